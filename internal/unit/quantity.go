@@ -16,6 +16,7 @@ type (
 	Share       float64 // 1 is the whole: moisture, air, humidity, a part of a batch
 	Flow        float64 // m³/s
 	Evaporation float64 // kg/(m²·h)
+	Dose        float64 // m³ of admixture per kg of cementitious material
 )
 
 // Exact factors to SI. Source: NIST SP 811 appendix B; the international yard and pound (1959).
@@ -28,7 +29,9 @@ const (
 	Yard       Length = 3 * Foot
 	Millimetre Length = 1e-3
 
+	SquareInch Area   = Area(Inch * Inch)
 	SquareFoot Area   = Area(Foot * Foot)
+	CubicInch  Volume = Volume(Inch * Inch * Inch)
 	CubicFoot  Volume = Volume(Foot * Foot * Foot)
 	CubicYard  Volume = 27 * CubicFoot
 	Litre      Volume = 1e-3
@@ -52,7 +55,10 @@ const (
 	Knot             Speed    = 1852.0 / 3600
 
 	PoundPerCubicFoot      Density     = Density(Pound) / Density(CubicFoot)
+	PoundPerGallon         Density     = Density(Pound) / Density(Gallon)
 	PoundPerSquareFootHour Evaporation = Evaporation(Pound) / Evaporation(SquareFoot)
+	// FluidOuncePerHundredweight is the admixture trade's fl oz/cwt, on 100 lb.
+	FluidOuncePerHundredweight Dose = Dose(FluidOunce) / Dose(100*Pound)
 )
 
 // WaterDensity is the one density by which hod turns a volume of mixing water into a mass, 62.4 lb/ft³: the convention
