@@ -1,0 +1,520 @@
+package fold
+
+import (
+	"fmt"
+	"slices"
+	"strings"
+	"time"
+
+	"hod/internal/event"
+	"hod/internal/mix"
+	"hod/internal/unit"
+	"hod/internal/weather"
+)
+
+// How far stated volumes may exceed what a batch is known to hold before the excess is set aside: buckets are not
+// measures, and an unweighed batch is only known from its design. Common practice, no source.
+const (
+	BeyondWeighed   = 0.05
+	BeyondUnweighed = 0.15
+	shareStep       = 1e-6 // shares are compared at this step, so that two machines agree
+)
+
+// batchState is all that concerns one batch.
+type batchState struct {
+	id                                 event.Batch
+	mixed, tests, placements, discards []*Record
+	stale                              bool
+	is                                 *Batch
+}
+
+// Batch is one mixer load as the record has it.
+type Batch struct {
+	ID    event.Batch
+	Mixed *Record // nil where only tests or placements speak of it
+	Body  event.BatchMixed
+	Twins []*Record // others written under the same name
+	Mix   *Mix
+
+	From, Water, Ready time.Time
+	WaterKnown         bool
+
+	Batch    mix.Batch
+	Figures  mix.Figures // at the measured yield where there is one, else at design air
+	Wrong    string      // why there are no figures
+	Ticket   []mix.Judgement
+	Design   unit.Volume // as charged, at design air
+	Yield    unit.Volume // measured; 0 if not weighed
+	Tests    []Test
+	Celsius  *unit.Celsius // as last measured before it was placed
+	Measured string        // the event that measured it
+
+	Parts     []Part // placements that stand, in order
+	Discarded unit.Share
+	Left      unit.Share
+	Findings  []Finding
+}
+
+// Part of a batch in one coat.
+type Part struct {
+	Record   *Record
+	Share    unit.Share  // of the batch, by its design where a volume was stated
+	Stated   unit.Volume // 0: by share
+	Coat     event.Coat
+	From, To time.Time
+	Along    []event.Zone
+	Gauges   []unit.As[unit.Length]
+}
+
+// Test of a fresh batch.
+type Test struct {
+	Record     *Record
+	Body       event.BatchTested
+	UnitWeight unit.Density // 0: not tested for
+	Yield      unit.Volume
+	Relative   float64
+	Air        unit.Share
+	AirKnown   bool
+	Judgement  string
+	Within     bool
+}
+
+// Batch by its name.
+func (s *Site) Batch(id event.Batch) (*Batch, bool) {
+	s.compute()
+	st := s.batches[id]
+	if st == nil || st.is == nil || st.is.Mixed == nil {
+		return nil, false
+	}
+	return st.is, true
+}
+
+// Batches that stand, by day, crew and number.
+func (s *Site) Batches() []*Batch {
+	s.compute()
+	all := make([]*Batch, 0, len(s.batches))
+	for _, st := range s.batches {
+		if st.is != nil && st.is.Mixed != nil {
+			all = append(all, st.is)
+		}
+	}
+	slices.SortFunc(all, func(a, b *Batch) int { return compareBatches(a.ID, b.ID) })
+	return all
+}
+
+func compareBatches(a, b event.Batch) int {
+	if c := strings.Compare(a.Day, b.Day); c != 0 {
+		return c
+	}
+	if c := strings.Compare(string(a.Crew), string(b.Crew)); c != 0 {
+		return c
+	}
+	return a.Number - b.Number
+}
+
+func (s *Site) computeBatch(st *batchState) {
+	st.stale = false
+	s.forgetYield(st.is)
+	b := &Batch{ID: st.id}
+	st.is = b
+	slices.SortFunc(st.mixed, byTime)
+	for _, r := range st.mixed {
+		body := r.Now.(event.BatchMixed)
+		m := s.plan.Mixes[body.Mix]
+		if m == nil {
+			r.lacks(&Aside{UnknownMix, fmt.Sprintf("no mix %s is planned", body.Mix)})
+			continue
+		}
+		r.stands()
+		if b.Mixed != nil {
+			b.Twins = append(b.Twins, r)
+			continue
+		}
+		b.Mixed, b.Body, b.Mix = r, body, m
+	}
+	if b.Mixed == nil {
+		st.wait()
+		return
+	}
+	b.times()
+	b.charge(s.plan.System)
+	b.test(st.tests)
+	s.learnYield(b)
+	s.share(b, st)
+	b.judge(s.plan.System)
+}
+
+// wait sets aside what speaks of a batch that nobody has mixed in the record.
+func (st *batchState) wait() {
+	for _, list := range [][]*Record{st.tests, st.placements, st.discards} {
+		for _, r := range list {
+			r.lacks(&Aside{UnknownBatch, fmt.Sprintf("no batch %s is in the record", st.id)})
+		}
+	}
+}
+
+func (b *Batch) times() {
+	r := b.Mixed
+	b.Ready = r.When
+	if !b.Body.MixedTo.IsZero() {
+		b.Ready = r.OnSite(b.Body.MixedTo)
+	}
+	b.From = r.OnSite(b.Body.MixedFrom)
+	if b.Water = r.OnSite(b.Body.WaterAt); !b.Water.IsZero() {
+		b.WaterKnown = true
+		return
+	}
+	if b.Water = b.From; b.Water.IsZero() {
+		b.Water = b.Ready
+	}
+}
+
+// charge brings what went in to the figures of the batch.
+func (b *Batch) charge(system unit.System) {
+	var amounts []mix.Amount
+	for _, c := range b.Body.Charges {
+		k, ok := b.Mix.Mix.Constituent(string(c.Constituent))
+		if !ok {
+			b.Wrong = fmt.Sprintf("mix %s has no %s; its constituents are %s", b.Body.Mix, c.Constituent, names(b.Mix.Mix))
+			break
+		}
+		a := mix.Amount{Name: k.Name, Mass: MassOf(c.Amount, k.Gravity)}
+		if k.Kind == mix.Sand && b.Body.SandMoisture != nil {
+			a.Moisture = &b.Body.SandMoisture.SI
+		}
+		amounts = append(amounts, a)
+	}
+	if len(b.Body.Charges) == 0 {
+		for _, k := range b.Mix.Mix.Constituents {
+			amounts = append(amounts, mix.Amount{Name: k.Name, Mass: k.Mass})
+		}
+	}
+	var sprays []mix.Spray
+	if b.Body.Spray > 0 && b.Body.SprayPerS != nil {
+		sprays = append(sprays, mix.Spray{Rate: unit.Flow(b.Body.SprayPerS.SI), For: b.Body.Spray})
+	}
+	var err error
+	if b.Wrong == "" {
+		if b.Batch, err = b.Mix.Mix.Charged(amounts, sprays...); err != nil {
+			b.Wrong = err.Error()
+		} else if b.Figures, err = b.Batch.Figures(b.designAir()); err != nil {
+			b.Wrong = err.Error()
+		}
+	}
+	if b.Wrong != "" {
+		b.Design = b.Mix.Figures.Yield
+		b.find(Finding{Code: NoFigures, Text: fmt.Sprintf("batch %s has no figures: %s", b.ID, b.Wrong)})
+		return
+	}
+	b.Design = b.Figures.Yield
+	target, err := b.Mix.Mix.Scaled(b.scale())
+	if err != nil {
+		return
+	}
+	moisture := map[string]unit.Share{}
+	for _, a := range amounts {
+		if a.Moisture != nil {
+			moisture[a.Name] = *a.Moisture
+		}
+	}
+	wet, err := target.AtMoisture(moisture)
+	if err != nil {
+		return
+	}
+	if b.Ticket, err = (mix.Ticket{Standard: mix.C94}).Judge(wet, b.Batch); err != nil {
+		b.Ticket = nil
+	}
+}
+
+// designAir is the air that the mix was designed to hold; what its stated yield means where it states one.
+func (b *Batch) designAir() unit.Share { return b.Mix.Figures.Air }
+
+// scale of the batch to the mix's own, by the cement that went in.
+func (b *Batch) scale() float64 {
+	if design := b.Mix.Mix.Cement(); design > 0 && b.Figures.Cement > 0 {
+		return float64(b.Figures.Cement) / float64(design)
+	}
+	return 1
+}
+
+func names(m mix.Mix) string {
+	var all []string
+	for _, c := range m.Constituents {
+		all = append(all, c.Name)
+	}
+	return strings.Join(all, ", ")
+}
+
+func (b *Batch) test(records []*Record) {
+	slices.SortFunc(records, byTime)
+	if b.Body.Temperature != nil {
+		b.Celsius, b.Measured = &b.Body.Temperature.SI, b.Mixed.Name.String()
+	}
+	for _, r := range records {
+		r.stands()
+		t := Test{Record: r, Body: r.Now.(event.BatchTested), Within: true}
+		if t.Body.Temperature != nil {
+			b.Celsius, b.Measured = &t.Body.Temperature.SI, r.Name.String()
+		}
+		if t.UnitWeight = unitWeight(t.Body); t.UnitWeight > 0 && b.Wrong == "" {
+			b.weigh(&t)
+		}
+		b.Tests = append(b.Tests, t)
+	}
+}
+
+func unitWeight(t event.BatchTested) unit.Density {
+	if t.UnitWeight != nil {
+		return t.UnitWeight.SI
+	}
+	if t.Gross == nil || t.Measure == nil {
+		return 0
+	}
+	var tare unit.Mass
+	if t.Tare != nil {
+		tare = t.Tare.SI
+	}
+	d, err := mix.UnitWeight(t.Gross.SI, tare, t.Measure.SI)
+	if err != nil {
+		return 0
+	}
+	return d
+}
+
+// weigh takes the batch's yield from its unit weight (ASTM C138).
+func (b *Batch) weigh(t *Test) {
+	y, err := mix.Yield(b.Figures.Mass, t.UnitWeight)
+	if err != nil {
+		return
+	}
+	f, err := b.Batch.FiguresAtYield(y)
+	if err != nil {
+		t.Judgement, t.Within = err.Error(), false
+		return
+	}
+	t.Yield, t.Air, t.AirKnown = y, f.Air, true
+	if t.Relative, err = mix.RelativeYield(y, b.Design); err != nil {
+		t.Relative = 0
+	}
+	b.Yield, b.Figures = y, f
+}
+
+// Volume of a share of the batch: weighed where it was, else by its design and what the mix was found to yield.
+func (b *Batch) Volume(share unit.Share, ratio float64) unit.Volume {
+	if b.Yield > 0 {
+		return b.Yield * unit.Volume(share)
+	}
+	return b.Design * unit.Volume(share) * unit.Volume(ratio)
+}
+
+// share deals the batch out to its placements and discards in the order in which they happened.
+func (s *Site) share(b *Batch, st *batchState) {
+	type claim struct {
+		r    *Record
+		part event.Part
+		from time.Time
+	}
+	var claims []claim
+	for _, r := range st.placements {
+		p := r.Now.(event.Placement)
+		if _, aside := s.plan.Coat(p.Coat); aside != nil {
+			r.lacks(aside)
+			continue
+		}
+		from := r.When
+		if !p.From.IsZero() {
+			from = r.OnSite(p.From)
+		}
+		claims = append(claims, claim{r, p.Part, from})
+	}
+	for _, r := range st.discards {
+		claims = append(claims, claim{r, r.Now.(event.BatchDiscarded).Part, r.When})
+	}
+	slices.SortFunc(claims, func(x, y claim) int {
+		if c := x.from.Compare(y.from); c != 0 {
+			return c
+		}
+		return event.CompareNames(x.r.Name, y.r.Name)
+	})
+	whole, beyond := b.Design, BeyondUnweighed
+	if b.Yield > 0 {
+		whole, beyond = b.Yield, BeyondWeighed
+	}
+	left := 1.0
+	for _, c := range claims {
+		share, stated := left, unit.Volume(0)
+		switch {
+		case c.part.Share != nil:
+			share = float64(c.part.Share.SI)
+		case c.part.Volume != nil && whole > 0:
+			stated = c.part.Volume.SI
+			share = float64(stated / whole)
+		}
+		allowed := left
+		if stated > 0 {
+			allowed += beyond
+		}
+		if round(share) > round(allowed) || (round(left) <= 0 && round(share) <= 0) {
+			c.r.lacks(&Aside{PlacedBeyondMixed, fmt.Sprintf("batch %s has %s left, not %s", b.ID,
+				s.plan.System.Volume(whole*unit.Volume(max(left, 0))), s.plan.System.Volume(whole*unit.Volume(share)))})
+			continue
+		}
+		c.r.stands()
+		left = max(0, left-share)
+		switch body := c.r.Now.(type) {
+		case event.BatchDiscarded:
+			b.Discarded += unit.Share(share)
+		case event.Placement:
+			b.Parts = append(b.Parts, s.part(c.r, body, unit.Share(share), stated, c.from))
+		}
+	}
+	b.Left = unit.Share(left)
+}
+
+func (s *Site) part(r *Record, p event.Placement, share unit.Share, stated unit.Volume, from time.Time) Part {
+	coat, _ := s.plan.Coat(p.Coat)
+	to := r.When
+	if !p.To.IsZero() {
+		to = r.OnSite(p.To)
+	} else if !p.From.IsZero() {
+		to = from
+	}
+	if to.Before(from) {
+		to = from
+	}
+	return Part{r, share, stated, coat.Coat, from, to, p.Along, p.Gauges}
+}
+
+func round(x float64) float64 {
+	if x < 0 {
+		return -round(-x)
+	}
+	return float64(int64(x/shareStep+0.5)) * shareStep
+}
+
+// find adds a finding about the batch.
+func (b *Batch) find(f Finding) {
+	f.Subject = "batch " + b.ID.String()
+	f.Key = f.Code + " " + f.Key + " " + b.Mixed.Name.String()
+	if f.Since.IsZero() {
+		f.Since = b.Ready
+	}
+	f.Events = append([]event.Name{b.Mixed.Name}, f.Events...)
+	b.Findings = append(b.Findings, f)
+}
+
+// judge holds the batch against its mix.
+func (b *Batch) judge(system unit.System) {
+	if len(b.Twins) > 0 {
+		f := Finding{Code: SameNumber, Grave: true, Text: fmt.Sprintf("%d batches were written as %s; only %s counts until one is taken back or given another number", len(b.Twins)+1, b.ID, b.Mixed.Name)}
+		for _, r := range b.Twins {
+			f.Events = append(f.Events, r.Name)
+		}
+		b.find(f)
+	}
+	b.judgeWater(system)
+	b.judgeTicket(system)
+	for i := range b.Tests {
+		b.judgeTest(&b.Tests[i], system)
+	}
+	b.judgeTemperature(system)
+	for _, text := range b.Body.CutShort {
+		b.find(Finding{Code: CutShort, Key: text, Text: text, Limit: "the mix's charging order"})
+	}
+	if b.Body.Because != "" {
+		b.find(Finding{Code: PassedOver, Text: "a rule was passed over: " + b.Body.Because})
+	}
+	working := b.Mix.Working
+	if working == 0 {
+		working = DefaultWorking
+	}
+	for _, p := range b.Parts {
+		if age := p.To.Sub(b.Water); age > working {
+			b.find(Finding{
+				Code: OldBatch, Key: p.Record.Name.String(), Since: p.To, Events: []event.Name{p.Record.Name},
+				Text:     fmt.Sprintf("batch %s was %s old when it was placed in %s", b.ID, unit.Duration(age), p.Coat),
+				Evidence: []Fact{{"water contact", b.Water.UTC().Format(time.RFC3339)}, {"placed until", p.To.UTC().Format(time.RFC3339)}},
+				Limit:    unit.Duration(working) + " after water contact", Source: "the mix's working time; 90 min where it states none (ASTM C94, from memory)",
+			})
+		}
+	}
+}
+
+func (b *Batch) judgeWater(system unit.System) {
+	limit := b.Mix.WaterLimit
+	if limit <= 0 || b.Wrong != "" || round(b.Figures.WaterCementitious) <= round(limit) {
+		return
+	}
+	f := Finding{
+		Code: WaterLimit, Grave: true,
+		Text:    fmt.Sprintf("batch %s has w/cm %.3f; the mix allows %.3f", b.ID, b.Figures.WaterCementitious, limit),
+		Formula: "w/cm = all water / (cement + pozzolan), by mass", Limit: fmt.Sprintf("%.3f", limit), Source: "mix " + string(b.Body.Mix),
+		Caution: Caution,
+	}
+	for _, w := range b.Figures.Water.Parts {
+		f.Evidence = append(f.Evidence, Fact{"water: " + w.Source.String() + " " + w.Name, system.Mass(w.Mass)})
+	}
+	f.Evidence = append(f.Evidence, Fact{"water in all", system.Mass(b.Figures.Water.Total)}, Fact{"cementitious", system.Mass(b.Figures.Cementitious)})
+	b.find(f)
+}
+
+func (b *Batch) judgeTicket(system unit.System) {
+	for _, j := range b.Ticket {
+		if !j.Judged || j.Within {
+			continue
+		}
+		b.find(Finding{
+			Code: Ticket, Key: j.Name,
+			Text:     fmt.Sprintf("batch %s: %s of %s, not %s", b.ID, system.Mass(j.Charged), j.Name, system.Mass(j.Target)),
+			Evidence: []Fact{{"charged", system.Mass(j.Charged)}, {"as designed, at this moisture", system.Mass(j.Target)}, {"off by", fmt.Sprintf("%+.1f %%", 100*float64(j.Share))}},
+			Limit:    fmt.Sprintf("%s to %s", system.Mass(j.Low), system.Mass(j.High)), Source: j.Source,
+		})
+	}
+}
+
+func (b *Batch) judgeTest(t *Test, system unit.System) {
+	if t.UnitWeight <= 0 {
+		return
+	}
+	if t.Judgement == "" {
+		t.Judgement = "no unit weight is asked of this mix"
+	}
+	target := b.Mix.Mix.TargetUnitWeight
+	if target <= 0 || !t.AirKnown {
+		return
+	}
+	j, err := mix.JudgeUnitWeight(t.UnitWeight, target, b.Mix.Mix.UnitWeightTolerance)
+	if err != nil {
+		t.Judgement, t.Within = err.Error(), false
+		return
+	}
+	if t.Within = j.Within; t.Within {
+		t.Judgement = "within"
+		return
+	}
+	t.Judgement = fmt.Sprintf("%s, not %s to %s", system.Density(t.UnitWeight), system.Density(j.Low), system.Density(j.High))
+	b.find(Finding{
+		Code: UnitWeight, Key: t.Record.Name.String(), Since: t.Record.When, Events: []event.Name{t.Record.Name},
+		Text:     fmt.Sprintf("batch %s weighs %s", b.ID, t.Judgement),
+		Evidence: []Fact{{"unit weight", system.Density(t.UnitWeight)}, {"yield", system.Volume(t.Yield)}, {"relative yield", fmt.Sprintf("%.3f", t.Relative)}, {"air", fmt.Sprintf("%.1f %%", 100*float64(t.Air))}},
+		Formula:  "D = (gross − tare)/measure; Y = mass/D", Limit: system.Density(j.Low) + " to " + system.Density(j.High), Source: "ASTM C138; mix " + string(b.Body.Mix),
+	})
+}
+
+func (b *Batch) judgeTemperature(system unit.System) {
+	if b.Celsius == nil {
+		return
+	}
+	if j, err := weather.HotWeather(*b.Celsius); err == nil && broken(j, system) {
+		b.find(Finding{Code: HotMix, Grave: true, Text: fmt.Sprintf("batch %s left the mixer at %s", b.ID, system.Temperature(*b.Celsius)),
+			Evidence: []Fact{{"mortar", system.Temperature(*b.Celsius)}, {"read in", b.Measured}}, Limit: j.Says, Source: j.Source.Published})
+	}
+}
+
+// broken judges in the site's own system, since the printed limits are rounded.
+func broken(j weather.Judgement, system unit.System) bool {
+	if system == unit.US {
+		return j.US.Broken
+	}
+	return j.SI.Broken
+}

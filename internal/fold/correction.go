@@ -1,0 +1,279 @@
+package fold
+
+import (
+	"fmt"
+	"reflect"
+	"slices"
+	"time"
+
+	"hod/internal/event"
+)
+
+// reading is how an event is read after some of its corrections.
+type reading struct {
+	body    event.Body
+	when    time.Time
+	clock   *event.Event
+	present bool
+	via     []*Record
+	dispute []*Record // corrections of one event that nobody has settled
+}
+
+// refresh reads a record anew, and whatever hangs on it.
+func (s *Site) refresh(r *Record) {
+	switch b := r.Body.(type) {
+	case event.Amended:
+		s.refreshFix(r, b.Target)
+	case event.Voided:
+		s.refreshFix(r, b.Target)
+	case event.Settled:
+		r.State, r.Aside, r.Now, r.When = Holds, s.standing(r), r.Body, r.At()
+		if r.Aside != nil {
+			r.State, r.Now = SetAside, nil
+		}
+		for _, h := range append([]event.Hash{b.Holds}, b.Over...) {
+			if named := s.byHash[h]; named != nil {
+				s.refreshRootOf(named)
+			}
+		}
+	default:
+		s.read(r)
+		s.refreshFixesOf(r)
+	}
+}
+
+// refreshFix reads anew what a correction corrects, as far as that is known.
+func (s *Site) refreshFix(fix *Record, target event.Hash) {
+	fix.When = fix.At()
+	if on := s.byHash[target]; on != nil {
+		s.refreshRootOf(on)
+	} else {
+		fix.State, fix.Aside = SetAside, s.standing(fix)
+		if fix.Aside == nil {
+			fix.Aside = &Aside{NoTarget, "the event that it corrects has not arrived yet"}
+		}
+	}
+	s.refreshFixesOf(fix)
+}
+
+// refreshFixesOf reads corrections anew that waited for this record.
+func (s *Site) refreshFixesOf(r *Record) {
+	for _, fix := range s.fixes[r.Hash()] {
+		if fix.Aside != nil && fix.Aside.Code == NoTarget {
+			s.refresh(fix)
+		}
+	}
+}
+
+// refreshRootOf reads the event anew that a correction, or a correction of a correction, goes back to.
+func (s *Site) refreshRootOf(r *Record) {
+	for range len(s.arrival) { // hashes cannot form a ring; the bound costs nothing and says so
+		var target event.Hash
+		switch b := r.Body.(type) {
+		case event.Amended:
+			target = b.Target
+		case event.Voided:
+			target = b.Target
+		case event.Settled:
+			return
+		default:
+			s.read(r)
+			return
+		}
+		next := s.byHash[target]
+		if next == nil {
+			return
+		}
+		r = next
+	}
+}
+
+// read works out how a first writing is read now and indexes it so.
+func (s *Site) read(r *Record) {
+	s.withdraw(r)
+	wasDevice := isDevice(r.Now)
+	if r.Aside = s.standing(r); r.Aside != nil {
+		r.State, r.Now, r.When, r.Via = SetAside, nil, r.At(), nil
+		s.fixAside(r, r)
+		if wasDevice {
+			s.refreshDevice(r)
+		}
+		return
+	}
+	got := s.walk(r, r, reading{body: r.Body, when: r.At(), clock: &r.Event, present: true}, reading{when: r.At(), clock: &r.Event})
+	r.When, r.Via, r.clock = got.when, got.via, got.clock
+	switch {
+	case !got.present:
+		r.Now, r.State = nil, TakenBack
+	case len(got.via) > 0:
+		r.Now, r.State = got.body, Amended
+	default:
+		r.Now, r.State = got.body, Holds
+	}
+	if r.split = len(got.dispute) > 0; r.split {
+		r.State = Disputed
+	}
+	if r.Now != nil {
+		s.index(r)
+	}
+	if wasDevice || isDevice(r.Now) {
+		s.refreshDevice(r)
+	}
+}
+
+// fixAside sets the corrections of an event aside that does not stand itself.
+func (s *Site) fixAside(root, node *Record) {
+	for _, fix := range s.fixes[node.Hash()] {
+		fix.State, fix.root = SetAside, root
+		if fix.Aside = s.standing(fix); fix.Aside == nil {
+			fix.Aside = &Aside{NoTarget, fmt.Sprintf("it corrects %s, which is set aside", root.Name)}
+		}
+		s.fixAside(root, fix)
+	}
+}
+
+// walk follows the corrections of node; now is the reading with node, before the reading without it.
+func (s *Site) walk(root, node *Record, now, before reading) reading {
+	fixes := s.standingFixes(root, node)
+	if len(fixes) == 0 {
+		return now
+	}
+	chosen, settled := s.choose(fixes)
+	next := now
+	switch b := chosen.Body.(type) {
+	case event.Amended:
+		next.body, next.clock, next.present = b.Body, &chosen.Event, true
+		if !b.HappenedAt.IsZero() {
+			next.when = chosen.OnSite(b.HappenedAt)
+		}
+	case event.Voided:
+		next.body, next.when, next.clock, next.present = before.body, before.when, before.clock, before.present
+	}
+	next.via = append(slices.Clone(now.via), chosen)
+	if !settled && !alike(fixes) {
+		next.dispute = append(slices.Clone(now.dispute), fixes...)
+	}
+	for _, fix := range fixes {
+		fix.State = Holds
+		switch {
+		case fix != chosen && settled:
+			fix.State = Replaced
+		case !settled && !alike(fixes):
+			fix.State = Disputed
+		}
+		if fix != chosen { // what corrects a reading that is not used waits with it
+			s.mark(root, fix)
+		}
+	}
+	return s.walk(root, chosen, next, now)
+}
+
+// mark sets the state of corrections below one that is not used.
+func (s *Site) mark(root, node *Record) {
+	for _, fix := range s.standingFixes(root, node) {
+		fix.State = Replaced
+		s.mark(root, fix)
+	}
+}
+
+func (s *Site) standingFixes(root, node *Record) []*Record {
+	var fixes []*Record
+	for _, fix := range s.fixes[node.Hash()] {
+		fix.root, fix.Now, fix.When = root, fix.Body, fix.At()
+		fix.Aside = s.standing(fix)
+		if fix.Aside == nil {
+			fix.Aside = s.rightToCorrect(fix, root)
+		}
+		if b, ok := fix.Body.(event.Amended); ok && fix.Aside == nil && reflect.TypeOf(b.Body) != reflect.TypeOf(root.Body) {
+			fix.Aside = &Aside{CannotBe, fmt.Sprintf("%s is a %s; an amendment keeps the kind, so take it back and write anew", root.Name, event.KindOf(root.Body))}
+		}
+		if fix.Aside != nil {
+			fix.State, fix.Now = SetAside, nil
+			continue
+		}
+		fixes = append(fixes, fix)
+	}
+	slices.SortFunc(fixes, byLogged)
+	return fixes
+}
+
+// choose is the one of several that holds: the only one, the one that a foreman settled on, or until then the one later
+// by logged time, device and seq.
+func (s *Site) choose(of []*Record) (*Record, bool) {
+	last := of[len(of)-1]
+	if len(of) == 1 {
+		return last, true
+	}
+	var word *Record
+	chosen := last
+	for _, r := range of {
+		for _, settled := range s.settled[r.Hash()] {
+			b := settled.Body.(event.Settled)
+			if b.Holds != r.Hash() || s.standing(settled) != nil || !coversAll(b, of) {
+				continue
+			}
+			if word == nil || byLogged(word, settled) < 0 {
+				word, chosen = settled, r
+			}
+		}
+	}
+	return chosen, word != nil
+}
+
+func coversAll(b event.Settled, of []*Record) bool {
+	for _, r := range of {
+		if r.Hash() != b.Holds && !slices.Contains(b.Over, r.Hash()) {
+			return false
+		}
+	}
+	return true
+}
+
+// alike says that several corrections or plans say the same, so that there is nothing to settle.
+func alike(of []*Record) bool {
+	for _, r := range of[1:] {
+		if !reflect.DeepEqual(bare(of[0].Body), bare(r.Body)) {
+			return false
+		}
+	}
+	return true
+}
+
+// bare is a body without the links to what it replaces.
+func bare(b event.Body) any {
+	switch b := b.(type) {
+	case event.Amended:
+		return []any{event.WithReplaces(b.Body, nil), b.HappenedAt}
+	case event.Voided:
+		return "voided"
+	}
+	return event.WithReplaces(b, nil)
+}
+
+func isDevice(b event.Body) bool {
+	switch b.(type) {
+	case event.DeviceEnrolled, event.DeviceRevoked:
+		return true
+	}
+	return false
+}
+
+// refreshDevice reads all anew that the devices wrote whose rights this record changes.
+func (s *Site) refreshDevice(r *Record) {
+	var name event.Device
+	switch b := r.Body.(type) {
+	case event.DeviceEnrolled:
+		name = b.Device
+	case event.DeviceRevoked:
+		name = b.Device
+	}
+	if name == r.Device {
+		return
+	}
+	for _, of := range slices.Clone(s.byDevice[name]) {
+		s.refresh(of)
+	}
+}
+
+// sameBody says that two bodies say the same, whatever they replace.
+func sameBody(a, b event.Body) bool { return reflect.DeepEqual(bare(a), bare(b)) }

@@ -1,0 +1,155 @@
+package fold
+
+import (
+	"fmt"
+	"slices"
+	"time"
+
+	"hod/internal/curing"
+	"hod/internal/event"
+	"hod/internal/setting"
+	"hod/internal/unit"
+)
+
+// cureGap is the longest pause between readings of a coat that counts as measured; a longer one is a gap and is said.
+const cureGap = 2 * time.Hour
+
+// Cure is what the readings in a coat say of its age.
+type Cure struct {
+	Readings      int
+	Lowest        unit.Celsius
+	Maturity      curing.DegreeHours
+	EquivalentAge time.Duration // at 20 °C
+	Gaps          []curing.Gap
+	Strength      *curing.Estimate // by the mix's own breaks
+	Note          string
+}
+
+// CureOf a coat until an instant; false where there are no readings.
+func (s *Site) CureOf(c CoatIs, now time.Time) (Cure, bool) {
+	var samples []setting.Sample
+	for _, k := range c.Samples {
+		if !k.At.After(now) && (len(c.Placed) == 0 || !k.At.Before(c.Placed[0].From)) {
+			samples = append(samples, setting.Sample{At: k.At, Temp: k.Temperature})
+		}
+	}
+	if len(samples) == 0 {
+		return Cure{}, false
+	}
+	cure := Cure{Readings: len(samples), Lowest: samples[0].Temp}
+	for _, k := range samples {
+		cure.Lowest = min(cure.Lowest, k.Temp)
+	}
+	m := s.plan.Mixes[c.Mix]
+	if len(samples) < 2 || m == nil {
+		cure.Note = "one reading says no age"
+		return cure, true
+	}
+	history, err := curing.Sampled(samples, curing.Gaps{Longest: cureGap, Bridge: curing.Unbridged})
+	if err != nil {
+		cure.Note = err.Error()
+		return cure, true
+	}
+	cure.Gaps = history.Gaps
+	datum := curing.DatumC1074
+	if m.Datum != nil {
+		datum = m.Datum.SI
+	}
+	if cure.Maturity, err = history.NurseSaul(datum); err != nil {
+		cure.Note = err.Error()
+		return cure, true
+	}
+	if cure.EquivalentAge, err = history.EquivalentAge(curing.Reference, m.Set.Ea); err != nil {
+		cure.Note = err.Error()
+		return cure, true
+	}
+	if n := len(cure.Gaps); n > 0 {
+		cure.Note = fmt.Sprintf("%d gap(s) in the readings count for nothing", n)
+	}
+	cure.Strength = s.strength(c.Mix, datum, float64(cure.Maturity), &cure.Note)
+	return cure, true
+}
+
+// strength off the mix's own curve, where its breaks carry one.
+func (s *Site) strength(mix event.Mix, datum unit.Celsius, maturity float64, note *string) *curing.Estimate {
+	var points []curing.Point
+	for _, b := range s.Breaks(mix) {
+		if b.Strength > 0 && b.Maturity > 0 {
+			points = append(points, curing.Point{Maturity: b.Maturity, Strength: b.Strength})
+		}
+	}
+	if len(points) == 0 {
+		return nil
+	}
+	curve, err := curing.Fit(curing.Hyperbolic, points)
+	if err == nil {
+		var e curing.Estimate
+		if e, err = curve.At(maturity); err == nil {
+			return &e
+		}
+	}
+	*note = join(*note, "no strength from the breaks: "+err.Error())
+	return nil
+}
+
+func join(a, b string) string {
+	if a == "" {
+		return b
+	}
+	return a + "; " + b
+}
+
+// Break is one set of specimens with its mean strength.
+type Break struct {
+	Record   *Record
+	Body     event.SpecimensBroken
+	Strength unit.Pressure
+	Maturity float64 // °C·h; from the age at 20 °C where it was not written
+	Wrong    string
+}
+
+// Breaks of a mix, by time.
+func (s *Site) Breaks(mix event.Mix) []Break {
+	list := s.breaks[mix]
+	if list == nil {
+		return nil
+	}
+	sorted := slices.Clone(*list)
+	slices.SortFunc(sorted, byTime)
+	var all []Break
+	for _, r := range sorted {
+		b := Break{Record: r, Body: r.Now.(event.SpecimensBroken)}
+		b.Maturity = b.Body.MaturityCH
+		if b.Maturity == 0 {
+			b.Maturity = b.Body.Age.Hours() * float64(curing.Reference-curing.DatumC1074)
+		}
+		var sum unit.Pressure
+		for _, load := range b.Body.Loads {
+			p, err := strengthOf(b.Body, load)
+			if err != nil {
+				b.Wrong = err.Error()
+				break
+			}
+			sum += p
+		}
+		if b.Wrong == "" && len(b.Body.Loads) > 0 {
+			b.Strength = sum / unit.Pressure(len(b.Body.Loads))
+		}
+		all = append(all, b)
+	}
+	return all
+}
+
+func strengthOf(b event.SpecimensBroken, load unit.Force) (unit.Pressure, error) {
+	if b.Size == nil {
+		return 0, fmt.Errorf("the size of the specimens was not written")
+	}
+	if b.Shape == event.Cylinder {
+		c := curing.Cylinder{Diameter: b.Size.SI}
+		if b.Height != nil {
+			c.Length = b.Height.SI
+		}
+		return c.Strength(load)
+	}
+	return curing.Cube{Edge: b.Size.SI}.Strength(load)
+}

@@ -1,0 +1,58 @@
+package fold
+
+import (
+	"time"
+
+	"hod/internal/event"
+)
+
+// Finding is something that the record shows and a person should see, with what it rests on.
+type Finding struct {
+	Code     string // cold-joint, water-limit, …
+	Key      string // what it is about, so exactly that the same finding has the same key on every device
+	Subject  string // what it is about, for people
+	Text     string
+	Grave    bool
+	Since    time.Time
+	Evidence []Fact
+	Formula  string
+	Limit    string
+	Source   string
+	Events   []event.Name
+	Caution  string
+	Settled  string // what the record itself shows was done about it; empty leaves it open
+}
+
+// Fact is one figure that a finding rests on, in words.
+type Fact struct{ Name, Value string }
+
+// The codes of findings.
+const (
+	ColdJoint     = "cold-joint"
+	UntreatedCoat = "untreated-coat"
+	ClosingEdge   = "closing-edge"
+	WaterLimit    = "water-limit"
+	Ticket        = "ticket"
+	UnitWeight    = "unit-weight"
+	HotMix        = "hot-mix"
+	ColdMix       = "cold-mix"
+	OldBatch      = "old-batch"
+	CutShort      = "cut-short"
+	SameNumber    = "same-number"
+	NoFigures     = "no-figures"
+	Unplaced      = "unplaced"
+	Drying        = "drying"
+	ColdAir       = "cold-air"
+	Frost         = "frost"
+	Thin          = "thin"
+	Clock         = "clock"
+	OddTime       = "odd-time"
+	AsideFlag     = "set-aside"
+	Dispute       = "conflict"
+	StockShort    = "stock-short"
+	LedgerShort   = "ledger-short"
+	PassedOver    = "passed-over"
+)
+
+// Caution that goes with work in wet cement and dry dust.
+const Caution = "Wet cement burns skin and eyes: gloves and eye protection, wash at once, eyes 15 minutes. Dry mix and cut mortar give off respirable silica."

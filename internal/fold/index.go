@@ -1,0 +1,197 @@
+package fold
+
+import (
+	"slices"
+	"time"
+
+	"hod/internal/event"
+	"hod/internal/setting"
+)
+
+// index files a record under all that it concerns and marks that stale. To add a body, add its line here.
+func (s *Site) index(r *Record) {
+	switch b := r.Now.(type) {
+	case event.SitePlanned, event.ZonePlanned, event.EdgePlanned, event.CoatPlanned, event.MixPlanned, event.CrewPlanned:
+		s.file(r, &s.slot(slotOf(b)).plans)
+		s.plan = nil
+	case event.BatchMixed:
+		s.file(r, &s.batch(b.Batch).mixed)
+		s.staleBatch(b.Batch)
+	case event.BatchTested:
+		s.file(r, &s.batch(b.Batch).tests)
+		s.staleBatch(b.Batch)
+	case event.Placement:
+		s.file(r, &s.batch(b.Batch).placements)
+		s.file(r, &s.zone(b.Coat.Zone).placements)
+		s.staleBatch(b.Batch)
+		s.staleZone(b.Coat.Zone)
+	case event.BatchDiscarded:
+		s.file(r, &s.batch(b.Batch).discards)
+		s.staleBatch(b.Batch)
+	case event.JointTreated:
+		s.file(r, &s.zone(b.Coat.Zone).treated)
+		s.staleZone(b.Coat.Zone)
+		s.staleZone(b.OtherZone)
+	case event.SurfaceTended:
+		s.file(r, &s.zone(b.Zone).tended)
+		s.staleZone(b.Zone)
+	case event.CureReadings:
+		s.file(r, &s.zone(b.Coat.Zone).readings)
+		s.staleZone(b.Coat.Zone)
+	case event.WeatherObserved:
+		s.file(r, &s.observed)
+		s.staleAir(r, b.Samples)
+	case event.WeatherForecast:
+		s.file(r, &s.forecasts)
+		s.staleAir(r, b.Samples)
+	case event.StockReceived:
+		fileIn(s, r, s.stock, b.Material)
+	case event.StockCounted:
+		fileIn(s, r, s.stock, b.Material)
+	case event.StockSpoiled:
+		fileIn(s, r, s.stock, b.Material)
+	case event.SpecimensBroken:
+		fileIn(s, r, s.breaks, b.Mix)
+	case event.FlagAnswered:
+		fileIn(s, r, s.answers, b.Flag)
+	case event.Noted:
+		s.file(r, &s.notes)
+	case event.ShiftStarted, event.ShiftEnded:
+		s.file(r, &s.shifts)
+	case event.DeviceEnrolled:
+		s.file(r, &s.device(b.Device).enrolled)
+	case event.DeviceRevoked:
+		s.file(r, &s.device(b.Device).revoked)
+	}
+}
+
+// withdraw takes a record out of all that it is filed under and marks that stale.
+func (s *Site) withdraw(r *Record) {
+	for _, list := range r.in {
+		if i := slices.Index(*list, r); i >= 0 {
+			*list = slices.Delete(*list, i, i+1)
+		}
+	}
+	r.in = nil
+	switch b := r.Now.(type) {
+	case event.SitePlanned, event.ZonePlanned, event.EdgePlanned, event.CoatPlanned, event.MixPlanned, event.CrewPlanned:
+		s.plan = nil
+	case event.BatchMixed:
+		s.staleBatch(b.Batch)
+	case event.BatchTested:
+		s.staleBatch(b.Batch)
+	case event.Placement:
+		s.staleBatch(b.Batch)
+		s.staleZone(b.Coat.Zone)
+	case event.BatchDiscarded:
+		s.staleBatch(b.Batch)
+	case event.JointTreated:
+		s.staleZone(b.Coat.Zone)
+		s.staleZone(b.OtherZone)
+	case event.SurfaceTended:
+		s.staleZone(b.Zone)
+	case event.CureReadings:
+		s.staleZone(b.Coat.Zone)
+	case event.WeatherObserved:
+		s.staleAir(r, b.Samples)
+	case event.WeatherForecast:
+		s.staleAir(r, b.Samples)
+	}
+}
+
+func (s *Site) file(r *Record, list *[]*Record) {
+	*list = append(*list, r)
+	r.in = append(r.in, list)
+}
+
+func fileIn[K comparable](s *Site, r *Record, lists map[K]*[]*Record, key K) {
+	if lists[key] == nil {
+		lists[key] = new([]*Record)
+	}
+	s.file(r, lists[key])
+}
+
+func (s *Site) device(d event.Device) *device {
+	if s.devices[d] == nil {
+		s.devices[d] = &device{}
+	}
+	return s.devices[d]
+}
+
+func (s *Site) batch(b event.Batch) *batchState {
+	if s.batches[b] == nil {
+		s.batches[b] = &batchState{id: b}
+	}
+	return s.batches[b]
+}
+
+func (s *Site) zone(z event.Zone) *zoneState {
+	if s.zones[z] == nil {
+		s.zones[z] = &zoneState{name: z}
+	}
+	return s.zones[z]
+}
+
+// staleBatch marks a batch for computing, and the zones that it went to.
+func (s *Site) staleBatch(b event.Batch) {
+	state := s.batch(b)
+	if !state.stale {
+		state.stale = true
+		s.stale.batches = append(s.stale.batches, state)
+	}
+	for _, r := range state.placements {
+		if p, ok := r.Now.(event.Placement); ok {
+			s.staleZone(p.Coat.Zone)
+		}
+	}
+}
+
+func (s *Site) staleZone(z event.Zone) {
+	if z == "" {
+		return
+	}
+	state := s.zone(z)
+	if !state.stale {
+		state.stale = true
+		s.stale.zones = append(s.stale.zones, state)
+	}
+}
+
+// compute brings all that is stale up to date: plan, then batches, then zones, then the joints between them.
+func (s *Site) compute() {
+	if s.plan == nil {
+		s.plan = s.resolvePlan()
+		for b := range s.batches {
+			s.staleBatch(b)
+		}
+		for z := range s.zones {
+			s.staleZone(z)
+		}
+		for z := range s.plan.Zones {
+			s.staleZone(z)
+		}
+	}
+	for _, b := range s.stale.batches {
+		s.computeBatch(b)
+	}
+	s.stale.batches = nil
+	s.renewAir()
+	for _, z := range s.stale.zones {
+		s.computeZone(z)
+	}
+	s.stale.zones = nil
+}
+
+// renewAir brings the weather up to date and marks the zones stale that were fresh or curing in a time of which the air
+// was learned anew.
+func (s *Site) renewAir() {
+	known := len(s.airChanges)
+	s.weather()
+	for _, change := range s.airChanges[known:] {
+		for name, z := range s.zones {
+			if !z.stale && z.is != nil && !z.is.from.IsZero() && change.meets(z.is.from.Add(-2*time.Hour), z.is.to.Add(setting.Longest)) {
+				s.staleZone(name)
+			}
+		}
+	}
+}

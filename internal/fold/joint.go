@@ -1,0 +1,339 @@
+package fold
+
+import (
+	"cmp"
+	"fmt"
+	"slices"
+	"time"
+
+	"hod/internal/event"
+	"hod/internal/setting"
+	"hod/internal/unit"
+)
+
+// JointKind says what meets what.
+type JointKind int
+
+// Where later material meets earlier.
+const (
+	Inside    JointKind = iota // inside a coat
+	AlongEdge                  // along an edge that two zones share
+	Below                      // coat on coat
+)
+
+func (k JointKind) String() string { return [...]string{"inside", "edge", "below"}[k] }
+
+// Contact is a joint that is made: later material has met earlier.
+type Contact struct {
+	Kind    JointKind
+	Coat    event.Coat // of the earlier side
+	Other   event.Zone // across an edge
+	Length  unit.Length
+	Earlier []*Placed // the candidates for the earlier side, by time
+	Later   []*Placed
+	// Low and High are the share of initial set that the earlier side had used up, from the best to the worst that the
+	// record allows.
+	Low, High float64
+	At        time.Time // when they met: at the soonest
+	Treated   []Treated
+	Known     bool // the record says which placements lie along the edge
+	coat      *CoatIs
+}
+
+// Front is a joint that is open: material that later material is still to meet.
+type Front struct {
+	Kind        JointKind
+	Coat        event.Coat
+	Other       event.Zone
+	Length      unit.Length
+	First, Last *Placed // the candidates: the first to turn and the last; the same where it is known
+	Treated     []Treated
+	coat        *CoatIs
+}
+
+// insideContacts are those from each placement to the next in one coat: hand placing moves along a front.
+func (s *Site) insideContacts(c *CoatIs) []Contact {
+	var all []Contact
+	for i := 1; i < len(c.Placed); i++ {
+		a, b := c.Placed[i-1], c.Placed[i]
+		x := s.consumed(c, a, b.From)
+		all = append(all, Contact{
+			Kind: Inside, Coat: c.name(), Earlier: []*Placed{a}, Later: []*Placed{b}, Low: x, High: x, At: b.From,
+			Treated: treatedOf(c, "", a.To), Known: true, coat: c,
+		})
+	}
+	return all
+}
+
+// belowContacts is where a coat meets the coat under it on the same face: one joint a coat, at its first placement.
+func (s *Site) belowContacts(z *zoneIs, c *CoatIs) []Contact {
+	under := z.coats[event.Coat{Zone: c.name().Zone, Face: c.name().Face, Number: c.name().Number - 1}]
+	if under == nil || len(under.Placed) == 0 || len(c.Placed) == 0 {
+		return nil
+	}
+	first := c.Placed[0]
+	before := until(under.Placed, first.From)
+	if len(before) == 0 {
+		return nil
+	}
+	k := Contact{
+		Kind: Below, Coat: under.name(), Earlier: before, Later: []*Placed{first}, At: first.From,
+		Treated: append(treatedOf(under, "", before[len(before)-1].To), treatedOf(c, "", time.Time{})...), coat: under,
+	}
+	k.Low, k.High = s.consumed(under, before[len(before)-1], first.From), s.consumed(under, before[0], first.From)
+	k.Known = len(before) == 1
+	return []Contact{k}
+}
+
+// until are the placements that began before an instant.
+func until(placed []*Placed, at time.Time) []*Placed {
+	n := 0
+	for n < len(placed) && placed[n].From.Before(at) {
+		n++
+	}
+	return placed[:n]
+}
+
+// treatedOf are the treatments of a coat's joint with another zone (or, with none named, inside or below it) since.
+func treatedOf(c *CoatIs, other event.Zone, since time.Time) []Treated {
+	var all []Treated
+	for _, t := range c.Treated {
+		if t.Other == other && !t.At.Before(since) {
+			all = append(all, t)
+		}
+	}
+	return all
+}
+
+// along are the placements of a coat that ran along the edge to another zone, if the record says of any; else all.
+func along(c *CoatIs, other event.Zone) (candidates []*Placed, known bool) {
+	for _, p := range c.Placed {
+		if slices.Contains(p.Along, other) {
+			candidates = append(candidates, p)
+		}
+	}
+	if len(candidates) > 0 {
+		return candidates, true
+	}
+	return c.Placed, len(c.Placed) == 1
+}
+
+// edgeContact is where the same coat of two zones meets along their edge; false if it has not.
+func (s *Site) edgeContact(e Edge, a, b *CoatIs) (Contact, bool) {
+	as, knownA := along(a, e.B)
+	bs, knownB := along(b, e.A)
+	if len(as) == 0 || len(bs) == 0 {
+		return Contact{}, false
+	}
+	earlier, later, c := as, bs, a
+	if startsBefore(bs[0], as[0]) {
+		earlier, later, c = bs, as, b
+	}
+	other := e.Other(c.name().Zone)
+	k := Contact{
+		Kind: AlongEdge, Coat: c.name(), Other: other, Length: e.Length, Earlier: earlier, Later: later,
+		Known: knownA && knownB, coat: c,
+	}
+	k.Treated = append(treatedOf(a, e.B, time.Time{}), treatedOf(b, e.A, time.Time{})...)
+	slices.SortFunc(k.Treated, func(x, y Treated) int { return byTime(x.Record, y.Record) })
+	k.Low, k.High = s.meeting(a, b, as, bs)
+	k.At = later[0].From
+	return k, true
+}
+
+func startsBefore(a, b *Placed) bool {
+	return cmp.Or(a.From.Compare(b.From), event.CompareNames(a.Record.Name, b.Record.Name)) < 0
+}
+
+// meeting is the best and the worst share of initial set that the earlier side may have used up: the best is where the
+// work went from one zone straight over to the other, the worst where its first piece waited for the other's last.
+func (s *Site) meeting(a, b *CoatIs, as, bs []*Placed) (low, high float64) {
+	type piece struct {
+		*Placed
+		of *CoatIs
+	}
+	var all []piece
+	for _, p := range as {
+		all = append(all, piece{p, a})
+	}
+	for _, p := range bs {
+		all = append(all, piece{p, b})
+	}
+	slices.SortFunc(all, func(x, y piece) int {
+		if startsBefore(x.Placed, y.Placed) {
+			return -1
+		}
+		return 1
+	})
+	first, low := true, setting.Saturated
+	for i := 1; i < len(all); i++ {
+		if all[i-1].of != all[i].of {
+			low = min(low, s.consumed(all[i-1].of, all[i-1].Placed, all[i].From))
+			first = false
+		}
+	}
+	if first {
+		low = 0
+	}
+	for _, side := range [][2]struct {
+		c *CoatIs
+		p []*Placed
+	}{{{a, as}, {b, bs}}, {{b, bs}, {a, as}}} {
+		from, to := side[0].p[0], side[1].p[len(side[1].p)-1]
+		if startsBefore(from, to) {
+			high = max(high, s.consumed(side[0].c, from, to.From))
+		}
+	}
+	return low, max(low, high)
+}
+
+// Contacts are all joints that are made, inside coats, along edges and coat on coat.
+func (s *Site) Contacts() []Contact {
+	s.compute()
+	var all []Contact
+	for _, name := range s.plan.ZoneNames() {
+		if st := s.zones[name]; st != nil && st.is != nil {
+			all = append(all, st.is.contacts...)
+		}
+	}
+	for _, e := range s.plan.Edges {
+		s.eachPair(e, func(a, b *CoatIs) {
+			if k, ok := s.edgeContact(e, a, b); ok {
+				all = append(all, k)
+			}
+		})
+	}
+	return all
+}
+
+// eachPair calls for each coat that both zones of an edge have.
+func (s *Site) eachPair(e Edge, each func(a, b *CoatIs)) {
+	za, zb := s.zones[e.A], s.zones[e.B]
+	if za == nil || zb == nil || za.is == nil || zb.is == nil {
+		return
+	}
+	for _, id := range za.is.order {
+		other := event.Coat{Zone: e.B, Face: id.Face, Number: id.Number}
+		if b := zb.is.coats[other]; b != nil {
+			each(za.is.coats[id], b)
+		}
+	}
+}
+
+// Fronts are all joints that are open: where a coat is under way, and along each edge whose other side is still to come.
+func (s *Site) Fronts() []Front {
+	s.compute()
+	var all []Front
+	for _, name := range s.plan.ZoneNames() {
+		st := s.zones[name]
+		if st == nil || st.is == nil {
+			continue
+		}
+		for _, id := range st.is.order {
+			c := st.is.coats[id]
+			if n := len(c.Placed); n > 0 && !s.measured(c).Done() {
+				last := c.Placed[n-1]
+				all = append(all, Front{Kind: Inside, Coat: id, First: last, Last: last, Treated: treatedOf(c, "", last.To), coat: c})
+			}
+		}
+	}
+	for _, e := range s.plan.Edges {
+		s.eachPair(e, func(a, b *CoatIs) {
+			if f, ok := s.edgeFront(e, a, b); ok {
+				all = append(all, f)
+			}
+			if f, ok := s.edgeFront(e, b, a); ok {
+				all = append(all, f)
+			}
+		})
+	}
+	return all
+}
+
+// edgeFront is the open edge from a coat to the same coat of a neighbour that is not done and has not yet met all of it.
+func (s *Site) edgeFront(e Edge, from, to *CoatIs) (Front, bool) {
+	if len(from.Placed) == 0 || s.measured(to).Done() {
+		return Front{}, false
+	}
+	other := to.name().Zone
+	candidates, known := along(from, other)
+	waiting := candidates
+	if met, _ := along(to, from.name().Zone); len(met) > 0 {
+		waiting = nil
+		for _, p := range candidates { // what was placed since the neighbour's last still waits for it
+			if startsBefore(met[len(met)-1], p) {
+				waiting = append(waiting, p)
+			}
+		}
+	}
+	if len(waiting) == 0 {
+		return Front{}, false
+	}
+	first, last := waiting[0], waiting[len(waiting)-1]
+	if known {
+		first = last
+		for _, p := range waiting { // of those known to lie there, the one that turns first decides
+			a, okA := s.turns(from, p, 1)
+			b, okB := s.turns(from, first, 1)
+			if okA && (!okB || a.Before(b)) {
+				first = p
+			}
+		}
+		last = first
+	}
+	return Front{Kind: AlongEdge, Coat: from.name(), Other: other, Length: e.Length, First: first, Last: last, Treated: treatedOf(from, other, first.To), coat: from}, true
+}
+
+// Standing of an open joint at an instant.
+type Standing struct {
+	Low, High      float64 // share of initial set used up, by the last and by the first candidate
+	Closes, Turns  time.Time
+	TurnsLatest    time.Time
+	Material       unit.Celsius
+	MaterialSource string
+	Set            setting.Set
+	SetSaid        bool
+}
+
+// At an instant, the front's standing.
+func (s *Site) At(f Front, now time.Time) Standing {
+	st := Standing{Low: s.consumedBy(f.coat, f.Last, now), High: s.consumedBy(f.coat, f.First, now), Set: f.First.Batch.Mix.Set, SetSaid: f.First.Batch.Mix.SetSaid}
+	if t, ok := s.turns(f.coat, f.First, float64(s.plan.Closing)); ok {
+		st.Closes = t
+	}
+	if t, ok := s.turns(f.coat, f.First, 1); ok {
+		st.Turns = t
+	}
+	if t, ok := s.turns(f.coat, f.Last, 1); ok && f.Last != f.First {
+		st.TurnsLatest = t
+	}
+	st.Material, st.MaterialSource = s.materialAt(f.coat, f.First, now)
+	return st
+}
+
+// Met is the standing of a contact at the moment when it was made.
+func (s *Site) Met(k Contact) Standing {
+	last := k.Earlier[len(k.Earlier)-1]
+	st := Standing{Low: k.Low, High: k.High, Set: last.Batch.Mix.Set, SetSaid: last.Batch.Mix.SetSaid}
+	st.Material, st.MaterialSource = s.materialAt(k.coat, k.Earlier[0], k.At)
+	return st
+}
+
+// IsCold says that the earlier side had surely passed initial set; MayBe that it may have.
+func (k Contact) IsCold() bool { return setting.Rounded(k.Low) >= 1 }
+func (k Contact) MayBe() bool  { return setting.Rounded(k.High) >= 1 }
+
+// Fresh says whether a placement's material may still be fresh at an instant: before initial set at its temperatures.
+func (s *Site) fresh(c *CoatIs, p *Placed, at time.Time) bool {
+	return !at.Before(p.From) && s.consumed(c, p, at) < 1
+}
+
+func (k Contact) where() string {
+	switch k.Kind {
+	case AlongEdge:
+		return fmt.Sprintf("%s along %s", k.Coat, k.Other)
+	case Below:
+		return fmt.Sprintf("on %s", k.Coat)
+	}
+	return "in " + k.Coat.String()
+}

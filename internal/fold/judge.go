@@ -1,0 +1,382 @@
+package fold
+
+import (
+	"fmt"
+	"slices"
+	"time"
+
+	"hod/internal/curing"
+	"hod/internal/event"
+	"hod/internal/setting"
+	"hod/internal/unit"
+	"hod/internal/weather"
+)
+
+// OffsetLimit is the difference between a device's clock and the site's from which it is flagged.
+const OffsetLimit = 30 * time.Second
+
+// ahead is how far past its writing an event may claim to have happened before its clock is doubted.
+const ahead = 10 * time.Minute
+
+// judgeZone finds what lies inside one zone.
+func (s *Site) judgeZone(z *zoneIs) {
+	for _, k := range z.contacts {
+		if f, ok := s.judgeContact(k); ok {
+			z.findings = append(z.findings, f)
+		}
+	}
+	for _, id := range z.order {
+		c := z.coats[id]
+		s.judgeDrying(z, c)
+		s.judgeThickness(z, c)
+		s.judgeFrost(z, c)
+	}
+}
+
+// judgeContact finds a joint that was made cold. A treatment settles it; its history stays.
+func (s *Site) judgeContact(k Contact) (Finding, bool) {
+	if !k.IsCold() {
+		return Finding{}, false
+	}
+	sys := s.plan.System
+	st := s.Met(k)
+	first, later := k.Earlier[0], k.Later[0]
+	f := Finding{
+		Code: ColdJoint, Grave: true, Key: later.Record.Name.String() + " " + k.Kind.String() + " " + string(k.Other), Subject: k.where(), Since: k.At,
+		Text:    fmt.Sprintf("cold joint %s: the earlier material had used up %s of its initial set when it was met", k.where(), percent(k.Low, k.High)),
+		Formula: "share of initial set consumed = equivalent age of the earlier material / initial set at its reference temperature (Arrhenius)",
+		Limit:   "1, initial set (penetration resistance 500 psi, 3.5 MPa)", Source: "ASTM C403, C1074; ACI 309R on cold joints",
+		Evidence: []Fact{
+			{"water contact of the earlier", first.Batch.Water.UTC().Format(time.RFC3339)},
+			{"met at", k.At.UTC().Format(time.RFC3339)},
+			{"initial set", fmt.Sprintf("%s at %s%s", unit.Duration(st.Set.Initial), sys.Temperature(st.Set.Reference), assumed(st.SetSaid))},
+			{"material when met", sys.Temperature(st.Material) + ", " + st.MaterialSource},
+		},
+		Events: eventsOf(k),
+	}
+	if k.Kind == Below {
+		f.Code, f.Grave = UntreatedCoat, false
+		f.Text = fmt.Sprintf("%s was placed on %s after it had set, and no treatment of that joint is in the record", later.Coat, k.Coat)
+		f.Source = "ACI 506R: the next layer while the one below is fresh, or after it has set, clean and damp (from memory)"
+	}
+	if n := len(k.Treated); n > 0 {
+		t := k.Treated[n-1]
+		f.Settled = fmt.Sprintf("treated: %s (%s)", t.Method, t.Record.Name)
+		f.Events = append(f.Events, t.Record.Name)
+	}
+	return f, true
+}
+
+func assumed(said bool) string {
+	if said {
+		return ""
+	}
+	return ", assumed: the mix states none"
+}
+
+func percent(low, high float64) string {
+	show := func(x float64) string {
+		if x >= setting.Saturated {
+			return "over 400 %"
+		}
+		return fmt.Sprintf("%.0f %%", 100*x)
+	}
+	if a, b := show(low), show(high); a != b {
+		return a + " to " + b
+	}
+	return show(low)
+}
+
+// eventsOf a contact: those on which its best reading rests, not every candidate of a long day.
+func eventsOf(k Contact) []event.Name {
+	last := k.Earlier[len(k.Earlier)-1]
+	return []event.Name{last.Batch.Mixed.Name, last.Record.Name, k.Later[0].Record.Name}
+}
+
+// judgeDrying finds the hours in which a fresh surface lay uncovered and dried over the limit: one finding a coat and
+// day, at its worst hour.
+func (s *Site) judgeDrying(z *zoneIs, c *CoatIs) {
+	if len(c.Placed) == 0 {
+		return
+	}
+	type worst struct {
+		k    Sky
+		p    *Placed
+		rate DryingRate
+		t    unit.Celsius
+		n    int
+	}
+	byDay := map[string]*worst{}
+	var days []string
+	air := s.weather()
+	from, _ := slices.BinarySearchFunc(air.read, c.Placed[0].From, func(k Sky, at time.Time) int { return k.At.Compare(at) })
+	next := 0 // the first placement after the sample
+	for i := from; i < len(air.read); i++ {
+		k := air.read[i]
+		for next < len(c.Placed) && !c.Placed[next].From.After(k.At) {
+			next++
+		}
+		p := c.Placed[next-1]
+		if k.At.Sub(p.From) > setting.Longest {
+			break
+		}
+		if z.covered(c.name().Face, k.At) || !s.fresh(c, p, k.At) {
+			continue
+		}
+		surface := s.temperature(c, p, k.At)(k.At)
+		if k.SurfaceTemperature != nil {
+			surface = *k.SurfaceTemperature
+		}
+		rate, err := s.plan.DryingAt(k, surface)
+		if err != nil || !rate.Over {
+			continue
+		}
+		day := p.Batch.ID.Day
+		if w := byDay[day]; w == nil {
+			byDay[day] = &worst{k, p, rate, surface, 1}
+			days = append(days, day)
+		} else if w.n++; rate.SI.Rate > w.rate.SI.Rate {
+			w.k, w.p, w.rate, w.t = k, p, rate, surface
+		}
+	}
+	sys := s.plan.System
+	for _, day := range days {
+		w := byDay[day]
+		rate, limit := sys.Evaporation(w.rate.SI.Rate), fmt.Sprintf("%g kg/m²/h", float64(s.plan.Evaporation))
+		form := w.rate.SI.Form
+		if sys == unit.US {
+			rate, limit = sys.Evaporation(w.rate.US.Rate), fmt.Sprintf("%g lb/ft²/h", s.plan.EvaporationUS)
+			form = w.rate.US.Form
+		}
+		f := Finding{
+			Code: Drying, Grave: true, Key: c.name().String() + " " + day, Subject: c.name().String(), Since: w.k.At,
+			Text:    fmt.Sprintf("%s lay fresh and uncovered while it dried at up to %s (%d reading(s) over the limit)", c.name(), rate, w.n),
+			Formula: form.Source().Text, Limit: limit, Source: form.Source().Published + "; limit: ACI 305R family",
+			Evidence: []Fact{{"reading", w.k.Record.Name.String()}, {"surface", sys.Temperature(w.t)}, {"wind at 0.5 m", sys.Speed(*w.k.Wind)},
+				{"by Menzel", sys.Evaporation(w.rate.Menzel.Rate)}},
+			Events: []event.Name{w.k.Record.Name, w.p.Record.Name}, Caution: weather.Caution,
+		}
+		if w.k.Air != nil {
+			f.Evidence = append(f.Evidence, Fact{"air", sys.Temperature(*w.k.Air)})
+		}
+		z.findings = append(z.findings, f)
+	}
+}
+
+// covered says whether a face lay covered at an instant.
+func (z *zoneIs) covered(face event.Face, at time.Time) bool {
+	is := false
+	for _, t := range z.tended {
+		if t.At.After(at) {
+			break
+		}
+		if t.Face != event.AnyFace && face != event.AnyFace && t.Face != face {
+			continue
+		}
+		switch t.What {
+		case event.Covered:
+			is = true
+		case event.Uncovered:
+			is = false
+		}
+	}
+	return is
+}
+
+// judgeThickness finds a coat that gauges or the next coat show to be thin.
+func (s *Site) judgeThickness(z *zoneIs, c *CoatIs) {
+	const least = 0.9 // of the design thickness; common practice, no source
+	sum, n := unit.Length(0), 0
+	var events []event.Name
+	var at time.Time
+	for _, p := range c.Placed {
+		for _, g := range p.Gauges {
+			sum += g.SI
+			n++
+		}
+		if len(p.Gauges) > 0 {
+			events = append(events, p.Record.Name)
+			at = p.To
+		}
+	}
+	design := c.Thickness.SI
+	if n == 0 || round(float64(sum)/float64(n)) >= round(least*float64(design)) {
+		return
+	}
+	sys := s.plan.System
+	z.findings = append(z.findings, Finding{
+		Code: Thin, Key: c.name().String(), Subject: c.name().String(), Since: at, Events: events,
+		Text:     fmt.Sprintf("%s gauges %s on the mean of %d, not %s", c.name(), sys.Thickness(sum/unit.Length(n)), n, sys.Thickness(design)),
+		Evidence: []Fact{{"gauges", fmt.Sprint(n)}, {"mean", sys.Thickness(sum / unit.Length(n))}, {"design", sys.Thickness(design)}},
+		Limit:    "90 % of the design thickness", Source: "common practice, no source",
+	})
+}
+
+// judgeFrost finds readings at or below freezing before the coat could stand it.
+func (s *Site) judgeFrost(z *zoneIs, c *CoatIs) {
+	if len(c.Samples) < 2 || len(c.Placed) == 0 {
+		return
+	}
+	var samples []setting.Sample
+	for _, k := range c.Samples {
+		if !k.At.Before(c.Placed[0].From) {
+			samples = append(samples, setting.Sample{At: k.At, Temp: k.Temperature})
+		}
+	}
+	m := s.plan.Mixes[c.Mix]
+	if len(samples) < 2 || m == nil {
+		return
+	}
+	history, err := curing.Sampled(samples, curing.Gaps{Longest: cureGap, Bridge: curing.Unbridged})
+	if err != nil {
+		return
+	}
+	frost, err := curing.FrostBefore(samples, history, curing.FrostAge, curing.Reference, m.Set.Ea)
+	if err != nil || len(frost.Readings) == 0 {
+		return
+	}
+	sys := s.plan.System
+	lowest := frost.Readings[0]
+	for _, k := range frost.Readings {
+		if k.Temp < lowest.Temp {
+			lowest = k
+		}
+	}
+	f := Finding{
+		Code: Frost, Grave: true, Key: c.name().String(), Subject: c.name().String(), Since: frost.Readings[0].At,
+		Text:     fmt.Sprintf("%s fell to %s before it can be taken to stand frost", c.name(), sys.Temperature(lowest.Temp)),
+		Evidence: []Fact{{"freezing readings", fmt.Sprint(len(frost.Readings))}, {"lowest", sys.Temperature(lowest.Temp)}},
+		Formula:  "equivalent age at 20 °C (C1074) of the coat's own readings", Limit: "24 h, for 3.5 MPa (500 psi)",
+		Source: "PCA Design and Control of Concrete Mixtures, chapter 14, after Powers", Caution: curing.Caution,
+	}
+	for _, r := range c.Readings {
+		f.Events = append(f.Events, r.Name)
+	}
+	z.findings = append(z.findings, f)
+}
+
+// Findings are all that the record shows and a person should see, whatever the instant; by time, then key.
+func (s *Site) Findings() []Finding {
+	s.compute()
+	var all []Finding
+	for _, b := range s.Batches() {
+		all = append(all, b.Findings...)
+	}
+	for _, name := range s.plan.ZoneNames() {
+		if st := s.zones[name]; st != nil && st.is != nil {
+			all = append(all, st.is.findings...)
+		}
+	}
+	for _, e := range s.plan.Edges {
+		s.eachPair(e, func(a, b *CoatIs) {
+			if k, ok := s.edgeContact(e, a, b); ok {
+				if f, cold := s.judgeContact(k); cold {
+					all = append(all, f)
+				}
+			}
+		})
+	}
+	all = append(all, s.judgeRecords()...)
+	all = append(all, s.judgeLedgers()...)
+	slices.SortStableFunc(all, func(a, b Finding) int {
+		if c := a.Since.Compare(b.Since); c != 0 {
+			return c
+		}
+		if a.Code+a.Key < b.Code+b.Key {
+			return -1
+		}
+		return 1
+	})
+	return all
+}
+
+// judgeRecords finds what is wrong with events themselves: set aside, disputed, a clock that is off.
+func (s *Site) judgeRecords() []Finding {
+	var all []Finding
+	clocks := map[event.Device]*Record{}
+	disputes := map[string]bool{}
+	for _, r := range s.Records() {
+		switch r.State {
+		case SetAside:
+			all = append(all, Finding{
+				Code: AsideFlag, Key: r.Name.String() + " " + string(r.Aside.Code), Subject: r.Name.String(), Since: r.At(), Events: []event.Name{r.Name},
+				Text: fmt.Sprintf("%s, a %s, is set aside: %s", r.Name, event.KindOf(r.Body), r.Aside.Why), Evidence: []Fact{{"code", string(r.Aside.Code)}},
+			})
+		case Disputed:
+			if f, ok := s.dispute(r); ok && !disputes[f.Key] {
+				disputes[f.Key] = true
+				all = append(all, f)
+			}
+		}
+		if o := r.Offset; o != nil && (*o > OffsetLimit || *o < -OffsetLimit) {
+			if was := clocks[r.Device]; was == nil || was.Seq < r.Seq {
+				clocks[r.Device] = r
+			}
+		}
+		if limit := r.LoggedAt.Add(ahead); r.HappenedAt.After(limit) {
+			all = append(all, Finding{
+				Code: OddTime, Key: r.Name.String(), Subject: r.Name.String(), Since: r.LoggedAt, Events: []event.Name{r.Name},
+				Text: fmt.Sprintf("%s says that it happened %s after it was written; the time is doubtful, the event stands", r.Name, unit.Duration(r.HappenedAt.Sub(r.LoggedAt))),
+			})
+		}
+	}
+	for _, d := range s.Devices() {
+		if r := clocks[d.Name]; r != nil {
+			all = append(all, Finding{
+				Code: Clock, Key: string(d.Name), Subject: "device " + string(d.Name), Since: r.At(), Events: []event.Name{r.Name},
+				Text:  fmt.Sprintf("the clock of device %s was %s at its last contact; its clock-made times are corrected by that", d.Name, aheadOrBehind(*r.Offset)),
+				Limit: OffsetLimit.String(), Evidence: []Fact{{"site's clock less the device's", r.Offset.String()}},
+			})
+		}
+	}
+	return all
+}
+
+func aheadOrBehind(offset time.Duration) string {
+	if offset < 0 {
+		return unit.Duration(-offset) + " fast"
+	}
+	return unit.Duration(offset) + " slow"
+}
+
+// dispute finds corrections or plans that replace the same.
+func (s *Site) dispute(r *Record) (Finding, bool) {
+	of := r
+	if r.root != nil {
+		of = r.root
+	}
+	f := Finding{
+		Code: Dispute, Grave: true, Key: of.Name.String(), Subject: of.Name.String(), Since: r.At(), Events: []event.Name{of.Name},
+		Text: fmt.Sprintf("%s (%s) was corrected or planned in two ways; the one written later is used until a foreman settles it", of.Name, event.KindOf(of.Body)),
+	}
+	if slot := slotOf(of.Body); slot != "" && r.root == nil && len(r.Via) == 0 {
+		f.Key, f.Subject, f.Text = slot, slot, fmt.Sprintf("%s was planned in two ways; the one written later is used until a foreman settles it", slot)
+	}
+	return f, true
+}
+
+// judgeLedgers finds materials of which more was used than ever came.
+func (s *Site) judgeLedgers() []Finding {
+	var all []Finding
+	for _, m := range s.Materials() {
+		if !s.Stocked(m) {
+			continue
+		}
+		l, err := s.Ledger(m)
+		if err != nil {
+			continue
+		}
+		if b := l.Latest(); b.Short > 0 {
+			var since time.Time
+			if shorts := l.Shorts(); len(shorts) > 0 {
+				since = shorts[0].At
+			}
+			all = append(all, Finding{
+				Code: LedgerShort, Key: string(m), Subject: string(m), Since: since,
+				Text:     fmt.Sprintf("the record has %s less %s than was used: something was not written; count it", s.plan.System.Mass(b.Short), m),
+				Evidence: []Fact{{"short by", s.plan.System.Mass(b.Short)}},
+			})
+		}
+	}
+	return all
+}

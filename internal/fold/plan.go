@@ -1,0 +1,392 @@
+package fold
+
+import (
+	"cmp"
+	"fmt"
+	"maps"
+	"slices"
+	"time"
+
+	"hod/internal/event"
+	"hod/internal/mix"
+	"hod/internal/setting"
+	"hod/internal/unit"
+)
+
+// What a site goes by that has not said otherwise. The evaporation limits are those for mixes that bleed little (ACI
+// 305R family), which rich fibre mortar is; the rest are choices of this program.
+const (
+	DefaultLoss                               = unit.Share(0.08)
+	DefaultClosing                            = unit.Share(0.8)
+	DefaultEvaporation       unit.Evaporation = 0.5 // kg/(m²·h)
+	DefaultEvaporationUS                      = 0.1 // lb/(ft²·h)
+	DefaultWorkFrom                           = 7 * time.Hour
+	DefaultWorkTo                             = 17 * time.Hour
+	DefaultWorking                            = 90 * time.Minute
+	DefaultUnitWeightMissing                  = unit.Share(0.02)
+	DefaultWindHeight                         = 2 * unit.Length(1)
+)
+
+// slot is all plans of one thing.
+type slot struct{ plans []*Record }
+
+func (s *Site) slot(key string) *slot {
+	if s.slots[key] == nil {
+		s.slots[key] = &slot{}
+	}
+	return s.slots[key]
+}
+
+// slotOf names the thing that a plan is of. Both orders of an edge are one thing.
+func slotOf(b event.Body) string {
+	switch b := b.(type) {
+	case event.SitePlanned:
+		return "site"
+	case event.ZonePlanned:
+		return "zone " + string(b.Zone)
+	case event.EdgePlanned:
+		return "edge " + string(min(b.A, b.B)) + " " + string(max(b.A, b.B))
+	case event.CoatPlanned:
+		return "coat " + b.Coat.String()
+	case event.MixPlanned:
+		return "mix " + string(b.Mix)
+	case event.CrewPlanned:
+		return "crew " + string(b.Crew)
+	}
+	return ""
+}
+
+// Plan is the plan as it holds: what a foreman wrote, with defaults filled in.
+type Plan struct {
+	Name, Place      string
+	TimeZone         string
+	System           unit.System
+	WorkFrom, WorkTo time.Duration
+	Loss             unit.Share
+	Closing          unit.Share
+	Evaporation      unit.Evaporation // limit, kg/(m²·h)
+	EvaporationUS    float64          // limit, lb/(ft²·h)
+	WarnBefore       time.Duration
+	Zones            map[event.Zone]*Zone
+	Edges            []Edge // by their zones' names
+	Mixes            map[event.Mix]*Mix
+	Crews            map[event.Crew]event.CrewPlanned
+}
+
+// Zone is a zone as planned.
+type Zone struct {
+	event.ZonePlanned
+	Coats []Coat // by face, then number
+	Edges []Edge
+}
+
+// Coat is a coat as planned.
+type Coat struct {
+	event.CoatPlanned
+	Needed unit.Volume // that its thickness takes, loss counted
+}
+
+// Edge is an edge as planned, A before B by name.
+type Edge struct {
+	A, B   event.Zone
+	Length unit.Length
+}
+
+// Mix is a mix as planned, with what its amounts say of it.
+type Mix struct {
+	event.MixPlanned
+	Mix     mix.Mix
+	Figures mix.Figures // of one batch as designed
+	Wrong   string      // why its amounts give no figures
+	Set     setting.Set
+	SetSaid bool // the mix states its initial set; if not, Set is an assumption
+}
+
+// Plan as it holds now.
+func (s *Site) Plan() *Plan {
+	s.compute()
+	return s.plan
+}
+
+// ZoneNames in the order in which the shell is placed.
+func (p *Plan) ZoneNames() []event.Zone {
+	return slices.SortedFunc(maps.Keys(p.Zones), func(a, b event.Zone) int {
+		return cmp.Or(cmp.Compare(p.Zones[a].Order, p.Zones[b].Order), cmp.Compare(a, b))
+	})
+}
+
+// MixNames by name.
+func (p *Plan) MixNames() []event.Mix { return slices.Sorted(maps.Keys(p.Mixes)) }
+
+// Coat finds a planned coat. A face or number that the writer left out is found where only one fits.
+func (p *Plan) Coat(c event.Coat) (Coat, *Aside) {
+	z := p.Zones[c.Zone]
+	if z == nil {
+		return Coat{}, &Aside{UnknownZone, fmt.Sprintf("no zone %s is planned", c.Zone)}
+	}
+	var fit []Coat
+	for _, k := range z.Coats {
+		if (c.Face == event.AnyFace || c.Face == k.Coat.Face) && (c.Number == 0 || c.Number == k.Coat.Number) {
+			fit = append(fit, k)
+		}
+	}
+	switch {
+	case len(fit) == 1:
+		return fit[0], nil
+	case len(fit) > 1:
+		return Coat{}, &Aside{UnknownCoat, fmt.Sprintf("%s fits %d planned coats; say which face and number", c, len(fit))}
+	}
+	return Coat{}, &Aside{UnknownCoat, fmt.Sprintf("no coat %s is planned", c)}
+}
+
+// tip of a slot: the plan that holds, of those that no other replaces.
+func (s *Site) tip(key string) *Record {
+	sl := s.slots[key]
+	if sl == nil || len(sl.plans) == 0 {
+		return nil
+	}
+	replaced := map[event.Hash]bool{}
+	for _, r := range sl.plans {
+		for _, h := range event.Replaces(r.Now) {
+			replaced[h] = true
+		}
+	}
+	var tips []*Record
+	for _, r := range sl.plans {
+		// an amendment of a plan is that plan still, and is named by the hash of either
+		gone := replaced[r.Hash()]
+		for _, via := range r.Via {
+			gone = gone || replaced[via.Hash()]
+		}
+		if gone {
+			r.State = Replaced
+			continue
+		}
+		if r.State == Replaced || r.State == Disputed {
+			r.State = plainState(r)
+		}
+		tips = append(tips, r)
+	}
+	if len(tips) == 0 {
+		tips = slices.Clone(sl.plans)
+	}
+	slices.SortFunc(tips, byLogged)
+	chosen, settled := s.choose(tips)
+	same := alikeNow(tips)
+	for _, r := range tips {
+		switch {
+		case len(tips) == 1:
+		case settled && r != chosen, same && r != chosen:
+			r.State = Replaced
+		case !settled && !same:
+			r.State = Disputed
+		}
+	}
+	return chosen
+}
+
+func plainState(r *Record) State {
+	if r.split {
+		return Disputed
+	}
+	if len(r.Via) > 0 {
+		return Amended
+	}
+	return Holds
+}
+
+func alikeNow(of []*Record) bool {
+	for _, r := range of[1:] {
+		if !sameBody(of[0].Now, r.Now) {
+			return false
+		}
+	}
+	return true
+}
+
+func (s *Site) resolvePlan() *Plan {
+	p := &Plan{
+		System: unit.Metric, WorkFrom: DefaultWorkFrom, WorkTo: DefaultWorkTo, Loss: DefaultLoss, Closing: DefaultClosing,
+		Evaporation: DefaultEvaporation, EvaporationUS: DefaultEvaporationUS, WarnBefore: 15 * time.Minute,
+		Zones: map[event.Zone]*Zone{}, Mixes: map[event.Mix]*Mix{}, Crews: map[event.Crew]event.CrewPlanned{},
+	}
+	if r := s.tip("site"); r != nil {
+		p.site(r.Now.(event.SitePlanned))
+	}
+	var coats []*Record
+	var edges []*Record
+	for _, key := range slices.Sorted(maps.Keys(s.slots)) {
+		r := s.tip(key)
+		if r == nil {
+			continue
+		}
+		switch b := r.Now.(type) {
+		case event.ZonePlanned:
+			p.Zones[b.Zone] = &Zone{ZonePlanned: b}
+		case event.MixPlanned:
+			p.Mixes[b.Mix] = planMix(b)
+		case event.CrewPlanned:
+			p.Crews[b.Crew] = b
+		case event.CoatPlanned:
+			coats = append(coats, r)
+		case event.EdgePlanned:
+			edges = append(edges, r)
+		}
+	}
+	for _, r := range coats {
+		p.coat(r)
+	}
+	for _, r := range edges {
+		p.edge(r)
+	}
+	for _, z := range p.Zones {
+		slices.SortFunc(z.Coats, func(a, b Coat) int {
+			return cmp.Or(cmp.Compare(a.Coat.Face, b.Coat.Face), cmp.Compare(a.Coat.Number, b.Coat.Number))
+		})
+	}
+	return p
+}
+
+func (p *Plan) site(b event.SitePlanned) {
+	p.Name, p.Place, p.TimeZone = b.Name, b.Place, b.TimeZone
+	if b.Units == event.US {
+		p.System = unit.US
+	}
+	if b.WorkTo > b.WorkFrom {
+		p.WorkFrom, p.WorkTo = b.WorkFrom, b.WorkTo
+	}
+	if b.Loss != nil {
+		p.Loss = b.Loss.SI
+	}
+	if b.Closing != nil {
+		p.Closing = b.Closing.SI
+	}
+	if b.EvaporationMetric > 0 {
+		p.Evaporation = b.EvaporationMetric
+	}
+	if b.EvaporationUS > 0 {
+		p.EvaporationUS = b.EvaporationUS
+	}
+	if b.WarnBefore > 0 {
+		p.WarnBefore = b.WarnBefore
+	}
+}
+
+func (p *Plan) coat(r *Record) {
+	b := r.Now.(event.CoatPlanned)
+	z := p.Zones[b.Coat.Zone]
+	switch {
+	case z == nil:
+		r.lacks(&Aside{UnknownZone, fmt.Sprintf("no zone %s is planned", b.Coat.Zone)})
+	case p.Mixes[b.Mix] == nil:
+		r.lacks(&Aside{UnknownMix, fmt.Sprintf("no mix %s is planned", b.Mix)})
+	default:
+		r.stands()
+		z.Coats = append(z.Coats, Coat{b, unit.Volume(float64(z.Area.SI) * float64(b.Thickness.SI) * (1 + float64(p.Loss)))})
+	}
+}
+
+func (p *Plan) edge(r *Record) {
+	b := r.Now.(event.EdgePlanned)
+	for _, name := range []event.Zone{b.A, b.B} {
+		if p.Zones[name] == nil {
+			r.lacks(&Aside{UnknownZone, fmt.Sprintf("no zone %s is planned", name)})
+			return
+		}
+	}
+	r.stands()
+	e := Edge{min(b.A, b.B), max(b.A, b.B), b.Length.SI}
+	p.Edges = append(p.Edges, e)
+	p.Zones[e.A].Edges = append(p.Zones[e.A].Edges, e)
+	p.Zones[e.B].Edges = append(p.Zones[e.B].Edges, e)
+}
+
+// Other side of the edge.
+func (e Edge) Other(z event.Zone) event.Zone {
+	if e.A == z {
+		return e.B
+	}
+	return e.A
+}
+
+// lacks sets a record aside for something that may yet arrive; stands takes that back.
+func (r *Record) lacks(a *Aside) { r.State, r.Aside = SetAside, a }
+
+func (r *Record) stands() {
+	if r.State == SetAside {
+		r.State, r.Aside = plainState(r), nil
+	}
+}
+
+// planMix brings a mix to the form in which it is reckoned with: every amount a mass.
+func planMix(b event.MixPlanned) *Mix {
+	m := &Mix{MixPlanned: b, Mix: Reckoned(b)}
+	m.Set, m.SetSaid = SetOf(b)
+	var err error
+	if m.Figures, err = m.Mix.Figures(); err != nil {
+		m.Wrong = err.Error()
+	}
+	return m
+}
+
+// Reckoned is a planned mix in the form that internal/mix reckons with.
+func Reckoned(b event.MixPlanned) mix.Mix {
+	m := mix.Mix{Name: string(b.Mix), WaterLimit: b.WaterLimit}
+	for _, c := range b.Constituents {
+		k := mix.Constituent{Name: string(c.Name), Kind: kinds[c.Kind], Gravity: c.Gravity}
+		if k.Gravity == 0 {
+			k.Gravity = 1
+		}
+		k.Mass = MassOf(c.Amount, k.Gravity)
+		if c.Absorption != nil {
+			k.Absorption = c.Absorption.SI
+		}
+		if c.Solids != nil {
+			k.Solids = c.Solids.SI
+		}
+		m.Constituents = append(m.Constituents, k)
+	}
+	if b.Air != nil {
+		m.Air = b.Air.SI
+	}
+	if b.DesignYield != nil {
+		m.DesignYield = b.DesignYield.SI
+	}
+	if b.UnitWeight != nil {
+		m.TargetUnitWeight = b.UnitWeight.SI
+		missing := DefaultUnitWeightMissing
+		if b.UnitWeightTolerance != nil {
+			missing = b.UnitWeightTolerance.SI
+		}
+		m.UnitWeightTolerance = unit.Density(float64(missing) * float64(b.UnitWeight.SI))
+	}
+	return m
+}
+
+// SetOf is the mix's initial set, and whether the mix states it; the assumption is 3 h at 23 °C, for warning only.
+func SetOf(b event.MixPlanned) (setting.Set, bool) {
+	set := setting.Set{Initial: 3 * time.Hour, Reference: 23, Ea: setting.SuggestedEnergy}
+	if b.InitialSet > 0 {
+		set.Initial = b.InitialSet
+	}
+	if b.SetReference != nil {
+		set.Reference = b.SetReference.SI
+	}
+	if b.Activation > 0 {
+		set.Ea = setting.ActivationEnergy(b.Activation * 1000)
+	}
+	return set, b.InitialSet > 0
+}
+
+// MassOf an amount of something of that specific gravity.
+func MassOf(a event.Amount, gravity float64) unit.Mass {
+	if !a.ByVolume {
+		return a.Mass
+	}
+	return unit.WaterDensity.Mass(a.Volume) * unit.Mass(gravity)
+}
+
+var kinds = map[event.Kind]mix.Kind{
+	event.Cement: mix.Cement, event.Pozzolan: mix.Pozzolan, event.Sand: mix.Sand, event.Water: mix.Water,
+	event.Admixture: mix.Admixture, event.Foam: mix.Foam, event.Fibre: mix.Fibre, event.Other: mix.Other,
+}

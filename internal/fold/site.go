@@ -1,0 +1,216 @@
+package fold
+
+import (
+	"bytes"
+	"slices"
+	"time"
+
+	"hod/internal/event"
+)
+
+// State of a record.
+type State int
+
+const (
+	Holds     State = iota
+	Amended         // read otherwise than first written
+	TakenBack       // not read at all
+	Replaced        // a plan that a later one replaces
+	Disputed        // one of several that replace the same; used until a foreman settles it, or not
+	SetAside        // cannot stand, see Aside
+)
+
+func (s State) String() string {
+	return [...]string{"holds", "amended", "taken back", "replaced", "conflict", "set aside"}[s]
+}
+
+// Code says in a word why an event is set aside.
+type Code string
+
+// Why an event is set aside.
+const (
+	CannotBe          Code = "cannot-be"
+	UnknownBody       Code = "unknown-body"
+	NotEnrolled       Code = "not-enrolled"
+	Revoked           Code = "revoked"
+	NoRight           Code = "no-right"
+	NoTarget          Code = "no-target"
+	Forked            Code = "fork"
+	UnknownZone       Code = "unknown-zone"
+	UnknownCoat       Code = "unknown-coat"
+	UnknownMix        Code = "unknown-mix"
+	UnknownBatch      Code = "unknown-batch"
+	PlacedBeyondMixed Code = "placed-beyond-mixed"
+)
+
+// Aside is why an event cannot stand, and what would let it.
+type Aside struct {
+	Code Code
+	Why  string
+}
+
+// Record is an event and how it is read now.
+type Record struct {
+	event.Event
+	Now   event.Body   // after corrections; nil if taken back or unknown
+	When  time.Time    // that it happened, by the site's clock
+	Via   []*Record    // the corrections that made it so, oldest first
+	State State        // of the reading
+	Aside *Aside       // where State is SetAside
+	clock *event.Event // whose clock the times of Now are by
+	root  *Record      // for a correction: the event first written, once known
+	split bool         // its corrections are disputed
+	in    []*[]*Record // where it is indexed
+}
+
+// OnSite brings a time in the body to the site's clock.
+func (r *Record) OnSite(t time.Time) time.Time { return r.clock.OnSite(t) }
+
+// Site is what a site's events say.
+type Site struct {
+	ID   string
+	root event.Device
+
+	records  map[event.Name]*Record
+	arrival  []*Record
+	byHash   map[event.Hash]*Record
+	byDevice map[event.Device][]*Record
+	devices  map[event.Device]*device
+	fixes    map[event.Hash][]*Record // corrections by the hash that they name
+	settled  map[event.Hash][]*Record // settlements by a hash that they name
+
+	slots   map[string]*slot // plans by kind and name
+	plan    *Plan            // nil when stale
+	batches map[event.Batch]*batchState
+	zones   map[event.Zone]*zoneState
+	stale   struct {
+		batches []*batchState
+		zones   []*zoneState
+	}
+	observed, forecasts []*Record
+	air                 *timeline   // nil when stale
+	airDirty            []time.Time // samples that came or went since
+	airChanges          []span      // spans of time in which the air was learned anew
+	yields              map[event.Mix]*yieldState
+	stock               map[event.Material]*[]*Record
+	breaks              map[event.Mix]*[]*Record
+	answers             map[string]*[]*Record
+	notes, shifts       []*Record
+	heard               map[event.Crew]time.Time
+}
+
+// New is a site without events. Events of the root device, the site's own, stand without enrolment; it enrols the others.
+func New(id string, root event.Device) *Site {
+	return &Site{
+		ID: id, root: root,
+		records: map[event.Name]*Record{}, byHash: map[event.Hash]*Record{}, byDevice: map[event.Device][]*Record{},
+		devices: map[event.Device]*device{}, fixes: map[event.Hash][]*Record{}, settled: map[event.Hash][]*Record{},
+		slots: map[string]*slot{}, batches: map[event.Batch]*batchState{}, zones: map[event.Zone]*zoneState{},
+		yields: map[event.Mix]*yieldState{}, stock: map[event.Material]*[]*Record{}, breaks: map[event.Mix]*[]*Record{},
+		answers: map[string]*[]*Record{}, heard: map[event.Crew]time.Time{},
+	}
+}
+
+// Add takes in one event, in any order and any number of times.
+func (s *Site) Add(e event.Event) {
+	if old := s.records[e.Name]; old != nil {
+		if old.Hash() == e.Hash() || s.byHash[e.Hash()] != nil {
+			return
+		}
+		s.fork(old, e)
+		return
+	}
+	r := s.take(e)
+	s.records[e.Name] = r
+	s.admit(r)
+}
+
+// fork keeps the second event under one name for people to see. Which of the two stands must not hang on arrival: the
+// lesser hash does. Whoever lets events in checks the chain, so this is a second line of defence.
+func (s *Site) fork(old *Record, e event.Event) {
+	first, second := old, s.take(e)
+	a, b := first.Hash(), second.Hash()
+	if bytes.Compare(b[:], a[:]) < 0 {
+		first, second = second, first
+	}
+	s.withdraw(second)
+	second.Now, second.State = nil, SetAside
+	second.Aside = &Aside{Forked, "another event goes by the name " + e.Name.String() + "; the device was copied or restored"}
+	s.records[e.Name] = first
+	if first != old {
+		s.refreshFixesOf(second)
+		s.admit(first)
+	}
+}
+
+func (s *Site) take(e event.Event) *Record {
+	r := &Record{Event: e}
+	r.clock = &r.Event
+	s.byHash[e.Hash()] = r
+	s.byDevice[e.Device] = append(s.byDevice[e.Device], r)
+	s.arrival = append(s.arrival, r)
+	if s.heard[e.Crew].Before(r.At()) {
+		s.heard[e.Crew] = r.At()
+	}
+	return r
+}
+
+func (s *Site) admit(r *Record) {
+	switch b := r.Body.(type) {
+	case event.Amended:
+		s.fixes[b.Target] = append(s.fixes[b.Target], r)
+	case event.Voided:
+		s.fixes[b.Target] = append(s.fixes[b.Target], r)
+	case event.Settled:
+		for _, h := range append([]event.Hash{b.Holds}, b.Over...) {
+			s.settled[h] = append(s.settled[h], r)
+		}
+	}
+	s.refresh(r)
+}
+
+// Record of that name, if it is known.
+func (s *Site) Record(n event.Name) (*Record, bool) {
+	r, ok := s.records[n]
+	return r, ok
+}
+
+// ByHash is the record of an event's hash, if it is known.
+func (s *Site) ByHash(h event.Hash) (*Record, bool) {
+	r, ok := s.byHash[h]
+	return r, ok
+}
+
+// Records are all events in order of device and seq, each as it is read now.
+func (s *Site) Records() []*Record {
+	s.compute()
+	all := slices.Clone(s.arrival)
+	slices.SortStableFunc(all, func(a, b *Record) int {
+		if c := event.CompareNames(a.Name, b.Name); c != 0 {
+			return c
+		}
+		x, y := a.Hash(), b.Hash()
+		return bytes.Compare(x[:], y[:])
+	})
+	return all
+}
+
+// Len is how many events are known.
+func (s *Site) Len() int { return len(s.arrival) }
+
+// byTime orders records as the physics has them.
+func byTime(a, b *Record) int {
+	if c := a.When.Compare(b.When); c != 0 {
+		return c
+	}
+	return event.CompareNames(a.Name, b.Name)
+}
+
+// byLogged orders records by when their devices wrote them: the order that decides nothing but which of two disputed
+// readings is shown until a foreman settles it.
+func byLogged(a, b *Record) int {
+	if c := a.LoggedAt.Compare(b.LoggedAt); c != 0 {
+		return c
+	}
+	return event.CompareNames(a.Name, b.Name)
+}

@@ -1,0 +1,150 @@
+package fold
+
+import (
+	"fmt"
+	"slices"
+
+	"hod/internal/event"
+)
+
+// device is what the record says of one: whose it is and what it may do.
+type device struct {
+	enrolled []*Record
+	revoked  []*Record
+}
+
+// Device is an enrolled device.
+type Device struct {
+	Name    event.Device
+	Crew    event.Crew
+	Role    event.Role
+	Label   string
+	Revoked bool
+	Last    uint64 // seq of its last event known
+	Events  int
+}
+
+// Devices are those enrolled, by name.
+func (s *Site) Devices() []Device {
+	var all []Device
+	for name := range s.devices {
+		e, ok := s.enrolment(name)
+		if !ok {
+			continue
+		}
+		d := Device{Name: name, Crew: e.Crew, Role: e.Role, Label: e.Label, Events: len(s.byDevice[name])}
+		_, d.Revoked = s.lastStanding(name)
+		for _, r := range s.byDevice[name] {
+			d.Last = max(d.Last, r.Seq)
+		}
+		all = append(all, d)
+	}
+	slices.SortFunc(all, func(a, b Device) int {
+		return event.CompareNames(event.Name{Device: a.Name}, event.Name{Device: b.Name})
+	})
+	return all
+}
+
+// enrolment that holds: the first by name of the enroller, since a name is never given twice.
+func (s *Site) enrolment(d event.Device) (event.DeviceEnrolled, bool) {
+	if s.devices[d] == nil || len(s.devices[d].enrolled) == 0 {
+		return event.DeviceEnrolled{}, false
+	}
+	first := slices.MinFunc(s.devices[d].enrolled, func(a, b *Record) int { return event.CompareNames(a.Name, b.Name) })
+	return first.Now.(event.DeviceEnrolled), true
+}
+
+func (s *Site) lastStanding(d event.Device) (uint64, bool) {
+	if s.devices[d] == nil || len(s.devices[d].revoked) == 0 {
+		return 0, false
+	}
+	last := ^uint64(0)
+	for _, r := range s.devices[d].revoked {
+		last = min(last, r.Now.(event.DeviceRevoked).LastSeq)
+	}
+	return last, true
+}
+
+// role of a device: what it may do.
+func (s *Site) role(d event.Device) event.Role {
+	if d == s.root {
+		return event.SiteRole
+	}
+	e, _ := s.enrolment(d)
+	return e.Role
+}
+
+// CrewOf is the crew that a device belongs to.
+func (s *Site) CrewOf(d event.Device) event.Crew {
+	e, _ := s.enrolment(d)
+	return e.Crew
+}
+
+// standing says why a record cannot stand for reasons that lie in itself and its author; nil if it can.
+func (s *Site) standing(r *Record) *Aside {
+	if r.Aside != nil && r.Aside.Code == Forked {
+		return r.Aside
+	}
+	role := s.role(r.Device)
+	if role == event.NoRole {
+		return &Aside{NotEnrolled, fmt.Sprintf("device %s is not enrolled as far as this record goes", r.Device)}
+	}
+	if last, revoked := s.lastStanding(r.Device); revoked && r.Seq > last {
+		return &Aside{Revoked, fmt.Sprintf("device %s was revoked after its event %d", r.Device, last)}
+	}
+	if r.Body == nil {
+		return &Aside{UnknownBody, "written by a newer version; kept and passed on"}
+	}
+	if err := r.Check(); err != nil {
+		return &Aside{CannotBe, err.Error()}
+	}
+	return s.right(r, role)
+}
+
+// right says why the author may not write this; nil if it may.
+func (s *Site) right(r *Record, role event.Role) *Aside {
+	no := func(format string, args ...any) *Aside { return &Aside{NoRight, fmt.Sprintf(format, args...)} }
+	if role == event.SiteRole {
+		return nil
+	}
+	switch r.Body.(type) {
+	case event.DeviceEnrolled, event.DeviceRevoked:
+		return no("only the site's server enrols and revokes devices; ask at the server")
+	}
+	switch role {
+	case event.Foreman:
+		return nil
+	case event.Inspector:
+		return no("an inspector reads and verifies, and writes nothing")
+	case event.Probe:
+		switch r.Body.(type) {
+		case event.CureReadings, event.WeatherObserved:
+			return nil
+		}
+		return no("a probe writes readings only")
+	}
+	switch b := r.Body.(type) {
+	case event.SitePlanned, event.ZonePlanned, event.EdgePlanned, event.CoatPlanned, event.MixPlanned, event.CrewPlanned, event.Settled:
+		return no("a foreman plans and settles; ask the foreman")
+	case event.BatchMixed:
+		if own := s.CrewOf(r.Device); b.Batch.Crew != own {
+			return no("device %s writes batches of crew %s, not of %s", r.Device, own, b.Batch.Crew)
+		}
+	}
+	return nil
+}
+
+// rightToCorrect says why an author may not correct target; nil if it may.
+func (s *Site) rightToCorrect(fix, target *Record) *Aside {
+	if fix.Device == target.Device {
+		return nil
+	}
+	switch s.role(fix.Device) {
+	case event.SiteRole, event.Foreman:
+		return nil
+	}
+	if own := s.CrewOf(fix.Device); own != "" && own == s.CrewOf(target.Device) {
+		return nil
+	}
+	return &Aside{NoRight, fmt.Sprintf("%s is another crew's; they or the foreman correct it", target.Name)}
+}

@@ -1,0 +1,256 @@
+package fold
+
+import (
+	"cmp"
+	"fmt"
+	"slices"
+	"time"
+
+	"hod/internal/event"
+	"hod/internal/unit"
+	"hod/internal/weather"
+)
+
+// How far apart two readings may be to go straight from one to the next, and how long a last reading is held where no
+// forecast reaches. Choices of this program.
+const (
+	airGap  = 3 * time.Hour
+	airHeld = 3 * time.Hour
+	// AssumedAir stands where the record has no weather at all; whatever rests on it says so.
+	AssumedAir unit.Celsius = 20
+)
+
+// Sky is one reading of the weather, the wind brought to the height that evaporation wants.
+type Sky struct {
+	event.Weather
+	Record     *Record
+	Station    string
+	Wind       *unit.Speed // at weather.WorkHeight
+	WindHeight unit.Length
+}
+
+type span struct{ from, to time.Time }
+
+func (s span) meets(from, to time.Time) bool { return s.from.Before(to) && from.Before(s.to) }
+
+// timeline is the weather in order of time: what was read, and what the latest forecast for each hour says.
+type timeline struct {
+	read, told []Sky
+}
+
+// staleAir marks the weather stale around the samples that came or went.
+func (s *Site) staleAir(r *Record, samples []event.Weather) {
+	s.air = nil
+	for _, w := range samples {
+		s.airDirty = append(s.airDirty, r.OnSite(w.At))
+	}
+}
+
+func (s *Site) weather() *timeline {
+	if s.air != nil {
+		return s.air
+	}
+	t := &timeline{}
+	for _, r := range s.observed {
+		b := r.Now.(event.WeatherObserved)
+		for _, w := range b.Samples {
+			t.read = append(t.read, sky(r, w, b.Station, b.WindHeight.SI))
+		}
+	}
+	for _, r := range s.forecasts {
+		b := r.Now.(event.WeatherForecast)
+		for _, w := range b.Samples {
+			t.told = append(t.told, sky(r, w, b.Source, b.WindHeight.SI))
+		}
+	}
+	byAt := func(a, b Sky) int {
+		return cmp.Or(a.At.Compare(b.At), event.CompareNames(a.Record.Name, b.Record.Name))
+	}
+	slices.SortStableFunc(t.read, byAt)
+	slices.SortStableFunc(t.told, func(a, b Sky) int {
+		issued := func(k Sky) time.Time { return k.Record.Now.(event.WeatherForecast).IssuedAt }
+		return cmp.Or(a.At.Compare(b.At), issued(a).Compare(issued(b)), event.CompareNames(a.Record.Name, b.Record.Name))
+	})
+	t.told = lastOfEach(t.told)
+	s.air = t
+	for _, at := range s.airDirty {
+		s.airChanges = append(s.airChanges, t.reach(at))
+	}
+	s.airDirty = nil
+	return t
+}
+
+// lastOfEach keeps the last of those of one instant: the latest forecast for it.
+func lastOfEach(sorted []Sky) []Sky {
+	kept := sorted[:0]
+	for i, k := range sorted {
+		if i+1 == len(sorted) || !sorted[i+1].At.Equal(k.At) {
+			kept = append(kept, k)
+		}
+	}
+	return kept
+}
+
+func sky(r *Record, w event.Weather, station string, height unit.Length) Sky {
+	w.At = r.OnSite(w.At)
+	k := Sky{Weather: w, Record: r, Station: station, WindHeight: height}
+	if height == 0 {
+		k.WindHeight = DefaultWindHeight
+	}
+	if w.Wind != nil {
+		if v, err := weather.AtWorkHeight(*w.Wind, k.WindHeight); err == nil {
+			k.Wind = &v
+		}
+	}
+	return k
+}
+
+// reach is the time in which a sample at an instant can matter to what the air is taken to be: up to the readings before
+// and after it, and as far beyond as readings are held and forecasts are drawn out.
+func (t *timeline) reach(at time.Time) span {
+	got := span{time.Time{}, at.AddDate(100, 0, 0)}
+	for i := range t.read {
+		k := &t.read[i]
+		switch {
+		case k.Air == nil:
+		case k.At.Before(at):
+			got.from = k.At.Add(-airHeld)
+		case k.At.After(at):
+			got.to = k.At.Add(airHeld)
+			return got
+		}
+	}
+	return got
+}
+
+// Source of an air temperature, in words.
+const (
+	AirRead     = "air as read"
+	AirHeld     = "air as last read"
+	AirForecast = "air as forecast"
+	AirFar      = "air as read at another time"
+	AirAssumed  = "air assumed"
+)
+
+// airAt is the air temperature at an instant and where it is from.
+func (t *timeline) airAt(at time.Time) (unit.Celsius, string) {
+	before, after := around(t.read, at)
+	if before != nil && after != nil && after.At.Sub(before.At) <= airGap {
+		return between(before, after, at), AirRead
+	}
+	if before != nil && before.At.Equal(at) {
+		return *before.Air, AirRead
+	}
+	if told, ok := t.toldAt(at); ok {
+		return told, AirForecast
+	}
+	switch {
+	case before != nil && at.Sub(before.At) <= airHeld:
+		return *before.Air, AirHeld
+	case after != nil && after.At.Sub(at) <= airHeld:
+		return *after.Air, AirHeld
+	case before != nil && (after == nil || at.Sub(before.At) <= after.At.Sub(at)):
+		return *before.Air, AirFar
+	case after != nil:
+		return *after.Air, AirFar
+	}
+	return AssumedAir, AirAssumed
+}
+
+func (t *timeline) toldAt(at time.Time) (unit.Celsius, bool) {
+	before, after := around(t.told, at)
+	switch {
+	case before != nil && after != nil && after.At.Sub(before.At) <= airGap:
+		return between(before, after, at), true
+	case before != nil && at.Sub(before.At) < time.Hour:
+		return *before.Air, true
+	}
+	return 0, false
+}
+
+// around are the readings of air before (or at) and after an instant.
+func around(list []Sky, at time.Time) (before, after *Sky) {
+	i, _ := slices.BinarySearchFunc(list, at, func(k Sky, at time.Time) int {
+		if k.At.After(at) {
+			return 1
+		}
+		return -1
+	})
+	for j := i - 1; j >= 0 && before == nil; j-- {
+		if list[j].Air != nil {
+			before = &list[j]
+		}
+	}
+	for j := i; j < len(list) && after == nil; j++ {
+		if list[j].Air != nil {
+			after = &list[j]
+		}
+	}
+	return before, after
+}
+
+func between(a, b *Sky, at time.Time) unit.Celsius {
+	x := float64(at.Sub(a.At)) / float64(b.At.Sub(a.At))
+	return *a.Air + (*b.Air-*a.Air)*unit.Celsius(x)
+}
+
+// Weather as read and as forecast, each in order of time.
+func (s *Site) Weather() (read, told []Sky) {
+	s.compute()
+	t := s.weather()
+	return t.read, t.told
+}
+
+// AirAt is the air temperature at an instant, and in words where it is from.
+func (s *Site) AirAt(at time.Time) (unit.Celsius, string) {
+	s.compute()
+	return s.weather().airAt(at)
+}
+
+// Moist is the air of a reading; an error that says what was not read.
+func (k Sky) Moist() (weather.Air, error) {
+	switch {
+	case k.Air == nil:
+		return weather.Air{}, fmt.Errorf("air temperature was not read")
+	case k.Humidity != nil:
+		return weather.Air{Temperature: *k.Air, Humidity: *k.Humidity}, nil
+	case k.DewPoint != nil:
+		return weather.FromDewPoint(*k.Air, *k.DewPoint, weather.Magnus)
+	}
+	return weather.Air{}, fmt.Errorf("humidity was not read")
+}
+
+// Drying is what the air of a reading does to a fresh surface at a temperature.
+type DryingRate struct {
+	SI, US, Menzel weather.Estimate
+	Over           bool // the site's limit, judged in the site's system
+}
+
+// DryingAt a reading. An error says what was not read or cannot be.
+func (p *Plan) DryingAt(k Sky, surface unit.Celsius) (DryingRate, error) {
+	air, err := k.Moist()
+	if err != nil {
+		return DryingRate{}, err
+	}
+	if k.Wind == nil {
+		return DryingRate{}, fmt.Errorf("wind was not read")
+	}
+	o := weather.Observation{Air: air, Wind: *k.Wind, Surface: surface}
+	var d DryingRate
+	if d.SI, err = weather.UnoSI(o); err != nil {
+		return d, err
+	}
+	if d.US, err = weather.UnoUS(o); err != nil {
+		return d, err
+	}
+	if d.Menzel, err = weather.MenzelSI(o, weather.Uno); err != nil {
+		return d, err
+	}
+	limits := unit.EvaporationLimits(float64(p.Evaporation), p.EvaporationUS, 0.001, 0.0001)
+	if p.System == unit.US {
+		d.Over = limits.Exceeded(unit.US, d.US.Rate)
+	} else {
+		d.Over = limits.Exceeded(unit.Metric, d.SI.Rate)
+	}
+	return d, nil
+}

@@ -1,0 +1,257 @@
+package fold
+
+import (
+	"fmt"
+	"maps"
+	"slices"
+	"time"
+
+	"hod/internal/event"
+	"hod/internal/unit"
+)
+
+// full is the share of the volume needed from which a coat counts as done: gauges and buckets tell no finer.
+const full = 0.98
+
+// zoneState is all that concerns one zone.
+type zoneState struct {
+	name                                  event.Zone
+	placements, treated, tended, readings []*Record
+	stale                                 bool
+	is                                    *zoneIs
+	warm                                  map[event.Name]*warmth // kept from one computing to the next
+}
+
+// zoneIs is a zone as the record has it.
+type zoneIs struct {
+	coats    map[event.Coat]*CoatIs
+	order    []event.Coat
+	tended   []Tended
+	contacts []Contact
+	findings []Finding
+	from, to time.Time // of its placements
+}
+
+// CoatIs is one coat as the record has it.
+type CoatIs struct {
+	Coat
+	Placed   []*Placed // by time
+	Treated  []Treated
+	Readings []*Record // cure readings
+	Samples  []event.Reading
+	known    unit.Volume               // of weighed batches and stated volumes
+	design   map[event.Mix]unit.Volume // of the others, by their design
+	Batches  float64
+	Volume   unit.Volume
+	Last     time.Time
+}
+
+// Placed is one part of a batch in the coat.
+type Placed struct {
+	Part
+	Batch  *Batch
+	Volume unit.Volume
+	Basis  string // weighed, stated, estimated
+	warm   *warmth
+}
+
+// Treated is a treatment of a joint.
+type Treated struct {
+	Record *Record
+	At     time.Time
+	Other  event.Zone
+	Method string
+}
+
+// Tended is a covering, uncovering or wetting.
+type Tended struct {
+	Record *Record
+	At     time.Time
+	Face   event.Face
+	What   event.Tending
+	With   string
+}
+
+func (s *Site) computeZone(st *zoneState) {
+	st.stale = false
+	z := &zoneIs{coats: map[event.Coat]*CoatIs{}}
+	st.is = z
+	planned := s.plan.Zones[st.name]
+	if planned == nil {
+		for _, list := range [][]*Record{st.treated, st.tended, st.readings} {
+			for _, r := range list {
+				r.lacks(&Aside{UnknownZone, fmt.Sprintf("no zone %s is planned", st.name)})
+			}
+		}
+		return
+	}
+	for _, c := range planned.Coats {
+		z.coats[c.name()] = &CoatIs{Coat: c, design: map[event.Mix]unit.Volume{}}
+		z.order = append(z.order, c.name())
+	}
+	s.place(st, z)
+	s.fileOthers(st, z)
+	for _, id := range z.order {
+		c := z.coats[id]
+		slices.SortFunc(c.Samples, func(a, b event.Reading) int { return a.At.Compare(b.At) })
+		c.Samples = slices.CompactFunc(c.Samples, func(a, b event.Reading) bool { return a.At.Equal(b.At) })
+		s.warmCoat(st, c)
+		z.contacts = append(z.contacts, s.insideContacts(c)...)
+		z.contacts = append(z.contacts, s.belowContacts(z, c)...)
+	}
+	s.judgeZone(z)
+}
+
+// name of the coat that the plan is of.
+func (c Coat) name() event.Coat { return c.CoatPlanned.Coat }
+
+func (s *Site) place(st *zoneState, z *zoneIs) {
+	for _, r := range st.placements {
+		p, ok := r.Now.(event.Placement)
+		if !ok || r.State == SetAside {
+			continue
+		}
+		b := s.batches[p.Batch]
+		if b == nil || b.is == nil || b.is.Mixed == nil {
+			continue
+		}
+		i := slices.IndexFunc(b.is.Parts, func(part Part) bool { return part.Record == r })
+		if i < 0 {
+			continue
+		}
+		part := b.is.Parts[i]
+		c := z.coats[part.Coat]
+		if c == nil {
+			continue
+		}
+		c.Placed = append(c.Placed, &Placed{Part: part, Batch: b.is})
+	}
+	for _, id := range z.order {
+		c := z.coats[id]
+		slices.SortFunc(c.Placed, func(a, b *Placed) int {
+			if d := a.From.Compare(b.From); d != 0 {
+				return d
+			}
+			return event.CompareNames(a.Record.Name, b.Record.Name)
+		})
+		for _, p := range c.Placed {
+			switch {
+			case p.Stated > 0:
+				p.Basis, p.Volume = "stated", p.Stated
+				c.known += p.Stated
+			case p.Batch.Yield > 0:
+				p.Basis, p.Volume = "weighed", p.Batch.Volume(p.Share, 1)
+				c.known += p.Volume
+			default:
+				p.Basis = "estimated"
+				c.design[p.Batch.Body.Mix] += p.Batch.Design * unit.Volume(p.Share)
+			}
+			c.Batches += float64(p.Share)
+			if p.To.After(c.Last) {
+				c.Last = p.To
+			}
+			if z.from.IsZero() || p.From.Before(z.from) {
+				z.from = p.From
+			}
+			if p.To.After(z.to) {
+				z.to = p.To
+			}
+		}
+	}
+}
+
+func (s *Site) fileOthers(st *zoneState, z *zoneIs) {
+	for _, r := range st.treated {
+		b := r.Now.(event.JointTreated)
+		if b.OtherZone == st.name && b.Coat.Zone != st.name {
+			continue
+		}
+		if c := s.coatOf(z, r, b.Coat); c != nil {
+			c.Treated = append(c.Treated, Treated{r, r.When, b.OtherZone, b.Method})
+		}
+	}
+	for _, r := range st.readings {
+		b := r.Now.(event.CureReadings)
+		if c := s.coatOf(z, r, b.Coat); c != nil {
+			c.Readings = append(c.Readings, r)
+			for _, k := range b.Samples {
+				c.Samples = append(c.Samples, event.Reading{At: r.OnSite(k.At), Temperature: k.Temperature})
+			}
+		}
+	}
+	for _, r := range st.tended {
+		b := r.Now.(event.SurfaceTended)
+		r.stands()
+		z.tended = append(z.tended, Tended{r, r.When, b.Face, b.Tending, b.With})
+	}
+	slices.SortFunc(z.tended, func(a, b Tended) int { return byTime(a.Record, b.Record) })
+	for _, c := range z.coats {
+		slices.SortFunc(c.Treated, func(a, b Treated) int { return byTime(a.Record, b.Record) })
+		slices.SortFunc(c.Readings, byTime)
+	}
+}
+
+func (s *Site) coatOf(z *zoneIs, r *Record, ref event.Coat) *CoatIs {
+	planned, aside := s.plan.Coat(ref)
+	if aside != nil {
+		r.lacks(aside)
+		return nil
+	}
+	r.stands()
+	return z.coats[planned.name()]
+}
+
+// ZoneIs is a zone with its coats as the record has it.
+type ZoneIs struct {
+	*Zone
+	Coats  []CoatIs // as planned, in order
+	Tended []Tended
+}
+
+// Zone by its name, if it is planned. What its coats hold is by what the mixes are known to yield now.
+func (s *Site) Zone(name event.Zone) (ZoneIs, bool) {
+	s.compute()
+	planned := s.plan.Zones[name]
+	if planned == nil {
+		return ZoneIs{}, false
+	}
+	out := ZoneIs{Zone: planned}
+	st := s.zones[name]
+	if st == nil || st.is == nil {
+		return out, true
+	}
+	out.Tended = st.is.tended
+	for _, id := range st.is.order {
+		out.Coats = append(out.Coats, s.measured(st.is.coats[id]))
+	}
+	return out, true
+}
+
+// measured is a coat with its volumes, by what the mixes yield as far as is known now.
+func (s *Site) measured(c *CoatIs) CoatIs {
+	out := *c
+	out.Volume = c.known
+	for _, m := range slices.Sorted(maps.Keys(c.design)) {
+		out.Volume += c.design[m] * unit.Volume(s.yield(m).Ratio)
+	}
+	for _, p := range out.Placed {
+		if p.Basis == "estimated" {
+			p.Volume = p.Batch.Volume(p.Share, s.yield(p.Batch.Body.Mix).Ratio)
+		}
+	}
+	return out
+}
+
+// Left is the volume that the coat still takes.
+func (c CoatIs) Left() unit.Volume { return max(0, c.Needed-c.Volume) }
+
+// Done says that the coat has what it takes.
+func (c CoatIs) Done() bool { return round(float64(c.Volume)) >= round(full*float64(c.Needed)) }
+
+// MeanThickness that the volume placed makes over the zone's area, loss allowed for.
+func (c CoatIs) MeanThickness(z *Zone, loss unit.Share) unit.Length {
+	if z.Area.SI <= 0 {
+		return 0
+	}
+	return unit.Length(float64(c.Volume) / (1 + float64(loss)) / float64(z.Area.SI))
+}
