@@ -90,7 +90,11 @@ type Strength struct {
 	MaturityCH     float64 `json:"maturity_c_h"`
 	EquivalentAgeH float64 `json:"equivalent_age_h"`
 	LowestC        float64 `json:"lowest_c"`
+	StrengthPa     float64 `json:"strength_pa,omitempty"` // by the mix's own breaks; 0 where they carry no curve
+	LowPa          float64 `json:"low_pa,omitempty"`      // of its 95 % band
+	HighPa         float64 `json:"high_pa,omitempty"`
 	Note           string  `json:"note,omitempty"`
+	Caution        string  `json:"caution"`
 }
 
 // DeviceEnd is the last event of a device that a figure rests on.

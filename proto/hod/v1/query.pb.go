@@ -2874,8 +2874,16 @@ type Strength struct {
 	EquivalentAgeH float64 `protobuf:"fixed64,6,opt,name=equivalent_age_h,json=equivalentAgeH,proto3" json:"equivalent_age_h,omitempty"`
 	// Lowest c.
 	LowestC float64 `protobuf:"fixed64,7,opt,name=lowest_c,json=lowestC,proto3" json:"lowest_c,omitempty"`
+	// By the mix's own breaks; 0 where they carry no curve.
+	StrengthPa float64 `protobuf:"fixed64,8,opt,name=strength_pa,json=strengthPa,proto3" json:"strength_pa,omitempty"`
+	// Of its 95 % band.
+	LowPa float64 `protobuf:"fixed64,9,opt,name=low_pa,json=lowPa,proto3" json:"low_pa,omitempty"`
+	// High pa.
+	HighPa float64 `protobuf:"fixed64,10,opt,name=high_pa,json=highPa,proto3" json:"high_pa,omitempty"`
 	// Note.
-	Note          string `protobuf:"bytes,8,opt,name=note,proto3" json:"note,omitempty"`
+	Note string `protobuf:"bytes,11,opt,name=note,proto3" json:"note,omitempty"`
+	// Caution.
+	Caution       string `protobuf:"bytes,12,opt,name=caution,proto3" json:"caution,omitempty"`
 	unknownFields protoimpl.UnknownFields
 	sizeCache     protoimpl.SizeCache
 }
@@ -2959,9 +2967,37 @@ func (x *Strength) GetLowestC() float64 {
 	return 0
 }
 
+func (x *Strength) GetStrengthPa() float64 {
+	if x != nil {
+		return x.StrengthPa
+	}
+	return 0
+}
+
+func (x *Strength) GetLowPa() float64 {
+	if x != nil {
+		return x.LowPa
+	}
+	return 0
+}
+
+func (x *Strength) GetHighPa() float64 {
+	if x != nil {
+		return x.HighPa
+	}
+	return 0
+}
+
 func (x *Strength) GetNote() string {
 	if x != nil {
 		return x.Note
+	}
+	return ""
+}
+
+func (x *Strength) GetCaution() string {
+	if x != nil {
+		return x.Caution
 	}
 	return ""
 }
@@ -5011,7 +5047,7 @@ const file_hod_v1_query_proto_rawDesc = "" +
 	"\fhumidity_low\x18\x05 \x01(\x01R\vhumidityLow\x12\x17\n" +
 	"\arain_mm\x18\x06 \x01(\x01R\x06rainMm\x124\n" +
 	"\x17evaporation_max_kg_m2_h\x18\a \x01(\x01R\x13evaporationMaxKgM2H\x12H\n" +
-	"\x12evaporation_max_at\x18\b \x01(\v2\x1a.google.protobuf.TimestampR\x10evaporationMaxAt\"\xdd\x01\n" +
+	"\x12evaporation_max_at\x18\b \x01(\v2\x1a.google.protobuf.TimestampR\x10evaporationMaxAt\"\xc8\x02\n" +
 	"\bStrength\x12\x12\n" +
 	"\x04zone\x18\x01 \x01(\tR\x04zone\x12\x12\n" +
 	"\x04face\x18\x02 \x01(\tR\x04face\x12\x12\n" +
@@ -5020,8 +5056,14 @@ const file_hod_v1_query_proto_rawDesc = "" +
 	"\fmaturity_c_h\x18\x05 \x01(\x01R\n" +
 	"maturityCH\x12(\n" +
 	"\x10equivalent_age_h\x18\x06 \x01(\x01R\x0eequivalentAgeH\x12\x19\n" +
-	"\blowest_c\x18\a \x01(\x01R\alowestC\x12\x12\n" +
-	"\x04note\x18\b \x01(\tR\x04note\"~\n" +
+	"\blowest_c\x18\a \x01(\x01R\alowestC\x12\x1f\n" +
+	"\vstrength_pa\x18\b \x01(\x01R\n" +
+	"strengthPa\x12\x15\n" +
+	"\x06low_pa\x18\t \x01(\x01R\x05lowPa\x12\x17\n" +
+	"\ahigh_pa\x18\n" +
+	" \x01(\x01R\x06highPa\x12\x12\n" +
+	"\x04note\x18\v \x01(\tR\x04note\x12\x18\n" +
+	"\acaution\x18\f \x01(\tR\acaution\"~\n" +
 	"\tDeviceEnd\x12\x16\n" +
 	"\x06device\x18\x01 \x01(\tR\x06device\x12\x12\n" +
 	"\x04crew\x18\x02 \x01(\tR\x04crew\x12\x10\n" +

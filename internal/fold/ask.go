@@ -1,0 +1,93 @@
+package fold
+
+import (
+	"fmt"
+	"slices"
+	"time"
+
+	"hod/internal/event"
+	"hod/internal/unit"
+)
+
+// Answer is what was done about a flag.
+type Answer struct {
+	Record *Record
+	Text   string
+	By     string
+}
+
+// Answer to a flag, the last by time; false if it is open.
+func (s *Site) Answer(flag string) (Answer, bool) {
+	list := s.answers[flag]
+	if list == nil || len(*list) == 0 {
+		return Answer{}, false
+	}
+	r := slices.MaxFunc(*list, byTime)
+	by := r.Person
+	if by == "" {
+		by = string(r.Crew)
+	}
+	return Answer{r, r.Now.(event.FlagAnswered).Answer, by}, true
+}
+
+// Heard is when a crew's last event happened, as far as the record goes.
+func (s *Site) Heard(c event.Crew) (time.Time, bool) {
+	t, ok := s.heard[c]
+	return t, ok
+}
+
+// Notes and shifts, by time.
+func (s *Site) Notes() []*Record  { return sorted(s.notes) }
+func (s *Site) Shifts() []*Record { return sorted(s.shifts) }
+
+func sorted(of []*Record) []*Record {
+	all := slices.Clone(of)
+	slices.SortFunc(all, byTime)
+	return all
+}
+
+// FreshSurface is the temperature of the warmest fresh surface that lies uncovered at an instant, where that is from
+// (empty if there is none), and the coats that lie so.
+func (s *Site) FreshSurface(now time.Time) (surface unit.Celsius, source string, coats []string) {
+	s.compute()
+	for _, name := range s.plan.ZoneNames() {
+		st := s.zones[name]
+		if st == nil || st.is == nil {
+			continue
+		}
+		for _, id := range st.is.order {
+			c := st.is.coats[id]
+			before := until(c.Placed, now)
+			if len(before) == 0 || st.is.covered(id.Face, now) {
+				continue
+			}
+			last := before[len(before)-1]
+			if s.consumedBy(c, last, now) >= 1 {
+				continue
+			}
+			coats = append(coats, id.String())
+			if t, from := s.materialAt(c, last, now); source == "" || t > surface {
+				surface, source = t, fmt.Sprintf("%s: %s", id, from)
+			}
+		}
+	}
+	return surface, source, coats
+}
+
+// Intervals are the times from one batch to the next over all crews together, within a working stretch: what the pace is
+// learned from. A pause of over two hours is a night or a stop and is left out.
+func (s *Site) Intervals() []time.Duration {
+	const pause = 2 * time.Hour
+	var ready []time.Time
+	for _, b := range s.Batches() {
+		ready = append(ready, b.Ready)
+	}
+	slices.SortFunc(ready, time.Time.Compare)
+	var all []time.Duration
+	for i := 1; i < len(ready); i++ {
+		if d := ready[i].Sub(ready[i-1]); d > 0 && d <= pause {
+			all = append(all, d)
+		}
+	}
+	return all
+}

@@ -1,0 +1,44 @@
+package view
+
+import (
+	"time"
+
+	"hod/internal/fold"
+	"hod/internal/stock"
+)
+
+// StockOf the site at an instant.
+func StockOf(s *fold.Site, now time.Time, in *time.Location) Stock {
+	return stockUntil(s, now, startOfDay(now.In(in)), now)
+}
+
+// stockUntil an instant, with what was used since the start of a day.
+func stockUntil(s *fold.Site, now, dayFrom, until time.Time) Stock {
+	v := Stock{Site: siteName(s), AsOf: now, Units: s.Plan().System.String()}
+	for _, m := range s.Materials() {
+		l, err := s.Ledger(m)
+		if err != nil {
+			v.Materials = append(v.Materials, MaterialStock{Material: string(m), Note: err.Error()})
+			continue
+		}
+		b := l.At(until)
+		all := l.Between(time.Time{}, until)
+		k := MaterialStock{
+			Material: string(m), OnHandKg: float64(b.OnHand), ReceivedKg: float64(all.Received), UsedKg: float64(all.Used), SpoiledKg: float64(all.Spoiled),
+			UsedTodayKg: float64(l.Between(dayFrom, until).Used), Note: l.Warning(until),
+		}
+		if b.Counted {
+			k.CountedAt = at(b.CountedAt)
+			for _, line := range l.Lines {
+				if line.At.Equal(b.CountedAt) && line.Kind == stock.Counted && !line.Opens {
+					k.DiscrepancyKg = float64(line.Discrepancy)
+				}
+			}
+		}
+		if !s.Stocked(m) {
+			k.Note = "nobody has written what there is of it"
+		}
+		v.Materials = append(v.Materials, k)
+	}
+	return v
+}
