@@ -5,6 +5,7 @@ import (
 	"slices"
 	"time"
 
+	"hod/internal/event"
 	"hod/internal/fold"
 )
 
@@ -68,7 +69,7 @@ func crewLines(s *fold.Site, now time.Time, in *time.Location) []CrewLine {
 	var all []CrewLine
 	for _, c := range crewDays(s, today, in) {
 		l := CrewLine{Crew: c.Crew, Batches: c.Batches, MixedM3: c.MixedM3, PlacedM3: c.PlacedM3}
-		if heard, ok := s.Heard(c.Crew); ok {
+		if heard, ok := s.Heard(event.Crew(c.Crew)); ok {
 			l.LastEventAt = at(heard)
 		}
 		all = append(all, l)
