@@ -89,17 +89,20 @@ func (s *Site) Batch(id event.Batch) (*Batch, bool) {
 	return st.is, true
 }
 
-// Batches that stand, by day, crew and number.
+// Batches that stand, by day, crew and number. The caller must not change the slice.
 func (s *Site) Batches() []*Batch {
 	s.compute()
-	all := make([]*Batch, 0, len(s.batches))
-	for _, st := range s.batches {
-		if st.is != nil && st.is.Mixed != nil {
-			all = append(all, st.is)
+	if s.known.batches == nil {
+		all := make([]*Batch, 0, len(s.batches))
+		for _, st := range s.batches {
+			if st.is != nil && st.is.Mixed != nil {
+				all = append(all, st.is)
+			}
 		}
+		slices.SortFunc(all, func(a, b *Batch) int { return compareBatches(a.ID, b.ID) })
+		s.known.batches = all
 	}
-	slices.SortFunc(all, func(a, b *Batch) int { return compareBatches(a.ID, b.ID) })
-	return all
+	return s.known.batches
 }
 
 func compareBatches(a, b event.Batch) int {
@@ -114,6 +117,7 @@ func compareBatches(a, b event.Batch) int {
 
 func (s *Site) computeBatch(st *batchState) {
 	st.stale = false
+	s.known.batches, s.known.ledgers = nil, nil
 	s.forgetYield(st.is)
 	b := &Batch{ID: st.id}
 	st.is = b

@@ -45,11 +45,11 @@ func (s *Site) index(r *Record) {
 		s.file(r, &s.forecasts)
 		s.staleAir(r, b.Samples)
 	case event.StockReceived:
-		fileIn(s, r, s.stock, b.Material)
+		s.fileStock(r, b.Material)
 	case event.StockCounted:
-		fileIn(s, r, s.stock, b.Material)
+		s.fileStock(r, b.Material)
 	case event.StockSpoiled:
-		fileIn(s, r, s.stock, b.Material)
+		s.fileStock(r, b.Material)
 	case event.SpecimensBroken:
 		fileIn(s, r, s.breaks, b.Mix)
 	case event.FlagAnswered:
@@ -74,6 +74,8 @@ func (s *Site) withdraw(r *Record) {
 	}
 	r.in = nil
 	switch b := r.Now.(type) {
+	case event.StockReceived, event.StockCounted, event.StockSpoiled:
+		s.known.ledgers = nil
 	case event.SitePlanned, event.ZonePlanned, event.EdgePlanned, event.CoatPlanned, event.MixPlanned, event.CrewPlanned:
 		s.plan = nil
 	case event.BatchMixed:
@@ -102,6 +104,11 @@ func (s *Site) withdraw(r *Record) {
 func (s *Site) file(r *Record, list *[]*Record) {
 	*list = append(*list, r)
 	r.in = append(r.in, list)
+}
+
+func (s *Site) fileStock(r *Record, m event.Material) {
+	fileIn(s, r, s.stock, m)
+	s.known.ledgers = nil
 }
 
 func fileIn[K comparable](s *Site, r *Record, lists map[K]*[]*Record, key K) {

@@ -46,8 +46,9 @@ type Front struct {
 	Coat        event.Coat
 	Other       event.Zone
 	Length      unit.Length
-	First, Last *Placed // the candidates: the first to turn and the last; the same where it is known
+	First, Last *Placed // of what lies, or may lie, along it: the oldest and the newest
 	Treated     []Treated
+	Known       bool // the record says which placements lie along the edge
 	coat        *CoatIs
 }
 
@@ -118,8 +119,32 @@ func along(c *CoatIs, other event.Zone) (candidates []*Placed, known bool) {
 	return c.Placed, len(c.Placed) == 1
 }
 
+// edgeKey names an edge of one coat; edgeIs is what was worked out for it, good as long as both coats are the same.
+type edgeKey struct {
+	a, b event.Coat
+}
+
+type edgeIs struct {
+	a, b    *CoatIs
+	contact Contact
+	met     bool
+}
+
 // edgeContact is where the same coat of two zones meets along their edge; false if it has not.
 func (s *Site) edgeContact(e Edge, a, b *CoatIs) (Contact, bool) {
+	key := edgeKey{a.name(), b.name()}
+	if is, ok := s.known.edges[key]; ok && is.a == a && is.b == b {
+		return is.contact, is.met
+	}
+	k, met := s.meet(e, a, b)
+	if s.known.edges == nil {
+		s.known.edges = map[edgeKey]edgeIs{}
+	}
+	s.known.edges[key] = edgeIs{a, b, k, met}
+	return k, met
+}
+
+func (s *Site) meet(e Edge, a, b *CoatIs) (Contact, bool) {
 	as, knownA := along(a, e.B)
 	bs, knownB := along(b, e.A)
 	if len(as) == 0 || len(bs) == 0 {
@@ -233,7 +258,7 @@ func (s *Site) Fronts() []Front {
 			c := st.is.coats[id]
 			if n := len(c.Placed); n > 0 && !s.measured(c).Done() {
 				last := c.Placed[n-1]
-				all = append(all, Front{Kind: Inside, Coat: id, First: last, Last: last, Treated: treatedOf(c, "", last.To), coat: c})
+				all = append(all, Front{Kind: Inside, Coat: id, First: last, Last: last, Treated: treatedOf(c, "", last.To), Known: true, coat: c})
 			}
 		}
 	}
@@ -270,18 +295,7 @@ func (s *Site) edgeFront(e Edge, from, to *CoatIs) (Front, bool) {
 		return Front{}, false
 	}
 	first, last := waiting[0], waiting[len(waiting)-1]
-	if known {
-		first = last
-		for _, p := range waiting { // of those known to lie there, the one that turns first decides
-			a, okA := s.turns(from, p, 1)
-			b, okB := s.turns(from, first, 1)
-			if okA && (!okB || a.Before(b)) {
-				first = p
-			}
-		}
-		last = first
-	}
-	return Front{Kind: AlongEdge, Coat: from.name(), Other: other, Length: e.Length, First: first, Last: last, Treated: treatedOf(from, other, first.To), coat: from}, true
+	return Front{Kind: AlongEdge, Coat: from.name(), Other: other, Length: e.Length, First: first, Last: last, Treated: treatedOf(from, other, first.To), Known: known, coat: from}, true
 }
 
 // Standing of an open joint at an instant.

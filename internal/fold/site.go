@@ -6,6 +6,7 @@ import (
 	"time"
 
 	"hod/internal/event"
+	"hod/internal/stock"
 )
 
 // State of a record.
@@ -87,6 +88,13 @@ type Site struct {
 		batches []*batchState
 		zones   []*zoneState
 	}
+	// known is what was gathered from all entities, until one of them changes
+	known struct {
+		batches []*Batch
+		ledgers map[event.Material]stock.Ledger
+		records []*Record
+		edges   map[edgeKey]edgeIs
+	}
 	observed, forecasts []*Record
 	air                 *timeline   // nil when stale
 	airDirty            []time.Time // samples that came or went since
@@ -149,6 +157,7 @@ func (s *Site) take(e event.Event) *Record {
 	s.byHash[e.Hash()] = r
 	s.byDevice[e.Device] = append(s.byDevice[e.Device], r)
 	s.arrival = append(s.arrival, r)
+	s.known.records = nil
 	if s.heard[e.Crew].Before(r.At()) {
 		s.heard[e.Crew] = r.At()
 	}
@@ -181,9 +190,16 @@ func (s *Site) ByHash(h event.Hash) (*Record, bool) {
 	return r, ok
 }
 
-// Records are all events in order of device and seq, each as it is read now.
+// Records are all events in order of device and seq, each as it is read now. The caller must not change the slice.
 func (s *Site) Records() []*Record {
 	s.compute()
+	if s.known.records == nil {
+		s.known.records = s.byName()
+	}
+	return s.known.records
+}
+
+func (s *Site) byName() []*Record {
 	all := slices.Clone(s.arrival)
 	slices.SortStableFunc(all, func(a, b *Record) int {
 		if c := event.CompareNames(a.Name, b.Name); c != 0 {

@@ -35,6 +35,20 @@ func (s *Site) Stocked(m event.Material) bool { return s.stock[m] != nil && len(
 // surface dry, so that its water is not counted as sand.
 func (s *Site) Ledger(m event.Material) (stock.Ledger, error) {
 	s.compute()
+	if l, ok := s.known.ledgers[m]; ok {
+		return l, nil
+	}
+	l, err := s.keep(m)
+	if err == nil {
+		if s.known.ledgers == nil {
+			s.known.ledgers = map[event.Material]stock.Ledger{}
+		}
+		s.known.ledgers[m] = l
+	}
+	return l, err
+}
+
+func (s *Site) keep(m event.Material) (stock.Ledger, error) {
 	gravity := s.gravity(m)
 	var entries []stock.Entry
 	if list := s.stock[m]; list != nil {

@@ -35,7 +35,46 @@ func (s span) meets(from, to time.Time) bool { return s.from.Before(to) && from.
 
 // timeline is the weather in order of time: what was read, and what the latest forecast for each hour says.
 type timeline struct {
-	read, told []Sky
+	read, told       []Sky
+	readAir, toldAir series
+}
+
+// series is air temperatures alone, packed, since they are looked up a thousand times for each placement.
+type series struct {
+	at []int64 // ns since 1970
+	c  []float64
+}
+
+func airOf(of []Sky) series {
+	var s series
+	for i := range of {
+		if of[i].Air != nil {
+			s.at, s.c = append(s.at, of[i].At.UnixNano()), append(s.c, float64(*of[i].Air))
+		}
+	}
+	return s
+}
+
+// after is the index of the first sample later than an instant.
+func (s series) after(at int64) int {
+	lo, hi := 0, len(s.at)
+	for lo < hi {
+		if mid := int(uint(lo+hi) >> 1); s.at[mid] > at {
+			hi = mid
+		} else {
+			lo = mid + 1
+		}
+	}
+	return lo
+}
+
+// between the samples before and after, where they are no further apart than airGap.
+func (s series) between(i int, at int64) (unit.Celsius, bool) {
+	if i == 0 || i == len(s.at) || s.at[i]-s.at[i-1] > int64(airGap) {
+		return 0, false
+	}
+	x := float64(at-s.at[i-1]) / float64(s.at[i]-s.at[i-1])
+	return unit.Celsius(s.c[i-1] + (s.c[i]-s.c[i-1])*x), true
 }
 
 // staleAir marks the weather stale around the samples that came or went.
@@ -72,6 +111,7 @@ func (s *Site) weather() *timeline {
 		return cmp.Or(a.At.Compare(b.At), issued(a).Compare(issued(b)), event.CompareNames(a.Record.Name, b.Record.Name))
 	})
 	t.told = lastOfEach(t.told)
+	t.readAir, t.toldAir = airOf(t.read), airOf(t.told)
 	s.air = t
 	for _, at := range s.airDirty {
 		s.airChanges = append(s.airChanges, t.reach(at))
@@ -133,65 +173,42 @@ const (
 )
 
 // airAt is the air temperature at an instant and where it is from.
-func (t *timeline) airAt(at time.Time) (unit.Celsius, string) {
-	before, after := around(t.read, at)
-	if before != nil && after != nil && after.At.Sub(before.At) <= airGap {
-		return between(before, after, at), AirRead
+func (t *timeline) airAt(when time.Time) (unit.Celsius, string) {
+	at := when.UnixNano()
+	read := t.readAir
+	i := read.after(at)
+	if c, ok := read.between(i, at); ok {
+		return c, AirRead
 	}
-	if before != nil && before.At.Equal(at) {
-		return *before.Air, AirRead
+	if i > 0 && read.at[i-1] == at {
+		return unit.Celsius(read.c[i-1]), AirRead
 	}
-	if told, ok := t.toldAt(at); ok {
-		return told, AirForecast
+	told := t.toldAir
+	j := told.after(at)
+	if c, ok := told.between(j, at); ok {
+		return c, AirForecast
+	}
+	if j > 0 && at-told.at[j-1] < int64(time.Hour) {
+		return unit.Celsius(told.c[j-1]), AirForecast
+	}
+	before, after := int64(-1), int64(-1)
+	if i > 0 {
+		before = at - read.at[i-1]
+	}
+	if i < len(read.at) {
+		after = read.at[i] - at
 	}
 	switch {
-	case before != nil && at.Sub(before.At) <= airHeld:
-		return *before.Air, AirHeld
-	case after != nil && after.At.Sub(at) <= airHeld:
-		return *after.Air, AirHeld
-	case before != nil && (after == nil || at.Sub(before.At) <= after.At.Sub(at)):
-		return *before.Air, AirFar
-	case after != nil:
-		return *after.Air, AirFar
+	case before >= 0 && before <= int64(airHeld):
+		return unit.Celsius(read.c[i-1]), AirHeld
+	case after >= 0 && after <= int64(airHeld):
+		return unit.Celsius(read.c[i]), AirHeld
+	case before >= 0 && (after < 0 || before <= after):
+		return unit.Celsius(read.c[i-1]), AirFar
+	case after >= 0:
+		return unit.Celsius(read.c[i]), AirFar
 	}
 	return AssumedAir, AirAssumed
-}
-
-func (t *timeline) toldAt(at time.Time) (unit.Celsius, bool) {
-	before, after := around(t.told, at)
-	switch {
-	case before != nil && after != nil && after.At.Sub(before.At) <= airGap:
-		return between(before, after, at), true
-	case before != nil && at.Sub(before.At) < time.Hour:
-		return *before.Air, true
-	}
-	return 0, false
-}
-
-// around are the readings of air before (or at) and after an instant.
-func around(list []Sky, at time.Time) (before, after *Sky) {
-	i, _ := slices.BinarySearchFunc(list, at, func(k Sky, at time.Time) int {
-		if k.At.After(at) {
-			return 1
-		}
-		return -1
-	})
-	for j := i - 1; j >= 0 && before == nil; j-- {
-		if list[j].Air != nil {
-			before = &list[j]
-		}
-	}
-	for j := i; j < len(list) && after == nil; j++ {
-		if list[j].Air != nil {
-			after = &list[j]
-		}
-	}
-	return before, after
-}
-
-func between(a, b *Sky, at time.Time) unit.Celsius {
-	x := float64(at.Sub(a.At)) / float64(b.At.Sub(a.At))
-	return *a.Air + (*b.Air-*a.Air)*unit.Celsius(x)
 }
 
 // Weather as read and as forecast, each in order of time.

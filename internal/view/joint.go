@@ -55,7 +55,7 @@ func openJoints(s *fold.Site, now time.Time) []Joint {
 			Earlier: names(f.First, f.Last), Treated: treated(f.Treated),
 		}
 		j.set(st)
-		if f.First != f.Last {
+		if !f.Known {
 			j.Note = "the record does not say which placement runs along the edge"
 		}
 		all = append(all, j)

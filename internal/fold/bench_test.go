@@ -1,0 +1,110 @@
+package fold_test
+
+import (
+	"fmt"
+	"testing"
+	"time"
+
+	"hod/internal/event"
+	"hod/internal/sim"
+	"hod/internal/unit"
+	"hod/internal/view"
+)
+
+// bigPlan is a shell so large that a job of 100,000 events does not finish it.
+func bigPlan(zones int) []event.Body {
+	plan := smallPlan()[:4]
+	for i := range 6 {
+		plan = append(plan, event.CrewPlanned{Crew: event.Crew(fmt.Sprintf("c%d", i)), People: 4})
+	}
+	for i := range zones {
+		z := event.Zone(fmt.Sprintf("Z%02d", i))
+		plan = append(plan, event.ZonePlanned{Zone: z, Area: as(unit.Area(9000)), Order: i + 1},
+			event.CoatPlanned{Coat: event.Coat{Zone: z, Face: event.Outer, Number: 1}, Thickness: as(unit.Length(0.012)), Mix: "face"})
+		if i > 0 {
+			plan = append(plan, event.EdgePlanned{A: event.Zone(fmt.Sprintf("Z%02d", i-1)), B: z, Length: as(unit.Length(3))})
+		}
+	}
+	return plan
+}
+
+func bigJob(b *testing.B) []event.Event {
+	b.Helper()
+	plan := bigPlan(24)
+	work, err := sim.Job{Plan: plan, First: midnight, Days: 220, Seed: 3, HotDay: -1}.Work()
+	if err != nil {
+		b.Fatal(err)
+	}
+	events, err := sim.Written(plan, work, midnight)
+	if err != nil {
+		b.Fatal(err)
+	}
+	if len(events) < 100_000 {
+		b.Fatalf("%d events, not 100,000", len(events))
+	}
+	return events[:100_000]
+}
+
+func BenchmarkFold100k(b *testing.B) {
+	events := bigJob(b)
+	b.ReportAllocs()
+	for b.Loop() {
+		folded(events...).Plan()
+	}
+}
+
+func BenchmarkBoard100k(b *testing.B) {
+	s := folded(bigJob(b)...)
+	now := midnight.AddDate(0, 0, 220)
+	view.BoardOf(s, now, time.UTC)
+	b.ReportAllocs()
+	for b.Loop() {
+		view.BoardOf(s, now, time.UTC)
+	}
+}
+
+func BenchmarkLateEvent100k(b *testing.B) {
+	events := bigJob(b)
+	s := folded(events...)
+	last := map[event.Device]uint64{}
+	var batch event.Batch
+	for _, e := range events {
+		last[e.Device] = max(last[e.Device], e.Seq)
+		if m, ok := e.Body.(event.BatchMixed); ok {
+			batch = m.Batch
+		}
+	}
+	d := event.Device("")
+	for name, seq := range last {
+		if name != "f1" && name != sim.Root && (d == "" || name < d) {
+			d, last[name] = name, seq
+		}
+	}
+	seq := last[d]
+	s.Plan()
+	b.ReportAllocs()
+	for b.Loop() {
+		b.StopTimer()
+		seq++
+		e, err := event.Write(event.Event{Name: event.Name{Device: d, Seq: seq}, Crew: batch.Crew, HappenedAt: midnight.AddDate(0, 0, 100), LoggedAt: midnight.AddDate(0, 0, 101),
+			Body: event.BatchTested{Batch: batch, Temperature: ref(unit.Celsius(20 + float64(seq%10)))}})
+		if err != nil {
+			b.Fatal(err)
+		}
+		b.StartTimer()
+		s.Add(e)
+		s.Plan()
+	}
+}
+
+func BenchmarkDecode(b *testing.B) {
+	events := bigJob(b)
+	i := 0
+	b.ReportAllocs()
+	for b.Loop() {
+		if _, err := event.Read(events[i%len(events)].Bytes()); err != nil {
+			b.Fatal(err)
+		}
+		i++
+	}
+}

@@ -1,0 +1,141 @@
+package fold_test
+
+import (
+	"encoding/json"
+	"math/rand/v2"
+	"testing"
+	"time"
+
+	"github.com/google/go-cmp/cmp"
+	"pgregory.net/rapid"
+
+	"hod/internal/event"
+	"hod/internal/fold"
+	"hod/internal/sim"
+	"hod/internal/unit"
+	"hod/internal/view"
+)
+
+var (
+	place    = time.FixedZone("there", 2*3600)
+	midnight = time.Date(2031, 5, 12, 0, 0, 0, 0, place)
+)
+
+func as[Q any](q Q) unit.As[Q]   { return unit.As[Q]{SI: q} }
+func ref[Q any](q Q) *unit.As[Q] { return &unit.As[Q]{SI: q} }
+
+// smallPlan is four zones in a row with two coats, two crews and one mix.
+func smallPlan() []event.Body {
+	bodies := []event.Body{
+		event.SitePlanned{Name: "Tarn vault", Place: "Underhay", Units: event.Metric, TimeZone: "UTC"},
+		event.CrewPlanned{Crew: "north", Name: "North", People: 4},
+		event.CrewPlanned{Crew: "south", Name: "South", People: 4},
+		event.MixPlanned{
+			Mix: "face", Revision: 1, Air: ref(unit.Share(0.06)), WaterLimit: 0.42, InitialSet: 150 * time.Minute, SetReference: ref(unit.Celsius(23)), Activation: 40,
+			Constituents: []event.Constituent{
+				{Name: "cement", Kind: event.Cement, Amount: event.Amount{Mass: 42}, Gravity: 3.15},
+				{Name: "sand", Kind: event.Sand, Amount: event.Amount{Mass: 85}, Gravity: 2.65, Absorption: ref(unit.Share(0.01))},
+				{Name: "water", Kind: event.Water, Amount: event.Amount{Mass: 16}, Gravity: 1},
+			},
+		},
+	}
+	names := []event.Zone{"A1", "A2", "A3", "A4"}
+	for i, z := range names {
+		bodies = append(bodies, event.ZonePlanned{Zone: z, Area: as(unit.Area(9)), Order: i + 1})
+		for n := 1; n <= 2; n++ {
+			bodies = append(bodies, event.CoatPlanned{Coat: event.Coat{Zone: z, Face: event.Outer, Number: n}, Thickness: as(unit.Length(0.012)), Mix: "face"})
+		}
+		if i > 0 {
+			bodies = append(bodies, event.EdgePlanned{A: names[i-1], B: z, Length: as(unit.Length(3))})
+		}
+	}
+	return bodies
+}
+
+func smallJob(t testing.TB) []event.Event {
+	t.Helper()
+	job := sim.Job{Plan: smallPlan(), First: midnight, Days: 2, Seed: 7, Late: 4 * time.Hour, HotDay: 1}
+	work, err := job.Work()
+	if err != nil {
+		t.Fatal(err)
+	}
+	events, err := sim.Written(smallPlan(), work, midnight)
+	if err != nil {
+		t.Fatal(err)
+	}
+	return events
+}
+
+func folded(events ...event.Event) *fold.Site {
+	s := fold.New("tarn", sim.Root)
+	for _, e := range events {
+		s.Add(e)
+	}
+	return s
+}
+
+// everything that a person may see of a site, as text, so that two sites can be compared.
+func everything(t testing.TB, s *fold.Site, now time.Time) string {
+	t.Helper()
+	day, err := view.DayOf(s, now, place, now.In(place).Format(time.DateOnly))
+	if err != nil {
+		t.Fatal(err)
+	}
+	all := map[string]any{
+		"board": view.BoardOf(s, now, place), "joints": view.JointsOf(s, now), "flags": view.FlagsOf(s, now, place, true), "day": day,
+		"stock": view.StockOf(s, now, place), "forecast": view.ForecastOf(s, now, place), "log": view.LogOf(s, now, place, view.LogQuery{}),
+	}
+	text, err := json.MarshalIndent(all, "", " ")
+	if err != nil {
+		t.Fatal(err)
+	}
+	return string(text)
+}
+
+func TestSmallJobStands(t *testing.T) {
+	s := folded(smallJob(t)...)
+	for _, r := range s.Records() {
+		if r.State == fold.SetAside {
+			t.Errorf("%s, a %s, is set aside: %s", r.Name, event.KindOf(r.Body), r.Aside.Why)
+		}
+	}
+	b := view.BoardOf(s, midnight.Add(40*time.Hour), place)
+	placed := 0.0
+	for _, z := range b.Zones {
+		placed += z.PlacedM3
+	}
+	if placed <= 0 || len(s.Batches()) < 10 {
+		t.Fatalf("%d batches, %.3f m³ placed", len(s.Batches()), placed)
+	}
+	mixed := 0.0
+	for _, c := range s.Batches() {
+		mixed += float64(c.Volume(1-c.Left, s.Yield("face").Ratio))
+	}
+	if d := placed - mixed; d > 1e-9 || d < -1e-9 {
+		t.Errorf("%.6f m³ placed of %.6f m³ that left the mixer: material was made or lost", placed, mixed)
+	}
+}
+
+func TestOrderAndRepetitionChangeNothing(t *testing.T) {
+	events := smallJob(t)
+	now := midnight.Add(40 * time.Hour)
+	want := everything(t, folded(events...), now)
+	rapid.Check(t, func(rt *rapid.T) {
+		seed := rapid.Uint64().Draw(rt, "seed")
+		r := rand.New(rand.NewPCG(seed, 1))
+		shuffled := append([]event.Event{}, events...)
+		shuffled = append(shuffled, events[:len(events)/3]...)
+		r.Shuffle(len(shuffled), func(i, j int) { shuffled[i], shuffled[j] = shuffled[j], shuffled[i] })
+		s := fold.New("tarn", sim.Root)
+		looks := rapid.IntRange(0, 4).Draw(rt, "looks")
+		for i, e := range shuffled {
+			s.Add(e)
+			if looks > 0 && i%(len(shuffled)/(looks+1)+1) == 0 {
+				_ = everything(t, s, now) // a look half way through must leave nothing behind
+			}
+		}
+		if got := everything(t, s, now); got != want {
+			rt.Fatalf("order, repetition or a look changed the site:\n%s", cmp.Diff(want, got))
+		}
+	})
+}
