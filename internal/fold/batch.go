@@ -188,11 +188,6 @@ func (b *Batch) charge(system unit.System) {
 		}
 		amounts = append(amounts, a)
 	}
-	if len(b.Body.Charges) == 0 {
-		for _, k := range b.Mix.Mix.Constituents {
-			amounts = append(amounts, mix.Amount{Name: k.Name, Mass: k.Mass})
-		}
-	}
 	var sprays []mix.Spray
 	if b.Body.Spray > 0 && b.Body.SprayPerS != nil {
 		sprays = append(sprays, mix.Spray{Rate: unit.Flow(b.Body.SprayPerS.SI), For: b.Body.Spray})

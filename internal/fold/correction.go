@@ -100,7 +100,7 @@ func (s *Site) read(r *Record) {
 		}
 		return
 	}
-	got := s.walk(r, r, reading{body: r.Body, when: r.At(), clock: &r.Event, present: true}, reading{when: r.At(), clock: &r.Event})
+	got := s.walk(r, r, reading{body: r.Body, when: r.At(), clock: &r.Event, present: true})
 	r.When, r.Via, r.clock = got.when, got.via, got.clock
 	switch {
 	case !got.present:
@@ -132,8 +132,9 @@ func (s *Site) fixAside(root, node *Record) {
 	}
 }
 
-// walk follows the corrections of node; now is the reading with node, before the reading without it.
-func (s *Site) walk(root, node *Record, now, before reading) reading {
+// walk follows the corrections of node to the tip; now is the reading with node. What was taken back comes again by an
+// amendment of the taking back.
+func (s *Site) walk(root, node *Record, now reading) reading {
 	fixes := s.standingFixes(root, node)
 	if len(fixes) == 0 {
 		return now
@@ -147,7 +148,7 @@ func (s *Site) walk(root, node *Record, now, before reading) reading {
 			next.when = chosen.OnSite(b.HappenedAt)
 		}
 	case event.Voided:
-		next.body, next.when, next.clock, next.present = before.body, before.when, before.clock, before.present
+		next.body, next.present = nil, false
 	}
 	next.via = append(slices.Clone(now.via), chosen)
 	if !settled && !alike(fixes) {
@@ -165,7 +166,7 @@ func (s *Site) walk(root, node *Record, now, before reading) reading {
 			s.mark(root, fix)
 		}
 	}
-	return s.walk(root, chosen, next, now)
+	return s.walk(root, chosen, next)
 }
 
 // mark sets the state of corrections below one that is not used.

@@ -16,10 +16,13 @@ type Devices struct {
 	Events []event.Event
 }
 
+// NewDevices are devices that have written nothing.
+func NewDevices() *Devices { return &Devices{seq: map[event.Device]uint64{}} }
+
 // Written is all that the devices of an invented job write: enrolments by the root, the plan by a foreman, the work by a
 // device a crew.
 func Written(plan []event.Body, work []Work, from time.Time) ([]event.Event, error) {
-	d := &Devices{seq: map[event.Device]uint64{}}
+	d := NewDevices()
 	enrol := func(name event.Device, crew event.Crew, role event.Role) error {
 		return d.Write(Root, "", from, true, event.DeviceEnrolled{Device: name, PublicKey: make([]byte, 32), Role: role, Crew: crew, Label: string(name)})
 	}

@@ -318,3 +318,27 @@ func (j Job) cure(r *rand.Rand, crews []*crew, day int, midnight time.Time) []Wo
 	}
 	return all
 }
+
+// ByClock is the work as a device writes it whose clock is ahead of the true one by so much: every time that the clock
+// made is off, a typed one is not.
+func (w Work) ByClock(ahead time.Duration) Work {
+	if w.Typed {
+		return w
+	}
+	w.At = w.At.Add(ahead)
+	off := func(t time.Time) time.Time {
+		if t.IsZero() {
+			return t
+		}
+		return t.Add(ahead)
+	}
+	switch b := w.Body.(type) {
+	case event.BatchMixed:
+		b.MixedFrom, b.MixedTo, b.WaterAt = off(b.MixedFrom), off(b.MixedTo), off(b.WaterAt)
+		w.Body = b
+	case event.Placement:
+		b.From, b.To = off(b.From), off(b.To)
+		w.Body = b
+	}
+	return w
+}

@@ -1,0 +1,113 @@
+package ask
+
+import (
+	"bytes"
+	"context"
+	"crypto/ed25519"
+	"crypto/tls"
+	"crypto/x509"
+	"encoding/pem"
+	"errors"
+	"fmt"
+	"net"
+	"time"
+
+	"google.golang.org/grpc"
+	"google.golang.org/grpc/credentials"
+
+	"hod/client/journal"
+	"hod/internal/event"
+	"hod/internal/invite"
+	"hod/internal/wire"
+	hodv1 "hod/proto/hod/v1"
+)
+
+// ErrImpostor is that who answers at the address of an invitation is not the server that gave it.
+var ErrImpostor = errors.New("another server answers there: its certificate authority is not the one in the code; nothing was sent to it")
+
+// Newcomer is a device that wants to join a site.
+type Newcomer struct {
+	Key   ed25519.PrivateKey // made on this device; only its public half and a proof leave it
+	Crew  event.Crew         // may be empty where the invitation says it
+	Label string             // what people call the device
+}
+
+// Join takes an invitation up with the server that gave it, and answers with who the device is from now on. Errors of the
+// call carry a gRPC status; ErrImpostor is in the chain where the server is not the invitation's.
+func Join(ctx context.Context, code invite.Code, n Newcomer) (journal.Device, error) {
+	var authority []byte
+	var impostor bool
+	pinned := &tls.Config{
+		MinVersion: tls.VersionTLS13, ServerName: wire.ServerName,
+		InsecureSkipVerify: true, // no authority is known yet: VerifyConnection pins the code's
+		VerifyConnection: func(state tls.ConnectionState) error {
+			der, err := verify(state, code.Fingerprint)
+			impostor = errors.Is(err, ErrImpostor)
+			authority = der
+			return err
+		},
+	}
+	conn, err := grpc.NewClient("passthrough:///"+code.Address, grpc.WithTransportCredentials(credentials.NewTLS(pinned)))
+	if err != nil {
+		return journal.Device{}, fmt.Errorf("prepare to call %s: %w", code.Address, err)
+	}
+	defer conn.Close()
+	secret := code.Secret.String()
+	public, _ := n.Key.Public().(ed25519.PublicKey)
+	reply, err := hodv1.NewEnrolServiceClient(conn).Enrol(ctx, &hodv1.EnrolRequest{
+		Secret: secret, PublicKey: public, Proof: ed25519.Sign(n.Key, []byte(secret)), Crew: string(n.Crew), Label: n.Label,
+	})
+	if impostor {
+		return journal.Device{}, fmt.Errorf("join at %s: %w", code.Address, ErrImpostor)
+	}
+	if err != nil {
+		return journal.Device{}, err
+	}
+	role, err := event.ParseRole(reply.GetRole())
+	if err != nil {
+		return journal.Device{}, fmt.Errorf("the server gave a role that this version does not know: %w", err)
+	}
+	if len(reply.GetRootKey()) != ed25519.PublicKeySize || reply.GetSite() == "" || reply.GetDevice() == "" {
+		return journal.Device{}, fmt.Errorf("the server's answer is not whole")
+	}
+	return journal.Device{
+		Site: reply.GetSite(), Name: event.Device(reply.GetDevice()), Crew: event.Crew(reply.GetCrew()), Role: role, Key: n.Key,
+		Bus: reachable(reply.GetBus(), code.Address), Server: code.Address, CA: pem.EncodeToMemory(&pem.Block{Type: "CERTIFICATE", Bytes: authority}),
+		Root: event.Device(reply.GetRootDevice()), RootKey: reply.GetRootKey(),
+	}, nil
+}
+
+// verify lets in only a chain that ends at the authority of the code, and gives that authority.
+func verify(state tls.ConnectionState, want invite.Fingerprint) ([]byte, error) {
+	for _, c := range state.PeerCertificates {
+		if got := invite.FingerprintOf(c.Raw); !bytes.Equal(got[:], want[:]) {
+			continue
+		}
+		roots, between := x509.NewCertPool(), x509.NewCertPool()
+		roots.AddCert(c)
+		for _, other := range state.PeerCertificates[1:] {
+			between.AddCert(other)
+		}
+		_, err := state.PeerCertificates[0].Verify(x509.VerifyOptions{Roots: roots, Intermediates: between, DNSName: wire.ServerName, CurrentTime: time.Now()})
+		if err != nil {
+			return nil, fmt.Errorf("the server's certificate does not hold: %w", err)
+		}
+		return c.Raw, nil
+	}
+	return nil, ErrImpostor
+}
+
+// reachable is where the bus is, seen from a device: a server that listens everywhere is reached where it was reached for
+// joining.
+func reachable(bus, server string) string {
+	host, port, err := net.SplitHostPort(bus)
+	if err != nil {
+		return bus
+	}
+	if ip := net.ParseIP(host); host == "" || ip != nil && ip.IsUnspecified() {
+		if at, _, err := net.SplitHostPort(server); err == nil {
+			return net.JoinHostPort(at, port)
+		}
+	}
+	return bus
+}

@@ -1,0 +1,90 @@
+package cli
+
+import (
+	"context"
+
+	"github.com/spf13/cobra"
+
+	"hod/internal/unit"
+	sky "hod/internal/weather" // by another name: weather is a command of this package
+)
+
+// calcVapour is how much water the air holds, and how it feels.
+type calcVapour struct{ air, humidity, dewpoint string }
+
+type vapourDoc struct {
+	Saturation float64            `json:"saturation_kpa"`
+	Vapour     float64            `json:"vapour_kpa"`
+	DewPoint   *float64           `json:"dewpoint_c"` // null for air too dry or cold for the formula
+	HeatIndex  *float64           `json:"heat_index_f"`
+	HeatLevel  string             `json:"heat_level,omitempty"`
+	Forms      map[string]float64 `json:"saturation_by_formula_kpa"`
+	calcSheet
+}
+
+func newCalcVapour(env *Env) *cobra.Command {
+	var q calcVapour
+	c := env.command("vapour", "Vapour pressure, dew point and heat index of the air", `hod calc vapour --air 25C --humidity 80%`)
+	f := c.Flags()
+	f.StringVar(&q.air, "air", "", "temperature of the air")
+	f.StringVar(&q.humidity, "humidity", "", "relative humidity, 80%; or")
+	f.StringVar(&q.dewpoint, "dewpoint", "", "the dew point")
+	c.RunE = func(c *cobra.Command, _ []string) error { return q.run(c.Context(), env, newCalcSheet(c)) }
+	return c
+}
+
+func (q calcVapour) run(_ context.Context, env *Env, s *calcSheet) error {
+	air, err := s.air(q.air, q.humidity, q.dewpoint)
+	if err != nil {
+		return err
+	}
+	saturated, err := sky.Magnus.Pressure(air.Temperature)
+	if err != nil {
+		return impossible(err)
+	}
+	vapour, err := air.VapourPressure(sky.Magnus)
+	if err != nil {
+		return impossible(err)
+	}
+	doc := vapourDoc{Saturation: float64(saturated / unit.Kilopascal), Vapour: float64(vapour / unit.Kilopascal), Forms: map[string]float64{}}
+	s.figure("saturation pressure", "%s kPa (%s psi)", decimal(doc.Saturation, 6), decimal(float64(saturated/unit.PSI), 5))
+	s.figure("vapour pressure", "%s kPa (%s psi)", decimal(doc.Vapour, 6), decimal(float64(vapour/unit.PSI), 5))
+	src := sky.Magnus.Source()
+	s.by(src.Text, src.String())
+	for f := sky.Magnus; f <= sky.IF97; f++ {
+		if p, err := f.Pressure(air.Temperature); err == nil { // outside that formula's range it has nothing to say
+			doc.Forms[f.String()] = float64(p / unit.Kilopascal)
+		}
+	}
+	if dew, err := air.DewPoint(sky.Magnus); err != nil {
+		s.warn("no dew point: %v", err)
+	} else {
+		v := float64(dew)
+		doc.DewPoint = &v
+		s.figure("dew point", "%s", bothUnits(dew, unit.System.Temperature))
+	}
+	if heat, err := sky.HeatIndex(air); err != nil {
+		s.warn("no heat index: %v", err)
+	} else {
+		v := heat.Fahrenheit()
+		doc.HeatIndex, doc.HeatLevel = &v, string(heat.Level)
+		text := unit.Both(unit.US, unit.Computed(heat.Index), unit.System.Temperature)
+		if heat.Level != "" {
+			text += ": " + string(heat.Level) + " for people"
+		}
+		if heat.Beyond {
+			text += "; beyond the published table, far too hot"
+		}
+		s.figure("heat index", "%s", text)
+		s.by(sky.HeatIndexSource.Text, sky.HeatIndexSource.String())
+		for _, l := range []struct {
+			level sky.HeatLevel
+			f     float64
+		}{{sky.HeatCaution, 80}, {sky.ExtremeCaution, 90}, {sky.Danger, 103}, {sky.ExtremeDanger, 125}} {
+			s.against("heat: "+string(l.level), unit.Both(unit.US, unit.Computed(unit.Fahrenheit(l.f)), unit.System.Temperature),
+				unit.Round(v, 0.01) >= l.f, sky.HeatIndexSource.String())
+		}
+	}
+	doc.calcSheet = *s
+	return s.print(env, "vapour", doc)
+}

@@ -1,0 +1,332 @@
+package cli
+
+import (
+	"context"
+	"fmt"
+	"slices"
+	"strings"
+	"time"
+
+	"github.com/spf13/cobra"
+
+	"hod/internal/event"
+	"hod/internal/fold"
+	"hod/internal/unit"
+)
+
+// cure is temperatures of a zone's coat: one reading, or a logger's file of them.
+type cure struct {
+	zone, temperature               string
+	coat                            coatWords
+	probe, depth                    string
+	when                            moment
+	csv, timeColumn, tempColumn, in string
+	skipBad                         string
+}
+
+func newCure(env *Env) *cobra.Command {
+	var r cure
+	c := env.command("cure ZONE [TEMPERATURE]", "Write down a temperature of a coat, or a logger's file of them",
+		"hod cure A3 31C", "hod cure A3 88F --probe p1 --depth 10mm --at 14:20",
+		"hod cure A3 --csv logger.csv --probe p1 --time-column stamp --temperature-column T1 --unit C")
+	c.Long = "A file has a line that names its columns; the unit is taken from the header or --unit. Either all of it is recorded or,\n" +
+		"where a row cannot be taken, nothing, unless --skip-bad FILE says where to write what is left out."
+	c.Args = arguments(1, 2, "a zone and a temperature, or a zone and --csv")
+	f := c.Flags()
+	r.coat.flags(f)
+	f.StringVar(&r.probe, "probe", "", "name of the probe (default: hand, or the file's name)")
+	f.StringVar(&r.depth, "depth", "", "depth of the probe: 10mm")
+	r.when.flags(f)
+	f.StringVar(&r.csv, "csv", "", "a file of readings; - reads from standard input")
+	f.StringVar(&r.timeColumn, "time-column", "", "the column of the times")
+	f.StringVar(&r.tempColumn, "temperature-column", "", "the column of the temperatures")
+	f.StringVar(&r.in, "unit", "", "C or F")
+	f.StringVar(&r.skipBad, "skip-bad", "", "leave bad rows out and write them to this file")
+	c.RunE = func(c *cobra.Command, args []string) error {
+		r.zone = args[0]
+		if len(args) == 2 {
+			r.temperature = args[1]
+		}
+		if (r.temperature == "") == (r.csv == "") {
+			return usage("say one temperature, as in `hod cure %s 31C`, or a file with --csv, not both and not neither", safe(r.zone))
+		}
+		return env.with(c.Context(), func(s *site) error { return r.run(c.Context(), s) })
+	}
+	return c
+}
+
+// cureKept is the document hod.cure.v1.
+type cureKept struct {
+	kept
+	Events   []string  `json:"events"` // all that were written, for a file
+	Zone     string    `json:"zone"`
+	Face     string    `json:"face,omitempty"`
+	Coat     int       `json:"coat"`
+	Probe    string    `json:"probe"`
+	Readings int       `json:"readings"`
+	Known    int       `json:"known"`   // readings of this probe and time that were in the record already, left out
+	Missing  int       `json:"missing"` // rows without a value, left out
+	Skipped  int       `json:"skipped"` // bad rows, left out and written elsewhere
+	Lowest   *Quantity `json:"lowest,omitempty"`
+	Highest  *Quantity `json:"highest,omitempty"`
+	From     Stamp     `json:"from"`
+	To       Stamp     `json:"to"`
+}
+
+func (r cure) run(ctx context.Context, s *site) error {
+	zone, err := s.findZone(r.zone)
+	if err != nil {
+		return err
+	}
+	body := event.CureReadings{Probe: r.probe}
+	if body.Coat, err = s.placedCoat(zone, r.coat); err != nil {
+		return err
+	}
+	if body.Depth, err = maybe("depth", r.depth, unit.ParseLength); err != nil {
+		return err
+	}
+	if r.csv != "" {
+		return r.file(ctx, s, body)
+	}
+	t, err := unit.Said(r.temperature, unit.ParseTemperature)
+	if err != nil {
+		return err
+	}
+	at, _, err := r.when.read(s)
+	if err != nil {
+		return err
+	}
+	if body.Probe == "" {
+		body.Probe = "hand"
+	}
+	d := draft{at: at, typed: !at.IsZero()}
+	if at.IsZero() {
+		at = s.env.Now()
+	}
+	body.Samples, body.Entered = []event.Reading{{At: at, Temperature: t.SI}}, t.Entered
+	d.body = body
+	k, err := s.keep(ctx, d)
+	if err != nil {
+		return err
+	}
+	k.Text = fmt.Sprintf("%s at %s (%s)%s", body.Coat, unit.Both(s.units, t, unit.System.Temperature), body.Probe, s.said(d.at))
+	doc := r.doc(body)
+	doc.Events, doc.Readings = []string{k.Event}, 1
+	k.Next = s.cureWords(body.Coat)
+	s.warned(&k)
+	doc.kept = k
+	return s.tellKept(k, doc)
+}
+
+func (r cure) doc(body event.CureReadings) cureKept {
+	doc := cureKept{Zone: string(body.Coat.Zone), Coat: body.Coat.Number, Probe: body.Probe}
+	if body.Coat.Face != event.AnyFace {
+		doc.Face = body.Coat.Face.String()
+	}
+	if n := len(body.Samples); n > 0 {
+		doc.From, doc.To = Stamp(body.Samples[0].At), Stamp(body.Samples[n-1].At)
+	}
+	return doc
+}
+
+// cureWords says how old the coat is by its temperatures; never whether it may be stripped or loaded.
+func (s *site) cureWords(coat event.Coat) string {
+	z, _ := s.fold.Zone(coat.Zone)
+	for _, c := range z.Coats {
+		if c.Coat.Coat != coat {
+			continue
+		}
+		if cured, ok := s.fold.CureOf(c, s.now); ok && cured.EquivalentAge > 0 {
+			return fmt.Sprintf("equivalent age %s at 20 °C", unit.Duration(cured.EquivalentAge.Round(time.Minute)))
+		}
+	}
+	return ""
+}
+
+// file records a logger's file.
+func (r cure) file(ctx context.Context, s *site, body event.CureReadings) error {
+	t, err := s.env.readTable(r.csv)
+	if err != nil {
+		return err
+	}
+	if body.Probe == "" {
+		body.Probe = fileStem(r.csv)
+	}
+	stamp, err := t.column("time-column", r.timeColumn, "time", "timestamp", "datetime", "date_time", "date", "at", "time_hour", "stamp")
+	if err != nil {
+		return err
+	}
+	temp, err := t.column("temperature-column", r.tempColumn, "temperature", "temp", "t", "temp_c", "temp_f", "temperature_c", "temperature_f", "celsius", "fahrenheit")
+	if err != nil {
+		return err
+	}
+	if stamp < 0 || temp < 0 {
+		return usage("%s: which column holds the %s? Its columns are %s; say --time-column and --temperature-column",
+			safe(r.csv), map[bool]string{true: "times", false: "temperatures"}[stamp < 0], safe(strings.Join(t.head, ", ")))
+	}
+	in, err := temperatureUnit(r.in, t.head[temp])
+	if err != nil {
+		return err
+	}
+	samples, bad, missing := r.samples(t, stamp, temp, in, s)
+	if len(bad) > 0 && r.skipBad == "" {
+		return t.refuse(bad)
+	}
+	samples, known := s.newReadings(body, samples)
+	if len(samples) == 0 {
+		return refused("nothing to record from %s: %s", safe(r.csv), nothingLeft(known, missing, len(bad)))
+	}
+	if len(bad) > 0 {
+		if err := t.writeSkipped(r.skipBad, bad); err != nil {
+			return err
+		}
+	}
+	var drafts []draft
+	for part := range slices.Chunk(samples, 256) {
+		one := body
+		one.Samples, one.Entered = part, fileStem(r.csv)
+		drafts = append(drafts, draft{body: one, at: part[len(part)-1].At, typed: true})
+	}
+	all, err := s.keepAll(ctx, drafts)
+	if err != nil {
+		t.unwriteSkipped(r.skipBad, bad)
+		return err
+	}
+	body.Samples = samples
+	doc := r.doc(body)
+	doc.Readings, doc.Known, doc.Missing, doc.Skipped = len(samples), known, missing, len(bad)
+	low, high := samples[0].Temperature, samples[0].Temperature
+	for _, one := range samples {
+		low, high = min(low, one.Temperature), max(high, one.Temperature)
+	}
+	lowest, highest := quantity(unit.Computed(low), "C"), quantity(unit.Computed(high), "C")
+	doc.Lowest, doc.Highest = &lowest, &highest
+	k := all[len(all)-1]
+	for _, one := range all {
+		doc.Events = append(doc.Events, one.Event)
+	}
+	k.Text = fmt.Sprintf("%s of %s by %s, %s to %s, %s to %s%s", count(len(samples), "reading", "readings"), body.Coat, body.Probe,
+		unit.Both(s.units, unit.Computed(low), unit.System.Temperature), unit.Both(s.units, unit.Computed(high), unit.System.Temperature),
+		s.clock(samples[0].At), s.clock(samples[len(samples)-1].At), leftOut(known, missing, len(bad)))
+	k.Next = s.cureWords(body.Coat)
+	s.warned(&k)
+	doc.kept = k
+	return s.tellKept(k, doc)
+}
+
+// samples reads the rows: sorted by time, missing values counted, the same time twice taken once where it says the same.
+func (r cure) samples(t table, stamp, temp int, in string, s *site) (samples []event.Reading, bad []badRow, missing int) {
+	seen := map[int64]unit.Celsius{}
+	for _, row := range t.rows {
+		refuse := func(format string, args ...any) {
+			bad = append(bad, badRow{row.line, row.cells, fmt.Sprintf(format, args...)})
+		}
+		if row.wrong != "" {
+			refuse("%s", row.wrong)
+			continue
+		}
+		if absent(row.cells[temp]) {
+			missing++
+			continue
+		}
+		at, err := readStamp(row.cells[stamp], s.in)
+		if err != nil {
+			refuse("%v", err)
+			continue
+		}
+		v, err := temperatureIn(row.cells[temp], in)
+		at = at.Truncate(time.Millisecond)
+		switch before, twice := seen[at.UnixMilli()]; {
+		case err != nil:
+			refuse("%v", err)
+		case v < -40 || v > 100:
+			refuse("%s cannot be the temperature of a coat; it is from -40 °C to 100 °C", unit.Metric.Temperature(v))
+		case at.After(s.now.Add(ahead)):
+			refuse("%s is still to come", row.cells[stamp])
+		case twice && before == v:
+		case twice:
+			refuse("%s is there twice, with two temperatures", row.cells[stamp])
+		default:
+			seen[at.UnixMilli()] = v
+			samples = append(samples, event.Reading{At: at, Temperature: v})
+		}
+	}
+	slices.SortFunc(samples, func(a, b event.Reading) int { return a.At.Compare(b.At) })
+	return samples, bad, missing
+}
+
+// newReadings leaves out what the record has already of the same probe in the same coat at the same time.
+func (s *site) newReadings(body event.CureReadings, samples []event.Reading) ([]event.Reading, int) {
+	have := map[int64]bool{}
+	for _, r := range s.fold.Records() {
+		old, ok := r.Now.(event.CureReadings)
+		if !ok || r.State == fold.SetAside || old.Probe != body.Probe || old.Coat != body.Coat {
+			continue
+		}
+		for _, one := range old.Samples {
+			have[r.OnSite(one.At).UnixMilli()] = true
+		}
+	}
+	fresh := slices.DeleteFunc(slices.Clone(samples), func(r event.Reading) bool { return have[r.At.UnixMilli()] })
+	return fresh, len(samples) - len(fresh)
+}
+
+// temperatureUnit is C or F: as said, else as the header says.
+func temperatureUnit(said, header string) (string, error) {
+	read := func(u string) string {
+		switch strings.ToLower(strings.Trim(u, "°º. ")) {
+		case "c", "degc", "celsius", "deg_c", "deg c":
+			return "C"
+		case "f", "degf", "fahrenheit", "deg_f", "deg f":
+			return "F"
+		}
+		return ""
+	}
+	if said != "" {
+		if u := read(said); u != "" {
+			return u, nil
+		}
+		return "", usage("--unit cannot be %q; write C or F", safe(said))
+	}
+	for _, u := range []string{headerUnit(header), plainHeader(header)} {
+		if r := read(u); r != "" {
+			return r, nil
+		}
+	}
+	return "", usage("the column %q does not say its unit; add --unit C or --unit F", safe(header))
+}
+
+func leftOut(known, missing, bad int) string {
+	text := ""
+	if known > 0 {
+		text += fmt.Sprintf(", %s known already left out", count(known, "reading", "readings"))
+	}
+	if missing > 0 {
+		text += fmt.Sprintf(", %s without a value left out", count(missing, "row", "rows"))
+	}
+	if bad > 0 {
+		text += fmt.Sprintf(", %s skipped", count(bad, "bad row", "bad rows"))
+	}
+	return text
+}
+
+func nothingLeft(known, missing, bad int) string {
+	if text := leftOut(known, missing, bad); text != "" {
+		return strings.TrimPrefix(text, ", ")
+	}
+	return "it has no rows after its header"
+}
+
+// fileStem is a file's name without folders and ending.
+func fileStem(path string) string {
+	if path == "-" {
+		return "standard input"
+	}
+	if i := strings.LastIndexAny(path, `/\`); i >= 0 {
+		path = path[i+1:]
+	}
+	if i := strings.LastIndex(path, "."); i > 0 {
+		path = path[:i]
+	}
+	return path
+}

@@ -1,0 +1,59 @@
+package cli
+
+import (
+	"context"
+	"strings"
+	"time"
+
+	"github.com/spf13/cobra"
+	"google.golang.org/protobuf/proto"
+	"google.golang.org/protobuf/types/known/timestamppb"
+
+	"hod/internal/report"
+	"hod/internal/view"
+	hodv1 "hod/proto/hod/v1"
+)
+
+func newDay(env *Env) *cobra.Command {
+	var l looking
+	c := env.command("day [DATE]", "The end-of-day summary, for those who were not there", "hod day", "hod day yesterday", "hod day 2026-07-18 --server")
+	l.flags(c)
+	c.Args = arguments(0, 1, "at most one date, like 2026-07-18")
+	c.RunE = func(c *cobra.Command, args []string) error {
+		date := ""
+		v, s, err := look(c.Context(), env, l,
+			func(s *site) (v view.Day, err error) {
+				if date, err = s.date(args); err != nil {
+					return v, err
+				}
+				return view.DayOf(s.fold, s.now, s.in, date)
+			},
+			func(ctx context.Context, q hodv1.QueryServiceClient, at *timestamppb.Timestamp) (proto.Message, error) {
+				r, err := q.Day(ctx, &hodv1.DayRequest{At: at, Date: date})
+				return r.GetDay(), err
+			})
+		if err != nil {
+			return err
+		}
+		defer s.close()
+		return env.show("day", v, report.Day(v, s.page()))
+	}
+	return c
+}
+
+// date of a day that was asked for; today if none was.
+func (s *site) date(args []string) (string, error) {
+	if len(args) == 0 {
+		return s.today(), nil
+	}
+	switch word := strings.ToLower(args[0]); word {
+	case "today":
+		return s.today(), nil
+	case "yesterday":
+		return s.now.In(s.in).AddDate(0, 0, -1).Format(time.DateOnly), nil
+	}
+	if _, err := time.Parse(time.DateOnly, args[0]); err != nil {
+		return "", usage("%q is not a date; one looks like %s, or say today or yesterday", safe(args[0]), s.today())
+	}
+	return args[0], nil
+}

@@ -1,0 +1,100 @@
+package cli
+
+import (
+	"context"
+	"fmt"
+	"time"
+
+	"github.com/spf13/cobra"
+	"google.golang.org/grpc/codes"
+	"google.golang.org/grpc/status"
+	"google.golang.org/protobuf/proto"
+	"google.golang.org/protobuf/types/known/timestamppb"
+
+	"hod/client/ask"
+	"hod/internal/report"
+	"hod/internal/wire"
+	hodv1 "hod/proto/hod/v1"
+)
+
+// looking is what every command that shows a view can be told.
+type looking struct {
+	server bool
+	at     string
+}
+
+func (l *looking) flags(c *cobra.Command) {
+	c.Flags().BoolVar(&l.server, "server", false, "ask the site's server and not this device's own copy")
+	c.Flags().StringVar(&l.at, "at", "", "as it stood then by what is known now: 13:40, -20m, \"yesterday 16:10\"")
+}
+
+// query asks a server for one view.
+type query func(context.Context, hodv1.QueryServiceClient, *timestamppb.Timestamp) (proto.Message, error)
+
+// look gives one view, from this device's own copy or from the server, by the same words and with the same figures.
+func look[V any](ctx context.Context, env *Env, l looking, own func(*site) (V, error), at query) (V, *site, error) {
+	var v V
+	s, err := env.open(ctx)
+	if err != nil {
+		return v, nil, err
+	}
+	if l.at != "" {
+		if s.now, err = s.when(l.at, ""); err != nil {
+			s.close()
+			return v, nil, flagged("at", err)
+		}
+	}
+	if l.server {
+		err = fromServer(ctx, s, l, at, &v)
+	} else {
+		v, err = own(s)
+	}
+	if err != nil {
+		s.close()
+		return v, nil, err
+	}
+	return v, s, nil
+}
+
+// serverTime is how long a foreman waits for the server before hearing that it cannot be reached.
+const serverTime = 5 * time.Second
+
+func fromServer(ctx context.Context, s *site, l looking, at query, v any) error {
+	conn, err := ask.Dial(s.device)
+	if err != nil {
+		return err
+	}
+	defer conn.Close()
+	ctx, cancel := context.WithTimeout(ctx, serverTime)
+	defer cancel()
+	var when *timestamppb.Timestamp
+	if l.at != "" {
+		when = timestamppb.New(s.now)
+	}
+	reply, err := at(ctx, hodv1.NewQueryServiceClient(conn), when)
+	if err != nil {
+		return answered(err, s.device.Server)
+	}
+	return wire.From(reply, v)
+}
+
+// page is how this device shows a report.
+func (s *site) page() report.Page {
+	return report.Page{Width: s.env.Width, Colour: s.env.Colour(), In: s.in, Now: s.now}
+}
+
+// answered says in words what became of a call.
+func answered(err error, server string) error {
+	st := status.Convert(err)
+	switch st.Code() {
+	case codes.Unavailable, codes.DeadlineExceeded:
+		return &Error{Kind: Offline, Msg: fmt.Sprintf("the server at %s does not answer: check the network and that hodd runs, or leave out --server to ask this device's own copy", server), Err: err}
+	case codes.Unauthenticated, codes.PermissionDenied:
+		return &Error{Kind: Refused, Msg: st.Message(), Err: err}
+	case codes.NotFound:
+		return &Error{Kind: NotFound, Msg: st.Message(), Err: err}
+	case codes.InvalidArgument:
+		return &Error{Kind: Usage, Msg: st.Message(), Err: err}
+	}
+	return &Error{Kind: Internal, Msg: "the server answered: " + st.Message(), Err: err}
+}

@@ -1,0 +1,358 @@
+package cli
+
+import (
+	"context"
+	"fmt"
+	"io"
+	"math"
+	"slices"
+	"strconv"
+	"strings"
+	"text/tabwriter"
+
+	"github.com/spf13/cobra"
+
+	"hod/internal/event"
+	"hod/internal/fold"
+	"hod/internal/unit"
+)
+
+func newMix(env *Env) *cobra.Command {
+	return env.group("mix", "The mixes: what goes into one batch, and in what order", "hod mix show face",
+		newMixAdd(env), newMixList(env), newMixShow(env))
+}
+
+// mixAdd plans a mix.
+type mixAdd struct {
+	name                                        string
+	constituents, steps                         []string
+	air, yield, weight, tolerance, set, working string
+	datum                                       string
+	limit, activation                           float64
+	replace                                     bool
+}
+
+func newMixAdd(env *Env) *cobra.Command {
+	var m mixAdd
+	c := env.command("add MIX NAME=AMOUNT[,kind=…,gravity=…,absorption=…,solids=…]…", "Plan a mix by the amounts of one batch (foreman)",
+		`hod mix add face cement=94lb,gravity=3.15 sand=190lb,gravity=2.62,absorption=1% water=4.5gal --limit 0.45 --set 3h@23C --air 4%`,
+		`hod mix add face --replace cement=94lb,gravity=3.15 sand=190lb,gravity=2.62 water=4.5gal --step "water 3/4" --step cement --step "wait 2min" --step "look flows by itself"`)
+	c.Long = "Sand is given saturated and surface dry. Its kind is taken from a constituent's name where that is one of cement, pozzolan, sand,\n" +
+		"water, admixture, foam, fibre; else say kind=…. Steps are the charging order: NAME [share], wait TIME, look WORDS."
+	c.Args = atLeast(2, "the name of the mix and its constituents")
+	f := c.Flags()
+	f.StringVar(&m.air, "air", "", "design air: 4%")
+	f.StringVar(&m.yield, "yield", "", "yield of one batch, where it is stated: 1.6ft3")
+	f.Float64Var(&m.limit, "limit", 0, "highest w/cm: 0.45")
+	f.StringVar(&m.weight, "unit-weight", "", "unit weight wanted: 135lb/ft3")
+	f.StringVar(&m.tolerance, "tolerance", "", "of the unit weight: 2%")
+	f.StringVar(&m.set, "set", "", "initial set and its temperature: 3h@23C")
+	f.Float64Var(&m.activation, "activation", 0, "activation energy, kJ/mol")
+	f.StringVar(&m.working, "working", "", "how long a batch may be worked: 75min")
+	f.StringVar(&m.datum, "datum", "", "datum of maturity: 0C")
+	f.StringArrayVar(&m.steps, "step", nil, "a step of the charging order")
+	f.BoolVar(&m.replace, "replace", false, "plan it anew where it is planned already")
+	c.RunE = func(c *cobra.Command, args []string) error {
+		m.name, m.constituents = args[0], args[1:]
+		return env.with(c.Context(), func(s *site) error { return m.run(c.Context(), s) })
+	}
+	return c
+}
+
+func (m mixAdd) run(ctx context.Context, s *site) error {
+	body := event.MixPlanned{Mix: event.Mix(m.name), Revision: 1, WaterLimit: m.limit, Activation: m.activation}
+	if old, ok := s.plan.Mixes[body.Mix]; ok {
+		if !m.replace {
+			return refused("mix %s is planned already, in revision %d; --replace plans it anew", body.Mix, old.Revision)
+		}
+		body.Revision = old.Revision + 1
+	}
+	if err := m.read(&body); err != nil {
+		return err
+	}
+	body.Replaces = s.replaces(body)
+	if figures, err := fold.Reckoned(body).Figures(); err != nil {
+		return usage("mix %s cannot be: %v", body.Mix, err)
+	} else if len(figures.Remarks) > 0 {
+		for _, r := range figures.Remarks {
+			s.env.hint("note: %s", r)
+		}
+	}
+	return s.keepPlan(ctx, []draft{{body: body}})
+}
+
+func (m mixAdd) read(body *event.MixPlanned) error {
+	for _, word := range m.constituents {
+		c, err := readConstituent(word)
+		if err != nil {
+			return err
+		}
+		body.Constituents = append(body.Constituents, c)
+	}
+	var err error
+	if body.Air, err = maybe("air", m.air, unit.ParseShare); err != nil {
+		return err
+	}
+	if body.DesignYield, err = maybe("yield", m.yield, unit.ParseVolume); err != nil {
+		return err
+	}
+	if body.UnitWeight, err = maybe("unit-weight", m.weight, unit.ParseDensity); err != nil {
+		return err
+	}
+	if body.UnitWeightTolerance, err = maybe("tolerance", m.tolerance, unit.ParseShare); err != nil {
+		return err
+	}
+	if body.Datum, err = maybe("datum", m.datum, unit.ParseTemperature); err != nil {
+		return err
+	}
+	if m.set != "" {
+		set, at, ok := strings.Cut(m.set, "@")
+		if !ok {
+			return usage("--set needs the temperature that it holds at: 3h@23C")
+		}
+		if body.InitialSet, err = unit.ParseDuration(set); err != nil {
+			return flagged("set", err)
+		}
+		if body.SetReference, err = maybe("set", at, unit.ParseTemperature); err != nil {
+			return err
+		}
+	}
+	if m.working != "" {
+		if body.Working, err = unit.ParseDuration(m.working); err != nil {
+			return flagged("working", err)
+		}
+	}
+	for _, word := range m.steps {
+		step, err := readStep(word)
+		if err != nil {
+			return err
+		}
+		body.Steps = append(body.Steps, step)
+	}
+	return nil
+}
+
+// readConstituent reads "sand=190lb,kind=sand,gravity=2.62,absorption=1%".
+func readConstituent(word string) (event.Constituent, error) {
+	name, rest, ok := strings.Cut(word, "=")
+	parts := strings.Split(rest, ",")
+	if !ok || name == "" || parts[0] == "" {
+		return event.Constituent{}, usage("%q is no constituent; write sand=190lb,gravity=2.62,absorption=1%%", safe(word))
+	}
+	c := event.Constituent{Name: event.Material(name)}
+	kind := name
+	for _, p := range parts[1:] {
+		key, value, ok := strings.Cut(p, "=")
+		var err error
+		switch {
+		case !ok:
+			err = usage("%q says nothing; write kind=sand, gravity=2.62, absorption=1%% or solids=40%%", safe(p))
+		case key == "kind":
+			kind = value
+		case key == "gravity":
+			c.Gravity, err = parseNumber(value)
+		case key == "absorption":
+			c.Absorption, err = maybeShare(value)
+		case key == "solids":
+			c.Solids, err = maybeShare(value)
+		default:
+			err = usage("a constituent has no %q; it has kind, gravity, absorption and solids", safe(key))
+		}
+		if err != nil {
+			return c, fmt.Errorf("%s: %w", safe(name), usageOf(err))
+		}
+	}
+	var err error
+	if c.Kind, err = event.ParseKind(kind); err != nil {
+		if kind == name {
+			return c, usage("%s: of what kind is it? add kind=, one of cement, pozzolan, sand, water, admixture, foam, fibre, other", safe(name))
+		}
+		return c, err
+	}
+	if c.Amount, err = readAmount(parts[0], c.Kind); err != nil {
+		return c, fmt.Errorf("%s: %w", safe(name), err)
+	}
+	return c, nil
+}
+
+func maybeShare(value string) (*unit.As[unit.Share], error) {
+	q, err := unit.Said(value, unit.ParseShare)
+	return &q, err
+}
+
+// usageOf gives an error without a kind that of wrong usage.
+func usageOf(err error) error {
+	if _, ok := err.(*Error); ok {
+		return err
+	}
+	return &Error{Kind: Usage, Msg: err.Error(), Err: err}
+}
+
+// readStep reads a step of the charging order: "water 3/4", "wait 2min", "look flows by itself", "cement, wait 1min".
+func readStep(word string) (event.Step, error) {
+	var step event.Step
+	for part := range strings.SplitSeq(word, ",") {
+		part = strings.TrimSpace(part)
+		verb, rest, _ := strings.Cut(part, " ")
+		rest = strings.TrimSpace(rest)
+		var err error
+		switch {
+		case verb == "wait":
+			step.Wait, err = unit.ParseDuration(rest)
+		case verb == "look":
+			step.LookFor = rest
+		case verb == "" || step.Constituent != "":
+			err = usage("write NAME [share], wait TIME or look WORDS, with commas between them")
+		default:
+			step.Constituent = event.Material(verb)
+			if rest != "" {
+				step.Share, err = maybeShare(rest)
+			}
+		}
+		if err != nil {
+			return step, fmt.Errorf("--step %q: %w", safe(word), err)
+		}
+	}
+	return step, nil
+}
+
+// mixList is the document hod.mixes.v1; mixShown is hod.mix-view.v1.
+type mixList struct {
+	Mixes []mixShown `json:"mixes"`
+}
+
+type mixShown struct {
+	Mix          string             `json:"mix"`
+	Revision     int                `json:"revision"`
+	Constituents []constituentShown `json:"constituents"`
+	WCM          float64            `json:"w_cm,omitempty"`
+	WaterLimit   float64            `json:"water_limit,omitempty"`
+	Yield        *Quantity          `json:"yield,omitempty"`
+	UnitWeight   *Quantity          `json:"unit_weight,omitempty"` // wanted, else as computed
+	Air          float64            `json:"air"`
+	SetSeconds   float64            `json:"initial_set_s"`
+	SetAt        Quantity           `json:"initial_set_at"`
+	SetSaid      bool               `json:"initial_set_said"` // false: an assumption, for warning only
+	Steps        []string           `json:"steps,omitempty"`
+	Wrong        string             `json:"wrong,omitempty"` // why its amounts give no figures
+	Remarks      []string           `json:"remarks,omitempty"`
+}
+
+type constituentShown struct {
+	Name   string   `json:"name"`
+	Kind   string   `json:"kind"`
+	Amount Quantity `json:"amount"`
+}
+
+func (s *site) mixShown(m *fold.Mix) mixShown {
+	v := mixShown{
+		Mix: string(m.MixPlanned.Mix), Revision: m.Revision, WaterLimit: m.WaterLimit, SetSeconds: m.Set.Initial.Seconds(),
+		SetAt: quantity(unit.Computed(m.Set.Reference), "C"), SetSaid: m.SetSaid, Wrong: m.Wrong, Remarks: m.Figures.Remarks,
+		Air: math.Round(float64(m.Figures.Air)*1e6) / 1e6, Constituents: []constituentShown{},
+	}
+	for _, c := range m.Constituents {
+		v.Constituents = append(v.Constituents, constituentShown{string(c.Name), c.Kind.String(), amount(c.Amount)})
+	}
+	if m.Wrong == "" {
+		v.WCM = round3(m.Figures.WaterCementitious)
+		yield, weight := quantity(unit.Computed(m.Figures.Yield), "m3"), quantity(unit.Computed(m.Figures.UnitWeight), "kg/m3")
+		v.Yield, v.UnitWeight = &yield, &weight
+	}
+	if m.UnitWeight != nil {
+		weight := quantity(*m.UnitWeight, "kg/m3")
+		v.UnitWeight = &weight
+	}
+	l := leader{show: s.amount}
+	put := map[event.Material]float64{}
+	var all []event.Charge
+	for _, c := range m.Constituents {
+		all = append(all, event.Charge{Constituent: c.Name, Amount: c.Amount})
+	}
+	for _, step := range m.Steps {
+		v.Steps = append(v.Steps, l.step(step, l.portion(step, all, put)))
+	}
+	return v
+}
+
+func newMixList(env *Env) *cobra.Command {
+	c := env.command("list", "List the mixes", "hod mix list")
+	c.RunE = func(c *cobra.Command, _ []string) error {
+		return env.with(c.Context(), func(s *site) error {
+			doc := mixList{Mixes: []mixShown{}}
+			for _, name := range s.plan.MixNames() {
+				doc.Mixes = append(doc.Mixes, s.mixShown(s.plan.Mixes[name]))
+			}
+			if len(doc.Mixes) == 0 {
+				s.env.hint("no mix is planned here yet; the foreman plans them, or `hod sync` fetches the plan")
+			}
+			return env.print("mixes", doc, func(w io.Writer) {
+				t := tabwriter.NewWriter(w, 0, 0, 2, ' ', 0)
+				fmt.Fprintln(t, "mix\trevision\tw/cm\tyield\tunit weight")
+				for _, m := range doc.Mixes {
+					if m.Wrong != "" {
+						fmt.Fprintf(t, "%s\t%d\t%s\n", m.Mix, m.Revision, m.Wrong)
+						continue
+					}
+					fmt.Fprintf(t, "%s\t%d\t%.3f\t%s\t%s\n", m.Mix, m.Revision, m.WCM, s.units.Volume(unit.Volume(m.Yield.SI)), s.units.Density(unit.Density(m.UnitWeight.SI)))
+				}
+				t.Flush()
+			})
+		})
+	}
+	return c
+}
+
+func newMixShow(env *Env) *cobra.Command {
+	c := env.command("show MIX", "Show a mix: amounts of one batch, its figures, its charging order", "hod mix show face")
+	c.Args = exactly(1, "a mix")
+	c.RunE = func(c *cobra.Command, args []string) error {
+		return env.with(c.Context(), func(s *site) error {
+			m, err := s.findMix(args[0])
+			if err != nil {
+				return err
+			}
+			v := s.mixShown(m)
+			return env.print("mix-view", v, func(w io.Writer) { s.showMix(w, m, v) })
+		})
+	}
+	return c
+}
+
+func (s *site) showMix(w io.Writer, m *fold.Mix, v mixShown) {
+	fmt.Fprintf(w, "%s, revision %d: one batch, the sand saturated and surface dry\n", v.Mix, v.Revision)
+	t := tabwriter.NewWriter(w, 0, 0, 2, ' ', 0)
+	for _, c := range m.Constituents {
+		more := []string{c.Kind.String()}
+		if c.Gravity > 0 {
+			more = append(more, "gravity "+strconv.FormatFloat(c.Gravity, 'g', 4, 64))
+		}
+		if c.Absorption != nil {
+			more = append(more, "absorption "+unit.Shown(s.units, *c.Absorption, unit.System.Share))
+		}
+		if c.Solids != nil {
+			more = append(more, "solids "+unit.Shown(s.units, *c.Solids, unit.System.Share))
+		}
+		fmt.Fprintf(t, "  %s\t%s\t%s\n", c.Name, s.amount(c.Amount), strings.Join(slices.Compact(more), ", "))
+	}
+	t.Flush()
+	if v.Wrong != "" {
+		fmt.Fprintf(w, "no figures: %s\n", v.Wrong)
+		return
+	}
+	fmt.Fprintf(w, "w/cm %.3f", v.WCM)
+	if v.WaterLimit > 0 {
+		fmt.Fprintf(w, ", %.3f at most", v.WaterLimit)
+	}
+	fmt.Fprintf(w, "; yield %s; unit weight %s\n", unit.Both(s.units, unit.Computed(unit.Volume(v.Yield.SI)), unit.System.Volume), unit.Both(s.units, unit.Computed(unit.Density(v.UnitWeight.SI)), unit.System.Density))
+	assumed := ""
+	if !v.SetSaid {
+		assumed = ", assumed: the mix states none"
+	}
+	fmt.Fprintf(w, "initial set %s at %s%s\n", unit.Duration(m.Set.Initial), unit.Both(s.units, unit.Computed(m.Set.Reference), unit.System.Temperature), assumed)
+	for i, step := range v.Steps {
+		fmt.Fprintf(w, "%3d  %s\n", i+1, step)
+	}
+	for _, r := range v.Remarks {
+		fmt.Fprintf(w, "note: %s\n", r)
+	}
+}

@@ -1,0 +1,284 @@
+package cli
+
+import (
+	"context"
+	"fmt"
+	"strings"
+	"time"
+
+	"github.com/spf13/cobra"
+
+	"hod/internal/event"
+	"hod/internal/fold"
+	"hod/internal/unit"
+)
+
+// place is a batch, or part of it, put into a zone's coat.
+type place struct {
+	batch, zone, part string
+	coat              coatWords
+	from, to, on      string
+	thickness, along  []string
+	because           string
+}
+
+func newPlace(env *Env) *cobra.Command {
+	var p place
+	c := env.command("place [BATCH] ZONE [PART]", "Write down that a batch, or part of it, was placed in a zone",
+		"hod place A3", "hod place 7 A3 1/2 --from 10:50 --to 10:58", "hod place A3 40l --along B3 --thickness 12mm,14mm", "hod place north/2026-07-18/7 A3 --coat 2 --face inner")
+	c.Long = "Without a batch it is the crew's last, without a part all that is left of it: 1/2, 40%, 40l."
+	c.Args = arguments(1, 3, "a zone, with the batch before it and the part after it where they are not plain")
+	f := c.Flags()
+	p.coat.flags(f)
+	f.StringVar(&p.from, "from", "", "when placing began")
+	f.StringVar(&p.to, "to", "", "when it was done (default: now)")
+	f.StringVar(&p.on, "on", "", "the day of these times (default: today)")
+	f.StringArrayVar(&p.thickness, "thickness", nil, "thickness by the gauge, each reading: 12mm,14mm")
+	f.StringArrayVar(&p.along, "along", nil, "zones along whose edges it ran: B3,A4")
+	f.StringVar(&p.because, "because", "", "why a rule of the job was passed over")
+	c.RunE = func(c *cobra.Command, args []string) error {
+		return env.with(c.Context(), func(s *site) error {
+			p.words(s, args)
+			return p.run(c.Context(), s)
+		})
+	}
+	return c
+}
+
+// words sorts out which of one to three words is what: a zone's name decides.
+func (p *place) words(s *site, args []string) {
+	switch len(args) {
+	case 1:
+		p.zone = args[0]
+	case 3:
+		p.batch, p.zone, p.part = args[0], args[1], args[2]
+	case 2:
+		if !s.isZone(args[1]) && (s.isZone(args[0]) || isPart(args[1])) {
+			p.zone, p.part = args[0], args[1]
+			return
+		}
+		p.batch, p.zone = args[0], args[1]
+	}
+}
+
+// placeKept is the document hod.placement.v1.
+type placeKept struct {
+	kept
+	Batch     string     `json:"batch"`
+	Zone      string     `json:"zone"`
+	Face      string     `json:"face,omitempty"`
+	Coat      int        `json:"coat"`
+	Share     Quantity   `json:"share"`
+	Volume    Quantity   `json:"volume"`
+	Basis     string     `json:"basis,omitempty"` // of the volume: weighed, stated, estimated
+	From      Stamp      `json:"from"`
+	To        Stamp      `json:"to"`
+	Gauges    []Quantity `json:"gauges,omitempty"`
+	Along     []string   `json:"along,omitempty"`
+	BatchLeft Quantity   `json:"batch_left"` // share
+	JointGood Stamp      `json:"joint_good_until"`
+}
+
+func (p place) run(ctx context.Context, s *site) error {
+	zone, err := s.findZone(p.zone)
+	if err != nil {
+		return err
+	}
+	on, err := s.onDay(p.on)
+	if err != nil {
+		return err
+	}
+	b, err := s.meant(p.batch, on)
+	if err != nil {
+		return err
+	}
+	body := event.Placement{Batch: b.ID, Because: p.because}
+	if body.Coat, err = s.findCoat(zone, p.coat); err != nil {
+		return err
+	}
+	if body.Part, err = readPart(p.part); err != nil {
+		return err
+	}
+	if err := s.readTimes(on, timeFlag{"from", p.from, &body.From}, timeFlag{"to", p.to, &body.To}); err != nil {
+		return err
+	}
+	if err := p.readGauges(s, &body); err != nil {
+		return err
+	}
+	if b.Left <= 0 && p.because == "" {
+		return refused("nothing is left of batch %s: it went to %s; name another batch, or say why with --because", s.shortBatch(b.ID), s.went(b))
+	}
+	d := draft{
+		body: body, at: body.To, typed: !body.From.IsZero() || !body.To.IsZero(),
+		rules: []string{fold.ColdJoint, fold.OldBatch}, because: p.because,
+	}
+	if d.at.IsZero() && !body.From.IsZero() && on != "" && on != s.today() {
+		d.at = body.From
+	}
+	k, err := s.keep(ctx, d)
+	if err != nil {
+		return err
+	}
+	return s.tellPlacement(k, body)
+}
+
+// meant is the batch named, or the crew's last.
+func (s *site) meant(word, on string) (*fold.Batch, error) {
+	if word == "" {
+		return s.lastBatch()
+	}
+	return s.findBatch(word, on)
+}
+
+// went says where a batch went.
+func (s *site) went(b *fold.Batch) string {
+	var all []string
+	for _, p := range b.Parts {
+		all = append(all, fmt.Sprintf("%s (%s)", p.Coat, p.Record.Name))
+	}
+	if b.Discarded > 0 {
+		all = append(all, "waste")
+	}
+	return strings.Join(all, ", ")
+}
+
+func (p place) readGauges(s *site, body *event.Placement) error {
+	for _, word := range commaList(p.thickness) {
+		g, err := unit.Said(word, unit.ParseLength)
+		if err != nil {
+			return flagged("thickness", err)
+		}
+		body.Gauges = append(body.Gauges, g)
+	}
+	for _, word := range commaList(p.along) {
+		z, err := s.findZone(word)
+		if err != nil {
+			return err
+		}
+		body.Along = append(body.Along, z)
+	}
+	return nil
+}
+
+func (s *site) tellPlacement(k kept, body event.Placement) error {
+	doc := placeKept{
+		Batch: body.Batch.String(), Zone: string(body.Coat.Zone), Coat: body.Coat.Number, From: Stamp(body.From), To: Stamp(body.To),
+		Along: joinable(body.Along),
+	}
+	if body.Coat.Face != event.AnyFace {
+		doc.Face = body.Coat.Face.String()
+	}
+	for _, g := range body.Gauges {
+		doc.Gauges = append(doc.Gauges, quantity(g, "m"))
+	}
+	what := "all that was left"
+	b, ok := s.fold.Batch(body.Batch)
+	if ok {
+		doc.BatchLeft = quantity(unit.Computed(b.Left), "1")
+		if part, volume, basis, found := s.placed(b, k.name); found {
+			doc.Share, doc.Volume, doc.Basis = quantity(unit.Computed(part.Share), "1"), quantity(unit.Computed(volume), "m3"), basis
+			what = s.partWords(body.Part, part.Share)
+			if body.Part.Volume == nil {
+				what += " (" + unit.Both(s.units, unit.Computed(volume), unit.System.Volume) + ")"
+			}
+		}
+	}
+	k.Text = fmt.Sprintf("%s of batch %s in %s%s", what, s.shortBatch(body.Batch), body.Coat, s.span(body.From, body.To))
+	if len(body.Along) > 0 {
+		k.Text += " along " + join(body.Along)
+	}
+	if turns := s.goodUntil(body.Coat, k.name); !turns.IsZero() {
+		doc.JointGood = Stamp(turns)
+		switch {
+		case turns.After(s.now):
+			k.Next = "joint good until " + s.clock(turns)
+		default:
+			k.Next = "its joint turned cold at " + s.clock(turns)
+		}
+	}
+	if ok {
+		if k.Next != "" {
+			k.Next += "; "
+		}
+		k.Next += s.leftOf(b)
+	}
+	s.warned(&k)
+	doc.kept = k
+	return s.tellKept(k, doc)
+}
+
+// placed is the part of a batch that an event put somewhere, as the record reckons it.
+func (s *site) placed(b *fold.Batch, name event.Name) (fold.Part, unit.Volume, string, bool) {
+	for _, part := range b.Parts {
+		if part.Record.Name != name {
+			continue
+		}
+		z, _ := s.fold.Zone(part.Coat.Zone)
+		for _, c := range z.Coats {
+			for _, p := range c.Placed {
+				if p.Record.Name == name {
+					return part, p.Volume, p.Basis, true
+				}
+			}
+		}
+		return part, b.Volume(part.Share, 1), "", true
+	}
+	return fold.Part{}, 0, "", false
+}
+
+// partWords is a part as it was said, or the share that it came to.
+func (s *site) partWords(p event.Part, share unit.Share) string {
+	switch {
+	case p.Share != nil && p.Share.Entered != "":
+		return p.Share.Entered
+	case p.Volume != nil:
+		return unit.Both(s.units, *p.Volume, unit.System.Volume)
+	case share >= 1:
+		return "all"
+	}
+	return "the last " + s.units.Share(share)
+}
+
+// span is when something was done, as far as it was said.
+func (s *site) span(from, to time.Time) string {
+	switch {
+	case !from.IsZero() && !to.IsZero():
+		return fmt.Sprintf(", %s to %s", s.clock(from), s.clock(to))
+	case !from.IsZero():
+		return ", from " + s.clock(from)
+	case !to.IsZero():
+		return ", until " + s.clock(to)
+	}
+	return ""
+}
+
+// goodUntil is when the soonest joint turns cold that the material just placed waits in; zero if none waits.
+func (s *site) goodUntil(coat event.Coat, name event.Name) time.Time {
+	var soonest time.Time
+	for _, f := range s.fold.Fronts() {
+		if f.Coat != coat || f.First.Record.Name != name && f.Last.Record.Name != name {
+			continue
+		}
+		if t := s.fold.At(f, s.now).Turns; !t.IsZero() && (soonest.IsZero() || t.Before(soonest)) {
+			soonest = t
+		}
+	}
+	return soonest
+}
+
+// leftOf says how much of a batch is left.
+func (s *site) leftOf(b *fold.Batch) string {
+	if b.Left <= 0.0005 {
+		return fmt.Sprintf("nothing left of batch %s", s.shortBatch(b.ID))
+	}
+	volume := b.Volume(b.Left, s.fold.Yield(b.Body.Mix).Ratio)
+	return fmt.Sprintf("%s of batch %s left (%s)", s.units.Share(b.Left), s.shortBatch(b.ID), unit.Both(s.units, unit.Computed(volume), unit.System.Volume))
+}
+
+func joinable[S ~string](names []S) []string {
+	var all []string
+	for _, n := range names {
+		all = append(all, string(n))
+	}
+	return all
+}

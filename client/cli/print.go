@@ -1,0 +1,151 @@
+package cli
+
+import (
+	"bytes"
+	"encoding/json"
+	"fmt"
+	"io"
+	"math"
+	"strings"
+	"time"
+	"unicode"
+
+	"hod/internal/event"
+	"hod/internal/unit"
+)
+
+// print writes the one result of a command: as a JSON document of the shape hod.<thing>.v1 if --json was given, else in
+// words. The document must be a struct; fields may be added to it and never renamed, removed or changed.
+func (env *Env) print(thing string, doc any, words func(w io.Writer)) error {
+	if env.said.json {
+		return writeJSON(env.Stdout, thing, doc)
+	}
+	var b bytes.Buffer
+	words(&b)
+	if _, err := io.WriteString(env.Stdout, safeLines(b.String())); err != nil {
+		return fmt.Errorf("print the result: %w", err)
+	}
+	return nil
+}
+
+func writeJSON(w io.Writer, thing string, doc any) error {
+	var b bytes.Buffer
+	e := json.NewEncoder(&b)
+	e.SetEscapeHTML(false)
+	if err := e.Encode(doc); err != nil {
+		return fmt.Errorf("write %s as JSON: %w", thing, err)
+	}
+	body, ok := bytes.CutPrefix(b.Bytes(), []byte("{"))
+	if !ok {
+		return fmt.Errorf("write %s as JSON: it is not a struct", thing)
+	}
+	head := fmt.Sprintf(`{"schema":"hod.%s.v1"`, thing)
+	if !bytes.HasPrefix(body, []byte("}")) {
+		head += ","
+	}
+	if _, err := w.Write(append([]byte(head), body...)); err != nil {
+		return fmt.Errorf("print the result: %w", err)
+	}
+	return nil
+}
+
+// hint says something on the side that is good to know; --quiet silences it.
+func (env *Env) hint(format string, args ...any) {
+	if !env.said.quiet {
+		fmt.Fprintln(env.Stderr, safe(fmt.Sprintf(format, args...)))
+	}
+}
+
+// tell says on the side what must not be missed.
+func (env *Env) tell(format string, args ...any) {
+	fmt.Fprintln(env.Stderr, safe(fmt.Sprintf(format, args...)))
+}
+
+// Colour says whether the result may be coloured. Colour never is the only carrier of anything.
+func (env *Env) Colour() bool {
+	switch env.said.colour {
+	case "always":
+		return !env.said.json
+	case "never":
+		return false
+	}
+	return env.StdoutTerminal && !env.said.json && env.Getenv("TERM") != "dumb" && env.Getenv("NO_COLOR") == ""
+}
+
+// Quantity is a number with its unit, as JSON has it.
+type Quantity struct {
+	Entered string  `json:"entered,omitempty"`
+	SI      float64 `json:"si"`
+	Unit    string  `json:"unit"`
+}
+
+func quantity[Q ~float64](q unit.As[Q], in string) Quantity {
+	return Quantity{q.Entered, finite(float64(q.SI)), in}
+}
+
+// finite keeps JSON from failing on what is no number; no room below hands one out.
+func finite(v float64) float64 {
+	if math.IsNaN(v) || math.IsInf(v, 0) {
+		return 0
+	}
+	return v
+}
+
+func amount(a event.Amount) Quantity {
+	if a.ByVolume {
+		return Quantity{a.Entered, finite(float64(a.Volume)), "m3"}
+	}
+	return Quantity{a.Entered, finite(float64(a.Mass)), "kg"}
+}
+
+// Stamp is an instant as JSON has it: RFC 3339 in UTC with milliseconds.
+type Stamp time.Time
+
+// MarshalJSON writes null for no time.
+func (s Stamp) MarshalJSON() ([]byte, error) {
+	t := time.Time(s)
+	if t.IsZero() {
+		return []byte("null"), nil
+	}
+	return []byte(t.UTC().Format(`"2006-01-02T15:04:05.000Z"`)), nil
+}
+
+// safe keeps what others wrote from reaching the terminal as anything but text on one line.
+func safe(s string) string {
+	return strings.Map(func(r rune) rune {
+		if r == '\n' || r == '\t' {
+			return ' '
+		}
+		return visible(r)
+	}, s)
+}
+
+// safeLines is safe for text of several lines that this program laid out. It lets colours through, which only this
+// program can write: what others wrote has lost its escapes on the way in.
+func safeLines(s string) string {
+	return strings.Map(func(r rune) rune {
+		if r == '\n' || r == '\t' || r == '\x1b' {
+			return r
+		}
+		return visible(r)
+	}, s)
+}
+
+// visible drops control characters and those that turn the direction of the text around.
+func visible(r rune) rune {
+	if unicode.IsControl(r) || unicode.Is(unicode.Bidi_Control, r) {
+		return -1
+	}
+	return r
+}
+
+// show prints a view that a report has put into words already.
+func (env *Env) show(thing string, doc any, words string) error {
+	if env.said.json {
+		return writeJSON(env.Stdout, thing, doc)
+	}
+	if _, err := io.WriteString(env.Stdout, words); err != nil {
+		return fmt.Errorf("print the result: %w", err)
+	}
+	return nil
+}

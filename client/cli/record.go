@@ -1,0 +1,250 @@
+package cli
+
+import (
+	"context"
+	"fmt"
+	"io"
+	"slices"
+	"strings"
+	"time"
+
+	"hod/internal/event"
+	"hod/internal/fold"
+)
+
+// draft is an event that a person asks to have written.
+type draft struct {
+	body event.Body
+	at   time.Time // by the site's clock, where a person said when; zero: now
+	// typed says that times in the body were typed or came with data, and are by the site's clock. Where it is false
+	// they are this device's clock and the fold shifts them by its offset.
+	typed bool
+	// rules are the codes of findings about this event that refuse it unless because says why it is so all the same.
+	rules   []string
+	because string
+	// about is the event that a correction is of, and asideBefore that it was set aside already.
+	about       event.Name
+	asideBefore bool
+}
+
+// kept is what a command says of an event that it wrote; every document of one begins with these fields.
+type kept struct {
+	Event    string   `json:"event"`
+	Kind     string   `json:"kind"`
+	Crew     string   `json:"crew,omitempty"`
+	Person   string   `json:"person,omitempty"`
+	At       Stamp    `json:"at"`
+	LoggedAt Stamp    `json:"logged_at"`
+	State    string   `json:"state"` // where it is: kept here
+	Text     string   `json:"text"`  // what was understood
+	Next     string   `json:"next,omitempty"`
+	Warnings []string `json:"warnings,omitempty"`
+
+	name event.Name
+}
+
+// keptHere is where an event is when a command ends. Nothing waits for the network.
+const keptHere = "kept here, not sent yet"
+
+// keep checks a draft against all that this device holds, writes it, and reads it into the fold.
+func (s *site) keep(ctx context.Context, d draft) (kept, error) {
+	all, err := s.keepEach(ctx, []draft{d})
+	if err != nil {
+		return kept{}, err
+	}
+	return all[0], nil
+}
+
+// keepEach keeps several drafts, all or none. Each is first tried on the fold, with those before it: the rules that will
+// judge it everywhere are those that judge it here.
+func (s *site) keepEach(ctx context.Context, drafts []draft) ([]kept, error) {
+	events, err := s.try(ctx, drafts)
+	if err != nil {
+		return nil, err
+	}
+	written, err := s.journal.Append(ctx, events[0].LoggedAt, events...)
+	if err != nil {
+		return nil, err
+	}
+	all := make([]kept, len(written))
+	other := false // another command wrote in between and took a name that was tried
+	for i, e := range written {
+		all[i] = s.kept(e)
+		other = other || e.Hash() != events[i].Hash()
+	}
+	if other {
+		return all, s.read(ctx)
+	}
+	return all, nil
+}
+
+// keepAll writes several drafts at once, all or none, untried: long runs of readings, of which each is checked by itself.
+func (s *site) keepAll(ctx context.Context, drafts []draft) ([]kept, error) {
+	now := s.env.Now()
+	events := make([]event.Event, len(drafts))
+	for i, d := range drafts {
+		events[i] = s.event(d, now)
+	}
+	written, err := s.journal.Append(ctx, now, events...)
+	if err != nil {
+		return nil, err
+	}
+	all := make([]kept, len(written))
+	for i, e := range written {
+		s.fold.Add(e)
+		all[i] = s.kept(e)
+	}
+	s.look()
+	return all, nil
+}
+
+func (s *site) event(d draft, now time.Time) event.Event {
+	e := event.Event{Crew: s.device.Crew, HappenedAt: d.at, LoggedAt: now, Typed: d.typed || !d.at.IsZero(), Person: s.env.who(), Body: d.body}
+	if !s.contact.At.IsZero() {
+		offset := s.contact.Offset
+		e.Offset = &offset
+	}
+	switch {
+	case !e.HappenedAt.IsZero():
+	case e.Typed:
+		e.HappenedAt = now.Add(s.contact.Offset)
+	default:
+		e.HappenedAt = now
+	}
+	return e
+}
+
+// try adds the drafts to the fold as the events that they would be and says what the fold makes of them.
+func (s *site) try(ctx context.Context, drafts []draft) ([]event.Event, error) {
+	head, err := s.journal.Head(ctx, s.device.Name)
+	if err != nil {
+		return nil, err
+	}
+	now := s.env.Now()
+	events := make([]event.Event, len(drafts))
+	for i, d := range drafts {
+		e := s.event(d, now)
+		e.Name = event.Name{Device: s.device.Name, Seq: head.Seq + 1 + uint64(i)}
+		if events[i], err = event.Write(e); err != nil {
+			return nil, err
+		}
+		s.fold.Add(events[i])
+	}
+	s.look()
+	for i, d := range drafts {
+		if err := s.judge(events[i].Name, d); err != nil {
+			return nil, err
+		}
+	}
+	return events, nil
+}
+
+// judge says why the event tried is refused; nil if it is not.
+func (s *site) judge(name event.Name, d draft) error {
+	r, ok := s.fold.Record(name)
+	if !ok {
+		return nil
+	}
+	s.fold.Records() // brings the states of all records up to date
+	if r.Aside != nil && r.State == fold.SetAside {
+		return s.judgeAside(r, d)
+	}
+	if about, ok := s.fold.Record(d.about); ok && about.State == fold.SetAside && !d.asideBefore {
+		return s.judgeAside(about, d)
+	}
+	if d.because != "" {
+		return nil
+	}
+	for _, f := range s.fold.Findings() {
+		if slices.Contains(d.rules, f.Code) && slices.Contains(strings.Fields(f.Key), name.String()) && f.Settled == "" {
+			return refused("%s; if it is so all the same, say why with --because", f.Text)
+		}
+	}
+	return nil
+}
+
+func (s *site) judgeAside(r *fold.Record, d draft) error {
+	switch r.Aside.Code {
+	case fold.NotEnrolled: // it stands once this device's own enrolment has come from the server
+		return nil
+	case fold.NoRight, fold.Revoked:
+		return refused("%s", r.Aside.Why)
+	case fold.UnknownZone, fold.UnknownCoat, fold.UnknownMix, fold.UnknownBatch, fold.NoTarget:
+		return notFound("%s", r.Aside.Why)
+	case fold.PlacedBeyondMixed:
+		if d.because != "" {
+			return nil
+		}
+		return refused("%s; if it is so all the same, say why with --because", r.Aside.Why)
+	}
+	return usage("%s", r.Aside.Why)
+}
+
+// kept describes an event just written, with what the record shows about it that is not refused.
+func (s *site) kept(e event.Event) kept {
+	k := kept{
+		Event: e.Name.String(), Kind: event.KindOf(e.Body), Crew: string(e.Crew), Person: e.Person,
+		At: Stamp(e.At()), LoggedAt: Stamp(e.LoggedAt), State: "kept here", name: e.Name,
+	}
+	return k
+}
+
+// warned adds what the record shows about the event: what was set aside, what a person should see.
+func (s *site) warned(k *kept) {
+	s.fold.Records()
+	if r, ok := s.fold.Record(k.name); ok && r.State == fold.SetAside {
+		k.Warnings = append(k.Warnings, "set aside for now: "+r.Aside.Why)
+	}
+	for _, f := range s.fold.Findings() {
+		if f.Settled == "" && f.Code != fold.AsideFlag && slices.Contains(strings.Fields(f.Key), k.Event) {
+			k.Warnings = append(k.Warnings, f.Text)
+		}
+	}
+}
+
+// line is the one line that a recording command prints.
+func (k kept) line() string {
+	line := k.Event + "  " + k.Text + "; " + keptHere
+	if k.Next != "" {
+		line += ". " + k.Next
+	}
+	return line
+}
+
+// tellKept prints the result of a recording command: doc is k or a struct that begins with it.
+func (s *site) tellKept(k kept, doc any) error {
+	for _, w := range k.Warnings {
+		s.env.hint("note: %s", w)
+	}
+	return s.env.print(strings.ReplaceAll(k.Kind, " ", "-"), doc, func(w io.Writer) { fmt.Fprintln(w, k.line()) })
+}
+
+// simply keeps a draft and prints it, for events with nothing more to say.
+func (s *site) simply(ctx context.Context, d draft, text, next string) error {
+	k, err := s.keep(ctx, d)
+	if err != nil {
+		return err
+	}
+	k.Text, k.Next = text, next
+	s.warned(&k)
+	return s.tellKept(k, k)
+}
+
+// with opens this device's record for a command and closes it after.
+func (env *Env) with(ctx context.Context, do func(*site) error) error {
+	s, err := env.open(ctx)
+	if err != nil {
+		return err
+	}
+	defer s.close()
+	return do(s)
+}
+
+// clock shows an instant by the site's clock: the time alone on the site's today, else with its date.
+func (s *site) clock(t time.Time) string {
+	local := t.In(s.in)
+	if local.Format(time.DateOnly) == s.today() {
+		return local.Format("15:04")
+	}
+	return local.Format("2006-01-02 15:04")
+}

@@ -1,0 +1,103 @@
+package cli
+
+import (
+	"context"
+	"fmt"
+	"io"
+	"time"
+
+	"github.com/spf13/cobra"
+)
+
+// Env is everything outside the program that a command touches.
+type Env struct {
+	Args    []string // without the program's name
+	Stdin   io.Reader
+	Stdout  io.Writer // only what was asked for
+	Stderr  io.Writer // all else
+	Now     func() time.Time
+	Getenv  func(string) string
+	Local   *time.Location // the device's own time zone, where a site names none
+	Random  io.Reader      // makes the keys of devices
+	Version string
+
+	// Which streams are a terminal, and how wide it is in columns; 0 is not known.
+	StdinTerminal, StdoutTerminal, StderrTerminal bool
+	Width                                         int
+	// Keys lets single keys through, until restore is called, where the terminal can do that; nil where it cannot.
+	Keys func() (restore func(), err error)
+
+	said settings
+}
+
+// settings are the flags that every command has.
+type settings struct {
+	json, quiet, noInput, noPager bool
+	colour, dir, who              string
+}
+
+// Run does what the words say and gives the exit code. All that can be learned of a failure is on Stderr by then.
+func Run(ctx context.Context, env *Env) int {
+	root := newRoot(env)
+	root.SetArgs(shield(env.Args))
+	root.SetIn(env.Stdin)
+	root.SetOut(env.Stdout)
+	root.SetErr(env.Stderr)
+	err := root.ExecuteContext(ctx)
+	if err == nil {
+		return 0
+	}
+	e := classify(ctx, err)
+	if e.Msg != "" {
+		fmt.Fprintln(env.Stderr, "hod: "+safe(e.Msg))
+	}
+	return e.Kind.Code()
+}
+
+// newRoot builds the tree of commands.
+func newRoot(env *Env) *cobra.Command {
+	root := &cobra.Command{
+		Use: "hod", Short: "The job log of crews who place thin cement shells by hand",
+		Version: env.version(),
+	}
+	root.SilenceErrors, root.SilenceUsage, root.DisableSuggestions = true, true, true
+	root.CompletionOptions.DisableDefaultCmd = true
+	root.SetHelpFunc(env.help)
+	root.SetUsageFunc(func(*cobra.Command) error { return nil })
+	root.SetFlagErrorFunc(flagError)
+	root.SetVersionTemplate("{{.Version}}\n")
+	root.SetHelpCommand(newHelp(env))
+	f := root.PersistentFlags()
+	f.SortFlags = false
+	f.BoolVar(&env.said.json, "json", false, "print one JSON document instead of words")
+	f.StringVar(&env.said.colour, "color", "auto", "auto, always or never")
+	f.BoolVar(&env.said.noInput, "no-input", false, "never ask; fail where something is missing")
+	f.BoolVar(&env.said.noPager, "no-pager", false, "never page long lists")
+	f.BoolVar(&env.said.quiet, "quiet", false, "no hints and warnings on the side")
+	f.StringVar(&env.said.dir, "dir", "", "the folder of this device's record (HOD_DIR)")
+	f.StringVar(&env.said.who, "who", "", "the person who writes (HOD_WHO)")
+	root.AddCommand(commands(env)...)
+	root.Args = cobra.ArbitraryArgs
+	root.RunE = func(c *cobra.Command, args []string) error {
+		if len(args) > 0 {
+			return unknownCommand(c, args[0])
+		}
+		env.help(c, nil)
+		return nil
+	}
+	return root
+}
+
+// shield keeps a negative number that stands by itself, -5C, from being read as flags: no flag is a digit. The parsers
+// of quantities take the true minus sign.
+func shield(args []string) []string {
+	out := make([]string, len(args))
+	for i, a := range args {
+		out[i] = a
+		value := i > 0 && len(args[i-1]) > 2 && args[i-1][:2] == "--" // may be the value of the flag before it
+		if len(a) > 1 && a[0] == '-' && a[1] >= '0' && a[1] <= '9' && !value {
+			out[i] = "\u2212" + a[1:]
+		}
+	}
+	return out
+}

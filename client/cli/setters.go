@@ -1,0 +1,329 @@
+package cli
+
+import (
+	"strconv"
+	"strings"
+	"time"
+
+	"hod/internal/event"
+	"hod/internal/unit"
+)
+
+// setter is one value of a kind of event that hod amend can change.
+type setter struct {
+	key string
+	set func(s *site, body event.Body, value, day string) (event.Body, error)
+}
+
+// set makes a setter of one kind of body.
+func set[B event.Body](key string, do func(s *site, b *B, value, day string) error) setter {
+	return setter{key, func(s *site, body event.Body, value, day string) (event.Body, error) {
+		b, ok := body.(B)
+		if !ok {
+			return nil, usage("a %s has no %q", event.KindOf(body), key)
+		}
+		return b, do(s, &b, value, day)
+	}}
+}
+
+// quantityOf sets a quantity that may be missing.
+func quantityOf[B event.Body, Q any](key string, parse func(string) (Q, error), at func(*B) **unit.As[Q]) setter {
+	return set(key, func(_ *site, b *B, value, _ string) error {
+		if value == "" {
+			*at(b) = nil
+			return nil
+		}
+		q, err := unit.Said(value, parse)
+		*at(b) = &q
+		return err
+	})
+}
+
+// timeOf sets a time that may be missing.
+func timeOf[B event.Body](key string, at func(*B) *time.Time) setter {
+	return set(key, func(s *site, b *B, value, day string) (err error) {
+		if value == "" {
+			*at(b) = time.Time{}
+			return nil
+		}
+		*at(b), err = s.when(value, day)
+		return err
+	})
+}
+
+// textOf sets words.
+func textOf[B event.Body](key string, at func(*B) *string) setter {
+	return set(key, func(_ *site, b *B, value, _ string) error {
+		*at(b) = value
+		return nil
+	})
+}
+
+func numberOf[B event.Body](key string, at func(*B) *int) setter {
+	return set(key, func(_ *site, b *B, value, _ string) (err error) {
+		if *at(b), err = strconv.Atoi(value); err != nil {
+			return usage("%q is not a whole number", safe(value))
+		}
+		return nil
+	})
+}
+
+func faceOf[B event.Body](at func(*B) *event.Face) setter {
+	return set("face", func(_ *site, b *B, value, _ string) (err error) {
+		*at(b), err = event.ParseFace(value)
+		return err
+	})
+}
+
+// coatOf sets zone, face and number of a coat; a zone that has not that coat takes its own.
+func coatOf[B event.Body](at func(*B) *event.Coat) []setter {
+	return []setter{
+		set("zone", func(s *site, b *B, value, _ string) error {
+			z, err := s.findZone(value)
+			if err != nil {
+				return err
+			}
+			c := at(b)
+			c.Zone = z
+			if _, aside := s.plan.Coat(*c); aside != nil {
+				*c, err = s.findCoat(z, coatWords{})
+			}
+			return err
+		}),
+		faceOf(func(b *B) *event.Face { return &at(b).Face }),
+		numberOf("coat", func(b *B) *int { return &at(b).Number }),
+	}
+}
+
+func batchOf[B event.Body](at func(*B) *event.Batch) setter {
+	return set("batch", func(s *site, b *B, value, day string) error {
+		found, err := s.findBatch(value, day)
+		if err == nil {
+			*at(b) = found.ID
+		}
+		return err
+	})
+}
+
+func partOf[B event.Body](at func(*B) *event.Part) []setter {
+	part := func(key string) setter {
+		return set(key, func(_ *site, b *B, value, _ string) (err error) {
+			*at(b), err = readPart(value)
+			return err
+		})
+	}
+	return []setter{part("share"), part("volume"), part("part")}
+}
+
+func materialOf[B event.Body](at func(*B) *event.Material) setter {
+	return set("material", func(s *site, b *B, value, _ string) error {
+		*at(b) = s.findMaterial(value)
+		return nil
+	})
+}
+
+func amountOf[B event.Body](at func(*B) *event.Amount) setter {
+	return set("amount", func(_ *site, b *B, value, _ string) (err error) {
+		*at(b), err = readStock(value)
+		return err
+	})
+}
+
+// settersOf is the table of what can be amended, by kind of event. A plan is not amended but planned anew.
+func settersOf(body event.Body) []setter {
+	switch body.(type) {
+	case event.BatchMixed:
+		return batchSetters()
+	case event.BatchTested:
+		return testSetters()
+	case event.Placement:
+		return placementSetters()
+	case event.BatchDiscarded:
+		type B = event.BatchDiscarded
+		return append(partOf(func(b *B) *event.Part { return &b.Part }),
+			batchOf(func(b *B) *event.Batch { return &b.Batch }),
+			textOf("why", func(b *B) *string { return &b.Why }), textOf("where", func(b *B) *string { return &b.Where }))
+	case event.JointTreated:
+		type B = event.JointTreated
+		return append(coatOf(func(b *B) *event.Coat { return &b.Coat }),
+			textOf("method", func(b *B) *string { return &b.Method }),
+			set("along", func(s *site, b *B, value, _ string) (err error) {
+				if b.OtherZone = ""; value != "" {
+					b.OtherZone, err = s.findZone(value)
+				}
+				return err
+			}))
+	case event.SurfaceTended:
+		type B = event.SurfaceTended
+		return []setter{
+			set("zone", func(s *site, b *B, value, _ string) (err error) { b.Zone, err = s.findZone(value); return err }),
+			faceOf(func(b *B) *event.Face { return &b.Face }), textOf("with", func(b *B) *string { return &b.With }),
+			set("tending", func(_ *site, b *B, value, _ string) (err error) {
+				b.Tending, err = event.ParseTending(value)
+				return err
+			}),
+		}
+	case event.CureReadings:
+		type B = event.CureReadings
+		return append(coatOf(func(b *B) *event.Coat { return &b.Coat }),
+			textOf("probe", func(b *B) *string { return &b.Probe }),
+			quantityOf("depth", unit.ParseLength, func(b *B) **unit.As[unit.Length] { return &b.Depth }),
+			set("temperature", setReading))
+	case event.WeatherObserved:
+		type B = event.WeatherObserved
+		return []setter{
+			textOf("station", func(b *B) *string { return &b.Station }),
+			set("wind-height", func(_ *site, b *B, value, _ string) (err error) {
+				b.WindHeight, err = unit.Said(value, unit.ParseLength)
+				return err
+			}),
+		}
+	case event.StockReceived:
+		type B = event.StockReceived
+		return []setter{materialOf(func(b *B) *event.Material { return &b.Material }), amountOf(func(b *B) *event.Amount { return &b.Amount }), textOf("lot", func(b *B) *string { return &b.Lot })}
+	case event.StockCounted:
+		type B = event.StockCounted
+		return []setter{materialOf(func(b *B) *event.Material { return &b.Material }), amountOf(func(b *B) *event.Amount { return &b.Amount })}
+	case event.StockSpoiled:
+		type B = event.StockSpoiled
+		return []setter{
+			materialOf(func(b *B) *event.Material { return &b.Material }), amountOf(func(b *B) *event.Amount { return &b.Amount }),
+			textOf("lot", func(b *B) *string { return &b.Lot }), textOf("why", func(b *B) *string { return &b.Why }),
+		}
+	case event.SpecimensBroken:
+		return breakSetters()
+	case event.Noted:
+		type B = event.Noted
+		return []setter{
+			textOf("text", func(b *B) *string { return &b.Text }),
+			set("zone", func(s *site, b *B, value, _ string) (err error) {
+				if b.Zone = ""; value != "" {
+					b.Zone, err = s.findZone(value)
+				}
+				return err
+			}),
+		}
+	case event.FlagAnswered:
+		return []setter{textOf("answer", func(b *event.FlagAnswered) *string { return &b.Answer })}
+	case event.ShiftStarted:
+		return []setter{numberOf("people", func(b *event.ShiftStarted) *int { return &b.People })}
+	case event.ShiftEnded:
+		return []setter{textOf("left", func(b *event.ShiftEnded) *string { return &b.Left })}
+	}
+	return nil
+}
+
+func batchSetters() []setter {
+	type B = event.BatchMixed
+	return []setter{
+		numberOf("number", func(b *B) *int { return &b.Batch.Number }),
+		set("crew", func(s *site, b *B, value, _ string) (err error) { b.Batch.Crew, err = s.findCrew(value); return err }),
+		set("day", func(s *site, b *B, value, _ string) error {
+			day, err := s.onDay(value)
+			if day == "" && err == nil {
+				day = s.today()
+			}
+			b.Batch.Day = day
+			return err
+		}),
+		set("mix", func(s *site, b *B, value, _ string) error {
+			m, err := s.findMix(value)
+			if err == nil {
+				b.Mix, b.Revision = m.MixPlanned.Mix, m.Revision
+			}
+			return err
+		}),
+		quantityOf("moisture", unit.ParseShare, func(b *B) **unit.As[unit.Share] { return &b.SandMoisture }),
+		set("spray", func(_ *site, b *B, value, _ string) (err error) {
+			if b.Spray = 0; value != "" {
+				b.Spray, err = unit.ParseDuration(value)
+			}
+			return err
+		}),
+		set("spray-rate", func(_ *site, b *B, value, _ string) error {
+			if b.SprayPerS = nil; value == "" {
+				return nil
+			}
+			flow, err := unit.Said(value, unit.ParseFlow)
+			b.SprayPerS = &unit.As[unit.Volume]{SI: unit.Volume(flow.SI), Entered: flow.Entered}
+			return err
+		}),
+		timeOf("from", func(b *B) *time.Time { return &b.MixedFrom }), timeOf("to", func(b *B) *time.Time { return &b.MixedTo }),
+		timeOf("water-at", func(b *B) *time.Time { return &b.WaterAt }),
+		quantityOf("temp", unit.ParseTemperature, func(b *B) **unit.As[unit.Celsius] { return &b.Temperature }),
+		textOf("because", func(b *B) *string { return &b.Because }),
+	}
+}
+
+func testSetters() []setter {
+	type B = event.BatchTested
+	return []setter{
+		batchOf(func(b *B) *event.Batch { return &b.Batch }),
+		quantityOf("gross", unit.ParseMass, func(b *B) **unit.As[unit.Mass] { return &b.Gross }),
+		quantityOf("tare", unit.ParseMass, func(b *B) **unit.As[unit.Mass] { return &b.Tare }),
+		quantityOf("measure", unit.ParseVolume, func(b *B) **unit.As[unit.Volume] { return &b.Measure }),
+		quantityOf("unit-weight", unit.ParseDensity, func(b *B) **unit.As[unit.Density] { return &b.UnitWeight }),
+		quantityOf("temp", unit.ParseTemperature, func(b *B) **unit.As[unit.Celsius] { return &b.Temperature }),
+		quantityOf("flow", parseFlowShare, func(b *B) **unit.As[unit.Share] { return &b.Flow }),
+		quantityOf("air", unit.ParseShare, func(b *B) **unit.As[unit.Share] { return &b.Air }),
+	}
+}
+
+func placementSetters() []setter {
+	type B = event.Placement
+	all := append(coatOf(func(b *B) *event.Coat { return &b.Coat }), partOf(func(b *B) *event.Part { return &b.Part })...)
+	return append(
+		all,
+		batchOf(func(b *B) *event.Batch { return &b.Batch }),
+		timeOf("from", func(b *B) *time.Time { return &b.From }), timeOf("to", func(b *B) *time.Time { return &b.To }),
+		set("thickness", func(_ *site, b *B, value, _ string) error {
+			b.Gauges = nil
+			for _, word := range commaList([]string{value}) {
+				g, err := unit.Said(word, unit.ParseLength)
+				if err != nil {
+					return err
+				}
+				b.Gauges = append(b.Gauges, g)
+			}
+			return nil
+		}),
+		set("along", func(s *site, b *B, value, _ string) error {
+			b.Along = nil
+			for _, word := range commaList([]string{value}) {
+				z, err := s.findZone(word)
+				if err != nil {
+					return err
+				}
+				b.Along = append(b.Along, z)
+			}
+			return nil
+		}),
+		textOf("because", func(b *B) *string { return &b.Because }),
+	)
+}
+
+func breakSetters() []setter {
+	type B = event.SpecimensBroken
+	return []setter{
+		set("shape", func(_ *site, b *B, value, _ string) (err error) {
+			b.Shape, err = event.ParseSpecimen(value)
+			return err
+		}),
+		quantityOf("size", unit.ParseLength, func(b *B) **unit.As[unit.Length] { return &b.Size }),
+		quantityOf("height", unit.ParseLength, func(b *B) **unit.As[unit.Length] { return &b.Height }),
+		set("age", func(_ *site, b *B, value, _ string) (err error) { b.Age, err = unit.ParseDuration(value); return err }),
+		set("load", func(_ *site, b *B, value, _ string) (err error) { b.Loads, err = readLoads(value); return err }),
+		textOf("laboratory", func(b *B) *string { return &b.Laboratory }),
+	}
+}
+
+// setReading changes the one temperature of a hand reading; a run of them is taken back and written anew.
+func setReading(s *site, b *event.CureReadings, value, _ string) error {
+	if len(b.Samples) != 1 {
+		return usage("it holds %d readings; take it back and record them anew", len(b.Samples))
+	}
+	t, err := unit.Said(strings.TrimSpace(value), unit.ParseTemperature)
+	b.Samples = []event.Reading{{At: b.Samples[0].At, Temperature: t.SI}}
+	b.Entered = t.Entered
+	return err
+}

@@ -1,0 +1,129 @@
+package cli
+
+import (
+	"context"
+	"path/filepath"
+	"runtime"
+	"time"
+
+	"hod/client/journal"
+	"hod/internal/event"
+	"hod/internal/fold"
+	"hod/internal/unit"
+)
+
+// site is this device's copy of a site's record, open: what it holds, what that says, and who asks when.
+type site struct {
+	env     *Env
+	journal *journal.Journal
+	device  journal.Device
+	contact journal.Contact
+	fold    *fold.Site
+	plan    *fold.Plan
+	in      *time.Location // the site's time zone
+	units   unit.System
+	now     time.Time // by the site's clock, as far as this device knows it
+}
+
+// open opens this device's record and folds it. Close it after.
+func (env *Env) open(ctx context.Context) (*site, error) {
+	dir, err := env.folder()
+	if err != nil {
+		return nil, err
+	}
+	j, err := journal.Open(dir)
+	if err != nil {
+		return nil, err
+	}
+	s := &site{env: env, journal: j, device: j.Device(), now: env.Now()}
+	if err := s.read(ctx); err != nil {
+		s.close()
+		return nil, err
+	}
+	return s, nil
+}
+
+func (s *site) read(ctx context.Context) error {
+	var err error
+	if s.contact, err = s.journal.Contact(ctx); err != nil {
+		return err
+	}
+	if s.contact.At.IsZero() {
+		s.contact.Offset = 0
+	}
+	s.now = s.env.Now().Add(s.contact.Offset)
+	events, err := s.journal.Events(ctx)
+	if err != nil {
+		return err
+	}
+	s.fold = fold.New(s.device.Site, s.device.Root)
+	for _, e := range events {
+		s.fold.Add(e)
+	}
+	s.look()
+	return nil
+}
+
+// look takes from the fold what everything is shown by.
+func (s *site) look() {
+	s.plan = s.fold.Plan()
+	s.units, s.in = s.plan.System, s.env.Local
+	if s.plan.TimeZone == "" {
+		return
+	}
+	if in, err := time.LoadLocation(s.plan.TimeZone); err == nil {
+		s.in = in
+	} else {
+		s.env.hint("the site's time zone, %s, is not known on this device; times are shown in its own", s.plan.TimeZone)
+	}
+}
+
+func (s *site) close() { _ = s.journal.Close() } // what was kept is on the disk already
+
+// when reads a typed time by the site's clock; on is the day of a bare clock time, empty for today.
+func (s *site) when(text, on string) (time.Time, error) { return when(text, s.now, s.in, on) }
+
+// today is the site's date.
+func (s *site) today() string { return s.now.In(s.in).Format(time.DateOnly) }
+
+// foreman says whether this device may plan and settle.
+func (s *site) foreman() bool {
+	return s.device.Role == event.Foreman || s.device.Role == event.SiteRole
+}
+
+// folder is where this device's record lies.
+func (env *Env) folder() (string, error) {
+	if env.said.dir != "" {
+		return env.said.dir, nil
+	}
+	if dir := env.Getenv("HOD_DIR"); dir != "" {
+		return dir, nil
+	}
+	home := env.Getenv("HOME")
+	switch runtime.GOOS {
+	case "windows":
+		if dir := env.Getenv("LocalAppData"); dir != "" {
+			return filepath.Join(dir, "hod"), nil
+		}
+	case "darwin":
+		if home != "" {
+			return filepath.Join(home, "Library", "Application Support", "hod"), nil
+		}
+	default:
+		if dir := env.Getenv("XDG_STATE_HOME"); filepath.IsAbs(dir) { // a relative one is to be ignored
+			return filepath.Join(dir, "hod"), nil
+		}
+		if home != "" {
+			return filepath.Join(home, ".local", "state", "hod"), nil
+		}
+	}
+	return "", &Error{Kind: Disk, Msg: "there is no folder for this device's record: neither HOD_DIR nor a home folder is set; name one with --dir"}
+}
+
+// who is the person who writes, if that is said.
+func (env *Env) who() string {
+	if env.said.who != "" {
+		return env.said.who
+	}
+	return env.Getenv("HOD_WHO")
+}

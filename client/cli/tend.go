@@ -1,0 +1,113 @@
+package cli
+
+import (
+	"context"
+	"fmt"
+	"strings"
+
+	"github.com/spf13/cobra"
+
+	"hod/internal/event"
+	"hod/internal/fold"
+)
+
+// tend is a surface covered, uncovered or wetted.
+type tend struct {
+	what       event.Tending
+	zone, with string
+	face       string
+	when       moment
+}
+
+func newCover(env *Env) *cobra.Command {
+	return newTend(env, event.Covered, "cover ZONE [WITH…]", "Write down that a surface was covered", "hod cover A3 wet burlap", "hod cover A3 plastic --face outer --at 16:10")
+}
+
+func newUncover(env *Env) *cobra.Command {
+	return newTend(env, event.Uncovered, "uncover ZONE", "Write down that a cover was taken off", "hod uncover A3")
+}
+
+func newWet(env *Env) *cobra.Command {
+	return newTend(env, event.Wetted, "wet ZONE [WITH…]", "Write down that a surface was wetted", "hod wet A3", "hod wet A3 fog nozzle --at -20m")
+}
+
+func newTend(env *Env, what event.Tending, use, short string, examples ...string) *cobra.Command {
+	t := tend{what: what}
+	c := env.command(use, short, examples...)
+	c.Args = atLeast(1, "a zone")
+	c.Flags().StringVar(&t.face, "face", "", "outer or inner (default: both)")
+	t.when.flags(c.Flags())
+	c.RunE = func(c *cobra.Command, args []string) error {
+		t.zone, t.with = args[0], strings.Join(args[1:], " ")
+		return env.with(c.Context(), func(s *site) error { return t.run(c.Context(), s) })
+	}
+	return c
+}
+
+func (t tend) run(ctx context.Context, s *site) error {
+	zone, err := s.findZone(t.zone)
+	if err != nil {
+		return err
+	}
+	body := event.SurfaceTended{Zone: zone, Tending: t.what, With: t.with}
+	if body.Face, err = event.ParseFace(t.face); err != nil {
+		return flagged("face", err)
+	}
+	at, _, err := t.when.read(s)
+	if err != nil {
+		return err
+	}
+	text := string(zone)
+	if body.Face != event.AnyFace {
+		text += " " + body.Face.String()
+	}
+	text += " " + t.what.String()
+	if t.with != "" {
+		text += " with " + t.with
+	}
+	return s.simply(ctx, draft{body: body, at: at}, text+s.said(at), s.stillOpen(zone, t.what))
+}
+
+// stillOpen says which other zones have material in them and are not covered.
+func (s *site) stillOpen(but event.Zone, what event.Tending) string {
+	if what != event.Covered {
+		return ""
+	}
+	var open []event.Zone
+	for _, name := range s.plan.ZoneNames() {
+		z, ok := s.fold.Zone(name)
+		if name == but || !ok || !placedIn(z) || covered(z) {
+			continue
+		}
+		open = append(open, name)
+	}
+	if len(open) == 0 {
+		return ""
+	}
+	return fmt.Sprintf("not covered in the record: %s", join(open))
+}
+
+func placedIn(z fold.ZoneIs) bool {
+	for _, c := range z.Coats {
+		if len(c.Placed) > 0 {
+			return true
+		}
+	}
+	return false
+}
+
+// covered says that the last word about a zone is that it was covered, and that nothing was placed on it since.
+func covered(z fold.ZoneIs) bool {
+	last := fold.Tended{}
+	for _, t := range z.Tended {
+		if t.What != event.Wetted && !t.At.Before(last.At) {
+			last = t
+		}
+	}
+	for _, c := range z.Coats {
+		if len(c.Placed) > 0 && c.Last.After(last.At) {
+			return false
+		}
+	}
+	return last.What == event.Covered
+}

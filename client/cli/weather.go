@@ -1,0 +1,223 @@
+package cli
+
+import (
+	"context"
+	"fmt"
+	"strconv"
+	"strings"
+	"time"
+
+	"github.com/spf13/cobra"
+
+	"hod/internal/event"
+	"hod/internal/unit"
+)
+
+// weather is one observation, or a file of hourly ones, read or forecast.
+type weather struct {
+	air, humidity, dewPoint, wind, sun, rain, surface string
+	height, station                                   string
+	when                                              moment
+	file                                              weatherFile
+}
+
+func newWeather(env *Env) *cobra.Command {
+	var w weather
+	c := env.command("weather", "Write down the weather as read, or a file of it",
+		"hod weather --air 29C --humidity 62% --wind 12mph --wind-height 2m",
+		"hod weather --air 85F --dew-point 66F --at 14:00",
+		"hod weather --csv july.csv --wind-height 10m --from 2026-07-18 --until 2026-07-19",
+		"hod weather --csv tomorrow.csv --forecast --station \"county office\" --wind-height 10m")
+	c.Long = "The columns of a file are known by the usual names or said with --column air=T_out; units are taken from the header, else\n" +
+		"said, as in --column air=T_out:F. Either all of the file is recorded or, where a row cannot be taken, nothing."
+	f := c.Flags()
+	f.StringVar(&w.air, "air", "", "air temperature: 29C")
+	f.StringVar(&w.humidity, "humidity", "", "relative humidity: 62%")
+	f.StringVar(&w.dewPoint, "dew-point", "", "dew point: 19C")
+	f.StringVar(&w.wind, "wind", "", "mean wind: 12mph, 5m/s")
+	f.StringVar(&w.height, "wind-height", "", "height above the surface at which the wind was read: 2m, 10m at most airfields")
+	f.StringVar(&w.sun, "sun", "", "sun, W/m²: 800")
+	f.StringVar(&w.rain, "rain", "", "rain in the hour before: 2mm, 0.1in")
+	f.StringVar(&w.surface, "surface", "", "temperature of the fresh surface: 31C")
+	f.StringVar(&w.station, "station", "", "where it was read (default: site, or the file's name)")
+	w.when.flags(f)
+	w.file.flags(f)
+	c.RunE = func(c *cobra.Command, _ []string) error {
+		return env.with(c.Context(), func(s *site) error {
+			if w.file.path != "" {
+				return w.file.run(c.Context(), s, w)
+			}
+			return w.run(c.Context(), s)
+		})
+	}
+	return c
+}
+
+// weatherKept is the document hod.weather.v1, and hod.forecast.v1 of what was told.
+type weatherKept struct {
+	kept
+	Events     []string  `json:"events"`
+	Station    string    `json:"station"`
+	WindHeight *Quantity `json:"wind_height,omitempty"`
+	Readings   int       `json:"readings"`
+	Known      int       `json:"known"`   // readings of this station and time that were in the record already, left out
+	Outside    int       `json:"outside"` // rows outside --from and --until, left out
+	Skipped    int       `json:"skipped"` // bad rows, left out and written elsewhere
+	Missing    []missing `json:"missing,omitempty"`
+	From       Stamp     `json:"from"`
+	To         Stamp     `json:"to"`
+}
+
+// missing counts the values that one column lacks.
+type missing struct {
+	Column string `json:"column"`
+	Values int    `json:"values"`
+}
+
+func (w weather) run(ctx context.Context, s *site) error {
+	one, said, err := w.read(s)
+	if err != nil {
+		return err
+	}
+	if len(said) == 0 {
+		return usage("nothing was read; say for instance --air 29C --humidity 62%% --wind 12mph --wind-height 2m, or a file with --csv")
+	}
+	at, _, err := w.when.read(s)
+	if err != nil {
+		return err
+	}
+	body := event.WeatherObserved{Station: w.station, Entered: strings.Join(said, ", ")}
+	if body.Station == "" {
+		body.Station = "site"
+	}
+	if body.WindHeight, err = s.windHeight(w.height, one.Wind != nil, body.Station); err != nil {
+		return err
+	}
+	d := draft{at: at, typed: !at.IsZero()}
+	if one.At = at; at.IsZero() {
+		one.At = s.env.Now()
+	}
+	body.Samples = []event.Weather{one}
+	d.body = body
+	k, err := s.keep(ctx, d)
+	if err != nil {
+		return err
+	}
+	k.Text = fmt.Sprintf("weather: %s (%s)%s", strings.Join(said, ", "), body.Station, s.said(d.at))
+	k.Next = s.drying(k.name)
+	s.warned(&k)
+	doc := weatherKept{kept: k, Events: []string{k.Event}, Station: body.Station, Readings: 1, From: Stamp(one.At), To: Stamp(one.At)}
+	if body.WindHeight.SI > 0 {
+		q := quantity(body.WindHeight, "m")
+		doc.WindHeight = &q
+	}
+	return s.tellKept(k, doc)
+}
+
+// read gives the observation and, in both systems, what was understood.
+func (w weather) read(s *site) (one event.Weather, said []string, err error) {
+	read := func(name, value string, into func() (string, error)) {
+		if value == "" || err != nil {
+			return
+		}
+		text, e := into()
+		if err = flagged(name, e); err == nil {
+			said = append(said, text)
+		}
+	}
+	temperature := func(name, value, what string, to **unit.Celsius) {
+		read(name, value, func() (string, error) {
+			t, err := unit.Said(value, unit.ParseTemperature)
+			*to = &t.SI
+			return what + unit.Both(s.units, t, unit.System.Temperature), err
+		})
+	}
+	temperature("air", w.air, "air ", &one.Air)
+	read("humidity", w.humidity, func() (string, error) {
+		h, err := unit.Said(w.humidity, unit.ParseShare)
+		one.Humidity = &h.SI
+		return "humidity " + unit.Both(s.units, h, unit.System.Share), err
+	})
+	temperature("dew-point", w.dewPoint, "dew point ", &one.DewPoint)
+	read("wind", w.wind, func() (string, error) {
+		v, err := unit.Said(w.wind, unit.ParseSpeed)
+		one.Wind = &v.SI
+		return "wind " + unit.Both(s.units, v, unit.System.Speed), err
+	})
+	read("sun", w.sun, func() (string, error) {
+		v, err := parseSun(w.sun)
+		one.SunWattPerM2 = &v
+		return fmt.Sprintf("sun %.0f W/m²", v), err
+	})
+	read("rain", w.rain, func() (string, error) {
+		l, err := unit.Said(w.rain, unit.ParseLength)
+		mm := float64(l.SI) * 1000
+		one.RainMillimetres = &mm
+		return "rain " + unit.Both(s.units, l, unit.System.Thickness), err
+	})
+	temperature("surface", w.surface, "surface ", &one.SurfaceTemperature)
+	return one, said, err
+}
+
+// windHeight is the height said; else that of the station's last reading; else it must be said, where there was wind.
+func (s *site) windHeight(said string, windy bool, station string) (unit.As[unit.Length], error) {
+	if said != "" {
+		h, err := unit.Said(said, unit.ParseLength)
+		return h, flagged("wind-height", err)
+	}
+	if !windy {
+		return unit.As[unit.Length]{}, nil
+	}
+	var last event.WeatherObserved
+	var at time.Time
+	for _, r := range s.fold.Records() {
+		if b, ok := r.Now.(event.WeatherObserved); ok && b.Station == station && b.WindHeight.SI > 0 && !r.When.Before(at) {
+			last, at = b, r.When
+		}
+	}
+	if last.WindHeight.SI > 0 {
+		return last.WindHeight, nil
+	}
+	return unit.As[unit.Length]{}, usage("the wind was read at some height above the surface: add --wind-height 2m at the shell, 10m at most airfields; later readings of this station take it over")
+}
+
+// drying says what the air of a reading does to a fresh surface; nothing where too little was read.
+func (s *site) drying(name event.Name) string {
+	read, _ := s.fold.Weather()
+	for _, k := range read {
+		if k.Record.Name != name || k.Air == nil {
+			continue
+		}
+		surface, of := *k.Air, "as warm as the air"
+		if k.SurfaceTemperature != nil {
+			surface, of = *k.SurfaceTemperature, "at "+s.units.Temperature(*k.SurfaceTemperature)
+		}
+		rate, err := s.plan.DryingAt(k, surface)
+		if err != nil {
+			return ""
+		}
+		shown := rate.SI.Rate
+		if s.units == unit.US {
+			shown = rate.US.Rate
+		}
+		text := "a fresh surface " + of + " dries at " + unit.Both(s.units, unit.Computed(shown), unit.System.Evaporation)
+		if rate.Over {
+			text += ", over the site's limit: shade, fog or cover it"
+		}
+		return text
+	}
+	return ""
+}
+
+// parseSun reads a number of W/m².
+func parseSun(word string) (float64, error) {
+	number := strings.TrimSpace(word)
+	for _, u := range []string{"w/m²", "w/m2", "W/m²", "W/m2"} {
+		number = strings.TrimSpace(strings.TrimSuffix(number, u))
+	}
+	v, err := strconv.ParseFloat(number, 64)
+	if err != nil {
+		return 0, usage("%q is no amount of sun; it is in W/m², as in 800", safe(word))
+	}
+	return v, nil
+}

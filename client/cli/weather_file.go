@@ -1,0 +1,456 @@
+package cli
+
+import (
+	"context"
+	"fmt"
+	"math"
+	"slices"
+	"strings"
+	"time"
+
+	"github.com/spf13/pflag"
+
+	"hod/internal/event"
+	"hod/internal/fold"
+	"hod/internal/unit"
+)
+
+// weatherFile is a file of the weather and how to read it.
+type weatherFile struct {
+	path, from, until, skipBad, issued string
+	columns                            []string
+	forecast                           bool
+}
+
+func (w *weatherFile) flags(f *pflag.FlagSet) {
+	f.StringVar(&w.path, "csv", "", "a file of readings; - reads from standard input")
+	f.StringArrayVar(&w.columns, "column", nil, "what a column holds and its unit: air=T_out:F, wind=ws:m/s, time=stamp")
+	f.StringVar(&w.from, "from", "", "take only what is not before: 2026-07-18, \"2026-07-18 06:00\"")
+	f.StringVar(&w.until, "until", "", "take only what is not after; a day counts whole")
+	f.StringVar(&w.skipBad, "skip-bad", "", "leave bad rows out and write them to this file")
+	f.BoolVar(&w.forecast, "forecast", false, "the file is a forecast")
+	f.StringVar(&w.issued, "issued", "", "when the forecast was made (default: now)")
+}
+
+// measure is one thing that a column can hold.
+type measure struct {
+	name  string
+	usual []string // headers that it goes by
+	unit  string   // that is assumed where none is said; empty: it must be said
+	put   func(w *event.Weather, value float64, in string) error
+}
+
+// measures of the weather, time apart. The usual headers are those of loggers and of the open data sets of airfields.
+var measures = []measure{
+	{"air", []string{"temp", "air", "temperature", "air_temp", "air_temperature", "temp_c", "temp_f", "air_c", "air_f", "tair", "t_air"}, "", putTemperature(func(w *event.Weather, t unit.Celsius) { w.Air = &t })},
+	{"humidity", []string{"humid", "humidity", "rh", "relative_humidity", "relhum", "humidity_pct", "rh_pct"}, "%", putHumidity},
+	{"dew-point", []string{"dewp", "dew_point", "dewpoint", "dew_point_c", "dew_point_f", "dewp_c", "dewp_f"}, "", putTemperature(func(w *event.Weather, t unit.Celsius) { w.DewPoint = &t })},
+	{"wind", []string{"wind_speed", "wind", "windspeed", "wind_mph", "wind_kmh", "wind_mps", "wind_ms", "ws"}, "", putWind},
+	{"sun", []string{"sun", "solar", "solar_radiation", "radiation", "ghi"}, "W/m2", func(w *event.Weather, v float64, _ string) error { w.SunWattPerM2 = &v; return nil }},
+	{"rain", []string{"precip", "rain", "precipitation", "rainfall", "rain_mm", "rain_in", "precip_mm", "precip_in"}, "", putRain},
+	{"surface", []string{"surface", "surface_temperature", "surface_c", "surface_f"}, "", putTemperature(func(w *event.Weather, t unit.Celsius) { w.SurfaceTemperature = &t })},
+}
+
+// airfield is the layout of an open data set of hourly airfield weather, which states its units beside the file: °F,
+// mph and inches, the wind read at about 10 m.
+var airfield = struct {
+	columns []string
+	units   map[string]string
+	height  unit.As[unit.Length]
+}{
+	[]string{"temp", "dewp", "humid", "wind_speed", "precip", "time_hour"},
+	map[string]string{"air": "F", "dew-point": "F", "humidity": "%", "wind": "mph", "rain": "in"},
+	unit.As[unit.Length]{SI: 10, Entered: "10m"},
+}
+
+func putTemperature(to func(*event.Weather, unit.Celsius)) func(*event.Weather, float64, string) error {
+	return func(w *event.Weather, v float64, in string) error {
+		t := unit.Celsius(v)
+		switch strings.ToLower(strings.Trim(in, "°º ")) {
+		case "c", "degc", "celsius":
+		case "f", "degf", "fahrenheit":
+			t = unit.Fahrenheit(v)
+		default:
+			return fmt.Errorf("%q is no unit of temperature; it is C or F", safe(in))
+		}
+		to(w, t)
+		return nil
+	}
+}
+
+func putHumidity(w *event.Weather, v float64, in string) error {
+	h := unit.Share(v)
+	switch strings.ToLower(in) {
+	case "%", "pct", "percent":
+		h = unit.Share(v / 100)
+	case "1":
+	default:
+		return fmt.Errorf("%q is no unit of humidity; it is %% or, for a share from 0 to 1, 1", safe(in))
+	}
+	w.Humidity = &h
+	return nil
+}
+
+func putWind(w *event.Weather, v float64, in string) error {
+	per := map[string]string{"mph": "1mph", "kmh": "1km/h", "km/h": "1km/h", "kph": "1km/h", "ms": "1m/s", "mps": "1m/s", "m/s": "1m/s", "kn": "1knot", "kt": "1knot", "knots": "1knot"}[strings.ToLower(in)]
+	if per == "" {
+		return fmt.Errorf("%q is no unit of wind; it is mph, km/h, m/s or knots", safe(in))
+	}
+	one, err := unit.ParseSpeed(per)
+	if err != nil {
+		return err
+	}
+	speed := one * unit.Speed(v)
+	w.Wind = &speed
+	return nil
+}
+
+func putRain(w *event.Weather, v float64, in string) error {
+	per := map[string]float64{"mm": 1, "in": 25.4, "inch": 25.4, "cm": 10}[strings.ToLower(in)]
+	if per == 0 {
+		return fmt.Errorf("%q is no unit of rain; it is mm or in", safe(in))
+	}
+	mm := v * per
+	w.RainMillimetres = &mm
+	return nil
+}
+
+// field is a column that is taken.
+type field struct {
+	measure
+	column  int
+	in      string
+	missing int
+}
+
+func (f weatherFile) run(ctx context.Context, s *site, w weather) error {
+	t, err := s.env.readTable(f.path)
+	if err != nil {
+		return err
+	}
+	stamp, fields, known, err := f.fields(t)
+	if err != nil {
+		return err
+	}
+	from, until, err := f.span(s)
+	if err != nil {
+		return err
+	}
+	samples, bad, outside := f.samples(t, stamp, fields, s, from, until)
+	if len(bad) > 0 && f.skipBad == "" {
+		return t.refuse(bad)
+	}
+	station := w.station
+	if station == "" {
+		station = fileStem(f.path)
+	}
+	windy := slices.ContainsFunc(samples, func(w event.Weather) bool { return w.Wind != nil })
+	said := w.height
+	if said == "" && known {
+		said = airfield.height.Entered
+	}
+	height, err := s.windHeight(said, windy, station)
+	if err != nil {
+		return err
+	}
+	there := 0
+	if !f.forecast {
+		samples, there = s.newWeather(station, samples)
+	}
+	if len(samples) == 0 {
+		text := nothingLeft(there, 0, len(bad))
+		if outside > 0 {
+			text = fmt.Sprintf("%s between --from and --until", count(outside, "row is not", "rows are not"))
+		}
+		return refused("nothing to record from %s: %s", safe(f.path), text)
+	}
+	if len(bad) > 0 {
+		if err := t.writeSkipped(f.skipBad, bad); err != nil {
+			return err
+		}
+	}
+	drafts, err := f.drafts(s, samples, station, height)
+	if err != nil {
+		return err
+	}
+	all, err := s.keepAll(ctx, drafts)
+	if err != nil {
+		t.unwriteSkipped(f.skipBad, bad)
+		return err
+	}
+	return f.tell(s, all, weatherKept{
+		Station: station, Readings: len(samples), Known: there, Outside: outside, Skipped: len(bad),
+		From: Stamp(samples[0].At), To: Stamp(samples[len(samples)-1].At),
+	}, fields, height, windy)
+}
+
+// fields finds the columns and their units.
+func (f weatherFile) fields(t table) (stamp int, fields []*field, known bool, err error) {
+	said := map[string][2]string{}
+	for _, word := range f.columns {
+		name, column, ok := strings.Cut(word, "=")
+		column, in, _ := strings.Cut(column, ":")
+		if !ok || column == "" || name != "time" && !slices.ContainsFunc(measures, func(m measure) bool { return m.name == name }) {
+			return 0, nil, false, usage("--column cannot be %q; write what the column holds, its name, and its unit if the name has none: air=T_out:F. What it can hold: time, air, humidity, dew-point, wind, sun, rain, surface", safe(word))
+		}
+		said[name] = [2]string{column, in}
+	}
+	stamp, err = t.column("column", said["time"][0], "time_hour", "time", "timestamp", "datetime", "date_time", "at", "stamp", "date")
+	if err != nil {
+		return 0, nil, false, err
+	}
+	if stamp < 0 {
+		return 0, nil, false, usage("%s: which column holds the times? Its columns are %s; say --column time=NAME", safe(t.path), safe(strings.Join(t.head, ", ")))
+	}
+	known = t.has(airfield.columns)
+	for _, m := range measures {
+		column, err := t.column("column", said[m.name][0], m.usual...)
+		if err != nil {
+			return 0, nil, false, err
+		}
+		if column < 0 {
+			continue
+		}
+		in := said[m.name][1]
+		if in == "" {
+			in = m.unitOf(t.head[column])
+		}
+		if in == "" && known {
+			in = airfield.units[m.name]
+		}
+		if in == "" {
+			in = m.unit
+		}
+		if in == "" {
+			return 0, nil, false, usage("%s: the column %q does not say its unit; say it as in --column %s=%s:%s", safe(t.path), safe(t.head[column]), m.name, safe(t.head[column]), m.exampleUnit())
+		}
+		if err := m.put(new(event.Weather), 0, in); err != nil {
+			return 0, nil, false, usage("%s: the column %q: %v", safe(t.path), safe(t.head[column]), err)
+		}
+		fields = append(fields, &field{measure: m, column: column, in: in})
+	}
+	if len(fields) == 0 {
+		return 0, nil, false, usage("%s: no column is known for air, humidity, dew point, wind, sun or rain; its columns are %s; say --column air=NAME:C", safe(t.path), safe(strings.Join(t.head, ", ")))
+	}
+	return stamp, fields, known, nil
+}
+
+// unitOf is the unit that a header names, if it is one of this measure.
+func (m measure) unitOf(header string) string {
+	if in := headerUnit(header); in != "" && m.put(new(event.Weather), 0, in) == nil && m.name != "sun" {
+		return in
+	}
+	return ""
+}
+
+func (m measure) exampleUnit() string {
+	switch m.name {
+	case "wind":
+		return "mph"
+	case "rain":
+		return "mm"
+	}
+	return "C"
+}
+
+func (t table) has(columns []string) bool {
+	for _, c := range columns {
+		if !slices.Contains(t.head, c) {
+			return false
+		}
+	}
+	return true
+}
+
+// span reads --from and --until; a day alone is its beginning and its end.
+func (f weatherFile) span(s *site) (from, until time.Time, err error) {
+	read := func(name, word string, end bool) (time.Time, error) {
+		if word == "" {
+			return time.Time{}, nil
+		}
+		if day, err := dayOf(word, s.now, s.in); err == nil {
+			at := time.Date(day.Year(), day.Month(), day.Day(), 0, 0, 0, 0, s.in)
+			if end {
+				at = at.AddDate(0, 0, 1).Add(-time.Millisecond)
+			}
+			return at, nil
+		}
+		at, err := whenever(word, s.now, s.in, "")
+		if err != nil {
+			return at, usage("--%s: %v", name, err)
+		}
+		return at, nil
+	}
+	if from, err = read("from", f.from, false); err != nil {
+		return from, until, err
+	}
+	if until, err = read("until", f.until, true); err != nil {
+		return from, until, err
+	}
+	if !from.IsZero() && !until.IsZero() && until.Before(from) {
+		return from, until, usage("--until %s lies before --from %s", safe(f.until), safe(f.from))
+	}
+	return from, until, nil
+}
+
+// samples reads the rows; a value that is absent is counted in its field.
+func (f weatherFile) samples(t table, stamp int, fields []*field, s *site, from, until time.Time) (samples []event.Weather, bad []badRow, outside int) {
+	seen := map[int64]bool{}
+	for _, row := range t.rows {
+		refuse := func(format string, args ...any) {
+			bad = append(bad, badRow{row.line, row.cells, fmt.Sprintf(format, args...)})
+		}
+		if row.wrong != "" {
+			refuse("%s", row.wrong)
+			continue
+		}
+		at, err := readStamp(row.cells[stamp], s.in)
+		if err != nil {
+			refuse("%v", err)
+			continue
+		}
+		at = at.Truncate(time.Millisecond)
+		if !from.IsZero() && at.Before(from) || !until.IsZero() && at.After(until) {
+			outside++
+			continue
+		}
+		if !f.forecast && at.After(s.now.Add(ahead)) {
+			refuse("%s is still to come; weather that is told is recorded with --forecast", row.cells[stamp])
+			continue
+		}
+		if seen[at.UnixMilli()] {
+			refuse("%s is there twice", row.cells[stamp])
+			continue
+		}
+		one, absents, err := readWeather(row, fields)
+		if err == nil {
+			err = event.Event{Name: event.Name{Device: "n1", Seq: 1}, HappenedAt: at, Body: event.WeatherObserved{
+				Station: "check", WindHeight: airfield.height, Samples: []event.Weather{withTime(one, at)},
+			}}.Check()
+		}
+		switch {
+		case len(absents) == len(fields):
+		case err != nil:
+			refuse("%v", rowWhy(err))
+			continue
+		}
+		for _, a := range absents {
+			a.missing++
+		}
+		seen[at.UnixMilli()] = true
+		if len(absents) < len(fields) {
+			samples = append(samples, withTime(one, at))
+		}
+	}
+	slices.SortFunc(samples, func(a, b event.Weather) int { return a.At.Compare(b.At) })
+	return samples, bad, outside
+}
+
+func withTime(w event.Weather, at time.Time) event.Weather { w.At = at; return w }
+
+// rowWhy leaves out of a check's sentence which of a run's readings it is: the line says that.
+func rowWhy(err error) string { return strings.TrimPrefix(err.Error(), "reading 1 of 1: ") }
+
+func readWeather(row tableRow, fields []*field) (event.Weather, []*field, error) {
+	var one event.Weather
+	var absents []*field
+	for _, f := range fields {
+		cell := row.cells[f.column]
+		if absent(cell) {
+			absents = append(absents, f)
+			continue
+		}
+		v, err := parseNumber(cell)
+		if err != nil {
+			return one, absents, fmt.Errorf("%s: %w", f.name, err)
+		}
+		if err := f.put(&one, v, f.in); err != nil {
+			return one, absents, fmt.Errorf("%s: %w", f.name, err)
+		}
+	}
+	return one, absents, nil
+}
+
+// newWeather leaves out what the record has already of the same station and time.
+func (s *site) newWeather(station string, samples []event.Weather) ([]event.Weather, int) {
+	have := map[int64]bool{}
+	for _, r := range s.fold.Records() {
+		old, ok := r.Now.(event.WeatherObserved)
+		if !ok || r.State == fold.SetAside || old.Station != station {
+			continue
+		}
+		for _, one := range old.Samples {
+			have[r.OnSite(one.At).UnixMilli()] = true
+		}
+	}
+	fresh := slices.DeleteFunc(slices.Clone(samples), func(w event.Weather) bool { return have[w.At.UnixMilli()] })
+	return fresh, len(samples) - len(fresh)
+}
+
+// drafts divides the readings among as few events as hold them.
+func (f weatherFile) drafts(s *site, samples []event.Weather, station string, height unit.As[unit.Length]) ([]draft, error) {
+	issued := s.now
+	if f.issued != "" {
+		var err error
+		if issued, err = s.when(f.issued, ""); err != nil {
+			return nil, usage("--issued: %v", err)
+		}
+	}
+	var drafts []draft
+	for part := range slices.Chunk(samples, 256) {
+		h := height
+		if !slices.ContainsFunc(part, func(w event.Weather) bool { return w.Wind != nil }) {
+			h = unit.As[unit.Length]{}
+		}
+		if f.forecast {
+			drafts = append(drafts, draft{body: event.WeatherForecast{Source: station, IssuedAt: issued, WindHeight: h, Samples: part}, at: issued, typed: true})
+			continue
+		}
+		drafts = append(drafts, draft{body: event.WeatherObserved{Station: station, WindHeight: h, Samples: part}, at: part[len(part)-1].At, typed: true})
+	}
+	return drafts, nil
+}
+
+func (f weatherFile) tell(s *site, all []kept, doc weatherKept, fields []*field, height unit.As[unit.Length], windy bool) error {
+	k := all[len(all)-1]
+	for _, one := range all {
+		doc.Events = append(doc.Events, one.Event)
+	}
+	var lacks, units []string
+	for _, one := range fields {
+		units = append(units, one.name+" in "+one.in)
+		if one.missing > 0 {
+			doc.Missing = append(doc.Missing, missing{one.name, one.missing})
+			lacks = append(lacks, fmt.Sprintf("%s of %s", count(one.missing, "value", "values"), one.name))
+		}
+	}
+	what := "weather"
+	if f.forecast {
+		what = "forecast"
+	}
+	k.Text = fmt.Sprintf("%s: %s of %s, %s to %s (%s", what, count(doc.Readings, "hour", "hours"), doc.Station, s.clock(time.Time(doc.From)), s.clock(time.Time(doc.To)), strings.Join(units, ", "))
+	if windy {
+		q := quantity(height, "m")
+		doc.WindHeight = &q
+		k.Text += ", wind read at " + unit.Both(s.units, height, unit.System.Length)
+	}
+	k.Text += ")" + leftOut(doc.Known, 0, doc.Skipped)
+	if len(lacks) > 0 {
+		k.Text += "; missing: " + strings.Join(lacks, ", ")
+	}
+	if len(all) > 1 {
+		k.Text += fmt.Sprintf("; %d events", len(all))
+	}
+	s.warned(&k)
+	doc.kept = k
+	return s.tellKept(k, doc)
+}
+
+// parseNumber reads a plain number of a file.
+func parseNumber(cell string) (float64, error) {
+	v, err := parseFloat(cell)
+	if err != nil || math.IsNaN(v) || math.IsInf(v, 0) {
+		return 0, fmt.Errorf("%q is not a number", safe(cell))
+	}
+	return v, nil
+}

@@ -1,0 +1,336 @@
+package cli
+
+import (
+	"context"
+	"fmt"
+	"io"
+	"strconv"
+	"strings"
+	"text/tabwriter"
+
+	"github.com/spf13/cobra"
+
+	"hod/internal/event"
+	"hod/internal/fold"
+	"hod/internal/unit"
+	"hod/internal/view"
+)
+
+func newZone(env *Env) *cobra.Command {
+	return env.group("zone", "The zones of the shell, their coats and edges", "hod zone show A3",
+		newZoneAdd(env), newZoneCoat(env), newZoneEdge(env), newZoneList(env), newZoneShow(env))
+}
+
+// zoneAdd plans a zone with its coats and edges.
+type zoneAdd struct {
+	name, area, shape string
+	order             int
+	coats, edges      []string
+	replace           bool
+}
+
+func newZoneAdd(env *Env) *cobra.Command {
+	var z zoneAdd
+	c := env.command("add ZONE", "Plan a zone (foreman)",
+		`hod zone add A3 --area 72ft2 --coat "outer 1 12mm face" --edge B3=2.4m`, "hod zone add A3 --area 70ft2 --replace")
+	c.Args = exactly(1, "the name of the zone")
+	f := c.Flags()
+	f.StringVar(&z.area, "area", "", "area of its surface: 72ft2, 6.7m2")
+	f.StringVar(&z.shape, "shape", "", "its shape, in words")
+	f.IntVar(&z.order, "order", 0, "its place in the order in which zones are placed")
+	f.StringArrayVar(&z.coats, "coat", nil, `a coat: "outer 1 12mm face"`)
+	f.StringArrayVar(&z.edges, "edge", nil, "an edge that it shares: B3=2.4m")
+	f.BoolVar(&z.replace, "replace", false, "plan it anew where it is planned already")
+	c.RunE = func(c *cobra.Command, args []string) error {
+		z.name = args[0]
+		return env.with(c.Context(), func(s *site) error { return z.run(c.Context(), s) })
+	}
+	return c
+}
+
+func (z zoneAdd) run(ctx context.Context, s *site) error {
+	name := event.Zone(z.name)
+	body := event.ZonePlanned{Zone: name, Shape: z.shape, Order: z.order}
+	old, planned := s.plan.Zones[name]
+	switch {
+	case planned && !z.replace:
+		return refused("zone %s is planned already, with %s; --replace plans it anew", name, s.units.Area(old.Area.SI))
+	case planned:
+		body = old.ZonePlanned
+		if z.shape != "" {
+			body.Shape = z.shape
+		}
+		if z.order != 0 {
+			body.Order = z.order
+		}
+	case z.area == "":
+		return usage("--area is missing, as in --area 72ft2")
+	case z.order == 0:
+		for _, other := range s.plan.Zones {
+			body.Order = max(body.Order, other.Order+1)
+		}
+	}
+	if z.area != "" {
+		var err error
+		if body.Area, err = unit.Said(z.area, unit.ParseArea); err != nil {
+			return flagged("area", err)
+		}
+	}
+	body.Replaces = s.replaces(body)
+	drafts := []draft{{body: body}}
+	for _, word := range z.coats {
+		coat, err := s.readCoat(name, strings.Fields(word))
+		if err != nil {
+			return flagged("coat", err)
+		}
+		drafts = append(drafts, draft{body: coat})
+	}
+	for _, word := range z.edges {
+		edge, err := s.readEdge(name, word)
+		if err != nil {
+			return flagged("edge", err)
+		}
+		drafts = append(drafts, draft{body: edge})
+	}
+	return s.keepPlan(ctx, drafts)
+}
+
+// planKept is the document of a plan that was written: hod.zone.v1, hod.coat.v1, hod.edge.v1, hod.mix.v1.
+type planKept struct {
+	kept
+	Events []string `json:"events"`
+	Plans  []string `json:"plans"` // each in words
+}
+
+// keepPlan keeps the parts of a plan, all or none, and says what each means.
+func (s *site) keepPlan(ctx context.Context, drafts []draft) error {
+	all, err := s.keepEach(ctx, drafts)
+	if err != nil {
+		return err
+	}
+	doc := planKept{kept: all[0]}
+	for _, k := range all {
+		r, ok := s.fold.Record(k.name)
+		if !ok {
+			continue
+		}
+		doc.Events = append(doc.Events, k.Event)
+		doc.Plans = append(doc.Plans, view.Describe(s.fold, r, s.in))
+		s.warned(&k)
+		doc.Warnings = append(doc.Warnings, k.Warnings...)
+	}
+	doc.Text = strings.Join(doc.Plans, "; ")
+	return s.tellKept(doc.kept, doc)
+}
+
+// readCoat reads "outer 1 12mm face": face (where the shell has two), number, thickness, mix.
+func (s *site) readCoat(zone event.Zone, words []string) (event.CoatPlanned, error) {
+	body := event.CoatPlanned{Coat: event.Coat{Zone: zone}}
+	if len(words) == 4 {
+		face, err := event.ParseFace(words[0])
+		if err != nil {
+			return body, err
+		}
+		body.Coat.Face, words = face, words[1:]
+	}
+	if len(words) != 3 {
+		return body, usage("%q is no coat; write its face where the shell has two, its number, thickness and mix: outer 1 12mm face", safe(strings.Join(words, " ")))
+	}
+	var err error
+	if body.Coat.Number, err = strconv.Atoi(words[0]); err != nil {
+		return body, usage("%q is no number of a coat; write outer 1 12mm face", safe(words[0]))
+	}
+	if body.Thickness, err = unit.Said(words[1], unit.ParseLength); err != nil {
+		return body, err
+	}
+	if body.Mix, err = pick("mix", words[2], s.plan.MixNames()); err != nil {
+		return body, err
+	}
+	body.Replaces = s.replaces(body)
+	return body, nil
+}
+
+// readEdge reads "B3=2.4m".
+func (s *site) readEdge(zone event.Zone, word string) (event.EdgePlanned, error) {
+	other, length, ok := strings.Cut(word, "=")
+	if !ok {
+		return event.EdgePlanned{}, usage("%q is no edge; write the other zone and the length, B3=2.4m", safe(word))
+	}
+	b, err := pick("zone", other, s.plan.ZoneNames())
+	if err != nil {
+		return event.EdgePlanned{}, err
+	}
+	body := event.EdgePlanned{A: zone, B: b}
+	if body.Length, err = unit.Said(length, unit.ParseLength); err != nil {
+		return body, err
+	}
+	body.Replaces = s.replaces(body)
+	return body, nil
+}
+
+func newZoneCoat(env *Env) *cobra.Command {
+	c := env.command("coat ZONE [FACE] NUMBER THICKNESS MIX", "Plan a coat of a zone, or plan it anew (foreman)",
+		"hod zone coat A3 outer 1 12mm face", "hod zone coat A3 2 3/8in face")
+	c.Args = arguments(4, 5, "a zone, the coat's face and number, its thickness and its mix")
+	c.RunE = func(c *cobra.Command, args []string) error {
+		return env.with(c.Context(), func(s *site) error {
+			zone, err := s.findZone(args[0])
+			if err != nil {
+				return err
+			}
+			body, err := s.readCoat(zone, args[1:])
+			if err != nil {
+				return err
+			}
+			return s.keepPlan(c.Context(), []draft{{body: body}})
+		})
+	}
+	return c
+}
+
+func newZoneEdge(env *Env) *cobra.Command {
+	c := env.command("edge ZONE ZONE LENGTH", "Plan an edge that two zones share, or plan it anew (foreman)", "hod zone edge A3 B3 2.4m")
+	c.Args = exactly(3, "two zones and the length of their edge")
+	c.RunE = func(c *cobra.Command, args []string) error {
+		return env.with(c.Context(), func(s *site) error {
+			zone, err := s.findZone(args[0])
+			if err != nil {
+				return err
+			}
+			body, err := s.readEdge(zone, args[1]+"="+args[2])
+			if err != nil {
+				return err
+			}
+			return s.keepPlan(c.Context(), []draft{{body: body}})
+		})
+	}
+	return c
+}
+
+// zoneList is the document hod.zones.v1.
+type zoneList struct {
+	Zones []zoneLine `json:"zones"`
+}
+
+type zoneLine struct {
+	Zone   string     `json:"zone"`
+	Area   Quantity   `json:"area"`
+	Shape  string     `json:"shape,omitempty"`
+	Order  int        `json:"order"`
+	Coats  []coatLine `json:"coats"`
+	Shares []string   `json:"shares_edges_with"`
+}
+
+type coatLine struct {
+	Face      string   `json:"face,omitempty"`
+	Coat      int      `json:"coat"`
+	Thickness Quantity `json:"thickness"`
+	Mix       string   `json:"mix"`
+	Needed    Quantity `json:"needed"` // volume, loss counted
+	Left      Quantity `json:"left"`
+}
+
+func newZoneList(env *Env) *cobra.Command {
+	c := env.command("list", "List the zones in the order in which they are placed", "hod zone list")
+	c.RunE = func(c *cobra.Command, _ []string) error {
+		return env.with(c.Context(), func(s *site) error {
+			doc := zoneList{Zones: []zoneLine{}}
+			for _, name := range s.plan.ZoneNames() {
+				z, _ := s.fold.Zone(name)
+				doc.Zones = append(doc.Zones, s.zoneLine(z))
+			}
+			if len(doc.Zones) == 0 {
+				s.env.hint("no zone is planned here yet; the foreman plans them, or `hod sync` fetches the plan")
+			}
+			return env.print("zones", doc, func(w io.Writer) { s.listZones(w, doc) })
+		})
+	}
+	return c
+}
+
+func (s *site) zoneLine(z fold.ZoneIs) zoneLine {
+	line := zoneLine{Zone: string(z.Zone.Zone), Area: quantity(z.Area, "m2"), Shape: z.Shape, Order: z.Order, Coats: []coatLine{}, Shares: []string{}}
+	for _, c := range z.Coats {
+		l := coatLine{
+			Coat: c.Coat.Coat.Number, Thickness: quantity(c.Thickness, "m"), Mix: string(c.Mix),
+			Needed: quantity(unit.Computed(c.Needed), "m3"), Left: quantity(unit.Computed(c.Left()), "m3"),
+		}
+		if c.Coat.Coat.Face != event.AnyFace {
+			l.Face = c.Coat.Coat.Face.String()
+		}
+		line.Coats = append(line.Coats, l)
+	}
+	for _, e := range z.Edges {
+		line.Shares = append(line.Shares, string(e.Other(z.Zone.Zone)))
+	}
+	return line
+}
+
+func (s *site) listZones(w io.Writer, doc zoneList) {
+	t := tabwriter.NewWriter(w, 0, 0, 2, ' ', 0)
+	fmt.Fprintln(t, "zone\tarea\tcoats\tleft\tedges with")
+	for _, z := range doc.Zones {
+		var coats, left []string
+		for _, c := range z.Coats {
+			face := ""
+			if c.Face != "" {
+				face = c.Face + " "
+			}
+			coats = append(coats, fmt.Sprintf("%s%d %s %s", face, c.Coat, s.units.Thickness(unit.Length(c.Thickness.SI)), c.Mix))
+			left = append(left, s.units.Volume(unit.Volume(c.Left.SI)))
+		}
+		fmt.Fprintf(t, "%s\t%s\t%s\t%s\t%s\n", z.Zone, s.units.Area(unit.Area(z.Area.SI)), strings.Join(coats, ", "), strings.Join(left, ", "), strings.Join(z.Shares, " "))
+	}
+	t.Flush()
+}
+
+func newZoneShow(env *Env) *cobra.Command {
+	c := env.command("show ZONE", "Show a zone in full: coats, placements, joints, what covers it", "hod zone show A3")
+	c.Args = exactly(1, "a zone")
+	c.RunE = func(c *cobra.Command, args []string) error {
+		return env.with(c.Context(), func(s *site) error {
+			name, err := s.findZone(args[0])
+			if err != nil {
+				return err
+			}
+			z, _ := view.ZoneOf(s.fold, s.now, name)
+			return env.print("zone-view", z, func(w io.Writer) { s.showZone(w, z) })
+		})
+	}
+	return c
+}
+
+func (s *site) showZone(w io.Writer, z view.Zone) {
+	fmt.Fprintf(w, "%s  %s", z.Zone, unit.Both(s.units, unit.Computed(unit.Area(z.AreaM2)), unit.System.Area))
+	if z.Shape != "" {
+		fmt.Fprintf(w, "  %s", z.Shape)
+	}
+	fmt.Fprintln(w)
+	for _, e := range z.Edges {
+		fmt.Fprintf(w, "edge with %s, %s\n", e.With, unit.Both(s.units, unit.Computed(unit.Length(e.LengthM)), unit.System.Length))
+	}
+	for _, c := range z.Coats {
+		p := c.Progress
+		fmt.Fprintf(w, "\n%s coat %d of %s, %s: %s placed, %s left, %s thick on the mean, %s\n", p.Face, p.Coat, p.Mix, s.units.Thickness(unit.Length(p.DesignM)),
+			s.units.Volume(unit.Volume(p.PlacedM3)), s.units.Volume(unit.Volume(p.LeftM3)), s.units.Thickness(unit.Length(p.MeanThicknessM)), p.State)
+		t := tabwriter.NewWriter(w, 0, 0, 2, ' ', 0)
+		for _, l := range c.Placements {
+			fmt.Fprintf(t, "  %s\tbatch %s\t%s to %s\t%s %s\t%s\n", l.Name, l.Batch, s.clock(l.From), s.clock(l.To), s.units.Volume(unit.Volume(l.VolumeM3)), l.Basis, strings.Join(l.Along, " "))
+		}
+		t.Flush()
+	}
+	for _, j := range z.Joints {
+		state := strings.ToUpper(j.State)
+		when := ""
+		if j.TurnsAt != nil {
+			when = ", turns cold at " + s.clock(*j.TurnsAt)
+		}
+		fmt.Fprintf(w, "\n%s  joint %s %s%s", state, j.Kind, j.Other, when)
+	}
+	if len(z.Joints) > 0 {
+		fmt.Fprintln(w)
+	}
+	for _, d := range z.Tended {
+		fmt.Fprintf(w, "%s  %s %s\n", s.clock(d.At), d.What, d.With)
+	}
+}

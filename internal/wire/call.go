@@ -1,0 +1,17 @@
+package wire
+
+// ServerName is the name in the certificates of a site's server, whatever address it is reached at.
+const ServerName = "hod.site"
+
+// The headers by which a device proves who calls: its name, the time (ms since 1970) and the hex of its Ed25519 signature
+// over Call.
+const (
+	DeviceHeader = "hod-device"
+	TimeHeader   = "hod-time"
+	ProofHeader  = "hod-signature"
+)
+
+// Call is what a device signs for one call of a method, so that no signature stands for another call or site.
+func Call(site, device, method, time string) []byte {
+	return []byte("hod call 1\x00" + site + "\x00" + device + "\x00" + method + "\x00" + time)
+}
