@@ -35,7 +35,7 @@ func newBatch(env *Env) *cobra.Command {
 		"hod batch face --moisture 4% --from 10:30 --to 10:42",
 		"hod batch face sand=190lb +water=1qt --spray 10s --spray-rate 1qt/4s --water-at 10:33 --temp 29C",
 		"hod batch face --scale 1/2 --lead")
-	c.Long = "The amounts are the mix's, at --scale; NAME=AMOUNT says what went in instead, +NAME=AMOUNT what went in on top,\n" +
+	c.Long = "The amounts are the mix's, at --scale; NAME=AMOUNT says what went in instead, +NAME=AMOUNT what went in on top, " +
 		"sand as weighed, with the water in it. The number is the next of the crew's day."
 	c.Args = atLeast(1, "the name of a mix")
 	f := c.Flags()

@@ -29,8 +29,8 @@ type calcSheet struct {
 	Inputs   []calcInput   `json:"inputs"`
 	Formulas []calcFormula `json:"formulas"`
 	Limits   []calcLimit   `json:"limits,omitempty"`
-	Warnings []string  `json:"warnings,omitempty"`
-	Cautions []string  `json:"cautions,omitempty"`
+	Warnings []string      `json:"warnings,omitempty"`
+	Cautions []string      `json:"cautions,omitempty"`
 
 	figures []calcFigure
 	command *cobra.Command
@@ -111,7 +111,9 @@ func (s *calcSheet) together(a, textA, b, textB string) error {
 	return nil
 }
 
-func (s *calcSheet) by(name, source string) { s.Formulas = append(s.Formulas, calcFormula{name, source}) }
+func (s *calcSheet) by(name, source string) {
+	s.Formulas = append(s.Formulas, calcFormula{name, source})
+}
 
 func (s *calcSheet) against(name, is string, passed bool, source string) {
 	s.Limits = append(s.Limits, calcLimit{name, is, passed, source})

@@ -2,10 +2,26 @@ package cli
 
 import "github.com/spf13/cobra"
 
-// commands are all that hod can do, in the order in which the help lists them. To add one, add its line here.
-func commands(env *Env) []*cobra.Command {
-	return []*cobra.Command{
-		newCalc(env),
-		newPlan(env),
+// section is commands that belong together.
+type section struct {
+	title    string
+	commands []*cobra.Command
+}
+
+// sections are all that hod can do, in the order in which the help lists them. To add a command, add it to its line here.
+func sections(env *Env) []section {
+	return []section{
+		{"The crew's day", []*cobra.Command{
+			newBatch(env), newTest(env), newPlace(env), newDiscard(env), newTreat(env),
+			newCover(env), newUncover(env), newWet(env), newCure(env), newWeather(env),
+			newStock(env), newShift(env), newNote(env), newBreak(env),
+		}},
+		{"What the record shows", []*cobra.Command{
+			newBoard(env), newJoints(env), newForecast(env), newDay(env), newFlags(env), newWhy(env), newLog(env),
+		}},
+		{"Corrections", []*cobra.Command{newUndo(env), newAmend(env), newAnswer(env), newSettle(env)}},
+		{"The plan", []*cobra.Command{newZone(env), newMix(env), newPlan(env)}},
+		{"This device", []*cobra.Command{newJoin(env), newSync(env), newStatus(env), newCompletion(env), newVersion(env)}},
+		{"Without a record", []*cobra.Command{newCalc(env)}},
 	}
 }

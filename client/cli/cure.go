@@ -29,7 +29,7 @@ func newCure(env *Env) *cobra.Command {
 	c := env.command("cure ZONE [TEMPERATURE]", "Write down a temperature of a coat, or a logger's file of them",
 		"hod cure A3 31C", "hod cure A3 88F --probe p1 --depth 10mm --at 14:20",
 		"hod cure A3 --csv logger.csv --probe p1 --time-column stamp --temperature-column T1 --unit C")
-	c.Long = "A file has a line that names its columns; the unit is taken from the header or --unit. Either all of it is recorded or,\n" +
+	c.Long = "A file has a line that names its columns; the unit is taken from the header or --unit. Either all of it is recorded or, " +
 		"where a row cannot be taken, nothing, unless --skip-bad FILE says where to write what is left out."
 	c.Args = arguments(1, 2, "a zone and a temperature, or a zone and --csv")
 	f := c.Flags()
@@ -187,7 +187,7 @@ func (r cure) file(ctx context.Context, s *site, body event.CureReadings) error 
 		one.Samples, one.Entered = part, fileStem(r.csv)
 		drafts = append(drafts, draft{body: one, at: part[len(part)-1].At, typed: true})
 	}
-	all, err := s.keepAll(ctx, drafts)
+	all, err := s.keepEach(ctx, drafts)
 	if err != nil {
 		t.unwriteSkipped(r.skipBad, bad)
 		return err

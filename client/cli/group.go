@@ -55,13 +55,13 @@ func flagError(c *cobra.Command, err error) error {
 	switch e := err.(type) {
 	case *pflag.NotExistError:
 		var names []string
-		c.Flags().VisitAll(func(f *pflag.Flag) { names = append(names, "--"+f.Name) })
+		c.Flags().VisitAll(func(f *pflag.Flag) { names = append(names, f.Name) })
 		word := "--" + e.GetSpecifiedName()
 		if e.GetSpecifiedShortnames() != "" {
 			word = "-" + e.GetSpecifiedName()
 		}
-		if near := nearest(word, names); near != "" {
-			return usage("%s has no flag %s; did you mean %s?", c.CommandPath(), safe(word), near)
+		if near := nearest(e.GetSpecifiedName(), names); near != "" {
+			return usage("%s has no flag %s; did you mean --%s?", c.CommandPath(), safe(word), near)
 		}
 		return usage("%s has no flag %s; see `%s --help`", c.CommandPath(), safe(word), c.CommandPath())
 	case *pflag.ValueRequiredError:

@@ -6,8 +6,10 @@ import (
 	"runtime"
 	"runtime/debug"
 	"strings"
+	"unicode/utf8"
 
 	"github.com/spf13/cobra"
+	"github.com/spf13/pflag"
 )
 
 // help prints an example first, then what the command is for, then its words and flags. It is written by hand: a
@@ -22,7 +24,10 @@ func (env *Env) help(c *cobra.Command, _ []string) {
 	}
 	fmt.Fprintln(w, c.Short+".")
 	if c.Long != "" {
-		fmt.Fprintln(w, "\n"+c.Long)
+		fmt.Fprintln(w)
+		for _, line := range wrap(c.Long, 79) {
+			fmt.Fprintln(w, line)
+		}
 	}
 	if c.HasAvailableSubCommands() {
 		fmt.Fprintln(w)
@@ -32,27 +37,83 @@ func (env *Env) help(c *cobra.Command, _ []string) {
 		fmt.Fprintf(w, "\nUsage: %s\n", strings.TrimPrefix(c.UseLine(), " "))
 	}
 	if c.HasAvailableLocalFlags() && c.HasParent() {
-		fmt.Fprintf(w, "\n%s", c.LocalFlags().FlagUsagesWrapped(79))
+		fmt.Fprintln(w)
+		listFlags(w, c.LocalFlags())
 	}
 	switch {
 	case !c.HasParent():
-		fmt.Fprintf(w, "\nWith every command:\n%s", c.PersistentFlags().FlagUsagesWrapped(79))
+		fmt.Fprintln(w, "\nWith every command")
+		listFlags(w, c.PersistentFlags())
 		fmt.Fprintln(w, "\n`hod COMMAND --help` shows a command with examples; `hod help exit-codes` what its exit code says.")
 	default:
 		fmt.Fprintln(w, "\n--json, --dir, --who, --color, --quiet and --no-input go with every command: `hod --help`.")
 	}
 }
 
+// list shows the commands below c, in their sections where they have any.
 func list(w io.Writer, c *cobra.Command) {
 	wide := 0
 	for _, m := range c.Commands() {
 		wide = max(wide, len(m.Name()))
 	}
-	for _, m := range c.Commands() {
-		if m.IsAvailableCommand() {
-			fmt.Fprintf(w, "  %-*s  %s\n", wide, m.Name(), m.Short)
+	of := func(id string) {
+		for _, m := range c.Commands() {
+			if m.IsAvailableCommand() && m.GroupID == id {
+				fmt.Fprintf(w, "  %-*s  %s\n", wide, m.Name(), m.Short)
+			}
 		}
 	}
+	for _, g := range c.Groups() {
+		fmt.Fprintln(w, g.Title)
+		of(g.ID)
+	}
+	of("")
+}
+
+// listFlags shows flags with what they are for, in 79 columns.
+func listFlags(w io.Writer, flags *pflag.FlagSet) {
+	wide := 0
+	show := func(each func(f *pflag.Flag, name string)) {
+		flags.VisitAll(func(f *pflag.Flag) {
+			if f.Hidden || f.Name == "help" {
+				return
+			}
+			name := "--" + f.Name
+			if f.Value.Type() != "bool" {
+				name += " …"
+			}
+			each(f, name)
+		})
+	}
+	show(func(_ *pflag.Flag, name string) { wide = max(wide, utf8.RuneCountInString(name)) })
+	show(func(f *pflag.Flag, name string) {
+		text := f.Usage
+		if d := f.DefValue; d != "" && d != "0" && d != "false" && d != "[]" && !strings.Contains(text, "default") {
+			text += " (default: " + d + ")"
+		}
+		for i, line := range wrap(text, 79-wide-4) {
+			if i > 0 {
+				name = ""
+			}
+			fmt.Fprintf(w, "  %-*s  %s\n", wide, name, line)
+		}
+	})
+}
+
+// wrap breaks a text between words so that no line is longer than most, where its words allow.
+func wrap(text string, most int) []string {
+	var lines []string
+	line := ""
+	for word := range strings.FieldsSeq(text) {
+		if line != "" && utf8.RuneCountInString(line)+1+utf8.RuneCountInString(word) > most {
+			lines, line = append(lines, line), ""
+		}
+		if line != "" {
+			line += " "
+		}
+		line += word
+	}
+	return append(lines, line)
 }
 
 func newHelp(env *Env) *cobra.Command {

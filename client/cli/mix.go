@@ -37,7 +37,7 @@ func newMixAdd(env *Env) *cobra.Command {
 	c := env.command("add MIX NAME=AMOUNT[,kind=…,gravity=…,absorption=…,solids=…]…", "Plan a mix by the amounts of one batch (foreman)",
 		`hod mix add face cement=94lb,gravity=3.15 sand=190lb,gravity=2.62,absorption=1% water=4.5gal --limit 0.45 --set 3h@23C --air 4%`,
 		`hod mix add face --replace cement=94lb,gravity=3.15 sand=190lb,gravity=2.62 water=4.5gal --step "water 3/4" --step cement --step "wait 2min" --step "look flows by itself"`)
-	c.Long = "Sand is given saturated and surface dry. Its kind is taken from a constituent's name where that is one of cement, pozzolan, sand,\n" +
+	c.Long = "Sand is given saturated and surface dry. Its kind is taken from a constituent's name where that is one of cement, pozzolan, sand, " +
 		"water, admixture, foam, fibre; else say kind=…. Steps are the charging order: NAME [share], wait TIME, look WORDS."
 	c.Args = atLeast(2, "the name of the mix and its constituents")
 	f := c.Flags()

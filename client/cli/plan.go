@@ -1,8 +1,248 @@
 package cli
 
-import "github.com/spf13/cobra"
+import (
+	"context"
+	"errors"
+	"fmt"
+	"io"
+	"strings"
+	"time"
+
+	"github.com/spf13/cobra"
+
+	"hod/client/journal"
+	"hod/internal/event"
+	"hod/internal/fold"
+	"hod/internal/plan"
+	"hod/internal/unit"
+)
+
+// planFile is a whole plan in one YAML file.
+type planFile struct {
+	path    string
+	check   bool
+	because string
+}
 
 func newPlan(env *Env) *cobra.Command {
-	return env.group("plan", "Read the plan of a site from one file, or write it to one",
-		`hod plan`)
+	var p planFile
+	c := env.command("plan FILE", "Read the whole plan of a site from one YAML file (foreman)", "hod plan vault.yaml --check", "hod plan vault.yaml")
+	c.Long = "Every mistake in the file is told at once, by line, and then nothing is written. What is planned already and does not\n" +
+		"differ is left alone; what differs is planned anew in its place. What the file leaves out goes on holding."
+	c.Args = exactly(1, "the file with the plan")
+	c.Flags().BoolVar(&p.check, "check", false, "only say what is wrong, or what would change")
+	c.Flags().StringVar(&p.because, "because", "", "why a mix changes under a revision that batches were mixed with")
+	c.RunE = func(c *cobra.Command, args []string) error {
+		p.path = args[0]
+		return p.run(c.Context(), env)
+	}
+	return c
+}
+
+// planDoc is what a file plans and what of it is new to the record.
+type planDoc struct {
+	File    string       `json:"file"`
+	Site    string       `json:"site"`
+	Zones   int          `json:"zones"`
+	Coats   int          `json:"coats"`
+	Edges   int          `json:"edges"`
+	Mixes   int          `json:"mixes"`
+	Crews   int          `json:"crews"`
+	Area    float64      `json:"area_m2"`
+	Matched bool         `json:"compared"` // with what this device's record holds
+	Written bool         `json:"written"`
+	Changes []planChange `json:"changes"`
+	Same    int          `json:"same"`
+	Gone    []string     `json:"not_in_file"` // planned, and holding on
+	Doubts  []string     `json:"doubts,omitempty"`
+	State   string       `json:"state,omitempty"`
+}
+
+type planChange struct {
+	What  string   `json:"what"`
+	Was   []string `json:"was,omitempty"` // several: a conflict that this ends
+	Is    string   `json:"is"`
+	Event string   `json:"event,omitempty"`
+}
+
+func (p planFile) run(ctx context.Context, env *Env) error {
+	raw, err := env.readFile(p.path)
+	if err != nil {
+		return err
+	}
+	read, err := plan.Read(p.path, raw)
+	if err != nil {
+		return env.mistaken(p.path, err)
+	}
+	if _, err := time.LoadLocation(read.Site.TimeZone); err != nil || read.Site.TimeZone == "Local" {
+		return usage("%s: site: there is no time zone %s; one looks like Europe/Lisbon", safe(p.path), read.Site.TimeZone)
+	}
+	doc := planDoc{
+		File: p.path, Site: read.Site.Name, Zones: len(read.Zones), Coats: len(read.Coats), Edges: len(read.Edges),
+		Mixes: len(read.Mixes), Crews: len(read.Crews), Changes: []planChange{}, Gone: []string{},
+	}
+	for _, z := range read.Zones {
+		doc.Area += float64(z.Area.SI)
+	}
+	s, err := env.open(ctx)
+	var none *journal.Error
+	if p.check && errors.As(err, &none) && none.Kind == journal.Missing {
+		return env.print("plan", doc, func(w io.Writer) {
+			doc.holds(w)
+			fmt.Fprintln(w, "Nothing is wrong with it. This device has no record of a site to compare it with.")
+		})
+	}
+	if err != nil {
+		return err
+	}
+	defer s.close()
+	return p.compare(ctx, s, read, doc)
+}
+
+// compare says what would change, and unless that is all that was asked for, writes it.
+func (p planFile) compare(ctx context.Context, s *site, read plan.Plan, doc planDoc) error {
+	changes := plan.Compare(s.holdings(), read.Events())
+	doc.Matched, doc.Same, doc.Doubts = true, changes.Same, changes.Doubt
+	for _, c := range changes.Write {
+		change := planChange{What: c.What, Is: planWords(c.Body)}
+		for _, was := range c.Was {
+			change.Was = append(change.Was, planWords(was.Body))
+		}
+		doc.Changes = append(doc.Changes, change)
+	}
+	for _, g := range changes.Gone {
+		doc.Gone = append(doc.Gone, plan.What(g.Body))
+	}
+	if !p.check {
+		if err := p.write(ctx, s, changes, &doc); err != nil {
+			return err
+		}
+	}
+	return s.env.print("plan", doc, func(w io.Writer) {
+		doc.holds(w)
+		doc.changed(w, p.check)
+	})
+}
+
+func (p planFile) write(ctx context.Context, s *site, changes plan.Changes, doc *planDoc) error {
+	if !s.foreman() {
+		return refused("only a foreman plans, and this device, %s, is not one; `hod plan %s --check` shows what would change", s.device.Name, safe(p.path))
+	}
+	if len(changes.Doubt) > 0 && p.because == "" {
+		return refused("%s; if it is to be so all the same, say why with --because", strings.Join(changes.Doubt, "; "))
+	}
+	if len(changes.Write) == 0 {
+		return nil
+	}
+	drafts := make([]draft, len(changes.Write))
+	for i, c := range changes.Write {
+		drafts[i] = draft{body: c.Body}
+	}
+	if len(changes.Doubt) > 0 {
+		drafts = append(drafts, draft{body: event.Noted{Text: "plan changed: " + strings.Join(changes.Doubt[:min(len(changes.Doubt), 10)], "; ") + "; because: " + p.because}})
+	}
+	all, err := s.keepEach(ctx, drafts)
+	if err != nil {
+		return err
+	}
+	for i := range doc.Changes {
+		doc.Changes[i].Event = all[i].Event
+	}
+	doc.Written, doc.State = true, all[0].State
+	return nil
+}
+
+// holdings are the plans that hold, that wait for something, or that are in conflict.
+func (s *site) holdings() []plan.Holding {
+	s.fold.Plan() // brings the states of all plans up to date
+	var all []plan.Holding
+	for _, r := range s.fold.Records() {
+		switch r.State {
+		case fold.Holds, fold.Amended, fold.Disputed, fold.SetAside:
+			if r.Now != nil && plan.What(r.Now) != "" {
+				all = append(all, plan.Holding{Hash: r.Hash(), Body: r.Now})
+			}
+		}
+	}
+	return all
+}
+
+// holds says what the file plans.
+func (d planDoc) holds(w io.Writer) {
+	fmt.Fprintf(w, "%s plans %s: %s of %s, %s, %s, %s, %s.\n", d.File, d.Site, count(d.Zones, "zone", "zones"),
+		bothUnits(unit.Area(d.Area), unit.System.Area), count(d.Coats, "coat", "coats"), count(d.Edges, "edge", "edges"),
+		count(d.Mixes, "mix", "mixes"), count(d.Crews, "crew", "crews"))
+}
+
+// changed says what differs, the longest lists cut short.
+func (d planDoc) changed(w io.Writer, check bool) {
+	const most = 15
+	fresh, anew := 0, 0
+	for _, c := range d.Changes {
+		if len(c.Was) == 0 {
+			fresh++
+			continue
+		}
+		if anew++; anew <= most {
+			fmt.Fprintf(w, "  %s: %s, was %s\n", c.What, c.Is, strings.Join(c.Was, " and "))
+		}
+	}
+	if anew > most {
+		fmt.Fprintf(w, "  … and %d more, in --json\n", anew-most)
+	}
+	switch {
+	case len(d.Changes) == 0:
+		fmt.Fprintln(w, "Nothing differs from what is planned; nothing was written.")
+	case check:
+		fmt.Fprintf(w, "%d would be new, %d changed, %d stay as they are. Nothing was written.\n", fresh, anew, d.Same)
+	default:
+		fmt.Fprintf(w, "%s to %s  %d new, %d changed, %d stay as they are; %s\n", d.Changes[0].Event, d.Changes[len(d.Changes)-1].Event, fresh, anew, d.Same, keptHere)
+	}
+	if len(d.Gone) > 0 {
+		fmt.Fprintf(w, "Planned, not in the file, and holding on: %s. `hod undo EVENT` takes one back.\n", strings.Join(d.Gone[:min(len(d.Gone), most)], ", ")+more(len(d.Gone)-most))
+	}
+	for _, doubt := range d.Doubts {
+		fmt.Fprintf(w, "Think of this first: %s.\n", doubt)
+	}
+}
+
+func more(n int) string {
+	if n <= 0 {
+		return ""
+	}
+	return fmt.Sprintf(" and %d more", n)
+}
+
+// planWords is a plan body in a few words, in the units in which it was given.
+func planWords(b event.Body) string {
+	switch b := b.(type) {
+	case event.SitePlanned:
+		return fmt.Sprintf("%s, %s to %s", b.Name, hourOfDay(b.WorkFrom), hourOfDay(b.WorkTo))
+	case event.CrewPlanned:
+		if b.People == 0 {
+			return "crew " + string(b.Crew)
+		}
+		return count(b.People, "person", "people")
+	case event.MixPlanned:
+		return fmt.Sprintf("revision %d, %s", b.Revision, count(len(b.Constituents), "constituent", "constituents"))
+	case event.ZonePlanned:
+		return fmt.Sprintf("%s, order %d", asSaid(b.Area, unit.System.Area), b.Order)
+	case event.CoatPlanned:
+		return fmt.Sprintf("%s of %s", asSaid(b.Thickness, unit.System.Thickness), b.Mix)
+	case event.EdgePlanned:
+		return asSaid(b.Length, unit.System.Length)
+	}
+	return event.KindOf(b)
+}
+
+// asSaid is a quantity in the words in which it was given; one that was computed, in both systems.
+func asSaid[Q ~float64](q unit.As[Q], show func(unit.System, Q) string) string {
+	if q.Entered != "" {
+		return unit.Spaced(q.Entered)
+	}
+	return bothUnits(q.SI, show)
+}
+
+func hourOfDay(d time.Duration) string {
+	return fmt.Sprintf("%02d:%02d", int(d.Hours()), int(d.Minutes())%60)
 }

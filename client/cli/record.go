@@ -7,6 +7,8 @@ import (
 	"slices"
 	"strings"
 	"time"
+	"unicode"
+	"unicode/utf8"
 
 	"hod/internal/event"
 	"hod/internal/fold"
@@ -66,6 +68,7 @@ func (s *site) keepEach(ctx context.Context, drafts []draft) ([]kept, error) {
 	if err != nil {
 		return nil, err
 	}
+	s.wrote = true
 	all := make([]kept, len(written))
 	other := false // another command wrote in between and took a name that was tried
 	for i, e := range written {
@@ -75,26 +78,6 @@ func (s *site) keepEach(ctx context.Context, drafts []draft) ([]kept, error) {
 	if other {
 		return all, s.read(ctx)
 	}
-	return all, nil
-}
-
-// keepAll writes several drafts at once, all or none, untried: long runs of readings, of which each is checked by itself.
-func (s *site) keepAll(ctx context.Context, drafts []draft) ([]kept, error) {
-	now := s.env.Now()
-	events := make([]event.Event, len(drafts))
-	for i, d := range drafts {
-		events[i] = s.event(d, now)
-	}
-	written, err := s.journal.Append(ctx, now, events...)
-	if err != nil {
-		return nil, err
-	}
-	all := make([]kept, len(written))
-	for i, e := range written {
-		s.fold.Add(e)
-		all[i] = s.kept(e)
-	}
-	s.look()
 	return all, nil
 }
 
@@ -206,9 +189,18 @@ func (s *site) warned(k *kept) {
 func (k kept) line() string {
 	line := k.Event + "  " + k.Text + "; " + keptHere
 	if k.Next != "" {
-		line += ". " + k.Next
+		line += ". " + capital(k.Next)
 	}
 	return line
+}
+
+// capital begins a sentence; a symbol such as w/cm stays as it is written.
+func capital(s string) string {
+	if strings.HasPrefix(s, "w/cm") {
+		return s
+	}
+	r, n := utf8.DecodeRuneInString(s)
+	return string(unicode.ToUpper(r)) + s[n:]
 }
 
 // tellKept prints the result of a recording command: doc is k or a struct that begins with it.
@@ -237,7 +229,13 @@ func (env *Env) with(ctx context.Context, do func(*site) error) error {
 		return err
 	}
 	defer s.close()
-	return do(s)
+	if err := do(s); err != nil {
+		return err
+	}
+	if s.wrote {
+		s.send(ctx)
+	}
+	return nil
 }
 
 // clock shows an instant by the site's clock: the time alone on the site's today, else with its date.

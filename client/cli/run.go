@@ -32,8 +32,8 @@ type Env struct {
 
 // settings are the flags that every command has.
 type settings struct {
-	json, quiet, noInput, noPager bool
-	colour, dir, who              string
+	json, quiet, noInput bool
+	colour, dir, who     string
 }
 
 // Run does what the words say and gives the exit code. All that can be learned of a failure is on Stderr by then.
@@ -72,11 +72,16 @@ func newRoot(env *Env) *cobra.Command {
 	f.BoolVar(&env.said.json, "json", false, "print one JSON document instead of words")
 	f.StringVar(&env.said.colour, "color", "auto", "auto, always or never")
 	f.BoolVar(&env.said.noInput, "no-input", false, "never ask; fail where something is missing")
-	f.BoolVar(&env.said.noPager, "no-pager", false, "never page long lists")
 	f.BoolVar(&env.said.quiet, "quiet", false, "no hints and warnings on the side")
 	f.StringVar(&env.said.dir, "dir", "", "the folder of this device's record (HOD_DIR)")
 	f.StringVar(&env.said.who, "who", "", "the person who writes (HOD_WHO)")
-	root.AddCommand(commands(env)...)
+	for _, sec := range sections(env) {
+		root.AddGroup(&cobra.Group{ID: sec.title, Title: sec.title})
+		for _, c := range sec.commands {
+			c.GroupID = sec.title
+		}
+		root.AddCommand(sec.commands...)
+	}
 	root.Args = cobra.ArbitraryArgs
 	root.RunE = func(c *cobra.Command, args []string) error {
 		if len(args) > 0 {

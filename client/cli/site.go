@@ -23,6 +23,7 @@ type site struct {
 	in      *time.Location // the site's time zone
 	units   unit.System
 	now     time.Time // by the site's clock, as far as this device knows it
+	wrote   bool      // something was kept that is to be sent
 }
 
 // open opens this device's record and folds it. Close it after.

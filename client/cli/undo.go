@@ -19,7 +19,7 @@ func newUndo(env *Env) *cobra.Command {
 	var u undo
 	c := env.command("undo [EVENT]", "Take back the last thing written here, or one that is named",
 		"hod undo", `hod undo n2/147 --why "that was the other batch"`)
-	c.Long = "Nothing is deleted: the record shows what was written and that it was taken back. Taking back an amendment brings back\n" +
+	c.Long = "Nothing is deleted: the record shows what was written and that it was taken back. Taking back an amendment brings back " +
 		"what stood before; taking back an undo does so too."
 	c.Args = arguments(0, 1, "one event")
 	c.Flags().StringVar(&u.why, "why", "", "why")

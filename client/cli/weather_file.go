@@ -173,7 +173,7 @@ func (f weatherFile) run(ctx context.Context, s *site, w weather) error {
 	if err != nil {
 		return err
 	}
-	all, err := s.keepAll(ctx, drafts)
+	all, err := s.keepEach(ctx, drafts)
 	if err != nil {
 		t.unwriteSkipped(f.skipBad, bad)
 		return err

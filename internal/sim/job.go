@@ -24,6 +24,8 @@ type Job struct {
 	Late time.Duration
 	// HotDay is the day, from 0, with a hot and windy afternoon; below 0 for none.
 	HotDay int
+	// Of says whose a zone is; nil shares them out in the order in which they are placed.
+	Of func(event.Zone) event.Crew
 }
 
 // Work is one thing that a crew writes.
@@ -107,6 +109,11 @@ func (j Job) crews(p *fold.Plan) []*crew {
 	for i, name := range p.ZoneNames() {
 		z := p.Zones[name]
 		c := all[i*len(all)/len(p.Zones)]
+		if j.Of != nil {
+			if n := slices.IndexFunc(all, func(c *crew) bool { return c.name == j.Of(name) }); n >= 0 {
+				c = all[n]
+			}
+		}
 		for _, k := range z.Coats {
 			q := zone{name: name, coat: k.CoatPlanned.Coat, mix: k.Mix, left: float64(k.Needed), wants: float64(k.Needed)}
 			for _, e := range z.Edges {

@@ -1,0 +1,72 @@
+package ask
+
+import (
+	"context"
+	"fmt"
+	"time"
+
+	"hod/client/journal"
+	"hod/client/sync"
+	"hod/internal/bus"
+	"hod/internal/event"
+)
+
+// Road is this device's way to its site's stream, up for as long as it works: contacts go over it. Not for several
+// goroutines.
+type Road struct {
+	journal *journal.Journal
+	line    *bus.Line
+	ring    *event.Ring
+}
+
+// Open dials the site's bus, within a few seconds or not at all. The error is a *bus.Error, or the journal's own.
+func Open(ctx context.Context, j *journal.Journal) (*Road, error) {
+	d := j.Device()
+	line, err := bus.Dial(ctx, bus.Access{Address: d.Bus, Site: d.Site, Device: d.Name, Key: d.Key, CA: d.CA})
+	if err != nil {
+		return nil, err
+	}
+	events, err := j.Events(ctx)
+	if err != nil {
+		line.Close()
+		return nil, fmt.Errorf("read whom the record enrols: %w", err)
+	}
+	return &Road{j, line, sync.Ring(d, events)}, nil
+}
+
+// Contact brings record and server to the same, once.
+func (r *Road) Contact(ctx context.Context, now func() time.Time) (sync.Outcome, error) {
+	return sync.Once(ctx, r.journal, onBus{r.line}, r.ring, now)
+}
+
+// Changed calls tell whenever somebody wrote to the site's stream, until stop is called.
+func (r *Road) Changed(ctx context.Context, tell func()) (stop func(), err error) {
+	return r.line.Follow(ctx, func(bus.Message) { tell() })
+}
+
+// Gone is closed when the connection is.
+func (r *Road) Gone() <-chan struct{} { return r.line.Done() }
+
+// Close lets the connection go.
+func (r *Road) Close() { r.line.Close() }
+
+// onBus is the bus as the sync sees it.
+type onBus struct{ line *bus.Line }
+
+func (b onBus) Heads(ctx context.Context) (sync.Heads, error) {
+	h, err := b.line.Heads(ctx)
+	return sync.Heads{Heads: h.Heads, BackedUp: h.BackedUp, Now: h.Now, RoundTrip: h.RoundTrip}, err
+}
+
+func (b onBus) Publish(ctx context.Context, segment []byte) error {
+	return b.line.Publish(ctx, segment)
+}
+
+func (b onBus) Read(ctx context.Context, from uint64, most int) ([]sync.Message, error) {
+	read, err := b.line.Read(ctx, from, most)
+	messages := make([]sync.Message, len(read))
+	for i, m := range read {
+		messages[i] = sync.Message{Seq: m.Seq, Data: m.Data}
+	}
+	return messages, err
+}

@@ -1,0 +1,363 @@
+package cli
+
+import (
+	"context"
+	"errors"
+	"fmt"
+	"strconv"
+	"strings"
+
+	"github.com/spf13/cobra"
+
+	"hod/internal/fold"
+	mixes "hod/internal/mix" // by another name: mix is a command of this package
+	"hod/internal/plan"
+	"hod/internal/unit"
+)
+
+// calcMix is what a mix's amounts say of it, for a batch of any size with the sand as it lies.
+type calcMix struct {
+	file, batch, bag, air string
+	moisture, absorption  []string
+}
+
+type mixDoc struct {
+	Mix              string       `json:"mix"`
+	Revision         int          `json:"revision"`
+	Mass             float64      `json:"mass_kg"`
+	Yield            float64      `json:"yield_m3"`
+	UnitWeight       float64      `json:"unit_weight_kg_m3"`
+	AirFree          float64      `json:"air_free_kg_m3"`
+	AirFreeVolume    float64      `json:"air_free_m3"`
+	Air              float64      `json:"air_percent"`
+	WCm              float64      `json:"w_cm"`
+	Water            float64      `json:"water_kg"`
+	Cement           float64      `json:"cement_kg_m3"`
+	Cementitious     float64      `json:"cementitious_kg_m3"`
+	SandCementitious float64      `json:"sand_cementitious"`
+	OfCementitious   float64      `json:"pozzolan_of_cementitious_percent"`
+	OfCement         float64      `json:"pozzolan_of_cement_percent"`
+	WaterLeft        *float64     `json:"water_left_kg,omitempty"` // until w/cm passes the mix's limit
+	Amounts          []amountDoc  `json:"amounts"`
+	WaterParts       []waterDoc   `json:"water_parts"`
+	Doses            []doseDoc    `json:"doses,omitempty"`
+	Fibres           []fibreShare `json:"fibres,omitempty"`
+	calcSheet
+}
+
+type amountDoc struct {
+	Name     string   `json:"name"`
+	Kind     string   `json:"kind"`
+	Mass     float64  `json:"mass_kg"`   // to weigh
+	Design   float64  `json:"design_kg"` // sand at SSD
+	Volume   float64  `json:"volume_m3"` // absolute, of what is weighed without the sand's free water
+	Moisture *float64 `json:"moisture_percent,omitempty"`
+}
+
+type waterDoc struct {
+	Source string  `json:"source"`
+	Name   string  `json:"name"`
+	Mass   float64 `json:"mass_kg"`
+}
+
+type doseDoc struct {
+	Name   string  `json:"name"`
+	ML     float64 `json:"ml_per_100_kg"`
+	FlOz   float64 `json:"fl_oz_per_cwt"`
+	Solids float64 `json:"solids_percent"`
+}
+
+type fibreShare struct {
+	Name   string  `json:"name"`
+	Mass   float64 `json:"mass_percent"`
+	Volume float64 `json:"volume_percent"`
+}
+
+func newCalcMix(env *Env) *cobra.Command {
+	var q calcMix
+	c := env.command("mix", "Amounts, yield, unit weight and w/cm of a mix, for any batch and any sand",
+		`hod calc mix --mix body.yaml --moisture 4%`, `hod calc mix --mix body.yaml --batch "2 bags" --bag 40kg --moisture 4% --air 6%`)
+	c.Long = "The file has one mix in the form that a plan has. --batch is a volume (3ft3), a mass (150kg), times the mix as\n" +
+		"written (1/2x), or bags (2 bags, with --bag)."
+	f := c.Flags()
+	f.StringVar(&q.file, "mix", "", "YAML file with the mix")
+	f.StringVar(&q.batch, "batch", "", "size of the batch; the mix as written if not said")
+	f.StringVar(&q.bag, "bag", "", "what a bag of cement holds: 94lb, 40kg")
+	f.StringArrayVar(&q.moisture, "moisture", nil, "total moisture of the sand, of its dry mass: 4%, or sand=4%")
+	f.StringArrayVar(&q.absorption, "absorption", nil, "absorption of the sand in place of the mix's: 1%, or sand=1%")
+	f.StringVar(&q.air, "air", "", "air content in place of the mix's")
+	c.RunE = func(c *cobra.Command, _ []string) error { return q.run(c.Context(), env, newCalcSheet(c)) }
+	return c
+}
+
+func (q calcMix) run(_ context.Context, env *Env, s *calcSheet) error {
+	if q.file == "" {
+		return s.missing("mix")
+	}
+	raw, err := env.readFile(q.file)
+	if err != nil {
+		return err
+	}
+	planned, err := plan.Mix(q.file, raw)
+	if err != nil {
+		return env.mistaken(q.file, err)
+	}
+	m := fold.Reckoned(planned)
+	s.noted("mix", fmt.Sprintf("%s, revision %d, from %s", m.Name, planned.Revision, q.file))
+	if err := q.change(s, &m); err != nil {
+		return err
+	}
+	moisture, err := ofSands(s, "moisture", q.moisture, m)
+	if err != nil {
+		return err
+	}
+	batch, err := m.AtMoisture(moisture)
+	if err != nil {
+		return impossible(err)
+	}
+	figures, err := batch.Figures(m.Air)
+	if m.DesignYield > 0 {
+		figures, err = batch.FiguresAtYield(m.DesignYield)
+	}
+	if err != nil {
+		return impossible(err)
+	}
+	doc := mixDocument(planned.Revision, m, batch, figures)
+	if err := q.judge(s, m, figures, &doc); err != nil {
+		return err
+	}
+	figuresOfMix(s, figures, doc)
+	s.caution(fold.Caution)
+	doc.calcSheet = *s
+	return s.print(env, "mix", doc)
+}
+
+// mistaken tells all mistakes of a YAML file, one a line, and gives the error that ends the command.
+func (env *Env) mistaken(path string, err error) error {
+	var all plan.Mistakes
+	if !errors.As(err, &all) {
+		return impossible(err)
+	}
+	for _, m := range all {
+		env.tell("%s", m)
+	}
+	return usage("%s in %s; nothing was taken from it", count(len(all), "mistake", "mistakes"), safe(path))
+}
+
+// change makes the mix what the flags ask for: air and absorption first, then the size, which may go by yield.
+func (q calcMix) change(s *calcSheet, m *mixes.Mix) error {
+	if air, err := maybeAsked(s, "air", q.air, unit.ParseShare, "", unit.System.Share); err != nil {
+		return err
+	} else if air != nil {
+		m.Air, m.DesignYield = *air, 0
+	}
+	absorption, err := ofSands(s, "absorption", q.absorption, *m)
+	if err != nil {
+		return err
+	}
+	for i, c := range m.Constituents {
+		if a, ok := absorption[c.Name]; ok {
+			m.Constituents[i].Absorption = a
+		}
+	}
+	if err := m.Check(); err != nil {
+		return impossible(err)
+	}
+	if q.bag != "" && !strings.Contains(strings.ToLower(q.batch), "bag") {
+		return usage("--bag says what a bag of cement holds, for --batch \"2 bags\"")
+	}
+	if q.batch == "" {
+		return nil
+	}
+	*m, err = q.sized(s, *m)
+	return flagged("batch", impossible(err))
+}
+
+// sized is the mix for a batch of the size asked for.
+func (q calcMix) sized(s *calcSheet, m mixes.Mix) (mixes.Mix, error) {
+	text := strings.ToLower(strings.TrimSpace(q.batch))
+	for _, word := range []string{"bags", "bag"} {
+		number, ok := strings.CutSuffix(text, word)
+		if !ok {
+			continue
+		}
+		n, err := times(number)
+		if err != nil {
+			return m, err
+		}
+		bag, err := asked(s, "bag", q.bag, unit.ParseMass, "kg", unit.System.Mass)
+		if err != nil {
+			return m, err
+		}
+		s.understood("batch", q.batch, n, "bags", decimal(n, 4)+" bags of cement")
+		return m.ForBags(n, bag)
+	}
+	if number, ok := strings.CutSuffix(text, "x"); ok {
+		n, err := times(number)
+		if err != nil {
+			return m, err
+		}
+		s.understood("batch", q.batch, n, "", decimal(n, 4)+" times the mix as written")
+		return m.Scaled(n)
+	}
+	a, err := unit.ParseAmount(q.batch)
+	if err != nil {
+		return m, usage("%q is not the size of a batch; it looks like 3ft3, 70L, 150kg, 1/2x or 2 bags", safe(q.batch))
+	}
+	if a.IsVolume {
+		s.understood("batch", q.batch, float64(a.Volume), "m3", unit.Both(unit.Metric, unit.As[unit.Volume]{SI: a.Volume, Entered: q.batch}, unit.System.Volume))
+		return m.ForVolume(a.Volume)
+	}
+	s.understood("batch", q.batch, float64(a.Mass), "kg", unit.Both(unit.Metric, unit.As[unit.Mass]{SI: a.Mass, Entered: q.batch}, unit.System.Mass))
+	f, err := m.Figures()
+	if err != nil {
+		return m, err
+	}
+	return m.Scaled(float64(a.Mass / f.Mass))
+}
+
+// times reads how many: 2, 0.5, 1/2.
+func times(text string) (float64, error) {
+	text = strings.TrimSpace(text)
+	over, under, cut := strings.Cut(text, "/")
+	n, err := strconv.ParseFloat(strings.TrimSpace(over), 64)
+	if cut && err == nil {
+		var d float64
+		if d, err = strconv.ParseFloat(strings.TrimSpace(under), 64); err == nil {
+			n /= d
+		}
+	}
+	if err != nil || !(n > 0 && n <= 1e6) {
+		return 0, usage("%q is not how many; it looks like 2, 0.5 or 1/2", safe(text))
+	}
+	return n, nil
+}
+
+// ofSands reads 4%, which is meant for every sand of the mix, and sand=4%.
+func ofSands(s *calcSheet, flag string, said []string, m mixes.Mix) (map[string]unit.Share, error) {
+	of := map[string]unit.Share{}
+	var sands []string
+	for _, c := range m.Constituents {
+		if c.Kind == mixes.Sand {
+			sands = append(sands, c.Name)
+		}
+	}
+	for _, text := range said {
+		name, value, one := strings.Cut(text, "=")
+		if !one {
+			value = text
+		}
+		if len(sands) == 0 {
+			return nil, usage("--%s: mix %s has no sand", flag, safe(m.Name))
+		}
+		label := flag
+		if one {
+			found, err := pick("sand of mix "+m.Name, name, sands)
+			if err != nil {
+				return nil, flagged(flag, err)
+			}
+			name, label = found, flag+" of "+found
+		}
+		share, err := unit.ParseShare(value)
+		if err != nil {
+			return nil, flagged(flag, err)
+		}
+		s.understood(label, value, float64(share), "", unit.Metric.Share(share))
+		for _, sand := range sands {
+			if !one || sand == name {
+				of[sand] = share
+			}
+		}
+	}
+	return of, nil
+}
+
+func mixDocument(revision int, m mixes.Mix, b mixes.Batch, f mixes.Figures) mixDoc {
+	doc := mixDoc{
+		Mix: m.Name, Revision: revision, Mass: float64(f.Mass), Yield: float64(f.Yield), UnitWeight: float64(f.UnitWeight),
+		AirFree: float64(f.AirFreeUnitWeight), AirFreeVolume: float64(f.AirFree), Air: float64(f.Air) * 100,
+		WCm: f.WaterCementitious, Water: float64(f.Water.Total), Cement: float64(f.CementContent), Cementitious: float64(f.CementitiousContent),
+		SandCementitious: f.SandCementitious, OfCementitious: float64(f.PozzolanOfCementitious) * 100, OfCement: float64(f.PozzolanOfCement) * 100,
+	}
+	volumes := map[string]unit.Volume{}
+	for _, p := range f.Parts {
+		volumes[p.Name] = p.Volume
+	}
+	for i, c := range b.Charges {
+		a := amountDoc{Name: c.Name, Kind: c.Kind.String(), Mass: float64(c.Mass), Design: float64(m.Constituents[i].Mass), Volume: float64(volumes[c.Name])}
+		if c.Moisture != nil {
+			percent := float64(*c.Moisture) * 100
+			a.Moisture = &percent
+		}
+		doc.Amounts = append(doc.Amounts, a)
+	}
+	for _, w := range f.Water.Parts {
+		doc.WaterParts = append(doc.WaterParts, waterDoc{w.Source.String(), w.Name, float64(w.Mass)})
+	}
+	for _, d := range f.Doses {
+		doc.Doses = append(doc.Doses, doseDoc{d.Name, d.Rate.MillilitresPer100Kilograms(), d.Rate.FluidOuncesPerHundredweight(), float64(d.Solids) * 100})
+	}
+	for _, x := range f.Fibres {
+		doc.Fibres = append(doc.Fibres, fibreShare{x.Name, float64(x.Mass) * 100, float64(x.Volume) * 100})
+	}
+	return doc
+}
+
+// judge compares with the mix's own limits and with what is usual.
+func (q calcMix) judge(s *calcSheet, m mixes.Mix, f mixes.Figures, doc *mixDoc) error {
+	s.by("V = mass / (gravity × 62.4 lb/ft³); yield = Σ V / (1 − air)", "absolute volumes, ACI 211.1; ASTM C138")
+	s.by("weigh = dry × (1 + moisture), dry = SSD / (1 + absorption); free water = weigh − SSD", "moisture correction, ACI 211.1")
+	s.by("w/cm = all water (added, free in sand, in admixtures and foam) / (cement + pozzolan), by mass", "design of this program; w/cm as ASTM and ACI have it")
+	if m.WaterLimit > 0 {
+		left, err := f.WaterLeft(m.WaterLimit)
+		if err != nil {
+			return impossible(err)
+		}
+		v := float64(left)
+		doc.WaterLeft = &v
+		s.against("w/cm", "at most "+decimal(m.WaterLimit, 3), unit.Round(f.WaterCementitious, 0.0005) > m.WaterLimit, "the mix's own limit")
+		if left >= 0 {
+			s.figure("water still permitted", "%s", bothUnits(left, unit.System.Mass))
+		} else {
+			s.figure("water over the limit", "%s", bothUnits(-left, unit.System.Mass))
+		}
+	}
+	if m.TargetUnitWeight > 0 && m.UnitWeightTolerance > 0 {
+		j, err := mixes.JudgeUnitWeight(f.UnitWeight, m.TargetUnitWeight, m.UnitWeightTolerance)
+		if err != nil {
+			return impossible(err)
+		}
+		s.against("unit weight", fmt.Sprintf("%s to %s", bothUnits(j.Low, unit.System.Density), bothUnits(j.High, unit.System.Density)), !j.Within, "the mix's own target")
+	}
+	for _, r := range append(f.Remarks, f.Unusual()...) {
+		s.warn("%s", r)
+	}
+	return nil
+}
+
+func figuresOfMix(s *calcSheet, f mixes.Figures, doc mixDoc) {
+	for _, a := range doc.Amounts {
+		text := bothUnits(unit.Mass(a.Mass), unit.System.Mass)
+		if a.Moisture != nil {
+			text += fmt.Sprintf(", damp at %s %%: %s at SSD", decimal(*a.Moisture, 3), bothUnits(unit.Mass(a.Design), unit.System.Mass))
+		}
+		s.figure("weigh "+a.Name, "%s", text)
+	}
+	s.figure("batch", "%s", bothUnits(f.Mass, unit.System.Mass))
+	s.figure("yield", "%s", bothUnits(f.Yield, unit.System.Volume))
+	s.figure("unit weight", "%s", bothUnits(f.UnitWeight, unit.System.Density))
+	s.figure("air-free unit weight", "%s", bothUnits(f.AirFreeUnitWeight, unit.System.Density))
+	s.figure("air", "%s", unit.Metric.Share(f.Air))
+	s.figure("w/cm", "%s: %s of water on %s", decimal(f.WaterCementitious, 4), bothUnits(f.Water.Total, unit.System.Mass), bothUnits(f.Cementitious, unit.System.Mass))
+	s.figure("cementitious content", "%s", bothUnits(f.CementitiousContent, unit.System.Density))
+	s.figure("sand/cementitious", "%s by mass", decimal(f.SandCementitious, 4))
+	if f.Pozzolan > 0 {
+		s.figure("pozzolan", "%s of the cementitious, %s of the cement", unit.Metric.Share(f.PozzolanOfCementitious), unit.Metric.Share(f.PozzolanOfCement))
+	}
+	for _, d := range doc.Doses {
+		s.figure(d.Name, "%s mL/100 kg (%s fl oz/cwt), solids %s %% of the cementitious", decimal(d.ML, 4), decimal(d.FlOz, 4), decimal(d.Solids, 3))
+	}
+	for _, x := range doc.Fibres {
+		s.figure(x.Name, "%s %% by volume, %s %% by mass", decimal(x.Volume, 3), decimal(x.Mass, 3))
+	}
+}

@@ -1,0 +1,279 @@
+package cli
+
+import (
+	"bytes"
+	"context"
+	"fmt"
+	"slices"
+	"strings"
+
+	"github.com/spf13/cobra"
+
+	geometry "hod/internal/shell"
+	"hod/internal/unit"
+)
+
+// calcShell is the area of a shape, and what a layer on it takes.
+type calcShell struct {
+	shape                                         string
+	span, rise, length, width, radius, top, layer string
+	file, group, in                               string
+}
+
+type shellDoc struct {
+	Shape    string    `json:"shape"`
+	Group    string    `json:"group,omitempty"`
+	Area     float64   `json:"area_m2"`
+	Arc      *float64  `json:"arc_m,omitempty"`
+	Volume   *float64  `json:"volume_m3,omitempty"`   // of a layer of that thickness, half on each side of the surface
+	Enclosed *float64  `json:"enclosed_m3,omitempty"` // between the surface and its base
+	Zones    []zoneDoc `json:"zones,omitempty"`
+	Seams    []seamDoc `json:"seams,omitempty"`
+	Open     *float64  `json:"open_edges_m,omitempty"`
+	calcSheet
+}
+
+type zoneDoc struct {
+	Name      string  `json:"name"`
+	Area      float64 `json:"area_m2"`
+	Triangles int     `json:"triangles"`
+}
+
+type seamDoc struct {
+	Between [2]string `json:"between"`
+	Length  float64   `json:"length_m"`
+}
+
+// shellForms are the shapes with closed forms and the flags that each takes.
+var shellForms = []struct {
+	name  string
+	flags []string
+	of    func(m map[string]unit.Length) geometry.Shape
+}{
+	{"vault", []string{"span", "rise", "length"}, func(m map[string]unit.Length) geometry.Shape {
+		return geometry.Vault{Span: m["span"], Rise: m["rise"], Length: m["length"]}
+	}},
+	{"barrel", []string{"span", "rise", "length"}, func(m map[string]unit.Length) geometry.Shape {
+		return geometry.Barrel{Span: m["span"], Rise: m["rise"], Length: m["length"]}
+	}},
+	{"catenary", []string{"span", "rise", "length"}, func(m map[string]unit.Length) geometry.Shape {
+		return geometry.Catenary{Span: m["span"], Rise: m["rise"], Length: m["length"]}
+	}},
+	{"paraboloid", []string{"radius", "rise"}, func(m map[string]unit.Length) geometry.Shape {
+		return geometry.Paraboloid{Radius: m["radius"], Rise: m["rise"]}
+	}},
+	{"cap", []string{"radius", "rise"}, func(m map[string]unit.Length) geometry.Shape {
+		return geometry.Cap{Radius: m["radius"], Rise: m["rise"]}
+	}},
+	{"hypar", []string{"length", "width", "rise"}, func(m map[string]unit.Length) geometry.Shape {
+		return geometry.Hypar{Length: m["length"], Width: m["width"], Rise: m["rise"]}
+	}},
+	{"frustum", []string{"radius", "top-radius", "rise"}, func(m map[string]unit.Length) geometry.Shape {
+		return geometry.Frustum{Radius: m["radius"], TopRadius: m["top-radius"], Rise: m["rise"]}
+	}},
+}
+
+func shapeNames() []string {
+	var names []string
+	for _, f := range shellForms {
+		names = append(names, f.name)
+	}
+	return append(names, "mesh")
+}
+
+func newCalcShell(env *Env) *cobra.Command {
+	var q calcShell
+	c := env.command("shell SHAPE", "Area of a shell, and the mortar that a layer on it takes",
+		`hod calc shell vault --span 9m --rise 3m --length 12m --thickness 30mm`,
+		`hod calc shell cap --radius 16ft --rise 8ft --thickness 7/8in`,
+		`hod calc shell mesh --file vault.obj --unit mm --group A3 --thickness 30mm`)
+	c.Long = "The shapes: vault (parabola), barrel (circle) and catenary, with --span --rise --length; paraboloid and cap, with\n" +
+		"--radius --rise; hypar (one corner of a rectangle lifted), with --length --width --rise; frustum, with --radius\n" +
+		"--top-radius --rise; mesh, with --file."
+	c.Args = exactly(1, "a shape, one of "+strings.Join(shapeNames(), ", "))
+	f := c.Flags()
+	f.StringVar(&q.span, "span", "", "from springing to springing")
+	f.StringVar(&q.rise, "rise", "", "height over the base")
+	f.StringVar(&q.length, "length", "", "along the vault")
+	f.StringVar(&q.width, "width", "", "of the hypar's rectangle")
+	f.StringVar(&q.radius, "radius", "", "of the rim")
+	f.StringVar(&q.top, "top-radius", "", "of the frustum's upper rim")
+	f.StringVar(&q.layer, "thickness", "", "of a layer, half on each side of the surface: gives volume_m3")
+	f.StringVar(&q.file, "file", "", "mesh file: .obj, .stl or .ply")
+	f.StringVar(&q.group, "group", "", "one group of the mesh; all of it if not said")
+	f.StringVar(&q.in, "unit", "1m", "what one unit of the mesh's numbers is: mm, 1in, 1ft")
+	c.RunE = func(c *cobra.Command, args []string) error {
+		q.shape = strings.ToLower(args[0])
+		return q.run(c.Context(), env, newCalcSheet(c))
+	}
+	return c
+}
+
+func (q calcShell) run(_ context.Context, env *Env, s *calcSheet) error {
+	if !slices.Contains(shapeNames(), q.shape) {
+		return usage("%q is not a shape%s", safe(q.shape), offer(q.shape, shapeNames()))
+	}
+	s.noted("shape", q.shape)
+	doc := shellDoc{Shape: q.shape}
+	var measures geometry.Measures
+	var err error
+	if q.shape == "mesh" {
+		measures, err = q.mesh(env, s, &doc)
+	} else {
+		measures, err = q.closed(s)
+	}
+	if err != nil {
+		return err
+	}
+	doc.Area = float64(measures.Area)
+	s.figure("area", "%s", bothUnits(measures.Area, unit.System.Area))
+	if measures.Arc > 0 {
+		v := float64(measures.Arc)
+		doc.Arc = &v
+		s.figure("arc", "%s", bothUnits(measures.Arc, unit.System.Length))
+	}
+	if measures.Enclosed > 0 && q.shape != "mesh" {
+		v := float64(measures.Enclosed)
+		doc.Enclosed = &v
+		s.figure("volume beneath", "%s", bothUnits(measures.Enclosed, unit.System.Volume))
+	}
+	thickness, err := maybeAsked(s, "thickness", q.layer, unit.ParseLength, "m", unit.System.Thickness)
+	if err != nil {
+		return err
+	}
+	if thickness != nil {
+		layer, err := measures.Layer(*thickness, geometry.About)
+		if err != nil {
+			return flagged("thickness", impossible(err))
+		}
+		v := float64(layer)
+		doc.Volume = &v
+		s.figure("layer", "%s, half on each side of the surface, without loss", bothUnits(layer, unit.System.Volume))
+		s.by(geometry.FormulaLayer, "exact for a smooth surface; derived and checked by quadrature")
+	}
+	doc.calcSheet = *s
+	return s.print(env, "shell", doc)
+}
+
+// closed measures a shape that has a closed form. A flag that the shape has not is a mistake about which shape is meant.
+func (q calcShell) closed(s *calcSheet) (geometry.Measures, error) {
+	said := []struct{ flag, text string }{
+		{"span", q.span}, {"length", q.length}, {"width", q.width}, {"radius", q.radius}, {"top-radius", q.top}, {"rise", q.rise},
+	}
+	i := slices.Index(shapeNames(), q.shape)
+	form := shellForms[i]
+	if q.file != "" || q.group != "" {
+		return geometry.Measures{}, usage("--file and --group go with mesh, not with %s", q.shape)
+	}
+	m := map[string]unit.Length{}
+	var missing []string
+	for _, f := range said {
+		has := slices.Contains(form.flags, f.flag)
+		switch {
+		case has && f.text == "":
+			missing = append(missing, "--"+f.flag)
+		case !has && f.text != "":
+			return geometry.Measures{}, usage("a %s has no --%s; it has --%s", q.shape, f.flag, strings.Join(form.flags, ", --"))
+		case has:
+			v, err := asked(s, f.flag, f.text, unit.ParseLength, "m", unit.System.Length)
+			if err != nil {
+				return geometry.Measures{}, err
+			}
+			m[f.flag] = v
+		}
+	}
+	if len(missing) > 0 {
+		return geometry.Measures{}, usage("a %s needs %s", q.shape, strings.Join(missing, " and "))
+	}
+	shape := form.of(m)
+	measures, err := shape.Measure()
+	s.by(shape.Formula(), "closed form; derived and checked by quadrature")
+	return measures, impossible(err)
+}
+
+// mesh measures a mesh file, or one group of it.
+func (q calcShell) mesh(env *Env, s *calcSheet, doc *shellDoc) (geometry.Measures, error) {
+	if q.file == "" {
+		return geometry.Measures{}, s.missing("file")
+	}
+	for _, f := range []struct{ flag, text string }{
+		{"span", q.span}, {"length", q.length}, {"width", q.width}, {"radius", q.radius}, {"top-radius", q.top}, {"rise", q.rise},
+	} {
+		if f.text != "" {
+			return geometry.Measures{}, usage("a mesh has no --%s; its measures are in its file", f.flag)
+		}
+	}
+	format, err := geometry.FormatOf(q.file)
+	if err != nil {
+		return geometry.Measures{}, flagged("file", impossible(err))
+	}
+	one := q.in
+	if one != "" && (one[0] < '0' || one[0] > '9') {
+		one = "1" + one
+	}
+	scale, err := unit.ParseLength(one)
+	if err != nil {
+		return geometry.Measures{}, flagged("unit", err)
+	}
+	raw, err := env.readFile(q.file)
+	if err != nil {
+		return geometry.Measures{}, flagged("file", err)
+	}
+	mesh, err := geometry.Read(bytes.NewReader(raw), format, geometry.Usual)
+	if err != nil {
+		return geometry.Measures{}, flagged("file", impossible(err))
+	}
+	if mesh, err = mesh.Scaled(scale); err != nil {
+		return geometry.Measures{}, flagged("unit", impossible(err))
+	}
+	survey, err := mesh.Survey(mesh.Reach())
+	if err != nil {
+		return geometry.Measures{}, flagged("file", impossible(err))
+	}
+	s.noted("file", fmt.Sprintf("%s: %s, %s", q.file, count(survey.Triangles, "triangle", "triangles"), count(len(survey.Zones), "group", "groups")))
+	s.understood("unit", q.in, float64(scale), "m", "one unit of the file is "+bothUnits(scale, unit.System.Length))
+	s.by(geometry.FormulaMesh, "derived; checked against closed forms")
+	for _, w := range survey.Warnings() {
+		s.warn("%s", w)
+	}
+	return q.surveyed(s, survey, doc)
+}
+
+func (q calcShell) surveyed(s *calcSheet, survey geometry.Survey, doc *shellDoc) (geometry.Measures, error) {
+	var names []string
+	for _, z := range survey.Zones {
+		names = append(names, z.Name)
+	}
+	chosen := -1
+	if q.group != "" {
+		name, err := pick("group of the mesh", q.group, names)
+		if err != nil {
+			return geometry.Measures{}, flagged("group", err)
+		}
+		chosen = slices.Index(names, name)
+		doc.Group = name
+		s.noted("group", name)
+	}
+	for i, z := range survey.Zones {
+		doc.Zones = append(doc.Zones, zoneDoc{z.Name, float64(z.Area), z.Triangles})
+		if chosen < 0 && len(survey.Zones) > 1 || chosen == i {
+			s.figure("zone "+safe(z.Name), "%s", bothUnits(z.Area, unit.System.Area))
+		}
+	}
+	for _, e := range survey.Seams {
+		doc.Seams = append(doc.Seams, seamDoc{[2]string{names[e.A], names[e.B]}, float64(e.Length)})
+		if chosen < 0 || chosen == e.A || chosen == e.B {
+			s.figure("edge", "%s to %s: %s", safe(names[e.A]), safe(names[e.B]), bothUnits(e.Length, unit.System.Length))
+		}
+	}
+	open := float64(survey.Open)
+	if chosen >= 0 {
+		open = float64(survey.Zones[chosen].Open)
+	}
+	doc.Open = &open
+	s.figure("open edges", "%s", bothUnits(unit.Length(open), unit.System.Length))
+	if chosen >= 0 {
+		return survey.Zones[chosen].Measures, nil
+	}
+	return survey.Whole, nil
+}

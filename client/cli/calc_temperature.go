@@ -1,0 +1,167 @@
+package cli
+
+import (
+	"context"
+	"errors"
+	"fmt"
+	"strings"
+
+	"github.com/spf13/cobra"
+
+	"hod/internal/fold"
+	mixes "hod/internal/mix"
+	"hod/internal/unit"
+	sky "hod/internal/weather"
+)
+
+// calcTemperature is that of a fresh mix from its ingredients.
+type calcTemperature struct {
+	parts  []string
+	target string
+}
+
+type temperatureDoc struct {
+	Mix      float64  `json:"mix_c"`
+	Water    *float64 `json:"water_c_for_target,omitempty"`
+	Ice      *float64 `json:"ice_kg_for_target,omitempty"` // of the mixing water, given as ice at 0 °C
+	MixF     float64  `json:"mix_f"`
+	Equation string   `json:"equation"` // "us" or "si": two printings with slightly different constants
+	calcSheet
+}
+
+func newCalcTemperature(env *Env) *cobra.Command {
+	var q calcTemperature
+	c := env.command("temperature", "Temperature of a mix from its ingredients, and of the water that brings it to a target",
+		`hod calc temperature --part sand=188lb@38F,solid --part damp=5lb@38F,sand-water --part cement=120lb@40F,solid --part water=41.8lb@140F,water --target 70F`)
+	c.Long = "A part is NAME=MASS@TEMPERATURE,KIND. The kinds are solid, water, ice, and sand-water: the free water of the sand,\n" +
+		"which counts as water in the mix and stays at the sand's temperature when the mixing water is warmed."
+	f := c.Flags()
+	f.StringArrayVar(&q.parts, "part", nil, "one ingredient, as sand=188lb@38F,solid; once for each")
+	f.StringVar(&q.target, "target", "", "temperature wanted of the mix")
+	c.RunE = func(c *cobra.Command, _ []string) error { return q.run(c.Context(), env, newCalcSheet(c)) }
+	return c
+}
+
+func (q calcTemperature) run(_ context.Context, env *Env, s *calcSheet) error {
+	if len(q.parts) == 0 {
+		return s.missing("part")
+	}
+	var parts []mixes.Ingredient
+	heat, doc := mixes.HeatSI, temperatureDoc{Equation: "si"}
+	for _, text := range q.parts {
+		p, err := s.part(text)
+		if err != nil {
+			return flagged("part", err)
+		}
+		parts = append(parts, p)
+		if i := strings.LastIndex(text, "@"); strings.Contains(strings.ToUpper(text[i+1:]), "F,") {
+			heat, doc.Equation = mixes.HeatUS, "us"
+		}
+	}
+	e, err := heat.Temperature(parts)
+	if err != nil {
+		return impossible(err)
+	}
+	doc.Mix, doc.MixF = float64(e.At), e.At.Fahrenheit()
+	s.figure("the mix", "%s", bothUnits(e.At, unit.System.Temperature))
+	if doc.Equation == "us" {
+		s.by("T = [0.22 Σ T W solids + Σ T W waters − 112 W ice] / [0.22 Σ W solids + Σ W waters + W ice], °F and lb", "ACI 305R, 306R (form read; the 112 from memory)")
+	} else {
+		s.by("T = [0.22 Σ T W solids + Σ T W waters − 79.6 W ice] / [0.22 Σ W solids + Σ W waters + W ice], °C and kg", "ACI 305R, 306R (form read; the 79.6 from memory)")
+	}
+	for _, r := range e.Remarks {
+		s.warn("%s", r)
+	}
+	hot, err := sky.HotWeather(e.At)
+	if err != nil {
+		return impossible(err)
+	}
+	s.against("hot weather, at discharge", "at most 95 °F (35 °C)", hot.Broken(), hot.Source.String())
+	cold, err := sky.PlacingTemperature(e.At, unit.Length(0.02))
+	if err != nil {
+		return impossible(err)
+	}
+	s.against("as placed, section under 12 in", "at least 55 °F (13 °C), where cold-weather care is due", cold.Broken(), cold.Source.String())
+	if err := q.reach(s, heat, parts, &doc); err != nil {
+		return err
+	}
+	s.caution(fold.Caution)
+	doc.calcSheet = *s
+	return s.print(env, "temperature", doc)
+}
+
+// reach is the water temperature, or the ice, that brings the mix to the target. One of the two at least must do.
+func (q calcTemperature) reach(s *calcSheet, heat mixes.Heat, parts []mixes.Ingredient, doc *temperatureDoc) error {
+	target, err := maybeAsked(s, "target", q.target, unit.ParseTemperature, "C", unit.System.Temperature)
+	if err != nil || target == nil {
+		return err
+	}
+	water, noWater := heat.WaterFor(parts, *target)
+	if noWater == nil {
+		v := float64(water.At)
+		doc.Water = &v
+		s.figure("water for the target", "%s", bothUnits(water.At, unit.System.Temperature))
+		for _, r := range water.Remarks {
+			s.warn("%s", r)
+		}
+	}
+	if unit.Celsius(doc.Mix) <= *target {
+		return flagged("target", impossible(noWater))
+	}
+	ice, noIce := heat.IceFor(parts, *target)
+	if noIce == nil {
+		v := float64(ice.Ice)
+		doc.Ice = &v
+		s.figure("or ice for the target", "%s of the mixing water as ice, %s left as water", bothUnits(ice.Ice, unit.System.Mass), bothUnits(ice.Water, unit.System.Mass))
+		for _, r := range ice.Remarks {
+			s.warn("%s", r)
+		}
+	}
+	switch {
+	case noWater != nil && noIce != nil:
+		return flagged("target", impossible(errors.Join(noWater, noIce)))
+	case noWater != nil:
+		s.warn("water alone does not reach it: %v", noWater)
+	case noIce != nil:
+		s.warn("ice alone does not reach it: %v", noIce)
+	}
+	return nil
+}
+
+// part reads sand=188lb@38F,solid.
+func (s *calcSheet) part(text string) (mixes.Ingredient, error) {
+	bad := usage("%q is not a part; it looks like sand=188lb@38F,solid", safe(text))
+	name, rest, ok := strings.Cut(text, "=")
+	mass, rest, ok2 := strings.Cut(rest, "@")
+	at, kind, ok3 := strings.Cut(rest, ",")
+	if name = strings.TrimSpace(name); !ok || !ok2 || !ok3 || name == "" {
+		return mixes.Ingredient{}, bad
+	}
+	p := mixes.Ingredient{Name: name}
+	switch strings.ToLower(strings.TrimSpace(kind)) {
+	case "solid":
+		p.Form = mixes.Solid
+	case "water":
+		p.Form = mixes.MixingWater
+	case "sand-water", "sand water":
+		p.Form = mixes.SandWater
+	case "ice":
+		p.Form = mixes.Ice
+	default:
+		return p, usage("%s: %q is not a kind of part%s", safe(name), safe(kind), offer(kind, []string{"solid", "water", "ice", "sand-water"}))
+	}
+	var err error
+	if p.Mass, err = unit.ParseMass(mass); err != nil {
+		return p, fmt.Errorf("%s: %w", safe(name), err)
+	}
+	if p.Mass <= 0 {
+		return p, usage("%s: a mass of %s cannot be; give one above 0", safe(name), safe(mass))
+	}
+	if p.At, err = unit.ParseTemperature(at); err != nil {
+		return p, fmt.Errorf("%s: %w", safe(name), err)
+	}
+	s.understood("part "+safe(name), text, float64(p.Mass), "kg", fmt.Sprintf("%s at %s, %s",
+		unit.Both(unit.Metric, unit.As[unit.Mass]{SI: p.Mass, Entered: mass}, unit.System.Mass),
+		unit.Both(unit.Metric, unit.As[unit.Celsius]{SI: p.At, Entered: at}, unit.System.Temperature), p.Form))
+	return p, nil
+}

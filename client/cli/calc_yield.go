@@ -1,0 +1,142 @@
+package cli
+
+import (
+	"context"
+	"strings"
+
+	"github.com/spf13/cobra"
+
+	"hod/internal/fold"
+	mixes "hod/internal/mix"
+	"hod/internal/unit"
+)
+
+// calcYield is the fresh test of ASTM C138.
+type calcYield struct{ gross, tare, measure, batchMass, design, airFree string }
+
+type yieldDoc struct {
+	UnitWeight    float64  `json:"unit_weight_kg_m3"`
+	Yield         *float64 `json:"yield_m3,omitempty"`
+	RelativeYield *float64 `json:"relative_yield,omitempty"`
+	Air           *float64 `json:"air_percent,omitempty"`
+	calcSheet
+}
+
+func newCalcYield(env *Env) *cobra.Command {
+	var q calcYield
+	c := env.command("yield", "Unit weight, yield, relative yield and air of a batch that was weighed",
+		`hod calc yield --gross 44.75lb --tare 8.45lb --measure 0.25ft3 --batch-mass 356lb --design-yield 2.7ft3 --air-free 139.35lb/ft3`)
+	f := c.Flags()
+	f.StringVar(&q.gross, "gross", "", "the measure, filled")
+	f.StringVar(&q.tare, "tare", "", "the measure, empty")
+	f.StringVar(&q.measure, "measure", "", "the measure's volume")
+	f.StringVar(&q.batchMass, "batch-mass", "", "all that was charged: gives the yield")
+	f.StringVar(&q.design, "design-yield", "", "what the batch was designed to fill: gives the relative yield")
+	f.StringVar(&q.airFree, "air-free", "", "theoretical unit weight (139lb/ft3), or absolute volume of the batch (2.55ft3), without air: gives the air")
+	c.RunE = func(c *cobra.Command, _ []string) error { return q.run(c.Context(), env, newCalcSheet(c)) }
+	return c
+}
+
+func (q calcYield) run(_ context.Context, env *Env, s *calcSheet) error {
+	gross, err := asked(s, "gross", q.gross, unit.ParseMass, "kg", unit.System.Mass)
+	if err != nil {
+		return err
+	}
+	tare, err := asked(s, "tare", q.tare, unit.ParseMass, "kg", unit.System.Mass)
+	if err != nil {
+		return err
+	}
+	measure, err := asked(s, "measure", q.measure, unit.ParseVolume, "m3", unit.System.Volume)
+	if err != nil {
+		return err
+	}
+	weight, err := mixes.UnitWeight(gross, tare, measure)
+	if err != nil {
+		return impossible(err)
+	}
+	doc := yieldDoc{UnitWeight: float64(weight)}
+	s.figure("unit weight", "%s", bothUnits(weight, unit.System.Density))
+	s.by("D = (gross − tare) / measure", "ASTM C138")
+	batch, err := maybeAsked(s, "batch-mass", q.batchMass, unit.ParseMass, "kg", unit.System.Mass)
+	if err != nil {
+		return err
+	}
+	var yield unit.Volume
+	if batch != nil {
+		if yield, err = mixes.Yield(*batch, weight); err != nil {
+			return flagged("batch-mass", impossible(err))
+		}
+		v := float64(yield)
+		doc.Yield = &v
+		s.figure("yield", "%s", bothUnits(yield, unit.System.Volume))
+		s.by("Y = M / D", "ASTM C138")
+	}
+	if q.design != "" {
+		if err := q.relative(s, yield, &doc); err != nil {
+			return err
+		}
+	}
+	if q.airFree != "" {
+		if err := q.air(s, weight, yield, &doc); err != nil {
+			return err
+		}
+	}
+	s.caution(fold.Caution)
+	doc.calcSheet = *s
+	return s.print(env, "yield", doc)
+}
+
+func (q calcYield) relative(s *calcSheet, yield unit.Volume, doc *yieldDoc) error {
+	design, err := asked(s, "design-yield", q.design, unit.ParseVolume, "m3", unit.System.Volume)
+	if err != nil {
+		return err
+	}
+	if yield == 0 {
+		return usage("--design-yield is compared with the yield, which needs --batch-mass")
+	}
+	r, err := mixes.RelativeYield(yield, design)
+	if err != nil {
+		return flagged("design-yield", impossible(err))
+	}
+	doc.RelativeYield = &r
+	says := "as designed"
+	switch {
+	case unit.Round(r, 0.0001) > 1:
+		says = "fills more than designed, with less cement in each volume"
+	case unit.Round(r, 0.0001) < 1:
+		says = "fills less than designed"
+	}
+	s.figure("relative yield", "%s: %s", decimal(r, 5), says)
+	s.by("Ry = Y / Yd", "ASTM C138")
+	return nil
+}
+
+func (q calcYield) air(s *calcSheet, weight unit.Density, yield unit.Volume, doc *yieldDoc) error {
+	var air unit.Share
+	var err error
+	if volume, notVolume := unit.ParseVolume(q.airFree); notVolume == nil {
+		s.understood("air-free", q.airFree, float64(volume), "m3", unit.Both(unit.Metric, unit.As[unit.Volume]{SI: volume, Entered: q.airFree}, unit.System.Volume))
+		if yield == 0 {
+			return usage("--air-free as a volume is compared with the yield, which needs --batch-mass; or give the theoretical unit weight, 139lb/ft3")
+		}
+		air, err = mixes.AirByVolume(yield, volume)
+		s.by("A = (Y − V) / Y", "gravimetric air, ASTM C138")
+	} else {
+		free, notDensity := asked(s, "air-free", q.airFree, unit.ParseDensity, "kg/m3", unit.System.Density)
+		if notDensity != nil {
+			return notDensity
+		}
+		air, err = mixes.AirByWeight(free, weight)
+		s.by("A = (T − D) / T", "gravimetric air, ASTM C138")
+	}
+	if err != nil {
+		return flagged("air-free", impossible(err))
+	}
+	v := float64(air) * 100
+	doc.Air = &v
+	s.figure("air", "%s %%", strings.Replace(decimal(v, 4), "-", "−", 1))
+	if unit.Round(v, 0.001) < 0 {
+		s.warn("the air comes out below 0: an amount, a gravity, a moisture or the measurement is not as written")
+	}
+	return nil
+}

@@ -1,0 +1,165 @@
+package cli
+
+import (
+	"context"
+	"crypto/ed25519"
+	"encoding/hex"
+	"errors"
+	"fmt"
+	"io"
+	"io/fs"
+	"os"
+	"path/filepath"
+	"strings"
+	"time"
+
+	"github.com/spf13/cobra"
+	"google.golang.org/grpc/codes"
+	"google.golang.org/grpc/status"
+
+	"hod/client/ask"
+	"hod/client/journal"
+	"hod/internal/event"
+	"hod/internal/invite"
+)
+
+// join lets this device into a site.
+type joining struct{ code, crew, label string }
+
+func newJoin(env *Env) *cobra.Command {
+	var j joining
+	c := env.command("join CODE", "Join a site with the code that the foreman gave",
+		`hod join hod.example:7411/4GQ0-…-9ZTR --crew north --label "north tablet"`)
+	c.Long = "The code holds the server's address, a secret that is good once, and the mark by which this device knows the server."
+	c.Args = atLeast(1, "the code")
+	c.Flags().StringVar(&j.crew, "crew", "", "the crew that this device belongs to, where the code does not say it")
+	c.Flags().StringVar(&j.label, "label", "", "what people call this device")
+	c.RunE = func(c *cobra.Command, args []string) error {
+		j.code = strings.Join(args, " ")
+		return j.run(c.Context(), env)
+	}
+	return c
+}
+
+// joined is the document hod.joined.v1.
+type joined struct {
+	Site   string `json:"site"`
+	Device string `json:"device"`
+	Crew   string `json:"crew,omitempty"`
+	Role   string `json:"role"`
+	Server string `json:"server"`
+	Dir    string `json:"dir"`
+}
+
+// joinTime is how long a server may take to let a device in.
+const joinTime = 20 * time.Second
+
+// joiningFile holds the key of a device that is about to join. It stays where the answer of the server was lost, so that
+// the same code lets the same key in when it is tried again.
+const joiningFile = "joining.key"
+
+func (j joining) run(ctx context.Context, env *Env) error {
+	code, err := invite.Parse(j.code)
+	if err != nil {
+		return usage("%v", err)
+	}
+	dir, err := env.folder()
+	if err != nil {
+		return err
+	}
+	if err := notJoined(dir); err != nil {
+		return err
+	}
+	key, err := env.joiningKey(dir)
+	if err != nil {
+		return err
+	}
+	calling, cancel := context.WithTimeout(ctx, joinTime)
+	defer cancel()
+	d, err := ask.Join(calling, code, ask.Newcomer{Key: key, Crew: event.Crew(j.crew), Label: j.label})
+	if err != nil {
+		return notLetIn(err, code)
+	}
+	record, err := journal.Create(dir, d)
+	if err != nil {
+		return err
+	}
+	if err := record.Close(); err != nil {
+		return fmt.Errorf("close the new journal: %w", err)
+	}
+	_ = os.Remove(filepath.Join(dir, joiningFile)) // the journal has the key now; at worst the file stays
+	doc := joined{d.Site, string(d.Name), string(d.Crew), d.Role.String(), d.Server, dir}
+	return env.print("joined", doc, func(w io.Writer) {
+		crew := ""
+		if doc.Crew != "" {
+			crew = " of crew " + doc.Crew
+		}
+		fmt.Fprintf(w, "This device is %s%s (%s) on site %s. Its record lies in %s. `hod sync` fetches the plan.\n", doc.Device, crew, doc.Role, doc.Site, dir)
+	})
+}
+
+// notJoined refuses a folder that holds a record, before the code is used up.
+func notJoined(dir string) error {
+	record, err := journal.Open(dir)
+	var e *journal.Error
+	switch {
+	case err == nil:
+		d := record.Device()
+		_ = record.Close()
+		return refused("%s holds the record of device %s on site %s already; to join another site use another folder, with --dir", dir, d.Name, d.Site)
+	case errors.As(err, &e) && e.Kind == journal.Missing:
+		return nil
+	}
+	return err
+}
+
+// joiningKey is the key with which this device joins; it is on the disk before any server hears of it.
+func (env *Env) joiningKey(dir string) (ed25519.PrivateKey, error) {
+	if err := os.MkdirAll(dir, 0o700); err != nil {
+		return nil, unwritable(dir, err)
+	}
+	path := filepath.Join(dir, joiningFile)
+	if text, err := os.ReadFile(path); err == nil {
+		if seed, err := hex.DecodeString(strings.TrimSpace(string(text))); err == nil && len(seed) == ed25519.SeedSize {
+			return ed25519.NewKeyFromSeed(seed), nil
+		}
+	}
+	_, key, err := ed25519.GenerateKey(env.Random)
+	if err != nil {
+		return nil, fmt.Errorf("make this device's key: %w", err)
+	}
+	f, err := os.OpenFile(path, os.O_WRONLY|os.O_CREATE|os.O_TRUNC, 0o600)
+	if err != nil {
+		return nil, unwritable(dir, err)
+	}
+	_, err = f.WriteString(hex.EncodeToString(key.Seed()) + "\n")
+	if err := errors.Join(err, f.Sync(), f.Close()); err != nil {
+		return nil, unwritable(dir, err)
+	}
+	return key, nil
+}
+
+func unwritable(dir string, err error) error {
+	why := "see who owns it, or name another with --dir"
+	if !errors.Is(err, fs.ErrPermission) {
+		why = "name another with --dir"
+	}
+	return &Error{Kind: Disk, Msg: fmt.Sprintf("%s cannot be written (%v), so this device cannot join: %s", dir, err, why), Err: err}
+}
+
+// notLetIn says in words why the server did not let the device in.
+func notLetIn(err error, code invite.Code) error {
+	if errors.Is(err, ask.ErrImpostor) {
+		return &Error{Kind: Refused, Msg: fmt.Sprintf("the server at %s is not the one that the code is from, and was told nothing; compare the code with the one shown, or ask the foreman for a new one", code.Address), Err: err}
+	}
+	st := status.Convert(err)
+	switch st.Code() {
+	case codes.Unavailable, codes.DeadlineExceeded:
+		return &Error{Kind: Offline, Msg: fmt.Sprintf("no server answers at %s; joining needs the network this once: see that hodd runs there, and that this device is on its network", code.Address), Err: err}
+	case codes.PermissionDenied, codes.Unauthenticated, codes.AlreadyExists, codes.FailedPrecondition, codes.ResourceExhausted, codes.Aborted:
+		return &Error{Kind: Refused, Msg: "the server did not let this device in: " + st.Message(), Err: err}
+	case codes.InvalidArgument:
+		return &Error{Kind: Usage, Msg: "the server did not let this device in: " + st.Message(), Err: err}
+	}
+	return &Error{Kind: Internal, Msg: fmt.Sprintf("joining at %s failed: %s", code.Address, st.Message()), Err: err}
+}

@@ -1,0 +1,54 @@
+// Command hod is the job log of a crew: it keeps what the crew writes on this device, with or without a network, and
+// says what the site's whole record shows. The commands are in package cli.
+package main
+
+import (
+	"context"
+	"crypto/rand"
+	"os"
+	"os/signal"
+	"syscall"
+	"time"
+	_ "time/tzdata" // a site's time zone must be known on devices that have no list of them
+
+	"golang.org/x/term"
+
+	"hod/client/cli"
+)
+
+// version is set when a release is built.
+var version string
+
+func main() {
+	ctx, cancel := context.WithCancelCause(context.Background())
+	defer cancel(nil)
+	signals := make(chan os.Signal, 1)
+	signal.Notify(signals, os.Interrupt, syscall.SIGTERM)
+	go func() {
+		kind := cli.Interrupted
+		if s := <-signals; s == syscall.SIGTERM {
+			kind = cli.Terminated
+		}
+		signal.Stop(signals) // the first ends cleanly, a second at once
+		cancel(&cli.Error{Kind: kind, Msg: "stopped"})
+	}()
+	width, _, err := term.GetSize(int(os.Stdout.Fd()))
+	if err != nil {
+		width = 0
+	}
+	os.Exit(cli.Run(ctx, &cli.Env{
+		Args: os.Args[1:], Stdin: os.Stdin, Stdout: os.Stdout, Stderr: os.Stderr,
+		Now: time.Now, Getenv: os.Getenv, Local: time.Local, Random: rand.Reader, Version: version,
+		StdinTerminal:  term.IsTerminal(int(os.Stdin.Fd())),
+		StdoutTerminal: term.IsTerminal(int(os.Stdout.Fd())),
+		StderrTerminal: term.IsTerminal(int(os.Stderr.Fd())),
+		Width:          width,
+		Keys: func() (func(), error) {
+			state, err := term.MakeRaw(int(os.Stdin.Fd()))
+			if err != nil {
+				return nil, err
+			}
+			return func() { _ = term.Restore(int(os.Stdin.Fd()), state) }, nil
+		},
+	}))
+}

@@ -1,0 +1,194 @@
+package journal
+
+import (
+	"context"
+	"database/sql"
+	"errors"
+	"time"
+
+	"hod/internal/event"
+)
+
+// Contact is what this device knows from its last contact with the server. The zero value: there was none.
+type Contact struct {
+	At       time.Time     // by the device's clock
+	Offset   time.Duration // the server's clock less the device's
+	Position Position
+	Server   []event.Head // how far the server's archive of each device reached
+	BackedUp []event.Head // how far its last backup reached
+	Whole    time.Time    // when the stream was last read from its start to find what was missing
+	Missing  []event.Head // of the server's, those that even this did not bring
+}
+
+// Status says where this device's own events are.
+type Status struct {
+	Kept     uint64    // on this disk
+	AtServer uint64    // of them, those in the server's archive
+	BackedUp uint64    // of them, those in a backup of it
+	Oldest   time.Time // when the oldest of those not at the server was logged; zero if there is none
+	Forked   bool      // the server has accepted another history of this device; the next contact mends it
+	Contact  time.Time // the last; zero if there was none
+}
+
+// Contact gives what was stored last.
+func (j *Journal) Contact(ctx context.Context) (c Contact, err error) {
+	err = j.read(ctx, func(q *sql.Conn) error {
+		c, err = j.contact(ctx, q)
+		return err
+	})
+	return c, err
+}
+
+// SetContact stores what a contact brought.
+func (j *Journal) SetContact(ctx context.Context, c Contact) error {
+	return j.write(ctx, func(q *sql.Conn) error {
+		if err := setPosition(ctx, q, c.Position); err != nil {
+			return err
+		}
+		if _, err := q.ExecContext(ctx, `update contact set at_ms = ?, offset_ns = ?, whole_ms = ?`,
+			millis(c.At), int64(c.Offset), millis(c.Whole)); err != nil {
+			return err
+		}
+		if _, err := q.ExecContext(ctx, `delete from known_head`); err != nil {
+			return err
+		}
+		for place, heads := range map[string][]event.Head{"server": c.Server, "backup": c.BackedUp, "missing": c.Missing} {
+			for _, h := range heads {
+				if _, err := q.ExecContext(ctx, `insert or replace into known_head (place, device, seq, chain) values (?, ?, ?, ?)`,
+					place, string(h.Device), int64(h.Seq), h.Chain[:]); err != nil {
+					return err
+				}
+			}
+		}
+		return nil
+	})
+}
+
+// Status says where this device's own events are, as far as the last contact told.
+func (j *Journal) Status(ctx context.Context) (s Status, err error) {
+	err = j.read(ctx, func(q *sql.Conn) error {
+		c, err := j.contact(ctx, q)
+		if err != nil {
+			return err
+		}
+		head, err := j.headOf(ctx, q, j.device.Name)
+		if err != nil {
+			return err
+		}
+		s = Status{Kept: head.Seq, Contact: c.At}
+		if s.AtServer, s.Forked, err = j.reached(ctx, q, head, c.Server); err != nil {
+			return err
+		}
+		if s.BackedUp, _, err = j.reached(ctx, q, head, c.BackedUp); err != nil {
+			return err
+		}
+		if s.AtServer == s.Kept {
+			return nil
+		}
+		var raw []byte
+		if err := q.QueryRowContext(ctx, `select raw from event where device = ? and seq = ?`, string(j.device.Name), int64(s.AtServer+1)).Scan(&raw); err != nil {
+			return err
+		}
+		e, err := event.Read(raw)
+		if err != nil {
+			return j.damaged("event %s/%d: %v", j.device.Name, s.AtServer+1, err)
+		}
+		s.Oldest = e.LoggedAt
+		return nil
+	})
+	return s, err
+}
+
+// reached is how many of this device's own events, up to head, are among those that known tells of.
+func (j *Journal) reached(ctx context.Context, q *sql.Conn, head event.Head, known []event.Head) (n uint64, forked bool, err error) {
+	for _, k := range known {
+		if k.Device != head.Device {
+			continue
+		}
+		if k.Seq > head.Seq {
+			return head.Seq, false, nil
+		}
+		here, ok, err := j.headAt(ctx, q, k.Device, k.Seq)
+		if err != nil {
+			return 0, false, err
+		}
+		if !ok || here != k {
+			return 0, true, nil
+		}
+		return k.Seq, false, nil
+	}
+	return 0, false, nil
+}
+
+func (j *Journal) contact(ctx context.Context, q *sql.Conn) (Contact, error) {
+	var c Contact
+	var at, offset, whole sql.NullInt64
+	var position int64
+	var hash []byte
+	err := q.QueryRowContext(ctx, `select at_ms, offset_ns, position, position_hash, whole_ms from contact`).Scan(&at, &offset, &position, &hash, &whole)
+	if errors.Is(err, sql.ErrNoRows) {
+		return c, nil
+	}
+	if err != nil {
+		return c, err
+	}
+	c.At, c.Offset, c.Whole = fromMillis(at), time.Duration(offset.Int64), fromMillis(whole)
+	c.Position.Seq = uint64(position)
+	copy(c.Position.Hash[:], hash)
+
+	rows, err := q.QueryContext(ctx, `select place, device, seq, chain from known_head order by place, device`)
+	if err != nil {
+		return c, err
+	}
+	defer rows.Close()
+	for rows.Next() {
+		var place, device string
+		var seq int64
+		var chain []byte
+		if err := rows.Scan(&place, &device, &seq, &chain); err != nil {
+			return c, err
+		}
+		h := event.Head{Device: event.Device(device), Seq: uint64(seq)}
+		copy(h.Chain[:], chain)
+		switch place {
+		case "server":
+			c.Server = append(c.Server, h)
+		case "backup":
+			c.BackedUp = append(c.BackedUp, h)
+		case "missing":
+			c.Missing = append(c.Missing, h)
+		}
+	}
+	return c, rows.Err()
+}
+
+// offset is the clock's offset for events written now; nil before the first contact.
+func (j *Journal) offset(ctx context.Context, q *sql.Conn) (*time.Duration, error) {
+	var ns sql.NullInt64
+	err := q.QueryRowContext(ctx, `select offset_ns from contact where at_ms is not null`).Scan(&ns)
+	if errors.Is(err, sql.ErrNoRows) || (err == nil && !ns.Valid) {
+		return nil, nil
+	}
+	if err != nil {
+		return nil, err
+	}
+	offset := time.Duration(ns.Int64)
+	return &offset, nil
+}
+
+func setPosition(ctx context.Context, q *sql.Conn, p Position) error {
+	_, err := q.ExecContext(ctx, `insert into contact (id, position, position_hash) values (1, ?1, ?2)
+		on conflict (id) do update set position = ?1, position_hash = ?2`, int64(p.Seq), p.Hash[:])
+	return err
+}
+
+func millis(t time.Time) sql.NullInt64 {
+	return sql.NullInt64{Int64: t.UnixMilli(), Valid: !t.IsZero()}
+}
+
+func fromMillis(ms sql.NullInt64) time.Time {
+	if !ms.Valid {
+		return time.Time{}
+	}
+	return time.UnixMilli(ms.Int64).UTC()
+}

@@ -1,0 +1,152 @@
+package journal
+
+import (
+	"context"
+	"database/sql"
+	"errors"
+	"runtime"
+	"sync"
+
+	"hod/internal/event"
+)
+
+// Mark is how far a reader has come in the order in which events came here. The zero Mark is the start.
+type Mark struct {
+	rewrites int64
+	row      int64
+}
+
+// ErrRewritten is that since a mark was taken a fork put events out of force: read the record anew, from Mark{}.
+var ErrRewritten = errors.New("the record was rewritten after a fork since this mark was taken; read it anew from the start")
+
+// Events gives all that is held and in force, in the order in which it came here.
+func (j *Journal) Events(ctx context.Context) ([]event.Event, error) {
+	events, _, err := j.Since(ctx, Mark{})
+	return events, err
+}
+
+// Since gives what came after a mark, in the order in which it came here, and the mark for the next call. Each event is
+// checked against its chain on the way, so that a byte changed on the disk is an Error of Kind Damaged and never a
+// changed figure.
+func (j *Journal) Since(ctx context.Context, since Mark) ([]event.Event, Mark, error) {
+	var kept []row
+	now := since
+	err := j.read(ctx, func(q *sql.Conn) error {
+		if err := q.QueryRowContext(ctx, `select coalesce(max(id), 0) from rewrite`).Scan(&now.rewrites); err != nil {
+			return err
+		}
+		if since.row > 0 && now.rewrites != since.rewrites {
+			return ErrRewritten
+		}
+		var err error
+		if kept, err = j.rows(ctx, q, since.row); err != nil {
+			return err
+		}
+		if len(kept) > 0 {
+			now.row = kept[len(kept)-1].mark
+		}
+		return j.link(ctx, q, kept)
+	})
+	if err != nil {
+		return nil, since, err
+	}
+	events, err := j.decode(kept)
+	if err != nil {
+		return nil, since, err
+	}
+	return events, now, nil
+}
+
+// row is an event as it lies in its table, and the chain before it.
+type row struct {
+	mark, seq     int64
+	device        string
+	before, chain []byte
+	raw           []byte
+}
+
+func (j *Journal) rows(ctx context.Context, q *sql.Conn, after int64) ([]row, error) {
+	var n int
+	if err := q.QueryRowContext(ctx, `select count(*) from event where mark > ?`, after).Scan(&n); err != nil {
+		return nil, err
+	}
+	found, err := q.QueryContext(ctx, `select mark, device, seq, chain, raw from event where mark > ? order by mark`, after)
+	if err != nil {
+		return nil, err
+	}
+	defer found.Close()
+	kept := make([]row, 0, n)
+	for found.Next() {
+		var r row
+		if err := found.Scan(&r.mark, &r.device, &r.seq, &r.chain, &r.raw); err != nil {
+			return nil, err
+		}
+		kept = append(kept, r)
+	}
+	return kept, found.Err()
+}
+
+// link finds the chain before each event: events of one device come here in order, so it is that of the row before.
+func (j *Journal) link(ctx context.Context, q *sql.Conn, kept []row) error {
+	type end struct {
+		seq   int64
+		chain []byte
+	}
+	ends := map[string]end{}
+	for i := range kept {
+		r := &kept[i]
+		last, ok := ends[r.device]
+		if !ok {
+			h, held, err := j.headAt(ctx, q, event.Device(r.device), uint64(r.seq-1))
+			if err != nil {
+				return err
+			}
+			if held {
+				last = end{r.seq - 1, h.Chain[:]}
+			}
+		}
+		if last.seq != r.seq-1 || last.chain == nil {
+			return j.damaged("the events of %q before %d are missing", r.device, r.seq)
+		}
+		r.before = last.chain
+		ends[r.device] = end{r.seq, r.chain}
+	}
+	return nil
+}
+
+// decode reads and checks the rows on all cores.
+func (j *Journal) decode(kept []row) ([]event.Event, error) {
+	events := make([]event.Event, len(kept))
+	workers := min(runtime.GOMAXPROCS(0), 1+len(kept)/512)
+	failed := make([]error, workers)
+	var wait sync.WaitGroup
+	for w := range workers {
+		wait.Go(func() {
+			for i := w * len(kept) / workers; i < (w+1)*len(kept)/workers && failed[w] == nil; i++ {
+				events[i], failed[w] = j.decodeRow(kept[i])
+			}
+		})
+	}
+	wait.Wait()
+	for _, err := range failed {
+		if err != nil {
+			return nil, err
+		}
+	}
+	return events, nil
+}
+
+func (j *Journal) decodeRow(r row) (event.Event, error) {
+	if len(r.before) != len(event.Chain{}) || len(r.chain) != len(event.Chain{}) ||
+		event.Chain(r.before).Next(r.raw) != event.Chain(r.chain) {
+		return event.Event{}, j.damaged("event %s/%d does not match its chain", r.device, r.seq)
+	}
+	e, err := event.Read(r.raw)
+	if err != nil {
+		return event.Event{}, j.damaged("event %s/%d: %v", r.device, r.seq, err)
+	}
+	if string(e.Device) != r.device || int64(e.Seq) != r.seq {
+		return event.Event{}, j.damaged("event %s lies in the place of %s/%d", e.Name, r.device, r.seq)
+	}
+	return e, nil
+}

@@ -1,0 +1,387 @@
+// Package journal keeps this device's record on its own disk: the events written here and those of others that it has
+// read, each in its author's chain.
+//
+// It promises that what Append or Keep said was kept is on the disk and stays there: one flushed transaction, whole or
+// not at all, whether the program is killed, the disk fills or two terminals write at once. Nothing that was once an
+// event is ever deleted: what a fork put out of force moves to a table of its own. It checks chains, never signatures:
+// what comes from elsewhere has been admitted by an event.Ring before it gets here. It knows no network.
+//
+// Start at Append for what this device writes, at Keep for what arrives, at Offer for what leaves. The tables are in
+// schema.go.
+package journal
+
+import (
+	"context"
+	"crypto/ed25519"
+	"database/sql"
+	"database/sql/driver"
+	"encoding/hex"
+	"errors"
+	"fmt"
+	"io/fs"
+	"net/url"
+	"os"
+	"path/filepath"
+	"strings"
+
+	"modernc.org/sqlite"
+
+	"hod/internal/event"
+)
+
+const (
+	dbFile  = "journal.db"
+	keyFile = "device.key"
+
+	memory = ":memory:" // SQLite's address for no file at all
+
+	// busyMillis is how long a command waits for another one on the same device.
+	busyMillis = 5000
+)
+
+// Device is who writes here, and whom it trusts.
+type Device struct {
+	Site    string
+	Name    event.Device
+	Crew    event.Crew // of events that name none
+	Role    event.Role
+	Key     ed25519.PrivateKey // lies in a file of its own, beside the record
+	Bus     string             // host:port
+	Server  string             // host:port
+	CA      []byte             // the site's certificate authority, PEM
+	Root    event.Device       // whose enrolments are trusted
+	RootKey ed25519.PublicKey
+}
+
+// Journal is one device's record, open. Its methods may be called from several goroutines and processes at once.
+type Journal struct {
+	dir    string
+	device Device
+	db     *sql.DB
+	conn   *sql.Conn
+	turn   chan struct{} // held by whoever uses conn and what is below
+	put    *sql.Stmt
+	closed bool
+}
+
+// Create makes the record of a device that has just joined, in dir, which is made if it is missing. A folder that holds
+// a record already, or the key of one, is refused with an Error of Kind Exists.
+func Create(dir string, d Device) (*Journal, error) {
+	if err := d.check(); err != nil {
+		return nil, err
+	}
+	if err := os.MkdirAll(dir, 0o700); err != nil {
+		return nil, fileError(dir, err)
+	}
+	if _, err := os.Lstat(filepath.Join(dir, dbFile)); err == nil {
+		return nil, &Error{Kind: Exists, Msg: fmt.Sprintf("%s already holds a journal; it was left as it is: choose another folder", dir)}
+	}
+	// The key's file is the claim on the folder: of two that join at once into one folder, one gets it.
+	if err := writeKey(dir, d.Key); errors.Is(err, fs.ErrExist) {
+		return nil, &Error{Kind: Exists, Msg: fmt.Sprintf("%s holds the key of a device but no journal; it was left as it is: choose another folder, or move %s away first", dir, keyFile)}
+	} else if err != nil {
+		return nil, fileError(dir, err)
+	}
+	j, err := build(dir, d)
+	if err != nil {
+		for _, name := range []string{dbFile, dbFile + "-wal", dbFile + "-shm", keyFile} {
+			_ = os.Remove(filepath.Join(dir, name)) // none of them was there before
+		}
+		return nil, err
+	}
+	if err := flush(dir); err != nil {
+		return nil, errors.Join(fileError(dir, err), j.Close())
+	}
+	return j, nil
+}
+
+// Open opens the record in dir. The Error says by its Kind that there is none (Missing), that it may not be written
+// (ReadOnly), that it is damaged (Damaged), or that a newer hod made it (Newer).
+func Open(dir string) (*Journal, error) {
+	path := filepath.Join(dir, dbFile)
+	if _, err := os.Stat(path); errors.Is(err, fs.ErrNotExist) {
+		return nil, &Error{Kind: Missing, Msg: fmt.Sprintf("there is no journal in %s: join a site first, `hod join CODE`", dir), Err: err}
+	} else if err != nil {
+		return nil, fileError(dir, err)
+	}
+	if err := writable(path); err != nil {
+		return nil, fileError(dir, err)
+	}
+	j, err := connect(dir, address(path, "rw"))
+	if err != nil {
+		return nil, err
+	}
+	if err := j.load(); err != nil {
+		return nil, errors.Join(err, j.Close())
+	}
+	return j, nil
+}
+
+// InMemory is a journal that lasts until it is closed: for simulations and demonstrations.
+func InMemory(d Device) (*Journal, error) {
+	if err := d.check(); err != nil {
+		return nil, err
+	}
+	j, err := connect("memory", memory)
+	if err != nil {
+		return nil, err
+	}
+	if err := j.found(d); err != nil {
+		return nil, errors.Join(err, j.Close())
+	}
+	return j, nil
+}
+
+// Device is who writes here.
+func (j *Journal) Device() Device { return j.device }
+
+// Close lets go of the files. What was kept is on the disk already.
+func (j *Journal) Close() error {
+	j.turn <- struct{}{}
+	defer func() { <-j.turn }()
+	if j.closed {
+		return nil
+	}
+	j.closed = true
+	if j.put != nil {
+		_ = j.put.Close() // the connection goes with it
+	}
+	return errors.Join(j.conn.Close(), j.db.Close())
+}
+
+func (d Device) check() error {
+	switch {
+	case d.Site == "" || d.Name == "" || d.Root == "":
+		return fmt.Errorf("a device needs a site, a name and the site's root device, not %q, %q and %q", d.Site, d.Name, d.Root)
+	case len(d.Key) != ed25519.PrivateKeySize:
+		return fmt.Errorf("the key of device %q has %d bytes, not %d", d.Name, len(d.Key), ed25519.PrivateKeySize)
+	case len(d.RootKey) != ed25519.PublicKeySize:
+		return fmt.Errorf("the root key of site %q has %d bytes, not %d", d.Site, len(d.RootKey), ed25519.PublicKeySize)
+	}
+	return nil
+}
+
+func build(dir string, d Device) (*Journal, error) {
+	j, err := connect(dir, address(filepath.Join(dir, dbFile), "rwc"))
+	if err != nil {
+		return nil, err
+	}
+	if err := j.found(d); err != nil {
+		return nil, errors.Join(err, j.Close())
+	}
+	return j, nil
+}
+
+// found makes the tables and writes who this is, in one transaction: a journal is there wholly or not at all.
+func (j *Journal) found(d Device) error {
+	ctx := context.Background()
+	err := j.write(ctx, func(q *sql.Conn) error {
+		if _, err := q.ExecContext(ctx, schema); err != nil {
+			return err
+		}
+		for _, row := range d.rows() {
+			if _, err := q.ExecContext(ctx, `insert into meta (key, value) values (?, ?)`, row.key, row.value); err != nil {
+				return err
+			}
+		}
+		return nil
+	})
+	if err != nil {
+		return err
+	}
+	j.device = d
+	return nil
+}
+
+func (j *Journal) load() error {
+	ctx := context.Background()
+	var version int
+	if err := j.conn.QueryRowContext(ctx, `pragma user_version`).Scan(&version); err != nil {
+		return j.fail(err)
+	}
+	switch {
+	case version == 0:
+		return &Error{Kind: Missing, Msg: fmt.Sprintf("the journal in %s was never finished: move the folder away and join again, `hod join CODE`", j.dir)}
+	case version > schemaVersion:
+		return &Error{Kind: Newer, Msg: fmt.Sprintf("the journal in %s was made by a newer hod (its form is %d, this program knows up to %d): use the newer program", j.dir, version, schemaVersion)}
+	}
+	held := map[string][]byte{}
+	rows, err := j.conn.QueryContext(ctx, `select key, value from meta`)
+	if err != nil {
+		return j.fail(err)
+	}
+	defer rows.Close()
+	for rows.Next() {
+		var key string
+		var value []byte
+		if err := rows.Scan(&key, &value); err != nil {
+			return j.fail(err)
+		}
+		held[key] = value
+	}
+	if err := rows.Err(); err != nil {
+		return j.fail(err)
+	}
+	key, err := readKey(j.dir)
+	if err != nil {
+		return err
+	}
+	j.device = deviceOf(held, key)
+	if err := j.device.check(); err != nil {
+		return &Error{Kind: Damaged, Msg: fmt.Sprintf("the journal in %s is damaged: %v", j.dir, err)}
+	}
+	if !key.Public().(ed25519.PublicKey).Equal(ed25519.PublicKey(held["public_key"])) {
+		return &Error{Kind: Damaged, Msg: fmt.Sprintf("%s in %s is not the key of the device %q whose journal lies beside it: put the right one back", keyFile, j.dir, j.device.Name)}
+	}
+	return nil
+}
+
+type metaRow struct {
+	key   string
+	value []byte
+}
+
+func (d Device) rows() []metaRow {
+	return []metaRow{
+		{"site", []byte(d.Site)},
+		{"name", []byte(d.Name)},
+		{"crew", []byte(d.Crew)},
+		{"role", []byte{byte(d.Role)}},
+		{"bus", []byte(d.Bus)},
+		{"server", []byte(d.Server)},
+		{"ca", d.CA},
+		{"root", []byte(d.Root)},
+		{"root_key", d.RootKey},
+		{"public_key", d.Key.Public().(ed25519.PublicKey)},
+	}
+}
+
+func deviceOf(held map[string][]byte, key ed25519.PrivateKey) Device {
+	d := Device{
+		Site: string(held["site"]), Name: event.Device(held["name"]), Crew: event.Crew(held["crew"]),
+		Key: key, Bus: string(held["bus"]), Server: string(held["server"]),
+		CA: held["ca"], Root: event.Device(held["root"]), RootKey: held["root_key"],
+	}
+	if role := held["role"]; len(role) == 1 {
+		d.Role = event.Role(role[0])
+	}
+	return d
+}
+
+func writeKey(dir string, key ed25519.PrivateKey) error {
+	f, err := os.OpenFile(filepath.Join(dir, keyFile), os.O_WRONLY|os.O_CREATE|os.O_EXCL, 0o600)
+	if err != nil {
+		return err
+	}
+	_, err = f.WriteString(hex.EncodeToString(key.Seed()) + "\n")
+	return errors.Join(err, f.Sync(), f.Close())
+}
+
+func readKey(dir string) (ed25519.PrivateKey, error) {
+	text, err := os.ReadFile(filepath.Join(dir, keyFile))
+	if errors.Is(err, fs.ErrNotExist) {
+		return nil, &Error{Kind: Missing, Msg: fmt.Sprintf("%s holds a journal but not its key, %s: put it back, or join again into another folder", dir, keyFile), Err: err}
+	} else if err != nil {
+		return nil, fileError(dir, err)
+	}
+	seed, err := hex.DecodeString(strings.TrimSpace(string(text)))
+	if err != nil || len(seed) != ed25519.SeedSize {
+		return nil, &Error{Kind: Damaged, Msg: fmt.Sprintf("%s in %s is damaged: it should hold %d hexadecimal digits", keyFile, dir, 2*ed25519.SeedSize)}
+	}
+	return ed25519.NewKeyFromSeed(seed), nil
+}
+
+// address is what SQLite opens; mode is its own: rw, or rwc to make the file.
+func address(path, mode string) string {
+	if abs, err := filepath.Abs(path); err == nil {
+		path = abs
+	}
+	path = filepath.ToSlash(path)
+	if !strings.HasPrefix(path, "/") {
+		path = "/" + path // a drive's letter
+	}
+	return (&url.URL{Scheme: "file", OmitHost: true, Path: path, RawQuery: url.Values{"mode": {mode}}.Encode()}).String()
+}
+
+func connect(dir, address string) (*Journal, error) {
+	join := "&"
+	if address == memory {
+		join = "?"
+	}
+	base, err := sqlite.NewConnector(address + join + url.Values{"_pragma": {
+		fmt.Sprintf("busy_timeout(%d)", busyMillis), "journal_mode(WAL)", "synchronous(FULL)",
+		"recursive_triggers(1)", // or a replace would delete past the triggers
+	}}.Encode())
+	if err != nil {
+		return nil, fmt.Errorf("open the journal in %s: %w", dir, err)
+	}
+	if address != memory {
+		base = keepWAL{base}
+	}
+	j := &Journal{dir: dir, db: sql.OpenDB(base), turn: make(chan struct{}, 1)}
+	j.db.SetMaxOpenConns(1)
+	if j.conn, err = j.db.Conn(context.Background()); err != nil {
+		return nil, errors.Join(j.fail(err), j.db.Close())
+	}
+	return j, nil
+}
+
+// keepWAL leaves the write-ahead file in place on close, which saves a flush in every command that writes.
+type keepWAL struct{ driver.Connector }
+
+func (c keepWAL) Connect(ctx context.Context) (driver.Conn, error) {
+	conn, err := c.Connector.Connect(ctx)
+	if err != nil {
+		return nil, err
+	}
+	if control, ok := conn.(sqlite.FileControl); ok {
+		if _, err := control.FileControlPersistWAL("main", 1); err != nil {
+			return nil, errors.Join(err, conn.Close())
+		}
+	}
+	return conn, nil
+}
+
+// write runs do in one transaction that shuts out other writers from its start. Once write returns nil, all that do
+// wrote is flushed; otherwise none of it is kept.
+func (j *Journal) write(ctx context.Context, do func(*sql.Conn) error) error {
+	return j.transact(ctx, "begin immediate", do)
+}
+
+// read runs do against one state of the record, whatever other processes write meanwhile.
+func (j *Journal) read(ctx context.Context, do func(*sql.Conn) error) error {
+	return j.transact(ctx, "begin", do)
+}
+
+func (j *Journal) transact(ctx context.Context, begin string, do func(*sql.Conn) error) error {
+	select {
+	case j.turn <- struct{}{}:
+		defer func() { <-j.turn }()
+	case <-ctx.Done():
+		return ctx.Err()
+	}
+	if _, err := j.conn.ExecContext(ctx, begin); err != nil {
+		return j.fail(err)
+	}
+	// The end of a transaction is never given up half-way: whoever asked must learn what became of it.
+	end := context.WithoutCancel(ctx)
+	if err := do(j.conn); err != nil {
+		_, _ = j.conn.ExecContext(end, "rollback") // fails where SQLite has rolled back itself, which is as good
+		return j.fail(err)
+	}
+	if _, err := j.conn.ExecContext(end, "commit"); err != nil {
+		_, _ = j.conn.ExecContext(end, "rollback")
+		return j.fail(err)
+	}
+	return nil
+}
+
+// flush makes the names in a folder durable, where the system can.
+func flush(dir string) error {
+	d, err := os.Open(dir)
+	if err != nil {
+		return err
+	}
+	_ = d.Sync() // not every system flushes a folder
+	return d.Close()
+}

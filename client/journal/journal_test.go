@@ -1,0 +1,458 @@
+package journal
+
+import (
+	"context"
+	"crypto/ed25519"
+	"crypto/sha256"
+	"errors"
+	"fmt"
+	"os"
+	"path/filepath"
+	"slices"
+	"strings"
+	"testing"
+	"time"
+
+	"github.com/google/go-cmp/cmp"
+
+	"hod/internal/event"
+)
+
+const site = "quarry-shell"
+
+var noon = time.Date(2026, 7, 18, 12, 0, 0, 0, time.UTC)
+
+func keyOf(name event.Device) ed25519.PrivateKey {
+	seed := sha256.Sum256([]byte("a key for tests of " + name))
+	return ed25519.NewKeyFromSeed(seed[:])
+}
+
+func deviceNamed(name event.Device) Device {
+	return Device{
+		Site: site, Name: name, Crew: "north", Role: event.CrewRole, Key: keyOf(name),
+		Bus: "site.example:4222", Server: "site.example:7443", CA: []byte("-----BEGIN CERTIFICATE-----\n"),
+		Root: "site", RootKey: publicOf("site"),
+	}
+}
+
+func create(t testing.TB, name event.Device) *Journal {
+	t.Helper()
+	j, err := Create(filepath.Join(t.TempDir(), "hod"), deviceNamed(name))
+	if err != nil {
+		t.Fatal(err)
+	}
+	t.Cleanup(func() { _ = j.Close() })
+	return j
+}
+
+func inMemory(t testing.TB, name event.Device) *Journal {
+	t.Helper()
+	j, err := InMemory(deviceNamed(name))
+	if err != nil {
+		t.Fatal(err)
+	}
+	t.Cleanup(func() { _ = j.Close() })
+	return j
+}
+
+func note(text string) event.Event { return event.Event{Body: event.Noted{Text: text}} }
+
+func appendNotes(t testing.TB, j *Journal, texts ...string) []event.Event {
+	t.Helper()
+	var drafts []event.Event
+	for _, s := range texts {
+		drafts = append(drafts, note(s))
+	}
+	written, err := j.Append(t.Context(), noon, drafts...)
+	if err != nil {
+		t.Fatal(err)
+	}
+	return written
+}
+
+// words gives "n2/1 first" for each event that is held.
+func words(t testing.TB, j *Journal) []string {
+	t.Helper()
+	events, err := j.Events(t.Context())
+	if err != nil {
+		t.Fatal(err)
+	}
+	return said(events)
+}
+
+func said(events []event.Event) []string {
+	var s []string
+	for _, e := range events {
+		text := "?"
+		if b, ok := e.Body.(event.Noted); ok {
+			text = b.Text
+		}
+		s = append(s, e.Name.String()+" "+text)
+	}
+	return s
+}
+
+func same[T any](t testing.TB, what string, got, want T) {
+	t.Helper()
+	if d := cmp.Diff(want, got); d != "" {
+		t.Errorf("%s: got %v, want %v (-want +got):\n%s", what, got, want, d)
+	}
+}
+
+func kindOf(err error) Kind {
+	var e *Error
+	if errors.As(err, &e) {
+		return e.Kind
+	}
+	return Internal
+}
+
+func TestWhatWasAppendedIsThereAfterReopening(t *testing.T) {
+	dir := filepath.Join(t.TempDir(), "of Ana's?phone%20#1")
+	j, err := Create(dir, deviceNamed("n2"))
+	if err != nil {
+		t.Fatal(err)
+	}
+	typed := event.Event{HappenedAt: noon.Add(-time.Hour), Typed: true, Crew: "south", Person: "Ana", Body: event.Noted{Text: "typed"}}
+	written, err := j.Append(t.Context(), noon, note("first"), typed)
+	if err != nil {
+		t.Fatal(err)
+	}
+	if err := j.Close(); err != nil {
+		t.Fatal(err)
+	}
+	j, err = Open(dir)
+	if err != nil {
+		t.Fatal(err)
+	}
+	defer j.Close()
+	same(t, "the device", j.Device(), deviceNamed("n2"))
+	events, err := j.Events(t.Context())
+	if err != nil {
+		t.Fatal(err)
+	}
+	same(t, "the events", said(events), []string{"n2/1 first", "n2/2 typed"})
+	for i := range events {
+		same(t, "the hash of "+events[i].Name.String(), events[i].Hash(), written[i].Hash())
+	}
+	same(t, "crew where none was said", events[0].Crew, "north")
+	same(t, "crew as said", events[1].Crew, "south")
+	same(t, "happened where not said", events[0].HappenedAt, noon)
+	same(t, "happened as typed", events[1].HappenedAt, noon.Add(-time.Hour))
+	same(t, "logged", events[1].LoggedAt, noon)
+	if events[0].Offset != nil {
+		t.Errorf("an event before the first contact has the offset %v; want none", *events[0].Offset)
+	}
+	for name, want := range map[string]os.FileMode{"": 0o700 | os.ModeDir, keyFile: 0o600} {
+		info, err := os.Stat(filepath.Join(dir, name))
+		if err != nil {
+			t.Fatal(err)
+		}
+		same(t, "mode of "+name, info.Mode(), want)
+	}
+	db, err := os.ReadFile(filepath.Join(dir, dbFile))
+	if err != nil {
+		t.Fatal(err)
+	}
+	if strings.Contains(string(db), string(keyOf("n2").Seed())) {
+		t.Error("the device's key lies in the database")
+	}
+}
+
+func TestOffsetOfTheLastContactIsKeptWithLaterEvents(t *testing.T) {
+	j := create(t, "n2")
+	if err := j.SetContact(t.Context(), Contact{At: noon, Offset: -90 * time.Second}); err != nil {
+		t.Fatal(err)
+	}
+	e := appendNotes(t, j, "after")[0]
+	if e.Offset == nil || *e.Offset != -90*time.Second {
+		t.Errorf("offset %v, want -1m30s", e.Offset)
+	}
+	same(t, "when it happened by the site's clock", e.At(), noon.Add(-90*time.Second))
+}
+
+func TestAppendIsAllOrNothing(t *testing.T) {
+	j := create(t, "n2")
+	_, err := j.Append(t.Context(), noon, note("good"), event.Event{}, note("good too"))
+	if err == nil || !strings.Contains(err.Error(), "event 2 of 3") {
+		t.Errorf("error %v; want one that says which draft is wrong", err)
+	}
+	_, err = j.Append(t.Context(), noon, event.Event{Name: event.Name{Device: "n9"}, Body: event.Noted{Text: "x"}})
+	if err == nil || !strings.Contains(err.Error(), `"n9"`) {
+		t.Errorf("an event of another device: error %v", err)
+	}
+	if got := words(t, j); len(got) != 0 {
+		t.Errorf("held %v after refusals, want nothing", got)
+	}
+	same(t, "seq after refusals", appendNotes(t, j, "next")[0].Seq, 1)
+}
+
+func TestCreateAndOpenRefuse(t *testing.T) {
+	j := create(t, "n2")
+	appendNotes(t, j, "kept")
+	if _, err := Create(j.dir, deviceNamed("n3")); kindOf(err) != Exists {
+		t.Errorf("creating over a journal: %v, want Exists", err)
+	}
+	same(t, "what the refused one left", words(t, j), []string{"n2/1 kept"})
+
+	orphan := t.TempDir()
+	if err := writeKey(orphan, keyOf("n3")); err != nil {
+		t.Fatal(err)
+	}
+	if _, err := Create(orphan, deviceNamed("n4")); kindOf(err) != Exists {
+		t.Errorf("creating over a key: %v, want Exists", err)
+	}
+	if key, err := readKey(orphan); err != nil || !key.Equal(keyOf("n3")) {
+		t.Errorf("the key that was there is gone: %v", err)
+	}
+	if _, err := Create(filepath.Join(t.TempDir(), "x"), Device{Site: site}); err == nil {
+		t.Error("a device without a name was created")
+	}
+	_, err := Open(t.TempDir())
+	if kindOf(err) != Missing || !strings.Contains(err.Error(), "hod join") {
+		t.Errorf("opening an empty folder: %v, want Missing and a word on `hod join`", err)
+	}
+}
+
+func TestOpenRefusesNewerAndForeign(t *testing.T) {
+	for name, tc := range map[string]struct {
+		spoil func(t *testing.T, dir string)
+		want  Kind
+		word  string
+	}{
+		"a newer form": {func(t *testing.T, dir string) { statement(t, dir, `pragma user_version = 2`) }, Newer, "newer program"},
+		"the key of another device": {func(t *testing.T, dir string) {
+			if err := os.Remove(filepath.Join(dir, keyFile)); err != nil {
+				t.Fatal(err)
+			}
+			if err := writeKey(dir, keyOf("n3")); err != nil {
+				t.Fatal(err)
+			}
+		}, Damaged, "put the right one back"},
+		"no key": {func(t *testing.T, dir string) {
+			if err := os.Remove(filepath.Join(dir, keyFile)); err != nil {
+				t.Fatal(err)
+			}
+		}, Missing, keyFile},
+		"half a key": {func(t *testing.T, dir string) {
+			if err := os.Truncate(filepath.Join(dir, keyFile), 20); err != nil {
+				t.Fatal(err)
+			}
+		}, Damaged, "64 hexadecimal digits"},
+		"not a database": {func(t *testing.T, dir string) {
+			if err := os.WriteFile(filepath.Join(dir, dbFile), []byte(strings.Repeat("mortar ", 2000)), 0o600); err != nil {
+				t.Fatal(err)
+			}
+			for _, s := range []string{"-wal", "-shm"} {
+				_ = os.Remove(filepath.Join(dir, dbFile+s))
+			}
+		}, Damaged, "write it on paper"},
+		"an unfinished one": {func(t *testing.T, dir string) {
+			for _, s := range []string{"", "-wal", "-shm"} {
+				_ = os.Remove(filepath.Join(dir, dbFile+s))
+			}
+			if err := os.WriteFile(filepath.Join(dir, dbFile), nil, 0o600); err != nil {
+				t.Fatal(err)
+			}
+		}, Missing, "never finished"},
+	} {
+		t.Run(name, func(t *testing.T) {
+			j := create(t, "n2")
+			appendNotes(t, j, "kept")
+			if err := j.Close(); err != nil {
+				t.Fatal(err)
+			}
+			tc.spoil(t, j.dir)
+			got, err := Open(j.dir)
+			if kindOf(err) != tc.want || err == nil || !strings.Contains(err.Error(), tc.word) {
+				t.Errorf("%v of kind %d, want kind %d and the words %q", err, kindOf(err), tc.want, tc.word)
+			}
+			if err == nil {
+				_ = got.Close()
+			}
+		})
+	}
+}
+
+// statement runs SQL as another program would, through a connection of its own.
+func statement(t testing.TB, dir, text string) {
+	t.Helper()
+	other, err := connect(dir, address(filepath.Join(dir, dbFile), "rw"))
+	if err != nil {
+		t.Fatal(err)
+	}
+	if _, err := other.conn.ExecContext(t.Context(), text); err != nil {
+		t.Fatal(err)
+	}
+	if err := other.Close(); err != nil {
+		t.Fatal(err)
+	}
+}
+
+func TestEventsAreNeverChangedOrDeleted(t *testing.T) {
+	j := create(t, "n2")
+	appendNotes(t, j, "kept")
+	for _, text := range []string{
+		`delete from event`, `update event set raw = x'00'`, `update event set seq = 7`,
+		`insert or replace into event (device, seq, chain, raw) values ('n2', 1, zeroblob(32), x'00')`,
+	} {
+		if _, err := j.conn.ExecContext(t.Context(), text); err == nil {
+			t.Errorf("%s: went through", text)
+		}
+	}
+	same(t, "held", words(t, j), []string{"n2/1 kept"})
+}
+
+func TestSinceGivesEachEventOnce(t *testing.T) {
+	j := create(t, "n2")
+	var mark Mark
+	var got []string
+	for i := range 5 {
+		appendNotes(t, j, fmt.Sprint("a", i), fmt.Sprint("b", i))
+		events, next, err := j.Since(t.Context(), mark)
+		if err != nil {
+			t.Fatal(err)
+		}
+		got, mark = append(got, said(events)...), next
+	}
+	same(t, "in pieces", got, words(t, j))
+	if events, _, err := j.Since(t.Context(), mark); err != nil || len(events) != 0 {
+		t.Errorf("after the last: %v, %v", said(events), err)
+	}
+}
+
+func TestStatusCountsWhereOwnEventsAre(t *testing.T) {
+	j := create(t, "n2")
+	appendNotes(t, j, "one")
+	if _, err := j.Append(t.Context(), noon.Add(time.Hour), note("two"), note("three")); err != nil {
+		t.Fatal(err)
+	}
+	first, _, _ := j.HeadAt(t.Context(), "n2", 1)
+	second, _, _ := j.HeadAt(t.Context(), "n2", 2)
+	other := first
+	other.Chain[0]++
+	for name, tc := range map[string]struct {
+		server, backup []event.Head
+		want           Status
+	}{
+		"no contact yet":                     {nil, nil, Status{Kept: 3, Oldest: noon}},
+		"one at the server":                  {[]event.Head{first}, nil, Status{Kept: 3, AtServer: 1, Oldest: noon.Add(time.Hour)}},
+		"two at the server, one in a backup": {[]event.Head{second}, []event.Head{first}, Status{Kept: 3, AtServer: 2, BackedUp: 1, Oldest: noon.Add(time.Hour)}},
+		"another history at the server":      {[]event.Head{other}, nil, Status{Kept: 3, Oldest: noon, Forked: true}},
+		"more at the server than here":       {[]event.Head{{Device: "n2", Seq: 9}}, nil, Status{Kept: 3, AtServer: 3}},
+		"only others' at the server":         {[]event.Head{{Device: "n3", Seq: 9}}, nil, Status{Kept: 3, Oldest: noon}},
+	} {
+		t.Run(name, func(t *testing.T) {
+			if err := j.SetContact(t.Context(), Contact{At: noon, Server: tc.server, BackedUp: tc.backup}); err != nil {
+				t.Fatal(err)
+			}
+			got, err := j.Status(t.Context())
+			if err != nil {
+				t.Fatal(err)
+			}
+			tc.want.Contact = noon
+			same(t, "status", got, tc.want)
+		})
+	}
+}
+
+func TestContactComesBackAsStored(t *testing.T) {
+	j := create(t, "n2")
+	if got, err := j.Contact(t.Context()); err != nil || !got.At.IsZero() {
+		t.Errorf("before the first: %+v, %v", got, err)
+	}
+	want := Contact{
+		At: noon, Offset: 1500 * time.Millisecond, Position: Position{12, event.Hash{1, 2}}, Whole: noon.Add(-time.Hour),
+		Server:   []event.Head{{Device: "n2", Seq: 4, Chain: event.Chain{4}}, {Device: "n3", Seq: 1 << 63, Chain: event.Chain{5}}},
+		BackedUp: []event.Head{{Device: "n2", Seq: 3, Chain: event.Chain{3}}},
+		Missing:  []event.Head{{Device: "n4", Seq: 3, Chain: event.Chain{3}}},
+	}
+	for range 2 {
+		if err := j.SetContact(t.Context(), want); err != nil {
+			t.Fatal(err)
+		}
+		got, err := j.Contact(t.Context())
+		if err != nil {
+			t.Fatal(err)
+		}
+		same(t, "contact", got, want)
+	}
+}
+
+func TestBackupIsTheRecordAsItStood(t *testing.T) {
+	j := create(t, "n2")
+	appendNotes(t, j, "one", "two")
+	file := filepath.Join(t.TempDir(), "copy.db")
+	if err := j.Backup(t.Context(), file); err != nil {
+		t.Fatal(err)
+	}
+	if err := j.Backup(t.Context(), file); kindOf(err) != Exists {
+		t.Errorf("over a file that is there: %v, want Exists", err)
+	}
+	appendNotes(t, j, "three")
+	restored := restore(t, j, file)
+	same(t, "restored", words(t, restored), []string{"n2/1 one", "n2/2 two"})
+	if v, err := restored.Verify(t.Context()); err != nil || len(v.Faults) > 0 {
+		t.Errorf("verify: %v, %v", v.Faults, err)
+	}
+	same(t, "the original", words(t, j), []string{"n2/1 one", "n2/2 two", "n2/3 three"})
+	if err := j.Backup(t.Context(), filepath.Join(t.TempDir(), "no", "such", "folder")); err == nil {
+		t.Error("a backup into a folder that is not there went well")
+	}
+}
+
+// restore puts a backup into a folder of its own with the device's key, as a copied phone would have it.
+func restore(t testing.TB, j *Journal, file string) *Journal {
+	t.Helper()
+	dir := t.TempDir()
+	if err := writeKey(dir, j.device.Key); err != nil {
+		t.Fatal(err)
+	}
+	if err := os.Rename(file, filepath.Join(dir, dbFile)); err != nil {
+		t.Fatal(err)
+	}
+	restored, err := Open(dir)
+	if err != nil {
+		t.Fatal(err)
+	}
+	t.Cleanup(func() { _ = restored.Close() })
+	return restored
+}
+
+func TestCancelledAppendKeepsNothing(t *testing.T) {
+	j := create(t, "n2")
+	ctx, cancel := context.WithCancel(t.Context())
+	cancel()
+	if _, err := j.Append(ctx, noon, note("too late")); !errors.Is(err, context.Canceled) {
+		t.Errorf("error %v, want that it was cancelled", err)
+	}
+	same(t, "after it", said(appendNotes(t, j, "next")), []string{"n2/1 next"})
+	same(t, "held", words(t, j), []string{"n2/1 next"})
+}
+
+func offered(t testing.TB, j *Journal, device event.Device, after event.Head) []event.Segment {
+	t.Helper()
+	segs, err := j.Offer(t.Context(), device, after)
+	if err != nil {
+		t.Fatal(err)
+	}
+	return segs
+}
+
+// all gives every segment of a device, over as many calls of Offer as it takes.
+func all(t testing.TB, j *Journal, device event.Device) (segs []event.Segment) {
+	t.Helper()
+	var after event.Head
+	for {
+		more := offered(t, j, device, after)
+		if len(more) == 0 {
+			return segs
+		}
+		if len(more) > MaxOffer {
+			t.Fatalf("%d segments in one offer, the most is %d", len(more), MaxOffer)
+		}
+		segs, after = slices.Concat(segs, more), more[len(more)-1].After
+	}
+}
+
+func publicOf(name event.Device) ed25519.PublicKey { return keyOf(name).Public().(ed25519.PublicKey) }

@@ -1,0 +1,141 @@
+package sync
+
+import (
+	"crypto/sha256"
+	"errors"
+	"fmt"
+	"slices"
+	"strings"
+	"time"
+
+	"hod/client/journal"
+	"hod/internal/event"
+)
+
+// plan is what follows from comparing what is held with what the server has accepted. All three are in the order of
+// devices, the site's root first: its enrolments let the others' segments in.
+type plan struct {
+	offer   []event.Head // the server's heads after which something is held that it lacks; seq 0 where it has nothing
+	lacking []event.Head // the server's heads that are beyond what is held
+	forked  []event.Head // the server's heads that contradict what is held
+}
+
+// decide compares. held is this device's heads; at is, for each of the server's heads, the head that is held at that seq.
+// A device whose record forks is not offered: the server would only set it aside.
+func decide(site string, root event.Device, held []event.Head, at map[event.Device]event.Head, server []event.Head) plan {
+	accepted := map[event.Device]event.Head{}
+	for _, h := range server {
+		accepted[h.Device] = h
+	}
+	reach := map[event.Device]uint64{}
+	for _, h := range held {
+		reach[h.Device] = h.Seq
+	}
+	var devices []event.Device
+	for _, h := range slices.Concat(held, server) {
+		devices = append(devices, h.Device)
+	}
+	slices.SortFunc(devices, func(a, b event.Device) int {
+		if (a == root) != (b == root) {
+			if a == root {
+				return -1
+			}
+			return 1
+		}
+		return strings.Compare(string(a), string(b))
+	})
+	var p plan
+	for _, d := range slices.Compact(devices) {
+		h, ok := accepted[d]
+		if !ok || h.Seq == 0 {
+			h = event.Head{Device: d, Chain: event.Root(site, d)}
+		}
+		switch {
+		case h.Seq > reach[d]:
+			p.lacking = append(p.lacking, h)
+		case h.Seq > 0 && at[d] != h:
+			p.forked = append(p.forked, h)
+		case h.Seq < reach[d]:
+			p.offer = append(p.offer, h)
+		}
+	}
+	return p
+}
+
+// stands says whether the first of the messages is what stood at a position.
+func stands(at journal.Position, msgs []Message) bool {
+	return len(msgs) > 0 && msgs[0].Seq == at.Seq && event.Hash(sha256.Sum256(msgs[0].Data)) == at.Hash
+}
+
+// worthWhole says whether what this device lacks, or what forks, is worth reading the whole stream for. It is if that has
+// not been tried yet for the device in question, or long ago: something may have come into the stream before this
+// device's position, since numbers are used again, and a segment that once waited was kept nowhere. This device's own
+// fork, which stops it from sending, is always worth it.
+func worthWhole(own event.Device, p plan, forked map[event.Device]bool, known journal.Contact, justRead bool, now time.Time) bool {
+	due := now.Sub(known.Whole) >= wholeAgain || now.Before(known.Whole) // a clock set back must not forbid it for long
+	untried := func(h event.Head) bool {
+		return due || !slices.ContainsFunc(known.Missing, func(m event.Head) bool { return m.Device == h.Device })
+	}
+	forks := func(h event.Head) bool { return h.Device == own || untried(h) }
+	return slices.ContainsFunc(p.forked, forks) || slices.ContainsFunc(p.lacking, func(h event.Head) bool {
+		if forked[h.Device] {
+			return forks(h)
+		}
+		return !justRead && untried(h)
+	})
+}
+
+// sifted is what messages turned out to be.
+type sifted struct {
+	admitted  []event.Segment
+	strangers []event.Segment
+	refused   []string
+}
+
+// sift reads messages and has the ring admit them; those of strangers are tried again after each that may have enrolled
+// them.
+func sift(ring *event.Ring, strangers []event.Segment, msgs []Message) sifted {
+	var s sifted
+	waiting := slices.Clone(strangers)
+	for _, m := range msgs {
+		seg, err := event.ReadSegment(m.Data)
+		if err != nil {
+			s.refused = append(s.refused, fmt.Sprintf("message %d of the site's stream is not what it should be: %v", m.Seq, err))
+			continue
+		}
+		waiting = append(waiting, seg)
+	}
+	for progress := true; progress; {
+		progress = false
+		s.strangers = nil
+		for _, seg := range waiting {
+			switch err := ring.Admit(seg); {
+			case err == nil:
+				s.admitted, progress = append(s.admitted, seg), true
+			case errors.Is(err, event.ErrStranger):
+				s.strangers = append(s.strangers, seg)
+			default:
+				s.refused = append(s.refused, err.Error())
+			}
+		}
+		waiting = s.strangers
+	}
+	return s
+}
+
+// unconfirmed counts the events sent that the server's heads do not reach.
+func unconfirmed(sent map[event.Device]event.Head, server []event.Head) int {
+	n := 0
+	for _, after := range sent {
+		reached := uint64(0)
+		for _, h := range server {
+			if h.Device == after.Device {
+				reached = h.Seq
+			}
+		}
+		if reached < after.Seq {
+			n += int(after.Seq - reached)
+		}
+	}
+	return n
+}

@@ -1,0 +1,432 @@
+// Package sync brings this device's record and its site's server to the same: it reads what others wrote, and offers
+// whatever the server lacks, whoever wrote it and whether or not it was acknowledged before.
+//
+// It promises that it may be killed between any two steps, that every step may be repeated, and that nothing is taken as
+// sent that the server does not say it has: where to go on is decided by the head that the server has accepted, seq and
+// hash, never by what this device believes. What is read is checked by the site's ring of keys before it is kept. It
+// knows neither how the record lies on the disk nor how the bus carries it.
+//
+// Once is one contact. What it does is decided in decide.go, which touches nothing; how a fork is mended is in fork.go.
+package sync
+
+import (
+	"context"
+	"crypto/sha256"
+	"errors"
+	"fmt"
+	"slices"
+	"time"
+
+	"hod/client/journal"
+	"hod/internal/event"
+)
+
+// record is this device's record, as *journal.Journal keeps it.
+type record interface {
+	Device() journal.Device
+	Heads(context.Context) ([]event.Head, error)
+	HeadAt(context.Context, event.Device, uint64) (event.Head, bool, error)
+	KeepTo(context.Context, journal.Position, ...event.Segment) (journal.Kept, error)
+	Rewrite(context.Context, time.Time, event.Head, ...event.Segment) (journal.Rewritten, error)
+	Follow(context.Context, time.Time, event.Head, ...event.Segment) (journal.Rewritten, error)
+	Again(context.Context, ...event.Segment) ([]event.Event, error)
+	Offer(context.Context, event.Device, event.Head) ([]event.Segment, error)
+	Contact(context.Context) (journal.Contact, error)
+	SetContact(context.Context, journal.Contact) error
+}
+
+// line is the way to the server, up for as long as it works; any error of it ends the contact.
+type line interface {
+	// Heads asks the server how far its archive reaches, and for the time.
+	Heads(context.Context) (Heads, error)
+	// Publish returns once the stream has stored the segment.
+	Publish(ctx context.Context, segment []byte) error
+	// Read gives up to most messages of the stream from the seq from on, in order; none if there are no more. Seqs may
+	// be missing among them.
+	Read(ctx context.Context, from uint64, most int) ([]Message, error)
+}
+
+// Message is one of the site's stream.
+type Message struct {
+	Seq  uint64
+	Data []byte
+}
+
+// Heads is what a server answers.
+type Heads struct {
+	Heads     []event.Head  // how far its archive of each device reaches, flushed
+	BackedUp  []event.Head  // how far its last backup reaches
+	Now       time.Time     // its clock as it answered
+	RoundTrip time.Duration // from the question to the answer
+}
+
+// Outcome says what a contact did. The sentences in it are for people.
+type Outcome struct {
+	Pulled      int           // events that this device did not have
+	Pushed      int           // events that the server did not have
+	Unconfirmed int           // of them, those that it does not say yet that it has
+	Waiting     int           // segments read that nothing can be made of yet: a gap before them, or no enrolment
+	Reread      bool          // the stream was read from its start
+	Forks       []string      // what was found, and what was done about it
+	Refused     []string      // messages of the stream that are not what they say
+	Offset      time.Duration // the server's clock less this device's
+}
+
+const (
+	batch        = 128 // messages in one read: at most 8 MiB
+	maxWaiting   = 256 // segments that wait in memory: at most 16 MiB
+	maxRefused   = 20  // sentences
+	askings      = 9   // how often the server is asked whether it has what was sent
+	wholeAgain   = time.Hour
+	clockSamples = 3
+	maxOffset    = 50 * 365 * 24 * time.Hour // a clock further off tells nothing
+)
+
+// Once is one contact with the server, from beginning to end. It returns an error when the line or the record failed;
+// what was done until then stands and is told in the Outcome, and the next contact goes on from there.
+func Once(ctx context.Context, r record, l line, ring *event.Ring, now func() time.Time) (Outcome, error) {
+	return Contact{Record: r, Line: l, Ring: ring, Now: now, Pause: pause}.Once(ctx)
+}
+
+// Contact is what one contact works with; see Once.
+type Contact struct {
+	Record record
+	Line   line
+	Ring   *event.Ring // of the record's events; see Ring. It learns from what is read
+	Now    func() time.Time
+	Pause  func(context.Context, time.Duration) error
+}
+
+// Once is one contact with the server.
+func (c Contact) Once(ctx context.Context) (Outcome, error) {
+	s := session{Contact: c, own: c.Record.Device().Name, sent: map[event.Device]event.Head{}}
+	err := s.run(ctx)
+	s.out.Waiting = len(s.strangers) + len(s.gaps)
+	return s.out, err
+}
+
+// Ring rebuilds whom the record's events enrol, down from the site's root.
+func Ring(d journal.Device, events []event.Event) *event.Ring {
+	ring := event.NewRing(d.Site, d.Root, d.RootKey)
+	var enrolled []event.Event
+	for _, e := range events {
+		if _, ok := e.Body.(event.DeviceEnrolled); ok {
+			enrolled = append(enrolled, e)
+		}
+	}
+	// One enrolment may give the right to make another that lies before it.
+	for known := -1; ; {
+		n := 0
+		for _, e := range enrolled {
+			ring.Learn(e)
+			if ring.Key(e.Body.(event.DeviceEnrolled).Device) != nil {
+				n++
+			}
+		}
+		if n == known {
+			return ring
+		}
+		known = n
+	}
+}
+
+// session is one contact under way.
+type session struct {
+	Contact
+	own       event.Device
+	out       Outcome
+	known     journal.Contact
+	server    []event.Head
+	strangers []event.Segment // not admitted yet
+	gaps      []event.Segment // admitted, not kept yet
+	elsewhere []event.Segment // this device's own by signature, but not part of its record
+	forked    map[event.Device]bool
+	sent      map[event.Device]event.Head
+}
+
+func (s *session) run(ctx context.Context) error {
+	var err error
+	if s.known, err = s.Record.Contact(ctx); err != nil {
+		return err
+	}
+	if err := s.clock(ctx); err != nil {
+		return err
+	}
+	if err := s.pull(ctx); err != nil {
+		return err
+	}
+	if err := s.fillIn(ctx); err != nil {
+		return err
+	}
+	if err := s.push(ctx); err != nil {
+		return err
+	}
+	return s.confirm(ctx)
+}
+
+// clock asks for the heads and measures how far the device's clock is off, by the quickest of a few round trips. Both are
+// stored at once: a line that breaks later has still told the time.
+func (s *session) clock(ctx context.Context) error {
+	var best time.Duration
+	for i := range clockSamples {
+		h, err := s.ask(ctx)
+		if i == 0 && err != nil {
+			return err
+		} else if err != nil {
+			break // the next step will say that the line broke
+		}
+		if at := s.Now(); i == 0 || h.RoundTrip < best {
+			best = h.RoundTrip
+			s.known.At, s.known.Offset = at, h.Now.Add(h.RoundTrip/2).Sub(at)
+			s.known.Offset = min(max(s.known.Offset, -maxOffset), maxOffset)
+		}
+	}
+	s.out.Offset = s.known.Offset
+	return s.Record.SetContact(ctx, s.known)
+}
+
+func (s *session) ask(ctx context.Context) (Heads, error) {
+	h, err := s.Line.Heads(ctx)
+	if err != nil {
+		return h, fmt.Errorf("ask the server how far its record reaches: %w", err)
+	}
+	s.server, s.known.Server, s.known.BackedUp = h.Heads, h.Heads, h.BackedUp
+	return h, nil
+}
+
+// pull reads the stream from where the last contact ended, and from its start if what stands there is not what stood
+// there: after damage a stream uses its numbers again.
+func (s *session) pull(ctx context.Context) error {
+	var first []Message
+	from := uint64(1)
+	if at := s.known.Position; at.Seq > 0 {
+		msgs, err := s.next(ctx, at.Seq)
+		if err != nil {
+			return err
+		}
+		if stands(at, msgs) {
+			first, from = msgs[1:], at.Seq+1
+		}
+	}
+	s.out.Reread = from == 1 && s.known.Position.Seq > 0
+	return s.readFrom(ctx, from, first, nil)
+}
+
+// readFrom reads to the end of the stream and keeps what can be kept. visit, if there is one, sees each segment that the
+// ring admits.
+func (s *session) readFrom(ctx context.Context, from uint64, msgs []Message, visit func(event.Segment)) error {
+	for {
+		if len(msgs) == 0 {
+			var err error
+			if msgs, err = s.next(ctx, from); err != nil {
+				return err
+			}
+			if len(msgs) == 0 {
+				return nil
+			}
+		}
+		sifted := sift(s.Ring, s.strangers, msgs)
+		for _, seg := range sifted.admitted {
+			if visit != nil {
+				visit(seg)
+			}
+		}
+		s.refuse(sifted.refused)
+		last := msgs[len(msgs)-1]
+		at := journal.Position{Seq: last.Seq, Hash: sha256.Sum256(last.Data)}
+		kept, err := s.Record.KeepTo(ctx, at, append(s.gaps, sifted.admitted...)...)
+		if err != nil {
+			return err
+		}
+		s.known.Position = at
+		s.out.Pulled += kept.New
+		// What is too much to hold waits in the stream: the server's heads tell that it is lacking.
+		s.strangers, s.gaps = newest(sifted.strangers), newest(kept.Waiting)
+		for _, seg := range kept.Against {
+			s.fork(seg.Before.Device)
+			if seg.Before.Device == s.own {
+				s.elsewhere = append(s.elsewhere, seg)
+			}
+		}
+		from, msgs = last.Seq+1, nil
+	}
+}
+
+func (s *session) next(ctx context.Context, from uint64) ([]Message, error) {
+	msgs, err := s.Line.Read(ctx, from, batch)
+	if err != nil {
+		return nil, fmt.Errorf("read the site's stream from %d: %w", from, err)
+	}
+	for i, m := range msgs {
+		if m.Seq < from || (i > 0 && m.Seq <= msgs[i-1].Seq) {
+			return nil, fmt.Errorf("the site's stream gave message %d when asked for those from %d on, in order", m.Seq, from)
+		}
+	}
+	return msgs, nil
+}
+
+// fillIn mends what reading on from the last position did not bring, by reading the stream from its start: what the
+// server has of a device and this one lacks, and forks.
+func (s *session) fillIn(ctx context.Context) error {
+	if s.out.Pulled > 0 || s.out.Reread {
+		if _, err := s.ask(ctx); err != nil { // the server went on meanwhile
+			return err
+		}
+	}
+	p, err := s.plan(ctx)
+	if err != nil {
+		return err
+	}
+	if len(p.lacking) > 0 { // perhaps it came since
+		if err := s.readFrom(ctx, s.known.Position.Seq+1, nil, nil); err != nil {
+			return err
+		}
+		if p, err = s.plan(ctx); err != nil {
+			return err
+		}
+	}
+	if worthWhole(s.own, p, s.forked, s.known, s.out.Reread, s.Now()) {
+		if err := s.readWhole(ctx, p); err != nil {
+			return err
+		}
+		if p, err = s.plan(ctx); err != nil {
+			return err
+		}
+	}
+	if s.out.Reread {
+		s.known.Whole = s.Now()
+		s.known.Missing = slices.Concat(p.lacking, p.forked)
+	} else if len(p.lacking)+len(p.forked) == 0 {
+		s.known.Missing = nil
+	}
+	return s.writeAgain(ctx)
+}
+
+// readWhole reads the stream from its start and mends what forks.
+func (s *session) readWhole(ctx context.Context, p plan) error {
+	wanted := map[event.Device]event.Head{}
+	for _, h := range slices.Concat(p.lacking, p.forked) {
+		wanted[h.Device] = h
+	}
+	found := map[event.Device][]event.Segment{}
+	s.out.Reread, s.strangers, s.gaps = true, nil, nil
+	err := s.readFrom(ctx, 1, nil, func(seg event.Segment) {
+		if _, ok := wanted[seg.Before.Device]; ok {
+			found[seg.Before.Device] = append(found[seg.Before.Device], seg)
+		}
+	})
+	if err != nil {
+		return err
+	}
+	for _, h := range p.lacking {
+		if !s.forked[h.Device] { // there is only a gap, which no choice between histories fills
+			delete(wanted, h.Device)
+		}
+	}
+	return s.mend(ctx, wanted, found)
+}
+
+// push offers, device by device, what follows the head that the server has accepted.
+func (s *session) push(ctx context.Context) error {
+	p, err := s.plan(ctx)
+	if err != nil {
+		return err
+	}
+	for _, after := range p.offer {
+		accepted := after.Seq
+		for {
+			segs, err := s.Record.Offer(ctx, after.Device, after)
+			var fork *journal.Fork
+			if errors.As(err, &fork) { // another process took in another history meanwhile
+				s.fork(fork.Device)
+				break
+			} else if err != nil {
+				return err
+			}
+			if len(segs) == 0 {
+				break
+			}
+			for _, seg := range segs {
+				if err := s.Line.Publish(ctx, seg.Bytes()); err != nil {
+					return fmt.Errorf("send events %s/%d to %d: %w", after.Device, seg.First(), seg.After.Seq, err)
+				}
+				s.out.Pushed += int(seg.After.Seq - max(seg.Before.Seq, after.Seq))
+				after = seg.After
+			}
+			s.out.Unconfirmed += int(after.Seq - accepted)
+			accepted = after.Seq
+			s.sent[after.Device] = after
+		}
+	}
+	return nil
+}
+
+// confirm asks the server until it says that it has what was sent, a bounded number of times, and stores what it said.
+func (s *session) confirm(ctx context.Context) error {
+	if len(s.sent) > 0 {
+		wait := 5 * time.Millisecond
+		for i := range askings {
+			if i > 0 {
+				if err := s.Pause(ctx, wait); err != nil {
+					return err
+				}
+				wait *= 2
+			}
+			if _, err := s.ask(ctx); err != nil {
+				return err
+			}
+			if s.out.Unconfirmed = unconfirmed(s.sent, s.server); s.out.Unconfirmed == 0 {
+				break
+			}
+		}
+	}
+	return s.Record.SetContact(ctx, s.known)
+}
+
+// plan compares what is held now with the server's heads.
+func (s *session) plan(ctx context.Context) (plan, error) {
+	held, err := s.Record.Heads(ctx)
+	if err != nil {
+		return plan{}, err
+	}
+	at := map[event.Device]event.Head{}
+	for _, h := range s.server {
+		if here, ok, err := s.Record.HeadAt(ctx, h.Device, h.Seq); err != nil {
+			return plan{}, err
+		} else if ok {
+			at[h.Device] = here
+		}
+	}
+	d := s.Record.Device()
+	return decide(d.Site, d.Root, held, at, s.server), nil
+}
+
+func (s *session) refuse(sentences []string) {
+	for _, why := range sentences {
+		if len(s.out.Refused) < maxRefused {
+			s.out.Refused = append(s.out.Refused, why)
+		}
+	}
+}
+
+func (s *session) fork(d event.Device) {
+	if s.forked == nil {
+		s.forked = map[event.Device]bool{}
+	}
+	s.forked[d] = true
+}
+
+func newest(segs []event.Segment) []event.Segment {
+	return segs[max(0, len(segs)-maxWaiting):]
+}
+
+func pause(ctx context.Context, d time.Duration) error {
+	t := time.NewTimer(d)
+	defer t.Stop()
+	select {
+	case <-t.C:
+		return nil
+	case <-ctx.Done():
+		return ctx.Err()
+	}
+}

@@ -1,0 +1,70 @@
+package bus
+
+import (
+	"context"
+	"crypto/tls"
+	"crypto/x509"
+	"errors"
+	"fmt"
+
+	"github.com/nats-io/nats.go"
+)
+
+// Kind tells code what stands between this device and its site.
+type Kind int
+
+// Kinds of Error. The zero value is a failure that nobody classified.
+const (
+	Internal    Kind = iota
+	Invalid          // a name, key or certificate that cannot be
+	Unreachable      // no network, no server there, or no answer in time; whether a publish arrived is not known
+	Refused          // the server knows no such device, or knows it no more
+	WrongSite        // what answers there is not this site's server
+	Clock            // this device's clock lies outside the time for which the server's certificate is good
+	Forbidden        // this device may not do that
+	TooLarge         // larger than the bus carries
+	Full             // the site's disk, or its limit, is full
+	Gone             // the connection was closed
+)
+
+// Error is a failure of the road, not of the record: what was to be sent is still where it was.
+type Error struct {
+	Kind Kind
+	Msg  string // for the person: what is wrong, then what would be right
+	Err  error  // for the log; may be nil
+}
+
+func (e *Error) Error() string { return e.Msg }
+
+func (e *Error) Unwrap() error { return e.Err }
+
+func fail(kind Kind, err error, format string, args ...any) *Error {
+	return &Error{Kind: kind, Msg: fmt.Sprintf(format, args...), Err: err}
+}
+
+// dialError says in words why the server at address could not be had.
+func dialError(a Access, err error) error {
+	var (
+		foreign x509.UnknownAuthorityError
+		name    x509.HostnameError
+		invalid x509.CertificateInvalidError
+		speech  tls.RecordHeaderError
+	)
+	switch {
+	case errors.Is(err, nats.ErrAuthorization), errors.Is(err, nats.ErrAuthRevoked), errors.Is(err, nats.ErrAuthExpired):
+		return fail(Refused, err, "the site %s does not let device %s in: it is not enrolled there, or was revoked; ask the foreman", a.Site, a.Device)
+	case errors.As(err, &invalid) && invalid.Reason == x509.Expired:
+		return fail(Clock, err, "by this device's clock the certificate of the server at %s is not good now; set the clock right, or have the server started anew", a.Address)
+	case errors.As(err, &foreign), errors.As(err, &name), errors.As(err, &invalid):
+		return fail(WrongSite, err, "the server at %s is not that of site %s: its certificate is not signed by the site's authority; ask the foreman for the address", a.Address, a.Site)
+	case errors.Is(err, nats.ErrSecureConnWanted), errors.As(err, &speech), errors.Is(err, nats.ErrNkeysNotSupported):
+		return fail(WrongSite, err, "what listens at %s is not a site's server: it offers no encryption or no sign-in; ask the foreman for the address", a.Address)
+	case errors.Is(err, errNonce):
+		return fail(WrongSite, err, "the server at %s asked this device to sign what no site's server asks for; nothing was signed", a.Address)
+	case errors.Is(err, nats.ErrMaxConnectionsExceeded):
+		return fail(Unreachable, err, "the server at %s has as many connections as it takes; try again", a.Address)
+	case errors.Is(err, context.Canceled):
+		return err
+	}
+	return fail(Unreachable, err, "no site's server answers at %s", a.Address)
+}

@@ -1,0 +1,45 @@
+package event
+
+import (
+	"hod/internal/unit"
+	hodv1 "hod/proto/hod/v1"
+)
+
+// ZonePlanned is a named part of the shell's surface.
+type ZonePlanned struct {
+	Zone     Zone
+	Area     unit.As[unit.Area] // m²
+	Shape    string             // in words
+	Order    int                // smaller is placed first
+	Replaces []Hash
+}
+
+func (b ZonePlanned) check() error {
+	return first(
+		checkName("zone", b.Zone),
+		within("area", b.Area, zoneArea),
+		checkLine("shape", b.Shape),
+		checkCount("order", b.Order, 0, 1e6),
+		checkHashes("replaced plan", b.Replaces, 0),
+	)
+}
+
+func (b ZonePlanned) kind() string { return "zone" }
+
+func (b ZonePlanned) replaces() []Hash { return b.Replaces }
+
+func (b ZonePlanned) replacing(r []Hash) Body { b.Replaces = r; return b }
+
+func (b ZonePlanned) wrap() *hodv1.Body {
+	return &hodv1.Body{Kind: &hodv1.Body_ZonePlanned{ZonePlanned: &hodv1.ZonePlanned{
+		Zone: string(b.Zone), Area: areaProto(said(b.Area)), Shape: b.Shape, Order: uint32(b.Order),
+		Replaces: hashesProto(b.Replaces),
+	}}}
+}
+
+func zonePlannedOf(p *hodv1.ZonePlanned) ZonePlanned {
+	return ZonePlanned{
+		Zone: Zone(p.GetZone()), Area: unsaid(areaOf(p.GetArea())), Shape: p.GetShape(), Order: count(p.GetOrder()),
+		Replaces: hashesOf(p.GetReplaces()),
+	}
+}

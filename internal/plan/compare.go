@@ -1,0 +1,123 @@
+package plan
+
+import (
+	"bytes"
+	"fmt"
+	"reflect"
+	"slices"
+
+	"hod/internal/event"
+)
+
+// Holding is a plan body that holds now, with the hash of the event that says so. Where a conflict is not settled there
+// are several of one thing.
+type Holding struct {
+	Hash event.Hash
+	Body event.Body
+}
+
+// Change is one thing whose plan differs.
+type Change struct {
+	What string     // "zone A3", "coat A3 outer 1"
+	Body event.Body // to be written; it names all that it replaces
+	Was  []Holding  // none: it is new
+}
+
+// Changes are how a plan differs from what holds.
+type Changes struct {
+	Write []Change
+	Same  int       // things that stay as they are
+	Gone  []Holding // planned, and not in the plan read: nothing is written for them, they go on holding
+	Doubt []string  // what a foreman should think over first
+}
+
+// Compare gives what must be written for the wanted bodies to hold, in their order: only what differs, each replacing
+// whatever holds of the same thing. What is the same under an unsettled conflict is written again, since that settles it.
+func Compare(held []Holding, wanted []event.Body) Changes {
+	var c Changes
+	by := map[string][]Holding{}
+	for _, h := range held {
+		if w := What(h.Body); w != "" {
+			by[w] = append(by[w], h)
+		}
+	}
+	named := map[string]bool{}
+	for _, b := range wanted {
+		w := What(b)
+		was := by[w]
+		named[w] = true
+		if len(was) == 1 && same(was[0].Body, b) {
+			c.Same++
+			continue
+		}
+		hashes := make([]event.Hash, 0, len(was))
+		for _, h := range was {
+			hashes = append(hashes, h.Hash)
+		}
+		slices.SortFunc(hashes, func(a, b event.Hash) int { return bytes.Compare(a[:], b[:]) })
+		hashes = slices.Compact(hashes)
+		if len(hashes) == 0 {
+			hashes = nil
+		}
+		c.Write = append(c.Write, Change{What: w, Body: event.WithReplaces(b, hashes), Was: was})
+		c.doubt(b, was)
+	}
+	for _, h := range held {
+		if w := What(h.Body); w != "" && !named[w] {
+			c.Gone = append(c.Gone, h)
+		}
+	}
+	return c
+}
+
+// doubt is about a mix that changes under a revision that batches were already written with: the record would say that
+// they were made of what they were not.
+func (c *Changes) doubt(b event.Body, was []Holding) {
+	m, ok := b.(event.MixPlanned)
+	if !ok {
+		return
+	}
+	for _, h := range was {
+		old, ok := h.Body.(event.MixPlanned)
+		if ok && old.Revision >= m.Revision && !reflect.DeepEqual(old.Constituents, m.Constituents) {
+			c.Doubt = append(c.Doubt, fmt.Sprintf("mix %s has other constituents and is still revision %d; batches mixed to the old ones would be read as mixed to these, so make it revision %d",
+				m.Mix, m.Revision, old.Revision+1))
+			return
+		}
+	}
+}
+
+// What names the thing that a plan body is about, as people do; "" for a body that is no plan. Both orders of an edge's
+// zones are one edge.
+func What(b event.Body) string {
+	switch b := b.(type) {
+	case event.SitePlanned:
+		return "site"
+	case event.CrewPlanned:
+		return "crew " + string(b.Crew)
+	case event.MixPlanned:
+		return "mix " + string(b.Mix)
+	case event.ZonePlanned:
+		return "zone " + string(b.Zone)
+	case event.CoatPlanned:
+		return "coat " + b.Coat.String()
+	case event.EdgePlanned:
+		return "edge " + string(min(b.A, b.B)) + " to " + string(max(b.A, b.B))
+	}
+	return ""
+}
+
+// same compares what two bodies say, whatever they replace: by the bytes in which they would be kept.
+func same(a, b event.Body) bool {
+	if e, ok := a.(event.EdgePlanned); ok && e.A > e.B {
+		e.A, e.B = e.B, e.A
+		a = e
+	}
+	if e, ok := b.(event.EdgePlanned); ok && e.A > e.B {
+		e.A, e.B = e.B, e.A
+		b = e
+	}
+	x, errX := written(event.WithReplaces(a, nil))
+	y, errY := written(event.WithReplaces(b, nil))
+	return errX == nil && errY == nil && bytes.Equal(x.Bytes(), y.Bytes())
+}

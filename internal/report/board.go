@@ -1,0 +1,274 @@
+package report
+
+import (
+	"fmt"
+	"slices"
+	"strings"
+
+	"hod/internal/view"
+)
+
+// screen is how many lines the board may take: those of a terminal as it opens.
+const screen = 24
+
+// Board is the site on one screen: what is about to go wrong, then how far each coat is, what is left, the weather and
+// the crews. Where there is more than a screen holds, it says how much more; on a page under 80 columns it may be longer.
+func Board(v view.Board, p Page) string {
+	s := open(p, v.Units, v.AsOf)
+	s.head(v.Site, "board")
+	s.verdict(v)
+	foot := s.apart()
+	foot.boardFoot(v)
+	// How much of each part there is room for, the roomiest first; the last is taken even if it is too long.
+	tries := []struct {
+		blanks              bool
+		edges, flags, coats int
+	}{{true, 6, 5, len(v.Zones)}, {true, 5, 4, 8}, {true, 4, 3, 6}, {false, 4, 3, 5}, {false, 3, 2, 4}, {false, 3, 1, 3}}
+	for i, try := range tries {
+		top := s.apart()
+		top.boardEdges(v.LiveEdges, try.edges)
+		if try.blanks {
+			top.blank()
+		}
+		top.boardFlags(v.Flags, try.flags)
+		room := screen - len(s.lines) - len(top.lines) - len(foot.lines)
+		if try.blanks {
+			room -= 2
+		}
+		order, want := byState(v.Zones), min(try.coats, len(v.Zones))
+		coats := min(len(order), max(room, 0))
+		for coats > 0 && len(s.boardCoats(order, coats).lines) > room {
+			coats--
+		}
+		if coats < want && i < len(tries)-1 {
+			continue
+		}
+		if try.blanks {
+			s.blank()
+			top.blank()
+		}
+		s.add(top)
+		s.add(s.boardCoats(order, max(coats, want)))
+		s.add(foot)
+		break
+	}
+	return s.String()
+}
+
+// verdict is the line to read where there is time for one.
+func (s *sheet) verdict(v view.Board) {
+	edges := map[string]int{}
+	for _, j := range v.LiveEdges {
+		edges[s.jointState(j).String()]++
+	}
+	grave := 0
+	for _, f := range v.Flags {
+		if f.Grave {
+			grave++
+		}
+	}
+	var parts []text
+	some := func(n int, one, many string, as style) {
+		if n > 0 {
+			parts = append(parts, figure(count(n, one, many), as))
+		}
+	}
+	for _, word := range []string{cold, maybeCold} {
+		some(edges[word], "edge "+word, "edges "+word, urgent)
+	}
+	some(edges[closing], "edge "+closing, "edges "+closing, soon)
+	some(grave, "GRAVE flag", "GRAVE flags", urgent)
+	if v.Weather != nil && v.Weather.OverLimit {
+		parts = append(parts, figure("drying "+overLimit, urgent))
+	}
+	if len(parts) == 0 {
+		s.para(0, 2, say("Nothing pressing in the record."))
+		return
+	}
+	s.para(0, 2, join(" ", say("Look at:", strong), join(", ", parts...)))
+}
+
+func (s *sheet) boardEdges(joints []view.Joint, most int) {
+	if len(joints) == 0 {
+		s.para(0, 2, say("No edge is live."))
+		return
+	}
+	t := table{columns: []column{
+		{name: "EDGES"}, {name: "turns cold"}, {name: "at", drop: 1}, {name: "where", least: 12}, {name: "set used", right: true, drop: 2},
+	}}
+	ranged := false
+	shown := min(len(joints), most)
+	for _, j := range joints[:shown] {
+		wait, isRange := s.turns(j)
+		ranged = ranged || isRange
+		t.row(s.jointState(j), figure(wait), figure(s.clocks(j.TurnsAt, j.TurnsLatest)), say(where(j)), figure(s.used(j)))
+	}
+	s.table(0, t)
+	if ranged {
+		s.para(2, 2, say("A range: not known which placement runs along the edge."))
+	}
+	if rest := joints[shown:]; len(rest) > 0 {
+		more := fmt.Sprintf("and %d more", len(rest))
+		if wait, _ := s.turns(rest[0]); wait != "" {
+			more += ", the next " + wait
+		}
+		s.para(2, 2, say(more))
+	}
+}
+
+func (s *sheet) boardFlags(flags []view.Flag, most int) {
+	if len(flags) == 0 {
+		s.para(0, 2, say("No open flags."))
+		return
+	}
+	shown := min(len(flags), most)
+	for i, f := range flags[:shown] {
+		// The first of the grave ones may take a second line: it is why somebody looks at the board.
+		lines := 1
+		if i == 0 && f.Grave {
+			lines = 2
+		}
+		s.paraMost(0, 6, lines, lead(grave(f), 6, join(" ", say(f.ID), say(flagText(f)))))
+	}
+	if rest := len(flags) - shown; rest > 0 {
+		n := 0
+		for _, f := range flags[shown:] {
+			if f.Grave {
+				n++
+			}
+		}
+		more := "and " + count(rest, "more flag", "more flags")
+		if n > 0 {
+			more += fmt.Sprintf(", %d of them GRAVE", n)
+		}
+		s.para(2, 2, say(more))
+	}
+}
+
+// grave is the flag's weight in a word.
+func grave(f view.Flag) text {
+	if f.Grave {
+		return say("GRAVE", urgent)
+	}
+	return say("flag")
+}
+
+// flagText begins with what the flag is about, unless its text names it.
+func flagText(f view.Flag) string {
+	if f.Subject == "" || strings.Contains(f.Text, f.Subject) {
+		return f.Text
+	}
+	return f.Subject + ": " + f.Text
+}
+
+func inHand(state string) int {
+	switch state {
+	case "waiting":
+		return 1
+	case "done":
+		return 2
+	}
+	return 0
+}
+
+// byState puts the coats under way first, then those that wait, then those done; else as planned.
+func byState(lines []view.CoatLine) []view.CoatLine {
+	order := slices.Clone(lines)
+	slices.SortStableFunc(order, func(a, b view.CoatLine) int { return inHand(a.State) - inHand(b.State) })
+	return order
+}
+
+// boardCoats shows the first so many coats and says how many more there are.
+func (s *sheet) boardCoats(order []view.CoatLine, shown int) *sheet {
+	part := s.apart()
+	if len(order) == 0 {
+		part.para(0, 2, say("No coats are planned."))
+		return part
+	}
+	part.coats("ZONES", order[:shown])
+	var counts [3]int
+	for _, l := range order[shown:] {
+		counts[inHand(l.State)]++
+	}
+	var more []text
+	for i, word := range []string{"under way", "waiting", "done"} {
+		if counts[i] > 0 {
+			more = append(more, sayf("%d more %s", counts[i], word))
+		}
+	}
+	if len(more) > 0 {
+		part.para(2, 2, join(" ", say("and"), join(", ", more...)))
+	}
+	return part
+}
+
+// coats is the table of progress.
+func (s *sheet) coats(name string, lines []view.CoatLine) {
+	t := table{columns: []column{
+		{name: name, least: 16}, {name: "state"}, {name: "placed", right: true, drop: 4}, {name: "left", right: true, drop: 3},
+		{name: "mean of design", right: true}, {name: "batches", right: true, drop: 6}, {name: "mix", least: 8, drop: 7},
+		{name: "last at", right: true, drop: 5},
+	}}
+	for _, l := range lines {
+		batches := ""
+		if l.Batches != 0 {
+			batches = strings.Fields(part(l.Batches))[0]
+		}
+		t.row(say(coatName(l.Zone, l.Face, l.Coat)), figure(l.State), figure(s.volume(l.PlacedM3)), figure(s.volume(l.LeftM3)),
+			figure(against(s.thickness(l.MeanThicknessM), s.thickness(l.DesignM))), figure(batches), say(l.Mix),
+			figure(s.maybeClock(l.LastPlacedAt)))
+	}
+	s.table(0, t)
+}
+
+// boardFoot is what is left, the weather and the crews, each behind its name.
+func (s *sheet) boardFoot(v view.Board) {
+	hang, column := 2, 9
+	if s.width >= narrow {
+		hang = column
+	}
+	put := func(name string, t text) { s.paraMost(0, hang, 4, lead(say(name, strong), column, t)) }
+	unplaced := slices.ContainsFunc(v.Zones, func(l view.CoatLine) bool { return l.LeftM3 > 1e-6 })
+	switch b := v.BatchesLeft; {
+	case b.P90 > 0:
+		put("LEFT", say(left(b)))
+	case unplaced:
+		put("LEFT", say("not known in batches"))
+	case len(v.Zones) > 0:
+		put("LEFT", say("nothing to mix"))
+	}
+	if v.Weather == nil {
+		put("WEATHER", say("not read"))
+	} else {
+		put("WEATHER", s.sky(*v.Weather))
+	}
+	var crews []text
+	for _, c := range v.Crews {
+		heard := text(nil)
+		if c.LastEventAt != nil {
+			heard = sayf("heard %s", s.clock(*c.LastEventAt))
+		}
+		crews = append(crews, join(", ", sayf("%s %s", c.Crew, count(c.Batches, "batch", "batches")), say(s.volume(c.PlacedM3)+" placed"), heard))
+	}
+	if len(crews) > 0 {
+		put("CREWS", join("; ", crews...))
+	}
+}
+
+// sky is the weather in a sentence: the evaporation against its limit, and what was read.
+func (s *sheet) sky(c view.Conditions) text {
+	return join(": ", say(s.read(c)), join("; ", append(say("evaporation "), s.dryingJudged(c)...),
+		join(", ", say(s.temperature(c.AirC)), say(s.share(c.Humidity)+" humidity"), say("wind "+s.speed(c.WindMPS)))))
+}
+
+// Zones is every coat of the plan, for a list longer than a board.
+func Zones(v view.Board, p Page) string {
+	s := open(p, v.Units, v.AsOf)
+	s.head(v.Site, "zones")
+	s.blank()
+	if len(v.Zones) == 0 {
+		s.para(0, 2, say("No coats are planned."))
+	}
+	s.coats("coat", v.Zones)
+	return s.String()
+}

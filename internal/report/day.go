@@ -1,0 +1,247 @@
+package report
+
+import (
+	"fmt"
+	"strings"
+
+	"hod/internal/view"
+)
+
+// dayWidth is that of a letter: it is mailed, printed and read aloud.
+const dayWidth = 72
+
+// Day is the end-of-day summary as plain text, at most 72 columns, without colour: what went wrong and what was done
+// about it, then what was done, what is left, what tomorrow takes, and how far the record reached.
+func Day(v view.Day, p Page) string {
+	if p.Width == 0 || p.Width > dayWidth {
+		p.Width = dayWidth
+	}
+	p.Colour = false
+	s := open(p, v.Units, v.AsOf)
+	s.dayHead(v)
+	s.dayFlags(v)
+	s.dayCrews(v.Crews)
+	s.dayZones(v.Zones)
+	s.dayTests(v.Date, v.Tests)
+	if len(v.Strength) > 0 {
+		s.section("AGE OF THE COATS", nil)
+		s.strengths(v.Strength)
+	}
+	s.dayWeather(v.Weather)
+	s.section("STOCK", nil)
+	s.stock(v.Stock)
+	s.dayLeft(v)
+	s.tomorrow(v.Tomorrow)
+	s.dayEntries("CORRECTIONS", v.Changes, "Nothing was corrected.")
+	s.dayEntries("SET ASIDE", v.SetAside, "Nothing is set aside.")
+	if len(v.Notes) > 0 {
+		s.dayEntries("NOTES", v.Notes, "")
+	}
+	s.dayRecord(v.Record)
+	if len(v.Cautions) > 0 {
+		s.section("CAUTIONS", nil)
+		for _, c := range v.Cautions {
+			s.para(0, 2, say(c))
+		}
+	}
+	return s.String()
+}
+
+func (s *sheet) dayHead(v view.Day) {
+	s.paraMost(0, 2, 2, join(", ", say(v.Site), say(v.Place)))
+	s.para(0, 2, join(": ", say("The day"), say(date(v.Date))))
+	local := s.asOf.In(s.in)
+	s.para(0, 2, sayf("As the record stood %s. Times are UTC%s.", local.Format("2 Jan 2006 15:04"), local.Format("-07:00")))
+	if v.Provisional != "" {
+		s.para(0, 2, join(": ", say("PROVISIONAL"), say(v.Provisional)))
+	}
+}
+
+func (s *sheet) dayFlags(v view.Day) {
+	s.section("WHAT WENT WRONG", nil)
+	if len(v.Flags) == 0 {
+		s.para(0, 2, say("No flags."))
+	}
+	for _, f := range v.Flags {
+		s.flag(f)
+	}
+	var bad, waiting []view.Joint
+	for _, j := range v.Joints {
+		switch {
+		case !j.Made:
+			waiting = append(waiting, j)
+		case j.State != "live":
+			bad = append(bad, j)
+		}
+	}
+	if n := len(v.Joints) - len(waiting); n > 0 {
+		s.section("JOINTS", sayf("%d made, %d of them late", n, len(bad)))
+	} else if len(waiting) > 0 {
+		s.section("JOINTS", nil)
+	}
+	for _, j := range bad {
+		done := list(j.Treated)
+		if len(j.Treated) == 0 {
+			done = say("no treatment written")
+		}
+		s.para(0, 2, join("; ", lead(s.jointState(j), stateColumn, say(where(j))), sayf("met %s with %s of initial set used", s.maybeClock(j.MadeAt), s.used(j)), done))
+	}
+	for _, j := range waiting {
+		wait := say("when it turns cold is not known")
+		if j.TurnsAt != nil {
+			wait = sayf("turns cold at %s", s.clocks(j.TurnsAt, j.TurnsLatest))
+			if _, isRange := s.turns(j); isRange {
+				wait = append(wait, say(", not known which placement runs along the edge")...)
+			}
+		}
+		s.para(0, 2, join("; ", lead(s.jointState(j), stateColumn, say(where(j))), say("open"), wait))
+	}
+}
+
+func (s *sheet) dayCrews(crews []view.CrewDay) {
+	s.section("CREWS", nil)
+	if len(crews) == 0 {
+		s.para(0, 2, say("No crew wrote of this day."))
+		return
+	}
+	for _, c := range crews {
+		name := c.Crew
+		if c.Name != "" && c.Name != c.Crew {
+			name += " (" + c.Name + ")"
+		}
+		people := text(nil)
+		if c.People > 0 {
+			people = say(count(c.People, "person", "people"))
+		}
+		s.para(0, 2, join(", ", say(name), people, s.shift(c)))
+		lost := text(nil)
+		if c.DiscardedM3 > 0 {
+			lost = say(s.volume(c.DiscardedM3) + " discarded")
+		}
+		unplaced := text(nil)
+		if s.maybeVolume(c.UnplacedM3) != "" {
+			unplaced = say(s.volume(c.UnplacedM3) + " NOT ACCOUNTED FOR: neither placed nor discarded")
+		}
+		s.para(2, 2, join(", ", say(count(c.Batches, "batch", "batches")), say(s.volume(c.MixedM3)+" mixed"), say(s.volume(c.PlacedM3)+" placed"), lost, unplaced))
+		if c.WCMMean > 0 {
+			s.para(2, 2, sayf("w/cm %s on the mean, %s at most", decimal(c.WCMMean, 3), decimal(c.WCMMax, 3)))
+		}
+	}
+}
+
+func (s *sheet) shift(c view.CrewDay) text {
+	switch {
+	case c.From != nil && c.To == nil:
+		return sayf("from %s, its end not written", s.clock(*c.From))
+	case c.From == nil && c.To != nil:
+		return sayf("to %s, its start not written", s.clock(*c.To))
+	}
+	return say(s.clocks(c.From, c.To))
+}
+
+func (s *sheet) dayZones(zones []view.CoatDay) {
+	s.section("ZONES", nil)
+	if len(zones) == 0 {
+		s.para(0, 2, say("Nothing was placed."))
+		return
+	}
+	t := table{columns: []column{
+		{name: "coat", least: 10}, {name: "batches", right: true, drop: 1}, {name: "placed", right: true}, {name: "grew by", right: true}, {name: "left", right: true, drop: 2},
+	}}
+	for _, z := range zones {
+		t.row(say(coatName(z.Zone, z.Face, z.Coat)), figure(strings.Fields(part(z.Batches))[0]), figure(s.volume(z.PlacedM3)),
+			figure(s.thickness(z.ThicknessM)), figure(s.volume(z.LeftM3)))
+	}
+	s.table(0, t)
+}
+
+func (s *sheet) dayTests(date string, tests []view.Test) {
+	s.section("TESTS", nil)
+	if len(tests) == 0 {
+		s.para(0, 2, say("No fresh test was written."))
+		return
+	}
+	t := table{columns: []column{
+		{name: "batch", least: 10}, {name: "at", right: true, drop: 1}, {name: "unit weight", right: true}, {name: "yield", right: true, drop: 2},
+		{name: "of design", right: true, drop: 3}, {name: "air", right: true, drop: 4}, {name: "mortar", right: true, drop: 6},
+		{name: "flow", right: true, drop: 7}, {name: "w/cm", right: true, drop: 5},
+	}}
+	var missed []text
+	for _, f := range tests {
+		warm, flow, weight, yield, air := "", "", "", "", ""
+		if f.TemperatureC != nil {
+			warm = s.temperature(*f.TemperatureC)
+		}
+		if f.Flow != nil {
+			flow = s.share(*f.Flow)
+		}
+		if f.UnitWeight != 0 {
+			weight, yield, air = s.density(f.UnitWeight), s.volume(f.YieldM3), s.share(f.Air)
+		}
+		batch := ofDay(f.Batch, date)
+		t.row(say(batch), figure(s.clock(f.At)), figure(weight), figure(yield), figure(ratio(f.RelativeYield, 3)), figure(air),
+			figure(warm), figure(flow), figure(ratio(f.WCM, 3)))
+		if f.Judgement != "" && f.Judgement != "within" {
+			missed = append(missed, join(": ", say(batch), say(f.Judgement)))
+		}
+	}
+	s.table(0, t)
+	for _, m := range missed {
+		s.para(0, 2, m)
+	}
+	if len(missed) == 0 {
+		s.para(0, 2, say("All within."))
+	}
+}
+
+func (s *sheet) dayWeather(w view.WeatherDay) {
+	s.section("WEATHER", nil)
+	if w.Readings == 0 {
+		s.para(0, 2, say("None was read."))
+		return
+	}
+	rain := "no rain"
+	if w.RainMM > 0 {
+		rain = "rain " + s.rain(w.RainMM)
+	}
+	s.para(0, 2, sayf("Air %s to %s, humidity down to %s, wind up to %s, %s; %s.", s.temperature(w.AirLowC), s.temperature(w.AirHighC),
+		s.share(w.HumidityLow), s.speed(w.WindHighMPS), rain, count(w.Readings, "reading", "readings")))
+	at := ""
+	if w.EvaporationAt != nil {
+		at = " at " + s.clock(*w.EvaporationAt)
+	}
+	s.para(0, 2, sayf("Evaporation up to %s%s.", s.evaporation(w.EvaporationMax), at))
+}
+
+func (s *sheet) dayLeft(v view.Day) {
+	s.section("LEFT", nil)
+	if v.BatchesLeft.P90 > 0 {
+		s.para(0, 2, say(fmt.Sprintf("%s.", left(v.BatchesLeft))))
+	}
+	if len(v.Left) == 0 {
+		s.para(0, 2, say("No coat is left to place."))
+	}
+	s.coats("coat", v.Left)
+}
+
+func (s *sheet) dayEntries(name string, all []view.Entry, none string) {
+	s.section(name, nil)
+	if len(all) == 0 {
+		s.para(0, 2, say(none))
+		return
+	}
+	s.entries(all, true)
+}
+
+func (s *sheet) dayRecord(ends []view.DeviceEnd) {
+	s.section("THE RECORD REACHES TO", nil)
+	if len(ends) == 0 {
+		s.para(0, 2, say("No device has written."))
+		return
+	}
+	t := table{columns: []column{{name: "device", least: 8}, {name: "crew", least: 8, drop: 1}, {name: "event", right: true}, {name: "written", right: true}}}
+	for _, e := range ends {
+		t.row(say(e.Device), say(e.Crew), figure(fmt.Sprint(e.Seq)), figure(s.clock(e.LastAt)))
+	}
+	s.table(0, t)
+}

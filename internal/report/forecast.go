@@ -1,0 +1,155 @@
+package report
+
+import (
+	"math"
+	"strings"
+	"time"
+
+	"hod/internal/view"
+)
+
+// Forecast is what is left to mix, as chances, with the material, the hours and the day that it takes.
+func Forecast(v view.Forecast, p Page) string {
+	s := open(p, v.Units, v.AsOf)
+	s.head(v.Site, "forecast")
+	s.section("LEFT", nil)
+	s.para(0, 2, sayf("%s to place: %s.", s.volume(v.VolumeM3), left(v.Batches)))
+	s.pace(v)
+	for _, m := range v.Mixes {
+		s.section("MIX "+m.Mix, nil)
+		s.para(0, 2, sayf("%s: %s.", s.volume(m.VolumeM3), left(view.BatchesLeft{P50: m.P50, P90: m.P90})))
+		s.para(0, 2, s.yield(m))
+		s.chances(m)
+	}
+	s.section("MATERIALS", nil)
+	s.materials(v.Materials)
+	s.tomorrow(v.Tomorrow)
+	return s.String()
+}
+
+func (s *sheet) yield(m view.MixForecast) text {
+	from := "by the mix design; no batch was weighed yet"
+	if m.Tested > 0 {
+		from = "from " + count(m.Tested, "batch weighed", "batches weighed")
+	}
+	return sayf("A batch yields %s, give or take %s (%s).", s.volume(m.YieldMeanM3), s.volume(m.YieldSDM3), from)
+}
+
+func (s *sheet) pace(v view.Forecast) {
+	if v.Pace > 0 {
+		s.para(0, 2, join(" ", sayf("Pace %s batches/h, all crews together.", decimal(v.Pace, 1)), say(v.PaceNote)))
+	} else {
+		s.para(0, 2, join(" ", say("Pace not known yet."), say(v.PaceNote)))
+	}
+	if v.WorkHours90 > 0 {
+		s.para(0, 2, sayf("Work %s as likely as not, %s nine times in ten.", hours(v.WorkHours50), hours(v.WorkHours90)))
+	}
+	finish := func(t *time.Time, words string) text {
+		if t == nil {
+			return nil
+		}
+		return sayf("%s %s %s", words, s.day(*t), t.In(s.in).Format("15:04"))
+	}
+	if ends := join("; ", finish(v.Finish50, "as likely as not by"), finish(v.Finish90, "nine times in ten by")); !ends.empty() {
+		s.para(0, 2, append(join(" ", say("Done"), ends), span{".", plain}))
+	}
+}
+
+// mostChances is how many steps of a distribution a person reads.
+const mostChances = 12
+
+// chances draws the distribution where it rises; what is all but impossible and all but certain is left out.
+func (s *sheet) chances(m view.MixForecast) {
+	var rise []view.Count
+	for _, c := range m.Distribution {
+		if c.Cumulative < 0.02 {
+			continue
+		}
+		rise = append(rise, c)
+		if c.Cumulative >= 0.995 {
+			break
+		}
+	}
+	step := (len(rise) + mostChances - 1) / mostChances
+	bar := 30
+	if s.width < narrow {
+		bar = 12
+	}
+	t := table{columns: []column{{name: "at most", right: true}, {name: "chance", right: true}, {name: ""}, {name: "", drop: 1}}}
+	for i, c := range rise {
+		mark := ""
+		switch c.Batches {
+		case m.P50:
+			mark = "as likely as not"
+		case m.P90:
+			mark = "nine times in ten"
+		default:
+			if i%step != 0 {
+				continue
+			}
+		}
+		chance := c.Cumulative
+		if math.IsNaN(chance) {
+			chance = 0
+		}
+		n := int(math.Round(float64(bar) * min(max(chance, 0), 1)))
+		t.row(figure(count(c.Batches, "batch", "batches")), figure(percent(chance)), say(strings.Repeat("#", n)), figure(mark))
+	}
+	s.table(2, t)
+}
+
+// percent is whole; what is not quite certain is not shown as certain.
+func percent(chance float64) string {
+	if chance < 1 && chance >= 0.995 {
+		return "over 99%"
+	}
+	return decimal(100*chance, 0) + "%"
+}
+
+func (s *sheet) materials(needs []view.MaterialNeed) {
+	if len(needs) == 0 {
+		s.para(0, 2, say("No material is needed."))
+		return
+	}
+	t := table{columns: []column{
+		{name: "material", least: 10}, {name: "a batch", right: true, drop: 6}, {name: "on hand", right: true, drop: 2},
+		{name: "need 1 in 2", right: true, drop: 5}, {name: "need 9 in 10", right: true, drop: 1}, {name: "short", right: true},
+		{name: "lasts", right: true, drop: 4}, {name: "runs out", least: 10, drop: 3},
+	}}
+	var uncounted []string
+	for _, n := range needs {
+		hand, short, lasts := notKnown, text(nil), ""
+		if n.Counted {
+			hand, lasts = s.mass(n.OnHandKg), count(n.LastsBatches, "batch", "batches")
+			if n.ShortKg > 0 {
+				short = figure("SHORT "+s.mass(n.ShortKg), urgent)
+			}
+		} else {
+			uncounted = append(uncounted, n.Material)
+		}
+		t.row(say(n.Material), figure(s.maybeMass(n.PerBatchKg)), figure(hand), figure(s.mass(n.Need50Kg)), figure(s.mass(n.Need90Kg)),
+			short, figure(lasts), say(n.RunsOut))
+	}
+	s.table(0, t)
+	if len(uncounted) > 0 {
+		s.para(0, 2, join(" ", say("No stock was ever written of"), append(list(uncounted), span{".", plain})))
+	}
+}
+
+func (s *sheet) tomorrow(t view.Tomorrow) {
+	if t.Date == "" {
+		return
+	}
+	s.section("NEXT DAY", say(date(t.Date)))
+	verdict := say("The stock suffices.")
+	if !t.Suffices {
+		verdict = say("The stock does NOT SUFFICE.", urgent)
+	}
+	if t.Batches == 0 {
+		verdict = nil
+	}
+	s.para(0, 2, join(" ", sayf("%s workable, %s.", hours(t.Hours), count(t.Batches, "batch", "batches")), verdict, say(t.Note)))
+	if len(t.Materials) > 0 {
+		s.materials(t.Materials)
+	}
+}

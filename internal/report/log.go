@@ -1,0 +1,70 @@
+package report
+
+import (
+	"strings"
+	"time"
+
+	"hod/internal/view"
+)
+
+// Log is the record in words, a day under its date, in the order of the view.
+func Log(v view.Log, p Page) string {
+	s := open(p, v.Units, v.AsOf)
+	s.head(v.Site, "log")
+	if len(v.Entries) == 0 {
+		s.blank()
+		s.para(0, 2, say("No events."))
+	}
+	for from := 0; from < len(v.Entries); {
+		day := s.day(v.Entries[from].At)
+		to := from + 1
+		for to < len(v.Entries) && s.day(v.Entries[to].At) == day {
+			to++
+		}
+		s.section(day, nil)
+		s.entries(v.Entries[from:to], false)
+		from = to
+	}
+	return s.String()
+}
+
+// lateAfter is how much later than it happened an event is written before it is said.
+const lateAfter = 10 * time.Minute
+
+// entries are a table; dated says that the day is shown where it is not the page's.
+func (s *sheet) entries(all []view.Entry, dated bool) {
+	t := table{columns: []column{
+		{name: "event", least: 8}, {name: "at", right: true}, {name: "who", least: 9, drop: 2}, {name: "kind", least: 8, drop: 1}, {name: "what", least: 22},
+	}}
+	for _, e := range all {
+		at := s.clock(e.At)
+		if !dated && !e.At.IsZero() {
+			at = e.At.In(s.in).Format("15:04")
+		}
+		var late text
+		if e.LoggedAt.Sub(e.At) >= lateAfter {
+			late = sayf("(written %s)", s.clock(e.LoggedAt))
+		}
+		t.row(say(e.Name), figure(at), join(" ", say(e.Crew), say(e.Person)), say(e.Kind), join(" ", standing(e), say(e.Text), late, reason(e)))
+	}
+	s.table(0, t)
+}
+
+// standing is said of what does not simply hold.
+func standing(e view.Entry) text {
+	switch e.State {
+	case "", "holds":
+		return nil
+	case "set aside", "conflict":
+		return say(strings.ToUpper(e.State)+":", urgent)
+	}
+	return say(strings.ToUpper(e.State)+":", soon)
+}
+
+func reason(e view.Entry) text {
+	why := join(": ", say(e.Code), say(e.Reason))
+	if why.empty() {
+		return nil
+	}
+	return append(append(text{{"[", plain}}, why...), span{"]", plain})
+}

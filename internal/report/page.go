@@ -1,0 +1,134 @@
+package report
+
+import (
+	"slices"
+	"strings"
+	"time"
+
+	"hod/internal/unit"
+)
+
+// Page says where a report is to be read.
+type Page struct {
+	Width  int            // columns; 0 means 80, and fewer than 40 are taken as 40
+	Colour bool           // may be added to the words
+	In     *time.Location // the site's; nil is UTC
+	Now    time.Time      // the reader's instant, from which what is left is counted; zero is that of the view
+}
+
+const (
+	usualWidth = 80
+	leastWidth = 40
+	// narrow pages put columns closer together.
+	narrow = 60
+)
+
+// sheet is a page being written.
+type sheet struct {
+	width  int
+	colour bool
+	in     *time.Location
+	now    time.Time
+	asOf   time.Time
+	system unit.System
+	lines  []string
+}
+
+func open(p Page, units string, asOf time.Time) *sheet {
+	s := &sheet{width: p.Width, colour: p.Colour, in: p.In, now: p.Now, asOf: asOf}
+	if s.width == 0 {
+		s.width = usualWidth
+	}
+	s.width = max(s.width, leastWidth)
+	if s.in == nil {
+		s.in = time.UTC
+	}
+	// A reader's clock that is behind the view's is not to make edges younger.
+	if s.now.Before(asOf) {
+		s.now = asOf
+	}
+	// A system that this version does not know is shown in SI, in which the view is.
+	s.system, _ = unit.ParseSystem(units)
+	return s
+}
+
+// apart is an empty sheet of the same page, to see how long a part becomes.
+func (s *sheet) apart() *sheet {
+	part := *s
+	part.lines = nil
+	return &part
+}
+
+func (s *sheet) add(part *sheet) { s.lines = append(s.lines, part.lines...) }
+
+func (s *sheet) String() string { return strings.Join(s.lines, "\n") + "\n" }
+
+func (s *sheet) put(t text) { s.lines = append(s.lines, t.line(s.colour)) }
+
+func (s *sheet) blank() {
+	if n := len(s.lines); n > 0 && s.lines[n-1] != "" {
+		s.lines = append(s.lines, "")
+	}
+}
+
+// para writes t from column indent; its further lines stand hang columns further in.
+func (s *sheet) para(indent, hang int, t text) {
+	s.paraLines(indent, hang, t.wrap(s.width-indent, s.width-indent-hang))
+}
+
+// paraMost is para of at most so many lines.
+func (s *sheet) paraMost(indent, hang, most int, t text) {
+	room := s.width - indent - hang
+	lines := t.most((most+1)*s.width*16).wrap(s.width-indent, room)
+	s.paraLines(indent, hang, cut(lines, most, room))
+}
+
+func (s *sheet) paraLines(indent, hang int, lines []text) {
+	for i, l := range lines {
+		pad := indent
+		if i > 0 {
+			pad += hang
+		}
+		s.put(append(text{{strings.Repeat(" ", pad), plain}}, l...))
+	}
+}
+
+// named writes "name  t", t in a column of its own.
+func (s *sheet) named(indent, column int, name string, t text) {
+	if t.empty() {
+		return
+	}
+	s.para(indent, column, lead(say(name), column, t))
+}
+
+// lead puts t at a column after head, or as near to it as head allows.
+func lead(head text, column int, t text) text {
+	gap := span{strings.Repeat(string(held), max(column-head.columns(), 1)), plain}
+	return slices.Concat(head, text{gap}, t)
+}
+
+// section begins one: a heading in capitals, and what there is to say of it as a whole.
+func (s *sheet) section(name string, of text) {
+	s.blank()
+	s.para(0, 2, join(": ", say(name, strong), of))
+}
+
+// head names the site and the page, the instant, and once for all times the offset of the zone.
+func (s *sheet) head(site, page string) {
+	left := join(" ", say(site, strong), say(page))
+	if site == "" {
+		left = say(page, strong)
+	}
+	local := s.asOf.In(s.in)
+	right := figure(local.Format("Mon 2 Jan 2006 15:04"))
+	right = join(", ", right, figure("UTC"+local.Format("-07:00")))
+	if gap := s.width - left.columns() - right.columns(); gap >= 2 {
+		s.put(join(strings.Repeat(" ", gap), left, right))
+	} else {
+		s.paraMost(0, 2, 1, left)
+		s.para(0, 2, right)
+	}
+	if old := s.now.Sub(s.asOf); old >= 2*time.Minute {
+		s.para(0, 2, join(" ", say("This is"), figure(minutes(old)+" old:", strong), say("what came in since is not in it.")))
+	}
+}

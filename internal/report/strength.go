@@ -1,0 +1,51 @@
+package report
+
+import (
+	"time"
+
+	"hod/internal/view"
+)
+
+// strengthCaution stands wherever an age or a strength is shown.
+const strengthCaution = "An age from temperatures never permits stripping supports or loading the shell: that is for the responsible licensed engineer and the local code."
+
+// Strength is what the temperatures of each coat say of its age, with the caution that belongs to it. Units is the
+// site's system, "metric" or "us".
+func Strength(lines []view.Strength, units string, p Page) string {
+	s := open(p, units, p.Now)
+	s.strengths(lines)
+	return s.String()
+}
+
+func (s *sheet) strengths(lines []view.Strength) {
+	if len(lines) == 0 {
+		s.para(0, 2, say("No cure readings."))
+		return
+	}
+	t := table{columns: []column{
+		{name: "coat", least: 10}, {name: "age at reference", right: true}, {name: "maturity", right: true, drop: 1}, {name: "lowest", right: true, drop: 2},
+		{name: "readings", right: true, drop: 3},
+	}}
+	for _, l := range lines {
+		t.row(say(coatName(l.Zone, l.Face, l.Coat)), figure(ofHours(l.EquivalentAgeH)), figure(decimal(l.MaturityCH, 0)+" °C·h"),
+			figure(s.temperature(l.LowestC)), figure(decimal(float64(l.Readings), 0)))
+	}
+	s.table(0, t)
+	for _, l := range lines {
+		if l.Note != "" {
+			s.para(0, 2, join(": ", say(coatName(l.Zone, l.Face, l.Coat)), say(l.Note)))
+		}
+	}
+	s.para(0, 2, say(strengthCaution))
+}
+
+// ofHours shows an age in hours, or in days from two.
+func ofHours(h float64) string {
+	if !(h < mostMinutes/60 && h > -mostMinutes/60) {
+		return notKnown
+	}
+	if h < 48 {
+		return hours(h)
+	}
+	return minutes(time.Duration(h * float64(time.Hour)).Truncate(time.Hour))
+}

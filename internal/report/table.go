@@ -1,0 +1,155 @@
+package report
+
+import "strings"
+
+// column of a table. Columns of numbers are never cut or wrapped; those of words may be.
+type column struct {
+	name  string
+	right bool // to the right, as numbers are
+	drop  int  // the highest is left out first where the page is narrow; 0 stays
+	least int  // a column of words may be wrapped down to this width; 0 is a column of numbers
+}
+
+type table struct {
+	columns []column
+	rows    [][]text
+}
+
+func (t *table) row(cells ...text) { t.rows = append(t.rows, cells) }
+
+// tightest is the width of a column of words before a table is given up for sentences.
+const tightest = 8
+
+// table writes t from column indent, without the columns that have nothing to say, and without those that there is no
+// room for. What fits in no way is written as sentences.
+func (s *sheet) table(indent int, t table) {
+	if len(t.rows) == 0 {
+		return
+	}
+	gap := 2
+	if s.width < narrow {
+		gap = 1
+	}
+	var show []int
+	natural := make([]int, len(t.columns))
+	for i, c := range t.columns {
+		said := false
+		natural[i] = columns(c.name)
+		for _, r := range t.rows {
+			said = said || !r[i].empty()
+			natural[i] = max(natural[i], r[i].columns())
+		}
+		if said {
+			show = append(show, i)
+		}
+	}
+	for {
+		widths, ok := fit(t.columns, natural, show, s.width-indent-gap*(len(show)-1), false)
+		if ok {
+			s.rows(indent, gap, t, show, widths)
+			return
+		}
+		out := -1
+		for at, i := range show {
+			if d := t.columns[i].drop; d > 0 && (out < 0 || d > t.columns[show[out]].drop) {
+				out = at
+			}
+		}
+		if out < 0 {
+			break
+		}
+		show = append(show[:out:out], show[out+1:]...)
+	}
+	if widths, ok := fit(t.columns, natural, show, s.width-indent-gap*(len(show)-1), true); ok {
+		s.rows(indent, gap, t, show, widths)
+		return
+	}
+	for _, r := range t.rows {
+		var parts []text
+		for _, i := range show {
+			if !r[i].empty() {
+				parts = append(parts, join(" ", say(t.columns[i].name), r[i]))
+			}
+		}
+		s.para(indent, 2, join(", ", parts...))
+	}
+}
+
+// fit narrows the columns of words, the widest first, until all fit into room.
+func fit(cs []column, natural, show []int, room int, hard bool) (widths []int, ok bool) {
+	widths = make([]int, len(cs))
+	for _, i := range show {
+		widths[i] = natural[i]
+		room -= natural[i]
+	}
+	for room < 0 {
+		widest := -1
+		for _, i := range show {
+			least := cs[i].least
+			if hard {
+				least = min(least, tightest)
+			}
+			if least > 0 && widths[i] > least && (widest < 0 || widths[i] > widths[widest]) {
+				widest = i
+			}
+		}
+		if widest < 0 {
+			return nil, false
+		}
+		// All of a long note at once: it is the widest column until it is as wide as the page.
+		by := min(-room, widths[widest]-max(cs[widest].least, tightest))
+		if by < 1 {
+			by = 1
+		}
+		by = min(by, max(widths[widest]/2, 1))
+		widths[widest] -= by
+		room += by
+	}
+	return widths, true
+}
+
+func (s *sheet) rows(indent, gap int, t table, show, widths []int) {
+	line := func(cells map[int]text) {
+		l := text{{strings.Repeat(" ", indent), plain}}
+		for at, i := range show {
+			if at > 0 {
+				l = append(l, span{strings.Repeat(" ", gap), plain})
+			}
+			pad := span{strings.Repeat(" ", max(widths[i]-cells[i].columns(), 0)), plain}
+			if t.columns[i].right {
+				l = append(append(l, pad), cells[i]...)
+			} else {
+				l = append(append(l, cells[i]...), pad)
+			}
+		}
+		s.put(l)
+	}
+	write := func(cells []text) {
+		wrapped := make(map[int][]text, len(show))
+		high := 1
+		for _, i := range show {
+			wrapped[i] = cells[i].wrap(widths[i], widths[i])
+			high = max(high, len(wrapped[i]))
+		}
+		for n := range high {
+			at := make(map[int]text, len(show))
+			for _, i := range show {
+				if n < len(wrapped[i]) {
+					at[i] = wrapped[i][n]
+				}
+			}
+			line(at)
+		}
+	}
+	heads, named := make([]text, len(t.columns)), false
+	for i, c := range t.columns {
+		heads[i] = say(c.name, strong)
+		named = named || c.name != ""
+	}
+	if named {
+		write(heads)
+	}
+	for _, r := range t.rows {
+		write(r)
+	}
+}

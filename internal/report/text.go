@@ -1,0 +1,316 @@
+package report
+
+import (
+	"fmt"
+	"slices"
+	"strings"
+	"unicode"
+	"unicode/utf8"
+
+	"golang.org/x/text/width"
+)
+
+// style is what colour adds to a word. The word says it already.
+type style int
+
+const (
+	plain style = iota
+	strong
+	urgent
+	soon
+)
+
+// sgr is the terminal's own language (ECMA-48, select graphic rendition). The colours are those that can be read on
+// black and on white: no yellow, no light green.
+var sgr = [...]string{strong: "\x1b[1m", urgent: "\x1b[1;31m", soon: "\x1b[1;35m"}
+
+const sgrEnd = "\x1b[0m"
+
+// held is the space inside a figure, at which no line ends. Clean leaves none, so every one is ours.
+const held = '\u00a0'
+
+type span struct {
+	s  string
+	as style
+}
+
+// text is a run of words on the way to a line. It is made by say and sayf, and thereby clean.
+type text []span
+
+func say(s string, as ...style) text {
+	t := text{{Clean(s), plain}}
+	if len(as) > 0 {
+		t[0].as = as[0]
+	}
+	return t
+}
+
+func sayf(format string, args ...any) text { return say(fmt.Sprintf(format, args...)) }
+
+// figure is a text that stays on one line.
+func figure(s string, as ...style) text {
+	t := say(s, as...)
+	t[0].s = strings.ReplaceAll(t[0].s, " ", string(held))
+	return t
+}
+
+func (t text) empty() bool {
+	return !slices.ContainsFunc(t, func(s span) bool { return strings.Trim(s.s, " "+string(held)) != "" })
+}
+
+// String is the text alone.
+func (t text) String() string {
+	var b strings.Builder
+	for _, s := range t {
+		b.WriteString(s.s)
+	}
+	return strings.ReplaceAll(b.String(), string(held), " ")
+}
+
+func (t text) columns() int {
+	n := 0
+	for _, s := range t {
+		n += columns(s.s)
+	}
+	return n
+}
+
+// columns that s takes on a terminal.
+func columns(s string) int {
+	n := 0
+	for _, r := range s {
+		n += runeColumns(r)
+	}
+	return n
+}
+
+// runeColumns follows Unicode's UAX 11: wide and fullwidth characters take two columns; marks stand on their letter.
+// Those that UAX 11 calls ambiguous take one, as outside of East Asian settings.
+func runeColumns(r rune) int {
+	if r < utf8.RuneSelf {
+		return 1
+	}
+	if unicode.In(r, unicode.Mn, unicode.Me) {
+		return 0
+	}
+	switch width.LookupRune(r).Kind() {
+	case width.EastAsianWide, width.EastAsianFullwidth:
+		return 2
+	}
+	return 1
+}
+
+// join puts sep between those that are not empty.
+func join(sep string, parts ...text) text {
+	var all text
+	for _, p := range parts {
+		if p.empty() {
+			continue
+		}
+		if len(all) > 0 {
+			all = append(all, span{sep, plain})
+		}
+		all = append(all, p...)
+	}
+	return all
+}
+
+// list joins words as a person would read them: a, b, c.
+func list(words []string) text {
+	parts := make([]text, len(words))
+	for i, w := range words {
+		parts[i] = say(w)
+	}
+	return join(", ", parts...)
+}
+
+// words of t at which a line may end. A number and the unit after it are one.
+func (t text) words() []text {
+	var all []text
+	var word text
+	end := func() {
+		if len(word) > 0 {
+			all, word = append(all, word), nil
+		}
+	}
+	for _, s := range t {
+		for i, piece := range strings.Split(s.s, " ") {
+			if i > 0 {
+				end()
+			}
+			if piece != "" {
+				word = append(word, span{piece, s.as})
+			}
+		}
+	}
+	end()
+	var out []text
+	at := func(i int) string {
+		if i < 0 || i >= len(all) {
+			return ""
+		}
+		return all[i].String()
+	}
+	for i, w := range all {
+		if i > 0 && together(at(i-1), at(i), at(i+1)) {
+			last := len(out) - 1
+			out[last] = append(append(out[last], span{string(held), plain}), w...)
+		} else {
+			out = append(out, w)
+		}
+	}
+	return out
+}
+
+// units are those that package unit shows and people write after a number.
+var units = setOf(`kg g t lb oz fl L mL gal m³ ft³ yd³ m mm cm in ft m² mm² ft² in² °C °F K F° km/h mph m/s kn kg/m³ lb/ft³
+	MPa kPa Pa psi kN N lbf % kg/m²/h lb/ft²/h kg/m² L/min gal/min mL/100 oz/cwt s min h d °C·h °F·h minutes hours days batch
+	batches bag bags reading readings people m³/h batches/h`)
+
+func setOf(words string) map[string]bool {
+	set := map[string]bool{}
+	for w := range strings.FieldsSeq(words) {
+		set[w] = true
+	}
+	return set
+}
+
+// together says whether word belongs on the line of before: 12.5 kg, 1 1/2 in, 18 fl oz, 1 h 30 min, 6 ft 8 in.
+func together(before, word, after string) bool {
+	bare := strings.TrimRight(word, ".,;:!?)")
+	switch {
+	case before == "w/cm" && number(word), before == "fl" && bare == "oz", before == "fl" && bare == "oz/cwt", before == "mL/100" && bare == "kg":
+		return true
+	case number(before) && (units[bare] || fraction(bare)):
+		return true
+	case number(word):
+		after = strings.TrimRight(after, ".,;:!?)")
+		switch before {
+		case "d":
+			return after == "h"
+		case "h":
+			return after == "min"
+		case "min":
+			return after == "s"
+		case "ft":
+			return after == "in" || fraction(after)
+		}
+	}
+	return false
+}
+
+func number(s string) bool {
+	s = strings.TrimLeft(s, "(<>=~+-±")
+	return s != "" && digit(s[0]) && digit(s[len(s)-1])
+}
+
+func fraction(s string) bool {
+	top, bottom, ok := strings.Cut(s, "/")
+	return ok && number(top) && number(bottom)
+}
+
+func digit(c byte) bool { return '0' <= c && c <= '9' }
+
+// wrap lays t into lines, the first of them so wide, the others so. A word wider than its line is cut where it must be.
+func (t text) wrap(first, rest int) []text {
+	var lines []text
+	var line text
+	room, used := first, 0
+	next := func() {
+		lines = append(lines, line)
+		line, used, room = nil, 0, rest
+	}
+	for _, w := range t.words() {
+		n := w.columns()
+		if used > 0 && used+1+n > room {
+			next()
+		}
+		if used > 0 {
+			line, used = append(line, span{" ", plain}), used+1
+		}
+		if n <= room {
+			line, used = append(line, w...), used+n
+			continue
+		}
+		for _, s := range w {
+			from := 0
+			for i, r := range s.s {
+				if c := runeColumns(r); c > 0 && used+c > room {
+					line = append(line, span{s.s[from:i], s.as})
+					next()
+					from = i
+				}
+				used += runeColumns(r)
+			}
+			line = append(line, span{s.s[from:], s.as})
+		}
+	}
+	if len(line) > 0 {
+		lines = append(lines, line)
+	}
+	return lines
+}
+
+// cut keeps what fits into so many lines; three dots say that there was more, and no figure is cut in two.
+func cut(lines []text, most, room int) []text {
+	if len(lines) <= most {
+		return lines
+	}
+	lines = lines[:most:most]
+	words := lines[most-1].words()
+	for len(words) > 1 && columnsOf(words)+4 > room && words[len(words)-1].columns() < room/2 {
+		words = words[:len(words)-1]
+	}
+	last := join(" ", words...)
+	if last.columns()+4 > room {
+		last = last.wrap(room-4, room-4)[0]
+	}
+	lines[most-1] = append(last, span{" ...", plain})
+	return lines
+}
+
+// most of t: its first so many bytes, so that a page does not lay out a megabyte to show a line of it.
+func (t text) most(bytes int) text {
+	for i, s := range t {
+		if bytes -= len(s.s); bytes < 0 {
+			end := len(s.s) + bytes
+			for !utf8.RuneStart(s.s[end]) {
+				end--
+			}
+			return append(slices.Clone(t[:i]), span{s.s[:end], s.as})
+		}
+	}
+	return t
+}
+
+func columnsOf(words []text) int {
+	n := len(words) - 1
+	for _, w := range words {
+		n += w.columns()
+	}
+	return n
+}
+
+// line is t as it goes out.
+func (t text) line(colour bool) string {
+	var b strings.Builder
+	for i := 0; i < len(t); i++ {
+		as, s := t[i].as, t[i].s
+		for i+1 < len(t) && t[i+1].as == as {
+			i++
+			s += t[i].s
+		}
+		s = strings.ReplaceAll(s, string(held), " ")
+		if i == len(t)-1 {
+			s = strings.TrimRight(s, " ")
+		}
+		if s == "" {
+			continue
+		}
+		if colour && as != plain {
+			s = sgr[as] + s + sgrEnd
+		}
+		b.WriteString(s)
+	}
+	return b.String()
+}

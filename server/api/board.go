@@ -1,0 +1,17 @@
+package api
+
+import (
+	"context"
+
+	"hod/internal/fold"
+	"hod/internal/view"
+	hodv1 "hod/proto/hod/v1"
+)
+
+// Board is what is about to go wrong, and how far the shell is.
+func (q queries) Board(_ context.Context, r *hodv1.BoardRequest) (*hodv1.BoardResponse, error) {
+	reply := &hodv1.BoardResponse{Board: &hodv1.Board{}}
+	return reply, answer(q, r.GetAt(), reply.Board, func(s *fold.Site, a asked) (view.Board, error) {
+		return view.BoardOf(s, a.now, a.in), nil
+	})
+}

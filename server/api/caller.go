@@ -1,0 +1,78 @@
+package api
+
+import (
+	"context"
+	"crypto/ed25519"
+	"encoding/hex"
+	"strconv"
+	"strings"
+	"time"
+
+	"google.golang.org/grpc/codes"
+	"google.golang.org/grpc/metadata"
+	"google.golang.org/grpc/status"
+
+	"hod/internal/event"
+	"hod/internal/wire"
+	hodv1 "hod/proto/hod/v1"
+	"hod/server/host"
+)
+
+// skew is how far a caller's clock may be from the server's.
+const skew = 5 * time.Minute
+
+// admit lets a call through: one that asks for the record must be signed by an enrolled device.
+func (a *API) admit(ctx context.Context, method string) error {
+	if !strings.HasPrefix(method, "/"+hodv1.QueryService_ServiceDesc.ServiceName+"/") {
+		return nil
+	}
+	_, err := a.caller(ctx, method)
+	return err
+}
+
+// caller says which device signed the call.
+func (a *API) caller(ctx context.Context, method string) (host.Member, error) {
+	sent, _ := metadata.FromIncomingContext(ctx)
+	device, at, proof := only(sent, wire.DeviceHeader), only(sent, wire.TimeHeader), only(sent, wire.ProofHeader)
+	if device == "" || at == "" || proof == "" {
+		return host.Member{}, deny("the call is not signed by a device of this site; join first, `hod join CODE`")
+	}
+	h := a.config.Host
+	m, ok := h.Member(event.Device(device))
+	signature, err := hex.DecodeString(proof)
+	if !ok || err != nil || !ed25519.Verify(m.Key, wire.Call(h.Site(), device, method, at), signature) {
+		return host.Member{}, deny("the call is not signed by a device of this site; if the device joined another site, use its own folder (--dir)")
+	}
+	ms, err := strconv.ParseInt(at, 10, 64)
+	if err != nil {
+		return host.Member{}, deny("the time of the call cannot be read")
+	}
+	switch off := time.UnixMilli(ms).Sub(h.Now()); {
+	case off > skew:
+		return host.Member{}, deny("this device's clock is " + off.Round(time.Minute).String() + " ahead of the server's; set it right")
+	case off < -skew:
+		return host.Member{}, deny("this device's clock is " + (-off).Round(time.Minute).String() + " behind the server's; set it right")
+	}
+	return m, standing(m)
+}
+
+// standing says why a device whose key is right may not ask all the same.
+func standing(m host.Member) error {
+	switch {
+	case m.Revoked:
+		return status.Errorf(codes.PermissionDenied, "device %s was revoked; ask the foreman", m.Device)
+	case m.Role == event.Probe:
+		return status.Errorf(codes.PermissionDenied, "device %s is a probe: it gives readings and asks nothing", m.Device)
+	}
+	return nil
+}
+
+func deny(says string) error { return status.Error(codes.Unauthenticated, says) }
+
+// only is a header that came once.
+func only(sent metadata.MD, name string) string {
+	if values := sent.Get(name); len(values) == 1 && len(values[0]) <= 256 {
+		return values[0]
+	}
+	return ""
+}

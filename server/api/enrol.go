@@ -1,0 +1,42 @@
+package api
+
+import (
+	"context"
+	"time"
+
+	"google.golang.org/grpc/codes"
+	"google.golang.org/grpc/status"
+
+	"hod/internal/event"
+	hodv1 "hod/proto/hod/v1"
+	"hod/server/host"
+)
+
+// ready is how long a device that joins waits for a server that is still reading its stream.
+const ready = 10 * time.Second
+
+type enrolments struct {
+	hodv1.UnimplementedEnrolServiceServer
+	api *API
+}
+
+// Enrol takes up an invitation.
+func (e enrolments) Enrol(ctx context.Context, q *hodv1.EnrolRequest) (*hodv1.EnrolResponse, error) {
+	if !e.api.joining.Allow() {
+		return nil, status.Error(codes.ResourceExhausted, "too many devices try to join at once; try again in a moment")
+	}
+	ctx, cancel := context.WithTimeout(ctx, ready)
+	defer cancel()
+	h := e.api.config.Host
+	m, err := h.Enrol(ctx, host.Applicant{
+		Secret: q.GetSecret(), Key: q.GetPublicKey(), Proof: q.GetProof(), Crew: event.Crew(q.GetCrew()), Label: q.GetLabel(),
+	})
+	if err != nil {
+		return nil, err
+	}
+	root, key := h.Root()
+	return &hodv1.EnrolResponse{
+		Site: h.Site(), Device: string(m.Device), Crew: string(m.Crew), Role: m.Role.String(),
+		Bus: e.api.config.Bus, RootDevice: string(root), RootKey: key,
+	}, nil
+}

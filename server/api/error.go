@@ -1,0 +1,93 @@
+package api
+
+import (
+	"context"
+	"errors"
+	"runtime/debug"
+
+	"google.golang.org/grpc"
+	"google.golang.org/grpc/codes"
+	"google.golang.org/grpc/status"
+
+	"hod/server/host"
+)
+
+// table is the one from kinds of errors to codes. Where says is set, the caller hears that and the log the rest: a
+// message about this server's disk is not for strangers.
+var table = map[host.Kind]struct {
+	code codes.Code
+	says string
+}{
+	host.Internal: {codes.Internal, "the server met a fault of its own; whoever runs it finds it in its log"},
+	host.Invalid:  {code: codes.InvalidArgument},
+	host.NotFound: {code: codes.NotFound},
+	host.Conflict: {code: codes.AlreadyExists},
+	host.Denied:   {code: codes.PermissionDenied},
+	host.Offline:  {code: codes.Unavailable},
+	host.Disk:     {codes.Unavailable, "the server cannot write its record now; tell whoever runs it"},
+	host.Busy:     {code: codes.Unavailable},
+}
+
+// coded gives an error its code. One that has a code keeps it.
+func (a *API) coded(method string, err error) error {
+	if err == nil {
+		return nil
+	}
+	if s, ok := status.FromError(err); ok {
+		return s.Err()
+	}
+	switch {
+	case errors.Is(err, context.Canceled):
+		return status.Error(codes.Canceled, "the call was given up")
+	case errors.Is(err, context.DeadlineExceeded):
+		return status.Error(codes.DeadlineExceeded, "the call took longer than the caller waits")
+	}
+	var known *host.Error
+	kind, says := host.Internal, ""
+	if errors.As(err, &known) {
+		kind, says = known.Kind, known.Msg
+	}
+	row, ok := table[kind]
+	if !ok {
+		row = table[host.Internal]
+	}
+	if row.says != "" {
+		a.config.Log.Error().Err(err).Str("method", method).Msg("a call failed")
+		says = row.says
+	}
+	return status.Error(row.code, says)
+}
+
+func (a *API) answerOne(ctx context.Context, request any, info *grpc.UnaryServerInfo, handle grpc.UnaryHandler) (reply any, err error) {
+	defer func() {
+		if fault := recover(); fault != nil {
+			err = a.fault(info.FullMethod, fault)
+		}
+		if err != nil {
+			reply, err = nil, a.coded(info.FullMethod, err)
+		}
+	}()
+	if err := a.admit(ctx, info.FullMethod); err != nil {
+		return nil, err
+	}
+	return handle(ctx, request)
+}
+
+func (a *API) answerMany(server any, stream grpc.ServerStream, info *grpc.StreamServerInfo, handle grpc.StreamHandler) (err error) {
+	defer func() {
+		if fault := recover(); fault != nil {
+			err = a.fault(info.FullMethod, fault)
+		}
+		err = a.coded(info.FullMethod, err)
+	}()
+	if err := a.admit(stream.Context(), info.FullMethod); err != nil {
+		return err
+	}
+	return handle(server, stream)
+}
+
+// fault is a panic: this program is wrong. The one call fails; the bus and the archive, which share the process, go on.
+func (a *API) fault(method string, fault any) error {
+	a.config.Log.Error().Str("method", method).Interface("fault", fault).Bytes("stack", debug.Stack()).Msg("a fault of the program")
+	return status.Error(codes.Internal, table[host.Internal].says)
+}

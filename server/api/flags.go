@@ -1,0 +1,17 @@
+package api
+
+import (
+	"context"
+
+	"hod/internal/fold"
+	"hod/internal/view"
+	hodv1 "hod/proto/hod/v1"
+)
+
+// Flags is what a person should see.
+func (q queries) Flags(_ context.Context, r *hodv1.FlagsRequest) (*hodv1.FlagsResponse, error) {
+	reply := &hodv1.FlagsResponse{Flags: &hodv1.Flags{}}
+	return reply, answer(q, r.GetAt(), reply.Flags, func(s *fold.Site, a asked) (view.Flags, error) {
+		return view.FlagsOf(s, a.now, a.in, r.GetAll()), nil
+	})
+}

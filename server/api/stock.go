@@ -1,0 +1,17 @@
+package api
+
+import (
+	"context"
+
+	"hod/internal/fold"
+	"hod/internal/view"
+	hodv1 "hod/proto/hod/v1"
+)
+
+// Stock is what is on hand.
+func (q queries) Stock(_ context.Context, r *hodv1.StockRequest) (*hodv1.StockResponse, error) {
+	reply := &hodv1.StockResponse{Stock: &hodv1.Stock{}}
+	return reply, answer(q, r.GetAt(), reply.Stock, func(s *fold.Site, a asked) (view.Stock, error) {
+		return view.StockOf(s, a.now, a.in), nil
+	})
+}

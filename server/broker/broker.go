@@ -1,0 +1,169 @@
+package broker
+
+import (
+	"context"
+	"crypto/ed25519"
+	"crypto/rand"
+	"crypto/tls"
+	"errors"
+	"fmt"
+	"net"
+	"path/filepath"
+	"strconv"
+	"time"
+
+	"github.com/nats-io/nats-server/v2/server"
+	"github.com/nats-io/nats.go"
+	"github.com/rs/zerolog"
+
+	"hod/internal/bus"
+	"hod/internal/event"
+)
+
+// Limits of one broker.
+const (
+	maxConnections   = 1024
+	maxSubscriptions = 64       // of one connection; a device has three
+	maxPending       = 16 << 20 // bytes that wait for one slow connection before it is ended
+	startPatience    = 30 * time.Second
+)
+
+// Config of a broker.
+type Config struct {
+	Dir    string      // holds the stream; one process at a time
+	Listen string      // host:port; port 0 lets the system choose
+	TLS    *tls.Config // as Authority.TLS gives it
+	Site   string      // the site's name on the bus
+	Log    zerolog.Logger
+	// Admit says whom a key belongs to, or why it may not come in. It is called for each connection, twice, from several
+	// goroutines. A device must be refused here before it is kicked.
+	Admit func(ed25519.PublicKey) (Rights, error)
+}
+
+// Broker is the NATS server inside the process.
+type Broker struct {
+	server *server.Server
+	door   *door
+	conn   *nats.Conn
+}
+
+// Start starts the server and waits until it serves. What it acknowledges is flushed to Dir first, always.
+func Start(ctx context.Context, c Config) (*Broker, error) {
+	if err := bus.CheckSite(c.Site); err != nil {
+		return nil, err
+	}
+	if c.TLS == nil || c.Admit == nil || c.Dir == "" {
+		return nil, errors.New("a broker needs a folder, a certificate and someone who admits devices")
+	}
+	host, port, err := listenOn(c.Listen)
+	if err != nil {
+		return nil, err
+	}
+	accounts, err := isolate(c.Site)
+	if err != nil {
+		return nil, err
+	}
+	d := &door{site: c.Site, secret: rand.Text(), admit: c.Admit, log: c.Log, inside: map[event.Device][]uint64{}}
+	options := &server.Options{
+		ServerName:             "hod-" + c.Site,
+		Host:                   host,
+		Port:                   port,
+		NoSigs:                 true,
+		JetStream:              true,
+		StoreDir:               c.Dir,
+		SyncAlways:             true,
+		MaxPayload:             bus.MaxPayload,
+		MaxConn:                maxConnections,
+		MaxSubs:                maxSubscriptions,
+		MaxPending:             maxPending,
+		MaxControlLine:         4096,
+		PingInterval:           30 * time.Second,
+		MaxPingsOut:            2,
+		WriteDeadline:          10 * time.Second,
+		AuthTimeout:            5,
+		TLS:                    true,
+		TLSTimeout:             5,
+		TLSConfig:              c.TLS,
+		Accounts:               accounts,
+		DisableJetStreamBanner: true,
+
+		CustomClientAuthentication: d,
+		AlwaysEnableNonce:          true,
+	}
+	s, err := server.NewServer(options)
+	if err != nil {
+		return nil, fmt.Errorf("set up the broker in %s: %w", c.Dir, err)
+	}
+	d.server = s
+	heard := &listener{log: c.Log}
+	s.SetLoggerV2(heard, false, false, false)
+	b := &Broker{server: s, door: d}
+	s.Start()
+	if err := b.ready(ctx, c, heard); err != nil {
+		b.Stop()
+		return nil, err
+	}
+	return b, nil
+}
+
+func (b *Broker) ready(ctx context.Context, c Config, heard *listener) error {
+	ctx, stop := context.WithTimeout(ctx, startPatience)
+	defer stop()
+	for !b.server.ReadyForConnections(100 * time.Millisecond) {
+		if err := errors.Join(heard.fatal(), ctx.Err()); err != nil {
+			return fmt.Errorf("the broker did not start at %s in %s; the address may be taken, or the folder not be writable: %w", c.Listen, c.Dir, err)
+		}
+	}
+	if js := b.server.JetStreamConfig(); js == nil || !js.SyncAlways {
+		return fmt.Errorf("the broker in %s cannot keep a stream that is flushed before it acknowledges; see whether the folder may be written", c.Dir)
+	}
+	account, err := b.server.LookupAccount(siteAccount)
+	if err != nil {
+		return fmt.Errorf("find the site's account: %w", err)
+	}
+	if err := account.EnableJetStream(nil, nil); err != nil {
+		return fmt.Errorf("open the stream in %s: %w", filepath.Join(c.Dir, "jetstream"), err)
+	}
+	b.conn, err = nats.Connect("", nats.InProcessServer(b.server), nats.UserInfo(hostUser, b.door.secret), nats.Name(hostUser),
+		nats.MaxReconnects(-1), nats.ReconnectWait(100*time.Millisecond))
+	if err != nil {
+		return fmt.Errorf("connect the host to its own broker: %w", err)
+	}
+	return nil
+}
+
+// Conn is the host's own connection, which has all rights at the site. It is closed by Stop.
+func (b *Broker) Conn() *nats.Conn { return b.conn }
+
+// Address is where devices reach the broker, host:port.
+func (b *Broker) Address() string { return b.server.Addr().String() }
+
+// Kick ends the live connections of a device and says how many there were. Admit must refuse the device before.
+func (b *Broker) Kick(device event.Device) int { return b.door.leave(device) }
+
+// Stop ends all connections and returns when the stream is closed on the disk.
+func (b *Broker) Stop() {
+	if b.conn != nil {
+		// What the host has sent is with the server before it stops; what is not acknowledged the host has not counted on.
+		_ = b.conn.FlushTimeout(2 * time.Second)
+		b.conn.Close()
+	}
+	b.server.Shutdown()
+	b.server.WaitForShutdown()
+}
+
+// listenOn reads host:port. An empty host is all of the machine's addresses.
+func listenOn(address string) (string, int, error) {
+	host, word, err := net.SplitHostPort(address)
+	port, bad := strconv.Atoi(word)
+	if err != nil || bad != nil || port < 0 || port > 65535 {
+		return "", 0, fmt.Errorf("%q is not an address to listen on; one looks like 0.0.0.0:4222", address)
+	}
+	if host == "" {
+		host = "0.0.0.0"
+	}
+	if port == 0 {
+		port = server.RANDOM_PORT
+	}
+	return host, port, nil
+}

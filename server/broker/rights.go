@@ -1,0 +1,41 @@
+package broker
+
+import (
+	"fmt"
+
+	"hod/internal/bus"
+	"hod/internal/event"
+)
+
+// Rights is whom a key belongs to and in which role.
+type Rights struct {
+	Device event.Device
+	Role   event.Role
+}
+
+// Permissions is all that a connection may do, as subjects.
+type Permissions struct {
+	Publish   []string
+	Subscribe []string
+}
+
+// PermissionsOf decides what a device may do on the bus, whichever server asks. Whoever is on the site carries and
+// reads, inspectors too, since anyone may carry what another signed; what a device's owner may say is judged in the fold.
+// A probe has no business on the log.
+func PermissionsOf(site string, r Rights) (Permissions, error) {
+	if err := bus.CheckSite(site); err != nil {
+		return Permissions{}, err
+	}
+	if err := bus.CheckDevice(r.Device); err != nil {
+		return Permissions{}, err
+	}
+	switch r.Role {
+	case event.CrewRole, event.Foreman, event.Inspector, event.SiteRole:
+	default:
+		return Permissions{}, fmt.Errorf("device %s is a %v, which does not use the log's bus", r.Device, r.Role)
+	}
+	return Permissions{
+		Publish:   []string{bus.LogSubject(site, r.Device), bus.ReadSubject(site), bus.HeadsSubject(site)},
+		Subscribe: []string{bus.Inbox(r.Device) + ".>", bus.NewSubjects(site)},
+	}, nil
+}

@@ -1,0 +1,127 @@
+package main
+
+import (
+	"cmp"
+	"encoding/json"
+	"errors"
+	"fmt"
+	"net"
+	"os"
+	"path/filepath"
+	"time"
+
+	"hod/internal/event"
+	"hod/internal/unit"
+	"hod/server/broker"
+	"hod/server/host"
+)
+
+// invitation writes an invitation into the data folder, where a running server finds it, and prints the code.
+func invitation(args []string) error {
+	var data, address, role, crew, good string
+	var uses int
+	w := newWords("hodd invite")
+	w.text(&data, "data", "HODD_DIR", "")
+	w.text(&address, "address", "HODD_ADDRESS", "")
+	w.StringVar(&role, "role", "", "")
+	w.StringVar(&crew, "crew", "", "")
+	w.StringVar(&good, "for", "24h", "")
+	w.IntVar(&uses, "uses", 1, "")
+	err := w.parse(args)
+	if errors.Is(err, errAsked) {
+		fmt.Print(usageText)
+		return nil
+	}
+	if err != nil {
+		return err
+	}
+	if role == "" {
+		return usage("--role is missing: crew, foreman, inspector or probe")
+	}
+	as, err := event.ParseRole(role)
+	if err != nil || as == event.SiteRole {
+		return usage("--role %q is none of crew, foreman, inspector, probe", role)
+	}
+	span, err := unit.ParseDuration(good)
+	if err != nil {
+		return usage("--for: %v", err)
+	}
+	if data, err = dataFolder(data); err != nil {
+		return err
+	}
+	reach, err := reachable(data, address)
+	if err != nil {
+		return err
+	}
+	authority, err := broker.OpenAuthority(filepath.Join(data, authorityDir), time.Now())
+	if err != nil {
+		return err
+	}
+	now := time.Now()
+	secret, err := host.Invite(data, host.Invitation{Role: as, Crew: event.Crew(crew), For: span, Uses: uses}, now)
+	if err != nil {
+		return err
+	}
+	c, err := codeFor(reach, secret, authority)
+	if err != nil {
+		return err
+	}
+	fmt.Println(c)
+	fmt.Fprintf(os.Stderr, "Lets in %s as %s until %s: hod join CODE%s\n", devices(uses), as, now.Add(span).Format("2006-01-02 15:04"), crewHint(as, crew))
+	return nil
+}
+
+func devices(n int) string {
+	if n == 1 {
+		return "one device"
+	}
+	return fmt.Sprintf("%d devices", n)
+}
+
+func crewHint(role event.Role, crew string) string {
+	if role == event.CrewRole && crew == "" {
+		return " --crew NAME"
+	}
+	return ""
+}
+
+// addressFile is where the server on a folder can be reached, or could the last time that it ran.
+const addressFile = "address.json"
+
+type addressRecord struct {
+	Join string `json:"join"` // host:port
+}
+
+func remember(data, address string) error {
+	text, err := json.Marshal(addressRecord{address})
+	if err != nil {
+		return fmt.Errorf("encode %s: %w", addressFile, err)
+	}
+	if err := os.WriteFile(filepath.Join(data, addressFile), append(text, '\n'), 0o600); err != nil {
+		return fmt.Errorf("write down the server's address: %w", err)
+	}
+	return nil
+}
+
+// reachable is the address for a code: that at which the server was last reached, with what was said put in.
+func reachable(data, said string) (string, error) {
+	var last addressRecord
+	text, err := os.ReadFile(filepath.Join(data, addressFile))
+	if err == nil {
+		err = json.Unmarshal(text, &last)
+	}
+	if err != nil {
+		return "", usage("no server ever ran on the data folder %s: start hodd on it first, or say another folder with --data", data)
+	}
+	h, port, err := net.SplitHostPort(last.Join)
+	if err != nil {
+		return "", usage("the server's address in %s cannot be read: start hodd again", filepath.Join(data, addressFile))
+	}
+	if said == "" {
+		return last.Join, nil
+	}
+	if other, otherPort, err := net.SplitHostPort(said); err == nil {
+		return net.JoinHostPort(cmp.Or(other, h), otherPort), nil
+	}
+	return net.JoinHostPort(said, port), nil
+}

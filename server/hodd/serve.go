@@ -1,0 +1,77 @@
+package main
+
+import (
+	"context"
+	"errors"
+	"fmt"
+	"net"
+	"time"
+
+	"hod/internal/event"
+	"hod/server/host"
+)
+
+// serve runs a site's server until ctx ends.
+func serve(ctx context.Context, args []string) error {
+	s, err := readSettings(args)
+	if errors.Is(err, errAsked) {
+		fmt.Print(usageText)
+		return nil
+	}
+	if err != nil {
+		return err
+	}
+	w, err := startSite(ctx, s)
+	if err != nil {
+		return err
+	}
+	s.log.Info().Str("site", w.host.Site()).Str("data", s.data).Str("grpc", w.address).Str("bus", w.bus).Str("version", version).Msg("serving")
+	if err := w.greet(s); err != nil {
+		return errors.Join(err, w.stop())
+	}
+	select {
+	case <-ctx.Done():
+		s.log.Info().Msg("stopping")
+		return w.stop()
+	case err := <-w.failed:
+		return errors.Join(err, w.stop())
+	}
+}
+
+// Invitations that every start gives out.
+var (
+	firstForeman = host.Invitation{Role: event.Foreman, For: 12 * time.Hour, Uses: 1}
+	anyCrew      = host.Invitation{Role: event.CrewRole, For: 12 * time.Hour, Uses: 20}
+)
+
+// greet says where the server listens and how devices join.
+func (w *site) greet(s settings) error {
+	fmt.Printf("Site %s; its record is in %s\n", w.host.Site(), s.data)
+	fmt.Printf("Listening: %s for joining and questions, %s for events\n", w.address, w.bus)
+	if ip := net.ParseIP(s.listen); ip != nil && ip.IsLoopback() {
+		fmt.Println("Only this machine can reach it; `hodd --listen 0.0.0.0` lets in the devices on the network.")
+	}
+	if !w.hasForeman() {
+		c, err := w.code(firstForeman)
+		if err != nil {
+			return err
+		}
+		fmt.Printf("\nThe foreman's device joins once, within 12 hours, with\n  hod join %s\n", c)
+	}
+	c, err := w.code(anyCrew)
+	if err != nil {
+		return err
+	}
+	fmt.Printf("\nUp to 20 devices of crews join, within 12 hours, with\n  hod join %s --crew NAME\n", c)
+	fmt.Println("\nMore codes: `hodd invite --role crew --crew north`. Ctrl-C stops the server; all that it has stays.")
+	return nil
+}
+
+func (w *site) hasForeman() bool {
+	for _, m := range w.host.Members() {
+		if m.Role == event.Foreman && !m.Revoked {
+			return true
+		}
+	}
+	return false
+}

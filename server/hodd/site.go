@@ -1,0 +1,296 @@
+package main
+
+import (
+	"context"
+	"crypto/ed25519"
+	"crypto/tls"
+	"encoding/pem"
+	"errors"
+	"fmt"
+	"net"
+	"net/url"
+	"os"
+	"path/filepath"
+	"strconv"
+	"strings"
+	"sync"
+	"time"
+
+	"github.com/rs/zerolog"
+
+	"hod/internal/bus"
+	"hod/internal/event"
+	"hod/internal/invite"
+	"hod/server/api"
+	"hod/server/broker"
+	"hod/server/host"
+)
+
+// clusterReplicas is how many of a cluster's servers keep the stream.
+const clusterReplicas = 3
+
+// Folders below the data folder that are not the host's.
+const (
+	authorityDir = "authority"
+	streamDir    = "stream"
+)
+
+// site is a server that runs: the record, the road to it and the answers from it, put together.
+type site struct {
+	host      *host.Host
+	authority *broker.Authority
+	address   string // where devices reach the answers, host:port
+	bus       string // where devices reach the bus, host:port
+	api       *api.API
+	road      *road
+	log       zerolog.Logger
+
+	failed    chan error // what ends a part by itself
+	follow    context.CancelFunc
+	following chan struct{}
+	ending    sync.Once
+	ended     error
+}
+
+// road is the broker inside, or the way to the one outside: a stream that is made when it is not there, the first time
+// and after its disk was lost.
+type road struct {
+	*bus.Host
+	ensure func(context.Context) error
+	stop   func()
+	kick   func(event.Device) int // ends a device's live connections
+}
+
+// State makes the stream first if it must.
+func (r *road) State(ctx context.Context) (bus.State, error) {
+	s, err := r.Host.State(ctx)
+	if err == nil || ctx.Err() != nil {
+		return s, err
+	}
+	if err := r.ensure(ctx); err != nil {
+		return bus.State{}, err
+	}
+	return r.Host.State(ctx)
+}
+
+// startSite starts all of a server. It serves when startSite returns; stop ends it.
+func startSite(ctx context.Context, s settings) (_ *site, err error) {
+	w := &site{log: s.log, failed: make(chan error, 2)}
+	defer func() {
+		if err != nil {
+			err = errors.Join(err, w.stop())
+		}
+	}()
+	if w.host, err = host.Open(s.data, host.Config{Site: s.site, Log: s.log}); err != nil {
+		return nil, err
+	}
+	if w.authority, err = broker.OpenAuthority(filepath.Join(s.data, authorityDir), time.Now()); err != nil {
+		return nil, err
+	}
+	reach := advertised(s)
+	settings, err := w.authority.TLS(time.Now, reach, "localhost", "127.0.0.1", "::1")
+	if err != nil {
+		return nil, err
+	}
+	at := net.JoinHostPort(s.listen, strconv.Itoa(s.grpcPort))
+	listener, err := net.Listen("tcp", at)
+	if err != nil {
+		return nil, listening("questions and joining", "--grpc-port", at, err)
+	}
+	w.address = net.JoinHostPort(reach, portOf(listener.Addr().String()))
+	if err = w.openRoad(ctx, s, settings, reach); err != nil {
+		return nil, errors.Join(err, listener.Close())
+	}
+	if err = w.followStream(); err != nil {
+		return nil, errors.Join(err, listener.Close())
+	}
+	w.api, err = api.New(api.Config{Host: w.host, TLS: settings, Authority: w.authority.PEM(), Bus: w.bus, Log: s.log})
+	if err != nil {
+		return nil, errors.Join(err, listener.Close())
+	}
+	go func() {
+		if err := w.api.Serve(listener); err != nil {
+			w.failed <- err
+		}
+	}()
+	return w, remember(s.data, w.address)
+}
+
+// openRoad starts the broker inside, or connects to the one outside.
+func (w *site) openRoad(ctx context.Context, s settings, settings *tls.Config, reach string) error {
+	if s.nats != "" {
+		return w.connect(ctx, s)
+	}
+	at := net.JoinHostPort(s.listen, strconv.Itoa(s.busPort))
+	// The broker would try for half a minute and not say why.
+	probe, err := net.Listen("tcp", at)
+	if err != nil {
+		return listening("the crews' events", "--bus-port", at, err)
+	}
+	if err := probe.Close(); err != nil {
+		return listening("the crews' events", "--bus-port", at, err)
+	}
+	inside, err := broker.Start(ctx, broker.Config{
+		Dir: filepath.Join(s.data, streamDir), Listen: at, TLS: settings, Site: w.host.Site(), Log: s.log, Admit: w.admit,
+	})
+	if err != nil {
+		return err
+	}
+	id, conn := w.host.Site(), inside.Conn()
+	w.bus = net.JoinHostPort(reach, portOf(inside.Address()))
+	w.road = &road{stop: inside.Stop, kick: inside.Kick, ensure: func(ctx context.Context) error { return bus.Ensure(ctx, conn, id, 1) }}
+	w.road.Host, err = bus.NewHost(conn, id)
+	return err
+}
+
+func (w *site) connect(ctx context.Context, s settings) error {
+	var authority []byte
+	if s.natCA != "" {
+		var err error
+		if authority, err = os.ReadFile(s.natCA); err != nil {
+			return usage("--nats-ca: %v", err)
+		}
+	}
+	outside, err := broker.Connect(ctx, broker.Outside{URL: s.nats, Credentials: s.natsKey, CA: authority})
+	if err != nil {
+		return network{err}
+	}
+	if outside.Warning != "" {
+		w.log.Warn().Msg(outside.Warning)
+	}
+	id, conn := w.host.Site(), outside.Conn()
+	w.bus = addressOf(s.nats)
+	// The cluster lets devices in by its own configuration: whoever runs it takes the key out there.
+	unkicked := func(d event.Device) int {
+		w.log.Warn().Str("device", string(d)).Msg("a device was revoked: take its key out of the cluster's configuration, too")
+		return 0
+	}
+	w.road = &road{stop: outside.Stop, kick: unkicked, ensure: func(ctx context.Context) error { return bus.Ensure(ctx, conn, id, clusterReplicas) }}
+	w.road.Host, err = bus.NewHost(conn, id)
+	return err
+}
+
+// followStream lets the record take in what the stream holds, and answers for its heads.
+func (w *site) followStream() error {
+	// The host's own life, not that of the caller: it ends in order, by stop.
+	ctx, cancel := context.WithCancel(context.Background())
+	w.follow, w.following = cancel, make(chan struct{})
+	go func() {
+		defer close(w.following)
+		if err := w.host.Follow(ctx, w.road); err != nil {
+			w.failed <- err
+		}
+	}()
+	go w.host.TakeOrders(ctx, func(d event.Device) { w.road.kick(d) })
+	_, err := w.road.ServeHeads(func() bus.Heads { return bus.Heads{Heads: w.host.Heads(), Now: w.host.Now()} })
+	return err
+}
+
+// admit is who may use the bus: whom the record enrols, and did not revoke.
+func (w *site) admit(key ed25519.PublicKey) (broker.Rights, error) {
+	switch m, ok := w.host.Rights(key); {
+	case !ok:
+		return broker.Rights{}, errors.New("no device of this site has that key")
+	case m.Revoked:
+		return broker.Rights{}, fmt.Errorf("device %s was revoked", m.Device)
+	default:
+		return broker.Rights{Device: m.Device, Role: m.Role}, nil
+	}
+}
+
+// code is an invitation as a device takes it.
+func (w *site) code(i host.Invitation) (invite.Code, error) {
+	secret, err := w.host.Invite(i)
+	if err != nil {
+		return invite.Code{}, err
+	}
+	return codeFor(w.address, secret, w.authority)
+}
+
+func codeFor(address string, secret invite.Secret, a *broker.Authority) (invite.Code, error) {
+	block, _ := pem.Decode(a.PEM())
+	if block == nil {
+		return invite.Code{}, errors.New("the site's authority has no certificate")
+	}
+	c := invite.Code{Address: address, Secret: secret, Fingerprint: invite.FingerprintOf(block.Bytes)}
+	if _, err := invite.Parse(c.String()); err != nil {
+		return invite.Code{}, usage("devices cannot reach a server by the address %q: say another one with --address", address)
+	}
+	return c, nil
+}
+
+// stop ends all parts in order: who asks and who writes first, then the record, then the road below it. Stopping twice is
+// stopping once.
+func (w *site) stop() error {
+	w.ending.Do(func() { w.ended = w.end() })
+	return w.ended
+}
+
+func (w *site) end() error {
+	if w.api != nil {
+		w.api.Stop()
+	}
+	if w.follow != nil {
+		w.follow()
+		<-w.following
+	}
+	var err error
+	if w.host != nil {
+		err = w.host.Close()
+	}
+	if w.road != nil {
+		w.road.stop()
+	}
+	return err
+}
+
+// advertised is the host by which devices reach this machine: what was said, or the address that it listens on, or the
+// first of its own that is not only its own.
+func advertised(s settings) string {
+	if s.address != "" {
+		if h, _, err := net.SplitHostPort(s.address); err == nil {
+			return h
+		}
+		return strings.Trim(s.address, "[]")
+	}
+	ip := net.ParseIP(s.listen)
+	if ip == nil || !ip.IsUnspecified() {
+		return s.listen
+	}
+	addresses, err := net.InterfaceAddrs()
+	if err == nil {
+		for _, a := range addresses {
+			if n, ok := a.(*net.IPNet); ok && n.IP.To4() != nil && n.IP.IsGlobalUnicast() {
+				return n.IP.String()
+			}
+		}
+	}
+	if name, err := os.Hostname(); err == nil && name != "" {
+		return strings.ToLower(name)
+	}
+	return "127.0.0.1"
+}
+
+func portOf(address string) string {
+	_, port, err := net.SplitHostPort(address)
+	if err != nil {
+		return "0"
+	}
+	return port
+}
+
+// addressOf the first of the cluster's servers, for devices.
+func addressOf(urls string) string {
+	first, _, _ := strings.Cut(urls, ",")
+	if !strings.Contains(first, "://") {
+		first = "nats://" + first
+	}
+	u, err := url.Parse(first)
+	if err != nil {
+		return first
+	}
+	if u.Port() == "" {
+		return net.JoinHostPort(u.Hostname(), "4222")
+	}
+	return u.Host
+}

@@ -1,0 +1,83 @@
+package host
+
+import (
+	"context"
+	"sync"
+
+	"hod/internal/event"
+)
+
+// kept is how many changes are held for those who watch: a slow one that falls further behind is told how many it missed.
+const kept = 4096
+
+// Change is an event that was taken in.
+type Change struct {
+	Number uint64 // in the order in which this server took them in since it started, from 1
+	Event  event.Event
+}
+
+// changes are the last ones, and how many there were. Watchers read them each at their own pace; none has a buffer of its
+// own, so none can fill the memory.
+type changes struct {
+	mu    sync.Mutex
+	ring  [kept]event.Event
+	count uint64
+	more  chan struct{} // closed at the next change
+}
+
+func newChanges() *changes { return &changes{more: make(chan struct{})} }
+
+func (c *changes) add(e event.Event) {
+	c.mu.Lock()
+	defer c.mu.Unlock()
+	c.ring[c.count%kept] = e
+	c.count++
+	close(c.more)
+	c.more = make(chan struct{})
+}
+
+// Changes gives what was taken in after a number, oldest first and at most most at once; it waits until there is
+// something, or ctx ends. Missed is how many of them are no longer held.
+func (h *Host) Changes(ctx context.Context, after uint64, most int) (list []Change, missed uint64, err error) {
+	c := h.changes
+	for {
+		c.mu.Lock()
+		oldest := c.count - min(c.count, kept)
+		if after < oldest {
+			missed, after = missed+oldest-after, oldest
+		}
+		for n := after; n < c.count && len(list) < most; n++ {
+			list = append(list, Change{n + 1, c.ring[n%kept]})
+		}
+		more := c.more
+		c.mu.Unlock()
+		if len(list) > 0 {
+			return list, missed, nil
+		}
+		select {
+		case <-more:
+		case <-ctx.Done():
+			return nil, missed, ctx.Err()
+		}
+	}
+}
+
+// Latest is the number of the last change, 0 if there was none.
+func (h *Host) Latest() uint64 {
+	h.changes.mu.Lock()
+	defer h.changes.mu.Unlock()
+	return h.changes.count
+}
+
+// ChangeOf is the number of an event among the changes; false if it is no longer held, or never was.
+func (h *Host) ChangeOf(name event.Name) (uint64, bool) {
+	c := h.changes
+	c.mu.Lock()
+	defer c.mu.Unlock()
+	for n := c.count; n > c.count-min(c.count, kept); n-- {
+		if c.ring[(n-1)%kept].Name == name {
+			return n, true
+		}
+	}
+	return 0, false
+}

@@ -1,0 +1,132 @@
+package host
+
+import (
+	"context"
+	"crypto/ed25519"
+	"encoding/hex"
+	"slices"
+
+	"hod/internal/event"
+)
+
+// Applicant is a device that wants to join.
+type Applicant struct {
+	Secret string            // of the invitation, as it was typed
+	Key    ed25519.PublicKey // the device's own
+	Proof  []byte            // Ed25519 by that key over the bytes of Secret
+	Crew   event.Crew        // may be empty where the invitation says it
+	Label  string            // what people call the device
+}
+
+// Enrol takes up an invitation: the device is written into the record and has a name from then on. An invitation lets in
+// as many keys as it says, each once; the same key that asks again, because the answer was lost, gets the same answer.
+//
+// The use is on the disk before the enrolment is, so that no crash lets in one device too many.
+func (h *Host) Enrol(ctx context.Context, a Applicant) (Member, error) {
+	if len(a.Key) != ed25519.PublicKeySize || !ed25519.Verify(a.Key, []byte(a.Secret), a.Proof) {
+		return Member{}, fail(Denied, nil, "the device did not prove that it holds its key; join again with a newer hod")
+	}
+	select {
+	case <-h.whole:
+	case <-ctx.Done():
+		return Member{}, notYet(h.id.site)
+	}
+	h.joining.Lock()
+	defer h.joining.Unlock()
+	all, err := h.invitations()
+	if err != nil {
+		return Member{}, err
+	}
+	i := find(all, a.Secret)
+	if i == nil {
+		return Member{}, fail(Denied, nil, "no invitation has this code: compare it with the one shown, or ask the foreman for a new one")
+	}
+	key := hex.EncodeToString(a.Key)
+	if n := slices.IndexFunc(i.Taken, func(t taken) bool { return t.Key == key }); n >= 0 {
+		return h.enrol(i, a, i.Taken[n].Device)
+	}
+	if err := h.admissible(i, a); err != nil {
+		return Member{}, err
+	}
+	name, err := h.choose(i, a, promised(all))
+	if err != nil {
+		return Member{}, err
+	}
+	i.Taken = append(i.Taken, taken{name, key, h.now().UTC()})
+	if err := i.save(); err != nil {
+		return Member{}, err
+	}
+	return h.enrol(i, a, name)
+}
+
+// admissible says why this invitation does not let this device in.
+func (h *Host) admissible(i *invitation, a Applicant) error {
+	if !h.now().Before(i.Expires) {
+		return fail(Denied, nil, "the code was good until %s; ask the foreman for a new one", i.Expires.Format("2006-01-02 15:04 MST"))
+	}
+	if len(i.Taken) >= i.Uses {
+		if i.Uses == 1 {
+			return fail(Denied, nil, "the code was used already; ask the foreman for a new one")
+		}
+		return fail(Denied, nil, "the code let in all of its %d devices already; ask the foreman for a new one", i.Uses)
+	}
+	if m, ok := h.Rights(a.Key); ok {
+		return fail(Conflict, nil, "this device is enrolled already, as %s; to join under another name, use another folder", m.Device)
+	}
+	if i.Crew != "" && a.Crew != "" && a.Crew != i.Crew {
+		return fail(Invalid, nil, "the code is for crew %s, not for %s; leave the crew out, or ask for another code", i.Crew, plain(a.Crew))
+	}
+	return nil
+}
+
+// choose a name, and try the enrolment out before the invitation is used up.
+func (h *Host) choose(i *invitation, a Applicant, promised []event.Device) (event.Device, error) {
+	b, err := bodyOf(i, a)
+	if err != nil {
+		return "", err
+	}
+	h.mu.Lock()
+	b.Device = h.members.nameFor(b.Role, b.Crew, promised)
+	h.mu.Unlock()
+	_, err = event.Write(enrolment(event.Name{Device: h.id.root, Seq: 1}, h.now(), b))
+	return b.Device, refusal(err)
+}
+
+func bodyOf(i *invitation, a Applicant) (event.DeviceEnrolled, error) {
+	role, err := event.ParseRole(i.Role)
+	if err != nil {
+		return event.DeviceEnrolled{}, fail(Disk, err, "the invitation is damaged; ask the foreman for a new one")
+	}
+	b := event.DeviceEnrolled{PublicKey: a.Key, Role: role, Crew: i.Crew, Label: a.Label}
+	if b.Crew == "" {
+		b.Crew = a.Crew
+	}
+	if role == event.CrewRole && b.Crew == "" {
+		return event.DeviceEnrolled{}, fail(Invalid, nil, "the code is for any crew: say which one, as in --crew north")
+	}
+	return b, nil
+}
+
+// enrol writes the enrolment, unless it is written already.
+func (h *Host) enrol(i *invitation, a Applicant, name event.Device) (Member, error) {
+	if m, ok := h.Rights(a.Key); ok {
+		if m.Revoked {
+			return Member{}, fail(Denied, nil, "this device was revoked; join anew with another code, in another folder")
+		}
+		return m, nil
+	}
+	b, err := bodyOf(i, a)
+	if err != nil {
+		return Member{}, err
+	}
+	b.Device = name
+	if _, err := h.write(b); err != nil {
+		return Member{}, err
+	}
+	h.log.Info().Str("device", string(name)).Str("role", b.Role.String()).Str("crew", string(b.Crew)).Msg("enrolled")
+	m, ok := h.Member(name)
+	if !ok || !m.Key.Equal(a.Key) {
+		return Member{}, fail(Conflict, nil, "the name %s went to another device meanwhile; join again", name)
+	}
+	return m, nil
+}

@@ -1,0 +1,178 @@
+package host
+
+import (
+	"crypto/ed25519"
+	"crypto/rand"
+	"encoding/hex"
+	"encoding/json"
+	"errors"
+	"fmt"
+	"io/fs"
+	"os"
+	"path/filepath"
+	"strings"
+
+	"hod/internal/bus"
+	"hod/internal/event"
+)
+
+// rootDevice is the name under which the server itself writes.
+const rootDevice event.Device = "site"
+
+// Names in the data folder.
+const (
+	siteFile    = "site.json"
+	keyFile     = "root.key"
+	lockFile    = "lock"
+	reachedFile = "reached.json"
+	archiveDir  = "archive"
+	forksDir    = "forks"
+	invitesDir  = "invites"
+)
+
+// folderVersion is the form of the data folder.
+const folderVersion = 1
+
+// identity is which site this is, and the key from which all trust in its record comes.
+type identity struct {
+	site string
+	root event.Device
+	key  ed25519.PrivateKey
+}
+
+// siteRecord is what site.json holds.
+type siteRecord struct {
+	Version int    `json:"version"`
+	Site    string `json:"site"`
+	Root    string `json:"root"`
+	RootKey string `json:"root_key"` // public, hexadecimal
+}
+
+// readIdentity of a data folder; fs.ErrNotExist in its chain where none was made yet.
+func readIdentity(dir string) (identity, error) {
+	path := filepath.Join(dir, siteFile)
+	text, err := os.ReadFile(path)
+	if err != nil {
+		return identity{}, diskError(path, err)
+	}
+	var r siteRecord
+	if err := json.Unmarshal(text, &r); err != nil {
+		return identity{}, fail(Disk, err, "%s is damaged: take it from a backup, or remove it and say the site's name with --site", path)
+	}
+	if r.Version > folderVersion {
+		return identity{}, fail(Disk, nil, "%s was made by a newer hodd (its form is %d, this one knows up to %d): use the newer program", path, r.Version, folderVersion)
+	}
+	if bus.CheckSite(r.Site) != nil || bus.CheckDevice(event.Device(r.Root)) != nil {
+		return identity{}, fail(Disk, nil, "%s is damaged: it names the site %q and its root device %q; take it from a backup", path, r.Site, r.Root)
+	}
+	key, err := readKey(dir)
+	if err != nil {
+		return identity{}, err
+	}
+	if hex.EncodeToString(key.Public().(ed25519.PublicKey)) != r.RootKey {
+		return identity{}, fail(Disk, nil, "%s in %s is not the key of the site %q; put the right one back", keyFile, dir, r.Site)
+	}
+	return identity{r.Site, event.Device(r.Root), key}, nil
+}
+
+// openIdentity reads who this is, or makes it on the first start. A root key that lies there already is taken: that is
+// how a server that lost its folder becomes the same site again.
+func openIdentity(dir, site string) (identity, error) {
+	id, err := readIdentity(dir)
+	if err == nil {
+		if site != "" && site != id.site {
+			return identity{}, fail(Conflict, nil, "the data folder %s is that of the site %q, not of %q; choose another folder with --data", dir, id.site, site)
+		}
+		return id, nil
+	}
+	if _, gone := os.Lstat(filepath.Join(dir, siteFile)); !errors.Is(gone, fs.ErrNotExist) {
+		return identity{}, err
+	}
+	if site != "" {
+		if err := bus.CheckSite(site); err != nil {
+			return identity{}, fail(Invalid, err, "%v", err)
+		}
+	}
+	key, err := readKey(dir)
+	switch {
+	case err == nil && site == "":
+		return identity{}, fail(Invalid, nil, "%s holds the key of a site but not its name; say it with --site", dir)
+	case err == nil:
+	case !errors.Is(err, fs.ErrNotExist):
+		return identity{}, err
+	default:
+		if key, err = makeKey(dir); err != nil {
+			return identity{}, err
+		}
+	}
+	if site == "" {
+		site = inventName()
+	}
+	id = identity{site, rootDevice, key}
+	text, err := json.MarshalIndent(siteRecord{folderVersion, id.site, string(id.root), hex.EncodeToString(key.Public().(ed25519.PublicKey))}, "", "  ")
+	if err != nil {
+		return identity{}, fmt.Errorf("encode %s: %w", siteFile, err)
+	}
+	return id, replaceFile(filepath.Join(dir, siteFile), append(text, '\n'))
+}
+
+// inventName is a name that another site hardly has: two on one network must not be mistaken for each other.
+func inventName() string {
+	const letters = "abcdefghjkmnpqrstvwxyz23456789"
+	b := make([]byte, 6)
+	_, _ = rand.Read(b) // never fails
+	for i := range b {
+		b[i] = letters[int(b[i])%len(letters)]
+	}
+	return "site-" + string(b)
+}
+
+func makeKey(dir string) (ed25519.PrivateKey, error) {
+	_, key, err := ed25519.GenerateKey(rand.Reader)
+	if err != nil {
+		return nil, fmt.Errorf("make the site's root key: %w", err)
+	}
+	return key, replaceFile(filepath.Join(dir, keyFile), []byte(hex.EncodeToString(key.Seed())+"\n"))
+}
+
+func readKey(dir string) (ed25519.PrivateKey, error) {
+	path := filepath.Join(dir, keyFile)
+	text, err := os.ReadFile(path)
+	if err != nil {
+		return nil, diskError(path, err)
+	}
+	seed, err := hex.DecodeString(strings.TrimSpace(string(text)))
+	if err != nil || len(seed) != ed25519.SeedSize {
+		return nil, fail(Disk, nil, "%s is damaged: it should hold %d hexadecimal digits; take it from a backup", path, 2*ed25519.SeedSize)
+	}
+	return ed25519.NewKeyFromSeed(seed), nil
+}
+
+// replaceFile writes a file that only this user may read, flushed, and wholly or not at all.
+func replaceFile(path string, data []byte) error {
+	dir := filepath.Dir(path)
+	f, err := os.CreateTemp(dir, ".new-*") // mode 0600
+	if err != nil {
+		return diskError(dir, err)
+	}
+	_, err = f.Write(data)
+	err = errors.Join(err, f.Sync(), f.Close())
+	if err == nil {
+		err = os.Rename(f.Name(), path)
+	}
+	if err != nil {
+		_ = os.Remove(f.Name()) // it may be gone already
+		return diskError(path, err)
+	}
+	return diskError(dir, flushDir(dir))
+}
+
+// flushDir makes the names in a folder durable, where the system can.
+func flushDir(dir string) error {
+	d, err := os.Open(dir)
+	if err != nil {
+		return err
+	}
+	_ = d.Sync() // not every system flushes a folder
+	return d.Close()
+}

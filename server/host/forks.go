@@ -1,0 +1,85 @@
+package host
+
+import (
+	"crypto/sha256"
+	"errors"
+	"os"
+	"path/filepath"
+	"strings"
+	"sync"
+
+	"hod/internal/bus"
+	"hod/internal/event"
+)
+
+// mostForked bounds what is set aside of one device.
+const mostForked = 8 << 20
+
+// forks are the segments that contradict the record, one file a device in the form of the archive. Nothing reads them
+// but a person who has to find out what happened.
+type forks struct {
+	dir  string
+	site string
+
+	mu   sync.Mutex
+	seen map[event.Hash]bool
+	size map[event.Device]int64
+}
+
+func openForks(dir, site string) (*forks, error) {
+	if err := os.MkdirAll(dir, 0o700); err != nil {
+		return nil, diskError(dir, err)
+	}
+	entries, err := os.ReadDir(dir)
+	if err != nil {
+		return nil, diskError(dir, err)
+	}
+	f := &forks{dir: dir, site: site, seen: map[event.Hash]bool{}, size: map[event.Device]int64{}}
+	for _, e := range entries {
+		name, ok := strings.CutSuffix(e.Name(), archiveEnding)
+		if !ok {
+			continue
+		}
+		path := filepath.Join(dir, e.Name())
+		data, err := os.ReadFile(path)
+		if err != nil {
+			return nil, diskError(path, err)
+		}
+		f.size[event.Device(name)] = int64(len(data))
+		_ = scan(data, min(len(headerOf(site)), len(data)), func(raw []byte) error {
+			f.seen[sha256.Sum256(raw)] = true
+			return nil
+		}, func(int, int) {}) // what cannot be read is written again when it is next offered
+	}
+	return f, nil
+}
+
+// keep a segment; isNew says that it was not set aside before.
+func (f *forks) keep(s event.Segment) (isNew bool, err error) {
+	f.mu.Lock()
+	defer f.mu.Unlock()
+	d, sum := s.Before.Device, event.Hash(sha256.Sum256(s.Bytes()))
+	if err := bus.CheckDevice(d); err != nil {
+		return false, err
+	}
+	if f.seen[sum] || f.size[d] > mostForked {
+		return false, nil
+	}
+	path := filepath.Join(f.dir, string(d)+archiveEnding)
+	out, err := os.OpenFile(path, os.O_WRONLY|os.O_CREATE|os.O_APPEND, 0o600)
+	if err != nil {
+		return true, diskError(path, err)
+	}
+	var b []byte
+	if f.size[d] == 0 {
+		b = headerOf(f.site)
+	}
+	b = appendRecord(b, s.Bytes())
+	_, err = out.Write(b)
+	if err = errors.Join(err, out.Sync(), out.Close()); err != nil {
+		return true, diskError(path, err)
+	}
+	f.seen[sum] = true
+	f.size[d] += int64(len(b))
+	return true, nil
+}

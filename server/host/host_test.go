@@ -1,0 +1,503 @@
+package host
+
+import (
+	"bytes"
+	"context"
+	"crypto/ed25519"
+	"errors"
+	"fmt"
+	"io/fs"
+	"os"
+	"path/filepath"
+	"slices"
+	"strings"
+	"sync"
+	"testing"
+	"time"
+
+	"github.com/rs/zerolog"
+
+	"hod/internal/event"
+	"hod/internal/fold"
+)
+
+var morning = time.Date(2026, 7, 18, 7, 0, 0, 0, time.UTC)
+
+// running is a host that follows a stream, and what it logged.
+type running struct {
+	*Host
+	t      *testing.T
+	stream *memoryStream
+	log    *lockedBuffer
+	stop   func()
+}
+
+type lockedBuffer struct {
+	mu sync.Mutex
+	b  bytes.Buffer
+}
+
+func (b *lockedBuffer) Write(p []byte) (int, error) {
+	b.mu.Lock()
+	defer b.mu.Unlock()
+	return b.b.Write(p)
+}
+
+func (b *lockedBuffer) String() string {
+	b.mu.Lock()
+	defer b.mu.Unlock()
+	return b.b.String()
+}
+
+func start(t *testing.T, dir string, s *memoryStream) *running {
+	t.Helper()
+	log := &lockedBuffer{}
+	h, err := Open(dir, Config{Site: "dune", Now: func() time.Time { return morning }, Log: zerolog.New(log)})
+	if err != nil {
+		t.Fatalf("open %s: %v", dir, err)
+	}
+	ctx, cancel := context.WithCancel(t.Context())
+	done := make(chan error, 1)
+	go func() { done <- h.Follow(ctx, s) }()
+	stop := sync.OnceFunc(func() {
+		cancel()
+		if err := <-done; err != nil {
+			t.Errorf("follow: %v", err)
+		}
+		if err := h.Close(); err != nil {
+			t.Errorf("close: %v", err)
+		}
+	})
+	t.Cleanup(stop)
+	return &running{h, t, s, log, stop}
+}
+
+// until waits for what the host does in its own time; it fails with the test's own deadline only.
+func (r *running) until(what string, holds func() bool) {
+	r.t.Helper()
+	for end := time.Now().Add(20 * time.Second); !holds(); time.Sleep(5 * time.Millisecond) {
+		if time.Now().After(end) {
+			r.t.Fatalf("never came true: %s\nlog:\n%s", what, r.log)
+		}
+	}
+}
+
+func (r *running) head(d event.Device) event.Head {
+	for _, h := range r.Heads() {
+		if h.Device == d {
+			return h
+		}
+	}
+	return event.Head{Device: d, Chain: event.Root(r.Site(), d)}
+}
+
+func (r *running) reaches(d event.Device, seq uint64) {
+	r.t.Helper()
+	r.until(fmt.Sprintf("the record of %s reaches %d", d, seq), func() bool { return r.head(d).Seq == seq })
+}
+
+func (r *running) folded() int {
+	n := 0
+	r.View(func(s *fold.Site) { n = s.Len() })
+	return n
+}
+
+// writer is a device with its record.
+type writer struct {
+	key    ed25519.PrivateKey
+	site   string
+	name   event.Device
+	events []event.Event
+}
+
+func join(t *testing.T, r *running, crew event.Crew) *writer {
+	t.Helper()
+	w := &writer{key: newKey(t), site: r.Site()}
+	m, err := r.Enrol(t.Context(), applicant(t, r.Host, w.key, Invitation{event.CrewRole, crew, time.Hour, 1}))
+	if err != nil {
+		t.Fatalf("enrol: %v", err)
+	}
+	w.name = m.Device
+	return w
+}
+
+func newKey(t *testing.T) ed25519.PrivateKey {
+	t.Helper()
+	_, key, err := ed25519.GenerateKey(nil)
+	if err != nil {
+		t.Fatal(err)
+	}
+	return key
+}
+
+func applicant(t *testing.T, h *Host, key ed25519.PrivateKey, i Invitation) Applicant {
+	t.Helper()
+	secret, err := h.Invite(i)
+	if err != nil {
+		t.Fatalf("invite: %v", err)
+	}
+	return apply(secret.String(), key)
+}
+
+func apply(secret string, key ed25519.PrivateKey) Applicant {
+	return Applicant{Secret: secret, Key: publicKey(key), Proof: ed25519.Sign(key, []byte(secret))}
+}
+
+func (w *writer) write(t *testing.T, text string) {
+	t.Helper()
+	e, err := event.Write(event.Event{
+		Name:       event.Name{Device: w.name, Seq: uint64(len(w.events)) + 1},
+		HappenedAt: morning.Add(time.Duration(len(w.events)) * time.Minute), LoggedAt: morning, Body: event.Noted{Text: text},
+	})
+	if err != nil {
+		t.Fatalf("write: %v", err)
+	}
+	w.events = append(w.events, e)
+}
+
+// segment of events from first to last, both included.
+func (w *writer) segment(t *testing.T, first, last int) event.Segment {
+	t.Helper()
+	before := event.Head{Device: w.name, Chain: event.Root(w.site, w.name)}
+	for _, e := range w.events[:first-1] {
+		before.Seq, before.Chain = e.Seq, before.Chain.Next(e.Bytes())
+	}
+	s, err := event.Sign(w.key, w.site, before, w.events[first-1:last])
+	if err != nil {
+		t.Fatalf("sign: %v", err)
+	}
+	return s
+}
+
+func (w *writer) send(t *testing.T, s *memoryStream, first, last int) {
+	t.Helper()
+	if err := s.Publish(t.Context(), w.name, w.segment(t, first, last).Bytes()); err != nil {
+		t.Fatalf("publish: %v", err)
+	}
+}
+
+func (w *writer) notes(t *testing.T, n int) *writer {
+	t.Helper()
+	for range n {
+		w.write(t, fmt.Sprintf("note %d", len(w.events)+1))
+	}
+	return w
+}
+
+func TestEventsReachTheRecordInAnyOrderAndOnce(t *testing.T) {
+	s := newStream()
+	r := start(t, t.TempDir(), s)
+	n := join(t, r, "north").notes(t, 9)
+	if n.name != "n1" {
+		t.Fatalf("the first device of crew north is %s, want n1", n.name)
+	}
+	n.send(t, s, 7, 9) // waits for 4 to 6
+	n.send(t, s, 1, 3)
+	n.send(t, s, 2, 5) // overlaps
+	n.send(t, s, 1, 3) // repeats
+	n.send(t, s, 5, 7) // closes the gap
+	r.reaches("n1", 9)
+	if got, want := r.head("n1"), n.segment(t, 1, 9).After; got != want {
+		t.Errorf("head %v, want %v", got, want)
+	}
+	if got := r.folded(); got != 10 {
+		t.Errorf("%d events are folded, want 9 and the enrolment", got)
+	}
+}
+
+func TestARestartKnowsAllAndReadsOnlyTheTail(t *testing.T) {
+	dir, s := t.TempDir(), newStream()
+	r := start(t, dir, s)
+	n := join(t, r, "north").notes(t, 5)
+	n.send(t, s, 1, 3)
+	r.reaches("n1", 3)
+	r.until("the enrolment is in the stream", func() bool { return s.holds("site") == 1 })
+	r.until("all of the stream is read", func() bool { h := r.settled(); st, _ := s.State(t.Context()); return h == st.Last })
+	r.stop()
+
+	n.send(t, s, 4, 5) // while the server is down
+	again := start(t, dir, s)
+	if again.Site() != "dune" {
+		t.Errorf("the site is %q after a restart", again.Site())
+	}
+	again.reaches("n1", 5)
+	again.until("nothing is read twice", func() bool { return again.settled() > 0 })
+	if got := again.folded(); got != 6 {
+		t.Errorf("%d events are folded after a restart, want 6", got)
+	}
+	if m, ok := again.Rights(publicKey(n.key)); !ok || m.Device != "n1" || m.Crew != "north" || m.Role != event.CrewRole {
+		t.Errorf("after a restart the device is %+v, %v", m, ok)
+	}
+	if strings.Contains(again.log.String(), "read again") || strings.Contains(again.log.String(), "gave the stream") {
+		t.Errorf("a restart read or filled the stream without need:\n%s", again.log)
+	}
+}
+
+func (r *running) settled() uint64 {
+	r.writing.Lock()
+	defer r.writing.Unlock()
+	return r.place.Settled.Seq
+}
+
+func TestAnotherHistoryIsSetAside(t *testing.T) {
+	dir, s := t.TempDir(), newStream()
+	r := start(t, dir, s)
+	n := join(t, r, "north").notes(t, 4)
+	n.send(t, s, 1, 3)
+	r.reaches("n1", 3)
+
+	copied := &writer{key: n.key, site: n.site, name: n.name, events: slices.Clone(n.events[:2])}
+	copied.write(t, "another third note")
+	copied.send(t, s, 2, 3)
+	copied.send(t, s, 2, 3)
+	n.send(t, s, 4, 4)
+	r.reaches("n1", 4)
+	if got, want := r.head("n1"), n.segment(t, 1, 4).After; got != want {
+		t.Errorf("the second history changed the record: head %v, want %v", got, want)
+	}
+	if !strings.Contains(r.log.String(), "two histories") {
+		t.Errorf("nobody is told of the fork; log:\n%s", r.log)
+	}
+	data, err := os.ReadFile(filepath.Join(dir, forksDir, "n1"+archiveEnding))
+	if err != nil {
+		t.Fatalf("the second history is not kept: %v", err)
+	}
+	var kept [][]byte
+	_ = scan(data, len(headerOf("dune")), func(raw []byte) error { kept = append(kept, raw); return nil }, func(int, int) { t.Error("the file of forks is damaged") })
+	if len(kept) != 1 || !bytes.Equal(kept[0], copied.segment(t, 2, 3).Bytes()) {
+		t.Errorf("%d segments are set aside, want the one that contradicts", len(kept))
+	}
+}
+
+func TestWhoIsNotEnrolledWaitsAndWhoForgesIsRefused(t *testing.T) {
+	s := newStream()
+	r := start(t, t.TempDir(), s)
+	n := join(t, r, "north").notes(t, 2)
+	early := &writer{key: newKey(t), site: "dune", name: "n2"}
+	early.notes(t, 2).send(t, s, 1, 2)
+	thief := &writer{key: newKey(t), site: "dune", name: "n1"}
+	thief.notes(t, 1).send(t, s, 1, 1)
+	if err := s.Publish(t.Context(), "n1", []byte("no segment")); err != nil {
+		t.Fatal(err)
+	}
+	n.send(t, s, 1, 2)
+	r.reaches("n1", 2)
+	if got, want := r.head("n1"), n.segment(t, 1, 2).After; got != want {
+		t.Fatalf("a forged segment got in: head %v, want %v", got, want)
+	}
+	if r.head("n2").Seq != 0 {
+		t.Fatal("a stranger's events got in")
+	}
+	m, err := r.Enrol(t.Context(), applicant(t, r.Host, early.key, Invitation{event.CrewRole, "north", time.Hour, 1}))
+	if err != nil || m.Device != "n2" {
+		t.Fatalf("enrol the stranger: %v, %v", m, err)
+	}
+	r.reaches("n2", 2)
+}
+
+func TestAnEnrolmentInASegmentThatIsNotTakenInCountsForNothing(t *testing.T) {
+	dir, s := t.TempDir(), newStream()
+	r := start(t, dir, s)
+	join(t, r, "north")
+	// The root key was copied: somebody else signs another first event with it.
+	key, err := readKey(dir)
+	if err != nil {
+		t.Fatal(err)
+	}
+	guest := newKey(t)
+	root := &writer{key: key, site: "dune", name: rootDevice}
+	e, err := event.Write(event.Event{
+		Name: event.Name{Device: rootDevice, Seq: 1}, HappenedAt: morning, LoggedAt: morning,
+		Body: event.DeviceEnrolled{Device: "x1", PublicKey: publicKey(guest), Role: event.Foreman},
+	})
+	if err != nil {
+		t.Fatal(err)
+	}
+	root.events = []event.Event{e}
+	root.send(t, s, 1, 1)
+	r.until("the fork is seen", func() bool { return strings.Contains(r.log.String(), "two histories") })
+	if _, ok := r.Rights(publicKey(guest)); ok {
+		t.Error("a segment that contradicts the record let a device in")
+	}
+	r.writing.Lock()
+	defer r.writing.Unlock()
+	if r.record.ring.Key("x1") != nil {
+		t.Error("the ring trusts a device that only a contradicting segment enrols")
+	}
+}
+
+func TestTheStreamGetsBackWhatItLost(t *testing.T) {
+	for _, c := range []struct {
+		name string
+		hurt func(*memoryStream)
+	}{
+		{"all of it, made anew", (*memoryStream).makeAnew},
+		{"its end, numbers to be given out again", func(s *memoryStream) { s.cut(2, 4) }},
+		{"a piece of its middle", func(s *memoryStream) { s.cut(1, 3) }},
+		{"its beginning", func(s *memoryStream) { s.cut(0, 2) }},
+	} {
+		t.Run(c.name, func(t *testing.T) {
+			dir, s := t.TempDir(), newStream()
+			r := start(t, dir, s)
+			n := join(t, r, "north").notes(t, 7)
+			r.until("the enrolment is in the stream", func() bool { return s.holds("site") == 1 })
+			for _, run := range [][2]int{{1, 2}, {3, 4}, {5, 6}} {
+				n.send(t, s, run[0], run[1])
+			}
+			r.reaches("n1", 6)
+			head := r.head("n1")
+			r.stop()
+			c.hurt(s)
+			n.send(t, s, 7, 7)
+			again := start(t, dir, s)
+			again.reaches("n1", 7)
+			again.until("the stream holds all again", func() bool { return s.holds("n1") == 7 && s.holds("site") == 1 })
+			if held, _ := again.record.at("n1", 6); held != head.Chain {
+				t.Error("the record changed")
+			}
+			if got := again.folded(); got != 8 {
+				t.Errorf("%d events are folded, want 8", got)
+			}
+		})
+	}
+}
+
+func TestALiveStreamThatIsMadeAnewIsFilledWhileTheServerRuns(t *testing.T) {
+	s := newStream()
+	r := start(t, t.TempDir(), s)
+	n := join(t, r, "north").notes(t, 3)
+	n.send(t, s, 1, 3)
+	r.reaches("n1", 3)
+	r.until("the enrolment is in the stream", func() bool { return s.holds("site") == 1 })
+	s.makeAnew()
+	r.until("the stream holds all again", func() bool { return s.holds("n1") == 3 && s.holds("site") == 1 })
+}
+
+func TestOwnEventsOutlastAStreamThatRefuses(t *testing.T) {
+	s := newStream()
+	s.refuses = errors.New("full")
+	r := start(t, t.TempDir(), s)
+	join(t, r, "north")
+	if r.head("site").Seq != 1 {
+		t.Fatal("an enrolment must not wait for the stream")
+	}
+	s.mu.Lock()
+	s.refuses = nil
+	s.mu.Unlock()
+	r.until("the enrolment is in the stream", func() bool { return s.holds("site") == 1 })
+}
+
+func TestASecondServerOnTheFolderIsRefused(t *testing.T) {
+	dir := t.TempDir()
+	start(t, dir, newStream())
+	_, err := Open(dir, Config{Log: zerolog.Nop()})
+	if kindOf(err) != Busy {
+		t.Errorf("got %v, want an error of kind Busy", err)
+	}
+}
+
+func TestAFolderOfAnotherSiteIsRefused(t *testing.T) {
+	dir := t.TempDir()
+	start(t, dir, newStream()).stop()
+	_, err := Open(dir, Config{Site: "other", Log: zerolog.Nop()})
+	if kindOf(err) != Conflict || !strings.Contains(fmt.Sprint(err), "dune") {
+		t.Errorf("got %v, want a Conflict that names the site that the folder is of", err)
+	}
+}
+
+func TestAFolderThatCannotBeWrittenSaysSo(t *testing.T) {
+	if os.Geteuid() == 0 {
+		// Root may write anywhere but into a file.
+		file := filepath.Join(t.TempDir(), "file")
+		if err := os.WriteFile(file, nil, 0o600); err != nil {
+			t.Fatal(err)
+		}
+		if _, err := Open(filepath.Join(file, "data"), Config{Log: zerolog.Nop()}); kindOf(err) != Disk {
+			t.Errorf("got %v, want an error of kind Disk", err)
+		}
+		return
+	}
+	dir := t.TempDir()
+	if err := os.Chmod(dir, 0o500); err != nil {
+		t.Fatal(err)
+	}
+	if _, err := Open(filepath.Join(dir, "data"), Config{Log: zerolog.Nop()}); kindOf(err) != Disk {
+		t.Errorf("got %v, want an error of kind Disk", err)
+	}
+}
+
+func TestALostFolderIsSetUpAnewFromTheRootKey(t *testing.T) {
+	dir, s := t.TempDir(), newStream()
+	r := start(t, dir, s)
+	n := join(t, r, "north").notes(t, 3)
+	n.send(t, s, 1, 3)
+	r.reaches("n1", 3)
+	r.until("the enrolment is in the stream", func() bool { return s.holds("site") == 1 })
+	want := r.head("n1")
+	key, err := os.ReadFile(filepath.Join(dir, keyFile))
+	if err != nil {
+		t.Fatal(err)
+	}
+	enrolled := slices.Clone(s.stored)
+	r.stop()
+
+	fresh, empty := t.TempDir(), newStream()
+	if err := os.WriteFile(filepath.Join(fresh, keyFile), key, 0o600); err != nil {
+		t.Fatal(err)
+	}
+	if _, err := Open(fresh, Config{Log: zerolog.Nop()}); kindOf(err) != Invalid {
+		t.Errorf("a key without a site's name: got %v, want an error that asks for --site", err)
+	}
+	again := start(t, fresh, empty)
+	for _, m := range slices.Backward(enrolled) { // as devices would bring them, the enrolment last
+		if err := empty.Publish(t.Context(), m.Carrier, m.Data); err != nil {
+			t.Fatal(err)
+		}
+	}
+	again.reaches("n1", 3)
+	if again.head("n1") != want {
+		t.Error("the record is another one")
+	}
+}
+
+func TestChangesAreToldInOrderAndWhatWasMissedIsSaid(t *testing.T) {
+	h := &Host{changes: newChanges()}
+	add := func(n int) {
+		for range n {
+			h.changes.add(event.Event{Name: event.Name{Device: "n1", Seq: h.changes.count + 1}})
+		}
+	}
+	add(3)
+	list, missed, err := h.Changes(t.Context(), 1, 10)
+	if err != nil || missed != 0 || len(list) != 2 || list[0].Number != 2 || list[1].Event.Seq != 3 {
+		t.Fatalf("after 1: %v, %d missed, %v", list, missed, err)
+	}
+	add(kept + 5)
+	if list, missed, err = h.Changes(t.Context(), 3, 1); err != nil || missed != 5 || list[0].Number != 9 {
+		t.Fatalf("a slow reader: %v, %d missed, %v; want 5 missed and change 9", list, missed, err)
+	}
+	if n, ok := h.ChangeOf(event.Name{Device: "n1", Seq: 20}); !ok || n != 20 {
+		t.Errorf("change of n1/20: %d, %v", n, ok)
+	}
+	if _, ok := h.ChangeOf(event.Name{Device: "n1", Seq: 2}); ok {
+		t.Error("a change that is no longer held was found")
+	}
+	ctx, cancel := context.WithCancel(t.Context())
+	cancel()
+	if _, _, err := h.Changes(ctx, h.Latest(), 1); !errors.Is(err, context.Canceled) {
+		t.Errorf("waiting with an ended context: %v", err)
+	}
+}
+
+func kindOf(err error) Kind {
+	var e *Error
+	if errors.As(err, &e) {
+		return e.Kind
+	}
+	return -1
+}
+
+func exists(path string) bool {
+	_, err := os.Stat(path)
+	return !errors.Is(err, fs.ErrNotExist)
+}

@@ -1,0 +1,206 @@
+package host
+
+import (
+	"errors"
+	"fmt"
+	"slices"
+
+	"hod/internal/bus"
+	"hod/internal/event"
+)
+
+// take in messages of the stream, in order: judge each, archive what is new with one flush, fold it. An error is the
+// disk's, and final.
+func (h *Host) take(messages []bus.Message) error {
+	h.writing.Lock()
+	defer h.writing.Unlock()
+	offers := make([]offered, 0, len(messages))
+	var last mark
+	for _, m := range messages {
+		last = h.place.read(m)
+		s, err := event.ReadSegment(m.Data)
+		if err != nil {
+			h.odd.Warn().Err(err).Uint64("message", m.Seq).Str("carrier", string(m.Carrier)).Msg("a message of the stream is no segment")
+			continue
+		}
+		offers = append(offers, offered{Segment: s, streamed: true})
+	}
+	if err := h.admit(offers); err != nil {
+		return err
+	}
+	h.unsaved = true
+	if h.gaps.streamed == 0 && h.unknown.streamed == 0 && !h.dropped {
+		h.place.settle(last)
+	}
+	return nil
+}
+
+// admitted is a segment that is taken in, with the events of it that are new.
+type admitted struct {
+	offered
+	tail []event.Event
+}
+
+// admit judges what is offered and what it frees, archives, then folds. The caller holds writing.
+func (h *Host) admit(offers []offered) error {
+	if h.broken != nil {
+		return h.broken
+	}
+	var in []admitted
+	for _, o := range offers {
+		in = h.judge(o, in)
+	}
+	var raw [][]byte
+	for _, a := range in {
+		if !a.archived {
+			raw = append(raw, a.Bytes())
+		}
+	}
+	if err := h.archive.append(raw...); err != nil {
+		// The record in memory is ahead of the disk now: nothing more may be told or taken.
+		h.broken = err
+		return err
+	}
+	if len(in) == 0 {
+		return nil
+	}
+	h.mu.Lock()
+	defer h.mu.Unlock()
+	for _, a := range in {
+		h.fold(a.tail)
+	}
+	h.heads = h.record.heads()
+	return nil
+}
+
+// judge one segment, and those that waited for it.
+func (h *Host) judge(first offered, in []admitted) []admitted {
+	queue := []offered{first}
+	for len(queue) > 0 {
+		o := queue[0]
+		queue = queue[1:]
+		d := o.Before.Device
+		v, tail := h.record.take(o.Segment, nil)
+		switch v {
+		case fresh:
+			in = append(in, admitted{o, tail})
+			for _, e := range tail {
+				if b, ok := e.Body.(event.DeviceEnrolled); ok {
+					queue = append(queue, h.unknown.release(b.Device, ^uint64(0))...)
+				}
+			}
+			queue = append(queue, h.gaps.release(d, h.record.head(d).Seq)...)
+		case early:
+			h.wait(h.gaps, o)
+		case stranger:
+			h.wait(h.unknown, o)
+		case forked:
+			h.setAside(o.Segment)
+		case forged, foreign:
+			h.odd.Warn().Str("device", plain(d)).Uint64("first", o.First()).Bool("forged", v == forged).Msg("refused a segment")
+		case repeated:
+		}
+		if o.streamed && (v == fresh || v == repeated) {
+			h.place.saw(d, o.First(), o.After.Seq)
+		}
+	}
+	return in
+}
+
+func (h *Host) wait(r *room, o offered) {
+	if r.put(o) {
+		return
+	}
+	h.dropped = h.dropped || o.streamed
+	h.odd.Warn().Str("device", plain(o.Before.Device)).Uint64("first", o.First()).Msg("too much waits for what is missing; it must be offered again")
+}
+
+func (h *Host) setAside(s event.Segment) {
+	isNew, err := h.forks.keep(s)
+	switch {
+	case err != nil:
+		h.odd.Error().Err(err).Str("device", string(s.Before.Device)).Msg("a segment that contradicts the record could not be set aside")
+	case isNew:
+		h.log.Error().Str("device", string(s.Before.Device)).Uint64("first", s.First()).Uint64("last", s.After.Seq).
+			Msg("a device wrote two histories: it was copied or restored; the first one stands, the other is set aside")
+	}
+}
+
+// plain is a stranger's text for the log: short, and without what a terminal obeys.
+func plain[S ~string](s S) string {
+	if bus.CheckDevice(event.Device(s)) == nil {
+		return string(s)
+	}
+	q := fmt.Sprintf("%+q", string(s))
+	return q[:min(len(q), 60)]
+}
+
+// write an event of the server's own: signed, archived and flushed when write returns, and on its way to the stream. The
+// caller has seen that the stream was read to its end, since what it held of the server's own must be known first.
+func (h *Host) write(body event.Body) (event.Event, error) {
+	h.writing.Lock()
+	defer h.writing.Unlock()
+	before := h.record.head(h.id.root)
+	now := h.now()
+	e, err := event.Write(event.Event{
+		Name: event.Name{Device: h.id.root, Seq: before.Seq + 1}, HappenedAt: now, LoggedAt: now, Body: body,
+	})
+	if err != nil {
+		return event.Event{}, refusal(err)
+	}
+	s, err := event.Sign(h.id.key, h.id.site, before, []event.Event{e})
+	if err != nil {
+		return event.Event{}, fmt.Errorf("sign event %s: %w", e.Name, err)
+	}
+	if err := h.admit([]offered{{Segment: s}}); err != nil {
+		return event.Event{}, err
+	}
+	if h.record.head(h.id.root) != s.After {
+		return event.Event{}, fmt.Errorf("event %s was not taken in", e.Name)
+	}
+	h.unsaved = true
+	h.unsent = append(h.unsent, s)
+	select {
+	case h.nudge <- struct{}{}:
+	default: // it is on its way already
+	}
+	return e, nil
+}
+
+// Record writes an event of the server's own: readings of probes, a weather forecast. It is flushed to the archive when
+// Record returns. The Error is of kind Offline while the stream was not read to its end yet.
+func (h *Host) Record(body event.Body) (event.Event, error) {
+	if !h.isWhole() {
+		return event.Event{}, notYet(h.id.site)
+	}
+	return h.write(body)
+}
+
+func (h *Host) isWhole() bool {
+	select {
+	case <-h.whole:
+		return true
+	default:
+		return false
+	}
+}
+
+func notYet(site string) error {
+	return fail(Offline, nil, "the server of site %s has not read its log to the end yet; try again in a moment", site)
+}
+
+// refusal gives what an event cannot be the kind of an error of this room.
+func refusal(err error) error {
+	var cannot event.CannotBe
+	if errors.As(err, &cannot) {
+		return fail(Invalid, err, "%s", string(cannot))
+	}
+	return err
+}
+
+// sent takes segments off the list of those that are not in the stream.
+func (h *Host) sent(s event.Segment) {
+	h.writing.Lock()
+	defer h.writing.Unlock()
+	h.unsent = slices.DeleteFunc(h.unsent, func(u event.Segment) bool { return u.After == s.After })
+}

@@ -1,0 +1,113 @@
+package host
+
+import (
+	"crypto/ed25519"
+	"maps"
+	"slices"
+	"strconv"
+	"strings"
+	"unicode"
+	"unicode/utf8"
+
+	"hod/internal/event"
+)
+
+// Member is a device that the record lets in.
+type Member struct {
+	Device  event.Device
+	Key     ed25519.PublicKey
+	Role    event.Role
+	Crew    event.Crew // none for some
+	Label   string
+	Revoked bool
+}
+
+// members are the devices that the record enrols, by what the root and those it empowers wrote. The first enrolment of a
+// name holds, as in event.Ring.
+type members struct {
+	root   event.Device
+	byName map[event.Device]*Member
+	byKey  map[string]*Member
+}
+
+func newMembers(id identity) *members {
+	return &members{id.root, map[event.Device]*Member{}, map[string]*Member{}}
+}
+
+func (m *members) learn(e event.Event) {
+	if author := m.byName[e.Device]; e.Device != m.root && (author == nil || author.Role != event.SiteRole) {
+		return
+	}
+	switch b := e.Body.(type) {
+	case event.DeviceEnrolled:
+		if e.Check() != nil || m.byName[b.Device] != nil || b.Device == m.root {
+			return
+		}
+		one := &Member{Device: b.Device, Key: b.PublicKey, Role: b.Role, Crew: b.Crew, Label: b.Label}
+		m.byName[b.Device] = one
+		if m.byKey[string(b.PublicKey)] == nil {
+			m.byKey[string(b.PublicKey)] = one
+		}
+	case event.DeviceRevoked:
+		if one := m.byName[b.Device]; one != nil {
+			one.Revoked = true
+		}
+	}
+}
+
+// Rights says which device a key is, as the record has it now; false if it is nobody's. A revoked device has none:
+// whoever asks must look at Revoked.
+func (h *Host) Rights(key ed25519.PublicKey) (Member, bool) {
+	h.mu.Lock()
+	defer h.mu.Unlock()
+	return copyOf(h.members.byKey[string(key)])
+}
+
+// Member is the device of that name.
+func (h *Host) Member(d event.Device) (Member, bool) {
+	h.mu.Lock()
+	defer h.mu.Unlock()
+	return copyOf(h.members.byName[d])
+}
+
+// Members are all devices ever enrolled, by name.
+func (h *Host) Members() []Member {
+	h.mu.Lock()
+	defer h.mu.Unlock()
+	all := make([]Member, 0, len(h.members.byName))
+	for _, m := range h.members.byName {
+		all = append(all, *m)
+	}
+	slices.SortFunc(all, func(a, b Member) int {
+		return event.CompareNames(event.Name{Device: a.Device}, event.Name{Device: b.Device})
+	})
+	return all
+}
+
+func copyOf(m *Member) (Member, bool) {
+	if m == nil {
+		return Member{}, false
+	}
+	return *m, true
+}
+
+// nameFor is the next name for a device: the first letter of its crew, or of its role, and a number that no device with
+// that letter had. A name is never given to a second device, so that an event's name stays its author's.
+func (m *members) nameFor(role event.Role, crew event.Crew, promised []event.Device) event.Device {
+	word := role.String()
+	if role == event.CrewRole {
+		word = string(crew)
+	}
+	first, _ := utf8.DecodeRuneInString(strings.ToLower(word))
+	letter := string(first)
+	if !unicode.IsLetter(first) {
+		letter = "c" // 7 and 1 would be read as 71
+	}
+	highest := 0
+	for _, d := range slices.AppendSeq(slices.Clone(promised), maps.Keys(m.byName)) {
+		if n, err := strconv.Atoi(strings.TrimPrefix(string(d), letter)); err == nil && strings.HasPrefix(string(d), letter) {
+			highest = max(highest, n)
+		}
+	}
+	return event.Device(letter + strconv.Itoa(highest+1))
+}

@@ -1,0 +1,194 @@
+package host
+
+import (
+	"crypto/ed25519"
+	"crypto/sha256"
+	"encoding/hex"
+	"encoding/json"
+	"fmt"
+	"os"
+	"path/filepath"
+	"slices"
+
+	"hod/internal/bus"
+	"hod/internal/event"
+)
+
+// mark is a message of the stream and what stood there: numbers alone are given out again after damage.
+type mark struct {
+	Seq  uint64     `json:"seq"`
+	Hash event.Hash `json:"hash,omitzero"` // SHA-256 of the message
+}
+
+func markOf(m bus.Message) mark { return mark{m.Seq, sha256.Sum256(m.Data)} }
+
+// place is how far the stream was read.
+type place struct {
+	// Settled is the last message up to which nothing waits: from there a restart goes on.
+	Settled mark `json:"settled"`
+	// Top is the last message read.
+	Top mark `json:"top"`
+	// Lost is how many messages the stream had lost when it was read.
+	Lost uint64 `json:"lost"`
+	// Seen is what of each device's record lies in the stream, first and last seq of each run.
+	Seen map[event.Device][]run `json:"seen"`
+}
+
+// read moves the top forward only: what waited the last time is read twice.
+func (p *place) read(m bus.Message) mark {
+	at := markOf(m)
+	if at.Seq >= p.Top.Seq {
+		p.Top = at
+	}
+	return at
+}
+
+func (p *place) settle(at mark) {
+	if at.Seq >= p.Settled.Seq {
+		p.Settled = at
+	}
+}
+
+// run is consecutive events.
+type run [2]uint64
+
+// saw adds a run; those that touch become one.
+func (p *place) saw(d event.Device, first, last uint64) {
+	if p.Seen == nil {
+		p.Seen = map[event.Device][]run{}
+	}
+	runs := p.Seen[d]
+	i := 0
+	for i < len(runs) && runs[i][1]+1 < first {
+		i++
+	}
+	j := i
+	for j < len(runs) && runs[j][0] <= last+1 {
+		first, last = min(first, runs[j][0]), max(last, runs[j][1])
+		j++
+	}
+	p.Seen[d] = slices.Replace(runs, i, j, run{first, last})
+}
+
+// has says whether all of a run lies in the stream.
+func (p *place) has(d event.Device, first, last uint64) bool {
+	for _, r := range p.Seen[d] {
+		if r[0] <= first && last <= r[1] {
+			return true
+		}
+	}
+	return false
+}
+
+func (p *place) clone() place {
+	c := *p
+	c.Seen = make(map[event.Device][]run, len(p.Seen))
+	for d, runs := range p.Seen {
+		c.Seen[d] = slices.Clone(runs)
+	}
+	return c
+}
+
+// reached is what a restart need not do again: verify, and read the stream. It is signed with the root key, so that
+// whoever can write the folder but has no key cannot vouch for a segment. Losing it costs time only.
+type reached struct {
+	Stream    place       `json:"stream"`
+	Heads     []savedHead `json:"heads"`
+	Signature string      `json:"signature,omitempty"`
+}
+
+type savedHead struct {
+	Device event.Device `json:"device"`
+	Seq    uint64       `json:"seq"`
+	Chain  event.Hash   `json:"chain"`
+}
+
+func (r reached) signed(site string) ([]byte, error) {
+	r.Signature = ""
+	text, err := json.Marshal(r)
+	if err != nil {
+		return nil, fmt.Errorf("encode %s: %w", reachedFile, err)
+	}
+	return append([]byte("hod reached 1\x00"+site+"\x00"), text...), nil
+}
+
+// save how far the stream was read, if that changed. It is not flushed: an old or a torn one is harmless. The caller
+// holds writing.
+func (h *Host) save() error {
+	if !h.unsaved || h.broken != nil {
+		return nil
+	}
+	r := reached{Stream: h.place.clone()}
+	for _, head := range h.record.heads() {
+		r.Heads = append(r.Heads, savedHead{head.Device, head.Seq, event.Hash(head.Chain)})
+	}
+	message, err := r.signed(h.id.site)
+	if err != nil {
+		return err
+	}
+	r.Signature = hex.EncodeToString(ed25519.Sign(h.id.key, message))
+	text, err := json.Marshal(r)
+	if err != nil {
+		return fmt.Errorf("encode %s: %w", reachedFile, err)
+	}
+	path := filepath.Join(h.dir, reachedFile)
+	if err := os.WriteFile(path+".new", text, 0o600); err != nil {
+		return diskError(path, err)
+	}
+	if err := os.Rename(path+".new", path); err != nil {
+		return diskError(path, err)
+	}
+	h.unsaved = false
+	return nil
+}
+
+// readReached gives nothing where the file is missing, damaged, or not signed by the root key.
+func readReached(dir string, id identity) (reached, error) {
+	text, err := os.ReadFile(filepath.Join(dir, reachedFile))
+	if err != nil {
+		return reached{}, err
+	}
+	var r reached
+	if err := json.Unmarshal(text, &r); err != nil {
+		return reached{}, fmt.Errorf("decode %s: %w", reachedFile, err)
+	}
+	signature, err := hex.DecodeString(r.Signature)
+	if err != nil {
+		return reached{}, fmt.Errorf("decode the signature of %s: %w", reachedFile, err)
+	}
+	message, err := r.signed(id.site)
+	if err != nil {
+		return reached{}, err
+	}
+	if !ed25519.Verify(publicKey(id.key), message, signature) {
+		return reached{}, fmt.Errorf("%s is not signed by the site's key", reachedFile)
+	}
+	return r, nil
+}
+
+// trusted says whether a chain's head is no further than what was once verified; whether it is the same is for compare.
+func (r reached) trusted() func(event.Head) bool {
+	to := make(map[event.Device]uint64, len(r.Heads))
+	for _, h := range r.Heads {
+		to[h.Device] = h.Seq
+	}
+	return func(h event.Head) bool { return h.Seq <= to[h.Device] }
+}
+
+// compare with what the archive gave: held says that nothing once verified is missing, agrees that nothing is another.
+func (r reached) compare(now *record) (held, agrees bool) {
+	held, agrees = true, true
+	for _, h := range r.Heads {
+		switch chain, ok := now.at(h.Device, h.Seq); {
+		case !ok:
+			held = false
+			// It ends earlier than what is vouched for, so the head does not vouch for what is left of it.
+			agrees = agrees && len(now.chains[h.Device]) == 0
+		case chain != event.Chain(h.Chain):
+			agrees = false
+		}
+	}
+	return held, agrees
+}
+
+func (r reached) place() place { return r.Stream.clone() }
