@@ -72,7 +72,7 @@ func asked[Q ~float64](s *calcSheet, flag, text string, parse func(string) (Q, e
 	}
 	q, err := unit.Said(text, parse)
 	if err != nil {
-		return 0, flagged(flag, err)
+		return 0, ofFlag(flag, err)
 	}
 	s.understood(flag, text, float64(q.SI), in, unit.Both(unit.Metric, q, show))
 	return q.SI, nil
@@ -141,6 +141,19 @@ func impossible(err error) error {
 		return err
 	}
 	return &Error{Kind: Usage, Msg: strings.ReplaceAll(err.Error(), "\n", "; "), Err: err}
+}
+
+// ofFlag is impossible for the value of a flag.
+func ofFlag(flag string, err error) error {
+	if err = impossible(err); err == nil {
+		return nil
+	}
+	var known *Error
+	errors.As(err, &known)
+	if strings.HasPrefix(known.Msg, "--") { // said already
+		return known
+	}
+	return &Error{Kind: known.Kind, Msg: "--" + flag + ": " + known.Msg, Err: known}
 }
 
 // decimal shows a bare number to so many significant digits.

@@ -154,11 +154,11 @@ func (q calcBatches) weighed(env *Env, s *calcSheet, volume unit.Volume, doc *ba
 	s.noted("yields", q.yields+": "+count(len(rows), "batch", "batches"))
 	sample, err := forecasts.Describe(plain)
 	if err != nil {
-		return d, flagged("yields", impossible(err))
+		return d, ofFlag("yields", err)
 	}
 	doc.YieldMean, doc.YieldSD = sample.Mean, sample.SD
 	if d, err = forecasts.BatchesEmpirical(yields, volume); err != nil {
-		return d, flagged("yields", impossible(err))
+		return d, ofFlag("yields", err)
 	}
 	s.figure("mean yield", "%s ± %s", bothUnits(unit.Volume(sample.Mean), unit.System.Volume), unit.Metric.Volume(unit.Volume(sample.SD)))
 	s.by("renewal sum of the yields weighed, convolved batch by batch", "renewal theory; no shape assumed")
@@ -168,11 +168,11 @@ func (q calcBatches) weighed(env *Env, s *calcSheet, volume unit.Volume, doc *ba
 	}
 	known, err := forecasts.Learn(forecasts.Prior{}, yields)
 	if err != nil {
-		return d, flagged("yields", impossible(err))
+		return d, ofFlag("yields", err)
 	}
 	student, err := forecasts.Batches(known, volume)
 	if err != nil {
-		return d, flagged("yields", impossible(err))
+		return d, ofFlag("yields", err)
 	}
 	p50, p90 := student.P50(), student.P90()
 	doc.StudentP50, doc.StudentP90 = &p50, &p90

@@ -89,7 +89,7 @@ func (q calcMaturity) run(_ context.Context, env *Env, s *calcSheet) error {
 	}
 	history, err := make(readings, curing.Gaps{})
 	if err != nil {
-		return flagged("readings", impossible(err))
+		return ofFlag("readings", err)
 	}
 	return q.found(env, s, history, datum, energy, reference, len(rows))
 }

@@ -170,7 +170,7 @@ func (q calcMix) change(s *calcSheet, m *mixes.Mix) error {
 		return nil
 	}
 	*m, err = q.sized(s, *m)
-	return flagged("batch", impossible(err))
+	return ofFlag("batch", err)
 }
 
 // sized is the mix for a batch of the size asked for.
@@ -254,13 +254,13 @@ func ofSands(s *calcSheet, flag string, said []string, m mixes.Mix) (map[string]
 		if one {
 			found, err := pick("sand of mix "+m.Name, name, sands)
 			if err != nil {
-				return nil, flagged(flag, err)
+				return nil, ofFlag(flag, err)
 			}
 			name, label = found, flag+" of "+found
 		}
 		share, err := unit.ParseShare(value)
 		if err != nil {
-			return nil, flagged(flag, err)
+			return nil, ofFlag(flag, err)
 		}
 		s.understood(label, value, float64(share), "", unit.Metric.Share(share))
 		for _, sand := range sands {

@@ -15,7 +15,7 @@ const maxReadings = 600_000
 func (env *Env) readColumns(flag, path string, columns ...[]string) (rows [][]float64, found []string, err error) {
 	t, err := env.readTable(path)
 	if err != nil {
-		return nil, nil, flagged(flag, err)
+		return nil, nil, ofFlag(flag, err)
 	}
 	var at []int
 	for _, names := range columns {

@@ -70,7 +70,7 @@ func (q calcSet) run(_ context.Context, env *Env, s *calcSheet) error {
 	}
 	initial, err := unit.ParseDuration(q.initial)
 	if err != nil {
-		return flagged("initial", err)
+		return ofFlag("initial", err)
 	}
 	s.understood("initial", q.initial, initial.Minutes(), "min", unit.Duration(initial))
 	reference, err := asked(s, "reference", q.reference, unit.ParseTemperature, "C", unit.System.Temperature)
@@ -79,7 +79,7 @@ func (q calcSet) run(_ context.Context, env *Env, s *calcSheet) error {
 	}
 	ea, err := activation(q.ea)
 	if err != nil {
-		return flagged("ea", err)
+		return ofFlag("ea", err)
 	}
 	s.understood("ea", q.ea, float64(ea)/1000, "kJ/mol", decimal(float64(ea)/1000, 5)+" kJ/mol (Q "+decimal(float64(ea.Q()), 5)+" K)")
 	set := setting.Set{Initial: initial, Reference: reference, Ea: ea}
@@ -101,7 +101,7 @@ func (q calcSet) known(env *Env, s *calcSheet, set setting.Set) error {
 		}
 		at, err := set.At(t)
 		if err != nil {
-			return flagged("temperature", impossible(err))
+			return ofFlag("temperature", err)
 		}
 		minutes, factor := at.Minutes(), setting.AgeFactor(t, set.Reference, set.Ea)
 		doc.Set, doc.AgeFactor = &minutes, &factor
@@ -141,11 +141,11 @@ func (q calcSet) used(env *Env, s *calcSheet, set setting.Set, doc *setDoc) erro
 	s.noted("history", q.history+": "+count(len(rows), "piece", "pieces"))
 	age, err := setting.EquivalentOver(pieces, set.Reference, set.Ea)
 	if err != nil {
-		return flagged("history", impossible(err))
+		return ofFlag("history", err)
 	}
 	share, err := setting.ConsumedOver(set, pieces)
 	if err != nil {
-		return flagged("history", impossible(err))
+		return ofFlag("history", err)
 	}
 	minutes, state := age.Minutes(), setting.Suggested.State(share)
 	doc.Equivalent, doc.Consumed, doc.State = &minutes, &share, state.String()
@@ -178,7 +178,7 @@ func (q calcSet) measured(env *Env, s *calcSheet) error {
 	s.noted("penetration", q.penetration+": "+count(len(rows), "reading", "readings"))
 	fit, err := setting.FitPenetration(readings)
 	if err != nil {
-		return flagged("penetration", impossible(err))
+		return ofFlag("penetration", err)
 	}
 	doc := penetrationDoc{
 		Initial: fit.Initial.Minutes(), Final: fit.Final.Minutes(), Slope: fit.Slope, Intercept: fit.Intercept, R2: fit.R2,

@@ -144,7 +144,7 @@ func (q calcShell) run(_ context.Context, env *Env, s *calcSheet) error {
 	if thickness != nil {
 		layer, err := measures.Layer(*thickness, geometry.About)
 		if err != nil {
-			return flagged("thickness", impossible(err))
+			return ofFlag("thickness", err)
 		}
 		v := float64(layer)
 		doc.Volume = &v
@@ -205,7 +205,7 @@ func (q calcShell) mesh(env *Env, s *calcSheet, doc *shellDoc) (geometry.Measure
 	}
 	format, err := geometry.FormatOf(q.file)
 	if err != nil {
-		return geometry.Measures{}, flagged("file", impossible(err))
+		return geometry.Measures{}, ofFlag("file", err)
 	}
 	one := q.in
 	if one != "" && (one[0] < '0' || one[0] > '9') {
@@ -213,22 +213,22 @@ func (q calcShell) mesh(env *Env, s *calcSheet, doc *shellDoc) (geometry.Measure
 	}
 	scale, err := unit.ParseLength(one)
 	if err != nil {
-		return geometry.Measures{}, flagged("unit", err)
+		return geometry.Measures{}, ofFlag("unit", err)
 	}
 	raw, err := env.readFile(q.file)
 	if err != nil {
-		return geometry.Measures{}, flagged("file", err)
+		return geometry.Measures{}, ofFlag("file", err)
 	}
 	mesh, err := geometry.Read(bytes.NewReader(raw), format, geometry.Usual)
 	if err != nil {
-		return geometry.Measures{}, flagged("file", impossible(err))
+		return geometry.Measures{}, ofFlag("file", err)
 	}
 	if mesh, err = mesh.Scaled(scale); err != nil {
-		return geometry.Measures{}, flagged("unit", impossible(err))
+		return geometry.Measures{}, ofFlag("unit", err)
 	}
 	survey, err := mesh.Survey(mesh.Reach())
 	if err != nil {
-		return geometry.Measures{}, flagged("file", impossible(err))
+		return geometry.Measures{}, ofFlag("file", err)
 	}
 	s.noted("file", fmt.Sprintf("%s: %s, %s", q.file, count(survey.Triangles, "triangle", "triangles"), count(len(survey.Zones), "group", "groups")))
 	s.understood("unit", q.in, float64(scale), "m", "one unit of the file is "+bothUnits(scale, unit.System.Length))
@@ -248,7 +248,7 @@ func (q calcShell) surveyed(s *calcSheet, survey geometry.Survey, doc *shellDoc)
 	if q.group != "" {
 		name, err := pick("group of the mesh", q.group, names)
 		if err != nil {
-			return geometry.Measures{}, flagged("group", err)
+			return geometry.Measures{}, ofFlag("group", err)
 		}
 		chosen = slices.Index(names, name)
 		doc.Group = name

@@ -68,7 +68,7 @@ func (q calcStrength) run(_ context.Context, env *Env, s *calcSheet) error {
 	s.noted("form", form.String())
 	curve, err := curing.Fit(form, points)
 	if err != nil {
-		return flagged("breaks", impossible(err))
+		return ofFlag("breaks", err)
 	}
 	doc := strengthDoc{
 		Form: form.String(), Parameters: map[string]float64{}, Errors: map[string]float64{},
@@ -99,7 +99,7 @@ func (q calcStrength) strengthAt(s *calcSheet, curve curing.Curve, doc *strength
 	if err != nil {
 		d, err := unit.ParseDuration(q.at)
 		if err != nil {
-			return flagged("at", err)
+			return ofFlag("at", err)
 		}
 		days = d.Hours() / 24
 	}
@@ -109,7 +109,7 @@ func (q calcStrength) strengthAt(s *calcSheet, curve curing.Curve, doc *strength
 	s.understood("at", q.at, days, "d", decimal(days, 5)+" days")
 	e, err := curve.At(days)
 	if err != nil {
-		return flagged("at", impossible(err))
+		return ofFlag("at", err)
 	}
 	mpa := func(p unit.Pressure) *float64 { v := float64(p / unit.Megapascal); return &v }
 	doc.At, doc.Strength, doc.Low, doc.High = &days, mpa(e.Strength), mpa(e.Low), mpa(e.High)

@@ -51,7 +51,7 @@ func (q calcTemperature) run(_ context.Context, env *Env, s *calcSheet) error {
 	for _, text := range q.parts {
 		p, err := s.part(text)
 		if err != nil {
-			return flagged("part", err)
+			return ofFlag("part", err)
 		}
 		parts = append(parts, p)
 		if i := strings.LastIndex(text, "@"); strings.Contains(strings.ToUpper(text[i+1:]), "F,") {
@@ -106,7 +106,7 @@ func (q calcTemperature) reach(s *calcSheet, heat mixes.Heat, parts []mixes.Ingr
 		}
 	}
 	if unit.Celsius(doc.Mix) <= *target {
-		return flagged("target", impossible(noWater))
+		return ofFlag("target", noWater)
 	}
 	ice, noIce := heat.IceFor(parts, *target)
 	if noIce == nil {
@@ -119,7 +119,7 @@ func (q calcTemperature) reach(s *calcSheet, heat mixes.Heat, parts []mixes.Ingr
 	}
 	switch {
 	case noWater != nil && noIce != nil:
-		return flagged("target", impossible(errors.Join(noWater, noIce)))
+		return ofFlag("target", errors.Join(noWater, noIce))
 	case noWater != nil:
 		s.warn("water alone does not reach it: %v", noWater)
 	case noIce != nil:

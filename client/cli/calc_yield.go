@@ -64,7 +64,7 @@ func (q calcYield) run(_ context.Context, env *Env, s *calcSheet) error {
 	var yield unit.Volume
 	if batch != nil {
 		if yield, err = mixes.Yield(*batch, weight); err != nil {
-			return flagged("batch-mass", impossible(err))
+			return ofFlag("batch-mass", err)
 		}
 		v := float64(yield)
 		doc.Yield = &v
@@ -96,7 +96,7 @@ func (q calcYield) relative(s *calcSheet, yield unit.Volume, doc *yieldDoc) erro
 	}
 	r, err := mixes.RelativeYield(yield, design)
 	if err != nil {
-		return flagged("design-yield", impossible(err))
+		return ofFlag("design-yield", err)
 	}
 	doc.RelativeYield = &r
 	says := "as designed"
@@ -130,7 +130,7 @@ func (q calcYield) air(s *calcSheet, weight unit.Density, yield unit.Volume, doc
 		s.by("A = (T − D) / T", "gravimetric air, ASTM C138")
 	}
 	if err != nil {
-		return flagged("air-free", impossible(err))
+		return ofFlag("air-free", err)
 	}
 	v := float64(air) * 100
 	doc.Air = &v

@@ -171,7 +171,7 @@ func (s *site) tellPlacement(k kept, body event.Placement) error {
 	for _, g := range body.Gauges {
 		doc.Gauges = append(doc.Gauges, quantity(g, "m"))
 	}
-	what := "all that was left"
+	what, size := "all that was left", ""
 	b, ok := s.fold.Batch(body.Batch)
 	if ok {
 		doc.BatchLeft = quantity(unit.Computed(b.Left), "1")
@@ -179,11 +179,11 @@ func (s *site) tellPlacement(k kept, body event.Placement) error {
 			doc.Share, doc.Volume, doc.Basis = quantity(unit.Computed(part.Share), "1"), quantity(unit.Computed(volume), "m3"), basis
 			what = s.partWords(body.Part, part.Share)
 			if body.Part.Volume == nil {
-				what += " (" + unit.Both(s.units, unit.Computed(volume), unit.System.Volume) + ")"
+				size = ", " + unit.Both(s.units, unit.Computed(volume), unit.System.Volume) + ","
 			}
 		}
 	}
-	k.Text = fmt.Sprintf("%s of batch %s in %s%s", what, s.shortBatch(body.Batch), body.Coat, s.span(body.From, body.To))
+	k.Text = fmt.Sprintf("%s of batch %s%s in %s%s", what, s.shortBatch(body.Batch), size, body.Coat, s.span(body.From, body.To))
 	if len(body.Along) > 0 {
 		k.Text += " along " + join(body.Along)
 	}
@@ -272,7 +272,7 @@ func (s *site) leftOf(b *fold.Batch) string {
 		return fmt.Sprintf("nothing left of batch %s", s.shortBatch(b.ID))
 	}
 	volume := b.Volume(b.Left, s.fold.Yield(b.Body.Mix).Ratio)
-	return fmt.Sprintf("%s of batch %s left (%s)", s.units.Share(b.Left), s.shortBatch(b.ID), unit.Both(s.units, unit.Computed(volume), unit.System.Volume))
+	return fmt.Sprintf("%s of batch %s left, %s", s.units.Share(b.Left), s.shortBatch(b.ID), unit.Both(s.units, unit.Computed(volume), unit.System.Volume))
 }
 
 func joinable[S ~string](names []S) []string {

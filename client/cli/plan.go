@@ -201,6 +201,9 @@ func (d planDoc) changed(w io.Writer, check bool) {
 	if len(d.Gone) > 0 {
 		fmt.Fprintf(w, "Planned, not in the file, and holding on: %s. `hod undo EVENT` takes one back.\n", strings.Join(d.Gone[:min(len(d.Gone), most)], ", ")+more(len(d.Gone)-most))
 	}
+	if !check { // they were answered with --because
+		return
+	}
 	for _, doubt := range d.Doubts {
 		fmt.Fprintf(w, "Think of this first: %s.\n", doubt)
 	}

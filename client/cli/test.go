@@ -196,7 +196,10 @@ func (s *site) testWords(doc *testKept, t fold.Test) []string {
 		doc.Air = &air
 		next = append(next, "air "+s.units.Share(t.Air)+" by weight")
 	}
-	if t.Judgement != "" {
+	switch {
+	case t.Judgement == "within":
+		next = append(next, "within what the mix asks")
+	case t.Judgement != "":
 		next = append(next, t.Judgement)
 	}
 	return next

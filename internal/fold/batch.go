@@ -2,6 +2,7 @@ package fold
 
 import (
 	"fmt"
+	"math"
 	"slices"
 	"strings"
 	"time"
@@ -228,12 +229,18 @@ func (b *Batch) charge(system unit.System) {
 // designAir is the air that the mix was designed to hold; what its stated yield means where it states one.
 func (b *Batch) designAir() unit.Share { return b.Mix.Figures.Air }
 
-// scale of the batch to the mix's own, by the cement that went in.
+// scale of the batch to the mix's own, by the cement that went in. People mix whole batches, halves and quarters: a scale
+// within 5 % of one is taken for it, so that cement itself is judged too.
 func (b *Batch) scale() float64 {
-	if design := b.Mix.Mix.Cement(); design > 0 && b.Figures.Cement > 0 {
-		return float64(b.Figures.Cement) / float64(design)
+	design := b.Mix.Mix.Cement()
+	if design <= 0 || b.Figures.Cement <= 0 {
+		return 1
 	}
-	return 1
+	scale := float64(b.Figures.Cement) / float64(design)
+	if quarters := math.Round(4*scale) / 4; quarters > 0 && math.Abs(scale-quarters) <= 0.05*quarters {
+		return quarters
+	}
+	return scale
 }
 
 func names(m mix.Mix) string {
@@ -457,18 +464,24 @@ func (b *Batch) judgeWater(system unit.System) {
 	b.find(f)
 }
 
+// judgeTicket says in one finding what of the batch was weighed out of tolerance.
 func (b *Batch) judgeTicket(system unit.System) {
+	var off []string
+	f := Finding{Code: Ticket}
 	for _, j := range b.Ticket {
 		if !j.Judged || j.Within {
 			continue
 		}
-		b.find(Finding{
-			Code: Ticket, Key: j.Name,
-			Text:     fmt.Sprintf("batch %s: %s of %s, not %s", b.ID, system.Mass(j.Charged), j.Name, system.Mass(j.Target)),
-			Evidence: []Fact{{"charged", system.Mass(j.Charged)}, {"as designed, at this moisture", system.Mass(j.Target)}, {"off by", fmt.Sprintf("%+.1f %%", 100*float64(j.Share))}},
-			Limit:    fmt.Sprintf("%s to %s", system.Mass(j.Low), system.Mass(j.High)), Source: j.Source,
-		})
+		off = append(off, fmt.Sprintf("%s %+.1f %%", j.Name, 100*float64(j.Share)))
+		f.Evidence = append(f.Evidence, Fact{j.Name, fmt.Sprintf("%s; as designed at this moisture %s, allowed %s to %s", system.Mass(j.Charged), system.Mass(j.Target), system.Mass(j.Low), system.Mass(j.High))})
+		f.Source = j.Source
 	}
+	if len(off) == 0 {
+		return
+	}
+	f.Text = fmt.Sprintf("batch %s was weighed out of tolerance: %s", b.ID, strings.Join(off, ", "))
+	f.Limit = "the tolerance of each constituent, beside it"
+	b.find(f)
 }
 
 func (b *Batch) judgeTest(t *Test, system unit.System) {

@@ -11,7 +11,7 @@ import (
 )
 
 // full is the share of the volume needed from which a coat counts as done: gauges and buckets tell no finer.
-const full = 0.98
+const full = 0.95
 
 // zoneState is all that concerns one zone.
 type zoneState struct {

@@ -96,16 +96,18 @@ func (s *sheet) boardEdges(joints []view.Joint, most int) {
 	t := table{columns: []column{
 		{name: "EDGES"}, {name: "turns cold"}, {name: "at", drop: 1}, {name: "where", least: 12}, {name: "set used", right: true, drop: 2},
 	}}
-	ranged := false
+	ranged := ""
 	shown := min(len(joints), most)
 	for _, j := range joints[:shown] {
 		wait, isRange := s.turns(j)
-		ranged = ranged || isRange
+		if isRange {
+			ranged = rangeOf(j)
+		}
 		t.row(s.jointState(j), figure(wait), figure(s.clocks(j.TurnsAt, j.TurnsLatest)), say(where(j)), figure(s.used(j)))
 	}
 	s.table(0, t)
-	if ranged {
-		s.para(2, 2, say("A range: not known which placement runs along the edge."))
+	if ranged != "" {
+		s.para(2, 2, say("A range: "+ranged+"."))
 	}
 	if rest := joints[shown:]; len(rest) > 0 {
 		more := fmt.Sprintf("and %d more", len(rest))

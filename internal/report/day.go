@@ -91,7 +91,7 @@ func (s *sheet) dayFlags(v view.Day) {
 		if j.TurnsAt != nil {
 			wait = sayf("turns cold at %s", s.clocks(j.TurnsAt, j.TurnsLatest))
 			if _, isRange := s.turns(j); isRange {
-				wait = append(wait, say(", not known which placement runs along the edge")...)
+				wait = append(wait, say(", "+rangeOf(j))...)
 			}
 		}
 		s.para(0, 2, join("; ", lead(s.jointState(j), stateColumn, say(where(j))), say("open"), wait))

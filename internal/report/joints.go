@@ -68,7 +68,7 @@ func (s *sheet) joint(j view.Joint) {
 		case wait == "":
 			s.para(in, 2, sayf("When it turns cold is not known; %s of initial set used.", s.used(j)))
 		case isRange:
-			s.para(in, 2, sayf("Cold %s, at %s: not known which placement runs along the edge; %s of initial set used.", wait, at, s.used(j)))
+			s.para(in, 2, sayf("Cold %s, at %s: %s; %s of initial set used.", wait, at, rangeOf(j), s.used(j)))
 		default:
 			s.para(in, 2, sayf("Cold %s, at %s; %s of initial set used.", wait, at, s.used(j)))
 		}
@@ -158,4 +158,12 @@ func (s *sheet) turns(j view.Joint) (wait string, isRange bool) {
 		return "in 0–" + minutes(latest), true
 	}
 	return "in " + between(minutes(soonest), minutes(latest)), isRange
+}
+
+// rangeOf says why a joint's figures are from one to another.
+func rangeOf(j view.Joint) string {
+	if j.Note != "" {
+		return "not known which placement runs along the edge"
+	}
+	return "from the oldest to the newest material along the edge"
 }

@@ -122,8 +122,10 @@ func (j Job) crews(p *fold.Plan) []*crew {
 			c.zones = append(c.zones, q)
 		}
 	}
-	for _, c := range all { // first coats first
-		slices.SortStableFunc(c.zones, func(a, b zone) int { return cmp.Compare(a.coat.Number, b.coat.Number) })
+	for _, c := range all { // one coat over all zones before the next, so that edges are met while they are fresh
+		slices.SortStableFunc(c.zones, func(a, b zone) int {
+			return cmp.Or(cmp.Compare(a.coat.Number, b.coat.Number), cmp.Compare(a.coat.Face, b.coat.Face))
+		})
 	}
 	return all
 }
@@ -138,9 +140,9 @@ func (j Job) stock(p *fold.Plan, c *crew) []Work {
 			if k.Kind == mix.Water {
 				continue
 			}
-			batches := 110.0
+			batches := 260.0
 			if k.Kind == mix.Sand {
-				batches = 82 // the sand is what runs out
+				batches = 165 // the sand is what runs out
 			}
 			all = append(all, Work{At: at.Add(time.Duration(i) * time.Minute), Crew: c.name, Person: c.who, Typed: true, Body: event.StockReceived{
 				Material: event.Material(k.Name), Amount: event.Amount{Mass: unit.Mass(math.Round(batches * float64(k.Mass)))}, Lot: fmt.Sprintf("L%02d", i+1),
@@ -161,10 +163,10 @@ func (j Job) skyAt(day int, hour float64) sky {
 	swing := math.Sin((hour - 9) / 24 * 2 * math.Pi) // warmest at three
 	s := sky{unit.Celsius(19 + 5*swing), unit.Share(0.66 - 0.16*swing), unit.Speed(2.2 + 1.1*swing)}
 	if day == j.HotDay {
-		s.air += unit.Celsius(6 + 3*swing)
-		s.humidity -= unit.Share(0.16 + 0.08*swing)
+		s.air += unit.Celsius(3 + 3*swing)
+		s.humidity -= unit.Share(0.10 + 0.06*swing)
 		if hour > 12 && hour < 19 {
-			s.wind += 4.5
+			s.wind += 3
 		}
 	}
 	return s
@@ -195,6 +197,7 @@ func (j Job) shift(r *rand.Rand, p *fold.Plan, c *crew, day int, midnight time.T
 	end := midnight.Add(p.WorkTo)
 	people := p.Crews[c.name].People
 	all := []Work{{At: at, Crew: c.name, Person: c.who, Body: event.ShiftStarted{People: people}}}
+	all = append(all, c.treat(at.Add(5*time.Minute))...)
 	late := j.Late
 	for c.at < len(c.zones) && at.Before(end.Add(-40*time.Minute)) {
 		z := &c.zones[c.at]
@@ -218,6 +221,33 @@ func (j Job) shift(r *rand.Rand, p *fold.Plan, c *crew, day int, midnight time.T
 	}
 	all = append(all, Work{At: at.Add(15 * time.Minute), Crew: c.name, Person: c.who, Body: event.ShiftEnded{}})
 	return all, nil
+}
+
+// treat the joints that stood cold over night, before anything meets them.
+func (c *crew) treat(at time.Time) []Work {
+	const method = "wire-brushed, wetted, slurry coat"
+	var all []Work
+	for i, z := range c.zones {
+		if z.left == z.wants {
+			continue
+		}
+		if i == c.at {
+			all = append(all, Work{At: at, Crew: c.name, Person: c.who, Body: event.JointTreated{Coat: z.coat, Method: method}})
+		}
+		for _, next := range z.next {
+			if !c.placed(next, z.coat) {
+				all = append(all, Work{At: at, Crew: c.name, Person: c.who, Body: event.JointTreated{Coat: z.coat, OtherZone: next, Method: method}})
+			}
+		}
+	}
+	return all
+}
+
+// placed says whether this crew has placed the same coat of another zone.
+func (c *crew) placed(name event.Zone, coat event.Coat) bool {
+	return slices.ContainsFunc(c.zones, func(z zone) bool {
+		return z.name == name && z.coat.Face == coat.Face && z.coat.Number == coat.Number && z.left < z.wants
+	})
 }
 
 func firstCrew(p *fold.Plan) event.Crew {
@@ -255,18 +285,21 @@ func (j Job) batch(r *rand.Rand, p *fold.Plan, c *crew, z *zone, day int, at, mi
 		MixedFrom: at, WaterAt: at.Add(3 * time.Minute), MixedTo: at.Add(time.Duration(9+r.IntN(4)) * time.Minute),
 	}
 	for _, k := range weigh.Charges {
-		miss := 1 + 0.004*r.NormFloat64()
-		if k.Kind == mix.Water && r.Float64() < 0.06 {
+		miss := 1 + 0.003*r.NormFloat64()
+		switch {
+		case k.Kind.Cementitious():
+			miss = 1 + 0.01*r.Float64() // never less than the bag
+		case k.Kind == mix.Water && r.Float64() < 0.04:
 			miss += 0.12 // a bucket too many
 		}
 		mixed.Charges = append(mixed.Charges, event.Charge{Constituent: event.Material(k.Name), Amount: event.Amount{Mass: gram(k.Mass * unit.Mass(miss))}})
 	}
 	ready := mixed.MixedTo
 	s := j.skyAt(day, ready.Sub(midnight).Hours())
-	temperature := unit.As[unit.Celsius]{SI: *tenth(s.air + 4 + unit.Celsius(r.NormFloat64()*0.5))}
+	temperature := unit.As[unit.Celsius]{SI: *tenth(s.air + 3 + unit.Celsius(r.NormFloat64()*0.5))}
 	mixed.Temperature = &temperature
 	all := []Work{{At: ready, Crew: c.name, Person: c.who, Body: mixed}}
-	yield := float64(m.Figures.Yield) * (0.985 + 0.025*r.NormFloat64())
+	yield := float64(m.Figures.Yield) * (0.99 + 0.008*r.NormFloat64())
 	if c.batch%3 == 1 {
 		density := unit.As[unit.Density]{SI: unit.Density(math.Round(float64(m.Figures.Mass)/yield*10) / 10)}
 		flow := unit.As[unit.Share]{SI: unit.Share(math.Round(100*(1.05+0.05*r.NormFloat64())) / 100)}

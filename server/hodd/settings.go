@@ -10,6 +10,7 @@ import (
 	"runtime"
 	"strconv"
 	"strings"
+	"time"
 
 	"github.com/rs/zerolog"
 )
@@ -20,7 +21,7 @@ const usageText = `hodd is the server of a site where crews place a thin cement 
   hodd --listen 0.0.0.0                 the same, for all devices on the network
   hodd invite --role crew --crew north  a code with which one more device joins, while hodd runs
   hodd revoke n2 --why "lost"           ends what device n2 may do, at once, while hodd runs
-  hodd demo                             a site that invents itself, to look around
+  hodd demo                             a site that invents itself, to look around; --stay keeps it running
   hodd version
 
 hodd [serve]
@@ -58,6 +59,7 @@ type settings struct {
 	grpcPort, busPort    int
 	nats, natsKey, natCA string
 	log                  zerolog.Logger
+	now                  func() time.Time // the server's clock; the system's if nil
 }
 
 // words are flags whose values may also stand in the environment.

@@ -81,7 +81,7 @@ func startSite(ctx context.Context, s settings) (_ *site, err error) {
 			err = errors.Join(err, w.stop())
 		}
 	}()
-	if w.host, err = host.Open(s.data, host.Config{Site: s.site, Log: s.log}); err != nil {
+	if w.host, err = host.Open(s.data, host.Config{Site: s.site, Now: s.now, Log: s.log}); err != nil {
 		return nil, err
 	}
 	if w.authority, err = broker.OpenAuthority(filepath.Join(s.data, authorityDir), time.Now()); err != nil {

@@ -38,7 +38,7 @@ var errChanged = errors.New("the stream is not what it was")
 func (h *Host) Follow(ctx context.Context, s Stream) error {
 	pause := beat / 4
 	for {
-		began := h.now()
+		began := time.Now()
 		err := h.session(ctx, s)
 		h.writing.Lock()
 		saved := h.save()
@@ -56,7 +56,7 @@ func (h *Host) Follow(ctx context.Context, s Stream) error {
 		default:
 			h.log.Warn().Err(err).Msg("the stream cannot be read; trying again")
 		}
-		if h.now().Sub(began) > maxPause {
+		if time.Since(began) > maxPause {
 			pause = beat / 4
 		}
 		if !rest(ctx, pause) {

@@ -1,0 +1,115 @@
+package cli
+
+import (
+	"bytes"
+	"context"
+	"fmt"
+	"regexp"
+	"strings"
+	"testing"
+	"time"
+
+	"pgregory.net/rapid"
+)
+
+// runCalc runs one calculation with a file at "-".
+func runCalc(file string, args ...string) (code int, out, side string) {
+	var stdout, stderr bytes.Buffer
+	code = Run(context.Background(), &Env{
+		Args: append([]string{"calc"}, args...), Stdin: strings.NewReader(file), Stdout: &stdout, Stderr: &stderr,
+		Now: time.Now, Getenv: func(string) string { return "" }, Local: time.UTC,
+	})
+	return code, stdout.String(), stderr.String()
+}
+
+var noNumber = regexp.MustCompile(`(?i)(^|[^a-z])(nan|[+-]?inf|infinity)([^a-z]|$)`)
+
+// Whatever values are given: a figure, or an error of usage in words; never NaN or an infinity, never a failure that the
+// program did not foresee.
+func TestCalcTakesAnyValues(t *testing.T) {
+	value := rapid.OneOf(
+		rapid.Float64Range(0, 100), rapid.Float64Range(-1e3, 1e4),
+		rapid.SampledFrom([]float64{0, -1, 1, 1e-12, 1e12, 1e300, 5e-324, 273.15, -273.15}),
+	)
+	commands := []string{
+		"evaporation --concrete %C --air %F --humidity %% --wind %km/h --wind-height %m",
+		"evaporation --concrete %C --air %F --dewpoint %C --wind %mph",
+		"vapour --air %C --humidity %%",
+		"vapour --air %F --dewpoint %F",
+		"set --initial %min --reference %C --ea %kJ/mol --temperature %C",
+		"set --initial %h --reference %C --ea %K --temperature %F",
+		"yield --gross %kg --tare %lb --measure %L --batch-mass %kg --design-yield %L --air-free %kg/m3",
+		"yield --gross %kg --tare %kg --measure %L --batch-mass %kg --air-free %L",
+		"moisture --ssd %kg --absorption %% --moisture %%",
+		"foam --base %kg/m3 --foam %kg/m3 --target %kg/m3",
+		"temperature --part a=%kg@%C,solid --part b=%kg@%C,water --part c=%kg@%C,ice --target %C",
+		"shell vault --span %m --rise %m --length %m --thickness %mm",
+		"shell barrel --span %m --rise %m --length %m --thickness %mm",
+		"shell catenary --span %m --rise %m --length %m --thickness %mm",
+		"shell paraboloid --radius %m --rise %m --thickness %mm",
+		"shell cap --radius %m --rise %m --thickness %mm",
+		"shell hypar --length %m --width %m --rise %m --thickness %mm",
+		"shell frustum --radius %m --top-radius %m --rise %m --thickness %mm",
+		"batches --volume %L --mean %L --sd %L",
+	}
+	rapid.Check(t, func(t *rapid.T) {
+		var args []string
+		for word := range strings.FieldsSeq(rapid.SampledFrom(commands).Draw(t, "command")) {
+			word = strings.ReplaceAll(word, "%%", "%\x00")
+			for strings.Contains(word, "%") {
+				word = strings.Replace(word, "%", fmt.Sprint(value.Draw(t, "value")), 1)
+			}
+			args = append(args, strings.ReplaceAll(word, "\x00", "%"))
+		}
+		if rapid.Bool().Draw(t, "json") {
+			args = append(args, "--json")
+		}
+		code, out, side := runCalc("", args...)
+		if code != 0 && code != 2 {
+			t.Fatalf("%q ended with code %d: %s", args, code, side)
+		}
+		if noNumber.MatchString(out) || code == 0 && out == "" || code == 2 && (out != "" || side == "") {
+			t.Fatalf("%q ended with code %d and printed %s%s", args, code, out, side)
+		}
+	})
+}
+
+// The same for the files: rows of any numbers.
+func TestCalcTakesAnyReadings(t *testing.T) {
+	value := rapid.OneOf(rapid.Float64Range(0, 50), rapid.Float64Range(-100, 1000), rapid.SampledFrom([]float64{0, 1e-300, 1e300, -1e300, 7, 7}))
+	commands := []struct{ head, command string }{
+		{"hours,temp_c", "maturity --readings -"}, {"hours,temp_f", "maturity --sampled --readings -"},
+		{"days,mpa", "strength --at 28d --breaks -"}, {"days,psi", "strength --form logarithmic --at 7 --breaks -"},
+		{"days,mpa", "strength --form exponential --at 0.001 --breaks -"},
+		{"minutes,psi", "set --penetration -"}, {"minutes,temp_c", "set --initial 4h --reference 23C --history -"},
+		{"litres,x", "batches --volume 3m3 --yields -"},
+	}
+	rapid.Check(t, func(t *rapid.T) {
+		c := rapid.SampledFrom(commands).Draw(t, "command")
+		var file strings.Builder
+		fmt.Fprintln(&file, c.head)
+		for range rapid.IntRange(0, 12).Draw(t, "rows") {
+			fmt.Fprintf(&file, "%v,%v\n", value.Draw(t, "a"), value.Draw(t, "b"))
+		}
+		code, out, side := runCalc(file.String(), strings.Fields(c.command)...)
+		if code != 0 && code != 2 || noNumber.MatchString(out) || code == 2 && out != "" {
+			t.Fatalf("%s\n%s ended with code %d and printed %s%s", file.String(), c.command, code, out, side)
+		}
+	})
+}
+
+// Any bytes as a file of readings end in a figure or in an error that can be read.
+func FuzzCalcReadings(f *testing.F) {
+	f.Add([]byte("hours,temp_c\n0,10\n6,14\n"))
+	f.Add([]byte("\xef\xbb\xbfhours;temp_f\r\n0;50\r6;60\n"))
+	f.Add([]byte("hours,temp_c\n0,NaN\n,\n1\n\"6,14\n"))
+	f.Fuzz(func(t *testing.T, data []byte) {
+		code, out, side := runCalc(string(data), "maturity", "--sampled", "--readings", "-")
+		if code != 0 && code != 2 || noNumber.MatchString(out) {
+			t.Fatalf("code %d: %s%s", code, out, side)
+		}
+		if strings.ContainsFunc(side, func(r rune) bool { return r < ' ' && r != '\n' }) {
+			t.Fatalf("a control character reaches the terminal: %q", side)
+		}
+	})
+}

@@ -1,0 +1,152 @@
+package api
+
+import (
+	"context"
+	"crypto/ed25519"
+	"encoding/hex"
+	"errors"
+	"strconv"
+	"strings"
+	"testing"
+	"time"
+
+	"github.com/rs/zerolog"
+	"google.golang.org/grpc"
+	"google.golang.org/grpc/codes"
+	"google.golang.org/grpc/metadata"
+	"google.golang.org/grpc/status"
+
+	"hod/internal/bus"
+	"hod/internal/event"
+	"hod/internal/wire"
+	hodv1 "hod/proto/hod/v1"
+	"hod/server/host"
+)
+
+var noon = time.Date(2026, 7, 18, 12, 0, 0, 0, time.UTC)
+
+// still is a stream in which nothing happens.
+type still struct{}
+
+func (still) State(context.Context) (bus.State, error) { return bus.State{}, nil }
+
+func (still) Consume(ctx context.Context, _ uint64, _ func(bus.Message) error) error {
+	<-ctx.Done()
+	return ctx.Err()
+}
+
+func (still) Publish(context.Context, event.Device, []byte) error { return nil }
+
+// served is an API on a host with one foreman's device, without a network.
+func served(t *testing.T) (*API, host.Member, ed25519.PrivateKey) {
+	t.Helper()
+	h, err := host.Open(t.TempDir(), host.Config{Site: "dune", Now: func() time.Time { return noon }, Log: zerolog.Nop()})
+	if err != nil {
+		t.Fatal(err)
+	}
+	ctx, cancel := context.WithCancel(context.Background())
+	done := make(chan error, 1)
+	go func() { done <- h.Follow(ctx, still{}) }()
+	t.Cleanup(func() {
+		cancel()
+		if err := errors.Join(<-done, h.Close()); err != nil {
+			t.Error(err)
+		}
+	})
+	secret, err := h.Invite(host.Invitation{Role: event.Foreman, For: time.Hour, Uses: 1})
+	if err != nil {
+		t.Fatal(err)
+	}
+	_, key, err := ed25519.GenerateKey(nil)
+	if err != nil {
+		t.Fatal(err)
+	}
+	text := secret.String()
+	m, err := h.Enrol(t.Context(), host.Applicant{Secret: text, Key: key.Public().(ed25519.PublicKey), Proof: ed25519.Sign(key, []byte(text))})
+	if err != nil {
+		t.Fatal(err)
+	}
+	return &API{config: Config{Host: h, Place: time.UTC, Log: zerolog.Nop()}, closing: make(chan struct{})}, m, key
+}
+
+const board = "/hod.v1.QueryService/Board"
+
+func signed(key ed25519.PrivateKey, site, device, method string, at time.Time) metadata.MD {
+	ms := strconv.FormatInt(at.UnixMilli(), 10)
+	return metadata.Pairs(wire.DeviceHeader, device, wire.TimeHeader, ms,
+		wire.ProofHeader, hex.EncodeToString(ed25519.Sign(key, wire.Call(site, device, method, ms))))
+}
+
+func TestOnlyASignedCallIsAnswered(t *testing.T) {
+	a, m, key := served(t)
+	d := string(m.Device)
+	_, stranger, _ := ed25519.GenerateKey(nil)
+	twice := signed(key, "dune", d, board, noon)
+	twice.Append(wire.DeviceHeader, d)
+	later := signed(key, "dune", d, board, noon)
+	later.Set(wire.TimeHeader, strconv.FormatInt(noon.UnixMilli()+1, 10))
+	for _, c := range []struct {
+		name string
+		sent metadata.MD
+		want codes.Code
+		says string
+	}{
+		{"signed now", signed(key, "dune", d, board, noon), codes.OK, ""},
+		{"a clock almost five minutes behind", signed(key, "dune", d, board, noon.Add(-5*time.Minute)), codes.OK, ""},
+		{"a clock six minutes behind", signed(key, "dune", d, board, noon.Add(-6*time.Minute)), codes.Unauthenticated, "6m0s behind"},
+		{"a clock six minutes ahead", signed(key, "dune", d, board, noon.Add(6*time.Minute)), codes.Unauthenticated, "6m0s ahead"},
+		{"nothing", nil, codes.Unauthenticated, "not signed"},
+		{"another's key", signed(stranger, "dune", d, board, noon), codes.Unauthenticated, "not signed"},
+		{"signed for another method", signed(key, "dune", d, "/hod.v1.QueryService/Log", noon), codes.Unauthenticated, "not signed"},
+		{"signed for another site", signed(key, "reef", d, board, noon), codes.Unauthenticated, "not signed"},
+		{"an unknown device", signed(key, "dune", "n7", board, noon), codes.Unauthenticated, "not signed"},
+		{"another time than the signed one", later, codes.Unauthenticated, "not signed"},
+		{"a header twice", twice, codes.Unauthenticated, "not signed"},
+	} {
+		ctx := metadata.NewIncomingContext(t.Context(), c.sent)
+		_, err := a.answerOne(ctx, nil, &grpc.UnaryServerInfo{FullMethod: board}, func(context.Context, any) (any, error) { return "the board", nil })
+		if status.Code(err) != c.want || !strings.Contains(status.Convert(err).Message(), c.says) {
+			t.Errorf("%s: got %v, want %v and %q", c.name, err, c.want, c.says)
+		}
+	}
+}
+
+// Every method of the record's service is closed to who does not sign; a method that is added is closed by itself.
+func TestEveryQuestionNeedsASignature(t *testing.T) {
+	a, _, _ := served(t)
+	for _, m := range hodv1.QueryService_ServiceDesc.Methods {
+		if err := a.admit(t.Context(), "/hod.v1.QueryService/"+m.MethodName); status.Code(err) != codes.Unauthenticated {
+			t.Errorf("%s without a signature: %v", m.MethodName, err)
+		}
+	}
+	if err := a.admit(t.Context(), hodv1.EnrolService_Enrol_FullMethodName); err != nil {
+		t.Errorf("who joins has no signature yet: %v", err)
+	}
+}
+
+func TestEveryKindOfErrorHasACode(t *testing.T) {
+	a, _, _ := served(t)
+	for kind := host.Internal; kind <= host.Busy; kind++ {
+		if _, ok := table[kind]; !ok {
+			t.Errorf("kind %d has no code", kind)
+		}
+		err := a.coded(board, &host.Error{Kind: kind, Msg: "what was wrong"})
+		if status.Code(err) == codes.OK || status.Code(err) == codes.Unknown {
+			t.Errorf("kind %d: %v", kind, err)
+		}
+	}
+	for _, err := range []error{&host.Error{Kind: host.Disk, Msg: "/var/lib/secret is full"}, errors.New("/var/lib/secret: no such file")} {
+		if got := a.coded(board, err).Error(); strings.Contains(got, "secret") {
+			t.Errorf("a caller hears of this server's files: %s", got)
+		}
+	}
+}
+
+func TestAFaultOfTheProgramFailsOneCall(t *testing.T) {
+	a, m, key := served(t)
+	ctx := metadata.NewIncomingContext(t.Context(), signed(key, "dune", string(m.Device), board, noon))
+	_, err := a.answerOne(ctx, nil, &grpc.UnaryServerInfo{FullMethod: board}, func(context.Context, any) (any, error) { panic("a nil map") })
+	if status.Code(err) != codes.Internal || strings.Contains(err.Error(), "nil map") {
+		t.Errorf("got %v", err)
+	}
+}
