@@ -261,6 +261,9 @@ func temperatureIn(cell, in string) (unit.Celsius, error) {
 	if t, err := unit.ParseTemperature(cell); err == nil {
 		return t, nil
 	}
+	if _, err := parseNumber(cell); err != nil {
+		return 0, err
+	}
 	return unit.ParseTemperature(cell + in)
 }
 

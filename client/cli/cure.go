@@ -45,7 +45,7 @@ func newCure(env *Env) *cobra.Command {
 	c.RunE = func(c *cobra.Command, args []string) error {
 		r.zone = args[0]
 		if len(args) == 2 {
-			r.temperature = args[1]
+			r.temperature = strings.Replace(args[1], minus, "-", 1)
 		}
 		if (r.temperature == "") == (r.csv == "") {
 			return usage("say one temperature, as in `hod cure %s 31C`, or a file with --csv, not both and not neither", safe(r.zone))
@@ -152,7 +152,7 @@ func (r cure) file(ctx context.Context, s *site, body event.CureReadings) error 
 	if body.Probe == "" {
 		body.Probe = fileStem(r.csv)
 	}
-	stamp, err := t.column("time-column", r.timeColumn, "time", "timestamp", "datetime", "date_time", "date", "at", "time_hour", "stamp")
+	stamp, err := t.column("time-column", r.timeColumn, "time", "timestamp", "datetime", "date_time", "date", "at", "time_hour", "stamp", "when")
 	if err != nil {
 		return err
 	}

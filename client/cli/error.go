@@ -95,7 +95,7 @@ func classify(ctx context.Context, err error) *Error {
 	case errors.As(err, &quantity):
 		return &Error{Kind: Usage, Msg: err.Error(), Err: err}
 	case errors.As(err, &cannot):
-		return &Error{Kind: Usage, Msg: string(cannot), Err: err}
+		return &Error{Kind: Usage, Msg: rowWhy(cannot), Err: err}
 	case errors.Is(err, context.Canceled):
 		return &Error{Kind: Interrupted, Msg: "interrupted", Err: err}
 	}

@@ -93,6 +93,9 @@ func newRoot(env *Env) *cobra.Command {
 	return root
 }
 
+// minus is the true minus sign.
+const minus = "\u2212"
+
 // shield keeps a negative number that stands by itself, -5C, from being read as flags: no flag is a digit. The parsers
 // of quantities take the true minus sign.
 func shield(args []string) []string {
@@ -101,7 +104,7 @@ func shield(args []string) []string {
 		out[i] = a
 		value := i > 0 && len(args[i-1]) > 2 && args[i-1][:2] == "--" // may be the value of the flag before it
 		if len(a) > 1 && a[0] == '-' && a[1] >= '0' && a[1] <= '9' && !value {
-			out[i] = "\u2212" + a[1:]
+			out[i] = minus + a[1:]
 		}
 	}
 	return out

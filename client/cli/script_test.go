@@ -5,6 +5,7 @@ import (
 	"context"
 	"crypto/ed25519"
 	"crypto/sha256"
+	"os"
 	"path/filepath"
 	"strconv"
 	"strings"
@@ -40,7 +41,7 @@ func TestScripts(t *testing.T) {
 			}
 			return nil
 		},
-		Cmds: map[string]func(*testscript.TestScript, bool, []string){"hod": runHod, "code": checkCode, "carry": carry, "as": as},
+		Cmds: map[string]func(*testscript.TestScript, bool, []string){"hod": runHod, "code": checkCode, "carry": carry, "as": as, "mixed": mixed},
 	})
 }
 
@@ -176,6 +177,16 @@ func carry(ts *testscript.TestScript, _ bool, args []string) {
 		to.Close()
 		ts.Check(err)
 	}
+}
+
+// mixed IN OUT copies a file as the worst of loggers writes it: a byte-order mark, then line ends of all three kinds.
+func mixed(ts *testscript.TestScript, _ bool, args []string) {
+	var out strings.Builder
+	out.WriteString("\ufeff")
+	for i, line := range strings.Split(strings.TrimSuffix(ts.ReadFile(args[0]), "\n"), "\n") {
+		out.WriteString(line + []string{"\r\n", "\n", "\r"}[i%3])
+	}
+	ts.Check(os.WriteFile(ts.MkAbs(args[1]), []byte(out.String()), 0o666))
 }
 
 // as DEVICE [TIME] makes the commands that follow those of a device, at a time of 2026-07-18 in UTC or a full one.

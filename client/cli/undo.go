@@ -4,6 +4,7 @@ import (
 	"context"
 	"fmt"
 	"slices"
+	"strings"
 
 	"github.com/spf13/cobra"
 
@@ -45,24 +46,80 @@ func (u undo) run(ctx context.Context, s *site) error {
 	if err != nil {
 		return err
 	}
-	target, of, err := s.tipOf(r)
+	of, err := s.rootOf(r)
+	if err != nil {
+		return err
+	}
+	body, err := s.undoing(r, of, u.why)
 	if err != nil {
 		return err
 	}
 	before := view.Describe(s.fold, of, s.in)
-	k, err := s.keep(ctx, draft{body: event.Voided{Target: target.Hash(), Why: u.why}})
+	k, err := s.keep(ctx, draft{body: body, typed: true})
 	if err != nil {
 		return err
 	}
-	return s.tellCorrection(k, of.Name, before, "taken back: "+what(target, of))
+	return s.tellCorrection(k, of.Name, before, what(r, of))
 }
 
-// what is taken back, in words.
-func what(target, of *fold.Record) string {
-	if target == of {
-		return fmt.Sprintf("%s %s", event.KindOf(of.Body), of.Name)
+// undoes begins the reason of an amendment that brings back what stood before another.
+const undoes = "undoes "
+
+// undoing is the event that takes r back: the void of a first writing, or the amendment that brings back what stood before
+// a correction. Either names the last word on the event.
+func (s *site) undoing(r, of *fold.Record, why string) (event.Body, error) {
+	tip := of
+	if n := len(of.Via); n > 0 {
+		tip = of.Via[n-1]
 	}
-	return fmt.Sprintf("%s %s of %s", event.KindOf(target.Body), target.Name, of.Name)
+	if r == of {
+		if of.State == fold.TakenBack {
+			return nil, refused("%s is taken back already, by %s; `hod undo %s` brings it back", of.Name, tip.Name, tip.Name)
+		}
+		return event.Voided{Target: tip.Hash(), Why: why}, nil
+	}
+	if r != tip {
+		return nil, refused("%s is not the last word on %s; that is %s: take it back first", r.Name, of.Name, tip.Name)
+	}
+	// What stood before r is the word before it, which may have been a void too.
+	body, clock, when := of.Body, of, of.At()
+	for _, via := range of.Via[:len(of.Via)-1] {
+		switch b := via.Body.(type) {
+		case event.Amended:
+			body, clock = b.Body, via
+			if !b.HappenedAt.IsZero() {
+				when = via.Event.OnSite(b.HappenedAt)
+			}
+		case event.Voided:
+			body = nil
+		}
+	}
+	if body == nil {
+		return event.Voided{Target: tip.Hash(), Why: undoes + r.Name.String() + reason(why)}, nil
+	}
+	back := event.Amended{Target: tip.Hash(), Body: onSite(body, clock.Event.OnSite), Why: undoes + r.Name.String() + reason(why)}
+	if !when.Equal(of.When) {
+		back.HappenedAt = when
+	}
+	return back, nil
+}
+
+func reason(why string) string {
+	if why == "" {
+		return ""
+	}
+	return ": " + why
+}
+
+// what was done by taking r back, in words.
+func what(r, of *fold.Record) string {
+	switch r.Body.(type) {
+	case event.Voided:
+		return fmt.Sprintf("brought back: %s %s", event.KindOf(of.Body), of.Name)
+	case event.Amended:
+		return fmt.Sprintf("taken back: amendment %s of %s", r.Name, of.Name)
+	}
+	return fmt.Sprintf("taken back: %s %s", event.KindOf(of.Body), of.Name)
 }
 
 func (s *site) tellCorrection(k kept, of event.Name, before, text string) error {
@@ -87,35 +144,18 @@ func (s *site) toUndo(word string) (*fold.Record, error) {
 		if r.Device != s.device.Name || r.State == fold.TakenBack || r.Aside != nil && r.Aside.Code == fold.Forked {
 			continue
 		}
-		switch r.Body.(type) {
+		switch b := r.Body.(type) {
 		case event.Voided, event.Settled:
 			continue
 		case event.Amended:
-			if len(s.correctionsOf(r.Hash())) > 0 {
+			of, err := s.rootOf(r)
+			if err != nil || strings.HasPrefix(b.Why, undoes) || len(of.Via) == 0 || of.Via[len(of.Via)-1] != r {
 				continue
 			}
 		}
 		return r, nil
 	}
 	return nil, refused("there is nothing to take back: this device has written nothing that still holds")
-}
-
-// correctionsOf are the corrections that name an event.
-func (s *site) correctionsOf(h event.Hash) []*fold.Record {
-	var all []*fold.Record
-	for _, r := range s.fold.Records() {
-		switch b := r.Body.(type) {
-		case event.Amended:
-			if b.Target == h {
-				all = append(all, r)
-			}
-		case event.Voided:
-			if b.Target == h {
-				all = append(all, r)
-			}
-		}
-	}
-	return all
 }
 
 // rootOf is the event first written that a correction goes back to; itself for any other.
@@ -137,29 +177,4 @@ func (s *site) rootOf(r *fold.Record) (*fold.Record, error) {
 		r = next
 	}
 	return r, nil
-}
-
-// tipOf is what a correction of the event must name: the last correction in force, or the event itself. A correction can
-// only be taken back while it is the last.
-func (s *site) tipOf(r *fold.Record) (target, of *fold.Record, err error) {
-	if of, err = s.rootOf(r); err != nil {
-		return nil, nil, err
-	}
-	target = of
-	if n := len(of.Via); n > 0 {
-		target = of.Via[n-1]
-	}
-	if r != of {
-		if r != target {
-			return nil, nil, refused("%s is not the last word on %s; that is %s: take it back first", r.Name, of.Name, target.Name)
-		}
-		return target, of, nil
-	}
-	if of.State == fold.TakenBack {
-		return nil, nil, refused("%s is taken back already, by %s; `hod undo %s` brings it back", of.Name, target.Name, target.Name)
-	}
-	if _, restored := target.Body.(event.Voided); restored { // an amendment was taken back; now the event itself is to go
-		return of, of, nil
-	}
-	return target, of, nil
 }

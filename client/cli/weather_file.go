@@ -195,7 +195,7 @@ func (f weatherFile) fields(t table) (stamp int, fields []*field, known bool, er
 		}
 		said[name] = [2]string{column, in}
 	}
-	stamp, err = t.column("column", said["time"][0], "time_hour", "time", "timestamp", "datetime", "date_time", "at", "stamp", "date")
+	stamp, err = t.column("column", said["time"][0], "time_hour", "time", "timestamp", "datetime", "date_time", "at", "stamp", "when", "date")
 	if err != nil {
 		return 0, nil, false, err
 	}

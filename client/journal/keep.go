@@ -20,16 +20,12 @@ type Kept struct {
 	New      int             // events that were not held before
 	Repeated int             // events that were
 	Waiting  []event.Segment // those that leave a gap; they are kept nowhere
-	Forks    []Fork          // those that contradict what is held, one for each of Against
-	Against  []event.Segment // those that contradict what is held; they are kept nowhere
-}
-
-func (k *Kept) against(s event.Segment, seq uint64) {
-	k.Forks, k.Against = append(k.Forks, Fork{s.Before.Device, seq}), append(k.Against, s)
+	Forks    []Fork          // those that contradict what is held; they are not kept
 }
 
 // Keep takes in segments that a Ring has admitted, in any order, of any device, this one's own too: that is how a
-// restored or copied journal comes by what it wrote and no longer has. One transaction.
+// restored or copied journal comes by what it wrote and no longer has. Of its own, those that leave a gap or contradict
+// are put by for Again. One transaction.
 func (j *Journal) Keep(ctx context.Context, segs ...event.Segment) (Kept, error) {
 	return j.keep(ctx, nil, segs)
 }
@@ -66,6 +62,11 @@ func (j *Journal) keep(ctx context.Context, to *Position, segs []event.Segment) 
 			progress = kept.New > before
 		}
 		kept.Waiting = waiting
+		for _, s := range waiting {
+			if err := j.putBy(ctx, q, s); err != nil {
+				return err
+			}
+		}
 		if to != nil {
 			return setPosition(ctx, q, *to)
 		}
@@ -94,8 +95,8 @@ func (j *Journal) keepOne(ctx context.Context, q *sql.Conn, s event.Segment, kep
 		return false, j.damaged("event %s/%d is missing", device, s.Before.Seq)
 	}
 	if at.Chain != s.Before.Chain {
-		kept.against(s, max(s.Before.Seq, 1))
-		return false, nil
+		kept.Forks = append(kept.Forks, Fork{device, max(s.Before.Seq, 1)})
+		return false, j.putBy(ctx, q, s)
 	}
 	held := int(min(head.Seq, s.After.Seq) - s.Before.Seq) // events of it that are here already, or others in their place
 	for _, e := range s.Events[:held] {
@@ -106,8 +107,11 @@ func (j *Journal) keepOne(ctx context.Context, q *sql.Conn, s event.Segment, kep
 		return false, err
 	} else if !ok || here != at {
 		seq, err := j.firstDifference(ctx, q, s, held)
-		kept.against(s, seq)
-		return false, err
+		if err != nil {
+			return false, err
+		}
+		kept.Forks = append(kept.Forks, Fork{device, seq})
+		return false, j.putBy(ctx, q, s)
 	}
 	kept.Repeated += held
 	for _, e := range s.Events[held:] {
@@ -133,6 +137,16 @@ func (j *Journal) firstDifference(ctx context.Context, q *sql.Conn, s event.Segm
 		}
 	}
 	return s.After.Seq, nil
+}
+
+// putBy stores a segment of this device's own that does not fit its record, before the stream's position passes it.
+func (j *Journal) putBy(ctx context.Context, q *sql.Conn, s event.Segment) error {
+	if s.Before.Device != j.device.Name {
+		return nil
+	}
+	_, err := q.ExecContext(ctx, `insert or ignore into elsewhere (last, chain, raw) values (?, ?, ?)`,
+		int64(s.After.Seq), s.After.Chain[:], s.Bytes())
+	return err
 }
 
 // keepSegment stores the segment as received, so that it can be carried on: only its author can sign it. This device's

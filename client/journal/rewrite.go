@@ -48,32 +48,59 @@ func (j *Journal) Follow(ctx context.Context, now time.Time, accepted event.Head
 	return j.follow(ctx, now, accepted, segs)
 }
 
-// Again writes on top of this device's own record what lies in segs under its own signature and is in force here neither
-// as it was nor written again: what a copy of this device wrote, or this one before its journal was restored. A Ring has
-// admitted segs; those of other devices among them are passed over.
-func (j *Journal) Again(ctx context.Context, segs ...event.Segment) ([]event.Event, error) {
-	var elsewhere []event.Event
-	for _, s := range segs {
-		if s.Before.Device == j.device.Name && s.Site == j.device.Site {
-			elsewhere = append(elsewhere, s.Events...)
-		}
-	}
-	if len(elsewhere) == 0 {
-		return nil, nil
+// Again writes on top of this device's own record what Keep has met under its signature and is in force here neither as
+// it was nor written again: what a copy of this device wrote, or this one before its journal was restored. It is for when
+// this record is part of what the server has accepted; before that, some of it may be just what is to be accepted.
+func (j *Journal) Again(ctx context.Context) ([]event.Event, error) {
+	var any bool
+	err := j.read(ctx, func(q *sql.Conn) error {
+		return q.QueryRowContext(ctx, `select exists (select 1 from elsewhere)`).Scan(&any)
+	})
+	if err != nil || !any {
+		return nil, err
 	}
 	var written []event.Event
-	err := j.write(ctx, func(q *sql.Conn) error {
+	err = j.write(ctx, func(q *sql.Conn) error {
+		elsewhere, err := j.elsewhere(ctx, q)
+		if err != nil {
+			return err
+		}
 		head, err := j.headOf(ctx, q, j.device.Name)
 		if err != nil {
 			return err
 		}
-		written, err = j.again(ctx, q, head, elsewhere)
+		if written, err = j.again(ctx, q, head, elsewhere); err != nil {
+			return err
+		}
+		_, err = q.ExecContext(ctx, `delete from elsewhere`)
 		return err
 	})
 	if err != nil {
 		return nil, err
 	}
 	return written, nil
+}
+
+func (j *Journal) elsewhere(ctx context.Context, q *sql.Conn) ([]event.Event, error) {
+	rows, err := q.QueryContext(ctx, `select raw from elsewhere order by last, chain`)
+	if err != nil {
+		return nil, err
+	}
+	defer rows.Close()
+	var events []event.Event
+	for rows.Next() {
+		var raw []byte
+		if err := rows.Scan(&raw); err != nil {
+			return nil, err
+		}
+		s, err := event.ReadSegment(raw)
+		if err != nil {
+			return nil, j.damaged("a segment of %q that was put by: %v", j.device.Name, err)
+		}
+		events = append(events, s.Events...)
+	}
+	slices.SortStableFunc(events, func(a, b event.Event) int { return event.CompareNames(a.Name, b.Name) })
+	return events, rows.Err()
 }
 
 func (j *Journal) follow(ctx context.Context, now time.Time, accepted event.Head, segs []event.Segment) (Rewritten, error) {

@@ -249,13 +249,16 @@ func TestFollowBringsAReaderToTheAcceptedHistory(t *testing.T) {
 
 func TestAgainWritesWhatIsInForceNowhere(t *testing.T) {
 	phone, copied := fork(t)
-	segs := all(t, copied, "n2")
-	other := inMemory(t, "n3")
-	appendNotes(t, other, "x")
-	segs = append(segs, all(t, other, "n3")...)
-	want := []string{"n2/5 copied three", "n2/6 copied four", "n2/7 copied five"}
+	late := offered(t, copied, "n2", headAt(t, copied, 4)) // it leaves no gap here, but one after the next
+	appendNotes(t, copied, "copied six")
+	gap := offered(t, copied, "n2", headAt(t, copied, 5))
+	kept, err := phone.Keep(t.Context(), append(all(t, copied, "n2"), append(late, gap...)...)...)
+	if err != nil || kept.New != 0 || len(kept.Forks) != 2 || len(kept.Waiting) != 1 {
+		t.Fatalf("kept %+v, %v; want two forks and one that waits", kept, err)
+	}
+	want := []string{"n2/5 copied three", "n2/6 copied four", "n2/7 copied five", "n2/8 copied six"}
 	for _, want := range [][]string{want, nil} { // the second time there is nothing left to write
-		written, err := phone.Again(t.Context(), segs...)
+		written, err := phone.Again(t.Context())
 		if err != nil {
 			t.Fatal(err)
 		}

@@ -53,6 +53,13 @@ create table superseded_segment (
 	raw blob not null
 ) strict;
 
+create table elsewhere (
+	last integer not null,
+	chain blob not null,
+	raw blob not null,
+	primary key (last, chain)
+) strict, without rowid;
+
 create table contact (
 	id integer primary key check (id = 1),
 	at_ms integer,

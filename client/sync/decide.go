@@ -92,9 +92,9 @@ type sifted struct {
 	refused   []string
 }
 
-// sift reads messages and has the ring admit them; those of strangers are tried again after each that may have enrolled
+// sift reads messages and has them admitted, as a Ring's Admit does; those of strangers are tried again after each that may have enrolled
 // them.
-func sift(ring *event.Ring, strangers []event.Segment, msgs []Message) sifted {
+func sift(admit func(event.Segment) error, strangers []event.Segment, msgs []Message) sifted {
 	var s sifted
 	waiting := slices.Clone(strangers)
 	for _, m := range msgs {
@@ -109,7 +109,7 @@ func sift(ring *event.Ring, strangers []event.Segment, msgs []Message) sifted {
 		progress = false
 		s.strangers = nil
 		for _, seg := range waiting {
-			switch err := ring.Admit(seg); {
+			switch err := admit(seg); {
 			case err == nil:
 				s.admitted, progress = append(s.admitted, seg), true
 			case errors.Is(err, event.ErrStranger):

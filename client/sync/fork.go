@@ -91,9 +91,15 @@ func heads(seg event.Segment) iter.Seq[event.Head] {
 	}
 }
 
-// writeAgain writes on top of this device's record what the stream holds under its signature and the record does not.
-func (s *session) writeAgain(ctx context.Context) error {
-	written, err := s.Record.Again(ctx, s.elsewhere...)
+// writeAgain writes on top of this device's record what the stream holds under its signature and the record does not,
+// once the record is part of what the server has accepted.
+func (s *session) writeAgain(ctx context.Context, p plan) error {
+	for _, h := range slices.Concat(p.lacking, p.forked) {
+		if h.Device == s.own {
+			return nil
+		}
+	}
+	written, err := s.Record.Again(ctx)
 	if err != nil || len(written) == 0 {
 		return err
 	}

@@ -11,6 +11,7 @@ package sync
 
 import (
 	"context"
+	"crypto/ed25519"
 	"crypto/sha256"
 	"errors"
 	"fmt"
@@ -29,7 +30,7 @@ type record interface {
 	KeepTo(context.Context, journal.Position, ...event.Segment) (journal.Kept, error)
 	Rewrite(context.Context, time.Time, event.Head, ...event.Segment) (journal.Rewritten, error)
 	Follow(context.Context, time.Time, event.Head, ...event.Segment) (journal.Rewritten, error)
-	Again(context.Context, ...event.Segment) ([]event.Event, error)
+	Again(context.Context) ([]event.Event, error)
 	Offer(context.Context, event.Device, event.Head) ([]event.Segment, error)
 	Contact(context.Context) (journal.Contact, error)
 	SetContact(context.Context, journal.Contact) error
@@ -139,7 +140,6 @@ type session struct {
 	server    []event.Head
 	strangers []event.Segment // not admitted yet
 	gaps      []event.Segment // admitted, not kept yet
-	elsewhere []event.Segment // this device's own by signature, but not part of its record
 	forked    map[event.Device]bool
 	sent      map[event.Device]event.Head
 }
@@ -225,7 +225,7 @@ func (s *session) readFrom(ctx context.Context, from uint64, msgs []Message, vis
 				return nil
 			}
 		}
-		sifted := sift(s.Ring, s.strangers, msgs)
+		sifted := sift(s.admit, s.strangers, msgs)
 		for _, seg := range sifted.admitted {
 			if visit != nil {
 				visit(seg)
@@ -242,14 +242,21 @@ func (s *session) readFrom(ctx context.Context, from uint64, msgs []Message, vis
 		s.out.Pulled += kept.New
 		// What is too much to hold waits in the stream: the server's heads tell that it is lacking.
 		s.strangers, s.gaps = newest(sifted.strangers), newest(kept.Waiting)
-		for _, seg := range kept.Against {
-			s.fork(seg.Before.Device)
-			if seg.Before.Device == s.own {
-				s.elsewhere = append(s.elsewhere, seg)
-			}
+		for _, f := range kept.Forks {
+			s.fork(f.Device)
 		}
 		from, msgs = last.Seq+1, nil
 	}
+}
+
+// admit is the ring's, but this device needs nobody to enrol it to know its own hand: after a restore, its own events may
+// come before its enrolment does.
+func (s *session) admit(seg event.Segment) error {
+	d := s.Record.Device()
+	if seg.Before.Device == d.Name && seg.Site == d.Site && s.Ring.Key(d.Name) == nil {
+		return seg.Verify(d.Key.Public().(ed25519.PublicKey))
+	}
+	return s.Ring.Admit(seg)
 }
 
 func (s *session) next(ctx context.Context, from uint64) ([]Message, error) {
@@ -299,7 +306,7 @@ func (s *session) fillIn(ctx context.Context) error {
 	} else if len(p.lacking)+len(p.forked) == 0 {
 		s.known.Missing = nil
 	}
-	return s.writeAgain(ctx)
+	return s.writeAgain(ctx, p)
 }
 
 // readWhole reads the stream from its start and mends what forks.

@@ -43,6 +43,7 @@ type archive struct {
 	out   *os.File // the last of them; nil before the first record
 	size  int64    // of the last, all of it flushed
 	roll  int64
+	flush func(*os.File) error // a test stands in for a disk that fails
 }
 
 // damage is a stretch of a file that holds no record that can be read.
@@ -63,7 +64,7 @@ func openArchive(dir, site string) (*archive, []damage, error) {
 	if err != nil {
 		return nil, nil, diskError(dir, err)
 	}
-	a := &archive{dir: dir, site: site, roll: rollAt}
+	a := &archive{dir: dir, site: site, roll: rollAt, flush: (*os.File).Sync}
 	for _, e := range entries {
 		if strings.HasSuffix(e.Name(), archiveEnding) {
 			a.files = append(a.files, e.Name())
@@ -150,7 +151,7 @@ func (a *archive) append(segments ...[]byte) error {
 		}
 		_, err := a.out.Write(b)
 		if err == nil {
-			err = a.out.Sync()
+			err = a.flush(a.out)
 		}
 		if err != nil {
 			_ = a.out.Truncate(a.size) // what stays of it is found and cut off when the archive is next opened

@@ -7,9 +7,13 @@ import (
 	"path/filepath"
 	"slices"
 	"strings"
+	"syscall"
 	"testing"
 
+	"github.com/rs/zerolog"
 	"pgregory.net/rapid"
+
+	"hod/internal/event"
 )
 
 func readAll(t interface {
@@ -104,6 +108,9 @@ func TestATornTailCostsOnlyWhatWasNotFlushed(t *testing.T) {
 			t.Errorf("%d bytes of a torn record: read %q, want %q", kept, got, want)
 		}
 		_ = b.close()
+		if _, hurt, err := openArchive(dir, "dune"); err != nil || len(hurt) > 0 {
+			t.Errorf("%d bytes of a torn record: they are still there, %+v (%v)", kept, hurt, err)
+		}
 	}
 }
 
@@ -194,6 +201,42 @@ func FuzzScan(f *testing.F) {
 			t.Fatalf("%d bytes accounted for of %d", sum, len(data))
 		}
 	})
+}
+
+// A disk that fails, or fills up: what was not flushed is told to nobody, and the server takes no more.
+func TestWhatIsNotFlushedIsToldToNobody(t *testing.T) {
+	dir, s := t.TempDir(), newStream()
+	h, err := Open(dir, Config{Site: "dune", Log: zerolog.Nop()})
+	if err != nil {
+		t.Fatal(err)
+	}
+	done := make(chan error, 1)
+	go func() { done <- h.Follow(t.Context(), s) }()
+	r := &running{Host: h, t: t, stream: s, log: &lockedBuffer{}}
+	n := join(t, r, "north").notes(t, 2)
+	n.send(t, s, 1, 1)
+	r.reaches("n1", 1)
+	h.writing.Lock()
+	h.archive.flush = func(*os.File) error { return syscall.ENOSPC }
+	h.writing.Unlock()
+	n.send(t, s, 2, 2)
+	if err := <-done; kindOf(err) != Disk || !strings.Contains(err.Error(), "full") {
+		t.Errorf("a full disk ended it with %v", err)
+	}
+	if got := r.head("n1").Seq; got != 1 {
+		t.Errorf("the head told is %d, but only 1 is flushed", got)
+	}
+	if got := r.folded(); got != 2 {
+		t.Errorf("%d events are shown, but only the enrolment and one more are flushed", got)
+	}
+	if _, err := h.Record(event.Noted{Text: "more"}); kindOf(err) != Disk {
+		t.Errorf("a server whose disk failed took another event: %v", err)
+	}
+	if err := h.Close(); err != nil {
+		t.Fatal(err)
+	}
+	again := start(t, dir, s)
+	again.reaches("n1", 2)
 }
 
 func TestAnArchiveThatIsDamagedIsMendedFromTheStream(t *testing.T) {

@@ -269,6 +269,27 @@ func TestAnotherHistoryIsSetAside(t *testing.T) {
 	}
 }
 
+// The second history may be told of from its middle on: what it goes on from is not what is held.
+func TestAnotherHistoryIsKnownByWhatItGoesOnFrom(t *testing.T) {
+	s := newStream()
+	r := start(t, t.TempDir(), s)
+	n := join(t, r, "north").notes(t, 4)
+	n.send(t, s, 1, 3)
+	r.reaches("n1", 3)
+	copied := &writer{key: n.key, site: n.site, name: n.name, events: slices.Clone(n.events[:2])}
+	copied.write(t, "another third note")
+	copied.write(t, "another fourth note")
+	copied.send(t, s, 4, 4)
+	n.send(t, s, 4, 4)
+	r.reaches("n1", 4)
+	if got, want := r.head("n1"), n.segment(t, 1, 4).After; got != want {
+		t.Errorf("the second history went on from the first: head %v, want %v", got, want)
+	}
+	if !strings.Contains(r.log.String(), "two histories") {
+		t.Errorf("nobody is told of the fork; log:\n%s", r.log)
+	}
+}
+
 func TestWhoIsNotEnrolledWaitsAndWhoForgesIsRefused(t *testing.T) {
 	s := newStream()
 	r := start(t, t.TempDir(), s)
@@ -276,7 +297,8 @@ func TestWhoIsNotEnrolledWaitsAndWhoForgesIsRefused(t *testing.T) {
 	early := &writer{key: newKey(t), site: "dune", name: "n2"}
 	early.notes(t, 2).send(t, s, 1, 2)
 	thief := &writer{key: newKey(t), site: "dune", name: "n1"}
-	thief.notes(t, 1).send(t, s, 1, 1)
+	thief.write(t, "never said")
+	thief.send(t, s, 1, 1)
 	if err := s.Publish(t.Context(), "n1", []byte("no segment")); err != nil {
 		t.Fatal(err)
 	}
@@ -360,6 +382,45 @@ func TestTheStreamGetsBackWhatItLost(t *testing.T) {
 			}
 		})
 	}
+}
+
+// While a stranger's segment waits, the place from which a restart reads stays before it; what was read beyond may be lost
+// all the same, and its number given out again.
+func TestTheStreamGetsBackWhatItLostBehindAStranger(t *testing.T) {
+	dir, s := t.TempDir(), newStream()
+	r := start(t, dir, s)
+	n := join(t, r, "north").notes(t, 5)
+	r.until("the enrolment is in the stream", func() bool { return s.holds("site") == 1 })
+	stranger := &writer{key: newKey(t), site: "dune", name: "x1"}
+	stranger.notes(t, 1).send(t, s, 1, 1)
+	n.send(t, s, 1, 2)
+	n.send(t, s, 3, 4)
+	r.reaches("n1", 4)
+	r.stop()
+	s.cut(3, 4)
+	n.send(t, s, 5, 5)
+	again := start(t, dir, s)
+	again.reaches("n1", 5)
+	again.until("the stream holds all again", func() bool { return s.holds("n1") == 5 })
+}
+
+// What waits is lost with the process but not with the stream: a restart reads it again.
+func TestWhatWaitsIsReadAgainAfterARestart(t *testing.T) {
+	dir, s := t.TempDir(), newStream()
+	r := start(t, dir, s)
+	n := join(t, r, "north").notes(t, 6)
+	r.until("the enrolment is in the stream", func() bool { return s.holds("site") == 1 })
+	n.send(t, s, 1, 1)
+	n.send(t, s, 4, 6) // waits for 2 and 3
+	r.reaches("n1", 1)
+	r.until("all is read", func() bool {
+		r.writing.Lock()
+		defer r.writing.Unlock()
+		return r.place.Top.Seq == 3
+	})
+	r.stop()
+	n.send(t, s, 2, 3)
+	start(t, dir, s).reaches("n1", 6)
 }
 
 func TestALiveStreamThatIsMadeAnewIsFilledWhileTheServerRuns(t *testing.T) {

@@ -1,0 +1,161 @@
+package cli
+
+import (
+	"bytes"
+	"context"
+	"encoding/json"
+	"strings"
+	"testing"
+	"time"
+
+	"hod/client/journal"
+	"hod/internal/event"
+	"hod/internal/unit"
+)
+
+// keyboard gives one key a read and sets the clock to when it is struck.
+type keyboard struct {
+	keys []keyAt
+	now  *time.Time
+}
+
+type keyAt struct {
+	key rune
+	at  string // 10:30:00
+}
+
+func (k *keyboard) Read(p []byte) (int, error) {
+	if len(k.keys) == 0 {
+		return 0, context.Canceled // a person who walked off; not reached where a test is right
+	}
+	t, err := time.Parse(time.DateTime, "2026-07-18 "+k.keys[0].at)
+	if err != nil {
+		return 0, err
+	}
+	*k.now = t
+	n := copy(p, string(k.keys[0].key))
+	k.keys = k.keys[1:]
+	return n, nil
+}
+
+// led runs `hod batch face --lead` on a device of crew north at a terminal, with these keys.
+func led(t *testing.T, keys ...keyAt) (code int, out, side string, events []event.Event) {
+	t.Helper()
+	dir := t.TempDir() + "/n2"
+	root := rootJournal(t)
+	defer root.Close()
+	mix := event.MixPlanned{
+		Mix: "face", Revision: 1,
+		Constituents: []event.Constituent{
+			{Name: "cement", Kind: event.Cement, Amount: event.Amount{Mass: 42.6}, Gravity: 3.15},
+			{Name: "sand", Kind: event.Sand, Amount: event.Amount{Mass: 85}, Gravity: 2.62},
+			{Name: "water", Kind: event.Water, Amount: event.Amount{Volume: 0.016, ByVolume: true}},
+		},
+		Steps: []event.Step{
+			{Constituent: "water", Share: &unit.As[unit.Share]{SI: 0.75, Entered: "3/4"}},
+			{Constituent: "cement", Wait: 2 * time.Minute, LookFor: "flows by itself"},
+			{Constituent: "water", Share: &unit.As[unit.Share]{SI: 0.25, Entered: "1/4"}},
+			{Constituent: "sand", Wait: time.Minute},
+		},
+	}
+	if _, err := root.Append(t.Context(), time.Date(2026, 7, 1, 7, 0, 0, 0, time.UTC), event.Event{Body: mix}); err != nil {
+		t.Fatal(err)
+	}
+	if err := enrolledFolder(dir, root, scriptDevices["n2"]); err != nil {
+		t.Fatal(err)
+	}
+	now := time.Date(2026, 7, 18, 10, 29, 0, 0, time.UTC)
+	var stdout, stderr bytes.Buffer
+	code = Run(t.Context(), &Env{
+		Args: []string{"batch", "face", "--lead", "--json", "--dir", dir}, Stdin: &keyboard{keys, &now}, Stdout: &stdout, Stderr: &stderr,
+		Now: func() time.Time { return now }, Local: time.UTC, Random: zeros{}, StdinTerminal: true,
+		Getenv: func(key string) string { return map[string]string{"HOD_SYNC": "off"}[key] },
+	})
+	j, err := journal.Open(dir)
+	if err != nil {
+		t.Fatal(err)
+	}
+	defer j.Close()
+	all, err := j.Events(t.Context())
+	if err != nil {
+		t.Fatal(err)
+	}
+	for _, e := range all {
+		if e.Device == "n2" {
+			events = append(events, e)
+		}
+	}
+	return code, stdout.String(), stderr.String(), events
+}
+
+func TestLeadKeepsEachTime(t *testing.T) {
+	code, out, side, events := led(t, keyAt{'\r', "10:30:00"}, keyAt{'\r', "10:31:00"}, keyAt{'\r', "10:33:30"}, keyAt{' ', "10:35:00"}, keyAt{'\r', "10:37:00"})
+	if code != 0 || len(events) != 1 {
+		t.Fatalf("code %d and %d events, want 0 and 1:\n%s", code, len(events), side)
+	}
+	b := events[0].Body.(event.BatchMixed)
+	clock := func(at time.Time) string { return at.Format(time.TimeOnly) }
+	var got []string
+	for _, c := range b.Charges {
+		got = append(got, string(c.Constituent)+" "+clock(c.At))
+	}
+	if want := "water 10:30:00, cement 10:31:00, water 10:33:30, sand 10:35:00"; strings.Join(got, ", ") != want {
+		t.Errorf("charged %s; want %s", strings.Join(got, ", "), want)
+	}
+	if b.Charges[0].Amount.Volume != 0.012 || b.Charges[2].Amount.Volume != 0.004 {
+		t.Errorf("the water went in as %v and %v m³; want 0.012 and 0.004, three quarters and a quarter of it", b.Charges[0].Amount.Volume, b.Charges[2].Amount.Volume)
+	}
+	if clock(b.MixedFrom) != "10:30:00" || clock(b.WaterAt) != "10:31:00" || clock(b.MixedTo) != "10:37:00" {
+		t.Errorf("mixed %s, water met cement %s, ready %s; want 10:30:00, 10:31:00 (when the cement came to the water), 10:37:00", clock(b.MixedFrom), clock(b.WaterAt), clock(b.MixedTo))
+	}
+	if len(b.CutShort) != 0 {
+		t.Errorf("cut short: %q; every wait was kept", b.CutShort)
+	}
+	if events[0].Typed {
+		t.Error("the times are the device's clock's, and the event says that they were typed")
+	}
+	var doc struct {
+		Schema  string
+		Charges []struct{ At string }
+	}
+	if err := json.Unmarshal([]byte(out), &doc); err != nil || doc.Schema != "hod.batch.v1" || doc.Charges[2].At != "2026-07-18T10:33:30.000Z" {
+		t.Errorf("the document is %s (%v)", out, err)
+	}
+	for _, want := range []string{"1/4  water: 12 L", "2/4  cement: 42.6 kg", "then wait 2 min; go on when: flows by itself", "wait until 10:33:00", "Enter when the batch is ready"} {
+		if !strings.Contains(side, want) {
+			t.Errorf("it did not say %q:\n%s", want, side)
+		}
+	}
+}
+
+func TestLeadWarnsWhenWaterGoesInBeforeAWaitIsOver(t *testing.T) {
+	// 40 s into the wait of 2 min: the first answer waits on, the second time water goes in all the same.
+	code, _, side, events := led(t, keyAt{'\r', "10:30:00"}, keyAt{'\r', "10:31:00"},
+		keyAt{'\r', "10:31:40"}, keyAt{'n', "10:31:41"}, keyAt{'\r', "10:32:00"}, keyAt{'y', "10:32:02"},
+		keyAt{'\r', "10:33:00"}, keyAt{'\r', "10:33:20"})
+	if code != 0 || len(events) != 1 {
+		t.Fatalf("code %d and %d events, want 0 and 1:\n%s", code, len(events), side)
+	}
+	if want := "WAIT: 1 min 20 s of the 2 min after cement are left before water goes in"; !strings.Contains(side, want) {
+		t.Errorf("it did not warn with %q:\n%s", want, side)
+	}
+	b := events[0].Body.(event.BatchMixed)
+	if want := []string{"waited 1 min of 2 min after cement, then water went in", "waited 20 s of 1 min after sand"}; strings.Join(b.CutShort, "; ") != strings.Join(want, "; ") {
+		t.Errorf("cut short: %q; want %q", b.CutShort, want)
+	}
+	if got := b.Charges[2].At.Format(time.TimeOnly); got != "10:32:02" {
+		t.Errorf("the water went in at %s; want 10:32:02, when it was said again", got)
+	}
+}
+
+func TestLeadStoppedRecordsNothing(t *testing.T) {
+	for _, key := range []rune{'q', 3 /* Ctrl-C, where single keys are passed */} {
+		code, out, side, events := led(t, keyAt{'\r', "10:30:00"}, keyAt{'\r', "10:31:00"}, keyAt{key, "10:31:10"})
+		if code != Interrupted.Code() || len(events) != 0 || out != "" {
+			t.Errorf("key %q: code %d, %d events, printed %q; want %d, 0 and nothing", key, code, len(events), out, Interrupted.Code())
+		}
+		if want := "hod batch face --from 10:30:00 --water-at 10:31:00"; !strings.Contains(side, want) {
+			t.Errorf("key %q: it did not give back what was kept, as %q:\n%s", key, want, side)
+		}
+	}
+}

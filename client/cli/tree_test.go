@@ -1,0 +1,230 @@
+package cli
+
+import (
+	"bytes"
+	"context"
+	"errors"
+	"fmt"
+	"strings"
+	"testing"
+	"time"
+	"unicode/utf8"
+
+	"github.com/spf13/cobra"
+
+	"hod/client/journal"
+	"hod/internal/event"
+	"hod/internal/unit"
+)
+
+// said is a run of hod on a device that has joined nothing.
+func said(t *testing.T, args ...string) (code int, out, side string) {
+	t.Helper()
+	var stdout, stderr bytes.Buffer
+	code = Run(t.Context(), &Env{
+		Args: args, Stdin: strings.NewReader(""), Stdout: &stdout, Stderr: &stderr, Random: zeros{}, Local: time.UTC,
+		Now:    func() time.Time { return time.Date(2026, 7, 18, 10, 0, 0, 0, time.UTC) },
+		Getenv: func(key string) string { return map[string]string{"HOD_DIR": t.TempDir(), "HOD_SYNC": "off"}[key] },
+	})
+	return code, stdout.String(), stderr.String()
+}
+
+func walk(c *cobra.Command, each func(*cobra.Command)) {
+	each(c)
+	for _, m := range c.Commands() {
+		walk(m, each)
+	}
+}
+
+func path(c *cobra.Command) []string { return strings.Fields(c.CommandPath())[1:] }
+
+// A mistyped command is wrong usage at every level of the tree, never the help and success.
+func TestATypoAnywhereIsWrongUsage(t *testing.T) {
+	walk(newRoot(&Env{}), func(c *cobra.Command) {
+		if !c.HasSubCommands() || c.HasParent() && c.Args != nil && c.Args(c, []string{}) == nil && !isGroup(c) {
+			return
+		}
+		for _, m := range c.Commands() {
+			if m.Name() == "help" {
+				continue
+			}
+			typo := m.Name() + "x"
+			code, out, side := said(t, append(path(c), typo)...)
+			if code != 2 || out != "" || !strings.Contains(side, m.Name()) {
+				t.Errorf("hod %s: code %d, printed %q, said %q; want code 2, nothing printed, and the offer of %s",
+					strings.Join(append(path(c), typo), " "), code, out, side, m.Name())
+			}
+		}
+	})
+}
+
+// isGroup says that a command only holds others.
+func isGroup(c *cobra.Command) bool {
+	err := c.RunE(c, nil)
+	var e *Error
+	return errors.As(err, &e) && e.Kind == Usage && strings.Contains(e.Msg, "does nothing by itself")
+}
+
+func TestAGroupAloneSaysWhatItHas(t *testing.T) {
+	code, out, side := said(t, "stock")
+	if code != 2 || out != "" || !strings.Contains(side, "receive") {
+		t.Errorf("hod stock: code %d, printed %q, said %q; want code 2 and what it has on the side", code, out, side)
+	}
+}
+
+func TestEveryFlagTypoIsOfferedTheNearest(t *testing.T) {
+	code, _, side := said(t, "place", "A3", "--thicknes", "12mm")
+	if code != 2 || !strings.Contains(side, "did you mean --thickness?") {
+		t.Errorf("code %d, said %q; want code 2 and the offer of --thickness", code, side)
+	}
+}
+
+// The help of every command begins with an example, fits 80 columns, and goes to stdout with success.
+func TestHelpOfEveryCommand(t *testing.T) {
+	walk(newRoot(&Env{}), func(c *cobra.Command) {
+		name := c.CommandPath()
+		for _, args := range [][]string{append(path(c), "--help"), append([]string{"help"}, path(c)...)} {
+			code, out, side := said(t, args...)
+			if code != 0 || side != "" {
+				t.Errorf("hod %s: code %d, said %q on the side; want 0 and nothing", strings.Join(args, " "), code, side)
+			}
+			if c.HasParent() && !strings.HasPrefix(out, "  "+name) {
+				first, _, _ := strings.Cut(out, "\n")
+				t.Errorf("the help of %s begins with %q, not with an example", name, first)
+			}
+			for line := range strings.SplitSeq(out, "\n") {
+				if utf8.RuneCountInString(line) > 79 && !strings.HasPrefix(line, "  hod ") { // an example is never broken
+					t.Errorf("the help of %s has a line of %d columns: %s", name, utf8.RuneCountInString(line), line)
+				}
+			}
+		}
+	})
+}
+
+// Every example parses: its words and flags are those of the command it explains.
+func TestExamplesAreReal(t *testing.T) {
+	root := newRoot(&Env{})
+	walk(root, func(c *cobra.Command) {
+		for line := range strings.SplitSeq(c.Example, "\n") {
+			words := shellWords(line)
+			if len(words) == 0 {
+				continue
+			}
+			found, rest, err := newRoot(&Env{}).Find(shield(words[1:]))
+			if err != nil || found.CommandPath() != c.CommandPath() && c.Runnable() && !c.HasSubCommands() {
+				t.Errorf("the example %q of %s runs %s (%v)", line, c.CommandPath(), found.CommandPath(), err)
+				continue
+			}
+			if err := found.ParseFlags(rest); err != nil {
+				t.Errorf("the example %q: %v", line, err)
+				continue
+			}
+			if err := found.ValidateArgs(found.Flags().Args()); err != nil {
+				t.Errorf("the example %q: %v", line, err)
+			}
+		}
+	})
+}
+
+// shellWords splits a line as a shell would; what follows # or > is not for hod.
+func shellWords(line string) []string {
+	var words []string
+	word, in, quoted := "", false, rune(0)
+	for _, r := range line {
+		switch {
+		case quoted != 0 && r == quoted:
+			quoted = 0
+		case quoted == 0 && (r == '"' || r == '\''):
+			quoted, in = r, true
+		case quoted == 0 && (r == '#' || r == '>') && !in:
+			return words
+		case quoted == 0 && r == ' ':
+			if in {
+				words = append(words, word)
+			}
+			word, in = "", false
+		default:
+			word, in = word+string(r), true
+		}
+	}
+	if in {
+		words = append(words, word)
+	}
+	return words
+}
+
+// The table of exit codes is a promise to scripts.
+func TestExitCodes(t *testing.T) {
+	for _, c := range []struct {
+		err  error
+		code int
+	}{
+		{errors.New("nobody classified this"), 1},
+		{usage("x"), 2},
+		{fmt.Errorf("--to: %w", usage("x")), 2},
+		{&unit.Error{}, 2},
+		{event.CannotBe("x"), 2},
+		{refused("x"), 3},
+		{notFound("x"), 4},
+		{&journal.Error{Kind: journal.Full}, 5},
+		{&Error{Kind: Offline}, 6},
+		{&Error{Kind: Closing}, 10},
+		{&Error{Kind: Cold}, 11},
+		{context.Canceled, 130},
+		{&Error{Kind: Terminated}, 143},
+		{&Error{Kind: Kind(99)}, 1},
+	} {
+		if got := classify(t.Context(), c.err).Kind.Code(); got != c.code {
+			t.Errorf("%v ends with %d, not %d", c.err, got, c.code)
+		}
+	}
+}
+
+// A wrapped error of a room below keeps what was put before it.
+func TestWhatIsSaidOfAValueNamesItsFlag(t *testing.T) {
+	_, err := unit.ParseMass("4gal")
+	if got := classify(t.Context(), flagged("gross", err)).Msg; !strings.HasPrefix(got, "--gross: ") {
+		t.Errorf("said %q; want it to begin with --gross", got)
+	}
+}
+
+func TestNearest(t *testing.T) {
+	names := []string{"board", "batch", "break", "place", "A1", "A12", "north"}
+	for word, want := range map[string]string{
+		"bord": "board", "baord": "board", "BATCH": "batch", "palce": "place", "a1": "A1", "A13": "A1", "nroth": "north", "zzz": "", "": "",
+	} {
+		if got := nearest(word, names); got != want {
+			t.Errorf("nearest to %q is %q, not %q", word, got, want)
+		}
+	}
+}
+
+// What others wrote reaches a terminal as text only.
+func TestHostileTextIsMadeSafe(t *testing.T) {
+	if got, want := safe("a\x1b[2Jb\nc\u202ed\x00"), "a[2Jb cd"; got != want {
+		t.Errorf("safe gives %q, not %q", got, want)
+	}
+}
+
+func TestFoldersByTheConventionsOfTheSystem(t *testing.T) {
+	for _, c := range []struct {
+		flag string
+		env  map[string]string
+		want string
+	}{
+		{"/a", map[string]string{"HOD_DIR": "/b", "HOME": "/h"}, "/a"},
+		{"", map[string]string{"HOD_DIR": "/b", "XDG_STATE_HOME": "/s", "HOME": "/h"}, "/b"},
+		{"", map[string]string{"XDG_STATE_HOME": "/s", "HOME": "/h"}, "/s/hod"},
+		{"", map[string]string{"XDG_STATE_HOME": "relative", "HOME": "/h"}, "/h/.local/state/hod"},
+		{"", map[string]string{"HOME": "/h"}, "/h/.local/state/hod"},
+	} {
+		env := &Env{Getenv: func(key string) string { return c.env[key] }}
+		env.said.dir = c.flag
+		if got, err := env.folder(); err != nil || got != c.want {
+			t.Errorf("--dir %q with %v: %q, %v; want %q", c.flag, c.env, got, err, c.want)
+		}
+	}
+	if dir, err := (&Env{Getenv: func(string) string { return "" }}).folder(); err == nil {
+		t.Errorf("without any folder it is %q; want an error", dir)
+	}
+}
