@@ -22,6 +22,7 @@ type Cure struct {
 	EquivalentAge time.Duration // at 20 °C
 	Gaps          []curing.Gap
 	Strength      *curing.Estimate // by the mix's own breaks
+	Moist         curing.MoistCredit
 	Note          string
 }
 
@@ -66,8 +67,58 @@ func (s *Site) CureOf(c CoatIs, now time.Time) (Cure, bool) {
 	if n := len(cure.Gaps); n > 0 {
 		cure.Note = fmt.Sprintf("%d gap(s) in the readings count for nothing", n)
 	}
+	if cure.Moist, err = curing.Moist(s.wet(c, now), history); err != nil {
+		cure.Note = join(cure.Note, err.Error())
+	}
 	cure.Strength = s.strength(c.Mix, datum, float64(cure.Maturity), &cure.Note)
 	return cure, true
+}
+
+// wetFor is how long a wetting is taken to keep a bare surface wet. A choice of this program: common practice, no source.
+const wetFor = 4 * time.Hour
+
+// wet are the times in which a coat lay covered, or was wet from a wetting, until an instant.
+func (s *Site) wet(c CoatIs, now time.Time) []curing.Period {
+	id := c.name()
+	st := s.zones[id.Zone]
+	if st == nil || st.is == nil || len(c.Placed) == 0 {
+		return nil
+	}
+	var all []curing.Period
+	add := func(from, to time.Time) {
+		if from.Before(c.Placed[0].From) {
+			from = c.Placed[0].From
+		}
+		if to.After(now) {
+			to = now
+		}
+		if from.Before(to) {
+			all = append(all, curing.Period{From: from, To: to})
+		}
+	}
+	var covered time.Time
+	for _, t := range st.is.tended {
+		if t.Face != event.AnyFace && id.Face != event.AnyFace && t.Face != id.Face {
+			continue
+		}
+		switch t.What {
+		case event.Wetted:
+			add(t.At, t.At.Add(wetFor))
+		case event.Covered:
+			if covered.IsZero() {
+				covered = t.At
+			}
+		case event.Uncovered:
+			if !covered.IsZero() {
+				add(covered, t.At)
+			}
+			covered = time.Time{}
+		}
+	}
+	if !covered.IsZero() {
+		add(covered, now)
+	}
+	return all
 }
 
 // strength off the mix's own curve, where its breaks carry one.

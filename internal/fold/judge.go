@@ -28,6 +28,7 @@ func (s *Site) judgeZone(z *zoneIs) {
 	for _, id := range z.order {
 		c := z.coats[id]
 		s.judgeDrying(z, c)
+		s.judgeCold(z, c)
 		s.judgeThickness(z, c)
 		s.judgeFrost(z, c)
 	}
@@ -159,7 +160,39 @@ func (s *Site) judgeDrying(z *zoneIs, c *CoatIs) {
 		if w.k.Air != nil {
 			f.Evidence = append(f.Evidence, Fact{"air", sys.Temperature(*w.k.Air)})
 		}
+		layer := weather.Layer{Water: w.p.Batch.Figures.Water.Total, Yield: w.p.Batch.Figures.Yield, Thickness: c.Thickness.SI}
+		if lost, err := weather.Lost(layer, []weather.Span{{Time: time.Hour, Rate: w.rate.SI.Rate}}); err == nil {
+			f.Evidence = append(f.Evidence, Fact{"an hour of it takes, of the layer's mixing water", sys.Share(lost.Share)})
+		}
 		z.findings = append(z.findings, f)
+	}
+}
+
+// judgeCold finds mortar that was placed in cold weather colder than a section so thin may be: one finding a coat and day.
+func (s *Site) judgeCold(z *zoneIs, c *CoatIs) {
+	sys := s.plan.System
+	seen := map[string]bool{}
+	for _, p := range c.Placed {
+		if p.Batch.Celsius == nil || seen[p.Batch.ID.Day] {
+			continue
+		}
+		air, source := s.weather().airAt(p.From)
+		cold, err := weather.ColdWeather(air)
+		if err != nil || !broken(cold, sys) || source == AirAssumed {
+			continue
+		}
+		mortar, from := s.materialAt(c, p, p.From)
+		j, err := weather.PlacingTemperature(mortar, c.Thickness.SI)
+		if err != nil || !broken(j, sys) {
+			continue
+		}
+		seen[p.Batch.ID.Day] = true
+		z.findings = append(z.findings, Finding{
+			Code: ColdMix, Grave: true, Key: c.name().String() + " " + p.Batch.ID.Day, Subject: c.name().String(), Since: p.From,
+			Text:     fmt.Sprintf("mortar at %s was placed in %s while the air was %s", sys.Temperature(mortar), c.name(), sys.Temperature(air)),
+			Evidence: []Fact{{"mortar", sys.Temperature(mortar) + ", " + from}, {"air", sys.Temperature(air) + ", " + source}},
+			Limit:    j.Says, Source: j.Source.Published, Events: []event.Name{p.Batch.Mixed.Name, p.Record.Name},
+		})
 	}
 }
 

@@ -10,6 +10,7 @@ import (
 	"hod/internal/event"
 	"hod/internal/mix"
 	"hod/internal/setting"
+	"hod/internal/shell"
 	"hod/internal/unit"
 )
 
@@ -281,8 +282,13 @@ func (p *Plan) coat(r *Record) {
 	case p.Mixes[b.Mix] == nil:
 		r.lacks(&Aside{UnknownMix, fmt.Sprintf("no mix %s is planned", b.Mix)})
 	default:
+		v, err := shell.Flat(z.Area.SI, b.Thickness.SI)
+		if err != nil {
+			r.lacks(&Aside{CannotBe, err.Error()})
+			return
+		}
 		r.stands()
-		z.Coats = append(z.Coats, Coat{b, unit.Volume(float64(z.Area.SI) * float64(b.Thickness.SI) * (1 + float64(p.Loss)))})
+		z.Coats = append(z.Coats, Coat{b, v * unit.Volume(1+p.Loss)})
 	}
 }
 

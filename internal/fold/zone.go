@@ -7,6 +7,7 @@ import (
 	"time"
 
 	"hod/internal/event"
+	"hod/internal/shell"
 	"hod/internal/unit"
 )
 
@@ -248,10 +249,11 @@ func (c CoatIs) Left() unit.Volume { return max(0, c.Needed-c.Volume) }
 // Done says that the coat has what it takes.
 func (c CoatIs) Done() bool { return round(float64(c.Volume)) >= round(full*float64(c.Needed)) }
 
-// MeanThickness that the volume placed makes over the zone's area, loss allowed for.
+// MeanThickness that the volume placed makes over the zone's area, loss allowed for; 0 where there is none.
 func (c CoatIs) MeanThickness(z *Zone, loss unit.Share) unit.Length {
-	if z.Area.SI <= 0 {
+	t, err := shell.MeanThickness(c.Volume/unit.Volume(1+loss), z.Area.SI)
+	if err != nil {
 		return 0
 	}
-	return unit.Length(float64(c.Volume) / (1 + float64(loss)) / float64(z.Area.SI))
+	return t
 }

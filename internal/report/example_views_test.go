@@ -40,8 +40,8 @@ var (
 		{ID: "j6", Kind: "inside", Zone: "A4", Face: "outer", Coat: 1, State: "live", Made: true, ConsumedLow: 0.05, ConsumedHigh: 0.05, MadeAt: at(13, 52), SetMinutes: 240, SetReferenceC: 23, MaterialC: 33},
 	}
 	strength = []view.Strength{
-		{Zone: "A1", Face: "outer", Coat: 1, Readings: 96, MaturityCH: 1412, EquivalentAgeH: 53.4, LowestC: 21.5},
-		{Zone: "A2", Face: "outer", Coat: 1, Readings: 12, MaturityCH: 210, EquivalentAgeH: 7.1, LowestC: 24, Note: "no reading from 11:00 to 12:40"},
+		{Zone: "A1", Face: "outer", Coat: 1, Readings: 96, MoistH: 31, MoistAskedH: 168, StrengthPa: 18.4e6, LowPa: 15.9e6, HighPa: 20.9e6, MaturityCH: 1412, EquivalentAgeH: 53.4, LowestC: 21.5},
+		{Zone: "A2", Face: "outer", Coat: 1, Readings: 12, MaturityCH: 210, EquivalentAgeH: 7.1, LowestC: 24, MoistH: 5, MoistAskedH: 168, Note: "no reading from 11:00 to 12:40"},
 	}
 )
 

@@ -55,6 +55,7 @@ func (s *sheet) length(m float64) string      { return s.system.Length(unit.Leng
 func (s *sheet) temperature(c float64) string { return s.system.Temperature(unit.Celsius(c)) }
 func (s *sheet) speed(mps float64) string     { return s.system.Speed(unit.Speed(mps)) }
 func (s *sheet) share(x float64) string       { return s.system.Share(unit.Share(x)) }
+func (s *sheet) pressure(pa float64) string   { return s.system.Pressure(unit.Pressure(pa)) }
 func (s *sheet) density(kg float64) string    { return s.system.Density(unit.Density(kg)) }
 func (s *sheet) rain(mm float64) string {
 	return s.system.Thickness(unit.Length(mm) * unit.Millimetre)

@@ -24,14 +24,18 @@ func (s *sheet) strengths(lines []view.Strength) {
 	}
 	t := table{columns: []column{
 		{name: "coat", least: 10}, {name: "age at reference", right: true}, {name: "maturity", right: true, drop: 1}, {name: "lowest", right: true, drop: 2},
-		{name: "readings", right: true, drop: 3},
+		{name: "moist cure", right: true, drop: 4}, {name: "readings", right: true, drop: 3},
 	}}
 	for _, l := range lines {
 		t.row(say(coatName(l.Zone, l.Face, l.Coat)), figure(ofHours(l.EquivalentAgeH)), figure(decimal(l.MaturityCH, 0)+" °C·h"),
-			figure(s.temperature(l.LowestC)), figure(decimal(float64(l.Readings), 0)))
+			figure(s.temperature(l.LowestC)), figure(decimal(l.MoistH, 0)+" of "+decimal(l.MoistAskedH, 0)+" h"), figure(decimal(float64(l.Readings), 0)))
 	}
 	s.table(0, t)
 	for _, l := range lines {
+		if l.StrengthPa > 0 {
+			s.para(0, 2, join(": ", say(coatName(l.Zone, l.Face, l.Coat)), sayf("%s by the mix's own breaks, %s to %s with 95 %% confidence",
+				s.pressure(l.StrengthPa), s.pressure(l.LowPa), s.pressure(l.HighPa))))
+		}
 		if l.Note != "" {
 			s.para(0, 2, join(": ", say(coatName(l.Zone, l.Face, l.Coat)), say(l.Note)))
 		}

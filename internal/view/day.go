@@ -95,6 +95,8 @@ type Strength struct {
 	HighPa         float64 `json:"high_pa,omitempty"`
 	Note           string  `json:"note,omitempty"`
 	Caution        string  `json:"caution"`
+	MoistH         float64 `json:"moist_h"`       // wet or covered at 10 °C or above, as far as temperatures are known
+	MoistAskedH    float64 `json:"moist_asked_h"` // for ordinary cement
 }
 
 // DeviceEnd is the last event of a device that a figure rests on.

@@ -169,9 +169,9 @@ func coatDays(s *fold.Site, on func(time.Time) bool) []CoatDay {
 			if d.Batches == 0 {
 				continue
 			}
-			if z.Area.SI > 0 {
-				d.ThicknessM = d.PlacedM3 / (1 + float64(s.Plan().Loss)) / float64(z.Area.SI)
-			}
+			grown := c
+			grown.Volume = unit.Volume(d.PlacedM3)
+			d.ThicknessM = float64(grown.MeanThickness(z.Zone, s.Plan().Loss))
 			all = append(all, d)
 		}
 	}

@@ -62,7 +62,8 @@ func strengthOf(s *fold.Site, c fold.CoatIs, now time.Time) (Strength, bool) {
 	id := c.CoatPlanned.Coat
 	v := Strength{
 		Zone: string(id.Zone), Face: face(id.Face), Coat: int32(id.Number), Readings: int32(cure.Readings), MaturityCH: float64(cure.Maturity),
-		EquivalentAgeH: cure.EquivalentAge.Hours(), LowestC: float64(cure.Lowest), Note: cure.Note, Caution: curing.Caution,
+		EquivalentAgeH: cure.EquivalentAge.Hours(), LowestC: float64(cure.Lowest), MoistH: cure.Moist.Credited.Hours(),
+		MoistAskedH: curing.MoistCureOrdinary.Hours(), Note: cure.Note, Caution: curing.Caution,
 	}
 	if e := cure.Strength; e != nil {
 		v.StrengthPa, v.LowPa, v.HighPa = float64(e.Strength), float64(e.Low), float64(e.High)

@@ -3609,7 +3609,7 @@ func (x *Amended) GetWhy() string {
 	return ""
 }
 
-// An event is not to be read at all.
+// An event is not to be read at all; an amendment of this brings it back.
 type Voided struct {
 	state protoimpl.MessageState `protogen:"open.v1"`
 	// The hash of the event that this takes back: the first writing or an amendment of it.

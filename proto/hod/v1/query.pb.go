@@ -2883,7 +2883,11 @@ type Strength struct {
 	// Note.
 	Note string `protobuf:"bytes,11,opt,name=note,proto3" json:"note,omitempty"`
 	// Caution.
-	Caution       string `protobuf:"bytes,12,opt,name=caution,proto3" json:"caution,omitempty"`
+	Caution string `protobuf:"bytes,12,opt,name=caution,proto3" json:"caution,omitempty"`
+	// Wet or covered at 10 °C or above, as far as temperatures are known.
+	MoistH float64 `protobuf:"fixed64,13,opt,name=moist_h,json=moistH,proto3" json:"moist_h,omitempty"`
+	// For ordinary cement.
+	MoistAskedH   float64 `protobuf:"fixed64,14,opt,name=moist_asked_h,json=moistAskedH,proto3" json:"moist_asked_h,omitempty"`
 	unknownFields protoimpl.UnknownFields
 	sizeCache     protoimpl.SizeCache
 }
@@ -3000,6 +3004,20 @@ func (x *Strength) GetCaution() string {
 		return x.Caution
 	}
 	return ""
+}
+
+func (x *Strength) GetMoistH() float64 {
+	if x != nil {
+		return x.MoistH
+	}
+	return 0
+}
+
+func (x *Strength) GetMoistAskedH() float64 {
+	if x != nil {
+		return x.MoistAskedH
+	}
+	return 0
 }
 
 // DeviceEnd is the last event of a device that a figure rests on.
@@ -5047,7 +5065,7 @@ const file_hod_v1_query_proto_rawDesc = "" +
 	"\fhumidity_low\x18\x05 \x01(\x01R\vhumidityLow\x12\x17\n" +
 	"\arain_mm\x18\x06 \x01(\x01R\x06rainMm\x124\n" +
 	"\x17evaporation_max_kg_m2_h\x18\a \x01(\x01R\x13evaporationMaxKgM2H\x12H\n" +
-	"\x12evaporation_max_at\x18\b \x01(\v2\x1a.google.protobuf.TimestampR\x10evaporationMaxAt\"\xc8\x02\n" +
+	"\x12evaporation_max_at\x18\b \x01(\v2\x1a.google.protobuf.TimestampR\x10evaporationMaxAt\"\x85\x03\n" +
 	"\bStrength\x12\x12\n" +
 	"\x04zone\x18\x01 \x01(\tR\x04zone\x12\x12\n" +
 	"\x04face\x18\x02 \x01(\tR\x04face\x12\x12\n" +
@@ -5063,7 +5081,9 @@ const file_hod_v1_query_proto_rawDesc = "" +
 	"\ahigh_pa\x18\n" +
 	" \x01(\x01R\x06highPa\x12\x12\n" +
 	"\x04note\x18\v \x01(\tR\x04note\x12\x18\n" +
-	"\acaution\x18\f \x01(\tR\acaution\"~\n" +
+	"\acaution\x18\f \x01(\tR\acaution\x12\x17\n" +
+	"\amoist_h\x18\r \x01(\x01R\x06moistH\x12\"\n" +
+	"\rmoist_asked_h\x18\x0e \x01(\x01R\vmoistAskedH\"~\n" +
 	"\tDeviceEnd\x12\x16\n" +
 	"\x06device\x18\x01 \x01(\tR\x06device\x12\x12\n" +
 	"\x04crew\x18\x02 \x01(\tR\x04crew\x12\x10\n" +
