@@ -12,7 +12,7 @@ import (
 func (env *Env) command(use, short string, examples ...string) *cobra.Command {
 	c := &cobra.Command{Use: use, Short: short, Example: strings.Join(examples, "\n"), DisableFlagsInUseLine: true}
 	c.Flags().SortFlags = false
-	c.Args = cobra.NoArgs
+	c.Args = nothing
 	return c
 }
 
@@ -83,6 +83,17 @@ func arguments(least, most int, what string) cobra.PositionalArgs {
 		}
 		return nil
 	}
+}
+
+// nothing refuses any word, or the mistyped name of a command below.
+func nothing(c *cobra.Command, args []string) error {
+	switch {
+	case len(args) == 0:
+		return nil
+	case c.HasSubCommands():
+		return unknownCommand(c, args[0])
+	}
+	return usage("%s takes no words beside its flags; %q is too much", c.CommandPath(), safe(args[0]))
 }
 
 func atLeast(n int, what string) cobra.PositionalArgs { return arguments(n, -1, what) }

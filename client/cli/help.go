@@ -22,7 +22,9 @@ func (env *Env) help(c *cobra.Command, _ []string) {
 		}
 		fmt.Fprintln(w)
 	}
-	fmt.Fprintln(w, c.Short+".")
+	for _, line := range wrap(c.Short+".", 79) {
+		fmt.Fprintln(w, line)
+	}
 	if c.Long != "" {
 		fmt.Fprintln(w)
 		for _, line := range wrap(c.Long, 79) {
@@ -33,7 +35,7 @@ func (env *Env) help(c *cobra.Command, _ []string) {
 		fmt.Fprintln(w)
 		list(w, c)
 	}
-	if c.Runnable() && c.HasParent() {
+	if c.Runnable() && c.HasParent() && (!c.HasSubCommands() || c.Flags().HasAvailableFlags()) {
 		fmt.Fprintf(w, "\nUsage: %s\n", strings.TrimPrefix(c.UseLine(), " "))
 	}
 	if c.HasAvailableLocalFlags() && c.HasParent() {
@@ -44,9 +46,9 @@ func (env *Env) help(c *cobra.Command, _ []string) {
 	case !c.HasParent():
 		fmt.Fprintln(w, "\nWith every command")
 		listFlags(w, c.PersistentFlags())
-		fmt.Fprintln(w, "\n`hod COMMAND --help` shows a command with examples; `hod help exit-codes` what its exit code says.")
+		fmt.Fprintln(w, "\n`hod COMMAND --help` shows a command with examples,\n`hod help exit-codes` what the exit codes say.")
 	default:
-		fmt.Fprintln(w, "\n--json, --dir, --who, --color, --quiet and --no-input go with every command: `hod --help`.")
+		fmt.Fprintln(w, "\n--json, --dir, --who, --color, --quiet and --no-input go with every command.")
 	}
 }
 
@@ -59,7 +61,11 @@ func list(w io.Writer, c *cobra.Command) {
 	of := func(id string) {
 		for _, m := range c.Commands() {
 			if m.IsAvailableCommand() && m.GroupID == id {
-				fmt.Fprintf(w, "  %-*s  %s\n", wide, m.Name(), m.Short)
+				name := m.Name()
+				for _, line := range wrap(m.Short, 79-wide-4) {
+					fmt.Fprintf(w, "  %-*s  %s\n", wide, name, line)
+					name = ""
+				}
 			}
 		}
 	}

@@ -5,6 +5,7 @@ import (
 	"context"
 	"crypto/ed25519"
 	"crypto/sha256"
+	"flag"
 	"os"
 	"path/filepath"
 	"strconv"
@@ -19,6 +20,8 @@ import (
 	"hod/internal/event"
 )
 
+var update = flag.Bool("update", false, "write what the scripts compare with anew")
+
 // The site of the scripts: n1 is the foreman's, n2 crew north's, s1 crew south's, i1 an inspector's. Each has a folder of
 // its own; `carry n1 n2` brings what n1 holds to n2, as a contact with the server would.
 //
@@ -26,7 +29,7 @@ import (
 // that NOW says; `code 3` checks the exit code of the last one.
 func TestScripts(t *testing.T) {
 	testscript.Run(t, testscript.Params{
-		Dir: "testdata/script",
+		Dir: "testdata/script", UpdateScripts: *update,
 		Setup: func(e *testscript.Env) error {
 			e.Setenv("NOW", "2026-07-18T10:00:00Z")
 			e.Setenv("DEVICE", "n2")

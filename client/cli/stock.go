@@ -3,18 +3,73 @@ package cli
 import (
 	"context"
 	"fmt"
+	"slices"
 	"strconv"
 	"strings"
 
 	"github.com/spf13/cobra"
+	"google.golang.org/protobuf/proto"
+	"google.golang.org/protobuf/types/known/timestamppb"
 
 	"hod/internal/event"
+	"hod/internal/report"
 	"hod/internal/unit"
+	"hod/internal/view"
+	hodv1 "hod/proto/hod/v1"
 )
 
 func newStock(env *Env) *cobra.Command {
 	return env.group("stock", "What came, what is left and what was spoiled", "hod stock receive cement 40x94lb --lot 2213",
-		newReceive(env), newCount(env), newSpoil(env))
+		newStockList(env), newStockShow(env), newReceive(env), newCount(env), newSpoil(env))
+}
+
+func newStockList(env *Env) *cobra.Command {
+	var l looking
+	c := env.command("list", "List what is on hand, used, spoiled and counted", "hod stock list", "hod stock list --server")
+	l.flags(c)
+	c.RunE = func(c *cobra.Command, _ []string) error {
+		v, s, err := stockView(c.Context(), env, l)
+		if err != nil {
+			return err
+		}
+		defer s.close()
+		return env.show("stock", v, report.Stock(v, s.page()))
+	}
+	return c
+}
+
+func newStockShow(env *Env) *cobra.Command {
+	var l looking
+	c := env.command("show MATERIAL", "Show one material's ledger", "hod stock show cement")
+	c.Args = exactly(1, "a material")
+	l.flags(c)
+	c.RunE = func(c *cobra.Command, args []string) error {
+		v, s, err := stockView(c.Context(), env, l)
+		if err != nil {
+			return err
+		}
+		defer s.close()
+		var names []string
+		for _, m := range v.Materials {
+			names = append(names, m.Material)
+		}
+		name, err := pick("material", args[0], names)
+		if err != nil {
+			return notFound("no material %q is in the record%s", safe(args[0]), offer(args[0], names))
+		}
+		v.Materials = slices.DeleteFunc(v.Materials, func(m view.MaterialStock) bool { return m.Material != name })
+		return env.show("stock", v, report.Stock(v, s.page()))
+	}
+	return c
+}
+
+func stockView(ctx context.Context, env *Env, l looking) (view.Stock, *site, error) {
+	return look(ctx, env, l,
+		func(s *site) (view.Stock, error) { return view.StockOf(s.fold, s.now, s.in), nil },
+		func(ctx context.Context, q hodv1.QueryServiceClient, at *timestamppb.Timestamp) (proto.Message, error) {
+			r, err := q.Stock(ctx, &hodv1.StockRequest{At: at})
+			return r.GetStock(), err
+		})
 }
 
 // stocked is an amount of a material, with what goes with it.

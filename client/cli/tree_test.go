@@ -41,28 +41,23 @@ func path(c *cobra.Command) []string { return strings.Fields(c.CommandPath())[1:
 // A mistyped command is wrong usage at every level of the tree, never the help and success.
 func TestATypoAnywhereIsWrongUsage(t *testing.T) {
 	walk(newRoot(&Env{}), func(c *cobra.Command) {
-		if !c.HasSubCommands() || c.HasParent() && c.Args != nil && c.Args(c, []string{}) == nil && !isGroup(c) {
-			return
-		}
 		for _, m := range c.Commands() {
-			if m.Name() == "help" {
-				continue
-			}
-			typo := m.Name() + "x"
-			code, out, side := said(t, append(path(c), typo)...)
+			typo := append(path(c), m.Name()+"x")
+			code, out, side := said(t, typo...)
 			if code != 2 || out != "" || !strings.Contains(side, m.Name()) {
-				t.Errorf("hod %s: code %d, printed %q, said %q; want code 2, nothing printed, and the offer of %s",
-					strings.Join(append(path(c), typo), " "), code, out, side, m.Name())
+				t.Errorf("hod %s: code %d, printed %q, said %q; want code 2, nothing printed, and the offer of %s", strings.Join(typo, " "), code, out, side, m.Name())
 			}
 		}
 	})
 }
 
-// isGroup says that a command only holds others.
-func isGroup(c *cobra.Command) bool {
-	err := c.RunE(c, nil)
-	var e *Error
-	return errors.As(err, &e) && e.Kind == Usage && strings.Contains(e.Msg, "does nothing by itself")
+// Words beyond what a command takes are wrong usage.
+func TestTooManyWords(t *testing.T) {
+	for _, args := range [][]string{{"version", "x"}, {"undo", "n2/1", "x"}, {"zone", "list", "x"}, {"place", "7", "A3", "1/2", "x"}, {"board", "x"}, {"stock", "show", "a", "b"}} {
+		if code, out, side := said(t, args...); code != 2 || out != "" || !strings.Contains(side, "is too much") {
+			t.Errorf("hod %s: code %d, printed %q, said %q; want code 2 and what is too much", strings.Join(args, " "), code, out, side)
+		}
+	}
 }
 
 func TestAGroupAloneSaysWhatItHas(t *testing.T) {

@@ -8,9 +8,14 @@ import (
 	"time"
 
 	"github.com/spf13/cobra"
+	"google.golang.org/protobuf/proto"
+	"google.golang.org/protobuf/types/known/timestamppb"
 
 	"hod/internal/event"
+	"hod/internal/report"
 	"hod/internal/unit"
+	"hod/internal/view"
+	hodv1 "hod/proto/hod/v1"
 )
 
 // weather is one observation, or a file of hourly ones, read or forecast.
@@ -42,6 +47,7 @@ func newWeather(env *Env) *cobra.Command {
 	f.StringVar(&w.station, "station", "", "where it was read (default: site, or the file's name)")
 	w.when.flags(f)
 	w.file.flags(f)
+	c.AddCommand(newWeatherNow(env))
 	c.RunE = func(c *cobra.Command, _ []string) error {
 		return env.with(c.Context(), func(s *site) error {
 			if w.file.path != "" {
@@ -49,6 +55,32 @@ func newWeather(env *Env) *cobra.Command {
 			}
 			return w.run(c.Context(), s)
 		})
+	}
+	return c
+}
+
+func newWeatherNow(env *Env) *cobra.Command {
+	var l looking
+	c := env.command("now", "The weather as last read, and what it does to a fresh surface", "hod weather now", "hod weather now --server")
+	l.flags(c)
+	c.RunE = func(c *cobra.Command, _ []string) error {
+		v, s, err := look(c.Context(), env, l,
+			func(s *site) (view.Conditions, error) {
+				v, ok := view.WeatherOf(s.fold, s.now, s.in)
+				if !ok {
+					return v, notFound("no weather is in the record on this device; write it down, as in `hod weather --air 29C --humidity 62%% --wind 12mph --wind-height 2m`")
+				}
+				return v, nil
+			},
+			func(ctx context.Context, q hodv1.QueryServiceClient, at *timestamppb.Timestamp) (proto.Message, error) {
+				r, err := q.Weather(ctx, &hodv1.WeatherRequest{At: at})
+				return r.GetWeather(), err
+			})
+		if err != nil {
+			return err
+		}
+		defer s.close()
+		return env.show("weather-view", v, report.Weather(v, s.page()))
 	}
 	return c
 }

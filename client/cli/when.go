@@ -65,7 +65,7 @@ func whenever(s string, now time.Time, in *time.Location, on string) (time.Time,
 			return time.Time{}, err
 		}
 	}
-	for _, form := range []string{"15:04", "15:04:05", "3:04pm", "3:04 pm", "3pm"} {
+	for _, form := range []string{"15:04", "15:04:05", "3:04pm", "3:04 pm", "3pm", "3 pm"} {
 		c, err := time.Parse(form, clock)
 		if err != nil {
 			continue

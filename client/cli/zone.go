@@ -9,11 +9,15 @@ import (
 	"text/tabwriter"
 
 	"github.com/spf13/cobra"
+	"google.golang.org/protobuf/proto"
+	"google.golang.org/protobuf/types/known/timestamppb"
 
 	"hod/internal/event"
 	"hod/internal/fold"
+	"hod/internal/report"
 	"hod/internal/unit"
 	"hod/internal/view"
+	hodv1 "hod/proto/hod/v1"
 )
 
 func newZone(env *Env) *cobra.Command {
@@ -285,52 +289,29 @@ func (s *site) listZones(w io.Writer, doc zoneList) {
 }
 
 func newZoneShow(env *Env) *cobra.Command {
-	c := env.command("show ZONE", "Show a zone in full: coats, placements, joints, what covers it", "hod zone show A3")
+	var l looking
+	c := env.command("show ZONE", "Show a zone in full: coats, placements, joints, what covers it", "hod zone show A3", "hod zone show A3 --server")
 	c.Args = exactly(1, "a zone")
+	l.flags(c)
 	c.RunE = func(c *cobra.Command, args []string) error {
-		return env.with(c.Context(), func(s *site) error {
-			name, err := s.findZone(args[0])
-			if err != nil {
-				return err
-			}
-			z, _ := view.ZoneOf(s.fold, s.now, name)
-			return env.print("zone-view", z, func(w io.Writer) { s.showZone(w, z) })
-		})
+		v, s, err := look(c.Context(), env, l,
+			func(s *site) (view.Zone, error) {
+				name, err := s.findZone(args[0])
+				if err != nil {
+					return view.Zone{}, err
+				}
+				v, _ := view.ZoneOf(s.fold, s.now, name)
+				return v, nil
+			},
+			func(ctx context.Context, q hodv1.QueryServiceClient, at *timestamppb.Timestamp) (proto.Message, error) {
+				r, err := q.Zone(ctx, &hodv1.ZoneRequest{At: at, Zone: args[0]})
+				return r.GetZone(), err
+			})
+		if err != nil {
+			return err
+		}
+		defer s.close()
+		return env.show("zone-view", v, report.Zone(v, s.page()))
 	}
 	return c
-}
-
-func (s *site) showZone(w io.Writer, z view.Zone) {
-	fmt.Fprintf(w, "%s  %s", z.Zone, unit.Both(s.units, unit.Computed(unit.Area(z.AreaM2)), unit.System.Area))
-	if z.Shape != "" {
-		fmt.Fprintf(w, "  %s", z.Shape)
-	}
-	fmt.Fprintln(w)
-	for _, e := range z.Edges {
-		fmt.Fprintf(w, "edge with %s, %s\n", e.With, unit.Both(s.units, unit.Computed(unit.Length(e.LengthM)), unit.System.Length))
-	}
-	for _, c := range z.Coats {
-		p := c.Progress
-		fmt.Fprintf(w, "\n%s coat %d of %s, %s: %s placed, %s left, %s thick on the mean, %s\n", p.Face, p.Coat, p.Mix, s.units.Thickness(unit.Length(p.DesignM)),
-			s.units.Volume(unit.Volume(p.PlacedM3)), s.units.Volume(unit.Volume(p.LeftM3)), s.units.Thickness(unit.Length(p.MeanThicknessM)), p.State)
-		t := tabwriter.NewWriter(w, 0, 0, 2, ' ', 0)
-		for _, l := range c.Placements {
-			fmt.Fprintf(t, "  %s\tbatch %s\t%s to %s\t%s %s\t%s\n", l.Name, l.Batch, s.clock(l.From), s.clock(l.To), s.units.Volume(unit.Volume(l.VolumeM3)), l.Basis, strings.Join(l.Along, " "))
-		}
-		t.Flush()
-	}
-	for _, j := range z.Joints {
-		state := strings.ToUpper(j.State)
-		when := ""
-		if j.TurnsAt != nil {
-			when = ", turns cold at " + s.clock(*j.TurnsAt)
-		}
-		fmt.Fprintf(w, "\n%s  joint %s %s%s", state, j.Kind, j.Other, when)
-	}
-	if len(z.Joints) > 0 {
-		fmt.Fprintln(w)
-	}
-	for _, d := range z.Tended {
-		fmt.Fprintf(w, "%s  %s %s\n", s.clock(d.At), d.What, d.With)
-	}
 }

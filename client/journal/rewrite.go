@@ -52,11 +52,11 @@ func (j *Journal) Follow(ctx context.Context, now time.Time, accepted event.Head
 // it was nor written again: what a copy of this device wrote, or this one before its journal was restored. It is for when
 // this record is part of what the server has accepted; before that, some of it may be just what is to be accepted.
 func (j *Journal) Again(ctx context.Context) ([]event.Event, error) {
-	var any bool
+	var some bool
 	err := j.read(ctx, func(q *sql.Conn) error {
-		return q.QueryRowContext(ctx, `select exists (select 1 from elsewhere)`).Scan(&any)
+		return q.QueryRowContext(ctx, `select exists (select 1 from elsewhere)`).Scan(&some)
 	})
-	if err != nil || !any {
+	if err != nil || !some {
 		return nil, err
 	}
 	var written []event.Event

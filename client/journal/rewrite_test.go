@@ -272,3 +272,26 @@ func TestAgainWritesWhatIsInForceNowhere(t *testing.T) {
 	same(t, "held", words(t, copied), words(t, phone))
 	sound(t, phone)
 }
+
+func TestAnEventWrittenAgainTwiceStillStandsForItsFirstWriting(t *testing.T) {
+	phone, copied, twin, third := inMemory(t, "n2"), inMemory(t, "n2"), inMemory(t, "n2"), inMemory(t, "n2")
+	appendNotes(t, phone, "phone's")
+	x := appendNotes(t, copied, "x")[0]
+	appendNotes(t, third, "third's")
+	if _, err := twin.Keep(t.Context(), all(t, copied, "n2")...); err != nil {
+		t.Fatal(err)
+	}
+	for _, accepted := range []*Journal{phone, third} { // the server took one history, lost it, and took another
+		done, err := copied.Rewrite(t.Context(), noon, headOf(t, accepted, "n2"), all(t, accepted, "n2")...)
+		if err != nil {
+			t.Fatal(err)
+		}
+		last := done.Again[len(done.Again)-1]
+		same(t, "what "+last.Name.String()+" stands for", last.StandsFor, x.Hash())
+	}
+	done, err := twin.Rewrite(t.Context(), noon, headOf(t, copied, "n2"), all(t, copied, "n2")...)
+	if err != nil || len(done.Again) != 0 {
+		t.Errorf("who held x as first written wrote %v again (%v)", said(done.Again), err)
+	}
+	same(t, "held", words(t, twin), []string{"n2/1 third's", "n2/2 phone's", "n2/3 x"})
+}

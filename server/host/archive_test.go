@@ -9,6 +9,7 @@ import (
 	"strings"
 	"syscall"
 	"testing"
+	"time"
 
 	"github.com/rs/zerolog"
 	"pgregory.net/rapid"
@@ -220,8 +221,13 @@ func TestWhatIsNotFlushedIsToldToNobody(t *testing.T) {
 	h.archive.flush = func(*os.File) error { return syscall.ENOSPC }
 	h.writing.Unlock()
 	n.send(t, s, 2, 2)
-	if err := <-done; kindOf(err) != Disk || !strings.Contains(err.Error(), "full") {
-		t.Errorf("a full disk ended it with %v", err)
+	select {
+	case err := <-done:
+		if kindOf(err) != Disk || !strings.Contains(err.Error(), "full") {
+			t.Errorf("a full disk ended it with %v", err)
+		}
+	case <-time.After(20 * time.Second):
+		t.Fatal("a server whose disk is full goes on")
 	}
 	if got := r.head("n1").Seq; got != 1 {
 		t.Errorf("the head told is %d, but only 1 is flushed", got)
