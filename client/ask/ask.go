@@ -20,6 +20,7 @@ import (
 	"google.golang.org/grpc/credentials"
 
 	"hod/client/journal"
+	"hod/internal/bus"
 	"hod/internal/wire"
 )
 
@@ -30,7 +31,7 @@ func Dial(d journal.Device) (*grpc.ClientConn, error) {
 		return nil, fmt.Errorf("this device's copy of the site's certificate authority cannot be read: join again")
 	}
 	conn, err := grpc.NewClient("passthrough:///"+d.Server,
-		grpc.WithTransportCredentials(credentials.NewTLS(&tls.Config{MinVersion: tls.VersionTLS13, RootCAs: roots, ServerName: wire.ServerName})),
+		grpc.WithTransportCredentials(credentials.NewTLS(&tls.Config{MinVersion: tls.VersionTLS13, RootCAs: roots, ServerName: bus.ServerName})),
 		grpc.WithPerRPCCredentials(caller{d}))
 	if err != nil {
 		return nil, fmt.Errorf("prepare to call %s: %w", d.Server, err)

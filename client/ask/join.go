@@ -16,9 +16,9 @@ import (
 	"google.golang.org/grpc/credentials"
 
 	"hod/client/journal"
+	"hod/internal/bus"
 	"hod/internal/event"
 	"hod/internal/invite"
-	"hod/internal/wire"
 	hodv1 "hod/proto/hod/v1"
 )
 
@@ -38,7 +38,7 @@ func Join(ctx context.Context, code invite.Code, n Newcomer) (journal.Device, er
 	var authority []byte
 	var impostor bool
 	pinned := &tls.Config{
-		MinVersion: tls.VersionTLS13, ServerName: wire.ServerName,
+		MinVersion: tls.VersionTLS13, ServerName: bus.ServerName,
 		InsecureSkipVerify: true, // no authority is known yet: VerifyConnection pins the code's
 		VerifyConnection: func(state tls.ConnectionState) error {
 			der, err := verify(state, code.Fingerprint)
@@ -88,7 +88,7 @@ func verify(state tls.ConnectionState, want invite.Fingerprint) ([]byte, error) 
 		for _, other := range state.PeerCertificates[1:] {
 			between.AddCert(other)
 		}
-		_, err := state.PeerCertificates[0].Verify(x509.VerifyOptions{Roots: roots, Intermediates: between, DNSName: wire.ServerName, CurrentTime: time.Now()})
+		_, err := state.PeerCertificates[0].Verify(x509.VerifyOptions{Roots: roots, Intermediates: between, DNSName: bus.ServerName, CurrentTime: time.Now()})
 		if err != nil {
 			return nil, fmt.Errorf("the server's certificate does not hold: %w", err)
 		}

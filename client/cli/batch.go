@@ -102,6 +102,7 @@ func (b batch) run(ctx context.Context, s *site) error {
 		if err := s.leadThrough(ctx, m, &body); err != nil {
 			return err
 		}
+		d.rules = nil // it is mixed and its times are kept nowhere else: written, and shown as what it is
 	} else {
 		if err := s.readTimes(on, timeFlag{"from", b.from, &body.MixedFrom}, timeFlag{"to", b.to, &body.MixedTo}, timeFlag{"water-at", b.waterAt, &body.WaterAt}); err != nil {
 			return err

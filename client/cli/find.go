@@ -233,6 +233,9 @@ func (s *site) otherBatches(id event.Batch) string {
 
 // lastBatch is the batch that this device's crew mixed last.
 func (s *site) lastBatch() (*fold.Batch, error) {
+	if s.device.Crew == "" {
+		return nil, usage("this device belongs to no crew: say which batch, as in north/7")
+	}
 	var last *fold.Batch
 	for _, b := range s.fold.Batches() {
 		if b.ID.Crew == s.device.Crew && (last == nil || !b.Ready.Before(last.Ready)) {

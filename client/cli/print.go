@@ -6,6 +6,7 @@ import (
 	"fmt"
 	"io"
 	"math"
+	"strconv"
 	"strings"
 	"time"
 	"unicode"
@@ -83,12 +84,17 @@ func quantity[Q ~float64](q unit.As[Q], in string) Quantity {
 	return Quantity{q.Entered, finite(float64(q.SI)), in}
 }
 
-// finite keeps JSON from failing on what is no number; no room below hands one out.
+// finite keeps JSON from failing on what is no number, which no room below hands out, and leaves out the digits in which
+// two machines may differ.
 func finite(v float64) float64 {
 	if math.IsNaN(v) || math.IsInf(v, 0) {
 		return 0
 	}
-	return v
+	short, err := strconv.ParseFloat(strconv.FormatFloat(v, 'g', 12, 64), 64)
+	if err != nil {
+		return v
+	}
+	return short
 }
 
 func amount(a event.Amount) Quantity {

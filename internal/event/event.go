@@ -73,6 +73,14 @@ func (e Event) Bytes() []byte { return e.raw }
 // At is when the event happened by the site's clock.
 func (e Event) At() time.Time { return e.OnSite(e.HappenedAt) }
 
+// Logged is when it was written, by the site's clock.
+func (e Event) Logged() time.Time {
+	if e.Offset == nil {
+		return e.LoggedAt
+	}
+	return e.LoggedAt.Add(*e.Offset)
+}
+
 // OnSite brings a time in this event to the site's clock: a clock-made one is shifted by the offset measured at the
 // device's last contact, a typed one is what the person said.
 func (e Event) OnSite(t time.Time) time.Time {

@@ -30,10 +30,16 @@ func (s *Site) Answer(flag string) (Answer, bool) {
 	return Answer{r, r.Now.(event.FlagAnswered).Answer, by}, true
 }
 
-// Heard is when a crew's last event happened, as far as the record goes.
-func (s *Site) Heard(c event.Crew) (time.Time, bool) {
-	t, ok := s.heard[c]
-	return t, ok
+// Heard is when each crew last wrote, by the site's clock, until an instant and as far as the record goes.
+func (s *Site) Heard(now time.Time) map[event.Crew]time.Time {
+	all := map[event.Crew]time.Time{}
+	for _, r := range s.arrival {
+		at := r.Logged()
+		if r.State != SetAside && !at.After(now) && all[r.Crew].Before(at) {
+			all[r.Crew] = at
+		}
+	}
+	return all
 }
 
 // Notes and shifts, by time.

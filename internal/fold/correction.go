@@ -90,14 +90,14 @@ func (s *Site) refreshRootOf(r *Record) {
 
 // read works out how a first writing is read now and indexes it so.
 func (s *Site) read(r *Record) {
+	if isDevice(r.Body) {
+		s.readDevice(r)
+		return
+	}
 	s.withdraw(r)
-	wasDevice := isDevice(r.Now)
 	if r.Aside = s.standing(r); r.Aside != nil {
 		r.State, r.Now, r.When, r.Via = SetAside, nil, r.At(), nil
-		s.fixAside(r, r)
-		if wasDevice {
-			s.refreshDevice(r)
-		}
+		s.fixAside(r, r, &Aside{NoTarget, fmt.Sprintf("it corrects %s, which is set aside", r.Name)})
 		return
 	}
 	got := s.walk(r, r, reading{body: r.Body, when: r.At(), clock: &r.Event, present: true})
@@ -116,19 +116,33 @@ func (s *Site) read(r *Record) {
 	if r.Now != nil {
 		s.index(r)
 	}
-	if wasDevice || isDevice(r.Now) {
-		s.refreshDevice(r)
-	}
 }
 
-// fixAside sets the corrections of an event aside that does not stand itself.
-func (s *Site) fixAside(root, node *Record) {
+// readDevice reads who may write, which nothing corrects. Whose rights it changes is read anew, but only when they did
+// change: what they wrote may come back to it.
+func (s *Site) readDevice(r *Record) {
+	stood := r.Now != nil
+	s.withdraw(r)
+	r.State, r.Now, r.When, r.Aside = Holds, r.Body, r.At(), s.standing(r)
+	if r.Aside != nil {
+		r.State, r.Now = SetAside, nil
+	} else {
+		s.index(r)
+	}
+	if stood != (r.Now != nil) {
+		s.refreshDevice(r)
+	}
+	s.fixAside(r, r, &Aside{NoRight, fmt.Sprintf("%s says who may write, which nothing corrects: the server revokes and enrols anew", r.Name)})
+}
+
+// fixAside sets the corrections of an event aside, for their own reasons or else for the one given.
+func (s *Site) fixAside(root, node *Record, why *Aside) {
 	for _, fix := range s.fixes[node.Hash()] {
-		fix.State, fix.root = SetAside, root
+		fix.State, fix.Now, fix.root = SetAside, nil, root
 		if fix.Aside = s.standing(fix); fix.Aside == nil {
-			fix.Aside = &Aside{NoTarget, fmt.Sprintf("it corrects %s, which is set aside", root.Name)}
+			fix.Aside = why
 		}
-		s.fixAside(root, fix)
+		s.fixAside(root, fix, why)
 	}
 }
 

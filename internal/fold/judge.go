@@ -119,7 +119,10 @@ func (s *Site) judgeDrying(z *zoneIs, c *CoatIs) {
 		}
 		p := c.Placed[next-1]
 		if k.At.Sub(p.From) > setting.Longest {
-			break
+			if next == len(c.Placed) {
+				break
+			}
+			continue
 		}
 		if z.covered(c.name().Face, k.At) || !s.fresh(c, p, k.At) {
 			continue

@@ -404,3 +404,60 @@ func TestAnsweredFlagIsClosedAndKept(t *testing.T) {
 		t.Errorf("all flags: %+v", all)
 	}
 }
+
+// What says who may write is nothing that a correction can reach: not by who it is about, nor by a foreman; and the fold
+// ends, whoever tries.
+func TestEnrolmentsCannotBeCorrected(t *testing.T) {
+	for name, correct := range map[string]func(d *desk, of event.Hash) event.Event{
+		"a foreman takes its own back":    func(d *desk, of event.Hash) event.Event { return d.by("f1", 0, event.Voided{Target: of, Why: "x"}) },
+		"another foreman takes it back":   func(d *desk, of event.Hash) event.Event { return d.by("f2", 0, event.Voided{Target: of, Why: "x"}) },
+		"the server itself takes it back": func(d *desk, of event.Hash) event.Event { return d.by(sim.Root, 0, event.Voided{Target: of, Why: "x"}) },
+		"a foreman makes itself something": func(d *desk, of event.Hash) event.Event {
+			return d.by("f1", 0, event.Amended{Target: of, Why: "x", Body: event.DeviceEnrolled{Device: "f1", PublicKey: make([]byte, 32), Role: event.SiteRole, Crew: "office"}})
+		},
+	} {
+		t.Run(name, func(t *testing.T) {
+			d := newDesk(t)
+			fix := correct(d, d.Events[0].Hash()) // of f1
+			d.by("f1", 1, event.Noted{Text: "still here"})
+			s := d.site()
+			if r, _ := s.Record(fix.Name); r.State != fold.SetAside || r.Aside.Code != fold.NoRight {
+				t.Errorf("the correction is %s", r.State)
+			}
+			if r, _ := s.Record(d.Events[len(d.Events)-1].Name); r.State != fold.Holds {
+				t.Errorf("what the device wrote after is %s", r.State)
+			}
+		})
+	}
+}
+
+func TestNobodyAmendsIntoWhatTheyMayNotWrite(t *testing.T) {
+	d := newDesk(t)
+	own := d.by("n1", 0, mixed(1, 0))
+	theirs := mixed(9, 0)
+	theirs.Batch.Crew = "south"
+	d.by("n1", 1, event.Amended{Target: own.Hash(), Body: theirs, Why: "x"})
+	if got := aside(d.site()); got != "n1/2:no-right" {
+		t.Errorf("set aside %q", got)
+	}
+}
+
+func TestDryingIsJudgedAfterALongPause(t *testing.T) {
+	d := newDesk(t)
+	d.by("n1", 0, mixed(1, 0))
+	d.by("n1", 10, put(1, "A1", 5, 10))
+	const later = 20 * 24 * 60
+	air, humidity, wind := unit.Celsius(30), unit.Share(0.25), unit.Speed(7)
+	for _, minute := range []int{10 * 24 * 60, 16 * 24 * 60, later + 60} {
+		d.by("n1", minute, event.WeatherObserved{Station: "crew", WindHeight: as(unit.Length(2)), Samples: []event.Weather{{At: clock(minute), Air: &air, Humidity: &humidity, Wind: &wind}}})
+	}
+	second := mixed(1, later)
+	second.Batch.Day = clock(later).In(place).Format(time.DateOnly)
+	d.by("n1", later, second)
+	p := put(1, "A1", later+5, later+10)
+	p.Batch = second.Batch
+	d.by("n1", later+10, p)
+	if n := count(d.site(), fold.Drying); n != 1 {
+		t.Errorf("%d flags of drying, not 1", n)
+	}
+}

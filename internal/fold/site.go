@@ -104,7 +104,6 @@ type Site struct {
 	breaks              map[event.Mix]*[]*Record
 	answers             map[string]*[]*Record
 	notes, shifts       []*Record
-	heard               map[event.Crew]time.Time
 }
 
 // New is a site without events. Events of the root device, the site's own, stand without enrolment; it enrols the others.
@@ -115,7 +114,7 @@ func New(id string, root event.Device) *Site {
 		devices: map[event.Device]*device{}, fixes: map[event.Hash][]*Record{}, settled: map[event.Hash][]*Record{},
 		slots: map[string]*slot{}, batches: map[event.Batch]*batchState{}, zones: map[event.Zone]*zoneState{},
 		yields: map[event.Mix]*yieldState{}, stock: map[event.Material]*[]*Record{}, breaks: map[event.Mix]*[]*Record{},
-		answers: map[string]*[]*Record{}, heard: map[event.Crew]time.Time{},
+		answers: map[string]*[]*Record{},
 	}
 }
 
@@ -158,9 +157,6 @@ func (s *Site) take(e event.Event) *Record {
 	s.byDevice[e.Device] = append(s.byDevice[e.Device], r)
 	s.arrival = append(s.arrival, r)
 	s.known.records = nil
-	if s.heard[e.Crew].Before(r.At()) {
-		s.heard[e.Crew] = r.At()
-	}
 	return r
 }
 

@@ -98,16 +98,18 @@ func (s *Site) standing(r *Record) *Aside {
 	if err := r.Check(); err != nil {
 		return &Aside{CannotBe, err.Error()}
 	}
-	return s.right(r, role)
+	return s.right(r.Device, role, r.Body)
 }
 
-// right says why the author may not write this; nil if it may.
-func (s *Site) right(r *Record, role event.Role) *Aside {
+// right says why a device may not write this; nil if it may. What it may not write it may not amend anything into.
+func (s *Site) right(author event.Device, role event.Role, body event.Body) *Aside {
 	no := func(format string, args ...any) *Aside { return &Aside{NoRight, fmt.Sprintf(format, args...)} }
 	if role == event.SiteRole {
 		return nil
 	}
-	switch r.Body.(type) {
+	switch b := body.(type) {
+	case event.Amended:
+		return s.right(author, role, b.Body)
 	case event.DeviceEnrolled, event.DeviceRevoked:
 		return no("only the site's server enrols and revokes devices; ask at the server")
 	}
@@ -117,18 +119,18 @@ func (s *Site) right(r *Record, role event.Role) *Aside {
 	case event.Inspector:
 		return no("an inspector reads and verifies, and writes nothing")
 	case event.Probe:
-		switch r.Body.(type) {
+		switch body.(type) {
 		case event.CureReadings, event.WeatherObserved:
 			return nil
 		}
 		return no("a probe writes readings only")
 	}
-	switch b := r.Body.(type) {
+	switch b := body.(type) {
 	case event.SitePlanned, event.ZonePlanned, event.EdgePlanned, event.CoatPlanned, event.MixPlanned, event.CrewPlanned, event.Settled:
 		return no("a foreman plans and settles; ask the foreman")
 	case event.BatchMixed:
-		if own := s.CrewOf(r.Device); b.Batch.Crew != own {
-			return no("device %s writes batches of crew %s, not of %s", r.Device, own, b.Batch.Crew)
+		if own := s.CrewOf(author); b.Batch.Crew != own {
+			return no("device %s writes batches of crew %s, not of %s", author, own, b.Batch.Crew)
 		}
 	}
 	return nil

@@ -19,6 +19,16 @@ type Devices struct {
 // NewDevices are devices that have written nothing.
 func NewDevices() *Devices { return &Devices{seq: map[event.Device]uint64{}} }
 
+// Continue is devices that have written these events.
+func Continue(events []event.Event) *Devices {
+	d := NewDevices()
+	for _, e := range events {
+		d.seq[e.Device] = max(d.seq[e.Device], e.Seq)
+	}
+	d.Events = append(d.Events, events...)
+	return d
+}
+
 // Written is all that the devices of an invented job write: enrolments by the root, the plan by a foreman, the work by a
 // device a crew.
 func Written(plan []event.Body, work []Work, from time.Time) ([]event.Event, error) {

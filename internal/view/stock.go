@@ -1,6 +1,11 @@
 package view
 
-import "time"
+import (
+	"time"
+
+	"hod/internal/fold"
+	"hod/internal/stock"
+)
 
 // Stock is what is on hand.
 type Stock struct {
@@ -21,4 +26,40 @@ type MaterialStock struct {
 	CountedAt     *time.Time `json:"counted_at,omitempty"`
 	DiscrepancyKg float64    `json:"discrepancy_kg"` // last count less the ledger
 	Note          string     `json:"note,omitempty"`
+}
+
+// StockOf the site at an instant.
+func StockOf(s *fold.Site, now time.Time, in *time.Location) Stock {
+	return stockUntil(s, now, startOfDay(now.In(in)), now)
+}
+
+// stockUntil an instant, with what was used since the start of a day.
+func stockUntil(s *fold.Site, now, dayFrom, until time.Time) Stock {
+	v := Stock{Site: siteName(s), AsOf: now, Units: s.Plan().System.String()}
+	for _, m := range s.Materials() {
+		l, err := s.Ledger(m)
+		if err != nil {
+			v.Materials = append(v.Materials, MaterialStock{Material: string(m), Note: err.Error()})
+			continue
+		}
+		b := l.At(until)
+		all := l.Between(time.Time{}, until)
+		k := MaterialStock{
+			Material: string(m), OnHandKg: float64(b.OnHand), ReceivedKg: float64(all.Received), UsedKg: float64(all.Used), SpoiledKg: float64(all.Spoiled),
+			UsedTodayKg: float64(l.Between(dayFrom, until).Used), Note: l.Warning(until),
+		}
+		if b.Counted {
+			k.CountedAt = at(b.CountedAt)
+			for _, line := range l.Lines {
+				if line.At.Equal(b.CountedAt) && line.Kind == stock.Counted && !line.Opens {
+					k.DiscrepancyKg = float64(line.Discrepancy)
+				}
+			}
+		}
+		if !s.Stocked(m) {
+			k.Note = "nobody has written what there is of it"
+		}
+		v.Materials = append(v.Materials, k)
+	}
+	return v
 }

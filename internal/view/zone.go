@@ -1,6 +1,13 @@
 package view
 
-import "time"
+import (
+	"slices"
+	"time"
+
+	"hod/internal/curing"
+	"hod/internal/event"
+	"hod/internal/fold"
+)
 
 // Zone is one zone in full.
 type Zone struct {
@@ -48,4 +55,84 @@ type TendedLine struct {
 	Face string    `json:"face,omitempty"`
 	What string    `json:"what"`
 	With string    `json:"with,omitempty"`
+}
+
+// ZoneOf the site at an instant; false if no zone of that name is planned.
+func ZoneOf(s *fold.Site, now time.Time, name event.Zone) (Zone, bool) {
+	z, ok := s.Zone(name)
+	if !ok {
+		return Zone{}, false
+	}
+	v := Zone{Site: siteName(s), AsOf: now, Units: s.Plan().System.String(), Zone: string(name), Shape: z.Shape, AreaM2: float64(z.Area.SI)}
+	for _, e := range z.Edges {
+		v.Edges = append(v.Edges, ZoneEdge{string(e.Other(name)), float64(e.Length)})
+	}
+	for _, c := range z.Coats {
+		k := ZoneCoat{Progress: coatLine(s, z.Zone, c)}
+		for _, p := range c.Placed {
+			k.Placements = append(k.Placements, placementLine(p))
+		}
+		if st, ok := strengthOf(s, c, now); ok {
+			k.Strength = &st
+		}
+		v.Coats = append(v.Coats, k)
+	}
+	for _, j := range JointsOf(s, now).Joints {
+		if j.Zone == string(name) || j.Other == string(name) {
+			v.Joints = append(v.Joints, j)
+		}
+	}
+	for _, t := range z.Tended {
+		v.Tended = append(v.Tended, TendedLine{At: t.At.UTC(), Face: face(t.Face), What: t.What.String(), With: t.With})
+	}
+	return v, true
+}
+
+func placementLine(p *fold.Placed) PlacementLine {
+	l := PlacementLine{
+		Name: p.Record.Name.String(), Batch: p.Batch.ID.String(), From: p.From.UTC(), To: p.To.UTC(), VolumeM3: float64(p.Volume), Basis: p.Basis,
+		AgeMin: p.To.Sub(p.Batch.Water).Minutes(),
+	}
+	for _, z := range p.Along {
+		l.Along = append(l.Along, string(z))
+	}
+	for _, g := range p.Gauges {
+		l.GaugeM = append(l.GaugeM, float64(g.SI))
+	}
+	return l
+}
+
+func strengthOf(s *fold.Site, c fold.CoatIs, now time.Time) (Strength, bool) {
+	cure, ok := s.CureOf(c, now)
+	if !ok {
+		return Strength{}, false
+	}
+	id := c.CoatPlanned.Coat
+	v := Strength{
+		Zone: string(id.Zone), Face: face(id.Face), Coat: int32(id.Number), Readings: int32(cure.Readings), MaturityCH: float64(cure.Maturity),
+		EquivalentAgeH: cure.EquivalentAge.Hours(), LowestC: float64(cure.Lowest), MoistH: cure.Moist.Credited.Hours(),
+		MoistAskedH: curing.MoistCureOrdinary.Hours(), Note: cure.Note, Caution: curing.Caution,
+	}
+	if e := cure.Strength; e != nil {
+		v.StrengthPa, v.LowPa, v.HighPa = float64(e.Strength), float64(e.Low), float64(e.High)
+		v.Note = join(v.Note, curing.Scope)
+		if e.Extrapolated {
+			v.Note = join(v.Note, "beyond the ages that were broken")
+		}
+	}
+	return v, true
+}
+
+// strengths of all coats that have readings.
+func strengths(s *fold.Site, now time.Time) []Strength {
+	var all []Strength
+	for _, name := range s.Plan().ZoneNames() {
+		z, _ := s.Zone(name)
+		for _, c := range z.Coats {
+			if st, ok := strengthOf(s, c, now); ok {
+				all = append(all, st)
+			}
+		}
+	}
+	return slices.Clip(all)
 }

@@ -1,8 +1,5 @@
 package wire
 
-// ServerName is the name in the certificates of a site's server, whatever address it is reached at.
-const ServerName = "hod.site"
-
 // The headers by which a device proves who calls: its name, the time (ms since 1970) and the hex of its Ed25519 signature
 // over Call.
 const (

@@ -88,7 +88,7 @@ func startSite(ctx context.Context, s settings) (_ *site, err error) {
 		return nil, err
 	}
 	reach := advertised(s)
-	settings, err := w.authority.TLS(time.Now, reach, "localhost", "127.0.0.1", "::1")
+	certified, err := w.authority.TLS(time.Now, reach, "localhost", "127.0.0.1", "::1")
 	if err != nil {
 		return nil, err
 	}
@@ -98,13 +98,13 @@ func startSite(ctx context.Context, s settings) (_ *site, err error) {
 		return nil, listening("questions and joining", "--grpc-port", at, err)
 	}
 	w.address = net.JoinHostPort(reach, portOf(listener.Addr().String()))
-	if err = w.openRoad(ctx, s, settings, reach); err != nil {
+	if err = w.openRoad(ctx, s, certified, reach); err != nil {
 		return nil, errors.Join(err, listener.Close())
 	}
 	if err = w.followStream(); err != nil {
 		return nil, errors.Join(err, listener.Close())
 	}
-	w.api, err = api.New(api.Config{Host: w.host, TLS: settings, Authority: w.authority.PEM(), Bus: w.bus, Log: s.log})
+	w.api, err = api.New(api.Config{Host: w.host, TLS: certified, Authority: w.authority.PEM(), Bus: w.bus, Log: s.log})
 	if err != nil {
 		return nil, errors.Join(err, listener.Close())
 	}
@@ -117,7 +117,7 @@ func startSite(ctx context.Context, s settings) (_ *site, err error) {
 }
 
 // openRoad starts the broker inside, or connects to the one outside.
-func (w *site) openRoad(ctx context.Context, s settings, settings *tls.Config, reach string) error {
+func (w *site) openRoad(ctx context.Context, s settings, certified *tls.Config, reach string) error {
 	if s.nats != "" {
 		return w.connect(ctx, s)
 	}
@@ -131,7 +131,7 @@ func (w *site) openRoad(ctx context.Context, s settings, settings *tls.Config, r
 		return listening("the crews' events", "--bus-port", at, err)
 	}
 	inside, err := broker.Start(ctx, broker.Config{
-		Dir: filepath.Join(s.data, streamDir), Listen: at, TLS: settings, Site: w.host.Site(), Log: s.log, Admit: w.admit,
+		Dir: filepath.Join(s.data, streamDir), Listen: at, TLS: certified, Site: w.host.Site(), Log: s.log, Admit: w.admit,
 	})
 	if err != nil {
 		return err

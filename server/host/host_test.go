@@ -412,11 +412,12 @@ func TestWhatWaitsIsReadAgainAfterARestart(t *testing.T) {
 	r.until("the enrolment is in the stream", func() bool { return s.holds("site") == 1 })
 	n.send(t, s, 1, 1)
 	n.send(t, s, 4, 6) // waits for 2 and 3
+	n.send(t, s, 1, 1) // a message that waits for nothing lies behind it
 	r.reaches("n1", 1)
 	r.until("all is read", func() bool {
 		r.writing.Lock()
 		defer r.writing.Unlock()
-		return r.place.Top.Seq == 3
+		return r.place.Top.Seq == 4
 	})
 	r.stop()
 	n.send(t, s, 2, 3)

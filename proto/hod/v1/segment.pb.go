@@ -36,7 +36,7 @@ type Segment struct {
 	Before []byte `protobuf:"bytes,4,opt,name=before,proto3" json:"before,omitempty"`
 	// The events as first written.
 	Events [][]byte `protobuf:"bytes,5,rep,name=events,proto3" json:"events,omitempty"`
-	// Ed25519 over site, device, first seq, count and the chain's head after the last event.
+	// Ed25519 over site, device, first and last seq, and the chain's heads before the first and after the last event.
 	Signature     []byte `protobuf:"bytes,6,opt,name=signature,proto3" json:"signature,omitempty"`
 	unknownFields protoimpl.UnknownFields
 	sizeCache     protoimpl.SizeCache
