@@ -8,48 +8,37 @@ import (
 	"hod/internal/setting"
 )
 
-// index files a record under all that it concerns and marks that stale. To add a body, add its line here.
+// index files a record under all that it concerns and marks that stale. To add a body, add its line here and, where
+// something is computed from it, in touch.
 func (s *Site) index(r *Record) {
 	switch b := r.Now.(type) {
 	case event.SitePlanned, event.ZonePlanned, event.EdgePlanned, event.CoatPlanned, event.MixPlanned, event.CrewPlanned:
 		s.file(r, &s.slot(slotOf(b)).plans)
-		s.plan = nil
 	case event.BatchMixed:
 		s.file(r, &s.batch(b.Batch).mixed)
-		s.staleBatch(b.Batch)
 	case event.BatchTested:
 		s.file(r, &s.batch(b.Batch).tests)
-		s.staleBatch(b.Batch)
 	case event.Placement:
 		s.file(r, &s.batch(b.Batch).placements)
 		s.file(r, &s.zone(b.Coat.Zone).placements)
-		s.staleBatch(b.Batch)
-		s.staleZone(b.Coat.Zone)
 	case event.BatchDiscarded:
 		s.file(r, &s.batch(b.Batch).discards)
-		s.staleBatch(b.Batch)
 	case event.JointTreated:
 		s.file(r, &s.zone(b.Coat.Zone).treated)
-		s.staleZone(b.Coat.Zone)
-		s.staleZone(b.OtherZone)
 	case event.SurfaceTended:
 		s.file(r, &s.zone(b.Zone).tended)
-		s.staleZone(b.Zone)
 	case event.CureReadings:
 		s.file(r, &s.zone(b.Coat.Zone).readings)
-		s.staleZone(b.Coat.Zone)
 	case event.WeatherObserved:
 		s.file(r, &s.observed)
-		s.staleAir(r, b.Samples)
 	case event.WeatherForecast:
 		s.file(r, &s.forecasts)
-		s.staleAir(r, b.Samples)
 	case event.StockReceived:
-		s.fileStock(r, b.Material)
+		fileIn(s, r, s.stock, b.Material)
 	case event.StockCounted:
-		s.fileStock(r, b.Material)
+		fileIn(s, r, s.stock, b.Material)
 	case event.StockSpoiled:
-		s.fileStock(r, b.Material)
+		fileIn(s, r, s.stock, b.Material)
 	case event.SpecimensBroken:
 		fileIn(s, r, s.breaks, b.Mix)
 	case event.FlagAnswered:
@@ -63,6 +52,7 @@ func (s *Site) index(r *Record) {
 	case event.DeviceRevoked:
 		s.file(r, &s.device(b.Device).revoked)
 	}
+	s.touch(r)
 }
 
 // withdraw takes a record out of all that it is filed under and marks that stale.
@@ -73,9 +63,12 @@ func (s *Site) withdraw(r *Record) {
 		}
 	}
 	r.in = nil
+	s.touch(r)
+}
+
+// touch marks all stale that is computed from how a record is read now.
+func (s *Site) touch(r *Record) {
 	switch b := r.Now.(type) {
-	case event.StockReceived, event.StockCounted, event.StockSpoiled:
-		s.known.ledgers = nil
 	case event.SitePlanned, event.ZonePlanned, event.EdgePlanned, event.CoatPlanned, event.MixPlanned, event.CrewPlanned:
 		s.plan = nil
 	case event.BatchMixed:
@@ -98,17 +91,14 @@ func (s *Site) withdraw(r *Record) {
 		s.staleAir(r, b.Samples)
 	case event.WeatherForecast:
 		s.staleAir(r, b.Samples)
+	case event.StockReceived, event.StockCounted, event.StockSpoiled:
+		s.known.ledgers = nil
 	}
 }
 
 func (s *Site) file(r *Record, list *[]*Record) {
 	*list = append(*list, r)
 	r.in = append(r.in, list)
-}
-
-func (s *Site) fileStock(r *Record, m event.Material) {
-	fileIn(s, r, s.stock, m)
-	s.known.ledgers = nil
 }
 
 func fileIn[K comparable](s *Site, r *Record, lists map[K]*[]*Record, key K) {
