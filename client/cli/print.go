@@ -9,9 +9,9 @@ import (
 	"strconv"
 	"strings"
 	"time"
-	"unicode"
 
 	"hod/internal/event"
+	"hod/internal/report"
 	"hod/internal/unit"
 )
 
@@ -117,32 +117,15 @@ func (s Stamp) MarshalJSON() ([]byte, error) {
 }
 
 // safe keeps what others wrote from reaching the terminal as anything but text on one line.
-func safe(s string) string {
-	return strings.Map(func(r rune) rune {
-		if r == '\n' || r == '\t' {
-			return ' '
-		}
-		return visible(r)
-	}, s)
-}
+func safe(s string) string { return report.Clean(s) }
 
-// safeLines is safe for text of several lines that this program laid out. It lets colours through, which only this
-// program can write: what others wrote has lost its escapes on the way in.
+// safeLines is safe for text of several lines that this program laid out.
 func safeLines(s string) string {
-	return strings.Map(func(r rune) rune {
-		if r == '\n' || r == '\t' || r == '\x1b' {
-			return r
-		}
-		return visible(r)
-	}, s)
-}
-
-// visible drops control characters and those that turn the direction of the text around.
-func visible(r rune) rune {
-	if unicode.IsControl(r) || unicode.Is(unicode.Bidi_Control, r) {
-		return -1
+	lines := strings.Split(s, "\n")
+	for i, line := range lines {
+		lines[i] = report.Clean(line)
 	}
-	return r
+	return strings.Join(lines, "\n")
 }
 
 // show prints a view that a report has put into words already.

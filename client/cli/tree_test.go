@@ -196,7 +196,7 @@ func TestNearest(t *testing.T) {
 
 // What others wrote reaches a terminal as text only.
 func TestHostileTextIsMadeSafe(t *testing.T) {
-	if got, want := safe("a\x1b[2Jb\nc\u202ed\x00"), "a[2Jb cd"; got != want {
+	if got, want := safe("a\x1b[2Jb\nc\u202ed\x00"), "a\ufffd[2Jb c\ufffdd\ufffd"; got != want {
 		t.Errorf("safe gives %q, not %q", got, want)
 	}
 }
