@@ -26,7 +26,8 @@ type batch struct {
 	temperature, scale, crew string
 	because                  string
 	number                   int
-	lead, corrected          bool
+	lead                     bool
+	corrected, uncorrected   bool
 }
 
 func newBatch(env *Env) *cobra.Command {
@@ -35,8 +36,8 @@ func newBatch(env *Env) *cobra.Command {
 		"hod batch face --moisture 4% --from 10:30 --to 10:42",
 		"hod batch face sand=190lb +water=1qt --spray 10s --spray-rate 1qt/4s --water-at 10:33 --temp 29C",
 		"hod batch face --scale 1/2 --lead")
-	c.Long = "The amounts are the mix's, at --scale; NAME=AMOUNT says what went in instead, +NAME=AMOUNT what went in on top, " +
-		"sand as weighed, with the water in it. The number is the next of the crew's day."
+	c.Long = "The amounts are the mix's, at --scale; with --moisture, sand and water as they are weighed at that moisture. NAME=AMOUNT says " +
+		"what went in instead, +NAME=AMOUNT what went in on top, sand as weighed, with the water in it. The number is the next of the crew's day."
 	c.Args = atLeast(1, "the name of a mix")
 	f := c.Flags()
 	f.StringVar(&b.moisture, "moisture", "", "total moisture of the sand, of its dry mass: 4%")
@@ -48,7 +49,8 @@ func newBatch(env *Env) *cobra.Command {
 	f.StringVar(&b.on, "on", "", "the day of these times (default: today)")
 	f.StringVar(&b.temperature, "temp", "", "temperature of the mortar: 29C, 85F")
 	f.StringVar(&b.scale, "scale", "1", "size of the batch against the mix's: 1/2")
-	f.BoolVar(&b.corrected, "corrected", false, "sand and water were weighed as corrected for the sand's moisture")
+	f.BoolVar(&b.uncorrected, "uncorrected", false, "sand and water were weighed as the mix has them, whatever the sand's moisture")
+	f.BoolVar(&b.corrected, "corrected", false, "sand and water were weighed as corrected for --moisture, which is the default")
 	f.IntVar(&b.number, "number", 0, "number of the batch (default: the next)")
 	f.StringVar(&b.crew, "crew", "", "the crew that mixed it (default: this device's)")
 	f.BoolVar(&b.lead, "lead", false, "lead through the mix's charging order, one key a step")
@@ -90,43 +92,152 @@ func (b batch) run(ctx context.Context, s *site) error {
 	if err != nil {
 		return err
 	}
-	d := draft{rules: []string{fold.WaterLimit, fold.SameNumber}, because: b.because}
 	on, err := s.onDay(b.on)
 	if err != nil {
 		return err
 	}
 	if b.lead {
-		if b.from != "" || b.to != "" || b.waterAt != "" || on != "" {
-			return usage("--lead keeps the times itself; leave out --from, --to, --water-at and --on")
-		}
-		if err := s.leadThrough(ctx, m, &body); err != nil {
-			return err
-		}
-		d.rules = nil // it is mixed and its times are kept nowhere else: written, and shown as what it is
-	} else {
-		if err := s.readTimes(on, timeFlag{"from", b.from, &body.MixedFrom}, timeFlag{"to", b.to, &body.MixedTo}, timeFlag{"water-at", b.waterAt, &body.WaterAt}); err != nil {
-			return err
-		}
-		d.typed = b.from != "" || b.to != "" || b.waterAt != ""
-		d.at = body.MixedTo
-		if d.at.IsZero() && on != "" {
-			return usage("--on %s needs the time when the batch was ready: --to 10:42", on)
-		}
+		return b.led(ctx, s, m, body, on)
 	}
-	day := s.dayOfBatch(d.at, body.MixedFrom, on)
-	if body.Batch, err = b.name(s, day); err != nil {
+	if err := s.readTimes(on, timeFlag{"from", b.from, &body.MixedFrom}, timeFlag{"to", b.to, &body.MixedTo}, timeFlag{"water-at", b.waterAt, &body.WaterAt}); err != nil {
 		return err
 	}
-	if other, ok := s.fold.Batch(body.Batch); ok && b.because == "" {
-		return refused("batch %s is in the record already, as %s; the next is %d. To correct it: `hod amend %s …`. If there really were two, say so with --because",
-			body.Batch, other.Mixed.Name, s.nextNumber(body.Batch.Crew, day), other.Mixed.Name)
+	d := draft{
+		rules: []string{fold.WaterLimit, fold.SameNumber}, at: body.MixedTo, typed: b.from != "" || b.to != "" || b.waterAt != "", because: b.because,
+		say: func(code, text string) string { return b.refusal(s, code, text, body) },
+	}
+	if d.at.IsZero() && on != "" {
+		return usage("--on %s needs the time when the batch was ready: --to 10:42", on)
+	}
+	if body.Batch, err = b.name(s, s.dayOfBatch(d.at, body.MixedFrom, on)); err != nil {
+		return err
+	}
+	if err := b.notYet(s, body.Batch); err != nil {
+		return err
+	}
+	if err := s.mixedTooLong(body, d.at); err != nil && b.because == "" {
+		return err
 	}
 	body.Because, d.body = b.because, body
+	d.reason = func(why string) event.Body { body.Because = why; return body }
 	k, err := s.keep(ctx, d)
 	if err != nil {
 		return err
 	}
 	return s.tellBatch(k, body)
+}
+
+// led leads a person through the batch and writes it down. All that can be refused is refused before the first step: what
+// is mixed is recorded whatever the rules say, with its times, which are kept nowhere else, and shown as what it is.
+func (b batch) led(ctx context.Context, s *site, m *fold.Mix, body event.BatchMixed, on string) error {
+	if b.from != "" || b.to != "" || b.waterAt != "" || on != "" {
+		return usage("--lead keeps the times itself; leave out --from, --to, --water-at and --on")
+	}
+	id, err := b.name(s, s.today())
+	if err != nil {
+		return err
+	}
+	if err := b.notYet(s, id); err != nil {
+		return err
+	}
+	if err := s.mayWrite(ctx, id, body); err != nil {
+		return err
+	}
+	if err := s.leadThrough(ctx, m, &body); err != nil {
+		return err
+	}
+	ctx = context.WithoutCancel(ctx) // a signal that comes now must not cost the batch
+	if err := s.read(ctx); err != nil {
+		return s.notLost(body, err)
+	}
+	if body.Batch, err = b.name(s, s.dayOfBatch(time.Time{}, s.onSite(body.MixedFrom), "")); err != nil {
+		return s.notLost(body, err)
+	}
+	body.Because = b.because
+	k, err := s.keep(ctx, draft{body: body, mixed: true})
+	if err != nil {
+		return s.notLost(body, err)
+	}
+	return s.tellBatch(k, body)
+}
+
+// mayWrite finds out before the first step whether the record would take such a batch from this device.
+func (s *site) mayWrite(ctx context.Context, id event.Batch, body event.BatchMixed) error {
+	body.Batch = id
+	if _, err := s.try(ctx, []draft{{body: body}}); err != nil {
+		return err
+	}
+	return s.read(ctx) // without what was tried
+}
+
+// notYet refuses the number of a batch that is in the record, unless there is a reason.
+func (b batch) notYet(s *site, id event.Batch) error {
+	other, ok := s.fold.Batch(id)
+	if !ok || b.because != "" {
+		return nil
+	}
+	return refused("batch %s is in the record already, as %s; the next is %d. To correct it: `hod amend %s …`. If there really were two, say so with --because",
+		id, other.Mixed.Name, s.nextNumber(id.Crew, id.Day), other.Mixed.Name)
+}
+
+// longMixing is what mixing one batch never takes; whoever writes more has slipped on the clock. Common practice, no source.
+const longMixing = 2 * time.Hour
+
+// mixedTooLong asks for a reason where mixing would have taken very long; ready is when the batch was, zero: now.
+func (s *site) mixedTooLong(body event.BatchMixed, ready time.Time) error {
+	if ready.IsZero() {
+		ready = s.now
+	}
+	if body.MixedFrom.IsZero() || ready.Sub(body.MixedFrom) <= longMixing {
+		return nil
+	}
+	return refused("mixing from %s to %s would have taken %s; over %s it needs a reason: correct --from or --to, or say why with --because",
+		s.clock(body.MixedFrom), s.clock(ready), unit.Duration(ready.Sub(body.MixedFrom).Round(time.Minute)), unit.Duration(longMixing))
+}
+
+// refusal says of a rule that a batch breaks what would be right, in figures that differ as the values do.
+func (b batch) refusal(s *site, code, text string, body event.BatchMixed) string {
+	batch, ok := s.fold.Batch(body.Batch)
+	if code != fold.WaterLimit || !ok || batch.Wrong != "" {
+		return text
+	}
+	ratio, limit := apart(batch.Figures.WaterCementitious, batch.Mix.WaterLimit)
+	text = fmt.Sprintf("batch %s has w/cm %s; the mix allows %s", s.shortBatch(body.Batch), ratio, limit)
+	if left, err := batch.Figures.WaterLeft(batch.Mix.WaterLimit); err == nil && left < 0 {
+		text += fmt.Sprintf(", which is %s of water less", unit.Both(s.units, unit.Computed(unit.WaterDensity.Of(-left)), unit.System.Liquid))
+	}
+	if body.SandMoisture == nil {
+		return text
+	}
+	scale, err := readScale(b.scale)
+	if err != nil {
+		return text
+	}
+	right, err := correctedBatch(batch.Mix, scale, body.SandMoisture.SI)
+	if err != nil {
+		return text
+	}
+	var weigh []string
+	for i, c := range batch.Mix.Constituents {
+		if c.Kind == event.Sand || c.Kind == event.Water {
+			weigh = append(weigh, string(c.Name)+" "+unit.Both(s.units, unit.Computed(right.Charges[i].Mass), unit.System.Mass))
+		}
+	}
+	text += fmt.Sprintf(". With the sand at %s the mix is %s", s.units.Share(body.SandMoisture.SI), strings.Join(weigh, ", "))
+	if b.uncorrected {
+		text += ": leave out --uncorrected if so much was weighed"
+	}
+	return text
+}
+
+// apart writes two ratios with as many decimals, three at least, as show that they differ.
+func apart(a, b float64) (string, string) {
+	for digits := 3; ; digits++ {
+		x, y := strconv.FormatFloat(a, 'f', digits, 64), strconv.FormatFloat(b, 'f', digits, 64)
+		if x != y || digits == 6 {
+			return x, y
+		}
+	}
 }
 
 // read fills in what does not hang on the clock.
@@ -146,7 +257,26 @@ func (b batch) read(s *site, m *fold.Mix) (event.BatchMixed, error) {
 	if body.Charges, err = b.charges(m, scale, body.SandMoisture); err != nil {
 		return body, err
 	}
+	if err := holdsCement(m, body.Charges); err != nil {
+		return body, err
+	}
 	return body, b.readSpray(s, &body)
+}
+
+// holdsCement refuses a batch of a mix with cement into which none went: it has no w/cm and never sets.
+func holdsCement(m *fold.Mix, charges []event.Charge) error {
+	for _, c := range m.Constituents {
+		if c.Kind != event.Cement {
+			continue
+		}
+		if slices.ContainsFunc(charges, func(in event.Charge) bool {
+			return in.Amount.Mass+unit.Mass(in.Amount.Volume) > 0 && slices.ContainsFunc(m.Constituents, func(c event.Constituent) bool { return c.Name == in.Constituent && c.Kind == event.Cement })
+		}) {
+			return nil
+		}
+		return refused("a batch needs cement, and this one has none of %s; write how much went in, %s=94lb. If it was forgotten, put down with `hod note` what became of the load", c.Name, c.Name)
+	}
+	return nil
 }
 
 func (b batch) readSpray(s *site, body *event.BatchMixed) error {
@@ -196,10 +326,14 @@ func (b batch) charges(m *fold.Mix, scale float64, moisture *unit.As[unit.Share]
 		return nil, err
 	}
 	var corrected mix.Batch
-	if b.corrected {
-		if moisture == nil {
-			return nil, usage("--corrected needs the sand's moisture: --moisture 4%%")
-		}
+	switch {
+	case b.corrected && b.uncorrected:
+		return nil, usage("--corrected and --uncorrected are opposites; leave one out")
+	case b.corrected && moisture == nil:
+		return nil, usage("--corrected needs the sand's moisture: --moisture 4%%")
+	}
+	wet := moisture != nil && !b.uncorrected
+	if wet {
 		if corrected, err = correctedBatch(m, scale, moisture.SI); err != nil {
 			return nil, err
 		}
@@ -209,7 +343,7 @@ func (b batch) charges(m *fold.Mix, scale float64, moisture *unit.As[unit.Share]
 		a, ok := instead[c.Name]
 		switch {
 		case ok:
-		case b.corrected && (c.Kind == event.Sand || c.Kind == event.Water):
+		case wet && (c.Kind == event.Sand || c.Kind == event.Water):
 			a = event.Amount{Mass: corrected.Charges[i].Mass}
 		default:
 			a = scaled(c.Amount, scale)
@@ -343,16 +477,32 @@ func (s *site) nextNumber(crew event.Crew, day string) int {
 
 func (s *site) tellBatch(k kept, body event.BatchMixed) error {
 	doc := batchKept{Batch: body.Batch.String(), Mix: string(body.Mix), SpraySeconds: body.Spray.Seconds(), CutShort: body.CutShort}
-	var amounts []string
 	for _, c := range body.Charges {
 		doc.Charges = append(doc.Charges, chargeKept{string(c.Constituent), amount(c.Amount), Stamp(c.At)})
-		amounts = append(amounts, string(c.Constituent)+" "+s.amount(c.Amount))
 	}
-	k.Text = fmt.Sprintf("batch %s of %s: %s", s.shortBatch(body.Batch), body.Mix, strings.Join(amounts, ", "))
+	k.Text = fmt.Sprintf("batch %s of %s", s.shortBatch(body.Batch), body.Mix)
+	if b, ok := s.fold.Batch(body.Batch); ok && b.Mixed.Name == k.name && b.Wrong == "" {
+		doc.WCM, doc.WaterLimit = round3(b.Figures.WaterCementitious), b.Mix.WaterLimit
+		if b.Design > 0 {
+			q := quantity(unit.Computed(b.Design), "m3")
+			doc.Yield = &q
+		}
+		text := fmt.Sprintf("w/cm %.3f", b.Figures.WaterCementitious)
+		if limit := b.Mix.WaterLimit; limit > 0 {
+			if left, err := b.Figures.WaterLeft(limit); err == nil {
+				q := quantity(unit.Computed(left), "kg")
+				doc.WaterLeft = &q
+				ratio, allowed := apart(b.Figures.WaterCementitious, limit)
+				text = "w/cm " + ratio + s.waterLeft(left, allowed)
+			}
+		}
+		k.Text += ": " + text
+	}
+	k.Text += "; " + s.chargeWords(body)
 	if body.SandMoisture != nil {
 		q := quantity(*body.SandMoisture, "1")
 		doc.SandMoisture = &q
-		k.Text += ", sand at " + unit.Both(s.units, *body.SandMoisture, unit.System.Share) + " moisture"
+		k.Text += ", sand at " + unit.Both(s.units, *body.SandMoisture, unit.System.Share)
 	}
 	if body.Spray > 0 {
 		k.Text += ", sprayed " + unit.Duration(body.Spray)
@@ -360,26 +510,15 @@ func (s *site) tellBatch(k kept, body event.BatchMixed) error {
 	if body.Temperature != nil {
 		k.Text += ", at " + unit.Both(s.units, *body.Temperature, unit.System.Temperature)
 	}
-	switch {
-	case !body.MixedFrom.IsZero() && !body.MixedTo.IsZero():
-		k.Text += fmt.Sprintf(", %s to %s", s.clock(body.MixedFrom), s.clock(body.MixedTo))
-	case !body.MixedTo.IsZero():
-		k.Text += ", ready " + s.clock(body.MixedTo)
+	from, to := body.MixedFrom, body.MixedTo
+	if r, ok := s.fold.Record(k.name); ok {
+		from, to = r.OnSite(from), r.OnSite(to)
 	}
-	if b, ok := s.fold.Batch(body.Batch); ok && b.Mixed.Name == k.name && b.Wrong == "" {
-		doc.WCM, doc.WaterLimit = round3(b.Figures.WaterCementitious), b.Mix.WaterLimit
-		if b.Design > 0 {
-			q := quantity(unit.Computed(b.Design), "m3")
-			doc.Yield = &q
-		}
-		k.Next = fmt.Sprintf("w/cm %.3f", b.Figures.WaterCementitious)
-		if limit := b.Mix.WaterLimit; limit > 0 {
-			if left, err := b.Figures.WaterLeft(limit); err == nil {
-				q := quantity(unit.Computed(left), "kg")
-				doc.WaterLeft = &q
-				k.Next += s.waterLeft(left, limit)
-			}
-		}
+	switch {
+	case !from.IsZero() && !to.IsZero():
+		k.Text += fmt.Sprintf(", %s to %s", s.clock(from), s.clock(to))
+	case !to.IsZero():
+		k.Text += ", ready " + s.clock(to)
 	}
 	s.warned(&k)
 	if body.SandMoisture == nil && s.hasSand(body.Mix) {
@@ -389,13 +528,41 @@ func (s *site) tellBatch(k kept, body event.BatchMixed) error {
 	return s.tellKept(k, doc)
 }
 
-func (s *site) waterLeft(left unit.Mass, limit float64) string {
+// chargeWords are the amounts that a person checks: sand and water, and what went in otherwise than the mix has it; the
+// rest is not read out. The JSON document has all.
+func (s *site) chargeWords(body event.BatchMixed) string {
+	planned := map[event.Material]event.Constituent{}
+	if m := s.plan.Mixes[body.Mix]; m != nil {
+		for _, c := range m.Constituents {
+			planned[c.Name] = c
+		}
+	}
+	var said []string
+	rest := 0
+	for _, c := range body.Charges {
+		p, ok := planned[c.Constituent]
+		if ok && p.Kind != event.Sand && p.Kind != event.Water && c.Amount == p.Amount {
+			rest++
+			continue
+		}
+		said = append(said, string(c.Constituent)+" "+s.amount(c.Amount))
+	}
+	switch {
+	case rest > 0 && len(said) == 0:
+		said = append(said, "as the mix has it")
+	case rest > 0:
+		said = append(said, "the rest as the mix")
+	}
+	return strings.Join(said, ", ")
+}
+
+func (s *site) waterLeft(left unit.Mass, limit string) string {
 	volume := unit.WaterDensity.Of(unit.Mass(math.Abs(float64(left))))
 	both := unit.Both(s.units, unit.Computed(volume), unit.System.Liquid)
 	if left < 0 {
-		return fmt.Sprintf(": %s over the mix's %.3f", both, limit)
+		return fmt.Sprintf(", %s of water over the mix's %s", both, limit)
 	}
-	return fmt.Sprintf(": %s of water may still go in (the mix allows %.3f)", both, limit)
+	return fmt.Sprintf(", %s of water may still go in (%s allowed)", both, limit)
 }
 
 func (s *site) hasSand(name event.Mix) bool {

@@ -102,7 +102,10 @@ func (q calcMix) run(_ context.Context, env *Env, s *calcSheet) error {
 	if err != nil {
 		return env.mistaken(q.file, err)
 	}
-	m := fold.Reckoned(planned)
+	m, err := fold.Reckoned(planned)
+	if err != nil {
+		return usage("%s: %v", q.file, err)
+	}
 	s.noted("mix", fmt.Sprintf("%s, revision %d, from %s", m.Name, planned.Revision, q.file))
 	if err := q.change(s, &m); err != nil {
 		return err

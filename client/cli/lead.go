@@ -6,7 +6,9 @@ import (
 	"errors"
 	"fmt"
 	"io"
+	"strings"
 	"time"
+	"unicode"
 
 	"hod/internal/event"
 	"hod/internal/fold"
@@ -15,15 +17,22 @@ import (
 
 // leader leads a person through a mix's charging order, one key a step, and keeps the time of each.
 type leader struct {
-	env  *Env
-	mix  *fold.Mix
-	body *event.BatchMixed
-	keys *bufio.Reader
-	show func(event.Amount) string
+	site  *site
+	mix   *fold.Mix
+	body  *event.BatchMixed
+	keys  *bufio.Reader
+	whole []event.Charge // of the batch, before the steps divide it
+	done  []led          // the steps that are done
 
 	over time.Time     // until when the last step's wait lasts; zero: none
 	wait time.Duration // how long it is
 	of   string        // what is waited after
+}
+
+// led is when a step was done, and the wait before it that was cut short for it, if any.
+type led struct {
+	at  time.Time
+	cut string
 }
 
 // leadThrough fills the times of a batch, and its charges divided as they go in.
@@ -34,7 +43,7 @@ func (s *site) leadThrough(ctx context.Context, m *fold.Mix, body *event.BatchMi
 	if len(m.Steps) == 0 {
 		return usage("mix %s states no charging order to lead through; write the batch in one line", m.MixPlanned.Mix)
 	}
-	l := leader{env: s.env, mix: m, body: body, keys: bufio.NewReader(s.env.Stdin), show: s.amount}
+	l := leader{site: s, mix: m, body: body, whole: body.Charges, keys: bufio.NewReader(s.env.Stdin)}
 	if s.env.Keys != nil {
 		restore, err := s.env.Keys()
 		if err != nil {
@@ -45,45 +54,80 @@ func (s *site) leadThrough(ctx context.Context, m *fold.Mix, body *event.BatchMi
 	return l.run(ctx)
 }
 
+// run goes through the steps; the last, after those of the mix, is that the batch is ready. A step back forgets the time
+// of the one before, which is then done again.
 func (l *leader) run(ctx context.Context) error {
-	amounts := l.body.Charges
-	l.body.Charges = nil
 	steps := l.mix.Steps
-	l.say("Leading through %s in %d steps: Enter when it is done, q to stop (nothing is then recorded).", l.mix.MixPlanned.Mix, len(steps))
-	put := map[event.Material]float64{}
-	for i, step := range steps {
-		part := l.portion(step, amounts, put)
-		l.say("%d/%d  %s", i+1, len(steps), l.step(step, part))
-		at, err := l.key(ctx, step)
-		if err != nil {
+	l.say("Leading through %s in %s. Enter, Space or a letter: done. b: one step back. ?: help. q: stop, nothing is then recorded.",
+		l.mix.MixPlanned.Mix, count(len(steps), "step", "steps"))
+	for len(l.done) <= len(steps) {
+		step := event.Step{}
+		if n := len(l.done); n < len(steps) {
+			step = steps[n]
+			l.say("%d/%d  %s", n+1, len(steps), l.step(step, l.portion(n)))
+		} else {
+			l.say("Enter when the batch is ready.")
+		}
+		did, err := l.key(ctx, step)
+		switch {
+		case errors.Is(err, errBack):
+			l.back()
+			continue
+		case err != nil:
 			return err
 		}
-		if l.body.MixedFrom.IsZero() {
-			l.body.MixedFrom = at
+		l.done = append(l.done, did)
+		l.write()
+		l.begin()
+		if l.over.After(did.at) {
+			l.say("     wait until %s", l.clock(l.over))
 		}
-		if step.Constituent != "" {
-			l.body.Charges = append(l.body.Charges, event.Charge{Constituent: step.Constituent, Amount: part, At: at})
-		}
-		l.waterMeetsCement(step, at)
-		l.begin(step, at)
 	}
-	l.rest(amounts, put)
-	l.say("Enter when the batch is ready.")
-	at, err := l.key(ctx, event.Step{})
-	if err != nil {
-		return err
-	}
-	l.body.MixedTo = at
 	return nil
+}
+
+// back forgets the last step.
+func (l *leader) back() {
+	if len(l.done) == 0 {
+		l.say("     nothing is done yet")
+		return
+	}
+	l.done = l.done[:len(l.done)-1]
+	l.write()
+	l.begin()
+	l.say("     one step back: its time is forgotten")
+}
+
+// write puts into the batch what the steps done so far say of it.
+func (l *leader) write() {
+	b := l.body
+	b.Charges, b.CutShort, b.MixedFrom, b.WaterAt, b.MixedTo = nil, nil, time.Time{}, time.Time{}, time.Time{}
+	for i, did := range l.done {
+		if did.cut != "" {
+			b.CutShort = append(b.CutShort, did.cut)
+		}
+		if i == len(l.mix.Steps) {
+			l.rest()
+			b.MixedTo = did.at
+			continue
+		}
+		if i == 0 {
+			b.MixedFrom = did.at
+		}
+		if step := l.mix.Steps[i]; step.Constituent != "" {
+			b.Charges = append(b.Charges, event.Charge{Constituent: step.Constituent, Amount: l.portion(i), At: did.at})
+			l.waterMeetsCement(did.at)
+		}
+	}
 }
 
 // step is what is to be done, in words.
 func (l *leader) step(step event.Step, part event.Amount) string {
 	text := ""
 	if step.Constituent != "" {
-		text = string(step.Constituent) + ": " + l.show(part)
+		text = string(step.Constituent) + ": " + l.site.amount(part)
 		if step.Share != nil {
-			text += ", " + unit.Metric.Share(step.Share.SI) + " of it"
+			text += ", " + l.site.units.Share(step.Share.SI) + " of it"
 		}
 	}
 	if step.Wait > 0 {
@@ -101,25 +145,32 @@ func (l *leader) step(step event.Step, part event.Amount) string {
 	return text
 }
 
-// portion is how much of a constituent goes in at this step: its share of all that was said of it.
-func (l *leader) portion(step event.Step, amounts []event.Charge, put map[event.Material]float64) event.Amount {
-	share := 1.0
-	if step.Share != nil {
-		share = float64(step.Share.SI)
-	}
-	for _, c := range amounts {
+// portion is how much of a constituent goes in at a step: its share of all that was said of it.
+func (l *leader) portion(n int) event.Amount {
+	step := l.mix.Steps[n]
+	for _, c := range l.whole {
 		if c.Constituent == step.Constituent {
-			put[step.Constituent] += share
-			return scaled(c.Amount, share)
+			return scaled(c.Amount, share(step))
 		}
 	}
 	return event.Amount{}
 }
 
+func share(step event.Step) float64 {
+	if step.Share != nil {
+		return float64(step.Share.SI)
+	}
+	return 1
+}
+
 // rest charges, without a time, what the charging order leaves out or leaves over.
-func (l *leader) rest(amounts []event.Charge, put map[event.Material]float64) {
+func (l *leader) rest() {
+	put := map[event.Material]float64{}
+	for _, step := range l.mix.Steps {
+		put[step.Constituent] += share(step)
+	}
 	seen := map[event.Material]bool{}
-	for _, c := range amounts {
+	for _, c := range l.whole {
 		left := 1 - put[c.Constituent]
 		if seen[c.Constituent] { // on top of the mix's own
 			left = 1
@@ -141,7 +192,7 @@ func (l *leader) kind(m event.Material) event.Kind {
 }
 
 // waterMeetsCement keeps the moment when the second of the two went in.
-func (l *leader) waterMeetsCement(step event.Step, at time.Time) {
+func (l *leader) waterMeetsCement(at time.Time) {
 	if !l.body.WaterAt.IsZero() {
 		return
 	}
@@ -151,91 +202,158 @@ func (l *leader) waterMeetsCement(step event.Step, at time.Time) {
 		water = water || k == event.Water
 		cement = cement || k == event.Cement
 	}
-	if water && cement && step.Constituent != "" {
+	if water && cement {
 		l.body.WaterAt = at
 	}
 }
 
-// begin starts the wait that a step asks for.
-func (l *leader) begin(step event.Step, at time.Time) {
-	l.over, l.wait, l.of = time.Time{}, step.Wait, string(step.Constituent)
-	if l.of == "" {
+// begin starts the wait that the last step done asks for.
+func (l *leader) begin() {
+	l.over, l.wait, l.of = time.Time{}, 0, ""
+	n := len(l.done)
+	if n == 0 || n > len(l.mix.Steps) {
+		return
+	}
+	step := l.mix.Steps[n-1]
+	if l.wait, l.of = step.Wait, string(step.Constituent); l.of == "" {
 		l.of = step.LookFor
 	}
 	if step.Wait > 0 {
-		l.over = at.Add(step.Wait)
-		l.say("     wait until %s", l.over.In(l.env.Local).Format("15:04:05"))
+		l.over = l.done[n-1].at.Add(step.Wait)
 	}
 }
 
 // key waits for a key and gives its time. Where it comes before a wait is over, it says so; water then needs a second
 // word.
-func (l *leader) key(ctx context.Context, next event.Step) (time.Time, error) {
+func (l *leader) key(ctx context.Context, next event.Step) (led, error) {
 	for {
 		if err := l.read(ctx, false); err != nil {
-			return time.Time{}, err
+			return led{}, err
 		}
-		at := l.env.Now()
+		at := l.site.env.Now()
 		left := l.over.Sub(at)
 		if l.over.IsZero() || left <= 0 {
-			return at, nil
+			return led{at: at}, nil
 		}
-		label := fmt.Sprintf("waited %s of %s after %s", unit.Duration((l.wait - left).Round(time.Second)), unit.Duration(l.wait), l.of)
-		if l.kind(next.Constituent) == event.Water {
-			l.say("     WAIT: %s of the %s after %s are left before water goes in. y puts it in all the same, any other key waits on.",
-				unit.Duration(left.Round(time.Second)), unit.Duration(l.wait), l.of)
-			err := l.read(ctx, true)
-			if errors.Is(err, errWaitOn) {
-				continue
-			}
-			if err != nil {
-				return time.Time{}, err
-			}
-			label += ", then water went in"
-			at = l.env.Now()
-			if !at.Before(l.over) {
-				return at, nil
-			}
-		} else {
-			l.say("     cut short: %s", label)
+		cut := fmt.Sprintf("waited %s of %s after %s", unit.Duration((l.wait - left).Round(time.Second)), unit.Duration(l.wait), l.of)
+		if l.kind(next.Constituent) != event.Water {
+			l.say("     cut short: %s", cut)
+			return led{at, cut}, nil
 		}
-		l.body.CutShort = append(l.body.CutShort, label)
-		return at, nil
+		l.say("     WAIT: %s of the %s after %s are left before water goes in. y puts it in all the same, any other key waits on.",
+			unit.Duration(left.Round(time.Second)), unit.Duration(l.wait), l.of)
+		err := l.read(ctx, true)
+		if errors.Is(err, errWaitOn) {
+			continue
+		}
+		if err != nil {
+			return led{}, err
+		}
+		if at = l.site.env.Now(); !at.Before(l.over) {
+			return led{at: at}, nil
+		}
+		return led{at, cut + ", then water went in"}, nil
 	}
 }
 
-var errWaitOn = errors.New("wait on")
+var (
+	errWaitOn = errors.New("wait on")
+	errBack   = errors.New("one step back")
+)
 
 // read takes one key; with yes, only y goes on.
 func (l *leader) read(ctx context.Context, yes bool) error {
-	if ctx.Err() != nil {
-		return ctx.Err()
+	for {
+		if ctx.Err() != nil {
+			return l.stopped()
+		}
+		r, _, err := l.keys.ReadRune()
+		switch {
+		case errors.Is(err, io.EOF), err == nil && (r == 'q' || r == 'Q' || r == 3 || r == 4): // also Ctrl-C and Ctrl-D, which come as keys
+			return l.stopped()
+		case err != nil:
+			return fmt.Errorf("read a key: %w", err)
+		case yes && r != 'y' && r != 'Y':
+			return errWaitOn
+		case yes:
+			return nil
+		case r == 'b' || r == 'B':
+			return errBack
+		case r == '\r', r == '\n', r == ' ', unicode.IsLetter(r):
+			return nil
+		case r == '?':
+			l.help()
+		case r == 27: // the arrows and other keys that send more than themselves
+			_, _ = l.keys.Discard(l.keys.Buffered())
+			l.say("     not understood; ? is help")
+		default:
+			l.say("     not understood; ? is help")
+		}
 	}
-	r, _, err := l.keys.ReadRune()
-	switch {
-	case errors.Is(err, io.EOF), err == nil && (r == 'q' || r == 'Q' || r == 3 || r == 4): // also Ctrl-C and Ctrl-D, which come as keys
-		return l.stopped()
-	case err != nil:
-		return fmt.Errorf("read a key: %w", err)
-	case yes && r != 'y' && r != 'Y':
-		return errWaitOn
-	}
-	return nil
+}
+
+// help says what the keys do.
+func (l *leader) help() {
+	l.say("     Enter, Space or a letter when the step is done: its time is kept. b takes the last step back and asks for it again.")
+	l.say("     q or Ctrl-C stops, records nothing and says how to write the batch in one line. Waits that are cut short are kept with the batch.")
 }
 
 // stopped gives back what was kept so far, so that the batch can still be written in one line.
 func (l *leader) stopped() error {
-	said := ""
-	if !l.body.MixedFrom.IsZero() {
-		said = " --from " + l.body.MixedFrom.In(l.env.Local).Format("15:04:05")
-	}
-	if !l.body.WaterAt.IsZero() {
-		said += " --water-at " + l.body.WaterAt.In(l.env.Local).Format("15:04:05")
-	}
-	return &Error{Kind: Interrupted, Msg: fmt.Sprintf("stopped, nothing was recorded; in one line it is `hod batch %s%s`", l.mix.MixPlanned.Mix, said)}
+	return &Error{Kind: Interrupted, Msg: "stopped, nothing was recorded; in one line it is `" + l.site.oneLine(*l.body) + "`"}
 }
+
+// notLost gives back the times of a batch that could not be written down after all.
+func (s *site) notLost(body event.BatchMixed, err error) error {
+	e := classify(context.Background(), err)
+	return &Error{Kind: e.Kind, Msg: fmt.Sprintf("%s. The batch is NOT recorded; when that is mended it is `%s`", strings.TrimRight(e.Msg, "."), s.oneLine(body)), Err: err}
+}
+
+// oneLine is the command as it was typed, with the times that were kept, by the site's clock, in the place of --lead.
+func (s *site) oneLine(body event.BatchMixed) string {
+	words := []string{"hod"}
+	for _, a := range s.env.Args {
+		if a != "--lead" && a != "--lead=true" {
+			words = append(words, shellWord(a))
+		}
+	}
+	for _, t := range []struct {
+		flag string
+		at   time.Time
+	}{{"--from", body.MixedFrom}, {"--water-at", body.WaterAt}, {"--to", body.MixedTo}} {
+		if t.at.IsZero() {
+			continue
+		}
+		words = append(words, t.flag, s.onSite(t.at).In(s.in).Format("15:04:05"))
+	}
+	if !body.MixedFrom.IsZero() {
+		if day := s.onSite(body.MixedFrom).In(s.in).Format(time.DateOnly); day != s.today() {
+			words = append(words, "--on", day)
+		}
+	}
+	return strings.Join(words, " ")
+}
+
+// shellWord quotes a word that a shell would take apart.
+func shellWord(w string) string {
+	if w != "" && strings.IndexFunc(w, func(r rune) bool { return !unicode.IsLetter(r) && !unicode.IsDigit(r) && !strings.ContainsRune("-_./=+:,%@", r) }) < 0 {
+		return w
+	}
+	return "'" + strings.ReplaceAll(w, "'", `'\''`) + "'"
+}
+
+// onSite is an instant of this device's clock by the site's.
+func (s *site) onSite(t time.Time) time.Time {
+	if t.IsZero() {
+		return t
+	}
+	return t.Add(s.contact.Offset)
+}
+
+// clock shows an instant of this device's clock as the clock on the site's wall has it.
+func (l *leader) clock(t time.Time) string { return l.site.onSite(t).In(l.site.in).Format("15:04:05") }
 
 // say writes a line that stands right in a terminal that passes single keys.
 func (l *leader) say(format string, args ...any) {
-	fmt.Fprintf(l.env.Stderr, "%s\r\n", safe(fmt.Sprintf(format, args...)))
+	fmt.Fprintf(l.site.env.Stderr, "%s\r\n", safe(fmt.Sprintf(format, args...)))
 }

@@ -43,6 +43,8 @@ func look[V any](ctx context.Context, env *Env, l looking, own func(*site) (V, e
 			s.close()
 			return v, nil, flagged("at", err)
 		}
+		s.fold = s.fold.Until(s.now)
+		s.look()
 	}
 	if l.server {
 		err = fromServer(ctx, s, l, at, &v)

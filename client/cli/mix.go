@@ -71,7 +71,7 @@ func (m mixAdd) run(ctx context.Context, s *site) error {
 		return err
 	}
 	body.Replaces = s.replaces(body)
-	if figures, err := fold.Reckoned(body).Figures(); err != nil {
+	if _, figures, err := fold.FiguresOf(body); err != nil {
 		return usage("mix %s cannot be: %v", body.Mix, err)
 	} else if len(figures.Remarks) > 0 {
 		for _, r := range figures.Remarks {
@@ -262,14 +262,12 @@ func (s *site) mixShown(m *fold.Mix) mixShown {
 		weight := quantity(*m.UnitWeight, "kg/m3")
 		v.UnitWeight = &weight
 	}
-	l := leader{show: s.amount}
-	put := map[event.Material]float64{}
-	var all []event.Charge
+	l := leader{site: s, mix: m}
 	for _, c := range m.Constituents {
-		all = append(all, event.Charge{Constituent: c.Name, Amount: c.Amount})
+		l.whole = append(l.whole, event.Charge{Constituent: c.Name, Amount: c.Amount})
 	}
-	for _, step := range m.Steps {
-		v.Steps = append(v.Steps, l.step(step, l.portion(step, all, put)))
+	for i, step := range m.Steps {
+		v.Steps = append(v.Steps, l.step(step, l.portion(i)))
 	}
 	return v
 }

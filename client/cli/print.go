@@ -62,6 +62,28 @@ func (env *Env) tell(format string, args ...any) {
 	fmt.Fprintln(env.Stderr, safe(fmt.Sprintf(format, args...)))
 }
 
+// asks says whether a question can be put: there is a person at a terminal, who did not say that there is to be none.
+func (env *Env) asks() bool {
+	return env.StdinTerminal && !env.said.noInput && !env.said.json
+}
+
+// line reads one line that a person answers; empty at the end of input. It takes no more than that line.
+func (env *Env) line() string {
+	var line []byte
+	one := make([]byte, 1)
+	for len(line) < 4096 {
+		n, err := env.Stdin.Read(one)
+		if n == 1 && one[0] != '\n' && one[0] != '\r' {
+			line = append(line, one[0])
+			continue
+		}
+		if n == 1 || err != nil {
+			break
+		}
+	}
+	return string(line)
+}
+
 // Colour says whether the result may be coloured. Colour never is the only carrier of anything.
 func (env *Env) Colour() bool {
 	switch env.said.colour {

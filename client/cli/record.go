@@ -2,6 +2,7 @@ package cli
 
 import (
 	"context"
+	"errors"
 	"fmt"
 	"io"
 	"slices"
@@ -24,6 +25,10 @@ type draft struct {
 	// rules are the codes of findings about this event that refuse it unless because says why it is so all the same.
 	rules   []string
 	because string
+	say     func(code, text string) string // puts a refusal by a rule in better words; nil: as the fold has them
+	reason  func(why string) event.Body    // the body with a reason, where a person can be asked for one
+	// mixed says that it happened and can be written down no other time: nothing refuses it, and what cannot stand is shown.
+	mixed bool
 	// about is the event that a correction is of, and asideBefore that it was set aside already.
 	about       event.Name
 	asideBefore bool
@@ -61,6 +66,13 @@ func (s *site) keep(ctx context.Context, d draft) (kept, error) {
 // judge it everywhere are those that judge it here.
 func (s *site) keepEach(ctx context.Context, drafts []draft) ([]kept, error) {
 	events, err := s.try(ctx, drafts)
+	if because, ok := s.askWhy(err, drafts); ok {
+		drafts[0].because, drafts[0].body = because, drafts[0].reason(because)
+		if err := s.read(ctx); err != nil { // the fold holds the draft that was tried
+			return nil, err
+		}
+		events, err = s.try(ctx, drafts)
+	}
 	if err != nil {
 		return nil, err
 	}
@@ -79,6 +91,27 @@ func (s *site) keepEach(ctx context.Context, drafts []draft) ([]kept, error) {
 		return all, s.read(ctx)
 	}
 	return all, nil
+}
+
+// ruleError is a refusal by a rule that a reason may pass over.
+type ruleError struct{ text string }
+
+func (e ruleError) Error() string { return e.text }
+
+func (e ruleError) Unwrap() error {
+	return &Error{Kind: Refused, Msg: e.text + "; if it is so all the same, say why with --because"}
+}
+
+// askWhy asks, at a terminal, why a rule was passed over: what is done is done, and should be in the record. It gives no
+// reason where none can be asked for or none was given.
+func (s *site) askWhy(err error, drafts []draft) (string, bool) {
+	var rule ruleError
+	if !errors.As(err, &rule) || len(drafts) != 1 || drafts[0].reason == nil || !s.env.asks() {
+		return "", false
+	}
+	fmt.Fprintf(s.env.Stderr, "%s\nIf it is so all the same, why? (Enter alone: nothing is recorded) ", safe(capital(rule.text)))
+	why := strings.TrimSpace(s.env.line())
+	return why, why != ""
 }
 
 func (s *site) event(d draft, now time.Time) event.Event {
@@ -125,7 +158,7 @@ func (s *site) try(ctx context.Context, drafts []draft) ([]event.Event, error) {
 // judge says why the event tried is refused; nil if it is not.
 func (s *site) judge(name event.Name, d draft) error {
 	r, ok := s.fold.Record(name)
-	if !ok {
+	if !ok || d.mixed {
 		return nil
 	}
 	s.fold.Records() // brings the states of all records up to date
@@ -140,7 +173,11 @@ func (s *site) judge(name event.Name, d draft) error {
 	}
 	for _, f := range s.fold.Findings() {
 		if slices.Contains(d.rules, f.Code) && slices.Contains(strings.Fields(f.Key), name.String()) && f.Settled == "" {
-			return refused("%s; if it is so all the same, say why with --because", f.Text)
+			text := f.Text
+			if d.say != nil {
+				text = d.say(f.Code, text)
+			}
+			return ruleError{text}
 		}
 	}
 	return nil
@@ -154,11 +191,8 @@ func (s *site) judgeAside(r *fold.Record, d draft) error {
 		return refused("%s", r.Aside.Why)
 	case fold.UnknownZone, fold.UnknownCoat, fold.UnknownMix, fold.UnknownBatch, fold.NoTarget:
 		return notFound("%s", r.Aside.Why)
-	case fold.PlacedBeyondMixed:
-		if d.because != "" {
-			return nil
-		}
-		return refused("%s; if it is so all the same, say why with --because", r.Aside.Why)
+	case fold.PlacedBeyondMixed: // no reason makes it stand
+		return refused("%s; say less, name another batch, or correct what was written of this one with `hod amend` or `hod undo`", r.Aside.Why)
 	}
 	return usage("%s", r.Aside.Why)
 }

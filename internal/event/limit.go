@@ -46,6 +46,7 @@ var (
 	airShare        = limit{0, 90, false, "%", 100} // foamed mortar has most
 	tolerance       = limit{0, 50, true, "%", 100}
 	flowShare       = limit{0, 300, false, "%", 100}
+	bulkDensity     = limit{1, 6000, false, " kg/m³", 1} // loose fibre weighs little
 	unitWeight      = limit{100, 6000, false, " kg/m³", 1}
 	gravity         = limit{0.01, 12, false, "", 1}
 	waterRatio      = limit{0.1, 2, false, "", 1}

@@ -12,9 +12,10 @@ type Constituent struct {
 	Name       Material
 	Kind       Kind
 	Amount     Amount
-	Gravity    float64              // specific gravity; 0: not said
-	Absorption *unit.As[unit.Share] // of sand, of its dry mass
-	Solids     *unit.As[unit.Share] // of an admixture or foam, by mass; the rest is water
+	Gravity    float64                // specific gravity; 0: not said
+	Absorption *unit.As[unit.Share]   // of sand, of its dry mass
+	Solids     *unit.As[unit.Share]   // of an admixture or foam, by mass; the rest is water
+	Bulk       *unit.As[unit.Density] // of a solid, loose, as it fills a bucket
 }
 
 // Step of charging the mixer.
@@ -91,6 +92,7 @@ func (b MixPlanned) checkConstituents() error {
 			orNone("specific gravity", c.Gravity, gravity),
 			maybe("absorption", c.Absorption, sandMoisture),
 			maybe("solids", c.Solids, wholeShare),
+			maybe("bulk density", c.Bulk, bulkDensity),
 		)
 	})
 }
@@ -164,14 +166,14 @@ func mixPlannedOf(p *hodv1.MixPlanned) MixPlanned {
 func (c Constituent) proto() *hodv1.Constituent {
 	return &hodv1.Constituent{
 		Name: string(c.Name), Kind: hodv1.ConstituentKind(c.Kind), Amount: c.Amount.proto(), Gravity: c.Gravity,
-		Absorption: shareProto(c.Absorption), Solids: shareProto(c.Solids),
+		Absorption: shareProto(c.Absorption), Solids: shareProto(c.Solids), Bulk: densityProto(c.Bulk),
 	}
 }
 
 func constituentOf(p *hodv1.Constituent) Constituent {
 	return Constituent{
 		Name: Material(p.GetName()), Kind: Kind(p.GetKind()), Amount: amountOf(p.GetAmount()), Gravity: p.GetGravity(),
-		Absorption: shareOf(p.GetAbsorption()), Solids: shareOf(p.GetSolids()),
+		Absorption: shareOf(p.GetAbsorption()), Solids: shareOf(p.GetSolids()), Bulk: densityOf(p.GetBulk()),
 	}
 }
 

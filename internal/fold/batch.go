@@ -118,7 +118,8 @@ func compareBatches(a, b event.Batch) int {
 
 func (s *Site) computeBatch(st *batchState) {
 	st.stale = false
-	s.known.batches, s.known.ledgers = nil, nil
+	s.known.batches = nil
+	clear(s.known.ledgers)
 	s.forgetYield(st.is)
 	b := &Batch{ID: st.id}
 	st.is = b
@@ -178,13 +179,18 @@ func (b *Batch) times() {
 func (b *Batch) charge(system unit.System) {
 	var amounts []mix.Amount
 	for _, c := range b.Body.Charges {
-		k, ok := b.Mix.Mix.Constituent(string(c.Constituent))
+		k, ok := b.Mix.Constituent(c.Constituent)
 		if !ok {
 			b.Wrong = fmt.Sprintf("mix %s has no %s; its constituents are %s", b.Body.Mix, c.Constituent, names(b.Mix.Mix))
 			break
 		}
-		a := mix.Amount{Name: k.Name, Mass: MassOf(c.Amount, k.Gravity)}
-		if k.Kind == mix.Sand && b.Body.SandMoisture != nil {
+		mass, err := MassOf(c.Amount, k)
+		if err != nil {
+			b.Wrong = err.Error()
+			break
+		}
+		a := mix.Amount{Name: string(k.Name), Mass: mass}
+		if k.Kind == event.Sand && b.Body.SandMoisture != nil {
 			a.Moisture = &b.Body.SandMoisture.SI
 		}
 		amounts = append(amounts, a)
@@ -361,6 +367,10 @@ func (s *Site) share(b *Batch, st *batchState) {
 			allowed += beyond
 		}
 		if round(share) > round(allowed) || (round(left) <= 0 && round(share) <= 0) {
+			if round(left) <= 0 {
+				c.r.lacks(&Aside{PlacedBeyondMixed, fmt.Sprintf("nothing of batch %s is left", b.ID)})
+				continue
+			}
 			c.r.lacks(&Aside{PlacedBeyondMixed, fmt.Sprintf("batch %s has %s left, not %s", b.ID,
 				s.plan.System.Volume(whole*unit.Volume(max(left, 0))), s.plan.System.Volume(whole*unit.Volume(share)))})
 			continue

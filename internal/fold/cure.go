@@ -7,15 +7,15 @@ import (
 
 	"hod/internal/curing"
 	"hod/internal/event"
-	"hod/internal/setting"
 	"hod/internal/unit"
 )
 
 // cureGap is the longest pause between readings of a coat that counts as measured; a longer one is a gap and is said.
 const cureGap = 2 * time.Hour
 
-// Cure is what the readings in a coat say of its age.
+// Cure is what one probe's readings in a coat say of its age.
 type Cure struct {
+	Probe         string
 	Readings      int
 	Lowest        unit.Celsius
 	Maturity      curing.DegreeHours
@@ -26,18 +26,30 @@ type Cure struct {
 	Note          string
 }
 
-// CureOf a coat until an instant; false where there are no readings.
-func (s *Site) CureOf(c CoatIs, now time.Time) (Cure, bool) {
-	var samples []setting.Sample
-	for _, k := range c.Samples {
-		if !k.At.After(now) && (len(c.Placed) == 0 || !k.At.Before(c.Placed[0].From)) {
-			samples = append(samples, setting.Sample{At: k.At, Temp: k.Temperature})
+// CuresOf a coat until an instant, one a probe.
+func (s *Site) CuresOf(c CoatIs, now time.Time) []Cure {
+	var all []Cure
+	for _, p := range c.Probes {
+		if cure, ok := s.cureOf(c, p, now); ok {
+			all = append(all, cure)
 		}
 	}
-	if len(samples) == 0 {
+	return all
+}
+
+func (s *Site) cureOf(c CoatIs, p Probe, now time.Time) (Cure, bool) {
+	samples := p.Samples
+	if len(c.Placed) > 0 {
+		samples = p.since(c.Placed[0].From)
+	}
+	n := 0
+	for n < len(samples) && !samples[n].At.After(now) {
+		n++
+	}
+	if samples = samples[:n]; n == 0 {
 		return Cure{}, false
 	}
-	cure := Cure{Readings: len(samples), Lowest: samples[0].Temp}
+	cure := Cure{Probe: p.Name, Readings: len(samples), Lowest: samples[0].Temp}
 	for _, k := range samples {
 		cure.Lowest = min(cure.Lowest, k.Temp)
 	}
@@ -65,7 +77,7 @@ func (s *Site) CureOf(c CoatIs, now time.Time) (Cure, bool) {
 		return cure, true
 	}
 	if n := len(cure.Gaps); n > 0 {
-		cure.Note = fmt.Sprintf("%d gap(s) in the readings count for nothing", n)
+		cure.Note = counted(n, "gap") + " in the readings, counted for nothing"
 	}
 	if cure.Moist, err = curing.Moist(s.wet(c, now), history); err != nil {
 		cure.Note = join(cure.Note, err.Error())

@@ -6,6 +6,7 @@ import (
 
 	"hod/internal/event"
 	"hod/internal/setting"
+	"hod/internal/stock"
 )
 
 // index files a record under all that it concerns and marks that stale. To add a body, add its line here and, where
@@ -158,6 +159,7 @@ func (s *Site) staleZone(z event.Zone) {
 func (s *Site) compute() {
 	if s.plan == nil {
 		s.plan = s.resolvePlan()
+		s.known.ledgers = nil
 		for b := range s.batches {
 			s.staleBatch(b)
 		}
@@ -167,6 +169,10 @@ func (s *Site) compute() {
 		for z := range s.plan.Zones {
 			s.staleZone(z)
 		}
+	}
+	if s.known.ledgers == nil {
+		s.judgeStock()
+		s.known.ledgers = map[event.Material]stock.Ledger{}
 	}
 	for _, b := range s.stale.batches {
 		s.computeBatch(b)

@@ -34,6 +34,7 @@ type Contact struct {
 	// Low and High are the share of initial set that the earlier side had used up, from the best to the worst that the
 	// record allows.
 	Low, High float64
+	From, To  *Placed   // the pair that Low is of
 	At        time.Time // when they met: at the soonest
 	Treated   []Treated
 	Known     bool // the record says which placements lie along the edge
@@ -59,7 +60,7 @@ func (s *Site) insideContacts(c *CoatIs) []Contact {
 		a, b := c.Placed[i-1], c.Placed[i]
 		x := s.consumed(c, a, b.From)
 		all = append(all, Contact{
-			Kind: Inside, Coat: c.name(), Earlier: []*Placed{a}, Later: []*Placed{b}, Low: x, High: x, At: b.From,
+			Kind: Inside, Coat: c.name(), Earlier: []*Placed{a}, Later: []*Placed{b}, Low: x, High: x, From: a, To: b, At: b.From,
 			Treated: treatedOf(c, "", a.To), Known: true, coat: c,
 		})
 	}
@@ -81,7 +82,8 @@ func (s *Site) belowContacts(z *zoneIs, c *CoatIs) []Contact {
 		Kind: Below, Coat: under.name(), Earlier: before, Later: []*Placed{first}, At: first.From,
 		Treated: append(treatedOf(under, "", before[len(before)-1].To), treatedOf(c, "", time.Time{})...), coat: under,
 	}
-	k.Low, k.High = s.consumed(under, before[len(before)-1], first.From), s.consumed(under, before[0], first.From)
+	k.From, k.To = before[len(before)-1], first
+	k.Low, k.High = s.consumed(under, k.From, first.From), s.consumed(under, before[0], first.From)
 	k.Known = len(before) == 1
 	return []Contact{k}
 }
@@ -161,7 +163,7 @@ func (s *Site) meet(e Edge, a, b *CoatIs) (Contact, bool) {
 	}
 	k.Treated = append(treatedOf(a, e.B, time.Time{}), treatedOf(b, e.A, time.Time{})...)
 	slices.SortFunc(k.Treated, func(x, y Treated) int { return byTime(x.Record, y.Record) })
-	k.Low, k.High = s.meeting(a, b, as, bs)
+	s.meeting(&k, a, b, as, bs)
 	k.At = later[0].From
 	return k, true
 }
@@ -170,9 +172,9 @@ func startsBefore(a, b *Placed) bool {
 	return cmp.Or(a.From.Compare(b.From), event.CompareNames(a.Record.Name, b.Record.Name)) < 0
 }
 
-// meeting is the best and the worst share of initial set that the earlier side may have used up: the best is where the
-// work went from one zone straight over to the other, the worst where its first piece waited for the other's last.
-func (s *Site) meeting(a, b *CoatIs, as, bs []*Placed) (low, high float64) {
+// meeting works out the best and the worst share of initial set that the earlier side may have used up: the best is where
+// the work went from one zone straight over to the other, the worst where its first piece waited for the other's last.
+func (s *Site) meeting(k *Contact, a, b *CoatIs, as, bs []*Placed) {
 	type piece struct {
 		*Placed
 		of *CoatIs
@@ -190,26 +192,24 @@ func (s *Site) meeting(a, b *CoatIs, as, bs []*Placed) (low, high float64) {
 		}
 		return 1
 	})
-	first, low := true, setting.Saturated
 	for i := 1; i < len(all); i++ {
-		if all[i-1].of != all[i].of {
-			low = min(low, s.consumed(all[i-1].of, all[i-1].Placed, all[i].From))
-			first = false
+		if all[i-1].of == all[i].of {
+			continue
+		}
+		if x := s.consumed(all[i-1].of, all[i-1].Placed, all[i].From); k.From == nil || x < k.Low {
+			k.Low, k.From, k.To, k.coat = x, all[i-1].Placed, all[i].Placed, all[i-1].of
 		}
 	}
-	if first {
-		low = 0
-	}
+	k.High = k.Low
 	for _, side := range [][2]struct {
 		c *CoatIs
 		p []*Placed
 	}{{{a, as}, {b, bs}}, {{b, bs}, {a, as}}} {
 		from, to := side[0].p[0], side[1].p[len(side[1].p)-1]
 		if startsBefore(from, to) {
-			high = max(high, s.consumed(side[0].c, from, to.From))
+			k.High = max(k.High, s.consumed(side[0].c, from, to.From))
 		}
 	}
-	return low, max(low, high)
 }
 
 // Contacts are all joints that are made, inside coats, along edges and coat on coat.
@@ -327,9 +327,8 @@ func (s *Site) At(f Front, now time.Time) Standing {
 
 // Met is the standing of a contact at the moment when it was made.
 func (s *Site) Met(k Contact) Standing {
-	last := k.Earlier[len(k.Earlier)-1]
-	st := Standing{Low: k.Low, High: k.High, Set: last.Batch.Mix.Set, SetSaid: last.Batch.Mix.SetSaid}
-	st.Material, st.MaterialSource = s.materialAt(k.coat, k.Earlier[0], k.At)
+	st := Standing{Low: k.Low, High: k.High, Set: k.From.Batch.Mix.Set, SetSaid: k.From.Batch.Mix.SetSaid}
+	st.Material, st.MaterialSource = s.materialAt(k.coat, k.From, k.To.From)
 	return st
 }
 

@@ -41,7 +41,7 @@ func (s *Site) judgeContact(k Contact) (Finding, bool) {
 	}
 	sys := s.plan.System
 	st := s.Met(k)
-	first, later := k.Earlier[0], k.Later[0]
+	first, later := k.From, k.To
 	f := Finding{
 		Code: ColdJoint, Grave: true, Key: later.Record.Name.String() + " " + k.Kind.String() + " " + string(k.Other), Subject: k.where(), Since: k.At,
 		Text:    fmt.Sprintf("cold joint %s: the earlier material had used up %s of its initial set when it was met", k.where(), percent(k.Low, k.High)),
@@ -49,7 +49,7 @@ func (s *Site) judgeContact(k Contact) (Finding, bool) {
 		Limit:   "1, initial set (penetration resistance 500 psi, 3.5 MPa)", Source: "ASTM C403, C1074; ACI 309R on cold joints",
 		Evidence: []Fact{
 			{"water contact of the earlier", first.Batch.Water.UTC().Format(time.RFC3339)},
-			{"met at", k.At.UTC().Format(time.RFC3339)},
+			{"met at", k.To.From.UTC().Format(time.RFC3339)},
 			{"initial set", fmt.Sprintf("%s at %s%s", unit.Duration(st.Set.Initial), sys.Temperature(st.Set.Reference), assumed(st.SetSaid))},
 			{"material when met", sys.Temperature(st.Material) + ", " + st.MaterialSource},
 		},
@@ -90,8 +90,7 @@ func percent(low, high float64) string {
 
 // eventsOf a contact: those on which its best reading rests, not every candidate of a long day.
 func eventsOf(k Contact) []event.Name {
-	last := k.Earlier[len(k.Earlier)-1]
-	return []event.Name{last.Batch.Mixed.Name, last.Record.Name, k.Later[0].Record.Name}
+	return []event.Name{k.From.Batch.Mixed.Name, k.From.Record.Name, k.To.Record.Name}
 }
 
 // judgeDrying finds the hours in which a fresh surface lay uncovered and dried over the limit: one finding a coat and
@@ -106,6 +105,7 @@ func (s *Site) judgeDrying(z *zoneIs, c *CoatIs) {
 		rate DryingRate
 		t    unit.Celsius
 		n    int
+		from time.Time
 	}
 	byDay := map[string]*worst{}
 	var days []string
@@ -137,7 +137,7 @@ func (s *Site) judgeDrying(z *zoneIs, c *CoatIs) {
 		}
 		day := p.Batch.ID.Day
 		if w := byDay[day]; w == nil {
-			byDay[day] = &worst{k, p, rate, surface, 1}
+			byDay[day] = &worst{k, p, rate, surface, 1, k.At}
 			days = append(days, day)
 		} else if w.n++; rate.SI.Rate > w.rate.SI.Rate {
 			w.k, w.p, w.rate, w.t = k, p, rate, surface
@@ -153,10 +153,10 @@ func (s *Site) judgeDrying(z *zoneIs, c *CoatIs) {
 			form = w.rate.US.Form
 		}
 		f := Finding{
-			Code: Drying, Grave: true, Key: c.name().String() + " " + day, Subject: c.name().String(), Since: w.k.At,
-			Text:    fmt.Sprintf("%s lay fresh and uncovered while it dried at up to %s (%d reading(s) over the limit)", c.name(), rate, w.n),
+			Code: Drying, Grave: true, Key: c.name().String() + " " + day, Subject: c.name().String(), Since: w.from,
+			Text:    fmt.Sprintf("%s lay fresh and uncovered while it dried at up to %s (%s over the limit)", c.name(), rate, counted(w.n, "reading")),
 			Formula: form.Source().Text, Limit: limit, Source: form.Source().Published + "; limit: ACI 305R family",
-			Evidence: []Fact{{"reading", w.k.Record.Name.String()}, {"surface", sys.Temperature(w.t)}, {"wind at 0.5 m", sys.Speed(*w.k.Wind)},
+			Evidence: []Fact{{"worst reading", w.k.At.UTC().Format(time.RFC3339) + " in " + w.k.Record.Name.String()}, {"surface", sys.Temperature(w.t)}, {"wind at 0.5 m", sys.Speed(*w.k.Wind)},
 				{"by Menzel", sys.Evaporation(w.rate.Menzel.Rate)}},
 			Events: []event.Name{w.k.Record.Name, w.p.Record.Name}, Caution: weather.Caution,
 		}
@@ -197,6 +197,14 @@ func (s *Site) judgeCold(z *zoneIs, c *CoatIs) {
 			Limit:    j.Says, Source: j.Source.Published, Events: []event.Name{p.Batch.Mixed.Name, p.Record.Name},
 		})
 	}
+}
+
+// counted puts a number before a noun.
+func counted(n int, noun string) string {
+	if n == 1 {
+		return "1 " + noun
+	}
+	return fmt.Sprintf("%d %ss", n, noun)
 }
 
 // covered says whether a face lay covered at an instant.
@@ -250,15 +258,16 @@ func (s *Site) judgeThickness(z *zoneIs, c *CoatIs) {
 
 // judgeFrost finds readings at or below freezing before the coat could stand it.
 func (s *Site) judgeFrost(z *zoneIs, c *CoatIs) {
-	if len(c.Samples) < 2 || len(c.Placed) == 0 {
+	if len(c.Placed) == 0 {
 		return
 	}
-	var samples []setting.Sample
-	for _, k := range c.Samples {
-		if !k.At.Before(c.Placed[0].From) {
-			samples = append(samples, setting.Sample{At: k.At, Temp: k.Temperature})
-		}
+	for _, p := range c.Probes {
+		s.judgeProbe(z, c, p)
 	}
+}
+
+func (s *Site) judgeProbe(z *zoneIs, c *CoatIs, p Probe) {
+	samples := p.since(c.Placed[0].From)
 	m := s.plan.Mixes[c.Mix]
 	if len(samples) < 2 || m == nil {
 		return
@@ -279,13 +288,13 @@ func (s *Site) judgeFrost(z *zoneIs, c *CoatIs) {
 		}
 	}
 	f := Finding{
-		Code: Frost, Grave: true, Key: c.name().String(), Subject: c.name().String(), Since: frost.Readings[0].At,
+		Code: Frost, Grave: true, Key: c.name().String() + " " + p.Name, Subject: c.name().String(), Since: frost.Readings[0].At,
 		Text:     fmt.Sprintf("%s fell to %s before it can be taken to stand frost", c.name(), sys.Temperature(lowest.Temp)),
-		Evidence: []Fact{{"freezing readings", fmt.Sprint(len(frost.Readings))}, {"lowest", sys.Temperature(lowest.Temp)}},
+		Evidence: []Fact{{"probe", p.Name}, {"freezing readings", fmt.Sprint(len(frost.Readings))}, {"lowest", sys.Temperature(lowest.Temp)}},
 		Formula:  "equivalent age at 20 °C (C1074) of the coat's own readings", Limit: "24 h, for 3.5 MPa (500 psi)",
 		Source: "PCA Design and Control of Concrete Mixtures, chapter 14, after Powers", Caution: curing.Caution,
 	}
-	for _, r := range c.Readings {
+	for _, r := range p.Records {
 		f.Events = append(f.Events, r.Name)
 	}
 	z.findings = append(z.findings, f)

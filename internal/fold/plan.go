@@ -326,24 +326,47 @@ func (r *Record) stands() {
 
 // planMix brings a mix to the form in which it is reckoned with: every amount a mass.
 func planMix(b event.MixPlanned) *Mix {
-	m := &Mix{MixPlanned: b, Mix: Reckoned(b)}
+	m := &Mix{MixPlanned: b}
 	m.Set, m.SetSaid = SetOf(b)
 	var err error
-	if m.Figures, err = m.Mix.Figures(); err != nil {
+	if m.Mix, m.Figures, err = FiguresOf(b); err != nil {
 		m.Wrong = err.Error()
 	}
 	return m
 }
 
-// Reckoned is a planned mix in the form that internal/mix reckons with.
-func Reckoned(b event.MixPlanned) mix.Mix {
+// Constituent of the mix by its name.
+func (m *Mix) Constituent(name event.Material) (event.Constituent, bool) {
+	for _, c := range m.Constituents {
+		if c.Name == name {
+			return c, true
+		}
+	}
+	return event.Constituent{}, false
+}
+
+// FiguresOf a planned mix: the mix as it is reckoned with, and what one batch of it is as designed.
+func FiguresOf(b event.MixPlanned) (mix.Mix, mix.Figures, error) {
+	m, err := Reckoned(b)
+	if err != nil {
+		return m, mix.Figures{}, err
+	}
+	f, err := m.Figures()
+	return m, f, err
+}
+
+// Reckoned is a planned mix in the form that internal/mix reckons with. An error where an amount has no mass.
+func Reckoned(b event.MixPlanned) (mix.Mix, error) {
 	m := mix.Mix{Name: string(b.Mix), WaterLimit: b.WaterLimit}
 	for _, c := range b.Constituents {
 		k := mix.Constituent{Name: string(c.Name), Kind: kinds[c.Kind], Gravity: c.Gravity}
 		if k.Gravity == 0 {
 			k.Gravity = 1
 		}
-		k.Mass = MassOf(c.Amount, k.Gravity)
+		var err error
+		if k.Mass, err = MassOf(c.Amount, c); err != nil {
+			return m, err
+		}
 		if c.Absorption != nil {
 			k.Absorption = c.Absorption.SI
 		}
@@ -366,7 +389,7 @@ func Reckoned(b event.MixPlanned) mix.Mix {
 		}
 		m.UnitWeightTolerance = unit.Density(float64(missing) * float64(b.UnitWeight.SI))
 	}
-	return m
+	return m, nil
 }
 
 // SetOf is the mix's initial set, and whether the mix states it; the assumption is 3 h at 23 °C, for warning only.
@@ -384,12 +407,28 @@ func SetOf(b event.MixPlanned) (setting.Set, bool) {
 	return set, b.InitialSet > 0
 }
 
-// MassOf an amount of something of that specific gravity.
-func MassOf(a event.Amount, gravity float64) unit.Mass {
-	if !a.ByVolume {
-		return a.Mass
+// LooseCement is what a cubic foot of loose cement weighs, 94 lb: the convention by which a bag is one (MIX-14 of the
+// published values).
+const LooseCement = 94 * unit.PoundPerCubicFoot
+
+// MassOf an amount of a constituent. A volume of a liquid weighs by its specific gravity, one of a solid by its loose bulk
+// density: grains leave room between them.
+func MassOf(a event.Amount, of event.Constituent) (unit.Mass, error) {
+	switch {
+	case !a.ByVolume:
+		return a.Mass, nil
+	case of.Kind == event.Water || of.Kind == event.Admixture || of.Kind == event.Foam:
+		gravity := of.Gravity
+		if gravity == 0 {
+			gravity = 1
+		}
+		return unit.WaterDensity.Mass(a.Volume) * unit.Mass(gravity), nil
+	case of.Bulk != nil:
+		return of.Bulk.SI.Mass(a.Volume), nil
+	case of.Kind == event.Cement:
+		return LooseCement.Mass(a.Volume), nil
 	}
-	return unit.WaterDensity.Mass(a.Volume) * unit.Mass(gravity)
+	return 0, fmt.Errorf("what a volume of %s weighs is not known: say its mass, or give it a bulk density in the mix", of.Name)
 }
 
 var kinds = map[event.Kind]mix.Kind{

@@ -42,6 +42,7 @@ const (
 	UnknownMix        Code = "unknown-mix"
 	UnknownBatch      Code = "unknown-batch"
 	PlacedBeyondMixed Code = "placed-beyond-mixed"
+	NoBulk            Code = "no-bulk-density"
 )
 
 // Aside is why an event cannot stand, and what would let it.

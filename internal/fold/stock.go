@@ -40,27 +40,25 @@ func (s *Site) Ledger(m event.Material) (stock.Ledger, error) {
 	}
 	l, err := s.keep(m)
 	if err == nil {
-		if s.known.ledgers == nil {
-			s.known.ledgers = map[event.Material]stock.Ledger{}
-		}
 		s.known.ledgers[m] = l
 	}
 	return l, err
 }
 
 func (s *Site) keep(m event.Material) (stock.Ledger, error) {
-	gravity := s.gravity(m)
+	of := s.material(m)
 	var entries []stock.Entry
 	if list := s.stock[m]; list != nil {
 		for _, r := range *list {
+			if r.State == SetAside {
+				continue
+			}
 			e := stock.Entry{At: r.When, Tie: r.Name.String()}
-			switch b := r.Now.(type) {
-			case event.StockReceived:
-				e.Kind, e.Amount, e.Lot = stock.Received, MassOf(b.Amount, gravity), b.Lot
-			case event.StockCounted:
-				e.Kind, e.Amount = stock.Counted, MassOf(b.Amount, gravity)
-			case event.StockSpoiled:
-				e.Kind, e.Amount, e.Lot = stock.Spoiled, MassOf(b.Amount, gravity), b.Lot
+			var amount event.Amount
+			e.Kind, amount, e.Lot = stocked(r.Now)
+			var err error
+			if e.Amount, err = MassOf(amount, of); err != nil {
+				continue
 			}
 			entries = append(entries, e)
 		}
@@ -82,12 +80,40 @@ func (s *Site) keep(m event.Material) (stock.Ledger, error) {
 	return stock.Keep(string(m), entries)
 }
 
-// gravity of a material, as the first mix by name has it; 1 where none does.
-func (s *Site) gravity(m event.Material) float64 {
-	for _, name := range s.plan.MixNames() {
-		if c, ok := s.plan.Mixes[name].Mix.Constituent(string(m)); ok && c.Gravity > 0 {
-			return c.Gravity
+// stocked is what an event says of the stock.
+func stocked(b event.Body) (kind stock.Kind, amount event.Amount, lot string) {
+	switch b := b.(type) {
+	case event.StockReceived:
+		return stock.Received, b.Amount, b.Lot
+	case event.StockCounted:
+		return stock.Counted, b.Amount, ""
+	case event.StockSpoiled:
+		return stock.Spoiled, b.Amount, b.Lot
+	}
+	return 0, event.Amount{}, ""
+}
+
+// judgeStock sets aside what was written by volume of a material of which nobody knows what a volume weighs.
+func (s *Site) judgeStock() {
+	for m, list := range s.stock {
+		of := s.material(m)
+		for _, r := range *list {
+			_, amount, _ := stocked(r.Now)
+			if _, err := MassOf(amount, of); err != nil {
+				r.lacks(&Aside{NoBulk, err.Error()})
+			} else {
+				r.stands()
+			}
 		}
 	}
-	return 1
+}
+
+// material as the first mix by name has it that takes it; known by name alone where none does.
+func (s *Site) material(m event.Material) event.Constituent {
+	for _, name := range s.plan.MixNames() {
+		if c, ok := s.plan.Mixes[name].Constituent(m); ok {
+			return c
+		}
+	}
+	return event.Constituent{Name: m}
 }

@@ -1,6 +1,8 @@
 package fold
 
 import (
+	"math"
+	"slices"
 	"time"
 
 	"hod/internal/event"
@@ -36,14 +38,12 @@ type turn struct {
 
 // warmthKey is all that the temperature hangs on but the air; when it changes the warmth is made anew.
 type warmthKey struct {
-	water   time.Time
-	start   unit.Celsius
-	said    bool
-	tau     time.Duration
-	set     setting.Set
-	samples int
-	first   time.Time
-	last    unit.Celsius
+	water  time.Time
+	start  unit.Celsius
+	said   bool
+	tau    time.Duration
+	set    setting.Set
+	probes [2]uint64
 }
 
 // warmCoat gives each placement of the coat its material's temperature, and keeps what was worked out before where
@@ -76,23 +76,29 @@ func (s *Site) airChanged(w *warmth) bool {
 }
 
 func (s *Site) warmthKey(c *CoatIs, p *Placed) warmthKey {
-	k := warmthKey{water: p.Batch.Water, tau: timeConstant(c, p.Batch), set: p.Batch.Mix.Set, samples: len(c.Samples)}
+	k := warmthKey{water: p.Batch.Water, tau: timeConstant(c, p.Batch), set: p.Batch.Mix.Set, probes: digest(c.Probes)}
 	if p.Batch.Celsius != nil {
 		k.start, k.said = *p.Batch.Celsius, true
-	}
-	if len(c.Samples) > 0 {
-		k.first, k.last = c.Samples[0].At, sum(c.Samples)
 	}
 	return k
 }
 
-// sum stands for all of a probe's samples in a key: it changes when any of them does.
-func sum(samples []event.Reading) unit.Celsius {
-	total := unit.Celsius(0)
-	for i, k := range samples {
-		total += k.Temperature * unit.Celsius(i+1)
+// digest stands for all that probes read: it changes when any reading does.
+func digest(probes []Probe) (d [2]uint64) {
+	mix := func(x uint64) {
+		d[0] = (d[0] ^ x) * 0x100000001b3
+		d[1] = d[1]*0x9e3779b97f4a7c15 + x
 	}
-	return total
+	for _, p := range probes {
+		for _, c := range p.Name {
+			mix(uint64(c))
+		}
+		for _, k := range p.Samples {
+			mix(uint64(k.At.UnixNano()))
+			mix(math.Float64bits(float64(k.Temp)))
+		}
+	}
+	return d
 }
 
 // timeConstant with which the coat follows the air: its thickness between a face in light wind and one in still air.
@@ -134,19 +140,28 @@ func (s *Site) temperature(c *CoatIs, p *Placed, until time.Time) setting.Temper
 		if !w.key.said {
 			w.start, w.source = air.airAtStart(w.key.water)
 		}
+		if w.key.said && air.none() {
+			w.source, w.layer, w.horizon = "batch temperature held: no air was read", setting.Constant(w.start), far
+			return s.byProbe(c, w.layer)
+		}
 		w.layer = setting.RelaxWithin(w.start, w.key.water, func(at time.Time) unit.Celsius {
 			t, _ := air.airAt(at)
 			return t
 		}, w.key.tau, w.horizon)
 	}
-	if len(c.Samples) == 0 {
-		return w.layer
+	return s.byProbe(c, w.layer)
+}
+
+// byProbe is the temperature by the coat's probes where they say one, else as given.
+func (s *Site) byProbe(c *CoatIs, layer setting.Temperature) setting.Temperature {
+	if len(c.Probes) == 0 {
+		return layer
 	}
 	return func(at time.Time) unit.Celsius {
-		if t, ok := probed(c.Samples, at); ok {
+		if t, ok := c.probed(at); ok {
 			return t
 		}
-		return w.layer(at)
+		return layer(at)
 	}
 }
 
@@ -155,25 +170,29 @@ func (t *timeline) airAtStart(at time.Time) (unit.Celsius, string) {
 	return air, "batch not measured, taken at the air's temperature; " + source
 }
 
-// probed is the coat's temperature between two readings near an instant.
-func probed(samples []event.Reading, at time.Time) (unit.Celsius, bool) {
-	lo, hi := 0, len(samples)
-	for lo < hi {
-		if mid := (lo + hi) / 2; samples[mid].At.After(at) {
-			hi = mid
-		} else {
-			lo = mid + 1
+// probed is the coat's temperature between two readings near an instant; of several probes the warmest, since that sets
+// first.
+func (c *CoatIs) probed(at time.Time) (warmest unit.Celsius, ok bool) {
+	for _, p := range c.Probes {
+		i, _ := slices.BinarySearchFunc(p.Samples, at, func(k setting.Sample, at time.Time) int {
+			if k.At.After(at) {
+				return 1
+			}
+			return -1
+		})
+		if i == 0 || i == len(p.Samples) {
+			continue
+		}
+		a, b := p.Samples[i-1], p.Samples[i]
+		if at.Sub(a.At) > probeNear || b.At.Sub(at) > probeNear {
+			continue
+		}
+		x := float64(at.Sub(a.At)) / float64(b.At.Sub(a.At))
+		if t := a.Temp + (b.Temp-a.Temp)*unit.Celsius(x); !ok || t > warmest {
+			warmest, ok = t, true
 		}
 	}
-	if lo == 0 || lo == len(samples) {
-		return 0, false
-	}
-	a, b := samples[lo-1], samples[lo]
-	if at.Sub(a.At) > probeNear || b.At.Sub(at) > probeNear {
-		return 0, false
-	}
-	x := float64(at.Sub(a.At)) / float64(b.At.Sub(a.At))
-	return a.Temperature + (b.Temperature-a.Temperature)*unit.Celsius(x), true
+	return warmest, ok
 }
 
 // consumed is the share of initial set that a placement's material had used up at an instant of the record.
@@ -211,11 +230,11 @@ func (s *Site) turns(c *CoatIs, p *Placed, share float64) (time.Time, bool) {
 // materialAt is the temperature of a placement's material, and where that is from.
 func (s *Site) materialAt(c *CoatIs, p *Placed, at time.Time) (unit.Celsius, string) {
 	t := s.temperature(c, p, at)(at)
-	if _, ok := probed(c.Samples, at); ok {
+	if _, ok := c.probed(at); ok {
 		return t, "probe in the coat"
 	}
 	_, air := s.weather().airAt(at)
-	if p.warm.key.said {
+	if p.warm.key.said && !s.weather().none() {
 		return t, p.warm.source + "; " + air
 	}
 	return t, p.warm.source

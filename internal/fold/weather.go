@@ -163,6 +163,9 @@ func (t *timeline) reach(at time.Time) span {
 	return got
 }
 
+// none says that nobody has read or forecast any air.
+func (t *timeline) none() bool { return len(t.readAir.at) == 0 && len(t.toldAir.at) == 0 }
+
 // Source of an air temperature, in words.
 const (
 	AirRead     = "air as read"

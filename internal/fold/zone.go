@@ -7,6 +7,7 @@ import (
 	"time"
 
 	"hod/internal/event"
+	"hod/internal/setting"
 	"hod/internal/shell"
 	"hod/internal/unit"
 )
@@ -38,8 +39,8 @@ type CoatIs struct {
 	Coat
 	Placed   []*Placed // by time
 	Treated  []Treated
-	Readings []*Record // cure readings
-	Samples  []event.Reading
+	Readings []*Record                 // cure readings
+	Probes   []Probe                   // by name
 	known    unit.Volume               // of weighed batches and stated volumes
 	design   map[event.Mix]unit.Volume // of the others, by their design
 	Batches  float64
@@ -94,8 +95,6 @@ func (s *Site) computeZone(st *zoneState) {
 	s.fileOthers(st, z)
 	for _, id := range z.order {
 		c := z.coats[id]
-		slices.SortFunc(c.Samples, func(a, b event.Reading) int { return a.At.Compare(b.At) })
-		c.Samples = slices.CompactFunc(c.Samples, func(a, b event.Reading) bool { return a.At.Equal(b.At) })
 		s.warmCoat(st, c)
 		z.contacts = append(z.contacts, s.insideContacts(c)...)
 		z.contacts = append(z.contacts, s.belowContacts(z, c)...)
@@ -175,9 +174,6 @@ func (s *Site) fileOthers(st *zoneState, z *zoneIs) {
 		b := r.Now.(event.CureReadings)
 		if c := s.coatOf(z, r, b.Coat); c != nil {
 			c.Readings = append(c.Readings, r)
-			for _, k := range b.Samples {
-				c.Samples = append(c.Samples, event.Reading{At: r.OnSite(k.At), Temperature: k.Temperature})
-			}
 		}
 	}
 	for _, r := range st.tended {
@@ -189,7 +185,44 @@ func (s *Site) fileOthers(st *zoneState, z *zoneIs) {
 	for _, c := range z.coats {
 		slices.SortFunc(c.Treated, func(a, b Treated) int { return byTime(a.Record, b.Record) })
 		slices.SortFunc(c.Readings, byTime)
+		c.Probes = probesOf(c.Readings)
 	}
+}
+
+// Probe is one thermometer in a coat with what it read, by time. Two probes are two histories.
+type Probe struct {
+	Name    string
+	Samples []setting.Sample
+	Records []*Record
+}
+
+func probesOf(readings []*Record) []Probe {
+	byName := map[string]*Probe{}
+	for _, r := range readings {
+		b := r.Now.(event.CureReadings)
+		if byName[b.Probe] == nil {
+			byName[b.Probe] = &Probe{Name: b.Probe}
+		}
+		p := byName[b.Probe]
+		p.Records = append(p.Records, r)
+		for _, k := range b.Samples {
+			p.Samples = append(p.Samples, setting.Sample{At: r.OnSite(k.At), Temp: k.Temperature})
+		}
+	}
+	var all []Probe
+	for _, name := range slices.Sorted(maps.Keys(byName)) {
+		p := *byName[name]
+		slices.SortStableFunc(p.Samples, func(a, b setting.Sample) int { return a.At.Compare(b.At) })
+		p.Samples = slices.CompactFunc(p.Samples, func(a, b setting.Sample) bool { return a.At.Equal(b.At) })
+		all = append(all, p)
+	}
+	return all
+}
+
+// since are the samples from an instant on.
+func (p Probe) since(from time.Time) []setting.Sample {
+	i, _ := slices.BinarySearchFunc(p.Samples, from, func(k setting.Sample, at time.Time) int { return k.At.Compare(at) })
+	return p.Samples[i:]
 }
 
 func (s *Site) coatOf(z *zoneIs, r *Record, ref event.Coat) *CoatIs {

@@ -148,7 +148,7 @@ func (f fields) computes(b event.MixPlanned) {
 		f.wrong(f.node, f.path, "%v", err)
 		return
 	}
-	figures, err := fold.Reckoned(b).Figures()
+	_, figures, err := fold.FiguresOf(b)
 	if err != nil {
 		f.wrong(f.node, f.path, "its figures cannot be computed: %s", strings.TrimPrefix(err.Error(), "mix "+string(b.Mix)+": "))
 		return
@@ -198,7 +198,7 @@ func (f fields) constituents() []event.Constituent {
 	lines := map[string]int{}
 	f.items("constituents", event.MaxConstituents, func(i int, n *yaml.Node) {
 		path := f.path + ", " + f.place("constituent", i, n)
-		c, ok := f.fields(n, path, "name", "kind", "amount", "gravity", "absorption", "solids")
+		c, ok := f.fields(n, path, "name", "kind", "amount", "gravity", "absorption", "solids", "bulk")
 		if !ok {
 			return
 		}
@@ -232,9 +232,12 @@ func (f fields) constituents() []event.Constituent {
 		c.can("absorption", try(func(t *event.Constituent) { t.Absorption = one.Absorption }))
 		one.Solids = quantity(c, "solids", unit.ParseShare)
 		c.can("solids", try(func(t *event.Constituent) { t.Solids = one.Solids }))
+		one.Bulk = quantity(c, "bulk", unit.ParseDensity)
+		c.can("bulk", try(func(t *event.Constituent) { t.Bulk = one.Bulk }))
 		if said != nil {
 			c.belongs("absorption", kind, event.Sand)
 			c.belongs("solids", kind, event.Admixture, event.Foam)
+			c.belongs("bulk", kind, event.Cement, event.Pozzolan, event.Sand, event.Fibre, event.Other)
 			if kind != event.Water {
 				c.need("gravity")
 			}

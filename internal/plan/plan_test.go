@@ -54,7 +54,7 @@ func TestExamples(t *testing.T) {
 			t.Errorf("%s: %d events", c.file, n)
 		}
 		for _, m := range p.Mixes {
-			f, err := fold.Reckoned(m).Figures()
+			_, f, err := fold.FiguresOf(m)
 			if err != nil {
 				t.Errorf("%s: mix %s: %v", c.file, m.Mix, err)
 				continue
@@ -343,7 +343,7 @@ func FuzzMix(f *testing.F) {
 		if err != nil {
 			return
 		}
-		if _, err := fold.Reckoned(m).Figures(); err != nil {
+		if _, _, err := fold.FiguresOf(m); err != nil {
 			t.Fatalf("a mix without figures: %v", err)
 		}
 	})

@@ -74,8 +74,8 @@ func (s *sheet) dayFlags(v view.Day) {
 			bad = append(bad, j)
 		}
 	}
-	if n := len(v.Joints) - len(waiting); n > 0 {
-		s.section("JOINTS", sayf("%d made, %d of them late", n, len(bad)))
+	if v.JointsMade > 0 {
+		s.section("JOINTS", sayf("%d made, %d of them surely live, %d not", v.JointsMade, v.JointsLive, v.JointsMade-v.JointsLive))
 	} else if len(waiting) > 0 {
 		s.section("JOINTS", nil)
 	}

@@ -40,8 +40,8 @@ var (
 		{ID: "j6", Kind: "inside", Zone: "A4", Face: "outer", Coat: 1, State: "live", Made: true, ConsumedLow: 0.05, ConsumedHigh: 0.05, MadeAt: at(13, 52), SetMinutes: 240, SetReferenceC: 23, MaterialC: 33},
 	}
 	strength = []view.Strength{
-		{Zone: "A1", Face: "outer", Coat: 1, Readings: 96, MoistH: 31, MoistAskedH: 168, StrengthPa: 18.4e6, LowPa: 15.9e6, HighPa: 20.9e6, MaturityCH: 1412, EquivalentAgeH: 53.4, LowestC: 21.5},
-		{Zone: "A2", Face: "outer", Coat: 1, Readings: 12, MaturityCH: 210, EquivalentAgeH: 7.1, LowestC: 24, MoistH: 5, MoistAskedH: 168, Note: "no reading from 11:00 to 12:40"},
+		{Zone: "A1", Face: "outer", Coat: 1, Probe: "p1", Readings: 96, MoistH: 31, MoistAskedH: 168, StrengthPa: 18.4e6, LowPa: 15.9e6, HighPa: 20.9e6, MaturityCH: 1412, EquivalentAgeH: 53.4, LowestC: 21.5},
+		{Zone: "A2", Face: "outer", Coat: 1, Probe: "hand", Readings: 12, MaturityCH: 210, EquivalentAgeH: 7.1, LowestC: 24, MoistH: 5, MoistAskedH: 168, Note: "no reading from 11:00 to 12:40"},
 	}
 )
 
@@ -178,7 +178,7 @@ func day(units string) view.Day {
 	evening := edges[3] // it was placed against in the afternoon, and a fresh edge remains
 	evening.ConsumedLow, evening.ConsumedHigh, evening.TurnsAt, evening.TurnsLatest = 0.22, 0.48, at(20, 10), at(21, 0)
 	return view.Day{
-		Site: "Heron Vault", Place: "Brackwater", Date: "2026-07-18", AsOf: clock(18, 30), Units: units, Provisional: "q1 of crew quay was last heard at 13:31, and its crew has not ended its shift",
+		Site: "Heron Vault", Place: "Brackwater", Date: "2026-07-18", AsOf: clock(18, 30), Units: units, JointsMade: 9, JointsLive: 7, Provisional: "q1 of crew quay was last heard at 13:31, and its crew has not ended its shift",
 		Crews: []view.CrewDay{
 			{Crew: "north", Name: "North gang", People: 4, From: at(6, 40), To: at(16, 30), Batches: 7, MixedM3: 0.307, PlacedM3: 0.3, DiscardedM3: 0.007, WCMMean: 0.371, WCMMax: 0.388},
 			{Crew: "quay", People: 3, From: at(7, 5), Batches: 4, MixedM3: 0.17, PlacedM3: 0.139, UnplacedM3: 0.031, WCMMean: 0.384, WCMMax: 0.412},

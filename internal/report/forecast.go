@@ -30,7 +30,7 @@ func Forecast(v view.Forecast, p Page) string {
 func (s *sheet) yield(m view.MixForecast) text {
 	from := "by the mix design; no batch was weighed yet"
 	if m.Tested > 0 {
-		from = "from " + count(m.Tested, "batch weighed", "batches weighed")
+		from = "from " + count(m.Tested, "batch weighed", "batches weighed") + " and the design"
 	}
 	return sayf("A batch yields %s, give or take %s (%s).", s.volume(m.YieldMeanM3), s.volume(m.YieldSDM3), from)
 }

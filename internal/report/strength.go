@@ -23,11 +23,11 @@ func (s *sheet) strengths(lines []view.Strength) {
 		return
 	}
 	t := table{columns: []column{
-		{name: "coat", least: 10}, {name: "age at reference", right: true}, {name: "maturity", right: true, drop: 1}, {name: "lowest", right: true, drop: 2},
+		{name: "coat", least: 10}, {name: "probe", drop: 5}, {name: "age at reference", right: true}, {name: "maturity", right: true, drop: 1}, {name: "lowest", right: true, drop: 2},
 		{name: "moist cure", right: true, drop: 4}, {name: "readings", right: true, drop: 3},
 	}}
 	for _, l := range lines {
-		t.row(say(coatName(l.Zone, l.Face, l.Coat)), figure(ofHours(l.EquivalentAgeH)), figure(decimal(l.MaturityCH, 0)+" °C·h"),
+		t.row(say(coatName(l.Zone, l.Face, l.Coat)), say(l.Probe), figure(ofHours(l.EquivalentAgeH)), figure(decimal(l.MaturityCH, 0)+" °C·h"),
 			figure(s.temperature(l.LowestC)), figure(decimal(l.MoistH, 0)+" of "+decimal(l.MoistAskedH, 0)+" h"), figure(decimal(float64(l.Readings), 0)))
 	}
 	s.table(0, t)

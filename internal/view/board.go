@@ -15,7 +15,7 @@ type Board struct {
 	AsOf        time.Time   `json:"as_of"`
 	Units       string      `json:"units"` // metric or us
 	Zones       []CoatLine  `json:"zones"`
-	LiveEdges   []Joint     `json:"live_edges"` // soonest first
+	LiveEdges   []Joint     `json:"live_edges"` // open ones, soonest first; cold ones as long as somebody may still go there untreated
 	Flags       []Flag      `json:"flags"`      // open, gravest first
 	BatchesLeft BatchesLeft `json:"batches_left"`
 	Weather     *Conditions `json:"weather,omitempty"`
@@ -59,7 +59,7 @@ func BoardOf(s *fold.Site, now time.Time, in *time.Location) Board {
 	p := s.Plan()
 	v := Board{Site: siteName(s), AsOf: now, Units: p.System.String(), Zones: coatLines(s)}
 	for _, j := range openJoints(s, now) {
-		if j.State != "cold" {
+		if j.State != "cold" || len(j.Treated) == 0 && j.TurnsAt != nil && now.Sub(*j.TurnsAt) < coldShown {
 			v.LiveEdges = append(v.LiveEdges, j)
 		}
 	}
@@ -71,6 +71,9 @@ func BoardOf(s *fold.Site, now time.Time, in *time.Location) Board {
 	v.Crews = crewLines(s, now, in)
 	return v
 }
+
+// coldShown is how long an edge that turned cold, and that nobody treated, stays on the board: the next barrow goes there.
+const coldShown = 36 * time.Hour
 
 func siteName(s *fold.Site) string {
 	if n := s.Plan().Name; n != "" {

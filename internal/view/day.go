@@ -38,6 +38,8 @@ type Day struct {
 	Strength    []Strength  `json:"strength"`
 	Record      []DeviceEnd `json:"record"` // how far the record reached
 	Cautions    []string    `json:"cautions"`
+	JointsMade  int32       `json:"joints_made"` // that day
+	JointsLive  int32       `json:"joints_live"` // of them, those that surely met live material
 }
 
 // CrewDay is one crew's day.
@@ -98,6 +100,7 @@ type Strength struct {
 	Zone           string  `json:"zone"`
 	Face           string  `json:"face,omitempty"`
 	Coat           int32   `json:"coat"`
+	Probe          string  `json:"probe"`
 	Readings       int32   `json:"readings"`
 	MaturityCH     float64 `json:"maturity_c_h"`
 	EquivalentAgeH float64 `json:"equivalent_age_h"`
@@ -141,7 +144,13 @@ func DayOf(s *fold.Site, now time.Time, in *time.Location, date string) (Day, er
 		}
 	}
 	for _, j := range madeJoints(s) {
-		if on(*j.MadeAt) && j.State != "live" {
+		if !on(*j.MadeAt) {
+			continue
+		}
+		v.JointsMade++
+		if j.State == "live" {
+			v.JointsLive++
+		} else {
 			v.Joints = append(v.Joints, j)
 		}
 	}
@@ -151,7 +160,7 @@ func DayOf(s *fold.Site, now time.Time, in *time.Location, date string) (Day, er
 	v.Changes = entries(s, in, func(r *fold.Record) bool {
 		switch r.Body.(type) {
 		case event.Amended, event.Voided, event.Settled:
-			return on(r.At()) && r.State != fold.SetAside
+			return r.State != fold.SetAside && (on(r.At()) || on(correctedAt(s, r)))
 		}
 		return false
 	})
@@ -165,6 +174,29 @@ func DayOf(s *fold.Site, now time.Time, in *time.Location, date string) (Day, er
 	v.Tomorrow = tomorrow(s, n, minTime(now, until.Add(-time.Second)), in, pace, known)
 	v.Provisional = provisional(s, now, until, on)
 	return v, nil
+}
+
+// correctedAt is when what a correction is of happened: whoever reads that day must see it.
+func correctedAt(s *fold.Site, r *fold.Record) time.Time {
+	for range s.Len() {
+		var target event.Hash
+		switch b := r.Body.(type) {
+		case event.Amended:
+			target = b.Target
+		case event.Voided:
+			target = b.Target
+		case event.Settled:
+			target = b.Holds
+		default:
+			return r.When
+		}
+		next, ok := s.ByHash(target)
+		if !ok {
+			break
+		}
+		r = next
+	}
+	return r.When
 }
 
 func minTime(a, b time.Time) time.Time {

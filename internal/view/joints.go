@@ -108,12 +108,11 @@ func madeJoints(s *fold.Site) []Joint {
 	var all []Joint
 	for _, k := range s.Contacts() {
 		st := s.Met(k)
-		last, later := k.Earlier[len(k.Earlier)-1], k.Later[0]
 		j := Joint{
-			ID: shortID("made", k.Kind.String(), later.Record.Name.String(), string(k.Other)), Kind: k.Kind.String(), Made: true,
+			ID: shortID("made", k.Kind.String(), k.Coat.String(), string(k.Other), k.Later[0].Record.Name.String()), Kind: k.Kind.String(), Made: true,
 			Zone: string(k.Coat.Zone), Face: face(k.Coat.Face), Coat: int32(k.Coat.Number), Other: string(k.Other), Length: float64(k.Length),
 			State: word(l, k.Low, k.High), ConsumedLow: k.Low, ConsumedHigh: k.High, MadeAt: at(k.At),
-			Earlier: names(last), Later: names(later), Treated: treated(k.Treated),
+			Earlier: names(k.From), Later: names(k.To), Treated: treated(k.Treated),
 		}
 		j.set(st)
 		if !k.Known {

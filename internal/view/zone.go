@@ -33,7 +33,7 @@ type ZoneEdge struct {
 type ZoneCoat struct {
 	Progress   CoatLine        `json:"progress"`
 	Placements []PlacementLine `json:"placements"`
-	Strength   *Strength       `json:"strength,omitempty"`
+	Strength   *Strength       `json:"strength,omitempty"` // of the probe that shows the least age
 }
 
 // PlacementLine is one placement that stands.
@@ -72,8 +72,10 @@ func ZoneOf(s *fold.Site, now time.Time, name event.Zone) (Zone, bool) {
 		for _, p := range c.Placed {
 			k.Placements = append(k.Placements, placementLine(p))
 		}
-		if st, ok := strengthOf(s, c, now); ok {
-			k.Strength = &st
+		for _, st := range strengthsOf(s, c, now) {
+			if k.Strength == nil || st.EquivalentAgeH < k.Strength.EquivalentAgeH {
+				k.Strength = &st
+			}
 		}
 		v.Coats = append(v.Coats, k)
 	}
@@ -102,25 +104,26 @@ func placementLine(p *fold.Placed) PlacementLine {
 	return l
 }
 
-func strengthOf(s *fold.Site, c fold.CoatIs, now time.Time) (Strength, bool) {
-	cure, ok := s.CureOf(c, now)
-	if !ok {
-		return Strength{}, false
-	}
+// strengthsOf a coat, one a probe.
+func strengthsOf(s *fold.Site, c fold.CoatIs, now time.Time) []Strength {
+	var all []Strength
 	id := c.CoatPlanned.Coat
-	v := Strength{
-		Zone: string(id.Zone), Face: face(id.Face), Coat: int32(id.Number), Readings: int32(cure.Readings), MaturityCH: float64(cure.Maturity),
-		EquivalentAgeH: cure.EquivalentAge.Hours(), LowestC: float64(cure.Lowest), MoistH: cure.Moist.Credited.Hours(),
-		MoistAskedH: curing.MoistCureOrdinary.Hours(), Note: cure.Note, Caution: curing.Caution,
-	}
-	if e := cure.Strength; e != nil {
-		v.StrengthPa, v.LowPa, v.HighPa = float64(e.Strength), float64(e.Low), float64(e.High)
-		v.Note = join(v.Note, curing.Scope)
-		if e.Extrapolated {
-			v.Note = join(v.Note, "beyond the ages that were broken")
+	for _, cure := range s.CuresOf(c, now) {
+		v := Strength{
+			Zone: string(id.Zone), Face: face(id.Face), Coat: int32(id.Number), Probe: cure.Probe, Readings: int32(cure.Readings), MaturityCH: float64(cure.Maturity),
+			EquivalentAgeH: cure.EquivalentAge.Hours(), LowestC: float64(cure.Lowest), MoistH: cure.Moist.Credited.Hours(),
+			MoistAskedH: curing.MoistCureOrdinary.Hours(), Note: cure.Note, Caution: curing.Caution,
 		}
+		if e := cure.Strength; e != nil {
+			v.StrengthPa, v.LowPa, v.HighPa = float64(e.Strength), float64(e.Low), float64(e.High)
+			v.Note = join(v.Note, curing.Scope)
+			if e.Extrapolated {
+				v.Note = join(v.Note, "beyond the ages that were broken")
+			}
+		}
+		all = append(all, v)
 	}
-	return v, true
+	return all
 }
 
 // strengths of all coats that have readings.
@@ -129,9 +132,7 @@ func strengths(s *fold.Site, now time.Time) []Strength {
 	for _, name := range s.Plan().ZoneNames() {
 		z, _ := s.Zone(name)
 		for _, c := range z.Coats {
-			if st, ok := strengthOf(s, c, now); ok {
-				all = append(all, st)
-			}
+			all = append(all, strengthsOf(s, c, now)...)
 		}
 	}
 	return slices.Clip(all)

@@ -35,6 +35,9 @@ func answer[V any](q queries, at *timestamppb.Timestamp, into proto.Message, bui
 	}
 	var v V
 	q.api.config.Host.View(func(s *fold.Site) {
+		if at != nil {
+			s = s.Until(now)
+		}
 		v, err = build(s, asked{now, q.api.place(s)})
 	})
 	if err != nil {

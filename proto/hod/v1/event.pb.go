@@ -1427,7 +1427,9 @@ type Constituent struct {
 	// Absorption of sand, of its dry mass.
 	Absorption *Share `protobuf:"bytes,5,opt,name=absorption,proto3" json:"absorption,omitempty"`
 	// Solids of an admixture or foam by mass; the rest is water.
-	Solids        *Share `protobuf:"bytes,6,opt,name=solids,proto3" json:"solids,omitempty"`
+	Solids *Share `protobuf:"bytes,6,opt,name=solids,proto3" json:"solids,omitempty"`
+	// Loose bulk density of a solid, as it fills a bucket: what a volume of it weighs.
+	Bulk          *Density `protobuf:"bytes,7,opt,name=bulk,proto3" json:"bulk,omitempty"`
 	unknownFields protoimpl.UnknownFields
 	sizeCache     protoimpl.SizeCache
 }
@@ -1500,6 +1502,13 @@ func (x *Constituent) GetAbsorption() *Share {
 func (x *Constituent) GetSolids() *Share {
 	if x != nil {
 		return x.Solids
+	}
+	return nil
+}
+
+func (x *Constituent) GetBulk() *Density {
+	if x != nil {
+		return x.Bulk
 	}
 	return nil
 }
@@ -4454,7 +4463,7 @@ const file_hod_v1_event_proto_rawDesc = "" +
 	"\x04coat\x18\x01 \x01(\v2\x0f.hod.v1.CoatRefR\x04coat\x12,\n" +
 	"\tthickness\x18\x02 \x01(\v2\x0e.hod.v1.LengthR\tthickness\x12\x10\n" +
 	"\x03mix\x18\x03 \x01(\tR\x03mix\x12\x1a\n" +
-	"\breplaces\x18\x0f \x03(\fR\breplaces\"\xe6\x01\n" +
+	"\breplaces\x18\x0f \x03(\fR\breplaces\"\x8b\x02\n" +
 	"\vConstituent\x12\x12\n" +
 	"\x04name\x18\x01 \x01(\tR\x04name\x12+\n" +
 	"\x04kind\x18\x02 \x01(\x0e2\x17.hod.v1.ConstituentKindR\x04kind\x12&\n" +
@@ -4463,7 +4472,8 @@ const file_hod_v1_event_proto_rawDesc = "" +
 	"\n" +
 	"absorption\x18\x05 \x01(\v2\r.hod.v1.ShareR\n" +
 	"absorption\x12%\n" +
-	"\x06solids\x18\x06 \x01(\v2\r.hod.v1.ShareR\x06solids\"\x85\x01\n" +
+	"\x06solids\x18\x06 \x01(\v2\r.hod.v1.ShareR\x06solids\x12#\n" +
+	"\x04bulk\x18\a \x01(\v2\x0f.hod.v1.DensityR\x04bulk\"\x85\x01\n" +
 	"\n" +
 	"ChargeStep\x12 \n" +
 	"\vconstituent\x18\x01 \x01(\tR\vconstituent\x12#\n" +
@@ -4825,102 +4835,103 @@ var file_hod_v1_event_proto_depIdxs = []int32{
 	14,  // 11: hod.v1.Constituent.amount:type_name -> hod.v1.Amount
 	13,  // 12: hod.v1.Constituent.absorption:type_name -> hod.v1.Share
 	13,  // 13: hod.v1.Constituent.solids:type_name -> hod.v1.Share
-	13,  // 14: hod.v1.ChargeStep.share:type_name -> hod.v1.Share
-	21,  // 15: hod.v1.MixPlanned.constituents:type_name -> hod.v1.Constituent
-	13,  // 16: hod.v1.MixPlanned.air:type_name -> hod.v1.Share
-	7,   // 17: hod.v1.MixPlanned.design_yield:type_name -> hod.v1.Volume
-	12,  // 18: hod.v1.MixPlanned.unit_weight:type_name -> hod.v1.Density
-	13,  // 19: hod.v1.MixPlanned.unit_weight_tolerance:type_name -> hod.v1.Share
-	10,  // 20: hod.v1.MixPlanned.set_reference:type_name -> hod.v1.Temperature
-	22,  // 21: hod.v1.MixPlanned.steps:type_name -> hod.v1.ChargeStep
-	10,  // 22: hod.v1.MixPlanned.datum:type_name -> hod.v1.Temperature
-	14,  // 23: hod.v1.Charge.amount:type_name -> hod.v1.Amount
-	52,  // 24: hod.v1.Charge.at:type_name -> google.protobuf.Timestamp
-	16,  // 25: hod.v1.BatchMixed.batch:type_name -> hod.v1.BatchRef
-	25,  // 26: hod.v1.BatchMixed.charges:type_name -> hod.v1.Charge
-	13,  // 27: hod.v1.BatchMixed.sand_moisture:type_name -> hod.v1.Share
-	7,   // 28: hod.v1.BatchMixed.spray_per_s:type_name -> hod.v1.Volume
-	52,  // 29: hod.v1.BatchMixed.mixed_from:type_name -> google.protobuf.Timestamp
-	52,  // 30: hod.v1.BatchMixed.mixed_to:type_name -> google.protobuf.Timestamp
-	52,  // 31: hod.v1.BatchMixed.water_at:type_name -> google.protobuf.Timestamp
-	10,  // 32: hod.v1.BatchMixed.temperature:type_name -> hod.v1.Temperature
-	16,  // 33: hod.v1.BatchTested.batch:type_name -> hod.v1.BatchRef
-	6,   // 34: hod.v1.BatchTested.gross:type_name -> hod.v1.Mass
-	6,   // 35: hod.v1.BatchTested.tare:type_name -> hod.v1.Mass
-	7,   // 36: hod.v1.BatchTested.measure:type_name -> hod.v1.Volume
-	12,  // 37: hod.v1.BatchTested.unit_weight:type_name -> hod.v1.Density
-	10,  // 38: hod.v1.BatchTested.temperature:type_name -> hod.v1.Temperature
-	13,  // 39: hod.v1.BatchTested.flow:type_name -> hod.v1.Share
-	13,  // 40: hod.v1.BatchTested.air:type_name -> hod.v1.Share
-	16,  // 41: hod.v1.Placement.batch:type_name -> hod.v1.BatchRef
-	13,  // 42: hod.v1.Placement.share:type_name -> hod.v1.Share
-	7,   // 43: hod.v1.Placement.volume:type_name -> hod.v1.Volume
-	15,  // 44: hod.v1.Placement.coat:type_name -> hod.v1.CoatRef
-	52,  // 45: hod.v1.Placement.from:type_name -> google.protobuf.Timestamp
-	52,  // 46: hod.v1.Placement.to:type_name -> google.protobuf.Timestamp
-	8,   // 47: hod.v1.Placement.gauges:type_name -> hod.v1.Length
-	16,  // 48: hod.v1.BatchDiscarded.batch:type_name -> hod.v1.BatchRef
-	13,  // 49: hod.v1.BatchDiscarded.share:type_name -> hod.v1.Share
-	7,   // 50: hod.v1.BatchDiscarded.volume:type_name -> hod.v1.Volume
-	15,  // 51: hod.v1.JointTreated.coat:type_name -> hod.v1.CoatRef
-	1,   // 52: hod.v1.SurfaceTended.face:type_name -> hod.v1.Face
-	4,   // 53: hod.v1.SurfaceTended.tending:type_name -> hod.v1.Tending
-	52,  // 54: hod.v1.WeatherSample.at:type_name -> google.protobuf.Timestamp
-	8,   // 55: hod.v1.WeatherObserved.wind_height:type_name -> hod.v1.Length
-	32,  // 56: hod.v1.WeatherObserved.samples:type_name -> hod.v1.WeatherSample
-	52,  // 57: hod.v1.WeatherForecast.issued_at:type_name -> google.protobuf.Timestamp
-	8,   // 58: hod.v1.WeatherForecast.wind_height:type_name -> hod.v1.Length
-	32,  // 59: hod.v1.WeatherForecast.samples:type_name -> hod.v1.WeatherSample
-	52,  // 60: hod.v1.CureSample.at:type_name -> google.protobuf.Timestamp
-	15,  // 61: hod.v1.CureReadings.coat:type_name -> hod.v1.CoatRef
-	8,   // 62: hod.v1.CureReadings.depth:type_name -> hod.v1.Length
-	35,  // 63: hod.v1.CureReadings.samples:type_name -> hod.v1.CureSample
-	14,  // 64: hod.v1.StockReceived.amount:type_name -> hod.v1.Amount
-	14,  // 65: hod.v1.StockCounted.amount:type_name -> hod.v1.Amount
-	14,  // 66: hod.v1.StockSpoiled.amount:type_name -> hod.v1.Amount
-	16,  // 67: hod.v1.SpecimensBroken.batch:type_name -> hod.v1.BatchRef
-	5,   // 68: hod.v1.SpecimensBroken.shape:type_name -> hod.v1.SpecimensBroken.Shape
-	8,   // 69: hod.v1.SpecimensBroken.size:type_name -> hod.v1.Length
-	8,   // 70: hod.v1.SpecimensBroken.height:type_name -> hod.v1.Length
-	3,   // 71: hod.v1.DeviceEnrolled.role:type_name -> hod.v1.Role
-	50,  // 72: hod.v1.Amended.body:type_name -> hod.v1.Body
-	52,  // 73: hod.v1.Amended.happened_at:type_name -> google.protobuf.Timestamp
-	17,  // 74: hod.v1.Body.site_planned:type_name -> hod.v1.SitePlanned
-	18,  // 75: hod.v1.Body.zone_planned:type_name -> hod.v1.ZonePlanned
-	19,  // 76: hod.v1.Body.edge_planned:type_name -> hod.v1.EdgePlanned
-	20,  // 77: hod.v1.Body.coat_planned:type_name -> hod.v1.CoatPlanned
-	23,  // 78: hod.v1.Body.mix_planned:type_name -> hod.v1.MixPlanned
-	24,  // 79: hod.v1.Body.crew_planned:type_name -> hod.v1.CrewPlanned
-	26,  // 80: hod.v1.Body.batch_mixed:type_name -> hod.v1.BatchMixed
-	27,  // 81: hod.v1.Body.batch_tested:type_name -> hod.v1.BatchTested
-	28,  // 82: hod.v1.Body.placement:type_name -> hod.v1.Placement
-	29,  // 83: hod.v1.Body.batch_discarded:type_name -> hod.v1.BatchDiscarded
-	30,  // 84: hod.v1.Body.joint_treated:type_name -> hod.v1.JointTreated
-	31,  // 85: hod.v1.Body.surface_tended:type_name -> hod.v1.SurfaceTended
-	33,  // 86: hod.v1.Body.weather_observed:type_name -> hod.v1.WeatherObserved
-	34,  // 87: hod.v1.Body.weather_forecast:type_name -> hod.v1.WeatherForecast
-	36,  // 88: hod.v1.Body.cure_readings:type_name -> hod.v1.CureReadings
-	37,  // 89: hod.v1.Body.stock_received:type_name -> hod.v1.StockReceived
-	38,  // 90: hod.v1.Body.stock_counted:type_name -> hod.v1.StockCounted
-	39,  // 91: hod.v1.Body.stock_spoiled:type_name -> hod.v1.StockSpoiled
-	40,  // 92: hod.v1.Body.specimens_broken:type_name -> hod.v1.SpecimensBroken
-	41,  // 93: hod.v1.Body.noted:type_name -> hod.v1.Noted
-	44,  // 94: hod.v1.Body.flag_answered:type_name -> hod.v1.FlagAnswered
-	42,  // 95: hod.v1.Body.shift_started:type_name -> hod.v1.ShiftStarted
-	43,  // 96: hod.v1.Body.shift_ended:type_name -> hod.v1.ShiftEnded
-	45,  // 97: hod.v1.Body.device_enrolled:type_name -> hod.v1.DeviceEnrolled
-	46,  // 98: hod.v1.Body.device_revoked:type_name -> hod.v1.DeviceRevoked
-	47,  // 99: hod.v1.Body.amended:type_name -> hod.v1.Amended
-	48,  // 100: hod.v1.Body.voided:type_name -> hod.v1.Voided
-	49,  // 101: hod.v1.Body.settled:type_name -> hod.v1.Settled
-	52,  // 102: hod.v1.Event.happened_at:type_name -> google.protobuf.Timestamp
-	52,  // 103: hod.v1.Event.logged_at:type_name -> google.protobuf.Timestamp
-	50,  // 104: hod.v1.Event.body:type_name -> hod.v1.Body
-	105, // [105:105] is the sub-list for method output_type
-	105, // [105:105] is the sub-list for method input_type
-	105, // [105:105] is the sub-list for extension type_name
-	105, // [105:105] is the sub-list for extension extendee
-	0,   // [0:105] is the sub-list for field type_name
+	12,  // 14: hod.v1.Constituent.bulk:type_name -> hod.v1.Density
+	13,  // 15: hod.v1.ChargeStep.share:type_name -> hod.v1.Share
+	21,  // 16: hod.v1.MixPlanned.constituents:type_name -> hod.v1.Constituent
+	13,  // 17: hod.v1.MixPlanned.air:type_name -> hod.v1.Share
+	7,   // 18: hod.v1.MixPlanned.design_yield:type_name -> hod.v1.Volume
+	12,  // 19: hod.v1.MixPlanned.unit_weight:type_name -> hod.v1.Density
+	13,  // 20: hod.v1.MixPlanned.unit_weight_tolerance:type_name -> hod.v1.Share
+	10,  // 21: hod.v1.MixPlanned.set_reference:type_name -> hod.v1.Temperature
+	22,  // 22: hod.v1.MixPlanned.steps:type_name -> hod.v1.ChargeStep
+	10,  // 23: hod.v1.MixPlanned.datum:type_name -> hod.v1.Temperature
+	14,  // 24: hod.v1.Charge.amount:type_name -> hod.v1.Amount
+	52,  // 25: hod.v1.Charge.at:type_name -> google.protobuf.Timestamp
+	16,  // 26: hod.v1.BatchMixed.batch:type_name -> hod.v1.BatchRef
+	25,  // 27: hod.v1.BatchMixed.charges:type_name -> hod.v1.Charge
+	13,  // 28: hod.v1.BatchMixed.sand_moisture:type_name -> hod.v1.Share
+	7,   // 29: hod.v1.BatchMixed.spray_per_s:type_name -> hod.v1.Volume
+	52,  // 30: hod.v1.BatchMixed.mixed_from:type_name -> google.protobuf.Timestamp
+	52,  // 31: hod.v1.BatchMixed.mixed_to:type_name -> google.protobuf.Timestamp
+	52,  // 32: hod.v1.BatchMixed.water_at:type_name -> google.protobuf.Timestamp
+	10,  // 33: hod.v1.BatchMixed.temperature:type_name -> hod.v1.Temperature
+	16,  // 34: hod.v1.BatchTested.batch:type_name -> hod.v1.BatchRef
+	6,   // 35: hod.v1.BatchTested.gross:type_name -> hod.v1.Mass
+	6,   // 36: hod.v1.BatchTested.tare:type_name -> hod.v1.Mass
+	7,   // 37: hod.v1.BatchTested.measure:type_name -> hod.v1.Volume
+	12,  // 38: hod.v1.BatchTested.unit_weight:type_name -> hod.v1.Density
+	10,  // 39: hod.v1.BatchTested.temperature:type_name -> hod.v1.Temperature
+	13,  // 40: hod.v1.BatchTested.flow:type_name -> hod.v1.Share
+	13,  // 41: hod.v1.BatchTested.air:type_name -> hod.v1.Share
+	16,  // 42: hod.v1.Placement.batch:type_name -> hod.v1.BatchRef
+	13,  // 43: hod.v1.Placement.share:type_name -> hod.v1.Share
+	7,   // 44: hod.v1.Placement.volume:type_name -> hod.v1.Volume
+	15,  // 45: hod.v1.Placement.coat:type_name -> hod.v1.CoatRef
+	52,  // 46: hod.v1.Placement.from:type_name -> google.protobuf.Timestamp
+	52,  // 47: hod.v1.Placement.to:type_name -> google.protobuf.Timestamp
+	8,   // 48: hod.v1.Placement.gauges:type_name -> hod.v1.Length
+	16,  // 49: hod.v1.BatchDiscarded.batch:type_name -> hod.v1.BatchRef
+	13,  // 50: hod.v1.BatchDiscarded.share:type_name -> hod.v1.Share
+	7,   // 51: hod.v1.BatchDiscarded.volume:type_name -> hod.v1.Volume
+	15,  // 52: hod.v1.JointTreated.coat:type_name -> hod.v1.CoatRef
+	1,   // 53: hod.v1.SurfaceTended.face:type_name -> hod.v1.Face
+	4,   // 54: hod.v1.SurfaceTended.tending:type_name -> hod.v1.Tending
+	52,  // 55: hod.v1.WeatherSample.at:type_name -> google.protobuf.Timestamp
+	8,   // 56: hod.v1.WeatherObserved.wind_height:type_name -> hod.v1.Length
+	32,  // 57: hod.v1.WeatherObserved.samples:type_name -> hod.v1.WeatherSample
+	52,  // 58: hod.v1.WeatherForecast.issued_at:type_name -> google.protobuf.Timestamp
+	8,   // 59: hod.v1.WeatherForecast.wind_height:type_name -> hod.v1.Length
+	32,  // 60: hod.v1.WeatherForecast.samples:type_name -> hod.v1.WeatherSample
+	52,  // 61: hod.v1.CureSample.at:type_name -> google.protobuf.Timestamp
+	15,  // 62: hod.v1.CureReadings.coat:type_name -> hod.v1.CoatRef
+	8,   // 63: hod.v1.CureReadings.depth:type_name -> hod.v1.Length
+	35,  // 64: hod.v1.CureReadings.samples:type_name -> hod.v1.CureSample
+	14,  // 65: hod.v1.StockReceived.amount:type_name -> hod.v1.Amount
+	14,  // 66: hod.v1.StockCounted.amount:type_name -> hod.v1.Amount
+	14,  // 67: hod.v1.StockSpoiled.amount:type_name -> hod.v1.Amount
+	16,  // 68: hod.v1.SpecimensBroken.batch:type_name -> hod.v1.BatchRef
+	5,   // 69: hod.v1.SpecimensBroken.shape:type_name -> hod.v1.SpecimensBroken.Shape
+	8,   // 70: hod.v1.SpecimensBroken.size:type_name -> hod.v1.Length
+	8,   // 71: hod.v1.SpecimensBroken.height:type_name -> hod.v1.Length
+	3,   // 72: hod.v1.DeviceEnrolled.role:type_name -> hod.v1.Role
+	50,  // 73: hod.v1.Amended.body:type_name -> hod.v1.Body
+	52,  // 74: hod.v1.Amended.happened_at:type_name -> google.protobuf.Timestamp
+	17,  // 75: hod.v1.Body.site_planned:type_name -> hod.v1.SitePlanned
+	18,  // 76: hod.v1.Body.zone_planned:type_name -> hod.v1.ZonePlanned
+	19,  // 77: hod.v1.Body.edge_planned:type_name -> hod.v1.EdgePlanned
+	20,  // 78: hod.v1.Body.coat_planned:type_name -> hod.v1.CoatPlanned
+	23,  // 79: hod.v1.Body.mix_planned:type_name -> hod.v1.MixPlanned
+	24,  // 80: hod.v1.Body.crew_planned:type_name -> hod.v1.CrewPlanned
+	26,  // 81: hod.v1.Body.batch_mixed:type_name -> hod.v1.BatchMixed
+	27,  // 82: hod.v1.Body.batch_tested:type_name -> hod.v1.BatchTested
+	28,  // 83: hod.v1.Body.placement:type_name -> hod.v1.Placement
+	29,  // 84: hod.v1.Body.batch_discarded:type_name -> hod.v1.BatchDiscarded
+	30,  // 85: hod.v1.Body.joint_treated:type_name -> hod.v1.JointTreated
+	31,  // 86: hod.v1.Body.surface_tended:type_name -> hod.v1.SurfaceTended
+	33,  // 87: hod.v1.Body.weather_observed:type_name -> hod.v1.WeatherObserved
+	34,  // 88: hod.v1.Body.weather_forecast:type_name -> hod.v1.WeatherForecast
+	36,  // 89: hod.v1.Body.cure_readings:type_name -> hod.v1.CureReadings
+	37,  // 90: hod.v1.Body.stock_received:type_name -> hod.v1.StockReceived
+	38,  // 91: hod.v1.Body.stock_counted:type_name -> hod.v1.StockCounted
+	39,  // 92: hod.v1.Body.stock_spoiled:type_name -> hod.v1.StockSpoiled
+	40,  // 93: hod.v1.Body.specimens_broken:type_name -> hod.v1.SpecimensBroken
+	41,  // 94: hod.v1.Body.noted:type_name -> hod.v1.Noted
+	44,  // 95: hod.v1.Body.flag_answered:type_name -> hod.v1.FlagAnswered
+	42,  // 96: hod.v1.Body.shift_started:type_name -> hod.v1.ShiftStarted
+	43,  // 97: hod.v1.Body.shift_ended:type_name -> hod.v1.ShiftEnded
+	45,  // 98: hod.v1.Body.device_enrolled:type_name -> hod.v1.DeviceEnrolled
+	46,  // 99: hod.v1.Body.device_revoked:type_name -> hod.v1.DeviceRevoked
+	47,  // 100: hod.v1.Body.amended:type_name -> hod.v1.Amended
+	48,  // 101: hod.v1.Body.voided:type_name -> hod.v1.Voided
+	49,  // 102: hod.v1.Body.settled:type_name -> hod.v1.Settled
+	52,  // 103: hod.v1.Event.happened_at:type_name -> google.protobuf.Timestamp
+	52,  // 104: hod.v1.Event.logged_at:type_name -> google.protobuf.Timestamp
+	50,  // 105: hod.v1.Event.body:type_name -> hod.v1.Body
+	106, // [106:106] is the sub-list for method output_type
+	106, // [106:106] is the sub-list for method input_type
+	106, // [106:106] is the sub-list for extension type_name
+	106, // [106:106] is the sub-list for extension extendee
+	0,   // [0:106] is the sub-list for field type_name
 }
 
 func init() { file_hod_v1_event_proto_init() }

@@ -2187,7 +2187,11 @@ type Day struct {
 	// How far the record reached.
 	Record []*DeviceEnd `protobuf:"bytes,21,rep,name=record,proto3" json:"record,omitempty"`
 	// Cautions.
-	Cautions      []string `protobuf:"bytes,22,rep,name=cautions,proto3" json:"cautions,omitempty"`
+	Cautions []string `protobuf:"bytes,22,rep,name=cautions,proto3" json:"cautions,omitempty"`
+	// Joints made that day.
+	JointsMade int32 `protobuf:"varint,23,opt,name=joints_made,json=jointsMade,proto3" json:"joints_made,omitempty"`
+	// Of them, those that surely met live material.
+	JointsLive    int32 `protobuf:"varint,24,opt,name=joints_live,json=jointsLive,proto3" json:"joints_live,omitempty"`
 	unknownFields protoimpl.UnknownFields
 	sizeCache     protoimpl.SizeCache
 }
@@ -2374,6 +2378,20 @@ func (x *Day) GetCautions() []string {
 		return x.Cautions
 	}
 	return nil
+}
+
+func (x *Day) GetJointsMade() int32 {
+	if x != nil {
+		return x.JointsMade
+	}
+	return 0
+}
+
+func (x *Day) GetJointsLive() int32 {
+	if x != nil {
+		return x.JointsLive
+	}
+	return 0
 }
 
 // CrewDay is one crew's day.
@@ -2887,7 +2905,9 @@ type Strength struct {
 	// Wet or covered at 10 °C or above, as far as temperatures are known.
 	MoistH float64 `protobuf:"fixed64,13,opt,name=moist_h,json=moistH,proto3" json:"moist_h,omitempty"`
 	// For ordinary cement.
-	MoistAskedH   float64 `protobuf:"fixed64,14,opt,name=moist_asked_h,json=moistAskedH,proto3" json:"moist_asked_h,omitempty"`
+	MoistAskedH float64 `protobuf:"fixed64,14,opt,name=moist_asked_h,json=moistAskedH,proto3" json:"moist_asked_h,omitempty"`
+	// The probe, or "hand".
+	Probe         string `protobuf:"bytes,15,opt,name=probe,proto3" json:"probe,omitempty"`
 	unknownFields protoimpl.UnknownFields
 	sizeCache     protoimpl.SizeCache
 }
@@ -3018,6 +3038,13 @@ func (x *Strength) GetMoistAskedH() float64 {
 		return x.MoistAskedH
 	}
 	return 0
+}
+
+func (x *Strength) GetProbe() string {
+	if x != nil {
+		return x.Probe
+	}
+	return ""
 }
 
 // DeviceEnd is the last event of a device that a figure rests on.
@@ -4992,7 +5019,7 @@ const file_hod_v1_query_proto_rawDesc = "" +
 	"\abatches\x18\x03 \x01(\x05R\abatches\x12\x1a\n" +
 	"\bsuffices\x18\x04 \x01(\bR\bsuffices\x122\n" +
 	"\tmaterials\x18\x05 \x03(\v2\x14.hod.v1.MaterialNeedR\tmaterials\x12\x12\n" +
-	"\x04note\x18\x06 \x01(\tR\x04note\"\xb7\x06\n" +
+	"\x04note\x18\x06 \x01(\tR\x04note\"\xf9\x06\n" +
 	"\x03Day\x12\x12\n" +
 	"\x04site\x18\x01 \x01(\tR\x04site\x12\x14\n" +
 	"\x05place\x18\x02 \x01(\tR\x05place\x12\x12\n" +
@@ -5016,7 +5043,11 @@ const file_hod_v1_query_proto_rawDesc = "" +
 	"\x05notes\x18\x13 \x03(\v2\r.hod.v1.EntryR\x05notes\x12,\n" +
 	"\bstrength\x18\x14 \x03(\v2\x10.hod.v1.StrengthR\bstrength\x12)\n" +
 	"\x06record\x18\x15 \x03(\v2\x11.hod.v1.DeviceEndR\x06record\x12\x1a\n" +
-	"\bcautions\x18\x16 \x03(\tR\bcautions\"\xf1\x02\n" +
+	"\bcautions\x18\x16 \x03(\tR\bcautions\x12\x1f\n" +
+	"\vjoints_made\x18\x17 \x01(\x05R\n" +
+	"jointsMade\x12\x1f\n" +
+	"\vjoints_live\x18\x18 \x01(\x05R\n" +
+	"jointsLive\"\xf1\x02\n" +
 	"\aCrewDay\x12\x12\n" +
 	"\x04crew\x18\x01 \x01(\tR\x04crew\x12\x12\n" +
 	"\x04name\x18\x02 \x01(\tR\x04name\x12\x16\n" +
@@ -5065,7 +5096,7 @@ const file_hod_v1_query_proto_rawDesc = "" +
 	"\fhumidity_low\x18\x05 \x01(\x01R\vhumidityLow\x12\x17\n" +
 	"\arain_mm\x18\x06 \x01(\x01R\x06rainMm\x124\n" +
 	"\x17evaporation_max_kg_m2_h\x18\a \x01(\x01R\x13evaporationMaxKgM2H\x12H\n" +
-	"\x12evaporation_max_at\x18\b \x01(\v2\x1a.google.protobuf.TimestampR\x10evaporationMaxAt\"\x85\x03\n" +
+	"\x12evaporation_max_at\x18\b \x01(\v2\x1a.google.protobuf.TimestampR\x10evaporationMaxAt\"\x9b\x03\n" +
 	"\bStrength\x12\x12\n" +
 	"\x04zone\x18\x01 \x01(\tR\x04zone\x12\x12\n" +
 	"\x04face\x18\x02 \x01(\tR\x04face\x12\x12\n" +
@@ -5083,7 +5114,8 @@ const file_hod_v1_query_proto_rawDesc = "" +
 	"\x04note\x18\v \x01(\tR\x04note\x12\x18\n" +
 	"\acaution\x18\f \x01(\tR\acaution\x12\x17\n" +
 	"\amoist_h\x18\r \x01(\x01R\x06moistH\x12\"\n" +
-	"\rmoist_asked_h\x18\x0e \x01(\x01R\vmoistAskedH\"~\n" +
+	"\rmoist_asked_h\x18\x0e \x01(\x01R\vmoistAskedH\x12\x14\n" +
+	"\x05probe\x18\x0f \x01(\tR\x05probe\"~\n" +
 	"\tDeviceEnd\x12\x16\n" +
 	"\x06device\x18\x01 \x01(\tR\x06device\x12\x12\n" +
 	"\x04crew\x18\x02 \x01(\tR\x04crew\x12\x10\n" +
