@@ -275,7 +275,7 @@ func (d *demoSite) show(ctx context.Context) error {
 	page := report.Page{Width: 80, Colour: coloured(d.out), In: d.in}
 	var failed error
 	d.site.host.View(func(s *fold.Site) {
-		board := view.BoardOf(s, evening, d.in)
+		board := view.BoardOf(s.Until(evening), evening, d.in)
 		day, err := view.DayOf(s, evening.Add(8*time.Hour), d.in, evening.Format(time.DateOnly))
 		if err != nil {
 			failed = err
