@@ -52,6 +52,11 @@ func (s *site) findFlag(word string) (view.Flag, error) {
 	case len(names) == 0:
 		return view.Flag{}, notFound("there is no flag %s; none is open", safe(word))
 	}
+	for _, f := range all { // an answered one may be meant too
+		if !f.Open && distance(strings.ToLower(word), f.ID) == 1 {
+			names = append(names, f.ID)
+		}
+	}
 	return view.Flag{}, notFound("there is no flag %s%s", safe(word), offer(word, names))
 }
 

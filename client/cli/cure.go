@@ -112,7 +112,7 @@ func (r cure) run(ctx context.Context, s *site) error {
 	k.Text = fmt.Sprintf("%s at %s (%s)%s", body.Coat, unit.Both(s.units, t, unit.System.Temperature), body.Probe, s.said(d.at))
 	doc := r.doc(body)
 	doc.Events, doc.Readings = []string{k.Event}, 1
-	k.Next = s.cureWords(body.Coat)
+	k.Next = s.cureWords(body.Coat, body.Probe)
 	s.warned(&k)
 	doc.kept = k
 	return s.tellKept(k, doc)
@@ -129,15 +129,17 @@ func (r cure) doc(body event.CureReadings) cureKept {
 	return doc
 }
 
-// cureWords says how old the coat is by its temperatures; never whether it may be stripped or loaded.
-func (s *site) cureWords(coat event.Coat) string {
+// cureWords says how old the coat is by the temperatures of one probe; never whether it may be stripped or loaded.
+func (s *site) cureWords(coat event.Coat, probe string) string {
 	z, _ := s.fold.Zone(coat.Zone)
 	for _, c := range z.Coats {
 		if c.Coat.Coat != coat {
 			continue
 		}
-		if cured, ok := s.fold.CureOf(c, s.now); ok && cured.EquivalentAge > 0 {
-			return fmt.Sprintf("equivalent age %s at 20 °C", unit.Duration(cured.EquivalentAge.Round(time.Minute)))
+		for _, cured := range s.fold.CuresOf(c, s.now) {
+			if cured.Probe == probe && cured.EquivalentAge > 0 {
+				return fmt.Sprintf("equivalent age %s at 20 °C by %s", unit.Duration(cured.EquivalentAge.Round(time.Minute)), probe)
+			}
 		}
 	}
 	return ""
@@ -208,7 +210,7 @@ func (r cure) file(ctx context.Context, s *site, body event.CureReadings) error 
 	k.Text = fmt.Sprintf("%s of %s by %s, %s to %s, %s to %s%s", count(len(samples), "reading", "readings"), body.Coat, body.Probe,
 		unit.Both(s.units, unit.Computed(low), unit.System.Temperature), unit.Both(s.units, unit.Computed(high), unit.System.Temperature),
 		s.clock(samples[0].At), s.clock(samples[len(samples)-1].At), leftOut(known, missing, len(bad)))
-	k.Next = s.cureWords(body.Coat)
+	k.Next = s.cureWords(body.Coat, body.Probe)
 	s.warned(&k)
 	doc.kept = k
 	return s.tellKept(k, doc)

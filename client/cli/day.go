@@ -21,13 +21,9 @@ func newDay(env *Env) *cobra.Command {
 	c.Args = arguments(0, 1, "at most one date, like 2026-07-18")
 	c.RunE = func(c *cobra.Command, args []string) error {
 		date := ""
+		l.read = func(s *site) (err error) { date, err = s.date(args); return err }
 		v, s, err := look(c.Context(), env, l,
-			func(s *site) (v view.Day, err error) {
-				if date, err = s.date(args); err != nil {
-					return v, err
-				}
-				return view.DayOf(s.fold, s.now, s.in, date)
-			},
+			func(s *site) (view.Day, error) { return view.DayOf(s.fold, s.now, s.in, date) },
 			func(ctx context.Context, q hodv1.QueryServiceClient, at *timestamppb.Timestamp) (proto.Message, error) {
 				r, err := q.Day(ctx, &hodv1.DayRequest{At: at, Date: date})
 				return r.GetDay(), err
@@ -54,6 +50,9 @@ func (s *site) date(args []string) (string, error) {
 	}
 	if _, err := time.Parse(time.DateOnly, args[0]); err != nil {
 		return "", usage("%q is not a date; one looks like %s, or say today or yesterday", safe(args[0]), s.today())
+	}
+	if args[0] > s.today() { // dates of this form sort as they follow each other
+		return "", usage("%s is still to come; today is %s. What is left to do then is in `hod forecast`", args[0], s.today())
 	}
 	return args[0], nil
 }

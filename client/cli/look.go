@@ -21,6 +21,7 @@ import (
 type looking struct {
 	server bool
 	at     string
+	read   func(*site) error // reads words that need the site's clock or names, before anything is asked; nil: there are none
 }
 
 func (l *looking) flags(c *cobra.Command) {
@@ -45,6 +46,12 @@ func look[V any](ctx context.Context, env *Env, l looking, own func(*site) (V, e
 		}
 		s.fold = s.fold.Until(s.now)
 		s.look()
+	}
+	if l.read != nil {
+		if err := l.read(s); err != nil {
+			s.close()
+			return v, nil, err
+		}
 	}
 	if l.server {
 		err = fromServer(ctx, s, l, at, &v)

@@ -17,7 +17,7 @@ import (
 type place struct {
 	batch, zone, part string
 	coat              coatWords
-	from, to, on      string
+	from, to, at, on  string
 	thickness, along  []string
 	because           string
 }
@@ -32,6 +32,7 @@ func newPlace(env *Env) *cobra.Command {
 	p.coat.flags(f)
 	f.StringVar(&p.from, "from", "", "when placing began")
 	f.StringVar(&p.to, "to", "", "when it was done (default: now)")
+	f.StringVar(&p.at, "at", "", "the same as --to")
 	f.StringVar(&p.on, "on", "", "the day of these times (default: today)")
 	f.StringArrayVar(&p.thickness, "thickness", nil, "thickness by the gauge, each reading: 12mm,14mm")
 	f.StringArrayVar(&p.along, "along", nil, "zones along whose edges it ran: B3,A4")
@@ -99,18 +100,26 @@ func (p place) run(ctx context.Context, s *site) error {
 	if body.Part, err = readPart(p.part); err != nil {
 		return err
 	}
-	if err := s.readTimes(on, timeFlag{"from", p.from, &body.From}, timeFlag{"to", p.to, &body.To}); err != nil {
+	until := timeFlag{"to", p.to, &body.To}
+	if p.at != "" {
+		if p.to != "" {
+			return usage("--at and --to both say when it was done; leave one out")
+		}
+		until = timeFlag{"at", p.at, &body.To}
+	}
+	if err := s.readTimes(on, timeFlag{"from", p.from, &body.From}, until); err != nil {
 		return err
 	}
 	if err := p.readGauges(s, &body); err != nil {
 		return err
 	}
-	if b.Left <= 0 && p.because == "" {
-		return refused("nothing is left of batch %s: it went to %s; name another batch, or say why with --because", s.shortBatch(b.ID), s.went(b))
+	if b.Left <= tooLittle {
+		return refused("nothing is left of batch %s: it went to %s. Name another batch, or correct what was written of this one with `hod amend` or `hod undo`", s.shortBatch(b.ID), s.went(b))
 	}
 	d := draft{
 		body: body, at: body.To, typed: !body.From.IsZero() || !body.To.IsZero(),
 		rules: []string{fold.ColdJoint, fold.OldBatch}, because: p.because,
+		reason: func(why string) event.Body { body.Because = why; return body },
 	}
 	if d.at.IsZero() && !body.From.IsZero() && on != "" && on != s.today() {
 		d.at = body.From
@@ -193,7 +202,7 @@ func (s *site) tellPlacement(k kept, body event.Placement) error {
 		case turns.After(s.now):
 			k.Next = "joint good until " + s.clock(turns)
 		default:
-			k.Next = "its joint turned cold at " + s.clock(turns)
+			k.Next = "the edge left open by this turns cold at " + s.clock(turns)
 		}
 	}
 	if ok {
@@ -266,9 +275,12 @@ func (s *site) goodUntil(coat event.Coat, name event.Name) time.Time {
 	return soonest
 }
 
+// tooLittle is the share of a batch below which there is none to place.
+const tooLittle = 0.0005
+
 // leftOf says how much of a batch is left.
 func (s *site) leftOf(b *fold.Batch) string {
-	if b.Left <= 0.0005 {
+	if b.Left <= tooLittle {
 		return fmt.Sprintf("nothing left of batch %s", s.shortBatch(b.ID))
 	}
 	volume := b.Volume(b.Left, s.fold.Yield(b.Body.Mix).Ratio)

@@ -2,10 +2,12 @@ package cli
 
 import (
 	"strings"
+	"time"
 
 	"github.com/spf13/cobra"
 
 	"hod/internal/event"
+	"hod/internal/fold"
 )
 
 func newShift(env *Env) *cobra.Command {
@@ -23,6 +25,12 @@ func newShiftStart(env *Env) *cobra.Command {
 			at, _, err := when.read(s)
 			if err != nil {
 				return err
+			}
+			if begun := s.shiftOpen(); !begun.IsZero() {
+				s.env.hint("note: crew %s's shift was begun already, %s, and not ended since; `hod undo` takes this one back", s.crew(), s.clock(begun))
+			}
+			if body.People > manyPeople {
+				s.env.hint("note: %d people are many for one crew; if that was a slip, `hod undo` and write it again", body.People)
 			}
 			text := "shift of crew " + s.crew() + " begun"
 			if body.People > 0 {
@@ -54,6 +62,26 @@ func newShiftEnd(env *Env) *cobra.Command {
 		})
 	}
 	return c
+}
+
+// manyPeople is more than any one crew on a shell has. Common practice, no source.
+const manyPeople = 60
+
+// shiftOpen is when the crew's shift of today began that has not ended; zero if there is none.
+func (s *site) shiftOpen() time.Time {
+	var begun time.Time
+	for _, r := range s.fold.Records() {
+		if r.Crew != s.device.Crew || r.State == fold.SetAside || r.When.In(s.in).Format(time.DateOnly) != s.today() {
+			continue
+		}
+		switch r.Now.(type) {
+		case event.ShiftStarted:
+			begun = r.When
+		case event.ShiftEnded:
+			begun = time.Time{}
+		}
+	}
+	return begun
 }
 
 func (s *site) crew() string {

@@ -23,10 +23,10 @@ type test struct {
 
 func newTest(env *Env) *cobra.Command {
 	var t test
-	c := env.command("test [BATCH]", "Write down a fresh test: unit weight, temperature, flow, air",
-		"hod test 7 --gross 35.2lb --tare 2.6lb --measure 0.25ft3 --temp 85F", "hod test --gross 35.4lb", "hod test 7 --unit-weight 2080kg/m3 --flow 110% --air 4%")
+	c := env.command("test [BATCH] [UNIT WEIGHT]", "Write down a fresh test: unit weight, temperature, flow, air",
+		"hod test 7 --gross 35.2lb --tare 2.6lb --measure 0.25ft3 --temp 85F", "hod test --gross 35.4lb", "hod test 7 134lb/ft3 --flow 110% --air 4%")
 	c.Long = "Without a batch it is the crew's last. The empty measure and its volume are those of the crew's last test unless said."
-	c.Args = arguments(0, 1, "one batch")
+	c.Args = arguments(0, 2, "a batch, and its unit weight where that was read")
 	f := c.Flags()
 	f.StringVar(&t.gross, "gross", "", "the filled measure")
 	f.StringVar(&t.tare, "tare", "", "the empty measure; 0lb if the scale was set so")
@@ -37,12 +37,30 @@ func newTest(env *Env) *cobra.Command {
 	f.StringVar(&t.air, "air", "", "air as a meter read it: 4%")
 	t.when.flags(f)
 	c.RunE = func(c *cobra.Command, args []string) error {
-		if len(args) == 1 {
-			t.batch = args[0]
+		if err := t.words(args); err != nil {
+			return err
 		}
 		return env.with(c.Context(), func(s *site) error { return t.run(c.Context(), s) })
 	}
 	return c
+}
+
+// words are a batch and a unit weight, or either alone: only the latter has a unit.
+func (t *test) words(args []string) error {
+	for _, word := range args {
+		_, err := unit.ParseDensity(word)
+		switch {
+		case err == nil && t.weight == "":
+			t.weight = word
+		case err == nil:
+			return usage("the unit weight is given twice, %s and %s", safe(t.weight), safe(word))
+		case t.batch == "":
+			t.batch = word
+		default:
+			return flagged("unit-weight", err)
+		}
+	}
+	return nil
 }
 
 // testKept is the document hod.test.v1.

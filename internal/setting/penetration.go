@@ -105,10 +105,10 @@ func FitPenetration(readings []Penetration) (PenetrationFit, error) {
 	f.InitialExtrapolated = f.Initial < first || f.Initial > last
 	f.FinalExtrapolated = f.Final < first || f.Final > last
 	if f.InitialExtrapolated {
-		f.Notes = append(f.Notes, fmt.Sprintf("initial set is extrapolated: readings run from %v to %v", first, last))
+		f.Notes = append(f.Notes, fmt.Sprintf("initial set is extrapolated: readings run from %s to %s", unit.Duration(first), unit.Duration(last)))
 	}
 	if f.FinalExtrapolated {
-		f.Notes = append(f.Notes, fmt.Sprintf("final set is extrapolated: readings run from %v to %v", first, last))
+		f.Notes = append(f.Notes, fmt.Sprintf("final set is extrapolated: readings run from %s to %s", unit.Duration(first), unit.Duration(last)))
 	}
 	if math.Sqrt(f.R2) < goodCorrelation {
 		f.Notes = append(f.Notes, fmt.Sprintf("correlation %.3f is below %.2f: look for an outlying reading, or read the times off a hand-drawn curve", math.Sqrt(f.R2), goodCorrelation))

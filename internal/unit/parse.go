@@ -283,6 +283,9 @@ func neitherOf(s string, notMass, notVolume error) error {
 	e := *notMass.(*Error)
 	e.Want = "a mass is written like " + mass.examples() + ", a volume like " + volume.examples()
 	t, msg := plain(s)
+	if msg == "" && (t[0] == '-' || t[0] == '+') { // which kind is meant shows behind the sign
+		t = strings.TrimLeft(t[1:], " ")
+	}
 	_, n, wrong := number(t)
 	if msg != "" || n == 0 || wrong != "" {
 		return &e

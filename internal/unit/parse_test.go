@@ -351,3 +351,34 @@ func BenchmarkParse(b *testing.B) {
 		}
 	})
 }
+
+func TestAnAreaIsNoLengthInFeetAndInches(t *testing.T) {
+	for _, s := range []string{"5/8 ft2", "5/8ft2", "72 ft2", "2.5ft2", "1 1/2ft3", "12 FT2"} {
+		if got, err := ParseLength(s); err == nil {
+			t.Errorf("%q is read as %v m; it is an area or a volume", s, got)
+		}
+	}
+	for s, want := range map[string]float64{"6ft2": 74, "6 ft 2": 74, "6ft 2": 74, "6ft2in": 74} {
+		if got, err := ParseLength(s); err != nil || math.Abs(float64(got)/float64(Inch)-want) > 1e-9 {
+			t.Errorf("%q is %v in, %v; want %v", s, float64(got)/float64(Inch), err, want)
+		}
+	}
+}
+
+func TestBelowZeroIsSaidBeforeTheUnit(t *testing.T) {
+	for _, parse := range []func(string) error{
+		func(s string) error { _, err := ParseAmount(s); return err },
+		func(s string) error { _, err := ParseLiquid(s); return err },
+	} {
+		for _, s := range []string{"-2gal", "-2lb", "−2 gal"} {
+			if err := parse(s); err == nil || !strings.Contains(err.Error(), "not below zero") {
+				t.Errorf("%q: %v; want that it is not below zero", s, err)
+			}
+		}
+	}
+	for _, s := range []string{"85F", "94F", "85 C"} {
+		if _, err := ParseAmount(s); err == nil || strings.Contains(err.Error(), "unit of length") || !strings.Contains(err.Error(), "temperature") {
+			t.Errorf("%q: %v; want that it is a temperature", s, err)
+		}
+	}
+}

@@ -294,7 +294,7 @@ func written(t string) string {
 // sum reads "number unit" with further terms joined by + or, each in a smaller unit than the last, set side by side.
 func (k kind) sum(t string) (v float64, msg string) {
 	var last entry
-	p, lastUnit, beside := 0, 0, false // beside: this term follows without a +
+	p, lastNumber, lastUnit, beside := 0, 0, 0, false // beside: this term follows without a +
 	negative := false
 	for first := true; ; first = false {
 		for p < len(t) && t[p] == ' ' {
@@ -323,7 +323,7 @@ func (k kind) sum(t string) (v float64, msg string) {
 		}
 		e, m := k.unit(t[p:])
 		if m == 0 {
-			if small, ok := k.implied(last); ok && beside && x*small.factor < last.factor && (p == len(t) || t[p] == '+') {
+			if small, ok := k.implied(last); ok && beside && !k.power(t, lastNumber, lastUnit, start+n) && x*small.factor < last.factor && (p == len(t) || t[p] == '+') {
 				e = small
 			} else if beside && k.foreign(t[lastUnit:start+n]) { // the 2 of ft2 where a length is wanted
 				return 0, k.unknown("", t[lastUnit:])
@@ -341,7 +341,7 @@ func (k kind) sum(t string) (v float64, msg string) {
 		} else {
 			v += float64(x * e.factor) // rounded before it is added: no fused multiply-add, the same on every processor
 		}
-		last, lastUnit = e, p
+		last, lastNumber, lastUnit = e, start, p
 		for p += m; p < len(t) && t[p] == ' '; p++ {
 		}
 		beside = true
@@ -389,6 +389,12 @@ func celsius(e entry, x float64, negative bool) float64 {
 	return x
 }
 
+// power says whether the number that ends at end is the exponent of the unit before it, as in 5/8 ft2, rather than the
+// inches of 6ft2: it is glued to the unit, which then is one of another kind, and no whole number stands glued before.
+func (k kind) power(t string, number, unit, end int) bool {
+	return k.foreign(t[unit:end]) && strings.IndexByte(t[unit:end], ' ') < 0 && digits(t[number:]) != unit-number
+}
+
 // implied is the unit that nobody writes: the inches of 6f8, the minutes of 1h30, the seconds of 4min30.
 func (k kind) implied(last entry) (entry, bool) {
 	switch {
@@ -415,6 +421,9 @@ func (k kind) home(t string) (kind, string, bool) {
 		return 0, "", false
 	}
 	name := string(b)
+	if name == "f" && k != length && k != area && k != volume && k != temperature { // of degrees more often than of feet
+		return temperature, name, true
+	}
 	for other := range kinds {
 		if other == k || other == difference {
 			continue
