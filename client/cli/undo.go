@@ -160,21 +160,11 @@ func (s *site) toUndo(word string) (*fold.Record, error) {
 
 // rootOf is the event first written that a correction goes back to; itself for any other.
 func (s *site) rootOf(r *fold.Record) (*fold.Record, error) {
-	for range s.fold.Len() {
-		var target event.Hash
-		switch b := r.Body.(type) {
-		case event.Amended:
-			target = b.Target
-		case event.Voided:
-			target = b.Target
-		default:
-			return r, nil
-		}
-		next, ok := s.fold.ByHash(target)
-		if !ok {
-			return nil, notFound("what %s corrects has not arrived here yet; `hod sync` may fetch it", r.Name)
-		}
-		r = next
+	if _, ok := r.Body.(event.Settled); ok {
+		return r, nil
 	}
-	return r, nil
+	if first, ok := s.fold.FirstWriting(r); ok {
+		return first, nil
+	}
+	return nil, notFound("what %s corrects has not arrived here yet; `hod sync` may fetch it", r.Name)
 }

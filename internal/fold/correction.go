@@ -67,25 +67,27 @@ func (s *Site) refreshFixesOf(r *Record) {
 
 // refreshRootOf reads the event anew that a correction, or a correction of a correction, goes back to.
 func (s *Site) refreshRootOf(r *Record) {
-	for range len(s.arrival) { // hashes cannot form a ring; the bound costs nothing and says so
-		var target event.Hash
-		switch b := r.Body.(type) {
-		case event.Amended:
-			target = b.Target
-		case event.Voided:
-			target = b.Target
-		case event.Settled:
-			return
-		default:
-			s.read(r)
-			return
-		}
-		next := s.byHash[target]
-		if next == nil {
-			return
-		}
-		r = next
+	if first, ok := s.FirstWriting(r); ok {
+		s.read(first)
 	}
+}
+
+// FirstWriting is the event that a correction, or a correction of a correction, goes back to; any other is its own. False
+// for a settlement, which may be of several, and where something on the way has not arrived.
+func (s *Site) FirstWriting(r *Record) (*Record, bool) {
+	for r != nil {
+		switch b := r.Body.(type) { // hashes cannot form a ring
+		case event.Amended:
+			r = s.byHash[b.Target]
+		case event.Voided:
+			r = s.byHash[b.Target]
+		case event.Settled:
+			return nil, false
+		default:
+			return r, true
+		}
+	}
+	return nil, false
 }
 
 // read works out how a first writing is read now and indexes it so.

@@ -178,23 +178,13 @@ func DayOf(s *fold.Site, now time.Time, in *time.Location, date string) (Day, er
 
 // correctedAt is when what a correction is of happened: whoever reads that day must see it.
 func correctedAt(s *fold.Site, r *fold.Record) time.Time {
-	for range s.Len() {
-		var target event.Hash
-		switch b := r.Body.(type) {
-		case event.Amended:
-			target = b.Target
-		case event.Voided:
-			target = b.Target
-		case event.Settled:
-			target = b.Holds
-		default:
-			return r.When
+	if b, ok := r.Body.(event.Settled); ok {
+		if held, known := s.ByHash(b.Holds); known {
+			r = held
 		}
-		next, ok := s.ByHash(target)
-		if !ok {
-			break
-		}
-		r = next
+	}
+	if first, ok := s.FirstWriting(r); ok {
+		return first.When
 	}
 	return r.When
 }
