@@ -22,15 +22,15 @@ type leader struct {
 	body  *event.BatchMixed
 	keys  *bufio.Reader
 	whole []event.Charge // of the batch, before the steps divide it
-	done  []led          // the steps that are done
+	done  []stepDone     // the steps that are done
 
 	over time.Time     // until when the last step's wait lasts; zero: none
 	wait time.Duration // how long it is
 	of   string        // what is waited after
 }
 
-// led is when a step was done, and the wait before it that was cut short for it, if any.
-type led struct {
+// stepDone is when a step was done, and the wait before it that was cut short for it, if any.
+type stepDone struct {
 	at  time.Time
 	cut string
 }
@@ -225,20 +225,20 @@ func (l *leader) begin() {
 
 // key waits for a key and gives its time. Where it comes before a wait is over, it says so; water then needs a second
 // word.
-func (l *leader) key(ctx context.Context, next event.Step) (led, error) {
+func (l *leader) key(ctx context.Context, next event.Step) (stepDone, error) {
 	for {
 		if err := l.read(ctx, false); err != nil {
-			return led{}, err
+			return stepDone{}, err
 		}
 		at := l.site.env.Now()
 		left := l.over.Sub(at)
 		if l.over.IsZero() || left <= 0 {
-			return led{at: at}, nil
+			return stepDone{at: at}, nil
 		}
 		cut := fmt.Sprintf("waited %s of %s after %s", unit.Duration((l.wait - left).Round(time.Second)), unit.Duration(l.wait), l.of)
 		if l.kind(next.Constituent) != event.Water {
 			l.say("     cut short: %s", cut)
-			return led{at, cut}, nil
+			return stepDone{at, cut}, nil
 		}
 		l.say("     WAIT: %s of the %s after %s are left before water goes in. y puts it in all the same, any other key waits on.",
 			unit.Duration(left.Round(time.Second)), unit.Duration(l.wait), l.of)
@@ -247,12 +247,12 @@ func (l *leader) key(ctx context.Context, next event.Step) (led, error) {
 			continue
 		}
 		if err != nil {
-			return led{}, err
+			return stepDone{}, err
 		}
 		if at = l.site.env.Now(); !at.Before(l.over) {
-			return led{at: at}, nil
+			return stepDone{at: at}, nil
 		}
-		return led{at, cut + ", then water went in"}, nil
+		return stepDone{at, cut + ", then water went in"}, nil
 	}
 }
 
@@ -336,7 +336,9 @@ func (s *site) oneLine(body event.BatchMixed) string {
 
 // shellWord quotes a word that a shell would take apart.
 func shellWord(w string) string {
-	if w != "" && strings.IndexFunc(w, func(r rune) bool { return !unicode.IsLetter(r) && !unicode.IsDigit(r) && !strings.ContainsRune("-_./=+:,%@", r) }) < 0 {
+	if w != "" && strings.IndexFunc(w, func(r rune) bool {
+		return !unicode.IsLetter(r) && !unicode.IsDigit(r) && !strings.ContainsRune("-_./=+:,%@", r)
+	}) < 0 {
 		return w
 	}
 	return "'" + strings.ReplaceAll(w, "'", `'\''`) + "'"

@@ -4,6 +4,7 @@ import (
 	"bytes"
 	"context"
 	"encoding/json"
+	"math"
 	"strings"
 	"testing"
 	"time"
@@ -41,11 +42,17 @@ func (k *keyboard) Read(p []byte) (int, error) {
 // led runs `hod batch face --lead` on a device of crew north at a terminal, with these keys.
 func led(t *testing.T, keys ...keyAt) (code int, out, side string, events []event.Event) {
 	t.Helper()
+	return ledWith(t, nil, keys...)
+}
+
+// ledWith adds words to the command; the mix allows w/cm 0.40, the site's clock is that of Lisbon, an hour on.
+func ledWith(t *testing.T, words []string, keys ...keyAt) (code int, out, side string, events []event.Event) {
+	t.Helper()
 	dir := t.TempDir() + "/n2"
 	root := rootJournal(t)
 	defer root.Close()
 	mix := event.MixPlanned{
-		Mix: "face", Revision: 1,
+		Mix: "face", Revision: 1, WaterLimit: 0.40,
 		Constituents: []event.Constituent{
 			{Name: "cement", Kind: event.Cement, Amount: event.Amount{Mass: 42.6}, Gravity: 3.15},
 			{Name: "sand", Kind: event.Sand, Amount: event.Amount{Mass: 85}, Gravity: 2.62},
@@ -61,13 +68,19 @@ func led(t *testing.T, keys ...keyAt) (code int, out, side string, events []even
 	if _, err := root.Append(t.Context(), time.Date(2026, 7, 1, 7, 0, 0, 0, time.UTC), event.Event{Body: mix}); err != nil {
 		t.Fatal(err)
 	}
+	if len(words) > 0 {
+		site := event.SitePlanned{Name: "Vault", TimeZone: "Europe/Lisbon"}
+		if _, err := root.Append(t.Context(), time.Date(2026, 7, 1, 7, 0, 0, 0, time.UTC), event.Event{Body: site}); err != nil {
+			t.Fatal(err)
+		}
+	}
 	if err := enrolledFolder(dir, root, scriptDevices["n2"]); err != nil {
 		t.Fatal(err)
 	}
 	now := time.Date(2026, 7, 18, 10, 29, 0, 0, time.UTC)
 	var stdout, stderr bytes.Buffer
 	code = Run(t.Context(), &Env{
-		Args: []string{"batch", "face", "--lead", "--json", "--dir", dir}, Stdin: &keyboard{keys, &now}, Stdout: &stdout, Stderr: &stderr,
+		Args: append([]string{"batch", "face", "--lead", "--json", "--dir", dir}, words...), Stdin: &keyboard{keys, &now}, Stdout: &stdout, Stderr: &stderr,
 		Now: func() time.Time { return now }, Local: time.UTC, Random: zeros{}, StdinTerminal: true,
 		Getenv: func(key string) string { return map[string]string{"HOD_SYNC": "off"}[key] },
 	})
@@ -154,8 +167,82 @@ func TestLeadStoppedRecordsNothing(t *testing.T) {
 		if code != Interrupted.Code() || len(events) != 0 || out != "" {
 			t.Errorf("key %q: code %d, %d events, printed %q; want %d, 0 and nothing", key, code, len(events), out, Interrupted.Code())
 		}
-		if want := "hod batch face --from 10:30:00 --water-at 10:31:00"; !strings.Contains(side, want) {
+		if want := "/n2 --from 10:30:00 --water-at 10:31:00`"; !strings.Contains(side, want) || !strings.Contains(side, "`hod batch face --json --dir ") {
 			t.Errorf("key %q: it did not give back what was kept, as %q:\n%s", key, want, side)
+		}
+	}
+}
+
+func TestLeadNeverLosesABatch(t *testing.T) {
+	// w/cm is far over the mix's limit, and nobody is asked for a reason after five steps.
+	code, out, side, events := ledWith(t, []string{"+water=6l", "--moisture", "6%"},
+		keyAt{'\r', "10:30:00"}, keyAt{'\r', "10:31:00"}, keyAt{'\r', "10:33:30"}, keyAt{' ', "10:35:00"}, keyAt{'\r', "10:37:00"})
+	if code != 0 || len(events) != 1 {
+		t.Fatalf("code %d and %d events, want 0 and 1: a batch that is mixed is recorded whatever the rules say\n%s", code, len(events), side)
+	}
+	if b := events[0].Body.(event.BatchMixed); b.MixedFrom.IsZero() || b.MixedTo.IsZero() || b.WaterAt.IsZero() {
+		t.Errorf("its times are not all kept: %v, %v, %v", b.MixedFrom, b.WaterAt, b.MixedTo)
+	}
+	if !strings.Contains(side, "w/cm") || !strings.Contains(out, `"warnings"`) {
+		t.Errorf("nothing says that it is over the limit:\n%s%s", side, out)
+	}
+}
+
+func TestLeadLeadsWithTheAmountsCorrectedForMoisture(t *testing.T) {
+	_, _, side, events := ledWith(t, []string{"--moisture", "4%"},
+		keyAt{'\r', "10:30:00"}, keyAt{'\r', "10:31:00"}, keyAt{'\r', "10:33:30"}, keyAt{' ', "10:35:00"}, keyAt{'\r', "10:37:00"})
+	if len(events) != 1 {
+		t.Fatalf("%d events, want 1:\n%s", len(events), side)
+	}
+	var sand, water unit.Mass
+	for _, c := range events[0].Body.(event.BatchMixed).Charges {
+		switch c.Constituent {
+		case "sand":
+			sand += c.Amount.Mass
+		case "water":
+			water += c.Amount.Mass
+		}
+	}
+	// 85 kg of sand, which the mix does not say to absorb anything, holds 4 % of its dry mass: 3.4 kg, that is missing from
+	// the 16 L of water.
+	if math.Abs(float64(sand)-88.4) > 0.01 || math.Abs(float64(water)-12.57) > 0.06 {
+		t.Errorf("sand %.2f kg and water %.2f kg; want 88.40 and about 12.57 (16 L at 0.998 kg/L, less 3.4 kg)", sand, water)
+	}
+}
+
+func TestLeadShowsTheSitesClockAndKeepsEveryFlag(t *testing.T) {
+	code, _, side, events := ledWith(t, []string{"--moisture", "4%", "--because", "the foreman's word"},
+		keyAt{'\r', "10:30:00"}, keyAt{'\r', "10:31:00"}, keyAt{'q', "10:31:10"})
+	if code != Interrupted.Code() || len(events) != 0 {
+		t.Fatalf("code %d and %d events", code, len(events))
+	}
+	for _, want := range []string{"wait until 11:33:00", `--moisture 4% --because 'the foreman'\''s word' --from 11:30:00 --water-at 11:31:00`} {
+		if !strings.Contains(side, want) {
+			t.Errorf("it did not say %q; Lisbon is an hour ahead of UTC in July:\n%s", want, side)
+		}
+	}
+}
+
+func TestLeadHelpsAndStepsBack(t *testing.T) {
+	code, _, side, events := led(t, keyAt{'b', "10:29:10"}, keyAt{'\r', "10:30:00"}, keyAt{'?', "10:30:10"}, keyAt{'\r', "10:30:30"}, keyAt{'b', "10:30:40"},
+		keyAt{'\r', "10:31:00"}, keyAt{'\r', "10:33:30"}, keyAt{'#', "10:34:00"}, keyAt{'x', "10:35:00"}, keyAt{'\r', "10:37:00"})
+	if code != 0 || len(events) != 1 {
+		t.Fatalf("code %d and %d events, want 0 and 1:\n%s", code, len(events), side)
+	}
+	b := events[0].Body.(event.BatchMixed)
+	var got []string
+	for _, c := range b.Charges {
+		got = append(got, string(c.Constituent)+" "+c.At.Format(time.TimeOnly))
+	}
+	if want := "water 10:30:00, cement 10:31:00, water 10:33:30, sand 10:35:00"; strings.Join(got, ", ") != want {
+		t.Errorf("charged %s; want %s: the cement was taken back and done again", strings.Join(got, ", "), want)
+	}
+	if got := b.WaterAt.Format(time.TimeOnly); got != "10:31:00" {
+		t.Errorf("water met cement at %s; want 10:31:00, by the step done again", got)
+	}
+	for _, want := range []string{"b: one step back. ?: help", "nothing is done yet", "b takes the last step back", "not understood"} {
+		if !strings.Contains(side, want) {
+			t.Errorf("it did not say %q:\n%s", want, side)
 		}
 	}
 }

@@ -59,10 +59,12 @@ type planDoc struct {
 }
 
 type planChange struct {
-	What  string   `json:"what"`
-	Was   []string `json:"was,omitempty"` // several: a conflict that this ends
-	Is    string   `json:"is"`
-	Event string   `json:"event,omitempty"`
+	What string   `json:"what"`
+	Was  []string `json:"was,omitempty"` // several: a conflict that this ends
+	Is   string   `json:"is"`
+	// Differs says key by key what does, once for each that was planned.
+	Differs []string `json:"differs,omitempty"`
+	Event   string   `json:"event,omitempty"`
 }
 
 func (p planFile) run(ctx context.Context, env *Env) error {
@@ -70,12 +72,9 @@ func (p planFile) run(ctx context.Context, env *Env) error {
 	if err != nil {
 		return err
 	}
-	read, err := plan.Read(p.path, raw)
+	read, err := plan.Read(p.path, raw, isTimeZone)
 	if err != nil {
 		return env.mistaken(p.path, err)
-	}
-	if _, err := time.LoadLocation(read.Site.TimeZone); err != nil || read.Site.TimeZone == "Local" {
-		return usage("%s: site: there is no time zone %s; one looks like Europe/Lisbon", safe(p.path), read.Site.TimeZone)
 	}
 	doc := planDoc{
 		File: p.path, Site: read.Site.Name, Zones: len(read.Zones), Coats: len(read.Coats), Edges: len(read.Edges),
@@ -99,6 +98,12 @@ func (p planFile) run(ctx context.Context, env *Env) error {
 	return p.compare(ctx, s, read, doc)
 }
 
+// isTimeZone says whether this program knows a zone of that name; Local is a name of its own that means nothing to others.
+func isTimeZone(name string) bool {
+	_, err := time.LoadLocation(name)
+	return err == nil && name != "Local"
+}
+
 // compare says what would change, and unless that is all that was asked for, writes it.
 func (p planFile) compare(ctx context.Context, s *site, read plan.Plan, doc planDoc) error {
 	changes := plan.Compare(s.holdings(), read.Events())
@@ -106,7 +111,11 @@ func (p planFile) compare(ctx context.Context, s *site, read plan.Plan, doc plan
 	for _, c := range changes.Write {
 		change := planChange{What: c.What, Is: planWords(c.Body)}
 		for _, was := range c.Was {
-			change.Was = append(change.Was, planWords(was.Body))
+			words := planWords(was.Body)
+			if differs := planDiffers(was.Body, c.Body); differs != "" {
+				change.Differs = append(change.Differs, differs)
+			}
+			change.Was = append(change.Was, words)
 		}
 		doc.Changes = append(doc.Changes, change)
 	}
@@ -184,7 +193,11 @@ func (d planDoc) changed(w io.Writer, check bool) {
 			continue
 		}
 		if anew++; anew <= most {
-			fmt.Fprintf(w, "  %s: %s, was %s\n", c.What, c.Is, strings.Join(c.Was, " and "))
+			if len(c.Differs) == len(c.Was) {
+				fmt.Fprintf(w, "  %s: %s\n", c.What, strings.Join(c.Differs, "; and from another: "))
+			} else {
+				fmt.Fprintf(w, "  %s: %s, was %s\n", c.What, c.Is, strings.Join(c.Was, " and "))
+			}
 		}
 	}
 	if anew > most {

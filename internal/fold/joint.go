@@ -336,9 +336,13 @@ func (s *Site) Met(k Contact) Standing {
 func (k Contact) IsCold() bool { return setting.Rounded(k.Low) >= 1 }
 func (k Contact) MayBe() bool  { return setting.Rounded(k.High) >= 1 }
 
-// Fresh says whether a placement's material may still be fresh at an instant: before initial set at its temperatures.
+// fresh says whether a placement's material is still fresh at an instant: before initial set at its temperatures.
 func (s *Site) fresh(c *CoatIs, p *Placed, at time.Time) bool {
-	return !at.Before(p.From) && s.consumed(c, p, at) < 1
+	if at.Before(p.From) {
+		return false
+	}
+	turns, ok := s.turns(c, p, 1)
+	return !ok || at.Before(turns)
 }
 
 func (k Contact) where() string {

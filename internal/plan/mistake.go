@@ -50,6 +50,7 @@ type reader struct {
 	file     string
 	mistakes Mistakes
 	told     map[told]bool
+	knows    func(zone string) bool
 	visits   int
 	tired    bool
 }

@@ -16,9 +16,10 @@ type Plan struct {
 	Edges []event.EdgePlanned
 }
 
-// Read reads a whole plan; name is the file's, for the messages. The error is Mistakes, all of them.
-func Read(name string, data []byte) (Plan, error) {
-	r := &reader{file: name, told: map[told]bool{}}
+// Read reads a whole plan; name is the file's, for the messages; knows says whether a time zone is one, which this room,
+// having no list of them, leaves to its caller: nil takes any. The error is Mistakes, all of them.
+func Read(name string, data []byte, knows func(zone string) bool) (Plan, error) {
+	r := &reader{file: name, told: map[told]bool{}, knows: knows}
 	var p Plan
 	if top := r.document(data); top != nil {
 		p = r.plan(top)

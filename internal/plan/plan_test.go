@@ -1,6 +1,7 @@
 package plan
 
 import (
+	"errors"
 	"flag"
 	"math"
 	"os"
@@ -28,7 +29,7 @@ func file(t testing.TB, name string) []byte {
 
 func read(t *testing.T, name string) Plan {
 	t.Helper()
-	p, err := Read(name, file(t, name))
+	p, err := Read(name, file(t, name), nil)
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -162,7 +163,7 @@ func TestWhatIsRead(t *testing.T) {
 
 // All that can be wrong, at once: read the golden list as the foreman would, before changing it with -update.
 func TestMistakes(t *testing.T) {
-	_, err := Read("mistakes.yaml", file(t, "mistakes.yaml"))
+	_, err := Read("mistakes.yaml", file(t, "mistakes.yaml"), nil)
 	if err == nil {
 		t.Fatal("no mistake was found")
 	}
@@ -222,7 +223,7 @@ func TestForms(t *testing.T) {
 		{"deep nesting that closes", "site: " + strings.Repeat("[", 5000) + strings.Repeat("]", 5000), "site: here is a list"},
 	} {
 		t.Run(c.name, func(t *testing.T) {
-			p, err := Read("p.yaml", []byte(c.text))
+			p, err := Read("p.yaml", []byte(c.text), nil)
 			switch {
 			case c.want == "" && err != nil:
 				t.Errorf("a plan that stands is refused:\n%v", err)
@@ -243,7 +244,7 @@ func TestAliasBomb(t *testing.T) {
 	for i := range MostZones - 1 {
 		b.WriteString("  - {name: Z" + strings.Repeat("a", i%10) + string(rune('A'+i%26)) + ", area: 1m2, coats: *c}\n")
 	}
-	_, err := Read("bomb.yaml", []byte(b.String()))
+	_, err := Read("bomb.yaml", []byte(b.String()), nil)
 	if err == nil || !strings.Contains(err.Error(), "with all its aliases") {
 		t.Errorf("got %.300v", err)
 	}
@@ -252,7 +253,7 @@ func TestAliasBomb(t *testing.T) {
 		prev := string(c - 1)
 		deep += string(c) + ": &" + string(c) + " [" + strings.TrimSuffix(strings.Repeat("*"+prev+",", 9), ",") + "]\n"
 	}
-	if _, err := Read("bomb.yaml", []byte(deep)); err == nil || !strings.Contains(err.Error(), `the key "j" is not known`) {
+	if _, err := Read("bomb.yaml", []byte(deep), nil); err == nil || !strings.Contains(err.Error(), `the key "j" is not known`) {
 		t.Errorf("nested aliases: got %v", err)
 	}
 }
@@ -260,7 +261,7 @@ func TestAliasBomb(t *testing.T) {
 // A mistake in a part that many zones share is one mistake.
 func TestSharedMistake(t *testing.T) {
 	text := strings.Replace(string(file(t, "vault.yaml")), "span: 18m", "span: 18kg", 1)
-	_, err := Read("vault.yaml", []byte(text))
+	_, err := Read("vault.yaml", []byte(text), nil)
 	m, ok := err.(Mistakes)
 	if !ok || len(m) != 1 || m[0].Path != "zone A1, shape" || m[0].Line == 0 || m[0].Column == 0 {
 		t.Errorf("got %d mistakes: %v", len(m), err)
@@ -269,7 +270,7 @@ func TestSharedMistake(t *testing.T) {
 
 func TestMostMistakes(t *testing.T) {
 	text := small + strings.Repeat("  - {}\n", 1500)
-	_, err := Read("p.yaml", []byte(text))
+	_, err := Read("p.yaml", []byte(text), nil)
 	m, _ := err.(Mistakes)
 	if len(m) != MostMistakes+1 || !strings.Contains(m[MostMistakes].Msg, "more than 500") {
 		t.Errorf("%d mistakes are told", len(m))
@@ -312,7 +313,7 @@ func FuzzRead(f *testing.F) {
 	f.Add([]byte(small))
 	f.Add([]byte("site: &a [*a]\nzones: *a\n"))
 	f.Fuzz(func(t *testing.T, data []byte) {
-		p, err := Read("p.yaml", data)
+		p, err := Read("p.yaml", data, nil)
 		if err != nil {
 			m, ok := err.(Mistakes)
 			if !ok || len(m) == 0 || len(m) > MostMistakes+1 {
@@ -347,4 +348,16 @@ func FuzzMix(f *testing.F) {
 			t.Fatalf("a mix without figures: %v", err)
 		}
 	})
+}
+
+func TestATimeZoneThatNobodyKnowsIsAMistakeAtItsLine(t *testing.T) {
+	text := strings.Replace(string(file(t, "vault.yaml")), "time_zone: ", "time_zone: Europe/Nowhere # ", 1)
+	_, err := Read("p.yaml", []byte(text+"\nsaed: 1\n"), func(zone string) bool { return zone != "Europe/Nowhere" })
+	var all Mistakes
+	if !errors.As(err, &all) || len(all) != 2 {
+		t.Fatalf("%v; want two mistakes, the time zone's and the unknown key's", err)
+	}
+	if all[0].Line == 0 || !strings.Contains(all[0].Msg, `there is no time zone "Europe/Nowhere"`) {
+		t.Errorf("the first is %q; want the time zone with its line", all[0])
+	}
 }

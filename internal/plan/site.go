@@ -25,6 +25,9 @@ func (r *reader) site(n *yaml.Node) event.SitePlanned {
 	b.Units, _ = words(f, "units", event.ParseUnits)
 	b.TimeZone, _ = f.text("time_zone")
 	f.can("time_zone", event.SitePlanned{Name: "x", TimeZone: b.TimeZone})
+	if _, n := f.text("time_zone"); n != nil && r.knows != nil && cannot(event.SitePlanned{Name: "x", TimeZone: b.TimeZone}) == nil && !r.knows(b.TimeZone) {
+		r.wrong(n, f.path, "there is no time zone %s; one looks like Europe/Lisbon", quoted(b.TimeZone))
+	}
 	b.WorkFrom, b.WorkTo = f.work()
 	b.Loss = quantity(f, "loss", unit.ParseShare)
 	f.can("loss", event.SitePlanned{Name: "x", Loss: b.Loss})

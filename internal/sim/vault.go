@@ -12,7 +12,7 @@ import (
 // Vault is two days of the example vault: three crews, one barrow that comes too late for its edge, and a hot and windy
 // second afternoon. in is the vault's time zone.
 func Vault(in *time.Location) (Job, error) {
-	p, err := plan.Read("vault.yaml", example.Vault)
+	p, err := plan.Read("vault.yaml", example.Vault, nil)
 	if err != nil {
 		return Job{}, fmt.Errorf("plan of the invented vault: %w", err)
 	}
