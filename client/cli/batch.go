@@ -480,35 +480,35 @@ func (s *site) tellBatch(k kept, body event.BatchMixed) error {
 	for _, c := range body.Charges {
 		doc.Charges = append(doc.Charges, chargeKept{string(c.Constituent), amount(c.Amount), Stamp(c.At)})
 	}
-	k.Text = fmt.Sprintf("batch %s of %s", s.shortBatch(body.Batch), body.Mix)
+	ratio := ""
 	if b, ok := s.fold.Batch(body.Batch); ok && b.Mixed.Name == k.name && b.Wrong == "" {
 		doc.WCM, doc.WaterLimit = round3(b.Figures.WaterCementitious), b.Mix.WaterLimit
 		if b.Design > 0 {
 			q := quantity(unit.Computed(b.Design), "m3")
 			doc.Yield = &q
 		}
-		text := fmt.Sprintf("w/cm %.3f", b.Figures.WaterCementitious)
+		k.Next = fmt.Sprintf("w/cm %.3f", b.Figures.WaterCementitious)
 		if limit := b.Mix.WaterLimit; limit > 0 {
 			if left, err := b.Figures.WaterLeft(limit); err == nil {
 				q := quantity(unit.Computed(left), "kg")
 				doc.WaterLeft = &q
 				ratio, allowed := apart(b.Figures.WaterCementitious, limit)
-				text = "w/cm " + ratio + s.waterLeft(left, allowed)
+				k.Next = "w/cm " + ratio + s.waterLeft(left, allowed)
 			}
 		}
-		k.Text += ": " + text
+		ratio = k.Next + "; "
 	}
-	k.Text += "; " + s.chargeWords(body)
+	said := s.chargeWords(body)
 	if body.SandMoisture != nil {
 		q := quantity(*body.SandMoisture, "1")
 		doc.SandMoisture = &q
-		k.Text += ", sand at " + unit.Both(s.units, *body.SandMoisture, unit.System.Share)
+		said += ", sand at " + unit.Both(s.units, *body.SandMoisture, unit.System.Share)
 	}
 	if body.Spray > 0 {
-		k.Text += ", sprayed " + unit.Duration(body.Spray)
+		said += ", sprayed " + unit.Duration(body.Spray)
 	}
 	if body.Temperature != nil {
-		k.Text += ", at " + unit.Both(s.units, *body.Temperature, unit.System.Temperature)
+		said += ", at " + unit.Both(s.units, *body.Temperature, unit.System.Temperature)
 	}
 	from, to := body.MixedFrom, body.MixedTo
 	if r, ok := s.fold.Record(k.name); ok {
@@ -516,10 +516,12 @@ func (s *site) tellBatch(k kept, body event.BatchMixed) error {
 	}
 	switch {
 	case !from.IsZero() && !to.IsZero():
-		k.Text += fmt.Sprintf(", %s to %s", s.clock(from), s.clock(to))
+		said += fmt.Sprintf(", %s to %s", s.clock(from), s.clock(to))
 	case !to.IsZero():
-		k.Text += ", ready " + s.clock(to)
+		said += ", ready " + s.clock(to)
 	}
+	batch := fmt.Sprintf("batch %s of %s: ", s.shortBatch(body.Batch), body.Mix)
+	k.Text, k.line = batch+said, batch+ratio+said
 	s.warned(&k)
 	if body.SandMoisture == nil && s.hasSand(body.Mix) {
 		k.Warnings = append(k.Warnings, "the sand's moisture is not said: its water is counted as if it lay saturated and surface dry (--moisture 4%)")

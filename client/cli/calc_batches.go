@@ -101,7 +101,8 @@ func (q calcBatches) run(_ context.Context, env *Env, s *calcSheet) error {
 	}
 	doc.Mean, doc.SD, doc.P50, doc.P90, doc.Distribution = d.Mean(), d.SD(), d.P50(), d.P90(), cumulative{d}
 	s.figures = append([]calcFigure{
-		{"batches, 50 %", strconv.Itoa(doc.P50)}, {"batches, 90 %", strconv.Itoa(doc.P90)},
+		{"batches, 50 %", strconv.Itoa(doc.P50)},
+		{"batches, 90 %", strconv.Itoa(doc.P90)},
 		{"mean", decimal(doc.Mean, 5) + " ± " + decimal(doc.SD, 3)},
 	}, s.figures...)
 	shown := 0

@@ -69,9 +69,9 @@ func (q calcMaturity) run(_ context.Context, env *Env, s *calcSheet) error {
 		}
 		readings[i] = curing.Reading{At: start.Add(time.Duration(math.Round(r[0] * float64(time.Hour)))), Temp: t}
 	}
-	kind, make := "interval means, each from its hour to the next; the last row closes", curing.Means
+	kind, read := "interval means, each from its hour to the next; the last row closes", curing.Means
 	if q.sampled {
-		kind, make = "readings at instants; each interval takes the mean of its two ends", curing.Sampled
+		kind, read = "readings at instants; each interval takes the mean of its two ends", curing.Sampled
 	}
 	s.noted("readings", q.readings+": "+count(len(rows), "row", "rows"))
 	s.noted("read as", kind)
@@ -87,7 +87,7 @@ func (q calcMaturity) run(_ context.Context, env *Env, s *calcSheet) error {
 	if err != nil {
 		return err
 	}
-	history, err := make(readings, curing.Gaps{})
+	history, err := read(readings, curing.Gaps{})
 	if err != nil {
 		return ofFlag("readings", err)
 	}

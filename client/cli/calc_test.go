@@ -78,10 +78,13 @@ func TestCalcTakesAnyValues(t *testing.T) {
 func TestCalcTakesAnyReadings(t *testing.T) {
 	value := rapid.OneOf(rapid.Float64Range(0, 50), rapid.Float64Range(-100, 1000), rapid.SampledFrom([]float64{0, 1e-300, 1e300, -1e300, 7, 7}))
 	commands := []struct{ head, command string }{
-		{"hours,temp_c", "maturity --readings -"}, {"hours,temp_f", "maturity --sampled --readings -"},
-		{"days,mpa", "strength --at 28d --breaks -"}, {"days,psi", "strength --form logarithmic --at 7 --breaks -"},
+		{"hours,temp_c", "maturity --readings -"},
+		{"hours,temp_f", "maturity --sampled --readings -"},
+		{"days,mpa", "strength --at 28d --breaks -"},
+		{"days,psi", "strength --form logarithmic --at 7 --breaks -"},
 		{"days,mpa", "strength --form exponential --at 0.001 --breaks -"},
-		{"minutes,psi", "set --penetration -"}, {"minutes,temp_c", "set --initial 4h --reference 23C --history -"},
+		{"minutes,psi", "set --penetration -"},
+		{"minutes,temp_c", "set --initial 4h --reference 23C --history -"},
 		{"litres,x", "batches --volume 3m3 --yields -"},
 	}
 	rapid.Check(t, func(t *rapid.T) {

@@ -52,7 +52,7 @@ func memberNames(c *cobra.Command) []string {
 
 // flagError says which flag is wrong and offers the nearest.
 func flagError(c *cobra.Command, err error) error {
-	switch e := err.(type) {
+	switch e := err.(type) { //nolint:errorlint // the parser's own, never wrapped
 	case *pflag.NotExistError:
 		var names []string
 		c.Flags().VisitAll(func(f *pflag.Flag) { names = append(names, f.Name) })

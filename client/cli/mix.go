@@ -2,6 +2,7 @@ package cli
 
 import (
 	"context"
+	"errors"
 	"fmt"
 	"io"
 	"math"
@@ -182,7 +183,8 @@ func maybeShare(value string) (*unit.As[unit.Share], error) {
 
 // usageOf gives an error without a kind that of wrong usage.
 func usageOf(err error) error {
-	if _, ok := err.(*Error); ok {
+	var known *Error
+	if errors.As(err, &known) {
 		return err
 	}
 	return &Error{Kind: Usage, Msg: err.Error(), Err: err}

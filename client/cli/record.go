@@ -48,6 +48,7 @@ type kept struct {
 	Warnings []string `json:"warnings,omitempty"`
 
 	name event.Name
+	line string // what is printed, where it is not text, then next
 }
 
 // keptHere is where an event is when a command ends. Nothing waits for the network.
@@ -219,8 +220,11 @@ func (s *site) warned(k *kept) {
 	}
 }
 
-// line is the one line that a recording command prints.
-func (k kept) line() string {
+// words is the one line that a recording command prints.
+func (k kept) words() string {
+	if k.line != "" {
+		return k.Event + "  " + k.line + "; " + keptHere
+	}
 	line := k.Event + "  " + k.Text + "; " + keptHere
 	if k.Next != "" {
 		line += ". " + capital(k.Next)
@@ -242,7 +246,7 @@ func (s *site) tellKept(k kept, doc any) error {
 	for _, w := range k.Warnings {
 		s.env.hint("note: %s", w)
 	}
-	return s.env.print(strings.ReplaceAll(k.Kind, " ", "-"), doc, func(w io.Writer) { fmt.Fprintln(w, k.line()) })
+	return s.env.print(strings.ReplaceAll(k.Kind, " ", "-"), doc, func(w io.Writer) { fmt.Fprintln(w, k.words()) })
 }
 
 // simply keeps a draft and prints it, for events with nothing more to say.

@@ -19,7 +19,9 @@ import (
 // version is set when a release is built.
 var version string
 
-func main() {
+func main() { os.Exit(run()) }
+
+func run() int {
 	ctx, cancel := context.WithCancelCause(context.Background())
 	defer cancel(nil)
 	signals := make(chan os.Signal, 1)
@@ -36,7 +38,7 @@ func main() {
 	if err != nil {
 		width = 0
 	}
-	os.Exit(cli.Run(ctx, &cli.Env{
+	return cli.Run(ctx, &cli.Env{
 		Args: os.Args[1:], Stdin: os.Stdin, Stdout: os.Stdout, Stderr: os.Stderr,
 		Now: time.Now, Getenv: os.Getenv, Local: time.Local, Random: rand.Reader, Version: version,
 		StdinTerminal:  term.IsTerminal(int(os.Stdin.Fd())),
@@ -50,5 +52,5 @@ func main() {
 			}
 			return func() { _ = term.Restore(int(os.Stdin.Fd()), state) }, nil
 		},
-	}))
+	})
 }

@@ -130,9 +130,18 @@ func TestForgedHeadersDoNotStopAReader(t *testing.T) {
 	}
 	sent := 0
 	for _, h := range []nats.Header{
-		{"Status": {"404"}}, {"Status": {"204"}, "Description": {"EOB"}}, {"Status": {"503"}}, {"Status": {"409"}, "Description": {"Consumer Deleted"}},
-		{"Nats-Sequence": {"1"}}, {"Nats-Sequence": {"18446744073709551615"}}, {"Nats-Sequence": {"x", "9"}}, {"Nats-Subject": {"hod.log.north-dome.n1"}},
-		{"Nats-Last-Sequence": {"999"}}, {"Nats-Num-Pending": {"0"}}, {"Nats-Time-Stamp": {"yesterday"}}, {"Nats-Stream": {"HOD_other"}},
+		{"Status": {"404"}},
+		{"Status": {"204"}, "Description": {"EOB"}},
+		{"Status": {"503"}},
+		{"Status": {"409"}, "Description": {"Consumer Deleted"}},
+		{"Nats-Sequence": {"1"}},
+		{"Nats-Sequence": {"18446744073709551615"}},
+		{"Nats-Sequence": {"x", "9"}},
+		{"Nats-Subject": {"hod.log.north-dome.n1"}},
+		{"Nats-Last-Sequence": {"999"}},
+		{"Nats-Num-Pending": {"0"}},
+		{"Nats-Time-Stamp": {"yesterday"}},
+		{"Nats-Stream": {"HOD_other"}},
 	} {
 		for _, body := range []string{"", "x"} {
 			if _, err := nc.RequestMsgWithContext(t.Context(), &nats.Msg{Subject: subject, Header: h, Data: []byte(body)}); err != nil {

@@ -163,9 +163,11 @@ func part(d time.Duration, i, n int) time.Duration {
 	return d/time.Duration(n)*time.Duration(i) + d%time.Duration(n)*time.Duration(i)/time.Duration(n)
 }
 
-// Measured is the time that readings cover, and Bridged that which a bridge covers.
+// Measured is the time that readings cover.
 func (h History) Measured() time.Duration { return h.total(false) }
-func (h History) Bridged() time.Duration  { return h.total(true) }
+
+// Bridged is the time that a bridge covers.
+func (h History) Bridged() time.Duration { return h.total(true) }
 
 func (h History) total(bridged bool) (sum time.Duration) {
 	for _, s := range h.Spans {

@@ -42,8 +42,10 @@ func (s *Site) Heard(now time.Time) map[event.Crew]time.Time {
 	return all
 }
 
-// Notes and shifts, by time.
-func (s *Site) Notes() []*Record  { return sorted(s.notes) }
+// Notes by time.
+func (s *Site) Notes() []*Record { return sorted(s.notes) }
+
+// Shifts, their starts and ends, by time.
 func (s *Site) Shifts() []*Record { return sorted(s.shifts) }
 
 func sorted(of []*Record) []*Record {

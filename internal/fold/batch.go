@@ -528,8 +528,10 @@ func (b *Batch) judgeTemperature(system unit.System) {
 		return
 	}
 	if j, err := weather.HotWeather(*b.Celsius); err == nil && broken(j, system) {
-		b.find(Finding{Code: HotMix, Grave: true, Text: fmt.Sprintf("batch %s left the mixer at %s", b.ID, system.Temperature(*b.Celsius)),
-			Evidence: []Fact{{"mortar", system.Temperature(*b.Celsius)}, {"read in", b.Measured}}, Limit: j.Says, Source: j.Source.Published})
+		b.find(Finding{
+			Code: HotMix, Grave: true, Text: fmt.Sprintf("batch %s left the mixer at %s", b.ID, system.Temperature(*b.Celsius)),
+			Evidence: []Fact{{"mortar", system.Temperature(*b.Celsius)}, {"read in", b.Measured}}, Limit: j.Says, Source: j.Source.Published,
+		})
 	}
 }
 

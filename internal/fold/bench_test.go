@@ -86,8 +86,10 @@ func BenchmarkLateEvent100k(b *testing.B) {
 	for b.Loop() {
 		b.StopTimer()
 		seq++
-		e, err := event.Write(event.Event{Name: event.Name{Device: d, Seq: seq}, Crew: batch.Crew, HappenedAt: midnight.AddDate(0, 0, 100), LoggedAt: midnight.AddDate(0, 0, 101),
-			Body: event.BatchTested{Batch: batch, Temperature: ref(unit.Celsius(20 + float64(seq%10)))}})
+		e, err := event.Write(event.Event{
+			Name: event.Name{Device: d, Seq: seq}, Crew: batch.Crew, HappenedAt: midnight.AddDate(0, 0, 100), LoggedAt: midnight.AddDate(0, 0, 101),
+			Body: event.BatchTested{Batch: batch, Temperature: ref(unit.Celsius(20 + float64(seq%10)))},
+		})
 		if err != nil {
 			b.Fatal(err)
 		}

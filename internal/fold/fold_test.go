@@ -132,8 +132,10 @@ func troubled(t testing.TB, events []event.Event) []event.Event {
 		}
 	}
 	for hour := range 20 {
-		write("f1", "office", event.WeatherForecast{Source: "station", IssuedAt: midnight.Add(30 * time.Hour), WindHeight: as(unit.Length(10)),
-			Samples: []event.Weather{{At: midnight.Add(time.Duration(36+hour) * time.Hour), Air: new(unit.Celsius(12 + hour%7)), Humidity: new(unit.Share(0.6)), Wind: new(unit.Speed(4))}}})
+		write("f1", "office", event.WeatherForecast{
+			Source: "station", IssuedAt: midnight.Add(30 * time.Hour), WindHeight: as(unit.Length(10)),
+			Samples: []event.Weather{{At: midnight.Add(time.Duration(36+hour) * time.Hour), Air: new(unit.Celsius(12 + hour%7)), Humidity: new(unit.Share(0.6)), Wind: new(unit.Speed(4))}},
+		})
 	}
 	write("q9", "quay", event.Noted{Text: "a stranger"})
 	write("f1", "office", event.FlagAnswered{Flag: "abcde", Answer: "of a flag that is not there"})

@@ -332,9 +332,11 @@ func (s *Site) Met(k Contact) Standing {
 	return st
 }
 
-// IsCold says that the earlier side had surely passed initial set; MayBe that it may have.
+// IsCold says that the earlier side had surely passed initial set.
 func (k Contact) IsCold() bool { return setting.Rounded(k.Low) >= 1 }
-func (k Contact) MayBe() bool  { return setting.Rounded(k.High) >= 1 }
+
+// MayBe says that the earlier side may have passed it.
+func (k Contact) MayBe() bool { return setting.Rounded(k.High) >= 1 }
 
 // fresh says whether a placement's material is still fresh at an instant: before initial set at its temperatures.
 func (s *Site) fresh(c *CoatIs, p *Placed, at time.Time) bool {

@@ -156,8 +156,12 @@ func (s *Site) judgeDrying(z *zoneIs, c *CoatIs) {
 			Code: Drying, Grave: true, Key: c.name().String() + " " + day, Subject: c.name().String(), Since: w.from,
 			Text:    fmt.Sprintf("%s lay fresh and uncovered while it dried at up to %s (%s over the limit)", c.name(), rate, counted(w.n, "reading")),
 			Formula: form.Source().Text, Limit: limit, Source: form.Source().Published + "; limit: ACI 305R family",
-			Evidence: []Fact{{"worst reading", w.k.At.UTC().Format(time.RFC3339) + " in " + w.k.Record.Name.String()}, {"surface", sys.Temperature(w.t)}, {"wind at 0.5 m", sys.Speed(*w.k.Wind)},
-				{"by Menzel", sys.Evaporation(w.rate.Menzel.Rate)}},
+			Evidence: []Fact{
+				{"worst reading", w.k.At.UTC().Format(time.RFC3339) + " in " + w.k.Record.Name.String()},
+				{"surface", sys.Temperature(w.t)},
+				{"wind at 0.5 m", sys.Speed(*w.k.Wind)},
+				{"by Menzel", sys.Evaporation(w.rate.Menzel.Rate)},
+			},
 			Events: []event.Name{w.k.Record.Name, w.p.Record.Name}, Caution: weather.Caution,
 		}
 		if w.k.Air != nil {

@@ -23,9 +23,13 @@ type desk struct {
 func newDesk(t testing.TB) *desk {
 	d := &desk{t: t, Devices: *sim.NewDevices()}
 	for _, k := range []event.DeviceEnrolled{
-		{Device: "f1", Role: event.Foreman, Crew: "office"}, {Device: "f2", Role: event.Foreman, Crew: "office"},
-		{Device: "n1", Role: event.CrewRole, Crew: "north"}, {Device: "n2", Role: event.CrewRole, Crew: "north"},
-		{Device: "s1", Role: event.CrewRole, Crew: "south"}, {Device: "i1", Role: event.Inspector}, {Device: "p1", Role: event.Probe},
+		{Device: "f1", Role: event.Foreman, Crew: "office"},
+		{Device: "f2", Role: event.Foreman, Crew: "office"},
+		{Device: "n1", Role: event.CrewRole, Crew: "north"},
+		{Device: "n2", Role: event.CrewRole, Crew: "north"},
+		{Device: "s1", Role: event.CrewRole, Crew: "south"},
+		{Device: "i1", Role: event.Inspector},
+		{Device: "p1", Role: event.Probe},
 	} {
 		k.PublicKey = make([]byte, 32)
 		d.by(sim.Root, 0, k)
@@ -343,8 +347,10 @@ func TestEdgeIsARangeUntilTheRecordSaysWhatRanAlongIt(t *testing.T) {
 func TestSkewedClockIsCorrectedAndTypedTimesAreNot(t *testing.T) {
 	write := func(typed bool) time.Time {
 		offset := -4 * time.Minute // the device is fast
-		e, err := event.Write(event.Event{Name: event.Name{Device: "n1", Seq: 1}, Crew: "north", HappenedAt: clock(4), LoggedAt: clock(4), Typed: typed, Offset: &offset,
-			Body: event.BatchMixed{Batch: north(1), Mix: "face", WaterAt: clock(0), Charges: asDesigned()}})
+		e, err := event.Write(event.Event{
+			Name: event.Name{Device: "n1", Seq: 1}, Crew: "north", HappenedAt: clock(4), LoggedAt: clock(4), Typed: typed, Offset: &offset,
+			Body: event.BatchMixed{Batch: north(1), Mix: "face", WaterAt: clock(0), Charges: asDesigned()},
+		})
 		if err != nil {
 			t.Fatal(err)
 		}

@@ -12,10 +12,15 @@ func TestFiguresOfABatchWithEveryWaterInIt(t *testing.T) {
 	m := shellMortar()
 	m.Constituents = append(m.Constituents, Constituent{Name: "plasticizer", Kind: Admixture, Mass: 1 * lb, Gravity: 1.07, Solids: 0.4})
 	b := must(m.Charged([]Amount{
-		{Name: "cement", Mass: 94 * lb}, {Name: "ash", Mass: 20 * lb}, {Name: "metakaolin", Mass: 6 * lb},
+		{Name: "cement", Mass: 94 * lb},
+		{Name: "ash", Mass: 20 * lb},
+		{Name: "metakaolin", Mass: 6 * lb},
 		// 180 lb dry: 1.8 lb inside the grains at SSD, 7.2 lb free.
 		{Name: "sand", Mass: 189 * lb, Moisture: new(unit.Share(0.05))},
-		{Name: "water", Mass: 30 * lb}, {Name: "water", Mass: 5 * lb}, {Name: "plasticizer", Mass: 1 * lb}, {Name: "fibre", Mass: 1.2 * lb},
+		{Name: "water", Mass: 30 * lb},
+		{Name: "water", Mass: 5 * lb},
+		{Name: "plasticizer", Mass: 1 * lb},
+		{Name: "fibre", Mass: 1.2 * lb},
 	}, Spray{unit.Flow(unit.Quart) / 4, 10 * time.Second}))(t)
 	f := must(b.Figures(0.08))(t)
 	sprayed := 2.5 * 231.0 / 4 / 1728 * 62.4 // lb: 2.5 qt at 62.4 lb/ft³

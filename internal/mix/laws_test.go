@@ -217,7 +217,9 @@ func TestWaterAndIceReachTheTarget(t *testing.T) {
 		}
 		sand := at("sand", 2, 45)
 		parts := []Ingredient{
-			{"sand", Solid, 85, sand}, {"free", SandWater, 2, sand}, {"cement", Solid, 55, at("cement", 0, 60)},
+			{"sand", Solid, 85, sand},
+			{"free", SandWater, 2, sand},
+			{"cement", Solid, 55, at("cement", 0, 60)},
 			{"water", MixingWater, 19, at("water", 0, 40)},
 		}
 		now := must(Temperature(parts))(t).At
@@ -255,8 +257,10 @@ func TestFahrenheitEquationIsTheSame(t *testing.T) {
 		wa, wc, ww, wwa, wi := f("Wa", 100, 300), f("Wc", 50, 150), f("Ww", 20, 60), f("Wwa", 0.1, 10), f("Wi", 0.1, 5)
 		want := (0.22*(ta*wa+tc*wc) + tw*ww + ta*wwa - 112*wi) / (0.22*(wa+wc) + ww + wwa + wi)
 		got := must(HeatUS.Temperature([]Ingredient{
-			{"aggregate", Solid, pounds(wa), unit.Fahrenheit(ta)}, {"cement", Solid, pounds(wc), unit.Fahrenheit(tc)},
-			{"water", MixingWater, pounds(ww), unit.Fahrenheit(tw)}, {"free", SandWater, pounds(wwa), unit.Fahrenheit(ta)},
+			{"aggregate", Solid, pounds(wa), unit.Fahrenheit(ta)},
+			{"cement", Solid, pounds(wc), unit.Fahrenheit(tc)},
+			{"water", MixingWater, pounds(ww), unit.Fahrenheit(tw)},
+			{"free", SandWater, pounds(wwa), unit.Fahrenheit(ta)},
 			{"ice", Ice, pounds(wi), 0},
 		}))(t).At.Fahrenheit()
 		if math.Abs(got-want) > 1e-9 {

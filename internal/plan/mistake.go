@@ -84,8 +84,10 @@ func (r *reader) result() error {
 		return a.Column - b.Column
 	})
 	if len(r.mistakes) > MostMistakes {
-		r.mistakes = append(r.mistakes[:MostMistakes:MostMistakes], Mistake{File: r.file,
-			Msg: fmt.Sprintf("more than %d mistakes; put these right and read the file again", MostMistakes)})
+		r.mistakes = append(r.mistakes[:MostMistakes:MostMistakes], Mistake{
+			File: r.file,
+			Msg:  fmt.Sprintf("more than %d mistakes; put these right and read the file again", MostMistakes),
+		})
 	}
 	return r.mistakes
 }

@@ -207,8 +207,13 @@ func (s *sheet) boardCoats(order []view.CoatLine, shown int) *sheet {
 // coats is the table of progress.
 func (s *sheet) coats(name string, lines []view.CoatLine) {
 	t := table{columns: []column{
-		{name: name, least: 16}, {name: "state"}, {name: "placed", right: true, drop: 4}, {name: "left", right: true, drop: 3},
-		{name: "mean of design", right: true}, {name: "batches", right: true, drop: 6}, {name: "mix", least: 8, drop: 7},
+		{name: name, least: 16},
+		{name: "state"},
+		{name: "placed", right: true, drop: 4},
+		{name: "left", right: true, drop: 3},
+		{name: "mean of design", right: true},
+		{name: "batches", right: true, drop: 6},
+		{name: "mix", least: 8, drop: 7},
 		{name: "last at", right: true, drop: 5},
 	}}
 	for _, l := range lines {

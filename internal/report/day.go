@@ -162,9 +162,15 @@ func (s *sheet) dayTests(date string, tests []view.Test) {
 		return
 	}
 	t := table{columns: []column{
-		{name: "batch", least: 10}, {name: "at", right: true, drop: 1}, {name: "unit weight", right: true}, {name: "yield", right: true, drop: 2},
-		{name: "of design", right: true, drop: 3}, {name: "air", right: true, drop: 4}, {name: "mortar", right: true, drop: 6},
-		{name: "flow", right: true, drop: 7}, {name: "w/cm", right: true, drop: 5},
+		{name: "batch", least: 10},
+		{name: "at", right: true, drop: 1},
+		{name: "unit weight", right: true},
+		{name: "yield", right: true, drop: 2},
+		{name: "of design", right: true, drop: 3},
+		{name: "air", right: true, drop: 4},
+		{name: "mortar", right: true, drop: 6},
+		{name: "flow", right: true, drop: 7},
+		{name: "w/cm", right: true, drop: 5},
 	}}
 	var missed []text
 	for _, f := range tests {

@@ -9,7 +9,6 @@ import (
 // An invented site on an invented coast: the Heron Vault at Brackwater, on the afternoon of its second hot day.
 var (
 	zone  = time.FixedZone("", 2*60*60)
-	noon  = time.Date(2026, 7, 18, 12, 0, 0, 0, zone)
 	now   = clock(14, 5)
 	coats = []view.CoatLine{
 		{Zone: "A1", Face: "outer", Coat: 1, Mix: "shell", State: "done", AreaM2: 9.2, DesignM: 0.015, MeanThicknessM: 0.0152, NeededM3: 0.138, PlacedM3: 0.140, Batches: 3.25, LastPlacedAt: at(9, 40)},
@@ -23,19 +22,29 @@ var (
 		{Zone: "A2", Face: "inner", Coat: 1, Mix: "shell", State: "waiting", AreaM2: 8.9, DesignM: 0.010, NeededM3: 0.089, LeftM3: 0.089},
 	}
 	edges = []view.Joint{
-		{ID: "j4", Kind: "edge", Zone: "A2", Face: "outer", Coat: 1, Other: "A4", State: "cold", ConsumedLow: 1.06, ConsumedHigh: 1.06, ClosesAt: at(13, 20), TurnsAt: at(13, 53),
-			SetMinutes: 240, SetReferenceC: 23, MaterialC: 34.2, MaterialSource: "air, thin layer", Length: 3.4, Earlier: []string{"n2/131", "n2/134"}},
-		{ID: "j7", Kind: "inside", Zone: "A3", Face: "outer", Coat: 1, State: "closing", ConsumedLow: 0.87, ConsumedHigh: 0.87, ClosesAt: at(13, 58), TurnsAt: at(14, 23),
-			SetMinutes: 240, SetReferenceC: 23, MaterialC: 33.1, MaterialSource: "reading q1/77 at 13:40", Earlier: []string{"q1/70"}},
-		{ID: "j9", Kind: "edge", Zone: "A3", Face: "outer", Coat: 1, Other: "B1", State: "live", ConsumedLow: 0.31, ConsumedHigh: 0.62, ClosesAt: at(14, 20), TurnsAt: at(14, 40), TurnsLatest: at(15, 35),
+		{
+			ID: "j4", Kind: "edge", Zone: "A2", Face: "outer", Coat: 1, Other: "A4", State: "cold", ConsumedLow: 1.06, ConsumedHigh: 1.06, ClosesAt: at(13, 20), TurnsAt: at(13, 53),
+			SetMinutes: 240, SetReferenceC: 23, MaterialC: 34.2, MaterialSource: "air, thin layer", Length: 3.4, Earlier: []string{"n2/131", "n2/134"},
+		},
+		{
+			ID: "j7", Kind: "inside", Zone: "A3", Face: "outer", Coat: 1, State: "closing", ConsumedLow: 0.87, ConsumedHigh: 0.87, ClosesAt: at(13, 58), TurnsAt: at(14, 23),
+			SetMinutes: 240, SetReferenceC: 23, MaterialC: 33.1, MaterialSource: "reading q1/77 at 13:40", Earlier: []string{"q1/70"},
+		},
+		{
+			ID: "j9", Kind: "edge", Zone: "A3", Face: "outer", Coat: 1, Other: "B1", State: "live", ConsumedLow: 0.31, ConsumedHigh: 0.62, ClosesAt: at(14, 20), TurnsAt: at(14, 40), TurnsLatest: at(15, 35),
 			SetMinutes: 240, SetReferenceC: 23, MaterialC: 33.1, MaterialSource: "air, thin layer", Length: 2.75, Earlier: []string{"q1/70", "q1/74", "q1/79"},
-			Note: "no placement of A3 says that it ran along B1: the oldest and the newest are both possible"},
-		{ID: "j12", Kind: "edge", Zone: "A4", Face: "outer", Coat: 1, Other: "B2", State: "live", ConsumedLow: 0.08, ConsumedHigh: 0.08, ClosesAt: at(16, 10), TurnsAt: at(16, 48),
-			SetMinutes: 240, SetReferenceC: 23, MaterialC: 32.7, MaterialSource: "air, thin layer", Length: 2.75, Earlier: []string{"n2/152"}},
+			Note: "no placement of A3 says that it ran along B1: the oldest and the newest are both possible",
+		},
+		{
+			ID: "j12", Kind: "edge", Zone: "A4", Face: "outer", Coat: 1, Other: "B2", State: "live", ConsumedLow: 0.08, ConsumedHigh: 0.08, ClosesAt: at(16, 10), TurnsAt: at(16, 48),
+			SetMinutes: 240, SetReferenceC: 23, MaterialC: 32.7, MaterialSource: "air, thin layer", Length: 2.75, Earlier: []string{"n2/152"},
+		},
 	}
 	made = []view.Joint{
-		{ID: "j2", Kind: "edge", Zone: "A1", Face: "outer", Coat: 1, Other: "A2", State: "cold", Made: true, ConsumedLow: 1.12, ConsumedHigh: 1.31, MadeAt: at(10, 48), TurnsAt: at(10, 30), TurnsLatest: at(10, 40),
-			SetMinutes: 240, SetReferenceC: 23, MaterialC: 30.4, MaterialSource: "air, thin layer", Length: 3.4, Earlier: []string{"n2/118", "n2/121"}, Later: []string{"n2/131"}, Treated: []string{"11:20 chipped, wetted, slurried (n2/136)"}},
+		{
+			ID: "j2", Kind: "edge", Zone: "A1", Face: "outer", Coat: 1, Other: "A2", State: "cold", Made: true, ConsumedLow: 1.12, ConsumedHigh: 1.31, MadeAt: at(10, 48), TurnsAt: at(10, 30), TurnsLatest: at(10, 40),
+			SetMinutes: 240, SetReferenceC: 23, MaterialC: 30.4, MaterialSource: "air, thin layer", Length: 3.4, Earlier: []string{"n2/118", "n2/121"}, Later: []string{"n2/131"}, Treated: []string{"11:20 chipped, wetted, slurried (n2/136)"},
+		},
 		{ID: "j5", Kind: "edge", Zone: "A3", Face: "outer", Coat: 1, Other: "A4", State: "live", Made: true, ConsumedLow: 0.2, ConsumedHigh: 0.41, MadeAt: at(13, 52), SetMinutes: 240, SetReferenceC: 23, MaterialC: 33, Length: 3.4},
 		{ID: "j6", Kind: "inside", Zone: "A4", Face: "outer", Coat: 1, State: "live", Made: true, ConsumedLow: 0.05, ConsumedHigh: 0.05, MadeAt: at(13, 52), SetMinutes: 240, SetReferenceC: 23, MaterialC: 33},
 	}
@@ -58,13 +67,21 @@ func flags(units string) []view.Flag {
 		temperature, rate, limit = "94.3 °F", "0.254 lb/ft²/h", "0.1 lb/ft²/h"
 	}
 	return []view.Flag{
-		{ID: "f3", Code: "cold-joint", Grave: true, Subject: "A1 outer 1", Text: "A2 met the edge of A1 outer 1 at 10:48, when 112 to 131% of its initial set was used up", Since: clock(10, 48), Open: true,
-			Evidence: []view.Fact{{Name: "initial set", Value: "240 min at 23 °C, as mix shell states it"}, {Name: "earlier material", Value: "batch north/2026-07-18/4, water in at 06:55"},
-				{Name: "temperature", Value: "30.4 °C, from the air on a thin layer"}, {Name: "equivalent age", Value: "269 to 314 min at 23 °C"}},
+		{
+			ID: "f3", Code: "cold-joint", Grave: true, Subject: "A1 outer 1", Text: "A2 met the edge of A1 outer 1 at 10:48, when 112 to 131% of its initial set was used up", Since: clock(10, 48), Open: true,
+			Evidence: []view.Fact{
+				{Name: "initial set", Value: "240 min at 23 °C, as mix shell states it"},
+				{Name: "earlier material", Value: "batch north/2026-07-18/4, water in at 06:55"},
+				{Name: "temperature", Value: "30.4 °C, from the air on a thin layer"},
+				{Name: "equivalent age", Value: "269 to 314 min at 23 °C"},
+			},
 			Formula: "equivalent age, te = sum of exp(-Q (1/T - 1/Tr)) dt; consumed = te / initial set", Limit: "1 of initial set", Source: "ASTM C1074 and ASTM C403/C403M", Events: []string{"n2/118", "n2/121", "n2/131"},
-			Caution: "What lies under a cold joint is for the responsible engineer to judge."},
-		{ID: "d1", Code: "drying", Grave: true, Subject: "A3", Text: "A3 outer 1 lay bare from 13:35 while " + rate + " dried away; the limit is " + limit, Since: clock(13, 35), Open: true,
-			Evidence: []view.Fact{{Name: "surface", Value: temperature}}, Formula: "Uno", Limit: limit, Source: "ACI 305R", Events: []string{"q1/79", "q1/81"}},
+			Caution: "What lies under a cold joint is for the responsible engineer to judge.",
+		},
+		{
+			ID: "d1", Code: "drying", Grave: true, Subject: "A3", Text: "A3 outer 1 lay bare from 13:35 while " + rate + " dried away; the limit is " + limit, Since: clock(13, 35), Open: true,
+			Evidence: []view.Fact{{Name: "surface", Value: temperature}}, Formula: "Uno", Limit: limit, Source: "ACI 305R", Events: []string{"q1/79", "q1/81"},
+		},
 		{ID: "w2", Code: "water-limit", Subject: "batch quay/2026-07-18/3", Text: "batch quay/2026-07-18/3 has w/cm 0.412; the mix allows 0.400", Since: clock(11, 15), Open: true},
 		{ID: "k1", Code: "clock", Subject: "q1", Text: "the clock of q1 is 4 min behind the server's", Since: clock(8, 2), Answer: "set by hand at noon", Answerer: "Tobin Reed"},
 	}

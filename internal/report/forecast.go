@@ -112,9 +112,14 @@ func (s *sheet) materials(needs []view.MaterialNeed) {
 		return
 	}
 	t := table{columns: []column{
-		{name: "material", least: 10}, {name: "a batch", right: true, drop: 6}, {name: "on hand", right: true, drop: 2},
-		{name: "need 1 in 2", right: true, drop: 5}, {name: "need 9 in 10", right: true, drop: 1}, {name: "short", right: true},
-		{name: "lasts", right: true, drop: 4}, {name: "runs out", least: 10, drop: 3},
+		{name: "material", least: 10},
+		{name: "a batch", right: true, drop: 6},
+		{name: "on hand", right: true, drop: 2},
+		{name: "need 1 in 2", right: true, drop: 5},
+		{name: "need 9 in 10", right: true, drop: 1},
+		{name: "short", right: true},
+		{name: "lasts", right: true, drop: 4},
+		{name: "runs out", least: 10, drop: 3},
 	}}
 	var uncounted []string
 	for _, n := range needs {

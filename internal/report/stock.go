@@ -21,8 +21,13 @@ func (s *sheet) stock(v view.Stock) {
 		return
 	}
 	t := table{columns: []column{
-		{name: "material", least: 10}, {name: "on hand", right: true}, {name: "received", right: true, drop: 3}, {name: "used", right: true, drop: 2},
-		{name: "used today", right: true, drop: 1}, {name: "spoiled", right: true, drop: 4}, {name: "last count", right: true, drop: 5},
+		{name: "material", least: 10},
+		{name: "on hand", right: true},
+		{name: "received", right: true, drop: 3},
+		{name: "used", right: true, drop: 2},
+		{name: "used today", right: true, drop: 1},
+		{name: "spoiled", right: true, drop: 4},
+		{name: "last count", right: true, drop: 5},
 	}}
 	for _, m := range v.Materials {
 		hand := figure(s.mass(m.OnHandKg))

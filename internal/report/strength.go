@@ -23,8 +23,13 @@ func (s *sheet) strengths(lines []view.Strength) {
 		return
 	}
 	t := table{columns: []column{
-		{name: "coat", least: 10}, {name: "probe", drop: 5}, {name: "age at reference", right: true}, {name: "maturity", right: true, drop: 1}, {name: "lowest", right: true, drop: 2},
-		{name: "moist cure", right: true, drop: 4}, {name: "readings", right: true, drop: 3},
+		{name: "coat", least: 10},
+		{name: "probe", drop: 5},
+		{name: "age at reference", right: true},
+		{name: "maturity", right: true, drop: 1},
+		{name: "lowest", right: true, drop: 2},
+		{name: "moist cure", right: true, drop: 4},
+		{name: "readings", right: true, drop: 3},
 	}}
 	for _, l := range lines {
 		t.row(say(coatName(l.Zone, l.Face, l.Coat)), say(l.Probe), figure(ofHours(l.EquivalentAgeH)), figure(decimal(l.MaturityCH, 0)+" °C·h"),

@@ -86,7 +86,10 @@ func (s *sheet) hours(v view.Conditions) {
 	}
 	s.section("TO COME", from)
 	t := table{columns: []column{
-		{name: "hour", right: true}, {name: "air", right: true, drop: 1}, {name: "evaporation", right: true}, {name: "rain", right: true, drop: 2},
+		{name: "hour", right: true},
+		{name: "air", right: true, drop: 1},
+		{name: "evaporation", right: true},
+		{name: "rain", right: true, drop: 2},
 		{name: "work", least: 10},
 	}}
 	for _, h := range v.Hours {

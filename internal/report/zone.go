@@ -42,8 +42,14 @@ func (s *sheet) coat(c view.ZoneCoat) {
 	s.para(0, 2, sayf("Mean %s; placed %s of %s, left %s; %s.", against(s.thickness(l.MeanThicknessM), s.thickness(l.DesignM)),
 		s.volume(l.PlacedM3), s.volume(l.NeededM3), s.volume(l.LeftM3), part(l.Batches)))
 	t := table{columns: []column{
-		{name: "placed", right: true}, {name: "batch", least: 12}, {name: "volume", right: true}, {name: "basis", drop: 3}, {name: "age", right: true, drop: 2},
-		{name: "gauge", least: 8, drop: 4}, {name: "along", least: 6, drop: 5}, {name: "event", least: 6, drop: 1},
+		{name: "placed", right: true},
+		{name: "batch", least: 12},
+		{name: "volume", right: true},
+		{name: "basis", drop: 3},
+		{name: "age", right: true, drop: 2},
+		{name: "gauge", least: 8, drop: 4},
+		{name: "along", least: 6, drop: 5},
+		{name: "event", least: 6, drop: 1},
 	}}
 	for _, p := range c.Placements {
 		var gauge []text

@@ -484,9 +484,19 @@ func TestLadder(t *testing.T) {
 		want  State
 		watch bool
 	}{
-		{0, Live, false}, {0.4999999, Live, true}, {0.49999, Live, false}, {0.79, Live, true}, {0.7999999, Closing, true},
-		{0.8, Closing, true}, {0.999, Closing, true}, {1 - 1e-12, Cold, true}, {1, Cold, true}, {4, Cold, true},
-		{math.NaN(), Unknown, false}, {-0.1, Unknown, false}, {math.Inf(1), Cold, true},
+		{0, Live, false},
+		{0.4999999, Live, true},
+		{0.49999, Live, false},
+		{0.79, Live, true},
+		{0.7999999, Closing, true},
+		{0.8, Closing, true},
+		{0.999, Closing, true},
+		{1 - 1e-12, Cold, true},
+		{1, Cold, true},
+		{4, Cold, true},
+		{math.NaN(), Unknown, false},
+		{-0.1, Unknown, false},
+		{math.Inf(1), Cold, true},
 	} {
 		if got := Suggested.State(tc.share); got != tc.want {
 			t.Errorf("share %v is %v, want %v", tc.share, got, tc.want)

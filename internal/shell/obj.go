@@ -20,7 +20,7 @@ func (b *builder) obj(data []byte) error {
 		switch string(word) {
 		case "v":
 			var p Point
-			if p, rest, err = point(rest); err == nil {
+			if p, _, err = point(rest); err == nil {
 				err = b.vertex(p)
 			}
 		case "f":

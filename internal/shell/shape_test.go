@@ -202,11 +202,31 @@ func (c Cap) layer(t unit.Length, s Side) (unit.Volume, error) {
 func TestNonsenseIsRefused(t *testing.T) {
 	nan, inf := unit.Length(math.NaN()), unit.Length(math.Inf(1))
 	for _, s := range []Shape{
-		Vault{0, 4, 30}, Vault{24, -1, 30}, Vault{24, 4, 0}, Vault{nan, 4, 30}, Vault{24, inf, 30}, Vault{24, 4, 1e9},
-		Barrel{-24, 4, 30}, Barrel{24, nan, 30}, Catenary{24, -4, 30}, Catenary{24, 4, nan},
-		Paraboloid{0, 5}, Paraboloid{10, -5}, Cap{0, 1}, Cap{10, nan}, Cap{10, -1},
-		HalfSpheroid{10, 0}, HalfSpheroid{0, 5}, Frustum{0, 0, 5}, Frustum{10, -1, 5}, Frustum{10, 10, 0}, Torus{2, 2}, Torus{2, 0},
-		Hypar{0, 10, 4}, Hypar{10, 10, -4}, Hypar{10, nan, 4},
+		Vault{0, 4, 30},
+		Vault{24, -1, 30},
+		Vault{24, 4, 0},
+		Vault{nan, 4, 30},
+		Vault{24, inf, 30},
+		Vault{24, 4, 1e9},
+		Barrel{-24, 4, 30},
+		Barrel{24, nan, 30},
+		Catenary{24, -4, 30},
+		Catenary{24, 4, nan},
+		Paraboloid{0, 5},
+		Paraboloid{10, -5},
+		Cap{0, 1},
+		Cap{10, nan},
+		Cap{10, -1},
+		HalfSpheroid{10, 0},
+		HalfSpheroid{0, 5},
+		Frustum{0, 0, 5},
+		Frustum{10, -1, 5},
+		Frustum{10, 10, 0},
+		Torus{2, 2},
+		Torus{2, 0},
+		Hypar{0, 10, 4},
+		Hypar{10, 10, -4},
+		Hypar{10, nan, 4},
 	} {
 		if m, err := s.Measure(); err == nil {
 			t.Errorf("%#v measured %+v, want an error", s, m)

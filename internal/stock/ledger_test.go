@@ -36,21 +36,30 @@ func TestBalances(t *testing.T) {
 		{"received and used", []Entry{{At: at(1, 7), Kind: Received, Amount: 1000}, {At: at(1, 9), Kind: Used, Amount: 180}}, 820, 0, 0},
 		{"spoiled counts as gone", []Entry{{At: at(1, 7), Kind: Received, Amount: 1000}, {At: at(1, 9), Kind: Spoiled, Amount: 40}}, 960, 0, 0},
 		{"a count sets the balance and shows what was missing", []Entry{
-			{At: at(1, 7), Kind: Received, Amount: 1000}, {At: at(1, 9), Kind: Used, Amount: 180}, {At: at(1, 18), Kind: Counted, Amount: 790}}, 790, 0, -30},
+			{At: at(1, 7), Kind: Received, Amount: 1000}, {At: at(1, 9), Kind: Used, Amount: 180}, {At: at(1, 18), Kind: Counted, Amount: 790},
+		}, 790, 0, -30},
 		{"a count resets as of its time, not as of when it was written", []Entry{
-			{At: at(1, 18), Kind: Counted, Amount: 790}, {At: at(2, 9), Kind: Used, Amount: 100}, {At: at(1, 9), Kind: Used, Amount: 180}}, 690, 0, 970},
+			{At: at(1, 18), Kind: Counted, Amount: 790}, {At: at(2, 9), Kind: Used, Amount: 100}, {At: at(1, 9), Kind: Used, Amount: 180},
+		}, 690, 0, 970},
 		{"more used than was received", []Entry{{At: at(1, 7), Kind: Received, Amount: 100}, {At: at(1, 9), Kind: Used, Amount: 180}}, -80, 80, 0},
 		{"the missing delivery is written late", []Entry{
-			{At: at(1, 7), Kind: Received, Amount: 100}, {At: at(1, 9), Kind: Used, Amount: 180}, {At: at(1, 8), Kind: Received, Amount: 500}}, 420, 0, 0},
+			{At: at(1, 7), Kind: Received, Amount: 100}, {At: at(1, 9), Kind: Used, Amount: 180}, {At: at(1, 8), Kind: Received, Amount: 500},
+		}, 420, 0, 0},
 		{"a delivery after the shortage makes it good only by what it brings", []Entry{
-			{At: at(1, 9), Kind: Used, Amount: 180}, {At: at(1, 12), Kind: Received, Amount: 100}}, -80, 80, 0},
+			{At: at(1, 9), Kind: Used, Amount: 180}, {At: at(1, 12), Kind: Received, Amount: 100},
+		}, -80, 80, 0},
 		{"at one instant the tie decides: count, then use", []Entry{
-			{At: at(1, 9), Tie: "n2/1", Kind: Used, Amount: 10}, {At: at(1, 9), Tie: "n1/9", Kind: Counted, Amount: 100}}, 90, 0, 100},
+			{At: at(1, 9), Tie: "n2/1", Kind: Used, Amount: 10}, {At: at(1, 9), Tie: "n1/9", Kind: Counted, Amount: 100},
+		}, 90, 0, 100},
 		{"at one instant the tie decides: use, then count", []Entry{
-			{At: at(1, 9), Tie: "n1/1", Kind: Used, Amount: 10}, {At: at(1, 9), Tie: "n2/9", Kind: Counted, Amount: 100}}, 100, 0, 110},
+			{At: at(1, 9), Tie: "n1/1", Kind: Used, Amount: 10}, {At: at(1, 9), Tie: "n2/9", Kind: Counted, Amount: 100},
+		}, 100, 0, 110},
 		{"three thirds leave nothing, not a billionth short", []Entry{
-			{At: at(1, 1), Kind: Received, Amount: 0.3}, {At: at(1, 2), Kind: Used, Amount: 0.1}, {At: at(1, 3), Kind: Used, Amount: 0.1},
-			{At: at(1, 4), Kind: Used, Amount: 0.1}}, 0, 0, 0},
+			{At: at(1, 1), Kind: Received, Amount: 0.3},
+			{At: at(1, 2), Kind: Used, Amount: 0.1},
+			{At: at(1, 3), Kind: Used, Amount: 0.1},
+			{At: at(1, 4), Kind: Used, Amount: 0.1},
+		}, 0, 0, 0},
 	} {
 		t.Run(c.name, func(t *testing.T) {
 			l := keep(t, c.entries...)

@@ -280,7 +280,7 @@ func ParseAmount(s string) (Amount, error) {
 
 // neitherOf picks the nearer of the two complaints about s and words it for both kinds.
 func neitherOf(s string, notMass, notVolume error) error {
-	e := *notMass.(*Error)
+	e := *notMass.(*Error) //nolint:errorlint // this room's parsers return nothing else
 	e.Want = "a mass is written like " + mass.examples() + ", a volume like " + volume.examples()
 	t, msg := plain(s)
 	if msg == "" && (t[0] == '-' || t[0] == '+') { // which kind is meant shows behind the sign
@@ -299,7 +299,7 @@ func neitherOf(s string, notMass, notVolume error) error {
 	case rest == "":
 		e.Msg = quote(t[:n]) + " has no unit: " + mass.offer(t[:n]) + " if weighed, " + volume.offer(t[:n]) + " by volume would do"
 	case isVolume > 0, !elsewhere && mass.nearest(name) == "" && volume.nearest(name) != "":
-		e.Msg = notVolume.(*Error).Msg
+		e.Msg = notVolume.(*Error).Msg //nolint:errorlint // as above
 	case strings.HasSuffix(e.Msg, " of mass"):
 		e.Msg += " or volume"
 	}

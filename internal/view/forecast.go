@@ -302,8 +302,11 @@ func shortOfStock(s *fold.Site, now time.Time, in *time.Location) []fold.Finding
 		all = append(all, fold.Finding{
 			Code: fold.StockShort, Grave: true, Key: m.Material + " " + t.Date, Subject: m.Material, Since: now,
 			Text: fmt.Sprintf("%s lasts %d batches; tomorrow may take %d, %s more than there is", m.Material, m.LastsBatches, t.Batches, sys.Mass(unit.Mass(m.ShortKg))),
-			Evidence: []fold.Fact{{Name: "on hand", Value: sys.Mass(unit.Mass(m.OnHandKg))}, {Name: "a batch takes", Value: sys.Mass(unit.Mass(m.PerBatchKg))},
-				{Name: "tomorrow, nine times in ten at most", Value: fmt.Sprintf("%d batches", t.Batches)}},
+			Evidence: []fold.Fact{
+				{Name: "on hand", Value: sys.Mass(unit.Mass(m.OnHandKg))},
+				{Name: "a batch takes", Value: sys.Mass(unit.Mass(m.PerBatchKg))},
+				{Name: "tomorrow, nine times in ten at most", Value: fmt.Sprintf("%d batches", t.Batches)},
+			},
 			Formula: "batches that the pace allows in tomorrow's fit hours, no more than are left", Limit: "the stock on hand",
 		})
 	}

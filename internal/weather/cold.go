@@ -26,8 +26,10 @@ func ColdWeather(lowestAir unit.Celsius) (Judgement, error) {
 	if err := checkTemperature("an air temperature", lowestAir); err != nil {
 		return Judgement{}, err
 	}
-	j := Judgement{Rule: "cold weather", Says: "air this cold in the protection period calls for cold-weather care",
-		Source: Source{Name: "cold weather", Text: "air below 40 °F (4 °C) at any time in the protection period", Published: aci306, FromMemory: true}}
+	j := Judgement{
+		Rule: "cold weather", Says: "air this cold in the protection period calls for cold-weather care",
+		Source: Source{Name: "cold weather", Text: "air below 40 °F (4 °C) at any time in the protection period", Published: aci306, FromMemory: true},
+	}
 	j.SI, j.US = below(lowestAir, ColdAir)
 	return j, nil
 }
@@ -61,11 +63,15 @@ func ColdSpell(hourly []unit.Celsius) (Judgement, error) {
 	if rounded(worst, stepDegrees) >= ColdAir.F {
 		spell = false
 	}
-	return Judgement{Rule: "cold spell", Says: "three days as cold as this call for cold-weather care",
+	return Judgement{
+		Rule: "cold spell", Says: "three days as cold as this call for cold-weather care",
 		SI: Verdict{Measured: float64(unit.Fahrenheit(worst)), Limit: ColdAir.C, Unit: "°C", Broken: spell},
 		US: Verdict{Measured: worst, Limit: ColdAir.F, Unit: "°F", Broken: spell},
-		Source: Source{Name: "cold weather, older text", Text: "mean daily air below 40 °F for three days and not above 50 °F for more than half of any 24 hours",
-			Published: "PCA Design and Control of Concrete Mixtures, chapter 14"}}, nil
+		Source: Source{
+			Name: "cold weather, older text", Text: "mean daily air below 40 °F for three days and not above 50 °F for more than half of any 24 hours",
+			Published: "PCA Design and Control of Concrete Mixtures, chapter 14",
+		},
+	}, nil
 }
 
 func isWarm(t unit.Celsius) bool { return rounded(t.Fahrenheit(), stepDegrees) > 50 }
@@ -82,9 +88,13 @@ func PlacingTemperature(mortar unit.Celsius, thickness unit.Length) (Judgement, 
 	if err := checkTemperature("a mortar temperature", mortar); err != nil {
 		return Judgement{}, err
 	}
-	j := Judgement{Rule: "temperature as placed and kept", Says: "mortar colder than this may freeze or set too late: warm it and insulate",
-		Source: Source{Name: "least temperature as placed and maintained", Text: "under 12 in 55 °F, to 36 in 50, to 72 in 45, over 40",
-			Published: aci306 + ", table 3.1", FromMemory: true}}
+	j := Judgement{
+		Rule: "temperature as placed and kept", Says: "mortar colder than this may freeze or set too late: warm it and insulate",
+		Source: Source{
+			Name: "least temperature as placed and maintained", Text: "under 12 in 55 °F, to 36 in 50, to 72 in 45, over 40",
+			Published: aci306 + ", table 3.1", FromMemory: true,
+		},
+	}
 	j.SI, j.US = below(mortar, placing[class])
 	return j, nil
 }
@@ -111,9 +121,13 @@ func MixedTemperature(mortar, air unit.Celsius, thickness unit.Length) (Judgemen
 	case f <= 30:
 		row = 1
 	}
-	j := Judgement{Rule: "temperature as mixed", Says: "mixed colder than this it will be too cold once placed: warm the water, then the sand",
-		Source: Source{Name: "least temperature as mixed", Text: "under 12 in: 60 °F in air above 30 °F, 65 at 0 to 30, 70 below 0; 5 less for each thicker class",
-			Published: aci306 + ", table 3.1", FromMemory: true}}
+	j := Judgement{
+		Rule: "temperature as mixed", Says: "mixed colder than this it will be too cold once placed: warm the water, then the sand",
+		Source: Source{
+			Name: "least temperature as mixed", Text: "under 12 in: 60 °F in air above 30 °F, 65 at 0 to 30, 70 below 0; 5 less for each thicker class",
+			Published: aci306 + ", table 3.1", FromMemory: true,
+		},
+	}
 	j.SI, j.US = below(mortar, table[row][class])
 	return j, nil
 }
@@ -130,9 +144,13 @@ func Cooling(fall unit.Kelvins, thickness unit.Length) (Judgement, error) {
 	if err := checkDifference("a fall", fall); err != nil {
 		return Judgement{}, err
 	}
-	j := Judgement{Rule: "cooling after protection", Says: "cooling faster than this can crack it: take the protection off by degrees",
-		Source: Source{Name: "greatest fall in 24 hours", Text: "under 12 in 50 F°, to 36 in 40, to 72 in 30, over 20",
-			Published: aci306 + ", table 3.1", FromMemory: true}}
+	j := Judgement{
+		Rule: "cooling after protection", Says: "cooling faster than this can crack it: take the protection off by degrees",
+		Source: Source{
+			Name: "greatest fall in 24 hours", Text: "under 12 in 50 F°, to 36 in 40, to 72 in 30, over 20",
+			Published: aci306 + ", table 3.1", FromMemory: true,
+		},
+	}
 	j.SI, j.US = moreThan(fall, cooling[class])
 	return j, nil
 }
@@ -147,8 +165,10 @@ const (
 )
 
 // ProtectionSource is the table behind Protection.
-var ProtectionSource = Source{Name: "protection period", Text: "no load and not exposed 2 days (1 with accelerator), no load and exposed 3 (2), partial load and exposed 6 (4)",
-	Published: aci306 + ", table 5.1", FromMemory: true}
+var ProtectionSource = Source{
+	Name: "protection period", Text: "no load and not exposed 2 days (1 with accelerator), no load and exposed 3 (2), partial load and exposed 6 (4)",
+	Published: aci306 + ", table 5.1", FromMemory: true,
+}
 
 // Protection is how long a member is protected in cold weather. It says nothing of when supports may go: that is for the
 // responsible licensed engineer.
@@ -177,9 +197,13 @@ func Frost(lowest unit.Celsius, strength unit.Pressure) (Judgement, error) {
 	if !(strength >= 0 && strength <= 500*unit.Megapascal) {
 		return Judgement{}, fmt.Errorf("a strength of %.4g MPa cannot be used; give 0 to 500 MPa", float64(strength/unit.Megapascal))
 	}
-	j := Judgement{Rule: "frost", Says: "frozen before 3.5 MPa (500 psi): its strength may be lost for good; have it examined",
-		Source: Source{Name: "no freezing before 500 psi (3.5 MPa)", Text: "mortar at or below freezing while weaker than 500 psi (3.5 MPa)",
-			Published: "PCA Design and Control of Concrete Mixtures, chapter 14, after Powers"}}
+	j := Judgement{
+		Rule: "frost", Says: "frozen before 3.5 MPa (500 psi): its strength may be lost for good; have it examined",
+		Source: Source{
+			Name: "no freezing before 500 psi (3.5 MPa)", Text: "mortar at or below freezing while weaker than 500 psi (3.5 MPa)",
+			Published: "PCA Design and Control of Concrete Mixtures, chapter 14, after Powers",
+		},
+	}
 	frozen := rounded(float64(lowest), stepDegrees) <= 0
 	weak := func(limit unit.Pressure) bool { return rounded(float64(strength), 100) < rounded(float64(limit), 100) }
 	j.SI = Verdict{Measured: float64(lowest), Limit: 0, Unit: "°C", Broken: frozen && weak(MaturedEnough.SI)}
@@ -193,9 +217,13 @@ func ColdSurface(surface unit.Celsius) (Judgement, error) {
 	if err := checkTemperature("a surface temperature", surface); err != nil {
 		return Judgement{}, err
 	}
-	j := Judgement{Rule: "placing on a cold surface", Says: "stop: the surface is at or near freezing; nothing is placed on frozen ground, mesh or forms",
-		Source: Source{Name: "no placing on frozen surfaces", Text: "stop where the surface is near 32 °F (0 °C); near is taken as within 2 K",
-			Published: aci306, FromMemory: true}}
+	j := Judgement{
+		Rule: "placing on a cold surface", Says: "stop: the surface is at or near freezing; nothing is placed on frozen ground, mesh or forms",
+		Source: Source{
+			Name: "no placing on frozen surfaces", Text: "stop where the surface is near 32 °F (0 °C); near is taken as within 2 K",
+			Published: aci306, FromMemory: true,
+		},
+	}
 	near := Degrees{C: float64(NearFreezing), F: 32 + float64(NearFreezing)*9/5}
 	j.SI, j.US = below(surface, near)
 	return j, nil

@@ -26,14 +26,22 @@ const (
 )
 
 var formSources = [...]Source{
-	FormUnoSI: {Name: "Uno, SI", Text: "E = 5 ((Tc + 18)^2.5 − r (Ta + 18)^2.5)(V + 4) 1e-6, kg/m²/h, °C, km/h",
-		Published: "Uno, ACI Materials Journal, 1998, as quoted"},
-	FormUnoUS: {Name: "Uno, US", Text: "E = (Tc^2.5 − r Ta^2.5)(1 + 0.4 V) 1e-6, lb/ft²/h, °F, mph",
-		Published: "Uno, ACI Materials Journal, 1998", FromMemory: true},
-	FormMenzelSI: {Name: "Menzel, SI", Text: "E = 0.315 (e0 − ea)(0.253 + 0.060 V), kg/m²/h, kPa, km/h",
-		Published: "Menzel, 1954", FromMemory: true},
-	FormMenzelUS: {Name: "Menzel, US", Text: "E = 0.44 (e0 − ea)(0.253 + 0.096 V), lb/ft²/h, psi, mph",
-		Published: "Menzel, 1954", FromMemory: true},
+	FormUnoSI: {
+		Name: "Uno, SI", Text: "E = 5 ((Tc + 18)^2.5 − r (Ta + 18)^2.5)(V + 4) 1e-6, kg/m²/h, °C, km/h",
+		Published: "Uno, ACI Materials Journal, 1998, as quoted",
+	},
+	FormUnoUS: {
+		Name: "Uno, US", Text: "E = (Tc^2.5 − r Ta^2.5)(1 + 0.4 V) 1e-6, lb/ft²/h, °F, mph",
+		Published: "Uno, ACI Materials Journal, 1998", FromMemory: true,
+	},
+	FormMenzelSI: {
+		Name: "Menzel, SI", Text: "E = 0.315 (e0 − ea)(0.253 + 0.060 V), kg/m²/h, kPa, km/h",
+		Published: "Menzel, 1954", FromMemory: true,
+	},
+	FormMenzelUS: {
+		Name: "Menzel, US", Text: "E = 0.44 (e0 − ea)(0.253 + 0.096 V), lb/ft²/h, psi, mph",
+		Published: "Menzel, 1954", FromMemory: true,
+	},
 }
 
 func (f Form) known() bool { return f >= 0 && int(f) < len(formSources) }

@@ -8,8 +8,10 @@ import (
 )
 
 // HeatIndexSource is the formula of HeatIndex.
-var HeatIndexSource = Source{Name: "heat index", Text: "Rothfusz regression in °F and %, with the adjustments below 13 % and above 85 %; below 80 °F the mean of the air and 0.5 (T + 61 + 1.2 (T − 68) + 0.094 RH)",
-	Published: "US National Weather Service, technical attachment SR 90-23", FromMemory: true}
+var HeatIndexSource = Source{
+	Name: "heat index", Text: "Rothfusz regression in °F and %, with the adjustments below 13 % and above 85 %; below 80 °F the mean of the air and 0.5 (T + 61 + 1.2 (T − 68) + 0.094 RH)",
+	Published: "US National Weather Service, technical attachment SR 90-23", FromMemory: true,
+}
 
 // HeatLevel is the word that the weather service puts beside a heat index.
 type HeatLevel string

@@ -16,8 +16,10 @@ func HotWeather(mortar unit.Celsius) (Judgement, error) {
 	if err := checkTemperature("a mortar temperature", mortar); err != nil {
 		return Judgement{}, err
 	}
-	j := Judgement{Rule: "hot weather", Says: "mortar this hot sets fast and dries fast: cool the water, shade the sand, mix less at a time",
-		Source: Source{Name: "temperature at discharge", Text: "at most 95 °F (35 °C)", Published: "ACI 301-20; ACI 305.1-14"}}
+	j := Judgement{
+		Rule: "hot weather", Says: "mortar this hot sets fast and dries fast: cool the water, shade the sand, mix less at a time",
+		Source: Source{Name: "temperature at discharge", Text: "at most 95 °F (35 °C)", Published: "ACI 301-20; ACI 305.1-14"},
+	}
 	j.SI, j.US = above(mortar, HotMortar)
 	return j, nil
 }
@@ -28,8 +30,10 @@ func Peak(inside unit.Celsius) (Judgement, error) {
 	if err := checkTemperature("a temperature inside", inside); err != nil {
 		return Judgement{}, err
 	}
-	j := Judgement{Rule: "peak inside", Says: "hotter than a thin shell should get: check the probe, then tell the engineer",
-		Source: Source{Name: "peak temperature in place", Text: "at most 158 °F (70 °C)", Published: "ACI 301; ACI 207", FromMemory: true}}
+	j := Judgement{
+		Rule: "peak inside", Says: "hotter than a thin shell should get: check the probe, then tell the engineer",
+		Source: Source{Name: "peak temperature in place", Text: "at most 158 °F (70 °C)", Published: "ACI 301; ACI 207", FromMemory: true},
+	}
 	j.SI, j.US = above(inside, PeakInside)
 	return j, nil
 }
@@ -40,8 +44,10 @@ func InsideOverSurface(difference unit.Kelvins) (Judgement, error) {
 	if err := checkDifference("a difference", difference); err != nil {
 		return Judgement{}, err
 	}
-	j := Judgement{Rule: "inside over surface", Says: "a wider difference than a thin shell should have: check the probe, then tell the engineer",
-		Source: Source{Name: "inside over surface", Text: "at most 35 F° (20 K)", Published: "ACI 301; ACI 207", FromMemory: true}}
+	j := Judgement{
+		Rule: "inside over surface", Says: "a wider difference than a thin shell should have: check the probe, then tell the engineer",
+		Source: Source{Name: "inside over surface", Text: "at most 35 F° (20 K)", Published: "ACI 301; ACI 207", FromMemory: true},
+	}
 	j.SI, j.US = moreThan(difference, InsideToSurface)
 	return j, nil
 }

@@ -20,8 +20,10 @@ const (
 var WarmEnoughToCure = Degrees{C: 10, F: 50}
 
 // MoistCureSource is the rule behind MoistCure.
-var MoistCureSource = Source{Name: "moist cure", Text: "7 days, 3 for high-early cement, at 50 °F (10 °C) or warmer; 10 days for Type II, 14 for Type IV and V",
-	Published: "ACI 318 (7 and 3 days); ACI 308R (10 and 14)", FromMemory: true}
+var MoistCureSource = Source{
+	Name: "moist cure", Text: "7 days, 3 for high-early cement, at 50 °F (10 °C) or warmer; 10 days for Type II, 14 for Type IV and V",
+	Published: "ACI 318 (7 and 3 days); ACI 308R (10 and 14)", FromMemory: true,
+}
 
 // MoistCure is how long a surface is kept wet, at WarmEnoughToCure or warmer, by its cement.
 func MoistCure(c Cement) (time.Duration, error) {

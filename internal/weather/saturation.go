@@ -28,18 +28,23 @@ var saturationForms = [...]struct {
 	source    Source
 }{
 	Magnus: {"magnus", -45, 60, magnusForm(611.2, 17.62, 243.12), Source{
-		Name: "Magnus", Text: "ew = 6.112 exp(17.62 t/(243.12 + t)) hPa, t in °C", Published: "WMO-No. 8, annex on formulae"}},
+		Name: "Magnus", Text: "ew = 6.112 exp(17.62 t/(243.12 + t)) hPa, t in °C", Published: "WMO-No. 8, annex on formulae",
+	}},
 	ASHRAE: {"ashrae", -100, 200, hylandWexler, Source{
 		Name: "Hyland-Wexler", Text: "ln pws = C8/T + C9 + C10 T + C11 T² + C12 T³ + C13 ln T, Pa, T in K; C1 to C7 over ice",
-		Published: "ASHRAE Handbook Fundamentals 2017, chapter 1"}},
+		Published: "ASHRAE Handbook Fundamentals 2017, chapter 1",
+	}},
 	FAO56: {"fao56", -45, 60, magnusForm(610.8, 17.27, 237.3), Source{
 		Name: "FAO-56", Text: "e = 0.6108 exp(17.27 t/(t + 237.3)) kPa, t in °C",
-		Published: "FAO Irrigation and Drainage Paper 56, equation 11", FromMemory: true}},
+		Published: "FAO Irrigation and Drainage Paper 56, equation 11", FromMemory: true,
+	}},
 	Uno: {"uno", -45, 60, magnusForm(610, 17.3, 237.3), Source{
 		Name: "Uno's vapour pressure", Text: "es = 0.61 exp(17.3 T/(237.3 + T)) kPa, T in °C",
-		Published: "Uno, ACI Materials Journal, 1998", FromMemory: true}},
+		Published: "Uno, ACI Materials Journal, 1998", FromMemory: true,
+	}},
 	IF97: {"if97", 0, 373.946, steamTables, Source{
-		Name: "IAPWS-IF97", Text: "equation 30, saturation pressure of water", Published: "IAPWS-IF97 (2007), section 8.1", FromMemory: true}},
+		Name: "IAPWS-IF97", Text: "equation 30, saturation pressure of water", Published: "IAPWS-IF97 (2007), section 8.1", FromMemory: true,
+	}},
 }
 
 func (s Saturation) known() bool { return s >= 0 && int(s) < len(saturationForms) }

@@ -1,7 +1,6 @@
 package broker
 
 import (
-	"errors"
 	"fmt"
 	"sync"
 
@@ -32,7 +31,7 @@ func (l *listener) Fatalf(format string, args ...any) {
 	l.say(l.log.Error(), format, args)
 	l.mu.Lock()
 	defer l.mu.Unlock()
-	l.last = errors.New(fmt.Sprintf("%+q", fmt.Sprintf(format, args...)))
+	l.last = fmt.Errorf("%+q", fmt.Sprintf(format, args...))
 }
 
 func (l *listener) fatal() error {

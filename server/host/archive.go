@@ -113,9 +113,11 @@ func (a *archive) inspect(name string, last bool) ([]damage, error) {
 		return nil, fail(Disk, nil, "%s is not of the archive of site %q, or its beginning is damaged: take it from a backup, or move it away and let the devices bring back what it held", path, a.site)
 	}
 	var found []damage
-	scan(data, len(head), func([]byte) error { return nil }, func(from, size int) {
+	if err := scan(data, len(head), func([]byte) error { return nil }, func(from, size int) {
 		found = append(found, damage{file: name, from: from, size: size})
-	})
+	}); err != nil {
+		return nil, err
+	}
 	if n := len(found); last && n > 0 && found[n-1].from+found[n-1].size == len(data) {
 		found[n-1].torn = true
 		if err := cutFile(path, int64(found[n-1].from)); err != nil {
