@@ -45,7 +45,7 @@ func (s *Site) Heard(now time.Time) map[event.Crew]time.Time {
 // Notes by time.
 func (s *Site) Notes() []*Record { return sorted(s.notes) }
 
-// Shifts, their starts and ends, by time.
+// Shifts by time: their starts and ends.
 func (s *Site) Shifts() []*Record { return sorted(s.shifts) }
 
 func sorted(of []*Record) []*Record {
