@@ -99,13 +99,9 @@ func until(placed []*Placed, at time.Time) []*Placed {
 
 // treatedOf are the treatments of a coat's joint with another zone (or, with none named, inside or below it) since.
 func treatedOf(c *CoatIs, other event.Zone, since time.Time) []Treated {
-	var all []Treated
-	for _, t := range c.Treated {
-		if t.Other == other && !t.At.Before(since) {
-			all = append(all, t)
-		}
-	}
-	return all
+	all := c.treated[other]
+	i, _ := slices.BinarySearchFunc(all, since, func(t Treated, since time.Time) int { return t.At.Compare(since) })
+	return slices.Clip(all[i:])
 }
 
 // along are the placements of a coat that ran along the edge to another zone, if the record says of any; else all.

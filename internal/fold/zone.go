@@ -37,8 +37,8 @@ type zoneIs struct {
 // CoatIs is one coat as the record has it.
 type CoatIs struct {
 	Coat
-	Placed   []*Placed // by time
-	Treated  []Treated
+	Placed   []*Placed                 // by time
+	treated  map[event.Zone][]Treated  // of the joint with each other zone, none named for inside and below; by time
 	Readings []*Record                 // cure readings
 	Probes   []Probe                   // by name
 	known    unit.Volume               // of weighed batches and stated volumes
@@ -88,7 +88,7 @@ func (s *Site) computeZone(st *zoneState) {
 		return
 	}
 	for _, c := range planned.Coats {
-		z.coats[c.name()] = &CoatIs{Coat: c, design: map[event.Mix]unit.Volume{}}
+		z.coats[c.name()] = &CoatIs{Coat: c, design: map[event.Mix]unit.Volume{}, treated: map[event.Zone][]Treated{}}
 		z.order = append(z.order, c.name())
 	}
 	s.place(st, z)
@@ -167,7 +167,7 @@ func (s *Site) fileOthers(st *zoneState, z *zoneIs) {
 			continue
 		}
 		if c := s.coatOf(z, r, b.Coat); c != nil {
-			c.Treated = append(c.Treated, Treated{r, r.When, b.OtherZone, b.Method})
+			c.treated[b.OtherZone] = append(c.treated[b.OtherZone], Treated{r, r.When, b.OtherZone, b.Method})
 		}
 	}
 	for _, r := range st.readings {
@@ -183,7 +183,9 @@ func (s *Site) fileOthers(st *zoneState, z *zoneIs) {
 	}
 	slices.SortFunc(z.tended, func(a, b Tended) int { return byTime(a.Record, b.Record) })
 	for _, c := range z.coats {
-		slices.SortFunc(c.Treated, func(a, b Treated) int { return byTime(a.Record, b.Record) })
+		for _, of := range c.treated {
+			slices.SortFunc(of, func(a, b Treated) int { return byTime(a.Record, b.Record) })
+		}
 		slices.SortFunc(c.Readings, byTime)
 		c.Probes = probesOf(c.Readings)
 	}
