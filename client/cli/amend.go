@@ -18,6 +18,7 @@ type amend struct {
 	event   string
 	changes []string // KEY=VALUE
 	why     string
+	because string
 }
 
 func newAmend(env *Env) *cobra.Command {
@@ -27,7 +28,11 @@ func newAmend(env *Env) *cobra.Command {
 	c.Long = "KEY= with nothing after it takes the value away. A key that an event of its kind does not have is refused with those that it has."
 	c.Args = atLeast(2, "an event and what it should have said")
 	c.Flags().StringVar(&a.why, "why", "", "why")
+	c.Flags().StringVar(&a.because, "because", "", "why, where a rule of the job is passed over")
 	c.RunE = func(c *cobra.Command, args []string) error {
+		if a.why == "" {
+			a.why = a.because
+		}
 		a.event, a.changes = args[0], args[1:]
 		return env.with(c.Context(), func(s *site) error { return a.run(c.Context(), s) })
 	}
@@ -76,12 +81,70 @@ func (a amend) run(ctx context.Context, s *site) error {
 			return err
 		}
 	}
+	if err := a.sound(s, of, now, body.Body); err != nil {
+		return err
+	}
 	before := view.Describe(s.fold, of, s.in)
 	k, err := s.keep(ctx, draft{body: body, typed: true, about: of.Name, asideBefore: of.State == fold.SetAside})
 	if err != nil {
 		return err
 	}
 	return s.tellCorrection(k, of.Name, before, fmt.Sprintf("%s %s amended", event.KindOf(of.Body), of.Name))
+}
+
+// sound refuses of an amended batch what is refused of a new one, and, without a reason, a name under which what is written
+// of the batch does not find it.
+func (a amend) sound(s *site, of *fold.Record, was, is event.Body) error {
+	old, ok := was.(event.BatchMixed)
+	now, still := is.(event.BatchMixed)
+	if !ok || !still {
+		return nil
+	}
+	if m := s.plan.Mixes[now.Mix]; m != nil {
+		if err := holdsCement(m, now.Charges); err != nil {
+			return err
+		}
+	}
+	if a.because != "" {
+		return nil
+	}
+	ready := now.MixedTo
+	if ready.IsZero() {
+		ready = of.When
+	}
+	if !now.MixedFrom.Equal(of.OnSite(old.MixedFrom)) || !now.MixedTo.Equal(of.OnSite(old.MixedTo)) {
+		if err := s.mixedTooLong(now, ready); err != nil {
+			return err
+		}
+	}
+	if now.Batch == old.Batch {
+		return nil
+	}
+	if left := s.naming(old.Batch, of.Name); len(left) > 0 {
+		return refused("%s named batch %s by its old name and would no longer find it; amend each with batch=%s once this is done, and say why here with --because",
+			strings.Join(left, ", "), old.Batch, now.Batch)
+	}
+	return nil
+}
+
+// naming are the tests, placements and the rest that name a batch, apart from one event.
+func (s *site) naming(b event.Batch, but event.Name) []string {
+	var all []string
+	for _, r := range s.fold.Records() {
+		var of event.Batch
+		switch body := r.Now.(type) {
+		case event.BatchTested:
+			of = body.Batch
+		case event.Placement:
+			of = body.Batch
+		case event.BatchDiscarded:
+			of = body.Batch
+		}
+		if of == b && r.Name != but && r.State != fold.TakenBack {
+			all = append(all, fmt.Sprintf("%s %s", event.KindOf(r.Now), r.Name))
+		}
+	}
+	return all
 }
 
 // set changes one value of a body by the table of its setters.

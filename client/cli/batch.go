@@ -230,14 +230,17 @@ func (b batch) refusal(s *site, code, text string, body event.BatchMixed) string
 	return text
 }
 
-// apart writes two ratios with as many decimals, three at least, as show that they differ.
+// apart writes two ratios with three decimals, or with as many more as show that they differ.
 func apart(a, b float64) (string, string) {
-	for digits := 3; ; digits++ {
-		x, y := strconv.FormatFloat(a, 'f', digits, 64), strconv.FormatFloat(b, 'f', digits, 64)
-		if x != y || digits == 6 {
+	write := func(digits int) (string, string) {
+		return strconv.FormatFloat(a, 'f', digits, 64), strconv.FormatFloat(b, 'f', digits, 64)
+	}
+	for digits := 3; digits <= 6; digits++ {
+		if x, y := write(digits); x != y {
 			return x, y
 		}
 	}
+	return write(3)
 }
 
 // read fills in what does not hang on the clock.
@@ -541,9 +544,9 @@ func (s *site) chargeWords(body event.BatchMixed) string {
 	}
 	var said []string
 	rest := 0
-	for _, c := range body.Charges {
+	for _, c := range together(body.Charges) {
 		p, ok := planned[c.Constituent]
-		if ok && p.Kind != event.Sand && p.Kind != event.Water && c.Amount == p.Amount {
+		if ok && p.Kind != event.Sand && p.Kind != event.Water && alike(c.Amount, p.Amount) {
 			rest++
 			continue
 		}
@@ -556,6 +559,29 @@ func (s *site) chargeWords(body event.BatchMixed) string {
 		said = append(said, "the rest as the mix")
 	}
 	return strings.Join(said, ", ")
+}
+
+// together adds up what went in of one constituent at several steps, as far as it was measured alike.
+func together(charges []event.Charge) []event.Charge {
+	var all []event.Charge
+	for _, c := range charges {
+		i := slices.IndexFunc(all, func(o event.Charge) bool {
+			return o.Constituent == c.Constituent && o.Amount.ByVolume == c.Amount.ByVolume
+		})
+		if i < 0 {
+			all = append(all, c)
+			continue
+		}
+		sum := &all[i].Amount
+		*sum = event.Amount{Mass: sum.Mass + c.Amount.Mass, Volume: sum.Volume + c.Amount.Volume, ByVolume: sum.ByVolume}
+	}
+	return all
+}
+
+// alike says whether two amounts are the same to a thousandth, in whatever words.
+func alike(a, b event.Amount) bool {
+	near := func(x, y float64) bool { return math.Abs(x-y) <= 0.001*math.Abs(y) }
+	return a.ByVolume == b.ByVolume && near(float64(a.Mass), float64(b.Mass)) && near(float64(a.Volume), float64(b.Volume))
 }
 
 func (s *site) waterLeft(left unit.Mass, limit string) string {

@@ -60,9 +60,13 @@ func (env *Env) readTable(path string) (table, error) {
 		var bad *csv.ParseError
 		if errors.As(err, &bad) {
 			if t.head == nil {
-				return table{}, usage("%s, line %d: this is no CSV: %v", safe(path), bad.Line, bad.Err)
+				return table{}, usage("%s, line %d: this is no CSV: %s", safe(path), bad.Line, quoteWrong(bad.Err))
 			}
-			t.rows = append(t.rows, tableRow{line: bad.StartLine, wrong: bad.Err.Error()})
+			wrong := quoteWrong(bad.Err)
+			if bad.Line > bad.StartLine { // what a quote that nobody closed has swallowed is in none of the rows
+				wrong += fmt.Sprintf("; the lines up to %d were taken to be inside it", bad.Line)
+			}
+			t.rows = append(t.rows, tableRow{line: bad.StartLine, wrong: wrong})
 			continue
 		}
 		if err != nil {
@@ -86,6 +90,17 @@ func (env *Env) readTable(path string) (table, error) {
 		return table{}, usage("%s is empty; it needs a line that names its columns, then the readings", safe(path))
 	}
 	return t, nil
+}
+
+// quoteWrong says what is wrong with the quotes of a row, which is all that the form of a CSV can have wrong.
+func quoteWrong(err error) string {
+	switch {
+	case errors.Is(err, csv.ErrQuote):
+		return "a quote (\") is not closed, or something stands behind it; quote the whole cell, and write \"\" for a quote inside"
+	case errors.Is(err, csv.ErrBareQuote):
+		return "a quote (\") stands inside a cell that does not begin with one; quote the whole cell, or leave the quote out"
+	}
+	return err.Error()
 }
 
 func (env *Env) readFile(path string) ([]byte, error) {

@@ -97,6 +97,8 @@ func (s *site) findMaterial(word string) event.Material {
 	}
 	if near := nearest(word, all); near != "" {
 		s.env.hint("note: %s is a new material here; if you meant %s, `hod undo` and write that", word, near)
+	} else if len(all) > 0 {
+		s.env.hint("note: %s is a new material here: no mix and no delivery named it before", word)
 	}
 	return event.Material(word)
 }

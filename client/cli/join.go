@@ -49,6 +49,8 @@ type joined struct {
 	Role   string `json:"role"`
 	Server string `json:"server"`
 	Dir    string `json:"dir"`
+	// Fetched counts the events that came at once; none where the stream could not be reached yet.
+	Fetched int `json:"fetched"`
 }
 
 // joinTime is how long a server may take to let a device in.
@@ -88,14 +90,77 @@ func (j joining) run(ctx context.Context, env *Env) error {
 		return fmt.Errorf("close the new journal: %w", err)
 	}
 	_ = os.Remove(filepath.Join(dir, joiningFile)) // the journal has the key now; at worst the file stays
-	doc := joined{d.Site, string(d.Name), string(d.Crew), d.Role.String(), d.Server, dir}
+	doc := joined{d.Site, string(d.Name), string(d.Crew), d.Role.String(), d.Server, dir, env.firstContact(calling)}
 	return env.print("joined", doc, func(w io.Writer) {
 		crew := ""
 		if doc.Crew != "" {
 			crew = " of crew " + doc.Crew
 		}
-		fmt.Fprintf(w, "This device is %s%s (%s) on site %s. Its record lies in %s. `hod sync` fetches the plan.\n", doc.Device, crew, doc.Role, doc.Site, dir)
+		next := "`hod sync` fetches the plan."
+		if doc.Fetched > 0 {
+			next = count(doc.Fetched, "event of the site's record is", "events of the site's record are") + " here already."
+		}
+		fmt.Fprintf(w, "This device is %s%s (%s) on site %s. Its record lies in %s. %s\n", doc.Device, crew, doc.Role, doc.Site, dir, next)
 	})
+}
+
+// firstContact fetches what the site has, so that this device knows its own enrolment and the plan. The device has joined
+// by then: what fails here is only told. It counts what came.
+func (env *Env) firstContact(ctx context.Context) int {
+	if env.Getenv("HOD_SYNC") == "off" {
+		return 0
+	}
+	fetched, err := env.fetchAll(ctx)
+	if err != nil {
+		env.hint("the site's record could not be fetched yet; `hod sync` tries again")
+	}
+	return fetched
+}
+
+// fetchAll meets the server until this device's own enrolment has come: the server may still be writing it down.
+func (env *Env) fetchAll(ctx context.Context) (fetched int, err error) {
+	s, err := env.open(ctx)
+	if err != nil {
+		return 0, err
+	}
+	defer s.close()
+	for range firstTries {
+		var road *ask.Road
+		if road, err = ask.Open(ctx, s.journal); err == nil {
+			out, bad := road.Contact(ctx, env.Now)
+			road.Close()
+			fetched, err = fetched+out.Pulled, bad
+		}
+		if err == nil {
+			if err = s.read(ctx); err == nil && s.enrolled() {
+				return fetched, nil
+			}
+		}
+		pause(ctx, firstPause)
+		if ctx.Err() != nil {
+			break
+		}
+	}
+	if err == nil {
+		err = fmt.Errorf("the enrolment of %s has not come", s.device.Name)
+	}
+	return fetched, err
+}
+
+// How often, and after what pause, a device that has just joined looks for its enrolment.
+const (
+	firstTries = 5
+	firstPause = 300 * time.Millisecond
+)
+
+// enrolled says whether the record holds this device's enrolment.
+func (s *site) enrolled() bool {
+	for _, r := range s.fold.Records() {
+		if b, ok := r.Now.(event.DeviceEnrolled); ok && b.Device == s.device.Name {
+			return true
+		}
+	}
+	return false
 }
 
 // notJoined refuses a folder that holds a record, before the code is used up.

@@ -149,11 +149,11 @@ func kindsMeant(word string) ([]string, error) {
 	if len(begin) > 0 {
 		return begin, nil
 	}
-	hint := ""
+	hint := "; the"
 	if near := nearest(said, all); near != "" {
-		hint = "did you mean " + near + "? "
+		hint = "; did you mean " + near + "? The"
 	}
-	return nil, usage("--kind: no event is a %q; %sThe kinds are %s", safe(word), hint, strings.Join(all, ", "))
+	return nil, usage("--kind: no event is a %q%s kinds are %s", safe(word), hint, strings.Join(all, ", "))
 }
 
 func (l log) check(s *site, from *time.Time) (err error) {

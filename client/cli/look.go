@@ -2,7 +2,11 @@ package cli
 
 import (
 	"context"
+	"crypto/tls"
+	"crypto/x509"
+	"errors"
 	"fmt"
+	"strings"
 	"time"
 
 	"github.com/spf13/cobra"
@@ -12,6 +16,8 @@ import (
 	"google.golang.org/protobuf/types/known/timestamppb"
 
 	"hod/client/ask"
+	"hod/client/journal"
+	"hod/internal/bus"
 	"hod/internal/report"
 	"hod/internal/wire"
 	hodv1 "hod/proto/hod/v1"
@@ -37,13 +43,14 @@ func look[V any](ctx context.Context, env *Env, l looking, own func(*site) (V, e
 	var v V
 	s, err := env.open(ctx)
 	if err != nil {
-		return v, nil, err
+		return v, nil, unread(err)
 	}
 	if l.at != "" {
 		if s.now, err = s.when(l.at, ""); err != nil {
 			s.close()
 			return v, nil, flagged("at", err)
 		}
+		s.now = s.now.UTC()
 		s.fold = s.fold.Until(s.now)
 		s.look()
 	}
@@ -82,9 +89,36 @@ func fromServer(ctx context.Context, s *site, l looking, at query, v any) error 
 	}
 	reply, err := at(ctx, hodv1.NewQueryServiceClient(conn), when)
 	if err != nil {
+		if status.Code(err) == codes.Unavailable && anotherServer(ctx, s.device) {
+			return &Error{Kind: Offline, Msg: fmt.Sprintf("the server at %s is not that of site %s: its certificate is not signed by the site's authority. Ask the foreman where the site's own server is, or leave out --server",
+				s.device.Server, s.device.Site), Err: err}
+		}
 		return answered(err, s.device.Server)
 	}
 	return wire.From(reply, v)
+}
+
+// unread puts a folder that may not be written in the words of who only wants to read: reading needs the folder's locks.
+func unread(err error) error {
+	var kept *journal.Error
+	if !errors.As(err, &kept) || kept.Kind != journal.ReadOnly {
+		return err
+	}
+	why, _, _ := strings.Cut(kept.Msg, ";")
+	return &Error{Kind: Disk, Msg: why + ", and reading too needs to: it keeps a lock there. See who owns the folder and whether its disk is read-only, or copy the whole folder to where it can be written and name the copy with --dir", Err: err}
+}
+
+// anotherServer says whether who answers at the server's address shows a certificate that this site's authority did not sign.
+func anotherServer(ctx context.Context, d journal.Device) bool {
+	roots := x509.NewCertPool()
+	roots.AppendCertsFromPEM(d.CA)
+	dialer := tls.Dialer{Config: &tls.Config{MinVersion: tls.VersionTLS13, RootCAs: roots, ServerName: bus.ServerName}}
+	conn, err := dialer.DialContext(ctx, "tcp", d.Server)
+	if err == nil {
+		_ = conn.Close()
+	}
+	var refused *tls.CertificateVerificationError
+	return errors.As(err, &refused)
 }
 
 // page is how this device shows a report.

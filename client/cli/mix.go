@@ -277,7 +277,7 @@ func (s *site) mixShown(m *fold.Mix) mixShown {
 func newMixList(env *Env) *cobra.Command {
 	c := env.command("list", "List the mixes", "hod mix list")
 	c.RunE = func(c *cobra.Command, _ []string) error {
-		return env.with(c.Context(), func(s *site) error {
+		return env.reads(c.Context(), func(s *site) error {
 			doc := mixList{Mixes: []mixShown{}}
 			for _, name := range s.plan.MixNames() {
 				doc.Mixes = append(doc.Mixes, s.mixShown(s.plan.Mixes[name]))
@@ -306,7 +306,7 @@ func newMixShow(env *Env) *cobra.Command {
 	c := env.command("show MIX", "Show a mix: amounts of one batch, its figures, its charging order", "hod mix show face")
 	c.Args = exactly(1, "a mix")
 	c.RunE = func(c *cobra.Command, args []string) error {
-		return env.with(c.Context(), func(s *site) error {
+		return env.reads(c.Context(), func(s *site) error {
 			m, err := s.findMix(args[0])
 			if err != nil {
 				return err

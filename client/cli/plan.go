@@ -56,6 +56,8 @@ type planDoc struct {
 	Gone    []string     `json:"not_in_file"` // planned, and holding on
 	Doubts  []string     `json:"doubts,omitempty"`
 	State   string       `json:"state,omitempty"`
+
+	units unit.System // in which the file's site reads
 }
 
 type planChange struct {
@@ -80,6 +82,9 @@ func (p planFile) run(ctx context.Context, env *Env) error {
 		File: p.path, Site: read.Site.Name, Zones: len(read.Zones), Coats: len(read.Coats), Edges: len(read.Edges),
 		Mixes: len(read.Mixes), Crews: len(read.Crews), Changes: []planChange{}, Gone: []string{},
 	}
+	if read.Site.Units == event.US {
+		doc.units = unit.US
+	}
 	for _, z := range read.Zones {
 		doc.Area += float64(z.Area.SI)
 	}
@@ -95,7 +100,13 @@ func (p planFile) run(ctx context.Context, env *Env) error {
 		return err
 	}
 	defer s.close()
-	return p.compare(ctx, s, read, doc)
+	if err := p.compare(ctx, s, read, doc); err != nil {
+		return err
+	}
+	if s.wrote {
+		s.send(ctx)
+	}
+	return nil
 }
 
 // isTimeZone says whether this program knows a zone of that name; Local is a name of its own that means nothing to others.
@@ -179,7 +190,7 @@ func (s *site) holdings() []plan.Holding {
 // holds says what the file plans.
 func (d planDoc) holds(w io.Writer) {
 	fmt.Fprintf(w, "%s plans %s: %s of %s, %s, %s, %s, %s.\n", d.File, d.Site, count(d.Zones, "zone", "zones"),
-		bothUnits(unit.Area(d.Area), unit.System.Area), count(d.Coats, "coat", "coats"), count(d.Edges, "edge", "edges"),
+		unit.Both(d.units, unit.Computed(unit.Area(d.Area)), unit.System.Area), count(d.Coats, "coat", "coats"), count(d.Edges, "edge", "edges"),
 		count(d.Mixes, "mix", "mixes"), count(d.Crews, "crew", "crews"))
 }
 
@@ -209,7 +220,11 @@ func (d planDoc) changed(w io.Writer, check bool) {
 	case check:
 		fmt.Fprintf(w, "%d would be new, %d changed, %d stay as they are. Nothing was written.\n", fresh, anew, d.Same)
 	default:
-		fmt.Fprintf(w, "%s to %s  %d new, %d changed, %d stay as they are; %s\n", d.Changes[0].Event, d.Changes[len(d.Changes)-1].Event, fresh, anew, d.Same, keptHere)
+		events := d.Changes[0].Event
+		if n := len(d.Changes); n > 1 {
+			events += " to " + d.Changes[n-1].Event
+		}
+		fmt.Fprintf(w, "%s  %d new, %d changed, %d stay as they are; %s\n", events, fresh, anew, d.Same, keptHere)
 	}
 	if len(d.Gone) > 0 {
 		fmt.Fprintf(w, "Planned, not in the file, and holding on: %s. `hod undo EVENT` takes one back.\n", strings.Join(d.Gone[:min(len(d.Gone), most)], ", ")+more(len(d.Gone)-most))

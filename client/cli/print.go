@@ -6,6 +6,7 @@ import (
 	"fmt"
 	"io"
 	"math"
+	"reflect"
 	"strconv"
 	"strings"
 	"time"
@@ -33,7 +34,7 @@ func writeJSON(w io.Writer, thing string, doc any) error {
 	var b bytes.Buffer
 	e := json.NewEncoder(&b)
 	e.SetEscapeHTML(false)
-	if err := e.Encode(doc); err != nil {
+	if err := e.Encode(listed(doc)); err != nil {
 		return fmt.Errorf("write %s as JSON: %w", thing, err)
 	}
 	body, ok := bytes.CutPrefix(b.Bytes(), []byte("{"))
@@ -48,6 +49,43 @@ func writeJSON(w io.Writer, thing string, doc any) error {
 		return fmt.Errorf("print the result: %w", err)
 	}
 	return nil
+}
+
+// listed is a document with its empty lists as lists: null is what was not said, and a script need not ask which it is.
+func listed(doc any) any {
+	v := reflect.ValueOf(doc)
+	if !v.IsValid() || v.Kind() != reflect.Struct {
+		return doc
+	}
+	whole := reflect.New(v.Type()).Elem()
+	whole.Set(v)
+	emptyLists(whole)
+	return whole.Interface()
+}
+
+func emptyLists(v reflect.Value) {
+	switch v.Kind() {
+	case reflect.Struct:
+		for i := range v.NumField() {
+			if f := v.Field(i); f.CanSet() {
+				emptyLists(f)
+			}
+		}
+	case reflect.Slice:
+		if v.IsNil() {
+			if v.Type().Elem().Kind() != reflect.Uint8 {
+				v.Set(reflect.MakeSlice(v.Type(), 0, 0))
+			}
+			return
+		}
+		for i := range v.Len() {
+			emptyLists(v.Index(i))
+		}
+	case reflect.Pointer:
+		if !v.IsNil() {
+			emptyLists(v.Elem())
+		}
+	}
 }
 
 // hint says something on the side that is good to know; --quiet silences it.

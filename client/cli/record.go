@@ -5,6 +5,7 @@ import (
 	"errors"
 	"fmt"
 	"io"
+	"regexp"
 	"slices"
 	"strings"
 	"time"
@@ -143,7 +144,7 @@ func (s *site) try(ctx context.Context, drafts []draft) ([]event.Event, error) {
 		e := s.event(d, now)
 		e.Name = event.Name{Device: s.device.Name, Seq: head.Seq + 1 + uint64(i)}
 		if events[i], err = event.Write(e); err != nil {
-			return nil, err
+			return nil, s.bySiteClock(err)
 		}
 		s.fold.Add(events[i])
 	}
@@ -154,6 +155,24 @@ func (s *site) try(ctx context.Context, drafts []draft) ([]event.Event, error) {
 		}
 	}
 	return events, nil
+}
+
+// writtenTime is an instant as the checks of events write it, who know no site.
+var writtenTime = regexp.MustCompile(`\d{4}-\d\d-\d\d \d\d:\d\d:\d\dZ`)
+
+// bySiteClock puts the times in a check's sentence as the clock on the site's wall has them.
+func (s *site) bySiteClock(err error) error {
+	var cannot event.CannotBe
+	if !errors.As(err, &cannot) {
+		return err
+	}
+	return event.CannotBe(writtenTime.ReplaceAllStringFunc(string(cannot), func(text string) string {
+		t, err := time.Parse("2006-01-02 15:04:05Z", text)
+		if err != nil {
+			return text
+		}
+		return s.clock(t)
+	}))
 }
 
 // judge says why the event tried is refused; nil if it is not.
@@ -258,6 +277,11 @@ func (s *site) simply(ctx context.Context, d draft, text, next string) error {
 	k.Text, k.Next = text, next
 	s.warned(&k)
 	return s.tellKept(k, k)
+}
+
+// reads is with for a command that writes nothing.
+func (env *Env) reads(ctx context.Context, do func(*site) error) error {
+	return unread(env.with(ctx, do))
 }
 
 // with opens this device's record for a command and closes it after.

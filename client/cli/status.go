@@ -14,7 +14,7 @@ import (
 func newStatus(env *Env) *cobra.Command {
 	c := env.command("status", "Where this device's events are, what waits and since when, and how its clock stands", "hod status")
 	c.RunE = func(c *cobra.Command, _ []string) error {
-		return env.with(c.Context(), func(s *site) error { return s.status(c.Context()) })
+		return env.reads(c.Context(), func(s *site) error { return s.status(c.Context()) })
 	}
 	return c
 }

@@ -4,7 +4,9 @@ import (
 	"context"
 	"fmt"
 	"math"
+	"regexp"
 	"slices"
+	"strconv"
 	"strings"
 	"time"
 
@@ -161,6 +163,9 @@ func (f weatherFile) run(ctx context.Context, s *site, w weather) error {
 		text := nothingLeft(there, 0, len(bad))
 		if outside > 0 {
 			text = fmt.Sprintf("%s between --from and --until", count(outside, "row is not", "rows are not"))
+			if within := leftOut(there, 0, len(bad)); within != "" {
+				text = "of the rows between --from and --until" + strings.TrimPrefix(within, ",") + "; " + text
+			}
 		}
 		return refused("nothing to record from %s: %s", safe(f.path), text)
 	}
@@ -348,8 +353,11 @@ func (f weatherFile) samples(t table, stamp int, fields []*field, s *site, from,
 
 func withTime(w event.Weather, at time.Time) event.Weather { w.At = at; return w }
 
-// rowWhy leaves out of a check's sentence which of a run's readings it is: the line says that.
-func rowWhy(err error) string { return strings.TrimPrefix(err.Error(), "reading 1 of 1: ") }
+// ofRun is where a check's sentence says which of a run it is about.
+var ofRun = regexp.MustCompile(`^(reading 1 of 1|charge \d+ of \d+): `)
+
+// rowWhy leaves that out where a person knows it: the line says which reading it is, the name which charge.
+func rowWhy(err error) string { return ofRun.ReplaceAllString(err.Error(), "") }
 
 func readWeather(row tableRow, fields []*field) (event.Weather, []*field, error) {
 	var one event.Weather
@@ -418,7 +426,7 @@ func (f weatherFile) tell(s *site, all []kept, doc weatherKept, fields []*field,
 	}
 	var lacks, units []string
 	for _, one := range fields {
-		units = append(units, one.name+" in "+one.in)
+		units = append(units, one.name+" ("+unitShown(one.in)+")")
 		if one.missing > 0 {
 			doc.Missing = append(doc.Missing, missing{one.name, one.missing})
 			lacks = append(lacks, fmt.Sprintf("%s of %s", count(one.missing, "value", "values"), one.name))
@@ -432,7 +440,7 @@ func (f weatherFile) tell(s *site, all []kept, doc weatherKept, fields []*field,
 	if windy {
 		q := quantity(height, "m")
 		doc.WindHeight = &q
-		k.Text += ", wind read at " + unit.Both(s.units, height, unit.System.Length)
+		k.Text += ", wind read at " + unit.Both(s.units, height, aboveGround)
 	}
 	k.Text += ")" + leftOut(doc.Known, 0, doc.Skipped)
 	if len(lacks) > 0 {
@@ -446,10 +454,48 @@ func (f weatherFile) tell(s *site, all []kept, doc weatherKept, fields []*field,
 	return s.tellKept(k, doc)
 }
 
+// aboveGround shows a height at which wind is read: no one reads an inch of it.
+func aboveGround(s unit.System, h unit.Length) string {
+	if s == unit.US {
+		return strconv.FormatFloat(math.Round(float64(h/unit.Foot)*10)/10, 'f', -1, 64) + " ft"
+	}
+	return s.Length(h)
+}
+
+// unitShown is a unit of a header as people write it.
+func unitShown(in string) string {
+	switch strings.ToLower(strings.Trim(in, "°º ")) {
+	case "c", "degc", "celsius":
+		return "°C"
+	case "f", "degf", "fahrenheit":
+		return "°F"
+	case "ms", "mps", "m/s":
+		return "m/s"
+	case "kmh", "kph", "km/h":
+		return "km/h"
+	case "kn", "kt":
+		return "knots"
+	case "pct", "percent":
+		return "%"
+	case "1":
+		return "0 to 1"
+	case "inch":
+		return "in"
+	case "w/m2":
+		return "W/m²"
+	}
+	return in
+}
+
 // parseNumber reads a plain number of a file.
 func parseNumber(cell string) (float64, error) {
 	v, err := parseFloat(cell)
 	if err != nil || math.IsNaN(v) || math.IsInf(v, 0) {
+		if point := strings.Replace(cell, ",", ".", 1); point != cell {
+			if _, err := parseFloat(point); err == nil {
+				return 0, fmt.Errorf("%q is not a number; write the decimals behind a point, %s, in a file parted by ; or by tabs", safe(cell), safe(point))
+			}
+		}
 		return 0, fmt.Errorf("%q is not a number", safe(cell))
 	}
 	return v, nil

@@ -237,7 +237,7 @@ type coatLine struct {
 func newZoneList(env *Env) *cobra.Command {
 	c := env.command("list", "List the zones in the order in which they are placed", "hod zone list")
 	c.RunE = func(c *cobra.Command, _ []string) error {
-		return env.with(c.Context(), func(s *site) error {
+		return env.reads(c.Context(), func(s *site) error {
 			doc := zoneList{Zones: []zoneLine{}}
 			for _, name := range s.plan.ZoneNames() {
 				z, _ := s.fold.Zone(name)

@@ -7,6 +7,7 @@ import (
 	"crypto/rand"
 	"os"
 	"os/signal"
+	"strconv"
 	"syscall"
 	"time"
 	_ "time/tzdata" // a site's time zone must be known on devices that have no list of them
@@ -35,8 +36,11 @@ func run() int {
 		cancel(&cli.Error{Kind: kind, Msg: "stopped"})
 	}()
 	width, _, err := term.GetSize(int(os.Stdout.Fd()))
-	if err != nil {
-		width = 0
+	if err != nil { // no terminal; who pipes may still say how wide the reader's is
+		width, err = strconv.Atoi(os.Getenv("COLUMNS"))
+		if err != nil || width < 0 {
+			width = 0
+		}
 	}
 	return cli.Run(ctx, &cli.Env{
 		Args: os.Args[1:], Stdin: os.Stdin, Stdout: os.Stdout, Stderr: os.Stderr,

@@ -1,6 +1,7 @@
 package event
 
 import (
+	"fmt"
 	"math"
 	"strconv"
 
@@ -69,14 +70,52 @@ func (l limit) check(what string, si float64, entered string) error {
 	if v >= l.lo && v <= l.hi && (v > l.lo || !l.above) { // false for NaN
 		return nil
 	}
-	said := number(v) + l.unit
-	if entered != "" {
+	said, between := number(v)+l.unit, "from %s to %s%s"
+	if entered != "" { // the figure stays: what another device wrote need not be what it is said to have been
 		said = strconv.Quote(clip(entered)) + ", " + said + ","
+	} else if us := l.us(v); us != "" {
+		said += " (" + us + ")"
 	}
 	if l.above {
-		return cannot("the %s of %s cannot be; it must be above %s and at most %s%s", what, said, number(l.lo), number(l.hi), l.unit)
+		between = "above %s and at most %s%s"
 	}
-	return cannot("the %s of %s cannot be; it must be from %s to %s%s", what, said, number(l.lo), number(l.hi), l.unit)
+	text := fmt.Sprintf(between, number(l.lo), number(l.hi), l.unit)
+	switch low, high := l.us(l.lo), l.us(l.hi); {
+	case high == "":
+	case l.lo == 0:
+		text += " (" + high + ")"
+	default:
+		text += " (" + low + " to " + high + ")"
+	}
+	return cannot("the %s of %s cannot be; it must be %s", what, said, text)
+}
+
+// us is a value of the unit shown as a US site reads it; empty where there is no other way to say it.
+func (l limit) us(v float64) string {
+	if math.IsNaN(v) || math.IsInf(v, 0) {
+		return ""
+	}
+	switch si := v / l.per; l.unit {
+	case " kg":
+		return unit.US.Mass(unit.Mass(si))
+	case " L":
+		return unit.US.Liquid(unit.Volume(si))
+	case " m³":
+		return unit.US.Volume(unit.Volume(si))
+	case " m²":
+		return unit.US.Area(unit.Area(si))
+	case " m":
+		return unit.US.Length(unit.Length(si))
+	case " mm":
+		return unit.US.Thickness(unit.Length(si))
+	case " °C":
+		return unit.US.Temperature(unit.Celsius(si))
+	case " m/s":
+		return unit.US.Speed(unit.Speed(si))
+	case " kg/m³":
+		return unit.US.Density(unit.Density(si))
+	}
+	return ""
 }
 
 func within[Q ~float64](what string, q unit.As[Q], l limit) error {

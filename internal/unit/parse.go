@@ -123,6 +123,8 @@ func ParseShare(s string) (Share, error) {
 	switch {
 	case n > 0 && x == 1:
 		return 0, share.fail(s, "it can be one per cent or the whole: write 1%, 100% or all")
+	case n > 0 && x > 1 && strings.ContainsRune(t[:n], '/'):
+		return 0, share.fail(s, "it is more than the whole")
 	case n > 0 && x > 1:
 		return 0, share.fail(s, fmt.Sprintf("it is more than the whole; did you mean %s%%?", strings.TrimSpace(t[:n])))
 	case x > 1:

@@ -67,7 +67,7 @@ func invitation(args []string) error {
 		return err
 	}
 	fmt.Println(c)
-	fmt.Fprintf(os.Stderr, "Lets in %s as %s until %s: hod join CODE%s\n", devices(uses), as, now.Add(span).Format("2006-01-02 15:04"), crewHint(as, crew))
+	fmt.Fprintf(os.Stderr, "Lets in %s as %s until %s, with\n  hod join %s%s\n", devices(uses), as, now.Add(span).Format("2006-01-02 15:04"), c, crewHint(as, crew))
 	return nil
 }
 

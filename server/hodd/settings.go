@@ -111,28 +111,27 @@ func (w *words) parse(args []string) error {
 	return nil
 }
 
-// parseWord takes one word beside the flags, before or after them.
+// parseWord takes one word beside the flags, before, between or after them.
 func (w *words) parseWord(args []string, what string) (string, error) {
-	word := ""
-	if len(args) > 0 && !strings.HasPrefix(args[0], "-") {
-		word, args = args[0], args[1:]
+	var found []string
+	for {
+		if err := w.Parse(args); errors.Is(err, flag.ErrHelp) {
+			return "", errAsked
+		} else if err != nil {
+			return "", usage("%v", err)
+		}
+		if w.NArg() == 0 {
+			break
+		}
+		found, args = append(found, w.Arg(0)), w.Args()[1:] // the flags may go on behind it
 	}
-	if err := w.Parse(args); errors.Is(err, flag.ErrHelp) {
-		return "", errAsked
-	} else if err != nil {
-		return "", usage("%v", err)
-	}
-	rest := w.Args()
-	if word == "" && len(rest) > 0 {
-		word, rest = rest[0], rest[1:]
-	}
-	if len(rest) > 0 {
-		return "", usage("%q is too much", rest[0])
-	}
-	if word == "" {
+	switch {
+	case len(found) == 0:
 		return "", usage("%s is missing", what)
+	case len(found) > 1:
+		return "", usage("%q is too much", found[1])
 	}
-	return word, nil
+	return found[0], nil
 }
 
 // errAsked is that help was asked for.

@@ -1,0 +1,118 @@
+package cli
+
+import (
+	"bytes"
+	"context"
+	"encoding/json"
+	"strings"
+	"testing"
+	"time"
+
+	"hod/internal/event"
+	"hod/internal/unit"
+)
+
+// A rule that is passed over needs a reason; at a terminal it is asked for, and what was written with it says it.
+func TestAReasonIsAskedForAtATerminal(t *testing.T) {
+	now := time.Date(2026, 7, 18, 10, 45, 0, 0, time.UTC)
+	for _, c := range []struct {
+		name, typed string
+		words       []string
+		code        int
+		kept        bool
+	}{
+		{"a reason", "sand was driest on top\n", nil, 0, true},
+		{"none", "\n", nil, 3, false},
+		{"nobody there to type", "", nil, 3, false},
+		{"no questions wanted", "sand was driest on top\n", []string{"--no-input"}, 3, false},
+	} {
+		dir := t.TempDir() + "/n2"
+		root := rootJournal(t)
+		defer root.Close()
+		mix := event.MixPlanned{
+			Mix: "face", Revision: 1, WaterLimit: 0.40,
+			Constituents: []event.Constituent{
+				{Name: "cement", Kind: event.Cement, Amount: event.Amount{Mass: 42.6}, Gravity: 3.15},
+				{Name: "water", Kind: event.Water, Amount: event.Amount{Mass: 16}},
+			},
+		}
+		if _, err := root.Append(t.Context(), now.AddDate(0, 0, -7), event.Event{Body: mix}); err != nil {
+			t.Fatal(err)
+		}
+		if err := enrolledFolder(dir, root, scriptDevices["n2"]); err != nil {
+			t.Fatal(err)
+		}
+		var stdout, stderr bytes.Buffer
+		code := Run(context.Background(), &Env{
+			Args: append([]string{"batch", "face", "water=20kg", "--dir", dir}, c.words...), Stdin: strings.NewReader(c.typed), Stdout: &stdout, Stderr: &stderr,
+			Now: func() time.Time { return now }, Local: time.UTC, Random: zeros{}, StdinTerminal: true,
+			Getenv: func(key string) string { return map[string]string{"HOD_SYNC": "off"}[key] },
+		})
+		if code != c.code || strings.Contains(stdout.String(), "kept here") != c.kept {
+			t.Errorf("%s: code %d, printed %q, said %q; want %d, and that it was kept: %v", c.name, code, &stdout, &stderr, c.code, c.kept)
+		}
+		if c.kept && !strings.Contains(stderr.String(), "a rule was passed over: sand was driest on top") {
+			t.Errorf("%s: the reason is not in the record: %s", c.name, &stderr)
+		}
+	}
+}
+
+func TestListsInDocumentsAreNeverNull(t *testing.T) {
+	type inner struct {
+		Names []string `json:"names"`
+	}
+	var b bytes.Buffer
+	doc := struct {
+		Rows []inner    `json:"rows"`
+		One  *inner     `json:"one"`
+		None *inner     `json:"none"`
+		Said []string   `json:"said,omitempty"`
+		At   *time.Time `json:"at"`
+	}{Rows: []inner{{}}, One: &inner{}}
+	if err := writeJSON(&b, "x", doc); err != nil {
+		t.Fatal(err)
+	}
+	if want := `{"schema":"hod.x.v1","rows":[{"names":[]}],"one":{"names":[]},"none":null,"at":null}` + "\n"; b.String() != want {
+		t.Errorf("it is %s; want %s", &b, want)
+	}
+	if !json.Valid(b.Bytes()) {
+		t.Error("it is no JSON")
+	}
+}
+
+func TestFiguresThatDifferAreShownToDiffer(t *testing.T) {
+	for _, c := range []struct {
+		a, b         float64
+		wantA, wantB string
+	}{
+		{0.433, 0.42, "0.433", "0.420"}, {0.4003, 0.4, "0.4003", "0.4000"}, {0.40004, 0.4, "0.40004", "0.40000"}, {0.4, 0.4, "0.400", "0.400"},
+	} {
+		if a, b := apart(c.a, c.b); a != c.wantA || b != c.wantB {
+			t.Errorf("%v and %v are written %s and %s; want %s and %s", c.a, c.b, a, b, c.wantA, c.wantB)
+		}
+	}
+}
+
+func TestWhatOfAPlanDiffersIsNamed(t *testing.T) {
+	share := func(x unit.Share, said string) *unit.As[unit.Share] {
+		return &unit.As[unit.Share]{SI: x, Entered: said}
+	}
+	site := event.SitePlanned{Name: "Harrow Mill", WorkFrom: 6*time.Hour + 30*time.Minute, WorkTo: 17 * time.Hour, Loss: share(0.08, "8%")}
+	more := site
+	more.Loss, more.WorkTo = share(0.1, "10%"), 16*time.Hour
+	if got, want := planDiffers(site, more), "work to 16:00, was 17:00, loss 10%, was 8%"; got != want {
+		t.Errorf("the site: %q; want %q", got, want)
+	}
+	if got := planDiffers(site, site); got != "" {
+		t.Errorf("nothing differs, and it says %q", got)
+	}
+	mix := event.MixPlanned{Mix: "face", Revision: 1, WaterLimit: 0.42, Constituents: []event.Constituent{
+		{Name: "cement", Kind: event.Cement, Amount: event.Amount{Mass: 42.6, Entered: "94lb"}}, {Name: "sand", Kind: event.Sand, Amount: event.Amount{Mass: 85, Entered: "85kg"}},
+	}}
+	other := event.MixPlanned{Mix: "face", Revision: 2, WaterLimit: 0.4, Constituents: []event.Constituent{
+		{Name: "cement", Kind: event.Cement, Amount: event.Amount{Mass: 40, Entered: "40kg"}}, {Name: "water", Kind: event.Water, Amount: event.Amount{Mass: 16, Entered: "16kg"}},
+	}}
+	if got, want := planDiffers(mix, other), "cement amount 40 kg, was 94 lb, water 16 kg is new, sand is left out, revision 2, was 1, water limit 0.4, was 0.42"; got != want {
+		t.Errorf("the mix: %q; want %q", got, want)
+	}
+}
