@@ -207,7 +207,11 @@ func (w words) of(body event.Body, r *fold.Record) string {
 	case event.StockSpoiled:
 		return fmt.Sprintf("%s of %s spoiled", w.amount(b.Amount), b.Material) + reason(": %s", b.Why)
 	case event.SpecimensBroken:
-		return fmt.Sprintf("%d specimen(s) of %s broken at %s", len(b.Loads), b.Mix, unit.Duration(b.Age))
+		what := "1 specimen"
+		if n := len(b.Loads); n != 1 {
+			what = fmt.Sprintf("%d specimens", n)
+		}
+		return fmt.Sprintf("%s of %s broken at %s", what, b.Mix, unit.Duration(b.Age))
 	case event.Noted:
 		return b.Text
 	case event.FlagAnswered:
