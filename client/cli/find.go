@@ -110,7 +110,7 @@ type coatWords struct {
 }
 
 // findCoat finds the coat of a zone that is meant: the only one that fits what was said; where several fit, the one that
-// is under way or next, if that is plain.
+// is under way or next, if that is plain, or is on the face that the crew placed on last.
 func (s *site) findCoat(zone event.Zone, said coatWords) (event.Coat, error) {
 	face, err := event.ParseFace(said.face)
 	if err != nil {
@@ -138,7 +138,27 @@ func (s *site) findCoat(zone event.Zone, said coatWords) (event.Coat, error) {
 	case len(open) == 1:
 		return open[0], nil
 	}
+	if face, ok := s.lastFace(); ok {
+		for _, c := range open {
+			if c.Face == face {
+				return c, nil
+			}
+		}
+	}
 	return event.Coat{}, notFound("several coats of zone %s fit; say --face and --coat: it has %s", zone, coatList(z.Coats))
+}
+
+// lastFace is the face that this device's crew last placed on: a crew stays on one side of the shell for a while.
+func (s *site) lastFace() (event.Face, bool) {
+	var last fold.Part
+	for _, b := range s.fold.Batches() {
+		for _, p := range b.Parts {
+			if b.ID.Crew == s.device.Crew && !p.To.Before(last.To) {
+				last = p
+			}
+		}
+	}
+	return last.Coat.Face, last.Record != nil
 }
 
 // placedCoat is findCoat for what concerns material that is there already: the coat last placed in, unless one was said.
