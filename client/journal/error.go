@@ -87,7 +87,7 @@ func (j *Journal) fail(err error) error {
 		e.Msg = fmt.Sprintf("another program held the journal in %s for more than %d seconds; %s, or close the other program and try again", j.dir, busyMillis/1000, onPaper)
 	case code&0xff == sqliteCorrupt, code&0xff == sqliteNotADB:
 		e.Kind = Damaged
-		e.Msg = fmt.Sprintf("the journal in %s is damaged; %s, copy the whole folder to a safe place, then see `hod journal verify`", j.dir, onPaper)
+		e.Msg = fmt.Sprintf("the journal in %s is damaged; %s, copy the whole folder to a safe place, then see `hod verify`", j.dir, onPaper)
 	case code&0xff == sqliteIOErr:
 		e.Kind = Damaged
 		e.Msg = fmt.Sprintf("the disk that holds %s fails, and it is not certain that anything was recorded: write it on paper, copy the whole folder to a safe place, then see `hod log`", j.dir)
@@ -102,7 +102,7 @@ func (j *Journal) damaged(format string, args ...any) error {
 	what := fmt.Sprintf(format, args...)
 	return &Error{
 		Kind: Damaged,
-		Msg:  fmt.Sprintf("the journal in %s is damaged (%s): copy the whole folder to a safe place, then see `hod journal verify`", j.dir, what),
+		Msg:  fmt.Sprintf("the journal in %s is damaged (%s): copy the whole folder to a safe place, then see `hod verify`", j.dir, what),
 	}
 }
 

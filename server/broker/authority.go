@@ -41,7 +41,7 @@ const (
 )
 
 // Authority is the site's certificate authority: what a device trusts, and nothing else, when it has once been shown its
-// fingerprint. Its key never leaves its folder.
+// fingerprint. Its key leaves its folder only in a backup that a person makes.
 type Authority struct {
 	cert *x509.Certificate
 	key  crypto.Signer

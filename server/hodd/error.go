@@ -16,8 +16,8 @@ const (
 	exitDone     = 0 // also after a signal
 	exitFailed   = 1 // unexpected
 	exitUsage    = 2 // wrong words; nothing was started
-	exitNotFound = 4 // no device has that name
-	exitFolder   = 5 // the data folder cannot be used, or another hodd uses it; the disk is full
+	exitNotFound = 4 // no device has that name, no site is in that folder
+	exitFolder   = 5 // the data folder cannot be used, a fault was found in it, or another hodd uses it; the disk is full
 	exitNetwork  = 6 // an address is taken or cannot be listened on; the cluster, or the server to give an order to, cannot be reached
 )
 

@@ -39,6 +39,10 @@ func run(ctx context.Context, args []string) error {
 		return invitation(args[1:])
 	case "revoke":
 		return revocation(ctx, args[1:])
+	case "backup":
+		return backup(args[1:])
+	case "verify":
+		return verify(args[1:])
 	case "demo":
 		return demo(ctx, args[1:])
 	case "version":
@@ -47,5 +51,5 @@ func run(ctx context.Context, args []string) error {
 		fmt.Print(usageText)
 		return nil
 	}
-	return usage("there is no command %q; there are serve (or nothing), invite, revoke, demo, version and help", args[0])
+	return usage("there is no command %q; there are serve (or nothing), invite, revoke, backup, verify, demo, version and help", args[0])
 }

@@ -21,6 +21,8 @@ const usageText = `hodd is the server of a site where crews place a thin cement 
   hodd --listen 0.0.0.0                 the same, for all devices on the network
   hodd invite --role crew --crew north  a code with which one more device joins, while hodd runs
   hodd revoke n2 --why "lost"           ends what device n2 may do, at once, while hodd runs
+  hodd backup /media/stick/vault        a copy of the record, verified, while hodd runs or not
+  hodd verify                           reads all of the record again and checks it from the root key up
   hodd demo                             a site that invents itself, to look around; --stay keeps it running
   hodd version
 
@@ -47,8 +49,15 @@ hodd revoke DEVICE
   --why TEXT         the reason, for the record
   --data DIR         as above
 
-Exit codes: 0 done, also after a signal; 1 unexpected; 2 wrong words; 4 no such device; 5 the data folder
-cannot be used;
+hodd backup DIR, a new folder or an earlier backup of this site
+  --data DIR         as above
+  DIR gets the root key, too, readable by this user only; to restore, copy it with its modes (cp -a) and run hodd --data COPY
+
+hodd verify
+  --data DIR         as above, or a backup
+
+Exit codes: 0 done, also after a signal; 1 unexpected; 2 wrong words; 4 no such device or folder; 5 the data folder
+cannot be used, or a fault was found in it;
 6 an address cannot be listened on; the cluster, or the server to give an order to, cannot be reached.
 `
 

@@ -182,7 +182,9 @@ func (w *site) followStream() error {
 		}
 	}()
 	go w.host.TakeOrders(ctx, func(d event.Device) { w.road.kick(d) })
-	_, err := w.road.ServeHeads(func() bus.Heads { return bus.Heads{Heads: w.host.Heads(), Now: w.host.Now()} })
+	_, err := w.road.ServeHeads(func() bus.Heads {
+		return bus.Heads{Heads: w.host.Heads(), BackedUp: w.host.BackedUp(), Now: w.host.Now()}
+	})
 	return err
 }
 

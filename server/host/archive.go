@@ -2,48 +2,38 @@ package host
 
 import (
 	"bytes"
-	"encoding/binary"
 	"errors"
 	"fmt"
-	"hash/crc32"
+	"io"
 	"os"
 	"path/filepath"
 	"slices"
 	"strings"
 	"sync"
 
-	"hod/internal/event"
+	portable "hod/internal/archive"
 )
 
-// The form of an archive's files: a header, then records to the end.
-//
-//	header  "hodlog" | version, 2 bytes | length of the site's name, 2 bytes | site | CRC-32C of all before, 4 bytes
-//	record  length of the segment, 4 bytes | CRC-32C of the length and the segment, 4 bytes | segment as it was signed
-//
-// Numbers are little-endian. The checksum takes in the length, so that a page of zeros is no record.
+// The form of an archive's files is that of internal/archive: the last is open, those before it are closed.
 const (
-	archiveMagic   = "hodlog"
-	archiveVersion = 1
-	archiveEnding  = ".hodlog"
-	recordHead     = 8
+	archiveEnding = ".hodlog"
 
 	// rollAt is the size at which a file is closed and the next begun: small enough to be read whole and carried on a stick.
 	rollAt = 8 << 20
 )
 
-var castagnoli = crc32.MakeTable(crc32.Castagnoli)
-
 // archive is the verified log on this server's own disk, append-only.
 type archive struct {
 	dir  string
-	site string
+	head portable.Header
 
-	mu    sync.Mutex
-	files []string // names, oldest first
-	out   *os.File // the last of them; nil before the first record
-	size  int64    // of the last, all of it flushed
-	roll  int64
-	flush func(*os.File) error // a test stands in for a disk that fails
+	mu     sync.Mutex
+	files  []string // names, oldest first
+	out    *os.File // the last of them; nil before the first record
+	size   int64    // of the last, all of it flushed
+	closed bool     // nothing may be added to the last
+	roll   int64
+	flush  func(*os.File) error // a test stands in for a disk that fails
 }
 
 // damage is a stretch of a file that holds no record that can be read.
@@ -56,7 +46,7 @@ type damage struct {
 
 // openArchive makes the folder if it is missing, and mends what a power cut left: an unfinished record at the very end.
 // Any other damage is reported and left as it lies.
-func openArchive(dir, site string) (*archive, []damage, error) {
+func openArchive(dir string, head portable.Header) (*archive, []damage, error) {
 	if err := os.MkdirAll(dir, 0o700); err != nil {
 		return nil, nil, diskError(dir, err)
 	}
@@ -64,7 +54,7 @@ func openArchive(dir, site string) (*archive, []damage, error) {
 	if err != nil {
 		return nil, nil, diskError(dir, err)
 	}
-	a := &archive{dir: dir, site: site, roll: rollAt, flush: (*os.File).Sync}
+	a := &archive{dir: dir, head: head, roll: rollAt, flush: (*os.File).Sync}
 	for _, e := range entries {
 		if strings.HasSuffix(e.Name(), archiveEnding) {
 			a.files = append(a.files, e.Name())
@@ -73,10 +63,11 @@ func openArchive(dir, site string) (*archive, []damage, error) {
 	slices.Sort(a.files)
 	var found []damage
 	for i, name := range a.files {
-		hurt, err := a.inspect(name, i == len(a.files)-1)
+		hurt, closed, err := a.inspect(name, i == len(a.files)-1)
 		if err != nil {
 			return nil, nil, err
 		}
+		a.closed = closed // that of the last stays
 		found = append(found, hurt...)
 	}
 	if len(a.files) == 0 {
@@ -95,36 +86,39 @@ func openArchive(dir, site string) (*archive, []damage, error) {
 }
 
 // inspect one file; last says that nothing comes after it.
-func (a *archive) inspect(name string, last bool) ([]damage, error) {
+func (a *archive) inspect(name string, last bool) (found []damage, closed bool, err error) {
 	path := filepath.Join(a.dir, name)
 	data, err := os.ReadFile(path)
 	if err != nil {
-		return nil, diskError(path, err)
+		return nil, false, diskError(path, err)
 	}
-	head := headerOf(a.site)
-	if last && len(data) < len(head) {
+	head, _, unreadable := portable.ReadHeader(bytes.NewReader(data))
+	if fresh := a.head.Bytes(); unreadable != nil && last && len(data) < len(fresh) {
 		// The power went while the file was begun: it holds no record yet.
-		if err := replaceFile(path, head); err != nil {
-			return nil, err
+		if err := replaceFile(path, fresh); err != nil {
+			return nil, false, err
 		}
-		return []damage{{name, 0, len(data), true}}, nil
+		return []damage{{name, 0, len(data), true}}, false, nil
 	}
-	if !bytes.HasPrefix(data, head) {
-		return nil, fail(Disk, nil, "%s is not of the archive of site %q, or its beginning is damaged: take it from a backup, or move it away and let the devices bring back what it held", path, a.site)
+	if unreadable != nil || head.Site != a.head.Site || head.RootKey != nil && !head.RootKey.Equal(a.head.RootKey) {
+		return nil, false, fail(Disk, unreadable, "%s is not of the archive of site %q, or its beginning is damaged: take it from a backup, or move it away and let the devices bring back what it held", path, a.head.Site)
 	}
-	var found []damage
-	if err := scan(data, len(head), func([]byte) error { return nil }, func(from, size int) {
+	closing, err := scan(data, func([]byte) error { return nil }, func(from, size int) {
 		found = append(found, damage{file: name, from: from, size: size})
-	}); err != nil {
-		return nil, err
+	})
+	if err != nil {
+		return nil, false, err
 	}
-	if n := len(found); last && n > 0 && found[n-1].from+found[n-1].size == len(data) {
+	if closing != nil && !closing.Sound {
+		found = append(found, damage{file: name, from: len(data) - len(closing.Digest), size: len(closing.Digest)})
+	}
+	if n := len(found); last && closing == nil && n > 0 && found[n-1].from+found[n-1].size == len(data) {
 		found[n-1].torn = true
 		if err := cutFile(path, int64(found[n-1].from)); err != nil {
-			return nil, diskError(path, err)
+			return nil, false, diskError(path, err)
 		}
 	}
-	return found, nil
+	return found, closing != nil, nil
 }
 
 func cutFile(path string, size int64) error {
@@ -141,14 +135,14 @@ func (a *archive) append(segments ...[]byte) error {
 	a.mu.Lock()
 	defer a.mu.Unlock()
 	for len(segments) > 0 {
-		if a.out == nil || a.size >= a.roll {
+		if a.out == nil || a.closed || a.size >= a.roll {
 			if err := a.begin(); err != nil {
 				return err
 			}
 		}
 		var b []byte
 		for len(segments) > 0 && a.size+int64(len(b)) < a.roll {
-			b = appendRecord(b, segments[0])
+			b = portable.AppendRecord(b, segments[0])
 			segments = segments[1:]
 		}
 		_, err := a.out.Write(b)
@@ -164,8 +158,11 @@ func (a *archive) append(segments ...[]byte) error {
 	return nil
 }
 
-// begin the next file.
+// begin the next file, and close the one before.
 func (a *archive) begin() error {
+	if err := a.finish(); err != nil {
+		return err
+	}
 	name := fmt.Sprintf("%06d%s", len(a.files)+1, archiveEnding)
 	if n := len(a.files); n > 0 {
 		var last int
@@ -174,7 +171,7 @@ func (a *archive) begin() error {
 		}
 	}
 	path := filepath.Join(a.dir, name)
-	head := headerOf(a.site)
+	head := a.head.Bytes()
 	if err := replaceFile(path, head); err != nil {
 		return err
 	}
@@ -187,7 +184,36 @@ func (a *archive) begin() error {
 			return errors.Join(diskError(a.out.Name(), err), out.Close())
 		}
 	}
-	a.files, a.out, a.size = append(a.files, name), out, int64(len(head))
+	a.files, a.out, a.size, a.closed = append(a.files, name), out, int64(len(head)), false
+	return nil
+}
+
+// finish closes the last file with its index and digest. One in which not all can be read stays without: what is damaged
+// was reported, and a digest over it would call it sound.
+func (a *archive) finish() error {
+	if a.out == nil || a.closed {
+		return nil
+	}
+	path := a.out.Name()
+	data, err := os.ReadFile(path)
+	if err != nil {
+		return diskError(path, err)
+	}
+	closing, err := portable.Close(bytes.NewReader(data))
+	if errors.Is(err, portable.ErrNotSound) {
+		return nil
+	} else if err != nil {
+		return fmt.Errorf("close %s: %w", path, err)
+	}
+	_, err = a.out.Write(closing)
+	if err == nil {
+		err = a.flush(a.out)
+	}
+	if err != nil {
+		_ = a.out.Truncate(a.size) // what stays of it is found and cut off when the archive is next opened
+		return diskError(path, err)
+	}
+	a.size, a.closed = a.size+int64(len(closing)), true
 	return nil
 }
 
@@ -206,7 +232,7 @@ func (a *archive) each(do func(raw []byte) error) error {
 		if i == len(files)-1 {
 			data = data[:min(int64(len(data)), size)]
 		}
-		if err := scan(data, min(len(headerOf(a.site)), len(data)), do, func(int, int) {}); err != nil {
+		if _, err := scan(data, do, func(int, int) {}); err != nil {
 			return err
 		}
 	}
@@ -224,59 +250,32 @@ func (a *archive) close() error {
 	return diskError(a.dir, err)
 }
 
-func headerOf(site string) []byte {
-	b := append([]byte(archiveMagic), 0, 0)
-	binary.LittleEndian.PutUint16(b[len(archiveMagic):], archiveVersion)
-	b = binary.LittleEndian.AppendUint16(b, uint16(len(site)))
-	b = append(b, site...)
-	return binary.LittleEndian.AppendUint32(b, crc32.Checksum(b, castagnoli))
-}
-
-func appendRecord(b, segment []byte) []byte {
-	length := binary.LittleEndian.AppendUint32(nil, uint32(len(segment)))
-	sum := crc32.Update(crc32.Checksum(length, castagnoli), castagnoli, segment)
-	b = append(b, length...)
-	b = binary.LittleEndian.AppendUint32(b, sum)
-	return append(b, segment...)
-}
-
-// scan hands on the records of a file, and where bytes lie that are none. After damage it looks for the next record at
-// every byte, so that one flipped bit costs one segment.
-func scan(data []byte, from int, do func(raw []byte) error, hurt func(from, size int)) error {
-	bad := -1
-	for at := from; at < len(data); {
-		raw, ok := recordAt(data[at:])
-		if !ok {
-			if bad < 0 {
-				bad = at
+// scan hands on the records of a file, and where bytes lie that are none; a file whose header cannot be read is all of it
+// damage. It gives the closing of a file that has one.
+func scan(data []byte, do func(raw []byte) error, hurt func(from, size int)) (*portable.Closing, error) {
+	_, r, err := portable.NewReader(bytes.NewReader(data))
+	if err != nil {
+		if len(data) > 0 {
+			hurt(0, len(data))
+		}
+		return nil, nil //nolint:nilerr // hurt was told
+	}
+	var closing *portable.Closing
+	for {
+		p, err := r.Next()
+		switch {
+		case errors.Is(err, io.EOF):
+			return closing, nil
+		case err != nil:
+			return closing, err
+		case p.Segment != nil:
+			if err := do(p.Segment); err != nil {
+				return closing, err
 			}
-			at++
-			continue
+		case p.Closing != nil:
+			closing = p.Closing
+		default:
+			hurt(int(p.At), int(p.Size))
 		}
-		if bad >= 0 {
-			hurt(bad, at-bad)
-			bad = -1
-		}
-		if err := do(raw); err != nil {
-			return err
-		}
-		at += recordHead + len(raw)
 	}
-	if bad >= 0 {
-		hurt(bad, len(data)-bad)
-	}
-	return nil
-}
-
-func recordAt(data []byte) ([]byte, bool) {
-	if len(data) < recordHead {
-		return nil, false
-	}
-	n := binary.LittleEndian.Uint32(data)
-	if n == 0 || n > event.MaxSegmentBytes || int(n) > len(data)-recordHead {
-		return nil, false
-	}
-	raw := data[recordHead : recordHead+int(n)]
-	sum := crc32.Update(crc32.Checksum(data[:4], castagnoli), castagnoli, raw)
-	return raw, sum == binary.LittleEndian.Uint32(data[4:])
 }

@@ -12,6 +12,7 @@ import (
 	"path/filepath"
 	"strings"
 
+	portable "hod/internal/archive"
 	"hod/internal/bus"
 	"hod/internal/event"
 )
@@ -40,6 +41,11 @@ type identity struct {
 	key  ed25519.PrivateKey
 }
 
+// header of the files of this site's archive.
+func (id identity) header() portable.Header {
+	return portable.Header{Site: id.site, Root: id.root, RootKey: publicKey(id.key)}
+}
+
 // siteRecord is what site.json holds.
 type siteRecord struct {
 	Version int    `json:"version"`
@@ -48,31 +54,44 @@ type siteRecord struct {
 	RootKey string `json:"root_key"` // public, hexadecimal
 }
 
-// readIdentity of a data folder; fs.ErrNotExist in its chain where none was made yet.
-func readIdentity(dir string) (identity, error) {
+// readSite says which site a data folder is of; fs.ErrNotExist in its chain where none was made yet.
+func readSite(dir string) (portable.Header, error) {
 	path := filepath.Join(dir, siteFile)
 	text, err := os.ReadFile(path)
 	if err != nil {
-		return identity{}, diskError(path, err)
+		return portable.Header{}, diskError(path, err)
 	}
 	var r siteRecord
 	if err := json.Unmarshal(text, &r); err != nil {
-		return identity{}, fail(Disk, err, "%s is damaged: take it from a backup, or remove it and say the site's name with --site", path)
+		return portable.Header{}, fail(Disk, err, "%s is damaged: take it from a backup, or remove it and say the site's name with --site", path)
 	}
 	if r.Version > folderVersion {
-		return identity{}, fail(Disk, nil, "%s was made by a newer hodd (its form is %d, this one knows up to %d): use the newer program", path, r.Version, folderVersion)
+		return portable.Header{}, fail(Disk, nil, "%s was made by a newer hodd (its form is %d, this one knows up to %d): use the newer program", path, r.Version, folderVersion)
 	}
 	if bus.CheckSite(r.Site) != nil || bus.CheckDevice(event.Device(r.Root)) != nil {
-		return identity{}, fail(Disk, nil, "%s is damaged: it names the site %q and its root device %q; take it from a backup", path, r.Site, r.Root)
+		return portable.Header{}, fail(Disk, nil, "%s is damaged: it names the site %q and its root device %q; take it from a backup", path, r.Site, r.Root)
+	}
+	key, err := hex.DecodeString(r.RootKey)
+	if err != nil || len(key) != ed25519.PublicKeySize {
+		return portable.Header{}, fail(Disk, err, "%s is damaged: its root key is not %d hexadecimal digits; take it from a backup", path, 2*ed25519.PublicKeySize)
+	}
+	return portable.Header{Site: r.Site, Root: event.Device(r.Root), RootKey: key}, nil
+}
+
+// readIdentity of a data folder; fs.ErrNotExist in its chain where none was made yet.
+func readIdentity(dir string) (identity, error) {
+	site, err := readSite(dir)
+	if err != nil {
+		return identity{}, err
 	}
 	key, err := readKey(dir)
 	if err != nil {
 		return identity{}, err
 	}
-	if hex.EncodeToString(key.Public().(ed25519.PublicKey)) != r.RootKey {
-		return identity{}, fail(Disk, nil, "%s in %s is not the key of the site %q; put the right one back", keyFile, dir, r.Site)
+	if !site.RootKey.Equal(publicKey(key)) {
+		return identity{}, fail(Disk, nil, "%s in %s is not the key of the site %q; put the right one back", keyFile, dir, site.Site)
 	}
-	return identity{r.Site, event.Device(r.Root), key}, nil
+	return identity{site.Site, site.Root, key}, nil
 }
 
 // openIdentity reads who this is, or makes it on the first start. A root key that lies there already is taken: that is

@@ -8,6 +8,7 @@ import (
 	"strings"
 	"sync"
 
+	portable "hod/internal/archive"
 	"hod/internal/bus"
 	"hod/internal/event"
 )
@@ -19,14 +20,14 @@ const mostForked = 8 << 20
 // but a person who has to find out what happened.
 type forks struct {
 	dir  string
-	site string
+	head portable.Header
 
 	mu   sync.Mutex
 	seen map[event.Hash]bool
 	size map[event.Device]int64
 }
 
-func openForks(dir, site string) (*forks, error) {
+func openForks(dir string, head portable.Header) (*forks, error) {
 	if err := os.MkdirAll(dir, 0o700); err != nil {
 		return nil, diskError(dir, err)
 	}
@@ -34,7 +35,7 @@ func openForks(dir, site string) (*forks, error) {
 	if err != nil {
 		return nil, diskError(dir, err)
 	}
-	f := &forks{dir: dir, site: site, seen: map[event.Hash]bool{}, size: map[event.Device]int64{}}
+	f := &forks{dir: dir, head: head, seen: map[event.Hash]bool{}, size: map[event.Device]int64{}}
 	for _, e := range entries {
 		name, ok := strings.CutSuffix(e.Name(), archiveEnding)
 		if !ok {
@@ -46,7 +47,7 @@ func openForks(dir, site string) (*forks, error) {
 			return nil, diskError(path, err)
 		}
 		f.size[event.Device(name)] = int64(len(data))
-		_ = scan(data, min(len(headerOf(site)), len(data)), func(raw []byte) error {
+		_, _ = scan(data, func(raw []byte) error {
 			f.seen[sha256.Sum256(raw)] = true
 			return nil
 		}, func(int, int) {}) // what cannot be read is written again when it is next offered
@@ -72,9 +73,9 @@ func (f *forks) keep(s event.Segment) (isNew bool, err error) {
 	}
 	var b []byte
 	if f.size[d] == 0 {
-		b = headerOf(f.site)
+		b = f.head.Bytes()
 	}
-	b = appendRecord(b, s.Bytes())
+	b = portable.AppendRecord(b, s.Bytes())
 	_, err = out.Write(b)
 	if err = errors.Join(err, out.Sync(), out.Close()); err != nil {
 		return true, diskError(path, err)

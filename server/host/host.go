@@ -9,8 +9,8 @@
 // It asks nobody whether an event makes sense: that is the fold's. It knows no gRPC and no broker; Stream is all that it
 // sees of the bus. Once its disk refuses a write it takes no more, since nobody knows then what the disk holds.
 //
-// Start at Open, then Follow. The path of a segment is in intake.go, the archive's form in archive.go, who may join in
-// enrol.go.
+// Start at Open, then Follow. The path of a segment is in intake.go, the archive in archive.go and its form in
+// internal/archive, copies of it and their verification in backup.go, who may join in enrol.go.
 package host
 
 import (
@@ -74,6 +74,8 @@ type Host struct {
 	site    *fold.Site
 	heads   []event.Head
 	members *members
+
+	backups remembered
 }
 
 // Open reads the record that lies in dir, or begins one. The folder is this process's until Close. The Error says by its
@@ -116,7 +118,7 @@ func open(dir string, c Config) (*Host, error) {
 		return nil, diskError(dir, err)
 	}
 	var hurt []damage
-	if h.archive, hurt, err = openArchive(filepath.Join(dir, archiveDir), id.site); err != nil {
+	if h.archive, hurt, err = openArchive(filepath.Join(dir, archiveDir), id.header()); err != nil {
 		return nil, err
 	}
 	for _, d := range hurt {
@@ -126,7 +128,7 @@ func open(dir string, c Config) (*Host, error) {
 			h.log.Error().Str("file", d.file).Int("from", d.from).Int("bytes", d.size).Msg("the archive is damaged; what is missing is read again from the stream and the devices")
 		}
 	}
-	if h.forks, err = openForks(filepath.Join(dir, forksDir), id.site); err != nil {
+	if h.forks, err = openForks(filepath.Join(dir, forksDir), id.header()); err != nil {
 		return nil, errors.Join(err, h.archive.close())
 	}
 	if err := h.load(len(hurt) > 0); err != nil {

@@ -263,7 +263,7 @@ func TestAnotherHistoryIsSetAside(t *testing.T) {
 		t.Fatalf("the second history is not kept: %v", err)
 	}
 	var kept [][]byte
-	_ = scan(data, len(headerOf("dune")), func(raw []byte) error { kept = append(kept, raw); return nil }, func(int, int) { t.Error("the file of forks is damaged") })
+	_, _ = scan(data, func(raw []byte) error { kept = append(kept, raw); return nil }, func(int, int) { t.Error("the file of forks is damaged") })
 	if len(kept) != 1 || !bytes.Equal(kept[0], copied.segment(t, 2, 3).Bytes()) {
 		t.Errorf("%d segments are set aside, want the one that contradicts", len(kept))
 	}

@@ -1,0 +1,233 @@
+package cli
+
+import (
+	"context"
+	"crypto/ed25519"
+	"errors"
+	"fmt"
+	"io"
+	"os"
+
+	"github.com/spf13/cobra"
+
+	"hod/client/sync"
+	"hod/internal/archive"
+	"hod/internal/event"
+)
+
+// importing takes in what a file holds, as if it had come from the server.
+type importing struct{ file string }
+
+func newImport(env *Env) *cobra.Command {
+	var m importing
+	c := env.command("import FILE", "Take in a file that another device exported",
+		"hod import /media/stick/tuesday.hodlog")
+	c.Long = "It may be imported any number of times. Only what is signed by a device that the site enrolled is taken in; " +
+		"the next sync brings to the server what it lacks. A file with damage gives what of it is whole, and the exit code 5."
+	c.Args = exactly(1, "the file")
+	c.RunE = func(c *cobra.Command, args []string) error {
+		m.file = args[0]
+		return env.with(c.Context(), func(s *site) error { return m.run(c.Context(), s) })
+	}
+	return c
+}
+
+// imported is the document hod.import.v1. All but Why, Forks and Damage count events.
+type imported struct {
+	File     string   `json:"file"`
+	Site     string   `json:"site"`
+	New      int      `json:"new"`
+	Repeated int      `json:"repeated"`
+	Waiting  int      `json:"waiting"` // for what comes before them, or for their device's enrolment; kept nowhere
+	Refused  int      `json:"refused"`
+	Why      []string `json:"why,omitempty"`
+	Forks    []string `json:"forks,omitempty"`
+	Damage   []string `json:"damage,omitempty"`
+}
+
+const (
+	takeAtOnce  = 128 // segments in one transaction: at most 8 MiB in memory
+	maxPasses   = 64  // over a file whose order is against it
+	maxSaid     = 20  // sentences of each sort
+	maxVerified = 1 << 30
+)
+
+func (m importing) run(ctx context.Context, s *site) error {
+	events, err := s.journal.Events(ctx)
+	if err != nil {
+		return err
+	}
+	t := taking{site: s, ring: sync.Ring(s.device, events)}
+	doc := imported{File: m.file, Site: s.device.Site}
+	// A pass may bring the enrolment, or the start, that something earlier in the file waits for.
+	for pass := range maxPasses {
+		t.pass = passed{}
+		if err := t.file(ctx, m.file); err != nil {
+			return err
+		}
+		if pass == 0 {
+			doc.Repeated = t.pass.repeated
+		}
+		doc.New += t.pass.fresh
+		if t.pass.fresh == 0 || t.pass.waiting == 0 {
+			break
+		}
+	}
+	doc.Waiting, doc.Refused, doc.Why, doc.Forks, doc.Damage = t.pass.waiting, t.pass.refused, t.pass.why, t.pass.forks, t.pass.damage
+	s.wrote = doc.New > 0
+	if err := s.env.print("import", doc, func(w io.Writer) { sayImported(w, doc) }); err != nil {
+		return err
+	}
+	switch {
+	case len(doc.Damage) > 0:
+		return &Error{Kind: Disk, Msg: fmt.Sprintf("%s is damaged; what of it is whole was taken in: export it again where it came from", safe(m.file))}
+	case doc.Refused > 0 || len(doc.Forks) > 0:
+		return refused("not all in %s was taken in; the rest was", safe(m.file))
+	}
+	return nil
+}
+
+func sayImported(w io.Writer, doc imported) {
+	fmt.Fprintf(w, "%d new, %d repeated, %d waiting, %d refused, from %s\n", doc.New, doc.Repeated, doc.Waiting, doc.Refused, doc.File)
+	if doc.Waiting > 0 {
+		fmt.Fprintln(w, "What waits needs what comes before it, or its device's enrolment: sync, or import that first, then import this again.")
+	}
+	for _, list := range [][]string{doc.Why, doc.Forks, doc.Damage} {
+		for _, why := range list {
+			fmt.Fprintln(w, why)
+		}
+	}
+}
+
+// taking is the way from a file into the journal.
+type taking struct {
+	site  *site
+	ring  *event.Ring
+	batch []event.Segment
+	pass  passed
+}
+
+// passed is what one pass over the file came to.
+type passed struct {
+	fresh, repeated, waiting, refused int
+	why, forks, damage                []string
+}
+
+func (t *taking) file(ctx context.Context, path string) error {
+	f, head, r, err := openExport(path)
+	if err != nil {
+		return err
+	}
+	defer f.Close()
+	d := t.site.device
+	if head.Site != d.Site {
+		return refused("%s is of the site %q, this device is of %q; nothing was taken in", safe(path), safe(head.Site), d.Site)
+	}
+	if head.RootKey != nil && (head.Root != d.Root || !head.RootKey.Equal(d.RootKey)) {
+		return refused("%s is of another site that is called %q, too: its root key is another one; nothing was taken in", safe(path), d.Site)
+	}
+	closed := false
+	for {
+		p, err := r.Next()
+		switch {
+		case errors.Is(err, io.EOF):
+			if !closed {
+				t.pass.damaged("the file's end is missing: it was not closed")
+			}
+			return t.keep(ctx)
+		case err != nil:
+			return carried(path, err)
+		case p.Segment != nil:
+			err = t.segment(ctx, p)
+		case p.Closing != nil:
+			closed = true
+			if !p.Closing.Sound {
+				t.pass.damaged("the file's digest, from byte %d on, is not that of what is in it", p.At+p.Size-int64(len(p.Closing.Digest)))
+			}
+		default:
+			t.pass.damaged("bytes %d to %d are not what was written", p.At, p.At+p.Size-1)
+		}
+		if err != nil {
+			return err
+		}
+	}
+}
+
+func (t *taking) segment(ctx context.Context, p archive.Piece) error {
+	seg, err := event.ReadSegment(p.Segment)
+	if err != nil {
+		t.pass.damaged("the record at byte %d is no segment: %v", p.At, err)
+		return nil
+	}
+	switch err := t.admit(seg); {
+	case err == nil:
+		t.batch = append(t.batch, seg)
+	case errors.Is(err, event.ErrStranger):
+		t.pass.waiting += len(seg.Events)
+	default:
+		t.pass.refused += len(seg.Events)
+		if len(t.pass.why) < maxSaid {
+			t.pass.why = append(t.pass.why, fmt.Sprintf("refused, at byte %d: %v", p.At, err))
+		}
+	}
+	if len(t.batch) >= takeAtOnce {
+		return t.keep(ctx)
+	}
+	return nil
+}
+
+// admit is the ring's, but this device knows its own hand without being enrolled.
+func (t *taking) admit(seg event.Segment) error {
+	d := t.site.device
+	if seg.Before.Device == d.Name && seg.Site == d.Site && t.ring.Key(d.Name) == nil {
+		return seg.Verify(d.Key.Public().(ed25519.PublicKey))
+	}
+	return t.ring.Admit(seg)
+}
+
+func (t *taking) keep(ctx context.Context) error {
+	kept, err := t.site.journal.Keep(ctx, t.batch...)
+	if err != nil {
+		return err
+	}
+	t.batch = t.batch[:0]
+	t.pass.fresh += kept.New
+	t.pass.repeated += kept.Repeated
+	for _, seg := range kept.Waiting {
+		t.pass.waiting += len(seg.Events)
+	}
+	for _, f := range kept.Forks {
+		if len(t.pass.forks) < maxSaid {
+			t.pass.forks = append(t.pass.forks, f.Error()+"; the file's history was not taken in, the next sync settles which one holds")
+		}
+	}
+	return nil
+}
+
+func (p *passed) damaged(format string, args ...any) {
+	if len(p.damage) < maxSaid {
+		p.damage = append(p.damage, fmt.Sprintf(format, args...))
+	}
+}
+
+// openExport opens a file and reads its header.
+func openExport(path string) (*os.File, archive.Header, *archive.Reader, error) {
+	f, err := os.Open(path)
+	if err != nil {
+		return nil, archive.Header{}, nil, carried(path, err)
+	}
+	head, r, err := archive.NewReader(f)
+	if err == nil {
+		return f, head, r, nil
+	}
+	_ = f.Close() // it was only read
+	switch {
+	case errors.Is(err, archive.ErrForeign), errors.Is(err, archive.ErrNewer):
+		err = usage("%s cannot be read: %v", safe(path), err)
+	case errors.Is(err, archive.ErrHeader):
+		err = &Error{Kind: Disk, Msg: fmt.Sprintf("%s is damaged: %v; export it again where it came from", safe(path), err), Err: err}
+	default:
+		err = carried(path, err)
+	}
+	return nil, archive.Header{}, nil, err
+}

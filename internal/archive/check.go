@@ -1,0 +1,293 @@
+package archive
+
+import (
+	"crypto/ed25519"
+	"errors"
+	"fmt"
+	"io"
+	"slices"
+	"strings"
+
+	"hod/internal/event"
+)
+
+// Kind of a Fault, for scripts.
+type Kind string
+
+// The kinds of faults.
+const (
+	Damaged  Kind = "damaged"  // bytes that are no record, or a record that is no segment
+	Unsound  Kind = "digest"   // the digest or the index is not that of the file
+	Foreign  Kind = "foreign"  // another site's
+	Forged   Kind = "forged"   // not signed by the device that it names
+	Stranger Kind = "stranger" // of a device that nobody enrolled
+	Gap      Kind = "gap"      // events are missing
+	Forked   Kind = "fork"     // a device's record has two histories
+)
+
+// Fault is something that is not as it must be.
+type Fault struct {
+	Kind Kind   `json:"kind"`
+	File string `json:"file,omitempty"` // where several are read together
+	At   int64  `json:"at_byte"`        // -1 where it is no place in a file
+	What string `json:"what"`           // a sentence
+}
+
+// Checked says what was looked at and what was found.
+type Checked struct {
+	Segments int
+	Repeated int           // events that lay there more than once, alike
+	Unknown  int           // events of a kind that this version does not know: signed and chained, their meaning not checked
+	Events   []event.Event // those that hold, each once, by device and seq
+	Devices  []Reach       // what of each device holds
+	Enrolled int           // devices that the record enrols, or that are the root
+	Faults   []Fault
+	Missing  []Missing // what a part does not hold and so could not be checked
+}
+
+// Missing is events that are not there: their successors name what the chain's head must have been.
+type Missing struct {
+	Device      event.Device
+	First, Last uint64
+}
+
+func (m Missing) String() string {
+	if m.First == m.Last {
+		return fmt.Sprintf("event %s/%d", m.Device, m.First)
+	}
+	return fmt.Sprintf("events %s/%d to %d", m.Device, m.First, m.Last)
+}
+
+// maxFaults bounds what is told of a file that is damaged all over.
+const maxFaults = 1000
+
+// Check finds out whether segments are what the devices of a site wrote, from nothing but its root key. Segments may come
+// in any order and any number of times.
+type Check struct {
+	site   string
+	ring   *event.Ring
+	file   string
+	held   map[event.Device][]placed
+	wait   []placed // of devices that nobody has enrolled yet
+	names  map[event.Device]bool
+	result Checked
+}
+
+type placed struct {
+	event.Segment
+	file string
+	at   int64
+}
+
+// NewCheck trusts the root key alone.
+func NewCheck(site string, root event.Device, key ed25519.PublicKey) *Check {
+	return &Check{
+		site: site, ring: event.NewRing(site, root, key),
+		held: map[event.Device][]placed{}, names: map[event.Device]bool{root: true},
+	}
+}
+
+// In names the file that what follows is read from.
+func (c *Check) In(file string) { c.file = file }
+
+// Fault adds one that was found elsewhere.
+func (c *Check) Fault(kind Kind, at int64, format string, args ...any) {
+	c.fault(placed{file: c.file, at: at}, kind, format, args...)
+}
+
+func (c *Check) fault(where placed, kind Kind, format string, args ...any) {
+	if len(c.result.Faults) < maxFaults {
+		c.result.Faults = append(c.result.Faults, Fault{kind, where.file, where.at, fmt.Sprintf(format, args...)})
+	}
+}
+
+// Raw takes a segment as it lies in a file, at a byte.
+func (c *Check) Raw(raw []byte, at int64) (event.Segment, bool) {
+	s, err := event.ReadSegment(raw)
+	if err != nil {
+		c.Fault(Damaged, at, "the record at byte %d is no segment: %v", at, err)
+		return s, false
+	}
+	c.Add(s, at)
+	return s, true
+}
+
+// Add takes a segment; at is where it lay, -1 where that is no place in a file.
+func (c *Check) Add(s event.Segment, at int64) {
+	c.result.Segments++
+	p := placed{s, c.file, at}
+	if s.Site != c.site {
+		c.fault(p, Foreign, "%s is of the site %q, not of %q", p, clip(s.Site), clip(c.site))
+		return
+	}
+	c.admit(p)
+}
+
+func (c *Check) admit(p placed) {
+	err := c.ring.Admit(p.Segment)
+	switch {
+	case errors.Is(err, event.ErrStranger):
+		c.wait = append(c.wait, p)
+	case err != nil:
+		c.fault(p, Forged, "%s is not signed with the key of the device that it names", p)
+	default:
+		c.held[p.Before.Device] = append(c.held[p.Before.Device], p)
+		for _, e := range p.Events {
+			if b, ok := e.Body.(event.DeviceEnrolled); ok {
+				c.names[b.Device] = true
+			}
+		}
+	}
+}
+
+// Knows says whether what was read enrols a device.
+func (c *Check) Knows(d event.Device) bool {
+	c.settle()
+	return c.ring.Key(d) != nil
+}
+
+// settle lets in those that waited for an enrolment which has come.
+func (c *Check) settle() {
+	for again := true; again; {
+		waiting := c.wait
+		c.wait = nil
+		for _, p := range waiting {
+			c.admit(p)
+		}
+		again = len(c.wait) < len(waiting) // each that is let in may enrol the next
+	}
+}
+
+// Ending is how a file ends.
+type Ending struct {
+	Closing *Closing // nil in a file that is not closed
+	Torn    *Piece   // what lies at the end of such a file and is no record
+}
+
+// Read takes all of a file after its header, and compares what it holds with its closing. Whether a file without one may
+// be so is for the caller to judge.
+func (c *Check) Read(r *Reader) (Ending, error) {
+	var tally Tally
+	var end Ending
+	for {
+		p, err := r.Next()
+		if errors.Is(err, io.EOF) {
+			return end, nil
+		}
+		if err != nil {
+			return end, err
+		}
+		switch {
+		case p.Segment != nil:
+			if s, ok := c.Raw(p.Segment, p.At); ok {
+				tally.Add(s)
+			}
+		case p.Closing != nil:
+			end.Closing = p.Closing
+			if !p.Closing.Sound {
+				c.Fault(Unsound, p.At, "the digest in the last 32 bytes, from byte %d on, is not that of the file", p.At+p.Size-32)
+			}
+			if !slices.Equal(p.Closing.Index, tally.Index()) {
+				c.Fault(Unsound, p.At, "the index at byte %d does not list what can be read in the file", p.At)
+			}
+		case p.Torn:
+			end.Torn = &p
+		default:
+			c.Fault(Damaged, p.At, "bytes %d to %d are not what was written", p.At, p.At+p.Size-1)
+		}
+	}
+}
+
+// Done gives the result. whole says that every device's record must be there from its first event on; of a part that
+// begins later, or leaves something out, it is told what was missing.
+func (c *Check) Done(whole bool) Checked {
+	c.settle()
+	for _, p := range c.wait {
+		c.fault(p, Stranger, "%s is of a device that nobody enrolled: its signature cannot be checked", p)
+	}
+	devices := make([]event.Device, 0, len(c.held))
+	for d := range c.held {
+		devices = append(devices, d)
+	}
+	slices.SortFunc(devices, func(a, b event.Device) int { return strings.Compare(string(a), string(b)) })
+	for _, d := range devices {
+		c.device(d, whole)
+	}
+	for d := range c.names {
+		if c.ring.Key(d) != nil {
+			c.result.Enrolled++
+		}
+	}
+	return c.result
+}
+
+// device walks along one device's segments.
+func (c *Check) device(d event.Device, whole bool) {
+	run := c.held[d]
+	slices.SortStableFunc(run, func(a, b placed) int {
+		switch {
+		case a.Before.Seq < b.Before.Seq:
+			return -1
+		case a.Before.Seq > b.Before.Seq:
+			return 1
+		}
+		return 0
+	})
+	chains := map[uint64]event.Chain{0: event.Root(c.site, d)}
+	reach := Reach{Device: d}
+	for _, p := range run {
+		if p.Before.Seq > reach.Last {
+			m := Missing{d, reach.Last + 1, p.Before.Seq}
+			if whole {
+				c.fault(p, Gap, "%v missing: the chain cannot be followed over them", m)
+			} else {
+				c.result.Missing = append(c.result.Missing, m)
+			}
+		}
+		at, known := chains[p.Before.Seq]
+		if known && at != p.Before.Chain {
+			c.fault(p, Forked, "%s follows another history of %q than what was read before it", p, d)
+			continue
+		}
+		chain := p.Before.Chain
+		for _, e := range p.Events {
+			chain = chain.Next(e.Bytes())
+			here, held := chains[e.Seq]
+			if held && here != chain {
+				c.fault(p, Forked, "event %s was written twice, differently: %q has two histories", e.Name, d)
+				break
+			}
+			if held {
+				c.result.Repeated++
+				continue
+			}
+			chains[e.Seq] = chain
+			if reach.First == 0 {
+				reach.First = e.Seq
+			}
+			reach.Last, reach.Chain = e.Seq, chain
+			if e.Body == nil {
+				c.result.Unknown++
+			}
+			c.result.Events = append(c.result.Events, e)
+		}
+	}
+	if reach.Last > 0 {
+		c.result.Devices = append(c.result.Devices, reach)
+	}
+}
+
+func (p placed) String() string {
+	name := fmt.Sprintf("the segment of %q from %d to %d", clip(string(p.Before.Device)), p.First(), p.After.Seq)
+	if p.at >= 0 {
+		name += fmt.Sprintf(", at byte %d,", p.at)
+	}
+	return name
+}
+
+func clip(s string) string {
+	if len(s) > 60 {
+		return s[:60] + "…"
+	}
+	return s
+}
