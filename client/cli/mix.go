@@ -15,6 +15,7 @@ import (
 
 	"hod/internal/event"
 	"hod/internal/fold"
+	"hod/internal/report"
 	"hod/internal/unit"
 )
 
@@ -147,7 +148,7 @@ func readConstituent(word string) (event.Constituent, error) {
 		var err error
 		switch {
 		case !ok:
-			err = usage("%q says nothing; write kind=sand, gravity=2.62, absorption=1%% or solids=40%%", safe(p))
+			err = usage("%q says nothing; write kind=sand, gravity=2.62, absorption=1%%, solids=40%% or bulk=95lb/ft3", safe(p))
 		case key == "kind":
 			kind = value
 		case key == "gravity":
@@ -156,8 +157,12 @@ func readConstituent(word string) (event.Constituent, error) {
 			c.Absorption, err = maybeShare(value)
 		case key == "solids":
 			c.Solids, err = maybeShare(value)
+		case key == "bulk":
+			var bulk unit.As[unit.Density]
+			bulk, err = unit.Said(value, unit.ParseDensity)
+			c.Bulk = &bulk
 		default:
-			err = usage("a constituent has no %q; it has kind, gravity, absorption and solids", safe(key))
+			err = usage("a constituent has no %q; it has kind, gravity, absorption, solids and bulk", safe(key))
 		}
 		if err != nil {
 			return c, fmt.Errorf("%s: %w", safe(name), usageOf(err))
@@ -285,21 +290,22 @@ func newMixList(env *Env) *cobra.Command {
 			if len(doc.Mixes) == 0 {
 				s.env.hint("no mix is planned here yet; the foreman plans them, or `hod sync` fetches the plan")
 			}
-			return env.print("mixes", doc, func(w io.Writer) {
-				t := tabwriter.NewWriter(w, 0, 0, 2, ' ', 0)
-				fmt.Fprintln(t, "mix\trevision\tw/cm\tyield\tunit weight")
-				for _, m := range doc.Mixes {
-					if m.Wrong != "" {
-						fmt.Fprintf(t, "%s\t%d\t%s\n", m.Mix, m.Revision, m.Wrong)
-						continue
-					}
-					fmt.Fprintf(t, "%s\t%d\t%.3f\t%s\t%s\n", m.Mix, m.Revision, m.WCM, s.units.Volume(unit.Volume(m.Yield.SI)), s.units.Density(unit.Density(m.UnitWeight.SI)))
-				}
-				t.Flush()
-			})
+			return env.show("mixes", doc, report.List("", []string{"mix", "revision", "w/cm", "yield", "unit weight"}, s.mixRows(doc), s.page()))
 		})
 	}
 	return c
+}
+
+func (s *site) mixRows(doc mixList) [][]string {
+	var rows [][]string
+	for _, m := range doc.Mixes {
+		row := []string{m.Mix, strconv.Itoa(m.Revision), m.Wrong}
+		if m.Wrong == "" {
+			row = append(row[:2], fmt.Sprintf("%.3f", m.WCM), s.units.Volume(unit.Volume(m.Yield.SI)), s.units.Density(unit.Density(m.UnitWeight.SI)))
+		}
+		rows = append(rows, row)
+	}
+	return rows
 }
 
 func newMixShow(env *Env) *cobra.Command {
@@ -331,6 +337,9 @@ func (s *site) showMix(w io.Writer, m *fold.Mix, v mixShown) {
 		}
 		if c.Solids != nil {
 			more = append(more, "solids "+unit.Shown(s.units, *c.Solids, unit.System.Share))
+		}
+		if c.Bulk != nil {
+			more = append(more, "loose "+unit.Shown(s.units, *c.Bulk, unit.System.Density))
 		}
 		fmt.Fprintf(t, "  %s\t%s\t%s\n", c.Name, s.amount(c.Amount), strings.Join(slices.Compact(more), ", "))
 	}

@@ -3,10 +3,8 @@ package cli
 import (
 	"context"
 	"fmt"
-	"io"
 	"strconv"
 	"strings"
-	"text/tabwriter"
 
 	"github.com/spf13/cobra"
 	"google.golang.org/protobuf/proto"
@@ -246,7 +244,7 @@ func newZoneList(env *Env) *cobra.Command {
 			if len(doc.Zones) == 0 {
 				s.env.hint("no zone is planned here yet; the foreman plans them, or `hod sync` fetches the plan")
 			}
-			return env.print("zones", doc, func(w io.Writer) { s.listZones(w, doc) })
+			return env.show("zones", doc, report.List("", []string{"zone", "area", "coats", "left", "edges with"}, s.zoneRows(doc), s.page()))
 		})
 	}
 	return c
@@ -270,9 +268,8 @@ func (s *site) zoneLine(z fold.ZoneIs) zoneLine {
 	return line
 }
 
-func (s *site) listZones(w io.Writer, doc zoneList) {
-	t := tabwriter.NewWriter(w, 0, 0, 2, ' ', 0)
-	fmt.Fprintln(t, "zone\tarea\tcoats\tleft\tedges with")
+func (s *site) zoneRows(doc zoneList) [][]string {
+	var rows [][]string
 	for _, z := range doc.Zones {
 		var coats, left []string
 		for _, c := range z.Coats {
@@ -283,9 +280,9 @@ func (s *site) listZones(w io.Writer, doc zoneList) {
 			coats = append(coats, fmt.Sprintf("%s%d %s %s", face, c.Coat, s.units.Thickness(unit.Length(c.Thickness.SI)), c.Mix))
 			left = append(left, s.units.Volume(unit.Volume(c.Left.SI)))
 		}
-		fmt.Fprintf(t, "%s\t%s\t%s\t%s\t%s\n", z.Zone, s.units.Area(unit.Area(z.Area.SI)), strings.Join(coats, ", "), strings.Join(left, ", "), strings.Join(z.Shares, " "))
+		rows = append(rows, []string{z.Zone, s.units.Area(unit.Area(z.Area.SI)), strings.Join(coats, ", "), strings.Join(left, ", "), strings.Join(z.Shares, " ")})
 	}
-	t.Flush()
+	return rows
 }
 
 func newZoneShow(env *Env) *cobra.Command {

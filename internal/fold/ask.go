@@ -42,9 +42,6 @@ func (s *Site) Heard(now time.Time) map[event.Crew]time.Time {
 	return all
 }
 
-// Notes by time.
-func (s *Site) Notes() []*Record { return sorted(s.notes) }
-
 // Shifts by time: their starts and ends.
 func (s *Site) Shifts() []*Record { return sorted(s.shifts) }
 

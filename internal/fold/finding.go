@@ -30,7 +30,6 @@ type Fact struct{ Name, Value string }
 const (
 	ColdJoint     = "cold-joint"
 	UntreatedCoat = "untreated-coat"
-	ClosingEdge   = "closing-edge"
 	WaterLimit    = "water-limit"
 	Ticket        = "ticket"
 	UnitWeight    = "unit-weight"

@@ -44,8 +44,6 @@ func (s *Site) index(r *Record) {
 		fileIn(s, r, s.breaks, b.Mix)
 	case event.FlagAnswered:
 		fileIn(s, r, s.answers, b.Flag)
-	case event.Noted:
-		s.file(r, &s.notes)
 	case event.ShiftStarted, event.ShiftEnded:
 		s.file(r, &s.shifts)
 	case event.DeviceEnrolled:

@@ -25,12 +25,11 @@ func (k JointKind) String() string { return [...]string{"inside", "edge", "below
 
 // Contact is a joint that is made: later material has met earlier.
 type Contact struct {
-	Kind    JointKind
-	Coat    event.Coat // of the earlier side
-	Other   event.Zone // across an edge
-	Length  unit.Length
-	Earlier []*Placed // the candidates for the earlier side, by time
-	Later   []*Placed
+	Kind   JointKind
+	Coat   event.Coat // of the earlier side
+	Other  event.Zone // across an edge
+	Length unit.Length
+	Later  []*Placed // the candidates for the later side, by time
 	// Low and High are the share of initial set that the earlier side had used up, from the best to the worst that the
 	// record allows.
 	Low, High float64
@@ -60,7 +59,7 @@ func (s *Site) insideContacts(c *CoatIs) []Contact {
 		a, b := c.Placed[i-1], c.Placed[i]
 		x := s.consumed(c, a, b.From)
 		all = append(all, Contact{
-			Kind: Inside, Coat: c.name(), Earlier: []*Placed{a}, Later: []*Placed{b}, Low: x, High: x, From: a, To: b, At: b.From,
+			Kind: Inside, Coat: c.name(), Later: []*Placed{b}, Low: x, High: x, From: a, To: b, At: b.From,
 			Treated: treatedOf(c, "", a.To), Known: true, coat: c,
 		})
 	}
@@ -79,7 +78,7 @@ func (s *Site) belowContacts(z *zoneIs, c *CoatIs) []Contact {
 		return nil
 	}
 	k := Contact{
-		Kind: Below, Coat: under.name(), Earlier: before, Later: []*Placed{first}, At: first.From,
+		Kind: Below, Coat: under.name(), Later: []*Placed{first}, At: first.From,
 		Treated: append(treatedOf(under, "", before[len(before)-1].To), treatedOf(c, "", time.Time{})...), coat: under,
 	}
 	k.From, k.To = before[len(before)-1], first
@@ -148,13 +147,13 @@ func (s *Site) meet(e Edge, a, b *CoatIs) (Contact, bool) {
 	if len(as) == 0 || len(bs) == 0 {
 		return Contact{}, false
 	}
-	earlier, later, c := as, bs, a
+	later, c := bs, a
 	if startsBefore(bs[0], as[0]) {
-		earlier, later, c = bs, as, b
+		later, c = as, b
 	}
 	other := e.Other(c.name().Zone)
 	k := Contact{
-		Kind: AlongEdge, Coat: c.name(), Other: other, Length: e.Length, Earlier: earlier, Later: later,
+		Kind: AlongEdge, Coat: c.name(), Other: other, Length: e.Length, Later: later,
 		Known: knownA && knownB, coat: c,
 	}
 	k.Treated = append(treatedOf(a, e.B, time.Time{}), treatedOf(b, e.A, time.Time{})...)
@@ -330,9 +329,6 @@ func (s *Site) Met(k Contact) Standing {
 
 // IsCold says that the earlier side had surely passed initial set.
 func (k Contact) IsCold() bool { return setting.Rounded(k.Low) >= 1 }
-
-// MayBe says that the earlier side may have passed it.
-func (k Contact) MayBe() bool { return setting.Rounded(k.High) >= 1 }
 
 // fresh says whether a placement's material is still fresh at an instant: before initial set at its temperatures.
 func (s *Site) fresh(c *CoatIs, p *Placed, at time.Time) bool {

@@ -104,7 +104,7 @@ type Site struct {
 	stock               map[event.Material]*[]*Record
 	breaks              map[event.Mix]*[]*Record
 	answers             map[string]*[]*Record
-	notes, shifts       []*Record
+	shifts              []*Record
 }
 
 // New is a site without events. Events of the root device, the site's own, stand without enrolment; it enrols the others.

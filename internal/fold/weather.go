@@ -221,12 +221,6 @@ func (s *Site) Weather() (read, told []Sky) {
 	return t.read, t.told
 }
 
-// AirAt is the air temperature at an instant, and in words where it is from.
-func (s *Site) AirAt(at time.Time) (unit.Celsius, string) {
-	s.compute()
-	return s.weather().airAt(at)
-}
-
 // Moist is the air of a reading; an error that says what was not read.
 func (k Sky) Moist() (weather.Air, error) {
 	switch {
@@ -244,6 +238,7 @@ func (k Sky) Moist() (weather.Air, error) {
 type DryingRate struct {
 	SI, US, Menzel weather.Estimate
 	Over           bool // the site's limit, judged in the site's system
+	Unfit          bool // so far over it that nobody should plan to place
 }
 
 // DryingAt a reading. An error says what was not read or cannot be.
@@ -266,11 +261,19 @@ func (p *Plan) DryingAt(k Sky, surface unit.Celsius) (DryingRate, error) {
 	if d.Menzel, err = weather.MenzelSI(o, weather.Uno); err != nil {
 		return d, err
 	}
-	limits := unit.EvaporationLimits(float64(p.Evaporation), p.EvaporationUS, 0.001, 0.0001)
-	if p.System == unit.US {
-		d.Over = limits.Exceeded(unit.US, d.US.Rate)
-	} else {
-		d.Over = limits.Exceeded(unit.Metric, d.SI.Rate)
-	}
+	d.Over, d.Unfit = p.dries(d, 1), p.dries(d, unfitToPlace)
 	return d, nil
+}
+
+// unfitToPlace is how many times the site's limit an hour's drying must pass for the hour to count as no working hour. A
+// choice of this program.
+const unfitToPlace = 2
+
+// dries says whether a rate passes the site's limit so many times over, in the site's own system.
+func (p *Plan) dries(d DryingRate, times float64) bool {
+	limits := unit.EvaporationLimits(times*float64(p.Evaporation), times*p.EvaporationUS, 0.001, 0.0001)
+	if p.System == unit.US {
+		return limits.Exceeded(unit.US, d.US.Rate)
+	}
+	return limits.Exceeded(unit.Metric, d.SI.Rate)
 }

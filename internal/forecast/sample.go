@@ -147,7 +147,4 @@ func IndividualsChart(xs []float64) (Chart, error) {
 	return c, nil
 }
 
-// Beyond tells whether x lies outside the limits.
-func (c Chart) Beyond(x float64) bool { return x < c.Low || x > c.High }
-
 func finite(x float64) bool { return !math.IsNaN(x) && !math.IsInf(x, 0) }

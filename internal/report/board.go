@@ -267,15 +267,3 @@ func (s *sheet) sky(c view.Conditions) text {
 	return join(": ", say(s.read(c)), join("; ", append(say("evaporation "), s.dryingJudged(c)...),
 		join(", ", say(s.temperature(c.AirC)), say(s.share(c.Humidity)+" humidity"), say("wind "+s.speed(c.WindMPS)))))
 }
-
-// Zones is every coat of the plan, for a list longer than a board.
-func Zones(v view.Board, p Page) string {
-	s := open(p, v.Units, v.AsOf)
-	s.head(v.Site, "zones")
-	s.blank()
-	if len(v.Zones) == 0 {
-		s.para(0, 2, say("No coats are planned."))
-	}
-	s.coats("coat", v.Zones)
-	return s.String()
-}

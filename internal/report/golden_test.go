@@ -23,7 +23,6 @@ var pages = []struct {
 	write func(units string, p report.Page) string
 }{
 	{"board", func(u string, p report.Page) string { return report.Board(board(u), p) }},
-	{"zones", func(u string, p report.Page) string { return report.Zones(board(u), p) }},
 	{"joints", func(u string, p report.Page) string { return report.Joints(joints(u), p) }},
 	{"forecast", func(u string, p report.Page) string { return report.Forecast(forecast(u), p) }},
 	{"day", func(u string, p report.Page) string { return report.Day(day(u), p) }},
@@ -35,7 +34,6 @@ var pages = []struct {
 	}},
 	{"flag", func(u string, p report.Page) string { return report.Flag(flags(u)[0], p) }},
 	{"log", func(u string, p report.Page) string { return report.Log(logView(u), p) }},
-	{"strength", func(u string, p report.Page) string { return report.Strength(strength, u, p) }},
 	{"list", func(_ string, p report.Page) string {
 		return report.List("Mixes", []string{"mix", "batch", "initial set", "w/cm", "revision"}, [][]string{
 			{"shell", "42.6 kg cement, 42.6 kg sand, 15.8 kg water", "240 min at 23 °C", "0.400 at most", "2"},

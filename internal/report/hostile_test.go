@@ -139,7 +139,6 @@ func drawView[V any](t *rapid.T, name string) V {
 // drawn is each report of a view that nobody would make.
 var drawn = map[string]func(t *rapid.T, p report.Page) string{
 	"board":  func(t *rapid.T, p report.Page) string { return report.Board(drawView[view.Board](t, "board"), p) },
-	"zones":  func(t *rapid.T, p report.Page) string { return report.Zones(drawView[view.Board](t, "board"), p) },
 	"joints": func(t *rapid.T, p report.Page) string { return report.Joints(drawView[view.Joints](t, "joints"), p) },
 	"forecast": func(t *rapid.T, p report.Page) string {
 		return report.Forecast(drawView[view.Forecast](t, "forecast"), p)
@@ -153,16 +152,6 @@ var drawn = map[string]func(t *rapid.T, p report.Page) string{
 	"flags": func(t *rapid.T, p report.Page) string { return report.Flags(drawView[view.Flags](t, "flags"), p) },
 	"flag":  func(t *rapid.T, p report.Page) string { return report.Flag(drawView[view.Flag](t, "flag"), p) },
 	"log":   func(t *rapid.T, p report.Page) string { return report.Log(drawView[view.Log](t, "log"), p) },
-	"strength": func(t *rapid.T, p report.Page) string {
-		v := drawView[view.Zone](t, "lines")
-		var lines []view.Strength
-		for _, c := range v.Coats {
-			if c.Strength != nil {
-				lines = append(lines, *c.Strength)
-			}
-		}
-		return report.Strength(lines, v.Units, p)
-	},
 	"list": func(t *rapid.T, p report.Page) string {
 		words := rapid.SliceOfN(hostile(), 0, 5)
 		return report.List(hostile().Draw(t, "title"), words.Draw(t, "names"), rapid.SliceOfN(words, 0, 4).Draw(t, "rows"), p)

@@ -9,14 +9,6 @@ import (
 // strengthCaution stands wherever an age or a strength is shown.
 const strengthCaution = "An age from temperatures never permits stripping supports or loading the shell: that is for the responsible licensed engineer and the local code."
 
-// Strength is what the temperatures of each coat say of its age, with the caution that belongs to it. Units is the
-// site's system, "metric" or "us".
-func Strength(lines []view.Strength, units string, p Page) string {
-	s := open(p, units, p.Now)
-	s.strengths(lines)
-	return s.String()
-}
-
 func (s *sheet) strengths(lines []view.Strength) {
 	if len(lines) == 0 {
 		s.para(0, 2, say("No cure readings."))

@@ -46,7 +46,7 @@ type Layer struct {
 }
 
 // TimeConstant is the time in which the layer's difference from the air falls to 37 %: ρ c d / (outer + inner film), the
-// layer taken to be of one temperature through its thickness. That holds while Biot is small; sun, evaporation and the
+// layer taken to be of one temperature through its thickness. That holds while its Biot number is small, below 0.1; sun, evaporation and the
 // cement's own heat are left out. An error where a figure is missing or both faces are insulated.
 func (l Layer) TimeConstant() (time.Duration, error) {
 	if err := l.check(); err != nil {
@@ -57,18 +57,6 @@ func (l Layer) TimeConstant() (time.Duration, error) {
 		return 0, fmt.Errorf("a layer that takes more than %v to follow the air is as good as insulated: check its film coefficients", maxDuration)
 	}
 	return duration(seconds), nil
-}
-
-// Biot is the layer's resistance over that of its better film, h d/2 / k for conductivity k in W/(m·K) (fresh mortar has
-// about 1 to 1.5, common practice). Below 0.1 the single temperature of TimeConstant is good; above, it is a guide.
-func (l Layer) Biot(conductivity float64) (float64, error) {
-	if err := l.check(); err != nil {
-		return 0, err
-	}
-	if !(conductivity > 0) || math.IsInf(conductivity, 1) {
-		return 0, fmt.Errorf("conductivity %g W/(m·K) must be above 0", conductivity)
-	}
-	return float64(max(l.Outer, l.Inner)) * float64(l.Thickness) / 2 / conductivity, nil
 }
 
 func (l Layer) check() error {

@@ -64,7 +64,7 @@ func BoardOf(s *fold.Site, now time.Time, in *time.Location) Board {
 		}
 	}
 	v.Flags = FlagsOf(s, now, in, false).Flags
-	v.BatchesLeft = ForecastOf(s, now, in).Batches
+	v.BatchesLeft = needOf(s).left()
 	if c, ok := conditions(s, now, in); ok && !c.ReadAt.IsZero() {
 		v.Weather = &c
 	}

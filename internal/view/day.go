@@ -132,9 +132,10 @@ func DayOf(s *fold.Site, now time.Time, in *time.Location, date string) (Day, er
 	date = from.Format(time.DateOnly)
 	p := s.Plan()
 	on := func(t time.Time) bool { return !t.Before(from) && t.Before(until) }
+	n := needOf(s)
 	v := Day{
 		Site: siteName(s), Place: p.Place, Date: date, AsOf: now, Units: p.System.String(), Crews: crewDays(s, date, in), Zones: coatDays(s, on),
-		Tests: tests(s, date), Weather: weatherDay(s, on), Left: left(s), BatchesLeft: needOf(s).left(), Strength: strengths(s, minTime(now, until)),
+		Tests: tests(s, date), Weather: weatherDay(s, on), Left: left(s), BatchesLeft: n.left(), Strength: strengths(s, minTime(now, until)),
 		Stock: stockUntil(s, now, from, minTime(now, until)), Record: record(s),
 		Cautions: []string{fold.Caution, curing.Caution},
 	}
@@ -167,7 +168,6 @@ func DayOf(s *fold.Site, now time.Time, in *time.Location, date string) (Day, er
 		_, note := r.Now.(event.Noted)
 		return note && on(r.When)
 	})
-	n := needOf(s)
 	pace, known := paceOf(s)
 	v.Tomorrow = tomorrow(s, n, minTime(now, until.Add(-time.Second)), in, pace, known)
 	v.Provisional = provisional(s, now, until, on)

@@ -54,16 +54,6 @@ func FlagsOf(s *fold.Site, now time.Time, in *time.Location, all bool) Flags {
 	return v
 }
 
-// FlagOf is the flag of that name.
-func FlagOf(s *fold.Site, now time.Time, in *time.Location, id string) (Flag, bool) {
-	for _, f := range flags(s, now, in) {
-		if f.ID == id {
-			return f, true
-		}
-	}
-	return Flag{}, false
-}
-
 func flags(s *fold.Site, now time.Time, in *time.Location) []Flag {
 	findings := s.Findings()
 	findings = append(findings, unplaced(s, now)...)

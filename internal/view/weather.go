@@ -139,7 +139,7 @@ func hours(s *fold.Site, now time.Time, in *time.Location) ([]Hour, string) {
 }
 
 // workable says whether an hour's weather lets a crew place, and if not, why. Rain from 1 mm an hour is a choice of this
-// program; the others are the published limits.
+// program, and so is how far over the site's evaporation limit an hour must be; the cold is the published limit.
 func workable(p *fold.Plan, k fold.Sky) (bool, string) {
 	const rain = 1.0 // mm in the hour
 	if k.RainMillimetres != nil && *k.RainMillimetres >= rain {
@@ -151,7 +151,7 @@ func workable(p *fold.Plan, k fold.Sky) (bool, string) {
 	if j, err := weather.ColdWeather(*k.Air); err == nil && verdict(j, p.System).Broken {
 		return false, "cold: " + p.System.Temperature(*k.Air)
 	}
-	if rate, err := p.DryingAt(k, *k.Air); err == nil && rate.SI.Rate > 2*p.Evaporation {
+	if rate, err := p.DryingAt(k, *k.Air); err == nil && rate.Unfit {
 		return false, "drying: " + p.System.Evaporation(rate.SI.Rate)
 	}
 	return true, ""
