@@ -171,6 +171,10 @@ func (h *Host) ServeHeads(heads func() Heads) (stop func(), err error) {
 	if err != nil {
 		return nil, fail(Internal, err, "could not answer for the heads of site %s", h.site)
 	}
+	if err := h.nc.FlushTimeout(patience); err != nil { // a device that asks from here on is answered, not told to try again
+		_ = sub.Unsubscribe()
+		return nil, fail(Internal, err, "could not answer for the heads of site %s: %v", h.site, err)
+	}
 	return func() { _ = sub.Unsubscribe() }, nil // it fails only on a closed connection, which answers nobody
 }
 
