@@ -59,8 +59,8 @@ type Journal struct {
 	device Device
 	db     *sql.DB
 	conn   *sql.Conn
-	turn   chan struct{} // held by whoever uses conn and what is below
-	put    *sql.Stmt
+	turn   chan struct{}        // held by whoever uses conn and what is below
+	parsed map[string]*sql.Stmt // what is asked over and over
 	closed bool
 }
 
@@ -143,8 +143,8 @@ func (j *Journal) Close() error {
 		return nil
 	}
 	j.closed = true
-	if j.put != nil {
-		_ = j.put.Close() // the connection goes with it
+	for _, s := range j.parsed {
+		_ = s.Close() // the connection goes with it
 	}
 	return errors.Join(j.conn.Close(), j.db.Close())
 }
@@ -340,6 +340,23 @@ func (c keepWAL) Connect(ctx context.Context) (driver.Conn, error) {
 		}
 	}
 	return conn, nil
+}
+
+// statement is parsed once for as long as the journal is open: a contact asks for heads by the dozen, and a rewrite or a
+// first pull puts events by the thousand. The caller has the turn.
+func (j *Journal) statement(ctx context.Context, q *sql.Conn, text string) (*sql.Stmt, error) {
+	if s := j.parsed[text]; s != nil {
+		return s, nil
+	}
+	s, err := q.PrepareContext(ctx, text)
+	if err != nil {
+		return nil, err
+	}
+	if j.parsed == nil {
+		j.parsed = map[string]*sql.Stmt{}
+	}
+	j.parsed[text] = s
+	return s, nil
 }
 
 // write runs do in one transaction that shuts out other writers from its start. Once write returns nil, all that do

@@ -30,7 +30,7 @@ func (w *world) schedule() []action {
 			for range r.IntN(3) {
 				do(7, 17, func() { w.work(d) })
 			}
-			if r.IntN(100) < 38 {
+			if r.IntN(100) < 34 {
 				do(6, 21, func() { w.touch(d) })
 			}
 			w.tally.deviceDays++
@@ -61,9 +61,9 @@ func (w *world) faults() []fault {
 		{500, w.backUp},
 		{140, w.restoreDevice},
 		{50, w.copyDevice},
-		{70, w.streamLosesTail},
-		{60, w.streamLosesMessage},
-		{40, w.streamIsMadeAnew},
+		{55, w.streamLosesTail},
+		{50, w.streamLosesMessage},
+		{30, w.streamIsMadeAnew},
 		{60, w.restoreServer},
 		{20, w.serverLosesAll},
 		{150, func() { w.killServer(false) }},

@@ -68,7 +68,7 @@ var invented = sync.OnceValue(func() (job struct {
 	coats map[event.Crew][]event.Coat
 }) {
 	vault := must(sim.Vault(lisbon))
-	few := map[event.Zone]bool{"A1": true, "A2": true, "B1": true, "C1": true}
+	few := map[event.Zone]bool{"A1": true, "B1": true, "C1": true}
 	job.coats = map[event.Crew][]event.Coat{}
 	for _, b := range vault.Plan {
 		switch b := b.(type) {
@@ -85,6 +85,9 @@ var invented = sync.OnceValue(func() (job struct {
 				continue
 			}
 			crew := vault.Of(b.Coat.Zone)
+			if len(job.coats[crew]) == 3 {
+				continue
+			}
 			job.coats[crew] = append(job.coats[crew], b.Coat)
 		}
 		job.plan = append(job.plan, b)
@@ -358,8 +361,27 @@ func (w *world) work(d *device) {
 		b := invented().batch
 		b.Batch = event.Batch{Crew: "others", Day: "2031-05-12", Number: 1}
 		w.illegal(d, "a crew writes its own batches", b)
+	case n < 79:
+		w.append(d, event.Event{Body: w.rest(d)})
 	default:
 		w.batch(d, at)
+	}
+}
+
+// rest of what people write.
+func (w *world) rest(d *device) event.Body {
+	coat := invented().coats[d.crew][0]
+	switch w.r.IntN(5) {
+	case 0:
+		return event.ShiftStarted{People: 3 + w.r.IntN(4)}
+	case 1:
+		return event.ShiftEnded{}
+	case 2:
+		return event.StockCounted{Material: "cement", Amount: event.Amount{Mass: unit.Mass(100 + w.r.IntN(900))}}
+	case 3:
+		return event.SurfaceTended{Zone: coat.Zone, Tending: event.Covered, With: "wet burlap"}
+	default:
+		return event.JointTreated{Coat: coat, Method: "wire-brushed, wetted"}
 	}
 }
 
@@ -430,7 +452,7 @@ func (w *world) plan(d *device) {
 // meet lets a device be in touch with the server, once.
 func (w *world) meet(d *device, at cut) {
 	c := &contact{Journal: d.record, w: w, d: d, cut: at}
-	if !w.calm && w.r.IntN(12) == 0 {
+	if !w.calm && w.r.IntN(20) == 0 {
 		c.lag = 1 + w.r.IntN(20)
 	}
 	w.tally.contacts++
