@@ -33,7 +33,7 @@ func (w *world) schedule() []action {
 			if r.IntN(100) < 34 {
 				do(6, 21, func() { w.touch(d) })
 			}
-			w.tally.deviceDays++
+			w.tally.DeviceDays++
 		}
 		for _, f := range w.faults() {
 			if r.IntN(1000) < f.perDay {
@@ -112,7 +112,7 @@ func (w *world) touch(d *device) {
 func (w *world) partition() {
 	d := w.any()
 	d.away = w.now.Add(time.Duration(4+w.r.IntN(92)) * time.Hour)
-	w.tally.partitions++
+	w.tally.Partitions++
 	w.say("%s is out of touch until %s", d.name, d.away.Format(time.DateTime))
 }
 
@@ -130,7 +130,7 @@ func (w *world) clockJumps() {
 	case 4:
 		d.off = 0
 	}
-	w.tally.clockJumps++
+	w.tally.ClockJumps++
 	w.say("the clock of %s is now off by %v", d.name, d.off)
 }
 
@@ -151,7 +151,7 @@ func (w *world) restoreDevice() {
 	}
 	must(0, d.record.Close())
 	d.record = must(d.backup.Copy())
-	w.tally.restores++
+	w.tally.Restores++
 	w.forked[d.writes] = true
 	w.say("%s is restored from its backup", d.name)
 	w.reborn(d)
@@ -181,7 +181,7 @@ func (w *world) copyDevice() {
 	}
 	w.devices = append(w.devices, c)
 	w.forked[d.writes] = true
-	w.tally.copies++
+	w.tally.Copies++
 	w.say("%s is made", c.name)
 	w.reborn(c)
 	// Both are at work for a day or two.
@@ -196,7 +196,7 @@ func (w *world) forgive() {
 	for f := range w.owed {
 		if w.held[f] == 0 {
 			delete(w.owed, f)
-			w.tally.forgiven++
+			w.tally.Forgiven++
 		}
 	}
 }
@@ -212,7 +212,7 @@ func (w *world) streamLosesTail() {
 	if left > 0 {
 		w.stream.last = w.stream.stored[left-1].Seq
 	}
-	w.tally.streamLosses++
+	w.tally.StreamLosses++
 	w.say("the stream loses its last %d messages, and gives their numbers out again", n-left)
 	w.forgive()
 }
@@ -225,7 +225,7 @@ func (w *world) streamLosesMessage() {
 	from := w.r.IntN(n)
 	to := min(n, from+1+w.r.IntN(6))
 	w.stream.lose(from, to)
-	w.tally.streamLosses++
+	w.tally.StreamLosses++
 	w.say("the stream loses %d messages in its middle", to-from)
 	w.forgive()
 }
@@ -233,7 +233,7 @@ func (w *world) streamLosesMessage() {
 func (w *world) streamIsMadeAnew() {
 	w.stream.lose(0, len(w.stream.stored))
 	w.stream.last = 0
-	w.tally.streamLosses++
+	w.tally.StreamLosses++
 	w.say("the stream is deleted and made anew")
 	w.forgive()
 }
@@ -256,25 +256,24 @@ func (w *world) replaceServer(files map[string][]byte, what string) {
 	if w.r.IntN(2) == 0 {
 		w.stream.lose(0, len(w.stream.stored))
 		w.stream.last = 0
-		w.tally.streamLosses++
+		w.tally.StreamLosses++
 		what += ", and the stream is gone with it"
 	}
 	w.say("%s", what)
 	clear(w.told)
 	w.server.open()
 	w.forgive()
-	w.restored = true
 }
 
 func (w *world) restoreServer() {
 	if n := len(w.server.backups); n > 0 {
-		w.tally.serverRestores++
+		w.tally.ServerRestores++
 		w.replaceServer(w.server.backups[w.r.IntN(n)], "a backup of the server is put in its place")
 	}
 }
 
 func (w *world) serverLosesAll() {
-	w.tally.serverLost++
+	w.tally.ServerLost++
 	w.replaceServer(nil, "the server has lost everything but its root key")
 }
 
@@ -282,7 +281,7 @@ func (w *world) killServer(lost bool) {
 	if w.server.host == nil {
 		return
 	}
-	w.tally.serverKills++
+	w.tally.ServerKills++
 	w.say("the server is killed, the power gone: %v", lost)
 	w.server.kill(lost)
 	w.server.open()
@@ -300,7 +299,7 @@ func (w *world) serverDown() {
 		return
 	}
 	w.say("the server is down")
-	w.tally.serverKills++
+	w.tally.ServerKills++
 	w.server.kill(w.r.IntN(2) == 0)
 	w.upAt = w.now.Add(time.Duration(1+w.r.IntN(30)) * time.Hour)
 }
@@ -342,7 +341,7 @@ func (w *world) forge() {
 		key, of = keyOf(victim), "another-site"
 	case 2:
 		w.stream.store("x9", []byte{0xff, byte(w.r.Uint32()), 7})
-		w.tally.forgeries++
+		w.tally.Forgeries++
 		return
 	}
 	before := event.Head{Device: victim, Chain: event.Root(of, victim)}
@@ -357,6 +356,6 @@ func (w *world) forge() {
 	}))
 	w.banned[e.Hash()] = forgery
 	w.stream.store("x9", must(event.Sign(key, of, before, []event.Event{e})).Bytes())
-	w.tally.forgeries++
+	w.tally.Forgeries++
 	w.say("somebody forges %s of site %s", e.Name, of)
 }

@@ -132,7 +132,7 @@ func (w *world) heal() {
 		w.serve()
 		w.check()
 		if w.equal() == "" && (w.quiet || round > 1) {
-			w.tally.rounds += round
+			w.tally.Rounds += round
 			return
 		}
 		if round == healing {

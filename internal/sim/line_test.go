@@ -124,16 +124,16 @@ func step[V any](c *contact, what string, writes bool, do func() (V, error)) (V,
 	switch c.dead = errCut; {
 	case c.cut.disk && writes:
 		c.dead = errFull
-		c.w.tally.diskErrors++
+		c.w.tally.DiskErrors++
 		return none, c.dead
 	case what == "publish" && c.cut.after:
-		c.w.tally.lostAcks++
+		c.w.tally.LostAcks++
 	case what == "publish":
-		c.w.tally.lostRequests++
+		c.w.tally.LostRequests++
 	case writes:
-		c.w.tally.crashes++
+		c.w.tally.Crashes++
 	default:
-		c.w.tally.cuts++
+		c.w.tally.Cuts++
 	}
 	c.w.say("cut at %s, after it: %v", what, c.cut.after)
 	if c.cut.after {
@@ -189,7 +189,7 @@ func (l line) Publish(_ context.Context, segment []byte) error {
 		}
 		w.stream.store(l.d.writes, segment)
 		if !w.calm && w.r.IntN(12) == 0 {
-			w.tally.replays++
+			w.tally.Replays++
 			w.stream.store(l.d.writes, segment)
 		}
 		if !w.calm && w.r.IntN(10) == 0 {
@@ -235,7 +235,7 @@ func (l line) open() error {
 
 // later puts a message under way that arrives hours from now, or days.
 func (w *world) later(carrier event.Device, segment []byte) {
-	w.tally.replays++
+	w.tally.Replays++
 	at := w.now.Add(time.Duration(w.r.Int64N(int64(72 * time.Hour))))
 	w.slow = append(w.slow, slowMessage{at, carrier, segment})
 }

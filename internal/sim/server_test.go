@@ -56,7 +56,7 @@ func (s *server) flush(f *os.File) error {
 	s.disk = sound
 	switch fault {
 	case full:
-		s.w.tally.diskErrors++
+		s.w.tally.DiskErrors++
 		return syscall.ENOSPC
 	case power:
 		data, err := os.ReadFile(f.Name())
@@ -109,7 +109,7 @@ func (s *server) kill(lost bool) {
 	if !lost {
 		return
 	}
-	s.w.tally.powerCuts++
+	s.w.tally.PowerCuts++
 	entries := must(os.ReadDir(filepath.Join(s.dir, "archive")))
 	for _, e := range entries {
 		path := filepath.Join(s.dir, "archive", e.Name())
@@ -209,7 +209,6 @@ func (w *world) record(b event.Body) {
 		w.serve()
 		e, err = w.server.host.Record(b)
 	}
-	w.acknowledged(root, e)
 	w.server.turned = -1
 	w.say("the server writes %s, %s", e.Name, event.KindOf(b))
 	w.server.look()
@@ -279,7 +278,12 @@ func (s *server) take(seg event.Segment) {
 		} else {
 			s.w.fail("%s stands twice in the server's archive", e.Name)
 		}
-		if s.w.banned[f] != "" {
+		if e.Device == root { // its own words are owed once they are flushed
+			s.w.acknowledge(root, e)
+		}
+		if s.w.banned[f] == forgery {
+			s.w.fail("the server took in %s, though %s", e.Name, forgery)
+		} else if s.w.banned[f] != "" {
 			s.bad = append(s.bad, e.Hash())
 		}
 	}

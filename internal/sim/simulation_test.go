@@ -17,26 +17,26 @@ import (
 var (
 	seedsFlag = flag.Int("seeds", 0, "simulated sites; 0 means 1000, or 20 with -short")
 	firstFlag = flag.Uint64("first", 1, "the first seed")
+	mostFlag  = flag.Int("failures", 20, "how many seeds may fail before the rest are left")
 	traceFlag = flag.Bool("trace", false, "print what happened in each run")
 )
 
 // tally is what happened in one run or many.
 type tally struct {
-	seeds, deviceDays, events, contacts              int
-	crashes, cuts, lostRequests, lostAcks, replays   int
-	diskErrors, partitions, clockJumps               int
-	restores, copies, forks, rereads                 int
-	streamLosses, serverKills, powerCuts             int
-	serverRestores, serverLost, revocations          int
-	forgeries, illegal, corrections, plans, forgiven int
-	rounds                                           int
+	Seeds, DeviceDays, Events, Contacts              int
+	Crashes, Cuts, LostRequests, LostAcks, Replays   int
+	DiskErrors, Partitions, ClockJumps               int
+	Restores, Copies, Forks, Rereads                 int
+	StreamLosses, ServerKills, PowerCuts             int
+	ServerRestores, ServerLost, Revocations          int
+	Forgeries, Illegal, Corrections, Plans, Forgiven int
+	Rounds                                           int
 }
 
 func (t *tally) add(o tally) {
-	a, b := reflect.ValueOf(t).Elem(), reflect.ValueOf(o)
-	for i := range a.NumField() {
-		f := a.Field(i)
-		reflect.NewAt(f.Type(), f.Addr().UnsafePointer()).Elem().SetInt(f.Int() + b.Field(i).Int())
+	sum, one := reflect.ValueOf(t).Elem(), reflect.ValueOf(o)
+	for i := range sum.NumField() {
+		sum.Field(i).SetInt(sum.Field(i).Int() + one.Field(i).Int())
 	}
 }
 
@@ -46,9 +46,9 @@ func (t tally) String() string {
 		"%d stream losses, %d servers killed, %d power cuts, %d server backups restored, %d servers lost, %d revocations, "+
 		"%d forgeries, %d writings without the right, %d corrections, %d changes of plan; %d events lost with the last disk that held them; "+
 		"%.2f rounds to heal",
-		t.seeds, t.deviceDays, t.events, t.contacts, t.crashes, t.cuts, t.lostRequests, t.lostAcks, t.replays, t.diskErrors, t.partitions,
-		t.clockJumps, t.restores, t.copies, t.forks, t.rereads, t.streamLosses, t.serverKills, t.powerCuts, t.serverRestores, t.serverLost,
-		t.revocations, t.forgeries, t.illegal, t.corrections, t.plans, t.forgiven, float64(t.rounds)/float64(max(t.seeds, 1)))
+		t.Seeds, t.DeviceDays, t.Events, t.Contacts, t.Crashes, t.Cuts, t.LostRequests, t.LostAcks, t.Replays, t.DiskErrors, t.Partitions,
+		t.ClockJumps, t.Restores, t.Copies, t.Forks, t.Rereads, t.StreamLosses, t.ServerKills, t.PowerCuts, t.ServerRestores, t.ServerLost,
+		t.Revocations, t.Forgeries, t.Illegal, t.Corrections, t.Plans, t.Forgiven, float64(t.Rounds)/float64(max(t.Seeds, 1)))
 }
 
 // scratch is where the servers' folders lie: in memory where the system has such a place, since what is flushed is
@@ -69,7 +69,7 @@ func TestSimulation(t *testing.T) {
 			n = 20
 		}
 	}
-	defer debug.SetGCPercent(debug.SetGCPercent(400))
+	defer debug.SetGCPercent(debug.SetGCPercent(800))
 	dir := scratch(t)
 	var next atomic.Uint64
 	next.Store(*firstFlag)
@@ -98,7 +98,7 @@ func TestSimulation(t *testing.T) {
 				if *traceFlag {
 					t.Logf("seed %d:\n%s", seed, strings.Join(log, "\n"))
 				}
-				stop := len(failed) >= 20
+				stop := len(failed) >= *mostFlag
 				mu.Unlock()
 				if stop {
 					return
@@ -108,13 +108,29 @@ func TestSimulation(t *testing.T) {
 	}
 	workers.Wait()
 	took := time.Since(began)
-	t.Logf("%v\n%d failures %v; %.1f seeds a second, in %v", sum, len(failed), failed, float64(sum.seeds)/took.Seconds(), took.Round(time.Second))
+	t.Logf("%v\n%d failures %v; %.1f seeds a second, in %v", sum, len(failed), failed, float64(sum.Seeds)/took.Seconds(), took.Round(time.Second))
 	if n >= 20 && len(failed) == 0 {
 		v := reflect.ValueOf(sum)
 		for i := range v.NumField() {
 			if v.Field(i).Int() == 0 {
 				t.Errorf("in %d seeds nothing was counted as %s: the simulation no longer does what it should", n, v.Type().Field(i).Name)
 			}
+		}
+	}
+}
+
+// failedOnce are seeds that found a real fault, as far as the draws are still those with which they did. What is drawn
+// must not change without need: a change of it makes these seeds ordinary ones.
+var failedOnce = []struct {
+	seed  uint64
+	found string
+}{}
+
+func TestSeedsThatFailedOnce(t *testing.T) {
+	dir := scratch(t)
+	for _, f := range failedOnce {
+		if _, log, _, err := run(f.seed, dir); err != nil {
+			t.Errorf("seed %d, which once found that %s: %v\n  %s", f.seed, f.found, err, strings.Join(log[max(0, len(log)-12):], "\n  "))
 		}
 	}
 }

@@ -129,19 +129,18 @@ type device struct {
 
 // world is a site in one goroutine, without a clock: all chance is drawn from the seed.
 type world struct {
-	seed     uint64
-	r        *rand.Rand
-	now      time.Time
-	server   *server
-	stream   *stream
-	slow     []slowMessage
-	devices  []*device
-	revoked  map[event.Device]bool
-	forked   map[event.Device]bool // restored, copied, or both
-	keys     map[event.Device]ed25519.PublicKey
-	calm     bool // no more faults
-	upAt     time.Time
-	restored bool // the server's record is not what it told of once
+	seed    uint64
+	r       *rand.Rand
+	now     time.Time
+	server  *server
+	stream  *stream
+	slow    []slowMessage
+	devices []*device
+	revoked map[event.Device]bool
+	forked  map[event.Device]bool // restored, copied, or both
+	keys    map[event.Device]ed25519.PublicKey
+	calm    bool // no more faults
+	upAt    time.Time
 
 	// What the judge knows.
 	owed   map[event.Hash]claim // facts acknowledged, less those that no disk holds any more
@@ -207,7 +206,7 @@ func run(seed uint64, scratch string) (trace string, log []string, t tally, err 
 		err = errors.Join(err, os.RemoveAll(w.server.dir))
 		trace, log, t = fmt.Sprintf("%x", w.trace.Sum(nil)), w.log, w.tally
 	}()
-	w.tally.seeds = 1
+	w.tally.Seeds = 1
 	w.begin()
 	for _, a := range w.schedule() {
 		w.now = a.at
@@ -288,16 +287,18 @@ func (w *world) append(d *device, drafts ...event.Event) {
 
 // mine is an event that this phone said is kept.
 func (w *world) mine(d *device, e event.Event) {
-	w.acknowledged(d.writes, e)
+	w.acknowledge(d.writes, e)
 	if d.own == nil {
 		d.own = map[event.Hash]bool{}
 	}
 	d.own[e.Hash()] = true
 }
 
-func (w *world) acknowledged(by event.Device, e event.Event) {
-	w.owed[e.Hash()] = claim{by, e.Name, e.Body}
-	w.tally.events++
+func (w *world) acknowledge(by event.Device, e event.Event) {
+	if _, ok := w.owed[e.Origin()]; !ok {
+		w.owed[e.Origin()] = claim{by, e.Name, e.Body}
+		w.tally.Events++
+	}
 }
 
 // newerBody has a device write what a newer hod knows and this one does not.
@@ -322,7 +323,7 @@ func (w *world) work(d *device) {
 		return
 	}
 	if w.r.IntN(40) == 0 { // the disk of the device is full: the person is told, and nothing is owed
-		w.tally.diskErrors++
+		w.tally.DiskErrors++
 		return
 	}
 	at := w.now.Add(d.off)
@@ -344,10 +345,10 @@ func (w *world) work(d *device) {
 	case d.newer && n < 20:
 		w.newerBody(d)
 	case n < 22:
-		w.append(d, event.Event{Body: event.Noted{Text: fmt.Sprintf("note %d of %s", w.tally.events, d.name)}})
+		w.append(d, event.Event{Body: event.Noted{Text: fmt.Sprintf("note %d of %s", w.tally.Events, d.name)}})
 	case n < 40 && len(d.known) > 0:
 		w.append(d, event.Event{Body: w.correction(d.known[w.r.IntN(len(d.known))])})
-		w.tally.corrections++
+		w.tally.Corrections++
 	case n < 44:
 		t := unit.Celsius(12 + w.r.IntN(14))
 		w.append(d, event.Event{Body: event.WeatherObserved{Station: "hand", Samples: []event.Weather{{At: at, Air: &t}}}})
@@ -361,7 +362,7 @@ func (w *world) work(d *device) {
 		b := invented().batch
 		b.Batch = event.Batch{Crew: "others", Day: "2031-05-12", Number: 1}
 		w.illegal(d, "a crew writes its own batches", b)
-	case n < 79:
+	case n < 84:
 		w.append(d, event.Event{Body: w.rest(d)})
 	default:
 		w.batch(d, at)
@@ -389,7 +390,7 @@ func (w *world) illegal(d *device, why string, b event.Body) {
 	e := must(d.record.Append(context.Background(), w.now.Add(d.off), event.Event{Body: b}))[0]
 	w.banned[e.Hash()] = why
 	w.mine(d, e) // it is kept and passed on all the same
-	w.tally.illegal++
+	w.tally.Illegal++
 	w.say("%s writes %s, though %s", d.name, e.Name, why)
 	w.refresh(d)
 }
@@ -446,7 +447,7 @@ func (w *world) plan(d *device) {
 		b.Replaces = []event.Hash{h}
 	}
 	w.append(d, event.Event{Body: b})
-	w.tally.plans++
+	w.tally.Plans++
 }
 
 // meet lets a device be in touch with the server, once.
@@ -455,7 +456,7 @@ func (w *world) meet(d *device, at cut) {
 	if !w.calm && w.r.IntN(20) == 0 {
 		c.lag = 1 + w.r.IntN(20)
 	}
-	w.tally.contacts++
+	w.tally.Contacts++
 	out, err := contacts.Contact{
 		Record: c, Line: line{c}, Ring: d.ring, Now: func() time.Time { return w.now.Add(d.off) },
 		Pause: func(context.Context, time.Duration) error { return nil },
@@ -468,9 +469,9 @@ func (w *world) meet(d *device, at cut) {
 		}
 		d.restart() // the process is gone, and with it what the ring had learned and the record has not
 	}
-	w.tally.forks += len(out.Forks)
+	w.tally.Forks += len(out.Forks)
 	if out.Reread {
-		w.tally.rereads++
+		w.tally.Rereads++
 	}
 	w.refresh(d)
 	if err == nil && !w.revoked[d.writes] {
@@ -494,7 +495,7 @@ func (w *world) revoke(name event.Device) {
 	}
 	w.server.turned = -1
 	w.revoked[name] = true
-	w.tally.revocations++
+	w.tally.Revocations++
 	w.say("%s is revoked", name)
 	w.server.look()
 }
