@@ -15,7 +15,7 @@ import (
 	"testing"
 )
 
-var plantedFlag = flag.String("planted", "", "planted bugs to try: their names with commas between, or all; those tried always if empty")
+var plantedFlag = flag.String("planted", "", "planted bugs to try: their names with semicolons between, or all; those tried always if empty")
 
 // planted is a rule of the program and a version of it in which that rule is gone. Each must turn the simulation red.
 type planted struct {
@@ -139,7 +139,7 @@ func TestPlantedBugsAreFound(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	wanted := strings.Split(*plantedFlag, ",")
+	wanted := strings.Split(*plantedFlag, ";")
 	for _, p := range plants {
 		t.Run(p.name, func(t *testing.T) {
 			overlay := p.overlay(t, top)

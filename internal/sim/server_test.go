@@ -305,7 +305,7 @@ func (w *world) promised() {
 	}
 }
 
-// ring of devices that are in the server's record, by name.
+// members are the devices that are in the server's record, by name.
 func (s *server) members() []event.Device {
 	var all []event.Device
 	for _, m := range s.host.Members() {

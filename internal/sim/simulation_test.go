@@ -1,3 +1,16 @@
+// The simulation is a site in one goroutine: twelve devices and now and then a copied one, a server, two weeks of work and
+// all that goes wrong, drawn from a seed. The sync core, the journal, the archive, the host and the fold are the program's
+// own; the network, the clocks, the stream's keeper, the power and the disk below the archive are the simulation's.
+//
+//	go test ./internal/sim -run TestSimulation -seeds 60000 -timeout 0
+//	go test ./internal/sim -run TestSimulation -seeds 1 -first 47 -trace -v
+//	go test ./internal/sim -run TestPlantedBugsAreFound -planted all -timeout 0
+//
+// What happens is in fault_test.go, what may never be in judge_test.go, the rules that are taken away in planted_test.go.
+//
+// It does not cover: the broker itself, of which only what it may do to messages is here; two processes on one journal and
+// what SQLite does on a disk, which the journal's own tests cut and tear; several requests under way at once; a journal
+// or archive with flipped bits; more than one archive file; enrolment by invitation; and events whose last disk is gone.
 package sim_test
 
 import (
@@ -78,11 +91,15 @@ func TestSimulation(t *testing.T) {
 	var failed []uint64
 	var workers sync.WaitGroup
 	began := time.Now()
+	longest := 1000 * time.Hour
+	if end, ok := t.Deadline(); ok { // a slow machine runs fewer, and says so
+		longest = time.Until(end) * 3 / 4
+	}
 	for range min(runtime.GOMAXPROCS(0), n) {
 		workers.Go(func() {
 			for {
 				seed := next.Add(1) - 1
-				if seed >= *firstFlag+uint64(n) {
+				if seed >= *firstFlag+uint64(n) || time.Since(began) > longest {
 					return
 				}
 				_, log, one, err := run(seed, dir)
@@ -109,11 +126,14 @@ func TestSimulation(t *testing.T) {
 	workers.Wait()
 	took := time.Since(began)
 	t.Logf("%v\n%d failures %v; %.1f seeds a second, in %v", sum, len(failed), failed, float64(sum.Seeds)/took.Seconds(), took.Round(time.Second))
-	if n >= 20 && len(failed) == 0 {
+	if sum.Seeds < n && len(failed) == 0 {
+		t.Logf("asked for %d seeds: the time that go test gives was up before; -timeout 0 lifts that", n)
+	}
+	if sum.Seeds >= 100 && len(failed) == 0 {
 		v := reflect.ValueOf(sum)
 		for i := range v.NumField() {
 			if v.Field(i).Int() == 0 {
-				t.Errorf("in %d seeds nothing was counted as %s: the simulation no longer does what it should", n, v.Type().Field(i).Name)
+				t.Errorf("in %d seeds nothing was counted as %s: the simulation no longer does what it should", sum.Seeds, v.Type().Field(i).Name)
 			}
 		}
 	}
