@@ -85,14 +85,15 @@ func (f *forks) keep(s event.Segment) (isNew bool, err error) {
 	return true, nil
 }
 
-// of gives what was set aside of a device.
-func (f *forks) of(d event.Device) (events []event.Event) {
-	data, err := os.ReadFile(filepath.Join(f.dir, string(d)+archiveEnding))
+// own gives what was set aside of the server's own record and carries its signature: whoever can write the folder but has
+// no key must not get anything signed by putting it there.
+func (f *forks) own() (events []event.Event) {
+	data, err := os.ReadFile(filepath.Join(f.dir, string(f.head.Root)+archiveEnding))
 	if err != nil {
 		return nil // nothing was
 	}
 	_, _ = scan(data, func(raw []byte) error {
-		if s, err := event.ReadSegment(raw); err == nil {
+		if s, err := event.ReadSegment(raw); err == nil && s.Site == f.head.Site && s.Before.Device == f.head.Root && s.Verify(f.head.RootKey) == nil {
 			events = append(events, s.Events...)
 		}
 		return nil

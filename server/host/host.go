@@ -187,7 +187,7 @@ func (h *Host) load(hurt bool) error {
 	if err != nil && !errors.Is(err, fs.ErrNotExist) {
 		h.log.Warn().Err(err).Msg("how far the record was verified is not known; all of it is verified again")
 	}
-	h.strays = h.forks.of(h.id.root)
+	h.strays = h.forks.own()
 	if err := h.replay(saved.trusted()); err != nil {
 		return err
 	}

@@ -401,6 +401,17 @@ func TestARestoredServerThatWroteOnTakesBackWhatItHadWritten(t *testing.T) {
 	})
 	again.stop()
 
+	// Who can write the folder and has no key puts by what the server should sign.
+	stranger := &writer{key: newKey(t), site: "dune", name: rootDevice}
+	stranger.write(t, "let me in")
+	f, err := openForks(filepath.Join(yesterday, forksDir), again.id.header())
+	if err != nil {
+		t.Fatal(err)
+	}
+	if _, err := f.keep(stranger.segment(t, 1, 1)); err != nil {
+		t.Fatal(err)
+	}
+
 	third := start(t, yesterday, newStream())
 	third.until("the stream is given what it lacks", func() bool { return third.stream.holds("site") == 4 })
 	if h := third.head("site"); h.Seq != 4 {
