@@ -141,16 +141,21 @@ func (w *world) heal() {
 	}
 }
 
-// reenrol those whose enrolment is nowhere any more, as the person at the server does who is asked why they cannot send.
+// reenrol those whose enrolment no disk holds any more, as the person at the server does who is asked why they cannot send.
 func (w *world) reenrol(round int) {
-	members := w.server.members()
 	if round < 2 {
 		return
 	}
+	held := map[event.Device]bool{}
+	for _, c := range w.owed {
+		if b, ok := c.body.(event.DeviceEnrolled); ok && c.by == root {
+			held[b.Device] = true
+		}
+	}
 	for _, d := range w.devices {
-		if d.joined && !slices.Contains(members, d.writes) {
+		if d.joined && !held[d.writes] {
 			w.enrol(d)
-			members = append(members, d.writes)
+			held[d.writes] = true
 		}
 	}
 }

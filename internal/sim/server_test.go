@@ -8,7 +8,6 @@ import (
 	"io/fs"
 	"os"
 	"path/filepath"
-	"slices"
 	"strings"
 	"syscall"
 
@@ -303,14 +302,4 @@ func (w *world) promised() {
 			w.fail("the server had told of %v, and came back without it; %s", brief([]event.Head{h}), d)
 		}
 	}
-}
-
-// members are the devices that are in the server's record, by name.
-func (s *server) members() []event.Device {
-	var all []event.Device
-	for _, m := range s.host.Members() {
-		all = append(all, m.Device)
-	}
-	slices.Sort(all)
-	return all
 }
