@@ -66,11 +66,8 @@ func (j *Journal) Append(ctx context.Context, now time.Time, drafts ...event.Eve
 
 // insert puts the event that follows head and gives the head after it.
 func (j *Journal) insert(ctx context.Context, q *sql.Conn, head event.Head, e event.Event) (event.Head, error) {
-	put, err := j.statement(ctx, q, `insert into event (device, seq, chain, raw) values (?, ?, ?, ?)`)
-	if err != nil {
-		return head, err
-	}
 	head.Seq, head.Chain = e.Seq, head.Chain.Next(e.Bytes())
-	_, err = put.ExecContext(ctx, string(e.Device), int64(e.Seq), head.Chain[:], e.Bytes())
+	err := j.put(ctx, q, `insert into event (device, seq, chain, raw) values (?, ?, ?, ?)`,
+		string(e.Device), int64(e.Seq), head.Chain[:], e.Bytes())
 	return head, err
 }

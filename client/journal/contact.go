@@ -54,11 +54,8 @@ func (j *Journal) SetContact(ctx context.Context, c Contact) error {
 		}
 		for place, heads := range map[string][]event.Head{"server": c.Server, "backup": c.BackedUp, "missing": c.Missing} {
 			for _, h := range heads {
-				put, err := j.statement(ctx, q, `insert or replace into known_head (place, device, seq, chain) values (?, ?, ?, ?)`)
-				if err != nil {
-					return err
-				}
-				if _, err := put.ExecContext(ctx, place, string(h.Device), int64(h.Seq), h.Chain[:]); err != nil {
+				if err := j.put(ctx, q, `insert or replace into known_head (place, device, seq, chain) values (?, ?, ?, ?)`,
+					place, string(h.Device), int64(h.Seq), h.Chain[:]); err != nil {
 					return err
 				}
 			}

@@ -51,16 +51,12 @@ func (j *Journal) HeadAt(ctx context.Context, device event.Device, seq uint64) (
 
 // devices steps from name to name along the index; a plain distinct would walk every event.
 func (j *Journal) devices(ctx context.Context, q *sql.Conn) ([]event.Device, error) {
-	ask, err := j.statement(ctx, q, `
+	rows, err := q.QueryContext(ctx, `
 		with recursive d (device) as (
 			select min(device) from event
 			union all
 			select (select min(e.device) from event e where e.device > d.device) from d where d.device is not null)
 		select device from d where device is not null`)
-	if err != nil {
-		return nil, err
-	}
-	rows, err := ask.QueryContext(ctx)
 	if err != nil {
 		return nil, err
 	}
@@ -79,11 +75,7 @@ func (j *Journal) devices(ctx context.Context, q *sql.Conn) ([]event.Device, err
 func (j *Journal) headOf(ctx context.Context, q *sql.Conn, device event.Device) (event.Head, error) {
 	var seq int64
 	var chain []byte
-	ask, err := j.statement(ctx, q, `select seq, chain from event where device = ? order by seq desc limit 1`)
-	if err != nil {
-		return event.Head{}, err
-	}
-	err = ask.QueryRowContext(ctx, string(device)).Scan(&seq, &chain)
+	err := j.row(ctx, q, `select seq, chain from event where device = ? order by seq desc limit 1`, string(device)).Scan(&seq, &chain)
 	if errors.Is(err, sql.ErrNoRows) {
 		return j.root(device), nil
 	}
@@ -95,11 +87,7 @@ func (j *Journal) headAt(ctx context.Context, q *sql.Conn, device event.Device, 
 		return j.root(device), true, nil
 	}
 	var chain []byte
-	ask, err := j.statement(ctx, q, `select chain from event where device = ? and seq = ?`)
-	if err != nil {
-		return event.Head{}, false, err
-	}
-	err = ask.QueryRowContext(ctx, string(device), int64(seq)).Scan(&chain)
+	err := j.row(ctx, q, `select chain from event where device = ? and seq = ?`, string(device), int64(seq)).Scan(&chain)
 	if errors.Is(err, sql.ErrNoRows) {
 		return event.Head{}, false, nil
 	}

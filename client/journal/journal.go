@@ -342,21 +342,37 @@ func (c keepWAL) Connect(ctx context.Context) (driver.Conn, error) {
 	return conn, nil
 }
 
-// statement is parsed once for as long as the journal is open: a contact asks for heads by the dozen, and a rewrite or a
-// first pull puts events by the thousand. The caller has the turn.
-func (j *Journal) statement(ctx context.Context, q *sql.Conn, text string) (*sql.Stmt, error) {
-	if s := j.parsed[text]; s != nil {
-		return s, nil
+// row asks for one row by a statement that is parsed once for as long as the journal is open: a contact asks for heads by
+// the dozen. The caller has the turn.
+func (j *Journal) row(ctx context.Context, q *sql.Conn, text string, args ...any) *sql.Row {
+	if s := j.statement(ctx, q, text); s != nil {
+		return s.QueryRowContext(ctx, args...)
 	}
-	s, err := q.PrepareContext(ctx, text)
-	if err != nil {
-		return nil, err
+	return q.QueryRowContext(ctx, text, args...) // which tells why it cannot be parsed
+}
+
+// put is row for what writes: a rewrite or a first pull puts events by the thousand.
+func (j *Journal) put(ctx context.Context, q *sql.Conn, text string, args ...any) error {
+	if s := j.statement(ctx, q, text); s != nil {
+		_, err := s.ExecContext(ctx, args...)
+		return err
 	}
-	if j.parsed == nil {
-		j.parsed = map[string]*sql.Stmt{}
+	_, err := q.ExecContext(ctx, text, args...)
+	return err
+}
+
+func (j *Journal) statement(ctx context.Context, q *sql.Conn, text string) *sql.Stmt {
+	if j.parsed[text] == nil {
+		s, err := q.PrepareContext(ctx, text)
+		if err != nil {
+			return nil
+		}
+		if j.parsed == nil {
+			j.parsed = map[string]*sql.Stmt{}
+		}
+		j.parsed[text] = s
 	}
-	j.parsed[text] = s
-	return s, nil
+	return j.parsed[text]
 }
 
 // write runs do in one transaction that shuts out other writers from its start. Once write returns nil, all that do

@@ -74,6 +74,7 @@ func (w *world) faults() []fault {
 		{50, func() { w.revoke(w.anyCrew().writes) }},
 		{120, w.forge},
 		{150, w.serverWrites},
+		{200, w.stick},
 	}
 }
 
@@ -107,6 +108,29 @@ func (w *world) touch(d *device) {
 	if at.in >= 0 && w.r.IntN(3) == 0 { // the next process tries at once
 		w.meet(d, cut{in: -1})
 	}
+}
+
+// stick carries what a device wrote to another by hand: an export, then an import. That is how a revoked one's events
+// still get about.
+func (w *world) stick() {
+	from, to := w.any(), w.any()
+	for _, d := range w.devices {
+		if w.revoked[d.writes] && w.r.IntN(2) == 0 {
+			from = d
+		}
+	}
+	if from.writes == to.writes {
+		return
+	}
+	ctx, n := context.Background(), 0
+	for _, s := range must(from.record.Offer(ctx, from.writes, event.Head{Device: from.writes})) {
+		if to.ring.Admit(s) == nil {
+			n += must(to.record.Keep(ctx, s)).New
+		}
+	}
+	w.tally.Sticks++
+	w.say("%s hands %s a stick, with %d events that are new", from.name, to.name, n)
+	w.refresh(to)
 }
 
 func (w *world) partition() {
