@@ -113,12 +113,28 @@ func (w *world) atServer(d *device) {
 	}
 }
 
-// heal lets all work that can, until all are equal.
+// heal lets all work that can, until all are equal. Now and then the server then loses what it has while nobody has
+// anything to send, and all must be equal once more.
 func (w *world) heal() {
 	w.calm = true
 	w.server.disk = sound
 	w.up()
 	w.deliver(true)
+	w.settle()
+	if w.r.IntN(3) > 0 {
+		return
+	}
+	var files map[string][]byte
+	if n := len(w.server.backups); w.r.IntN(3) > 0 && n > 0 {
+		files = w.server.backups[n-1]
+	}
+	w.tally.IdleLosses++
+	w.replaceServer(files, "the server loses what came since its last backup, or all, while the devices are idle")
+	w.settle()
+}
+
+// settle is rounds of contacts until all are equal.
+func (w *world) settle() {
 	for round := 1; ; round++ {
 		w.now = w.now.Add(2 * time.Hour)
 		w.serve()

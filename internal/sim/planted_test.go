@@ -63,10 +63,10 @@ var plants = []planted{
 		"client/sync/sync.go", "	for _, after := range p.offer {\n", "	for _, after := range p.offer {\n		if after.Device != s.own {\n			continue\n		}\n",
 	}}},
 	{"what a device overlaps is not compared, at the server", false, []edit{{
-		"server/host/chain.go", "		if ok && held != chain {\n			return forked, nil\n		}\n", "",
+		"server/host/chain.go", "		if ok && held != chain {\n", "		if ok && held != chain && e.Seq > 1<<40 {\n",
 	}}},
 	{"what a device overlaps is not compared, on a device", false, []edit{{
-		"client/journal/keep.go", "	} else if !ok || here != at {", "	} else if !ok {",
+		"client/journal/keep.go", "	} else if !ok || here != at {", "	} else if !ok || here.Seq != at.Seq {",
 	}}},
 	{"the server takes in a fork", true, []edit{{
 		"server/host/chain.go", "	if held, _ := r.at(d, s.Before.Seq); held != chain {\n		return forked, nil\n	}\n", "",
