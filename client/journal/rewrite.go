@@ -134,10 +134,17 @@ func (j *Journal) follow(ctx context.Context, now time.Time, accepted event.Head
 	return done, nil
 }
 
+// piece is a segment as far as it is part of a history: what comes after may be of another one.
+type piece struct {
+	event.Segment
+	to event.Head
+}
+
 // path picks, of many segments, those that lead to a head, from the last back to the first that it can reach. Chain heads
-// stand for all before them, so of several that hold the same head the one that begins earliest is as good as any.
-func path(to event.Head, segs []event.Segment) ([]event.Segment, error) {
-	holders := map[event.Head][]event.Segment{}
+// stand for all before them, so of several that hold the same head the one that begins earliest is as good as any, but one
+// that ends there is better than one that goes on.
+func path(to event.Head, segs []event.Segment) ([]piece, error) {
+	holder := map[event.Head]event.Segment{}
 	for _, s := range segs {
 		if s.Before.Device != to.Device {
 			continue
@@ -145,19 +152,21 @@ func path(to event.Head, segs []event.Segment) ([]event.Segment, error) {
 		at := s.Before
 		for _, e := range s.Events {
 			at.Seq, at.Chain = e.Seq, at.Chain.Next(e.Bytes())
-			if len(holders[at]) == 0 || s.Before.Seq < holders[at][0].Before.Seq {
-				holders[at] = []event.Segment{s}
+			was, ok := holder[at]
+			switch ends := s.After == at; {
+			case !ok, ends && was.After != at, ends == (was.After == at) && s.Before.Seq < was.Before.Seq:
+				holder[at] = s
 			}
 		}
 	}
-	var way []event.Segment
+	var way []piece
 	for to.Seq > 0 {
-		found := holders[to]
-		if len(found) == 0 {
+		s, ok := holder[to]
+		if !ok {
 			break
 		}
-		way = append(way, found[0])
-		to = found[0].Before
+		way = append(way, piece{s, to})
+		to = s.Before
 	}
 	if len(way) == 0 && to.Seq > 0 {
 		return nil, ErrNoPath
@@ -167,7 +176,7 @@ func path(to event.Head, segs []event.Segment) ([]event.Segment, error) {
 }
 
 // ancestor finds the last event that what is held shares with the accepted history, and that history's events after it.
-func (j *Journal) ancestor(ctx context.Context, q *sql.Conn, accepted event.Head, way []event.Segment) (event.Head, []event.Event, error) {
+func (j *Journal) ancestor(ctx context.Context, q *sql.Conn, accepted event.Head, way []piece) (event.Head, []event.Event, error) {
 	at := j.root(accepted.Device)
 	if len(way) > 0 {
 		at = way[0].Before
@@ -181,7 +190,7 @@ func (j *Journal) ancestor(ctx context.Context, q *sql.Conn, accepted event.Head
 	var fresh []event.Event
 	for _, s := range way {
 		for _, e := range s.Events {
-			if e.Seq <= at.Seq || e.Seq > accepted.Seq { // an overlap, or past what was accepted
+			if e.Seq <= at.Seq || e.Seq > s.to.Seq { // an overlap, or past what is of this history
 				continue
 			}
 			at.Seq, at.Chain = e.Seq, at.Chain.Next(e.Bytes())
@@ -261,19 +270,19 @@ func (j *Journal) own(ctx context.Context, q *sql.Conn, device string, after int
 }
 
 // followSegments keeps the way's segments for carrying on, without a hole to those that are still in force.
-func (j *Journal) followSegments(ctx context.Context, q *sql.Conn, ancestor event.Head, way []event.Segment) error {
+func (j *Journal) followSegments(ctx context.Context, q *sql.Conn, ancestor event.Head, way []piece) error {
 	var covered int64
 	if err := q.QueryRowContext(ctx, `select coalesce(max(last), 0) from segment where device = ?`, string(ancestor.Device)).Scan(&covered); err != nil {
 		return err
 	}
 	for _, s := range way {
 		switch {
-		case int64(s.After.Seq) <= covered:
+		case int64(s.to.Seq) <= covered:
 			continue
-		case int64(s.Before.Seq) > covered:
-			return ErrNoPath
+		case int64(s.Before.Seq) > covered, s.After != s.to:
+			return ErrNoPath // what goes on, perhaps in another history, cannot be carried; the one that ends there comes
 		}
-		if err := j.keepSegment(ctx, q, s); err != nil {
+		if err := j.keepSegment(ctx, q, s.Segment); err != nil {
 			return err
 		}
 		covered = int64(s.After.Seq)

@@ -130,6 +130,50 @@ func TestRewriteFindsItsWayAmongSegmentsOfBothHistories(t *testing.T) {
 	sound(t, copied)
 }
 
+// One segment may hold what both histories share and then go on in the other one. It leads to the shared head, no further.
+func TestASegmentThatGoesOnInTheOtherHistoryLeadsNobodyAstray(t *testing.T) {
+	phone, copied := fork(t)
+	accepted, shared := headOf(t, copied, "n2"), all(t, phone, "n2") // the phone's whole record, in one segment
+	if len(shared) != 1 || len(shared[0].Events) != 4 {
+		t.Fatalf("the phone offers %d segments", len(shared))
+	}
+	one, err := copied.Offer(t.Context(), "n2", event.Head{Device: "n2"})
+	if err != nil {
+		t.Fatal(err)
+	}
+	split := func(from event.Head, events []event.Event) event.Segment {
+		s, err := event.Sign(copied.Device().Key, copied.Device().Site, from, events)
+		if err != nil {
+			t.Fatal(err)
+		}
+		return s
+	}
+	two := split(one[0].Before, one[0].Events[:2])
+	segs := append(shared, two, split(two.After, one[0].Events[2:]))
+	reader := inMemory(t, "n3")
+	if kept, err := reader.Keep(t.Context(), shared...); err != nil || kept.New != 4 {
+		t.Fatalf("kept %+v, %v", kept, err)
+	}
+	for _, order := range [][]event.Segment{segs, {segs[2], segs[1], segs[0]}} {
+		way, err := path(accepted, order)
+		if err != nil || len(way) != 2 || way[0].to != two.After {
+			t.Errorf("the way is %+v, %v; want it by %d events and then 3", way, err, len(two.Events))
+		}
+	}
+	if done, err := phone.Rewrite(t.Context(), noon, accepted, shared[0], segs[2]); err != nil || done.Accepted != 3 || len(done.Again) != 2 {
+		t.Errorf("rewritten by the one that goes on: %+v, %v; want 3 taken in and 2 written again", done, err)
+	}
+	sound(t, phone)
+	if done, err := reader.Follow(t.Context(), noon, accepted, segs...); err != nil || done.Accepted != 3 {
+		t.Errorf("followed: %+v, %v; want 3 taken in", done, err)
+	}
+	sound(t, reader)
+	carried, err := reader.Offer(t.Context(), "n2", event.Head{Device: "n2"})
+	if err != nil || len(carried) != 2 || carried[1].After != accepted {
+		t.Errorf("carries on %d segments, %v; want the two of the accepted history", len(carried), err)
+	}
+}
+
 func TestRewriteChangesNothingWithoutTheWholeWay(t *testing.T) {
 	phone, copied := fork(t)
 	before := words(t, copied)

@@ -130,6 +130,7 @@ func (s *server) kill(lost bool) {
 			}
 		}
 		must(0, os.WriteFile(path, data, 0o600))
+		s.flushed[e.Name()] = int64(len(data)) // what outlived the power is on the disk
 	}
 }
 

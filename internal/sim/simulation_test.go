@@ -3,7 +3,7 @@
 // own; the network, the clocks, the stream's keeper, the power and the disk below the archive are the simulation's.
 //
 //	go test ./internal/sim -run TestSimulation -seeds 60000 -timeout 0
-//	go test ./internal/sim -run TestSimulation -seeds 1 -first 47 -trace -v
+//	go test ./internal/sim -run TestSimulation -seeds 1 -first 47 -story -v
 //	go test ./internal/sim -run TestPlantedBugsAreFound -planted all -timeout 0
 //
 // What happens is in fault_test.go, what may never be in judge_test.go, the rules that are taken away in planted_test.go.
@@ -31,7 +31,7 @@ var (
 	seedsFlag = flag.Int("seeds", 0, "simulated sites; 0 means 1000, or 20 with -short")
 	firstFlag = flag.Uint64("first", 1, "the first seed")
 	mostFlag  = flag.Int("failures", 20, "how many seeds may fail before the rest are left")
-	traceFlag = flag.Bool("trace", false, "print what happened in each run")
+	storyFlag = flag.Bool("story", false, "print what happened in each run")
 )
 
 // tally is what happened in one run or many.
@@ -108,11 +108,11 @@ func TestSimulation(t *testing.T) {
 				if err != nil {
 					failed = append(failed, seed)
 					if len(failed) <= 3 {
-						t.Errorf("seed %d: %v\nagain: go test ./internal/sim -run TestSimulation -seeds 1 -first %d -trace\nthe last of what happened:\n  %s",
+						t.Errorf("seed %d: %v\nagain: go test ./internal/sim -run TestSimulation -seeds 1 -first %d -story -v\nthe last of what happened:\n  %s",
 							seed, err, seed, strings.Join(log[max(0, len(log)-12):], "\n  "))
 					}
 				}
-				if *traceFlag {
+				if *storyFlag {
 					t.Logf("seed %d:\n%s", seed, strings.Join(log, "\n"))
 				}
 				stop := len(failed) >= *mostFlag
