@@ -183,7 +183,7 @@ func (w *world) serve() {
 		}
 		s.refill = true
 	}
-	if s.refill && s.host != nil {
+	if s.refill || s.turned == w.stream.changes && s.host.Lacks() {
 		s.refill = false
 		if err := s.host.Refill(context.Background(), w.stream); err != nil {
 			w.fail("the stream takes nothing: %v", err)

@@ -4,6 +4,7 @@ import (
 	"context"
 	"errors"
 	"sync"
+	"sync/atomic"
 	"time"
 
 	"hod/internal/bus"
@@ -104,13 +105,16 @@ func (h *Host) session(ctx context.Context, s Stream) error {
 	tick := time.NewTicker(beat)
 	defer tick.Stop()
 	top, refilling, idle, beats := from-1, false, 0, 0
+	var giving atomic.Bool
 	for {
 		if !refilling && (top >= state.Last || idle >= quiet) {
 			refilling = true
 			if err := h.readWhole(); err != nil {
 				return err
 			}
+			giving.Store(true)
 			helpers.Go(func() {
+				defer giving.Store(false)
 				for h.Refill(ctx, s) != nil && rest(ctx, maxPause) {
 				}
 			})
@@ -135,6 +139,10 @@ func (h *Host) session(ctx context.Context, s Stream) error {
 			if beats%lookEvery == 0 {
 				if err := h.look(ctx, s); err != nil {
 					return err
+				}
+				// What was given may have been lost before it was read here, which no count shows.
+				if idle >= quiet && !giving.Load() && h.Lacks() {
+					refilling = false
 				}
 			}
 		case err := <-ended:
@@ -314,6 +322,19 @@ func (h *Host) Refill(ctx context.Context, s Stream) error {
 		h.log.Info().Int("segments", given).Msg("gave the stream what it lacked")
 	}
 	return err
+}
+
+// Lacks says that the stream, as far as it was read, does not hold all of the record. What was only just published counts
+// as lacking until it was read.
+func (h *Host) Lacks() bool {
+	h.writing.Lock()
+	defer h.writing.Unlock()
+	for d, chain := range h.record.chains {
+		if !h.place.has(d, 1, uint64(len(chain))) {
+			return true
+		}
+	}
+	return false
 }
 
 // rest says whether there is something to go on for.
