@@ -25,6 +25,98 @@ const (
 	_ = protoimpl.EnforceVersion(protoimpl.MaxVersion - 20)
 )
 
+// PagesRequest asks where the site's pages are read.
+type PagesRequest struct {
+	state         protoimpl.MessageState `protogen:"open.v1"`
+	unknownFields protoimpl.UnknownFields
+	sizeCache     protoimpl.SizeCache
+}
+
+func (x *PagesRequest) Reset() {
+	*x = PagesRequest{}
+	mi := &file_hod_v1_query_proto_msgTypes[0]
+	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+	ms.StoreMessageInfo(mi)
+}
+
+func (x *PagesRequest) String() string {
+	return protoimpl.X.MessageStringOf(x)
+}
+
+func (*PagesRequest) ProtoMessage() {}
+
+func (x *PagesRequest) ProtoReflect() protoreflect.Message {
+	mi := &file_hod_v1_query_proto_msgTypes[0]
+	if x != nil {
+		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+		if ms.LoadMessageInfo() == nil {
+			ms.StoreMessageInfo(mi)
+		}
+		return ms
+	}
+	return mi.MessageOf(x)
+}
+
+// Deprecated: Use PagesRequest.ProtoReflect.Descriptor instead.
+func (*PagesRequest) Descriptor() ([]byte, []int) {
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{0}
+}
+
+// PagesResponse is where a link to the pages leads.
+type PagesResponse struct {
+	state protoimpl.MessageState `protogen:"open.v1"`
+	// Where they listen, host:port.
+	Address string `protobuf:"bytes,1,opt,name=address,proto3" json:"address,omitempty"`
+	// SHA-256 of the certificate that the pages show, DER: what a browser that does not know the site's authority asks about.
+	CertificateSha256 []byte `protobuf:"bytes,2,opt,name=certificate_sha256,json=certificateSha256,proto3" json:"certificate_sha256,omitempty"`
+	unknownFields     protoimpl.UnknownFields
+	sizeCache         protoimpl.SizeCache
+}
+
+func (x *PagesResponse) Reset() {
+	*x = PagesResponse{}
+	mi := &file_hod_v1_query_proto_msgTypes[1]
+	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+	ms.StoreMessageInfo(mi)
+}
+
+func (x *PagesResponse) String() string {
+	return protoimpl.X.MessageStringOf(x)
+}
+
+func (*PagesResponse) ProtoMessage() {}
+
+func (x *PagesResponse) ProtoReflect() protoreflect.Message {
+	mi := &file_hod_v1_query_proto_msgTypes[1]
+	if x != nil {
+		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+		if ms.LoadMessageInfo() == nil {
+			ms.StoreMessageInfo(mi)
+		}
+		return ms
+	}
+	return mi.MessageOf(x)
+}
+
+// Deprecated: Use PagesResponse.ProtoReflect.Descriptor instead.
+func (*PagesResponse) Descriptor() ([]byte, []int) {
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{1}
+}
+
+func (x *PagesResponse) GetAddress() string {
+	if x != nil {
+		return x.Address
+	}
+	return ""
+}
+
+func (x *PagesResponse) GetCertificateSha256() []byte {
+	if x != nil {
+		return x.CertificateSha256
+	}
+	return nil
+}
+
 // Board is what a foreman looks at: what is about to go wrong, and how far the shell is.
 type Board struct {
 	state protoimpl.MessageState `protogen:"open.v1"`
@@ -52,7 +144,7 @@ type Board struct {
 
 func (x *Board) Reset() {
 	*x = Board{}
-	mi := &file_hod_v1_query_proto_msgTypes[0]
+	mi := &file_hod_v1_query_proto_msgTypes[2]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -64,7 +156,7 @@ func (x *Board) String() string {
 func (*Board) ProtoMessage() {}
 
 func (x *Board) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_query_proto_msgTypes[0]
+	mi := &file_hod_v1_query_proto_msgTypes[2]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -77,7 +169,7 @@ func (x *Board) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use Board.ProtoReflect.Descriptor instead.
 func (*Board) Descriptor() ([]byte, []int) {
-	return file_hod_v1_query_proto_rawDescGZIP(), []int{0}
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{2}
 }
 
 func (x *Board) GetSite() string {
@@ -178,7 +270,7 @@ type CoatLine struct {
 
 func (x *CoatLine) Reset() {
 	*x = CoatLine{}
-	mi := &file_hod_v1_query_proto_msgTypes[1]
+	mi := &file_hod_v1_query_proto_msgTypes[3]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -190,7 +282,7 @@ func (x *CoatLine) String() string {
 func (*CoatLine) ProtoMessage() {}
 
 func (x *CoatLine) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_query_proto_msgTypes[1]
+	mi := &file_hod_v1_query_proto_msgTypes[3]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -203,7 +295,7 @@ func (x *CoatLine) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use CoatLine.ProtoReflect.Descriptor instead.
 func (*CoatLine) Descriptor() ([]byte, []int) {
-	return file_hod_v1_query_proto_rawDescGZIP(), []int{1}
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{3}
 }
 
 func (x *CoatLine) GetZone() string {
@@ -310,7 +402,7 @@ type BatchesLeft struct {
 
 func (x *BatchesLeft) Reset() {
 	*x = BatchesLeft{}
-	mi := &file_hod_v1_query_proto_msgTypes[2]
+	mi := &file_hod_v1_query_proto_msgTypes[4]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -322,7 +414,7 @@ func (x *BatchesLeft) String() string {
 func (*BatchesLeft) ProtoMessage() {}
 
 func (x *BatchesLeft) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_query_proto_msgTypes[2]
+	mi := &file_hod_v1_query_proto_msgTypes[4]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -335,7 +427,7 @@ func (x *BatchesLeft) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use BatchesLeft.ProtoReflect.Descriptor instead.
 func (*BatchesLeft) Descriptor() ([]byte, []int) {
-	return file_hod_v1_query_proto_rawDescGZIP(), []int{2}
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{4}
 }
 
 func (x *BatchesLeft) GetP50() int32 {
@@ -371,7 +463,7 @@ type CrewLine struct {
 
 func (x *CrewLine) Reset() {
 	*x = CrewLine{}
-	mi := &file_hod_v1_query_proto_msgTypes[3]
+	mi := &file_hod_v1_query_proto_msgTypes[5]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -383,7 +475,7 @@ func (x *CrewLine) String() string {
 func (*CrewLine) ProtoMessage() {}
 
 func (x *CrewLine) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_query_proto_msgTypes[3]
+	mi := &file_hod_v1_query_proto_msgTypes[5]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -396,7 +488,7 @@ func (x *CrewLine) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use CrewLine.ProtoReflect.Descriptor instead.
 func (*CrewLine) Descriptor() ([]byte, []int) {
-	return file_hod_v1_query_proto_rawDescGZIP(), []int{3}
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{5}
 }
 
 func (x *CrewLine) GetCrew() string {
@@ -451,7 +543,7 @@ type Joints struct {
 
 func (x *Joints) Reset() {
 	*x = Joints{}
-	mi := &file_hod_v1_query_proto_msgTypes[4]
+	mi := &file_hod_v1_query_proto_msgTypes[6]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -463,7 +555,7 @@ func (x *Joints) String() string {
 func (*Joints) ProtoMessage() {}
 
 func (x *Joints) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_query_proto_msgTypes[4]
+	mi := &file_hod_v1_query_proto_msgTypes[6]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -476,7 +568,7 @@ func (x *Joints) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use Joints.ProtoReflect.Descriptor instead.
 func (*Joints) Descriptor() ([]byte, []int) {
-	return file_hod_v1_query_proto_rawDescGZIP(), []int{4}
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{6}
 }
 
 func (x *Joints) GetSite() string {
@@ -563,7 +655,7 @@ type Joint struct {
 
 func (x *Joint) Reset() {
 	*x = Joint{}
-	mi := &file_hod_v1_query_proto_msgTypes[5]
+	mi := &file_hod_v1_query_proto_msgTypes[7]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -575,7 +667,7 @@ func (x *Joint) String() string {
 func (*Joint) ProtoMessage() {}
 
 func (x *Joint) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_query_proto_msgTypes[5]
+	mi := &file_hod_v1_query_proto_msgTypes[7]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -588,7 +680,7 @@ func (x *Joint) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use Joint.ProtoReflect.Descriptor instead.
 func (*Joint) Descriptor() ([]byte, []int) {
-	return file_hod_v1_query_proto_rawDescGZIP(), []int{5}
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{7}
 }
 
 func (x *Joint) GetId() string {
@@ -769,7 +861,7 @@ type Flags struct {
 
 func (x *Flags) Reset() {
 	*x = Flags{}
-	mi := &file_hod_v1_query_proto_msgTypes[6]
+	mi := &file_hod_v1_query_proto_msgTypes[8]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -781,7 +873,7 @@ func (x *Flags) String() string {
 func (*Flags) ProtoMessage() {}
 
 func (x *Flags) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_query_proto_msgTypes[6]
+	mi := &file_hod_v1_query_proto_msgTypes[8]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -794,7 +886,7 @@ func (x *Flags) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use Flags.ProtoReflect.Descriptor instead.
 func (*Flags) Descriptor() ([]byte, []int) {
-	return file_hod_v1_query_proto_rawDescGZIP(), []int{6}
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{8}
 }
 
 func (x *Flags) GetSite() string {
@@ -864,7 +956,7 @@ type Flag struct {
 
 func (x *Flag) Reset() {
 	*x = Flag{}
-	mi := &file_hod_v1_query_proto_msgTypes[7]
+	mi := &file_hod_v1_query_proto_msgTypes[9]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -876,7 +968,7 @@ func (x *Flag) String() string {
 func (*Flag) ProtoMessage() {}
 
 func (x *Flag) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_query_proto_msgTypes[7]
+	mi := &file_hod_v1_query_proto_msgTypes[9]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -889,7 +981,7 @@ func (x *Flag) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use Flag.ProtoReflect.Descriptor instead.
 func (*Flag) Descriptor() ([]byte, []int) {
-	return file_hod_v1_query_proto_rawDescGZIP(), []int{7}
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{9}
 }
 
 func (x *Flag) GetId() string {
@@ -1010,7 +1102,7 @@ type Fact struct {
 
 func (x *Fact) Reset() {
 	*x = Fact{}
-	mi := &file_hod_v1_query_proto_msgTypes[8]
+	mi := &file_hod_v1_query_proto_msgTypes[10]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -1022,7 +1114,7 @@ func (x *Fact) String() string {
 func (*Fact) ProtoMessage() {}
 
 func (x *Fact) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_query_proto_msgTypes[8]
+	mi := &file_hod_v1_query_proto_msgTypes[10]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -1035,7 +1127,7 @@ func (x *Fact) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use Fact.ProtoReflect.Descriptor instead.
 func (*Fact) Descriptor() ([]byte, []int) {
-	return file_hod_v1_query_proto_rawDescGZIP(), []int{8}
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{10}
 }
 
 func (x *Fact) GetName() string {
@@ -1113,7 +1205,7 @@ type Conditions struct {
 
 func (x *Conditions) Reset() {
 	*x = Conditions{}
-	mi := &file_hod_v1_query_proto_msgTypes[9]
+	mi := &file_hod_v1_query_proto_msgTypes[11]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -1125,7 +1217,7 @@ func (x *Conditions) String() string {
 func (*Conditions) ProtoMessage() {}
 
 func (x *Conditions) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_query_proto_msgTypes[9]
+	mi := &file_hod_v1_query_proto_msgTypes[11]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -1138,7 +1230,7 @@ func (x *Conditions) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use Conditions.ProtoReflect.Descriptor instead.
 func (*Conditions) Descriptor() ([]byte, []int) {
-	return file_hod_v1_query_proto_rawDescGZIP(), []int{9}
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{11}
 }
 
 func (x *Conditions) GetSite() string {
@@ -1344,7 +1436,7 @@ type Hour struct {
 
 func (x *Hour) Reset() {
 	*x = Hour{}
-	mi := &file_hod_v1_query_proto_msgTypes[10]
+	mi := &file_hod_v1_query_proto_msgTypes[12]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -1356,7 +1448,7 @@ func (x *Hour) String() string {
 func (*Hour) ProtoMessage() {}
 
 func (x *Hour) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_query_proto_msgTypes[10]
+	mi := &file_hod_v1_query_proto_msgTypes[12]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -1369,7 +1461,7 @@ func (x *Hour) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use Hour.ProtoReflect.Descriptor instead.
 func (*Hour) Descriptor() ([]byte, []int) {
-	return file_hod_v1_query_proto_rawDescGZIP(), []int{10}
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{12}
 }
 
 func (x *Hour) GetAt() *timestamppb.Timestamp {
@@ -1431,7 +1523,7 @@ type Stock struct {
 
 func (x *Stock) Reset() {
 	*x = Stock{}
-	mi := &file_hod_v1_query_proto_msgTypes[11]
+	mi := &file_hod_v1_query_proto_msgTypes[13]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -1443,7 +1535,7 @@ func (x *Stock) String() string {
 func (*Stock) ProtoMessage() {}
 
 func (x *Stock) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_query_proto_msgTypes[11]
+	mi := &file_hod_v1_query_proto_msgTypes[13]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -1456,7 +1548,7 @@ func (x *Stock) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use Stock.ProtoReflect.Descriptor instead.
 func (*Stock) Descriptor() ([]byte, []int) {
-	return file_hod_v1_query_proto_rawDescGZIP(), []int{11}
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{13}
 }
 
 func (x *Stock) GetSite() string {
@@ -1514,7 +1606,7 @@ type MaterialStock struct {
 
 func (x *MaterialStock) Reset() {
 	*x = MaterialStock{}
-	mi := &file_hod_v1_query_proto_msgTypes[12]
+	mi := &file_hod_v1_query_proto_msgTypes[14]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -1526,7 +1618,7 @@ func (x *MaterialStock) String() string {
 func (*MaterialStock) ProtoMessage() {}
 
 func (x *MaterialStock) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_query_proto_msgTypes[12]
+	mi := &file_hod_v1_query_proto_msgTypes[14]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -1539,7 +1631,7 @@ func (x *MaterialStock) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use MaterialStock.ProtoReflect.Descriptor instead.
 func (*MaterialStock) Descriptor() ([]byte, []int) {
-	return file_hod_v1_query_proto_rawDescGZIP(), []int{12}
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{14}
 }
 
 func (x *MaterialStock) GetMaterial() string {
@@ -1642,7 +1734,7 @@ type Forecast struct {
 
 func (x *Forecast) Reset() {
 	*x = Forecast{}
-	mi := &file_hod_v1_query_proto_msgTypes[13]
+	mi := &file_hod_v1_query_proto_msgTypes[15]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -1654,7 +1746,7 @@ func (x *Forecast) String() string {
 func (*Forecast) ProtoMessage() {}
 
 func (x *Forecast) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_query_proto_msgTypes[13]
+	mi := &file_hod_v1_query_proto_msgTypes[15]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -1667,7 +1759,7 @@ func (x *Forecast) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use Forecast.ProtoReflect.Descriptor instead.
 func (*Forecast) Descriptor() ([]byte, []int) {
-	return file_hod_v1_query_proto_rawDescGZIP(), []int{13}
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{15}
 }
 
 func (x *Forecast) GetSite() string {
@@ -1793,7 +1885,7 @@ type MixForecast struct {
 
 func (x *MixForecast) Reset() {
 	*x = MixForecast{}
-	mi := &file_hod_v1_query_proto_msgTypes[14]
+	mi := &file_hod_v1_query_proto_msgTypes[16]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -1805,7 +1897,7 @@ func (x *MixForecast) String() string {
 func (*MixForecast) ProtoMessage() {}
 
 func (x *MixForecast) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_query_proto_msgTypes[14]
+	mi := &file_hod_v1_query_proto_msgTypes[16]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -1818,7 +1910,7 @@ func (x *MixForecast) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use MixForecast.ProtoReflect.Descriptor instead.
 func (*MixForecast) Descriptor() ([]byte, []int) {
-	return file_hod_v1_query_proto_rawDescGZIP(), []int{14}
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{16}
 }
 
 func (x *MixForecast) GetMix() string {
@@ -1890,7 +1982,7 @@ type Count struct {
 
 func (x *Count) Reset() {
 	*x = Count{}
-	mi := &file_hod_v1_query_proto_msgTypes[15]
+	mi := &file_hod_v1_query_proto_msgTypes[17]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -1902,7 +1994,7 @@ func (x *Count) String() string {
 func (*Count) ProtoMessage() {}
 
 func (x *Count) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_query_proto_msgTypes[15]
+	mi := &file_hod_v1_query_proto_msgTypes[17]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -1915,7 +2007,7 @@ func (x *Count) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use Count.ProtoReflect.Descriptor instead.
 func (*Count) Descriptor() ([]byte, []int) {
-	return file_hod_v1_query_proto_rawDescGZIP(), []int{15}
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{17}
 }
 
 func (x *Count) GetBatches() int32 {
@@ -1959,7 +2051,7 @@ type MaterialNeed struct {
 
 func (x *MaterialNeed) Reset() {
 	*x = MaterialNeed{}
-	mi := &file_hod_v1_query_proto_msgTypes[16]
+	mi := &file_hod_v1_query_proto_msgTypes[18]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -1971,7 +2063,7 @@ func (x *MaterialNeed) String() string {
 func (*MaterialNeed) ProtoMessage() {}
 
 func (x *MaterialNeed) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_query_proto_msgTypes[16]
+	mi := &file_hod_v1_query_proto_msgTypes[18]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -1984,7 +2076,7 @@ func (x *MaterialNeed) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use MaterialNeed.ProtoReflect.Descriptor instead.
 func (*MaterialNeed) Descriptor() ([]byte, []int) {
-	return file_hod_v1_query_proto_rawDescGZIP(), []int{16}
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{18}
 }
 
 func (x *MaterialNeed) GetMaterial() string {
@@ -2071,7 +2163,7 @@ type Tomorrow struct {
 
 func (x *Tomorrow) Reset() {
 	*x = Tomorrow{}
-	mi := &file_hod_v1_query_proto_msgTypes[17]
+	mi := &file_hod_v1_query_proto_msgTypes[19]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -2083,7 +2175,7 @@ func (x *Tomorrow) String() string {
 func (*Tomorrow) ProtoMessage() {}
 
 func (x *Tomorrow) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_query_proto_msgTypes[17]
+	mi := &file_hod_v1_query_proto_msgTypes[19]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -2096,7 +2188,7 @@ func (x *Tomorrow) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use Tomorrow.ProtoReflect.Descriptor instead.
 func (*Tomorrow) Descriptor() ([]byte, []int) {
-	return file_hod_v1_query_proto_rawDescGZIP(), []int{17}
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{19}
 }
 
 func (x *Tomorrow) GetDate() string {
@@ -2198,7 +2290,7 @@ type Day struct {
 
 func (x *Day) Reset() {
 	*x = Day{}
-	mi := &file_hod_v1_query_proto_msgTypes[18]
+	mi := &file_hod_v1_query_proto_msgTypes[20]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -2210,7 +2302,7 @@ func (x *Day) String() string {
 func (*Day) ProtoMessage() {}
 
 func (x *Day) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_query_proto_msgTypes[18]
+	mi := &file_hod_v1_query_proto_msgTypes[20]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -2223,7 +2315,7 @@ func (x *Day) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use Day.ProtoReflect.Descriptor instead.
 func (*Day) Descriptor() ([]byte, []int) {
-	return file_hod_v1_query_proto_rawDescGZIP(), []int{18}
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{20}
 }
 
 func (x *Day) GetSite() string {
@@ -2427,7 +2519,7 @@ type CrewDay struct {
 
 func (x *CrewDay) Reset() {
 	*x = CrewDay{}
-	mi := &file_hod_v1_query_proto_msgTypes[19]
+	mi := &file_hod_v1_query_proto_msgTypes[21]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -2439,7 +2531,7 @@ func (x *CrewDay) String() string {
 func (*CrewDay) ProtoMessage() {}
 
 func (x *CrewDay) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_query_proto_msgTypes[19]
+	mi := &file_hod_v1_query_proto_msgTypes[21]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -2452,7 +2544,7 @@ func (x *CrewDay) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use CrewDay.ProtoReflect.Descriptor instead.
 func (*CrewDay) Descriptor() ([]byte, []int) {
-	return file_hod_v1_query_proto_rawDescGZIP(), []int{19}
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{21}
 }
 
 func (x *CrewDay) GetCrew() string {
@@ -2562,7 +2654,7 @@ type CoatDay struct {
 
 func (x *CoatDay) Reset() {
 	*x = CoatDay{}
-	mi := &file_hod_v1_query_proto_msgTypes[20]
+	mi := &file_hod_v1_query_proto_msgTypes[22]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -2574,7 +2666,7 @@ func (x *CoatDay) String() string {
 func (*CoatDay) ProtoMessage() {}
 
 func (x *CoatDay) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_query_proto_msgTypes[20]
+	mi := &file_hod_v1_query_proto_msgTypes[22]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -2587,7 +2679,7 @@ func (x *CoatDay) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use CoatDay.ProtoReflect.Descriptor instead.
 func (*CoatDay) Descriptor() ([]byte, []int) {
-	return file_hod_v1_query_proto_rawDescGZIP(), []int{20}
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{22}
 }
 
 func (x *CoatDay) GetZone() string {
@@ -2668,7 +2760,7 @@ type Test struct {
 
 func (x *Test) Reset() {
 	*x = Test{}
-	mi := &file_hod_v1_query_proto_msgTypes[21]
+	mi := &file_hod_v1_query_proto_msgTypes[23]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -2680,7 +2772,7 @@ func (x *Test) String() string {
 func (*Test) ProtoMessage() {}
 
 func (x *Test) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_query_proto_msgTypes[21]
+	mi := &file_hod_v1_query_proto_msgTypes[23]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -2693,7 +2785,7 @@ func (x *Test) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use Test.ProtoReflect.Descriptor instead.
 func (*Test) Descriptor() ([]byte, []int) {
-	return file_hod_v1_query_proto_rawDescGZIP(), []int{21}
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{23}
 }
 
 func (x *Test) GetBatch() string {
@@ -2791,7 +2883,7 @@ type WeatherDay struct {
 
 func (x *WeatherDay) Reset() {
 	*x = WeatherDay{}
-	mi := &file_hod_v1_query_proto_msgTypes[22]
+	mi := &file_hod_v1_query_proto_msgTypes[24]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -2803,7 +2895,7 @@ func (x *WeatherDay) String() string {
 func (*WeatherDay) ProtoMessage() {}
 
 func (x *WeatherDay) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_query_proto_msgTypes[22]
+	mi := &file_hod_v1_query_proto_msgTypes[24]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -2816,7 +2908,7 @@ func (x *WeatherDay) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use WeatherDay.ProtoReflect.Descriptor instead.
 func (*WeatherDay) Descriptor() ([]byte, []int) {
-	return file_hod_v1_query_proto_rawDescGZIP(), []int{22}
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{24}
 }
 
 func (x *WeatherDay) GetReadings() int32 {
@@ -2914,7 +3006,7 @@ type Strength struct {
 
 func (x *Strength) Reset() {
 	*x = Strength{}
-	mi := &file_hod_v1_query_proto_msgTypes[23]
+	mi := &file_hod_v1_query_proto_msgTypes[25]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -2926,7 +3018,7 @@ func (x *Strength) String() string {
 func (*Strength) ProtoMessage() {}
 
 func (x *Strength) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_query_proto_msgTypes[23]
+	mi := &file_hod_v1_query_proto_msgTypes[25]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -2939,7 +3031,7 @@ func (x *Strength) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use Strength.ProtoReflect.Descriptor instead.
 func (*Strength) Descriptor() ([]byte, []int) {
-	return file_hod_v1_query_proto_rawDescGZIP(), []int{23}
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{25}
 }
 
 func (x *Strength) GetZone() string {
@@ -3064,7 +3156,7 @@ type DeviceEnd struct {
 
 func (x *DeviceEnd) Reset() {
 	*x = DeviceEnd{}
-	mi := &file_hod_v1_query_proto_msgTypes[24]
+	mi := &file_hod_v1_query_proto_msgTypes[26]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -3076,7 +3168,7 @@ func (x *DeviceEnd) String() string {
 func (*DeviceEnd) ProtoMessage() {}
 
 func (x *DeviceEnd) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_query_proto_msgTypes[24]
+	mi := &file_hod_v1_query_proto_msgTypes[26]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -3089,7 +3181,7 @@ func (x *DeviceEnd) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use DeviceEnd.ProtoReflect.Descriptor instead.
 func (*DeviceEnd) Descriptor() ([]byte, []int) {
-	return file_hod_v1_query_proto_rawDescGZIP(), []int{24}
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{26}
 }
 
 func (x *DeviceEnd) GetDevice() string {
@@ -3149,7 +3241,7 @@ type Zone struct {
 
 func (x *Zone) Reset() {
 	*x = Zone{}
-	mi := &file_hod_v1_query_proto_msgTypes[25]
+	mi := &file_hod_v1_query_proto_msgTypes[27]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -3161,7 +3253,7 @@ func (x *Zone) String() string {
 func (*Zone) ProtoMessage() {}
 
 func (x *Zone) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_query_proto_msgTypes[25]
+	mi := &file_hod_v1_query_proto_msgTypes[27]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -3174,7 +3266,7 @@ func (x *Zone) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use Zone.ProtoReflect.Descriptor instead.
 func (*Zone) Descriptor() ([]byte, []int) {
-	return file_hod_v1_query_proto_rawDescGZIP(), []int{25}
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{27}
 }
 
 func (x *Zone) GetSite() string {
@@ -3260,7 +3352,7 @@ type ZoneEdge struct {
 
 func (x *ZoneEdge) Reset() {
 	*x = ZoneEdge{}
-	mi := &file_hod_v1_query_proto_msgTypes[26]
+	mi := &file_hod_v1_query_proto_msgTypes[28]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -3272,7 +3364,7 @@ func (x *ZoneEdge) String() string {
 func (*ZoneEdge) ProtoMessage() {}
 
 func (x *ZoneEdge) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_query_proto_msgTypes[26]
+	mi := &file_hod_v1_query_proto_msgTypes[28]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -3285,7 +3377,7 @@ func (x *ZoneEdge) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use ZoneEdge.ProtoReflect.Descriptor instead.
 func (*ZoneEdge) Descriptor() ([]byte, []int) {
-	return file_hod_v1_query_proto_rawDescGZIP(), []int{26}
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{28}
 }
 
 func (x *ZoneEdge) GetWith() string {
@@ -3317,7 +3409,7 @@ type ZoneCoat struct {
 
 func (x *ZoneCoat) Reset() {
 	*x = ZoneCoat{}
-	mi := &file_hod_v1_query_proto_msgTypes[27]
+	mi := &file_hod_v1_query_proto_msgTypes[29]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -3329,7 +3421,7 @@ func (x *ZoneCoat) String() string {
 func (*ZoneCoat) ProtoMessage() {}
 
 func (x *ZoneCoat) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_query_proto_msgTypes[27]
+	mi := &file_hod_v1_query_proto_msgTypes[29]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -3342,7 +3434,7 @@ func (x *ZoneCoat) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use ZoneCoat.ProtoReflect.Descriptor instead.
 func (*ZoneCoat) Descriptor() ([]byte, []int) {
-	return file_hod_v1_query_proto_rawDescGZIP(), []int{27}
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{29}
 }
 
 func (x *ZoneCoat) GetProgress() *CoatLine {
@@ -3393,7 +3485,7 @@ type PlacementLine struct {
 
 func (x *PlacementLine) Reset() {
 	*x = PlacementLine{}
-	mi := &file_hod_v1_query_proto_msgTypes[28]
+	mi := &file_hod_v1_query_proto_msgTypes[30]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -3405,7 +3497,7 @@ func (x *PlacementLine) String() string {
 func (*PlacementLine) ProtoMessage() {}
 
 func (x *PlacementLine) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_query_proto_msgTypes[28]
+	mi := &file_hod_v1_query_proto_msgTypes[30]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -3418,7 +3510,7 @@ func (x *PlacementLine) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use PlacementLine.ProtoReflect.Descriptor instead.
 func (*PlacementLine) Descriptor() ([]byte, []int) {
-	return file_hod_v1_query_proto_rawDescGZIP(), []int{28}
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{30}
 }
 
 func (x *PlacementLine) GetName() string {
@@ -3501,7 +3593,7 @@ type TendedLine struct {
 
 func (x *TendedLine) Reset() {
 	*x = TendedLine{}
-	mi := &file_hod_v1_query_proto_msgTypes[29]
+	mi := &file_hod_v1_query_proto_msgTypes[31]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -3513,7 +3605,7 @@ func (x *TendedLine) String() string {
 func (*TendedLine) ProtoMessage() {}
 
 func (x *TendedLine) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_query_proto_msgTypes[29]
+	mi := &file_hod_v1_query_proto_msgTypes[31]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -3526,7 +3618,7 @@ func (x *TendedLine) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use TendedLine.ProtoReflect.Descriptor instead.
 func (*TendedLine) Descriptor() ([]byte, []int) {
-	return file_hod_v1_query_proto_rawDescGZIP(), []int{29}
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{31}
 }
 
 func (x *TendedLine) GetAt() *timestamppb.Timestamp {
@@ -3574,7 +3666,7 @@ type Log struct {
 
 func (x *Log) Reset() {
 	*x = Log{}
-	mi := &file_hod_v1_query_proto_msgTypes[30]
+	mi := &file_hod_v1_query_proto_msgTypes[32]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -3586,7 +3678,7 @@ func (x *Log) String() string {
 func (*Log) ProtoMessage() {}
 
 func (x *Log) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_query_proto_msgTypes[30]
+	mi := &file_hod_v1_query_proto_msgTypes[32]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -3599,7 +3691,7 @@ func (x *Log) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use Log.ProtoReflect.Descriptor instead.
 func (*Log) Descriptor() ([]byte, []int) {
-	return file_hod_v1_query_proto_rawDescGZIP(), []int{30}
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{32}
 }
 
 func (x *Log) GetSite() string {
@@ -3661,7 +3753,7 @@ type Entry struct {
 
 func (x *Entry) Reset() {
 	*x = Entry{}
-	mi := &file_hod_v1_query_proto_msgTypes[31]
+	mi := &file_hod_v1_query_proto_msgTypes[33]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -3673,7 +3765,7 @@ func (x *Entry) String() string {
 func (*Entry) ProtoMessage() {}
 
 func (x *Entry) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_query_proto_msgTypes[31]
+	mi := &file_hod_v1_query_proto_msgTypes[33]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -3686,7 +3778,7 @@ func (x *Entry) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use Entry.ProtoReflect.Descriptor instead.
 func (*Entry) Descriptor() ([]byte, []int) {
-	return file_hod_v1_query_proto_rawDescGZIP(), []int{31}
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{33}
 }
 
 func (x *Entry) GetName() string {
@@ -3777,7 +3869,7 @@ type BoardRequest struct {
 
 func (x *BoardRequest) Reset() {
 	*x = BoardRequest{}
-	mi := &file_hod_v1_query_proto_msgTypes[32]
+	mi := &file_hod_v1_query_proto_msgTypes[34]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -3789,7 +3881,7 @@ func (x *BoardRequest) String() string {
 func (*BoardRequest) ProtoMessage() {}
 
 func (x *BoardRequest) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_query_proto_msgTypes[32]
+	mi := &file_hod_v1_query_proto_msgTypes[34]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -3802,7 +3894,7 @@ func (x *BoardRequest) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use BoardRequest.ProtoReflect.Descriptor instead.
 func (*BoardRequest) Descriptor() ([]byte, []int) {
-	return file_hod_v1_query_proto_rawDescGZIP(), []int{32}
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{34}
 }
 
 func (x *BoardRequest) GetAt() *timestamppb.Timestamp {
@@ -3823,7 +3915,7 @@ type BoardResponse struct {
 
 func (x *BoardResponse) Reset() {
 	*x = BoardResponse{}
-	mi := &file_hod_v1_query_proto_msgTypes[33]
+	mi := &file_hod_v1_query_proto_msgTypes[35]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -3835,7 +3927,7 @@ func (x *BoardResponse) String() string {
 func (*BoardResponse) ProtoMessage() {}
 
 func (x *BoardResponse) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_query_proto_msgTypes[33]
+	mi := &file_hod_v1_query_proto_msgTypes[35]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -3848,7 +3940,7 @@ func (x *BoardResponse) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use BoardResponse.ProtoReflect.Descriptor instead.
 func (*BoardResponse) Descriptor() ([]byte, []int) {
-	return file_hod_v1_query_proto_rawDescGZIP(), []int{33}
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{35}
 }
 
 func (x *BoardResponse) GetBoard() *Board {
@@ -3871,7 +3963,7 @@ type ZoneRequest struct {
 
 func (x *ZoneRequest) Reset() {
 	*x = ZoneRequest{}
-	mi := &file_hod_v1_query_proto_msgTypes[34]
+	mi := &file_hod_v1_query_proto_msgTypes[36]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -3883,7 +3975,7 @@ func (x *ZoneRequest) String() string {
 func (*ZoneRequest) ProtoMessage() {}
 
 func (x *ZoneRequest) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_query_proto_msgTypes[34]
+	mi := &file_hod_v1_query_proto_msgTypes[36]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -3896,7 +3988,7 @@ func (x *ZoneRequest) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use ZoneRequest.ProtoReflect.Descriptor instead.
 func (*ZoneRequest) Descriptor() ([]byte, []int) {
-	return file_hod_v1_query_proto_rawDescGZIP(), []int{34}
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{36}
 }
 
 func (x *ZoneRequest) GetAt() *timestamppb.Timestamp {
@@ -3924,7 +4016,7 @@ type ZoneResponse struct {
 
 func (x *ZoneResponse) Reset() {
 	*x = ZoneResponse{}
-	mi := &file_hod_v1_query_proto_msgTypes[35]
+	mi := &file_hod_v1_query_proto_msgTypes[37]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -3936,7 +4028,7 @@ func (x *ZoneResponse) String() string {
 func (*ZoneResponse) ProtoMessage() {}
 
 func (x *ZoneResponse) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_query_proto_msgTypes[35]
+	mi := &file_hod_v1_query_proto_msgTypes[37]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -3949,7 +4041,7 @@ func (x *ZoneResponse) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use ZoneResponse.ProtoReflect.Descriptor instead.
 func (*ZoneResponse) Descriptor() ([]byte, []int) {
-	return file_hod_v1_query_proto_rawDescGZIP(), []int{35}
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{37}
 }
 
 func (x *ZoneResponse) GetZone() *Zone {
@@ -3970,7 +4062,7 @@ type JointsRequest struct {
 
 func (x *JointsRequest) Reset() {
 	*x = JointsRequest{}
-	mi := &file_hod_v1_query_proto_msgTypes[36]
+	mi := &file_hod_v1_query_proto_msgTypes[38]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -3982,7 +4074,7 @@ func (x *JointsRequest) String() string {
 func (*JointsRequest) ProtoMessage() {}
 
 func (x *JointsRequest) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_query_proto_msgTypes[36]
+	mi := &file_hod_v1_query_proto_msgTypes[38]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -3995,7 +4087,7 @@ func (x *JointsRequest) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use JointsRequest.ProtoReflect.Descriptor instead.
 func (*JointsRequest) Descriptor() ([]byte, []int) {
-	return file_hod_v1_query_proto_rawDescGZIP(), []int{36}
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{38}
 }
 
 func (x *JointsRequest) GetAt() *timestamppb.Timestamp {
@@ -4016,7 +4108,7 @@ type JointsResponse struct {
 
 func (x *JointsResponse) Reset() {
 	*x = JointsResponse{}
-	mi := &file_hod_v1_query_proto_msgTypes[37]
+	mi := &file_hod_v1_query_proto_msgTypes[39]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -4028,7 +4120,7 @@ func (x *JointsResponse) String() string {
 func (*JointsResponse) ProtoMessage() {}
 
 func (x *JointsResponse) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_query_proto_msgTypes[37]
+	mi := &file_hod_v1_query_proto_msgTypes[39]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -4041,7 +4133,7 @@ func (x *JointsResponse) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use JointsResponse.ProtoReflect.Descriptor instead.
 func (*JointsResponse) Descriptor() ([]byte, []int) {
-	return file_hod_v1_query_proto_rawDescGZIP(), []int{37}
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{39}
 }
 
 func (x *JointsResponse) GetJoints() *Joints {
@@ -4062,7 +4154,7 @@ type ForecastRequest struct {
 
 func (x *ForecastRequest) Reset() {
 	*x = ForecastRequest{}
-	mi := &file_hod_v1_query_proto_msgTypes[38]
+	mi := &file_hod_v1_query_proto_msgTypes[40]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -4074,7 +4166,7 @@ func (x *ForecastRequest) String() string {
 func (*ForecastRequest) ProtoMessage() {}
 
 func (x *ForecastRequest) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_query_proto_msgTypes[38]
+	mi := &file_hod_v1_query_proto_msgTypes[40]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -4087,7 +4179,7 @@ func (x *ForecastRequest) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use ForecastRequest.ProtoReflect.Descriptor instead.
 func (*ForecastRequest) Descriptor() ([]byte, []int) {
-	return file_hod_v1_query_proto_rawDescGZIP(), []int{38}
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{40}
 }
 
 func (x *ForecastRequest) GetAt() *timestamppb.Timestamp {
@@ -4108,7 +4200,7 @@ type ForecastResponse struct {
 
 func (x *ForecastResponse) Reset() {
 	*x = ForecastResponse{}
-	mi := &file_hod_v1_query_proto_msgTypes[39]
+	mi := &file_hod_v1_query_proto_msgTypes[41]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -4120,7 +4212,7 @@ func (x *ForecastResponse) String() string {
 func (*ForecastResponse) ProtoMessage() {}
 
 func (x *ForecastResponse) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_query_proto_msgTypes[39]
+	mi := &file_hod_v1_query_proto_msgTypes[41]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -4133,7 +4225,7 @@ func (x *ForecastResponse) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use ForecastResponse.ProtoReflect.Descriptor instead.
 func (*ForecastResponse) Descriptor() ([]byte, []int) {
-	return file_hod_v1_query_proto_rawDescGZIP(), []int{39}
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{41}
 }
 
 func (x *ForecastResponse) GetForecast() *Forecast {
@@ -4154,7 +4246,7 @@ type StockRequest struct {
 
 func (x *StockRequest) Reset() {
 	*x = StockRequest{}
-	mi := &file_hod_v1_query_proto_msgTypes[40]
+	mi := &file_hod_v1_query_proto_msgTypes[42]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -4166,7 +4258,7 @@ func (x *StockRequest) String() string {
 func (*StockRequest) ProtoMessage() {}
 
 func (x *StockRequest) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_query_proto_msgTypes[40]
+	mi := &file_hod_v1_query_proto_msgTypes[42]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -4179,7 +4271,7 @@ func (x *StockRequest) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use StockRequest.ProtoReflect.Descriptor instead.
 func (*StockRequest) Descriptor() ([]byte, []int) {
-	return file_hod_v1_query_proto_rawDescGZIP(), []int{40}
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{42}
 }
 
 func (x *StockRequest) GetAt() *timestamppb.Timestamp {
@@ -4200,7 +4292,7 @@ type StockResponse struct {
 
 func (x *StockResponse) Reset() {
 	*x = StockResponse{}
-	mi := &file_hod_v1_query_proto_msgTypes[41]
+	mi := &file_hod_v1_query_proto_msgTypes[43]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -4212,7 +4304,7 @@ func (x *StockResponse) String() string {
 func (*StockResponse) ProtoMessage() {}
 
 func (x *StockResponse) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_query_proto_msgTypes[41]
+	mi := &file_hod_v1_query_proto_msgTypes[43]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -4225,7 +4317,7 @@ func (x *StockResponse) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use StockResponse.ProtoReflect.Descriptor instead.
 func (*StockResponse) Descriptor() ([]byte, []int) {
-	return file_hod_v1_query_proto_rawDescGZIP(), []int{41}
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{43}
 }
 
 func (x *StockResponse) GetStock() *Stock {
@@ -4246,7 +4338,7 @@ type WeatherRequest struct {
 
 func (x *WeatherRequest) Reset() {
 	*x = WeatherRequest{}
-	mi := &file_hod_v1_query_proto_msgTypes[42]
+	mi := &file_hod_v1_query_proto_msgTypes[44]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -4258,7 +4350,7 @@ func (x *WeatherRequest) String() string {
 func (*WeatherRequest) ProtoMessage() {}
 
 func (x *WeatherRequest) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_query_proto_msgTypes[42]
+	mi := &file_hod_v1_query_proto_msgTypes[44]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -4271,7 +4363,7 @@ func (x *WeatherRequest) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use WeatherRequest.ProtoReflect.Descriptor instead.
 func (*WeatherRequest) Descriptor() ([]byte, []int) {
-	return file_hod_v1_query_proto_rawDescGZIP(), []int{42}
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{44}
 }
 
 func (x *WeatherRequest) GetAt() *timestamppb.Timestamp {
@@ -4292,7 +4384,7 @@ type WeatherResponse struct {
 
 func (x *WeatherResponse) Reset() {
 	*x = WeatherResponse{}
-	mi := &file_hod_v1_query_proto_msgTypes[43]
+	mi := &file_hod_v1_query_proto_msgTypes[45]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -4304,7 +4396,7 @@ func (x *WeatherResponse) String() string {
 func (*WeatherResponse) ProtoMessage() {}
 
 func (x *WeatherResponse) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_query_proto_msgTypes[43]
+	mi := &file_hod_v1_query_proto_msgTypes[45]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -4317,7 +4409,7 @@ func (x *WeatherResponse) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use WeatherResponse.ProtoReflect.Descriptor instead.
 func (*WeatherResponse) Descriptor() ([]byte, []int) {
-	return file_hod_v1_query_proto_rawDescGZIP(), []int{43}
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{45}
 }
 
 func (x *WeatherResponse) GetWeather() *Conditions {
@@ -4340,7 +4432,7 @@ type DayRequest struct {
 
 func (x *DayRequest) Reset() {
 	*x = DayRequest{}
-	mi := &file_hod_v1_query_proto_msgTypes[44]
+	mi := &file_hod_v1_query_proto_msgTypes[46]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -4352,7 +4444,7 @@ func (x *DayRequest) String() string {
 func (*DayRequest) ProtoMessage() {}
 
 func (x *DayRequest) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_query_proto_msgTypes[44]
+	mi := &file_hod_v1_query_proto_msgTypes[46]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -4365,7 +4457,7 @@ func (x *DayRequest) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use DayRequest.ProtoReflect.Descriptor instead.
 func (*DayRequest) Descriptor() ([]byte, []int) {
-	return file_hod_v1_query_proto_rawDescGZIP(), []int{44}
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{46}
 }
 
 func (x *DayRequest) GetAt() *timestamppb.Timestamp {
@@ -4393,7 +4485,7 @@ type DayResponse struct {
 
 func (x *DayResponse) Reset() {
 	*x = DayResponse{}
-	mi := &file_hod_v1_query_proto_msgTypes[45]
+	mi := &file_hod_v1_query_proto_msgTypes[47]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -4405,7 +4497,7 @@ func (x *DayResponse) String() string {
 func (*DayResponse) ProtoMessage() {}
 
 func (x *DayResponse) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_query_proto_msgTypes[45]
+	mi := &file_hod_v1_query_proto_msgTypes[47]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -4418,7 +4510,7 @@ func (x *DayResponse) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use DayResponse.ProtoReflect.Descriptor instead.
 func (*DayResponse) Descriptor() ([]byte, []int) {
-	return file_hod_v1_query_proto_rawDescGZIP(), []int{45}
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{47}
 }
 
 func (x *DayResponse) GetDay() *Day {
@@ -4441,7 +4533,7 @@ type FlagsRequest struct {
 
 func (x *FlagsRequest) Reset() {
 	*x = FlagsRequest{}
-	mi := &file_hod_v1_query_proto_msgTypes[46]
+	mi := &file_hod_v1_query_proto_msgTypes[48]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -4453,7 +4545,7 @@ func (x *FlagsRequest) String() string {
 func (*FlagsRequest) ProtoMessage() {}
 
 func (x *FlagsRequest) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_query_proto_msgTypes[46]
+	mi := &file_hod_v1_query_proto_msgTypes[48]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -4466,7 +4558,7 @@ func (x *FlagsRequest) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use FlagsRequest.ProtoReflect.Descriptor instead.
 func (*FlagsRequest) Descriptor() ([]byte, []int) {
-	return file_hod_v1_query_proto_rawDescGZIP(), []int{46}
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{48}
 }
 
 func (x *FlagsRequest) GetAt() *timestamppb.Timestamp {
@@ -4494,7 +4586,7 @@ type FlagsResponse struct {
 
 func (x *FlagsResponse) Reset() {
 	*x = FlagsResponse{}
-	mi := &file_hod_v1_query_proto_msgTypes[47]
+	mi := &file_hod_v1_query_proto_msgTypes[49]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -4506,7 +4598,7 @@ func (x *FlagsResponse) String() string {
 func (*FlagsResponse) ProtoMessage() {}
 
 func (x *FlagsResponse) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_query_proto_msgTypes[47]
+	mi := &file_hod_v1_query_proto_msgTypes[49]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -4519,7 +4611,7 @@ func (x *FlagsResponse) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use FlagsResponse.ProtoReflect.Descriptor instead.
 func (*FlagsResponse) Descriptor() ([]byte, []int) {
-	return file_hod_v1_query_proto_rawDescGZIP(), []int{47}
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{49}
 }
 
 func (x *FlagsResponse) GetFlags() *Flags {
@@ -4552,7 +4644,7 @@ type LogRequest struct {
 
 func (x *LogRequest) Reset() {
 	*x = LogRequest{}
-	mi := &file_hod_v1_query_proto_msgTypes[48]
+	mi := &file_hod_v1_query_proto_msgTypes[50]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -4564,7 +4656,7 @@ func (x *LogRequest) String() string {
 func (*LogRequest) ProtoMessage() {}
 
 func (x *LogRequest) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_query_proto_msgTypes[48]
+	mi := &file_hod_v1_query_proto_msgTypes[50]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -4577,7 +4669,7 @@ func (x *LogRequest) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use LogRequest.ProtoReflect.Descriptor instead.
 func (*LogRequest) Descriptor() ([]byte, []int) {
-	return file_hod_v1_query_proto_rawDescGZIP(), []int{48}
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{50}
 }
 
 func (x *LogRequest) GetAt() *timestamppb.Timestamp {
@@ -4640,7 +4732,7 @@ type LogResponse struct {
 
 func (x *LogResponse) Reset() {
 	*x = LogResponse{}
-	mi := &file_hod_v1_query_proto_msgTypes[49]
+	mi := &file_hod_v1_query_proto_msgTypes[51]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -4652,7 +4744,7 @@ func (x *LogResponse) String() string {
 func (*LogResponse) ProtoMessage() {}
 
 func (x *LogResponse) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_query_proto_msgTypes[49]
+	mi := &file_hod_v1_query_proto_msgTypes[51]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -4665,7 +4757,7 @@ func (x *LogResponse) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use LogResponse.ProtoReflect.Descriptor instead.
 func (*LogResponse) Descriptor() ([]byte, []int) {
-	return file_hod_v1_query_proto_rawDescGZIP(), []int{49}
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{51}
 }
 
 func (x *LogResponse) GetLog() *Log {
@@ -4686,7 +4778,7 @@ type WatchRequest struct {
 
 func (x *WatchRequest) Reset() {
 	*x = WatchRequest{}
-	mi := &file_hod_v1_query_proto_msgTypes[50]
+	mi := &file_hod_v1_query_proto_msgTypes[52]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -4698,7 +4790,7 @@ func (x *WatchRequest) String() string {
 func (*WatchRequest) ProtoMessage() {}
 
 func (x *WatchRequest) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_query_proto_msgTypes[50]
+	mi := &file_hod_v1_query_proto_msgTypes[52]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -4711,7 +4803,7 @@ func (x *WatchRequest) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use WatchRequest.ProtoReflect.Descriptor instead.
 func (*WatchRequest) Descriptor() ([]byte, []int) {
-	return file_hod_v1_query_proto_rawDescGZIP(), []int{50}
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{52}
 }
 
 func (x *WatchRequest) GetSince() string {
@@ -4742,7 +4834,7 @@ type WatchResponse struct {
 
 func (x *WatchResponse) Reset() {
 	*x = WatchResponse{}
-	mi := &file_hod_v1_query_proto_msgTypes[51]
+	mi := &file_hod_v1_query_proto_msgTypes[53]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -4754,7 +4846,7 @@ func (x *WatchResponse) String() string {
 func (*WatchResponse) ProtoMessage() {}
 
 func (x *WatchResponse) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_query_proto_msgTypes[51]
+	mi := &file_hod_v1_query_proto_msgTypes[53]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -4767,7 +4859,7 @@ func (x *WatchResponse) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use WatchResponse.ProtoReflect.Descriptor instead.
 func (*WatchResponse) Descriptor() ([]byte, []int) {
-	return file_hod_v1_query_proto_rawDescGZIP(), []int{51}
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{53}
 }
 
 func (x *WatchResponse) GetName() string {
@@ -4816,7 +4908,11 @@ var File_hod_v1_query_proto protoreflect.FileDescriptor
 
 const file_hod_v1_query_proto_rawDesc = "" +
 	"\n" +
-	"\x12hod/v1/query.proto\x12\x06hod.v1\x1a\x1fgoogle/protobuf/timestamp.proto\"\xea\x02\n" +
+	"\x12hod/v1/query.proto\x12\x06hod.v1\x1a\x1fgoogle/protobuf/timestamp.proto\"\x0e\n" +
+	"\fPagesRequest\"X\n" +
+	"\rPagesResponse\x12\x18\n" +
+	"\aaddress\x18\x01 \x01(\tR\aaddress\x12-\n" +
+	"\x12certificate_sha256\x18\x02 \x01(\fR\x11certificateSha256\"\xea\x02\n" +
 	"\x05Board\x12\x12\n" +
 	"\x04site\x18\x01 \x01(\tR\x04site\x12/\n" +
 	"\x05as_of\x18\x02 \x01(\v2\x1a.google.protobuf.TimestampR\x04asOf\x12\x14\n" +
@@ -5231,7 +5327,7 @@ const file_hod_v1_query_proto_rawDesc = "" +
 	"\x04text\x18\x03 \x01(\tR\x04text\x12\x14\n" +
 	"\x05zones\x18\x04 \x03(\tR\x05zones\x12\x12\n" +
 	"\x04crew\x18\x05 \x01(\tR\x04crew\x12*\n" +
-	"\x02at\x18\x06 \x01(\v2\x1a.google.protobuf.TimestampR\x02at2\xaf\x04\n" +
+	"\x02at\x18\x06 \x01(\v2\x1a.google.protobuf.TimestampR\x02at2\xe5\x04\n" +
 	"\fQueryService\x124\n" +
 	"\x05Board\x12\x14.hod.v1.BoardRequest\x1a\x15.hod.v1.BoardResponse\x121\n" +
 	"\x04Zone\x12\x13.hod.v1.ZoneRequest\x1a\x14.hod.v1.ZoneResponse\x127\n" +
@@ -5242,7 +5338,8 @@ const file_hod_v1_query_proto_rawDesc = "" +
 	"\x03Day\x12\x12.hod.v1.DayRequest\x1a\x13.hod.v1.DayResponse\x124\n" +
 	"\x05Flags\x12\x14.hod.v1.FlagsRequest\x1a\x15.hod.v1.FlagsResponse\x12.\n" +
 	"\x03Log\x12\x12.hod.v1.LogRequest\x1a\x13.hod.v1.LogResponse\x126\n" +
-	"\x05Watch\x12\x14.hod.v1.WatchRequest\x1a\x15.hod.v1.WatchResponse0\x01B\x18Z\x16hod/proto/hod/v1;hodv1b\x06proto3"
+	"\x05Watch\x12\x14.hod.v1.WatchRequest\x1a\x15.hod.v1.WatchResponse0\x01\x124\n" +
+	"\x05Pages\x12\x14.hod.v1.PagesRequest\x1a\x15.hod.v1.PagesResponseB\x18Z\x16hod/proto/hod/v1;hodv1b\x06proto3"
 
 var (
 	file_hod_v1_query_proto_rawDescOnce sync.Once
@@ -5256,176 +5353,180 @@ func file_hod_v1_query_proto_rawDescGZIP() []byte {
 	return file_hod_v1_query_proto_rawDescData
 }
 
-var file_hod_v1_query_proto_msgTypes = make([]protoimpl.MessageInfo, 52)
+var file_hod_v1_query_proto_msgTypes = make([]protoimpl.MessageInfo, 54)
 var file_hod_v1_query_proto_goTypes = []any{
-	(*Board)(nil),                 // 0: hod.v1.Board
-	(*CoatLine)(nil),              // 1: hod.v1.CoatLine
-	(*BatchesLeft)(nil),           // 2: hod.v1.BatchesLeft
-	(*CrewLine)(nil),              // 3: hod.v1.CrewLine
-	(*Joints)(nil),                // 4: hod.v1.Joints
-	(*Joint)(nil),                 // 5: hod.v1.Joint
-	(*Flags)(nil),                 // 6: hod.v1.Flags
-	(*Flag)(nil),                  // 7: hod.v1.Flag
-	(*Fact)(nil),                  // 8: hod.v1.Fact
-	(*Conditions)(nil),            // 9: hod.v1.Conditions
-	(*Hour)(nil),                  // 10: hod.v1.Hour
-	(*Stock)(nil),                 // 11: hod.v1.Stock
-	(*MaterialStock)(nil),         // 12: hod.v1.MaterialStock
-	(*Forecast)(nil),              // 13: hod.v1.Forecast
-	(*MixForecast)(nil),           // 14: hod.v1.MixForecast
-	(*Count)(nil),                 // 15: hod.v1.Count
-	(*MaterialNeed)(nil),          // 16: hod.v1.MaterialNeed
-	(*Tomorrow)(nil),              // 17: hod.v1.Tomorrow
-	(*Day)(nil),                   // 18: hod.v1.Day
-	(*CrewDay)(nil),               // 19: hod.v1.CrewDay
-	(*CoatDay)(nil),               // 20: hod.v1.CoatDay
-	(*Test)(nil),                  // 21: hod.v1.Test
-	(*WeatherDay)(nil),            // 22: hod.v1.WeatherDay
-	(*Strength)(nil),              // 23: hod.v1.Strength
-	(*DeviceEnd)(nil),             // 24: hod.v1.DeviceEnd
-	(*Zone)(nil),                  // 25: hod.v1.Zone
-	(*ZoneEdge)(nil),              // 26: hod.v1.ZoneEdge
-	(*ZoneCoat)(nil),              // 27: hod.v1.ZoneCoat
-	(*PlacementLine)(nil),         // 28: hod.v1.PlacementLine
-	(*TendedLine)(nil),            // 29: hod.v1.TendedLine
-	(*Log)(nil),                   // 30: hod.v1.Log
-	(*Entry)(nil),                 // 31: hod.v1.Entry
-	(*BoardRequest)(nil),          // 32: hod.v1.BoardRequest
-	(*BoardResponse)(nil),         // 33: hod.v1.BoardResponse
-	(*ZoneRequest)(nil),           // 34: hod.v1.ZoneRequest
-	(*ZoneResponse)(nil),          // 35: hod.v1.ZoneResponse
-	(*JointsRequest)(nil),         // 36: hod.v1.JointsRequest
-	(*JointsResponse)(nil),        // 37: hod.v1.JointsResponse
-	(*ForecastRequest)(nil),       // 38: hod.v1.ForecastRequest
-	(*ForecastResponse)(nil),      // 39: hod.v1.ForecastResponse
-	(*StockRequest)(nil),          // 40: hod.v1.StockRequest
-	(*StockResponse)(nil),         // 41: hod.v1.StockResponse
-	(*WeatherRequest)(nil),        // 42: hod.v1.WeatherRequest
-	(*WeatherResponse)(nil),       // 43: hod.v1.WeatherResponse
-	(*DayRequest)(nil),            // 44: hod.v1.DayRequest
-	(*DayResponse)(nil),           // 45: hod.v1.DayResponse
-	(*FlagsRequest)(nil),          // 46: hod.v1.FlagsRequest
-	(*FlagsResponse)(nil),         // 47: hod.v1.FlagsResponse
-	(*LogRequest)(nil),            // 48: hod.v1.LogRequest
-	(*LogResponse)(nil),           // 49: hod.v1.LogResponse
-	(*WatchRequest)(nil),          // 50: hod.v1.WatchRequest
-	(*WatchResponse)(nil),         // 51: hod.v1.WatchResponse
-	(*timestamppb.Timestamp)(nil), // 52: google.protobuf.Timestamp
+	(*PagesRequest)(nil),          // 0: hod.v1.PagesRequest
+	(*PagesResponse)(nil),         // 1: hod.v1.PagesResponse
+	(*Board)(nil),                 // 2: hod.v1.Board
+	(*CoatLine)(nil),              // 3: hod.v1.CoatLine
+	(*BatchesLeft)(nil),           // 4: hod.v1.BatchesLeft
+	(*CrewLine)(nil),              // 5: hod.v1.CrewLine
+	(*Joints)(nil),                // 6: hod.v1.Joints
+	(*Joint)(nil),                 // 7: hod.v1.Joint
+	(*Flags)(nil),                 // 8: hod.v1.Flags
+	(*Flag)(nil),                  // 9: hod.v1.Flag
+	(*Fact)(nil),                  // 10: hod.v1.Fact
+	(*Conditions)(nil),            // 11: hod.v1.Conditions
+	(*Hour)(nil),                  // 12: hod.v1.Hour
+	(*Stock)(nil),                 // 13: hod.v1.Stock
+	(*MaterialStock)(nil),         // 14: hod.v1.MaterialStock
+	(*Forecast)(nil),              // 15: hod.v1.Forecast
+	(*MixForecast)(nil),           // 16: hod.v1.MixForecast
+	(*Count)(nil),                 // 17: hod.v1.Count
+	(*MaterialNeed)(nil),          // 18: hod.v1.MaterialNeed
+	(*Tomorrow)(nil),              // 19: hod.v1.Tomorrow
+	(*Day)(nil),                   // 20: hod.v1.Day
+	(*CrewDay)(nil),               // 21: hod.v1.CrewDay
+	(*CoatDay)(nil),               // 22: hod.v1.CoatDay
+	(*Test)(nil),                  // 23: hod.v1.Test
+	(*WeatherDay)(nil),            // 24: hod.v1.WeatherDay
+	(*Strength)(nil),              // 25: hod.v1.Strength
+	(*DeviceEnd)(nil),             // 26: hod.v1.DeviceEnd
+	(*Zone)(nil),                  // 27: hod.v1.Zone
+	(*ZoneEdge)(nil),              // 28: hod.v1.ZoneEdge
+	(*ZoneCoat)(nil),              // 29: hod.v1.ZoneCoat
+	(*PlacementLine)(nil),         // 30: hod.v1.PlacementLine
+	(*TendedLine)(nil),            // 31: hod.v1.TendedLine
+	(*Log)(nil),                   // 32: hod.v1.Log
+	(*Entry)(nil),                 // 33: hod.v1.Entry
+	(*BoardRequest)(nil),          // 34: hod.v1.BoardRequest
+	(*BoardResponse)(nil),         // 35: hod.v1.BoardResponse
+	(*ZoneRequest)(nil),           // 36: hod.v1.ZoneRequest
+	(*ZoneResponse)(nil),          // 37: hod.v1.ZoneResponse
+	(*JointsRequest)(nil),         // 38: hod.v1.JointsRequest
+	(*JointsResponse)(nil),        // 39: hod.v1.JointsResponse
+	(*ForecastRequest)(nil),       // 40: hod.v1.ForecastRequest
+	(*ForecastResponse)(nil),      // 41: hod.v1.ForecastResponse
+	(*StockRequest)(nil),          // 42: hod.v1.StockRequest
+	(*StockResponse)(nil),         // 43: hod.v1.StockResponse
+	(*WeatherRequest)(nil),        // 44: hod.v1.WeatherRequest
+	(*WeatherResponse)(nil),       // 45: hod.v1.WeatherResponse
+	(*DayRequest)(nil),            // 46: hod.v1.DayRequest
+	(*DayResponse)(nil),           // 47: hod.v1.DayResponse
+	(*FlagsRequest)(nil),          // 48: hod.v1.FlagsRequest
+	(*FlagsResponse)(nil),         // 49: hod.v1.FlagsResponse
+	(*LogRequest)(nil),            // 50: hod.v1.LogRequest
+	(*LogResponse)(nil),           // 51: hod.v1.LogResponse
+	(*WatchRequest)(nil),          // 52: hod.v1.WatchRequest
+	(*WatchResponse)(nil),         // 53: hod.v1.WatchResponse
+	(*timestamppb.Timestamp)(nil), // 54: google.protobuf.Timestamp
 }
 var file_hod_v1_query_proto_depIdxs = []int32{
-	52,  // 0: hod.v1.Board.as_of:type_name -> google.protobuf.Timestamp
-	1,   // 1: hod.v1.Board.zones:type_name -> hod.v1.CoatLine
-	5,   // 2: hod.v1.Board.live_edges:type_name -> hod.v1.Joint
-	7,   // 3: hod.v1.Board.flags:type_name -> hod.v1.Flag
-	2,   // 4: hod.v1.Board.batches_left:type_name -> hod.v1.BatchesLeft
-	9,   // 5: hod.v1.Board.weather:type_name -> hod.v1.Conditions
-	3,   // 6: hod.v1.Board.crews:type_name -> hod.v1.CrewLine
-	52,  // 7: hod.v1.CoatLine.last_placed_at:type_name -> google.protobuf.Timestamp
-	52,  // 8: hod.v1.CrewLine.last_event_at:type_name -> google.protobuf.Timestamp
-	52,  // 9: hod.v1.Joints.as_of:type_name -> google.protobuf.Timestamp
-	5,   // 10: hod.v1.Joints.joints:type_name -> hod.v1.Joint
-	52,  // 11: hod.v1.Joint.made_at:type_name -> google.protobuf.Timestamp
-	52,  // 12: hod.v1.Joint.closes_at:type_name -> google.protobuf.Timestamp
-	52,  // 13: hod.v1.Joint.turns_at:type_name -> google.protobuf.Timestamp
-	52,  // 14: hod.v1.Joint.turns_latest:type_name -> google.protobuf.Timestamp
-	52,  // 15: hod.v1.Flags.as_of:type_name -> google.protobuf.Timestamp
-	7,   // 16: hod.v1.Flags.flags:type_name -> hod.v1.Flag
-	52,  // 17: hod.v1.Flag.since:type_name -> google.protobuf.Timestamp
-	8,   // 18: hod.v1.Flag.evidence:type_name -> hod.v1.Fact
-	52,  // 19: hod.v1.Conditions.as_of:type_name -> google.protobuf.Timestamp
-	52,  // 20: hod.v1.Conditions.read_at:type_name -> google.protobuf.Timestamp
-	10,  // 21: hod.v1.Conditions.hours:type_name -> hod.v1.Hour
-	52,  // 22: hod.v1.Hour.at:type_name -> google.protobuf.Timestamp
-	52,  // 23: hod.v1.Stock.as_of:type_name -> google.protobuf.Timestamp
-	12,  // 24: hod.v1.Stock.materials:type_name -> hod.v1.MaterialStock
-	52,  // 25: hod.v1.MaterialStock.counted_at:type_name -> google.protobuf.Timestamp
-	52,  // 26: hod.v1.Forecast.as_of:type_name -> google.protobuf.Timestamp
-	2,   // 27: hod.v1.Forecast.batches:type_name -> hod.v1.BatchesLeft
-	14,  // 28: hod.v1.Forecast.mixes:type_name -> hod.v1.MixForecast
-	16,  // 29: hod.v1.Forecast.materials:type_name -> hod.v1.MaterialNeed
-	52,  // 30: hod.v1.Forecast.finish_p50:type_name -> google.protobuf.Timestamp
-	52,  // 31: hod.v1.Forecast.finish_p90:type_name -> google.protobuf.Timestamp
-	17,  // 32: hod.v1.Forecast.tomorrow:type_name -> hod.v1.Tomorrow
-	15,  // 33: hod.v1.MixForecast.distribution:type_name -> hod.v1.Count
-	16,  // 34: hod.v1.Tomorrow.materials:type_name -> hod.v1.MaterialNeed
-	52,  // 35: hod.v1.Day.as_of:type_name -> google.protobuf.Timestamp
-	19,  // 36: hod.v1.Day.crews:type_name -> hod.v1.CrewDay
-	20,  // 37: hod.v1.Day.zones:type_name -> hod.v1.CoatDay
-	21,  // 38: hod.v1.Day.tests:type_name -> hod.v1.Test
-	22,  // 39: hod.v1.Day.weather:type_name -> hod.v1.WeatherDay
-	7,   // 40: hod.v1.Day.flags:type_name -> hod.v1.Flag
-	5,   // 41: hod.v1.Day.joints:type_name -> hod.v1.Joint
-	11,  // 42: hod.v1.Day.stock:type_name -> hod.v1.Stock
-	1,   // 43: hod.v1.Day.left:type_name -> hod.v1.CoatLine
-	2,   // 44: hod.v1.Day.batches_left:type_name -> hod.v1.BatchesLeft
-	17,  // 45: hod.v1.Day.tomorrow:type_name -> hod.v1.Tomorrow
-	31,  // 46: hod.v1.Day.changes:type_name -> hod.v1.Entry
-	31,  // 47: hod.v1.Day.set_aside:type_name -> hod.v1.Entry
-	31,  // 48: hod.v1.Day.notes:type_name -> hod.v1.Entry
-	23,  // 49: hod.v1.Day.strength:type_name -> hod.v1.Strength
-	24,  // 50: hod.v1.Day.record:type_name -> hod.v1.DeviceEnd
-	52,  // 51: hod.v1.CrewDay.from:type_name -> google.protobuf.Timestamp
-	52,  // 52: hod.v1.CrewDay.to:type_name -> google.protobuf.Timestamp
-	52,  // 53: hod.v1.Test.at:type_name -> google.protobuf.Timestamp
-	52,  // 54: hod.v1.WeatherDay.evaporation_max_at:type_name -> google.protobuf.Timestamp
-	52,  // 55: hod.v1.DeviceEnd.last_at:type_name -> google.protobuf.Timestamp
-	52,  // 56: hod.v1.Zone.as_of:type_name -> google.protobuf.Timestamp
-	26,  // 57: hod.v1.Zone.edges:type_name -> hod.v1.ZoneEdge
-	27,  // 58: hod.v1.Zone.coats:type_name -> hod.v1.ZoneCoat
-	5,   // 59: hod.v1.Zone.joints:type_name -> hod.v1.Joint
-	29,  // 60: hod.v1.Zone.tended:type_name -> hod.v1.TendedLine
-	1,   // 61: hod.v1.ZoneCoat.progress:type_name -> hod.v1.CoatLine
-	28,  // 62: hod.v1.ZoneCoat.placements:type_name -> hod.v1.PlacementLine
-	23,  // 63: hod.v1.ZoneCoat.strength:type_name -> hod.v1.Strength
-	52,  // 64: hod.v1.PlacementLine.from:type_name -> google.protobuf.Timestamp
-	52,  // 65: hod.v1.PlacementLine.to:type_name -> google.protobuf.Timestamp
-	52,  // 66: hod.v1.TendedLine.at:type_name -> google.protobuf.Timestamp
-	52,  // 67: hod.v1.Log.as_of:type_name -> google.protobuf.Timestamp
-	31,  // 68: hod.v1.Log.entries:type_name -> hod.v1.Entry
-	52,  // 69: hod.v1.Entry.at:type_name -> google.protobuf.Timestamp
-	52,  // 70: hod.v1.Entry.logged_at:type_name -> google.protobuf.Timestamp
-	52,  // 71: hod.v1.BoardRequest.at:type_name -> google.protobuf.Timestamp
-	0,   // 72: hod.v1.BoardResponse.board:type_name -> hod.v1.Board
-	52,  // 73: hod.v1.ZoneRequest.at:type_name -> google.protobuf.Timestamp
-	25,  // 74: hod.v1.ZoneResponse.zone:type_name -> hod.v1.Zone
-	52,  // 75: hod.v1.JointsRequest.at:type_name -> google.protobuf.Timestamp
-	4,   // 76: hod.v1.JointsResponse.joints:type_name -> hod.v1.Joints
-	52,  // 77: hod.v1.ForecastRequest.at:type_name -> google.protobuf.Timestamp
-	13,  // 78: hod.v1.ForecastResponse.forecast:type_name -> hod.v1.Forecast
-	52,  // 79: hod.v1.StockRequest.at:type_name -> google.protobuf.Timestamp
-	11,  // 80: hod.v1.StockResponse.stock:type_name -> hod.v1.Stock
-	52,  // 81: hod.v1.WeatherRequest.at:type_name -> google.protobuf.Timestamp
-	9,   // 82: hod.v1.WeatherResponse.weather:type_name -> hod.v1.Conditions
-	52,  // 83: hod.v1.DayRequest.at:type_name -> google.protobuf.Timestamp
-	18,  // 84: hod.v1.DayResponse.day:type_name -> hod.v1.Day
-	52,  // 85: hod.v1.FlagsRequest.at:type_name -> google.protobuf.Timestamp
-	6,   // 86: hod.v1.FlagsResponse.flags:type_name -> hod.v1.Flags
-	52,  // 87: hod.v1.LogRequest.at:type_name -> google.protobuf.Timestamp
-	52,  // 88: hod.v1.LogRequest.since:type_name -> google.protobuf.Timestamp
-	30,  // 89: hod.v1.LogResponse.log:type_name -> hod.v1.Log
-	52,  // 90: hod.v1.WatchResponse.at:type_name -> google.protobuf.Timestamp
-	32,  // 91: hod.v1.QueryService.Board:input_type -> hod.v1.BoardRequest
-	34,  // 92: hod.v1.QueryService.Zone:input_type -> hod.v1.ZoneRequest
-	36,  // 93: hod.v1.QueryService.Joints:input_type -> hod.v1.JointsRequest
-	38,  // 94: hod.v1.QueryService.Forecast:input_type -> hod.v1.ForecastRequest
-	40,  // 95: hod.v1.QueryService.Stock:input_type -> hod.v1.StockRequest
-	42,  // 96: hod.v1.QueryService.Weather:input_type -> hod.v1.WeatherRequest
-	44,  // 97: hod.v1.QueryService.Day:input_type -> hod.v1.DayRequest
-	46,  // 98: hod.v1.QueryService.Flags:input_type -> hod.v1.FlagsRequest
-	48,  // 99: hod.v1.QueryService.Log:input_type -> hod.v1.LogRequest
-	50,  // 100: hod.v1.QueryService.Watch:input_type -> hod.v1.WatchRequest
-	33,  // 101: hod.v1.QueryService.Board:output_type -> hod.v1.BoardResponse
-	35,  // 102: hod.v1.QueryService.Zone:output_type -> hod.v1.ZoneResponse
-	37,  // 103: hod.v1.QueryService.Joints:output_type -> hod.v1.JointsResponse
-	39,  // 104: hod.v1.QueryService.Forecast:output_type -> hod.v1.ForecastResponse
-	41,  // 105: hod.v1.QueryService.Stock:output_type -> hod.v1.StockResponse
-	43,  // 106: hod.v1.QueryService.Weather:output_type -> hod.v1.WeatherResponse
-	45,  // 107: hod.v1.QueryService.Day:output_type -> hod.v1.DayResponse
-	47,  // 108: hod.v1.QueryService.Flags:output_type -> hod.v1.FlagsResponse
-	49,  // 109: hod.v1.QueryService.Log:output_type -> hod.v1.LogResponse
-	51,  // 110: hod.v1.QueryService.Watch:output_type -> hod.v1.WatchResponse
-	101, // [101:111] is the sub-list for method output_type
-	91,  // [91:101] is the sub-list for method input_type
+	54,  // 0: hod.v1.Board.as_of:type_name -> google.protobuf.Timestamp
+	3,   // 1: hod.v1.Board.zones:type_name -> hod.v1.CoatLine
+	7,   // 2: hod.v1.Board.live_edges:type_name -> hod.v1.Joint
+	9,   // 3: hod.v1.Board.flags:type_name -> hod.v1.Flag
+	4,   // 4: hod.v1.Board.batches_left:type_name -> hod.v1.BatchesLeft
+	11,  // 5: hod.v1.Board.weather:type_name -> hod.v1.Conditions
+	5,   // 6: hod.v1.Board.crews:type_name -> hod.v1.CrewLine
+	54,  // 7: hod.v1.CoatLine.last_placed_at:type_name -> google.protobuf.Timestamp
+	54,  // 8: hod.v1.CrewLine.last_event_at:type_name -> google.protobuf.Timestamp
+	54,  // 9: hod.v1.Joints.as_of:type_name -> google.protobuf.Timestamp
+	7,   // 10: hod.v1.Joints.joints:type_name -> hod.v1.Joint
+	54,  // 11: hod.v1.Joint.made_at:type_name -> google.protobuf.Timestamp
+	54,  // 12: hod.v1.Joint.closes_at:type_name -> google.protobuf.Timestamp
+	54,  // 13: hod.v1.Joint.turns_at:type_name -> google.protobuf.Timestamp
+	54,  // 14: hod.v1.Joint.turns_latest:type_name -> google.protobuf.Timestamp
+	54,  // 15: hod.v1.Flags.as_of:type_name -> google.protobuf.Timestamp
+	9,   // 16: hod.v1.Flags.flags:type_name -> hod.v1.Flag
+	54,  // 17: hod.v1.Flag.since:type_name -> google.protobuf.Timestamp
+	10,  // 18: hod.v1.Flag.evidence:type_name -> hod.v1.Fact
+	54,  // 19: hod.v1.Conditions.as_of:type_name -> google.protobuf.Timestamp
+	54,  // 20: hod.v1.Conditions.read_at:type_name -> google.protobuf.Timestamp
+	12,  // 21: hod.v1.Conditions.hours:type_name -> hod.v1.Hour
+	54,  // 22: hod.v1.Hour.at:type_name -> google.protobuf.Timestamp
+	54,  // 23: hod.v1.Stock.as_of:type_name -> google.protobuf.Timestamp
+	14,  // 24: hod.v1.Stock.materials:type_name -> hod.v1.MaterialStock
+	54,  // 25: hod.v1.MaterialStock.counted_at:type_name -> google.protobuf.Timestamp
+	54,  // 26: hod.v1.Forecast.as_of:type_name -> google.protobuf.Timestamp
+	4,   // 27: hod.v1.Forecast.batches:type_name -> hod.v1.BatchesLeft
+	16,  // 28: hod.v1.Forecast.mixes:type_name -> hod.v1.MixForecast
+	18,  // 29: hod.v1.Forecast.materials:type_name -> hod.v1.MaterialNeed
+	54,  // 30: hod.v1.Forecast.finish_p50:type_name -> google.protobuf.Timestamp
+	54,  // 31: hod.v1.Forecast.finish_p90:type_name -> google.protobuf.Timestamp
+	19,  // 32: hod.v1.Forecast.tomorrow:type_name -> hod.v1.Tomorrow
+	17,  // 33: hod.v1.MixForecast.distribution:type_name -> hod.v1.Count
+	18,  // 34: hod.v1.Tomorrow.materials:type_name -> hod.v1.MaterialNeed
+	54,  // 35: hod.v1.Day.as_of:type_name -> google.protobuf.Timestamp
+	21,  // 36: hod.v1.Day.crews:type_name -> hod.v1.CrewDay
+	22,  // 37: hod.v1.Day.zones:type_name -> hod.v1.CoatDay
+	23,  // 38: hod.v1.Day.tests:type_name -> hod.v1.Test
+	24,  // 39: hod.v1.Day.weather:type_name -> hod.v1.WeatherDay
+	9,   // 40: hod.v1.Day.flags:type_name -> hod.v1.Flag
+	7,   // 41: hod.v1.Day.joints:type_name -> hod.v1.Joint
+	13,  // 42: hod.v1.Day.stock:type_name -> hod.v1.Stock
+	3,   // 43: hod.v1.Day.left:type_name -> hod.v1.CoatLine
+	4,   // 44: hod.v1.Day.batches_left:type_name -> hod.v1.BatchesLeft
+	19,  // 45: hod.v1.Day.tomorrow:type_name -> hod.v1.Tomorrow
+	33,  // 46: hod.v1.Day.changes:type_name -> hod.v1.Entry
+	33,  // 47: hod.v1.Day.set_aside:type_name -> hod.v1.Entry
+	33,  // 48: hod.v1.Day.notes:type_name -> hod.v1.Entry
+	25,  // 49: hod.v1.Day.strength:type_name -> hod.v1.Strength
+	26,  // 50: hod.v1.Day.record:type_name -> hod.v1.DeviceEnd
+	54,  // 51: hod.v1.CrewDay.from:type_name -> google.protobuf.Timestamp
+	54,  // 52: hod.v1.CrewDay.to:type_name -> google.protobuf.Timestamp
+	54,  // 53: hod.v1.Test.at:type_name -> google.protobuf.Timestamp
+	54,  // 54: hod.v1.WeatherDay.evaporation_max_at:type_name -> google.protobuf.Timestamp
+	54,  // 55: hod.v1.DeviceEnd.last_at:type_name -> google.protobuf.Timestamp
+	54,  // 56: hod.v1.Zone.as_of:type_name -> google.protobuf.Timestamp
+	28,  // 57: hod.v1.Zone.edges:type_name -> hod.v1.ZoneEdge
+	29,  // 58: hod.v1.Zone.coats:type_name -> hod.v1.ZoneCoat
+	7,   // 59: hod.v1.Zone.joints:type_name -> hod.v1.Joint
+	31,  // 60: hod.v1.Zone.tended:type_name -> hod.v1.TendedLine
+	3,   // 61: hod.v1.ZoneCoat.progress:type_name -> hod.v1.CoatLine
+	30,  // 62: hod.v1.ZoneCoat.placements:type_name -> hod.v1.PlacementLine
+	25,  // 63: hod.v1.ZoneCoat.strength:type_name -> hod.v1.Strength
+	54,  // 64: hod.v1.PlacementLine.from:type_name -> google.protobuf.Timestamp
+	54,  // 65: hod.v1.PlacementLine.to:type_name -> google.protobuf.Timestamp
+	54,  // 66: hod.v1.TendedLine.at:type_name -> google.protobuf.Timestamp
+	54,  // 67: hod.v1.Log.as_of:type_name -> google.protobuf.Timestamp
+	33,  // 68: hod.v1.Log.entries:type_name -> hod.v1.Entry
+	54,  // 69: hod.v1.Entry.at:type_name -> google.protobuf.Timestamp
+	54,  // 70: hod.v1.Entry.logged_at:type_name -> google.protobuf.Timestamp
+	54,  // 71: hod.v1.BoardRequest.at:type_name -> google.protobuf.Timestamp
+	2,   // 72: hod.v1.BoardResponse.board:type_name -> hod.v1.Board
+	54,  // 73: hod.v1.ZoneRequest.at:type_name -> google.protobuf.Timestamp
+	27,  // 74: hod.v1.ZoneResponse.zone:type_name -> hod.v1.Zone
+	54,  // 75: hod.v1.JointsRequest.at:type_name -> google.protobuf.Timestamp
+	6,   // 76: hod.v1.JointsResponse.joints:type_name -> hod.v1.Joints
+	54,  // 77: hod.v1.ForecastRequest.at:type_name -> google.protobuf.Timestamp
+	15,  // 78: hod.v1.ForecastResponse.forecast:type_name -> hod.v1.Forecast
+	54,  // 79: hod.v1.StockRequest.at:type_name -> google.protobuf.Timestamp
+	13,  // 80: hod.v1.StockResponse.stock:type_name -> hod.v1.Stock
+	54,  // 81: hod.v1.WeatherRequest.at:type_name -> google.protobuf.Timestamp
+	11,  // 82: hod.v1.WeatherResponse.weather:type_name -> hod.v1.Conditions
+	54,  // 83: hod.v1.DayRequest.at:type_name -> google.protobuf.Timestamp
+	20,  // 84: hod.v1.DayResponse.day:type_name -> hod.v1.Day
+	54,  // 85: hod.v1.FlagsRequest.at:type_name -> google.protobuf.Timestamp
+	8,   // 86: hod.v1.FlagsResponse.flags:type_name -> hod.v1.Flags
+	54,  // 87: hod.v1.LogRequest.at:type_name -> google.protobuf.Timestamp
+	54,  // 88: hod.v1.LogRequest.since:type_name -> google.protobuf.Timestamp
+	32,  // 89: hod.v1.LogResponse.log:type_name -> hod.v1.Log
+	54,  // 90: hod.v1.WatchResponse.at:type_name -> google.protobuf.Timestamp
+	34,  // 91: hod.v1.QueryService.Board:input_type -> hod.v1.BoardRequest
+	36,  // 92: hod.v1.QueryService.Zone:input_type -> hod.v1.ZoneRequest
+	38,  // 93: hod.v1.QueryService.Joints:input_type -> hod.v1.JointsRequest
+	40,  // 94: hod.v1.QueryService.Forecast:input_type -> hod.v1.ForecastRequest
+	42,  // 95: hod.v1.QueryService.Stock:input_type -> hod.v1.StockRequest
+	44,  // 96: hod.v1.QueryService.Weather:input_type -> hod.v1.WeatherRequest
+	46,  // 97: hod.v1.QueryService.Day:input_type -> hod.v1.DayRequest
+	48,  // 98: hod.v1.QueryService.Flags:input_type -> hod.v1.FlagsRequest
+	50,  // 99: hod.v1.QueryService.Log:input_type -> hod.v1.LogRequest
+	52,  // 100: hod.v1.QueryService.Watch:input_type -> hod.v1.WatchRequest
+	0,   // 101: hod.v1.QueryService.Pages:input_type -> hod.v1.PagesRequest
+	35,  // 102: hod.v1.QueryService.Board:output_type -> hod.v1.BoardResponse
+	37,  // 103: hod.v1.QueryService.Zone:output_type -> hod.v1.ZoneResponse
+	39,  // 104: hod.v1.QueryService.Joints:output_type -> hod.v1.JointsResponse
+	41,  // 105: hod.v1.QueryService.Forecast:output_type -> hod.v1.ForecastResponse
+	43,  // 106: hod.v1.QueryService.Stock:output_type -> hod.v1.StockResponse
+	45,  // 107: hod.v1.QueryService.Weather:output_type -> hod.v1.WeatherResponse
+	47,  // 108: hod.v1.QueryService.Day:output_type -> hod.v1.DayResponse
+	49,  // 109: hod.v1.QueryService.Flags:output_type -> hod.v1.FlagsResponse
+	51,  // 110: hod.v1.QueryService.Log:output_type -> hod.v1.LogResponse
+	53,  // 111: hod.v1.QueryService.Watch:output_type -> hod.v1.WatchResponse
+	1,   // 112: hod.v1.QueryService.Pages:output_type -> hod.v1.PagesResponse
+	102, // [102:113] is the sub-list for method output_type
+	91,  // [91:102] is the sub-list for method input_type
 	91,  // [91:91] is the sub-list for extension type_name
 	91,  // [91:91] is the sub-list for extension extendee
 	0,   // [0:91] is the sub-list for field type_name
@@ -5436,14 +5537,14 @@ func file_hod_v1_query_proto_init() {
 	if File_hod_v1_query_proto != nil {
 		return
 	}
-	file_hod_v1_query_proto_msgTypes[21].OneofWrappers = []any{}
+	file_hod_v1_query_proto_msgTypes[23].OneofWrappers = []any{}
 	type x struct{}
 	out := protoimpl.TypeBuilder{
 		File: protoimpl.DescBuilder{
 			GoPackagePath: reflect.TypeOf(x{}).PkgPath(),
 			RawDescriptor: unsafe.Slice(unsafe.StringData(file_hod_v1_query_proto_rawDesc), len(file_hod_v1_query_proto_rawDesc)),
 			NumEnums:      0,
-			NumMessages:   52,
+			NumMessages:   54,
 			NumExtensions: 0,
 			NumServices:   1,
 		},
