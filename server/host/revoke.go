@@ -17,6 +17,8 @@ import (
 
 // Revoke ends what a device may write: of its events, those that the record holds now stand.
 func (h *Host) Revoke(d event.Device, why string) error {
+	h.joining.Lock() // one change of who may write at a time: two who revoke at once are not both told that they did
+	defer h.joining.Unlock()
 	m, ok := h.Member(d)
 	switch {
 	case !ok:
