@@ -212,12 +212,15 @@ func streamOf(site string, replicas int) jetstream.StreamConfig {
 		Discard:     jetstream.DiscardNew, // a full stream refuses; it forgets nothing
 		MaxMsgs:     -1,
 		MaxBytes:    -1,
-		MaxMsgSize:  MaxMessage,
-		Replicas:    replicas,
-		AllowDirect: true,
-		DenyDelete:  true,
-		DenyPurge:   true,
-		Duplicates:  100 * time.Millisecond, // the least there is: the fold drops repeats, and a stranger could name another's id
-		RePublish:   &jetstream.RePublish{Source: LogSubjects(site), Destination: "hod.new." + site + ".{{wildcard(1)}}"},
+		// One device that goes wrong fills no more than its own share, and hears of it.
+		MaxMsgsPerSubject:    MaxCarried,
+		DiscardNewPerSubject: true,
+		MaxMsgSize:           MaxMessage,
+		Replicas:             replicas,
+		AllowDirect:          true,
+		DenyDelete:           true,
+		DenyPurge:            true,
+		Duplicates:           100 * time.Millisecond, // the least there is: the fold drops repeats, and a stranger could name another's id
+		RePublish:            &jetstream.RePublish{Source: LogSubjects(site), Destination: "hod.new." + site + ".{{wildcard(1)}}"},
 	}
 }
