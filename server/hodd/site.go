@@ -204,7 +204,10 @@ func (w *site) followStream() error {
 			w.failed <- err
 		}
 	}()
-	go w.host.TakeOrders(ctx, func(d event.Device) { w.road.kick(d) })
+	go w.host.TakeOrders(ctx, host.Orders{
+		Revoked: func(d event.Device) { w.road.kick(d) },
+		Check:   func(ctx context.Context) (host.StreamChecked, error) { return w.host.CheckStream(ctx, w.road) },
+	})
 	_, err := w.road.ServeHeads(func() bus.Heads {
 		return bus.Heads{Heads: w.host.Heads(), BackedUp: w.host.BackedUp(), Now: w.host.Now()}
 	})
