@@ -688,3 +688,69 @@ func headsOf(w *site, d event.Device) (found []event.Head) {
 	}
 	return found
 }
+
+// A revocation ends what is open, on the bus, on a stream of answers and on the pages, and leaves what was written.
+func TestARevocationEndsWhatIsOpen(t *testing.T) {
+	dir := t.TempDir()
+	w := started(t, here(dir))
+	foreman := recordOf(joined(t, w, host.Invitation{Role: event.Foreman, For: time.Hour, Uses: 1}))
+	foreman.publish(t, foreman.segment(t, plan()...))
+	until(t, "the plan is at the server", func() bool { h := headsOf(w, foreman.Name); return len(h) == 1 && h[0].Seq == 4 })
+	line, err := bus.Dial(t.Context(), foreman.access())
+	if err != nil {
+		t.Fatal(err)
+	}
+	defer line.Close()
+	watching, err := foreman.queries(t).Watch(t.Context(), &hodv1.WatchRequest{})
+	if err != nil {
+		t.Fatal(err)
+	}
+	if _, err := watching.Header(); err != nil { // it watches
+		t.Fatal(err)
+	}
+	told := make(chan error, 1)
+	go func() {
+		for {
+			if _, err := watching.Recv(); err != nil {
+				told <- err
+				return
+			}
+		}
+	}()
+	if err := host.OrderRevocation(t.Context(), dir, foreman.Name, "lost"); err != nil {
+		t.Fatal(err)
+	}
+	for what, ended := range map[string]func() bool{
+		"the connection to the bus": func() bool {
+			select {
+			case <-line.Done():
+				return true
+			default:
+				return false
+			}
+		},
+		"the stream of answers": func() bool { return len(told) == 1 },
+	} {
+		until(t, what+" ends", ended)
+	}
+	if err := <-told; status.Code(err) != codes.PermissionDenied {
+		t.Errorf("the stream of answers ended with %v", err)
+	}
+	late := foreman.segment(t, event.Noted{Text: "after it was lost"})
+	if _, err := bus.Dial(t.Context(), foreman.access()); err == nil {
+		t.Error("a revoked device connects again")
+	}
+	// Another device may carry what it wrote afterwards; it is set aside, and what it wrote before stands.
+	carrier := recordOf(joined(t, w, host.Invitation{Role: event.CrewRole, Crew: "north", For: time.Hour, Uses: 1}))
+	carrier.publish(t, late)
+	until(t, "the late event is at the server", func() bool { h := headsOf(w, foreman.Name); return h[0].Seq == 5 })
+	w.host.View(func(s *fold.Site) {
+		for seq := uint64(1); seq <= 5; seq++ {
+			r, ok := s.Record(event.Name{Device: foreman.Name, Seq: seq})
+			aside := ok && r.Aside != nil && r.Aside.Code == fold.Revoked
+			if !ok || aside != (seq == 5) {
+				t.Errorf("event %d: there %v, set aside as revoked %v", seq, ok, aside)
+			}
+		}
+	})
+}
