@@ -8,6 +8,7 @@ import (
 	"github.com/spf13/cobra"
 
 	"hod/internal/curing"
+	"hod/internal/setting"
 	"hod/internal/unit"
 )
 
@@ -48,8 +49,9 @@ func newCalcMaturity(env *Env) *cobra.Command {
 	f := c.Flags()
 	f.StringVar(&q.readings, "readings", "", "CSV file with the columns hours,temp_c")
 	f.BoolVar(&q.sampled, "sampled", false, "the rows are readings at instants, not interval means")
-	f.StringVar(&q.datum, "datum", "0C", "datum temperature of Nurse and Saul")
-	f.StringVar(&q.q, "q", "5000K", "activation energy over the gas constant")
+	f.StringVar(&q.datum, "datum", decimal(float64(curing.DatumC1074), 4)+"C",
+		"datum temperature of Nurse and Saul; the older default is "+decimal(float64(curing.DatumOld), 4)+"C")
+	f.StringVar(&q.q, "q", decimal(float64(setting.SuggestedQ), 6)+"K", "activation energy over the gas constant")
 	f.StringVar(&q.reference, "reference", "20C", "temperature of the equivalent age")
 	f.StringVar(&q.gap, "gap", "", "a longer pause between two rows is a gap: 2h; if not said, no pause is")
 	f.StringVar(&q.bridge, "bridge", "none", "what a gap is taken to have been: none (adds nothing), held, straight")

@@ -224,7 +224,7 @@ func (s *calcSheet) rules(set setting.Set, t unit.Celsius, doc *setDoc) {
 		doc.Doubled = minutes(rule)
 		s.figure("by another", "%s: twice as long for 20 °F cooler; a contractors' leaflet (from memory), coarser", unit.Duration(rule))
 	}
-	if t.Fahrenheit() < 30 || t.Fahrenheit() > 100 {
+	if f := unit.Round(t.Fahrenheit(), 0.01); f < 30 || f > 100 {
 		return // the table's own ends
 	}
 	if table, err := setting.EnergyFromSets(setting.TradeTable); err == nil {

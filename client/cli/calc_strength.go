@@ -57,6 +57,7 @@ type strengthDoc struct {
 	Extrapolated bool               `json:"extrapolated"`
 	Breaks       int                `json:"breaks"`
 	ReachedAt    *float64           `json:"reached_at_days,omitempty"` // the level asked for
+	StandsFrost  *float64           `json:"stands_frost_at_days,omitempty"`
 	calcSheet
 }
 
@@ -132,6 +133,11 @@ func (q calcStrength) run(_ context.Context, env *Env, s *calcSheet) error {
 	}
 	s.figure("rms of the residuals", "%s", bothUnits(curve.RMS, unit.System.Pressure))
 	s.by(formulaOf(form), strengthSource(form))
+	if days, ok := curve.Reaches(curing.FrostStrength); ok {
+		doc.StandsFrost = &days
+		s.figure("may stand one freezing", "from %s days, at %s, by the middle of the band", decimal(days, 3), unit.Both(unit.US, unit.Computed(curing.FrostStrength), unit.System.Pressure))
+		s.by("no freezing before 500 psi (3.5 MPa)", "PCA Design and Control of Concrete Mixtures, chapter 14, after Powers")
+	}
 	for _, n := range curve.Notes {
 		s.warn("%s", n)
 	}

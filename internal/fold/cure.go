@@ -255,9 +255,8 @@ func (s *Site) Breaks(mix event.Mix) []Break {
 		}
 		if b.Wrong == "" && len(b.Body.Loads) > 0 {
 			b.Strength = sum / unit.Pressure(len(b.Body.Loads))
-			same := append(byAge[b.Body.Age], b.Strength)
-			byAge[b.Body.Age] = same
-			if of := curing.RunningAverages(same); len(of) > 0 {
+			byAge[b.Body.Age] = append(byAge[b.Body.Age], b.Strength)
+			if of := curing.RunningAverages(byAge[b.Body.Age]); len(of) > 0 {
 				b.OfThree = of[len(of)-1]
 			}
 		}
