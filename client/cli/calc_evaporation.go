@@ -193,7 +193,9 @@ func (s *calcSheet) air(said airSaid) (sky.Air, error) {
 		return sky.Air{}, err
 	}
 	for _, pair := range [][4]string{
-		{"humidity", said.humidity, "dewpoint", said.dewpoint}, {"humidity", said.humidity, "wet-bulb", said.wetbulb}, {"dewpoint", said.dewpoint, "wet-bulb", said.wetbulb},
+		{"humidity", said.humidity, "dewpoint", said.dewpoint},
+		{"humidity", said.humidity, "wet-bulb", said.wetbulb},
+		{"dewpoint", said.dewpoint, "wet-bulb", said.wetbulb},
 		{"altitude", said.altitude, "pressure", said.pressure},
 	} {
 		if err := s.together(pair[0], pair[1], pair[2], pair[3]); err != nil {
