@@ -23,6 +23,10 @@ func Day(v view.Day, p Page) string {
 	s.dayCrews(v.Crews)
 	s.dayZones(v.Zones)
 	s.dayTests(v.Date, v.Tests)
+	if len(v.Breaks) > 0 {
+		s.section("BREAKS", nil)
+		s.breaks(v.Breaks)
+	}
 	if len(v.Strength) > 0 {
 		s.section("AGE OF THE COATS", nil)
 		s.strengths(v.Strength)

@@ -1095,7 +1095,9 @@ type Fact struct {
 	// Name.
 	Name string `protobuf:"bytes,1,opt,name=name,proto3" json:"name,omitempty"`
 	// Value.
-	Value         string `protobuf:"bytes,2,opt,name=value,proto3" json:"value,omitempty"`
+	Value string `protobuf:"bytes,2,opt,name=value,proto3" json:"value,omitempty"`
+	// The instant, where the fact is of one.
+	At            *timestamppb.Timestamp `protobuf:"bytes,3,opt,name=at,proto3" json:"at,omitempty"`
 	unknownFields protoimpl.UnknownFields
 	sizeCache     protoimpl.SizeCache
 }
@@ -1142,6 +1144,13 @@ func (x *Fact) GetValue() string {
 		return x.Value
 	}
 	return ""
+}
+
+func (x *Fact) GetAt() *timestamppb.Timestamp {
+	if x != nil {
+		return x.At
+	}
+	return nil
 }
 
 // Conditions is the weather as last read, and what it does to a fresh surface.
@@ -2283,7 +2292,9 @@ type Day struct {
 	// Joints made that day.
 	JointsMade int32 `protobuf:"varint,23,opt,name=joints_made,json=jointsMade,proto3" json:"joints_made,omitempty"`
 	// Of them, those that surely met live material.
-	JointsLive    int32 `protobuf:"varint,24,opt,name=joints_live,json=jointsLive,proto3" json:"joints_live,omitempty"`
+	JointsLive int32 `protobuf:"varint,24,opt,name=joints_live,json=jointsLive,proto3" json:"joints_live,omitempty"`
+	// Breaks.
+	Breaks        []*BreakLine `protobuf:"bytes,25,rep,name=breaks,proto3" json:"breaks,omitempty"`
 	unknownFields protoimpl.UnknownFields
 	sizeCache     protoimpl.SizeCache
 }
@@ -2486,6 +2497,131 @@ func (x *Day) GetJointsLive() int32 {
 	return 0
 }
 
+func (x *Day) GetBreaks() []*BreakLine {
+	if x != nil {
+		return x.Breaks
+	}
+	return nil
+}
+
+// BreakLine is one strength test of cubes or cylinders.
+type BreakLine struct {
+	state protoimpl.MessageState `protogen:"open.v1"`
+	// Event.
+	Event string `protobuf:"bytes,1,opt,name=event,proto3" json:"event,omitempty"`
+	// At.
+	At *timestamppb.Timestamp `protobuf:"bytes,2,opt,name=at,proto3" json:"at,omitempty"`
+	// Mix.
+	Mix string `protobuf:"bytes,3,opt,name=mix,proto3" json:"mix,omitempty"`
+	// Batch.
+	Batch string `protobuf:"bytes,4,opt,name=batch,proto3" json:"batch,omitempty"`
+	// Age h.
+	AgeH float64 `protobuf:"fixed64,5,opt,name=age_h,json=ageH,proto3" json:"age_h,omitempty"`
+	// Specimens.
+	Specimens int32 `protobuf:"varint,6,opt,name=specimens,proto3" json:"specimens,omitempty"`
+	// Mean of the specimens.
+	StrengthPa float64 `protobuf:"fixed64,7,opt,name=strength_pa,json=strengthPa,proto3" json:"strength_pa,omitempty"`
+	// Mean with the two tests of that mix and age before it.
+	OfThreePa float64 `protobuf:"fixed64,8,opt,name=of_three_pa,json=ofThreePa,proto3" json:"of_three_pa,omitempty"`
+	// Why there is no strength.
+	Wrong         string `protobuf:"bytes,9,opt,name=wrong,proto3" json:"wrong,omitempty"`
+	unknownFields protoimpl.UnknownFields
+	sizeCache     protoimpl.SizeCache
+}
+
+func (x *BreakLine) Reset() {
+	*x = BreakLine{}
+	mi := &file_hod_v1_query_proto_msgTypes[21]
+	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+	ms.StoreMessageInfo(mi)
+}
+
+func (x *BreakLine) String() string {
+	return protoimpl.X.MessageStringOf(x)
+}
+
+func (*BreakLine) ProtoMessage() {}
+
+func (x *BreakLine) ProtoReflect() protoreflect.Message {
+	mi := &file_hod_v1_query_proto_msgTypes[21]
+	if x != nil {
+		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+		if ms.LoadMessageInfo() == nil {
+			ms.StoreMessageInfo(mi)
+		}
+		return ms
+	}
+	return mi.MessageOf(x)
+}
+
+// Deprecated: Use BreakLine.ProtoReflect.Descriptor instead.
+func (*BreakLine) Descriptor() ([]byte, []int) {
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{21}
+}
+
+func (x *BreakLine) GetEvent() string {
+	if x != nil {
+		return x.Event
+	}
+	return ""
+}
+
+func (x *BreakLine) GetAt() *timestamppb.Timestamp {
+	if x != nil {
+		return x.At
+	}
+	return nil
+}
+
+func (x *BreakLine) GetMix() string {
+	if x != nil {
+		return x.Mix
+	}
+	return ""
+}
+
+func (x *BreakLine) GetBatch() string {
+	if x != nil {
+		return x.Batch
+	}
+	return ""
+}
+
+func (x *BreakLine) GetAgeH() float64 {
+	if x != nil {
+		return x.AgeH
+	}
+	return 0
+}
+
+func (x *BreakLine) GetSpecimens() int32 {
+	if x != nil {
+		return x.Specimens
+	}
+	return 0
+}
+
+func (x *BreakLine) GetStrengthPa() float64 {
+	if x != nil {
+		return x.StrengthPa
+	}
+	return 0
+}
+
+func (x *BreakLine) GetOfThreePa() float64 {
+	if x != nil {
+		return x.OfThreePa
+	}
+	return 0
+}
+
+func (x *BreakLine) GetWrong() string {
+	if x != nil {
+		return x.Wrong
+	}
+	return ""
+}
+
 // CrewDay is one crew's day.
 type CrewDay struct {
 	state protoimpl.MessageState `protogen:"open.v1"`
@@ -2519,7 +2655,7 @@ type CrewDay struct {
 
 func (x *CrewDay) Reset() {
 	*x = CrewDay{}
-	mi := &file_hod_v1_query_proto_msgTypes[21]
+	mi := &file_hod_v1_query_proto_msgTypes[22]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -2531,7 +2667,7 @@ func (x *CrewDay) String() string {
 func (*CrewDay) ProtoMessage() {}
 
 func (x *CrewDay) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_query_proto_msgTypes[21]
+	mi := &file_hod_v1_query_proto_msgTypes[22]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -2544,7 +2680,7 @@ func (x *CrewDay) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use CrewDay.ProtoReflect.Descriptor instead.
 func (*CrewDay) Descriptor() ([]byte, []int) {
-	return file_hod_v1_query_proto_rawDescGZIP(), []int{21}
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{22}
 }
 
 func (x *CrewDay) GetCrew() string {
@@ -2654,7 +2790,7 @@ type CoatDay struct {
 
 func (x *CoatDay) Reset() {
 	*x = CoatDay{}
-	mi := &file_hod_v1_query_proto_msgTypes[22]
+	mi := &file_hod_v1_query_proto_msgTypes[23]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -2666,7 +2802,7 @@ func (x *CoatDay) String() string {
 func (*CoatDay) ProtoMessage() {}
 
 func (x *CoatDay) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_query_proto_msgTypes[22]
+	mi := &file_hod_v1_query_proto_msgTypes[23]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -2679,7 +2815,7 @@ func (x *CoatDay) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use CoatDay.ProtoReflect.Descriptor instead.
 func (*CoatDay) Descriptor() ([]byte, []int) {
-	return file_hod_v1_query_proto_rawDescGZIP(), []int{22}
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{23}
 }
 
 func (x *CoatDay) GetZone() string {
@@ -2760,7 +2896,7 @@ type Test struct {
 
 func (x *Test) Reset() {
 	*x = Test{}
-	mi := &file_hod_v1_query_proto_msgTypes[23]
+	mi := &file_hod_v1_query_proto_msgTypes[24]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -2772,7 +2908,7 @@ func (x *Test) String() string {
 func (*Test) ProtoMessage() {}
 
 func (x *Test) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_query_proto_msgTypes[23]
+	mi := &file_hod_v1_query_proto_msgTypes[24]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -2785,7 +2921,7 @@ func (x *Test) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use Test.ProtoReflect.Descriptor instead.
 func (*Test) Descriptor() ([]byte, []int) {
-	return file_hod_v1_query_proto_rawDescGZIP(), []int{23}
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{24}
 }
 
 func (x *Test) GetBatch() string {
@@ -2883,7 +3019,7 @@ type WeatherDay struct {
 
 func (x *WeatherDay) Reset() {
 	*x = WeatherDay{}
-	mi := &file_hod_v1_query_proto_msgTypes[24]
+	mi := &file_hod_v1_query_proto_msgTypes[25]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -2895,7 +3031,7 @@ func (x *WeatherDay) String() string {
 func (*WeatherDay) ProtoMessage() {}
 
 func (x *WeatherDay) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_query_proto_msgTypes[24]
+	mi := &file_hod_v1_query_proto_msgTypes[25]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -2908,7 +3044,7 @@ func (x *WeatherDay) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use WeatherDay.ProtoReflect.Descriptor instead.
 func (*WeatherDay) Descriptor() ([]byte, []int) {
-	return file_hod_v1_query_proto_rawDescGZIP(), []int{24}
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{25}
 }
 
 func (x *WeatherDay) GetReadings() int32 {
@@ -2999,14 +3135,16 @@ type Strength struct {
 	// For ordinary cement.
 	MoistAskedH float64 `protobuf:"fixed64,14,opt,name=moist_asked_h,json=moistAskedH,proto3" json:"moist_asked_h,omitempty"`
 	// The probe, or "hand".
-	Probe         string `protobuf:"bytes,15,opt,name=probe,proto3" json:"probe,omitempty"`
+	Probe string `protobuf:"bytes,15,opt,name=probe,proto3" json:"probe,omitempty"`
+	// Where the mix has no curve of its own; not this mix's own.
+	Borrowed      []*Borrowed `protobuf:"bytes,16,rep,name=borrowed,proto3" json:"borrowed,omitempty"`
 	unknownFields protoimpl.UnknownFields
 	sizeCache     protoimpl.SizeCache
 }
 
 func (x *Strength) Reset() {
 	*x = Strength{}
-	mi := &file_hod_v1_query_proto_msgTypes[25]
+	mi := &file_hod_v1_query_proto_msgTypes[26]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -3018,7 +3156,7 @@ func (x *Strength) String() string {
 func (*Strength) ProtoMessage() {}
 
 func (x *Strength) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_query_proto_msgTypes[25]
+	mi := &file_hod_v1_query_proto_msgTypes[26]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -3031,7 +3169,7 @@ func (x *Strength) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use Strength.ProtoReflect.Descriptor instead.
 func (*Strength) Descriptor() ([]byte, []int) {
-	return file_hod_v1_query_proto_rawDescGZIP(), []int{25}
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{26}
 }
 
 func (x *Strength) GetZone() string {
@@ -3139,6 +3277,86 @@ func (x *Strength) GetProbe() string {
 	return ""
 }
 
+func (x *Strength) GetBorrowed() []*Borrowed {
+	if x != nil {
+		return x.Borrowed
+	}
+	return nil
+}
+
+// Borrowed is what a code's general curve says of a coat: not its mix's own.
+type Borrowed struct {
+	state protoimpl.MessageState `protogen:"open.v1"`
+	// Curve.
+	Curve string `protobuf:"bytes,1,opt,name=curve,proto3" json:"curve,omitempty"`
+	// Share of 28 day.
+	ShareOf_28Day float64 `protobuf:"fixed64,2,opt,name=share_of_28_day,json=shareOf28Day,proto3" json:"share_of_28_day,omitempty"`
+	// Scaled to the mix's own breaks; 0 where it has none.
+	StrengthPa float64 `protobuf:"fixed64,3,opt,name=strength_pa,json=strengthPa,proto3" json:"strength_pa,omitempty"`
+	// To which it was scaled.
+	Breaks        int32 `protobuf:"varint,4,opt,name=breaks,proto3" json:"breaks,omitempty"`
+	unknownFields protoimpl.UnknownFields
+	sizeCache     protoimpl.SizeCache
+}
+
+func (x *Borrowed) Reset() {
+	*x = Borrowed{}
+	mi := &file_hod_v1_query_proto_msgTypes[27]
+	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+	ms.StoreMessageInfo(mi)
+}
+
+func (x *Borrowed) String() string {
+	return protoimpl.X.MessageStringOf(x)
+}
+
+func (*Borrowed) ProtoMessage() {}
+
+func (x *Borrowed) ProtoReflect() protoreflect.Message {
+	mi := &file_hod_v1_query_proto_msgTypes[27]
+	if x != nil {
+		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+		if ms.LoadMessageInfo() == nil {
+			ms.StoreMessageInfo(mi)
+		}
+		return ms
+	}
+	return mi.MessageOf(x)
+}
+
+// Deprecated: Use Borrowed.ProtoReflect.Descriptor instead.
+func (*Borrowed) Descriptor() ([]byte, []int) {
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{27}
+}
+
+func (x *Borrowed) GetCurve() string {
+	if x != nil {
+		return x.Curve
+	}
+	return ""
+}
+
+func (x *Borrowed) GetShareOf_28Day() float64 {
+	if x != nil {
+		return x.ShareOf_28Day
+	}
+	return 0
+}
+
+func (x *Borrowed) GetStrengthPa() float64 {
+	if x != nil {
+		return x.StrengthPa
+	}
+	return 0
+}
+
+func (x *Borrowed) GetBreaks() int32 {
+	if x != nil {
+		return x.Breaks
+	}
+	return 0
+}
+
 // DeviceEnd is the last event of a device that a figure rests on.
 type DeviceEnd struct {
 	state protoimpl.MessageState `protogen:"open.v1"`
@@ -3156,7 +3374,7 @@ type DeviceEnd struct {
 
 func (x *DeviceEnd) Reset() {
 	*x = DeviceEnd{}
-	mi := &file_hod_v1_query_proto_msgTypes[26]
+	mi := &file_hod_v1_query_proto_msgTypes[28]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -3168,7 +3386,7 @@ func (x *DeviceEnd) String() string {
 func (*DeviceEnd) ProtoMessage() {}
 
 func (x *DeviceEnd) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_query_proto_msgTypes[26]
+	mi := &file_hod_v1_query_proto_msgTypes[28]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -3181,7 +3399,7 @@ func (x *DeviceEnd) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use DeviceEnd.ProtoReflect.Descriptor instead.
 func (*DeviceEnd) Descriptor() ([]byte, []int) {
-	return file_hod_v1_query_proto_rawDescGZIP(), []int{26}
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{28}
 }
 
 func (x *DeviceEnd) GetDevice() string {
@@ -3241,7 +3459,7 @@ type Zone struct {
 
 func (x *Zone) Reset() {
 	*x = Zone{}
-	mi := &file_hod_v1_query_proto_msgTypes[27]
+	mi := &file_hod_v1_query_proto_msgTypes[29]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -3253,7 +3471,7 @@ func (x *Zone) String() string {
 func (*Zone) ProtoMessage() {}
 
 func (x *Zone) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_query_proto_msgTypes[27]
+	mi := &file_hod_v1_query_proto_msgTypes[29]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -3266,7 +3484,7 @@ func (x *Zone) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use Zone.ProtoReflect.Descriptor instead.
 func (*Zone) Descriptor() ([]byte, []int) {
-	return file_hod_v1_query_proto_rawDescGZIP(), []int{27}
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{29}
 }
 
 func (x *Zone) GetSite() string {
@@ -3352,7 +3570,7 @@ type ZoneEdge struct {
 
 func (x *ZoneEdge) Reset() {
 	*x = ZoneEdge{}
-	mi := &file_hod_v1_query_proto_msgTypes[28]
+	mi := &file_hod_v1_query_proto_msgTypes[30]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -3364,7 +3582,7 @@ func (x *ZoneEdge) String() string {
 func (*ZoneEdge) ProtoMessage() {}
 
 func (x *ZoneEdge) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_query_proto_msgTypes[28]
+	mi := &file_hod_v1_query_proto_msgTypes[30]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -3377,7 +3595,7 @@ func (x *ZoneEdge) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use ZoneEdge.ProtoReflect.Descriptor instead.
 func (*ZoneEdge) Descriptor() ([]byte, []int) {
-	return file_hod_v1_query_proto_rawDescGZIP(), []int{28}
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{30}
 }
 
 func (x *ZoneEdge) GetWith() string {
@@ -3409,7 +3627,7 @@ type ZoneCoat struct {
 
 func (x *ZoneCoat) Reset() {
 	*x = ZoneCoat{}
-	mi := &file_hod_v1_query_proto_msgTypes[29]
+	mi := &file_hod_v1_query_proto_msgTypes[31]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -3421,7 +3639,7 @@ func (x *ZoneCoat) String() string {
 func (*ZoneCoat) ProtoMessage() {}
 
 func (x *ZoneCoat) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_query_proto_msgTypes[29]
+	mi := &file_hod_v1_query_proto_msgTypes[31]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -3434,7 +3652,7 @@ func (x *ZoneCoat) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use ZoneCoat.ProtoReflect.Descriptor instead.
 func (*ZoneCoat) Descriptor() ([]byte, []int) {
-	return file_hod_v1_query_proto_rawDescGZIP(), []int{29}
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{31}
 }
 
 func (x *ZoneCoat) GetProgress() *CoatLine {
@@ -3485,7 +3703,7 @@ type PlacementLine struct {
 
 func (x *PlacementLine) Reset() {
 	*x = PlacementLine{}
-	mi := &file_hod_v1_query_proto_msgTypes[30]
+	mi := &file_hod_v1_query_proto_msgTypes[32]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -3497,7 +3715,7 @@ func (x *PlacementLine) String() string {
 func (*PlacementLine) ProtoMessage() {}
 
 func (x *PlacementLine) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_query_proto_msgTypes[30]
+	mi := &file_hod_v1_query_proto_msgTypes[32]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -3510,7 +3728,7 @@ func (x *PlacementLine) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use PlacementLine.ProtoReflect.Descriptor instead.
 func (*PlacementLine) Descriptor() ([]byte, []int) {
-	return file_hod_v1_query_proto_rawDescGZIP(), []int{30}
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{32}
 }
 
 func (x *PlacementLine) GetName() string {
@@ -3593,7 +3811,7 @@ type TendedLine struct {
 
 func (x *TendedLine) Reset() {
 	*x = TendedLine{}
-	mi := &file_hod_v1_query_proto_msgTypes[31]
+	mi := &file_hod_v1_query_proto_msgTypes[33]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -3605,7 +3823,7 @@ func (x *TendedLine) String() string {
 func (*TendedLine) ProtoMessage() {}
 
 func (x *TendedLine) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_query_proto_msgTypes[31]
+	mi := &file_hod_v1_query_proto_msgTypes[33]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -3618,7 +3836,7 @@ func (x *TendedLine) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use TendedLine.ProtoReflect.Descriptor instead.
 func (*TendedLine) Descriptor() ([]byte, []int) {
-	return file_hod_v1_query_proto_rawDescGZIP(), []int{31}
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{33}
 }
 
 func (x *TendedLine) GetAt() *timestamppb.Timestamp {
@@ -3666,7 +3884,7 @@ type Log struct {
 
 func (x *Log) Reset() {
 	*x = Log{}
-	mi := &file_hod_v1_query_proto_msgTypes[32]
+	mi := &file_hod_v1_query_proto_msgTypes[34]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -3678,7 +3896,7 @@ func (x *Log) String() string {
 func (*Log) ProtoMessage() {}
 
 func (x *Log) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_query_proto_msgTypes[32]
+	mi := &file_hod_v1_query_proto_msgTypes[34]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -3691,7 +3909,7 @@ func (x *Log) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use Log.ProtoReflect.Descriptor instead.
 func (*Log) Descriptor() ([]byte, []int) {
-	return file_hod_v1_query_proto_rawDescGZIP(), []int{32}
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{34}
 }
 
 func (x *Log) GetSite() string {
@@ -3753,7 +3971,7 @@ type Entry struct {
 
 func (x *Entry) Reset() {
 	*x = Entry{}
-	mi := &file_hod_v1_query_proto_msgTypes[33]
+	mi := &file_hod_v1_query_proto_msgTypes[35]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -3765,7 +3983,7 @@ func (x *Entry) String() string {
 func (*Entry) ProtoMessage() {}
 
 func (x *Entry) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_query_proto_msgTypes[33]
+	mi := &file_hod_v1_query_proto_msgTypes[35]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -3778,7 +3996,7 @@ func (x *Entry) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use Entry.ProtoReflect.Descriptor instead.
 func (*Entry) Descriptor() ([]byte, []int) {
-	return file_hod_v1_query_proto_rawDescGZIP(), []int{33}
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{35}
 }
 
 func (x *Entry) GetName() string {
@@ -3869,7 +4087,7 @@ type BoardRequest struct {
 
 func (x *BoardRequest) Reset() {
 	*x = BoardRequest{}
-	mi := &file_hod_v1_query_proto_msgTypes[34]
+	mi := &file_hod_v1_query_proto_msgTypes[36]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -3881,7 +4099,7 @@ func (x *BoardRequest) String() string {
 func (*BoardRequest) ProtoMessage() {}
 
 func (x *BoardRequest) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_query_proto_msgTypes[34]
+	mi := &file_hod_v1_query_proto_msgTypes[36]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -3894,7 +4112,7 @@ func (x *BoardRequest) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use BoardRequest.ProtoReflect.Descriptor instead.
 func (*BoardRequest) Descriptor() ([]byte, []int) {
-	return file_hod_v1_query_proto_rawDescGZIP(), []int{34}
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{36}
 }
 
 func (x *BoardRequest) GetAt() *timestamppb.Timestamp {
@@ -3915,7 +4133,7 @@ type BoardResponse struct {
 
 func (x *BoardResponse) Reset() {
 	*x = BoardResponse{}
-	mi := &file_hod_v1_query_proto_msgTypes[35]
+	mi := &file_hod_v1_query_proto_msgTypes[37]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -3927,7 +4145,7 @@ func (x *BoardResponse) String() string {
 func (*BoardResponse) ProtoMessage() {}
 
 func (x *BoardResponse) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_query_proto_msgTypes[35]
+	mi := &file_hod_v1_query_proto_msgTypes[37]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -3940,7 +4158,7 @@ func (x *BoardResponse) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use BoardResponse.ProtoReflect.Descriptor instead.
 func (*BoardResponse) Descriptor() ([]byte, []int) {
-	return file_hod_v1_query_proto_rawDescGZIP(), []int{35}
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{37}
 }
 
 func (x *BoardResponse) GetBoard() *Board {
@@ -3963,7 +4181,7 @@ type ZoneRequest struct {
 
 func (x *ZoneRequest) Reset() {
 	*x = ZoneRequest{}
-	mi := &file_hod_v1_query_proto_msgTypes[36]
+	mi := &file_hod_v1_query_proto_msgTypes[38]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -3975,7 +4193,7 @@ func (x *ZoneRequest) String() string {
 func (*ZoneRequest) ProtoMessage() {}
 
 func (x *ZoneRequest) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_query_proto_msgTypes[36]
+	mi := &file_hod_v1_query_proto_msgTypes[38]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -3988,7 +4206,7 @@ func (x *ZoneRequest) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use ZoneRequest.ProtoReflect.Descriptor instead.
 func (*ZoneRequest) Descriptor() ([]byte, []int) {
-	return file_hod_v1_query_proto_rawDescGZIP(), []int{36}
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{38}
 }
 
 func (x *ZoneRequest) GetAt() *timestamppb.Timestamp {
@@ -4016,7 +4234,7 @@ type ZoneResponse struct {
 
 func (x *ZoneResponse) Reset() {
 	*x = ZoneResponse{}
-	mi := &file_hod_v1_query_proto_msgTypes[37]
+	mi := &file_hod_v1_query_proto_msgTypes[39]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -4028,7 +4246,7 @@ func (x *ZoneResponse) String() string {
 func (*ZoneResponse) ProtoMessage() {}
 
 func (x *ZoneResponse) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_query_proto_msgTypes[37]
+	mi := &file_hod_v1_query_proto_msgTypes[39]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -4041,7 +4259,7 @@ func (x *ZoneResponse) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use ZoneResponse.ProtoReflect.Descriptor instead.
 func (*ZoneResponse) Descriptor() ([]byte, []int) {
-	return file_hod_v1_query_proto_rawDescGZIP(), []int{37}
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{39}
 }
 
 func (x *ZoneResponse) GetZone() *Zone {
@@ -4062,7 +4280,7 @@ type JointsRequest struct {
 
 func (x *JointsRequest) Reset() {
 	*x = JointsRequest{}
-	mi := &file_hod_v1_query_proto_msgTypes[38]
+	mi := &file_hod_v1_query_proto_msgTypes[40]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -4074,7 +4292,7 @@ func (x *JointsRequest) String() string {
 func (*JointsRequest) ProtoMessage() {}
 
 func (x *JointsRequest) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_query_proto_msgTypes[38]
+	mi := &file_hod_v1_query_proto_msgTypes[40]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -4087,7 +4305,7 @@ func (x *JointsRequest) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use JointsRequest.ProtoReflect.Descriptor instead.
 func (*JointsRequest) Descriptor() ([]byte, []int) {
-	return file_hod_v1_query_proto_rawDescGZIP(), []int{38}
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{40}
 }
 
 func (x *JointsRequest) GetAt() *timestamppb.Timestamp {
@@ -4108,7 +4326,7 @@ type JointsResponse struct {
 
 func (x *JointsResponse) Reset() {
 	*x = JointsResponse{}
-	mi := &file_hod_v1_query_proto_msgTypes[39]
+	mi := &file_hod_v1_query_proto_msgTypes[41]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -4120,7 +4338,7 @@ func (x *JointsResponse) String() string {
 func (*JointsResponse) ProtoMessage() {}
 
 func (x *JointsResponse) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_query_proto_msgTypes[39]
+	mi := &file_hod_v1_query_proto_msgTypes[41]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -4133,7 +4351,7 @@ func (x *JointsResponse) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use JointsResponse.ProtoReflect.Descriptor instead.
 func (*JointsResponse) Descriptor() ([]byte, []int) {
-	return file_hod_v1_query_proto_rawDescGZIP(), []int{39}
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{41}
 }
 
 func (x *JointsResponse) GetJoints() *Joints {
@@ -4154,7 +4372,7 @@ type ForecastRequest struct {
 
 func (x *ForecastRequest) Reset() {
 	*x = ForecastRequest{}
-	mi := &file_hod_v1_query_proto_msgTypes[40]
+	mi := &file_hod_v1_query_proto_msgTypes[42]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -4166,7 +4384,7 @@ func (x *ForecastRequest) String() string {
 func (*ForecastRequest) ProtoMessage() {}
 
 func (x *ForecastRequest) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_query_proto_msgTypes[40]
+	mi := &file_hod_v1_query_proto_msgTypes[42]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -4179,7 +4397,7 @@ func (x *ForecastRequest) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use ForecastRequest.ProtoReflect.Descriptor instead.
 func (*ForecastRequest) Descriptor() ([]byte, []int) {
-	return file_hod_v1_query_proto_rawDescGZIP(), []int{40}
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{42}
 }
 
 func (x *ForecastRequest) GetAt() *timestamppb.Timestamp {
@@ -4200,7 +4418,7 @@ type ForecastResponse struct {
 
 func (x *ForecastResponse) Reset() {
 	*x = ForecastResponse{}
-	mi := &file_hod_v1_query_proto_msgTypes[41]
+	mi := &file_hod_v1_query_proto_msgTypes[43]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -4212,7 +4430,7 @@ func (x *ForecastResponse) String() string {
 func (*ForecastResponse) ProtoMessage() {}
 
 func (x *ForecastResponse) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_query_proto_msgTypes[41]
+	mi := &file_hod_v1_query_proto_msgTypes[43]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -4225,7 +4443,7 @@ func (x *ForecastResponse) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use ForecastResponse.ProtoReflect.Descriptor instead.
 func (*ForecastResponse) Descriptor() ([]byte, []int) {
-	return file_hod_v1_query_proto_rawDescGZIP(), []int{41}
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{43}
 }
 
 func (x *ForecastResponse) GetForecast() *Forecast {
@@ -4246,7 +4464,7 @@ type StockRequest struct {
 
 func (x *StockRequest) Reset() {
 	*x = StockRequest{}
-	mi := &file_hod_v1_query_proto_msgTypes[42]
+	mi := &file_hod_v1_query_proto_msgTypes[44]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -4258,7 +4476,7 @@ func (x *StockRequest) String() string {
 func (*StockRequest) ProtoMessage() {}
 
 func (x *StockRequest) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_query_proto_msgTypes[42]
+	mi := &file_hod_v1_query_proto_msgTypes[44]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -4271,7 +4489,7 @@ func (x *StockRequest) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use StockRequest.ProtoReflect.Descriptor instead.
 func (*StockRequest) Descriptor() ([]byte, []int) {
-	return file_hod_v1_query_proto_rawDescGZIP(), []int{42}
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{44}
 }
 
 func (x *StockRequest) GetAt() *timestamppb.Timestamp {
@@ -4292,7 +4510,7 @@ type StockResponse struct {
 
 func (x *StockResponse) Reset() {
 	*x = StockResponse{}
-	mi := &file_hod_v1_query_proto_msgTypes[43]
+	mi := &file_hod_v1_query_proto_msgTypes[45]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -4304,7 +4522,7 @@ func (x *StockResponse) String() string {
 func (*StockResponse) ProtoMessage() {}
 
 func (x *StockResponse) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_query_proto_msgTypes[43]
+	mi := &file_hod_v1_query_proto_msgTypes[45]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -4317,7 +4535,7 @@ func (x *StockResponse) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use StockResponse.ProtoReflect.Descriptor instead.
 func (*StockResponse) Descriptor() ([]byte, []int) {
-	return file_hod_v1_query_proto_rawDescGZIP(), []int{43}
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{45}
 }
 
 func (x *StockResponse) GetStock() *Stock {
@@ -4338,7 +4556,7 @@ type WeatherRequest struct {
 
 func (x *WeatherRequest) Reset() {
 	*x = WeatherRequest{}
-	mi := &file_hod_v1_query_proto_msgTypes[44]
+	mi := &file_hod_v1_query_proto_msgTypes[46]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -4350,7 +4568,7 @@ func (x *WeatherRequest) String() string {
 func (*WeatherRequest) ProtoMessage() {}
 
 func (x *WeatherRequest) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_query_proto_msgTypes[44]
+	mi := &file_hod_v1_query_proto_msgTypes[46]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -4363,7 +4581,7 @@ func (x *WeatherRequest) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use WeatherRequest.ProtoReflect.Descriptor instead.
 func (*WeatherRequest) Descriptor() ([]byte, []int) {
-	return file_hod_v1_query_proto_rawDescGZIP(), []int{44}
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{46}
 }
 
 func (x *WeatherRequest) GetAt() *timestamppb.Timestamp {
@@ -4384,7 +4602,7 @@ type WeatherResponse struct {
 
 func (x *WeatherResponse) Reset() {
 	*x = WeatherResponse{}
-	mi := &file_hod_v1_query_proto_msgTypes[45]
+	mi := &file_hod_v1_query_proto_msgTypes[47]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -4396,7 +4614,7 @@ func (x *WeatherResponse) String() string {
 func (*WeatherResponse) ProtoMessage() {}
 
 func (x *WeatherResponse) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_query_proto_msgTypes[45]
+	mi := &file_hod_v1_query_proto_msgTypes[47]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -4409,7 +4627,7 @@ func (x *WeatherResponse) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use WeatherResponse.ProtoReflect.Descriptor instead.
 func (*WeatherResponse) Descriptor() ([]byte, []int) {
-	return file_hod_v1_query_proto_rawDescGZIP(), []int{45}
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{47}
 }
 
 func (x *WeatherResponse) GetWeather() *Conditions {
@@ -4432,7 +4650,7 @@ type DayRequest struct {
 
 func (x *DayRequest) Reset() {
 	*x = DayRequest{}
-	mi := &file_hod_v1_query_proto_msgTypes[46]
+	mi := &file_hod_v1_query_proto_msgTypes[48]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -4444,7 +4662,7 @@ func (x *DayRequest) String() string {
 func (*DayRequest) ProtoMessage() {}
 
 func (x *DayRequest) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_query_proto_msgTypes[46]
+	mi := &file_hod_v1_query_proto_msgTypes[48]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -4457,7 +4675,7 @@ func (x *DayRequest) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use DayRequest.ProtoReflect.Descriptor instead.
 func (*DayRequest) Descriptor() ([]byte, []int) {
-	return file_hod_v1_query_proto_rawDescGZIP(), []int{46}
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{48}
 }
 
 func (x *DayRequest) GetAt() *timestamppb.Timestamp {
@@ -4485,7 +4703,7 @@ type DayResponse struct {
 
 func (x *DayResponse) Reset() {
 	*x = DayResponse{}
-	mi := &file_hod_v1_query_proto_msgTypes[47]
+	mi := &file_hod_v1_query_proto_msgTypes[49]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -4497,7 +4715,7 @@ func (x *DayResponse) String() string {
 func (*DayResponse) ProtoMessage() {}
 
 func (x *DayResponse) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_query_proto_msgTypes[47]
+	mi := &file_hod_v1_query_proto_msgTypes[49]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -4510,7 +4728,7 @@ func (x *DayResponse) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use DayResponse.ProtoReflect.Descriptor instead.
 func (*DayResponse) Descriptor() ([]byte, []int) {
-	return file_hod_v1_query_proto_rawDescGZIP(), []int{47}
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{49}
 }
 
 func (x *DayResponse) GetDay() *Day {
@@ -4533,7 +4751,7 @@ type FlagsRequest struct {
 
 func (x *FlagsRequest) Reset() {
 	*x = FlagsRequest{}
-	mi := &file_hod_v1_query_proto_msgTypes[48]
+	mi := &file_hod_v1_query_proto_msgTypes[50]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -4545,7 +4763,7 @@ func (x *FlagsRequest) String() string {
 func (*FlagsRequest) ProtoMessage() {}
 
 func (x *FlagsRequest) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_query_proto_msgTypes[48]
+	mi := &file_hod_v1_query_proto_msgTypes[50]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -4558,7 +4776,7 @@ func (x *FlagsRequest) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use FlagsRequest.ProtoReflect.Descriptor instead.
 func (*FlagsRequest) Descriptor() ([]byte, []int) {
-	return file_hod_v1_query_proto_rawDescGZIP(), []int{48}
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{50}
 }
 
 func (x *FlagsRequest) GetAt() *timestamppb.Timestamp {
@@ -4586,7 +4804,7 @@ type FlagsResponse struct {
 
 func (x *FlagsResponse) Reset() {
 	*x = FlagsResponse{}
-	mi := &file_hod_v1_query_proto_msgTypes[49]
+	mi := &file_hod_v1_query_proto_msgTypes[51]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -4598,7 +4816,7 @@ func (x *FlagsResponse) String() string {
 func (*FlagsResponse) ProtoMessage() {}
 
 func (x *FlagsResponse) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_query_proto_msgTypes[49]
+	mi := &file_hod_v1_query_proto_msgTypes[51]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -4611,7 +4829,7 @@ func (x *FlagsResponse) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use FlagsResponse.ProtoReflect.Descriptor instead.
 func (*FlagsResponse) Descriptor() ([]byte, []int) {
-	return file_hod_v1_query_proto_rawDescGZIP(), []int{49}
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{51}
 }
 
 func (x *FlagsResponse) GetFlags() *Flags {
@@ -4644,7 +4862,7 @@ type LogRequest struct {
 
 func (x *LogRequest) Reset() {
 	*x = LogRequest{}
-	mi := &file_hod_v1_query_proto_msgTypes[50]
+	mi := &file_hod_v1_query_proto_msgTypes[52]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -4656,7 +4874,7 @@ func (x *LogRequest) String() string {
 func (*LogRequest) ProtoMessage() {}
 
 func (x *LogRequest) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_query_proto_msgTypes[50]
+	mi := &file_hod_v1_query_proto_msgTypes[52]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -4669,7 +4887,7 @@ func (x *LogRequest) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use LogRequest.ProtoReflect.Descriptor instead.
 func (*LogRequest) Descriptor() ([]byte, []int) {
-	return file_hod_v1_query_proto_rawDescGZIP(), []int{50}
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{52}
 }
 
 func (x *LogRequest) GetAt() *timestamppb.Timestamp {
@@ -4732,7 +4950,7 @@ type LogResponse struct {
 
 func (x *LogResponse) Reset() {
 	*x = LogResponse{}
-	mi := &file_hod_v1_query_proto_msgTypes[51]
+	mi := &file_hod_v1_query_proto_msgTypes[53]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -4744,7 +4962,7 @@ func (x *LogResponse) String() string {
 func (*LogResponse) ProtoMessage() {}
 
 func (x *LogResponse) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_query_proto_msgTypes[51]
+	mi := &file_hod_v1_query_proto_msgTypes[53]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -4757,7 +4975,7 @@ func (x *LogResponse) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use LogResponse.ProtoReflect.Descriptor instead.
 func (*LogResponse) Descriptor() ([]byte, []int) {
-	return file_hod_v1_query_proto_rawDescGZIP(), []int{51}
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{53}
 }
 
 func (x *LogResponse) GetLog() *Log {
@@ -4778,7 +4996,7 @@ type WatchRequest struct {
 
 func (x *WatchRequest) Reset() {
 	*x = WatchRequest{}
-	mi := &file_hod_v1_query_proto_msgTypes[52]
+	mi := &file_hod_v1_query_proto_msgTypes[54]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -4790,7 +5008,7 @@ func (x *WatchRequest) String() string {
 func (*WatchRequest) ProtoMessage() {}
 
 func (x *WatchRequest) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_query_proto_msgTypes[52]
+	mi := &file_hod_v1_query_proto_msgTypes[54]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -4803,7 +5021,7 @@ func (x *WatchRequest) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use WatchRequest.ProtoReflect.Descriptor instead.
 func (*WatchRequest) Descriptor() ([]byte, []int) {
-	return file_hod_v1_query_proto_rawDescGZIP(), []int{52}
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{54}
 }
 
 func (x *WatchRequest) GetSince() string {
@@ -4834,7 +5052,7 @@ type WatchResponse struct {
 
 func (x *WatchResponse) Reset() {
 	*x = WatchResponse{}
-	mi := &file_hod_v1_query_proto_msgTypes[53]
+	mi := &file_hod_v1_query_proto_msgTypes[55]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -4846,7 +5064,7 @@ func (x *WatchResponse) String() string {
 func (*WatchResponse) ProtoMessage() {}
 
 func (x *WatchResponse) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_query_proto_msgTypes[53]
+	mi := &file_hod_v1_query_proto_msgTypes[55]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -4859,7 +5077,7 @@ func (x *WatchResponse) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use WatchResponse.ProtoReflect.Descriptor instead.
 func (*WatchResponse) Descriptor() ([]byte, []int) {
-	return file_hod_v1_query_proto_rawDescGZIP(), []int{53}
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{55}
 }
 
 func (x *WatchResponse) GetName() string {
@@ -5001,10 +5219,11 @@ const file_hod_v1_query_proto_rawDesc = "" +
 	"\x05limit\x18\f \x01(\tR\x05limit\x12\x16\n" +
 	"\x06source\x18\r \x01(\tR\x06source\x12\x16\n" +
 	"\x06events\x18\x0e \x03(\tR\x06events\x12\x18\n" +
-	"\acaution\x18\x0f \x01(\tR\acaution\"0\n" +
+	"\acaution\x18\x0f \x01(\tR\acaution\"\\\n" +
 	"\x04Fact\x12\x12\n" +
 	"\x04name\x18\x01 \x01(\tR\x04name\x12\x14\n" +
-	"\x05value\x18\x02 \x01(\tR\x05value\"\x86\a\n" +
+	"\x05value\x18\x02 \x01(\tR\x05value\x12*\n" +
+	"\x02at\x18\x03 \x01(\v2\x1a.google.protobuf.TimestampR\x02at\"\x86\a\n" +
 	"\n" +
 	"Conditions\x12\x12\n" +
 	"\x04site\x18\x01 \x01(\tR\x04site\x12/\n" +
@@ -5115,7 +5334,7 @@ const file_hod_v1_query_proto_rawDesc = "" +
 	"\abatches\x18\x03 \x01(\x05R\abatches\x12\x1a\n" +
 	"\bsuffices\x18\x04 \x01(\bR\bsuffices\x122\n" +
 	"\tmaterials\x18\x05 \x03(\v2\x14.hod.v1.MaterialNeedR\tmaterials\x12\x12\n" +
-	"\x04note\x18\x06 \x01(\tR\x04note\"\xf9\x06\n" +
+	"\x04note\x18\x06 \x01(\tR\x04note\"\xa4\a\n" +
 	"\x03Day\x12\x12\n" +
 	"\x04site\x18\x01 \x01(\tR\x04site\x12\x14\n" +
 	"\x05place\x18\x02 \x01(\tR\x05place\x12\x12\n" +
@@ -5143,7 +5362,19 @@ const file_hod_v1_query_proto_rawDesc = "" +
 	"\vjoints_made\x18\x17 \x01(\x05R\n" +
 	"jointsMade\x12\x1f\n" +
 	"\vjoints_live\x18\x18 \x01(\x05R\n" +
-	"jointsLive\"\xf1\x02\n" +
+	"jointsLive\x12)\n" +
+	"\x06breaks\x18\x19 \x03(\v2\x11.hod.v1.BreakLineR\x06breaks\"\xff\x01\n" +
+	"\tBreakLine\x12\x14\n" +
+	"\x05event\x18\x01 \x01(\tR\x05event\x12*\n" +
+	"\x02at\x18\x02 \x01(\v2\x1a.google.protobuf.TimestampR\x02at\x12\x10\n" +
+	"\x03mix\x18\x03 \x01(\tR\x03mix\x12\x14\n" +
+	"\x05batch\x18\x04 \x01(\tR\x05batch\x12\x13\n" +
+	"\x05age_h\x18\x05 \x01(\x01R\x04ageH\x12\x1c\n" +
+	"\tspecimens\x18\x06 \x01(\x05R\tspecimens\x12\x1f\n" +
+	"\vstrength_pa\x18\a \x01(\x01R\n" +
+	"strengthPa\x12\x1e\n" +
+	"\vof_three_pa\x18\b \x01(\x01R\tofThreePa\x12\x14\n" +
+	"\x05wrong\x18\t \x01(\tR\x05wrong\"\xf1\x02\n" +
 	"\aCrewDay\x12\x12\n" +
 	"\x04crew\x18\x01 \x01(\tR\x04crew\x12\x12\n" +
 	"\x04name\x18\x02 \x01(\tR\x04name\x12\x16\n" +
@@ -5192,7 +5423,7 @@ const file_hod_v1_query_proto_rawDesc = "" +
 	"\fhumidity_low\x18\x05 \x01(\x01R\vhumidityLow\x12\x17\n" +
 	"\arain_mm\x18\x06 \x01(\x01R\x06rainMm\x124\n" +
 	"\x17evaporation_max_kg_m2_h\x18\a \x01(\x01R\x13evaporationMaxKgM2H\x12H\n" +
-	"\x12evaporation_max_at\x18\b \x01(\v2\x1a.google.protobuf.TimestampR\x10evaporationMaxAt\"\x9b\x03\n" +
+	"\x12evaporation_max_at\x18\b \x01(\v2\x1a.google.protobuf.TimestampR\x10evaporationMaxAt\"\xc9\x03\n" +
 	"\bStrength\x12\x12\n" +
 	"\x04zone\x18\x01 \x01(\tR\x04zone\x12\x12\n" +
 	"\x04face\x18\x02 \x01(\tR\x04face\x12\x12\n" +
@@ -5211,7 +5442,14 @@ const file_hod_v1_query_proto_rawDesc = "" +
 	"\acaution\x18\f \x01(\tR\acaution\x12\x17\n" +
 	"\amoist_h\x18\r \x01(\x01R\x06moistH\x12\"\n" +
 	"\rmoist_asked_h\x18\x0e \x01(\x01R\vmoistAskedH\x12\x14\n" +
-	"\x05probe\x18\x0f \x01(\tR\x05probe\"~\n" +
+	"\x05probe\x18\x0f \x01(\tR\x05probe\x12,\n" +
+	"\bborrowed\x18\x10 \x03(\v2\x10.hod.v1.BorrowedR\bborrowed\"\x80\x01\n" +
+	"\bBorrowed\x12\x14\n" +
+	"\x05curve\x18\x01 \x01(\tR\x05curve\x12%\n" +
+	"\x0fshare_of_28_day\x18\x02 \x01(\x01R\fshareOf28Day\x12\x1f\n" +
+	"\vstrength_pa\x18\x03 \x01(\x01R\n" +
+	"strengthPa\x12\x16\n" +
+	"\x06breaks\x18\x04 \x01(\x05R\x06breaks\"~\n" +
 	"\tDeviceEnd\x12\x16\n" +
 	"\x06device\x18\x01 \x01(\tR\x06device\x12\x12\n" +
 	"\x04crew\x18\x02 \x01(\tR\x04crew\x12\x10\n" +
@@ -5353,7 +5591,7 @@ func file_hod_v1_query_proto_rawDescGZIP() []byte {
 	return file_hod_v1_query_proto_rawDescData
 }
 
-var file_hod_v1_query_proto_msgTypes = make([]protoimpl.MessageInfo, 54)
+var file_hod_v1_query_proto_msgTypes = make([]protoimpl.MessageInfo, 56)
 var file_hod_v1_query_proto_goTypes = []any{
 	(*PagesRequest)(nil),          // 0: hod.v1.PagesRequest
 	(*PagesResponse)(nil),         // 1: hod.v1.PagesResponse
@@ -5376,160 +5614,166 @@ var file_hod_v1_query_proto_goTypes = []any{
 	(*MaterialNeed)(nil),          // 18: hod.v1.MaterialNeed
 	(*Tomorrow)(nil),              // 19: hod.v1.Tomorrow
 	(*Day)(nil),                   // 20: hod.v1.Day
-	(*CrewDay)(nil),               // 21: hod.v1.CrewDay
-	(*CoatDay)(nil),               // 22: hod.v1.CoatDay
-	(*Test)(nil),                  // 23: hod.v1.Test
-	(*WeatherDay)(nil),            // 24: hod.v1.WeatherDay
-	(*Strength)(nil),              // 25: hod.v1.Strength
-	(*DeviceEnd)(nil),             // 26: hod.v1.DeviceEnd
-	(*Zone)(nil),                  // 27: hod.v1.Zone
-	(*ZoneEdge)(nil),              // 28: hod.v1.ZoneEdge
-	(*ZoneCoat)(nil),              // 29: hod.v1.ZoneCoat
-	(*PlacementLine)(nil),         // 30: hod.v1.PlacementLine
-	(*TendedLine)(nil),            // 31: hod.v1.TendedLine
-	(*Log)(nil),                   // 32: hod.v1.Log
-	(*Entry)(nil),                 // 33: hod.v1.Entry
-	(*BoardRequest)(nil),          // 34: hod.v1.BoardRequest
-	(*BoardResponse)(nil),         // 35: hod.v1.BoardResponse
-	(*ZoneRequest)(nil),           // 36: hod.v1.ZoneRequest
-	(*ZoneResponse)(nil),          // 37: hod.v1.ZoneResponse
-	(*JointsRequest)(nil),         // 38: hod.v1.JointsRequest
-	(*JointsResponse)(nil),        // 39: hod.v1.JointsResponse
-	(*ForecastRequest)(nil),       // 40: hod.v1.ForecastRequest
-	(*ForecastResponse)(nil),      // 41: hod.v1.ForecastResponse
-	(*StockRequest)(nil),          // 42: hod.v1.StockRequest
-	(*StockResponse)(nil),         // 43: hod.v1.StockResponse
-	(*WeatherRequest)(nil),        // 44: hod.v1.WeatherRequest
-	(*WeatherResponse)(nil),       // 45: hod.v1.WeatherResponse
-	(*DayRequest)(nil),            // 46: hod.v1.DayRequest
-	(*DayResponse)(nil),           // 47: hod.v1.DayResponse
-	(*FlagsRequest)(nil),          // 48: hod.v1.FlagsRequest
-	(*FlagsResponse)(nil),         // 49: hod.v1.FlagsResponse
-	(*LogRequest)(nil),            // 50: hod.v1.LogRequest
-	(*LogResponse)(nil),           // 51: hod.v1.LogResponse
-	(*WatchRequest)(nil),          // 52: hod.v1.WatchRequest
-	(*WatchResponse)(nil),         // 53: hod.v1.WatchResponse
-	(*timestamppb.Timestamp)(nil), // 54: google.protobuf.Timestamp
+	(*BreakLine)(nil),             // 21: hod.v1.BreakLine
+	(*CrewDay)(nil),               // 22: hod.v1.CrewDay
+	(*CoatDay)(nil),               // 23: hod.v1.CoatDay
+	(*Test)(nil),                  // 24: hod.v1.Test
+	(*WeatherDay)(nil),            // 25: hod.v1.WeatherDay
+	(*Strength)(nil),              // 26: hod.v1.Strength
+	(*Borrowed)(nil),              // 27: hod.v1.Borrowed
+	(*DeviceEnd)(nil),             // 28: hod.v1.DeviceEnd
+	(*Zone)(nil),                  // 29: hod.v1.Zone
+	(*ZoneEdge)(nil),              // 30: hod.v1.ZoneEdge
+	(*ZoneCoat)(nil),              // 31: hod.v1.ZoneCoat
+	(*PlacementLine)(nil),         // 32: hod.v1.PlacementLine
+	(*TendedLine)(nil),            // 33: hod.v1.TendedLine
+	(*Log)(nil),                   // 34: hod.v1.Log
+	(*Entry)(nil),                 // 35: hod.v1.Entry
+	(*BoardRequest)(nil),          // 36: hod.v1.BoardRequest
+	(*BoardResponse)(nil),         // 37: hod.v1.BoardResponse
+	(*ZoneRequest)(nil),           // 38: hod.v1.ZoneRequest
+	(*ZoneResponse)(nil),          // 39: hod.v1.ZoneResponse
+	(*JointsRequest)(nil),         // 40: hod.v1.JointsRequest
+	(*JointsResponse)(nil),        // 41: hod.v1.JointsResponse
+	(*ForecastRequest)(nil),       // 42: hod.v1.ForecastRequest
+	(*ForecastResponse)(nil),      // 43: hod.v1.ForecastResponse
+	(*StockRequest)(nil),          // 44: hod.v1.StockRequest
+	(*StockResponse)(nil),         // 45: hod.v1.StockResponse
+	(*WeatherRequest)(nil),        // 46: hod.v1.WeatherRequest
+	(*WeatherResponse)(nil),       // 47: hod.v1.WeatherResponse
+	(*DayRequest)(nil),            // 48: hod.v1.DayRequest
+	(*DayResponse)(nil),           // 49: hod.v1.DayResponse
+	(*FlagsRequest)(nil),          // 50: hod.v1.FlagsRequest
+	(*FlagsResponse)(nil),         // 51: hod.v1.FlagsResponse
+	(*LogRequest)(nil),            // 52: hod.v1.LogRequest
+	(*LogResponse)(nil),           // 53: hod.v1.LogResponse
+	(*WatchRequest)(nil),          // 54: hod.v1.WatchRequest
+	(*WatchResponse)(nil),         // 55: hod.v1.WatchResponse
+	(*timestamppb.Timestamp)(nil), // 56: google.protobuf.Timestamp
 }
 var file_hod_v1_query_proto_depIdxs = []int32{
-	54,  // 0: hod.v1.Board.as_of:type_name -> google.protobuf.Timestamp
+	56,  // 0: hod.v1.Board.as_of:type_name -> google.protobuf.Timestamp
 	3,   // 1: hod.v1.Board.zones:type_name -> hod.v1.CoatLine
 	7,   // 2: hod.v1.Board.live_edges:type_name -> hod.v1.Joint
 	9,   // 3: hod.v1.Board.flags:type_name -> hod.v1.Flag
 	4,   // 4: hod.v1.Board.batches_left:type_name -> hod.v1.BatchesLeft
 	11,  // 5: hod.v1.Board.weather:type_name -> hod.v1.Conditions
 	5,   // 6: hod.v1.Board.crews:type_name -> hod.v1.CrewLine
-	54,  // 7: hod.v1.CoatLine.last_placed_at:type_name -> google.protobuf.Timestamp
-	54,  // 8: hod.v1.CrewLine.last_event_at:type_name -> google.protobuf.Timestamp
-	54,  // 9: hod.v1.Joints.as_of:type_name -> google.protobuf.Timestamp
+	56,  // 7: hod.v1.CoatLine.last_placed_at:type_name -> google.protobuf.Timestamp
+	56,  // 8: hod.v1.CrewLine.last_event_at:type_name -> google.protobuf.Timestamp
+	56,  // 9: hod.v1.Joints.as_of:type_name -> google.protobuf.Timestamp
 	7,   // 10: hod.v1.Joints.joints:type_name -> hod.v1.Joint
-	54,  // 11: hod.v1.Joint.made_at:type_name -> google.protobuf.Timestamp
-	54,  // 12: hod.v1.Joint.closes_at:type_name -> google.protobuf.Timestamp
-	54,  // 13: hod.v1.Joint.turns_at:type_name -> google.protobuf.Timestamp
-	54,  // 14: hod.v1.Joint.turns_latest:type_name -> google.protobuf.Timestamp
-	54,  // 15: hod.v1.Flags.as_of:type_name -> google.protobuf.Timestamp
+	56,  // 11: hod.v1.Joint.made_at:type_name -> google.protobuf.Timestamp
+	56,  // 12: hod.v1.Joint.closes_at:type_name -> google.protobuf.Timestamp
+	56,  // 13: hod.v1.Joint.turns_at:type_name -> google.protobuf.Timestamp
+	56,  // 14: hod.v1.Joint.turns_latest:type_name -> google.protobuf.Timestamp
+	56,  // 15: hod.v1.Flags.as_of:type_name -> google.protobuf.Timestamp
 	9,   // 16: hod.v1.Flags.flags:type_name -> hod.v1.Flag
-	54,  // 17: hod.v1.Flag.since:type_name -> google.protobuf.Timestamp
+	56,  // 17: hod.v1.Flag.since:type_name -> google.protobuf.Timestamp
 	10,  // 18: hod.v1.Flag.evidence:type_name -> hod.v1.Fact
-	54,  // 19: hod.v1.Conditions.as_of:type_name -> google.protobuf.Timestamp
-	54,  // 20: hod.v1.Conditions.read_at:type_name -> google.protobuf.Timestamp
-	12,  // 21: hod.v1.Conditions.hours:type_name -> hod.v1.Hour
-	54,  // 22: hod.v1.Hour.at:type_name -> google.protobuf.Timestamp
-	54,  // 23: hod.v1.Stock.as_of:type_name -> google.protobuf.Timestamp
-	14,  // 24: hod.v1.Stock.materials:type_name -> hod.v1.MaterialStock
-	54,  // 25: hod.v1.MaterialStock.counted_at:type_name -> google.protobuf.Timestamp
-	54,  // 26: hod.v1.Forecast.as_of:type_name -> google.protobuf.Timestamp
-	4,   // 27: hod.v1.Forecast.batches:type_name -> hod.v1.BatchesLeft
-	16,  // 28: hod.v1.Forecast.mixes:type_name -> hod.v1.MixForecast
-	18,  // 29: hod.v1.Forecast.materials:type_name -> hod.v1.MaterialNeed
-	54,  // 30: hod.v1.Forecast.finish_p50:type_name -> google.protobuf.Timestamp
-	54,  // 31: hod.v1.Forecast.finish_p90:type_name -> google.protobuf.Timestamp
-	19,  // 32: hod.v1.Forecast.tomorrow:type_name -> hod.v1.Tomorrow
-	17,  // 33: hod.v1.MixForecast.distribution:type_name -> hod.v1.Count
-	18,  // 34: hod.v1.Tomorrow.materials:type_name -> hod.v1.MaterialNeed
-	54,  // 35: hod.v1.Day.as_of:type_name -> google.protobuf.Timestamp
-	21,  // 36: hod.v1.Day.crews:type_name -> hod.v1.CrewDay
-	22,  // 37: hod.v1.Day.zones:type_name -> hod.v1.CoatDay
-	23,  // 38: hod.v1.Day.tests:type_name -> hod.v1.Test
-	24,  // 39: hod.v1.Day.weather:type_name -> hod.v1.WeatherDay
-	9,   // 40: hod.v1.Day.flags:type_name -> hod.v1.Flag
-	7,   // 41: hod.v1.Day.joints:type_name -> hod.v1.Joint
-	13,  // 42: hod.v1.Day.stock:type_name -> hod.v1.Stock
-	3,   // 43: hod.v1.Day.left:type_name -> hod.v1.CoatLine
-	4,   // 44: hod.v1.Day.batches_left:type_name -> hod.v1.BatchesLeft
-	19,  // 45: hod.v1.Day.tomorrow:type_name -> hod.v1.Tomorrow
-	33,  // 46: hod.v1.Day.changes:type_name -> hod.v1.Entry
-	33,  // 47: hod.v1.Day.set_aside:type_name -> hod.v1.Entry
-	33,  // 48: hod.v1.Day.notes:type_name -> hod.v1.Entry
-	25,  // 49: hod.v1.Day.strength:type_name -> hod.v1.Strength
-	26,  // 50: hod.v1.Day.record:type_name -> hod.v1.DeviceEnd
-	54,  // 51: hod.v1.CrewDay.from:type_name -> google.protobuf.Timestamp
-	54,  // 52: hod.v1.CrewDay.to:type_name -> google.protobuf.Timestamp
-	54,  // 53: hod.v1.Test.at:type_name -> google.protobuf.Timestamp
-	54,  // 54: hod.v1.WeatherDay.evaporation_max_at:type_name -> google.protobuf.Timestamp
-	54,  // 55: hod.v1.DeviceEnd.last_at:type_name -> google.protobuf.Timestamp
-	54,  // 56: hod.v1.Zone.as_of:type_name -> google.protobuf.Timestamp
-	28,  // 57: hod.v1.Zone.edges:type_name -> hod.v1.ZoneEdge
-	29,  // 58: hod.v1.Zone.coats:type_name -> hod.v1.ZoneCoat
-	7,   // 59: hod.v1.Zone.joints:type_name -> hod.v1.Joint
-	31,  // 60: hod.v1.Zone.tended:type_name -> hod.v1.TendedLine
-	3,   // 61: hod.v1.ZoneCoat.progress:type_name -> hod.v1.CoatLine
-	30,  // 62: hod.v1.ZoneCoat.placements:type_name -> hod.v1.PlacementLine
-	25,  // 63: hod.v1.ZoneCoat.strength:type_name -> hod.v1.Strength
-	54,  // 64: hod.v1.PlacementLine.from:type_name -> google.protobuf.Timestamp
-	54,  // 65: hod.v1.PlacementLine.to:type_name -> google.protobuf.Timestamp
-	54,  // 66: hod.v1.TendedLine.at:type_name -> google.protobuf.Timestamp
-	54,  // 67: hod.v1.Log.as_of:type_name -> google.protobuf.Timestamp
-	33,  // 68: hod.v1.Log.entries:type_name -> hod.v1.Entry
-	54,  // 69: hod.v1.Entry.at:type_name -> google.protobuf.Timestamp
-	54,  // 70: hod.v1.Entry.logged_at:type_name -> google.protobuf.Timestamp
-	54,  // 71: hod.v1.BoardRequest.at:type_name -> google.protobuf.Timestamp
-	2,   // 72: hod.v1.BoardResponse.board:type_name -> hod.v1.Board
-	54,  // 73: hod.v1.ZoneRequest.at:type_name -> google.protobuf.Timestamp
-	27,  // 74: hod.v1.ZoneResponse.zone:type_name -> hod.v1.Zone
-	54,  // 75: hod.v1.JointsRequest.at:type_name -> google.protobuf.Timestamp
-	6,   // 76: hod.v1.JointsResponse.joints:type_name -> hod.v1.Joints
-	54,  // 77: hod.v1.ForecastRequest.at:type_name -> google.protobuf.Timestamp
-	15,  // 78: hod.v1.ForecastResponse.forecast:type_name -> hod.v1.Forecast
-	54,  // 79: hod.v1.StockRequest.at:type_name -> google.protobuf.Timestamp
-	13,  // 80: hod.v1.StockResponse.stock:type_name -> hod.v1.Stock
-	54,  // 81: hod.v1.WeatherRequest.at:type_name -> google.protobuf.Timestamp
-	11,  // 82: hod.v1.WeatherResponse.weather:type_name -> hod.v1.Conditions
-	54,  // 83: hod.v1.DayRequest.at:type_name -> google.protobuf.Timestamp
-	20,  // 84: hod.v1.DayResponse.day:type_name -> hod.v1.Day
-	54,  // 85: hod.v1.FlagsRequest.at:type_name -> google.protobuf.Timestamp
-	8,   // 86: hod.v1.FlagsResponse.flags:type_name -> hod.v1.Flags
-	54,  // 87: hod.v1.LogRequest.at:type_name -> google.protobuf.Timestamp
-	54,  // 88: hod.v1.LogRequest.since:type_name -> google.protobuf.Timestamp
-	32,  // 89: hod.v1.LogResponse.log:type_name -> hod.v1.Log
-	54,  // 90: hod.v1.WatchResponse.at:type_name -> google.protobuf.Timestamp
-	34,  // 91: hod.v1.QueryService.Board:input_type -> hod.v1.BoardRequest
-	36,  // 92: hod.v1.QueryService.Zone:input_type -> hod.v1.ZoneRequest
-	38,  // 93: hod.v1.QueryService.Joints:input_type -> hod.v1.JointsRequest
-	40,  // 94: hod.v1.QueryService.Forecast:input_type -> hod.v1.ForecastRequest
-	42,  // 95: hod.v1.QueryService.Stock:input_type -> hod.v1.StockRequest
-	44,  // 96: hod.v1.QueryService.Weather:input_type -> hod.v1.WeatherRequest
-	46,  // 97: hod.v1.QueryService.Day:input_type -> hod.v1.DayRequest
-	48,  // 98: hod.v1.QueryService.Flags:input_type -> hod.v1.FlagsRequest
-	50,  // 99: hod.v1.QueryService.Log:input_type -> hod.v1.LogRequest
-	52,  // 100: hod.v1.QueryService.Watch:input_type -> hod.v1.WatchRequest
-	0,   // 101: hod.v1.QueryService.Pages:input_type -> hod.v1.PagesRequest
-	35,  // 102: hod.v1.QueryService.Board:output_type -> hod.v1.BoardResponse
-	37,  // 103: hod.v1.QueryService.Zone:output_type -> hod.v1.ZoneResponse
-	39,  // 104: hod.v1.QueryService.Joints:output_type -> hod.v1.JointsResponse
-	41,  // 105: hod.v1.QueryService.Forecast:output_type -> hod.v1.ForecastResponse
-	43,  // 106: hod.v1.QueryService.Stock:output_type -> hod.v1.StockResponse
-	45,  // 107: hod.v1.QueryService.Weather:output_type -> hod.v1.WeatherResponse
-	47,  // 108: hod.v1.QueryService.Day:output_type -> hod.v1.DayResponse
-	49,  // 109: hod.v1.QueryService.Flags:output_type -> hod.v1.FlagsResponse
-	51,  // 110: hod.v1.QueryService.Log:output_type -> hod.v1.LogResponse
-	53,  // 111: hod.v1.QueryService.Watch:output_type -> hod.v1.WatchResponse
-	1,   // 112: hod.v1.QueryService.Pages:output_type -> hod.v1.PagesResponse
-	102, // [102:113] is the sub-list for method output_type
-	91,  // [91:102] is the sub-list for method input_type
-	91,  // [91:91] is the sub-list for extension type_name
-	91,  // [91:91] is the sub-list for extension extendee
-	0,   // [0:91] is the sub-list for field type_name
+	56,  // 19: hod.v1.Fact.at:type_name -> google.protobuf.Timestamp
+	56,  // 20: hod.v1.Conditions.as_of:type_name -> google.protobuf.Timestamp
+	56,  // 21: hod.v1.Conditions.read_at:type_name -> google.protobuf.Timestamp
+	12,  // 22: hod.v1.Conditions.hours:type_name -> hod.v1.Hour
+	56,  // 23: hod.v1.Hour.at:type_name -> google.protobuf.Timestamp
+	56,  // 24: hod.v1.Stock.as_of:type_name -> google.protobuf.Timestamp
+	14,  // 25: hod.v1.Stock.materials:type_name -> hod.v1.MaterialStock
+	56,  // 26: hod.v1.MaterialStock.counted_at:type_name -> google.protobuf.Timestamp
+	56,  // 27: hod.v1.Forecast.as_of:type_name -> google.protobuf.Timestamp
+	4,   // 28: hod.v1.Forecast.batches:type_name -> hod.v1.BatchesLeft
+	16,  // 29: hod.v1.Forecast.mixes:type_name -> hod.v1.MixForecast
+	18,  // 30: hod.v1.Forecast.materials:type_name -> hod.v1.MaterialNeed
+	56,  // 31: hod.v1.Forecast.finish_p50:type_name -> google.protobuf.Timestamp
+	56,  // 32: hod.v1.Forecast.finish_p90:type_name -> google.protobuf.Timestamp
+	19,  // 33: hod.v1.Forecast.tomorrow:type_name -> hod.v1.Tomorrow
+	17,  // 34: hod.v1.MixForecast.distribution:type_name -> hod.v1.Count
+	18,  // 35: hod.v1.Tomorrow.materials:type_name -> hod.v1.MaterialNeed
+	56,  // 36: hod.v1.Day.as_of:type_name -> google.protobuf.Timestamp
+	22,  // 37: hod.v1.Day.crews:type_name -> hod.v1.CrewDay
+	23,  // 38: hod.v1.Day.zones:type_name -> hod.v1.CoatDay
+	24,  // 39: hod.v1.Day.tests:type_name -> hod.v1.Test
+	25,  // 40: hod.v1.Day.weather:type_name -> hod.v1.WeatherDay
+	9,   // 41: hod.v1.Day.flags:type_name -> hod.v1.Flag
+	7,   // 42: hod.v1.Day.joints:type_name -> hod.v1.Joint
+	13,  // 43: hod.v1.Day.stock:type_name -> hod.v1.Stock
+	3,   // 44: hod.v1.Day.left:type_name -> hod.v1.CoatLine
+	4,   // 45: hod.v1.Day.batches_left:type_name -> hod.v1.BatchesLeft
+	19,  // 46: hod.v1.Day.tomorrow:type_name -> hod.v1.Tomorrow
+	35,  // 47: hod.v1.Day.changes:type_name -> hod.v1.Entry
+	35,  // 48: hod.v1.Day.set_aside:type_name -> hod.v1.Entry
+	35,  // 49: hod.v1.Day.notes:type_name -> hod.v1.Entry
+	26,  // 50: hod.v1.Day.strength:type_name -> hod.v1.Strength
+	28,  // 51: hod.v1.Day.record:type_name -> hod.v1.DeviceEnd
+	21,  // 52: hod.v1.Day.breaks:type_name -> hod.v1.BreakLine
+	56,  // 53: hod.v1.BreakLine.at:type_name -> google.protobuf.Timestamp
+	56,  // 54: hod.v1.CrewDay.from:type_name -> google.protobuf.Timestamp
+	56,  // 55: hod.v1.CrewDay.to:type_name -> google.protobuf.Timestamp
+	56,  // 56: hod.v1.Test.at:type_name -> google.protobuf.Timestamp
+	56,  // 57: hod.v1.WeatherDay.evaporation_max_at:type_name -> google.protobuf.Timestamp
+	27,  // 58: hod.v1.Strength.borrowed:type_name -> hod.v1.Borrowed
+	56,  // 59: hod.v1.DeviceEnd.last_at:type_name -> google.protobuf.Timestamp
+	56,  // 60: hod.v1.Zone.as_of:type_name -> google.protobuf.Timestamp
+	30,  // 61: hod.v1.Zone.edges:type_name -> hod.v1.ZoneEdge
+	31,  // 62: hod.v1.Zone.coats:type_name -> hod.v1.ZoneCoat
+	7,   // 63: hod.v1.Zone.joints:type_name -> hod.v1.Joint
+	33,  // 64: hod.v1.Zone.tended:type_name -> hod.v1.TendedLine
+	3,   // 65: hod.v1.ZoneCoat.progress:type_name -> hod.v1.CoatLine
+	32,  // 66: hod.v1.ZoneCoat.placements:type_name -> hod.v1.PlacementLine
+	26,  // 67: hod.v1.ZoneCoat.strength:type_name -> hod.v1.Strength
+	56,  // 68: hod.v1.PlacementLine.from:type_name -> google.protobuf.Timestamp
+	56,  // 69: hod.v1.PlacementLine.to:type_name -> google.protobuf.Timestamp
+	56,  // 70: hod.v1.TendedLine.at:type_name -> google.protobuf.Timestamp
+	56,  // 71: hod.v1.Log.as_of:type_name -> google.protobuf.Timestamp
+	35,  // 72: hod.v1.Log.entries:type_name -> hod.v1.Entry
+	56,  // 73: hod.v1.Entry.at:type_name -> google.protobuf.Timestamp
+	56,  // 74: hod.v1.Entry.logged_at:type_name -> google.protobuf.Timestamp
+	56,  // 75: hod.v1.BoardRequest.at:type_name -> google.protobuf.Timestamp
+	2,   // 76: hod.v1.BoardResponse.board:type_name -> hod.v1.Board
+	56,  // 77: hod.v1.ZoneRequest.at:type_name -> google.protobuf.Timestamp
+	29,  // 78: hod.v1.ZoneResponse.zone:type_name -> hod.v1.Zone
+	56,  // 79: hod.v1.JointsRequest.at:type_name -> google.protobuf.Timestamp
+	6,   // 80: hod.v1.JointsResponse.joints:type_name -> hod.v1.Joints
+	56,  // 81: hod.v1.ForecastRequest.at:type_name -> google.protobuf.Timestamp
+	15,  // 82: hod.v1.ForecastResponse.forecast:type_name -> hod.v1.Forecast
+	56,  // 83: hod.v1.StockRequest.at:type_name -> google.protobuf.Timestamp
+	13,  // 84: hod.v1.StockResponse.stock:type_name -> hod.v1.Stock
+	56,  // 85: hod.v1.WeatherRequest.at:type_name -> google.protobuf.Timestamp
+	11,  // 86: hod.v1.WeatherResponse.weather:type_name -> hod.v1.Conditions
+	56,  // 87: hod.v1.DayRequest.at:type_name -> google.protobuf.Timestamp
+	20,  // 88: hod.v1.DayResponse.day:type_name -> hod.v1.Day
+	56,  // 89: hod.v1.FlagsRequest.at:type_name -> google.protobuf.Timestamp
+	8,   // 90: hod.v1.FlagsResponse.flags:type_name -> hod.v1.Flags
+	56,  // 91: hod.v1.LogRequest.at:type_name -> google.protobuf.Timestamp
+	56,  // 92: hod.v1.LogRequest.since:type_name -> google.protobuf.Timestamp
+	34,  // 93: hod.v1.LogResponse.log:type_name -> hod.v1.Log
+	56,  // 94: hod.v1.WatchResponse.at:type_name -> google.protobuf.Timestamp
+	36,  // 95: hod.v1.QueryService.Board:input_type -> hod.v1.BoardRequest
+	38,  // 96: hod.v1.QueryService.Zone:input_type -> hod.v1.ZoneRequest
+	40,  // 97: hod.v1.QueryService.Joints:input_type -> hod.v1.JointsRequest
+	42,  // 98: hod.v1.QueryService.Forecast:input_type -> hod.v1.ForecastRequest
+	44,  // 99: hod.v1.QueryService.Stock:input_type -> hod.v1.StockRequest
+	46,  // 100: hod.v1.QueryService.Weather:input_type -> hod.v1.WeatherRequest
+	48,  // 101: hod.v1.QueryService.Day:input_type -> hod.v1.DayRequest
+	50,  // 102: hod.v1.QueryService.Flags:input_type -> hod.v1.FlagsRequest
+	52,  // 103: hod.v1.QueryService.Log:input_type -> hod.v1.LogRequest
+	54,  // 104: hod.v1.QueryService.Watch:input_type -> hod.v1.WatchRequest
+	0,   // 105: hod.v1.QueryService.Pages:input_type -> hod.v1.PagesRequest
+	37,  // 106: hod.v1.QueryService.Board:output_type -> hod.v1.BoardResponse
+	39,  // 107: hod.v1.QueryService.Zone:output_type -> hod.v1.ZoneResponse
+	41,  // 108: hod.v1.QueryService.Joints:output_type -> hod.v1.JointsResponse
+	43,  // 109: hod.v1.QueryService.Forecast:output_type -> hod.v1.ForecastResponse
+	45,  // 110: hod.v1.QueryService.Stock:output_type -> hod.v1.StockResponse
+	47,  // 111: hod.v1.QueryService.Weather:output_type -> hod.v1.WeatherResponse
+	49,  // 112: hod.v1.QueryService.Day:output_type -> hod.v1.DayResponse
+	51,  // 113: hod.v1.QueryService.Flags:output_type -> hod.v1.FlagsResponse
+	53,  // 114: hod.v1.QueryService.Log:output_type -> hod.v1.LogResponse
+	55,  // 115: hod.v1.QueryService.Watch:output_type -> hod.v1.WatchResponse
+	1,   // 116: hod.v1.QueryService.Pages:output_type -> hod.v1.PagesResponse
+	106, // [106:117] is the sub-list for method output_type
+	95,  // [95:106] is the sub-list for method input_type
+	95,  // [95:95] is the sub-list for extension type_name
+	95,  // [95:95] is the sub-list for extension extendee
+	0,   // [0:95] is the sub-list for field type_name
 }
 
 func init() { file_hod_v1_query_proto_init() }
@@ -5537,14 +5781,14 @@ func file_hod_v1_query_proto_init() {
 	if File_hod_v1_query_proto != nil {
 		return
 	}
-	file_hod_v1_query_proto_msgTypes[23].OneofWrappers = []any{}
+	file_hod_v1_query_proto_msgTypes[24].OneofWrappers = []any{}
 	type x struct{}
 	out := protoimpl.TypeBuilder{
 		File: protoimpl.DescBuilder{
 			GoPackagePath: reflect.TypeOf(x{}).PkgPath(),
 			RawDescriptor: unsafe.Slice(unsafe.StringData(file_hod_v1_query_proto_rawDesc), len(file_hod_v1_query_proto_rawDesc)),
 			NumEnums:      0,
-			NumMessages:   54,
+			NumMessages:   56,
 			NumExtensions: 0,
 			NumServices:   1,
 		},
