@@ -222,16 +222,16 @@ func TestWaterAndIceReachTheTarget(t *testing.T) {
 			{"cement", Solid, 55, at("cement", 0, 60)},
 			{"water", MixingWater, 19, at("water", 0, 40)},
 		}
-		now := must(Temperature(parts))(t).At
+		now := must(HeatSI.Temperature(parts))(t).At
 		target := now + at("change", -8, 8)
-		if w, err := WaterFor(parts, target); err == nil {
+		if w, err := HeatSI.WaterFor(parts, target); err == nil {
 			chosen := append([]Ingredient(nil), parts...)
 			chosen[3].At = w.At
-			if got := must(Temperature(chosen))(t).At; math.Abs(float64(got-target)) > 1e-9 {
+			if got := must(HeatSI.Temperature(chosen))(t).At; math.Abs(float64(got-target)) > 1e-9 {
 				rt.Fatalf("water of %v °C brings the mix to %v, not %v", w.At, got, target)
 			}
 		}
-		n, err := IceFor(parts, target)
+		n, err := HeatSI.IceFor(parts, target)
 		switch {
 		case err != nil:
 		case target >= now:
@@ -242,7 +242,7 @@ func TestWaterAndIceReachTheTarget(t *testing.T) {
 			iced := append([]Ingredient(nil), parts...)
 			iced[3].Mass = n.Water
 			iced = append(iced, Ingredient{"ice", Ice, n.Ice, 0})
-			if got := must(Temperature(iced))(t).At; math.Abs(float64(got-target)) > 1e-9 {
+			if got := must(HeatSI.Temperature(iced))(t).At; math.Abs(float64(got-target)) > 1e-9 {
 				rt.Fatalf("%v kg of ice brings the mix to %v, not %v", n.Ice, got, target)
 			}
 		}
@@ -341,15 +341,15 @@ func TestNothingIsEverNaNOrInfinite(t *testing.T) {
 		check("LooseFibre")(two(LooseFibre(v(), d())))
 		check("FibreFor")(two(FibreFor(s(), v(), x())))
 		check("DoseOf")(two(DoseOf(v(), m())))
-		check("For")(two(DoseRate(x()).For(m())))
-		check("MassShare")(two(DoseRate(x()).MassShare(d())))
+		check("DoseVolume")(two(DoseVolume(unit.Dose(x()), m())))
+		check("DoseByMass")(two(DoseByMass(unit.Dose(x()), d())))
 		check("Calibrate")(two(Calibrate(v(), duration)))
 		check("CementitiousFor")(two(CementitiousFor(m(), x())))
 		check("SandByVolume")(two(SandByVolume(v(), design.Constituents, s(), Constituent{Name: "rest", Kind: Sand, Gravity: x()})))
 		check("SandByWeight")(two(SandByWeight(m(), design.Constituents, Constituent{Name: "rest", Kind: Sand, Gravity: x()})))
-		check("Temperature")(two(Temperature(parts)))
-		check("WaterFor")(two(WaterFor(parts, c())))
-		check("IceFor")(two(IceFor(parts, c())))
+		check("Temperature")(two(HeatSI.Temperature(parts)))
+		check("WaterFor")(two(HeatSI.WaterFor(parts, c())))
+		check("IceFor")(two(HeatSI.IceFor(parts, c())))
 		check("ChangeFor")(two(HeatSI.ChangeFor(parts, "s")))
 		check("DeliveryLoss")(two(DeliveryLoss(c(), c(), duration)))
 	})

@@ -232,6 +232,11 @@ func (s System) Density(d Density) string {
 	return s.fixed(0, "", float64(d/PoundPerCubicFoot), " lb/ft³", 1)
 }
 
+// AreaMass shows kg/m² or lb/ft², as a dead load.
+func (s System) AreaMass(m AreaMass) string {
+	return s.show(float64(m), " kg/m²", float64(m/PoundPerSquareFoot), " lb/ft²", 3)
+}
+
 // Pressure shows MPa, or kPa under a tenth of one, or psi.
 func (s System) Pressure(p Pressure) string {
 	if s == Metric && below(float64(p/Megapascal), 0.1) {
