@@ -392,6 +392,23 @@ func Reckoned(b event.MixPlanned) (mix.Mix, error) {
 	return m, nil
 }
 
+// Rest is the mass of one constituent, a sand, that fills what the others and the air leave of the stated yield: absolute
+// volumes, ACI 211.1. Its own amount is not looked at.
+func Rest(b event.MixPlanned, at int) (unit.Mass, error) {
+	if b.DesignYield == nil {
+		return 0, fmt.Errorf("mix %s states no yield; a sand that takes the rest needs the volume that the batch is to fill", b.Mix)
+	}
+	b.Constituents = slices.Clone(b.Constituents)
+	b.Constituents[at].Amount = event.Amount{Mass: 1}
+	m, err := Reckoned(b)
+	if err != nil {
+		return 0, err
+	}
+	sand := m.Constituents[at]
+	filled, err := mix.SandByVolume(m.DesignYield, slices.Delete(m.Constituents, at, at+1), m.Air, sand)
+	return filled.Mass, err
+}
+
 // SetOf is the mix's initial set, and whether the mix states it; the assumption is 3 h at 23 °C, for warning only.
 func SetOf(b event.MixPlanned) (setting.Set, bool) {
 	set := setting.Set{Initial: 3 * time.Hour, Reference: 23, Ea: setting.SuggestedEnergy}
