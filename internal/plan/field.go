@@ -114,7 +114,7 @@ func likes(key string) string {
 		"amount": "42.5kg, 94lb, 2.5gal, or rest for one sand", "kind": "cement, pozzolan, sand, water, admixture, foam, fibre or other",
 		"between": "[A1, A2]", "work": "07:00-17:00", "time": "4h", "at": "23C or 73F", "gravity": "3.15", "air": "5%",
 		"units": "metric or us", "time_zone": "Europe/Lisbon", "activation": "40 kJ/mol", "span": "6m", "rise": "1.8m", "radius": "3m",
-		"width": "4m", "top_radius": "1m", "form": "vault",
+		"width": "4m", "top_radius": "1m", "tube": "0.5m", "form": "vault",
 	}[key]
 	if like == "" {
 		return ""
