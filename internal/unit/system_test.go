@@ -54,6 +54,8 @@ func TestShownInBothSystems(t *testing.T) {
 		{US.Speed(12 * MilePerHour), "12 mph"},
 		{Metric.Speed(12 * MilePerHour), "19.3 km/h"},
 		{US.Density(WaterDensity), "62.4 lb/ft³"},
+		{US.AreaMass(16.5 * PoundPerSquareFoot), "16.5 lb/ft²"},
+		{Metric.AreaMass(16.5 * PoundPerSquareFoot), "80.6 kg/m²"},
 		{Metric.Density(WaterDensity), "1000 kg/m³"},
 		{US.Pressure(4000 * PSI), "4000 psi"},
 		{Metric.Pressure(4000 * PSI), "27.6 MPa"},
