@@ -17,7 +17,7 @@ import (
 type calcBatches struct {
 	volume, mean, sd, yields       string
 	good, goodShare, goodOf, worth string
-	confidence                     string
+	confidence, design             string
 }
 
 type batchesDoc struct {
@@ -85,6 +85,7 @@ func newCalcBatches(env *Env) *cobra.Command {
 	f.StringVar(&q.mean, "mean", "", "mean yield of a batch")
 	f.StringVar(&q.sd, "sd", "", "its standard deviation from batch to batch")
 	f.StringVar(&q.yields, "yields", "", "CSV file of yields that were weighed")
+	f.StringVar(&q.design, "design-yield", "", "yield by the mix design, as a start where few were weighed or none")
 	f.StringVar(&q.good, "good", "", "how many good batches are needed, in place of --volume")
 	f.StringVar(&q.goodShare, "good-share", "", "share of the batches mixed that turn out good: 95%")
 	f.StringVar(&q.goodOf, "good-of", "", "good batches among those mixed so far: 38/40")
@@ -102,6 +103,9 @@ func (q calcBatches) run(_ context.Context, env *Env, s *calcSheet) error {
 		return err
 	}
 	if err := s.oneOf(flagText{"yields", q.yields}, flagText{"sd", q.sd}); err != nil {
+		return err
+	}
+	if err := s.oneOf(flagText{"design-yield", q.design}, flagText{"mean", q.mean}); err != nil {
 		return err
 	}
 	var doc batchesDoc
@@ -128,6 +132,9 @@ func (q calcBatches) run(_ context.Context, env *Env, s *calcSheet) error {
 	}
 	shown := 0
 	for n, p := range doc.Distribution.telling() {
+		if p < 0.001 { // of interest to a script at most
+			continue
+		}
 		if shown++; shown > 20 {
 			s.figure("…", "the rest is in --json")
 			break
@@ -147,9 +154,12 @@ func (q calcBatches) forVolume(env *Env, s *calcSheet, doc *batchesDoc) (forecas
 		return forecasts.Distribution{}, usage("--volume: %q is nothing to place; give one above 0", safe(q.volume))
 	}
 	var d forecasts.Distribution
-	if q.yields != "" {
+	switch {
+	case q.yields == "" && q.mean == "" && q.design != "":
+		d, err = q.designed(s, volume, doc)
+	case q.yields != "":
 		d, err = q.weighed(env, s, volume, doc)
-	} else {
+	default:
 		d, err = q.normal(s, volume, doc)
 	}
 	if err != nil {
@@ -168,8 +178,8 @@ func (q calcBatches) forVolume(env *Env, s *calcSheet, doc *batchesDoc) (forecas
 // forGood is how many to mix until so many are good.
 func (q calcBatches) forGood(s *calcSheet, doc *batchesDoc) (forecasts.Distribution, error) {
 	var d forecasts.Distribution
-	if q.mean != "" || q.sd != "" || q.yields != "" {
-		return d, usage("--good counts batches, and --mean, --sd and --yields measure a --volume by them; give one or the other")
+	if q.mean != "" || q.sd != "" || q.yields != "" || q.design != "" {
+		return d, usage("--good counts batches, and --mean, --sd, --yields and --design-yield measure a --volume by them; give one or the other")
 	}
 	good, err := strconv.Atoi(strings.TrimSpace(q.good))
 	if err != nil || good < 1 {
@@ -248,7 +258,7 @@ func (q calcBatches) share(s *calcSheet) (float64, error) {
 
 func (q calcBatches) normal(s *calcSheet, volume unit.Volume, doc *batchesDoc) (forecasts.Distribution, error) {
 	if q.mean == "" {
-		return forecasts.Distribution{}, s.missing("mean", "yields")
+		return forecasts.Distribution{}, s.missing("mean", "yields", "design-yield")
 	}
 	mean, err := asked(s, "mean", q.mean, unit.ParseVolume, "m3", unit.System.Volume)
 	if err != nil {
@@ -293,16 +303,16 @@ func (q calcBatches) weighed(env *Env, s *calcSheet, volume unit.Volume, doc *ba
 	}
 	s.figure("mean yield", "%s ± %s", bothUnits(unit.Volume(sample.Mean), unit.System.Volume), unit.Metric.Volume(unit.Volume(sample.SD)))
 	s.by("renewal sum of the yields weighed, convolved batch by batch", "renewal theory; no shape assumed")
-	if len(yields) < 2 {
+	if len(yields) < 2 && q.design == "" {
 		s.warn("one yield says nothing of how batches differ: the counts are surer than they should be")
 		return d, nil
 	}
-	if err := q.ranges(s, sample, doc); err != nil {
-		return d, err
-	}
-	known, err := forecasts.Learn(forecasts.Prior{}, yields)
+	known, err := q.learned(s, yields)
 	if err != nil {
 		return d, ofFlag("yields", err)
+	}
+	if err := q.ranges(s, known, doc); err != nil {
+		return d, err
 	}
 	student, err := forecasts.Batches(known, volume)
 	if err != nil {
@@ -311,31 +321,73 @@ func (q calcBatches) weighed(env *Env, s *calcSheet, volume unit.Volume, doc *ba
 	p50, p90 := student.P50(), student.P90()
 	doc.StudentP50, doc.StudentP90 = &p50, &p90
 	s.figure("with the mean uncertain", "%d (50 %%), %d (90 %%)", p50, p90)
-	s.by("Student about n mean with squared scale n + n²/weight", "conjugate normal posterior of the yields weighed, no prior")
+	s.by("Student about n mean with squared scale n + n²/weight", "conjugate normal posterior of the yields weighed"+q.start())
 	if len(yields) < 8 {
 		s.warn("%d yields are few: go by the second pair of figures", len(yields))
 	}
 	return d, nil
 }
 
+// start says what the yields are learned upon.
+func (q calcBatches) start() string {
+	if q.design == "" {
+		return ", no prior"
+	}
+	return "; the design counts as two batches 5 % apart (a choice of this program)"
+}
+
+// learned is what is known of the yield: from those weighed, upon the design where that is said.
+func (q calcBatches) learned(s *calcSheet, yields []unit.Volume) (forecasts.Posterior, error) {
+	design, err := maybeAsked(s, "design-yield", q.design, unit.ParseVolume, "m3", unit.System.Volume)
+	if err != nil {
+		return forecasts.Posterior{}, err
+	}
+	prior := forecasts.Prior{}
+	if design != nil {
+		prior = forecasts.DesignPrior(*design)
+	}
+	known, err := forecasts.Learn(prior, yields)
+	return known, impossible(err)
+}
+
+// designed is the count where nothing was weighed yet.
+func (q calcBatches) designed(s *calcSheet, volume unit.Volume, doc *batchesDoc) (forecasts.Distribution, error) {
+	if q.sd != "" {
+		return forecasts.Distribution{}, usage("--sd goes with --mean")
+	}
+	known, err := q.learned(s, nil)
+	if err != nil {
+		return forecasts.Distribution{}, ofFlag("design-yield", err)
+	}
+	mean, scale := float64(known.Mean), float64(known.Scale)
+	doc.YieldMean, doc.YieldSD = &mean, &scale
+	if err := q.ranges(s, known, doc); err != nil {
+		return forecasts.Distribution{}, err
+	}
+	s.by("Student about n mean with squared scale n + n²/weight", "nothing weighed"+q.start())
+	s.warn("nothing was weighed: the count rests on the design alone")
+	d, err := forecasts.Batches(known, volume)
+	return d, impossible(err)
+}
+
 // ranges are those of the mean yield and of one more batch.
-func (q calcBatches) ranges(s *calcSheet, sample forecasts.Sample, doc *batchesDoc) error {
+func (q calcBatches) ranges(s *calcSheet, known forecasts.Posterior, doc *batchesDoc) error {
 	confidence, err := asked(s, "confidence", q.confidence, unit.ParseShare, "", unit.System.Share)
 	if err != nil {
 		return err
 	}
-	mean, err := sample.Confidence(float64(confidence))
+	low, high, err := known.LongRun(float64(confidence))
 	if err != nil {
 		return ofFlag("confidence", err)
 	}
-	next, err := sample.Prediction(float64(confidence))
+	nextLow, nextHigh, err := known.Next(float64(confidence))
 	if err != nil {
 		return ofFlag("confidence", err)
 	}
-	doc.YieldRange, doc.NextRange = []float64{mean.Low, mean.High}, []float64{next.Low, next.High}
-	volume := func(x float64) string { return bothUnits(unit.Volume(x), unit.System.Volume) }
-	s.figure("mean yield lies in", "%s to %s", volume(mean.Low), volume(mean.High))
-	s.figure("one more batch in", "%s to %s", volume(next.Low), volume(next.High))
-	s.by("mean ± t s/√n; one more: mean ± t s √(1 + 1/n)", "Student with n − 1 degrees of freedom")
+	doc.YieldRange, doc.NextRange = []float64{float64(low), float64(high)}, []float64{float64(nextLow), float64(nextHigh)}
+	volume := func(v unit.Volume) string { return bothUnits(v, unit.System.Volume) }
+	s.figure("mean yield lies in", "%s to %s", volume(low), volume(high))
+	s.figure("one more batch in", "%s to %s", volume(nextLow), volume(nextHigh))
+	s.by("mean ± t s/√w; one more: mean ± t s √(1 + 1/w), w the batches that the mean rests on", "Student; without a design n weighed batches give w = n and n − 1 degrees of freedom")
 	return nil
 }

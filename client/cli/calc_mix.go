@@ -20,6 +20,7 @@ type calcMix struct {
 	file, batch, bag, air string
 	moisture, absorption  []string
 	least, of             string
+	mixer, share          string
 	ticket                calcTicket
 }
 
@@ -39,7 +40,8 @@ type mixDoc struct {
 	SandCementitious float64      `json:"sand_cementitious"`
 	OfCementitious   float64      `json:"pozzolan_of_cementitious_percent"`
 	OfCement         float64      `json:"pozzolan_of_cement_percent"`
-	WaterLeft        *float64     `json:"water_left_kg,omitempty"` // until w/cm passes the mix's limit
+	WaterLeft        *float64     `json:"water_left_kg,omitempty"`  // until w/cm passes the mix's limit
+	Use              float64      `json:"use_within_min,omitempty"` // of water contact
 	Amounts          []amountDoc  `json:"amounts"`
 	WaterParts       []waterDoc   `json:"water_parts"`
 	Doses            []doseDoc    `json:"doses,omitempty"`
@@ -96,6 +98,8 @@ func newCalcMix(env *Env) *cobra.Command {
 	f.StringVar(&q.air, "air", "", "air content in place of the mix's")
 	f.StringVar(&q.least, "pozzolan-least", "", "least share of pozzolan asked for: 12.5%")
 	f.StringVar(&q.of, "pozzolan-of", "", "what that is a share of: cementitious or cement")
+	f.StringVar(&q.mixer, "mixer", "", "nominal volume of the mixer's drum: a batch that fills --mixer-share of it")
+	f.StringVar(&q.share, "mixer-share", "", "share of the drum that the batch fills; a third, as of a stiff mix, if not said")
 	q.ticket.flags(f)
 	c.RunE = func(c *cobra.Command, _ []string) error { return q.run(c.Context(), env, newCalcSheet(c)) }
 	return c
@@ -141,6 +145,13 @@ func (q calcMix) run(_ context.Context, env *Env, s *calcSheet) error {
 		return err
 	}
 	figuresOfMix(s, figures, doc)
+	use, why := mixes.UseConcrete, "where the mix states no working time: discharge by ASTM C94 (from memory)"
+	if planned.Working > 0 {
+		use, why = planned.Working, "the mix's own working time"
+	}
+	doc.Use = use.Minutes()
+	s.figure("use within", "%s of water contact: %s", unit.Duration(use), why)
+	s.figure("neighbouring trades", "masonry mortar %s (ASTM C270), plaster %s (commonly used); initial set decides here", unit.Duration(mixes.UseMasonry), unit.Duration(mixes.UsePlaster))
 	if err := q.ticket.judge(s, planned, m, batch, &doc); err != nil {
 		return err
 	}
@@ -186,6 +197,13 @@ func (q calcMix) change(s *calcSheet, m *mixes.Mix) error {
 	if q.bag != "" && !strings.Contains(strings.ToLower(q.batch), "bag") {
 		return usage("--bag says what a bag of cement holds, for --batch \"2 bags\"")
 	}
+	if err := s.together("batch", q.batch, "mixer", q.mixer); err != nil {
+		return err
+	}
+	if q.mixer != "" || q.share != "" {
+		*m, err = q.forMixer(s, *m)
+		return err
+	}
 	if q.batch == "" {
 		return nil
 	}
@@ -219,6 +237,27 @@ func (q calcMix) pozzolan(s *calcSheet, m *mixes.Mix) error {
 		s.noted("pozzolan-of", q.of)
 	}
 	return nil
+}
+
+// forMixer is the mix for a batch that fills a share of a drum.
+func (q calcMix) forMixer(s *calcSheet, m mixes.Mix) (mixes.Mix, error) {
+	drum, err := asked(s, "mixer", q.mixer, unit.ParseVolume, "m3", unit.System.Volume)
+	if err != nil {
+		return m, err
+	}
+	share := mixes.DrumShareStiff
+	said, err := maybeAsked(s, "mixer-share", q.share, unit.ParseShare, "", unit.System.Share)
+	if err != nil {
+		return m, err
+	}
+	if said != nil {
+		share = *said
+	} else {
+		s.warn("a third of the drum is taken, as of a paddle mixer with a stiff mix (common practice, no source)")
+	}
+	s.against("share of the drum", "at most "+unit.Metric.Share(mixes.DrumShare)+", of a mortar that flows", unit.Round(share, 1e-6) > mixes.DrumShare, "common practice, no source")
+	m, err = m.ForMixer(drum, share)
+	return m, impossible(err)
 }
 
 // sized is the mix for a batch of the size asked for.

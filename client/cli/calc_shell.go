@@ -23,19 +23,21 @@ type calcShell struct {
 }
 
 type shellDoc struct {
-	Shape    string    `json:"shape"`
-	Group    string    `json:"group,omitempty"`
-	Area     float64   `json:"area_m2"`
-	Arc      *float64  `json:"arc_m,omitempty"`
-	Volume   *float64  `json:"volume_m3,omitempty"`   // of a layer of that thickness, half on each side of the surface
-	Enclosed *float64  `json:"enclosed_m3,omitempty"` // between the surface and its base
-	Zones    []zoneDoc `json:"zones,omitempty"`
-	Seams    []seamDoc `json:"seams,omitempty"`
-	Open     *float64  `json:"open_edges_m,omitempty"`
-	Load     *float64  `json:"dead_load_kg_m2,omitempty"` // of the layer alone
-	Mass     *float64  `json:"mass_kg,omitempty"`         // of the layer, without loss
-	Coverage *float64  `json:"batch_covers_m2,omitempty"`
-	Batches  *int      `json:"batches,omitempty"` // whole ones, waste counted
+	Shape     string    `json:"shape"`
+	Group     string    `json:"group,omitempty"`
+	Area      float64   `json:"area_m2"`
+	Arc       *float64  `json:"arc_m,omitempty"`
+	Volume    *float64  `json:"volume_m3,omitempty"`   // of a layer of that thickness, half on each side of the surface
+	Enclosed  *float64  `json:"enclosed_m3,omitempty"` // between the surface and its base
+	Zones     []zoneDoc `json:"zones,omitempty"`
+	Seams     []seamDoc `json:"seams,omitempty"`
+	Open      *float64  `json:"open_edges_m,omitempty"`
+	Radius    *float64  `json:"radius_m,omitempty"`        // of the arc or the sphere
+	Parameter *float64  `json:"parameter_m,omitempty"`     // of the catenary
+	Load      *float64  `json:"dead_load_kg_m2,omitempty"` // of the layer alone
+	Mass      *float64  `json:"mass_kg,omitempty"`         // of the layer, without loss
+	Coverage  *float64  `json:"batch_covers_m2,omitempty"`
+	Batches   *int      `json:"batches,omitempty"` // whole ones, waste counted
 	calcSheet
 }
 
@@ -143,7 +145,7 @@ func (q calcShell) run(_ context.Context, env *Env, s *calcSheet) error {
 	case "flat":
 		measures, err = q.flat(s)
 	default:
-		measures, err = q.closed(s)
+		measures, err = q.closed(s, &doc)
 	}
 	if err != nil {
 		return err
@@ -262,7 +264,7 @@ func (q calcShell) placed(s *calcSheet, thickness unit.Length, layer unit.Volume
 }
 
 // closed measures a shape that has a closed form. A flag that the shape has not is a mistake about which shape is meant.
-func (q calcShell) closed(s *calcSheet) (geometry.Measures, error) {
+func (q calcShell) closed(s *calcSheet, doc *shellDoc) (geometry.Measures, error) {
 	i := slices.Index(shapeNames(), q.shape)
 	form := shellForms[i]
 	if q.file != "" || q.group != "" {
@@ -291,7 +293,47 @@ func (q calcShell) closed(s *calcSheet) (geometry.Measures, error) {
 	shape := form.of(m)
 	measures, err := shape.Measure()
 	s.by(shape.Formula(), "closed form; derived and checked by quadrature")
-	return measures, impossible(err)
+	if err != nil {
+		return measures, impossible(err)
+	}
+	return measures, s.curved(shape, doc)
+}
+
+// curved says by what the shape is set out, where that is not among its measures: a radius of the arc or the sphere, the
+// parameter of the catenary. A flat one has none.
+func (s *calcSheet) curved(shape geometry.Shape, doc *shellDoc) error {
+	var of unit.Length
+	var err error
+	name, at := "radius of the arc", &doc.Radius
+	switch one := shape.(type) {
+	case geometry.Barrel:
+		if one.Rise == 0 {
+			return nil
+		}
+		of, err = one.Radius()
+	case geometry.Cap:
+		if one.Rise == 0 {
+			return nil
+		}
+		name = "radius of the sphere"
+		of, err = one.SphereRadius()
+	case geometry.Catenary:
+		if one.Rise == 0 {
+			return nil
+		}
+		name, at = "parameter", &doc.Parameter
+		of, err = one.Parameter()
+	default:
+		return nil
+	}
+	if err != nil {
+		s.warn("it has no %s to set it out by: %v", name, err)
+		return nil
+	}
+	v := float64(of)
+	*at = &v
+	s.figure(name, "%s", bothUnits(of, unit.System.Length))
+	return nil
 }
 
 // mesh measures a mesh file, or one group of it.

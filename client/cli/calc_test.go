@@ -55,6 +55,7 @@ func TestCalcTakesAnyValues(t *testing.T) {
 		"shell flat --area %m2 --thickness %mm --batch %L --waste %% --density %lb/ft3",
 		"batches --volume %L --mean %L --sd %L",
 		"batches --volume %L --mean %L --sd %L --good-share %%",
+		"batches --volume %L --design-yield %L --confidence %%",
 		"batches --good 7 --good-share %% --good-of 5/6 --worth %",
 		"batches --good 7 --good-share %% --volume %L",
 		"proportion --volume %L --water %kg --w-cm % --binder cement=all,gravity=% --sand sand,gravity=%,absorption=%% --air %%",

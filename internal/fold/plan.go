@@ -23,7 +23,7 @@ const (
 	DefaultEvaporationUS                      = 0.1 // lb/(ft²·h)
 	DefaultWorkFrom                           = 7 * time.Hour
 	DefaultWorkTo                             = 17 * time.Hour
-	DefaultWorking                            = 90 * time.Minute
+	DefaultWorking                            = mix.UseConcrete
 	DefaultUnitWeightMissing                  = unit.Share(0.02)
 	DefaultWindHeight                         = 2 * unit.Length(1)
 )

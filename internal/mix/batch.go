@@ -61,22 +61,6 @@ func (b Batch) Check() error {
 	return nil
 }
 
-// Mass of everything charged and sprayed. Mixing neither adds nor removes any.
-func (b Batch) Mass() (unit.Mass, error) {
-	if err := b.Check(); err != nil {
-		return 0, err
-	}
-	var sum unit.Mass
-	for _, c := range b.Charges {
-		sum += c.Mass
-	}
-	for _, s := range b.Sprays {
-		m, _ := s.Mass()
-		sum += m
-	}
-	return sum, nil
-}
-
 // Amount is what a crew wrote of one charge.
 type Amount struct {
 	Name     string // as the mix has it

@@ -130,14 +130,6 @@ func (s System) Liquid(v Volume) string {
 	return s.show(float64(v/Litre), " L", float64(v/Gallon), " gal", 3)
 }
 
-// Amount shows a mass as Mass does and a volume as Liquid does.
-func (s System) Amount(a Amount) string {
-	if a.IsVolume {
-		return s.Liquid(a.Volume)
-	}
-	return s.Mass(a.Mass)
-}
-
 // Length shows m to the centimetre, or mm under one; feet and inches to a sixteenth, from 50 ft to the inch.
 func (s System) Length(l Length) string {
 	if s == Metric {
