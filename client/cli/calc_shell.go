@@ -188,8 +188,14 @@ func (q calcShell) run(_ context.Context, env *Env, s *calcSheet) error {
 // measures are the flags that shapes are measured by.
 func (q calcShell) measures() []flagText {
 	return []flagText{
-		{"span", q.span}, {"length", q.length}, {"width", q.width}, {"radius", q.radius}, {"top-radius", q.top}, {"tube", q.tube},
-		{"rise", q.rise}, {"area", q.area},
+		{"span", q.span},
+		{"length", q.length},
+		{"width", q.width},
+		{"radius", q.radius},
+		{"top-radius", q.top},
+		{"tube", q.tube},
+		{"rise", q.rise},
+		{"area", q.area},
 	}
 }
 
