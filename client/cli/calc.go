@@ -18,11 +18,16 @@ import (
 // newCalc asks the trade's rooms directly: no site, no journal. Each command prints what it understood, the figures in
 // both systems, the formula with its source and the limits to compare with.
 func newCalc(env *Env) *cobra.Command {
-	return env.group("calc", "Work out amounts, areas and rates without writing anything down",
+	c := env.group("calc", "Work out amounts, areas and rates without writing anything down",
 		`hod calc evaporation --concrete 87F --air 80F --humidity 50% --wind 12mph`,
-		newCalcEvaporation(env), newCalcVapour(env), newCalcMaturity(env), newCalcStrength(env), newCalcSet(env),
+		newCalcEvaporation(env), newCalcVapour(env), newCalcCold(env), newCalcHot(env),
+		newCalcMaturity(env), newCalcStrength(env), newCalcBreaks(env), newCalcMoist(env),
+		newCalcSet(env), newCalcEnergy(env), newCalcLayer(env), newCalcIntervals(env),
 		newCalcMix(env), newCalcProportion(env), newCalcYield(env), newCalcMoisture(env), newCalcFoam(env), newCalcFibre(env),
-		newCalcDose(env), newCalcSpray(env), newCalcTemperature(env), newCalcShell(env), newCalcBatches(env), newCalcChart(env))
+		newCalcDose(env), newCalcSpray(env), newCalcTemperature(env),
+		newCalcShell(env), newCalcBatches(env), newCalcChart(env))
+	refuseAsTyped(c)
+	return c
 }
 
 // calcSheet is what a calculation says beside its figures; every document of one ends with these fields.
@@ -57,8 +62,11 @@ type calcFormula struct {
 type calcLimit struct {
 	Name   string `json:"name"`
 	Limit  string `json:"limit"`
-	Passed bool   `json:"passed"`
+	Passed bool   `json:"passed"` // the figure lies beyond the limit, whichever side that is
+	Kept   bool   `json:"kept"`
 	Source string `json:"source"`
+
+	least bool // it is a least and not a most: what is under it does not keep it
 }
 
 // calcFigure is a result in words.
@@ -89,6 +97,19 @@ func maybeAsked[Q ~float64](s *calcSheet, flag, text string, parse func(string) 
 		return nil, err
 	}
 	return &q, nil
+}
+
+// length of time that a flag gives, noted in a unit that is one long.
+func (s *calcSheet) length(flag, text string, one time.Duration, in string) (time.Duration, error) {
+	if text == "" {
+		return 0, s.missing(flag)
+	}
+	d, err := unit.ParseDuration(text)
+	if err != nil {
+		return 0, ofFlag(flag, err)
+	}
+	s.understood(flag, text, float64(d)/float64(one), in, unit.Duration(d))
+	return d, nil
 }
 
 func (s *calcSheet) understood(name, said string, value float64, in, text string) {
@@ -152,25 +173,17 @@ func (s *calcSheet) askedNumber(flag, text string) (float64, error) {
 	return v, nil
 }
 
-// askedTime is asked for a length of time.
-func (s *calcSheet) askedTime(flag, text string) (time.Duration, error) {
-	if text == "" {
-		return 0, s.missing(flag)
-	}
-	d, err := unit.ParseDuration(text)
-	if err != nil {
-		return 0, ofFlag(flag, err)
-	}
-	s.understood(flag, text, d.Seconds(), "s", unit.Duration(d))
-	return d, nil
-}
-
 func (s *calcSheet) by(name, source string) {
 	s.Formulas = append(s.Formulas, calcFormula{name, source})
 }
 
 func (s *calcSheet) against(name, is string, passed bool, source string) {
-	s.Limits = append(s.Limits, calcLimit{name, is, passed, source})
+	s.Limits = append(s.Limits, calcLimit{Name: name, Limit: is, Passed: passed, Kept: !passed, Source: source})
+}
+
+// atLeast is against for a limit from which on all is well.
+func (s *calcSheet) atLeast(name, is string, under bool, source string) {
+	s.Limits = append(s.Limits, calcLimit{Name: name, Limit: is, Passed: under, Kept: !under, Source: source, least: true})
 }
 
 func (s *calcSheet) warn(format string, args ...any) {
@@ -256,7 +269,10 @@ func (s *calcSheet) print(env *Env, thing string, doc any) error {
 		}
 		for _, l := range s.Limits {
 			is := "kept"
-			if l.Passed {
+			switch {
+			case l.Passed && l.least:
+				is = "NOT KEPT"
+			case l.Passed:
 				is = "PASSED"
 			}
 			fmt.Fprintf(w, "  %s: %s: %s\n    %s\n", l.Name, l.Limit, is, l.Source)

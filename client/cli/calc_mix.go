@@ -427,7 +427,7 @@ func (q calcMix) judge(s *calcSheet, m mixes.Mix, f mixes.Figures, doc *mixDoc) 
 			if j.Basis != mixes.BasisNotSaid {
 				basis = " " + j.Basis.String()
 			}
-			s.against("pozzolan", "at least "+unit.Metric.Share(j.Least)+basis, !j.Met, "as asked for; both bases stand above")
+			s.atLeast("pozzolan", "at least "+unit.Metric.Share(j.Least)+basis, !j.Met, "as asked for; both bases stand above")
 		}
 		if j.Remark != "" {
 			s.warn("%s", j.Remark)

@@ -2,6 +2,7 @@ package cli
 
 import (
 	"context"
+	"time"
 
 	"github.com/spf13/cobra"
 
@@ -72,7 +73,7 @@ func (q calcSpray) calibrated(s *calcSheet) (unit.Flow, error) {
 	if err != nil {
 		return 0, err
 	}
-	in, err := s.askedTime("in", q.in)
+	in, err := s.length("in", q.in, time.Second, "s")
 	if err != nil {
 		return 0, err
 	}
@@ -82,7 +83,7 @@ func (q calcSpray) calibrated(s *calcSheet) (unit.Flow, error) {
 }
 
 func (q calcSpray) water(s *calcSheet, rate unit.Flow, doc *sprayDoc) error {
-	spell, err := s.askedTime("for", q.spell)
+	spell, err := s.length("for", q.spell, time.Second, "s")
 	if err != nil {
 		return err
 	}

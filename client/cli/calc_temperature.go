@@ -6,6 +6,7 @@ import (
 	"fmt"
 	"slices"
 	"strings"
+	"time"
 
 	"github.com/spf13/cobra"
 
@@ -174,7 +175,7 @@ func (q calcTemperature) lose(s *calcSheet, mixed unit.Celsius, doc *temperature
 	if err != nil {
 		return err
 	}
-	way, err := s.askedTime("on-way", q.onWay)
+	way, err := s.length("on-way", q.onWay, time.Second, "s")
 	if err != nil {
 		return err
 	}

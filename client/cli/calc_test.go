@@ -38,6 +38,22 @@ func TestCalcTakesAnyValues(t *testing.T) {
 		"vapour --air %F --dewpoint %F",
 		"set --initial %min --reference %C --ea %kJ/mol --temperature %C",
 		"set --initial %h --reference %C --ea %K --temperature %F",
+		"set --force %lbf --needle %in2",
+		"layer --thickness %mm --density %kg/m3 --water %% --wind %km/h --start %C --air %F --at %min --initial %min --reference %C",
+		"intervals --air %C --since %min",
+		"evaporation --concrete %C --air %C --wet-bulb %C --altitude %m --wind %m/s --wind-height %m",
+		"evaporation --concrete %C --air %C --humidity %% --wind %m/s --water %lb --yield %ft3 --thickness %in --for %h",
+		"vapour --air %C --wet-bulb %C --pressure %kPa",
+		"cold --air %C --thickness %in --mixed %F --mortar %C --surface %F --fall %K --lowest %C --strength %psi",
+		"hot --mortar %F --inside %C --surface %C",
+		"breaks --size %mm --load %kN,%lbf --specified %MPa",
+		"breaks --shape cylinder --size %in --height %in --load %kN",
+		"breaks --specified %psi --sd %psi --number 20",
+		"strength --fallback en1992 --strength-28 %MPa --at %d",
+		"strength --fallback aci209 --cure steam --strength-28 %psi --at %",
+		"strength --parameter ultimate=%MPa --parameter rate=% --parameter start=% --at %d",
+		"strength --form logarithmic --parameter a=%MPa --parameter b=%psi --at %",
+		"strength --form exponential --parameter ultimate=%MPa --parameter tau=% --parameter alpha=% --at %",
 		"yield --gross %kg --tare %lb --measure %L --batch-mass %kg --design-yield %L --air-free %kg/m3",
 		"yield --gross %kg --tare %kg --measure %L --batch-mass %kg --air-free %L",
 		"moisture --ssd %kg --absorption %% --moisture %%",
@@ -109,6 +125,16 @@ func TestCalcTakesAnyReadings(t *testing.T) {
 		{"days,psi", "strength --form logarithmic --at 7 --breaks -"},
 		{"days,mpa", "strength --form exponential --at 0.001 --breaks -"},
 		{"minutes,psi", "set --penetration -"},
+		{"minutes,psi", "set --penetration - --at 5h"},
+		{"minutes,mm", "set --vicat -"},
+		{"hours,temp_c", "energy --sets - --reference 20C"},
+		{"per_day,temp_f", "energy --rates -"},
+		{"hours,temp_c", "layer --thickness 12mm --density 2100kg/m3 --start 30C --at 2h --initial 4h --reference 23C --air-readings -"},
+		{"hours,temp_c", "maturity --sampled --gap 3h --bridge straight --from 2h --until 40h --readings -"},
+		{"hours,temp_f", "maturity --gap 3h --bridge held --datum 19.5C --readings -"},
+		{"mpa,x", "breaks --specified 30MPa --tests -"},
+		{"temp_c,x", "cold --hourly -"},
+		{"days,mpa", "strength --reaches 20MPa --breaks -"},
 		{"minutes,temp_c", "set --initial 4h --reference 23C --history -"},
 		{"litres,x", "batches --volume 3m3 --yields - --confidence 99%"},
 		{"kg_m3,hours", "chart - --column kg_m3"},
@@ -142,4 +168,21 @@ func FuzzCalcReadings(f *testing.F) {
 			t.Fatalf("a control character reaches the terminal: %q", side)
 		}
 	})
+}
+
+// A room's refusal names the value in SI; a person reads the one that was typed, once, with the room's beside it.
+func TestRefusalsShowWhatWasTyped(t *testing.T) {
+	for _, c := range []struct{ text, typed, want string }{
+		{"a surface at 86.11 °C cannot be used", "187F", "a surface at 187 F (86.11 °C) cannot be used"},
+		{"a surface at 31 °C cannot be used", "31C", "a surface at 31 °C cannot be used"},
+		{"wind of 134.1 m/s cannot be used", "300mph", "wind of 300 mph (134.1 m/s) cannot be used"},
+		{"a layer 12.19 m thick", "40ft", "a layer 40 ft (12.19 m) thick"},
+		{"-86.11 °C is colder", "187F", "-86.11 °C is colder"},
+		{"nothing of the kind", "187F", "nothing of the kind"},
+		{"86.11 °C", "words", "86.11 °C"},
+	} {
+		if got := asTyped(c.text, c.typed); got != c.want {
+			t.Errorf("%q with %q typed is %q; want %q", c.text, c.typed, got, c.want)
+		}
+	}
 }

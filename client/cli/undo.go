@@ -141,7 +141,7 @@ func (s *site) toUndo(word string) (*fold.Record, error) {
 		return s.findEvent(word)
 	}
 	for _, r := range slices.Backward(s.fold.Records()) {
-		if r.Device != s.device.Name || r.State == fold.TakenBack || r.Aside != nil && r.Aside.Code == fold.Forked {
+		if r.Device != s.device.Name || r.State == fold.TakenBack || r.Aside != nil && (r.Aside.Code == fold.Forked || r.Aside.Code == fold.WrittenTwice) {
 			continue
 		}
 		switch b := r.Body.(type) {

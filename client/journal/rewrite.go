@@ -293,14 +293,14 @@ func (j *Journal) again(ctx context.Context, q *sql.Conn, head event.Head, elsew
 	}
 	stands := map[event.Hash]bool{}
 	for _, e := range held {
-		stands[first(e)] = true
+		stands[e.Origin()] = true
 	}
 	var written []event.Event
 	for _, e := range elsewhere {
-		if stands[first(e)] {
+		if stands[e.Origin()] {
 			continue
 		}
-		stands[first(e)] = true
+		stands[e.Origin()] = true
 		fresh, err := rewritten(e, head.Seq+1)
 		if err != nil {
 			return nil, err
@@ -313,14 +313,6 @@ func (j *Journal) again(ctx context.Context, q *sql.Conn, head event.Head, elsew
 	return written, nil
 }
 
-// first is the hash under which an event was first written, however often it was written again.
-func first(e event.Event) event.Hash {
-	if e.StandsFor.IsZero() {
-		return e.Hash()
-	}
-	return e.StandsFor
-}
-
 // rewritten is the same event at another seq. It works on the bytes, so that a body from a newer version comes through;
 // the times and the clock's offset stay, since they tell of when it was first written.
 func rewritten(e event.Event, seq uint64) (event.Event, error) {
@@ -328,7 +320,7 @@ func rewritten(e event.Event, seq uint64) (event.Event, error) {
 	if err := (proto.UnmarshalOptions{RecursionLimit: 32}).Unmarshal(e.Bytes(), &p); err != nil {
 		return event.Event{}, fmt.Errorf("write event %s again: %w", e.Name, err)
 	}
-	standsFor := first(e)
+	standsFor := e.Origin()
 	p.Seq, p.StandsFor = seq, standsFor[:]
 	raw, err := proto.MarshalOptions{Deterministic: true}.Marshal(&p)
 	if err != nil {

@@ -105,7 +105,11 @@ func inOrder(readings []Reading) ([]Reading, error) {
 		points, same = append(points, r), 1
 	}
 	if len(points) < 2 {
-		return nil, fmt.Errorf("readings of %d instant(s): two at least make an interval", len(points))
+		instants := "one instant"
+		if len(points) == 0 {
+			instants = "no instant"
+		}
+		return nil, fmt.Errorf("readings of %s: two at least make an interval", instants)
 	}
 	return points, nil
 }

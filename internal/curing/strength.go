@@ -149,7 +149,11 @@ func Fit(form Form, breaks []Point) (Curve, error) {
 	ages = slices.Compact(ages)
 	k := len(kit.names)
 	if len(xs) < k+1 {
-		return Curve{}, fmt.Errorf("%d break(s) are too few: the %v form has %d parameters and needs at least %d breaks to say how sure it is", len(xs), form, k, k+1)
+		are := "breaks are"
+		if len(xs) == 1 {
+			are = "break is"
+		}
+		return Curve{}, fmt.Errorf("%d %s too few: the %v form has %d parameters and needs at least %d breaks to say how sure it is", len(xs), are, form, k, k+1)
 	}
 	if len(ages) == 1 {
 		return Curve{}, fmt.Errorf("all %d breaks are of one age, %g: a curve needs at least %d ages", len(xs), ages[0], k)

@@ -67,6 +67,14 @@ type Event struct {
 // Hash is that of the bytes as first written.
 func (e Event) Hash() Hash { return e.hash }
 
+// Origin is the hash under which the event was first written, however often a fork had it written again.
+func (e Event) Origin() Hash {
+	if e.StandsFor.IsZero() {
+		return e.hash
+	}
+	return e.StandsFor
+}
+
 // Bytes are those first written; they are stored and passed on as they are. The caller must not change them.
 func (e Event) Bytes() []byte { return e.raw }
 

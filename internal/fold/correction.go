@@ -32,7 +32,7 @@ func (s *Site) refresh(r *Record) {
 			r.State, r.Now = SetAside, nil
 		}
 		for _, h := range append([]event.Hash{b.Holds}, b.Over...) {
-			if named := s.byHash[h]; named != nil {
+			if named := s.named(h); named != nil {
 				s.refreshRootOf(named)
 			}
 		}
@@ -44,21 +44,41 @@ func (s *Site) refresh(r *Record) {
 
 // refreshFix reads anew what a correction corrects, as far as that is known.
 func (s *Site) refreshFix(fix *Record, target event.Hash) {
+	if s.busy[fix] { // what claims to stand for another event can make a ring of corrections
+		return
+	}
+	s.busy[fix] = true
+	defer delete(s.busy, fix)
 	fix.When = fix.At()
-	if on := s.byHash[target]; on != nil {
-		s.refreshRootOf(on)
-	} else {
-		fix.State, fix.Aside = SetAside, s.standing(fix)
-		if fix.Aside == nil {
-			fix.Aside = &Aside{NoTarget, "the event that it corrects has not arrived yet"}
-		}
+	var first *Record
+	on := s.named(target)
+	if on != nil {
+		first, _ = s.FirstWriting(on)
+	}
+	switch {
+	case first != nil:
+		s.read(first)
+	case on != nil && isSettled(on.Body):
+		s.waits(fix, "a settlement is not corrected; the foreman settles anew")
+	case on != nil:
+		s.waits(fix, fmt.Sprintf("it corrects %s, and what that corrects has not arrived yet", on.Name))
+	default:
+		s.waits(fix, "the event that it corrects has not arrived yet")
 	}
 	s.refreshFixesOf(fix)
 }
 
+// waits sets a correction aside, for its own reasons or else for want of what it corrects.
+func (s *Site) waits(fix *Record, why string) {
+	fix.State, fix.Now, fix.root, fix.Aside = SetAside, nil, nil, s.standing(fix)
+	if fix.Aside == nil {
+		fix.Aside = &Aside{NoTarget, why}
+	}
+}
+
 // refreshFixesOf reads corrections anew that waited for this record.
 func (s *Site) refreshFixesOf(r *Record) {
-	for _, fix := range s.fixes[r.Hash()] {
+	for _, fix := range s.fixesOf(r) {
 		if fix.Aside != nil && fix.Aside.Code == NoTarget {
 			s.refresh(fix)
 		}
@@ -75,19 +95,34 @@ func (s *Site) refreshRootOf(r *Record) {
 // FirstWriting is the event that a correction, or a correction of a correction, goes back to; any other is its own. False
 // for a settlement, which may be of several, and where something on the way has not arrived.
 func (s *Site) FirstWriting(r *Record) (*Record, bool) {
+	behind, steps := r, 0
 	for r != nil {
-		switch b := r.Body.(type) { // hashes cannot form a ring
-		case event.Amended:
-			r = s.byHash[b.Target]
-		case event.Voided:
-			r = s.byHash[b.Target]
-		case event.Settled:
-			return nil, false
-		default:
-			return r, true
+		target, fixes := targetOf(r.Body)
+		if !fixes {
+			return r, !isSettled(r.Body)
+		}
+		r = s.named(target)
+		// Hashes cannot form a ring, but what claims to stand for another event can.
+		if steps++; steps%2 == 0 {
+			target, _ := targetOf(behind.Body)
+			behind = s.named(target)
+			if behind == r {
+				return nil, false
+			}
 		}
 	}
 	return nil, false
+}
+
+// targetOf is what a correction names.
+func targetOf(b event.Body) (event.Hash, bool) {
+	switch b := b.(type) {
+	case event.Amended:
+		return b.Target, true
+	case event.Voided:
+		return b.Target, true
+	}
+	return event.Hash{}, false
 }
 
 // read works out how a first writing is read now and indexes it so.
@@ -139,7 +174,7 @@ func (s *Site) readDevice(r *Record) {
 
 // fixAside sets the corrections of an event aside, for their own reasons or else for the one given.
 func (s *Site) fixAside(root, node *Record, why *Aside) {
-	for _, fix := range s.fixes[node.Hash()] {
+	for _, fix := range s.fixesOf(node) {
 		fix.State, fix.Now, fix.root = SetAside, nil, root
 		if fix.Aside = s.standing(fix); fix.Aside == nil {
 			fix.Aside = why
@@ -148,9 +183,16 @@ func (s *Site) fixAside(root, node *Record, why *Aside) {
 	}
 }
 
+// MaxCorrections is how many corrections may stand one upon the other: more are no honest work, and cost all who read them.
+const MaxCorrections = 64
+
 // walk follows the corrections of node to the tip; now is the reading with node. What was taken back comes again by an
 // amendment of the taking back.
 func (s *Site) walk(root, node *Record, now reading) reading {
+	if len(now.via) == MaxCorrections {
+		s.fixAside(root, node, &Aside{CannotBe, fmt.Sprintf("%s was corrected %d times one upon the other, and that is the most; take it back and write anew", root.Name, MaxCorrections)})
+		return now
+	}
 	fixes := s.standingFixes(root, node)
 	if len(fixes) == 0 {
 		return now
@@ -195,7 +237,7 @@ func (s *Site) mark(root, node *Record) {
 
 func (s *Site) standingFixes(root, node *Record) []*Record {
 	var fixes []*Record
-	for _, fix := range s.fixes[node.Hash()] {
+	for _, fix := range s.fixesOf(node) {
 		fix.root, fix.Now, fix.When = root, fix.Body, fix.At()
 		fix.Aside = s.standing(fix)
 		if fix.Aside == nil {
@@ -224,22 +266,25 @@ func (s *Site) choose(of []*Record) (*Record, bool) {
 	var word *Record
 	chosen := last
 	for _, r := range of {
-		for _, settled := range s.settled[r.Hash()] {
-			b := settled.Body.(event.Settled)
-			if b.Holds != r.Hash() || s.standing(settled) != nil || !coversAll(b, of) {
-				continue
-			}
-			if word == nil || byLogged(word, settled) < 0 {
-				word, chosen = settled, r
+		names := s.goesBy(r)
+		for _, h := range names {
+			for _, settled := range s.settled[h] {
+				b := settled.Body.(event.Settled)
+				if !slices.Contains(names, b.Holds) || s.standing(settled) != nil || !s.coversAll(b, of) {
+					continue
+				}
+				if word == nil || byLogged(word, settled) < 0 {
+					word, chosen = settled, r
+				}
 			}
 		}
 	}
 	return chosen, word != nil
 }
 
-func coversAll(b event.Settled, of []*Record) bool {
+func (s *Site) coversAll(b event.Settled, of []*Record) bool {
 	for _, r := range of {
-		if r.Hash() != b.Holds && !slices.Contains(b.Over, r.Hash()) {
+		if !slices.ContainsFunc(s.goesBy(r), func(h event.Hash) bool { return h == b.Holds || slices.Contains(b.Over, h) }) {
 			return false
 		}
 	}
@@ -265,6 +310,11 @@ func bare(b event.Body) any {
 		return "voided"
 	}
 	return event.WithReplaces(b, nil)
+}
+
+func isSettled(b event.Body) bool {
+	_, is := b.(event.Settled)
+	return is
 }
 
 func isDevice(b event.Body) bool {

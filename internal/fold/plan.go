@@ -155,9 +155,11 @@ func (s *Site) tip(key string) *Record {
 	var tips []*Record
 	for _, r := range sl.plans {
 		// an amendment of a plan is that plan still, and is named by the hash of either
-		gone := replaced[r.Hash()]
-		for _, via := range r.Via {
-			gone = gone || replaced[via.Hash()]
+		gone := false
+		for _, named := range append([]*Record{r}, r.Via...) {
+			for _, h := range s.goesBy(named) {
+				gone = gone || replaced[h]
+			}
 		}
 		if gone {
 			r.State = Replaced

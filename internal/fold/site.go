@@ -37,6 +37,7 @@ const (
 	NoRight           Code = "no-right"
 	NoTarget          Code = "no-target"
 	Forked            Code = "fork"
+	WrittenTwice      Code = "written-twice"
 	UnknownZone       Code = "unknown-zone"
 	UnknownCoat       Code = "unknown-coat"
 	UnknownMix        Code = "unknown-mix"
@@ -78,8 +79,12 @@ type Site struct {
 	byHash   map[event.Hash]*Record
 	byDevice map[event.Device][]*Record
 	devices  map[event.Device]*device
-	fixes    map[event.Hash][]*Record // corrections by the hash that they name
-	settled  map[event.Hash][]*Record // settlements by a hash that they name
+	fixes    map[event.Hash][]*Record      // corrections by the hash that they name
+	settled  map[event.Hash][]*Record      // settlements by a hash that they name
+	again    map[writing][]*Record         // what stands for an event first written elsewhere
+	claims   map[event.Hash][]event.Device // whose events stand for the one of that hash
+
+	busy map[*Record]bool // corrections that are being read anew
 
 	slots   map[string]*slot // plans by kind and name
 	plan    *Plan            // nil when stale
@@ -112,7 +117,7 @@ func New(id string, root event.Device) *Site {
 	return &Site{
 		ID: id, root: root,
 		records: map[event.Name]*Record{}, byHash: map[event.Hash]*Record{}, byDevice: map[event.Device][]*Record{},
-		devices: map[event.Device]*device{}, fixes: map[event.Hash][]*Record{}, settled: map[event.Hash][]*Record{},
+		busy: map[*Record]bool{}, again: map[writing][]*Record{}, claims: map[event.Hash][]event.Device{}, devices: map[event.Device]*device{}, fixes: map[event.Hash][]*Record{}, settled: map[event.Hash][]*Record{},
 		slots: map[string]*slot{}, batches: map[event.Batch]*batchState{}, zones: map[event.Zone]*zoneState{},
 		yields: map[event.Mix]*yieldState{}, stock: map[event.Material]*[]*Record{}, breaks: map[event.Mix]*[]*Record{},
 		answers: map[string]*[]*Record{},
@@ -149,6 +154,7 @@ func (s *Site) fork(old *Record, e event.Event) {
 		s.refreshFixesOf(second)
 		s.admit(first)
 	}
+	s.refreshWritings(second)
 }
 
 func (s *Site) take(e event.Event) *Record {
@@ -158,6 +164,7 @@ func (s *Site) take(e event.Event) *Record {
 	s.byDevice[e.Device] = append(s.byDevice[e.Device], r)
 	s.arrival = append(s.arrival, r)
 	s.known.records = nil
+	s.enter(r)
 	return r
 }
 
@@ -173,6 +180,7 @@ func (s *Site) admit(r *Record) {
 		}
 	}
 	s.refresh(r)
+	s.refreshWritings(r)
 }
 
 // Record of that name, if it is known.
@@ -181,10 +189,11 @@ func (s *Site) Record(n event.Name) (*Record, bool) {
 	return r, ok
 }
 
-// ByHash is the record of an event's hash, if it is known.
+// ByHash is the record that an event's hash means, if it is known: the event's own, or the one that was written again for
+// it after a fork.
 func (s *Site) ByHash(h event.Hash) (*Record, bool) {
-	r, ok := s.byHash[h]
-	return r, ok
+	r := s.named(h)
+	return r, r != nil
 }
 
 // Records are all events in order of device and seq, each as it is read now. The caller must not change the slice.

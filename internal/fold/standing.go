@@ -85,6 +85,9 @@ func (s *Site) standing(r *Record) *Aside {
 	if r.Aside != nil && r.Aside.Code == Forked {
 		return r.Aside
 	}
+	if again := s.repeats(r); again != nil {
+		return again
+	}
 	role := s.role(r.Device)
 	if role == event.NoRole {
 		return &Aside{NotEnrolled, fmt.Sprintf("device %s is not enrolled as far as this record goes", r.Device)}

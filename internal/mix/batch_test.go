@@ -200,20 +200,6 @@ func TestUnitWeightAgainstTheTarget(t *testing.T) {
 	}
 }
 
-func TestKindsAreReadAsWritten(t *testing.T) {
-	for k := Cement; k <= Other; k++ {
-		if back, err := ParseKind(strings.ToUpper(k.String())); err != nil || back != k {
-			t.Errorf("%s came back as %s, %v", k, back, err)
-		}
-	}
-	if k, err := ParseKind("fiber"); err != nil || k != Fibre {
-		t.Errorf("fiber: %s, %v", k, err)
-	}
-	if _, err := ParseKind("not said"); err == nil {
-		t.Error("a kind not said was taken for a kind")
-	}
-}
-
 func TestLiquidsAndFibreByMeasure(t *testing.T) {
 	if m := must(LooseFibre(10*unit.Litre, 60))(t); !near(float64(m), 0.6, 1e-12) {
 		t.Errorf("10 L of loose fibre at 60 kg/m³: %v kg, want 0.6", m)

@@ -31,20 +31,6 @@ func (k Kind) String() string {
 	return fmt.Sprintf("kind %d", uint8(k))
 }
 
-// ParseKind reads a kind's name, in any case; "fiber" is also taken.
-func ParseKind(s string) (Kind, error) {
-	word := strings.ToLower(strings.TrimSpace(s))
-	if word == "fiber" {
-		return Fibre, nil
-	}
-	for k := Cement; k <= Other; k++ {
-		if kindNames[k] == word {
-			return k, nil
-		}
-	}
-	return KindNotSaid, fmt.Errorf("%q is no kind of constituent; the kinds are %s", s, strings.Join(kindNames[Cement:], ", "))
-}
-
 // Cementitious says whether the kind counts under the line of w/cm.
 func (k Kind) Cementitious() bool { return k == Cement || k == Pozzolan }
 

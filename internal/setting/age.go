@@ -78,7 +78,8 @@ func (ea ActivationEnergy) Check() error {
 // CheckTemperature says whether t lies between Coldest and Hottest.
 func CheckTemperature(t unit.Celsius) error {
 	if !(t >= Coldest && t <= Hottest) {
-		return fmt.Errorf("temperature %.4g °C is outside %g to %g °C: is the probe sound and the unit right?", float64(t), float64(Coldest), float64(Hottest))
+		return fmt.Errorf("temperature %.4g °C is outside %g to %g °C (%g to %g °F): is the probe sound and the unit right?",
+			float64(t), float64(Coldest), float64(Hottest), Coldest.Fahrenheit(), Hottest.Fahrenheit())
 	}
 	return nil
 }

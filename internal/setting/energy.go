@@ -71,7 +71,11 @@ func EnergyFromRates(rates []RateAt) (EnergyFit, error) {
 
 func energy(inverse, logs []float64, what string) (EnergyFit, error) {
 	if len(inverse) < 2 || stat.Variance(inverse, nil) == 0 {
-		return EnergyFit{}, fmt.Errorf("%d %s(s) of one temperature only: two temperatures at least are needed, ten degrees apart or more", len(inverse), what)
+		plural := "s"
+		if len(inverse) == 1 {
+			plural = ""
+		}
+		return EnergyFit{}, fmt.Errorf("%d %s%s of one temperature only: two temperatures at least are needed, ten degrees apart or more", len(inverse), what, plural)
 	}
 	intercept, slope := stat.LinearRegression(inverse, logs, nil, false)
 	if !(slope > 0) || math.IsInf(slope, 1) {

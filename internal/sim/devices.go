@@ -71,3 +71,17 @@ func (d *Devices) Write(on event.Device, crew event.Crew, at time.Time, typed bo
 	d.Events = append(d.Events, e)
 	return nil
 }
+
+// Again writes an event again on top of its device's record, standing for the one first written, as a device does with
+// what was not accepted after a fork.
+func (d *Devices) Again(e event.Event) error {
+	d.seq[e.Device]++
+	origin := e.Origin()
+	e.Seq, e.StandsFor = d.seq[e.Device], origin
+	again, err := event.Write(e)
+	if err != nil {
+		return fmt.Errorf("device %s writes a %s again: %w", e.Device, event.KindOf(e.Body), err)
+	}
+	d.Events = append(d.Events, again)
+	return nil
+}

@@ -89,7 +89,7 @@ func moreThan(d unit.Kelvins, limit Degrees) (si, us Verdict) {
 
 func checkTemperature(what string, t unit.Celsius) error {
 	if !(t >= -90 && t <= 150) {
-		return fmt.Errorf("%s of %.4g °C cannot be used; give −90 to 150 °C", what, float64(t))
+		return fmt.Errorf("%s of %.4g °C cannot be used; give −90 to 150 °C (−130 to 302 °F)", what, float64(t))
 	}
 	return nil
 }

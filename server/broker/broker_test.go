@@ -29,7 +29,7 @@ func TestMain(m *testing.M) { goleak.VerifyTestMain(m) }
 
 func TestRoles(t *testing.T) {
 	for role, want := range map[event.Role]bool{
-		event.CrewRole: true, event.Foreman: true, event.Inspector: true, event.SiteRole: true, event.Probe: false, event.NoRole: false, event.Role(99): false,
+		event.CrewRole: true, event.Foreman: true, event.Inspector: true, event.SiteRole: true, event.Probe: true, event.NoRole: false, event.Role(99): false,
 	} {
 		p, err := PermissionsOf(north, Rights{"n1", role})
 		if (err == nil) != want {
@@ -287,14 +287,12 @@ func TestStrangersStayOut(t *testing.T) {
 		change(&a)
 		return a
 	}
-	probe := s.enrol("p1", event.Probe)
 	for _, c := range []struct {
 		name string
 		a    bus.Access
 		want bus.Kind
 	}{
 		{"a key that is not enrolled", with(func(a *bus.Access) { a.Key = keyOf("stranger") }), bus.Refused},
-		{"a probe", probe, bus.Refused},
 		{"another site's authority", with(func(a *bus.Access) { a.CA = other.PEM() }), bus.WrongSite},
 		{"no encryption offered", with(func(a *bus.Access) { a.Address = plain.Addr().String() }), bus.WrongSite},
 		{"nobody there", with(func(a *bus.Access) { a.Address = nobody }), bus.Unreachable},

@@ -42,7 +42,7 @@ func run(ctx context.Context, args []string) error {
 	case "backup":
 		return backup(args[1:])
 	case "verify":
-		return verify(args[1:])
+		return verify(ctx, args[1:])
 	case "demo":
 		return demo(ctx, args[1:])
 	case "version":

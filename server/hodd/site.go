@@ -24,6 +24,7 @@ import (
 	"hod/server/api"
 	"hod/server/broker"
 	"hod/server/host"
+	"hod/server/web"
 )
 
 // clusterReplicas is how many of a cluster's servers keep the stream.
@@ -41,7 +42,9 @@ type site struct {
 	authority *broker.Authority
 	address   string // where devices reach the answers, host:port
 	bus       string // where devices reach the bus, host:port
+	pages     string // where people read the pages, host:port
 	api       *api.API
+	web       *web.Web
 	road      *road
 	log       zerolog.Logger
 
@@ -75,7 +78,7 @@ func (r *road) State(ctx context.Context) (bus.State, error) {
 
 // startSite starts all of a server. It serves when startSite returns; stop ends it.
 func startSite(ctx context.Context, s settings) (_ *site, err error) {
-	w := &site{log: s.log, failed: make(chan error, 2)}
+	w := &site{log: s.log, failed: make(chan error, 3)}
 	defer func() {
 		if err != nil {
 			err = errors.Join(err, w.stop())
@@ -98,22 +101,42 @@ func startSite(ctx context.Context, s settings) (_ *site, err error) {
 		return nil, listening("questions and joining", "--grpc-port", at, err)
 	}
 	w.address = net.JoinHostPort(reach, portOf(listener.Addr().String()))
+	at = net.JoinHostPort(s.listen, strconv.Itoa(s.pagesPort))
+	read, err := net.Listen("tcp", at)
+	if err != nil {
+		return nil, errors.Join(listening("the pages", "--pages-port", at, err), listener.Close())
+	}
+	w.pages = net.JoinHostPort(reach, portOf(read.Addr().String()))
+	if err = w.answer(ctx, s, certified, reach, listener, read); err != nil {
+		return nil, errors.Join(err, listener.Close(), read.Close())
+	}
+	return w, remember(s.data, w.address)
+}
+
+// answer opens the road, reads what it holds, and answers questions on one listener and shows pages on the other.
+func (w *site) answer(ctx context.Context, s settings, certified *tls.Config, reach string, questions, read net.Listener) (err error) {
 	if err = w.openRoad(ctx, s, certified, reach); err != nil {
-		return nil, errors.Join(err, listener.Close())
+		return err
 	}
 	if err = w.followStream(); err != nil {
-		return nil, errors.Join(err, listener.Close())
+		return err
 	}
-	w.api, err = api.New(api.Config{Host: w.host, TLS: certified, Authority: w.authority.PEM(), Bus: w.bus, Log: s.log})
+	w.api, err = api.New(api.Config{Host: w.host, TLS: certified, Authority: w.authority.PEM(), Bus: w.bus, Pages: w.pages, Log: s.log})
 	if err != nil {
-		return nil, errors.Join(err, listener.Close())
+		return err
 	}
+	w.web = web.New(web.Config{Host: w.host, TLS: certified, Place: w.api.Place, Log: s.log})
 	go func() {
-		if err := w.api.Serve(listener); err != nil {
+		if err := w.api.Serve(questions); err != nil {
 			w.failed <- err
 		}
 	}()
-	return w, remember(s.data, w.address)
+	go func() {
+		if err := w.web.Serve(read); err != nil {
+			w.failed <- err
+		}
+	}()
+	return nil
 }
 
 // openRoad starts the broker inside, or connects to the one outside.
@@ -181,7 +204,10 @@ func (w *site) followStream() error {
 			w.failed <- err
 		}
 	}()
-	go w.host.TakeOrders(ctx, func(d event.Device) { w.road.kick(d) })
+	go w.host.TakeOrders(ctx, host.Orders{
+		Revoked: func(d event.Device) { w.road.kick(d) },
+		Check:   func(ctx context.Context) (host.StreamChecked, error) { return w.host.CheckStream(ctx, w.road) },
+	})
 	_, err := w.road.ServeHeads(func() bus.Heads {
 		return bus.Heads{Heads: w.host.Heads(), BackedUp: w.host.BackedUp(), Now: w.host.Now()}
 	})
@@ -229,6 +255,9 @@ func (w *site) stop() error {
 }
 
 func (w *site) end() error {
+	if w.web != nil {
+		w.web.Stop()
+	}
 	if w.api != nil {
 		w.api.Stop()
 	}
