@@ -23,8 +23,9 @@ func newCalc(env *Env) *cobra.Command {
 		newCalcEvaporation(env), newCalcVapour(env), newCalcCold(env), newCalcHot(env),
 		newCalcMaturity(env), newCalcStrength(env), newCalcBreaks(env), newCalcMoist(env),
 		newCalcSet(env), newCalcEnergy(env), newCalcLayer(env), newCalcIntervals(env),
-		newCalcMix(env), newCalcYield(env), newCalcMoisture(env), newCalcFoam(env), newCalcTemperature(env),
-		newCalcShell(env), newCalcBatches(env))
+		newCalcMix(env), newCalcProportion(env), newCalcYield(env), newCalcMoisture(env), newCalcFoam(env), newCalcFibre(env),
+		newCalcDose(env), newCalcSpray(env), newCalcTemperature(env),
+		newCalcShell(env), newCalcBatches(env), newCalcChart(env))
 	refuseAsTyped(c)
 	return c
 }
@@ -130,6 +131,46 @@ func (s *calcSheet) together(a, textA, b, textB string) error {
 		return usage("--%s and --%s say the same thing twice; give one of them", a, b)
 	}
 	return nil
+}
+
+// flagText is a flag and its text.
+type flagText struct{ flag, text string }
+
+// oneOf refuses more than one of flags that say the same thing.
+func (s *calcSheet) oneOf(flags ...flagText) error {
+	var given flagText
+	for _, f := range flags {
+		if f.text == "" {
+			continue
+		}
+		if err := s.together(given.flag, given.text, f.flag, f.text); err != nil {
+			return err
+		}
+		given = f
+	}
+	return nil
+}
+
+func nothingSaid(flags []flagText) bool {
+	for _, f := range flags {
+		if f.text != "" {
+			return false
+		}
+	}
+	return true
+}
+
+// askedNumber is asked for a bare number: a specific gravity, a ratio.
+func (s *calcSheet) askedNumber(flag, text string) (float64, error) {
+	if text == "" {
+		return 0, s.missing(flag)
+	}
+	v, err := parseNumber(strings.TrimSpace(text))
+	if err != nil {
+		return 0, ofFlag(flag, err)
+	}
+	s.understood(flag, text, v, "", decimal(v, 6))
+	return v, nil
 }
 
 func (s *calcSheet) by(name, source string) {

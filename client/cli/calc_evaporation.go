@@ -174,9 +174,7 @@ func (q calcEvaporation) lost(s *calcSheet, rate unit.Evaporation, doc *evaporat
 	}
 	water, gone, share := float64(held), float64(loss.Mass), float64(loss.Share)
 	doc.Held, doc.Lost, doc.LostShare = &water, &gone, &share
-	show := func(m sky.AreaMass) string {
-		return decimal(float64(m), 4) + " kg/m² (" + decimal(float64(m)*float64(unit.SquareFoot)/float64(unit.Pound), 4) + " lb/ft²)"
-	}
+	show := func(m unit.AreaMass) string { return bothUnits(m, unit.System.AreaMass) }
 	s.figure("water in the layer", "%s", show(held))
 	s.figure("lost in "+unit.Duration(long), "%s, %s of it", show(loss.Mass), unit.Metric.Share(loss.Share))
 	if loss.Dry {

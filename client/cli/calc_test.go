@@ -66,7 +66,32 @@ func TestCalcTakesAnyValues(t *testing.T) {
 		"shell cap --radius %m --rise %m --thickness %mm",
 		"shell hypar --length %m --width %m --rise %m --thickness %mm",
 		"shell frustum --radius %m --top-radius %m --rise %m --thickness %mm",
+		"shell half-spheroid --radius %m --rise %ft --thickness %mm --density %kg/m3",
+		"shell torus --radius %m --tube %m --thickness %mm --batch %L --waste %%",
+		"shell flat --area %m2 --thickness %mm --batch %L --waste %% --density %lb/ft3",
 		"batches --volume %L --mean %L --sd %L",
+		"batches --volume %L --mean %L --sd %L --good-share %%",
+		"batches --volume %L --design-yield %L --confidence %%",
+		"batches --good 7 --good-share %% --good-of 5/6 --worth %",
+		"batches --good 7 --good-share %% --volume %L",
+		"proportion --volume %L --water %kg --w-cm % --binder cement=all,gravity=% --sand sand,gravity=%,absorption=%% --air %%",
+		"proportion --weight %kg --cementitious %kg --w-cm % --binder cement=%%,gravity=3.15 --binder ash=%%,kind=pozzolan,gravity=2.35 --sand sand,gravity=2.6",
+		"proportion --volume %L --cementitious %kg --water %L --binder cement=all,gravity=3.15 --other fibre=%kg,gravity=% --sand sand,gravity=2.6 --moisture %%",
+		"moisture --dry %kg --absorption %% --moisture %%",
+		"moisture --ssd %kg --absorption %% --surface %%",
+		"moisture --weighed %kg --absorption %% --sample-wet %g --sample-dry %g",
+		"moisture --bucket %L --dry-loose %kg/m3 --bulking %% --absorption %% --moisture %%",
+		"moisture --sample-wet %g --sample-dry %g",
+		"fibre --volume-share %% --yield %L --gravity % --bulk %kg/m3 --batch-mass %kg",
+		"fibre --loose %L --bulk %kg/m3 --yield %L --gravity % --batch-mass %kg",
+		"fibre --mass %kg --yield %L --gravity % --bulk %kg/m3",
+		"dose --dose %mL/100kg --cementitious %kg --gravity % --solids %%",
+		"dose --liquid %mL --cementitious %kg --gravity %",
+		"spray --caught %L --in %s --for %s --cementitious %kg",
+		"spray --rate %L/s --for %s --cementitious %lb",
+		"foam --agent %mL --agent-gravity % --agent-water %L --base %kg/m3 --foam %kg/m3 --target %kg/m3",
+		"yield --gross %kg --tare %kg --measure %L --batch-mass %kg --air-free %kg/m3 --design-air %% --cement %kg",
+		"temperature --part a=%kg@%C,solid --part b=%kg@%C,water --outside %C --on-way %h",
 	}
 	rapid.Check(t, func(t *rapid.T) {
 		var args []string
@@ -111,7 +136,9 @@ func TestCalcTakesAnyReadings(t *testing.T) {
 		{"temp_c,x", "cold --hourly -"},
 		{"days,mpa", "strength --reaches 20MPa --breaks -"},
 		{"minutes,temp_c", "set --initial 4h --reference 23C --history -"},
-		{"litres,x", "batches --volume 3m3 --yields -"},
+		{"litres,x", "batches --volume 3m3 --yields - --confidence 99%"},
+		{"kg_m3,hours", "chart - --column kg_m3"},
+		{"lb_ft3,hours", "chart - --column lb_ft3 --against hours --at 7 --confidence 90%"},
 	}
 	rapid.Check(t, func(t *rapid.T) {
 		c := rapid.SampledFrom(commands).Draw(t, "command")
