@@ -29,8 +29,9 @@ func FuzzTables(f *testing.F) {
 		var bad []badRow
 		rows := 0
 		if logger {
-			stamp, temp := -1, -1
-			if stamp, err = table.column("time-column", "", "time", "timestamp", "date"); err == nil {
+			temp := -1
+			stamp, err := table.column("time-column", "", "time", "timestamp", "date")
+			if err == nil {
 				temp, err = table.column("temperature-column", "", "temperature", "temp", "temp_c", "temp_f", "temperature_f")
 			}
 			if err != nil || stamp < 0 || temp < 0 {
