@@ -23,6 +23,7 @@ import (
 	"os"
 	"path/filepath"
 	"strings"
+	"syscall"
 
 	"modernc.org/sqlite"
 
@@ -70,7 +71,7 @@ func Create(dir string, d Device) (*Journal, error) {
 	if err := d.check(); err != nil {
 		return nil, err
 	}
-	if err := os.MkdirAll(dir, 0o700); err != nil {
+	if err := makeFolder(dir); err != nil {
 		return nil, fileError(dir, err)
 	}
 	if _, err := os.Lstat(filepath.Join(dir, dbFile)); err == nil {
@@ -376,9 +377,34 @@ func (j *Journal) transact(ctx context.Context, begin string, do func(*sql.Conn)
 	return nil
 }
 
+// makeFolder makes a folder and those that it lies in, and flushes the name of each one made: what is flushed in a folder
+// whose own name is not may be gone with it.
+func makeFolder(dir string) error {
+	info, err := os.Stat(dir)
+	switch {
+	case err == nil && !info.IsDir():
+		return &fs.PathError{Op: "mkdir", Path: dir, Err: syscall.ENOTDIR}
+	case err == nil || !errors.Is(err, fs.ErrNotExist):
+		return err
+	}
+	parent := filepath.Dir(dir)
+	if parent != dir {
+		if err := makeFolder(parent); err != nil {
+			return err
+		}
+	}
+	if err := os.Mkdir(dir, 0o700); err != nil && !errors.Is(err, fs.ErrExist) {
+		return err
+	}
+	return flush(parent)
+}
+
 // flush makes the names in a folder durable, where the system can.
 func flush(dir string) error {
 	d, err := os.Open(dir)
+	if errors.Is(err, fs.ErrPermission) {
+		return nil // one may make a name where one may not read them
+	}
 	if err != nil {
 		return err
 	}

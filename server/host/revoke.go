@@ -64,7 +64,7 @@ type orderAnswer struct {
 // is of kind Offline if no server took the order; it is taken back then.
 func OrderRevocation(ctx context.Context, dir string, d event.Device, why string) error {
 	folder := filepath.Join(dir, ordersDir)
-	if err := os.MkdirAll(folder, 0o700); err != nil {
+	if err := makeFolder(system{}, folder); err != nil {
 		return diskError(folder, err)
 	}
 	text, err := json.Marshal(order{d, why})
