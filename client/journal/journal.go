@@ -71,7 +71,7 @@ func Create(dir string, d Device) (*Journal, error) {
 	if err := d.check(); err != nil {
 		return nil, err
 	}
-	if err := makeFolder(dir); err != nil {
+	if err := MakeFolder(dir); err != nil {
 		return nil, fileError(dir, err)
 	}
 	if _, err := os.Lstat(filepath.Join(dir, dbFile)); err == nil {
@@ -377,9 +377,9 @@ func (j *Journal) transact(ctx context.Context, begin string, do func(*sql.Conn)
 	return nil
 }
 
-// makeFolder makes a folder and those that it lies in, and flushes the name of each one made: what is flushed in a folder
+// MakeFolder makes a folder and those that it lies in, and flushes the name of each one made: what is flushed in a folder
 // whose own name is not may be gone with it.
-func makeFolder(dir string) error {
+func MakeFolder(dir string) error {
 	info, err := os.Stat(dir)
 	switch {
 	case err == nil && !info.IsDir():
@@ -389,7 +389,7 @@ func makeFolder(dir string) error {
 	}
 	parent := filepath.Dir(dir)
 	if parent != dir {
-		if err := makeFolder(parent); err != nil {
+		if err := MakeFolder(parent); err != nil {
 			return err
 		}
 	}
