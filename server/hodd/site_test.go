@@ -36,8 +36,7 @@ import (
 const asMain = "HODD_TEST_AS_MAIN"
 
 func TestMain(m *testing.M) {
-	if os.Getenv(asMain) != "" {
-		main()
+	if standIn() {
 		return
 	}
 	os.Exit(m.Run())
@@ -63,7 +62,7 @@ func started(t *testing.T, s settings) *site {
 
 func until(t *testing.T, what string, holds func() bool) {
 	t.Helper()
-	for end := time.Now().Add(30 * time.Second); !holds(); time.Sleep(10 * time.Millisecond) {
+	for end := time.Now().Add(time.Minute); !holds(); time.Sleep(10 * time.Millisecond) {
 		if time.Now().After(end) {
 			t.Fatalf("never came true: %s", what)
 		}
@@ -444,6 +443,7 @@ func hodd(t *testing.T, dir string, args ...string) *ran {
 	r := &ran{cmd: exec.Command(os.Args[0], args...), out: &buffer{}, errors: &buffer{}, ended: make(chan error, 1)}
 	r.cmd.Env = append(os.Environ(), asMain+"=1", "HODD_DIR="+dir, "HODD_GRPC_PORT=0", "HODD_BUS_PORT=0")
 	r.cmd.Stdout, r.cmd.Stderr = r.out, r.errors
+	dieWithTest(r.cmd)
 	if err := r.cmd.Start(); err != nil {
 		t.Fatal(err)
 	}
