@@ -47,7 +47,7 @@ type Device struct {
 	Crew    event.Crew // of events that name none
 	Role    event.Role
 	Key     ed25519.PrivateKey // lies in a file of its own, beside the record
-	Bus     string             // host:port
+	Bus     string             // host:port, or several, parted by commas
 	Server  string             // host:port
 	CA      []byte             // the site's certificate authority, PEM
 	Root    event.Device       // whose enrolments are trusted
