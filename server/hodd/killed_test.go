@@ -15,7 +15,8 @@ import (
 // hodd dies at random moments while devices write and send. What a device was told is kept, and what the server was
 // heard to have, is there afterwards, once.
 func TestKilledServer(t *testing.T) {
-	n := roundsOr(10, 4)
+	t.Parallel()
+	n := roundsOr(10, 3)
 	random := rand.New(rand.NewPCG(1, 41))
 	root, w := t.TempDir(), newWay(t)
 	s, devices := crew(t, root, w, 2)
@@ -82,7 +83,8 @@ func headsOf(t *testing.T, d *device) map[event.Device]uint64 {
 // hod dies at random moments: commands that record, commands that send, and a device that does both without end. Each
 // command that ended well counts as told.
 func TestKilledDevice(t *testing.T) {
-	n := roundsOr(10, 4)
+	t.Parallel()
+	n := roundsOr(10, 3)
 	random := rand.New(rand.NewPCG(1, 42))
 	root, w := t.TempDir(), newWay(t)
 	s, devices := crew(t, root, w, 2)

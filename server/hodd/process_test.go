@@ -323,10 +323,10 @@ type bridge struct {
 // fate is what happens to one connection.
 type fate struct {
 	name  string
-	delay func() time.Duration // before each piece, nil: none
-	after int                  // bytes after which it ends; 0: never
-	mute  bool                 // it ends by silence, and only later by a cut
-	small bool                 // pieces of a few bytes
+	delay time.Duration // before each piece
+	after int           // bytes after which it ends; 0: never
+	mute  bool          // it ends by silence, and only later by a cut
+	small bool          // pieces of a few bytes
 }
 
 const silence = 800 * time.Millisecond
@@ -445,9 +445,7 @@ func (f fate) carry(to io.Writer, from io.Reader, left *budget) {
 	}
 	for {
 		n, err := from.Read(buf)
-		if f.delay != nil {
-			time.Sleep(f.delay())
-		}
+		time.Sleep(f.delay)
 		may := left.take(n)
 		if _, bad := to.Write(buf[:may]); bad != nil || err != nil {
 			return
