@@ -62,6 +62,8 @@ type Journal struct {
 	conn   *sql.Conn
 	turn   chan struct{} // held by whoever uses conn and what is below
 	put    *sql.Stmt
+	kept   *os.File // see kept.go; nil where there is none
+	wrote  uint64   // seq of the last event of this device's own in the transaction that runs
 	closed bool
 }
 
@@ -85,7 +87,7 @@ func Create(dir string, d Device) (*Journal, error) {
 	}
 	j, err := build(dir, d)
 	if err != nil {
-		for _, name := range []string{dbFile, dbFile + "-wal", dbFile + "-shm", keyFile} {
+		for _, name := range []string{dbFile, dbFile + "-wal", dbFile + "-shm", keptFile, keyFile} {
 			_ = os.Remove(filepath.Join(dir, name)) // none of them was there before
 		}
 		return nil, err
@@ -93,6 +95,7 @@ func Create(dir string, d Device) (*Journal, error) {
 	if err := flush(dir); err != nil {
 		return nil, errors.Join(fileError(dir, err), j.Close())
 	}
+	j.kept = openKept(dir)
 	return j, nil
 }
 
@@ -115,6 +118,7 @@ func Open(dir string) (*Journal, error) {
 	if err := j.load(); err != nil {
 		return nil, errors.Join(err, j.Close())
 	}
+	j.kept = openKept(dir)
 	return j, nil
 }
 
@@ -146,6 +150,9 @@ func (j *Journal) Close() error {
 	j.closed = true
 	if j.put != nil {
 		_ = j.put.Close() // the connection goes with it
+	}
+	if j.kept != nil {
+		_ = j.kept.Close() // nothing in it is waited for
 	}
 	return errors.Join(j.conn.Close(), j.db.Close())
 }
@@ -196,8 +203,9 @@ func (j *Journal) found(d Device) error {
 
 func (j *Journal) load() error {
 	ctx := context.Background()
+	kept := readKept(j.dir) // before the record is read: another process may write meanwhile
 	var version int
-	if err := j.conn.QueryRowContext(ctx, `pragma user_version`).Scan(&version); err != nil {
+	if err := j.scan(j.conn.QueryRowContext(ctx, `pragma user_version`), &version); err != nil {
 		return j.fail(err)
 	}
 	switch {
@@ -215,7 +223,7 @@ func (j *Journal) load() error {
 	for rows.Next() {
 		var key string
 		var value []byte
-		if err := rows.Scan(&key, &value); err != nil {
+		if err := j.scan(rows, &key, &value); err != nil {
 			return j.fail(err)
 		}
 		held[key] = value
@@ -234,7 +242,14 @@ func (j *Journal) load() error {
 	if !key.Public().(ed25519.PublicKey).Equal(ed25519.PublicKey(held["public_key"])) {
 		return &Error{Kind: Damaged, Msg: fmt.Sprintf("%s in %s is not the key of the device %q whose journal lies beside it: put the right one back", keyFile, j.dir, j.device.Name)}
 	}
-	return nil
+	if kept == 0 {
+		return nil
+	}
+	head, err := j.Head(ctx, j.device.Name)
+	if err != nil {
+		return err
+	}
+	return j.checkKept(kept, head.Seq)
 }
 
 type metaRow struct {
@@ -361,6 +376,7 @@ func (j *Journal) transact(ctx context.Context, begin string, do func(*sql.Conn)
 	case <-ctx.Done():
 		return ctx.Err()
 	}
+	j.wrote = 0
 	if _, err := j.conn.ExecContext(ctx, begin); err != nil {
 		return j.fail(err)
 	}
@@ -374,6 +390,7 @@ func (j *Journal) transact(ctx context.Context, begin string, do func(*sql.Conn)
 		_, _ = j.conn.ExecContext(end, "rollback")
 		return j.fail(err)
 	}
+	j.remember(j.wrote)
 	return nil
 }
 

@@ -175,7 +175,7 @@ func (w worked) cut(t *testing.T, n int, how tear, random *rand.Rand) (f found) 
 // there: what the journal said was kept is kept, each transaction is whole or not there, and the record can be written
 // on.
 func TestPowerCutLosesNothingThatWasSaidToBeKept(t *testing.T) {
-	short, cuts, steps := 5, 80, 60
+	short, cuts, steps := 4, 60, 60
 	if testing.Short() {
 		short, cuts, steps = 3, 10, 30
 	}

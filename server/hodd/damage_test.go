@@ -372,37 +372,37 @@ func TestDamagedJournal(t *testing.T) {
 	for round := range n {
 		dir := filepath.Join(v.copied(t), v.devices[2])
 		redirect(t, dir, w)
+		// The last things written lie in SQLite's log, which is a file of its own; some of it is there already when the last is.
+		for i := range 1 + random.IntN(6) {
+			d := &tablet{t, dir, ""}
+			d.hod("note", fmt.Sprint("the last of round ", round, ".", i))
+		}
 		want := eventsOf(t, dir)
 		d := hurt(t, random, dir, func(path string) bool { return !strings.HasSuffix(path, "-shm") })
 		outcome := "reported"
-		if _, code := typed(t, dir, "log"); code == 0 {
+		if said, code := typed(t, dir, "log"); code == 0 {
 			outcome = "without effect"
 			had := eventsOf(t, dir)
-			if !maps.Equal(had, want) {
-				outcome = "lost events without a word"
-			}
-			said, code := typed(t, dir, "verify")
-			if outcome != "without effect" && code != 0 {
-				outcome = "reported by hod verify only"
-			}
 			for name, hash := range had {
 				if want[name] != hash {
 					t.Errorf("round %d, %s %s: event %s is not what was written", round, d.file, d.how, name)
 				}
 			}
-			if strings.HasPrefix(outcome, "lost") {
-				t.Errorf("round %d, %s %s: %d of %d events are there, and hod says nothing: %s", round, d.file, d.how, len(had), len(want), said)
+			if !maps.Equal(had, want) {
+				outcome = "lost events without a word"
+				if said, code := typed(t, dir, "verify"); code != 0 {
+					outcome = "reported by hod verify only"
+				} else {
+					t.Errorf("round %d, %s %s: %d of %d events are there, and hod says nothing: %s", round, d.file, d.how, len(had), len(want), said)
+				}
 			}
 		} else if code != 5 {
-			t.Errorf("round %d, %s %s: hod log ended with %d; want 5, a disk that cannot be used", round, d.file, d.how, code)
+			t.Errorf("round %d, %s %s: hod log ended with %d; want 5, a disk that cannot be used: %s", round, d.file, d.how, code, said)
 		}
 		counts[d.file+" "+outcome]++
 	}
-	after := recordAt(w.host)
-	for name, hash := range before {
-		if after[name] != hash {
-			t.Errorf("event %s at the server is another one now", name)
-		}
+	if after := recordAt(w.host); !maps.Equal(before, after) {
+		t.Error("the record at the server changed")
 	}
 	for _, o := range slices.Sorted(maps.Keys(counts)) {
 		t.Logf("%s: %d", o, counts[o])
