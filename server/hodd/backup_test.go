@@ -122,19 +122,7 @@ func TestARestoredBackupGivesTheSameBoard(t *testing.T) {
 		t.Fatal(err)
 	}
 
-	restored := filepath.Join(t.TempDir(), "restored")
-	if err := os.CopyFS(restored, os.DirFS(stick)); err != nil {
-		t.Fatal(err)
-	}
-	// As a copy with its modes is; the server takes no key that others may read.
-	if err := filepath.WalkDir(restored, func(path string, e os.DirEntry, err error) error {
-		if err != nil || e.IsDir() {
-			return err
-		}
-		return os.Chmod(path, 0o600)
-	}); err != nil {
-		t.Fatal(err)
-	}
+	restored := restoredFrom(t, stick)
 	for _, where := range []string{stick, restored, dir} {
 		if err := run(t.Context(), []string{"verify", "--data", where}); err != nil {
 			t.Errorf("verify %s: %v", where, err)
