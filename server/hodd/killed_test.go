@@ -90,6 +90,12 @@ func TestKilledDevice(t *testing.T) {
 	s, devices := crew(t, root, w, 2)
 	busy, d := devices[1], devices[2]
 	busy.start()
+	// How long a command takes here, so that it is killed within that time, or a little later.
+	began := time.Now()
+	if out, code, _ := d.command(nil, true, "note", "before the first round", "--json"); code != 0 {
+		t.Fatal(out)
+	}
+	usual := time.Since(began)
 	died := 0
 	for round := range n {
 		// One device dies at endless work, after it said a little; the other at commands, one by one.
@@ -101,7 +107,7 @@ func TestKilledDevice(t *testing.T) {
 		if round%4 == 3 {
 			args = []string{"sync", "--json"}
 		}
-		out, code, ended := d.command(time.After(time.Duration(random.IntN(500))*time.Millisecond), round%3 > 0, args...)
+		out, code, ended := d.command(time.After(time.Duration(1.6*random.Float64()*float64(usual))), round%3 > 0, args...)
 		switch {
 		case !ended:
 			died++
