@@ -313,6 +313,35 @@ func TestDamage(t *testing.T) {
 	}
 }
 
+// A flipped bit in the middle of a stream whose index is whole: the stream counts the message that it cannot give.
+func TestAMessageThatTheStreamCountsButCannotGive(t *testing.T) {
+	t.Parallel()
+	v := wholeSite(t, 0)
+	for name, part := range map[string]float64{"early": 0.18, "in the middle": 0.44} {
+		t.Run(name, func(t *testing.T) {
+			t.Parallel()
+			dir := v.copied(t)
+			file := filepath.Join(dir, "server", streamDir, "jetstream", "SITE", "streams", "HOD_dune", "msgs", "1.blk")
+			data, err := os.ReadFile(file)
+			if err != nil {
+				t.Fatal(err)
+			}
+			data[int(part*float64(len(data)))] ^= 8
+			if err := os.WriteFile(file, data, 0o600); err != nil {
+				t.Fatal(err)
+			}
+			log := &buffer{}
+			s := here(filepath.Join(dir, "server"))
+			s.log = zerolog.New(log).Level(zerolog.WarnLevel)
+			w := started(t, s)
+			v.newcomer(t, w)
+			if !strings.Contains(log.String(), "stream") {
+				t.Error("nobody is told")
+			}
+		})
+	}
+}
+
 // hurtServer damages one file of a copy of the site's server and says what came of it.
 func (v whole) hurtServer(t *testing.T, part string, matches func(string) bool, seed uint64) string {
 	dir := v.copied(t)

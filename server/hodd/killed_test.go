@@ -44,6 +44,10 @@ func TestKilledServer(t *testing.T) {
 		if now, _ := sumOf(devices); now < kept {
 			t.Fatalf("round %d: the ledger shrank", round)
 		}
+		if round%20 == 19 {
+			kept, _ = sumOf(devices)
+			t.Logf("after %d rounds: %d events acknowledged", round+1, kept)
+		}
 	}
 	for _, d := range devices {
 		d.kill()

@@ -16,6 +16,7 @@ func badLuck(random *rand.Rand) func() fate {
 		mu.Lock()
 		defer mu.Unlock()
 		after := 1 + random.IntN(1<<(6+random.IntN(12)))
+		slow := min(after, 20_000) // it would last for minutes
 		late := time.Duration(1+random.IntN(25)) * time.Millisecond
 		switch random.IntN(6) {
 		case 0:
@@ -25,11 +26,11 @@ func badLuck(random *rand.Rand) func() fate {
 		case 2:
 			return fate{name: "fallen silent", after: after, mute: true}
 		case 3:
-			return fate{name: "slow", after: 8 * after, delay: late}
+			return fate{name: "slow", after: slow, delay: late}
 		case 4:
-			return fate{name: "in crumbs", after: 8 * after, small: true}
+			return fate{name: "in crumbs", after: slow, small: true}
 		default:
-			return fate{name: "slow, then silent", after: after, delay: late, mute: true}
+			return fate{name: "slow, then silent", after: slow, delay: late, mute: true}
 		}
 	}
 }
