@@ -75,6 +75,9 @@ func (j *Journal) insert(ctx context.Context, q *sql.Conn, head event.Head, e ev
 		j.put = put
 	}
 	head.Seq, head.Chain = e.Seq, head.Chain.Next(e.Bytes())
+	if e.Device == j.device.Name {
+		j.wrote = e.Seq
+	}
 	_, err := j.put.ExecContext(ctx, string(e.Device), int64(e.Seq), head.Chain[:], e.Bytes())
 	return head, err
 }

@@ -76,8 +76,9 @@ func TestADeviceMayDoItsWork(t *testing.T) {
 }
 
 // A device's key, and a client that is not ours.
-func TestADeviceMayDoNoMore(t *testing.T) {
-	s := newSite(t)
+func TestADeviceMayDoNoMore(t *testing.T) { everyWay(t, deviceMayDoNoMore) }
+
+func deviceMayDoNoMore(t *testing.T, s *site) {
 	nc, refusals := s.raw(s.enrol("n1", event.CrewRole))
 	stream := bus.Stream(north)
 	for _, subject := range []string{
@@ -146,8 +147,9 @@ var questions = []struct{ name, subject, body string }{
 	{"the stream's reader itself", "$JS.API.DIRECT.GET.HOD_north-dome", `{"seq":3}`},
 }
 
-func TestAnAnswerCannotBecomeAQuestion(t *testing.T) {
-	s := newSite(t)
+func TestAnAnswerCannotBecomeAQuestion(t *testing.T) { everyWay(t, answerCannotBecomeQuestion) }
+
+func answerCannotBecomeQuestion(t *testing.T, s *site) {
 	nc, refusals := s.raw(s.enrol("n1", event.CrewRole))
 	planted := [][]byte{
 		[]byte(`{"name":"HOD_north-dome","subjects":["hod.log.north-dome.*"],"max_msgs":1,"storage":"file","retention":"limits","discard":"old","allow_direct":true,"deny_delete":true,"deny_purge":true,"num_replicas":1}`),

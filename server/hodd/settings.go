@@ -22,6 +22,7 @@ const usageText = `hodd is the server of a site where crews place a thin cement 
   hodd invite --role crew --crew north  a code with which one more device joins, while hodd runs
   hodd revoke n2 --why "lost"           ends what device n2 may do, at once, while hodd runs
   hodd backup /media/stick/vault        a copy of the record, verified, while hodd runs or not
+  hodd import vault.hodlog              takes in what a device exported, after the server lost its record; hodd must not run
   hodd verify                           reads all of the record again and checks it from the root key up
   hodd demo                             a site that invents itself, to look around; --stay keeps it running
   hodd version
@@ -53,6 +54,9 @@ hodd revoke DEVICE
 hodd backup DIR, a new folder or an earlier backup of this site
   --data DIR         as above
   DIR gets the root key, too, readable by this user only; to restore, copy it with its modes (cp -a) and run hodd --data COPY
+
+hodd import FILE, as hod export writes it
+  --data DIR, --site NAME   as above; a new folder needs root.key and the folder authority first, from a backup
 
 hodd verify
   --data DIR         as above, or a backup

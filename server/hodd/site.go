@@ -182,13 +182,23 @@ func (w *site) connect(ctx context.Context, s settings) error {
 		w.log.Warn().Msg(outside.Warning)
 	}
 	id, conn := w.host.Site(), outside.Conn()
-	w.bus = addressOf(s.nats)
-	// The cluster lets devices in by its own configuration: whoever runs it takes the key out there.
+	w.bus = addressesOf(s.nats)
+	unasked, err := outside.LetIn(id, w.admit, s.log)
 	unkicked := func(d event.Device) int {
-		w.log.Warn().Str("device", string(d)).Msg("a device was revoked: take its key out of the cluster's configuration, too")
+		w.log.Warn().Str("device", string(d)).Msg("a device was revoked: the cluster lets it in no more, and ends a connection that it has within 15 minutes")
 		return 0
 	}
-	w.road = &road{stop: outside.Stop, kick: unkicked, ensure: func(ctx context.Context) error { return bus.Ensure(ctx, conn, id, clusterReplicas) }}
+	if err != nil {
+		// The cluster lets devices in by its own configuration: whoever runs it takes the key out there.
+		w.log.Warn().Err(err).Msg("which devices may connect is for the cluster's own configuration to say")
+		unasked = func() {}
+		unkicked = func(d event.Device) int {
+			w.log.Warn().Str("device", string(d)).Msg("a device was revoked: take its key out of the cluster's configuration, too")
+			return 0
+		}
+	}
+	stop := func() { unasked(); outside.Stop() }
+	w.road = &road{stop: stop, kick: unkicked, ensure: func(ctx context.Context) error { return bus.Ensure(ctx, conn, id, clusterReplicas) }}
 	w.road.Host, err = bus.NewHost(conn, id)
 	return err
 }
@@ -310,18 +320,23 @@ func portOf(address string) string {
 	return port
 }
 
-// addressOf the first of the cluster's servers, for devices.
-func addressOf(urls string) string {
-	first, _, _ := strings.Cut(urls, ",")
-	if !strings.Contains(first, "://") {
-		first = "nats://" + first
+// addressesOf the cluster's servers, for devices.
+func addressesOf(urls string) string {
+	var all []string
+	for _, one := range strings.Split(urls, ",") {
+		if !strings.Contains(one, "://") {
+			one = "nats://" + one
+		}
+		u, err := url.Parse(one)
+		if err != nil {
+			all = append(all, one)
+			continue
+		}
+		port := u.Port()
+		if port == "" {
+			port = "4222"
+		}
+		all = append(all, net.JoinHostPort(u.Hostname(), port))
 	}
-	u, err := url.Parse(first)
-	if err != nil {
-		return first
-	}
-	if u.Port() == "" {
-		return net.JoinHostPort(u.Hostname(), "4222")
-	}
-	return u.Host
+	return strings.Join(all, ",")
 }

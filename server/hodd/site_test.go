@@ -43,8 +43,7 @@ import (
 const asMain = "HODD_TEST_AS_MAIN"
 
 func TestMain(m *testing.M) {
-	if os.Getenv(asMain) != "" {
-		main()
+	if standIn() {
 		return
 	}
 	os.Exit(m.Run())
@@ -70,7 +69,7 @@ func started(t *testing.T, s settings) *site {
 
 func until(t *testing.T, what string, holds func() bool) {
 	t.Helper()
-	for end := time.Now().Add(30 * time.Second); !holds(); time.Sleep(10 * time.Millisecond) {
+	for end := time.Now().Add(time.Minute); !holds(); time.Sleep(10 * time.Millisecond) {
 		if time.Now().After(end) {
 			t.Fatalf("never came true: %s", what)
 		}
@@ -299,7 +298,7 @@ func TestWhoMayAsk(t *testing.T) {
 	// What a probe gives goes the way of all events; the fold keeps it to readings.
 	gives := recordOf(probe)
 	gives.publish(t, gives.segment(t, event.Noted{Text: "not a reading"}))
-	until(t, "what the probe wrote is at the server", func() bool { return len(headsOf(w, probe.Name)) == 1 })
+	until(t, "what the probe wrote is at the server", func() bool { return len(reached(w, probe.Name)) == 1 })
 	w.host.View(func(s *fold.Site) {
 		if r, ok := s.Record(event.Name{Device: probe.Name, Seq: 1}); !ok || r.Aside == nil || r.Aside.Code != fold.NoRight {
 			t.Errorf("a note by a probe: %+v", r)
@@ -457,6 +456,7 @@ func hodd(t *testing.T, dir string, args ...string) *ran {
 	r := &ran{cmd: exec.Command(os.Args[0], args...), out: &buffer{}, errors: &buffer{}, ended: make(chan error, 1)}
 	r.cmd.Env = append(os.Environ(), asMain+"=1", "HODD_DIR="+dir, "HODD_GRPC_PORT=0", "HODD_BUS_PORT=0", "HODD_PAGES_PORT=0")
 	r.cmd.Stdout, r.cmd.Stderr = r.out, r.errors
+	dieWithTest(r.cmd)
 	if err := r.cmd.Start(); err != nil {
 		t.Fatal(err)
 	}
@@ -628,7 +628,7 @@ func TestPagesByALink(t *testing.T) {
 	foreman := recordOf(joined(t, w, host.Invitation{Role: event.Foreman, For: time.Hour, Uses: 1}))
 	const hostile = "<script>alert(1)</script> \u202egnol"
 	foreman.publish(t, foreman.segment(t, append(plan(), event.Noted{Text: hostile, Zone: "A1"})...))
-	until(t, "the plan is at the server", func() bool { return w.host.Latest() >= 1 && len(headsOf(w, foreman.Name)) > 0 })
+	until(t, "the plan is at the server", func() bool { return w.host.Latest() >= 1 && len(reached(w, foreman.Name)) > 0 })
 
 	pages, err := foreman.queries(t).Pages(t.Context(), &hodv1.PagesRequest{})
 	if err != nil || pages.GetAddress() != w.pages {
@@ -680,7 +680,7 @@ func TestPagesByALink(t *testing.T) {
 	}
 }
 
-func headsOf(w *site, d event.Device) (found []event.Head) {
+func reached(w *site, d event.Device) (found []event.Head) {
 	for _, h := range w.host.Heads() {
 		if h.Device == d {
 			found = append(found, h)
@@ -695,7 +695,7 @@ func TestARevocationEndsWhatIsOpen(t *testing.T) {
 	w := started(t, here(dir))
 	foreman := recordOf(joined(t, w, host.Invitation{Role: event.Foreman, For: time.Hour, Uses: 1}))
 	foreman.publish(t, foreman.segment(t, plan()...))
-	until(t, "the plan is at the server", func() bool { h := headsOf(w, foreman.Name); return len(h) == 1 && h[0].Seq == 4 })
+	until(t, "the plan is at the server", func() bool { h := reached(w, foreman.Name); return len(h) == 1 && h[0].Seq == 4 })
 	line, err := bus.Dial(t.Context(), foreman.access())
 	if err != nil {
 		t.Fatal(err)
@@ -743,7 +743,7 @@ func TestARevocationEndsWhatIsOpen(t *testing.T) {
 	// Another device may carry what it wrote afterwards; it is set aside, and what it wrote before stands.
 	carrier := recordOf(joined(t, w, host.Invitation{Role: event.CrewRole, Crew: "north", For: time.Hour, Uses: 1}))
 	carrier.publish(t, late)
-	until(t, "the late event is at the server", func() bool { h := headsOf(w, foreman.Name); return h[0].Seq == 5 })
+	until(t, "the late event is at the server", func() bool { h := reached(w, foreman.Name); return h[0].Seq == 5 })
 	w.host.View(func(s *fold.Site) {
 		for seq := uint64(1); seq <= 5; seq++ {
 			r, ok := s.Record(event.Name{Device: foreman.Name, Seq: seq})

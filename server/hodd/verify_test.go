@@ -27,7 +27,7 @@ func TestAChangedByteInTheStreamIsNamed(t *testing.T) {
 	for i := range 12 {
 		n.publish(t, n.segment(t, event.Noted{Text: fmt.Sprintf("note %d: %s", i, strings.Repeat("what happened ", 20))}))
 	}
-	until(t, "all is at the server", func() bool { h := headsOf(w, n.Name); return len(h) == 1 && h[0].Seq == 12 })
+	until(t, "all is at the server", func() bool { h := reached(w, n.Name); return len(h) == 1 && h[0].Seq == 12 })
 	running, there, err := checkStream(t.Context(), dir)
 	if err != nil || !there || len(running.Faults) > 0 || running.Messages != 13 || running.Events != 13 {
 		t.Fatalf("while the server runs: %+v, %v, %v", running, there, err)

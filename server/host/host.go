@@ -85,7 +85,7 @@ func Open(dir string, c Config) (*Host, error) {
 	if err != nil {
 		return nil, fmt.Errorf("find %s: %w", dir, err)
 	}
-	if err := os.MkdirAll(dir, 0o700); err != nil {
+	if err := makeFolder(system{}, dir); err != nil {
 		return nil, diskError(dir, err)
 	}
 	lock, err := lockFolder(dir)
@@ -114,7 +114,7 @@ func open(dir string, c Config) (*Host, error) {
 		changes: newChanges(),
 		nudge:   make(chan struct{}, 1), whole: make(chan struct{}),
 	}
-	if err := os.MkdirAll(filepath.Join(dir, invitesDir), 0o700); err != nil {
+	if err := makeFolder(system{}, filepath.Join(dir, invitesDir)); err != nil {
 		return nil, diskError(dir, err)
 	}
 	var hurt []damage

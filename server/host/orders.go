@@ -70,7 +70,7 @@ func OrderStreamCheck(ctx context.Context, dir string) (StreamChecked, error) {
 
 func give(ctx context.Context, dir string, o order) (orderAnswer, error) {
 	folder := filepath.Join(dir, ordersDir)
-	if err := os.MkdirAll(folder, 0o700); err != nil {
+	if err := makeFolder(system{}, folder); err != nil {
 		return orderAnswer{}, diskError(folder, err)
 	}
 	text, err := json.Marshal(o)
