@@ -29,14 +29,14 @@ func TestAChangedByteInTheStreamIsNamed(t *testing.T) {
 	}
 	until(t, "all is at the server", func() bool { h := reached(w, n.Name); return len(h) == 1 && h[0].Seq == 12 })
 	running, there, err := checkStream(t.Context(), dir)
-	if err != nil || !there || len(running.Faults) > 0 || running.Messages != 13 || running.Events != 13 {
+	if err != nil || !there || len(running.Faults) > 0 || running.Messages < 13 || running.Events != 13 {
 		t.Fatalf("while the server runs: %+v, %v, %v", running, there, err)
 	}
 	if err := w.stop(); err != nil {
 		t.Fatal(err)
 	}
 	still, there, err := checkStream(t.Context(), dir)
-	if err != nil || !there || len(still.Faults) > 0 || still.Messages != 13 {
+	if err != nil || !there || len(still.Faults) > 0 || still.Messages != running.Messages || still.Events != 13 {
 		t.Fatalf("while none runs: %+v, %v, %v", still, there, err)
 	}
 	var block string
