@@ -66,18 +66,11 @@ func (j *Journal) Append(ctx context.Context, now time.Time, drafts ...event.Eve
 
 // insert puts the event that follows head and gives the head after it.
 func (j *Journal) insert(ctx context.Context, q *sql.Conn, head event.Head, e event.Event) (event.Head, error) {
-	// Parsed once for as long as the journal is open: a rewrite or a first pull puts events by the thousand.
-	if j.put == nil {
-		put, err := q.PrepareContext(ctx, `insert into event (device, seq, chain, raw) values (?, ?, ?, ?)`)
-		if err != nil {
-			return head, err
-		}
-		j.put = put
-	}
 	head.Seq, head.Chain = e.Seq, head.Chain.Next(e.Bytes())
 	if e.Device == j.device.Name {
 		j.wrote = e.Seq
 	}
-	_, err := j.put.ExecContext(ctx, string(e.Device), int64(e.Seq), head.Chain[:], e.Bytes())
+	err := j.put(ctx, q, `insert into event (device, seq, chain, raw) values (?, ?, ?, ?)`,
+		string(e.Device), int64(e.Seq), head.Chain[:], e.Bytes())
 	return head, err
 }

@@ -54,7 +54,7 @@ func (j *Journal) SetContact(ctx context.Context, c Contact) error {
 		}
 		for place, heads := range map[string][]event.Head{"server": c.Server, "backup": c.BackedUp, "missing": c.Missing} {
 			for _, h := range heads {
-				if _, err := q.ExecContext(ctx, `insert or replace into known_head (place, device, seq, chain) values (?, ?, ?, ?)`,
+				if err := j.put(ctx, q, `insert or replace into known_head (place, device, seq, chain) values (?, ?, ?, ?)`,
 					place, string(h.Device), int64(h.Seq), h.Chain[:]); err != nil {
 					return err
 				}

@@ -60,10 +60,10 @@ type Journal struct {
 	device Device
 	db     *sql.DB
 	conn   *sql.Conn
-	turn   chan struct{} // held by whoever uses conn and what is below
-	put    *sql.Stmt
-	kept   *os.File // see kept.go; nil where there is none
-	wrote  uint64   // seq of the last event of this device's own in the transaction that runs
+	turn   chan struct{}        // held by whoever uses conn and what is below
+	parsed map[string]*sql.Stmt // what is asked over and over
+	kept   *os.File             // see kept.go; nil where there is none
+	wrote  uint64               // seq of the last event of this device's own in the transaction that runs
 	closed bool
 }
 
@@ -148,8 +148,8 @@ func (j *Journal) Close() error {
 		return nil
 	}
 	j.closed = true
-	if j.put != nil {
-		_ = j.put.Close() // the connection goes with it
+	for _, s := range j.parsed {
+		_ = s.Close() // the connection goes with it
 	}
 	if j.kept != nil {
 		_ = j.kept.Close() // nothing in it is waited for
@@ -356,6 +356,39 @@ func (c keepWAL) Connect(ctx context.Context) (driver.Conn, error) {
 		}
 	}
 	return conn, nil
+}
+
+// row asks for one row by a statement that is parsed once for as long as the journal is open: a contact asks for heads by
+// the dozen. The caller has the turn.
+func (j *Journal) row(ctx context.Context, q *sql.Conn, text string, args ...any) *sql.Row {
+	if s := j.statement(ctx, q, text); s != nil {
+		return s.QueryRowContext(ctx, args...)
+	}
+	return q.QueryRowContext(ctx, text, args...) // which tells why it cannot be parsed
+}
+
+// put is row for what writes: a rewrite or a first pull puts events by the thousand.
+func (j *Journal) put(ctx context.Context, q *sql.Conn, text string, args ...any) error {
+	if s := j.statement(ctx, q, text); s != nil {
+		_, err := s.ExecContext(ctx, args...)
+		return err
+	}
+	_, err := q.ExecContext(ctx, text, args...)
+	return err
+}
+
+func (j *Journal) statement(ctx context.Context, q *sql.Conn, text string) *sql.Stmt {
+	if j.parsed[text] == nil {
+		s, err := q.PrepareContext(ctx, text)
+		if err != nil {
+			return nil
+		}
+		if j.parsed == nil {
+			j.parsed = map[string]*sql.Stmt{}
+		}
+		j.parsed[text] = s
+	}
+	return j.parsed[text]
 }
 
 // write runs do in one transaction that shuts out other writers from its start. Once write returns nil, all that do

@@ -8,10 +8,7 @@ import (
 	"slices"
 	"time"
 
-	"google.golang.org/protobuf/proto"
-
 	"hod/internal/event"
-	hodv1 "hod/proto/hod/v1"
 )
 
 // ErrNoPath is that the segments given do not lead from what is held here to the head that was accepted: some are
@@ -301,7 +298,7 @@ func (j *Journal) again(ctx context.Context, q *sql.Conn, head event.Head, elsew
 			continue
 		}
 		stands[e.Origin()] = true
-		fresh, err := rewritten(e, head.Seq+1)
+		fresh, err := e.Again(head.Seq + 1)
 		if err != nil {
 			return nil, err
 		}
@@ -311,24 +308,4 @@ func (j *Journal) again(ctx context.Context, q *sql.Conn, head event.Head, elsew
 		written = append(written, fresh)
 	}
 	return written, nil
-}
-
-// rewritten is the same event at another seq. It works on the bytes, so that a body from a newer version comes through;
-// the times and the clock's offset stay, since they tell of when it was first written.
-func rewritten(e event.Event, seq uint64) (event.Event, error) {
-	var p hodv1.Event
-	if err := (proto.UnmarshalOptions{RecursionLimit: 32}).Unmarshal(e.Bytes(), &p); err != nil {
-		return event.Event{}, fmt.Errorf("write event %s again: %w", e.Name, err)
-	}
-	standsFor := e.Origin()
-	p.Seq, p.StandsFor = seq, standsFor[:]
-	raw, err := proto.MarshalOptions{Deterministic: true}.Marshal(&p)
-	if err != nil {
-		return event.Event{}, fmt.Errorf("write event %s again: %w", e.Name, err)
-	}
-	fresh, err := event.Read(raw)
-	if err != nil {
-		return event.Event{}, fmt.Errorf("write event %s again: %w", e.Name, err)
-	}
-	return fresh, nil
 }

@@ -53,7 +53,8 @@ func inMemory(name event.Device) *journal.Journal {
 	return must(journal.InMemory(deviceNamed(name)))
 }
 
-// world is a site: devices, the stream, and a server that archives what comes through it. One goroutine, no clock.
+// world is a site: devices, the stream, and a server that archives what comes through it. One goroutine, no clock. It is
+// small, and what makes it fail is made smaller still; the program's own server, and whole weeks, are in internal/sim.
 type world struct {
 	t       tester
 	now     time.Time

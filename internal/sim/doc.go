@@ -3,4 +3,6 @@
 //
 // The same seed gives the same days. Work says what a crew would write and when: the demonstration has real devices write
 // it, and Written has invented ones, for tests. Nobody and nothing in it exists. Start at Job.
+//
+// The tests of this package put a whole site through two weeks of faults; start there at simulation_test.go.
 package sim

@@ -29,11 +29,11 @@ type archive struct {
 
 	mu     sync.Mutex
 	files  []string // names, oldest first
-	out    openFile // the last of them; nil before the first record
+	out    File     // the last of them; nil before the first record
 	size   int64    // of the last, all of it flushed
 	closed bool     // nothing may be added to the last
 	roll   int64
-	flush  func(openFile) error // a test stands in for a disk that fails
+	flush  func(File) error // a test stands in for a disk that fails
 }
 
 // damage is a stretch of a file that holds no record that can be read.
@@ -58,7 +58,7 @@ func openArchiveOn(d disk, dir string, head portable.Header) (*archive, []damage
 	if err != nil {
 		return nil, nil, diskError(dir, err)
 	}
-	a := &archive{dir: dir, head: head, disk: d, roll: rollAt, flush: openFile.Sync}
+	a := &archive{dir: dir, head: head, disk: d, roll: rollAt, flush: File.Sync}
 	for _, e := range entries {
 		if strings.HasSuffix(e.Name(), archiveEnding) {
 			a.files = append(a.files, e.Name())

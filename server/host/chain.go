@@ -10,13 +10,17 @@ import (
 // record is what is known of every device's chain, and whose signatures count.
 type record struct {
 	site   string
+	root   event.Device
 	ring   *event.Ring
+	own    map[event.Hash]bool            // what the root wrote, by the hash of its first writing
 	chains map[event.Device][]event.Chain // the head after each event, from seq 1 on
 }
 
 func newRecord(id identity) *record {
 	return &record{
 		site:   id.site,
+		root:   id.root,
+		own:    map[event.Hash]bool{},
 		ring:   event.NewRing(id.site, id.root, publicKey(id.key)),
 		chains: map[event.Device][]event.Chain{},
 	}
@@ -113,6 +117,9 @@ func (r *record) extend(tail []event.Event) []event.Event {
 		chain = chain.Next(e.Bytes())
 		r.chains[d] = append(r.chains[d], chain)
 		r.ring.Learn(e)
+		if d == r.root {
+			r.own[e.Origin()] = true
+		}
 	}
 	return tail
 }

@@ -15,14 +15,15 @@ type disk interface {
 	names(dir string) ([]fs.DirEntry, error)
 	hasDir(path string) (bool, error)
 	makeDir(path string) error
-	begin(dir string) (openFile, error)   // a new file under a name of no meaning, which only this user may read
-	extend(path string) (openFile, error) // a file that is there, at its end
+	begin(dir string) (File, error)   // a new file under a name of no meaning, which only this user may read
+	extend(path string) (File, error) // a file that is there, at its end
 	rename(from, to string) error
 	remove(path string) error
 	flushNames(dir string) error
 }
 
-type openFile interface {
+// File is one that is open for writing.
+type File interface {
 	io.WriteCloser
 	Name() string
 	Stat() (fs.FileInfo, error)
@@ -36,12 +37,12 @@ type system struct{}
 func (system) read(path string) ([]byte, error)        { return os.ReadFile(path) }
 func (system) names(dir string) ([]fs.DirEntry, error) { return os.ReadDir(dir) }
 func (system) makeDir(path string) error               { return os.Mkdir(path, 0o700) }
-func (system) begin(dir string) (openFile, error)      { return os.CreateTemp(dir, ".new-*") } // mode 0600
+func (system) begin(dir string) (File, error)          { return os.CreateTemp(dir, ".new-*") } // mode 0600
 func (system) rename(from, to string) error            { return os.Rename(from, to) }
 func (system) remove(path string) error                { return os.Remove(path) }
 func (system) flushNames(dir string) error             { return flushDir(dir) }
 
-func (system) extend(path string) (openFile, error) {
+func (system) extend(path string) (File, error) {
 	return os.OpenFile(path, os.O_WRONLY|os.O_APPEND, 0o600)
 }
 

@@ -108,11 +108,13 @@ func (h *Host) session(ctx context.Context, s Stream) error {
 	for {
 		if !refilling && (top >= state.Last || idle >= quiet) {
 			refilling = true
-			h.wholeNow.Do(func() { close(h.whole) })
+			if err := h.readWhole(); err != nil {
+				return err
+			}
 			helpers.Go(func() {
 				for ok := true; ok; ok = rest(ctx, readAgain) {
 					h.reread(ctx, s)
-					for h.refill(ctx, s) != nil && rest(ctx, maxPause) {
+					for h.Refill(ctx, s) != nil && rest(ctx, maxPause) {
 					}
 				}
 			})
@@ -143,6 +145,69 @@ func (h *Host) session(ctx context.Context, s Stream) error {
 			return err
 		}
 	}
+}
+
+// Turn is what Follow does over and over, once and in the caller's own goroutine: it takes in what came since the last
+// turn, sends what is the server's own, and saves how far it came. The stream's Consume must return nil at its end. changed
+// says that the stream is not what was read: the next turn reads it from its first message, and Refill gives it what it
+// lacks. An *Error of kind Disk is final, as for Follow.
+func (h *Host) Turn(ctx context.Context, s Stream) (changed bool, err error) {
+	changed, err = h.turn(ctx, s)
+	h.writing.Lock()
+	defer h.writing.Unlock()
+	saved := h.save()
+	if h.broken != nil {
+		return false, h.broken
+	}
+	return changed, errors.Join(err, saved)
+}
+
+func (h *Host) turn(ctx context.Context, s Stream) (changed bool, err error) {
+	state, err := s.State(ctx)
+	if err != nil {
+		return false, err
+	}
+	check, from, err := h.resume(state)
+	var batch []bus.Message
+	if err == nil {
+		err = s.Consume(ctx, from, func(m bus.Message) error {
+			if err := check(m); err != nil {
+				return err
+			}
+			if batch = append(batch, m); len(batch) < atOnce {
+				return nil
+			}
+			full := batch
+			batch = nil
+			return h.take(full)
+		})
+	}
+	if len(batch) > 0 { // what came before a fault stands
+		if taken := h.take(batch); taken != nil {
+			return false, taken
+		}
+	}
+	var rewound *bus.Rewound
+	if errors.Is(err, errChanged) || errors.As(err, &rewound) {
+		h.forget()
+		return true, nil
+	}
+	if err != nil {
+		return false, err
+	}
+	if err := h.readWhole(); err != nil {
+		return false, err
+	}
+	h.send(ctx, s)
+	return false, nil
+}
+
+// readWhole says that the stream was read to its end.
+func (h *Host) readWhole() error {
+	h.wholeNow.Do(func() { close(h.whole) })
+	h.writing.Lock()
+	defer h.writing.Unlock()
+	return h.again()
 }
 
 // gather what has already come after m.
@@ -287,8 +352,8 @@ func (h *Host) inRecord(s event.Segment) bool {
 	return ok && held == s.After.Chain
 }
 
-// refill gives the stream what the archive has and it lacks.
-func (h *Host) refill(ctx context.Context, s Stream) error {
+// Refill gives the stream what the archive has and it lacks, once the stream was read to its end. Follow does so by itself.
+func (h *Host) Refill(ctx context.Context, s Stream) error {
 	given := 0
 	err := h.archive.each(func(raw []byte) error {
 		segment, err := event.ReadSegment(raw)

@@ -17,7 +17,7 @@ import (
 const mostForked = 8 << 20
 
 // forks are the segments that contradict the record, one file a device in the form of the archive. Nothing reads them
-// but a person who has to find out what happened.
+// but a person who has to find out what happened, and the server where they are its own.
 type forks struct {
 	dir  string
 	head portable.Header
@@ -87,4 +87,20 @@ func (f *forks) keep(s event.Segment) (isNew bool, err error) {
 	f.seen[sum] = true
 	f.size[d] += int64(len(b))
 	return true, nil
+}
+
+// own gives what was set aside of the server's own record and carries its signature: whoever can write the folder but has
+// no key must not get anything signed by putting it there.
+func (f *forks) own() (events []event.Event) {
+	data, err := os.ReadFile(filepath.Join(f.dir, string(f.head.Root)+archiveEnding))
+	if err != nil {
+		return nil // nothing was
+	}
+	_, _ = scan(data, func(raw []byte) error {
+		if s, err := event.ReadSegment(raw); err == nil && s.Site == f.head.Site && s.Before.Device == f.head.Root && s.Verify(f.head.RootKey) == nil {
+			events = append(events, s.Events...)
+		}
+		return nil
+	}, func(int, int) {}) // what cannot be read is offered again
+	return events
 }

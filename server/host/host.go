@@ -38,6 +38,8 @@ type Config struct {
 	Now func() time.Time
 	// Log hears what a person who runs the server should know. Nothing secret is written to it.
 	Log zerolog.Logger
+	// Flush is how the archive's files are flushed; the system's own way if nil. A simulation puts a disk there that fails.
+	Flush func(File) error
 }
 
 // Host is one site's record, open. Safe for several goroutines.
@@ -62,6 +64,7 @@ type Host struct {
 	unknown  *room
 	dropped  bool            // something found no place to wait: the stream must be read again
 	unsent   []event.Segment // the server's own that are not known to lie in the stream
+	strays   []event.Event   // the server's own that contradict the record: to be written again on top
 	place    place
 	unsaved  bool
 	broken   error         // the disk refused a write
@@ -120,6 +123,9 @@ func open(dir string, c Config) (*Host, error) {
 	var hurt []damage
 	if h.archive, hurt, err = openArchive(filepath.Join(dir, archiveDir), id.header()); err != nil {
 		return nil, err
+	}
+	if c.Flush != nil {
+		h.archive.flush = c.Flush
 	}
 	for _, d := range hurt {
 		if d.torn {
@@ -181,6 +187,7 @@ func (h *Host) load(hurt bool) error {
 	if err != nil && !errors.Is(err, fs.ErrNotExist) {
 		h.log.Warn().Err(err).Msg("how far the record was verified is not known; all of it is verified again")
 	}
+	h.strays = h.forks.own()
 	if err := h.replay(saved.trusted()); err != nil {
 		return err
 	}

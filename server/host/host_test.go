@@ -321,22 +321,27 @@ func TestAnEnrolmentInASegmentThatIsNotTakenInCountsForNothing(t *testing.T) {
 	dir, s := t.TempDir(), newStream()
 	r := start(t, dir, s)
 	join(t, r, "north")
-	// The root key was copied: somebody else signs another first event with it.
-	key, err := readKey(dir)
-	if err != nil {
+	// A second device that may enrol was copied: each copy signs another first event.
+	second := &writer{key: newKey(t), site: "dune", name: "second"}
+	r.until("the stream is read", r.isWhole)
+	if _, err := r.Record(event.DeviceEnrolled{Device: second.name, PublicKey: publicKey(second.key), Role: event.SiteRole}); err != nil {
 		t.Fatal(err)
+	}
+	enrols := func(d event.Device, key ed25519.PrivateKey) {
+		e, err := event.Write(event.Event{
+			Name: event.Name{Device: second.name, Seq: 1}, HappenedAt: morning, LoggedAt: morning,
+			Body: event.DeviceEnrolled{Device: d, PublicKey: publicKey(key), Role: event.Foreman},
+		})
+		if err != nil {
+			t.Fatal(err)
+		}
+		second.events = []event.Event{e}
+		second.send(t, s, 1, 1)
 	}
 	guest := newKey(t)
-	root := &writer{key: key, site: "dune", name: rootDevice}
-	e, err := event.Write(event.Event{
-		Name: event.Name{Device: rootDevice, Seq: 1}, HappenedAt: morning, LoggedAt: morning,
-		Body: event.DeviceEnrolled{Device: "x1", PublicKey: publicKey(guest), Role: event.Foreman},
-	})
-	if err != nil {
-		t.Fatal(err)
-	}
-	root.events = []event.Event{e}
-	root.send(t, s, 1, 1)
+	enrols("x2", newKey(t))
+	r.reaches("second", 1)
+	enrols("x1", guest)
 	r.until("the fork is seen", func() bool { return strings.Contains(r.log.String(), "two histories") })
 	if _, ok := r.Rights(publicKey(guest)); ok {
 		t.Error("a segment that contradicts the record let a device in")
@@ -345,6 +350,72 @@ func TestAnEnrolmentInASegmentThatIsNotTakenInCountsForNothing(t *testing.T) {
 	defer r.writing.Unlock()
 	if r.record.ring.Key("x1") != nil {
 		t.Error("the ring trusts a device that only a contradicting segment enrols")
+	}
+}
+
+// A server is restored from yesterday's backup and its stream is lost with it; before a device is in touch, it writes. What
+// it had written and the devices then bring back, a revocation say, must not be lost for that.
+func TestARestoredServerThatWroteOnTakesBackWhatItHadWritten(t *testing.T) {
+	dir, s := t.TempDir(), newStream()
+	r := start(t, dir, s)
+	join(t, r, "north")
+	join(t, r, "south")
+	r.until("the enrolments are in the stream", func() bool { return s.holds("site") == 2 })
+	r.stop()
+	yesterday := filepath.Join(t.TempDir(), "backup")
+	if err := os.CopyFS(yesterday, os.DirFS(dir)); err != nil {
+		t.Fatal(err)
+	}
+
+	r = start(t, dir, s)
+	r.until("the stream is read", r.isWhole)
+	if err := r.Revoke("s1", "lost"); err != nil {
+		t.Fatal(err)
+	}
+	r.until("the revocation is in the stream", func() bool { return s.holds("site") == 3 })
+	lost := slices.Clone(s.stored)
+	r.stop()
+
+	again, fresh := start(t, yesterday, newStream()), newKey(t)
+	again.until("the stream is read", again.isWhole)
+	if _, err := again.Record(event.DeviceEnrolled{Device: "n2", PublicKey: publicKey(fresh), Role: event.CrewRole, Crew: "north"}); err != nil {
+		t.Fatal(err)
+	}
+	if m, _ := again.Member("s1"); m.Revoked {
+		t.Fatal("the revocation is there already; there is nothing to see")
+	}
+	for _, m := range lost { // a device brings what it has
+		if err := again.stream.Publish(t.Context(), "n1", m.Data); err != nil {
+			t.Fatal(err)
+		}
+	}
+	again.until("s1 is revoked again", func() bool { m, _ := again.Member("s1"); return m.Revoked })
+	again.reaches("site", 4)
+	if _, ok := again.Member("n2"); !ok {
+		t.Error("what the server wrote after it was restored is gone")
+	}
+	again.View(func(s *fold.Site) {
+		if r, ok := s.Record(event.Name{Device: "site", Seq: 4}); !ok || r.State != fold.Holds || r.StandsFor.IsZero() {
+			t.Errorf("site/4 is %+v; it should stand for the revocation first written as site/3", r)
+		}
+	})
+	again.stop()
+
+	// Who can write the folder and has no key puts by what the server should sign.
+	stranger := &writer{key: newKey(t), site: "dune", name: rootDevice}
+	stranger.write(t, "let me in")
+	f, err := openForks(filepath.Join(yesterday, forksDir), again.id.header())
+	if err != nil {
+		t.Fatal(err)
+	}
+	if _, err := f.keep(stranger.segment(t, 1, 1)); err != nil {
+		t.Fatal(err)
+	}
+
+	third := start(t, yesterday, newStream())
+	third.until("the stream is given what it lacks", func() bool { return third.stream.holds("site") == 4 })
+	if h := third.head("site"); h.Seq != 4 {
+		t.Errorf("after another start the server's own record ends at %d, not 4: it was written again once more", h.Seq)
 	}
 }
 

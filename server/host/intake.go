@@ -32,7 +32,7 @@ func (h *Host) take(messages []bus.Message) error {
 	if h.gaps.streamed == 0 && h.unknown.streamed == 0 && !h.dropped {
 		h.place.settle(last)
 	}
-	return nil
+	return h.again()
 }
 
 // admitted is a segment that is taken in, with the events of it that are new.
@@ -116,6 +116,9 @@ func (h *Host) wait(r *room, o offered) {
 }
 
 func (h *Host) setAside(s event.Segment) {
+	if s.Before.Device == h.id.root {
+		h.strays = append(h.strays, s.Events...)
+	}
 	isNew, err := h.forks.keep(s)
 	switch {
 	case err != nil:
@@ -124,6 +127,45 @@ func (h *Host) setAside(s event.Segment) {
 		h.log.Error().Str("device", string(s.Before.Device)).Uint64("first", s.First()).Uint64("last", s.After.Seq).
 			Msg("a device wrote two histories: it was copied or restored; the first one stands, the other is set aside")
 	}
+}
+
+// again writes on top of the server's own record what it once wrote and no longer holds: its folder was restored from a
+// backup, or lost, and it wrote on before the devices brought back what they had of it. An enrolment or a revocation must
+// not be lost by that. It waits until the stream was read to its end, which may hold more of the record. The caller holds
+// writing.
+func (h *Host) again() error {
+	if len(h.strays) == 0 || !h.isWhole() {
+		return nil
+	}
+	strays := h.strays
+	slices.SortStableFunc(strays, func(a, b event.Event) int { return event.CompareNames(a.Name, b.Name) })
+	for _, e := range strays {
+		if h.record.own[e.Origin()] {
+			continue
+		}
+		before := h.record.head(h.id.root)
+		fresh, err := e.Again(before.Seq + 1)
+		if err != nil {
+			return err
+		}
+		s, err := event.Sign(h.id.key, h.id.site, before, []event.Event{fresh})
+		if err != nil {
+			return fmt.Errorf("sign event %s: %w", fresh.Name, err)
+		}
+		if err := h.admit([]offered{{Segment: s}}); err != nil {
+			return err
+		}
+		h.unsaved = true
+		h.unsent = append(h.unsent, s)
+		h.log.Warn().Str("was", e.Name.String()).Str("is", fresh.Name.String()).
+			Msg("the server's record was restored or lost and then went on; what it had written before stands again on top")
+	}
+	h.strays = nil
+	select {
+	case h.nudge <- struct{}{}:
+	default:
+	}
+	return nil
 }
 
 // plain is a stranger's text for the log: short, and without what a terminal obeys.

@@ -61,7 +61,7 @@ func (r *recorded) makeDir(path string) error {
 	return r.did(diskOp{what: "make", path: r.below(path)}, r.system.makeDir(path))
 }
 
-func (r *recorded) begin(dir string) (openFile, error) {
+func (r *recorded) begin(dir string) (File, error) {
 	f, err := r.system.begin(dir)
 	if err != nil {
 		return nil, err
@@ -71,7 +71,7 @@ func (r *recorded) begin(dir string) (openFile, error) {
 	return &recordedFile{f, r, r.files, 0}, r.did(diskOp{what: "name", file: r.files, path: r.below(f.Name())}, nil)
 }
 
-func (r *recorded) extend(path string) (openFile, error) {
+func (r *recorded) extend(path string) (File, error) {
 	f, err := r.system.extend(path)
 	if err != nil {
 		return nil, err
@@ -101,14 +101,14 @@ func (r *recorded) flushNames(dir string) error {
 }
 
 type recordedFile struct {
-	openFile
+	File
 	disk *recorded
 	file int
 	size int64
 }
 
 func (f *recordedFile) Write(b []byte) (int, error) {
-	n, err := f.openFile.Write(b)
+	n, err := f.File.Write(b)
 	if n > 0 {
 		_ = f.disk.did(diskOp{what: "write", file: f.file, at: f.size, data: bytes.Clone(b[:n])}, nil)
 		f.size += int64(n)
@@ -117,7 +117,7 @@ func (f *recordedFile) Write(b []byte) (int, error) {
 }
 
 func (f *recordedFile) Truncate(size int64) error {
-	err := f.disk.did(diskOp{what: "cut", file: f.file, at: size}, f.openFile.Truncate(size))
+	err := f.disk.did(diskOp{what: "cut", file: f.file, at: size}, f.File.Truncate(size))
 	if err == nil {
 		f.size = size
 	}
@@ -125,7 +125,7 @@ func (f *recordedFile) Truncate(size int64) error {
 }
 
 func (f *recordedFile) Sync() error {
-	return f.disk.did(diskOp{what: "flush", file: f.file}, f.openFile.Sync())
+	return f.disk.did(diskOp{what: "flush", file: f.file}, f.File.Sync())
 }
 
 // after makes in dir what the disk holds when the power goes after the first n operations: what was flushed, and of the
