@@ -105,8 +105,8 @@ func (j *Journal) reached(ctx context.Context, q *sql.Conn, head event.Head, kno
 		if k.Device != head.Device {
 			continue
 		}
-		if k.Seq > head.Seq {
-			return head.Seq, false, nil
+		if k.Seq > head.Seq { // who writes here knows all that it wrote: this is another history, and none of it may be ours
+			return 0, true, nil
 		}
 		here, ok, err := j.headAt(ctx, q, k.Device, k.Seq)
 		if err != nil {

@@ -248,6 +248,7 @@ func (s *Site) standingFixes(root, node *Record) []*Record {
 		}
 		if fix.Aside != nil {
 			fix.State, fix.Now = SetAside, nil
+			s.fixAside(root, fix, &Aside{NoTarget, fmt.Sprintf("it corrects %s, which is set aside", fix.Name)})
 			continue
 		}
 		fixes = append(fixes, fix)

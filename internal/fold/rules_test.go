@@ -144,6 +144,17 @@ func TestWhatCannotStandIsSetAside(t *testing.T) {
 		"an amendment of what has not arrived": {func(d *desk) {
 			d.by("n1", 0, event.Amended{Target: event.Hash{9}, Body: event.Noted{Text: "x"}, Why: "y"})
 		}, "n1/1:no-target"},
+		"a correction of a correction by who was revoked": {func(d *desk) {
+			note := d.by("n2", 0, event.Noted{Text: "one"})
+			fix := d.by("n1", 1, event.Amended{Target: note.Hash(), Body: event.Noted{Text: "two"}, Why: "better"})
+			d.by("n1", 2, event.Amended{Target: fix.Hash(), Body: event.Noted{Text: "three"}, Why: "better still"})
+			d.by(sim.Root, 3, event.DeviceRevoked{Device: "n1", LastSeq: 0, Why: "lost"})
+		}, "n1/1:revoked n1/2:revoked"},
+		"a correction of a correction that may not be": {func(d *desk) {
+			note := d.by("n1", 0, event.Noted{Text: "one"})
+			fix := d.by("s1", 1, event.Amended{Target: note.Hash(), Body: event.Noted{Text: "two"}, Why: "no"})
+			d.by("n1", 2, event.Amended{Target: fix.Hash(), Body: event.Noted{Text: "three"}, Why: "of that"})
+		}, "n1/2:no-target s1/1:no-right"},
 		"an amendment into another kind": {func(d *desk) {
 			e := d.by("n1", 0, event.Noted{Text: "one"})
 			d.by("n1", 1, event.Amended{Target: e.Hash(), Body: event.ShiftStarted{People: 3}, Why: "no"})

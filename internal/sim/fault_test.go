@@ -66,6 +66,7 @@ func (w *world) faults() []fault {
 		{30, w.streamIsMadeAnew},
 		{60, w.restoreServer},
 		{20, w.serverLosesAll},
+		{30, w.lightning},
 		{150, func() { w.killServer(false) }},
 		{100, func() { w.killServer(true) }},
 		{120, func() { w.diskFails(power) }},
@@ -169,10 +170,12 @@ func (w *world) backUp() {
 
 // restoreDevice puts an old backup of a journal in the place of the journal.
 func (w *world) restoreDevice() {
-	d := w.any()
-	if d.backup == nil {
-		return
+	if d := w.any(); d.backup != nil {
+		w.restore(d)
 	}
+}
+
+func (w *world) restore(d *device) {
 	must(0, d.record.Close())
 	d.record = must(d.backup.Copy())
 	w.tally.Restores++
@@ -299,6 +302,20 @@ func (w *world) restoreServer() {
 func (w *world) serverLosesAll() {
 	w.tally.ServerLost++
 	w.replaceServer(nil, "the server has lost everything but its root key")
+}
+
+// lightning strikes the office: the server and the phones that lay there are all restored from what backups there are.
+func (w *world) lightning() {
+	w.restoreServer()
+	for _, d := range w.devices {
+		if d.backup != nil && w.r.IntN(3) == 0 {
+			w.restore(d)
+			if d.joined && !w.revoked[d.writes] { // its people write on before anybody else is in touch
+				w.work(d)
+				w.meet(d, cut{in: -1})
+			}
+		}
+	}
 }
 
 func (w *world) killServer(lost bool) {

@@ -120,6 +120,11 @@ func (w *world) heal() {
 	w.server.disk = sound
 	w.up()
 	w.deliver(true)
+	for f, c := range w.owed {
+		if w.revoked[c.by] && w.nowhereInTouch(f) {
+			w.out[f] = true
+		}
+	}
 	w.settle()
 	if w.r.IntN(3) > 0 {
 		return
@@ -195,7 +200,7 @@ func (w *world) equal() string {
 // judge the healed site: all that any living device held is everywhere, once, and all boards are the same.
 func (w *world) judge() {
 	for f, c := range w.owed {
-		if w.revoked[c.by] && (w.forked[c.by] || w.onlyThere(f, c.by)) {
+		if w.revoked[c.by] && (w.forked[c.by] || w.out[f]) {
 			continue // nobody who may can write it again, or carry it
 		}
 		for _, d := range w.living() {
@@ -226,14 +231,9 @@ func (w *world) judge() {
 	w.say("all show the same board, of %d events:\n%s", w.server.events, want)
 }
 
-// onlyThere says that a fact lies in nobody's record but that of the device that was revoked.
-func (w *world) onlyThere(f event.Hash, by event.Device) bool {
-	for _, d := range w.devices {
-		if d.writes != by && d.facts[f] > 0 {
-			return false
-		}
-	}
-	return w.server.facts[f] == 0
+// nowhereInTouch says that a fact lies in no record but those of revoked devices.
+func (w *world) nowhereInTouch(f event.Hash) bool {
+	return w.server.facts[f] == 0 && !slices.ContainsFunc(w.living(), func(d *device) bool { return d.facts[f] > 0 })
 }
 
 func (w *world) board(s *fold.Site) string {

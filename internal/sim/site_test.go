@@ -148,7 +148,8 @@ type world struct {
 	told   map[event.Device]event.Head
 	banned map[event.Hash]string // facts that must not stand, and why
 	read   map[event.Hash][]event.Hash
-	quiet  bool // nothing moved in this round of contacts
+	out    map[event.Hash]bool // facts that only revoked devices hold when the healing begins
+	quiet  bool                // nothing moved in this round of contacts
 
 	trace hash.Hash
 	log   []string
@@ -183,6 +184,7 @@ func run(seed uint64, scratch string) (trace string, log []string, t tally, err 
 		revoked: map[event.Device]bool{}, forked: map[event.Device]bool{}, keys: map[event.Device]ed25519.PublicKey{},
 		owed: map[event.Hash]claim{}, held: map[event.Hash]int{}, told: map[event.Device]event.Head{},
 		banned: map[event.Hash]string{}, read: map[event.Hash][]event.Hash{},
+		out: map[event.Hash]bool{},
 	}
 	w.stream = &stream{w: w}
 	w.server = &server{w: w, dir: must(os.MkdirTemp(scratch, "site-"))}
