@@ -156,7 +156,7 @@ var disk struct {
 	watched  map[string]*recorder // by folder
 	open     map[uintptr]watchedFile
 	methods  map[uintptr]*sqlite3.Tsqlite3_io_methods // by those that they stand before
-	replaced sqlite3.Tsqlite3_vfs
+	replaced *sqlite3.Tsqlite3_vfs
 }
 
 type watchedFile struct {
@@ -179,7 +179,7 @@ func watch(t testing.TB, dir string) *recorder {
 		if err != nil {
 			t.Fatal(err)
 		}
-		disk.replaced = *disk.usual
+		disk.replaced = inC(tls, *disk.usual)
 		disk.replaced.FpNext, disk.replaced.FzName = 0, name
 		*(*func(*libc.TLS, uintptr, uintptr, uintptr, int32, uintptr) int32)(unsafe.Pointer(&disk.replaced.FxOpen)) = openRecorded
 		*(*func(*libc.TLS, uintptr, uintptr, int32) int32)(unsafe.Pointer(&disk.replaced.FxDelete)) = deleteRecorded
@@ -187,7 +187,7 @@ func watch(t testing.TB, dir string) *recorder {
 	r := &recorder{dir: dir}
 	disk.watched[dir] = r
 	// The journal asks for the usual way to the disk; for this test it is this one.
-	if code := sqlite3.Xsqlite3_vfs_register(tls, uintptr(unsafe.Pointer(&disk.replaced)), 1); code != sqlite3.SQLITE_OK {
+	if code := sqlite3.Xsqlite3_vfs_register(tls, uintptr(unsafe.Pointer(disk.replaced)), 1); code != sqlite3.SQLITE_OK {
 		t.Fatalf("SQLite takes no other disk: %d", code)
 	}
 	t.Cleanup(func() {
@@ -204,6 +204,13 @@ func watch(t testing.TB, dir string) *recorder {
 
 // at is what lies at an address that C knows.
 func at[T any](p uintptr) *T { return (*T)(*(*unsafe.Pointer)(unsafe.Pointer(&p))) }
+
+// inC is a copy of v where C may hold it, for good.
+func inC[T any](tls *libc.TLS, v T) *T {
+	p := at[T](libc.Xmalloc(tls, libc.Tsize_t(unsafe.Sizeof(v))))
+	*p = v
+	return p
+}
 
 // function is the one that C's pointer means.
 func function[F any](p *uintptr) F { return *(*F)(unsafe.Pointer(p)) }
@@ -223,12 +230,12 @@ func openRecorded(tls *libc.TLS, vfs, name, file uintptr, flags int32, given uin
 	}
 	usual := at[sqlite3.Tsqlite3_file](file).FpMethods
 	if disk.methods[usual] == nil {
-		m := *at[sqlite3.Tsqlite3_io_methods](usual)
+		m := inC(tls, *at[sqlite3.Tsqlite3_io_methods](usual))
 		*(*func(*libc.TLS, uintptr) int32)(unsafe.Pointer(&m.FxClose)) = closeRecorded
 		*(*func(*libc.TLS, uintptr, uintptr, int32, int64) int32)(unsafe.Pointer(&m.FxWrite)) = writeRecorded
 		*(*func(*libc.TLS, uintptr, int64) int32)(unsafe.Pointer(&m.FxTruncate)) = truncateRecorded
 		*(*func(*libc.TLS, uintptr, int32) int32)(unsafe.Pointer(&m.FxSync)) = syncRecorded
-		disk.methods[usual] = &m
+		disk.methods[usual] = m
 	}
 	at[sqlite3.Tsqlite3_file](file).FpMethods = uintptr(unsafe.Pointer(disk.methods[usual]))
 	w := watchedFile{
