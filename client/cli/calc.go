@@ -1,10 +1,13 @@
 package cli
 
 import (
+	"bytes"
+	"encoding/json"
 	"errors"
 	"fmt"
 	"io"
 	"math"
+	"regexp"
 	"strconv"
 	"strings"
 	"time"
@@ -58,16 +61,28 @@ type calcFormula struct {
 	Source string `json:"source"`
 }
 
-// calcLimit is a figure that a standard prints, and whether it is passed.
+// calcLimit is a figure that a standard prints, and how the result stands to it.
 type calcLimit struct {
-	Name   string `json:"name"`
-	Limit  string `json:"limit"`
-	Passed bool   `json:"passed"` // the figure lies beyond the limit, whichever side that is
-	Kept   bool   `json:"kept"`
-	Source string `json:"source"`
-
-	least bool // it is a least and not a most: what is under it does not keep it
+	Name    string  `json:"name"`
+	Limit   string  `json:"limit"`
+	Verdict verdict `json:"verdict"`
+	Kept    bool    `json:"kept"` // false also where a stage is reached
+	Source  string  `json:"source"`
 }
+
+// verdict is how a figure stands to a limit. It names the side, so that nobody takes a limit that was gone beyond for a
+// test that was passed.
+type verdict string
+
+const (
+	isKept       verdict = "kept"
+	isOver       verdict = "over"     // beyond a most
+	isUnder      verdict = "under"    // short of a least
+	isOutside    verdict = "outside"  // beyond either end of a range
+	isBroken     verdict = "not kept" // of a rule that has no side
+	isReached    verdict = "reached"  // of a stage that things come to, good or bad
+	isNotReached verdict = "not reached"
+)
 
 // calcFigure is a result in words.
 type calcFigure struct{ name, text string }
@@ -122,7 +137,14 @@ func (s *calcSheet) noted(name, text string) {
 }
 
 func (s *calcSheet) missing(flags ...string) error {
-	return usage("%s needs --%s, as in `%s`", s.command.CommandPath(), strings.Join(flags, " or --"), first(s.command.Example))
+	as := first(s.command.Example)
+	for line := range strings.Lines(s.command.Example) { // the example that has it, where there is one
+		if strings.Contains(line+" ", "--"+flags[0]+" ") {
+			as = strings.TrimSpace(line)
+			break
+		}
+	}
+	return usage("%s needs --%s, as in `%s`", s.command.CommandPath(), strings.Join(flags, " or --"), as)
 }
 
 // together refuses flags that say the same thing twice.
@@ -177,13 +199,33 @@ func (s *calcSheet) by(name, source string) {
 	s.Formulas = append(s.Formulas, calcFormula{name, source})
 }
 
-func (s *calcSheet) against(name, is string, passed bool, source string) {
-	s.Limits = append(s.Limits, calcLimit{Name: name, Limit: is, Passed: passed, Kept: !passed, Source: source})
+// against puts a limit on the sheet, with its verdict where the figure goes beyond it.
+func (s *calcSheet) against(name, is string, beyond bool, how verdict, source string) {
+	l := calcLimit{Name: name, Limit: is, Verdict: how, Kept: !beyond, Source: source}
+	switch {
+	case beyond:
+	case how == isReached:
+		l.Verdict = isNotReached
+	default:
+		l.Verdict = isKept
+	}
+	s.Limits = append(s.Limits, l)
 }
 
-// atLeast is against for a limit from which on all is well.
-func (s *calcSheet) atLeast(name, is string, under bool, source string) {
-	s.Limits = append(s.Limits, calcLimit{Name: name, Limit: is, Passed: under, Kept: !under, Source: source, least: true})
+func (s *calcSheet) atMost(name, is string, beyond bool, source string) {
+	s.against(name, is, beyond, isOver, source)
+}
+
+func (s *calcSheet) atLeast(name, is string, short bool, source string) {
+	s.against(name, is, short, isUnder, source)
+}
+
+func (s *calcSheet) between(name, is string, beyond bool, source string) {
+	s.against(name, is, beyond, isOutside, source)
+}
+
+func (s *calcSheet) stage(name, is string, come bool, source string) {
+	s.against(name, is, come, isReached, source)
 }
 
 func (s *calcSheet) warn(format string, args ...any) {
@@ -239,8 +281,43 @@ func decimal(v float64, digits int) string {
 	return strconv.FormatFloat(v, 'g', digits, 64)
 }
 
+// jsonParts are the strings of a JSON text, and its numbers with a fraction or an exponent.
+var jsonParts = regexp.MustCompile(`"(?:[^"\\]|\\.)*"|-?[0-9]+(?:\.[0-9]+)?(?:[eE][-+]?[0-9]+)?`)
+
+// plainNumbers takes what is only rounding off a JSON text's numbers: 14 digits say all that a formula knows, and 77.58
+// is not to read 77.58000000000001.
+func plainNumbers(text []byte) []byte {
+	return jsonParts.ReplaceAllFunc(text, func(part []byte) []byte {
+		if part[0] == '"' || !bytes.ContainsAny(part, ".eE") {
+			return part
+		}
+		v, err := strconv.ParseFloat(string(part), 64)
+		if err != nil {
+			return part
+		}
+		if v, err = strconv.ParseFloat(strconv.FormatFloat(v, 'g', 14, 64), 64); err != nil {
+			return part
+		}
+		plain, err := json.Marshal(v)
+		if err != nil {
+			return part
+		}
+		return plain
+	})
+}
+
 // print writes the document, or the sheet in words: inputs, figures, formulas, limits, warnings, cautions.
 func (s *calcSheet) print(env *Env, thing string, doc any) error {
+	if env.said.json {
+		var b bytes.Buffer
+		if err := writeJSON(&b, "calc."+thing, doc); err != nil {
+			return err
+		}
+		if _, err := env.Stdout.Write(plainNumbers(b.Bytes())); err != nil {
+			return fmt.Errorf("print the result: %w", err)
+		}
+		return nil
+	}
 	return env.print("calc."+thing, doc, func(w io.Writer) {
 		wide := 0
 		for _, i := range s.Inputs {
@@ -268,12 +345,9 @@ func (s *calcSheet) print(env *Env, thing string, doc any) error {
 			fmt.Fprintln(w, "against")
 		}
 		for _, l := range s.Limits {
-			is := "kept"
-			switch {
-			case l.Passed && l.least:
-				is = "NOT KEPT"
-			case l.Passed:
-				is = "PASSED"
+			is := string(l.Verdict)
+			if !l.Kept {
+				is = strings.ToUpper(is)
 			}
 			fmt.Fprintf(w, "  %s: %s: %s\n    %s\n", l.Name, l.Limit, is, l.Source)
 		}

@@ -139,7 +139,11 @@ func (q calcBatches) run(_ context.Context, env *Env, s *calcSheet) error {
 			s.figure("…", "the rest is in --json")
 			break
 		}
-		s.figure(strconv.Itoa(n), "suffice with %s %%", decimal(p*100, 4))
+		if p >= 0.9995 {
+			s.figure(strconv.Itoa(n), "suffice, to more than 99.9 %%")
+			break
+		}
+		s.figure(strconv.Itoa(n), "suffice with %s %%", decimal(p*100, 3))
 	}
 	doc.calcSheet = *s
 	return s.print(env, "batches", doc)
@@ -250,6 +254,9 @@ func (q calcBatches) share(s *calcSheet) (float64, error) {
 	share, err := forecasts.GoodShare(prior, weight, good, mixed)
 	if err != nil {
 		return 0, ofFlag("good-of", err)
+	}
+	if share < 0.01 && said == nil {
+		return 0, usage("--good-of: %q: with so few good batches no number of them can be told; at least one in a hundred is good", safe(q.goodOf))
 	}
 	s.figure("share that is good", "%s", unit.Metric.Share(share))
 	s.by("share = (said × worth + good) / (worth + mixed)", "mean of a beta posterior; without --good-share the plain ratio")

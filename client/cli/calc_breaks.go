@@ -24,7 +24,7 @@ type calcBreaks struct {
 
 type breaksDoc struct {
 	Strengths  []float64 `json:"strengths_mpa"`
-	Mean       float64   `json:"mean_mpa"`
+	Mean       *float64  `json:"mean_mpa"` // null where there is none
 	SD         *float64  `json:"sd_mpa,omitempty"`
 	Correction *float64  `json:"correction,omitempty"` // of a short cylinder
 	OfThree    []float64 `json:"running_average_mpa,omitempty"`
@@ -129,6 +129,9 @@ func (q calcBreaks) broken(s *calcSheet, doc *breaksDoc) ([]unit.Pressure, error
 	for i, load := range loads {
 		p, err := strength(load)
 		if err != nil {
+			if load <= 0 {
+				return nil, ofFlag("load", err)
+			}
 			return nil, impossible(err)
 		}
 		all = append(all, p)
@@ -145,11 +148,11 @@ func (s *calcSheet) mean(all []unit.Pressure, doc *breaksDoc) {
 		doc.Strengths = append(doc.Strengths, float64(p/unit.Megapascal))
 	}
 	if len(all) == 1 {
-		doc.Mean = doc.Strengths[0]
+		doc.Mean = &doc.Strengths[0]
 		return
 	}
 	mean, sd := stat.MeanStdDev(doc.Strengths, nil)
-	doc.Mean, doc.SD = mean, &sd
+	doc.Mean, doc.SD = &mean, &sd
 	s.figure("mean", "%s", bothUnits(unit.Pressure(mean)*unit.Megapascal, unit.System.Pressure))
 	s.figure("standard deviation", "%s of %s", bothUnits(unit.Pressure(sd)*unit.Megapascal, unit.System.Pressure), strconv.Itoa(len(all)))
 }
@@ -226,7 +229,7 @@ func (q calcBreaks) required(s *calcSheet, tests []unit.Pressure, doc *breaksDoc
 	step := func(p float64) float64 { return math.Round(p*1e3) / 1e3 }
 	is := "at least " + bothUnits(required, unit.System.Pressure)
 	if q.tests != "" {
-		s.atLeast("mean of the tests", is, step(doc.Mean) < step(mpa), "ACI 301 and 214R (from memory)")
+		s.atLeast("mean of the tests", is, step(*doc.Mean) < step(mpa), "ACI 301 and 214R (from memory)")
 		low := "at least " + bothUnits(specified, unit.System.Pressure)
 		for i, p := range doc.OfThree {
 			s.atLeast(fmt.Sprintf("tests %d to %d", i+1, i+3), low, step(p) < step(float64(specified/unit.Megapascal)), "ACI 318 and 301: each average of three (from memory)")

@@ -95,18 +95,18 @@ func (q calcChart) run(_ context.Context, env *Env, s *calcSheet) error {
 		Column: column, N: sample.N, Mean: sample.Mean, SD: sample.SD, Centre: limits.Centre, MeanRange: limits.MeanRange,
 		Sigma: limits.Sigma, Low: limits.Low, High: limits.High,
 	}
-	s.figure("mean", "%s, standard deviation %s", show(sample.Mean), decimal(sample.SD, 4))
+	s.figure("mean", "%s, standard deviation %s in the column's unit", show(sample.Mean), decimal(sample.SD, 4))
 	s.figure("limits", "%s to %s", show(limits.Low), show(limits.High))
-	s.figure("sigma", "%s from a mean range of %s", decimal(limits.Sigma, 4), decimal(limits.MeanRange, 4))
+	s.figure("sigma", "%s from a mean range of %s, in the column's unit", decimal(limits.Sigma, 4), decimal(limits.MeanRange, 4))
 	s.by("limits = mean ± 3 × (mean range from one value to the next) / 1.128", "individuals chart; 1.128 is d2 of pairs")
 	for i, v := range y {
 		if v < limits.Low || v > limits.High {
 			doc.Outside = append(doc.Outside, beyond{i + 1, v})
-			s.against("row "+strconv.Itoa(i+1), show(v)+" within the limits", true, "individuals chart")
+			s.between("row "+strconv.Itoa(i+1), show(v)+", of limits "+show(limits.Low)+" to "+show(limits.High), true, "individuals chart")
 		}
 	}
 	if len(doc.Outside) == 0 {
-		s.against("every value", "within the limits", false, "individuals chart")
+		s.between("every value", "within the limits", false, "individuals chart")
 	}
 	if err := q.spread(s, sample, y, float64(confidence), show, &doc); err != nil {
 		return err
@@ -219,7 +219,7 @@ func (q calcChart) spread(s *calcSheet, sample forecasts.Sample, y []float64, co
 	doc.Lag1 = &lag
 	usual := 2 / math.Sqrt(float64(len(y)))
 	s.figure("autocorrelation", "%s, of a value with the next", decimal(lag, 3))
-	s.against("autocorrelation", "between ±"+decimal(usual, 3)+", as of values that do not hang together", math.Abs(lag) > usual, "2/√n, common practice, no source")
+	s.between("autocorrelation", "between ±"+decimal(usual, 3)+", as of values that do not hang together", math.Abs(lag) > usual, "2/√n, common practice, no source")
 	if math.Abs(lag) > usual {
 		s.warn("each value hangs together with the one before: the limits and ranges, which take them as independent, are not to be relied on")
 	}
@@ -260,6 +260,6 @@ func (q calcChart) line(s *calcSheet, x, y []float64, confidence float64, show f
 		return ofFlag("confidence", err)
 	}
 	drifts := math.Abs(l.Slope) > t*l.SlopeSE
-	s.against("drift", "none that "+unit.Metric.Share(unit.Share(confidence))+" confidence would call one", drifts, "Student's test of the slope")
+	s.against("drift", "none that "+unit.Metric.Share(unit.Share(confidence))+" confidence would call one", drifts, isBroken, "Student's test of the slope")
 	return nil
 }

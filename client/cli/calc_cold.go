@@ -237,7 +237,7 @@ func (s *calcSheet) judged(j sky.Judgement, word string) judgementDoc {
 		is += ", broken in US units only: the printed limits are rounded"
 	}
 	if word == "at most" {
-		s.against(j.Rule, is, j.Broken(), j.Source.String())
+		s.atMost(j.Rule, is, j.Broken(), j.Source.String())
 	} else {
 		s.atLeast(j.Rule, is, j.Broken(), j.Source.String())
 	}

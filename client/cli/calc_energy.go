@@ -55,7 +55,7 @@ func (q calcEnergy) run(_ context.Context, env *Env, s *calcSheet) error {
 	s.figure("activation energy", "%s kJ/mol", decimal(doc.Ea, 6))
 	s.figure("over the gas constant", "Q %s K (%s °R)", decimal(doc.Q, 6), decimal(doc.Q*1.8, 6))
 	s.figure("line", "through %s, R² %s", count(fit.Points, "point", "points"), decimal(fit.R2, 5))
-	s.against("can be a cement's", "5 to 200 kJ/mol; literature has about 30 to 64", !fit.Believable, "bounds of this program; Carino and Tank, Carino and Lew (from memory)")
+	s.between("can be a cement's", "5 to 200 kJ/mol; literature has about 30 to 64", !fit.Believable, "bounds of this program; Carino and Tank, Carino and Lew (from memory)")
 	if fit.Points == 2 {
 		s.warn("two points always lie on a line: a third would show how good it is")
 	}

@@ -123,14 +123,14 @@ func (q calcEvaporation) run(_ context.Context, env *Env, s *calcSheet) error {
 	s.figure("Uno, US form", "%s", unit.Both(unit.US, unit.Computed(us.Rate), unit.System.Evaporation))
 	s.figure("Menzel", "%s", bothUnits(menzel.Rate, unit.System.Evaporation))
 	s.figure("Menzel, US form", "%s", unit.Both(unit.US, unit.Computed(menzelUS.Rate), unit.System.Evaporation))
-	s.figure("likely between", "%s and %s", unit.Metric.Evaporation(low), bothUnits(high, unit.System.Evaporation))
+	s.figure("likely between", "%s and %s", bothUnits(low, unit.System.Evaporation), bothUnits(high, unit.System.Evaporation))
 	for _, e := range []sky.Estimate{si, us, menzel, menzelUS} {
 		src := e.Form.Source()
 		s.by(src.Text, src.String())
 	}
 	for _, h := range []sky.Threshold{sky.Ordinary, sky.LowBleed, sky.Strictest} {
 		is := unit.Metric.Evaporation(h.SI) + " by the metric form, " + decimal(h.US, 3) + " lb/ft²/h by the US form"
-		s.against(h.Name, is, h.Reached(si) || h.Reached(us), h.Source.String())
+		s.stage(h.Name, is, h.Reached(si) || h.Reached(us), h.Source.String())
 	}
 	if si.Condensation || us.Condensation {
 		s.warn("dew settles on the surface: it gains water, and the evaporation is 0")

@@ -69,13 +69,17 @@ func (q calcIntervals) run(_ context.Context, env *Env, s *calcSheet) error {
 			l.Most = &v
 			is = append(is, "at most "+unit.Duration(most))
 			if doc.Since != nil {
-				s.against(fmt.Sprintf("%s, %s", i.Of, i.Source), "at most "+unit.Duration(most), since > most, source)
+				s.atMost(fmt.Sprintf("%s, %s", i.Of, i.Source), "at most "+unit.Duration(most), since > most, source)
 			}
 		}
 		if i.Least > 0 {
 			v := i.Least.Minutes()
 			l.Least = &v
-			is = append(is, "not before "+unit.Duration(i.Least))
+			if i.Keeps {
+				is = append(is, "keep it for "+unit.Duration(i.Least)+": "+i.Rule)
+			} else {
+				is = append(is, "not before "+unit.Duration(i.Least))
+			}
 		}
 		if len(is) == 0 {
 			is = append(is, "no clock time: "+i.Rule)

@@ -2,6 +2,7 @@ package cli
 
 import (
 	"context"
+	"slices"
 	"strings"
 	"time"
 
@@ -128,6 +129,9 @@ func (env *Env) history(s *calcSheet, path string, sampled bool, gap, bridge str
 	}
 	s.noted("readings", path+": "+count(len(rows), "row", "rows"))
 	s.noted("read as", kind)
+	if !slices.IsSortedFunc(readings, func(a, b curing.Reading) int { return a.At.Compare(b.At) }) {
+		s.warn("the rows are not in the order of their hours: they are taken in that order; is every hour right?")
+	}
 	gaps, err := s.gaps(gap, bridge)
 	if err != nil {
 		return curing.History{}, err
@@ -172,6 +176,9 @@ func (q calcMaturity) found(env *Env, s *calcSheet, h curing.History, datum unit
 	}
 	age, err := h.EquivalentAgeQ(reference, energy)
 	if err != nil {
+		if energyOK := setting.EnergyOf(energy).Check(); energyOK != nil {
+			return ofFlag("q", energyOK)
+		}
 		return impossible(err)
 	}
 	en, err := h.EN1992Age()

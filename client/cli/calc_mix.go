@@ -255,7 +255,7 @@ func (q calcMix) forMixer(s *calcSheet, m mixes.Mix) (mixes.Mix, error) {
 	} else {
 		s.warn("a third of the drum is taken, as of a paddle mixer with a stiff mix (common practice, no source)")
 	}
-	s.against("share of the drum", "at most "+unit.Metric.Share(mixes.DrumShare)+", of a mortar that flows", unit.Round(share, 1e-6) > mixes.DrumShare, "common practice, no source")
+	s.atMost("share of the drum", "at most "+unit.Metric.Share(mixes.DrumShare)+", of a mortar that flows", unit.Round(share, 1e-6) > mixes.DrumShare, "common practice, no source")
 	m, err = m.ForMixer(drum, share)
 	return m, impossible(err)
 }
@@ -402,7 +402,7 @@ func (q calcMix) judge(s *calcSheet, m mixes.Mix, f mixes.Figures, doc *mixDoc) 
 		}
 		v := float64(left)
 		doc.WaterLeft = &v
-		s.against("w/cm", "at most "+decimal(m.WaterLimit, 3), unit.Round(f.WaterCementitious, 0.0005) > m.WaterLimit, "the mix's own limit")
+		s.atMost("w/cm", "at most "+decimal(m.WaterLimit, 3), unit.Round(f.WaterCementitious, 0.0005) > m.WaterLimit, "the mix's own limit")
 		if left >= 0 {
 			s.figure("water still permitted", "%s", bothUnits(left, unit.System.Mass))
 		} else {
@@ -414,7 +414,7 @@ func (q calcMix) judge(s *calcSheet, m mixes.Mix, f mixes.Figures, doc *mixDoc) 
 		if err != nil {
 			return impossible(err)
 		}
-		s.against("unit weight", fmt.Sprintf("%s to %s", bothUnits(j.Low, unit.System.Density), bothUnits(j.High, unit.System.Density)), !j.Within, "the mix's own target")
+		s.between("unit weight", fmt.Sprintf("%s to %s", bothUnits(j.Low, unit.System.Density), bothUnits(j.High, unit.System.Density)), !j.Within, "the mix's own target")
 	}
 	if m.PozzolanLeast > 0 {
 		j, err := f.JudgePozzolan(m.PozzolanLeast, m.PozzolanBasis)

@@ -89,11 +89,19 @@ func (q calcMoist) credit(env *Env, s *calcSheet, asked time.Duration, doc *mois
 	}
 	hours := func(d time.Duration) *float64 { h := d.Hours(); return &h }
 	doc.Credited, doc.TooCold, doc.Unmeasured = hours(credit.Credited), hours(credit.TooCold), hours(credit.Unmeasured)
-	s.figure("credited", "%s h (%s)", decimal(*doc.Credited, 5), unit.Duration(credit.Credited))
-	s.figure("wet and too cold", "%s h (%s): adds nothing", decimal(*doc.TooCold, 5), unit.Duration(credit.TooCold))
-	s.figure("wet, temperature not known", "%s h (%s): adds nothing", decimal(*doc.Unmeasured, 5), unit.Duration(credit.Unmeasured))
+	s.figure("credited", "%s", hoursAnd(*doc.Credited))
+	s.figure("wet and too cold", "%s: adds nothing", hoursAnd(*doc.TooCold))
+	s.figure("wet, temperature not known", "%s: adds nothing", hoursAnd(*doc.Unmeasured))
 	s.atLeast("moist cure", "at least "+unit.Duration(asked), math.Round(credit.Credited.Seconds()) < math.Round(asked.Seconds()), curing.MoistCureSource)
 	return nil
+}
+
+// hoursAnd are hours, and the same in days where there are some.
+func hoursAnd(h float64) string {
+	if h < 24 {
+		return decimal(h, 5) + " h"
+	}
+	return decimal(h, 5) + " h (" + decimal(h/24, 5) + " d)"
 }
 
 // hourOf is the instant of an hour of a file.

@@ -141,7 +141,10 @@ func (q calcSet) set(s *calcSheet) (setting.Set, error) {
 	}
 	s.understood("ea", q.ea, float64(ea)/1000, "kJ/mol", decimal(float64(ea)/1000, 5)+" kJ/mol (Q "+decimal(float64(ea.Q()), 5)+" K)")
 	set := setting.Set{Initial: initial, Reference: reference, Ea: ea}
-	return set, impossible(set.Check())
+	if err := setting.CheckTemperature(reference); err != nil {
+		return set, ofFlag("reference", err)
+	}
+	return set, ofFlag("initial", set.Check())
 }
 
 func (q calcSet) known(env *Env, s *calcSheet, set setting.Set) error {
@@ -161,6 +164,9 @@ func (q calcSet) known(env *Env, s *calcSheet, set setting.Set) error {
 		s.figure("age factor", "%s", decimal(factor, 5))
 		s.by("t(T) = initial / exp(−Ea/R (1/T − 1/Tref)), T in K with 273.15", "equivalent age, ASTM C1074 (from memory), as Pinto and Hover put it to set")
 		s.rules(set, t, &doc)
+		if t <= 0 {
+			s.warn("at 0 °C (32 °F) and below the water freezes: this is the formula's time alone, and mortar that froze before it set may be lost")
+		}
 	}
 	if q.history != "" {
 		if err := q.used(env, s, set, &doc); err != nil {
@@ -189,6 +195,9 @@ func (q calcSet) used(env *Env, s *calcSheet, set setting.Set, doc *setDoc) erro
 		pieces[i] = setting.Piece{For: time.Duration(math.Round(r[0] * float64(time.Minute))), At: t}
 	}
 	s.noted("history", q.history+": "+count(len(rows), "piece", "pieces"))
+	if slices.ContainsFunc(pieces, func(p setting.Piece) bool { return p.At <= 0 }) {
+		s.warn("part of the history is at 0 °C (32 °F) or below, where the water freezes: the formula knows nothing of that")
+	}
 	age, err := setting.EquivalentOver(pieces, set.Reference, set.Ea)
 	if err != nil {
 		return ofFlag("history", err)
@@ -208,9 +217,9 @@ func (q calcSet) used(env *Env, s *calcSheet, set setting.Set, doc *setDoc) erro
 
 // ladder are the shares of initial set from which a contact goes by the next word.
 func (s *calcSheet) ladder(share float64) {
-	s.against("amber", "50 % used up", setting.Suggested.Watch(share), "a choice of this program, no source")
-	s.against("closing", "80 % used up", setting.Rounded(share) >= setting.Suggested.Closing, "a choice of this program, no source")
-	s.against("cold", "initial set", setting.Rounded(share) >= setting.Suggested.Cold, "ACI CT; ACI 309R-96; BS 8500-1 A.9.1: a cold joint is one made past it")
+	s.stage("amber", "50 % used up", setting.Suggested.Watch(share), "a choice of this program, no source")
+	s.stage("closing", "80 % used up", setting.Rounded(share) >= setting.Suggested.Closing, "a choice of this program, no source")
+	s.stage("cold", "initial set", setting.Rounded(share) >= setting.Suggested.Cold, "ACI CT; ACI 309R-96; BS 8500-1 A.9.1: a cold joint is one made past it")
 }
 
 // rules of thumb as a second opinion. They have no answer where nothing sets.
@@ -254,8 +263,8 @@ func (q calcSet) pressed(env *Env, s *calcSheet) error {
 	s.figure("penetration resistance", "%s", unit.Both(unit.US, unit.Computed(p), unit.System.Pressure))
 	s.figure("needle's diameter", "%s mm (%s in)", decimal(doc.Diameter, 4), decimal(float64(diameter/unit.Inch), 4))
 	s.by("force / bearing area", "ASTM C403")
-	s.against("initial set", unit.Both(unit.US, unit.Computed(setting.InitialSet), unit.System.Pressure), unit.Round(doc.PSI, 0.01) >= 500, "ASTM C403")
-	s.against("final set", unit.Both(unit.US, unit.Computed(setting.FinalSet), unit.System.Pressure), unit.Round(doc.PSI, 0.01) >= 4000, "ASTM C403")
+	s.stage("initial set", unit.Both(unit.US, unit.Computed(setting.InitialSet), unit.System.Pressure), unit.Round(doc.PSI, 0.01) >= 500, "ASTM C403")
+	s.stage("final set", unit.Both(unit.US, unit.Computed(setting.FinalSet), unit.System.Pressure), unit.Round(doc.PSI, 0.01) >= 4000, "ASTM C403")
 	if !slices.ContainsFunc(setting.Needles, func(a unit.Area) bool { return math.Abs(float64(a/needle)-1) < 0.02 }) {
 		s.warn("the standard's needles bear on 1, 1/2, 1/4, 1/10, 1/20 and 1/40 in² (645, 323, 161, 65, 32 and 16 mm²; from memory)")
 	}
@@ -334,7 +343,7 @@ func (q calcSet) measured(env *Env, s *calcSheet) error {
 	s.figure("final set", "%s min (%s), at %s", decimal(doc.Final, 6), unit.Duration(fit.Final), unit.Both(unit.US, unit.Computed(setting.FinalSet), unit.System.Pressure))
 	s.figure("line", "log10 psi = %s + %s log10 min, R² %s", decimal(fit.Intercept, 6), decimal(fit.Slope, 6), decimal(fit.R2, 5))
 	s.by("least squares through log10 of resistance over log10 of time", "ASTM C403 (form from memory; its limits read)")
-	s.against("least number of readings", strconv.Itoa(setting.LeastReadings), fit.Readings < setting.LeastReadings, "ASTM C403")
+	s.atLeast("least number of readings", strconv.Itoa(setting.LeastReadings), fit.Readings < setting.LeastReadings, "ASTM C403")
 	for _, n := range fit.Notes {
 		s.warn("%s", n)
 	}

@@ -120,7 +120,7 @@ func newCalcShell(env *Env) *cobra.Command {
 	f.StringVar(&q.layer, "thickness", "", "of a layer, half on each side of the surface: gives volume_m3")
 	f.StringVar(&q.density, "density", "", "unit weight of the mortar: gives the layer's dead load and mass")
 	f.StringVar(&q.batch, "batch", "", "what one batch yields: gives what it covers and how many are needed")
-	f.StringVar(&q.waste, "waste", "", "share that is lost in placing, for --batch: 8%")
+	f.StringVar(&q.waste, "waste", "", "what is lost in placing, as a share to add to the layer, for --batch: 8%")
 	f.StringVar(&q.file, "file", "", "mesh file: .obj, .stl or .ply")
 	f.StringVar(&q.group, "group", "", "one group of the mesh; all of it if not said")
 	f.StringVar(&q.in, "unit", "1m", "what one unit of the mesh's numbers is: mm, 1in, 1ft")
@@ -397,7 +397,7 @@ func (q calcShell) surveyed(s *calcSheet, survey geometry.Survey, doc *shellDoc)
 	if q.group != "" {
 		name, err := pick("group of the mesh", q.group, names)
 		if err != nil {
-			return geometry.Measures{}, ofFlag("group", err)
+			return geometry.Measures{}, notFound("--group: the mesh has no group %q%s", safe(q.group), offer(q.group, names))
 		}
 		chosen = slices.Index(names, name)
 		doc.Group = name

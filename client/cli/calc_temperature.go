@@ -90,12 +90,12 @@ func (q calcTemperature) run(_ context.Context, env *Env, s *calcSheet) error {
 	if err != nil {
 		return impossible(err)
 	}
-	s.against("hot weather, at discharge", "at most 95 °F (35 °C)", hot.Broken(), hot.Source.String())
+	s.atMost("hot weather, at discharge", "at most 95 °F (35 °C)", hot.Broken(), hot.Source.String())
 	cold, err := sky.PlacingTemperature(e.At, unit.Length(0.02))
 	if err != nil {
 		return impossible(err)
 	}
-	s.against("as placed, section under 12 in", "at least 55 °F (13 °C), where cold-weather care is due", cold.Broken(), cold.Source.String())
+	s.atLeast("as placed, section under 12 in", "at least 55 °F (13 °C), where cold-weather care is due", cold.Broken(), cold.Source.String())
 	if err := q.worth(s, heat, parts, &doc); err != nil {
 		return err
 	}
@@ -138,6 +138,8 @@ func (q calcTemperature) reach(s *calcSheet, heat mixes.Heat, parts []mixes.Ingr
 		}
 	}
 	switch {
+	case noWater != nil && noIce != nil && noWater.Error() == noIce.Error(): // of the target itself
+		return ofFlag("target", noWater)
 	case noWater != nil && noIce != nil:
 		return ofFlag("target", errors.Join(noWater, noIce))
 	case noWater != nil:
@@ -160,9 +162,9 @@ func (q calcTemperature) worth(s *calcSheet, heat mixes.Heat, parts []mixes.Ingr
 			return impossible(err)
 		}
 		doc.Changes = append(doc.Changes, changeDoc{p.Name, change})
-		all = append(all, safe(p.Name)+" by "+decimal(change, 3))
+		all = append(all, decimal(change, 3)+" of "+safe(p.Name))
 	}
-	s.figure("1 degree of the mix takes", "%s", strings.Join(all, ", "))
+	s.figure("1 degree of the mix takes", "%s", strings.Join(all, " or "))
 	return nil
 }
 

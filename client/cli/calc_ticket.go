@@ -91,8 +91,15 @@ func (q calcTicket) judge(s *calcSheet, planned event.MixPlanned, m mixes.Mix, t
 	if err != nil {
 		return impossible(err)
 	}
+	var none []string
 	for _, j := range lines {
 		q.line(s, j, doc)
+		if j.Charged == 0 && j.Target > 0 {
+			none = append(none, safe(j.Name))
+		}
+	}
+	if len(none) > 0 {
+		s.warn("not among --charged, so taken as left out of the batch: %s; w/cm as charged counts none of it", strings.Join(none, ", "))
 	}
 	f, err := batch.Figures(unit.Share(doc.Air / 100))
 	if err != nil {
@@ -102,7 +109,7 @@ func (q calcTicket) judge(s *calcSheet, planned event.MixPlanned, m mixes.Mix, t
 	s.figure("charged in all", "%s, yield %s at the mix's air", bothUnits(f.Mass, unit.System.Mass), bothUnits(f.Yield, unit.System.Volume))
 	s.figure("w/cm as charged", "%s: %s of water", decimal(f.WaterCementitious, 4), bothUnits(f.Water.Total, unit.System.Mass))
 	if m.WaterLimit > 0 {
-		s.against("w/cm as charged", "at most "+decimal(m.WaterLimit, 3), unit.Round(f.WaterCementitious, 0.0005) > m.WaterLimit, "the mix's own limit")
+		s.atMost("w/cm as charged", "at most "+decimal(m.WaterLimit, 3), unit.Round(f.WaterCementitious, 0.0005) > m.WaterLimit, "the mix's own limit")
 	}
 	return nil
 }
@@ -184,7 +191,7 @@ func (q calcTicket) line(s *calcSheet, j mixes.Judgement, doc *mixDoc) {
 	if j.Judged {
 		low, high, within := float64(j.Low), float64(j.High), j.Within
 		l.Low, l.High, l.Within = &low, &high, &within
-		s.against("charged "+safe(j.Name), bothUnits(j.Low, unit.System.Mass)+" to "+bothUnits(j.High, unit.System.Mass), !within, j.Source)
+		s.between("charged "+safe(j.Name), bothUnits(j.Low, unit.System.Mass)+" to "+bothUnits(j.High, unit.System.Mass), !within, j.Source)
 	} else {
 		s.warn("%s is not judged: %s", safe(j.Name), j.Source)
 	}

@@ -46,7 +46,11 @@ func asTyped(text, typed string) string {
 		if at < 0 || sameFigure(shown, si) || strings.Contains(text, shown) || at > 0 && strings.ContainsRune("0123456789.-−", rune(text[at-1])) {
 			continue
 		}
-		return text[:at] + shown + " (" + si + ")" + text[at+len(si):]
+		rest := text[at+len(si):]
+		if end := strings.Index(rest, ")"); end > 0 && strings.HasPrefix(rest, " (") { // the room's own US figure is said already
+			rest = rest[end+1:]
+		}
+		return text[:at] + shown + " (" + si + ")" + rest
 	}
 	return text
 }

@@ -80,7 +80,7 @@ func (q calcVapour) run(_ context.Context, env *Env, s *calcSheet) error {
 			level sky.HeatLevel
 			f     float64
 		}{{sky.HeatCaution, 80}, {sky.ExtremeCaution, 90}, {sky.Danger, 103}, {sky.ExtremeDanger, 125}} {
-			s.against("heat: "+string(l.level), unit.Both(unit.US, unit.Computed(unit.Fahrenheit(l.f)), unit.System.Temperature),
+			s.stage("heat: "+string(l.level), unit.Both(unit.US, unit.Computed(unit.Fahrenheit(l.f)), unit.System.Temperature),
 				unit.Round(v, 0.01) >= l.f, sky.HeatIndexSource.String())
 		}
 	}

@@ -113,7 +113,7 @@ func (q calcYield) content(s *calcSheet, yield unit.Volume, doc *yieldDoc) error
 	}
 	v := float64(content)
 	doc.Cement = &v
-	s.figure("cement content", "%s (%s lb/yd³)", bothUnits(content, unit.System.Density), decimal(v*float64(unit.CubicYard)/float64(unit.Pound), 4))
+	s.figure("cement content", "%s (%s, %s lb/yd³)", unit.Metric.Density(content), unit.US.Density(content), decimal(v*float64(unit.CubicYard)/float64(unit.Pound), 4))
 	s.by("C = Cb / Y", "ASTM C138")
 	return nil
 }

@@ -576,7 +576,7 @@ func TestEN1992OutsideItsRangeIsSaid(t *testing.T) {
 		t.Fatal(err)
 	}
 	e, err := h.EN1992Age()
-	if err != nil || e.Outside != 5*time.Hour || !strings.Contains(e.Note(), "5h0m0s") {
+	if err != nil || e.Outside != 5*time.Hour || !strings.Contains(e.Note(), "5 h lay") {
 		t.Errorf("%+v, %q, %v", e, e.Note(), err)
 	}
 	if want := 43 * 0.99812; math.Abs(e.Age.Hours()-want) > 0.01 {

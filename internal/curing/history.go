@@ -83,7 +83,7 @@ func Means(rows []Reading, gaps Gaps) (History, error) {
 		return History{}, err
 	}
 	if len(points) != len(rows) {
-		return History{}, fmt.Errorf("%d rows of interval means share an instant with another: each must begin at its own", len(rows)-len(points))
+		return History{}, fmt.Errorf("%d of %d rows of interval means share an instant with another: each must begin at its own", len(rows)-len(points), len(rows))
 	}
 	return build(points, gaps, func(a, _ Reading) unit.Celsius { return a.Temp })
 }

@@ -122,7 +122,7 @@ func (e EN1992) Note() string {
 	if e.Outside == 0 {
 		return ""
 	}
-	return fmt.Sprintf("%v lay outside 0 to 80 °C, where EN 1992-1-1 eq. B.10 does not hold; it adds nothing", e.Outside)
+	return fmt.Sprintf("%s lay outside 0 to 80 °C, where EN 1992-1-1 eq. B.10 does not hold; it adds nothing", unit.Duration(e.Outside))
 }
 
 // EN1992Age is the temperature-adjusted age of EN 1992-1-1:2004 eq. B.10. Spans outside 0 to 80 °C add nothing and are

@@ -514,7 +514,11 @@ func (b *Batch) judgeTest(t *Test, system unit.System) {
 		t.Judgement = "within"
 		return
 	}
-	t.Judgement = fmt.Sprintf("%s, not %s to %s", system.Density(t.UnitWeight), system.Density(j.Low), system.Density(j.High))
+	by, beyond := j.Low-t.UnitWeight, "under"
+	if by < 0 {
+		by, beyond = t.UnitWeight-j.High, "over"
+	}
+	t.Judgement = fmt.Sprintf("%s, not %s to %s: %s %s", system.Density(t.UnitWeight), system.Density(j.Low), system.Density(j.High), system.Density(by), beyond)
 	b.find(Finding{
 		Code: UnitWeight, Key: t.Record.Name.String(), Since: t.Record.When, Events: []event.Name{t.Record.Name},
 		Text:     fmt.Sprintf("batch %s weighs %s", b.ID, t.Judgement),

@@ -374,7 +374,8 @@ func (s *Site) judgeRecords() []Finding {
 			all = append(all, Finding{
 				Code: Clock, Key: string(d.Name), Subject: "device " + string(d.Name), Since: r.At(), Events: []event.Name{r.Name},
 				Text:  fmt.Sprintf("the clock of device %s was %s at its last contact; its clock-made times are corrected by that", d.Name, aheadOrBehind(*r.Offset)),
-				Limit: OffsetLimit.String(), Evidence: []Fact{{Name: "site's clock less the device's", Value: r.Offset.String()}},
+				Limit: unit.Duration(OffsetLimit), Evidence: []Fact{{Name: "site's clock less the device's", Value: unit.Duration(*r.Offset)}},
+				Formula: "the host's clock less the device's, as the device took it at that contact",
 			})
 		}
 	}

@@ -39,7 +39,7 @@ func EnergyFromSets(sets []SetAt) (EnergyFit, error) {
 	var inverse, logs []float64
 	for i, s := range sets {
 		if s.Initial <= 0 {
-			return EnergyFit{}, fmt.Errorf("set time %d is %v: it must be above 0", i+1, s.Initial)
+			return EnergyFit{}, fmt.Errorf("set time %d is %s: it must be above 0", i+1, unit.Duration(s.Initial))
 		}
 		if err := CheckTemperature(s.Temp); err != nil {
 			return EnergyFit{}, fmt.Errorf("set time %d: %w", i+1, err)

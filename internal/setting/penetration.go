@@ -87,7 +87,7 @@ func FitPenetration(readings []Penetration) (PenetrationFit, error) {
 		low, high = min(low, r.Resistance), max(high, r.Resistance)
 	}
 	if first == last {
-		return PenetrationFit{}, fmt.Errorf("all %d penetration readings are of one instant, %v: spread them over the stiffening", len(readings), first)
+		return PenetrationFit{}, fmt.Errorf("all %d penetration readings are of one instant, %s: spread them over the stiffening", len(readings), unit.Duration(first))
 	}
 	f := PenetrationFit{Readings: len(readings)}
 	f.Intercept, f.Slope = stat.LinearRegression(minutes, psi, nil, false)
