@@ -83,6 +83,9 @@ func (q calcTemperature) run(_ context.Context, env *Env, s *calcSheet) error {
 	} else {
 		s.by("T = [0.22 Σ T W solids + Σ T W waters − 79.6 W ice] / [0.22 Σ W solids + Σ W waters + W ice], °C and kg", "ACI 305R, 306R (form read; the 79.6 from memory)")
 	}
+	if slices.ContainsFunc(parts, func(p mixes.Ingredient) bool { return p.Form == mixes.Ice && p.At < 0 }) {
+		s.by("ice colder than it melts takes 0.5 W more for each degree", "specific heat of ice (from memory); ACI takes ice as it melts")
+	}
 	for _, r := range e.Remarks {
 		s.warn("%s", r)
 	}

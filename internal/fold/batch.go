@@ -518,7 +518,14 @@ func (b *Batch) judgeTest(t *Test, system unit.System) {
 	if by < 0 {
 		by, beyond = t.UnitWeight-j.High, "over"
 	}
-	t.Judgement = fmt.Sprintf("%s, not %s to %s: %s %s", system.Density(t.UnitWeight), system.Density(j.Low), system.Density(j.High), system.Density(by), beyond)
+	off := system.Density(by)
+	if off == system.Density(0) { // the figures beside it look alike
+		off = "less than 1 kg/m³"
+		if system == unit.US {
+			off = "less than 0.1 lb/ft³"
+		}
+	}
+	t.Judgement = fmt.Sprintf("%s, not %s to %s: %s by %s", system.Density(t.UnitWeight), system.Density(j.Low), system.Density(j.High), beyond, off)
 	b.find(Finding{
 		Code: UnitWeight, Key: t.Record.Name.String(), Since: t.Record.When, Events: []event.Name{t.Record.Name},
 		Text:     fmt.Sprintf("batch %s weighs %s", b.ID, t.Judgement),

@@ -399,3 +399,13 @@ func finite(t *rapid.T, name string, got any, err error) {
 	}
 	walk(reflect.ValueOf(got))
 }
+
+func TestOneDegreeOfIceIsWorthWhatTheEquationGivesIt(t *testing.T) {
+	at := func(ice unit.Celsius) []Ingredient {
+		return []Ingredient{{"sand", Solid, 85, 35}, {"water", MixingWater, 19, 24}, {"ice", Ice, 1.4, ice}}
+	}
+	colder, warmer := must(HeatSI.Temperature(at(-5)))(t), must(HeatSI.Temperature(at(-4)))(t)
+	if got, want := must(HeatSI.ChangeFor(at(-5), "ice"))(t), 1/float64(warmer.At-colder.At); !near(got, want, 1e-9) {
+		t.Errorf("ice by %v for one degree of the mix; the equation gives %v", got, want)
+	}
+}

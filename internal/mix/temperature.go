@@ -166,7 +166,11 @@ func (h Heat) ChangeFor(parts []Ingredient, name string) (float64, error) {
 	}
 	var own float64
 	for _, p := range parts {
-		if p.Name == name {
+		switch {
+		case p.Name != name:
+		case p.Form == Ice: // warmed as ice; only what has melted takes what water takes
+			own += h.Ice * float64(p.Mass)
+		default:
 			own += h.capacity(p)
 		}
 	}
