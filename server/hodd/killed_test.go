@@ -9,6 +9,7 @@ import (
 	"time"
 
 	"hod/client/journal"
+	"hod/internal/bus"
 	"hod/internal/event"
 )
 
@@ -65,20 +66,17 @@ func TestKilledServer(t *testing.T) {
 // headsOf the server as a device hears them, by device; nil while it does not answer.
 func headsOf(t *testing.T, d *device) map[event.Device]uint64 {
 	t.Helper()
-	if _, code, _ := d.command(nil, true, "sync"); code != 0 {
+	l, err := bus.Dial(t.Context(), d.access)
+	if err != nil {
 		return nil
 	}
-	j, err := journal.Open(d.dir)
+	defer l.Close()
+	told, err := l.Heads(t.Context())
 	if err != nil {
-		t.Fatal(err)
-	}
-	defer j.Close()
-	c, err := j.Contact(t.Context())
-	if err != nil {
-		t.Fatal(err)
+		return nil
 	}
 	heads := map[event.Device]uint64{}
-	for _, h := range c.Server {
+	for _, h := range told.Heads {
 		heads[h.Device] = h.Seq
 	}
 	return heads

@@ -24,6 +24,7 @@ import (
 	"hod/client/ask"
 	"hod/client/cli"
 	"hod/client/journal"
+	"hod/internal/bus"
 	"hod/internal/event"
 	"hod/internal/fold"
 	"hod/internal/invite"
@@ -139,6 +140,7 @@ func hand(dir string) error {
 		if pushed > 0 && uint64(pushed) <= last {
 			fmt.Printf("stored %d %d\n", last-uint64(pushed)+1, last)
 		}
+		time.Sleep(10 * time.Millisecond) // as fast as it could, it would write more than anybody reads
 	}
 }
 
@@ -183,11 +185,12 @@ func (d *told) hear(line string) {
 // device is a tablet and what it was told.
 type device struct {
 	*tablet
-	mu   sync.Mutex
-	told *told
-	hand *exec.Cmd
-	said chan struct{} // the hand's output was read to its end
-	side *buffer
+	access bus.Access
+	mu     sync.Mutex
+	told   *told
+	hand   *exec.Cmd
+	said   chan struct{} // the hand's output was read to its end
+	side   *buffer
 }
 
 func (d *device) ledger() told {
@@ -264,7 +267,7 @@ func deviceOf(t *testing.T, code invite.Code, crew event.Crew, dir string, w *wa
 	if err := j.Close(); err != nil {
 		t.Fatal(err)
 	}
-	return &device{tablet: &tablet{t, dir, joining.Name}, told: newTold()}
+	return &device{tablet: &tablet{t, dir, joining.Name}, access: recordOf(joining).access(), told: newTold()}
 }
 
 // way is where devices reach a server that is killed and comes back at other ports.
