@@ -43,7 +43,7 @@ func verify(ctx context.Context, args []string) error {
 		return err
 	}
 	fmt.Printf("Site %s, root key %s\n", v.Header.Site, hex.EncodeToString(v.Header.RootKey))
-	fmt.Printf("Checked: %d files, %d segments, %d events of %d devices: checksums, digests, chains, signatures, enrolments, gaps, forks\n",
+	fmt.Printf("Checked in the archive: files %d, segments %d, events %d, devices %d: checksums, digests, chains, signatures, enrolments, gaps, forks\n",
 		v.Files, v.Segments, len(v.Events), len(v.Devices))
 	if v.Unknown > 0 {
 		fmt.Printf("Not checked: what %d events of kinds that this version does not know mean\n", v.Unknown)
@@ -54,7 +54,7 @@ func verify(ctx context.Context, args []string) error {
 		return err
 	}
 	if there {
-		fmt.Printf("Checked: %d messages of the stream, which hold %d events of the record: that each can be read, is signed by its device and is what the record holds\n", stream.Messages, stream.Events)
+		fmt.Printf("Checked in the stream: messages %d, events of the record in them %d: that each can be read, is signed by its device and is what the record holds\n", stream.Messages, stream.Events)
 	} else {
 		fmt.Println("Not checked: the stream, which is not in this folder")
 	}
