@@ -3,6 +3,7 @@ module hod
 go 1.26.0
 
 require (
+	github.com/anishathalye/porcupine v1.3.1
 	github.com/google/go-cmp v0.7.0
 	github.com/nats-io/nats-server/v2 v2.15.2
 	github.com/nats-io/nats.go v1.55.0

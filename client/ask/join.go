@@ -10,6 +10,7 @@ import (
 	"errors"
 	"fmt"
 	"net"
+	"strings"
 	"time"
 
 	"google.golang.org/grpc"
@@ -100,14 +101,17 @@ func verify(state tls.ConnectionState, want invite.Fingerprint) ([]byte, error) 
 // reachable is where the bus is, seen from a device: a server that listens everywhere is reached where it was reached for
 // joining.
 func reachable(bus, server string) string {
-	host, port, err := net.SplitHostPort(bus)
-	if err != nil {
-		return bus
-	}
-	if ip := net.ParseIP(host); host == "" || ip != nil && ip.IsUnspecified() {
-		if at, _, err := net.SplitHostPort(server); err == nil {
-			return net.JoinHostPort(at, port)
+	all := strings.Split(bus, ",")
+	for i, one := range all {
+		host, port, err := net.SplitHostPort(one)
+		if err != nil {
+			continue
+		}
+		if ip := net.ParseIP(host); host == "" || ip != nil && ip.IsUnspecified() {
+			if at, _, err := net.SplitHostPort(server); err == nil {
+				all[i] = net.JoinHostPort(at, port)
+			}
 		}
 	}
-	return bus
+	return strings.Join(all, ",")
 }

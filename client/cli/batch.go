@@ -128,7 +128,7 @@ func (b batch) run(ctx context.Context, s *site) error {
 }
 
 // led leads a person through the batch and writes it down. All that can be refused is refused before the first step: what
-// is mixed is recorded whatever the rules say, with its times, which are kept nowhere else, and shown as what it is.
+// is mixed is recorded whatever the rules say, with its times, and shown as what it is.
 func (b batch) led(ctx context.Context, s *site, m *fold.Mix, body event.BatchMixed, on string) error {
 	if b.from != "" || b.to != "" || b.waterAt != "" || on != "" {
 		return usage("--lead keeps the times itself; leave out --from, --to, --water-at and --on")
@@ -158,6 +158,7 @@ func (b batch) led(ctx context.Context, s *site, m *fold.Mix, body event.BatchMi
 	if err != nil {
 		return s.notLost(body, err)
 	}
+	s.dropSteps()
 	return s.tellBatch(k, body)
 }
 

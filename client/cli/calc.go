@@ -1,12 +1,16 @@
 package cli
 
 import (
+	"bytes"
+	"encoding/json"
 	"errors"
 	"fmt"
 	"io"
 	"math"
+	"regexp"
 	"strconv"
 	"strings"
+	"time"
 	"unicode/utf8"
 
 	"github.com/spf13/cobra"
@@ -17,11 +21,16 @@ import (
 // newCalc asks the trade's rooms directly: no site, no journal. Each command prints what it understood, the figures in
 // both systems, the formula with its source and the limits to compare with.
 func newCalc(env *Env) *cobra.Command {
-	return env.group("calc", "Work out amounts, areas and rates without writing anything down",
+	c := env.group("calc", "Work out amounts, areas and rates without writing anything down",
 		`hod calc evaporation --concrete 87F --air 80F --humidity 50% --wind 12mph`,
-		newCalcEvaporation(env), newCalcVapour(env), newCalcMaturity(env), newCalcStrength(env), newCalcSet(env),
-		newCalcMix(env), newCalcYield(env), newCalcMoisture(env), newCalcFoam(env), newCalcTemperature(env),
-		newCalcShell(env), newCalcBatches(env))
+		newCalcEvaporation(env), newCalcVapour(env), newCalcCold(env), newCalcHot(env),
+		newCalcMaturity(env), newCalcStrength(env), newCalcBreaks(env), newCalcMoist(env),
+		newCalcSet(env), newCalcEnergy(env), newCalcLayer(env), newCalcIntervals(env),
+		newCalcMix(env), newCalcProportion(env), newCalcYield(env), newCalcMoisture(env), newCalcFoam(env), newCalcFibre(env),
+		newCalcDose(env), newCalcSpray(env), newCalcTemperature(env),
+		newCalcShell(env), newCalcBatches(env), newCalcChart(env))
+	refuseAsTyped(c)
+	return c
 }
 
 // calcSheet is what a calculation says beside its figures; every document of one ends with these fields.
@@ -52,13 +61,28 @@ type calcFormula struct {
 	Source string `json:"source"`
 }
 
-// calcLimit is a figure that a standard prints, and whether it is passed.
+// calcLimit is a figure that a standard prints, and how the result stands to it.
 type calcLimit struct {
-	Name   string `json:"name"`
-	Limit  string `json:"limit"`
-	Passed bool   `json:"passed"`
-	Source string `json:"source"`
+	Name    string  `json:"name"`
+	Limit   string  `json:"limit"`
+	Verdict verdict `json:"verdict"`
+	Kept    bool    `json:"kept"` // false also where a stage is reached
+	Source  string  `json:"source"`
 }
+
+// verdict is how a figure stands to a limit. It names the side, so that nobody takes a limit that was gone beyond for a
+// test that was passed.
+type verdict string
+
+const (
+	isKept       verdict = "kept"
+	isOver       verdict = "over"     // beyond a most
+	isUnder      verdict = "under"    // short of a least
+	isOutside    verdict = "outside"  // beyond either end of a range
+	isBroken     verdict = "not kept" // of a rule that has no side
+	isReached    verdict = "reached"  // of a stage that things come to, good or bad
+	isNotReached verdict = "not reached"
+)
 
 // calcFigure is a result in words.
 type calcFigure struct{ name, text string }
@@ -90,6 +114,19 @@ func maybeAsked[Q ~float64](s *calcSheet, flag, text string, parse func(string) 
 	return &q, nil
 }
 
+// length of time that a flag gives, noted in a unit that is one long.
+func (s *calcSheet) length(flag, text string, one time.Duration, in string) (time.Duration, error) {
+	if text == "" {
+		return 0, s.missing(flag)
+	}
+	d, err := unit.ParseDuration(text)
+	if err != nil {
+		return 0, ofFlag(flag, err)
+	}
+	s.understood(flag, text, float64(d)/float64(one), in, unit.Duration(d))
+	return d, nil
+}
+
 func (s *calcSheet) understood(name, said string, value float64, in, text string) {
 	s.Inputs = append(s.Inputs, calcInput{Name: name, Said: safe(said), Value: &value, Unit: in, text: text})
 }
@@ -100,7 +137,14 @@ func (s *calcSheet) noted(name, text string) {
 }
 
 func (s *calcSheet) missing(flags ...string) error {
-	return usage("%s needs --%s, as in `%s`", s.command.CommandPath(), strings.Join(flags, " or --"), first(s.command.Example))
+	as := first(s.command.Example)
+	for line := range strings.Lines(s.command.Example) { // the example that has it, where there is one
+		if strings.Contains(line+" ", "--"+flags[0]+" ") {
+			as = strings.TrimSpace(line)
+			break
+		}
+	}
+	return usage("%s needs --%s, as in `%s`", s.command.CommandPath(), strings.Join(flags, " or --"), as)
 }
 
 // together refuses flags that say the same thing twice.
@@ -111,12 +155,77 @@ func (s *calcSheet) together(a, textA, b, textB string) error {
 	return nil
 }
 
+// flagText is a flag and its text.
+type flagText struct{ flag, text string }
+
+// oneOf refuses more than one of flags that say the same thing.
+func (s *calcSheet) oneOf(flags ...flagText) error {
+	var given flagText
+	for _, f := range flags {
+		if f.text == "" {
+			continue
+		}
+		if err := s.together(given.flag, given.text, f.flag, f.text); err != nil {
+			return err
+		}
+		given = f
+	}
+	return nil
+}
+
+func nothingSaid(flags []flagText) bool {
+	for _, f := range flags {
+		if f.text != "" {
+			return false
+		}
+	}
+	return true
+}
+
+// askedNumber is asked for a bare number: a specific gravity, a ratio.
+func (s *calcSheet) askedNumber(flag, text string) (float64, error) {
+	if text == "" {
+		return 0, s.missing(flag)
+	}
+	v, err := parseNumber(strings.TrimSpace(text))
+	if err != nil {
+		return 0, ofFlag(flag, err)
+	}
+	s.understood(flag, text, v, "", decimal(v, 6))
+	return v, nil
+}
+
 func (s *calcSheet) by(name, source string) {
 	s.Formulas = append(s.Formulas, calcFormula{name, source})
 }
 
-func (s *calcSheet) against(name, is string, passed bool, source string) {
-	s.Limits = append(s.Limits, calcLimit{name, is, passed, source})
+// against puts a limit on the sheet, with its verdict where the figure goes beyond it.
+func (s *calcSheet) against(name, is string, beyond bool, how verdict, source string) {
+	l := calcLimit{Name: name, Limit: is, Verdict: how, Kept: !beyond, Source: source}
+	switch {
+	case beyond:
+	case how == isReached:
+		l.Verdict = isNotReached
+	default:
+		l.Verdict = isKept
+	}
+	s.Limits = append(s.Limits, l)
+}
+
+func (s *calcSheet) atMost(name, is string, beyond bool, source string) {
+	s.against(name, is, beyond, isOver, source)
+}
+
+func (s *calcSheet) atLeast(name, is string, short bool, source string) {
+	s.against(name, is, short, isUnder, source)
+}
+
+func (s *calcSheet) between(name, is string, beyond bool, source string) {
+	s.against(name, is, beyond, isOutside, source)
+}
+
+func (s *calcSheet) stage(name, is string, come bool, source string) {
+	s.against(name, is, come, isReached, source)
 }
 
 func (s *calcSheet) warn(format string, args ...any) {
@@ -172,8 +281,43 @@ func decimal(v float64, digits int) string {
 	return strconv.FormatFloat(v, 'g', digits, 64)
 }
 
+// jsonParts are the strings of a JSON text, and its numbers with a fraction or an exponent.
+var jsonParts = regexp.MustCompile(`"(?:[^"\\]|\\.)*"|-?[0-9]+(?:\.[0-9]+)?(?:[eE][-+]?[0-9]+)?`)
+
+// plainNumbers takes what is only rounding off a JSON text's numbers: 14 digits say all that a formula knows, and 77.58
+// is not to read 77.58000000000001.
+func plainNumbers(text []byte) []byte {
+	return jsonParts.ReplaceAllFunc(text, func(part []byte) []byte {
+		if part[0] == '"' || !bytes.ContainsAny(part, ".eE") {
+			return part
+		}
+		v, err := strconv.ParseFloat(string(part), 64)
+		if err != nil {
+			return part
+		}
+		if v, err = strconv.ParseFloat(strconv.FormatFloat(v, 'g', 14, 64), 64); err != nil {
+			return part
+		}
+		plain, err := json.Marshal(v)
+		if err != nil {
+			return part
+		}
+		return plain
+	})
+}
+
 // print writes the document, or the sheet in words: inputs, figures, formulas, limits, warnings, cautions.
 func (s *calcSheet) print(env *Env, thing string, doc any) error {
+	if env.said.json {
+		var b bytes.Buffer
+		if err := writeJSON(&b, "calc."+thing, doc); err != nil {
+			return err
+		}
+		if _, err := env.Stdout.Write(plainNumbers(b.Bytes())); err != nil {
+			return fmt.Errorf("print the result: %w", err)
+		}
+		return nil
+	}
 	return env.print("calc."+thing, doc, func(w io.Writer) {
 		wide := 0
 		for _, i := range s.Inputs {
@@ -201,9 +345,9 @@ func (s *calcSheet) print(env *Env, thing string, doc any) error {
 			fmt.Fprintln(w, "against")
 		}
 		for _, l := range s.Limits {
-			is := "kept"
-			if l.Passed {
-				is = "PASSED"
+			is := string(l.Verdict)
+			if !l.Kept {
+				is = strings.ToUpper(is)
 			}
 			fmt.Fprintf(w, "  %s: %s: %s\n    %s\n", l.Name, l.Limit, is, l.Source)
 		}

@@ -14,18 +14,30 @@ import (
 )
 
 // calcBatches is how many batches a volume takes.
-type calcBatches struct{ volume, mean, sd, yields string }
+type calcBatches struct {
+	volume, mean, sd, yields       string
+	good, goodShare, goodOf, worth string
+	confidence, design             string
+}
 
 type batchesDoc struct {
-	Mean         float64    `json:"mean"`
-	SD           float64    `json:"sd"`
-	P50          int        `json:"p50"`
-	P90          int        `json:"p90"`
-	Distribution cumulative `json:"distribution"` // count → probability that so many suffice
-	YieldMean    float64    `json:"yield_mean_m3"`
-	YieldSD      float64    `json:"yield_sd_m3"`
-	StudentP50   *int       `json:"student_p50,omitempty"` // where the yields are few: their mean is uncertain too
-	StudentP90   *int       `json:"student_p90,omitempty"`
+	Mean         float64     `json:"mean"`
+	SD           float64     `json:"sd"`
+	P50          int         `json:"p50"`
+	P90          int         `json:"p90"`
+	Distribution cumulative  `json:"distribution"` // count → probability that so many suffice
+	YieldMean    *float64    `json:"yield_mean_m3,omitempty"`
+	YieldSD      *float64    `json:"yield_sd_m3,omitempty"`
+	StudentP50   *int        `json:"student_p50,omitempty"` // where the yields are few: their mean is uncertain too
+	StudentP90   *int        `json:"student_p90,omitempty"`
+	ByRenewal    *float64    `json:"mean_by_renewal,omitempty"`     // the mean for a large volume, whatever the shape of the yields
+	YieldRange   []float64   `json:"yield_confidence_m3,omitempty"` // low and high of the mean yield
+	NextRange    []float64   `json:"yield_prediction_m3,omitempty"` // low and high of one more batch
+	GoodShare    *float64    `json:"good_share,omitempty"`
+	MixP50       *int        `json:"mix_p50,omitempty"` // to mix, where some turn out not good
+	MixP90       *int        `json:"mix_p90,omitempty"`
+	MixMean      *float64    `json:"mix_mean,omitempty"`
+	Mix          *cumulative `json:"mix_distribution,omitempty"`
 	calcSheet
 }
 
@@ -63,38 +75,46 @@ func (c cumulative) telling() func(func(int, float64) bool) {
 func newCalcBatches(env *Env) *cobra.Command {
 	var q calcBatches
 	c := env.command("batches", "How many batches a volume takes, as a distribution", `hod calc batches --volume 125ft3 --mean 2.77ft3 --sd 0.08ft3`,
-		`hod calc batches --volume 3.5m3 --yields weighed.csv`)
+		`hod calc batches --volume 3.5m3 --yields weighed.csv`, `hod calc batches --good 20 --good-share 95%`,
+		`hod calc batches --volume 3.5m3 --yields weighed.csv --good-of 38/40`)
 	c.Long = "The file of yields has one column: litres, m3 or ft3. Each batch to come is then one of those weighed, with the same\n" +
-		"chance; what the mean itself may be off by is added as the second pair of figures."
+		"chance; what the mean itself may be off by is added as the second pair of figures. --good-share, or --good-of from the\n" +
+		"record, gives the batches to mix where some are discarded; given together, the share counts as --worth batches of record."
 	f := c.Flags()
 	f.StringVar(&q.volume, "volume", "", "the mortar needed, loss counted")
 	f.StringVar(&q.mean, "mean", "", "mean yield of a batch")
 	f.StringVar(&q.sd, "sd", "", "its standard deviation from batch to batch")
 	f.StringVar(&q.yields, "yields", "", "CSV file of yields that were weighed")
+	f.StringVar(&q.design, "design-yield", "", "yield by the mix design, as a start where few were weighed or none")
+	f.StringVar(&q.good, "good", "", "how many good batches are needed, in place of --volume")
+	f.StringVar(&q.goodShare, "good-share", "", "share of the batches mixed that turn out good: 95%")
+	f.StringVar(&q.goodOf, "good-of", "", "good batches among those mixed so far: 38/40")
+	f.StringVar(&q.worth, "worth", "", "how many batches of record --good-share counts as, beside --good-of")
+	f.StringVar(&q.confidence, "confidence", "95%", "of the ranges of the yield, with --yields")
 	c.RunE = func(c *cobra.Command, _ []string) error { return q.run(c.Context(), env, newCalcSheet(c)) }
 	return c
 }
 
 func (q calcBatches) run(_ context.Context, env *Env, s *calcSheet) error {
-	volume, err := asked(s, "volume", q.volume, unit.ParseVolume, "m3", unit.System.Volume)
-	if err != nil {
+	if err := s.oneOf(flagText{"volume", q.volume}, flagText{"good", q.good}); err != nil {
 		return err
 	}
-	if volume <= 0 {
-		return usage("--volume: %q is nothing to place; give one above 0", safe(q.volume))
-	}
-	if err := s.together("yields", q.yields, "mean", q.mean); err != nil {
+	if err := s.oneOf(flagText{"yields", q.yields}, flagText{"mean", q.mean}); err != nil {
 		return err
 	}
-	if err := s.together("yields", q.yields, "sd", q.sd); err != nil {
+	if err := s.oneOf(flagText{"yields", q.yields}, flagText{"sd", q.sd}); err != nil {
+		return err
+	}
+	if err := s.oneOf(flagText{"design-yield", q.design}, flagText{"mean", q.mean}); err != nil {
 		return err
 	}
 	var doc batchesDoc
 	var d forecasts.Distribution
-	if q.yields != "" {
-		d, err = q.weighed(env, s, volume, &doc)
+	var err error
+	if q.good != "" {
+		d, err = q.forGood(s, &doc)
 	} else {
-		d, err = q.normal(s, volume, &doc)
+		d, err = q.forVolume(env, s, &doc)
 	}
 	if err != nil {
 		return err
@@ -105,21 +125,147 @@ func (q calcBatches) run(_ context.Context, env *Env, s *calcSheet) error {
 		{"batches, 90 %", strconv.Itoa(doc.P90)},
 		{"mean", decimal(doc.Mean, 5) + " ± " + decimal(doc.SD, 3)},
 	}, s.figures...)
+	if q.good == "" && (q.goodShare != "" || q.goodOf != "") {
+		if err := q.mixed(s, d, &doc); err != nil {
+			return err
+		}
+	}
 	shown := 0
 	for n, p := range doc.Distribution.telling() {
+		if p < 0.001 { // of interest to a script at most
+			continue
+		}
 		if shown++; shown > 20 {
 			s.figure("…", "the rest is in --json")
 			break
 		}
-		s.figure(strconv.Itoa(n), "suffice with %s %%", decimal(p*100, 4))
+		if p >= 0.9995 {
+			s.figure(strconv.Itoa(n), "suffice, to more than 99.9 %%")
+			break
+		}
+		s.figure(strconv.Itoa(n), "suffice with %s %%", decimal(p*100, 3))
 	}
 	doc.calcSheet = *s
 	return s.print(env, "batches", doc)
 }
 
+func (q calcBatches) forVolume(env *Env, s *calcSheet, doc *batchesDoc) (forecasts.Distribution, error) {
+	volume, err := asked(s, "volume", q.volume, unit.ParseVolume, "m3", unit.System.Volume)
+	if err != nil {
+		return forecasts.Distribution{}, err
+	}
+	if volume <= 0 {
+		return forecasts.Distribution{}, usage("--volume: %q is nothing to place; give one above 0", safe(q.volume))
+	}
+	var d forecasts.Distribution
+	switch {
+	case q.yields == "" && q.mean == "" && q.design != "":
+		d, err = q.designed(s, volume, doc)
+	case q.yields != "":
+		d, err = q.weighed(env, s, volume, doc)
+	default:
+		d, err = q.normal(s, volume, doc)
+	}
+	if err != nil {
+		return d, err
+	}
+	mean, err := forecasts.MeanBatches(unit.Volume(*doc.YieldMean), unit.Volume(*doc.YieldSD), volume)
+	if err != nil {
+		return d, impossible(err)
+	}
+	doc.ByRenewal = &mean
+	s.figure("mean, large volume", "%s", decimal(mean, 5))
+	s.by("mean of many batches = V/µ + (σ² + µ²)/(2 µ²)", "renewal theory, first two terms; whatever the shape of the yields")
+	return d, nil
+}
+
+// forGood is how many to mix until so many are good.
+func (q calcBatches) forGood(s *calcSheet, doc *batchesDoc) (forecasts.Distribution, error) {
+	var d forecasts.Distribution
+	if q.mean != "" || q.sd != "" || q.yields != "" || q.design != "" {
+		return d, usage("--good counts batches, and --mean, --sd, --yields and --design-yield measure a --volume by them; give one or the other")
+	}
+	good, err := strconv.Atoi(strings.TrimSpace(q.good))
+	if err != nil || good < 1 {
+		return d, usage("--good: %q is not how many batches; give a whole number above 0", safe(q.good))
+	}
+	s.understood("good", q.good, float64(good), "batches", count(good, "good batch", "good batches"))
+	share, err := q.share(s)
+	if err != nil {
+		return d, err
+	}
+	doc.GoodShare = &share
+	if d, err = forecasts.BatchesForGood(good, unit.Share(share)); err != nil {
+		return d, ofFlag("good-share", err)
+	}
+	s.by("P(N ≤ n) = P(at least that many of n are good)", "negative binomial; each batch is good or not whatever became of the others")
+	return d, nil
+}
+
+// mixed is how many to mix for the good ones that a volume takes.
+func (q calcBatches) mixed(s *calcSheet, d forecasts.Distribution, doc *batchesDoc) error {
+	share, err := q.share(s)
+	if err != nil {
+		return err
+	}
+	m, err := d.Mixed(unit.Share(share))
+	if err != nil {
+		return ofFlag("good-share", err)
+	}
+	p50, p90, mean := m.P50(), m.P90(), m.Mean()
+	doc.GoodShare, doc.MixP50, doc.MixP90, doc.MixMean, doc.Mix = &share, &p50, &p90, &mean, &cumulative{m}
+	s.figure("to mix", "%d (50 %%), %d (90 %%), where %s of them turn out good", p50, p90, unit.Metric.Share(unit.Share(share)))
+	s.by("P(N ≤ n) = Σ P(need = g) P(at least g of n are good)", "negative binomial over the batches needed")
+	return nil
+}
+
+// share of the batches mixed that turn out good: as said, as the record has it, or both together.
+func (q calcBatches) share(s *calcSheet) (float64, error) {
+	said, err := maybeAsked(s, "good-share", q.goodShare, unit.ParseShare, "", unit.System.Share)
+	if err != nil {
+		return 0, err
+	}
+	if q.worth != "" && (q.goodOf == "" || q.goodShare == "") {
+		return 0, usage("--worth weighs --good-share against --good-of; give both")
+	}
+	if q.goodOf == "" {
+		if said == nil {
+			return 0, s.missing("good-share", "good-of")
+		}
+		return float64(*said), nil
+	}
+	over, under, _ := strings.Cut(q.goodOf, "/")
+	good, errGood := strconv.Atoi(strings.TrimSpace(over))
+	mixed, errMixed := strconv.Atoi(strings.TrimSpace(under))
+	if errGood != nil || errMixed != nil {
+		return 0, usage("--good-of: %q is not good batches among those mixed; it looks like 38/40", safe(q.goodOf))
+	}
+	s.noted("good-of", q.goodOf)
+	prior, weight := unit.Share(0), 0.0
+	if said != nil {
+		if q.worth == "" {
+			return 0, usage("--good-share and --good-of are weighed against each other by --worth: how many batches of record the share counts as")
+		}
+		if weight, err = s.askedNumber("worth", q.worth); err != nil {
+			return 0, err
+		}
+		prior = *said
+	}
+	share, err := forecasts.GoodShare(prior, weight, good, mixed)
+	if err != nil {
+		return 0, ofFlag("good-of", err)
+	}
+	if share < 0.01 && said == nil {
+		return 0, usage("--good-of: %q: with so few good batches no number of them can be told; at least one in a hundred is good", safe(q.goodOf))
+	}
+	s.figure("share that is good", "%s", unit.Metric.Share(share))
+	s.by("share = (said × worth + good) / (worth + mixed)", "mean of a beta posterior; without --good-share the plain ratio")
+	return float64(share), nil
+}
+
 func (q calcBatches) normal(s *calcSheet, volume unit.Volume, doc *batchesDoc) (forecasts.Distribution, error) {
 	if q.mean == "" {
-		return forecasts.Distribution{}, s.missing("mean", "yields")
+		return forecasts.Distribution{}, s.missing("mean", "yields", "design-yield")
 	}
 	mean, err := asked(s, "mean", q.mean, unit.ParseVolume, "m3", unit.System.Volume)
 	if err != nil {
@@ -129,7 +275,8 @@ func (q calcBatches) normal(s *calcSheet, volume unit.Volume, doc *batchesDoc) (
 	if err != nil {
 		return forecasts.Distribution{}, err
 	}
-	doc.YieldMean, doc.YieldSD = float64(mean), float64(sd)
+	yieldMean, yieldSD := float64(mean), float64(sd)
+	doc.YieldMean, doc.YieldSD = &yieldMean, &yieldSD
 	d, err := forecasts.BatchesNormal(mean, sd, volume)
 	s.by("P(N ≤ n) = Φ((n mean − volume)/(sd √n))", "sum of n normal yields, exact")
 	return d, impossible(err)
@@ -157,19 +304,22 @@ func (q calcBatches) weighed(env *Env, s *calcSheet, volume unit.Volume, doc *ba
 	if err != nil {
 		return d, ofFlag("yields", err)
 	}
-	doc.YieldMean, doc.YieldSD = sample.Mean, sample.SD
+	doc.YieldMean, doc.YieldSD = &sample.Mean, &sample.SD
 	if d, err = forecasts.BatchesEmpirical(yields, volume); err != nil {
 		return d, ofFlag("yields", err)
 	}
 	s.figure("mean yield", "%s ± %s", bothUnits(unit.Volume(sample.Mean), unit.System.Volume), unit.Metric.Volume(unit.Volume(sample.SD)))
 	s.by("renewal sum of the yields weighed, convolved batch by batch", "renewal theory; no shape assumed")
-	if len(yields) < 2 {
+	if len(yields) < 2 && q.design == "" {
 		s.warn("one yield says nothing of how batches differ: the counts are surer than they should be")
 		return d, nil
 	}
-	known, err := forecasts.Learn(forecasts.Prior{}, yields)
+	known, err := q.learned(s, yields)
 	if err != nil {
 		return d, ofFlag("yields", err)
+	}
+	if err := q.ranges(s, known, doc); err != nil {
+		return d, err
 	}
 	student, err := forecasts.Batches(known, volume)
 	if err != nil {
@@ -178,9 +328,73 @@ func (q calcBatches) weighed(env *Env, s *calcSheet, volume unit.Volume, doc *ba
 	p50, p90 := student.P50(), student.P90()
 	doc.StudentP50, doc.StudentP90 = &p50, &p90
 	s.figure("with the mean uncertain", "%d (50 %%), %d (90 %%)", p50, p90)
-	s.by("Student about n mean with squared scale n + n²/weight", "conjugate normal posterior of the yields weighed, no prior")
+	s.by("Student about n mean with squared scale n + n²/weight", "conjugate normal posterior of the yields weighed"+q.start())
 	if len(yields) < 8 {
 		s.warn("%d yields are few: go by the second pair of figures", len(yields))
 	}
 	return d, nil
+}
+
+// start says what the yields are learned upon.
+func (q calcBatches) start() string {
+	if q.design == "" {
+		return ", no prior"
+	}
+	return "; the design counts as two batches 5 % apart (a choice of this program)"
+}
+
+// learned is what is known of the yield: from those weighed, upon the design where that is said.
+func (q calcBatches) learned(s *calcSheet, yields []unit.Volume) (forecasts.Posterior, error) {
+	design, err := maybeAsked(s, "design-yield", q.design, unit.ParseVolume, "m3", unit.System.Volume)
+	if err != nil {
+		return forecasts.Posterior{}, err
+	}
+	prior := forecasts.Prior{}
+	if design != nil {
+		prior = forecasts.DesignPrior(*design)
+	}
+	known, err := forecasts.Learn(prior, yields)
+	return known, impossible(err)
+}
+
+// designed is the count where nothing was weighed yet.
+func (q calcBatches) designed(s *calcSheet, volume unit.Volume, doc *batchesDoc) (forecasts.Distribution, error) {
+	if q.sd != "" {
+		return forecasts.Distribution{}, usage("--sd goes with --mean")
+	}
+	known, err := q.learned(s, nil)
+	if err != nil {
+		return forecasts.Distribution{}, ofFlag("design-yield", err)
+	}
+	mean, scale := float64(known.Mean), float64(known.Scale)
+	doc.YieldMean, doc.YieldSD = &mean, &scale
+	if err := q.ranges(s, known, doc); err != nil {
+		return forecasts.Distribution{}, err
+	}
+	s.by("Student about n mean with squared scale n + n²/weight", "nothing weighed"+q.start())
+	s.warn("nothing was weighed: the count rests on the design alone")
+	d, err := forecasts.Batches(known, volume)
+	return d, impossible(err)
+}
+
+// ranges are those of the mean yield and of one more batch.
+func (q calcBatches) ranges(s *calcSheet, known forecasts.Posterior, doc *batchesDoc) error {
+	confidence, err := asked(s, "confidence", q.confidence, unit.ParseShare, "", unit.System.Share)
+	if err != nil {
+		return err
+	}
+	low, high, err := known.LongRun(float64(confidence))
+	if err != nil {
+		return ofFlag("confidence", err)
+	}
+	nextLow, nextHigh, err := known.Next(float64(confidence))
+	if err != nil {
+		return ofFlag("confidence", err)
+	}
+	doc.YieldRange, doc.NextRange = []float64{float64(low), float64(high)}, []float64{float64(nextLow), float64(nextHigh)}
+	volume := func(v unit.Volume) string { return bothUnits(v, unit.System.Volume) }
+	s.figure("mean yield lies in", "%s to %s", volume(low), volume(high))
+	s.figure("one more batch in", "%s to %s", volume(nextLow), volume(nextHigh))
+	s.by("mean ± t s/√w; one more: mean ± t s √(1 + 1/w), w the batches that the mean rests on", "Student; without a design n weighed batches give w = n and n − 1 degrees of freedom")
+	return nil
 }

@@ -10,27 +10,85 @@ import (
 	"hod/internal/unit"
 )
 
-// calcFoam is the foam that brings a mortar to a lower unit weight.
-type calcFoam struct{ base, foam, target string }
+// calcFoam is the foam that brings a mortar to a lower unit weight, and the liquid that it is made of.
+type calcFoam struct{ base, foam, target, agent, water, gravity string }
 
 type foamDoc struct {
-	Fraction float64 `json:"foam_fraction"`    // of the finished volume
-	PerBase  float64 `json:"foam_per_base_m3"` // for each m³ of base mortar
+	Fraction *float64 `json:"foam_fraction,omitempty"`    // of the finished volume
+	PerBase  *float64 `json:"foam_per_base_m3,omitempty"` // for each m³ of base mortar
+	// Of the liquid, where its agent and water are said.
+	Liquid      *float64 `json:"liquid_kg,omitempty"`
+	Solids      *float64 `json:"liquid_solids_percent,omitempty"`
+	Gravity     *float64 `json:"liquid_gravity,omitempty"`
+	LiquidWater *float64 `json:"liquid_water_kg,omitempty"`
+	BaseWater   *float64 `json:"foam_water_per_base_kg,omitempty"` // for each m³ of base mortar
 	calcSheet
 }
 
 func newCalcFoam(env *Env) *cobra.Command {
 	var q calcFoam
-	c := env.command("foam", "How much foam brings a mortar to a target unit weight", `hod calc foam --base 138lb/ft3 --foam 3lb/ft3 --target 110lb/ft3`)
+	c := env.command("foam", "How much foam brings a mortar to a target unit weight, and the water in it", `hod calc foam --base 138lb/ft3 --foam 3lb/ft3 --target 110lb/ft3`,
+		`hod calc foam --agent 1floz --agent-gravity 1.02 --agent-water 40floz`)
 	f := c.Flags()
 	f.StringVar(&q.base, "base", "", "unit weight of the mortar before foam")
 	f.StringVar(&q.foam, "foam", "", "density of the foam as it leaves the nozzle")
 	f.StringVar(&q.target, "target", "", "unit weight wanted")
+	f.StringVar(&q.agent, "agent", "", "foaming agent in the liquid: gives its solids and its water")
+	f.StringVar(&q.gravity, "agent-gravity", "", "specific gravity of the agent")
+	f.StringVar(&q.water, "agent-water", "", "water that the agent is put in")
 	c.RunE = func(c *cobra.Command, _ []string) error { return q.run(c.Context(), env, newCalcSheet(c)) }
 	return c
 }
 
 func (q calcFoam) run(_ context.Context, env *Env, s *calcSheet) error {
+	var doc foamDoc
+	var liquid mixes.Constituent
+	premixed := q.agent != "" || q.water != "" || q.gravity != ""
+	if premixed {
+		var err error
+		if liquid, err = q.premix(s, &doc); err != nil {
+			return err
+		}
+	}
+	if !premixed || q.base != "" || q.foam != "" || q.target != "" {
+		if err := q.lightened(s, liquid, &doc); err != nil {
+			return err
+		}
+	}
+	s.warn("some foam breaks in the mixer: weigh the result; and its water counts in w/cm")
+	s.caution(fold.Caution)
+	doc.calcSheet = *s
+	return s.print(env, "foam", doc)
+}
+
+// premix is the liquid that becomes foam, as a mix has it among its constituents.
+func (q calcFoam) premix(s *calcSheet, doc *foamDoc) (mixes.Constituent, error) {
+	var liquid mixes.Constituent
+	agent, err := asked(s, "agent", q.agent, unit.ParseVolume, "m3", unit.System.Liquid)
+	if err != nil {
+		return liquid, err
+	}
+	gravity, err := s.askedNumber("agent-gravity", q.gravity)
+	if err != nil {
+		return liquid, err
+	}
+	water, err := asked(s, "agent-water", q.water, unit.ParseVolume, "m3", unit.System.Liquid)
+	if err != nil {
+		return liquid, err
+	}
+	if liquid, err = mixes.FoamPremix("foam", agent, water, gravity); err != nil {
+		return liquid, impossible(err)
+	}
+	mass, solids, wet := float64(liquid.Mass), float64(liquid.Solids)*100, float64(liquid.Mass)*(1-float64(liquid.Solids))
+	doc.Liquid, doc.Solids, doc.Gravity, doc.LiquidWater = &mass, &solids, &liquid.Gravity, &wet
+	s.figure("liquid", "%s, specific gravity %s, solids %s %%", bothUnits(liquid.Mass, unit.System.Mass), decimal(liquid.Gravity, 4), decimal(solids, 3))
+	s.figure("water in the liquid", "%s", bothUnits(unit.Mass(wet), unit.System.Mass))
+	s.by("mass = agent × gravity × 62.4 lb/ft³ + water × 62.4 lb/ft³; solids = agent / mass", "arithmetic; the agent is counted as no water at all")
+	return liquid, nil
+}
+
+// lightened is the foam for a target, and its water where the liquid is known.
+func (q calcFoam) lightened(s *calcSheet, liquid mixes.Constituent, doc *foamDoc) error {
 	base, err := asked(s, "base", q.base, unit.ParseDensity, "kg/m3", unit.System.Density)
 	if err != nil {
 		return err
@@ -47,10 +105,15 @@ func (q calcFoam) run(_ context.Context, env *Env, s *calcSheet) error {
 	if err != nil {
 		return impossible(err)
 	}
+	fraction := float64(need.Fraction)
+	doc.Fraction, doc.PerBase = &fraction, &need.PerBase
 	s.figure("foam", "%s of the finished volume", unit.Metric.Share(need.Fraction))
 	s.figure("for each 100 L of base", "%s", bothUnits(unit.Volume(need.PerBase*0.1), unit.System.Volume))
 	s.by("target = base × (1 − fraction) + foam × fraction", "arithmetic of volumes and masses, no standard")
-	s.warn("some foam breaks in the mixer: weigh the result; and its water counts in w/cm")
-	s.caution(fold.Caution)
-	return s.print(env, "foam", foamDoc{Fraction: float64(need.Fraction), PerBase: need.PerBase, calcSheet: *s})
+	if liquid.Mass > 0 {
+		water := float64(foam.Mass(unit.Volume(need.PerBase))) * (1 - float64(liquid.Solids))
+		doc.BaseWater = &water
+		s.figure("water in that foam", "%s", bothUnits(unit.Mass(water/10), unit.System.Mass))
+	}
+	return nil
 }

@@ -2,19 +2,21 @@ package cli
 
 import (
 	"context"
-	"math"
+	"slices"
 	"strings"
 	"time"
 
 	"github.com/spf13/cobra"
 
 	"hod/internal/curing"
+	"hod/internal/setting"
 	"hod/internal/unit"
 )
 
 // calcMaturity is what a temperature history has done for a coat.
 type calcMaturity struct {
 	readings, datum, q, reference string
+	gap, bridge, from, until      string
 	sampled                       bool
 }
 
@@ -25,22 +27,37 @@ type maturityDoc struct {
 	Covered    float64  `json:"covered_h"`
 	Outside    float64  `json:"en1992_outside_h"` // beyond 0 to 80 °C, where EN 1992's formula says nothing
 	Readings   int      `json:"readings"`
+	SaulAge    *float64 `json:"saul_age_h"` // null where the reference lies at or below the datum
+	Variable   float64  `json:"variable_energy_age_h"`
+	Bridged    float64  `json:"bridged_h"`
+	Gaps       []gapDoc `json:"gaps"`
 	calcSheet
+}
+
+type gapDoc struct {
+	From float64 `json:"from_h"`
+	To   float64 `json:"to_h"`
 }
 
 func newCalcMaturity(env *Env) *cobra.Command {
 	var q calcMaturity
 	c := env.command("maturity", "Maturity and equivalent age of a temperature history", `hod calc maturity --readings probe.csv --sampled`,
-		`hod calc maturity --readings means.csv --datum 0C --q 5000K --reference 20C`)
+		`hod calc maturity --readings means.csv --datum 0C --q 5000K --reference 20C`,
+		`hod calc maturity --readings probe.csv --sampled --gap 2h --bridge straight --from 5h --until 3d`)
 	c.Long = "The file has the columns hours,temp_c (or temp_f). Each temperature is the mean of the interval from its hour to the\n" +
 		"next, and the last row only closes the one before it; with --sampled they are readings at instants, and each interval\n" +
 		"takes the mean of its two ends."
 	f := c.Flags()
 	f.StringVar(&q.readings, "readings", "", "CSV file with the columns hours,temp_c")
 	f.BoolVar(&q.sampled, "sampled", false, "the rows are readings at instants, not interval means")
-	f.StringVar(&q.datum, "datum", "0C", "datum temperature of Nurse and Saul")
-	f.StringVar(&q.q, "q", "5000K", "activation energy over the gas constant")
+	f.StringVar(&q.datum, "datum", decimal(float64(curing.DatumC1074), 4)+"C",
+		"datum temperature of Nurse and Saul; the older default is "+decimal(float64(curing.DatumOld), 4)+"C")
+	f.StringVar(&q.q, "q", decimal(float64(setting.SuggestedQ), 6)+"K", "activation energy over the gas constant")
 	f.StringVar(&q.reference, "reference", "20C", "temperature of the equivalent age")
+	f.StringVar(&q.gap, "gap", "", "a longer pause between two rows is a gap: 2h; if not said, no pause is")
+	f.StringVar(&q.bridge, "bridge", "none", "what a gap is taken to have been: none (adds nothing), held, straight")
+	f.StringVar(&q.from, "from", "", "count from this hour on: the probe ran before the coat was placed")
+	f.StringVar(&q.until, "until", "", "count up to this hour")
 	c.RunE = func(c *cobra.Command, _ []string) error { return q.run(c.Context(), env, newCalcSheet(c)) }
 	return c
 }
@@ -49,32 +66,11 @@ func (q calcMaturity) run(_ context.Context, env *Env, s *calcSheet) error {
 	if q.readings == "" {
 		return s.missing("readings")
 	}
-	rows, found, err := env.readColumns("readings", q.readings, []string{"hours"}, []string{"temp_c", "temp_f"})
+	history, err := env.history(s, q.readings, q.sampled, q.gap, q.bridge)
 	if err != nil {
 		return err
 	}
-	start := time.Unix(0, 0).UTC()
-	readings := make([]curing.Reading, len(rows))
-	for i, r := range rows {
-		if r[0] < 0 || r[0] > 1e6 {
-			return usage("--readings: hour %s cannot be; hours run from 0 to 1000000", decimal(r[0], 6))
-		}
-		t := unit.Celsius(r[1])
-		if strings.EqualFold(found[1], "temp_f") {
-			t = unit.Fahrenheit(r[1])
-		}
-		if !(t >= curing.Coldest && t <= curing.Hottest) {
-			return usage("--readings: hour %s: %s cannot be read; %g to %g °C is believed: is the probe sound and the unit right?",
-				decimal(r[0], 6), unit.Metric.Temperature(t), float64(curing.Coldest), float64(curing.Hottest))
-		}
-		readings[i] = curing.Reading{At: start.Add(time.Duration(math.Round(r[0] * float64(time.Hour)))), Temp: t}
-	}
-	kind, read := "interval means, each from its hour to the next; the last row closes", curing.Means
-	if q.sampled {
-		kind, read = "readings at instants; each interval takes the mean of its two ends", curing.Sampled
-	}
-	s.noted("readings", q.readings+": "+count(len(rows), "row", "rows"))
-	s.noted("read as", kind)
+	rows := len(history.Spans) + 1
 	datum, err := asked(s, "datum", q.datum, unit.ParseTemperature, "C", unit.System.Temperature)
 	if err != nil {
 		return err
@@ -87,11 +83,90 @@ func (q calcMaturity) run(_ context.Context, env *Env, s *calcSheet) error {
 	if err != nil {
 		return err
 	}
-	history, err := read(readings, curing.Gaps{})
-	if err != nil {
-		return ofFlag("readings", err)
+	for _, cut := range []struct {
+		flag, text string
+		clip       func(curing.History, time.Time) curing.History
+	}{{"from", q.from, curing.History.From}, {"until", q.until, curing.History.Until}} {
+		if cut.text == "" {
+			continue
+		}
+		at, err := s.length(cut.flag, cut.text, time.Hour, "h")
+		if err != nil {
+			return err
+		}
+		if history = cut.clip(history, hourOf(at.Hours())); len(history.Spans) == 0 {
+			return usage("--%s: nothing is left of the readings %s %s", cut.flag, map[string]string{"from": "from", "until": "up to"}[cut.flag], safe(cut.text))
+		}
 	}
-	return q.found(env, s, history, datum, energy, reference, len(rows))
+	return q.found(env, s, history, datum, energy, reference, rows)
+}
+
+// history reads a file of temperatures, hours,temp_c or temp_f, as readings at instants or as interval means.
+func (env *Env) history(s *calcSheet, path string, sampled bool, gap, bridge string) (curing.History, error) {
+	rows, found, err := env.readColumns("readings", path, []string{"hours"}, []string{"temp_c", "temp_f"})
+	if err != nil {
+		return curing.History{}, err
+	}
+	readings := make([]curing.Reading, len(rows))
+	for i, r := range rows {
+		if r[0] < 0 || r[0] > 1e6 {
+			return curing.History{}, usage("--readings: hour %s cannot be; hours run from 0 to 1000000", decimal(r[0], 6))
+		}
+		t, said := unit.Celsius(r[1]), unit.Metric.Temperature(unit.Celsius(r[1]))
+		if strings.EqualFold(found[1], "temp_f") {
+			t = unit.Fahrenheit(r[1])
+			said = unit.Both(unit.US, unit.Computed(t), unit.System.Temperature)
+		}
+		if !(t >= curing.Coldest && t <= curing.Hottest) {
+			return curing.History{}, usage("--readings: hour %s: %s cannot be read; %g to %g °C is believed: is the probe sound and the unit right?",
+				decimal(r[0], 6), said, float64(curing.Coldest), float64(curing.Hottest))
+		}
+		readings[i] = curing.Reading{At: hourOf(r[0]), Temp: t}
+	}
+	kind, read := "interval means, each from its hour to the next; the last row closes", curing.Means
+	if sampled {
+		kind, read = "readings at instants; each interval takes the mean of its two ends", curing.Sampled
+	}
+	s.noted("readings", path+": "+count(len(rows), "row", "rows"))
+	s.noted("read as", kind)
+	if !slices.IsSortedFunc(readings, func(a, b curing.Reading) int { return a.At.Compare(b.At) }) {
+		s.warn("the rows are not in the order of their hours: they are taken in that order; is every hour right?")
+	}
+	gaps, err := s.gaps(gap, bridge)
+	if err != nil {
+		return curing.History{}, err
+	}
+	history, err := read(readings, gaps)
+	return history, ofFlag("readings", err)
+}
+
+// gaps are which pauses count as gaps, and what a gap is taken to have been.
+func (s *calcSheet) gaps(gap, bridge string) (curing.Gaps, error) {
+	var g curing.Gaps
+	switch bridge {
+	case "", "none":
+	case "held":
+		g.Bridge = curing.Held
+	case "straight":
+		g.Bridge = curing.Straight
+	default:
+		return g, usage("--bridge: %q is not a way to bridge a gap: none, held or straight", safe(bridge))
+	}
+	if gap == "" {
+		if g.Bridge != curing.Unbridged {
+			return g, usage("--bridge %s needs --gap, the pause from which there is one, such as 2h", bridge)
+		}
+		return g, nil
+	}
+	var err error
+	if g.Longest, err = s.length("gap", gap, time.Hour, "h"); err != nil {
+		return g, err
+	}
+	if g.Longest <= 0 {
+		return g, usage("--gap: a pause of %s cannot be; give one above 0, such as 2h", safe(gap))
+	}
+	s.noted("gaps", g.Bridge.String())
+	return g, nil
 }
 
 func (q calcMaturity) found(env *Env, s *calcSheet, h curing.History, datum unit.Celsius, energy unit.Kelvins, reference unit.Celsius, rows int) error {
@@ -101,6 +176,9 @@ func (q calcMaturity) found(env *Env, s *calcSheet, h curing.History, datum unit
 	}
 	age, err := h.EquivalentAgeQ(reference, energy)
 	if err != nil {
+		if energyOK := setting.EnergyOf(energy).Check(); energyOK != nil {
+			return ofFlag("q", energyOK)
+		}
 		return impossible(err)
 	}
 	en, err := h.EN1992Age()
@@ -110,13 +188,35 @@ func (q calcMaturity) found(env *Env, s *calcSheet, h curing.History, datum unit
 	doc := maturityDoc{NurseSaul: float64(saul), Equivalent: age.Hours(), Covered: h.Measured().Hours(), Outside: en.Outside.Hours(), Readings: rows}
 	enAge := en.Age.Hours()
 	doc.EN1992 = &enAge
+	variable, err := h.VariableEnergyAge()
+	if err != nil {
+		return impossible(err)
+	}
+	doc.Variable, doc.Bridged = variable.Hours(), h.Bridged().Hours()
+	for _, g := range h.Gaps {
+		doc.Gaps = append(doc.Gaps, gapDoc{g.From.Sub(hourOf(0)).Hours(), g.To.Sub(hourOf(0)).Hours()})
+		s.warn("no reading from hour %s to %s: %s", decimal(g.From.Sub(hourOf(0)).Hours(), 6), decimal(g.To.Sub(hourOf(0)).Hours(), 6), g.Bridge)
+	}
 	s.figure("time covered", "%s h (%s d)", decimal(doc.Covered, 6), decimal(doc.Covered/24, 5))
+	if doc.Bridged > 0 {
+		s.figure("bridged", "%s h: not measured", decimal(doc.Bridged, 6))
+	}
 	s.figure("Nurse-Saul maturity", "%s °C·h (%s °F·h, %s °C·d)", decimal(doc.NurseSaul, 7), decimal(doc.NurseSaul*1.8, 7), decimal(saul.Days(), 6))
 	s.figure("equivalent age", "%s h (%s d) at %s", decimal(doc.Equivalent, 6), decimal(doc.Equivalent/24, 5), bothUnits(reference, unit.System.Temperature))
-	s.figure("age by EN 1992-1-1", "%s h (%s d) at 20 °C", decimal(enAge, 6), decimal(enAge/24, 5))
+	s.figure("age by EN 1992-1-1", "%s h (%s d) at 20 °C (68 °F)", decimal(enAge, 6), decimal(enAge/24, 5))
+	s.figure("age by variable energy", "%s h (%s d) at 20 °C (68 °F)", decimal(doc.Variable, 6), decimal(doc.Variable/24, 5))
+	if byRatio, err := h.SaulAge(reference, datum); err != nil {
+		s.warn("no age by Nurse and Saul: %v", err)
+	} else {
+		v := byRatio.Hours()
+		doc.SaulAge = &v
+		s.figure("age by Nurse and Saul", "%s h (%s d) at %s", decimal(v, 6), decimal(v/24, 5), bothUnits(reference, unit.System.Temperature))
+	}
 	s.by("M = Σ max(0, T − datum) Δt", "Nurse-Saul, ASTM C1074 (from memory)")
 	s.by("te = Σ exp(−Q (1/T − 1/Tref)) Δt, T in K with 273.15", "Freiesleben Hansen and Pedersen, ASTM C1074 (from memory); Q = 5000 K is what it suggests")
 	s.by("tT = Σ exp(13.65 − 4000/(273 + T)) Δt, 0 to 80 °C", "EN 1992-1-1:2004 eq. B.10 (form from memory); 0.998 at 20 °C by its own rounding")
+	s.by("te with Ea 33.5 kJ/mol from 20 °C on, 1.47 more for each degree below", "Freiesleben Hansen and Pedersen (from memory)")
+	s.by("age = Σ max(0, T − datum)/(Tref − datum) Δt", "Nurse-Saul as an age, ASTM C1074 (from memory)")
 	if note := en.Note(); note != "" {
 		s.warn("%s", note)
 	}

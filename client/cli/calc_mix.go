@@ -19,6 +19,9 @@ import (
 type calcMix struct {
 	file, batch, bag, air string
 	moisture, absorption  []string
+	least, of             string
+	mixer, share          string
+	ticket                calcTicket
 }
 
 type mixDoc struct {
@@ -37,11 +40,15 @@ type mixDoc struct {
 	SandCementitious float64      `json:"sand_cementitious"`
 	OfCementitious   float64      `json:"pozzolan_of_cementitious_percent"`
 	OfCement         float64      `json:"pozzolan_of_cement_percent"`
-	WaterLeft        *float64     `json:"water_left_kg,omitempty"` // until w/cm passes the mix's limit
+	WaterLeft        *float64     `json:"water_left_kg,omitempty"`  // until w/cm passes the mix's limit
+	Use              float64      `json:"use_within_min,omitempty"` // of water contact
 	Amounts          []amountDoc  `json:"amounts"`
 	WaterParts       []waterDoc   `json:"water_parts"`
 	Doses            []doseDoc    `json:"doses,omitempty"`
 	Fibres           []fibreShare `json:"fibres,omitempty"`
+	PozzolanMet      *bool        `json:"pozzolan_met,omitempty"` // null where the two bases disagree and none is said
+	Ticket           []ticketLine `json:"ticket,omitempty"`
+	Charged          *chargedDoc  `json:"charged,omitempty"`
 	calcSheet
 }
 
@@ -76,9 +83,12 @@ type fibreShare struct {
 func newCalcMix(env *Env) *cobra.Command {
 	var q calcMix
 	c := env.command("mix", "Amounts, yield, unit weight and w/cm of a mix, for any batch and any sand",
-		`hod calc mix --mix body.yaml --moisture 4%`, `hod calc mix --mix body.yaml --batch "2 bags" --bag 40kg --moisture 4% --air 6%`)
+		`hod calc mix --mix body.yaml --moisture 4%`, `hod calc mix --mix body.yaml --batch "2 bags" --bag 40kg --moisture 4% --air 6%`,
+		`hod calc mix --mix body.yaml --moisture 4% --charged cement=94lb --charged sand=196lb --charged water=4.7gal --spray 10s@1qt/4s --standard c94 --scale 200lb`,
+		`hod calc mix --mix body.yaml --pozzolan-least 12.5% --pozzolan-of cement`)
 	c.Long = "The file has one mix in the form that a plan has. --batch is a volume (3ft3), a mass (150kg), times the mix as\n" +
-		"written (1/2x), or bags (2 bags, with --bag)."
+		"written (1/2x), or bags (2 bags, with --bag). With --charged the batch that was charged is held against the tolerances\n" +
+		"of a standard, and its own figures stand beside those of the mix."
 	f := c.Flags()
 	f.StringVar(&q.file, "mix", "", "YAML file with the mix")
 	f.StringVar(&q.batch, "batch", "", "size of the batch; the mix as written if not said")
@@ -86,6 +96,11 @@ func newCalcMix(env *Env) *cobra.Command {
 	f.StringArrayVar(&q.moisture, "moisture", nil, "total moisture of the sand, of its dry mass: 4%, or sand=4%")
 	f.StringArrayVar(&q.absorption, "absorption", nil, "absorption of the sand in place of the mix's: 1%, or sand=1%")
 	f.StringVar(&q.air, "air", "", "air content in place of the mix's")
+	f.StringVar(&q.least, "pozzolan-least", "", "least share of pozzolan asked for: 12.5%")
+	f.StringVar(&q.of, "pozzolan-of", "", "what that is a share of: cementitious or cement")
+	f.StringVar(&q.mixer, "mixer", "", "nominal volume of the mixer's drum: a batch that fills --mixer-share of it")
+	f.StringVar(&q.share, "mixer-share", "", "share of the drum that the batch fills; a third, as of a stiff mix, if not said")
+	q.ticket.flags(f)
 	c.RunE = func(c *cobra.Command, _ []string) error { return q.run(c.Context(), env, newCalcSheet(c)) }
 	return c
 }
@@ -130,6 +145,16 @@ func (q calcMix) run(_ context.Context, env *Env, s *calcSheet) error {
 		return err
 	}
 	figuresOfMix(s, figures, doc)
+	use, why := mixes.UseConcrete, "where the mix states no working time: discharge by ASTM C94 (from memory)"
+	if planned.Working > 0 {
+		use, why = planned.Working, "the mix's own working time"
+	}
+	doc.Use = use.Minutes()
+	s.figure("use within", "%s of water contact: %s", unit.Duration(use), why)
+	s.figure("neighbouring trades", "masonry mortar %s (ASTM C270), plaster %s (commonly used); initial set decides here", unit.Duration(mixes.UseMasonry), unit.Duration(mixes.UsePlaster))
+	if err := q.ticket.judge(s, planned, m, batch, &doc); err != nil {
+		return err
+	}
 	s.caution(fold.Caution)
 	doc.calcSheet = *s
 	return s.print(env, "mix", doc)
@@ -163,17 +188,76 @@ func (q calcMix) change(s *calcSheet, m *mixes.Mix) error {
 			m.Constituents[i].Absorption = a
 		}
 	}
+	if err := q.pozzolan(s, m); err != nil {
+		return err
+	}
 	if err := m.Check(); err != nil {
 		return impossible(err)
 	}
 	if q.bag != "" && !strings.Contains(strings.ToLower(q.batch), "bag") {
 		return usage("--bag says what a bag of cement holds, for --batch \"2 bags\"")
 	}
+	if err := s.together("batch", q.batch, "mixer", q.mixer); err != nil {
+		return err
+	}
+	if q.mixer != "" || q.share != "" {
+		*m, err = q.forMixer(s, *m)
+		return err
+	}
 	if q.batch == "" {
 		return nil
 	}
 	*m, err = q.sized(s, *m)
 	return ofFlag("batch", err)
+}
+
+// pozzolan gives the mix the least share that is asked for.
+func (q calcMix) pozzolan(s *calcSheet, m *mixes.Mix) error {
+	least, err := maybeAsked(s, "pozzolan-least", q.least, unit.ParseShare, "", unit.System.Share)
+	if err != nil {
+		return err
+	}
+	if least == nil {
+		if q.of != "" {
+			return usage("--pozzolan-of says what --pozzolan-least is a share of; give both")
+		}
+		return nil
+	}
+	m.PozzolanLeast = *least
+	switch strings.ToLower(q.of) {
+	case "":
+	case "cementitious":
+		m.PozzolanBasis = mixes.OfCementitious
+	case "cement":
+		m.PozzolanBasis = mixes.OfCement
+	default:
+		return usage("--pozzolan-of: %q is not a basis%s", safe(q.of), offer(q.of, []string{"cementitious", "cement"}))
+	}
+	if q.of != "" {
+		s.noted("pozzolan-of", q.of)
+	}
+	return nil
+}
+
+// forMixer is the mix for a batch that fills a share of a drum.
+func (q calcMix) forMixer(s *calcSheet, m mixes.Mix) (mixes.Mix, error) {
+	drum, err := asked(s, "mixer", q.mixer, unit.ParseVolume, "m3", unit.System.Volume)
+	if err != nil {
+		return m, err
+	}
+	share := mixes.DrumShareStiff
+	said, err := maybeAsked(s, "mixer-share", q.share, unit.ParseShare, "", unit.System.Share)
+	if err != nil {
+		return m, err
+	}
+	if said != nil {
+		share = *said
+	} else {
+		s.warn("a third of the drum is taken, as of a paddle mixer with a stiff mix (common practice, no source)")
+	}
+	s.atMost("share of the drum", "at most "+unit.Metric.Share(mixes.DrumShare)+", of a mortar that flows", unit.Round(share, 1e-6) > mixes.DrumShare, "common practice, no source")
+	m, err = m.ForMixer(drum, share)
+	return m, impossible(err)
 }
 
 // sized is the mix for a batch of the size asked for.
@@ -298,7 +382,7 @@ func mixDocument(revision int, m mixes.Mix, b mixes.Batch, f mixes.Figures) mixD
 		doc.WaterParts = append(doc.WaterParts, waterDoc{w.Source.String(), w.Name, float64(w.Mass)})
 	}
 	for _, d := range f.Doses {
-		doc.Doses = append(doc.Doses, doseDoc{d.Name, d.Rate.MillilitresPer100Kilograms(), d.Rate.FluidOuncesPerHundredweight(), float64(d.Solids) * 100})
+		doc.Doses = append(doc.Doses, doseDoc{d.Name, millilitresPer100kg(d.Rate), float64(d.Rate / unit.FluidOuncePerHundredweight), float64(d.Solids) * 100})
 	}
 	for _, x := range f.Fibres {
 		doc.Fibres = append(doc.Fibres, fibreShare{x.Name, float64(x.Mass) * 100, float64(x.Volume) * 100})
@@ -318,7 +402,7 @@ func (q calcMix) judge(s *calcSheet, m mixes.Mix, f mixes.Figures, doc *mixDoc) 
 		}
 		v := float64(left)
 		doc.WaterLeft = &v
-		s.against("w/cm", "at most "+decimal(m.WaterLimit, 3), unit.Round(f.WaterCementitious, 0.0005) > m.WaterLimit, "the mix's own limit")
+		s.atMost("w/cm", "at most "+decimal(m.WaterLimit, 3), unit.Round(f.WaterCementitious, 0.0005) > m.WaterLimit, "the mix's own limit")
 		if left >= 0 {
 			s.figure("water still permitted", "%s", bothUnits(left, unit.System.Mass))
 		} else {
@@ -330,7 +414,24 @@ func (q calcMix) judge(s *calcSheet, m mixes.Mix, f mixes.Figures, doc *mixDoc) 
 		if err != nil {
 			return impossible(err)
 		}
-		s.against("unit weight", fmt.Sprintf("%s to %s", bothUnits(j.Low, unit.System.Density), bothUnits(j.High, unit.System.Density)), !j.Within, "the mix's own target")
+		s.between("unit weight", fmt.Sprintf("%s to %s", bothUnits(j.Low, unit.System.Density), bothUnits(j.High, unit.System.Density)), !j.Within, "the mix's own target")
+	}
+	if m.PozzolanLeast > 0 {
+		j, err := f.JudgePozzolan(m.PozzolanLeast, m.PozzolanBasis)
+		if err != nil {
+			return impossible(err)
+		}
+		if j.Judged {
+			doc.PozzolanMet = &j.Met
+			basis := ""
+			if j.Basis != mixes.BasisNotSaid {
+				basis = " " + j.Basis.String()
+			}
+			s.atLeast("pozzolan", "at least "+unit.Metric.Share(j.Least)+basis, !j.Met, "as asked for; both bases stand above")
+		}
+		if j.Remark != "" {
+			s.warn("%s", j.Remark)
+		}
 	}
 	for _, r := range append(f.Remarks, f.Unusual()...) {
 		s.warn("%s", r)
@@ -352,6 +453,7 @@ func figuresOfMix(s *calcSheet, f mixes.Figures, doc mixDoc) {
 	s.figure("air-free unit weight", "%s", bothUnits(f.AirFreeUnitWeight, unit.System.Density))
 	s.figure("air", "%s", unit.Metric.Share(f.Air))
 	s.figure("w/cm", "%s: %s of water on %s", decimal(f.WaterCementitious, 4), bothUnits(f.Water.Total, unit.System.Mass), bothUnits(f.Cementitious, unit.System.Mass))
+	s.figure("cement content", "%s", bothUnits(f.CementContent, unit.System.Density))
 	s.figure("cementitious content", "%s", bothUnits(f.CementitiousContent, unit.System.Density))
 	s.figure("sand/cementitious", "%s by mass", decimal(f.SandCementitious, 4))
 	if f.Pozzolan > 0 {

@@ -10,45 +10,180 @@ import (
 	"hod/internal/unit"
 )
 
-// calcMoisture is what to weigh of damp sand.
-type calcMoisture struct{ ssd, absorption, moisture string }
+// calcMoisture is what to weigh of damp sand. The sand may be said in five ways, its moisture in three.
+type calcMoisture struct {
+	ssd, dry, weighed, bucket   string
+	dryLoose, bulking           string
+	absorption                  string
+	moisture, surface, wet, pan string
+}
 
 type moistureDoc struct {
-	OvenDry float64 `json:"oven_dry_kg"`
-	Weigh   float64 `json:"weigh_kg"`
-	Free    float64 `json:"free_water_kg"` // below 0: the sand takes water up
+	OvenDry  *float64 `json:"oven_dry_kg,omitempty"`
+	SSD      *float64 `json:"ssd_kg,omitempty"`
+	Weigh    *float64 `json:"weigh_kg,omitempty"`
+	Free     *float64 `json:"free_water_kg,omitempty"` // below 0: the sand takes water up
+	Moisture float64  `json:"moisture_percent"`        // total, of the dry mass
+	Surface  *float64 `json:"surface_percent,omitempty"`
 	calcSheet
 }
 
 func newCalcMoisture(env *Env) *cobra.Command {
 	var q calcMoisture
-	c := env.command("moisture", "What to weigh of damp sand, and the water that it brings", `hod calc moisture --ssd 188lb --absorption 1% --moisture 5%`)
+	c := env.command("moisture", "What to weigh of damp sand, and the water that it brings", `hod calc moisture --ssd 188lb --absorption 1% --moisture 5%`,
+		`hod calc moisture --ssd 188lb --absorption 1% --sample-wet 512g --sample-dry 488g`,
+		`hod calc moisture --bucket 1ft3 --dry-loose 95lb/ft3 --bulking 25% --absorption 1% --moisture 5%`,
+		`hod calc moisture --sample-wet 512g --sample-dry 488g`)
+	c.Long = "The sand is said as --ssd, --dry, --weighed or, by the bucket, --bucket --dry-loose --bulking; its moisture as\n" +
+		"--moisture, --surface, or a sample that was dried in a pan, --sample-wet --sample-dry. A sample alone gives its moisture."
 	f := c.Flags()
 	f.StringVar(&q.ssd, "ssd", "", "the sand wanted, saturated and surface dry")
 	f.StringVar(&q.absorption, "absorption", "", "of the dry mass")
 	f.StringVar(&q.moisture, "moisture", "", "total moisture, of the dry mass")
+	f.StringVar(&q.dry, "dry", "", "the sand wanted, oven-dry, in place of --ssd")
+	f.StringVar(&q.weighed, "weighed", "", "damp sand that was weighed, in place of --ssd")
+	f.StringVar(&q.bucket, "bucket", "", "damp sand measured loose by volume, in place of --ssd")
+	f.StringVar(&q.dryLoose, "dry-loose", "", "what the same sand weighs dry and loose, for --bucket: 95lb/ft3")
+	f.StringVar(&q.bulking, "bulking", "", "volume gained by being damp, of the dry loose volume, for --bucket: 25%")
+	f.StringVar(&q.surface, "surface", "", "surface moisture, of the SSD mass, in place of --moisture")
+	f.StringVar(&q.wet, "sample-wet", "", "a sample as it lay in the pile, in place of --moisture")
+	f.StringVar(&q.pan, "sample-dry", "", "the same sample once it was dried in a pan")
 	c.RunE = func(c *cobra.Command, _ []string) error { return q.run(c.Context(), env, newCalcSheet(c)) }
 	return c
 }
 
 func (q calcMoisture) run(_ context.Context, env *Env, s *calcSheet) error {
-	ssd, err := asked(s, "ssd", q.ssd, unit.ParseMass, "kg", unit.System.Mass)
+	amounts := []flagText{{"ssd", q.ssd}, {"dry", q.dry}, {"weighed", q.weighed}, {"bucket", q.bucket}}
+	if err := s.oneOf(amounts...); err != nil {
+		return err
+	}
+	if err := s.oneOf(flagText{"moisture", q.moisture}, flagText{"surface", q.surface}, flagText{"sample-wet", q.wet}); err != nil {
+		return err
+	}
+	if q.bucket == "" && (q.dryLoose != "" || q.bulking != "") {
+		return usage("--dry-loose and --bulking go with --bucket")
+	}
+	var doc moistureDoc
+	if q.wet != "" || q.pan != "" {
+		sampled, err := q.sample(s)
+		if err != nil {
+			return err
+		}
+		doc.Moisture = float64(sampled) * 100
+		if nothingSaid(amounts) && q.absorption == "" {
+			s.caution(fold.Caution)
+			doc.calcSheet = *s
+			return s.print(env, "moisture", doc)
+		}
+	}
+	if nothingSaid(amounts) {
+		return s.missing("ssd", "dry", "weighed", "bucket")
+	}
+	sand, err := q.sand(s, unit.Share(doc.Moisture/100))
 	if err != nil {
 		return err
+	}
+	q.tell(s, sand, &doc)
+	s.caution(fold.Caution)
+	doc.calcSheet = *s
+	return s.print(env, "moisture", doc)
+}
+
+// sample is the moisture of sand that was dried in a pan.
+func (q calcMoisture) sample(s *calcSheet) (unit.Share, error) {
+	wet, err := asked(s, "sample-wet", q.wet, unit.ParseMass, "kg", unit.System.Mass)
+	if err != nil {
+		return 0, err
+	}
+	dry, err := asked(s, "sample-dry", q.pan, unit.ParseMass, "kg", unit.System.Mass)
+	if err != nil {
+		return 0, err
+	}
+	moisture, err := mixes.SandMoisture(wet, dry)
+	if err != nil {
+		return 0, impossible(err)
+	}
+	s.figure("moisture", "%s of the dry mass", unit.Metric.Share(moisture))
+	s.by("moisture = (wet − dry) / dry", "ASTM C566 (from memory)")
+	return moisture, nil
+}
+
+// sand is the amount in all the states that water makes of it; sampled is the moisture where a sample was dried.
+func (q calcMoisture) sand(s *calcSheet, sampled unit.Share) (mixes.SandState, error) {
+	var sand mixes.SandState
+	var mass unit.Mass
+	var bucket mixes.Bucket
+	var err error
+	switch {
+	case q.dry != "":
+		mass, err = asked(s, "dry", q.dry, unit.ParseMass, "kg", unit.System.Mass)
+	case q.weighed != "":
+		mass, err = asked(s, "weighed", q.weighed, unit.ParseMass, "kg", unit.System.Mass)
+	case q.bucket != "":
+		bucket, err = q.bulked(s)
+	default:
+		mass, err = asked(s, "ssd", q.ssd, unit.ParseMass, "kg", unit.System.Mass)
+	}
+	if err != nil {
+		return sand, err
 	}
 	absorption, err := asked(s, "absorption", q.absorption, unit.ParseShare, "", unit.System.Share)
 	if err != nil {
-		return err
+		return sand, err
 	}
-	moisture, err := asked(s, "moisture", q.moisture, unit.ParseShare, "", unit.System.Share)
-	if err != nil {
-		return err
+	if q.surface != "" {
+		if q.ssd == "" {
+			return sand, usage("--surface is of the SSD mass, and goes with --ssd; give the --moisture of the dry mass")
+		}
+		surface, err := asked(s, "surface", q.surface, unit.ParseShare, "", unit.System.Share)
+		if err != nil {
+			return sand, err
+		}
+		s.by("free = SSD × surface moisture; total moisture = (1 + surface)(1 + absorption) − 1", "ACI 211.1, arithmetic")
+		sand, err = mixes.SandFromSurface(mass, absorption, surface)
+		return sand, impossible(err)
 	}
-	sand, err := mixes.SandFromSSD(ssd, absorption, moisture)
-	if err != nil {
-		return impossible(err)
+	moisture := sampled
+	if q.wet == "" {
+		if moisture, err = asked(s, "moisture", q.moisture, unit.ParseShare, "", unit.System.Share); err != nil {
+			return sand, err
+		}
 	}
+	switch {
+	case q.dry != "":
+		sand, err = mixes.SandFromOvenDry(mass, absorption, moisture)
+	case q.weighed != "":
+		sand, err = mixes.SandFromWeighed(mass, absorption, moisture)
+	case q.bucket != "":
+		bucket.Absorption, bucket.Moisture = absorption, moisture
+		sand, err = mixes.SandFromBucket(bucket)
+	default:
+		sand, err = mixes.SandFromSSD(mass, absorption, moisture)
+	}
+	return sand, impossible(err)
+}
+
+func (q calcMoisture) bulked(s *calcSheet) (b mixes.Bucket, err error) {
+	if b.Volume, err = asked(s, "bucket", q.bucket, unit.ParseVolume, "m3", unit.System.Volume); err != nil {
+		return b, err
+	}
+	if b.DryLoose, err = asked(s, "dry-loose", q.dryLoose, unit.ParseDensity, "kg/m3", unit.System.Density); err != nil {
+		return b, err
+	}
+	if b.Bulking, err = asked(s, "bulking", q.bulking, unit.ParseShare, "", unit.System.Share); err != nil {
+		return b, err
+	}
+	s.by("dry sand = volume × dry loose unit weight / (1 + bulking)", "arithmetic; damp sand bulks by 20 to 35 % near 5 % moisture (from memory)")
+	return b, nil
+}
+
+func (q calcMoisture) tell(s *calcSheet, sand mixes.SandState, doc *moistureDoc) {
+	dry, ssd, weigh, free := float64(sand.OvenDry), float64(sand.SSD), float64(sand.Weighed), float64(sand.Free)
+	doc.OvenDry, doc.SSD, doc.Weigh, doc.Free = &dry, &ssd, &weigh, &free
+	surface := free / ssd * 100
+	doc.Surface, doc.Moisture = &surface, (weigh/dry-1)*100
 	s.figure("oven dry", "%s", bothUnits(sand.OvenDry, unit.System.Mass))
+	s.figure("SSD", "%s", bothUnits(sand.SSD, unit.System.Mass))
 	s.figure("weigh", "%s", bothUnits(sand.Weighed, unit.System.Mass))
 	if sand.Free >= 0 {
 		s.figure("free water", "%s: add so much less", bothUnits(sand.Free, unit.System.Mass))
@@ -56,6 +191,4 @@ func (q calcMoisture) run(_ context.Context, env *Env, s *calcSheet) error {
 		s.figure("free water", "none; the sand takes up %s: add so much more", bothUnits(-sand.Free, unit.System.Mass))
 	}
 	s.by("dry = SSD / (1 + absorption); weigh = dry × (1 + moisture); free = weigh − SSD", "ACI 211.1; moisture by ASTM C566 (from memory), absorption by ASTM C128")
-	s.caution(fold.Caution)
-	return s.print(env, "moisture", moistureDoc{OvenDry: float64(sand.OvenDry), Weigh: float64(sand.Weighed), Free: float64(sand.Free), calcSheet: *s})
 }

@@ -17,6 +17,12 @@ func (env *Env) readColumns(flag, path string, columns ...[]string) (rows [][]fl
 	if err != nil {
 		return nil, nil, ofFlag(flag, err)
 	}
+	return t.columns(flag, columns...)
+}
+
+// columns of a table that is read already; see readColumns.
+func (t table) columns(flag string, columns ...[]string) (rows [][]float64, found []string, err error) {
+	path := t.path
 	var at []int
 	for _, names := range columns {
 		i := t.named(names)

@@ -2,7 +2,9 @@ package cli
 
 import (
 	"context"
+	"fmt"
 	"math"
+	"slices"
 	"strconv"
 	"strings"
 	"time"
@@ -14,17 +16,36 @@ import (
 )
 
 // calcSet is initial set: from penetration readings, at another temperature, or how much of it a history has used up.
-type calcSet struct{ penetration, initial, reference, ea, temperature, history string }
+type calcSet struct {
+	penetration, at, force, needle, vicat        string
+	initial, reference, ea, temperature, history string
+}
 
 type penetrationDoc struct {
-	Initial             float64 `json:"initial_min"`
-	Final               float64 `json:"final_min"`
-	Slope               float64 `json:"slope"`
-	Intercept           float64 `json:"intercept"`
-	R2                  float64 `json:"r2"`
-	Readings            int     `json:"readings"`
-	InitialExtrapolated bool    `json:"initial_extrapolated"`
-	FinalExtrapolated   bool    `json:"final_extrapolated"`
+	Initial             float64  `json:"initial_min"`
+	Final               float64  `json:"final_min"`
+	Slope               float64  `json:"slope"`
+	Intercept           float64  `json:"intercept"`
+	R2                  float64  `json:"r2"`
+	Readings            int      `json:"readings"`
+	InitialExtrapolated bool     `json:"initial_extrapolated"`
+	FinalExtrapolated   bool     `json:"final_extrapolated"`
+	At                  *float64 `json:"at_min,omitempty"`
+	Resistance          *float64 `json:"resistance_psi,omitempty"` // at that time, by the line
+	calcSheet
+}
+
+// needleDoc is one press of the penetrometer.
+type needleDoc struct {
+	PSI      float64 `json:"resistance_psi"`
+	MPa      float64 `json:"resistance_mpa"`
+	Diameter float64 `json:"needle_diameter_mm"`
+	calcSheet
+}
+
+type vicatDoc struct {
+	Initial  float64 `json:"initial_min"`
+	Readings int     `json:"readings"`
 	calcSheet
 }
 
@@ -34,6 +55,9 @@ type setDoc struct {
 	Equivalent *float64 `json:"equivalent_min,omitempty"`
 	Consumed   *float64 `json:"consumed,omitempty"` // 1 is initial set
 	State      string   `json:"state,omitempty"`
+	Third      *float64 `json:"third_longer_min,omitempty"` // rules of thumb, which know nothing of the mix
+	Doubled    *float64 `json:"doubled_per_20f_min,omitempty"`
+	Table      *float64 `json:"trade_table_min,omitempty"`
 	calcSheet
 }
 
@@ -42,11 +66,19 @@ func newCalcSet(env *Env) *cobra.Command {
 	c := env.command("set", "Initial set: measured, at another temperature, or how much of it is used up",
 		`hod calc set --initial 300min --reference 23C --ea 40kJ/mol --temperature 35C`,
 		`hod calc set --penetration needles.csv`,
-		`hod calc set --initial 5h --reference 73F --ea 40kJ/mol --history wall.csv`)
-	c.Long = "--penetration has the columns minutes,psi (or mpa), minutes since water met cement. --history has minutes,temp_c (or\n" +
-		"temp_f): for how many minutes the mortar had which temperature, one after the other."
+		`hod calc set --initial 5h --reference 73F --ea 40kJ/mol --history wall.csv`,
+		`hod calc set --force 62lbf --needle 1/10in2`,
+		`hod calc set --vicat needle.csv`)
+	c.Long = "--penetration has the columns minutes,psi (or mpa), minutes since water met cement; or minutes,lbf,needle_in2 (or\n" +
+		"newtons,needle_mm2): the force, and the bearing area of the needle. --history has minutes,temp_c (or temp_f): for how\n" +
+		"many minutes the mortar had which temperature, one after the other. --vicat has minutes,mm: how deep the needle of a\n" +
+		"Vicat apparatus went into paste."
 	f := c.Flags()
 	f.StringVar(&q.penetration, "penetration", "", "CSV file of needle readings with the columns minutes,psi")
+	f.StringVar(&q.at, "at", "", "also the resistance at this time, by the line through the readings")
+	f.StringVar(&q.force, "force", "", "one press of the needle: the force, 62lbf or 276N")
+	f.StringVar(&q.needle, "needle", "", "its bearing area, 1/10in2 or 65mm2")
+	f.StringVar(&q.vicat, "vicat", "", "CSV file of Vicat readings with the columns minutes,mm")
 	f.StringVar(&q.initial, "initial", "", "initial set of the mix since water met cement, 300min")
 	f.StringVar(&q.reference, "reference", "", "the temperature at which it was measured")
 	f.StringVar(&q.ea, "ea", "40kJ/mol", "the mix's activation energy")
@@ -57,39 +89,62 @@ func newCalcSet(env *Env) *cobra.Command {
 }
 
 func (q calcSet) run(_ context.Context, env *Env, s *calcSheet) error {
-	if q.penetration != "" {
-		for flag, text := range map[string]string{"initial": q.initial, "temperature": q.temperature, "history": q.history} {
-			if text != "" {
-				return usage("--penetration measures initial set, and --%s starts from a known one; give one of them", flag)
-			}
+	var ways []string
+	for _, way := range []struct{ flag, text string }{
+		{"penetration", q.penetration}, {"vicat", q.vicat}, {"force", q.force + q.needle}, {"initial", q.initial}, {"temperature", q.temperature}, {"history", q.history},
+	} {
+		if way.text != "" {
+			ways = append(ways, way.flag)
 		}
-		return q.measured(env, s)
 	}
-	if q.initial == "" {
+	if len(ways) > 1 && ways[0] != "initial" {
+		if ways[0] != "temperature" {
+			return usage("--%s measures, and --%s starts from something else; give one of them", ways[0], ways[1])
+		}
+	}
+	if q.at != "" && q.penetration == "" {
+		return usage("--at reads the line through --penetration; give that, or --history for what a time has used up")
+	}
+	switch {
+	case q.penetration != "":
+		return q.measured(env, s)
+	case q.vicat != "":
+		return q.byVicat(env, s)
+	case q.force+q.needle != "":
+		return q.pressed(env, s)
+	case q.initial == "":
 		return s.missing("penetration", "initial")
 	}
-	initial, err := unit.ParseDuration(q.initial)
-	if err != nil {
-		return ofFlag("initial", err)
-	}
-	s.understood("initial", q.initial, initial.Minutes(), "min", unit.Duration(initial))
-	reference, err := asked(s, "reference", q.reference, unit.ParseTemperature, "C", unit.System.Temperature)
+	set, err := q.set(s)
 	if err != nil {
 		return err
-	}
-	ea, err := activation(q.ea)
-	if err != nil {
-		return ofFlag("ea", err)
-	}
-	s.understood("ea", q.ea, float64(ea)/1000, "kJ/mol", decimal(float64(ea)/1000, 5)+" kJ/mol (Q "+decimal(float64(ea.Q()), 5)+" K)")
-	set := setting.Set{Initial: initial, Reference: reference, Ea: ea}
-	if err := set.Check(); err != nil {
-		return impossible(err)
 	}
 	if q.temperature == "" && q.history == "" {
 		return s.missing("temperature", "history")
 	}
 	return q.known(env, s, set)
+}
+
+// set is the initial set as the flags know it.
+func (q calcSet) set(s *calcSheet) (setting.Set, error) {
+	initial, err := s.length("initial", q.initial, time.Minute, "min")
+	if err != nil {
+		return setting.Set{}, err
+	}
+	reference, err := asked(s, "reference", q.reference, unit.ParseTemperature, "C", unit.System.Temperature)
+	if err != nil {
+		return setting.Set{}, err
+	}
+	ea, err := activation(q.ea)
+	if err != nil {
+		return setting.Set{}, ofFlag("ea", err)
+	}
+	s.understood("ea", q.ea, float64(ea)/1000, "kJ/mol", decimal(float64(ea)/1000, 5)+" kJ/mol (Q "+decimal(float64(ea.Q()), 5)+" K)")
+	set := setting.Set{Initial: initial, Reference: reference, Ea: ea}
+	if err := setting.CheckTemperature(reference); err != nil {
+		return set, ofFlag("reference", err)
+	}
+	return set, ofFlag("initial", set.Check())
 }
 
 func (q calcSet) known(env *Env, s *calcSheet, set setting.Set) error {
@@ -108,8 +163,9 @@ func (q calcSet) known(env *Env, s *calcSheet, set setting.Set) error {
 		s.figure("initial set", "%s min (%s) at %s", decimal(minutes, 5), unit.Duration(at), bothUnits(t, unit.System.Temperature))
 		s.figure("age factor", "%s", decimal(factor, 5))
 		s.by("t(T) = initial / exp(−Ea/R (1/T − 1/Tref)), T in K with 273.15", "equivalent age, ASTM C1074 (from memory), as Pinto and Hover put it to set")
-		if rule, err := setting.ThirdLonger(set.Initial, set.Reference, t); err == nil { // it has no answer where nothing sets
-			s.figure("by rule of thumb", "%s: a third longer for each 10 °F cooler; common practice, no source", unit.Duration(rule))
+		s.rules(set, t, &doc)
+		if t <= 0 {
+			s.warn("at 0 °C (32 °F) and below the water freezes: this is the formula's time alone, and mortar that froze before it set may be lost")
 		}
 	}
 	if q.history != "" {
@@ -139,6 +195,9 @@ func (q calcSet) used(env *Env, s *calcSheet, set setting.Set, doc *setDoc) erro
 		pieces[i] = setting.Piece{For: time.Duration(math.Round(r[0] * float64(time.Minute))), At: t}
 	}
 	s.noted("history", q.history+": "+count(len(rows), "piece", "pieces"))
+	if slices.ContainsFunc(pieces, func(p setting.Piece) bool { return p.At <= 0 }) {
+		s.warn("part of the history is at 0 °C (32 °F) or below, where the water freezes: the formula knows nothing of that")
+	}
 	age, err := setting.EquivalentOver(pieces, set.Reference, set.Ea)
 	if err != nil {
 		return ofFlag("history", err)
@@ -152,28 +211,124 @@ func (q calcSet) used(env *Env, s *calcSheet, set setting.Set, doc *setDoc) erro
 	s.figure("equivalent age", "%s min (%s) at %s", decimal(minutes, 5), unit.Duration(age), bothUnits(set.Reference, unit.System.Temperature))
 	s.figure("used up of initial set", "%s %%: %s", decimal(share*100, 4), state)
 	s.by("te = Σ exp(−Ea/R (1/T − 1/Tref)) Δt, T in K with 273.15; used up = te / initial", "ASTM C1074 (from memory)")
-	s.against("amber", "50 % used up", setting.Rounded(share) >= setting.Suggested.Amber, "a choice of this program, no source")
-	s.against("closing", "80 % used up", setting.Rounded(share) >= setting.Suggested.Closing, "a choice of this program, no source")
-	s.against("cold", "initial set", setting.Rounded(share) >= setting.Suggested.Cold, "ACI CT; ACI 309R-96; BS 8500-1 A.9.1: a cold joint is one made past it")
+	s.ladder(share)
 	return nil
+}
+
+// ladder are the shares of initial set from which a contact goes by the next word.
+func (s *calcSheet) ladder(share float64) {
+	s.stage("amber", "50 % used up", setting.Suggested.Watch(share), "a choice of this program, no source")
+	s.stage("closing", "80 % used up", setting.Rounded(share) >= setting.Suggested.Closing, "a choice of this program, no source")
+	s.stage("cold", "initial set", setting.Rounded(share) >= setting.Suggested.Cold, "ACI CT; ACI 309R-96; BS 8500-1 A.9.1: a cold joint is one made past it")
+}
+
+// rules of thumb as a second opinion. They have no answer where nothing sets.
+func (s *calcSheet) rules(set setting.Set, t unit.Celsius, doc *setDoc) {
+	minutes := func(d time.Duration) *float64 { m := d.Minutes(); return &m }
+	if rule, err := setting.ThirdLonger(set.Initial, set.Reference, t); err == nil {
+		doc.Third = minutes(rule)
+		s.figure("by rule of thumb", "%s: a third longer for each 10 °F cooler; common practice, no source", unit.Duration(rule))
+	}
+	if rule, err := setting.DoubledPer20F(set.Initial, set.Reference, t); err == nil {
+		doc.Doubled = minutes(rule)
+		s.figure("by another", "%s: twice as long for 20 °F cooler; a contractors' leaflet (from memory), coarser", unit.Duration(rule))
+	}
+	if f := unit.Round(t.Fahrenheit(), 0.01); f < 30 || f > 100 {
+		return // the table's own ends
+	}
+	if table, err := setting.EnergyFromSets(setting.TradeTable); err == nil {
+		if at, err := table.Set(t); err == nil {
+			doc.Table = minutes(at.Initial)
+			s.figure("contractors' table", "about %s, of no mix in particular; within a quarter, part of it from memory", unit.Duration(at.Initial))
+		}
+	}
+}
+
+// pressed is the resistance that one press of the needle met.
+func (q calcSet) pressed(env *Env, s *calcSheet) error {
+	force, err := asked(s, "force", q.force, unit.ParseForce, "N", unit.System.Force)
+	if err != nil {
+		return err
+	}
+	needle, err := asked(s, "needle", q.needle, unit.ParseArea, "m2", smallArea)
+	if err != nil {
+		return err
+	}
+	p, err := setting.Resistance(force, needle)
+	if err != nil {
+		return impossible(err)
+	}
+	diameter := setting.NeedleDiameter(needle)
+	doc := needleDoc{PSI: float64(p / unit.PSI), MPa: float64(p / unit.Megapascal), Diameter: float64(diameter / unit.Millimetre)}
+	s.figure("penetration resistance", "%s", unit.Both(unit.US, unit.Computed(p), unit.System.Pressure))
+	s.figure("needle's diameter", "%s mm (%s in)", decimal(doc.Diameter, 4), decimal(float64(diameter/unit.Inch), 4))
+	s.by("force / bearing area", "ASTM C403")
+	s.stage("initial set", unit.Both(unit.US, unit.Computed(setting.InitialSet), unit.System.Pressure), unit.Round(doc.PSI, 0.01) >= 500, "ASTM C403")
+	s.stage("final set", unit.Both(unit.US, unit.Computed(setting.FinalSet), unit.System.Pressure), unit.Round(doc.PSI, 0.01) >= 4000, "ASTM C403")
+	if !slices.ContainsFunc(setting.Needles, func(a unit.Area) bool { return math.Abs(float64(a/needle)-1) < 0.02 }) {
+		s.warn("the standard's needles bear on 1, 1/2, 1/4, 1/10, 1/20 and 1/40 in² (645, 323, 161, 65, 32 and 16 mm²; from memory)")
+	}
+	doc.calcSheet = *s
+	return s.print(env, "set", doc)
+}
+
+// smallArea shows the area of a needle in mm² or in².
+func smallArea(in unit.System, a unit.Area) string {
+	if in == unit.US {
+		return decimal(float64(a/unit.SquareInch), 4) + " in²"
+	}
+	return decimal(float64(a)*1e6, 4) + " mm²"
+}
+
+// byVicat is initial set of paste by the depth to which a needle goes in.
+func (q calcSet) byVicat(env *Env, s *calcSheet) error {
+	rows, _, err := env.readColumns("vicat", q.vicat, []string{"minutes"}, []string{"mm"})
+	if err != nil {
+		return err
+	}
+	readings := make([]setting.Vicat, len(rows))
+	for i, r := range rows {
+		if math.Abs(r[0]) > setting.Longest.Minutes() {
+			return usage("--vicat: %s minutes cannot be; the readings are within 14 days of the water", decimal(r[0], 6))
+		}
+		readings[i] = setting.Vicat{Elapsed: time.Duration(math.Round(r[0] * float64(time.Minute))), Depth: unit.Length(r[1]) * unit.Millimetre}
+	}
+	s.noted("vicat", q.vicat+": "+count(len(rows), "reading", "readings"))
+	initial, err := setting.VicatInitial(readings)
+	if err != nil {
+		return ofFlag("vicat", err)
+	}
+	s.figure("initial set of the paste", "%s min (%s), where the needle goes in %s", decimal(initial.Minutes(), 6), unit.Duration(initial),
+		bothUnits(setting.VicatDepth, unit.System.Thickness))
+	s.by("straight between the last reading deeper than 25 mm and the first that is not", "ASTM C191 (from memory)")
+	s.warn("this is the set of neat paste and not of the mortar: a joint goes by penetration resistance, --penetration")
+	return s.print(env, "set", vicatDoc{Initial: initial.Minutes(), Readings: len(rows), calcSheet: *s})
 }
 
 // measured reads both set times off penetration readings.
 func (q calcSet) measured(env *Env, s *calcSheet) error {
-	rows, found, err := env.readColumns("penetration", q.penetration, []string{"minutes"}, []string{"psi", "mpa"})
+	t, err := env.readTable(q.penetration)
+	if err != nil {
+		return ofFlag("penetration", err)
+	}
+	columns := [][]string{{"minutes"}, {"psi", "mpa"}}
+	if forces := []string{"lbf", "newtons"}; t.named(forces) >= 0 && t.named(columns[1]) < 0 {
+		columns = [][]string{{"minutes"}, forces, {"needle_in2", "needle_mm2"}}
+	}
+	rows, found, err := t.columns("penetration", columns...)
 	if err != nil {
 		return err
-	}
-	one := unit.PSI
-	if strings.EqualFold(found[1], "mpa") {
-		one = unit.Megapascal
 	}
 	readings := make([]setting.Penetration, len(rows))
 	for i, r := range rows {
 		if math.Abs(r[0]) > setting.Longest.Minutes() {
 			return usage("--penetration: %s minutes cannot be; the readings are within 14 days of the water", decimal(r[0], 6))
 		}
-		readings[i] = setting.Penetration{Elapsed: time.Duration(math.Round(r[0] * float64(time.Minute))), Resistance: unit.Pressure(r[1]) * one}
+		p, err := resistance(found, r)
+		if err != nil {
+			return usage("--penetration: reading %d: %v", i+1, err)
+		}
+		readings[i] = setting.Penetration{Elapsed: time.Duration(math.Round(r[0] * float64(time.Minute))), Resistance: p}
 	}
 	s.noted("penetration", q.penetration+": "+count(len(rows), "reading", "readings"))
 	fit, err := setting.FitPenetration(readings)
@@ -188,12 +343,49 @@ func (q calcSet) measured(env *Env, s *calcSheet) error {
 	s.figure("final set", "%s min (%s), at %s", decimal(doc.Final, 6), unit.Duration(fit.Final), unit.Both(unit.US, unit.Computed(setting.FinalSet), unit.System.Pressure))
 	s.figure("line", "log10 psi = %s + %s log10 min, R² %s", decimal(fit.Intercept, 6), decimal(fit.Slope, 6), decimal(fit.R2, 5))
 	s.by("least squares through log10 of resistance over log10 of time", "ASTM C403 (form from memory; its limits read)")
-	s.against("least number of readings", strconv.Itoa(setting.LeastReadings), fit.Readings < setting.LeastReadings, "ASTM C403")
+	s.atLeast("least number of readings", strconv.Itoa(setting.LeastReadings), fit.Readings < setting.LeastReadings, "ASTM C403")
 	for _, n := range fit.Notes {
 		s.warn("%s", n)
 	}
+	if q.at != "" {
+		at, err := s.length("at", q.at, time.Minute, "min")
+		if err != nil {
+			return err
+		}
+		if at <= 0 || at > setting.Longest {
+			return usage("--at: %s cannot be; give a time from water contact, above 0 and at most 14 days", safe(q.at))
+		}
+		minutes, p := at.Minutes(), fit.Resistance(at)
+		psi := float64(p / unit.PSI)
+		doc.At, doc.Resistance = &minutes, &psi
+		s.figure("resistance by the line", "%s after %s", unit.Both(unit.US, unit.Computed(p), unit.System.Pressure), unit.Duration(at))
+	}
 	doc.calcSheet = *s
 	return s.print(env, "set", doc)
+}
+
+// resistance in a row of penetration readings: as it stands there, or the force over the needle.
+func resistance(columns []string, row []float64) (unit.Pressure, error) {
+	switch strings.ToLower(columns[1]) {
+	case "psi":
+		return unit.Pressure(row[1]) * unit.PSI, nil
+	case "mpa":
+		return unit.Pressure(row[1]) * unit.Megapascal, nil
+	}
+	force, needle := unit.Force(row[1]), unit.Area(row[2])
+	if strings.EqualFold(columns[1], "lbf") {
+		force *= unit.PoundForce
+	}
+	if strings.EqualFold(columns[2], "needle_in2") {
+		needle *= unit.SquareInch
+	} else {
+		needle *= 1e-6
+	}
+	p, err := setting.Resistance(force, needle)
+	if err != nil {
+		return 0, fmt.Errorf("%s %s on %s %s: both must be above 0", decimal(row[1], 6), columns[1], columns[2], decimal(row[2], 6))
+	}
+	return p, nil
 }
 
 // activation reads 40kJ/mol, the 5000K of the same thing over the gas constant, or a bare number of kJ/mol.

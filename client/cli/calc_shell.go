@@ -17,19 +17,27 @@ import (
 type calcShell struct {
 	shape                                         string
 	span, rise, length, width, radius, top, layer string
+	tube, area                                    string
 	file, group, in                               string
+	density, batch, waste                         string
 }
 
 type shellDoc struct {
-	Shape    string    `json:"shape"`
-	Group    string    `json:"group,omitempty"`
-	Area     float64   `json:"area_m2"`
-	Arc      *float64  `json:"arc_m,omitempty"`
-	Volume   *float64  `json:"volume_m3,omitempty"`   // of a layer of that thickness, half on each side of the surface
-	Enclosed *float64  `json:"enclosed_m3,omitempty"` // between the surface and its base
-	Zones    []zoneDoc `json:"zones,omitempty"`
-	Seams    []seamDoc `json:"seams,omitempty"`
-	Open     *float64  `json:"open_edges_m,omitempty"`
+	Shape     string    `json:"shape"`
+	Group     string    `json:"group,omitempty"`
+	Area      float64   `json:"area_m2"`
+	Arc       *float64  `json:"arc_m,omitempty"`
+	Volume    *float64  `json:"volume_m3,omitempty"`   // of a layer of that thickness, half on each side of the surface
+	Enclosed  *float64  `json:"enclosed_m3,omitempty"` // between the surface and its base
+	Zones     []zoneDoc `json:"zones,omitempty"`
+	Seams     []seamDoc `json:"seams,omitempty"`
+	Open      *float64  `json:"open_edges_m,omitempty"`
+	Radius    *float64  `json:"radius_m,omitempty"`        // of the arc or the sphere
+	Parameter *float64  `json:"parameter_m,omitempty"`     // of the catenary
+	Load      *float64  `json:"dead_load_kg_m2,omitempty"` // of the layer alone
+	Mass      *float64  `json:"mass_kg,omitempty"`         // of the layer, without loss
+	Coverage  *float64  `json:"batch_covers_m2,omitempty"`
+	Batches   *int      `json:"batches,omitempty"` // whole ones, waste counted
 	calcSheet
 }
 
@@ -71,6 +79,12 @@ var shellForms = []struct {
 	{"frustum", []string{"radius", "top-radius", "rise"}, func(m map[string]unit.Length) geometry.Shape {
 		return geometry.Frustum{Radius: m["radius"], TopRadius: m["top-radius"], Rise: m["rise"]}
 	}},
+	{"half-spheroid", []string{"radius", "rise"}, func(m map[string]unit.Length) geometry.Shape {
+		return geometry.HalfSpheroid{Radius: m["radius"], Rise: m["rise"]}
+	}},
+	{"torus", []string{"radius", "tube"}, func(m map[string]unit.Length) geometry.Shape {
+		return geometry.Torus{Radius: m["radius"], Tube: m["tube"]}
+	}},
 }
 
 func shapeNames() []string {
@@ -78,7 +92,7 @@ func shapeNames() []string {
 	for _, f := range shellForms {
 		names = append(names, f.name)
 	}
-	return append(names, "mesh")
+	return append(names, "flat", "mesh")
 }
 
 func newCalcShell(env *Env) *cobra.Command {
@@ -86,10 +100,13 @@ func newCalcShell(env *Env) *cobra.Command {
 	c := env.command("shell SHAPE", "Area of a shell, and the mortar that a layer on it takes",
 		`hod calc shell vault --span 9m --rise 3m --length 12m --thickness 30mm`,
 		`hod calc shell cap --radius 16ft --rise 8ft --thickness 7/8in`,
-		`hod calc shell mesh --file vault.obj --unit mm --group A3 --thickness 30mm`)
+		`hod calc shell mesh --file vault.obj --unit mm --group A3 --thickness 30mm`,
+		`hod calc shell flat --area 1000ft2 --thickness 1.5in --batch 3ft3 --waste 8% --density 132lb/ft3`)
 	c.Long = "The shapes: vault (parabola), barrel (circle) and catenary, with --span --rise --length; paraboloid and cap, with\n" +
 		"--radius --rise; hypar (one corner of a rectangle lifted), with --length --width --rise; frustum, with --radius\n" +
-		"--top-radius --rise; mesh, with --file."
+		"--top-radius --rise; half-spheroid (half an egg on its rim), with --radius --rise; torus (a ring), with --radius\n" +
+		"--tube; flat, with --area; mesh, with --file. With --thickness: --density gives the dead load, --batch (and --waste)\n" +
+		"what one batch covers and how many are needed."
 	c.Args = exactly(1, "a shape, one of "+strings.Join(shapeNames(), ", "))
 	f := c.Flags()
 	f.StringVar(&q.span, "span", "", "from springing to springing")
@@ -98,7 +115,12 @@ func newCalcShell(env *Env) *cobra.Command {
 	f.StringVar(&q.width, "width", "", "of the hypar's rectangle")
 	f.StringVar(&q.radius, "radius", "", "of the rim")
 	f.StringVar(&q.top, "top-radius", "", "of the frustum's upper rim")
+	f.StringVar(&q.tube, "tube", "", "radius of the torus's tube")
+	f.StringVar(&q.area, "area", "", "of a flat piece, or of any that was measured")
 	f.StringVar(&q.layer, "thickness", "", "of a layer, half on each side of the surface: gives volume_m3")
+	f.StringVar(&q.density, "density", "", "unit weight of the mortar: gives the layer's dead load and mass")
+	f.StringVar(&q.batch, "batch", "", "what one batch yields: gives what it covers and how many are needed")
+	f.StringVar(&q.waste, "waste", "", "what is lost in placing, as a share to add to the layer, for --batch: 8%")
 	f.StringVar(&q.file, "file", "", "mesh file: .obj, .stl or .ply")
 	f.StringVar(&q.group, "group", "", "one group of the mesh; all of it if not said")
 	f.StringVar(&q.in, "unit", "1m", "what one unit of the mesh's numbers is: mm, 1in, 1ft")
@@ -117,10 +139,13 @@ func (q calcShell) run(_ context.Context, env *Env, s *calcSheet) error {
 	doc := shellDoc{Shape: q.shape}
 	var measures geometry.Measures
 	var err error
-	if q.shape == "mesh" {
+	switch q.shape {
+	case "mesh":
 		measures, err = q.mesh(env, s, &doc)
-	} else {
-		measures, err = q.closed(s)
+	case "flat":
+		measures, err = q.flat(s)
+	default:
+		measures, err = q.closed(s, &doc)
 	}
 	if err != nil {
 		return err
@@ -150,16 +175,102 @@ func (q calcShell) run(_ context.Context, env *Env, s *calcSheet) error {
 		doc.Volume = &v
 		s.figure("layer", "%s, half on each side of the surface, without loss", bothUnits(layer, unit.System.Volume))
 		s.by(geometry.FormulaLayer, "exact for a smooth surface; derived and checked by quadrature")
+		if err := q.placed(s, *thickness, layer, &doc); err != nil {
+			return err
+		}
+	} else if q.density != "" || q.batch != "" || q.waste != "" {
+		return usage("--density, --batch and --waste are of a layer, which needs --thickness")
 	}
 	doc.calcSheet = *s
 	return s.print(env, "shell", doc)
 }
 
-// closed measures a shape that has a closed form. A flag that the shape has not is a mistake about which shape is meant.
-func (q calcShell) closed(s *calcSheet) (geometry.Measures, error) {
-	said := []struct{ flag, text string }{
-		{"span", q.span}, {"length", q.length}, {"width", q.width}, {"radius", q.radius}, {"top-radius", q.top}, {"rise", q.rise},
+// measures are the flags that shapes are measured by.
+func (q calcShell) measures() []flagText {
+	return []flagText{
+		{"span", q.span},
+		{"length", q.length},
+		{"width", q.width},
+		{"radius", q.radius},
+		{"top-radius", q.top},
+		{"tube", q.tube},
+		{"rise", q.rise},
+		{"area", q.area},
 	}
+}
+
+// flat is an area that is known.
+func (q calcShell) flat(s *calcSheet) (geometry.Measures, error) {
+	if q.file != "" || q.group != "" {
+		return geometry.Measures{}, usage("--file and --group go with mesh, not with flat")
+	}
+	for _, f := range q.measures() {
+		if f.text != "" && f.flag != "area" {
+			return geometry.Measures{}, usage("a flat piece has no --%s; it has --area", f.flag)
+		}
+	}
+	area, err := asked(s, "area", q.area, unit.ParseArea, "m2", unit.System.Area)
+	if err == nil && !(area > 0 && area <= unit.Area(geometry.Longest*geometry.Longest)) {
+		err = usage("--area: %q is no area of a shell; give one above 0", safe(q.area))
+	}
+	return geometry.Measures{Area: area}, err
+}
+
+// placed is what the layer weighs and how many batches it takes.
+func (q calcShell) placed(s *calcSheet, thickness unit.Length, layer unit.Volume, doc *shellDoc) error {
+	density, err := maybeAsked(s, "density", q.density, unit.ParseDensity, "kg/m3", unit.System.Density)
+	if err != nil {
+		return err
+	}
+	if density != nil {
+		load, err := geometry.DeadLoad(thickness, *density)
+		if err != nil {
+			return ofFlag("density", err)
+		}
+		l, m := float64(load), float64(density.Mass(layer))
+		doc.Load, doc.Mass = &l, &m
+		s.figure("dead load", "%s of the layer alone", bothUnits(load, unit.System.AreaMass))
+		s.figure("layer weighs", "%s", bothUnits(unit.Mass(m), unit.System.Mass))
+		s.by("dead load = thickness × unit weight", "arithmetic; square to the surface")
+	}
+	if q.batch == "" {
+		if q.waste != "" {
+			return usage("--waste is counted in batches, which needs --batch")
+		}
+		return nil
+	}
+	batch, err := asked(s, "batch", q.batch, unit.ParseVolume, "m3", unit.System.Volume)
+	if err != nil {
+		return err
+	}
+	waste, err := maybeAsked(s, "waste", q.waste, unit.ParseShare, "", unit.System.Share)
+	if err != nil {
+		return err
+	}
+	lost := unit.Share(0)
+	if waste != nil {
+		lost = *waste
+	} else {
+		s.warn("no --waste was said: none is counted; 5 to 15 %% is usual by hand (common practice, no source)")
+	}
+	covers, err := geometry.Coverage(batch, thickness)
+	if err != nil {
+		return ofFlag("batch", err)
+	}
+	n, err := geometry.Batches(layer, lost, batch)
+	if err != nil {
+		return ofFlag("batch", err)
+	}
+	a := float64(covers)
+	doc.Coverage, doc.Batches = &a, &n
+	s.figure("one batch covers", "%s, without loss", bothUnits(covers, unit.System.Area))
+	s.figure("batches", "%d whole ones, waste counted; hod calc batches has them as a distribution", n)
+	s.by("batches = layer × (1 + waste) / batch, rounded up", "arithmetic")
+	return nil
+}
+
+// closed measures a shape that has a closed form. A flag that the shape has not is a mistake about which shape is meant.
+func (q calcShell) closed(s *calcSheet, doc *shellDoc) (geometry.Measures, error) {
 	i := slices.Index(shapeNames(), q.shape)
 	form := shellForms[i]
 	if q.file != "" || q.group != "" {
@@ -167,7 +278,7 @@ func (q calcShell) closed(s *calcSheet) (geometry.Measures, error) {
 	}
 	m := map[string]unit.Length{}
 	var missing []string
-	for _, f := range said {
+	for _, f := range q.measures() {
 		has := slices.Contains(form.flags, f.flag)
 		switch {
 		case has && f.text == "":
@@ -188,7 +299,47 @@ func (q calcShell) closed(s *calcSheet) (geometry.Measures, error) {
 	shape := form.of(m)
 	measures, err := shape.Measure()
 	s.by(shape.Formula(), "closed form; derived and checked by quadrature")
-	return measures, impossible(err)
+	if err != nil {
+		return measures, impossible(err)
+	}
+	return measures, s.curved(shape, doc)
+}
+
+// curved says by what the shape is set out, where that is not among its measures: a radius of the arc or the sphere, the
+// parameter of the catenary. A flat one has none.
+func (s *calcSheet) curved(shape geometry.Shape, doc *shellDoc) error {
+	var of unit.Length
+	var err error
+	name, at := "radius of the arc", &doc.Radius
+	switch one := shape.(type) {
+	case geometry.Barrel:
+		if one.Rise == 0 {
+			return nil
+		}
+		of, err = one.Radius()
+	case geometry.Cap:
+		if one.Rise == 0 {
+			return nil
+		}
+		name = "radius of the sphere"
+		of, err = one.SphereRadius()
+	case geometry.Catenary:
+		if one.Rise == 0 {
+			return nil
+		}
+		name, at = "parameter", &doc.Parameter
+		of, err = one.Parameter()
+	default:
+		return nil
+	}
+	if err != nil {
+		s.warn("it has no %s to set it out by: %v", name, err)
+		return nil
+	}
+	v := float64(of)
+	*at = &v
+	s.figure(name, "%s", bothUnits(of, unit.System.Length))
+	return nil
 }
 
 // mesh measures a mesh file, or one group of it.
@@ -196,9 +347,7 @@ func (q calcShell) mesh(env *Env, s *calcSheet, doc *shellDoc) (geometry.Measure
 	if q.file == "" {
 		return geometry.Measures{}, s.missing("file")
 	}
-	for _, f := range []struct{ flag, text string }{
-		{"span", q.span}, {"length", q.length}, {"width", q.width}, {"radius", q.radius}, {"top-radius", q.top}, {"rise", q.rise},
-	} {
+	for _, f := range q.measures() {
 		if f.text != "" {
 			return geometry.Measures{}, usage("a mesh has no --%s; its measures are in its file", f.flag)
 		}
@@ -248,7 +397,7 @@ func (q calcShell) surveyed(s *calcSheet, survey geometry.Survey, doc *shellDoc)
 	if q.group != "" {
 		name, err := pick("group of the mesh", q.group, names)
 		if err != nil {
-			return geometry.Measures{}, ofFlag("group", err)
+			return geometry.Measures{}, notFound("--group: the mesh has no group %q%s", safe(q.group), offer(q.group, names))
 		}
 		chosen = slices.Index(names, name)
 		doc.Group = name

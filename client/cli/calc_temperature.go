@@ -4,7 +4,9 @@ import (
 	"context"
 	"errors"
 	"fmt"
+	"slices"
 	"strings"
+	"time"
 
 	"github.com/spf13/cobra"
 
@@ -16,28 +18,40 @@ import (
 
 // calcTemperature is that of a fresh mix from its ingredients.
 type calcTemperature struct {
-	parts  []string
-	target string
+	parts          []string
+	target         string
+	outside, onWay string
 }
 
 type temperatureDoc struct {
-	Mix      float64  `json:"mix_c"`
-	Water    *float64 `json:"water_c_for_target,omitempty"`
-	Ice      *float64 `json:"ice_kg_for_target,omitempty"` // of the mixing water, given as ice at 0 °C
-	MixF     float64  `json:"mix_f"`
-	Equation string   `json:"equation"` // "us" or "si": two printings with slightly different constants
+	Mix      float64     `json:"mix_c"`
+	Water    *float64    `json:"water_c_for_target,omitempty"`
+	Ice      *float64    `json:"ice_kg_for_target,omitempty"` // of the mixing water, given as ice at 0 °C
+	MixF     float64     `json:"mix_f"`
+	Equation string      `json:"equation"` // "us" or "si": two printings with slightly different constants
+	Changes  []changeDoc `json:"changes"`  // what each part must change by for the mix to change by 1 K
+	Lost     *float64    `json:"lost_on_the_way_k,omitempty"`
+	Placed   *float64    `json:"arrives_c,omitempty"`
 	calcSheet
+}
+
+type changeDoc struct {
+	Name   string  `json:"name"`
+	Change float64 `json:"change_k"`
 }
 
 func newCalcTemperature(env *Env) *cobra.Command {
 	var q calcTemperature
 	c := env.command("temperature", "Temperature of a mix from its ingredients, and of the water that brings it to a target",
-		`hod calc temperature --part sand=188lb@38F,solid --part damp=5lb@38F,sand-water --part cement=120lb@40F,solid --part water=41.8lb@140F,water --target 70F`)
+		`hod calc temperature --part sand=188lb@38F,solid --part damp=5lb@38F,sand-water --part cement=120lb@40F,solid --part water=41.8lb@140F,water --target 70F`,
+		`hod calc temperature --part cement=564lb@60F,solid --part water=282lb@60F,water --outside 30F --on-way 1h`)
 	c.Long = "A part is NAME=MASS@TEMPERATURE,KIND. The kinds are solid, water, ice, and sand-water: the free water of the sand,\n" +
 		"which counts as water in the mix and stays at the sand's temperature when the mixing water is warmed."
 	f := c.Flags()
 	f.StringArrayVar(&q.parts, "part", nil, "one ingredient, as sand=188lb@38F,solid; once for each")
-	f.StringVar(&q.target, "target", "", "temperature wanted of the mix")
+	f.StringVar(&q.target, "target", "", "temperature wanted of the mix: by warmer water, or by ice in place of water")
+	f.StringVar(&q.outside, "outside", "", "air on the way in cold weather: gives what a revolving drum loses")
+	f.StringVar(&q.onWay, "on-way", "", "how long the way takes, for --outside")
 	c.RunE = func(c *cobra.Command, _ []string) error { return q.run(c.Context(), env, newCalcSheet(c)) }
 	return c
 }
@@ -69,6 +83,9 @@ func (q calcTemperature) run(_ context.Context, env *Env, s *calcSheet) error {
 	} else {
 		s.by("T = [0.22 Σ T W solids + Σ T W waters − 79.6 W ice] / [0.22 Σ W solids + Σ W waters + W ice], °C and kg", "ACI 305R, 306R (form read; the 79.6 from memory)")
 	}
+	if slices.ContainsFunc(parts, func(p mixes.Ingredient) bool { return p.Form == mixes.Ice && p.At < 0 }) {
+		s.by("ice colder than it melts takes 0.5 W more for each degree", "specific heat of ice (from memory); ACI takes ice as it melts")
+	}
 	for _, r := range e.Remarks {
 		s.warn("%s", r)
 	}
@@ -76,13 +93,19 @@ func (q calcTemperature) run(_ context.Context, env *Env, s *calcSheet) error {
 	if err != nil {
 		return impossible(err)
 	}
-	s.against("hot weather, at discharge", "at most 95 °F (35 °C)", hot.Broken(), hot.Source.String())
+	s.atMost("hot weather, at discharge", "at most 95 °F (35 °C)", hot.Broken(), hot.Source.String())
 	cold, err := sky.PlacingTemperature(e.At, unit.Length(0.02))
 	if err != nil {
 		return impossible(err)
 	}
-	s.against("as placed, section under 12 in", "at least 55 °F (13 °C), where cold-weather care is due", cold.Broken(), cold.Source.String())
+	s.atLeast("as placed, section under 12 in", "at least 55 °F (13 °C), where cold-weather care is due", cold.Broken(), cold.Source.String())
+	if err := q.worth(s, heat, parts, &doc); err != nil {
+		return err
+	}
 	if err := q.reach(s, heat, parts, &doc); err != nil {
+		return err
+	}
+	if err := q.lose(s, e.At, &doc); err != nil {
 		return err
 	}
 	s.caution(fold.Caution)
@@ -118,6 +141,8 @@ func (q calcTemperature) reach(s *calcSheet, heat mixes.Heat, parts []mixes.Ingr
 		}
 	}
 	switch {
+	case noWater != nil && noIce != nil && noWater.Error() == noIce.Error(): // of the target itself
+		return ofFlag("target", noWater)
 	case noWater != nil && noIce != nil:
 		return ofFlag("target", errors.Join(noWater, noIce))
 	case noWater != nil:
@@ -125,6 +150,49 @@ func (q calcTemperature) reach(s *calcSheet, heat mixes.Heat, parts []mixes.Ingr
 	case noIce != nil:
 		s.warn("ice alone does not reach it: %v", noIce)
 	}
+	return nil
+}
+
+// worth says which of the parts it pays to warm or cool.
+func (q calcTemperature) worth(s *calcSheet, heat mixes.Heat, parts []mixes.Ingredient, doc *temperatureDoc) error {
+	var all []string
+	for _, p := range parts {
+		if slices.ContainsFunc(doc.Changes, func(c changeDoc) bool { return c.Name == p.Name }) {
+			continue
+		}
+		change, err := heat.ChangeFor(parts, p.Name)
+		if err != nil {
+			return impossible(err)
+		}
+		doc.Changes = append(doc.Changes, changeDoc{p.Name, change})
+		all = append(all, decimal(change, 3)+" of "+safe(p.Name))
+	}
+	s.figure("1 degree of the mix takes", "%s", strings.Join(all, " or "))
+	return nil
+}
+
+// lose is what the mix loses on its way.
+func (q calcTemperature) lose(s *calcSheet, mixed unit.Celsius, doc *temperatureDoc) error {
+	if q.outside == "" && q.onWay == "" {
+		return nil
+	}
+	air, err := asked(s, "outside", q.outside, unit.ParseTemperature, "C", unit.System.Temperature)
+	if err != nil {
+		return err
+	}
+	way, err := s.length("on-way", q.onWay, time.Second, "s")
+	if err != nil {
+		return err
+	}
+	lost, err := mixes.DeliveryLoss(mixed, air, way)
+	if err != nil {
+		return impossible(err)
+	}
+	k, at := float64(lost), float64(mixed)-float64(lost)
+	doc.Lost, doc.Placed = &k, &at
+	s.figure("lost on the way", "%s", bothUnits(lost, unit.System.Difference))
+	s.figure("arrives at", "%s", bothUnits(unit.Celsius(at), unit.System.Temperature))
+	s.by("loss = 0.25 × (mix − air) for each hour in a revolving drum", "ACI 306R (from memory)")
 	return nil
 }
 

@@ -38,6 +38,22 @@ func TestCalcTakesAnyValues(t *testing.T) {
 		"vapour --air %F --dewpoint %F",
 		"set --initial %min --reference %C --ea %kJ/mol --temperature %C",
 		"set --initial %h --reference %C --ea %K --temperature %F",
+		"set --force %lbf --needle %in2",
+		"layer --thickness %mm --density %kg/m3 --water %% --wind %km/h --start %C --air %F --at %min --initial %min --reference %C",
+		"intervals --air %C --since %min",
+		"evaporation --concrete %C --air %C --wet-bulb %C --altitude %m --wind %m/s --wind-height %m",
+		"evaporation --concrete %C --air %C --humidity %% --wind %m/s --water %lb --yield %ft3 --thickness %in --for %h",
+		"vapour --air %C --wet-bulb %C --pressure %kPa",
+		"cold --air %C --thickness %in --mixed %F --mortar %C --surface %F --fall %K --lowest %C --strength %psi",
+		"hot --mortar %F --inside %C --surface %C",
+		"breaks --size %mm --load %kN,%lbf --specified %MPa",
+		"breaks --shape cylinder --size %in --height %in --load %kN",
+		"breaks --specified %psi --sd %psi --number 20",
+		"strength --fallback en1992 --strength-28 %MPa --at %d",
+		"strength --fallback aci209 --cure steam --strength-28 %psi --at %",
+		"strength --parameter ultimate=%MPa --parameter rate=% --parameter start=% --at %d",
+		"strength --form logarithmic --parameter a=%MPa --parameter b=%psi --at %",
+		"strength --form exponential --parameter ultimate=%MPa --parameter tau=% --parameter alpha=% --at %",
 		"yield --gross %kg --tare %lb --measure %L --batch-mass %kg --design-yield %L --air-free %kg/m3",
 		"yield --gross %kg --tare %kg --measure %L --batch-mass %kg --air-free %L",
 		"moisture --ssd %kg --absorption %% --moisture %%",
@@ -50,7 +66,32 @@ func TestCalcTakesAnyValues(t *testing.T) {
 		"shell cap --radius %m --rise %m --thickness %mm",
 		"shell hypar --length %m --width %m --rise %m --thickness %mm",
 		"shell frustum --radius %m --top-radius %m --rise %m --thickness %mm",
+		"shell half-spheroid --radius %m --rise %ft --thickness %mm --density %kg/m3",
+		"shell torus --radius %m --tube %m --thickness %mm --batch %L --waste %%",
+		"shell flat --area %m2 --thickness %mm --batch %L --waste %% --density %lb/ft3",
 		"batches --volume %L --mean %L --sd %L",
+		"batches --volume %L --mean %L --sd %L --good-share %%",
+		"batches --volume %L --design-yield %L --confidence %%",
+		"batches --good 7 --good-share %% --good-of 5/6 --worth %",
+		"batches --good 7 --good-share %% --volume %L",
+		"proportion --volume %L --water %kg --w-cm % --binder cement=all,gravity=% --sand sand,gravity=%,absorption=%% --air %%",
+		"proportion --weight %kg --cementitious %kg --w-cm % --binder cement=%%,gravity=3.15 --binder ash=%%,kind=pozzolan,gravity=2.35 --sand sand,gravity=2.6",
+		"proportion --volume %L --cementitious %kg --water %L --binder cement=all,gravity=3.15 --other fibre=%kg,gravity=% --sand sand,gravity=2.6 --moisture %%",
+		"moisture --dry %kg --absorption %% --moisture %%",
+		"moisture --ssd %kg --absorption %% --surface %%",
+		"moisture --weighed %kg --absorption %% --sample-wet %g --sample-dry %g",
+		"moisture --bucket %L --dry-loose %kg/m3 --bulking %% --absorption %% --moisture %%",
+		"moisture --sample-wet %g --sample-dry %g",
+		"fibre --volume-share %% --yield %L --gravity % --bulk %kg/m3 --batch-mass %kg",
+		"fibre --loose %L --bulk %kg/m3 --yield %L --gravity % --batch-mass %kg",
+		"fibre --mass %kg --yield %L --gravity % --bulk %kg/m3",
+		"dose --dose %mL/100kg --cementitious %kg --gravity % --solids %%",
+		"dose --liquid %mL --cementitious %kg --gravity %",
+		"spray --caught %L --in %s --for %s --cementitious %kg",
+		"spray --rate %L/s --for %s --cementitious %lb",
+		"foam --agent %mL --agent-gravity % --agent-water %L --base %kg/m3 --foam %kg/m3 --target %kg/m3",
+		"yield --gross %kg --tare %kg --measure %L --batch-mass %kg --air-free %kg/m3 --design-air %% --cement %kg",
+		"temperature --part a=%kg@%C,solid --part b=%kg@%C,water --outside %C --on-way %h",
 	}
 	rapid.Check(t, func(t *rapid.T) {
 		var args []string
@@ -84,8 +125,20 @@ func TestCalcTakesAnyReadings(t *testing.T) {
 		{"days,psi", "strength --form logarithmic --at 7 --breaks -"},
 		{"days,mpa", "strength --form exponential --at 0.001 --breaks -"},
 		{"minutes,psi", "set --penetration -"},
+		{"minutes,psi", "set --penetration - --at 5h"},
+		{"minutes,mm", "set --vicat -"},
+		{"hours,temp_c", "energy --sets - --reference 20C"},
+		{"per_day,temp_f", "energy --rates -"},
+		{"hours,temp_c", "layer --thickness 12mm --density 2100kg/m3 --start 30C --at 2h --initial 4h --reference 23C --air-readings -"},
+		{"hours,temp_c", "maturity --sampled --gap 3h --bridge straight --from 2h --until 40h --readings -"},
+		{"hours,temp_f", "maturity --gap 3h --bridge held --datum 19.5C --readings -"},
+		{"mpa,x", "breaks --specified 30MPa --tests -"},
+		{"temp_c,x", "cold --hourly -"},
+		{"days,mpa", "strength --reaches 20MPa --breaks -"},
 		{"minutes,temp_c", "set --initial 4h --reference 23C --history -"},
-		{"litres,x", "batches --volume 3m3 --yields -"},
+		{"litres,x", "batches --volume 3m3 --yields - --confidence 99%"},
+		{"kg_m3,hours", "chart - --column kg_m3"},
+		{"lb_ft3,hours", "chart - --column lb_ft3 --against hours --at 7 --confidence 90%"},
 	}
 	rapid.Check(t, func(t *rapid.T) {
 		c := rapid.SampledFrom(commands).Draw(t, "command")
@@ -115,4 +168,21 @@ func FuzzCalcReadings(f *testing.F) {
 			t.Fatalf("a control character reaches the terminal: %q", side)
 		}
 	})
+}
+
+// A room's refusal names the value in SI; a person reads the one that was typed, once, with the room's beside it.
+func TestRefusalsShowWhatWasTyped(t *testing.T) {
+	for _, c := range []struct{ text, typed, want string }{
+		{"a surface at 86.11 °C cannot be used", "187F", "a surface at 187 F (86.11 °C) cannot be used"},
+		{"a surface at 31 °C cannot be used", "31C", "a surface at 31 °C cannot be used"},
+		{"wind of 134.1 m/s cannot be used", "300mph", "wind of 300 mph (134.1 m/s) cannot be used"},
+		{"a layer 12.19 m thick", "40ft", "a layer 40 ft (12.19 m) thick"},
+		{"-86.11 °C is colder", "187F", "-86.11 °C is colder"},
+		{"nothing of the kind", "187F", "nothing of the kind"},
+		{"86.11 °C", "words", "86.11 °C"},
+	} {
+		if got := asTyped(c.text, c.typed); got != c.want {
+			t.Errorf("%q with %q typed is %q; want %q", c.text, c.typed, got, c.want)
+		}
+	}
 }

@@ -10,7 +10,7 @@ import (
 )
 
 // calcVapour is how much water the air holds, and how it feels.
-type calcVapour struct{ air, humidity, dewpoint string }
+type calcVapour struct{ air airSaid }
 
 type vapourDoc struct {
 	Saturation float64            `json:"saturation_kpa"`
@@ -18,23 +18,22 @@ type vapourDoc struct {
 	DewPoint   *float64           `json:"dewpoint_c"` // null for air too dry or cold for the formula
 	HeatIndex  *float64           `json:"heat_index_f"`
 	HeatLevel  string             `json:"heat_level,omitempty"`
+	Humidity   float64            `json:"humidity_percent"`
 	Forms      map[string]float64 `json:"saturation_by_formula_kpa"`
 	calcSheet
 }
 
 func newCalcVapour(env *Env) *cobra.Command {
 	var q calcVapour
-	c := env.command("vapour", "Vapour pressure, dew point and heat index of the air", `hod calc vapour --air 25C --humidity 80%`)
-	f := c.Flags()
-	f.StringVar(&q.air, "air", "", "temperature of the air")
-	f.StringVar(&q.humidity, "humidity", "", "relative humidity, 80%; or")
-	f.StringVar(&q.dewpoint, "dewpoint", "", "the dew point")
+	c := env.command("vapour", "Vapour pressure, dew point and heat index of the air", `hod calc vapour --air 25C --humidity 80%`,
+		`hod calc vapour --air 40C --wet-bulb 20C --altitude 500m`)
+	q.air.flags(c.Flags())
 	c.RunE = func(c *cobra.Command, _ []string) error { return q.run(c.Context(), env, newCalcSheet(c)) }
 	return c
 }
 
 func (q calcVapour) run(_ context.Context, env *Env, s *calcSheet) error {
-	air, err := s.air(q.air, q.humidity, q.dewpoint)
+	air, err := s.air(q.air)
 	if err != nil {
 		return err
 	}
@@ -46,7 +45,7 @@ func (q calcVapour) run(_ context.Context, env *Env, s *calcSheet) error {
 	if err != nil {
 		return impossible(err)
 	}
-	doc := vapourDoc{Saturation: float64(saturated / unit.Kilopascal), Vapour: float64(vapour / unit.Kilopascal), Forms: map[string]float64{}}
+	doc := vapourDoc{Saturation: float64(saturated / unit.Kilopascal), Vapour: float64(vapour / unit.Kilopascal), Forms: map[string]float64{}, Humidity: float64(air.Humidity) * 100}
 	s.figure("saturation pressure", "%s kPa (%s psi)", decimal(doc.Saturation, 6), decimal(float64(saturated/unit.PSI), 5))
 	s.figure("vapour pressure", "%s kPa (%s psi)", decimal(doc.Vapour, 6), decimal(float64(vapour/unit.PSI), 5))
 	src := sky.Magnus.Source()
@@ -81,7 +80,7 @@ func (q calcVapour) run(_ context.Context, env *Env, s *calcSheet) error {
 			level sky.HeatLevel
 			f     float64
 		}{{sky.HeatCaution, 80}, {sky.ExtremeCaution, 90}, {sky.Danger, 103}, {sky.ExtremeDanger, 125}} {
-			s.against("heat: "+string(l.level), unit.Both(unit.US, unit.Computed(unit.Fahrenheit(l.f)), unit.System.Temperature),
+			s.stage("heat: "+string(l.level), unit.Both(unit.US, unit.Computed(unit.Fahrenheit(l.f)), unit.System.Temperature),
 				unit.Round(v, 0.01) >= l.f, sky.HeatIndexSource.String())
 		}
 	}

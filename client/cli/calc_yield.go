@@ -12,13 +12,15 @@ import (
 )
 
 // calcYield is the fresh test of ASTM C138.
-type calcYield struct{ gross, tare, measure, batchMass, design, airFree string }
+type calcYield struct{ gross, tare, measure, batchMass, design, airFree, cement, designAir string }
 
 type yieldDoc struct {
 	UnitWeight    float64  `json:"unit_weight_kg_m3"`
 	Yield         *float64 `json:"yield_m3,omitempty"`
 	RelativeYield *float64 `json:"relative_yield,omitempty"`
 	Air           *float64 `json:"air_percent,omitempty"`
+	Expected      *float64 `json:"unit_weight_expected_kg_m3,omitempty"` // at the design air
+	Cement        *float64 `json:"cement_content_kg_m3,omitempty"`
 	calcSheet
 }
 
@@ -33,6 +35,8 @@ func newCalcYield(env *Env) *cobra.Command {
 	f.StringVar(&q.batchMass, "batch-mass", "", "all that was charged: gives the yield")
 	f.StringVar(&q.design, "design-yield", "", "what the batch was designed to fill: gives the relative yield")
 	f.StringVar(&q.airFree, "air-free", "", "theoretical unit weight (139lb/ft3), or absolute volume of the batch (2.55ft3), without air: gives the air")
+	f.StringVar(&q.designAir, "design-air", "", "air as designed: with --air-free, gives the unit weight to expect")
+	f.StringVar(&q.cement, "cement", "", "cement in the batch: with --batch-mass, gives the cement content of the mortar")
 	c.RunE = func(c *cobra.Command, _ []string) error { return q.run(c.Context(), env, newCalcSheet(c)) }
 	return c
 }
@@ -76,14 +80,42 @@ func (q calcYield) run(_ context.Context, env *Env, s *calcSheet) error {
 			return err
 		}
 	}
+	if q.designAir != "" && q.airFree == "" {
+		return usage("--design-air lightens the unit weight without air, which needs --air-free")
+	}
 	if q.airFree != "" {
 		if err := q.air(s, weight, yield, &doc); err != nil {
+			return err
+		}
+	}
+	if q.cement != "" {
+		if err := q.content(s, yield, &doc); err != nil {
 			return err
 		}
 	}
 	s.caution(fold.Caution)
 	doc.calcSheet = *s
 	return s.print(env, "yield", doc)
+}
+
+// content is the cement in each volume of mortar as it came out.
+func (q calcYield) content(s *calcSheet, yield unit.Volume, doc *yieldDoc) error {
+	cement, err := asked(s, "cement", q.cement, unit.ParseMass, "kg", unit.System.Mass)
+	if err != nil {
+		return err
+	}
+	if yield == 0 {
+		return usage("--cement is spread over the yield, which needs --batch-mass")
+	}
+	content, err := mixes.CementContent(cement, yield)
+	if err != nil {
+		return ofFlag("cement", err)
+	}
+	v := float64(content)
+	doc.Cement = &v
+	s.figure("cement content", "%s (%s, %s lb/yd³)", unit.Metric.Density(content), unit.US.Density(content), decimal(v*float64(unit.CubicYard)/float64(unit.Pound), 4))
+	s.by("C = Cb / Y", "ASTM C138")
+	return nil
 }
 
 func (q calcYield) relative(s *calcSheet, yield unit.Volume, doc *yieldDoc) error {
@@ -132,11 +164,31 @@ func (q calcYield) air(s *calcSheet, weight unit.Density, yield unit.Volume, doc
 	if err != nil {
 		return ofFlag("air-free", err)
 	}
+	if err := q.expected(s, weight, air, doc); err != nil {
+		return err
+	}
 	v := float64(air) * 100
 	doc.Air = &v
 	s.figure("air", "%s %%", strings.Replace(decimal(v, 4), "-", "−", 1))
 	if unit.Round(v, 0.001) < 0 {
 		s.warn("the air comes out below 0: an amount, a gravity, a moisture or the measurement is not as written")
 	}
+	return nil
+}
+
+// expected is the unit weight that the mortar would have at the air it was designed for.
+func (q calcYield) expected(s *calcSheet, weight unit.Density, air unit.Share, doc *yieldDoc) error {
+	design, err := maybeAsked(s, "design-air", q.designAir, unit.ParseShare, "", unit.System.Share)
+	if err != nil || design == nil {
+		return err
+	}
+	expected, err := mixes.AtAir(weight/unit.Density(1-air), *design)
+	if err != nil {
+		return ofFlag("design-air", err)
+	}
+	v := float64(expected)
+	doc.Expected = &v
+	s.figure("unit weight expected", "%s at the design air", bothUnits(expected, unit.System.Density))
+	s.by("D = T × (1 − A)", "ASTM C138, turned round")
 	return nil
 }

@@ -52,6 +52,9 @@ func memberNames(c *cobra.Command) []string {
 
 // flagError says which flag is wrong and offers the nearest.
 func flagError(c *cobra.Command, err error) error {
+	if c.HasSubCommands() && c.Flags().NArg() > 0 { // it is the command that is not known, so no flag of it can be
+		return unknownCommand(c, c.Flags().Arg(0))
+	}
 	switch e := err.(type) { //nolint:errorlint // the parser's own, never wrapped
 	case *pflag.NotExistError:
 		var names []string

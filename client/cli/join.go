@@ -180,7 +180,7 @@ func notJoined(dir string) error {
 
 // joiningKey is the key with which this device joins; it is on the disk before any server hears of it.
 func (env *Env) joiningKey(dir string) (ed25519.PrivateKey, error) {
-	if err := os.MkdirAll(dir, 0o700); err != nil {
+	if err := journal.MakeFolder(dir); err != nil {
 		return nil, unwritable(dir, err)
 	}
 	path := filepath.Join(dir, joiningFile)

@@ -27,6 +27,7 @@ type leader struct {
 	over time.Time     // until when the last step's wait lasts; zero: none
 	wait time.Duration // how long it is
 	of   string        // what is waited after
+	mute bool          // it was said that the steps cannot be kept
 }
 
 // stepDone is when a step was done, and the wait before it that was cut short for it, if any.
@@ -60,6 +61,9 @@ func (l *leader) run(ctx context.Context) error {
 	steps := l.mix.Steps
 	l.say("Leading through %s in %s. Enter, Space or a letter: done. b: one step back. ?: help. q: stop, nothing is then recorded.",
 		l.mix.MixPlanned.Mix, count(len(steps), "step", "steps"))
+	if err := l.resume(ctx); err != nil {
+		return err
+	}
 	for len(l.done) <= len(steps) {
 		step := event.Step{}
 		if n := len(l.done); n < len(steps) {
@@ -78,12 +82,32 @@ func (l *leader) run(ctx context.Context) error {
 		}
 		l.done = append(l.done, did)
 		l.write()
+		l.keepSteps()
 		l.begin()
 		if l.over.After(did.at) {
 			l.say("     wait until %s", l.clock(l.over))
 		}
 	}
 	return nil
+}
+
+// resume goes on with a batch that was broken off, if the person wants to.
+func (l *leader) resume(ctx context.Context) error {
+	done := l.stepsKept()
+	if done == nil {
+		return nil
+	}
+	l.done = done
+	l.write()
+	l.say("     This batch was broken off after its step %d at %s. Enter goes on with it; b begins a new one.", len(done), l.clock(done[len(done)-1].at))
+	err := l.read(ctx, false)
+	if errors.Is(err, errBack) {
+		l.done, err = nil, nil
+		l.write()
+		l.site.dropSteps()
+	}
+	l.begin()
+	return err
 }
 
 // back forgets the last step.
@@ -94,6 +118,7 @@ func (l *leader) back() {
 	}
 	l.done = l.done[:len(l.done)-1]
 	l.write()
+	l.keepSteps()
 	l.begin()
 	l.say("     one step back: its time is forgotten")
 }
@@ -269,7 +294,10 @@ func (l *leader) read(ctx context.Context, yes bool) error {
 		}
 		r, _, err := l.keys.ReadRune()
 		switch {
-		case errors.Is(err, io.EOF), err == nil && (r == 'q' || r == 'Q' || r == 3 || r == 4): // also Ctrl-C and Ctrl-D, which come as keys
+		case errors.Is(err, io.EOF): // the terminal is gone, the steps are kept
+			return l.stopped()
+		case err == nil && (r == 'q' || r == 'Q' || r == 3 || r == 4): // also Ctrl-C and Ctrl-D, which come as keys
+			l.site.dropSteps()
 			return l.stopped()
 		case err != nil:
 			return fmt.Errorf("read a key: %w", err)

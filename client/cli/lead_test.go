@@ -48,6 +48,13 @@ func led(t *testing.T, keys ...keyAt) (code int, out, side string, events []even
 // ledWith adds words to the command; the mix allows w/cm 0.40, the site's clock is that of Lisbon, an hour on.
 func ledWith(t *testing.T, words []string, keys ...keyAt) (code int, out, side string, events []event.Event) {
 	t.Helper()
+	dir := ledFolder(t, words...)
+	code, out, side = ledIn(t, dir, words, keys...)
+	return code, out, side, ownEvents(t, dir)
+}
+
+func ledFolder(t *testing.T, words ...string) string {
+	t.Helper()
 	dir := t.TempDir() + "/n2"
 	root := rootJournal(t)
 	defer root.Close()
@@ -77,13 +84,28 @@ func ledWith(t *testing.T, words []string, keys ...keyAt) (code int, out, side s
 	if err := enrolledFolder(dir, root, scriptDevices["n2"]); err != nil {
 		t.Fatal(err)
 	}
+	return dir
+}
+
+func ledIn(t *testing.T, dir string, words []string, keys ...keyAt) (code int, out, side string) {
+	t.Helper()
 	now := time.Date(2026, 7, 18, 10, 29, 0, 0, time.UTC)
+	if len(keys) > 0 { // the command is typed a little before the first key
+		if first, err := time.Parse(time.DateTime, "2026-07-18 "+keys[0].at); err == nil && first.After(now) {
+			now = first.Add(-30 * time.Second)
+		}
+	}
 	var stdout, stderr bytes.Buffer
 	code = Run(t.Context(), &Env{
 		Args: append([]string{"batch", "face", "--lead", "--json", "--dir", dir}, words...), Stdin: &keyboard{keys, &now}, Stdout: &stdout, Stderr: &stderr,
 		Now: func() time.Time { return now }, Local: time.UTC, Random: zeros{}, StdinTerminal: true,
 		Getenv: func(key string) string { return map[string]string{"HOD_SYNC": "off"}[key] },
 	})
+	return code, stdout.String(), stderr.String()
+}
+
+func ownEvents(t *testing.T, dir string) (events []event.Event) {
+	t.Helper()
 	j, err := journal.Open(dir)
 	if err != nil {
 		t.Fatal(err)
@@ -98,7 +120,7 @@ func ledWith(t *testing.T, words []string, keys ...keyAt) (code int, out, side s
 			events = append(events, e)
 		}
 	}
-	return code, stdout.String(), stderr.String(), events
+	return events
 }
 
 func TestLeadKeepsEachTime(t *testing.T) {
@@ -244,5 +266,47 @@ func TestLeadHelpsAndStepsBack(t *testing.T) {
 		if !strings.Contains(side, want) {
 			t.Errorf("it did not say %q:\n%s", want, side)
 		}
+	}
+}
+
+// A phone that dies in the middle of a batch has its steps still, and goes on with them once.
+func TestALedBatchThatWasBrokenOffIsGoneOnWith(t *testing.T) {
+	dir := ledFolder(t)
+	run := func(keys ...keyAt) (int, string) {
+		t.Helper()
+		code, _, side := ledIn(t, dir, nil, keys...)
+		return code, side
+	}
+	// The keyboard ends without a word, as when the process is killed: nothing is recorded, and nothing is lost.
+	if code, side := run(keyAt{'\r', "10:30:00"}, keyAt{'\r', "10:31:00"}); code == 0 {
+		t.Fatalf("it ended well without its last steps:\n%s", side)
+	}
+	if code, side := run(keyAt{'\r', "10:33:00"}, keyAt{'\r', "10:33:30"}, keyAt{' ', "10:35:00"}, keyAt{'\r', "10:37:00"}); code != 0 || !strings.Contains(side, "broken off after its step 2 at 10:31:00") {
+		t.Fatalf("code %d:\n%s", code, side)
+	}
+	events := ownEvents(t, dir)
+	if len(events) != 1 {
+		t.Fatalf("%d events, want one batch", len(events))
+	}
+	b := events[0].Body.(event.BatchMixed)
+	if got := b.MixedFrom.Format(time.TimeOnly) + " " + b.Charges[1].At.Format(time.TimeOnly) + " " + b.MixedTo.Format(time.TimeOnly); got != "10:30:00 10:31:00 10:37:00" {
+		t.Errorf("begun, cement in, ready: %s", got)
+	}
+	// What is recorded is not gone on with; and a batch that is begun anew forgets the other.
+	if code, side := run(keyAt{'\r', "11:00:00"}); code == 0 || strings.Contains(side, "broken off") {
+		t.Fatalf("code %d:\n%s", code, side)
+	}
+	if code, side := run(keyAt{'b', "11:05:00"}, keyAt{'\r', "11:06:00"}, keyAt{'\r', "11:07:00"}, keyAt{'\r', "11:10:00"}, keyAt{' ', "11:11:00"}, keyAt{'\r', "11:13:00"}); code != 0 {
+		t.Fatalf("code %d:\n%s", code, side)
+	}
+	if events = ownEvents(t, dir); len(events) != 2 || events[1].Body.(event.BatchMixed).MixedFrom.Format(time.TimeOnly) != "11:06:00" {
+		t.Errorf("%d events; the second begun at %v, want 11:06", len(events), events[len(events)-1].Body.(event.BatchMixed).MixedFrom)
+	}
+	// One that was stopped is given back in a line, and not kept twice.
+	if code, side := run(keyAt{'\r', "12:00:00"}, keyAt{'q', "12:01:00"}); code == 0 || !strings.Contains(side, "--from") {
+		t.Fatalf("code %d:\n%s", code, side)
+	}
+	if _, side := run(keyAt{'\r', "12:05:00"}); strings.Contains(side, "broken off") {
+		t.Errorf("what was stopped is gone on with:\n%s", side)
 	}
 }

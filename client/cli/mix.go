@@ -38,8 +38,9 @@ func newMixAdd(env *Env) *cobra.Command {
 	var m mixAdd
 	c := env.command("add MIX NAME=AMOUNT[,kind=…,gravity=…,absorption=…,solids=…]…", "Plan a mix by the amounts of one batch (foreman)",
 		`hod mix add face cement=94lb,gravity=3.15 sand=190lb,gravity=2.62,absorption=1% water=4.5gal --limit 0.45 --set 3h@23C --air 4%`,
-		`hod mix add face --replace cement=94lb,gravity=3.15 sand=190lb,gravity=2.62 water=4.5gal --step "water 3/4" --step cement --step "wait 2min" --step "look flows by itself"`)
-	c.Long = "Sand is given saturated and surface dry. Its kind is taken from a constituent's name where that is one of cement, pozzolan, sand, " +
+		`hod mix add face --replace cement=94lb,gravity=3.15 sand=190lb,gravity=2.62 water=4.5gal --step "water 3/4" --step cement --step "wait 2min" --step "look flows by itself"`,
+		`hod mix add face cement=94lb,gravity=3.15 sand=rest,gravity=2.62,absorption=1% water=4.5gal --yield 2.7ft3 --air 4%`)
+	c.Long = "Sand is given saturated and surface dry; sand=rest takes what the others and the air leave of --yield, by absolute volumes. Its kind is taken from a constituent's name where that is one of cement, pozzolan, sand, " +
 		"water, admixture, foam, fibre; else say kind=…. Steps are the charging order: NAME [share], wait TIME, look WORDS."
 	c.Args = atLeast(2, "the name of the mix and its constituents")
 	f := c.Flags()
@@ -84,10 +85,17 @@ func (m mixAdd) run(ctx context.Context, s *site) error {
 }
 
 func (m mixAdd) read(body *event.MixPlanned) error {
-	for _, word := range m.constituents {
-		c, err := readConstituent(word)
+	rest := -1
+	for i, word := range m.constituents {
+		c, takes, err := readOrRest(word)
 		if err != nil {
 			return err
+		}
+		if takes && rest >= 0 {
+			return usage("%s and %s are both to take the rest; one sand takes what the others leave", body.Constituents[rest].Name, c.Name)
+		}
+		if takes {
+			rest = i
 		}
 		body.Constituents = append(body.Constituents, c)
 	}
@@ -97,6 +105,16 @@ func (m mixAdd) read(body *event.MixPlanned) error {
 	}
 	if body.DesignYield, err = maybe("yield", m.yield, unit.ParseVolume); err != nil {
 		return err
+	}
+	if rest >= 0 {
+		if body.DesignYield == nil {
+			return usage("%s is to take the rest of the batch's volume; say that with --yield, as 2.7ft3", body.Constituents[rest].Name)
+		}
+		sand, err := fold.Rest(*body, rest)
+		if err != nil {
+			return usage("%s=rest: %v", body.Constituents[rest].Name, err)
+		}
+		body.Constituents[rest].Amount = event.Amount{Mass: sand}
 	}
 	if body.UnitWeight, err = maybe("unit-weight", m.weight, unit.ParseDensity); err != nil {
 		return err
@@ -132,6 +150,24 @@ func (m mixAdd) read(body *event.MixPlanned) error {
 		body.Steps = append(body.Steps, step)
 	}
 	return nil
+}
+
+// readOrRest reads a constituent, or a sand that takes the rest: "sand=rest,gravity=2.62".
+func readOrRest(word string) (c event.Constituent, rest bool, err error) {
+	name, value, _ := strings.Cut(word, "=")
+	amount, properties, _ := strings.Cut(value, ",")
+	if strings.TrimSpace(amount) != "rest" {
+		c, err = readConstituent(word)
+		return c, false, err
+	}
+	word = name + "=1kg"
+	if properties != "" {
+		word += "," + properties
+	}
+	if c, err = readConstituent(word); err == nil && c.Kind != event.Sand {
+		err = usage("%s is %s; what is left of the volume goes to a sand", safe(name), c.Kind)
+	}
+	return c, true, err
 }
 
 // readConstituent reads "sand=190lb,kind=sand,gravity=2.62,absorption=1%".

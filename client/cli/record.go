@@ -300,6 +300,18 @@ func (env *Env) with(ctx context.Context, do func(*site) error) error {
 	return nil
 }
 
+// spell shows from when to when by the site's clock; the day of the end is said where it is not that of the beginning.
+func (s *site) spell(from, to time.Time) string {
+	a, b := from.In(s.in), to.In(s.in)
+	switch {
+	case a.Equal(b):
+		return s.clock(from)
+	case a.Format(time.DateOnly) == b.Format(time.DateOnly):
+		return s.clock(from) + " to " + b.Format("15:04")
+	}
+	return a.Format("2006-01-02 15:04") + " to " + b.Format("2006-01-02 15:04")
+}
+
 // clock shows an instant by the site's clock: the time alone on the site's today, else with its date.
 func (s *site) clock(t time.Time) string {
 	local := t.In(s.in)

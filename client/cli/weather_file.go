@@ -432,11 +432,11 @@ func (f weatherFile) tell(s *site, all []kept, doc weatherKept, fields []*field,
 			lacks = append(lacks, fmt.Sprintf("%s of %s", count(one.missing, "value", "values"), one.name))
 		}
 	}
-	what := "weather"
+	what, rows := "weather", count(doc.Readings, "reading", "readings")
 	if f.forecast {
-		what = "forecast"
+		what, rows = "forecast", count(doc.Readings, "hour", "hours")
 	}
-	k.Text = fmt.Sprintf("%s: %s of %s, %s to %s (%s", what, count(doc.Readings, "hour", "hours"), doc.Station, s.clock(time.Time(doc.From)), s.clock(time.Time(doc.To)), strings.Join(units, ", "))
+	k.Text = fmt.Sprintf("%s: %s of %s, %s (%s", what, rows, doc.Station, s.spell(time.Time(doc.From), time.Time(doc.To)), strings.Join(units, ", "))
 	if windy {
 		q := quantity(height, "m")
 		doc.WindHeight = &q

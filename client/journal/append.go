@@ -67,6 +67,9 @@ func (j *Journal) Append(ctx context.Context, now time.Time, drafts ...event.Eve
 // insert puts the event that follows head and gives the head after it.
 func (j *Journal) insert(ctx context.Context, q *sql.Conn, head event.Head, e event.Event) (event.Head, error) {
 	head.Seq, head.Chain = e.Seq, head.Chain.Next(e.Bytes())
+	if e.Device == j.device.Name {
+		j.wrote = e.Seq
+	}
 	err := j.put(ctx, q, `insert into event (device, seq, chain, raw) values (?, ?, ?, ?)`,
 		string(e.Device), int64(e.Seq), head.Chain[:], e.Bytes())
 	return head, err

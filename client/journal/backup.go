@@ -14,7 +14,7 @@ import (
 // Backup copies the record, as it stands now, into a new file, flushed; others may write meanwhile. A file that is there
 // already is refused. The device's key is not in it: who holds a backup can read the record, not write as the device.
 //
-// To restore, put the file in the place of journal.db, without the -wal and -shm files beside it. The next contact finds
+// To restore, put the file in the place of journal.db, without the -wal, -shm and -kept files beside it. The next contact finds
 // that the server knows more, and mends it.
 func (j *Journal) Backup(ctx context.Context, file string) error {
 	if _, err := os.Lstat(file); err == nil {

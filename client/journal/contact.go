@@ -86,7 +86,7 @@ func (j *Journal) Status(ctx context.Context) (s Status, err error) {
 			return nil
 		}
 		var raw []byte
-		if err := q.QueryRowContext(ctx, `select raw from event where device = ? and seq = ?`, string(j.device.Name), int64(s.AtServer+1)).Scan(&raw); err != nil {
+		if err := j.scan(q.QueryRowContext(ctx, `select raw from event where device = ? and seq = ?`, string(j.device.Name), int64(s.AtServer+1)), &raw); err != nil {
 			return err
 		}
 		e, err := event.Read(raw)
@@ -125,7 +125,7 @@ func (j *Journal) contact(ctx context.Context, q *sql.Conn) (Contact, error) {
 	var at, offset, whole sql.NullInt64
 	var position int64
 	var hash []byte
-	err := q.QueryRowContext(ctx, `select at_ms, offset_ns, position, position_hash, whole_ms from contact`).Scan(&at, &offset, &position, &hash, &whole)
+	err := j.scan(q.QueryRowContext(ctx, `select at_ms, offset_ns, position, position_hash, whole_ms from contact`), &at, &offset, &position, &hash, &whole)
 	if errors.Is(err, sql.ErrNoRows) {
 		return c, nil
 	}
@@ -145,7 +145,7 @@ func (j *Journal) contact(ctx context.Context, q *sql.Conn) (Contact, error) {
 		var place, device string
 		var seq int64
 		var chain []byte
-		if err := rows.Scan(&place, &device, &seq, &chain); err != nil {
+		if err := j.scan(rows, &place, &device, &seq, &chain); err != nil {
 			return c, err
 		}
 		h := event.Head{Device: event.Device(device), Seq: uint64(seq)}
@@ -165,7 +165,7 @@ func (j *Journal) contact(ctx context.Context, q *sql.Conn) (Contact, error) {
 // offset is the clock's offset for events written now; nil before the first contact.
 func (j *Journal) offset(ctx context.Context, q *sql.Conn) (*time.Duration, error) {
 	var ns sql.NullInt64
-	err := q.QueryRowContext(ctx, `select offset_ns from contact where at_ms is not null`).Scan(&ns)
+	err := j.scan(q.QueryRowContext(ctx, `select offset_ns from contact where at_ms is not null`), &ns)
 	if errors.Is(err, sql.ErrNoRows) || (err == nil && !ns.Valid) {
 		return nil, nil
 	}

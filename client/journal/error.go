@@ -2,6 +2,7 @@ package journal
 
 import (
 	"context"
+	"database/sql"
 	"errors"
 	"fmt"
 	"io/fs"
@@ -95,6 +96,18 @@ func (j *Journal) fail(err error) error {
 		e.Msg = fmt.Sprintf("the journal in %s failed (%v); %s", j.dir, err, onPaper)
 	}
 	return e
+}
+
+// scan reads a row. What is not of the kind that was put into its column is damage: the tables are strict.
+func (j *Journal) scan(row interface{ Scan(...any) error }, into ...any) error {
+	err := row.Scan(into...)
+	var reported *sqlite.Error
+	switch {
+	case err == nil, errors.Is(err, sql.ErrNoRows), errors.As(err, &reported),
+		errors.Is(err, context.Canceled), errors.Is(err, context.DeadlineExceeded):
+		return err
+	}
+	return j.damaged("a row cannot be read: %v", err)
 }
 
 // damaged is what a reader of the tables reports when a row is not what was written.

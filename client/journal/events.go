@@ -32,7 +32,7 @@ func (j *Journal) Since(ctx context.Context, since Mark) ([]event.Event, Mark, e
 	var kept []row
 	now := since
 	err := j.read(ctx, func(q *sql.Conn) error {
-		if err := q.QueryRowContext(ctx, `select coalesce(max(id), 0) from rewrite`).Scan(&now.rewrites); err != nil {
+		if err := j.scan(q.QueryRowContext(ctx, `select coalesce(max(id), 0) from rewrite`), &now.rewrites); err != nil {
 			return err
 		}
 		if since.row > 0 && now.rewrites != since.rewrites {
@@ -67,7 +67,7 @@ type row struct {
 
 func (j *Journal) rows(ctx context.Context, q *sql.Conn, after int64) ([]row, error) {
 	var n int
-	if err := q.QueryRowContext(ctx, `select count(*) from event where mark > ?`, after).Scan(&n); err != nil {
+	if err := j.scan(q.QueryRowContext(ctx, `select count(*) from event where mark > ?`, after), &n); err != nil {
 		return nil, err
 	}
 	found, err := q.QueryContext(ctx, `select mark, device, seq, chain, raw from event where mark > ? order by mark`, after)
@@ -78,7 +78,7 @@ func (j *Journal) rows(ctx context.Context, q *sql.Conn, after int64) ([]row, er
 	kept := make([]row, 0, n)
 	for found.Next() {
 		var r row
-		if err := found.Scan(&r.mark, &r.device, &r.seq, &r.chain, &r.raw); err != nil {
+		if err := j.scan(found, &r.mark, &r.device, &r.seq, &r.chain, &r.raw); err != nil {
 			return nil, err
 		}
 		kept = append(kept, r)

@@ -64,7 +64,7 @@ func (j *Journal) devices(ctx context.Context, q *sql.Conn) ([]event.Device, err
 	var devices []event.Device
 	for rows.Next() {
 		var d string
-		if err := rows.Scan(&d); err != nil {
+		if err := j.scan(rows, &d); err != nil {
 			return nil, err
 		}
 		devices = append(devices, event.Device(d))
@@ -75,7 +75,7 @@ func (j *Journal) devices(ctx context.Context, q *sql.Conn) ([]event.Device, err
 func (j *Journal) headOf(ctx context.Context, q *sql.Conn, device event.Device) (event.Head, error) {
 	var seq int64
 	var chain []byte
-	err := j.row(ctx, q, `select seq, chain from event where device = ? order by seq desc limit 1`, string(device)).Scan(&seq, &chain)
+	err := j.scan(j.row(ctx, q, `select seq, chain from event where device = ? order by seq desc limit 1`, string(device)), &seq, &chain)
 	if errors.Is(err, sql.ErrNoRows) {
 		return j.root(device), nil
 	}
@@ -87,7 +87,7 @@ func (j *Journal) headAt(ctx context.Context, q *sql.Conn, device event.Device, 
 		return j.root(device), true, nil
 	}
 	var chain []byte
-	err := j.row(ctx, q, `select chain from event where device = ? and seq = ?`, string(device), int64(seq)).Scan(&chain)
+	err := j.scan(j.row(ctx, q, `select chain from event where device = ? and seq = ?`, string(device), int64(seq)), &chain)
 	if errors.Is(err, sql.ErrNoRows) {
 		return event.Head{}, false, nil
 	}

@@ -23,6 +23,7 @@ import (
 	"os"
 	"path/filepath"
 	"strings"
+	"syscall"
 
 	"modernc.org/sqlite"
 
@@ -46,7 +47,7 @@ type Device struct {
 	Crew    event.Crew // of events that name none
 	Role    event.Role
 	Key     ed25519.PrivateKey // lies in a file of its own, beside the record
-	Bus     string             // host:port
+	Bus     string             // host:port, or several, parted by commas
 	Server  string             // host:port
 	CA      []byte             // the site's certificate authority, PEM
 	Root    event.Device       // whose enrolments are trusted
@@ -61,6 +62,8 @@ type Journal struct {
 	conn   *sql.Conn
 	turn   chan struct{}        // held by whoever uses conn and what is below
 	parsed map[string]*sql.Stmt // what is asked over and over
+	kept   *os.File             // see kept.go; nil where there is none
+	wrote  uint64               // seq of the last event of this device's own in the transaction that runs
 	closed bool
 }
 
@@ -70,7 +73,7 @@ func Create(dir string, d Device) (*Journal, error) {
 	if err := d.check(); err != nil {
 		return nil, err
 	}
-	if err := os.MkdirAll(dir, 0o700); err != nil {
+	if err := MakeFolder(dir); err != nil {
 		return nil, fileError(dir, err)
 	}
 	if _, err := os.Lstat(filepath.Join(dir, dbFile)); err == nil {
@@ -84,7 +87,7 @@ func Create(dir string, d Device) (*Journal, error) {
 	}
 	j, err := build(dir, d)
 	if err != nil {
-		for _, name := range []string{dbFile, dbFile + "-wal", dbFile + "-shm", keyFile} {
+		for _, name := range []string{dbFile, dbFile + "-wal", dbFile + "-shm", keptFile, keyFile} {
 			_ = os.Remove(filepath.Join(dir, name)) // none of them was there before
 		}
 		return nil, err
@@ -92,6 +95,7 @@ func Create(dir string, d Device) (*Journal, error) {
 	if err := flush(dir); err != nil {
 		return nil, errors.Join(fileError(dir, err), j.Close())
 	}
+	j.kept = openKept(dir)
 	return j, nil
 }
 
@@ -114,6 +118,7 @@ func Open(dir string) (*Journal, error) {
 	if err := j.load(); err != nil {
 		return nil, errors.Join(err, j.Close())
 	}
+	j.kept = openKept(dir)
 	return j, nil
 }
 
@@ -145,6 +150,9 @@ func (j *Journal) Close() error {
 	j.closed = true
 	for _, s := range j.parsed {
 		_ = s.Close() // the connection goes with it
+	}
+	if j.kept != nil {
+		_ = j.kept.Close() // nothing in it is waited for
 	}
 	return errors.Join(j.conn.Close(), j.db.Close())
 }
@@ -195,8 +203,9 @@ func (j *Journal) found(d Device) error {
 
 func (j *Journal) load() error {
 	ctx := context.Background()
+	kept := readKept(j.dir) // before the record is read: another process may write meanwhile
 	var version int
-	if err := j.conn.QueryRowContext(ctx, `pragma user_version`).Scan(&version); err != nil {
+	if err := j.scan(j.conn.QueryRowContext(ctx, `pragma user_version`), &version); err != nil {
 		return j.fail(err)
 	}
 	switch {
@@ -214,7 +223,7 @@ func (j *Journal) load() error {
 	for rows.Next() {
 		var key string
 		var value []byte
-		if err := rows.Scan(&key, &value); err != nil {
+		if err := j.scan(rows, &key, &value); err != nil {
 			return j.fail(err)
 		}
 		held[key] = value
@@ -233,7 +242,14 @@ func (j *Journal) load() error {
 	if !key.Public().(ed25519.PublicKey).Equal(ed25519.PublicKey(held["public_key"])) {
 		return &Error{Kind: Damaged, Msg: fmt.Sprintf("%s in %s is not the key of the device %q whose journal lies beside it: put the right one back", keyFile, j.dir, j.device.Name)}
 	}
-	return nil
+	if kept == 0 {
+		return nil
+	}
+	head, err := j.Head(ctx, j.device.Name)
+	if err != nil {
+		return err
+	}
+	return j.checkKept(kept, head.Seq)
 }
 
 type metaRow struct {
@@ -393,6 +409,7 @@ func (j *Journal) transact(ctx context.Context, begin string, do func(*sql.Conn)
 	case <-ctx.Done():
 		return ctx.Err()
 	}
+	j.wrote = 0
 	if _, err := j.conn.ExecContext(ctx, begin); err != nil {
 		return j.fail(err)
 	}
@@ -406,12 +423,38 @@ func (j *Journal) transact(ctx context.Context, begin string, do func(*sql.Conn)
 		_, _ = j.conn.ExecContext(end, "rollback")
 		return j.fail(err)
 	}
+	j.remember(j.wrote)
 	return nil
+}
+
+// MakeFolder makes a folder and those that it lies in, and flushes the name of each one made: what is flushed in a folder
+// whose own name is not may be gone with it.
+func MakeFolder(dir string) error {
+	info, err := os.Stat(dir)
+	switch {
+	case err == nil && !info.IsDir():
+		return &fs.PathError{Op: "mkdir", Path: dir, Err: syscall.ENOTDIR}
+	case err == nil || !errors.Is(err, fs.ErrNotExist):
+		return err
+	}
+	parent := filepath.Dir(dir)
+	if parent != dir {
+		if err := MakeFolder(parent); err != nil {
+			return err
+		}
+	}
+	if err := os.Mkdir(dir, 0o700); err != nil && !errors.Is(err, fs.ErrExist) {
+		return err
+	}
+	return flush(parent)
 }
 
 // flush makes the names in a folder durable, where the system can.
 func flush(dir string) error {
 	d, err := os.Open(dir)
+	if errors.Is(err, fs.ErrPermission) {
+		return nil // one may make a name where one may not read them
+	}
 	if err != nil {
 		return err
 	}

@@ -60,7 +60,7 @@ func (j *Journal) ownSegments(ctx context.Context, q *sql.Conn, after event.Head
 	}
 	for len(segs) < MaxOffer && rows.Next() {
 		var raw []byte
-		if err := rows.Scan(&raw); err != nil {
+		if err := j.scan(rows, &raw); err != nil {
 			return nil, err
 		}
 		e, err := event.Read(raw)
@@ -92,7 +92,7 @@ func (j *Journal) receivedSegments(ctx context.Context, q *sql.Conn, after event
 	defer rows.Close()
 	for rows.Next() {
 		var raw []byte
-		if err := rows.Scan(&raw); err != nil {
+		if err := j.scan(rows, &raw); err != nil {
 			return nil, err
 		}
 		s, err := event.ReadSegment(raw)

@@ -51,7 +51,7 @@ func (j *Journal) Follow(ctx context.Context, now time.Time, accepted event.Head
 func (j *Journal) Again(ctx context.Context) ([]event.Event, error) {
 	var some bool
 	err := j.read(ctx, func(q *sql.Conn) error {
-		return q.QueryRowContext(ctx, `select exists (select 1 from elsewhere)`).Scan(&some)
+		return j.scan(q.QueryRowContext(ctx, `select exists (select 1 from elsewhere)`), &some)
 	})
 	if err != nil || !some {
 		return nil, err
@@ -87,7 +87,7 @@ func (j *Journal) elsewhere(ctx context.Context, q *sql.Conn) ([]event.Event, er
 	var events []event.Event
 	for rows.Next() {
 		var raw []byte
-		if err := rows.Scan(&raw); err != nil {
+		if err := j.scan(rows, &raw); err != nil {
 			return nil, err
 		}
 		s, err := event.ReadSegment(raw)
@@ -257,7 +257,7 @@ func (j *Journal) own(ctx context.Context, q *sql.Conn, device string, after int
 	for rows.Next() {
 		var seq int64
 		var raw []byte
-		if err := rows.Scan(&seq, &raw); err != nil {
+		if err := j.scan(rows, &seq, &raw); err != nil {
 			return nil, err
 		}
 		e, err := event.Read(raw)
@@ -272,7 +272,7 @@ func (j *Journal) own(ctx context.Context, q *sql.Conn, device string, after int
 // followSegments keeps the way's segments for carrying on, without a hole to those that are still in force.
 func (j *Journal) followSegments(ctx context.Context, q *sql.Conn, ancestor event.Head, way []piece) error {
 	var covered int64
-	if err := q.QueryRowContext(ctx, `select coalesce(max(last), 0) from segment where device = ?`, string(ancestor.Device)).Scan(&covered); err != nil {
+	if err := j.scan(q.QueryRowContext(ctx, `select coalesce(max(last), 0) from segment where device = ?`, string(ancestor.Device)), &covered); err != nil {
 		return err
 	}
 	for _, s := range way {

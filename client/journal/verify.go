@@ -59,7 +59,7 @@ func (j *Journal) verifyEvents(ctx context.Context, q *sql.Conn, v *Verified) er
 	var at event.Head
 	for rows.Next() {
 		var r row
-		if err := rows.Scan(&r.device, &r.seq, &r.chain, &r.raw); err != nil {
+		if err := j.scan(rows, &r.device, &r.seq, &r.chain, &r.raw); err != nil {
 			return err
 		}
 		if string(at.Device) != r.device {
@@ -94,7 +94,7 @@ func (j *Journal) verifySegments(ctx context.Context, q *sql.Conn, v *Verified) 
 		var device string
 		var from, to int64
 		var raw, chain []byte
-		if err := rows.Scan(&device, &from, &to, &raw, &chain); err != nil {
+		if err := j.scan(rows, &device, &from, &to, &raw, &chain); err != nil {
 			return err
 		}
 		v.Segments++
@@ -120,7 +120,7 @@ func (j *Journal) verifySuperseded(ctx context.Context, q *sql.Conn, v *Verified
 		var device string
 		var seq int64
 		var raw []byte
-		if err := rows.Scan(&device, &seq, &raw); err != nil {
+		if err := j.scan(rows, &device, &seq, &raw); err != nil {
 			return err
 		}
 		v.Superseded++

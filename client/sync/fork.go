@@ -114,15 +114,15 @@ func (s *session) mended(d event.Device, done journal.Rewritten) string {
 			"took in the one that the server has accepted, and set %s of the other aside",
 			d, done.Ancestor.Seq, events(len(done.Superseded)))
 	}
-	where := "all of what was written here is part of it"
+	where := "all that was written here is part of it"
 	if n := len(done.Again); n > 0 {
-		where = fmt.Sprintf("%s written here that it lacks stand again as %s", events(n), done.Again[0].Name)
+		where = fmt.Sprintf("what was written here and it lacks (%s) stands again as %s", events(n), done.Again[0].Name)
 		if n > 1 {
 			where += fmt.Sprintf(" to %s", done.Again[n-1].Name)
 		}
 	}
-	return fmt.Sprintf("this device's journal was restored from a backup, or copied: the server has accepted %s of %q after event %d that "+
-		"were not known here; they were taken in, and %s", events(done.Accepted), d, done.Ancestor.Seq, where)
+	return fmt.Sprintf("this device's journal was restored from a backup, or copied: after event %d of %q the server has accepted what was not "+
+		"known here (%s), which was taken in; %s", done.Ancestor.Seq, d, events(done.Accepted), where)
 }
 
 func events(n int) string {

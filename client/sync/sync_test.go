@@ -160,7 +160,7 @@ func TestRestoredPhoneWritesOnTop(t *testing.T) {
 	w.restore(n2)
 	w.write(n2, 1)
 	out := w.contacts("n2")
-	if len(out.Forks) != 1 || !strings.Contains(out.Forks[0], "2 events of \"n2\" after event 2") || !strings.Contains(out.Forks[0], "n2/5") {
+	if len(out.Forks) != 1 || !strings.Contains(out.Forks[0], "after event 2 of \"n2\"") || !strings.Contains(out.Forks[0], "(2 events)") || !strings.Contains(out.Forks[0], "n2/5") {
 		t.Errorf("told %q", out.Forks)
 	}
 	same(t, "pushed", out.Pushed, 1)

@@ -391,6 +391,39 @@ func TestEnsureTwiceKeepsTheLog(t *testing.T) {
 	}
 }
 
+func TestADeviceFillsNoMoreThanItsShare(t *testing.T) {
+	s := newSite(t)
+	js, err := jetstream.New(s.Conn())
+	if err != nil {
+		t.Fatal(err)
+	}
+	stream, err := js.Stream(t.Context(), bus.Stream(north))
+	if err != nil {
+		t.Fatal(err)
+	}
+	c := stream.CachedInfo().Config
+	if c.MaxMsgsPerSubject != bus.MaxCarried {
+		t.Errorf("a device may put %d segments on the stream, want %d", c.MaxMsgsPerSubject, bus.MaxCarried)
+	}
+	c.MaxMsgsPerSubject = 3
+	if _, err := js.UpdateStream(t.Context(), c); err != nil {
+		t.Fatal(err)
+	}
+	l, other := s.line("n1"), s.line("n2")
+	for i := range 3 {
+		if err := l.Publish(t.Context(), []byte{byte(i)}); err != nil {
+			t.Fatal(err)
+		}
+	}
+	wantKind(t, l.Publish(t.Context(), []byte("one too many")), bus.Full)
+	if err := other.Publish(t.Context(), []byte("x")); err != nil {
+		t.Errorf("another device: %v", err)
+	}
+	if got, err := l.Read(t.Context(), 1, 10); err != nil || len(got) != 4 {
+		t.Errorf("the stream holds %d messages, %v; want the first three and the other device's", len(got), err)
+	}
+}
+
 func TestHeads(t *testing.T) {
 	s := newSite(t)
 	l, h := s.line("n1"), s.host()

@@ -53,13 +53,16 @@ type State struct {
 	Created     time.Time // when it was made; it changes when the stream was made anew
 }
 
+// ErrNoStream is that the site has no stream, or no more.
+var ErrNoStream = errors.New("the site has no stream")
+
 // State asks the stream itself, never a copy that may lag.
 func (h *Host) State(ctx context.Context) (State, error) {
 	ctx, end := h.begin(ctx, "say what its log holds")
 	s, err := h.js.Stream(ctx, Stream(h.site))
 	if err := end(err); err != nil {
 		if errors.Is(err, jetstream.ErrStreamNotFound) {
-			return State{}, fail(Internal, err, "the site %s has no stream; it must be made anew and filled from the archive", h.site)
+			return State{}, fail(Internal, errors.Join(err, ErrNoStream), "the site %s has no stream; it must be made anew and filled from the archive", h.site)
 		}
 		return State{}, err
 	}
@@ -212,12 +215,15 @@ func streamOf(site string, replicas int) jetstream.StreamConfig {
 		Discard:     jetstream.DiscardNew, // a full stream refuses; it forgets nothing
 		MaxMsgs:     -1,
 		MaxBytes:    -1,
-		MaxMsgSize:  MaxMessage,
-		Replicas:    replicas,
-		AllowDirect: true,
-		DenyDelete:  true,
-		DenyPurge:   true,
-		Duplicates:  100 * time.Millisecond, // the least there is: the fold drops repeats, and a stranger could name another's id
-		RePublish:   &jetstream.RePublish{Source: LogSubjects(site), Destination: "hod.new." + site + ".{{wildcard(1)}}"},
+		// One device that goes wrong fills no more than its own share, and hears of it.
+		MaxMsgsPerSubject:    MaxCarried,
+		DiscardNewPerSubject: true,
+		MaxMsgSize:           MaxMessage,
+		Replicas:             replicas,
+		AllowDirect:          true,
+		DenyDelete:           true,
+		DenyPurge:            true,
+		Duplicates:           100 * time.Millisecond, // the least there is: the fold drops repeats, and a stranger could name another's id
+		RePublish:            &jetstream.RePublish{Source: LogSubjects(site), Destination: "hod.new." + site + ".{{wildcard(1)}}"},
 	}
 }

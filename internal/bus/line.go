@@ -7,6 +7,7 @@ import (
 	"crypto/x509"
 	"errors"
 	"net"
+	"strings"
 	"time"
 
 	"github.com/nats-io/nats.go"
@@ -21,7 +22,7 @@ const dialPatience = 5 * time.Second
 
 // Access is all that a device needs to reach its site.
 type Access struct {
-	Address string             // host:port
+	Address string             // host:port, or several, parted by commas, of which any will do
 	Site    string             // its name on the bus
 	Device  event.Device       // the name under which it was enrolled
 	Key     ed25519.PrivateKey // the device's own; it signs the server's challenge and never leaves the device
@@ -44,8 +45,12 @@ func Dial(ctx context.Context, a Access) (*Line, error) {
 	if err := CheckDevice(a.Device); err != nil {
 		return nil, err
 	}
-	if _, _, err := net.SplitHostPort(a.Address); err != nil {
-		return nil, fail(Invalid, err, "%q is not the address of a server; one looks like site.example:4222", a.Address)
+	urls := strings.Split(a.Address, ",")
+	for i, address := range urls {
+		if _, _, err := net.SplitHostPort(address); err != nil {
+			return nil, fail(Invalid, err, "%q is not the address of a server; one looks like site.example:4222", address)
+		}
+		urls[i] = "nats://" + address
 	}
 	roots := x509.NewCertPool()
 	if !roots.AppendCertsFromPEM(a.CA) {
@@ -63,7 +68,7 @@ func Dial(ctx context.Context, a Access) (*Line, error) {
 		return nil, dialError(a, errors.Join(err, nats.ErrTimeout))
 	}
 	l := &Line{wire: newWire(a.Site), device: a.Device}
-	l.nc, err = nats.Connect("nats://"+a.Address,
+	l.nc, err = nats.Connect(strings.Join(urls, ","),
 		nats.Nkey(name, sign),
 		nats.Secure(&tls.Config{RootCAs: roots, ServerName: ServerName, MinVersion: tls.VersionTLS13}),
 		nats.CustomInboxPrefix(Inbox(a.Device)),

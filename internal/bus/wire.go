@@ -179,6 +179,8 @@ func (w *wire) publish(ctx context.Context, carrier event.Device, segment []byte
 		return fail(WrongSite, nil, "a segment for site %s was acknowledged by %q", w.site, ack.Stream)
 	case ack.Error.ErrorCode == codeTooLarge:
 		return fail(TooLarge, ack.Error, "the site %s takes no segment of %d bytes; the most is %d", w.site, len(segment), event.MaxSegmentBytes)
+	case ack.Error.ErrorCode == codeStore && strings.Contains(ack.Error.Description, "per subject"):
+		return fail(Full, ack.Error, "this device has put on the log of site %s as many segments as one may, %d: what it holds waits here, and another device may carry it (hod export, hod import); tell the foreman", w.site, MaxCarried)
 	case ack.Error.ErrorCode == codeStorage, ack.Error.ErrorCode == codeStore:
 		return fail(Full, ack.Error, "the site %s could not store a segment (%s): its disk may be full; tell the foreman", w.site, ack.Error.Description)
 	}

@@ -29,7 +29,7 @@ const NotOwn = "By a code's general curve, not by this mix's own breaks: it may 
 // Of is the strength that the curve gives, from a 28-day strength.
 func (g Growth) Of(at28 unit.Pressure) (Borrowed, error) {
 	if !(at28 > 0) || at28 > 1000*unit.Megapascal {
-		return Borrowed{}, fmt.Errorf("28-day strength %g MPa must be above 0 and at most 1000", float64(at28/unit.Megapascal))
+		return Borrowed{}, fmt.Errorf("28-day strength %.4g MPa must be above 0 and at most 1000 MPa", float64(at28/unit.Megapascal))
 	}
 	return Borrowed{Strength: at28 * unit.Pressure(g.Share), Curve: g.Curve}, nil
 }

@@ -76,7 +76,7 @@ func size(what string, l unit.Length) error {
 
 func pressure(load unit.Force, area float64) (unit.Pressure, error) {
 	if !(load > 0) || load > 1e8 {
-		return 0, fmt.Errorf("load %g N must be above 0 and at most 100 MN", float64(load))
+		return 0, fmt.Errorf("load %.4g N must be above 0 and at most 100 MN", float64(load))
 	}
 	return unit.Pressure(float64(load) / area), nil
 }
@@ -97,7 +97,7 @@ func RunningAverages(tests []unit.Pressure) []unit.Pressure {
 func RequiredAverage(specified, s unit.Pressure, tests int) (unit.Pressure, error) {
 	fc, sd := float64(specified/unit.PSI), float64(s/unit.PSI)
 	if !(fc > 0) || fc > 150e3 {
-		return 0, fmt.Errorf("specified strength %g psi must be above 0", fc)
+		return 0, fmt.Errorf("specified strength %.4g psi must be above 0", fc)
 	}
 	if tests < 15 {
 		switch {
@@ -111,7 +111,7 @@ func RequiredAverage(specified, s unit.Pressure, tests int) (unit.Pressure, erro
 		return unit.Pressure(fc) * unit.PSI, nil
 	}
 	if !(sd >= 0) || sd > 150e3 {
-		return 0, fmt.Errorf("standard deviation %g psi must be 0 or above", sd)
+		return 0, fmt.Errorf("standard deviation %.4g psi must be 0 or above", sd)
 	}
 	sd *= fewTests.Predict(float64(min(tests, 30)))
 	second := fc + 2.33*sd - 500

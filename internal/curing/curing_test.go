@@ -150,14 +150,14 @@ func TestPublishedValues(t *testing.T) {
 				h := steady(t, in["days"], unit.Celsius(in["c"]))
 				te, err1 := h.EquivalentAgeQ(20, setting.SuggestedQ)
 				en, err2 := h.EN1992Age()
-				factor, err3 := SaulFactor(unit.Celsius(in["c"]), 20, -10)
+				byRatio, err3 := h.SaulAge(20, -10)
 				if err1 != nil || err2 != nil || err3 != nil || en.Outside != 0 {
 					t.Fatal(err1, err2, err3, en.Note())
 				}
 				got := map[string]float64{
 					"saul0_c_h": float64(saul(t, h, 0)), "saul0_c_d": saul(t, h, 0).Days(),
 					"saul10_c_h": float64(saul(t, h, -10)), "saul10_c_d": saul(t, h, -10).Days(),
-					"te20_d": days(te), "en_d": days(en.Age), "saul_age_d": factor * in["days"],
+					"te20_d": days(te), "en_d": days(en.Age), "saul_age_d": days(byRatio),
 				}
 				for name := range v.Expected {
 					v.Want(t, name, got[name])
@@ -254,10 +254,18 @@ func TestPublishedValues(t *testing.T) {
 				v.Want(t, "mpa", float64(FrostStrength/unit.Megapascal))
 				v.Want(t, "h", FrostAge.Hours())
 			case "LIM-08":
-				v.Want(t, "ordinary_d", days(MoistCureOrdinary))
-				v.Want(t, "early_d", days(MoistCureHighEarly))
-				v.Want(t, "type2_d", days(MoistCureTypeII))
-				v.Want(t, "type4_d", days(MoistCureTypeIV))
+				for name, cement := range map[string]Cement{
+					"ordinary_d": OrdinaryCement, "early_d": HighEarlyCement, "type2_d": TypeIICement, "type4_d": TypeIVCement, "type5_d": TypeVCement,
+				} {
+					asked, err := MoistCure(cement)
+					if err != nil {
+						t.Fatal(err)
+					}
+					v.Want(t, name, days(asked))
+				}
+				if asked, err := MoistCure(""); err == nil {
+					t.Errorf("a cement of no name asks for %v", asked)
+				}
 				v.Want(t, "least_c", float64(MoistCureLeast))
 			case "STAT-01":
 				for name := range v.Expected {
@@ -568,7 +576,7 @@ func TestEN1992OutsideItsRangeIsSaid(t *testing.T) {
 		t.Fatal(err)
 	}
 	e, err := h.EN1992Age()
-	if err != nil || e.Outside != 5*time.Hour || !strings.Contains(e.Note(), "5h0m0s") {
+	if err != nil || e.Outside != 5*time.Hour || !strings.Contains(e.Note(), "5 h lay") {
 		t.Errorf("%+v, %q, %v", e, e.Note(), err)
 	}
 	if want := 43 * 0.99812; math.Abs(e.Age.Hours()-want) > 0.01 {

@@ -83,7 +83,7 @@ func Means(rows []Reading, gaps Gaps) (History, error) {
 		return History{}, err
 	}
 	if len(points) != len(rows) {
-		return History{}, fmt.Errorf("%d rows of interval means share an instant with another: each must begin at its own", len(rows)-len(points))
+		return History{}, fmt.Errorf("%d of %d rows of interval means share an instant with another: each must begin at its own", len(rows)-len(points), len(rows))
 	}
 	return build(points, gaps, func(a, _ Reading) unit.Celsius { return a.Temp })
 }
@@ -105,7 +105,11 @@ func inOrder(readings []Reading) ([]Reading, error) {
 		points, same = append(points, r), 1
 	}
 	if len(points) < 2 {
-		return nil, fmt.Errorf("readings of %d instant(s): two at least make an interval", len(points))
+		instants := "one instant"
+		if len(points) == 0 {
+			instants = "no instant"
+		}
+		return nil, fmt.Errorf("readings of %s: two at least make an interval", instants)
 	}
 	return points, nil
 }

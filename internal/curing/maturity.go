@@ -51,6 +51,20 @@ func SaulFactor(t, ref, datum unit.Celsius) (float64, error) {
 	return max(0, float64(t-datum)/float64(ref-datum)), nil
 }
 
+// SaulAge is the time at ref that would have brought the same maturity by Nurse and Saul. Errors as SaulFactor.
+func (h History) SaulAge(ref, datum unit.Celsius) (time.Duration, error) {
+	if _, err := SaulFactor(ref, ref, datum); err != nil {
+		return 0, err
+	}
+	return h.age(func(t unit.Celsius) float64 {
+		factor, err := SaulFactor(t, ref, datum)
+		if err != nil {
+			return 0 // readings are believed only within the temperatures that it takes
+		}
+		return factor
+	})
+}
+
 // EquivalentAge is the time at ref that would have brought the same maturity, by the age factor of ASTM C1074. It counts
 // below freezing as the formula does; FrostBefore is what watches for that.
 func (h History) EquivalentAge(ref unit.Celsius, ea setting.ActivationEnergy) (time.Duration, error) {
@@ -108,7 +122,7 @@ func (e EN1992) Note() string {
 	if e.Outside == 0 {
 		return ""
 	}
-	return fmt.Sprintf("%v lay outside 0 to 80 °C, where EN 1992-1-1 eq. B.10 does not hold; it adds nothing", e.Outside)
+	return fmt.Sprintf("%s lay outside 0 to 80 °C, where EN 1992-1-1 eq. B.10 does not hold; it adds nothing", unit.Duration(e.Outside))
 }
 
 // EN1992Age is the temperature-adjusted age of EN 1992-1-1:2004 eq. B.10. Spans outside 0 to 80 °C add nothing and are

@@ -12,13 +12,38 @@ import (
 // MoistCureLeast is the temperature from which a moist day counts: 10 °C, 50 °F. Source: ACI 318, 308R (LIM-08, from memory).
 const MoistCureLeast unit.Celsius = 10
 
-// Moist cure that a cement asks for. Source: ACI 318 and 308R (LIM-08, from memory).
+// Cement is the class of cement by which the moist-cure periods go.
+type Cement string
+
 const (
-	MoistCureOrdinary  = 7 * 24 * time.Hour
-	MoistCureHighEarly = 3 * 24 * time.Hour
-	MoistCureTypeII    = 10 * 24 * time.Hour
-	MoistCureTypeIV    = 14 * 24 * time.Hour // Type V too
+	OrdinaryCement  Cement = "ordinary"
+	HighEarlyCement Cement = "high-early" // Type III
+	TypeIICement    Cement = "II"
+	TypeIVCement    Cement = "IV"
+	TypeVCement     Cement = "V"
 )
+
+// Cements are all of them.
+var Cements = []Cement{OrdinaryCement, HighEarlyCement, TypeIICement, TypeIVCement, TypeVCement}
+
+// MoistCureRule is the rule behind MoistCure, and MoistCureSource where it stands.
+const (
+	MoistCureRule   = "7 days, 3 for high-early cement, at 10 °C (50 °F) or warmer; 10 days for Type II, 14 for Type IV and V"
+	MoistCureSource = "ACI 318 (7 and 3 days); ACI 308R (10 and 14); from memory"
+)
+
+// MoistCureOrdinary is what a cement asks for of which no more is known.
+const MoistCureOrdinary = 7 * 24 * time.Hour
+
+// MoistCure is how long a surface is kept wet, at MoistCureLeast or warmer, by its cement. Source: ACI 318 and 308R
+// (LIM-08, from memory).
+func MoistCure(c Cement) (time.Duration, error) {
+	days := map[Cement]int{OrdinaryCement: 7, HighEarlyCement: 3, TypeIICement: 10, TypeIVCement: 14, TypeVCement: 14}[c]
+	if days == 0 {
+		return 0, fmt.Errorf("no moist-cure period for cement %q; name ordinary, high-early, II, IV or V", string(c))
+	}
+	return time.Duration(days) * 24 * time.Hour, nil
+}
 
 // Period is a time in which a surface was kept wet or covered.
 type Period struct{ From, To time.Time }

@@ -149,13 +149,20 @@ func Fit(form Form, breaks []Point) (Curve, error) {
 	ages = slices.Compact(ages)
 	k := len(kit.names)
 	if len(xs) < k+1 {
-		return Curve{}, fmt.Errorf("%d break(s) are too few: the %v form has %d parameters and needs at least %d breaks to say how sure it is", len(xs), form, k, k+1)
+		are := "breaks are"
+		if len(xs) == 1 {
+			are = "break is"
+		}
+		return Curve{}, fmt.Errorf("%d %s too few: the %v form has %d parameters and needs at least %d breaks to say how sure it is", len(xs), are, form, k, k+1)
 	}
 	if len(ages) == 1 {
 		return Curve{}, fmt.Errorf("all %d breaks are of one age, %g: a curve needs at least %d ages", len(xs), ages[0], k)
 	}
 	if len(ages) < k {
 		return Curve{}, fmt.Errorf("breaks of %d ages are too few: the %v form needs at least %d", len(ages), form, k)
+	}
+	if most := slices.Max(ys); most-slices.Min(ys) <= 1e-9*most {
+		return Curve{}, fmt.Errorf("all %d breaks have one strength, %g MPa: a curve needs strength that rises with age", len(xs), most)
 	}
 	sol, err := kit.solve(xs, ys)
 	if err != nil {
@@ -172,6 +179,11 @@ func Fit(form Form, breaks []Point) (Curve, error) {
 		c.Covariance = append(c.Covariance, slices.Clone(sol.covariance.RawRowView(i)))
 	}
 	c.Notes = kit.doubts(c)
+	for _, p := range c.Parameters {
+		if p.StdErr > math.Abs(p.Value) && p.Name != "start" && p.Name != "a" { // those two may well be near 0
+			c.Notes = append(c.Notes, fmt.Sprintf("the breaks do not settle %s: it may be off by more than itself; breaks at other ages, or another form, would", p.Name))
+		}
+	}
 	return c, nil
 }
 

@@ -1,6 +1,7 @@
 package fold_test
 
 import (
+	"math"
 	"slices"
 	"testing"
 
@@ -149,6 +150,25 @@ func TestAPlanThatReplacesAFirstWritingReplacesTheOneWrittenAgain(t *testing.T) 
 			if r.State == fold.Disputed {
 				t.Errorf("%s is in conflict", r.Name)
 			}
+		}
+		slices.Reverse(d.Events)
+	}
+}
+
+func TestCorrectionsOfCorrectionsHaveAnEnd(t *testing.T) {
+	d := newDesk(t)
+	d.by("n1", 0, mixed(1, 0))
+	last := d.by("n1", 9, share(put(1, "A1", 5, 9), 0.7))
+	for i := range fold.MaxCorrections + 3 {
+		last = d.by("n1", 20+i, event.Amended{Target: last.Hash(), Body: share(put(1, "A1", 5, 9), unit.Share(0.5-0.001*float64(i))), Why: "again"})
+	}
+	for range 2 {
+		s := d.site()
+		if got, want := aside(s), "n1/67:cannot-be n1/68:cannot-be n1/69:cannot-be"; got != want {
+			t.Errorf("set aside are %q, want %q", got, want)
+		}
+		if got, want := placed(s, "A1"), 0.5-0.001*float64(fold.MaxCorrections-1); math.Abs(got-want) > 1e-9 {
+			t.Errorf("%.4f of the batch in A1, want %.4f, what the last correction that stands says", got, want)
 		}
 		slices.Reverse(d.Events)
 	}

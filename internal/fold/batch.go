@@ -449,7 +449,7 @@ func (b *Batch) judge(system unit.System) {
 			b.find(Finding{
 				Code: OldBatch, Key: p.Record.Name.String(), Since: p.To, Events: []event.Name{p.Record.Name},
 				Text:     fmt.Sprintf("batch %s was %s old when it was placed in %s", b.ID, unit.Duration(age), p.Coat),
-				Evidence: []Fact{{"water contact", b.Water.UTC().Format(time.RFC3339)}, {"placed until", p.To.UTC().Format(time.RFC3339)}},
+				Evidence: []Fact{{Name: "water contact", At: b.Water}, {Name: "placed until", At: p.To}},
 				Limit:    unit.Duration(working) + " after water contact", Source: "the mix's working time; 90 min where it states none (ASTM C94, from memory)",
 			})
 		}
@@ -468,9 +468,9 @@ func (b *Batch) judgeWater(system unit.System) {
 		Caution: Caution,
 	}
 	for _, w := range b.Figures.Water.Parts {
-		f.Evidence = append(f.Evidence, Fact{"water: " + w.Source.String() + " " + w.Name, system.Mass(w.Mass)})
+		f.Evidence = append(f.Evidence, Fact{Name: "water: " + w.Source.String() + " " + w.Name, Value: system.Mass(w.Mass)})
 	}
-	f.Evidence = append(f.Evidence, Fact{"water in all", system.Mass(b.Figures.Water.Total)}, Fact{"cementitious", system.Mass(b.Figures.Cementitious)})
+	f.Evidence = append(f.Evidence, Fact{Name: "water in all", Value: system.Mass(b.Figures.Water.Total)}, Fact{Name: "cementitious", Value: system.Mass(b.Figures.Cementitious)})
 	b.find(f)
 }
 
@@ -483,7 +483,7 @@ func (b *Batch) judgeTicket(system unit.System) {
 			continue
 		}
 		off = append(off, fmt.Sprintf("%s %+.1f %%", j.Name, 100*float64(j.Share)))
-		f.Evidence = append(f.Evidence, Fact{j.Name, fmt.Sprintf("%s; as designed at this moisture %s, allowed %s to %s", system.Mass(j.Charged), system.Mass(j.Target), system.Mass(j.Low), system.Mass(j.High))})
+		f.Evidence = append(f.Evidence, Fact{Name: j.Name, Value: fmt.Sprintf("%s; as designed at this moisture %s, allowed %s to %s", system.Mass(j.Charged), system.Mass(j.Target), system.Mass(j.Low), system.Mass(j.High))})
 		f.Source = j.Source
 	}
 	if len(off) == 0 {
@@ -514,11 +514,22 @@ func (b *Batch) judgeTest(t *Test, system unit.System) {
 		t.Judgement = "within"
 		return
 	}
-	t.Judgement = fmt.Sprintf("%s, not %s to %s", system.Density(t.UnitWeight), system.Density(j.Low), system.Density(j.High))
+	by, beyond := j.Low-t.UnitWeight, "under"
+	if by < 0 {
+		by, beyond = t.UnitWeight-j.High, "over"
+	}
+	off := system.Density(by)
+	if off == system.Density(0) { // the figures beside it look alike
+		off = "less than 1 kg/m³"
+		if system == unit.US {
+			off = "less than 0.1 lb/ft³"
+		}
+	}
+	t.Judgement = fmt.Sprintf("%s, not %s to %s: %s by %s", system.Density(t.UnitWeight), system.Density(j.Low), system.Density(j.High), beyond, off)
 	b.find(Finding{
 		Code: UnitWeight, Key: t.Record.Name.String(), Since: t.Record.When, Events: []event.Name{t.Record.Name},
 		Text:     fmt.Sprintf("batch %s weighs %s", b.ID, t.Judgement),
-		Evidence: []Fact{{"unit weight", system.Density(t.UnitWeight)}, {"yield", system.Volume(t.Yield)}, {"relative yield", fmt.Sprintf("%.3f", t.Relative)}, {"air", fmt.Sprintf("%.1f %%", 100*float64(t.Air))}},
+		Evidence: []Fact{{Name: "unit weight", Value: system.Density(t.UnitWeight)}, {Name: "yield", Value: system.Volume(t.Yield)}, {Name: "relative yield", Value: fmt.Sprintf("%.3f", t.Relative)}, {Name: "air", Value: fmt.Sprintf("%.1f %%", 100*float64(t.Air))}},
 		Formula:  "D = (gross − tare)/measure; Y = mass/D", Limit: system.Density(j.Low) + " to " + system.Density(j.High), Source: "ASTM C138; mix " + string(b.Body.Mix),
 	})
 }
@@ -530,7 +541,7 @@ func (b *Batch) judgeTemperature(system unit.System) {
 	if j, err := weather.HotWeather(*b.Celsius); err == nil && broken(j, system) {
 		b.find(Finding{
 			Code: HotMix, Grave: true, Text: fmt.Sprintf("batch %s left the mixer at %s", b.ID, system.Temperature(*b.Celsius)),
-			Evidence: []Fact{{"mortar", system.Temperature(*b.Celsius)}, {"read in", b.Measured}}, Limit: j.Says, Source: j.Source.Published,
+			Evidence: []Fact{{Name: "mortar", Value: system.Temperature(*b.Celsius)}, {Name: "read in", Value: b.Measured}}, Limit: j.Says, Source: j.Source.Published,
 		})
 	}
 }

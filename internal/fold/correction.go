@@ -183,9 +183,16 @@ func (s *Site) fixAside(root, node *Record, why *Aside) {
 	}
 }
 
+// MaxCorrections is how many corrections may stand one upon the other: more are no honest work, and cost all who read them.
+const MaxCorrections = 64
+
 // walk follows the corrections of node to the tip; now is the reading with node. What was taken back comes again by an
 // amendment of the taking back.
 func (s *Site) walk(root, node *Record, now reading) reading {
+	if len(now.via) == MaxCorrections {
+		s.fixAside(root, node, &Aside{CannotBe, fmt.Sprintf("%s was corrected %d times one upon the other, and that is the most; take it back and write anew", root.Name, MaxCorrections)})
+		return now
+	}
 	fixes := s.standingFixes(root, node)
 	if len(fixes) == 0 {
 		return now

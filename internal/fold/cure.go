@@ -1,13 +1,16 @@
 package fold
 
 import (
+	"cmp"
 	"fmt"
 	"slices"
 	"time"
 
 	"hod/internal/curing"
 	"hod/internal/event"
+	"hod/internal/setting"
 	"hod/internal/unit"
+	"hod/internal/weather"
 )
 
 // cureGap is the longest pause between readings of a coat that counts as measured; a longer one is a gap and is said.
@@ -22,6 +25,7 @@ type Cure struct {
 	EquivalentAge time.Duration // at 20 °C
 	Gaps          []curing.Gap
 	Strength      *curing.Estimate // by the mix's own breaks
+	Borrowed      []Borrowed       // by codes' curves, where the mix's breaks carry none
 	Moist         curing.MoistCredit
 	Note          string
 }
@@ -82,8 +86,60 @@ func (s *Site) cureOf(c CoatIs, p Probe, now time.Time) (Cure, bool) {
 	if cure.Moist, err = curing.Moist(s.wet(c, now), history); err != nil {
 		cure.Note = join(cure.Note, err.Error())
 	}
-	cure.Strength = s.strength(c.Mix, datum, float64(cure.Maturity), &cure.Note)
+	if cure.Strength = s.strength(c.Mix, datum, float64(cure.Maturity), &cure.Note); cure.Strength == nil {
+		cure.Borrowed = s.borrowed(c.Mix, cure.EquivalentAge)
+	}
+	cure.Note = join(cure.Note, tooHot(samples, s.plan.System))
 	return cure, true
+}
+
+// tooHot is what to say of readings that no thin coat comes to.
+func tooHot(samples []setting.Sample, sys unit.System) string {
+	highest := slices.MaxFunc(samples, func(a, b setting.Sample) int { return cmp.Compare(a.Temp, b.Temp) })
+	j, err := weather.Peak(highest.Temp)
+	if err != nil || !broken(j, sys) {
+		return ""
+	}
+	return fmt.Sprintf("it read up to %s: %s", sys.Temperature(highest.Temp), j.Says)
+}
+
+// Borrowed is what a code's general curve says of a coat whose mix has no curve of its own. Show curing.NotOwn beside it.
+type Borrowed struct {
+	Curve    string
+	Share    float64       // of the 28-day strength
+	Strength unit.Pressure // 0 where no break says what the 28-day strength may be
+	Breaks   int           // of the mix, to which the curve was scaled
+}
+
+// youngest is the age from which a break scales a code's curve: EN 1992-1-1 3.1.2 names ages from 3 days on.
+const youngest = 3 * 24 * time.Hour
+
+func (s *Site) borrowed(mix event.Mix, age time.Duration) []Borrowed {
+	var all []Borrowed
+	for _, curve := range []func(time.Duration) (curing.Growth, error){
+		func(t time.Duration) (curing.Growth, error) { return curing.EN1992Growth(curing.Normal, t) },
+		func(t time.Duration) (curing.Growth, error) { return curing.ACI209Growth(curing.MoistTypeI, t) },
+	} {
+		g, err := curve(age)
+		if err != nil {
+			continue
+		}
+		b := Borrowed{Curve: g.Curve, Share: g.Share}
+		var at28 unit.Pressure
+		for _, k := range s.Breaks(mix) {
+			if of, err := curve(k.Body.Age); err == nil && k.Strength > 0 && k.Body.Age >= youngest {
+				at28 += k.Strength / unit.Pressure(of.Share)
+				b.Breaks++
+			}
+		}
+		if b.Breaks > 0 {
+			if is, err := g.Of(at28 / unit.Pressure(b.Breaks)); err == nil {
+				b.Strength = is.Strength
+			}
+		}
+		all = append(all, b)
+	}
+	return all
 }
 
 // wetFor is how long a wetting is taken to keep a bare surface wet. A choice of this program: common practice, no source.
@@ -156,8 +212,8 @@ func (s *Site) strength(mix event.Mix, datum unit.Celsius, maturity float64, not
 }
 
 func join(a, b string) string {
-	if a == "" {
-		return b
+	if a == "" || b == "" {
+		return a + b
 	}
 	return a + "; " + b
 }
@@ -167,7 +223,8 @@ type Break struct {
 	Record   *Record
 	Body     event.SpecimensBroken
 	Strength unit.Pressure
-	Maturity float64 // °C·h; from the age at 20 °C where it was not written
+	Maturity float64       // °C·h; from the age at 20 °C where it was not written
+	OfThree  unit.Pressure // mean with the two tests of the same age before it; 0 where there are fewer
 	Wrong    string
 }
 
@@ -180,6 +237,7 @@ func (s *Site) Breaks(mix event.Mix) []Break {
 	sorted := slices.Clone(*list)
 	slices.SortFunc(sorted, byTime)
 	var all []Break
+	byAge := map[time.Duration][]unit.Pressure{}
 	for _, r := range sorted {
 		b := Break{Record: r, Body: r.Now.(event.SpecimensBroken)}
 		b.Maturity = b.Body.MaturityCH
@@ -197,6 +255,10 @@ func (s *Site) Breaks(mix event.Mix) []Break {
 		}
 		if b.Wrong == "" && len(b.Body.Loads) > 0 {
 			b.Strength = sum / unit.Pressure(len(b.Body.Loads))
+			byAge[b.Body.Age] = append(byAge[b.Body.Age], b.Strength)
+			if of := curing.RunningAverages(byAge[b.Body.Age]); len(of) > 0 {
+				b.OfThree = of[len(of)-1]
+			}
 		}
 		all = append(all, b)
 	}

@@ -23,8 +23,12 @@ type Finding struct {
 	Settled  string // what the record itself shows was done about it; empty leaves it open
 }
 
-// Fact is one figure that a finding rests on, in words.
-type Fact struct{ Name, Value string }
+// Fact is one figure that a finding rests on, in words. An instant stands apart from the words, since only the reader's
+// side knows on which clock to show it.
+type Fact struct {
+	Name, Value string
+	At          time.Time // zero where the fact is of no instant
+}
 
 // The codes of findings.
 const (

@@ -48,10 +48,10 @@ func (s *Site) judgeContact(k Contact) (Finding, bool) {
 		Formula: "share of initial set consumed = equivalent age of the earlier material / initial set at its reference temperature (Arrhenius)",
 		Limit:   "1, initial set (penetration resistance 500 psi, 3.5 MPa)", Source: "ASTM C403, C1074; ACI 309R on cold joints",
 		Evidence: []Fact{
-			{"water contact of the earlier", first.Batch.Water.UTC().Format(time.RFC3339)},
-			{"met at", k.To.From.UTC().Format(time.RFC3339)},
-			{"initial set", fmt.Sprintf("%s at %s%s", unit.Duration(st.Set.Initial), sys.Temperature(st.Set.Reference), assumed(st.SetSaid))},
-			{"material when met", sys.Temperature(st.Material) + ", " + st.MaterialSource},
+			{Name: "water contact of the earlier", At: first.Batch.Water},
+			{Name: "met at", At: k.To.From},
+			{Name: "initial set", Value: fmt.Sprintf("%s at %s%s", unit.Duration(st.Set.Initial), sys.Temperature(st.Set.Reference), assumed(st.SetSaid))},
+			{Name: "material when met", Value: sys.Temperature(st.Material) + ", " + st.MaterialSource},
 		},
 		Events: eventsOf(k),
 	}
@@ -157,19 +157,19 @@ func (s *Site) judgeDrying(z *zoneIs, c *CoatIs) {
 			Text:    fmt.Sprintf("%s lay fresh and uncovered while it dried at up to %s (%s over the limit)", c.name(), rate, counted(w.n, "reading")),
 			Formula: form.Source().Text, Limit: limit, Source: form.Source().Published + "; limit: ACI 305R family",
 			Evidence: []Fact{
-				{"worst reading", w.k.At.UTC().Format(time.RFC3339) + " in " + w.k.Record.Name.String()},
-				{"surface", sys.Temperature(w.t)},
-				{"wind at 0.5 m", sys.Speed(*w.k.Wind)},
-				{"by Menzel", sys.Evaporation(w.rate.Menzel.Rate)},
+				{Name: "worst reading", Value: "in " + w.k.Record.Name.String(), At: w.k.At},
+				{Name: "surface", Value: sys.Temperature(w.t)},
+				{Name: "wind at 0.5 m", Value: sys.Speed(*w.k.Wind)},
+				{Name: "by Menzel", Value: sys.Evaporation(w.rate.Menzel.Rate)},
 			},
 			Events: []event.Name{w.k.Record.Name, w.p.Record.Name}, Caution: weather.Caution,
 		}
 		if w.k.Air != nil {
-			f.Evidence = append(f.Evidence, Fact{"air", sys.Temperature(*w.k.Air)})
+			f.Evidence = append(f.Evidence, Fact{Name: "air", Value: sys.Temperature(*w.k.Air)})
 		}
 		layer := weather.Layer{Water: w.p.Batch.Figures.Water.Total, Yield: w.p.Batch.Figures.Yield, Thickness: c.Thickness.SI}
 		if lost, err := weather.Lost(layer, []weather.Span{{Time: time.Hour, Rate: w.rate.SI.Rate}}); err == nil {
-			f.Evidence = append(f.Evidence, Fact{"an hour of it takes, of the layer's mixing water", sys.Share(lost.Share)})
+			f.Evidence = append(f.Evidence, Fact{Name: "an hour of it takes, of the layer's mixing water", Value: sys.Share(lost.Share)})
 		}
 		z.findings = append(z.findings, f)
 	}
@@ -197,7 +197,7 @@ func (s *Site) judgeCold(z *zoneIs, c *CoatIs) {
 		z.findings = append(z.findings, Finding{
 			Code: ColdMix, Grave: true, Key: c.name().String() + " " + p.Batch.ID.Day, Subject: c.name().String(), Since: p.From,
 			Text:     fmt.Sprintf("mortar at %s was placed in %s while the air was %s", sys.Temperature(mortar), c.name(), sys.Temperature(air)),
-			Evidence: []Fact{{"mortar", sys.Temperature(mortar) + ", " + from}, {"air", sys.Temperature(air) + ", " + source}},
+			Evidence: []Fact{{Name: "mortar", Value: sys.Temperature(mortar) + ", " + from}, {Name: "air", Value: sys.Temperature(air) + ", " + source}},
 			Limit:    j.Says, Source: j.Source.Published, Events: []event.Name{p.Batch.Mixed.Name, p.Record.Name},
 		})
 	}
@@ -255,7 +255,7 @@ func (s *Site) judgeThickness(z *zoneIs, c *CoatIs) {
 	z.findings = append(z.findings, Finding{
 		Code: Thin, Key: c.name().String(), Subject: c.name().String(), Since: at, Events: events,
 		Text:     fmt.Sprintf("%s gauges %s on the mean of %d, not %s", c.name(), sys.Thickness(sum/unit.Length(n)), n, sys.Thickness(design)),
-		Evidence: []Fact{{"gauges", fmt.Sprint(n)}, {"mean", sys.Thickness(sum / unit.Length(n))}, {"design", sys.Thickness(design)}},
+		Evidence: []Fact{{Name: "gauges", Value: fmt.Sprint(n)}, {Name: "mean", Value: sys.Thickness(sum / unit.Length(n))}, {Name: "design", Value: sys.Thickness(design)}},
 		Limit:    "90 % of the design thickness", Source: "common practice, no source",
 	})
 }
@@ -294,7 +294,7 @@ func (s *Site) judgeProbe(z *zoneIs, c *CoatIs, p Probe) {
 	f := Finding{
 		Code: Frost, Grave: true, Key: c.name().String() + " " + p.Name, Subject: c.name().String(), Since: frost.Readings[0].At,
 		Text:     fmt.Sprintf("%s fell to %s before it can be taken to stand frost", c.name(), sys.Temperature(lowest.Temp)),
-		Evidence: []Fact{{"probe", p.Name}, {"freezing readings", fmt.Sprint(len(frost.Readings))}, {"lowest", sys.Temperature(lowest.Temp)}},
+		Evidence: []Fact{{Name: "probe", Value: p.Name}, {Name: "freezing readings", Value: fmt.Sprint(len(frost.Readings))}, {Name: "lowest", Value: sys.Temperature(lowest.Temp)}},
 		Formula:  "equivalent age at 20 °C (C1074) of the coat's own readings", Limit: "24 h, for 3.5 MPa (500 psi)",
 		Source: "PCA Design and Control of Concrete Mixtures, chapter 14, after Powers", Caution: curing.Caution,
 	}
@@ -349,7 +349,7 @@ func (s *Site) judgeRecords() []Finding {
 		case SetAside:
 			all = append(all, Finding{
 				Code: AsideFlag, Key: r.Name.String() + " " + string(r.Aside.Code), Subject: r.Name.String(), Since: r.At(), Events: []event.Name{r.Name},
-				Text: fmt.Sprintf("%s, a %s, is set aside: %s", r.Name, event.KindOf(r.Body), r.Aside.Why), Evidence: []Fact{{"code", string(r.Aside.Code)}},
+				Text: fmt.Sprintf("%s, a %s, is set aside: %s", r.Name, event.KindOf(r.Body), r.Aside.Why), Evidence: []Fact{{Name: "code", Value: string(r.Aside.Code)}},
 			})
 		case Disputed:
 			if f, ok := s.dispute(r); ok && !disputes[f.Key] {
@@ -374,7 +374,8 @@ func (s *Site) judgeRecords() []Finding {
 			all = append(all, Finding{
 				Code: Clock, Key: string(d.Name), Subject: "device " + string(d.Name), Since: r.At(), Events: []event.Name{r.Name},
 				Text:  fmt.Sprintf("the clock of device %s was %s at its last contact; its clock-made times are corrected by that", d.Name, aheadOrBehind(*r.Offset)),
-				Limit: OffsetLimit.String(), Evidence: []Fact{{"site's clock less the device's", r.Offset.String()}},
+				Limit: unit.Duration(OffsetLimit), Evidence: []Fact{{Name: "site's clock less the device's", Value: unit.Duration(*r.Offset)}},
+				Formula: "the host's clock less the device's, as the device took it at that contact",
 			})
 		}
 	}
@@ -423,7 +424,7 @@ func (s *Site) judgeLedgers() []Finding {
 			all = append(all, Finding{
 				Code: LedgerShort, Key: string(m), Subject: string(m), Since: since,
 				Text:     fmt.Sprintf("the record has %s less %s than was used: something was not written; count it", s.plan.System.Mass(b.Short), m),
-				Evidence: []Fact{{"short by", s.plan.System.Mass(b.Short)}},
+				Evidence: []Fact{{Name: "short by", Value: s.plan.System.Mass(b.Short)}},
 			})
 		}
 	}

@@ -23,7 +23,7 @@ const (
 	DefaultEvaporationUS                      = 0.1 // lb/(ft²·h)
 	DefaultWorkFrom                           = 7 * time.Hour
 	DefaultWorkTo                             = 17 * time.Hour
-	DefaultWorking                            = 90 * time.Minute
+	DefaultWorking                            = mix.UseConcrete
 	DefaultUnitWeightMissing                  = unit.Share(0.02)
 	DefaultWindHeight                         = 2 * unit.Length(1)
 )
@@ -392,6 +392,23 @@ func Reckoned(b event.MixPlanned) (mix.Mix, error) {
 		m.UnitWeightTolerance = unit.Density(float64(missing) * float64(b.UnitWeight.SI))
 	}
 	return m, nil
+}
+
+// Rest is the mass of one constituent, a sand, that fills what the others and the air leave of the stated yield: absolute
+// volumes, ACI 211.1. Its own amount is not looked at.
+func Rest(b event.MixPlanned, at int) (unit.Mass, error) {
+	if b.DesignYield == nil {
+		return 0, fmt.Errorf("mix %s states no yield; a sand that takes the rest needs the volume that the batch is to fill", b.Mix)
+	}
+	b.Constituents = slices.Clone(b.Constituents)
+	b.Constituents[at].Amount = event.Amount{Mass: 1}
+	m, err := Reckoned(b)
+	if err != nil {
+		return 0, err
+	}
+	sand := m.Constituents[at]
+	filled, err := mix.SandByVolume(m.DesignYield, slices.Delete(m.Constituents, at, at+1), m.Air, sand)
+	return filled.Mass, err
 }
 
 // SetOf is the mix's initial set, and whether the mix states it; the assumption is 3 h at 23 °C, for warning only.

@@ -3,6 +3,7 @@ package fold_test
 import (
 	"fmt"
 	"math"
+	"slices"
 	"strings"
 	"testing"
 	"time"
@@ -402,6 +403,25 @@ func TestWaterOverTheLimitIsFlaggedWithItsSources(t *testing.T) {
 		}
 	}
 	t.Error("no flag")
+}
+
+func TestWhatIsOnHandRestsOnTheLastCountAndWhatCameAfter(t *testing.T) {
+	d := newDesk(t)
+	tonne := event.Amount{Mass: 1000, Entered: "1000kg"}
+	d.by("n1", 0, event.StockReceived{Material: "sand", Amount: tonne})
+	first := d.site().StockEvents("sand")
+	counted := d.by("n1", 10, event.StockCounted{Material: "sand", Amount: tonne})
+	after := d.by("n1", 20, event.StockReceived{Material: "sand", Amount: tonne})
+	d.by("n1", 30, event.StockReceived{Material: "cement", Amount: tonne})
+	if len(first) != 1 {
+		t.Errorf("before a count: %v", first)
+	}
+	if got := d.site().StockEvents("sand"); !slices.Equal(got, []event.Name{counted.Name, after.Name}) {
+		t.Errorf("on hand rests on %v, not on %v and %v", got, counted.Name, after.Name)
+	}
+	if got := d.site().StockEvents("gravel"); len(got) != 0 {
+		t.Errorf("of what nobody stocks: %v", got)
+	}
 }
 
 func TestAnsweredFlagIsClosedAndKept(t *testing.T) {

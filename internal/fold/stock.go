@@ -1,6 +1,7 @@
 package fold
 
 import (
+	"cmp"
 	"maps"
 	"slices"
 
@@ -30,6 +31,36 @@ func (s *Site) Materials() []event.Material {
 
 // Stocked says whether anybody ever wrote of a material's stock.
 func (s *Site) Stocked(m event.Material) bool { return s.stock[m] != nil && len(*s.stock[m]) > 0 }
+
+// StockEvents are the events that what is on hand of a material rests on, beside its batches: from the last count on, or
+// from the first delivery where nobody counted.
+func (s *Site) StockEvents(m event.Material) []event.Name {
+	s.compute()
+	list := s.stock[m]
+	if list == nil {
+		return nil
+	}
+	var stand []*Record
+	for _, r := range *list {
+		if r.State != SetAside {
+			stand = append(stand, r)
+		}
+	}
+	slices.SortFunc(stand, func(a, b *Record) int {
+		return cmp.Or(a.When.Compare(b.When), cmp.Compare(a.Name.String(), b.Name.String()))
+	})
+	from := 0
+	for i, r := range stand {
+		if kind, _, _ := stocked(r.Now); kind == stock.Counted {
+			from = i
+		}
+	}
+	var names []event.Name
+	for _, r := range stand[from:] {
+		names = append(names, r.Name)
+	}
+	return names
+}
 
 // Ledger of one material: what came, what batches took, what was spoiled and counted. Sand is kept at saturated and
 // surface dry, so that its water is not counted as sand.

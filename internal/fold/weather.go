@@ -214,6 +214,22 @@ func (t *timeline) airAt(when time.Time) (unit.Celsius, string) {
 	return AssumedAir, AirAssumed
 }
 
+// AirHours is the air on each full hour up to an instant, oldest first; false if one of them lies between no two readings
+// near enough to each other.
+func (s *Site) AirHours(until time.Time, n int) ([]unit.Celsius, bool) {
+	s.compute()
+	t, last := s.weather(), until.Truncate(time.Hour)
+	all := make([]unit.Celsius, n)
+	for i := range all {
+		air, source := t.airAt(last.Add(-time.Duration(n-1-i) * time.Hour))
+		if source != AirRead {
+			return nil, false
+		}
+		all[i] = air
+	}
+	return all, true
+}
+
 // Weather as read and as forecast, each in order of time.
 func (s *Site) Weather() (read, told []Sky) {
 	s.compute()

@@ -37,10 +37,10 @@ func BatchesNormal(mean, sd, volume unit.Volume) (Distribution, error) {
 	}
 	m, s, v := float64(mean), float64(sd), float64(volume)
 	if !(m > 0) || !finite(m) {
-		return Distribution{}, fmt.Errorf("mean yield %v m³ of a batch must be above 0", m)
+		return Distribution{}, fmt.Errorf("mean yield %s of a batch must be above 0", both(mean))
 	}
 	if !(s >= 0 && s <= m) {
-		return Distribution{}, fmt.Errorf("standard deviation %v m³ must lie between 0 and the mean yield %v m³", s, m)
+		return Distribution{}, fmt.Errorf("standard deviation %s must lie between 0 and the mean yield %s", both(sd), both(mean))
 	}
 	if err := countable(m, v); err != nil {
 		return Distribution{}, err
@@ -66,11 +66,11 @@ func MeanBatches(mean, sd, volume unit.Volume) (float64, error) {
 	}
 	m, s, v := float64(mean), float64(sd), float64(volume)
 	if !(m > 0) || !finite(m) || !(s >= 0) {
-		return 0, fmt.Errorf("mean yield %v m³ must be above 0 and its standard deviation %v m³ not below 0", m, s)
+		return 0, fmt.Errorf("mean yield %s must be above 0 and its standard deviation %s not below 0", both(mean), both(sd))
 	}
 	n := v/m + (s/m*(s/m)+1)/2
 	if !finite(n) {
-		return 0, fmt.Errorf("%v m³ by batches of %v m³ is beyond counting: check the units", v, m)
+		return 0, fmt.Errorf("%s by batches of %s is beyond counting: check the units", both(volume), both(mean))
 	}
 	return n, nil
 }
@@ -92,17 +92,20 @@ func Whole(x float64) int {
 	return int(math.Ceil(x))
 }
 
+// both is a volume in both systems, so that whoever wrote it finds it as it was written.
+func both(v unit.Volume) string { return unit.Both(unit.Metric, unit.Computed(v), unit.System.Volume) }
+
 // none tells whether the volume needs no batch at all.
 func none(volume unit.Volume) (bool, error) {
 	if !finite(float64(volume)) {
-		return false, fmt.Errorf("volume %v m³ is not a finite number", float64(volume))
+		return false, fmt.Errorf("volume %v is not a finite number", float64(volume))
 	}
 	return volume <= 0, nil
 }
 
 func countable(mean, volume float64) error {
 	if !(volume/mean <= mostBatches/10) {
-		return fmt.Errorf("%.4g m³ in batches of %.4g m³ are more than %d batches: check the units", volume, mean, mostBatches/10)
+		return fmt.Errorf("%s in batches of %s are more than %d batches: check the units", both(unit.Volume(volume)), both(unit.Volume(mean)), mostBatches/10)
 	}
 	return nil
 }

@@ -278,7 +278,7 @@ func TestBadInputIsRefusedInWords(t *testing.T) {
 		}, "check the yields and their units"},
 		{"confidence 95", func() error { _, _, err := good.Next(95); return err }, "between 0 and 1"},
 		{"good batches below 0", func() error { _, err := BatchesForGood(-1, 0.9); return err }, "0 or more"},
-		{"no share good", func() error { _, err := BatchesForGood(3, 0); return err }, "between 0.01 and 1"},
+		{"no share good", func() error { _, err := BatchesForGood(3, 0); return err }, "between 1% and 100%"},
 		{"more good than mixed", func() error { _, err := GoodShare(0.9, 1, 3, 2); return err }, "among 2 mixed"},
 		{"nothing to describe", func() error { _, err := Describe(nil); return err }, "at least one"},
 		{"a value not a number", func() error { _, err := Describe([]float64{1, math.NaN()}); return err }, "value 2 of 2"},

@@ -22,7 +22,7 @@ func BatchesForGood(good int, share unit.Share) (Distribution, error) {
 func (d Distribution) Mixed(share unit.Share) (Distribution, error) {
 	p := float64(share)
 	if !(p >= 0.01 && p <= 1) {
-		return Distribution{}, fmt.Errorf("share of good batches %v must lie between 0.01 and 1", p)
+		return Distribution{}, fmt.Errorf("share of good batches %s must lie between 1%% and 100%%", unit.Metric.Share(share))
 	}
 	if d.Last() > mostBatches/10 {
 		return Distribution{}, fmt.Errorf("%d good batches are more than %d: check the units", d.Last(), mostBatches/10)
@@ -52,7 +52,7 @@ func (d Distribution) Mixed(share unit.Share) (Distribution, error) {
 func GoodShare(prior unit.Share, weight float64, good, mixed int) (unit.Share, error) {
 	switch {
 	case !(prior >= 0 && prior <= 1):
-		return 0, fmt.Errorf("prior share %v must lie between 0 and 1", float64(prior))
+		return 0, fmt.Errorf("prior share %s must lie between 0 and 100%%", unit.Metric.Share(prior))
 	case !(weight >= 0) || !finite(weight):
 		return 0, fmt.Errorf("the prior's weight %v must be 0 or more batches", weight)
 	case good < 0 || good > mixed:

@@ -133,7 +133,7 @@ func (l lattice) until(volume float64) (Distribution, error) {
 	var cum []float64
 	for n := 1; ; n++ {
 		if n > mostBatches {
-			return Distribution{}, fmt.Errorf("the least yield of %.3g m³ is so small that more than %d batches may be needed: check it", l.least, mostBatches)
+			return Distribution{}, fmt.Errorf("the least yield of %s is so small that more than %d batches may be needed: check it", both(unit.Volume(l.least)), mostBatches)
 		}
 		room := short - float64(n)*l.least
 		if room <= 0 { // even the least yields have reached it

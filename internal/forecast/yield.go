@@ -36,7 +36,7 @@ func Learn(prior Prior, yields []unit.Volume) (Posterior, error) {
 	b := belief{}
 	if prior.Weight > 0 {
 		if !(prior.Yield > 0) || !finite(float64(prior.Yield)) {
-			return Posterior{}, fmt.Errorf("design yield %v m³ of a batch must be above 0", float64(prior.Yield))
+			return Posterior{}, fmt.Errorf("design yield %s of a batch must be above 0", both(prior.Yield))
 		}
 		if !(prior.Spread >= 0 && prior.Spread <= 0.5) {
 			return Posterior{}, fmt.Errorf("the prior's spread %v must lie between 0 and 0.5 of the yield, such as 0.05", float64(prior.Spread))
@@ -85,14 +85,14 @@ func (p Posterior) belief() belief {
 func (p Posterior) valid() error {
 	switch {
 	case !(p.Mean > 0) || !finite(float64(p.Mean)):
-		return fmt.Errorf("mean yield %v m³ of a batch must be above 0", float64(p.Mean))
+		return fmt.Errorf("mean yield %s of a batch must be above 0", both(p.Mean))
 	case !(p.Weight > 0) || !(p.Freedom > 0) || !finite(p.Weight) || !finite(p.Freedom):
 		return fmt.Errorf("nothing is known of the yield: it rests on %v batches; learn it first", p.Weight)
 	case !(p.Scale >= 0):
-		return fmt.Errorf("spread %v m³ of the yields must be 0 or more", float64(p.Scale))
+		return fmt.Errorf("spread %s of the yields must be 0 or more", both(p.Scale))
 	case p.Scale > p.Mean:
-		return fmt.Errorf("yields spread by %.3g m³ about a mean of %.3g m³: that is no one mix; check the yields and their units",
-			float64(p.Scale), float64(p.Mean))
+		return fmt.Errorf("yields spread by %s about a mean of %s: that is no one mix; check the yields and their units",
+			both(p.Scale), both(p.Mean))
 	}
 	return nil
 }
@@ -101,7 +101,7 @@ func cubicMetres(yields []unit.Volume) ([]float64, error) {
 	ys := make([]float64, len(yields))
 	for i, y := range yields {
 		if !(y > 0) || !finite(float64(y)) {
-			return nil, fmt.Errorf("yield %d of %d is %v m³: a batch yields more than 0", i+1, len(yields), float64(y))
+			return nil, fmt.Errorf("yield %d of %d is %s: a batch yields more than 0", i+1, len(yields), both(y))
 		}
 		ys[i] = float64(y)
 	}

@@ -61,22 +61,6 @@ func (b Batch) Check() error {
 	return nil
 }
 
-// Mass of everything charged and sprayed. Mixing neither adds nor removes any.
-func (b Batch) Mass() (unit.Mass, error) {
-	if err := b.Check(); err != nil {
-		return 0, err
-	}
-	var sum unit.Mass
-	for _, c := range b.Charges {
-		sum += c.Mass
-	}
-	for _, s := range b.Sprays {
-		m, _ := s.Mass()
-		sum += m
-	}
-	return sum, nil
-}
-
 // Amount is what a crew wrote of one charge.
 type Amount struct {
 	Name     string // as the mix has it
@@ -136,10 +120,10 @@ func (m Mix) AtMoisture(moisture map[string]unit.Share) (Batch, error) {
 		return b, nil
 	}
 	if water == 0 {
-		return Batch{}, fmt.Errorf("mix %s adds no water of its own, so the %.3g kg free in its sand cannot be allowed for", m.Name, float64(free))
+		return Batch{}, fmt.Errorf("mix %s adds no water of its own, so the %s free in its sand cannot be allowed for", m.Name, both(free, unit.System.Mass))
 	}
 	if water-free < leastMass {
-		return Batch{}, fmt.Errorf("the sand alone brings %.4g kg of water and mix %s adds only %.4g kg; use drier sand", float64(free), m.Name, float64(water))
+		return Batch{}, fmt.Errorf("the sand alone brings %s of water and mix %s adds only %s; use drier sand", both(free, unit.System.Mass), m.Name, both(water, unit.System.Mass))
 	}
 	for i := range b.Charges {
 		if b.Charges[i].Kind == Water {

@@ -43,8 +43,8 @@ func TestFiguresOfABatchWithEveryWaterInIt(t *testing.T) {
 		{"cementitious content", float64(f.CementitiousContent), float64(120*lb) / float64(f.Yield)},
 		{"dose of liquid by mass", float64(f.Doses[0].Mass), 1.0 / 120},
 		{"dose of solids by mass", float64(f.Doses[0].Solids), 0.4 / 120},
-		{"dose in fl oz/cwt", f.Doses[0].Rate.FluidOuncesPerHundredweight(), 1 / (1.07 * 62.4) * 1728 / 231 * 128 / 1.2},
-		{"dose in mL/100 kg", f.Doses[0].Rate.MillilitresPer100Kilograms(), f.Doses[0].Rate.FluidOuncesPerHundredweight() * 65.198472},
+		{"dose in fl oz/cwt", float64(f.Doses[0].Rate / unit.FluidOuncePerHundredweight), 1 / (1.07 * 62.4) * 1728 / 231 * 128 / 1.2},
+		{"dose in mL/100 kg", float64(f.Doses[0].Rate) * 100 / float64(unit.Millilitre), float64(f.Doses[0].Rate/unit.FluidOuncePerHundredweight) * 65.198472},
 		{"fibre by mass", float64(f.Fibres[0].Mass), 1.2 * float64(lb) / float64(f.Mass)},
 		{"fibre by volume", float64(f.Fibres[0].Volume), 1.2 / (1.3 * 62.4) * float64(ft3) / float64(f.Yield)},
 		{"water left to 0.45", inLb(must(f.WaterLeft(0.45))(t)), 54 - 42.8 - sprayed},
@@ -76,11 +76,11 @@ func TestRemarks(t *testing.T) {
 	}
 	m.Constituents[4].Mass = 30 * lb
 	says(t, must(m.Figures())(t).Unusual(), "w/cm 0.250")
-	hot := must(WaterFor([]Ingredient{{"sand", Solid, 85, 3}, {"cement", Solid, 55, 5}, {"water", MixingWater, 19, 10}}, 28))(t)
+	hot := must(HeatSI.WaterFor([]Ingredient{{"sand", Solid, 85, 3}, {"cement", Solid, 55, 5}, {"water", MixingWater, 19, 10}}, 28))(t)
 	says(t, hot.Remarks, "flash set")
 	iced := []Ingredient{{"sand", Solid, 85, 30}, {"cement", Solid, 55, 30}, {"water", MixingWater, 8, 30}}
-	says(t, must(IceFor(iced, 17))(t).Remarks, "over half")
-	says(t, must(Temperature([]Ingredient{{"sand", Solid, 85, 30}, {"water", MixingWater, 5, 30}, {"ice", Ice, 6, 0}}))(t).Remarks, "over half")
+	says(t, must(HeatSI.IceFor(iced, 17))(t).Remarks, "over half")
+	says(t, must(HeatSI.Temperature([]Ingredient{{"sand", Solid, 85, 30}, {"water", MixingWater, 5, 30}, {"ice", Ice, 6, 0}}))(t).Remarks, "over half")
 }
 
 func says(t *testing.T, remarks []string, want string) {
@@ -200,31 +200,7 @@ func TestUnitWeightAgainstTheTarget(t *testing.T) {
 	}
 }
 
-func TestKindsAreReadAsWritten(t *testing.T) {
-	for k := Cement; k <= Other; k++ {
-		var back Kind
-		text := must(k.MarshalText())(t)
-		if err := back.UnmarshalText([]byte(strings.ToUpper(string(text)))); err != nil || back != k {
-			t.Errorf("%s came back as %s, %v", k, back, err)
-		}
-	}
-	if k, err := ParseKind("fiber"); err != nil || k != Fibre {
-		t.Errorf("fiber: %s, %v", k, err)
-	}
-	if _, err := ParseKind("not said"); err == nil {
-		t.Error("a kind not said was taken for a kind")
-	}
-}
-
 func TestLiquidsAndFibreByMeasure(t *testing.T) {
-	liquid := Constituent{Name: "plasticizer", Kind: Admixture, Gravity: 1.07, Solids: 0.4}
-	got := must(liquid.Measured(16 * unit.FluidOunce))(t)
-	if want := 16.0 / 128 * 231 / 1728 * 1.07 * 62.4; !near(inLb(got.Mass), want, 1e-9) {
-		t.Errorf("16 fl oz of plasticizer: %v lb, want %v", inLb(got.Mass), want)
-	}
-	if _, err := (Constituent{Name: "fibre", Kind: Fibre, Gravity: 1.3}).Measured(1e-3); err == nil {
-		t.Error("fibre was measured as a liquid")
-	}
 	if m := must(LooseFibre(10*unit.Litre, 60))(t); !near(float64(m), 0.6, 1e-12) {
 		t.Errorf("10 L of loose fibre at 60 kg/m³: %v kg, want 0.6", m)
 	}
@@ -236,7 +212,7 @@ func TestLiquidsAndFibreByMeasure(t *testing.T) {
 	if got := must(m.ssd().FiguresAtYield(y))(t).Fibres[0].Volume; !near(float64(got), 0.02, 1e-12) {
 		t.Errorf("2 %% of fibre comes to %v", got)
 	}
-	ml := must((100 * MillilitrePer100Kilograms).For(50))(t)
+	ml := must(DoseVolume(unit.Dose(unit.Millilitre), 50))(t)
 	if !near(float64(ml), 50e-6, 1e-12) {
 		t.Errorf("100 mL/100 kg for 50 kg: %v m³, want 50 mL", ml)
 	}
@@ -244,7 +220,7 @@ func TestLiquidsAndFibreByMeasure(t *testing.T) {
 
 func TestIceBelowFreezingCoolsMore(t *testing.T) {
 	// (90·20 + 10·(0.5·(−10) − 79.6)) / 100, by hand.
-	got := must(Temperature([]Ingredient{{"water", MixingWater, 90, 20}, {"ice", Ice, 10, -10}}))(t).At
+	got := must(HeatSI.Temperature([]Ingredient{{"water", MixingWater, 90, 20}, {"ice", Ice, 10, -10}}))(t).At
 	if !near(float64(got), 9.54, 1e-12) {
 		t.Errorf("ice of -10 °C: got %v °C, want 9.54", got)
 	}

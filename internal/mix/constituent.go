@@ -31,32 +31,6 @@ func (k Kind) String() string {
 	return fmt.Sprintf("kind %d", uint8(k))
 }
 
-// ParseKind reads a kind's name, in any case; "fiber" is also taken.
-func ParseKind(s string) (Kind, error) {
-	word := strings.ToLower(strings.TrimSpace(s))
-	if word == "fiber" {
-		return Fibre, nil
-	}
-	for k := Cement; k <= Other; k++ {
-		if kindNames[k] == word {
-			return k, nil
-		}
-	}
-	return KindNotSaid, fmt.Errorf("%q is no kind of constituent; the kinds are %s", s, strings.Join(kindNames[Cement:], ", "))
-}
-
-// MarshalText gives the kind's name.
-func (k Kind) MarshalText() ([]byte, error) { return []byte(k.String()), nil }
-
-// UnmarshalText reads what ParseKind reads.
-func (k *Kind) UnmarshalText(b []byte) error {
-	parsed, err := ParseKind(string(b))
-	if err == nil {
-		*k = parsed
-	}
-	return err
-}
-
 // Cementitious says whether the kind counts under the line of w/cm.
 func (k Kind) Cementitious() bool { return k == Cement || k == Pozzolan }
 
@@ -99,13 +73,13 @@ func (c Constituent) checkProperties() error {
 		return checkAbsorption(c.Name, c.Absorption)
 	}
 	if c.Absorption != 0 {
-		return fmt.Errorf("%s is %s and has an absorption of %g; only a sand has one", c.Name, c.Kind, float64(c.Absorption))
+		return fmt.Errorf("%s is %s and has an absorption of %s; only a sand has one", c.Name, c.Kind, unit.Metric.Share(c.Absorption))
 	}
 	if c.Kind == Admixture || c.Kind == Foam {
 		return checkShare("solids share of "+c.Name, c.Solids)
 	}
 	if c.Solids != 0 {
-		return fmt.Errorf("%s is %s and has a solids share of %g; only an admixture or a foam has one", c.Name, c.Kind, float64(c.Solids))
+		return fmt.Errorf("%s is %s and has a solids share of %s; only an admixture or a foam has one", c.Name, c.Kind, unit.Metric.Share(c.Solids))
 	}
 	return nil
 }
@@ -128,22 +102,6 @@ func (c Constituent) AbsoluteVolume() (unit.Volume, error) {
 
 // volume is AbsoluteVolume for a constituent that has been checked.
 func (c Constituent) volume() unit.Volume { return c.Density().Of(c.Mass) }
-
-// Measured is the constituent with the mass that a measured volume of it has at its own density: for liquids that are
-// dosed by volume. A sand or fibre in a bucket is not dense; see SandFromBucket and LooseFibre.
-func (c Constituent) Measured(v unit.Volume) (Constituent, error) {
-	if err := checkVolume(c.Name, v); err != nil {
-		return Constituent{}, err
-	}
-	if c.Kind != Water && c.Kind != Admixture && c.Kind != Foam {
-		return Constituent{}, fmt.Errorf("%s is %s, which is not measured as a liquid; weigh it", c.Name, c.Kind)
-	}
-	if err := c.checkProperties(); err != nil {
-		return Constituent{}, err
-	}
-	c.Mass = c.Density().Mass(v)
-	return c, c.Check()
-}
 
 // water is what an admixture or foam brings; 0 of the other kinds.
 func (c Constituent) water() unit.Mass {

@@ -101,7 +101,7 @@ func (m Mix) check() error {
 			return err
 		}
 	}
-	return between("unit weight tolerance in kg/m³", m.UnitWeightTolerance, 0, mostDense, "it must be 0 or more")
+	return within("unit weight tolerance", m.UnitWeightTolerance, 0, mostDense, unit.System.Density, "it must be 0 or more")
 }
 
 // Constituent finds a constituent by its name.

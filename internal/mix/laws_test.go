@@ -72,7 +72,7 @@ func TestMoistureCorrectionKeepsMassWaterAndVolume(t *testing.T) {
 			what      string
 			got, want float64
 		}{
-			{"mass on the scales", float64(must(b.Mass())(t)), float64(want.Mass)},
+			{"mass on the scales", float64(onTheScales(b)), float64(want.Mass)},
 			{"mass", float64(got.Mass), float64(want.Mass)},
 			{"water", float64(got.Water.Total), float64(want.Water.Total)},
 			{"w/cm", got.WaterCementitious, want.WaterCementitious},
@@ -106,7 +106,7 @@ func TestWaterBalanceCloses(t *testing.T) {
 		if !near(float64(bySource), float64(f.Water.Total), 1e-12) || !near(float64(f.Water.Total-before.Water.Total), float64(sprayed), 1e-9) {
 			rt.Fatalf("water %v, by source %v; %v before a spray of %v", f.Water.Total, bySource, before.Water.Total, sprayed)
 		}
-		if mass != f.Mass || volume != f.AirFree || !near(float64(mass), float64(must(b.Mass())(t)), 1e-12) {
+		if mass != f.Mass || volume != f.AirFree || !near(float64(mass), float64(onTheScales(b)), 1e-12) {
 			rt.Fatalf("parts weigh %v of %v and fill %v of %v", mass, f.Mass, volume, f.AirFree)
 		}
 		if left := must(f.WaterLeft(f.WaterCementitious))(t); math.Abs(float64(left)) > 1e-9 {
@@ -222,16 +222,16 @@ func TestWaterAndIceReachTheTarget(t *testing.T) {
 			{"cement", Solid, 55, at("cement", 0, 60)},
 			{"water", MixingWater, 19, at("water", 0, 40)},
 		}
-		now := must(Temperature(parts))(t).At
+		now := must(HeatSI.Temperature(parts))(t).At
 		target := now + at("change", -8, 8)
-		if w, err := WaterFor(parts, target); err == nil {
+		if w, err := HeatSI.WaterFor(parts, target); err == nil {
 			chosen := append([]Ingredient(nil), parts...)
 			chosen[3].At = w.At
-			if got := must(Temperature(chosen))(t).At; math.Abs(float64(got-target)) > 1e-9 {
+			if got := must(HeatSI.Temperature(chosen))(t).At; math.Abs(float64(got-target)) > 1e-9 {
 				rt.Fatalf("water of %v °C brings the mix to %v, not %v", w.At, got, target)
 			}
 		}
-		n, err := IceFor(parts, target)
+		n, err := HeatSI.IceFor(parts, target)
 		switch {
 		case err != nil:
 		case target >= now:
@@ -242,7 +242,7 @@ func TestWaterAndIceReachTheTarget(t *testing.T) {
 			iced := append([]Ingredient(nil), parts...)
 			iced[3].Mass = n.Water
 			iced = append(iced, Ingredient{"ice", Ice, n.Ice, 0})
-			if got := must(Temperature(iced))(t).At; math.Abs(float64(got-target)) > 1e-9 {
+			if got := must(HeatSI.Temperature(iced))(t).At; math.Abs(float64(got-target)) > 1e-9 {
 				rt.Fatalf("%v kg of ice brings the mix to %v, not %v", n.Ice, got, target)
 			}
 		}
@@ -341,18 +341,31 @@ func TestNothingIsEverNaNOrInfinite(t *testing.T) {
 		check("LooseFibre")(two(LooseFibre(v(), d())))
 		check("FibreFor")(two(FibreFor(s(), v(), x())))
 		check("DoseOf")(two(DoseOf(v(), m())))
-		check("For")(two(DoseRate(x()).For(m())))
-		check("MassShare")(two(DoseRate(x()).MassShare(d())))
+		check("DoseVolume")(two(DoseVolume(unit.Dose(x()), m())))
+		check("DoseByMass")(two(DoseByMass(unit.Dose(x()), d())))
 		check("Calibrate")(two(Calibrate(v(), duration)))
 		check("CementitiousFor")(two(CementitiousFor(m(), x())))
 		check("SandByVolume")(two(SandByVolume(v(), design.Constituents, s(), Constituent{Name: "rest", Kind: Sand, Gravity: x()})))
 		check("SandByWeight")(two(SandByWeight(m(), design.Constituents, Constituent{Name: "rest", Kind: Sand, Gravity: x()})))
-		check("Temperature")(two(Temperature(parts)))
-		check("WaterFor")(two(WaterFor(parts, c())))
-		check("IceFor")(two(IceFor(parts, c())))
+		check("Temperature")(two(HeatSI.Temperature(parts)))
+		check("WaterFor")(two(HeatSI.WaterFor(parts, c())))
+		check("IceFor")(two(HeatSI.IceFor(parts, c())))
 		check("ChangeFor")(two(HeatSI.ChangeFor(parts, "s")))
 		check("DeliveryLoss")(two(DeliveryLoss(c(), c(), duration)))
 	})
+}
+
+// onTheScales is the mass of everything charged and sprayed. Mixing neither adds nor removes any.
+func onTheScales(b Batch) unit.Mass {
+	var sum unit.Mass
+	for _, c := range b.Charges {
+		sum += c.Mass
+	}
+	for _, s := range b.Sprays {
+		m, _ := s.Mass()
+		sum += m
+	}
+	return sum
 }
 
 func two[V any](v V, err error) (any, error) { return v, err }
@@ -385,4 +398,14 @@ func finite(t *rapid.T, name string, got any, err error) {
 		}
 	}
 	walk(reflect.ValueOf(got))
+}
+
+func TestOneDegreeOfIceIsWorthWhatTheEquationGivesIt(t *testing.T) {
+	at := func(ice unit.Celsius) []Ingredient {
+		return []Ingredient{{"sand", Solid, 85, 35}, {"water", MixingWater, 19, 24}, {"ice", Ice, 1.4, ice}}
+	}
+	colder, warmer := must(HeatSI.Temperature(at(-5)))(t), must(HeatSI.Temperature(at(-4)))(t)
+	if got, want := must(HeatSI.ChangeFor(at(-5), "ice"))(t), 1/float64(warmer.At-colder.At); !near(got, want, 1e-9) {
+		t.Errorf("ice by %v for one degree of the mix; the equation gives %v", got, want)
+	}
 }

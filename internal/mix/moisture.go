@@ -17,11 +17,11 @@ type SandState struct {
 // Moisture and absorption are shares of the oven-dry mass (ASTM C566, C128), so that 0.05 is 5 %. Beyond 40 % is not a
 // sand that lies in a pile: a percentage was given for a share, or the volume for the mass.
 func checkMoisture(what string, m unit.Share) error {
-	return between("moisture of "+what, m, 0, 0.4, "it must be a share of the oven-dry mass from 0 to 0.4, as 0.05 for 5 %")
+	return percent("moisture of "+what, m, 0, 0.4, "it must be from 0 to 40% of the oven-dry mass, as 5%")
 }
 
 func checkAbsorption(what string, a unit.Share) error {
-	return between("absorption of "+what, a, 0, 0.4, "it must be a share of the oven-dry mass from 0 to 0.4, as 0.01 for 1 %")
+	return percent("absorption of "+what, a, 0, 0.4, "it must be from 0 to 40% of the oven-dry mass, as 1%")
 }
 
 // SandFromSSD says what to weigh to have so much sand at SSD: the sand's total moisture and absorption as shares of
@@ -43,7 +43,7 @@ func SandFromWeighed(weighed unit.Mass, absorption, moisture unit.Share) (SandSt
 // SandFromSurface is for moisture that is stated as surface moisture: free water as a share of the SSD mass, negative
 // when drier than SSD. Then total moisture is (1 + surface)(1 + absorption) - 1.
 func SandFromSurface(ssd unit.Mass, absorption, surface unit.Share) (SandState, error) {
-	if err := between("surface moisture of sand", surface, -0.3, 0.4, "it must be a share of the SSD mass, as 0.04 for 4 %"); err != nil {
+	if err := percent("surface moisture of sand", surface, -0.3, 0.4, "it must be from -30 to 40% of the SSD mass, as 4%"); err != nil {
 		return SandState{}, err
 	}
 	if err := checkMass("sand", ssd); err != nil {
@@ -56,8 +56,8 @@ func SandFromSurface(ssd unit.Mass, absorption, surface unit.Share) (SandState, 
 	s.Weighed = s.SSD + s.Free
 	// A millionth of slack, so that bone-dry sand whose figures were rounded is not refused.
 	if s.Weighed < s.OvenDry*(1-1e-6) {
-		return SandState{}, fmt.Errorf("surface moisture of sand is %.4g with an absorption of %.4g; it cannot be drier than oven-dry, which is %.4g",
-			float64(surface), float64(absorption), float64(s.OvenDry/ssd-1))
+		return SandState{}, fmt.Errorf("surface moisture of sand is %s with an absorption of %s; it cannot be drier than oven-dry, which is %s",
+			unit.Metric.Share(surface), unit.Metric.Share(absorption), unit.Metric.Share(unit.Share(s.OvenDry/ssd-1)))
 	}
 	return s, nil
 }

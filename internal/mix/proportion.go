@@ -33,7 +33,7 @@ func Divide(whole unit.Mass, portions []Portion) ([]Constituent, error) {
 		parts = append(parts, c)
 	}
 	if step(sum) != 1 {
-		return nil, fmt.Errorf("the shares make %.6g; they must make 1", float64(sum))
+		return nil, fmt.Errorf("the shares make %.6g%%; they must make 100%%", 100*float64(sum))
 	}
 	return parts, nil
 }
@@ -70,8 +70,8 @@ func SandByVolume(whole unit.Volume, others []Constituent, air unit.Share, sand 
 		return Constituent{}, fmt.Errorf("%s is %s; what is left of the volume is given to a sand", sand.Name, sand.Kind)
 	}
 	if left < leastVolume {
-		return Constituent{}, fmt.Errorf("nothing of %.4g m³ is left for %s: the other constituents and the air fill %.4g m³",
-			float64(whole), sand.Name, float64(whole-left))
+		return Constituent{}, fmt.Errorf("nothing of %s is left for %s: the other constituents and the air fill %s",
+			both(whole, unit.System.Volume), sand.Name, both(whole-left, unit.System.Volume))
 	}
 	sand.Mass = sand.Density().Mass(left)
 	return sand, sand.Check()
@@ -94,8 +94,8 @@ func SandByWeight(whole unit.Mass, others []Constituent, sand Constituent) (Cons
 		return Constituent{}, fmt.Errorf("%s is %s; what is left of the weight is given to a sand", sand.Name, sand.Kind)
 	}
 	if left < leastMass {
-		return Constituent{}, fmt.Errorf("nothing of %.4g kg is left for %s: the other constituents weigh %.4g kg",
-			float64(whole), sand.Name, float64(whole-left))
+		return Constituent{}, fmt.Errorf("nothing of %s is left for %s: the other constituents weigh %s",
+			both(whole, unit.System.Mass), sand.Name, both(whole-left, unit.System.Mass))
 	}
 	sand.Mass = left
 	return sand, sand.Check()
@@ -104,7 +104,8 @@ func SandByWeight(whole unit.Mass, others []Constituent, sand Constituent) (Cons
 // Trial is what a mix is proportioned from.
 type Trial struct {
 	Name              string
-	Volume            unit.Volume // of the batch, air included
+	Volume            unit.Volume // of the batch, air included; 0 where Weight is given
+	Weight            unit.Mass   // of the batch as estimated, for the weight method; 0 where Volume is given
 	Water             unit.Mass   // all mixing water, that of admixtures and foam included
 	WaterCementitious float64
 	Binder            []Portion     // cement and pozzolans, shares of cementitious by mass
@@ -113,8 +114,8 @@ type Trial struct {
 	Sand              Constituent // its mass is what is found
 }
 
-// Proportion makes a mix of a trial by absolute volumes: binder from water and w/cm, sand by difference. Source: ACI
-// 211.1.
+// Proportion makes a mix of a trial: binder from water and w/cm, sand by what is left of the volume or of the weight.
+// Source: ACI 211.1.
 func Proportion(t Trial) (Mix, error) {
 	m, err := t.proportion()
 	if err != nil {
@@ -124,6 +125,9 @@ func Proportion(t Trial) (Mix, error) {
 }
 
 func (t Trial) proportion() (Mix, error) {
+	if t.Volume != 0 && t.Weight != 0 {
+		return Mix{}, fmt.Errorf("a volume and a weight of the batch are given; the sand is what is left of one of them")
+	}
 	cm, err := CementitiousFor(t.Water, t.WaterCementitious)
 	if err != nil {
 		return Mix{}, err
@@ -146,10 +150,15 @@ func (t Trial) proportion() (Mix, error) {
 		parts = append(parts, c)
 	}
 	if water < leastMass {
-		return Mix{}, fmt.Errorf("admixtures and foam bring more than the %.4g kg of mixing water", float64(t.Water))
+		return Mix{}, fmt.Errorf("admixtures and foam bring more than the %s of mixing water", both(t.Water, unit.System.Mass))
 	}
 	parts = append(parts, Constituent{Name: "water", Kind: Water, Mass: water})
-	sand, err := SandByVolume(t.Volume, parts, t.Air, t.Sand)
+	var sand Constituent
+	if t.Weight != 0 {
+		sand, err = SandByWeight(t.Weight, parts, t.Sand)
+	} else {
+		sand, err = SandByVolume(t.Volume, parts, t.Air, t.Sand)
+	}
 	if err != nil {
 		return Mix{}, err
 	}

@@ -65,7 +65,7 @@ var published = map[string]func(t *testing.T, in map[string]float64) map[string]
 		b := must(m.AtMoisture(map[string]unit.Share{"coarse": cw, "sand": fw}))(t)
 		return map[string]float64{
 			"coarse_wet_lb": inLb(b.Charges[2].Mass), "sand_wet_lb": inLb(b.Charges[3].Mass),
-			"added_lb": inLb(b.Charges[0].Mass), "total_lb": inLb(must(b.Mass())(t)),
+			"added_lb": inLb(b.Charges[0].Mass), "total_lb": inLb(onTheScales(b)),
 		}
 	},
 	"MIX-07": func(t *testing.T, in map[string]float64) map[string]float64 {
@@ -149,8 +149,8 @@ var published = map[string]func(t *testing.T, in map[string]float64) map[string]
 		return map[string]float64{"residual_lb": inLb(w.From(Added) + w.From(InSand) + w.From(InAdmixture) - target)}
 	},
 	"MIX-26": func(t *testing.T, in map[string]float64) map[string]float64 {
-		d := DoseRate(in["fl_oz_cwt"]) * FluidOuncePerHundredweight
-		return map[string]float64{"percent_of_cementitious": 100 * float64(must(d.MassShare(unit.Density(1000*in["density_kg_l"])))(t))}
+		d := unit.Dose(in["fl_oz_cwt"]) * unit.FluidOuncePerHundredweight
+		return map[string]float64{"percent_of_cementitious": 100 * float64(must(DoseByMass(d, unit.Density(1000*in["density_kg_l"])))(t))}
 	},
 	"MIX-27": func(t *testing.T, in map[string]float64) map[string]float64 {
 		b := shellMortar().ssd()
@@ -218,7 +218,7 @@ var published = map[string]func(t *testing.T, in map[string]float64) map[string]
 		if in["ice_kg"] > 0 {
 			parts = append(parts, Ingredient{"ice", Ice, unit.Mass(in["ice_kg"]), 0})
 		}
-		return map[string]float64{"mix_c": float64(must(Temperature(parts))(t).At)}
+		return map[string]float64{"mix_c": float64(must(HeatSI.Temperature(parts))(t).At)}
 	},
 	"TEMP-09": func(t *testing.T, in map[string]float64) map[string]float64 {
 		loss := must(DeliveryLoss(unit.Fahrenheit(in["mix_f"]), unit.Fahrenheit(in["air_f"]), time.Duration(in["h"]*float64(time.Hour))))(t)
@@ -258,7 +258,7 @@ var published = map[string]func(t *testing.T, in map[string]float64) map[string]
 	},
 	"COM-13": func(t *testing.T, in map[string]float64) map[string]float64 {
 		rate := func(oz float64) float64 {
-			return must(DoseOf(unit.Volume(oz)*unit.FluidOunce, pounds(in["cementitious_lb"])))(t).FluidOuncesPerHundredweight()
+			return float64(must(DoseOf(unit.Volume(oz)*unit.FluidOunce, pounds(in["cementitious_lb"])))(t) / unit.FluidOuncePerHundredweight)
 		}
 		return map[string]float64{"low_fl_oz_cwt": rate(in["low_fl_oz"]), "high_fl_oz_cwt": rate(in["high_fl_oz"])}
 	},

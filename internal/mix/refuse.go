@@ -2,6 +2,7 @@ package mix
 
 import (
 	"fmt"
+	"strings"
 
 	"hod/internal/unit"
 )
@@ -27,16 +28,39 @@ func between[Q ~float64](what string, q, low, high Q, right string) error {
 	return fmt.Errorf("%s is %.6g; %s", what, float64(q), right)
 }
 
+// within is between for a quantity with a unit. The refusal says it in both systems, so that whoever wrote the value
+// finds it there as it was written; {low} and {high} in right are the bounds, in both systems too.
+func within[Q ~float64](what string, q, low, high Q, show func(unit.System, Q) string, right string) error {
+	if q >= low && q <= high {
+		return nil
+	}
+	right = strings.NewReplacer("{low}", both(low, show), "{high}", both(high, show)).Replace(right)
+	return fmt.Errorf("%s is %s; %s", what, both(q, show), right)
+}
+
+// both is a quantity in both systems.
+func both[Q ~float64](q Q, show func(unit.System, Q) string) string {
+	return unit.Both(unit.Metric, unit.Computed(q), show)
+}
+
+// percent refuses a share outside its range, in per cent, as people write shares.
+func percent(what string, s, low, high unit.Share, right string) error {
+	if s >= low && s <= high {
+		return nil
+	}
+	return fmt.Errorf("%s is %s; %s", what, unit.Metric.Share(s), right)
+}
+
 func checkMass(what string, m unit.Mass) error {
-	return between("mass of "+what+" in kg", m, leastMass, mostMass, "it must be above 0 and at most 100 t")
+	return within("mass of "+what, m, leastMass, mostMass, unit.System.Mass, "it must be above 0 and at most {high}")
 }
 
 func checkVolume(what string, v unit.Volume) error {
-	return between("volume of "+what+" in m³", v, leastVolume, mostVolume, "it must be above 0 and at most 1000 m³")
+	return within("volume of "+what, v, leastVolume, mostVolume, unit.System.Volume, "it must be above 0 and at most {high}")
 }
 
 func checkDensity(what string, d unit.Density) error {
-	return between(what+" in kg/m³", d, leastDense, mostDense, "it must be at least 1 and at most 25000; mortar is about 2000")
+	return within(what, d, leastDense, mostDense, unit.System.Density, "it must be at least {low} and at most {high}; mortar is about 2000 kg/m³ (125 lb/ft³)")
 }
 
 func checkGravity(what string, g float64) error {
@@ -45,10 +69,10 @@ func checkGravity(what string, g float64) error {
 }
 
 func checkShare(what string, s unit.Share) error {
-	return between(what, s, 0, 1, "it must be a share from 0 to 1, as 0.05 for 5 %")
+	return percent(what, s, 0, 1, "it must be from 0 to 100%")
 }
 
 // checkAir allows what foam can bring; beyond it nothing would stay on an armature.
 func checkAir(air unit.Share) error {
-	return between("air content", air, 0, 0.9, "it must be a share of the volume from 0 to 0.9, as 0.06 for 6 %")
+	return percent("air content", air, 0, 0.9, "it must be from 0 to 90% of the volume, as 6%")
 }

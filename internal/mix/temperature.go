@@ -66,19 +66,6 @@ type Estimate struct {
 	Remarks []string
 }
 
-// Temperature is that of the fresh mix from its ingredients, by HeatSI. See Heat.Temperature.
-func Temperature(parts []Ingredient) (Estimate, error) { return HeatSI.Temperature(parts) }
-
-// WaterFor is the water temperature for a target, by HeatSI. See Heat.WaterFor.
-func WaterFor(parts []Ingredient, target unit.Celsius) (Estimate, error) {
-	return HeatSI.WaterFor(parts, target)
-}
-
-// IceFor is the ice for a target, by HeatSI. See Heat.IceFor.
-func IceFor(parts []Ingredient, target unit.Celsius) (IceNeed, error) {
-	return HeatSI.IceFor(parts, target)
-}
-
 // Temperature of the fresh mix:
 //
 //	T = [c (ΣT·W solids) + ΣT·W waters − L·W ice] / [c ΣW solids + ΣW waters + W ice]
@@ -94,7 +81,7 @@ func (h Heat) Temperature(parts []Ingredient) (Estimate, error) {
 	}
 	t := unit.Celsius(s.heat / s.capacity)
 	if s.ice > 0 && t < 0 {
-		return Estimate{}, fmt.Errorf("%.4g kg of ice would not all melt; use less", float64(s.ice))
+		return Estimate{}, fmt.Errorf("%s of ice would not all melt; use less", both(s.ice, unit.System.Mass))
 	}
 	e := Estimate{At: t}
 	if s.ice > s.water {
@@ -119,9 +106,9 @@ func (h Heat) WaterFor(parts []Ingredient, target unit.Celsius) (Estimate, error
 	t := unit.Celsius((float64(target)*s.capacity - (s.heat - s.waterHeat)) / float64(s.water))
 	switch {
 	case t < 0:
-		return Estimate{}, fmt.Errorf("water would have to be at %.1f °C to bring the mix to %.1f °C; cool it with ice, or cool the sand", float64(t), float64(target))
+		return Estimate{}, fmt.Errorf("water would have to be at %s to bring the mix to %s; cool it with ice, or cool the sand", both(t, unit.System.Temperature), both(target, unit.System.Temperature))
 	case t > 100:
-		return Estimate{}, fmt.Errorf("water would have to be at %.0f °C to bring the mix to %.1f °C; warm the sand", float64(t), float64(target))
+		return Estimate{}, fmt.Errorf("water would have to be at %s to bring the mix to %s; warm the sand", both(t, unit.System.Temperature), both(target, unit.System.Temperature))
 	}
 	e := Estimate{At: t}
 	if t > HotWater {
@@ -149,7 +136,7 @@ func (h Heat) IceFor(parts []Ingredient, target unit.Celsius) (IceNeed, error) {
 		return IceNeed{}, err
 	}
 	if s.ice > 0 {
-		return IceNeed{}, fmt.Errorf("the parts hold %.4g kg of ice already; give all the mixing water as water", float64(s.ice))
+		return IceNeed{}, fmt.Errorf("the parts hold %s of ice already; give all the mixing water as water", both(s.ice, unit.System.Mass))
 	}
 	if s.water == 0 {
 		return IceNeed{}, fmt.Errorf("no mixing water among the parts that ice could replace")
@@ -160,8 +147,8 @@ func (h Heat) IceFor(parts []Ingredient, target unit.Celsius) (IceNeed, error) {
 		return IceNeed{Water: s.water}, nil
 	}
 	if ice > s.water {
-		return IceNeed{}, fmt.Errorf("%.4g kg of ice would be needed for %.1f °C and there are only %.4g kg of mixing water; cool the sand too",
-			float64(ice), float64(target), float64(s.water))
+		return IceNeed{}, fmt.Errorf("%s of ice would be needed for %s and there are only %s of mixing water; cool the sand too",
+			both(ice, unit.System.Mass), both(target, unit.System.Temperature), both(s.water, unit.System.Mass))
 	}
 	n := IceNeed{Ice: ice, Water: s.water - ice}
 	if n.Ice > n.Water {
@@ -179,7 +166,11 @@ func (h Heat) ChangeFor(parts []Ingredient, name string) (float64, error) {
 	}
 	var own float64
 	for _, p := range parts {
-		if p.Name == name {
+		switch {
+		case p.Name != name:
+		case p.Form == Ice: // warmed as ice; only what has melted takes what water takes
+			own += h.Ice * float64(p.Mass)
+		default:
 			own += h.capacity(p)
 		}
 	}
@@ -235,39 +226,39 @@ func (p Ingredient) check() error {
 	if err := checkMass(p.Name, p.Mass); err != nil {
 		return err
 	}
-	what := "temperature of " + p.Name + " in °C"
+	what := "temperature of " + p.Name
 	switch p.Form {
 	case Solid:
-		return between(what, p.At, -40, 100, "it must be from -40 to 100")
+		return within(what, p.At, -40, 100, unit.System.Temperature, "it must be from {low} to {high}")
 	case MixingWater:
-		return between(what, p.At, 0, 100, "water is from 0 to 100; give ice as ice")
+		return within(what, p.At, 0, 100, unit.System.Temperature, "water is from {low} to {high}; give ice as ice")
 	case SandWater:
-		return between(what, p.At, 0, 100, "sand with frozen water in it must be thawed first: the equation does not know it")
+		return within(what, p.At, 0, 100, unit.System.Temperature, "it must be from {low} to {high}: sand with frozen water in it must be thawed first, the equation does not know it")
 	case Ice:
-		return between(what, p.At, -40, 0, "ice is from -40 to 0; give water as water")
+		return within(what, p.At, -40, 0, unit.System.Temperature, "ice is from {low} to {high}; give water as water")
 	default:
 		return fmt.Errorf("%s has no form; say solid, water, sand water or ice", p.Name)
 	}
 }
 
 func checkTarget(t unit.Celsius) error {
-	return between("target temperature in °C", t, 0, 60, "a fresh mix is from 0 to 60, and 10 to 32 (50 to 90 °F) on most sites")
+	return within("target temperature", t, 0, 60, unit.System.Temperature, "a fresh mix is from {low} to {high}, and 10 to 32 °C (50 to 90 °F) on most sites")
 }
 
 // DeliveryLoss is what a mix loses on its way in a revolving drum in cold weather, 0.25 × (mix − air) for each hour.
 // Source: ACI 306R (from memory). The air must be colder than the mix, and the loss no more than their difference.
 func DeliveryLoss(mixed, air unit.Celsius, way time.Duration) (unit.Kelvins, error) {
-	if err := checkTarget(mixed); err != nil {
+	if err := within("temperature of the mix", mixed, 0, 60, unit.System.Temperature, "a fresh mix is from {low} to {high}"); err != nil {
 		return 0, err
 	}
-	if err := between("air temperature in °C", air, -40, 60, "it must be from -40 to 60"); err != nil {
+	if err := within("air temperature", air, -40, 60, unit.System.Temperature, "it must be from {low} to {high}"); err != nil {
 		return 0, err
 	}
 	if air > mixed {
-		return 0, fmt.Errorf("the air (%.1f °C) is warmer than the mix (%.1f °C); this rule is for cold weather", float64(air), float64(mixed))
+		return 0, fmt.Errorf("the air (%s) is warmer than the mix (%s); this rule is for cold weather", unit.Metric.Temperature(air)+", "+unit.US.Temperature(air), unit.Metric.Temperature(mixed)+", "+unit.US.Temperature(mixed))
 	}
 	if way < 0 || way > 4*time.Hour {
-		return 0, fmt.Errorf("the way takes %v; the rule holds for 0 to 4 h, where the mix would reach the air's temperature", way)
+		return 0, fmt.Errorf("the way takes %s; the rule holds for 0 to 4 h, where the mix would reach the air's temperature", unit.Duration(way))
 	}
 	return unit.Kelvins(0.25 * float64(mixed-air) * way.Hours()), nil
 }

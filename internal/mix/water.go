@@ -19,14 +19,14 @@ func Calibrate(filled unit.Volume, in time.Duration) (unit.Flow, error) {
 		return 0, err
 	}
 	if in < 100*time.Millisecond || in > 24*time.Hour {
-		return 0, fmt.Errorf("calibration took %v; it must be at least 0.1 s and at most a day", in)
+		return 0, fmt.Errorf("calibration took %s; it must be at least 0.1 s and at most a day", unit.Duration(in))
 	}
 	rate := unit.Flow(float64(filled) / in.Seconds())
 	return rate, checkRate(rate)
 }
 
 func checkRate(r unit.Flow) error {
-	return between("spray rate in m³/s", r, 1e-9, 0.1, "it must be above 0 and at most 0.1; 0.25 L/s (0.00025) is usual")
+	return within("spray rate", r, 1e-9, 0.1, unit.System.Flow, "it must be above 0 and at most {high}; 15 L/min (4 gal/min) is usual")
 }
 
 // Volume of the water sprayed.
@@ -35,7 +35,7 @@ func (s Spray) Volume() (unit.Volume, error) {
 		return 0, err
 	}
 	if s.For <= 0 || s.For > time.Hour {
-		return 0, fmt.Errorf("spray lasted %v; it must be above 0 and at most an hour", s.For)
+		return 0, fmt.Errorf("spray lasted %s; it must be above 0 and at most an hour", unit.Duration(s.For))
 	}
 	return unit.Volume(float64(s.Rate) * s.For.Seconds()), nil
 }
@@ -125,8 +125,8 @@ func (b Batch) Balance() (Balance, error) {
 		w.Total += p.Mass
 	}
 	if w.Total < leastMass {
-		return w, fmt.Errorf("the batch holds no mixing water: %.4g kg was added in all and the sand takes up %.4g kg",
-			float64(w.Total-w.From(InSand)), float64(-w.From(InSand)))
+		return w, fmt.Errorf("the batch holds no mixing water: %s was added in all and the sand takes up %s",
+			both(w.Total-w.From(InSand), unit.System.Mass), both(-w.From(InSand), unit.System.Mass))
 	}
 	return w, nil
 }

@@ -134,8 +134,12 @@ func (r *reader) mix(n *yaml.Node, path string) (event.MixPlanned, bool) {
 	b.Datum = quantity(f, "datum", unit.ParseTemperature)
 	try.Datum = b.Datum
 	f.can("datum", try)
-	b.Constituents = f.constituents()
+	var rest *remainder
+	b.Constituents, rest = f.constituents()
 	b.Steps = f.steps(b.Constituents)
+	if len(r.mistakes) == before && !r.tired {
+		f.fill(&b, rest)
+	}
 	if len(r.mistakes) == before && !r.tired {
 		f.computes(b)
 	}
@@ -193,8 +197,34 @@ func (f fields) activation() float64 {
 	return v
 }
 
-func (f fields) constituents() []event.Constituent {
+// remainder is the constituent whose amount is written as the rest.
+type remainder struct {
+	at   int // among the constituents
+	node *yaml.Node
+	path string
+}
+
+// fill gives the sand that is written as the rest what the others and the air leave of the stated yield.
+func (f fields) fill(b *event.MixPlanned, rest *remainder) {
+	if rest == nil {
+		return
+	}
+	if b.DesignYield == nil {
+		f.wrong(rest.node, rest.path, "amount rest is what the others leave of the mix's yield, and the mix states none; it looks like yield: 2.7ft3")
+		return
+	}
+	m, err := fold.Rest(*b, rest.at)
+	if err != nil {
+		f.wrong(rest.node, rest.path, "amount rest: %v", err)
+		return
+	}
+	b.Constituents[rest.at].Amount = event.Amount{Mass: m}
+}
+
+// constituents also gives the one that is the rest; its amount stands at 1 kg until it is filled.
+func (f fields) constituents() ([]event.Constituent, *remainder) {
 	var all []event.Constituent
+	var rest *remainder
 	lines := map[string]int{}
 	f.items("constituents", event.MaxConstituents, func(i int, n *yaml.Node) {
 		path := f.path + ", " + f.place("constituent", i, n)
@@ -220,7 +250,17 @@ func (f fields) constituents() []event.Constituent {
 		if kind == event.Water || kind == event.Admixture || kind == event.Foam {
 			parse = unit.ParseLiquid
 		}
-		if a := c.amount("amount", parse); a != nil {
+		if s, n := c.text("amount"); n != nil && s == "rest" {
+			one.Amount = event.Amount{Mass: 1}
+			switch {
+			case rest != nil:
+				c.wrong(n, path, "amount rest stands twice; one sand takes what the others leave")
+			case said != nil && kind != event.Sand:
+				c.wrong(n, path, "amount rest is for a sand, not for %s", kind)
+			default:
+				rest = &remainder{len(all), n, path}
+			}
+		} else if a := c.amount("amount", parse); a != nil {
 			one.Amount = *a
 			if said != nil && at != nil {
 				c.can("amount", try(func(t *event.Constituent) { t.Name, t.Kind, t.Amount = one.Name, one.Kind, one.Amount }))
@@ -247,7 +287,7 @@ func (f fields) constituents() []event.Constituent {
 	if n := f.of["constituents"]; n != nil && f.follow(n).Kind == yaml.SequenceNode && len(f.follow(n).Content) == 0 {
 		f.wrong(n, f.path, "constituents is empty; a mix has at least cement and water")
 	}
-	return all
+	return all, rest
 }
 
 // belongs refuses a property that this kind of constituent has not.

@@ -161,6 +161,26 @@ func TestWhatIsRead(t *testing.T) {
 	}
 }
 
+// The rest is what absolute volumes leave, ACI 211.1: MIX-03 and MIX-04 of the published values, 1317.4 lb.
+func TestTheRestIsByAbsoluteVolumes(t *testing.T) {
+	m, err := Mix("m.yaml", []byte(`
+name: m
+yield: 27ft3
+air: 1%
+constituents:
+  - {name: water, kind: water, amount: 300lb}
+  - {name: sand, kind: sand, amount: rest, gravity: 2.64}
+  - {name: coarse, kind: sand, amount: 1917lb, gravity: 2.68}
+  - {name: cement, kind: cement, amount: 484lb, gravity: 3.15}
+`))
+	if err != nil {
+		t.Fatal(err)
+	}
+	if lb := float64(m.Constituents[1].Amount.Mass / unit.Pound); math.Abs(lb-1317.4) > 0.1 {
+		t.Errorf("sand takes %.2f lb, want 1317.4", lb)
+	}
+}
+
 // All that can be wrong, at once: read the golden list as the foreman would, before changing it with -update.
 func TestMistakes(t *testing.T) {
 	_, err := Read("mistakes.yaml", file(t, "mistakes.yaml"), nil)
@@ -184,6 +204,12 @@ mixes:
 zones:
   - {name: A1, area: 5m2, coats: [{thickness: 12mm, mix: m}]}
 `
+
+// resting is small with a sand.
+func resting(amount, more string) string {
+	s := strings.Replace(small, "{name: water,", "{name: sand, kind: sand, gravity: 2.65, amount: "+amount+"}, {name: water,", 1)
+	return strings.Replace(s, "name: m,", "name: m, "+more+",", 1)
+}
 
 func TestForms(t *testing.T) {
 	for _, c := range []struct{ name, text, want string }{
@@ -218,6 +244,14 @@ func TestForms(t *testing.T) {
 		{"a shape in itself", strings.Replace(small, "area: 5m2", "shape: &s {form: *s}", 1), "form: here are keys with values"},
 		{"like itself", strings.Replace(small, "coats: [{thickness: 12mm, mix: m}]", "like: A1", 1), "in a loop: A1 → A1"},
 		{"a shape that cannot be", strings.Replace(small, "area: 5m2", "shape: {form: frustum, radius: 2m, top_radius: 2m, rise: 0m}", 1), "such a frustum cannot be"},
+		{"half an egg", strings.Replace(small, "area: 5m2", "shape: {form: half_spheroid, radius: 2m, rise: 1m}", 1), ""},
+		{"a ring", strings.Replace(small, "area: 5m2", "shape: {form: torus, radius: 2m, tube: 0.3m, part: 1/4}", 1), ""},
+		{"a ring without a hole", strings.Replace(small, "area: 5m2", "shape: {form: torus, radius: 2m, tube: 3m}", 1), "such a torus cannot be"},
+		{"a ring with a rise", strings.Replace(small, "area: 5m2", "shape: {form: torus, radius: 2m, tube: 0.3m, rise: 1m}", 1), "a torus has no rise"},
+		{"sand that takes the rest", resting("rest", "yield: 50L"), ""},
+		{"the rest of no yield", resting("rest", "air: 2%"), "p.yaml:3: mix m, constituent sand: amount rest is what the others leave"},
+		{"the rest of too small a yield", resting("rest", "yield: 20L"), "p.yaml:3: mix m, constituent sand: amount rest: nothing of 20 L"},
+		{"the rest twice", strings.Replace(resting("rest", "yield: 50L"), "amount: 16kg", "amount: rest", 1), "amount rest"},
 		{"a wait of half a second", strings.Replace(small, "name: m,", "name: m, steps: [{wait: 1.5s}],", 1), "whole seconds"},
 		{"deep nesting", strings.Repeat("[", 200_000), "cannot be read"},
 		{"deep nesting that closes", "site: " + strings.Repeat("[", 5000) + strings.Repeat("]", 5000), "site: here is a list"},

@@ -37,6 +37,12 @@ var forms = []struct {
 	{"frustum", []string{"radius", "top_radius", "rise"}, func(m map[string]unit.Length) shell.Shape {
 		return shell.Frustum{Radius: m["radius"], TopRadius: m["top_radius"], Rise: m["rise"]}
 	}},
+	{"half_spheroid", []string{"radius", "rise"}, func(m map[string]unit.Length) shell.Shape {
+		return shell.HalfSpheroid{Radius: m["radius"], Rise: m["rise"]}
+	}},
+	{"torus", []string{"radius", "tube"}, func(m map[string]unit.Length) shell.Shape {
+		return shell.Torus{Radius: m["radius"], Tube: m["tube"]}
+	}},
 }
 
 // shape reads a zone's shape, in words or with measures that give its area: all of the shape's, or the part that the
@@ -51,7 +57,7 @@ func (f fields) shape(b *event.ZonePlanned) {
 		f.can("shape", event.ZonePlanned{Zone: "x", Area: unit.As[unit.Area]{SI: 1}, Shape: b.Shape})
 		return
 	}
-	s, ok := f.fields(n, f.path+", shape", "form", "part", "span", "rise", "length", "width", "radius", "top_radius")
+	s, ok := f.fields(n, f.path+", shape", "form", "part", "span", "rise", "length", "width", "radius", "top_radius", "tube")
 	if !ok {
 		return
 	}
@@ -84,7 +90,7 @@ func (f fields) measured(i int) (area unit.As[unit.Area], words string, ok bool)
 	f.need(form.measures...)
 	measures := map[string]unit.Length{}
 	var said []string
-	for _, key := range []string{"span", "radius", "top_radius", "length", "width", "rise"} {
+	for _, key := range []string{"span", "radius", "top_radius", "tube", "length", "width", "rise"} {
 		if f.of[key] == nil {
 			continue
 		}
@@ -109,7 +115,8 @@ func (f fields) measured(i int) (area unit.As[unit.Area], words string, ok bool)
 		f.wrong(f.node, f.path, "such a %s cannot be: %s", form.name, strings.ReplaceAll(err.Error(), "\n", "; "))
 		return area, "", false
 	}
-	area, words = unit.Computed(m.Area), form.name+", "+strings.Join(said, ", ")
+	name := strings.ReplaceAll(form.name, "_", " ")
+	area, words = unit.Computed(m.Area), name+", "+strings.Join(said, ", ")
 	if part != nil {
 		area.SI, words = unit.Area(float64(m.Area)*float64(part.SI)), fmt.Sprintf("%s of a %s", part.Entered, words)
 	}

@@ -17,6 +17,13 @@ func Board(v view.Board, p Page) string {
 	s := open(p, v.Units, v.AsOf)
 	s.head(v.Site, "board")
 	s.verdict(v)
+	if p.HTML { // a page scrolls
+		s.boardEdges(v.LiveEdges, len(v.LiveEdges))
+		s.boardFlags(v.Flags, len(v.Flags))
+		s.add(s.boardCoats(byState(v.Zones), len(v.Zones)))
+		s.boardFoot(v)
+		return s.String()
+	}
 	foot := s.apart()
 	foot.boardFoot(v)
 	// How much of each part there is room for, the roomiest first; the last is taken even if it is too long.

@@ -23,6 +23,10 @@ func Day(v view.Day, p Page) string {
 	s.dayCrews(v.Crews)
 	s.dayZones(v.Zones)
 	s.dayTests(v.Date, v.Tests)
+	if len(v.Breaks) > 0 {
+		s.section("BREAKS", nil)
+		s.breaks(v.Breaks)
+	}
 	if len(v.Strength) > 0 {
 		s.section("AGE OF THE COATS", nil)
 		s.strengths(v.Strength)
@@ -48,8 +52,13 @@ func Day(v view.Day, p Page) string {
 }
 
 func (s *sheet) dayHead(v view.Day) {
-	s.paraMost(0, 2, 2, join(", ", say(v.Site), say(v.Place)))
-	s.para(0, 2, join(": ", say("The day"), say(date(v.Date))))
+	if s.html {
+		s.element("h1", 0, join(" ", say(v.Site), say(date(v.Date))))
+		s.element("p", 0, say(v.Place))
+	} else {
+		s.paraMost(0, 2, 2, join(", ", say(v.Site), say(v.Place)))
+		s.para(0, 2, join(": ", say("The day"), say(date(v.Date))))
+	}
 	local := s.asOf.In(s.in)
 	s.para(0, 2, sayf("As the record stood %s. Times are UTC%s.", local.Format("2 Jan 2006 15:04"), local.Format("-07:00")))
 	if v.Provisional != "" {

@@ -53,6 +53,13 @@ func TestGolden(t *testing.T) {
 			}
 		}
 	}
+	for _, page := range pages {
+		if page.name == "board" || page.name == "day" {
+			t.Run(page.name+" as a web page", func(t *testing.T) {
+				golden(t, page.name+"-metric.html", page.write("metric", report.Page{HTML: true, In: zone, Now: now}))
+			})
+		}
+	}
 	t.Run("board in colour", func(t *testing.T) {
 		golden(t, "board-metric-80-colour.txt", report.Board(board("metric"), report.Page{Width: 80, Colour: true, In: zone, Now: now}))
 	})

@@ -1,6 +1,8 @@
 package report_test
 
 import (
+	"encoding/xml"
+	"io"
 	"math"
 	"reflect"
 	"strings"
@@ -192,6 +194,47 @@ func TestWhateverTheRecordHolds(t *testing.T) {
 				}
 				if !strings.HasSuffix(got, "\n") {
 					t.Fatalf("%q does not end its last line", got)
+				}
+			})
+		})
+	}
+}
+
+// Of a part of a web page nothing is an element or an attribute but what the report itself writes.
+func TestWhateverTheRecordHoldsIsTextOnAWebPage(t *testing.T) {
+	elements := map[string]bool{"h1": true, "h2": true, "p": true, "div": true, "table": true, "tr": true, "th": true, "td": true, "b": true, "part": true}
+	classes := map[string]bool{"in": true, "wide": true, "right": true, "strong": true, "urgent": true, "soon": true}
+	for name, write := range drawn {
+		t.Run(name, func(t *testing.T) {
+			rapid.Check(t, func(t *rapid.T) {
+				got := write(t, report.Page{HTML: true, Now: now, In: zone})
+				d := xml.NewDecoder(strings.NewReader("<part>" + got + "</part>"))
+				for {
+					token, err := d.Token()
+					if err == io.EOF {
+						return
+					}
+					if err != nil {
+						t.Fatalf("%v in\n%s", err, got)
+					}
+					switch token := token.(type) {
+					case xml.StartElement:
+						if !elements[token.Name.Local] {
+							t.Fatalf("an element %s in\n%s", token.Name.Local, got)
+						}
+						for _, a := range token.Attr {
+							if a.Name.Local != "class" || !classes[a.Value] {
+								t.Fatalf("an attribute %s=%q in\n%s", a.Name.Local, a.Value, got)
+							}
+						}
+					case xml.CharData:
+						if strings.ContainsFunc(strings.ReplaceAll(string(token), "\n", ""), func(r rune) bool { return unsafe(r) && r != '\u00a0' }) {
+							t.Fatalf("text that is not clean: %q", token)
+						}
+					case xml.EndElement:
+					default:
+						t.Fatalf("a %T in\n%s", token, got)
+					}
 				}
 			})
 		})

@@ -14,6 +14,7 @@ type Page struct {
 	Colour bool           // may be added to the words
 	In     *time.Location // the site's; nil is UTC
 	Now    time.Time      // the reader's instant, from which what is left is counted; zero is that of the view
+	HTML   bool           // written as a part of a web page: headings, paragraphs and tables, all text escaped; no width
 }
 
 const (
@@ -32,10 +33,11 @@ type sheet struct {
 	asOf   time.Time
 	system unit.System
 	lines  []string
+	html   bool // each of lines is then an element
 }
 
 func open(p Page, units string, asOf time.Time) *sheet {
-	s := &sheet{width: p.Width, colour: p.Colour, in: p.In, now: p.Now, asOf: asOf}
+	s := &sheet{width: p.Width, colour: p.Colour, in: p.In, now: p.Now, asOf: asOf, html: p.HTML}
 	if s.width == 0 {
 		s.width = usualWidth
 	}
@@ -63,9 +65,18 @@ func (s *sheet) add(part *sheet) { s.lines = append(s.lines, part.lines...) }
 
 func (s *sheet) String() string { return strings.Join(s.lines, "\n") + "\n" }
 
-func (s *sheet) put(t text) { s.lines = append(s.lines, t.line(s.colour)) }
+func (s *sheet) put(t text) {
+	if s.html {
+		s.element("p", 0, t)
+		return
+	}
+	s.lines = append(s.lines, t.line(s.colour))
+}
 
 func (s *sheet) blank() {
+	if s.html {
+		return
+	}
 	if n := len(s.lines); n > 0 && s.lines[n-1] != "" {
 		s.lines = append(s.lines, "")
 	}
@@ -73,11 +84,19 @@ func (s *sheet) blank() {
 
 // para writes t from column indent; its further lines stand hang columns further in.
 func (s *sheet) para(indent, hang int, t text) {
+	if s.html {
+		s.element("p", indent, t)
+		return
+	}
 	s.paraLines(indent, hang, t.wrap(s.width-indent, s.width-indent-hang))
 }
 
 // paraMost is para of at most so many lines.
 func (s *sheet) paraMost(indent, hang, most int, t text) {
+	if s.html {
+		s.element("p", indent, t.most(mostHTML))
+		return
+	}
 	room := s.width - indent - hang
 	lines := t.most((most+1)*s.width*16).wrap(s.width-indent, room)
 	s.paraLines(indent, hang, cut(lines, most, room))
@@ -109,6 +128,13 @@ func lead(head text, column int, t text) text {
 
 // section begins one: a heading in capitals, and what there is to say of it as a whole.
 func (s *sheet) section(name string, of text) {
+	if s.html {
+		s.element("h2", 0, say(name))
+		if !of.empty() {
+			s.element("p", 0, of)
+		}
+		return
+	}
 	s.blank()
 	s.para(0, 2, join(": ", say(name, strong), of))
 }
@@ -122,7 +148,10 @@ func (s *sheet) head(site, page string) {
 	local := s.asOf.In(s.in)
 	right := figure(local.Format("Mon 2 Jan 2006 15:04"))
 	right = join(", ", right, figure("UTC"+local.Format("-07:00")))
-	if gap := s.width - left.columns() - right.columns(); gap >= 2 {
+	if s.html {
+		s.element("h1", 0, join(" ", say(site), say(page)))
+		s.element("p", 0, right)
+	} else if gap := s.width - left.columns() - right.columns(); gap >= 2 {
 		s.put(join(strings.Repeat(" ", gap), left, right))
 	} else {
 		s.paraMost(0, 2, 1, left)

@@ -33,6 +33,13 @@ func (s *sheet) strengths(lines []view.Strength) {
 			s.para(0, 2, join(": ", say(coatName(l.Zone, l.Face, l.Coat)), sayf("%s by the mix's own breaks, %s to %s with 95 %% confidence",
 				s.pressure(l.StrengthPa), s.pressure(l.LowPa), s.pressure(l.HighPa))))
 		}
+		for _, b := range l.Borrowed {
+			is := ratioOf28(b.Share28) + " of the 28-day strength"
+			if b.StrengthPa > 0 {
+				is += ", about " + s.pressure(b.StrengthPa) + " as scaled to " + count(b.Breaks, "break", "breaks") + " of the mix"
+			}
+			s.para(0, 2, join(": ", say(coatName(l.Zone, l.Face, l.Coat)), sayf("NOT BY THIS MIX'S OWN CURVE: %s, by %s", is, b.Curve)))
+		}
 		if l.Note != "" {
 			s.para(0, 2, join(": ", say(coatName(l.Zone, l.Face, l.Coat)), say(l.Note)))
 		}
@@ -49,4 +56,37 @@ func ofHours(h float64) string {
 		return hours(h)
 	}
 	return minutes(time.Duration(h * float64(time.Hour)).Truncate(time.Hour))
+}
+
+// ratioOf28 is a share of the 28-day strength, in whole per cent: a general curve is no better known than that.
+func ratioOf28(share float64) string { return decimal(100*share, 0) + "%" }
+
+// breaks are strength tests of specimens.
+func (s *sheet) breaks(lines []view.BreakLine) {
+	t := table{columns: []column{
+		{name: "mix", least: 6},
+		{name: "batch", drop: 3},
+		{name: "age", right: true},
+		{name: "broken", right: true, drop: 2},
+		{name: "strength", right: true},
+		{name: "mean of three", right: true},
+		{name: "event", drop: 1},
+	}}
+	for _, l := range lines {
+		strength, three := notKnown, ""
+		if l.StrengthPa > 0 {
+			strength = s.pressure(l.StrengthPa)
+		}
+		if l.OfThreePa > 0 {
+			three = s.pressure(l.OfThreePa)
+		}
+		t.row(say(l.Mix), say(l.Batch), figure(ofHours(l.AgeH)), figure(decimal(float64(l.Specimens), 0)), figure(strength), figure(three), say(l.Event))
+	}
+	s.table(0, t)
+	for _, l := range lines {
+		if l.Wrong != "" {
+			s.para(0, 2, join(": ", say(l.Event), say(l.Wrong)))
+		}
+	}
+	s.para(0, 2, say("The mean of three is with the two tests of that mix and age before it."))
 }

@@ -26,6 +26,10 @@ func (s *sheet) table(indent int, t table) {
 	if len(t.rows) == 0 {
 		return
 	}
+	if s.html {
+		s.tableHTML(t)
+		return
+	}
 	gap := 2
 	if s.width < narrow {
 		gap = 1

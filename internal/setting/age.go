@@ -70,7 +70,7 @@ func AgeFactorQ(t, ref unit.Celsius, q unit.Kelvins) float64 {
 // Check says whether ea can be an activation energy of cement: 5 to 200 kJ/mol.
 func (ea ActivationEnergy) Check() error {
 	if !(ea >= leastEnergy && ea <= mostEnergy) {
-		return fmt.Errorf("activation energy %g J/mol cannot be a cement's: give J/mol between 5000 and 200000, such as 40000", float64(ea))
+		return fmt.Errorf("activation energy %.4g kJ/mol cannot be a cement's: give 5 to 200 kJ/mol, such as 40 (Q 601 to 24055 K, such as 5000)", float64(ea)/1000)
 	}
 	return nil
 }
@@ -78,7 +78,8 @@ func (ea ActivationEnergy) Check() error {
 // CheckTemperature says whether t lies between Coldest and Hottest.
 func CheckTemperature(t unit.Celsius) error {
 	if !(t >= Coldest && t <= Hottest) {
-		return fmt.Errorf("temperature %.4g °C is outside %g to %g °C: is the probe sound and the unit right?", float64(t), float64(Coldest), float64(Hottest))
+		return fmt.Errorf("temperature %.4g °C is outside %g to %g °C (%g to %g °F): is the probe sound and the unit right?",
+			float64(t), float64(Coldest), float64(Hottest), Coldest.Fahrenheit(), Hottest.Fahrenheit())
 	}
 	return nil
 }

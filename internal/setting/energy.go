@@ -39,7 +39,7 @@ func EnergyFromSets(sets []SetAt) (EnergyFit, error) {
 	var inverse, logs []float64
 	for i, s := range sets {
 		if s.Initial <= 0 {
-			return EnergyFit{}, fmt.Errorf("set time %d is %v: it must be above 0", i+1, s.Initial)
+			return EnergyFit{}, fmt.Errorf("set time %d is %s: it must be above 0", i+1, unit.Duration(s.Initial))
 		}
 		if err := CheckTemperature(s.Temp); err != nil {
 			return EnergyFit{}, fmt.Errorf("set time %d: %w", i+1, err)
@@ -71,7 +71,11 @@ func EnergyFromRates(rates []RateAt) (EnergyFit, error) {
 
 func energy(inverse, logs []float64, what string) (EnergyFit, error) {
 	if len(inverse) < 2 || stat.Variance(inverse, nil) == 0 {
-		return EnergyFit{}, fmt.Errorf("%d %s(s) of one temperature only: two temperatures at least are needed, ten degrees apart or more", len(inverse), what)
+		plural := "s"
+		if len(inverse) == 1 {
+			plural = ""
+		}
+		return EnergyFit{}, fmt.Errorf("%d %s%s of one temperature only: two temperatures at least are needed, ten degrees apart or more", len(inverse), what, plural)
 	}
 	intercept, slope := stat.LinearRegression(inverse, logs, nil, false)
 	if !(slope > 0) || math.IsInf(slope, 1) {

@@ -15,6 +15,7 @@ type Interval struct {
 	Most    time.Duration // 0 where the rule names no such time
 	MostHot time.Duration // in its place in hot air; 0 where the rule makes no difference
 	Least   time.Duration // the later material waits at least this long; 0 where it need not wait
+	Keeps   bool          // Least is how long Rule goes on, and nothing waits for it
 	HotFrom unit.Celsius  // air temperature that divides Most from MostHot
 	HotAtIt bool          // HotFrom itself counts as hot
 	Source  string
@@ -101,7 +102,7 @@ var Intervals = []Interval{
 		Source: "IBC Table 2512.6 (2018)", Known: "F",
 	},
 	{
-		ID: "CJ-10", Of: "plastering to its end", Least: 48 * time.Hour,
+		ID: "CJ-10", Of: "warmth after plastering", Least: 48 * time.Hour, Keeps: true,
 		Rule:   "air above 40 °F (4.4 °C) during plastering and for 48 h after",
 		Source: "IBC 2512.4", Known: "F",
 	},

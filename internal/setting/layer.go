@@ -20,7 +20,7 @@ const StillAir Film = 8.3
 // An error below 0 or above 30 m/s.
 func WindFilm(v unit.Speed) (Film, error) {
 	if !(v >= 0 && v <= 30) {
-		return 0, fmt.Errorf("wind %g m/s is outside 0 to 30 m/s", float64(v))
+		return 0, fmt.Errorf("wind %.4g m/s is outside 0 to 30 m/s (67 mph)", float64(v))
 	}
 	return Film(5.7 + 3.8*float64(v)), nil
 }
@@ -72,7 +72,7 @@ func (l Layer) check() error {
 		{"sum of the film coefficients", float64(l.Outer + l.Inner), 10000, "W/(m²·K)"},
 	} {
 		if !(f.value > 0 && f.value <= f.most) {
-			return fmt.Errorf("layer's %s is %g %s: it must be above 0 and at most %g", f.name, f.value, f.unit, f.most)
+			return fmt.Errorf("layer's %s is %.4g %s: it must be above 0 and at most %g %s", f.name, f.value, f.unit, f.most, f.unit)
 		}
 	}
 	if l.Outer < 0 || l.Inner < 0 {

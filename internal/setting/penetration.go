@@ -40,7 +40,7 @@ func NeedleDiameter(a unit.Area) unit.Length {
 // Resistance is the force that pressed a needle in over the needle's area.
 func Resistance(force unit.Force, needle unit.Area) (unit.Pressure, error) {
 	if !(force > 0) || !(needle > 0) || math.IsInf(float64(force), 1) || math.IsInf(float64(force)/float64(needle), 1) {
-		return 0, fmt.Errorf("force %g N on a needle of %g m²: both must be above 0", float64(force), float64(needle))
+		return 0, fmt.Errorf("force %.4g N on a needle of %.4g mm²: both must be above 0", float64(force), float64(needle)*1e6)
 	}
 	return unit.Pressure(float64(force) / float64(needle)), nil
 }
@@ -87,7 +87,7 @@ func FitPenetration(readings []Penetration) (PenetrationFit, error) {
 		low, high = min(low, r.Resistance), max(high, r.Resistance)
 	}
 	if first == last {
-		return PenetrationFit{}, fmt.Errorf("all %d penetration readings are of one instant, %v: spread them over the stiffening", len(readings), first)
+		return PenetrationFit{}, fmt.Errorf("all %d penetration readings are of one instant, %s: spread them over the stiffening", len(readings), unit.Duration(first))
 	}
 	f := PenetrationFit{Readings: len(readings)}
 	f.Intercept, f.Slope = stat.LinearRegression(minutes, psi, nil, false)

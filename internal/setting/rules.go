@@ -28,7 +28,7 @@ func DoubledPer20F(initial time.Duration, ref, t unit.Celsius) (time.Duration, e
 
 func rule(initial time.Duration, ref, t unit.Celsius, factor, each float64) (time.Duration, error) {
 	if initial <= 0 || initial > Longest {
-		return 0, fmt.Errorf("set time %v must be above 0 and at most %v", initial, Longest)
+		return 0, fmt.Errorf("set time %s must be above 0 and at most %s", unit.Duration(initial), unit.Duration(Longest))
 	}
 	for _, x := range []unit.Celsius{ref, t} {
 		if err := CheckTemperature(x); err != nil {

@@ -522,7 +522,7 @@ func TestWhatCannotStandIsRefused(t *testing.T) {
 		do   func() error
 		word string
 	}{
-		"kJ for J":               {func() error { return Set{time.Hour, 20, 40}.Check() }, "40000"},
+		"kJ for J":               {func() error { return Set{time.Hour, 20, 40}.Check() }, "5 to 200 kJ/mol"},
 		"no energy stated":       {func() error { return Set{time.Hour, 20, 0}.Check() }, "activation energy"},
 		"set of no time":         {func() error { return Set{0, 20, 40e3}.Check() }, "water contact"},
 		"reference not a number": {func() error { return Set{time.Hour, unit.Celsius(nan), 40e3}.Check() }, "reference"},

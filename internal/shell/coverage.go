@@ -8,19 +8,21 @@ import (
 	"hod/internal/unit"
 )
 
-// AreaMass is a mass on an area, kg/m².
-type AreaMass float64
-
-func positive(what string, x float64) error {
+func positive[Q ~float64](what string, x Q, show func(unit.System, Q) string) error {
 	if !(x > 0 && x <= 1e12) {
-		return fmt.Errorf("%s of %.4g cannot be used; give one above 0", what, x)
+		return fmt.Errorf("%s of %s cannot be used; give one above 0", what, both(x, show))
 	}
 	return nil
 }
 
+// both is a quantity in both systems, so that whoever wrote the value finds it as it was written.
+func both[Q ~float64](q Q, show func(unit.System, Q) string) string {
+	return unit.Both(unit.Metric, unit.Computed(q), show)
+}
+
 // Flat is the volume of a layer on a flat area.
 func Flat(a unit.Area, thickness unit.Length) (unit.Volume, error) {
-	if err := errors.Join(positive("an area in m²", float64(a)), positive("a thickness in m", float64(thickness))); err != nil {
+	if err := errors.Join(positive("an area", a, unit.System.Area), positive("a thickness", thickness, unit.System.Thickness)); err != nil {
 		return 0, err
 	}
 	return unit.Volume(float64(a) * float64(thickness)), nil
@@ -28,7 +30,7 @@ func Flat(a unit.Area, thickness unit.Length) (unit.Volume, error) {
 
 // Coverage is the area that a volume covers at a thickness.
 func Coverage(v unit.Volume, thickness unit.Length) (unit.Area, error) {
-	if err := errors.Join(positive("a volume in m³", float64(v)), positive("a thickness in m", float64(thickness))); err != nil {
+	if err := errors.Join(positive("a volume", v, unit.System.Volume), positive("a thickness", thickness, unit.System.Thickness)); err != nil {
 		return 0, err
 	}
 	return finite(unit.Area(float64(v) / float64(thickness)))
@@ -36,7 +38,7 @@ func Coverage(v unit.Volume, thickness unit.Length) (unit.Area, error) {
 
 // MeanThickness is that of a volume spread over an area.
 func MeanThickness(v unit.Volume, a unit.Area) (unit.Length, error) {
-	if err := errors.Join(positive("a volume in m³", float64(v)), positive("an area in m²", float64(a))); err != nil {
+	if err := errors.Join(positive("a volume", v, unit.System.Volume), positive("an area", a, unit.System.Area)); err != nil {
 		return 0, err
 	}
 	return finite(unit.Length(float64(v) / float64(a)))
@@ -50,21 +52,21 @@ func finite[T ~float64](x T) (T, error) {
 }
 
 // DeadLoad is the layer's own mass on each square metre.
-func DeadLoad(thickness unit.Length, d unit.Density) (AreaMass, error) {
-	if err := errors.Join(positive("a thickness in m", float64(thickness)), positive("a density in kg/m³", float64(d))); err != nil {
+func DeadLoad(thickness unit.Length, d unit.Density) (unit.AreaMass, error) {
+	if err := errors.Join(positive("a thickness", thickness, unit.System.Thickness), positive("a density", d, unit.System.Density)); err != nil {
 		return 0, err
 	}
-	return AreaMass(float64(thickness) * float64(d)), nil
+	return unit.AreaMass(float64(thickness) * float64(d)), nil
 }
 
 // Batches is how many whole batches give a volume and the share of it that is wasted (0.08 for 8 %). A need that is a
 // whole number of batches, but for the rounding of its arithmetic, counts as that number and not one more.
 func Batches(need unit.Volume, waste unit.Share, batch unit.Volume) (int, error) {
-	if err := errors.Join(positive("a volume in m³", float64(need)), positive("a batch in m³", float64(batch))); err != nil {
+	if err := errors.Join(positive("a volume", need, unit.System.Volume), positive("a batch", batch, unit.System.Volume)); err != nil {
 		return 0, err
 	}
 	if !(waste >= 0 && waste <= 10) {
-		return 0, fmt.Errorf("a waste of %.4g %% cannot be used; give 0 or more", 100*float64(waste))
+		return 0, fmt.Errorf("a waste of %s cannot be used; give 0 or more", unit.Metric.Share(waste))
 	}
 	n := float64(need) * (1 + float64(waste)) / float64(batch)
 	if !(n <= 1e9) {

@@ -122,7 +122,7 @@ func (f Frustum) Measure() (Measures, error) {
 	r, top, h := float64(f.Radius), float64(f.TopRadius), float64(f.Rise)
 	slope := math.Hypot(r-top, h)
 	if slope == 0 {
-		return Measures{}, fmt.Errorf("a frustum of rise 0 with both radii %.4g m is a line; give a rise, or a smaller top", r)
+		return Measures{}, fmt.Errorf("a frustum of rise 0 with both radii %s is a line; give a rise, or a smaller top", both(f.Radius, unit.System.Length))
 	}
 	return Measures{
 		Area: unit.Area(math.Pi * (r + top) * slope), Arc: unit.Length(slope), Enclosed: unit.Volume(math.Pi * h * (r*r + r*top + top*top) / 3),
@@ -140,7 +140,7 @@ func (o Torus) Measure() (Measures, error) {
 		return Measures{}, err
 	}
 	if o.Tube >= o.Radius {
-		return Measures{}, fmt.Errorf("a tube of radius %.4g m closes the hole of a ring of radius %.4g m; give a smaller tube", float64(o.Tube), float64(o.Radius))
+		return Measures{}, fmt.Errorf("a tube of radius %s closes the hole of a ring of radius %s; give a smaller tube", both(o.Tube, unit.System.Length), both(o.Radius, unit.System.Length))
 	}
 	r, t := float64(o.Radius), float64(o.Tube)
 	return Measures{

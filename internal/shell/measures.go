@@ -44,14 +44,15 @@ const (
 func (m Measures) Layer(thickness unit.Length, side Side) (unit.Volume, error) {
 	t := float64(thickness)
 	if !(t >= 0 && t <= 100) {
-		return 0, fmt.Errorf("a thickness of %.4g m cannot be used; give one of 0 to 100 m", t)
+		return 0, fmt.Errorf("a thickness of %s cannot be used; give one of 0 to 100 m (328 ft)", both(thickness, unit.System.Thickness))
 	}
 	reach := t
 	if side == About {
 		reach = t / 2
 	}
 	if reach*m.Sharpest > 1+1e-12 {
-		return 0, fmt.Errorf("a layer %.4g m thick folds into itself where the radius of curvature is %.4g m; make it thinner, or measure another of its faces", t, 1/m.Sharpest)
+		return 0, fmt.Errorf("a layer %s thick folds into itself where the radius of curvature is %s; make it thinner, or measure another of its faces",
+			both(thickness, unit.System.Length), both(unit.Length(1/m.Sharpest), unit.System.Length))
 	}
 	var v float64
 	switch side {
@@ -88,7 +89,7 @@ func dimension(name string, l unit.Length, may0 bool) error {
 		if may0 {
 			least = "0 or more"
 		}
-		return fmt.Errorf("a %s of %.4g m makes no surface; give one %s and at most %.0f m", name, float64(l), least, float64(Longest))
+		return fmt.Errorf("a %s of %s makes no surface; give one %s and at most %s", name, both(l, unit.System.Length), least, both(Longest, unit.System.Length))
 	}
 	return nil
 }

@@ -102,7 +102,7 @@ func Read(r io.Reader, f Format, limits Limits) (*Mesh, error) {
 // millimetres.
 func (m *Mesh) Scaled(one unit.Length) (*Mesh, error) {
 	if !(one >= 1e-6 && one <= 1e4) {
-		return nil, fmt.Errorf("a drawing unit of %.4g m cannot be used; give one of 0.000001 to 10 000 m", float64(one))
+		return nil, fmt.Errorf("a drawing unit of %s cannot be used; give one of 0.001 mm to 10 000 m (6.2 miles)", both(one, unit.System.Length))
 	}
 	s := *m
 	s.Vertices = make([]Point, len(m.Vertices))

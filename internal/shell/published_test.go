@@ -92,7 +92,7 @@ func figures(t *testing.T, v testdata.Value) map[string]float64 {
 		l, err = MeanThickness(ft3, ft2)
 		out["thickness_in"], out["thickness_mm"] = float64(l/unit.Inch), float64(l/unit.Millimetre)
 	case "load":
-		var l AreaMass
+		var l unit.AreaMass
 		l, err = DeadLoad(in("thickness"), unit.Density(v.Inputs["density_lb_ft3"])*unit.PoundPerCubicFoot)
 		out["load_lb_ft2"] = float64(l) * float64(unit.SquareFoot) / float64(unit.Pound)
 	default:

@@ -49,7 +49,7 @@ const (
 
 var errPower = errors.New("the power went")
 
-func (s *server) flush(f *os.File) error {
+func (s *server) flush(f host.File) error {
 	name := filepath.Base(f.Name())
 	fault := s.disk
 	s.disk = sound

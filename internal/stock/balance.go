@@ -2,7 +2,6 @@ package stock
 
 import (
 	"fmt"
-	"math"
 	"sort"
 	"time"
 
@@ -59,8 +58,8 @@ func (l Ledger) Warning(t time.Time) string {
 	if b.Short == 0 {
 		return ""
 	}
-	return fmt.Sprintf("%s: ledger short by %.4g kg: more went out than was received or counted; enter the delivery that is missing, or count",
-		l.Material, float64(b.Short))
+	return fmt.Sprintf("%s: ledger short by %s: more went out than was received or counted; enter the delivery that is missing, or count",
+		l.Material, unit.Both(unit.Metric, unit.Computed(b.Short), unit.System.Mass))
 }
 
 // Movement is what came and went over some time. Opening + Received − Used − Spoiled + Discrepancy = Closing.
@@ -93,56 +92,4 @@ func (l Ledger) movement(first, end int) Movement {
 	}
 	m.Received, m.Used, m.Spoiled, m.Discrepancy = received.value(), used.value(), spoiled.value(), off.value()
 	return m
-}
-
-// Day is the movement of one calendar day.
-type Day struct {
-	Date time.Time // its midnight
-	Movement
-}
-
-// Days gives the movement of each calendar day on which there was an entry, in order, by the calendar of that place.
-func (l Ledger) Days(place *time.Location) []Day {
-	var days []Day
-	for first := 0; first < len(l.Lines); {
-		y, m, d := l.Lines[first].At.In(place).Date()
-		end := first + 1
-		for end < len(l.Lines) {
-			if ey, em, ed := l.Lines[end].At.In(place).Date(); ey != y || em != m || ed != d {
-				break
-			}
-			end++
-		}
-		days = append(days, Day{Date: time.Date(y, m, d, 0, 0, 0, 0, place), Movement: l.movement(first, end)})
-		first = end
-	}
-	return days
-}
-
-// PerDay is the mean use over the days on which any was used, and how many those were; 0 and 0 where none was.
-func (l Ledger) PerDay(place *time.Location) (rate unit.Mass, days int) {
-	var used sum
-	for _, d := range l.Days(place) {
-		if d.Used > 0 {
-			used.add(d.Used)
-			days++
-		}
-	}
-	if days == 0 {
-		return 0, 0
-	}
-	return used.value() / unit.Mass(days), days
-}
-
-// Lasts is how many days' use at that rate the balance holds; 0 where the ledger is short. It refuses a rate that is not
-// above 0, at which anything would last without end.
-func (b Balance) Lasts(perDay unit.Mass) (days float64, err error) {
-	if !(perDay > 0) || math.IsInf(float64(perDay), 0) {
-		return 0, fmt.Errorf("use of %v kg a day must be above 0 to say how long the stock lasts", float64(perDay))
-	}
-	days = max(0, float64(b.OnHand/perDay))
-	if math.IsInf(days, 0) {
-		return 0, fmt.Errorf("use of %v kg a day is too little to say how long %v kg last", float64(perDay), float64(b.OnHand))
-	}
-	return days, nil
 }

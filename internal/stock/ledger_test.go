@@ -120,32 +120,23 @@ func TestShortsNameTheEntriesToLookAt(t *testing.T) {
 	}
 }
 
-func TestDaysGoByTheCalendarOfThePlace(t *testing.T) {
+func TestADayIsWhatItsMidnightsHold(t *testing.T) {
 	place := time.FixedZone("far west", -9*3600)
 	l := keep(t,
 		Entry{At: at(1, 20), Kind: Received, Amount: 1000},
 		Entry{At: at(2, 2), Kind: Used, Amount: 200}, // the evening of the 1st there
 		Entry{At: at(2, 20), Kind: Used, Amount: 300},
 		Entry{At: at(4, 20), Kind: Counted, Amount: 510})
-	days := l.Days(place)
-	if len(days) != 3 {
-		t.Fatalf("%d days, want 3: %+v", len(days), days)
+	day := func(n int) Movement {
+		y, m, d := at(n, 20).In(place).Date()
+		midnight := time.Date(y, m, d, 0, 0, 0, 0, place)
+		return l.Between(midnight, midnight.AddDate(0, 0, 1))
 	}
-	if d := days[0]; d.Date.Day() != 1 || d.Used != 200 || d.Received != 1000 || d.Closing != 800 {
+	if d := day(1); d.Used != 200 || d.Received != 1000 || d.Closing != 800 {
 		t.Errorf("first day %+v", d)
 	}
-	if d := days[2]; d.Date.Day() != 4 || d.Opening != 500 || d.Discrepancy != 10 || d.Closing != 510 {
+	if d := day(4); d.Opening != 500 || d.Discrepancy != 10 || d.Closing != 510 {
 		t.Errorf("last day %+v", d)
-	}
-	rate, n := l.PerDay(place)
-	if rate != 250 || n != 2 {
-		t.Errorf("use %v a day over %d days, want 250 over 2", rate, n)
-	}
-	if days, err := l.Latest().Lasts(rate); err != nil || math.Abs(days-2.04) > 1e-12 {
-		t.Errorf("lasts %v days, %v; want 2.04", days, err)
-	}
-	if days, err := (Balance{OnHand: -5, Short: 5}).Lasts(rate); err != nil || days != 0 {
-		t.Errorf("a short ledger lasts %v days, %v", days, err)
 	}
 }
 
@@ -166,11 +157,6 @@ func TestBadEntriesAreRefusedByName(t *testing.T) {
 	huge := Entry{Kind: Received, Amount: math.MaxFloat64}
 	if _, err := Keep("sand", []Entry{huge, huge}); err == nil || !strings.Contains(err.Error(), "too much to add up") {
 		t.Errorf("two huge deliveries: %v", err)
-	}
-	for _, rate := range []unit.Mass{0, -1, unit.Mass(math.NaN())} {
-		if _, err := (Balance{OnHand: 5}).Lasts(rate); err == nil {
-			t.Errorf("lasts at %v a day without an error", rate)
-		}
 	}
 }
 
@@ -224,16 +210,17 @@ func TestMaterialIsConserved(t *testing.T) {
 		}
 		var used unit.Mass
 		opening := unit.Mass(0)
-		for _, d := range l.Days(time.UTC) {
-			balanced(d.Date.String(), d.Movement)
+		for h := -1; h < 101; h += 6 { // a stretch ends where the next begins
+			d := l.Between(at(1, h), at(1, min(h+6, 101)))
+			balanced(fmt.Sprint("from hour ", h), d)
 			if d.Opening != opening {
-				t.Fatalf("%v opens with %v, the day before closed with %v", d.Date, d.Opening, opening)
+				t.Fatalf("hour %d opens with %v, the stretch before closed with %v", h, d.Opening, opening)
 			}
 			opening = d.Closing
 			used += d.Used
 		}
 		if math.Abs(float64(used-all.Used)) > 1e-6 {
-			t.Fatalf("days used %v, all %v", used, all.Used)
+			t.Fatalf("the stretches used %v, all %v", used, all.Used)
 		}
 		for i, line := range l.Lines {
 			if line.Short < 0 || line.Short != max(0, -line.OnHand) {

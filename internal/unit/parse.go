@@ -2,6 +2,7 @@ package unit
 
 import (
 	"fmt"
+	"strconv"
 	"strings"
 	"time"
 )
@@ -129,6 +130,9 @@ func ParseShare(s string) (Share, error) {
 		return 0, share.fail(s, fmt.Sprintf("it is more than the whole; did you mean %s%%?", strings.TrimSpace(t[:n])))
 	case x > 1:
 		return 0, share.fail(s, "it is more than the whole, which is 100%")
+	}
+	if n == 0 { // per cent: a hundredth times 95 is not quite the 0.95 that a script would write
+		x, _ = strconv.ParseFloat(strconv.FormatFloat(x, 'g', 15, 64), 64)
 	}
 	return Share(x), nil
 }

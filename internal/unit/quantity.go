@@ -9,6 +9,7 @@ type (
 	Area        float64 // m²
 	Speed       float64 // m/s
 	Density     float64 // kg/m³
+	AreaMass    float64 // kg/m²
 	Pressure    float64 // Pa
 	Force       float64 // N
 	Celsius     float64 // °C on the scale: a temperature
@@ -55,6 +56,7 @@ const (
 	Knot             Speed    = 1852.0 / 3600
 
 	PoundPerCubicFoot      Density     = Density(Pound) / Density(CubicFoot)
+	PoundPerSquareFoot     AreaMass    = AreaMass(Pound) / AreaMass(SquareFoot)
 	PoundPerGallon         Density     = Density(Pound) / Density(Gallon)
 	PoundPerSquareFootHour Evaporation = Evaporation(Pound) / Evaporation(SquareFoot)
 	// FluidOuncePerHundredweight is the admixture trade's fl oz/cwt, on 100 lb.

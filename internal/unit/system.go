@@ -130,14 +130,6 @@ func (s System) Liquid(v Volume) string {
 	return s.show(float64(v/Litre), " L", float64(v/Gallon), " gal", 3)
 }
 
-// Amount shows a mass as Mass does and a volume as Liquid does.
-func (s System) Amount(a Amount) string {
-	if a.IsVolume {
-		return s.Liquid(a.Volume)
-	}
-	return s.Mass(a.Mass)
-}
-
 // Length shows m to the centimetre, or mm under one; feet and inches to a sixteenth, from 50 ft to the inch.
 func (s System) Length(l Length) string {
 	if s == Metric {
@@ -230,6 +222,11 @@ func (s System) Density(d Density) string {
 		return s.fixed(float64(d), " kg/m³", 0, "", 0)
 	}
 	return s.fixed(0, "", float64(d/PoundPerCubicFoot), " lb/ft³", 1)
+}
+
+// AreaMass shows kg/m² or lb/ft², as a dead load.
+func (s System) AreaMass(m AreaMass) string {
+	return s.show(float64(m), " kg/m²", float64(m/PoundPerSquareFoot), " lb/ft²", 3)
 }
 
 // Pressure shows MPa, or kPa under a tenth of one, or psi.

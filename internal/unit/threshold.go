@@ -30,14 +30,6 @@ type Limit[Q ~float64] struct {
 	Step  float64 // what a reading is rounded to before it is compared, in the printed unit, above zero
 }
 
-// Reading is q in the limit's own unit, rounded to its step.
-func (l Limit[Q]) Reading(q Q) float64 {
-	return Round(float64(q-l.Zero)/float64(l.Size), l.Step)
-}
-
-// SI is the limit itself.
-func (l Limit[Q]) SI() Q { return Q(float64(l.Value*float64(l.Size))) + l.Zero }
-
 func (l Limit[Q]) compare(q Q) (sign int, ok bool) {
 	if math.IsNaN(float64(q)) || !(l.Size > 0) || !(l.Step > 0) {
 		return 0, false
@@ -51,8 +43,6 @@ func (l Limit[Q]) compare(q Q) (sign int, ok bool) {
 	}
 	return 0, true
 }
-
-func (l Limit[Q]) String() string { return fixed(l.Value, 6) + " " + l.Unit }
 
 // Threshold is a limit that standards print in two systems, where neither figure is the other converted: 1.0 kg/m²/h
 // and 0.2 lb/ft²/h (which is 0.976). A quantity is compared in one system, the site's, never in both.
@@ -86,11 +76,6 @@ func (t Threshold[Q]) Below(s System, q Q) bool {
 	return ok && sign < 0
 }
 
-// Show is the limit as s prints it, with the other system's figure in brackets: "0.2 lb/ft²/h (1 kg/m²/h)".
-func (t Threshold[Q]) Show(s System) string {
-	return t.In(s).String() + " (" + t.In(s.Other()).String() + ")"
-}
-
 // These make the limits of the units in which standards print. The step is in the same unit.
 
 // EvaporationLimits is a threshold in kg/m²/h and lb/ft²/h.
@@ -122,13 +107,5 @@ func PressureLimits(mpa, psi, mpaStep, psiStep float64) Threshold[Pressure] {
 	return Threshold[Pressure]{
 		Metric: Limit[Pressure]{Value: mpa, Unit: "MPa", Size: Megapascal, Step: mpaStep},
 		US:     Limit[Pressure]{Value: psi, Unit: "psi", Size: PSI, Step: psiStep},
-	}
-}
-
-// LengthLimits is a threshold of thickness in mm and inches.
-func LengthLimits(mm, in, mmStep, inStep float64) Threshold[Length] {
-	return Threshold[Length]{
-		Metric: Limit[Length]{Value: mm, Unit: "mm", Size: Millimetre, Step: mmStep},
-		US:     Limit[Length]{Value: in, Unit: "in", Size: Inch, Step: inStep},
 	}
 }

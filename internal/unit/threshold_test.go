@@ -33,15 +33,6 @@ func TestEachSystemIsComparedWithItsOwnFigure(t *testing.T) {
 			t.Errorf("%s, US: exceeded %v, want %v", c.name, got, c.us)
 		}
 	}
-	if got := limit.Show(US); got != "0.2 lb/ft²/h (1 kg/m²/h)" {
-		t.Errorf("shown as %q", got)
-	}
-	if got := limit.In(Metric).SI(); got != 1 {
-		t.Errorf("the metric limit is %v in SI", got)
-	}
-	if got, want := limit.In(US).Reading(1.0), 0.205; math.Abs(got-want) > 1e-12 {
-		t.Errorf("1 kg/m²/h reads %v lb/ft²/h, want %v", got, want)
-	}
 }
 
 func TestLimitsOfOtherUnits(t *testing.T) {
@@ -52,16 +43,9 @@ func TestLimitsOfOtherUnits(t *testing.T) {
 	if !cold.Below(Metric, 4.9) || cold.Below(Metric, 5) || cold.Below(Metric, 4.96) || cold.Below(Metric, Celsius(math.NaN())) {
 		t.Error("5 °C is not compared as a Celsius thermometer reads")
 	}
-	if si := cold.In(US).SI(); math.Abs(float64(si)-40.0/9) > 1e-12 {
-		t.Errorf("40 °F is %v °C", si)
-	}
 	frost := PressureLimits(3.5, 500, 0.1, 10) // 500 psi is 3.45 MPa: UNIT-09, ASTM C403
 	if !frost.Below(Metric, 3.44*Megapascal) || frost.Below(US, 500*PSI) || !frost.Below(US, 490*PSI) {
 		t.Error("3.5 MPa and 500 psi are not compared each in its unit")
-	}
-	thin := LengthLimits(10, 0.4, 0.5, 0.01)
-	if !thin.Below(Metric, 9.5*Millimetre) || !thin.Below(US, 0.39*Inch) || thin.Below(US, 0.4*Inch) {
-		t.Error("10 mm and 0.4 in are not compared each in its unit")
 	}
 	gap := DifferenceLimits(20, 35, 0.5)
 	if !gap.Exceeded(Metric, 20.5) || gap.Exceeded(US, 35*5.0/9) || !gap.Exceeded(US, 36*5.0/9) {

@@ -40,6 +40,20 @@ type Day struct {
 	Cautions    []string    `json:"cautions"`
 	JointsMade  int32       `json:"joints_made"` // that day
 	JointsLive  int32       `json:"joints_live"` // of them, those that surely met live material
+	Breaks      []BreakLine `json:"breaks"`
+}
+
+// BreakLine is one strength test of cubes or cylinders.
+type BreakLine struct {
+	Event      string    `json:"event"`
+	At         time.Time `json:"at"`
+	Mix        string    `json:"mix"`
+	Batch      string    `json:"batch,omitempty"`
+	AgeH       float64   `json:"age_h"`
+	Specimens  int32     `json:"specimens"`
+	StrengthPa float64   `json:"strength_pa,omitempty"` // mean of the specimens
+	OfThreePa  float64   `json:"of_three_pa,omitempty"` // mean with the two tests of that mix and age before it
+	Wrong      string    `json:"wrong,omitempty"`       // why there is no strength
 }
 
 // CrewDay is one crew's day.
@@ -97,21 +111,30 @@ type WeatherDay struct {
 
 // Strength is what the temperatures of a coat say of its age. Never a verdict on stripping or loading.
 type Strength struct {
-	Zone           string  `json:"zone"`
-	Face           string  `json:"face,omitempty"`
-	Coat           int32   `json:"coat"`
-	Probe          string  `json:"probe"`
-	Readings       int32   `json:"readings"`
-	MaturityCH     float64 `json:"maturity_c_h"`
-	EquivalentAgeH float64 `json:"equivalent_age_h"`
-	LowestC        float64 `json:"lowest_c"`
-	StrengthPa     float64 `json:"strength_pa,omitempty"` // by the mix's own breaks; 0 where they carry no curve
-	LowPa          float64 `json:"low_pa,omitempty"`      // of its 95 % band
-	HighPa         float64 `json:"high_pa,omitempty"`
-	Note           string  `json:"note,omitempty"`
-	Caution        string  `json:"caution"`
-	MoistH         float64 `json:"moist_h"`       // wet or covered at 10 °C or above, as far as temperatures are known
-	MoistAskedH    float64 `json:"moist_asked_h"` // for ordinary cement
+	Zone           string     `json:"zone"`
+	Face           string     `json:"face,omitempty"`
+	Coat           int32      `json:"coat"`
+	Probe          string     `json:"probe"`
+	Readings       int32      `json:"readings"`
+	MaturityCH     float64    `json:"maturity_c_h"`
+	EquivalentAgeH float64    `json:"equivalent_age_h"`
+	LowestC        float64    `json:"lowest_c"`
+	StrengthPa     float64    `json:"strength_pa,omitempty"` // by the mix's own breaks; 0 where they carry no curve
+	LowPa          float64    `json:"low_pa,omitempty"`      // of its 95 % band
+	HighPa         float64    `json:"high_pa,omitempty"`
+	Note           string     `json:"note,omitempty"`
+	Caution        string     `json:"caution"`
+	MoistH         float64    `json:"moist_h"`            // wet or covered at 10 °C or above, as far as temperatures are known
+	MoistAskedH    float64    `json:"moist_asked_h"`      // for ordinary cement
+	Borrowed       []Borrowed `json:"borrowed,omitempty"` // where the mix has no curve of its own; not this mix's own
+}
+
+// Borrowed is what a code's general curve says of a coat: not its mix's own.
+type Borrowed struct {
+	Curve      string  `json:"curve"`
+	Share28    float64 `json:"share_of_28_day"`
+	StrengthPa float64 `json:"strength_pa,omitempty"` // scaled to the mix's own breaks; 0 where it has none
+	Breaks     int32   `json:"breaks"`                // to which it was scaled
 }
 
 // DeviceEnd is the last event of a device that a figure rests on.
@@ -171,7 +194,29 @@ func DayOf(s *fold.Site, now time.Time, in *time.Location, date string) (Day, er
 	pace, known := paceOf(s)
 	v.Tomorrow = tomorrow(s, n, minTime(now, until.Add(-time.Second)), in, pace, known)
 	v.Provisional = provisional(s, now, until, on)
+	v.Breaks = breaks(s, on)
 	return v, nil
+}
+
+// breaks of those days, by mix and time.
+func breaks(s *fold.Site, on func(time.Time) bool) []BreakLine {
+	var all []BreakLine
+	for _, mix := range s.Plan().MixNames() {
+		for _, b := range s.Breaks(mix) {
+			if !on(b.Record.When) {
+				continue
+			}
+			l := BreakLine{
+				Event: b.Record.Name.String(), At: b.Record.When.UTC(), Mix: string(mix), AgeH: b.Body.Age.Hours(), Specimens: int32(len(b.Body.Loads)),
+				StrengthPa: float64(b.Strength), OfThreePa: float64(b.OfThree), Wrong: b.Wrong,
+			}
+			if b.Body.Batch != nil {
+				l.Batch = b.Body.Batch.String()
+			}
+			all = append(all, l)
+		}
+	}
+	return all
 }
 
 // correctedAt is when what a correction is of happened: whoever reads that day must see it.

@@ -3,6 +3,7 @@ package view
 import (
 	"fmt"
 	"slices"
+	"strings"
 	"time"
 
 	"hod/internal/fold"
@@ -37,10 +38,19 @@ type Flag struct {
 	Caution  string    `json:"caution,omitempty"`
 }
 
-// Fact is one figure of a flag's evidence, in words.
+// Fact is one figure of a flag's evidence, in words; an instant is in them by the site's clock.
 type Fact struct {
-	Name  string `json:"name"`
-	Value string `json:"value"`
+	Name  string     `json:"name"`
+	Value string     `json:"value"`
+	At    *time.Time `json:"at,omitempty"` // the instant, where the fact is of one
+}
+
+func factOf(f fold.Fact, in *time.Location) Fact {
+	v := Fact{Name: f.Name, Value: f.Value}
+	if !f.At.IsZero() {
+		v.At, v.Value = at(f.At), strings.TrimSpace(f.At.In(in).Format("2 Jan 2006 15:04")+" "+f.Value)
+	}
+	return v
 }
 
 // FlagsOf the site at an instant: the open ones, or all; grave ones first, then the newest.
@@ -61,7 +71,7 @@ func flags(s *fold.Site, now time.Time, in *time.Location) []Flag {
 	findings = append(findings, coldAir(s, now, in)...)
 	all := make([]Flag, 0, len(findings))
 	for _, f := range findings {
-		all = append(all, flag(s, f))
+		all = append(all, flag(s, f, in))
 	}
 	slices.SortStableFunc(all, func(a, b Flag) int {
 		switch {
@@ -75,13 +85,13 @@ func flags(s *fold.Site, now time.Time, in *time.Location) []Flag {
 	return all
 }
 
-func flag(s *fold.Site, f fold.Finding) Flag {
+func flag(s *fold.Site, f fold.Finding, in *time.Location) Flag {
 	v := Flag{
 		ID: shortID(f.Code, f.Key), Code: f.Code, Grave: f.Grave, Subject: f.Subject, Text: f.Text, Since: f.Since.UTC(), Open: true,
 		Formula: f.Formula, Limit: f.Limit, Source: f.Source, Caution: f.Caution,
 	}
 	for _, e := range f.Evidence {
-		v.Evidence = append(v.Evidence, Fact{e.Name, e.Value})
+		v.Evidence = append(v.Evidence, factOf(e, in))
 	}
 	for _, n := range f.Events {
 		v.Events = append(v.Events, n.String())
@@ -144,14 +154,14 @@ func coldAir(s *fold.Site, now time.Time, in *time.Location) []fold.Finding {
 		}
 		day := k.At.In(in).Format(time.DateOnly)
 		if i, ok := seen[day]; ok {
-			all[i].Evidence = append(all[i].Evidence[:1:1], fold.Fact{Name: "last such reading", Value: sys.Temperature(*k.Air) + " at " + k.At.Format(time.RFC3339)})
+			all[i].Evidence = append(all[i].Evidence[:1:1], fold.Fact{Name: "last such reading", Value: sys.Temperature(*k.Air), At: k.At})
 			continue
 		}
 		seen[day] = len(all)
 		all = append(all, fold.Finding{
 			Code: fold.ColdAir, Key: day, Subject: "weather", Since: k.At, Grave: *k.Air <= 0,
 			Text:     fmt.Sprintf("the air was %s while something was fresh or young: protect it", sys.Temperature(*k.Air)),
-			Evidence: []fold.Fact{{Name: "first such reading", Value: sys.Temperature(*k.Air) + " at " + k.At.Format(time.RFC3339)}},
+			Evidence: []fold.Fact{{Name: "first such reading", Value: sys.Temperature(*k.Air), At: k.At}},
 			Limit:    j.Says, Source: j.Source.Published, Events: events(k.Record),
 		})
 	}

@@ -308,6 +308,7 @@ func shortOfStock(s *fold.Site, now time.Time, in *time.Location) []fold.Finding
 				{Name: "tomorrow, nine times in ten at most", Value: fmt.Sprintf("%d batches", t.Batches)},
 			},
 			Formula: "batches that the pace allows in tomorrow's fit hours, no more than are left", Limit: "the stock on hand",
+			Source: "arithmetic of this record, no standard", Events: s.StockEvents(event.Material(m.Material)),
 		})
 	}
 	return all

@@ -112,6 +112,11 @@ func conditions(s *fold.Site, now time.Time, in *time.Location) (Conditions, boo
 	if j, err := weather.ColdWeather(*last.Air); err == nil && verdict(j, p.System).Broken {
 		v.Judgements = append(v.Judgements, j.Rule+": "+j.Says)
 	}
+	if hourly, ok := s.AirHours(last.At, 72); ok {
+		if j, err := weather.ColdSpell(hourly); err == nil && j.Broken() {
+			v.Judgements = append(v.Judgements, j.Rule+": "+j.Says)
+		}
+	}
 	return v, true
 }
 

@@ -121,6 +121,12 @@ func strengthsOf(s *fold.Site, c fold.CoatIs, now time.Time) []Strength {
 				v.Note = join(v.Note, "beyond the ages that were broken")
 			}
 		}
+		for _, b := range cure.Borrowed {
+			v.Borrowed = append(v.Borrowed, Borrowed{Curve: b.Curve, Share28: b.Share, StrengthPa: float64(b.Strength), Breaks: int32(b.Breaks)})
+		}
+		if len(v.Borrowed) > 0 {
+			v.Note = join(v.Note, curing.NotOwn)
+		}
 		all = append(all, v)
 	}
 	return all

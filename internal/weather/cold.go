@@ -13,7 +13,7 @@ var (
 	// ColdAir is the air below which cold-weather care is due.
 	ColdAir = Degrees{C: 4, F: 40}
 	// MaturedEnough is the strength from which a single freezing does no lasting harm: 3.5 MPa, 500 psi.
-	MaturedEnough = struct{ SI, US unit.Pressure }{3.5 * unit.Megapascal, 500 * unit.PSI}
+	MaturedEnough = unit.PressureLimits(3.5, 500, 1e-4, 1e-2)
 	// NearFreezing is how close to 0 °C a surface is "near" it. The source gives no number; 2 K is our reading.
 	NearFreezing unit.Kelvins = 2
 )
@@ -205,9 +205,8 @@ func Frost(lowest unit.Celsius, strength unit.Pressure) (Judgement, error) {
 		},
 	}
 	frozen := rounded(float64(lowest), stepDegrees) <= 0
-	weak := func(limit unit.Pressure) bool { return rounded(float64(strength), 100) < rounded(float64(limit), 100) }
-	j.SI = Verdict{Measured: float64(lowest), Limit: 0, Unit: "°C", Broken: frozen && weak(MaturedEnough.SI)}
-	j.US = Verdict{Measured: lowest.Fahrenheit(), Limit: 32, Unit: "°F", Broken: frozen && weak(MaturedEnough.US)}
+	j.SI = Verdict{Measured: float64(lowest), Limit: 0, Unit: "°C", Broken: frozen && MaturedEnough.Below(unit.Metric, strength)}
+	j.US = Verdict{Measured: lowest.Fahrenheit(), Limit: 32, Unit: "°F", Broken: frozen && MaturedEnough.Below(unit.US, strength)}
 	return j, nil
 }
 

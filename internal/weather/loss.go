@@ -9,9 +9,6 @@ import (
 	"hod/internal/unit"
 )
 
-// AreaMass is a mass spread over an area, kg/m².
-type AreaMass float64
-
 // Layer is what a coat holds of its mixing water: the water of one batch, what the batch yielded and how thick it lies.
 type Layer struct {
 	Water     unit.Mass
@@ -20,7 +17,7 @@ type Layer struct {
 }
 
 // WaterPerArea is the mixing water under each square metre of the layer.
-func (l Layer) WaterPerArea() (AreaMass, error) {
+func (l Layer) WaterPerArea() (unit.AreaMass, error) {
 	switch {
 	case !(l.Water > 0 && l.Water <= 1e6):
 		return 0, fmt.Errorf("%.4g kg of mixing water cannot be used; give the batch's water, above 0", float64(l.Water))
@@ -29,7 +26,7 @@ func (l Layer) WaterPerArea() (AreaMass, error) {
 	case !(l.Thickness > 0 && l.Thickness <= 10):
 		return 0, fmt.Errorf("a layer %.4g m thick cannot be used; give its thickness, above 0 and at most 10 m", float64(l.Thickness))
 	}
-	return AreaMass(float64(l.Water) * float64(l.Thickness) / float64(l.Yield)), nil
+	return unit.AreaMass(float64(l.Water) * float64(l.Thickness) / float64(l.Yield)), nil
 }
 
 // Span is a time at one rate: zero while the surface is covered or wetted.
@@ -40,9 +37,9 @@ type Span struct {
 
 // Loss is what has evaporated of a layer's mixing water.
 type Loss struct {
-	Mass  AreaMass   // evaporated by the estimate, kg/m²
-	Share unit.Share // of the mixing water; can pass 1 only in the estimate, where it says that the layer is dry
-	Dry   bool       // the estimate would take more than there was; Share is then held at 1
+	Mass  unit.AreaMass // evaporated by the estimate, kg/m²
+	Share unit.Share    // of the mixing water; can pass 1 only in the estimate, where it says that the layer is dry
+	Dry   bool          // the estimate would take more than there was; Share is then held at 1
 }
 
 // Lost adds up what evaporates from a layer over a run of spans, each at its own steady rate. It takes no account of
@@ -70,5 +67,5 @@ func Lost(l Layer, spans []Span) (Loss, error) {
 	if math.IsInf(share, 0) {
 		share = 2
 	}
-	return Loss{Mass: AreaMass(gone), Share: unit.Share(min(share, 1)), Dry: share > 1}, nil
+	return Loss{Mass: unit.AreaMass(gone), Share: unit.Share(min(share, 1)), Dry: share > 1}, nil
 }

@@ -144,10 +144,6 @@ func figures(t *testing.T, v testdata.Value) map[string]float64 {
 		fast, err := Protection(Service(in["service"]), true)
 		must(t, err)
 		out["days"], out["days_accelerated"] = plain.Hours()/24, fast.Hours()/24
-	case has("cement"):
-		d, err := MoistCure(Cement(in["cement"]))
-		must(t, err)
-		out["cure_days"] = d.Hours() / 24
 	}
 	return out
 }

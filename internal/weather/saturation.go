@@ -80,7 +80,7 @@ func (s Saturation) Pressure(t unit.Celsius) (unit.Pressure, error) {
 	}
 	f := saturationForms[s]
 	if !(t >= f.low && t <= f.high) {
-		return 0, fmt.Errorf("%.4g °C is outside the range of the %s vapour pressure formula; it takes %.4g to %.4g °C", float64(t), f.word, float64(f.low), float64(f.high))
+		return 0, fmt.Errorf("%.4g °C is outside the range of the %s vapour pressure formula; it takes %.4g to %.4g °C", float64(t), f.source.Name, float64(f.low), float64(f.high))
 	}
 	return unit.Pressure(f.pascals(float64(t))), nil
 }

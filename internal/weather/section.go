@@ -61,28 +61,35 @@ func (j Judgement) Broken() bool { return j.SI.Broken || j.US.Broken }
 // step to which temperatures are rounded before they are compared
 const stepDegrees = 0.01
 
+// temperature is the limit as one of a temperature.
+func (d Degrees) temperature() unit.Threshold[unit.Celsius] {
+	return unit.TemperatureLimits(d.C, d.F, stepDegrees)
+}
+
 func below(t unit.Celsius, limit Degrees) (si, us Verdict) {
-	si = Verdict{Measured: float64(t), Limit: limit.C, Unit: "°C", Broken: rounded(float64(t), stepDegrees) < rounded(limit.C, stepDegrees)}
-	us = Verdict{Measured: t.Fahrenheit(), Limit: limit.F, Unit: "°F", Broken: rounded(t.Fahrenheit(), stepDegrees) < rounded(limit.F, stepDegrees)}
+	l := limit.temperature()
+	si = Verdict{Measured: float64(t), Limit: limit.C, Unit: l.Metric.Unit, Broken: l.Below(unit.Metric, t)}
+	us = Verdict{Measured: t.Fahrenheit(), Limit: limit.F, Unit: l.US.Unit, Broken: l.Below(unit.US, t)}
 	return si, us
 }
 
 func above(t unit.Celsius, limit Degrees) (si, us Verdict) {
-	si = Verdict{Measured: float64(t), Limit: limit.C, Unit: "°C", Broken: rounded(float64(t), stepDegrees) > rounded(limit.C, stepDegrees)}
-	us = Verdict{Measured: t.Fahrenheit(), Limit: limit.F, Unit: "°F", Broken: rounded(t.Fahrenheit(), stepDegrees) > rounded(limit.F, stepDegrees)}
+	l := limit.temperature()
+	si = Verdict{Measured: float64(t), Limit: limit.C, Unit: l.Metric.Unit, Broken: l.Exceeded(unit.Metric, t)}
+	us = Verdict{Measured: t.Fahrenheit(), Limit: limit.F, Unit: l.US.Unit, Broken: l.Exceeded(unit.US, t)}
 	return si, us
 }
 
 func moreThan(d unit.Kelvins, limit Degrees) (si, us Verdict) {
-	f := float64(d) * 9 / 5
-	si = Verdict{Measured: float64(d), Limit: limit.C, Unit: "K", Broken: rounded(float64(d), stepDegrees) > rounded(limit.C, stepDegrees)}
-	us = Verdict{Measured: f, Limit: limit.F, Unit: "F°", Broken: rounded(f, stepDegrees) > rounded(limit.F, stepDegrees)}
+	l := unit.DifferenceLimits(limit.C, limit.F, stepDegrees)
+	si = Verdict{Measured: float64(d), Limit: limit.C, Unit: l.Metric.Unit, Broken: l.Exceeded(unit.Metric, d)}
+	us = Verdict{Measured: float64(d) * 9 / 5, Limit: limit.F, Unit: l.US.Unit, Broken: l.Exceeded(unit.US, d)}
 	return si, us
 }
 
 func checkTemperature(what string, t unit.Celsius) error {
 	if !(t >= -90 && t <= 150) {
-		return fmt.Errorf("%s of %.4g °C cannot be used; give −90 to 150 °C", what, float64(t))
+		return fmt.Errorf("%s of %.4g °C cannot be used; give −90 to 150 °C (−130 to 302 °F)", what, float64(t))
 	}
 	return nil
 }

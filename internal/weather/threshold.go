@@ -41,10 +41,15 @@ const (
 
 func rounded(x, step float64) float64 { return math.Round(x/step) * step }
 
+// limits is the threshold in both systems.
+func (h Threshold) limits() unit.Threshold[unit.Evaporation] {
+	return unit.EvaporationLimits(float64(h.SI), h.US, stepSI, stepUS)
+}
+
 // Reached says that the estimate is at or over the threshold: a reason to cover, shade or fog, not a failure.
 func (h Threshold) Reached(e Estimate) bool {
 	if e.Form.US() {
-		return rounded(e.Pounds(), stepUS) >= rounded(h.US, stepUS)
+		return h.limits().Reached(unit.US, e.Rate)
 	}
-	return rounded(float64(e.Rate), stepSI) >= rounded(float64(h.SI), stepSI)
+	return h.limits().Reached(unit.Metric, e.Rate)
 }

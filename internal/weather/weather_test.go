@@ -113,8 +113,6 @@ func TestImpossibleFiguresAreRefused(t *testing.T) {
 	refuse("a fall NaN", err)
 	_, err = Protection(3, false)
 	refuse("full load", err)
-	_, err = MoistCure(9)
-	refuse("an unknown cement", err)
 	layer := Layer{5, 0.05, 0.01}
 	_, err = Lost(Layer{0, 0.05, 0.01}, nil)
 	refuse("no water", err)

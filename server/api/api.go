@@ -46,6 +46,7 @@ type Config struct {
 	TLS       *tls.Config    // as the site's authority gives it
 	Authority []byte         // the authority's certificate, PEM: a device that joins knows it by its fingerprint
 	Bus       string         // where devices reach the bus, host:port
+	Pages     string         // where the pages are read, host:port; empty if nowhere
 	Place     *time.Location // where the site is, if its plan does not say
 	Log       zerolog.Logger
 }

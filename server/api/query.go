@@ -38,7 +38,7 @@ func answer[V any](q queries, at *timestamppb.Timestamp, into proto.Message, bui
 		if at != nil {
 			s = s.Until(now)
 		}
-		v, err = build(s, asked{now, q.api.place(s)})
+		v, err = build(s, asked{now, q.api.Place(s)})
 	})
 	if err != nil {
 		return err
@@ -62,8 +62,8 @@ func instant(at *timestamppb.Timestamp, now time.Time) (time.Time, error) {
 	return at.AsTime(), nil
 }
 
-// place is the site's time zone: that of its plan, if the system knows it.
-func (a *API) place(s *fold.Site) *time.Location {
+// Place is the site's time zone: that of its plan, if the system knows it.
+func (a *API) Place(s *fold.Site) *time.Location {
 	name := s.Plan().TimeZone
 	if name == "" {
 		return a.config.Place

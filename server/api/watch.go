@@ -100,7 +100,7 @@ func (q queries) changed(e event.Event) *hodv1.WatchResponse {
 	}
 	q.api.config.Host.View(func(s *fold.Site) {
 		if r, ok := s.Record(e.Name); ok {
-			entry := view.EntryOf(s, q.api.place(s), r)
+			entry := view.EntryOf(s, q.api.Place(s), r)
 			reply.Text, reply.At = entry.Text, timestamppb.New(entry.At)
 		}
 		if reply.Crew == "" {

@@ -54,6 +54,7 @@ func OpenAuthority(dir string, now time.Time) (*Authority, error) {
 	if err := os.MkdirAll(dir, 0o700); err != nil {
 		return nil, fmt.Errorf("make the folder of the site's authority: %w", err)
 	}
+	flushNames(filepath.Dir(dir)) // a key in a folder whose own name is not flushed may be gone with it
 	keyPath, certPath := filepath.Join(dir, keyFile), filepath.Join(dir, certFile)
 	key, err := readKey(keyPath)
 	if errors.Is(err, fs.ErrNotExist) {
@@ -264,11 +265,16 @@ func keep(path string, data []byte, mode fs.FileMode) error {
 	if err != nil {
 		return fmt.Errorf("keep %s: %w", path, err)
 	}
-	if folder, err := os.Open(filepath.Dir(path)); err == nil {
-		_ = folder.Sync() // not every system can flush a folder; the file itself is flushed
+	flushNames(filepath.Dir(path))
+	return nil
+}
+
+// flushNames makes the names in a folder durable, where the system can.
+func flushNames(dir string) {
+	if folder, err := os.Open(dir); err == nil {
+		_ = folder.Sync() // not every system can flush a folder; the files themselves are flushed
 		_ = folder.Close()
 	}
-	return nil
 }
 
 func serial() (*big.Int, error) {

@@ -125,7 +125,7 @@ func (b *Broker) ready(ctx context.Context, c Config, heard *listener) error {
 		return fmt.Errorf("open the stream in %s: %w", filepath.Join(c.Dir, "jetstream"), err)
 	}
 	b.conn, err = nats.Connect("", nats.InProcessServer(b.server), nats.UserInfo(hostUser, b.door.secret), nats.Name(hostUser),
-		nats.MaxReconnects(-1), nats.ReconnectWait(100*time.Millisecond))
+		nats.Timeout(startPatience), nats.MaxReconnects(-1), nats.ReconnectWait(100*time.Millisecond))
 	if err != nil {
 		return fmt.Errorf("connect the host to its own broker: %w", err)
 	}

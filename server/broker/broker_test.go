@@ -29,7 +29,7 @@ func TestMain(m *testing.M) { goleak.VerifyTestMain(m) }
 
 func TestRoles(t *testing.T) {
 	for role, want := range map[event.Role]bool{
-		event.CrewRole: true, event.Foreman: true, event.Inspector: true, event.SiteRole: true, event.Probe: false, event.NoRole: false, event.Role(99): false,
+		event.CrewRole: true, event.Foreman: true, event.Inspector: true, event.SiteRole: true, event.Probe: true, event.NoRole: false, event.Role(99): false,
 	} {
 		p, err := PermissionsOf(north, Rights{"n1", role})
 		if (err == nil) != want {
@@ -76,8 +76,9 @@ func TestADeviceMayDoItsWork(t *testing.T) {
 }
 
 // A device's key, and a client that is not ours.
-func TestADeviceMayDoNoMore(t *testing.T) {
-	s := newSite(t)
+func TestADeviceMayDoNoMore(t *testing.T) { everyWay(t, deviceMayDoNoMore) }
+
+func deviceMayDoNoMore(t *testing.T, s *site) {
 	nc, refusals := s.raw(s.enrol("n1", event.CrewRole))
 	stream := bus.Stream(north)
 	for _, subject := range []string{
@@ -146,8 +147,9 @@ var questions = []struct{ name, subject, body string }{
 	{"the stream's reader itself", "$JS.API.DIRECT.GET.HOD_north-dome", `{"seq":3}`},
 }
 
-func TestAnAnswerCannotBecomeAQuestion(t *testing.T) {
-	s := newSite(t)
+func TestAnAnswerCannotBecomeAQuestion(t *testing.T) { everyWay(t, answerCannotBecomeQuestion) }
+
+func answerCannotBecomeQuestion(t *testing.T, s *site) {
 	nc, refusals := s.raw(s.enrol("n1", event.CrewRole))
 	planted := [][]byte{
 		[]byte(`{"name":"HOD_north-dome","subjects":["hod.log.north-dome.*"],"max_msgs":1,"storage":"file","retention":"limits","discard":"old","allow_direct":true,"deny_delete":true,"deny_purge":true,"num_replicas":1}`),
@@ -287,14 +289,12 @@ func TestStrangersStayOut(t *testing.T) {
 		change(&a)
 		return a
 	}
-	probe := s.enrol("p1", event.Probe)
 	for _, c := range []struct {
 		name string
 		a    bus.Access
 		want bus.Kind
 	}{
 		{"a key that is not enrolled", with(func(a *bus.Access) { a.Key = keyOf("stranger") }), bus.Refused},
-		{"a probe", probe, bus.Refused},
 		{"another site's authority", with(func(a *bus.Access) { a.CA = other.PEM() }), bus.WrongSite},
 		{"no encryption offered", with(func(a *bus.Access) { a.Address = plain.Addr().String() }), bus.WrongSite},
 		{"nobody there", with(func(a *bus.Access) { a.Address = nobody }), bus.Unreachable},

@@ -13,6 +13,7 @@ import (
 	"time"
 
 	"github.com/nats-io/nats.go"
+	"github.com/nats-io/nkeys"
 )
 
 // minVersion is the oldest server outside that is spoken to: older ones have published faults by which one who may
@@ -31,13 +32,14 @@ type Outside struct {
 
 // Cluster is the host's connection to servers outside the process. It comes back by itself when it is cut.
 type Cluster struct {
-	conn *nats.Conn
+	conn   *nats.Conn
+	issuer nkeys.KeyPair // of answers to who may connect; nil where the host has no NKey
 	// Warning says, in a sentence, what the cluster could not be shown to do; empty if nothing.
 	Warning string
 }
 
 // Connect connects the host to a cluster. It refuses servers older than 2.14.3, and warns when it cannot be shown that
-// every server flushes what it acknowledges. Devices are let in by the cluster's own configuration.
+// every server flushes what it acknowledges. Devices are let in by LetIn, or by the cluster's own configuration.
 func Connect(ctx context.Context, o Outside) (*Cluster, error) {
 	options := []nats.Option{
 		nats.Name(hostUser), nats.Timeout(5 * time.Second),
@@ -69,6 +71,9 @@ func Connect(ctx context.Context, o Outside) (*Cluster, error) {
 		return nil, fmt.Errorf("the cluster at %s: %w", bare(o.URL), err)
 	}
 	c := &Cluster{conn: conn}
+	if o.Credentials != "" {
+		c.issuer = issuerFrom(o.Credentials)
+	}
 	if !flushes(ctx, conn) {
 		c.Warning = "it cannot be shown that the cluster flushes what it acknowledges: see that every server has sync_interval: always in its jetstream block, or a power cut loses what devices were told is safe"
 	}

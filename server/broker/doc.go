@@ -12,6 +12,6 @@
 //
 // It does not look into segments, keeps no list of devices (Admit is asked each time), and limits no rates. Dir belongs
 // to one process at a time; whoever starts the process sees to that. For a cluster, Connect takes a connection for the
-// host only: devices are let into a cluster by its own configuration, with the accounts and permissions given here; the
-// auth callout that would ask Admit there is not part of this package. Start at Start.
+// host, and LetIn answers the cluster's auth callout by the same Admit and the same permissions; deploy/cluster.conf has the
+// accounts as isolate makes them. Start at Start.
 package broker

@@ -20,8 +20,8 @@ type Permissions struct {
 }
 
 // PermissionsOf decides what a device may do on the bus, whichever server asks. Whoever is on the site carries and
-// reads, inspectors too, since anyone may carry what another signed; what a device's owner may say is judged in the fold.
-// A probe has no business on the log.
+// reads, inspectors and probes too: anyone may carry what another signed, and to write one's own record safely takes
+// reading it back. What a device's owner may say is judged in the fold.
 func PermissionsOf(site string, r Rights) (Permissions, error) {
 	if err := bus.CheckSite(site); err != nil {
 		return Permissions{}, err
@@ -30,9 +30,9 @@ func PermissionsOf(site string, r Rights) (Permissions, error) {
 		return Permissions{}, err
 	}
 	switch r.Role {
-	case event.CrewRole, event.Foreman, event.Inspector, event.SiteRole:
+	case event.CrewRole, event.Foreman, event.Inspector, event.Probe, event.SiteRole:
 	default:
-		return Permissions{}, fmt.Errorf("device %s is a %v, which does not use the log's bus", r.Device, r.Role)
+		return Permissions{}, fmt.Errorf("device %s has the role %v, which this server does not know", r.Device, r.Role)
 	}
 	return Permissions{
 		Publish:   []string{bus.LogSubject(site, r.Device), bus.ReadSubject(site), bus.HeadsSubject(site)},

@@ -14,7 +14,6 @@ import (
 	"hod/client/journal"
 	"hod/internal/event"
 	"hod/internal/fold"
-	"hod/internal/view"
 	"hod/server/host"
 )
 
@@ -87,17 +86,9 @@ func (d *tablet) work() {
 // boards are the board and the day of a server, at one instant.
 func boards(t *testing.T, h *host.Host, now time.Time) string {
 	t.Helper()
-	var text []byte
-	h.View(func(s *fold.Site) {
-		day, err := view.DayOf(s, now, time.UTC, now.UTC().Format(time.DateOnly))
-		if err == nil {
-			text, err = json.Marshal([]any{view.BoardOf(s, now, time.UTC), view.JointsOf(s, now), day})
-		}
-		if err != nil {
-			t.Error(err)
-		}
-	})
-	return string(text)
+	var text string
+	h.View(func(s *fold.Site) { text = boardsOf(t, s, now) })
+	return text
 }
 
 // A backup of a server that runs, restored into a new folder, gives the same board to the last digit, and its devices go
@@ -131,19 +122,7 @@ func TestARestoredBackupGivesTheSameBoard(t *testing.T) {
 		t.Fatal(err)
 	}
 
-	restored := filepath.Join(t.TempDir(), "restored")
-	if err := os.CopyFS(restored, os.DirFS(stick)); err != nil {
-		t.Fatal(err)
-	}
-	// As a copy with its modes is; the server takes no key that others may read.
-	if err := filepath.WalkDir(restored, func(path string, e os.DirEntry, err error) error {
-		if err != nil || e.IsDir() {
-			return err
-		}
-		return os.Chmod(path, 0o600)
-	}); err != nil {
-		t.Fatal(err)
-	}
+	restored := restoredFrom(t, stick)
 	for _, where := range []string{stick, restored, dir} {
 		if err := run(t.Context(), []string{"verify", "--data", where}); err != nil {
 			t.Errorf("verify %s: %v", where, err)

@@ -41,8 +41,10 @@ func run(ctx context.Context, args []string) error {
 		return revocation(ctx, args[1:])
 	case "backup":
 		return backup(args[1:])
+	case "import":
+		return importing(args[1:])
 	case "verify":
-		return verify(args[1:])
+		return verify(ctx, args[1:])
 	case "demo":
 		return demo(ctx, args[1:])
 	case "version":
@@ -51,5 +53,5 @@ func run(ctx context.Context, args []string) error {
 		fmt.Print(usageText)
 		return nil
 	}
-	return usage("there is no command %q; there are serve (or nothing), invite, revoke, backup, verify, demo, version and help", args[0])
+	return usage("there is no command %q; there are serve (or nothing), invite, revoke, backup, import, verify, demo, version and help", args[0])
 }

@@ -25,7 +25,7 @@ func serve(ctx context.Context, args []string) error {
 	if err != nil {
 		return err
 	}
-	s.log.Info().Str("site", w.host.Site()).Str("data", s.data).Str("grpc", w.address).Str("bus", w.bus).Str("version", version).Msg("serving")
+	s.log.Info().Str("site", w.host.Site()).Str("data", s.data).Str("grpc", w.address).Str("bus", w.bus).Str("pages", w.pages).Str("version", version).Msg("serving")
 	if err := w.greet(s); err != nil {
 		return errors.Join(err, w.stop())
 	}
@@ -47,7 +47,7 @@ var (
 // greet says where the server listens and how devices join.
 func (w *site) greet(s settings) error {
 	fmt.Printf("Site %s; its record is in %s\n", w.host.Site(), s.data)
-	fmt.Printf("Listening: %s for joining and questions, %s for events\n", w.address, w.bus)
+	fmt.Printf("Listening: %s for joining and questions, %s for events, %s for pages (by a link: hod link)\n", w.address, w.bus, w.pages)
 	if ip := net.ParseIP(s.listen); ip != nil && ip.IsLoopback() {
 		fmt.Println("Only this machine can reach it; `hodd --listen 0.0.0.0` lets in the devices on the network.")
 	}

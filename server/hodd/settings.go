@@ -22,6 +22,7 @@ const usageText = `hodd is the server of a site where crews place a thin cement 
   hodd invite --role crew --crew north  a code with which one more device joins, while hodd runs
   hodd revoke n2 --why "lost"           ends what device n2 may do, at once, while hodd runs
   hodd backup /media/stick/vault        a copy of the record, verified, while hodd runs or not
+  hodd import vault.hodlog              takes in what a device exported, after the server lost its record; hodd must not run
   hodd verify                           reads all of the record again and checks it from the root key up
   hodd demo                             a site that invents itself, to look around; --stay keeps it running
   hodd version
@@ -32,6 +33,7 @@ hodd [serve]
   --listen HOST      address to listen on (HODD_LISTEN; 127.0.0.1: this machine only)
   --grpc-port PORT   for questions and joining (HODD_GRPC_PORT; 7420)
   --bus-port PORT    for the crews' events (HODD_BUS_PORT; 7421)
+  --pages-port PORT  for the pages, to read by a link that the foreman makes (HODD_PAGES_PORT; 7422)
   --address HOST     name or address that devices reach this machine by, for the codes (HODD_ADDRESS)
   --nats URL         use these NATS servers instead of the one inside (HODD_NATS)
   --nats-credentials FILE   sign in there with it (HODD_NATS_CREDENTIALS)
@@ -53,6 +55,9 @@ hodd backup DIR, a new folder or an earlier backup of this site
   --data DIR         as above
   DIR gets the root key, too, readable by this user only; to restore, copy it with its modes (cp -a) and run hodd --data COPY
 
+hodd import FILE, as hod export writes it
+  --data DIR, --site NAME   as above; a new folder needs root.key and the folder authority first, from a backup
+
 hodd verify
   --data DIR         as above, or a backup
 
@@ -66,6 +71,7 @@ type settings struct {
 	data, site           string
 	listen, address      string
 	grpcPort, busPort    int
+	pagesPort            int
 	nats, natsKey, natCA string
 	log                  zerolog.Logger
 	now                  func() time.Time // the server's clock; the system's if nil
@@ -156,6 +162,7 @@ func readSettings(args []string) (settings, error) {
 	w.text(&s.address, "address", "HODD_ADDRESS", "")
 	w.port(&s.grpcPort, "grpc-port", "HODD_GRPC_PORT", 7420)
 	w.port(&s.busPort, "bus-port", "HODD_BUS_PORT", 7421)
+	w.port(&s.pagesPort, "pages-port", "HODD_PAGES_PORT", 7422)
 	w.text(&s.nats, "nats", "HODD_NATS", "")
 	w.text(&s.natsKey, "nats-credentials", "HODD_NATS_CREDENTIALS", "")
 	w.text(&s.natCA, "nats-ca", "HODD_NATS_CA", "")
@@ -163,13 +170,16 @@ func readSettings(args []string) (settings, error) {
 	if err := w.parse(args); err != nil {
 		return s, err
 	}
-	for _, port := range []int{s.grpcPort, s.busPort} {
+	for _, port := range []int{s.grpcPort, s.busPort, s.pagesPort} {
 		if port < 0 || port > 65535 {
 			return s, usage("%d is not a port; one is from 1 to 65535, or 0 for any that is free", port)
 		}
 	}
 	if s.grpcPort == s.busPort && s.grpcPort != 0 && s.nats == "" {
 		return s, usage("--grpc-port and --bus-port are both %d; they must differ", s.grpcPort)
+	}
+	if s.pagesPort != 0 && (s.pagesPort == s.grpcPort || s.pagesPort == s.busPort && s.nats == "") {
+		return s, usage("--pages-port %d is taken by another flag; the ports must differ", s.pagesPort)
 	}
 	if host, _, err := net.SplitHostPort(s.listen); err == nil {
 		return s, usage("--listen takes an address without a port, %s; the ports have flags of their own", host)

@@ -24,6 +24,7 @@ import (
 	"hod/server/api"
 	"hod/server/broker"
 	"hod/server/host"
+	"hod/server/web"
 )
 
 // clusterReplicas is how many of a cluster's servers keep the stream.
@@ -41,7 +42,9 @@ type site struct {
 	authority *broker.Authority
 	address   string // where devices reach the answers, host:port
 	bus       string // where devices reach the bus, host:port
+	pages     string // where people read the pages, host:port
 	api       *api.API
+	web       *web.Web
 	road      *road
 	log       zerolog.Logger
 
@@ -75,7 +78,7 @@ func (r *road) State(ctx context.Context) (bus.State, error) {
 
 // startSite starts all of a server. It serves when startSite returns; stop ends it.
 func startSite(ctx context.Context, s settings) (_ *site, err error) {
-	w := &site{log: s.log, failed: make(chan error, 2)}
+	w := &site{log: s.log, failed: make(chan error, 3)}
 	defer func() {
 		if err != nil {
 			err = errors.Join(err, w.stop())
@@ -98,22 +101,42 @@ func startSite(ctx context.Context, s settings) (_ *site, err error) {
 		return nil, listening("questions and joining", "--grpc-port", at, err)
 	}
 	w.address = net.JoinHostPort(reach, portOf(listener.Addr().String()))
+	at = net.JoinHostPort(s.listen, strconv.Itoa(s.pagesPort))
+	read, err := net.Listen("tcp", at)
+	if err != nil {
+		return nil, errors.Join(listening("the pages", "--pages-port", at, err), listener.Close())
+	}
+	w.pages = net.JoinHostPort(reach, portOf(read.Addr().String()))
+	if err = w.answer(ctx, s, certified, reach, listener, read); err != nil {
+		return nil, errors.Join(err, listener.Close(), read.Close())
+	}
+	return w, remember(s.data, w.address)
+}
+
+// answer opens the road, reads what it holds, and answers questions on one listener and shows pages on the other.
+func (w *site) answer(ctx context.Context, s settings, certified *tls.Config, reach string, questions, read net.Listener) (err error) {
 	if err = w.openRoad(ctx, s, certified, reach); err != nil {
-		return nil, errors.Join(err, listener.Close())
+		return err
 	}
 	if err = w.followStream(); err != nil {
-		return nil, errors.Join(err, listener.Close())
+		return err
 	}
-	w.api, err = api.New(api.Config{Host: w.host, TLS: certified, Authority: w.authority.PEM(), Bus: w.bus, Log: s.log})
+	w.api, err = api.New(api.Config{Host: w.host, TLS: certified, Authority: w.authority.PEM(), Bus: w.bus, Pages: w.pages, Log: s.log})
 	if err != nil {
-		return nil, errors.Join(err, listener.Close())
+		return err
 	}
+	w.web = web.New(web.Config{Host: w.host, TLS: certified, Place: w.api.Place, Log: s.log})
 	go func() {
-		if err := w.api.Serve(listener); err != nil {
+		if err := w.api.Serve(questions); err != nil {
 			w.failed <- err
 		}
 	}()
-	return w, remember(s.data, w.address)
+	go func() {
+		if err := w.web.Serve(read); err != nil {
+			w.failed <- err
+		}
+	}()
+	return nil
 }
 
 // openRoad starts the broker inside, or connects to the one outside.
@@ -159,13 +182,23 @@ func (w *site) connect(ctx context.Context, s settings) error {
 		w.log.Warn().Msg(outside.Warning)
 	}
 	id, conn := w.host.Site(), outside.Conn()
-	w.bus = addressOf(s.nats)
-	// The cluster lets devices in by its own configuration: whoever runs it takes the key out there.
+	w.bus = addressesOf(s.nats)
+	unasked, err := outside.LetIn(id, w.admit, s.log)
 	unkicked := func(d event.Device) int {
-		w.log.Warn().Str("device", string(d)).Msg("a device was revoked: take its key out of the cluster's configuration, too")
+		w.log.Warn().Str("device", string(d)).Msg("a device was revoked: the cluster lets it in no more, and ends a connection that it has within 15 minutes")
 		return 0
 	}
-	w.road = &road{stop: outside.Stop, kick: unkicked, ensure: func(ctx context.Context) error { return bus.Ensure(ctx, conn, id, clusterReplicas) }}
+	if err != nil {
+		// The cluster lets devices in by its own configuration: whoever runs it takes the key out there.
+		w.log.Warn().Err(err).Msg("which devices may connect is for the cluster's own configuration to say")
+		unasked = func() {}
+		unkicked = func(d event.Device) int {
+			w.log.Warn().Str("device", string(d)).Msg("a device was revoked: take its key out of the cluster's configuration, too")
+			return 0
+		}
+	}
+	stop := func() { unasked(); outside.Stop() }
+	w.road = &road{stop: stop, kick: unkicked, ensure: func(ctx context.Context) error { return bus.Ensure(ctx, conn, id, clusterReplicas) }}
 	w.road.Host, err = bus.NewHost(conn, id)
 	return err
 }
@@ -181,7 +214,10 @@ func (w *site) followStream() error {
 			w.failed <- err
 		}
 	}()
-	go w.host.TakeOrders(ctx, func(d event.Device) { w.road.kick(d) })
+	go w.host.TakeOrders(ctx, host.Orders{
+		Revoked: func(d event.Device) { w.road.kick(d) },
+		Check:   func(ctx context.Context) (host.StreamChecked, error) { return w.host.CheckStream(ctx, w.road) },
+	})
 	_, err := w.road.ServeHeads(func() bus.Heads {
 		return bus.Heads{Heads: w.host.Heads(), BackedUp: w.host.BackedUp(), Now: w.host.Now()}
 	})
@@ -229,6 +265,9 @@ func (w *site) stop() error {
 }
 
 func (w *site) end() error {
+	if w.web != nil {
+		w.web.Stop()
+	}
 	if w.api != nil {
 		w.api.Stop()
 	}
@@ -281,18 +320,23 @@ func portOf(address string) string {
 	return port
 }
 
-// addressOf the first of the cluster's servers, for devices.
-func addressOf(urls string) string {
-	first, _, _ := strings.Cut(urls, ",")
-	if !strings.Contains(first, "://") {
-		first = "nats://" + first
+// addressesOf the cluster's servers, for devices.
+func addressesOf(urls string) string {
+	var all []string
+	for _, one := range strings.Split(urls, ",") {
+		if !strings.Contains(one, "://") {
+			one = "nats://" + one
+		}
+		u, err := url.Parse(one)
+		if err != nil {
+			all = append(all, one)
+			continue
+		}
+		port := u.Port()
+		if port == "" {
+			port = "4222"
+		}
+		all = append(all, net.JoinHostPort(u.Hostname(), port))
 	}
-	u, err := url.Parse(first)
-	if err != nil {
-		return first
-	}
-	if u.Port() == "" {
-		return net.JoinHostPort(u.Hostname(), "4222")
-	}
-	return u.Host
+	return strings.Join(all, ",")
 }

@@ -1,11 +1,17 @@
 package main
 
 import (
+	"bytes"
 	"context"
 	"crypto/ed25519"
+	"crypto/sha256"
+	"crypto/tls"
+	"crypto/x509"
 	"errors"
 	"fmt"
+	"io"
 	"net"
+	"net/http"
 	"os"
 	"os/exec"
 	"path/filepath"
@@ -24,6 +30,7 @@ import (
 	"hod/client/journal"
 	"hod/internal/bus"
 	"hod/internal/event"
+	"hod/internal/fold"
 	"hod/internal/invite"
 	"hod/internal/unit"
 	"hod/internal/view"
@@ -36,8 +43,7 @@ import (
 const asMain = "HODD_TEST_AS_MAIN"
 
 func TestMain(m *testing.M) {
-	if os.Getenv(asMain) != "" {
-		main()
+	if standIn() {
 		return
 	}
 	os.Exit(m.Run())
@@ -63,7 +69,7 @@ func started(t *testing.T, s settings) *site {
 
 func until(t *testing.T, what string, holds func() bool) {
 	t.Helper()
-	for end := time.Now().Add(30 * time.Second); !holds(); time.Sleep(10 * time.Millisecond) {
+	for end := time.Now().Add(time.Minute); !holds(); time.Sleep(10 * time.Millisecond) {
 		if time.Now().After(end) {
 			t.Fatalf("never came true: %s", what)
 		}
@@ -289,9 +295,15 @@ func TestWhoMayAsk(t *testing.T) {
 			t.Errorf("%s: got %v, want %v", c.name, err, c.want)
 		}
 	}
-	if _, err := bus.Dial(t.Context(), recordOf(probe).access()); err == nil {
-		t.Error("a probe got onto the bus of the crews")
-	}
+	// What a probe gives goes the way of all events; the fold keeps it to readings.
+	gives := recordOf(probe)
+	gives.publish(t, gives.segment(t, event.Noted{Text: "not a reading"}))
+	until(t, "what the probe wrote is at the server", func() bool { return len(reached(w, probe.Name)) == 1 })
+	w.host.View(func(s *fold.Site) {
+		if r, ok := s.Record(event.Name{Device: probe.Name, Seq: 1}); !ok || r.Aside == nil || r.Aside.Code != fold.NoRight {
+			t.Errorf("a note by a probe: %+v", r)
+		}
+	})
 	if err := w.host.Revoke(crew.Name, "lost"); err != nil {
 		t.Fatal(err)
 	}
@@ -442,8 +454,9 @@ func (b *buffer) String() string {
 func hodd(t *testing.T, dir string, args ...string) *ran {
 	t.Helper()
 	r := &ran{cmd: exec.Command(os.Args[0], args...), out: &buffer{}, errors: &buffer{}, ended: make(chan error, 1)}
-	r.cmd.Env = append(os.Environ(), asMain+"=1", "HODD_DIR="+dir, "HODD_GRPC_PORT=0", "HODD_BUS_PORT=0")
+	r.cmd.Env = append(os.Environ(), asMain+"=1", "HODD_DIR="+dir, "HODD_GRPC_PORT=0", "HODD_BUS_PORT=0", "HODD_PAGES_PORT=0")
 	r.cmd.Stdout, r.cmd.Stderr = r.out, r.errors
+	dieWithTest(r.cmd)
 	if err := r.cmd.Start(); err != nil {
 		t.Fatal(err)
 	}
@@ -608,4 +621,136 @@ func TestWordsThatCannotBe(t *testing.T) {
 	if r := hodd(t, dir, "--help"); r.exit(t) != exitDone || !strings.Contains(r.out.String(), "--bus-port") {
 		t.Errorf("--help printed %q", r.out)
 	}
+}
+
+func TestPagesByALink(t *testing.T) {
+	w := started(t, here(t.TempDir()))
+	foreman := recordOf(joined(t, w, host.Invitation{Role: event.Foreman, For: time.Hour, Uses: 1}))
+	const hostile = "<script>alert(1)</script> \u202egnol"
+	foreman.publish(t, foreman.segment(t, append(plan(), event.Noted{Text: hostile, Zone: "A1"})...))
+	until(t, "the plan is at the server", func() bool { return w.host.Latest() >= 1 && len(reached(w, foreman.Name)) > 0 })
+
+	pages, err := foreman.queries(t).Pages(t.Context(), &hodv1.PagesRequest{})
+	if err != nil || pages.GetAddress() != w.pages {
+		t.Fatalf("where the pages are: %v, %v", pages, err)
+	}
+	roots := x509.NewCertPool()
+	roots.AppendCertsFromPEM(foreman.CA)
+	browser := &http.Client{Transport: &http.Transport{TLSClientConfig: &tls.Config{RootCAs: roots}}}
+	t.Cleanup(browser.CloseIdleConnections)
+	get := func(path string) (int, string) {
+		t.Helper()
+		r, err := browser.Get("https://" + pages.GetAddress() + path)
+		if err != nil {
+			t.Fatal(err)
+		}
+		defer r.Body.Close()
+		body, err := io.ReadAll(r.Body)
+		if err != nil {
+			t.Fatal(err)
+		}
+		shown := sha256.Sum256(r.TLS.PeerCertificates[0].Raw)
+		if !bytes.Equal(shown[:], pages.GetCertificateSha256()) {
+			t.Error("the pages show another certificate than the one that people are told to expect")
+		}
+		return r.StatusCode, string(body)
+	}
+	root := wire.LinkPath(wire.NewLink("dune", string(foreman.Name), time.Now().Add(time.Hour), foreman.Key))
+	for path, says := range map[string]string{"": "Dune vault board", "zone/A1": "A1", "day": "Dune vault", "log": "first day", "flags": "flag"} {
+		code, body := get(root + path)
+		if code != http.StatusOK || !strings.Contains(body, says) {
+			t.Errorf("%q: %d, without %q:\n%s", path, code, says, body)
+		}
+		if strings.Contains(body, "<script") || strings.ContainsAny(body, "\u202e\x1b") {
+			t.Errorf("%q: a note reaches the page as it is:\n%s", path, body)
+		}
+	}
+	if _, body := get(root + "log"); !strings.Contains(body, "&lt;script&gt;alert(1)") {
+		t.Errorf("the note is not shown:\n%s", body)
+	}
+	if code, _ := get("/see/nothing/"); code != http.StatusForbidden {
+		t.Errorf("no link: %d", code)
+	}
+	// A connection that is kept alive helps nobody: each page is looked at anew.
+	if err := w.host.Revoke(foreman.Name, "lost"); err != nil {
+		t.Fatal(err)
+	}
+	if code, body := get(root); code != http.StatusForbidden || !strings.Contains(body, "revoked") {
+		t.Errorf("after the revocation: %d\n%s", code, body)
+	}
+}
+
+func reached(w *site, d event.Device) (found []event.Head) {
+	for _, h := range w.host.Heads() {
+		if h.Device == d {
+			found = append(found, h)
+		}
+	}
+	return found
+}
+
+// A revocation ends what is open, on the bus, on a stream of answers and on the pages, and leaves what was written.
+func TestARevocationEndsWhatIsOpen(t *testing.T) {
+	dir := t.TempDir()
+	w := started(t, here(dir))
+	foreman := recordOf(joined(t, w, host.Invitation{Role: event.Foreman, For: time.Hour, Uses: 1}))
+	foreman.publish(t, foreman.segment(t, plan()...))
+	until(t, "the plan is at the server", func() bool { h := reached(w, foreman.Name); return len(h) == 1 && h[0].Seq == 4 })
+	line, err := bus.Dial(t.Context(), foreman.access())
+	if err != nil {
+		t.Fatal(err)
+	}
+	defer line.Close()
+	watching, err := foreman.queries(t).Watch(t.Context(), &hodv1.WatchRequest{})
+	if err != nil {
+		t.Fatal(err)
+	}
+	if _, err := watching.Header(); err != nil { // it watches
+		t.Fatal(err)
+	}
+	told := make(chan error, 1)
+	go func() {
+		for {
+			if _, err := watching.Recv(); err != nil {
+				told <- err
+				return
+			}
+		}
+	}()
+	if err := host.OrderRevocation(t.Context(), dir, foreman.Name, "lost"); err != nil {
+		t.Fatal(err)
+	}
+	for what, ended := range map[string]func() bool{
+		"the connection to the bus": func() bool {
+			select {
+			case <-line.Done():
+				return true
+			default:
+				return false
+			}
+		},
+		"the stream of answers": func() bool { return len(told) == 1 },
+	} {
+		until(t, what+" ends", ended)
+	}
+	if err := <-told; status.Code(err) != codes.PermissionDenied {
+		t.Errorf("the stream of answers ended with %v", err)
+	}
+	late := foreman.segment(t, event.Noted{Text: "after it was lost"})
+	if _, err := bus.Dial(t.Context(), foreman.access()); err == nil {
+		t.Error("a revoked device connects again")
+	}
+	// Another device may carry what it wrote afterwards; it is set aside, and what it wrote before stands.
+	carrier := recordOf(joined(t, w, host.Invitation{Role: event.CrewRole, Crew: "north", For: time.Hour, Uses: 1}))
+	carrier.publish(t, late)
+	until(t, "the late event is at the server", func() bool { h := reached(w, foreman.Name); return h[0].Seq == 5 })
+	w.host.View(func(s *fold.Site) {
+		for seq := uint64(1); seq <= 5; seq++ {
+			r, ok := s.Record(event.Name{Device: foreman.Name, Seq: seq})
+			aside := ok && r.Aside != nil && r.Aside.Code == fold.Revoked
+			if !ok || aside != (seq == 5) {
+				t.Errorf("event %d: there %v, set aside as revoked %v", seq, ok, aside)
+			}
+		}
+	})
 }

@@ -5,7 +5,6 @@ import (
 	"errors"
 	"fmt"
 	"io"
-	"os"
 	"path/filepath"
 	"slices"
 	"strings"
@@ -26,14 +25,15 @@ const (
 type archive struct {
 	dir  string
 	head portable.Header
+	disk disk
 
 	mu     sync.Mutex
 	files  []string // names, oldest first
-	out    *os.File // the last of them; nil before the first record
+	out    File     // the last of them; nil before the first record
 	size   int64    // of the last, all of it flushed
 	closed bool     // nothing may be added to the last
 	roll   int64
-	flush  func(*os.File) error // a test stands in for a disk that fails
+	flush  func(File) error // a test stands in for a disk that fails
 }
 
 // damage is a stretch of a file that holds no record that can be read.
@@ -47,14 +47,18 @@ type damage struct {
 // openArchive makes the folder if it is missing, and mends what a power cut left: an unfinished record at the very end.
 // Any other damage is reported and left as it lies.
 func openArchive(dir string, head portable.Header) (*archive, []damage, error) {
-	if err := os.MkdirAll(dir, 0o700); err != nil {
+	return openArchiveOn(system{}, dir, head)
+}
+
+func openArchiveOn(d disk, dir string, head portable.Header) (*archive, []damage, error) {
+	if err := makeFolder(d, dir); err != nil {
 		return nil, nil, diskError(dir, err)
 	}
-	entries, err := os.ReadDir(dir)
+	entries, err := d.names(dir)
 	if err != nil {
 		return nil, nil, diskError(dir, err)
 	}
-	a := &archive{dir: dir, head: head, roll: rollAt, flush: (*os.File).Sync}
+	a := &archive{dir: dir, head: head, disk: d, roll: rollAt, flush: File.Sync}
 	for _, e := range entries {
 		if strings.HasSuffix(e.Name(), archiveEnding) {
 			a.files = append(a.files, e.Name())
@@ -74,7 +78,7 @@ func openArchive(dir string, head portable.Header) (*archive, []damage, error) {
 		return a, nil, nil
 	}
 	path := filepath.Join(dir, a.files[len(a.files)-1])
-	if a.out, err = os.OpenFile(path, os.O_WRONLY|os.O_APPEND, 0o600); err != nil {
+	if a.out, err = d.extend(path); err != nil {
 		return nil, nil, diskError(path, err)
 	}
 	info, err := a.out.Stat()
@@ -88,14 +92,14 @@ func openArchive(dir string, head portable.Header) (*archive, []damage, error) {
 // inspect one file; last says that nothing comes after it.
 func (a *archive) inspect(name string, last bool) (found []damage, closed bool, err error) {
 	path := filepath.Join(a.dir, name)
-	data, err := os.ReadFile(path)
+	data, err := a.disk.read(path)
 	if err != nil {
 		return nil, false, diskError(path, err)
 	}
 	head, _, unreadable := portable.ReadHeader(bytes.NewReader(data))
 	if fresh := a.head.Bytes(); unreadable != nil && last && len(data) < len(fresh) {
 		// The power went while the file was begun: it holds no record yet.
-		if err := replaceFile(path, fresh); err != nil {
+		if err := replaceOn(a.disk, path, fresh); err != nil {
 			return nil, false, err
 		}
 		return []damage{{name, 0, len(data), true}}, false, nil
@@ -114,15 +118,15 @@ func (a *archive) inspect(name string, last bool) (found []damage, closed bool, 
 	}
 	if n := len(found); last && closing == nil && n > 0 && found[n-1].from+found[n-1].size == len(data) {
 		found[n-1].torn = true
-		if err := cutFile(path, int64(found[n-1].from)); err != nil {
+		if err := a.cut(path, int64(found[n-1].from)); err != nil {
 			return nil, false, diskError(path, err)
 		}
 	}
 	return found, closing != nil, nil
 }
 
-func cutFile(path string, size int64) error {
-	f, err := os.OpenFile(path, os.O_WRONLY, 0o600)
+func (a *archive) cut(path string, size int64) error {
+	f, err := a.disk.extend(path)
 	if err != nil {
 		return err
 	}
@@ -172,10 +176,10 @@ func (a *archive) begin() error {
 	}
 	path := filepath.Join(a.dir, name)
 	head := a.head.Bytes()
-	if err := replaceFile(path, head); err != nil {
+	if err := replaceOn(a.disk, path, head); err != nil {
 		return err
 	}
-	out, err := os.OpenFile(path, os.O_WRONLY|os.O_APPEND, 0o600)
+	out, err := a.disk.extend(path)
 	if err != nil {
 		return diskError(path, err)
 	}
@@ -195,7 +199,7 @@ func (a *archive) finish() error {
 		return nil
 	}
 	path := a.out.Name()
-	data, err := os.ReadFile(path)
+	data, err := a.disk.read(path)
 	if err != nil {
 		return diskError(path, err)
 	}
@@ -225,7 +229,7 @@ func (a *archive) each(do func(raw []byte) error) error {
 	a.mu.Unlock()
 	for i, name := range files {
 		path := filepath.Join(a.dir, name)
-		data, err := os.ReadFile(path)
+		data, err := a.disk.read(path)
 		if err != nil {
 			return diskError(path, err)
 		}

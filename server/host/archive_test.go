@@ -206,7 +206,7 @@ func TestWhatIsNotFlushedIsToldToNobody(t *testing.T) {
 	n.send(t, s, 1, 1)
 	r.reaches("n1", 1)
 	h.writing.Lock()
-	h.archive.flush = func(*os.File) error { return syscall.ENOSPC }
+	h.archive.flush = func(File) error { return syscall.ENOSPC }
 	h.writing.Unlock()
 	n.send(t, s, 2, 2)
 	select {

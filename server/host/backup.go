@@ -79,7 +79,7 @@ func beginBackup(dir, to string, id identity) (string, error) {
 	if own, err := filepath.Abs(dir); err == nil && (to == own || strings.HasPrefix(to, own+string(filepath.Separator))) {
 		return "", fail(Invalid, nil, "%s lies in the data folder itself, and would be lost with it; name a folder on another disk", to)
 	}
-	if err := os.MkdirAll(to, 0o700); err != nil {
+	if err := makeFolder(system{}, to); err != nil {
 		return "", diskError(to, err)
 	}
 	switch site, err := readSite(to); {
@@ -133,7 +133,7 @@ func copyAll(dir, to string, id identity, also []string) (Backup, error) {
 
 // copyFolder copies the files of a folder in the order of their names, and refuses a copy that has others beside them.
 func copyFolder(from, into string, one func(from, into string) error) error {
-	if err := os.MkdirAll(into, 0o700); err != nil {
+	if err := makeFolder(system{}, into); err != nil {
 		return diskError(into, err)
 	}
 	names, err := filesIn(from)

@@ -166,32 +166,3 @@ func readKey(dir string) (ed25519.PrivateKey, error) {
 	}
 	return ed25519.NewKeyFromSeed(seed), nil
 }
-
-// replaceFile writes a file that only this user may read, flushed, and wholly or not at all.
-func replaceFile(path string, data []byte) error {
-	dir := filepath.Dir(path)
-	f, err := os.CreateTemp(dir, ".new-*") // mode 0600
-	if err != nil {
-		return diskError(dir, err)
-	}
-	_, err = f.Write(data)
-	err = errors.Join(err, f.Sync(), f.Close())
-	if err == nil {
-		err = os.Rename(f.Name(), path)
-	}
-	if err != nil {
-		_ = os.Remove(f.Name()) // it may be gone already
-		return diskError(path, err)
-	}
-	return diskError(dir, flushDir(dir))
-}
-
-// flushDir makes the names in a folder durable, where the system can.
-func flushDir(dir string) error {
-	d, err := os.Open(dir)
-	if err != nil {
-		return err
-	}
-	_ = d.Sync() // not every system flushes a folder
-	return d.Close()
-}

@@ -4,7 +4,6 @@ import (
 	"context"
 	"errors"
 	"sync"
-	"sync/atomic"
 	"time"
 
 	"hod/internal/bus"
@@ -29,6 +28,7 @@ const (
 	quiet     = 3               // beats without a message after which the stream counts as read to its end
 	atOnce    = 256             // messages taken in with one flush
 	maxPause  = 30 * time.Second
+	readAgain = 12 * time.Hour // between readings of the whole stream, in search of what it lost without knowing
 )
 
 // errChanged is that the stream is not what was read: it is read again from its first message.
@@ -105,17 +105,17 @@ func (h *Host) session(ctx context.Context, s Stream) error {
 	tick := time.NewTicker(beat)
 	defer tick.Stop()
 	top, refilling, idle, beats := from-1, false, 0, 0
-	var giving atomic.Bool
 	for {
 		if !refilling && (top >= state.Last || idle >= quiet) {
 			refilling = true
 			if err := h.readWhole(); err != nil {
 				return err
 			}
-			giving.Store(true)
 			helpers.Go(func() {
-				defer giving.Store(false)
-				for h.Refill(ctx, s) != nil && rest(ctx, maxPause) {
+				for ok := true; ok; ok = rest(ctx, readAgain) {
+					h.reread(ctx, s)
+					for h.Refill(ctx, s) != nil && rest(ctx, maxPause) {
+					}
 				}
 			})
 		}
@@ -139,10 +139,6 @@ func (h *Host) session(ctx context.Context, s Stream) error {
 			if beats%lookEvery == 0 {
 				if err := h.look(ctx, s); err != nil {
 					return err
-				}
-				// What was given may have been lost before it was read here, which no count shows.
-				if idle >= quiet && !giving.Load() && h.Lacks() {
-					refilling = false
 				}
 			}
 		case err := <-ended:
@@ -299,6 +295,61 @@ func (h *Host) send(ctx context.Context, s Stream) {
 		}
 		h.sent(segment)
 	}
+}
+
+// errRead ends a reading of the stream that has come to its end.
+var errRead = errors.New("read to the end")
+
+// reread reads the whole stream and forgets of it what cannot be read any more, so that refill gives it again. A stream
+// counts by its index a message that a flipped bit has made unreadable: devices that join would never get it.
+func (h *Host) reread(ctx context.Context, s Stream) {
+	h.writing.Lock()
+	before := h.place.clone()
+	h.writing.Unlock()
+	state, err := s.State(ctx)
+	if err != nil || state.Last == 0 {
+		return // the session finds out by itself
+	}
+	reading, stop := context.WithCancel(ctx)
+	defer stop()
+	silent := time.AfterFunc(quiet*beat, stop) // the last message may be one of those that cannot be read
+	defer silent.Stop()
+	var seen place
+	err = s.Consume(reading, 1, func(m bus.Message) error {
+		silent.Reset(quiet * beat)
+		if segment, err := event.ReadSegment(m.Data); err == nil && h.inRecord(segment) {
+			seen.saw(segment.Before.Device, segment.First(), segment.After.Seq)
+		}
+		if m.Seq >= state.Last {
+			return errRead
+		}
+		return nil
+	})
+	if !errors.Is(err, errRead) && (ctx.Err() != nil || reading.Err() == nil) {
+		return
+	}
+	lost := 0
+	for d, runs := range before.Seen {
+		for _, r := range runs {
+			if !seen.has(d, r[0], r[1]) {
+				lost++
+			}
+		}
+	}
+	if lost == 0 {
+		return
+	}
+	h.log.Error().Int("stretches", lost).Msg("the stream holds messages that cannot be read; it is given again what was in them")
+	h.writing.Lock()
+	defer h.writing.Unlock()
+	h.place.Seen, h.unsaved = seen.Seen, true
+}
+
+func (h *Host) inRecord(s event.Segment) bool {
+	h.writing.Lock()
+	defer h.writing.Unlock()
+	held, ok := h.record.at(s.Before.Device, s.After.Seq)
+	return ok && held == s.After.Chain
 }
 
 // Refill gives the stream what the archive has and it lacks, once the stream was read to its end. Follow does so by itself.

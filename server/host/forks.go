@@ -28,7 +28,7 @@ type forks struct {
 }
 
 func openForks(dir string, head portable.Header) (*forks, error) {
-	if err := os.MkdirAll(dir, 0o700); err != nil {
+	if err := makeFolder(system{}, dir); err != nil {
 		return nil, diskError(dir, err)
 	}
 	entries, err := os.ReadDir(dir)
@@ -77,7 +77,11 @@ func (f *forks) keep(s event.Segment) (isNew bool, err error) {
 	}
 	b = portable.AppendRecord(b, s.Bytes())
 	_, err = out.Write(b)
-	if err = errors.Join(err, out.Sync(), out.Close()); err != nil {
+	err = errors.Join(err, out.Sync(), out.Close())
+	if err == nil && f.size[d] == 0 {
+		err = flushDir(f.dir) // its name is new
+	}
+	if err != nil {
 		return true, diskError(path, err)
 	}
 	f.seen[sum] = true

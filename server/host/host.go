@@ -39,7 +39,7 @@ type Config struct {
 	// Log hears what a person who runs the server should know. Nothing secret is written to it.
 	Log zerolog.Logger
 	// Flush is how the archive's files are flushed; the system's own way if nil. A simulation puts a disk there that fails.
-	Flush func(*os.File) error
+	Flush func(File) error
 }
 
 // Host is one site's record, open. Safe for several goroutines.
@@ -88,7 +88,7 @@ func Open(dir string, c Config) (*Host, error) {
 	if err != nil {
 		return nil, fmt.Errorf("find %s: %w", dir, err)
 	}
-	if err := os.MkdirAll(dir, 0o700); err != nil {
+	if err := makeFolder(system{}, dir); err != nil {
 		return nil, diskError(dir, err)
 	}
 	lock, err := lockFolder(dir)
@@ -117,7 +117,7 @@ func open(dir string, c Config) (*Host, error) {
 		changes: newChanges(),
 		nudge:   make(chan struct{}, 1), whole: make(chan struct{}),
 	}
-	if err := os.MkdirAll(filepath.Join(dir, invitesDir), 0o700); err != nil {
+	if err := makeFolder(system{}, filepath.Join(dir, invitesDir)); err != nil {
 		return nil, diskError(dir, err)
 	}
 	var hurt []damage

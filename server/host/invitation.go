@@ -90,7 +90,7 @@ func Invite(dir string, i Invitation, now time.Time) (invite.Secret, error) {
 	_, _ = rand.Read(secret[:]) // never fails
 	sum := digest(secret.String())
 	path := filepath.Join(dir, invitesDir)
-	if err := os.MkdirAll(path, 0o700); err != nil {
+	if err := makeFolder(system{}, path); err != nil {
 		return invite.Secret{}, diskError(path, err)
 	}
 	one := invitation{

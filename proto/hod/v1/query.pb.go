@@ -25,6 +25,98 @@ const (
 	_ = protoimpl.EnforceVersion(protoimpl.MaxVersion - 20)
 )
 
+// PagesRequest asks where the site's pages are read.
+type PagesRequest struct {
+	state         protoimpl.MessageState `protogen:"open.v1"`
+	unknownFields protoimpl.UnknownFields
+	sizeCache     protoimpl.SizeCache
+}
+
+func (x *PagesRequest) Reset() {
+	*x = PagesRequest{}
+	mi := &file_hod_v1_query_proto_msgTypes[0]
+	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+	ms.StoreMessageInfo(mi)
+}
+
+func (x *PagesRequest) String() string {
+	return protoimpl.X.MessageStringOf(x)
+}
+
+func (*PagesRequest) ProtoMessage() {}
+
+func (x *PagesRequest) ProtoReflect() protoreflect.Message {
+	mi := &file_hod_v1_query_proto_msgTypes[0]
+	if x != nil {
+		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+		if ms.LoadMessageInfo() == nil {
+			ms.StoreMessageInfo(mi)
+		}
+		return ms
+	}
+	return mi.MessageOf(x)
+}
+
+// Deprecated: Use PagesRequest.ProtoReflect.Descriptor instead.
+func (*PagesRequest) Descriptor() ([]byte, []int) {
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{0}
+}
+
+// PagesResponse is where a link to the pages leads.
+type PagesResponse struct {
+	state protoimpl.MessageState `protogen:"open.v1"`
+	// Where they listen, host:port.
+	Address string `protobuf:"bytes,1,opt,name=address,proto3" json:"address,omitempty"`
+	// SHA-256 of the certificate that the pages show, DER: what a browser that does not know the site's authority asks about.
+	CertificateSha256 []byte `protobuf:"bytes,2,opt,name=certificate_sha256,json=certificateSha256,proto3" json:"certificate_sha256,omitempty"`
+	unknownFields     protoimpl.UnknownFields
+	sizeCache         protoimpl.SizeCache
+}
+
+func (x *PagesResponse) Reset() {
+	*x = PagesResponse{}
+	mi := &file_hod_v1_query_proto_msgTypes[1]
+	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+	ms.StoreMessageInfo(mi)
+}
+
+func (x *PagesResponse) String() string {
+	return protoimpl.X.MessageStringOf(x)
+}
+
+func (*PagesResponse) ProtoMessage() {}
+
+func (x *PagesResponse) ProtoReflect() protoreflect.Message {
+	mi := &file_hod_v1_query_proto_msgTypes[1]
+	if x != nil {
+		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+		if ms.LoadMessageInfo() == nil {
+			ms.StoreMessageInfo(mi)
+		}
+		return ms
+	}
+	return mi.MessageOf(x)
+}
+
+// Deprecated: Use PagesResponse.ProtoReflect.Descriptor instead.
+func (*PagesResponse) Descriptor() ([]byte, []int) {
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{1}
+}
+
+func (x *PagesResponse) GetAddress() string {
+	if x != nil {
+		return x.Address
+	}
+	return ""
+}
+
+func (x *PagesResponse) GetCertificateSha256() []byte {
+	if x != nil {
+		return x.CertificateSha256
+	}
+	return nil
+}
+
 // Board is what a foreman looks at: what is about to go wrong, and how far the shell is.
 type Board struct {
 	state protoimpl.MessageState `protogen:"open.v1"`
@@ -52,7 +144,7 @@ type Board struct {
 
 func (x *Board) Reset() {
 	*x = Board{}
-	mi := &file_hod_v1_query_proto_msgTypes[0]
+	mi := &file_hod_v1_query_proto_msgTypes[2]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -64,7 +156,7 @@ func (x *Board) String() string {
 func (*Board) ProtoMessage() {}
 
 func (x *Board) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_query_proto_msgTypes[0]
+	mi := &file_hod_v1_query_proto_msgTypes[2]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -77,7 +169,7 @@ func (x *Board) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use Board.ProtoReflect.Descriptor instead.
 func (*Board) Descriptor() ([]byte, []int) {
-	return file_hod_v1_query_proto_rawDescGZIP(), []int{0}
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{2}
 }
 
 func (x *Board) GetSite() string {
@@ -178,7 +270,7 @@ type CoatLine struct {
 
 func (x *CoatLine) Reset() {
 	*x = CoatLine{}
-	mi := &file_hod_v1_query_proto_msgTypes[1]
+	mi := &file_hod_v1_query_proto_msgTypes[3]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -190,7 +282,7 @@ func (x *CoatLine) String() string {
 func (*CoatLine) ProtoMessage() {}
 
 func (x *CoatLine) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_query_proto_msgTypes[1]
+	mi := &file_hod_v1_query_proto_msgTypes[3]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -203,7 +295,7 @@ func (x *CoatLine) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use CoatLine.ProtoReflect.Descriptor instead.
 func (*CoatLine) Descriptor() ([]byte, []int) {
-	return file_hod_v1_query_proto_rawDescGZIP(), []int{1}
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{3}
 }
 
 func (x *CoatLine) GetZone() string {
@@ -310,7 +402,7 @@ type BatchesLeft struct {
 
 func (x *BatchesLeft) Reset() {
 	*x = BatchesLeft{}
-	mi := &file_hod_v1_query_proto_msgTypes[2]
+	mi := &file_hod_v1_query_proto_msgTypes[4]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -322,7 +414,7 @@ func (x *BatchesLeft) String() string {
 func (*BatchesLeft) ProtoMessage() {}
 
 func (x *BatchesLeft) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_query_proto_msgTypes[2]
+	mi := &file_hod_v1_query_proto_msgTypes[4]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -335,7 +427,7 @@ func (x *BatchesLeft) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use BatchesLeft.ProtoReflect.Descriptor instead.
 func (*BatchesLeft) Descriptor() ([]byte, []int) {
-	return file_hod_v1_query_proto_rawDescGZIP(), []int{2}
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{4}
 }
 
 func (x *BatchesLeft) GetP50() int32 {
@@ -371,7 +463,7 @@ type CrewLine struct {
 
 func (x *CrewLine) Reset() {
 	*x = CrewLine{}
-	mi := &file_hod_v1_query_proto_msgTypes[3]
+	mi := &file_hod_v1_query_proto_msgTypes[5]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -383,7 +475,7 @@ func (x *CrewLine) String() string {
 func (*CrewLine) ProtoMessage() {}
 
 func (x *CrewLine) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_query_proto_msgTypes[3]
+	mi := &file_hod_v1_query_proto_msgTypes[5]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -396,7 +488,7 @@ func (x *CrewLine) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use CrewLine.ProtoReflect.Descriptor instead.
 func (*CrewLine) Descriptor() ([]byte, []int) {
-	return file_hod_v1_query_proto_rawDescGZIP(), []int{3}
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{5}
 }
 
 func (x *CrewLine) GetCrew() string {
@@ -451,7 +543,7 @@ type Joints struct {
 
 func (x *Joints) Reset() {
 	*x = Joints{}
-	mi := &file_hod_v1_query_proto_msgTypes[4]
+	mi := &file_hod_v1_query_proto_msgTypes[6]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -463,7 +555,7 @@ func (x *Joints) String() string {
 func (*Joints) ProtoMessage() {}
 
 func (x *Joints) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_query_proto_msgTypes[4]
+	mi := &file_hod_v1_query_proto_msgTypes[6]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -476,7 +568,7 @@ func (x *Joints) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use Joints.ProtoReflect.Descriptor instead.
 func (*Joints) Descriptor() ([]byte, []int) {
-	return file_hod_v1_query_proto_rawDescGZIP(), []int{4}
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{6}
 }
 
 func (x *Joints) GetSite() string {
@@ -563,7 +655,7 @@ type Joint struct {
 
 func (x *Joint) Reset() {
 	*x = Joint{}
-	mi := &file_hod_v1_query_proto_msgTypes[5]
+	mi := &file_hod_v1_query_proto_msgTypes[7]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -575,7 +667,7 @@ func (x *Joint) String() string {
 func (*Joint) ProtoMessage() {}
 
 func (x *Joint) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_query_proto_msgTypes[5]
+	mi := &file_hod_v1_query_proto_msgTypes[7]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -588,7 +680,7 @@ func (x *Joint) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use Joint.ProtoReflect.Descriptor instead.
 func (*Joint) Descriptor() ([]byte, []int) {
-	return file_hod_v1_query_proto_rawDescGZIP(), []int{5}
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{7}
 }
 
 func (x *Joint) GetId() string {
@@ -769,7 +861,7 @@ type Flags struct {
 
 func (x *Flags) Reset() {
 	*x = Flags{}
-	mi := &file_hod_v1_query_proto_msgTypes[6]
+	mi := &file_hod_v1_query_proto_msgTypes[8]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -781,7 +873,7 @@ func (x *Flags) String() string {
 func (*Flags) ProtoMessage() {}
 
 func (x *Flags) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_query_proto_msgTypes[6]
+	mi := &file_hod_v1_query_proto_msgTypes[8]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -794,7 +886,7 @@ func (x *Flags) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use Flags.ProtoReflect.Descriptor instead.
 func (*Flags) Descriptor() ([]byte, []int) {
-	return file_hod_v1_query_proto_rawDescGZIP(), []int{6}
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{8}
 }
 
 func (x *Flags) GetSite() string {
@@ -864,7 +956,7 @@ type Flag struct {
 
 func (x *Flag) Reset() {
 	*x = Flag{}
-	mi := &file_hod_v1_query_proto_msgTypes[7]
+	mi := &file_hod_v1_query_proto_msgTypes[9]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -876,7 +968,7 @@ func (x *Flag) String() string {
 func (*Flag) ProtoMessage() {}
 
 func (x *Flag) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_query_proto_msgTypes[7]
+	mi := &file_hod_v1_query_proto_msgTypes[9]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -889,7 +981,7 @@ func (x *Flag) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use Flag.ProtoReflect.Descriptor instead.
 func (*Flag) Descriptor() ([]byte, []int) {
-	return file_hod_v1_query_proto_rawDescGZIP(), []int{7}
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{9}
 }
 
 func (x *Flag) GetId() string {
@@ -1003,14 +1095,16 @@ type Fact struct {
 	// Name.
 	Name string `protobuf:"bytes,1,opt,name=name,proto3" json:"name,omitempty"`
 	// Value.
-	Value         string `protobuf:"bytes,2,opt,name=value,proto3" json:"value,omitempty"`
+	Value string `protobuf:"bytes,2,opt,name=value,proto3" json:"value,omitempty"`
+	// The instant, where the fact is of one.
+	At            *timestamppb.Timestamp `protobuf:"bytes,3,opt,name=at,proto3" json:"at,omitempty"`
 	unknownFields protoimpl.UnknownFields
 	sizeCache     protoimpl.SizeCache
 }
 
 func (x *Fact) Reset() {
 	*x = Fact{}
-	mi := &file_hod_v1_query_proto_msgTypes[8]
+	mi := &file_hod_v1_query_proto_msgTypes[10]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -1022,7 +1116,7 @@ func (x *Fact) String() string {
 func (*Fact) ProtoMessage() {}
 
 func (x *Fact) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_query_proto_msgTypes[8]
+	mi := &file_hod_v1_query_proto_msgTypes[10]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -1035,7 +1129,7 @@ func (x *Fact) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use Fact.ProtoReflect.Descriptor instead.
 func (*Fact) Descriptor() ([]byte, []int) {
-	return file_hod_v1_query_proto_rawDescGZIP(), []int{8}
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{10}
 }
 
 func (x *Fact) GetName() string {
@@ -1050,6 +1144,13 @@ func (x *Fact) GetValue() string {
 		return x.Value
 	}
 	return ""
+}
+
+func (x *Fact) GetAt() *timestamppb.Timestamp {
+	if x != nil {
+		return x.At
+	}
+	return nil
 }
 
 // Conditions is the weather as last read, and what it does to a fresh surface.
@@ -1113,7 +1214,7 @@ type Conditions struct {
 
 func (x *Conditions) Reset() {
 	*x = Conditions{}
-	mi := &file_hod_v1_query_proto_msgTypes[9]
+	mi := &file_hod_v1_query_proto_msgTypes[11]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -1125,7 +1226,7 @@ func (x *Conditions) String() string {
 func (*Conditions) ProtoMessage() {}
 
 func (x *Conditions) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_query_proto_msgTypes[9]
+	mi := &file_hod_v1_query_proto_msgTypes[11]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -1138,7 +1239,7 @@ func (x *Conditions) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use Conditions.ProtoReflect.Descriptor instead.
 func (*Conditions) Descriptor() ([]byte, []int) {
-	return file_hod_v1_query_proto_rawDescGZIP(), []int{9}
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{11}
 }
 
 func (x *Conditions) GetSite() string {
@@ -1344,7 +1445,7 @@ type Hour struct {
 
 func (x *Hour) Reset() {
 	*x = Hour{}
-	mi := &file_hod_v1_query_proto_msgTypes[10]
+	mi := &file_hod_v1_query_proto_msgTypes[12]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -1356,7 +1457,7 @@ func (x *Hour) String() string {
 func (*Hour) ProtoMessage() {}
 
 func (x *Hour) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_query_proto_msgTypes[10]
+	mi := &file_hod_v1_query_proto_msgTypes[12]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -1369,7 +1470,7 @@ func (x *Hour) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use Hour.ProtoReflect.Descriptor instead.
 func (*Hour) Descriptor() ([]byte, []int) {
-	return file_hod_v1_query_proto_rawDescGZIP(), []int{10}
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{12}
 }
 
 func (x *Hour) GetAt() *timestamppb.Timestamp {
@@ -1431,7 +1532,7 @@ type Stock struct {
 
 func (x *Stock) Reset() {
 	*x = Stock{}
-	mi := &file_hod_v1_query_proto_msgTypes[11]
+	mi := &file_hod_v1_query_proto_msgTypes[13]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -1443,7 +1544,7 @@ func (x *Stock) String() string {
 func (*Stock) ProtoMessage() {}
 
 func (x *Stock) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_query_proto_msgTypes[11]
+	mi := &file_hod_v1_query_proto_msgTypes[13]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -1456,7 +1557,7 @@ func (x *Stock) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use Stock.ProtoReflect.Descriptor instead.
 func (*Stock) Descriptor() ([]byte, []int) {
-	return file_hod_v1_query_proto_rawDescGZIP(), []int{11}
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{13}
 }
 
 func (x *Stock) GetSite() string {
@@ -1514,7 +1615,7 @@ type MaterialStock struct {
 
 func (x *MaterialStock) Reset() {
 	*x = MaterialStock{}
-	mi := &file_hod_v1_query_proto_msgTypes[12]
+	mi := &file_hod_v1_query_proto_msgTypes[14]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -1526,7 +1627,7 @@ func (x *MaterialStock) String() string {
 func (*MaterialStock) ProtoMessage() {}
 
 func (x *MaterialStock) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_query_proto_msgTypes[12]
+	mi := &file_hod_v1_query_proto_msgTypes[14]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -1539,7 +1640,7 @@ func (x *MaterialStock) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use MaterialStock.ProtoReflect.Descriptor instead.
 func (*MaterialStock) Descriptor() ([]byte, []int) {
-	return file_hod_v1_query_proto_rawDescGZIP(), []int{12}
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{14}
 }
 
 func (x *MaterialStock) GetMaterial() string {
@@ -1642,7 +1743,7 @@ type Forecast struct {
 
 func (x *Forecast) Reset() {
 	*x = Forecast{}
-	mi := &file_hod_v1_query_proto_msgTypes[13]
+	mi := &file_hod_v1_query_proto_msgTypes[15]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -1654,7 +1755,7 @@ func (x *Forecast) String() string {
 func (*Forecast) ProtoMessage() {}
 
 func (x *Forecast) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_query_proto_msgTypes[13]
+	mi := &file_hod_v1_query_proto_msgTypes[15]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -1667,7 +1768,7 @@ func (x *Forecast) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use Forecast.ProtoReflect.Descriptor instead.
 func (*Forecast) Descriptor() ([]byte, []int) {
-	return file_hod_v1_query_proto_rawDescGZIP(), []int{13}
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{15}
 }
 
 func (x *Forecast) GetSite() string {
@@ -1793,7 +1894,7 @@ type MixForecast struct {
 
 func (x *MixForecast) Reset() {
 	*x = MixForecast{}
-	mi := &file_hod_v1_query_proto_msgTypes[14]
+	mi := &file_hod_v1_query_proto_msgTypes[16]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -1805,7 +1906,7 @@ func (x *MixForecast) String() string {
 func (*MixForecast) ProtoMessage() {}
 
 func (x *MixForecast) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_query_proto_msgTypes[14]
+	mi := &file_hod_v1_query_proto_msgTypes[16]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -1818,7 +1919,7 @@ func (x *MixForecast) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use MixForecast.ProtoReflect.Descriptor instead.
 func (*MixForecast) Descriptor() ([]byte, []int) {
-	return file_hod_v1_query_proto_rawDescGZIP(), []int{14}
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{16}
 }
 
 func (x *MixForecast) GetMix() string {
@@ -1890,7 +1991,7 @@ type Count struct {
 
 func (x *Count) Reset() {
 	*x = Count{}
-	mi := &file_hod_v1_query_proto_msgTypes[15]
+	mi := &file_hod_v1_query_proto_msgTypes[17]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -1902,7 +2003,7 @@ func (x *Count) String() string {
 func (*Count) ProtoMessage() {}
 
 func (x *Count) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_query_proto_msgTypes[15]
+	mi := &file_hod_v1_query_proto_msgTypes[17]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -1915,7 +2016,7 @@ func (x *Count) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use Count.ProtoReflect.Descriptor instead.
 func (*Count) Descriptor() ([]byte, []int) {
-	return file_hod_v1_query_proto_rawDescGZIP(), []int{15}
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{17}
 }
 
 func (x *Count) GetBatches() int32 {
@@ -1959,7 +2060,7 @@ type MaterialNeed struct {
 
 func (x *MaterialNeed) Reset() {
 	*x = MaterialNeed{}
-	mi := &file_hod_v1_query_proto_msgTypes[16]
+	mi := &file_hod_v1_query_proto_msgTypes[18]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -1971,7 +2072,7 @@ func (x *MaterialNeed) String() string {
 func (*MaterialNeed) ProtoMessage() {}
 
 func (x *MaterialNeed) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_query_proto_msgTypes[16]
+	mi := &file_hod_v1_query_proto_msgTypes[18]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -1984,7 +2085,7 @@ func (x *MaterialNeed) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use MaterialNeed.ProtoReflect.Descriptor instead.
 func (*MaterialNeed) Descriptor() ([]byte, []int) {
-	return file_hod_v1_query_proto_rawDescGZIP(), []int{16}
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{18}
 }
 
 func (x *MaterialNeed) GetMaterial() string {
@@ -2071,7 +2172,7 @@ type Tomorrow struct {
 
 func (x *Tomorrow) Reset() {
 	*x = Tomorrow{}
-	mi := &file_hod_v1_query_proto_msgTypes[17]
+	mi := &file_hod_v1_query_proto_msgTypes[19]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -2083,7 +2184,7 @@ func (x *Tomorrow) String() string {
 func (*Tomorrow) ProtoMessage() {}
 
 func (x *Tomorrow) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_query_proto_msgTypes[17]
+	mi := &file_hod_v1_query_proto_msgTypes[19]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -2096,7 +2197,7 @@ func (x *Tomorrow) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use Tomorrow.ProtoReflect.Descriptor instead.
 func (*Tomorrow) Descriptor() ([]byte, []int) {
-	return file_hod_v1_query_proto_rawDescGZIP(), []int{17}
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{19}
 }
 
 func (x *Tomorrow) GetDate() string {
@@ -2191,14 +2292,16 @@ type Day struct {
 	// Joints made that day.
 	JointsMade int32 `protobuf:"varint,23,opt,name=joints_made,json=jointsMade,proto3" json:"joints_made,omitempty"`
 	// Of them, those that surely met live material.
-	JointsLive    int32 `protobuf:"varint,24,opt,name=joints_live,json=jointsLive,proto3" json:"joints_live,omitempty"`
+	JointsLive int32 `protobuf:"varint,24,opt,name=joints_live,json=jointsLive,proto3" json:"joints_live,omitempty"`
+	// Breaks.
+	Breaks        []*BreakLine `protobuf:"bytes,25,rep,name=breaks,proto3" json:"breaks,omitempty"`
 	unknownFields protoimpl.UnknownFields
 	sizeCache     protoimpl.SizeCache
 }
 
 func (x *Day) Reset() {
 	*x = Day{}
-	mi := &file_hod_v1_query_proto_msgTypes[18]
+	mi := &file_hod_v1_query_proto_msgTypes[20]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -2210,7 +2313,7 @@ func (x *Day) String() string {
 func (*Day) ProtoMessage() {}
 
 func (x *Day) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_query_proto_msgTypes[18]
+	mi := &file_hod_v1_query_proto_msgTypes[20]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -2223,7 +2326,7 @@ func (x *Day) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use Day.ProtoReflect.Descriptor instead.
 func (*Day) Descriptor() ([]byte, []int) {
-	return file_hod_v1_query_proto_rawDescGZIP(), []int{18}
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{20}
 }
 
 func (x *Day) GetSite() string {
@@ -2394,6 +2497,131 @@ func (x *Day) GetJointsLive() int32 {
 	return 0
 }
 
+func (x *Day) GetBreaks() []*BreakLine {
+	if x != nil {
+		return x.Breaks
+	}
+	return nil
+}
+
+// BreakLine is one strength test of cubes or cylinders.
+type BreakLine struct {
+	state protoimpl.MessageState `protogen:"open.v1"`
+	// Event.
+	Event string `protobuf:"bytes,1,opt,name=event,proto3" json:"event,omitempty"`
+	// At.
+	At *timestamppb.Timestamp `protobuf:"bytes,2,opt,name=at,proto3" json:"at,omitempty"`
+	// Mix.
+	Mix string `protobuf:"bytes,3,opt,name=mix,proto3" json:"mix,omitempty"`
+	// Batch.
+	Batch string `protobuf:"bytes,4,opt,name=batch,proto3" json:"batch,omitempty"`
+	// Age h.
+	AgeH float64 `protobuf:"fixed64,5,opt,name=age_h,json=ageH,proto3" json:"age_h,omitempty"`
+	// Specimens.
+	Specimens int32 `protobuf:"varint,6,opt,name=specimens,proto3" json:"specimens,omitempty"`
+	// Mean of the specimens.
+	StrengthPa float64 `protobuf:"fixed64,7,opt,name=strength_pa,json=strengthPa,proto3" json:"strength_pa,omitempty"`
+	// Mean with the two tests of that mix and age before it.
+	OfThreePa float64 `protobuf:"fixed64,8,opt,name=of_three_pa,json=ofThreePa,proto3" json:"of_three_pa,omitempty"`
+	// Why there is no strength.
+	Wrong         string `protobuf:"bytes,9,opt,name=wrong,proto3" json:"wrong,omitempty"`
+	unknownFields protoimpl.UnknownFields
+	sizeCache     protoimpl.SizeCache
+}
+
+func (x *BreakLine) Reset() {
+	*x = BreakLine{}
+	mi := &file_hod_v1_query_proto_msgTypes[21]
+	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+	ms.StoreMessageInfo(mi)
+}
+
+func (x *BreakLine) String() string {
+	return protoimpl.X.MessageStringOf(x)
+}
+
+func (*BreakLine) ProtoMessage() {}
+
+func (x *BreakLine) ProtoReflect() protoreflect.Message {
+	mi := &file_hod_v1_query_proto_msgTypes[21]
+	if x != nil {
+		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+		if ms.LoadMessageInfo() == nil {
+			ms.StoreMessageInfo(mi)
+		}
+		return ms
+	}
+	return mi.MessageOf(x)
+}
+
+// Deprecated: Use BreakLine.ProtoReflect.Descriptor instead.
+func (*BreakLine) Descriptor() ([]byte, []int) {
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{21}
+}
+
+func (x *BreakLine) GetEvent() string {
+	if x != nil {
+		return x.Event
+	}
+	return ""
+}
+
+func (x *BreakLine) GetAt() *timestamppb.Timestamp {
+	if x != nil {
+		return x.At
+	}
+	return nil
+}
+
+func (x *BreakLine) GetMix() string {
+	if x != nil {
+		return x.Mix
+	}
+	return ""
+}
+
+func (x *BreakLine) GetBatch() string {
+	if x != nil {
+		return x.Batch
+	}
+	return ""
+}
+
+func (x *BreakLine) GetAgeH() float64 {
+	if x != nil {
+		return x.AgeH
+	}
+	return 0
+}
+
+func (x *BreakLine) GetSpecimens() int32 {
+	if x != nil {
+		return x.Specimens
+	}
+	return 0
+}
+
+func (x *BreakLine) GetStrengthPa() float64 {
+	if x != nil {
+		return x.StrengthPa
+	}
+	return 0
+}
+
+func (x *BreakLine) GetOfThreePa() float64 {
+	if x != nil {
+		return x.OfThreePa
+	}
+	return 0
+}
+
+func (x *BreakLine) GetWrong() string {
+	if x != nil {
+		return x.Wrong
+	}
+	return ""
+}
+
 // CrewDay is one crew's day.
 type CrewDay struct {
 	state protoimpl.MessageState `protogen:"open.v1"`
@@ -2427,7 +2655,7 @@ type CrewDay struct {
 
 func (x *CrewDay) Reset() {
 	*x = CrewDay{}
-	mi := &file_hod_v1_query_proto_msgTypes[19]
+	mi := &file_hod_v1_query_proto_msgTypes[22]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -2439,7 +2667,7 @@ func (x *CrewDay) String() string {
 func (*CrewDay) ProtoMessage() {}
 
 func (x *CrewDay) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_query_proto_msgTypes[19]
+	mi := &file_hod_v1_query_proto_msgTypes[22]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -2452,7 +2680,7 @@ func (x *CrewDay) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use CrewDay.ProtoReflect.Descriptor instead.
 func (*CrewDay) Descriptor() ([]byte, []int) {
-	return file_hod_v1_query_proto_rawDescGZIP(), []int{19}
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{22}
 }
 
 func (x *CrewDay) GetCrew() string {
@@ -2562,7 +2790,7 @@ type CoatDay struct {
 
 func (x *CoatDay) Reset() {
 	*x = CoatDay{}
-	mi := &file_hod_v1_query_proto_msgTypes[20]
+	mi := &file_hod_v1_query_proto_msgTypes[23]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -2574,7 +2802,7 @@ func (x *CoatDay) String() string {
 func (*CoatDay) ProtoMessage() {}
 
 func (x *CoatDay) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_query_proto_msgTypes[20]
+	mi := &file_hod_v1_query_proto_msgTypes[23]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -2587,7 +2815,7 @@ func (x *CoatDay) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use CoatDay.ProtoReflect.Descriptor instead.
 func (*CoatDay) Descriptor() ([]byte, []int) {
-	return file_hod_v1_query_proto_rawDescGZIP(), []int{20}
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{23}
 }
 
 func (x *CoatDay) GetZone() string {
@@ -2668,7 +2896,7 @@ type Test struct {
 
 func (x *Test) Reset() {
 	*x = Test{}
-	mi := &file_hod_v1_query_proto_msgTypes[21]
+	mi := &file_hod_v1_query_proto_msgTypes[24]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -2680,7 +2908,7 @@ func (x *Test) String() string {
 func (*Test) ProtoMessage() {}
 
 func (x *Test) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_query_proto_msgTypes[21]
+	mi := &file_hod_v1_query_proto_msgTypes[24]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -2693,7 +2921,7 @@ func (x *Test) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use Test.ProtoReflect.Descriptor instead.
 func (*Test) Descriptor() ([]byte, []int) {
-	return file_hod_v1_query_proto_rawDescGZIP(), []int{21}
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{24}
 }
 
 func (x *Test) GetBatch() string {
@@ -2791,7 +3019,7 @@ type WeatherDay struct {
 
 func (x *WeatherDay) Reset() {
 	*x = WeatherDay{}
-	mi := &file_hod_v1_query_proto_msgTypes[22]
+	mi := &file_hod_v1_query_proto_msgTypes[25]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -2803,7 +3031,7 @@ func (x *WeatherDay) String() string {
 func (*WeatherDay) ProtoMessage() {}
 
 func (x *WeatherDay) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_query_proto_msgTypes[22]
+	mi := &file_hod_v1_query_proto_msgTypes[25]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -2816,7 +3044,7 @@ func (x *WeatherDay) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use WeatherDay.ProtoReflect.Descriptor instead.
 func (*WeatherDay) Descriptor() ([]byte, []int) {
-	return file_hod_v1_query_proto_rawDescGZIP(), []int{22}
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{25}
 }
 
 func (x *WeatherDay) GetReadings() int32 {
@@ -2907,14 +3135,16 @@ type Strength struct {
 	// For ordinary cement.
 	MoistAskedH float64 `protobuf:"fixed64,14,opt,name=moist_asked_h,json=moistAskedH,proto3" json:"moist_asked_h,omitempty"`
 	// The probe, or "hand".
-	Probe         string `protobuf:"bytes,15,opt,name=probe,proto3" json:"probe,omitempty"`
+	Probe string `protobuf:"bytes,15,opt,name=probe,proto3" json:"probe,omitempty"`
+	// Where the mix has no curve of its own; not this mix's own.
+	Borrowed      []*Borrowed `protobuf:"bytes,16,rep,name=borrowed,proto3" json:"borrowed,omitempty"`
 	unknownFields protoimpl.UnknownFields
 	sizeCache     protoimpl.SizeCache
 }
 
 func (x *Strength) Reset() {
 	*x = Strength{}
-	mi := &file_hod_v1_query_proto_msgTypes[23]
+	mi := &file_hod_v1_query_proto_msgTypes[26]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -2926,7 +3156,7 @@ func (x *Strength) String() string {
 func (*Strength) ProtoMessage() {}
 
 func (x *Strength) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_query_proto_msgTypes[23]
+	mi := &file_hod_v1_query_proto_msgTypes[26]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -2939,7 +3169,7 @@ func (x *Strength) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use Strength.ProtoReflect.Descriptor instead.
 func (*Strength) Descriptor() ([]byte, []int) {
-	return file_hod_v1_query_proto_rawDescGZIP(), []int{23}
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{26}
 }
 
 func (x *Strength) GetZone() string {
@@ -3047,6 +3277,86 @@ func (x *Strength) GetProbe() string {
 	return ""
 }
 
+func (x *Strength) GetBorrowed() []*Borrowed {
+	if x != nil {
+		return x.Borrowed
+	}
+	return nil
+}
+
+// Borrowed is what a code's general curve says of a coat: not its mix's own.
+type Borrowed struct {
+	state protoimpl.MessageState `protogen:"open.v1"`
+	// Curve.
+	Curve string `protobuf:"bytes,1,opt,name=curve,proto3" json:"curve,omitempty"`
+	// Share of 28 day.
+	ShareOf_28Day float64 `protobuf:"fixed64,2,opt,name=share_of_28_day,json=shareOf28Day,proto3" json:"share_of_28_day,omitempty"`
+	// Scaled to the mix's own breaks; 0 where it has none.
+	StrengthPa float64 `protobuf:"fixed64,3,opt,name=strength_pa,json=strengthPa,proto3" json:"strength_pa,omitempty"`
+	// To which it was scaled.
+	Breaks        int32 `protobuf:"varint,4,opt,name=breaks,proto3" json:"breaks,omitempty"`
+	unknownFields protoimpl.UnknownFields
+	sizeCache     protoimpl.SizeCache
+}
+
+func (x *Borrowed) Reset() {
+	*x = Borrowed{}
+	mi := &file_hod_v1_query_proto_msgTypes[27]
+	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+	ms.StoreMessageInfo(mi)
+}
+
+func (x *Borrowed) String() string {
+	return protoimpl.X.MessageStringOf(x)
+}
+
+func (*Borrowed) ProtoMessage() {}
+
+func (x *Borrowed) ProtoReflect() protoreflect.Message {
+	mi := &file_hod_v1_query_proto_msgTypes[27]
+	if x != nil {
+		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+		if ms.LoadMessageInfo() == nil {
+			ms.StoreMessageInfo(mi)
+		}
+		return ms
+	}
+	return mi.MessageOf(x)
+}
+
+// Deprecated: Use Borrowed.ProtoReflect.Descriptor instead.
+func (*Borrowed) Descriptor() ([]byte, []int) {
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{27}
+}
+
+func (x *Borrowed) GetCurve() string {
+	if x != nil {
+		return x.Curve
+	}
+	return ""
+}
+
+func (x *Borrowed) GetShareOf_28Day() float64 {
+	if x != nil {
+		return x.ShareOf_28Day
+	}
+	return 0
+}
+
+func (x *Borrowed) GetStrengthPa() float64 {
+	if x != nil {
+		return x.StrengthPa
+	}
+	return 0
+}
+
+func (x *Borrowed) GetBreaks() int32 {
+	if x != nil {
+		return x.Breaks
+	}
+	return 0
+}
+
 // DeviceEnd is the last event of a device that a figure rests on.
 type DeviceEnd struct {
 	state protoimpl.MessageState `protogen:"open.v1"`
@@ -3064,7 +3374,7 @@ type DeviceEnd struct {
 
 func (x *DeviceEnd) Reset() {
 	*x = DeviceEnd{}
-	mi := &file_hod_v1_query_proto_msgTypes[24]
+	mi := &file_hod_v1_query_proto_msgTypes[28]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -3076,7 +3386,7 @@ func (x *DeviceEnd) String() string {
 func (*DeviceEnd) ProtoMessage() {}
 
 func (x *DeviceEnd) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_query_proto_msgTypes[24]
+	mi := &file_hod_v1_query_proto_msgTypes[28]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -3089,7 +3399,7 @@ func (x *DeviceEnd) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use DeviceEnd.ProtoReflect.Descriptor instead.
 func (*DeviceEnd) Descriptor() ([]byte, []int) {
-	return file_hod_v1_query_proto_rawDescGZIP(), []int{24}
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{28}
 }
 
 func (x *DeviceEnd) GetDevice() string {
@@ -3149,7 +3459,7 @@ type Zone struct {
 
 func (x *Zone) Reset() {
 	*x = Zone{}
-	mi := &file_hod_v1_query_proto_msgTypes[25]
+	mi := &file_hod_v1_query_proto_msgTypes[29]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -3161,7 +3471,7 @@ func (x *Zone) String() string {
 func (*Zone) ProtoMessage() {}
 
 func (x *Zone) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_query_proto_msgTypes[25]
+	mi := &file_hod_v1_query_proto_msgTypes[29]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -3174,7 +3484,7 @@ func (x *Zone) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use Zone.ProtoReflect.Descriptor instead.
 func (*Zone) Descriptor() ([]byte, []int) {
-	return file_hod_v1_query_proto_rawDescGZIP(), []int{25}
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{29}
 }
 
 func (x *Zone) GetSite() string {
@@ -3260,7 +3570,7 @@ type ZoneEdge struct {
 
 func (x *ZoneEdge) Reset() {
 	*x = ZoneEdge{}
-	mi := &file_hod_v1_query_proto_msgTypes[26]
+	mi := &file_hod_v1_query_proto_msgTypes[30]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -3272,7 +3582,7 @@ func (x *ZoneEdge) String() string {
 func (*ZoneEdge) ProtoMessage() {}
 
 func (x *ZoneEdge) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_query_proto_msgTypes[26]
+	mi := &file_hod_v1_query_proto_msgTypes[30]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -3285,7 +3595,7 @@ func (x *ZoneEdge) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use ZoneEdge.ProtoReflect.Descriptor instead.
 func (*ZoneEdge) Descriptor() ([]byte, []int) {
-	return file_hod_v1_query_proto_rawDescGZIP(), []int{26}
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{30}
 }
 
 func (x *ZoneEdge) GetWith() string {
@@ -3317,7 +3627,7 @@ type ZoneCoat struct {
 
 func (x *ZoneCoat) Reset() {
 	*x = ZoneCoat{}
-	mi := &file_hod_v1_query_proto_msgTypes[27]
+	mi := &file_hod_v1_query_proto_msgTypes[31]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -3329,7 +3639,7 @@ func (x *ZoneCoat) String() string {
 func (*ZoneCoat) ProtoMessage() {}
 
 func (x *ZoneCoat) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_query_proto_msgTypes[27]
+	mi := &file_hod_v1_query_proto_msgTypes[31]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -3342,7 +3652,7 @@ func (x *ZoneCoat) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use ZoneCoat.ProtoReflect.Descriptor instead.
 func (*ZoneCoat) Descriptor() ([]byte, []int) {
-	return file_hod_v1_query_proto_rawDescGZIP(), []int{27}
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{31}
 }
 
 func (x *ZoneCoat) GetProgress() *CoatLine {
@@ -3393,7 +3703,7 @@ type PlacementLine struct {
 
 func (x *PlacementLine) Reset() {
 	*x = PlacementLine{}
-	mi := &file_hod_v1_query_proto_msgTypes[28]
+	mi := &file_hod_v1_query_proto_msgTypes[32]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -3405,7 +3715,7 @@ func (x *PlacementLine) String() string {
 func (*PlacementLine) ProtoMessage() {}
 
 func (x *PlacementLine) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_query_proto_msgTypes[28]
+	mi := &file_hod_v1_query_proto_msgTypes[32]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -3418,7 +3728,7 @@ func (x *PlacementLine) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use PlacementLine.ProtoReflect.Descriptor instead.
 func (*PlacementLine) Descriptor() ([]byte, []int) {
-	return file_hod_v1_query_proto_rawDescGZIP(), []int{28}
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{32}
 }
 
 func (x *PlacementLine) GetName() string {
@@ -3501,7 +3811,7 @@ type TendedLine struct {
 
 func (x *TendedLine) Reset() {
 	*x = TendedLine{}
-	mi := &file_hod_v1_query_proto_msgTypes[29]
+	mi := &file_hod_v1_query_proto_msgTypes[33]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -3513,7 +3823,7 @@ func (x *TendedLine) String() string {
 func (*TendedLine) ProtoMessage() {}
 
 func (x *TendedLine) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_query_proto_msgTypes[29]
+	mi := &file_hod_v1_query_proto_msgTypes[33]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -3526,7 +3836,7 @@ func (x *TendedLine) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use TendedLine.ProtoReflect.Descriptor instead.
 func (*TendedLine) Descriptor() ([]byte, []int) {
-	return file_hod_v1_query_proto_rawDescGZIP(), []int{29}
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{33}
 }
 
 func (x *TendedLine) GetAt() *timestamppb.Timestamp {
@@ -3574,7 +3884,7 @@ type Log struct {
 
 func (x *Log) Reset() {
 	*x = Log{}
-	mi := &file_hod_v1_query_proto_msgTypes[30]
+	mi := &file_hod_v1_query_proto_msgTypes[34]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -3586,7 +3896,7 @@ func (x *Log) String() string {
 func (*Log) ProtoMessage() {}
 
 func (x *Log) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_query_proto_msgTypes[30]
+	mi := &file_hod_v1_query_proto_msgTypes[34]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -3599,7 +3909,7 @@ func (x *Log) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use Log.ProtoReflect.Descriptor instead.
 func (*Log) Descriptor() ([]byte, []int) {
-	return file_hod_v1_query_proto_rawDescGZIP(), []int{30}
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{34}
 }
 
 func (x *Log) GetSite() string {
@@ -3661,7 +3971,7 @@ type Entry struct {
 
 func (x *Entry) Reset() {
 	*x = Entry{}
-	mi := &file_hod_v1_query_proto_msgTypes[31]
+	mi := &file_hod_v1_query_proto_msgTypes[35]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -3673,7 +3983,7 @@ func (x *Entry) String() string {
 func (*Entry) ProtoMessage() {}
 
 func (x *Entry) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_query_proto_msgTypes[31]
+	mi := &file_hod_v1_query_proto_msgTypes[35]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -3686,7 +3996,7 @@ func (x *Entry) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use Entry.ProtoReflect.Descriptor instead.
 func (*Entry) Descriptor() ([]byte, []int) {
-	return file_hod_v1_query_proto_rawDescGZIP(), []int{31}
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{35}
 }
 
 func (x *Entry) GetName() string {
@@ -3777,7 +4087,7 @@ type BoardRequest struct {
 
 func (x *BoardRequest) Reset() {
 	*x = BoardRequest{}
-	mi := &file_hod_v1_query_proto_msgTypes[32]
+	mi := &file_hod_v1_query_proto_msgTypes[36]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -3789,7 +4099,7 @@ func (x *BoardRequest) String() string {
 func (*BoardRequest) ProtoMessage() {}
 
 func (x *BoardRequest) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_query_proto_msgTypes[32]
+	mi := &file_hod_v1_query_proto_msgTypes[36]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -3802,7 +4112,7 @@ func (x *BoardRequest) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use BoardRequest.ProtoReflect.Descriptor instead.
 func (*BoardRequest) Descriptor() ([]byte, []int) {
-	return file_hod_v1_query_proto_rawDescGZIP(), []int{32}
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{36}
 }
 
 func (x *BoardRequest) GetAt() *timestamppb.Timestamp {
@@ -3823,7 +4133,7 @@ type BoardResponse struct {
 
 func (x *BoardResponse) Reset() {
 	*x = BoardResponse{}
-	mi := &file_hod_v1_query_proto_msgTypes[33]
+	mi := &file_hod_v1_query_proto_msgTypes[37]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -3835,7 +4145,7 @@ func (x *BoardResponse) String() string {
 func (*BoardResponse) ProtoMessage() {}
 
 func (x *BoardResponse) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_query_proto_msgTypes[33]
+	mi := &file_hod_v1_query_proto_msgTypes[37]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -3848,7 +4158,7 @@ func (x *BoardResponse) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use BoardResponse.ProtoReflect.Descriptor instead.
 func (*BoardResponse) Descriptor() ([]byte, []int) {
-	return file_hod_v1_query_proto_rawDescGZIP(), []int{33}
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{37}
 }
 
 func (x *BoardResponse) GetBoard() *Board {
@@ -3871,7 +4181,7 @@ type ZoneRequest struct {
 
 func (x *ZoneRequest) Reset() {
 	*x = ZoneRequest{}
-	mi := &file_hod_v1_query_proto_msgTypes[34]
+	mi := &file_hod_v1_query_proto_msgTypes[38]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -3883,7 +4193,7 @@ func (x *ZoneRequest) String() string {
 func (*ZoneRequest) ProtoMessage() {}
 
 func (x *ZoneRequest) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_query_proto_msgTypes[34]
+	mi := &file_hod_v1_query_proto_msgTypes[38]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -3896,7 +4206,7 @@ func (x *ZoneRequest) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use ZoneRequest.ProtoReflect.Descriptor instead.
 func (*ZoneRequest) Descriptor() ([]byte, []int) {
-	return file_hod_v1_query_proto_rawDescGZIP(), []int{34}
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{38}
 }
 
 func (x *ZoneRequest) GetAt() *timestamppb.Timestamp {
@@ -3924,7 +4234,7 @@ type ZoneResponse struct {
 
 func (x *ZoneResponse) Reset() {
 	*x = ZoneResponse{}
-	mi := &file_hod_v1_query_proto_msgTypes[35]
+	mi := &file_hod_v1_query_proto_msgTypes[39]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -3936,7 +4246,7 @@ func (x *ZoneResponse) String() string {
 func (*ZoneResponse) ProtoMessage() {}
 
 func (x *ZoneResponse) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_query_proto_msgTypes[35]
+	mi := &file_hod_v1_query_proto_msgTypes[39]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -3949,7 +4259,7 @@ func (x *ZoneResponse) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use ZoneResponse.ProtoReflect.Descriptor instead.
 func (*ZoneResponse) Descriptor() ([]byte, []int) {
-	return file_hod_v1_query_proto_rawDescGZIP(), []int{35}
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{39}
 }
 
 func (x *ZoneResponse) GetZone() *Zone {
@@ -3970,7 +4280,7 @@ type JointsRequest struct {
 
 func (x *JointsRequest) Reset() {
 	*x = JointsRequest{}
-	mi := &file_hod_v1_query_proto_msgTypes[36]
+	mi := &file_hod_v1_query_proto_msgTypes[40]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -3982,7 +4292,7 @@ func (x *JointsRequest) String() string {
 func (*JointsRequest) ProtoMessage() {}
 
 func (x *JointsRequest) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_query_proto_msgTypes[36]
+	mi := &file_hod_v1_query_proto_msgTypes[40]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -3995,7 +4305,7 @@ func (x *JointsRequest) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use JointsRequest.ProtoReflect.Descriptor instead.
 func (*JointsRequest) Descriptor() ([]byte, []int) {
-	return file_hod_v1_query_proto_rawDescGZIP(), []int{36}
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{40}
 }
 
 func (x *JointsRequest) GetAt() *timestamppb.Timestamp {
@@ -4016,7 +4326,7 @@ type JointsResponse struct {
 
 func (x *JointsResponse) Reset() {
 	*x = JointsResponse{}
-	mi := &file_hod_v1_query_proto_msgTypes[37]
+	mi := &file_hod_v1_query_proto_msgTypes[41]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -4028,7 +4338,7 @@ func (x *JointsResponse) String() string {
 func (*JointsResponse) ProtoMessage() {}
 
 func (x *JointsResponse) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_query_proto_msgTypes[37]
+	mi := &file_hod_v1_query_proto_msgTypes[41]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -4041,7 +4351,7 @@ func (x *JointsResponse) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use JointsResponse.ProtoReflect.Descriptor instead.
 func (*JointsResponse) Descriptor() ([]byte, []int) {
-	return file_hod_v1_query_proto_rawDescGZIP(), []int{37}
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{41}
 }
 
 func (x *JointsResponse) GetJoints() *Joints {
@@ -4062,7 +4372,7 @@ type ForecastRequest struct {
 
 func (x *ForecastRequest) Reset() {
 	*x = ForecastRequest{}
-	mi := &file_hod_v1_query_proto_msgTypes[38]
+	mi := &file_hod_v1_query_proto_msgTypes[42]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -4074,7 +4384,7 @@ func (x *ForecastRequest) String() string {
 func (*ForecastRequest) ProtoMessage() {}
 
 func (x *ForecastRequest) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_query_proto_msgTypes[38]
+	mi := &file_hod_v1_query_proto_msgTypes[42]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -4087,7 +4397,7 @@ func (x *ForecastRequest) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use ForecastRequest.ProtoReflect.Descriptor instead.
 func (*ForecastRequest) Descriptor() ([]byte, []int) {
-	return file_hod_v1_query_proto_rawDescGZIP(), []int{38}
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{42}
 }
 
 func (x *ForecastRequest) GetAt() *timestamppb.Timestamp {
@@ -4108,7 +4418,7 @@ type ForecastResponse struct {
 
 func (x *ForecastResponse) Reset() {
 	*x = ForecastResponse{}
-	mi := &file_hod_v1_query_proto_msgTypes[39]
+	mi := &file_hod_v1_query_proto_msgTypes[43]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -4120,7 +4430,7 @@ func (x *ForecastResponse) String() string {
 func (*ForecastResponse) ProtoMessage() {}
 
 func (x *ForecastResponse) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_query_proto_msgTypes[39]
+	mi := &file_hod_v1_query_proto_msgTypes[43]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -4133,7 +4443,7 @@ func (x *ForecastResponse) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use ForecastResponse.ProtoReflect.Descriptor instead.
 func (*ForecastResponse) Descriptor() ([]byte, []int) {
-	return file_hod_v1_query_proto_rawDescGZIP(), []int{39}
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{43}
 }
 
 func (x *ForecastResponse) GetForecast() *Forecast {
@@ -4154,7 +4464,7 @@ type StockRequest struct {
 
 func (x *StockRequest) Reset() {
 	*x = StockRequest{}
-	mi := &file_hod_v1_query_proto_msgTypes[40]
+	mi := &file_hod_v1_query_proto_msgTypes[44]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -4166,7 +4476,7 @@ func (x *StockRequest) String() string {
 func (*StockRequest) ProtoMessage() {}
 
 func (x *StockRequest) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_query_proto_msgTypes[40]
+	mi := &file_hod_v1_query_proto_msgTypes[44]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -4179,7 +4489,7 @@ func (x *StockRequest) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use StockRequest.ProtoReflect.Descriptor instead.
 func (*StockRequest) Descriptor() ([]byte, []int) {
-	return file_hod_v1_query_proto_rawDescGZIP(), []int{40}
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{44}
 }
 
 func (x *StockRequest) GetAt() *timestamppb.Timestamp {
@@ -4200,7 +4510,7 @@ type StockResponse struct {
 
 func (x *StockResponse) Reset() {
 	*x = StockResponse{}
-	mi := &file_hod_v1_query_proto_msgTypes[41]
+	mi := &file_hod_v1_query_proto_msgTypes[45]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -4212,7 +4522,7 @@ func (x *StockResponse) String() string {
 func (*StockResponse) ProtoMessage() {}
 
 func (x *StockResponse) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_query_proto_msgTypes[41]
+	mi := &file_hod_v1_query_proto_msgTypes[45]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -4225,7 +4535,7 @@ func (x *StockResponse) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use StockResponse.ProtoReflect.Descriptor instead.
 func (*StockResponse) Descriptor() ([]byte, []int) {
-	return file_hod_v1_query_proto_rawDescGZIP(), []int{41}
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{45}
 }
 
 func (x *StockResponse) GetStock() *Stock {
@@ -4246,7 +4556,7 @@ type WeatherRequest struct {
 
 func (x *WeatherRequest) Reset() {
 	*x = WeatherRequest{}
-	mi := &file_hod_v1_query_proto_msgTypes[42]
+	mi := &file_hod_v1_query_proto_msgTypes[46]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -4258,7 +4568,7 @@ func (x *WeatherRequest) String() string {
 func (*WeatherRequest) ProtoMessage() {}
 
 func (x *WeatherRequest) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_query_proto_msgTypes[42]
+	mi := &file_hod_v1_query_proto_msgTypes[46]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -4271,7 +4581,7 @@ func (x *WeatherRequest) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use WeatherRequest.ProtoReflect.Descriptor instead.
 func (*WeatherRequest) Descriptor() ([]byte, []int) {
-	return file_hod_v1_query_proto_rawDescGZIP(), []int{42}
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{46}
 }
 
 func (x *WeatherRequest) GetAt() *timestamppb.Timestamp {
@@ -4292,7 +4602,7 @@ type WeatherResponse struct {
 
 func (x *WeatherResponse) Reset() {
 	*x = WeatherResponse{}
-	mi := &file_hod_v1_query_proto_msgTypes[43]
+	mi := &file_hod_v1_query_proto_msgTypes[47]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -4304,7 +4614,7 @@ func (x *WeatherResponse) String() string {
 func (*WeatherResponse) ProtoMessage() {}
 
 func (x *WeatherResponse) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_query_proto_msgTypes[43]
+	mi := &file_hod_v1_query_proto_msgTypes[47]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -4317,7 +4627,7 @@ func (x *WeatherResponse) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use WeatherResponse.ProtoReflect.Descriptor instead.
 func (*WeatherResponse) Descriptor() ([]byte, []int) {
-	return file_hod_v1_query_proto_rawDescGZIP(), []int{43}
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{47}
 }
 
 func (x *WeatherResponse) GetWeather() *Conditions {
@@ -4340,7 +4650,7 @@ type DayRequest struct {
 
 func (x *DayRequest) Reset() {
 	*x = DayRequest{}
-	mi := &file_hod_v1_query_proto_msgTypes[44]
+	mi := &file_hod_v1_query_proto_msgTypes[48]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -4352,7 +4662,7 @@ func (x *DayRequest) String() string {
 func (*DayRequest) ProtoMessage() {}
 
 func (x *DayRequest) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_query_proto_msgTypes[44]
+	mi := &file_hod_v1_query_proto_msgTypes[48]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -4365,7 +4675,7 @@ func (x *DayRequest) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use DayRequest.ProtoReflect.Descriptor instead.
 func (*DayRequest) Descriptor() ([]byte, []int) {
-	return file_hod_v1_query_proto_rawDescGZIP(), []int{44}
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{48}
 }
 
 func (x *DayRequest) GetAt() *timestamppb.Timestamp {
@@ -4393,7 +4703,7 @@ type DayResponse struct {
 
 func (x *DayResponse) Reset() {
 	*x = DayResponse{}
-	mi := &file_hod_v1_query_proto_msgTypes[45]
+	mi := &file_hod_v1_query_proto_msgTypes[49]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -4405,7 +4715,7 @@ func (x *DayResponse) String() string {
 func (*DayResponse) ProtoMessage() {}
 
 func (x *DayResponse) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_query_proto_msgTypes[45]
+	mi := &file_hod_v1_query_proto_msgTypes[49]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -4418,7 +4728,7 @@ func (x *DayResponse) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use DayResponse.ProtoReflect.Descriptor instead.
 func (*DayResponse) Descriptor() ([]byte, []int) {
-	return file_hod_v1_query_proto_rawDescGZIP(), []int{45}
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{49}
 }
 
 func (x *DayResponse) GetDay() *Day {
@@ -4441,7 +4751,7 @@ type FlagsRequest struct {
 
 func (x *FlagsRequest) Reset() {
 	*x = FlagsRequest{}
-	mi := &file_hod_v1_query_proto_msgTypes[46]
+	mi := &file_hod_v1_query_proto_msgTypes[50]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -4453,7 +4763,7 @@ func (x *FlagsRequest) String() string {
 func (*FlagsRequest) ProtoMessage() {}
 
 func (x *FlagsRequest) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_query_proto_msgTypes[46]
+	mi := &file_hod_v1_query_proto_msgTypes[50]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -4466,7 +4776,7 @@ func (x *FlagsRequest) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use FlagsRequest.ProtoReflect.Descriptor instead.
 func (*FlagsRequest) Descriptor() ([]byte, []int) {
-	return file_hod_v1_query_proto_rawDescGZIP(), []int{46}
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{50}
 }
 
 func (x *FlagsRequest) GetAt() *timestamppb.Timestamp {
@@ -4494,7 +4804,7 @@ type FlagsResponse struct {
 
 func (x *FlagsResponse) Reset() {
 	*x = FlagsResponse{}
-	mi := &file_hod_v1_query_proto_msgTypes[47]
+	mi := &file_hod_v1_query_proto_msgTypes[51]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -4506,7 +4816,7 @@ func (x *FlagsResponse) String() string {
 func (*FlagsResponse) ProtoMessage() {}
 
 func (x *FlagsResponse) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_query_proto_msgTypes[47]
+	mi := &file_hod_v1_query_proto_msgTypes[51]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -4519,7 +4829,7 @@ func (x *FlagsResponse) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use FlagsResponse.ProtoReflect.Descriptor instead.
 func (*FlagsResponse) Descriptor() ([]byte, []int) {
-	return file_hod_v1_query_proto_rawDescGZIP(), []int{47}
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{51}
 }
 
 func (x *FlagsResponse) GetFlags() *Flags {
@@ -4552,7 +4862,7 @@ type LogRequest struct {
 
 func (x *LogRequest) Reset() {
 	*x = LogRequest{}
-	mi := &file_hod_v1_query_proto_msgTypes[48]
+	mi := &file_hod_v1_query_proto_msgTypes[52]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -4564,7 +4874,7 @@ func (x *LogRequest) String() string {
 func (*LogRequest) ProtoMessage() {}
 
 func (x *LogRequest) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_query_proto_msgTypes[48]
+	mi := &file_hod_v1_query_proto_msgTypes[52]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -4577,7 +4887,7 @@ func (x *LogRequest) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use LogRequest.ProtoReflect.Descriptor instead.
 func (*LogRequest) Descriptor() ([]byte, []int) {
-	return file_hod_v1_query_proto_rawDescGZIP(), []int{48}
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{52}
 }
 
 func (x *LogRequest) GetAt() *timestamppb.Timestamp {
@@ -4640,7 +4950,7 @@ type LogResponse struct {
 
 func (x *LogResponse) Reset() {
 	*x = LogResponse{}
-	mi := &file_hod_v1_query_proto_msgTypes[49]
+	mi := &file_hod_v1_query_proto_msgTypes[53]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -4652,7 +4962,7 @@ func (x *LogResponse) String() string {
 func (*LogResponse) ProtoMessage() {}
 
 func (x *LogResponse) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_query_proto_msgTypes[49]
+	mi := &file_hod_v1_query_proto_msgTypes[53]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -4665,7 +4975,7 @@ func (x *LogResponse) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use LogResponse.ProtoReflect.Descriptor instead.
 func (*LogResponse) Descriptor() ([]byte, []int) {
-	return file_hod_v1_query_proto_rawDescGZIP(), []int{49}
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{53}
 }
 
 func (x *LogResponse) GetLog() *Log {
@@ -4686,7 +4996,7 @@ type WatchRequest struct {
 
 func (x *WatchRequest) Reset() {
 	*x = WatchRequest{}
-	mi := &file_hod_v1_query_proto_msgTypes[50]
+	mi := &file_hod_v1_query_proto_msgTypes[54]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -4698,7 +5008,7 @@ func (x *WatchRequest) String() string {
 func (*WatchRequest) ProtoMessage() {}
 
 func (x *WatchRequest) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_query_proto_msgTypes[50]
+	mi := &file_hod_v1_query_proto_msgTypes[54]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -4711,7 +5021,7 @@ func (x *WatchRequest) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use WatchRequest.ProtoReflect.Descriptor instead.
 func (*WatchRequest) Descriptor() ([]byte, []int) {
-	return file_hod_v1_query_proto_rawDescGZIP(), []int{50}
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{54}
 }
 
 func (x *WatchRequest) GetSince() string {
@@ -4742,7 +5052,7 @@ type WatchResponse struct {
 
 func (x *WatchResponse) Reset() {
 	*x = WatchResponse{}
-	mi := &file_hod_v1_query_proto_msgTypes[51]
+	mi := &file_hod_v1_query_proto_msgTypes[55]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -4754,7 +5064,7 @@ func (x *WatchResponse) String() string {
 func (*WatchResponse) ProtoMessage() {}
 
 func (x *WatchResponse) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_query_proto_msgTypes[51]
+	mi := &file_hod_v1_query_proto_msgTypes[55]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -4767,7 +5077,7 @@ func (x *WatchResponse) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use WatchResponse.ProtoReflect.Descriptor instead.
 func (*WatchResponse) Descriptor() ([]byte, []int) {
-	return file_hod_v1_query_proto_rawDescGZIP(), []int{51}
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{55}
 }
 
 func (x *WatchResponse) GetName() string {
@@ -4816,7 +5126,11 @@ var File_hod_v1_query_proto protoreflect.FileDescriptor
 
 const file_hod_v1_query_proto_rawDesc = "" +
 	"\n" +
-	"\x12hod/v1/query.proto\x12\x06hod.v1\x1a\x1fgoogle/protobuf/timestamp.proto\"\xea\x02\n" +
+	"\x12hod/v1/query.proto\x12\x06hod.v1\x1a\x1fgoogle/protobuf/timestamp.proto\"\x0e\n" +
+	"\fPagesRequest\"X\n" +
+	"\rPagesResponse\x12\x18\n" +
+	"\aaddress\x18\x01 \x01(\tR\aaddress\x12-\n" +
+	"\x12certificate_sha256\x18\x02 \x01(\fR\x11certificateSha256\"\xea\x02\n" +
 	"\x05Board\x12\x12\n" +
 	"\x04site\x18\x01 \x01(\tR\x04site\x12/\n" +
 	"\x05as_of\x18\x02 \x01(\v2\x1a.google.protobuf.TimestampR\x04asOf\x12\x14\n" +
@@ -4905,10 +5219,11 @@ const file_hod_v1_query_proto_rawDesc = "" +
 	"\x05limit\x18\f \x01(\tR\x05limit\x12\x16\n" +
 	"\x06source\x18\r \x01(\tR\x06source\x12\x16\n" +
 	"\x06events\x18\x0e \x03(\tR\x06events\x12\x18\n" +
-	"\acaution\x18\x0f \x01(\tR\acaution\"0\n" +
+	"\acaution\x18\x0f \x01(\tR\acaution\"\\\n" +
 	"\x04Fact\x12\x12\n" +
 	"\x04name\x18\x01 \x01(\tR\x04name\x12\x14\n" +
-	"\x05value\x18\x02 \x01(\tR\x05value\"\x86\a\n" +
+	"\x05value\x18\x02 \x01(\tR\x05value\x12*\n" +
+	"\x02at\x18\x03 \x01(\v2\x1a.google.protobuf.TimestampR\x02at\"\x86\a\n" +
 	"\n" +
 	"Conditions\x12\x12\n" +
 	"\x04site\x18\x01 \x01(\tR\x04site\x12/\n" +
@@ -5019,7 +5334,7 @@ const file_hod_v1_query_proto_rawDesc = "" +
 	"\abatches\x18\x03 \x01(\x05R\abatches\x12\x1a\n" +
 	"\bsuffices\x18\x04 \x01(\bR\bsuffices\x122\n" +
 	"\tmaterials\x18\x05 \x03(\v2\x14.hod.v1.MaterialNeedR\tmaterials\x12\x12\n" +
-	"\x04note\x18\x06 \x01(\tR\x04note\"\xf9\x06\n" +
+	"\x04note\x18\x06 \x01(\tR\x04note\"\xa4\a\n" +
 	"\x03Day\x12\x12\n" +
 	"\x04site\x18\x01 \x01(\tR\x04site\x12\x14\n" +
 	"\x05place\x18\x02 \x01(\tR\x05place\x12\x12\n" +
@@ -5047,7 +5362,19 @@ const file_hod_v1_query_proto_rawDesc = "" +
 	"\vjoints_made\x18\x17 \x01(\x05R\n" +
 	"jointsMade\x12\x1f\n" +
 	"\vjoints_live\x18\x18 \x01(\x05R\n" +
-	"jointsLive\"\xf1\x02\n" +
+	"jointsLive\x12)\n" +
+	"\x06breaks\x18\x19 \x03(\v2\x11.hod.v1.BreakLineR\x06breaks\"\xff\x01\n" +
+	"\tBreakLine\x12\x14\n" +
+	"\x05event\x18\x01 \x01(\tR\x05event\x12*\n" +
+	"\x02at\x18\x02 \x01(\v2\x1a.google.protobuf.TimestampR\x02at\x12\x10\n" +
+	"\x03mix\x18\x03 \x01(\tR\x03mix\x12\x14\n" +
+	"\x05batch\x18\x04 \x01(\tR\x05batch\x12\x13\n" +
+	"\x05age_h\x18\x05 \x01(\x01R\x04ageH\x12\x1c\n" +
+	"\tspecimens\x18\x06 \x01(\x05R\tspecimens\x12\x1f\n" +
+	"\vstrength_pa\x18\a \x01(\x01R\n" +
+	"strengthPa\x12\x1e\n" +
+	"\vof_three_pa\x18\b \x01(\x01R\tofThreePa\x12\x14\n" +
+	"\x05wrong\x18\t \x01(\tR\x05wrong\"\xf1\x02\n" +
 	"\aCrewDay\x12\x12\n" +
 	"\x04crew\x18\x01 \x01(\tR\x04crew\x12\x12\n" +
 	"\x04name\x18\x02 \x01(\tR\x04name\x12\x16\n" +
@@ -5096,7 +5423,7 @@ const file_hod_v1_query_proto_rawDesc = "" +
 	"\fhumidity_low\x18\x05 \x01(\x01R\vhumidityLow\x12\x17\n" +
 	"\arain_mm\x18\x06 \x01(\x01R\x06rainMm\x124\n" +
 	"\x17evaporation_max_kg_m2_h\x18\a \x01(\x01R\x13evaporationMaxKgM2H\x12H\n" +
-	"\x12evaporation_max_at\x18\b \x01(\v2\x1a.google.protobuf.TimestampR\x10evaporationMaxAt\"\x9b\x03\n" +
+	"\x12evaporation_max_at\x18\b \x01(\v2\x1a.google.protobuf.TimestampR\x10evaporationMaxAt\"\xc9\x03\n" +
 	"\bStrength\x12\x12\n" +
 	"\x04zone\x18\x01 \x01(\tR\x04zone\x12\x12\n" +
 	"\x04face\x18\x02 \x01(\tR\x04face\x12\x12\n" +
@@ -5115,7 +5442,14 @@ const file_hod_v1_query_proto_rawDesc = "" +
 	"\acaution\x18\f \x01(\tR\acaution\x12\x17\n" +
 	"\amoist_h\x18\r \x01(\x01R\x06moistH\x12\"\n" +
 	"\rmoist_asked_h\x18\x0e \x01(\x01R\vmoistAskedH\x12\x14\n" +
-	"\x05probe\x18\x0f \x01(\tR\x05probe\"~\n" +
+	"\x05probe\x18\x0f \x01(\tR\x05probe\x12,\n" +
+	"\bborrowed\x18\x10 \x03(\v2\x10.hod.v1.BorrowedR\bborrowed\"\x80\x01\n" +
+	"\bBorrowed\x12\x14\n" +
+	"\x05curve\x18\x01 \x01(\tR\x05curve\x12%\n" +
+	"\x0fshare_of_28_day\x18\x02 \x01(\x01R\fshareOf28Day\x12\x1f\n" +
+	"\vstrength_pa\x18\x03 \x01(\x01R\n" +
+	"strengthPa\x12\x16\n" +
+	"\x06breaks\x18\x04 \x01(\x05R\x06breaks\"~\n" +
 	"\tDeviceEnd\x12\x16\n" +
 	"\x06device\x18\x01 \x01(\tR\x06device\x12\x12\n" +
 	"\x04crew\x18\x02 \x01(\tR\x04crew\x12\x10\n" +
@@ -5231,7 +5565,7 @@ const file_hod_v1_query_proto_rawDesc = "" +
 	"\x04text\x18\x03 \x01(\tR\x04text\x12\x14\n" +
 	"\x05zones\x18\x04 \x03(\tR\x05zones\x12\x12\n" +
 	"\x04crew\x18\x05 \x01(\tR\x04crew\x12*\n" +
-	"\x02at\x18\x06 \x01(\v2\x1a.google.protobuf.TimestampR\x02at2\xaf\x04\n" +
+	"\x02at\x18\x06 \x01(\v2\x1a.google.protobuf.TimestampR\x02at2\xe5\x04\n" +
 	"\fQueryService\x124\n" +
 	"\x05Board\x12\x14.hod.v1.BoardRequest\x1a\x15.hod.v1.BoardResponse\x121\n" +
 	"\x04Zone\x12\x13.hod.v1.ZoneRequest\x1a\x14.hod.v1.ZoneResponse\x127\n" +
@@ -5242,7 +5576,8 @@ const file_hod_v1_query_proto_rawDesc = "" +
 	"\x03Day\x12\x12.hod.v1.DayRequest\x1a\x13.hod.v1.DayResponse\x124\n" +
 	"\x05Flags\x12\x14.hod.v1.FlagsRequest\x1a\x15.hod.v1.FlagsResponse\x12.\n" +
 	"\x03Log\x12\x12.hod.v1.LogRequest\x1a\x13.hod.v1.LogResponse\x126\n" +
-	"\x05Watch\x12\x14.hod.v1.WatchRequest\x1a\x15.hod.v1.WatchResponse0\x01B\x18Z\x16hod/proto/hod/v1;hodv1b\x06proto3"
+	"\x05Watch\x12\x14.hod.v1.WatchRequest\x1a\x15.hod.v1.WatchResponse0\x01\x124\n" +
+	"\x05Pages\x12\x14.hod.v1.PagesRequest\x1a\x15.hod.v1.PagesResponseB\x18Z\x16hod/proto/hod/v1;hodv1b\x06proto3"
 
 var (
 	file_hod_v1_query_proto_rawDescOnce sync.Once
@@ -5256,179 +5591,189 @@ func file_hod_v1_query_proto_rawDescGZIP() []byte {
 	return file_hod_v1_query_proto_rawDescData
 }
 
-var file_hod_v1_query_proto_msgTypes = make([]protoimpl.MessageInfo, 52)
+var file_hod_v1_query_proto_msgTypes = make([]protoimpl.MessageInfo, 56)
 var file_hod_v1_query_proto_goTypes = []any{
-	(*Board)(nil),                 // 0: hod.v1.Board
-	(*CoatLine)(nil),              // 1: hod.v1.CoatLine
-	(*BatchesLeft)(nil),           // 2: hod.v1.BatchesLeft
-	(*CrewLine)(nil),              // 3: hod.v1.CrewLine
-	(*Joints)(nil),                // 4: hod.v1.Joints
-	(*Joint)(nil),                 // 5: hod.v1.Joint
-	(*Flags)(nil),                 // 6: hod.v1.Flags
-	(*Flag)(nil),                  // 7: hod.v1.Flag
-	(*Fact)(nil),                  // 8: hod.v1.Fact
-	(*Conditions)(nil),            // 9: hod.v1.Conditions
-	(*Hour)(nil),                  // 10: hod.v1.Hour
-	(*Stock)(nil),                 // 11: hod.v1.Stock
-	(*MaterialStock)(nil),         // 12: hod.v1.MaterialStock
-	(*Forecast)(nil),              // 13: hod.v1.Forecast
-	(*MixForecast)(nil),           // 14: hod.v1.MixForecast
-	(*Count)(nil),                 // 15: hod.v1.Count
-	(*MaterialNeed)(nil),          // 16: hod.v1.MaterialNeed
-	(*Tomorrow)(nil),              // 17: hod.v1.Tomorrow
-	(*Day)(nil),                   // 18: hod.v1.Day
-	(*CrewDay)(nil),               // 19: hod.v1.CrewDay
-	(*CoatDay)(nil),               // 20: hod.v1.CoatDay
-	(*Test)(nil),                  // 21: hod.v1.Test
-	(*WeatherDay)(nil),            // 22: hod.v1.WeatherDay
-	(*Strength)(nil),              // 23: hod.v1.Strength
-	(*DeviceEnd)(nil),             // 24: hod.v1.DeviceEnd
-	(*Zone)(nil),                  // 25: hod.v1.Zone
-	(*ZoneEdge)(nil),              // 26: hod.v1.ZoneEdge
-	(*ZoneCoat)(nil),              // 27: hod.v1.ZoneCoat
-	(*PlacementLine)(nil),         // 28: hod.v1.PlacementLine
-	(*TendedLine)(nil),            // 29: hod.v1.TendedLine
-	(*Log)(nil),                   // 30: hod.v1.Log
-	(*Entry)(nil),                 // 31: hod.v1.Entry
-	(*BoardRequest)(nil),          // 32: hod.v1.BoardRequest
-	(*BoardResponse)(nil),         // 33: hod.v1.BoardResponse
-	(*ZoneRequest)(nil),           // 34: hod.v1.ZoneRequest
-	(*ZoneResponse)(nil),          // 35: hod.v1.ZoneResponse
-	(*JointsRequest)(nil),         // 36: hod.v1.JointsRequest
-	(*JointsResponse)(nil),        // 37: hod.v1.JointsResponse
-	(*ForecastRequest)(nil),       // 38: hod.v1.ForecastRequest
-	(*ForecastResponse)(nil),      // 39: hod.v1.ForecastResponse
-	(*StockRequest)(nil),          // 40: hod.v1.StockRequest
-	(*StockResponse)(nil),         // 41: hod.v1.StockResponse
-	(*WeatherRequest)(nil),        // 42: hod.v1.WeatherRequest
-	(*WeatherResponse)(nil),       // 43: hod.v1.WeatherResponse
-	(*DayRequest)(nil),            // 44: hod.v1.DayRequest
-	(*DayResponse)(nil),           // 45: hod.v1.DayResponse
-	(*FlagsRequest)(nil),          // 46: hod.v1.FlagsRequest
-	(*FlagsResponse)(nil),         // 47: hod.v1.FlagsResponse
-	(*LogRequest)(nil),            // 48: hod.v1.LogRequest
-	(*LogResponse)(nil),           // 49: hod.v1.LogResponse
-	(*WatchRequest)(nil),          // 50: hod.v1.WatchRequest
-	(*WatchResponse)(nil),         // 51: hod.v1.WatchResponse
-	(*timestamppb.Timestamp)(nil), // 52: google.protobuf.Timestamp
+	(*PagesRequest)(nil),          // 0: hod.v1.PagesRequest
+	(*PagesResponse)(nil),         // 1: hod.v1.PagesResponse
+	(*Board)(nil),                 // 2: hod.v1.Board
+	(*CoatLine)(nil),              // 3: hod.v1.CoatLine
+	(*BatchesLeft)(nil),           // 4: hod.v1.BatchesLeft
+	(*CrewLine)(nil),              // 5: hod.v1.CrewLine
+	(*Joints)(nil),                // 6: hod.v1.Joints
+	(*Joint)(nil),                 // 7: hod.v1.Joint
+	(*Flags)(nil),                 // 8: hod.v1.Flags
+	(*Flag)(nil),                  // 9: hod.v1.Flag
+	(*Fact)(nil),                  // 10: hod.v1.Fact
+	(*Conditions)(nil),            // 11: hod.v1.Conditions
+	(*Hour)(nil),                  // 12: hod.v1.Hour
+	(*Stock)(nil),                 // 13: hod.v1.Stock
+	(*MaterialStock)(nil),         // 14: hod.v1.MaterialStock
+	(*Forecast)(nil),              // 15: hod.v1.Forecast
+	(*MixForecast)(nil),           // 16: hod.v1.MixForecast
+	(*Count)(nil),                 // 17: hod.v1.Count
+	(*MaterialNeed)(nil),          // 18: hod.v1.MaterialNeed
+	(*Tomorrow)(nil),              // 19: hod.v1.Tomorrow
+	(*Day)(nil),                   // 20: hod.v1.Day
+	(*BreakLine)(nil),             // 21: hod.v1.BreakLine
+	(*CrewDay)(nil),               // 22: hod.v1.CrewDay
+	(*CoatDay)(nil),               // 23: hod.v1.CoatDay
+	(*Test)(nil),                  // 24: hod.v1.Test
+	(*WeatherDay)(nil),            // 25: hod.v1.WeatherDay
+	(*Strength)(nil),              // 26: hod.v1.Strength
+	(*Borrowed)(nil),              // 27: hod.v1.Borrowed
+	(*DeviceEnd)(nil),             // 28: hod.v1.DeviceEnd
+	(*Zone)(nil),                  // 29: hod.v1.Zone
+	(*ZoneEdge)(nil),              // 30: hod.v1.ZoneEdge
+	(*ZoneCoat)(nil),              // 31: hod.v1.ZoneCoat
+	(*PlacementLine)(nil),         // 32: hod.v1.PlacementLine
+	(*TendedLine)(nil),            // 33: hod.v1.TendedLine
+	(*Log)(nil),                   // 34: hod.v1.Log
+	(*Entry)(nil),                 // 35: hod.v1.Entry
+	(*BoardRequest)(nil),          // 36: hod.v1.BoardRequest
+	(*BoardResponse)(nil),         // 37: hod.v1.BoardResponse
+	(*ZoneRequest)(nil),           // 38: hod.v1.ZoneRequest
+	(*ZoneResponse)(nil),          // 39: hod.v1.ZoneResponse
+	(*JointsRequest)(nil),         // 40: hod.v1.JointsRequest
+	(*JointsResponse)(nil),        // 41: hod.v1.JointsResponse
+	(*ForecastRequest)(nil),       // 42: hod.v1.ForecastRequest
+	(*ForecastResponse)(nil),      // 43: hod.v1.ForecastResponse
+	(*StockRequest)(nil),          // 44: hod.v1.StockRequest
+	(*StockResponse)(nil),         // 45: hod.v1.StockResponse
+	(*WeatherRequest)(nil),        // 46: hod.v1.WeatherRequest
+	(*WeatherResponse)(nil),       // 47: hod.v1.WeatherResponse
+	(*DayRequest)(nil),            // 48: hod.v1.DayRequest
+	(*DayResponse)(nil),           // 49: hod.v1.DayResponse
+	(*FlagsRequest)(nil),          // 50: hod.v1.FlagsRequest
+	(*FlagsResponse)(nil),         // 51: hod.v1.FlagsResponse
+	(*LogRequest)(nil),            // 52: hod.v1.LogRequest
+	(*LogResponse)(nil),           // 53: hod.v1.LogResponse
+	(*WatchRequest)(nil),          // 54: hod.v1.WatchRequest
+	(*WatchResponse)(nil),         // 55: hod.v1.WatchResponse
+	(*timestamppb.Timestamp)(nil), // 56: google.protobuf.Timestamp
 }
 var file_hod_v1_query_proto_depIdxs = []int32{
-	52,  // 0: hod.v1.Board.as_of:type_name -> google.protobuf.Timestamp
-	1,   // 1: hod.v1.Board.zones:type_name -> hod.v1.CoatLine
-	5,   // 2: hod.v1.Board.live_edges:type_name -> hod.v1.Joint
-	7,   // 3: hod.v1.Board.flags:type_name -> hod.v1.Flag
-	2,   // 4: hod.v1.Board.batches_left:type_name -> hod.v1.BatchesLeft
-	9,   // 5: hod.v1.Board.weather:type_name -> hod.v1.Conditions
-	3,   // 6: hod.v1.Board.crews:type_name -> hod.v1.CrewLine
-	52,  // 7: hod.v1.CoatLine.last_placed_at:type_name -> google.protobuf.Timestamp
-	52,  // 8: hod.v1.CrewLine.last_event_at:type_name -> google.protobuf.Timestamp
-	52,  // 9: hod.v1.Joints.as_of:type_name -> google.protobuf.Timestamp
-	5,   // 10: hod.v1.Joints.joints:type_name -> hod.v1.Joint
-	52,  // 11: hod.v1.Joint.made_at:type_name -> google.protobuf.Timestamp
-	52,  // 12: hod.v1.Joint.closes_at:type_name -> google.protobuf.Timestamp
-	52,  // 13: hod.v1.Joint.turns_at:type_name -> google.protobuf.Timestamp
-	52,  // 14: hod.v1.Joint.turns_latest:type_name -> google.protobuf.Timestamp
-	52,  // 15: hod.v1.Flags.as_of:type_name -> google.protobuf.Timestamp
-	7,   // 16: hod.v1.Flags.flags:type_name -> hod.v1.Flag
-	52,  // 17: hod.v1.Flag.since:type_name -> google.protobuf.Timestamp
-	8,   // 18: hod.v1.Flag.evidence:type_name -> hod.v1.Fact
-	52,  // 19: hod.v1.Conditions.as_of:type_name -> google.protobuf.Timestamp
-	52,  // 20: hod.v1.Conditions.read_at:type_name -> google.protobuf.Timestamp
-	10,  // 21: hod.v1.Conditions.hours:type_name -> hod.v1.Hour
-	52,  // 22: hod.v1.Hour.at:type_name -> google.protobuf.Timestamp
-	52,  // 23: hod.v1.Stock.as_of:type_name -> google.protobuf.Timestamp
-	12,  // 24: hod.v1.Stock.materials:type_name -> hod.v1.MaterialStock
-	52,  // 25: hod.v1.MaterialStock.counted_at:type_name -> google.protobuf.Timestamp
-	52,  // 26: hod.v1.Forecast.as_of:type_name -> google.protobuf.Timestamp
-	2,   // 27: hod.v1.Forecast.batches:type_name -> hod.v1.BatchesLeft
-	14,  // 28: hod.v1.Forecast.mixes:type_name -> hod.v1.MixForecast
-	16,  // 29: hod.v1.Forecast.materials:type_name -> hod.v1.MaterialNeed
-	52,  // 30: hod.v1.Forecast.finish_p50:type_name -> google.protobuf.Timestamp
-	52,  // 31: hod.v1.Forecast.finish_p90:type_name -> google.protobuf.Timestamp
-	17,  // 32: hod.v1.Forecast.tomorrow:type_name -> hod.v1.Tomorrow
-	15,  // 33: hod.v1.MixForecast.distribution:type_name -> hod.v1.Count
-	16,  // 34: hod.v1.Tomorrow.materials:type_name -> hod.v1.MaterialNeed
-	52,  // 35: hod.v1.Day.as_of:type_name -> google.protobuf.Timestamp
-	19,  // 36: hod.v1.Day.crews:type_name -> hod.v1.CrewDay
-	20,  // 37: hod.v1.Day.zones:type_name -> hod.v1.CoatDay
-	21,  // 38: hod.v1.Day.tests:type_name -> hod.v1.Test
-	22,  // 39: hod.v1.Day.weather:type_name -> hod.v1.WeatherDay
-	7,   // 40: hod.v1.Day.flags:type_name -> hod.v1.Flag
-	5,   // 41: hod.v1.Day.joints:type_name -> hod.v1.Joint
-	11,  // 42: hod.v1.Day.stock:type_name -> hod.v1.Stock
-	1,   // 43: hod.v1.Day.left:type_name -> hod.v1.CoatLine
-	2,   // 44: hod.v1.Day.batches_left:type_name -> hod.v1.BatchesLeft
-	17,  // 45: hod.v1.Day.tomorrow:type_name -> hod.v1.Tomorrow
-	31,  // 46: hod.v1.Day.changes:type_name -> hod.v1.Entry
-	31,  // 47: hod.v1.Day.set_aside:type_name -> hod.v1.Entry
-	31,  // 48: hod.v1.Day.notes:type_name -> hod.v1.Entry
-	23,  // 49: hod.v1.Day.strength:type_name -> hod.v1.Strength
-	24,  // 50: hod.v1.Day.record:type_name -> hod.v1.DeviceEnd
-	52,  // 51: hod.v1.CrewDay.from:type_name -> google.protobuf.Timestamp
-	52,  // 52: hod.v1.CrewDay.to:type_name -> google.protobuf.Timestamp
-	52,  // 53: hod.v1.Test.at:type_name -> google.protobuf.Timestamp
-	52,  // 54: hod.v1.WeatherDay.evaporation_max_at:type_name -> google.protobuf.Timestamp
-	52,  // 55: hod.v1.DeviceEnd.last_at:type_name -> google.protobuf.Timestamp
-	52,  // 56: hod.v1.Zone.as_of:type_name -> google.protobuf.Timestamp
-	26,  // 57: hod.v1.Zone.edges:type_name -> hod.v1.ZoneEdge
-	27,  // 58: hod.v1.Zone.coats:type_name -> hod.v1.ZoneCoat
-	5,   // 59: hod.v1.Zone.joints:type_name -> hod.v1.Joint
-	29,  // 60: hod.v1.Zone.tended:type_name -> hod.v1.TendedLine
-	1,   // 61: hod.v1.ZoneCoat.progress:type_name -> hod.v1.CoatLine
-	28,  // 62: hod.v1.ZoneCoat.placements:type_name -> hod.v1.PlacementLine
-	23,  // 63: hod.v1.ZoneCoat.strength:type_name -> hod.v1.Strength
-	52,  // 64: hod.v1.PlacementLine.from:type_name -> google.protobuf.Timestamp
-	52,  // 65: hod.v1.PlacementLine.to:type_name -> google.protobuf.Timestamp
-	52,  // 66: hod.v1.TendedLine.at:type_name -> google.protobuf.Timestamp
-	52,  // 67: hod.v1.Log.as_of:type_name -> google.protobuf.Timestamp
-	31,  // 68: hod.v1.Log.entries:type_name -> hod.v1.Entry
-	52,  // 69: hod.v1.Entry.at:type_name -> google.protobuf.Timestamp
-	52,  // 70: hod.v1.Entry.logged_at:type_name -> google.protobuf.Timestamp
-	52,  // 71: hod.v1.BoardRequest.at:type_name -> google.protobuf.Timestamp
-	0,   // 72: hod.v1.BoardResponse.board:type_name -> hod.v1.Board
-	52,  // 73: hod.v1.ZoneRequest.at:type_name -> google.protobuf.Timestamp
-	25,  // 74: hod.v1.ZoneResponse.zone:type_name -> hod.v1.Zone
-	52,  // 75: hod.v1.JointsRequest.at:type_name -> google.protobuf.Timestamp
-	4,   // 76: hod.v1.JointsResponse.joints:type_name -> hod.v1.Joints
-	52,  // 77: hod.v1.ForecastRequest.at:type_name -> google.protobuf.Timestamp
-	13,  // 78: hod.v1.ForecastResponse.forecast:type_name -> hod.v1.Forecast
-	52,  // 79: hod.v1.StockRequest.at:type_name -> google.protobuf.Timestamp
-	11,  // 80: hod.v1.StockResponse.stock:type_name -> hod.v1.Stock
-	52,  // 81: hod.v1.WeatherRequest.at:type_name -> google.protobuf.Timestamp
-	9,   // 82: hod.v1.WeatherResponse.weather:type_name -> hod.v1.Conditions
-	52,  // 83: hod.v1.DayRequest.at:type_name -> google.protobuf.Timestamp
-	18,  // 84: hod.v1.DayResponse.day:type_name -> hod.v1.Day
-	52,  // 85: hod.v1.FlagsRequest.at:type_name -> google.protobuf.Timestamp
-	6,   // 86: hod.v1.FlagsResponse.flags:type_name -> hod.v1.Flags
-	52,  // 87: hod.v1.LogRequest.at:type_name -> google.protobuf.Timestamp
-	52,  // 88: hod.v1.LogRequest.since:type_name -> google.protobuf.Timestamp
-	30,  // 89: hod.v1.LogResponse.log:type_name -> hod.v1.Log
-	52,  // 90: hod.v1.WatchResponse.at:type_name -> google.protobuf.Timestamp
-	32,  // 91: hod.v1.QueryService.Board:input_type -> hod.v1.BoardRequest
-	34,  // 92: hod.v1.QueryService.Zone:input_type -> hod.v1.ZoneRequest
-	36,  // 93: hod.v1.QueryService.Joints:input_type -> hod.v1.JointsRequest
-	38,  // 94: hod.v1.QueryService.Forecast:input_type -> hod.v1.ForecastRequest
-	40,  // 95: hod.v1.QueryService.Stock:input_type -> hod.v1.StockRequest
-	42,  // 96: hod.v1.QueryService.Weather:input_type -> hod.v1.WeatherRequest
-	44,  // 97: hod.v1.QueryService.Day:input_type -> hod.v1.DayRequest
-	46,  // 98: hod.v1.QueryService.Flags:input_type -> hod.v1.FlagsRequest
-	48,  // 99: hod.v1.QueryService.Log:input_type -> hod.v1.LogRequest
-	50,  // 100: hod.v1.QueryService.Watch:input_type -> hod.v1.WatchRequest
-	33,  // 101: hod.v1.QueryService.Board:output_type -> hod.v1.BoardResponse
-	35,  // 102: hod.v1.QueryService.Zone:output_type -> hod.v1.ZoneResponse
-	37,  // 103: hod.v1.QueryService.Joints:output_type -> hod.v1.JointsResponse
-	39,  // 104: hod.v1.QueryService.Forecast:output_type -> hod.v1.ForecastResponse
-	41,  // 105: hod.v1.QueryService.Stock:output_type -> hod.v1.StockResponse
-	43,  // 106: hod.v1.QueryService.Weather:output_type -> hod.v1.WeatherResponse
-	45,  // 107: hod.v1.QueryService.Day:output_type -> hod.v1.DayResponse
-	47,  // 108: hod.v1.QueryService.Flags:output_type -> hod.v1.FlagsResponse
-	49,  // 109: hod.v1.QueryService.Log:output_type -> hod.v1.LogResponse
-	51,  // 110: hod.v1.QueryService.Watch:output_type -> hod.v1.WatchResponse
-	101, // [101:111] is the sub-list for method output_type
-	91,  // [91:101] is the sub-list for method input_type
-	91,  // [91:91] is the sub-list for extension type_name
-	91,  // [91:91] is the sub-list for extension extendee
-	0,   // [0:91] is the sub-list for field type_name
+	56,  // 0: hod.v1.Board.as_of:type_name -> google.protobuf.Timestamp
+	3,   // 1: hod.v1.Board.zones:type_name -> hod.v1.CoatLine
+	7,   // 2: hod.v1.Board.live_edges:type_name -> hod.v1.Joint
+	9,   // 3: hod.v1.Board.flags:type_name -> hod.v1.Flag
+	4,   // 4: hod.v1.Board.batches_left:type_name -> hod.v1.BatchesLeft
+	11,  // 5: hod.v1.Board.weather:type_name -> hod.v1.Conditions
+	5,   // 6: hod.v1.Board.crews:type_name -> hod.v1.CrewLine
+	56,  // 7: hod.v1.CoatLine.last_placed_at:type_name -> google.protobuf.Timestamp
+	56,  // 8: hod.v1.CrewLine.last_event_at:type_name -> google.protobuf.Timestamp
+	56,  // 9: hod.v1.Joints.as_of:type_name -> google.protobuf.Timestamp
+	7,   // 10: hod.v1.Joints.joints:type_name -> hod.v1.Joint
+	56,  // 11: hod.v1.Joint.made_at:type_name -> google.protobuf.Timestamp
+	56,  // 12: hod.v1.Joint.closes_at:type_name -> google.protobuf.Timestamp
+	56,  // 13: hod.v1.Joint.turns_at:type_name -> google.protobuf.Timestamp
+	56,  // 14: hod.v1.Joint.turns_latest:type_name -> google.protobuf.Timestamp
+	56,  // 15: hod.v1.Flags.as_of:type_name -> google.protobuf.Timestamp
+	9,   // 16: hod.v1.Flags.flags:type_name -> hod.v1.Flag
+	56,  // 17: hod.v1.Flag.since:type_name -> google.protobuf.Timestamp
+	10,  // 18: hod.v1.Flag.evidence:type_name -> hod.v1.Fact
+	56,  // 19: hod.v1.Fact.at:type_name -> google.protobuf.Timestamp
+	56,  // 20: hod.v1.Conditions.as_of:type_name -> google.protobuf.Timestamp
+	56,  // 21: hod.v1.Conditions.read_at:type_name -> google.protobuf.Timestamp
+	12,  // 22: hod.v1.Conditions.hours:type_name -> hod.v1.Hour
+	56,  // 23: hod.v1.Hour.at:type_name -> google.protobuf.Timestamp
+	56,  // 24: hod.v1.Stock.as_of:type_name -> google.protobuf.Timestamp
+	14,  // 25: hod.v1.Stock.materials:type_name -> hod.v1.MaterialStock
+	56,  // 26: hod.v1.MaterialStock.counted_at:type_name -> google.protobuf.Timestamp
+	56,  // 27: hod.v1.Forecast.as_of:type_name -> google.protobuf.Timestamp
+	4,   // 28: hod.v1.Forecast.batches:type_name -> hod.v1.BatchesLeft
+	16,  // 29: hod.v1.Forecast.mixes:type_name -> hod.v1.MixForecast
+	18,  // 30: hod.v1.Forecast.materials:type_name -> hod.v1.MaterialNeed
+	56,  // 31: hod.v1.Forecast.finish_p50:type_name -> google.protobuf.Timestamp
+	56,  // 32: hod.v1.Forecast.finish_p90:type_name -> google.protobuf.Timestamp
+	19,  // 33: hod.v1.Forecast.tomorrow:type_name -> hod.v1.Tomorrow
+	17,  // 34: hod.v1.MixForecast.distribution:type_name -> hod.v1.Count
+	18,  // 35: hod.v1.Tomorrow.materials:type_name -> hod.v1.MaterialNeed
+	56,  // 36: hod.v1.Day.as_of:type_name -> google.protobuf.Timestamp
+	22,  // 37: hod.v1.Day.crews:type_name -> hod.v1.CrewDay
+	23,  // 38: hod.v1.Day.zones:type_name -> hod.v1.CoatDay
+	24,  // 39: hod.v1.Day.tests:type_name -> hod.v1.Test
+	25,  // 40: hod.v1.Day.weather:type_name -> hod.v1.WeatherDay
+	9,   // 41: hod.v1.Day.flags:type_name -> hod.v1.Flag
+	7,   // 42: hod.v1.Day.joints:type_name -> hod.v1.Joint
+	13,  // 43: hod.v1.Day.stock:type_name -> hod.v1.Stock
+	3,   // 44: hod.v1.Day.left:type_name -> hod.v1.CoatLine
+	4,   // 45: hod.v1.Day.batches_left:type_name -> hod.v1.BatchesLeft
+	19,  // 46: hod.v1.Day.tomorrow:type_name -> hod.v1.Tomorrow
+	35,  // 47: hod.v1.Day.changes:type_name -> hod.v1.Entry
+	35,  // 48: hod.v1.Day.set_aside:type_name -> hod.v1.Entry
+	35,  // 49: hod.v1.Day.notes:type_name -> hod.v1.Entry
+	26,  // 50: hod.v1.Day.strength:type_name -> hod.v1.Strength
+	28,  // 51: hod.v1.Day.record:type_name -> hod.v1.DeviceEnd
+	21,  // 52: hod.v1.Day.breaks:type_name -> hod.v1.BreakLine
+	56,  // 53: hod.v1.BreakLine.at:type_name -> google.protobuf.Timestamp
+	56,  // 54: hod.v1.CrewDay.from:type_name -> google.protobuf.Timestamp
+	56,  // 55: hod.v1.CrewDay.to:type_name -> google.protobuf.Timestamp
+	56,  // 56: hod.v1.Test.at:type_name -> google.protobuf.Timestamp
+	56,  // 57: hod.v1.WeatherDay.evaporation_max_at:type_name -> google.protobuf.Timestamp
+	27,  // 58: hod.v1.Strength.borrowed:type_name -> hod.v1.Borrowed
+	56,  // 59: hod.v1.DeviceEnd.last_at:type_name -> google.protobuf.Timestamp
+	56,  // 60: hod.v1.Zone.as_of:type_name -> google.protobuf.Timestamp
+	30,  // 61: hod.v1.Zone.edges:type_name -> hod.v1.ZoneEdge
+	31,  // 62: hod.v1.Zone.coats:type_name -> hod.v1.ZoneCoat
+	7,   // 63: hod.v1.Zone.joints:type_name -> hod.v1.Joint
+	33,  // 64: hod.v1.Zone.tended:type_name -> hod.v1.TendedLine
+	3,   // 65: hod.v1.ZoneCoat.progress:type_name -> hod.v1.CoatLine
+	32,  // 66: hod.v1.ZoneCoat.placements:type_name -> hod.v1.PlacementLine
+	26,  // 67: hod.v1.ZoneCoat.strength:type_name -> hod.v1.Strength
+	56,  // 68: hod.v1.PlacementLine.from:type_name -> google.protobuf.Timestamp
+	56,  // 69: hod.v1.PlacementLine.to:type_name -> google.protobuf.Timestamp
+	56,  // 70: hod.v1.TendedLine.at:type_name -> google.protobuf.Timestamp
+	56,  // 71: hod.v1.Log.as_of:type_name -> google.protobuf.Timestamp
+	35,  // 72: hod.v1.Log.entries:type_name -> hod.v1.Entry
+	56,  // 73: hod.v1.Entry.at:type_name -> google.protobuf.Timestamp
+	56,  // 74: hod.v1.Entry.logged_at:type_name -> google.protobuf.Timestamp
+	56,  // 75: hod.v1.BoardRequest.at:type_name -> google.protobuf.Timestamp
+	2,   // 76: hod.v1.BoardResponse.board:type_name -> hod.v1.Board
+	56,  // 77: hod.v1.ZoneRequest.at:type_name -> google.protobuf.Timestamp
+	29,  // 78: hod.v1.ZoneResponse.zone:type_name -> hod.v1.Zone
+	56,  // 79: hod.v1.JointsRequest.at:type_name -> google.protobuf.Timestamp
+	6,   // 80: hod.v1.JointsResponse.joints:type_name -> hod.v1.Joints
+	56,  // 81: hod.v1.ForecastRequest.at:type_name -> google.protobuf.Timestamp
+	15,  // 82: hod.v1.ForecastResponse.forecast:type_name -> hod.v1.Forecast
+	56,  // 83: hod.v1.StockRequest.at:type_name -> google.protobuf.Timestamp
+	13,  // 84: hod.v1.StockResponse.stock:type_name -> hod.v1.Stock
+	56,  // 85: hod.v1.WeatherRequest.at:type_name -> google.protobuf.Timestamp
+	11,  // 86: hod.v1.WeatherResponse.weather:type_name -> hod.v1.Conditions
+	56,  // 87: hod.v1.DayRequest.at:type_name -> google.protobuf.Timestamp
+	20,  // 88: hod.v1.DayResponse.day:type_name -> hod.v1.Day
+	56,  // 89: hod.v1.FlagsRequest.at:type_name -> google.protobuf.Timestamp
+	8,   // 90: hod.v1.FlagsResponse.flags:type_name -> hod.v1.Flags
+	56,  // 91: hod.v1.LogRequest.at:type_name -> google.protobuf.Timestamp
+	56,  // 92: hod.v1.LogRequest.since:type_name -> google.protobuf.Timestamp
+	34,  // 93: hod.v1.LogResponse.log:type_name -> hod.v1.Log
+	56,  // 94: hod.v1.WatchResponse.at:type_name -> google.protobuf.Timestamp
+	36,  // 95: hod.v1.QueryService.Board:input_type -> hod.v1.BoardRequest
+	38,  // 96: hod.v1.QueryService.Zone:input_type -> hod.v1.ZoneRequest
+	40,  // 97: hod.v1.QueryService.Joints:input_type -> hod.v1.JointsRequest
+	42,  // 98: hod.v1.QueryService.Forecast:input_type -> hod.v1.ForecastRequest
+	44,  // 99: hod.v1.QueryService.Stock:input_type -> hod.v1.StockRequest
+	46,  // 100: hod.v1.QueryService.Weather:input_type -> hod.v1.WeatherRequest
+	48,  // 101: hod.v1.QueryService.Day:input_type -> hod.v1.DayRequest
+	50,  // 102: hod.v1.QueryService.Flags:input_type -> hod.v1.FlagsRequest
+	52,  // 103: hod.v1.QueryService.Log:input_type -> hod.v1.LogRequest
+	54,  // 104: hod.v1.QueryService.Watch:input_type -> hod.v1.WatchRequest
+	0,   // 105: hod.v1.QueryService.Pages:input_type -> hod.v1.PagesRequest
+	37,  // 106: hod.v1.QueryService.Board:output_type -> hod.v1.BoardResponse
+	39,  // 107: hod.v1.QueryService.Zone:output_type -> hod.v1.ZoneResponse
+	41,  // 108: hod.v1.QueryService.Joints:output_type -> hod.v1.JointsResponse
+	43,  // 109: hod.v1.QueryService.Forecast:output_type -> hod.v1.ForecastResponse
+	45,  // 110: hod.v1.QueryService.Stock:output_type -> hod.v1.StockResponse
+	47,  // 111: hod.v1.QueryService.Weather:output_type -> hod.v1.WeatherResponse
+	49,  // 112: hod.v1.QueryService.Day:output_type -> hod.v1.DayResponse
+	51,  // 113: hod.v1.QueryService.Flags:output_type -> hod.v1.FlagsResponse
+	53,  // 114: hod.v1.QueryService.Log:output_type -> hod.v1.LogResponse
+	55,  // 115: hod.v1.QueryService.Watch:output_type -> hod.v1.WatchResponse
+	1,   // 116: hod.v1.QueryService.Pages:output_type -> hod.v1.PagesResponse
+	106, // [106:117] is the sub-list for method output_type
+	95,  // [95:106] is the sub-list for method input_type
+	95,  // [95:95] is the sub-list for extension type_name
+	95,  // [95:95] is the sub-list for extension extendee
+	0,   // [0:95] is the sub-list for field type_name
 }
 
 func init() { file_hod_v1_query_proto_init() }
@@ -5436,14 +5781,14 @@ func file_hod_v1_query_proto_init() {
 	if File_hod_v1_query_proto != nil {
 		return
 	}
-	file_hod_v1_query_proto_msgTypes[21].OneofWrappers = []any{}
+	file_hod_v1_query_proto_msgTypes[24].OneofWrappers = []any{}
 	type x struct{}
 	out := protoimpl.TypeBuilder{
 		File: protoimpl.DescBuilder{
 			GoPackagePath: reflect.TypeOf(x{}).PkgPath(),
 			RawDescriptor: unsafe.Slice(unsafe.StringData(file_hod_v1_query_proto_rawDesc), len(file_hod_v1_query_proto_rawDesc)),
 			NumEnums:      0,
-			NumMessages:   52,
+			NumMessages:   56,
 			NumExtensions: 0,
 			NumServices:   1,
 		},

@@ -32,6 +32,7 @@ const (
 	QueryService_Flags_FullMethodName    = "/hod.v1.QueryService/Flags"
 	QueryService_Log_FullMethodName      = "/hod.v1.QueryService/Log"
 	QueryService_Watch_FullMethodName    = "/hod.v1.QueryService/Watch"
+	QueryService_Pages_FullMethodName    = "/hod.v1.QueryService/Pages"
 )
 
 // QueryServiceClient is the client API for QueryService service.
@@ -60,6 +61,8 @@ type QueryServiceClient interface {
 	Log(ctx context.Context, in *LogRequest, opts ...grpc.CallOption) (*LogResponse, error)
 	// Watch reports what changed, until the caller goes away.
 	Watch(ctx context.Context, in *WatchRequest, opts ...grpc.CallOption) (grpc.ServerStreamingClient[WatchResponse], error)
+	// Pages says where the site's pages are read.
+	Pages(ctx context.Context, in *PagesRequest, opts ...grpc.CallOption) (*PagesResponse, error)
 }
 
 type queryServiceClient struct {
@@ -179,6 +182,16 @@ func (c *queryServiceClient) Watch(ctx context.Context, in *WatchRequest, opts .
 // This type alias is provided for backwards compatibility with existing code that references the prior non-generic stream type by name.
 type QueryService_WatchClient = grpc.ServerStreamingClient[WatchResponse]
 
+func (c *queryServiceClient) Pages(ctx context.Context, in *PagesRequest, opts ...grpc.CallOption) (*PagesResponse, error) {
+	cOpts := append([]grpc.CallOption{grpc.StaticMethod()}, opts...)
+	out := new(PagesResponse)
+	err := c.cc.Invoke(ctx, QueryService_Pages_FullMethodName, in, out, cOpts...)
+	if err != nil {
+		return nil, err
+	}
+	return out, nil
+}
+
 // QueryServiceServer is the server API for QueryService service.
 // All implementations must embed UnimplementedQueryServiceServer
 // for forward compatibility.
@@ -205,6 +218,8 @@ type QueryServiceServer interface {
 	Log(context.Context, *LogRequest) (*LogResponse, error)
 	// Watch reports what changed, until the caller goes away.
 	Watch(*WatchRequest, grpc.ServerStreamingServer[WatchResponse]) error
+	// Pages says where the site's pages are read.
+	Pages(context.Context, *PagesRequest) (*PagesResponse, error)
 	mustEmbedUnimplementedQueryServiceServer()
 }
 
@@ -244,6 +259,9 @@ func (UnimplementedQueryServiceServer) Log(context.Context, *LogRequest) (*LogRe
 }
 func (UnimplementedQueryServiceServer) Watch(*WatchRequest, grpc.ServerStreamingServer[WatchResponse]) error {
 	return status.Error(codes.Unimplemented, "method Watch not implemented")
+}
+func (UnimplementedQueryServiceServer) Pages(context.Context, *PagesRequest) (*PagesResponse, error) {
+	return nil, status.Error(codes.Unimplemented, "method Pages not implemented")
 }
 func (UnimplementedQueryServiceServer) mustEmbedUnimplementedQueryServiceServer() {}
 func (UnimplementedQueryServiceServer) testEmbeddedByValue()                      {}
@@ -439,6 +457,24 @@ func _QueryService_Watch_Handler(srv interface{}, stream grpc.ServerStream) erro
 // This type alias is provided for backwards compatibility with existing code that references the prior non-generic stream type by name.
 type QueryService_WatchServer = grpc.ServerStreamingServer[WatchResponse]
 
+func _QueryService_Pages_Handler(srv interface{}, ctx context.Context, dec func(interface{}) error, interceptor grpc.UnaryServerInterceptor) (interface{}, error) {
+	in := new(PagesRequest)
+	if err := dec(in); err != nil {
+		return nil, err
+	}
+	if interceptor == nil {
+		return srv.(QueryServiceServer).Pages(ctx, in)
+	}
+	info := &grpc.UnaryServerInfo{
+		Server:     srv,
+		FullMethod: QueryService_Pages_FullMethodName,
+	}
+	handler := func(ctx context.Context, req interface{}) (interface{}, error) {
+		return srv.(QueryServiceServer).Pages(ctx, req.(*PagesRequest))
+	}
+	return interceptor(ctx, in, info, handler)
+}
+
 // QueryService_ServiceDesc is the grpc.ServiceDesc for QueryService service.
 // It's only intended for direct use with grpc.RegisterService,
 // and not to be introspected or modified (even as a copy)
@@ -481,6 +517,10 @@ var QueryService_ServiceDesc = grpc.ServiceDesc{
 		{
 			MethodName: "Log",
 			Handler:    _QueryService_Log_Handler,
+		},
+		{
+			MethodName: "Pages",
+			Handler:    _QueryService_Pages_Handler,
 		},
 	},
 	Streams: []grpc.StreamDesc{

@@ -1,0 +1,265 @@
+package cli
+
+import (
+	"context"
+	"fmt"
+	"math"
+	"strconv"
+	"strings"
+
+	"github.com/spf13/cobra"
+
+	forecasts "hod/internal/forecast"
+	"hod/internal/unit"
+)
+
+// calcChart says whether measured values differ by more than batches of one mix do among themselves, and whether they
+// drift.
+type calcChart struct{ values, column, against, at, confidence string }
+
+type chartDoc struct {
+	Column     string    `json:"column"`
+	N          int       `json:"n"`
+	Mean       float64   `json:"mean"`
+	SD         float64   `json:"sd"`
+	Centre     float64   `json:"centre"`
+	MeanRange  float64   `json:"mean_range"` // from one value to the next
+	Sigma      float64   `json:"sigma"`
+	Low        float64   `json:"low"`
+	High       float64   `json:"high"`
+	Outside    []beyond  `json:"outside"`
+	Confidence []float64 `json:"confidence"` // low and high of the mean
+	Prediction []float64 `json:"prediction"` // low and high of one more value
+	Lag1       *float64  `json:"autocorrelation,omitempty"`
+	Line       *lineDoc  `json:"line,omitempty"` // drift; needs three values
+	calcSheet
+}
+
+// beyond is a value outside the limits.
+type beyond struct {
+	Row   int     `json:"row"` // of the file, its first row of values being 1
+	Value float64 `json:"value"`
+}
+
+type lineDoc struct {
+	Intercept   float64   `json:"intercept"`
+	Slope       float64   `json:"slope"`
+	InterceptSE float64   `json:"intercept_se"`
+	SlopeSE     float64   `json:"slope_se"`
+	ResidualSD  float64   `json:"residual_sd"`
+	R2          float64   `json:"r2"`
+	At          float64   `json:"at"`
+	Expected    float64   `json:"expected"`
+	Prediction  []float64 `json:"prediction"` // low and high of one more value there
+}
+
+func newCalcChart(env *Env) *cobra.Command {
+	var q calcChart
+	c := env.command("chart FILE", "Whether measured values stay within their own limits, or drift",
+		"hod calc chart weighed.csv --column unit_weight_lb_ft3", "hod calc chart weighed.csv --column kg_m3 --against hours --at 8")
+	c.Args = exactly(1, "a CSV file with a column of values")
+	c.Long = "The values stand in the order in which they were made: unit weights, yields, temperatures. The limits are those of\n" +
+		"an individuals chart. A line through the values says whether they drift: by their order, or against another column."
+	f := c.Flags()
+	f.StringVar(&q.column, "column", "", "which column has the values; the first if not said")
+	f.StringVar(&q.against, "against", "", "column for the line, as hours; the order of the rows if not said")
+	f.StringVar(&q.at, "at", "", "where the line is read, in that column's unit; the next row if not said")
+	f.StringVar(&q.confidence, "confidence", "95%", "of the ranges")
+	c.RunE = func(c *cobra.Command, args []string) error {
+		q.values = args[0]
+		return q.run(c.Context(), env, newCalcSheet(c))
+	}
+	return c
+}
+
+func (q calcChart) run(_ context.Context, env *Env, s *calcSheet) error {
+	x, y, column, err := q.read(env)
+	if err != nil {
+		return err
+	}
+	s.noted("values", fmt.Sprintf("%s, column %s: %s", q.values, column, count(len(y), "value", "values")))
+	confidence, err := asked(s, "confidence", q.confidence, unit.ParseShare, "", unit.System.Share)
+	if err != nil {
+		return err
+	}
+	sample, err := forecasts.Describe(y)
+	if err != nil {
+		return usage("%s: %v", safe(q.values), err)
+	}
+	limits, err := forecasts.IndividualsChart(y)
+	if err != nil {
+		return usage("%s: %v", safe(q.values), err)
+	}
+	show := shownAs(column)
+	doc := chartDoc{
+		Column: column, N: sample.N, Mean: sample.Mean, SD: sample.SD, Centre: limits.Centre, MeanRange: limits.MeanRange,
+		Sigma: limits.Sigma, Low: limits.Low, High: limits.High,
+	}
+	s.figure("mean", "%s, standard deviation %s in the column's unit", show(sample.Mean), decimal(sample.SD, 4))
+	s.figure("limits", "%s to %s", show(limits.Low), show(limits.High))
+	s.figure("sigma", "%s from a mean range of %s, in the column's unit", decimal(limits.Sigma, 4), decimal(limits.MeanRange, 4))
+	s.by("limits = mean ± 3 × (mean range from one value to the next) / 1.128", "individuals chart; 1.128 is d2 of pairs")
+	for i, v := range y {
+		if v < limits.Low || v > limits.High {
+			doc.Outside = append(doc.Outside, beyond{i + 1, v})
+			s.between("row "+strconv.Itoa(i+1), show(v)+", of limits "+show(limits.Low)+" to "+show(limits.High), true, "individuals chart")
+		}
+	}
+	if len(doc.Outside) == 0 {
+		s.between("every value", "within the limits", false, "individuals chart")
+	}
+	if err := q.spread(s, sample, y, float64(confidence), show, &doc); err != nil {
+		return err
+	}
+	if len(y) < 3 {
+		if q.against != "" || q.at != "" {
+			return usage("%s has %d values; a line needs at least three", safe(q.values), len(y))
+		}
+		s.warn("two values have no line: a drift needs three")
+	} else if err := q.line(s, x, y, float64(confidence), show, &doc); err != nil {
+		return err
+	}
+	if len(y) < 8 {
+		s.warn("%d values are few: the limits themselves are not sure", len(y))
+	}
+	doc.calcSheet = *s
+	return s.print(env, "chart", doc)
+}
+
+// read gives the values, what the line is drawn against, and the column's name.
+func (q calcChart) read(env *Env) (x, y []float64, column string, err error) {
+	column = q.column
+	if column == "" {
+		t, err := env.readTable(q.values)
+		if err != nil {
+			return nil, nil, "", err
+		}
+		column = t.head[0]
+		if q.against != "" && strings.EqualFold(column, q.against) && len(t.head) > 1 {
+			column = t.head[1]
+		}
+		if q.values == "-" { // it can be read once
+			return nil, nil, "", usage("say which column has the values with --column; the file has %s", quoteAll(t.head))
+		}
+	}
+	names := [][]string{{column}}
+	if q.against != "" {
+		names = append(names, []string{q.against})
+	}
+	rows, found, err := env.readColumns("column", q.values, names...)
+	if err != nil {
+		return nil, nil, "", err
+	}
+	for i, r := range rows {
+		y = append(y, r[0])
+		if q.against != "" {
+			x = append(x, r[1])
+		} else {
+			x = append(x, float64(i+1))
+		}
+	}
+	return x, y, found[0], nil
+}
+
+// shownAs shows a value in both systems where its column says in which unit it stands.
+func shownAs(column string) func(float64) string {
+	name := strings.ToLower(strings.TrimSpace(column))
+	ends := func(units ...string) bool {
+		for _, u := range units {
+			if name == u || strings.HasSuffix(name, "_"+u) {
+				return true
+			}
+		}
+		return false
+	}
+	switch {
+	case ends("kg_m3"):
+		return func(v float64) string { return bothUnits(unit.Density(v), unit.System.Density) }
+	case ends("lb_ft3"):
+		return func(v float64) string {
+			return bothUnits(unit.Density(v)*unit.PoundPerCubicFoot, unit.System.Density)
+		}
+	case ends("litres", "liters", "l"):
+		return func(v float64) string { return bothUnits(unit.Volume(v)*unit.Litre, unit.System.Volume) }
+	case ends("m3"):
+		return func(v float64) string { return bothUnits(unit.Volume(v), unit.System.Volume) }
+	case ends("ft3"):
+		return func(v float64) string { return bothUnits(unit.Volume(v)*unit.CubicFoot, unit.System.Volume) }
+	case ends("mpa"):
+		return func(v float64) string { return bothUnits(unit.Pressure(v)*unit.Megapascal, unit.System.Pressure) }
+	case ends("psi"):
+		return func(v float64) string { return bothUnits(unit.Pressure(v)*unit.PSI, unit.System.Pressure) }
+	case ends("c"):
+		return func(v float64) string { return bothUnits(unit.Celsius(v), unit.System.Temperature) }
+	case ends("f"):
+		return func(v float64) string { return bothUnits(unit.Fahrenheit(v), unit.System.Temperature) }
+	}
+	return func(v float64) string { return decimal(v, 6) }
+}
+
+// spread is what the values say of their mean, of one more, and of whether each is new.
+func (q calcChart) spread(s *calcSheet, sample forecasts.Sample, y []float64, confidence float64, show func(float64) string, doc *chartDoc) error {
+	mean, err := sample.Confidence(confidence)
+	if err != nil {
+		return ofFlag("confidence", err)
+	}
+	next, err := sample.Prediction(confidence)
+	if err != nil {
+		return ofFlag("confidence", err)
+	}
+	doc.Confidence, doc.Prediction = []float64{mean.Low, mean.High}, []float64{next.Low, next.High}
+	s.figure("the mean lies in", "%s to %s", show(mean.Low), show(mean.High))
+	s.figure("one more lies in", "%s to %s", show(next.Low), show(next.High))
+	s.by("mean ± t s/√n; one more: mean ± t s √(1 + 1/n)", "Student with n − 1 degrees of freedom")
+	lag, err := forecasts.Autocorrelation(y)
+	if err != nil { // all alike: nothing to correlate
+		s.warn("%v", err)
+		return nil
+	}
+	doc.Lag1 = &lag
+	usual := 2 / math.Sqrt(float64(len(y)))
+	s.figure("autocorrelation", "%s, of a value with the next", decimal(lag, 3))
+	s.between("autocorrelation", "between ±"+decimal(usual, 3)+", as of values that do not hang together", math.Abs(lag) > usual, "2/√n, common practice, no source")
+	if math.Abs(lag) > usual {
+		s.warn("each value hangs together with the one before: the limits and ranges, which take them as independent, are not to be relied on")
+	}
+	return nil
+}
+
+// line is the drift, and what it says of one more value.
+func (q calcChart) line(s *calcSheet, x, y []float64, confidence float64, show func(float64) string, doc *chartDoc) error {
+	l, err := forecasts.FitLine(x, y)
+	if err != nil {
+		if q.against != "" {
+			return ofFlag("against", err)
+		}
+		return usage("%s: %v", safe(q.values), err)
+	}
+	at, per := float64(len(y)+1), "from row to row"
+	if q.against != "" {
+		at, per = x[len(x)-1], "for each 1 of "+safe(q.against)
+	}
+	if q.at != "" {
+		if at, err = s.askedNumber("at", q.at); err != nil {
+			return err
+		}
+	}
+	next, err := l.Prediction(at, confidence)
+	if err != nil {
+		return ofFlag("at", err)
+	}
+	doc.Line = &lineDoc{
+		Intercept: l.Intercept, Slope: l.Slope, InterceptSE: l.InterceptSE, SlopeSE: l.SlopeSE, ResidualSD: l.ResidualSD, R2: l.R2,
+		At: at, Expected: l.At(at), Prediction: []float64{next.Low, next.High},
+	}
+	s.figure("drift", "%s ± %s %s, R² %s", decimal(l.Slope, 4), decimal(l.SlopeSE, 2), per, decimal(l.R2, 4))
+	s.figure("the line at "+decimal(at, 4), "%s, one more in %s to %s", show(l.At(at)), show(next.Low), show(next.High))
+	s.by("y = a + b x by least squares; range t √(s² (1 + 1/n + (x − x̄)²/Σ(x − x̄)²))", "Student with n − 2 degrees of freedom")
+	t, err := forecasts.StudentQuantile((1+confidence)/2, float64(l.N-2))
+	if err != nil {
+		return ofFlag("confidence", err)
+	}
+	drifts := math.Abs(l.Slope) > t*l.SlopeSE
+	s.against("drift", "none that "+unit.Metric.Share(unit.Share(confidence))+" confidence would call one", drifts, isBroken, "Student's test of the slope")
+	return nil
+}

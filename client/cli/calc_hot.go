@@ -1,0 +1,66 @@
+package cli
+
+import (
+	"context"
+
+	"github.com/spf13/cobra"
+
+	"hod/internal/unit"
+	sky "hod/internal/weather" // by another name: weather is a command of this package
+)
+
+// calcHot are the limits of hot weather and of heat inside a coat.
+type calcHot struct{ mortar, inside, surface string }
+
+type hotDoc struct {
+	Judgements []judgementDoc `json:"judgements"`
+	calcSheet
+}
+
+func newCalcHot(env *Env) *cobra.Command {
+	var q calcHot
+	c := env.command("hot", "How hot mortar may leave the mixer, and a coat may get inside",
+		`hod calc hot --mortar 93F`, `hod calc hot --inside 48C --surface 30C`)
+	f := c.Flags()
+	f.StringVar(&q.mortar, "mortar", "", "the mortar as it leaves the mixer")
+	f.StringVar(&q.inside, "inside", "", "the hottest reading inside the coat")
+	f.StringVar(&q.surface, "surface", "", "its surface at that time: also how much warmer the inside is")
+	c.RunE = func(c *cobra.Command, _ []string) error { return q.run(c.Context(), env, newCalcSheet(c)) }
+	return c
+}
+
+func (q calcHot) run(_ context.Context, env *Env, s *calcSheet) error {
+	if q.mortar+q.inside+q.surface == "" {
+		return s.missing("mortar", "inside")
+	}
+	if q.surface != "" && q.inside == "" {
+		return s.missing("inside")
+	}
+	doc := hotDoc{Judgements: []judgementDoc{}}
+	for _, rule := range []func() (*sky.Judgement, string, error){
+		func() (*sky.Judgement, string, error) { return judge(s, "mortar", q.mortar, sky.HotWeather) },
+		func() (*sky.Judgement, string, error) { return judge(s, "inside", q.inside, sky.Peak) },
+		func() (*sky.Judgement, string, error) {
+			return judge(s, "surface", q.surface, func(t unit.Celsius) (sky.Judgement, error) {
+				inside, err := unit.ParseTemperature(q.inside)
+				if err != nil {
+					return sky.Judgement{}, err
+				}
+				return sky.InsideOverSurface(unit.Kelvins(inside - t))
+			})
+		},
+	} {
+		j, _, err := rule()
+		if err != nil {
+			return err
+		}
+		if j != nil {
+			doc.Judgements = append(doc.Judgements, s.judged(*j, "at most"))
+		}
+	}
+	if q.inside != "" {
+		s.warn("both limits inside are of mass concrete: a thin shell seldom comes near them, so doubt the probe first")
+	}
+	doc.calcSheet = *s
+	return s.print(env, "hot", doc)
+}

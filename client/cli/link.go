@@ -1,0 +1,82 @@
+package cli
+
+import (
+	"context"
+	"encoding/hex"
+	"fmt"
+	"io"
+	"strings"
+	"time"
+
+	"github.com/spf13/cobra"
+
+	"hod/client/ask"
+	"hod/internal/event"
+	"hod/internal/unit"
+	"hod/internal/wire"
+	hodv1 "hod/proto/hod/v1"
+)
+
+// linkMost is how long a link may hold; the server opens nothing for longer.
+const linkMost = 31 * 24 * time.Hour
+
+func newLink(env *Env) *cobra.Command {
+	var long string
+	c := env.command("link", "An address at which anybody who is given it reads the site's pages, until it runs out",
+		"hod link", "hod link --for 7d      # to the engineer, for a week")
+	c.Flags().StringVar(&long, "for", "12h", "how long it holds, as in 90min, 12h, 7d; 31 days at most")
+	c.RunE = func(c *cobra.Command, _ []string) error {
+		return env.reads(c.Context(), func(s *site) error { return s.link(c.Context(), long) })
+	}
+	return c
+}
+
+// linked is the document hod.link.v1.
+type linked struct {
+	Address     string `json:"address"`
+	Until       Stamp  `json:"until"`
+	Certificate string `json:"certificate_sha256"`
+}
+
+func (s *site) link(ctx context.Context, long string) error {
+	if s.device.Role != event.Foreman {
+		return &Error{Kind: Refused, Msg: fmt.Sprintf("the foreman makes links to the pages, and this device is a %s's; ask the foreman for one", s.device.Role)}
+	}
+	span, err := unit.ParseDuration(long)
+	if err != nil {
+		return flagged("for", err)
+	}
+	if span < time.Minute || span > linkMost {
+		return usage("--for %s: a link holds from 1 min to 31 days; say for example --for 12h", safe(long))
+	}
+	conn, err := ask.Dial(s.device)
+	if err != nil {
+		return err
+	}
+	defer conn.Close()
+	ctx, cancel := context.WithTimeout(ctx, serverTime)
+	defer cancel()
+	pages, err := hodv1.NewQueryServiceClient(conn).Pages(ctx, &hodv1.PagesRequest{})
+	if err != nil {
+		return answered(err, s.device.Server)
+	}
+	// By the server's clock, as far as this device knows it, since that is the one that shuts the pages.
+	until := s.now.Add(s.contact.Offset).Add(span).Truncate(time.Second)
+	token := wire.NewLink(s.device.Site, string(s.device.Name), until, s.device.Key)
+	doc := linked{"https://" + pages.GetAddress() + wire.LinkPath(token), Stamp(until), hex.EncodeToString(pages.GetCertificateSha256())}
+	return s.env.print("link", doc, func(w io.Writer) {
+		fmt.Fprintln(w, doc.Address)
+		fmt.Fprintf(w, "Whoever has it reads the pages until %s, and writes nothing; it ends at once if this device is revoked.\n", s.clock(until))
+		fmt.Fprintln(w, "A browser asks once whether to trust the site's own certificate. Let it only if the SHA-256 fingerprint that it shows is")
+		fmt.Fprintln(w, "  "+inPairs(doc.Certificate))
+	})
+}
+
+// inPairs is hex as browsers show a fingerprint.
+func inPairs(digits string) string {
+	var pairs []string
+	for ; len(digits) >= 2; digits = digits[2:] {
+		pairs = append(pairs, strings.ToUpper(digits[:2]))
+	}
+	return strings.Join(pairs, ":")
+}

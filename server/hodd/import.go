@@ -1,0 +1,50 @@
+package main
+
+import (
+	"errors"
+	"fmt"
+	"os"
+
+	"hod/server/host"
+)
+
+// importing takes a device's export into the record of a server that lost it. Until it knows again whom it let in, it
+// lets nobody in, and nobody can bring it what it lacks.
+func importing(args []string) error {
+	var data, site string
+	w := newWords("hodd import")
+	w.text(&data, "data", "HODD_DIR", "")
+	w.text(&site, "site", "HODD_SITE", "")
+	from, err := w.parseWord(args, "the file that `hod export` wrote")
+	if errors.Is(err, errAsked) {
+		fmt.Print(usageText)
+		return nil
+	}
+	if err != nil {
+		return err
+	}
+	if data, err = dataFolder(data); err != nil {
+		return err
+	}
+	file, err := os.Open(from)
+	if err != nil {
+		return usage("%v", err)
+	}
+	defer file.Close()
+	h, err := host.Open(data, host.Config{Site: site, Log: newLog(os.Stderr)})
+	if err != nil {
+		return err
+	}
+	did, err := h.Import(file)
+	if err := errors.Join(err, h.Close()); err != nil {
+		return err
+	}
+	fmt.Printf("%d events are new in the record of site %s. What it still lacks, the devices bring when they sync.\n", did.New, h.Site())
+	if did.Waiting > 0 {
+		fmt.Printf("%d pieces of the file wait for what comes before them; import another device's export too, or let the devices sync.\n", did.Waiting)
+	}
+	if did.Damaged > 0 {
+		return &host.Error{Kind: host.Disk, Msg: fmt.Sprintf("%d bytes of %s cannot be read; the rest was taken in. Import another device's export, too", did.Damaged, from)}
+	}
+	return nil
+}

@@ -1,0 +1,136 @@
+package main
+
+import (
+	"context"
+	"crypto/ed25519"
+	"encoding/hex"
+	"errors"
+	"fmt"
+	"io/fs"
+	"net"
+	"os"
+	"path/filepath"
+	"time"
+
+	"github.com/rs/zerolog"
+
+	"hod/internal/bus"
+	"hod/server/broker"
+	"hod/server/host"
+)
+
+// checkTime is how long the reading of a whole stream may take.
+const checkTime = time.Hour
+
+// verify reads all of a data folder's archive, or a backup's, and the stream beside it.
+func verify(ctx context.Context, args []string) error {
+	var data string
+	w := newWords("hodd verify")
+	w.text(&data, "data", "HODD_DIR", "")
+	err := w.parse(args)
+	if errors.Is(err, errAsked) {
+		fmt.Print(usageText)
+		return nil
+	}
+	if err != nil {
+		return err
+	}
+	if data, err = dataFolder(data); err != nil {
+		return err
+	}
+	v, err := host.Verify(data)
+	if err != nil {
+		return err
+	}
+	fmt.Printf("Site %s, root key %s\n", v.Header.Site, hex.EncodeToString(v.Header.RootKey))
+	fmt.Printf("Checked in the archive: files %d, segments %d, events %d, devices %d: checksums, digests, chains, signatures, enrolments, gaps, forks\n",
+		v.Files, v.Segments, len(v.Events), len(v.Devices))
+	if v.Unknown > 0 {
+		fmt.Printf("Not checked: what %d events of kinds that this version does not know mean\n", v.Unknown)
+	}
+	fmt.Println("Not checked: whether a device wrote more than has reached this folder")
+	stream, there, err := checkStream(ctx, data)
+	if err != nil {
+		return err
+	}
+	if there {
+		fmt.Printf("Checked in the stream: messages %d, events of the record in them %d: that each can be read, is signed by its device and is what the record holds\n", stream.Messages, stream.Events)
+	} else {
+		fmt.Println("Not checked: the stream, which is not in this folder")
+	}
+	for _, n := range append(v.Notes, stream.Notes...) {
+		fmt.Println("Note: " + n)
+	}
+	for _, f := range v.Faults {
+		if f.File != "" {
+			f.What = f.File + ": " + f.What
+		}
+		fmt.Printf("Fault (%s): %s\n", f.Kind, f.What)
+	}
+	for _, f := range stream.Faults {
+		fmt.Println("Fault (stream): " + f)
+	}
+	if n := len(v.Faults) + len(stream.Faults); n > 0 {
+		return &host.Error{Kind: host.Disk, Msg: fmt.Sprintf("faults found: %d. What the stream or a device still holds comes back by itself; the rest is in a backup", n)}
+	}
+	fmt.Println("No fault found.")
+	return nil
+}
+
+// checkStream reads the stream that belongs to a data folder: the server that runs on it does, or, if none does, this
+// program does from a copy, since to open a stream is to mend it. It says whether there is one.
+func checkStream(ctx context.Context, data string) (found host.StreamChecked, there bool, err error) {
+	ctx, cancel := context.WithTimeout(ctx, checkTime)
+	defer cancel()
+	copied, err := os.MkdirTemp("", "hodd-verify-")
+	if err != nil {
+		return found, true, fmt.Errorf("make room for a copy of the stream: %w", err)
+	}
+	defer func() { _ = os.RemoveAll(copied) }() // a copy
+	found, err = checkCopy(ctx, data, filepath.Join(data, streamDir), filepath.Join(copied, "stream"))
+	var busy *host.Error
+	switch {
+	case errors.Is(err, errNoStream):
+		return found, false, nil
+	case errors.As(err, &busy) && busy.Kind == host.Busy:
+		found, err = host.OrderStreamCheck(ctx, data)
+	}
+	return found, true, err
+}
+
+// errNoStream is that a folder has none: it is a backup, or its server uses a cluster.
+var errNoStream = errors.New("no stream lies in this folder")
+
+func checkCopy(ctx context.Context, data, dir, to string) (host.StreamChecked, error) {
+	return host.CheckStreamOf(ctx, data, func(site string) (host.Stream, func(), error) {
+		if _, err := os.Stat(dir); errors.Is(err, fs.ErrNotExist) {
+			return nil, nil, errNoStream
+		}
+		if err := os.CopyFS(to, os.DirFS(dir)); err != nil {
+			return nil, nil, fmt.Errorf("copy the stream: %w", err)
+		}
+		authority, err := broker.OpenAuthority(filepath.Join(data, authorityDir), time.Now())
+		if err != nil {
+			return nil, nil, err
+		}
+		certified, err := authority.TLS(time.Now, "localhost")
+		if err != nil {
+			return nil, nil, err
+		}
+		inside, err := broker.Start(ctx, broker.Config{
+			Dir: to, Listen: net.JoinHostPort("127.0.0.1", "0"), TLS: certified, Site: site, Log: zerolog.Nop(),
+			Admit: func(ed25519.PublicKey) (broker.Rights, error) {
+				return broker.Rights{}, errors.New("the stream is only being read")
+			},
+		})
+		if err != nil {
+			return nil, nil, err
+		}
+		s, err := bus.NewHost(inside.Conn(), site)
+		if err != nil {
+			inside.Stop()
+			return nil, nil, err
+		}
+		return s, inside.Stop, nil
+	})
+}

@@ -1,0 +1,86 @@
+package host
+
+import (
+	"errors"
+	"fmt"
+	"io"
+
+	portable "hod/internal/archive"
+	"hod/internal/event"
+)
+
+// Imported says what a file brought.
+type Imported struct {
+	New     int // events that the record did not hold
+	Waiting int // segments of which nothing can be made before others come
+	Damaged int // bytes of the file that cannot be read
+}
+
+// Import takes in a file that a device exported, as if its segments had come by the stream: what carries its author's
+// signature and goes on from what is held is archived and flushed when Import returns. It is how a server that lost its
+// record learns again whom it let in, so that their devices can bring the rest. A file of another site is refused with an
+// Error of kind Conflict. Importing twice is importing once.
+func (h *Host) Import(file io.Reader) (Imported, error) {
+	head, pieces, err := portable.NewReader(file)
+	if err != nil {
+		return Imported{}, fail(Invalid, err, "it is no file that `hod export` wrote: %v", err)
+	}
+	if head.Site != h.id.site || head.Root != h.id.root || !head.RootKey.Equal(publicKey(h.id.key)) {
+		return Imported{}, fail(Conflict, nil, "the file is of the site %q and of another root key than this server's, whose site is %q", head.Site, h.id.site)
+	}
+	h.writing.Lock()
+	defer h.writing.Unlock()
+	var did Imported
+	before := h.count()
+	var offers []offered
+	take := func() error {
+		err := h.admit(offers)
+		offers = offers[:0]
+		return err
+	}
+	for {
+		p, err := pieces.Next()
+		switch {
+		case errors.Is(err, io.EOF):
+			if err := take(); err != nil {
+				return did, err
+			}
+			did.New, did.Waiting = h.count()-before, h.gaps.count()+h.unknown.count()
+			h.unsaved = true
+			return did, h.save()
+		case err != nil:
+			return did, fmt.Errorf("read the file: %w", err)
+		case p.Segment != nil:
+			s, err := event.ReadSegment(p.Segment)
+			if err != nil {
+				did.Damaged += int(p.Size)
+				continue
+			}
+			if offers = append(offers, offered{Segment: s}); len(offers) >= atOnce {
+				if err := take(); err != nil {
+					return did, err
+				}
+			}
+		case p.Damage():
+			did.Damaged += int(p.Size)
+		}
+	}
+}
+
+// count is how many segments wait.
+func (r *room) count() int {
+	n := 0
+	for _, list := range r.held {
+		n += len(list)
+	}
+	return n
+}
+
+// count is how many events the record holds.
+func (h *Host) count() int {
+	n := 0
+	for _, head := range h.record.heads() {
+		n += int(head.Seq)
+	}
+	return n
+}

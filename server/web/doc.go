@@ -1,0 +1,9 @@
+// Package web shows a site's record as pages to whoever holds a link that a foreman made.
+//
+// It promises that nothing can be written through it: it answers GET and HEAD, and holds the record only to read it. A
+// link is looked at anew for every page: it opens nothing once it ran out, or once the device that made it was revoked.
+// The pages are the same views as everywhere, put down by internal/report; they need no script, load nothing from
+// elsewhere, tell nobody where they were opened from, and are kept by no cache. Text from events is escaped.
+//
+// It refuses to compute, and to show who has opened what. The pages are listed in pages.go; who may open them is in link.go.
+package web

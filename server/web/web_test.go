@@ -1,0 +1,207 @@
+package web
+
+import (
+	"bytes"
+	"context"
+	"crypto/ed25519"
+	"crypto/tls"
+	"errors"
+	"net/http"
+	"net/http/httptest"
+	"strings"
+	"testing"
+	"time"
+
+	"github.com/rs/zerolog"
+	"golang.org/x/time/rate"
+
+	"hod/internal/bus"
+	"hod/internal/event"
+	"hod/internal/fold"
+	"hod/internal/wire"
+	"hod/server/host"
+)
+
+var noon = time.Date(2026, 7, 18, 12, 0, 0, 0, time.UTC)
+
+// still is a stream in which nothing happens.
+type still struct{}
+
+func (still) State(context.Context) (bus.State, error) { return bus.State{}, nil }
+
+func (still) Consume(ctx context.Context, _ uint64, _ func(bus.Message) error) error {
+	<-ctx.Done()
+	return ctx.Err()
+}
+
+func (still) Publish(context.Context, event.Device, []byte) error { return nil }
+
+// shown is the pages of a host, without a network.
+type shown struct {
+	*Web
+	host *host.Host
+	log  *bytes.Buffer
+}
+
+func newShown(t *testing.T) shown {
+	t.Helper()
+	var log bytes.Buffer
+	h, err := host.Open(t.TempDir(), host.Config{Site: "dune", Now: func() time.Time { return noon }, Log: zerolog.Nop()})
+	if err != nil {
+		t.Fatal(err)
+	}
+	ctx, cancel := context.WithCancel(context.Background())
+	done := make(chan error, 1)
+	go func() { done <- h.Follow(ctx, still{}) }()
+	t.Cleanup(func() {
+		cancel()
+		if err := errors.Join(<-done, h.Close()); err != nil {
+			t.Error(err)
+		}
+	})
+	<-h.Whole()
+	w := New(Config{Host: h, TLS: &tls.Config{}, Place: func(*fold.Site) *time.Location { return time.UTC }, Log: zerolog.New(&log)})
+	return shown{w, h, &log}
+}
+
+// enrolled is a device of that role, and its key.
+func (s shown) enrolled(t *testing.T, role event.Role) (string, ed25519.PrivateKey) {
+	t.Helper()
+	i := host.Invitation{Role: role, For: time.Hour, Uses: 1}
+	if role == event.CrewRole {
+		i.Crew = "north"
+	}
+	secret, err := s.host.Invite(i)
+	if err != nil {
+		t.Fatal(err)
+	}
+	_, key, err := ed25519.GenerateKey(nil)
+	if err != nil {
+		t.Fatal(err)
+	}
+	text := secret.String()
+	m, err := s.host.Enrol(t.Context(), host.Applicant{Secret: text, Key: key.Public().(ed25519.PublicKey), Proof: ed25519.Sign(key, []byte(text))})
+	if err != nil {
+		t.Fatal(err)
+	}
+	return string(m.Device), key
+}
+
+func (s shown) get(method, path string) *httptest.ResponseRecorder {
+	r := httptest.NewRecorder()
+	s.Handler().ServeHTTP(r, httptest.NewRequest(method, path, nil))
+	return r
+}
+
+func TestOnlyALinkOfAForemanOpensThePages(t *testing.T) {
+	s := newShown(t)
+	f, key := s.enrolled(t, event.Foreman)
+	n, crewKey := s.enrolled(t, event.CrewRole)
+	lost, lostKey := s.enrolled(t, event.Foreman)
+	until := noon.Add(time.Hour)
+	made := wire.LinkPath(wire.NewLink("dune", lost, until, lostKey))
+	if r := s.get("GET", made); r.Code != http.StatusOK {
+		t.Fatalf("before the revocation: %d %s", r.Code, r.Body)
+	}
+	if err := s.host.Revoke(event.Device(lost), "left in the rain"); err != nil {
+		t.Fatal(err)
+	}
+	_, stranger, _ := ed25519.GenerateKey(nil)
+	for _, c := range []struct {
+		name, path string
+		code       int
+		says       string
+	}{
+		{"a foreman's link", wire.LinkPath(wire.NewLink("dune", f, until, key)), http.StatusOK, "dune board"},
+		{"for its last second", wire.LinkPath(wire.NewLink("dune", f, noon.Add(time.Second), key)), http.StatusOK, "dune board"},
+		{"run out", wire.LinkPath(wire.NewLink("dune", f, noon, key)), http.StatusForbidden, "ran out on 18 Jul 2026 12:00 UTC"},
+		{"for longer than a link may", wire.LinkPath(wire.NewLink("dune", f, noon.Add(32*24*time.Hour), key)), http.StatusForbidden, "31 days at most"},
+		{"of a device that was revoked since", made, http.StatusForbidden, "was revoked"},
+		{"a crew's", wire.LinkPath(wire.NewLink("dune", n, until, crewKey)), http.StatusForbidden, "Only a foreman"},
+		{"signed by a stranger", wire.LinkPath(wire.NewLink("dune", f, until, stranger)), http.StatusForbidden, "not a link"},
+		{"another site's", wire.LinkPath(wire.NewLink("reef", f, until, key)), http.StatusForbidden, "not a link"},
+		{"nobody's", wire.LinkPath(wire.NewLink("dune", "z9", until, key)), http.StatusForbidden, "not a link"},
+		{"no token", "/see/", http.StatusForbidden, "not a link"},
+		{"no link at all", "/", http.StatusNotFound, "not a link"},
+		{"a path upwards", "/see/../../etc/passwd", http.StatusForbidden, "not a link"},
+	} {
+		r := s.get("GET", c.path)
+		if r.Code != c.code || !strings.Contains(r.Body.String(), c.says) {
+			t.Errorf("%s: %d, want %d and %q:\n%s", c.name, r.Code, c.code, c.says, r.Body)
+		}
+		if strings.Contains(r.Body.String(), "Nothing pressing") != (c.code == http.StatusOK) {
+			t.Errorf("%s: the board is shown, or is not:\n%s", c.name, r.Body)
+		}
+	}
+	if strings.Contains(s.log.String(), "see/") {
+		t.Errorf("the log holds a link: %s", s.log)
+	}
+}
+
+func TestThePagesAreForReadingOnly(t *testing.T) {
+	s := newShown(t)
+	f, key := s.enrolled(t, event.Foreman)
+	root := wire.LinkPath(wire.NewLink("dune", f, noon.Add(time.Hour), key))
+	before := s.host.Latest()
+	for _, method := range []string{"POST", "PUT", "PATCH", "DELETE", "OPTIONS", "TRACE", "CONNECT", "BREW"} {
+		if r := s.get(method, root); r.Code != http.StatusMethodNotAllowed || r.Header().Get("Allow") != "GET, HEAD" {
+			t.Errorf("%s: %d, allowed is %q", method, r.Code, r.Header().Get("Allow"))
+		}
+	}
+	if r := s.get("HEAD", root); r.Code != http.StatusOK || r.Body.Len() != 0 {
+		t.Errorf("HEAD: %d with %d bytes", r.Code, r.Body.Len())
+	}
+	for _, p := range pages {
+		want := http.StatusOK
+		if p.name == "zone" {
+			want = http.StatusNotFound // none is planned
+		}
+		r := s.get("GET", root+p.name)
+		if r.Code != want {
+			t.Errorf("%s: %d:\n%s", p.name, r.Code, r.Body)
+		}
+		for name, part := range map[string]string{
+			"Content-Security-Policy": "default-src 'none'", "Referrer-Policy": "no-referrer", "Cache-Control": "no-store",
+			"X-Content-Type-Options": "nosniff", "Content-Type": "text/html; charset=utf-8",
+		} {
+			if got := r.Header().Get(name); !strings.Contains(got, part) {
+				t.Errorf("%s: %s is %q, want %q in it", p.name, name, got, part)
+			}
+		}
+		if body := strings.ToLower(r.Body.String()); strings.Contains(body, "<script") || strings.Contains(body, "<form") || strings.Contains(body, "src=") {
+			t.Errorf("%s has a script, a form or loads something", p.name)
+		}
+	}
+	for _, path := range []string{"day/2026-02-30", "day/2199-01-01/x", "day/today", "zone/Z9", "zone/%3Cscript%3E", "nothing", "board/../../x"} {
+		if r := s.get("GET", root+path); r.Code != http.StatusNotFound && r.Code != http.StatusOK || strings.Contains(r.Body.String(), "<script") {
+			t.Errorf("%s: %d:\n%s", path, r.Code, r.Body)
+		}
+	}
+	if s.host.Latest() != before {
+		t.Error("reading pages wrote an event")
+	}
+}
+
+func TestTheStyleIsTheOneThatThePolicyNames(t *testing.T) {
+	s := newShown(t)
+	body := s.get("GET", "/").Body.String()
+	_, rest, _ := strings.Cut(body, "<style>")
+	got, _, _ := strings.Cut(rest, "</style>")
+	if !strings.Contains(headers["Content-Security-Policy"], sourceOf(got)) {
+		t.Errorf("a browser would not apply the style that is sent")
+	}
+}
+
+func TestManyQuestionsAtOnceAreToldToWait(t *testing.T) {
+	s := newShown(t)
+	s.asking = rate.NewLimiter(0, 3)
+	for i := range 5 {
+		want := http.StatusNotFound
+		if i >= 3 {
+			want = http.StatusTooManyRequests
+		}
+		if r := s.get("GET", "/"); r.Code != want {
+			t.Errorf("question %d: %d, want %d", i+1, r.Code, want)
+		}
+	}
+}
