@@ -361,7 +361,7 @@ func (c keepWAL) Connect(ctx context.Context) (driver.Conn, error) {
 // row asks for one row by a statement that is parsed once for as long as the journal is open: a contact asks for heads by
 // the dozen. The caller has the turn.
 func (j *Journal) row(ctx context.Context, q *sql.Conn, text string, args ...any) *sql.Row {
-	if s := j.statement(ctx, q, text); s != nil {
+	if s := j.statement(ctx, q, text); s != nil { //nolint:sqlclosecheck // Close does
 		return s.QueryRowContext(ctx, args...)
 	}
 	return q.QueryRowContext(ctx, text, args...) // which tells why it cannot be parsed
@@ -369,7 +369,7 @@ func (j *Journal) row(ctx context.Context, q *sql.Conn, text string, args ...any
 
 // put is row for what writes: a rewrite or a first pull puts events by the thousand.
 func (j *Journal) put(ctx context.Context, q *sql.Conn, text string, args ...any) error {
-	if s := j.statement(ctx, q, text); s != nil {
+	if s := j.statement(ctx, q, text); s != nil { //nolint:sqlclosecheck // Close does
 		_, err := s.ExecContext(ctx, args...)
 		return err
 	}
@@ -379,7 +379,7 @@ func (j *Journal) put(ctx context.Context, q *sql.Conn, text string, args ...any
 
 func (j *Journal) statement(ctx context.Context, q *sql.Conn, text string) *sql.Stmt {
 	if j.parsed[text] == nil {
-		s, err := q.PrepareContext(ctx, text)
+		s, err := q.PrepareContext(ctx, text) //nolint:sqlclosecheck // Close does
 		if err != nil {
 			return nil
 		}

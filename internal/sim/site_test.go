@@ -66,7 +66,8 @@ var invented = sync.OnceValue(func() (job struct {
 	plan  []event.Body
 	batch event.BatchMixed
 	coats map[event.Crew][]event.Coat
-}) {
+},
+) {
 	vault := must(sim.Vault(lisbon))
 	few := map[event.Zone]bool{"A1": true, "B1": true, "C1": true}
 	job.coats = map[event.Crew][]event.Coat{}
