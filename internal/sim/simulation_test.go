@@ -148,7 +148,10 @@ var failedOnce = []struct {
 
 func TestSeedsThatFailedOnce(t *testing.T) {
 	dir := scratch(t)
-	for _, f := range failedOnce {
+	for i, f := range failedOnce {
+		if testing.Short() && i > 0 {
+			break
+		}
 		if _, log, _, err := run(f.seed, dir); err != nil {
 			t.Errorf("seed %d, which once found that %s: %v\n  %s", f.seed, f.found, err, strings.Join(log[max(0, len(log)-12):], "\n  "))
 		}
@@ -158,6 +161,9 @@ func TestSeedsThatFailedOnce(t *testing.T) {
 func TestSameSeedSameRun(t *testing.T) {
 	dir := scratch(t)
 	for _, seed := range []uint64{1, 2, 3} {
+		if testing.Short() && seed > 1 {
+			break
+		}
 		a, log, _, err := run(seed, dir)
 		b, again, _, err2 := run(seed, dir)
 		if a != b || fmt.Sprint(err) != fmt.Sprint(err2) {
