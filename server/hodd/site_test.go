@@ -69,7 +69,7 @@ func started(t *testing.T, s settings) *site {
 
 func until(t *testing.T, what string, holds func() bool) {
 	t.Helper()
-	for end := time.Now().Add(time.Minute); !holds(); time.Sleep(10 * time.Millisecond) {
+	for end := time.Now().Add(3 * time.Minute); !holds(); time.Sleep(10 * time.Millisecond) {
 		if time.Now().After(end) {
 			t.Fatalf("never came true: %s", what)
 		}
