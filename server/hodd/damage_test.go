@@ -288,7 +288,7 @@ func sameBoard(t *testing.T, dir string, w *site) {
 func TestDamage(t *testing.T) {
 	t.Parallel()
 	v := wholeSite(t, 0)
-	n := (roundsOr(36, 8) + 1) / 2
+	n := (roundsOr(36, 4) + 1) / 2
 	counts := map[string]int{}
 	outcomes := make(chan string, 2*n)
 	t.Run("rounds", func(t *testing.T) {
@@ -397,7 +397,7 @@ func TestDamagedJournal(t *testing.T) {
 	before := recordAt(w.host)
 	random := rand.New(rand.NewPCG(1, 47))
 	counts := map[string]int{}
-	n := roundsOr(30, 8)
+	n := roundsOr(30, 5)
 	for round := range n {
 		dir := filepath.Join(v.copied(t), v.devices[2])
 		redirect(t, dir, w)

@@ -17,7 +17,7 @@ import (
 // heard to have, is there afterwards, once.
 func TestKilledServer(t *testing.T) {
 	t.Parallel()
-	n := roundsOr(10, 3)
+	n := roundsOr(10, 2)
 	random := rand.New(rand.NewPCG(1, 41))
 	root, w := t.TempDir(), newWay(t)
 	s, devices := crew(t, root, w, 2)
@@ -86,7 +86,7 @@ func headsOf(t *testing.T, d *device) map[event.Device]uint64 {
 // command that ended well counts as told.
 func TestKilledDevice(t *testing.T) {
 	t.Parallel()
-	n := roundsOr(10, 3)
+	n := roundsOr(10, 2)
 	random := rand.New(rand.NewPCG(1, 42))
 	root, w := t.TempDir(), newWay(t)
 	s, devices := crew(t, root, w, 2)

@@ -39,7 +39,7 @@ func badLuck(random *rand.Rand) func() fate {
 // was written arrives once the network is good again, once.
 func TestBadNetwork(t *testing.T) {
 	t.Parallel()
-	n := 6 * roundsOr(6, 3)
+	n := 6 * roundsOr(6, 2)
 	root, w := t.TempDir(), newWay(t)
 	s, devices := crew(t, root, w, 2)
 	w.bus.hinder(badLuck(rand.New(rand.NewPCG(1, 45))))
