@@ -47,6 +47,12 @@ type Broker struct {
 	conn   *nats.Conn
 }
 
+// openPatience is how long the reading of the stream's files may take: a hundred times what the largest took in trials.
+const openPatience = 5 * time.Minute
+
+// errStuck is that the files of the stream cannot be read to their end.
+var errStuck = errors.New("its files are damaged and cannot be read to their end; move that folder away and start again: the archive fills the stream anew")
+
 // Start starts the server and waits until it serves. What it acknowledges is flushed to Dir first, always.
 func Start(ctx context.Context, c Config) (*Broker, error) {
 	if err := bus.CheckSite(c.Site); err != nil {
@@ -100,7 +106,9 @@ func Start(ctx context.Context, c Config) (*Broker, error) {
 	b := &Broker{server: s, door: d}
 	s.Start()
 	if err := b.ready(ctx, c, heard); err != nil {
-		b.Stop()
+		if !errors.Is(err, errStuck) { // what is stuck holds what a stop would wait for
+			b.Stop()
+		}
 		return nil, err
 	}
 	return b, nil
@@ -121,7 +129,15 @@ func (b *Broker) ready(ctx context.Context, c Config, heard *listener) error {
 	if err != nil {
 		return fmt.Errorf("find the site's account: %w", err)
 	}
-	if err := account.EnableJetStream(nil, nil); err != nil {
+	// A few kinds of damage send the reading of the stream's files round and round: it cannot be stopped, only left.
+	opened := make(chan error, 1)
+	go func() { opened <- account.EnableJetStream(nil, nil) }()
+	select {
+	case err = <-opened:
+	case <-time.After(openPatience):
+		err = errStuck
+	}
+	if err != nil {
 		return fmt.Errorf("open the stream in %s: %w", filepath.Join(c.Dir, "jetstream"), err)
 	}
 	b.conn, err = nats.Connect("", nats.InProcessServer(b.server), nats.UserInfo(hostUser, b.door.secret), nats.Name(hostUser),
