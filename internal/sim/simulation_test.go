@@ -28,7 +28,7 @@ import (
 )
 
 var (
-	seedsFlag = flag.Int("seeds", 0, "simulated sites; 0 means 1000, or 20 with -short")
+	seedsFlag = flag.Int("seeds", 0, "simulated sites; 0 means 1000, or 2 with -short")
 	firstFlag = flag.Uint64("first", 1, "the first seed")
 	mostFlag  = flag.Int("failures", 20, "how many seeds may fail before the rest are left")
 	storyFlag = flag.Bool("story", false, "print what happened in each run")
@@ -79,7 +79,7 @@ func TestSimulation(t *testing.T) {
 	if n == 0 {
 		n = 1000
 		if testing.Short() {
-			n = 20
+			n = 2
 		}
 	}
 	defer debug.SetGCPercent(debug.SetGCPercent(800))
@@ -96,7 +96,7 @@ func TestSimulation(t *testing.T) {
 		longest = time.Until(end) * 3 / 4
 	}
 	if *seedsFlag == 0 { // nobody asked for a number: all the tests together are to stay a matter of minutes
-		longest = min(longest, 5*time.Minute)
+		longest = min(longest, 4*time.Minute)
 	}
 	for range min(runtime.GOMAXPROCS(0), n) {
 		workers.Go(func() {
