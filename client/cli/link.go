@@ -17,9 +17,6 @@ import (
 	hodv1 "hod/proto/hod/v1"
 )
 
-// linkMost is how long a link may hold; the server opens nothing for longer.
-const linkMost = 31 * 24 * time.Hour
-
 func newLink(env *Env) *cobra.Command {
 	var long string
 	c := env.command("link", "An address at which anybody who is given it reads the site's pages, until it runs out",
@@ -46,7 +43,7 @@ func (s *site) link(ctx context.Context, long string) error {
 	if err != nil {
 		return flagged("for", err)
 	}
-	if span < time.Minute || span > linkMost {
+	if span < time.Minute || span > wire.LinkMost {
 		return usage("--for %s: a link holds from 1 min to 31 days; say for example --for 12h", safe(long))
 	}
 	conn, err := ask.Dial(s.device)

@@ -20,6 +20,10 @@ type Link struct {
 // ErrNoLink is that a text is not a link's token.
 var ErrNoLink = errors.New("not the token of a link")
 
+// LinkMost is how long a link may hold from when it is made or used: one that never runs out is a key that cannot be taken
+// back from who left the job.
+const LinkMost = 31 * 24 * time.Hour
+
 // tokenMost is more than a token can be long.
 const tokenMost = 256
 

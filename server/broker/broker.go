@@ -47,7 +47,8 @@ type Broker struct {
 	conn   *nats.Conn
 }
 
-// openPatience is how long the reading of the stream's files may take: a hundred times what the largest took in trials.
+// openPatience is how long the reading of the stream's files may take. It is a guess on the long side: no stream of a site
+// took more than seconds here.
 const openPatience = 5 * time.Minute
 
 // errStuck is that the files of the stream cannot be read to their end.

@@ -2,15 +2,10 @@ package web
 
 import (
 	"fmt"
-	"time"
 
 	"hod/internal/event"
 	"hod/internal/wire"
 )
-
-// longest is how long a link may hold from the day on which it is used: one that never runs out is a key that cannot be
-// taken back from who left the job.
-const longest = 31 * 24 * time.Hour
 
 // closed is why a link opens nothing, in a sentence for who holds it.
 type closed string
@@ -37,8 +32,8 @@ func (w *Web) open(token string) (wire.Link, error) {
 		return link, closed("Only a foreman's device makes links to the pages.")
 	case !now.Before(link.Until):
 		return link, closed(fmt.Sprintf("This link ran out on %s UTC. Ask the foreman for a new one: hod link.", link.Until.Format("2 Jan 2006 15:04")))
-	case link.Until.Sub(now) > longest:
-		return link, closed(fmt.Sprintf("A link may hold %d days at most, and this one says more. Ask the foreman for another.", int(longest.Hours()/24)))
+	case link.Until.Sub(now) > wire.LinkMost:
+		return link, closed(fmt.Sprintf("A link may hold %d days at most, and this one says more. Ask the foreman for another.", int(wire.LinkMost.Hours()/24)))
 	}
 	return link, nil
 }
