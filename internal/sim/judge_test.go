@@ -10,6 +10,7 @@ import (
 	"time"
 
 	"hod/client/journal"
+	portable "hod/internal/archive"
 	"hod/internal/event"
 	"hod/internal/fold"
 	"hod/internal/report"
@@ -113,19 +114,15 @@ func (w *world) atServer(d *device) {
 	}
 }
 
-// heal lets all work that can, until all are equal. Now and then the server then loses what it has while nobody has
-// anything to send, and all must be equal once more.
+// heal lets all work that can, until all are equal; then what revoked devices hold is brought by hand. Now and then the
+// server then loses what it has while nobody has anything to send, and all must be equal once more.
 func (w *world) heal() {
 	w.calm = true
 	w.server.disk = sound
 	w.up()
 	w.deliver(true)
-	for f, c := range w.owed {
-		if w.revoked[c.by] && w.nowhereInTouch(f) {
-			w.out[f] = true
-		}
-	}
 	w.settle()
+	w.bring()
 	if w.r.IntN(3) > 0 {
 		return
 	}
@@ -136,6 +133,46 @@ func (w *world) heal() {
 	w.tally.IdleLosses++
 	w.replaceServer(files, "the server loses what came since its last backup, or all, while the devices are idle")
 	w.settle()
+}
+
+// bring what only revoked devices hold to the server, on a stick: they are let in no more, but what others wrote, and what
+// they wrote themselves before, is the site's.
+func (w *world) bring() {
+	ctx, brought := context.Background(), 0
+	for _, d := range w.devices {
+		if !w.revoked[d.writes] {
+			continue
+		}
+		var file bytes.Buffer
+		out := must(portable.NewWriter(&file, portable.Header{Site: site, Whole: true, Root: root, RootKey: publicOf(root)}))
+		for _, h := range must(d.record.Heads(ctx)) {
+			for after := (event.Head{Device: h.Device}); ; {
+				segs := must(d.record.Offer(ctx, h.Device, after))
+				if len(segs) == 0 {
+					break
+				}
+				for _, s := range segs {
+					must(0, out.Add(s))
+				}
+				after = segs[len(segs)-1].After
+			}
+		}
+		must(out.Close())
+		for f := range d.facts {
+			if c, ok := w.owed[f]; ok && w.forked[c.by] && !w.inTouch(f) {
+				w.out[f] = true // set aside at the server: its author, who would write it again, reads the stream only
+			}
+		}
+		did := must(w.server.host.Import(&file))
+		w.server.refill = true // a file is taken in while the server is down, and a start looks for what the stream lacks
+		w.say("the record of %s is brought to the server by hand: %d events are new", d.name, did.New)
+		brought += did.New
+		w.server.look()
+	}
+	if brought > 0 {
+		w.tally.Brought += brought
+		w.settle()
+	}
 }
 
 // settle is rounds of contacts until all are equal.
@@ -162,19 +199,20 @@ func (w *world) settle() {
 	}
 }
 
-// reenrol those whose enrolment no disk holds any more, as the person at the server does who is asked why they cannot send.
+// reenrol those whose enrolment nobody who is in touch holds any more, as the person at the server does who is asked why
+// they cannot send.
 func (w *world) reenrol(round int) {
 	if round < 2 {
 		return
 	}
 	held := map[event.Device]bool{}
-	for _, c := range w.owed {
-		if b, ok := c.body.(event.DeviceEnrolled); ok && c.by == root {
+	for f, c := range w.owed {
+		if b, ok := c.body.(event.DeviceEnrolled); ok && c.by == root && w.inTouch(f) {
 			held[b.Device] = true
 		}
 	}
 	for _, d := range w.devices {
-		if d.joined && !held[d.writes] {
+		if d.joined && !w.revoked[d.writes] && !held[d.writes] {
 			w.enrol(d)
 			held[d.writes] = true
 		}
@@ -200,12 +238,12 @@ func (w *world) equal() string {
 // judge the healed site: all that any living device held is everywhere, once, and all boards are the same.
 func (w *world) judge() {
 	for f, c := range w.owed {
-		if w.revoked[c.by] && (w.forked[c.by] || w.out[f]) {
-			continue // nobody who may can write it again, or carry it
+		if w.forked[c.by] && (w.revoked[c.by] || w.out[f]) {
+			continue // nobody who may can write it again
 		}
 		for _, d := range w.living() {
 			if d.facts[f] != 1 {
-				w.fail("%s is %d times in the record of %s after healing", c.name, d.facts[f], d.name)
+				w.fail("%s is %d times in the record of %s after healing; it is held by %v", c.name, d.facts[f], d.name, w.holders(f))
 			}
 		}
 		if w.server.facts[f] != 1 {
@@ -231,9 +269,29 @@ func (w *world) judge() {
 	w.say("all show the same board, of %d events:\n%s", w.server.events, want)
 }
 
-// nowhereInTouch says that a fact lies in no record but those of revoked devices.
-func (w *world) nowhereInTouch(f event.Hash) bool {
-	return w.server.facts[f] == 0 && !slices.ContainsFunc(w.living(), func(d *device) bool { return d.facts[f] > 0 })
+// holders of a fact, for whoever reads why a seed failed.
+func (w *world) holders(f event.Hash) (all []string) {
+	if w.server.facts[f] > 0 {
+		all = append(all, "the server")
+	}
+	for _, m := range w.stream.stored {
+		if slices.Contains(m.facts, f) {
+			all = append(all, fmt.Sprintf("message %d", m.Seq))
+		}
+	}
+	for _, d := range w.devices {
+		if d.facts[f] > 0 {
+			all = append(all, d.name)
+		}
+	}
+	return all
+}
+
+// inTouch says that a fact lies where the rest of the site can get it from: not only on revoked devices.
+func (w *world) inTouch(f event.Hash) bool {
+	return w.server.facts[f] > 0 ||
+		slices.ContainsFunc(w.living(), func(d *device) bool { return d.facts[f] > 0 }) ||
+		slices.ContainsFunc(w.stream.stored, func(m message) bool { return slices.Contains(m.facts, f) })
 }
 
 func (w *world) board(s *fold.Site) string {

@@ -43,7 +43,7 @@ type tally struct {
 	StreamLosses, ServerKills, PowerCuts             int
 	ServerRestores, ServerLost, Revocations          int
 	Forgeries, Illegal, Corrections, Plans, Forgiven int
-	Sticks, IdleLosses, Rounds                       int
+	Sticks, Brought, IdleLosses, Rounds              int
 }
 
 func (t *tally) add(o tally) {
@@ -57,11 +57,11 @@ func (t tally) String() string {
 	return fmt.Sprintf("%d seeds, %d device-days, %d events, %d contacts: %d crashes, %d lines cut, %d lost requests, %d lost acknowledgements, "+
 		"%d replays, %d disk errors, %d partitions, %d clock jumps, %d journals restored and %d copied, %d forks told, %d readings from the start, "+
 		"%d stream losses, %d servers killed, %d power cuts, %d server backups restored, %d servers lost, %d revocations, "+
-		"%d servers that lost all while nobody had anything to send, %d sticks, %d forgeries, %d writings without the right, %d corrections, %d changes of plan; %d events lost with the last disk that held them; "+
+		"%d servers that lost all while nobody had anything to send, %d sticks, %d events brought by hand from revoked devices, %d forgeries, %d writings without the right, %d corrections, %d changes of plan; %d events lost with the last disk that held them; "+
 		"%.2f rounds to heal",
 		t.Seeds, t.DeviceDays, t.Events, t.Contacts, t.Crashes, t.Cuts, t.LostRequests, t.LostAcks, t.Replays, t.DiskErrors, t.Partitions,
 		t.ClockJumps, t.Restores, t.Copies, t.Forks, t.Rereads, t.StreamLosses, t.ServerKills, t.PowerCuts, t.ServerRestores, t.ServerLost,
-		t.Revocations, t.IdleLosses, t.Sticks, t.Forgeries, t.Illegal, t.Corrections, t.Plans, t.Forgiven, float64(t.Rounds)/float64(max(t.Seeds, 1)))
+		t.Revocations, t.IdleLosses, t.Sticks, t.Brought, t.Forgeries, t.Illegal, t.Corrections, t.Plans, t.Forgiven, float64(t.Rounds)/float64(max(t.Seeds, 1)))
 }
 
 // scratch is where the servers' folders lie: in memory where the system has such a place, since what is flushed is

@@ -149,7 +149,7 @@ type world struct {
 	told   map[event.Device]event.Head
 	banned map[event.Hash]string // facts that must not stand, and why
 	read   map[event.Hash][]event.Hash
-	out    map[event.Hash]bool // facts that only revoked devices hold when the healing begins
+	out    map[event.Hash]bool // facts of forked devices that only revoked ones held
 	quiet  bool                // nothing moved in this round of contacts
 
 	trace hash.Hash
