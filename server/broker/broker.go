@@ -97,6 +97,9 @@ func Start(ctx context.Context, c Config) (*Broker, error) {
 		CustomClientAuthentication: d,
 		AlwaysEnableNonce:          true,
 	}
+	if err := forgetIndexes(c.Dir); err != nil {
+		return nil, err
+	}
 	s, err := server.NewServer(options)
 	if err != nil {
 		return nil, fmt.Errorf("set up the broker in %s: %w", c.Dir, err)
@@ -130,7 +133,7 @@ func (b *Broker) ready(ctx context.Context, c Config, heard *listener) error {
 	if err != nil {
 		return fmt.Errorf("find the site's account: %w", err)
 	}
-	// A few kinds of damage send the reading of the stream's files round and round: it cannot be stopped, only left.
+	// Damage that sends this round and round is kept from it by forgetIndexes, as far as is known. It cannot be stopped, only left.
 	opened := make(chan error, 1)
 	go func() { opened <- account.EnableJetStream(nil, nil) }()
 	select {

@@ -313,8 +313,8 @@ func TestDamage(t *testing.T) {
 	}
 }
 
-// A flipped bit in the middle of a stream whose index is whole: the stream counts the message that it cannot give.
-func TestAMessageThatTheStreamCountsButCannotGive(t *testing.T) {
+// A flipped bit in the middle of the stream: what follows it is gone from the stream, and given back.
+func TestABitThatFlippedInTheStream(t *testing.T) {
 	t.Parallel()
 	v := wholeSite(t, 0)
 	for name, part := range map[string]float64{"early": 0.18, "in the middle": 0.44} {

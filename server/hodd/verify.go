@@ -102,20 +102,20 @@ func checkStream(ctx context.Context, data string) (found host.StreamChecked, th
 var errNoStream = errors.New("no stream lies in this folder")
 
 func checkCopy(ctx context.Context, data, dir, to string) (host.StreamChecked, error) {
-	return host.CheckStreamOf(ctx, data, func(site string) (host.Stream, func(), error) {
+	return host.CheckStreamOf(ctx, data, func(site string) (host.Stream, []string, func(), error) {
 		if _, err := os.Stat(dir); errors.Is(err, fs.ErrNotExist) {
-			return nil, nil, errNoStream
+			return nil, nil, nil, errNoStream
 		}
 		if err := os.CopyFS(to, os.DirFS(dir)); err != nil {
-			return nil, nil, fmt.Errorf("copy the stream: %w", err)
+			return nil, nil, nil, fmt.Errorf("copy the stream: %w", err)
 		}
 		authority, err := broker.OpenAuthority(filepath.Join(data, authorityDir), time.Now())
 		if err != nil {
-			return nil, nil, err
+			return nil, nil, nil, err
 		}
 		certified, err := authority.TLS(time.Now, "localhost")
 		if err != nil {
-			return nil, nil, err
+			return nil, nil, nil, err
 		}
 		inside, err := broker.Start(ctx, broker.Config{
 			Dir: to, Listen: net.JoinHostPort("127.0.0.1", "0"), TLS: certified, Site: site, Log: zerolog.Nop(),
@@ -124,13 +124,47 @@ func checkCopy(ctx context.Context, data, dir, to string) (host.StreamChecked, e
 			},
 		})
 		if err != nil {
-			return nil, nil, err
+			return nil, nil, nil, err
 		}
 		s, err := bus.NewHost(inside.Conn(), site)
 		if err != nil {
 			inside.Stop()
-			return nil, nil, err
+			return nil, nil, nil, err
 		}
-		return s, inside.Stop, nil
+		cut, err := cutOff(dir, to)
+		if err != nil {
+			inside.Stop()
+			return nil, nil, nil, err
+		}
+		return s, cut, inside.Stop, nil
 	})
+}
+
+// cutOff says what of the stream's files was cut off of their copy as it was opened: what does not fit its checksum, and
+// what follows that.
+func cutOff(from, opened string) (says []string, err error) {
+	err = filepath.WalkDir(from, func(path string, e fs.DirEntry, err error) error {
+		if err != nil || e.IsDir() || filepath.Ext(path) != ".blk" {
+			return err
+		}
+		name, err := filepath.Rel(from, path)
+		if err != nil {
+			return err
+		}
+		is, err := e.Info()
+		if err != nil {
+			return err
+		}
+		left := int64(0)
+		if now, err := os.Stat(filepath.Join(opened, name)); err == nil {
+			left = now.Size()
+		} else if !errors.Is(err, fs.ErrNotExist) {
+			return err
+		}
+		if left < is.Size() {
+			says = append(says, fmt.Sprintf("the stream's file %s cannot be read from byte %d of %d on", filepath.Base(path), left, is.Size()))
+		}
+		return nil
+	})
+	return says, err
 }

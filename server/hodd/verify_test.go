@@ -1,12 +1,12 @@
 package main
 
 import (
-	"bytes"
 	"fmt"
 	"io/fs"
 	"math/rand/v2"
 	"os"
 	"path/filepath"
+	"slices"
 	"strings"
 	"testing"
 	"time"
@@ -53,30 +53,20 @@ func TestAChangedByteInTheStreamIsNamed(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	// In what devices wrote: a length that changed is another matter, and can keep the broker from opening the file at all.
-	var places []int
-	for at := 0; ; {
-		i := bytes.Index(whole[at:], []byte("what happened "))
-		if i < 0 {
-			break
-		}
-		places = append(places, at+i)
-		at += i + 1
-	}
-	if len(places) < 12*20 {
-		t.Fatalf("the notes stand %d times in the file, want at least %d", len(places), 12*20)
-	}
 	r := rand.New(rand.NewPCG(4, 2))
 	for range rounds {
-		at := places[r.IntN(len(places))] + r.IntN(13)
+		at := r.IntN(len(whole))
 		hurt := append([]byte(nil), whole...)
 		hurt[at] ^= 1 << r.IntN(8)
 		if err := os.WriteFile(block, hurt, 0o600); err != nil {
 			t.Fatal(err)
 		}
 		got, _, err := checkStream(t.Context(), dir)
-		if err == nil && len(got.Faults) == 0 {
-			t.Errorf("byte %d of %d changed, and nobody notices: %+v", at, len(whole), got)
+		named := slices.ContainsFunc(got.Faults, func(says string) bool {
+			return strings.Contains(says, filepath.Base(block)) || strings.HasPrefix(says, "message ")
+		})
+		if err == nil && !named {
+			t.Errorf("byte %d of %d changed, and nobody names the place: %+v", at, len(whole), got)
 		}
 	}
 	if err := os.WriteFile(block, whole, 0o600); err != nil {

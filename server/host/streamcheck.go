@@ -31,6 +31,7 @@ type streamCheck struct {
 	record  *record
 	place   place
 	missing []run // numbers that were given out and hold nothing that can be read
+	cut     []string
 	seen    place
 	next    uint64
 }
@@ -48,9 +49,9 @@ func (h *Host) CheckStream(ctx context.Context, s Stream) (StreamChecked, error)
 	})
 }
 
-// CheckStreamOf does what CheckStream does for a folder on which no server runs; open opens its stream. The Error is of kind
-// Busy if one does: OrderStreamCheck has that server do it.
-func CheckStreamOf(ctx context.Context, dir string, open func(site string) (s Stream, end func(), err error)) (StreamChecked, error) {
+// CheckStreamOf does what CheckStream does for a folder on which no server runs; open opens its stream, and says in words
+// what had to be cut off for that. The Error is of kind Busy if one does: OrderStreamCheck has that server do it.
+func CheckStreamOf(ctx context.Context, dir string, open func(site string) (s Stream, cut []string, end func(), err error)) (StreamChecked, error) {
 	lock, err := lockFolder(dir)
 	if err != nil {
 		return StreamChecked{}, err
@@ -86,11 +87,12 @@ func CheckStreamOf(ctx context.Context, dir string, open func(site string) (s St
 			return StreamChecked{}, diskError(folder, err)
 		}
 	}
-	s, end, err := open(id.site)
+	s, cut, end, err := open(id.site)
 	if err != nil {
 		return StreamChecked{}, err
 	}
 	defer end()
+	c.cut = cut
 	return checkStream(ctx, s, c, func(do func()) { do() })
 }
 
@@ -185,6 +187,11 @@ func (c *streamCheck) end(state bus.State) {
 		}
 	}
 	slices.Sort(lacks)
+	if len(lacks) > 0 {
+		c.found.Faults = append(c.found.Faults, c.cut...)
+	} else { // what was never acknowledged, mostly
+		c.found.Notes = append(c.found.Notes, c.cut...)
+	}
 	for _, r := range c.missing {
 		says := fmt.Sprintf("messages %d to %d of the stream cannot be read", r[0], r[1])
 		if r[0] == r[1] {
