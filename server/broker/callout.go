@@ -16,8 +16,8 @@ import (
 // calloutSubject is where a server outside asks about each connection that it does not know.
 const calloutSubject = "$SYS.REQ.USER.AUTH"
 
-// letInFor is how long a device stays connected to a cluster before it has to prove again who it is. The host cannot end
-// a connection there, so this is how long a revoked one lasts at most.
+// letInFor is how long a device stays connected to a cluster before it has to prove again who it is: where Kick is not
+// possible, this is how long a revoked one lasts at most.
 const letInFor = 15 * time.Minute
 
 // LetIn answers a cluster that asks who may connect, by the same Admit and the same permissions as the broker inside,

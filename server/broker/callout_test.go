@@ -82,6 +82,10 @@ func newOutside(t *testing.T) *site {
 		t.Fatal(err)
 	}
 	s.conn = c.Conn()
+	s.cluster = c
+	if c.Warning != "" {
+		t.Errorf("the host may ask how the servers flush, and says: %s", c.Warning)
+	}
 	if _, err := c.LetIn(north, s.admit, zerolog.Nop()); err != nil {
 		t.Fatal(err)
 	}
@@ -168,6 +172,34 @@ func TestWhoGetsIn(t *testing.T) {
 		if nc, err = nats.Connect("nats://"+s.Address(), nats.Secure(s.trusting())); err == nil {
 			nc.Close()
 			t.Error("no name was enough")
+		}
+	})
+}
+
+// A revoked device's connections end, all of them and no other's, whichever server they are to.
+func TestARevokedDeviceIsPutOut(t *testing.T) {
+	everyWay(t, func(t *testing.T, s *site) {
+		out, stays := s.enrol("n1", event.CrewRole), s.dial(s.enrol("n12", event.CrewRole))
+		first, second := s.dial(out), s.dial(out)
+		for _, l := range []*bus.Line{first, second, stays} {
+			if _, err := l.Heads(t.Context()); err != nil {
+				t.Fatal(err)
+			}
+		}
+		s.revoke("n1")
+		if n := s.kick("n1"); n != 2 {
+			t.Errorf("%d connections ended, want 2", n)
+		}
+		for _, l := range []*bus.Line{first, second} {
+			if _, err := l.Heads(t.Context()); err == nil {
+				t.Error("a revoked device is answered")
+			}
+		}
+		if _, err := stays.Heads(t.Context()); err != nil {
+			t.Errorf("another device: %v", err)
+		}
+		if n := s.kick("n1"); n != 0 {
+			t.Errorf("%d more connections ended", n)
 		}
 	})
 }

@@ -20,7 +20,7 @@ import (
 // publish a little could do a lot (advisories of 2026).
 var minVersion = [3]int{2, 14, 3}
 
-// flushPatience is how long a cluster may take to say whether it flushes.
+// flushPatience is how long a cluster may take to begin an answer, and the host's connection to send what waits.
 const flushPatience = 2 * time.Second
 
 // Outside is where a cluster is and how the host signs in there.
@@ -141,26 +141,14 @@ func newEnough(version string) error {
 	return nil
 }
 
-// flushes asks every server for its settings, which only the account that watches the servers may. One that does not
-// answer is not seen; one that answers otherwise decides.
+// flushes asks every server for its settings, where the host may. One that does not answer is not seen; one that answers
+// otherwise decides.
 func flushes(ctx context.Context, conn *nats.Conn) bool {
-	ctx, stop := context.WithTimeout(ctx, flushPatience)
-	defer stop()
-	inbox := conn.NewInbox()
-	answers, err := conn.SubscribeSync(inbox)
+	answers, err := askNodes(ctx, conn, storageSubject, map[string]bool{"config": true})
 	if err != nil {
 		return false
 	}
-	defer func() { _ = answers.Unsubscribe() }() // it fails only with the connection
-	if err := conn.PublishRequest("$SYS.REQ.SERVER.PING.JSZ", inbox, []byte(`{"config":true}`)); err != nil {
-		return false
-	}
-	shown := false
-	for {
-		m, err := answers.NextMsgWithContext(ctx)
-		if err != nil {
-			return shown
-		}
+	for _, raw := range answers {
 		var said struct {
 			Data struct {
 				Config struct {
@@ -168,9 +156,9 @@ func flushes(ctx context.Context, conn *nats.Conn) bool {
 				} `json:"config"`
 			} `json:"data"`
 		}
-		if json.Unmarshal(m.Data, &said) != nil || !said.Data.Config.Always {
+		if json.Unmarshal(raw, &said) != nil || !said.Data.Config.Always {
 			return false
 		}
-		shown = true
 	}
+	return len(answers) > 0
 }

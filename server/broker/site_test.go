@@ -29,6 +29,8 @@ type site struct {
 	tls  *tls.Config
 	host *bus.Host
 
+	cluster *Cluster // that it is connected to; nil with the broker inside
+
 	mu   sync.Mutex
 	book map[string]Rights // by public key
 }
@@ -186,4 +188,17 @@ func wait(t *testing.T, refusals <-chan error) error {
 		t.Fatal("the server said nothing")
 		return nil
 	}
+}
+
+// kick ends a device's connections and says how many there were.
+func (s *site) kick(d event.Device) int {
+	s.t.Helper()
+	if s.cluster == nil {
+		return s.Kick(d)
+	}
+	n, err := s.cluster.Kick(s.t.Context(), d)
+	if err != nil {
+		s.t.Error(err)
+	}
+	return n
 }

@@ -51,6 +51,7 @@ type site struct {
 	failed    chan error // what ends a part by itself
 	follow    context.CancelFunc
 	following chan struct{}
+	late      sync.WaitGroup // orders, and what is done about them
 	ending    sync.Once
 	ended     error
 }
@@ -61,7 +62,7 @@ type road struct {
 	*bus.Host
 	ensure func(context.Context) error
 	stop   func()
-	kick   func(event.Device) int // ends a device's live connections
+	kick   func(context.Context, event.Device) // ends a device's live connections
 }
 
 // State makes the stream first if it must.
@@ -161,7 +162,7 @@ func (w *site) openRoad(ctx context.Context, s settings, certified *tls.Config, 
 	}
 	id, conn := w.host.Site(), inside.Conn()
 	w.bus = net.JoinHostPort(reach, portOf(inside.Address()))
-	w.road = &road{stop: inside.Stop, kick: inside.Kick, ensure: func(ctx context.Context) error { return bus.Ensure(ctx, conn, id, 1) }}
+	w.road = &road{stop: inside.Stop, kick: func(_ context.Context, d event.Device) { inside.Kick(d) }, ensure: func(ctx context.Context) error { return bus.Ensure(ctx, conn, id, 1) }}
 	w.road.Host, err = bus.NewHost(conn, id)
 	return err
 }
@@ -184,23 +185,38 @@ func (w *site) connect(ctx context.Context, s settings) error {
 	id, conn := w.host.Site(), outside.Conn()
 	w.bus = addressesOf(s.nats)
 	unasked, err := outside.LetIn(id, w.admit, s.log)
-	unkicked := func(d event.Device) int {
-		w.log.Warn().Str("device", string(d)).Msg("a device was revoked: the cluster lets it in no more, and ends a connection that it has within 15 minutes")
-		return 0
+	kick := func(ctx context.Context, d event.Device) {
+		w.kicked(d, func() (int, error) { return outside.Kick(ctx, d) })
+		w.late.Go(func() { w.kicked(d, func() (int, error) { return outside.KickLate(ctx, d) }) })
 	}
 	if err != nil {
 		// The cluster lets devices in by its own configuration: whoever runs it takes the key out there.
 		w.log.Warn().Err(err).Msg("which devices may connect is for the cluster's own configuration to say")
 		unasked = func() {}
-		unkicked = func(d event.Device) int {
+		kick = func(_ context.Context, d event.Device) {
 			w.log.Warn().Str("device", string(d)).Msg("a device was revoked: take its key out of the cluster's configuration, too")
-			return 0
 		}
 	}
 	stop := func() { unasked(); outside.Stop() }
-	w.road = &road{stop: stop, kick: unkicked, ensure: func(ctx context.Context) error { return bus.Ensure(ctx, conn, id, clusterReplicas) }}
+	w.road = &road{stop: stop, kick: kick, ensure: func(ctx context.Context) error { return bus.Ensure(ctx, conn, id, clusterReplicas) }}
 	w.road.Host, err = bus.NewHost(conn, id)
 	return err
+}
+
+// kicked says what came of ending a device's connections to a cluster.
+func (w *site) kicked(d event.Device, kick func() (int, error)) {
+	n, err := kick()
+	switch {
+	case errors.Is(err, context.Canceled): // the server stops
+	case errors.Is(err, broker.ErrCannotKick):
+		w.log.Warn().Str("device", string(d)).Msg("a device was revoked: the cluster lets it in no more, and ends a connection that it has within 15 minutes; " +
+			"with the exports and imports of deploy/cluster.conf it would be at once")
+	case err != nil:
+		w.log.Error().Err(err).Str("device", string(d)).Int("ended", n).Msg("a device was revoked: the cluster lets it in no more, " +
+			"but its connections could not be ended; they last 15 minutes at most")
+	case n > 0:
+		w.log.Info().Str("device", string(d)).Int("ended", n).Msg("a device was revoked and its connections to the cluster ended")
+	}
 }
 
 // followStream lets the record take in what the stream holds, and answers for its heads.
@@ -214,9 +230,11 @@ func (w *site) followStream() error {
 			w.failed <- err
 		}
 	}()
-	go w.host.TakeOrders(ctx, host.Orders{
-		Revoked: func(d event.Device) { w.road.kick(d) },
-		Check:   func(ctx context.Context) (host.StreamChecked, error) { return w.host.CheckStream(ctx, w.road) },
+	w.late.Go(func() {
+		w.host.TakeOrders(ctx, host.Orders{
+			Revoked: func(d event.Device) { w.road.kick(ctx, d) },
+			Check:   func(ctx context.Context) (host.StreamChecked, error) { return w.host.CheckStream(ctx, w.road) },
+		})
 	})
 	_, err := w.road.ServeHeads(func() bus.Heads {
 		return bus.Heads{Heads: w.host.Heads(), BackedUp: w.host.BackedUp(), Now: w.host.Now()}
@@ -274,6 +292,7 @@ func (w *site) end() error {
 	if w.follow != nil {
 		w.follow()
 		<-w.following
+		w.late.Wait()
 	}
 	var err error
 	if w.host != nil {
