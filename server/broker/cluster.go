@@ -23,6 +23,9 @@ var minVersion = [3]int{2, 14, 3}
 // flushPatience is how long a cluster may take to begin an answer, and the host's connection to send what waits.
 const flushPatience = 2 * time.Second
 
+// stillAlive is how often the host asks a server whether it is alive; after three such times without a word it goes to another.
+const stillAlive = 10 * time.Second
+
 // Outside is where a cluster is and how the host signs in there.
 type Outside struct {
 	URL         string // one server or several, parted by commas; nats:// or tls://
@@ -44,6 +47,8 @@ func Connect(ctx context.Context, o Outside) (*Cluster, error) {
 	options := []nats.Option{
 		nats.Name(hostUser), nats.Timeout(5 * time.Second),
 		nats.MaxReconnects(-1), nats.ReconnectWait(time.Second), nats.ReconnectJitter(500*time.Millisecond, time.Second),
+		// A server that stands still takes what is sent and never answers: another of them is to be found soon.
+		nats.PingInterval(stillAlive), nats.MaxPingsOutstanding(2),
 	}
 	settings := &tls.Config{MinVersion: tls.VersionTLS13}
 	if len(o.CA) > 0 {
