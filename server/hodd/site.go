@@ -46,6 +46,7 @@ type site struct {
 	api       *api.API
 	web       *web.Web
 	road      *road
+	pace      *pace
 	log       zerolog.Logger
 
 	failed    chan error // what ends a part by itself
@@ -60,6 +61,7 @@ type site struct {
 // and after its disk was lost.
 type road struct {
 	*bus.Host
+	pace   *pace
 	ensure func(context.Context) error
 	stop   func()
 	kick   func(context.Context, event.Device) // ends a device's live connections
@@ -88,6 +90,8 @@ func startSite(ctx context.Context, s settings) (_ *site, err error) {
 	if w.host, err = host.Open(s.data, host.Config{Site: s.site, Now: s.now, Log: s.log}); err != nil {
 		return nil, err
 	}
+	root, _ := w.host.Root()
+	w.pace = newPace(w.host.Now, root)
 	if w.authority, err = broker.OpenAuthority(filepath.Join(s.data, authorityDir), time.Now()); err != nil {
 		return nil, err
 	}
@@ -209,13 +213,13 @@ func (w *site) kicked(d event.Device, kick func() (int, error)) {
 	switch {
 	case errors.Is(err, context.Canceled): // the server stops
 	case errors.Is(err, broker.ErrCannotKick):
-		w.log.Warn().Str("device", string(d)).Msg("a device was revoked: the cluster lets it in no more, and ends a connection that it has within 15 minutes; " +
+		w.log.Warn().Str("device", string(d)).Msg("a device was revoked or put out: the cluster lets it in no more, and ends a connection that it has within 15 minutes; " +
 			"with the exports and imports of deploy/cluster.conf it would be at once")
 	case err != nil:
-		w.log.Error().Err(err).Str("device", string(d)).Int("ended", n).Msg("a device was revoked: the cluster lets it in no more, " +
+		w.log.Error().Err(err).Str("device", string(d)).Int("ended", n).Msg("a device was revoked or put out: the cluster lets it in no more, " +
 			"but its connections could not be ended; they last 15 minutes at most")
 	case n > 0:
-		w.log.Info().Str("device", string(d)).Int("ended", n).Msg("a device was revoked and its connections to the cluster ended")
+		w.log.Info().Str("device", string(d)).Int("ended", n).Msg("a device was revoked or put out, and its connections to the cluster ended")
 	}
 }
 
@@ -224,6 +228,11 @@ func (w *site) followStream() error {
 	// The host's own life, not that of the caller: it ends in order, by stop.
 	ctx, cancel := context.WithCancel(context.Background())
 	w.follow, w.following = cancel, make(chan struct{})
+	w.road.pace = w.pace
+	w.pace.out = func(d event.Device) {
+		w.log.Warn().Str("device", string(d)).Msgf("a device brings more than %d segments or %d MiB at once; it is put out for %v", segmentsAtOnce, bytesAtOnce>>20, outFor)
+		w.late.Go(func() { w.road.kick(ctx, d) })
+	}
 	go func() {
 		defer close(w.following)
 		if err := w.host.Follow(ctx, w.road); err != nil {
@@ -249,6 +258,8 @@ func (w *site) admit(key ed25519.PublicKey) (broker.Rights, error) {
 		return broker.Rights{}, errors.New("no device of this site has that key")
 	case m.Revoked:
 		return broker.Rights{}, fmt.Errorf("device %s was revoked", m.Device)
+	case w.pace.isOut(m.Device):
+		return broker.Rights{}, fmt.Errorf("device %s brought too much at once, and is put out for %v", m.Device, outFor)
 	default:
 		return broker.Rights{Device: m.Device, Role: m.Role}, nil
 	}
