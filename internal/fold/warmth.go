@@ -28,6 +28,7 @@ type warmth struct {
 	layer    setting.Temperature
 	consumed map[time.Time]float64
 	turns    map[float64]turn
+	full     time.Time // an instant at which consumed was at its end, and ever after; zero if none was met yet
 	seen     int // airChanges that it has taken in
 }
 
@@ -208,9 +209,15 @@ func (s *Site) consumed(c *CoatIs, p *Placed, at time.Time) float64 {
 // consumedBy is consumed at an instant that somebody asks about: worked out each time, since there is no end of those.
 func (s *Site) consumedBy(c *CoatIs, p *Placed, at time.Time) float64 {
 	w := p.warm
+	if !w.full.IsZero() && !at.Before(w.full) {
+		return setting.Saturated
+	}
 	x, err := setting.Consumed(w.key.set, w.key.water, at, s.temperature(c, p, at))
 	if err != nil {
-		x = setting.Saturated // a temperature out of range: say the worse
+		return setting.Saturated // a temperature out of range: say the worse
+	}
+	if x >= setting.Saturated {
+		w.full = at
 	}
 	return setting.Rounded(x)
 }
