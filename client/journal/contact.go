@@ -42,14 +42,14 @@ func (j *Journal) Contact(ctx context.Context) (c Contact, err error) {
 // SetContact stores what a contact brought.
 func (j *Journal) SetContact(ctx context.Context, c Contact) error {
 	return j.write(ctx, func(q *sql.Conn) error {
-		if err := setPosition(ctx, q, c.Position); err != nil {
+		if err := j.setPosition(ctx, q, c.Position); err != nil {
 			return err
 		}
-		if _, err := q.ExecContext(ctx, `update contact set at_ms = ?, offset_ns = ?, whole_ms = ?`,
+		if err := j.put(ctx, q, `update contact set at_ms = ?, offset_ns = ?, whole_ms = ?`,
 			millis(c.At), int64(c.Offset), millis(c.Whole)); err != nil {
 			return err
 		}
-		if _, err := q.ExecContext(ctx, `delete from known_head`); err != nil {
+		if err := j.put(ctx, q, `delete from known_head`); err != nil {
 			return err
 		}
 		for place, heads := range map[string][]event.Head{"server": c.Server, "backup": c.BackedUp, "missing": c.Missing} {
@@ -86,7 +86,7 @@ func (j *Journal) Status(ctx context.Context) (s Status, err error) {
 			return nil
 		}
 		var raw []byte
-		if err := j.scan(q.QueryRowContext(ctx, `select raw from event where device = ? and seq = ?`, string(j.device.Name), int64(s.AtServer+1)), &raw); err != nil {
+		if err := j.scan(j.row(ctx, q, `select raw from event where device = ? and seq = ?`, string(j.device.Name), int64(s.AtServer+1)), &raw); err != nil {
 			return err
 		}
 		e, err := event.Read(raw)
@@ -125,7 +125,7 @@ func (j *Journal) contact(ctx context.Context, q *sql.Conn) (Contact, error) {
 	var at, offset, whole sql.NullInt64
 	var position int64
 	var hash []byte
-	err := j.scan(q.QueryRowContext(ctx, `select at_ms, offset_ns, position, position_hash, whole_ms from contact`), &at, &offset, &position, &hash, &whole)
+	err := j.scan(j.row(ctx, q, `select at_ms, offset_ns, position, position_hash, whole_ms from contact`), &at, &offset, &position, &hash, &whole)
 	if errors.Is(err, sql.ErrNoRows) {
 		return c, nil
 	}
@@ -136,7 +136,7 @@ func (j *Journal) contact(ctx context.Context, q *sql.Conn) (Contact, error) {
 	c.Position.Seq = uint64(position)
 	copy(c.Position.Hash[:], hash)
 
-	rows, err := q.QueryContext(ctx, `select place, device, seq, chain from known_head order by place, device`)
+	rows, err := j.ask(ctx, q, `select place, device, seq, chain from known_head order by place, device`)
 	if err != nil {
 		return c, err
 	}
@@ -165,7 +165,7 @@ func (j *Journal) contact(ctx context.Context, q *sql.Conn) (Contact, error) {
 // offset is the clock's offset for events written now; nil before the first contact.
 func (j *Journal) offset(ctx context.Context, q *sql.Conn) (*time.Duration, error) {
 	var ns sql.NullInt64
-	err := j.scan(q.QueryRowContext(ctx, `select offset_ns from contact where at_ms is not null`), &ns)
+	err := j.scan(j.row(ctx, q, `select offset_ns from contact where at_ms is not null`), &ns)
 	if errors.Is(err, sql.ErrNoRows) || (err == nil && !ns.Valid) {
 		return nil, nil
 	}
@@ -176,10 +176,9 @@ func (j *Journal) offset(ctx context.Context, q *sql.Conn) (*time.Duration, erro
 	return &offset, nil
 }
 
-func setPosition(ctx context.Context, q *sql.Conn, p Position) error {
-	_, err := q.ExecContext(ctx, `insert into contact (id, position, position_hash) values (1, ?1, ?2)
+func (j *Journal) setPosition(ctx context.Context, q *sql.Conn, p Position) error {
+	return j.put(ctx, q, `insert into contact (id, position, position_hash) values (1, ?1, ?2)
 		on conflict (id) do update set position = ?1, position_hash = ?2`, int64(p.Seq), p.Hash[:])
-	return err
 }
 
 func millis(t time.Time) sql.NullInt64 {

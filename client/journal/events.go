@@ -32,7 +32,7 @@ func (j *Journal) Since(ctx context.Context, since Mark) ([]event.Event, Mark, e
 	var kept []row
 	now := since
 	err := j.read(ctx, func(q *sql.Conn) error {
-		if err := j.scan(q.QueryRowContext(ctx, `select coalesce(max(id), 0) from rewrite`), &now.rewrites); err != nil {
+		if err := j.scan(j.row(ctx, q, `select coalesce(max(id), 0) from rewrite`), &now.rewrites); err != nil {
 			return err
 		}
 		if since.row > 0 && now.rewrites != since.rewrites {
@@ -67,10 +67,10 @@ type row struct {
 
 func (j *Journal) rows(ctx context.Context, q *sql.Conn, after int64) ([]row, error) {
 	var n int
-	if err := j.scan(q.QueryRowContext(ctx, `select count(*) from event where mark > ?`, after), &n); err != nil {
+	if err := j.scan(j.row(ctx, q, `select count(*) from event where mark > ?`, after), &n); err != nil {
 		return nil, err
 	}
-	found, err := q.QueryContext(ctx, `select mark, device, seq, chain, raw from event where mark > ? order by mark`, after)
+	found, err := j.ask(ctx, q, `select mark, device, seq, chain, raw from event where mark > ? order by mark`, after)
 	if err != nil {
 		return nil, err
 	}

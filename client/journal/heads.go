@@ -51,7 +51,7 @@ func (j *Journal) HeadAt(ctx context.Context, device event.Device, seq uint64) (
 
 // devices steps from name to name along the index; a plain distinct would walk every event.
 func (j *Journal) devices(ctx context.Context, q *sql.Conn) ([]event.Device, error) {
-	rows, err := q.QueryContext(ctx, `
+	rows, err := j.ask(ctx, q, `
 		with recursive d (device) as (
 			select min(device) from event
 			union all

@@ -367,6 +367,14 @@ func (j *Journal) row(ctx context.Context, q *sql.Conn, text string, args ...any
 	return q.QueryRowContext(ctx, text, args...) // which tells why it cannot be parsed
 }
 
+// ask is row for many; the caller closes what it gets before it asks the same again.
+func (j *Journal) ask(ctx context.Context, q *sql.Conn, text string, args ...any) (*sql.Rows, error) {
+	if s := j.statement(ctx, q, text); s != nil { //nolint:sqlclosecheck // Close does
+		return s.QueryContext(ctx, args...)
+	}
+	return q.QueryContext(ctx, text, args...)
+}
+
 // put is row for what writes: a rewrite or a first pull puts events by the thousand.
 func (j *Journal) put(ctx context.Context, q *sql.Conn, text string, args ...any) error {
 	if s := j.statement(ctx, q, text); s != nil { //nolint:sqlclosecheck // Close does
@@ -410,7 +418,7 @@ func (j *Journal) transact(ctx context.Context, begin string, do func(*sql.Conn)
 		return ctx.Err()
 	}
 	j.wrote = 0
-	if _, err := j.conn.ExecContext(ctx, begin); err != nil {
+	if err := j.put(ctx, j.conn, begin); err != nil {
 		return j.fail(err)
 	}
 	// The end of a transaction is never given up half-way: whoever asked must learn what became of it.
@@ -419,7 +427,7 @@ func (j *Journal) transact(ctx context.Context, begin string, do func(*sql.Conn)
 		_, _ = j.conn.ExecContext(end, "rollback") // fails where SQLite has rolled back itself, which is as good
 		return j.fail(err)
 	}
-	if _, err := j.conn.ExecContext(end, "commit"); err != nil {
+	if err := j.put(end, j.conn, "commit"); err != nil {
 		_, _ = j.conn.ExecContext(end, "rollback")
 		return j.fail(err)
 	}

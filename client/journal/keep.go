@@ -68,7 +68,7 @@ func (j *Journal) keep(ctx context.Context, to *Position, segs []event.Segment) 
 			}
 		}
 		if to != nil {
-			return setPosition(ctx, q, *to)
+			return j.setPosition(ctx, q, *to)
 		}
 		return nil
 	})
@@ -155,7 +155,6 @@ func (j *Journal) keepSegment(ctx context.Context, q *sql.Conn, s event.Segment)
 	if s.Before.Device == j.device.Name {
 		return nil
 	}
-	_, err := q.ExecContext(ctx, `insert into segment (device, first, last, raw) values (?, ?, ?, ?)`,
+	return j.put(ctx, q, `insert into segment (device, first, last, raw) values (?, ?, ?, ?)`,
 		string(s.Before.Device), int64(s.First()), int64(s.After.Seq), s.Bytes())
-	return err
 }

@@ -44,7 +44,7 @@ func (j *Journal) Offer(ctx context.Context, device event.Device, after event.He
 }
 
 func (j *Journal) ownSegments(ctx context.Context, q *sql.Conn, after event.Head) (segs []event.Segment, err error) {
-	rows, err := q.QueryContext(ctx, `select raw from event where device = ? and seq > ? order by seq`, string(after.Device), int64(after.Seq))
+	rows, err := j.ask(ctx, q, `select raw from event where device = ? and seq > ? order by seq`, string(after.Device), int64(after.Seq))
 	if err != nil {
 		return nil, err
 	}
@@ -84,7 +84,7 @@ func (j *Journal) ownSegments(ctx context.Context, q *sql.Conn, after event.Head
 }
 
 func (j *Journal) receivedSegments(ctx context.Context, q *sql.Conn, after event.Head) (segs []event.Segment, err error) {
-	rows, err := q.QueryContext(ctx, `select raw from segment where device = ? and last > ? order by last limit ?`,
+	rows, err := j.ask(ctx, q, `select raw from segment where device = ? and last > ? order by last limit ?`,
 		string(after.Device), int64(after.Seq), MaxOffer)
 	if err != nil {
 		return nil, err

@@ -51,7 +51,7 @@ func (j *Journal) Follow(ctx context.Context, now time.Time, accepted event.Head
 func (j *Journal) Again(ctx context.Context) ([]event.Event, error) {
 	var some bool
 	err := j.read(ctx, func(q *sql.Conn) error {
-		return j.scan(q.QueryRowContext(ctx, `select exists (select 1 from elsewhere)`), &some)
+		return j.scan(j.row(ctx, q, `select exists (select 1 from elsewhere)`), &some)
 	})
 	if err != nil || !some {
 		return nil, err
@@ -272,7 +272,7 @@ func (j *Journal) own(ctx context.Context, q *sql.Conn, device string, after int
 // followSegments keeps the way's segments for carrying on, without a hole to those that are still in force.
 func (j *Journal) followSegments(ctx context.Context, q *sql.Conn, ancestor event.Head, way []piece) error {
 	var covered int64
-	if err := j.scan(q.QueryRowContext(ctx, `select coalesce(max(last), 0) from segment where device = ?`, string(ancestor.Device)), &covered); err != nil {
+	if err := j.scan(j.row(ctx, q, `select coalesce(max(last), 0) from segment where device = ?`, string(ancestor.Device)), &covered); err != nil {
 		return err
 	}
 	for _, s := range way {
