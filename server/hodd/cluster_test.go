@@ -338,6 +338,13 @@ func TestKilledLeaderOfACluster(t *testing.T) {
 		d.start()
 	}
 	struck := map[string]int{}
+	defer func() {
+		if t.Failed() {
+			log := s.errors.String()
+			leader, whole := c.leader()
+			t.Logf("blows %v; the leader is %d, all have the whole stream: %v; the last of hodd's log:\n%s", struck, leader, whole, log[max(0, len(log)-4000):])
+		}
+	}()
 	for round := range n {
 		_, at := sumOf(devices)
 		more := 1 + random.IntN(12)
