@@ -30,7 +30,12 @@ func newJoin(env *Env) *cobra.Command {
 	var j joining
 	c := env.command("join CODE", "Join a site with the code that the foreman gave",
 		`hod join hod.example:7411/4GQ0-…-9ZTR --crew north --label "north tablet"`)
-	c.Long = "The code holds the server's address, a secret that is good once, and the mark by which this device knows the server."
+	c.Long = `The code holds the server's address, a secret that is good once, and the mark
+by which this device knows the server.
+
+On a device that has joined already: where the server was restored from a
+backup, or moved, and does not know this device any more, a new code lets it in
+again under its own name, with all that it holds.`
 	c.Args = atLeast(1, "the code")
 	c.Flags().StringVar(&j.crew, "crew", "", "the crew that this device belongs to, where the code does not say it")
 	c.Flags().StringVar(&j.label, "label", "", "what people call this device")
@@ -69,8 +74,10 @@ func (j joining) run(ctx context.Context, env *Env) error {
 	if err != nil {
 		return err
 	}
-	if err := notJoined(dir); err != nil {
+	if joined, err := hasJoined(dir); err != nil {
 		return err
+	} else if joined {
+		return j.again(ctx, env, dir, code)
 	}
 	key, err := env.joiningKey(dir)
 	if err != nil {
@@ -163,19 +170,51 @@ func (s *site) enrolled() bool {
 	return false
 }
 
-// notJoined refuses a folder that holds a record, before the code is used up.
-func notJoined(dir string) error {
+// hasJoined says whether a folder holds a record.
+func hasJoined(dir string) (bool, error) {
 	record, err := journal.Open(dir)
 	var e *journal.Error
 	switch {
 	case err == nil:
-		d := record.Device()
-		_ = record.Close()
-		return refused("%s holds the record of device %s on site %s already; to join another site use another folder, with --dir", dir, d.Name, d.Site)
+		return true, record.Close()
 	case errors.As(err, &e) && e.Kind == journal.Missing:
-		return nil
+		return false, nil
 	}
-	return err
+	return false, err
+}
+
+// again lets a device in that its server does not know any more, with its key, its name and its record as they are. A server
+// that does know it says so, and the code is not used up; so does one of another site.
+func (j joining) again(ctx context.Context, env *Env, dir string, code invite.Code) error {
+	record, err := journal.Open(dir)
+	if err != nil {
+		return err
+	}
+	defer record.Close()
+	was := record.Device()
+	if j.crew != "" && event.Crew(j.crew) != was.Crew {
+		return refused("%s holds the record of device %s of crew %s on site %s; to join crew %s, or another site, use another folder, with --dir", dir, was.Name, was.Crew, was.Site, j.crew)
+	}
+	calling, cancel := context.WithTimeout(ctx, joinTime)
+	defer cancel()
+	d, err := ask.Join(calling, code, ask.Newcomer{Key: was.Key, Crew: was.Crew, Label: j.label, Name: was.Name, Site: was.Site})
+	if err != nil {
+		return notLetIn(err, code)
+	}
+	if d.Name != was.Name || d.Site != was.Site || !d.RootKey.Equal(was.RootKey) || d.Role != was.Role {
+		return refused("the server let this device in as %s (%s) of site %s, and it is %s (%s) of %s: nothing was changed here; ask the foreman whether that is the right server, and for a code of the right kind",
+			d.Name, d.Role, d.Site, was.Name, was.Role, was.Site)
+	}
+	if err := record.SetServer(ctx, d.Server, d.Bus, d.CA); err != nil {
+		return err
+	}
+	if err := record.Close(); err != nil {
+		return fmt.Errorf("close the journal: %w", err)
+	}
+	doc := joined{d.Site, string(d.Name), string(was.Crew), d.Role.String(), d.Server, dir, env.firstContact(calling)}
+	return env.print("joined", doc, func(w io.Writer) {
+		fmt.Fprintf(w, "The server did not know this device any more and let it in again as %s. What it holds goes to the server with `hod sync`.\n", doc.Device)
+	})
 }
 
 // joiningKey is the key with which this device joins; it is on the disk before any server hears of it.

@@ -213,8 +213,8 @@ func TestJoiningWhereNobodyAnswers(t *testing.T) {
 	if code, _, side := at(dir, now, "join", "127.0.0.1:1/0000"); code != 2 || !strings.Contains(side, "4 letters and digits after the /, not 42") {
 		t.Errorf("half a code: code %d, said %q; want 2 and how many letters are missing", code, side)
 	}
-	if code, _, side := at(device(t, "n2"), now, "join", "127.0.0.1:1/0000-0000-0000-0000-0000-0000-0000-0000-0000-0000-00"); code != 3 || !strings.Contains(side, "holds the record of device n2 on site vault already") {
-		t.Errorf("a device that has joined: code %d, said %q; want 3 and which it is", code, side)
+	if code, _, side := at(device(t, "n2"), now, "join", "127.0.0.1:1/0000-0000-0000-0000-0000-0000-0000-0000-0000-0000-00", "--crew", "south"); code != 3 || !strings.Contains(side, "holds the record of device n2 of crew north on site vault") {
+		t.Errorf("a device that has joined, for another crew: code %d, said %q; want 3 and which it is", code, side)
 	}
 	if _, err := os.Stat(filepath.Join(dir, "journal.db")); !os.IsNotExist(err) {
 		t.Errorf("a journal was begun that nobody let in: %v", err)

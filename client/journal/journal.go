@@ -272,6 +272,28 @@ func (d Device) rows() []metaRow {
 	}
 }
 
+// SetServer stores where this device's server is from now on: where it answers questions, where its bus listens, and the
+// PEM of the authority that signs for it.
+func (j *Journal) SetServer(ctx context.Context, server, bus string, ca []byte) error {
+	d := j.device
+	d.Server, d.Bus, d.CA = server, bus, ca
+	if err := d.check(); err != nil {
+		return err
+	}
+	err := j.write(ctx, func(q *sql.Conn) error {
+		for _, row := range d.rows() {
+			if err := j.put(ctx, q, `insert or replace into meta (key, value) values (?, ?)`, row.key, row.value); err != nil {
+				return err
+			}
+		}
+		return nil
+	})
+	if err == nil {
+		j.device = d
+	}
+	return err
+}
+
 func deviceOf(held map[string][]byte, key ed25519.PrivateKey) Device {
 	d := Device{
 		Site: string(held["site"]), Name: event.Device(held["name"]), Crew: event.Crew(held["crew"]),

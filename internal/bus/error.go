@@ -52,7 +52,7 @@ func dialError(a Access, err error) error {
 	)
 	switch {
 	case errors.Is(err, nats.ErrAuthorization), errors.Is(err, nats.ErrAuthRevoked), errors.Is(err, nats.ErrAuthExpired):
-		return fail(Refused, err, "the site %s does not let device %s in: it is not enrolled there, was revoked, or sent too much at once and has to wait a minute; ask the foreman", a.Site, a.Device)
+		return fail(Refused, err, "the site %s does not let device %s in: it is not enrolled there, was revoked, or sent too much at once and has to wait a minute. Ask the foreman; a new code lets in again a device that a restored server forgot", a.Site, a.Device)
 	case errors.As(err, &invalid) && invalid.Reason == x509.Expired:
 		return fail(Clock, err, "by this device's clock the certificate of the server at %s is not good now; set the clock right, or have the server started anew", a.Address)
 	case errors.As(err, &foreign), errors.As(err, &name), errors.As(err, &invalid):

@@ -29,7 +29,7 @@ type warmth struct {
 	consumed map[time.Time]float64
 	turns    map[float64]turn
 	full     time.Time // an instant at which consumed was at its end, and ever after; zero if none was met yet
-	seen     int // airChanges that it has taken in
+	seen     int       // airChanges that it has taken in
 }
 
 type turn struct {

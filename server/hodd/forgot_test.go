@@ -7,6 +7,11 @@ import (
 	"path/filepath"
 	"strings"
 	"testing"
+	"time"
+
+	"hod/internal/event"
+	"hod/internal/fold"
+	"hod/server/host"
 )
 
 // Acknowledged is not forgotten: whatever a server loses, once the devices were in touch nothing that any of them holds is
@@ -116,6 +121,57 @@ func carried(t *testing.T, dir, data string) {
 }
 
 // restoredFrom a backup, as a copy with its modes is.
+// A device that joined after the backup that was restored, and that nobody else heard of: a new code lets it in again, at
+// the server's new address, with what it wrote; who joined meanwhile has another name.
+func TestADeviceThatARestoredServerForgot(t *testing.T) {
+	dir := t.TempDir()
+	w := started(t, here(dir))
+	foreman := tabletOf(t, joined(t, w, firstForeman))
+	foreman.online("sync")
+	foreman.work()
+	foreman.online("sync")
+	stick := filepath.Join(t.TempDir(), "stick")
+	if err := run(t.Context(), []string{"backup", stick, "--data", dir}); err != nil {
+		t.Fatal(err)
+	}
+	crew := host.Invitation{Role: event.CrewRole, Crew: "north", For: time.Hour, Uses: 1}
+	forgotten := tabletOf(t, joined(t, w, crew))
+	forgotten.online("sync")
+	forgotten.online("note", "what only this device holds")
+	if err := w.stop(); err != nil {
+		t.Fatal(err)
+	}
+
+	w = started(t, here(restoredFrom(t, stick)))
+	newcomer := tabletOf(t, joined(t, w, crew))
+	if newcomer.name == forgotten.name {
+		t.Fatalf("two devices are %s", newcomer.name)
+	}
+	code, err := w.code(crew)
+	if err != nil {
+		t.Fatal(err)
+	}
+	for _, join := range []string{"lets it in", "changes nothing"} {
+		if said, exit := typed(t, forgotten.dir, "join", code.String()); exit != 0 || !strings.Contains(said, "again as "+string(forgotten.name)) {
+			t.Fatalf("a new code %s: exit %d, %s", join, exit, said)
+		}
+	}
+	redirect(t, foreman.dir, w)
+	for _, d := range []*tablet{forgotten, foreman, newcomer} {
+		sameBoard(t, d.dir, w)
+	}
+	found := false
+	w.host.View(func(s *fold.Site) {
+		for _, r := range s.Records() {
+			b, ok := r.Now.(event.Noted)
+			found = found || ok && b.Text == "what only this device holds" && r.State != fold.SetAside
+		}
+	})
+	if !found {
+		t.Error("what it wrote does not stand")
+	}
+}
+
 func restoredFrom(t *testing.T, stick string) string {
 	t.Helper()
 	restored := filepath.Join(t.TempDir(), "restored")

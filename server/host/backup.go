@@ -108,6 +108,9 @@ func copyAll(dir, to string, id identity, also []string) (Backup, error) {
 			return b, err
 		}
 	}
+	if err := markCopy(to); err != nil {
+		return b, err
+	}
 	for _, folder := range also {
 		if err := copyFolder(filepath.Join(dir, folder), filepath.Join(to, folder), func(from, into string) error {
 			_, err := copyFile(from, into)

@@ -65,6 +65,7 @@ type Host struct {
 	dropped  bool            // something found no place to wait: the stream must be read again
 	unsent   []event.Segment // the server's own that are not known to lie in the stream
 	strays   []event.Event   // the server's own that contradict the record: to be written again on top
+	tagged   bool            // the letters in its names were drawn since it was opened
 	place    place
 	unsaved  bool
 	broken   error         // the disk refused a write
@@ -75,6 +76,7 @@ type Host struct {
 	// mu guards what those who ask see.
 	mu      sync.Mutex
 	site    *fold.Site
+	tag     string // of the names that it gives
 	heads   []event.Head
 	members *members
 
@@ -107,12 +109,16 @@ func open(dir string, c Config) (*Host, error) {
 	if c.Now == nil {
 		c.Now = time.Now
 	}
-	id, err := openIdentity(dir, c.Site)
+	id, found, err := openIdentity(dir, c.Site)
+	if err != nil {
+		return nil, err
+	}
+	tag, drawn, err := openTag(dir, found)
 	if err != nil {
 		return nil, err
 	}
 	h := &Host{
-		dir: dir, id: id, now: c.Now, log: c.Log,
+		dir: dir, id: id, tag: tag, tagged: drawn, now: c.Now, log: c.Log,
 		odd:     c.Log.Sample(&zerolog.BurstSampler{Burst: 20, Period: time.Minute}),
 		changes: newChanges(),
 		nudge:   make(chan struct{}, 1), whole: make(chan struct{}),

@@ -137,7 +137,14 @@ func (h *Host) again() error {
 	if len(h.strays) == 0 || !h.isWhole() {
 		return nil
 	}
+	h.strays = slices.DeleteFunc(h.strays, func(e event.Event) bool { return h.record.own[e.Origin()] })
 	strays := h.strays
+	if len(strays) == 0 {
+		return nil
+	}
+	if err := h.retag(); err != nil {
+		return err
+	}
 	slices.SortStableFunc(strays, func(a, b event.Event) int { return event.CompareNames(a.Name, b.Name) })
 	for _, e := range strays {
 		if h.record.own[e.Origin()] {

@@ -2,12 +2,7 @@ package host
 
 import (
 	"crypto/ed25519"
-	"maps"
 	"slices"
-	"strconv"
-	"strings"
-	"unicode"
-	"unicode/utf8"
 
 	"hod/internal/event"
 )
@@ -89,25 +84,4 @@ func copyOf(m *Member) (Member, bool) {
 		return Member{}, false
 	}
 	return *m, true
-}
-
-// nameFor is the next name for a device: the first letter of its crew, or of its role, and a number that no device with
-// that letter had. A name is never given to a second device, so that an event's name stays its author's.
-func (m *members) nameFor(role event.Role, crew event.Crew, promised []event.Device) event.Device {
-	word := role.String()
-	if role == event.CrewRole {
-		word = string(crew)
-	}
-	first, _ := utf8.DecodeRuneInString(strings.ToLower(word))
-	letter := string(first)
-	if !unicode.IsLetter(first) {
-		letter = "c" // 7 and 1 would be read as 71
-	}
-	highest := 0
-	for _, d := range slices.AppendSeq(slices.Clone(promised), maps.Keys(m.byName)) {
-		if n, err := strconv.Atoi(strings.TrimPrefix(string(d), letter)); err == nil && strings.HasPrefix(string(d), letter) {
-			highest = max(highest, n)
-		}
-	}
-	return event.Device(letter + strconv.Itoa(highest+1))
 }

@@ -35,7 +35,11 @@ type EnrolRequest struct {
 	// The crew that the device belongs to; the invitation may fix it.
 	Crew string `protobuf:"bytes,4,opt,name=crew,proto3" json:"crew,omitempty"`
 	// What people call the device.
-	Label         string `protobuf:"bytes,5,opt,name=label,proto3" json:"label,omitempty"`
+	Label string `protobuf:"bytes,5,opt,name=label,proto3" json:"label,omitempty"`
+	// The name that the device has, where it was let in before and the server does not know it any more; else empty.
+	Device string `protobuf:"bytes,6,opt,name=device,proto3" json:"device,omitempty"`
+	// The site that such a device is of; else empty.
+	Site          string `protobuf:"bytes,7,opt,name=site,proto3" json:"site,omitempty"`
 	unknownFields protoimpl.UnknownFields
 	sizeCache     protoimpl.SizeCache
 }
@@ -101,6 +105,20 @@ func (x *EnrolRequest) GetCrew() string {
 func (x *EnrolRequest) GetLabel() string {
 	if x != nil {
 		return x.Label
+	}
+	return ""
+}
+
+func (x *EnrolRequest) GetDevice() string {
+	if x != nil {
+		return x.Device
+	}
+	return ""
+}
+
+func (x *EnrolRequest) GetSite() string {
+	if x != nil {
+		return x.Site
 	}
 	return ""
 }
@@ -209,14 +227,16 @@ var File_hod_v1_enrol_proto protoreflect.FileDescriptor
 
 const file_hod_v1_enrol_proto_rawDesc = "" +
 	"\n" +
-	"\x12hod/v1/enrol.proto\x12\x06hod.v1\"\x85\x01\n" +
+	"\x12hod/v1/enrol.proto\x12\x06hod.v1\"\xb1\x01\n" +
 	"\fEnrolRequest\x12\x16\n" +
 	"\x06secret\x18\x01 \x01(\tR\x06secret\x12\x1d\n" +
 	"\n" +
 	"public_key\x18\x02 \x01(\fR\tpublicKey\x12\x14\n" +
 	"\x05proof\x18\x03 \x01(\fR\x05proof\x12\x12\n" +
 	"\x04crew\x18\x04 \x01(\tR\x04crew\x12\x14\n" +
-	"\x05label\x18\x05 \x01(\tR\x05label\"\xb1\x01\n" +
+	"\x05label\x18\x05 \x01(\tR\x05label\x12\x16\n" +
+	"\x06device\x18\x06 \x01(\tR\x06device\x12\x12\n" +
+	"\x04site\x18\a \x01(\tR\x04site\"\xb1\x01\n" +
 	"\rEnrolResponse\x12\x12\n" +
 	"\x04site\x18\x01 \x01(\tR\x04site\x12\x16\n" +
 	"\x06device\x18\x02 \x01(\tR\x06device\x12\x12\n" +

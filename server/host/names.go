@@ -1,0 +1,119 @@
+package host
+
+import (
+	"crypto/rand"
+	"errors"
+	"fmt"
+	"io/fs"
+	"maps"
+	"os"
+	"path/filepath"
+	"slices"
+	"strconv"
+	"strings"
+	"unicode"
+	"unicode/utf8"
+
+	"hod/internal/event"
+)
+
+// A server whose record was restored or lost does not know which names it gave meanwhile, and a name must never be given
+// to a second device. So the names that it gives from then on carry two letters more, drawn by chance: sxk1 after s12.
+const (
+	tagFile  = "names" // holds the letters
+	markFile = "restored"
+	tagSize  = 2
+)
+
+// openTag reads the letters of a data folder; none for one that was never restored. A backup carries a mark, so the first
+// start on a copy of it draws new ones; found says that the site was there before this folder was.
+func openTag(dir string, found bool) (tag string, drawn bool, err error) {
+	_, err = os.Lstat(filepath.Join(dir, markFile))
+	if err != nil && !errors.Is(err, fs.ErrNotExist) {
+		return "", false, diskError(dir, err)
+	}
+	if err == nil || found {
+		if tag, err = drawTag(dir); err != nil {
+			return "", false, err
+		}
+		if err := os.Remove(filepath.Join(dir, markFile)); err != nil && !errors.Is(err, fs.ErrNotExist) {
+			return "", false, diskError(dir, err)
+		}
+		return tag, true, nil
+	}
+	text, err := os.ReadFile(filepath.Join(dir, tagFile))
+	if errors.Is(err, fs.ErrNotExist) {
+		return "", false, nil
+	} else if err != nil {
+		return "", false, diskError(dir, err)
+	}
+	tag = strings.TrimSpace(string(text))
+	if len(tag) != tagSize || strings.Trim(tag, tagLetters) != "" {
+		tag, err = drawTag(dir) // damaged; any other will do
+		return tag, true, err
+	}
+	return tag, false, nil
+}
+
+// tagLetters make no words, and none is read as a digit.
+const tagLetters = "bcdfghjkmnpqrstvwxz"
+
+func drawTag(dir string) (string, error) {
+	b := make([]byte, tagSize)
+	_, _ = rand.Read(b) // never fails
+	for i := range b {
+		b[i] = tagLetters[int(b[i])%len(tagLetters)]
+	}
+	return string(b), replaceFile(filepath.Join(dir, tagFile), append(b, '\n'))
+}
+
+// markCopy marks a copy of a data folder as one.
+func markCopy(dir string) error {
+	path := filepath.Join(dir, markFile)
+	if _, err := os.Lstat(path); err == nil {
+		return nil
+	}
+	return replaceFile(path, []byte("A server that starts here gives devices other names than the one this was copied from.\n"))
+}
+
+// retag is for a server that finds out by what devices bring that its record was put back.
+// The caller holds writing.
+func (h *Host) retag() error {
+	if h.tagged {
+		return nil
+	}
+	tag, err := drawTag(h.dir)
+	if err != nil {
+		return fmt.Errorf("set the names of new devices apart: %w", err)
+	}
+	h.mu.Lock()
+	defer h.mu.Unlock()
+	h.tag, h.tagged = tag, true
+	return nil
+}
+
+// nameFor is the next name for a device: the first letter of its crew, or of its role, the letters of a restored server,
+// and a number that no device with these had. A name is never given to a second device, so that an event's name stays its
+// author's.
+func (m *members) nameFor(role event.Role, crew event.Crew, tag string, promised []event.Device) event.Device {
+	front := letterOf(role, crew) + tag
+	highest := 0
+	for _, d := range slices.AppendSeq(slices.Clone(promised), maps.Keys(m.byName)) {
+		if n, err := strconv.Atoi(strings.TrimPrefix(string(d), front)); err == nil && strings.HasPrefix(string(d), front) {
+			highest = max(highest, n)
+		}
+	}
+	return event.Device(front + strconv.Itoa(highest+1))
+}
+
+func letterOf(role event.Role, crew event.Crew) string {
+	word := role.String()
+	if role == event.CrewRole {
+		word = string(crew)
+	}
+	first, _ := utf8.DecodeRuneInString(strings.ToLower(word))
+	if !unicode.IsLetter(first) {
+		return "c" // 7 and 1 would be read as 71
+	}
+	return string(first)
+}

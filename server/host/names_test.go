@@ -1,0 +1,123 @@
+package host
+
+import (
+	"crypto/ed25519"
+	"fmt"
+	"os"
+	"path/filepath"
+	"slices"
+	"strings"
+	"testing"
+	"time"
+
+	"hod/internal/event"
+)
+
+var south = Invitation{event.CrewRole, "south", time.Hour, 1}
+
+// A server that was restored from a backup, made anew from its root key, or put back by a plain copy of its folder as
+// devices show it, gives no name that it may have given meanwhile.
+func TestNamesAfterTheRecordWasPutBack(t *testing.T) {
+	dir := t.TempDir()
+	r := start(t, dir, newStream())
+	join := func(r *running) event.Device {
+		t.Helper()
+		m, err := r.Enrol(t.Context(), applicant(t, r.Host, newKey(t), south))
+		if err != nil {
+			t.Fatal(err)
+		}
+		return m.Device
+	}
+	if got := join(r); got != "s1" {
+		t.Fatalf("the first of its crew is %s", got)
+	}
+	backup := filepath.Join(t.TempDir(), "backup")
+	if _, err := MakeBackup(dir, backup, morning); err != nil {
+		t.Fatal(err)
+	}
+	r.stop()
+	copied := filepath.Join(t.TempDir(), "copied")
+	if err := os.CopyFS(copied, os.DirFS(dir)); err != nil {
+		t.Fatal(err)
+	}
+	r = start(t, dir, newStream())
+	if got := join(r); got != "s2" {
+		t.Fatalf("the second is %s: a start is no restoration", got)
+	}
+	r.until("what it wrote is in the stream", func() bool { return !r.Lacks() })
+	lost := slices.Clone(r.stream.stored)
+	r.stop()
+
+	apart := func(how string, r *running, number string) {
+		t.Helper()
+		got := string(join(r))
+		if len(got) != 2+tagSize || !strings.HasPrefix(got, "s") || !strings.HasSuffix(got, number) {
+			t.Errorf("%s: it is %s, want an s, %d letters more, and %s", how, got, tagSize, number)
+		}
+	}
+	restored := start(t, backup, newStream())
+	apart("a backup", restored, "1")
+	restored.stop()
+	restored = start(t, backup, newStream())
+	apart("the same, started again", restored, "2")
+	restored.stop()
+
+	bare := t.TempDir()
+	key, err := os.ReadFile(filepath.Join(dir, keyFile))
+	if err != nil {
+		t.Fatal(err)
+	}
+	if err := os.WriteFile(filepath.Join(bare, keyFile), key, 0o600); err != nil {
+		t.Fatal(err)
+	}
+	apart("nothing but the key", start(t, bare, newStream()), "1")
+
+	// A plain copy does not show; what devices bring does, once it went on another way.
+	plain := start(t, copied, newStream())
+	if got := join(plain); got != "s2" {
+		t.Fatalf("a plain copy gives %s", got)
+	}
+	for _, m := range lost {
+		if err := plain.stream.Publish(t.Context(), m.Carrier, m.Data); err != nil {
+			t.Fatal(err)
+		}
+	}
+	plain.until("what it lost stands again", func() bool { return strings.Contains(plain.log.String(), "stands again on top") })
+	apart("a plain copy that learned of it", plain, "1")
+}
+
+// A device that the server forgot comes in again as who it was; nobody gets another's name, and a refusal uses up no code.
+func TestADeviceThatTheServerForgotComesInAgain(t *testing.T) {
+	r := start(t, t.TempDir(), newStream())
+	key := newKey(t)
+	first := applicant(t, r.Host, key, south)
+	first.Device, first.Site, first.Crew = "s7", "dune", "south"
+	m, err := r.Enrol(t.Context(), first)
+	if err != nil || m.Device != "s7" || !m.Key.Equal(publicKey(key)) {
+		t.Fatalf("let in as %+v, %v; want as s7", m, err)
+	}
+	for _, c := range []struct {
+		name   string
+		device event.Device
+		site   string
+		key    ed25519.PrivateKey
+		kind   Kind
+		says   string
+	}{
+		{"one that is known", "s7", "dune", key, Conflict, "already, as s7"},
+		{"one of another site", "s9", "reef", newKey(t), Conflict, "site reef"},
+		{"another's name", "s7", "dune", newKey(t), Conflict, "another device's"},
+		{"the server's own name", "site", "dune", newKey(t), Conflict, "another device's"},
+		{"a name of another kind", "f1", "dune", newKey(t), Invalid, "f1 was another"},
+		{"what is no name", "s 1", "dune", newKey(t), Invalid, "device"},
+	} {
+		a := applicant(t, r.Host, c.key, south)
+		a.Device, a.Site = c.device, c.site
+		if _, err := r.Enrol(t.Context(), a); kindOf(err) != c.kind || !strings.Contains(fmt.Sprint(err), c.says) {
+			t.Errorf("%s: got %v (kind %d), want kind %d and %q", c.name, err, kindOf(err), c.kind, c.says)
+		}
+		if _, err := r.Enrol(t.Context(), apply(a.Secret, newKey(t))); err != nil {
+			t.Errorf("%s: the code is spent by a refusal: %v", c.name, err)
+		}
+	}
+}
