@@ -147,7 +147,11 @@ func TestSimulation(t *testing.T) {
 var failedOnce = []struct {
 	seed  uint64
 	found string
-}{}
+}{
+	{1257, "the enrolment of one device lay only on a revoked one, and nobody let it in again"},
+	{1485, "an event of the server's lay only on a revoked device, and nobody brought it"},
+	{1672, "the same as 1257, by another road"},
+}
 
 func TestSeedsThatFailedOnce(t *testing.T) {
 	dir := scratch(t)
