@@ -114,8 +114,11 @@ func TestKilledDevice(t *testing.T) {
 		e := do.prepare(g, round)
 		e.noun, e.dir, e.online = do.noun, cmp.Or(e.dir, d.dir), random.IntN(3) > 0
 		sign, share := random.IntN(len(e.signs)+2), random.Float64()
-		if _, known := g.usual[e.noun]; !known {
-			sign, share = len(e.signs)+2, 1 // the first of its kind shows how long each part of it takes
+		switch usual, met := g.usual[e.noun]; {
+		case !met: // how long it takes is not known yet: it dies as soon as the sign is seen
+			sign, share = max(sign, 1), 0
+		case len(usual) < len(e.signs)+2: // one is let go to its end, to learn it
+			sign = len(e.signs) + 2
 		}
 		out, code, ended := g.strike(e, sign, share)
 		wrote := e.wrote()
@@ -333,8 +336,8 @@ func (g *grounds) say(doc any, args ...string) {
 	}
 }
 
-// strike kills an errand once a share of the time that passes after its nth sign has passed, if it lives so long.
-// The noughth sign is that it started.
+// strike kills an errand once a share of the time that usually passes after its nth sign has passed, if it lives so long.
+// The noughth sign is that it started; what is beyond the last one never comes.
 func (g *grounds) strike(e errand, nth int, share float64) (out string, code int, ended bool) {
 	g.t.Helper()
 	before := make([]string, len(e.signs))
@@ -359,7 +362,7 @@ func (g *grounds) strike(e errand, nth int, share float64) (out string, code int
 				seen = append(seen, time.Since(began))
 			}
 		}
-		if nth < len(seen) && time.Since(began)-seen[nth] >= time.Duration(share*float64(usual[nth])) {
+		if nth < len(seen) && (nth >= len(usual) || time.Since(began)-seen[nth] >= time.Duration(share*float64(usual[nth]))) {
 			_ = u.cmd.Process.Kill()
 			break
 		}
@@ -373,9 +376,6 @@ func (g *grounds) strike(e errand, nth int, share float64) (out string, code int
 			usual = append(usual, 0)
 		}
 		usual[i] = seen[i+1] - seen[i]
-	}
-	for len(usual) < len(e.signs)+2 {
-		usual = append(usual, 0)
 	}
 	g.usual[e.noun] = usual
 	return out, code, ended
