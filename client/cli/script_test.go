@@ -15,10 +15,14 @@ import (
 	_ "time/tzdata" // as the program has it
 
 	"github.com/rogpeppe/go-internal/testscript"
+	"go.uber.org/goleak"
 
 	"hod/client/journal"
 	"hod/internal/event"
 )
+
+// What a test started has ended when all are done.
+func TestMain(m *testing.M) { goleak.VerifyTestMain(m) }
 
 var update = flag.Bool("update", false, "write what the scripts compare with anew")
 

@@ -15,6 +15,8 @@ import (
 	"sync"
 	"testing"
 
+	"go.uber.org/goleak"
+
 	"hod/internal/event"
 )
 
@@ -30,7 +32,7 @@ func TestMain(m *testing.M) {
 		}
 		os.Exit(0)
 	}
-	os.Exit(m.Run())
+	goleak.VerifyTestMain(m)
 }
 
 func child(what string) error {

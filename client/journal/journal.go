@@ -68,7 +68,8 @@ type Journal struct {
 }
 
 // Create makes the record of a device that has just joined, in dir, which is made if it is missing. A folder that holds
-// a record already, or the key of one, is refused with an Error of Kind Exists.
+// a record already, or the key of another device, is refused with an Error of Kind Exists. What a Create that was killed
+// has left is finished by the next one with the same key.
 func Create(dir string, d Device) (*Journal, error) {
 	if err := d.check(); err != nil {
 		return nil, err
@@ -76,21 +77,12 @@ func Create(dir string, d Device) (*Journal, error) {
 	if err := MakeFolder(dir); err != nil {
 		return nil, fileError(dir, err)
 	}
-	if _, err := os.Lstat(filepath.Join(dir, dbFile)); err == nil {
-		return nil, &Error{Kind: Exists, Msg: fmt.Sprintf("%s already holds a journal; it was left as it is: choose another folder", dir)}
-	}
-	// The key's file is the claim on the folder: of two that join at once into one folder, one gets it.
-	if err := writeKey(dir, d.Key); errors.Is(err, fs.ErrExist) {
-		return nil, &Error{Kind: Exists, Msg: fmt.Sprintf("%s holds the key of a device but no journal; it was left as it is: choose another folder, or move %s away first", dir, keyFile)}
-	} else if err != nil {
-		return nil, fileError(dir, err)
-	}
-	j, err := build(dir, d)
+	j, err := connect(dir, address(filepath.Join(dir, dbFile), "rwc"))
 	if err != nil {
-		for _, name := range []string{dbFile, dbFile + "-wal", dbFile + "-shm", keptFile, keyFile} {
-			_ = os.Remove(filepath.Join(dir, name)) // none of them was there before
-		}
 		return nil, err
+	}
+	if err := j.found(d, func() error { return claim(dir, d.Key) }); err != nil {
+		return nil, errors.Join(err, j.Close())
 	}
 	if err := flush(dir); err != nil {
 		return nil, errors.Join(fileError(dir, err), j.Close())
@@ -131,7 +123,7 @@ func InMemory(d Device) (*Journal, error) {
 	if err != nil {
 		return nil, err
 	}
-	if err := j.found(d); err != nil {
+	if err := j.found(d, func() error { return nil }); err != nil {
 		return nil, errors.Join(err, j.Close())
 	}
 	return j, nil
@@ -169,21 +161,22 @@ func (d Device) check() error {
 	return nil
 }
 
-func build(dir string, d Device) (*Journal, error) {
-	j, err := connect(dir, address(filepath.Join(dir, dbFile), "rwc"))
-	if err != nil {
-		return nil, err
-	}
-	if err := j.found(d); err != nil {
-		return nil, errors.Join(err, j.Close())
-	}
-	return j, nil
-}
-
-// found makes the tables and writes who this is, in one transaction: a journal is there wholly or not at all.
-func (j *Journal) found(d Device) error {
+// found makes the tables and writes who this is, in one transaction: a journal is there wholly or not at all. The
+// transaction shuts out whoever else would join into the same folder, so that the key beside the journal is the key of who
+// is in it; claim puts it there.
+func (j *Journal) found(d Device, claim func() error) error {
 	ctx := context.Background()
 	err := j.write(ctx, func(q *sql.Conn) error {
+		var version int
+		if err := j.scan(q.QueryRowContext(ctx, `pragma user_version`), &version); err != nil {
+			return err
+		}
+		if version != 0 || readKept(j.dir) > 0 {
+			return &Error{Kind: Exists, Msg: fmt.Sprintf("%s already holds a journal; it was left as it is: choose another folder", j.dir)}
+		}
+		if err := claim(); err != nil {
+			return err
+		}
 		if _, err := q.ExecContext(ctx, schema); err != nil {
 			return err
 		}
@@ -210,7 +203,7 @@ func (j *Journal) load() error {
 	}
 	switch {
 	case version == 0:
-		return &Error{Kind: Missing, Msg: fmt.Sprintf("the journal in %s was never finished: move the folder away and join again, `hod join CODE`", j.dir)}
+		return &Error{Kind: Missing, Msg: fmt.Sprintf("the journal in %s was never finished: join again with the same code, `hod join CODE`", j.dir)}
 	case version > schemaVersion:
 		return &Error{Kind: Newer, Msg: fmt.Sprintf("the journal in %s was made by a newer hod (its form is %d, this program knows up to %d): use the newer program", j.dir, version, schemaVersion)}
 	}
@@ -306,12 +299,30 @@ func deviceOf(held map[string][]byte, key ed25519.PrivateKey) Device {
 	return d
 }
 
+// claim puts the key of a device into a folder without a journal. The key of another device that lies there stays: it
+// may be all that is left of one. The beginning of this key is what was left when writing it was cut short.
+func claim(dir string, key ed25519.PrivateKey) error {
+	there, err := os.ReadFile(filepath.Join(dir, keyFile))
+	if err != nil && !errors.Is(err, fs.ErrNotExist) {
+		return fileError(dir, err)
+	}
+	if !strings.HasPrefix(keyText(key), string(there)) {
+		return &Error{Kind: Exists, Msg: fmt.Sprintf("%s holds the key of a device but no journal; it was left as it is: choose another folder, or move %s away first", dir, keyFile)}
+	}
+	if err := writeKey(dir, key); err != nil {
+		return fileError(dir, err)
+	}
+	return nil
+}
+
+func keyText(key ed25519.PrivateKey) string { return hex.EncodeToString(key.Seed()) + "\n" }
+
 func writeKey(dir string, key ed25519.PrivateKey) error {
-	f, err := os.OpenFile(filepath.Join(dir, keyFile), os.O_WRONLY|os.O_CREATE|os.O_EXCL, 0o600)
+	f, err := os.OpenFile(filepath.Join(dir, keyFile), os.O_WRONLY|os.O_CREATE|os.O_TRUNC, 0o600)
 	if err != nil {
 		return err
 	}
-	_, err = f.WriteString(hex.EncodeToString(key.Seed()) + "\n")
+	_, err = f.WriteString(keyText(key))
 	return errors.Join(err, f.Sync(), f.Close())
 }
 

@@ -214,6 +214,80 @@ func TestCreateAndOpenRefuse(t *testing.T) {
 	}
 }
 
+// A join that is killed may leave any of these; the next one with the same key finishes it.
+func TestCreateFinishesWhatWasCutShort(t *testing.T) {
+	begin := func(t *testing.T, dir string) {
+		t.Helper()
+		j, err := connect(dir, address(filepath.Join(dir, dbFile), "rwc"))
+		if err != nil {
+			t.Fatal(err)
+		}
+		if err := j.Close(); err != nil {
+			t.Fatal(err)
+		}
+	}
+	key := func(text string) func(*testing.T, string) {
+		return func(t *testing.T, dir string) {
+			t.Helper()
+			begin(t, dir)
+			if err := os.WriteFile(filepath.Join(dir, keyFile), []byte(text), 0o600); err != nil {
+				t.Fatal(err)
+			}
+		}
+	}
+	for name, left := range map[string]func(*testing.T, string){
+		"a journal without tables":     begin,
+		"and the key's file, empty":    key(""),
+		"and the beginning of the key": key(keyText(keyOf("n2"))[:17]),
+		"and the key":                  key(keyText(keyOf("n2"))),
+		"the key without a journal": func(t *testing.T, dir string) {
+			key(keyText(keyOf("n2")))(t, dir)
+			_ = os.Remove(filepath.Join(dir, dbFile))
+		},
+		"a file of no bytes for the journal": func(t *testing.T, dir string) { _ = os.WriteFile(filepath.Join(dir, dbFile), nil, 0o600) },
+	} {
+		t.Run(name, func(t *testing.T) {
+			dir := t.TempDir()
+			left(t, dir)
+			if _, err := Open(dir); kindOf(err) != Missing || !strings.Contains(err.Error(), "hod join") {
+				t.Errorf("opening what was cut short: %v, want Missing and a word on `hod join`", err)
+			}
+			j, err := Create(dir, deviceNamed("n2"))
+			if err != nil {
+				t.Fatalf("joining again: %v", err)
+			}
+			appendNotes(t, j, "kept")
+			if err := j.Close(); err != nil {
+				t.Fatal(err)
+			}
+			again, err := Open(dir)
+			if err != nil {
+				t.Fatal(err)
+			}
+			defer again.Close()
+			same(t, "record", words(t, again), []string{"n2/1 kept"})
+		})
+	}
+}
+
+// A journal whose file was emptied is no join that was cut short: what was kept may still be found on that disk.
+func TestCreateLeavesAJournalThatWasEmptied(t *testing.T) {
+	j := create(t, "n2")
+	appendNotes(t, j, "kept")
+	if err := j.Close(); err != nil {
+		t.Fatal(err)
+	}
+	for _, name := range []string{dbFile + "-wal", dbFile + "-shm"} {
+		_ = os.Remove(filepath.Join(j.dir, name))
+	}
+	if err := os.Truncate(filepath.Join(j.dir, dbFile), 0); err != nil {
+		t.Fatal(err)
+	}
+	if _, err := Create(j.dir, deviceNamed("n2")); kindOf(err) != Exists {
+		t.Errorf("creating over it: %v, want Exists", err)
+	}
+}
+
 func TestOpenRefusesNewerAndForeign(t *testing.T) {
 	for name, tc := range map[string]struct {
 		spoil func(t *testing.T, dir string)

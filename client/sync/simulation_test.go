@@ -49,8 +49,10 @@ func must[V any](v V, err error) V {
 	return v
 }
 
-func inMemory(name event.Device) *journal.Journal {
-	return must(journal.InMemory(deviceNamed(name)))
+func (w *world) inMemory(d journal.Device) *journal.Journal {
+	j := must(journal.InMemory(d))
+	w.open = append(w.open, j)
+	return j
 }
 
 // world is a site: devices, the stream, and a server that archives what comes through it. One goroutine, no clock. It is
@@ -70,6 +72,7 @@ type world struct {
 	owed    map[string]bool // texts that are acknowledged and not lost with a disk
 	fuse    fuse
 	log     []string
+	open    []*journal.Journal // all that were made
 }
 
 type device struct {
@@ -206,9 +209,9 @@ func (w *world) newServer(record *journal.Journal) {
 }
 
 // carry copies a record as a backup or a copied phone would have it.
-func carry(from *journal.Journal) *journal.Journal {
+func (w *world) carry(from *journal.Journal) *journal.Journal {
 	ctx := context.Background()
-	to := must(journal.InMemory(from.Device()))
+	to := w.inMemory(from.Device())
 	for _, h := range must(from.Heads(ctx)) {
 		publish(from, h.Device, func(s event.Segment) { must(to.Keep(ctx, s)) })
 	}
@@ -233,13 +236,13 @@ func publish(from *journal.Journal, d event.Device, take func(event.Segment)) {
 
 func newWorld(t tester) *world {
 	w := &world{t: t, now: noon, owed: map[string]bool{}, fuse: fuse{left: -1}}
-	w.server = inMemory("site")
+	w.server = w.inMemory(deviceNamed("site"))
 	w.ring = event.NewRing(site, "site", publicOf("site"))
 	for i, name := range []event.Device{"n2", "n3", "n4"} {
 		must(w.server.Append(context.Background(), noon, event.Event{Crew: "site", Body: event.DeviceEnrolled{
 			Device: name, PublicKey: publicOf(name), Role: event.CrewRole, Crew: "north", Label: "phone",
 		}}))
-		w.join(string(name), inMemory(name), time.Duration(i)*time.Hour)
+		w.join(string(name), w.inMemory(deviceNamed(name)), time.Duration(i)*time.Hour)
 	}
 	publish(w.server, "site", func(s event.Segment) { w.store(s.Bytes()) })
 	return w
@@ -247,7 +250,7 @@ func newWorld(t tester) *world {
 
 func (w *world) join(name string, record *journal.Journal, off time.Duration) {
 	w.devices = append(w.devices, &device{
-		name: name, record: record, off: off, backup: carry(record),
+		name: name, record: record, off: off, backup: w.carry(record),
 		ring: Ring(record.Device(), must(record.Events(context.Background()))),
 	})
 }
@@ -285,7 +288,7 @@ func (w *world) contact(d *device, f fuse) error {
 }
 
 func (w *world) restore(d *device) {
-	d.record = carry(d.backup)
+	d.record = w.carry(d.backup)
 	d.ring = Ring(d.record.Device(), must(d.record.Events(context.Background())))
 	w.say("%s is restored from its backup", d.name)
 	w.forgive()
@@ -410,9 +413,8 @@ func (w *world) fail(format string, args ...any) {
 }
 
 func (w *world) close() {
-	_ = w.server.Close()
-	for _, d := range w.devices {
-		_, _ = d.record.Close(), d.backup.Close()
+	for _, j := range w.open {
+		_ = j.Close()
 	}
 }
 
@@ -420,7 +422,7 @@ func TestSimulation(t *testing.T) {
 	rapid.Check(t, func(rt *rapid.T) {
 		w := newWorld(rt)
 		defer w.close()
-		archives := []*journal.Journal{carry(w.server)}
+		archives := []*journal.Journal{w.carry(w.server)}
 		anyone := func(rt *rapid.T) *device { return rapid.SampledFrom(w.devices).Draw(rt, "device") }
 		actions := map[string]func(*rapid.T){
 			"write": func(rt *rapid.T) { w.write(anyone(rt), rapid.IntRange(1, 3).Draw(rt, "n")) },
@@ -455,13 +457,13 @@ func TestSimulation(t *testing.T) {
 			},
 			"backup of a phone": func(rt *rapid.T) {
 				d := anyone(rt)
-				_ = d.backup.Close()
-				d.backup = carry(d.record)
+				_ = d.backup.Close() // long runs make many
+				d.backup = w.carry(d.record)
 			},
 			"phone restored": func(rt *rapid.T) { w.restore(anyone(rt)) },
 			"phone copied": func(rt *rapid.T) {
 				if len(w.devices) == 3 {
-					w.join("copy", carry(anyone(rt).record), -time.Hour)
+					w.join("copy", w.carry(anyone(rt).record), -time.Hour)
 					w.say("copy is made of %s", w.devices[3].as())
 				}
 			},
@@ -480,9 +482,9 @@ func TestSimulation(t *testing.T) {
 					w.forgive()
 				}
 			},
-			"backup of the archive": func(*rapid.T) { archives = append(archives, carry(w.server)) },
+			"backup of the archive": func(*rapid.T) { archives = append(archives, w.carry(w.server)) },
 			"archive restored": func(rt *rapid.T) {
-				w.newServer(carry(rapid.SampledFrom(archives).Draw(rt, "archive")))
+				w.newServer(w.carry(rapid.SampledFrom(archives).Draw(rt, "archive")))
 				if rapid.Bool().Draw(rt, "and the stream is gone") {
 					w.stream = nil
 				}

@@ -9,10 +9,14 @@ import (
 	"time"
 
 	"github.com/google/go-cmp/cmp"
+	"go.uber.org/goleak"
 
 	"hod/client/journal"
 	"hod/internal/event"
 )
+
+// What a test started has ended when all are done.
+func TestMain(m *testing.M) { goleak.VerifyTestMain(m) }
 
 func same[T any](t testing.TB, what string, got, want T) {
 	t.Helper()
@@ -39,7 +43,7 @@ func (w *world) contacts(names ...string) (last Outcome) {
 }
 
 func (w *world) loseServer() {
-	w.newServer(inMemory("site"))
+	w.newServer(w.inMemory(deviceNamed("site")))
 	w.stream = nil
 	w.say("the server lost everything")
 	w.forgive()
@@ -128,7 +132,7 @@ func TestOthersCarryWhatTheAuthorLost(t *testing.T) {
 
 func TestOnlyAThirdDeviceStillHoldsIt(t *testing.T) {
 	w := testWorld(t)
-	n2, yesterday := w.device("n2"), carry(w.server)
+	n2, yesterday := w.device("n2"), w.carry(w.server)
 	w.write(n2, 1)
 	w.contacts("n2", "n3")
 	w.newServer(yesterday) // which has the enrolments, and nothing of n2
@@ -153,8 +157,7 @@ func TestRestoredPhoneWritesOnTop(t *testing.T) {
 	n2 := w.device("n2")
 	w.write(n2, 2)
 	w.contacts("n2")
-	_ = n2.backup.Close()
-	n2.backup = carry(n2.record)
+	n2.backup = w.carry(n2.record)
 	w.write(n2, 2)
 	w.contacts("n2")
 	w.restore(n2)
@@ -232,7 +235,7 @@ func TestNumbersUsedAgainAreNoticed(t *testing.T) {
 	} {
 		before := slices.Clone(w.stream)
 		tc.spoil()
-		out := contactVia(t, oneByOne{w}, carry(w.device("n3").record), w.device("n3").ring, w.now)
+		out := contactVia(t, oneByOne{w}, w.carry(w.device("n3").record), w.device("n3").ring, w.now)
 		same(t, name+": read from the start", out.Reread, tc.want)
 		w.stream = before
 	}

@@ -258,14 +258,14 @@ func (s *Site) standingFixes(root, node *Record) []*Record {
 }
 
 // choose is the one of several that holds: the only one, the one that a foreman settled on, or until then the one later
-// by logged time, device and seq.
+// by logged time, device and seq. Of what one device settled its last word counts, whatever its clock said.
 func (s *Site) choose(of []*Record) (*Record, bool) {
 	last := of[len(of)-1]
 	if len(of) == 1 {
 		return last, true
 	}
-	var word *Record
-	chosen := last
+	type word struct{ settled, holds *Record }
+	words := map[event.Device]word{}
 	for _, r := range of {
 		names := s.goesBy(r)
 		for _, h := range names {
@@ -274,13 +274,22 @@ func (s *Site) choose(of []*Record) (*Record, bool) {
 				if !slices.Contains(names, b.Holds) || s.standing(settled) != nil || !s.coversAll(b, of) {
 					continue
 				}
-				if word == nil || byLogged(word, settled) < 0 {
-					word, chosen = settled, r
+				if before, ok := words[settled.Device]; !ok || before.settled.Seq < settled.Seq {
+					words[settled.Device] = word{settled, r}
 				}
 			}
 		}
 	}
-	return chosen, word != nil
+	var final word
+	for _, w := range words { // in any order: byLogged leaves no two equal
+		if final.settled == nil || byLogged(final.settled, w.settled) < 0 {
+			final = w
+		}
+	}
+	if final.settled == nil {
+		return last, false
+	}
+	return final.holds, true
 }
 
 func (s *Site) coversAll(b event.Settled, of []*Record) bool {

@@ -251,6 +251,40 @@ func TestAmendmentsThatDisagreeAreShownUntilSettled(t *testing.T) {
 	}
 }
 
+// A foreman's clock was a day ahead when it settled first, and right when it settled anew.
+func TestAForemansLastWordHoldsWhateverTheClockSaid(t *testing.T) {
+	d := newDesk(t)
+	note := d.by("n1", 0, event.Noted{Text: "first"})
+	a := d.by("n1", 10, event.Amended{Target: note.Hash(), Body: event.Noted{Text: "by one"}, Why: "slip"})
+	b := d.by("n2", 12, event.Amended{Target: note.Hash(), Body: event.Noted{Text: "by two"}, Why: "slip"})
+	d.by("f1", 30+24*60, event.Settled{Holds: a.Hash(), Over: []event.Hash{b.Hash()}, Why: "asked one"})
+	d.by("f1", 60, event.Settled{Holds: b.Hash(), Over: []event.Hash{a.Hash()}, Why: "asked both"})
+	if r, _ := d.site().Record(note.Name); r.State != fold.Amended || r.Now.(event.Noted).Text != "by two" {
+		t.Errorf("%s reads %v and %s, not by the foreman's last word", r.Name, r.Now, r.State)
+	}
+}
+
+// Of two corrections that disagree the one written later is shown: by the site's clock, where a device knows that its own
+// is fast.
+func TestAFastClockThatIsKnownWinsNoDispute(t *testing.T) {
+	d := newDesk(t)
+	note := d.by("n1", 0, event.Noted{Text: "first"})
+	off := clock(0).Sub(clock(0).AddDate(1, 0, 0))
+	fast, err := event.Write(event.Event{
+		Name: event.Name{Device: "n1", Seq: note.Seq + 1}, Crew: "north", HappenedAt: clock(10).AddDate(1, 0, 0), LoggedAt: clock(10).AddDate(1, 0, 0),
+		Offset: &off, Body: event.Amended{Target: note.Hash(), Body: event.Noted{Text: "by the fast one"}, Why: "slip"},
+	})
+	if err != nil {
+		t.Fatal(err)
+	}
+	d.by("n2", 12, event.Amended{Target: note.Hash(), Body: event.Noted{Text: "by the later one"}, Why: "slip"})
+	s := d.site()
+	s.Add(fast)
+	if r, _ := s.Record(note.Name); r.State != fold.Disputed || r.Now.(event.Noted).Text != "by the later one" {
+		t.Errorf("%s reads %v and %s", r.Name, r.Now, r.State)
+	}
+}
+
 func TestPlansThatReplaceTheSame(t *testing.T) {
 	d := newDesk(t)
 	first := d.by("f1", 0, event.ZonePlanned{Zone: "B1", Area: as(unit.Area(10))})

@@ -228,10 +228,11 @@ func byTime(a, b *Record) int {
 	return event.CompareNames(a.Name, b.Name)
 }
 
-// byLogged orders records by when their devices wrote them: the order that decides nothing but which of two disputed
-// readings is shown until a foreman settles it.
+// byLogged orders records by when their devices wrote them, by the site's clock as far as a device knew how far its own was
+// off: the order that decides nothing but which of two disputed readings is shown until a foreman settles it, and which of
+// two foremen's settlements holds.
 func byLogged(a, b *Record) int {
-	if c := a.LoggedAt.Compare(b.LoggedAt); c != 0 {
+	if c := a.Logged().Compare(b.Logged()); c != 0 {
 		return c
 	}
 	return event.CompareNames(a.Name, b.Name)

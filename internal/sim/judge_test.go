@@ -309,6 +309,7 @@ func (w *world) states(where string, s *fold.Site) string {
 			}
 		}
 	}
+	w.noClockDecides(where, s)
 	var all strings.Builder
 	counted := map[event.Hash]event.Name{}
 	for _, r := range s.Records() {
@@ -351,6 +352,45 @@ func (w *world) states(where string, s *fold.Site) string {
 		}
 	}
 	return all.String()
+}
+
+// noClockDecides looks whether what replaces and what corrects is what holds, whatever the clocks of its writers said, and
+// whether what was written by a clock known to be off happened when it did.
+func (w *world) noClockDecides(where string, s *fold.Site) {
+	replacing, fixing := map[event.Hash]event.Name{}, map[event.Hash]event.Name{}
+	for _, r := range s.Records() {
+		if r.State == fold.SetAside {
+			continue
+		}
+		if target, ok := targetOf(r.Body); ok {
+			fixing[target] = r.Name
+		}
+		for _, h := range event.Replaces(r.Now) {
+			replacing[h] = r.Name
+		}
+	}
+	for _, r := range s.Records() {
+		if _, fix := targetOf(r.Body); fix || r.State == fold.SetAside {
+			continue
+		}
+		tip := r
+		if n := len(r.Via); n > 0 {
+			tip = r.Via[n-1]
+		}
+		for _, h := range []event.Hash{r.Hash(), r.Origin()} {
+			if by, ok := replacing[h]; ok && r.Now != nil && r.State != fold.Replaced {
+				w.fail("%s has %s hold, which %s replaces", where, r.Name, by)
+			}
+		}
+		for _, h := range []event.Hash{tip.Hash(), tip.Origin()} {
+			if by, ok := fixing[h]; ok {
+				w.fail("%s reads %s as %s has it, which %s corrects", where, r.Name, tip.Name, by)
+			}
+		}
+		if at, ok := w.truth[r.Origin()]; ok && len(r.Via) == 0 && r.When.Sub(at).Abs() > time.Second+time.Millisecond {
+			w.fail("%s has it that %s happened at %v; it was at %v, and its device knew by how much its clock was off", where, r.Name, r.When, at)
+		}
+	}
 }
 
 func targetOf(b event.Body) (event.Hash, bool) {

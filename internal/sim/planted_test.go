@@ -101,6 +101,18 @@ var plants = []planted{
 	{"a revocation ends nothing", false, []edit{{
 		"internal/fold/standing.go", "revoked && r.Seq > last {", "revoked && r.Seq > last+1<<20 {",
 	}}},
+	{"a revocation ends what was logged after it, by the clock of who wrote it", false, []edit{{
+		"internal/fold/standing.go", "revoked && r.Seq > last {", "revoked && r.LoggedAt.After(s.devices[r.Device].revoked[0].LoggedAt) {",
+	}}},
+	{"a plan counts for nothing that its clock puts before what it replaces", false, []edit{{
+		"internal/fold/plan.go", "			replaced[h] = true\n", "			if was := s.named(h); was == nil || !r.LoggedAt.Before(was.LoggedAt) {\n				replaced[h] = true\n			}\n",
+	}}},
+	{"a correction counts for nothing that its clock puts before what it corrects", false, []edit{{
+		"internal/fold/correction.go", "	if len(fixes) == 0 {\n		return now\n	}\n", "	if len(fixes) == 0 || fixes[len(fixes)-1].LoggedAt.Before(node.LoggedAt) {\n		return now\n	}\n",
+	}}},
+	{"a time counts as the clock had it, however far off that is known to be", false, []edit{{
+		"internal/event/event.go", "	return t.Add(*e.Offset)\n", "	return t\n",
+	}}},
 	{"a fork is overwritten", true, []edit{{
 		"client/journal/rewrite.go", "		done.Again, err = j.again(ctx, q, head, done.Superseded)", "		done.Again, err = j.again(ctx, q, head, nil)",
 	}}},

@@ -25,7 +25,12 @@ import (
 	"sync/atomic"
 	"testing"
 	"time"
+
+	"go.uber.org/goleak"
 )
+
+// What a test started has ended when all are done.
+func TestMain(m *testing.M) { goleak.VerifyTestMain(m) }
 
 var (
 	seedsFlag = flag.Int("seeds", 0, "simulated sites; 0 means 1000, or 2 with -short")

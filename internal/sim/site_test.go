@@ -149,8 +149,9 @@ type world struct {
 	told   map[event.Device]event.Head
 	banned map[event.Hash]string // facts that must not stand, and why
 	read   map[event.Hash][]event.Hash
-	out    map[event.Hash]bool // facts of forked devices that only revoked ones held
-	quiet  bool                // nothing moved in this round of contacts
+	truth  map[event.Hash]time.Time // when a fact was written whose device knew how far its clock was off
+	out    map[event.Hash]bool      // facts of forked devices that only revoked ones held
+	quiet  bool                     // nothing moved in this round of contacts
 
 	trace hash.Hash
 	log   []string
@@ -185,7 +186,7 @@ func run(seed uint64, scratch string) (trace string, log []string, t tally, err 
 		revoked: map[event.Device]bool{}, forked: map[event.Device]bool{}, keys: map[event.Device]ed25519.PublicKey{},
 		owed: map[event.Hash]claim{}, held: map[event.Hash]int{}, told: map[event.Device]event.Head{},
 		banned: map[event.Hash]string{}, read: map[event.Hash][]event.Hash{},
-		out: map[event.Hash]bool{},
+		truth: map[event.Hash]time.Time{}, out: map[event.Hash]bool{},
 	}
 	w.stream = &stream{w: w}
 	w.server = &server{w: w, dir: must(os.MkdirTemp(scratch, "site-"))}
@@ -281,8 +282,12 @@ func (w *world) append(d *device, drafts ...event.Event) {
 	if err != nil {
 		w.fail("%s cannot write: %v", d.name, err)
 	}
+	knew := (must(d.record.Contact(context.Background())).Offset + d.off).Abs() < time.Second
 	for _, e := range written {
 		w.mine(d, e)
+		if knew && !e.Typed {
+			w.truth[e.Hash()] = w.now
+		}
 		w.say("%s writes %s, %s %s", d.name, e.Name, event.KindOf(e.Body), e.Hash().String()[:6])
 	}
 	w.refresh(d)

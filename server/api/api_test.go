@@ -11,6 +11,7 @@ import (
 	"time"
 
 	"github.com/rs/zerolog"
+	"go.uber.org/goleak"
 	"google.golang.org/grpc"
 	"google.golang.org/grpc/codes"
 	"google.golang.org/grpc/metadata"
@@ -22,6 +23,9 @@ import (
 	hodv1 "hod/proto/hod/v1"
 	"hod/server/host"
 )
+
+// What a test started has ended when all are done.
+func TestMain(m *testing.M) { goleak.VerifyTestMain(m) }
 
 var noon = time.Date(2026, 7, 18, 12, 0, 0, 0, time.UTC)
 

@@ -469,35 +469,43 @@ func (f fate) carry(to io.Writer, from io.Reader, left *budget) {
 	}
 }
 
-// command is hod as a process of its own; done says that it ended by itself, with its exit code.
-func (d *device) command(kill <-chan time.Time, online bool, args ...string) (out string, code int, done bool) {
+// underway is hod as a process of its own.
+type underway struct {
+	cmd        *exec.Cmd
+	text, side buffer
+	ended      chan struct{}
+}
+
+// begin starts a command. Online is with a moment's try to send at its end.
+func (d *device) begin(dir string, online bool, args ...string) *underway {
 	d.t.Helper()
-	cmd := exec.Command(os.Args[0], args...)
-	cmd.Env = append(os.Environ(), asHod+"=1", "HOD_DIR="+d.dir)
+	u := &underway{cmd: exec.Command(os.Args[0], args...), ended: make(chan struct{})}
+	u.cmd.Env = append(os.Environ(), asHod+"=1", "HOD_DIR="+dir)
 	if !online {
-		cmd.Env = append(cmd.Env, "HOD_SYNC=off")
+		u.cmd.Env = append(u.cmd.Env, "HOD_SYNC=off")
 	}
-	dieWithTest(cmd)
-	var text, side buffer
-	cmd.Stdout, cmd.Stderr = &text, &side
-	if err := cmd.Start(); err != nil {
+	dieWithTest(u.cmd)
+	u.cmd.Stdout, u.cmd.Stderr = &u.text, &u.side
+	if err := u.cmd.Start(); err != nil {
 		d.t.Fatal(err)
 	}
-	ended := make(chan error, 1)
-	go func() { ended <- cmd.Wait() }()
-	select {
-	case <-ended:
-	case <-kill:
-		_ = cmd.Process.Kill()
-		<-ended
+	go func() {
+		defer close(u.ended)
+		_ = u.cmd.Wait() // how it ended is in the state of the process
+	}()
+	return u
+}
+
+// outcome waits for the end; done says that it ended by itself, with its exit code.
+func (u *underway) outcome() (out string, code int, done bool) {
+	<-u.ended
+	switch state := u.cmd.ProcessState; {
+	case !state.Exited():
+		return u.text.String(), -1, false
+	case state.ExitCode() != 0:
+		return u.text.String() + u.side.String(), state.ExitCode(), true
 	}
-	if !cmd.ProcessState.Exited() {
-		return text.String(), -1, false
-	}
-	if cmd.ProcessState.ExitCode() != 0 {
-		return text.String() + side.String(), cmd.ProcessState.ExitCode(), true
-	}
-	return text.String(), 0, true
+	return u.text.String(), 0, true
 }
 
 // settle lets each device sync until the server has all that it has and it has all that the server has.
@@ -507,7 +515,7 @@ func settle(t *testing.T, devices ...*device) {
 	until(t, "every device and the server hold the same; at last "+last, func() bool {
 		counts := map[int]bool{}
 		for _, d := range devices {
-			if _, code, _ := d.command(nil, true, "sync"); code != 0 {
+			if _, code, _ := d.begin(d.dir, true, "sync").outcome(); code != 0 {
 				return false
 			}
 			var s struct {
@@ -545,19 +553,27 @@ func account(t *testing.T, dir string, devices ...*device) (sum tally) {
 	defer h.Close()
 	now := time.Now()
 	at := map[event.Name]event.Hash{}
-	texts := map[string]int{}
+	written := map[string][]event.Name{}
 	h.View(func(s *fold.Site) {
 		for _, r := range s.Records() {
 			at[r.Name] = r.Hash()
-			if b, ok := r.Body.(event.Noted); ok {
-				texts[b.Text]++
+			e := r.Event
+			e.Seq = 1 // the same thing, said at the same time, under another name is the same thing twice
+			same, err := event.Write(e)
+			if err != nil {
+				t.Errorf("%s cannot be written: %v", r.Name, err)
+				continue
+			}
+			written[string(same.Bytes())] = append(written[string(same.Bytes())], r.Name)
+			if b, ok := r.Body.(event.Noted); ok { // at whatever time
+				written[b.Text] = append(written[b.Text], r.Name)
 			}
 		}
 	})
-	for text, n := range texts {
-		if n > 1 {
-			sum.doubled += n - 1
-			t.Errorf("%q is in the record %d times", text, n)
+	for _, names := range written {
+		if len(names) > 1 {
+			sum.doubled += len(names) - 1
+			t.Errorf("the same is in the record as %v", names)
 		}
 	}
 	want := boards(t, h, now)

@@ -16,10 +16,14 @@ import (
 	"time"
 
 	"github.com/rs/zerolog"
+	"go.uber.org/goleak"
 
 	"hod/internal/event"
 	"hod/internal/fold"
 )
+
+// What a test started has ended when all are done.
+func TestMain(m *testing.M) { goleak.VerifyTestMain(m) }
 
 var morning = time.Date(2026, 7, 18, 7, 0, 0, 0, time.UTC)
 

@@ -13,6 +13,7 @@ import (
 	"time"
 
 	"github.com/rs/zerolog"
+	"go.uber.org/goleak"
 	"golang.org/x/time/rate"
 
 	"hod/internal/bus"
@@ -21,6 +22,9 @@ import (
 	"hod/internal/wire"
 	"hod/server/host"
 )
+
+// What a test started has ended when all are done.
+func TestMain(m *testing.M) { goleak.VerifyTestMain(m) }
 
 var noon = time.Date(2026, 7, 18, 12, 0, 0, 0, time.UTC)
 
