@@ -215,6 +215,15 @@ func FuzzCalcReadings(f *testing.F) {
 	})
 }
 
+// A fit goes over all of its points many times: of more than any job has, it says so instead of working for minutes.
+func TestACurveThroughTooManyBreaksIsRefused(t *testing.T) {
+	file := "days,mpa\n" + strings.Repeat("7,20\n", maxBreaks+1)
+	code, out, side := runCalc(file, "strength", "--reaches", "20MPa", "--breaks", "-")
+	if code != 2 || out != "" || !strings.Contains(side, "2001 breaks; a curve is drawn through 2000 at most") {
+		t.Errorf("code %d: %s%s", code, out, side)
+	}
+}
+
 // A room's refusal names the value in SI; a person reads the one that was typed, once, with the room's beside it.
 func TestRefusalsShowWhatWasTyped(t *testing.T) {
 	for _, c := range []struct{ text, typed, want string }{
