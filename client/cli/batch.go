@@ -313,7 +313,7 @@ func (b batch) readSpray(s *site, body *event.BatchMixed) error {
 
 // readScale reads 1/2, 2, 1.5 or 50%.
 func readScale(word string) (float64, error) {
-	if x, err := strconv.ParseFloat(strings.TrimSpace(word), 64); err == nil && x > 0 && x <= 20 {
+	if x, err := parseNumber(strings.TrimSpace(word)); err == nil && x > 0 && x <= 20 {
 		return x, nil
 	}
 	share, err := unit.ParseShare(word)

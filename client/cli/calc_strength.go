@@ -15,6 +15,10 @@ import (
 	"hod/internal/unit"
 )
 
+// maxBreaks is how many breaks a curve is drawn through. The fit goes over all of them many times, and a job breaks some
+// hundreds.
+const maxBreaks = 2000
+
 // calcStrength is a mix's own strength curve, from its breaks or by its parameters; or a code's general curve.
 type calcStrength struct {
 	breaks, form, at, reaches    string
@@ -107,6 +111,9 @@ func (q calcStrength) run(_ context.Context, env *Env, s *calcSheet) error {
 	rows, found, err := env.readColumns("breaks", q.breaks, []string{"days"}, []string{"mpa", "psi"})
 	if err != nil {
 		return err
+	}
+	if len(rows) > maxBreaks {
+		return usage("--breaks: %s has %d breaks; a curve is drawn through %d at most: give those of one mix, or the mean of each age", safe(q.breaks), len(rows), maxBreaks)
 	}
 	one := unit.Megapascal
 	if strings.EqualFold(found[1], "psi") {

@@ -3,12 +3,15 @@ package cli
 import (
 	"bytes"
 	"context"
+	"encoding/json"
 	"fmt"
+	"io"
 	"regexp"
 	"strings"
 	"testing"
 	"time"
 
+	"github.com/spf13/cobra"
 	"pgregory.net/rapid"
 )
 
@@ -154,20 +157,71 @@ func TestCalcTakesAnyReadings(t *testing.T) {
 	})
 }
 
-// Any bytes as a file of readings end in a figure or in an error that can be read.
+// Any bytes as a file of readings end in a figure or in an error that can be read, whichever calculation takes them in.
+// The commands are made once; what is fuzzed is the file.
 func FuzzCalcReadings(f *testing.F) {
-	f.Add([]byte("hours,temp_c\n0,10\n6,14\n"))
-	f.Add([]byte("\xef\xbb\xbfhours;temp_f\r\n0;50\r6;60\n"))
-	f.Add([]byte("hours,temp_c\n0,NaN\n,\n1\n\"6,14\n"))
-	f.Fuzz(func(t *testing.T, data []byte) {
-		code, out, side := runCalc(string(data), "maturity", "--sampled", "--readings", "-")
-		if code != 0 && code != 2 || noNumber.MatchString(out) {
-			t.Fatalf("code %d: %s%s", code, out, side)
+	env := &Env{Stderr: io.Discard, Now: time.Now, Getenv: func(string) string { return "" }, Local: time.UTC}
+	root := newRoot(env)
+	var calculations []*cobra.Command
+	for i, c := range []struct{ head, rows, words string }{
+		{"hours,temp_c", "0,10\n6,14\n", "maturity --sampled --readings -"},
+		{"hours,temp_f", "0,50\n6,60\n40,70\n", "maturity --gap 3h --bridge straight --from 2h --until 40h --readings -"},
+		{"minutes,psi", "200,50\n240,200\n300,900\n", "set --penetration -"},
+		{"minutes,mm", "60,40\n120,30\n180,10\n", "set --vicat -"},
+		{"minutes,temp_c", "60,20\n120,30\n", "set --initial 4h --reference 23C --history -"},
+		{"hours,temp_c", "6,10\n4,20\n3,30\n", "energy --sets - --reference 20C"},
+		{"per_day,temp_f", "0.2,50\n0.5,80\n", "energy --rates -"},
+		{"hours,temp_c", "0,20\n3,25\n", "layer --thickness 12mm --density 2100kg/m3 --start 30C --at 2h --initial 4h --reference 23C --air-readings -"},
+		{"mpa,x", "31,1\n33,2\n29,3\n", "breaks --specified 30MPa --tests -"},
+		{"temp_c,x", "4,1\n-2,2\n", "cold --hourly -"},
+		{"days,mpa", "1,8\n3,18\n7,26\n28,34\n", "strength --reaches 20MPa --breaks -"},
+		{"litres,x", "78,1\n80,2\n77,3\n", "batches --volume 3m3 --yields - --confidence 99%"},
+		{"lb_ft3,hours", "130,1\n131,2\n129,3\n130,4\n", "chart - --column lb_ft3 --against hours --at 7 --confidence 90%"},
+	} {
+		command, words, err := root.Find(append([]string{"calc"}, strings.Fields(c.words)...))
+		if err != nil {
+			f.Fatal(err)
 		}
-		if strings.ContainsFunc(side, func(r rune) bool { return r < ' ' && r != '\n' }) {
-			t.Fatalf("a control character reaches the terminal: %q", side)
+		if err := command.ParseFlags(words); err != nil {
+			f.Fatal(err)
+		}
+		command.SetContext(context.Background())
+		calculations = append(calculations, command)
+		f.Add(uint8(2*i), []byte(c.head+"\n"+c.rows))
+		f.Add(uint8(2*i+1), []byte(c.head+"\n"+c.rows+"1e300,-1e300\n,\n\"6,14\n"))
+	}
+	f.Add(uint8(2), []byte("\xef\xbb\xbfhours;temp_f\r\n0;50\r6;60\n"))
+	f.Add(uint8(0), []byte("hours,temp_c\n0,NaN\n,\n1\n\"6,14\n"))
+	f.Fuzz(func(t *testing.T, which uint8, data []byte) {
+		var out bytes.Buffer
+		env.Stdin, env.Stdout, env.said.json = bytes.NewReader(data), &out, which%2 == 1
+		c := calculations[int(which/2)%len(calculations)]
+		err := c.RunE(c, c.Flags().Args())
+		text := out.String()
+		if err != nil {
+			if e := classify(context.Background(), err); e.Kind != Usage || text != "" {
+				t.Fatalf("%s ended with %v of kind %d and printed %q", c.Name(), err, e.Kind, text)
+			}
+			plainRefusal(t, err)
+			return
+		}
+		// The words hold neither: where they occur, a look for the number itself is worth its time.
+		if text == "" || (strings.Contains(text, "NaN") || strings.Contains(text, "Inf")) && noNumber.MatchString(text) {
+			t.Fatalf("%s: %s", c.Name(), text)
+		}
+		if env.said.json && !json.Valid(out.Bytes()) {
+			t.Fatalf("%s: no JSON: %s", c.Name(), text)
 		}
 	})
+}
+
+// A fit goes over all of its points many times: of more than any job has, it says so instead of working for minutes.
+func TestACurveThroughTooManyBreaksIsRefused(t *testing.T) {
+	file := "days,mpa\n" + strings.Repeat("7,20\n", maxBreaks+1)
+	code, out, side := runCalc(file, "strength", "--reaches", "20MPa", "--breaks", "-")
+	if code != 2 || out != "" || !strings.Contains(side, "2001 breaks; a curve is drawn through 2000 at most") {
+		t.Errorf("code %d: %s%s", code, out, side)
+	}
 }
 
 // A room's refusal names the value in SI; a person reads the one that was typed, once, with the room's beside it.

@@ -16,8 +16,14 @@ import (
 	"hod/internal/unit"
 )
 
-// maxTable is how large a file of readings may be: a year of readings a second apart is smaller.
-const maxTable = 256 << 20
+// Limits of a file of readings. Each row and each cell takes up many times the bytes that a short one has in the file, so
+// they are counted before any is made. A month of readings a second apart is below them, and a year a minute apart with
+// twenty columns.
+const (
+	maxTable = 256 << 20 // bytes
+	maxRows  = 3_000_000
+	maxCells = 12_000_000
+)
 
 // table is a CSV file with a header, as loggers and weather stations write it: with or without a byte-order mark, with
 // line ends of every kind mixed, parted by comma, semicolon or tab.
@@ -48,6 +54,9 @@ func (env *Env) readTable(path string) (table, error) {
 	}
 	raw = bytes.ReplaceAll(raw, []byte("\r\n"), []byte("\n"))
 	raw = bytes.ReplaceAll(raw, []byte("\r"), []byte("\n"))
+	if err := bounded(path, raw); err != nil {
+		return table{}, err
+	}
 	t := table{path: path}
 	r := csv.NewReader(bytes.NewReader(raw))
 	r.FieldsPerRecord, r.Comma = -1, parting(raw)
@@ -90,6 +99,18 @@ func (env *Env) readTable(path string) (table, error) {
 		return table{}, usage("%s is empty; it needs a line that names its columns, then the readings", safe(path))
 	}
 	return t, nil
+}
+
+// bounded refuses a file with more lines or cells than a device has the memory for. What stands in quotes counts, too.
+func bounded(path string, raw []byte) error {
+	lines := bytes.Count(raw, []byte("\n"))
+	if lines > maxRows {
+		return usage("%s has %d lines; %d at most are read: divide it", safe(path), lines, maxRows)
+	}
+	if cells := lines + bytes.Count(raw, []byte(string(parting(raw)))); cells > maxCells {
+		return usage("%s has %d cells; %d at most are read: divide it, or leave out the columns that nobody needs", safe(path), cells, maxCells)
+	}
+	return nil
 }
 
 // quoteWrong says what is wrong with the quotes of a row, which is all that the form of a CSV can have wrong.

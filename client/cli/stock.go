@@ -4,7 +4,6 @@ import (
 	"context"
 	"fmt"
 	"slices"
-	"strconv"
 	"strings"
 
 	"github.com/spf13/cobra"
@@ -155,7 +154,7 @@ func readStock(word string) (event.Amount, error) {
 	n, each := 1.0, word
 	if bags, bag, ok := strings.Cut(strings.ToLower(word), "x"); ok {
 		var err error
-		if n, err = strconv.ParseFloat(strings.TrimSpace(bags), 64); err != nil || !(n >= 0 && n <= 1e6) {
+		if n, err = parseNumber(strings.TrimSpace(bags)); err != nil || !(n >= 0 && n <= 1e6) {
 			return event.Amount{}, usage("%q is no amount; bags are counted as 40x94lb", safe(word))
 		}
 		each = bag

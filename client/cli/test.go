@@ -3,7 +3,6 @@ package cli
 import (
 	"context"
 	"fmt"
-	"strconv"
 	"strings"
 
 	"github.com/spf13/cobra"
@@ -153,7 +152,7 @@ func (s *site) sameMeasure(crew event.Crew, body *event.BatchTested) {
 // parseFlowShare reads a flow, which goes beyond the whole: 110%.
 func parseFlowShare(s string) (unit.Share, error) {
 	number, ok := strings.CutSuffix(strings.TrimSpace(s), "%")
-	x, err := strconv.ParseFloat(strings.TrimSpace(number), 64)
+	x, err := parseNumber(strings.TrimSpace(number))
 	if !ok || err != nil {
 		return 0, usage("%q is no flow; it is the spread of the cone over its base, written 110%%", safe(s))
 	}

@@ -3,7 +3,6 @@ package cli
 import (
 	"context"
 	"fmt"
-	"strconv"
 	"strings"
 	"time"
 
@@ -247,7 +246,7 @@ func parseSun(word string) (float64, error) {
 	for _, u := range []string{"w/m²", "w/m2", "W/m²", "W/m2"} {
 		number = strings.TrimSpace(strings.TrimSuffix(number, u))
 	}
-	v, err := strconv.ParseFloat(number, 64)
+	v, err := parseNumber(number)
 	if err != nil {
 		return 0, usage("%q is no amount of sun; it is in W/m², as in 800", safe(word))
 	}

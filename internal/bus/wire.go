@@ -164,27 +164,32 @@ func (w *wire) publish(ctx context.Context, carrier event.Device, segment []byte
 	if err != nil {
 		return err
 	}
+	return acknowledged(w.site, len(segment), m.Data)
+}
+
+// acknowledged is nil where an answer says that the site's stream stored a segment of that size.
+func acknowledged(site string, size int, answer []byte) error {
 	var ack struct {
 		Error    *jetstream.APIError `json:"error"`
 		Stream   string              `json:"stream"`
 		Sequence uint64              `json:"seq"`
 	}
-	if err := json.Unmarshal(m.Data, &ack); err != nil {
-		return fail(Internal, err, "the site %s answered a segment with what is no acknowledgement", w.site)
+	if err := json.Unmarshal(answer, &ack); err != nil {
+		return fail(Internal, err, "the site %s answered a segment with what is no acknowledgement", site)
 	}
 	switch {
-	case ack.Error == nil && ack.Stream == Stream(w.site) && ack.Sequence > 0:
+	case ack.Error == nil && ack.Stream == Stream(site) && ack.Sequence > 0:
 		return nil
 	case ack.Error == nil:
-		return fail(WrongSite, nil, "a segment for site %s was acknowledged by %q", w.site, ack.Stream)
+		return fail(WrongSite, nil, "a segment for site %s was acknowledged by %q", site, ack.Stream)
 	case ack.Error.ErrorCode == codeTooLarge:
-		return fail(TooLarge, ack.Error, "the site %s takes no segment of %d bytes; the most is %d", w.site, len(segment), event.MaxSegmentBytes)
+		return fail(TooLarge, ack.Error, "the site %s takes no segment of %d bytes; the most is %d", site, size, event.MaxSegmentBytes)
 	case ack.Error.ErrorCode == codeStore && strings.Contains(ack.Error.Description, "per subject"):
-		return fail(Full, ack.Error, "this device has put on the log of site %s as many segments as one may, %d: what it holds waits here, and another device may carry it (hod export, hod import); tell the foreman", w.site, MaxCarried)
+		return fail(Full, ack.Error, "this device has put on the log of site %s as many segments as one may, %d: what it holds waits here, and another device may carry it (hod export, hod import); tell the foreman", site, MaxCarried)
 	case ack.Error.ErrorCode == codeStorage, ack.Error.ErrorCode == codeStore:
-		return fail(Full, ack.Error, "the site %s could not store a segment (%s): its disk may be full; tell the foreman", w.site, ack.Error.Description)
+		return fail(Full, ack.Error, "the site %s could not store a segment (%s): its disk may be full; tell the foreman", site, ack.Error.Description)
 	}
-	return fail(Internal, ack.Error, "the site %s did not take a segment (%s)", w.site, ack.Error.Description)
+	return fail(Internal, ack.Error, "the site %s did not take a segment (%s)", site, ack.Error.Description)
 }
 
 // read gives up to most messages from the number on, and the number to go on from; nothing, and the same number or a

@@ -42,7 +42,7 @@ func (still) Consume(ctx context.Context, _ uint64, _ func(bus.Message) error) e
 func (still) Publish(context.Context, event.Device, []byte) error { return nil }
 
 // served is an API on a host with one foreman's device, without a network.
-func served(t *testing.T) (*API, host.Member, ed25519.PrivateKey) {
+func served(t testing.TB) (*API, host.Member, ed25519.PrivateKey) {
 	t.Helper()
 	h, err := host.Open(t.TempDir(), host.Config{Site: "dune", Now: func() time.Time { return noon }, Log: zerolog.Nop()})
 	if err != nil {
@@ -66,7 +66,7 @@ func served(t *testing.T) (*API, host.Member, ed25519.PrivateKey) {
 		t.Fatal(err)
 	}
 	text := secret.String()
-	m, err := h.Enrol(t.Context(), host.Applicant{Secret: text, Key: key.Public().(ed25519.PublicKey), Proof: ed25519.Sign(key, []byte(text))})
+	m, err := h.Enrol(context.Background(), host.Applicant{Secret: text, Key: key.Public().(ed25519.PublicKey), Proof: ed25519.Sign(key, []byte(text))})
 	if err != nil {
 		t.Fatal(err)
 	}

@@ -60,6 +60,9 @@ func (d desk) answer(question []byte) (string, error) {
 	if err != nil {
 		return "", err
 	}
+	if !nkeys.IsValidPublicUserKey(asked.UserNkey) { // decoding does not look at it, and there is no answer to nobody
+		return "", errors.New("the question does not say about which connection it is")
+	}
 	answer := jwt.NewAuthorizationResponseClaims(asked.UserNkey)
 	answer.Audience = asked.Server.ID
 	rights, may, err := d.judge(asked)

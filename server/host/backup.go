@@ -15,6 +15,7 @@ import (
 	"time"
 
 	portable "hod/internal/archive"
+	"hod/internal/bus"
 	"hod/internal/event"
 )
 
@@ -277,19 +278,32 @@ func (h *Host) BackedUp() []event.Head {
 	if info.ModTime().Equal(r.of) && info.Size() == r.size {
 		return slices.Clone(r.heads)
 	}
-	var b backupRecord
+	var heads []event.Head
 	text, err := os.ReadFile(path)
 	if err == nil {
-		err = json.Unmarshal(text, &b)
+		heads, err = readBackedUp(text)
 	}
 	if err != nil {
 		h.odd.Warn().Err(err).Msg("when the record was last backed up cannot be read; it counts as not backed up")
 	}
-	r.of, r.size, r.heads = info.ModTime(), info.Size(), nil
-	for _, s := range b.Heads {
-		r.heads = append(r.heads, event.Head{Device: s.Device, Seq: s.Seq, Chain: event.Chain(s.Chain)})
-	}
+	r.of, r.size, r.heads = info.ModTime(), info.Size(), heads
 	return slices.Clone(r.heads)
+}
+
+// readBackedUp gives the heads in the text of backup.json; none where it is damaged.
+func readBackedUp(text []byte) ([]event.Head, error) {
+	var b backupRecord
+	if err := json.Unmarshal(text, &b); err != nil {
+		return nil, fmt.Errorf("decode %s: %w", backupFile, err)
+	}
+	var heads []event.Head
+	for _, s := range b.Heads {
+		if err := bus.CheckDevice(s.Device); err != nil {
+			return nil, fmt.Errorf("decode %s: %w", backupFile, err)
+		}
+		heads = append(heads, event.Head{Device: s.Device, Seq: s.Seq, Chain: event.Chain(s.Chain)})
+	}
+	return heads, nil
 }
 
 // Verified says what Verify looked at and what it found.

@@ -61,6 +61,11 @@ func readSite(dir string) (portable.Header, error) {
 	if err != nil {
 		return portable.Header{}, diskError(path, err)
 	}
+	return siteOf(path, text)
+}
+
+// siteOf is what the text of site.json says.
+func siteOf(path string, text []byte) (portable.Header, error) {
 	var r siteRecord
 	if err := json.Unmarshal(text, &r); err != nil {
 		return portable.Header{}, fail(Disk, err, "%s is damaged: take it from a backup, or remove it and say the site's name with --site", path)
@@ -161,6 +166,10 @@ func readKey(dir string) (ed25519.PrivateKey, error) {
 	if err != nil {
 		return nil, diskError(path, err)
 	}
+	return keyOf(path, text)
+}
+
+func keyOf(path string, text []byte) (ed25519.PrivateKey, error) {
 	seed, err := hex.DecodeString(strings.TrimSpace(string(text)))
 	if err != nil || len(seed) != ed25519.SeedSize {
 		return nil, fail(Disk, nil, "%s is damaged: it should hold %d hexadecimal digits; take it from a backup", path, 2*ed25519.SeedSize)

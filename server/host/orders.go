@@ -6,6 +6,7 @@ import (
 	"encoding/json"
 	"errors"
 	"fmt"
+	"io"
 	"io/fs"
 	"os"
 	"path/filepath"
@@ -23,9 +24,10 @@ const (
 	orderEnd    = ".order"
 	answerEnd   = ".answer"
 	lookForWork = 300 * time.Millisecond
+	maxOrder    = 64 << 10 // bytes
 )
 
-// order is one of these.
+// order is exactly one of these.
 type order struct {
 	Revoke event.Device `json:"revoke,omitempty"`
 	Why    string       `json:"why,omitempty"`
@@ -123,7 +125,7 @@ func (h *Host) TakeOrders(ctx context.Context, do Orders) {
 		for _, e := range entries {
 			path := filepath.Join(folder, e.Name())
 			switch {
-			case strings.HasSuffix(e.Name(), orderEnd):
+			case strings.HasSuffix(e.Name(), orderEnd) && e.Type().IsRegular(): // a pipe would hold up who reads it for ever
 				busy.Go(func() { h.carryOut(ctx, path, do) })
 			case h.old(e):
 				_ = os.Remove(path) // whoever asked is gone
@@ -137,12 +139,35 @@ func (h *Host) old(e os.DirEntry) bool {
 	return err == nil && time.Since(info.ModTime()) > time.Hour
 }
 
-func (h *Host) carryOut(ctx context.Context, path string, do Orders) {
-	text, err := os.ReadFile(path)
-	var o order
-	if err == nil {
-		err = json.Unmarshal(text, &o)
+// takeOrder reads a file of an order, and no more of it than an order can be long.
+func takeOrder(path string) (order, error) {
+	f, err := os.Open(path)
+	if err != nil {
+		return order{}, diskError(path, err)
 	}
+	defer f.Close()
+	text, err := io.ReadAll(io.LimitReader(f, maxOrder+1))
+	if err != nil {
+		return order{}, diskError(path, err)
+	}
+	return readOrder(text)
+}
+
+func readOrder(text []byte) (o order, err error) {
+	if len(text) > maxOrder {
+		return order{}, fail(Invalid, nil, "an order has %d bytes at most", maxOrder)
+	}
+	if err := json.Unmarshal(text, &o); err != nil {
+		return order{}, fail(Invalid, err, "the order cannot be read: it is no JSON such as hodd writes")
+	}
+	if o.Check == (o.Revoke != "") {
+		return order{}, fail(Invalid, nil, "an order either revokes a device or has the stream checked, and this one does not say which")
+	}
+	return o, nil
+}
+
+func (h *Host) carryOut(ctx context.Context, path string, do Orders) {
+	o, err := takeOrder(path)
 	// Taken before it is done: an order whose sender has gone away is not carried out behind its back.
 	if os.Remove(path) != nil {
 		return

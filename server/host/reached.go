@@ -148,6 +148,10 @@ func readReached(dir string, id identity) (reached, error) {
 	if err != nil {
 		return reached{}, err
 	}
+	return reachedOf(text, id)
+}
+
+func reachedOf(text []byte, id identity) (reached, error) {
 	var r reached
 	if err := json.Unmarshal(text, &r); err != nil {
 		return reached{}, fmt.Errorf("decode %s: %w", reachedFile, err)

@@ -47,7 +47,7 @@ type shown struct {
 	log  *bytes.Buffer
 }
 
-func newShown(t *testing.T) shown {
+func newShown(t testing.TB) shown {
 	t.Helper()
 	var log bytes.Buffer
 	h, err := host.Open(t.TempDir(), host.Config{Site: "dune", Now: func() time.Time { return noon }, Log: zerolog.Nop()})
@@ -69,7 +69,7 @@ func newShown(t *testing.T) shown {
 }
 
 // enrolled is a device of that role, and its key.
-func (s shown) enrolled(t *testing.T, role event.Role) (string, ed25519.PrivateKey) {
+func (s shown) enrolled(t testing.TB, role event.Role) (string, ed25519.PrivateKey) {
 	t.Helper()
 	i := host.Invitation{Role: role, For: time.Hour, Uses: 1}
 	if role == event.CrewRole {
@@ -84,7 +84,7 @@ func (s shown) enrolled(t *testing.T, role event.Role) (string, ed25519.PrivateK
 		t.Fatal(err)
 	}
 	text := secret.String()
-	m, err := s.host.Enrol(t.Context(), host.Applicant{Secret: text, Key: key.Public().(ed25519.PublicKey), Proof: ed25519.Sign(key, []byte(text))})
+	m, err := s.host.Enrol(context.Background(), host.Applicant{Secret: text, Key: key.Public().(ed25519.PublicKey), Proof: ed25519.Sign(key, []byte(text))})
 	if err != nil {
 		t.Fatal(err)
 	}

@@ -1,0 +1,76 @@
+package web
+
+import (
+	"net/http"
+	"net/http/httptest"
+	"net/url"
+	"strings"
+	"testing"
+	"time"
+
+	"golang.org/x/time/rate"
+
+	"hod/internal/event"
+	"hod/internal/plan"
+	"hod/internal/wire"
+	example "hod/testdata/plan"
+)
+
+// Any address ends in a page, or in being told that there is none: no fault, nothing of what was asked for in the page as
+// markup, nothing written, no page without a link. LINK in an address stands for a foreman's token.
+func FuzzPages(f *testing.F) {
+	s := newShown(f)
+	s.asking = rate.NewLimiter(rate.Inf, 0)
+	read, err := plan.Read("vault_us.yaml", example.VaultUS, nil)
+	if err != nil {
+		f.Fatal(err)
+	}
+	for _, b := range []event.Body{read.Site, read.Mixes[0], read.Zones[0], read.Coats[0], event.Noted{Text: "<script>alert(1)</script>"}} {
+		if _, err := s.host.Record(b); err != nil {
+			f.Fatal(err)
+		}
+	}
+	device, key := s.enrolled(f, event.Foreman)
+	token := wire.NewLink("dune", device, noon.Add(time.Hour), key)
+	before := s.host.Latest()
+	for _, p := range pages {
+		f.Add("/see/LINK/" + p.name)
+	}
+	for _, path := range []string{
+		"/", "/see/", "/see/LINK", "/see/LINK/", "/see/LINK/zone/D1", "/see/LINK/zone/%3Cscript%3E", "/see/LINK/day/2026-07-18", "/see/LINK/day/0000-01-01",
+		"/see/LINK/day/9999-12-31?at=1", "/see/LINK//board", "/see/LINK/board/../log", "/see/..", "http://hod.example/see/LINK/log", "/see/ZjE.zik0zj.AA/board", "*",
+	} {
+		f.Add(path)
+	}
+	handler := s.Handler()
+	f.Fuzz(func(t *testing.T, path string) {
+		at, err := url.ParseRequestURI(strings.ReplaceAll(path, "LINK", token))
+		if err != nil {
+			return // net/http answers such a request itself
+		}
+		r := httptest.NewRecorder()
+		handler.ServeHTTP(r, &http.Request{Method: http.MethodGet, URL: at, Header: http.Header{}})
+		body := r.Body.String()
+		switch r.Code {
+		case http.StatusOK:
+			if !strings.Contains(at.Path, token) {
+				t.Fatalf("%q opens a page without a link", path)
+			}
+		case http.StatusForbidden, http.StatusNotFound:
+			if strings.Contains(body, "<nav") {
+				t.Fatalf("%q: code %d, and the pages are offered", path, r.Code)
+			}
+		default:
+			t.Fatalf("%q: code %d", path, r.Code)
+		}
+		if strings.Contains(body, "<script") || len(body) > 1<<20 {
+			t.Fatalf("%q: a page of %d bytes: %.2000s", path, len(body), body)
+		}
+		if s.log.Len() > 0 {
+			t.Fatalf("%q: %s", path, s.log)
+		}
+		if s.host.Latest() != before {
+			t.Fatalf("%q wrote an event", path)
+		}
+	})
+}
