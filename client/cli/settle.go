@@ -4,6 +4,7 @@ import (
 	"context"
 	"fmt"
 	"reflect"
+	"slices"
 
 	"github.com/spf13/cobra"
 
@@ -38,25 +39,34 @@ func (d settle) run(ctx context.Context, s *site) error {
 	if len(over) == 0 {
 		return refused("%s is in conflict with nothing: there is nothing to settle", r.Name)
 	}
+	if r.State == fold.Holds && !slices.ContainsFunc(over, func(o *fold.Record) bool { return o.State != fold.Replaced }) {
+		return refused("%s holds already over %s", r.Name, join(namesOf(over)))
+	}
 	of, err := s.rootOf(r)
 	if err != nil {
 		return err
 	}
 	before := view.Describe(s.fold, of, s.in)
 	body := event.Settled{Holds: r.Hash(), Why: d.why}
-	var names []string
 	for _, o := range over {
 		body.Over = append(body.Over, o.Hash())
-		names = append(names, o.Name.String())
 	}
 	k, err := s.keep(ctx, draft{body: body})
 	if err != nil {
 		return err
 	}
-	return s.tellCorrection(k, of.Name, before, fmt.Sprintf("%s holds over %s", r.Name, join(names)))
+	return s.tellCorrection(k, of.Name, before, fmt.Sprintf("%s holds over %s", r.Name, join(namesOf(over))))
+}
+
+func namesOf(records []*fold.Record) (names []string) {
+	for _, r := range records {
+		names = append(names, r.Name.String())
+	}
+	return names
 }
 
 // rivals are what an event is in conflict with: other corrections of the same event, or other plans of the same thing.
+// Corrections that were settled once may be settled anew; a plan is simply written anew.
 func (s *site) rivals(r *fold.Record) []*fold.Record {
 	var target event.Hash
 	switch b := r.Body.(type) {
@@ -67,20 +77,19 @@ func (s *site) rivals(r *fold.Record) []*fold.Record {
 	}
 	var all []*fold.Record
 	for _, o := range s.fold.Records() {
-		if o == r || o.State != fold.Disputed {
-			continue
-		}
+		disputed := o.State == fold.Disputed
+		settled := o.State == fold.Replaced || o.State == fold.Holds && r.State == fold.Replaced
 		switch b := o.Body.(type) {
 		case event.Amended:
-			if b.Target == target {
+			if o != r && (disputed || settled) && b.Target == target {
 				all = append(all, o)
 			}
 		case event.Voided:
-			if b.Target == target {
+			if o != r && (disputed || settled) && b.Target == target {
 				all = append(all, o)
 			}
 		default:
-			if target.IsZero() && r.State == fold.Disputed && samePlan(r.Now, o.Now) {
+			if o != r && disputed && r.State == fold.Disputed && target.IsZero() && samePlan(r.Now, o.Now) {
 				all = append(all, o)
 			}
 		}
