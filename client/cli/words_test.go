@@ -70,10 +70,22 @@ func amendable(s *site) []event.Body {
 	coat := b.Parts[0].Coat
 	temp := []event.Reading{{At: s.now.Add(-time.Hour), Temperature: 25}}
 	return []event.Body{
-		b.Body, event.BatchTested{Batch: b.ID}, event.Placement{Batch: b.ID, Coat: coat}, event.BatchDiscarded{Batch: b.ID, Why: "set"},
-		event.JointTreated{Coat: coat, Method: "scratched"}, event.SurfaceTended{Zone: coat.Zone, Tending: event.Covered}, event.CureReadings{Coat: coat, Samples: temp},
-		event.WeatherObserved{Station: "mast"}, event.StockReceived{Material: "cement"}, event.StockCounted{Material: "cement"}, event.StockSpoiled{Material: "cement"},
-		event.SpecimensBroken{Mix: b.Body.Mix, Shape: event.Cube}, event.Noted{Text: "first"}, event.FlagAnswered{}, event.ShiftStarted{}, event.ShiftEnded{},
+		b.Body,
+		event.BatchTested{Batch: b.ID},
+		event.Placement{Batch: b.ID, Coat: coat},
+		event.BatchDiscarded{Batch: b.ID, Why: "set"},
+		event.JointTreated{Coat: coat, Method: "scratched"},
+		event.SurfaceTended{Zone: coat.Zone, Tending: event.Covered},
+		event.CureReadings{Coat: coat, Samples: temp},
+		event.WeatherObserved{Station: "mast"},
+		event.StockReceived{Material: "cement"},
+		event.StockCounted{Material: "cement"},
+		event.StockSpoiled{Material: "cement"},
+		event.SpecimensBroken{Mix: b.Body.Mix, Shape: event.Cube},
+		event.Noted{Text: "first"},
+		event.FlagAnswered{},
+		event.ShiftStarted{},
+		event.ShiftEnded{},
 	}
 }
 

@@ -145,7 +145,7 @@ func takeOrder(path string) (order, error) {
 	if err != nil {
 		return order{}, diskError(path, err)
 	}
-	defer f.Close()
+	defer func() { _ = f.Close() }() // it was only read
 	text, err := io.ReadAll(io.LimitReader(f, maxOrder+1))
 	if err != nil {
 		return order{}, diskError(path, err)
