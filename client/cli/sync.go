@@ -132,8 +132,15 @@ func sayOutcome(w io.Writer, out sync.Outcome) {
 		fmt.Fprintf(w, " This device's clock is %s off the server's; times that it makes are corrected by that, typed ones are not.", unit.Duration(o.Round(time.Second)))
 	}
 	fmt.Fprintln(w)
-	for _, f := range append(out.Forks, out.Refused...) {
+	for _, f := range out.Forks {
 		fmt.Fprintln(w, f)
+	}
+	const shown = 3 // one device that goes wrong fills the stream with them
+	for _, f := range out.Refused[:min(shown, len(out.Refused))] {
+		fmt.Fprintln(w, f)
+	}
+	if more := len(out.Refused) - shown; more > 0 {
+		fmt.Fprintf(w, "… and at least %d more such; --json has them.\n", more)
 	}
 }
 
