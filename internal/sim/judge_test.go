@@ -241,6 +241,9 @@ func (w *world) judge() {
 		if w.forked[c.by] && (w.revoked[c.by] || w.out[f]) {
 			continue // nobody who may can write it again
 		}
+		if _, known := w.server.host.Member(c.by); w.revoked[c.by] && !known {
+			continue // with its enrolment went what its signatures are checked by, and nobody lets it in again
+		}
 		for _, d := range w.living() {
 			if d.facts[f] != 1 {
 				w.fail("%s is %d times in the record of %s after healing; it is held by %v", c.name, d.facts[f], d.name, w.holders(f))

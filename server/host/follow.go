@@ -72,6 +72,8 @@ func (h *Host) forget() {
 	h.writing.Lock()
 	defer h.writing.Unlock()
 	h.place, h.dropped, h.unsaved = place{}, false, true
+	h.gaps.forgetStream()
+	h.unknown.forgetStream()
 }
 
 // session follows the stream until something goes wrong.

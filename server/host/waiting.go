@@ -34,11 +34,15 @@ func (r *room) put(o offered) bool {
 	i, _ := slices.BinarySearchFunc(list, o, func(a, b offered) int {
 		return event.CompareNames(event.Name{Seq: a.First()}, event.Name{Seq: b.First()})
 	})
-	for _, other := range list[i:] {
+	for k, other := range list[i:] {
 		if other.First() != o.First() {
 			break
 		}
 		if other.Before == o.Before && other.After == o.After {
+			if o.streamed && !other.streamed {
+				list[i+k].streamed = true
+				r.streamed++
+			}
 			return true
 		}
 	}
@@ -52,6 +56,16 @@ func (r *room) put(o offered) bool {
 	}
 	r.held[d] = slices.Insert(list, i, o)
 	return true
+}
+
+// forgetStream is for a stream that is not what it was: what came from it waits on, and need not lie in it any more.
+func (r *room) forgetStream() {
+	for _, list := range r.held {
+		for i := range list {
+			list[i].streamed = false
+		}
+	}
+	r.streamed = 0
 }
 
 // release gives up those of a device whose first event follows seq or comes before it.

@@ -1,6 +1,53 @@
 package host
 
-import "testing"
+import (
+	"testing"
+	"time"
+
+	"hod/internal/event"
+)
+
+// What waits for an enrolment while the stream loses it is given back to the stream once it is taken in: other devices
+// have no other way to it.
+func TestWhatWaitedWhileTheStreamLostItIsGivenBack(t *testing.T) {
+	s := newStream()
+	r := start(t, t.TempDir(), s)
+	n := (&writer{key: newKey(t), site: "dune", name: "n1"}).notes(t, 2)
+	n.send(t, s, 1, 2)
+	waiting := func() int {
+		r.writing.Lock()
+		defer r.writing.Unlock()
+		return r.unknown.count()
+	}
+	r.until("the stranger's segment waits", func() bool { return waiting() == 1 })
+	s.makeAnew()
+	r.until("the host has noticed", func() bool {
+		r.writing.Lock()
+		defer r.writing.Unlock()
+		return r.unknown.streamed == 0
+	})
+	m, err := r.Enrol(t.Context(), applicant(t, r.Host, n.key, Invitation{event.CrewRole, "north", time.Hour, 1}))
+	if err != nil || m.Device != n.name {
+		t.Fatalf("%+v, %v", m, err)
+	}
+	r.reaches("n1", 2)
+	r.until("the stream has it again", func() bool { return s.holds("n1") == 2 })
+}
+
+// One that comes by the stream again counts as lying there.
+func TestWhatWaitsLiesInTheStreamOnceItCameByIt(t *testing.T) {
+	n := (&writer{key: newKey(t), site: "dune", name: "n1"}).notes(t, 3)
+	r := newRoom(1<<20, 1<<20)
+	r.put(offered{Segment: n.segment(t, 3, 3), streamed: true})
+	r.forgetStream()
+	if r.streamed != 0 {
+		t.Errorf("%d of a stream that was made anew", r.streamed)
+	}
+	r.put(offered{Segment: n.segment(t, 3, 3), streamed: true})
+	if out := r.release("n1", 2); len(out) != 1 || !out[0].streamed || r.streamed != 0 {
+		t.Errorf("released %+v, and %d are left", out, r.streamed)
+	}
+}
 
 func TestWhatWaitsIsBoundedAndHeldOnce(t *testing.T) {
 	n := (&writer{key: newKey(t), site: "dune", name: "n1"}).notes(t, 6)
