@@ -31,9 +31,10 @@ type Newcomer struct {
 	Key   ed25519.PrivateKey // made on this device; only its public half and a proof leave it
 	Crew  event.Crew         // may be empty where the invitation says it
 	Label string             // what people call the device
-	// A device that was let in before, and that its server does not know any more, says its name and its site.
+	// A device that was let in before, and that its server may not know any more, says who it is.
 	Name event.Device
 	Site string
+	Role event.Role
 }
 
 // Join takes an invitation up with the server that gave it, and answers with who the device is from now on. Errors of the
@@ -58,10 +59,14 @@ func Join(ctx context.Context, code invite.Code, n Newcomer) (journal.Device, er
 	defer conn.Close()
 	secret := code.Secret.String()
 	public, _ := n.Key.Public().(ed25519.PublicKey)
-	reply, err := hodv1.NewEnrolServiceClient(conn).Enrol(ctx, &hodv1.EnrolRequest{
+	q := &hodv1.EnrolRequest{
 		Secret: secret, PublicKey: public, Proof: ed25519.Sign(n.Key, []byte(secret)), Crew: string(n.Crew), Label: n.Label,
 		Device: string(n.Name), Site: n.Site,
-	})
+	}
+	if n.Name != "" {
+		q.Role = n.Role.String()
+	}
+	reply, err := hodv1.NewEnrolServiceClient(conn).Enrol(ctx, q)
 	if impostor {
 		return journal.Device{}, fmt.Errorf("join at %s: %w", code.Address, ErrImpostor)
 	}

@@ -17,8 +17,8 @@ import (
 )
 
 // Limits of a file of readings. Each row and each cell takes up many times the bytes that a short one has in the file, so
-// they are counted before any is made. A month of readings a second apart is below them, and a year a minute apart with
-// twenty columns.
+// they are counted before any is made. A month of readings a second apart is below them with four columns, and a year a
+// minute apart with twenty.
 const (
 	maxTable = 256 << 20 // bytes
 	maxRows  = 3_000_000

@@ -34,8 +34,8 @@ func newJoin(env *Env) *cobra.Command {
 by which this device knows the server.
 
 On a device that has joined already: where the server was restored from a
-backup, or moved, and does not know this device any more, a new code lets it in
-again under its own name, with all that it holds.`
+backup and does not know this device any more, or moved to another address, a
+new code lets it in again under its own name, with all that it holds.`
 	c.Args = atLeast(1, "the code")
 	c.Flags().StringVar(&j.crew, "crew", "", "the crew that this device belongs to, where the code does not say it")
 	c.Flags().StringVar(&j.label, "label", "", "what people call this device")
@@ -183,8 +183,8 @@ func hasJoined(dir string) (bool, error) {
 	return false, err
 }
 
-// again lets a device in that its server does not know any more, with its key, its name and its record as they are. A server
-// that does know it says so, and the code is not used up; so does one of another site.
+// again lets a device in that its server does not know any more, with its key, its name and its record as they are, and
+// learns where the server is now. A server that does know it uses the code not up; nor does one of another site.
 func (j joining) again(ctx context.Context, env *Env, dir string, code invite.Code) error {
 	record, err := journal.Open(dir)
 	if err != nil {
@@ -197,12 +197,12 @@ func (j joining) again(ctx context.Context, env *Env, dir string, code invite.Co
 	}
 	calling, cancel := context.WithTimeout(ctx, joinTime)
 	defer cancel()
-	d, err := ask.Join(calling, code, ask.Newcomer{Key: was.Key, Crew: was.Crew, Label: j.label, Name: was.Name, Site: was.Site})
+	d, err := ask.Join(calling, code, ask.Newcomer{Key: was.Key, Crew: was.Crew, Label: j.label, Name: was.Name, Site: was.Site, Role: was.Role})
 	if err != nil {
 		return notLetIn(err, code)
 	}
 	if d.Name != was.Name || d.Site != was.Site || !d.RootKey.Equal(was.RootKey) || d.Role != was.Role {
-		return refused("the server let this device in as %s (%s) of site %s, and it is %s (%s) of %s: nothing was changed here; ask the foreman whether that is the right server, and for a code of the right kind",
+		return refused("the server let this device in as %s (%s) of site %s, and it is %s (%s) of %s: nothing was changed here; the server is another, or its hodd is older than this hod",
 			d.Name, d.Role, d.Site, was.Name, was.Role, was.Site)
 	}
 	if err := record.SetServer(ctx, d.Server, d.Bus, d.CA); err != nil {
@@ -213,7 +213,7 @@ func (j joining) again(ctx context.Context, env *Env, dir string, code invite.Co
 	}
 	doc := joined{d.Site, string(d.Name), string(was.Crew), d.Role.String(), d.Server, dir, env.firstContact(calling)}
 	return env.print("joined", doc, func(w io.Writer) {
-		fmt.Fprintf(w, "The server did not know this device any more and let it in again as %s. What it holds goes to the server with `hod sync`.\n", doc.Device)
+		fmt.Fprintf(w, "The server at %s lets this device in as %s. What it holds goes there with `hod sync`.\n", doc.Server, doc.Device)
 	})
 }
 

@@ -77,6 +77,11 @@ func Create(dir string, d Device) (*Journal, error) {
 	if err := MakeFolder(dir); err != nil {
 		return nil, fileError(dir, err)
 	}
+	if _, err := os.Lstat(filepath.Join(dir, dbFile)); errors.Is(err, fs.ErrNotExist) {
+		if err := claimable(dir, d.Key); err != nil { // a refusal makes no file there
+			return nil, err
+		}
+	}
 	j, err := connect(dir, address(filepath.Join(dir, dbFile), "rwc"))
 	if err != nil {
 		return nil, err
@@ -299,18 +304,26 @@ func deviceOf(held map[string][]byte, key ed25519.PrivateKey) Device {
 	return d
 }
 
-// claim puts the key of a device into a folder without a journal. The key of another device that lies there stays: it
-// may be all that is left of one. The beginning of this key is what was left when writing it was cut short.
+// claim puts the key of a device into a folder without a journal.
 func claim(dir string, key ed25519.PrivateKey) error {
+	if err := claimable(dir, key); err != nil {
+		return err
+	}
+	if err := writeKey(dir, key); err != nil {
+		return fileError(dir, err)
+	}
+	return nil
+}
+
+// claimable says why a folder cannot be this key's. The key of another device that lies there stays: it may be all that is
+// left of one. The beginning of this key is what was left when writing it was cut short.
+func claimable(dir string, key ed25519.PrivateKey) error {
 	there, err := os.ReadFile(filepath.Join(dir, keyFile))
 	if err != nil && !errors.Is(err, fs.ErrNotExist) {
 		return fileError(dir, err)
 	}
 	if !strings.HasPrefix(keyText(key), string(there)) {
 		return &Error{Kind: Exists, Msg: fmt.Sprintf("%s holds the key of a device but no journal; it was left as it is: choose another folder, or move %s away first", dir, keyFile)}
-	}
-	if err := writeKey(dir, key); err != nil {
-		return fileError(dir, err)
 	}
 	return nil
 }

@@ -13,12 +13,12 @@ import (
 // and the archive gives it back. Where there is a summary, the broker takes the records' lengths as they stand: one that
 // changed led it to a number that no stream has, and it counted up to that without an end, in ever more memory.
 func forgetIndexes(dir string) error {
-	found, err := filepath.Glob(filepath.Join(dir, "jetstream", "*", "streams", "*", "msgs", "index.db"))
+	found, err := fs.Glob(os.DirFS(dir), "jetstream/*/streams/*/msgs/index.db") // the folder's own name may hold anything
 	if err != nil {
 		return fmt.Errorf("look for streams in %s: %w", dir, err)
 	}
-	for _, path := range found {
-		if err := os.Remove(path); err != nil && !errors.Is(err, fs.ErrNotExist) {
+	for _, name := range found {
+		if err := os.Remove(filepath.Join(dir, filepath.FromSlash(name))); err != nil && !errors.Is(err, fs.ErrNotExist) {
 			return fmt.Errorf("have the stream read in full: %w", err)
 		}
 	}

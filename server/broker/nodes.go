@@ -48,9 +48,13 @@ func (c *Cluster) KickLate(ctx context.Context, device event.Device) (ended int,
 // refuse the device before. The error is ErrCannotKick, or that of the host's own connection.
 func (c *Cluster) Kick(ctx context.Context, device event.Device) (ended int, err error) {
 	answers, err := askNodes(ctx, c.conn, connectionsSubject, map[string]any{"auth": true, "acc": crewAccount, "limit": maxConnections})
-	if errors.Is(err, nats.ErrNoResponders) {
+	switch {
+	case errors.Is(err, nats.ErrNoResponders):
 		return 0, ErrCannotKick
-	} else if err != nil {
+	case err == nil && len(answers) == 0:
+		err = errors.New("no server answers")
+	}
+	if err != nil {
 		return 0, fmt.Errorf("ask the cluster who is connected: %w", err)
 	}
 	for _, raw := range answers {
@@ -76,7 +80,7 @@ func (c *Cluster) Kick(ctx context.Context, device event.Device) (ended int, err
 			if err != nil {
 				return ended, fmt.Errorf("encode a connection's number: %w", err)
 			}
-			if _, err := c.conn.RequestWithContext(ctx, fmt.Sprintf(kickSubject, node.Server.ID), order); errors.Is(err, nats.ErrNoResponders) {
+			if err := c.order(ctx, fmt.Sprintf(kickSubject, node.Server.ID), order); errors.Is(err, nats.ErrNoResponders) {
 				return ended, ErrCannotKick
 			} else if err != nil {
 				return ended, fmt.Errorf("end a connection of %s: %w", device, err)
@@ -85,6 +89,14 @@ func (c *Cluster) Kick(ctx context.Context, device event.Device) (ended int, err
 		}
 	}
 	return ended, nil
+}
+
+// order a server to do something, and wait a little for it to say that it did.
+func (c *Cluster) order(ctx context.Context, subject string, what []byte) error {
+	ctx, stop := context.WithTimeout(ctx, flushPatience)
+	defer stop()
+	_, err := c.conn.RequestWithContext(ctx, subject, what)
+	return err
 }
 
 // askNodes asks all servers at once and gives the answers that come until none has come for a while; the error is

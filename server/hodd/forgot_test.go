@@ -120,7 +120,6 @@ func carried(t *testing.T, dir, data string) {
 	}
 }
 
-// restoredFrom a backup, as a copy with its modes is.
 // A device that joined after the backup that was restored, and that nobody else heard of: a new code lets it in again, at
 // the server's new address, with what it wrote; who joined meanwhile has another name.
 func TestADeviceThatARestoredServerForgot(t *testing.T) {
@@ -152,11 +151,17 @@ func TestADeviceThatARestoredServerForgot(t *testing.T) {
 		t.Fatal(err)
 	}
 	for _, join := range []string{"lets it in", "changes nothing"} {
-		if said, exit := typed(t, forgotten.dir, "join", code.String()); exit != 0 || !strings.Contains(said, "again as "+string(forgotten.name)) {
+		if said, exit := typed(t, forgotten.dir, "join", code.String()); exit != 0 || !strings.Contains(said, "lets this device in as "+string(forgotten.name)) {
 			t.Fatalf("a new code %s: exit %d, %s", join, exit, said)
 		}
 	}
-	redirect(t, foreman.dir, w)
+	// One that the server knows learns by a code where the server is now.
+	if code, err = w.code(firstForeman); err != nil {
+		t.Fatal(err)
+	}
+	if said, exit := typed(t, foreman.dir, "join", code.String()); exit != 0 || !strings.Contains(said, w.address+" lets this device in as f1") {
+		t.Fatalf("a code on a device that is known: exit %d, %s", exit, said)
+	}
 	for _, d := range []*tablet{forgotten, foreman, newcomer} {
 		sameBoard(t, d.dir, w)
 	}
@@ -172,6 +177,7 @@ func TestADeviceThatARestoredServerForgot(t *testing.T) {
 	}
 }
 
+// restoredFrom a backup, as a copy with its modes is.
 func restoredFrom(t *testing.T, stick string) string {
 	t.Helper()
 	restored := filepath.Join(t.TempDir(), "restored")

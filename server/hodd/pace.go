@@ -18,7 +18,8 @@ const (
 	segmentsASecond = 100
 	bytesAtOnce     = 256 << 20
 	bytesASecond    = 1 << 20
-	outFor          = time.Minute // how long one is put out that goes beyond
+	outFor          = time.Minute      // how long one is put out that goes beyond
+	stillNew        = 10 * time.Minute // what the stream stored longer ago is read again, not brought now
 )
 
 // pace puts a device out for a while that brings too much at once: what one that went wrong writes fills the disk and
@@ -44,7 +45,7 @@ func newPace(now func() time.Time, host event.Device) *pace {
 func (p *pace) brought(m bus.Message) {
 	p.mu.Lock()
 	now := p.now()
-	counts := m.Carrier != p.host && m.At.After(p.last) && now.Sub(m.At) < outFor
+	counts := m.Carrier != p.host && m.At.After(p.last) && now.Sub(m.At) < stillNew
 	over := false
 	if counts {
 		p.last = m.At

@@ -64,7 +64,7 @@ type road struct {
 	pace   *pace
 	ensure func(context.Context) error
 	stop   func()
-	kick   func(context.Context, event.Device) // ends a device's live connections
+	kick   func(context.Context, event.Device) // ends a device's live connections; admit refuses it before
 }
 
 // State makes the stream first if it must.
@@ -190,15 +190,16 @@ func (w *site) connect(ctx context.Context, s settings) error {
 	w.bus = addressesOf(s.nats)
 	unasked, err := outside.LetIn(id, w.admit, s.log)
 	kick := func(ctx context.Context, d event.Device) {
-		w.kicked(d, func() (int, error) { return outside.Kick(ctx, d) })
-		w.late.Go(func() { w.kicked(d, func() (int, error) { return outside.KickLate(ctx, d) }) })
+		if w.kicked(d, func() (int, error) { return outside.Kick(ctx, d) }) {
+			w.late.Go(func() { w.kicked(d, func() (int, error) { return outside.KickLate(ctx, d) }) })
+		}
 	}
 	if err != nil {
 		// The cluster lets devices in by its own configuration: whoever runs it takes the key out there.
 		w.log.Warn().Err(err).Msg("which devices may connect is for the cluster's own configuration to say")
 		unasked = func() {}
 		kick = func(_ context.Context, d event.Device) {
-			w.log.Warn().Str("device", string(d)).Msg("a device was revoked: take its key out of the cluster's configuration, too")
+			w.log.Warn().Str("device", string(d)).Msg("who may connect is for the cluster's own configuration to say: take the key of this device out there, for good if it was revoked")
 		}
 	}
 	stop := func() { unasked(); outside.Stop() }
@@ -207,20 +208,23 @@ func (w *site) connect(ctx context.Context, s settings) error {
 	return err
 }
 
-// kicked says what came of ending a device's connections to a cluster.
-func (w *site) kicked(d event.Device, kick func() (int, error)) {
+// kicked says what came of ending a device's connections to a cluster, and whether to try on.
+func (w *site) kicked(d event.Device, kick func() (int, error)) bool {
 	n, err := kick()
 	switch {
 	case errors.Is(err, context.Canceled): // the server stops
+		return false
 	case errors.Is(err, broker.ErrCannotKick):
-		w.log.Warn().Str("device", string(d)).Msg("a device was revoked or put out: the cluster lets it in no more, and ends a connection that it has within 15 minutes; " +
+		w.log.Warn().Str("device", string(d)).Msg("the cluster does not let this device in now, and ends a connection that it has within 15 minutes; " +
 			"with the exports and imports of deploy/cluster.conf it would be at once")
+		return false
 	case err != nil:
-		w.log.Error().Err(err).Str("device", string(d)).Int("ended", n).Msg("a device was revoked or put out: the cluster lets it in no more, " +
-			"but its connections could not be ended; they last 15 minutes at most")
+		w.log.Error().Err(err).Str("device", string(d)).Int("ended", n).Msg("the cluster does not let this device in now, " +
+			"but its connections could not all be ended; they last 15 minutes at most")
 	case n > 0:
-		w.log.Info().Str("device", string(d)).Int("ended", n).Msg("a device was revoked or put out, and its connections to the cluster ended")
+		w.log.Info().Str("device", string(d)).Int("ended", n).Msg("the connections of this device to the cluster were ended")
 	}
+	return true
 }
 
 // followStream lets the record take in what the stream holds, and answers for its heads.

@@ -5,7 +5,6 @@ import (
 	"crypto/ed25519"
 	"encoding/hex"
 	"slices"
-	"strings"
 
 	"hod/internal/event"
 )
@@ -17,17 +16,18 @@ type Applicant struct {
 	Proof  []byte            // Ed25519 by that key over the bytes of Secret
 	Crew   event.Crew        // may be empty where the invitation says it
 	Label  string            // what people call the device
-	// A device that was let in before, and that the server does not know any more, asks for the name that it has and says
-	// the site that it is of; both empty otherwise.
+	// A device that was let in before, and that the server may not know any more, asks for the name that it has and says
+	// the site that it is of and its role; all empty otherwise.
 	Device event.Device
 	Site   string
+	Role   string
 }
 
 // Enrol takes up an invitation: the device is written into the record and has a name from then on. An invitation lets in
 // as many keys as it says, each once; the same key that asks again, because the answer was lost, gets the same answer.
 //
 // A device that the server forgot, because its record was restored or lost, comes in again under its own name as long as no
-// other has it.
+// other has it. One that it did not forget is told who it is, and uses nothing up: it asks where its server is now.
 //
 // The use is on the disk before the enrolment is, so that no crash lets in one device too many.
 func (h *Host) Enrol(ctx context.Context, a Applicant) (Member, error) {
@@ -56,10 +56,13 @@ func (h *Host) Enrol(ctx context.Context, a Applicant) (Member, error) {
 	if n := slices.IndexFunc(i.Taken, func(t taken) bool { return t.Key == key }); n >= 0 {
 		return h.enrol(i, a, i.Taken[n].Device)
 	}
+	if m, ok := h.Rights(a.Key); ok && !m.Revoked && a.Device == m.Device && h.now().Before(i.Expires) {
+		return m, nil
+	}
 	if err := h.admissible(i, a); err != nil {
 		return Member{}, err
 	}
-	name, err := h.choose(i, a, promised(all))
+	name, err := h.choose(i, a, promised(all, key))
 	if err != nil {
 		return Member{}, err
 	}
@@ -82,11 +85,8 @@ func (h *Host) admissible(i *invitation, a Applicant) error {
 		return fail(Denied, nil, "the code let in all of its %d devices already; ask the foreman for a new one", i.Uses)
 	}
 	if m, ok := h.Rights(a.Key); ok {
-		switch {
-		case m.Revoked:
+		if m.Revoked {
 			return fail(Denied, nil, "this device was revoked; join anew with another code, in another folder")
-		case a.Device == m.Device:
-			return fail(Conflict, nil, "this device is enrolled already, as %s, and the code was not used up; `hod sync` is all it needs", m.Device)
 		}
 		return fail(Conflict, nil, "this device is enrolled already, as %s; to join under another name, use another folder", m.Device)
 	}
@@ -103,15 +103,21 @@ func (h *Host) choose(i *invitation, a Applicant, promised []event.Device) (even
 		return "", err
 	}
 	h.mu.Lock()
+	var other bool
 	if b.Device = a.Device; b.Device == "" {
 		b.Device = h.members.nameFor(b.Role, b.Crew, h.tag, promised)
-	} else if h.members.byName[b.Device] != nil || b.Device == h.id.root || slices.Contains(promised, b.Device) {
-		h.mu.Unlock()
-		return "", fail(Conflict, nil, "the name %s is another device's by now: keep what this one holds with `hod export FILE`, and join anew in another folder", b.Device)
+	} else {
+		other = h.members.byName[b.Device] != nil || b.Device == h.id.root || slices.Contains(promised, b.Device)
 	}
 	h.mu.Unlock()
-	if !strings.HasPrefix(string(b.Device), letterOf(b.Role, b.Crew)) {
-		return "", fail(Invalid, nil, "the code is for a %s, and %s was another; ask for a code of the kind that this device joined with", b.Role, plain(b.Device))
+	switch {
+	case other:
+		return "", fail(Conflict, nil, "the name %s is another device's by now: keep what this one holds with `hod export FILE`, and join anew in another folder", b.Device)
+	case a.Device == "":
+	case a.Role != b.Role.String():
+		return "", fail(Invalid, nil, "the code is for a device of the role %s, and %s is one of the role %s; ask for a code of the kind that it joined with", b.Role, plain(b.Device), plain(a.Role))
+	case !given(b.Device, letterOf(b.Role, b.Crew)):
+		return "", fail(Invalid, nil, "%s is no name that this server gives to a device of that kind", plain(b.Device))
 	}
 	_, err = event.Write(enrolment(event.Name{Device: h.id.root, Seq: 1}, h.now(), b))
 	return b.Device, refusal(err)

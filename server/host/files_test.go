@@ -100,7 +100,7 @@ func FuzzFolderFiles(f *testing.F) {
 			if found := find([]*invitation{one}, secret.String()); (found != nil) != strings.EqualFold(one.Secret, hex.EncodeToString(sum[:])) {
 				t.Fatalf("the secret opens %q: %v", one.Secret, found != nil)
 			}
-			promised([]*invitation{one})
+			promised([]*invitation{one}, "")
 			if b, err := bodyOf(one, Applicant{Crew: "south", Key: publicKey(id.key)}); known(t, "an invitation", err) && b.Role == event.NoRole {
 				t.Fatalf("it lets in %+v", b)
 			}

@@ -100,34 +100,39 @@ func readIdentity(dir string) (identity, error) {
 }
 
 // openIdentity reads who this is, or makes it on the first start. A root key that lies there already is taken: that is
-// how a server that lost its folder becomes the same site again, and found says so.
-func openIdentity(dir, site string) (id identity, found bool, err error) {
-	id, err = readIdentity(dir)
+// how a server that lost its folder becomes the same site again.
+func openIdentity(dir, site string) (identity, error) {
+	id, err := readIdentity(dir)
 	if err == nil {
 		if site != "" && site != id.site {
-			return identity{}, false, fail(Conflict, nil, "the data folder %s is that of the site %q, not of %q; choose another folder with --data", dir, id.site, site)
+			return identity{}, fail(Conflict, nil, "the data folder %s is that of the site %q, not of %q; choose another folder with --data", dir, id.site, site)
 		}
-		return id, false, nil
+		if _, gone := os.Lstat(filepath.Join(dir, archiveDir)); errors.Is(gone, fs.ErrNotExist) {
+			return id, markCopy(dir)
+		}
+		return id, nil
 	}
 	if _, gone := os.Lstat(filepath.Join(dir, siteFile)); !errors.Is(gone, fs.ErrNotExist) {
-		return identity{}, false, err
+		return identity{}, err
 	}
 	if site != "" {
 		if err := bus.CheckSite(site); err != nil {
-			return identity{}, false, fail(Invalid, err, "%v", err)
+			return identity{}, fail(Invalid, err, "%v", err)
 		}
 	}
 	key, err := readKey(dir)
 	switch {
 	case err == nil && site == "":
-		return identity{}, false, fail(Invalid, nil, "%s holds the key of a site but not its name; say it with --site", dir)
+		return identity{}, fail(Invalid, nil, "%s holds the key of a site but not its name; say it with --site", dir)
 	case err == nil:
-		found = true
+		if err := markCopy(dir); err != nil { // before the site is one: a start that is cut off here knows it the next time
+			return identity{}, err
+		}
 	case !errors.Is(err, fs.ErrNotExist):
-		return identity{}, false, err
+		return identity{}, err
 	default:
 		if key, err = makeKey(dir); err != nil {
-			return identity{}, false, err
+			return identity{}, err
 		}
 	}
 	if site == "" {
@@ -136,9 +141,9 @@ func openIdentity(dir, site string) (id identity, found bool, err error) {
 	id = identity{site, rootDevice, key}
 	text, err := json.MarshalIndent(siteRecord{folderVersion, id.site, string(id.root), hex.EncodeToString(key.Public().(ed25519.PublicKey))}, "", "  ")
 	if err != nil {
-		return identity{}, false, fmt.Errorf("encode %s: %w", siteFile, err)
+		return identity{}, fmt.Errorf("encode %s: %w", siteFile, err)
 	}
-	return id, found, replaceFile(filepath.Join(dir, siteFile), append(text, '\n'))
+	return id, replaceFile(filepath.Join(dir, siteFile), append(text, '\n'))
 }
 
 // inventName is a name that another site hardly has: two on one network must not be mistaken for each other.

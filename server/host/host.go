@@ -109,11 +109,11 @@ func open(dir string, c Config) (*Host, error) {
 	if c.Now == nil {
 		c.Now = time.Now
 	}
-	id, found, err := openIdentity(dir, c.Site)
+	id, err := openIdentity(dir, c.Site)
 	if err != nil {
 		return nil, err
 	}
-	tag, drawn, err := openTag(dir, found)
+	tag, drawn, err := openTag(dir)
 	if err != nil {
 		return nil, err
 	}

@@ -162,11 +162,13 @@ func find(all []*invitation, secret string) *invitation {
 }
 
 // promised are the names that invitations gave, whether or not an enrolment followed.
-func promised(all []*invitation) []event.Device {
+func promised(all []*invitation, but string) []event.Device {
 	var names []event.Device
 	for _, i := range all {
 		for _, t := range i.Taken {
-			names = append(names, t.Device)
+			if t.Key != but {
+				names = append(names, t.Device)
+			}
 		}
 	}
 	return names

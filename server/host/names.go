@@ -18,21 +18,24 @@ import (
 )
 
 // A server whose record was restored or lost does not know which names it gave meanwhile, and a name must never be given
-// to a second device. So the names that it gives from then on carry two letters more, drawn by chance: sxk1 after s12.
+// to a second device. So the names that it gives from then on carry two letters more, drawn by chance: sxk1 after s12. That
+// two restorations of one record draw the same happens once in 361 times.
 const (
 	tagFile  = "names" // holds the letters
 	markFile = "restored"
 	tagSize  = 2
+
+	mostDigits = 6 // of the number in a name
 )
 
-// openTag reads the letters of a data folder; none for one that was never restored. A backup carries a mark, so the first
-// start on a copy of it draws new ones; found says that the site was there before this folder was.
-func openTag(dir string, found bool) (tag string, drawn bool, err error) {
+// openTag reads the letters of a data folder; none for one that was never restored. A backup carries a mark, and a folder
+// that is found without its record gets one, so that the first start draws new letters.
+func openTag(dir string) (tag string, drawn bool, err error) {
 	_, err = os.Lstat(filepath.Join(dir, markFile))
 	if err != nil && !errors.Is(err, fs.ErrNotExist) {
 		return "", false, diskError(dir, err)
 	}
-	if err == nil || found {
+	if err == nil {
 		if tag, err = drawTag(dir); err != nil {
 			return "", false, err
 		}
@@ -97,13 +100,23 @@ func (h *Host) retag() error {
 // author's.
 func (m *members) nameFor(role event.Role, crew event.Crew, tag string, promised []event.Device) event.Device {
 	front := letterOf(role, crew) + tag
-	highest := 0
+	var highest uint64
 	for _, d := range slices.AppendSeq(slices.Clone(promised), maps.Keys(m.byName)) {
-		if n, err := strconv.Atoi(strings.TrimPrefix(string(d), front)); err == nil && strings.HasPrefix(string(d), front) {
+		number, ok := strings.CutPrefix(string(d), front)
+		if n, err := strconv.ParseUint(number, 10, 32); ok && err == nil && len(number) <= mostDigits {
 			highest = max(highest, n)
 		}
 	}
-	return event.Device(front + strconv.Itoa(highest+1))
+	return event.Device(front + strconv.FormatUint(highest+1, 10))
+}
+
+// given says that a name is one that nameFor makes, of a letter.
+func given(d event.Device, letter string) bool {
+	rest, ok := strings.CutPrefix(string(d), letter)
+	number := strings.TrimLeft(rest, tagLetters)
+	_, err := strconv.ParseUint(number, 10, 32)
+	tag := len(rest) - len(number)
+	return ok && err == nil && len(number) <= mostDigits && (tag == 0 || tag == tagSize)
 }
 
 func letterOf(role event.Role, crew event.Crew) string {

@@ -1,7 +1,6 @@
 package host
 
 import (
-	"crypto/ed25519"
 	"fmt"
 	"os"
 	"path/filepath"
@@ -91,33 +90,68 @@ func TestADeviceThatTheServerForgotComesInAgain(t *testing.T) {
 	r := start(t, t.TempDir(), newStream())
 	key := newKey(t)
 	first := applicant(t, r.Host, key, south)
-	first.Device, first.Site, first.Crew = "s7", "dune", "south"
+	first.Device, first.Site, first.Role, first.Crew = "s7", "dune", "crew", "south"
 	m, err := r.Enrol(t.Context(), first)
 	if err != nil || m.Device != "s7" || !m.Key.Equal(publicKey(key)) {
 		t.Fatalf("let in as %+v, %v; want as s7", m, err)
+	}
+	again := applicant(t, r.Host, key, south)
+	again.Device, again.Site, again.Role = "s7", "dune", "crew"
+	if m, err := r.Enrol(t.Context(), again); err != nil || m.Device != "s7" {
+		t.Errorf("one that is known: %+v, %v; want that it is told who it is", m, err)
+	}
+	if _, err := r.Enrol(t.Context(), apply(again.Secret, newKey(t))); err != nil {
+		t.Errorf("it used the code up: %v", err)
 	}
 	for _, c := range []struct {
 		name   string
 		device event.Device
 		site   string
-		key    ed25519.PrivateKey
+		role   string
 		kind   Kind
 		says   string
 	}{
-		{"one that is known", "s7", "dune", key, Conflict, "already, as s7"},
-		{"one of another site", "s9", "reef", newKey(t), Conflict, "site reef"},
-		{"another's name", "s7", "dune", newKey(t), Conflict, "another device's"},
-		{"the server's own name", "site", "dune", newKey(t), Conflict, "another device's"},
-		{"a name of another kind", "f1", "dune", newKey(t), Invalid, "f1 was another"},
-		{"what is no name", "s 1", "dune", newKey(t), Invalid, "device"},
+		{"one of another site", "s9", "reef", "crew", Conflict, "site reef"},
+		{"another's name", "s7", "dune", "crew", Conflict, "another device's"},
+		{"the server's own name", "site", "dune", "crew", Conflict, "another device's"},
+		{"another role", "s99", "dune", "foreman", Invalid, "of the role foreman"},
+		{"a name of another kind", "f1", "dune", "crew", Invalid, "no name that this server gives"},
+		{"a number that nobody has", "s9223372036854775807", "dune", "crew", Invalid, "no name that this server gives"},
+		{"no number", "s", "dune", "crew", Invalid, "no name that this server gives"},
+		{"a number below nought", "s-1", "dune", "crew", Invalid, "no name that this server gives"},
+		{"what is no name", "s 1", "dune", "crew", Invalid, "no name that this server gives"},
 	} {
-		a := applicant(t, r.Host, c.key, south)
-		a.Device, a.Site = c.device, c.site
+		a := applicant(t, r.Host, newKey(t), south)
+		a.Device, a.Site, a.Role = c.device, c.site, c.role
 		if _, err := r.Enrol(t.Context(), a); kindOf(err) != c.kind || !strings.Contains(fmt.Sprint(err), c.says) {
 			t.Errorf("%s: got %v (kind %d), want kind %d and %q", c.name, err, kindOf(err), c.kind, c.says)
 		}
 		if _, err := r.Enrol(t.Context(), apply(a.Secret, newKey(t))); err != nil {
 			t.Errorf("%s: the code is spent by a refusal: %v", c.name, err)
 		}
+	}
+}
+
+// The record is gone, its folder of invitations is not: the name that one of them gave is still its device's.
+func TestADeviceKeepsTheNameThatItsInvitationGave(t *testing.T) {
+	dir := t.TempDir()
+	r := start(t, dir, newStream())
+	key := newKey(t)
+	if m, err := r.Enrol(t.Context(), applicant(t, r.Host, key, south)); err != nil || m.Device != "s1" {
+		t.Fatal(m, err)
+	}
+	r.stop()
+	if err := os.RemoveAll(filepath.Join(dir, archiveDir)); err != nil {
+		t.Fatal(err)
+	}
+	r = start(t, dir, newStream())
+	other, err := r.Enrol(t.Context(), applicant(t, r.Host, newKey(t), south))
+	if err != nil || len(other.Device) != 2+tagSize {
+		t.Errorf("who joins a server without its record is %s, %v", other.Device, err)
+	}
+	a := applicant(t, r.Host, key, south)
+	a.Device, a.Site, a.Role = "s1", "dune", "crew"
+	if m, err := r.Enrol(t.Context(), a); err != nil || m.Device != "s1" {
+		t.Errorf("it comes in again as %s: %v", m.Device, err)
 	}
 }

@@ -39,7 +39,9 @@ type EnrolRequest struct {
 	// The name that the device has, where it was let in before and the server does not know it any more; else empty.
 	Device string `protobuf:"bytes,6,opt,name=device,proto3" json:"device,omitempty"`
 	// The site that such a device is of; else empty.
-	Site          string `protobuf:"bytes,7,opt,name=site,proto3" json:"site,omitempty"`
+	Site string `protobuf:"bytes,7,opt,name=site,proto3" json:"site,omitempty"`
+	// The role that such a device has, in the words of the log; else empty.
+	Role          string `protobuf:"bytes,8,opt,name=role,proto3" json:"role,omitempty"`
 	unknownFields protoimpl.UnknownFields
 	sizeCache     protoimpl.SizeCache
 }
@@ -119,6 +121,13 @@ func (x *EnrolRequest) GetDevice() string {
 func (x *EnrolRequest) GetSite() string {
 	if x != nil {
 		return x.Site
+	}
+	return ""
+}
+
+func (x *EnrolRequest) GetRole() string {
+	if x != nil {
+		return x.Role
 	}
 	return ""
 }
@@ -227,7 +236,7 @@ var File_hod_v1_enrol_proto protoreflect.FileDescriptor
 
 const file_hod_v1_enrol_proto_rawDesc = "" +
 	"\n" +
-	"\x12hod/v1/enrol.proto\x12\x06hod.v1\"\xb1\x01\n" +
+	"\x12hod/v1/enrol.proto\x12\x06hod.v1\"\xc5\x01\n" +
 	"\fEnrolRequest\x12\x16\n" +
 	"\x06secret\x18\x01 \x01(\tR\x06secret\x12\x1d\n" +
 	"\n" +
@@ -236,7 +245,8 @@ const file_hod_v1_enrol_proto_rawDesc = "" +
 	"\x04crew\x18\x04 \x01(\tR\x04crew\x12\x14\n" +
 	"\x05label\x18\x05 \x01(\tR\x05label\x12\x16\n" +
 	"\x06device\x18\x06 \x01(\tR\x06device\x12\x12\n" +
-	"\x04site\x18\a \x01(\tR\x04site\"\xb1\x01\n" +
+	"\x04site\x18\a \x01(\tR\x04site\x12\x12\n" +
+	"\x04role\x18\b \x01(\tR\x04role\"\xb1\x01\n" +
 	"\rEnrolResponse\x12\x12\n" +
 	"\x04site\x18\x01 \x01(\tR\x04site\x12\x16\n" +
 	"\x06device\x18\x02 \x01(\tR\x06device\x12\x12\n" +
