@@ -158,6 +158,7 @@ var failedOnce = []struct {
 	{1672, "the same as 1257, by another road"},
 	{4441, "what waited at the server while the stream lost it was not given back to the stream"},
 	{4856, "the same as 4441"},
+	{6974, "the same as 4441"},
 	{5713, "a revoked device's enrolment was lost, and what it wrote was asked for all the same"},
 }
 
