@@ -74,10 +74,13 @@ func (j joining) run(ctx context.Context, env *Env) error {
 	if err != nil {
 		return err
 	}
-	if joined, err := hasJoined(dir); err != nil {
+	record, err := recordIn(dir)
+	if err != nil {
 		return err
-	} else if joined {
-		return j.again(ctx, env, dir, code)
+	}
+	if record != nil {
+		defer record.Close()
+		return j.again(ctx, env, dir, record, code)
 	}
 	key, err := env.joiningKey(dir)
 	if err != nil {
@@ -89,8 +92,7 @@ func (j joining) run(ctx context.Context, env *Env) error {
 	if err != nil {
 		return notLetIn(err, code)
 	}
-	record, err := journal.Create(dir, d)
-	if err != nil {
+	if record, err = journal.Create(dir, d); err != nil {
 		return err
 	}
 	if err := record.Close(); err != nil {
@@ -170,27 +172,19 @@ func (s *site) enrolled() bool {
 	return false
 }
 
-// hasJoined says whether a folder holds a record.
-func hasJoined(dir string) (bool, error) {
+// recordIn opens the record that a folder holds; nil where it holds none.
+func recordIn(dir string) (*journal.Journal, error) {
 	record, err := journal.Open(dir)
 	var e *journal.Error
-	switch {
-	case err == nil:
-		return true, record.Close()
-	case errors.As(err, &e) && e.Kind == journal.Missing:
-		return false, nil
+	if errors.As(err, &e) && e.Kind == journal.Missing {
+		return nil, nil
 	}
-	return false, err
+	return record, err
 }
 
 // again lets a device in that its server does not know any more, with its key, its name and its record as they are, and
-// learns where the server is now. A server that does know it uses the code not up; nor does one of another site.
-func (j joining) again(ctx context.Context, env *Env, dir string, code invite.Code) error {
-	record, err := journal.Open(dir)
-	if err != nil {
-		return err
-	}
-	defer record.Close()
+// learns where the server is now. A server that knows it does not use the code up, nor does one of another site.
+func (j joining) again(ctx context.Context, env *Env, dir string, record *journal.Journal, code invite.Code) error {
 	was := record.Device()
 	if j.crew != "" && event.Crew(j.crew) != was.Crew {
 		return refused("%s holds the record of device %s of crew %s on site %s; to join crew %s, or another site, use another folder, with --dir", dir, was.Name, was.Crew, was.Site, j.crew)

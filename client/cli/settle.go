@@ -68,33 +68,30 @@ func namesOf(records []*fold.Record) (names []string) {
 // rivals are what an event is in conflict with: other corrections of the same event, or other plans of the same thing.
 // Corrections that were settled once may be settled anew; a plan is simply written anew.
 func (s *site) rivals(r *fold.Record) []*fold.Record {
-	var target event.Hash
-	switch b := r.Body.(type) {
-	case event.Amended:
-		target = b.Target
-	case event.Voided:
-		target = b.Target
-	}
+	target := corrected(r.Body)
 	var all []*fold.Record
 	for _, o := range s.fold.Records() {
 		disputed := o.State == fold.Disputed
 		settled := o.State == fold.Replaced || o.State == fold.Holds && r.State == fold.Replaced
-		switch b := o.Body.(type) {
-		case event.Amended:
-			if o != r && (disputed || settled) && b.Target == target {
-				all = append(all, o)
-			}
-		case event.Voided:
-			if o != r && (disputed || settled) && b.Target == target {
-				all = append(all, o)
-			}
-		default:
-			if o != r && disputed && r.State == fold.Disputed && target.IsZero() && samePlan(r.Now, o.Now) {
-				all = append(all, o)
-			}
+		switch {
+		case o == r || corrected(o.Body) != target:
+		case !target.IsZero() && (disputed || settled),
+			target.IsZero() && disputed && r.State == fold.Disputed && samePlan(r.Now, o.Now):
+			all = append(all, o)
 		}
 	}
 	return all
+}
+
+// corrected is what a correction corrects; zero for every other body.
+func corrected(b event.Body) event.Hash {
+	switch b := b.(type) {
+	case event.Amended:
+		return b.Target
+	case event.Voided:
+		return b.Target
+	}
+	return event.Hash{}
 }
 
 // samePlan says that two bodies plan the same thing.

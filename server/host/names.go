@@ -79,8 +79,7 @@ func markCopy(dir string) error {
 	return replaceFile(path, []byte("A server that starts here gives devices other names than the one this was copied from.\n"))
 }
 
-// retag is for a server that finds out by what devices bring that its record was put back.
-// The caller holds writing.
+// retag is for a server that finds out by what devices bring that its record was put back. The caller holds writing.
 func (h *Host) retag() error {
 	if h.tagged {
 		return nil
