@@ -2,7 +2,6 @@ package cli
 
 import (
 	"context"
-	"strings"
 	"time"
 
 	"github.com/spf13/cobra"
@@ -42,17 +41,13 @@ func (s *site) date(args []string) (string, error) {
 	if len(args) == 0 {
 		return s.today(), nil
 	}
-	switch word := strings.ToLower(args[0]); word {
-	case "today":
-		return s.today(), nil
-	case "yesterday":
-		return s.now.In(s.in).AddDate(0, 0, -1).Format(time.DateOnly), nil
+	day, err := s.reader().dayOf(args[0])
+	if err != nil {
+		return "", usage("%q is not a date; one looks like %s or %s, or say today or yesterday", safe(args[0]), s.today(), s.reader().exampleDay())
 	}
-	if _, err := time.Parse(time.DateOnly, args[0]); err != nil {
-		return "", usage("%q is not a date; one looks like %s, or say today or yesterday", safe(args[0]), s.today())
+	date := day.Format(time.DateOnly)
+	if date > s.today() { // dates of this form sort as they follow each other
+		return "", usage("%s is still to come; today is %s. What is left to do then is in `hod forecast`", date, s.today())
 	}
-	if args[0] > s.today() { // dates of this form sort as they follow each other
-		return "", usage("%s is still to come; today is %s. What is left to do then is in `hod forecast`", args[0], s.today())
-	}
-	return args[0], nil
+	return date, nil
 }

@@ -434,7 +434,7 @@ func (s *site) onDay(on string) (string, error) {
 	if on == "" {
 		return "", nil
 	}
-	day, err := dayOf(on, s.now, s.in)
+	day, err := s.reader().dayOf(on)
 	if err != nil {
 		return "", err
 	}

@@ -4855,7 +4855,13 @@ type LogRequest struct {
 	// Only what was set aside.
 	SetAside bool `protobuf:"varint,6,opt,name=set_aside,json=setAside,proto3" json:"set_aside,omitempty"`
 	// At most so many, the newest; 100 if not said.
-	Most          int32 `protobuf:"varint,7,opt,name=most,proto3" json:"most,omitempty"`
+	Most int32 `protobuf:"varint,7,opt,name=most,proto3" json:"most,omitempty"`
+	// Only what this person wrote, in any case of letters.
+	Person string `protobuf:"bytes,8,opt,name=person,proto3" json:"person,omitempty"`
+	// Only what concerns this batch, in full: north/2026-07-18/16.
+	Batch string `protobuf:"bytes,9,opt,name=batch,proto3" json:"batch,omitempty"`
+	// Only these events, as n2/147, and all that corrects them.
+	Events        []string `protobuf:"bytes,10,rep,name=events,proto3" json:"events,omitempty"`
 	unknownFields protoimpl.UnknownFields
 	sizeCache     protoimpl.SizeCache
 }
@@ -4937,6 +4943,27 @@ func (x *LogRequest) GetMost() int32 {
 		return x.Most
 	}
 	return 0
+}
+
+func (x *LogRequest) GetPerson() string {
+	if x != nil {
+		return x.Person
+	}
+	return ""
+}
+
+func (x *LogRequest) GetBatch() string {
+	if x != nil {
+		return x.Batch
+	}
+	return ""
+}
+
+func (x *LogRequest) GetEvents() []string {
+	if x != nil {
+		return x.Events
+	}
+	return nil
 }
 
 // Answers with Log.
@@ -5545,7 +5572,7 @@ const file_hod_v1_query_proto_rawDesc = "" +
 	"\x02at\x18\x01 \x01(\v2\x1a.google.protobuf.TimestampR\x02at\x12\x10\n" +
 	"\x03all\x18\x02 \x01(\bR\x03all\"4\n" +
 	"\rFlagsResponse\x12#\n" +
-	"\x05flags\x18\x01 \x01(\v2\r.hod.v1.FlagsR\x05flags\"\xd7\x01\n" +
+	"\x05flags\x18\x01 \x01(\v2\r.hod.v1.FlagsR\x05flags\"\x9d\x02\n" +
 	"\n" +
 	"LogRequest\x12*\n" +
 	"\x02at\x18\x01 \x01(\v2\x1a.google.protobuf.TimestampR\x02at\x12\x12\n" +
@@ -5554,7 +5581,11 @@ const file_hod_v1_query_proto_rawDesc = "" +
 	"\x04kind\x18\x04 \x01(\tR\x04kind\x120\n" +
 	"\x05since\x18\x05 \x01(\v2\x1a.google.protobuf.TimestampR\x05since\x12\x1b\n" +
 	"\tset_aside\x18\x06 \x01(\bR\bsetAside\x12\x12\n" +
-	"\x04most\x18\a \x01(\x05R\x04most\",\n" +
+	"\x04most\x18\a \x01(\x05R\x04most\x12\x16\n" +
+	"\x06person\x18\b \x01(\tR\x06person\x12\x14\n" +
+	"\x05batch\x18\t \x01(\tR\x05batch\x12\x16\n" +
+	"\x06events\x18\n" +
+	" \x03(\tR\x06events\",\n" +
 	"\vLogResponse\x12\x1d\n" +
 	"\x03log\x18\x01 \x01(\v2\v.hod.v1.LogR\x03log\"$\n" +
 	"\fWatchRequest\x12\x14\n" +
