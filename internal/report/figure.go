@@ -145,7 +145,6 @@ func decimal(x float64, digits int) string {
 	return strconv.FormatFloat(x, 'f', digits, 64)
 }
 
-
 // thousandths shows a ratio.
 func thousandths(x float64) string { return decimal(x, 3) }
 

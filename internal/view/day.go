@@ -67,7 +67,7 @@ type CrewDay struct {
 	MixedM3     float64    `json:"mixed_m3"`
 	PlacedM3    float64    `json:"placed_m3"`
 	DiscardedM3 float64    `json:"discarded_m3"`
-	UnplacedM3  float64    `json:"unplaced_m3"` // mixed, and neither placed nor discarded in the record
+	UnplacedM3  float64    `json:"unplaced_m3"`         // mixed, and neither placed nor discarded in the record
 	WCMMean     *float64   `json:"w_cm_mean,omitempty"` // nil: no batch has figures
 	WCMMax      *float64   `json:"w_cm_max,omitempty"`
 }
