@@ -8,6 +8,7 @@ import (
 	"google.golang.org/protobuf/proto"
 	"google.golang.org/protobuf/types/known/timestamppb"
 
+	"hod/internal/event"
 	"hod/internal/report"
 	"hod/internal/view"
 	hodv1 "hod/proto/hod/v1"
@@ -15,16 +16,30 @@ import (
 
 func newDay(env *Env) *cobra.Command {
 	var l looking
-	c := env.command("day [DATE]", "The end-of-day summary, for those who were not there", "hod day", "hod day yesterday", "hod day 2026-07-18 --server")
+	c := env.command("day [DATE]", "The end-of-day summary, for those who were not there", "hod day", "hod day yesterday", "hod day 2026-07-18 --server", "hod day 7/18 --crew north")
 	l.flags(c)
+	crew := ""
+	c.Flags().StringVar(&crew, "crew", "", "only this crew's day")
 	c.Args = arguments(0, 1, "at most one date, like 2026-07-18")
 	c.RunE = func(c *cobra.Command, args []string) error {
 		date := ""
-		l.read = func(s *site) (err error) { date, err = s.date(args); return err }
+		of := event.Crew("")
+		l.read = func(s *site) (err error) {
+			if crew != "" {
+				if of, err = s.knownCrew(crew); err != nil {
+					return err
+				}
+			}
+			date, err = s.date(args)
+			return err
+		}
 		v, s, err := look(c.Context(), env, l,
-			func(s *site) (view.Day, error) { return view.DayOf(s.fold, s.now, s.in, date) },
+			func(s *site) (view.Day, error) {
+				v, err := view.DayOf(s.fold, s.now, s.in, date)
+				return v.Of(s.fold, s.in, of), err
+			},
 			func(ctx context.Context, q hodv1.QueryServiceClient, at *timestamppb.Timestamp) (proto.Message, error) {
-				r, err := q.Day(ctx, &hodv1.DayRequest{At: at, Date: date})
+				r, err := q.Day(ctx, &hodv1.DayRequest{At: at, Date: date, Crew: string(of)})
 				return r.GetDay(), err
 			})
 		if err != nil {

@@ -181,7 +181,7 @@ func (l log) check(s *site, q *view.LogQuery) error {
 		q.Zone = string(z)
 	}
 	if l.crew != "" {
-		crew, err := s.findCrew(l.crew)
+		crew, err := s.knownCrew(l.crew)
 		if err != nil {
 			return err
 		}

@@ -2449,7 +2449,9 @@ type Day struct {
 	// Of them, those that surely met live material.
 	JointsLive int32 `protobuf:"varint,24,opt,name=joints_live,json=jointsLive,proto3" json:"joints_live,omitempty"`
 	// Breaks.
-	Breaks        []*BreakLine `protobuf:"bytes,25,rep,name=breaks,proto3" json:"breaks,omitempty"`
+	Breaks []*BreakLine `protobuf:"bytes,25,rep,name=breaks,proto3" json:"breaks,omitempty"`
+	// Whose day it is, where it is one crew's.
+	Crew          string `protobuf:"bytes,40,opt,name=crew,proto3" json:"crew,omitempty"`
 	unknownFields protoimpl.UnknownFields
 	sizeCache     protoimpl.SizeCache
 }
@@ -2657,6 +2659,13 @@ func (x *Day) GetBreaks() []*BreakLine {
 		return x.Breaks
 	}
 	return nil
+}
+
+func (x *Day) GetCrew() string {
+	if x != nil {
+		return x.Crew
+	}
+	return ""
 }
 
 // BreakLine is one strength test of cubes or cylinders.
@@ -4798,7 +4807,9 @@ type DayRequest struct {
 	// As it stood then, by what is known now; now if not said.
 	At *timestamppb.Timestamp `protobuf:"bytes,1,opt,name=at,proto3" json:"at,omitempty"`
 	// The date, 2006-01-02; today if not said.
-	Date          string `protobuf:"bytes,2,opt,name=date,proto3" json:"date,omitempty"`
+	Date string `protobuf:"bytes,2,opt,name=date,proto3" json:"date,omitempty"`
+	// Only this crew's; the whole site's if not said.
+	Crew          string `protobuf:"bytes,3,opt,name=crew,proto3" json:"crew,omitempty"`
 	unknownFields protoimpl.UnknownFields
 	sizeCache     protoimpl.SizeCache
 }
@@ -4843,6 +4854,13 @@ func (x *DayRequest) GetAt() *timestamppb.Timestamp {
 func (x *DayRequest) GetDate() string {
 	if x != nil {
 		return x.Date
+	}
+	return ""
+}
+
+func (x *DayRequest) GetCrew() string {
+	if x != nil {
+		return x.Crew
 	}
 	return ""
 }
@@ -5561,7 +5579,7 @@ const file_hod_v1_query_proto_rawDesc = "" +
 	"\abatches\x18\x03 \x01(\x05R\abatches\x12\x1a\n" +
 	"\bsuffices\x18\x04 \x01(\bR\bsuffices\x122\n" +
 	"\tmaterials\x18\x05 \x03(\v2\x14.hod.v1.MaterialNeedR\tmaterials\x12\x12\n" +
-	"\x04note\x18\x06 \x01(\tR\x04note\"\xa4\a\n" +
+	"\x04note\x18\x06 \x01(\tR\x04note\"\xb8\a\n" +
 	"\x03Day\x12\x12\n" +
 	"\x04site\x18\x01 \x01(\tR\x04site\x12\x14\n" +
 	"\x05place\x18\x02 \x01(\tR\x05place\x12\x12\n" +
@@ -5590,7 +5608,8 @@ const file_hod_v1_query_proto_rawDesc = "" +
 	"jointsMade\x12\x1f\n" +
 	"\vjoints_live\x18\x18 \x01(\x05R\n" +
 	"jointsLive\x12)\n" +
-	"\x06breaks\x18\x19 \x03(\v2\x11.hod.v1.BreakLineR\x06breaks\"\xa9\x02\n" +
+	"\x06breaks\x18\x19 \x03(\v2\x11.hod.v1.BreakLineR\x06breaks\x12\x12\n" +
+	"\x04crew\x18( \x01(\tR\x04crew\"\xa9\x02\n" +
 	"\tBreakLine\x12\x14\n" +
 	"\x05event\x18\x01 \x01(\tR\x05event\x12*\n" +
 	"\x02at\x18\x02 \x01(\v2\x1a.google.protobuf.TimestampR\x02at\x12\x10\n" +
@@ -5785,11 +5804,12 @@ const file_hod_v1_query_proto_rawDesc = "" +
 	"\x0eWeatherRequest\x12*\n" +
 	"\x02at\x18\x01 \x01(\v2\x1a.google.protobuf.TimestampR\x02at\"?\n" +
 	"\x0fWeatherResponse\x12,\n" +
-	"\aweather\x18\x01 \x01(\v2\x12.hod.v1.ConditionsR\aweather\"L\n" +
+	"\aweather\x18\x01 \x01(\v2\x12.hod.v1.ConditionsR\aweather\"`\n" +
 	"\n" +
 	"DayRequest\x12*\n" +
 	"\x02at\x18\x01 \x01(\v2\x1a.google.protobuf.TimestampR\x02at\x12\x12\n" +
-	"\x04date\x18\x02 \x01(\tR\x04date\",\n" +
+	"\x04date\x18\x02 \x01(\tR\x04date\x12\x12\n" +
+	"\x04crew\x18\x03 \x01(\tR\x04crew\",\n" +
 	"\vDayResponse\x12\x1d\n" +
 	"\x03day\x18\x01 \x01(\v2\v.hod.v1.DayR\x03day\"L\n" +
 	"\fFlagsRequest\x12*\n" +
