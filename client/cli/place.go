@@ -346,7 +346,7 @@ func (s *site) leftOf(b *fold.Batch) string {
 	if b.Left <= tooLittle {
 		return fmt.Sprintf("nothing left of batch %s", s.shortBatch(b.ID))
 	}
-	volume := b.Volume(b.Left, s.fold.Yield(b.Body.Mix).Ratio)
+	volume := b.Volume(b.Left, s.fold.YieldOf(b).Ratio)
 	return fmt.Sprintf("%s of batch %s left, %s", s.units.Share(b.Left), s.shortBatch(b.ID), unit.Both(s.units, unit.Computed(volume), unit.System.Volume))
 }
 

@@ -292,7 +292,7 @@ func crewDays(s *fold.Site, date string, in *time.Location) []CrewDay {
 			continue
 		}
 		d := get(b.ID.Crew)
-		ratio := s.Yield(b.Body.Mix).Ratio
+		ratio := s.YieldOf(b).Ratio
 		d.Batches++
 		d.MixedM3 += float64(b.Volume(1, ratio))
 		d.DiscardedM3 += float64(b.Volume(b.Discarded, ratio))
