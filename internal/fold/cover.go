@@ -98,18 +98,22 @@ func (c Cover) holds(at time.Time) bool {
 	return !at.Before(c.From) && (c.To.IsZero() || at.Before(c.To))
 }
 
-// bare is whether a face lay uncovered at some instant of a time: from and to are its ends.
-func (z *zoneIs) bare(face event.Face, from, to time.Time) bool {
-	at := from
+// bare is for how long of a time a face lay uncovered: from and to are its ends.
+func (z *zoneIs) bare(face event.Face, from, to time.Time) time.Duration {
+	left := to.Sub(from)
 	for _, c := range z.covers[face] {
-		if c.holds(at) {
-			if c.To.IsZero() {
-				return false
-			}
-			at = c.To
+		begin, end := c.From, c.To
+		if begin.Before(from) {
+			begin = from
+		}
+		if end.IsZero() || end.After(to) {
+			end = to
+		}
+		if begin.Before(end) {
+			left -= end.Sub(begin)
 		}
 	}
-	return at.Before(to)
+	return left
 }
 
 // Covers are the times in which a face of the zone lay covered, oldest first.

@@ -62,6 +62,8 @@ const (
 	WrongMix      = "wrong-mix"
 	Overfull      = "overfull"
 	SecondShift   = "second-shift"
+
+	UnknownRevision = "unknown-revision"
 )
 
 // Caution that goes with work in wet cement and dry dust.

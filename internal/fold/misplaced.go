@@ -16,13 +16,14 @@ const overfull = 1.2
 // judgeMixes finds batches of another mix than the coat's.
 func (s *Site) judgeMixes(z *zoneIs, c *CoatIs) {
 	for _, p := range c.Placed {
-		if p.Batch.Body.Mix == c.Mix {
+		planned := s.plan.CoatAt(c.Coat, p.From).Mix
+		if p.Batch.Body.Mix == planned {
 			continue
 		}
 		z.findings = append(z.findings, Finding{
 			Code: WrongMix, Grave: true, Key: p.Record.Name.String() + " " + c.name().String(), Subject: c.name().String(), Since: p.From,
-			Text:     fmt.Sprintf("batch %s is of mix %s, and %s is planned in %s", p.Batch.ID, p.Batch.Body.Mix, c.name(), c.Mix),
-			Evidence: []Fact{{Name: "planned", Value: string(c.Mix)}, {Name: "placed", Value: string(p.Batch.Body.Mix)}},
+			Text:     fmt.Sprintf("batch %s is of mix %s, and %s is planned in %s", p.Batch.ID, p.Batch.Body.Mix, c.name(), planned),
+			Evidence: []Fact{{Name: "planned", Value: string(planned)}, {Name: "placed", Value: string(p.Batch.Body.Mix)}},
 			Limit:    "the mix of the coat's plan", Source: "the plan", Events: []event.Name{p.Record.Name, p.Batch.Mixed.Name},
 			Asks: []event.Name{p.Record.Name},
 		})

@@ -24,6 +24,8 @@ type shower struct {
 	last     map[string]time.Time
 	n        int
 	records  []event.Name
+	bare     time.Duration // of the time that the readings tell of and it was fresh
+	whole    bool          // under one of them it surely lay bare
 }
 
 // judgeRain finds rain that fell, by the readings, on fresh mortar that lay uncovered: one finding a coat and day. A coat on
@@ -36,7 +38,7 @@ func (s *Site) judgeRain(z *zoneIs, c *CoatIs) {
 		if k.RainMillimetres == nil || *k.RainMillimetres < leastRain {
 			continue
 		}
-		p := s.rainedOn(z, c, k.At.Add(-rainReach), k.At)
+		p, bare, whole := s.rainedOn(z, c, k.At.Add(-rainReach), k.At)
 		if p == nil {
 			continue
 		}
@@ -47,19 +49,22 @@ func (s *Site) judgeRain(z *zoneIs, c *CoatIs) {
 			byDay[day], days = w, append(days, day)
 		}
 		w.take(k)
+		w.bare, w.whole = w.bare+bare, w.whole || whole
 	}
 	for _, day := range days {
 		z.findings = append(z.findings, s.washed(c, day, byDay[day]))
 	}
 }
 
-// rainedOn is the newest placement of a coat that was fresh and uncovered at some instant of a time; nil if there is none.
-func (s *Site) rainedOn(z *zoneIs, c *CoatIs, from, to time.Time) *Placed {
+// rainedOn is the newest placement of a coat that was fresh and uncovered at some instant of a time, for how long it lay
+// so, and whether that was surely under the rain: it lay so for at least half of the time, and no cover kept it dry for any
+// of the rest; nil if there is none.
+func (s *Site) rainedOn(z *zoneIs, c *CoatIs, from, to time.Time) (*Placed, time.Duration, bool) {
 	placed := until(c.Placed, to)
 	for i := len(placed) - 1; i >= 0; i-- {
 		p := placed[i]
 		if from.Sub(p.From) > setting.Longest {
-			return nil
+			return nil, 0, false
 		}
 		begin, end := from, to
 		if p.From.After(begin) {
@@ -68,11 +73,14 @@ func (s *Site) rainedOn(z *zoneIs, c *CoatIs, from, to time.Time) *Placed {
 		if turns, ok := s.turns(c, p, 1); ok && turns.Before(end) {
 			end = turns
 		}
-		if begin.Before(end) && z.bare(c.name().Face, begin, end) && !z.sheltered(c.name().Face, begin) {
-			return p
+		if !begin.Before(end) || z.sheltered(c.name().Face, begin) {
+			continue
+		}
+		if bare := z.bare(c.name().Face, begin, end); bare > 0 {
+			return p, bare, bare == end.Sub(begin) && 2*bare >= to.Sub(from)
 		}
 	}
-	return nil
+	return nil, 0, false
 }
 
 // sheltered says whether a face lies under the shell's own outer coat.
@@ -107,10 +115,13 @@ func (s *Site) washed(c *CoatIs, day string, w *shower) Finding {
 		most = max(most, mm)
 	}
 	amount := Rain(s.plan.System, most)
+	fell := fmt.Sprintf("rain, %s by %s, fell on %s while it was fresh and uncovered", amount, counted(w.n, "reading"), c.name())
+	if !w.whole { // a reading tells of an hour, and not in which minutes of it
+		fell = fmt.Sprintf("rain, %s by %s, may have fallen on %s while it was fresh: it lay uncovered for %s of that time", amount, counted(w.n, "reading"), c.name(), unit.Duration(w.bare))
+	}
 	return Finding{
-		Code: Washed, Grave: true, Key: c.name().String() + " " + day, Subject: c.name().String(), Since: w.from,
-		Text: fmt.Sprintf("rain, %s by %s, fell on %s while it was fresh and uncovered: look whether it is washed, paste gone and sand or fibres bare",
-			amount, counted(w.n, "reading"), c.name()),
+		Code: Washed, Grave: w.whole, Key: c.name().String() + " " + day, Subject: c.name().String(), Since: w.from,
+		Text:     fell + ": look whether it is washed, paste gone and sand or fibres bare",
 		Evidence: []Fact{{Name: "rain", Value: amount}, {Name: "from", At: w.from}, {Name: "to", At: w.to}, {Name: "water contact of the newest", At: w.p.Batch.Water}},
 		Limit:    "no rain on an uncovered face before initial set",
 		Source:   "rainwater shall neither add to the mixing water nor damage the surface: ACI 301, weather considerations (from memory); until initial set: common practice, no source",
