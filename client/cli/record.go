@@ -218,6 +218,10 @@ func (s *site) judgeAside(r *fold.Record, d draft) error {
 		return refused("%s", r.Aside.Why)
 	case fold.UnknownZone, fold.UnknownCoat, fold.UnknownMix, fold.UnknownBatch, fold.NoTarget:
 		return notFound("%s", r.Aside.Why)
+	case fold.PlacedBeforeMixed, fold.PlacedAnotherDay:
+		return refused("%s. Say --from and --to as they were, name the batch as crew/day/number, or correct what was written of it with `hod amend`", r.Aside.Why)
+	case fold.BreakBeforeAge:
+		return refused("%s. Say --age, --batch and --at as they were", r.Aside.Why)
 	case fold.PlacedBeyondMixed: // no reason makes it stand
 		return refused("%s; say less, name another batch, or correct what was written of this one with `hod amend` or `hod undo`", r.Aside.Why)
 	}

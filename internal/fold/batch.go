@@ -339,6 +339,10 @@ func (s *Site) share(b *Batch, st *batchState) {
 		if !p.From.IsZero() {
 			from = r.OnSite(p.From)
 		}
+		if aside := b.misplaced(r, from); aside != nil {
+			r.lacks(aside)
+			continue
+		}
 		claims = append(claims, claim{r, p.Part, from})
 	}
 	for _, r := range st.discards {

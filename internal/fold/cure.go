@@ -241,6 +241,7 @@ type Break struct {
 
 // Breaks of a mix, by time.
 func (s *Site) Breaks(mix event.Mix) []Break {
+	s.compute()
 	list := s.breaks[mix]
 	if list == nil {
 		return nil
@@ -250,6 +251,9 @@ func (s *Site) Breaks(mix event.Mix) []Break {
 	var all []Break
 	byAge := map[time.Duration][]unit.Pressure{}
 	for _, r := range sorted {
+		if r.State == SetAside {
+			continue
+		}
 		b := Break{Record: r, Body: r.Now.(event.SpecimensBroken)}
 		b.Maturity = b.Body.MaturityCH
 		if b.Maturity == 0 {

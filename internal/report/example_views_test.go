@@ -138,8 +138,8 @@ func joints(units string) view.Joints {
 
 func needs() []view.MaterialNeed {
 	return []view.MaterialNeed{
-		{Material: "cement", PerBatchKg: 42.6, OnHandKg: 1240, Need50Kg: 809, Need90Kg: 895, LastsBatches: 29, Counted: true},
-		{Material: "sand", PerBatchKg: 42.6, OnHandKg: 610, Need50Kg: 809, Need90Kg: 895, ShortKg: 285, LastsBatches: 14, RunsOut: "Sun 19 Jul, about 14:00", Counted: true},
+		{Material: "cement", PerBatchKg: 42.6, OnHandKg: new(1240.0), Need50Kg: 809, Need90Kg: 895, LastsBatches: new(int32(29)), Counted: true},
+		{Material: "sand", PerBatchKg: 42.6, OnHandKg: new(610.0), Need50Kg: 809, Need90Kg: 895, ShortKg: new(285.0), LastsBatches: new(int32(14)), RunsOut: "Sun 19 Jul, about 14:00", Counted: true},
 		{Material: "ar-glass", PerBatchKg: 1.1, Need50Kg: 20.9, Need90Kg: 23.1},
 	}
 }
@@ -147,24 +147,24 @@ func needs() []view.MaterialNeed {
 func tomorrow() view.Tomorrow {
 	needs := needs()
 	needs[0].Need50Kg, needs[0].Need90Kg = 596, 639
-	needs[1].Need50Kg, needs[1].Need90Kg, needs[1].ShortKg, needs[1].RunsOut = 596, 639, 29, "about 17:00"
+	needs[1].Need50Kg, needs[1].Need90Kg, needs[1].ShortKg, needs[1].RunsOut = 596, 639, new(29.0), "about 17:00"
 	needs[2].Need50Kg, needs[2].Need90Kg = 15.4, 16.5
-	return view.Tomorrow{Date: "2026-07-19", Hours: 7.5, Batches: 15, Materials: needs, Note: "Hours from 12:00 to 15:00 are over the evaporation limit."}
+	return view.Tomorrow{Date: "2026-07-19", Hours: 7.5, Batches: new(int32(15)), Materials: needs, Note: "Hours from 12:00 to 15:00 are over the evaporation limit."}
 }
 
 func forecast(units string) view.Forecast {
 	f := view.Forecast{
-		Site: "Heron Vault", AsOf: now, Units: units, VolumeM3: 0.814, Batches: view.BatchesLeft{P50: 19, P90: 21}, Materials: needs(), Pace: 2.2, PaceNote: "From the last 11 batches.",
-		WorkHours50: 8.6, WorkHours90: 9.5, Tomorrow: tomorrow(),
+		Site: "Heron Vault", AsOf: now, Units: units, VolumeM3: 0.814, Batches: view.BatchesLeft{P50: 19, P90: 21}, Materials: needs(), Pace: new(2.2), PaceNote: "From the last 11 batches.",
+		WorkHours50: new(8.6), WorkHours90: new(9.5), Tomorrow: tomorrow(),
 	}
 	end50, end90 := clock(16, 10).AddDate(0, 0, 1), clock(8, 30).AddDate(0, 0, 2)
 	f.Finish50, f.Finish90 = &end50, &end90
-	m := view.MixForecast{Mix: "shell", VolumeM3: 0.641, YieldMeanM3: 0.0437, YieldSDM3: 0.0021, Tested: 6, P50: 15, P90: 16}
+	m := view.MixForecast{Mix: "shell", VolumeM3: 0.641, YieldMeanM3: new(0.0437), YieldSDM3: new(0.0021), Tested: 6, P50: 15, P90: 16}
 	for i, c := range []float64{0.001, 0.04, 0.31, 0.72, 0.94, 0.992, 0.999, 1} {
 		m.Distribution = append(m.Distribution, view.Count{Batches: int32(12 + i), Cumulative: c})
 	}
 	m.P90 = 16
-	f.Mixes = []view.MixForecast{m, {Mix: "shell-rich", VolumeM3: 0.173, YieldMeanM3: 0.043, YieldSDM3: 0.003, P50: 4, P90: 5, Distribution: []view.Count{{Batches: 4, Cumulative: 0.58}, {Batches: 5, Cumulative: 1}}}}
+	f.Mixes = []view.MixForecast{m, {Mix: "shell-rich", VolumeM3: 0.173, YieldMeanM3: new(0.043), YieldSDM3: new(0.003), P50: 4, P90: 5, Distribution: []view.Count{{Batches: 4, Cumulative: 0.58}, {Batches: 5, Cumulative: 1}}}}
 	return f
 }
 

@@ -2005,14 +2005,14 @@ type Forecast struct {
 	Mixes []*MixForecast `protobuf:"bytes,6,rep,name=mixes,proto3" json:"mixes,omitempty"`
 	// Materials.
 	Materials []*MaterialNeed `protobuf:"bytes,7,rep,name=materials,proto3" json:"materials,omitempty"`
-	// All crews together; 0: not known yet.
-	PaceBatchesPerHour float64 `protobuf:"fixed64,8,opt,name=pace_batches_per_hour,json=paceBatchesPerHour,proto3" json:"pace_batches_per_hour,omitempty"`
+	// All crews together; not set: not known yet.
+	PaceBatchesPerHour *float64 `protobuf:"fixed64,8,opt,name=pace_batches_per_hour,json=paceBatchesPerHour,proto3,oneof" json:"pace_batches_per_hour,omitempty"`
 	// Pace note.
 	PaceNote string `protobuf:"bytes,9,opt,name=pace_note,json=paceNote,proto3" json:"pace_note,omitempty"`
 	// Work hours p50.
-	WorkHoursP50 float64 `protobuf:"fixed64,10,opt,name=work_hours_p50,json=workHoursP50,proto3" json:"work_hours_p50,omitempty"`
+	WorkHoursP50 *float64 `protobuf:"fixed64,10,opt,name=work_hours_p50,json=workHoursP50,proto3,oneof" json:"work_hours_p50,omitempty"`
 	// Work hours p90.
-	WorkHoursP90 float64 `protobuf:"fixed64,11,opt,name=work_hours_p90,json=workHoursP90,proto3" json:"work_hours_p90,omitempty"`
+	WorkHoursP90 *float64 `protobuf:"fixed64,11,opt,name=work_hours_p90,json=workHoursP90,proto3,oneof" json:"work_hours_p90,omitempty"`
 	// Finish p50.
 	FinishP50 *timestamppb.Timestamp `protobuf:"bytes,12,opt,name=finish_p50,json=finishP50,proto3" json:"finish_p50,omitempty"`
 	// Finish p90.
@@ -2103,8 +2103,8 @@ func (x *Forecast) GetMaterials() []*MaterialNeed {
 }
 
 func (x *Forecast) GetPaceBatchesPerHour() float64 {
-	if x != nil {
-		return x.PaceBatchesPerHour
+	if x != nil && x.PaceBatchesPerHour != nil {
+		return *x.PaceBatchesPerHour
 	}
 	return 0
 }
@@ -2117,15 +2117,15 @@ func (x *Forecast) GetPaceNote() string {
 }
 
 func (x *Forecast) GetWorkHoursP50() float64 {
-	if x != nil {
-		return x.WorkHoursP50
+	if x != nil && x.WorkHoursP50 != nil {
+		return *x.WorkHoursP50
 	}
 	return 0
 }
 
 func (x *Forecast) GetWorkHoursP90() float64 {
-	if x != nil {
-		return x.WorkHoursP90
+	if x != nil && x.WorkHoursP90 != nil {
+		return *x.WorkHoursP90
 	}
 	return 0
 }
@@ -2159,9 +2159,9 @@ type MixForecast struct {
 	// Volume m3.
 	VolumeM3 float64 `protobuf:"fixed64,2,opt,name=volume_m3,json=volumeM3,proto3" json:"volume_m3,omitempty"`
 	// Yield mean m3.
-	YieldMeanM3 float64 `protobuf:"fixed64,3,opt,name=yield_mean_m3,json=yieldMeanM3,proto3" json:"yield_mean_m3,omitempty"`
+	YieldMeanM3 *float64 `protobuf:"fixed64,3,opt,name=yield_mean_m3,json=yieldMeanM3,proto3,oneof" json:"yield_mean_m3,omitempty"`
 	// Yield sd m3.
-	YieldSdM3 float64 `protobuf:"fixed64,4,opt,name=yield_sd_m3,json=yieldSdM3,proto3" json:"yield_sd_m3,omitempty"`
+	YieldSdM3 *float64 `protobuf:"fixed64,4,opt,name=yield_sd_m3,json=yieldSdM3,proto3,oneof" json:"yield_sd_m3,omitempty"`
 	// Batches weighed, from which yield is learned.
 	Tested int32 `protobuf:"varint,5,opt,name=tested,proto3" json:"tested,omitempty"`
 	// P50.
@@ -2219,15 +2219,15 @@ func (x *MixForecast) GetVolumeM3() float64 {
 }
 
 func (x *MixForecast) GetYieldMeanM3() float64 {
-	if x != nil {
-		return x.YieldMeanM3
+	if x != nil && x.YieldMeanM3 != nil {
+		return *x.YieldMeanM3
 	}
 	return 0
 }
 
 func (x *MixForecast) GetYieldSdM3() float64 {
-	if x != nil {
-		return x.YieldSdM3
+	if x != nil && x.YieldSdM3 != nil {
+		return *x.YieldSdM3
 	}
 	return 0
 }
@@ -2323,15 +2323,15 @@ type MaterialNeed struct {
 	// Per batch kg.
 	PerBatchKg float64 `protobuf:"fixed64,2,opt,name=per_batch_kg,json=perBatchKg,proto3" json:"per_batch_kg,omitempty"`
 	// On hand kg.
-	OnHandKg float64 `protobuf:"fixed64,3,opt,name=on_hand_kg,json=onHandKg,proto3" json:"on_hand_kg,omitempty"`
+	OnHandKg *float64 `protobuf:"fixed64,3,opt,name=on_hand_kg,json=onHandKg,proto3,oneof" json:"on_hand_kg,omitempty"`
 	// Need p50 kg.
 	NeedP50Kg float64 `protobuf:"fixed64,4,opt,name=need_p50_kg,json=needP50Kg,proto3" json:"need_p50_kg,omitempty"`
 	// Need p90 kg.
 	NeedP90Kg float64 `protobuf:"fixed64,5,opt,name=need_p90_kg,json=needP90Kg,proto3" json:"need_p90_kg,omitempty"`
 	// Of the 90 % figure.
-	ShortKg float64 `protobuf:"fixed64,6,opt,name=short_kg,json=shortKg,proto3" json:"short_kg,omitempty"`
+	ShortKg *float64 `protobuf:"fixed64,6,opt,name=short_kg,json=shortKg,proto3,oneof" json:"short_kg,omitempty"`
 	// Whole batches that the stock makes.
-	LastsBatches int32 `protobuf:"varint,7,opt,name=lasts_batches,json=lastsBatches,proto3" json:"lasts_batches,omitempty"`
+	LastsBatches *int32 `protobuf:"varint,7,opt,name=lasts_batches,json=lastsBatches,proto3,oneof" json:"lasts_batches,omitempty"`
 	// Runs out.
 	RunsOut string `protobuf:"bytes,8,opt,name=runs_out,json=runsOut,proto3" json:"runs_out,omitempty"`
 	// False where no stock of it was ever written.
@@ -2385,8 +2385,8 @@ func (x *MaterialNeed) GetPerBatchKg() float64 {
 }
 
 func (x *MaterialNeed) GetOnHandKg() float64 {
-	if x != nil {
-		return x.OnHandKg
+	if x != nil && x.OnHandKg != nil {
+		return *x.OnHandKg
 	}
 	return 0
 }
@@ -2406,15 +2406,15 @@ func (x *MaterialNeed) GetNeedP90Kg() float64 {
 }
 
 func (x *MaterialNeed) GetShortKg() float64 {
-	if x != nil {
-		return x.ShortKg
+	if x != nil && x.ShortKg != nil {
+		return *x.ShortKg
 	}
 	return 0
 }
 
 func (x *MaterialNeed) GetLastsBatches() int32 {
-	if x != nil {
-		return x.LastsBatches
+	if x != nil && x.LastsBatches != nil {
+		return *x.LastsBatches
 	}
 	return 0
 }
@@ -2441,7 +2441,7 @@ type Tomorrow struct {
 	// Workable by the forecast weather.
 	Hours float64 `protobuf:"fixed64,2,opt,name=hours,proto3" json:"hours,omitempty"`
 	// Batches.
-	Batches int32 `protobuf:"varint,3,opt,name=batches,proto3" json:"batches,omitempty"`
+	Batches *int32 `protobuf:"varint,3,opt,name=batches,proto3,oneof" json:"batches,omitempty"`
 	// Suffices.
 	Suffices bool `protobuf:"varint,4,opt,name=suffices,proto3" json:"suffices,omitempty"`
 	// Materials.
@@ -2497,8 +2497,8 @@ func (x *Tomorrow) GetHours() float64 {
 }
 
 func (x *Tomorrow) GetBatches() int32 {
-	if x != nil {
-		return x.Batches
+	if x != nil && x.Batches != nil {
+		return *x.Batches
 	}
 	return 0
 }
@@ -5694,7 +5694,7 @@ const file_hod_v1_query_proto_rawDesc = "" +
 	"\x0ediscrepancy_kg\x18\b \x01(\x01H\x01R\rdiscrepancyKg\x88\x01\x01\x12\x12\n" +
 	"\x04note\x18\t \x01(\tR\x04noteB\r\n" +
 	"\v_on_hand_kgB\x11\n" +
-	"\x0f_discrepancy_kg\"\xd0\x04\n" +
+	"\x0f_discrepancy_kg\"\x9f\x05\n" +
 	"\bForecast\x12\x12\n" +
 	"\x04site\x18\x01 \x01(\tR\x04site\x12/\n" +
 	"\x05as_of\x18\x02 \x01(\v2\x1a.google.protobuf.TimestampR\x04asOf\x12\x14\n" +
@@ -5702,50 +5702,60 @@ const file_hod_v1_query_proto_rawDesc = "" +
 	"\tvolume_m3\x18\x04 \x01(\x01R\bvolumeM3\x12-\n" +
 	"\abatches\x18\x05 \x01(\v2\x13.hod.v1.BatchesLeftR\abatches\x12)\n" +
 	"\x05mixes\x18\x06 \x03(\v2\x13.hod.v1.MixForecastR\x05mixes\x122\n" +
-	"\tmaterials\x18\a \x03(\v2\x14.hod.v1.MaterialNeedR\tmaterials\x121\n" +
-	"\x15pace_batches_per_hour\x18\b \x01(\x01R\x12paceBatchesPerHour\x12\x1b\n" +
-	"\tpace_note\x18\t \x01(\tR\bpaceNote\x12$\n" +
+	"\tmaterials\x18\a \x03(\v2\x14.hod.v1.MaterialNeedR\tmaterials\x126\n" +
+	"\x15pace_batches_per_hour\x18\b \x01(\x01H\x00R\x12paceBatchesPerHour\x88\x01\x01\x12\x1b\n" +
+	"\tpace_note\x18\t \x01(\tR\bpaceNote\x12)\n" +
 	"\x0ework_hours_p50\x18\n" +
-	" \x01(\x01R\fworkHoursP50\x12$\n" +
-	"\x0ework_hours_p90\x18\v \x01(\x01R\fworkHoursP90\x129\n" +
+	" \x01(\x01H\x01R\fworkHoursP50\x88\x01\x01\x12)\n" +
+	"\x0ework_hours_p90\x18\v \x01(\x01H\x02R\fworkHoursP90\x88\x01\x01\x129\n" +
 	"\n" +
 	"finish_p50\x18\f \x01(\v2\x1a.google.protobuf.TimestampR\tfinishP50\x129\n" +
 	"\n" +
 	"finish_p90\x18\r \x01(\v2\x1a.google.protobuf.TimestampR\tfinishP90\x12,\n" +
-	"\btomorrow\x18\x0e \x01(\v2\x10.hod.v1.TomorrowR\btomorrow\"\xef\x01\n" +
+	"\btomorrow\x18\x0e \x01(\v2\x10.hod.v1.TomorrowR\btomorrowB\x18\n" +
+	"\x16_pace_batches_per_hourB\x11\n" +
+	"\x0f_work_hours_p50B\x11\n" +
+	"\x0f_work_hours_p90\"\x9b\x02\n" +
 	"\vMixForecast\x12\x10\n" +
 	"\x03mix\x18\x01 \x01(\tR\x03mix\x12\x1b\n" +
-	"\tvolume_m3\x18\x02 \x01(\x01R\bvolumeM3\x12\"\n" +
-	"\ryield_mean_m3\x18\x03 \x01(\x01R\vyieldMeanM3\x12\x1e\n" +
-	"\vyield_sd_m3\x18\x04 \x01(\x01R\tyieldSdM3\x12\x16\n" +
+	"\tvolume_m3\x18\x02 \x01(\x01R\bvolumeM3\x12'\n" +
+	"\ryield_mean_m3\x18\x03 \x01(\x01H\x00R\vyieldMeanM3\x88\x01\x01\x12#\n" +
+	"\vyield_sd_m3\x18\x04 \x01(\x01H\x01R\tyieldSdM3\x88\x01\x01\x12\x16\n" +
 	"\x06tested\x18\x05 \x01(\x05R\x06tested\x12\x10\n" +
 	"\x03p50\x18\x06 \x01(\x05R\x03p50\x12\x10\n" +
 	"\x03p90\x18\a \x01(\x05R\x03p90\x121\n" +
-	"\fdistribution\x18\b \x03(\v2\r.hod.v1.CountR\fdistribution\"A\n" +
+	"\fdistribution\x18\b \x03(\v2\r.hod.v1.CountR\fdistributionB\x10\n" +
+	"\x0e_yield_mean_m3B\x0e\n" +
+	"\f_yield_sd_m3\"A\n" +
 	"\x05Count\x12\x18\n" +
 	"\abatches\x18\x01 \x01(\x05R\abatches\x12\x1e\n" +
 	"\n" +
 	"cumulative\x18\x02 \x01(\x01R\n" +
-	"cumulative\"\x9f\x02\n" +
+	"cumulative\"\xdc\x02\n" +
 	"\fMaterialNeed\x12\x1a\n" +
 	"\bmaterial\x18\x01 \x01(\tR\bmaterial\x12 \n" +
 	"\fper_batch_kg\x18\x02 \x01(\x01R\n" +
-	"perBatchKg\x12\x1c\n" +
+	"perBatchKg\x12!\n" +
 	"\n" +
-	"on_hand_kg\x18\x03 \x01(\x01R\bonHandKg\x12\x1e\n" +
+	"on_hand_kg\x18\x03 \x01(\x01H\x00R\bonHandKg\x88\x01\x01\x12\x1e\n" +
 	"\vneed_p50_kg\x18\x04 \x01(\x01R\tneedP50Kg\x12\x1e\n" +
-	"\vneed_p90_kg\x18\x05 \x01(\x01R\tneedP90Kg\x12\x19\n" +
-	"\bshort_kg\x18\x06 \x01(\x01R\ashortKg\x12#\n" +
-	"\rlasts_batches\x18\a \x01(\x05R\flastsBatches\x12\x19\n" +
+	"\vneed_p90_kg\x18\x05 \x01(\x01R\tneedP90Kg\x12\x1e\n" +
+	"\bshort_kg\x18\x06 \x01(\x01H\x01R\ashortKg\x88\x01\x01\x12(\n" +
+	"\rlasts_batches\x18\a \x01(\x05H\x02R\flastsBatches\x88\x01\x01\x12\x19\n" +
 	"\bruns_out\x18\b \x01(\tR\arunsOut\x12\x18\n" +
-	"\acounted\x18\t \x01(\bR\acounted\"\xb2\x01\n" +
+	"\acounted\x18\t \x01(\bR\acountedB\r\n" +
+	"\v_on_hand_kgB\v\n" +
+	"\t_short_kgB\x10\n" +
+	"\x0e_lasts_batches\"\xc3\x01\n" +
 	"\bTomorrow\x12\x12\n" +
 	"\x04date\x18\x01 \x01(\tR\x04date\x12\x14\n" +
-	"\x05hours\x18\x02 \x01(\x01R\x05hours\x12\x18\n" +
-	"\abatches\x18\x03 \x01(\x05R\abatches\x12\x1a\n" +
+	"\x05hours\x18\x02 \x01(\x01R\x05hours\x12\x1d\n" +
+	"\abatches\x18\x03 \x01(\x05H\x00R\abatches\x88\x01\x01\x12\x1a\n" +
 	"\bsuffices\x18\x04 \x01(\bR\bsuffices\x122\n" +
 	"\tmaterials\x18\x05 \x03(\v2\x14.hod.v1.MaterialNeedR\tmaterials\x12\x12\n" +
-	"\x04note\x18\x06 \x01(\tR\x04note\"\xa4\a\n" +
+	"\x04note\x18\x06 \x01(\tR\x04noteB\n" +
+	"\n" +
+	"\b_batches\"\xa4\a\n" +
 	"\x03Day\x12\x12\n" +
 	"\x04site\x18\x01 \x01(\tR\x04site\x12\x14\n" +
 	"\x05place\x18\x02 \x01(\tR\x05place\x12\x12\n" +
@@ -6236,6 +6246,10 @@ func file_hod_v1_query_proto_init() {
 	file_hod_v1_query_proto_msgTypes[13].OneofWrappers = []any{}
 	file_hod_v1_query_proto_msgTypes[14].OneofWrappers = []any{}
 	file_hod_v1_query_proto_msgTypes[16].OneofWrappers = []any{}
+	file_hod_v1_query_proto_msgTypes[17].OneofWrappers = []any{}
+	file_hod_v1_query_proto_msgTypes[18].OneofWrappers = []any{}
+	file_hod_v1_query_proto_msgTypes[20].OneofWrappers = []any{}
+	file_hod_v1_query_proto_msgTypes[21].OneofWrappers = []any{}
 	file_hod_v1_query_proto_msgTypes[23].OneofWrappers = []any{}
 	file_hod_v1_query_proto_msgTypes[24].OneofWrappers = []any{}
 	file_hod_v1_query_proto_msgTypes[26].OneofWrappers = []any{}
