@@ -211,6 +211,10 @@ func (s *site) judgeAside(r *fold.Record, d draft) error {
 		return refused("%s", r.Aside.Why)
 	case fold.UnknownZone, fold.UnknownCoat, fold.UnknownMix, fold.UnknownBatch, fold.NoTarget:
 		return notFound("%s", r.Aside.Why)
+	case fold.PlacedBeforeMixed, fold.PlacedAnotherDay:
+		return refused("%s. Say --from and --to as they were, name the batch as crew/day/number, or correct what was written of it with `hod amend`", r.Aside.Why)
+	case fold.BreakBeforeAge:
+		return refused("%s. Say --age, --batch and --at as they were", r.Aside.Why)
 	case fold.PlacedBeyondMixed: // no reason makes it stand
 		return refused("%s; say less, name another batch, or correct what was written of this one with `hod amend` or `hod undo`", r.Aside.Why)
 	}
@@ -266,6 +270,32 @@ func (s *site) tellKept(k kept, doc any) error {
 		s.env.hint("note: %s", w)
 	}
 	return s.env.print(strings.ReplaceAll(k.Kind, " ", "-"), doc, func(w io.Writer) { fmt.Fprintln(w, k.words()) })
+}
+
+// keptEach is the document of a line that wrote several events of a kind: the first, as if it were alone, and all of them.
+type keptEach struct {
+	kept
+	Each []kept `json:"each"`
+}
+
+// tellEach prints what a line wrote: one event as any, several a line each.
+func (s *site) tellEach(all []kept) error {
+	for i := range all {
+		s.warned(&all[i])
+	}
+	if len(all) == 1 {
+		return s.tellKept(all[0], all[0])
+	}
+	for _, k := range all {
+		for _, w := range k.Warnings {
+			s.env.hint("note: %s", w)
+		}
+	}
+	return s.env.print(strings.ReplaceAll(all[0].Kind, " ", "-"), keptEach{all[0], all}, func(w io.Writer) {
+		for _, k := range all {
+			fmt.Fprintln(w, k.words())
+		}
+	})
 }
 
 // simply keeps a draft and prints it, for events with nothing more to say.

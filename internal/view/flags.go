@@ -119,7 +119,7 @@ func unplaced(s *fold.Site, now time.Time) []fold.Finding {
 		if b.Left < 0.02 || now.Sub(b.Water) < working {
 			continue
 		}
-		left := b.Volume(b.Left, s.Yield(b.Body.Mix).Ratio)
+		left := b.Volume(b.Left, s.YieldOf(b).Ratio)
 		all = append(all, fold.Finding{
 			Code: fold.Unplaced, Key: b.Mixed.Name.String(), Subject: "batch " + b.ID.String(), Since: b.Water.Add(working),
 			Text:     fmt.Sprintf("%s of batch %s went nowhere in the record: write where it was placed, or discard it", sys.Volume(left), b.ID),
