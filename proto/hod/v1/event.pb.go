@@ -275,6 +275,59 @@ func (Role) EnumDescriptor() ([]byte, []int) {
 	return file_hod_v1_event_proto_rawDescGZIP(), []int{3}
 }
 
+// What an event's clock_offset_ms rests on.
+type ClockBasis int32
+
+const (
+	// Not said: measured at the last contact. Whether the clock was set since then was not looked at.
+	ClockBasis_CLOCK_BASIS_UNSPECIFIED ClockBasis = 0
+	// Measured at the last contact; the device was started anew since then, or has no count of the time since its start.
+	ClockBasis_CLOCK_BASIS_CONTACT ClockBasis = 1
+	// Carried on from the last contact by the time since the device's start, which no setting of its clock moves.
+	ClockBasis_CLOCK_BASIS_CARRIED ClockBasis = 2
+)
+
+// Enum value maps for ClockBasis.
+var (
+	ClockBasis_name = map[int32]string{
+		0: "CLOCK_BASIS_UNSPECIFIED",
+		1: "CLOCK_BASIS_CONTACT",
+		2: "CLOCK_BASIS_CARRIED",
+	}
+	ClockBasis_value = map[string]int32{
+		"CLOCK_BASIS_UNSPECIFIED": 0,
+		"CLOCK_BASIS_CONTACT":     1,
+		"CLOCK_BASIS_CARRIED":     2,
+	}
+)
+
+func (x ClockBasis) Enum() *ClockBasis {
+	p := new(ClockBasis)
+	*p = x
+	return p
+}
+
+func (x ClockBasis) String() string {
+	return protoimpl.X.EnumStringOf(x.Descriptor(), protoreflect.EnumNumber(x))
+}
+
+func (ClockBasis) Descriptor() protoreflect.EnumDescriptor {
+	return file_hod_v1_event_proto_enumTypes[4].Descriptor()
+}
+
+func (ClockBasis) Type() protoreflect.EnumType {
+	return &file_hod_v1_event_proto_enumTypes[4]
+}
+
+func (x ClockBasis) Number() protoreflect.EnumNumber {
+	return protoreflect.EnumNumber(x)
+}
+
+// Deprecated: Use ClockBasis.Descriptor instead.
+func (ClockBasis) EnumDescriptor() ([]byte, []int) {
+	return file_hod_v1_event_proto_rawDescGZIP(), []int{4}
+}
+
 // What was done to a fresh or curing surface.
 type Tending int32
 
@@ -316,11 +369,11 @@ func (x Tending) String() string {
 }
 
 func (Tending) Descriptor() protoreflect.EnumDescriptor {
-	return file_hod_v1_event_proto_enumTypes[4].Descriptor()
+	return file_hod_v1_event_proto_enumTypes[5].Descriptor()
 }
 
 func (Tending) Type() protoreflect.EnumType {
-	return &file_hod_v1_event_proto_enumTypes[4]
+	return &file_hod_v1_event_proto_enumTypes[5]
 }
 
 func (x Tending) Number() protoreflect.EnumNumber {
@@ -329,7 +382,7 @@ func (x Tending) Number() protoreflect.EnumNumber {
 
 // Deprecated: Use Tending.Descriptor instead.
 func (Tending) EnumDescriptor() ([]byte, []int) {
-	return file_hod_v1_event_proto_rawDescGZIP(), []int{4}
+	return file_hod_v1_event_proto_rawDescGZIP(), []int{5}
 }
 
 // Cube or cylinder.
@@ -369,11 +422,11 @@ func (x SpecimensBroken_Shape) String() string {
 }
 
 func (SpecimensBroken_Shape) Descriptor() protoreflect.EnumDescriptor {
-	return file_hod_v1_event_proto_enumTypes[5].Descriptor()
+	return file_hod_v1_event_proto_enumTypes[6].Descriptor()
 }
 
 func (SpecimensBroken_Shape) Type() protoreflect.EnumType {
-	return &file_hod_v1_event_proto_enumTypes[5]
+	return &file_hod_v1_event_proto_enumTypes[6]
 }
 
 func (x SpecimensBroken_Shape) Number() protoreflect.EnumNumber {
@@ -4297,6 +4350,8 @@ type Event struct {
 	Person string `protobuf:"bytes,8,opt,name=person,proto3" json:"person,omitempty"`
 	// The hash of the event that this one writes again after a fork.
 	StandsFor []byte `protobuf:"bytes,9,opt,name=stands_for,json=standsFor,proto3" json:"stands_for,omitempty"`
+	// How far clock_offset_ms can be trusted at the instant of writing.
+	ClockBasis ClockBasis `protobuf:"varint,10,opt,name=clock_basis,json=clockBasis,proto3,enum=hod.v1.ClockBasis" json:"clock_basis,omitempty"`
 	// What it says.
 	Body          *Body `protobuf:"bytes,16,opt,name=body,proto3" json:"body,omitempty"`
 	unknownFields protoimpl.UnknownFields
@@ -4394,6 +4449,13 @@ func (x *Event) GetStandsFor() []byte {
 		return x.StandsFor
 	}
 	return nil
+}
+
+func (x *Event) GetClockBasis() ClockBasis {
+	if x != nil {
+		return x.ClockBasis
+	}
+	return ClockBasis_CLOCK_BASIS_UNSPECIFIED
 }
 
 func (x *Event) GetBody() *Body {
@@ -4712,7 +4774,7 @@ const file_hod_v1_event_proto_rawDesc = "" +
 	"\aamended\x18< \x01(\v2\x0f.hod.v1.AmendedH\x00R\aamended\x12(\n" +
 	"\x06voided\x18= \x01(\v2\x0e.hod.v1.VoidedH\x00R\x06voided\x12+\n" +
 	"\asettled\x18> \x01(\v2\x0f.hod.v1.SettledH\x00R\asettledB\x06\n" +
-	"\x04kind\"\xfc\x02\n" +
+	"\x04kind\"\xb1\x03\n" +
 	"\x05Event\x12\x16\n" +
 	"\x06device\x18\x01 \x01(\tR\x06device\x12\x10\n" +
 	"\x03seq\x18\x02 \x01(\x04R\x03seq\x12\x12\n" +
@@ -4724,7 +4786,10 @@ const file_hod_v1_event_proto_rawDesc = "" +
 	"\x0fclock_offset_ms\x18\a \x01(\x03H\x00R\rclockOffsetMs\x88\x01\x01\x12\x16\n" +
 	"\x06person\x18\b \x01(\tR\x06person\x12\x1d\n" +
 	"\n" +
-	"stands_for\x18\t \x01(\fR\tstandsFor\x12 \n" +
+	"stands_for\x18\t \x01(\fR\tstandsFor\x123\n" +
+	"\vclock_basis\x18\n" +
+	" \x01(\x0e2\x12.hod.v1.ClockBasisR\n" +
+	"clockBasis\x12 \n" +
 	"\x04body\x18\x10 \x01(\v2\f.hod.v1.BodyR\x04bodyB\x12\n" +
 	"\x10_clock_offset_ms*U\n" +
 	"\n" +
@@ -4755,7 +4820,12 @@ const file_hod_v1_event_proto_rawDesc = "" +
 	"\x0eROLE_INSPECTOR\x10\x03\x12\x0e\n" +
 	"\n" +
 	"ROLE_PROBE\x10\x04\x12\r\n" +
-	"\tROLE_SITE\x10\x05*b\n" +
+	"\tROLE_SITE\x10\x05*[\n" +
+	"\n" +
+	"ClockBasis\x12\x1b\n" +
+	"\x17CLOCK_BASIS_UNSPECIFIED\x10\x00\x12\x17\n" +
+	"\x13CLOCK_BASIS_CONTACT\x10\x01\x12\x17\n" +
+	"\x13CLOCK_BASIS_CARRIED\x10\x02*b\n" +
 	"\aTending\x12\x17\n" +
 	"\x13TENDING_UNSPECIFIED\x10\x00\x12\x13\n" +
 	"\x0fTENDING_COVERED\x10\x01\x12\x15\n" +
@@ -4774,175 +4844,177 @@ func file_hod_v1_event_proto_rawDescGZIP() []byte {
 	return file_hod_v1_event_proto_rawDescData
 }
 
-var file_hod_v1_event_proto_enumTypes = make([]protoimpl.EnumInfo, 6)
+var file_hod_v1_event_proto_enumTypes = make([]protoimpl.EnumInfo, 7)
 var file_hod_v1_event_proto_msgTypes = make([]protoimpl.MessageInfo, 46)
 var file_hod_v1_event_proto_goTypes = []any{
 	(UnitSystem)(0),               // 0: hod.v1.UnitSystem
 	(Face)(0),                     // 1: hod.v1.Face
 	(ConstituentKind)(0),          // 2: hod.v1.ConstituentKind
 	(Role)(0),                     // 3: hod.v1.Role
-	(Tending)(0),                  // 4: hod.v1.Tending
-	(SpecimensBroken_Shape)(0),    // 5: hod.v1.SpecimensBroken.Shape
-	(*Mass)(nil),                  // 6: hod.v1.Mass
-	(*Volume)(nil),                // 7: hod.v1.Volume
-	(*Length)(nil),                // 8: hod.v1.Length
-	(*Area)(nil),                  // 9: hod.v1.Area
-	(*Temperature)(nil),           // 10: hod.v1.Temperature
-	(*Speed)(nil),                 // 11: hod.v1.Speed
-	(*Density)(nil),               // 12: hod.v1.Density
-	(*Share)(nil),                 // 13: hod.v1.Share
-	(*Amount)(nil),                // 14: hod.v1.Amount
-	(*CoatRef)(nil),               // 15: hod.v1.CoatRef
-	(*BatchRef)(nil),              // 16: hod.v1.BatchRef
-	(*SitePlanned)(nil),           // 17: hod.v1.SitePlanned
-	(*ZonePlanned)(nil),           // 18: hod.v1.ZonePlanned
-	(*EdgePlanned)(nil),           // 19: hod.v1.EdgePlanned
-	(*CoatPlanned)(nil),           // 20: hod.v1.CoatPlanned
-	(*Constituent)(nil),           // 21: hod.v1.Constituent
-	(*ChargeStep)(nil),            // 22: hod.v1.ChargeStep
-	(*MixPlanned)(nil),            // 23: hod.v1.MixPlanned
-	(*CrewPlanned)(nil),           // 24: hod.v1.CrewPlanned
-	(*Charge)(nil),                // 25: hod.v1.Charge
-	(*BatchMixed)(nil),            // 26: hod.v1.BatchMixed
-	(*BatchTested)(nil),           // 27: hod.v1.BatchTested
-	(*Placement)(nil),             // 28: hod.v1.Placement
-	(*BatchDiscarded)(nil),        // 29: hod.v1.BatchDiscarded
-	(*JointTreated)(nil),          // 30: hod.v1.JointTreated
-	(*SurfaceTended)(nil),         // 31: hod.v1.SurfaceTended
-	(*WeatherSample)(nil),         // 32: hod.v1.WeatherSample
-	(*WeatherObserved)(nil),       // 33: hod.v1.WeatherObserved
-	(*WeatherForecast)(nil),       // 34: hod.v1.WeatherForecast
-	(*CureSample)(nil),            // 35: hod.v1.CureSample
-	(*CureReadings)(nil),          // 36: hod.v1.CureReadings
-	(*StockReceived)(nil),         // 37: hod.v1.StockReceived
-	(*StockCounted)(nil),          // 38: hod.v1.StockCounted
-	(*StockSpoiled)(nil),          // 39: hod.v1.StockSpoiled
-	(*SpecimensBroken)(nil),       // 40: hod.v1.SpecimensBroken
-	(*Noted)(nil),                 // 41: hod.v1.Noted
-	(*ShiftStarted)(nil),          // 42: hod.v1.ShiftStarted
-	(*ShiftEnded)(nil),            // 43: hod.v1.ShiftEnded
-	(*FlagAnswered)(nil),          // 44: hod.v1.FlagAnswered
-	(*DeviceEnrolled)(nil),        // 45: hod.v1.DeviceEnrolled
-	(*DeviceRevoked)(nil),         // 46: hod.v1.DeviceRevoked
-	(*Amended)(nil),               // 47: hod.v1.Amended
-	(*Voided)(nil),                // 48: hod.v1.Voided
-	(*Settled)(nil),               // 49: hod.v1.Settled
-	(*Body)(nil),                  // 50: hod.v1.Body
-	(*Event)(nil),                 // 51: hod.v1.Event
-	(*timestamppb.Timestamp)(nil), // 52: google.protobuf.Timestamp
+	(ClockBasis)(0),               // 4: hod.v1.ClockBasis
+	(Tending)(0),                  // 5: hod.v1.Tending
+	(SpecimensBroken_Shape)(0),    // 6: hod.v1.SpecimensBroken.Shape
+	(*Mass)(nil),                  // 7: hod.v1.Mass
+	(*Volume)(nil),                // 8: hod.v1.Volume
+	(*Length)(nil),                // 9: hod.v1.Length
+	(*Area)(nil),                  // 10: hod.v1.Area
+	(*Temperature)(nil),           // 11: hod.v1.Temperature
+	(*Speed)(nil),                 // 12: hod.v1.Speed
+	(*Density)(nil),               // 13: hod.v1.Density
+	(*Share)(nil),                 // 14: hod.v1.Share
+	(*Amount)(nil),                // 15: hod.v1.Amount
+	(*CoatRef)(nil),               // 16: hod.v1.CoatRef
+	(*BatchRef)(nil),              // 17: hod.v1.BatchRef
+	(*SitePlanned)(nil),           // 18: hod.v1.SitePlanned
+	(*ZonePlanned)(nil),           // 19: hod.v1.ZonePlanned
+	(*EdgePlanned)(nil),           // 20: hod.v1.EdgePlanned
+	(*CoatPlanned)(nil),           // 21: hod.v1.CoatPlanned
+	(*Constituent)(nil),           // 22: hod.v1.Constituent
+	(*ChargeStep)(nil),            // 23: hod.v1.ChargeStep
+	(*MixPlanned)(nil),            // 24: hod.v1.MixPlanned
+	(*CrewPlanned)(nil),           // 25: hod.v1.CrewPlanned
+	(*Charge)(nil),                // 26: hod.v1.Charge
+	(*BatchMixed)(nil),            // 27: hod.v1.BatchMixed
+	(*BatchTested)(nil),           // 28: hod.v1.BatchTested
+	(*Placement)(nil),             // 29: hod.v1.Placement
+	(*BatchDiscarded)(nil),        // 30: hod.v1.BatchDiscarded
+	(*JointTreated)(nil),          // 31: hod.v1.JointTreated
+	(*SurfaceTended)(nil),         // 32: hod.v1.SurfaceTended
+	(*WeatherSample)(nil),         // 33: hod.v1.WeatherSample
+	(*WeatherObserved)(nil),       // 34: hod.v1.WeatherObserved
+	(*WeatherForecast)(nil),       // 35: hod.v1.WeatherForecast
+	(*CureSample)(nil),            // 36: hod.v1.CureSample
+	(*CureReadings)(nil),          // 37: hod.v1.CureReadings
+	(*StockReceived)(nil),         // 38: hod.v1.StockReceived
+	(*StockCounted)(nil),          // 39: hod.v1.StockCounted
+	(*StockSpoiled)(nil),          // 40: hod.v1.StockSpoiled
+	(*SpecimensBroken)(nil),       // 41: hod.v1.SpecimensBroken
+	(*Noted)(nil),                 // 42: hod.v1.Noted
+	(*ShiftStarted)(nil),          // 43: hod.v1.ShiftStarted
+	(*ShiftEnded)(nil),            // 44: hod.v1.ShiftEnded
+	(*FlagAnswered)(nil),          // 45: hod.v1.FlagAnswered
+	(*DeviceEnrolled)(nil),        // 46: hod.v1.DeviceEnrolled
+	(*DeviceRevoked)(nil),         // 47: hod.v1.DeviceRevoked
+	(*Amended)(nil),               // 48: hod.v1.Amended
+	(*Voided)(nil),                // 49: hod.v1.Voided
+	(*Settled)(nil),               // 50: hod.v1.Settled
+	(*Body)(nil),                  // 51: hod.v1.Body
+	(*Event)(nil),                 // 52: hod.v1.Event
+	(*timestamppb.Timestamp)(nil), // 53: google.protobuf.Timestamp
 }
 var file_hod_v1_event_proto_depIdxs = []int32{
-	6,   // 0: hod.v1.Amount.mass:type_name -> hod.v1.Mass
-	7,   // 1: hod.v1.Amount.volume:type_name -> hod.v1.Volume
+	7,   // 0: hod.v1.Amount.mass:type_name -> hod.v1.Mass
+	8,   // 1: hod.v1.Amount.volume:type_name -> hod.v1.Volume
 	1,   // 2: hod.v1.CoatRef.face:type_name -> hod.v1.Face
 	0,   // 3: hod.v1.SitePlanned.units:type_name -> hod.v1.UnitSystem
-	13,  // 4: hod.v1.SitePlanned.loss:type_name -> hod.v1.Share
-	13,  // 5: hod.v1.SitePlanned.closing:type_name -> hod.v1.Share
-	9,   // 6: hod.v1.ZonePlanned.area:type_name -> hod.v1.Area
-	8,   // 7: hod.v1.EdgePlanned.length:type_name -> hod.v1.Length
-	15,  // 8: hod.v1.CoatPlanned.coat:type_name -> hod.v1.CoatRef
-	8,   // 9: hod.v1.CoatPlanned.thickness:type_name -> hod.v1.Length
+	14,  // 4: hod.v1.SitePlanned.loss:type_name -> hod.v1.Share
+	14,  // 5: hod.v1.SitePlanned.closing:type_name -> hod.v1.Share
+	10,  // 6: hod.v1.ZonePlanned.area:type_name -> hod.v1.Area
+	9,   // 7: hod.v1.EdgePlanned.length:type_name -> hod.v1.Length
+	16,  // 8: hod.v1.CoatPlanned.coat:type_name -> hod.v1.CoatRef
+	9,   // 9: hod.v1.CoatPlanned.thickness:type_name -> hod.v1.Length
 	2,   // 10: hod.v1.Constituent.kind:type_name -> hod.v1.ConstituentKind
-	14,  // 11: hod.v1.Constituent.amount:type_name -> hod.v1.Amount
-	13,  // 12: hod.v1.Constituent.absorption:type_name -> hod.v1.Share
-	13,  // 13: hod.v1.Constituent.solids:type_name -> hod.v1.Share
-	12,  // 14: hod.v1.Constituent.bulk:type_name -> hod.v1.Density
-	13,  // 15: hod.v1.ChargeStep.share:type_name -> hod.v1.Share
-	21,  // 16: hod.v1.MixPlanned.constituents:type_name -> hod.v1.Constituent
-	13,  // 17: hod.v1.MixPlanned.air:type_name -> hod.v1.Share
-	7,   // 18: hod.v1.MixPlanned.design_yield:type_name -> hod.v1.Volume
-	12,  // 19: hod.v1.MixPlanned.unit_weight:type_name -> hod.v1.Density
-	13,  // 20: hod.v1.MixPlanned.unit_weight_tolerance:type_name -> hod.v1.Share
-	10,  // 21: hod.v1.MixPlanned.set_reference:type_name -> hod.v1.Temperature
-	22,  // 22: hod.v1.MixPlanned.steps:type_name -> hod.v1.ChargeStep
-	10,  // 23: hod.v1.MixPlanned.datum:type_name -> hod.v1.Temperature
-	14,  // 24: hod.v1.Charge.amount:type_name -> hod.v1.Amount
-	52,  // 25: hod.v1.Charge.at:type_name -> google.protobuf.Timestamp
-	16,  // 26: hod.v1.BatchMixed.batch:type_name -> hod.v1.BatchRef
-	25,  // 27: hod.v1.BatchMixed.charges:type_name -> hod.v1.Charge
-	13,  // 28: hod.v1.BatchMixed.sand_moisture:type_name -> hod.v1.Share
-	7,   // 29: hod.v1.BatchMixed.spray_per_s:type_name -> hod.v1.Volume
-	52,  // 30: hod.v1.BatchMixed.mixed_from:type_name -> google.protobuf.Timestamp
-	52,  // 31: hod.v1.BatchMixed.mixed_to:type_name -> google.protobuf.Timestamp
-	52,  // 32: hod.v1.BatchMixed.water_at:type_name -> google.protobuf.Timestamp
-	10,  // 33: hod.v1.BatchMixed.temperature:type_name -> hod.v1.Temperature
-	16,  // 34: hod.v1.BatchTested.batch:type_name -> hod.v1.BatchRef
-	6,   // 35: hod.v1.BatchTested.gross:type_name -> hod.v1.Mass
-	6,   // 36: hod.v1.BatchTested.tare:type_name -> hod.v1.Mass
-	7,   // 37: hod.v1.BatchTested.measure:type_name -> hod.v1.Volume
-	12,  // 38: hod.v1.BatchTested.unit_weight:type_name -> hod.v1.Density
-	10,  // 39: hod.v1.BatchTested.temperature:type_name -> hod.v1.Temperature
-	13,  // 40: hod.v1.BatchTested.flow:type_name -> hod.v1.Share
-	13,  // 41: hod.v1.BatchTested.air:type_name -> hod.v1.Share
-	16,  // 42: hod.v1.Placement.batch:type_name -> hod.v1.BatchRef
-	13,  // 43: hod.v1.Placement.share:type_name -> hod.v1.Share
-	7,   // 44: hod.v1.Placement.volume:type_name -> hod.v1.Volume
-	15,  // 45: hod.v1.Placement.coat:type_name -> hod.v1.CoatRef
-	52,  // 46: hod.v1.Placement.from:type_name -> google.protobuf.Timestamp
-	52,  // 47: hod.v1.Placement.to:type_name -> google.protobuf.Timestamp
-	8,   // 48: hod.v1.Placement.gauges:type_name -> hod.v1.Length
-	16,  // 49: hod.v1.BatchDiscarded.batch:type_name -> hod.v1.BatchRef
-	13,  // 50: hod.v1.BatchDiscarded.share:type_name -> hod.v1.Share
-	7,   // 51: hod.v1.BatchDiscarded.volume:type_name -> hod.v1.Volume
-	15,  // 52: hod.v1.JointTreated.coat:type_name -> hod.v1.CoatRef
+	15,  // 11: hod.v1.Constituent.amount:type_name -> hod.v1.Amount
+	14,  // 12: hod.v1.Constituent.absorption:type_name -> hod.v1.Share
+	14,  // 13: hod.v1.Constituent.solids:type_name -> hod.v1.Share
+	13,  // 14: hod.v1.Constituent.bulk:type_name -> hod.v1.Density
+	14,  // 15: hod.v1.ChargeStep.share:type_name -> hod.v1.Share
+	22,  // 16: hod.v1.MixPlanned.constituents:type_name -> hod.v1.Constituent
+	14,  // 17: hod.v1.MixPlanned.air:type_name -> hod.v1.Share
+	8,   // 18: hod.v1.MixPlanned.design_yield:type_name -> hod.v1.Volume
+	13,  // 19: hod.v1.MixPlanned.unit_weight:type_name -> hod.v1.Density
+	14,  // 20: hod.v1.MixPlanned.unit_weight_tolerance:type_name -> hod.v1.Share
+	11,  // 21: hod.v1.MixPlanned.set_reference:type_name -> hod.v1.Temperature
+	23,  // 22: hod.v1.MixPlanned.steps:type_name -> hod.v1.ChargeStep
+	11,  // 23: hod.v1.MixPlanned.datum:type_name -> hod.v1.Temperature
+	15,  // 24: hod.v1.Charge.amount:type_name -> hod.v1.Amount
+	53,  // 25: hod.v1.Charge.at:type_name -> google.protobuf.Timestamp
+	17,  // 26: hod.v1.BatchMixed.batch:type_name -> hod.v1.BatchRef
+	26,  // 27: hod.v1.BatchMixed.charges:type_name -> hod.v1.Charge
+	14,  // 28: hod.v1.BatchMixed.sand_moisture:type_name -> hod.v1.Share
+	8,   // 29: hod.v1.BatchMixed.spray_per_s:type_name -> hod.v1.Volume
+	53,  // 30: hod.v1.BatchMixed.mixed_from:type_name -> google.protobuf.Timestamp
+	53,  // 31: hod.v1.BatchMixed.mixed_to:type_name -> google.protobuf.Timestamp
+	53,  // 32: hod.v1.BatchMixed.water_at:type_name -> google.protobuf.Timestamp
+	11,  // 33: hod.v1.BatchMixed.temperature:type_name -> hod.v1.Temperature
+	17,  // 34: hod.v1.BatchTested.batch:type_name -> hod.v1.BatchRef
+	7,   // 35: hod.v1.BatchTested.gross:type_name -> hod.v1.Mass
+	7,   // 36: hod.v1.BatchTested.tare:type_name -> hod.v1.Mass
+	8,   // 37: hod.v1.BatchTested.measure:type_name -> hod.v1.Volume
+	13,  // 38: hod.v1.BatchTested.unit_weight:type_name -> hod.v1.Density
+	11,  // 39: hod.v1.BatchTested.temperature:type_name -> hod.v1.Temperature
+	14,  // 40: hod.v1.BatchTested.flow:type_name -> hod.v1.Share
+	14,  // 41: hod.v1.BatchTested.air:type_name -> hod.v1.Share
+	17,  // 42: hod.v1.Placement.batch:type_name -> hod.v1.BatchRef
+	14,  // 43: hod.v1.Placement.share:type_name -> hod.v1.Share
+	8,   // 44: hod.v1.Placement.volume:type_name -> hod.v1.Volume
+	16,  // 45: hod.v1.Placement.coat:type_name -> hod.v1.CoatRef
+	53,  // 46: hod.v1.Placement.from:type_name -> google.protobuf.Timestamp
+	53,  // 47: hod.v1.Placement.to:type_name -> google.protobuf.Timestamp
+	9,   // 48: hod.v1.Placement.gauges:type_name -> hod.v1.Length
+	17,  // 49: hod.v1.BatchDiscarded.batch:type_name -> hod.v1.BatchRef
+	14,  // 50: hod.v1.BatchDiscarded.share:type_name -> hod.v1.Share
+	8,   // 51: hod.v1.BatchDiscarded.volume:type_name -> hod.v1.Volume
+	16,  // 52: hod.v1.JointTreated.coat:type_name -> hod.v1.CoatRef
 	1,   // 53: hod.v1.SurfaceTended.face:type_name -> hod.v1.Face
-	4,   // 54: hod.v1.SurfaceTended.tending:type_name -> hod.v1.Tending
-	52,  // 55: hod.v1.WeatherSample.at:type_name -> google.protobuf.Timestamp
-	8,   // 56: hod.v1.WeatherObserved.wind_height:type_name -> hod.v1.Length
-	32,  // 57: hod.v1.WeatherObserved.samples:type_name -> hod.v1.WeatherSample
-	52,  // 58: hod.v1.WeatherForecast.issued_at:type_name -> google.protobuf.Timestamp
-	8,   // 59: hod.v1.WeatherForecast.wind_height:type_name -> hod.v1.Length
-	32,  // 60: hod.v1.WeatherForecast.samples:type_name -> hod.v1.WeatherSample
-	52,  // 61: hod.v1.CureSample.at:type_name -> google.protobuf.Timestamp
-	15,  // 62: hod.v1.CureReadings.coat:type_name -> hod.v1.CoatRef
-	8,   // 63: hod.v1.CureReadings.depth:type_name -> hod.v1.Length
-	35,  // 64: hod.v1.CureReadings.samples:type_name -> hod.v1.CureSample
-	14,  // 65: hod.v1.StockReceived.amount:type_name -> hod.v1.Amount
-	14,  // 66: hod.v1.StockCounted.amount:type_name -> hod.v1.Amount
-	14,  // 67: hod.v1.StockSpoiled.amount:type_name -> hod.v1.Amount
-	16,  // 68: hod.v1.SpecimensBroken.batch:type_name -> hod.v1.BatchRef
-	5,   // 69: hod.v1.SpecimensBroken.shape:type_name -> hod.v1.SpecimensBroken.Shape
-	8,   // 70: hod.v1.SpecimensBroken.size:type_name -> hod.v1.Length
-	8,   // 71: hod.v1.SpecimensBroken.height:type_name -> hod.v1.Length
+	5,   // 54: hod.v1.SurfaceTended.tending:type_name -> hod.v1.Tending
+	53,  // 55: hod.v1.WeatherSample.at:type_name -> google.protobuf.Timestamp
+	9,   // 56: hod.v1.WeatherObserved.wind_height:type_name -> hod.v1.Length
+	33,  // 57: hod.v1.WeatherObserved.samples:type_name -> hod.v1.WeatherSample
+	53,  // 58: hod.v1.WeatherForecast.issued_at:type_name -> google.protobuf.Timestamp
+	9,   // 59: hod.v1.WeatherForecast.wind_height:type_name -> hod.v1.Length
+	33,  // 60: hod.v1.WeatherForecast.samples:type_name -> hod.v1.WeatherSample
+	53,  // 61: hod.v1.CureSample.at:type_name -> google.protobuf.Timestamp
+	16,  // 62: hod.v1.CureReadings.coat:type_name -> hod.v1.CoatRef
+	9,   // 63: hod.v1.CureReadings.depth:type_name -> hod.v1.Length
+	36,  // 64: hod.v1.CureReadings.samples:type_name -> hod.v1.CureSample
+	15,  // 65: hod.v1.StockReceived.amount:type_name -> hod.v1.Amount
+	15,  // 66: hod.v1.StockCounted.amount:type_name -> hod.v1.Amount
+	15,  // 67: hod.v1.StockSpoiled.amount:type_name -> hod.v1.Amount
+	17,  // 68: hod.v1.SpecimensBroken.batch:type_name -> hod.v1.BatchRef
+	6,   // 69: hod.v1.SpecimensBroken.shape:type_name -> hod.v1.SpecimensBroken.Shape
+	9,   // 70: hod.v1.SpecimensBroken.size:type_name -> hod.v1.Length
+	9,   // 71: hod.v1.SpecimensBroken.height:type_name -> hod.v1.Length
 	3,   // 72: hod.v1.DeviceEnrolled.role:type_name -> hod.v1.Role
-	50,  // 73: hod.v1.Amended.body:type_name -> hod.v1.Body
-	52,  // 74: hod.v1.Amended.happened_at:type_name -> google.protobuf.Timestamp
-	17,  // 75: hod.v1.Body.site_planned:type_name -> hod.v1.SitePlanned
-	18,  // 76: hod.v1.Body.zone_planned:type_name -> hod.v1.ZonePlanned
-	19,  // 77: hod.v1.Body.edge_planned:type_name -> hod.v1.EdgePlanned
-	20,  // 78: hod.v1.Body.coat_planned:type_name -> hod.v1.CoatPlanned
-	23,  // 79: hod.v1.Body.mix_planned:type_name -> hod.v1.MixPlanned
-	24,  // 80: hod.v1.Body.crew_planned:type_name -> hod.v1.CrewPlanned
-	26,  // 81: hod.v1.Body.batch_mixed:type_name -> hod.v1.BatchMixed
-	27,  // 82: hod.v1.Body.batch_tested:type_name -> hod.v1.BatchTested
-	28,  // 83: hod.v1.Body.placement:type_name -> hod.v1.Placement
-	29,  // 84: hod.v1.Body.batch_discarded:type_name -> hod.v1.BatchDiscarded
-	30,  // 85: hod.v1.Body.joint_treated:type_name -> hod.v1.JointTreated
-	31,  // 86: hod.v1.Body.surface_tended:type_name -> hod.v1.SurfaceTended
-	33,  // 87: hod.v1.Body.weather_observed:type_name -> hod.v1.WeatherObserved
-	34,  // 88: hod.v1.Body.weather_forecast:type_name -> hod.v1.WeatherForecast
-	36,  // 89: hod.v1.Body.cure_readings:type_name -> hod.v1.CureReadings
-	37,  // 90: hod.v1.Body.stock_received:type_name -> hod.v1.StockReceived
-	38,  // 91: hod.v1.Body.stock_counted:type_name -> hod.v1.StockCounted
-	39,  // 92: hod.v1.Body.stock_spoiled:type_name -> hod.v1.StockSpoiled
-	40,  // 93: hod.v1.Body.specimens_broken:type_name -> hod.v1.SpecimensBroken
-	41,  // 94: hod.v1.Body.noted:type_name -> hod.v1.Noted
-	44,  // 95: hod.v1.Body.flag_answered:type_name -> hod.v1.FlagAnswered
-	42,  // 96: hod.v1.Body.shift_started:type_name -> hod.v1.ShiftStarted
-	43,  // 97: hod.v1.Body.shift_ended:type_name -> hod.v1.ShiftEnded
-	45,  // 98: hod.v1.Body.device_enrolled:type_name -> hod.v1.DeviceEnrolled
-	46,  // 99: hod.v1.Body.device_revoked:type_name -> hod.v1.DeviceRevoked
-	47,  // 100: hod.v1.Body.amended:type_name -> hod.v1.Amended
-	48,  // 101: hod.v1.Body.voided:type_name -> hod.v1.Voided
-	49,  // 102: hod.v1.Body.settled:type_name -> hod.v1.Settled
-	52,  // 103: hod.v1.Event.happened_at:type_name -> google.protobuf.Timestamp
-	52,  // 104: hod.v1.Event.logged_at:type_name -> google.protobuf.Timestamp
-	50,  // 105: hod.v1.Event.body:type_name -> hod.v1.Body
-	106, // [106:106] is the sub-list for method output_type
-	106, // [106:106] is the sub-list for method input_type
-	106, // [106:106] is the sub-list for extension type_name
-	106, // [106:106] is the sub-list for extension extendee
-	0,   // [0:106] is the sub-list for field type_name
+	51,  // 73: hod.v1.Amended.body:type_name -> hod.v1.Body
+	53,  // 74: hod.v1.Amended.happened_at:type_name -> google.protobuf.Timestamp
+	18,  // 75: hod.v1.Body.site_planned:type_name -> hod.v1.SitePlanned
+	19,  // 76: hod.v1.Body.zone_planned:type_name -> hod.v1.ZonePlanned
+	20,  // 77: hod.v1.Body.edge_planned:type_name -> hod.v1.EdgePlanned
+	21,  // 78: hod.v1.Body.coat_planned:type_name -> hod.v1.CoatPlanned
+	24,  // 79: hod.v1.Body.mix_planned:type_name -> hod.v1.MixPlanned
+	25,  // 80: hod.v1.Body.crew_planned:type_name -> hod.v1.CrewPlanned
+	27,  // 81: hod.v1.Body.batch_mixed:type_name -> hod.v1.BatchMixed
+	28,  // 82: hod.v1.Body.batch_tested:type_name -> hod.v1.BatchTested
+	29,  // 83: hod.v1.Body.placement:type_name -> hod.v1.Placement
+	30,  // 84: hod.v1.Body.batch_discarded:type_name -> hod.v1.BatchDiscarded
+	31,  // 85: hod.v1.Body.joint_treated:type_name -> hod.v1.JointTreated
+	32,  // 86: hod.v1.Body.surface_tended:type_name -> hod.v1.SurfaceTended
+	34,  // 87: hod.v1.Body.weather_observed:type_name -> hod.v1.WeatherObserved
+	35,  // 88: hod.v1.Body.weather_forecast:type_name -> hod.v1.WeatherForecast
+	37,  // 89: hod.v1.Body.cure_readings:type_name -> hod.v1.CureReadings
+	38,  // 90: hod.v1.Body.stock_received:type_name -> hod.v1.StockReceived
+	39,  // 91: hod.v1.Body.stock_counted:type_name -> hod.v1.StockCounted
+	40,  // 92: hod.v1.Body.stock_spoiled:type_name -> hod.v1.StockSpoiled
+	41,  // 93: hod.v1.Body.specimens_broken:type_name -> hod.v1.SpecimensBroken
+	42,  // 94: hod.v1.Body.noted:type_name -> hod.v1.Noted
+	45,  // 95: hod.v1.Body.flag_answered:type_name -> hod.v1.FlagAnswered
+	43,  // 96: hod.v1.Body.shift_started:type_name -> hod.v1.ShiftStarted
+	44,  // 97: hod.v1.Body.shift_ended:type_name -> hod.v1.ShiftEnded
+	46,  // 98: hod.v1.Body.device_enrolled:type_name -> hod.v1.DeviceEnrolled
+	47,  // 99: hod.v1.Body.device_revoked:type_name -> hod.v1.DeviceRevoked
+	48,  // 100: hod.v1.Body.amended:type_name -> hod.v1.Amended
+	49,  // 101: hod.v1.Body.voided:type_name -> hod.v1.Voided
+	50,  // 102: hod.v1.Body.settled:type_name -> hod.v1.Settled
+	53,  // 103: hod.v1.Event.happened_at:type_name -> google.protobuf.Timestamp
+	53,  // 104: hod.v1.Event.logged_at:type_name -> google.protobuf.Timestamp
+	4,   // 105: hod.v1.Event.clock_basis:type_name -> hod.v1.ClockBasis
+	51,  // 106: hod.v1.Event.body:type_name -> hod.v1.Body
+	107, // [107:107] is the sub-list for method output_type
+	107, // [107:107] is the sub-list for method input_type
+	107, // [107:107] is the sub-list for extension type_name
+	107, // [107:107] is the sub-list for extension extendee
+	0,   // [0:107] is the sub-list for field type_name
 }
 
 func init() { file_hod_v1_event_proto_init() }
@@ -4991,7 +5063,7 @@ func file_hod_v1_event_proto_init() {
 		File: protoimpl.DescBuilder{
 			GoPackagePath: reflect.TypeOf(x{}).PkgPath(),
 			RawDescriptor: unsafe.Slice(unsafe.StringData(file_hod_v1_event_proto_rawDesc), len(file_hod_v1_event_proto_rawDesc)),
-			NumEnums:      6,
+			NumEnums:      7,
 			NumMessages:   46,
 			NumExtensions: 0,
 			NumServices:   0,
