@@ -14,17 +14,21 @@ import (
 
 func newFlags(env *Env) *cobra.Command {
 	var l looking
-	all := false
-	c := env.command("flags", "What the record shows that a person should see", "hod flags", "hod flags --all   # answered ones too")
+	var all, long bool
+	c := env.command("flags", "What the record shows that a person should see: the grave first, on one screen", "hod flags", "hod flags --long   # every fact of each", "hod flags --all   # answered ones too")
 	l.flags(c)
 	c.Flags().BoolVar(&all, "all", false, "answered ones too")
+	c.Flags().BoolVar(&long, "long", false, "every fact of each, however long that is")
 	c.RunE = func(c *cobra.Command, _ []string) error {
 		v, s, err := lookFlags(c.Context(), env, l, all)
 		if err != nil {
 			return err
 		}
 		defer s.close()
-		return env.show("flags", v, report.Flags(v, s.page()))
+		if all || long {
+			return env.show("flags", v, report.Flags(v, s.page()))
+		}
+		return env.show("flags", v, report.FlagsShort(v, s.page()))
 	}
 	return c
 }
@@ -42,28 +46,27 @@ func lookFlags(ctx context.Context, env *Env, l looking, all bool) (view.Flags, 
 func newWhy(env *Env) *cobra.Command {
 	var l looking
 	c := env.command("why FLAG", "What a flag rests on: figures, formula, limit, source, events", "hod why k7qd2")
+	c.Long = "The beginning of a flag's id is enough where no other begins so. A flag of several facts lists them; each has an id of its own."
 	l.flags(c)
-	c.Args = exactly(1, "the name of a flag, as hod flags lists them")
+	c.Args = exactly(1, "the id of a flag, as hod flags lists them")
 	c.RunE = func(c *cobra.Command, args []string) error {
 		v, s, err := lookFlags(c.Context(), env, l, true)
 		if err != nil {
 			return err
 		}
 		defer s.close()
-		var ids []string
-		for _, f := range v.Flags {
-			if f.ID == args[0] {
-				return env.show("flag", struct {
-					view.Flag
-					Log []view.Entry `json:"log"`
-				}{f, s.entries(f.Events)}, report.Flag(f, s.page())+report.Log(view.Log{Site: v.Site, AsOf: v.AsOf, Units: v.Units, Entries: s.entries(f.Events)}, s.page()))
-			}
-			ids = append(ids, f.ID)
+		m, err := pickFlag(v.Flags, args[0])
+		if err != nil {
+			return err
 		}
-		if near := nearest(args[0], ids); near != "" {
-			return notFound("there is no flag %q; did you mean %s?", safe(args[0]), near)
+		f := m.flag
+		if m.line != nil {
+			f = f.Alone(*m.line)
 		}
-		return notFound("there is no flag %q; `hod flags --all` lists them", safe(args[0]))
+		return env.show("flag", struct {
+			view.Flag
+			Log []view.Entry `json:"log"`
+		}{f, s.entries(f.Events)}, report.Flag(f, s.page())+report.Log(view.Log{Site: v.Site, AsOf: v.AsOf, Units: v.Units, Entries: s.entries(f.Events)}, s.page()))
 	}
 	return c
 }

@@ -854,7 +854,11 @@ type Flags struct {
 	// Units.
 	Units string `protobuf:"bytes,3,opt,name=units,proto3" json:"units,omitempty"`
 	// Flags.
-	Flags         []*Flag `protobuf:"bytes,4,rep,name=flags,proto3" json:"flags,omitempty"`
+	Flags []*Flag `protobuf:"bytes,4,rep,name=flags,proto3" json:"flags,omitempty"`
+	// How many are open.
+	Open int32 `protobuf:"varint,5,opt,name=open,proto3" json:"open,omitempty"`
+	// How many are answered.
+	Answered      int32 `protobuf:"varint,6,opt,name=answered,proto3" json:"answered,omitempty"`
 	unknownFields protoimpl.UnknownFields
 	sizeCache     protoimpl.SizeCache
 }
@@ -917,6 +921,20 @@ func (x *Flags) GetFlags() []*Flag {
 	return nil
 }
 
+func (x *Flags) GetOpen() int32 {
+	if x != nil {
+		return x.Open
+	}
+	return 0
+}
+
+func (x *Flags) GetAnswered() int32 {
+	if x != nil {
+		return x.Answered
+	}
+	return 0
+}
+
 // Flag is one such thing with its evidence; open until answered.
 type Flag struct {
 	state protoimpl.MessageState `protogen:"open.v1"`
@@ -949,7 +967,15 @@ type Flag struct {
 	// The events that it rests on.
 	Events []string `protobuf:"bytes,14,rep,name=events,proto3" json:"events,omitempty"`
 	// Caution.
-	Caution       string `protobuf:"bytes,15,opt,name=caution,proto3" json:"caution,omitempty"`
+	Caution string `protobuf:"bytes,15,opt,name=caution,proto3" json:"caution,omitempty"`
+	// The id in full, as an answer names it; the short one is the beginning of it that no other flag has.
+	FullId string `protobuf:"bytes,16,opt,name=full_id,json=fullId,proto3" json:"full_id,omitempty"`
+	// The single facts, where it is of a kind that may have several.
+	Lines []*FlagLine `protobuf:"bytes,17,rep,name=lines,proto3" json:"lines,omitempty"`
+	// What to type about it.
+	Do []string `protobuf:"bytes,18,rep,name=do,proto3" json:"do,omitempty"`
+	// What became of an answer that closes nothing.
+	Note          string `protobuf:"bytes,19,opt,name=note,proto3" json:"note,omitempty"`
 	unknownFields protoimpl.UnknownFields
 	sizeCache     protoimpl.SizeCache
 }
@@ -1089,6 +1115,233 @@ func (x *Flag) GetCaution() string {
 	return ""
 }
 
+func (x *Flag) GetFullId() string {
+	if x != nil {
+		return x.FullId
+	}
+	return ""
+}
+
+func (x *Flag) GetLines() []*FlagLine {
+	if x != nil {
+		return x.Lines
+	}
+	return nil
+}
+
+func (x *Flag) GetDo() []string {
+	if x != nil {
+		return x.Do
+	}
+	return nil
+}
+
+func (x *Flag) GetNote() string {
+	if x != nil {
+		return x.Note
+	}
+	return ""
+}
+
+// FlagLine is one fact of a flag that has several; it may be answered alone.
+type FlagLine struct {
+	state protoimpl.MessageState `protogen:"open.v1"`
+	// Short, to be typed.
+	Id string `protobuf:"bytes,1,opt,name=id,proto3" json:"id,omitempty"`
+	// The id in full.
+	FullId string `protobuf:"bytes,2,opt,name=full_id,json=fullId,proto3" json:"full_id,omitempty"`
+	// Grave.
+	Grave bool `protobuf:"varint,3,opt,name=grave,proto3" json:"grave,omitempty"`
+	// What it is about.
+	Subject string `protobuf:"bytes,4,opt,name=subject,proto3" json:"subject,omitempty"`
+	// Text.
+	Text string `protobuf:"bytes,5,opt,name=text,proto3" json:"text,omitempty"`
+	// Brief: the text beside that of the flag.
+	Brief string `protobuf:"bytes,6,opt,name=brief,proto3" json:"brief,omitempty"`
+	// Since.
+	Since *timestamppb.Timestamp `protobuf:"bytes,7,opt,name=since,proto3" json:"since,omitempty"`
+	// Open.
+	Open bool `protobuf:"varint,8,opt,name=open,proto3" json:"open,omitempty"`
+	// Answer.
+	Answer string `protobuf:"bytes,9,opt,name=answer,proto3" json:"answer,omitempty"`
+	// Answerer.
+	Answerer string `protobuf:"bytes,10,opt,name=answerer,proto3" json:"answerer,omitempty"`
+	// Evidence.
+	Evidence []*Fact `protobuf:"bytes,11,rep,name=evidence,proto3" json:"evidence,omitempty"`
+	// Formula.
+	Formula string `protobuf:"bytes,12,opt,name=formula,proto3" json:"formula,omitempty"`
+	// Limit.
+	Limit string `protobuf:"bytes,13,opt,name=limit,proto3" json:"limit,omitempty"`
+	// Source.
+	Source string `protobuf:"bytes,14,opt,name=source,proto3" json:"source,omitempty"`
+	// The events that it rests on.
+	Events []string `protobuf:"bytes,15,rep,name=events,proto3" json:"events,omitempty"`
+	// Caution.
+	Caution string `protobuf:"bytes,16,opt,name=caution,proto3" json:"caution,omitempty"`
+	// What to type about it.
+	Do []string `protobuf:"bytes,17,rep,name=do,proto3" json:"do,omitempty"`
+	// What became of an answer that closes nothing.
+	Note          string `protobuf:"bytes,18,opt,name=note,proto3" json:"note,omitempty"`
+	unknownFields protoimpl.UnknownFields
+	sizeCache     protoimpl.SizeCache
+}
+
+func (x *FlagLine) Reset() {
+	*x = FlagLine{}
+	mi := &file_hod_v1_query_proto_msgTypes[10]
+	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+	ms.StoreMessageInfo(mi)
+}
+
+func (x *FlagLine) String() string {
+	return protoimpl.X.MessageStringOf(x)
+}
+
+func (*FlagLine) ProtoMessage() {}
+
+func (x *FlagLine) ProtoReflect() protoreflect.Message {
+	mi := &file_hod_v1_query_proto_msgTypes[10]
+	if x != nil {
+		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+		if ms.LoadMessageInfo() == nil {
+			ms.StoreMessageInfo(mi)
+		}
+		return ms
+	}
+	return mi.MessageOf(x)
+}
+
+// Deprecated: Use FlagLine.ProtoReflect.Descriptor instead.
+func (*FlagLine) Descriptor() ([]byte, []int) {
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{10}
+}
+
+func (x *FlagLine) GetId() string {
+	if x != nil {
+		return x.Id
+	}
+	return ""
+}
+
+func (x *FlagLine) GetFullId() string {
+	if x != nil {
+		return x.FullId
+	}
+	return ""
+}
+
+func (x *FlagLine) GetGrave() bool {
+	if x != nil {
+		return x.Grave
+	}
+	return false
+}
+
+func (x *FlagLine) GetSubject() string {
+	if x != nil {
+		return x.Subject
+	}
+	return ""
+}
+
+func (x *FlagLine) GetText() string {
+	if x != nil {
+		return x.Text
+	}
+	return ""
+}
+
+func (x *FlagLine) GetBrief() string {
+	if x != nil {
+		return x.Brief
+	}
+	return ""
+}
+
+func (x *FlagLine) GetSince() *timestamppb.Timestamp {
+	if x != nil {
+		return x.Since
+	}
+	return nil
+}
+
+func (x *FlagLine) GetOpen() bool {
+	if x != nil {
+		return x.Open
+	}
+	return false
+}
+
+func (x *FlagLine) GetAnswer() string {
+	if x != nil {
+		return x.Answer
+	}
+	return ""
+}
+
+func (x *FlagLine) GetAnswerer() string {
+	if x != nil {
+		return x.Answerer
+	}
+	return ""
+}
+
+func (x *FlagLine) GetEvidence() []*Fact {
+	if x != nil {
+		return x.Evidence
+	}
+	return nil
+}
+
+func (x *FlagLine) GetFormula() string {
+	if x != nil {
+		return x.Formula
+	}
+	return ""
+}
+
+func (x *FlagLine) GetLimit() string {
+	if x != nil {
+		return x.Limit
+	}
+	return ""
+}
+
+func (x *FlagLine) GetSource() string {
+	if x != nil {
+		return x.Source
+	}
+	return ""
+}
+
+func (x *FlagLine) GetEvents() []string {
+	if x != nil {
+		return x.Events
+	}
+	return nil
+}
+
+func (x *FlagLine) GetCaution() string {
+	if x != nil {
+		return x.Caution
+	}
+	return ""
+}
+
+func (x *FlagLine) GetDo() []string {
+	if x != nil {
+		return x.Do
+	}
+	return nil
+}
+
+func (x *FlagLine) GetNote() string {
+	if x != nil {
+		return x.Note
+	}
+	return ""
+}
+
 // Fact is one figure of a flag's evidence, in words.
 type Fact struct {
 	state protoimpl.MessageState `protogen:"open.v1"`
@@ -1104,7 +1357,7 @@ type Fact struct {
 
 func (x *Fact) Reset() {
 	*x = Fact{}
-	mi := &file_hod_v1_query_proto_msgTypes[10]
+	mi := &file_hod_v1_query_proto_msgTypes[11]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -1116,7 +1369,7 @@ func (x *Fact) String() string {
 func (*Fact) ProtoMessage() {}
 
 func (x *Fact) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_query_proto_msgTypes[10]
+	mi := &file_hod_v1_query_proto_msgTypes[11]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -1129,7 +1382,7 @@ func (x *Fact) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use Fact.ProtoReflect.Descriptor instead.
 func (*Fact) Descriptor() ([]byte, []int) {
-	return file_hod_v1_query_proto_rawDescGZIP(), []int{10}
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{11}
 }
 
 func (x *Fact) GetName() string {
@@ -1214,7 +1467,7 @@ type Conditions struct {
 
 func (x *Conditions) Reset() {
 	*x = Conditions{}
-	mi := &file_hod_v1_query_proto_msgTypes[11]
+	mi := &file_hod_v1_query_proto_msgTypes[12]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -1226,7 +1479,7 @@ func (x *Conditions) String() string {
 func (*Conditions) ProtoMessage() {}
 
 func (x *Conditions) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_query_proto_msgTypes[11]
+	mi := &file_hod_v1_query_proto_msgTypes[12]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -1239,7 +1492,7 @@ func (x *Conditions) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use Conditions.ProtoReflect.Descriptor instead.
 func (*Conditions) Descriptor() ([]byte, []int) {
-	return file_hod_v1_query_proto_rawDescGZIP(), []int{11}
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{12}
 }
 
 func (x *Conditions) GetSite() string {
@@ -1445,7 +1698,7 @@ type Hour struct {
 
 func (x *Hour) Reset() {
 	*x = Hour{}
-	mi := &file_hod_v1_query_proto_msgTypes[12]
+	mi := &file_hod_v1_query_proto_msgTypes[13]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -1457,7 +1710,7 @@ func (x *Hour) String() string {
 func (*Hour) ProtoMessage() {}
 
 func (x *Hour) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_query_proto_msgTypes[12]
+	mi := &file_hod_v1_query_proto_msgTypes[13]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -1470,7 +1723,7 @@ func (x *Hour) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use Hour.ProtoReflect.Descriptor instead.
 func (*Hour) Descriptor() ([]byte, []int) {
-	return file_hod_v1_query_proto_rawDescGZIP(), []int{12}
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{13}
 }
 
 func (x *Hour) GetAt() *timestamppb.Timestamp {
@@ -1532,7 +1785,7 @@ type Stock struct {
 
 func (x *Stock) Reset() {
 	*x = Stock{}
-	mi := &file_hod_v1_query_proto_msgTypes[13]
+	mi := &file_hod_v1_query_proto_msgTypes[14]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -1544,7 +1797,7 @@ func (x *Stock) String() string {
 func (*Stock) ProtoMessage() {}
 
 func (x *Stock) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_query_proto_msgTypes[13]
+	mi := &file_hod_v1_query_proto_msgTypes[14]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -1557,7 +1810,7 @@ func (x *Stock) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use Stock.ProtoReflect.Descriptor instead.
 func (*Stock) Descriptor() ([]byte, []int) {
-	return file_hod_v1_query_proto_rawDescGZIP(), []int{13}
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{14}
 }
 
 func (x *Stock) GetSite() string {
@@ -1615,7 +1868,7 @@ type MaterialStock struct {
 
 func (x *MaterialStock) Reset() {
 	*x = MaterialStock{}
-	mi := &file_hod_v1_query_proto_msgTypes[14]
+	mi := &file_hod_v1_query_proto_msgTypes[15]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -1627,7 +1880,7 @@ func (x *MaterialStock) String() string {
 func (*MaterialStock) ProtoMessage() {}
 
 func (x *MaterialStock) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_query_proto_msgTypes[14]
+	mi := &file_hod_v1_query_proto_msgTypes[15]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -1640,7 +1893,7 @@ func (x *MaterialStock) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use MaterialStock.ProtoReflect.Descriptor instead.
 func (*MaterialStock) Descriptor() ([]byte, []int) {
-	return file_hod_v1_query_proto_rawDescGZIP(), []int{14}
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{15}
 }
 
 func (x *MaterialStock) GetMaterial() string {
@@ -1743,7 +1996,7 @@ type Forecast struct {
 
 func (x *Forecast) Reset() {
 	*x = Forecast{}
-	mi := &file_hod_v1_query_proto_msgTypes[15]
+	mi := &file_hod_v1_query_proto_msgTypes[16]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -1755,7 +2008,7 @@ func (x *Forecast) String() string {
 func (*Forecast) ProtoMessage() {}
 
 func (x *Forecast) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_query_proto_msgTypes[15]
+	mi := &file_hod_v1_query_proto_msgTypes[16]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -1768,7 +2021,7 @@ func (x *Forecast) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use Forecast.ProtoReflect.Descriptor instead.
 func (*Forecast) Descriptor() ([]byte, []int) {
-	return file_hod_v1_query_proto_rawDescGZIP(), []int{15}
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{16}
 }
 
 func (x *Forecast) GetSite() string {
@@ -1894,7 +2147,7 @@ type MixForecast struct {
 
 func (x *MixForecast) Reset() {
 	*x = MixForecast{}
-	mi := &file_hod_v1_query_proto_msgTypes[16]
+	mi := &file_hod_v1_query_proto_msgTypes[17]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -1906,7 +2159,7 @@ func (x *MixForecast) String() string {
 func (*MixForecast) ProtoMessage() {}
 
 func (x *MixForecast) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_query_proto_msgTypes[16]
+	mi := &file_hod_v1_query_proto_msgTypes[17]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -1919,7 +2172,7 @@ func (x *MixForecast) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use MixForecast.ProtoReflect.Descriptor instead.
 func (*MixForecast) Descriptor() ([]byte, []int) {
-	return file_hod_v1_query_proto_rawDescGZIP(), []int{16}
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{17}
 }
 
 func (x *MixForecast) GetMix() string {
@@ -1991,7 +2244,7 @@ type Count struct {
 
 func (x *Count) Reset() {
 	*x = Count{}
-	mi := &file_hod_v1_query_proto_msgTypes[17]
+	mi := &file_hod_v1_query_proto_msgTypes[18]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -2003,7 +2256,7 @@ func (x *Count) String() string {
 func (*Count) ProtoMessage() {}
 
 func (x *Count) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_query_proto_msgTypes[17]
+	mi := &file_hod_v1_query_proto_msgTypes[18]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -2016,7 +2269,7 @@ func (x *Count) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use Count.ProtoReflect.Descriptor instead.
 func (*Count) Descriptor() ([]byte, []int) {
-	return file_hod_v1_query_proto_rawDescGZIP(), []int{17}
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{18}
 }
 
 func (x *Count) GetBatches() int32 {
@@ -2060,7 +2313,7 @@ type MaterialNeed struct {
 
 func (x *MaterialNeed) Reset() {
 	*x = MaterialNeed{}
-	mi := &file_hod_v1_query_proto_msgTypes[18]
+	mi := &file_hod_v1_query_proto_msgTypes[19]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -2072,7 +2325,7 @@ func (x *MaterialNeed) String() string {
 func (*MaterialNeed) ProtoMessage() {}
 
 func (x *MaterialNeed) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_query_proto_msgTypes[18]
+	mi := &file_hod_v1_query_proto_msgTypes[19]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -2085,7 +2338,7 @@ func (x *MaterialNeed) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use MaterialNeed.ProtoReflect.Descriptor instead.
 func (*MaterialNeed) Descriptor() ([]byte, []int) {
-	return file_hod_v1_query_proto_rawDescGZIP(), []int{18}
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{19}
 }
 
 func (x *MaterialNeed) GetMaterial() string {
@@ -2172,7 +2425,7 @@ type Tomorrow struct {
 
 func (x *Tomorrow) Reset() {
 	*x = Tomorrow{}
-	mi := &file_hod_v1_query_proto_msgTypes[19]
+	mi := &file_hod_v1_query_proto_msgTypes[20]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -2184,7 +2437,7 @@ func (x *Tomorrow) String() string {
 func (*Tomorrow) ProtoMessage() {}
 
 func (x *Tomorrow) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_query_proto_msgTypes[19]
+	mi := &file_hod_v1_query_proto_msgTypes[20]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -2197,7 +2450,7 @@ func (x *Tomorrow) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use Tomorrow.ProtoReflect.Descriptor instead.
 func (*Tomorrow) Descriptor() ([]byte, []int) {
-	return file_hod_v1_query_proto_rawDescGZIP(), []int{19}
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{20}
 }
 
 func (x *Tomorrow) GetDate() string {
@@ -2301,7 +2554,7 @@ type Day struct {
 
 func (x *Day) Reset() {
 	*x = Day{}
-	mi := &file_hod_v1_query_proto_msgTypes[20]
+	mi := &file_hod_v1_query_proto_msgTypes[21]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -2313,7 +2566,7 @@ func (x *Day) String() string {
 func (*Day) ProtoMessage() {}
 
 func (x *Day) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_query_proto_msgTypes[20]
+	mi := &file_hod_v1_query_proto_msgTypes[21]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -2326,7 +2579,7 @@ func (x *Day) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use Day.ProtoReflect.Descriptor instead.
 func (*Day) Descriptor() ([]byte, []int) {
-	return file_hod_v1_query_proto_rawDescGZIP(), []int{20}
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{21}
 }
 
 func (x *Day) GetSite() string {
@@ -2531,7 +2784,7 @@ type BreakLine struct {
 
 func (x *BreakLine) Reset() {
 	*x = BreakLine{}
-	mi := &file_hod_v1_query_proto_msgTypes[21]
+	mi := &file_hod_v1_query_proto_msgTypes[22]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -2543,7 +2796,7 @@ func (x *BreakLine) String() string {
 func (*BreakLine) ProtoMessage() {}
 
 func (x *BreakLine) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_query_proto_msgTypes[21]
+	mi := &file_hod_v1_query_proto_msgTypes[22]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -2556,7 +2809,7 @@ func (x *BreakLine) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use BreakLine.ProtoReflect.Descriptor instead.
 func (*BreakLine) Descriptor() ([]byte, []int) {
-	return file_hod_v1_query_proto_rawDescGZIP(), []int{21}
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{22}
 }
 
 func (x *BreakLine) GetEvent() string {
@@ -2655,7 +2908,7 @@ type CrewDay struct {
 
 func (x *CrewDay) Reset() {
 	*x = CrewDay{}
-	mi := &file_hod_v1_query_proto_msgTypes[22]
+	mi := &file_hod_v1_query_proto_msgTypes[23]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -2667,7 +2920,7 @@ func (x *CrewDay) String() string {
 func (*CrewDay) ProtoMessage() {}
 
 func (x *CrewDay) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_query_proto_msgTypes[22]
+	mi := &file_hod_v1_query_proto_msgTypes[23]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -2680,7 +2933,7 @@ func (x *CrewDay) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use CrewDay.ProtoReflect.Descriptor instead.
 func (*CrewDay) Descriptor() ([]byte, []int) {
-	return file_hod_v1_query_proto_rawDescGZIP(), []int{22}
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{23}
 }
 
 func (x *CrewDay) GetCrew() string {
@@ -2790,7 +3043,7 @@ type CoatDay struct {
 
 func (x *CoatDay) Reset() {
 	*x = CoatDay{}
-	mi := &file_hod_v1_query_proto_msgTypes[23]
+	mi := &file_hod_v1_query_proto_msgTypes[24]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -2802,7 +3055,7 @@ func (x *CoatDay) String() string {
 func (*CoatDay) ProtoMessage() {}
 
 func (x *CoatDay) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_query_proto_msgTypes[23]
+	mi := &file_hod_v1_query_proto_msgTypes[24]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -2815,7 +3068,7 @@ func (x *CoatDay) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use CoatDay.ProtoReflect.Descriptor instead.
 func (*CoatDay) Descriptor() ([]byte, []int) {
-	return file_hod_v1_query_proto_rawDescGZIP(), []int{23}
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{24}
 }
 
 func (x *CoatDay) GetZone() string {
@@ -2896,7 +3149,7 @@ type Test struct {
 
 func (x *Test) Reset() {
 	*x = Test{}
-	mi := &file_hod_v1_query_proto_msgTypes[24]
+	mi := &file_hod_v1_query_proto_msgTypes[25]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -2908,7 +3161,7 @@ func (x *Test) String() string {
 func (*Test) ProtoMessage() {}
 
 func (x *Test) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_query_proto_msgTypes[24]
+	mi := &file_hod_v1_query_proto_msgTypes[25]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -2921,7 +3174,7 @@ func (x *Test) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use Test.ProtoReflect.Descriptor instead.
 func (*Test) Descriptor() ([]byte, []int) {
-	return file_hod_v1_query_proto_rawDescGZIP(), []int{24}
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{25}
 }
 
 func (x *Test) GetBatch() string {
@@ -3019,7 +3272,7 @@ type WeatherDay struct {
 
 func (x *WeatherDay) Reset() {
 	*x = WeatherDay{}
-	mi := &file_hod_v1_query_proto_msgTypes[25]
+	mi := &file_hod_v1_query_proto_msgTypes[26]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -3031,7 +3284,7 @@ func (x *WeatherDay) String() string {
 func (*WeatherDay) ProtoMessage() {}
 
 func (x *WeatherDay) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_query_proto_msgTypes[25]
+	mi := &file_hod_v1_query_proto_msgTypes[26]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -3044,7 +3297,7 @@ func (x *WeatherDay) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use WeatherDay.ProtoReflect.Descriptor instead.
 func (*WeatherDay) Descriptor() ([]byte, []int) {
-	return file_hod_v1_query_proto_rawDescGZIP(), []int{25}
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{26}
 }
 
 func (x *WeatherDay) GetReadings() int32 {
@@ -3144,7 +3397,7 @@ type Strength struct {
 
 func (x *Strength) Reset() {
 	*x = Strength{}
-	mi := &file_hod_v1_query_proto_msgTypes[26]
+	mi := &file_hod_v1_query_proto_msgTypes[27]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -3156,7 +3409,7 @@ func (x *Strength) String() string {
 func (*Strength) ProtoMessage() {}
 
 func (x *Strength) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_query_proto_msgTypes[26]
+	mi := &file_hod_v1_query_proto_msgTypes[27]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -3169,7 +3422,7 @@ func (x *Strength) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use Strength.ProtoReflect.Descriptor instead.
 func (*Strength) Descriptor() ([]byte, []int) {
-	return file_hod_v1_query_proto_rawDescGZIP(), []int{26}
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{27}
 }
 
 func (x *Strength) GetZone() string {
@@ -3301,7 +3554,7 @@ type Borrowed struct {
 
 func (x *Borrowed) Reset() {
 	*x = Borrowed{}
-	mi := &file_hod_v1_query_proto_msgTypes[27]
+	mi := &file_hod_v1_query_proto_msgTypes[28]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -3313,7 +3566,7 @@ func (x *Borrowed) String() string {
 func (*Borrowed) ProtoMessage() {}
 
 func (x *Borrowed) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_query_proto_msgTypes[27]
+	mi := &file_hod_v1_query_proto_msgTypes[28]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -3326,7 +3579,7 @@ func (x *Borrowed) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use Borrowed.ProtoReflect.Descriptor instead.
 func (*Borrowed) Descriptor() ([]byte, []int) {
-	return file_hod_v1_query_proto_rawDescGZIP(), []int{27}
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{28}
 }
 
 func (x *Borrowed) GetCurve() string {
@@ -3374,7 +3627,7 @@ type DeviceEnd struct {
 
 func (x *DeviceEnd) Reset() {
 	*x = DeviceEnd{}
-	mi := &file_hod_v1_query_proto_msgTypes[28]
+	mi := &file_hod_v1_query_proto_msgTypes[29]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -3386,7 +3639,7 @@ func (x *DeviceEnd) String() string {
 func (*DeviceEnd) ProtoMessage() {}
 
 func (x *DeviceEnd) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_query_proto_msgTypes[28]
+	mi := &file_hod_v1_query_proto_msgTypes[29]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -3399,7 +3652,7 @@ func (x *DeviceEnd) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use DeviceEnd.ProtoReflect.Descriptor instead.
 func (*DeviceEnd) Descriptor() ([]byte, []int) {
-	return file_hod_v1_query_proto_rawDescGZIP(), []int{28}
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{29}
 }
 
 func (x *DeviceEnd) GetDevice() string {
@@ -3459,7 +3712,7 @@ type Zone struct {
 
 func (x *Zone) Reset() {
 	*x = Zone{}
-	mi := &file_hod_v1_query_proto_msgTypes[29]
+	mi := &file_hod_v1_query_proto_msgTypes[30]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -3471,7 +3724,7 @@ func (x *Zone) String() string {
 func (*Zone) ProtoMessage() {}
 
 func (x *Zone) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_query_proto_msgTypes[29]
+	mi := &file_hod_v1_query_proto_msgTypes[30]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -3484,7 +3737,7 @@ func (x *Zone) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use Zone.ProtoReflect.Descriptor instead.
 func (*Zone) Descriptor() ([]byte, []int) {
-	return file_hod_v1_query_proto_rawDescGZIP(), []int{29}
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{30}
 }
 
 func (x *Zone) GetSite() string {
@@ -3570,7 +3823,7 @@ type ZoneEdge struct {
 
 func (x *ZoneEdge) Reset() {
 	*x = ZoneEdge{}
-	mi := &file_hod_v1_query_proto_msgTypes[30]
+	mi := &file_hod_v1_query_proto_msgTypes[31]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -3582,7 +3835,7 @@ func (x *ZoneEdge) String() string {
 func (*ZoneEdge) ProtoMessage() {}
 
 func (x *ZoneEdge) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_query_proto_msgTypes[30]
+	mi := &file_hod_v1_query_proto_msgTypes[31]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -3595,7 +3848,7 @@ func (x *ZoneEdge) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use ZoneEdge.ProtoReflect.Descriptor instead.
 func (*ZoneEdge) Descriptor() ([]byte, []int) {
-	return file_hod_v1_query_proto_rawDescGZIP(), []int{30}
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{31}
 }
 
 func (x *ZoneEdge) GetWith() string {
@@ -3627,7 +3880,7 @@ type ZoneCoat struct {
 
 func (x *ZoneCoat) Reset() {
 	*x = ZoneCoat{}
-	mi := &file_hod_v1_query_proto_msgTypes[31]
+	mi := &file_hod_v1_query_proto_msgTypes[32]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -3639,7 +3892,7 @@ func (x *ZoneCoat) String() string {
 func (*ZoneCoat) ProtoMessage() {}
 
 func (x *ZoneCoat) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_query_proto_msgTypes[31]
+	mi := &file_hod_v1_query_proto_msgTypes[32]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -3652,7 +3905,7 @@ func (x *ZoneCoat) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use ZoneCoat.ProtoReflect.Descriptor instead.
 func (*ZoneCoat) Descriptor() ([]byte, []int) {
-	return file_hod_v1_query_proto_rawDescGZIP(), []int{31}
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{32}
 }
 
 func (x *ZoneCoat) GetProgress() *CoatLine {
@@ -3703,7 +3956,7 @@ type PlacementLine struct {
 
 func (x *PlacementLine) Reset() {
 	*x = PlacementLine{}
-	mi := &file_hod_v1_query_proto_msgTypes[32]
+	mi := &file_hod_v1_query_proto_msgTypes[33]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -3715,7 +3968,7 @@ func (x *PlacementLine) String() string {
 func (*PlacementLine) ProtoMessage() {}
 
 func (x *PlacementLine) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_query_proto_msgTypes[32]
+	mi := &file_hod_v1_query_proto_msgTypes[33]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -3728,7 +3981,7 @@ func (x *PlacementLine) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use PlacementLine.ProtoReflect.Descriptor instead.
 func (*PlacementLine) Descriptor() ([]byte, []int) {
-	return file_hod_v1_query_proto_rawDescGZIP(), []int{32}
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{33}
 }
 
 func (x *PlacementLine) GetName() string {
@@ -3811,7 +4064,7 @@ type TendedLine struct {
 
 func (x *TendedLine) Reset() {
 	*x = TendedLine{}
-	mi := &file_hod_v1_query_proto_msgTypes[33]
+	mi := &file_hod_v1_query_proto_msgTypes[34]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -3823,7 +4076,7 @@ func (x *TendedLine) String() string {
 func (*TendedLine) ProtoMessage() {}
 
 func (x *TendedLine) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_query_proto_msgTypes[33]
+	mi := &file_hod_v1_query_proto_msgTypes[34]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -3836,7 +4089,7 @@ func (x *TendedLine) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use TendedLine.ProtoReflect.Descriptor instead.
 func (*TendedLine) Descriptor() ([]byte, []int) {
-	return file_hod_v1_query_proto_rawDescGZIP(), []int{33}
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{34}
 }
 
 func (x *TendedLine) GetAt() *timestamppb.Timestamp {
@@ -3884,7 +4137,7 @@ type Log struct {
 
 func (x *Log) Reset() {
 	*x = Log{}
-	mi := &file_hod_v1_query_proto_msgTypes[34]
+	mi := &file_hod_v1_query_proto_msgTypes[35]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -3896,7 +4149,7 @@ func (x *Log) String() string {
 func (*Log) ProtoMessage() {}
 
 func (x *Log) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_query_proto_msgTypes[34]
+	mi := &file_hod_v1_query_proto_msgTypes[35]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -3909,7 +4162,7 @@ func (x *Log) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use Log.ProtoReflect.Descriptor instead.
 func (*Log) Descriptor() ([]byte, []int) {
-	return file_hod_v1_query_proto_rawDescGZIP(), []int{34}
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{35}
 }
 
 func (x *Log) GetSite() string {
@@ -3971,7 +4224,7 @@ type Entry struct {
 
 func (x *Entry) Reset() {
 	*x = Entry{}
-	mi := &file_hod_v1_query_proto_msgTypes[35]
+	mi := &file_hod_v1_query_proto_msgTypes[36]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -3983,7 +4236,7 @@ func (x *Entry) String() string {
 func (*Entry) ProtoMessage() {}
 
 func (x *Entry) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_query_proto_msgTypes[35]
+	mi := &file_hod_v1_query_proto_msgTypes[36]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -3996,7 +4249,7 @@ func (x *Entry) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use Entry.ProtoReflect.Descriptor instead.
 func (*Entry) Descriptor() ([]byte, []int) {
-	return file_hod_v1_query_proto_rawDescGZIP(), []int{35}
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{36}
 }
 
 func (x *Entry) GetName() string {
@@ -4087,7 +4340,7 @@ type BoardRequest struct {
 
 func (x *BoardRequest) Reset() {
 	*x = BoardRequest{}
-	mi := &file_hod_v1_query_proto_msgTypes[36]
+	mi := &file_hod_v1_query_proto_msgTypes[37]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -4099,7 +4352,7 @@ func (x *BoardRequest) String() string {
 func (*BoardRequest) ProtoMessage() {}
 
 func (x *BoardRequest) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_query_proto_msgTypes[36]
+	mi := &file_hod_v1_query_proto_msgTypes[37]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -4112,7 +4365,7 @@ func (x *BoardRequest) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use BoardRequest.ProtoReflect.Descriptor instead.
 func (*BoardRequest) Descriptor() ([]byte, []int) {
-	return file_hod_v1_query_proto_rawDescGZIP(), []int{36}
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{37}
 }
 
 func (x *BoardRequest) GetAt() *timestamppb.Timestamp {
@@ -4133,7 +4386,7 @@ type BoardResponse struct {
 
 func (x *BoardResponse) Reset() {
 	*x = BoardResponse{}
-	mi := &file_hod_v1_query_proto_msgTypes[37]
+	mi := &file_hod_v1_query_proto_msgTypes[38]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -4145,7 +4398,7 @@ func (x *BoardResponse) String() string {
 func (*BoardResponse) ProtoMessage() {}
 
 func (x *BoardResponse) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_query_proto_msgTypes[37]
+	mi := &file_hod_v1_query_proto_msgTypes[38]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -4158,7 +4411,7 @@ func (x *BoardResponse) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use BoardResponse.ProtoReflect.Descriptor instead.
 func (*BoardResponse) Descriptor() ([]byte, []int) {
-	return file_hod_v1_query_proto_rawDescGZIP(), []int{37}
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{38}
 }
 
 func (x *BoardResponse) GetBoard() *Board {
@@ -4181,7 +4434,7 @@ type ZoneRequest struct {
 
 func (x *ZoneRequest) Reset() {
 	*x = ZoneRequest{}
-	mi := &file_hod_v1_query_proto_msgTypes[38]
+	mi := &file_hod_v1_query_proto_msgTypes[39]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -4193,7 +4446,7 @@ func (x *ZoneRequest) String() string {
 func (*ZoneRequest) ProtoMessage() {}
 
 func (x *ZoneRequest) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_query_proto_msgTypes[38]
+	mi := &file_hod_v1_query_proto_msgTypes[39]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -4206,7 +4459,7 @@ func (x *ZoneRequest) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use ZoneRequest.ProtoReflect.Descriptor instead.
 func (*ZoneRequest) Descriptor() ([]byte, []int) {
-	return file_hod_v1_query_proto_rawDescGZIP(), []int{38}
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{39}
 }
 
 func (x *ZoneRequest) GetAt() *timestamppb.Timestamp {
@@ -4234,7 +4487,7 @@ type ZoneResponse struct {
 
 func (x *ZoneResponse) Reset() {
 	*x = ZoneResponse{}
-	mi := &file_hod_v1_query_proto_msgTypes[39]
+	mi := &file_hod_v1_query_proto_msgTypes[40]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -4246,7 +4499,7 @@ func (x *ZoneResponse) String() string {
 func (*ZoneResponse) ProtoMessage() {}
 
 func (x *ZoneResponse) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_query_proto_msgTypes[39]
+	mi := &file_hod_v1_query_proto_msgTypes[40]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -4259,7 +4512,7 @@ func (x *ZoneResponse) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use ZoneResponse.ProtoReflect.Descriptor instead.
 func (*ZoneResponse) Descriptor() ([]byte, []int) {
-	return file_hod_v1_query_proto_rawDescGZIP(), []int{39}
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{40}
 }
 
 func (x *ZoneResponse) GetZone() *Zone {
@@ -4280,7 +4533,7 @@ type JointsRequest struct {
 
 func (x *JointsRequest) Reset() {
 	*x = JointsRequest{}
-	mi := &file_hod_v1_query_proto_msgTypes[40]
+	mi := &file_hod_v1_query_proto_msgTypes[41]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -4292,7 +4545,7 @@ func (x *JointsRequest) String() string {
 func (*JointsRequest) ProtoMessage() {}
 
 func (x *JointsRequest) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_query_proto_msgTypes[40]
+	mi := &file_hod_v1_query_proto_msgTypes[41]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -4305,7 +4558,7 @@ func (x *JointsRequest) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use JointsRequest.ProtoReflect.Descriptor instead.
 func (*JointsRequest) Descriptor() ([]byte, []int) {
-	return file_hod_v1_query_proto_rawDescGZIP(), []int{40}
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{41}
 }
 
 func (x *JointsRequest) GetAt() *timestamppb.Timestamp {
@@ -4326,7 +4579,7 @@ type JointsResponse struct {
 
 func (x *JointsResponse) Reset() {
 	*x = JointsResponse{}
-	mi := &file_hod_v1_query_proto_msgTypes[41]
+	mi := &file_hod_v1_query_proto_msgTypes[42]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -4338,7 +4591,7 @@ func (x *JointsResponse) String() string {
 func (*JointsResponse) ProtoMessage() {}
 
 func (x *JointsResponse) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_query_proto_msgTypes[41]
+	mi := &file_hod_v1_query_proto_msgTypes[42]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -4351,7 +4604,7 @@ func (x *JointsResponse) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use JointsResponse.ProtoReflect.Descriptor instead.
 func (*JointsResponse) Descriptor() ([]byte, []int) {
-	return file_hod_v1_query_proto_rawDescGZIP(), []int{41}
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{42}
 }
 
 func (x *JointsResponse) GetJoints() *Joints {
@@ -4372,7 +4625,7 @@ type ForecastRequest struct {
 
 func (x *ForecastRequest) Reset() {
 	*x = ForecastRequest{}
-	mi := &file_hod_v1_query_proto_msgTypes[42]
+	mi := &file_hod_v1_query_proto_msgTypes[43]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -4384,7 +4637,7 @@ func (x *ForecastRequest) String() string {
 func (*ForecastRequest) ProtoMessage() {}
 
 func (x *ForecastRequest) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_query_proto_msgTypes[42]
+	mi := &file_hod_v1_query_proto_msgTypes[43]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -4397,7 +4650,7 @@ func (x *ForecastRequest) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use ForecastRequest.ProtoReflect.Descriptor instead.
 func (*ForecastRequest) Descriptor() ([]byte, []int) {
-	return file_hod_v1_query_proto_rawDescGZIP(), []int{42}
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{43}
 }
 
 func (x *ForecastRequest) GetAt() *timestamppb.Timestamp {
@@ -4418,7 +4671,7 @@ type ForecastResponse struct {
 
 func (x *ForecastResponse) Reset() {
 	*x = ForecastResponse{}
-	mi := &file_hod_v1_query_proto_msgTypes[43]
+	mi := &file_hod_v1_query_proto_msgTypes[44]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -4430,7 +4683,7 @@ func (x *ForecastResponse) String() string {
 func (*ForecastResponse) ProtoMessage() {}
 
 func (x *ForecastResponse) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_query_proto_msgTypes[43]
+	mi := &file_hod_v1_query_proto_msgTypes[44]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -4443,7 +4696,7 @@ func (x *ForecastResponse) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use ForecastResponse.ProtoReflect.Descriptor instead.
 func (*ForecastResponse) Descriptor() ([]byte, []int) {
-	return file_hod_v1_query_proto_rawDescGZIP(), []int{43}
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{44}
 }
 
 func (x *ForecastResponse) GetForecast() *Forecast {
@@ -4464,7 +4717,7 @@ type StockRequest struct {
 
 func (x *StockRequest) Reset() {
 	*x = StockRequest{}
-	mi := &file_hod_v1_query_proto_msgTypes[44]
+	mi := &file_hod_v1_query_proto_msgTypes[45]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -4476,7 +4729,7 @@ func (x *StockRequest) String() string {
 func (*StockRequest) ProtoMessage() {}
 
 func (x *StockRequest) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_query_proto_msgTypes[44]
+	mi := &file_hod_v1_query_proto_msgTypes[45]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -4489,7 +4742,7 @@ func (x *StockRequest) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use StockRequest.ProtoReflect.Descriptor instead.
 func (*StockRequest) Descriptor() ([]byte, []int) {
-	return file_hod_v1_query_proto_rawDescGZIP(), []int{44}
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{45}
 }
 
 func (x *StockRequest) GetAt() *timestamppb.Timestamp {
@@ -4510,7 +4763,7 @@ type StockResponse struct {
 
 func (x *StockResponse) Reset() {
 	*x = StockResponse{}
-	mi := &file_hod_v1_query_proto_msgTypes[45]
+	mi := &file_hod_v1_query_proto_msgTypes[46]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -4522,7 +4775,7 @@ func (x *StockResponse) String() string {
 func (*StockResponse) ProtoMessage() {}
 
 func (x *StockResponse) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_query_proto_msgTypes[45]
+	mi := &file_hod_v1_query_proto_msgTypes[46]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -4535,7 +4788,7 @@ func (x *StockResponse) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use StockResponse.ProtoReflect.Descriptor instead.
 func (*StockResponse) Descriptor() ([]byte, []int) {
-	return file_hod_v1_query_proto_rawDescGZIP(), []int{45}
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{46}
 }
 
 func (x *StockResponse) GetStock() *Stock {
@@ -4556,7 +4809,7 @@ type WeatherRequest struct {
 
 func (x *WeatherRequest) Reset() {
 	*x = WeatherRequest{}
-	mi := &file_hod_v1_query_proto_msgTypes[46]
+	mi := &file_hod_v1_query_proto_msgTypes[47]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -4568,7 +4821,7 @@ func (x *WeatherRequest) String() string {
 func (*WeatherRequest) ProtoMessage() {}
 
 func (x *WeatherRequest) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_query_proto_msgTypes[46]
+	mi := &file_hod_v1_query_proto_msgTypes[47]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -4581,7 +4834,7 @@ func (x *WeatherRequest) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use WeatherRequest.ProtoReflect.Descriptor instead.
 func (*WeatherRequest) Descriptor() ([]byte, []int) {
-	return file_hod_v1_query_proto_rawDescGZIP(), []int{46}
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{47}
 }
 
 func (x *WeatherRequest) GetAt() *timestamppb.Timestamp {
@@ -4602,7 +4855,7 @@ type WeatherResponse struct {
 
 func (x *WeatherResponse) Reset() {
 	*x = WeatherResponse{}
-	mi := &file_hod_v1_query_proto_msgTypes[47]
+	mi := &file_hod_v1_query_proto_msgTypes[48]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -4614,7 +4867,7 @@ func (x *WeatherResponse) String() string {
 func (*WeatherResponse) ProtoMessage() {}
 
 func (x *WeatherResponse) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_query_proto_msgTypes[47]
+	mi := &file_hod_v1_query_proto_msgTypes[48]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -4627,7 +4880,7 @@ func (x *WeatherResponse) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use WeatherResponse.ProtoReflect.Descriptor instead.
 func (*WeatherResponse) Descriptor() ([]byte, []int) {
-	return file_hod_v1_query_proto_rawDescGZIP(), []int{47}
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{48}
 }
 
 func (x *WeatherResponse) GetWeather() *Conditions {
@@ -4650,7 +4903,7 @@ type DayRequest struct {
 
 func (x *DayRequest) Reset() {
 	*x = DayRequest{}
-	mi := &file_hod_v1_query_proto_msgTypes[48]
+	mi := &file_hod_v1_query_proto_msgTypes[49]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -4662,7 +4915,7 @@ func (x *DayRequest) String() string {
 func (*DayRequest) ProtoMessage() {}
 
 func (x *DayRequest) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_query_proto_msgTypes[48]
+	mi := &file_hod_v1_query_proto_msgTypes[49]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -4675,7 +4928,7 @@ func (x *DayRequest) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use DayRequest.ProtoReflect.Descriptor instead.
 func (*DayRequest) Descriptor() ([]byte, []int) {
-	return file_hod_v1_query_proto_rawDescGZIP(), []int{48}
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{49}
 }
 
 func (x *DayRequest) GetAt() *timestamppb.Timestamp {
@@ -4703,7 +4956,7 @@ type DayResponse struct {
 
 func (x *DayResponse) Reset() {
 	*x = DayResponse{}
-	mi := &file_hod_v1_query_proto_msgTypes[49]
+	mi := &file_hod_v1_query_proto_msgTypes[50]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -4715,7 +4968,7 @@ func (x *DayResponse) String() string {
 func (*DayResponse) ProtoMessage() {}
 
 func (x *DayResponse) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_query_proto_msgTypes[49]
+	mi := &file_hod_v1_query_proto_msgTypes[50]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -4728,7 +4981,7 @@ func (x *DayResponse) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use DayResponse.ProtoReflect.Descriptor instead.
 func (*DayResponse) Descriptor() ([]byte, []int) {
-	return file_hod_v1_query_proto_rawDescGZIP(), []int{49}
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{50}
 }
 
 func (x *DayResponse) GetDay() *Day {
@@ -4751,7 +5004,7 @@ type FlagsRequest struct {
 
 func (x *FlagsRequest) Reset() {
 	*x = FlagsRequest{}
-	mi := &file_hod_v1_query_proto_msgTypes[50]
+	mi := &file_hod_v1_query_proto_msgTypes[51]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -4763,7 +5016,7 @@ func (x *FlagsRequest) String() string {
 func (*FlagsRequest) ProtoMessage() {}
 
 func (x *FlagsRequest) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_query_proto_msgTypes[50]
+	mi := &file_hod_v1_query_proto_msgTypes[51]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -4776,7 +5029,7 @@ func (x *FlagsRequest) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use FlagsRequest.ProtoReflect.Descriptor instead.
 func (*FlagsRequest) Descriptor() ([]byte, []int) {
-	return file_hod_v1_query_proto_rawDescGZIP(), []int{50}
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{51}
 }
 
 func (x *FlagsRequest) GetAt() *timestamppb.Timestamp {
@@ -4804,7 +5057,7 @@ type FlagsResponse struct {
 
 func (x *FlagsResponse) Reset() {
 	*x = FlagsResponse{}
-	mi := &file_hod_v1_query_proto_msgTypes[51]
+	mi := &file_hod_v1_query_proto_msgTypes[52]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -4816,7 +5069,7 @@ func (x *FlagsResponse) String() string {
 func (*FlagsResponse) ProtoMessage() {}
 
 func (x *FlagsResponse) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_query_proto_msgTypes[51]
+	mi := &file_hod_v1_query_proto_msgTypes[52]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -4829,7 +5082,7 @@ func (x *FlagsResponse) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use FlagsResponse.ProtoReflect.Descriptor instead.
 func (*FlagsResponse) Descriptor() ([]byte, []int) {
-	return file_hod_v1_query_proto_rawDescGZIP(), []int{51}
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{52}
 }
 
 func (x *FlagsResponse) GetFlags() *Flags {
@@ -4862,7 +5115,7 @@ type LogRequest struct {
 
 func (x *LogRequest) Reset() {
 	*x = LogRequest{}
-	mi := &file_hod_v1_query_proto_msgTypes[52]
+	mi := &file_hod_v1_query_proto_msgTypes[53]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -4874,7 +5127,7 @@ func (x *LogRequest) String() string {
 func (*LogRequest) ProtoMessage() {}
 
 func (x *LogRequest) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_query_proto_msgTypes[52]
+	mi := &file_hod_v1_query_proto_msgTypes[53]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -4887,7 +5140,7 @@ func (x *LogRequest) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use LogRequest.ProtoReflect.Descriptor instead.
 func (*LogRequest) Descriptor() ([]byte, []int) {
-	return file_hod_v1_query_proto_rawDescGZIP(), []int{52}
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{53}
 }
 
 func (x *LogRequest) GetAt() *timestamppb.Timestamp {
@@ -4950,7 +5203,7 @@ type LogResponse struct {
 
 func (x *LogResponse) Reset() {
 	*x = LogResponse{}
-	mi := &file_hod_v1_query_proto_msgTypes[53]
+	mi := &file_hod_v1_query_proto_msgTypes[54]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -4962,7 +5215,7 @@ func (x *LogResponse) String() string {
 func (*LogResponse) ProtoMessage() {}
 
 func (x *LogResponse) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_query_proto_msgTypes[53]
+	mi := &file_hod_v1_query_proto_msgTypes[54]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -4975,7 +5228,7 @@ func (x *LogResponse) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use LogResponse.ProtoReflect.Descriptor instead.
 func (*LogResponse) Descriptor() ([]byte, []int) {
-	return file_hod_v1_query_proto_rawDescGZIP(), []int{53}
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{54}
 }
 
 func (x *LogResponse) GetLog() *Log {
@@ -4996,7 +5249,7 @@ type WatchRequest struct {
 
 func (x *WatchRequest) Reset() {
 	*x = WatchRequest{}
-	mi := &file_hod_v1_query_proto_msgTypes[54]
+	mi := &file_hod_v1_query_proto_msgTypes[55]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -5008,7 +5261,7 @@ func (x *WatchRequest) String() string {
 func (*WatchRequest) ProtoMessage() {}
 
 func (x *WatchRequest) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_query_proto_msgTypes[54]
+	mi := &file_hod_v1_query_proto_msgTypes[55]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -5021,7 +5274,7 @@ func (x *WatchRequest) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use WatchRequest.ProtoReflect.Descriptor instead.
 func (*WatchRequest) Descriptor() ([]byte, []int) {
-	return file_hod_v1_query_proto_rawDescGZIP(), []int{54}
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{55}
 }
 
 func (x *WatchRequest) GetSince() string {
@@ -5052,7 +5305,7 @@ type WatchResponse struct {
 
 func (x *WatchResponse) Reset() {
 	*x = WatchResponse{}
-	mi := &file_hod_v1_query_proto_msgTypes[55]
+	mi := &file_hod_v1_query_proto_msgTypes[56]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -5064,7 +5317,7 @@ func (x *WatchResponse) String() string {
 func (*WatchResponse) ProtoMessage() {}
 
 func (x *WatchResponse) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_query_proto_msgTypes[55]
+	mi := &file_hod_v1_query_proto_msgTypes[56]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -5077,7 +5330,7 @@ func (x *WatchResponse) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use WatchResponse.ProtoReflect.Descriptor instead.
 func (*WatchResponse) Descriptor() ([]byte, []int) {
-	return file_hod_v1_query_proto_rawDescGZIP(), []int{55}
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{56}
 }
 
 func (x *WatchResponse) GetName() string {
@@ -5197,12 +5450,14 @@ const file_hod_v1_query_proto_rawDesc = "" +
 	"\aearlier\x18\x14 \x03(\tR\aearlier\x12\x14\n" +
 	"\x05later\x18\x15 \x03(\tR\x05later\x12\x18\n" +
 	"\atreated\x18\x16 \x03(\tR\atreated\x12\x12\n" +
-	"\x04note\x18\x17 \x01(\tR\x04note\"\x86\x01\n" +
+	"\x04note\x18\x17 \x01(\tR\x04note\"\xb6\x01\n" +
 	"\x05Flags\x12\x12\n" +
 	"\x04site\x18\x01 \x01(\tR\x04site\x12/\n" +
 	"\x05as_of\x18\x02 \x01(\v2\x1a.google.protobuf.TimestampR\x04asOf\x12\x14\n" +
 	"\x05units\x18\x03 \x01(\tR\x05units\x12\"\n" +
-	"\x05flags\x18\x04 \x03(\v2\f.hod.v1.FlagR\x05flags\"\x8c\x03\n" +
+	"\x05flags\x18\x04 \x03(\v2\f.hod.v1.FlagR\x05flags\x12\x12\n" +
+	"\x04open\x18\x05 \x01(\x05R\x04open\x12\x1a\n" +
+	"\banswered\x18\x06 \x01(\x05R\banswered\"\xf1\x03\n" +
 	"\x04Flag\x12\x0e\n" +
 	"\x02id\x18\x01 \x01(\tR\x02id\x12\x12\n" +
 	"\x04code\x18\x02 \x01(\tR\x04code\x12\x14\n" +
@@ -5219,7 +5474,31 @@ const file_hod_v1_query_proto_rawDesc = "" +
 	"\x05limit\x18\f \x01(\tR\x05limit\x12\x16\n" +
 	"\x06source\x18\r \x01(\tR\x06source\x12\x16\n" +
 	"\x06events\x18\x0e \x03(\tR\x06events\x12\x18\n" +
-	"\acaution\x18\x0f \x01(\tR\acaution\"\\\n" +
+	"\acaution\x18\x0f \x01(\tR\acaution\x12\x17\n" +
+	"\afull_id\x18\x10 \x01(\tR\x06fullId\x12&\n" +
+	"\x05lines\x18\x11 \x03(\v2\x10.hod.v1.FlagLineR\x05lines\x12\x0e\n" +
+	"\x02do\x18\x12 \x03(\tR\x02do\x12\x12\n" +
+	"\x04note\x18\x13 \x01(\tR\x04note\"\xcf\x03\n" +
+	"\bFlagLine\x12\x0e\n" +
+	"\x02id\x18\x01 \x01(\tR\x02id\x12\x17\n" +
+	"\afull_id\x18\x02 \x01(\tR\x06fullId\x12\x14\n" +
+	"\x05grave\x18\x03 \x01(\bR\x05grave\x12\x18\n" +
+	"\asubject\x18\x04 \x01(\tR\asubject\x12\x12\n" +
+	"\x04text\x18\x05 \x01(\tR\x04text\x12\x14\n" +
+	"\x05brief\x18\x06 \x01(\tR\x05brief\x120\n" +
+	"\x05since\x18\a \x01(\v2\x1a.google.protobuf.TimestampR\x05since\x12\x12\n" +
+	"\x04open\x18\b \x01(\bR\x04open\x12\x16\n" +
+	"\x06answer\x18\t \x01(\tR\x06answer\x12\x1a\n" +
+	"\banswerer\x18\n" +
+	" \x01(\tR\banswerer\x12(\n" +
+	"\bevidence\x18\v \x03(\v2\f.hod.v1.FactR\bevidence\x12\x18\n" +
+	"\aformula\x18\f \x01(\tR\aformula\x12\x14\n" +
+	"\x05limit\x18\r \x01(\tR\x05limit\x12\x16\n" +
+	"\x06source\x18\x0e \x01(\tR\x06source\x12\x16\n" +
+	"\x06events\x18\x0f \x03(\tR\x06events\x12\x18\n" +
+	"\acaution\x18\x10 \x01(\tR\acaution\x12\x0e\n" +
+	"\x02do\x18\x11 \x03(\tR\x02do\x12\x12\n" +
+	"\x04note\x18\x12 \x01(\tR\x04note\"\\\n" +
 	"\x04Fact\x12\x12\n" +
 	"\x04name\x18\x01 \x01(\tR\x04name\x12\x14\n" +
 	"\x05value\x18\x02 \x01(\tR\x05value\x12*\n" +
@@ -5591,7 +5870,7 @@ func file_hod_v1_query_proto_rawDescGZIP() []byte {
 	return file_hod_v1_query_proto_rawDescData
 }
 
-var file_hod_v1_query_proto_msgTypes = make([]protoimpl.MessageInfo, 56)
+var file_hod_v1_query_proto_msgTypes = make([]protoimpl.MessageInfo, 57)
 var file_hod_v1_query_proto_goTypes = []any{
 	(*PagesRequest)(nil),          // 0: hod.v1.PagesRequest
 	(*PagesResponse)(nil),         // 1: hod.v1.PagesResponse
@@ -5603,177 +5882,181 @@ var file_hod_v1_query_proto_goTypes = []any{
 	(*Joint)(nil),                 // 7: hod.v1.Joint
 	(*Flags)(nil),                 // 8: hod.v1.Flags
 	(*Flag)(nil),                  // 9: hod.v1.Flag
-	(*Fact)(nil),                  // 10: hod.v1.Fact
-	(*Conditions)(nil),            // 11: hod.v1.Conditions
-	(*Hour)(nil),                  // 12: hod.v1.Hour
-	(*Stock)(nil),                 // 13: hod.v1.Stock
-	(*MaterialStock)(nil),         // 14: hod.v1.MaterialStock
-	(*Forecast)(nil),              // 15: hod.v1.Forecast
-	(*MixForecast)(nil),           // 16: hod.v1.MixForecast
-	(*Count)(nil),                 // 17: hod.v1.Count
-	(*MaterialNeed)(nil),          // 18: hod.v1.MaterialNeed
-	(*Tomorrow)(nil),              // 19: hod.v1.Tomorrow
-	(*Day)(nil),                   // 20: hod.v1.Day
-	(*BreakLine)(nil),             // 21: hod.v1.BreakLine
-	(*CrewDay)(nil),               // 22: hod.v1.CrewDay
-	(*CoatDay)(nil),               // 23: hod.v1.CoatDay
-	(*Test)(nil),                  // 24: hod.v1.Test
-	(*WeatherDay)(nil),            // 25: hod.v1.WeatherDay
-	(*Strength)(nil),              // 26: hod.v1.Strength
-	(*Borrowed)(nil),              // 27: hod.v1.Borrowed
-	(*DeviceEnd)(nil),             // 28: hod.v1.DeviceEnd
-	(*Zone)(nil),                  // 29: hod.v1.Zone
-	(*ZoneEdge)(nil),              // 30: hod.v1.ZoneEdge
-	(*ZoneCoat)(nil),              // 31: hod.v1.ZoneCoat
-	(*PlacementLine)(nil),         // 32: hod.v1.PlacementLine
-	(*TendedLine)(nil),            // 33: hod.v1.TendedLine
-	(*Log)(nil),                   // 34: hod.v1.Log
-	(*Entry)(nil),                 // 35: hod.v1.Entry
-	(*BoardRequest)(nil),          // 36: hod.v1.BoardRequest
-	(*BoardResponse)(nil),         // 37: hod.v1.BoardResponse
-	(*ZoneRequest)(nil),           // 38: hod.v1.ZoneRequest
-	(*ZoneResponse)(nil),          // 39: hod.v1.ZoneResponse
-	(*JointsRequest)(nil),         // 40: hod.v1.JointsRequest
-	(*JointsResponse)(nil),        // 41: hod.v1.JointsResponse
-	(*ForecastRequest)(nil),       // 42: hod.v1.ForecastRequest
-	(*ForecastResponse)(nil),      // 43: hod.v1.ForecastResponse
-	(*StockRequest)(nil),          // 44: hod.v1.StockRequest
-	(*StockResponse)(nil),         // 45: hod.v1.StockResponse
-	(*WeatherRequest)(nil),        // 46: hod.v1.WeatherRequest
-	(*WeatherResponse)(nil),       // 47: hod.v1.WeatherResponse
-	(*DayRequest)(nil),            // 48: hod.v1.DayRequest
-	(*DayResponse)(nil),           // 49: hod.v1.DayResponse
-	(*FlagsRequest)(nil),          // 50: hod.v1.FlagsRequest
-	(*FlagsResponse)(nil),         // 51: hod.v1.FlagsResponse
-	(*LogRequest)(nil),            // 52: hod.v1.LogRequest
-	(*LogResponse)(nil),           // 53: hod.v1.LogResponse
-	(*WatchRequest)(nil),          // 54: hod.v1.WatchRequest
-	(*WatchResponse)(nil),         // 55: hod.v1.WatchResponse
-	(*timestamppb.Timestamp)(nil), // 56: google.protobuf.Timestamp
+	(*FlagLine)(nil),              // 10: hod.v1.FlagLine
+	(*Fact)(nil),                  // 11: hod.v1.Fact
+	(*Conditions)(nil),            // 12: hod.v1.Conditions
+	(*Hour)(nil),                  // 13: hod.v1.Hour
+	(*Stock)(nil),                 // 14: hod.v1.Stock
+	(*MaterialStock)(nil),         // 15: hod.v1.MaterialStock
+	(*Forecast)(nil),              // 16: hod.v1.Forecast
+	(*MixForecast)(nil),           // 17: hod.v1.MixForecast
+	(*Count)(nil),                 // 18: hod.v1.Count
+	(*MaterialNeed)(nil),          // 19: hod.v1.MaterialNeed
+	(*Tomorrow)(nil),              // 20: hod.v1.Tomorrow
+	(*Day)(nil),                   // 21: hod.v1.Day
+	(*BreakLine)(nil),             // 22: hod.v1.BreakLine
+	(*CrewDay)(nil),               // 23: hod.v1.CrewDay
+	(*CoatDay)(nil),               // 24: hod.v1.CoatDay
+	(*Test)(nil),                  // 25: hod.v1.Test
+	(*WeatherDay)(nil),            // 26: hod.v1.WeatherDay
+	(*Strength)(nil),              // 27: hod.v1.Strength
+	(*Borrowed)(nil),              // 28: hod.v1.Borrowed
+	(*DeviceEnd)(nil),             // 29: hod.v1.DeviceEnd
+	(*Zone)(nil),                  // 30: hod.v1.Zone
+	(*ZoneEdge)(nil),              // 31: hod.v1.ZoneEdge
+	(*ZoneCoat)(nil),              // 32: hod.v1.ZoneCoat
+	(*PlacementLine)(nil),         // 33: hod.v1.PlacementLine
+	(*TendedLine)(nil),            // 34: hod.v1.TendedLine
+	(*Log)(nil),                   // 35: hod.v1.Log
+	(*Entry)(nil),                 // 36: hod.v1.Entry
+	(*BoardRequest)(nil),          // 37: hod.v1.BoardRequest
+	(*BoardResponse)(nil),         // 38: hod.v1.BoardResponse
+	(*ZoneRequest)(nil),           // 39: hod.v1.ZoneRequest
+	(*ZoneResponse)(nil),          // 40: hod.v1.ZoneResponse
+	(*JointsRequest)(nil),         // 41: hod.v1.JointsRequest
+	(*JointsResponse)(nil),        // 42: hod.v1.JointsResponse
+	(*ForecastRequest)(nil),       // 43: hod.v1.ForecastRequest
+	(*ForecastResponse)(nil),      // 44: hod.v1.ForecastResponse
+	(*StockRequest)(nil),          // 45: hod.v1.StockRequest
+	(*StockResponse)(nil),         // 46: hod.v1.StockResponse
+	(*WeatherRequest)(nil),        // 47: hod.v1.WeatherRequest
+	(*WeatherResponse)(nil),       // 48: hod.v1.WeatherResponse
+	(*DayRequest)(nil),            // 49: hod.v1.DayRequest
+	(*DayResponse)(nil),           // 50: hod.v1.DayResponse
+	(*FlagsRequest)(nil),          // 51: hod.v1.FlagsRequest
+	(*FlagsResponse)(nil),         // 52: hod.v1.FlagsResponse
+	(*LogRequest)(nil),            // 53: hod.v1.LogRequest
+	(*LogResponse)(nil),           // 54: hod.v1.LogResponse
+	(*WatchRequest)(nil),          // 55: hod.v1.WatchRequest
+	(*WatchResponse)(nil),         // 56: hod.v1.WatchResponse
+	(*timestamppb.Timestamp)(nil), // 57: google.protobuf.Timestamp
 }
 var file_hod_v1_query_proto_depIdxs = []int32{
-	56,  // 0: hod.v1.Board.as_of:type_name -> google.protobuf.Timestamp
+	57,  // 0: hod.v1.Board.as_of:type_name -> google.protobuf.Timestamp
 	3,   // 1: hod.v1.Board.zones:type_name -> hod.v1.CoatLine
 	7,   // 2: hod.v1.Board.live_edges:type_name -> hod.v1.Joint
 	9,   // 3: hod.v1.Board.flags:type_name -> hod.v1.Flag
 	4,   // 4: hod.v1.Board.batches_left:type_name -> hod.v1.BatchesLeft
-	11,  // 5: hod.v1.Board.weather:type_name -> hod.v1.Conditions
+	12,  // 5: hod.v1.Board.weather:type_name -> hod.v1.Conditions
 	5,   // 6: hod.v1.Board.crews:type_name -> hod.v1.CrewLine
-	56,  // 7: hod.v1.CoatLine.last_placed_at:type_name -> google.protobuf.Timestamp
-	56,  // 8: hod.v1.CrewLine.last_event_at:type_name -> google.protobuf.Timestamp
-	56,  // 9: hod.v1.Joints.as_of:type_name -> google.protobuf.Timestamp
+	57,  // 7: hod.v1.CoatLine.last_placed_at:type_name -> google.protobuf.Timestamp
+	57,  // 8: hod.v1.CrewLine.last_event_at:type_name -> google.protobuf.Timestamp
+	57,  // 9: hod.v1.Joints.as_of:type_name -> google.protobuf.Timestamp
 	7,   // 10: hod.v1.Joints.joints:type_name -> hod.v1.Joint
-	56,  // 11: hod.v1.Joint.made_at:type_name -> google.protobuf.Timestamp
-	56,  // 12: hod.v1.Joint.closes_at:type_name -> google.protobuf.Timestamp
-	56,  // 13: hod.v1.Joint.turns_at:type_name -> google.protobuf.Timestamp
-	56,  // 14: hod.v1.Joint.turns_latest:type_name -> google.protobuf.Timestamp
-	56,  // 15: hod.v1.Flags.as_of:type_name -> google.protobuf.Timestamp
+	57,  // 11: hod.v1.Joint.made_at:type_name -> google.protobuf.Timestamp
+	57,  // 12: hod.v1.Joint.closes_at:type_name -> google.protobuf.Timestamp
+	57,  // 13: hod.v1.Joint.turns_at:type_name -> google.protobuf.Timestamp
+	57,  // 14: hod.v1.Joint.turns_latest:type_name -> google.protobuf.Timestamp
+	57,  // 15: hod.v1.Flags.as_of:type_name -> google.protobuf.Timestamp
 	9,   // 16: hod.v1.Flags.flags:type_name -> hod.v1.Flag
-	56,  // 17: hod.v1.Flag.since:type_name -> google.protobuf.Timestamp
-	10,  // 18: hod.v1.Flag.evidence:type_name -> hod.v1.Fact
-	56,  // 19: hod.v1.Fact.at:type_name -> google.protobuf.Timestamp
-	56,  // 20: hod.v1.Conditions.as_of:type_name -> google.protobuf.Timestamp
-	56,  // 21: hod.v1.Conditions.read_at:type_name -> google.protobuf.Timestamp
-	12,  // 22: hod.v1.Conditions.hours:type_name -> hod.v1.Hour
-	56,  // 23: hod.v1.Hour.at:type_name -> google.protobuf.Timestamp
-	56,  // 24: hod.v1.Stock.as_of:type_name -> google.protobuf.Timestamp
-	14,  // 25: hod.v1.Stock.materials:type_name -> hod.v1.MaterialStock
-	56,  // 26: hod.v1.MaterialStock.counted_at:type_name -> google.protobuf.Timestamp
-	56,  // 27: hod.v1.Forecast.as_of:type_name -> google.protobuf.Timestamp
-	4,   // 28: hod.v1.Forecast.batches:type_name -> hod.v1.BatchesLeft
-	16,  // 29: hod.v1.Forecast.mixes:type_name -> hod.v1.MixForecast
-	18,  // 30: hod.v1.Forecast.materials:type_name -> hod.v1.MaterialNeed
-	56,  // 31: hod.v1.Forecast.finish_p50:type_name -> google.protobuf.Timestamp
-	56,  // 32: hod.v1.Forecast.finish_p90:type_name -> google.protobuf.Timestamp
-	19,  // 33: hod.v1.Forecast.tomorrow:type_name -> hod.v1.Tomorrow
-	17,  // 34: hod.v1.MixForecast.distribution:type_name -> hod.v1.Count
-	18,  // 35: hod.v1.Tomorrow.materials:type_name -> hod.v1.MaterialNeed
-	56,  // 36: hod.v1.Day.as_of:type_name -> google.protobuf.Timestamp
-	22,  // 37: hod.v1.Day.crews:type_name -> hod.v1.CrewDay
-	23,  // 38: hod.v1.Day.zones:type_name -> hod.v1.CoatDay
-	24,  // 39: hod.v1.Day.tests:type_name -> hod.v1.Test
-	25,  // 40: hod.v1.Day.weather:type_name -> hod.v1.WeatherDay
-	9,   // 41: hod.v1.Day.flags:type_name -> hod.v1.Flag
-	7,   // 42: hod.v1.Day.joints:type_name -> hod.v1.Joint
-	13,  // 43: hod.v1.Day.stock:type_name -> hod.v1.Stock
-	3,   // 44: hod.v1.Day.left:type_name -> hod.v1.CoatLine
-	4,   // 45: hod.v1.Day.batches_left:type_name -> hod.v1.BatchesLeft
-	19,  // 46: hod.v1.Day.tomorrow:type_name -> hod.v1.Tomorrow
-	35,  // 47: hod.v1.Day.changes:type_name -> hod.v1.Entry
-	35,  // 48: hod.v1.Day.set_aside:type_name -> hod.v1.Entry
-	35,  // 49: hod.v1.Day.notes:type_name -> hod.v1.Entry
-	26,  // 50: hod.v1.Day.strength:type_name -> hod.v1.Strength
-	28,  // 51: hod.v1.Day.record:type_name -> hod.v1.DeviceEnd
-	21,  // 52: hod.v1.Day.breaks:type_name -> hod.v1.BreakLine
-	56,  // 53: hod.v1.BreakLine.at:type_name -> google.protobuf.Timestamp
-	56,  // 54: hod.v1.CrewDay.from:type_name -> google.protobuf.Timestamp
-	56,  // 55: hod.v1.CrewDay.to:type_name -> google.protobuf.Timestamp
-	56,  // 56: hod.v1.Test.at:type_name -> google.protobuf.Timestamp
-	56,  // 57: hod.v1.WeatherDay.evaporation_max_at:type_name -> google.protobuf.Timestamp
-	27,  // 58: hod.v1.Strength.borrowed:type_name -> hod.v1.Borrowed
-	56,  // 59: hod.v1.DeviceEnd.last_at:type_name -> google.protobuf.Timestamp
-	56,  // 60: hod.v1.Zone.as_of:type_name -> google.protobuf.Timestamp
-	30,  // 61: hod.v1.Zone.edges:type_name -> hod.v1.ZoneEdge
-	31,  // 62: hod.v1.Zone.coats:type_name -> hod.v1.ZoneCoat
-	7,   // 63: hod.v1.Zone.joints:type_name -> hod.v1.Joint
-	33,  // 64: hod.v1.Zone.tended:type_name -> hod.v1.TendedLine
-	3,   // 65: hod.v1.ZoneCoat.progress:type_name -> hod.v1.CoatLine
-	32,  // 66: hod.v1.ZoneCoat.placements:type_name -> hod.v1.PlacementLine
-	26,  // 67: hod.v1.ZoneCoat.strength:type_name -> hod.v1.Strength
-	56,  // 68: hod.v1.PlacementLine.from:type_name -> google.protobuf.Timestamp
-	56,  // 69: hod.v1.PlacementLine.to:type_name -> google.protobuf.Timestamp
-	56,  // 70: hod.v1.TendedLine.at:type_name -> google.protobuf.Timestamp
-	56,  // 71: hod.v1.Log.as_of:type_name -> google.protobuf.Timestamp
-	35,  // 72: hod.v1.Log.entries:type_name -> hod.v1.Entry
-	56,  // 73: hod.v1.Entry.at:type_name -> google.protobuf.Timestamp
-	56,  // 74: hod.v1.Entry.logged_at:type_name -> google.protobuf.Timestamp
-	56,  // 75: hod.v1.BoardRequest.at:type_name -> google.protobuf.Timestamp
-	2,   // 76: hod.v1.BoardResponse.board:type_name -> hod.v1.Board
-	56,  // 77: hod.v1.ZoneRequest.at:type_name -> google.protobuf.Timestamp
-	29,  // 78: hod.v1.ZoneResponse.zone:type_name -> hod.v1.Zone
-	56,  // 79: hod.v1.JointsRequest.at:type_name -> google.protobuf.Timestamp
-	6,   // 80: hod.v1.JointsResponse.joints:type_name -> hod.v1.Joints
-	56,  // 81: hod.v1.ForecastRequest.at:type_name -> google.protobuf.Timestamp
-	15,  // 82: hod.v1.ForecastResponse.forecast:type_name -> hod.v1.Forecast
-	56,  // 83: hod.v1.StockRequest.at:type_name -> google.protobuf.Timestamp
-	13,  // 84: hod.v1.StockResponse.stock:type_name -> hod.v1.Stock
-	56,  // 85: hod.v1.WeatherRequest.at:type_name -> google.protobuf.Timestamp
-	11,  // 86: hod.v1.WeatherResponse.weather:type_name -> hod.v1.Conditions
-	56,  // 87: hod.v1.DayRequest.at:type_name -> google.protobuf.Timestamp
-	20,  // 88: hod.v1.DayResponse.day:type_name -> hod.v1.Day
-	56,  // 89: hod.v1.FlagsRequest.at:type_name -> google.protobuf.Timestamp
-	8,   // 90: hod.v1.FlagsResponse.flags:type_name -> hod.v1.Flags
-	56,  // 91: hod.v1.LogRequest.at:type_name -> google.protobuf.Timestamp
-	56,  // 92: hod.v1.LogRequest.since:type_name -> google.protobuf.Timestamp
-	34,  // 93: hod.v1.LogResponse.log:type_name -> hod.v1.Log
-	56,  // 94: hod.v1.WatchResponse.at:type_name -> google.protobuf.Timestamp
-	36,  // 95: hod.v1.QueryService.Board:input_type -> hod.v1.BoardRequest
-	38,  // 96: hod.v1.QueryService.Zone:input_type -> hod.v1.ZoneRequest
-	40,  // 97: hod.v1.QueryService.Joints:input_type -> hod.v1.JointsRequest
-	42,  // 98: hod.v1.QueryService.Forecast:input_type -> hod.v1.ForecastRequest
-	44,  // 99: hod.v1.QueryService.Stock:input_type -> hod.v1.StockRequest
-	46,  // 100: hod.v1.QueryService.Weather:input_type -> hod.v1.WeatherRequest
-	48,  // 101: hod.v1.QueryService.Day:input_type -> hod.v1.DayRequest
-	50,  // 102: hod.v1.QueryService.Flags:input_type -> hod.v1.FlagsRequest
-	52,  // 103: hod.v1.QueryService.Log:input_type -> hod.v1.LogRequest
-	54,  // 104: hod.v1.QueryService.Watch:input_type -> hod.v1.WatchRequest
-	0,   // 105: hod.v1.QueryService.Pages:input_type -> hod.v1.PagesRequest
-	37,  // 106: hod.v1.QueryService.Board:output_type -> hod.v1.BoardResponse
-	39,  // 107: hod.v1.QueryService.Zone:output_type -> hod.v1.ZoneResponse
-	41,  // 108: hod.v1.QueryService.Joints:output_type -> hod.v1.JointsResponse
-	43,  // 109: hod.v1.QueryService.Forecast:output_type -> hod.v1.ForecastResponse
-	45,  // 110: hod.v1.QueryService.Stock:output_type -> hod.v1.StockResponse
-	47,  // 111: hod.v1.QueryService.Weather:output_type -> hod.v1.WeatherResponse
-	49,  // 112: hod.v1.QueryService.Day:output_type -> hod.v1.DayResponse
-	51,  // 113: hod.v1.QueryService.Flags:output_type -> hod.v1.FlagsResponse
-	53,  // 114: hod.v1.QueryService.Log:output_type -> hod.v1.LogResponse
-	55,  // 115: hod.v1.QueryService.Watch:output_type -> hod.v1.WatchResponse
-	1,   // 116: hod.v1.QueryService.Pages:output_type -> hod.v1.PagesResponse
-	106, // [106:117] is the sub-list for method output_type
-	95,  // [95:106] is the sub-list for method input_type
-	95,  // [95:95] is the sub-list for extension type_name
-	95,  // [95:95] is the sub-list for extension extendee
-	0,   // [0:95] is the sub-list for field type_name
+	57,  // 17: hod.v1.Flag.since:type_name -> google.protobuf.Timestamp
+	11,  // 18: hod.v1.Flag.evidence:type_name -> hod.v1.Fact
+	10,  // 19: hod.v1.Flag.lines:type_name -> hod.v1.FlagLine
+	57,  // 20: hod.v1.FlagLine.since:type_name -> google.protobuf.Timestamp
+	11,  // 21: hod.v1.FlagLine.evidence:type_name -> hod.v1.Fact
+	57,  // 22: hod.v1.Fact.at:type_name -> google.protobuf.Timestamp
+	57,  // 23: hod.v1.Conditions.as_of:type_name -> google.protobuf.Timestamp
+	57,  // 24: hod.v1.Conditions.read_at:type_name -> google.protobuf.Timestamp
+	13,  // 25: hod.v1.Conditions.hours:type_name -> hod.v1.Hour
+	57,  // 26: hod.v1.Hour.at:type_name -> google.protobuf.Timestamp
+	57,  // 27: hod.v1.Stock.as_of:type_name -> google.protobuf.Timestamp
+	15,  // 28: hod.v1.Stock.materials:type_name -> hod.v1.MaterialStock
+	57,  // 29: hod.v1.MaterialStock.counted_at:type_name -> google.protobuf.Timestamp
+	57,  // 30: hod.v1.Forecast.as_of:type_name -> google.protobuf.Timestamp
+	4,   // 31: hod.v1.Forecast.batches:type_name -> hod.v1.BatchesLeft
+	17,  // 32: hod.v1.Forecast.mixes:type_name -> hod.v1.MixForecast
+	19,  // 33: hod.v1.Forecast.materials:type_name -> hod.v1.MaterialNeed
+	57,  // 34: hod.v1.Forecast.finish_p50:type_name -> google.protobuf.Timestamp
+	57,  // 35: hod.v1.Forecast.finish_p90:type_name -> google.protobuf.Timestamp
+	20,  // 36: hod.v1.Forecast.tomorrow:type_name -> hod.v1.Tomorrow
+	18,  // 37: hod.v1.MixForecast.distribution:type_name -> hod.v1.Count
+	19,  // 38: hod.v1.Tomorrow.materials:type_name -> hod.v1.MaterialNeed
+	57,  // 39: hod.v1.Day.as_of:type_name -> google.protobuf.Timestamp
+	23,  // 40: hod.v1.Day.crews:type_name -> hod.v1.CrewDay
+	24,  // 41: hod.v1.Day.zones:type_name -> hod.v1.CoatDay
+	25,  // 42: hod.v1.Day.tests:type_name -> hod.v1.Test
+	26,  // 43: hod.v1.Day.weather:type_name -> hod.v1.WeatherDay
+	9,   // 44: hod.v1.Day.flags:type_name -> hod.v1.Flag
+	7,   // 45: hod.v1.Day.joints:type_name -> hod.v1.Joint
+	14,  // 46: hod.v1.Day.stock:type_name -> hod.v1.Stock
+	3,   // 47: hod.v1.Day.left:type_name -> hod.v1.CoatLine
+	4,   // 48: hod.v1.Day.batches_left:type_name -> hod.v1.BatchesLeft
+	20,  // 49: hod.v1.Day.tomorrow:type_name -> hod.v1.Tomorrow
+	36,  // 50: hod.v1.Day.changes:type_name -> hod.v1.Entry
+	36,  // 51: hod.v1.Day.set_aside:type_name -> hod.v1.Entry
+	36,  // 52: hod.v1.Day.notes:type_name -> hod.v1.Entry
+	27,  // 53: hod.v1.Day.strength:type_name -> hod.v1.Strength
+	29,  // 54: hod.v1.Day.record:type_name -> hod.v1.DeviceEnd
+	22,  // 55: hod.v1.Day.breaks:type_name -> hod.v1.BreakLine
+	57,  // 56: hod.v1.BreakLine.at:type_name -> google.protobuf.Timestamp
+	57,  // 57: hod.v1.CrewDay.from:type_name -> google.protobuf.Timestamp
+	57,  // 58: hod.v1.CrewDay.to:type_name -> google.protobuf.Timestamp
+	57,  // 59: hod.v1.Test.at:type_name -> google.protobuf.Timestamp
+	57,  // 60: hod.v1.WeatherDay.evaporation_max_at:type_name -> google.protobuf.Timestamp
+	28,  // 61: hod.v1.Strength.borrowed:type_name -> hod.v1.Borrowed
+	57,  // 62: hod.v1.DeviceEnd.last_at:type_name -> google.protobuf.Timestamp
+	57,  // 63: hod.v1.Zone.as_of:type_name -> google.protobuf.Timestamp
+	31,  // 64: hod.v1.Zone.edges:type_name -> hod.v1.ZoneEdge
+	32,  // 65: hod.v1.Zone.coats:type_name -> hod.v1.ZoneCoat
+	7,   // 66: hod.v1.Zone.joints:type_name -> hod.v1.Joint
+	34,  // 67: hod.v1.Zone.tended:type_name -> hod.v1.TendedLine
+	3,   // 68: hod.v1.ZoneCoat.progress:type_name -> hod.v1.CoatLine
+	33,  // 69: hod.v1.ZoneCoat.placements:type_name -> hod.v1.PlacementLine
+	27,  // 70: hod.v1.ZoneCoat.strength:type_name -> hod.v1.Strength
+	57,  // 71: hod.v1.PlacementLine.from:type_name -> google.protobuf.Timestamp
+	57,  // 72: hod.v1.PlacementLine.to:type_name -> google.protobuf.Timestamp
+	57,  // 73: hod.v1.TendedLine.at:type_name -> google.protobuf.Timestamp
+	57,  // 74: hod.v1.Log.as_of:type_name -> google.protobuf.Timestamp
+	36,  // 75: hod.v1.Log.entries:type_name -> hod.v1.Entry
+	57,  // 76: hod.v1.Entry.at:type_name -> google.protobuf.Timestamp
+	57,  // 77: hod.v1.Entry.logged_at:type_name -> google.protobuf.Timestamp
+	57,  // 78: hod.v1.BoardRequest.at:type_name -> google.protobuf.Timestamp
+	2,   // 79: hod.v1.BoardResponse.board:type_name -> hod.v1.Board
+	57,  // 80: hod.v1.ZoneRequest.at:type_name -> google.protobuf.Timestamp
+	30,  // 81: hod.v1.ZoneResponse.zone:type_name -> hod.v1.Zone
+	57,  // 82: hod.v1.JointsRequest.at:type_name -> google.protobuf.Timestamp
+	6,   // 83: hod.v1.JointsResponse.joints:type_name -> hod.v1.Joints
+	57,  // 84: hod.v1.ForecastRequest.at:type_name -> google.protobuf.Timestamp
+	16,  // 85: hod.v1.ForecastResponse.forecast:type_name -> hod.v1.Forecast
+	57,  // 86: hod.v1.StockRequest.at:type_name -> google.protobuf.Timestamp
+	14,  // 87: hod.v1.StockResponse.stock:type_name -> hod.v1.Stock
+	57,  // 88: hod.v1.WeatherRequest.at:type_name -> google.protobuf.Timestamp
+	12,  // 89: hod.v1.WeatherResponse.weather:type_name -> hod.v1.Conditions
+	57,  // 90: hod.v1.DayRequest.at:type_name -> google.protobuf.Timestamp
+	21,  // 91: hod.v1.DayResponse.day:type_name -> hod.v1.Day
+	57,  // 92: hod.v1.FlagsRequest.at:type_name -> google.protobuf.Timestamp
+	8,   // 93: hod.v1.FlagsResponse.flags:type_name -> hod.v1.Flags
+	57,  // 94: hod.v1.LogRequest.at:type_name -> google.protobuf.Timestamp
+	57,  // 95: hod.v1.LogRequest.since:type_name -> google.protobuf.Timestamp
+	35,  // 96: hod.v1.LogResponse.log:type_name -> hod.v1.Log
+	57,  // 97: hod.v1.WatchResponse.at:type_name -> google.protobuf.Timestamp
+	37,  // 98: hod.v1.QueryService.Board:input_type -> hod.v1.BoardRequest
+	39,  // 99: hod.v1.QueryService.Zone:input_type -> hod.v1.ZoneRequest
+	41,  // 100: hod.v1.QueryService.Joints:input_type -> hod.v1.JointsRequest
+	43,  // 101: hod.v1.QueryService.Forecast:input_type -> hod.v1.ForecastRequest
+	45,  // 102: hod.v1.QueryService.Stock:input_type -> hod.v1.StockRequest
+	47,  // 103: hod.v1.QueryService.Weather:input_type -> hod.v1.WeatherRequest
+	49,  // 104: hod.v1.QueryService.Day:input_type -> hod.v1.DayRequest
+	51,  // 105: hod.v1.QueryService.Flags:input_type -> hod.v1.FlagsRequest
+	53,  // 106: hod.v1.QueryService.Log:input_type -> hod.v1.LogRequest
+	55,  // 107: hod.v1.QueryService.Watch:input_type -> hod.v1.WatchRequest
+	0,   // 108: hod.v1.QueryService.Pages:input_type -> hod.v1.PagesRequest
+	38,  // 109: hod.v1.QueryService.Board:output_type -> hod.v1.BoardResponse
+	40,  // 110: hod.v1.QueryService.Zone:output_type -> hod.v1.ZoneResponse
+	42,  // 111: hod.v1.QueryService.Joints:output_type -> hod.v1.JointsResponse
+	44,  // 112: hod.v1.QueryService.Forecast:output_type -> hod.v1.ForecastResponse
+	46,  // 113: hod.v1.QueryService.Stock:output_type -> hod.v1.StockResponse
+	48,  // 114: hod.v1.QueryService.Weather:output_type -> hod.v1.WeatherResponse
+	50,  // 115: hod.v1.QueryService.Day:output_type -> hod.v1.DayResponse
+	52,  // 116: hod.v1.QueryService.Flags:output_type -> hod.v1.FlagsResponse
+	54,  // 117: hod.v1.QueryService.Log:output_type -> hod.v1.LogResponse
+	56,  // 118: hod.v1.QueryService.Watch:output_type -> hod.v1.WatchResponse
+	1,   // 119: hod.v1.QueryService.Pages:output_type -> hod.v1.PagesResponse
+	109, // [109:120] is the sub-list for method output_type
+	98,  // [98:109] is the sub-list for method input_type
+	98,  // [98:98] is the sub-list for extension type_name
+	98,  // [98:98] is the sub-list for extension extendee
+	0,   // [0:98] is the sub-list for field type_name
 }
 
 func init() { file_hod_v1_query_proto_init() }
@@ -5781,14 +6064,14 @@ func file_hod_v1_query_proto_init() {
 	if File_hod_v1_query_proto != nil {
 		return
 	}
-	file_hod_v1_query_proto_msgTypes[24].OneofWrappers = []any{}
+	file_hod_v1_query_proto_msgTypes[25].OneofWrappers = []any{}
 	type x struct{}
 	out := protoimpl.TypeBuilder{
 		File: protoimpl.DescBuilder{
 			GoPackagePath: reflect.TypeOf(x{}).PkgPath(),
 			RawDescriptor: unsafe.Slice(unsafe.StringData(file_hod_v1_query_proto_rawDesc), len(file_hod_v1_query_proto_rawDesc)),
 			NumEnums:      0,
-			NumMessages:   56,
+			NumMessages:   57,
 			NumExtensions: 0,
 			NumServices:   1,
 		},
