@@ -100,7 +100,7 @@ func (a amend) sound(s *site, of *fold.Record, was, is event.Body) error {
 	if !ok || !still {
 		return nil
 	}
-	if m := s.plan.Mixes[now.Mix]; m != nil {
+	if m, _ := s.plan.MixOf(now, of.When); m != nil {
 		if err := holdsCement(m, now.Charges); err != nil {
 			return err
 		}
@@ -170,7 +170,7 @@ func (s *site) set(body event.Body, key, value, day string) (event.Body, error) 
 // setCharge changes what went into a batch: NAME=AMOUNT instead of all that is written of it, +NAME=AMOUNT on top.
 func (s *site) setCharge(b event.BatchMixed, key, value string) (event.Body, error) {
 	name, more := strings.CutPrefix(key, "+")
-	m := s.plan.Mixes[b.Mix]
+	m, _ := s.plan.MixOf(b, b.MixedTo)
 	if m == nil {
 		return nil, notFound("mix %s is not in the plan here, so what it holds is not known", b.Mix)
 	}

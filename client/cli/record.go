@@ -268,6 +268,32 @@ func (s *site) tellKept(k kept, doc any) error {
 	return s.env.print(strings.ReplaceAll(k.Kind, " ", "-"), doc, func(w io.Writer) { fmt.Fprintln(w, k.words()) })
 }
 
+// keptEach is the document of a line that wrote several events of a kind: the first, as if it were alone, and all of them.
+type keptEach struct {
+	kept
+	Each []kept `json:"each"`
+}
+
+// tellEach prints what a line wrote: one event as any, several a line each.
+func (s *site) tellEach(all []kept) error {
+	for i := range all {
+		s.warned(&all[i])
+	}
+	if len(all) == 1 {
+		return s.tellKept(all[0], all[0])
+	}
+	for _, k := range all {
+		for _, w := range k.Warnings {
+			s.env.hint("note: %s", w)
+		}
+	}
+	return s.env.print(strings.ReplaceAll(all[0].Kind, " ", "-"), keptEach{all[0], all}, func(w io.Writer) {
+		for _, k := range all {
+			fmt.Fprintln(w, k.words())
+		}
+	})
+}
+
 // simply keeps a draft and prints it, for events with nothing more to say.
 func (s *site) simply(ctx context.Context, d draft, text, next string) error {
 	k, err := s.keep(ctx, d)

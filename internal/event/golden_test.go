@@ -72,7 +72,7 @@ func examples() map[string]event.Event {
 				{Constituent: "water", Share: as(unit.Share(0.75), "3/4"), Wait: 10 * time.Second},
 				{Constituent: "cement", Wait: 4 * time.Minute, LookFor: "flows by itself"},
 			},
-			Working: 90 * time.Minute, Datum: as(unit.Celsius(0), "0C"), Replaces: []event.Hash{one},
+			Working: 90 * time.Minute, Datum: as(unit.Celsius(0), "0C"), Replaces: []event.Hash{one}, Corrects: 1,
 		},
 		event.CrewPlanned{Crew: "north", Name: "North side", People: 5, Replaces: []event.Hash{one}},
 		event.BatchMixed{

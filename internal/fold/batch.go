@@ -35,7 +35,9 @@ type Batch struct {
 	Mixed *Record // nil where only tests or placements speak of it
 	Body  event.BatchMixed
 	Twins []*Record // others written under the same name
-	Mix   *Mix
+	Mix   *Mix      // by which it is judged: see history.go
+
+	unknown bool // the record has not the revision that it carries
 
 	From, Water, Ready time.Time
 	WaterKnown         bool
@@ -126,7 +128,7 @@ func (s *Site) computeBatch(st *batchState) {
 	slices.SortFunc(st.mixed, byTime)
 	for _, r := range st.mixed {
 		body := r.Now.(event.BatchMixed)
-		m := s.plan.Mixes[body.Mix]
+		m, known := s.plan.MixOf(body, r.When)
 		if m == nil {
 			r.lacks(&Aside{UnknownMix, fmt.Sprintf("no mix %s is planned", body.Mix)})
 			continue
@@ -136,14 +138,14 @@ func (s *Site) computeBatch(st *batchState) {
 			b.Twins = append(b.Twins, r)
 			continue
 		}
-		b.Mixed, b.Body, b.Mix = r, body, m
+		b.Mixed, b.Body, b.Mix, b.unknown = r, body, m, !known
 	}
 	if b.Mixed == nil {
 		st.wait()
 		return
 	}
 	b.times()
-	b.charge(s.plan.Weighing)
+	b.charge(s.plan.LimitsAt(b.Ready).Weighing)
 	b.test(st.tests)
 	s.learnYield(b)
 	s.share(b, st)
@@ -443,6 +445,11 @@ func (b *Batch) judge(system unit.System) {
 		b.judgeTest(&b.Tests[i], system)
 	}
 	b.judgeTemperature(system)
+	if b.unknown {
+		b.find(Finding{
+			Code: UnknownRevision, Text: fmt.Sprintf("batch %s was mixed by revision %d of mix %s, which is not in the record; it is judged by revision %d", b.ID, b.Body.Revision, b.Body.Mix, b.Mix.Revision),
+		})
+	}
 	for _, text := range b.Body.CutShort {
 		b.find(Finding{Code: CutShort, Key: text, Text: text, Limit: "the mix's charging order"})
 	}

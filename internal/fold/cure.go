@@ -57,7 +57,7 @@ func (s *Site) cureOf(c CoatIs, p Probe, now time.Time) (Cure, bool) {
 	for _, k := range samples {
 		cure.Lowest = min(cure.Lowest, k.Temp)
 	}
-	m := s.plan.Mixes[c.Mix]
+	m := s.mixIn(&c)
 	if len(samples) < 2 || m == nil {
 		cure.Note = "one reading says no age"
 		return cure, true
@@ -91,6 +91,17 @@ func (s *Site) cureOf(c CoatIs, p Probe, now time.Time) (Cure, bool) {
 	}
 	cure.Note = join(cure.Note, tooHot(samples, s.plan.System))
 	return cure, true
+}
+
+// mixIn is the mix that a coat's temperatures are read by: that of the first batch of the coat's mix in it, by the revision
+// that the batch carries; of a coat that holds none, the mix as planned.
+func (s *Site) mixIn(c *CoatIs) *Mix {
+	for _, p := range c.Placed {
+		if p.Batch.Body.Mix == c.Mix {
+			return p.Batch.Mix
+		}
+	}
+	return s.plan.Mixes[c.Mix]
 }
 
 // tooHot is what to say of readings that no thin coat comes to.

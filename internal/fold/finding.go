@@ -66,6 +66,8 @@ const (
 	StockShort    = "stock-short"
 	LedgerShort   = "ledger-short"
 	PassedOver    = "passed-over"
+
+	UnknownRevision = "unknown-revision"
 )
 
 // Caution that goes with work in wet cement and dry dust.

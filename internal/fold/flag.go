@@ -186,21 +186,22 @@ func came(n int) string {
 // gathered says in one sentence what several lines of a code have in common.
 func gathered(code string, n int) string {
 	form, ok := map[string]string{
-		Weighing:      "%d batches were weighed further off than the plan allows",
-		UnitWeight:    "%d tests of unit weight are outside the mix's tolerance",
-		WaterLimit:    "%d batches have more water than the mix's w/cm limit allows",
-		HotMix:        "%d batches left the mixer too hot",
-		ColdMix:       "mortar was placed too cold in %d coats",
-		OldBatch:      "%d times a batch was placed after its working time",
-		CutShort:      "%d waits of the charging order were cut short",
-		PassedOver:    "%d times a rule was passed over",
-		NoFigures:     "%d batches have no figures",
-		Unplaced:      "of %d batches the record does not say where all went: write where they were placed, or discard them",
-		Drying:        "%d coats lay fresh and uncovered while they dried over the limit",
-		UntreatedCoat: "%d coats were placed on one that had set, and no treatment of the joint is in the record",
-		UnsaidEdge:    "%d joints may be cold: the record does not say which placements met there",
-		AsideFlag:     "%d events are set aside",
-		OddTime:       "%d events say that they happened after they were written; the times are doubtful, the events stand",
+		Weighing:        "%d batches were weighed further off than the plan allows",
+		UnitWeight:      "%d tests of unit weight are outside the mix's tolerance",
+		WaterLimit:      "%d batches have more water than the mix's w/cm limit allows",
+		HotMix:          "%d batches left the mixer too hot",
+		ColdMix:         "mortar was placed too cold in %d coats",
+		OldBatch:        "%d times a batch was placed after its working time",
+		CutShort:        "%d waits of the charging order were cut short",
+		PassedOver:      "%d times a rule was passed over",
+		NoFigures:       "%d batches have no figures",
+		UnknownRevision: "%d batches carry a revision of their mix that is not in the record",
+		Unplaced:        "of %d batches the record does not say where all went: write where they were placed, or discard them",
+		Drying:          "%d coats lay fresh and uncovered while they dried over the limit",
+		UntreatedCoat:   "%d coats were placed on one that had set, and no treatment of the joint is in the record",
+		UnsaidEdge:      "%d joints may be cold: the record does not say which placements met there",
+		AsideFlag:       "%d events are set aside",
+		OddTime:         "%d events say that they happened after they were written; the times are doubtful, the events stand",
 	}[code]
 	if !ok {
 		form = "%d times " + code

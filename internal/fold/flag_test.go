@@ -347,3 +347,30 @@ func TestPlansInConflictShowInWhatTheyDiffer(t *testing.T) {
 		t.Errorf("to type: %v, not one line for each", all[0].Do)
 	}
 }
+
+func TestABatchIsHeldToTheToleranceOfWeighingOfItsDay(t *testing.T) {
+	d := newDesk(t)
+	off := func(n, minute int) {
+		b := mixed(n, minute)
+		b.Charges[1].Amount.Mass = 88.4 // 4 % over
+		d.by("n1", minute, b)
+	}
+	off(1, 5)
+	for _, e := range d.Events {
+		if b, ok := e.Body.(event.SitePlanned); ok {
+			b.Weighing, b.Replaces = ref(unit.Share(0.03)), []event.Hash{e.Hash()}
+			d.by("f1", 60, b)
+			break
+		}
+	}
+	off(2, 90)
+	var off3 []string
+	for _, f := range d.site().Findings() {
+		if f.Code == fold.Weighing {
+			off3 = append(off3, f.Subject)
+		}
+	}
+	if fmt.Sprint(off3) != "[batch north/2031-05-12/2]" {
+		t.Errorf("out of tolerance: %v; a stricter tolerance holds from when it was planned", off3)
+	}
+}

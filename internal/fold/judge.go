@@ -104,6 +104,7 @@ func (s *Site) judgeDrying(z *zoneIs, c *CoatIs) {
 		k    Sky
 		p    *Placed
 		rate DryingRate
+		by   *Plan // the limits of that hour
 		t    unit.Celsius
 		n    int
 		from time.Time
@@ -132,25 +133,26 @@ func (s *Site) judgeDrying(z *zoneIs, c *CoatIs) {
 		if k.SurfaceTemperature != nil {
 			surface = *k.SurfaceTemperature
 		}
-		rate, err := s.plan.DryingAt(k, surface)
+		limits := s.plan.LimitsAt(k.At)
+		rate, err := limits.DryingAt(k, surface)
 		if err != nil || !rate.Over {
 			continue
 		}
 		day := p.Batch.ID.Day
 		if w := byDay[day]; w == nil {
-			byDay[day] = &worst{k, p, rate, surface, 1, k.At}
+			byDay[day] = &worst{k, p, rate, limits, surface, 1, k.At}
 			days = append(days, day)
 		} else if w.n++; rate.SI.Rate > w.rate.SI.Rate {
-			w.k, w.p, w.rate, w.t = k, p, rate, surface
+			w.k, w.p, w.rate, w.by, w.t = k, p, rate, limits, surface
 		}
 	}
 	sys := s.plan.System
 	for _, day := range days {
 		w := byDay[day]
-		rate, limit := sys.Evaporation(w.rate.SI.Rate), fmt.Sprintf("%g kg/m²/h", float64(s.plan.Evaporation))
+		rate, limit := sys.Evaporation(w.rate.SI.Rate), fmt.Sprintf("%g kg/m²/h", float64(w.by.Evaporation))
 		form := w.rate.SI.Form
 		if sys == unit.US {
-			rate, limit = sys.Evaporation(w.rate.US.Rate), fmt.Sprintf("%g lb/ft²/h", s.plan.EvaporationUS)
+			rate, limit = sys.Evaporation(w.rate.US.Rate), fmt.Sprintf("%g lb/ft²/h", w.by.EvaporationUS)
 			form = w.rate.US.Form
 		}
 		f := Finding{
@@ -169,7 +171,7 @@ func (s *Site) judgeDrying(z *zoneIs, c *CoatIs) {
 		if w.k.Air != nil {
 			f.Evidence = append(f.Evidence, Fact{Name: "air", Value: sys.Temperature(*w.k.Air)})
 		}
-		layer := weather.Layer{Water: w.p.Batch.Figures.Water.Total, Yield: w.p.Batch.Figures.Yield, Thickness: c.Thickness.SI}
+		layer := weather.Layer{Water: w.p.Batch.Figures.Water.Total, Yield: w.p.Batch.Figures.Yield, Thickness: w.p.Then.Thickness.SI}
 		if lost, err := weather.Lost(layer, []weather.Span{{Time: time.Hour, Rate: w.rate.SI.Rate}}); err == nil {
 			f.Evidence = append(f.Evidence, Fact{Name: "an hour of it takes, of the layer's mixing water", Value: sys.Share(lost.Share)})
 		}
@@ -191,7 +193,7 @@ func (s *Site) judgeCold(z *zoneIs, c *CoatIs) {
 			continue
 		}
 		mortar, from := s.materialAt(c, p, p.From)
-		j, err := weather.PlacingTemperature(mortar, c.Thickness.SI)
+		j, err := weather.PlacingTemperature(mortar, p.Then.Thickness.SI)
 		if err != nil || !broken(j, sys) {
 			continue
 		}
@@ -237,12 +239,13 @@ func (z *zoneIs) covered(face event.Face, at time.Time) bool {
 // judgeThickness finds a coat that gauges or the next coat show to be thin.
 func (s *Site) judgeThickness(z *zoneIs, c *CoatIs) {
 	const least = 0.9 // of the design thickness; common practice, no source
-	sum, n := unit.Length(0), 0
+	sum, asked, n := unit.Length(0), unit.Length(0), 0
 	var events []event.Name
 	var at time.Time
 	for _, p := range c.Placed {
 		for _, g := range p.Gauges {
 			sum += g.SI
+			asked += p.Then.Thickness.SI // each reading against what the coat was to be when it was placed
 			n++
 		}
 		if len(p.Gauges) > 0 {
@@ -250,8 +253,11 @@ func (s *Site) judgeThickness(z *zoneIs, c *CoatIs) {
 			at = p.To
 		}
 	}
-	design := c.Thickness.SI
-	if n == 0 || round(float64(sum)/float64(n)) >= round(least*float64(design)) {
+	if n == 0 {
+		return
+	}
+	design := asked / unit.Length(n)
+	if round(float64(sum)/float64(n)) >= round(least*float64(design)) {
 		return
 	}
 	sys := s.plan.System
@@ -275,7 +281,7 @@ func (s *Site) judgeFrost(z *zoneIs, c *CoatIs) {
 
 func (s *Site) judgeProbe(z *zoneIs, c *CoatIs, p Probe) {
 	samples := p.since(c.Placed[0].From)
-	m := s.plan.Mixes[c.Mix]
+	m := s.mixIn(c)
 	if len(samples) < 2 || m == nil {
 		return
 	}

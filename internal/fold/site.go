@@ -105,7 +105,7 @@ type Site struct {
 	air                 *timeline   // nil when stale
 	airDirty            []time.Time // samples that came or went since
 	airChanges          []span      // spans of time in which the air was learned anew
-	yields              map[event.Mix]*yieldState
+	yields              map[yieldKey]*yieldState
 	stock               map[event.Material]*[]*Record
 	breaks              map[event.Mix]*[]*Record
 	answers             map[string]*[]*Record
@@ -119,7 +119,7 @@ func New(id string, root event.Device) *Site {
 		records: map[event.Name]*Record{}, byHash: map[event.Hash]*Record{}, byDevice: map[event.Device][]*Record{},
 		busy: map[*Record]bool{}, again: map[writing][]*Record{}, claims: map[event.Hash][]event.Device{}, devices: map[event.Device]*device{}, fixes: map[event.Hash][]*Record{}, settled: map[event.Hash][]*Record{},
 		slots: map[string]*slot{}, batches: map[event.Batch]*batchState{}, zones: map[event.Zone]*zoneState{},
-		yields: map[event.Mix]*yieldState{}, stock: map[event.Material]*[]*Record{}, breaks: map[event.Mix]*[]*Record{},
+		yields: map[yieldKey]*yieldState{}, stock: map[event.Material]*[]*Record{}, breaks: map[event.Mix]*[]*Record{},
 		answers: map[string]*[]*Record{},
 	}
 }

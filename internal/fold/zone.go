@@ -37,12 +37,13 @@ type zoneIs struct {
 // CoatIs is one coat as the record has it.
 type CoatIs struct {
 	Coat
-	Placed   []*Placed                 // by time
-	treated  map[event.Zone][]Treated  // of the joint with each other zone, none named for inside and below; by time
-	Readings []*Record                 // cure readings
-	Probes   []Probe                   // by name
-	known    unit.Volume               // of weighed batches and stated volumes
-	design   map[event.Mix]unit.Volume // of the others, by their design
+	Placed   []*Placed                // by time
+	treated  map[event.Zone][]Treated // of the joint with each other zone, none named for inside and below; by time
+	Readings []*Record                // cure readings
+	Probes   []Probe                  // by name
+	known    unit.Volume              // of weighed batches and stated volumes
+	design   map[yieldKey]unit.Volume // of the others, by their design and what their yield is learned from
+	mixes    map[yieldKey]*Mix
 	Batches  float64
 	Volume   unit.Volume
 	Last     time.Time
@@ -52,6 +53,7 @@ type CoatIs struct {
 type Placed struct {
 	Part
 	Batch  *Batch
+	Then   event.CoatPlanned // the coat as it was planned when this was placed
 	Volume unit.Volume
 	Basis  string // weighed, stated, estimated
 	warm   *warmth
@@ -88,7 +90,7 @@ func (s *Site) computeZone(st *zoneState) {
 		return
 	}
 	for _, c := range planned.Coats {
-		z.coats[c.name()] = &CoatIs{Coat: c, design: map[event.Mix]unit.Volume{}, treated: map[event.Zone][]Treated{}}
+		z.coats[c.name()] = &CoatIs{Coat: c, design: map[yieldKey]unit.Volume{}, mixes: map[yieldKey]*Mix{}, treated: map[event.Zone][]Treated{}}
 		z.order = append(z.order, c.name())
 	}
 	s.place(st, z)
@@ -124,7 +126,7 @@ func (s *Site) place(st *zoneState, z *zoneIs) {
 		if c == nil {
 			continue
 		}
-		c.Placed = append(c.Placed, &Placed{Part: part, Batch: b.is})
+		c.Placed = append(c.Placed, &Placed{Part: part, Batch: b.is, Then: s.plan.CoatAt(c.Coat, part.From)})
 	}
 	for _, id := range z.order {
 		c := z.coats[id]
@@ -144,7 +146,8 @@ func (s *Site) place(st *zoneState, z *zoneIs) {
 				c.known += p.Volume
 			default:
 				p.Basis = "estimated"
-				c.design[p.Batch.Body.Mix] += p.Batch.Design * unit.Volume(p.Share)
+				c.mixes[p.Batch.Mix.Yields] = p.Batch.Mix
+				c.design[p.Batch.Mix.Yields] += p.Batch.Design * unit.Volume(p.Share)
 			}
 			c.Batches += float64(p.Share)
 			if p.To.After(c.Last) {
@@ -267,12 +270,12 @@ func (s *Site) Zone(name event.Zone) (ZoneIs, bool) {
 func (s *Site) measured(c *CoatIs) CoatIs {
 	out := *c
 	out.Volume = c.known
-	for _, m := range slices.Sorted(maps.Keys(c.design)) {
-		out.Volume += c.design[m] * unit.Volume(s.yield(m).Ratio)
+	for _, k := range slices.SortedFunc(maps.Keys(c.design), yieldKey.compare) {
+		out.Volume += c.design[k] * unit.Volume(s.yield(c.mixes[k]).Ratio)
 	}
 	for _, p := range out.Placed {
 		if p.Basis == "estimated" {
-			p.Volume = p.Batch.Volume(p.Share, s.yield(p.Batch.Body.Mix).Ratio)
+			p.Volume = p.Batch.Volume(p.Share, s.yield(p.Batch.Mix).Ratio)
 		}
 	}
 	return out

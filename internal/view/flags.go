@@ -308,7 +308,7 @@ func unplaced(s *fold.Site, now time.Time) []fold.Finding {
 		if b.Left < 0.02 || now.Sub(b.Water) < working {
 			continue
 		}
-		left := b.Volume(b.Left, s.Yield(b.Body.Mix).Ratio)
+		left := b.Volume(b.Left, s.YieldOf(b).Ratio)
 		all = append(all, fold.Finding{
 			Code: fold.Unplaced, Key: b.Mixed.Name.String(), Subject: "batch " + b.ID.String(), Since: b.Water.Add(working),
 			Group: string(b.ID.Crew) + " " + b.ID.Day, About: fmt.Sprintf("crew %s on %s", b.ID.Crew, b.ID.Day), Brief: fmt.Sprintf("%d: %s", b.ID.Number, sys.Volume(left)),

@@ -115,14 +115,14 @@ func strengthsOf(s *fold.Site, c fold.CoatIs, now time.Time) []Strength {
 			MoistAskedH: curing.MoistCureOrdinary.Hours(), Note: cure.Note, Caution: curing.Caution,
 		}
 		if e := cure.Strength; e != nil {
-			v.StrengthPa, v.LowPa, v.HighPa = float64(e.Strength), float64(e.Low), float64(e.High)
+			v.StrengthPa, v.LowPa, v.HighPa = float(e.Strength), float(e.Low), float(e.High)
 			v.Note = join(v.Note, curing.Scope)
 			if e.Extrapolated {
 				v.Note = join(v.Note, "beyond the ages that were broken")
 			}
 		}
 		for _, b := range cure.Borrowed {
-			v.Borrowed = append(v.Borrowed, Borrowed{Curve: b.Curve, Share28: b.Share, StrengthPa: float64(b.Strength), Breaks: int32(b.Breaks)})
+			v.Borrowed = append(v.Borrowed, Borrowed{Curve: b.Curve, Share28: b.Share, StrengthPa: some(b.Strength), Breaks: int32(b.Breaks)})
 		}
 		if len(v.Borrowed) > 0 {
 			v.Note = join(v.Note, curing.NotOwn)
