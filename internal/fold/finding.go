@@ -28,6 +28,9 @@ type Finding struct {
 	Do                  []string // what to type about it
 	Formerly            []Former // as older versions called it
 	Joint               *Contact // of a finding about a joint
+	// Asks are the events that brought it about: who writes one is asked why, and Because has what they answered.
+	Asks    []event.Name
+	Because string
 }
 
 // Former is the code and key of a finding in an older version, which answers on disk may name.
@@ -66,6 +69,10 @@ const (
 	StockShort    = "stock-short"
 	LedgerShort   = "ledger-short"
 	PassedOver    = "passed-over"
+	Washed        = "washed"
+	WrongMix      = "wrong-mix"
+	Overfull      = "overfull"
+	SecondShift   = "second-shift"
 
 	UnknownRevision = "unknown-revision"
 )

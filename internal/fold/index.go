@@ -97,6 +97,8 @@ func (s *Site) touch(r *Record) {
 		s.staleAir(r, b.Samples)
 	case event.StockReceived, event.StockCounted, event.StockSpoiled:
 		s.known.ledgers = nil
+	case event.SpecimensBroken:
+		s.stale.breaks = true
 	}
 }
 
@@ -180,7 +182,10 @@ func (s *Site) compute() {
 	for _, b := range s.stale.batches {
 		s.computeBatch(b)
 	}
-	s.stale.batches = nil
+	if s.stale.breaks || len(s.stale.batches) > 0 {
+		s.judgeBreaks()
+	}
+	s.stale.batches, s.stale.breaks = nil, false
 	s.renewAir()
 	for _, z := range s.stale.zones {
 		s.computeZone(z)

@@ -44,6 +44,9 @@ const (
 	UnknownBatch      Code = "unknown-batch"
 	PlacedBeyondMixed Code = "placed-beyond-mixed"
 	NoBulk            Code = "no-bulk-density"
+	PlacedBeforeMixed Code = "placed-before-mixed"
+	PlacedAnotherDay  Code = "placed-another-day"
+	BreakBeforeAge    Code = "break-before-age"
 )
 
 // Aside is why an event cannot stand, and what would let it.
@@ -93,6 +96,7 @@ type Site struct {
 	stale   struct {
 		batches []*batchState
 		zones   []*zoneState
+		breaks  bool
 	}
 	// known is what was gathered from all entities, until one of them changes
 	known struct {

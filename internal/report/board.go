@@ -143,6 +143,9 @@ func (s *sheet) boardFlags(flags []view.Flag, most int) {
 			lines = 2
 		}
 		s.paraMost(0, 6, lines, lead(grave(f), 6, join(" ", say(f.ID), say(flagText(f)))))
+		if f.Because != "" {
+			s.paraMost(6, 2, 1, because(f))
+		}
 	}
 	if rest := len(flags) - shown; rest > 0 {
 		n := 0

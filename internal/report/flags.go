@@ -100,6 +100,9 @@ func (s *sheet) flagShort(f view.Flag, most, briefs int, do bool) {
 		words = join(". ", words, say(f.Note))
 	}
 	s.paraMost(0, 6, max(most, 1), lead(grave(f), 6, words))
+	if f.Because != "" {
+		s.paraMost(6, 2, max(most-1, 1), because(f))
+	}
 	if !do || !f.Open || len(f.Do) == 0 {
 		return
 	}
@@ -168,6 +171,8 @@ func (s *sheet) flag(f view.Flag) {
 	s.para(6, 0, say(f.Text))
 	if len(f.Lines) > 1 {
 		s.flagLines(f)
+	} else if f.Because != "" {
+		s.para(6, 2, because(f))
 	}
 	s.para(6, 2, answer(f))
 	s.para(6, 2, say(f.Note))
@@ -189,7 +194,11 @@ func (s *sheet) flagLines(f view.Flag) {
 		if !l.Open {
 			state = join(" ", say("Answered:"), say(l.Answer))
 		}
-		s.para(6, 2, join(". ", join(" ", say(l.ID), say(s.clock(l.Since)), say(what)), state, say(l.Note)))
+		reason := text(nil)
+		if l.Because != "" {
+			reason = join(" ", say("Because:"), say(l.Because))
+		}
+		s.para(6, 2, join(". ", join(" ", say(l.ID), say(s.clock(l.Since)), say(what)), reason, state, say(l.Note)))
 	}
 }
 
@@ -203,6 +212,11 @@ func answer(f view.Flag) text {
 		done = join(" ", done, sayf("(%s)", f.Answerer))
 	}
 	return done
+}
+
+// because is why a person passed the rule over.
+func because(f view.Flag) text {
+	return join(": ", say("Because"), say(f.Because))
 }
 
 // Flag is the whole chain of one: why it stands, with every figure, the formula, the limit and its source, down to the
@@ -248,6 +262,7 @@ func Flag(f view.Flag, p Page) string {
 	s.named(0, column, "Limit", say(f.Limit))
 	s.named(0, column, "Source", say(f.Source))
 	s.named(0, column, "Events", list(f.Events))
+	s.named(0, column, "Because", say(f.Because))
 	s.named(0, column, "Answer", join(". ", answer(f), say(f.Note)))
 	if f.Open {
 		for _, do := range f.Do {

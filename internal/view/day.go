@@ -279,7 +279,9 @@ func crewDays(s *fold.Site, date string, in *time.Location) []CrewDay {
 		d := get(r.Crew)
 		switch b := r.Now.(type) {
 		case event.ShiftStarted:
-			d.From = at(r.When)
+			if d.From == nil { // a second one moves no beginning
+				d.From = at(r.When)
+			}
 			d.People = cmp.Or(people(b.People), d.People)
 		case event.ShiftEnded:
 			d.To = at(r.When)

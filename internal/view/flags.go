@@ -45,7 +45,8 @@ type Flag struct {
 	Caution  string    `json:"caution,omitempty"`
 	Do       []string  `json:"do,omitempty"` // what to type about it
 	// Lines are the single facts, by time, where it is of a kind that may have several: also where it has one so far.
-	Lines []FlagLine `json:"lines,omitempty"`
+	Lines   []FlagLine `json:"lines,omitempty"`
+	Because string     `json:"because,omitempty"` // why a person passed the rule over, and in which event
 }
 
 // FlagLine is one fact of a flag. It may be answered alone.
@@ -68,6 +69,7 @@ type FlagLine struct {
 	Events   []string  `json:"events,omitempty"`
 	Caution  string    `json:"caution,omitempty"`
 	Do       []string  `json:"do,omitempty"`
+	Because  string    `json:"because,omitempty"`
 }
 
 // Alone is a line of a flag as a flag of its own.
@@ -75,7 +77,7 @@ func (f Flag) Alone(l FlagLine) Flag {
 	return Flag{
 		ID: l.ID, FullID: l.FullID, Code: f.Code, Grave: l.Grave, Subject: l.Subject, Text: l.Text, Since: l.Since, Open: l.Open, Answer: l.Answer,
 		Answerer: l.Answerer, Note: l.Note, Evidence: l.Evidence, Formula: l.Formula, Limit: l.Limit, Source: l.Source, Events: l.Events,
-		Caution: l.Caution, Do: l.Do,
+		Caution: l.Caution, Do: l.Do, Because: l.Because,
 	}
 }
 
@@ -161,6 +163,7 @@ func flag(s *fold.Site, f fold.Flag, in *time.Location) Flag {
 	v.Answer, v.Answerer = strings.Join(answers, "; "), strings.Join(answerers, ", ")
 	if len(v.Lines) == 1 {
 		v.Evidence, v.Note = first.Evidence, join(v.Note, first.Note)
+		v.Because = first.Because
 	}
 	if !f.Gathers {
 		v.Lines = nil
@@ -171,7 +174,7 @@ func flag(s *fold.Site, f fold.Flag, in *time.Location) Flag {
 func flagLine(s *fold.Site, l fold.Line, in *time.Location) FlagLine {
 	v := FlagLine{
 		FullID: l.ID, Grave: l.Grave, Subject: l.Subject, Text: l.Text, Brief: l.Brief, Since: l.Since.UTC(), Open: l.Open(),
-		Formula: l.Formula, Limit: l.Limit, Source: l.Source, Caution: l.Caution, Do: l.Do,
+		Formula: l.Formula, Limit: l.Limit, Source: l.Source, Caution: l.Caution, Do: l.Do, Because: l.Because,
 	}
 	for _, e := range l.Evidence {
 		v.Evidence = append(v.Evidence, factOf(e, in))

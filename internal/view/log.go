@@ -258,7 +258,7 @@ func (w words) batch(b event.BatchMixed) string {
 	if is, ok := w.site.Batch(b.Batch); ok && is.Wrong == "" {
 		text += fmt.Sprintf(", %s, w/cm %.3f", w.sys.Mass(is.Figures.Mass), is.Figures.WaterCementitious)
 	}
-	return text
+	return text + reason("; because: %s", b.Because)
 }
 
 func (w words) test(b event.BatchTested) string {
@@ -296,7 +296,7 @@ func (w words) placement(b event.Placement, r *fold.Record) string {
 		}
 		text += ", along " + strings.Join(along, " and ")
 	}
-	return text
+	return text + reason("; because: %s", b.Because)
 }
 
 func (w words) weather(station string, samples []event.Weather) string {

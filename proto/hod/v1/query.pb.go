@@ -137,7 +137,11 @@ type Board struct {
 	// Weather.
 	Weather *Conditions `protobuf:"bytes,8,opt,name=weather,proto3" json:"weather,omitempty"`
 	// Crews.
-	Crews         []*CrewLine `protobuf:"bytes,9,rep,name=crews,proto3" json:"crews,omitempty"`
+	Crews []*CrewLine `protobuf:"bytes,9,rep,name=crews,proto3" json:"crews,omitempty"`
+	// The open edge that turns cold next.
+	NextCold *NextCold `protobuf:"bytes,30,opt,name=next_cold,json=nextCold,proto3" json:"next_cold,omitempty"`
+	// How many edges turned cold before today and wait for treatment before anybody places there.
+	OldEdges      int32 `protobuf:"varint,31,opt,name=old_edges,json=oldEdges,proto3" json:"old_edges,omitempty"`
 	unknownFields protoimpl.UnknownFields
 	sizeCache     protoimpl.SizeCache
 }
@@ -235,6 +239,111 @@ func (x *Board) GetCrews() []*CrewLine {
 	return nil
 }
 
+func (x *Board) GetNextCold() *NextCold {
+	if x != nil {
+		return x.NextCold
+	}
+	return nil
+}
+
+func (x *Board) GetOldEdges() int32 {
+	if x != nil {
+		return x.OldEdges
+	}
+	return 0
+}
+
+// NextCold is the open edge that turns cold next.
+type NextCold struct {
+	state protoimpl.MessageState `protogen:"open.v1"`
+	// Zone.
+	Zone string `protobuf:"bytes,1,opt,name=zone,proto3" json:"zone,omitempty"`
+	// Face.
+	Face string `protobuf:"bytes,2,opt,name=face,proto3" json:"face,omitempty"`
+	// Coat.
+	Coat int32 `protobuf:"varint,3,opt,name=coat,proto3" json:"coat,omitempty"`
+	// The zones across the edges that turn cold at that instant; none where it is inside the coat.
+	Others []string `protobuf:"bytes,4,rep,name=others,proto3" json:"others,omitempty"`
+	// The soonest that it may turn cold.
+	TurnsAt *timestamppb.Timestamp `protobuf:"bytes,5,opt,name=turns_at,json=turnsAt,proto3" json:"turns_at,omitempty"`
+	// The latest, where the record allows a range.
+	TurnsLatest   *timestamppb.Timestamp `protobuf:"bytes,6,opt,name=turns_latest,json=turnsLatest,proto3" json:"turns_latest,omitempty"`
+	unknownFields protoimpl.UnknownFields
+	sizeCache     protoimpl.SizeCache
+}
+
+func (x *NextCold) Reset() {
+	*x = NextCold{}
+	mi := &file_hod_v1_query_proto_msgTypes[3]
+	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+	ms.StoreMessageInfo(mi)
+}
+
+func (x *NextCold) String() string {
+	return protoimpl.X.MessageStringOf(x)
+}
+
+func (*NextCold) ProtoMessage() {}
+
+func (x *NextCold) ProtoReflect() protoreflect.Message {
+	mi := &file_hod_v1_query_proto_msgTypes[3]
+	if x != nil {
+		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+		if ms.LoadMessageInfo() == nil {
+			ms.StoreMessageInfo(mi)
+		}
+		return ms
+	}
+	return mi.MessageOf(x)
+}
+
+// Deprecated: Use NextCold.ProtoReflect.Descriptor instead.
+func (*NextCold) Descriptor() ([]byte, []int) {
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{3}
+}
+
+func (x *NextCold) GetZone() string {
+	if x != nil {
+		return x.Zone
+	}
+	return ""
+}
+
+func (x *NextCold) GetFace() string {
+	if x != nil {
+		return x.Face
+	}
+	return ""
+}
+
+func (x *NextCold) GetCoat() int32 {
+	if x != nil {
+		return x.Coat
+	}
+	return 0
+}
+
+func (x *NextCold) GetOthers() []string {
+	if x != nil {
+		return x.Others
+	}
+	return nil
+}
+
+func (x *NextCold) GetTurnsAt() *timestamppb.Timestamp {
+	if x != nil {
+		return x.TurnsAt
+	}
+	return nil
+}
+
+func (x *NextCold) GetTurnsLatest() *timestamppb.Timestamp {
+	if x != nil {
+		return x.TurnsLatest
+	}
+	return nil
+}
+
 // CoatLine is the progress of one coat of a zone.
 type CoatLine struct {
 	state protoimpl.MessageState `protogen:"open.v1"`
@@ -270,7 +379,7 @@ type CoatLine struct {
 
 func (x *CoatLine) Reset() {
 	*x = CoatLine{}
-	mi := &file_hod_v1_query_proto_msgTypes[3]
+	mi := &file_hod_v1_query_proto_msgTypes[4]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -282,7 +391,7 @@ func (x *CoatLine) String() string {
 func (*CoatLine) ProtoMessage() {}
 
 func (x *CoatLine) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_query_proto_msgTypes[3]
+	mi := &file_hod_v1_query_proto_msgTypes[4]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -295,7 +404,7 @@ func (x *CoatLine) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use CoatLine.ProtoReflect.Descriptor instead.
 func (*CoatLine) Descriptor() ([]byte, []int) {
-	return file_hod_v1_query_proto_rawDescGZIP(), []int{3}
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{4}
 }
 
 func (x *CoatLine) GetZone() string {
@@ -402,7 +511,7 @@ type BatchesLeft struct {
 
 func (x *BatchesLeft) Reset() {
 	*x = BatchesLeft{}
-	mi := &file_hod_v1_query_proto_msgTypes[4]
+	mi := &file_hod_v1_query_proto_msgTypes[5]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -414,7 +523,7 @@ func (x *BatchesLeft) String() string {
 func (*BatchesLeft) ProtoMessage() {}
 
 func (x *BatchesLeft) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_query_proto_msgTypes[4]
+	mi := &file_hod_v1_query_proto_msgTypes[5]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -427,7 +536,7 @@ func (x *BatchesLeft) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use BatchesLeft.ProtoReflect.Descriptor instead.
 func (*BatchesLeft) Descriptor() ([]byte, []int) {
-	return file_hod_v1_query_proto_rawDescGZIP(), []int{4}
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{5}
 }
 
 func (x *BatchesLeft) GetP50() int32 {
@@ -463,7 +572,7 @@ type CrewLine struct {
 
 func (x *CrewLine) Reset() {
 	*x = CrewLine{}
-	mi := &file_hod_v1_query_proto_msgTypes[5]
+	mi := &file_hod_v1_query_proto_msgTypes[6]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -475,7 +584,7 @@ func (x *CrewLine) String() string {
 func (*CrewLine) ProtoMessage() {}
 
 func (x *CrewLine) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_query_proto_msgTypes[5]
+	mi := &file_hod_v1_query_proto_msgTypes[6]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -488,7 +597,7 @@ func (x *CrewLine) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use CrewLine.ProtoReflect.Descriptor instead.
 func (*CrewLine) Descriptor() ([]byte, []int) {
-	return file_hod_v1_query_proto_rawDescGZIP(), []int{5}
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{6}
 }
 
 func (x *CrewLine) GetCrew() string {
@@ -543,7 +652,7 @@ type Joints struct {
 
 func (x *Joints) Reset() {
 	*x = Joints{}
-	mi := &file_hod_v1_query_proto_msgTypes[6]
+	mi := &file_hod_v1_query_proto_msgTypes[7]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -555,7 +664,7 @@ func (x *Joints) String() string {
 func (*Joints) ProtoMessage() {}
 
 func (x *Joints) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_query_proto_msgTypes[6]
+	mi := &file_hod_v1_query_proto_msgTypes[7]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -568,7 +677,7 @@ func (x *Joints) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use Joints.ProtoReflect.Descriptor instead.
 func (*Joints) Descriptor() ([]byte, []int) {
-	return file_hod_v1_query_proto_rawDescGZIP(), []int{6}
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{7}
 }
 
 func (x *Joints) GetSite() string {
@@ -648,14 +757,16 @@ type Joint struct {
 	// What was done about it, oldest first.
 	Treated []string `protobuf:"bytes,22,rep,name=treated,proto3" json:"treated,omitempty"`
 	// What the answer rests on.
-	Note          string `protobuf:"bytes,23,opt,name=note,proto3" json:"note,omitempty"`
+	Note string `protobuf:"bytes,23,opt,name=note,proto3" json:"note,omitempty"`
+	// Open, cold since before today, and nothing was done about it: to be treated before anybody places there.
+	Old           bool `protobuf:"varint,30,opt,name=old,proto3" json:"old,omitempty"`
 	unknownFields protoimpl.UnknownFields
 	sizeCache     protoimpl.SizeCache
 }
 
 func (x *Joint) Reset() {
 	*x = Joint{}
-	mi := &file_hod_v1_query_proto_msgTypes[7]
+	mi := &file_hod_v1_query_proto_msgTypes[8]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -667,7 +778,7 @@ func (x *Joint) String() string {
 func (*Joint) ProtoMessage() {}
 
 func (x *Joint) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_query_proto_msgTypes[7]
+	mi := &file_hod_v1_query_proto_msgTypes[8]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -680,7 +791,7 @@ func (x *Joint) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use Joint.ProtoReflect.Descriptor instead.
 func (*Joint) Descriptor() ([]byte, []int) {
-	return file_hod_v1_query_proto_rawDescGZIP(), []int{7}
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{8}
 }
 
 func (x *Joint) GetId() string {
@@ -844,6 +955,13 @@ func (x *Joint) GetNote() string {
 	return ""
 }
 
+func (x *Joint) GetOld() bool {
+	if x != nil {
+		return x.Old
+	}
+	return false
+}
+
 // Flags is what the record shows that a person should see.
 type Flags struct {
 	state protoimpl.MessageState `protogen:"open.v1"`
@@ -865,7 +983,7 @@ type Flags struct {
 
 func (x *Flags) Reset() {
 	*x = Flags{}
-	mi := &file_hod_v1_query_proto_msgTypes[8]
+	mi := &file_hod_v1_query_proto_msgTypes[9]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -877,7 +995,7 @@ func (x *Flags) String() string {
 func (*Flags) ProtoMessage() {}
 
 func (x *Flags) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_query_proto_msgTypes[8]
+	mi := &file_hod_v1_query_proto_msgTypes[9]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -890,7 +1008,7 @@ func (x *Flags) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use Flags.ProtoReflect.Descriptor instead.
 func (*Flags) Descriptor() ([]byte, []int) {
-	return file_hod_v1_query_proto_rawDescGZIP(), []int{8}
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{9}
 }
 
 func (x *Flags) GetSite() string {
@@ -975,14 +1093,16 @@ type Flag struct {
 	// What to type about it.
 	Do []string `protobuf:"bytes,18,rep,name=do,proto3" json:"do,omitempty"`
 	// What became of an answer that closes nothing.
-	Note          string `protobuf:"bytes,19,opt,name=note,proto3" json:"note,omitempty"`
+	Note string `protobuf:"bytes,19,opt,name=note,proto3" json:"note,omitempty"`
+	// Why a person passed the rule over, and in which event.
+	Because       string `protobuf:"bytes,30,opt,name=because,proto3" json:"because,omitempty"`
 	unknownFields protoimpl.UnknownFields
 	sizeCache     protoimpl.SizeCache
 }
 
 func (x *Flag) Reset() {
 	*x = Flag{}
-	mi := &file_hod_v1_query_proto_msgTypes[9]
+	mi := &file_hod_v1_query_proto_msgTypes[10]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -994,7 +1114,7 @@ func (x *Flag) String() string {
 func (*Flag) ProtoMessage() {}
 
 func (x *Flag) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_query_proto_msgTypes[9]
+	mi := &file_hod_v1_query_proto_msgTypes[10]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -1007,7 +1127,7 @@ func (x *Flag) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use Flag.ProtoReflect.Descriptor instead.
 func (*Flag) Descriptor() ([]byte, []int) {
-	return file_hod_v1_query_proto_rawDescGZIP(), []int{9}
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{10}
 }
 
 func (x *Flag) GetId() string {
@@ -1143,6 +1263,13 @@ func (x *Flag) GetNote() string {
 	return ""
 }
 
+func (x *Flag) GetBecause() string {
+	if x != nil {
+		return x.Because
+	}
+	return ""
+}
+
 // FlagLine is one fact of a flag that has several; it may be answered alone.
 type FlagLine struct {
 	state protoimpl.MessageState `protogen:"open.v1"`
@@ -1181,14 +1308,16 @@ type FlagLine struct {
 	// What to type about it.
 	Do []string `protobuf:"bytes,17,rep,name=do,proto3" json:"do,omitempty"`
 	// What became of an answer that closes nothing.
-	Note          string `protobuf:"bytes,18,opt,name=note,proto3" json:"note,omitempty"`
+	Note string `protobuf:"bytes,18,opt,name=note,proto3" json:"note,omitempty"`
+	// Why a person passed the rule over, and in which event.
+	Because       string `protobuf:"bytes,19,opt,name=because,proto3" json:"because,omitempty"`
 	unknownFields protoimpl.UnknownFields
 	sizeCache     protoimpl.SizeCache
 }
 
 func (x *FlagLine) Reset() {
 	*x = FlagLine{}
-	mi := &file_hod_v1_query_proto_msgTypes[10]
+	mi := &file_hod_v1_query_proto_msgTypes[11]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -1200,7 +1329,7 @@ func (x *FlagLine) String() string {
 func (*FlagLine) ProtoMessage() {}
 
 func (x *FlagLine) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_query_proto_msgTypes[10]
+	mi := &file_hod_v1_query_proto_msgTypes[11]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -1213,7 +1342,7 @@ func (x *FlagLine) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use FlagLine.ProtoReflect.Descriptor instead.
 func (*FlagLine) Descriptor() ([]byte, []int) {
-	return file_hod_v1_query_proto_rawDescGZIP(), []int{10}
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{11}
 }
 
 func (x *FlagLine) GetId() string {
@@ -1342,6 +1471,13 @@ func (x *FlagLine) GetNote() string {
 	return ""
 }
 
+func (x *FlagLine) GetBecause() string {
+	if x != nil {
+		return x.Because
+	}
+	return ""
+}
+
 // Fact is one figure of a flag's evidence, in words.
 type Fact struct {
 	state protoimpl.MessageState `protogen:"open.v1"`
@@ -1357,7 +1493,7 @@ type Fact struct {
 
 func (x *Fact) Reset() {
 	*x = Fact{}
-	mi := &file_hod_v1_query_proto_msgTypes[11]
+	mi := &file_hod_v1_query_proto_msgTypes[12]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -1369,7 +1505,7 @@ func (x *Fact) String() string {
 func (*Fact) ProtoMessage() {}
 
 func (x *Fact) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_query_proto_msgTypes[11]
+	mi := &file_hod_v1_query_proto_msgTypes[12]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -1382,7 +1518,7 @@ func (x *Fact) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use Fact.ProtoReflect.Descriptor instead.
 func (*Fact) Descriptor() ([]byte, []int) {
-	return file_hod_v1_query_proto_rawDescGZIP(), []int{11}
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{12}
 }
 
 func (x *Fact) GetName() string {
@@ -1476,7 +1612,7 @@ type Conditions struct {
 
 func (x *Conditions) Reset() {
 	*x = Conditions{}
-	mi := &file_hod_v1_query_proto_msgTypes[12]
+	mi := &file_hod_v1_query_proto_msgTypes[13]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -1488,7 +1624,7 @@ func (x *Conditions) String() string {
 func (*Conditions) ProtoMessage() {}
 
 func (x *Conditions) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_query_proto_msgTypes[12]
+	mi := &file_hod_v1_query_proto_msgTypes[13]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -1501,7 +1637,7 @@ func (x *Conditions) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use Conditions.ProtoReflect.Descriptor instead.
 func (*Conditions) Descriptor() ([]byte, []int) {
-	return file_hod_v1_query_proto_rawDescGZIP(), []int{12}
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{13}
 }
 
 func (x *Conditions) GetSite() string {
@@ -1741,7 +1877,7 @@ type Reading struct {
 
 func (x *Reading) Reset() {
 	*x = Reading{}
-	mi := &file_hod_v1_query_proto_msgTypes[13]
+	mi := &file_hod_v1_query_proto_msgTypes[14]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -1753,7 +1889,7 @@ func (x *Reading) String() string {
 func (*Reading) ProtoMessage() {}
 
 func (x *Reading) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_query_proto_msgTypes[13]
+	mi := &file_hod_v1_query_proto_msgTypes[14]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -1766,7 +1902,7 @@ func (x *Reading) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use Reading.ProtoReflect.Descriptor instead.
 func (*Reading) Descriptor() ([]byte, []int) {
-	return file_hod_v1_query_proto_rawDescGZIP(), []int{13}
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{14}
 }
 
 func (x *Reading) GetReadAt() *timestamppb.Timestamp {
@@ -1853,7 +1989,7 @@ type Hour struct {
 
 func (x *Hour) Reset() {
 	*x = Hour{}
-	mi := &file_hod_v1_query_proto_msgTypes[14]
+	mi := &file_hod_v1_query_proto_msgTypes[15]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -1865,7 +2001,7 @@ func (x *Hour) String() string {
 func (*Hour) ProtoMessage() {}
 
 func (x *Hour) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_query_proto_msgTypes[14]
+	mi := &file_hod_v1_query_proto_msgTypes[15]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -1878,7 +2014,7 @@ func (x *Hour) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use Hour.ProtoReflect.Descriptor instead.
 func (*Hour) Descriptor() ([]byte, []int) {
-	return file_hod_v1_query_proto_rawDescGZIP(), []int{14}
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{15}
 }
 
 func (x *Hour) GetAt() *timestamppb.Timestamp {
@@ -1940,7 +2076,7 @@ type Stock struct {
 
 func (x *Stock) Reset() {
 	*x = Stock{}
-	mi := &file_hod_v1_query_proto_msgTypes[15]
+	mi := &file_hod_v1_query_proto_msgTypes[16]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -1952,7 +2088,7 @@ func (x *Stock) String() string {
 func (*Stock) ProtoMessage() {}
 
 func (x *Stock) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_query_proto_msgTypes[15]
+	mi := &file_hod_v1_query_proto_msgTypes[16]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -1965,7 +2101,7 @@ func (x *Stock) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use Stock.ProtoReflect.Descriptor instead.
 func (*Stock) Descriptor() ([]byte, []int) {
-	return file_hod_v1_query_proto_rawDescGZIP(), []int{15}
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{16}
 }
 
 func (x *Stock) GetSite() string {
@@ -2023,7 +2159,7 @@ type MaterialStock struct {
 
 func (x *MaterialStock) Reset() {
 	*x = MaterialStock{}
-	mi := &file_hod_v1_query_proto_msgTypes[16]
+	mi := &file_hod_v1_query_proto_msgTypes[17]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -2035,7 +2171,7 @@ func (x *MaterialStock) String() string {
 func (*MaterialStock) ProtoMessage() {}
 
 func (x *MaterialStock) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_query_proto_msgTypes[16]
+	mi := &file_hod_v1_query_proto_msgTypes[17]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -2048,7 +2184,7 @@ func (x *MaterialStock) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use MaterialStock.ProtoReflect.Descriptor instead.
 func (*MaterialStock) Descriptor() ([]byte, []int) {
-	return file_hod_v1_query_proto_rawDescGZIP(), []int{16}
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{17}
 }
 
 func (x *MaterialStock) GetMaterial() string {
@@ -2151,7 +2287,7 @@ type Forecast struct {
 
 func (x *Forecast) Reset() {
 	*x = Forecast{}
-	mi := &file_hod_v1_query_proto_msgTypes[17]
+	mi := &file_hod_v1_query_proto_msgTypes[18]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -2163,7 +2299,7 @@ func (x *Forecast) String() string {
 func (*Forecast) ProtoMessage() {}
 
 func (x *Forecast) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_query_proto_msgTypes[17]
+	mi := &file_hod_v1_query_proto_msgTypes[18]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -2176,7 +2312,7 @@ func (x *Forecast) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use Forecast.ProtoReflect.Descriptor instead.
 func (*Forecast) Descriptor() ([]byte, []int) {
-	return file_hod_v1_query_proto_rawDescGZIP(), []int{17}
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{18}
 }
 
 func (x *Forecast) GetSite() string {
@@ -2302,7 +2438,7 @@ type MixForecast struct {
 
 func (x *MixForecast) Reset() {
 	*x = MixForecast{}
-	mi := &file_hod_v1_query_proto_msgTypes[18]
+	mi := &file_hod_v1_query_proto_msgTypes[19]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -2314,7 +2450,7 @@ func (x *MixForecast) String() string {
 func (*MixForecast) ProtoMessage() {}
 
 func (x *MixForecast) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_query_proto_msgTypes[18]
+	mi := &file_hod_v1_query_proto_msgTypes[19]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -2327,7 +2463,7 @@ func (x *MixForecast) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use MixForecast.ProtoReflect.Descriptor instead.
 func (*MixForecast) Descriptor() ([]byte, []int) {
-	return file_hod_v1_query_proto_rawDescGZIP(), []int{18}
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{19}
 }
 
 func (x *MixForecast) GetMix() string {
@@ -2399,7 +2535,7 @@ type Count struct {
 
 func (x *Count) Reset() {
 	*x = Count{}
-	mi := &file_hod_v1_query_proto_msgTypes[19]
+	mi := &file_hod_v1_query_proto_msgTypes[20]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -2411,7 +2547,7 @@ func (x *Count) String() string {
 func (*Count) ProtoMessage() {}
 
 func (x *Count) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_query_proto_msgTypes[19]
+	mi := &file_hod_v1_query_proto_msgTypes[20]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -2424,7 +2560,7 @@ func (x *Count) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use Count.ProtoReflect.Descriptor instead.
 func (*Count) Descriptor() ([]byte, []int) {
-	return file_hod_v1_query_proto_rawDescGZIP(), []int{19}
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{20}
 }
 
 func (x *Count) GetBatches() int32 {
@@ -2468,7 +2604,7 @@ type MaterialNeed struct {
 
 func (x *MaterialNeed) Reset() {
 	*x = MaterialNeed{}
-	mi := &file_hod_v1_query_proto_msgTypes[20]
+	mi := &file_hod_v1_query_proto_msgTypes[21]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -2480,7 +2616,7 @@ func (x *MaterialNeed) String() string {
 func (*MaterialNeed) ProtoMessage() {}
 
 func (x *MaterialNeed) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_query_proto_msgTypes[20]
+	mi := &file_hod_v1_query_proto_msgTypes[21]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -2493,7 +2629,7 @@ func (x *MaterialNeed) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use MaterialNeed.ProtoReflect.Descriptor instead.
 func (*MaterialNeed) Descriptor() ([]byte, []int) {
-	return file_hod_v1_query_proto_rawDescGZIP(), []int{20}
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{21}
 }
 
 func (x *MaterialNeed) GetMaterial() string {
@@ -2580,7 +2716,7 @@ type Tomorrow struct {
 
 func (x *Tomorrow) Reset() {
 	*x = Tomorrow{}
-	mi := &file_hod_v1_query_proto_msgTypes[21]
+	mi := &file_hod_v1_query_proto_msgTypes[22]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -2592,7 +2728,7 @@ func (x *Tomorrow) String() string {
 func (*Tomorrow) ProtoMessage() {}
 
 func (x *Tomorrow) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_query_proto_msgTypes[21]
+	mi := &file_hod_v1_query_proto_msgTypes[22]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -2605,7 +2741,7 @@ func (x *Tomorrow) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use Tomorrow.ProtoReflect.Descriptor instead.
 func (*Tomorrow) Descriptor() ([]byte, []int) {
-	return file_hod_v1_query_proto_rawDescGZIP(), []int{21}
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{22}
 }
 
 func (x *Tomorrow) GetDate() string {
@@ -2709,7 +2845,7 @@ type Day struct {
 
 func (x *Day) Reset() {
 	*x = Day{}
-	mi := &file_hod_v1_query_proto_msgTypes[22]
+	mi := &file_hod_v1_query_proto_msgTypes[23]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -2721,7 +2857,7 @@ func (x *Day) String() string {
 func (*Day) ProtoMessage() {}
 
 func (x *Day) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_query_proto_msgTypes[22]
+	mi := &file_hod_v1_query_proto_msgTypes[23]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -2734,7 +2870,7 @@ func (x *Day) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use Day.ProtoReflect.Descriptor instead.
 func (*Day) Descriptor() ([]byte, []int) {
-	return file_hod_v1_query_proto_rawDescGZIP(), []int{22}
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{23}
 }
 
 func (x *Day) GetSite() string {
@@ -2939,7 +3075,7 @@ type BreakLine struct {
 
 func (x *BreakLine) Reset() {
 	*x = BreakLine{}
-	mi := &file_hod_v1_query_proto_msgTypes[23]
+	mi := &file_hod_v1_query_proto_msgTypes[24]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -2951,7 +3087,7 @@ func (x *BreakLine) String() string {
 func (*BreakLine) ProtoMessage() {}
 
 func (x *BreakLine) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_query_proto_msgTypes[23]
+	mi := &file_hod_v1_query_proto_msgTypes[24]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -2964,7 +3100,7 @@ func (x *BreakLine) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use BreakLine.ProtoReflect.Descriptor instead.
 func (*BreakLine) Descriptor() ([]byte, []int) {
-	return file_hod_v1_query_proto_rawDescGZIP(), []int{23}
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{24}
 }
 
 func (x *BreakLine) GetEvent() string {
@@ -3063,7 +3199,7 @@ type CrewDay struct {
 
 func (x *CrewDay) Reset() {
 	*x = CrewDay{}
-	mi := &file_hod_v1_query_proto_msgTypes[24]
+	mi := &file_hod_v1_query_proto_msgTypes[25]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -3075,7 +3211,7 @@ func (x *CrewDay) String() string {
 func (*CrewDay) ProtoMessage() {}
 
 func (x *CrewDay) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_query_proto_msgTypes[24]
+	mi := &file_hod_v1_query_proto_msgTypes[25]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -3088,7 +3224,7 @@ func (x *CrewDay) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use CrewDay.ProtoReflect.Descriptor instead.
 func (*CrewDay) Descriptor() ([]byte, []int) {
-	return file_hod_v1_query_proto_rawDescGZIP(), []int{24}
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{25}
 }
 
 func (x *CrewDay) GetCrew() string {
@@ -3198,7 +3334,7 @@ type CoatDay struct {
 
 func (x *CoatDay) Reset() {
 	*x = CoatDay{}
-	mi := &file_hod_v1_query_proto_msgTypes[25]
+	mi := &file_hod_v1_query_proto_msgTypes[26]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -3210,7 +3346,7 @@ func (x *CoatDay) String() string {
 func (*CoatDay) ProtoMessage() {}
 
 func (x *CoatDay) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_query_proto_msgTypes[25]
+	mi := &file_hod_v1_query_proto_msgTypes[26]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -3223,7 +3359,7 @@ func (x *CoatDay) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use CoatDay.ProtoReflect.Descriptor instead.
 func (*CoatDay) Descriptor() ([]byte, []int) {
-	return file_hod_v1_query_proto_rawDescGZIP(), []int{25}
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{26}
 }
 
 func (x *CoatDay) GetZone() string {
@@ -3304,7 +3440,7 @@ type Test struct {
 
 func (x *Test) Reset() {
 	*x = Test{}
-	mi := &file_hod_v1_query_proto_msgTypes[26]
+	mi := &file_hod_v1_query_proto_msgTypes[27]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -3316,7 +3452,7 @@ func (x *Test) String() string {
 func (*Test) ProtoMessage() {}
 
 func (x *Test) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_query_proto_msgTypes[26]
+	mi := &file_hod_v1_query_proto_msgTypes[27]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -3329,7 +3465,7 @@ func (x *Test) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use Test.ProtoReflect.Descriptor instead.
 func (*Test) Descriptor() ([]byte, []int) {
-	return file_hod_v1_query_proto_rawDescGZIP(), []int{26}
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{27}
 }
 
 func (x *Test) GetBatch() string {
@@ -3427,7 +3563,7 @@ type WeatherDay struct {
 
 func (x *WeatherDay) Reset() {
 	*x = WeatherDay{}
-	mi := &file_hod_v1_query_proto_msgTypes[27]
+	mi := &file_hod_v1_query_proto_msgTypes[28]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -3439,7 +3575,7 @@ func (x *WeatherDay) String() string {
 func (*WeatherDay) ProtoMessage() {}
 
 func (x *WeatherDay) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_query_proto_msgTypes[27]
+	mi := &file_hod_v1_query_proto_msgTypes[28]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -3452,7 +3588,7 @@ func (x *WeatherDay) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use WeatherDay.ProtoReflect.Descriptor instead.
 func (*WeatherDay) Descriptor() ([]byte, []int) {
-	return file_hod_v1_query_proto_rawDescGZIP(), []int{27}
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{28}
 }
 
 func (x *WeatherDay) GetReadings() int32 {
@@ -3552,7 +3688,7 @@ type Strength struct {
 
 func (x *Strength) Reset() {
 	*x = Strength{}
-	mi := &file_hod_v1_query_proto_msgTypes[28]
+	mi := &file_hod_v1_query_proto_msgTypes[29]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -3564,7 +3700,7 @@ func (x *Strength) String() string {
 func (*Strength) ProtoMessage() {}
 
 func (x *Strength) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_query_proto_msgTypes[28]
+	mi := &file_hod_v1_query_proto_msgTypes[29]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -3577,7 +3713,7 @@ func (x *Strength) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use Strength.ProtoReflect.Descriptor instead.
 func (*Strength) Descriptor() ([]byte, []int) {
-	return file_hod_v1_query_proto_rawDescGZIP(), []int{28}
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{29}
 }
 
 func (x *Strength) GetZone() string {
@@ -3709,7 +3845,7 @@ type Borrowed struct {
 
 func (x *Borrowed) Reset() {
 	*x = Borrowed{}
-	mi := &file_hod_v1_query_proto_msgTypes[29]
+	mi := &file_hod_v1_query_proto_msgTypes[30]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -3721,7 +3857,7 @@ func (x *Borrowed) String() string {
 func (*Borrowed) ProtoMessage() {}
 
 func (x *Borrowed) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_query_proto_msgTypes[29]
+	mi := &file_hod_v1_query_proto_msgTypes[30]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -3734,7 +3870,7 @@ func (x *Borrowed) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use Borrowed.ProtoReflect.Descriptor instead.
 func (*Borrowed) Descriptor() ([]byte, []int) {
-	return file_hod_v1_query_proto_rawDescGZIP(), []int{29}
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{30}
 }
 
 func (x *Borrowed) GetCurve() string {
@@ -3782,7 +3918,7 @@ type DeviceEnd struct {
 
 func (x *DeviceEnd) Reset() {
 	*x = DeviceEnd{}
-	mi := &file_hod_v1_query_proto_msgTypes[30]
+	mi := &file_hod_v1_query_proto_msgTypes[31]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -3794,7 +3930,7 @@ func (x *DeviceEnd) String() string {
 func (*DeviceEnd) ProtoMessage() {}
 
 func (x *DeviceEnd) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_query_proto_msgTypes[30]
+	mi := &file_hod_v1_query_proto_msgTypes[31]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -3807,7 +3943,7 @@ func (x *DeviceEnd) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use DeviceEnd.ProtoReflect.Descriptor instead.
 func (*DeviceEnd) Descriptor() ([]byte, []int) {
-	return file_hod_v1_query_proto_rawDescGZIP(), []int{30}
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{31}
 }
 
 func (x *DeviceEnd) GetDevice() string {
@@ -3867,7 +4003,7 @@ type Zone struct {
 
 func (x *Zone) Reset() {
 	*x = Zone{}
-	mi := &file_hod_v1_query_proto_msgTypes[31]
+	mi := &file_hod_v1_query_proto_msgTypes[32]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -3879,7 +4015,7 @@ func (x *Zone) String() string {
 func (*Zone) ProtoMessage() {}
 
 func (x *Zone) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_query_proto_msgTypes[31]
+	mi := &file_hod_v1_query_proto_msgTypes[32]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -3892,7 +4028,7 @@ func (x *Zone) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use Zone.ProtoReflect.Descriptor instead.
 func (*Zone) Descriptor() ([]byte, []int) {
-	return file_hod_v1_query_proto_rawDescGZIP(), []int{31}
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{32}
 }
 
 func (x *Zone) GetSite() string {
@@ -3978,7 +4114,7 @@ type ZoneEdge struct {
 
 func (x *ZoneEdge) Reset() {
 	*x = ZoneEdge{}
-	mi := &file_hod_v1_query_proto_msgTypes[32]
+	mi := &file_hod_v1_query_proto_msgTypes[33]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -3990,7 +4126,7 @@ func (x *ZoneEdge) String() string {
 func (*ZoneEdge) ProtoMessage() {}
 
 func (x *ZoneEdge) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_query_proto_msgTypes[32]
+	mi := &file_hod_v1_query_proto_msgTypes[33]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -4003,7 +4139,7 @@ func (x *ZoneEdge) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use ZoneEdge.ProtoReflect.Descriptor instead.
 func (*ZoneEdge) Descriptor() ([]byte, []int) {
-	return file_hod_v1_query_proto_rawDescGZIP(), []int{32}
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{33}
 }
 
 func (x *ZoneEdge) GetWith() string {
@@ -4028,14 +4164,16 @@ type ZoneCoat struct {
 	// Placements.
 	Placements []*PlacementLine `protobuf:"bytes,2,rep,name=placements,proto3" json:"placements,omitempty"`
 	// Strength.
-	Strength      *Strength `protobuf:"bytes,3,opt,name=strength,proto3" json:"strength,omitempty"`
+	Strength *Strength `protobuf:"bytes,3,opt,name=strength,proto3" json:"strength,omitempty"`
+	// While a cover lies on its face.
+	Covered       *CoverLine `protobuf:"bytes,30,opt,name=covered,proto3" json:"covered,omitempty"`
 	unknownFields protoimpl.UnknownFields
 	sizeCache     protoimpl.SizeCache
 }
 
 func (x *ZoneCoat) Reset() {
 	*x = ZoneCoat{}
-	mi := &file_hod_v1_query_proto_msgTypes[33]
+	mi := &file_hod_v1_query_proto_msgTypes[34]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -4047,7 +4185,7 @@ func (x *ZoneCoat) String() string {
 func (*ZoneCoat) ProtoMessage() {}
 
 func (x *ZoneCoat) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_query_proto_msgTypes[33]
+	mi := &file_hod_v1_query_proto_msgTypes[34]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -4060,7 +4198,7 @@ func (x *ZoneCoat) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use ZoneCoat.ProtoReflect.Descriptor instead.
 func (*ZoneCoat) Descriptor() ([]byte, []int) {
-	return file_hod_v1_query_proto_rawDescGZIP(), []int{33}
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{34}
 }
 
 func (x *ZoneCoat) GetProgress() *CoatLine {
@@ -4084,6 +4222,68 @@ func (x *ZoneCoat) GetStrength() *Strength {
 	return nil
 }
 
+func (x *ZoneCoat) GetCovered() *CoverLine {
+	if x != nil {
+		return x.Covered
+	}
+	return nil
+}
+
+// CoverLine is a cover that lies on a face.
+type CoverLine struct {
+	state protoimpl.MessageState `protogen:"open.v1"`
+	// Since.
+	Since *timestamppb.Timestamp `protobuf:"bytes,1,opt,name=since,proto3" json:"since,omitempty"`
+	// With.
+	With          string `protobuf:"bytes,2,opt,name=with,proto3" json:"with,omitempty"`
+	unknownFields protoimpl.UnknownFields
+	sizeCache     protoimpl.SizeCache
+}
+
+func (x *CoverLine) Reset() {
+	*x = CoverLine{}
+	mi := &file_hod_v1_query_proto_msgTypes[35]
+	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+	ms.StoreMessageInfo(mi)
+}
+
+func (x *CoverLine) String() string {
+	return protoimpl.X.MessageStringOf(x)
+}
+
+func (*CoverLine) ProtoMessage() {}
+
+func (x *CoverLine) ProtoReflect() protoreflect.Message {
+	mi := &file_hod_v1_query_proto_msgTypes[35]
+	if x != nil {
+		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+		if ms.LoadMessageInfo() == nil {
+			ms.StoreMessageInfo(mi)
+		}
+		return ms
+	}
+	return mi.MessageOf(x)
+}
+
+// Deprecated: Use CoverLine.ProtoReflect.Descriptor instead.
+func (*CoverLine) Descriptor() ([]byte, []int) {
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{35}
+}
+
+func (x *CoverLine) GetSince() *timestamppb.Timestamp {
+	if x != nil {
+		return x.Since
+	}
+	return nil
+}
+
+func (x *CoverLine) GetWith() string {
+	if x != nil {
+		return x.With
+	}
+	return ""
+}
+
 // PlacementLine is one placement that stands.
 type PlacementLine struct {
 	state protoimpl.MessageState `protogen:"open.v1"`
@@ -4104,14 +4304,16 @@ type PlacementLine struct {
 	// Along.
 	Along []string `protobuf:"bytes,8,rep,name=along,proto3" json:"along,omitempty"`
 	// Gauge m.
-	GaugeM        []float64 `protobuf:"fixed64,9,rep,packed,name=gauge_m,json=gaugeM,proto3" json:"gauge_m,omitempty"`
+	GaugeM []float64 `protobuf:"fixed64,9,rep,packed,name=gauge_m,json=gaugeM,proto3" json:"gauge_m,omitempty"`
+	// Why a rule of the job was passed over.
+	Because       string `protobuf:"bytes,30,opt,name=because,proto3" json:"because,omitempty"`
 	unknownFields protoimpl.UnknownFields
 	sizeCache     protoimpl.SizeCache
 }
 
 func (x *PlacementLine) Reset() {
 	*x = PlacementLine{}
-	mi := &file_hod_v1_query_proto_msgTypes[34]
+	mi := &file_hod_v1_query_proto_msgTypes[36]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -4123,7 +4325,7 @@ func (x *PlacementLine) String() string {
 func (*PlacementLine) ProtoMessage() {}
 
 func (x *PlacementLine) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_query_proto_msgTypes[34]
+	mi := &file_hod_v1_query_proto_msgTypes[36]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -4136,7 +4338,7 @@ func (x *PlacementLine) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use PlacementLine.ProtoReflect.Descriptor instead.
 func (*PlacementLine) Descriptor() ([]byte, []int) {
-	return file_hod_v1_query_proto_rawDescGZIP(), []int{34}
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{36}
 }
 
 func (x *PlacementLine) GetName() string {
@@ -4202,6 +4404,13 @@ func (x *PlacementLine) GetGaugeM() []float64 {
 	return nil
 }
 
+func (x *PlacementLine) GetBecause() string {
+	if x != nil {
+		return x.Because
+	}
+	return ""
+}
+
 // TendedLine is one covering, uncovering or wetting.
 type TendedLine struct {
 	state protoimpl.MessageState `protogen:"open.v1"`
@@ -4219,7 +4428,7 @@ type TendedLine struct {
 
 func (x *TendedLine) Reset() {
 	*x = TendedLine{}
-	mi := &file_hod_v1_query_proto_msgTypes[35]
+	mi := &file_hod_v1_query_proto_msgTypes[37]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -4231,7 +4440,7 @@ func (x *TendedLine) String() string {
 func (*TendedLine) ProtoMessage() {}
 
 func (x *TendedLine) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_query_proto_msgTypes[35]
+	mi := &file_hod_v1_query_proto_msgTypes[37]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -4244,7 +4453,7 @@ func (x *TendedLine) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use TendedLine.ProtoReflect.Descriptor instead.
 func (*TendedLine) Descriptor() ([]byte, []int) {
-	return file_hod_v1_query_proto_rawDescGZIP(), []int{35}
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{37}
 }
 
 func (x *TendedLine) GetAt() *timestamppb.Timestamp {
@@ -4292,7 +4501,7 @@ type Log struct {
 
 func (x *Log) Reset() {
 	*x = Log{}
-	mi := &file_hod_v1_query_proto_msgTypes[36]
+	mi := &file_hod_v1_query_proto_msgTypes[38]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -4304,7 +4513,7 @@ func (x *Log) String() string {
 func (*Log) ProtoMessage() {}
 
 func (x *Log) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_query_proto_msgTypes[36]
+	mi := &file_hod_v1_query_proto_msgTypes[38]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -4317,7 +4526,7 @@ func (x *Log) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use Log.ProtoReflect.Descriptor instead.
 func (*Log) Descriptor() ([]byte, []int) {
-	return file_hod_v1_query_proto_rawDescGZIP(), []int{36}
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{38}
 }
 
 func (x *Log) GetSite() string {
@@ -4379,7 +4588,7 @@ type Entry struct {
 
 func (x *Entry) Reset() {
 	*x = Entry{}
-	mi := &file_hod_v1_query_proto_msgTypes[37]
+	mi := &file_hod_v1_query_proto_msgTypes[39]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -4391,7 +4600,7 @@ func (x *Entry) String() string {
 func (*Entry) ProtoMessage() {}
 
 func (x *Entry) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_query_proto_msgTypes[37]
+	mi := &file_hod_v1_query_proto_msgTypes[39]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -4404,7 +4613,7 @@ func (x *Entry) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use Entry.ProtoReflect.Descriptor instead.
 func (*Entry) Descriptor() ([]byte, []int) {
-	return file_hod_v1_query_proto_rawDescGZIP(), []int{37}
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{39}
 }
 
 func (x *Entry) GetName() string {
@@ -4495,7 +4704,7 @@ type BoardRequest struct {
 
 func (x *BoardRequest) Reset() {
 	*x = BoardRequest{}
-	mi := &file_hod_v1_query_proto_msgTypes[38]
+	mi := &file_hod_v1_query_proto_msgTypes[40]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -4507,7 +4716,7 @@ func (x *BoardRequest) String() string {
 func (*BoardRequest) ProtoMessage() {}
 
 func (x *BoardRequest) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_query_proto_msgTypes[38]
+	mi := &file_hod_v1_query_proto_msgTypes[40]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -4520,7 +4729,7 @@ func (x *BoardRequest) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use BoardRequest.ProtoReflect.Descriptor instead.
 func (*BoardRequest) Descriptor() ([]byte, []int) {
-	return file_hod_v1_query_proto_rawDescGZIP(), []int{38}
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{40}
 }
 
 func (x *BoardRequest) GetAt() *timestamppb.Timestamp {
@@ -4541,7 +4750,7 @@ type BoardResponse struct {
 
 func (x *BoardResponse) Reset() {
 	*x = BoardResponse{}
-	mi := &file_hod_v1_query_proto_msgTypes[39]
+	mi := &file_hod_v1_query_proto_msgTypes[41]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -4553,7 +4762,7 @@ func (x *BoardResponse) String() string {
 func (*BoardResponse) ProtoMessage() {}
 
 func (x *BoardResponse) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_query_proto_msgTypes[39]
+	mi := &file_hod_v1_query_proto_msgTypes[41]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -4566,7 +4775,7 @@ func (x *BoardResponse) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use BoardResponse.ProtoReflect.Descriptor instead.
 func (*BoardResponse) Descriptor() ([]byte, []int) {
-	return file_hod_v1_query_proto_rawDescGZIP(), []int{39}
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{41}
 }
 
 func (x *BoardResponse) GetBoard() *Board {
@@ -4589,7 +4798,7 @@ type ZoneRequest struct {
 
 func (x *ZoneRequest) Reset() {
 	*x = ZoneRequest{}
-	mi := &file_hod_v1_query_proto_msgTypes[40]
+	mi := &file_hod_v1_query_proto_msgTypes[42]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -4601,7 +4810,7 @@ func (x *ZoneRequest) String() string {
 func (*ZoneRequest) ProtoMessage() {}
 
 func (x *ZoneRequest) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_query_proto_msgTypes[40]
+	mi := &file_hod_v1_query_proto_msgTypes[42]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -4614,7 +4823,7 @@ func (x *ZoneRequest) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use ZoneRequest.ProtoReflect.Descriptor instead.
 func (*ZoneRequest) Descriptor() ([]byte, []int) {
-	return file_hod_v1_query_proto_rawDescGZIP(), []int{40}
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{42}
 }
 
 func (x *ZoneRequest) GetAt() *timestamppb.Timestamp {
@@ -4642,7 +4851,7 @@ type ZoneResponse struct {
 
 func (x *ZoneResponse) Reset() {
 	*x = ZoneResponse{}
-	mi := &file_hod_v1_query_proto_msgTypes[41]
+	mi := &file_hod_v1_query_proto_msgTypes[43]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -4654,7 +4863,7 @@ func (x *ZoneResponse) String() string {
 func (*ZoneResponse) ProtoMessage() {}
 
 func (x *ZoneResponse) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_query_proto_msgTypes[41]
+	mi := &file_hod_v1_query_proto_msgTypes[43]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -4667,7 +4876,7 @@ func (x *ZoneResponse) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use ZoneResponse.ProtoReflect.Descriptor instead.
 func (*ZoneResponse) Descriptor() ([]byte, []int) {
-	return file_hod_v1_query_proto_rawDescGZIP(), []int{41}
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{43}
 }
 
 func (x *ZoneResponse) GetZone() *Zone {
@@ -4688,7 +4897,7 @@ type JointsRequest struct {
 
 func (x *JointsRequest) Reset() {
 	*x = JointsRequest{}
-	mi := &file_hod_v1_query_proto_msgTypes[42]
+	mi := &file_hod_v1_query_proto_msgTypes[44]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -4700,7 +4909,7 @@ func (x *JointsRequest) String() string {
 func (*JointsRequest) ProtoMessage() {}
 
 func (x *JointsRequest) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_query_proto_msgTypes[42]
+	mi := &file_hod_v1_query_proto_msgTypes[44]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -4713,7 +4922,7 @@ func (x *JointsRequest) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use JointsRequest.ProtoReflect.Descriptor instead.
 func (*JointsRequest) Descriptor() ([]byte, []int) {
-	return file_hod_v1_query_proto_rawDescGZIP(), []int{42}
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{44}
 }
 
 func (x *JointsRequest) GetAt() *timestamppb.Timestamp {
@@ -4734,7 +4943,7 @@ type JointsResponse struct {
 
 func (x *JointsResponse) Reset() {
 	*x = JointsResponse{}
-	mi := &file_hod_v1_query_proto_msgTypes[43]
+	mi := &file_hod_v1_query_proto_msgTypes[45]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -4746,7 +4955,7 @@ func (x *JointsResponse) String() string {
 func (*JointsResponse) ProtoMessage() {}
 
 func (x *JointsResponse) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_query_proto_msgTypes[43]
+	mi := &file_hod_v1_query_proto_msgTypes[45]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -4759,7 +4968,7 @@ func (x *JointsResponse) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use JointsResponse.ProtoReflect.Descriptor instead.
 func (*JointsResponse) Descriptor() ([]byte, []int) {
-	return file_hod_v1_query_proto_rawDescGZIP(), []int{43}
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{45}
 }
 
 func (x *JointsResponse) GetJoints() *Joints {
@@ -4780,7 +4989,7 @@ type ForecastRequest struct {
 
 func (x *ForecastRequest) Reset() {
 	*x = ForecastRequest{}
-	mi := &file_hod_v1_query_proto_msgTypes[44]
+	mi := &file_hod_v1_query_proto_msgTypes[46]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -4792,7 +5001,7 @@ func (x *ForecastRequest) String() string {
 func (*ForecastRequest) ProtoMessage() {}
 
 func (x *ForecastRequest) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_query_proto_msgTypes[44]
+	mi := &file_hod_v1_query_proto_msgTypes[46]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -4805,7 +5014,7 @@ func (x *ForecastRequest) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use ForecastRequest.ProtoReflect.Descriptor instead.
 func (*ForecastRequest) Descriptor() ([]byte, []int) {
-	return file_hod_v1_query_proto_rawDescGZIP(), []int{44}
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{46}
 }
 
 func (x *ForecastRequest) GetAt() *timestamppb.Timestamp {
@@ -4826,7 +5035,7 @@ type ForecastResponse struct {
 
 func (x *ForecastResponse) Reset() {
 	*x = ForecastResponse{}
-	mi := &file_hod_v1_query_proto_msgTypes[45]
+	mi := &file_hod_v1_query_proto_msgTypes[47]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -4838,7 +5047,7 @@ func (x *ForecastResponse) String() string {
 func (*ForecastResponse) ProtoMessage() {}
 
 func (x *ForecastResponse) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_query_proto_msgTypes[45]
+	mi := &file_hod_v1_query_proto_msgTypes[47]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -4851,7 +5060,7 @@ func (x *ForecastResponse) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use ForecastResponse.ProtoReflect.Descriptor instead.
 func (*ForecastResponse) Descriptor() ([]byte, []int) {
-	return file_hod_v1_query_proto_rawDescGZIP(), []int{45}
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{47}
 }
 
 func (x *ForecastResponse) GetForecast() *Forecast {
@@ -4872,7 +5081,7 @@ type StockRequest struct {
 
 func (x *StockRequest) Reset() {
 	*x = StockRequest{}
-	mi := &file_hod_v1_query_proto_msgTypes[46]
+	mi := &file_hod_v1_query_proto_msgTypes[48]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -4884,7 +5093,7 @@ func (x *StockRequest) String() string {
 func (*StockRequest) ProtoMessage() {}
 
 func (x *StockRequest) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_query_proto_msgTypes[46]
+	mi := &file_hod_v1_query_proto_msgTypes[48]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -4897,7 +5106,7 @@ func (x *StockRequest) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use StockRequest.ProtoReflect.Descriptor instead.
 func (*StockRequest) Descriptor() ([]byte, []int) {
-	return file_hod_v1_query_proto_rawDescGZIP(), []int{46}
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{48}
 }
 
 func (x *StockRequest) GetAt() *timestamppb.Timestamp {
@@ -4918,7 +5127,7 @@ type StockResponse struct {
 
 func (x *StockResponse) Reset() {
 	*x = StockResponse{}
-	mi := &file_hod_v1_query_proto_msgTypes[47]
+	mi := &file_hod_v1_query_proto_msgTypes[49]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -4930,7 +5139,7 @@ func (x *StockResponse) String() string {
 func (*StockResponse) ProtoMessage() {}
 
 func (x *StockResponse) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_query_proto_msgTypes[47]
+	mi := &file_hod_v1_query_proto_msgTypes[49]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -4943,7 +5152,7 @@ func (x *StockResponse) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use StockResponse.ProtoReflect.Descriptor instead.
 func (*StockResponse) Descriptor() ([]byte, []int) {
-	return file_hod_v1_query_proto_rawDescGZIP(), []int{47}
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{49}
 }
 
 func (x *StockResponse) GetStock() *Stock {
@@ -4964,7 +5173,7 @@ type WeatherRequest struct {
 
 func (x *WeatherRequest) Reset() {
 	*x = WeatherRequest{}
-	mi := &file_hod_v1_query_proto_msgTypes[48]
+	mi := &file_hod_v1_query_proto_msgTypes[50]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -4976,7 +5185,7 @@ func (x *WeatherRequest) String() string {
 func (*WeatherRequest) ProtoMessage() {}
 
 func (x *WeatherRequest) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_query_proto_msgTypes[48]
+	mi := &file_hod_v1_query_proto_msgTypes[50]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -4989,7 +5198,7 @@ func (x *WeatherRequest) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use WeatherRequest.ProtoReflect.Descriptor instead.
 func (*WeatherRequest) Descriptor() ([]byte, []int) {
-	return file_hod_v1_query_proto_rawDescGZIP(), []int{48}
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{50}
 }
 
 func (x *WeatherRequest) GetAt() *timestamppb.Timestamp {
@@ -5010,7 +5219,7 @@ type WeatherResponse struct {
 
 func (x *WeatherResponse) Reset() {
 	*x = WeatherResponse{}
-	mi := &file_hod_v1_query_proto_msgTypes[49]
+	mi := &file_hod_v1_query_proto_msgTypes[51]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -5022,7 +5231,7 @@ func (x *WeatherResponse) String() string {
 func (*WeatherResponse) ProtoMessage() {}
 
 func (x *WeatherResponse) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_query_proto_msgTypes[49]
+	mi := &file_hod_v1_query_proto_msgTypes[51]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -5035,7 +5244,7 @@ func (x *WeatherResponse) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use WeatherResponse.ProtoReflect.Descriptor instead.
 func (*WeatherResponse) Descriptor() ([]byte, []int) {
-	return file_hod_v1_query_proto_rawDescGZIP(), []int{49}
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{51}
 }
 
 func (x *WeatherResponse) GetWeather() *Conditions {
@@ -5058,7 +5267,7 @@ type DayRequest struct {
 
 func (x *DayRequest) Reset() {
 	*x = DayRequest{}
-	mi := &file_hod_v1_query_proto_msgTypes[50]
+	mi := &file_hod_v1_query_proto_msgTypes[52]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -5070,7 +5279,7 @@ func (x *DayRequest) String() string {
 func (*DayRequest) ProtoMessage() {}
 
 func (x *DayRequest) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_query_proto_msgTypes[50]
+	mi := &file_hod_v1_query_proto_msgTypes[52]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -5083,7 +5292,7 @@ func (x *DayRequest) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use DayRequest.ProtoReflect.Descriptor instead.
 func (*DayRequest) Descriptor() ([]byte, []int) {
-	return file_hod_v1_query_proto_rawDescGZIP(), []int{50}
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{52}
 }
 
 func (x *DayRequest) GetAt() *timestamppb.Timestamp {
@@ -5111,7 +5320,7 @@ type DayResponse struct {
 
 func (x *DayResponse) Reset() {
 	*x = DayResponse{}
-	mi := &file_hod_v1_query_proto_msgTypes[51]
+	mi := &file_hod_v1_query_proto_msgTypes[53]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -5123,7 +5332,7 @@ func (x *DayResponse) String() string {
 func (*DayResponse) ProtoMessage() {}
 
 func (x *DayResponse) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_query_proto_msgTypes[51]
+	mi := &file_hod_v1_query_proto_msgTypes[53]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -5136,7 +5345,7 @@ func (x *DayResponse) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use DayResponse.ProtoReflect.Descriptor instead.
 func (*DayResponse) Descriptor() ([]byte, []int) {
-	return file_hod_v1_query_proto_rawDescGZIP(), []int{51}
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{53}
 }
 
 func (x *DayResponse) GetDay() *Day {
@@ -5159,7 +5368,7 @@ type FlagsRequest struct {
 
 func (x *FlagsRequest) Reset() {
 	*x = FlagsRequest{}
-	mi := &file_hod_v1_query_proto_msgTypes[52]
+	mi := &file_hod_v1_query_proto_msgTypes[54]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -5171,7 +5380,7 @@ func (x *FlagsRequest) String() string {
 func (*FlagsRequest) ProtoMessage() {}
 
 func (x *FlagsRequest) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_query_proto_msgTypes[52]
+	mi := &file_hod_v1_query_proto_msgTypes[54]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -5184,7 +5393,7 @@ func (x *FlagsRequest) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use FlagsRequest.ProtoReflect.Descriptor instead.
 func (*FlagsRequest) Descriptor() ([]byte, []int) {
-	return file_hod_v1_query_proto_rawDescGZIP(), []int{52}
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{54}
 }
 
 func (x *FlagsRequest) GetAt() *timestamppb.Timestamp {
@@ -5212,7 +5421,7 @@ type FlagsResponse struct {
 
 func (x *FlagsResponse) Reset() {
 	*x = FlagsResponse{}
-	mi := &file_hod_v1_query_proto_msgTypes[53]
+	mi := &file_hod_v1_query_proto_msgTypes[55]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -5224,7 +5433,7 @@ func (x *FlagsResponse) String() string {
 func (*FlagsResponse) ProtoMessage() {}
 
 func (x *FlagsResponse) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_query_proto_msgTypes[53]
+	mi := &file_hod_v1_query_proto_msgTypes[55]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -5237,7 +5446,7 @@ func (x *FlagsResponse) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use FlagsResponse.ProtoReflect.Descriptor instead.
 func (*FlagsResponse) Descriptor() ([]byte, []int) {
-	return file_hod_v1_query_proto_rawDescGZIP(), []int{53}
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{55}
 }
 
 func (x *FlagsResponse) GetFlags() *Flags {
@@ -5270,7 +5479,7 @@ type LogRequest struct {
 
 func (x *LogRequest) Reset() {
 	*x = LogRequest{}
-	mi := &file_hod_v1_query_proto_msgTypes[54]
+	mi := &file_hod_v1_query_proto_msgTypes[56]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -5282,7 +5491,7 @@ func (x *LogRequest) String() string {
 func (*LogRequest) ProtoMessage() {}
 
 func (x *LogRequest) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_query_proto_msgTypes[54]
+	mi := &file_hod_v1_query_proto_msgTypes[56]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -5295,7 +5504,7 @@ func (x *LogRequest) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use LogRequest.ProtoReflect.Descriptor instead.
 func (*LogRequest) Descriptor() ([]byte, []int) {
-	return file_hod_v1_query_proto_rawDescGZIP(), []int{54}
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{56}
 }
 
 func (x *LogRequest) GetAt() *timestamppb.Timestamp {
@@ -5358,7 +5567,7 @@ type LogResponse struct {
 
 func (x *LogResponse) Reset() {
 	*x = LogResponse{}
-	mi := &file_hod_v1_query_proto_msgTypes[55]
+	mi := &file_hod_v1_query_proto_msgTypes[57]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -5370,7 +5579,7 @@ func (x *LogResponse) String() string {
 func (*LogResponse) ProtoMessage() {}
 
 func (x *LogResponse) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_query_proto_msgTypes[55]
+	mi := &file_hod_v1_query_proto_msgTypes[57]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -5383,7 +5592,7 @@ func (x *LogResponse) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use LogResponse.ProtoReflect.Descriptor instead.
 func (*LogResponse) Descriptor() ([]byte, []int) {
-	return file_hod_v1_query_proto_rawDescGZIP(), []int{55}
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{57}
 }
 
 func (x *LogResponse) GetLog() *Log {
@@ -5404,7 +5613,7 @@ type WatchRequest struct {
 
 func (x *WatchRequest) Reset() {
 	*x = WatchRequest{}
-	mi := &file_hod_v1_query_proto_msgTypes[56]
+	mi := &file_hod_v1_query_proto_msgTypes[58]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -5416,7 +5625,7 @@ func (x *WatchRequest) String() string {
 func (*WatchRequest) ProtoMessage() {}
 
 func (x *WatchRequest) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_query_proto_msgTypes[56]
+	mi := &file_hod_v1_query_proto_msgTypes[58]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -5429,7 +5638,7 @@ func (x *WatchRequest) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use WatchRequest.ProtoReflect.Descriptor instead.
 func (*WatchRequest) Descriptor() ([]byte, []int) {
-	return file_hod_v1_query_proto_rawDescGZIP(), []int{56}
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{58}
 }
 
 func (x *WatchRequest) GetSince() string {
@@ -5460,7 +5669,7 @@ type WatchResponse struct {
 
 func (x *WatchResponse) Reset() {
 	*x = WatchResponse{}
-	mi := &file_hod_v1_query_proto_msgTypes[57]
+	mi := &file_hod_v1_query_proto_msgTypes[59]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -5472,7 +5681,7 @@ func (x *WatchResponse) String() string {
 func (*WatchResponse) ProtoMessage() {}
 
 func (x *WatchResponse) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_query_proto_msgTypes[57]
+	mi := &file_hod_v1_query_proto_msgTypes[59]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -5485,7 +5694,7 @@ func (x *WatchResponse) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use WatchResponse.ProtoReflect.Descriptor instead.
 func (*WatchResponse) Descriptor() ([]byte, []int) {
-	return file_hod_v1_query_proto_rawDescGZIP(), []int{57}
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{59}
 }
 
 func (x *WatchResponse) GetName() string {
@@ -5538,7 +5747,7 @@ const file_hod_v1_query_proto_rawDesc = "" +
 	"\fPagesRequest\"X\n" +
 	"\rPagesResponse\x12\x18\n" +
 	"\aaddress\x18\x01 \x01(\tR\aaddress\x12-\n" +
-	"\x12certificate_sha256\x18\x02 \x01(\fR\x11certificateSha256\"\xea\x02\n" +
+	"\x12certificate_sha256\x18\x02 \x01(\fR\x11certificateSha256\"\xb6\x03\n" +
 	"\x05Board\x12\x12\n" +
 	"\x04site\x18\x01 \x01(\tR\x04site\x12/\n" +
 	"\x05as_of\x18\x02 \x01(\v2\x1a.google.protobuf.TimestampR\x04asOf\x12\x14\n" +
@@ -5549,7 +5758,16 @@ const file_hod_v1_query_proto_rawDesc = "" +
 	"\x05flags\x18\x06 \x03(\v2\f.hod.v1.FlagR\x05flags\x126\n" +
 	"\fbatches_left\x18\a \x01(\v2\x13.hod.v1.BatchesLeftR\vbatchesLeft\x12,\n" +
 	"\aweather\x18\b \x01(\v2\x12.hod.v1.ConditionsR\aweather\x12&\n" +
-	"\x05crews\x18\t \x03(\v2\x10.hod.v1.CrewLineR\x05crews\"\xfb\x02\n" +
+	"\x05crews\x18\t \x03(\v2\x10.hod.v1.CrewLineR\x05crews\x12-\n" +
+	"\tnext_cold\x18\x1e \x01(\v2\x10.hod.v1.NextColdR\bnextCold\x12\x1b\n" +
+	"\told_edges\x18\x1f \x01(\x05R\boldEdges\"\xd4\x01\n" +
+	"\bNextCold\x12\x12\n" +
+	"\x04zone\x18\x01 \x01(\tR\x04zone\x12\x12\n" +
+	"\x04face\x18\x02 \x01(\tR\x04face\x12\x12\n" +
+	"\x04coat\x18\x03 \x01(\x05R\x04coat\x12\x16\n" +
+	"\x06others\x18\x04 \x03(\tR\x06others\x125\n" +
+	"\bturns_at\x18\x05 \x01(\v2\x1a.google.protobuf.TimestampR\aturnsAt\x12=\n" +
+	"\fturns_latest\x18\x06 \x01(\v2\x1a.google.protobuf.TimestampR\vturnsLatest\"\xfb\x02\n" +
 	"\bCoatLine\x12\x12\n" +
 	"\x04zone\x18\x01 \x01(\tR\x04zone\x12\x12\n" +
 	"\x04face\x18\x02 \x01(\tR\x04face\x12\x12\n" +
@@ -5578,7 +5796,7 @@ const file_hod_v1_query_proto_rawDesc = "" +
 	"\x04site\x18\x01 \x01(\tR\x04site\x12/\n" +
 	"\x05as_of\x18\x02 \x01(\v2\x1a.google.protobuf.TimestampR\x04asOf\x12\x14\n" +
 	"\x05units\x18\x03 \x01(\tR\x05units\x12%\n" +
-	"\x06joints\x18\x04 \x03(\v2\r.hod.v1.JointR\x06joints\"\xdd\x05\n" +
+	"\x06joints\x18\x04 \x03(\v2\r.hod.v1.JointR\x06joints\"\xef\x05\n" +
 	"\x05Joint\x12\x0e\n" +
 	"\x02id\x18\x01 \x01(\tR\x02id\x12\x12\n" +
 	"\x04kind\x18\x02 \x01(\tR\x04kind\x12\x12\n" +
@@ -5605,14 +5823,15 @@ const file_hod_v1_query_proto_rawDesc = "" +
 	"\aearlier\x18\x14 \x03(\tR\aearlier\x12\x14\n" +
 	"\x05later\x18\x15 \x03(\tR\x05later\x12\x18\n" +
 	"\atreated\x18\x16 \x03(\tR\atreated\x12\x12\n" +
-	"\x04note\x18\x17 \x01(\tR\x04note\"\xb6\x01\n" +
+	"\x04note\x18\x17 \x01(\tR\x04note\x12\x10\n" +
+	"\x03old\x18\x1e \x01(\bR\x03old\"\xb6\x01\n" +
 	"\x05Flags\x12\x12\n" +
 	"\x04site\x18\x01 \x01(\tR\x04site\x12/\n" +
 	"\x05as_of\x18\x02 \x01(\v2\x1a.google.protobuf.TimestampR\x04asOf\x12\x14\n" +
 	"\x05units\x18\x03 \x01(\tR\x05units\x12\"\n" +
 	"\x05flags\x18\x04 \x03(\v2\f.hod.v1.FlagR\x05flags\x12\x12\n" +
 	"\x04open\x18\x05 \x01(\x05R\x04open\x12\x1a\n" +
-	"\banswered\x18\x06 \x01(\x05R\banswered\"\xf1\x03\n" +
+	"\banswered\x18\x06 \x01(\x05R\banswered\"\x8b\x04\n" +
 	"\x04Flag\x12\x0e\n" +
 	"\x02id\x18\x01 \x01(\tR\x02id\x12\x12\n" +
 	"\x04code\x18\x02 \x01(\tR\x04code\x12\x14\n" +
@@ -5633,7 +5852,8 @@ const file_hod_v1_query_proto_rawDesc = "" +
 	"\afull_id\x18\x10 \x01(\tR\x06fullId\x12&\n" +
 	"\x05lines\x18\x11 \x03(\v2\x10.hod.v1.FlagLineR\x05lines\x12\x0e\n" +
 	"\x02do\x18\x12 \x03(\tR\x02do\x12\x12\n" +
-	"\x04note\x18\x13 \x01(\tR\x04note\"\xcf\x03\n" +
+	"\x04note\x18\x13 \x01(\tR\x04note\x12\x18\n" +
+	"\abecause\x18\x1e \x01(\tR\abecause\"\xe9\x03\n" +
 	"\bFlagLine\x12\x0e\n" +
 	"\x02id\x18\x01 \x01(\tR\x02id\x12\x17\n" +
 	"\afull_id\x18\x02 \x01(\tR\x06fullId\x12\x14\n" +
@@ -5653,7 +5873,8 @@ const file_hod_v1_query_proto_rawDesc = "" +
 	"\x06events\x18\x0f \x03(\tR\x06events\x12\x18\n" +
 	"\acaution\x18\x10 \x01(\tR\acaution\x12\x0e\n" +
 	"\x02do\x18\x11 \x03(\tR\x02do\x12\x12\n" +
-	"\x04note\x18\x12 \x01(\tR\x04note\"\\\n" +
+	"\x04note\x18\x12 \x01(\tR\x04note\x12\x18\n" +
+	"\abecause\x18\x13 \x01(\tR\abecause\"\\\n" +
 	"\x04Fact\x12\x12\n" +
 	"\x04name\x18\x01 \x01(\tR\x04name\x12\x14\n" +
 	"\x05value\x18\x02 \x01(\tR\x05value\x12*\n" +
@@ -5982,13 +6203,17 @@ const file_hod_v1_query_proto_rawDesc = "" +
 	" \x03(\v2\x12.hod.v1.TendedLineR\x06tended\"9\n" +
 	"\bZoneEdge\x12\x12\n" +
 	"\x04with\x18\x01 \x01(\tR\x04with\x12\x19\n" +
-	"\blength_m\x18\x02 \x01(\x01R\alengthM\"\x9d\x01\n" +
+	"\blength_m\x18\x02 \x01(\x01R\alengthM\"\xca\x01\n" +
 	"\bZoneCoat\x12,\n" +
 	"\bprogress\x18\x01 \x01(\v2\x10.hod.v1.CoatLineR\bprogress\x125\n" +
 	"\n" +
 	"placements\x18\x02 \x03(\v2\x15.hod.v1.PlacementLineR\n" +
 	"placements\x12,\n" +
-	"\bstrength\x18\x03 \x01(\v2\x10.hod.v1.StrengthR\bstrength\"\x90\x02\n" +
+	"\bstrength\x18\x03 \x01(\v2\x10.hod.v1.StrengthR\bstrength\x12+\n" +
+	"\acovered\x18\x1e \x01(\v2\x11.hod.v1.CoverLineR\acovered\"Q\n" +
+	"\tCoverLine\x120\n" +
+	"\x05since\x18\x01 \x01(\v2\x1a.google.protobuf.TimestampR\x05since\x12\x12\n" +
+	"\x04with\x18\x02 \x01(\tR\x04with\"\xaa\x02\n" +
 	"\rPlacementLine\x12\x12\n" +
 	"\x04name\x18\x01 \x01(\tR\x04name\x12\x14\n" +
 	"\x05batch\x18\x02 \x01(\tR\x05batch\x12.\n" +
@@ -5998,7 +6223,8 @@ const file_hod_v1_query_proto_rawDesc = "" +
 	"\x05basis\x18\x06 \x01(\tR\x05basis\x12\x17\n" +
 	"\aage_min\x18\a \x01(\x01R\x06ageMin\x12\x14\n" +
 	"\x05along\x18\b \x03(\tR\x05along\x12\x17\n" +
-	"\agauge_m\x18\t \x03(\x01R\x06gaugeM\"t\n" +
+	"\agauge_m\x18\t \x03(\x01R\x06gaugeM\x12\x18\n" +
+	"\abecause\x18\x1e \x01(\tR\abecause\"t\n" +
 	"\n" +
 	"TendedLine\x12*\n" +
 	"\x02at\x18\x01 \x01(\v2\x1a.google.protobuf.TimestampR\x02at\x12\x12\n" +
@@ -6104,197 +6330,204 @@ func file_hod_v1_query_proto_rawDescGZIP() []byte {
 	return file_hod_v1_query_proto_rawDescData
 }
 
-var file_hod_v1_query_proto_msgTypes = make([]protoimpl.MessageInfo, 58)
+var file_hod_v1_query_proto_msgTypes = make([]protoimpl.MessageInfo, 60)
 var file_hod_v1_query_proto_goTypes = []any{
 	(*PagesRequest)(nil),          // 0: hod.v1.PagesRequest
 	(*PagesResponse)(nil),         // 1: hod.v1.PagesResponse
 	(*Board)(nil),                 // 2: hod.v1.Board
-	(*CoatLine)(nil),              // 3: hod.v1.CoatLine
-	(*BatchesLeft)(nil),           // 4: hod.v1.BatchesLeft
-	(*CrewLine)(nil),              // 5: hod.v1.CrewLine
-	(*Joints)(nil),                // 6: hod.v1.Joints
-	(*Joint)(nil),                 // 7: hod.v1.Joint
-	(*Flags)(nil),                 // 8: hod.v1.Flags
-	(*Flag)(nil),                  // 9: hod.v1.Flag
-	(*FlagLine)(nil),              // 10: hod.v1.FlagLine
-	(*Fact)(nil),                  // 11: hod.v1.Fact
-	(*Conditions)(nil),            // 12: hod.v1.Conditions
-	(*Reading)(nil),               // 13: hod.v1.Reading
-	(*Hour)(nil),                  // 14: hod.v1.Hour
-	(*Stock)(nil),                 // 15: hod.v1.Stock
-	(*MaterialStock)(nil),         // 16: hod.v1.MaterialStock
-	(*Forecast)(nil),              // 17: hod.v1.Forecast
-	(*MixForecast)(nil),           // 18: hod.v1.MixForecast
-	(*Count)(nil),                 // 19: hod.v1.Count
-	(*MaterialNeed)(nil),          // 20: hod.v1.MaterialNeed
-	(*Tomorrow)(nil),              // 21: hod.v1.Tomorrow
-	(*Day)(nil),                   // 22: hod.v1.Day
-	(*BreakLine)(nil),             // 23: hod.v1.BreakLine
-	(*CrewDay)(nil),               // 24: hod.v1.CrewDay
-	(*CoatDay)(nil),               // 25: hod.v1.CoatDay
-	(*Test)(nil),                  // 26: hod.v1.Test
-	(*WeatherDay)(nil),            // 27: hod.v1.WeatherDay
-	(*Strength)(nil),              // 28: hod.v1.Strength
-	(*Borrowed)(nil),              // 29: hod.v1.Borrowed
-	(*DeviceEnd)(nil),             // 30: hod.v1.DeviceEnd
-	(*Zone)(nil),                  // 31: hod.v1.Zone
-	(*ZoneEdge)(nil),              // 32: hod.v1.ZoneEdge
-	(*ZoneCoat)(nil),              // 33: hod.v1.ZoneCoat
-	(*PlacementLine)(nil),         // 34: hod.v1.PlacementLine
-	(*TendedLine)(nil),            // 35: hod.v1.TendedLine
-	(*Log)(nil),                   // 36: hod.v1.Log
-	(*Entry)(nil),                 // 37: hod.v1.Entry
-	(*BoardRequest)(nil),          // 38: hod.v1.BoardRequest
-	(*BoardResponse)(nil),         // 39: hod.v1.BoardResponse
-	(*ZoneRequest)(nil),           // 40: hod.v1.ZoneRequest
-	(*ZoneResponse)(nil),          // 41: hod.v1.ZoneResponse
-	(*JointsRequest)(nil),         // 42: hod.v1.JointsRequest
-	(*JointsResponse)(nil),        // 43: hod.v1.JointsResponse
-	(*ForecastRequest)(nil),       // 44: hod.v1.ForecastRequest
-	(*ForecastResponse)(nil),      // 45: hod.v1.ForecastResponse
-	(*StockRequest)(nil),          // 46: hod.v1.StockRequest
-	(*StockResponse)(nil),         // 47: hod.v1.StockResponse
-	(*WeatherRequest)(nil),        // 48: hod.v1.WeatherRequest
-	(*WeatherResponse)(nil),       // 49: hod.v1.WeatherResponse
-	(*DayRequest)(nil),            // 50: hod.v1.DayRequest
-	(*DayResponse)(nil),           // 51: hod.v1.DayResponse
-	(*FlagsRequest)(nil),          // 52: hod.v1.FlagsRequest
-	(*FlagsResponse)(nil),         // 53: hod.v1.FlagsResponse
-	(*LogRequest)(nil),            // 54: hod.v1.LogRequest
-	(*LogResponse)(nil),           // 55: hod.v1.LogResponse
-	(*WatchRequest)(nil),          // 56: hod.v1.WatchRequest
-	(*WatchResponse)(nil),         // 57: hod.v1.WatchResponse
-	(*timestamppb.Timestamp)(nil), // 58: google.protobuf.Timestamp
+	(*NextCold)(nil),              // 3: hod.v1.NextCold
+	(*CoatLine)(nil),              // 4: hod.v1.CoatLine
+	(*BatchesLeft)(nil),           // 5: hod.v1.BatchesLeft
+	(*CrewLine)(nil),              // 6: hod.v1.CrewLine
+	(*Joints)(nil),                // 7: hod.v1.Joints
+	(*Joint)(nil),                 // 8: hod.v1.Joint
+	(*Flags)(nil),                 // 9: hod.v1.Flags
+	(*Flag)(nil),                  // 10: hod.v1.Flag
+	(*FlagLine)(nil),              // 11: hod.v1.FlagLine
+	(*Fact)(nil),                  // 12: hod.v1.Fact
+	(*Conditions)(nil),            // 13: hod.v1.Conditions
+	(*Reading)(nil),               // 14: hod.v1.Reading
+	(*Hour)(nil),                  // 15: hod.v1.Hour
+	(*Stock)(nil),                 // 16: hod.v1.Stock
+	(*MaterialStock)(nil),         // 17: hod.v1.MaterialStock
+	(*Forecast)(nil),              // 18: hod.v1.Forecast
+	(*MixForecast)(nil),           // 19: hod.v1.MixForecast
+	(*Count)(nil),                 // 20: hod.v1.Count
+	(*MaterialNeed)(nil),          // 21: hod.v1.MaterialNeed
+	(*Tomorrow)(nil),              // 22: hod.v1.Tomorrow
+	(*Day)(nil),                   // 23: hod.v1.Day
+	(*BreakLine)(nil),             // 24: hod.v1.BreakLine
+	(*CrewDay)(nil),               // 25: hod.v1.CrewDay
+	(*CoatDay)(nil),               // 26: hod.v1.CoatDay
+	(*Test)(nil),                  // 27: hod.v1.Test
+	(*WeatherDay)(nil),            // 28: hod.v1.WeatherDay
+	(*Strength)(nil),              // 29: hod.v1.Strength
+	(*Borrowed)(nil),              // 30: hod.v1.Borrowed
+	(*DeviceEnd)(nil),             // 31: hod.v1.DeviceEnd
+	(*Zone)(nil),                  // 32: hod.v1.Zone
+	(*ZoneEdge)(nil),              // 33: hod.v1.ZoneEdge
+	(*ZoneCoat)(nil),              // 34: hod.v1.ZoneCoat
+	(*CoverLine)(nil),             // 35: hod.v1.CoverLine
+	(*PlacementLine)(nil),         // 36: hod.v1.PlacementLine
+	(*TendedLine)(nil),            // 37: hod.v1.TendedLine
+	(*Log)(nil),                   // 38: hod.v1.Log
+	(*Entry)(nil),                 // 39: hod.v1.Entry
+	(*BoardRequest)(nil),          // 40: hod.v1.BoardRequest
+	(*BoardResponse)(nil),         // 41: hod.v1.BoardResponse
+	(*ZoneRequest)(nil),           // 42: hod.v1.ZoneRequest
+	(*ZoneResponse)(nil),          // 43: hod.v1.ZoneResponse
+	(*JointsRequest)(nil),         // 44: hod.v1.JointsRequest
+	(*JointsResponse)(nil),        // 45: hod.v1.JointsResponse
+	(*ForecastRequest)(nil),       // 46: hod.v1.ForecastRequest
+	(*ForecastResponse)(nil),      // 47: hod.v1.ForecastResponse
+	(*StockRequest)(nil),          // 48: hod.v1.StockRequest
+	(*StockResponse)(nil),         // 49: hod.v1.StockResponse
+	(*WeatherRequest)(nil),        // 50: hod.v1.WeatherRequest
+	(*WeatherResponse)(nil),       // 51: hod.v1.WeatherResponse
+	(*DayRequest)(nil),            // 52: hod.v1.DayRequest
+	(*DayResponse)(nil),           // 53: hod.v1.DayResponse
+	(*FlagsRequest)(nil),          // 54: hod.v1.FlagsRequest
+	(*FlagsResponse)(nil),         // 55: hod.v1.FlagsResponse
+	(*LogRequest)(nil),            // 56: hod.v1.LogRequest
+	(*LogResponse)(nil),           // 57: hod.v1.LogResponse
+	(*WatchRequest)(nil),          // 58: hod.v1.WatchRequest
+	(*WatchResponse)(nil),         // 59: hod.v1.WatchResponse
+	(*timestamppb.Timestamp)(nil), // 60: google.protobuf.Timestamp
 }
 var file_hod_v1_query_proto_depIdxs = []int32{
-	58,  // 0: hod.v1.Board.as_of:type_name -> google.protobuf.Timestamp
-	3,   // 1: hod.v1.Board.zones:type_name -> hod.v1.CoatLine
-	7,   // 2: hod.v1.Board.live_edges:type_name -> hod.v1.Joint
-	9,   // 3: hod.v1.Board.flags:type_name -> hod.v1.Flag
-	4,   // 4: hod.v1.Board.batches_left:type_name -> hod.v1.BatchesLeft
-	12,  // 5: hod.v1.Board.weather:type_name -> hod.v1.Conditions
-	5,   // 6: hod.v1.Board.crews:type_name -> hod.v1.CrewLine
-	58,  // 7: hod.v1.CoatLine.last_placed_at:type_name -> google.protobuf.Timestamp
-	58,  // 8: hod.v1.CrewLine.last_event_at:type_name -> google.protobuf.Timestamp
-	58,  // 9: hod.v1.Joints.as_of:type_name -> google.protobuf.Timestamp
-	7,   // 10: hod.v1.Joints.joints:type_name -> hod.v1.Joint
-	58,  // 11: hod.v1.Joint.made_at:type_name -> google.protobuf.Timestamp
-	58,  // 12: hod.v1.Joint.closes_at:type_name -> google.protobuf.Timestamp
-	58,  // 13: hod.v1.Joint.turns_at:type_name -> google.protobuf.Timestamp
-	58,  // 14: hod.v1.Joint.turns_latest:type_name -> google.protobuf.Timestamp
-	58,  // 15: hod.v1.Flags.as_of:type_name -> google.protobuf.Timestamp
-	9,   // 16: hod.v1.Flags.flags:type_name -> hod.v1.Flag
-	58,  // 17: hod.v1.Flag.since:type_name -> google.protobuf.Timestamp
-	11,  // 18: hod.v1.Flag.evidence:type_name -> hod.v1.Fact
-	10,  // 19: hod.v1.Flag.lines:type_name -> hod.v1.FlagLine
-	58,  // 20: hod.v1.FlagLine.since:type_name -> google.protobuf.Timestamp
-	11,  // 21: hod.v1.FlagLine.evidence:type_name -> hod.v1.Fact
-	58,  // 22: hod.v1.Fact.at:type_name -> google.protobuf.Timestamp
-	58,  // 23: hod.v1.Conditions.as_of:type_name -> google.protobuf.Timestamp
-	58,  // 24: hod.v1.Conditions.read_at:type_name -> google.protobuf.Timestamp
-	14,  // 25: hod.v1.Conditions.hours:type_name -> hod.v1.Hour
-	58,  // 26: hod.v1.Conditions.last_full_at:type_name -> google.protobuf.Timestamp
-	13,  // 27: hod.v1.Conditions.since:type_name -> hod.v1.Reading
-	58,  // 28: hod.v1.Reading.read_at:type_name -> google.protobuf.Timestamp
-	58,  // 29: hod.v1.Hour.at:type_name -> google.protobuf.Timestamp
-	58,  // 30: hod.v1.Stock.as_of:type_name -> google.protobuf.Timestamp
-	16,  // 31: hod.v1.Stock.materials:type_name -> hod.v1.MaterialStock
-	58,  // 32: hod.v1.MaterialStock.counted_at:type_name -> google.protobuf.Timestamp
-	58,  // 33: hod.v1.Forecast.as_of:type_name -> google.protobuf.Timestamp
-	4,   // 34: hod.v1.Forecast.batches:type_name -> hod.v1.BatchesLeft
-	18,  // 35: hod.v1.Forecast.mixes:type_name -> hod.v1.MixForecast
-	20,  // 36: hod.v1.Forecast.materials:type_name -> hod.v1.MaterialNeed
-	58,  // 37: hod.v1.Forecast.finish_p50:type_name -> google.protobuf.Timestamp
-	58,  // 38: hod.v1.Forecast.finish_p90:type_name -> google.protobuf.Timestamp
-	21,  // 39: hod.v1.Forecast.tomorrow:type_name -> hod.v1.Tomorrow
-	19,  // 40: hod.v1.MixForecast.distribution:type_name -> hod.v1.Count
-	20,  // 41: hod.v1.Tomorrow.materials:type_name -> hod.v1.MaterialNeed
-	58,  // 42: hod.v1.Day.as_of:type_name -> google.protobuf.Timestamp
-	24,  // 43: hod.v1.Day.crews:type_name -> hod.v1.CrewDay
-	25,  // 44: hod.v1.Day.zones:type_name -> hod.v1.CoatDay
-	26,  // 45: hod.v1.Day.tests:type_name -> hod.v1.Test
-	27,  // 46: hod.v1.Day.weather:type_name -> hod.v1.WeatherDay
-	9,   // 47: hod.v1.Day.flags:type_name -> hod.v1.Flag
-	7,   // 48: hod.v1.Day.joints:type_name -> hod.v1.Joint
-	15,  // 49: hod.v1.Day.stock:type_name -> hod.v1.Stock
-	3,   // 50: hod.v1.Day.left:type_name -> hod.v1.CoatLine
-	4,   // 51: hod.v1.Day.batches_left:type_name -> hod.v1.BatchesLeft
-	21,  // 52: hod.v1.Day.tomorrow:type_name -> hod.v1.Tomorrow
-	37,  // 53: hod.v1.Day.changes:type_name -> hod.v1.Entry
-	37,  // 54: hod.v1.Day.set_aside:type_name -> hod.v1.Entry
-	37,  // 55: hod.v1.Day.notes:type_name -> hod.v1.Entry
-	28,  // 56: hod.v1.Day.strength:type_name -> hod.v1.Strength
-	30,  // 57: hod.v1.Day.record:type_name -> hod.v1.DeviceEnd
-	23,  // 58: hod.v1.Day.breaks:type_name -> hod.v1.BreakLine
-	58,  // 59: hod.v1.BreakLine.at:type_name -> google.protobuf.Timestamp
-	58,  // 60: hod.v1.CrewDay.from:type_name -> google.protobuf.Timestamp
-	58,  // 61: hod.v1.CrewDay.to:type_name -> google.protobuf.Timestamp
-	58,  // 62: hod.v1.Test.at:type_name -> google.protobuf.Timestamp
-	58,  // 63: hod.v1.WeatherDay.evaporation_max_at:type_name -> google.protobuf.Timestamp
-	29,  // 64: hod.v1.Strength.borrowed:type_name -> hod.v1.Borrowed
-	58,  // 65: hod.v1.DeviceEnd.last_at:type_name -> google.protobuf.Timestamp
-	58,  // 66: hod.v1.Zone.as_of:type_name -> google.protobuf.Timestamp
-	32,  // 67: hod.v1.Zone.edges:type_name -> hod.v1.ZoneEdge
-	33,  // 68: hod.v1.Zone.coats:type_name -> hod.v1.ZoneCoat
-	7,   // 69: hod.v1.Zone.joints:type_name -> hod.v1.Joint
-	35,  // 70: hod.v1.Zone.tended:type_name -> hod.v1.TendedLine
-	3,   // 71: hod.v1.ZoneCoat.progress:type_name -> hod.v1.CoatLine
-	34,  // 72: hod.v1.ZoneCoat.placements:type_name -> hod.v1.PlacementLine
-	28,  // 73: hod.v1.ZoneCoat.strength:type_name -> hod.v1.Strength
-	58,  // 74: hod.v1.PlacementLine.from:type_name -> google.protobuf.Timestamp
-	58,  // 75: hod.v1.PlacementLine.to:type_name -> google.protobuf.Timestamp
-	58,  // 76: hod.v1.TendedLine.at:type_name -> google.protobuf.Timestamp
-	58,  // 77: hod.v1.Log.as_of:type_name -> google.protobuf.Timestamp
-	37,  // 78: hod.v1.Log.entries:type_name -> hod.v1.Entry
-	58,  // 79: hod.v1.Entry.at:type_name -> google.protobuf.Timestamp
-	58,  // 80: hod.v1.Entry.logged_at:type_name -> google.protobuf.Timestamp
-	58,  // 81: hod.v1.BoardRequest.at:type_name -> google.protobuf.Timestamp
-	2,   // 82: hod.v1.BoardResponse.board:type_name -> hod.v1.Board
-	58,  // 83: hod.v1.ZoneRequest.at:type_name -> google.protobuf.Timestamp
-	31,  // 84: hod.v1.ZoneResponse.zone:type_name -> hod.v1.Zone
-	58,  // 85: hod.v1.JointsRequest.at:type_name -> google.protobuf.Timestamp
-	6,   // 86: hod.v1.JointsResponse.joints:type_name -> hod.v1.Joints
-	58,  // 87: hod.v1.ForecastRequest.at:type_name -> google.protobuf.Timestamp
-	17,  // 88: hod.v1.ForecastResponse.forecast:type_name -> hod.v1.Forecast
-	58,  // 89: hod.v1.StockRequest.at:type_name -> google.protobuf.Timestamp
-	15,  // 90: hod.v1.StockResponse.stock:type_name -> hod.v1.Stock
-	58,  // 91: hod.v1.WeatherRequest.at:type_name -> google.protobuf.Timestamp
-	12,  // 92: hod.v1.WeatherResponse.weather:type_name -> hod.v1.Conditions
-	58,  // 93: hod.v1.DayRequest.at:type_name -> google.protobuf.Timestamp
-	22,  // 94: hod.v1.DayResponse.day:type_name -> hod.v1.Day
-	58,  // 95: hod.v1.FlagsRequest.at:type_name -> google.protobuf.Timestamp
-	8,   // 96: hod.v1.FlagsResponse.flags:type_name -> hod.v1.Flags
-	58,  // 97: hod.v1.LogRequest.at:type_name -> google.protobuf.Timestamp
-	58,  // 98: hod.v1.LogRequest.since:type_name -> google.protobuf.Timestamp
-	36,  // 99: hod.v1.LogResponse.log:type_name -> hod.v1.Log
-	58,  // 100: hod.v1.WatchResponse.at:type_name -> google.protobuf.Timestamp
-	38,  // 101: hod.v1.QueryService.Board:input_type -> hod.v1.BoardRequest
-	40,  // 102: hod.v1.QueryService.Zone:input_type -> hod.v1.ZoneRequest
-	42,  // 103: hod.v1.QueryService.Joints:input_type -> hod.v1.JointsRequest
-	44,  // 104: hod.v1.QueryService.Forecast:input_type -> hod.v1.ForecastRequest
-	46,  // 105: hod.v1.QueryService.Stock:input_type -> hod.v1.StockRequest
-	48,  // 106: hod.v1.QueryService.Weather:input_type -> hod.v1.WeatherRequest
-	50,  // 107: hod.v1.QueryService.Day:input_type -> hod.v1.DayRequest
-	52,  // 108: hod.v1.QueryService.Flags:input_type -> hod.v1.FlagsRequest
-	54,  // 109: hod.v1.QueryService.Log:input_type -> hod.v1.LogRequest
-	56,  // 110: hod.v1.QueryService.Watch:input_type -> hod.v1.WatchRequest
-	0,   // 111: hod.v1.QueryService.Pages:input_type -> hod.v1.PagesRequest
-	39,  // 112: hod.v1.QueryService.Board:output_type -> hod.v1.BoardResponse
-	41,  // 113: hod.v1.QueryService.Zone:output_type -> hod.v1.ZoneResponse
-	43,  // 114: hod.v1.QueryService.Joints:output_type -> hod.v1.JointsResponse
-	45,  // 115: hod.v1.QueryService.Forecast:output_type -> hod.v1.ForecastResponse
-	47,  // 116: hod.v1.QueryService.Stock:output_type -> hod.v1.StockResponse
-	49,  // 117: hod.v1.QueryService.Weather:output_type -> hod.v1.WeatherResponse
-	51,  // 118: hod.v1.QueryService.Day:output_type -> hod.v1.DayResponse
-	53,  // 119: hod.v1.QueryService.Flags:output_type -> hod.v1.FlagsResponse
-	55,  // 120: hod.v1.QueryService.Log:output_type -> hod.v1.LogResponse
-	57,  // 121: hod.v1.QueryService.Watch:output_type -> hod.v1.WatchResponse
-	1,   // 122: hod.v1.QueryService.Pages:output_type -> hod.v1.PagesResponse
-	112, // [112:123] is the sub-list for method output_type
-	101, // [101:112] is the sub-list for method input_type
-	101, // [101:101] is the sub-list for extension type_name
-	101, // [101:101] is the sub-list for extension extendee
-	0,   // [0:101] is the sub-list for field type_name
+	60,  // 0: hod.v1.Board.as_of:type_name -> google.protobuf.Timestamp
+	4,   // 1: hod.v1.Board.zones:type_name -> hod.v1.CoatLine
+	8,   // 2: hod.v1.Board.live_edges:type_name -> hod.v1.Joint
+	10,  // 3: hod.v1.Board.flags:type_name -> hod.v1.Flag
+	5,   // 4: hod.v1.Board.batches_left:type_name -> hod.v1.BatchesLeft
+	13,  // 5: hod.v1.Board.weather:type_name -> hod.v1.Conditions
+	6,   // 6: hod.v1.Board.crews:type_name -> hod.v1.CrewLine
+	3,   // 7: hod.v1.Board.next_cold:type_name -> hod.v1.NextCold
+	60,  // 8: hod.v1.NextCold.turns_at:type_name -> google.protobuf.Timestamp
+	60,  // 9: hod.v1.NextCold.turns_latest:type_name -> google.protobuf.Timestamp
+	60,  // 10: hod.v1.CoatLine.last_placed_at:type_name -> google.protobuf.Timestamp
+	60,  // 11: hod.v1.CrewLine.last_event_at:type_name -> google.protobuf.Timestamp
+	60,  // 12: hod.v1.Joints.as_of:type_name -> google.protobuf.Timestamp
+	8,   // 13: hod.v1.Joints.joints:type_name -> hod.v1.Joint
+	60,  // 14: hod.v1.Joint.made_at:type_name -> google.protobuf.Timestamp
+	60,  // 15: hod.v1.Joint.closes_at:type_name -> google.protobuf.Timestamp
+	60,  // 16: hod.v1.Joint.turns_at:type_name -> google.protobuf.Timestamp
+	60,  // 17: hod.v1.Joint.turns_latest:type_name -> google.protobuf.Timestamp
+	60,  // 18: hod.v1.Flags.as_of:type_name -> google.protobuf.Timestamp
+	10,  // 19: hod.v1.Flags.flags:type_name -> hod.v1.Flag
+	60,  // 20: hod.v1.Flag.since:type_name -> google.protobuf.Timestamp
+	12,  // 21: hod.v1.Flag.evidence:type_name -> hod.v1.Fact
+	11,  // 22: hod.v1.Flag.lines:type_name -> hod.v1.FlagLine
+	60,  // 23: hod.v1.FlagLine.since:type_name -> google.protobuf.Timestamp
+	12,  // 24: hod.v1.FlagLine.evidence:type_name -> hod.v1.Fact
+	60,  // 25: hod.v1.Fact.at:type_name -> google.protobuf.Timestamp
+	60,  // 26: hod.v1.Conditions.as_of:type_name -> google.protobuf.Timestamp
+	60,  // 27: hod.v1.Conditions.read_at:type_name -> google.protobuf.Timestamp
+	15,  // 28: hod.v1.Conditions.hours:type_name -> hod.v1.Hour
+	60,  // 29: hod.v1.Conditions.last_full_at:type_name -> google.protobuf.Timestamp
+	14,  // 30: hod.v1.Conditions.since:type_name -> hod.v1.Reading
+	60,  // 31: hod.v1.Reading.read_at:type_name -> google.protobuf.Timestamp
+	60,  // 32: hod.v1.Hour.at:type_name -> google.protobuf.Timestamp
+	60,  // 33: hod.v1.Stock.as_of:type_name -> google.protobuf.Timestamp
+	17,  // 34: hod.v1.Stock.materials:type_name -> hod.v1.MaterialStock
+	60,  // 35: hod.v1.MaterialStock.counted_at:type_name -> google.protobuf.Timestamp
+	60,  // 36: hod.v1.Forecast.as_of:type_name -> google.protobuf.Timestamp
+	5,   // 37: hod.v1.Forecast.batches:type_name -> hod.v1.BatchesLeft
+	19,  // 38: hod.v1.Forecast.mixes:type_name -> hod.v1.MixForecast
+	21,  // 39: hod.v1.Forecast.materials:type_name -> hod.v1.MaterialNeed
+	60,  // 40: hod.v1.Forecast.finish_p50:type_name -> google.protobuf.Timestamp
+	60,  // 41: hod.v1.Forecast.finish_p90:type_name -> google.protobuf.Timestamp
+	22,  // 42: hod.v1.Forecast.tomorrow:type_name -> hod.v1.Tomorrow
+	20,  // 43: hod.v1.MixForecast.distribution:type_name -> hod.v1.Count
+	21,  // 44: hod.v1.Tomorrow.materials:type_name -> hod.v1.MaterialNeed
+	60,  // 45: hod.v1.Day.as_of:type_name -> google.protobuf.Timestamp
+	25,  // 46: hod.v1.Day.crews:type_name -> hod.v1.CrewDay
+	26,  // 47: hod.v1.Day.zones:type_name -> hod.v1.CoatDay
+	27,  // 48: hod.v1.Day.tests:type_name -> hod.v1.Test
+	28,  // 49: hod.v1.Day.weather:type_name -> hod.v1.WeatherDay
+	10,  // 50: hod.v1.Day.flags:type_name -> hod.v1.Flag
+	8,   // 51: hod.v1.Day.joints:type_name -> hod.v1.Joint
+	16,  // 52: hod.v1.Day.stock:type_name -> hod.v1.Stock
+	4,   // 53: hod.v1.Day.left:type_name -> hod.v1.CoatLine
+	5,   // 54: hod.v1.Day.batches_left:type_name -> hod.v1.BatchesLeft
+	22,  // 55: hod.v1.Day.tomorrow:type_name -> hod.v1.Tomorrow
+	39,  // 56: hod.v1.Day.changes:type_name -> hod.v1.Entry
+	39,  // 57: hod.v1.Day.set_aside:type_name -> hod.v1.Entry
+	39,  // 58: hod.v1.Day.notes:type_name -> hod.v1.Entry
+	29,  // 59: hod.v1.Day.strength:type_name -> hod.v1.Strength
+	31,  // 60: hod.v1.Day.record:type_name -> hod.v1.DeviceEnd
+	24,  // 61: hod.v1.Day.breaks:type_name -> hod.v1.BreakLine
+	60,  // 62: hod.v1.BreakLine.at:type_name -> google.protobuf.Timestamp
+	60,  // 63: hod.v1.CrewDay.from:type_name -> google.protobuf.Timestamp
+	60,  // 64: hod.v1.CrewDay.to:type_name -> google.protobuf.Timestamp
+	60,  // 65: hod.v1.Test.at:type_name -> google.protobuf.Timestamp
+	60,  // 66: hod.v1.WeatherDay.evaporation_max_at:type_name -> google.protobuf.Timestamp
+	30,  // 67: hod.v1.Strength.borrowed:type_name -> hod.v1.Borrowed
+	60,  // 68: hod.v1.DeviceEnd.last_at:type_name -> google.protobuf.Timestamp
+	60,  // 69: hod.v1.Zone.as_of:type_name -> google.protobuf.Timestamp
+	33,  // 70: hod.v1.Zone.edges:type_name -> hod.v1.ZoneEdge
+	34,  // 71: hod.v1.Zone.coats:type_name -> hod.v1.ZoneCoat
+	8,   // 72: hod.v1.Zone.joints:type_name -> hod.v1.Joint
+	37,  // 73: hod.v1.Zone.tended:type_name -> hod.v1.TendedLine
+	4,   // 74: hod.v1.ZoneCoat.progress:type_name -> hod.v1.CoatLine
+	36,  // 75: hod.v1.ZoneCoat.placements:type_name -> hod.v1.PlacementLine
+	29,  // 76: hod.v1.ZoneCoat.strength:type_name -> hod.v1.Strength
+	35,  // 77: hod.v1.ZoneCoat.covered:type_name -> hod.v1.CoverLine
+	60,  // 78: hod.v1.CoverLine.since:type_name -> google.protobuf.Timestamp
+	60,  // 79: hod.v1.PlacementLine.from:type_name -> google.protobuf.Timestamp
+	60,  // 80: hod.v1.PlacementLine.to:type_name -> google.protobuf.Timestamp
+	60,  // 81: hod.v1.TendedLine.at:type_name -> google.protobuf.Timestamp
+	60,  // 82: hod.v1.Log.as_of:type_name -> google.protobuf.Timestamp
+	39,  // 83: hod.v1.Log.entries:type_name -> hod.v1.Entry
+	60,  // 84: hod.v1.Entry.at:type_name -> google.protobuf.Timestamp
+	60,  // 85: hod.v1.Entry.logged_at:type_name -> google.protobuf.Timestamp
+	60,  // 86: hod.v1.BoardRequest.at:type_name -> google.protobuf.Timestamp
+	2,   // 87: hod.v1.BoardResponse.board:type_name -> hod.v1.Board
+	60,  // 88: hod.v1.ZoneRequest.at:type_name -> google.protobuf.Timestamp
+	32,  // 89: hod.v1.ZoneResponse.zone:type_name -> hod.v1.Zone
+	60,  // 90: hod.v1.JointsRequest.at:type_name -> google.protobuf.Timestamp
+	7,   // 91: hod.v1.JointsResponse.joints:type_name -> hod.v1.Joints
+	60,  // 92: hod.v1.ForecastRequest.at:type_name -> google.protobuf.Timestamp
+	18,  // 93: hod.v1.ForecastResponse.forecast:type_name -> hod.v1.Forecast
+	60,  // 94: hod.v1.StockRequest.at:type_name -> google.protobuf.Timestamp
+	16,  // 95: hod.v1.StockResponse.stock:type_name -> hod.v1.Stock
+	60,  // 96: hod.v1.WeatherRequest.at:type_name -> google.protobuf.Timestamp
+	13,  // 97: hod.v1.WeatherResponse.weather:type_name -> hod.v1.Conditions
+	60,  // 98: hod.v1.DayRequest.at:type_name -> google.protobuf.Timestamp
+	23,  // 99: hod.v1.DayResponse.day:type_name -> hod.v1.Day
+	60,  // 100: hod.v1.FlagsRequest.at:type_name -> google.protobuf.Timestamp
+	9,   // 101: hod.v1.FlagsResponse.flags:type_name -> hod.v1.Flags
+	60,  // 102: hod.v1.LogRequest.at:type_name -> google.protobuf.Timestamp
+	60,  // 103: hod.v1.LogRequest.since:type_name -> google.protobuf.Timestamp
+	38,  // 104: hod.v1.LogResponse.log:type_name -> hod.v1.Log
+	60,  // 105: hod.v1.WatchResponse.at:type_name -> google.protobuf.Timestamp
+	40,  // 106: hod.v1.QueryService.Board:input_type -> hod.v1.BoardRequest
+	42,  // 107: hod.v1.QueryService.Zone:input_type -> hod.v1.ZoneRequest
+	44,  // 108: hod.v1.QueryService.Joints:input_type -> hod.v1.JointsRequest
+	46,  // 109: hod.v1.QueryService.Forecast:input_type -> hod.v1.ForecastRequest
+	48,  // 110: hod.v1.QueryService.Stock:input_type -> hod.v1.StockRequest
+	50,  // 111: hod.v1.QueryService.Weather:input_type -> hod.v1.WeatherRequest
+	52,  // 112: hod.v1.QueryService.Day:input_type -> hod.v1.DayRequest
+	54,  // 113: hod.v1.QueryService.Flags:input_type -> hod.v1.FlagsRequest
+	56,  // 114: hod.v1.QueryService.Log:input_type -> hod.v1.LogRequest
+	58,  // 115: hod.v1.QueryService.Watch:input_type -> hod.v1.WatchRequest
+	0,   // 116: hod.v1.QueryService.Pages:input_type -> hod.v1.PagesRequest
+	41,  // 117: hod.v1.QueryService.Board:output_type -> hod.v1.BoardResponse
+	43,  // 118: hod.v1.QueryService.Zone:output_type -> hod.v1.ZoneResponse
+	45,  // 119: hod.v1.QueryService.Joints:output_type -> hod.v1.JointsResponse
+	47,  // 120: hod.v1.QueryService.Forecast:output_type -> hod.v1.ForecastResponse
+	49,  // 121: hod.v1.QueryService.Stock:output_type -> hod.v1.StockResponse
+	51,  // 122: hod.v1.QueryService.Weather:output_type -> hod.v1.WeatherResponse
+	53,  // 123: hod.v1.QueryService.Day:output_type -> hod.v1.DayResponse
+	55,  // 124: hod.v1.QueryService.Flags:output_type -> hod.v1.FlagsResponse
+	57,  // 125: hod.v1.QueryService.Log:output_type -> hod.v1.LogResponse
+	59,  // 126: hod.v1.QueryService.Watch:output_type -> hod.v1.WatchResponse
+	1,   // 127: hod.v1.QueryService.Pages:output_type -> hod.v1.PagesResponse
+	117, // [117:128] is the sub-list for method output_type
+	106, // [106:117] is the sub-list for method input_type
+	106, // [106:106] is the sub-list for extension type_name
+	106, // [106:106] is the sub-list for extension extendee
+	0,   // [0:106] is the sub-list for field type_name
 }
 
 func init() { file_hod_v1_query_proto_init() }
@@ -6302,27 +6535,27 @@ func file_hod_v1_query_proto_init() {
 	if File_hod_v1_query_proto != nil {
 		return
 	}
-	file_hod_v1_query_proto_msgTypes[12].OneofWrappers = []any{}
 	file_hod_v1_query_proto_msgTypes[13].OneofWrappers = []any{}
 	file_hod_v1_query_proto_msgTypes[14].OneofWrappers = []any{}
-	file_hod_v1_query_proto_msgTypes[16].OneofWrappers = []any{}
+	file_hod_v1_query_proto_msgTypes[15].OneofWrappers = []any{}
 	file_hod_v1_query_proto_msgTypes[17].OneofWrappers = []any{}
 	file_hod_v1_query_proto_msgTypes[18].OneofWrappers = []any{}
-	file_hod_v1_query_proto_msgTypes[20].OneofWrappers = []any{}
+	file_hod_v1_query_proto_msgTypes[19].OneofWrappers = []any{}
 	file_hod_v1_query_proto_msgTypes[21].OneofWrappers = []any{}
-	file_hod_v1_query_proto_msgTypes[23].OneofWrappers = []any{}
+	file_hod_v1_query_proto_msgTypes[22].OneofWrappers = []any{}
 	file_hod_v1_query_proto_msgTypes[24].OneofWrappers = []any{}
-	file_hod_v1_query_proto_msgTypes[26].OneofWrappers = []any{}
+	file_hod_v1_query_proto_msgTypes[25].OneofWrappers = []any{}
 	file_hod_v1_query_proto_msgTypes[27].OneofWrappers = []any{}
 	file_hod_v1_query_proto_msgTypes[28].OneofWrappers = []any{}
 	file_hod_v1_query_proto_msgTypes[29].OneofWrappers = []any{}
+	file_hod_v1_query_proto_msgTypes[30].OneofWrappers = []any{}
 	type x struct{}
 	out := protoimpl.TypeBuilder{
 		File: protoimpl.DescBuilder{
 			GoPackagePath: reflect.TypeOf(x{}).PkgPath(),
 			RawDescriptor: unsafe.Slice(unsafe.StringData(file_hod_v1_query_proto_rawDesc), len(file_hod_v1_query_proto_rawDesc)),
 			NumEnums:      0,
-			NumMessages:   58,
+			NumMessages:   60,
 			NumExtensions: 0,
 			NumServices:   1,
 		},
