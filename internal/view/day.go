@@ -179,7 +179,7 @@ func DayOf(s *fold.Site, now time.Time, in *time.Location, date string) (Day, er
 			v.Joints = append(v.Joints, j)
 		}
 	}
-	v.Joints = append(v.Joints, openJoints(s, minTime(now, until))...)
+	v.Joints = append(v.Joints, openJoints(s, minTime(now, until.Add(-time.Second)), in)...)
 	v.Changes = entries(s, in, func(r *fold.Record) bool {
 		switch r.Body.(type) {
 		case event.Amended, event.Voided, event.Settled:

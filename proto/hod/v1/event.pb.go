@@ -1118,6 +1118,8 @@ type SitePlanned struct {
 	EvaporationUs float64 `protobuf:"fixed64,10,opt,name=evaporation_us,json=evaporationUs,proto3" json:"evaporation_us,omitempty"`
 	// Crews may be told of a joint this many minutes before it turns.
 	WarnMin uint32 `protobuf:"varint,11,opt,name=warn_min,json=warnMin,proto3" json:"warn_min,omitempty"`
+	// How far a constituent weighed by hand may be off, as a share of what the mix asks for; 0.05 if not said.
+	Weighing *Share `protobuf:"bytes,12,opt,name=weighing,proto3" json:"weighing,omitempty"`
 	// Hashes of the events that this one replaces.
 	Replaces      [][]byte `protobuf:"bytes,15,rep,name=replaces,proto3" json:"replaces,omitempty"`
 	unknownFields protoimpl.UnknownFields
@@ -1229,6 +1231,13 @@ func (x *SitePlanned) GetWarnMin() uint32 {
 		return x.WarnMin
 	}
 	return 0
+}
+
+func (x *SitePlanned) GetWeighing() *Share {
+	if x != nil {
+		return x.Weighing
+	}
+	return nil
 }
 
 func (x *SitePlanned) GetReplaces() [][]byte {
@@ -3413,7 +3422,9 @@ type FlagAnswered struct {
 	// The flag's name.
 	Flag string `protobuf:"bytes,1,opt,name=flag,proto3" json:"flag,omitempty"`
 	// What was done.
-	Answer        string `protobuf:"bytes,2,opt,name=answer,proto3" json:"answer,omitempty"`
+	Answer string `protobuf:"bytes,2,opt,name=answer,proto3" json:"answer,omitempty"`
+	// The lines of a flag of several that it covers: those that were known when it was given.
+	Lines         []string `protobuf:"bytes,3,rep,name=lines,proto3" json:"lines,omitempty"`
 	unknownFields protoimpl.UnknownFields
 	sizeCache     protoimpl.SizeCache
 }
@@ -3460,6 +3471,13 @@ func (x *FlagAnswered) GetAnswer() string {
 		return x.Answer
 	}
 	return ""
+}
+
+func (x *FlagAnswered) GetLines() []string {
+	if x != nil {
+		return x.Lines
+	}
+	return nil
 }
 
 // A device may write from now on.
@@ -4505,7 +4523,7 @@ const file_hod_v1_event_proto_rawDesc = "" +
 	"\bBatchRef\x12\x12\n" +
 	"\x04crew\x18\x01 \x01(\tR\x04crew\x12\x10\n" +
 	"\x03day\x18\x02 \x01(\tR\x03day\x12\x16\n" +
-	"\x06number\x18\x03 \x01(\rR\x06number\"\x9b\x03\n" +
+	"\x06number\x18\x03 \x01(\rR\x06number\"\xc6\x03\n" +
 	"\vSitePlanned\x12\x12\n" +
 	"\x04name\x18\x01 \x01(\tR\x04name\x12\x14\n" +
 	"\x05place\x18\x02 \x01(\tR\x05place\x12(\n" +
@@ -4518,7 +4536,8 @@ const file_hod_v1_event_proto_rawDesc = "" +
 	"\x12evaporation_metric\x18\t \x01(\x01R\x11evaporationMetric\x12%\n" +
 	"\x0eevaporation_us\x18\n" +
 	" \x01(\x01R\revaporationUs\x12\x19\n" +
-	"\bwarn_min\x18\v \x01(\rR\awarnMin\x12\x1a\n" +
+	"\bwarn_min\x18\v \x01(\rR\awarnMin\x12)\n" +
+	"\bweighing\x18\f \x01(\v2\r.hod.v1.ShareR\bweighing\x12\x1a\n" +
 	"\breplaces\x18\x0f \x03(\fR\breplaces\"\x8b\x01\n" +
 	"\vZonePlanned\x12\x12\n" +
 	"\x04zone\x18\x01 \x01(\tR\x04zone\x12 \n" +
@@ -4713,10 +4732,11 @@ const file_hod_v1_event_proto_rawDesc = "" +
 	"\x06people\x18\x01 \x01(\rR\x06people\" \n" +
 	"\n" +
 	"ShiftEnded\x12\x12\n" +
-	"\x04left\x18\x01 \x01(\tR\x04left\":\n" +
+	"\x04left\x18\x01 \x01(\tR\x04left\"P\n" +
 	"\fFlagAnswered\x12\x12\n" +
 	"\x04flag\x18\x01 \x01(\tR\x04flag\x12\x16\n" +
-	"\x06answer\x18\x02 \x01(\tR\x06answer\"\x93\x01\n" +
+	"\x06answer\x18\x02 \x01(\tR\x06answer\x12\x14\n" +
+	"\x05lines\x18\x03 \x03(\tR\x05lines\"\x93\x01\n" +
 	"\x0eDeviceEnrolled\x12\x16\n" +
 	"\x06device\x18\x01 \x01(\tR\x06device\x12\x1d\n" +
 	"\n" +
@@ -4909,112 +4929,113 @@ var file_hod_v1_event_proto_depIdxs = []int32{
 	0,   // 3: hod.v1.SitePlanned.units:type_name -> hod.v1.UnitSystem
 	14,  // 4: hod.v1.SitePlanned.loss:type_name -> hod.v1.Share
 	14,  // 5: hod.v1.SitePlanned.closing:type_name -> hod.v1.Share
-	10,  // 6: hod.v1.ZonePlanned.area:type_name -> hod.v1.Area
-	9,   // 7: hod.v1.EdgePlanned.length:type_name -> hod.v1.Length
-	16,  // 8: hod.v1.CoatPlanned.coat:type_name -> hod.v1.CoatRef
-	9,   // 9: hod.v1.CoatPlanned.thickness:type_name -> hod.v1.Length
-	2,   // 10: hod.v1.Constituent.kind:type_name -> hod.v1.ConstituentKind
-	15,  // 11: hod.v1.Constituent.amount:type_name -> hod.v1.Amount
-	14,  // 12: hod.v1.Constituent.absorption:type_name -> hod.v1.Share
-	14,  // 13: hod.v1.Constituent.solids:type_name -> hod.v1.Share
-	13,  // 14: hod.v1.Constituent.bulk:type_name -> hod.v1.Density
-	14,  // 15: hod.v1.ChargeStep.share:type_name -> hod.v1.Share
-	22,  // 16: hod.v1.MixPlanned.constituents:type_name -> hod.v1.Constituent
-	14,  // 17: hod.v1.MixPlanned.air:type_name -> hod.v1.Share
-	8,   // 18: hod.v1.MixPlanned.design_yield:type_name -> hod.v1.Volume
-	13,  // 19: hod.v1.MixPlanned.unit_weight:type_name -> hod.v1.Density
-	14,  // 20: hod.v1.MixPlanned.unit_weight_tolerance:type_name -> hod.v1.Share
-	11,  // 21: hod.v1.MixPlanned.set_reference:type_name -> hod.v1.Temperature
-	23,  // 22: hod.v1.MixPlanned.steps:type_name -> hod.v1.ChargeStep
-	11,  // 23: hod.v1.MixPlanned.datum:type_name -> hod.v1.Temperature
-	15,  // 24: hod.v1.Charge.amount:type_name -> hod.v1.Amount
-	53,  // 25: hod.v1.Charge.at:type_name -> google.protobuf.Timestamp
-	17,  // 26: hod.v1.BatchMixed.batch:type_name -> hod.v1.BatchRef
-	26,  // 27: hod.v1.BatchMixed.charges:type_name -> hod.v1.Charge
-	14,  // 28: hod.v1.BatchMixed.sand_moisture:type_name -> hod.v1.Share
-	8,   // 29: hod.v1.BatchMixed.spray_per_s:type_name -> hod.v1.Volume
-	53,  // 30: hod.v1.BatchMixed.mixed_from:type_name -> google.protobuf.Timestamp
-	53,  // 31: hod.v1.BatchMixed.mixed_to:type_name -> google.protobuf.Timestamp
-	53,  // 32: hod.v1.BatchMixed.water_at:type_name -> google.protobuf.Timestamp
-	11,  // 33: hod.v1.BatchMixed.temperature:type_name -> hod.v1.Temperature
-	17,  // 34: hod.v1.BatchTested.batch:type_name -> hod.v1.BatchRef
-	7,   // 35: hod.v1.BatchTested.gross:type_name -> hod.v1.Mass
-	7,   // 36: hod.v1.BatchTested.tare:type_name -> hod.v1.Mass
-	8,   // 37: hod.v1.BatchTested.measure:type_name -> hod.v1.Volume
-	13,  // 38: hod.v1.BatchTested.unit_weight:type_name -> hod.v1.Density
-	11,  // 39: hod.v1.BatchTested.temperature:type_name -> hod.v1.Temperature
-	14,  // 40: hod.v1.BatchTested.flow:type_name -> hod.v1.Share
-	14,  // 41: hod.v1.BatchTested.air:type_name -> hod.v1.Share
-	17,  // 42: hod.v1.Placement.batch:type_name -> hod.v1.BatchRef
-	14,  // 43: hod.v1.Placement.share:type_name -> hod.v1.Share
-	8,   // 44: hod.v1.Placement.volume:type_name -> hod.v1.Volume
-	16,  // 45: hod.v1.Placement.coat:type_name -> hod.v1.CoatRef
-	53,  // 46: hod.v1.Placement.from:type_name -> google.protobuf.Timestamp
-	53,  // 47: hod.v1.Placement.to:type_name -> google.protobuf.Timestamp
-	9,   // 48: hod.v1.Placement.gauges:type_name -> hod.v1.Length
-	17,  // 49: hod.v1.BatchDiscarded.batch:type_name -> hod.v1.BatchRef
-	14,  // 50: hod.v1.BatchDiscarded.share:type_name -> hod.v1.Share
-	8,   // 51: hod.v1.BatchDiscarded.volume:type_name -> hod.v1.Volume
-	16,  // 52: hod.v1.JointTreated.coat:type_name -> hod.v1.CoatRef
-	1,   // 53: hod.v1.SurfaceTended.face:type_name -> hod.v1.Face
-	5,   // 54: hod.v1.SurfaceTended.tending:type_name -> hod.v1.Tending
-	53,  // 55: hod.v1.WeatherSample.at:type_name -> google.protobuf.Timestamp
-	9,   // 56: hod.v1.WeatherObserved.wind_height:type_name -> hod.v1.Length
-	33,  // 57: hod.v1.WeatherObserved.samples:type_name -> hod.v1.WeatherSample
-	53,  // 58: hod.v1.WeatherForecast.issued_at:type_name -> google.protobuf.Timestamp
-	9,   // 59: hod.v1.WeatherForecast.wind_height:type_name -> hod.v1.Length
-	33,  // 60: hod.v1.WeatherForecast.samples:type_name -> hod.v1.WeatherSample
-	53,  // 61: hod.v1.CureSample.at:type_name -> google.protobuf.Timestamp
-	16,  // 62: hod.v1.CureReadings.coat:type_name -> hod.v1.CoatRef
-	9,   // 63: hod.v1.CureReadings.depth:type_name -> hod.v1.Length
-	36,  // 64: hod.v1.CureReadings.samples:type_name -> hod.v1.CureSample
-	15,  // 65: hod.v1.StockReceived.amount:type_name -> hod.v1.Amount
-	15,  // 66: hod.v1.StockCounted.amount:type_name -> hod.v1.Amount
-	15,  // 67: hod.v1.StockSpoiled.amount:type_name -> hod.v1.Amount
-	17,  // 68: hod.v1.SpecimensBroken.batch:type_name -> hod.v1.BatchRef
-	6,   // 69: hod.v1.SpecimensBroken.shape:type_name -> hod.v1.SpecimensBroken.Shape
-	9,   // 70: hod.v1.SpecimensBroken.size:type_name -> hod.v1.Length
-	9,   // 71: hod.v1.SpecimensBroken.height:type_name -> hod.v1.Length
-	3,   // 72: hod.v1.DeviceEnrolled.role:type_name -> hod.v1.Role
-	51,  // 73: hod.v1.Amended.body:type_name -> hod.v1.Body
-	53,  // 74: hod.v1.Amended.happened_at:type_name -> google.protobuf.Timestamp
-	18,  // 75: hod.v1.Body.site_planned:type_name -> hod.v1.SitePlanned
-	19,  // 76: hod.v1.Body.zone_planned:type_name -> hod.v1.ZonePlanned
-	20,  // 77: hod.v1.Body.edge_planned:type_name -> hod.v1.EdgePlanned
-	21,  // 78: hod.v1.Body.coat_planned:type_name -> hod.v1.CoatPlanned
-	24,  // 79: hod.v1.Body.mix_planned:type_name -> hod.v1.MixPlanned
-	25,  // 80: hod.v1.Body.crew_planned:type_name -> hod.v1.CrewPlanned
-	27,  // 81: hod.v1.Body.batch_mixed:type_name -> hod.v1.BatchMixed
-	28,  // 82: hod.v1.Body.batch_tested:type_name -> hod.v1.BatchTested
-	29,  // 83: hod.v1.Body.placement:type_name -> hod.v1.Placement
-	30,  // 84: hod.v1.Body.batch_discarded:type_name -> hod.v1.BatchDiscarded
-	31,  // 85: hod.v1.Body.joint_treated:type_name -> hod.v1.JointTreated
-	32,  // 86: hod.v1.Body.surface_tended:type_name -> hod.v1.SurfaceTended
-	34,  // 87: hod.v1.Body.weather_observed:type_name -> hod.v1.WeatherObserved
-	35,  // 88: hod.v1.Body.weather_forecast:type_name -> hod.v1.WeatherForecast
-	37,  // 89: hod.v1.Body.cure_readings:type_name -> hod.v1.CureReadings
-	38,  // 90: hod.v1.Body.stock_received:type_name -> hod.v1.StockReceived
-	39,  // 91: hod.v1.Body.stock_counted:type_name -> hod.v1.StockCounted
-	40,  // 92: hod.v1.Body.stock_spoiled:type_name -> hod.v1.StockSpoiled
-	41,  // 93: hod.v1.Body.specimens_broken:type_name -> hod.v1.SpecimensBroken
-	42,  // 94: hod.v1.Body.noted:type_name -> hod.v1.Noted
-	45,  // 95: hod.v1.Body.flag_answered:type_name -> hod.v1.FlagAnswered
-	43,  // 96: hod.v1.Body.shift_started:type_name -> hod.v1.ShiftStarted
-	44,  // 97: hod.v1.Body.shift_ended:type_name -> hod.v1.ShiftEnded
-	46,  // 98: hod.v1.Body.device_enrolled:type_name -> hod.v1.DeviceEnrolled
-	47,  // 99: hod.v1.Body.device_revoked:type_name -> hod.v1.DeviceRevoked
-	48,  // 100: hod.v1.Body.amended:type_name -> hod.v1.Amended
-	49,  // 101: hod.v1.Body.voided:type_name -> hod.v1.Voided
-	50,  // 102: hod.v1.Body.settled:type_name -> hod.v1.Settled
-	53,  // 103: hod.v1.Event.happened_at:type_name -> google.protobuf.Timestamp
-	53,  // 104: hod.v1.Event.logged_at:type_name -> google.protobuf.Timestamp
-	4,   // 105: hod.v1.Event.clock_basis:type_name -> hod.v1.ClockBasis
-	51,  // 106: hod.v1.Event.body:type_name -> hod.v1.Body
-	107, // [107:107] is the sub-list for method output_type
-	107, // [107:107] is the sub-list for method input_type
-	107, // [107:107] is the sub-list for extension type_name
-	107, // [107:107] is the sub-list for extension extendee
-	0,   // [0:107] is the sub-list for field type_name
+	14,  // 6: hod.v1.SitePlanned.weighing:type_name -> hod.v1.Share
+	10,  // 7: hod.v1.ZonePlanned.area:type_name -> hod.v1.Area
+	9,   // 8: hod.v1.EdgePlanned.length:type_name -> hod.v1.Length
+	16,  // 9: hod.v1.CoatPlanned.coat:type_name -> hod.v1.CoatRef
+	9,   // 10: hod.v1.CoatPlanned.thickness:type_name -> hod.v1.Length
+	2,   // 11: hod.v1.Constituent.kind:type_name -> hod.v1.ConstituentKind
+	15,  // 12: hod.v1.Constituent.amount:type_name -> hod.v1.Amount
+	14,  // 13: hod.v1.Constituent.absorption:type_name -> hod.v1.Share
+	14,  // 14: hod.v1.Constituent.solids:type_name -> hod.v1.Share
+	13,  // 15: hod.v1.Constituent.bulk:type_name -> hod.v1.Density
+	14,  // 16: hod.v1.ChargeStep.share:type_name -> hod.v1.Share
+	22,  // 17: hod.v1.MixPlanned.constituents:type_name -> hod.v1.Constituent
+	14,  // 18: hod.v1.MixPlanned.air:type_name -> hod.v1.Share
+	8,   // 19: hod.v1.MixPlanned.design_yield:type_name -> hod.v1.Volume
+	13,  // 20: hod.v1.MixPlanned.unit_weight:type_name -> hod.v1.Density
+	14,  // 21: hod.v1.MixPlanned.unit_weight_tolerance:type_name -> hod.v1.Share
+	11,  // 22: hod.v1.MixPlanned.set_reference:type_name -> hod.v1.Temperature
+	23,  // 23: hod.v1.MixPlanned.steps:type_name -> hod.v1.ChargeStep
+	11,  // 24: hod.v1.MixPlanned.datum:type_name -> hod.v1.Temperature
+	15,  // 25: hod.v1.Charge.amount:type_name -> hod.v1.Amount
+	53,  // 26: hod.v1.Charge.at:type_name -> google.protobuf.Timestamp
+	17,  // 27: hod.v1.BatchMixed.batch:type_name -> hod.v1.BatchRef
+	26,  // 28: hod.v1.BatchMixed.charges:type_name -> hod.v1.Charge
+	14,  // 29: hod.v1.BatchMixed.sand_moisture:type_name -> hod.v1.Share
+	8,   // 30: hod.v1.BatchMixed.spray_per_s:type_name -> hod.v1.Volume
+	53,  // 31: hod.v1.BatchMixed.mixed_from:type_name -> google.protobuf.Timestamp
+	53,  // 32: hod.v1.BatchMixed.mixed_to:type_name -> google.protobuf.Timestamp
+	53,  // 33: hod.v1.BatchMixed.water_at:type_name -> google.protobuf.Timestamp
+	11,  // 34: hod.v1.BatchMixed.temperature:type_name -> hod.v1.Temperature
+	17,  // 35: hod.v1.BatchTested.batch:type_name -> hod.v1.BatchRef
+	7,   // 36: hod.v1.BatchTested.gross:type_name -> hod.v1.Mass
+	7,   // 37: hod.v1.BatchTested.tare:type_name -> hod.v1.Mass
+	8,   // 38: hod.v1.BatchTested.measure:type_name -> hod.v1.Volume
+	13,  // 39: hod.v1.BatchTested.unit_weight:type_name -> hod.v1.Density
+	11,  // 40: hod.v1.BatchTested.temperature:type_name -> hod.v1.Temperature
+	14,  // 41: hod.v1.BatchTested.flow:type_name -> hod.v1.Share
+	14,  // 42: hod.v1.BatchTested.air:type_name -> hod.v1.Share
+	17,  // 43: hod.v1.Placement.batch:type_name -> hod.v1.BatchRef
+	14,  // 44: hod.v1.Placement.share:type_name -> hod.v1.Share
+	8,   // 45: hod.v1.Placement.volume:type_name -> hod.v1.Volume
+	16,  // 46: hod.v1.Placement.coat:type_name -> hod.v1.CoatRef
+	53,  // 47: hod.v1.Placement.from:type_name -> google.protobuf.Timestamp
+	53,  // 48: hod.v1.Placement.to:type_name -> google.protobuf.Timestamp
+	9,   // 49: hod.v1.Placement.gauges:type_name -> hod.v1.Length
+	17,  // 50: hod.v1.BatchDiscarded.batch:type_name -> hod.v1.BatchRef
+	14,  // 51: hod.v1.BatchDiscarded.share:type_name -> hod.v1.Share
+	8,   // 52: hod.v1.BatchDiscarded.volume:type_name -> hod.v1.Volume
+	16,  // 53: hod.v1.JointTreated.coat:type_name -> hod.v1.CoatRef
+	1,   // 54: hod.v1.SurfaceTended.face:type_name -> hod.v1.Face
+	5,   // 55: hod.v1.SurfaceTended.tending:type_name -> hod.v1.Tending
+	53,  // 56: hod.v1.WeatherSample.at:type_name -> google.protobuf.Timestamp
+	9,   // 57: hod.v1.WeatherObserved.wind_height:type_name -> hod.v1.Length
+	33,  // 58: hod.v1.WeatherObserved.samples:type_name -> hod.v1.WeatherSample
+	53,  // 59: hod.v1.WeatherForecast.issued_at:type_name -> google.protobuf.Timestamp
+	9,   // 60: hod.v1.WeatherForecast.wind_height:type_name -> hod.v1.Length
+	33,  // 61: hod.v1.WeatherForecast.samples:type_name -> hod.v1.WeatherSample
+	53,  // 62: hod.v1.CureSample.at:type_name -> google.protobuf.Timestamp
+	16,  // 63: hod.v1.CureReadings.coat:type_name -> hod.v1.CoatRef
+	9,   // 64: hod.v1.CureReadings.depth:type_name -> hod.v1.Length
+	36,  // 65: hod.v1.CureReadings.samples:type_name -> hod.v1.CureSample
+	15,  // 66: hod.v1.StockReceived.amount:type_name -> hod.v1.Amount
+	15,  // 67: hod.v1.StockCounted.amount:type_name -> hod.v1.Amount
+	15,  // 68: hod.v1.StockSpoiled.amount:type_name -> hod.v1.Amount
+	17,  // 69: hod.v1.SpecimensBroken.batch:type_name -> hod.v1.BatchRef
+	6,   // 70: hod.v1.SpecimensBroken.shape:type_name -> hod.v1.SpecimensBroken.Shape
+	9,   // 71: hod.v1.SpecimensBroken.size:type_name -> hod.v1.Length
+	9,   // 72: hod.v1.SpecimensBroken.height:type_name -> hod.v1.Length
+	3,   // 73: hod.v1.DeviceEnrolled.role:type_name -> hod.v1.Role
+	51,  // 74: hod.v1.Amended.body:type_name -> hod.v1.Body
+	53,  // 75: hod.v1.Amended.happened_at:type_name -> google.protobuf.Timestamp
+	18,  // 76: hod.v1.Body.site_planned:type_name -> hod.v1.SitePlanned
+	19,  // 77: hod.v1.Body.zone_planned:type_name -> hod.v1.ZonePlanned
+	20,  // 78: hod.v1.Body.edge_planned:type_name -> hod.v1.EdgePlanned
+	21,  // 79: hod.v1.Body.coat_planned:type_name -> hod.v1.CoatPlanned
+	24,  // 80: hod.v1.Body.mix_planned:type_name -> hod.v1.MixPlanned
+	25,  // 81: hod.v1.Body.crew_planned:type_name -> hod.v1.CrewPlanned
+	27,  // 82: hod.v1.Body.batch_mixed:type_name -> hod.v1.BatchMixed
+	28,  // 83: hod.v1.Body.batch_tested:type_name -> hod.v1.BatchTested
+	29,  // 84: hod.v1.Body.placement:type_name -> hod.v1.Placement
+	30,  // 85: hod.v1.Body.batch_discarded:type_name -> hod.v1.BatchDiscarded
+	31,  // 86: hod.v1.Body.joint_treated:type_name -> hod.v1.JointTreated
+	32,  // 87: hod.v1.Body.surface_tended:type_name -> hod.v1.SurfaceTended
+	34,  // 88: hod.v1.Body.weather_observed:type_name -> hod.v1.WeatherObserved
+	35,  // 89: hod.v1.Body.weather_forecast:type_name -> hod.v1.WeatherForecast
+	37,  // 90: hod.v1.Body.cure_readings:type_name -> hod.v1.CureReadings
+	38,  // 91: hod.v1.Body.stock_received:type_name -> hod.v1.StockReceived
+	39,  // 92: hod.v1.Body.stock_counted:type_name -> hod.v1.StockCounted
+	40,  // 93: hod.v1.Body.stock_spoiled:type_name -> hod.v1.StockSpoiled
+	41,  // 94: hod.v1.Body.specimens_broken:type_name -> hod.v1.SpecimensBroken
+	42,  // 95: hod.v1.Body.noted:type_name -> hod.v1.Noted
+	45,  // 96: hod.v1.Body.flag_answered:type_name -> hod.v1.FlagAnswered
+	43,  // 97: hod.v1.Body.shift_started:type_name -> hod.v1.ShiftStarted
+	44,  // 98: hod.v1.Body.shift_ended:type_name -> hod.v1.ShiftEnded
+	46,  // 99: hod.v1.Body.device_enrolled:type_name -> hod.v1.DeviceEnrolled
+	47,  // 100: hod.v1.Body.device_revoked:type_name -> hod.v1.DeviceRevoked
+	48,  // 101: hod.v1.Body.amended:type_name -> hod.v1.Amended
+	49,  // 102: hod.v1.Body.voided:type_name -> hod.v1.Voided
+	50,  // 103: hod.v1.Body.settled:type_name -> hod.v1.Settled
+	53,  // 104: hod.v1.Event.happened_at:type_name -> google.protobuf.Timestamp
+	53,  // 105: hod.v1.Event.logged_at:type_name -> google.protobuf.Timestamp
+	4,   // 106: hod.v1.Event.clock_basis:type_name -> hod.v1.ClockBasis
+	51,  // 107: hod.v1.Event.body:type_name -> hod.v1.Body
+	108, // [108:108] is the sub-list for method output_type
+	108, // [108:108] is the sub-list for method input_type
+	108, // [108:108] is the sub-list for extension type_name
+	108, // [108:108] is the sub-list for extension extendee
+	0,   // [0:108] is the sub-list for field type_name
 }
 
 func init() { file_hod_v1_event_proto_init() }
