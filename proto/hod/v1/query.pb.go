@@ -2449,7 +2449,13 @@ type Day struct {
 	// Of them, those that surely met live material.
 	JointsLive int32 `protobuf:"varint,24,opt,name=joints_live,json=jointsLive,proto3" json:"joints_live,omitempty"`
 	// Breaks.
-	Breaks        []*BreakLine `protobuf:"bytes,25,rep,name=breaks,proto3" json:"breaks,omitempty"`
+	Breaks []*BreakLine `protobuf:"bytes,25,rep,name=breaks,proto3" json:"breaks,omitempty"`
+	// The end of the day, at which the figures stand; absent while it lasts.
+	EndedAt *timestamppb.Timestamp `protobuf:"bytes,40,opt,name=ended_at,json=endedAt,proto3" json:"ended_at,omitempty"`
+	// Of the day and written after it had ended, beside what the other lists mark so.
+	Late []*Entry `protobuf:"bytes,41,rep,name=late,proto3" json:"late,omitempty"`
+	// Entries of the days before that were written after this one had ended.
+	LateBefore    int32 `protobuf:"varint,42,opt,name=late_before,json=lateBefore,proto3" json:"late_before,omitempty"`
 	unknownFields protoimpl.UnknownFields
 	sizeCache     protoimpl.SizeCache
 }
@@ -2657,6 +2663,27 @@ func (x *Day) GetBreaks() []*BreakLine {
 		return x.Breaks
 	}
 	return nil
+}
+
+func (x *Day) GetEndedAt() *timestamppb.Timestamp {
+	if x != nil {
+		return x.EndedAt
+	}
+	return nil
+}
+
+func (x *Day) GetLate() []*Entry {
+	if x != nil {
+		return x.Late
+	}
+	return nil
+}
+
+func (x *Day) GetLateBefore() int32 {
+	if x != nil {
+		return x.LateBefore
+	}
+	return 0
 }
 
 // BreakLine is one strength test of cubes or cylinders.
@@ -4119,7 +4146,11 @@ type Entry struct {
 	// Why it was set aside, or what it was corrected by.
 	Reason string `protobuf:"bytes,10,opt,name=reason,proto3" json:"reason,omitempty"`
 	// Hash.
-	Hash          string `protobuf:"bytes,11,opt,name=hash,proto3" json:"hash,omitempty"`
+	Hash string `protobuf:"bytes,11,opt,name=hash,proto3" json:"hash,omitempty"`
+	// In a day's report: written after that day had ended.
+	Late bool `protobuf:"varint,12,opt,name=late,proto3" json:"late,omitempty"`
+	// In a day's report, of what puts a plan right: what it moved in the record.
+	Moved         string `protobuf:"bytes,13,opt,name=moved,proto3" json:"moved,omitempty"`
 	unknownFields protoimpl.UnknownFields
 	sizeCache     protoimpl.SizeCache
 }
@@ -4227,6 +4258,20 @@ func (x *Entry) GetReason() string {
 func (x *Entry) GetHash() string {
 	if x != nil {
 		return x.Hash
+	}
+	return ""
+}
+
+func (x *Entry) GetLate() bool {
+	if x != nil {
+		return x.Late
+	}
+	return false
+}
+
+func (x *Entry) GetMoved() string {
+	if x != nil {
+		return x.Moved
 	}
 	return ""
 }
@@ -5544,7 +5589,7 @@ const file_hod_v1_query_proto_rawDesc = "" +
 	"\tmaterials\x18\x05 \x03(\v2\x14.hod.v1.MaterialNeedR\tmaterials\x12\x12\n" +
 	"\x04note\x18\x06 \x01(\tR\x04noteB\n" +
 	"\n" +
-	"\b_batches\"\xa4\a\n" +
+	"\b_batches\"\x9f\b\n" +
 	"\x03Day\x12\x12\n" +
 	"\x04site\x18\x01 \x01(\tR\x04site\x12\x14\n" +
 	"\x05place\x18\x02 \x01(\tR\x05place\x12\x12\n" +
@@ -5573,7 +5618,11 @@ const file_hod_v1_query_proto_rawDesc = "" +
 	"jointsMade\x12\x1f\n" +
 	"\vjoints_live\x18\x18 \x01(\x05R\n" +
 	"jointsLive\x12)\n" +
-	"\x06breaks\x18\x19 \x03(\v2\x11.hod.v1.BreakLineR\x06breaks\"\xa9\x02\n" +
+	"\x06breaks\x18\x19 \x03(\v2\x11.hod.v1.BreakLineR\x06breaks\x125\n" +
+	"\bended_at\x18( \x01(\v2\x1a.google.protobuf.TimestampR\aendedAt\x12!\n" +
+	"\x04late\x18) \x03(\v2\r.hod.v1.EntryR\x04late\x12\x1f\n" +
+	"\vlate_before\x18* \x01(\x05R\n" +
+	"lateBefore\"\xa9\x02\n" +
 	"\tBreakLine\x12\x14\n" +
 	"\x05event\x18\x01 \x01(\tR\x05event\x12*\n" +
 	"\x02at\x18\x02 \x01(\v2\x1a.google.protobuf.TimestampR\x02at\x12\x10\n" +
@@ -5730,7 +5779,7 @@ const file_hod_v1_query_proto_rawDesc = "" +
 	"\x04site\x18\x01 \x01(\tR\x04site\x12/\n" +
 	"\x05as_of\x18\x02 \x01(\v2\x1a.google.protobuf.TimestampR\x04asOf\x12\x14\n" +
 	"\x05units\x18\x03 \x01(\tR\x05units\x12'\n" +
-	"\aentries\x18\x04 \x03(\v2\r.hod.v1.EntryR\aentries\"\xaa\x02\n" +
+	"\aentries\x18\x04 \x03(\v2\r.hod.v1.EntryR\aentries\"\xd4\x02\n" +
 	"\x05Entry\x12\x12\n" +
 	"\x04name\x18\x01 \x01(\tR\x04name\x12\x12\n" +
 	"\x04crew\x18\x02 \x01(\tR\x04crew\x12\x16\n" +
@@ -5743,7 +5792,9 @@ const file_hod_v1_query_proto_rawDesc = "" +
 	"\x04code\x18\t \x01(\tR\x04code\x12\x16\n" +
 	"\x06reason\x18\n" +
 	" \x01(\tR\x06reason\x12\x12\n" +
-	"\x04hash\x18\v \x01(\tR\x04hash\":\n" +
+	"\x04hash\x18\v \x01(\tR\x04hash\x12\x12\n" +
+	"\x04late\x18\f \x01(\bR\x04late\x12\x14\n" +
+	"\x05moved\x18\r \x01(\tR\x05moved\":\n" +
 	"\fBoardRequest\x12*\n" +
 	"\x02at\x18\x01 \x01(\v2\x1a.google.protobuf.TimestampR\x02at\"4\n" +
 	"\rBoardResponse\x12#\n" +
@@ -5943,75 +5994,77 @@ var file_hod_v1_query_proto_depIdxs = []int32{
 	27,  // 53: hod.v1.Day.strength:type_name -> hod.v1.Strength
 	29,  // 54: hod.v1.Day.record:type_name -> hod.v1.DeviceEnd
 	22,  // 55: hod.v1.Day.breaks:type_name -> hod.v1.BreakLine
-	57,  // 56: hod.v1.BreakLine.at:type_name -> google.protobuf.Timestamp
-	57,  // 57: hod.v1.CrewDay.from:type_name -> google.protobuf.Timestamp
-	57,  // 58: hod.v1.CrewDay.to:type_name -> google.protobuf.Timestamp
-	57,  // 59: hod.v1.Test.at:type_name -> google.protobuf.Timestamp
-	57,  // 60: hod.v1.WeatherDay.evaporation_max_at:type_name -> google.protobuf.Timestamp
-	28,  // 61: hod.v1.Strength.borrowed:type_name -> hod.v1.Borrowed
-	57,  // 62: hod.v1.DeviceEnd.last_at:type_name -> google.protobuf.Timestamp
-	57,  // 63: hod.v1.Zone.as_of:type_name -> google.protobuf.Timestamp
-	31,  // 64: hod.v1.Zone.edges:type_name -> hod.v1.ZoneEdge
-	32,  // 65: hod.v1.Zone.coats:type_name -> hod.v1.ZoneCoat
-	7,   // 66: hod.v1.Zone.joints:type_name -> hod.v1.Joint
-	34,  // 67: hod.v1.Zone.tended:type_name -> hod.v1.TendedLine
-	3,   // 68: hod.v1.ZoneCoat.progress:type_name -> hod.v1.CoatLine
-	33,  // 69: hod.v1.ZoneCoat.placements:type_name -> hod.v1.PlacementLine
-	27,  // 70: hod.v1.ZoneCoat.strength:type_name -> hod.v1.Strength
-	57,  // 71: hod.v1.PlacementLine.from:type_name -> google.protobuf.Timestamp
-	57,  // 72: hod.v1.PlacementLine.to:type_name -> google.protobuf.Timestamp
-	57,  // 73: hod.v1.TendedLine.at:type_name -> google.protobuf.Timestamp
-	57,  // 74: hod.v1.Log.as_of:type_name -> google.protobuf.Timestamp
-	36,  // 75: hod.v1.Log.entries:type_name -> hod.v1.Entry
-	57,  // 76: hod.v1.Entry.at:type_name -> google.protobuf.Timestamp
-	57,  // 77: hod.v1.Entry.logged_at:type_name -> google.protobuf.Timestamp
-	57,  // 78: hod.v1.BoardRequest.at:type_name -> google.protobuf.Timestamp
-	2,   // 79: hod.v1.BoardResponse.board:type_name -> hod.v1.Board
-	57,  // 80: hod.v1.ZoneRequest.at:type_name -> google.protobuf.Timestamp
-	30,  // 81: hod.v1.ZoneResponse.zone:type_name -> hod.v1.Zone
-	57,  // 82: hod.v1.JointsRequest.at:type_name -> google.protobuf.Timestamp
-	6,   // 83: hod.v1.JointsResponse.joints:type_name -> hod.v1.Joints
-	57,  // 84: hod.v1.ForecastRequest.at:type_name -> google.protobuf.Timestamp
-	16,  // 85: hod.v1.ForecastResponse.forecast:type_name -> hod.v1.Forecast
-	57,  // 86: hod.v1.StockRequest.at:type_name -> google.protobuf.Timestamp
-	14,  // 87: hod.v1.StockResponse.stock:type_name -> hod.v1.Stock
-	57,  // 88: hod.v1.WeatherRequest.at:type_name -> google.protobuf.Timestamp
-	11,  // 89: hod.v1.WeatherResponse.weather:type_name -> hod.v1.Conditions
-	57,  // 90: hod.v1.DayRequest.at:type_name -> google.protobuf.Timestamp
-	21,  // 91: hod.v1.DayResponse.day:type_name -> hod.v1.Day
-	57,  // 92: hod.v1.FlagsRequest.at:type_name -> google.protobuf.Timestamp
-	8,   // 93: hod.v1.FlagsResponse.flags:type_name -> hod.v1.Flags
-	57,  // 94: hod.v1.LogRequest.at:type_name -> google.protobuf.Timestamp
-	57,  // 95: hod.v1.LogRequest.since:type_name -> google.protobuf.Timestamp
-	35,  // 96: hod.v1.LogResponse.log:type_name -> hod.v1.Log
-	57,  // 97: hod.v1.WatchResponse.at:type_name -> google.protobuf.Timestamp
-	37,  // 98: hod.v1.QueryService.Board:input_type -> hod.v1.BoardRequest
-	39,  // 99: hod.v1.QueryService.Zone:input_type -> hod.v1.ZoneRequest
-	41,  // 100: hod.v1.QueryService.Joints:input_type -> hod.v1.JointsRequest
-	43,  // 101: hod.v1.QueryService.Forecast:input_type -> hod.v1.ForecastRequest
-	45,  // 102: hod.v1.QueryService.Stock:input_type -> hod.v1.StockRequest
-	47,  // 103: hod.v1.QueryService.Weather:input_type -> hod.v1.WeatherRequest
-	49,  // 104: hod.v1.QueryService.Day:input_type -> hod.v1.DayRequest
-	51,  // 105: hod.v1.QueryService.Flags:input_type -> hod.v1.FlagsRequest
-	53,  // 106: hod.v1.QueryService.Log:input_type -> hod.v1.LogRequest
-	55,  // 107: hod.v1.QueryService.Watch:input_type -> hod.v1.WatchRequest
-	0,   // 108: hod.v1.QueryService.Pages:input_type -> hod.v1.PagesRequest
-	38,  // 109: hod.v1.QueryService.Board:output_type -> hod.v1.BoardResponse
-	40,  // 110: hod.v1.QueryService.Zone:output_type -> hod.v1.ZoneResponse
-	42,  // 111: hod.v1.QueryService.Joints:output_type -> hod.v1.JointsResponse
-	44,  // 112: hod.v1.QueryService.Forecast:output_type -> hod.v1.ForecastResponse
-	46,  // 113: hod.v1.QueryService.Stock:output_type -> hod.v1.StockResponse
-	48,  // 114: hod.v1.QueryService.Weather:output_type -> hod.v1.WeatherResponse
-	50,  // 115: hod.v1.QueryService.Day:output_type -> hod.v1.DayResponse
-	52,  // 116: hod.v1.QueryService.Flags:output_type -> hod.v1.FlagsResponse
-	54,  // 117: hod.v1.QueryService.Log:output_type -> hod.v1.LogResponse
-	56,  // 118: hod.v1.QueryService.Watch:output_type -> hod.v1.WatchResponse
-	1,   // 119: hod.v1.QueryService.Pages:output_type -> hod.v1.PagesResponse
-	109, // [109:120] is the sub-list for method output_type
-	98,  // [98:109] is the sub-list for method input_type
-	98,  // [98:98] is the sub-list for extension type_name
-	98,  // [98:98] is the sub-list for extension extendee
-	0,   // [0:98] is the sub-list for field type_name
+	57,  // 56: hod.v1.Day.ended_at:type_name -> google.protobuf.Timestamp
+	36,  // 57: hod.v1.Day.late:type_name -> hod.v1.Entry
+	57,  // 58: hod.v1.BreakLine.at:type_name -> google.protobuf.Timestamp
+	57,  // 59: hod.v1.CrewDay.from:type_name -> google.protobuf.Timestamp
+	57,  // 60: hod.v1.CrewDay.to:type_name -> google.protobuf.Timestamp
+	57,  // 61: hod.v1.Test.at:type_name -> google.protobuf.Timestamp
+	57,  // 62: hod.v1.WeatherDay.evaporation_max_at:type_name -> google.protobuf.Timestamp
+	28,  // 63: hod.v1.Strength.borrowed:type_name -> hod.v1.Borrowed
+	57,  // 64: hod.v1.DeviceEnd.last_at:type_name -> google.protobuf.Timestamp
+	57,  // 65: hod.v1.Zone.as_of:type_name -> google.protobuf.Timestamp
+	31,  // 66: hod.v1.Zone.edges:type_name -> hod.v1.ZoneEdge
+	32,  // 67: hod.v1.Zone.coats:type_name -> hod.v1.ZoneCoat
+	7,   // 68: hod.v1.Zone.joints:type_name -> hod.v1.Joint
+	34,  // 69: hod.v1.Zone.tended:type_name -> hod.v1.TendedLine
+	3,   // 70: hod.v1.ZoneCoat.progress:type_name -> hod.v1.CoatLine
+	33,  // 71: hod.v1.ZoneCoat.placements:type_name -> hod.v1.PlacementLine
+	27,  // 72: hod.v1.ZoneCoat.strength:type_name -> hod.v1.Strength
+	57,  // 73: hod.v1.PlacementLine.from:type_name -> google.protobuf.Timestamp
+	57,  // 74: hod.v1.PlacementLine.to:type_name -> google.protobuf.Timestamp
+	57,  // 75: hod.v1.TendedLine.at:type_name -> google.protobuf.Timestamp
+	57,  // 76: hod.v1.Log.as_of:type_name -> google.protobuf.Timestamp
+	36,  // 77: hod.v1.Log.entries:type_name -> hod.v1.Entry
+	57,  // 78: hod.v1.Entry.at:type_name -> google.protobuf.Timestamp
+	57,  // 79: hod.v1.Entry.logged_at:type_name -> google.protobuf.Timestamp
+	57,  // 80: hod.v1.BoardRequest.at:type_name -> google.protobuf.Timestamp
+	2,   // 81: hod.v1.BoardResponse.board:type_name -> hod.v1.Board
+	57,  // 82: hod.v1.ZoneRequest.at:type_name -> google.protobuf.Timestamp
+	30,  // 83: hod.v1.ZoneResponse.zone:type_name -> hod.v1.Zone
+	57,  // 84: hod.v1.JointsRequest.at:type_name -> google.protobuf.Timestamp
+	6,   // 85: hod.v1.JointsResponse.joints:type_name -> hod.v1.Joints
+	57,  // 86: hod.v1.ForecastRequest.at:type_name -> google.protobuf.Timestamp
+	16,  // 87: hod.v1.ForecastResponse.forecast:type_name -> hod.v1.Forecast
+	57,  // 88: hod.v1.StockRequest.at:type_name -> google.protobuf.Timestamp
+	14,  // 89: hod.v1.StockResponse.stock:type_name -> hod.v1.Stock
+	57,  // 90: hod.v1.WeatherRequest.at:type_name -> google.protobuf.Timestamp
+	11,  // 91: hod.v1.WeatherResponse.weather:type_name -> hod.v1.Conditions
+	57,  // 92: hod.v1.DayRequest.at:type_name -> google.protobuf.Timestamp
+	21,  // 93: hod.v1.DayResponse.day:type_name -> hod.v1.Day
+	57,  // 94: hod.v1.FlagsRequest.at:type_name -> google.protobuf.Timestamp
+	8,   // 95: hod.v1.FlagsResponse.flags:type_name -> hod.v1.Flags
+	57,  // 96: hod.v1.LogRequest.at:type_name -> google.protobuf.Timestamp
+	57,  // 97: hod.v1.LogRequest.since:type_name -> google.protobuf.Timestamp
+	35,  // 98: hod.v1.LogResponse.log:type_name -> hod.v1.Log
+	57,  // 99: hod.v1.WatchResponse.at:type_name -> google.protobuf.Timestamp
+	37,  // 100: hod.v1.QueryService.Board:input_type -> hod.v1.BoardRequest
+	39,  // 101: hod.v1.QueryService.Zone:input_type -> hod.v1.ZoneRequest
+	41,  // 102: hod.v1.QueryService.Joints:input_type -> hod.v1.JointsRequest
+	43,  // 103: hod.v1.QueryService.Forecast:input_type -> hod.v1.ForecastRequest
+	45,  // 104: hod.v1.QueryService.Stock:input_type -> hod.v1.StockRequest
+	47,  // 105: hod.v1.QueryService.Weather:input_type -> hod.v1.WeatherRequest
+	49,  // 106: hod.v1.QueryService.Day:input_type -> hod.v1.DayRequest
+	51,  // 107: hod.v1.QueryService.Flags:input_type -> hod.v1.FlagsRequest
+	53,  // 108: hod.v1.QueryService.Log:input_type -> hod.v1.LogRequest
+	55,  // 109: hod.v1.QueryService.Watch:input_type -> hod.v1.WatchRequest
+	0,   // 110: hod.v1.QueryService.Pages:input_type -> hod.v1.PagesRequest
+	38,  // 111: hod.v1.QueryService.Board:output_type -> hod.v1.BoardResponse
+	40,  // 112: hod.v1.QueryService.Zone:output_type -> hod.v1.ZoneResponse
+	42,  // 113: hod.v1.QueryService.Joints:output_type -> hod.v1.JointsResponse
+	44,  // 114: hod.v1.QueryService.Forecast:output_type -> hod.v1.ForecastResponse
+	46,  // 115: hod.v1.QueryService.Stock:output_type -> hod.v1.StockResponse
+	48,  // 116: hod.v1.QueryService.Weather:output_type -> hod.v1.WeatherResponse
+	50,  // 117: hod.v1.QueryService.Day:output_type -> hod.v1.DayResponse
+	52,  // 118: hod.v1.QueryService.Flags:output_type -> hod.v1.FlagsResponse
+	54,  // 119: hod.v1.QueryService.Log:output_type -> hod.v1.LogResponse
+	56,  // 120: hod.v1.QueryService.Watch:output_type -> hod.v1.WatchResponse
+	1,   // 121: hod.v1.QueryService.Pages:output_type -> hod.v1.PagesResponse
+	111, // [111:122] is the sub-list for method output_type
+	100, // [100:111] is the sub-list for method input_type
+	100, // [100:100] is the sub-list for extension type_name
+	100, // [100:100] is the sub-list for extension extendee
+	0,   // [0:100] is the sub-list for field type_name
 }
 
 func init() { file_hod_v1_query_proto_init() }
