@@ -224,7 +224,7 @@ func TestACorrectingRevisionIsListedWithWhatItMoved(t *testing.T) {
 			t.Errorf("%q is not in %q", want, v.Changes[0].Text)
 		}
 	}
-	if want := "1 joint cold -> live; 2 batches 65.4 L -> 76.8 L; 1 flag cold-joint less"; v.Changes[0].Moved != want {
+	if want := "1 joint cold -> live; 2 batches 65.4 L -> 76.8 L; 1 flag overfull more; 1 flag cold-joint less"; v.Changes[0].Moved != want {
 		t.Errorf("it moved %q, not %q", v.Changes[0].Moved, want)
 	}
 	if !strings.Contains(text, "CORRECTIONS") || strings.Contains(text, "Nothing was corrected") {

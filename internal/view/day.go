@@ -44,6 +44,7 @@ type Day struct {
 	Breaks      []BreakLine `json:"breaks"`
 	Late        []Entry     `json:"late"`                  // of the day and written after it had ended, beside what the other lists mark so
 	LateBefore  int32       `json:"late_before,omitempty"` // entries of the days before that were written after this one had ended
+	Crew        string      `json:"crew,omitempty"`        // whose day it is, where it is one crew's; see Of
 }
 
 // BreakLine is one strength test of cubes or cylinders.
@@ -161,7 +162,7 @@ func DayOf(s *fold.Site, now time.Time, in *time.Location, date string) (Day, er
 	d := dayOf{all: s, site: s, in: in, from: from, until: from.AddDate(0, 0, 1), at: now}
 	if !now.Before(d.until) {
 		d.at = d.until.Add(-time.Millisecond) // events are held to the millisecond
-		d.site = s.Until(d.at)
+		d.site = endOf(s, d.until)
 	}
 	v := d.figures(from.Format(time.DateOnly))
 	v.AsOf = now
@@ -173,6 +174,9 @@ func DayOf(s *fold.Site, now time.Time, in *time.Location, date string) (Day, er
 	v.Provisional = provisional(s, now, d.until, d.on)
 	return v, nil
 }
+
+// endOf is the site as a day ended.
+func endOf(s *fold.Site, until time.Time) *fold.Site { return s.Until(until.Add(-time.Millisecond)) }
 
 // dayOf is a day that is asked about.
 type dayOf struct {
@@ -193,7 +197,7 @@ func (d dayOf) figures(date string) Day {
 	n := needOf(s)
 	pace, known := paceOf(s)
 	return Day{
-		Site: siteName(s), Place: p.Place, Date: date, Units: p.System.String(), Crews: crewDays(s, date, d.in), Zones: coatDays(s, d.on),
+		Site: siteName(s), Place: p.Place, Date: date, Units: p.System.String(), Crews: crewDays(s, date, d.in), Zones: coatDays(s, d.on, ""),
 		Tests: tests(s, date), Weather: weatherDay(s, d.on), Left: left(s), BatchesLeft: n.left(), Strength: strengths(s, d.at),
 		Stock: stockUntil(s, d.at, d.from, d.at), Record: record(s, d.until),
 		Cautions: []string{fold.Caution, curing.Caution}, Tomorrow: tomorrow(s, n, d.at, d.in, pace, known), Breaks: breaks(s, d.on),
@@ -212,7 +216,7 @@ func (d dayOf) joints(v *Day) {
 			v.Joints = append(v.Joints, j)
 		}
 	}
-	v.Joints = append(v.Joints, openJoints(d.site, d.at)...)
+	v.Joints = append(v.Joints, openJoints(d.site, d.at, d.in)...)
 }
 
 // lists are those of single events and flags.
@@ -380,7 +384,9 @@ func crewDays(s *fold.Site, date string, in *time.Location) []CrewDay {
 		d := get(r.Crew)
 		switch b := r.Now.(type) {
 		case event.ShiftStarted:
-			d.From = at(r.When)
+			if d.From == nil { // a second one moves no beginning
+				d.From = at(r.When)
+			}
 			d.People = cmp.Or(people(b.People), d.People)
 		case event.ShiftEnded:
 			d.To = at(r.When)
@@ -444,7 +450,8 @@ func partVolume(b *fold.Batch, p fold.Part, ratio float64) float64 {
 	return float64(b.Volume(p.Share, ratio))
 }
 
-func coatDays(s *fold.Site, on func(time.Time) bool) []CoatDay {
+// coatDays are the coats that were placed in on a day, by one crew or, with none named, by all.
+func coatDays(s *fold.Site, on func(time.Time) bool, crew event.Crew) []CoatDay {
 	var all []CoatDay
 	for _, name := range s.Plan().ZoneNames() {
 		z, _ := s.Zone(name)
@@ -455,7 +462,7 @@ func coatDays(s *fold.Site, on func(time.Time) bool) []CoatDay {
 				d.LeftM3 = 0
 			}
 			for _, p := range c.Placed {
-				if on(p.From) {
+				if on(p.From) && (crew == "" || p.Record.Crew == crew) {
 					d.Batches += float64(p.Share)
 					d.PlacedM3 += float64(p.Volume)
 				}
