@@ -85,7 +85,10 @@ func (a amend) run(ctx context.Context, s *site) error {
 		return err
 	}
 	before := view.Describe(s.fold, of, s.in)
-	k, err := s.keep(ctx, draft{body: body, typed: true, about: of.Name, asideBefore: of.State == fold.SetAside})
+	k, err := s.keep(ctx, draft{
+		body: body, typed: true, about: of.Name, asideBefore: of.State == fold.SetAside,
+		asOf: of.When, known: s.fold.Doubts(now, of.When), wasSure: of.IsSure(),
+	})
 	if err != nil {
 		return err
 	}

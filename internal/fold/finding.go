@@ -55,6 +55,7 @@ const (
 	StockShort    = "stock-short"
 	LedgerShort   = "ledger-short"
 	PassedOver    = "passed-over"
+	DoubtfulValue = "doubtful-value"
 
 	UnknownRevision = "unknown-revision"
 )

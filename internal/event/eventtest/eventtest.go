@@ -55,7 +55,7 @@ func Key(t *rapid.T) ed25519.PrivateKey {
 func write(t *rapid.T, name event.Name, body event.Body) event.Event {
 	e := event.Event{
 		Name: name, HappenedAt: at(t, "happened"), LoggedAt: at(t, "logged"), Typed: rapid.Bool().Draw(t, "typed"),
-		Person: maybe(t, "person", line), Body: body,
+		Person: maybe(t, "person", line), Sure: rapid.Bool().Draw(t, "sure"), Body: body,
 	}
 	if said(t, "crew") {
 		e.Crew = Crew(t)
