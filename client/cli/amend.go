@@ -85,14 +85,36 @@ func (a amend) run(ctx context.Context, s *site) error {
 		return err
 	}
 	before := view.Describe(s.fold, of, s.in)
-	k, err := s.keep(ctx, draft{
-		body: body, typed: true, about: of.Name, asideBefore: of.State == fold.SetAside,
-		asOf: of.When, known: s.fold.Doubts(now, of.When), wasSure: of.IsSure(),
-	})
+	d := draft{body: body, typed: true, about: of.Name, asideBefore: of.State == fold.SetAside}
+	d.asOf, d.doubted, d.wasSure = of.When, s.fold.Doubts(now, of.When), of.IsSure()
+	if p, ok := body.Body.(event.Placement); ok { // it may have come to another zone, batch or time, which is judged like a new one
+		d.rules, d.because, d.known = placementRules, a.because, s.found(of.Name)
+		because := func(why string) event.Amended {
+			p.Because = why
+			body.Body = p
+			return body
+		}
+		if a.because != "" {
+			d.body = because(a.because)
+		}
+		d.reason = func(why string) event.Body { return because(why) }
+	}
+	k, err := s.keep(ctx, d)
 	if err != nil {
 		return err
 	}
 	return s.tellCorrection(k, of.Name, before, fmt.Sprintf("%s %s amended", event.KindOf(of.Body), of.Name))
+}
+
+// found are the findings about an event, by code and key.
+func (s *site) found(name event.Name) map[string]bool {
+	all := map[string]bool{}
+	for _, f := range s.fold.Findings() {
+		if isAbout(f, name) {
+			all[f.Code+" "+f.Key] = true
+		}
+	}
+	return all
 }
 
 // sound refuses of an amended batch what is refused of a new one, and, without a reason, a name under which what is written

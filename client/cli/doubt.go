@@ -26,7 +26,7 @@ func (s *site) settleDoubts(drafts []draft) error {
 			continue
 		}
 		for _, one := range s.fold.Doubts(d.body, s.happened(d)) {
-			if d.isKnown(one) {
+			if d.isDoubted(one) {
 				drafts[i].sure = drafts[i].sure || d.wasSure
 				continue
 			}
@@ -75,10 +75,10 @@ func (s *site) happened(d draft) time.Time {
 	return d.at
 }
 
-// isKnown says of a doubt that the event which the draft corrects has it already.
-func (d draft) isKnown(one fold.Doubtful) bool {
-	for _, known := range d.known {
-		if known.What == one.What && known.Said == one.Said {
+// isDoubted says of a doubt that the event which the draft corrects has it already.
+func (d draft) isDoubted(one fold.Doubtful) bool {
+	for _, was := range d.doubted {
+		if was.What == one.What && was.Said == one.Said {
 			return true
 		}
 	}

@@ -182,7 +182,7 @@ func (p place) run(ctx context.Context, s *site) error {
 	}
 	d := draft{
 		body: body, at: body.To, typed: !body.From.IsZero() || !body.To.IsZero(),
-		rules: []string{fold.ColdJoint, fold.OldBatch}, because: p.because,
+		rules: placementRules, because: p.because,
 		reason: func(why string) event.Body { body.Because = why; return body },
 	}
 	if d.at.IsZero() && !body.From.IsZero() && on != "" && on != s.today() {
@@ -194,6 +194,9 @@ func (p place) run(ctx context.Context, s *site) error {
 	}
 	return s.tellPlacement(k, k.body.(event.Placement))
 }
+
+// placementRules are the findings about a placement for which a person is asked why.
+var placementRules = []string{fold.ColdJoint, fold.OldBatch, fold.WrongMix, fold.Overfull}
 
 // meant is the batch named, or the crew's last.
 func (s *site) meant(word, on string) (*fold.Batch, error) {

@@ -30,14 +30,16 @@ type draft struct {
 	reason  func(why string) event.Body    // the body with a reason, where a person can be asked for one
 	// mixed says that it happened and can be written down no other time: nothing refuses it, and what cannot stand is shown.
 	mixed bool
-	// about is the event that a correction is of, and asideBefore that it was set aside already.
+	// about is the event that a correction is of, asideBefore that it was set aside already, and known the findings about it
+	// that stood before, for which nobody is asked again.
 	about       event.Name
 	asideBefore bool
+	known       map[string]bool
 	// sure says that a value that the trade does not know was asked about, and that so it was; reread, that it was asked
-	// about and the other unit was meant. known are the doubts about what a correction corrects, wasSure that they were
+	// about and the other unit was meant. doubted are the doubts about what a correction corrects, wasSure that they were
 	// asked about.
 	sure, reread bool
-	known        []fold.Doubtful
+	doubted      []fold.Doubtful
 	wasSure      bool
 	asOf         time.Time // of what a correction corrects: by the plan of then
 }
@@ -207,7 +209,7 @@ func (s *site) judge(name event.Name, d draft) error {
 		return nil
 	}
 	for _, f := range s.fold.Findings() {
-		if slices.Contains(d.rules, f.Code) && slices.Contains(strings.Fields(f.Key), name.String()) && f.Settled == "" {
+		if slices.Contains(d.rules, f.Code) && (isAbout(f, name) || isAbout(f, d.about)) && f.Settled == "" && !d.known[f.Code+" "+f.Key] {
 			text := f.Text
 			if d.say != nil {
 				text = d.say(f.Code, text)
@@ -216,6 +218,11 @@ func (s *site) judge(name event.Name, d draft) error {
 		}
 	}
 	return nil
+}
+
+// isAbout says whether a finding is about an event: its key names it, or it brought the finding about.
+func isAbout(f fold.Finding, name event.Name) bool {
+	return slices.Contains(strings.Fields(f.Key), name.String()) || f.Concerns(name)
 }
 
 func (s *site) judgeAside(r *fold.Record, d draft) error {
@@ -251,10 +258,20 @@ func (s *site) warned(k *kept) {
 	if r, ok := s.fold.Record(k.name); ok && r.State == fold.SetAside {
 		k.Warnings = append(k.Warnings, "set aside for now: "+r.Aside.Why)
 	}
+	s.warnedOf(k, k.name)
+}
+
+// warnedOf adds what a person should see of an event: the one just written, or the one that it corrects.
+func (s *site) warnedOf(k *kept, name event.Name) {
 	for _, f := range s.fold.Findings() {
-		if f.Settled == "" && f.Code != fold.AsideFlag && slices.Contains(strings.Fields(f.Key), k.Event) {
-			k.Warnings = append(k.Warnings, f.Text)
+		if f.Settled != "" || f.Code == fold.AsideFlag || !isAbout(f, name) {
+			continue
 		}
+		text := f.Text
+		if f.Because != "" {
+			text += "; because: " + f.Because
+		}
+		k.Warnings = append(k.Warnings, text)
 	}
 }
 

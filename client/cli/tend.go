@@ -88,7 +88,7 @@ func (s *site) stillOpen(but []event.Zone, what event.Tending) string {
 	var open []event.Zone
 	for _, name := range s.plan.ZoneNames() {
 		z, ok := s.fold.Zone(name)
-		if slices.Contains(but, name) || !ok || !placedIn(z) || covered(z) {
+		if slices.Contains(but, name) || !ok || !placedIn(z) || s.covered(z) {
 			continue
 		}
 		open = append(open, name)
@@ -108,18 +108,12 @@ func placedIn(z fold.ZoneIs) bool {
 	return false
 }
 
-// covered says that the last word about a zone is that it was covered, and that nothing was placed on it since.
-func covered(z fold.ZoneIs) bool {
-	last := fold.Tended{}
-	for _, t := range z.Tended {
-		if t.What != event.Wetted && !t.At.Before(last.At) {
-			last = t
-		}
-	}
+// covered says that every face of a zone on which something was placed lies covered now.
+func (s *site) covered(z fold.ZoneIs) bool {
 	for _, c := range z.Coats {
-		if len(c.Placed) > 0 && c.Last.After(last.At) {
+		if len(c.Placed) > 0 && !z.Covered(c.CoatPlanned.Coat.Face, s.now) {
 			return false
 		}
 	}
-	return last.What == event.Covered
+	return true
 }

@@ -464,8 +464,9 @@ func (b *Batch) find(f Finding) {
 func (b *Batch) judge(system unit.System) {
 	if len(b.Twins) > 0 {
 		f := Finding{Code: SameNumber, Grave: true, Text: fmt.Sprintf("%d batches were written as %s; only %s counts until one is taken back or given another number", len(b.Twins)+1, b.ID, b.Mixed.Name)}
+		f.Asks = []event.Name{b.Mixed.Name}
 		for _, r := range b.Twins {
-			f.Events = append(f.Events, r.Name)
+			f.Events, f.Asks = append(f.Events, r.Name), append(f.Asks, r.Name)
 		}
 		b.find(f)
 	}
@@ -483,9 +484,6 @@ func (b *Batch) judge(system unit.System) {
 	for _, text := range b.Body.CutShort {
 		b.find(Finding{Code: CutShort, Key: text, Text: text, Limit: "the mix's charging order"})
 	}
-	if b.Body.Because != "" {
-		b.find(Finding{Code: PassedOver, Text: "a rule was passed over: " + b.Body.Because})
-	}
 	working := b.Mix.Working
 	if working == 0 {
 		working = DefaultWorking
@@ -493,12 +491,16 @@ func (b *Batch) judge(system unit.System) {
 	for _, p := range b.Parts {
 		if age := p.To.Sub(b.Water); age > working {
 			b.find(Finding{
-				Code: OldBatch, Key: p.Record.Name.String(), Since: p.To, Events: []event.Name{p.Record.Name},
+				Code: OldBatch, Key: p.Record.Name.String(), Since: p.To, Events: []event.Name{p.Record.Name}, Asks: []event.Name{p.Record.Name},
 				Text:     fmt.Sprintf("batch %s was %s old when it was placed in %s", b.ID, unit.Duration(age), p.Coat),
 				Evidence: []Fact{{Name: "water contact", At: b.Water}, {Name: "placed until", At: p.To}},
 				Limit:    unit.Duration(working) + " after water contact", Source: "the mix's working time; 90 min where it states none (ASTM C94, from memory)",
 			})
 		}
+	}
+	told := slices.ContainsFunc(b.Findings, func(f Finding) bool { return f.Concerns(b.Mixed.Name) })
+	if b.Body.Because != "" && !told { // what was passed over is no finding, such as a mixing of hours
+		b.find(Finding{Code: PassedOver, Text: "a rule was passed over: " + b.Body.Because})
 	}
 }
 
@@ -511,7 +513,7 @@ func (b *Batch) judgeWater(system unit.System) {
 		Code: WaterLimit, Grave: true,
 		Text:    fmt.Sprintf("batch %s has w/cm %.3f; the mix allows %.3f", b.ID, b.Figures.WaterCementitious, limit),
 		Formula: "w/cm = all water / (cement + pozzolan), by mass", Limit: fmt.Sprintf("%.3f", limit), Source: "mix " + string(b.Body.Mix),
-		Caution: Caution,
+		Caution: Caution, Asks: []event.Name{b.Mixed.Name},
 	}
 	for _, w := range b.Figures.Water.Parts {
 		f.Evidence = append(f.Evidence, Fact{Name: "water: " + w.Source.String() + " " + w.Name, Value: system.Mass(w.Mass)})

@@ -175,27 +175,27 @@ func (s *Site) wet(c CoatIs, now time.Time) []curing.Period {
 			all = append(all, curing.Period{From: from, To: to})
 		}
 	}
-	var covered time.Time
+	for _, k := range st.is.covers[id.Face] {
+		if k.To.IsZero() {
+			k.To = now
+		}
+		add(k.From, k.To)
+	}
+	on := st.is.placedOn(id.Face)
 	for _, t := range st.is.tended {
-		if t.Face != event.AnyFace && id.Face != event.AnyFace && t.Face != id.Face {
+		if t.What != event.Wetted || !sameFace(t.Face, id.Face) {
 			continue
 		}
-		switch t.What {
-		case event.Wetted:
-			add(t.At, t.At.Add(wetFor))
-		case event.Covered:
-			if covered.IsZero() {
-				covered = t.At
+		until := t.At.Add(wetFor)
+		for _, p := range on { // what is placed on a wet face ends that, too
+			if p.From.After(t.At) {
+				if p.From.Before(until) {
+					until = p.From
+				}
+				break
 			}
-		case event.Uncovered:
-			if !covered.IsZero() {
-				add(covered, t.At)
-			}
-			covered = time.Time{}
 		}
-	}
-	if !covered.IsZero() {
-		add(covered, now)
+		add(t.At, until)
 	}
 	return all
 }

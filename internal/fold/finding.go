@@ -21,6 +21,9 @@ type Finding struct {
 	Events   []event.Name
 	Caution  string
 	Settled  string // what the record itself shows was done about it; empty leaves it open
+	// Asks are the events that brought it about: who writes one is asked why, and Because has what they answered.
+	Asks    []event.Name
+	Because string
 }
 
 // Fact is one figure that a finding rests on, in words. An instant stands apart from the words, since only the reader's
@@ -56,6 +59,10 @@ const (
 	LedgerShort   = "ledger-short"
 	PassedOver    = "passed-over"
 	DoubtfulValue = "doubtful-value"
+	Washed        = "washed"
+	WrongMix      = "wrong-mix"
+	Overfull      = "overfull"
+	SecondShift   = "second-shift"
 
 	UnknownRevision = "unknown-revision"
 )

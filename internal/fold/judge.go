@@ -5,7 +5,6 @@ import (
 	"slices"
 	"time"
 
-	"hod/internal/curing"
 	"hod/internal/event"
 	"hod/internal/setting"
 	"hod/internal/unit"
@@ -31,6 +30,8 @@ func (s *Site) judgeZone(z *zoneIs) {
 		s.judgeCold(z, c)
 		s.judgeThickness(z, c)
 		s.judgeFrost(z, c)
+		s.judgeRain(z, c)
+		s.judgeMixes(z, c)
 	}
 }
 
@@ -53,7 +54,7 @@ func (s *Site) judgeContact(k Contact) (Finding, bool) {
 			{Name: "initial set", Value: fmt.Sprintf("%s at %s%s", unit.Duration(st.Set.Initial), sys.Temperature(st.Set.Reference), assumed(st.SetSaid))},
 			{Name: "material when met", Value: sys.Temperature(st.Material) + ", " + st.MaterialSource},
 		},
-		Events: eventsOf(k),
+		Events: eventsOf(k), Asks: []event.Name{later.Record.Name},
 	}
 	if k.Kind == Below {
 		f.Code, f.Grave = UntreatedCoat, false
@@ -213,26 +214,6 @@ func counted(n int, noun string) string {
 	return fmt.Sprintf("%d %ss", n, noun)
 }
 
-// covered says whether a face lay covered at an instant.
-func (z *zoneIs) covered(face event.Face, at time.Time) bool {
-	is := false
-	for _, t := range z.tended {
-		if t.At.After(at) {
-			break
-		}
-		if t.Face != event.AnyFace && face != event.AnyFace && t.Face != face {
-			continue
-		}
-		switch t.What {
-		case event.Covered:
-			is = true
-		case event.Uncovered:
-			is = false
-		}
-	}
-	return is
-}
-
 // judgeThickness finds a coat that gauges or the next coat show to be thin.
 func (s *Site) judgeThickness(z *zoneIs, c *CoatIs) {
 	const least = 0.9 // of the design thickness; common practice, no source
@@ -266,50 +247,6 @@ func (s *Site) judgeThickness(z *zoneIs, c *CoatIs) {
 	})
 }
 
-// judgeFrost finds readings at or below freezing before the coat could stand it.
-func (s *Site) judgeFrost(z *zoneIs, c *CoatIs) {
-	if len(c.Placed) == 0 {
-		return
-	}
-	for _, p := range c.Probes {
-		s.judgeProbe(z, c, p)
-	}
-}
-
-func (s *Site) judgeProbe(z *zoneIs, c *CoatIs, p Probe) {
-	samples := p.since(c.Placed[0].From)
-	m := s.mixIn(c)
-	if len(samples) < 2 || m == nil {
-		return
-	}
-	history, err := curing.Sampled(samples, curing.Gaps{Longest: cureGap, Bridge: curing.Unbridged})
-	if err != nil {
-		return
-	}
-	frost, err := curing.FrostBefore(samples, history, curing.FrostAge, curing.Reference, m.Set.Ea)
-	if err != nil || len(frost.Readings) == 0 {
-		return
-	}
-	sys := s.plan.System
-	lowest := frost.Readings[0]
-	for _, k := range frost.Readings {
-		if k.Temp < lowest.Temp {
-			lowest = k
-		}
-	}
-	f := Finding{
-		Code: Frost, Grave: true, Key: c.name().String() + " " + p.Name, Subject: c.name().String(), Since: frost.Readings[0].At,
-		Text:     fmt.Sprintf("%s fell to %s before it can be taken to stand frost", c.name(), sys.Temperature(lowest.Temp)),
-		Evidence: []Fact{{Name: "probe", Value: p.Name}, {Name: "freezing readings", Value: fmt.Sprint(len(frost.Readings))}, {Name: "lowest", Value: sys.Temperature(lowest.Temp)}},
-		Formula:  "equivalent age at 20 °C (C1074) of the coat's own readings", Limit: "24 h, for 3.5 MPa (500 psi)",
-		Source: "PCA Design and Control of Concrete Mixtures, chapter 14, after Powers", Caution: curing.Caution,
-	}
-	for _, r := range p.Records {
-		f.Events = append(f.Events, r.Name)
-	}
-	z.findings = append(z.findings, f)
-}
-
 // Findings are all that the record shows and a person should see, whatever the instant; by time, then key.
 func (s *Site) Findings() []Finding {
 	s.compute()
@@ -333,6 +270,9 @@ func (s *Site) Findings() []Finding {
 	}
 	all = append(all, s.judgeRecords()...)
 	all = append(all, s.judgeLedgers()...)
+	all = append(all, s.judgeOverfull()...)
+	all = append(all, s.judgeShifts()...)
+	s.giveReasons(all)
 	slices.SortStableFunc(all, func(a, b Finding) int {
 		if c := a.Since.Compare(b.Since); c != 0 {
 			return c

@@ -31,7 +31,8 @@ type zoneIs struct {
 	tended   []Tended
 	contacts []Contact
 	findings []Finding
-	from, to time.Time // of its placements
+	covers   map[event.Face][]Cover // when each face lay covered
+	from, to time.Time              // of its placements
 }
 
 // CoatIs is one coat as the record has it.
@@ -95,6 +96,7 @@ func (s *Site) computeZone(st *zoneState) {
 	}
 	s.place(st, z)
 	s.fileOthers(st, z)
+	z.coverFaces()
 	for _, id := range z.order {
 		c := z.coats[id]
 		s.warmCoat(st, c)
@@ -245,6 +247,7 @@ type ZoneIs struct {
 	*Zone
 	Coats  []CoatIs // as planned, in order
 	Tended []Tended
+	covers map[event.Face][]Cover
 }
 
 // Zone by its name, if it is planned. What its coats hold is by what the mixes are known to yield now.
@@ -259,7 +262,7 @@ func (s *Site) Zone(name event.Zone) (ZoneIs, bool) {
 	if st == nil || st.is == nil {
 		return out, true
 	}
-	out.Tended = st.is.tended
+	out.Tended, out.covers = st.is.tended, st.is.covers
 	for _, id := range st.is.order {
 		out.Coats = append(out.Coats, s.measured(st.is.coats[id]))
 	}

@@ -34,6 +34,13 @@ type ZoneCoat struct {
 	Progress   CoatLine        `json:"progress"`
 	Placements []PlacementLine `json:"placements"`
 	Strength   *Strength       `json:"strength,omitempty"` // of the probe that shows the least age
+	Covered    *CoverLine      `json:"covered,omitempty"`  // while a cover lies on its face
+}
+
+// CoverLine is a cover that lies on a face.
+type CoverLine struct {
+	Since time.Time `json:"since"`
+	With  string    `json:"with,omitempty"`
 }
 
 // PlacementLine is one placement that stands.
@@ -47,6 +54,7 @@ type PlacementLine struct {
 	AgeMin   float64   `json:"age_min"` // from water contact to the end of placing
 	Along    []string  `json:"along,omitempty"`
 	GaugeM   []float64 `json:"gauge_m,omitempty"`
+	Because  string    `json:"because,omitempty"` // why a rule of the job was passed over
 }
 
 // TendedLine is one covering, uncovering or wetting.
@@ -57,8 +65,8 @@ type TendedLine struct {
 	With string    `json:"with,omitempty"`
 }
 
-// ZoneOf the site at an instant; false if no zone of that name is planned.
-func ZoneOf(s *fold.Site, now time.Time, name event.Zone) (Zone, bool) {
+// ZoneOf the site at an instant, in the site's place; false if no zone of that name is planned.
+func ZoneOf(s *fold.Site, now time.Time, in *time.Location, name event.Zone) (Zone, bool) {
 	z, ok := s.Zone(name)
 	if !ok {
 		return Zone{}, false
@@ -68,7 +76,7 @@ func ZoneOf(s *fold.Site, now time.Time, name event.Zone) (Zone, bool) {
 		v.Edges = append(v.Edges, ZoneEdge{string(e.Other(name)), float64(e.Length)})
 	}
 	for _, c := range z.Coats {
-		k := ZoneCoat{Progress: coatLine(s, z.Zone, c)}
+		k := ZoneCoat{Progress: coatLine(s, z.Zone, c), Covered: coverLine(z, c.CoatPlanned.Coat.Face, now)}
 		for _, p := range c.Placed {
 			k.Placements = append(k.Placements, placementLine(p))
 		}
@@ -79,21 +87,55 @@ func ZoneOf(s *fold.Site, now time.Time, name event.Zone) (Zone, bool) {
 		}
 		v.Coats = append(v.Coats, k)
 	}
-	for _, j := range JointsOf(s, now).Joints {
+	for _, j := range JointsOf(s, now, in).Joints {
 		if j.Zone == string(name) || j.Other == string(name) {
 			v.Joints = append(v.Joints, j)
 		}
 	}
-	for _, t := range z.Tended {
-		v.Tended = append(v.Tended, TendedLine{At: t.At.UTC(), Face: face(t.Face), What: t.What.String(), With: t.With})
-	}
+	v.Tended = tendedLines(z)
 	return v, true
+}
+
+// coverLine is the cover that lies on a face at an instant; nil if none does.
+func coverLine(z fold.ZoneIs, face event.Face, now time.Time) *CoverLine {
+	for _, c := range z.Covers(face) {
+		if !c.From.After(now) && (c.To.IsZero() || now.Before(c.To)) {
+			return &CoverLine{Since: c.From.UTC(), With: c.With}
+		}
+	}
+	return nil
+}
+
+// tendedLines are what was written of a zone's surface, and the covers that were ended by placing, by time.
+func tendedLines(z fold.ZoneIs) []TendedLine {
+	var all []TendedLine
+	for _, t := range z.Tended {
+		all = append(all, TendedLine{At: t.At.UTC(), Face: face(t.Face), What: t.What.String(), With: t.With})
+	}
+	var faces []event.Face
+	for _, c := range z.Coats {
+		if f := c.CoatPlanned.Coat.Face; !slices.Contains(faces, f) {
+			faces = append(faces, f)
+		}
+	}
+	for _, f := range faces {
+		for _, c := range z.Covers(f) {
+			if c.Ended == nil {
+				continue
+			}
+			if _, placed := c.Ended.Now.(event.Placement); placed {
+				all = append(all, TendedLine{At: c.To.UTC(), Face: face(f), What: "cover ended by placing", With: c.Ended.Name.String()})
+			}
+		}
+	}
+	slices.SortStableFunc(all, func(a, b TendedLine) int { return a.At.Compare(b.At) })
+	return all
 }
 
 func placementLine(p *fold.Placed) PlacementLine {
 	l := PlacementLine{
 		Name: p.Record.Name.String(), Batch: p.Batch.ID.String(), From: p.From.UTC(), To: p.To.UTC(), VolumeM3: float64(p.Volume), Basis: p.Basis,
-		AgeMin: p.To.Sub(p.Batch.Water).Minutes(),
+		AgeMin: p.To.Sub(p.Batch.Water).Minutes(), Because: fold.BecauseOf(p.Record.Now),
 	}
 	for _, z := range p.Along {
 		l.Along = append(l.Along, string(z))

@@ -137,7 +137,11 @@ type Board struct {
 	// Weather.
 	Weather *Conditions `protobuf:"bytes,8,opt,name=weather,proto3" json:"weather,omitempty"`
 	// Crews.
-	Crews         []*CrewLine `protobuf:"bytes,9,rep,name=crews,proto3" json:"crews,omitempty"`
+	Crews []*CrewLine `protobuf:"bytes,9,rep,name=crews,proto3" json:"crews,omitempty"`
+	// The open edge that turns cold next.
+	NextCold *NextCold `protobuf:"bytes,30,opt,name=next_cold,json=nextCold,proto3" json:"next_cold,omitempty"`
+	// How many edges turned cold before today and wait for treatment before anybody places there.
+	OldEdges      int32 `protobuf:"varint,31,opt,name=old_edges,json=oldEdges,proto3" json:"old_edges,omitempty"`
 	unknownFields protoimpl.UnknownFields
 	sizeCache     protoimpl.SizeCache
 }
@@ -235,6 +239,111 @@ func (x *Board) GetCrews() []*CrewLine {
 	return nil
 }
 
+func (x *Board) GetNextCold() *NextCold {
+	if x != nil {
+		return x.NextCold
+	}
+	return nil
+}
+
+func (x *Board) GetOldEdges() int32 {
+	if x != nil {
+		return x.OldEdges
+	}
+	return 0
+}
+
+// NextCold is the open edge that turns cold next.
+type NextCold struct {
+	state protoimpl.MessageState `protogen:"open.v1"`
+	// Zone.
+	Zone string `protobuf:"bytes,1,opt,name=zone,proto3" json:"zone,omitempty"`
+	// Face.
+	Face string `protobuf:"bytes,2,opt,name=face,proto3" json:"face,omitempty"`
+	// Coat.
+	Coat int32 `protobuf:"varint,3,opt,name=coat,proto3" json:"coat,omitempty"`
+	// The zones across the edges that turn cold at that instant; none where it is inside the coat.
+	Others []string `protobuf:"bytes,4,rep,name=others,proto3" json:"others,omitempty"`
+	// The soonest that it may turn cold.
+	TurnsAt *timestamppb.Timestamp `protobuf:"bytes,5,opt,name=turns_at,json=turnsAt,proto3" json:"turns_at,omitempty"`
+	// The latest, where the record allows a range.
+	TurnsLatest   *timestamppb.Timestamp `protobuf:"bytes,6,opt,name=turns_latest,json=turnsLatest,proto3" json:"turns_latest,omitempty"`
+	unknownFields protoimpl.UnknownFields
+	sizeCache     protoimpl.SizeCache
+}
+
+func (x *NextCold) Reset() {
+	*x = NextCold{}
+	mi := &file_hod_v1_query_proto_msgTypes[3]
+	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+	ms.StoreMessageInfo(mi)
+}
+
+func (x *NextCold) String() string {
+	return protoimpl.X.MessageStringOf(x)
+}
+
+func (*NextCold) ProtoMessage() {}
+
+func (x *NextCold) ProtoReflect() protoreflect.Message {
+	mi := &file_hod_v1_query_proto_msgTypes[3]
+	if x != nil {
+		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+		if ms.LoadMessageInfo() == nil {
+			ms.StoreMessageInfo(mi)
+		}
+		return ms
+	}
+	return mi.MessageOf(x)
+}
+
+// Deprecated: Use NextCold.ProtoReflect.Descriptor instead.
+func (*NextCold) Descriptor() ([]byte, []int) {
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{3}
+}
+
+func (x *NextCold) GetZone() string {
+	if x != nil {
+		return x.Zone
+	}
+	return ""
+}
+
+func (x *NextCold) GetFace() string {
+	if x != nil {
+		return x.Face
+	}
+	return ""
+}
+
+func (x *NextCold) GetCoat() int32 {
+	if x != nil {
+		return x.Coat
+	}
+	return 0
+}
+
+func (x *NextCold) GetOthers() []string {
+	if x != nil {
+		return x.Others
+	}
+	return nil
+}
+
+func (x *NextCold) GetTurnsAt() *timestamppb.Timestamp {
+	if x != nil {
+		return x.TurnsAt
+	}
+	return nil
+}
+
+func (x *NextCold) GetTurnsLatest() *timestamppb.Timestamp {
+	if x != nil {
+		return x.TurnsLatest
+	}
+	return nil
+}
+
 // CoatLine is the progress of one coat of a zone.
 type CoatLine struct {
 	state protoimpl.MessageState `protogen:"open.v1"`
@@ -270,7 +379,7 @@ type CoatLine struct {
 
 func (x *CoatLine) Reset() {
 	*x = CoatLine{}
-	mi := &file_hod_v1_query_proto_msgTypes[3]
+	mi := &file_hod_v1_query_proto_msgTypes[4]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -282,7 +391,7 @@ func (x *CoatLine) String() string {
 func (*CoatLine) ProtoMessage() {}
 
 func (x *CoatLine) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_query_proto_msgTypes[3]
+	mi := &file_hod_v1_query_proto_msgTypes[4]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -295,7 +404,7 @@ func (x *CoatLine) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use CoatLine.ProtoReflect.Descriptor instead.
 func (*CoatLine) Descriptor() ([]byte, []int) {
-	return file_hod_v1_query_proto_rawDescGZIP(), []int{3}
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{4}
 }
 
 func (x *CoatLine) GetZone() string {
@@ -402,7 +511,7 @@ type BatchesLeft struct {
 
 func (x *BatchesLeft) Reset() {
 	*x = BatchesLeft{}
-	mi := &file_hod_v1_query_proto_msgTypes[4]
+	mi := &file_hod_v1_query_proto_msgTypes[5]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -414,7 +523,7 @@ func (x *BatchesLeft) String() string {
 func (*BatchesLeft) ProtoMessage() {}
 
 func (x *BatchesLeft) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_query_proto_msgTypes[4]
+	mi := &file_hod_v1_query_proto_msgTypes[5]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -427,7 +536,7 @@ func (x *BatchesLeft) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use BatchesLeft.ProtoReflect.Descriptor instead.
 func (*BatchesLeft) Descriptor() ([]byte, []int) {
-	return file_hod_v1_query_proto_rawDescGZIP(), []int{4}
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{5}
 }
 
 func (x *BatchesLeft) GetP50() int32 {
@@ -463,7 +572,7 @@ type CrewLine struct {
 
 func (x *CrewLine) Reset() {
 	*x = CrewLine{}
-	mi := &file_hod_v1_query_proto_msgTypes[5]
+	mi := &file_hod_v1_query_proto_msgTypes[6]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -475,7 +584,7 @@ func (x *CrewLine) String() string {
 func (*CrewLine) ProtoMessage() {}
 
 func (x *CrewLine) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_query_proto_msgTypes[5]
+	mi := &file_hod_v1_query_proto_msgTypes[6]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -488,7 +597,7 @@ func (x *CrewLine) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use CrewLine.ProtoReflect.Descriptor instead.
 func (*CrewLine) Descriptor() ([]byte, []int) {
-	return file_hod_v1_query_proto_rawDescGZIP(), []int{5}
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{6}
 }
 
 func (x *CrewLine) GetCrew() string {
@@ -543,7 +652,7 @@ type Joints struct {
 
 func (x *Joints) Reset() {
 	*x = Joints{}
-	mi := &file_hod_v1_query_proto_msgTypes[6]
+	mi := &file_hod_v1_query_proto_msgTypes[7]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -555,7 +664,7 @@ func (x *Joints) String() string {
 func (*Joints) ProtoMessage() {}
 
 func (x *Joints) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_query_proto_msgTypes[6]
+	mi := &file_hod_v1_query_proto_msgTypes[7]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -568,7 +677,7 @@ func (x *Joints) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use Joints.ProtoReflect.Descriptor instead.
 func (*Joints) Descriptor() ([]byte, []int) {
-	return file_hod_v1_query_proto_rawDescGZIP(), []int{6}
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{7}
 }
 
 func (x *Joints) GetSite() string {
@@ -648,14 +757,16 @@ type Joint struct {
 	// What was done about it, oldest first.
 	Treated []string `protobuf:"bytes,22,rep,name=treated,proto3" json:"treated,omitempty"`
 	// What the answer rests on.
-	Note          string `protobuf:"bytes,23,opt,name=note,proto3" json:"note,omitempty"`
+	Note string `protobuf:"bytes,23,opt,name=note,proto3" json:"note,omitempty"`
+	// Open, cold since before today, and nothing was done about it: to be treated before anybody places there.
+	Old           bool `protobuf:"varint,30,opt,name=old,proto3" json:"old,omitempty"`
 	unknownFields protoimpl.UnknownFields
 	sizeCache     protoimpl.SizeCache
 }
 
 func (x *Joint) Reset() {
 	*x = Joint{}
-	mi := &file_hod_v1_query_proto_msgTypes[7]
+	mi := &file_hod_v1_query_proto_msgTypes[8]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -667,7 +778,7 @@ func (x *Joint) String() string {
 func (*Joint) ProtoMessage() {}
 
 func (x *Joint) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_query_proto_msgTypes[7]
+	mi := &file_hod_v1_query_proto_msgTypes[8]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -680,7 +791,7 @@ func (x *Joint) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use Joint.ProtoReflect.Descriptor instead.
 func (*Joint) Descriptor() ([]byte, []int) {
-	return file_hod_v1_query_proto_rawDescGZIP(), []int{7}
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{8}
 }
 
 func (x *Joint) GetId() string {
@@ -844,6 +955,13 @@ func (x *Joint) GetNote() string {
 	return ""
 }
 
+func (x *Joint) GetOld() bool {
+	if x != nil {
+		return x.Old
+	}
+	return false
+}
+
 // Flags is what the record shows that a person should see.
 type Flags struct {
 	state protoimpl.MessageState `protogen:"open.v1"`
@@ -861,7 +979,7 @@ type Flags struct {
 
 func (x *Flags) Reset() {
 	*x = Flags{}
-	mi := &file_hod_v1_query_proto_msgTypes[8]
+	mi := &file_hod_v1_query_proto_msgTypes[9]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -873,7 +991,7 @@ func (x *Flags) String() string {
 func (*Flags) ProtoMessage() {}
 
 func (x *Flags) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_query_proto_msgTypes[8]
+	mi := &file_hod_v1_query_proto_msgTypes[9]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -886,7 +1004,7 @@ func (x *Flags) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use Flags.ProtoReflect.Descriptor instead.
 func (*Flags) Descriptor() ([]byte, []int) {
-	return file_hod_v1_query_proto_rawDescGZIP(), []int{8}
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{9}
 }
 
 func (x *Flags) GetSite() string {
@@ -949,14 +1067,16 @@ type Flag struct {
 	// The events that it rests on.
 	Events []string `protobuf:"bytes,14,rep,name=events,proto3" json:"events,omitempty"`
 	// Caution.
-	Caution       string `protobuf:"bytes,15,opt,name=caution,proto3" json:"caution,omitempty"`
+	Caution string `protobuf:"bytes,15,opt,name=caution,proto3" json:"caution,omitempty"`
+	// Why a person passed the rule over, and in which event.
+	Because       string `protobuf:"bytes,30,opt,name=because,proto3" json:"because,omitempty"`
 	unknownFields protoimpl.UnknownFields
 	sizeCache     protoimpl.SizeCache
 }
 
 func (x *Flag) Reset() {
 	*x = Flag{}
-	mi := &file_hod_v1_query_proto_msgTypes[9]
+	mi := &file_hod_v1_query_proto_msgTypes[10]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -968,7 +1088,7 @@ func (x *Flag) String() string {
 func (*Flag) ProtoMessage() {}
 
 func (x *Flag) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_query_proto_msgTypes[9]
+	mi := &file_hod_v1_query_proto_msgTypes[10]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -981,7 +1101,7 @@ func (x *Flag) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use Flag.ProtoReflect.Descriptor instead.
 func (*Flag) Descriptor() ([]byte, []int) {
-	return file_hod_v1_query_proto_rawDescGZIP(), []int{9}
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{10}
 }
 
 func (x *Flag) GetId() string {
@@ -1089,6 +1209,13 @@ func (x *Flag) GetCaution() string {
 	return ""
 }
 
+func (x *Flag) GetBecause() string {
+	if x != nil {
+		return x.Because
+	}
+	return ""
+}
+
 // Fact is one figure of a flag's evidence, in words.
 type Fact struct {
 	state protoimpl.MessageState `protogen:"open.v1"`
@@ -1104,7 +1231,7 @@ type Fact struct {
 
 func (x *Fact) Reset() {
 	*x = Fact{}
-	mi := &file_hod_v1_query_proto_msgTypes[10]
+	mi := &file_hod_v1_query_proto_msgTypes[11]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -1116,7 +1243,7 @@ func (x *Fact) String() string {
 func (*Fact) ProtoMessage() {}
 
 func (x *Fact) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_query_proto_msgTypes[10]
+	mi := &file_hod_v1_query_proto_msgTypes[11]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -1129,7 +1256,7 @@ func (x *Fact) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use Fact.ProtoReflect.Descriptor instead.
 func (*Fact) Descriptor() ([]byte, []int) {
-	return file_hod_v1_query_proto_rawDescGZIP(), []int{10}
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{11}
 }
 
 func (x *Fact) GetName() string {
@@ -1223,7 +1350,7 @@ type Conditions struct {
 
 func (x *Conditions) Reset() {
 	*x = Conditions{}
-	mi := &file_hod_v1_query_proto_msgTypes[11]
+	mi := &file_hod_v1_query_proto_msgTypes[12]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -1235,7 +1362,7 @@ func (x *Conditions) String() string {
 func (*Conditions) ProtoMessage() {}
 
 func (x *Conditions) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_query_proto_msgTypes[11]
+	mi := &file_hod_v1_query_proto_msgTypes[12]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -1248,7 +1375,7 @@ func (x *Conditions) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use Conditions.ProtoReflect.Descriptor instead.
 func (*Conditions) Descriptor() ([]byte, []int) {
-	return file_hod_v1_query_proto_rawDescGZIP(), []int{11}
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{12}
 }
 
 func (x *Conditions) GetSite() string {
@@ -1488,7 +1615,7 @@ type Reading struct {
 
 func (x *Reading) Reset() {
 	*x = Reading{}
-	mi := &file_hod_v1_query_proto_msgTypes[12]
+	mi := &file_hod_v1_query_proto_msgTypes[13]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -1500,7 +1627,7 @@ func (x *Reading) String() string {
 func (*Reading) ProtoMessage() {}
 
 func (x *Reading) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_query_proto_msgTypes[12]
+	mi := &file_hod_v1_query_proto_msgTypes[13]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -1513,7 +1640,7 @@ func (x *Reading) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use Reading.ProtoReflect.Descriptor instead.
 func (*Reading) Descriptor() ([]byte, []int) {
-	return file_hod_v1_query_proto_rawDescGZIP(), []int{12}
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{13}
 }
 
 func (x *Reading) GetReadAt() *timestamppb.Timestamp {
@@ -1600,7 +1727,7 @@ type Hour struct {
 
 func (x *Hour) Reset() {
 	*x = Hour{}
-	mi := &file_hod_v1_query_proto_msgTypes[13]
+	mi := &file_hod_v1_query_proto_msgTypes[14]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -1612,7 +1739,7 @@ func (x *Hour) String() string {
 func (*Hour) ProtoMessage() {}
 
 func (x *Hour) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_query_proto_msgTypes[13]
+	mi := &file_hod_v1_query_proto_msgTypes[14]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -1625,7 +1752,7 @@ func (x *Hour) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use Hour.ProtoReflect.Descriptor instead.
 func (*Hour) Descriptor() ([]byte, []int) {
-	return file_hod_v1_query_proto_rawDescGZIP(), []int{13}
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{14}
 }
 
 func (x *Hour) GetAt() *timestamppb.Timestamp {
@@ -1687,7 +1814,7 @@ type Stock struct {
 
 func (x *Stock) Reset() {
 	*x = Stock{}
-	mi := &file_hod_v1_query_proto_msgTypes[14]
+	mi := &file_hod_v1_query_proto_msgTypes[15]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -1699,7 +1826,7 @@ func (x *Stock) String() string {
 func (*Stock) ProtoMessage() {}
 
 func (x *Stock) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_query_proto_msgTypes[14]
+	mi := &file_hod_v1_query_proto_msgTypes[15]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -1712,7 +1839,7 @@ func (x *Stock) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use Stock.ProtoReflect.Descriptor instead.
 func (*Stock) Descriptor() ([]byte, []int) {
-	return file_hod_v1_query_proto_rawDescGZIP(), []int{14}
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{15}
 }
 
 func (x *Stock) GetSite() string {
@@ -1770,7 +1897,7 @@ type MaterialStock struct {
 
 func (x *MaterialStock) Reset() {
 	*x = MaterialStock{}
-	mi := &file_hod_v1_query_proto_msgTypes[15]
+	mi := &file_hod_v1_query_proto_msgTypes[16]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -1782,7 +1909,7 @@ func (x *MaterialStock) String() string {
 func (*MaterialStock) ProtoMessage() {}
 
 func (x *MaterialStock) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_query_proto_msgTypes[15]
+	mi := &file_hod_v1_query_proto_msgTypes[16]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -1795,7 +1922,7 @@ func (x *MaterialStock) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use MaterialStock.ProtoReflect.Descriptor instead.
 func (*MaterialStock) Descriptor() ([]byte, []int) {
-	return file_hod_v1_query_proto_rawDescGZIP(), []int{15}
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{16}
 }
 
 func (x *MaterialStock) GetMaterial() string {
@@ -1898,7 +2025,7 @@ type Forecast struct {
 
 func (x *Forecast) Reset() {
 	*x = Forecast{}
-	mi := &file_hod_v1_query_proto_msgTypes[16]
+	mi := &file_hod_v1_query_proto_msgTypes[17]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -1910,7 +2037,7 @@ func (x *Forecast) String() string {
 func (*Forecast) ProtoMessage() {}
 
 func (x *Forecast) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_query_proto_msgTypes[16]
+	mi := &file_hod_v1_query_proto_msgTypes[17]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -1923,7 +2050,7 @@ func (x *Forecast) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use Forecast.ProtoReflect.Descriptor instead.
 func (*Forecast) Descriptor() ([]byte, []int) {
-	return file_hod_v1_query_proto_rawDescGZIP(), []int{16}
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{17}
 }
 
 func (x *Forecast) GetSite() string {
@@ -2049,7 +2176,7 @@ type MixForecast struct {
 
 func (x *MixForecast) Reset() {
 	*x = MixForecast{}
-	mi := &file_hod_v1_query_proto_msgTypes[17]
+	mi := &file_hod_v1_query_proto_msgTypes[18]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -2061,7 +2188,7 @@ func (x *MixForecast) String() string {
 func (*MixForecast) ProtoMessage() {}
 
 func (x *MixForecast) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_query_proto_msgTypes[17]
+	mi := &file_hod_v1_query_proto_msgTypes[18]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -2074,7 +2201,7 @@ func (x *MixForecast) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use MixForecast.ProtoReflect.Descriptor instead.
 func (*MixForecast) Descriptor() ([]byte, []int) {
-	return file_hod_v1_query_proto_rawDescGZIP(), []int{17}
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{18}
 }
 
 func (x *MixForecast) GetMix() string {
@@ -2146,7 +2273,7 @@ type Count struct {
 
 func (x *Count) Reset() {
 	*x = Count{}
-	mi := &file_hod_v1_query_proto_msgTypes[18]
+	mi := &file_hod_v1_query_proto_msgTypes[19]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -2158,7 +2285,7 @@ func (x *Count) String() string {
 func (*Count) ProtoMessage() {}
 
 func (x *Count) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_query_proto_msgTypes[18]
+	mi := &file_hod_v1_query_proto_msgTypes[19]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -2171,7 +2298,7 @@ func (x *Count) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use Count.ProtoReflect.Descriptor instead.
 func (*Count) Descriptor() ([]byte, []int) {
-	return file_hod_v1_query_proto_rawDescGZIP(), []int{18}
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{19}
 }
 
 func (x *Count) GetBatches() int32 {
@@ -2215,7 +2342,7 @@ type MaterialNeed struct {
 
 func (x *MaterialNeed) Reset() {
 	*x = MaterialNeed{}
-	mi := &file_hod_v1_query_proto_msgTypes[19]
+	mi := &file_hod_v1_query_proto_msgTypes[20]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -2227,7 +2354,7 @@ func (x *MaterialNeed) String() string {
 func (*MaterialNeed) ProtoMessage() {}
 
 func (x *MaterialNeed) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_query_proto_msgTypes[19]
+	mi := &file_hod_v1_query_proto_msgTypes[20]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -2240,7 +2367,7 @@ func (x *MaterialNeed) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use MaterialNeed.ProtoReflect.Descriptor instead.
 func (*MaterialNeed) Descriptor() ([]byte, []int) {
-	return file_hod_v1_query_proto_rawDescGZIP(), []int{19}
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{20}
 }
 
 func (x *MaterialNeed) GetMaterial() string {
@@ -2327,7 +2454,7 @@ type Tomorrow struct {
 
 func (x *Tomorrow) Reset() {
 	*x = Tomorrow{}
-	mi := &file_hod_v1_query_proto_msgTypes[20]
+	mi := &file_hod_v1_query_proto_msgTypes[21]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -2339,7 +2466,7 @@ func (x *Tomorrow) String() string {
 func (*Tomorrow) ProtoMessage() {}
 
 func (x *Tomorrow) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_query_proto_msgTypes[20]
+	mi := &file_hod_v1_query_proto_msgTypes[21]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -2352,7 +2479,7 @@ func (x *Tomorrow) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use Tomorrow.ProtoReflect.Descriptor instead.
 func (*Tomorrow) Descriptor() ([]byte, []int) {
-	return file_hod_v1_query_proto_rawDescGZIP(), []int{20}
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{21}
 }
 
 func (x *Tomorrow) GetDate() string {
@@ -2449,14 +2576,16 @@ type Day struct {
 	// Of them, those that surely met live material.
 	JointsLive int32 `protobuf:"varint,24,opt,name=joints_live,json=jointsLive,proto3" json:"joints_live,omitempty"`
 	// Breaks.
-	Breaks        []*BreakLine `protobuf:"bytes,25,rep,name=breaks,proto3" json:"breaks,omitempty"`
+	Breaks []*BreakLine `protobuf:"bytes,25,rep,name=breaks,proto3" json:"breaks,omitempty"`
+	// Whose day it is, where it is one crew's.
+	Crew          string `protobuf:"bytes,40,opt,name=crew,proto3" json:"crew,omitempty"`
 	unknownFields protoimpl.UnknownFields
 	sizeCache     protoimpl.SizeCache
 }
 
 func (x *Day) Reset() {
 	*x = Day{}
-	mi := &file_hod_v1_query_proto_msgTypes[21]
+	mi := &file_hod_v1_query_proto_msgTypes[22]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -2468,7 +2597,7 @@ func (x *Day) String() string {
 func (*Day) ProtoMessage() {}
 
 func (x *Day) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_query_proto_msgTypes[21]
+	mi := &file_hod_v1_query_proto_msgTypes[22]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -2481,7 +2610,7 @@ func (x *Day) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use Day.ProtoReflect.Descriptor instead.
 func (*Day) Descriptor() ([]byte, []int) {
-	return file_hod_v1_query_proto_rawDescGZIP(), []int{21}
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{22}
 }
 
 func (x *Day) GetSite() string {
@@ -2659,6 +2788,13 @@ func (x *Day) GetBreaks() []*BreakLine {
 	return nil
 }
 
+func (x *Day) GetCrew() string {
+	if x != nil {
+		return x.Crew
+	}
+	return ""
+}
+
 // BreakLine is one strength test of cubes or cylinders.
 type BreakLine struct {
 	state protoimpl.MessageState `protogen:"open.v1"`
@@ -2686,7 +2822,7 @@ type BreakLine struct {
 
 func (x *BreakLine) Reset() {
 	*x = BreakLine{}
-	mi := &file_hod_v1_query_proto_msgTypes[22]
+	mi := &file_hod_v1_query_proto_msgTypes[23]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -2698,7 +2834,7 @@ func (x *BreakLine) String() string {
 func (*BreakLine) ProtoMessage() {}
 
 func (x *BreakLine) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_query_proto_msgTypes[22]
+	mi := &file_hod_v1_query_proto_msgTypes[23]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -2711,7 +2847,7 @@ func (x *BreakLine) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use BreakLine.ProtoReflect.Descriptor instead.
 func (*BreakLine) Descriptor() ([]byte, []int) {
-	return file_hod_v1_query_proto_rawDescGZIP(), []int{22}
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{23}
 }
 
 func (x *BreakLine) GetEvent() string {
@@ -2810,7 +2946,7 @@ type CrewDay struct {
 
 func (x *CrewDay) Reset() {
 	*x = CrewDay{}
-	mi := &file_hod_v1_query_proto_msgTypes[23]
+	mi := &file_hod_v1_query_proto_msgTypes[24]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -2822,7 +2958,7 @@ func (x *CrewDay) String() string {
 func (*CrewDay) ProtoMessage() {}
 
 func (x *CrewDay) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_query_proto_msgTypes[23]
+	mi := &file_hod_v1_query_proto_msgTypes[24]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -2835,7 +2971,7 @@ func (x *CrewDay) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use CrewDay.ProtoReflect.Descriptor instead.
 func (*CrewDay) Descriptor() ([]byte, []int) {
-	return file_hod_v1_query_proto_rawDescGZIP(), []int{23}
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{24}
 }
 
 func (x *CrewDay) GetCrew() string {
@@ -2945,7 +3081,7 @@ type CoatDay struct {
 
 func (x *CoatDay) Reset() {
 	*x = CoatDay{}
-	mi := &file_hod_v1_query_proto_msgTypes[24]
+	mi := &file_hod_v1_query_proto_msgTypes[25]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -2957,7 +3093,7 @@ func (x *CoatDay) String() string {
 func (*CoatDay) ProtoMessage() {}
 
 func (x *CoatDay) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_query_proto_msgTypes[24]
+	mi := &file_hod_v1_query_proto_msgTypes[25]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -2970,7 +3106,7 @@ func (x *CoatDay) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use CoatDay.ProtoReflect.Descriptor instead.
 func (*CoatDay) Descriptor() ([]byte, []int) {
-	return file_hod_v1_query_proto_rawDescGZIP(), []int{24}
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{25}
 }
 
 func (x *CoatDay) GetZone() string {
@@ -3051,7 +3187,7 @@ type Test struct {
 
 func (x *Test) Reset() {
 	*x = Test{}
-	mi := &file_hod_v1_query_proto_msgTypes[25]
+	mi := &file_hod_v1_query_proto_msgTypes[26]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -3063,7 +3199,7 @@ func (x *Test) String() string {
 func (*Test) ProtoMessage() {}
 
 func (x *Test) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_query_proto_msgTypes[25]
+	mi := &file_hod_v1_query_proto_msgTypes[26]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -3076,7 +3212,7 @@ func (x *Test) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use Test.ProtoReflect.Descriptor instead.
 func (*Test) Descriptor() ([]byte, []int) {
-	return file_hod_v1_query_proto_rawDescGZIP(), []int{25}
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{26}
 }
 
 func (x *Test) GetBatch() string {
@@ -3174,7 +3310,7 @@ type WeatherDay struct {
 
 func (x *WeatherDay) Reset() {
 	*x = WeatherDay{}
-	mi := &file_hod_v1_query_proto_msgTypes[26]
+	mi := &file_hod_v1_query_proto_msgTypes[27]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -3186,7 +3322,7 @@ func (x *WeatherDay) String() string {
 func (*WeatherDay) ProtoMessage() {}
 
 func (x *WeatherDay) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_query_proto_msgTypes[26]
+	mi := &file_hod_v1_query_proto_msgTypes[27]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -3199,7 +3335,7 @@ func (x *WeatherDay) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use WeatherDay.ProtoReflect.Descriptor instead.
 func (*WeatherDay) Descriptor() ([]byte, []int) {
-	return file_hod_v1_query_proto_rawDescGZIP(), []int{26}
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{27}
 }
 
 func (x *WeatherDay) GetReadings() int32 {
@@ -3299,7 +3435,7 @@ type Strength struct {
 
 func (x *Strength) Reset() {
 	*x = Strength{}
-	mi := &file_hod_v1_query_proto_msgTypes[27]
+	mi := &file_hod_v1_query_proto_msgTypes[28]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -3311,7 +3447,7 @@ func (x *Strength) String() string {
 func (*Strength) ProtoMessage() {}
 
 func (x *Strength) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_query_proto_msgTypes[27]
+	mi := &file_hod_v1_query_proto_msgTypes[28]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -3324,7 +3460,7 @@ func (x *Strength) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use Strength.ProtoReflect.Descriptor instead.
 func (*Strength) Descriptor() ([]byte, []int) {
-	return file_hod_v1_query_proto_rawDescGZIP(), []int{27}
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{28}
 }
 
 func (x *Strength) GetZone() string {
@@ -3456,7 +3592,7 @@ type Borrowed struct {
 
 func (x *Borrowed) Reset() {
 	*x = Borrowed{}
-	mi := &file_hod_v1_query_proto_msgTypes[28]
+	mi := &file_hod_v1_query_proto_msgTypes[29]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -3468,7 +3604,7 @@ func (x *Borrowed) String() string {
 func (*Borrowed) ProtoMessage() {}
 
 func (x *Borrowed) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_query_proto_msgTypes[28]
+	mi := &file_hod_v1_query_proto_msgTypes[29]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -3481,7 +3617,7 @@ func (x *Borrowed) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use Borrowed.ProtoReflect.Descriptor instead.
 func (*Borrowed) Descriptor() ([]byte, []int) {
-	return file_hod_v1_query_proto_rawDescGZIP(), []int{28}
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{29}
 }
 
 func (x *Borrowed) GetCurve() string {
@@ -3529,7 +3665,7 @@ type DeviceEnd struct {
 
 func (x *DeviceEnd) Reset() {
 	*x = DeviceEnd{}
-	mi := &file_hod_v1_query_proto_msgTypes[29]
+	mi := &file_hod_v1_query_proto_msgTypes[30]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -3541,7 +3677,7 @@ func (x *DeviceEnd) String() string {
 func (*DeviceEnd) ProtoMessage() {}
 
 func (x *DeviceEnd) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_query_proto_msgTypes[29]
+	mi := &file_hod_v1_query_proto_msgTypes[30]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -3554,7 +3690,7 @@ func (x *DeviceEnd) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use DeviceEnd.ProtoReflect.Descriptor instead.
 func (*DeviceEnd) Descriptor() ([]byte, []int) {
-	return file_hod_v1_query_proto_rawDescGZIP(), []int{29}
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{30}
 }
 
 func (x *DeviceEnd) GetDevice() string {
@@ -3614,7 +3750,7 @@ type Zone struct {
 
 func (x *Zone) Reset() {
 	*x = Zone{}
-	mi := &file_hod_v1_query_proto_msgTypes[30]
+	mi := &file_hod_v1_query_proto_msgTypes[31]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -3626,7 +3762,7 @@ func (x *Zone) String() string {
 func (*Zone) ProtoMessage() {}
 
 func (x *Zone) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_query_proto_msgTypes[30]
+	mi := &file_hod_v1_query_proto_msgTypes[31]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -3639,7 +3775,7 @@ func (x *Zone) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use Zone.ProtoReflect.Descriptor instead.
 func (*Zone) Descriptor() ([]byte, []int) {
-	return file_hod_v1_query_proto_rawDescGZIP(), []int{30}
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{31}
 }
 
 func (x *Zone) GetSite() string {
@@ -3725,7 +3861,7 @@ type ZoneEdge struct {
 
 func (x *ZoneEdge) Reset() {
 	*x = ZoneEdge{}
-	mi := &file_hod_v1_query_proto_msgTypes[31]
+	mi := &file_hod_v1_query_proto_msgTypes[32]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -3737,7 +3873,7 @@ func (x *ZoneEdge) String() string {
 func (*ZoneEdge) ProtoMessage() {}
 
 func (x *ZoneEdge) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_query_proto_msgTypes[31]
+	mi := &file_hod_v1_query_proto_msgTypes[32]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -3750,7 +3886,7 @@ func (x *ZoneEdge) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use ZoneEdge.ProtoReflect.Descriptor instead.
 func (*ZoneEdge) Descriptor() ([]byte, []int) {
-	return file_hod_v1_query_proto_rawDescGZIP(), []int{31}
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{32}
 }
 
 func (x *ZoneEdge) GetWith() string {
@@ -3775,14 +3911,16 @@ type ZoneCoat struct {
 	// Placements.
 	Placements []*PlacementLine `protobuf:"bytes,2,rep,name=placements,proto3" json:"placements,omitempty"`
 	// Strength.
-	Strength      *Strength `protobuf:"bytes,3,opt,name=strength,proto3" json:"strength,omitempty"`
+	Strength *Strength `protobuf:"bytes,3,opt,name=strength,proto3" json:"strength,omitempty"`
+	// While a cover lies on its face.
+	Covered       *CoverLine `protobuf:"bytes,30,opt,name=covered,proto3" json:"covered,omitempty"`
 	unknownFields protoimpl.UnknownFields
 	sizeCache     protoimpl.SizeCache
 }
 
 func (x *ZoneCoat) Reset() {
 	*x = ZoneCoat{}
-	mi := &file_hod_v1_query_proto_msgTypes[32]
+	mi := &file_hod_v1_query_proto_msgTypes[33]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -3794,7 +3932,7 @@ func (x *ZoneCoat) String() string {
 func (*ZoneCoat) ProtoMessage() {}
 
 func (x *ZoneCoat) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_query_proto_msgTypes[32]
+	mi := &file_hod_v1_query_proto_msgTypes[33]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -3807,7 +3945,7 @@ func (x *ZoneCoat) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use ZoneCoat.ProtoReflect.Descriptor instead.
 func (*ZoneCoat) Descriptor() ([]byte, []int) {
-	return file_hod_v1_query_proto_rawDescGZIP(), []int{32}
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{33}
 }
 
 func (x *ZoneCoat) GetProgress() *CoatLine {
@@ -3831,6 +3969,68 @@ func (x *ZoneCoat) GetStrength() *Strength {
 	return nil
 }
 
+func (x *ZoneCoat) GetCovered() *CoverLine {
+	if x != nil {
+		return x.Covered
+	}
+	return nil
+}
+
+// CoverLine is a cover that lies on a face.
+type CoverLine struct {
+	state protoimpl.MessageState `protogen:"open.v1"`
+	// Since.
+	Since *timestamppb.Timestamp `protobuf:"bytes,1,opt,name=since,proto3" json:"since,omitempty"`
+	// With.
+	With          string `protobuf:"bytes,2,opt,name=with,proto3" json:"with,omitempty"`
+	unknownFields protoimpl.UnknownFields
+	sizeCache     protoimpl.SizeCache
+}
+
+func (x *CoverLine) Reset() {
+	*x = CoverLine{}
+	mi := &file_hod_v1_query_proto_msgTypes[34]
+	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+	ms.StoreMessageInfo(mi)
+}
+
+func (x *CoverLine) String() string {
+	return protoimpl.X.MessageStringOf(x)
+}
+
+func (*CoverLine) ProtoMessage() {}
+
+func (x *CoverLine) ProtoReflect() protoreflect.Message {
+	mi := &file_hod_v1_query_proto_msgTypes[34]
+	if x != nil {
+		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+		if ms.LoadMessageInfo() == nil {
+			ms.StoreMessageInfo(mi)
+		}
+		return ms
+	}
+	return mi.MessageOf(x)
+}
+
+// Deprecated: Use CoverLine.ProtoReflect.Descriptor instead.
+func (*CoverLine) Descriptor() ([]byte, []int) {
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{34}
+}
+
+func (x *CoverLine) GetSince() *timestamppb.Timestamp {
+	if x != nil {
+		return x.Since
+	}
+	return nil
+}
+
+func (x *CoverLine) GetWith() string {
+	if x != nil {
+		return x.With
+	}
+	return ""
+}
+
 // PlacementLine is one placement that stands.
 type PlacementLine struct {
 	state protoimpl.MessageState `protogen:"open.v1"`
@@ -3851,14 +4051,16 @@ type PlacementLine struct {
 	// Along.
 	Along []string `protobuf:"bytes,8,rep,name=along,proto3" json:"along,omitempty"`
 	// Gauge m.
-	GaugeM        []float64 `protobuf:"fixed64,9,rep,packed,name=gauge_m,json=gaugeM,proto3" json:"gauge_m,omitempty"`
+	GaugeM []float64 `protobuf:"fixed64,9,rep,packed,name=gauge_m,json=gaugeM,proto3" json:"gauge_m,omitempty"`
+	// Why a rule of the job was passed over.
+	Because       string `protobuf:"bytes,30,opt,name=because,proto3" json:"because,omitempty"`
 	unknownFields protoimpl.UnknownFields
 	sizeCache     protoimpl.SizeCache
 }
 
 func (x *PlacementLine) Reset() {
 	*x = PlacementLine{}
-	mi := &file_hod_v1_query_proto_msgTypes[33]
+	mi := &file_hod_v1_query_proto_msgTypes[35]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -3870,7 +4072,7 @@ func (x *PlacementLine) String() string {
 func (*PlacementLine) ProtoMessage() {}
 
 func (x *PlacementLine) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_query_proto_msgTypes[33]
+	mi := &file_hod_v1_query_proto_msgTypes[35]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -3883,7 +4085,7 @@ func (x *PlacementLine) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use PlacementLine.ProtoReflect.Descriptor instead.
 func (*PlacementLine) Descriptor() ([]byte, []int) {
-	return file_hod_v1_query_proto_rawDescGZIP(), []int{33}
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{35}
 }
 
 func (x *PlacementLine) GetName() string {
@@ -3949,6 +4151,13 @@ func (x *PlacementLine) GetGaugeM() []float64 {
 	return nil
 }
 
+func (x *PlacementLine) GetBecause() string {
+	if x != nil {
+		return x.Because
+	}
+	return ""
+}
+
 // TendedLine is one covering, uncovering or wetting.
 type TendedLine struct {
 	state protoimpl.MessageState `protogen:"open.v1"`
@@ -3966,7 +4175,7 @@ type TendedLine struct {
 
 func (x *TendedLine) Reset() {
 	*x = TendedLine{}
-	mi := &file_hod_v1_query_proto_msgTypes[34]
+	mi := &file_hod_v1_query_proto_msgTypes[36]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -3978,7 +4187,7 @@ func (x *TendedLine) String() string {
 func (*TendedLine) ProtoMessage() {}
 
 func (x *TendedLine) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_query_proto_msgTypes[34]
+	mi := &file_hod_v1_query_proto_msgTypes[36]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -3991,7 +4200,7 @@ func (x *TendedLine) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use TendedLine.ProtoReflect.Descriptor instead.
 func (*TendedLine) Descriptor() ([]byte, []int) {
-	return file_hod_v1_query_proto_rawDescGZIP(), []int{34}
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{36}
 }
 
 func (x *TendedLine) GetAt() *timestamppb.Timestamp {
@@ -4039,7 +4248,7 @@ type Log struct {
 
 func (x *Log) Reset() {
 	*x = Log{}
-	mi := &file_hod_v1_query_proto_msgTypes[35]
+	mi := &file_hod_v1_query_proto_msgTypes[37]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -4051,7 +4260,7 @@ func (x *Log) String() string {
 func (*Log) ProtoMessage() {}
 
 func (x *Log) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_query_proto_msgTypes[35]
+	mi := &file_hod_v1_query_proto_msgTypes[37]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -4064,7 +4273,7 @@ func (x *Log) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use Log.ProtoReflect.Descriptor instead.
 func (*Log) Descriptor() ([]byte, []int) {
-	return file_hod_v1_query_proto_rawDescGZIP(), []int{35}
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{37}
 }
 
 func (x *Log) GetSite() string {
@@ -4126,7 +4335,7 @@ type Entry struct {
 
 func (x *Entry) Reset() {
 	*x = Entry{}
-	mi := &file_hod_v1_query_proto_msgTypes[36]
+	mi := &file_hod_v1_query_proto_msgTypes[38]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -4138,7 +4347,7 @@ func (x *Entry) String() string {
 func (*Entry) ProtoMessage() {}
 
 func (x *Entry) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_query_proto_msgTypes[36]
+	mi := &file_hod_v1_query_proto_msgTypes[38]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -4151,7 +4360,7 @@ func (x *Entry) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use Entry.ProtoReflect.Descriptor instead.
 func (*Entry) Descriptor() ([]byte, []int) {
-	return file_hod_v1_query_proto_rawDescGZIP(), []int{36}
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{38}
 }
 
 func (x *Entry) GetName() string {
@@ -4242,7 +4451,7 @@ type BoardRequest struct {
 
 func (x *BoardRequest) Reset() {
 	*x = BoardRequest{}
-	mi := &file_hod_v1_query_proto_msgTypes[37]
+	mi := &file_hod_v1_query_proto_msgTypes[39]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -4254,7 +4463,7 @@ func (x *BoardRequest) String() string {
 func (*BoardRequest) ProtoMessage() {}
 
 func (x *BoardRequest) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_query_proto_msgTypes[37]
+	mi := &file_hod_v1_query_proto_msgTypes[39]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -4267,7 +4476,7 @@ func (x *BoardRequest) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use BoardRequest.ProtoReflect.Descriptor instead.
 func (*BoardRequest) Descriptor() ([]byte, []int) {
-	return file_hod_v1_query_proto_rawDescGZIP(), []int{37}
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{39}
 }
 
 func (x *BoardRequest) GetAt() *timestamppb.Timestamp {
@@ -4288,7 +4497,7 @@ type BoardResponse struct {
 
 func (x *BoardResponse) Reset() {
 	*x = BoardResponse{}
-	mi := &file_hod_v1_query_proto_msgTypes[38]
+	mi := &file_hod_v1_query_proto_msgTypes[40]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -4300,7 +4509,7 @@ func (x *BoardResponse) String() string {
 func (*BoardResponse) ProtoMessage() {}
 
 func (x *BoardResponse) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_query_proto_msgTypes[38]
+	mi := &file_hod_v1_query_proto_msgTypes[40]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -4313,7 +4522,7 @@ func (x *BoardResponse) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use BoardResponse.ProtoReflect.Descriptor instead.
 func (*BoardResponse) Descriptor() ([]byte, []int) {
-	return file_hod_v1_query_proto_rawDescGZIP(), []int{38}
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{40}
 }
 
 func (x *BoardResponse) GetBoard() *Board {
@@ -4336,7 +4545,7 @@ type ZoneRequest struct {
 
 func (x *ZoneRequest) Reset() {
 	*x = ZoneRequest{}
-	mi := &file_hod_v1_query_proto_msgTypes[39]
+	mi := &file_hod_v1_query_proto_msgTypes[41]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -4348,7 +4557,7 @@ func (x *ZoneRequest) String() string {
 func (*ZoneRequest) ProtoMessage() {}
 
 func (x *ZoneRequest) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_query_proto_msgTypes[39]
+	mi := &file_hod_v1_query_proto_msgTypes[41]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -4361,7 +4570,7 @@ func (x *ZoneRequest) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use ZoneRequest.ProtoReflect.Descriptor instead.
 func (*ZoneRequest) Descriptor() ([]byte, []int) {
-	return file_hod_v1_query_proto_rawDescGZIP(), []int{39}
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{41}
 }
 
 func (x *ZoneRequest) GetAt() *timestamppb.Timestamp {
@@ -4389,7 +4598,7 @@ type ZoneResponse struct {
 
 func (x *ZoneResponse) Reset() {
 	*x = ZoneResponse{}
-	mi := &file_hod_v1_query_proto_msgTypes[40]
+	mi := &file_hod_v1_query_proto_msgTypes[42]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -4401,7 +4610,7 @@ func (x *ZoneResponse) String() string {
 func (*ZoneResponse) ProtoMessage() {}
 
 func (x *ZoneResponse) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_query_proto_msgTypes[40]
+	mi := &file_hod_v1_query_proto_msgTypes[42]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -4414,7 +4623,7 @@ func (x *ZoneResponse) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use ZoneResponse.ProtoReflect.Descriptor instead.
 func (*ZoneResponse) Descriptor() ([]byte, []int) {
-	return file_hod_v1_query_proto_rawDescGZIP(), []int{40}
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{42}
 }
 
 func (x *ZoneResponse) GetZone() *Zone {
@@ -4435,7 +4644,7 @@ type JointsRequest struct {
 
 func (x *JointsRequest) Reset() {
 	*x = JointsRequest{}
-	mi := &file_hod_v1_query_proto_msgTypes[41]
+	mi := &file_hod_v1_query_proto_msgTypes[43]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -4447,7 +4656,7 @@ func (x *JointsRequest) String() string {
 func (*JointsRequest) ProtoMessage() {}
 
 func (x *JointsRequest) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_query_proto_msgTypes[41]
+	mi := &file_hod_v1_query_proto_msgTypes[43]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -4460,7 +4669,7 @@ func (x *JointsRequest) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use JointsRequest.ProtoReflect.Descriptor instead.
 func (*JointsRequest) Descriptor() ([]byte, []int) {
-	return file_hod_v1_query_proto_rawDescGZIP(), []int{41}
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{43}
 }
 
 func (x *JointsRequest) GetAt() *timestamppb.Timestamp {
@@ -4481,7 +4690,7 @@ type JointsResponse struct {
 
 func (x *JointsResponse) Reset() {
 	*x = JointsResponse{}
-	mi := &file_hod_v1_query_proto_msgTypes[42]
+	mi := &file_hod_v1_query_proto_msgTypes[44]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -4493,7 +4702,7 @@ func (x *JointsResponse) String() string {
 func (*JointsResponse) ProtoMessage() {}
 
 func (x *JointsResponse) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_query_proto_msgTypes[42]
+	mi := &file_hod_v1_query_proto_msgTypes[44]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -4506,7 +4715,7 @@ func (x *JointsResponse) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use JointsResponse.ProtoReflect.Descriptor instead.
 func (*JointsResponse) Descriptor() ([]byte, []int) {
-	return file_hod_v1_query_proto_rawDescGZIP(), []int{42}
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{44}
 }
 
 func (x *JointsResponse) GetJoints() *Joints {
@@ -4527,7 +4736,7 @@ type ForecastRequest struct {
 
 func (x *ForecastRequest) Reset() {
 	*x = ForecastRequest{}
-	mi := &file_hod_v1_query_proto_msgTypes[43]
+	mi := &file_hod_v1_query_proto_msgTypes[45]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -4539,7 +4748,7 @@ func (x *ForecastRequest) String() string {
 func (*ForecastRequest) ProtoMessage() {}
 
 func (x *ForecastRequest) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_query_proto_msgTypes[43]
+	mi := &file_hod_v1_query_proto_msgTypes[45]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -4552,7 +4761,7 @@ func (x *ForecastRequest) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use ForecastRequest.ProtoReflect.Descriptor instead.
 func (*ForecastRequest) Descriptor() ([]byte, []int) {
-	return file_hod_v1_query_proto_rawDescGZIP(), []int{43}
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{45}
 }
 
 func (x *ForecastRequest) GetAt() *timestamppb.Timestamp {
@@ -4573,7 +4782,7 @@ type ForecastResponse struct {
 
 func (x *ForecastResponse) Reset() {
 	*x = ForecastResponse{}
-	mi := &file_hod_v1_query_proto_msgTypes[44]
+	mi := &file_hod_v1_query_proto_msgTypes[46]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -4585,7 +4794,7 @@ func (x *ForecastResponse) String() string {
 func (*ForecastResponse) ProtoMessage() {}
 
 func (x *ForecastResponse) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_query_proto_msgTypes[44]
+	mi := &file_hod_v1_query_proto_msgTypes[46]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -4598,7 +4807,7 @@ func (x *ForecastResponse) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use ForecastResponse.ProtoReflect.Descriptor instead.
 func (*ForecastResponse) Descriptor() ([]byte, []int) {
-	return file_hod_v1_query_proto_rawDescGZIP(), []int{44}
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{46}
 }
 
 func (x *ForecastResponse) GetForecast() *Forecast {
@@ -4619,7 +4828,7 @@ type StockRequest struct {
 
 func (x *StockRequest) Reset() {
 	*x = StockRequest{}
-	mi := &file_hod_v1_query_proto_msgTypes[45]
+	mi := &file_hod_v1_query_proto_msgTypes[47]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -4631,7 +4840,7 @@ func (x *StockRequest) String() string {
 func (*StockRequest) ProtoMessage() {}
 
 func (x *StockRequest) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_query_proto_msgTypes[45]
+	mi := &file_hod_v1_query_proto_msgTypes[47]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -4644,7 +4853,7 @@ func (x *StockRequest) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use StockRequest.ProtoReflect.Descriptor instead.
 func (*StockRequest) Descriptor() ([]byte, []int) {
-	return file_hod_v1_query_proto_rawDescGZIP(), []int{45}
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{47}
 }
 
 func (x *StockRequest) GetAt() *timestamppb.Timestamp {
@@ -4665,7 +4874,7 @@ type StockResponse struct {
 
 func (x *StockResponse) Reset() {
 	*x = StockResponse{}
-	mi := &file_hod_v1_query_proto_msgTypes[46]
+	mi := &file_hod_v1_query_proto_msgTypes[48]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -4677,7 +4886,7 @@ func (x *StockResponse) String() string {
 func (*StockResponse) ProtoMessage() {}
 
 func (x *StockResponse) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_query_proto_msgTypes[46]
+	mi := &file_hod_v1_query_proto_msgTypes[48]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -4690,7 +4899,7 @@ func (x *StockResponse) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use StockResponse.ProtoReflect.Descriptor instead.
 func (*StockResponse) Descriptor() ([]byte, []int) {
-	return file_hod_v1_query_proto_rawDescGZIP(), []int{46}
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{48}
 }
 
 func (x *StockResponse) GetStock() *Stock {
@@ -4711,7 +4920,7 @@ type WeatherRequest struct {
 
 func (x *WeatherRequest) Reset() {
 	*x = WeatherRequest{}
-	mi := &file_hod_v1_query_proto_msgTypes[47]
+	mi := &file_hod_v1_query_proto_msgTypes[49]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -4723,7 +4932,7 @@ func (x *WeatherRequest) String() string {
 func (*WeatherRequest) ProtoMessage() {}
 
 func (x *WeatherRequest) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_query_proto_msgTypes[47]
+	mi := &file_hod_v1_query_proto_msgTypes[49]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -4736,7 +4945,7 @@ func (x *WeatherRequest) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use WeatherRequest.ProtoReflect.Descriptor instead.
 func (*WeatherRequest) Descriptor() ([]byte, []int) {
-	return file_hod_v1_query_proto_rawDescGZIP(), []int{47}
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{49}
 }
 
 func (x *WeatherRequest) GetAt() *timestamppb.Timestamp {
@@ -4757,7 +4966,7 @@ type WeatherResponse struct {
 
 func (x *WeatherResponse) Reset() {
 	*x = WeatherResponse{}
-	mi := &file_hod_v1_query_proto_msgTypes[48]
+	mi := &file_hod_v1_query_proto_msgTypes[50]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -4769,7 +4978,7 @@ func (x *WeatherResponse) String() string {
 func (*WeatherResponse) ProtoMessage() {}
 
 func (x *WeatherResponse) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_query_proto_msgTypes[48]
+	mi := &file_hod_v1_query_proto_msgTypes[50]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -4782,7 +4991,7 @@ func (x *WeatherResponse) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use WeatherResponse.ProtoReflect.Descriptor instead.
 func (*WeatherResponse) Descriptor() ([]byte, []int) {
-	return file_hod_v1_query_proto_rawDescGZIP(), []int{48}
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{50}
 }
 
 func (x *WeatherResponse) GetWeather() *Conditions {
@@ -4798,14 +5007,16 @@ type DayRequest struct {
 	// As it stood then, by what is known now; now if not said.
 	At *timestamppb.Timestamp `protobuf:"bytes,1,opt,name=at,proto3" json:"at,omitempty"`
 	// The date, 2006-01-02; today if not said.
-	Date          string `protobuf:"bytes,2,opt,name=date,proto3" json:"date,omitempty"`
+	Date string `protobuf:"bytes,2,opt,name=date,proto3" json:"date,omitempty"`
+	// Only this crew's; the whole site's if not said.
+	Crew          string `protobuf:"bytes,3,opt,name=crew,proto3" json:"crew,omitempty"`
 	unknownFields protoimpl.UnknownFields
 	sizeCache     protoimpl.SizeCache
 }
 
 func (x *DayRequest) Reset() {
 	*x = DayRequest{}
-	mi := &file_hod_v1_query_proto_msgTypes[49]
+	mi := &file_hod_v1_query_proto_msgTypes[51]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -4817,7 +5028,7 @@ func (x *DayRequest) String() string {
 func (*DayRequest) ProtoMessage() {}
 
 func (x *DayRequest) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_query_proto_msgTypes[49]
+	mi := &file_hod_v1_query_proto_msgTypes[51]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -4830,7 +5041,7 @@ func (x *DayRequest) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use DayRequest.ProtoReflect.Descriptor instead.
 func (*DayRequest) Descriptor() ([]byte, []int) {
-	return file_hod_v1_query_proto_rawDescGZIP(), []int{49}
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{51}
 }
 
 func (x *DayRequest) GetAt() *timestamppb.Timestamp {
@@ -4847,6 +5058,13 @@ func (x *DayRequest) GetDate() string {
 	return ""
 }
 
+func (x *DayRequest) GetCrew() string {
+	if x != nil {
+		return x.Crew
+	}
+	return ""
+}
+
 // Answers with Day.
 type DayResponse struct {
 	state protoimpl.MessageState `protogen:"open.v1"`
@@ -4858,7 +5076,7 @@ type DayResponse struct {
 
 func (x *DayResponse) Reset() {
 	*x = DayResponse{}
-	mi := &file_hod_v1_query_proto_msgTypes[50]
+	mi := &file_hod_v1_query_proto_msgTypes[52]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -4870,7 +5088,7 @@ func (x *DayResponse) String() string {
 func (*DayResponse) ProtoMessage() {}
 
 func (x *DayResponse) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_query_proto_msgTypes[50]
+	mi := &file_hod_v1_query_proto_msgTypes[52]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -4883,7 +5101,7 @@ func (x *DayResponse) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use DayResponse.ProtoReflect.Descriptor instead.
 func (*DayResponse) Descriptor() ([]byte, []int) {
-	return file_hod_v1_query_proto_rawDescGZIP(), []int{50}
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{52}
 }
 
 func (x *DayResponse) GetDay() *Day {
@@ -4906,7 +5124,7 @@ type FlagsRequest struct {
 
 func (x *FlagsRequest) Reset() {
 	*x = FlagsRequest{}
-	mi := &file_hod_v1_query_proto_msgTypes[51]
+	mi := &file_hod_v1_query_proto_msgTypes[53]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -4918,7 +5136,7 @@ func (x *FlagsRequest) String() string {
 func (*FlagsRequest) ProtoMessage() {}
 
 func (x *FlagsRequest) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_query_proto_msgTypes[51]
+	mi := &file_hod_v1_query_proto_msgTypes[53]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -4931,7 +5149,7 @@ func (x *FlagsRequest) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use FlagsRequest.ProtoReflect.Descriptor instead.
 func (*FlagsRequest) Descriptor() ([]byte, []int) {
-	return file_hod_v1_query_proto_rawDescGZIP(), []int{51}
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{53}
 }
 
 func (x *FlagsRequest) GetAt() *timestamppb.Timestamp {
@@ -4959,7 +5177,7 @@ type FlagsResponse struct {
 
 func (x *FlagsResponse) Reset() {
 	*x = FlagsResponse{}
-	mi := &file_hod_v1_query_proto_msgTypes[52]
+	mi := &file_hod_v1_query_proto_msgTypes[54]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -4971,7 +5189,7 @@ func (x *FlagsResponse) String() string {
 func (*FlagsResponse) ProtoMessage() {}
 
 func (x *FlagsResponse) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_query_proto_msgTypes[52]
+	mi := &file_hod_v1_query_proto_msgTypes[54]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -4984,7 +5202,7 @@ func (x *FlagsResponse) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use FlagsResponse.ProtoReflect.Descriptor instead.
 func (*FlagsResponse) Descriptor() ([]byte, []int) {
-	return file_hod_v1_query_proto_rawDescGZIP(), []int{52}
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{54}
 }
 
 func (x *FlagsResponse) GetFlags() *Flags {
@@ -5010,14 +5228,20 @@ type LogRequest struct {
 	// Only what was set aside.
 	SetAside bool `protobuf:"varint,6,opt,name=set_aside,json=setAside,proto3" json:"set_aside,omitempty"`
 	// At most so many, the newest; 100 if not said.
-	Most          int32 `protobuf:"varint,7,opt,name=most,proto3" json:"most,omitempty"`
+	Most int32 `protobuf:"varint,7,opt,name=most,proto3" json:"most,omitempty"`
+	// Only what this person wrote, in any case of letters.
+	Person string `protobuf:"bytes,8,opt,name=person,proto3" json:"person,omitempty"`
+	// Only what concerns this batch, in full: north/2026-07-18/16.
+	Batch string `protobuf:"bytes,9,opt,name=batch,proto3" json:"batch,omitempty"`
+	// Only these events, as n2/147, and all that corrects them.
+	Events        []string `protobuf:"bytes,10,rep,name=events,proto3" json:"events,omitempty"`
 	unknownFields protoimpl.UnknownFields
 	sizeCache     protoimpl.SizeCache
 }
 
 func (x *LogRequest) Reset() {
 	*x = LogRequest{}
-	mi := &file_hod_v1_query_proto_msgTypes[53]
+	mi := &file_hod_v1_query_proto_msgTypes[55]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -5029,7 +5253,7 @@ func (x *LogRequest) String() string {
 func (*LogRequest) ProtoMessage() {}
 
 func (x *LogRequest) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_query_proto_msgTypes[53]
+	mi := &file_hod_v1_query_proto_msgTypes[55]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -5042,7 +5266,7 @@ func (x *LogRequest) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use LogRequest.ProtoReflect.Descriptor instead.
 func (*LogRequest) Descriptor() ([]byte, []int) {
-	return file_hod_v1_query_proto_rawDescGZIP(), []int{53}
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{55}
 }
 
 func (x *LogRequest) GetAt() *timestamppb.Timestamp {
@@ -5094,6 +5318,27 @@ func (x *LogRequest) GetMost() int32 {
 	return 0
 }
 
+func (x *LogRequest) GetPerson() string {
+	if x != nil {
+		return x.Person
+	}
+	return ""
+}
+
+func (x *LogRequest) GetBatch() string {
+	if x != nil {
+		return x.Batch
+	}
+	return ""
+}
+
+func (x *LogRequest) GetEvents() []string {
+	if x != nil {
+		return x.Events
+	}
+	return nil
+}
+
 // Answers with Log.
 type LogResponse struct {
 	state protoimpl.MessageState `protogen:"open.v1"`
@@ -5105,7 +5350,7 @@ type LogResponse struct {
 
 func (x *LogResponse) Reset() {
 	*x = LogResponse{}
-	mi := &file_hod_v1_query_proto_msgTypes[54]
+	mi := &file_hod_v1_query_proto_msgTypes[56]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -5117,7 +5362,7 @@ func (x *LogResponse) String() string {
 func (*LogResponse) ProtoMessage() {}
 
 func (x *LogResponse) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_query_proto_msgTypes[54]
+	mi := &file_hod_v1_query_proto_msgTypes[56]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -5130,7 +5375,7 @@ func (x *LogResponse) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use LogResponse.ProtoReflect.Descriptor instead.
 func (*LogResponse) Descriptor() ([]byte, []int) {
-	return file_hod_v1_query_proto_rawDescGZIP(), []int{54}
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{56}
 }
 
 func (x *LogResponse) GetLog() *Log {
@@ -5151,7 +5396,7 @@ type WatchRequest struct {
 
 func (x *WatchRequest) Reset() {
 	*x = WatchRequest{}
-	mi := &file_hod_v1_query_proto_msgTypes[55]
+	mi := &file_hod_v1_query_proto_msgTypes[57]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -5163,7 +5408,7 @@ func (x *WatchRequest) String() string {
 func (*WatchRequest) ProtoMessage() {}
 
 func (x *WatchRequest) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_query_proto_msgTypes[55]
+	mi := &file_hod_v1_query_proto_msgTypes[57]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -5176,7 +5421,7 @@ func (x *WatchRequest) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use WatchRequest.ProtoReflect.Descriptor instead.
 func (*WatchRequest) Descriptor() ([]byte, []int) {
-	return file_hod_v1_query_proto_rawDescGZIP(), []int{55}
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{57}
 }
 
 func (x *WatchRequest) GetSince() string {
@@ -5207,7 +5452,7 @@ type WatchResponse struct {
 
 func (x *WatchResponse) Reset() {
 	*x = WatchResponse{}
-	mi := &file_hod_v1_query_proto_msgTypes[56]
+	mi := &file_hod_v1_query_proto_msgTypes[58]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -5219,7 +5464,7 @@ func (x *WatchResponse) String() string {
 func (*WatchResponse) ProtoMessage() {}
 
 func (x *WatchResponse) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_query_proto_msgTypes[56]
+	mi := &file_hod_v1_query_proto_msgTypes[58]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -5232,7 +5477,7 @@ func (x *WatchResponse) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use WatchResponse.ProtoReflect.Descriptor instead.
 func (*WatchResponse) Descriptor() ([]byte, []int) {
-	return file_hod_v1_query_proto_rawDescGZIP(), []int{56}
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{58}
 }
 
 func (x *WatchResponse) GetName() string {
@@ -5285,7 +5530,7 @@ const file_hod_v1_query_proto_rawDesc = "" +
 	"\fPagesRequest\"X\n" +
 	"\rPagesResponse\x12\x18\n" +
 	"\aaddress\x18\x01 \x01(\tR\aaddress\x12-\n" +
-	"\x12certificate_sha256\x18\x02 \x01(\fR\x11certificateSha256\"\xea\x02\n" +
+	"\x12certificate_sha256\x18\x02 \x01(\fR\x11certificateSha256\"\xb6\x03\n" +
 	"\x05Board\x12\x12\n" +
 	"\x04site\x18\x01 \x01(\tR\x04site\x12/\n" +
 	"\x05as_of\x18\x02 \x01(\v2\x1a.google.protobuf.TimestampR\x04asOf\x12\x14\n" +
@@ -5296,7 +5541,16 @@ const file_hod_v1_query_proto_rawDesc = "" +
 	"\x05flags\x18\x06 \x03(\v2\f.hod.v1.FlagR\x05flags\x126\n" +
 	"\fbatches_left\x18\a \x01(\v2\x13.hod.v1.BatchesLeftR\vbatchesLeft\x12,\n" +
 	"\aweather\x18\b \x01(\v2\x12.hod.v1.ConditionsR\aweather\x12&\n" +
-	"\x05crews\x18\t \x03(\v2\x10.hod.v1.CrewLineR\x05crews\"\xfb\x02\n" +
+	"\x05crews\x18\t \x03(\v2\x10.hod.v1.CrewLineR\x05crews\x12-\n" +
+	"\tnext_cold\x18\x1e \x01(\v2\x10.hod.v1.NextColdR\bnextCold\x12\x1b\n" +
+	"\told_edges\x18\x1f \x01(\x05R\boldEdges\"\xd4\x01\n" +
+	"\bNextCold\x12\x12\n" +
+	"\x04zone\x18\x01 \x01(\tR\x04zone\x12\x12\n" +
+	"\x04face\x18\x02 \x01(\tR\x04face\x12\x12\n" +
+	"\x04coat\x18\x03 \x01(\x05R\x04coat\x12\x16\n" +
+	"\x06others\x18\x04 \x03(\tR\x06others\x125\n" +
+	"\bturns_at\x18\x05 \x01(\v2\x1a.google.protobuf.TimestampR\aturnsAt\x12=\n" +
+	"\fturns_latest\x18\x06 \x01(\v2\x1a.google.protobuf.TimestampR\vturnsLatest\"\xfb\x02\n" +
 	"\bCoatLine\x12\x12\n" +
 	"\x04zone\x18\x01 \x01(\tR\x04zone\x12\x12\n" +
 	"\x04face\x18\x02 \x01(\tR\x04face\x12\x12\n" +
@@ -5325,7 +5579,7 @@ const file_hod_v1_query_proto_rawDesc = "" +
 	"\x04site\x18\x01 \x01(\tR\x04site\x12/\n" +
 	"\x05as_of\x18\x02 \x01(\v2\x1a.google.protobuf.TimestampR\x04asOf\x12\x14\n" +
 	"\x05units\x18\x03 \x01(\tR\x05units\x12%\n" +
-	"\x06joints\x18\x04 \x03(\v2\r.hod.v1.JointR\x06joints\"\xdd\x05\n" +
+	"\x06joints\x18\x04 \x03(\v2\r.hod.v1.JointR\x06joints\"\xef\x05\n" +
 	"\x05Joint\x12\x0e\n" +
 	"\x02id\x18\x01 \x01(\tR\x02id\x12\x12\n" +
 	"\x04kind\x18\x02 \x01(\tR\x04kind\x12\x12\n" +
@@ -5352,12 +5606,13 @@ const file_hod_v1_query_proto_rawDesc = "" +
 	"\aearlier\x18\x14 \x03(\tR\aearlier\x12\x14\n" +
 	"\x05later\x18\x15 \x03(\tR\x05later\x12\x18\n" +
 	"\atreated\x18\x16 \x03(\tR\atreated\x12\x12\n" +
-	"\x04note\x18\x17 \x01(\tR\x04note\"\x86\x01\n" +
+	"\x04note\x18\x17 \x01(\tR\x04note\x12\x10\n" +
+	"\x03old\x18\x1e \x01(\bR\x03old\"\x86\x01\n" +
 	"\x05Flags\x12\x12\n" +
 	"\x04site\x18\x01 \x01(\tR\x04site\x12/\n" +
 	"\x05as_of\x18\x02 \x01(\v2\x1a.google.protobuf.TimestampR\x04asOf\x12\x14\n" +
 	"\x05units\x18\x03 \x01(\tR\x05units\x12\"\n" +
-	"\x05flags\x18\x04 \x03(\v2\f.hod.v1.FlagR\x05flags\"\x8c\x03\n" +
+	"\x05flags\x18\x04 \x03(\v2\f.hod.v1.FlagR\x05flags\"\xa6\x03\n" +
 	"\x04Flag\x12\x0e\n" +
 	"\x02id\x18\x01 \x01(\tR\x02id\x12\x12\n" +
 	"\x04code\x18\x02 \x01(\tR\x04code\x12\x14\n" +
@@ -5374,7 +5629,8 @@ const file_hod_v1_query_proto_rawDesc = "" +
 	"\x05limit\x18\f \x01(\tR\x05limit\x12\x16\n" +
 	"\x06source\x18\r \x01(\tR\x06source\x12\x16\n" +
 	"\x06events\x18\x0e \x03(\tR\x06events\x12\x18\n" +
-	"\acaution\x18\x0f \x01(\tR\acaution\"\\\n" +
+	"\acaution\x18\x0f \x01(\tR\acaution\x12\x18\n" +
+	"\abecause\x18\x1e \x01(\tR\abecause\"\\\n" +
 	"\x04Fact\x12\x12\n" +
 	"\x04name\x18\x01 \x01(\tR\x04name\x12\x14\n" +
 	"\x05value\x18\x02 \x01(\tR\x05value\x12*\n" +
@@ -5544,7 +5800,7 @@ const file_hod_v1_query_proto_rawDesc = "" +
 	"\tmaterials\x18\x05 \x03(\v2\x14.hod.v1.MaterialNeedR\tmaterials\x12\x12\n" +
 	"\x04note\x18\x06 \x01(\tR\x04noteB\n" +
 	"\n" +
-	"\b_batches\"\xa4\a\n" +
+	"\b_batches\"\xb8\a\n" +
 	"\x03Day\x12\x12\n" +
 	"\x04site\x18\x01 \x01(\tR\x04site\x12\x14\n" +
 	"\x05place\x18\x02 \x01(\tR\x05place\x12\x12\n" +
@@ -5573,7 +5829,8 @@ const file_hod_v1_query_proto_rawDesc = "" +
 	"jointsMade\x12\x1f\n" +
 	"\vjoints_live\x18\x18 \x01(\x05R\n" +
 	"jointsLive\x12)\n" +
-	"\x06breaks\x18\x19 \x03(\v2\x11.hod.v1.BreakLineR\x06breaks\"\xa9\x02\n" +
+	"\x06breaks\x18\x19 \x03(\v2\x11.hod.v1.BreakLineR\x06breaks\x12\x12\n" +
+	"\x04crew\x18( \x01(\tR\x04crew\"\xa9\x02\n" +
 	"\tBreakLine\x12\x14\n" +
 	"\x05event\x18\x01 \x01(\tR\x05event\x12*\n" +
 	"\x02at\x18\x02 \x01(\v2\x1a.google.protobuf.TimestampR\x02at\x12\x10\n" +
@@ -5703,13 +5960,17 @@ const file_hod_v1_query_proto_rawDesc = "" +
 	" \x03(\v2\x12.hod.v1.TendedLineR\x06tended\"9\n" +
 	"\bZoneEdge\x12\x12\n" +
 	"\x04with\x18\x01 \x01(\tR\x04with\x12\x19\n" +
-	"\blength_m\x18\x02 \x01(\x01R\alengthM\"\x9d\x01\n" +
+	"\blength_m\x18\x02 \x01(\x01R\alengthM\"\xca\x01\n" +
 	"\bZoneCoat\x12,\n" +
 	"\bprogress\x18\x01 \x01(\v2\x10.hod.v1.CoatLineR\bprogress\x125\n" +
 	"\n" +
 	"placements\x18\x02 \x03(\v2\x15.hod.v1.PlacementLineR\n" +
 	"placements\x12,\n" +
-	"\bstrength\x18\x03 \x01(\v2\x10.hod.v1.StrengthR\bstrength\"\x90\x02\n" +
+	"\bstrength\x18\x03 \x01(\v2\x10.hod.v1.StrengthR\bstrength\x12+\n" +
+	"\acovered\x18\x1e \x01(\v2\x11.hod.v1.CoverLineR\acovered\"Q\n" +
+	"\tCoverLine\x120\n" +
+	"\x05since\x18\x01 \x01(\v2\x1a.google.protobuf.TimestampR\x05since\x12\x12\n" +
+	"\x04with\x18\x02 \x01(\tR\x04with\"\xaa\x02\n" +
 	"\rPlacementLine\x12\x12\n" +
 	"\x04name\x18\x01 \x01(\tR\x04name\x12\x14\n" +
 	"\x05batch\x18\x02 \x01(\tR\x05batch\x12.\n" +
@@ -5719,7 +5980,8 @@ const file_hod_v1_query_proto_rawDesc = "" +
 	"\x05basis\x18\x06 \x01(\tR\x05basis\x12\x17\n" +
 	"\aage_min\x18\a \x01(\x01R\x06ageMin\x12\x14\n" +
 	"\x05along\x18\b \x03(\tR\x05along\x12\x17\n" +
-	"\agauge_m\x18\t \x03(\x01R\x06gaugeM\"t\n" +
+	"\agauge_m\x18\t \x03(\x01R\x06gaugeM\x12\x18\n" +
+	"\abecause\x18\x1e \x01(\tR\abecause\"t\n" +
 	"\n" +
 	"TendedLine\x12*\n" +
 	"\x02at\x18\x01 \x01(\v2\x1a.google.protobuf.TimestampR\x02at\x12\x12\n" +
@@ -5768,18 +6030,19 @@ const file_hod_v1_query_proto_rawDesc = "" +
 	"\x0eWeatherRequest\x12*\n" +
 	"\x02at\x18\x01 \x01(\v2\x1a.google.protobuf.TimestampR\x02at\"?\n" +
 	"\x0fWeatherResponse\x12,\n" +
-	"\aweather\x18\x01 \x01(\v2\x12.hod.v1.ConditionsR\aweather\"L\n" +
+	"\aweather\x18\x01 \x01(\v2\x12.hod.v1.ConditionsR\aweather\"`\n" +
 	"\n" +
 	"DayRequest\x12*\n" +
 	"\x02at\x18\x01 \x01(\v2\x1a.google.protobuf.TimestampR\x02at\x12\x12\n" +
-	"\x04date\x18\x02 \x01(\tR\x04date\",\n" +
+	"\x04date\x18\x02 \x01(\tR\x04date\x12\x12\n" +
+	"\x04crew\x18\x03 \x01(\tR\x04crew\",\n" +
 	"\vDayResponse\x12\x1d\n" +
 	"\x03day\x18\x01 \x01(\v2\v.hod.v1.DayR\x03day\"L\n" +
 	"\fFlagsRequest\x12*\n" +
 	"\x02at\x18\x01 \x01(\v2\x1a.google.protobuf.TimestampR\x02at\x12\x10\n" +
 	"\x03all\x18\x02 \x01(\bR\x03all\"4\n" +
 	"\rFlagsResponse\x12#\n" +
-	"\x05flags\x18\x01 \x01(\v2\r.hod.v1.FlagsR\x05flags\"\xd7\x01\n" +
+	"\x05flags\x18\x01 \x01(\v2\r.hod.v1.FlagsR\x05flags\"\x9d\x02\n" +
 	"\n" +
 	"LogRequest\x12*\n" +
 	"\x02at\x18\x01 \x01(\v2\x1a.google.protobuf.TimestampR\x02at\x12\x12\n" +
@@ -5788,7 +6051,11 @@ const file_hod_v1_query_proto_rawDesc = "" +
 	"\x04kind\x18\x04 \x01(\tR\x04kind\x120\n" +
 	"\x05since\x18\x05 \x01(\v2\x1a.google.protobuf.TimestampR\x05since\x12\x1b\n" +
 	"\tset_aside\x18\x06 \x01(\bR\bsetAside\x12\x12\n" +
-	"\x04most\x18\a \x01(\x05R\x04most\",\n" +
+	"\x04most\x18\a \x01(\x05R\x04most\x12\x16\n" +
+	"\x06person\x18\b \x01(\tR\x06person\x12\x14\n" +
+	"\x05batch\x18\t \x01(\tR\x05batch\x12\x16\n" +
+	"\x06events\x18\n" +
+	" \x03(\tR\x06events\",\n" +
 	"\vLogResponse\x12\x1d\n" +
 	"\x03log\x18\x01 \x01(\v2\v.hod.v1.LogR\x03log\"$\n" +
 	"\fWatchRequest\x12\x14\n" +
@@ -5825,193 +6092,200 @@ func file_hod_v1_query_proto_rawDescGZIP() []byte {
 	return file_hod_v1_query_proto_rawDescData
 }
 
-var file_hod_v1_query_proto_msgTypes = make([]protoimpl.MessageInfo, 57)
+var file_hod_v1_query_proto_msgTypes = make([]protoimpl.MessageInfo, 59)
 var file_hod_v1_query_proto_goTypes = []any{
 	(*PagesRequest)(nil),          // 0: hod.v1.PagesRequest
 	(*PagesResponse)(nil),         // 1: hod.v1.PagesResponse
 	(*Board)(nil),                 // 2: hod.v1.Board
-	(*CoatLine)(nil),              // 3: hod.v1.CoatLine
-	(*BatchesLeft)(nil),           // 4: hod.v1.BatchesLeft
-	(*CrewLine)(nil),              // 5: hod.v1.CrewLine
-	(*Joints)(nil),                // 6: hod.v1.Joints
-	(*Joint)(nil),                 // 7: hod.v1.Joint
-	(*Flags)(nil),                 // 8: hod.v1.Flags
-	(*Flag)(nil),                  // 9: hod.v1.Flag
-	(*Fact)(nil),                  // 10: hod.v1.Fact
-	(*Conditions)(nil),            // 11: hod.v1.Conditions
-	(*Reading)(nil),               // 12: hod.v1.Reading
-	(*Hour)(nil),                  // 13: hod.v1.Hour
-	(*Stock)(nil),                 // 14: hod.v1.Stock
-	(*MaterialStock)(nil),         // 15: hod.v1.MaterialStock
-	(*Forecast)(nil),              // 16: hod.v1.Forecast
-	(*MixForecast)(nil),           // 17: hod.v1.MixForecast
-	(*Count)(nil),                 // 18: hod.v1.Count
-	(*MaterialNeed)(nil),          // 19: hod.v1.MaterialNeed
-	(*Tomorrow)(nil),              // 20: hod.v1.Tomorrow
-	(*Day)(nil),                   // 21: hod.v1.Day
-	(*BreakLine)(nil),             // 22: hod.v1.BreakLine
-	(*CrewDay)(nil),               // 23: hod.v1.CrewDay
-	(*CoatDay)(nil),               // 24: hod.v1.CoatDay
-	(*Test)(nil),                  // 25: hod.v1.Test
-	(*WeatherDay)(nil),            // 26: hod.v1.WeatherDay
-	(*Strength)(nil),              // 27: hod.v1.Strength
-	(*Borrowed)(nil),              // 28: hod.v1.Borrowed
-	(*DeviceEnd)(nil),             // 29: hod.v1.DeviceEnd
-	(*Zone)(nil),                  // 30: hod.v1.Zone
-	(*ZoneEdge)(nil),              // 31: hod.v1.ZoneEdge
-	(*ZoneCoat)(nil),              // 32: hod.v1.ZoneCoat
-	(*PlacementLine)(nil),         // 33: hod.v1.PlacementLine
-	(*TendedLine)(nil),            // 34: hod.v1.TendedLine
-	(*Log)(nil),                   // 35: hod.v1.Log
-	(*Entry)(nil),                 // 36: hod.v1.Entry
-	(*BoardRequest)(nil),          // 37: hod.v1.BoardRequest
-	(*BoardResponse)(nil),         // 38: hod.v1.BoardResponse
-	(*ZoneRequest)(nil),           // 39: hod.v1.ZoneRequest
-	(*ZoneResponse)(nil),          // 40: hod.v1.ZoneResponse
-	(*JointsRequest)(nil),         // 41: hod.v1.JointsRequest
-	(*JointsResponse)(nil),        // 42: hod.v1.JointsResponse
-	(*ForecastRequest)(nil),       // 43: hod.v1.ForecastRequest
-	(*ForecastResponse)(nil),      // 44: hod.v1.ForecastResponse
-	(*StockRequest)(nil),          // 45: hod.v1.StockRequest
-	(*StockResponse)(nil),         // 46: hod.v1.StockResponse
-	(*WeatherRequest)(nil),        // 47: hod.v1.WeatherRequest
-	(*WeatherResponse)(nil),       // 48: hod.v1.WeatherResponse
-	(*DayRequest)(nil),            // 49: hod.v1.DayRequest
-	(*DayResponse)(nil),           // 50: hod.v1.DayResponse
-	(*FlagsRequest)(nil),          // 51: hod.v1.FlagsRequest
-	(*FlagsResponse)(nil),         // 52: hod.v1.FlagsResponse
-	(*LogRequest)(nil),            // 53: hod.v1.LogRequest
-	(*LogResponse)(nil),           // 54: hod.v1.LogResponse
-	(*WatchRequest)(nil),          // 55: hod.v1.WatchRequest
-	(*WatchResponse)(nil),         // 56: hod.v1.WatchResponse
-	(*timestamppb.Timestamp)(nil), // 57: google.protobuf.Timestamp
+	(*NextCold)(nil),              // 3: hod.v1.NextCold
+	(*CoatLine)(nil),              // 4: hod.v1.CoatLine
+	(*BatchesLeft)(nil),           // 5: hod.v1.BatchesLeft
+	(*CrewLine)(nil),              // 6: hod.v1.CrewLine
+	(*Joints)(nil),                // 7: hod.v1.Joints
+	(*Joint)(nil),                 // 8: hod.v1.Joint
+	(*Flags)(nil),                 // 9: hod.v1.Flags
+	(*Flag)(nil),                  // 10: hod.v1.Flag
+	(*Fact)(nil),                  // 11: hod.v1.Fact
+	(*Conditions)(nil),            // 12: hod.v1.Conditions
+	(*Reading)(nil),               // 13: hod.v1.Reading
+	(*Hour)(nil),                  // 14: hod.v1.Hour
+	(*Stock)(nil),                 // 15: hod.v1.Stock
+	(*MaterialStock)(nil),         // 16: hod.v1.MaterialStock
+	(*Forecast)(nil),              // 17: hod.v1.Forecast
+	(*MixForecast)(nil),           // 18: hod.v1.MixForecast
+	(*Count)(nil),                 // 19: hod.v1.Count
+	(*MaterialNeed)(nil),          // 20: hod.v1.MaterialNeed
+	(*Tomorrow)(nil),              // 21: hod.v1.Tomorrow
+	(*Day)(nil),                   // 22: hod.v1.Day
+	(*BreakLine)(nil),             // 23: hod.v1.BreakLine
+	(*CrewDay)(nil),               // 24: hod.v1.CrewDay
+	(*CoatDay)(nil),               // 25: hod.v1.CoatDay
+	(*Test)(nil),                  // 26: hod.v1.Test
+	(*WeatherDay)(nil),            // 27: hod.v1.WeatherDay
+	(*Strength)(nil),              // 28: hod.v1.Strength
+	(*Borrowed)(nil),              // 29: hod.v1.Borrowed
+	(*DeviceEnd)(nil),             // 30: hod.v1.DeviceEnd
+	(*Zone)(nil),                  // 31: hod.v1.Zone
+	(*ZoneEdge)(nil),              // 32: hod.v1.ZoneEdge
+	(*ZoneCoat)(nil),              // 33: hod.v1.ZoneCoat
+	(*CoverLine)(nil),             // 34: hod.v1.CoverLine
+	(*PlacementLine)(nil),         // 35: hod.v1.PlacementLine
+	(*TendedLine)(nil),            // 36: hod.v1.TendedLine
+	(*Log)(nil),                   // 37: hod.v1.Log
+	(*Entry)(nil),                 // 38: hod.v1.Entry
+	(*BoardRequest)(nil),          // 39: hod.v1.BoardRequest
+	(*BoardResponse)(nil),         // 40: hod.v1.BoardResponse
+	(*ZoneRequest)(nil),           // 41: hod.v1.ZoneRequest
+	(*ZoneResponse)(nil),          // 42: hod.v1.ZoneResponse
+	(*JointsRequest)(nil),         // 43: hod.v1.JointsRequest
+	(*JointsResponse)(nil),        // 44: hod.v1.JointsResponse
+	(*ForecastRequest)(nil),       // 45: hod.v1.ForecastRequest
+	(*ForecastResponse)(nil),      // 46: hod.v1.ForecastResponse
+	(*StockRequest)(nil),          // 47: hod.v1.StockRequest
+	(*StockResponse)(nil),         // 48: hod.v1.StockResponse
+	(*WeatherRequest)(nil),        // 49: hod.v1.WeatherRequest
+	(*WeatherResponse)(nil),       // 50: hod.v1.WeatherResponse
+	(*DayRequest)(nil),            // 51: hod.v1.DayRequest
+	(*DayResponse)(nil),           // 52: hod.v1.DayResponse
+	(*FlagsRequest)(nil),          // 53: hod.v1.FlagsRequest
+	(*FlagsResponse)(nil),         // 54: hod.v1.FlagsResponse
+	(*LogRequest)(nil),            // 55: hod.v1.LogRequest
+	(*LogResponse)(nil),           // 56: hod.v1.LogResponse
+	(*WatchRequest)(nil),          // 57: hod.v1.WatchRequest
+	(*WatchResponse)(nil),         // 58: hod.v1.WatchResponse
+	(*timestamppb.Timestamp)(nil), // 59: google.protobuf.Timestamp
 }
 var file_hod_v1_query_proto_depIdxs = []int32{
-	57,  // 0: hod.v1.Board.as_of:type_name -> google.protobuf.Timestamp
-	3,   // 1: hod.v1.Board.zones:type_name -> hod.v1.CoatLine
-	7,   // 2: hod.v1.Board.live_edges:type_name -> hod.v1.Joint
-	9,   // 3: hod.v1.Board.flags:type_name -> hod.v1.Flag
-	4,   // 4: hod.v1.Board.batches_left:type_name -> hod.v1.BatchesLeft
-	11,  // 5: hod.v1.Board.weather:type_name -> hod.v1.Conditions
-	5,   // 6: hod.v1.Board.crews:type_name -> hod.v1.CrewLine
-	57,  // 7: hod.v1.CoatLine.last_placed_at:type_name -> google.protobuf.Timestamp
-	57,  // 8: hod.v1.CrewLine.last_event_at:type_name -> google.protobuf.Timestamp
-	57,  // 9: hod.v1.Joints.as_of:type_name -> google.protobuf.Timestamp
-	7,   // 10: hod.v1.Joints.joints:type_name -> hod.v1.Joint
-	57,  // 11: hod.v1.Joint.made_at:type_name -> google.protobuf.Timestamp
-	57,  // 12: hod.v1.Joint.closes_at:type_name -> google.protobuf.Timestamp
-	57,  // 13: hod.v1.Joint.turns_at:type_name -> google.protobuf.Timestamp
-	57,  // 14: hod.v1.Joint.turns_latest:type_name -> google.protobuf.Timestamp
-	57,  // 15: hod.v1.Flags.as_of:type_name -> google.protobuf.Timestamp
-	9,   // 16: hod.v1.Flags.flags:type_name -> hod.v1.Flag
-	57,  // 17: hod.v1.Flag.since:type_name -> google.protobuf.Timestamp
-	10,  // 18: hod.v1.Flag.evidence:type_name -> hod.v1.Fact
-	57,  // 19: hod.v1.Fact.at:type_name -> google.protobuf.Timestamp
-	57,  // 20: hod.v1.Conditions.as_of:type_name -> google.protobuf.Timestamp
-	57,  // 21: hod.v1.Conditions.read_at:type_name -> google.protobuf.Timestamp
-	13,  // 22: hod.v1.Conditions.hours:type_name -> hod.v1.Hour
-	57,  // 23: hod.v1.Conditions.last_full_at:type_name -> google.protobuf.Timestamp
-	12,  // 24: hod.v1.Conditions.since:type_name -> hod.v1.Reading
-	57,  // 25: hod.v1.Reading.read_at:type_name -> google.protobuf.Timestamp
-	57,  // 26: hod.v1.Hour.at:type_name -> google.protobuf.Timestamp
-	57,  // 27: hod.v1.Stock.as_of:type_name -> google.protobuf.Timestamp
-	15,  // 28: hod.v1.Stock.materials:type_name -> hod.v1.MaterialStock
-	57,  // 29: hod.v1.MaterialStock.counted_at:type_name -> google.protobuf.Timestamp
-	57,  // 30: hod.v1.Forecast.as_of:type_name -> google.protobuf.Timestamp
-	4,   // 31: hod.v1.Forecast.batches:type_name -> hod.v1.BatchesLeft
-	17,  // 32: hod.v1.Forecast.mixes:type_name -> hod.v1.MixForecast
-	19,  // 33: hod.v1.Forecast.materials:type_name -> hod.v1.MaterialNeed
-	57,  // 34: hod.v1.Forecast.finish_p50:type_name -> google.protobuf.Timestamp
-	57,  // 35: hod.v1.Forecast.finish_p90:type_name -> google.protobuf.Timestamp
-	20,  // 36: hod.v1.Forecast.tomorrow:type_name -> hod.v1.Tomorrow
-	18,  // 37: hod.v1.MixForecast.distribution:type_name -> hod.v1.Count
-	19,  // 38: hod.v1.Tomorrow.materials:type_name -> hod.v1.MaterialNeed
-	57,  // 39: hod.v1.Day.as_of:type_name -> google.protobuf.Timestamp
-	23,  // 40: hod.v1.Day.crews:type_name -> hod.v1.CrewDay
-	24,  // 41: hod.v1.Day.zones:type_name -> hod.v1.CoatDay
-	25,  // 42: hod.v1.Day.tests:type_name -> hod.v1.Test
-	26,  // 43: hod.v1.Day.weather:type_name -> hod.v1.WeatherDay
-	9,   // 44: hod.v1.Day.flags:type_name -> hod.v1.Flag
-	7,   // 45: hod.v1.Day.joints:type_name -> hod.v1.Joint
-	14,  // 46: hod.v1.Day.stock:type_name -> hod.v1.Stock
-	3,   // 47: hod.v1.Day.left:type_name -> hod.v1.CoatLine
-	4,   // 48: hod.v1.Day.batches_left:type_name -> hod.v1.BatchesLeft
-	20,  // 49: hod.v1.Day.tomorrow:type_name -> hod.v1.Tomorrow
-	36,  // 50: hod.v1.Day.changes:type_name -> hod.v1.Entry
-	36,  // 51: hod.v1.Day.set_aside:type_name -> hod.v1.Entry
-	36,  // 52: hod.v1.Day.notes:type_name -> hod.v1.Entry
-	27,  // 53: hod.v1.Day.strength:type_name -> hod.v1.Strength
-	29,  // 54: hod.v1.Day.record:type_name -> hod.v1.DeviceEnd
-	22,  // 55: hod.v1.Day.breaks:type_name -> hod.v1.BreakLine
-	57,  // 56: hod.v1.BreakLine.at:type_name -> google.protobuf.Timestamp
-	57,  // 57: hod.v1.CrewDay.from:type_name -> google.protobuf.Timestamp
-	57,  // 58: hod.v1.CrewDay.to:type_name -> google.protobuf.Timestamp
-	57,  // 59: hod.v1.Test.at:type_name -> google.protobuf.Timestamp
-	57,  // 60: hod.v1.WeatherDay.evaporation_max_at:type_name -> google.protobuf.Timestamp
-	28,  // 61: hod.v1.Strength.borrowed:type_name -> hod.v1.Borrowed
-	57,  // 62: hod.v1.DeviceEnd.last_at:type_name -> google.protobuf.Timestamp
-	57,  // 63: hod.v1.Zone.as_of:type_name -> google.protobuf.Timestamp
-	31,  // 64: hod.v1.Zone.edges:type_name -> hod.v1.ZoneEdge
-	32,  // 65: hod.v1.Zone.coats:type_name -> hod.v1.ZoneCoat
-	7,   // 66: hod.v1.Zone.joints:type_name -> hod.v1.Joint
-	34,  // 67: hod.v1.Zone.tended:type_name -> hod.v1.TendedLine
-	3,   // 68: hod.v1.ZoneCoat.progress:type_name -> hod.v1.CoatLine
-	33,  // 69: hod.v1.ZoneCoat.placements:type_name -> hod.v1.PlacementLine
-	27,  // 70: hod.v1.ZoneCoat.strength:type_name -> hod.v1.Strength
-	57,  // 71: hod.v1.PlacementLine.from:type_name -> google.protobuf.Timestamp
-	57,  // 72: hod.v1.PlacementLine.to:type_name -> google.protobuf.Timestamp
-	57,  // 73: hod.v1.TendedLine.at:type_name -> google.protobuf.Timestamp
-	57,  // 74: hod.v1.Log.as_of:type_name -> google.protobuf.Timestamp
-	36,  // 75: hod.v1.Log.entries:type_name -> hod.v1.Entry
-	57,  // 76: hod.v1.Entry.at:type_name -> google.protobuf.Timestamp
-	57,  // 77: hod.v1.Entry.logged_at:type_name -> google.protobuf.Timestamp
-	57,  // 78: hod.v1.BoardRequest.at:type_name -> google.protobuf.Timestamp
-	2,   // 79: hod.v1.BoardResponse.board:type_name -> hod.v1.Board
-	57,  // 80: hod.v1.ZoneRequest.at:type_name -> google.protobuf.Timestamp
-	30,  // 81: hod.v1.ZoneResponse.zone:type_name -> hod.v1.Zone
-	57,  // 82: hod.v1.JointsRequest.at:type_name -> google.protobuf.Timestamp
-	6,   // 83: hod.v1.JointsResponse.joints:type_name -> hod.v1.Joints
-	57,  // 84: hod.v1.ForecastRequest.at:type_name -> google.protobuf.Timestamp
-	16,  // 85: hod.v1.ForecastResponse.forecast:type_name -> hod.v1.Forecast
-	57,  // 86: hod.v1.StockRequest.at:type_name -> google.protobuf.Timestamp
-	14,  // 87: hod.v1.StockResponse.stock:type_name -> hod.v1.Stock
-	57,  // 88: hod.v1.WeatherRequest.at:type_name -> google.protobuf.Timestamp
-	11,  // 89: hod.v1.WeatherResponse.weather:type_name -> hod.v1.Conditions
-	57,  // 90: hod.v1.DayRequest.at:type_name -> google.protobuf.Timestamp
-	21,  // 91: hod.v1.DayResponse.day:type_name -> hod.v1.Day
-	57,  // 92: hod.v1.FlagsRequest.at:type_name -> google.protobuf.Timestamp
-	8,   // 93: hod.v1.FlagsResponse.flags:type_name -> hod.v1.Flags
-	57,  // 94: hod.v1.LogRequest.at:type_name -> google.protobuf.Timestamp
-	57,  // 95: hod.v1.LogRequest.since:type_name -> google.protobuf.Timestamp
-	35,  // 96: hod.v1.LogResponse.log:type_name -> hod.v1.Log
-	57,  // 97: hod.v1.WatchResponse.at:type_name -> google.protobuf.Timestamp
-	37,  // 98: hod.v1.QueryService.Board:input_type -> hod.v1.BoardRequest
-	39,  // 99: hod.v1.QueryService.Zone:input_type -> hod.v1.ZoneRequest
-	41,  // 100: hod.v1.QueryService.Joints:input_type -> hod.v1.JointsRequest
-	43,  // 101: hod.v1.QueryService.Forecast:input_type -> hod.v1.ForecastRequest
-	45,  // 102: hod.v1.QueryService.Stock:input_type -> hod.v1.StockRequest
-	47,  // 103: hod.v1.QueryService.Weather:input_type -> hod.v1.WeatherRequest
-	49,  // 104: hod.v1.QueryService.Day:input_type -> hod.v1.DayRequest
-	51,  // 105: hod.v1.QueryService.Flags:input_type -> hod.v1.FlagsRequest
-	53,  // 106: hod.v1.QueryService.Log:input_type -> hod.v1.LogRequest
-	55,  // 107: hod.v1.QueryService.Watch:input_type -> hod.v1.WatchRequest
-	0,   // 108: hod.v1.QueryService.Pages:input_type -> hod.v1.PagesRequest
-	38,  // 109: hod.v1.QueryService.Board:output_type -> hod.v1.BoardResponse
-	40,  // 110: hod.v1.QueryService.Zone:output_type -> hod.v1.ZoneResponse
-	42,  // 111: hod.v1.QueryService.Joints:output_type -> hod.v1.JointsResponse
-	44,  // 112: hod.v1.QueryService.Forecast:output_type -> hod.v1.ForecastResponse
-	46,  // 113: hod.v1.QueryService.Stock:output_type -> hod.v1.StockResponse
-	48,  // 114: hod.v1.QueryService.Weather:output_type -> hod.v1.WeatherResponse
-	50,  // 115: hod.v1.QueryService.Day:output_type -> hod.v1.DayResponse
-	52,  // 116: hod.v1.QueryService.Flags:output_type -> hod.v1.FlagsResponse
-	54,  // 117: hod.v1.QueryService.Log:output_type -> hod.v1.LogResponse
-	56,  // 118: hod.v1.QueryService.Watch:output_type -> hod.v1.WatchResponse
-	1,   // 119: hod.v1.QueryService.Pages:output_type -> hod.v1.PagesResponse
-	109, // [109:120] is the sub-list for method output_type
-	98,  // [98:109] is the sub-list for method input_type
-	98,  // [98:98] is the sub-list for extension type_name
-	98,  // [98:98] is the sub-list for extension extendee
-	0,   // [0:98] is the sub-list for field type_name
+	59,  // 0: hod.v1.Board.as_of:type_name -> google.protobuf.Timestamp
+	4,   // 1: hod.v1.Board.zones:type_name -> hod.v1.CoatLine
+	8,   // 2: hod.v1.Board.live_edges:type_name -> hod.v1.Joint
+	10,  // 3: hod.v1.Board.flags:type_name -> hod.v1.Flag
+	5,   // 4: hod.v1.Board.batches_left:type_name -> hod.v1.BatchesLeft
+	12,  // 5: hod.v1.Board.weather:type_name -> hod.v1.Conditions
+	6,   // 6: hod.v1.Board.crews:type_name -> hod.v1.CrewLine
+	3,   // 7: hod.v1.Board.next_cold:type_name -> hod.v1.NextCold
+	59,  // 8: hod.v1.NextCold.turns_at:type_name -> google.protobuf.Timestamp
+	59,  // 9: hod.v1.NextCold.turns_latest:type_name -> google.protobuf.Timestamp
+	59,  // 10: hod.v1.CoatLine.last_placed_at:type_name -> google.protobuf.Timestamp
+	59,  // 11: hod.v1.CrewLine.last_event_at:type_name -> google.protobuf.Timestamp
+	59,  // 12: hod.v1.Joints.as_of:type_name -> google.protobuf.Timestamp
+	8,   // 13: hod.v1.Joints.joints:type_name -> hod.v1.Joint
+	59,  // 14: hod.v1.Joint.made_at:type_name -> google.protobuf.Timestamp
+	59,  // 15: hod.v1.Joint.closes_at:type_name -> google.protobuf.Timestamp
+	59,  // 16: hod.v1.Joint.turns_at:type_name -> google.protobuf.Timestamp
+	59,  // 17: hod.v1.Joint.turns_latest:type_name -> google.protobuf.Timestamp
+	59,  // 18: hod.v1.Flags.as_of:type_name -> google.protobuf.Timestamp
+	10,  // 19: hod.v1.Flags.flags:type_name -> hod.v1.Flag
+	59,  // 20: hod.v1.Flag.since:type_name -> google.protobuf.Timestamp
+	11,  // 21: hod.v1.Flag.evidence:type_name -> hod.v1.Fact
+	59,  // 22: hod.v1.Fact.at:type_name -> google.protobuf.Timestamp
+	59,  // 23: hod.v1.Conditions.as_of:type_name -> google.protobuf.Timestamp
+	59,  // 24: hod.v1.Conditions.read_at:type_name -> google.protobuf.Timestamp
+	14,  // 25: hod.v1.Conditions.hours:type_name -> hod.v1.Hour
+	59,  // 26: hod.v1.Conditions.last_full_at:type_name -> google.protobuf.Timestamp
+	13,  // 27: hod.v1.Conditions.since:type_name -> hod.v1.Reading
+	59,  // 28: hod.v1.Reading.read_at:type_name -> google.protobuf.Timestamp
+	59,  // 29: hod.v1.Hour.at:type_name -> google.protobuf.Timestamp
+	59,  // 30: hod.v1.Stock.as_of:type_name -> google.protobuf.Timestamp
+	16,  // 31: hod.v1.Stock.materials:type_name -> hod.v1.MaterialStock
+	59,  // 32: hod.v1.MaterialStock.counted_at:type_name -> google.protobuf.Timestamp
+	59,  // 33: hod.v1.Forecast.as_of:type_name -> google.protobuf.Timestamp
+	5,   // 34: hod.v1.Forecast.batches:type_name -> hod.v1.BatchesLeft
+	18,  // 35: hod.v1.Forecast.mixes:type_name -> hod.v1.MixForecast
+	20,  // 36: hod.v1.Forecast.materials:type_name -> hod.v1.MaterialNeed
+	59,  // 37: hod.v1.Forecast.finish_p50:type_name -> google.protobuf.Timestamp
+	59,  // 38: hod.v1.Forecast.finish_p90:type_name -> google.protobuf.Timestamp
+	21,  // 39: hod.v1.Forecast.tomorrow:type_name -> hod.v1.Tomorrow
+	19,  // 40: hod.v1.MixForecast.distribution:type_name -> hod.v1.Count
+	20,  // 41: hod.v1.Tomorrow.materials:type_name -> hod.v1.MaterialNeed
+	59,  // 42: hod.v1.Day.as_of:type_name -> google.protobuf.Timestamp
+	24,  // 43: hod.v1.Day.crews:type_name -> hod.v1.CrewDay
+	25,  // 44: hod.v1.Day.zones:type_name -> hod.v1.CoatDay
+	26,  // 45: hod.v1.Day.tests:type_name -> hod.v1.Test
+	27,  // 46: hod.v1.Day.weather:type_name -> hod.v1.WeatherDay
+	10,  // 47: hod.v1.Day.flags:type_name -> hod.v1.Flag
+	8,   // 48: hod.v1.Day.joints:type_name -> hod.v1.Joint
+	15,  // 49: hod.v1.Day.stock:type_name -> hod.v1.Stock
+	4,   // 50: hod.v1.Day.left:type_name -> hod.v1.CoatLine
+	5,   // 51: hod.v1.Day.batches_left:type_name -> hod.v1.BatchesLeft
+	21,  // 52: hod.v1.Day.tomorrow:type_name -> hod.v1.Tomorrow
+	38,  // 53: hod.v1.Day.changes:type_name -> hod.v1.Entry
+	38,  // 54: hod.v1.Day.set_aside:type_name -> hod.v1.Entry
+	38,  // 55: hod.v1.Day.notes:type_name -> hod.v1.Entry
+	28,  // 56: hod.v1.Day.strength:type_name -> hod.v1.Strength
+	30,  // 57: hod.v1.Day.record:type_name -> hod.v1.DeviceEnd
+	23,  // 58: hod.v1.Day.breaks:type_name -> hod.v1.BreakLine
+	59,  // 59: hod.v1.BreakLine.at:type_name -> google.protobuf.Timestamp
+	59,  // 60: hod.v1.CrewDay.from:type_name -> google.protobuf.Timestamp
+	59,  // 61: hod.v1.CrewDay.to:type_name -> google.protobuf.Timestamp
+	59,  // 62: hod.v1.Test.at:type_name -> google.protobuf.Timestamp
+	59,  // 63: hod.v1.WeatherDay.evaporation_max_at:type_name -> google.protobuf.Timestamp
+	29,  // 64: hod.v1.Strength.borrowed:type_name -> hod.v1.Borrowed
+	59,  // 65: hod.v1.DeviceEnd.last_at:type_name -> google.protobuf.Timestamp
+	59,  // 66: hod.v1.Zone.as_of:type_name -> google.protobuf.Timestamp
+	32,  // 67: hod.v1.Zone.edges:type_name -> hod.v1.ZoneEdge
+	33,  // 68: hod.v1.Zone.coats:type_name -> hod.v1.ZoneCoat
+	8,   // 69: hod.v1.Zone.joints:type_name -> hod.v1.Joint
+	36,  // 70: hod.v1.Zone.tended:type_name -> hod.v1.TendedLine
+	4,   // 71: hod.v1.ZoneCoat.progress:type_name -> hod.v1.CoatLine
+	35,  // 72: hod.v1.ZoneCoat.placements:type_name -> hod.v1.PlacementLine
+	28,  // 73: hod.v1.ZoneCoat.strength:type_name -> hod.v1.Strength
+	34,  // 74: hod.v1.ZoneCoat.covered:type_name -> hod.v1.CoverLine
+	59,  // 75: hod.v1.CoverLine.since:type_name -> google.protobuf.Timestamp
+	59,  // 76: hod.v1.PlacementLine.from:type_name -> google.protobuf.Timestamp
+	59,  // 77: hod.v1.PlacementLine.to:type_name -> google.protobuf.Timestamp
+	59,  // 78: hod.v1.TendedLine.at:type_name -> google.protobuf.Timestamp
+	59,  // 79: hod.v1.Log.as_of:type_name -> google.protobuf.Timestamp
+	38,  // 80: hod.v1.Log.entries:type_name -> hod.v1.Entry
+	59,  // 81: hod.v1.Entry.at:type_name -> google.protobuf.Timestamp
+	59,  // 82: hod.v1.Entry.logged_at:type_name -> google.protobuf.Timestamp
+	59,  // 83: hod.v1.BoardRequest.at:type_name -> google.protobuf.Timestamp
+	2,   // 84: hod.v1.BoardResponse.board:type_name -> hod.v1.Board
+	59,  // 85: hod.v1.ZoneRequest.at:type_name -> google.protobuf.Timestamp
+	31,  // 86: hod.v1.ZoneResponse.zone:type_name -> hod.v1.Zone
+	59,  // 87: hod.v1.JointsRequest.at:type_name -> google.protobuf.Timestamp
+	7,   // 88: hod.v1.JointsResponse.joints:type_name -> hod.v1.Joints
+	59,  // 89: hod.v1.ForecastRequest.at:type_name -> google.protobuf.Timestamp
+	17,  // 90: hod.v1.ForecastResponse.forecast:type_name -> hod.v1.Forecast
+	59,  // 91: hod.v1.StockRequest.at:type_name -> google.protobuf.Timestamp
+	15,  // 92: hod.v1.StockResponse.stock:type_name -> hod.v1.Stock
+	59,  // 93: hod.v1.WeatherRequest.at:type_name -> google.protobuf.Timestamp
+	12,  // 94: hod.v1.WeatherResponse.weather:type_name -> hod.v1.Conditions
+	59,  // 95: hod.v1.DayRequest.at:type_name -> google.protobuf.Timestamp
+	22,  // 96: hod.v1.DayResponse.day:type_name -> hod.v1.Day
+	59,  // 97: hod.v1.FlagsRequest.at:type_name -> google.protobuf.Timestamp
+	9,   // 98: hod.v1.FlagsResponse.flags:type_name -> hod.v1.Flags
+	59,  // 99: hod.v1.LogRequest.at:type_name -> google.protobuf.Timestamp
+	59,  // 100: hod.v1.LogRequest.since:type_name -> google.protobuf.Timestamp
+	37,  // 101: hod.v1.LogResponse.log:type_name -> hod.v1.Log
+	59,  // 102: hod.v1.WatchResponse.at:type_name -> google.protobuf.Timestamp
+	39,  // 103: hod.v1.QueryService.Board:input_type -> hod.v1.BoardRequest
+	41,  // 104: hod.v1.QueryService.Zone:input_type -> hod.v1.ZoneRequest
+	43,  // 105: hod.v1.QueryService.Joints:input_type -> hod.v1.JointsRequest
+	45,  // 106: hod.v1.QueryService.Forecast:input_type -> hod.v1.ForecastRequest
+	47,  // 107: hod.v1.QueryService.Stock:input_type -> hod.v1.StockRequest
+	49,  // 108: hod.v1.QueryService.Weather:input_type -> hod.v1.WeatherRequest
+	51,  // 109: hod.v1.QueryService.Day:input_type -> hod.v1.DayRequest
+	53,  // 110: hod.v1.QueryService.Flags:input_type -> hod.v1.FlagsRequest
+	55,  // 111: hod.v1.QueryService.Log:input_type -> hod.v1.LogRequest
+	57,  // 112: hod.v1.QueryService.Watch:input_type -> hod.v1.WatchRequest
+	0,   // 113: hod.v1.QueryService.Pages:input_type -> hod.v1.PagesRequest
+	40,  // 114: hod.v1.QueryService.Board:output_type -> hod.v1.BoardResponse
+	42,  // 115: hod.v1.QueryService.Zone:output_type -> hod.v1.ZoneResponse
+	44,  // 116: hod.v1.QueryService.Joints:output_type -> hod.v1.JointsResponse
+	46,  // 117: hod.v1.QueryService.Forecast:output_type -> hod.v1.ForecastResponse
+	48,  // 118: hod.v1.QueryService.Stock:output_type -> hod.v1.StockResponse
+	50,  // 119: hod.v1.QueryService.Weather:output_type -> hod.v1.WeatherResponse
+	52,  // 120: hod.v1.QueryService.Day:output_type -> hod.v1.DayResponse
+	54,  // 121: hod.v1.QueryService.Flags:output_type -> hod.v1.FlagsResponse
+	56,  // 122: hod.v1.QueryService.Log:output_type -> hod.v1.LogResponse
+	58,  // 123: hod.v1.QueryService.Watch:output_type -> hod.v1.WatchResponse
+	1,   // 124: hod.v1.QueryService.Pages:output_type -> hod.v1.PagesResponse
+	114, // [114:125] is the sub-list for method output_type
+	103, // [103:114] is the sub-list for method input_type
+	103, // [103:103] is the sub-list for extension type_name
+	103, // [103:103] is the sub-list for extension extendee
+	0,   // [0:103] is the sub-list for field type_name
 }
 
 func init() { file_hod_v1_query_proto_init() }
@@ -6019,27 +6293,27 @@ func file_hod_v1_query_proto_init() {
 	if File_hod_v1_query_proto != nil {
 		return
 	}
-	file_hod_v1_query_proto_msgTypes[11].OneofWrappers = []any{}
 	file_hod_v1_query_proto_msgTypes[12].OneofWrappers = []any{}
 	file_hod_v1_query_proto_msgTypes[13].OneofWrappers = []any{}
-	file_hod_v1_query_proto_msgTypes[15].OneofWrappers = []any{}
+	file_hod_v1_query_proto_msgTypes[14].OneofWrappers = []any{}
 	file_hod_v1_query_proto_msgTypes[16].OneofWrappers = []any{}
 	file_hod_v1_query_proto_msgTypes[17].OneofWrappers = []any{}
-	file_hod_v1_query_proto_msgTypes[19].OneofWrappers = []any{}
+	file_hod_v1_query_proto_msgTypes[18].OneofWrappers = []any{}
 	file_hod_v1_query_proto_msgTypes[20].OneofWrappers = []any{}
-	file_hod_v1_query_proto_msgTypes[22].OneofWrappers = []any{}
+	file_hod_v1_query_proto_msgTypes[21].OneofWrappers = []any{}
 	file_hod_v1_query_proto_msgTypes[23].OneofWrappers = []any{}
-	file_hod_v1_query_proto_msgTypes[25].OneofWrappers = []any{}
+	file_hod_v1_query_proto_msgTypes[24].OneofWrappers = []any{}
 	file_hod_v1_query_proto_msgTypes[26].OneofWrappers = []any{}
 	file_hod_v1_query_proto_msgTypes[27].OneofWrappers = []any{}
 	file_hod_v1_query_proto_msgTypes[28].OneofWrappers = []any{}
+	file_hod_v1_query_proto_msgTypes[29].OneofWrappers = []any{}
 	type x struct{}
 	out := protoimpl.TypeBuilder{
 		File: protoimpl.DescBuilder{
 			GoPackagePath: reflect.TypeOf(x{}).PkgPath(),
 			RawDescriptor: unsafe.Slice(unsafe.StringData(file_hod_v1_query_proto_rawDesc), len(file_hod_v1_query_proto_rawDesc)),
 			NumEnums:      0,
-			NumMessages:   57,
+			NumMessages:   59,
 			NumExtensions: 0,
 			NumServices:   1,
 		},
