@@ -10,6 +10,7 @@ import (
 
 	"hod/internal/event"
 	"hod/internal/unit"
+	"hod/internal/view"
 )
 
 // A rule that is passed over needs a reason; at a terminal it is asked for, and what was written with it says it.
@@ -140,10 +141,10 @@ func TestWhatOfAPlanDiffersIsNamed(t *testing.T) {
 	site := event.SitePlanned{Name: "Harrow Mill", WorkFrom: 6*time.Hour + 30*time.Minute, WorkTo: 17 * time.Hour, Loss: share(0.08, "8%")}
 	more := site
 	more.Loss, more.WorkTo = share(0.1, "10%"), 16*time.Hour
-	if got, want := planDiffers(site, more), "work to 16:00, was 17:00, loss 10%, was 8%"; got != want {
+	if got, want := view.Differs(site, more), "work to 16:00, was 17:00, loss 10%, was 8%"; got != want {
 		t.Errorf("the site: %q; want %q", got, want)
 	}
-	if got := planDiffers(site, site); got != "" {
+	if got := view.Differs(site, site); got != "" {
 		t.Errorf("nothing differs, and it says %q", got)
 	}
 	mix := event.MixPlanned{Mix: "face", Revision: 1, WaterLimit: 0.42, Constituents: []event.Constituent{
@@ -152,7 +153,7 @@ func TestWhatOfAPlanDiffersIsNamed(t *testing.T) {
 	other := event.MixPlanned{Mix: "face", Revision: 2, WaterLimit: 0.4, Constituents: []event.Constituent{
 		{Name: "cement", Kind: event.Cement, Amount: event.Amount{Mass: 40, Entered: "40kg"}}, {Name: "water", Kind: event.Water, Amount: event.Amount{Mass: 16, Entered: "16kg"}},
 	}}
-	if got, want := planDiffers(mix, other), "cement amount 40 kg, was 94 lb, water 16 kg is new, sand is left out, revision 2, was 1, water limit 0.4, was 0.42"; got != want {
+	if got, want := view.Differs(mix, other), "cement amount 40 kg, was 94 lb, water 16 kg is new, sand is left out, revision 2, was 1, water limit 0.4, was 0.42"; got != want {
 		t.Errorf("the mix: %q; want %q", got, want)
 	}
 }
