@@ -219,7 +219,7 @@ func TestACorrectingRevisionIsListedWithWhatItMoved(t *testing.T) {
 		t.Fatalf("changes: %+v", v.Changes)
 	}
 	// 61.4 L of solids and water (42/3.15 + 85/2.65 + 16) over 1 − 0.06 and over 1 − 0.20: 65.4 and 76.8 L; 170 of 240 min is 71 %
-	for _, want := range []string{"corrects 1: set 2 h 30 min -> 4 h, air 6% -> 20%"} {
+	for _, want := range []string{"corrects 1: air 20%, was 6%, initial set 4 h, was 2 h 30 min"} {
 		if !strings.Contains(v.Changes[0].Text, want) {
 			t.Errorf("%q is not in %q", want, v.Changes[0].Text)
 		}

@@ -1,26 +1,16 @@
 package view
 
 import (
+	"cmp"
 	"fmt"
 	"maps"
-	"reflect"
 	"slices"
 	"strings"
-	"time"
 
 	"hod/internal/event"
 	"hod/internal/fold"
 	"hod/internal/unit"
 )
-
-// isPlan reports whether a body is a plan.
-func isPlan(b event.Body) bool {
-	switch b.(type) {
-	case event.SitePlanned, event.ZonePlanned, event.EdgePlanned, event.CoatPlanned, event.MixPlanned, event.CrewPlanned:
-		return true
-	}
-	return false
-}
 
 // correctsPlan reports whether an event puts a plan right from the start: a revision that corrects another, or the
 // amendment or taking back of a plan.
@@ -193,79 +183,12 @@ func counted(n int, one, many string) string {
 	return fmt.Sprintf("%d %s", n, many)
 }
 
-// correction says of a revision that corrects another what it says otherwise: "initial set 2 h -> 4 h".
+// correction says of a revision that corrects another what it says otherwise: "initial set 4 h, was 2 h".
 func (w words) correction(b event.MixPlanned) string {
 	was, known := w.site.Plan().Revision(b.Mix, b.Corrects)
 	if !known {
 		return fmt.Sprintf(", corrects %d", b.Corrects)
 	}
-	differs := w.mixDiffers(was, b)
-	if len(differs) == 0 {
-		differs = []string{"it says the same"}
-	}
-	return fmt.Sprintf(", corrects %d: %s", b.Corrects, strings.Join(differs, ", "))
-}
-
-func (w words) mixDiffers(was, is event.MixPlanned) []string {
-	var all []string
-	differs := func(name, before, after string) {
-		if before != after {
-			all = append(all, name+" "+before+" -> "+after)
-		}
-	}
-	span := func(d time.Duration) string {
-		if d == 0 {
-			return "not said"
-		}
-		return unit.Duration(d)
-	}
-	number := func(x float64) string {
-		if x == 0 {
-			return "not said"
-		}
-		return fmt.Sprintf("%g", x)
-	}
-	differs("set", span(was.InitialSet), span(is.InitialSet))
-	differs("set at", maybeSaid(was.SetReference, w.sys.Temperature), maybeSaid(is.SetReference, w.sys.Temperature))
-	differs("activation", number(was.Activation), number(is.Activation))
-	differs("air", maybeSaid(was.Air, w.sys.Share), maybeSaid(is.Air, w.sys.Share))
-	differs("yield", maybeSaid(was.DesignYield, w.sys.Volume), maybeSaid(is.DesignYield, w.sys.Volume))
-	differs("w/cm limit", number(was.WaterLimit), number(is.WaterLimit))
-	differs("unit weight", maybeSaid(was.UnitWeight, w.sys.Density), maybeSaid(is.UnitWeight, w.sys.Density))
-	differs("its tolerance", maybeSaid(was.UnitWeightTolerance, w.sys.Share), maybeSaid(is.UnitWeightTolerance, w.sys.Share))
-	differs("working time", span(was.Working), span(is.Working))
-	differs("datum", maybeSaid(was.Datum, w.sys.Temperature), maybeSaid(is.Datum, w.sys.Temperature))
-	old := map[event.Material]event.Constituent{}
-	for _, c := range was.Constituents {
-		old[c.Name] = c
-	}
-	for _, c := range is.Constituents {
-		before, there := old[c.Name]
-		delete(old, c.Name)
-		if !there {
-			all = append(all, string(c.Name)+" "+w.amount(c.Amount)+" is new")
-			continue
-		}
-		differs(string(c.Name), w.amount(before.Amount), w.amount(c.Amount))
-		differs("gravity of "+string(c.Name), number(before.Gravity), number(c.Gravity))
-		differs("absorption of "+string(c.Name), maybeSaid(before.Absorption, w.sys.Share), maybeSaid(c.Absorption, w.sys.Share))
-		differs("solids of "+string(c.Name), maybeSaid(before.Solids, w.sys.Share), maybeSaid(c.Solids, w.sys.Share))
-		differs("bulk density of "+string(c.Name), maybeSaid(before.Bulk, w.sys.Density), maybeSaid(c.Bulk, w.sys.Density))
-	}
-	for _, c := range was.Constituents {
-		if _, gone := old[c.Name]; gone {
-			all = append(all, string(c.Name)+" is left out")
-		}
-	}
-	if !reflect.DeepEqual(was.Steps, is.Steps) {
-		all = append(all, "another charging order")
-	}
-	return all
-}
-
-func maybeSaid[Q any](q *unit.As[Q], show func(Q) string) string {
-	if q == nil {
-		return "not said"
-	}
-	return show(q.SI)
+	was.Revision, was.Corrects = b.Revision, b.Corrects
+	return fmt.Sprintf(", corrects %d: %s", b.Corrects, cmp.Or(Differs(was, b), "it says the same"))
 }
