@@ -52,7 +52,7 @@ func examples() map[string]event.Event {
 	bodies := []event.Body{
 		event.SitePlanned{
 			Name: "Chapel of the Quarry", Place: "above the old quarry", Units: event.US, TimeZone: "America/Denver", WorkFrom: 7 * time.Hour, WorkTo: 17*time.Hour + 30*time.Minute,
-			Loss: as(unit.Share(0.08), "8%"), Closing: as(unit.Share(0.8), "80%"), EvaporationMetric: 0.5, EvaporationUS: 0.1, WarnBefore: 20 * time.Minute,
+			Loss: as(unit.Share(0.08), "8%"), Closing: as(unit.Share(0.8), "80%"), Weighing: as(unit.Share(0.05), "5%"), EvaporationMetric: 0.5, EvaporationUS: 0.1, WarnBefore: 20 * time.Minute,
 			Replaces: []event.Hash{one, two},
 		},
 		event.ZonePlanned{Zone: "A3", Area: *as(unit.Area(6.7), "72ft2"), Shape: "east haunch", Order: 3, Replaces: []event.Hash{one}},
@@ -110,7 +110,7 @@ func examples() map[string]event.Event {
 			Loads: []unit.Force{201000, 198500}, MaturityCH: 3900, Laboratory: "Hill Testing",
 		},
 		event.Noted{Text: "rain from the west\nsheets on A3", Zone: "A3"},
-		event.FlagAnswered{Flag: "cold/A3/A4", Answer: "chipped back and slurried"},
+		event.FlagAnswered{Flag: "cold/A3/A4", Answer: "chipped back and slurried", Lines: []string{"k7qd2m4xw3ab", "uz3qkb5t7h2c"}},
 		event.ShiftStarted{People: 5},
 		event.ShiftEnded{Left: "half of A4"},
 		event.DeviceEnrolled{Device: "n2", PublicKey: []byte("an Ed25519 public key, 32 bytes."), Role: event.CrewRole, Crew: "north", Label: "Ana's phone"},

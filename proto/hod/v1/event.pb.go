@@ -1065,6 +1065,8 @@ type SitePlanned struct {
 	EvaporationUs float64 `protobuf:"fixed64,10,opt,name=evaporation_us,json=evaporationUs,proto3" json:"evaporation_us,omitempty"`
 	// Crews may be told of a joint this many minutes before it turns.
 	WarnMin uint32 `protobuf:"varint,11,opt,name=warn_min,json=warnMin,proto3" json:"warn_min,omitempty"`
+	// How far a constituent weighed by hand may be off, as a share of what the mix asks for; 0.05 if not said.
+	Weighing *Share `protobuf:"bytes,12,opt,name=weighing,proto3" json:"weighing,omitempty"`
 	// Hashes of the events that this one replaces.
 	Replaces      [][]byte `protobuf:"bytes,15,rep,name=replaces,proto3" json:"replaces,omitempty"`
 	unknownFields protoimpl.UnknownFields
@@ -1176,6 +1178,13 @@ func (x *SitePlanned) GetWarnMin() uint32 {
 		return x.WarnMin
 	}
 	return 0
+}
+
+func (x *SitePlanned) GetWeighing() *Share {
+	if x != nil {
+		return x.Weighing
+	}
+	return nil
 }
 
 func (x *SitePlanned) GetReplaces() [][]byte {
@@ -3360,7 +3369,9 @@ type FlagAnswered struct {
 	// The flag's name.
 	Flag string `protobuf:"bytes,1,opt,name=flag,proto3" json:"flag,omitempty"`
 	// What was done.
-	Answer        string `protobuf:"bytes,2,opt,name=answer,proto3" json:"answer,omitempty"`
+	Answer string `protobuf:"bytes,2,opt,name=answer,proto3" json:"answer,omitempty"`
+	// The lines of a flag of several that it covers: those that were known when it was given.
+	Lines         []string `protobuf:"bytes,3,rep,name=lines,proto3" json:"lines,omitempty"`
 	unknownFields protoimpl.UnknownFields
 	sizeCache     protoimpl.SizeCache
 }
@@ -3407,6 +3418,13 @@ func (x *FlagAnswered) GetAnswer() string {
 		return x.Answer
 	}
 	return ""
+}
+
+func (x *FlagAnswered) GetLines() []string {
+	if x != nil {
+		return x.Lines
+	}
+	return nil
 }
 
 // A device may write from now on.
@@ -4297,6 +4315,8 @@ type Event struct {
 	Person string `protobuf:"bytes,8,opt,name=person,proto3" json:"person,omitempty"`
 	// The hash of the event that this one writes again after a fork.
 	StandsFor []byte `protobuf:"bytes,9,opt,name=stands_for,json=standsFor,proto3" json:"stands_for,omitempty"`
+	// Somebody was asked about a value that the trade does not know, and said that so it was.
+	Sure bool `protobuf:"varint,10,opt,name=sure,proto3" json:"sure,omitempty"`
 	// What it says.
 	Body          *Body `protobuf:"bytes,16,opt,name=body,proto3" json:"body,omitempty"`
 	unknownFields protoimpl.UnknownFields
@@ -4396,6 +4416,13 @@ func (x *Event) GetStandsFor() []byte {
 	return nil
 }
 
+func (x *Event) GetSure() bool {
+	if x != nil {
+		return x.Sure
+	}
+	return false
+}
+
 func (x *Event) GetBody() *Body {
 	if x != nil {
 		return x.Body
@@ -4443,7 +4470,7 @@ const file_hod_v1_event_proto_rawDesc = "" +
 	"\bBatchRef\x12\x12\n" +
 	"\x04crew\x18\x01 \x01(\tR\x04crew\x12\x10\n" +
 	"\x03day\x18\x02 \x01(\tR\x03day\x12\x16\n" +
-	"\x06number\x18\x03 \x01(\rR\x06number\"\x9b\x03\n" +
+	"\x06number\x18\x03 \x01(\rR\x06number\"\xc6\x03\n" +
 	"\vSitePlanned\x12\x12\n" +
 	"\x04name\x18\x01 \x01(\tR\x04name\x12\x14\n" +
 	"\x05place\x18\x02 \x01(\tR\x05place\x12(\n" +
@@ -4456,7 +4483,8 @@ const file_hod_v1_event_proto_rawDesc = "" +
 	"\x12evaporation_metric\x18\t \x01(\x01R\x11evaporationMetric\x12%\n" +
 	"\x0eevaporation_us\x18\n" +
 	" \x01(\x01R\revaporationUs\x12\x19\n" +
-	"\bwarn_min\x18\v \x01(\rR\awarnMin\x12\x1a\n" +
+	"\bwarn_min\x18\v \x01(\rR\awarnMin\x12)\n" +
+	"\bweighing\x18\f \x01(\v2\r.hod.v1.ShareR\bweighing\x12\x1a\n" +
 	"\breplaces\x18\x0f \x03(\fR\breplaces\"\x8b\x01\n" +
 	"\vZonePlanned\x12\x12\n" +
 	"\x04zone\x18\x01 \x01(\tR\x04zone\x12 \n" +
@@ -4651,10 +4679,11 @@ const file_hod_v1_event_proto_rawDesc = "" +
 	"\x06people\x18\x01 \x01(\rR\x06people\" \n" +
 	"\n" +
 	"ShiftEnded\x12\x12\n" +
-	"\x04left\x18\x01 \x01(\tR\x04left\":\n" +
+	"\x04left\x18\x01 \x01(\tR\x04left\"P\n" +
 	"\fFlagAnswered\x12\x12\n" +
 	"\x04flag\x18\x01 \x01(\tR\x04flag\x12\x16\n" +
-	"\x06answer\x18\x02 \x01(\tR\x06answer\"\x93\x01\n" +
+	"\x06answer\x18\x02 \x01(\tR\x06answer\x12\x14\n" +
+	"\x05lines\x18\x03 \x03(\tR\x05lines\"\x93\x01\n" +
 	"\x0eDeviceEnrolled\x12\x16\n" +
 	"\x06device\x18\x01 \x01(\tR\x06device\x12\x1d\n" +
 	"\n" +
@@ -4712,7 +4741,7 @@ const file_hod_v1_event_proto_rawDesc = "" +
 	"\aamended\x18< \x01(\v2\x0f.hod.v1.AmendedH\x00R\aamended\x12(\n" +
 	"\x06voided\x18= \x01(\v2\x0e.hod.v1.VoidedH\x00R\x06voided\x12+\n" +
 	"\asettled\x18> \x01(\v2\x0f.hod.v1.SettledH\x00R\asettledB\x06\n" +
-	"\x04kind\"\xfc\x02\n" +
+	"\x04kind\"\x90\x03\n" +
 	"\x05Event\x12\x16\n" +
 	"\x06device\x18\x01 \x01(\tR\x06device\x12\x10\n" +
 	"\x03seq\x18\x02 \x01(\x04R\x03seq\x12\x12\n" +
@@ -4724,7 +4753,9 @@ const file_hod_v1_event_proto_rawDesc = "" +
 	"\x0fclock_offset_ms\x18\a \x01(\x03H\x00R\rclockOffsetMs\x88\x01\x01\x12\x16\n" +
 	"\x06person\x18\b \x01(\tR\x06person\x12\x1d\n" +
 	"\n" +
-	"stands_for\x18\t \x01(\fR\tstandsFor\x12 \n" +
+	"stands_for\x18\t \x01(\fR\tstandsFor\x12\x12\n" +
+	"\x04sure\x18\n" +
+	" \x01(\bR\x04sure\x12 \n" +
 	"\x04body\x18\x10 \x01(\v2\f.hod.v1.BodyR\x04bodyB\x12\n" +
 	"\x10_clock_offset_ms*U\n" +
 	"\n" +
@@ -4838,111 +4869,112 @@ var file_hod_v1_event_proto_depIdxs = []int32{
 	0,   // 3: hod.v1.SitePlanned.units:type_name -> hod.v1.UnitSystem
 	13,  // 4: hod.v1.SitePlanned.loss:type_name -> hod.v1.Share
 	13,  // 5: hod.v1.SitePlanned.closing:type_name -> hod.v1.Share
-	9,   // 6: hod.v1.ZonePlanned.area:type_name -> hod.v1.Area
-	8,   // 7: hod.v1.EdgePlanned.length:type_name -> hod.v1.Length
-	15,  // 8: hod.v1.CoatPlanned.coat:type_name -> hod.v1.CoatRef
-	8,   // 9: hod.v1.CoatPlanned.thickness:type_name -> hod.v1.Length
-	2,   // 10: hod.v1.Constituent.kind:type_name -> hod.v1.ConstituentKind
-	14,  // 11: hod.v1.Constituent.amount:type_name -> hod.v1.Amount
-	13,  // 12: hod.v1.Constituent.absorption:type_name -> hod.v1.Share
-	13,  // 13: hod.v1.Constituent.solids:type_name -> hod.v1.Share
-	12,  // 14: hod.v1.Constituent.bulk:type_name -> hod.v1.Density
-	13,  // 15: hod.v1.ChargeStep.share:type_name -> hod.v1.Share
-	21,  // 16: hod.v1.MixPlanned.constituents:type_name -> hod.v1.Constituent
-	13,  // 17: hod.v1.MixPlanned.air:type_name -> hod.v1.Share
-	7,   // 18: hod.v1.MixPlanned.design_yield:type_name -> hod.v1.Volume
-	12,  // 19: hod.v1.MixPlanned.unit_weight:type_name -> hod.v1.Density
-	13,  // 20: hod.v1.MixPlanned.unit_weight_tolerance:type_name -> hod.v1.Share
-	10,  // 21: hod.v1.MixPlanned.set_reference:type_name -> hod.v1.Temperature
-	22,  // 22: hod.v1.MixPlanned.steps:type_name -> hod.v1.ChargeStep
-	10,  // 23: hod.v1.MixPlanned.datum:type_name -> hod.v1.Temperature
-	14,  // 24: hod.v1.Charge.amount:type_name -> hod.v1.Amount
-	52,  // 25: hod.v1.Charge.at:type_name -> google.protobuf.Timestamp
-	16,  // 26: hod.v1.BatchMixed.batch:type_name -> hod.v1.BatchRef
-	25,  // 27: hod.v1.BatchMixed.charges:type_name -> hod.v1.Charge
-	13,  // 28: hod.v1.BatchMixed.sand_moisture:type_name -> hod.v1.Share
-	7,   // 29: hod.v1.BatchMixed.spray_per_s:type_name -> hod.v1.Volume
-	52,  // 30: hod.v1.BatchMixed.mixed_from:type_name -> google.protobuf.Timestamp
-	52,  // 31: hod.v1.BatchMixed.mixed_to:type_name -> google.protobuf.Timestamp
-	52,  // 32: hod.v1.BatchMixed.water_at:type_name -> google.protobuf.Timestamp
-	10,  // 33: hod.v1.BatchMixed.temperature:type_name -> hod.v1.Temperature
-	16,  // 34: hod.v1.BatchTested.batch:type_name -> hod.v1.BatchRef
-	6,   // 35: hod.v1.BatchTested.gross:type_name -> hod.v1.Mass
-	6,   // 36: hod.v1.BatchTested.tare:type_name -> hod.v1.Mass
-	7,   // 37: hod.v1.BatchTested.measure:type_name -> hod.v1.Volume
-	12,  // 38: hod.v1.BatchTested.unit_weight:type_name -> hod.v1.Density
-	10,  // 39: hod.v1.BatchTested.temperature:type_name -> hod.v1.Temperature
-	13,  // 40: hod.v1.BatchTested.flow:type_name -> hod.v1.Share
-	13,  // 41: hod.v1.BatchTested.air:type_name -> hod.v1.Share
-	16,  // 42: hod.v1.Placement.batch:type_name -> hod.v1.BatchRef
-	13,  // 43: hod.v1.Placement.share:type_name -> hod.v1.Share
-	7,   // 44: hod.v1.Placement.volume:type_name -> hod.v1.Volume
-	15,  // 45: hod.v1.Placement.coat:type_name -> hod.v1.CoatRef
-	52,  // 46: hod.v1.Placement.from:type_name -> google.protobuf.Timestamp
-	52,  // 47: hod.v1.Placement.to:type_name -> google.protobuf.Timestamp
-	8,   // 48: hod.v1.Placement.gauges:type_name -> hod.v1.Length
-	16,  // 49: hod.v1.BatchDiscarded.batch:type_name -> hod.v1.BatchRef
-	13,  // 50: hod.v1.BatchDiscarded.share:type_name -> hod.v1.Share
-	7,   // 51: hod.v1.BatchDiscarded.volume:type_name -> hod.v1.Volume
-	15,  // 52: hod.v1.JointTreated.coat:type_name -> hod.v1.CoatRef
-	1,   // 53: hod.v1.SurfaceTended.face:type_name -> hod.v1.Face
-	4,   // 54: hod.v1.SurfaceTended.tending:type_name -> hod.v1.Tending
-	52,  // 55: hod.v1.WeatherSample.at:type_name -> google.protobuf.Timestamp
-	8,   // 56: hod.v1.WeatherObserved.wind_height:type_name -> hod.v1.Length
-	32,  // 57: hod.v1.WeatherObserved.samples:type_name -> hod.v1.WeatherSample
-	52,  // 58: hod.v1.WeatherForecast.issued_at:type_name -> google.protobuf.Timestamp
-	8,   // 59: hod.v1.WeatherForecast.wind_height:type_name -> hod.v1.Length
-	32,  // 60: hod.v1.WeatherForecast.samples:type_name -> hod.v1.WeatherSample
-	52,  // 61: hod.v1.CureSample.at:type_name -> google.protobuf.Timestamp
-	15,  // 62: hod.v1.CureReadings.coat:type_name -> hod.v1.CoatRef
-	8,   // 63: hod.v1.CureReadings.depth:type_name -> hod.v1.Length
-	35,  // 64: hod.v1.CureReadings.samples:type_name -> hod.v1.CureSample
-	14,  // 65: hod.v1.StockReceived.amount:type_name -> hod.v1.Amount
-	14,  // 66: hod.v1.StockCounted.amount:type_name -> hod.v1.Amount
-	14,  // 67: hod.v1.StockSpoiled.amount:type_name -> hod.v1.Amount
-	16,  // 68: hod.v1.SpecimensBroken.batch:type_name -> hod.v1.BatchRef
-	5,   // 69: hod.v1.SpecimensBroken.shape:type_name -> hod.v1.SpecimensBroken.Shape
-	8,   // 70: hod.v1.SpecimensBroken.size:type_name -> hod.v1.Length
-	8,   // 71: hod.v1.SpecimensBroken.height:type_name -> hod.v1.Length
-	3,   // 72: hod.v1.DeviceEnrolled.role:type_name -> hod.v1.Role
-	50,  // 73: hod.v1.Amended.body:type_name -> hod.v1.Body
-	52,  // 74: hod.v1.Amended.happened_at:type_name -> google.protobuf.Timestamp
-	17,  // 75: hod.v1.Body.site_planned:type_name -> hod.v1.SitePlanned
-	18,  // 76: hod.v1.Body.zone_planned:type_name -> hod.v1.ZonePlanned
-	19,  // 77: hod.v1.Body.edge_planned:type_name -> hod.v1.EdgePlanned
-	20,  // 78: hod.v1.Body.coat_planned:type_name -> hod.v1.CoatPlanned
-	23,  // 79: hod.v1.Body.mix_planned:type_name -> hod.v1.MixPlanned
-	24,  // 80: hod.v1.Body.crew_planned:type_name -> hod.v1.CrewPlanned
-	26,  // 81: hod.v1.Body.batch_mixed:type_name -> hod.v1.BatchMixed
-	27,  // 82: hod.v1.Body.batch_tested:type_name -> hod.v1.BatchTested
-	28,  // 83: hod.v1.Body.placement:type_name -> hod.v1.Placement
-	29,  // 84: hod.v1.Body.batch_discarded:type_name -> hod.v1.BatchDiscarded
-	30,  // 85: hod.v1.Body.joint_treated:type_name -> hod.v1.JointTreated
-	31,  // 86: hod.v1.Body.surface_tended:type_name -> hod.v1.SurfaceTended
-	33,  // 87: hod.v1.Body.weather_observed:type_name -> hod.v1.WeatherObserved
-	34,  // 88: hod.v1.Body.weather_forecast:type_name -> hod.v1.WeatherForecast
-	36,  // 89: hod.v1.Body.cure_readings:type_name -> hod.v1.CureReadings
-	37,  // 90: hod.v1.Body.stock_received:type_name -> hod.v1.StockReceived
-	38,  // 91: hod.v1.Body.stock_counted:type_name -> hod.v1.StockCounted
-	39,  // 92: hod.v1.Body.stock_spoiled:type_name -> hod.v1.StockSpoiled
-	40,  // 93: hod.v1.Body.specimens_broken:type_name -> hod.v1.SpecimensBroken
-	41,  // 94: hod.v1.Body.noted:type_name -> hod.v1.Noted
-	44,  // 95: hod.v1.Body.flag_answered:type_name -> hod.v1.FlagAnswered
-	42,  // 96: hod.v1.Body.shift_started:type_name -> hod.v1.ShiftStarted
-	43,  // 97: hod.v1.Body.shift_ended:type_name -> hod.v1.ShiftEnded
-	45,  // 98: hod.v1.Body.device_enrolled:type_name -> hod.v1.DeviceEnrolled
-	46,  // 99: hod.v1.Body.device_revoked:type_name -> hod.v1.DeviceRevoked
-	47,  // 100: hod.v1.Body.amended:type_name -> hod.v1.Amended
-	48,  // 101: hod.v1.Body.voided:type_name -> hod.v1.Voided
-	49,  // 102: hod.v1.Body.settled:type_name -> hod.v1.Settled
-	52,  // 103: hod.v1.Event.happened_at:type_name -> google.protobuf.Timestamp
-	52,  // 104: hod.v1.Event.logged_at:type_name -> google.protobuf.Timestamp
-	50,  // 105: hod.v1.Event.body:type_name -> hod.v1.Body
-	106, // [106:106] is the sub-list for method output_type
-	106, // [106:106] is the sub-list for method input_type
-	106, // [106:106] is the sub-list for extension type_name
-	106, // [106:106] is the sub-list for extension extendee
-	0,   // [0:106] is the sub-list for field type_name
+	13,  // 6: hod.v1.SitePlanned.weighing:type_name -> hod.v1.Share
+	9,   // 7: hod.v1.ZonePlanned.area:type_name -> hod.v1.Area
+	8,   // 8: hod.v1.EdgePlanned.length:type_name -> hod.v1.Length
+	15,  // 9: hod.v1.CoatPlanned.coat:type_name -> hod.v1.CoatRef
+	8,   // 10: hod.v1.CoatPlanned.thickness:type_name -> hod.v1.Length
+	2,   // 11: hod.v1.Constituent.kind:type_name -> hod.v1.ConstituentKind
+	14,  // 12: hod.v1.Constituent.amount:type_name -> hod.v1.Amount
+	13,  // 13: hod.v1.Constituent.absorption:type_name -> hod.v1.Share
+	13,  // 14: hod.v1.Constituent.solids:type_name -> hod.v1.Share
+	12,  // 15: hod.v1.Constituent.bulk:type_name -> hod.v1.Density
+	13,  // 16: hod.v1.ChargeStep.share:type_name -> hod.v1.Share
+	21,  // 17: hod.v1.MixPlanned.constituents:type_name -> hod.v1.Constituent
+	13,  // 18: hod.v1.MixPlanned.air:type_name -> hod.v1.Share
+	7,   // 19: hod.v1.MixPlanned.design_yield:type_name -> hod.v1.Volume
+	12,  // 20: hod.v1.MixPlanned.unit_weight:type_name -> hod.v1.Density
+	13,  // 21: hod.v1.MixPlanned.unit_weight_tolerance:type_name -> hod.v1.Share
+	10,  // 22: hod.v1.MixPlanned.set_reference:type_name -> hod.v1.Temperature
+	22,  // 23: hod.v1.MixPlanned.steps:type_name -> hod.v1.ChargeStep
+	10,  // 24: hod.v1.MixPlanned.datum:type_name -> hod.v1.Temperature
+	14,  // 25: hod.v1.Charge.amount:type_name -> hod.v1.Amount
+	52,  // 26: hod.v1.Charge.at:type_name -> google.protobuf.Timestamp
+	16,  // 27: hod.v1.BatchMixed.batch:type_name -> hod.v1.BatchRef
+	25,  // 28: hod.v1.BatchMixed.charges:type_name -> hod.v1.Charge
+	13,  // 29: hod.v1.BatchMixed.sand_moisture:type_name -> hod.v1.Share
+	7,   // 30: hod.v1.BatchMixed.spray_per_s:type_name -> hod.v1.Volume
+	52,  // 31: hod.v1.BatchMixed.mixed_from:type_name -> google.protobuf.Timestamp
+	52,  // 32: hod.v1.BatchMixed.mixed_to:type_name -> google.protobuf.Timestamp
+	52,  // 33: hod.v1.BatchMixed.water_at:type_name -> google.protobuf.Timestamp
+	10,  // 34: hod.v1.BatchMixed.temperature:type_name -> hod.v1.Temperature
+	16,  // 35: hod.v1.BatchTested.batch:type_name -> hod.v1.BatchRef
+	6,   // 36: hod.v1.BatchTested.gross:type_name -> hod.v1.Mass
+	6,   // 37: hod.v1.BatchTested.tare:type_name -> hod.v1.Mass
+	7,   // 38: hod.v1.BatchTested.measure:type_name -> hod.v1.Volume
+	12,  // 39: hod.v1.BatchTested.unit_weight:type_name -> hod.v1.Density
+	10,  // 40: hod.v1.BatchTested.temperature:type_name -> hod.v1.Temperature
+	13,  // 41: hod.v1.BatchTested.flow:type_name -> hod.v1.Share
+	13,  // 42: hod.v1.BatchTested.air:type_name -> hod.v1.Share
+	16,  // 43: hod.v1.Placement.batch:type_name -> hod.v1.BatchRef
+	13,  // 44: hod.v1.Placement.share:type_name -> hod.v1.Share
+	7,   // 45: hod.v1.Placement.volume:type_name -> hod.v1.Volume
+	15,  // 46: hod.v1.Placement.coat:type_name -> hod.v1.CoatRef
+	52,  // 47: hod.v1.Placement.from:type_name -> google.protobuf.Timestamp
+	52,  // 48: hod.v1.Placement.to:type_name -> google.protobuf.Timestamp
+	8,   // 49: hod.v1.Placement.gauges:type_name -> hod.v1.Length
+	16,  // 50: hod.v1.BatchDiscarded.batch:type_name -> hod.v1.BatchRef
+	13,  // 51: hod.v1.BatchDiscarded.share:type_name -> hod.v1.Share
+	7,   // 52: hod.v1.BatchDiscarded.volume:type_name -> hod.v1.Volume
+	15,  // 53: hod.v1.JointTreated.coat:type_name -> hod.v1.CoatRef
+	1,   // 54: hod.v1.SurfaceTended.face:type_name -> hod.v1.Face
+	4,   // 55: hod.v1.SurfaceTended.tending:type_name -> hod.v1.Tending
+	52,  // 56: hod.v1.WeatherSample.at:type_name -> google.protobuf.Timestamp
+	8,   // 57: hod.v1.WeatherObserved.wind_height:type_name -> hod.v1.Length
+	32,  // 58: hod.v1.WeatherObserved.samples:type_name -> hod.v1.WeatherSample
+	52,  // 59: hod.v1.WeatherForecast.issued_at:type_name -> google.protobuf.Timestamp
+	8,   // 60: hod.v1.WeatherForecast.wind_height:type_name -> hod.v1.Length
+	32,  // 61: hod.v1.WeatherForecast.samples:type_name -> hod.v1.WeatherSample
+	52,  // 62: hod.v1.CureSample.at:type_name -> google.protobuf.Timestamp
+	15,  // 63: hod.v1.CureReadings.coat:type_name -> hod.v1.CoatRef
+	8,   // 64: hod.v1.CureReadings.depth:type_name -> hod.v1.Length
+	35,  // 65: hod.v1.CureReadings.samples:type_name -> hod.v1.CureSample
+	14,  // 66: hod.v1.StockReceived.amount:type_name -> hod.v1.Amount
+	14,  // 67: hod.v1.StockCounted.amount:type_name -> hod.v1.Amount
+	14,  // 68: hod.v1.StockSpoiled.amount:type_name -> hod.v1.Amount
+	16,  // 69: hod.v1.SpecimensBroken.batch:type_name -> hod.v1.BatchRef
+	5,   // 70: hod.v1.SpecimensBroken.shape:type_name -> hod.v1.SpecimensBroken.Shape
+	8,   // 71: hod.v1.SpecimensBroken.size:type_name -> hod.v1.Length
+	8,   // 72: hod.v1.SpecimensBroken.height:type_name -> hod.v1.Length
+	3,   // 73: hod.v1.DeviceEnrolled.role:type_name -> hod.v1.Role
+	50,  // 74: hod.v1.Amended.body:type_name -> hod.v1.Body
+	52,  // 75: hod.v1.Amended.happened_at:type_name -> google.protobuf.Timestamp
+	17,  // 76: hod.v1.Body.site_planned:type_name -> hod.v1.SitePlanned
+	18,  // 77: hod.v1.Body.zone_planned:type_name -> hod.v1.ZonePlanned
+	19,  // 78: hod.v1.Body.edge_planned:type_name -> hod.v1.EdgePlanned
+	20,  // 79: hod.v1.Body.coat_planned:type_name -> hod.v1.CoatPlanned
+	23,  // 80: hod.v1.Body.mix_planned:type_name -> hod.v1.MixPlanned
+	24,  // 81: hod.v1.Body.crew_planned:type_name -> hod.v1.CrewPlanned
+	26,  // 82: hod.v1.Body.batch_mixed:type_name -> hod.v1.BatchMixed
+	27,  // 83: hod.v1.Body.batch_tested:type_name -> hod.v1.BatchTested
+	28,  // 84: hod.v1.Body.placement:type_name -> hod.v1.Placement
+	29,  // 85: hod.v1.Body.batch_discarded:type_name -> hod.v1.BatchDiscarded
+	30,  // 86: hod.v1.Body.joint_treated:type_name -> hod.v1.JointTreated
+	31,  // 87: hod.v1.Body.surface_tended:type_name -> hod.v1.SurfaceTended
+	33,  // 88: hod.v1.Body.weather_observed:type_name -> hod.v1.WeatherObserved
+	34,  // 89: hod.v1.Body.weather_forecast:type_name -> hod.v1.WeatherForecast
+	36,  // 90: hod.v1.Body.cure_readings:type_name -> hod.v1.CureReadings
+	37,  // 91: hod.v1.Body.stock_received:type_name -> hod.v1.StockReceived
+	38,  // 92: hod.v1.Body.stock_counted:type_name -> hod.v1.StockCounted
+	39,  // 93: hod.v1.Body.stock_spoiled:type_name -> hod.v1.StockSpoiled
+	40,  // 94: hod.v1.Body.specimens_broken:type_name -> hod.v1.SpecimensBroken
+	41,  // 95: hod.v1.Body.noted:type_name -> hod.v1.Noted
+	44,  // 96: hod.v1.Body.flag_answered:type_name -> hod.v1.FlagAnswered
+	42,  // 97: hod.v1.Body.shift_started:type_name -> hod.v1.ShiftStarted
+	43,  // 98: hod.v1.Body.shift_ended:type_name -> hod.v1.ShiftEnded
+	45,  // 99: hod.v1.Body.device_enrolled:type_name -> hod.v1.DeviceEnrolled
+	46,  // 100: hod.v1.Body.device_revoked:type_name -> hod.v1.DeviceRevoked
+	47,  // 101: hod.v1.Body.amended:type_name -> hod.v1.Amended
+	48,  // 102: hod.v1.Body.voided:type_name -> hod.v1.Voided
+	49,  // 103: hod.v1.Body.settled:type_name -> hod.v1.Settled
+	52,  // 104: hod.v1.Event.happened_at:type_name -> google.protobuf.Timestamp
+	52,  // 105: hod.v1.Event.logged_at:type_name -> google.protobuf.Timestamp
+	50,  // 106: hod.v1.Event.body:type_name -> hod.v1.Body
+	107, // [107:107] is the sub-list for method output_type
+	107, // [107:107] is the sub-list for method input_type
+	107, // [107:107] is the sub-list for extension type_name
+	107, // [107:107] is the sub-list for extension extendee
+	0,   // [0:107] is the sub-list for field type_name
 }
 
 func init() { file_hod_v1_event_proto_init() }

@@ -972,7 +972,11 @@ type Flags struct {
 	// Units.
 	Units string `protobuf:"bytes,3,opt,name=units,proto3" json:"units,omitempty"`
 	// Flags.
-	Flags         []*Flag `protobuf:"bytes,4,rep,name=flags,proto3" json:"flags,omitempty"`
+	Flags []*Flag `protobuf:"bytes,4,rep,name=flags,proto3" json:"flags,omitempty"`
+	// How many are open.
+	Open int32 `protobuf:"varint,5,opt,name=open,proto3" json:"open,omitempty"`
+	// How many are answered.
+	Answered      int32 `protobuf:"varint,6,opt,name=answered,proto3" json:"answered,omitempty"`
 	unknownFields protoimpl.UnknownFields
 	sizeCache     protoimpl.SizeCache
 }
@@ -1035,6 +1039,20 @@ func (x *Flags) GetFlags() []*Flag {
 	return nil
 }
 
+func (x *Flags) GetOpen() int32 {
+	if x != nil {
+		return x.Open
+	}
+	return 0
+}
+
+func (x *Flags) GetAnswered() int32 {
+	if x != nil {
+		return x.Answered
+	}
+	return 0
+}
+
 // Flag is one such thing with its evidence; open until answered.
 type Flag struct {
 	state protoimpl.MessageState `protogen:"open.v1"`
@@ -1068,6 +1086,14 @@ type Flag struct {
 	Events []string `protobuf:"bytes,14,rep,name=events,proto3" json:"events,omitempty"`
 	// Caution.
 	Caution string `protobuf:"bytes,15,opt,name=caution,proto3" json:"caution,omitempty"`
+	// The id in full, as an answer names it; the short one is the beginning of it that no other flag has.
+	FullId string `protobuf:"bytes,16,opt,name=full_id,json=fullId,proto3" json:"full_id,omitempty"`
+	// The single facts, where it is of a kind that may have several.
+	Lines []*FlagLine `protobuf:"bytes,17,rep,name=lines,proto3" json:"lines,omitempty"`
+	// What to type about it.
+	Do []string `protobuf:"bytes,18,rep,name=do,proto3" json:"do,omitempty"`
+	// What became of an answer that closes nothing.
+	Note string `protobuf:"bytes,19,opt,name=note,proto3" json:"note,omitempty"`
 	// Why a person passed the rule over, and in which event.
 	Because       string `protobuf:"bytes,30,opt,name=because,proto3" json:"because,omitempty"`
 	unknownFields protoimpl.UnknownFields
@@ -1209,7 +1235,243 @@ func (x *Flag) GetCaution() string {
 	return ""
 }
 
+func (x *Flag) GetFullId() string {
+	if x != nil {
+		return x.FullId
+	}
+	return ""
+}
+
+func (x *Flag) GetLines() []*FlagLine {
+	if x != nil {
+		return x.Lines
+	}
+	return nil
+}
+
+func (x *Flag) GetDo() []string {
+	if x != nil {
+		return x.Do
+	}
+	return nil
+}
+
+func (x *Flag) GetNote() string {
+	if x != nil {
+		return x.Note
+	}
+	return ""
+}
+
 func (x *Flag) GetBecause() string {
+	if x != nil {
+		return x.Because
+	}
+	return ""
+}
+
+// FlagLine is one fact of a flag that has several; it may be answered alone.
+type FlagLine struct {
+	state protoimpl.MessageState `protogen:"open.v1"`
+	// Short, to be typed.
+	Id string `protobuf:"bytes,1,opt,name=id,proto3" json:"id,omitempty"`
+	// The id in full.
+	FullId string `protobuf:"bytes,2,opt,name=full_id,json=fullId,proto3" json:"full_id,omitempty"`
+	// Grave.
+	Grave bool `protobuf:"varint,3,opt,name=grave,proto3" json:"grave,omitempty"`
+	// What it is about.
+	Subject string `protobuf:"bytes,4,opt,name=subject,proto3" json:"subject,omitempty"`
+	// Text.
+	Text string `protobuf:"bytes,5,opt,name=text,proto3" json:"text,omitempty"`
+	// Brief: the text beside that of the flag.
+	Brief string `protobuf:"bytes,6,opt,name=brief,proto3" json:"brief,omitempty"`
+	// Since.
+	Since *timestamppb.Timestamp `protobuf:"bytes,7,opt,name=since,proto3" json:"since,omitempty"`
+	// Open.
+	Open bool `protobuf:"varint,8,opt,name=open,proto3" json:"open,omitempty"`
+	// Answer.
+	Answer string `protobuf:"bytes,9,opt,name=answer,proto3" json:"answer,omitempty"`
+	// Answerer.
+	Answerer string `protobuf:"bytes,10,opt,name=answerer,proto3" json:"answerer,omitempty"`
+	// Evidence.
+	Evidence []*Fact `protobuf:"bytes,11,rep,name=evidence,proto3" json:"evidence,omitempty"`
+	// Formula.
+	Formula string `protobuf:"bytes,12,opt,name=formula,proto3" json:"formula,omitempty"`
+	// Limit.
+	Limit string `protobuf:"bytes,13,opt,name=limit,proto3" json:"limit,omitempty"`
+	// Source.
+	Source string `protobuf:"bytes,14,opt,name=source,proto3" json:"source,omitempty"`
+	// The events that it rests on.
+	Events []string `protobuf:"bytes,15,rep,name=events,proto3" json:"events,omitempty"`
+	// Caution.
+	Caution string `protobuf:"bytes,16,opt,name=caution,proto3" json:"caution,omitempty"`
+	// What to type about it.
+	Do []string `protobuf:"bytes,17,rep,name=do,proto3" json:"do,omitempty"`
+	// What became of an answer that closes nothing.
+	Note string `protobuf:"bytes,18,opt,name=note,proto3" json:"note,omitempty"`
+	// Why a person passed the rule over, and in which event.
+	Because       string `protobuf:"bytes,19,opt,name=because,proto3" json:"because,omitempty"`
+	unknownFields protoimpl.UnknownFields
+	sizeCache     protoimpl.SizeCache
+}
+
+func (x *FlagLine) Reset() {
+	*x = FlagLine{}
+	mi := &file_hod_v1_query_proto_msgTypes[11]
+	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+	ms.StoreMessageInfo(mi)
+}
+
+func (x *FlagLine) String() string {
+	return protoimpl.X.MessageStringOf(x)
+}
+
+func (*FlagLine) ProtoMessage() {}
+
+func (x *FlagLine) ProtoReflect() protoreflect.Message {
+	mi := &file_hod_v1_query_proto_msgTypes[11]
+	if x != nil {
+		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+		if ms.LoadMessageInfo() == nil {
+			ms.StoreMessageInfo(mi)
+		}
+		return ms
+	}
+	return mi.MessageOf(x)
+}
+
+// Deprecated: Use FlagLine.ProtoReflect.Descriptor instead.
+func (*FlagLine) Descriptor() ([]byte, []int) {
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{11}
+}
+
+func (x *FlagLine) GetId() string {
+	if x != nil {
+		return x.Id
+	}
+	return ""
+}
+
+func (x *FlagLine) GetFullId() string {
+	if x != nil {
+		return x.FullId
+	}
+	return ""
+}
+
+func (x *FlagLine) GetGrave() bool {
+	if x != nil {
+		return x.Grave
+	}
+	return false
+}
+
+func (x *FlagLine) GetSubject() string {
+	if x != nil {
+		return x.Subject
+	}
+	return ""
+}
+
+func (x *FlagLine) GetText() string {
+	if x != nil {
+		return x.Text
+	}
+	return ""
+}
+
+func (x *FlagLine) GetBrief() string {
+	if x != nil {
+		return x.Brief
+	}
+	return ""
+}
+
+func (x *FlagLine) GetSince() *timestamppb.Timestamp {
+	if x != nil {
+		return x.Since
+	}
+	return nil
+}
+
+func (x *FlagLine) GetOpen() bool {
+	if x != nil {
+		return x.Open
+	}
+	return false
+}
+
+func (x *FlagLine) GetAnswer() string {
+	if x != nil {
+		return x.Answer
+	}
+	return ""
+}
+
+func (x *FlagLine) GetAnswerer() string {
+	if x != nil {
+		return x.Answerer
+	}
+	return ""
+}
+
+func (x *FlagLine) GetEvidence() []*Fact {
+	if x != nil {
+		return x.Evidence
+	}
+	return nil
+}
+
+func (x *FlagLine) GetFormula() string {
+	if x != nil {
+		return x.Formula
+	}
+	return ""
+}
+
+func (x *FlagLine) GetLimit() string {
+	if x != nil {
+		return x.Limit
+	}
+	return ""
+}
+
+func (x *FlagLine) GetSource() string {
+	if x != nil {
+		return x.Source
+	}
+	return ""
+}
+
+func (x *FlagLine) GetEvents() []string {
+	if x != nil {
+		return x.Events
+	}
+	return nil
+}
+
+func (x *FlagLine) GetCaution() string {
+	if x != nil {
+		return x.Caution
+	}
+	return ""
+}
+
+func (x *FlagLine) GetDo() []string {
+	if x != nil {
+		return x.Do
+	}
+	return nil
+}
+
+func (x *FlagLine) GetNote() string {
+	if x != nil {
+		return x.Note
+	}
+	return ""
+}
+
+func (x *FlagLine) GetBecause() string {
 	if x != nil {
 		return x.Because
 	}
@@ -1231,7 +1493,7 @@ type Fact struct {
 
 func (x *Fact) Reset() {
 	*x = Fact{}
-	mi := &file_hod_v1_query_proto_msgTypes[11]
+	mi := &file_hod_v1_query_proto_msgTypes[12]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -1243,7 +1505,7 @@ func (x *Fact) String() string {
 func (*Fact) ProtoMessage() {}
 
 func (x *Fact) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_query_proto_msgTypes[11]
+	mi := &file_hod_v1_query_proto_msgTypes[12]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -1256,7 +1518,7 @@ func (x *Fact) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use Fact.ProtoReflect.Descriptor instead.
 func (*Fact) Descriptor() ([]byte, []int) {
-	return file_hod_v1_query_proto_rawDescGZIP(), []int{11}
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{12}
 }
 
 func (x *Fact) GetName() string {
@@ -1350,7 +1612,7 @@ type Conditions struct {
 
 func (x *Conditions) Reset() {
 	*x = Conditions{}
-	mi := &file_hod_v1_query_proto_msgTypes[12]
+	mi := &file_hod_v1_query_proto_msgTypes[13]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -1362,7 +1624,7 @@ func (x *Conditions) String() string {
 func (*Conditions) ProtoMessage() {}
 
 func (x *Conditions) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_query_proto_msgTypes[12]
+	mi := &file_hod_v1_query_proto_msgTypes[13]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -1375,7 +1637,7 @@ func (x *Conditions) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use Conditions.ProtoReflect.Descriptor instead.
 func (*Conditions) Descriptor() ([]byte, []int) {
-	return file_hod_v1_query_proto_rawDescGZIP(), []int{12}
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{13}
 }
 
 func (x *Conditions) GetSite() string {
@@ -1615,7 +1877,7 @@ type Reading struct {
 
 func (x *Reading) Reset() {
 	*x = Reading{}
-	mi := &file_hod_v1_query_proto_msgTypes[13]
+	mi := &file_hod_v1_query_proto_msgTypes[14]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -1627,7 +1889,7 @@ func (x *Reading) String() string {
 func (*Reading) ProtoMessage() {}
 
 func (x *Reading) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_query_proto_msgTypes[13]
+	mi := &file_hod_v1_query_proto_msgTypes[14]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -1640,7 +1902,7 @@ func (x *Reading) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use Reading.ProtoReflect.Descriptor instead.
 func (*Reading) Descriptor() ([]byte, []int) {
-	return file_hod_v1_query_proto_rawDescGZIP(), []int{13}
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{14}
 }
 
 func (x *Reading) GetReadAt() *timestamppb.Timestamp {
@@ -1727,7 +1989,7 @@ type Hour struct {
 
 func (x *Hour) Reset() {
 	*x = Hour{}
-	mi := &file_hod_v1_query_proto_msgTypes[14]
+	mi := &file_hod_v1_query_proto_msgTypes[15]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -1739,7 +2001,7 @@ func (x *Hour) String() string {
 func (*Hour) ProtoMessage() {}
 
 func (x *Hour) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_query_proto_msgTypes[14]
+	mi := &file_hod_v1_query_proto_msgTypes[15]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -1752,7 +2014,7 @@ func (x *Hour) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use Hour.ProtoReflect.Descriptor instead.
 func (*Hour) Descriptor() ([]byte, []int) {
-	return file_hod_v1_query_proto_rawDescGZIP(), []int{14}
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{15}
 }
 
 func (x *Hour) GetAt() *timestamppb.Timestamp {
@@ -1814,7 +2076,7 @@ type Stock struct {
 
 func (x *Stock) Reset() {
 	*x = Stock{}
-	mi := &file_hod_v1_query_proto_msgTypes[15]
+	mi := &file_hod_v1_query_proto_msgTypes[16]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -1826,7 +2088,7 @@ func (x *Stock) String() string {
 func (*Stock) ProtoMessage() {}
 
 func (x *Stock) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_query_proto_msgTypes[15]
+	mi := &file_hod_v1_query_proto_msgTypes[16]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -1839,7 +2101,7 @@ func (x *Stock) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use Stock.ProtoReflect.Descriptor instead.
 func (*Stock) Descriptor() ([]byte, []int) {
-	return file_hod_v1_query_proto_rawDescGZIP(), []int{15}
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{16}
 }
 
 func (x *Stock) GetSite() string {
@@ -1897,7 +2159,7 @@ type MaterialStock struct {
 
 func (x *MaterialStock) Reset() {
 	*x = MaterialStock{}
-	mi := &file_hod_v1_query_proto_msgTypes[16]
+	mi := &file_hod_v1_query_proto_msgTypes[17]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -1909,7 +2171,7 @@ func (x *MaterialStock) String() string {
 func (*MaterialStock) ProtoMessage() {}
 
 func (x *MaterialStock) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_query_proto_msgTypes[16]
+	mi := &file_hod_v1_query_proto_msgTypes[17]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -1922,7 +2184,7 @@ func (x *MaterialStock) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use MaterialStock.ProtoReflect.Descriptor instead.
 func (*MaterialStock) Descriptor() ([]byte, []int) {
-	return file_hod_v1_query_proto_rawDescGZIP(), []int{16}
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{17}
 }
 
 func (x *MaterialStock) GetMaterial() string {
@@ -2025,7 +2287,7 @@ type Forecast struct {
 
 func (x *Forecast) Reset() {
 	*x = Forecast{}
-	mi := &file_hod_v1_query_proto_msgTypes[17]
+	mi := &file_hod_v1_query_proto_msgTypes[18]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -2037,7 +2299,7 @@ func (x *Forecast) String() string {
 func (*Forecast) ProtoMessage() {}
 
 func (x *Forecast) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_query_proto_msgTypes[17]
+	mi := &file_hod_v1_query_proto_msgTypes[18]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -2050,7 +2312,7 @@ func (x *Forecast) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use Forecast.ProtoReflect.Descriptor instead.
 func (*Forecast) Descriptor() ([]byte, []int) {
-	return file_hod_v1_query_proto_rawDescGZIP(), []int{17}
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{18}
 }
 
 func (x *Forecast) GetSite() string {
@@ -2176,7 +2438,7 @@ type MixForecast struct {
 
 func (x *MixForecast) Reset() {
 	*x = MixForecast{}
-	mi := &file_hod_v1_query_proto_msgTypes[18]
+	mi := &file_hod_v1_query_proto_msgTypes[19]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -2188,7 +2450,7 @@ func (x *MixForecast) String() string {
 func (*MixForecast) ProtoMessage() {}
 
 func (x *MixForecast) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_query_proto_msgTypes[18]
+	mi := &file_hod_v1_query_proto_msgTypes[19]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -2201,7 +2463,7 @@ func (x *MixForecast) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use MixForecast.ProtoReflect.Descriptor instead.
 func (*MixForecast) Descriptor() ([]byte, []int) {
-	return file_hod_v1_query_proto_rawDescGZIP(), []int{18}
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{19}
 }
 
 func (x *MixForecast) GetMix() string {
@@ -2273,7 +2535,7 @@ type Count struct {
 
 func (x *Count) Reset() {
 	*x = Count{}
-	mi := &file_hod_v1_query_proto_msgTypes[19]
+	mi := &file_hod_v1_query_proto_msgTypes[20]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -2285,7 +2547,7 @@ func (x *Count) String() string {
 func (*Count) ProtoMessage() {}
 
 func (x *Count) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_query_proto_msgTypes[19]
+	mi := &file_hod_v1_query_proto_msgTypes[20]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -2298,7 +2560,7 @@ func (x *Count) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use Count.ProtoReflect.Descriptor instead.
 func (*Count) Descriptor() ([]byte, []int) {
-	return file_hod_v1_query_proto_rawDescGZIP(), []int{19}
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{20}
 }
 
 func (x *Count) GetBatches() int32 {
@@ -2342,7 +2604,7 @@ type MaterialNeed struct {
 
 func (x *MaterialNeed) Reset() {
 	*x = MaterialNeed{}
-	mi := &file_hod_v1_query_proto_msgTypes[20]
+	mi := &file_hod_v1_query_proto_msgTypes[21]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -2354,7 +2616,7 @@ func (x *MaterialNeed) String() string {
 func (*MaterialNeed) ProtoMessage() {}
 
 func (x *MaterialNeed) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_query_proto_msgTypes[20]
+	mi := &file_hod_v1_query_proto_msgTypes[21]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -2367,7 +2629,7 @@ func (x *MaterialNeed) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use MaterialNeed.ProtoReflect.Descriptor instead.
 func (*MaterialNeed) Descriptor() ([]byte, []int) {
-	return file_hod_v1_query_proto_rawDescGZIP(), []int{20}
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{21}
 }
 
 func (x *MaterialNeed) GetMaterial() string {
@@ -2454,7 +2716,7 @@ type Tomorrow struct {
 
 func (x *Tomorrow) Reset() {
 	*x = Tomorrow{}
-	mi := &file_hod_v1_query_proto_msgTypes[21]
+	mi := &file_hod_v1_query_proto_msgTypes[22]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -2466,7 +2728,7 @@ func (x *Tomorrow) String() string {
 func (*Tomorrow) ProtoMessage() {}
 
 func (x *Tomorrow) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_query_proto_msgTypes[21]
+	mi := &file_hod_v1_query_proto_msgTypes[22]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -2479,7 +2741,7 @@ func (x *Tomorrow) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use Tomorrow.ProtoReflect.Descriptor instead.
 func (*Tomorrow) Descriptor() ([]byte, []int) {
-	return file_hod_v1_query_proto_rawDescGZIP(), []int{21}
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{22}
 }
 
 func (x *Tomorrow) GetDate() string {
@@ -2576,14 +2838,22 @@ type Day struct {
 	// Of them, those that surely met live material.
 	JointsLive int32 `protobuf:"varint,24,opt,name=joints_live,json=jointsLive,proto3" json:"joints_live,omitempty"`
 	// Breaks.
-	Breaks        []*BreakLine `protobuf:"bytes,25,rep,name=breaks,proto3" json:"breaks,omitempty"`
+	Breaks []*BreakLine `protobuf:"bytes,25,rep,name=breaks,proto3" json:"breaks,omitempty"`
+	// Whose day it is, where it is one crew's.
+	Crew string `protobuf:"bytes,40,opt,name=crew,proto3" json:"crew,omitempty"`
+	// The end of the day, at which the figures stand; absent while it lasts.
+	EndedAt *timestamppb.Timestamp `protobuf:"bytes,41,opt,name=ended_at,json=endedAt,proto3" json:"ended_at,omitempty"`
+	// Of the day and written after it had ended, beside what the other lists mark so.
+	Late []*Entry `protobuf:"bytes,42,rep,name=late,proto3" json:"late,omitempty"`
+	// Entries of the days before that were written after this one had ended.
+	LateBefore    int32 `protobuf:"varint,43,opt,name=late_before,json=lateBefore,proto3" json:"late_before,omitempty"`
 	unknownFields protoimpl.UnknownFields
 	sizeCache     protoimpl.SizeCache
 }
 
 func (x *Day) Reset() {
 	*x = Day{}
-	mi := &file_hod_v1_query_proto_msgTypes[22]
+	mi := &file_hod_v1_query_proto_msgTypes[23]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -2595,7 +2865,7 @@ func (x *Day) String() string {
 func (*Day) ProtoMessage() {}
 
 func (x *Day) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_query_proto_msgTypes[22]
+	mi := &file_hod_v1_query_proto_msgTypes[23]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -2608,7 +2878,7 @@ func (x *Day) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use Day.ProtoReflect.Descriptor instead.
 func (*Day) Descriptor() ([]byte, []int) {
-	return file_hod_v1_query_proto_rawDescGZIP(), []int{22}
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{23}
 }
 
 func (x *Day) GetSite() string {
@@ -2786,6 +3056,34 @@ func (x *Day) GetBreaks() []*BreakLine {
 	return nil
 }
 
+func (x *Day) GetCrew() string {
+	if x != nil {
+		return x.Crew
+	}
+	return ""
+}
+
+func (x *Day) GetEndedAt() *timestamppb.Timestamp {
+	if x != nil {
+		return x.EndedAt
+	}
+	return nil
+}
+
+func (x *Day) GetLate() []*Entry {
+	if x != nil {
+		return x.Late
+	}
+	return nil
+}
+
+func (x *Day) GetLateBefore() int32 {
+	if x != nil {
+		return x.LateBefore
+	}
+	return 0
+}
+
 // BreakLine is one strength test of cubes or cylinders.
 type BreakLine struct {
 	state protoimpl.MessageState `protogen:"open.v1"`
@@ -2813,7 +3111,7 @@ type BreakLine struct {
 
 func (x *BreakLine) Reset() {
 	*x = BreakLine{}
-	mi := &file_hod_v1_query_proto_msgTypes[23]
+	mi := &file_hod_v1_query_proto_msgTypes[24]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -2825,7 +3123,7 @@ func (x *BreakLine) String() string {
 func (*BreakLine) ProtoMessage() {}
 
 func (x *BreakLine) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_query_proto_msgTypes[23]
+	mi := &file_hod_v1_query_proto_msgTypes[24]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -2838,7 +3136,7 @@ func (x *BreakLine) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use BreakLine.ProtoReflect.Descriptor instead.
 func (*BreakLine) Descriptor() ([]byte, []int) {
-	return file_hod_v1_query_proto_rawDescGZIP(), []int{23}
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{24}
 }
 
 func (x *BreakLine) GetEvent() string {
@@ -2937,7 +3235,7 @@ type CrewDay struct {
 
 func (x *CrewDay) Reset() {
 	*x = CrewDay{}
-	mi := &file_hod_v1_query_proto_msgTypes[24]
+	mi := &file_hod_v1_query_proto_msgTypes[25]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -2949,7 +3247,7 @@ func (x *CrewDay) String() string {
 func (*CrewDay) ProtoMessage() {}
 
 func (x *CrewDay) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_query_proto_msgTypes[24]
+	mi := &file_hod_v1_query_proto_msgTypes[25]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -2962,7 +3260,7 @@ func (x *CrewDay) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use CrewDay.ProtoReflect.Descriptor instead.
 func (*CrewDay) Descriptor() ([]byte, []int) {
-	return file_hod_v1_query_proto_rawDescGZIP(), []int{24}
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{25}
 }
 
 func (x *CrewDay) GetCrew() string {
@@ -3072,7 +3370,7 @@ type CoatDay struct {
 
 func (x *CoatDay) Reset() {
 	*x = CoatDay{}
-	mi := &file_hod_v1_query_proto_msgTypes[25]
+	mi := &file_hod_v1_query_proto_msgTypes[26]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -3084,7 +3382,7 @@ func (x *CoatDay) String() string {
 func (*CoatDay) ProtoMessage() {}
 
 func (x *CoatDay) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_query_proto_msgTypes[25]
+	mi := &file_hod_v1_query_proto_msgTypes[26]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -3097,7 +3395,7 @@ func (x *CoatDay) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use CoatDay.ProtoReflect.Descriptor instead.
 func (*CoatDay) Descriptor() ([]byte, []int) {
-	return file_hod_v1_query_proto_rawDescGZIP(), []int{25}
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{26}
 }
 
 func (x *CoatDay) GetZone() string {
@@ -3178,7 +3476,7 @@ type Test struct {
 
 func (x *Test) Reset() {
 	*x = Test{}
-	mi := &file_hod_v1_query_proto_msgTypes[26]
+	mi := &file_hod_v1_query_proto_msgTypes[27]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -3190,7 +3488,7 @@ func (x *Test) String() string {
 func (*Test) ProtoMessage() {}
 
 func (x *Test) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_query_proto_msgTypes[26]
+	mi := &file_hod_v1_query_proto_msgTypes[27]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -3203,7 +3501,7 @@ func (x *Test) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use Test.ProtoReflect.Descriptor instead.
 func (*Test) Descriptor() ([]byte, []int) {
-	return file_hod_v1_query_proto_rawDescGZIP(), []int{26}
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{27}
 }
 
 func (x *Test) GetBatch() string {
@@ -3301,7 +3599,7 @@ type WeatherDay struct {
 
 func (x *WeatherDay) Reset() {
 	*x = WeatherDay{}
-	mi := &file_hod_v1_query_proto_msgTypes[27]
+	mi := &file_hod_v1_query_proto_msgTypes[28]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -3313,7 +3611,7 @@ func (x *WeatherDay) String() string {
 func (*WeatherDay) ProtoMessage() {}
 
 func (x *WeatherDay) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_query_proto_msgTypes[27]
+	mi := &file_hod_v1_query_proto_msgTypes[28]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -3326,7 +3624,7 @@ func (x *WeatherDay) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use WeatherDay.ProtoReflect.Descriptor instead.
 func (*WeatherDay) Descriptor() ([]byte, []int) {
-	return file_hod_v1_query_proto_rawDescGZIP(), []int{27}
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{28}
 }
 
 func (x *WeatherDay) GetReadings() int32 {
@@ -3426,7 +3724,7 @@ type Strength struct {
 
 func (x *Strength) Reset() {
 	*x = Strength{}
-	mi := &file_hod_v1_query_proto_msgTypes[28]
+	mi := &file_hod_v1_query_proto_msgTypes[29]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -3438,7 +3736,7 @@ func (x *Strength) String() string {
 func (*Strength) ProtoMessage() {}
 
 func (x *Strength) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_query_proto_msgTypes[28]
+	mi := &file_hod_v1_query_proto_msgTypes[29]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -3451,7 +3749,7 @@ func (x *Strength) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use Strength.ProtoReflect.Descriptor instead.
 func (*Strength) Descriptor() ([]byte, []int) {
-	return file_hod_v1_query_proto_rawDescGZIP(), []int{28}
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{29}
 }
 
 func (x *Strength) GetZone() string {
@@ -3583,7 +3881,7 @@ type Borrowed struct {
 
 func (x *Borrowed) Reset() {
 	*x = Borrowed{}
-	mi := &file_hod_v1_query_proto_msgTypes[29]
+	mi := &file_hod_v1_query_proto_msgTypes[30]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -3595,7 +3893,7 @@ func (x *Borrowed) String() string {
 func (*Borrowed) ProtoMessage() {}
 
 func (x *Borrowed) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_query_proto_msgTypes[29]
+	mi := &file_hod_v1_query_proto_msgTypes[30]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -3608,7 +3906,7 @@ func (x *Borrowed) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use Borrowed.ProtoReflect.Descriptor instead.
 func (*Borrowed) Descriptor() ([]byte, []int) {
-	return file_hod_v1_query_proto_rawDescGZIP(), []int{29}
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{30}
 }
 
 func (x *Borrowed) GetCurve() string {
@@ -3656,7 +3954,7 @@ type DeviceEnd struct {
 
 func (x *DeviceEnd) Reset() {
 	*x = DeviceEnd{}
-	mi := &file_hod_v1_query_proto_msgTypes[30]
+	mi := &file_hod_v1_query_proto_msgTypes[31]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -3668,7 +3966,7 @@ func (x *DeviceEnd) String() string {
 func (*DeviceEnd) ProtoMessage() {}
 
 func (x *DeviceEnd) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_query_proto_msgTypes[30]
+	mi := &file_hod_v1_query_proto_msgTypes[31]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -3681,7 +3979,7 @@ func (x *DeviceEnd) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use DeviceEnd.ProtoReflect.Descriptor instead.
 func (*DeviceEnd) Descriptor() ([]byte, []int) {
-	return file_hod_v1_query_proto_rawDescGZIP(), []int{30}
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{31}
 }
 
 func (x *DeviceEnd) GetDevice() string {
@@ -3741,7 +4039,7 @@ type Zone struct {
 
 func (x *Zone) Reset() {
 	*x = Zone{}
-	mi := &file_hod_v1_query_proto_msgTypes[31]
+	mi := &file_hod_v1_query_proto_msgTypes[32]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -3753,7 +4051,7 @@ func (x *Zone) String() string {
 func (*Zone) ProtoMessage() {}
 
 func (x *Zone) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_query_proto_msgTypes[31]
+	mi := &file_hod_v1_query_proto_msgTypes[32]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -3766,7 +4064,7 @@ func (x *Zone) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use Zone.ProtoReflect.Descriptor instead.
 func (*Zone) Descriptor() ([]byte, []int) {
-	return file_hod_v1_query_proto_rawDescGZIP(), []int{31}
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{32}
 }
 
 func (x *Zone) GetSite() string {
@@ -3852,7 +4150,7 @@ type ZoneEdge struct {
 
 func (x *ZoneEdge) Reset() {
 	*x = ZoneEdge{}
-	mi := &file_hod_v1_query_proto_msgTypes[32]
+	mi := &file_hod_v1_query_proto_msgTypes[33]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -3864,7 +4162,7 @@ func (x *ZoneEdge) String() string {
 func (*ZoneEdge) ProtoMessage() {}
 
 func (x *ZoneEdge) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_query_proto_msgTypes[32]
+	mi := &file_hod_v1_query_proto_msgTypes[33]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -3877,7 +4175,7 @@ func (x *ZoneEdge) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use ZoneEdge.ProtoReflect.Descriptor instead.
 func (*ZoneEdge) Descriptor() ([]byte, []int) {
-	return file_hod_v1_query_proto_rawDescGZIP(), []int{32}
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{33}
 }
 
 func (x *ZoneEdge) GetWith() string {
@@ -3911,7 +4209,7 @@ type ZoneCoat struct {
 
 func (x *ZoneCoat) Reset() {
 	*x = ZoneCoat{}
-	mi := &file_hod_v1_query_proto_msgTypes[33]
+	mi := &file_hod_v1_query_proto_msgTypes[34]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -3923,7 +4221,7 @@ func (x *ZoneCoat) String() string {
 func (*ZoneCoat) ProtoMessage() {}
 
 func (x *ZoneCoat) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_query_proto_msgTypes[33]
+	mi := &file_hod_v1_query_proto_msgTypes[34]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -3936,7 +4234,7 @@ func (x *ZoneCoat) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use ZoneCoat.ProtoReflect.Descriptor instead.
 func (*ZoneCoat) Descriptor() ([]byte, []int) {
-	return file_hod_v1_query_proto_rawDescGZIP(), []int{33}
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{34}
 }
 
 func (x *ZoneCoat) GetProgress() *CoatLine {
@@ -3980,7 +4278,7 @@ type CoverLine struct {
 
 func (x *CoverLine) Reset() {
 	*x = CoverLine{}
-	mi := &file_hod_v1_query_proto_msgTypes[34]
+	mi := &file_hod_v1_query_proto_msgTypes[35]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -3992,7 +4290,7 @@ func (x *CoverLine) String() string {
 func (*CoverLine) ProtoMessage() {}
 
 func (x *CoverLine) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_query_proto_msgTypes[34]
+	mi := &file_hod_v1_query_proto_msgTypes[35]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -4005,7 +4303,7 @@ func (x *CoverLine) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use CoverLine.ProtoReflect.Descriptor instead.
 func (*CoverLine) Descriptor() ([]byte, []int) {
-	return file_hod_v1_query_proto_rawDescGZIP(), []int{34}
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{35}
 }
 
 func (x *CoverLine) GetSince() *timestamppb.Timestamp {
@@ -4051,7 +4349,7 @@ type PlacementLine struct {
 
 func (x *PlacementLine) Reset() {
 	*x = PlacementLine{}
-	mi := &file_hod_v1_query_proto_msgTypes[35]
+	mi := &file_hod_v1_query_proto_msgTypes[36]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -4063,7 +4361,7 @@ func (x *PlacementLine) String() string {
 func (*PlacementLine) ProtoMessage() {}
 
 func (x *PlacementLine) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_query_proto_msgTypes[35]
+	mi := &file_hod_v1_query_proto_msgTypes[36]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -4076,7 +4374,7 @@ func (x *PlacementLine) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use PlacementLine.ProtoReflect.Descriptor instead.
 func (*PlacementLine) Descriptor() ([]byte, []int) {
-	return file_hod_v1_query_proto_rawDescGZIP(), []int{35}
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{36}
 }
 
 func (x *PlacementLine) GetName() string {
@@ -4166,7 +4464,7 @@ type TendedLine struct {
 
 func (x *TendedLine) Reset() {
 	*x = TendedLine{}
-	mi := &file_hod_v1_query_proto_msgTypes[36]
+	mi := &file_hod_v1_query_proto_msgTypes[37]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -4178,7 +4476,7 @@ func (x *TendedLine) String() string {
 func (*TendedLine) ProtoMessage() {}
 
 func (x *TendedLine) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_query_proto_msgTypes[36]
+	mi := &file_hod_v1_query_proto_msgTypes[37]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -4191,7 +4489,7 @@ func (x *TendedLine) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use TendedLine.ProtoReflect.Descriptor instead.
 func (*TendedLine) Descriptor() ([]byte, []int) {
-	return file_hod_v1_query_proto_rawDescGZIP(), []int{36}
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{37}
 }
 
 func (x *TendedLine) GetAt() *timestamppb.Timestamp {
@@ -4239,7 +4537,7 @@ type Log struct {
 
 func (x *Log) Reset() {
 	*x = Log{}
-	mi := &file_hod_v1_query_proto_msgTypes[37]
+	mi := &file_hod_v1_query_proto_msgTypes[38]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -4251,7 +4549,7 @@ func (x *Log) String() string {
 func (*Log) ProtoMessage() {}
 
 func (x *Log) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_query_proto_msgTypes[37]
+	mi := &file_hod_v1_query_proto_msgTypes[38]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -4264,7 +4562,7 @@ func (x *Log) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use Log.ProtoReflect.Descriptor instead.
 func (*Log) Descriptor() ([]byte, []int) {
-	return file_hod_v1_query_proto_rawDescGZIP(), []int{37}
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{38}
 }
 
 func (x *Log) GetSite() string {
@@ -4319,14 +4617,18 @@ type Entry struct {
 	// Why it was set aside, or what it was corrected by.
 	Reason string `protobuf:"bytes,10,opt,name=reason,proto3" json:"reason,omitempty"`
 	// Hash.
-	Hash          string `protobuf:"bytes,11,opt,name=hash,proto3" json:"hash,omitempty"`
+	Hash string `protobuf:"bytes,11,opt,name=hash,proto3" json:"hash,omitempty"`
+	// In a day's report: written after that day had ended.
+	Late bool `protobuf:"varint,12,opt,name=late,proto3" json:"late,omitempty"`
+	// In a day's report, of what puts a plan right: what it moved in the record.
+	Moved         string `protobuf:"bytes,13,opt,name=moved,proto3" json:"moved,omitempty"`
 	unknownFields protoimpl.UnknownFields
 	sizeCache     protoimpl.SizeCache
 }
 
 func (x *Entry) Reset() {
 	*x = Entry{}
-	mi := &file_hod_v1_query_proto_msgTypes[38]
+	mi := &file_hod_v1_query_proto_msgTypes[39]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -4338,7 +4640,7 @@ func (x *Entry) String() string {
 func (*Entry) ProtoMessage() {}
 
 func (x *Entry) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_query_proto_msgTypes[38]
+	mi := &file_hod_v1_query_proto_msgTypes[39]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -4351,7 +4653,7 @@ func (x *Entry) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use Entry.ProtoReflect.Descriptor instead.
 func (*Entry) Descriptor() ([]byte, []int) {
-	return file_hod_v1_query_proto_rawDescGZIP(), []int{38}
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{39}
 }
 
 func (x *Entry) GetName() string {
@@ -4431,6 +4733,20 @@ func (x *Entry) GetHash() string {
 	return ""
 }
 
+func (x *Entry) GetLate() bool {
+	if x != nil {
+		return x.Late
+	}
+	return false
+}
+
+func (x *Entry) GetMoved() string {
+	if x != nil {
+		return x.Moved
+	}
+	return ""
+}
+
 // Asks for Board.
 type BoardRequest struct {
 	state protoimpl.MessageState `protogen:"open.v1"`
@@ -4442,7 +4758,7 @@ type BoardRequest struct {
 
 func (x *BoardRequest) Reset() {
 	*x = BoardRequest{}
-	mi := &file_hod_v1_query_proto_msgTypes[39]
+	mi := &file_hod_v1_query_proto_msgTypes[40]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -4454,7 +4770,7 @@ func (x *BoardRequest) String() string {
 func (*BoardRequest) ProtoMessage() {}
 
 func (x *BoardRequest) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_query_proto_msgTypes[39]
+	mi := &file_hod_v1_query_proto_msgTypes[40]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -4467,7 +4783,7 @@ func (x *BoardRequest) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use BoardRequest.ProtoReflect.Descriptor instead.
 func (*BoardRequest) Descriptor() ([]byte, []int) {
-	return file_hod_v1_query_proto_rawDescGZIP(), []int{39}
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{40}
 }
 
 func (x *BoardRequest) GetAt() *timestamppb.Timestamp {
@@ -4488,7 +4804,7 @@ type BoardResponse struct {
 
 func (x *BoardResponse) Reset() {
 	*x = BoardResponse{}
-	mi := &file_hod_v1_query_proto_msgTypes[40]
+	mi := &file_hod_v1_query_proto_msgTypes[41]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -4500,7 +4816,7 @@ func (x *BoardResponse) String() string {
 func (*BoardResponse) ProtoMessage() {}
 
 func (x *BoardResponse) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_query_proto_msgTypes[40]
+	mi := &file_hod_v1_query_proto_msgTypes[41]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -4513,7 +4829,7 @@ func (x *BoardResponse) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use BoardResponse.ProtoReflect.Descriptor instead.
 func (*BoardResponse) Descriptor() ([]byte, []int) {
-	return file_hod_v1_query_proto_rawDescGZIP(), []int{40}
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{41}
 }
 
 func (x *BoardResponse) GetBoard() *Board {
@@ -4536,7 +4852,7 @@ type ZoneRequest struct {
 
 func (x *ZoneRequest) Reset() {
 	*x = ZoneRequest{}
-	mi := &file_hod_v1_query_proto_msgTypes[41]
+	mi := &file_hod_v1_query_proto_msgTypes[42]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -4548,7 +4864,7 @@ func (x *ZoneRequest) String() string {
 func (*ZoneRequest) ProtoMessage() {}
 
 func (x *ZoneRequest) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_query_proto_msgTypes[41]
+	mi := &file_hod_v1_query_proto_msgTypes[42]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -4561,7 +4877,7 @@ func (x *ZoneRequest) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use ZoneRequest.ProtoReflect.Descriptor instead.
 func (*ZoneRequest) Descriptor() ([]byte, []int) {
-	return file_hod_v1_query_proto_rawDescGZIP(), []int{41}
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{42}
 }
 
 func (x *ZoneRequest) GetAt() *timestamppb.Timestamp {
@@ -4589,7 +4905,7 @@ type ZoneResponse struct {
 
 func (x *ZoneResponse) Reset() {
 	*x = ZoneResponse{}
-	mi := &file_hod_v1_query_proto_msgTypes[42]
+	mi := &file_hod_v1_query_proto_msgTypes[43]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -4601,7 +4917,7 @@ func (x *ZoneResponse) String() string {
 func (*ZoneResponse) ProtoMessage() {}
 
 func (x *ZoneResponse) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_query_proto_msgTypes[42]
+	mi := &file_hod_v1_query_proto_msgTypes[43]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -4614,7 +4930,7 @@ func (x *ZoneResponse) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use ZoneResponse.ProtoReflect.Descriptor instead.
 func (*ZoneResponse) Descriptor() ([]byte, []int) {
-	return file_hod_v1_query_proto_rawDescGZIP(), []int{42}
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{43}
 }
 
 func (x *ZoneResponse) GetZone() *Zone {
@@ -4635,7 +4951,7 @@ type JointsRequest struct {
 
 func (x *JointsRequest) Reset() {
 	*x = JointsRequest{}
-	mi := &file_hod_v1_query_proto_msgTypes[43]
+	mi := &file_hod_v1_query_proto_msgTypes[44]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -4647,7 +4963,7 @@ func (x *JointsRequest) String() string {
 func (*JointsRequest) ProtoMessage() {}
 
 func (x *JointsRequest) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_query_proto_msgTypes[43]
+	mi := &file_hod_v1_query_proto_msgTypes[44]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -4660,7 +4976,7 @@ func (x *JointsRequest) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use JointsRequest.ProtoReflect.Descriptor instead.
 func (*JointsRequest) Descriptor() ([]byte, []int) {
-	return file_hod_v1_query_proto_rawDescGZIP(), []int{43}
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{44}
 }
 
 func (x *JointsRequest) GetAt() *timestamppb.Timestamp {
@@ -4681,7 +4997,7 @@ type JointsResponse struct {
 
 func (x *JointsResponse) Reset() {
 	*x = JointsResponse{}
-	mi := &file_hod_v1_query_proto_msgTypes[44]
+	mi := &file_hod_v1_query_proto_msgTypes[45]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -4693,7 +5009,7 @@ func (x *JointsResponse) String() string {
 func (*JointsResponse) ProtoMessage() {}
 
 func (x *JointsResponse) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_query_proto_msgTypes[44]
+	mi := &file_hod_v1_query_proto_msgTypes[45]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -4706,7 +5022,7 @@ func (x *JointsResponse) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use JointsResponse.ProtoReflect.Descriptor instead.
 func (*JointsResponse) Descriptor() ([]byte, []int) {
-	return file_hod_v1_query_proto_rawDescGZIP(), []int{44}
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{45}
 }
 
 func (x *JointsResponse) GetJoints() *Joints {
@@ -4727,7 +5043,7 @@ type ForecastRequest struct {
 
 func (x *ForecastRequest) Reset() {
 	*x = ForecastRequest{}
-	mi := &file_hod_v1_query_proto_msgTypes[45]
+	mi := &file_hod_v1_query_proto_msgTypes[46]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -4739,7 +5055,7 @@ func (x *ForecastRequest) String() string {
 func (*ForecastRequest) ProtoMessage() {}
 
 func (x *ForecastRequest) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_query_proto_msgTypes[45]
+	mi := &file_hod_v1_query_proto_msgTypes[46]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -4752,7 +5068,7 @@ func (x *ForecastRequest) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use ForecastRequest.ProtoReflect.Descriptor instead.
 func (*ForecastRequest) Descriptor() ([]byte, []int) {
-	return file_hod_v1_query_proto_rawDescGZIP(), []int{45}
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{46}
 }
 
 func (x *ForecastRequest) GetAt() *timestamppb.Timestamp {
@@ -4773,7 +5089,7 @@ type ForecastResponse struct {
 
 func (x *ForecastResponse) Reset() {
 	*x = ForecastResponse{}
-	mi := &file_hod_v1_query_proto_msgTypes[46]
+	mi := &file_hod_v1_query_proto_msgTypes[47]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -4785,7 +5101,7 @@ func (x *ForecastResponse) String() string {
 func (*ForecastResponse) ProtoMessage() {}
 
 func (x *ForecastResponse) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_query_proto_msgTypes[46]
+	mi := &file_hod_v1_query_proto_msgTypes[47]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -4798,7 +5114,7 @@ func (x *ForecastResponse) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use ForecastResponse.ProtoReflect.Descriptor instead.
 func (*ForecastResponse) Descriptor() ([]byte, []int) {
-	return file_hod_v1_query_proto_rawDescGZIP(), []int{46}
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{47}
 }
 
 func (x *ForecastResponse) GetForecast() *Forecast {
@@ -4819,7 +5135,7 @@ type StockRequest struct {
 
 func (x *StockRequest) Reset() {
 	*x = StockRequest{}
-	mi := &file_hod_v1_query_proto_msgTypes[47]
+	mi := &file_hod_v1_query_proto_msgTypes[48]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -4831,7 +5147,7 @@ func (x *StockRequest) String() string {
 func (*StockRequest) ProtoMessage() {}
 
 func (x *StockRequest) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_query_proto_msgTypes[47]
+	mi := &file_hod_v1_query_proto_msgTypes[48]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -4844,7 +5160,7 @@ func (x *StockRequest) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use StockRequest.ProtoReflect.Descriptor instead.
 func (*StockRequest) Descriptor() ([]byte, []int) {
-	return file_hod_v1_query_proto_rawDescGZIP(), []int{47}
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{48}
 }
 
 func (x *StockRequest) GetAt() *timestamppb.Timestamp {
@@ -4865,7 +5181,7 @@ type StockResponse struct {
 
 func (x *StockResponse) Reset() {
 	*x = StockResponse{}
-	mi := &file_hod_v1_query_proto_msgTypes[48]
+	mi := &file_hod_v1_query_proto_msgTypes[49]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -4877,7 +5193,7 @@ func (x *StockResponse) String() string {
 func (*StockResponse) ProtoMessage() {}
 
 func (x *StockResponse) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_query_proto_msgTypes[48]
+	mi := &file_hod_v1_query_proto_msgTypes[49]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -4890,7 +5206,7 @@ func (x *StockResponse) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use StockResponse.ProtoReflect.Descriptor instead.
 func (*StockResponse) Descriptor() ([]byte, []int) {
-	return file_hod_v1_query_proto_rawDescGZIP(), []int{48}
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{49}
 }
 
 func (x *StockResponse) GetStock() *Stock {
@@ -4911,7 +5227,7 @@ type WeatherRequest struct {
 
 func (x *WeatherRequest) Reset() {
 	*x = WeatherRequest{}
-	mi := &file_hod_v1_query_proto_msgTypes[49]
+	mi := &file_hod_v1_query_proto_msgTypes[50]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -4923,7 +5239,7 @@ func (x *WeatherRequest) String() string {
 func (*WeatherRequest) ProtoMessage() {}
 
 func (x *WeatherRequest) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_query_proto_msgTypes[49]
+	mi := &file_hod_v1_query_proto_msgTypes[50]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -4936,7 +5252,7 @@ func (x *WeatherRequest) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use WeatherRequest.ProtoReflect.Descriptor instead.
 func (*WeatherRequest) Descriptor() ([]byte, []int) {
-	return file_hod_v1_query_proto_rawDescGZIP(), []int{49}
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{50}
 }
 
 func (x *WeatherRequest) GetAt() *timestamppb.Timestamp {
@@ -4957,7 +5273,7 @@ type WeatherResponse struct {
 
 func (x *WeatherResponse) Reset() {
 	*x = WeatherResponse{}
-	mi := &file_hod_v1_query_proto_msgTypes[50]
+	mi := &file_hod_v1_query_proto_msgTypes[51]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -4969,7 +5285,7 @@ func (x *WeatherResponse) String() string {
 func (*WeatherResponse) ProtoMessage() {}
 
 func (x *WeatherResponse) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_query_proto_msgTypes[50]
+	mi := &file_hod_v1_query_proto_msgTypes[51]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -4982,7 +5298,7 @@ func (x *WeatherResponse) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use WeatherResponse.ProtoReflect.Descriptor instead.
 func (*WeatherResponse) Descriptor() ([]byte, []int) {
-	return file_hod_v1_query_proto_rawDescGZIP(), []int{50}
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{51}
 }
 
 func (x *WeatherResponse) GetWeather() *Conditions {
@@ -4998,14 +5314,16 @@ type DayRequest struct {
 	// As it stood then, by what is known now; now if not said.
 	At *timestamppb.Timestamp `protobuf:"bytes,1,opt,name=at,proto3" json:"at,omitempty"`
 	// The date, 2006-01-02; today if not said.
-	Date          string `protobuf:"bytes,2,opt,name=date,proto3" json:"date,omitempty"`
+	Date string `protobuf:"bytes,2,opt,name=date,proto3" json:"date,omitempty"`
+	// Only this crew's; the whole site's if not said.
+	Crew          string `protobuf:"bytes,3,opt,name=crew,proto3" json:"crew,omitempty"`
 	unknownFields protoimpl.UnknownFields
 	sizeCache     protoimpl.SizeCache
 }
 
 func (x *DayRequest) Reset() {
 	*x = DayRequest{}
-	mi := &file_hod_v1_query_proto_msgTypes[51]
+	mi := &file_hod_v1_query_proto_msgTypes[52]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -5017,7 +5335,7 @@ func (x *DayRequest) String() string {
 func (*DayRequest) ProtoMessage() {}
 
 func (x *DayRequest) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_query_proto_msgTypes[51]
+	mi := &file_hod_v1_query_proto_msgTypes[52]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -5030,7 +5348,7 @@ func (x *DayRequest) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use DayRequest.ProtoReflect.Descriptor instead.
 func (*DayRequest) Descriptor() ([]byte, []int) {
-	return file_hod_v1_query_proto_rawDescGZIP(), []int{51}
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{52}
 }
 
 func (x *DayRequest) GetAt() *timestamppb.Timestamp {
@@ -5047,6 +5365,13 @@ func (x *DayRequest) GetDate() string {
 	return ""
 }
 
+func (x *DayRequest) GetCrew() string {
+	if x != nil {
+		return x.Crew
+	}
+	return ""
+}
+
 // Answers with Day.
 type DayResponse struct {
 	state protoimpl.MessageState `protogen:"open.v1"`
@@ -5058,7 +5383,7 @@ type DayResponse struct {
 
 func (x *DayResponse) Reset() {
 	*x = DayResponse{}
-	mi := &file_hod_v1_query_proto_msgTypes[52]
+	mi := &file_hod_v1_query_proto_msgTypes[53]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -5070,7 +5395,7 @@ func (x *DayResponse) String() string {
 func (*DayResponse) ProtoMessage() {}
 
 func (x *DayResponse) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_query_proto_msgTypes[52]
+	mi := &file_hod_v1_query_proto_msgTypes[53]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -5083,7 +5408,7 @@ func (x *DayResponse) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use DayResponse.ProtoReflect.Descriptor instead.
 func (*DayResponse) Descriptor() ([]byte, []int) {
-	return file_hod_v1_query_proto_rawDescGZIP(), []int{52}
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{53}
 }
 
 func (x *DayResponse) GetDay() *Day {
@@ -5106,7 +5431,7 @@ type FlagsRequest struct {
 
 func (x *FlagsRequest) Reset() {
 	*x = FlagsRequest{}
-	mi := &file_hod_v1_query_proto_msgTypes[53]
+	mi := &file_hod_v1_query_proto_msgTypes[54]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -5118,7 +5443,7 @@ func (x *FlagsRequest) String() string {
 func (*FlagsRequest) ProtoMessage() {}
 
 func (x *FlagsRequest) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_query_proto_msgTypes[53]
+	mi := &file_hod_v1_query_proto_msgTypes[54]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -5131,7 +5456,7 @@ func (x *FlagsRequest) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use FlagsRequest.ProtoReflect.Descriptor instead.
 func (*FlagsRequest) Descriptor() ([]byte, []int) {
-	return file_hod_v1_query_proto_rawDescGZIP(), []int{53}
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{54}
 }
 
 func (x *FlagsRequest) GetAt() *timestamppb.Timestamp {
@@ -5159,7 +5484,7 @@ type FlagsResponse struct {
 
 func (x *FlagsResponse) Reset() {
 	*x = FlagsResponse{}
-	mi := &file_hod_v1_query_proto_msgTypes[54]
+	mi := &file_hod_v1_query_proto_msgTypes[55]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -5171,7 +5496,7 @@ func (x *FlagsResponse) String() string {
 func (*FlagsResponse) ProtoMessage() {}
 
 func (x *FlagsResponse) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_query_proto_msgTypes[54]
+	mi := &file_hod_v1_query_proto_msgTypes[55]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -5184,7 +5509,7 @@ func (x *FlagsResponse) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use FlagsResponse.ProtoReflect.Descriptor instead.
 func (*FlagsResponse) Descriptor() ([]byte, []int) {
-	return file_hod_v1_query_proto_rawDescGZIP(), []int{54}
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{55}
 }
 
 func (x *FlagsResponse) GetFlags() *Flags {
@@ -5210,14 +5535,20 @@ type LogRequest struct {
 	// Only what was set aside.
 	SetAside bool `protobuf:"varint,6,opt,name=set_aside,json=setAside,proto3" json:"set_aside,omitempty"`
 	// At most so many, the newest; 100 if not said.
-	Most          int32 `protobuf:"varint,7,opt,name=most,proto3" json:"most,omitempty"`
+	Most int32 `protobuf:"varint,7,opt,name=most,proto3" json:"most,omitempty"`
+	// Only what this person wrote, in any case of letters.
+	Person string `protobuf:"bytes,8,opt,name=person,proto3" json:"person,omitempty"`
+	// Only what concerns this batch, in full: north/2026-07-18/16.
+	Batch string `protobuf:"bytes,9,opt,name=batch,proto3" json:"batch,omitempty"`
+	// Only these events, as n2/147, and all that corrects them.
+	Events        []string `protobuf:"bytes,10,rep,name=events,proto3" json:"events,omitempty"`
 	unknownFields protoimpl.UnknownFields
 	sizeCache     protoimpl.SizeCache
 }
 
 func (x *LogRequest) Reset() {
 	*x = LogRequest{}
-	mi := &file_hod_v1_query_proto_msgTypes[55]
+	mi := &file_hod_v1_query_proto_msgTypes[56]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -5229,7 +5560,7 @@ func (x *LogRequest) String() string {
 func (*LogRequest) ProtoMessage() {}
 
 func (x *LogRequest) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_query_proto_msgTypes[55]
+	mi := &file_hod_v1_query_proto_msgTypes[56]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -5242,7 +5573,7 @@ func (x *LogRequest) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use LogRequest.ProtoReflect.Descriptor instead.
 func (*LogRequest) Descriptor() ([]byte, []int) {
-	return file_hod_v1_query_proto_rawDescGZIP(), []int{55}
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{56}
 }
 
 func (x *LogRequest) GetAt() *timestamppb.Timestamp {
@@ -5294,6 +5625,27 @@ func (x *LogRequest) GetMost() int32 {
 	return 0
 }
 
+func (x *LogRequest) GetPerson() string {
+	if x != nil {
+		return x.Person
+	}
+	return ""
+}
+
+func (x *LogRequest) GetBatch() string {
+	if x != nil {
+		return x.Batch
+	}
+	return ""
+}
+
+func (x *LogRequest) GetEvents() []string {
+	if x != nil {
+		return x.Events
+	}
+	return nil
+}
+
 // Answers with Log.
 type LogResponse struct {
 	state protoimpl.MessageState `protogen:"open.v1"`
@@ -5305,7 +5657,7 @@ type LogResponse struct {
 
 func (x *LogResponse) Reset() {
 	*x = LogResponse{}
-	mi := &file_hod_v1_query_proto_msgTypes[56]
+	mi := &file_hod_v1_query_proto_msgTypes[57]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -5317,7 +5669,7 @@ func (x *LogResponse) String() string {
 func (*LogResponse) ProtoMessage() {}
 
 func (x *LogResponse) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_query_proto_msgTypes[56]
+	mi := &file_hod_v1_query_proto_msgTypes[57]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -5330,7 +5682,7 @@ func (x *LogResponse) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use LogResponse.ProtoReflect.Descriptor instead.
 func (*LogResponse) Descriptor() ([]byte, []int) {
-	return file_hod_v1_query_proto_rawDescGZIP(), []int{56}
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{57}
 }
 
 func (x *LogResponse) GetLog() *Log {
@@ -5351,7 +5703,7 @@ type WatchRequest struct {
 
 func (x *WatchRequest) Reset() {
 	*x = WatchRequest{}
-	mi := &file_hod_v1_query_proto_msgTypes[57]
+	mi := &file_hod_v1_query_proto_msgTypes[58]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -5363,7 +5715,7 @@ func (x *WatchRequest) String() string {
 func (*WatchRequest) ProtoMessage() {}
 
 func (x *WatchRequest) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_query_proto_msgTypes[57]
+	mi := &file_hod_v1_query_proto_msgTypes[58]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -5376,7 +5728,7 @@ func (x *WatchRequest) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use WatchRequest.ProtoReflect.Descriptor instead.
 func (*WatchRequest) Descriptor() ([]byte, []int) {
-	return file_hod_v1_query_proto_rawDescGZIP(), []int{57}
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{58}
 }
 
 func (x *WatchRequest) GetSince() string {
@@ -5407,7 +5759,7 @@ type WatchResponse struct {
 
 func (x *WatchResponse) Reset() {
 	*x = WatchResponse{}
-	mi := &file_hod_v1_query_proto_msgTypes[58]
+	mi := &file_hod_v1_query_proto_msgTypes[59]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -5419,7 +5771,7 @@ func (x *WatchResponse) String() string {
 func (*WatchResponse) ProtoMessage() {}
 
 func (x *WatchResponse) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_query_proto_msgTypes[58]
+	mi := &file_hod_v1_query_proto_msgTypes[59]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -5432,7 +5784,7 @@ func (x *WatchResponse) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use WatchResponse.ProtoReflect.Descriptor instead.
 func (*WatchResponse) Descriptor() ([]byte, []int) {
-	return file_hod_v1_query_proto_rawDescGZIP(), []int{58}
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{59}
 }
 
 func (x *WatchResponse) GetName() string {
@@ -5562,12 +5914,14 @@ const file_hod_v1_query_proto_rawDesc = "" +
 	"\x05later\x18\x15 \x03(\tR\x05later\x12\x18\n" +
 	"\atreated\x18\x16 \x03(\tR\atreated\x12\x12\n" +
 	"\x04note\x18\x17 \x01(\tR\x04note\x12\x10\n" +
-	"\x03old\x18\x1e \x01(\bR\x03old\"\x86\x01\n" +
+	"\x03old\x18\x1e \x01(\bR\x03old\"\xb6\x01\n" +
 	"\x05Flags\x12\x12\n" +
 	"\x04site\x18\x01 \x01(\tR\x04site\x12/\n" +
 	"\x05as_of\x18\x02 \x01(\v2\x1a.google.protobuf.TimestampR\x04asOf\x12\x14\n" +
 	"\x05units\x18\x03 \x01(\tR\x05units\x12\"\n" +
-	"\x05flags\x18\x04 \x03(\v2\f.hod.v1.FlagR\x05flags\"\xa6\x03\n" +
+	"\x05flags\x18\x04 \x03(\v2\f.hod.v1.FlagR\x05flags\x12\x12\n" +
+	"\x04open\x18\x05 \x01(\x05R\x04open\x12\x1a\n" +
+	"\banswered\x18\x06 \x01(\x05R\banswered\"\x8b\x04\n" +
 	"\x04Flag\x12\x0e\n" +
 	"\x02id\x18\x01 \x01(\tR\x02id\x12\x12\n" +
 	"\x04code\x18\x02 \x01(\tR\x04code\x12\x14\n" +
@@ -5584,8 +5938,33 @@ const file_hod_v1_query_proto_rawDesc = "" +
 	"\x05limit\x18\f \x01(\tR\x05limit\x12\x16\n" +
 	"\x06source\x18\r \x01(\tR\x06source\x12\x16\n" +
 	"\x06events\x18\x0e \x03(\tR\x06events\x12\x18\n" +
-	"\acaution\x18\x0f \x01(\tR\acaution\x12\x18\n" +
-	"\abecause\x18\x1e \x01(\tR\abecause\"\\\n" +
+	"\acaution\x18\x0f \x01(\tR\acaution\x12\x17\n" +
+	"\afull_id\x18\x10 \x01(\tR\x06fullId\x12&\n" +
+	"\x05lines\x18\x11 \x03(\v2\x10.hod.v1.FlagLineR\x05lines\x12\x0e\n" +
+	"\x02do\x18\x12 \x03(\tR\x02do\x12\x12\n" +
+	"\x04note\x18\x13 \x01(\tR\x04note\x12\x18\n" +
+	"\abecause\x18\x1e \x01(\tR\abecause\"\xe9\x03\n" +
+	"\bFlagLine\x12\x0e\n" +
+	"\x02id\x18\x01 \x01(\tR\x02id\x12\x17\n" +
+	"\afull_id\x18\x02 \x01(\tR\x06fullId\x12\x14\n" +
+	"\x05grave\x18\x03 \x01(\bR\x05grave\x12\x18\n" +
+	"\asubject\x18\x04 \x01(\tR\asubject\x12\x12\n" +
+	"\x04text\x18\x05 \x01(\tR\x04text\x12\x14\n" +
+	"\x05brief\x18\x06 \x01(\tR\x05brief\x120\n" +
+	"\x05since\x18\a \x01(\v2\x1a.google.protobuf.TimestampR\x05since\x12\x12\n" +
+	"\x04open\x18\b \x01(\bR\x04open\x12\x16\n" +
+	"\x06answer\x18\t \x01(\tR\x06answer\x12\x1a\n" +
+	"\banswerer\x18\n" +
+	" \x01(\tR\banswerer\x12(\n" +
+	"\bevidence\x18\v \x03(\v2\f.hod.v1.FactR\bevidence\x12\x18\n" +
+	"\aformula\x18\f \x01(\tR\aformula\x12\x14\n" +
+	"\x05limit\x18\r \x01(\tR\x05limit\x12\x16\n" +
+	"\x06source\x18\x0e \x01(\tR\x06source\x12\x16\n" +
+	"\x06events\x18\x0f \x03(\tR\x06events\x12\x18\n" +
+	"\acaution\x18\x10 \x01(\tR\acaution\x12\x0e\n" +
+	"\x02do\x18\x11 \x03(\tR\x02do\x12\x12\n" +
+	"\x04note\x18\x12 \x01(\tR\x04note\x12\x18\n" +
+	"\abecause\x18\x13 \x01(\tR\abecause\"\\\n" +
 	"\x04Fact\x12\x12\n" +
 	"\x04name\x18\x01 \x01(\tR\x04name\x12\x14\n" +
 	"\x05value\x18\x02 \x01(\tR\x05value\x12*\n" +
@@ -5755,7 +6134,7 @@ const file_hod_v1_query_proto_rawDesc = "" +
 	"\tmaterials\x18\x05 \x03(\v2\x14.hod.v1.MaterialNeedR\tmaterials\x12\x12\n" +
 	"\x04note\x18\x06 \x01(\tR\x04noteB\n" +
 	"\n" +
-	"\b_batches\"\xa4\a\n" +
+	"\b_batches\"\xb3\b\n" +
 	"\x03Day\x12\x12\n" +
 	"\x04site\x18\x01 \x01(\tR\x04site\x12\x14\n" +
 	"\x05place\x18\x02 \x01(\tR\x05place\x12\x12\n" +
@@ -5784,7 +6163,12 @@ const file_hod_v1_query_proto_rawDesc = "" +
 	"jointsMade\x12\x1f\n" +
 	"\vjoints_live\x18\x18 \x01(\x05R\n" +
 	"jointsLive\x12)\n" +
-	"\x06breaks\x18\x19 \x03(\v2\x11.hod.v1.BreakLineR\x06breaks\"\xa9\x02\n" +
+	"\x06breaks\x18\x19 \x03(\v2\x11.hod.v1.BreakLineR\x06breaks\x12\x12\n" +
+	"\x04crew\x18( \x01(\tR\x04crew\x125\n" +
+	"\bended_at\x18) \x01(\v2\x1a.google.protobuf.TimestampR\aendedAt\x12!\n" +
+	"\x04late\x18* \x03(\v2\r.hod.v1.EntryR\x04late\x12\x1f\n" +
+	"\vlate_before\x18+ \x01(\x05R\n" +
+	"lateBefore\"\xa9\x02\n" +
 	"\tBreakLine\x12\x14\n" +
 	"\x05event\x18\x01 \x01(\tR\x05event\x12*\n" +
 	"\x02at\x18\x02 \x01(\v2\x1a.google.protobuf.TimestampR\x02at\x12\x10\n" +
@@ -5946,7 +6330,7 @@ const file_hod_v1_query_proto_rawDesc = "" +
 	"\x04site\x18\x01 \x01(\tR\x04site\x12/\n" +
 	"\x05as_of\x18\x02 \x01(\v2\x1a.google.protobuf.TimestampR\x04asOf\x12\x14\n" +
 	"\x05units\x18\x03 \x01(\tR\x05units\x12'\n" +
-	"\aentries\x18\x04 \x03(\v2\r.hod.v1.EntryR\aentries\"\xaa\x02\n" +
+	"\aentries\x18\x04 \x03(\v2\r.hod.v1.EntryR\aentries\"\xd4\x02\n" +
 	"\x05Entry\x12\x12\n" +
 	"\x04name\x18\x01 \x01(\tR\x04name\x12\x12\n" +
 	"\x04crew\x18\x02 \x01(\tR\x04crew\x12\x16\n" +
@@ -5959,7 +6343,9 @@ const file_hod_v1_query_proto_rawDesc = "" +
 	"\x04code\x18\t \x01(\tR\x04code\x12\x16\n" +
 	"\x06reason\x18\n" +
 	" \x01(\tR\x06reason\x12\x12\n" +
-	"\x04hash\x18\v \x01(\tR\x04hash\":\n" +
+	"\x04hash\x18\v \x01(\tR\x04hash\x12\x12\n" +
+	"\x04late\x18\f \x01(\bR\x04late\x12\x14\n" +
+	"\x05moved\x18\r \x01(\tR\x05moved\":\n" +
 	"\fBoardRequest\x12*\n" +
 	"\x02at\x18\x01 \x01(\v2\x1a.google.protobuf.TimestampR\x02at\"4\n" +
 	"\rBoardResponse\x12#\n" +
@@ -5984,18 +6370,19 @@ const file_hod_v1_query_proto_rawDesc = "" +
 	"\x0eWeatherRequest\x12*\n" +
 	"\x02at\x18\x01 \x01(\v2\x1a.google.protobuf.TimestampR\x02at\"?\n" +
 	"\x0fWeatherResponse\x12,\n" +
-	"\aweather\x18\x01 \x01(\v2\x12.hod.v1.ConditionsR\aweather\"L\n" +
+	"\aweather\x18\x01 \x01(\v2\x12.hod.v1.ConditionsR\aweather\"`\n" +
 	"\n" +
 	"DayRequest\x12*\n" +
 	"\x02at\x18\x01 \x01(\v2\x1a.google.protobuf.TimestampR\x02at\x12\x12\n" +
-	"\x04date\x18\x02 \x01(\tR\x04date\",\n" +
+	"\x04date\x18\x02 \x01(\tR\x04date\x12\x12\n" +
+	"\x04crew\x18\x03 \x01(\tR\x04crew\",\n" +
 	"\vDayResponse\x12\x1d\n" +
 	"\x03day\x18\x01 \x01(\v2\v.hod.v1.DayR\x03day\"L\n" +
 	"\fFlagsRequest\x12*\n" +
 	"\x02at\x18\x01 \x01(\v2\x1a.google.protobuf.TimestampR\x02at\x12\x10\n" +
 	"\x03all\x18\x02 \x01(\bR\x03all\"4\n" +
 	"\rFlagsResponse\x12#\n" +
-	"\x05flags\x18\x01 \x01(\v2\r.hod.v1.FlagsR\x05flags\"\xd7\x01\n" +
+	"\x05flags\x18\x01 \x01(\v2\r.hod.v1.FlagsR\x05flags\"\x9d\x02\n" +
 	"\n" +
 	"LogRequest\x12*\n" +
 	"\x02at\x18\x01 \x01(\v2\x1a.google.protobuf.TimestampR\x02at\x12\x12\n" +
@@ -6004,7 +6391,11 @@ const file_hod_v1_query_proto_rawDesc = "" +
 	"\x04kind\x18\x04 \x01(\tR\x04kind\x120\n" +
 	"\x05since\x18\x05 \x01(\v2\x1a.google.protobuf.TimestampR\x05since\x12\x1b\n" +
 	"\tset_aside\x18\x06 \x01(\bR\bsetAside\x12\x12\n" +
-	"\x04most\x18\a \x01(\x05R\x04most\",\n" +
+	"\x04most\x18\a \x01(\x05R\x04most\x12\x16\n" +
+	"\x06person\x18\b \x01(\tR\x06person\x12\x14\n" +
+	"\x05batch\x18\t \x01(\tR\x05batch\x12\x16\n" +
+	"\x06events\x18\n" +
+	" \x03(\tR\x06events\",\n" +
 	"\vLogResponse\x12\x1d\n" +
 	"\x03log\x18\x01 \x01(\v2\v.hod.v1.LogR\x03log\"$\n" +
 	"\fWatchRequest\x12\x14\n" +
@@ -6041,7 +6432,7 @@ func file_hod_v1_query_proto_rawDescGZIP() []byte {
 	return file_hod_v1_query_proto_rawDescData
 }
 
-var file_hod_v1_query_proto_msgTypes = make([]protoimpl.MessageInfo, 59)
+var file_hod_v1_query_proto_msgTypes = make([]protoimpl.MessageInfo, 60)
 var file_hod_v1_query_proto_goTypes = []any{
 	(*PagesRequest)(nil),          // 0: hod.v1.PagesRequest
 	(*PagesResponse)(nil),         // 1: hod.v1.PagesResponse
@@ -6054,187 +6445,193 @@ var file_hod_v1_query_proto_goTypes = []any{
 	(*Joint)(nil),                 // 8: hod.v1.Joint
 	(*Flags)(nil),                 // 9: hod.v1.Flags
 	(*Flag)(nil),                  // 10: hod.v1.Flag
-	(*Fact)(nil),                  // 11: hod.v1.Fact
-	(*Conditions)(nil),            // 12: hod.v1.Conditions
-	(*Reading)(nil),               // 13: hod.v1.Reading
-	(*Hour)(nil),                  // 14: hod.v1.Hour
-	(*Stock)(nil),                 // 15: hod.v1.Stock
-	(*MaterialStock)(nil),         // 16: hod.v1.MaterialStock
-	(*Forecast)(nil),              // 17: hod.v1.Forecast
-	(*MixForecast)(nil),           // 18: hod.v1.MixForecast
-	(*Count)(nil),                 // 19: hod.v1.Count
-	(*MaterialNeed)(nil),          // 20: hod.v1.MaterialNeed
-	(*Tomorrow)(nil),              // 21: hod.v1.Tomorrow
-	(*Day)(nil),                   // 22: hod.v1.Day
-	(*BreakLine)(nil),             // 23: hod.v1.BreakLine
-	(*CrewDay)(nil),               // 24: hod.v1.CrewDay
-	(*CoatDay)(nil),               // 25: hod.v1.CoatDay
-	(*Test)(nil),                  // 26: hod.v1.Test
-	(*WeatherDay)(nil),            // 27: hod.v1.WeatherDay
-	(*Strength)(nil),              // 28: hod.v1.Strength
-	(*Borrowed)(nil),              // 29: hod.v1.Borrowed
-	(*DeviceEnd)(nil),             // 30: hod.v1.DeviceEnd
-	(*Zone)(nil),                  // 31: hod.v1.Zone
-	(*ZoneEdge)(nil),              // 32: hod.v1.ZoneEdge
-	(*ZoneCoat)(nil),              // 33: hod.v1.ZoneCoat
-	(*CoverLine)(nil),             // 34: hod.v1.CoverLine
-	(*PlacementLine)(nil),         // 35: hod.v1.PlacementLine
-	(*TendedLine)(nil),            // 36: hod.v1.TendedLine
-	(*Log)(nil),                   // 37: hod.v1.Log
-	(*Entry)(nil),                 // 38: hod.v1.Entry
-	(*BoardRequest)(nil),          // 39: hod.v1.BoardRequest
-	(*BoardResponse)(nil),         // 40: hod.v1.BoardResponse
-	(*ZoneRequest)(nil),           // 41: hod.v1.ZoneRequest
-	(*ZoneResponse)(nil),          // 42: hod.v1.ZoneResponse
-	(*JointsRequest)(nil),         // 43: hod.v1.JointsRequest
-	(*JointsResponse)(nil),        // 44: hod.v1.JointsResponse
-	(*ForecastRequest)(nil),       // 45: hod.v1.ForecastRequest
-	(*ForecastResponse)(nil),      // 46: hod.v1.ForecastResponse
-	(*StockRequest)(nil),          // 47: hod.v1.StockRequest
-	(*StockResponse)(nil),         // 48: hod.v1.StockResponse
-	(*WeatherRequest)(nil),        // 49: hod.v1.WeatherRequest
-	(*WeatherResponse)(nil),       // 50: hod.v1.WeatherResponse
-	(*DayRequest)(nil),            // 51: hod.v1.DayRequest
-	(*DayResponse)(nil),           // 52: hod.v1.DayResponse
-	(*FlagsRequest)(nil),          // 53: hod.v1.FlagsRequest
-	(*FlagsResponse)(nil),         // 54: hod.v1.FlagsResponse
-	(*LogRequest)(nil),            // 55: hod.v1.LogRequest
-	(*LogResponse)(nil),           // 56: hod.v1.LogResponse
-	(*WatchRequest)(nil),          // 57: hod.v1.WatchRequest
-	(*WatchResponse)(nil),         // 58: hod.v1.WatchResponse
-	(*timestamppb.Timestamp)(nil), // 59: google.protobuf.Timestamp
+	(*FlagLine)(nil),              // 11: hod.v1.FlagLine
+	(*Fact)(nil),                  // 12: hod.v1.Fact
+	(*Conditions)(nil),            // 13: hod.v1.Conditions
+	(*Reading)(nil),               // 14: hod.v1.Reading
+	(*Hour)(nil),                  // 15: hod.v1.Hour
+	(*Stock)(nil),                 // 16: hod.v1.Stock
+	(*MaterialStock)(nil),         // 17: hod.v1.MaterialStock
+	(*Forecast)(nil),              // 18: hod.v1.Forecast
+	(*MixForecast)(nil),           // 19: hod.v1.MixForecast
+	(*Count)(nil),                 // 20: hod.v1.Count
+	(*MaterialNeed)(nil),          // 21: hod.v1.MaterialNeed
+	(*Tomorrow)(nil),              // 22: hod.v1.Tomorrow
+	(*Day)(nil),                   // 23: hod.v1.Day
+	(*BreakLine)(nil),             // 24: hod.v1.BreakLine
+	(*CrewDay)(nil),               // 25: hod.v1.CrewDay
+	(*CoatDay)(nil),               // 26: hod.v1.CoatDay
+	(*Test)(nil),                  // 27: hod.v1.Test
+	(*WeatherDay)(nil),            // 28: hod.v1.WeatherDay
+	(*Strength)(nil),              // 29: hod.v1.Strength
+	(*Borrowed)(nil),              // 30: hod.v1.Borrowed
+	(*DeviceEnd)(nil),             // 31: hod.v1.DeviceEnd
+	(*Zone)(nil),                  // 32: hod.v1.Zone
+	(*ZoneEdge)(nil),              // 33: hod.v1.ZoneEdge
+	(*ZoneCoat)(nil),              // 34: hod.v1.ZoneCoat
+	(*CoverLine)(nil),             // 35: hod.v1.CoverLine
+	(*PlacementLine)(nil),         // 36: hod.v1.PlacementLine
+	(*TendedLine)(nil),            // 37: hod.v1.TendedLine
+	(*Log)(nil),                   // 38: hod.v1.Log
+	(*Entry)(nil),                 // 39: hod.v1.Entry
+	(*BoardRequest)(nil),          // 40: hod.v1.BoardRequest
+	(*BoardResponse)(nil),         // 41: hod.v1.BoardResponse
+	(*ZoneRequest)(nil),           // 42: hod.v1.ZoneRequest
+	(*ZoneResponse)(nil),          // 43: hod.v1.ZoneResponse
+	(*JointsRequest)(nil),         // 44: hod.v1.JointsRequest
+	(*JointsResponse)(nil),        // 45: hod.v1.JointsResponse
+	(*ForecastRequest)(nil),       // 46: hod.v1.ForecastRequest
+	(*ForecastResponse)(nil),      // 47: hod.v1.ForecastResponse
+	(*StockRequest)(nil),          // 48: hod.v1.StockRequest
+	(*StockResponse)(nil),         // 49: hod.v1.StockResponse
+	(*WeatherRequest)(nil),        // 50: hod.v1.WeatherRequest
+	(*WeatherResponse)(nil),       // 51: hod.v1.WeatherResponse
+	(*DayRequest)(nil),            // 52: hod.v1.DayRequest
+	(*DayResponse)(nil),           // 53: hod.v1.DayResponse
+	(*FlagsRequest)(nil),          // 54: hod.v1.FlagsRequest
+	(*FlagsResponse)(nil),         // 55: hod.v1.FlagsResponse
+	(*LogRequest)(nil),            // 56: hod.v1.LogRequest
+	(*LogResponse)(nil),           // 57: hod.v1.LogResponse
+	(*WatchRequest)(nil),          // 58: hod.v1.WatchRequest
+	(*WatchResponse)(nil),         // 59: hod.v1.WatchResponse
+	(*timestamppb.Timestamp)(nil), // 60: google.protobuf.Timestamp
 }
 var file_hod_v1_query_proto_depIdxs = []int32{
-	59,  // 0: hod.v1.Board.as_of:type_name -> google.protobuf.Timestamp
+	60,  // 0: hod.v1.Board.as_of:type_name -> google.protobuf.Timestamp
 	4,   // 1: hod.v1.Board.zones:type_name -> hod.v1.CoatLine
 	8,   // 2: hod.v1.Board.live_edges:type_name -> hod.v1.Joint
 	10,  // 3: hod.v1.Board.flags:type_name -> hod.v1.Flag
 	5,   // 4: hod.v1.Board.batches_left:type_name -> hod.v1.BatchesLeft
-	12,  // 5: hod.v1.Board.weather:type_name -> hod.v1.Conditions
+	13,  // 5: hod.v1.Board.weather:type_name -> hod.v1.Conditions
 	6,   // 6: hod.v1.Board.crews:type_name -> hod.v1.CrewLine
 	3,   // 7: hod.v1.Board.next_cold:type_name -> hod.v1.NextCold
-	59,  // 8: hod.v1.NextCold.turns_at:type_name -> google.protobuf.Timestamp
-	59,  // 9: hod.v1.NextCold.turns_latest:type_name -> google.protobuf.Timestamp
-	59,  // 10: hod.v1.CoatLine.last_placed_at:type_name -> google.protobuf.Timestamp
-	59,  // 11: hod.v1.CrewLine.last_event_at:type_name -> google.protobuf.Timestamp
-	59,  // 12: hod.v1.Joints.as_of:type_name -> google.protobuf.Timestamp
+	60,  // 8: hod.v1.NextCold.turns_at:type_name -> google.protobuf.Timestamp
+	60,  // 9: hod.v1.NextCold.turns_latest:type_name -> google.protobuf.Timestamp
+	60,  // 10: hod.v1.CoatLine.last_placed_at:type_name -> google.protobuf.Timestamp
+	60,  // 11: hod.v1.CrewLine.last_event_at:type_name -> google.protobuf.Timestamp
+	60,  // 12: hod.v1.Joints.as_of:type_name -> google.protobuf.Timestamp
 	8,   // 13: hod.v1.Joints.joints:type_name -> hod.v1.Joint
-	59,  // 14: hod.v1.Joint.made_at:type_name -> google.protobuf.Timestamp
-	59,  // 15: hod.v1.Joint.closes_at:type_name -> google.protobuf.Timestamp
-	59,  // 16: hod.v1.Joint.turns_at:type_name -> google.protobuf.Timestamp
-	59,  // 17: hod.v1.Joint.turns_latest:type_name -> google.protobuf.Timestamp
-	59,  // 18: hod.v1.Flags.as_of:type_name -> google.protobuf.Timestamp
+	60,  // 14: hod.v1.Joint.made_at:type_name -> google.protobuf.Timestamp
+	60,  // 15: hod.v1.Joint.closes_at:type_name -> google.protobuf.Timestamp
+	60,  // 16: hod.v1.Joint.turns_at:type_name -> google.protobuf.Timestamp
+	60,  // 17: hod.v1.Joint.turns_latest:type_name -> google.protobuf.Timestamp
+	60,  // 18: hod.v1.Flags.as_of:type_name -> google.protobuf.Timestamp
 	10,  // 19: hod.v1.Flags.flags:type_name -> hod.v1.Flag
-	59,  // 20: hod.v1.Flag.since:type_name -> google.protobuf.Timestamp
-	11,  // 21: hod.v1.Flag.evidence:type_name -> hod.v1.Fact
-	59,  // 22: hod.v1.Fact.at:type_name -> google.protobuf.Timestamp
-	59,  // 23: hod.v1.Conditions.as_of:type_name -> google.protobuf.Timestamp
-	59,  // 24: hod.v1.Conditions.read_at:type_name -> google.protobuf.Timestamp
-	14,  // 25: hod.v1.Conditions.hours:type_name -> hod.v1.Hour
-	59,  // 26: hod.v1.Conditions.last_full_at:type_name -> google.protobuf.Timestamp
-	13,  // 27: hod.v1.Conditions.since:type_name -> hod.v1.Reading
-	59,  // 28: hod.v1.Reading.read_at:type_name -> google.protobuf.Timestamp
-	59,  // 29: hod.v1.Hour.at:type_name -> google.protobuf.Timestamp
-	59,  // 30: hod.v1.Stock.as_of:type_name -> google.protobuf.Timestamp
-	16,  // 31: hod.v1.Stock.materials:type_name -> hod.v1.MaterialStock
-	59,  // 32: hod.v1.MaterialStock.counted_at:type_name -> google.protobuf.Timestamp
-	59,  // 33: hod.v1.Forecast.as_of:type_name -> google.protobuf.Timestamp
-	5,   // 34: hod.v1.Forecast.batches:type_name -> hod.v1.BatchesLeft
-	18,  // 35: hod.v1.Forecast.mixes:type_name -> hod.v1.MixForecast
-	20,  // 36: hod.v1.Forecast.materials:type_name -> hod.v1.MaterialNeed
-	59,  // 37: hod.v1.Forecast.finish_p50:type_name -> google.protobuf.Timestamp
-	59,  // 38: hod.v1.Forecast.finish_p90:type_name -> google.protobuf.Timestamp
-	21,  // 39: hod.v1.Forecast.tomorrow:type_name -> hod.v1.Tomorrow
-	19,  // 40: hod.v1.MixForecast.distribution:type_name -> hod.v1.Count
-	20,  // 41: hod.v1.Tomorrow.materials:type_name -> hod.v1.MaterialNeed
-	59,  // 42: hod.v1.Day.as_of:type_name -> google.protobuf.Timestamp
-	24,  // 43: hod.v1.Day.crews:type_name -> hod.v1.CrewDay
-	25,  // 44: hod.v1.Day.zones:type_name -> hod.v1.CoatDay
-	26,  // 45: hod.v1.Day.tests:type_name -> hod.v1.Test
-	27,  // 46: hod.v1.Day.weather:type_name -> hod.v1.WeatherDay
-	10,  // 47: hod.v1.Day.flags:type_name -> hod.v1.Flag
-	8,   // 48: hod.v1.Day.joints:type_name -> hod.v1.Joint
-	15,  // 49: hod.v1.Day.stock:type_name -> hod.v1.Stock
-	4,   // 50: hod.v1.Day.left:type_name -> hod.v1.CoatLine
-	5,   // 51: hod.v1.Day.batches_left:type_name -> hod.v1.BatchesLeft
-	21,  // 52: hod.v1.Day.tomorrow:type_name -> hod.v1.Tomorrow
-	38,  // 53: hod.v1.Day.changes:type_name -> hod.v1.Entry
-	38,  // 54: hod.v1.Day.set_aside:type_name -> hod.v1.Entry
-	38,  // 55: hod.v1.Day.notes:type_name -> hod.v1.Entry
-	28,  // 56: hod.v1.Day.strength:type_name -> hod.v1.Strength
-	30,  // 57: hod.v1.Day.record:type_name -> hod.v1.DeviceEnd
-	23,  // 58: hod.v1.Day.breaks:type_name -> hod.v1.BreakLine
-	59,  // 59: hod.v1.BreakLine.at:type_name -> google.protobuf.Timestamp
-	59,  // 60: hod.v1.CrewDay.from:type_name -> google.protobuf.Timestamp
-	59,  // 61: hod.v1.CrewDay.to:type_name -> google.protobuf.Timestamp
-	59,  // 62: hod.v1.Test.at:type_name -> google.protobuf.Timestamp
-	59,  // 63: hod.v1.WeatherDay.evaporation_max_at:type_name -> google.protobuf.Timestamp
-	29,  // 64: hod.v1.Strength.borrowed:type_name -> hod.v1.Borrowed
-	59,  // 65: hod.v1.DeviceEnd.last_at:type_name -> google.protobuf.Timestamp
-	59,  // 66: hod.v1.Zone.as_of:type_name -> google.protobuf.Timestamp
-	32,  // 67: hod.v1.Zone.edges:type_name -> hod.v1.ZoneEdge
-	33,  // 68: hod.v1.Zone.coats:type_name -> hod.v1.ZoneCoat
-	8,   // 69: hod.v1.Zone.joints:type_name -> hod.v1.Joint
-	36,  // 70: hod.v1.Zone.tended:type_name -> hod.v1.TendedLine
-	4,   // 71: hod.v1.ZoneCoat.progress:type_name -> hod.v1.CoatLine
-	35,  // 72: hod.v1.ZoneCoat.placements:type_name -> hod.v1.PlacementLine
-	28,  // 73: hod.v1.ZoneCoat.strength:type_name -> hod.v1.Strength
-	34,  // 74: hod.v1.ZoneCoat.covered:type_name -> hod.v1.CoverLine
-	59,  // 75: hod.v1.CoverLine.since:type_name -> google.protobuf.Timestamp
-	59,  // 76: hod.v1.PlacementLine.from:type_name -> google.protobuf.Timestamp
-	59,  // 77: hod.v1.PlacementLine.to:type_name -> google.protobuf.Timestamp
-	59,  // 78: hod.v1.TendedLine.at:type_name -> google.protobuf.Timestamp
-	59,  // 79: hod.v1.Log.as_of:type_name -> google.protobuf.Timestamp
-	38,  // 80: hod.v1.Log.entries:type_name -> hod.v1.Entry
-	59,  // 81: hod.v1.Entry.at:type_name -> google.protobuf.Timestamp
-	59,  // 82: hod.v1.Entry.logged_at:type_name -> google.protobuf.Timestamp
-	59,  // 83: hod.v1.BoardRequest.at:type_name -> google.protobuf.Timestamp
-	2,   // 84: hod.v1.BoardResponse.board:type_name -> hod.v1.Board
-	59,  // 85: hod.v1.ZoneRequest.at:type_name -> google.protobuf.Timestamp
-	31,  // 86: hod.v1.ZoneResponse.zone:type_name -> hod.v1.Zone
-	59,  // 87: hod.v1.JointsRequest.at:type_name -> google.protobuf.Timestamp
-	7,   // 88: hod.v1.JointsResponse.joints:type_name -> hod.v1.Joints
-	59,  // 89: hod.v1.ForecastRequest.at:type_name -> google.protobuf.Timestamp
-	17,  // 90: hod.v1.ForecastResponse.forecast:type_name -> hod.v1.Forecast
-	59,  // 91: hod.v1.StockRequest.at:type_name -> google.protobuf.Timestamp
-	15,  // 92: hod.v1.StockResponse.stock:type_name -> hod.v1.Stock
-	59,  // 93: hod.v1.WeatherRequest.at:type_name -> google.protobuf.Timestamp
-	12,  // 94: hod.v1.WeatherResponse.weather:type_name -> hod.v1.Conditions
-	59,  // 95: hod.v1.DayRequest.at:type_name -> google.protobuf.Timestamp
-	22,  // 96: hod.v1.DayResponse.day:type_name -> hod.v1.Day
-	59,  // 97: hod.v1.FlagsRequest.at:type_name -> google.protobuf.Timestamp
-	9,   // 98: hod.v1.FlagsResponse.flags:type_name -> hod.v1.Flags
-	59,  // 99: hod.v1.LogRequest.at:type_name -> google.protobuf.Timestamp
-	59,  // 100: hod.v1.LogRequest.since:type_name -> google.protobuf.Timestamp
-	37,  // 101: hod.v1.LogResponse.log:type_name -> hod.v1.Log
-	59,  // 102: hod.v1.WatchResponse.at:type_name -> google.protobuf.Timestamp
-	39,  // 103: hod.v1.QueryService.Board:input_type -> hod.v1.BoardRequest
-	41,  // 104: hod.v1.QueryService.Zone:input_type -> hod.v1.ZoneRequest
-	43,  // 105: hod.v1.QueryService.Joints:input_type -> hod.v1.JointsRequest
-	45,  // 106: hod.v1.QueryService.Forecast:input_type -> hod.v1.ForecastRequest
-	47,  // 107: hod.v1.QueryService.Stock:input_type -> hod.v1.StockRequest
-	49,  // 108: hod.v1.QueryService.Weather:input_type -> hod.v1.WeatherRequest
-	51,  // 109: hod.v1.QueryService.Day:input_type -> hod.v1.DayRequest
-	53,  // 110: hod.v1.QueryService.Flags:input_type -> hod.v1.FlagsRequest
-	55,  // 111: hod.v1.QueryService.Log:input_type -> hod.v1.LogRequest
-	57,  // 112: hod.v1.QueryService.Watch:input_type -> hod.v1.WatchRequest
-	0,   // 113: hod.v1.QueryService.Pages:input_type -> hod.v1.PagesRequest
-	40,  // 114: hod.v1.QueryService.Board:output_type -> hod.v1.BoardResponse
-	42,  // 115: hod.v1.QueryService.Zone:output_type -> hod.v1.ZoneResponse
-	44,  // 116: hod.v1.QueryService.Joints:output_type -> hod.v1.JointsResponse
-	46,  // 117: hod.v1.QueryService.Forecast:output_type -> hod.v1.ForecastResponse
-	48,  // 118: hod.v1.QueryService.Stock:output_type -> hod.v1.StockResponse
-	50,  // 119: hod.v1.QueryService.Weather:output_type -> hod.v1.WeatherResponse
-	52,  // 120: hod.v1.QueryService.Day:output_type -> hod.v1.DayResponse
-	54,  // 121: hod.v1.QueryService.Flags:output_type -> hod.v1.FlagsResponse
-	56,  // 122: hod.v1.QueryService.Log:output_type -> hod.v1.LogResponse
-	58,  // 123: hod.v1.QueryService.Watch:output_type -> hod.v1.WatchResponse
-	1,   // 124: hod.v1.QueryService.Pages:output_type -> hod.v1.PagesResponse
-	114, // [114:125] is the sub-list for method output_type
-	103, // [103:114] is the sub-list for method input_type
-	103, // [103:103] is the sub-list for extension type_name
-	103, // [103:103] is the sub-list for extension extendee
-	0,   // [0:103] is the sub-list for field type_name
+	60,  // 20: hod.v1.Flag.since:type_name -> google.protobuf.Timestamp
+	12,  // 21: hod.v1.Flag.evidence:type_name -> hod.v1.Fact
+	11,  // 22: hod.v1.Flag.lines:type_name -> hod.v1.FlagLine
+	60,  // 23: hod.v1.FlagLine.since:type_name -> google.protobuf.Timestamp
+	12,  // 24: hod.v1.FlagLine.evidence:type_name -> hod.v1.Fact
+	60,  // 25: hod.v1.Fact.at:type_name -> google.protobuf.Timestamp
+	60,  // 26: hod.v1.Conditions.as_of:type_name -> google.protobuf.Timestamp
+	60,  // 27: hod.v1.Conditions.read_at:type_name -> google.protobuf.Timestamp
+	15,  // 28: hod.v1.Conditions.hours:type_name -> hod.v1.Hour
+	60,  // 29: hod.v1.Conditions.last_full_at:type_name -> google.protobuf.Timestamp
+	14,  // 30: hod.v1.Conditions.since:type_name -> hod.v1.Reading
+	60,  // 31: hod.v1.Reading.read_at:type_name -> google.protobuf.Timestamp
+	60,  // 32: hod.v1.Hour.at:type_name -> google.protobuf.Timestamp
+	60,  // 33: hod.v1.Stock.as_of:type_name -> google.protobuf.Timestamp
+	17,  // 34: hod.v1.Stock.materials:type_name -> hod.v1.MaterialStock
+	60,  // 35: hod.v1.MaterialStock.counted_at:type_name -> google.protobuf.Timestamp
+	60,  // 36: hod.v1.Forecast.as_of:type_name -> google.protobuf.Timestamp
+	5,   // 37: hod.v1.Forecast.batches:type_name -> hod.v1.BatchesLeft
+	19,  // 38: hod.v1.Forecast.mixes:type_name -> hod.v1.MixForecast
+	21,  // 39: hod.v1.Forecast.materials:type_name -> hod.v1.MaterialNeed
+	60,  // 40: hod.v1.Forecast.finish_p50:type_name -> google.protobuf.Timestamp
+	60,  // 41: hod.v1.Forecast.finish_p90:type_name -> google.protobuf.Timestamp
+	22,  // 42: hod.v1.Forecast.tomorrow:type_name -> hod.v1.Tomorrow
+	20,  // 43: hod.v1.MixForecast.distribution:type_name -> hod.v1.Count
+	21,  // 44: hod.v1.Tomorrow.materials:type_name -> hod.v1.MaterialNeed
+	60,  // 45: hod.v1.Day.as_of:type_name -> google.protobuf.Timestamp
+	25,  // 46: hod.v1.Day.crews:type_name -> hod.v1.CrewDay
+	26,  // 47: hod.v1.Day.zones:type_name -> hod.v1.CoatDay
+	27,  // 48: hod.v1.Day.tests:type_name -> hod.v1.Test
+	28,  // 49: hod.v1.Day.weather:type_name -> hod.v1.WeatherDay
+	10,  // 50: hod.v1.Day.flags:type_name -> hod.v1.Flag
+	8,   // 51: hod.v1.Day.joints:type_name -> hod.v1.Joint
+	16,  // 52: hod.v1.Day.stock:type_name -> hod.v1.Stock
+	4,   // 53: hod.v1.Day.left:type_name -> hod.v1.CoatLine
+	5,   // 54: hod.v1.Day.batches_left:type_name -> hod.v1.BatchesLeft
+	22,  // 55: hod.v1.Day.tomorrow:type_name -> hod.v1.Tomorrow
+	39,  // 56: hod.v1.Day.changes:type_name -> hod.v1.Entry
+	39,  // 57: hod.v1.Day.set_aside:type_name -> hod.v1.Entry
+	39,  // 58: hod.v1.Day.notes:type_name -> hod.v1.Entry
+	29,  // 59: hod.v1.Day.strength:type_name -> hod.v1.Strength
+	31,  // 60: hod.v1.Day.record:type_name -> hod.v1.DeviceEnd
+	24,  // 61: hod.v1.Day.breaks:type_name -> hod.v1.BreakLine
+	60,  // 62: hod.v1.Day.ended_at:type_name -> google.protobuf.Timestamp
+	39,  // 63: hod.v1.Day.late:type_name -> hod.v1.Entry
+	60,  // 64: hod.v1.BreakLine.at:type_name -> google.protobuf.Timestamp
+	60,  // 65: hod.v1.CrewDay.from:type_name -> google.protobuf.Timestamp
+	60,  // 66: hod.v1.CrewDay.to:type_name -> google.protobuf.Timestamp
+	60,  // 67: hod.v1.Test.at:type_name -> google.protobuf.Timestamp
+	60,  // 68: hod.v1.WeatherDay.evaporation_max_at:type_name -> google.protobuf.Timestamp
+	30,  // 69: hod.v1.Strength.borrowed:type_name -> hod.v1.Borrowed
+	60,  // 70: hod.v1.DeviceEnd.last_at:type_name -> google.protobuf.Timestamp
+	60,  // 71: hod.v1.Zone.as_of:type_name -> google.protobuf.Timestamp
+	33,  // 72: hod.v1.Zone.edges:type_name -> hod.v1.ZoneEdge
+	34,  // 73: hod.v1.Zone.coats:type_name -> hod.v1.ZoneCoat
+	8,   // 74: hod.v1.Zone.joints:type_name -> hod.v1.Joint
+	37,  // 75: hod.v1.Zone.tended:type_name -> hod.v1.TendedLine
+	4,   // 76: hod.v1.ZoneCoat.progress:type_name -> hod.v1.CoatLine
+	36,  // 77: hod.v1.ZoneCoat.placements:type_name -> hod.v1.PlacementLine
+	29,  // 78: hod.v1.ZoneCoat.strength:type_name -> hod.v1.Strength
+	35,  // 79: hod.v1.ZoneCoat.covered:type_name -> hod.v1.CoverLine
+	60,  // 80: hod.v1.CoverLine.since:type_name -> google.protobuf.Timestamp
+	60,  // 81: hod.v1.PlacementLine.from:type_name -> google.protobuf.Timestamp
+	60,  // 82: hod.v1.PlacementLine.to:type_name -> google.protobuf.Timestamp
+	60,  // 83: hod.v1.TendedLine.at:type_name -> google.protobuf.Timestamp
+	60,  // 84: hod.v1.Log.as_of:type_name -> google.protobuf.Timestamp
+	39,  // 85: hod.v1.Log.entries:type_name -> hod.v1.Entry
+	60,  // 86: hod.v1.Entry.at:type_name -> google.protobuf.Timestamp
+	60,  // 87: hod.v1.Entry.logged_at:type_name -> google.protobuf.Timestamp
+	60,  // 88: hod.v1.BoardRequest.at:type_name -> google.protobuf.Timestamp
+	2,   // 89: hod.v1.BoardResponse.board:type_name -> hod.v1.Board
+	60,  // 90: hod.v1.ZoneRequest.at:type_name -> google.protobuf.Timestamp
+	32,  // 91: hod.v1.ZoneResponse.zone:type_name -> hod.v1.Zone
+	60,  // 92: hod.v1.JointsRequest.at:type_name -> google.protobuf.Timestamp
+	7,   // 93: hod.v1.JointsResponse.joints:type_name -> hod.v1.Joints
+	60,  // 94: hod.v1.ForecastRequest.at:type_name -> google.protobuf.Timestamp
+	18,  // 95: hod.v1.ForecastResponse.forecast:type_name -> hod.v1.Forecast
+	60,  // 96: hod.v1.StockRequest.at:type_name -> google.protobuf.Timestamp
+	16,  // 97: hod.v1.StockResponse.stock:type_name -> hod.v1.Stock
+	60,  // 98: hod.v1.WeatherRequest.at:type_name -> google.protobuf.Timestamp
+	13,  // 99: hod.v1.WeatherResponse.weather:type_name -> hod.v1.Conditions
+	60,  // 100: hod.v1.DayRequest.at:type_name -> google.protobuf.Timestamp
+	23,  // 101: hod.v1.DayResponse.day:type_name -> hod.v1.Day
+	60,  // 102: hod.v1.FlagsRequest.at:type_name -> google.protobuf.Timestamp
+	9,   // 103: hod.v1.FlagsResponse.flags:type_name -> hod.v1.Flags
+	60,  // 104: hod.v1.LogRequest.at:type_name -> google.protobuf.Timestamp
+	60,  // 105: hod.v1.LogRequest.since:type_name -> google.protobuf.Timestamp
+	38,  // 106: hod.v1.LogResponse.log:type_name -> hod.v1.Log
+	60,  // 107: hod.v1.WatchResponse.at:type_name -> google.protobuf.Timestamp
+	40,  // 108: hod.v1.QueryService.Board:input_type -> hod.v1.BoardRequest
+	42,  // 109: hod.v1.QueryService.Zone:input_type -> hod.v1.ZoneRequest
+	44,  // 110: hod.v1.QueryService.Joints:input_type -> hod.v1.JointsRequest
+	46,  // 111: hod.v1.QueryService.Forecast:input_type -> hod.v1.ForecastRequest
+	48,  // 112: hod.v1.QueryService.Stock:input_type -> hod.v1.StockRequest
+	50,  // 113: hod.v1.QueryService.Weather:input_type -> hod.v1.WeatherRequest
+	52,  // 114: hod.v1.QueryService.Day:input_type -> hod.v1.DayRequest
+	54,  // 115: hod.v1.QueryService.Flags:input_type -> hod.v1.FlagsRequest
+	56,  // 116: hod.v1.QueryService.Log:input_type -> hod.v1.LogRequest
+	58,  // 117: hod.v1.QueryService.Watch:input_type -> hod.v1.WatchRequest
+	0,   // 118: hod.v1.QueryService.Pages:input_type -> hod.v1.PagesRequest
+	41,  // 119: hod.v1.QueryService.Board:output_type -> hod.v1.BoardResponse
+	43,  // 120: hod.v1.QueryService.Zone:output_type -> hod.v1.ZoneResponse
+	45,  // 121: hod.v1.QueryService.Joints:output_type -> hod.v1.JointsResponse
+	47,  // 122: hod.v1.QueryService.Forecast:output_type -> hod.v1.ForecastResponse
+	49,  // 123: hod.v1.QueryService.Stock:output_type -> hod.v1.StockResponse
+	51,  // 124: hod.v1.QueryService.Weather:output_type -> hod.v1.WeatherResponse
+	53,  // 125: hod.v1.QueryService.Day:output_type -> hod.v1.DayResponse
+	55,  // 126: hod.v1.QueryService.Flags:output_type -> hod.v1.FlagsResponse
+	57,  // 127: hod.v1.QueryService.Log:output_type -> hod.v1.LogResponse
+	59,  // 128: hod.v1.QueryService.Watch:output_type -> hod.v1.WatchResponse
+	1,   // 129: hod.v1.QueryService.Pages:output_type -> hod.v1.PagesResponse
+	119, // [119:130] is the sub-list for method output_type
+	108, // [108:119] is the sub-list for method input_type
+	108, // [108:108] is the sub-list for extension type_name
+	108, // [108:108] is the sub-list for extension extendee
+	0,   // [0:108] is the sub-list for field type_name
 }
 
 func init() { file_hod_v1_query_proto_init() }
@@ -6242,27 +6639,27 @@ func file_hod_v1_query_proto_init() {
 	if File_hod_v1_query_proto != nil {
 		return
 	}
-	file_hod_v1_query_proto_msgTypes[12].OneofWrappers = []any{}
 	file_hod_v1_query_proto_msgTypes[13].OneofWrappers = []any{}
 	file_hod_v1_query_proto_msgTypes[14].OneofWrappers = []any{}
-	file_hod_v1_query_proto_msgTypes[16].OneofWrappers = []any{}
+	file_hod_v1_query_proto_msgTypes[15].OneofWrappers = []any{}
 	file_hod_v1_query_proto_msgTypes[17].OneofWrappers = []any{}
 	file_hod_v1_query_proto_msgTypes[18].OneofWrappers = []any{}
-	file_hod_v1_query_proto_msgTypes[20].OneofWrappers = []any{}
+	file_hod_v1_query_proto_msgTypes[19].OneofWrappers = []any{}
 	file_hod_v1_query_proto_msgTypes[21].OneofWrappers = []any{}
-	file_hod_v1_query_proto_msgTypes[23].OneofWrappers = []any{}
+	file_hod_v1_query_proto_msgTypes[22].OneofWrappers = []any{}
 	file_hod_v1_query_proto_msgTypes[24].OneofWrappers = []any{}
-	file_hod_v1_query_proto_msgTypes[26].OneofWrappers = []any{}
+	file_hod_v1_query_proto_msgTypes[25].OneofWrappers = []any{}
 	file_hod_v1_query_proto_msgTypes[27].OneofWrappers = []any{}
 	file_hod_v1_query_proto_msgTypes[28].OneofWrappers = []any{}
 	file_hod_v1_query_proto_msgTypes[29].OneofWrappers = []any{}
+	file_hod_v1_query_proto_msgTypes[30].OneofWrappers = []any{}
 	type x struct{}
 	out := protoimpl.TypeBuilder{
 		File: protoimpl.DescBuilder{
 			GoPackagePath: reflect.TypeOf(x{}).PkgPath(),
 			RawDescriptor: unsafe.Slice(unsafe.StringData(file_hod_v1_query_proto_rawDesc), len(file_hod_v1_query_proto_rawDesc)),
 			NumEnums:      0,
-			NumMessages:   59,
+			NumMessages:   60,
 			NumExtensions: 0,
 			NumServices:   1,
 		},
