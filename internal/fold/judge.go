@@ -314,6 +314,12 @@ func (s *Site) judgeRecords() []Finding {
 				clocks[r.Device] = r
 			}
 		}
+		switch r.Now.(type) {
+		case event.WeatherObserved, event.WeatherForecast, event.CureReadings, event.Placement, event.SpecimensBroken:
+			if f, ok := s.judgeDoubts(r, r.Now); ok && r.State != SetAside {
+				all = append(all, f)
+			}
+		}
 		if limit := r.LoggedAt.Add(ahead); r.HappenedAt.After(limit) {
 			all = append(all, Finding{
 				Code: OddTime, Key: r.Name.String(), Subject: r.Name.String(), Since: r.LoggedAt, Events: []event.Name{r.Name},
