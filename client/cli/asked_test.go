@@ -58,6 +58,46 @@ func TestAReasonIsAskedForAtATerminal(t *testing.T) {
 	}
 }
 
+// A value that the trade does not know is asked about once at a terminal: y takes the other unit, s says that so it was.
+func TestAValueThatTheTradeDoesNotKnowIsAskedAboutOnce(t *testing.T) {
+	now := time.Date(2026, 7, 18, 10, 45, 0, 0, time.UTC)
+	for _, c := range []struct {
+		name, typed string
+		words       []string
+		code        int
+		want        string // of what is printed
+		asked       int
+	}{
+		{"the other unit", "y\n", nil, 0, "weather: air 29.4 °C", 1},
+		{"so it was", "s\n", nil, 0, "weather: air 85 C (185 °F)", 1},
+		{"neither", "\n", nil, 3, "", 1},
+		{"nobody there to type", "", nil, 3, "", 1},
+		{"no questions wanted", "y\n", []string{"--no-input"}, 3, "", 0},
+		{"sure from the start", "", []string{"--sure"}, 0, "weather: air 85 C (185 °F)", 0},
+	} {
+		t.Run(c.name, func(t *testing.T) {
+			dir := t.TempDir() + "/n2"
+			root := rootJournal(t)
+			defer root.Close()
+			if err := enrolledFolder(dir, root, scriptDevices["n2"]); err != nil {
+				t.Fatal(err)
+			}
+			var stdout, stderr bytes.Buffer
+			code := Run(context.Background(), &Env{
+				Args: append([]string{"weather", "--air", "85C", "--dir", dir}, c.words...), Stdin: strings.NewReader(c.typed), Stdout: &stdout, Stderr: &stderr,
+				Now: func() time.Time { return now }, Local: time.UTC, Random: zeros{}, StdinTerminal: true,
+				Getenv: func(key string) string { return map[string]string{"HOD_SYNC": "off"}[key] },
+			})
+			if code != c.code || !strings.Contains(stdout.String(), c.want) || strings.Contains(stdout.String(), "kept here") != (c.code == 0) {
+				t.Errorf("code %d, printed %q, said %q; want %d and %q", code, &stdout, &stderr, c.code, c.want)
+			}
+			if n := strings.Count(stderr.String(), "Was it 85 °F? [y: that; s: so it was, 85 °C; Enter alone: nothing is recorded]"); n != c.asked {
+				t.Errorf("it asked %d times, want %d: %s", n, c.asked, &stderr)
+			}
+		})
+	}
+}
+
 func TestListsInDocumentsAreNeverNull(t *testing.T) {
 	type inner struct {
 		Names []string `json:"names"`

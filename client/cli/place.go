@@ -37,6 +37,7 @@ func newPlace(env *Env) *cobra.Command {
 	f.StringArrayVar(&p.thickness, "thickness", nil, "thickness by the gauge, each reading: 12mm,14mm")
 	f.StringArrayVar(&p.along, "along", nil, "zones along whose edges it ran: B3,A4")
 	f.StringVar(&p.because, "because", "", "why a rule of the job was passed over")
+	env.sureFlag(f)
 	c.RunE = func(c *cobra.Command, args []string) error {
 		return env.with(c.Context(), func(s *site) error {
 			p.words(s, args)
@@ -181,7 +182,7 @@ func (p place) run(ctx context.Context, s *site) error {
 	}
 	d := draft{
 		body: body, at: body.To, typed: !body.From.IsZero() || !body.To.IsZero(),
-		rules: placementRules, because: p.because,
+		rules: placementRules, because: p.because, known: s.foundBefore(),
 		reason: func(why string) event.Body { body.Because = why; return body },
 	}
 	if d.at.IsZero() && !body.From.IsZero() && on != "" && on != s.today() {
@@ -191,7 +192,7 @@ func (p place) run(ctx context.Context, s *site) error {
 	if err != nil {
 		return err
 	}
-	return s.tellPlacement(k, body)
+	return s.tellPlacement(k, k.body.(event.Placement))
 }
 
 // placementRules are the findings about a placement for which a person is asked why.
@@ -278,6 +279,9 @@ func (s *site) tellPlacement(k kept, body event.Placement) error {
 		k.Next += s.leftOf(b)
 	}
 	s.warned(&k)
+	if ahead := s.edgesAhead(body.Coat, k.name); ahead != "" {
+		k.Warnings = append(k.Warnings, ahead)
+	}
 	doc.kept = k
 	return s.tellKept(k, doc)
 }

@@ -47,8 +47,8 @@ func (env *Env) uptime() journal.Uptime {
 
 // settings are the flags that every command has.
 type settings struct {
-	json, quiet, noInput bool
-	colour, dir, who     string
+	json, quiet, noInput, sure bool
+	colour, dir, who           string
 }
 
 // Run does what the words say and gives the exit code. All that can be learned of a failure is on Stderr by then.

@@ -9,6 +9,7 @@ import (
 
 	"hod/internal/event"
 	"hod/internal/mix"
+	"hod/internal/plausible"
 	"hod/internal/unit"
 	"hod/internal/weather"
 )
@@ -150,6 +151,36 @@ func (s *Site) computeBatch(st *batchState) {
 	s.learnYield(b)
 	s.share(b, st)
 	b.judge(s.plan.System)
+	s.judgeBatchDoubts(b)
+}
+
+// judgeBatchDoubts finds values of the batch and its tests that the trade does not know.
+func (s *Site) judgeBatchDoubts(b *Batch) {
+	put := func(r *Record) {
+		if f, ok := s.judgeDoubts(r, r.Now); ok {
+			if t, is := r.Now.(event.BatchTested); is && b.beyond(unitWeight(t)) {
+				f.Text += "; the batch's volume rests on what its mix is known to yield, not on this"
+			}
+			if f.Events = nil; r != b.Mixed { // the batch's own event is put in front of all
+				f.Events = []event.Name{r.Name}
+			}
+			b.find(f)
+		}
+	}
+	put(b.Mixed)
+	for _, t := range b.Tests {
+		put(t.Record)
+	}
+}
+
+// beyond reports whether a unit weight leaves air in the batch that such a mix cannot hold. No volume rests on it, whoever
+// says that so it was.
+func (b *Batch) beyond(d unit.Density) bool {
+	if d <= 0 || b.Wrong != "" {
+		return false
+	}
+	_, doubtful := plausible.Weight(d, b.Figures.AirFreeUnitWeight, b.designAir(), "", unit.Metric)
+	return doubtful
 }
 
 // wait sets aside what speaks of a batch that nobody has mixed in the record.
@@ -297,6 +328,10 @@ func unitWeight(t event.BatchTested) unit.Density {
 
 // weigh takes the batch's yield from its unit weight (ASTM C138).
 func (b *Batch) weigh(t *Test) {
+	if b.beyond(t.UnitWeight) {
+		t.Judgement, t.Within = "no yield of such a mix: it is not counted", false
+		return
+	}
 	y, err := mix.Yield(b.Figures.Mass, t.UnitWeight)
 	if err != nil {
 		return

@@ -70,6 +70,7 @@ const (
 	StockShort    = "stock-short"
 	LedgerShort   = "ledger-short"
 	PassedOver    = "passed-over"
+	DoubtfulValue = "doubtful-value"
 	Washed        = "washed"
 	WrongMix      = "wrong-mix"
 	Overfull      = "overfull"

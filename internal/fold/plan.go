@@ -211,8 +211,8 @@ func (s *Site) resolvePlan() *Plan {
 	var coats []*Record
 	var edges []*Record
 	for _, key := range slices.Sorted(maps.Keys(s.slots)) {
-		plans := s.slots[key].plans
-		l := s.lineageOf(plans)
+		all := s.slots[key].plans
+		plans, l := s.planned(all), s.lineageOf(all)
 		r := s.tip(plans, l)
 		if r == nil {
 			continue
@@ -228,7 +228,7 @@ func (s *Site) resolvePlan() *Plan {
 		case event.ZonePlanned:
 			p.Zones[b.Zone] = &Zone{ZonePlanned: b}
 		case event.MixPlanned:
-			v := s.revisionsOf(l, plans)
+			v := s.revisionsOf(l, plans, all)
 			p.Mixes[b.Mix], p.revisions[b.Mix] = v.mixes[r], v
 		case event.CrewPlanned:
 			p.Crews[b.Crew] = b

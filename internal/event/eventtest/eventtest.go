@@ -55,7 +55,7 @@ func Key(t *rapid.T) ed25519.PrivateKey {
 func write(t *rapid.T, name event.Name, body event.Body) event.Event {
 	e := event.Event{
 		Name: name, HappenedAt: at(t, "happened"), LoggedAt: at(t, "logged"), Typed: rapid.Bool().Draw(t, "typed"),
-		Person: maybe(t, "person", line), Body: body,
+		Person: maybe(t, "person", line), Sure: rapid.Bool().Draw(t, "sure"), Body: body,
 	}
 	if said(t, "crew") {
 		e.Crew = Crew(t)
@@ -479,4 +479,19 @@ func hashes(t *rapid.T, least int) []event.Hash {
 
 func bytes(t *rapid.T, n int, what string) []byte {
 	return rapid.SliceOfN(rapid.Byte(), n, n).Draw(t, what)
+}
+
+// LongWeather fills an event to the brim and beyond: MaxRun readings of all values.
+func LongWeather() event.WeatherObserved {
+	noon := time.Date(2026, 7, 18, 12, 0, 0, 0, time.UTC)
+	air, humidity, dew, wind, surface := unit.Celsius(20), unit.Share(0.5), unit.Celsius(9), unit.Speed(3), unit.Celsius(25)
+	sun, rain := 500.0, 1.0
+	b := event.WeatherObserved{Station: "crew", WindHeight: unit.As[unit.Length]{SI: 2, Entered: "2m"}}
+	for i := range event.MaxRun {
+		b.Samples = append(b.Samples, event.Weather{
+			At: noon.Add(time.Duration(i) * time.Minute), Air: &air, Humidity: &humidity, DewPoint: &dew,
+			Wind: &wind, SunWattPerM2: &sun, RainMillimetres: &rain, SurfaceTemperature: &surface,
+		})
+	}
+	return b
 }

@@ -4368,8 +4368,10 @@ type Event struct {
 	Person string `protobuf:"bytes,8,opt,name=person,proto3" json:"person,omitempty"`
 	// The hash of the event that this one writes again after a fork.
 	StandsFor []byte `protobuf:"bytes,9,opt,name=stands_for,json=standsFor,proto3" json:"stands_for,omitempty"`
+	// Somebody was asked about a value that the trade does not know, and said that so it was.
+	Sure bool `protobuf:"varint,10,opt,name=sure,proto3" json:"sure,omitempty"`
 	// How far clock_offset_ms can be trusted at the instant of writing.
-	ClockBasis ClockBasis `protobuf:"varint,10,opt,name=clock_basis,json=clockBasis,proto3,enum=hod.v1.ClockBasis" json:"clock_basis,omitempty"`
+	ClockBasis ClockBasis `protobuf:"varint,11,opt,name=clock_basis,json=clockBasis,proto3,enum=hod.v1.ClockBasis" json:"clock_basis,omitempty"`
 	// What it says.
 	Body          *Body `protobuf:"bytes,16,opt,name=body,proto3" json:"body,omitempty"`
 	unknownFields protoimpl.UnknownFields
@@ -4467,6 +4469,13 @@ func (x *Event) GetStandsFor() []byte {
 		return x.StandsFor
 	}
 	return nil
+}
+
+func (x *Event) GetSure() bool {
+	if x != nil {
+		return x.Sure
+	}
+	return false
 }
 
 func (x *Event) GetClockBasis() ClockBasis {
@@ -4794,7 +4803,7 @@ const file_hod_v1_event_proto_rawDesc = "" +
 	"\aamended\x18< \x01(\v2\x0f.hod.v1.AmendedH\x00R\aamended\x12(\n" +
 	"\x06voided\x18= \x01(\v2\x0e.hod.v1.VoidedH\x00R\x06voided\x12+\n" +
 	"\asettled\x18> \x01(\v2\x0f.hod.v1.SettledH\x00R\asettledB\x06\n" +
-	"\x04kind\"\xb1\x03\n" +
+	"\x04kind\"\xc5\x03\n" +
 	"\x05Event\x12\x16\n" +
 	"\x06device\x18\x01 \x01(\tR\x06device\x12\x10\n" +
 	"\x03seq\x18\x02 \x01(\x04R\x03seq\x12\x12\n" +
@@ -4806,9 +4815,10 @@ const file_hod_v1_event_proto_rawDesc = "" +
 	"\x0fclock_offset_ms\x18\a \x01(\x03H\x00R\rclockOffsetMs\x88\x01\x01\x12\x16\n" +
 	"\x06person\x18\b \x01(\tR\x06person\x12\x1d\n" +
 	"\n" +
-	"stands_for\x18\t \x01(\fR\tstandsFor\x123\n" +
-	"\vclock_basis\x18\n" +
-	" \x01(\x0e2\x12.hod.v1.ClockBasisR\n" +
+	"stands_for\x18\t \x01(\fR\tstandsFor\x12\x12\n" +
+	"\x04sure\x18\n" +
+	" \x01(\bR\x04sure\x123\n" +
+	"\vclock_basis\x18\v \x01(\x0e2\x12.hod.v1.ClockBasisR\n" +
 	"clockBasis\x12 \n" +
 	"\x04body\x18\x10 \x01(\v2\f.hod.v1.BodyR\x04bodyB\x12\n" +
 	"\x10_clock_offset_ms*U\n" +

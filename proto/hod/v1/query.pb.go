@@ -2840,7 +2840,13 @@ type Day struct {
 	// Breaks.
 	Breaks []*BreakLine `protobuf:"bytes,25,rep,name=breaks,proto3" json:"breaks,omitempty"`
 	// Whose day it is, where it is one crew's.
-	Crew          string `protobuf:"bytes,40,opt,name=crew,proto3" json:"crew,omitempty"`
+	Crew string `protobuf:"bytes,40,opt,name=crew,proto3" json:"crew,omitempty"`
+	// The end of the day, at which the figures stand; absent while it lasts.
+	EndedAt *timestamppb.Timestamp `protobuf:"bytes,41,opt,name=ended_at,json=endedAt,proto3" json:"ended_at,omitempty"`
+	// Of the day and written after it had ended, beside what the other lists mark so.
+	Late []*Entry `protobuf:"bytes,42,rep,name=late,proto3" json:"late,omitempty"`
+	// Entries of the days before that were written after this one had ended.
+	LateBefore    int32 `protobuf:"varint,43,opt,name=late_before,json=lateBefore,proto3" json:"late_before,omitempty"`
 	unknownFields protoimpl.UnknownFields
 	sizeCache     protoimpl.SizeCache
 }
@@ -3055,6 +3061,27 @@ func (x *Day) GetCrew() string {
 		return x.Crew
 	}
 	return ""
+}
+
+func (x *Day) GetEndedAt() *timestamppb.Timestamp {
+	if x != nil {
+		return x.EndedAt
+	}
+	return nil
+}
+
+func (x *Day) GetLate() []*Entry {
+	if x != nil {
+		return x.Late
+	}
+	return nil
+}
+
+func (x *Day) GetLateBefore() int32 {
+	if x != nil {
+		return x.LateBefore
+	}
+	return 0
 }
 
 // BreakLine is one strength test of cubes or cylinders.
@@ -4590,7 +4617,11 @@ type Entry struct {
 	// Why it was set aside, or what it was corrected by.
 	Reason string `protobuf:"bytes,10,opt,name=reason,proto3" json:"reason,omitempty"`
 	// Hash.
-	Hash          string `protobuf:"bytes,11,opt,name=hash,proto3" json:"hash,omitempty"`
+	Hash string `protobuf:"bytes,11,opt,name=hash,proto3" json:"hash,omitempty"`
+	// In a day's report: written after that day had ended.
+	Late bool `protobuf:"varint,12,opt,name=late,proto3" json:"late,omitempty"`
+	// In a day's report, of what puts a plan right: what it moved in the record.
+	Moved         string `protobuf:"bytes,13,opt,name=moved,proto3" json:"moved,omitempty"`
 	unknownFields protoimpl.UnknownFields
 	sizeCache     protoimpl.SizeCache
 }
@@ -4698,6 +4729,20 @@ func (x *Entry) GetReason() string {
 func (x *Entry) GetHash() string {
 	if x != nil {
 		return x.Hash
+	}
+	return ""
+}
+
+func (x *Entry) GetLate() bool {
+	if x != nil {
+		return x.Late
+	}
+	return false
+}
+
+func (x *Entry) GetMoved() string {
+	if x != nil {
+		return x.Moved
 	}
 	return ""
 }
@@ -6089,7 +6134,7 @@ const file_hod_v1_query_proto_rawDesc = "" +
 	"\tmaterials\x18\x05 \x03(\v2\x14.hod.v1.MaterialNeedR\tmaterials\x12\x12\n" +
 	"\x04note\x18\x06 \x01(\tR\x04noteB\n" +
 	"\n" +
-	"\b_batches\"\xb8\a\n" +
+	"\b_batches\"\xb3\b\n" +
 	"\x03Day\x12\x12\n" +
 	"\x04site\x18\x01 \x01(\tR\x04site\x12\x14\n" +
 	"\x05place\x18\x02 \x01(\tR\x05place\x12\x12\n" +
@@ -6119,7 +6164,11 @@ const file_hod_v1_query_proto_rawDesc = "" +
 	"\vjoints_live\x18\x18 \x01(\x05R\n" +
 	"jointsLive\x12)\n" +
 	"\x06breaks\x18\x19 \x03(\v2\x11.hod.v1.BreakLineR\x06breaks\x12\x12\n" +
-	"\x04crew\x18( \x01(\tR\x04crew\"\xa9\x02\n" +
+	"\x04crew\x18( \x01(\tR\x04crew\x125\n" +
+	"\bended_at\x18) \x01(\v2\x1a.google.protobuf.TimestampR\aendedAt\x12!\n" +
+	"\x04late\x18* \x03(\v2\r.hod.v1.EntryR\x04late\x12\x1f\n" +
+	"\vlate_before\x18+ \x01(\x05R\n" +
+	"lateBefore\"\xa9\x02\n" +
 	"\tBreakLine\x12\x14\n" +
 	"\x05event\x18\x01 \x01(\tR\x05event\x12*\n" +
 	"\x02at\x18\x02 \x01(\v2\x1a.google.protobuf.TimestampR\x02at\x12\x10\n" +
@@ -6281,7 +6330,7 @@ const file_hod_v1_query_proto_rawDesc = "" +
 	"\x04site\x18\x01 \x01(\tR\x04site\x12/\n" +
 	"\x05as_of\x18\x02 \x01(\v2\x1a.google.protobuf.TimestampR\x04asOf\x12\x14\n" +
 	"\x05units\x18\x03 \x01(\tR\x05units\x12'\n" +
-	"\aentries\x18\x04 \x03(\v2\r.hod.v1.EntryR\aentries\"\xaa\x02\n" +
+	"\aentries\x18\x04 \x03(\v2\r.hod.v1.EntryR\aentries\"\xd4\x02\n" +
 	"\x05Entry\x12\x12\n" +
 	"\x04name\x18\x01 \x01(\tR\x04name\x12\x12\n" +
 	"\x04crew\x18\x02 \x01(\tR\x04crew\x12\x16\n" +
@@ -6294,7 +6343,9 @@ const file_hod_v1_query_proto_rawDesc = "" +
 	"\x04code\x18\t \x01(\tR\x04code\x12\x16\n" +
 	"\x06reason\x18\n" +
 	" \x01(\tR\x06reason\x12\x12\n" +
-	"\x04hash\x18\v \x01(\tR\x04hash\":\n" +
+	"\x04hash\x18\v \x01(\tR\x04hash\x12\x12\n" +
+	"\x04late\x18\f \x01(\bR\x04late\x12\x14\n" +
+	"\x05moved\x18\r \x01(\tR\x05moved\":\n" +
 	"\fBoardRequest\x12*\n" +
 	"\x02at\x18\x01 \x01(\v2\x1a.google.protobuf.TimestampR\x02at\"4\n" +
 	"\rBoardResponse\x12#\n" +
@@ -6508,77 +6559,79 @@ var file_hod_v1_query_proto_depIdxs = []int32{
 	29,  // 59: hod.v1.Day.strength:type_name -> hod.v1.Strength
 	31,  // 60: hod.v1.Day.record:type_name -> hod.v1.DeviceEnd
 	24,  // 61: hod.v1.Day.breaks:type_name -> hod.v1.BreakLine
-	60,  // 62: hod.v1.BreakLine.at:type_name -> google.protobuf.Timestamp
-	60,  // 63: hod.v1.CrewDay.from:type_name -> google.protobuf.Timestamp
-	60,  // 64: hod.v1.CrewDay.to:type_name -> google.protobuf.Timestamp
-	60,  // 65: hod.v1.Test.at:type_name -> google.protobuf.Timestamp
-	60,  // 66: hod.v1.WeatherDay.evaporation_max_at:type_name -> google.protobuf.Timestamp
-	30,  // 67: hod.v1.Strength.borrowed:type_name -> hod.v1.Borrowed
-	60,  // 68: hod.v1.DeviceEnd.last_at:type_name -> google.protobuf.Timestamp
-	60,  // 69: hod.v1.Zone.as_of:type_name -> google.protobuf.Timestamp
-	33,  // 70: hod.v1.Zone.edges:type_name -> hod.v1.ZoneEdge
-	34,  // 71: hod.v1.Zone.coats:type_name -> hod.v1.ZoneCoat
-	8,   // 72: hod.v1.Zone.joints:type_name -> hod.v1.Joint
-	37,  // 73: hod.v1.Zone.tended:type_name -> hod.v1.TendedLine
-	4,   // 74: hod.v1.ZoneCoat.progress:type_name -> hod.v1.CoatLine
-	36,  // 75: hod.v1.ZoneCoat.placements:type_name -> hod.v1.PlacementLine
-	29,  // 76: hod.v1.ZoneCoat.strength:type_name -> hod.v1.Strength
-	35,  // 77: hod.v1.ZoneCoat.covered:type_name -> hod.v1.CoverLine
-	60,  // 78: hod.v1.CoverLine.since:type_name -> google.protobuf.Timestamp
-	60,  // 79: hod.v1.PlacementLine.from:type_name -> google.protobuf.Timestamp
-	60,  // 80: hod.v1.PlacementLine.to:type_name -> google.protobuf.Timestamp
-	60,  // 81: hod.v1.TendedLine.at:type_name -> google.protobuf.Timestamp
-	60,  // 82: hod.v1.Log.as_of:type_name -> google.protobuf.Timestamp
-	39,  // 83: hod.v1.Log.entries:type_name -> hod.v1.Entry
-	60,  // 84: hod.v1.Entry.at:type_name -> google.protobuf.Timestamp
-	60,  // 85: hod.v1.Entry.logged_at:type_name -> google.protobuf.Timestamp
-	60,  // 86: hod.v1.BoardRequest.at:type_name -> google.protobuf.Timestamp
-	2,   // 87: hod.v1.BoardResponse.board:type_name -> hod.v1.Board
-	60,  // 88: hod.v1.ZoneRequest.at:type_name -> google.protobuf.Timestamp
-	32,  // 89: hod.v1.ZoneResponse.zone:type_name -> hod.v1.Zone
-	60,  // 90: hod.v1.JointsRequest.at:type_name -> google.protobuf.Timestamp
-	7,   // 91: hod.v1.JointsResponse.joints:type_name -> hod.v1.Joints
-	60,  // 92: hod.v1.ForecastRequest.at:type_name -> google.protobuf.Timestamp
-	18,  // 93: hod.v1.ForecastResponse.forecast:type_name -> hod.v1.Forecast
-	60,  // 94: hod.v1.StockRequest.at:type_name -> google.protobuf.Timestamp
-	16,  // 95: hod.v1.StockResponse.stock:type_name -> hod.v1.Stock
-	60,  // 96: hod.v1.WeatherRequest.at:type_name -> google.protobuf.Timestamp
-	13,  // 97: hod.v1.WeatherResponse.weather:type_name -> hod.v1.Conditions
-	60,  // 98: hod.v1.DayRequest.at:type_name -> google.protobuf.Timestamp
-	23,  // 99: hod.v1.DayResponse.day:type_name -> hod.v1.Day
-	60,  // 100: hod.v1.FlagsRequest.at:type_name -> google.protobuf.Timestamp
-	9,   // 101: hod.v1.FlagsResponse.flags:type_name -> hod.v1.Flags
-	60,  // 102: hod.v1.LogRequest.at:type_name -> google.protobuf.Timestamp
-	60,  // 103: hod.v1.LogRequest.since:type_name -> google.protobuf.Timestamp
-	38,  // 104: hod.v1.LogResponse.log:type_name -> hod.v1.Log
-	60,  // 105: hod.v1.WatchResponse.at:type_name -> google.protobuf.Timestamp
-	40,  // 106: hod.v1.QueryService.Board:input_type -> hod.v1.BoardRequest
-	42,  // 107: hod.v1.QueryService.Zone:input_type -> hod.v1.ZoneRequest
-	44,  // 108: hod.v1.QueryService.Joints:input_type -> hod.v1.JointsRequest
-	46,  // 109: hod.v1.QueryService.Forecast:input_type -> hod.v1.ForecastRequest
-	48,  // 110: hod.v1.QueryService.Stock:input_type -> hod.v1.StockRequest
-	50,  // 111: hod.v1.QueryService.Weather:input_type -> hod.v1.WeatherRequest
-	52,  // 112: hod.v1.QueryService.Day:input_type -> hod.v1.DayRequest
-	54,  // 113: hod.v1.QueryService.Flags:input_type -> hod.v1.FlagsRequest
-	56,  // 114: hod.v1.QueryService.Log:input_type -> hod.v1.LogRequest
-	58,  // 115: hod.v1.QueryService.Watch:input_type -> hod.v1.WatchRequest
-	0,   // 116: hod.v1.QueryService.Pages:input_type -> hod.v1.PagesRequest
-	41,  // 117: hod.v1.QueryService.Board:output_type -> hod.v1.BoardResponse
-	43,  // 118: hod.v1.QueryService.Zone:output_type -> hod.v1.ZoneResponse
-	45,  // 119: hod.v1.QueryService.Joints:output_type -> hod.v1.JointsResponse
-	47,  // 120: hod.v1.QueryService.Forecast:output_type -> hod.v1.ForecastResponse
-	49,  // 121: hod.v1.QueryService.Stock:output_type -> hod.v1.StockResponse
-	51,  // 122: hod.v1.QueryService.Weather:output_type -> hod.v1.WeatherResponse
-	53,  // 123: hod.v1.QueryService.Day:output_type -> hod.v1.DayResponse
-	55,  // 124: hod.v1.QueryService.Flags:output_type -> hod.v1.FlagsResponse
-	57,  // 125: hod.v1.QueryService.Log:output_type -> hod.v1.LogResponse
-	59,  // 126: hod.v1.QueryService.Watch:output_type -> hod.v1.WatchResponse
-	1,   // 127: hod.v1.QueryService.Pages:output_type -> hod.v1.PagesResponse
-	117, // [117:128] is the sub-list for method output_type
-	106, // [106:117] is the sub-list for method input_type
-	106, // [106:106] is the sub-list for extension type_name
-	106, // [106:106] is the sub-list for extension extendee
-	0,   // [0:106] is the sub-list for field type_name
+	60,  // 62: hod.v1.Day.ended_at:type_name -> google.protobuf.Timestamp
+	39,  // 63: hod.v1.Day.late:type_name -> hod.v1.Entry
+	60,  // 64: hod.v1.BreakLine.at:type_name -> google.protobuf.Timestamp
+	60,  // 65: hod.v1.CrewDay.from:type_name -> google.protobuf.Timestamp
+	60,  // 66: hod.v1.CrewDay.to:type_name -> google.protobuf.Timestamp
+	60,  // 67: hod.v1.Test.at:type_name -> google.protobuf.Timestamp
+	60,  // 68: hod.v1.WeatherDay.evaporation_max_at:type_name -> google.protobuf.Timestamp
+	30,  // 69: hod.v1.Strength.borrowed:type_name -> hod.v1.Borrowed
+	60,  // 70: hod.v1.DeviceEnd.last_at:type_name -> google.protobuf.Timestamp
+	60,  // 71: hod.v1.Zone.as_of:type_name -> google.protobuf.Timestamp
+	33,  // 72: hod.v1.Zone.edges:type_name -> hod.v1.ZoneEdge
+	34,  // 73: hod.v1.Zone.coats:type_name -> hod.v1.ZoneCoat
+	8,   // 74: hod.v1.Zone.joints:type_name -> hod.v1.Joint
+	37,  // 75: hod.v1.Zone.tended:type_name -> hod.v1.TendedLine
+	4,   // 76: hod.v1.ZoneCoat.progress:type_name -> hod.v1.CoatLine
+	36,  // 77: hod.v1.ZoneCoat.placements:type_name -> hod.v1.PlacementLine
+	29,  // 78: hod.v1.ZoneCoat.strength:type_name -> hod.v1.Strength
+	35,  // 79: hod.v1.ZoneCoat.covered:type_name -> hod.v1.CoverLine
+	60,  // 80: hod.v1.CoverLine.since:type_name -> google.protobuf.Timestamp
+	60,  // 81: hod.v1.PlacementLine.from:type_name -> google.protobuf.Timestamp
+	60,  // 82: hod.v1.PlacementLine.to:type_name -> google.protobuf.Timestamp
+	60,  // 83: hod.v1.TendedLine.at:type_name -> google.protobuf.Timestamp
+	60,  // 84: hod.v1.Log.as_of:type_name -> google.protobuf.Timestamp
+	39,  // 85: hod.v1.Log.entries:type_name -> hod.v1.Entry
+	60,  // 86: hod.v1.Entry.at:type_name -> google.protobuf.Timestamp
+	60,  // 87: hod.v1.Entry.logged_at:type_name -> google.protobuf.Timestamp
+	60,  // 88: hod.v1.BoardRequest.at:type_name -> google.protobuf.Timestamp
+	2,   // 89: hod.v1.BoardResponse.board:type_name -> hod.v1.Board
+	60,  // 90: hod.v1.ZoneRequest.at:type_name -> google.protobuf.Timestamp
+	32,  // 91: hod.v1.ZoneResponse.zone:type_name -> hod.v1.Zone
+	60,  // 92: hod.v1.JointsRequest.at:type_name -> google.protobuf.Timestamp
+	7,   // 93: hod.v1.JointsResponse.joints:type_name -> hod.v1.Joints
+	60,  // 94: hod.v1.ForecastRequest.at:type_name -> google.protobuf.Timestamp
+	18,  // 95: hod.v1.ForecastResponse.forecast:type_name -> hod.v1.Forecast
+	60,  // 96: hod.v1.StockRequest.at:type_name -> google.protobuf.Timestamp
+	16,  // 97: hod.v1.StockResponse.stock:type_name -> hod.v1.Stock
+	60,  // 98: hod.v1.WeatherRequest.at:type_name -> google.protobuf.Timestamp
+	13,  // 99: hod.v1.WeatherResponse.weather:type_name -> hod.v1.Conditions
+	60,  // 100: hod.v1.DayRequest.at:type_name -> google.protobuf.Timestamp
+	23,  // 101: hod.v1.DayResponse.day:type_name -> hod.v1.Day
+	60,  // 102: hod.v1.FlagsRequest.at:type_name -> google.protobuf.Timestamp
+	9,   // 103: hod.v1.FlagsResponse.flags:type_name -> hod.v1.Flags
+	60,  // 104: hod.v1.LogRequest.at:type_name -> google.protobuf.Timestamp
+	60,  // 105: hod.v1.LogRequest.since:type_name -> google.protobuf.Timestamp
+	38,  // 106: hod.v1.LogResponse.log:type_name -> hod.v1.Log
+	60,  // 107: hod.v1.WatchResponse.at:type_name -> google.protobuf.Timestamp
+	40,  // 108: hod.v1.QueryService.Board:input_type -> hod.v1.BoardRequest
+	42,  // 109: hod.v1.QueryService.Zone:input_type -> hod.v1.ZoneRequest
+	44,  // 110: hod.v1.QueryService.Joints:input_type -> hod.v1.JointsRequest
+	46,  // 111: hod.v1.QueryService.Forecast:input_type -> hod.v1.ForecastRequest
+	48,  // 112: hod.v1.QueryService.Stock:input_type -> hod.v1.StockRequest
+	50,  // 113: hod.v1.QueryService.Weather:input_type -> hod.v1.WeatherRequest
+	52,  // 114: hod.v1.QueryService.Day:input_type -> hod.v1.DayRequest
+	54,  // 115: hod.v1.QueryService.Flags:input_type -> hod.v1.FlagsRequest
+	56,  // 116: hod.v1.QueryService.Log:input_type -> hod.v1.LogRequest
+	58,  // 117: hod.v1.QueryService.Watch:input_type -> hod.v1.WatchRequest
+	0,   // 118: hod.v1.QueryService.Pages:input_type -> hod.v1.PagesRequest
+	41,  // 119: hod.v1.QueryService.Board:output_type -> hod.v1.BoardResponse
+	43,  // 120: hod.v1.QueryService.Zone:output_type -> hod.v1.ZoneResponse
+	45,  // 121: hod.v1.QueryService.Joints:output_type -> hod.v1.JointsResponse
+	47,  // 122: hod.v1.QueryService.Forecast:output_type -> hod.v1.ForecastResponse
+	49,  // 123: hod.v1.QueryService.Stock:output_type -> hod.v1.StockResponse
+	51,  // 124: hod.v1.QueryService.Weather:output_type -> hod.v1.WeatherResponse
+	53,  // 125: hod.v1.QueryService.Day:output_type -> hod.v1.DayResponse
+	55,  // 126: hod.v1.QueryService.Flags:output_type -> hod.v1.FlagsResponse
+	57,  // 127: hod.v1.QueryService.Log:output_type -> hod.v1.LogResponse
+	59,  // 128: hod.v1.QueryService.Watch:output_type -> hod.v1.WatchResponse
+	1,   // 129: hod.v1.QueryService.Pages:output_type -> hod.v1.PagesResponse
+	119, // [119:130] is the sub-list for method output_type
+	108, // [108:119] is the sub-list for method input_type
+	108, // [108:108] is the sub-list for extension type_name
+	108, // [108:108] is the sub-list for extension extendee
+	0,   // [0:108] is the sub-list for field type_name
 }
 
 func init() { file_hod_v1_query_proto_init() }
