@@ -480,3 +480,18 @@ func hashes(t *rapid.T, least int) []event.Hash {
 func bytes(t *rapid.T, n int, what string) []byte {
 	return rapid.SliceOfN(rapid.Byte(), n, n).Draw(t, what)
 }
+
+// LongWeather fills an event to the brim and beyond: MaxRun readings of all values.
+func LongWeather() event.WeatherObserved {
+	noon := time.Date(2026, 7, 18, 12, 0, 0, 0, time.UTC)
+	air, humidity, dew, wind, surface := unit.Celsius(20), unit.Share(0.5), unit.Celsius(9), unit.Speed(3), unit.Celsius(25)
+	sun, rain := 500.0, 1.0
+	b := event.WeatherObserved{Station: "crew", WindHeight: unit.As[unit.Length]{SI: 2, Entered: "2m"}}
+	for i := range event.MaxRun {
+		b.Samples = append(b.Samples, event.Weather{
+			At: noon.Add(time.Duration(i) * time.Minute), Air: &air, Humidity: &humidity, DewPoint: &dew,
+			Wind: &wind, SunWattPerM2: &sun, RainMillimetres: &rain, SurfaceTemperature: &surface,
+		})
+	}
+	return b
+}
