@@ -25,14 +25,15 @@ import (
 )
 
 // Dial makes the connection with which an enrolled device calls its site's server. Nothing is sent before the first call.
-func Dial(d journal.Device) (*grpc.ClientConn, error) {
+// now is the server's clock as far as the device knows it: a call is good for minutes of that clock only.
+func Dial(d journal.Device, now func() time.Time) (*grpc.ClientConn, error) {
 	roots := x509.NewCertPool()
 	if !roots.AppendCertsFromPEM(d.CA) {
 		return nil, fmt.Errorf("this device's copy of the site's certificate authority cannot be read: join again")
 	}
 	conn, err := grpc.NewClient("passthrough:///"+d.Server,
 		grpc.WithTransportCredentials(credentials.NewTLS(&tls.Config{MinVersion: tls.VersionTLS13, RootCAs: roots, ServerName: bus.ServerName})),
-		grpc.WithPerRPCCredentials(caller{d}))
+		grpc.WithPerRPCCredentials(caller{d, now}))
 	if err != nil {
 		return nil, fmt.Errorf("prepare to call %s: %w", d.Server, err)
 	}
@@ -40,14 +41,17 @@ func Dial(d journal.Device) (*grpc.ClientConn, error) {
 }
 
 // caller proves on each call which device it is.
-type caller struct{ device journal.Device }
+type caller struct {
+	device journal.Device
+	now    func() time.Time
+}
 
 func (c caller) GetRequestMetadata(ctx context.Context, _ ...string) (map[string]string, error) {
 	method := ""
 	if info, ok := credentials.RequestInfoFromContext(ctx); ok {
 		method = info.Method
 	}
-	now := strconv.FormatInt(time.Now().UnixMilli(), 10)
+	now := strconv.FormatInt(c.now().UnixMilli(), 10)
 	proof := ed25519.Sign(c.device.Key, wire.Call(c.device.Site, string(c.device.Name), method, now))
 	return map[string]string{
 		wire.DeviceHeader: string(c.device.Name), wire.TimeHeader: now, wire.ProofHeader: strings.ToLower(hex.EncodeToString(proof)),

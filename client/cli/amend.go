@@ -85,11 +85,35 @@ func (a amend) run(ctx context.Context, s *site) error {
 		return err
 	}
 	before := view.Describe(s.fold, of, s.in)
-	k, err := s.keep(ctx, draft{body: body, typed: true, about: of.Name, asideBefore: of.State == fold.SetAside})
+	d := draft{body: body, typed: true, about: of.Name, asideBefore: of.State == fold.SetAside}
+	if p, ok := body.Body.(event.Placement); ok { // it may have come to another zone, batch or time, which is judged like a new one
+		d.rules, d.because, d.known = placementRules, a.because, s.found(of.Name)
+		because := func(why string) event.Amended {
+			p.Because = why
+			body.Body = p
+			return body
+		}
+		if a.because != "" {
+			d.body = because(a.because)
+		}
+		d.reason = func(why string) event.Body { return because(why) }
+	}
+	k, err := s.keep(ctx, d)
 	if err != nil {
 		return err
 	}
 	return s.tellCorrection(k, of.Name, before, fmt.Sprintf("%s %s amended", event.KindOf(of.Body), of.Name))
+}
+
+// found are the findings about an event, by code and key.
+func (s *site) found(name event.Name) map[string]bool {
+	all := map[string]bool{}
+	for _, f := range s.fold.Findings() {
+		if isAbout(f, name) {
+			all[f.Code+" "+f.Key] = true
+		}
+	}
+	return all
 }
 
 // sound refuses of an amended batch what is refused of a new one, and, without a reason, a name under which what is written
@@ -100,7 +124,7 @@ func (a amend) sound(s *site, of *fold.Record, was, is event.Body) error {
 	if !ok || !still {
 		return nil
 	}
-	if m := s.plan.Mixes[now.Mix]; m != nil {
+	if m, _ := s.plan.MixOf(now, of.When); m != nil {
 		if err := holdsCement(m, now.Charges); err != nil {
 			return err
 		}
@@ -170,7 +194,7 @@ func (s *site) set(body event.Body, key, value, day string) (event.Body, error) 
 // setCharge changes what went into a batch: NAME=AMOUNT instead of all that is written of it, +NAME=AMOUNT on top.
 func (s *site) setCharge(b event.BatchMixed, key, value string) (event.Body, error) {
 	name, more := strings.CutPrefix(key, "+")
-	m := s.plan.Mixes[b.Mix]
+	m, _ := s.plan.MixOf(b, b.MixedTo)
 	if m == nil {
 		return nil, notFound("mix %s is not in the plan here, so what it holds is not known", b.Mix)
 	}

@@ -51,7 +51,7 @@ func TestAReasonIsAskedForAtATerminal(t *testing.T) {
 		if code != c.code || strings.Contains(stdout.String(), "kept here") != c.kept {
 			t.Errorf("%s: code %d, printed %q, said %q; want %d, and that it was kept: %v", c.name, code, &stdout, &stderr, c.code, c.kept)
 		}
-		if c.kept && !strings.Contains(stderr.String(), "a rule was passed over: sand was driest on top") {
+		if c.kept && !strings.Contains(stderr.String(), "because: sand was driest on top") {
 			t.Errorf("%s: the reason is not in the record: %s", c.name, &stderr)
 		}
 	}

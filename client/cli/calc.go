@@ -28,7 +28,7 @@ func newCalc(env *Env) *cobra.Command {
 		newCalcSet(env), newCalcEnergy(env), newCalcLayer(env), newCalcIntervals(env),
 		newCalcMix(env), newCalcProportion(env), newCalcYield(env), newCalcMoisture(env), newCalcFoam(env), newCalcFibre(env),
 		newCalcDose(env), newCalcSpray(env), newCalcTemperature(env),
-		newCalcShell(env), newCalcBatches(env), newCalcChart(env))
+		newCalcShell(env), newCalcBatches(env), newCalcChart(env), newCalcOrder(env))
 	refuseAsTyped(c)
 	return c
 }

@@ -8,6 +8,7 @@ import (
 	"strconv"
 	"strings"
 	"time"
+	"unicode"
 
 	"github.com/spf13/pflag"
 
@@ -64,6 +65,62 @@ func (s *site) findZone(word string) (event.Zone, error) {
 func (s *site) isZone(word string) bool {
 	_, err := pick("zone", word, s.plan.ZoneNames())
 	return err == nil
+}
+
+// findZones finds the zones that a line begins with, W5 W6 or W5,W6, and gives the words behind them. Words that name a
+// zone, or are written as one, are never taken for what follows: a cover, a method.
+func (s *site) findZones(args []string) (zones []event.Zone, rest string, err error) {
+	n := 0
+	for ; n < len(args); n++ {
+		parts := commaList(args[n : n+1])
+		named := slices.ContainsFunc(parts, s.isZone) || slices.ContainsFunc(parts, s.likeZone)
+		if n > 0 && (!named || strings.Contains(args[n], " ")) { // several words in quotes are no list of zones
+			break
+		}
+		if len(parts) == 0 {
+			return nil, "", usage("%q names no zone", safe(args[n]))
+		}
+		for _, word := range parts {
+			z, err := s.findZone(word)
+			if err != nil {
+				return nil, "", err
+			}
+			if !slices.Contains(zones, z) {
+				zones = append(zones, z)
+			}
+		}
+	}
+	for _, word := range args[n:] {
+		if parts := commaList([]string{word}); !strings.Contains(word, " ") && slices.ContainsFunc(parts, s.isZone) {
+			return nil, "", usage("%s is a zone, and zones come first: %s %s …; where it belongs to the words behind them, put these in quotes",
+				safe(word), join(zones), safe(word))
+		}
+	}
+	return zones, strings.Join(args[n:], " "), nil
+}
+
+// likeZone reports whether a word is written as the names of zones here are, letters and figures in the same order: W66
+// where there are W1 to W18.
+func (s *site) likeZone(word string) bool {
+	shape := shapeOf(word)
+	return strings.HasPrefix(shape, "a") && strings.Contains(shape, "9") && slices.ContainsFunc(s.plan.ZoneNames(), func(z event.Zone) bool { return shapeOf(string(z)) == shape })
+}
+
+// shapeOf is a word with a for each run of letters and 9 for each run of figures.
+func shapeOf(word string) string {
+	var shape []rune
+	for _, r := range word {
+		switch {
+		case unicode.IsLetter(r):
+			r = 'a'
+		case unicode.IsDigit(r):
+			r = '9'
+		}
+		if n := len(shape); n == 0 || shape[n-1] != r || r != 'a' && r != '9' {
+			shape = append(shape, r)
+		}
+	}
+	return string(shape)
 }
 
 func (s *site) findMix(word string) (*fold.Mix, error) {

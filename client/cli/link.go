@@ -46,7 +46,7 @@ func (s *site) link(ctx context.Context, long string) error {
 	if span < time.Minute || span > wire.LinkMost {
 		return usage("--for %s: a link holds from 1 min to 31 days; say for example --for 12h", safe(long))
 	}
-	conn, err := ask.Dial(s.device)
+	conn, err := ask.Dial(s.device, s.clockNow)
 	if err != nil {
 		return err
 	}
@@ -57,8 +57,8 @@ func (s *site) link(ctx context.Context, long string) error {
 	if err != nil {
 		return answered(err, s.device.Server)
 	}
-	// By the server's clock, as far as this device knows it, since that is the one that shuts the pages.
-	until := s.now.Add(s.contact.Offset).Add(span).Truncate(time.Second)
+	// By the server's clock, as far as this device knows it, since that is the one that shuts the pages: s.now is that clock.
+	until := s.now.Add(span).Truncate(time.Second)
 	token := wire.NewLink(s.device.Site, string(s.device.Name), until, s.device.Key)
 	doc := linked{"https://" + pages.GetAddress() + wire.LinkPath(token), Stamp(until), hex.EncodeToString(pages.GetCertificateSha256())}
 	return s.env.print("link", doc, func(w io.Writer) {

@@ -1,6 +1,7 @@
 package cli
 
 import (
+	"cmp"
 	"context"
 	"slices"
 	"strings"
@@ -86,7 +87,11 @@ func lastWritten(all []view.Entry, most int) []view.Entry {
 	for i := range order {
 		order[i] = i
 	}
-	slices.SortStableFunc(order, func(a, b int) int { return all[b].LoggedAt.Compare(all[a].LoggedAt) })
+	slices.SortFunc(order, func(a, b int) int {
+		one, _ := event.ParseName(all[a].Name)
+		other, _ := event.ParseName(all[b].Name)
+		return cmp.Or(all[b].LoggedAt.Compare(all[a].LoggedAt), event.CompareNames(other, one))
+	})
 	order = order[:most]
 	slices.Sort(order)
 	kept := make([]view.Entry, len(order))
@@ -104,6 +109,9 @@ var logKinds = []event.Body{
 	event.BatchDiscarded{},
 	event.JointTreated{},
 	event.SurfaceTended{},
+	event.CoatFinished{},
+	event.ProgressStated{},
+	event.MethodChanged{},
 	event.CureReadings{},
 	event.WeatherObserved{},
 	event.WeatherForecast{},
@@ -124,6 +132,7 @@ var logKinds = []event.Body{
 	event.ZonePlanned{},
 	event.CoatPlanned{},
 	event.EdgePlanned{},
+	event.MaterialPlanned{},
 	event.DeviceEnrolled{},
 	event.DeviceRevoked{},
 }

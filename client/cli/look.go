@@ -76,7 +76,7 @@ func look[V any](ctx context.Context, env *Env, l looking, own func(*site) (V, e
 const serverTime = 5 * time.Second
 
 func fromServer(ctx context.Context, s *site, l looking, at query, v any) error {
-	conn, err := ask.Dial(s.device)
+	conn, err := ask.Dial(s.device, s.clockNow)
 	if err != nil {
 		return err
 	}
@@ -120,6 +120,9 @@ func anotherServer(ctx context.Context, d journal.Device) bool {
 	var refused *tls.CertificateVerificationError
 	return errors.As(err, &refused)
 }
+
+// clockNow is the site's clock at this instant, as far as this device knows it.
+func (s *site) clockNow() time.Time { return s.env.Now().Add(s.contact.Offset) }
 
 // page is how this device shows a report.
 func (s *site) page() report.Page {

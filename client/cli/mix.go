@@ -31,6 +31,7 @@ type mixAdd struct {
 	air, yield, weight, tolerance, set, working string
 	datum                                       string
 	limit, activation                           float64
+	corrects                                    int
 	replace                                     bool
 }
 
@@ -54,7 +55,8 @@ func newMixAdd(env *Env) *cobra.Command {
 	f.StringVar(&m.working, "working", "", "how long a batch may be worked: 75min")
 	f.StringVar(&m.datum, "datum", "", "datum of maturity: 0C")
 	f.StringArrayVar(&m.steps, "step", nil, "a step of the charging order")
-	f.BoolVar(&m.replace, "replace", false, "plan it anew where it is planned already")
+	f.BoolVar(&m.replace, "replace", false, "plan it anew where it is planned already; batches mixed before stay as they were")
+	f.IntVar(&m.corrects, "corrects", 0, "the earlier revision in which this one mends a mistake: its batches are judged by this one")
 	c.RunE = func(c *cobra.Command, args []string) error {
 		m.name, m.constituents = args[0], args[1:]
 		return env.with(c.Context(), func(s *site) error { return m.run(c.Context(), s) })
@@ -63,12 +65,15 @@ func newMixAdd(env *Env) *cobra.Command {
 }
 
 func (m mixAdd) run(ctx context.Context, s *site) error {
-	body := event.MixPlanned{Mix: event.Mix(m.name), Revision: 1, WaterLimit: m.limit, Activation: m.activation}
+	body := event.MixPlanned{Mix: event.Mix(m.name), Revision: 1, WaterLimit: m.limit, Activation: m.activation, Corrects: m.corrects}
 	if old, ok := s.plan.Mixes[body.Mix]; ok {
 		if !m.replace {
 			return refused("mix %s is planned already, in revision %d; --replace plans it anew", body.Mix, old.Revision)
 		}
 		body.Revision = old.Revision + 1
+	}
+	if m.corrects != 0 && !s.plan.HasRevision(body.Mix, m.corrects) {
+		return refused("mix %s has no revision %d to correct; it has %s", body.Mix, m.corrects, s.plan.RevisionsOf(body.Mix))
 	}
 	if err := m.read(&body); err != nil {
 		return err

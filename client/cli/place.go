@@ -26,7 +26,7 @@ func newPlace(env *Env) *cobra.Command {
 	var p place
 	c := env.command("place [BATCH] ZONE [PART]", "Write down that a batch, or part of it, was placed in a zone",
 		"hod place A3", "hod place 7 A3 1/2 --from 10:50 --to 10:58", "hod place A3 40l --along B3 --thickness 12mm,14mm", "hod place north/2026-07-18/7 A3 --coat 2 --face inner")
-	c.Long = "Without a batch it is the crew's last, without a part all that is left of it: 1/2, 40%, 40l."
+	c.Long = "Without a batch it is the crew's last, without a part all that is left of it: 1/2, 40%, 40l. The batch comes first."
 	c.Args = arguments(1, 3, "a zone, with the batch before it and the part after it where they are not plain")
 	f := c.Flags()
 	p.coat.flags(f)
@@ -46,20 +46,80 @@ func newPlace(env *Env) *cobra.Command {
 	return c
 }
 
-// words sorts out which of one to three words is what: a zone's name decides.
+// words sorts out which of one to three words is what: a zone's name decides, then what can only be a part or a batch. The
+// batch comes first, but is understood behind its zone.
 func (p *place) words(s *site, args []string) {
+	swapped := len(args) > 1 && s.isZone(args[0]) && !s.isZone(args[1])
 	switch len(args) {
 	case 1:
 		p.zone = args[0]
 	case 3:
 		p.batch, p.zone, p.part = args[0], args[1], args[2]
-	case 2:
-		if !s.isZone(args[1]) && (s.isZone(args[0]) || isPart(args[1])) {
-			p.zone, p.part = args[0], args[1]
-			return
+		switch {
+		case swapped && isBatch(args[1]):
+			p.zone, p.batch = args[0], args[1]
+		case swapped && isPart(args[1]) && isBatch(args[2]):
+			p.zone, p.part, p.batch = args[0], args[1], args[2]
+		case !s.isZone(args[1]) && isPart(args[1]) && s.isZone(args[2]):
+			p.part, p.zone = args[1], args[2]
 		}
-		p.batch, p.zone = args[0], args[1]
+	case 2:
+		switch {
+		case swapped && isBatch(args[1]):
+			p.zone, p.batch = args[0], args[1]
+		case !s.isZone(args[1]) && (s.isZone(args[0]) || isPart(args[1])):
+			p.zone, p.part = args[0], args[1]
+		case isPart(args[0]) && s.isZone(args[1]):
+			p.part, p.zone = args[0], args[1]
+		default:
+			p.batch, p.zone = args[0], args[1]
+		}
 	}
+}
+
+// isBatch reports whether a word can be the name of a batch and nothing else: 16, north/7, but not 1/2.
+func isBatch(word string) bool {
+	_, err := event.ParseBatch(word, "none", "2006-01-02")
+	return err == nil && !isPart(word)
+}
+
+// otherFace asks before a placement goes to a face on which nothing of its zone was placed yet, where the face was not said:
+// once the coats of one face are done, the only coat left is on the other side of the shell.
+func (p place) otherFace(s *site, coat event.Coat) error {
+	if p.coat.face != "" || coat.Face == event.AnyFace {
+		return nil
+	}
+	z, _ := s.fold.Zone(coat.Zone)
+	var done []event.Coat
+	for _, c := range z.Coats {
+		switch id := c.Coat.Coat; {
+		case id.Face == coat.Face && len(c.Placed) > 0:
+			return nil
+		case id.Face != coat.Face && len(c.Placed) > 0:
+			done = append(done, id)
+		}
+	}
+	if len(done) == 0 {
+		return nil
+	}
+	last := done[len(done)-1]
+	text := fmt.Sprintf("%s of the %s face of %s %s done; what is left is on the other face, %s",
+		count(len(done), "coat", "coats"), last.Face, coat.Zone, isOrAre(len(done)), coat)
+	if s.env.asks() {
+		fmt.Fprintf(s.env.Stderr, "%s\nDid it go there? [y/N] ", safe(capital(text)))
+		if said := strings.ToLower(strings.TrimSpace(s.env.line())); said == "y" || said == "yes" {
+			return nil
+		}
+		return refused("nothing was recorded; if it went on top of what is done, say --face %s --coat %d", last.Face, last.Number)
+	}
+	return refused("%s: say --face %s if it went there; if it went on top of what is done, --face %s --coat %d", text, coat.Face, last.Face, last.Number)
+}
+
+func isOrAre(n int) string {
+	if n == 1 {
+		return "is"
+	}
+	return "are"
 }
 
 // placeKept is the document hod.placement.v1.
@@ -97,6 +157,9 @@ func (p place) run(ctx context.Context, s *site) error {
 	if body.Coat, err = s.findCoat(zone, p.coat); err != nil {
 		return err
 	}
+	if err := p.otherFace(s, body.Coat); err != nil {
+		return err
+	}
 	if body.Part, err = readPart(p.part); err != nil {
 		return err
 	}
@@ -118,7 +181,7 @@ func (p place) run(ctx context.Context, s *site) error {
 	}
 	d := draft{
 		body: body, at: body.To, typed: !body.From.IsZero() || !body.To.IsZero(),
-		rules: []string{fold.ColdJoint, fold.OldBatch}, because: p.because,
+		rules: placementRules, because: p.because,
 		reason: func(why string) event.Body { body.Because = why; return body },
 	}
 	if d.at.IsZero() && !body.From.IsZero() && on != "" && on != s.today() {
@@ -130,6 +193,9 @@ func (p place) run(ctx context.Context, s *site) error {
 	}
 	return s.tellPlacement(k, body)
 }
+
+// placementRules are the findings about a placement for which a person is asked why.
+var placementRules = []string{fold.ColdJoint, fold.OldBatch, fold.WrongMix, fold.Overfull}
 
 // meant is the batch named, or the crew's last.
 func (s *site) meant(word, on string) (*fold.Batch, error) {
@@ -283,7 +349,7 @@ func (s *site) leftOf(b *fold.Batch) string {
 	if b.Left <= tooLittle {
 		return fmt.Sprintf("nothing left of batch %s", s.shortBatch(b.ID))
 	}
-	volume := b.Volume(b.Left, s.fold.Yield(b.Body.Mix).Ratio)
+	volume := b.Volume(b.Left, s.fold.YieldOf(b).Ratio)
 	return fmt.Sprintf("%s of batch %s left, %s", s.units.Share(b.Left), s.shortBatch(b.ID), unit.Both(s.units, unit.Computed(volume), unit.System.Volume))
 }
 

@@ -117,6 +117,11 @@ func isTimeZone(name string) bool {
 
 // compare says what would change, and unless that is all that was asked for, writes it.
 func (p planFile) compare(ctx context.Context, s *site, read plan.Plan, doc planDoc) error {
+	for _, m := range read.Mixes {
+		if m.Corrects != 0 && !s.plan.HasRevision(m.Mix, m.Corrects) {
+			return refused("mix %s has no revision %d to correct; it has %s", m.Mix, m.Corrects, s.plan.RevisionsOf(m.Mix))
+		}
+	}
 	changes := plan.Compare(s.holdings(), read.Events())
 	doc.Matched, doc.Same, doc.Doubts = true, changes.Same, changes.Doubt
 	for _, c := range changes.Write {

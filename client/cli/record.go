@@ -30,9 +30,11 @@ type draft struct {
 	reason  func(why string) event.Body    // the body with a reason, where a person can be asked for one
 	// mixed says that it happened and can be written down no other time: nothing refuses it, and what cannot stand is shown.
 	mixed bool
-	// about is the event that a correction is of, and asideBefore that it was set aside already.
+	// about is the event that a correction is of, asideBefore that it was set aside already, and known the findings about it
+	// that stood before, for which nobody is asked again.
 	about       event.Name
 	asideBefore bool
+	known       map[string]bool
 }
 
 // kept is what a command says of an event that it wrote; every document of one begins with these fields.
@@ -192,7 +194,7 @@ func (s *site) judge(name event.Name, d draft) error {
 		return nil
 	}
 	for _, f := range s.fold.Findings() {
-		if slices.Contains(d.rules, f.Code) && slices.Contains(strings.Fields(f.Key), name.String()) && f.Settled == "" {
+		if slices.Contains(d.rules, f.Code) && (isAbout(f, name) || isAbout(f, d.about)) && f.Settled == "" && !d.known[f.Code+" "+f.Key] {
 			text := f.Text
 			if d.say != nil {
 				text = d.say(f.Code, text)
@@ -203,6 +205,11 @@ func (s *site) judge(name event.Name, d draft) error {
 	return nil
 }
 
+// isAbout says whether a finding is about an event: its key names it, or it brought the finding about.
+func isAbout(f fold.Finding, name event.Name) bool {
+	return slices.Contains(strings.Fields(f.Key), name.String()) || f.Concerns(name)
+}
+
 func (s *site) judgeAside(r *fold.Record, d draft) error {
 	switch r.Aside.Code {
 	case fold.NotEnrolled: // it stands once this device's own enrolment has come from the server
@@ -211,6 +218,10 @@ func (s *site) judgeAside(r *fold.Record, d draft) error {
 		return refused("%s", r.Aside.Why)
 	case fold.UnknownZone, fold.UnknownCoat, fold.UnknownMix, fold.UnknownBatch, fold.NoTarget:
 		return notFound("%s", r.Aside.Why)
+	case fold.PlacedBeforeMixed, fold.PlacedAnotherDay:
+		return refused("%s. Say --from and --to as they were, name the batch as crew/day/number, or correct what was written of it with `hod amend`", r.Aside.Why)
+	case fold.BreakBeforeAge:
+		return refused("%s. Say --age, --batch and --at as they were", r.Aside.Why)
 	case fold.PlacedBeyondMixed: // no reason makes it stand
 		return refused("%s; say less, name another batch, or correct what was written of this one with `hod amend` or `hod undo`", r.Aside.Why)
 	}
@@ -232,10 +243,20 @@ func (s *site) warned(k *kept) {
 	if r, ok := s.fold.Record(k.name); ok && r.State == fold.SetAside {
 		k.Warnings = append(k.Warnings, "set aside for now: "+r.Aside.Why)
 	}
+	s.warnedOf(k, k.name)
+}
+
+// warnedOf adds what a person should see of an event: the one just written, or the one that it corrects.
+func (s *site) warnedOf(k *kept, name event.Name) {
 	for _, f := range s.fold.Findings() {
-		if f.Settled == "" && f.Code != fold.AsideFlag && slices.Contains(strings.Fields(f.Key), k.Event) {
-			k.Warnings = append(k.Warnings, f.Text)
+		if f.Settled != "" || f.Code == fold.AsideFlag || !isAbout(f, name) {
+			continue
 		}
+		text := f.Text
+		if f.Because != "" {
+			text += "; because: " + f.Because
+		}
+		k.Warnings = append(k.Warnings, text)
 	}
 }
 
@@ -266,6 +287,32 @@ func (s *site) tellKept(k kept, doc any) error {
 		s.env.hint("note: %s", w)
 	}
 	return s.env.print(strings.ReplaceAll(k.Kind, " ", "-"), doc, func(w io.Writer) { fmt.Fprintln(w, k.words()) })
+}
+
+// keptEach is the document of a line that wrote several events of a kind: the first, as if it were alone, and all of them.
+type keptEach struct {
+	kept
+	Each []kept `json:"each"`
+}
+
+// tellEach prints what a line wrote: one event as any, several a line each.
+func (s *site) tellEach(all []kept) error {
+	for i := range all {
+		s.warned(&all[i])
+	}
+	if len(all) == 1 {
+		return s.tellKept(all[0], all[0])
+	}
+	for _, k := range all {
+		for _, w := range k.Warnings {
+			s.env.hint("note: %s", w)
+		}
+	}
+	return s.env.print(strings.ReplaceAll(all[0].Kind, " ", "-"), keptEach{all[0], all}, func(w io.Writer) {
+		for _, k := range all {
+			fmt.Fprintln(w, k.words())
+		}
+	})
 }
 
 // simply keeps a draft and prints it, for events with nothing more to say.

@@ -1,8 +1,8 @@
 package cli
 
 import (
+	"fmt"
 	"strings"
-	"time"
 
 	"github.com/spf13/cobra"
 
@@ -26,9 +26,7 @@ func newShiftStart(env *Env) *cobra.Command {
 			if err != nil {
 				return err
 			}
-			if begun := s.shiftOpen(); !begun.IsZero() {
-				s.env.hint("note: crew %s's shift was begun already, %s, and not ended since; `hod undo` takes this one back", s.crew(), s.clock(begun))
-			}
+			begun := s.begunAlready()
 			if body.People > manyPeople {
 				s.env.hint("note: %d people are many for one crew; if that was a slip, `hod undo` and write it again", body.People)
 			}
@@ -36,10 +34,30 @@ func newShiftStart(env *Env) *cobra.Command {
 			if body.People > 0 {
 				text += " by " + count(body.People, "person", "people")
 			}
-			return s.simply(c.Context(), draft{body: body, at: at}, text+s.said(at), "")
+			k, err := s.keep(c.Context(), draft{body: body, at: at})
+			if err != nil {
+				return err
+			}
+			k.Text = text + s.said(at)
+			if s.warned(&k); begun != "" {
+				k.Warnings = []string{begun}
+			}
+			return s.tellKept(k, k)
 		})
 	}
 	return c
+}
+
+// begunAlready says that a shift of this crew is open; empty if none is.
+func (s *site) begunAlready() string {
+	open := s.fold.OpenShift(s.device.Crew, s.now)
+	switch {
+	case open == nil:
+		return ""
+	case s.now.Sub(open.When) >= fold.LongShift:
+		return fmt.Sprintf("the end of crew %s's shift of %s (%s) was never written; `hod shift end --at TIME --on DAY` says when it was", s.crew(), s.clock(open.When), open.Name)
+	}
+	return fmt.Sprintf("crew %s's shift was begun already, %s (%s), and not ended since; `hod undo` takes this one back", s.crew(), s.clock(open.When), open.Name)
 }
 
 func newShiftEnd(env *Env) *cobra.Command {
@@ -66,23 +84,6 @@ func newShiftEnd(env *Env) *cobra.Command {
 
 // manyPeople is more than any one crew on a shell has. Common practice, no source.
 const manyPeople = 60
-
-// shiftOpen is when the crew's shift of today began that has not ended; zero if there is none.
-func (s *site) shiftOpen() time.Time {
-	var begun time.Time
-	for _, r := range s.fold.Records() {
-		if r.Crew != s.device.Crew || r.State == fold.SetAside || r.When.In(s.in).Format(time.DateOnly) != s.today() {
-			continue
-		}
-		switch r.Now.(type) {
-		case event.ShiftStarted:
-			begun = r.When
-		case event.ShiftEnded:
-			begun = time.Time{}
-		}
-	}
-	return begun
-}
 
 func (s *site) crew() string {
 	if s.device.Crew == "" {

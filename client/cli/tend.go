@@ -3,7 +3,7 @@ package cli
 import (
 	"context"
 	"fmt"
-	"strings"
+	"slices"
 
 	"github.com/spf13/cobra"
 
@@ -13,22 +13,22 @@ import (
 
 // tend is a surface covered, uncovered or wetted.
 type tend struct {
-	what       event.Tending
-	zone, with string
-	face       string
-	when       moment
+	what  event.Tending
+	words []string // zones, then with what
+	face  string
+	when  moment
 }
 
 func newCover(env *Env) *cobra.Command {
-	return newTend(env, event.Covered, "cover ZONE [WITH…]", "Write down that a surface was covered", "hod cover A3 wet burlap", "hod cover A3 plastic --face outer --at 16:10")
+	return newTend(env, event.Covered, "cover ZONE… [WITH…]", "Write down that a surface was covered", "hod cover A3 wet burlap", "hod cover A3 A4 plastic --face outer --at 16:10")
 }
 
 func newUncover(env *Env) *cobra.Command {
-	return newTend(env, event.Uncovered, "uncover ZONE", "Write down that a cover was taken off", "hod uncover A3")
+	return newTend(env, event.Uncovered, "uncover ZONE…", "Write down that a cover was taken off", "hod uncover A3", "hod uncover A3,A4")
 }
 
 func newWet(env *Env) *cobra.Command {
-	return newTend(env, event.Wetted, "wet ZONE [WITH…]", "Write down that a surface was wetted", "hod wet A3", "hod wet A3 fog nozzle --at -20m")
+	return newTend(env, event.Wetted, "wet ZONE… [WITH…]", "Write down that a surface was wetted", "hod wet A3 A4", "hod wet A3 fog nozzle --at -20m")
 }
 
 func newTend(env *Env, what event.Tending, use, short string, examples ...string) *cobra.Command {
@@ -38,45 +38,57 @@ func newTend(env *Env, what event.Tending, use, short string, examples ...string
 	c.Flags().StringVar(&t.face, "face", "", "outer or inner (default: both)")
 	t.when.flags(c.Flags())
 	c.RunE = func(c *cobra.Command, args []string) error {
-		t.zone, t.with = args[0], strings.Join(args[1:], " ")
+		t.words = args
 		return env.with(c.Context(), func(s *site) error { return t.run(c.Context(), s) })
 	}
 	return c
 }
 
 func (t tend) run(ctx context.Context, s *site) error {
-	zone, err := s.findZone(t.zone)
+	zones, with, err := s.findZones(t.words)
 	if err != nil {
 		return err
 	}
-	body := event.SurfaceTended{Zone: zone, Tending: t.what, With: t.with}
-	if body.Face, err = event.ParseFace(t.face); err != nil {
+	face, err := event.ParseFace(t.face)
+	if err != nil {
 		return flagged("face", err)
 	}
 	at, _, err := t.when.read(s)
 	if err != nil {
 		return err
 	}
-	text := string(zone)
-	if body.Face != event.AnyFace {
-		text += " " + body.Face.String()
+	drafts := make([]draft, len(zones))
+	for i, zone := range zones {
+		drafts[i] = draft{body: event.SurfaceTended{Zone: zone, Tending: t.what, With: with, Face: face}, at: at}
 	}
-	text += " " + t.what.String()
-	if t.with != "" {
-		text += " with " + t.with
+	all, err := s.keepEach(ctx, drafts)
+	if err != nil {
+		return err
 	}
-	return s.simply(ctx, draft{body: body, at: at}, text+s.said(at), s.stillOpen(zone, t.what))
+	for i, zone := range zones {
+		text := string(zone)
+		if face != event.AnyFace {
+			text += " " + face.String()
+		}
+		text += " " + t.what.String()
+		if with != "" {
+			text += " with " + with
+		}
+		all[i].Text = text + s.said(at)
+	}
+	all[len(all)-1].Next = s.stillOpen(zones, t.what)
+	return s.tellEach(all)
 }
 
 // stillOpen says which other zones have material in them and are not covered.
-func (s *site) stillOpen(but event.Zone, what event.Tending) string {
+func (s *site) stillOpen(but []event.Zone, what event.Tending) string {
 	if what != event.Covered {
 		return ""
 	}
 	var open []event.Zone
 	for _, name := range s.plan.ZoneNames() {
 		z, ok := s.fold.Zone(name)
-		if name == but || !ok || !placedIn(z) || covered(z) {
+		if slices.Contains(but, name) || !ok || !placedIn(z) || s.covered(z) {
 			continue
 		}
 		open = append(open, name)
@@ -96,18 +108,12 @@ func placedIn(z fold.ZoneIs) bool {
 	return false
 }
 
-// covered says that the last word about a zone is that it was covered, and that nothing was placed on it since.
-func covered(z fold.ZoneIs) bool {
-	last := fold.Tended{}
-	for _, t := range z.Tended {
-		if t.What != event.Wetted && !t.At.Before(last.At) {
-			last = t
-		}
-	}
+// covered says that every face of a zone on which something was placed lies covered now.
+func (s *site) covered(z fold.ZoneIs) bool {
 	for _, c := range z.Coats {
-		if len(c.Placed) > 0 && c.Last.After(last.At) {
+		if len(c.Placed) > 0 && !z.Covered(c.CoatPlanned.Coat.Face, s.now) {
 			return false
 		}
 	}
-	return last.What == event.Covered
+	return true
 }

@@ -3,7 +3,6 @@ package cli
 import (
 	"context"
 	"fmt"
-	"strings"
 
 	"github.com/spf13/cobra"
 
@@ -11,64 +10,106 @@ import (
 	"hod/internal/fold"
 )
 
-// treat is a joint made ready for material, or mended after.
+// treat is joints made ready for material, or mended after.
 type treat struct {
-	zone, along, method string
-	coat                coatWords
-	when                moment
+	words []string // zones, then the method
+	along []string
+	coat  coatWords
+	when  moment
 }
 
 func newTreat(env *Env) *cobra.Command {
 	var t treat
-	c := env.command("treat ZONE METHOD…", "Write down how a joint was treated",
-		`hod treat A3 "chipped, wetted, slurried" --along B3`, "hod treat A3 bonding slurry")
-	c.Long = "Without --along it is the joint inside the coat, or on the coat below."
+	c := env.command("treat ZONE… METHOD…", "Write down how a joint was treated",
+		`hod treat A3 "chipped, wetted, slurried" --along B3`, "hod treat A3 bonding slurry", "hod treat A3 A4 wetted, slurried")
+	c.Long = "Without --along it is the joint inside the coat, or on the coat below, in each of the zones."
 	c.Args = atLeast(2, "a zone and what was done")
 	f := c.Flags()
-	f.StringVar(&t.along, "along", "", "the zone across the edge")
+	f.StringArrayVar(&t.along, "along", nil, "the zones across the edges: B3,A4")
 	t.coat.flags(f)
 	t.when.flags(f)
 	c.RunE = func(c *cobra.Command, args []string) error {
-		t.zone, t.method = args[0], strings.Join(args[1:], " ")
+		t.words = args
 		return env.with(c.Context(), func(s *site) error { return t.run(c.Context(), s) })
 	}
 	return c
 }
 
 func (t treat) run(ctx context.Context, s *site) error {
-	zone, err := s.findZone(t.zone)
+	zones, method, err := s.findZones(t.words)
 	if err != nil {
 		return err
 	}
-	body := event.JointTreated{Method: t.method}
-	if body.Coat, err = s.placedCoat(zone, t.coat); err != nil {
-		return err
+	if method == "" {
+		return usage("say how the joint of %s was treated, as in `hod treat %s slurried`; the edge between two zones is `hod treat %s slurried --along %s`",
+			join(zones), zones[0], zones[0], zones[len(zones)-1])
 	}
-	where := "in " + body.Coat.String()
-	if t.along != "" {
-		if body.OtherZone, err = s.findZone(t.along); err != nil {
-			return err
-		}
-		if !s.neighbours(zone, body.OtherZone) {
-			return notFound("zones %s and %s share no edge in the plan; %s shares one with %s", zone, body.OtherZone, zone, s.neighboursOf(zone))
-		}
-		where = fmt.Sprintf("of %s along %s", body.Coat, body.OtherZone)
+	bodies, places, err := t.joints(s, zones, method)
+	if err != nil {
+		return err
 	}
 	at, _, err := t.when.read(s)
 	if err != nil {
 		return err
 	}
+	drafts := make([]draft, len(bodies))
+	for i, b := range bodies {
+		drafts[i] = draft{body: b, at: at}
+	}
 	cold := s.coldJoints()
-	k, err := s.keep(ctx, draft{body: body, at: at})
+	all, err := s.keepEach(ctx, drafts)
 	if err != nil {
 		return err
 	}
-	k.Text = fmt.Sprintf("joint %s treated: %s%s", where, t.method, s.said(at))
-	if n := cold - s.coldJoints(); n > 0 {
-		k.Next = fmt.Sprintf("%s now shows that it was treated; its history stays", count(n, "cold joint", "cold joints"))
+	for i := range all {
+		all[i].Text = fmt.Sprintf("joint %s treated: %s%s", places[i], method, s.said(at))
 	}
-	s.warned(&k)
-	return s.tellKept(k, k)
+	if n := cold - s.coldJoints(); n > 0 {
+		all[len(all)-1].Next = fmt.Sprintf("%s now shows that it was treated; its history stays", count(n, "cold joint", "cold joints"))
+	}
+	t.hintEdges(s, zones)
+	return s.tellEach(all)
+}
+
+// joints are those that the words name, and where each is in words: an edge of each zone, or its own.
+func (t treat) joints(s *site, zones []event.Zone, method string) (bodies []event.JointTreated, places []string, err error) {
+	along := commaList(t.along)
+	for _, zone := range zones {
+		coat, err := s.placedCoat(zone, t.coat)
+		if err != nil {
+			return nil, nil, err
+		}
+		if len(along) == 0 {
+			bodies, places = append(bodies, event.JointTreated{Coat: coat, Method: method}), append(places, "in "+coat.String())
+		}
+		for _, word := range along {
+			other, err := s.findZone(word)
+			if err != nil {
+				return nil, nil, err
+			}
+			if !s.neighbours(zone, other) {
+				return nil, nil, notFound("zones %s and %s share no edge in the plan; %s shares one with %s", zone, other, zone, s.neighboursOf(zone))
+			}
+			bodies = append(bodies, event.JointTreated{Coat: coat, OtherZone: other, Method: method})
+			places = append(places, fmt.Sprintf("of %s along %s", coat, other))
+		}
+	}
+	return bodies, places, nil
+}
+
+// hintEdges says, where neighbours were named in one line, that the edge between them is another joint.
+func (t treat) hintEdges(s *site, zones []event.Zone) {
+	if len(t.along) > 0 {
+		return
+	}
+	for i, a := range zones {
+		for _, b := range zones[i+1:] {
+			if s.neighbours(a, b) {
+				s.env.hint("note: this is the joint in each zone; the edge between %s and %s is another: `hod treat %s METHOD --along %s`", a, b, a, b)
+				return
+			}
+		}
+	}
 }
 
 // coldJoints counts those that nothing was done about.

@@ -132,6 +132,7 @@ func (s *site) tellCorrection(k kept, of event.Name, before, text string) error 
 	k.Text = text
 	k.Next = fmt.Sprintf("it was: %s; it is now: %s", before, after)
 	s.warned(&k)
+	s.warnedOf(&k, of)
 	return s.tellKept(k, correctionKept{kept: k, Of: of.String(), Before: before, After: after})
 }
 

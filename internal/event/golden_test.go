@@ -77,7 +77,7 @@ func examples() map[string]event.Event {
 				{Constituent: "water", Share: as(unit.Share(0.75), "3/4"), Wait: 10 * time.Second},
 				{Constituent: "cement", Wait: 4 * time.Minute, LookFor: "flows by itself"},
 			},
-			Working: 90 * time.Minute, Datum: as(unit.Celsius(0), "0C"), Replaces: []event.Hash{one},
+			Working: 90 * time.Minute, Datum: as(unit.Celsius(0), "0C"), Replaces: []event.Hash{one}, Corrects: 1,
 		},
 		event.CrewPlanned{Crew: "north", Name: "North side", People: 5, Zones: []event.Zone{"A3", "A4"}, Replaces: []event.Hash{one}},
 		event.MaterialPlanned{Material: "sand", Bulk: as(unit.Density(1490), "93lb/ft3"), Bag: as(50*unit.Pound, "50lb"), Replaces: []event.Hash{one}},

@@ -44,6 +44,9 @@ type MixPlanned struct {
 	Working             time.Duration // whole minutes; 0: not said
 	Datum               *unit.As[unit.Celsius]
 	Replaces            []Hash
+	// Corrects is the earlier revision in which this one mends a mistake, so that the batches that carry that one are judged
+	// by this; 0: none.
+	Corrects int
 }
 
 // Limits of a mix.
@@ -69,7 +72,15 @@ func (b MixPlanned) check() error {
 		checkWhole("working time", b.Working, time.Minute, 24*time.Hour),
 		maybe("datum of maturity", b.Datum, temperature),
 		checkHashes("replaced plan", b.Replaces, 0),
+		b.checkCorrects(),
 	)
+}
+
+func (b MixPlanned) checkCorrects() error {
+	if b.Corrects < 0 || b.Corrects >= b.Revision && b.Corrects != 0 {
+		return cannot("revision %d cannot correct revision %d; a revision corrects an earlier one", b.Revision, b.Corrects)
+	}
+	return nil
 }
 
 func (b MixPlanned) checkConstituents() error {
@@ -151,6 +162,7 @@ func (b MixPlanned) wrap() *hodv1.Body {
 		InitialSetMin: units(b.InitialSet, time.Minute), SetReference: celsiusProto(b.SetReference),
 		ActivationKjMol: b.Activation, Steps: each(b.Steps, Step.proto), WorkingMin: wholes(b.Working, time.Minute),
 		Datum: celsiusProto(b.Datum), Replaces: hashesProto(b.Replaces),
+		Corrects: uint32(b.Corrects),
 	}}}
 }
 
@@ -162,6 +174,7 @@ func mixPlannedOf(p *hodv1.MixPlanned) MixPlanned {
 		InitialSet: span(p.GetInitialSetMin(), time.Minute), SetReference: celsiusOf(p.GetSetReference()),
 		Activation: p.GetActivationKjMol(), Steps: each(p.GetSteps(), stepOf), Working: whole(p.GetWorkingMin(), time.Minute),
 		Datum: celsiusOf(p.GetDatum()), Replaces: hashesOf(p.GetReplaces()),
+		Corrects: count(p.GetCorrects()),
 	}
 }
 

@@ -35,7 +35,9 @@ type Batch struct {
 	Mixed *Record // nil where only tests or placements speak of it
 	Body  event.BatchMixed
 	Twins []*Record // others written under the same name
-	Mix   *Mix
+	Mix   *Mix      // by which it is judged: see history.go
+
+	unknown bool // the record has not the revision that it carries
 
 	From, Water, Ready time.Time
 	WaterKnown         bool
@@ -126,7 +128,7 @@ func (s *Site) computeBatch(st *batchState) {
 	slices.SortFunc(st.mixed, byTime)
 	for _, r := range st.mixed {
 		body := r.Now.(event.BatchMixed)
-		m := s.plan.Mixes[body.Mix]
+		m, known := s.plan.MixOf(body, r.When)
 		if m == nil {
 			r.lacks(&Aside{UnknownMix, fmt.Sprintf("no mix %s is planned", body.Mix)})
 			continue
@@ -136,7 +138,7 @@ func (s *Site) computeBatch(st *batchState) {
 			b.Twins = append(b.Twins, r)
 			continue
 		}
-		b.Mixed, b.Body, b.Mix = r, body, m
+		b.Mixed, b.Body, b.Mix, b.unknown = r, body, m, !known
 	}
 	if b.Mixed == nil {
 		st.wait()
@@ -337,6 +339,10 @@ func (s *Site) share(b *Batch, st *batchState) {
 		if !p.From.IsZero() {
 			from = r.OnSite(p.From)
 		}
+		if aside := b.misplaced(r, from); aside != nil {
+			r.lacks(aside)
+			continue
+		}
 		claims = append(claims, claim{r, p.Part, from})
 	}
 	for _, r := range st.discards {
@@ -423,8 +429,9 @@ func (b *Batch) find(f Finding) {
 func (b *Batch) judge(system unit.System) {
 	if len(b.Twins) > 0 {
 		f := Finding{Code: SameNumber, Grave: true, Text: fmt.Sprintf("%d batches were written as %s; only %s counts until one is taken back or given another number", len(b.Twins)+1, b.ID, b.Mixed.Name)}
+		f.Asks = []event.Name{b.Mixed.Name}
 		for _, r := range b.Twins {
-			f.Events = append(f.Events, r.Name)
+			f.Events, f.Asks = append(f.Events, r.Name), append(f.Asks, r.Name)
 		}
 		b.find(f)
 	}
@@ -434,11 +441,13 @@ func (b *Batch) judge(system unit.System) {
 		b.judgeTest(&b.Tests[i], system)
 	}
 	b.judgeTemperature(system)
+	if b.unknown {
+		b.find(Finding{
+			Code: UnknownRevision, Text: fmt.Sprintf("batch %s was mixed by revision %d of mix %s, which is not in the record; it is judged by revision %d", b.ID, b.Body.Revision, b.Body.Mix, b.Mix.Revision),
+		})
+	}
 	for _, text := range b.Body.CutShort {
 		b.find(Finding{Code: CutShort, Key: text, Text: text, Limit: "the mix's charging order"})
-	}
-	if b.Body.Because != "" {
-		b.find(Finding{Code: PassedOver, Text: "a rule was passed over: " + b.Body.Because})
 	}
 	working := b.Mix.Working
 	if working == 0 {
@@ -447,12 +456,16 @@ func (b *Batch) judge(system unit.System) {
 	for _, p := range b.Parts {
 		if age := p.To.Sub(b.Water); age > working {
 			b.find(Finding{
-				Code: OldBatch, Key: p.Record.Name.String(), Since: p.To, Events: []event.Name{p.Record.Name},
+				Code: OldBatch, Key: p.Record.Name.String(), Since: p.To, Events: []event.Name{p.Record.Name}, Asks: []event.Name{p.Record.Name},
 				Text:     fmt.Sprintf("batch %s was %s old when it was placed in %s", b.ID, unit.Duration(age), p.Coat),
 				Evidence: []Fact{{Name: "water contact", At: b.Water}, {Name: "placed until", At: p.To}},
 				Limit:    unit.Duration(working) + " after water contact", Source: "the mix's working time; 90 min where it states none (ASTM C94, from memory)",
 			})
 		}
+	}
+	told := slices.ContainsFunc(b.Findings, func(f Finding) bool { return f.Concerns(b.Mixed.Name) })
+	if b.Body.Because != "" && !told { // what was passed over is no finding, such as a mixing of hours
+		b.find(Finding{Code: PassedOver, Text: "a rule was passed over: " + b.Body.Because})
 	}
 }
 
@@ -465,7 +478,7 @@ func (b *Batch) judgeWater(system unit.System) {
 		Code: WaterLimit, Grave: true,
 		Text:    fmt.Sprintf("batch %s has w/cm %.3f; the mix allows %.3f", b.ID, b.Figures.WaterCementitious, limit),
 		Formula: "w/cm = all water / (cement + pozzolan), by mass", Limit: fmt.Sprintf("%.3f", limit), Source: "mix " + string(b.Body.Mix),
-		Caution: Caution,
+		Caution: Caution, Asks: []event.Name{b.Mixed.Name},
 	}
 	for _, w := range b.Figures.Water.Parts {
 		f.Evidence = append(f.Evidence, Fact{Name: "water: " + w.Source.String() + " " + w.Name, Value: system.Mass(w.Mass)})

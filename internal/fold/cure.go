@@ -57,7 +57,7 @@ func (s *Site) cureOf(c CoatIs, p Probe, now time.Time) (Cure, bool) {
 	for _, k := range samples {
 		cure.Lowest = min(cure.Lowest, k.Temp)
 	}
-	m := s.plan.Mixes[c.Mix]
+	m := s.mixIn(&c)
 	if len(samples) < 2 || m == nil {
 		cure.Note = "one reading says no age"
 		return cure, true
@@ -91,6 +91,17 @@ func (s *Site) cureOf(c CoatIs, p Probe, now time.Time) (Cure, bool) {
 	}
 	cure.Note = join(cure.Note, tooHot(samples, s.plan.System))
 	return cure, true
+}
+
+// mixIn is the mix that a coat's temperatures are read by: that of the first batch of the coat's mix in it, by the revision
+// that the batch carries; of a coat that holds none, the mix as planned.
+func (s *Site) mixIn(c *CoatIs) *Mix {
+	for _, p := range c.Placed {
+		if p.Batch.Body.Mix == c.Mix {
+			return p.Batch.Mix
+		}
+	}
+	return s.plan.Mixes[c.Mix]
 }
 
 // tooHot is what to say of readings that no thin coat comes to.
@@ -164,27 +175,27 @@ func (s *Site) wet(c CoatIs, now time.Time) []curing.Period {
 			all = append(all, curing.Period{From: from, To: to})
 		}
 	}
-	var covered time.Time
+	for _, k := range st.is.covers[id.Face] {
+		if k.To.IsZero() {
+			k.To = now
+		}
+		add(k.From, k.To)
+	}
+	on := st.is.placedOn(id.Face)
 	for _, t := range st.is.tended {
-		if t.Face != event.AnyFace && id.Face != event.AnyFace && t.Face != id.Face {
+		if t.What != event.Wetted || !sameFace(t.Face, id.Face) {
 			continue
 		}
-		switch t.What {
-		case event.Wetted:
-			add(t.At, t.At.Add(wetFor))
-		case event.Covered:
-			if covered.IsZero() {
-				covered = t.At
+		until := t.At.Add(wetFor)
+		for _, p := range on { // what is placed on a wet face ends that, too
+			if p.From.After(t.At) {
+				if p.From.Before(until) {
+					until = p.From
+				}
+				break
 			}
-		case event.Uncovered:
-			if !covered.IsZero() {
-				add(covered, t.At)
-			}
-			covered = time.Time{}
 		}
-	}
-	if !covered.IsZero() {
-		add(covered, now)
+		add(t.At, until)
 	}
 	return all
 }
@@ -230,6 +241,7 @@ type Break struct {
 
 // Breaks of a mix, by time.
 func (s *Site) Breaks(mix event.Mix) []Break {
+	s.compute()
 	list := s.breaks[mix]
 	if list == nil {
 		return nil
@@ -239,6 +251,9 @@ func (s *Site) Breaks(mix event.Mix) []Break {
 	var all []Break
 	byAge := map[time.Duration][]unit.Pressure{}
 	for _, r := range sorted {
+		if r.State == SetAside {
+			continue
+		}
 		b := Break{Record: r, Body: r.Now.(event.SpecimensBroken)}
 		b.Maturity = b.Body.MaturityCH
 		if b.Maturity == 0 {

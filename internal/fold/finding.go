@@ -21,6 +21,9 @@ type Finding struct {
 	Events   []event.Name
 	Caution  string
 	Settled  string // what the record itself shows was done about it; empty leaves it open
+	// Asks are the events that brought it about: who writes one is asked why, and Because has what they answered.
+	Asks    []event.Name
+	Because string
 }
 
 // Fact is one figure that a finding rests on, in words. An instant stands apart from the words, since only the reader's
@@ -55,6 +58,12 @@ const (
 	StockShort    = "stock-short"
 	LedgerShort   = "ledger-short"
 	PassedOver    = "passed-over"
+	Washed        = "washed"
+	WrongMix      = "wrong-mix"
+	Overfull      = "overfull"
+	SecondShift   = "second-shift"
+
+	UnknownRevision = "unknown-revision"
 )
 
 // Caution that goes with work in wet cement and dry dust.

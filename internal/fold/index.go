@@ -13,7 +13,7 @@ import (
 // something is computed from it, in touch.
 func (s *Site) index(r *Record) {
 	switch b := r.Now.(type) {
-	case event.SitePlanned, event.ZonePlanned, event.EdgePlanned, event.CoatPlanned, event.MixPlanned, event.CrewPlanned:
+	case event.SitePlanned, event.ZonePlanned, event.EdgePlanned, event.CoatPlanned, event.MixPlanned, event.CrewPlanned, event.MaterialPlanned:
 		s.file(r, &s.slot(slotOf(b)).plans)
 	case event.BatchMixed:
 		s.file(r, &s.batch(b.Batch).mixed)
@@ -28,6 +28,12 @@ func (s *Site) index(r *Record) {
 		s.file(r, &s.zone(b.Coat.Zone).treated)
 	case event.SurfaceTended:
 		s.file(r, &s.zone(b.Zone).tended)
+	case event.CoatFinished:
+		s.file(r, &s.zone(b.Coat.Zone).said)
+	case event.ProgressStated:
+		s.file(r, &s.zone(b.Coat.Zone).said)
+	case event.MethodChanged:
+		s.file(r, &s.methods)
 	case event.CureReadings:
 		s.file(r, &s.zone(b.Coat.Zone).readings)
 	case event.WeatherObserved:
@@ -68,7 +74,7 @@ func (s *Site) withdraw(r *Record) {
 // touch marks all stale that is computed from how a record is read now.
 func (s *Site) touch(r *Record) {
 	switch b := r.Now.(type) {
-	case event.SitePlanned, event.ZonePlanned, event.EdgePlanned, event.CoatPlanned, event.MixPlanned, event.CrewPlanned:
+	case event.SitePlanned, event.ZonePlanned, event.EdgePlanned, event.CoatPlanned, event.MixPlanned, event.CrewPlanned, event.MaterialPlanned:
 		s.plan = nil
 	case event.BatchMixed:
 		s.staleBatch(b.Batch)
@@ -84,6 +90,10 @@ func (s *Site) touch(r *Record) {
 		s.staleZone(b.OtherZone)
 	case event.SurfaceTended:
 		s.staleZone(b.Zone)
+	case event.CoatFinished:
+		s.staleZone(b.Coat.Zone)
+	case event.ProgressStated:
+		s.staleZone(b.Coat.Zone)
 	case event.CureReadings:
 		s.staleZone(b.Coat.Zone)
 	case event.WeatherObserved:
@@ -92,6 +102,8 @@ func (s *Site) touch(r *Record) {
 		s.staleAir(r, b.Samples)
 	case event.StockReceived, event.StockCounted, event.StockSpoiled:
 		s.known.ledgers = nil
+	case event.SpecimensBroken:
+		s.stale.breaks = true
 	}
 }
 
@@ -175,7 +187,10 @@ func (s *Site) compute() {
 	for _, b := range s.stale.batches {
 		s.computeBatch(b)
 	}
-	s.stale.batches = nil
+	if s.stale.breaks || len(s.stale.batches) > 0 {
+		s.judgeBreaks()
+	}
+	s.stale.batches, s.stale.breaks = nil, false
 	s.renewAir()
 	for _, z := range s.stale.zones {
 		s.computeZone(z)

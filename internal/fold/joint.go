@@ -160,6 +160,7 @@ func (s *Site) meet(e Edge, a, b *CoatIs) (Contact, bool) {
 	slices.SortFunc(k.Treated, func(x, y Treated) int { return byTime(x.Record, y.Record) })
 	s.meeting(&k, a, b, as, bs)
 	k.At = later[0].From
+	k.Length = s.plan.lengthAt(e, k.At)
 	return k, true
 }
 

@@ -5,7 +5,6 @@ import (
 	"slices"
 	"time"
 
-	"hod/internal/curing"
 	"hod/internal/event"
 	"hod/internal/setting"
 	"hod/internal/unit"
@@ -31,6 +30,8 @@ func (s *Site) judgeZone(z *zoneIs) {
 		s.judgeCold(z, c)
 		s.judgeThickness(z, c)
 		s.judgeFrost(z, c)
+		s.judgeRain(z, c)
+		s.judgeMixes(z, c)
 	}
 }
 
@@ -53,7 +54,7 @@ func (s *Site) judgeContact(k Contact) (Finding, bool) {
 			{Name: "initial set", Value: fmt.Sprintf("%s at %s%s", unit.Duration(st.Set.Initial), sys.Temperature(st.Set.Reference), assumed(st.SetSaid))},
 			{Name: "material when met", Value: sys.Temperature(st.Material) + ", " + st.MaterialSource},
 		},
-		Events: eventsOf(k),
+		Events: eventsOf(k), Asks: []event.Name{later.Record.Name},
 	}
 	if k.Kind == Below {
 		f.Code, f.Grave = UntreatedCoat, false
@@ -103,6 +104,7 @@ func (s *Site) judgeDrying(z *zoneIs, c *CoatIs) {
 		k    Sky
 		p    *Placed
 		rate DryingRate
+		by   *Plan // the limits of that hour
 		t    unit.Celsius
 		n    int
 		from time.Time
@@ -131,25 +133,26 @@ func (s *Site) judgeDrying(z *zoneIs, c *CoatIs) {
 		if k.SurfaceTemperature != nil {
 			surface = *k.SurfaceTemperature
 		}
-		rate, err := s.plan.DryingAt(k, surface)
+		limits := s.plan.LimitsAt(k.At)
+		rate, err := limits.DryingAt(k, surface)
 		if err != nil || !rate.Over {
 			continue
 		}
 		day := p.Batch.ID.Day
 		if w := byDay[day]; w == nil {
-			byDay[day] = &worst{k, p, rate, surface, 1, k.At}
+			byDay[day] = &worst{k, p, rate, limits, surface, 1, k.At}
 			days = append(days, day)
 		} else if w.n++; rate.SI.Rate > w.rate.SI.Rate {
-			w.k, w.p, w.rate, w.t = k, p, rate, surface
+			w.k, w.p, w.rate, w.by, w.t = k, p, rate, limits, surface
 		}
 	}
 	sys := s.plan.System
 	for _, day := range days {
 		w := byDay[day]
-		rate, limit := sys.Evaporation(w.rate.SI.Rate), fmt.Sprintf("%g kg/m²/h", float64(s.plan.Evaporation))
+		rate, limit := sys.Evaporation(w.rate.SI.Rate), fmt.Sprintf("%g kg/m²/h", float64(w.by.Evaporation))
 		form := w.rate.SI.Form
 		if sys == unit.US {
-			rate, limit = sys.Evaporation(w.rate.US.Rate), fmt.Sprintf("%g lb/ft²/h", s.plan.EvaporationUS)
+			rate, limit = sys.Evaporation(w.rate.US.Rate), fmt.Sprintf("%g lb/ft²/h", w.by.EvaporationUS)
 			form = w.rate.US.Form
 		}
 		f := Finding{
@@ -167,7 +170,7 @@ func (s *Site) judgeDrying(z *zoneIs, c *CoatIs) {
 		if w.k.Air != nil {
 			f.Evidence = append(f.Evidence, Fact{Name: "air", Value: sys.Temperature(*w.k.Air)})
 		}
-		layer := weather.Layer{Water: w.p.Batch.Figures.Water.Total, Yield: w.p.Batch.Figures.Yield, Thickness: c.Thickness.SI}
+		layer := weather.Layer{Water: w.p.Batch.Figures.Water.Total, Yield: w.p.Batch.Figures.Yield, Thickness: w.p.Then.Thickness.SI}
 		if lost, err := weather.Lost(layer, []weather.Span{{Time: time.Hour, Rate: w.rate.SI.Rate}}); err == nil {
 			f.Evidence = append(f.Evidence, Fact{Name: "an hour of it takes, of the layer's mixing water", Value: sys.Share(lost.Share)})
 		}
@@ -189,7 +192,7 @@ func (s *Site) judgeCold(z *zoneIs, c *CoatIs) {
 			continue
 		}
 		mortar, from := s.materialAt(c, p, p.From)
-		j, err := weather.PlacingTemperature(mortar, c.Thickness.SI)
+		j, err := weather.PlacingTemperature(mortar, p.Then.Thickness.SI)
 		if err != nil || !broken(j, sys) {
 			continue
 		}
@@ -211,35 +214,16 @@ func counted(n int, noun string) string {
 	return fmt.Sprintf("%d %ss", n, noun)
 }
 
-// covered says whether a face lay covered at an instant.
-func (z *zoneIs) covered(face event.Face, at time.Time) bool {
-	is := false
-	for _, t := range z.tended {
-		if t.At.After(at) {
-			break
-		}
-		if t.Face != event.AnyFace && face != event.AnyFace && t.Face != face {
-			continue
-		}
-		switch t.What {
-		case event.Covered:
-			is = true
-		case event.Uncovered:
-			is = false
-		}
-	}
-	return is
-}
-
 // judgeThickness finds a coat that gauges or the next coat show to be thin.
 func (s *Site) judgeThickness(z *zoneIs, c *CoatIs) {
 	const least = 0.9 // of the design thickness; common practice, no source
-	sum, n := unit.Length(0), 0
+	sum, asked, n := unit.Length(0), unit.Length(0), 0
 	var events []event.Name
 	var at time.Time
 	for _, p := range c.Placed {
 		for _, g := range p.Gauges {
 			sum += g.SI
+			asked += p.Then.Thickness.SI // each reading against what the coat was to be when it was placed
 			n++
 		}
 		if len(p.Gauges) > 0 {
@@ -247,8 +231,11 @@ func (s *Site) judgeThickness(z *zoneIs, c *CoatIs) {
 			at = p.To
 		}
 	}
-	design := c.Thickness.SI
-	if n == 0 || round(float64(sum)/float64(n)) >= round(least*float64(design)) {
+	if n == 0 {
+		return
+	}
+	design := asked / unit.Length(n)
+	if round(float64(sum)/float64(n)) >= round(least*float64(design)) {
 		return
 	}
 	sys := s.plan.System
@@ -258,50 +245,6 @@ func (s *Site) judgeThickness(z *zoneIs, c *CoatIs) {
 		Evidence: []Fact{{Name: "gauges", Value: fmt.Sprint(n)}, {Name: "mean", Value: sys.Thickness(sum / unit.Length(n))}, {Name: "design", Value: sys.Thickness(design)}},
 		Limit:    "90 % of the design thickness", Source: "common practice, no source",
 	})
-}
-
-// judgeFrost finds readings at or below freezing before the coat could stand it.
-func (s *Site) judgeFrost(z *zoneIs, c *CoatIs) {
-	if len(c.Placed) == 0 {
-		return
-	}
-	for _, p := range c.Probes {
-		s.judgeProbe(z, c, p)
-	}
-}
-
-func (s *Site) judgeProbe(z *zoneIs, c *CoatIs, p Probe) {
-	samples := p.since(c.Placed[0].From)
-	m := s.plan.Mixes[c.Mix]
-	if len(samples) < 2 || m == nil {
-		return
-	}
-	history, err := curing.Sampled(samples, curing.Gaps{Longest: cureGap, Bridge: curing.Unbridged})
-	if err != nil {
-		return
-	}
-	frost, err := curing.FrostBefore(samples, history, curing.FrostAge, curing.Reference, m.Set.Ea)
-	if err != nil || len(frost.Readings) == 0 {
-		return
-	}
-	sys := s.plan.System
-	lowest := frost.Readings[0]
-	for _, k := range frost.Readings {
-		if k.Temp < lowest.Temp {
-			lowest = k
-		}
-	}
-	f := Finding{
-		Code: Frost, Grave: true, Key: c.name().String() + " " + p.Name, Subject: c.name().String(), Since: frost.Readings[0].At,
-		Text:     fmt.Sprintf("%s fell to %s before it can be taken to stand frost", c.name(), sys.Temperature(lowest.Temp)),
-		Evidence: []Fact{{Name: "probe", Value: p.Name}, {Name: "freezing readings", Value: fmt.Sprint(len(frost.Readings))}, {Name: "lowest", Value: sys.Temperature(lowest.Temp)}},
-		Formula:  "equivalent age at 20 °C (C1074) of the coat's own readings", Limit: "24 h, for 3.5 MPa (500 psi)",
-		Source: "PCA Design and Control of Concrete Mixtures, chapter 14, after Powers", Caution: curing.Caution,
-	}
-	for _, r := range p.Records {
-		f.Events = append(f.Events, r.Name)
-	}
-	z.findings = append(z.findings, f)
 }
 
 // Findings are all that the record shows and a person should see, whatever the instant; by time, then key.
@@ -327,6 +270,9 @@ func (s *Site) Findings() []Finding {
 	}
 	all = append(all, s.judgeRecords()...)
 	all = append(all, s.judgeLedgers()...)
+	all = append(all, s.judgeOverfull()...)
+	all = append(all, s.judgeShifts()...)
+	s.giveReasons(all)
 	slices.SortStableFunc(all, func(a, b Finding) int {
 		if c := a.Since.Compare(b.Since); c != 0 {
 			return c

@@ -53,6 +53,8 @@ func slotOf(b event.Body) string {
 		return "mix " + string(b.Mix)
 	case event.CrewPlanned:
 		return "crew " + string(b.Crew)
+	case event.MaterialPlanned:
+		return "material " + string(b.Material)
 	}
 	return ""
 }
@@ -72,6 +74,15 @@ type Plan struct {
 	Edges            []Edge // by their zones' names
 	Mixes            map[event.Mix]*Mix
 	Crews            map[event.Crew]event.CrewPlanned
+	Materials        map[event.Material]event.MaterialPlanned
+	Week             []event.WorkDays // none: not said on which days
+	Except           []event.WorkException
+
+	// What held before, see history.go.
+	revisions map[event.Mix]*revisions
+	coats     map[event.Coat]history
+	edges     map[[2]event.Zone]history // A before B by name
+	limits    []limitsHeld
 }
 
 // Zone is a zone as planned.
@@ -100,7 +111,8 @@ type Mix struct {
 	Figures mix.Figures // of one batch as designed
 	Wrong   string      // why its amounts give no figures
 	Set     setting.Set
-	SetSaid bool // the mix states its initial set; if not, Set is an assumption
+	Yields  yieldKey // under which its yield is learned
+	SetSaid bool     // the mix states its initial set; if not, Set is an assumption
 }
 
 // Plan as it holds now.
@@ -141,37 +153,18 @@ func (p *Plan) Coat(c event.Coat) (Coat, *Aside) {
 }
 
 // tip of a slot: the plan that holds, of those that no other replaces.
-func (s *Site) tip(key string) *Record {
-	sl := s.slots[key]
-	if sl == nil || len(sl.plans) == 0 {
+func (s *Site) tip(plans []*Record, l lineage) *Record {
+	if len(plans) == 0 {
 		return nil
 	}
-	replaced := map[event.Hash]bool{}
-	for _, r := range sl.plans {
-		for _, h := range event.Replaces(r.Now) {
-			replaced[h] = true
-		}
-	}
-	var tips []*Record
-	for _, r := range sl.plans {
-		// an amendment of a plan is that plan still, and is named by the hash of either
-		gone := false
-		for _, named := range append([]*Record{r}, r.Via...) {
-			for _, h := range s.goesBy(named) {
-				gone = gone || replaced[h]
-			}
-		}
-		if gone {
+	tips := slices.Clone(l.tips(plans))
+	for _, r := range plans {
+		switch {
+		case !slices.Contains(tips, r):
 			r.State = Replaced
-			continue
-		}
-		if r.State == Replaced || r.State == Disputed {
+		case r.State == Replaced || r.State == Disputed:
 			r.State = plainState(r)
 		}
-		tips = append(tips, r)
-	}
-	if len(tips) == 0 {
-		tips = slices.Clone(sl.plans)
 	}
 	slices.SortFunc(tips, byLogged)
 	chosen, settled := s.choose(tips)
@@ -207,33 +200,50 @@ func alikeNow(of []*Record) bool {
 	return true
 }
 
-func (s *Site) resolvePlan() *Plan {
-	p := &Plan{
+func newPlan() *Plan {
+	return &Plan{
 		System: unit.Metric, WorkFrom: DefaultWorkFrom, WorkTo: DefaultWorkTo, Loss: DefaultLoss, Closing: DefaultClosing,
 		Evaporation: DefaultEvaporation, EvaporationUS: DefaultEvaporationUS, WarnBefore: 15 * time.Minute,
 		Zones: map[event.Zone]*Zone{}, Mixes: map[event.Mix]*Mix{}, Crews: map[event.Crew]event.CrewPlanned{},
+		Materials: map[event.Material]event.MaterialPlanned{},
+		revisions: map[event.Mix]*revisions{}, coats: map[event.Coat]history{}, edges: map[[2]event.Zone]history{},
 	}
-	if r := s.tip("site"); r != nil {
-		p.site(r.Now.(event.SitePlanned))
-	}
+}
+
+func (s *Site) resolvePlan() *Plan {
+	p := newPlan()
 	var coats []*Record
 	var edges []*Record
 	for _, key := range slices.Sorted(maps.Keys(s.slots)) {
-		r := s.tip(key)
+		plans := s.slots[key].plans
+		l := s.lineageOf(plans)
+		r := s.tip(plans, l)
 		if r == nil {
 			continue
 		}
 		switch b := r.Now.(type) {
+		case event.SitePlanned:
+			p.site(b)
+			for _, h := range s.historyOf(l, plans) {
+				then := newPlan()
+				then.site(h.plan.Now.(event.SitePlanned))
+				p.limits = append(p.limits, limitsHeld{h.from, then})
+			}
 		case event.ZonePlanned:
 			p.Zones[b.Zone] = &Zone{ZonePlanned: b}
 		case event.MixPlanned:
-			p.Mixes[b.Mix] = planMix(b)
+			v := s.revisionsOf(l, plans)
+			p.Mixes[b.Mix], p.revisions[b.Mix] = v.mixes[r], v
 		case event.CrewPlanned:
 			p.Crews[b.Crew] = b
+		case event.MaterialPlanned:
+			p.Materials[b.Material] = b
 		case event.CoatPlanned:
 			coats = append(coats, r)
+			p.coats[b.Coat] = s.historyOf(l, plans)
 		case event.EdgePlanned:
 			edges = append(edges, r)
+			p.edges[[2]event.Zone{min(b.A, b.B), max(b.A, b.B)}] = s.historyOf(l, plans)
 		}
 	}
 	for _, r := range coats {
@@ -258,6 +268,7 @@ func (p *Plan) site(b event.SitePlanned) {
 	if b.WorkTo > b.WorkFrom {
 		p.WorkFrom, p.WorkTo = b.WorkFrom, b.WorkTo
 	}
+	p.Week, p.Except = b.Week, b.Except
 	if b.Loss != nil {
 		p.Loss = b.Loss.SI
 	}
@@ -330,6 +341,7 @@ func (r *Record) stands() {
 func planMix(b event.MixPlanned) *Mix {
 	m := &Mix{MixPlanned: b}
 	m.Set, m.SetSaid = SetOf(b)
+	m.Yields = yieldKeyOf(b)
 	var err error
 	if m.Mix, m.Figures, err = FiguresOf(b); err != nil {
 		m.Wrong = err.Error()

@@ -44,6 +44,9 @@ const (
 	UnknownBatch      Code = "unknown-batch"
 	PlacedBeyondMixed Code = "placed-beyond-mixed"
 	NoBulk            Code = "no-bulk-density"
+	PlacedBeforeMixed Code = "placed-before-mixed"
+	PlacedAnotherDay  Code = "placed-another-day"
+	BreakBeforeAge    Code = "break-before-age"
 )
 
 // Aside is why an event cannot stand, and what would let it.
@@ -93,6 +96,7 @@ type Site struct {
 	stale   struct {
 		batches []*batchState
 		zones   []*zoneState
+		breaks  bool
 	}
 	// known is what was gathered from all entities, until one of them changes
 	known struct {
@@ -105,11 +109,12 @@ type Site struct {
 	air                 *timeline   // nil when stale
 	airDirty            []time.Time // samples that came or went since
 	airChanges          []span      // spans of time in which the air was learned anew
-	yields              map[event.Mix]*yieldState
+	yields              map[yieldKey]*yieldState
 	stock               map[event.Material]*[]*Record
 	breaks              map[event.Mix]*[]*Record
 	answers             map[string]*[]*Record
 	shifts              []*Record
+	methods             []*Record
 }
 
 // New is a site without events. Events of the root device, the site's own, stand without enrolment; it enrols the others.
@@ -119,7 +124,7 @@ func New(id string, root event.Device) *Site {
 		records: map[event.Name]*Record{}, byHash: map[event.Hash]*Record{}, byDevice: map[event.Device][]*Record{},
 		busy: map[*Record]bool{}, again: map[writing][]*Record{}, claims: map[event.Hash][]event.Device{}, devices: map[event.Device]*device{}, fixes: map[event.Hash][]*Record{}, settled: map[event.Hash][]*Record{},
 		slots: map[string]*slot{}, batches: map[event.Batch]*batchState{}, zones: map[event.Zone]*zoneState{},
-		yields: map[event.Mix]*yieldState{}, stock: map[event.Material]*[]*Record{}, breaks: map[event.Mix]*[]*Record{},
+		yields: map[yieldKey]*yieldState{}, stock: map[event.Material]*[]*Record{}, breaks: map[event.Mix]*[]*Record{},
 		answers: map[string]*[]*Record{},
 	}
 }

@@ -4,6 +4,7 @@ import (
 	"cmp"
 	"maps"
 	"slices"
+	"time"
 
 	"hod/internal/event"
 	"hod/internal/mix"
@@ -77,7 +78,6 @@ func (s *Site) Ledger(m event.Material) (stock.Ledger, error) {
 }
 
 func (s *Site) keep(m event.Material) (stock.Ledger, error) {
-	of := s.material(m)
 	var entries []stock.Entry
 	if list := s.stock[m]; list != nil {
 		for _, r := range *list {
@@ -88,7 +88,7 @@ func (s *Site) keep(m event.Material) (stock.Ledger, error) {
 			var amount event.Amount
 			e.Kind, amount, e.Lot = stocked(r.Now)
 			var err error
-			if e.Amount, err = MassOf(amount, of); err != nil {
+			if e.Amount, err = MassOf(amount, s.material(m, r.When)); err != nil {
 				continue
 			}
 			entries = append(entries, e)
@@ -127,10 +127,9 @@ func stocked(b event.Body) (kind stock.Kind, amount event.Amount, lot string) {
 // judgeStock sets aside what was written by volume of a material of which nobody knows what a volume weighs.
 func (s *Site) judgeStock() {
 	for m, list := range s.stock {
-		of := s.material(m)
 		for _, r := range *list {
 			_, amount, _ := stocked(r.Now)
-			if _, err := MassOf(amount, of); err != nil {
+			if _, err := MassOf(amount, s.material(m, r.When)); err != nil {
 				r.lacks(&Aside{NoBulk, err.Error()})
 			} else {
 				r.stands()
@@ -139,8 +138,13 @@ func (s *Site) judgeStock() {
 	}
 }
 
-// material as the first mix by name has it that takes it; known by name alone where none does.
-func (s *Site) material(m event.Material) event.Constituent {
+// material as the first mix by name had it at an instant that takes it, or takes it now; known by name alone where none does.
+func (s *Site) material(m event.Material, at time.Time) event.Constituent {
+	for _, name := range s.plan.MixNames() {
+		if c, ok := s.plan.MixAt(name, at).Constituent(m); ok {
+			return c
+		}
+	}
 	for _, name := range s.plan.MixNames() {
 		if c, ok := s.plan.Mixes[name].Constituent(m); ok {
 			return c

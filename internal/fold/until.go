@@ -23,7 +23,7 @@ func (s *Site) Until(at time.Time) *Site {
 // before is what a body says of the time until an instant; false if nothing.
 func before(b event.Body, e event.Event, at time.Time) (event.Body, bool) {
 	switch b := b.(type) {
-	case event.SitePlanned, event.ZonePlanned, event.EdgePlanned, event.CoatPlanned, event.MixPlanned, event.CrewPlanned,
+	case event.SitePlanned, event.ZonePlanned, event.EdgePlanned, event.CoatPlanned, event.MixPlanned, event.CrewPlanned, event.MaterialPlanned,
 		event.DeviceEnrolled, event.DeviceRevoked, event.Voided, event.Settled:
 		return b, true
 	case event.Amended:

@@ -77,7 +77,7 @@ func (s *Site) airChanged(w *warmth) bool {
 }
 
 func (s *Site) warmthKey(c *CoatIs, p *Placed) warmthKey {
-	k := warmthKey{water: p.Batch.Water, tau: timeConstant(c, p.Batch), set: p.Batch.Mix.Set, probes: digest(c.Probes)}
+	k := warmthKey{water: p.Batch.Water, tau: timeConstant(p.Then.Thickness.SI, p.Batch), set: p.Batch.Mix.Set, probes: digest(c.Probes)}
 	if p.Batch.Celsius != nil {
 		k.start, k.said = *p.Batch.Celsius, true
 	}
@@ -103,7 +103,7 @@ func digest(probes []Probe) (d [2]uint64) {
 }
 
 // timeConstant with which the coat follows the air: its thickness between a face in light wind and one in still air.
-func timeConstant(c *CoatIs, b *Batch) time.Duration {
+func timeConstant(thickness unit.Length, b *Batch) time.Duration {
 	density := b.Figures.UnitWeight
 	if density <= 0 {
 		density = 2100
@@ -120,7 +120,7 @@ func timeConstant(c *CoatIs, b *Batch) time.Duration {
 	if err != nil {
 		film = setting.StillAir
 	}
-	tau, err := setting.Layer{Thickness: c.Thickness.SI, Density: density, SpecificHeat: heat, Outer: film, Inner: setting.StillAir}.TimeConstant()
+	tau, err := setting.Layer{Thickness: thickness, Density: density, SpecificHeat: heat, Outer: film, Inner: setting.StillAir}.TimeConstant()
 	if err != nil {
 		return 0
 	}

@@ -250,6 +250,12 @@ func (k Sky) Moist() (weather.Air, error) {
 	return weather.Air{}, fmt.Errorf("humidity was not read")
 }
 
+// Full reports whether a rate of drying follows from the reading: air, humidity and wind were read.
+func (k Sky) Full() bool {
+	_, err := k.Moist()
+	return err == nil && k.Wind != nil
+}
+
 // Drying is what the air of a reading does to a fresh surface at a temperature.
 type DryingRate struct {
 	SI, US, Menzel weather.Estimate

@@ -19,6 +19,7 @@ const full = 0.95
 type zoneState struct {
 	name                                  event.Zone
 	placements, treated, tended, readings []*Record
+	said                                  []*Record // coats finished, and how far they are
 	stale                                 bool
 	is                                    *zoneIs
 	warm                                  map[event.Name]*warmth // kept from one computing to the next
@@ -31,18 +32,20 @@ type zoneIs struct {
 	tended   []Tended
 	contacts []Contact
 	findings []Finding
-	from, to time.Time // of its placements
+	covers   map[event.Face][]Cover // when each face lay covered
+	from, to time.Time              // of its placements
 }
 
 // CoatIs is one coat as the record has it.
 type CoatIs struct {
 	Coat
-	Placed   []*Placed                 // by time
-	treated  map[event.Zone][]Treated  // of the joint with each other zone, none named for inside and below; by time
-	Readings []*Record                 // cure readings
-	Probes   []Probe                   // by name
-	known    unit.Volume               // of weighed batches and stated volumes
-	design   map[event.Mix]unit.Volume // of the others, by their design
+	Placed   []*Placed                // by time
+	treated  map[event.Zone][]Treated // of the joint with each other zone, none named for inside and below; by time
+	Readings []*Record                // cure readings
+	Probes   []Probe                  // by name
+	known    unit.Volume              // of weighed batches and stated volumes
+	design   map[yieldKey]unit.Volume // of the others, by their design and what their yield is learned from
+	mixes    map[yieldKey]*Mix
 	Batches  float64
 	Volume   unit.Volume
 	Last     time.Time
@@ -52,6 +55,7 @@ type CoatIs struct {
 type Placed struct {
 	Part
 	Batch  *Batch
+	Then   event.CoatPlanned // the coat as it was planned when this was placed
 	Volume unit.Volume
 	Basis  string // weighed, stated, estimated
 	warm   *warmth
@@ -88,11 +92,12 @@ func (s *Site) computeZone(st *zoneState) {
 		return
 	}
 	for _, c := range planned.Coats {
-		z.coats[c.name()] = &CoatIs{Coat: c, design: map[event.Mix]unit.Volume{}, treated: map[event.Zone][]Treated{}}
+		z.coats[c.name()] = &CoatIs{Coat: c, design: map[yieldKey]unit.Volume{}, mixes: map[yieldKey]*Mix{}, treated: map[event.Zone][]Treated{}}
 		z.order = append(z.order, c.name())
 	}
 	s.place(st, z)
 	s.fileOthers(st, z)
+	z.coverFaces()
 	for _, id := range z.order {
 		c := z.coats[id]
 		s.warmCoat(st, c)
@@ -124,7 +129,7 @@ func (s *Site) place(st *zoneState, z *zoneIs) {
 		if c == nil {
 			continue
 		}
-		c.Placed = append(c.Placed, &Placed{Part: part, Batch: b.is})
+		c.Placed = append(c.Placed, &Placed{Part: part, Batch: b.is, Then: s.plan.CoatAt(c.Coat, part.From)})
 	}
 	for _, id := range z.order {
 		c := z.coats[id]
@@ -144,7 +149,8 @@ func (s *Site) place(st *zoneState, z *zoneIs) {
 				c.known += p.Volume
 			default:
 				p.Basis = "estimated"
-				c.design[p.Batch.Body.Mix] += p.Batch.Design * unit.Volume(p.Share)
+				c.mixes[p.Batch.Mix.Yields] = p.Batch.Mix
+				c.design[p.Batch.Mix.Yields] += p.Batch.Design * unit.Volume(p.Share)
 			}
 			c.Batches += float64(p.Share)
 			if p.To.After(c.Last) {
@@ -242,6 +248,7 @@ type ZoneIs struct {
 	*Zone
 	Coats  []CoatIs // as planned, in order
 	Tended []Tended
+	covers map[event.Face][]Cover
 }
 
 // Zone by its name, if it is planned. What its coats hold is by what the mixes are known to yield now.
@@ -256,7 +263,7 @@ func (s *Site) Zone(name event.Zone) (ZoneIs, bool) {
 	if st == nil || st.is == nil {
 		return out, true
 	}
-	out.Tended = st.is.tended
+	out.Tended, out.covers = st.is.tended, st.is.covers
 	for _, id := range st.is.order {
 		out.Coats = append(out.Coats, s.measured(st.is.coats[id]))
 	}
@@ -267,12 +274,12 @@ func (s *Site) Zone(name event.Zone) (ZoneIs, bool) {
 func (s *Site) measured(c *CoatIs) CoatIs {
 	out := *c
 	out.Volume = c.known
-	for _, m := range slices.Sorted(maps.Keys(c.design)) {
-		out.Volume += c.design[m] * unit.Volume(s.yield(m).Ratio)
+	for _, k := range slices.SortedFunc(maps.Keys(c.design), yieldKey.compare) {
+		out.Volume += c.design[k] * unit.Volume(s.yield(c.mixes[k]).Ratio)
 	}
 	for _, p := range out.Placed {
 		if p.Basis == "estimated" {
-			p.Volume = p.Batch.Volume(p.Share, s.yield(p.Batch.Body.Mix).Ratio)
+			p.Volume = p.Batch.Volume(p.Share, s.yield(p.Batch.Mix).Ratio)
 		}
 	}
 	return out

@@ -70,8 +70,8 @@ func Compare(held []Holding, wanted []event.Body) Changes {
 	return c
 }
 
-// doubt is about a mix that changes under a revision that batches were already written with: the record would say that
-// they were made of what they were not.
+// doubt is about a mix that changes under a revision that batches were already written with: two mortars would go by one
+// number.
 func (c *Changes) doubt(b event.Body, was []Holding) {
 	m, ok := b.(event.MixPlanned)
 	if !ok {
@@ -79,11 +79,16 @@ func (c *Changes) doubt(b event.Body, was []Holding) {
 	}
 	for _, h := range was {
 		old, ok := h.Body.(event.MixPlanned)
-		if ok && old.Revision >= m.Revision && !reflect.DeepEqual(old.Constituents, m.Constituents) {
-			c.Doubt = append(c.Doubt, fmt.Sprintf("mix %s has other constituents and is still revision %d; batches mixed to the old ones would be read as mixed to these, so make it revision %d",
-				m.Mix, m.Revision, old.Revision+1))
-			return
+		if !ok || old.Revision < m.Revision || same(old, m) {
+			continue
 		}
+		what := "says otherwise than it did"
+		if !reflect.DeepEqual(old.Constituents, m.Constituents) {
+			what = "has other constituents"
+		}
+		c.Doubt = append(c.Doubt, fmt.Sprintf("mix %s %s and is still revision %d; batches mixed before and after would carry one number, so make it revision %d (with corrects: %d if revision %d was wrong from the start)",
+			m.Mix, what, m.Revision, old.Revision+1, old.Revision, old.Revision))
+		return
 	}
 }
 
@@ -95,6 +100,8 @@ func What(b event.Body) string {
 		return "site"
 	case event.CrewPlanned:
 		return "crew " + string(b.Crew)
+	case event.MaterialPlanned:
+		return "material " + string(b.Material)
 	case event.MixPlanned:
 		return "mix " + string(b.Mix)
 	case event.ZonePlanned:

@@ -14,7 +14,7 @@ import (
 
 // mixKeys are those of one mix, in a plan and in a file of its own.
 var mixKeys = []string{
-	"name", "revision", "air", "yield", "w_cm_limit", "unit_weight", "unit_weight_tolerance", "initial_set", "activation",
+	"name", "revision", "corrects", "air", "yield", "w_cm_limit", "unit_weight", "unit_weight_tolerance", "initial_set", "activation",
 	"working", "datum", "constituents", "steps",
 }
 
@@ -99,6 +99,12 @@ func (r *reader) mix(n *yaml.Node, path string) (event.MixPlanned, bool) {
 		try = sound()
 		if try.Revision = b.Revision; b.Revision > 0 {
 			f.can("revision", try)
+		}
+	}
+	if f.of["corrects"] != nil {
+		if b.Corrects = f.whole("corrects"); b.Corrects < 1 || b.Revision > 0 && b.Corrects >= b.Revision {
+			f.wrong(f.of["corrects"], path, "corrects: %d cannot be of revision %d; it names the earlier revision in which there was a mistake", b.Corrects, b.Revision)
+			b.Corrects = 0
 		}
 	}
 	try = sound()

@@ -85,8 +85,13 @@ func (s *sheet) verdict(v view.Board) {
 	}
 	some(edges[closing], "edge "+closing, "edges "+closing, soon)
 	some(grave, "GRAVE flag", "GRAVE flags", urgent)
-	if v.Weather != nil && v.Weather.OverLimit {
-		parts = append(parts, figure("drying "+overLimit, urgent))
+	if w := v.Weather; w != nil {
+		switch {
+		case w.OverLimit != nil && *w.OverLimit:
+			parts = append(parts, figure("drying "+overLimit, urgent))
+		case w.OverLimit == nil && len(w.FreshUncovered) > 0:
+			parts = append(parts, figure("drying "+notKnown, soon))
+		}
 	}
 	if len(parts) == 0 {
 		s.para(0, 2, say("Nothing pressing in the record."))
@@ -138,6 +143,9 @@ func (s *sheet) boardFlags(flags []view.Flag, most int) {
 			lines = 2
 		}
 		s.paraMost(0, 6, lines, lead(grave(f), 6, join(" ", say(f.ID), say(flagText(f)))))
+		if f.Because != "" {
+			s.paraMost(6, 2, 1, because(f))
+		}
 	}
 	if rest := len(flags) - shown; rest > 0 {
 		n := 0
@@ -269,8 +277,13 @@ func (s *sheet) boardFoot(v view.Board) {
 	}
 }
 
-// sky is the weather in a sentence: the evaporation against its limit, and what was read.
+// sky is the weather in a sentence: the evaporation against its limit, and what was read, of one reading; then what was
+// read since.
 func (s *sheet) sky(c view.Conditions) text {
-	return join(": ", say(s.read(c)), join("; ", append(say("evaporation "), s.dryingJudged(c)...),
-		join(", ", say(s.temperature(c.AirC)), say(s.share(c.Humidity)+" humidity"), say("wind "+s.speed(c.WindMPS)))))
+	what := join(", ", say(maybe(c.AirC, s.temperature)), say(maybe(c.Humidity, s.humid)), say(maybe(c.WindMPS, s.windy)))
+	parts := []text{append(say("evaporation "), s.dryingJudged(c)...), what}
+	if len(c.Since) > 0 {
+		parts = append(parts, append(say("since then "), s.since(c.Since[0])...))
+	}
+	return join(": ", say(s.read(c)), join("; ", parts...))
 }

@@ -119,8 +119,8 @@ func (s *sheet) dayCrews(crews []view.CrewDay) {
 			name += " (" + c.Name + ")"
 		}
 		people := text(nil)
-		if c.People > 0 {
-			people = say(count(c.People, "person", "people"))
+		if c.People != nil {
+			people = say(count(*c.People, "person", "people"))
 		}
 		s.para(0, 2, join(", ", say(name), people, s.shift(c)))
 		lost := text(nil)
@@ -132,8 +132,8 @@ func (s *sheet) dayCrews(crews []view.CrewDay) {
 			unplaced = say(s.volume(c.UnplacedM3) + " NOT ACCOUNTED FOR: neither placed nor discarded")
 		}
 		s.para(2, 2, join(", ", say(count(c.Batches, "batch", "batches")), say(s.volume(c.MixedM3)+" mixed"), say(s.volume(c.PlacedM3)+" placed"), lost, unplaced))
-		if c.WCMMean > 0 {
-			s.para(2, 2, sayf("w/cm %s on the mean, %s at most", decimal(c.WCMMean, 3), decimal(c.WCMMax, 3)))
+		if c.WCMMean != nil {
+			s.para(2, 2, sayf("w/cm %s on the mean, %s at most", thousandths(*c.WCMMean), maybe(c.WCMMax, thousandths)))
 		}
 	}
 }
@@ -183,19 +183,10 @@ func (s *sheet) dayTests(date string, tests []view.Test) {
 	}}
 	var missed []text
 	for _, f := range tests {
-		warm, flow, weight, yield, air := "", "", "", "", ""
-		if f.TemperatureC != nil {
-			warm = s.temperature(*f.TemperatureC)
-		}
-		if f.Flow != nil {
-			flow = s.share(*f.Flow)
-		}
-		if f.UnitWeight != 0 {
-			weight, yield, air = s.density(f.UnitWeight), s.volume(f.YieldM3), s.share(f.Air)
-		}
 		batch := ofDay(f.Batch, date)
-		t.row(say(batch), figure(s.clock(f.At)), figure(weight), figure(yield), figure(ratio(f.RelativeYield, 3)), figure(air),
-			figure(warm), figure(flow), figure(ratio(f.WCM, 3)))
+		t.row(say(batch), figure(s.clock(f.At)), figure(maybe(f.UnitWeight, s.density)), figure(maybe(f.YieldM3, s.volume)),
+			figure(maybe(f.RelativeYield, thousandths)), figure(maybe(f.Air, s.share)), figure(maybe(f.TemperatureC, s.temperature)),
+			figure(maybe(f.Flow, s.share)), figure(maybe(f.WCM, thousandths)))
 		if f.Judgement != "" && f.Judgement != "within" {
 			missed = append(missed, join(": ", say(batch), say(f.Judgement)))
 		}
@@ -215,17 +206,27 @@ func (s *sheet) dayWeather(w view.WeatherDay) {
 		s.para(0, 2, say("None was read."))
 		return
 	}
-	rain := "no rain"
-	if w.RainMM > 0 {
-		rain = "rain " + s.rain(w.RainMM)
+	air := ""
+	if w.AirLowC != nil {
+		air = join(" ", say("air "+s.temperature(*w.AirLowC)), say(named("to", w.AirHighC, s.temperature))).String()
 	}
-	s.para(0, 2, sayf("Air %s to %s, humidity down to %s, wind up to %s, %s; %s.", s.temperature(w.AirLowC), s.temperature(w.AirHighC),
-		s.share(w.HumidityLow), s.speed(w.WindHighMPS), rain, count(w.Readings, "reading", "readings")))
+	rain := "rain not read"
+	if w.RainMM != nil {
+		if rain = "no rain"; *w.RainMM > 0 {
+			rain = "rain " + s.rain(*w.RainMM)
+		}
+	}
+	read := join(", ", say(air), say(named("humidity down to", w.HumidityLow, s.share)), say(named("wind up to", w.WindHighMPS, s.speed)), say(rain)).String()
+	s.para(0, 2, sayf("%s%s; %s.", strings.ToUpper(read[:1]), read[1:], count(w.Readings, "reading", "readings")))
+	if w.EvaporationMax == nil {
+		s.para(0, 2, say("Evaporation not known: no reading had air, humidity and wind together."))
+		return
+	}
 	at := ""
 	if w.EvaporationAt != nil {
 		at = " at " + s.clock(*w.EvaporationAt)
 	}
-	s.para(0, 2, sayf("Evaporation up to %s%s.", s.evaporation(w.EvaporationMax), at))
+	s.para(0, 2, sayf("Evaporation up to %s%s.", s.evaporation(*w.EvaporationMax), at))
 }
 
 func (s *sheet) dayLeft(v view.Day) {

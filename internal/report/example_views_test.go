@@ -49,7 +49,7 @@ var (
 		{ID: "j6", Kind: "inside", Zone: "A4", Face: "outer", Coat: 1, State: "live", Made: true, ConsumedLow: 0.05, ConsumedHigh: 0.05, MadeAt: at(13, 52), SetMinutes: 240, SetReferenceC: 23, MaterialC: 33},
 	}
 	strength = []view.Strength{
-		{Zone: "A1", Face: "outer", Coat: 1, Probe: "p1", Readings: 96, MoistH: 31, MoistAskedH: 168, StrengthPa: 18.4e6, LowPa: 15.9e6, HighPa: 20.9e6, MaturityCH: 1412, EquivalentAgeH: 53.4, LowestC: 21.5},
+		{Zone: "A1", Face: "outer", Coat: 1, Probe: "p1", Readings: 96, MoistH: 31, MoistAskedH: 168, StrengthPa: new(18.4e6), LowPa: new(15.9e6), HighPa: new(20.9e6), MaturityCH: 1412, EquivalentAgeH: 53.4, LowestC: 21.5},
 		{Zone: "A2", Face: "outer", Coat: 1, Probe: "hand", Readings: 12, MaturityCH: 210, EquivalentAgeH: 7.1, LowestC: 24, MoistH: 5, MoistAskedH: 168, Note: "no reading from 11:00 to 12:40"},
 	}
 )
@@ -89,22 +89,39 @@ func flags(units string) []view.Flag {
 
 func conditions(units string) view.Conditions {
 	c := view.Conditions{
-		Site: "Heron Vault", AsOf: now, Units: units, ReadAt: clock(13, 40), Station: "mast", AirC: 33.4, Humidity: 0.28, DewPointC: 12.3, WindMPS: 4.1, WindReadMPS: 5.6, WindHeightM: 2,
-		SurfaceC: 34.6, SurfaceSource: "reading q1/77", EvaporationKgM2H: 1.241, EvaporationLbFt2H: 0.2541, MenzelKgM2H: 1.19, LimitKgM2H: 0.5, LimitLbFt2H: 0.1, OverLimit: true, HeatIndexF: 92.6,
+		Site: "Heron Vault", AsOf: now, Units: units, ReadAt: at(13, 40), Station: "mast", AirC: new(33.4), Humidity: new(0.28), DewPointC: new(12.3), WindMPS: new(4.1), WindReadMPS: new(5.6), WindHeightM: new(2.0),
+		SurfaceC: new(34.6), SurfaceSource: "reading q1/77", EvaporationKgM2H: new(1.241), EvaporationLbFt2H: new(0.2541), MenzelKgM2H: new(1.19), LimitKgM2H: 0.5, LimitLbFt2H: 0.1, OverLimit: new(true), HeatIndexF: new(92.6),
 		FreshUncovered: []string{"A3 outer 1", "A4 outer 1"}, Judgements: []string{"hot: mortar above 32 °C sets early; shade it and cool the water"}, Missing: []string{"sun"},
 		Caution: "Wet cement burns skin and eyes: gloves and eye protection, wash at once.", ForecastSource: "the harbour office",
 	}
 	for i, e := range []float64{1.2, 1.0, 0.7, 0.4} {
-		h := view.Hour{At: clock(15+i, 0), AirC: 33 - float64(i), EvaporationKgM2H: e, Workable: e < 1}
+		h := view.Hour{At: clock(15+i, 0), AirC: new(33 - float64(i)), EvaporationKgM2H: new(e), Workable: e < 1}
 		if !h.Workable {
 			h.Why = "evaporation over the limit"
 		}
 		if i == 3 {
-			h.RainMM = 1.2
+			h.RainMM = new(1.2)
 		}
 		c.Hours = append(c.Hours, h)
 	}
 	return c
+}
+
+// airAlone is the same weather 40 minutes later, when somebody read the air alone.
+func airAlone(units string) view.Conditions {
+	c := conditions(units)
+	c.LastFullAt, c.CountsForMin, c.Hours = c.ReadAt, 120, nil
+	c.Since = []view.Reading{{ReadAt: clock(14, 20), Station: "site", AirC: new(34.0)}}
+	return c
+}
+
+// tooOld is a reading of air and rain, long after the last full one.
+func tooOld(units string) view.Conditions {
+	return view.Conditions{
+		Site: "Heron Vault", AsOf: now, Units: units, ReadAt: at(13, 40), Station: "site", AirC: new(33.4), LimitKgM2H: 0.5, LimitLbFt2H: 0.1,
+		SurfaceC: new(34.6), SurfaceSource: "reading q1/77", FreshUncovered: []string{"A3 outer 1"}, Missing: []string{"humidity", "wind"},
+		LastFullAt: at(9, 10), CountsForMin: 120, TooOld: "the last reading of air, humidity and wind together, of 09:10, is 4 h 50 min old and counts for 2 h",
+	}
 }
 
 func board(units string) view.Board {
@@ -121,8 +138,8 @@ func joints(units string) view.Joints {
 
 func needs() []view.MaterialNeed {
 	return []view.MaterialNeed{
-		{Material: "cement", PerBatchKg: 42.6, OnHandKg: 1240, Need50Kg: 809, Need90Kg: 895, LastsBatches: 29, Counted: true},
-		{Material: "sand", PerBatchKg: 42.6, OnHandKg: 610, Need50Kg: 809, Need90Kg: 895, ShortKg: 285, LastsBatches: 14, RunsOut: "Sun 19 Jul, about 14:00", Counted: true},
+		{Material: "cement", PerBatchKg: 42.6, OnHandKg: new(1240.0), Need50Kg: 809, Need90Kg: 895, LastsBatches: new(int32(29)), Counted: true},
+		{Material: "sand", PerBatchKg: 42.6, OnHandKg: new(610.0), Need50Kg: 809, Need90Kg: 895, ShortKg: new(285.0), LastsBatches: new(int32(14)), RunsOut: "Sun 19 Jul, about 14:00", Counted: true},
 		{Material: "ar-glass", PerBatchKg: 1.1, Need50Kg: 20.9, Need90Kg: 23.1},
 	}
 }
@@ -130,32 +147,32 @@ func needs() []view.MaterialNeed {
 func tomorrow() view.Tomorrow {
 	needs := needs()
 	needs[0].Need50Kg, needs[0].Need90Kg = 596, 639
-	needs[1].Need50Kg, needs[1].Need90Kg, needs[1].ShortKg, needs[1].RunsOut = 596, 639, 29, "about 17:00"
+	needs[1].Need50Kg, needs[1].Need90Kg, needs[1].ShortKg, needs[1].RunsOut = 596, 639, new(29.0), "about 17:00"
 	needs[2].Need50Kg, needs[2].Need90Kg = 15.4, 16.5
-	return view.Tomorrow{Date: "2026-07-19", Hours: 7.5, Batches: 15, Materials: needs, Note: "Hours from 12:00 to 15:00 are over the evaporation limit."}
+	return view.Tomorrow{Date: "2026-07-19", Hours: 7.5, Batches: new(int32(15)), Materials: needs, Note: "Hours from 12:00 to 15:00 are over the evaporation limit."}
 }
 
 func forecast(units string) view.Forecast {
 	f := view.Forecast{
-		Site: "Heron Vault", AsOf: now, Units: units, VolumeM3: 0.814, Batches: view.BatchesLeft{P50: 19, P90: 21}, Materials: needs(), Pace: 2.2, PaceNote: "From the last 11 batches.",
-		WorkHours50: 8.6, WorkHours90: 9.5, Tomorrow: tomorrow(),
+		Site: "Heron Vault", AsOf: now, Units: units, VolumeM3: 0.814, Batches: view.BatchesLeft{P50: 19, P90: 21}, Materials: needs(), Pace: new(2.2), PaceNote: "From the last 11 batches.",
+		WorkHours50: new(8.6), WorkHours90: new(9.5), Tomorrow: tomorrow(),
 	}
 	end50, end90 := clock(16, 10).AddDate(0, 0, 1), clock(8, 30).AddDate(0, 0, 2)
 	f.Finish50, f.Finish90 = &end50, &end90
-	m := view.MixForecast{Mix: "shell", VolumeM3: 0.641, YieldMeanM3: 0.0437, YieldSDM3: 0.0021, Tested: 6, P50: 15, P90: 16}
+	m := view.MixForecast{Mix: "shell", VolumeM3: 0.641, YieldMeanM3: new(0.0437), YieldSDM3: new(0.0021), Tested: 6, P50: 15, P90: 16}
 	for i, c := range []float64{0.001, 0.04, 0.31, 0.72, 0.94, 0.992, 0.999, 1} {
 		m.Distribution = append(m.Distribution, view.Count{Batches: int32(12 + i), Cumulative: c})
 	}
 	m.P90 = 16
-	f.Mixes = []view.MixForecast{m, {Mix: "shell-rich", VolumeM3: 0.173, YieldMeanM3: 0.043, YieldSDM3: 0.003, P50: 4, P90: 5, Distribution: []view.Count{{Batches: 4, Cumulative: 0.58}, {Batches: 5, Cumulative: 1}}}}
+	f.Mixes = []view.MixForecast{m, {Mix: "shell-rich", VolumeM3: 0.173, YieldMeanM3: new(0.043), YieldSDM3: new(0.003), P50: 4, P90: 5, Distribution: []view.Count{{Batches: 4, Cumulative: 0.58}, {Batches: 5, Cumulative: 1}}}}
 	return f
 }
 
 func stock(units string) view.Stock {
 	return view.Stock{Site: "Heron Vault", AsOf: now, Units: units, Materials: []view.MaterialStock{
-		{Material: "cement", OnHandKg: 1240, ReceivedKg: 1880, UsedKg: 598, UsedTodayKg: 469, SpoiledKg: 42, CountedAt: at(7, 10)},
-		{Material: "sand", OnHandKg: 610, ReceivedKg: 1200, UsedKg: 590, UsedTodayKg: 465, CountedAt: at(7, 15), DiscrepancyKg: -38, Note: "counted in buckets"},
-		{Material: "ar-glass", OnHandKg: -1.4, ReceivedKg: 14, UsedKg: 15.4, UsedTodayKg: 12.1},
+		{Material: "cement", OnHandKg: new(1240.0), ReceivedKg: 1880, UsedKg: 598, UsedTodayKg: 469, SpoiledKg: 42, CountedAt: at(7, 10)},
+		{Material: "sand", OnHandKg: new(610.0), ReceivedKg: 1200, UsedKg: 590, UsedTodayKg: 465, CountedAt: at(7, 15), DiscrepancyKg: new(-38.0), Note: "counted in buckets"},
+		{Material: "ar-glass", OnHandKg: new(-1.4), ReceivedKg: 14, UsedKg: 15.4, UsedTodayKg: 12.1},
 	}}
 }
 
@@ -197,15 +214,15 @@ func day(units string) view.Day {
 	return view.Day{
 		Site: "Heron Vault", Place: "Brackwater", Date: "2026-07-18", AsOf: clock(18, 30), Units: units, JointsMade: 9, JointsLive: 7, Provisional: "q1 of crew quay was last heard at 13:31, and its crew has not ended its shift",
 		Crews: []view.CrewDay{
-			{Crew: "north", Name: "North gang", People: 4, From: at(6, 40), To: at(16, 30), Batches: 7, MixedM3: 0.307, PlacedM3: 0.3, DiscardedM3: 0.007, WCMMean: 0.371, WCMMax: 0.388},
-			{Crew: "quay", People: 3, From: at(7, 5), Batches: 4, MixedM3: 0.17, PlacedM3: 0.139, UnplacedM3: 0.031, WCMMean: 0.384, WCMMax: 0.412},
+			{Crew: "north", Name: "North gang", People: new(int32(4)), From: at(6, 40), To: at(16, 30), Batches: 7, MixedM3: 0.307, PlacedM3: 0.3, DiscardedM3: 0.007, WCMMean: new(0.371), WCMMax: new(0.388)},
+			{Crew: "quay", People: new(int32(3)), From: at(7, 5), Batches: 4, MixedM3: 0.17, PlacedM3: 0.139, UnplacedM3: 0.031, WCMMean: new(0.384), WCMMax: new(0.412)},
 		},
 		Zones: []view.CoatDay{{Zone: "A2", Face: "outer", Coat: 1, Batches: 3.2, PlacedM3: 0.137, ThicknessM: 0.0149, LeftM3: 0.001}, {Zone: "A3", Face: "outer", Coat: 1, Batches: 3.3, PlacedM3: 0.139, ThicknessM: 0.0121, LeftM3: 0.0335}},
 		Tests: []view.Test{
-			{Batch: "north/2026-07-18/4", At: clock(10, 30), UnitWeight: 2213, YieldM3: 0.0437, RelativeYield: 1.004, Air: 0.031, TemperatureC: &warm, Flow: &flow, WCM: 0.371, Judgement: "within"},
-			{Batch: "quay/2026-07-18/3", At: clock(11, 50), UnitWeight: 2148, YieldM3: 0.0451, RelativeYield: 1.036, Air: 0.059, WCM: 0.412, Judgement: "2.9% light: more air or more water than designed"},
+			{Batch: "north/2026-07-18/4", At: clock(10, 30), UnitWeight: new(2213.0), YieldM3: new(0.0437), RelativeYield: new(1.004), Air: new(0.031), TemperatureC: &warm, Flow: &flow, WCM: new(0.371), Judgement: "within"},
+			{Batch: "quay/2026-07-18/3", At: clock(11, 50), UnitWeight: new(2148.0), YieldM3: new(0.0451), RelativeYield: new(1.036), Air: new(0.059), WCM: new(0.412), Judgement: "2.9% light: more air or more water than designed"},
 		},
-		Weather: view.WeatherDay{Readings: 11, AirLowC: 21.2, AirHighC: 33.9, WindHighMPS: 4.6, HumidityLow: 0.26, EvaporationMax: 1.31, EvaporationAt: at(15, 0)},
+		Weather: view.WeatherDay{Readings: 11, AirLowC: new(21.2), AirHighC: new(33.9), WindHighMPS: new(4.6), HumidityLow: new(0.26), RainMM: new(0.0), EvaporationMax: new(1.31), EvaporationAt: at(15, 0)},
 		Flags:   flags(units), Joints: append(append([]view.Joint{}, made...), evening), Stock: stock(units), Left: coats[2:7], BatchesLeft: view.BatchesLeft{P50: 19, P90: 21}, Tomorrow: tomorrow(),
 		Changes: all[1:2], SetAside: all[2:3], Notes: all[3:4], Strength: strength,
 		Record:   []view.DeviceEnd{{Device: "f1", Crew: "office", Seq: 31, LastAt: clock(18, 2)}, {Device: "n2", Crew: "north", Seq: 171, LastAt: clock(16, 32)}, {Device: "q1", Crew: "quay", Seq: 81, LastAt: clock(13, 31)}},

@@ -68,12 +68,36 @@ func (s *sheet) evaporationLb(lb float64) string {
 	return unit.US.Evaporation(unit.Evaporation(lb) * unit.PoundPerSquareFootHour)
 }
 
-// drying is the evaporation now and its limit, each by the form of the site's system.
+// drying is the evaporation now, empty where it is not known, and its limit, each by the form of the site's system.
 func (s *sheet) drying(c view.Conditions) (rate, limit string) {
 	if s.system == unit.US {
-		return s.evaporationLb(c.EvaporationLbFt2H), s.evaporationLb(c.LimitLbFt2H)
+		return maybe(c.EvaporationLbFt2H, s.evaporationLb), s.evaporationLb(c.LimitLbFt2H)
 	}
-	return s.evaporation(c.EvaporationKgM2H), s.evaporation(c.LimitKgM2H)
+	return maybe(c.EvaporationKgM2H, s.evaporation), s.evaporation(c.LimitKgM2H)
+}
+
+// maybe shows a figure that is known; nothing is shown where it is not, since a nought is a figure too.
+func maybe(x *float64, show func(float64) string) string {
+	if x == nil {
+		return ""
+	}
+	return show(*x)
+}
+
+// named shows a figure that is known behind its name.
+func named(name string, x *float64, show func(float64) string) string {
+	if x == nil {
+		return ""
+	}
+	return name + " " + show(*x)
+}
+
+// fallen is rain; nothing where none fell.
+func (s *sheet) fallen(mm float64) string {
+	if mm <= 0 {
+		return ""
+	}
+	return s.rain(mm)
 }
 
 // against is "12.1 of 15 mm": the unit once where both have it.
@@ -121,13 +145,8 @@ func decimal(x float64, digits int) string {
 	return strconv.FormatFloat(x, 'f', digits, 64)
 }
 
-// ratio is empty at 0, which no ratio of a batch is.
-func ratio(x float64, digits int) string {
-	if x == 0 {
-		return ""
-	}
-	return decimal(x, digits)
-}
+// thousandths shows a ratio.
+func thousandths(x float64) string { return decimal(x, 3) }
 
 func hours(h float64) string {
 	s := decimal(h, 1)

@@ -23,6 +23,9 @@ func Flags(v view.Flags, p Page) string {
 func (s *sheet) flag(f view.Flag) {
 	s.para(0, 6, lead(grave(f), 6, join(" ", say(f.ID), join(", ", say(f.Code), say(f.Subject), figure("since "+s.clock(f.Since))))))
 	s.para(6, 0, say(f.Text))
+	if f.Because != "" {
+		s.para(6, 2, because(f))
+	}
 	s.para(6, 2, answer(f))
 }
 
@@ -36,6 +39,11 @@ func answer(f view.Flag) text {
 		done = join(" ", done, sayf("(%s)", f.Answerer))
 	}
 	return done
+}
+
+// because is why a person passed the rule over.
+func because(f view.Flag) text {
+	return join(": ", say("Because"), say(f.Because))
 }
 
 // Flag is the whole chain of one: why it stands, with every figure, the formula, the limit and its source, down to the
@@ -69,6 +77,7 @@ func Flag(f view.Flag, p Page) string {
 	s.named(0, column, "Limit", say(f.Limit))
 	s.named(0, column, "Source", say(f.Source))
 	s.named(0, column, "Events", list(f.Events))
+	s.named(0, column, "Because", say(f.Because))
 	s.named(0, column, "Answer", answer(f))
 	if f.Caution != "" {
 		s.blank()

@@ -32,17 +32,20 @@ func (s *sheet) yield(m view.MixForecast) text {
 	if m.Tested > 0 {
 		from = "from " + count(m.Tested, "batch weighed", "batches weighed") + " and the design"
 	}
-	return sayf("A batch yields %s, give or take %s (%s).", s.volume(m.YieldMeanM3), s.volume(m.YieldSDM3), from)
+	if m.YieldMeanM3 == nil {
+		return say("What a batch yields is not known.")
+	}
+	return join(" ", join(", ", sayf("A batch yields %s", s.volume(*m.YieldMeanM3)), say(named("give or take", m.YieldSDM3, s.volume))), sayf("(%s).", from))
 }
 
 func (s *sheet) pace(v view.Forecast) {
-	if v.Pace > 0 {
-		s.para(0, 2, join(" ", sayf("Pace %s batches/h, all crews together.", decimal(v.Pace, 1)), say(v.PaceNote)))
+	if v.Pace != nil {
+		s.para(0, 2, join(" ", sayf("Pace %s batches/h, all crews together.", decimal(*v.Pace, 1)), say(v.PaceNote)))
 	} else {
 		s.para(0, 2, join(" ", say("Pace not known yet."), say(v.PaceNote)))
 	}
-	if v.WorkHours90 > 0 {
-		s.para(0, 2, sayf("Work %s as likely as not, %s nine times in ten.", hours(v.WorkHours50), hours(v.WorkHours90)))
+	if v.WorkHours90 != nil && *v.WorkHours90 > 0 {
+		s.para(0, 2, sayf("Work %s as likely as not, %s nine times in ten.", maybe(v.WorkHours50, hours), hours(*v.WorkHours90)))
 	}
 	finish := func(t *time.Time, words string) text {
 		if t == nil {
@@ -124,13 +127,16 @@ func (s *sheet) materials(needs []view.MaterialNeed) {
 	var uncounted []string
 	for _, n := range needs {
 		hand, short, lasts := notKnown, text(nil), ""
-		if n.Counted {
-			hand, lasts = s.mass(n.OnHandKg), count(n.LastsBatches, "batch", "batches")
-			if n.ShortKg > 0 {
-				short = figure("SHORT "+s.mass(n.ShortKg), urgent)
-			}
+		if n.OnHandKg != nil {
+			hand = s.mass(*n.OnHandKg)
 		} else {
 			uncounted = append(uncounted, n.Material)
+		}
+		if n.LastsBatches != nil {
+			lasts = count(*n.LastsBatches, "batch", "batches")
+		}
+		if n.ShortKg != nil && *n.ShortKg > 0 {
+			short = figure("SHORT "+s.mass(*n.ShortKg), urgent)
 		}
 		t.row(say(n.Material), figure(s.maybeMass(n.PerBatchKg)), figure(hand), figure(s.mass(n.Need50Kg)), figure(s.mass(n.Need90Kg)),
 			short, figure(lasts), say(n.RunsOut))
@@ -150,10 +156,14 @@ func (s *sheet) tomorrow(t view.Tomorrow) {
 	if !t.Suffices {
 		verdict = say("The stock does NOT SUFFICE.", urgent)
 	}
-	if t.Batches == 0 {
+	takes := say(hours(t.Hours) + " workable.")
+	if t.Batches != nil {
+		takes = sayf("%s workable, %s.", hours(t.Hours), count(*t.Batches, "batch", "batches"))
+	}
+	if t.Batches == nil || *t.Batches == 0 {
 		verdict = nil
 	}
-	s.para(0, 2, join(" ", sayf("%s workable, %s.", hours(t.Hours), count(t.Batches, "batch", "batches")), verdict, say(t.Note)))
+	s.para(0, 2, join(" ", takes, verdict, say(t.Note)))
 	if len(t.Materials) > 0 {
 		s.materials(t.Materials)
 	}

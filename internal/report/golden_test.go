@@ -28,6 +28,8 @@ var pages = []struct {
 	{"day", func(u string, p report.Page) string { return report.Day(day(u), p) }},
 	{"stock", func(u string, p report.Page) string { return report.Stock(stock(u), p) }},
 	{"weather", func(u string, p report.Page) string { return report.Weather(conditions(u), p) }},
+	{"weather-air-alone", func(u string, p report.Page) string { return report.Weather(airAlone(u), p) }},
+	{"weather-too-old", func(u string, p report.Page) string { return report.Weather(tooOld(u), p) }},
 	{"zone", func(u string, p report.Page) string { return report.Zone(zoneView(u), p) }},
 	{"flags", func(u string, p report.Page) string {
 		return report.Flags(view.Flags{Site: "Heron Vault", AsOf: now, Units: u, Flags: flags(u)}, p)
@@ -172,7 +174,7 @@ func TestTimes(t *testing.T) {
 	s := view.Stock{Site: "Heron Vault", AsOf: asOf, Materials: []view.MaterialStock{}}
 	for _, ago := range []time.Duration{time.Hour, 12 * time.Hour, 48 * time.Hour, 400 * 24 * time.Hour} {
 		c := asOf.Add(-ago)
-		s.Materials = append(s.Materials, view.MaterialStock{Material: "sand", OnHandKg: 1, CountedAt: &c})
+		s.Materials = append(s.Materials, view.MaterialStock{Material: "sand", OnHandKg: new(1.0), CountedAt: &c})
 	}
 	got := report.Log(v, report.Page{In: lisbon, Now: asOf}) + report.Stock(s, report.Page{In: lisbon, Now: asOf})
 	for _, want := range []string{"Sun 25 Oct 2026 12:00, UTC+00:00", "11:30", "11:00\n", "01:00 +01:00\n", "23 Oct 13:00 +01:00\n", "20 Sep 2025 13:00 +01:00\n"} {

@@ -30,9 +30,11 @@ func (s *sheet) stock(v view.Stock) {
 		{name: "last count", right: true, drop: 5},
 	}}
 	for _, m := range v.Materials {
-		hand := figure(s.mass(m.OnHandKg))
-		if m.OnHandKg < 0 {
-			hand[0].as = urgent
+		hand := figure(notKnown)
+		if m.OnHandKg != nil {
+			if hand = figure(s.mass(*m.OnHandKg)); *m.OnHandKg < 0 {
+				hand[0].as = urgent
+			}
 		}
 		t.row(say(m.Material), hand, figure(s.maybeMass(m.ReceivedKg)), figure(s.maybeMass(m.UsedKg)), figure(s.maybeMass(m.UsedTodayKg)),
 			figure(s.maybeMass(m.SpoiledKg)), figure(s.maybeClock(m.CountedAt)))
@@ -40,8 +42,12 @@ func (s *sheet) stock(v view.Stock) {
 	s.table(0, t)
 	for _, m := range v.Materials {
 		var said text
-		switch off := m.DiscrepancyKg; {
-		case m.OnHandKg < 0:
+		off := 0.0
+		if m.DiscrepancyKg != nil {
+			off = *m.DiscrepancyKg
+		}
+		switch {
+		case m.OnHandKg != nil && *m.OnHandKg < 0:
 			said = say("more was used than the ledger had; count it.")
 		case m.CountedAt != nil && off < -1e-6:
 			said = sayf("the count at %s found %s less than the ledger.", s.clock(*m.CountedAt), s.mass(math.Abs(off)))

@@ -29,14 +29,14 @@ func (s *sheet) strengths(lines []view.Strength) {
 	}
 	s.table(0, t)
 	for _, l := range lines {
-		if l.StrengthPa > 0 {
-			s.para(0, 2, join(": ", say(coatName(l.Zone, l.Face, l.Coat)), sayf("%s by the mix's own breaks, %s to %s with 95 %% confidence",
-				s.pressure(l.StrengthPa), s.pressure(l.LowPa), s.pressure(l.HighPa))))
+		if l.StrengthPa != nil {
+			s.para(0, 2, join(": ", say(coatName(l.Zone, l.Face, l.Coat)), sayf("%s by the mix's own breaks, %s %s with 95 %% confidence",
+				s.pressure(*l.StrengthPa), maybe(l.LowPa, s.pressure), named("to", l.HighPa, s.pressure))))
 		}
 		for _, b := range l.Borrowed {
 			is := ratioOf28(b.Share28) + " of the 28-day strength"
-			if b.StrengthPa > 0 {
-				is += ", about " + s.pressure(b.StrengthPa) + " as scaled to " + count(b.Breaks, "break", "breaks") + " of the mix"
+			if b.StrengthPa != nil {
+				is += ", about " + s.pressure(*b.StrengthPa) + " as scaled to " + count(b.Breaks, "break", "breaks") + " of the mix"
 			}
 			s.para(0, 2, join(": ", say(coatName(l.Zone, l.Face, l.Coat)), sayf("NOT BY THIS MIX'S OWN CURVE: %s, by %s", is, b.Curve)))
 		}
@@ -73,14 +73,11 @@ func (s *sheet) breaks(lines []view.BreakLine) {
 		{name: "event", drop: 1},
 	}}
 	for _, l := range lines {
-		strength, three := notKnown, ""
-		if l.StrengthPa > 0 {
-			strength = s.pressure(l.StrengthPa)
+		strength := notKnown
+		if l.StrengthPa != nil {
+			strength = s.pressure(*l.StrengthPa)
 		}
-		if l.OfThreePa > 0 {
-			three = s.pressure(l.OfThreePa)
-		}
-		t.row(say(l.Mix), say(l.Batch), figure(ofHours(l.AgeH)), figure(decimal(float64(l.Specimens), 0)), figure(strength), figure(three), say(l.Event))
+		t.row(say(l.Mix), say(l.Batch), figure(ofHours(l.AgeH)), figure(decimal(float64(l.Specimens), 0)), figure(strength), figure(maybe(l.OfThreePa, s.pressure)), say(l.Event))
 	}
 	s.table(0, t)
 	for _, l := range lines {

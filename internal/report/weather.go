@@ -1,6 +1,8 @@
 package report
 
 import (
+	"time"
+
 	"hod/internal/unit"
 	"hod/internal/view"
 )
@@ -10,7 +12,7 @@ func Weather(v view.Conditions, p Page) string {
 	s := open(p, v.Units, v.AsOf)
 	s.head(v.Site, "weather")
 	s.blank()
-	if v.ReadAt.IsZero() {
+	if v.ReadAt == nil {
 		s.para(0, 2, say("No weather was read."))
 	} else {
 		s.conditions(v)
@@ -25,23 +27,53 @@ func Weather(v view.Conditions, p Page) string {
 
 const overLimit = "OVER LIMIT"
 
-// dryingJudged is the evaporation with its limit and the view's judgement.
+// dryingJudged is the evaporation with its limit and the view's judgement; where no full reading counts it says so.
 func (s *sheet) dryingJudged(c view.Conditions) text {
 	rate, limit := s.drying(c)
+	if rate == "" {
+		return join(" ", say(notKnown, soon), sayf("(limit %s):", limit), say(dryingMissing(c)))
+	}
 	verdict := say("within")
-	if c.OverLimit {
+	if c.OverLimit != nil && *c.OverLimit {
 		verdict = figure(overLimit, urgent)
 	}
 	return join(": ", sayf("%s, limit %s", rate, limit), verdict)
 }
 
+// dryingMissing says why the evaporation is not known.
+func dryingMissing(c view.Conditions) string {
+	if c.LastFullAt != nil {
+		return "the last full reading is too old"
+	}
+	return "it takes air, humidity and wind, read together"
+}
+
+// ago is how long ago an instant was; nothing where it is to come.
+func (s *sheet) ago(t time.Time) string {
+	if old := s.now.Sub(t); old >= 0 {
+		return ", " + minutes(old) + " ago"
+	}
+	return ""
+}
+
 // read says when the weather was read and how long ago that is.
 func (s *sheet) read(c view.Conditions) string {
-	read := s.clock(c.ReadAt)
-	if old := s.now.Sub(c.ReadAt); old >= 0 && !c.ReadAt.IsZero() {
-		read += ", " + minutes(old) + " ago"
+	if c.ReadAt == nil {
+		return notKnown
 	}
-	return read
+	return s.clock(*c.ReadAt) + s.ago(*c.ReadAt)
+}
+
+func (s *sheet) humid(x float64) string { return s.share(x) + " humidity" }
+
+func (s *sheet) windy(mps float64) string { return "wind " + s.speed(mps) }
+
+// workHeight is where evaporation wants the wind.
+func (s *sheet) workHeight() string {
+	if s.system == unit.US {
+		return "20 in" // so ACI 305R says it in US units (from memory)
+	}
+	return "0.5 m"
 }
 
 func (s *sheet) conditions(v view.Conditions) {
@@ -51,29 +83,39 @@ func (s *sheet) conditions(v view.Conditions) {
 		read += ", " + v.Station
 	}
 	s.named(0, column, "evaporation", s.dryingJudged(v))
-	s.named(0, column, "", sayf("by Uno; by Menzel %s", s.evaporation(v.MenzelKgM2H)))
+	if v.MenzelKgM2H != nil {
+		s.named(0, column, "", sayf("by Uno; by Menzel %s", s.evaporation(*v.MenzelKgM2H)))
+	}
+	s.named(0, column, "too old", say(v.TooOld))
 	if len(v.FreshUncovered) > 0 {
 		s.named(0, column, "uncovered", join(": ", say("fresh and bare", soon), list(v.FreshUncovered)))
 	}
 	s.named(0, column, "read", say(read))
-	s.named(0, column, "air", sayf("%s, humidity %s, dew point %s", s.temperature(v.AirC), s.share(v.Humidity), s.temperature(v.DewPointC)))
-	height := "0.5 m"
-	if s.system == unit.US {
-		height = "20 in" // so ACI 305R says it in US units (from memory)
+	s.named(0, column, "air", join(", ", say(maybe(v.AirC, s.temperature)), say(named("humidity", v.Humidity, s.share)), say(named("dew point", v.DewPointC, s.temperature))))
+	if v.WindMPS != nil {
+		from := join(" ", say(named("from", v.WindReadMPS, s.speed)), say(named("read at", v.WindHeightM, s.length)))
+		s.named(0, column, "wind", join(", ", sayf("%s at %s", s.speed(*v.WindMPS), s.workHeight()), from))
 	}
-	s.named(0, column, "wind", sayf("%s at %s, from %s read at %s", s.speed(v.WindMPS), height, s.speed(v.WindReadMPS), s.length(v.WindHeightM)))
-	source := ""
-	if v.SurfaceSource != "" {
-		source = " (" + v.SurfaceSource + ")"
+	if v.SurfaceC != nil {
+		s.named(0, column, "surface", join(" ", say(s.temperature(*v.SurfaceC)), say("("+v.SurfaceSource+")")))
 	}
-	s.named(0, column, "surface", sayf("%s%s", s.temperature(v.SurfaceC), source))
-	if v.HeatIndexF != 0 {
-		s.named(0, column, "heat index", say(s.system.Temperature(unit.Fahrenheit(v.HeatIndexF))+", for the people"))
+	if v.HeatIndexF != nil {
+		s.named(0, column, "heat index", say(s.system.Temperature(unit.Fahrenheit(*v.HeatIndexF))+", for the people"))
+	}
+	for _, r := range v.Since {
+		s.named(0, column, "read since", s.since(r))
 	}
 	for _, j := range v.Judgements {
 		s.named(0, column, "judged", say(j))
 	}
 	s.named(0, column, "not read", list(v.Missing))
+}
+
+// since is a later reading that is not full: what it read, and no more.
+func (s *sheet) since(r view.Reading) text {
+	return join(": ", join(", ", say(s.clock(r.ReadAt)), say(r.Station)), join(", ", say(named("air", r.AirC, s.temperature)),
+		say(named("humidity", r.Humidity, s.share)), say(named("wind", r.WindMPS, s.speed)), say(named("rain", r.RainMM, s.rain)),
+		say(named("sun", r.SunWM2, func(x float64) string { return decimal(x, 0) + " W/m²" })), say(named("surface", r.SurfaceC, s.temperature))))
 }
 
 func (s *sheet) hours(v view.Conditions) {
@@ -97,11 +139,8 @@ func (s *sheet) hours(v view.Conditions) {
 		if !h.Workable {
 			work = join(": ", say("NO", urgent), say(h.Why))
 		}
-		rain := ""
-		if h.RainMM > 0 {
-			rain = s.rain(h.RainMM)
-		}
-		t.row(figure(s.clock(h.At)), figure(s.temperature(h.AirC)), figure(s.evaporation(h.EvaporationKgM2H)), figure(rain), work)
+		t.row(figure(s.clock(h.At)), figure(maybe(h.AirC, s.temperature)), figure(maybe(h.EvaporationKgM2H, s.evaporation)),
+			figure(maybe(h.RainMM, s.fallen)), work)
 	}
 	s.table(0, t)
 }

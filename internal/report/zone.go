@@ -41,6 +41,9 @@ func (s *sheet) coat(c view.ZoneCoat) {
 	s.section(coatName(l.Zone, l.Face, l.Coat), join(", ", say(l.State), sayf("mix %s", l.Mix)))
 	s.para(0, 2, sayf("Mean %s; placed %s of %s, left %s; %s.", against(s.thickness(l.MeanThicknessM), s.thickness(l.DesignM)),
 		s.volume(l.PlacedM3), s.volume(l.NeededM3), s.volume(l.LeftM3), part(l.Batches)))
+	if k := c.Covered; k != nil {
+		s.para(0, 2, coverWords(s.clock(k.Since), k.With))
+	}
 	t := table{columns: []column{
 		{name: "placed", right: true},
 		{name: "batch", least: 12},
@@ -60,7 +63,19 @@ func (s *sheet) coat(c view.ZoneCoat) {
 			join(", ", gauge...), list(p.Along), say(p.Name))
 	}
 	s.table(2, t)
+	for _, p := range c.Placements {
+		if p.Because != "" {
+			s.para(2, 2, join(" ", say(p.Name), say("because:"), say(p.Because)))
+		}
+	}
 	if c.Strength != nil {
 		s.strengths([]view.Strength{*c.Strength})
 	}
+}
+
+func coverWords(since, with string) text {
+	if with == "" {
+		return sayf("Covered since %s.", since)
+	}
+	return sayf("Covered since %s with %s.", since, with)
 }

@@ -265,7 +265,24 @@ func (w *world) streamIsMadeAnew() {
 	w.forgive()
 }
 
+// messageRots draws from a source of its own, so that the other faults of a seed stay what they are.
+func (w *world) messageRots() {
+	n := len(w.stream.stored)
+	if n == 0 || w.rotting.IntN(12) > 0 {
+		return
+	}
+	i := w.rotting.IntN(n)
+	if w.stream.stored[i].rotten {
+		return
+	}
+	w.stream.rot(i)
+	w.tally.Rotten++
+	w.say("message %d of the stream can no longer be read", w.stream.stored[i].Seq)
+	w.forgive()
+}
+
 func (w *world) nightly() {
+	w.messageRots()
 	if w.server.host == nil {
 		return
 	}

@@ -164,7 +164,6 @@ func (w *world) bring() {
 			}
 		}
 		did := must(w.server.host.Import(&file))
-		w.server.refill = true // a file is taken in while the server is down, and a start looks for what the stream lacks
 		w.say("the record of %s is brought to the server by hand: %d events are new", d.name, did.New)
 		brought += did.New
 		w.server.look()

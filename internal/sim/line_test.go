@@ -17,15 +17,15 @@ import (
 // stream is the site's stream on the bus: it numbers what comes, and may lose it, or be made anew and number again. Its
 // conduct is that of bus.Host, whose own tests hold it to a real server.
 type stream struct {
-	w       *world
-	stored  []message
-	last    uint64
-	changes int // counts what came and what went
+	w      *world
+	stored []message
+	last   uint64
 }
 
 type message struct {
 	bus.Message
-	facts []event.Hash
+	facts  []event.Hash
+	rotten bool // it is counted, and cannot be read any more
 }
 
 func (s *stream) State(context.Context) (bus.State, error) {
@@ -36,10 +36,22 @@ func (s *stream) State(context.Context) (bus.State, error) {
 	return st, nil
 }
 
-// from is what it holds from a number on.
+// from is what can be read of it from a number on.
 func (s *stream) from(seq uint64) []message {
 	i, _ := slices.BinarySearchFunc(s.stored, seq, func(m message, n uint64) int { return int(m.Seq) - int(n) })
-	return s.stored[i:]
+	if !slices.ContainsFunc(s.stored[i:], func(m message) bool { return m.rotten }) {
+		return s.stored[i:]
+	}
+	return slices.DeleteFunc(slices.Clone(s.stored[i:]), func(m message) bool { return m.rotten })
+}
+
+// rot makes a message unreadable. The stream counts it all the same.
+func (s *stream) rot(i int) {
+	m := &s.stored[i]
+	for _, f := range m.facts {
+		s.w.held[f]--
+	}
+	m.facts, m.rotten = nil, true
 }
 
 // Consume hands on what there is, and returns at its end.
@@ -62,7 +74,6 @@ func (s *stream) Publish(_ context.Context, carrier event.Device, segment []byte
 
 func (s *stream) store(carrier event.Device, data []byte) {
 	s.last++
-	s.changes++
 	m := message{Message: bus.Message{Seq: s.last, Carrier: carrier, Data: data}, facts: s.w.factsIn(data)}
 	s.stored = append(s.stored, m)
 	for _, f := range m.facts {
@@ -72,7 +83,6 @@ func (s *stream) store(carrier event.Device, data []byte) {
 
 // lose the messages from the ith to the one before the jth.
 func (s *stream) lose(i, j int) {
-	s.changes++
 	for _, m := range s.stored[i:j] {
 		for _, f := range m.facts {
 			s.w.held[f]--

@@ -75,11 +75,21 @@ var plants = []planted{
 	{"a repeat is known by its name alone, at the server", false, []edit{{
 		"server/host/chain.go", "	if held, ok := r.at(d, s.After.Seq); ok && held == s.After.Chain {", "	if held, ok := r.at(d, s.After.Seq); ok && held != (event.Chain{}) {",
 	}}},
-	{"a position in the stream counts without its hash, at the server", true, []edit{
-		{"server/host/follow.go", "			if markOf(m) != settled {", "			if m.Seq != settled.Seq {"},
-		{"server/host/follow.go", "			if markOf(m) != top {", "			if m.Seq != top.Seq {"},
-		{"server/host/follow.go", "	if p.Top.Seq > state.Last || lost > p.Lost && p.Top.Seq > 0 {", "	if lost > p.Lost && p.Top.Seq > state.Last+1<<40 {"},
+	{"a position in the stream counts without its hash, and is not scrubbed, at the server", true, []edit{
+		{"server/host/loop.go", "		if positionOf(m) != at {", "		if m.Seq != at.Seq {"},
+		{"server/host/loop.go", "change: is.Seq == top.Seq && is != top}", "change: is.Seq > 1<<40}"},
+		{"server/host/loop.go", "p.Top.Seq > in.state.Last || lost > p.Lost", "p.Top.Seq > in.state.Last+1<<40 || lost > p.Lost && p.Top.Seq > in.state.Last+1<<40"},
+		{"server/host/loop.go", "	if l.atEnd && l.scrub == nil && !now.Before(l.scrubAt) {", "	if l.atEnd && l.scrub == nil && now.Before(l.began) {"},
 	}},
+	{"the server's loop does not look whether its stream lost something", true, []edit{{
+		"server/host/loop.go", "	if !l.asking && !now.Before(l.look) {", "	if !l.asking && now.Before(l.began) {",
+	}}},
+	{"the server's loop does not scrub its stream", false, []edit{{
+		"server/host/loop.go", "	if l.atEnd && l.scrub == nil && !now.Before(l.scrubAt) {", "	if l.atEnd && l.scrub == nil && now.Before(l.began) {",
+	}}},
+	{"the server's loop does not try again what the stream did not take", false, []edit{{
+		"server/host/loop.go", "	if l.log.ID == 0 {\n		if !l.asking && !now.Before(l.retry) {", "	if l.log.ID == 0 {\n		if !l.asking && l.retry.IsZero() {",
+	}}},
 	{"a position counts without its hash, and heads do not tell what is lacking, on a device", false, []edit{
 		{"client/sync/decide.go", "event.Hash(sha256.Sum256(msgs[0].Data)) == at.Hash", "event.Hash(sha256.Sum256(msgs[0].Data)) != event.Hash{}"},
 		{"client/sync/decide.go", "	due := now.Sub(known.Whole) >= wholeAgain || now.Before(known.Whole)", "	due := justRead"},
@@ -127,10 +137,10 @@ var plants = []planted{
 		"client/sync/fork.go", "	} else if err := s.testify(ctx, d, found[d]); err != nil {", "	} else if err := ctx.Err(); err != nil {",
 	}}},
 	{"the stream is not given back what it lost", false, []edit{{
-		"server/host/follow.go", "		if err != nil || !h.lacks(segment) {", "		if err != nil || h.lacks(segment) || true {",
+		"server/host/loop.go", "		if err != nil || !h.lacksSegment(segment) {", "		if err != nil || h.lacksSegment(segment) || true {",
 	}}},
 	{"a restored server forgets what it had written", false, []edit{{
-		"server/host/intake.go", "	if len(h.strays) == 0 || !h.isWhole() {", "	if len(h.strays) >= 0 || !h.isWhole() {",
+		"server/host/intake.go", "	if len(h.orphans) == 0 || !h.isWhole() {", "	if len(h.orphans) >= 0 || !h.isWhole() {",
 	}}},
 }
 

@@ -10,6 +10,7 @@ import (
 	"path/filepath"
 	"strings"
 	"syscall"
+	"time"
 
 	"github.com/rs/zerolog"
 
@@ -17,6 +18,7 @@ import (
 	"hod/internal/event"
 	"hod/internal/fold"
 	"hod/server/host"
+	"hod/server/host/hosttest"
 )
 
 // server is the production host, its folder, and a disk below its archive that fails and loses what was not flushed.
@@ -26,8 +28,7 @@ type server struct {
 	host    *host.Host       // nil while it is down
 	flushed map[string]int64 // how much of each file of the archive is on the disk for good
 	disk    diskFault        // of the next flush
-	turned  int              // the stream's changes that it knows of
-	refill  bool             // the stream may lack something
+	steps   *hosttest.Steps  // its loop
 	torn    map[string][]byte
 	backups []map[string][]byte
 
@@ -76,6 +77,7 @@ func (s *server) open() {
 		s.w.fail("the server does not start: %v", err)
 	}
 	s.host, s.disk, s.torn = h, sound, map[string][]byte{}
+	s.steps = &hosttest.Steps{Loop: h.Loop(), Stream: s.w.stream, Now: s.w.now}
 	s.reread()
 }
 
@@ -165,32 +167,29 @@ func (s *server) restore(files map[string][]byte) {
 	}
 }
 
-// serve is the server's turn: it takes in what came by the stream.
+// serve is the server's turn: its own loop takes in what came by the stream, and does what is due by then and in the moment
+// that follows.
 func (w *world) serve() {
 	s := w.server
-	if s.host == nil || s.turned == w.stream.changes && !s.refill {
+	if s.host == nil {
 		return
 	}
 	for range 3 {
-		s.turned = w.stream.changes
-		changed, err := s.host.Turn(context.Background(), w.stream)
-		if err != nil {
-			w.brokenDisk()
-			continue
+		now := w.now
+		if s.steps.Now.After(now) {
+			now = s.steps.Now
 		}
-		if !changed {
+		if err := s.steps.Run(context.Background(), now, now.Add(moment)); err == nil {
 			break
 		}
-		s.refill = true
-	}
-	if s.refill || s.turned == w.stream.changes && s.host.Lacks() {
-		s.refill = false
-		if err := s.host.Refill(context.Background(), w.stream); err != nil {
-			w.fail("the stream takes nothing: %v", err)
-		}
+		w.brokenDisk()
 	}
 	s.look()
 }
+
+// moment is what the server's loop has for each turn: enough to find out that the stream is another one, to pause, and to
+// read it again.
+const moment = 10 * time.Second
 
 // brokenDisk is a server that ended because its disk refused a write, and that is started again.
 func (w *world) brokenDisk() {
@@ -209,7 +208,6 @@ func (w *world) record(b event.Body) {
 		w.serve()
 		e, err = w.server.host.Record(b)
 	}
-	w.server.turned = -1
 	w.say("the server writes %s, %s", e.Name, event.KindOf(b))
 	w.server.look()
 }
@@ -222,7 +220,6 @@ func (s *server) reread() {
 		}
 	}
 	s.parsed, s.chains, s.facts, s.bad, s.events = map[string]int64{}, map[event.Head]bool{}, map[event.Hash]int{}, nil, 0
-	s.refill = true
 	s.look()
 }
 

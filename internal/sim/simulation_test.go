@@ -1,5 +1,6 @@
 // The simulation is a site in one goroutine: twelve devices and now and then a copied one, a server, two weeks of work and
-// all that goes wrong, drawn from a seed. The sync core, the journal, the archive, the host and the fold are the program's
+// all that goes wrong, drawn from a seed. The sync core, the journal, the archive, the host with the loop that follows the
+// stream, and the fold are the program's
 // own; the network, the clocks, the stream's keeper, the power and the disk below the archive are the simulation's.
 //
 //	go test ./internal/sim -run TestSimulation -seeds 60000 -timeout 0
@@ -45,7 +46,7 @@ type tally struct {
 	Crashes, Cuts, LostRequests, LostAcks, Replays   int
 	DiskErrors, Partitions, ClockJumps               int
 	Restores, Copies, Forks, Rereads                 int
-	StreamLosses, ServerKills, PowerCuts             int
+	StreamLosses, Rotten, ServerKills, PowerCuts     int
 	ServerRestores, ServerLost, Revocations          int
 	Forgeries, Illegal, Corrections, Plans, Forgiven int
 	Sticks, Brought, IdleLosses, Rounds              int
@@ -61,11 +62,11 @@ func (t *tally) add(o tally) {
 func (t tally) String() string {
 	return fmt.Sprintf("%d seeds, %d device-days, %d events, %d contacts: %d crashes, %d lines cut, %d lost requests, %d lost acknowledgements, "+
 		"%d replays, %d disk errors, %d partitions, %d clock jumps, %d journals restored and %d copied, %d forks told, %d readings from the start, "+
-		"%d stream losses, %d servers killed, %d power cuts, %d server backups restored, %d servers lost, %d revocations, "+
+		"%d stream losses, %d messages of it rotten, %d servers killed, %d power cuts, %d server backups restored, %d servers lost, %d revocations, "+
 		"%d servers that lost all while nobody had anything to send, %d sticks, %d events brought by hand from revoked devices, %d forgeries, %d writings without the right, %d corrections, %d changes of plan; %d events lost with the last disk that held them; "+
 		"%.2f rounds to heal",
 		t.Seeds, t.DeviceDays, t.Events, t.Contacts, t.Crashes, t.Cuts, t.LostRequests, t.LostAcks, t.Replays, t.DiskErrors, t.Partitions,
-		t.ClockJumps, t.Restores, t.Copies, t.Forks, t.Rereads, t.StreamLosses, t.ServerKills, t.PowerCuts, t.ServerRestores, t.ServerLost,
+		t.ClockJumps, t.Restores, t.Copies, t.Forks, t.Rereads, t.StreamLosses, t.Rotten, t.ServerKills, t.PowerCuts, t.ServerRestores, t.ServerLost,
 		t.Revocations, t.IdleLosses, t.Sticks, t.Brought, t.Forgeries, t.Illegal, t.Corrections, t.Plans, t.Forgiven, float64(t.Rounds)/float64(max(t.Seeds, 1)))
 }
 

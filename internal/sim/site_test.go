@@ -132,6 +132,7 @@ type device struct {
 type world struct {
 	seed    uint64
 	r       *rand.Rand
+	rotting *rand.Rand
 	now     time.Time
 	server  *server
 	stream  *stream
@@ -182,7 +183,7 @@ func (w *world) clock() time.Time { return w.now }
 // run one seed and give the hash of its trace.
 func run(seed uint64, scratch string) (trace string, log []string, t tally, err error) {
 	w := &world{
-		seed: seed, r: rand.New(rand.NewPCG(seed, 0x686f64)), now: first, trace: sha256.New(),
+		seed: seed, r: rand.New(rand.NewPCG(seed, 0x686f64)), rotting: rand.New(rand.NewPCG(seed, 0x726f74)), now: first, trace: sha256.New(),
 		revoked: map[event.Device]bool{}, forked: map[event.Device]bool{}, keys: map[event.Device]ed25519.PublicKey{},
 		owed: map[event.Hash]claim{}, held: map[event.Hash]int{}, told: map[event.Device]event.Head{},
 		banned: map[event.Hash]string{}, read: map[event.Hash][]event.Hash{},
@@ -501,7 +502,6 @@ func (w *world) revoke(name event.Device) {
 		w.brokenDisk()
 		w.serve()
 	}
-	w.server.turned = -1
 	w.revoked[name] = true
 	w.tally.Revocations++
 	w.say("%s is revoked", name)

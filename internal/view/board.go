@@ -65,7 +65,7 @@ func BoardOf(s *fold.Site, now time.Time, in *time.Location) Board {
 	}
 	v.Flags = FlagsOf(s, now, in, false).Flags
 	v.BatchesLeft = needOf(s).left()
-	if c, ok := conditions(s, now, in); ok && !c.ReadAt.IsZero() {
+	if c, ok := conditions(s, now, in); ok && c.ReadAt != nil {
 		v.Weather = &c
 	}
 	v.Crews = crewLines(s, now, in)

@@ -51,8 +51,8 @@ type BreakLine struct {
 	Batch      string    `json:"batch,omitempty"`
 	AgeH       float64   `json:"age_h"`
 	Specimens  int32     `json:"specimens"`
-	StrengthPa float64   `json:"strength_pa,omitempty"` // mean of the specimens
-	OfThreePa  float64   `json:"of_three_pa,omitempty"` // mean with the two tests of that mix and age before it
+	StrengthPa *float64  `json:"strength_pa,omitempty"` // mean of the specimens
+	OfThreePa  *float64  `json:"of_three_pa,omitempty"` // mean with the two tests of that mix and age before it
 	Wrong      string    `json:"wrong,omitempty"`       // why there is no strength
 }
 
@@ -60,16 +60,16 @@ type BreakLine struct {
 type CrewDay struct {
 	Crew        string     `json:"crew"`
 	Name        string     `json:"name,omitempty"`
-	People      int32      `json:"people"`
+	People      *int32     `json:"people,omitempty"` // nil: nobody said
 	From        *time.Time `json:"from,omitempty"`
 	To          *time.Time `json:"to,omitempty"`
 	Batches     int32      `json:"batches"`
 	MixedM3     float64    `json:"mixed_m3"`
 	PlacedM3    float64    `json:"placed_m3"`
 	DiscardedM3 float64    `json:"discarded_m3"`
-	UnplacedM3  float64    `json:"unplaced_m3"` // mixed, and neither placed nor discarded in the record
-	WCMMean     float64    `json:"w_cm_mean"`
-	WCMMax      float64    `json:"w_cm_max"`
+	UnplacedM3  float64    `json:"unplaced_m3"`         // mixed, and neither placed nor discarded in the record
+	WCMMean     *float64   `json:"w_cm_mean,omitempty"` // nil: no batch has figures
+	WCMMax      *float64   `json:"w_cm_max,omitempty"`
 }
 
 // CoatDay is one coat's day.
@@ -87,25 +87,25 @@ type CoatDay struct {
 type Test struct {
 	Batch         string    `json:"batch"`
 	At            time.Time `json:"at"`
-	UnitWeight    float64   `json:"unit_weight_kg_m3"`
-	YieldM3       float64   `json:"yield_m3"`
-	RelativeYield float64   `json:"relative_yield"`
-	Air           float64   `json:"air"` // gravimetric
+	UnitWeight    *float64  `json:"unit_weight_kg_m3,omitempty"` // nil: not tested for
+	YieldM3       *float64  `json:"yield_m3,omitempty"`
+	RelativeYield *float64  `json:"relative_yield,omitempty"`
+	Air           *float64  `json:"air,omitempty"` // gravimetric
 	TemperatureC  *float64  `json:"temperature_c,omitempty"`
 	Flow          *float64  `json:"flow,omitempty"`
-	WCM           float64   `json:"w_cm"`
+	WCM           *float64  `json:"w_cm,omitempty"`
 	Judgement     string    `json:"judgement"` // within, or how it misses
 }
 
-// WeatherDay is the day's weather as read.
+// WeatherDay is the day's weather as read. What nobody read is nil.
 type WeatherDay struct {
 	Readings       int32      `json:"readings"`
-	AirLowC        float64    `json:"air_low_c"`
-	AirHighC       float64    `json:"air_high_c"`
-	WindHighMPS    float64    `json:"wind_high_mps"` // brought to 0.5 m
-	HumidityLow    float64    `json:"humidity_low"`
-	RainMM         float64    `json:"rain_mm"`
-	EvaporationMax float64    `json:"evaporation_max_kg_m2_h"`
+	AirLowC        *float64   `json:"air_low_c,omitempty"`
+	AirHighC       *float64   `json:"air_high_c,omitempty"`
+	WindHighMPS    *float64   `json:"wind_high_mps,omitempty"` // brought to 0.5 m
+	HumidityLow    *float64   `json:"humidity_low,omitempty"`
+	RainMM         *float64   `json:"rain_mm,omitempty"`
+	EvaporationMax *float64   `json:"evaporation_max_kg_m2_h,omitempty"` // nil: no reading was full
 	EvaporationAt  *time.Time `json:"evaporation_max_at,omitempty"`
 }
 
@@ -119,9 +119,9 @@ type Strength struct {
 	MaturityCH     float64    `json:"maturity_c_h"`
 	EquivalentAgeH float64    `json:"equivalent_age_h"`
 	LowestC        float64    `json:"lowest_c"`
-	StrengthPa     float64    `json:"strength_pa,omitempty"` // by the mix's own breaks; 0 where they carry no curve
-	LowPa          float64    `json:"low_pa,omitempty"`      // of its 95 % band
-	HighPa         float64    `json:"high_pa,omitempty"`
+	StrengthPa     *float64   `json:"strength_pa,omitempty"` // by the mix's own breaks; nil where they carry no curve
+	LowPa          *float64   `json:"low_pa,omitempty"`      // of its 95 % band
+	HighPa         *float64   `json:"high_pa,omitempty"`
 	Note           string     `json:"note,omitempty"`
 	Caution        string     `json:"caution"`
 	MoistH         float64    `json:"moist_h"`            // wet or covered at 10 °C or above, as far as temperatures are known
@@ -131,10 +131,10 @@ type Strength struct {
 
 // Borrowed is what a code's general curve says of a coat: not its mix's own.
 type Borrowed struct {
-	Curve      string  `json:"curve"`
-	Share28    float64 `json:"share_of_28_day"`
-	StrengthPa float64 `json:"strength_pa,omitempty"` // scaled to the mix's own breaks; 0 where it has none
-	Breaks     int32   `json:"breaks"`                // to which it was scaled
+	Curve      string   `json:"curve"`
+	Share28    float64  `json:"share_of_28_day"`
+	StrengthPa *float64 `json:"strength_pa,omitempty"` // scaled to the mix's own breaks; nil where it has none
+	Breaks     int32    `json:"breaks"`                // to which it was scaled
 }
 
 // DeviceEnd is the last event of a device that a figure rests on.
@@ -208,7 +208,7 @@ func breaks(s *fold.Site, on func(time.Time) bool) []BreakLine {
 			}
 			l := BreakLine{
 				Event: b.Record.Name.String(), At: b.Record.When.UTC(), Mix: string(mix), AgeH: b.Body.Age.Hours(), Specimens: int32(len(b.Body.Loads)),
-				StrengthPa: float64(b.Strength), OfThreePa: float64(b.OfThree), Wrong: b.Wrong,
+				StrengthPa: some(b.Strength), OfThreePa: some(b.OfThree), Wrong: b.Wrong,
 			}
 			if b.Body.Batch != nil {
 				l.Batch = b.Body.Batch.String()
@@ -265,7 +265,7 @@ func crewDays(s *fold.Site, date string, in *time.Location) []CrewDay {
 	get := func(c event.Crew) *CrewDay {
 		if byCrew[c] == nil {
 			plan := s.Plan().Crews[c]
-			byCrew[c] = &CrewDay{Crew: string(c), Name: plan.Name, People: int32(plan.People)}
+			byCrew[c] = &CrewDay{Crew: string(c), Name: plan.Name, People: people(plan.People)}
 		}
 		return byCrew[c]
 	}
@@ -279,10 +279,10 @@ func crewDays(s *fold.Site, date string, in *time.Location) []CrewDay {
 		d := get(r.Crew)
 		switch b := r.Now.(type) {
 		case event.ShiftStarted:
-			d.From = at(r.When)
-			if b.People > 0 {
-				d.People = int32(b.People)
+			if d.From == nil { // a second one moves no beginning
+				d.From = at(r.When)
 			}
+			d.People = cmp.Or(people(b.People), d.People)
 		case event.ShiftEnded:
 			d.To = at(r.When)
 		}
@@ -293,7 +293,7 @@ func crewDays(s *fold.Site, date string, in *time.Location) []CrewDay {
 			continue
 		}
 		d := get(b.ID.Crew)
-		ratio := s.Yield(b.Body.Mix).Ratio
+		ratio := s.YieldOf(b).Ratio
 		d.Batches++
 		d.MixedM3 += float64(b.Volume(1, ratio))
 		d.DiscardedM3 += float64(b.Volume(b.Discarded, ratio))
@@ -304,8 +304,8 @@ func crewDays(s *fold.Site, date string, in *time.Location) []CrewDay {
 		if b.Wrong == "" {
 			sums[b.ID.Crew] += b.Figures.WaterCementitious
 			figured[b.ID.Crew]++
-			d.WCMMean = sums[b.ID.Crew] / float64(figured[b.ID.Crew])
-			d.WCMMax = max(d.WCMMax, b.Figures.WaterCementitious)
+			d.WCMMean = float(sums[b.ID.Crew] / float64(figured[b.ID.Crew]))
+			d.WCMMax = most(d.WCMMax, b.Figures.WaterCementitious)
 		}
 	}
 	var all []CrewDay
@@ -313,6 +313,29 @@ func crewDays(s *fold.Site, date string, in *time.Location) []CrewDay {
 		all = append(all, *byCrew[c])
 	}
 	return all
+}
+
+// people is a count of people; nil where nobody said.
+func people(n int) *int32 {
+	if n == 0 {
+		return nil
+	}
+	return new(int32(n))
+}
+
+// least and most are the lowest and the highest of what is known.
+func least(of *float64, x float64) *float64 {
+	if of == nil || x < *of {
+		return &x
+	}
+	return of
+}
+
+func most(of *float64, x float64) *float64 {
+	if of == nil || x > *of {
+		return &x
+	}
+	return of
 }
 
 func partVolume(b *fold.Batch, p fold.Part, ratio float64) float64 {
@@ -368,19 +391,20 @@ func tests(s *fold.Site, date string) []Test {
 		}
 		for _, t := range b.Tests {
 			v := Test{
-				Batch: b.ID.String(), At: t.Record.When.UTC(), UnitWeight: float64(t.UnitWeight), YieldM3: float64(t.Yield), RelativeYield: t.Relative,
-				Air: float64(t.Air), Judgement: t.Judgement,
+				Batch: b.ID.String(), At: t.Record.When.UTC(), UnitWeight: some(t.UnitWeight), YieldM3: some(t.Yield), RelativeYield: some(t.Relative),
+				Judgement: t.Judgement,
+			}
+			if t.AirKnown {
+				v.Air = float(t.Air)
 			}
 			if t.Body.Temperature != nil {
-				c := float64(t.Body.Temperature.SI)
-				v.TemperatureC = &c
+				v.TemperatureC = float(t.Body.Temperature.SI)
 			}
 			if t.Body.Flow != nil {
-				f := float64(t.Body.Flow.SI)
-				v.Flow = &f
+				v.Flow = float(t.Body.Flow.SI)
 			}
 			if b.Wrong == "" {
-				v.WCM = b.Figures.WaterCementitious
+				v.WCM = float(b.Figures.WaterCementitious)
 			}
 			all = append(all, v)
 		}
@@ -395,30 +419,34 @@ func weatherDay(s *fold.Site, on func(time.Time) bool) WeatherDay {
 		if !on(k.At) {
 			continue
 		}
+		v.Readings++
 		if k.RainMillimetres != nil {
-			v.RainMM += *k.RainMillimetres
+			v.RainMM = float(*k.RainMillimetres + or0(v.RainMM))
+		}
+		if k.Wind != nil {
+			v.WindHighMPS = most(v.WindHighMPS, float64(*k.Wind))
+		}
+		if r := readingOf(k); r.Humidity != nil {
+			v.HumidityLow = least(v.HumidityLow, *r.Humidity)
 		}
 		if k.Air == nil {
 			continue
 		}
-		air := float64(*k.Air)
-		if v.Readings == 0 {
-			v.AirLowC, v.AirHighC, v.HumidityLow = air, air, 1
-		}
-		v.Readings++
-		v.AirLowC, v.AirHighC = min(v.AirLowC, air), max(v.AirHighC, air)
-		if k.Wind != nil {
-			v.WindHighMPS = max(v.WindHighMPS, float64(*k.Wind))
-		}
-		if moist, err := k.Moist(); err == nil {
-			v.HumidityLow = min(v.HumidityLow, float64(moist.Humidity))
-		}
+		v.AirLowC, v.AirHighC = least(v.AirLowC, float64(*k.Air)), most(v.AirHighC, float64(*k.Air))
 		// by the air's own temperature, so that it speaks of the weather; flags speak of surfaces
-		if rate, err := s.Plan().DryingAt(k, unit.Celsius(air)); err == nil && float64(rate.SI.Rate) > v.EvaporationMax {
-			v.EvaporationMax, v.EvaporationAt = float64(rate.SI.Rate), at(k.At)
+		if rate, err := s.Plan().DryingAt(k, *k.Air); err == nil && (v.EvaporationMax == nil || float64(rate.SI.Rate) > *v.EvaporationMax) {
+			v.EvaporationMax, v.EvaporationAt = float(rate.SI.Rate), at(k.At)
 		}
 	}
 	return v
+}
+
+// or0 begins a sum.
+func or0(x *float64) float64 {
+	if x == nil {
+		return 0
+	}
+	return *x
 }
 
 // record is how far each device's record reaches, so that a figure can be told from a later one.

@@ -36,6 +36,7 @@ type Flag struct {
 	Source   string    `json:"source,omitempty"`
 	Events   []string  `json:"events,omitempty"` // the events that it rests on
 	Caution  string    `json:"caution,omitempty"`
+	Because  string    `json:"because,omitempty"` // why a person passed the rule over, and in which event
 }
 
 // Fact is one figure of a flag's evidence, in words; an instant is in them by the site's clock.
@@ -88,7 +89,7 @@ func flags(s *fold.Site, now time.Time, in *time.Location) []Flag {
 func flag(s *fold.Site, f fold.Finding, in *time.Location) Flag {
 	v := Flag{
 		ID: shortID(f.Code, f.Key), Code: f.Code, Grave: f.Grave, Subject: f.Subject, Text: f.Text, Since: f.Since.UTC(), Open: true,
-		Formula: f.Formula, Limit: f.Limit, Source: f.Source, Caution: f.Caution,
+		Formula: f.Formula, Limit: f.Limit, Source: f.Source, Caution: f.Caution, Because: f.Because,
 	}
 	for _, e := range f.Evidence {
 		v.Evidence = append(v.Evidence, factOf(e, in))
@@ -119,7 +120,7 @@ func unplaced(s *fold.Site, now time.Time) []fold.Finding {
 		if b.Left < 0.02 || now.Sub(b.Water) < working {
 			continue
 		}
-		left := b.Volume(b.Left, s.Yield(b.Body.Mix).Ratio)
+		left := b.Volume(b.Left, s.YieldOf(b).Ratio)
 		all = append(all, fold.Finding{
 			Code: fold.Unplaced, Key: b.Mixed.Name.String(), Subject: "batch " + b.ID.String(), Since: b.Water.Add(working),
 			Text:     fmt.Sprintf("%s of batch %s went nowhere in the record: write where it was placed, or discard it", sys.Volume(left), b.ID),

@@ -23,10 +23,10 @@ type Forecast struct {
 	Batches     BatchesLeft    `json:"batches"`
 	Mixes       []MixForecast  `json:"mixes"`
 	Materials   []MaterialNeed `json:"materials"`
-	Pace        float64        `json:"pace_batches_per_hour"` // all crews together; 0: not known yet
+	Pace        *float64       `json:"pace_batches_per_hour,omitempty"` // all crews together; nil: not known yet
 	PaceNote    string         `json:"pace_note,omitempty"`
-	WorkHours50 float64        `json:"work_hours_p50"`
-	WorkHours90 float64        `json:"work_hours_p90"`
+	WorkHours50 *float64       `json:"work_hours_p50,omitempty"`
+	WorkHours90 *float64       `json:"work_hours_p90,omitempty"`
 	Finish50    *time.Time     `json:"finish_p50,omitempty"`
 	Finish90    *time.Time     `json:"finish_p90,omitempty"`
 	Tomorrow    Tomorrow       `json:"tomorrow"`
@@ -34,14 +34,14 @@ type Forecast struct {
 
 // MixForecast is the batches that one mix still takes.
 type MixForecast struct {
-	Mix          string  `json:"mix"`
-	VolumeM3     float64 `json:"volume_m3"`
-	YieldMeanM3  float64 `json:"yield_mean_m3"`
-	YieldSDM3    float64 `json:"yield_sd_m3"`
-	Tested       int32   `json:"tested"` // batches weighed, from which yield is learned
-	P50          int32   `json:"p50"`
-	P90          int32   `json:"p90"`
-	Distribution []Count `json:"distribution"`
+	Mix          string   `json:"mix"`
+	VolumeM3     float64  `json:"volume_m3"`
+	YieldMeanM3  *float64 `json:"yield_mean_m3,omitempty"` // nil: the mix has no figures
+	YieldSDM3    *float64 `json:"yield_sd_m3,omitempty"`
+	Tested       int32    `json:"tested"` // batches weighed, from which yield is learned
+	P50          int32    `json:"p50"`
+	P90          int32    `json:"p90"`
+	Distribution []Count  `json:"distribution"`
 }
 
 // Count is the chance that at most so many batches do.
@@ -52,22 +52,22 @@ type Count struct {
 
 // MaterialNeed is one material against what is left to mix.
 type MaterialNeed struct {
-	Material     string  `json:"material"`
-	PerBatchKg   float64 `json:"per_batch_kg"`
-	OnHandKg     float64 `json:"on_hand_kg"`
-	Need50Kg     float64 `json:"need_p50_kg"`
-	Need90Kg     float64 `json:"need_p90_kg"`
-	ShortKg      float64 `json:"short_kg"`      // of the 90 % figure
-	LastsBatches int32   `json:"lasts_batches"` // whole batches that the stock makes
-	RunsOut      string  `json:"runs_out,omitempty"`
-	Counted      bool    `json:"counted"` // false where no stock of it was ever written
+	Material     string   `json:"material"`
+	PerBatchKg   float64  `json:"per_batch_kg"`
+	OnHandKg     *float64 `json:"on_hand_kg,omitempty"` // nil, as what follows from it, where no stock of it was ever written
+	Need50Kg     float64  `json:"need_p50_kg"`
+	Need90Kg     float64  `json:"need_p90_kg"`
+	ShortKg      *float64 `json:"short_kg,omitempty"`      // of the 90 % figure
+	LastsBatches *int32   `json:"lasts_batches,omitempty"` // whole batches that the stock makes
+	RunsOut      string   `json:"runs_out,omitempty"`
+	Counted      bool     `json:"counted"` // false where no stock of it was ever written
 }
 
 // Tomorrow is what the next working day takes at the present pace.
 type Tomorrow struct {
 	Date      string         `json:"date"`
-	Hours     float64        `json:"hours"` // workable by the forecast weather
-	Batches   int32          `json:"batches"`
+	Hours     float64        `json:"hours"`             // workable by the forecast weather
+	Batches   *int32         `json:"batches,omitempty"` // nil: not known yet
 	Suffices  bool           `json:"suffices"`
 	Materials []MaterialNeed `json:"materials"`
 	Note      string         `json:"note,omitempty"`
@@ -98,7 +98,7 @@ func needOf(s *fold.Site) need {
 	n := need{mean: map[event.Mix]float64{}}
 	for _, m := range slices.Sorted(maps.Keys(left)) {
 		y := s.Yield(m)
-		v := MixForecast{Mix: string(m), VolumeM3: float64(left[m]), YieldMeanM3: float64(y.Mean), YieldSDM3: float64(y.Scale), Tested: int32(y.Weighed)}
+		v := MixForecast{Mix: string(m), VolumeM3: float64(left[m]), YieldMeanM3: some(y.Mean), YieldSDM3: some(y.Scale), Tested: int32(y.Weighed)}
 		n.volume += left[m]
 		d, err := forecast.Batches(y.Posterior, left[m])
 		if err != nil || y.Wrong != "" {
@@ -132,9 +132,9 @@ func ForecastOf(s *fold.Site, now time.Time, in *time.Location) Forecast {
 	hours := workHours(s, now, in, lookAhead)
 	var finish forecast.Finish
 	if paceKnown {
-		v.Pace = pace.PerHour()
+		v.Pace = float(pace.PerHour())
 		v.PaceNote = join(v.PaceNote, fmt.Sprintf("learned from %d intervals between batches, all crews together", pace.Intervals))
-		v.WorkHours50, v.WorkHours90 = float64(v.Batches.P50)*pace.PerBatch.Hours(), float64(v.Batches.P90)*pace.PerBatch.Hours()
+		v.WorkHours50, v.WorkHours90 = float(float64(v.Batches.P50)*pace.PerBatch.Hours()), float(float64(v.Batches.P90)*pace.PerBatch.Hours())
 		var err error
 		if finish, err = forecast.Finishes(n.batches, pace, hours); err == nil {
 			v.Finish50, v.Finish90 = moment(finish.P50), moment(finish.P90)
@@ -248,10 +248,14 @@ func materials(s *fold.Site, n need, now time.Time, in *time.Location, pace fore
 }
 
 func materialNeed(s *fold.Site, k forecast.Supply) MaterialNeed {
-	return MaterialNeed{
-		Material: k.Material, PerBatchKg: float64(k.PerBatch), OnHandKg: float64(k.OnHand), Need50Kg: float64(k.NeedP50), Need90Kg: float64(k.NeedP90),
-		ShortKg: float64(k.ShortP90), LastsBatches: int32(max(0, k.Batches)), Counted: s.Stocked(event.Material(k.Material)),
+	v := MaterialNeed{
+		Material: k.Material, PerBatchKg: float64(k.PerBatch), Need50Kg: float64(k.NeedP50), Need90Kg: float64(k.NeedP90),
+		Counted: s.Stocked(event.Material(k.Material)),
 	}
+	if v.Counted {
+		v.OnHandKg, v.ShortKg, v.LastsBatches = float(k.OnHand), float(k.ShortP90), new(int32(max(0, k.Batches)))
+	}
+	return v
 }
 
 // tomorrow is the next local day: what it takes, and whether the stock does for it.
@@ -269,17 +273,17 @@ func tomorrow(s *fold.Site, n need, now time.Time, in *time.Location, pace forec
 		v.Suffices, v.Note = false, err.Error()
 		return v
 	}
-	v.Batches = int32(d.P90())
+	v.Batches = new(int32(d.P90()))
 	for _, k := range supplies {
 		m := materialNeed(s, k)
 		v.Materials = append(v.Materials, m)
 		if !m.Counted {
 			v.Note = join(v.Note, fmt.Sprintf("nobody has written what there is of %s", m.Material))
-		} else if m.ShortKg > 0 {
+		} else if *m.ShortKg > 0 {
 			v.Suffices = false
 		}
 	}
-	if v.Batches > 0 && v.Note != "" {
+	if *v.Batches > 0 && v.Note != "" {
 		v.Suffices = false
 	}
 	return v
@@ -296,16 +300,16 @@ func shortOfStock(s *fold.Site, now time.Time, in *time.Location) []fold.Finding
 	t := tomorrow(s, n, now, in, pace, ok)
 	var all []fold.Finding
 	for _, m := range t.Materials {
-		if !m.Counted || m.ShortKg <= 0 {
+		if !m.Counted || *m.ShortKg <= 0 {
 			continue
 		}
 		all = append(all, fold.Finding{
 			Code: fold.StockShort, Grave: true, Key: m.Material + " " + t.Date, Subject: m.Material, Since: now,
-			Text: fmt.Sprintf("%s lasts %d batches; tomorrow may take %d, %s more than there is", m.Material, m.LastsBatches, t.Batches, sys.Mass(unit.Mass(m.ShortKg))),
+			Text: fmt.Sprintf("%s lasts %d batches; tomorrow may take %d, %s more than there is", m.Material, *m.LastsBatches, *t.Batches, sys.Mass(unit.Mass(*m.ShortKg))),
 			Evidence: []fold.Fact{
-				{Name: "on hand", Value: sys.Mass(unit.Mass(m.OnHandKg))},
+				{Name: "on hand", Value: sys.Mass(unit.Mass(*m.OnHandKg))},
 				{Name: "a batch takes", Value: sys.Mass(unit.Mass(m.PerBatchKg))},
-				{Name: "tomorrow, nine times in ten at most", Value: fmt.Sprintf("%d batches", t.Batches)},
+				{Name: "tomorrow, nine times in ten at most", Value: fmt.Sprintf("%d batches", *t.Batches)},
 			},
 			Formula: "batches that the pace allows in tomorrow's fit hours, no more than are left", Limit: "the stock on hand",
 			Source: "arithmetic of this record, no standard", Events: s.StockEvents(event.Material(m.Material)),

@@ -104,14 +104,14 @@ func openJoints(s *fold.Site, now time.Time) []Joint {
 }
 
 func madeJoints(s *fold.Site) []Joint {
-	l := ladder(s.Plan())
+	p := s.Plan()
 	var all []Joint
 	for _, k := range s.Contacts() {
 		st := s.Met(k)
 		j := Joint{
 			ID: shortID("made", k.Kind.String(), k.Coat.String(), string(k.Other), k.Later[0].Record.Name.String()), Kind: k.Kind.String(), Made: true,
 			Zone: string(k.Coat.Zone), Face: face(k.Coat.Face), Coat: int32(k.Coat.Number), Other: string(k.Other), Length: float64(k.Length),
-			State: word(l, k.Low, k.High), ConsumedLow: k.Low, ConsumedHigh: k.High, MadeAt: at(k.At),
+			State: word(ladder(p.LimitsAt(k.At)), k.Low, k.High), ConsumedLow: k.Low, ConsumedHigh: k.High, MadeAt: at(k.At),
 			Earlier: names(k.From), Later: names(k.To), Treated: treated(k.Treated),
 		}
 		j.set(st)

@@ -116,6 +116,10 @@ func ZonesOf(b event.Body) []string {
 		return []string{string(b.Coat.Zone), string(b.OtherZone)}
 	case event.SurfaceTended:
 		return []string{string(b.Zone)}
+	case event.CoatFinished:
+		return []string{string(b.Coat.Zone)}
+	case event.ProgressStated:
+		return []string{string(b.Coat.Zone)}
 	case event.CureReadings:
 		return []string{string(b.Coat.Zone)}
 	case event.Noted:
@@ -178,6 +182,14 @@ func (w words) of(body event.Body, r *fold.Record) string {
 		return fmt.Sprintf("mix %s, revision %d, %d constituents", b.Mix, b.Revision, len(b.Constituents))
 	case event.CrewPlanned:
 		return fmt.Sprintf("crew %s, %s", b.Crew, b.Name)
+	case event.MaterialPlanned:
+		return w.material(b)
+	case event.CoatFinished:
+		return fmt.Sprintf("%s is finished", b.Coat) + reason(": %s", b.Why)
+	case event.ProgressStated:
+		return fmt.Sprintf("%s is %s complete", b.Coat, w.sys.Share(b.Complete.SI))
+	case event.MethodChanged:
+		return "placed differently from now on: " + b.What
 	case event.BatchMixed:
 		return w.batch(b)
 	case event.BatchTested:
@@ -246,6 +258,17 @@ func reason(form, words string) string {
 	return fmt.Sprintf(form, words)
 }
 
+func (w words) material(b event.MaterialPlanned) string {
+	text := string(b.Material)
+	if b.Bulk != nil {
+		text += ", loose " + unit.Both(w.sys, *b.Bulk, unit.System.Density)
+	}
+	if b.Bag != nil {
+		text += ", a bag of " + unit.Both(w.sys, *b.Bag, unit.System.Mass)
+	}
+	return text
+}
+
 func (w words) target(h event.Hash) string {
 	if r, ok := w.site.ByHash(h); ok {
 		return r.Name.String()
@@ -258,7 +281,7 @@ func (w words) batch(b event.BatchMixed) string {
 	if is, ok := w.site.Batch(b.Batch); ok && is.Wrong == "" {
 		text += fmt.Sprintf(", %s, w/cm %.3f", w.sys.Mass(is.Figures.Mass), is.Figures.WaterCementitious)
 	}
-	return text
+	return text + reason("; because: %s", b.Because)
 }
 
 func (w words) test(b event.BatchTested) string {
@@ -296,7 +319,10 @@ func (w words) placement(b event.Placement, r *fold.Record) string {
 		}
 		text += ", along " + strings.Join(along, " and ")
 	}
-	return text
+	if b.Complete != nil {
+		text += ", which is then " + w.sys.Share(b.Complete.SI) + " complete"
+	}
+	return text + reason("; because: %s", b.Because)
 }
 
 func (w words) weather(station string, samples []event.Weather) string {

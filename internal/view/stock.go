@@ -18,13 +18,13 @@ type Stock struct {
 // MaterialStock is one material's ledger.
 type MaterialStock struct {
 	Material      string     `json:"material"`
-	OnHandKg      float64    `json:"on_hand_kg"`
+	OnHandKg      *float64   `json:"on_hand_kg,omitempty"` // nil: nobody has written what there is of it
 	ReceivedKg    float64    `json:"received_kg"`
 	UsedKg        float64    `json:"used_kg"`
 	UsedTodayKg   float64    `json:"used_today_kg"`
 	SpoiledKg     float64    `json:"spoiled_kg"`
 	CountedAt     *time.Time `json:"counted_at,omitempty"`
-	DiscrepancyKg float64    `json:"discrepancy_kg"` // last count less the ledger
+	DiscrepancyKg *float64   `json:"discrepancy_kg,omitempty"` // last count less the ledger; nil: nothing was counted against it
 	Note          string     `json:"note,omitempty"`
 }
 
@@ -45,18 +45,20 @@ func stockUntil(s *fold.Site, now, dayFrom, until time.Time) Stock {
 		b := l.At(until)
 		all := l.Between(time.Time{}, until)
 		k := MaterialStock{
-			Material: string(m), OnHandKg: float64(b.OnHand), ReceivedKg: float64(all.Received), UsedKg: float64(all.Used), SpoiledKg: float64(all.Spoiled),
+			Material: string(m), ReceivedKg: float64(all.Received), UsedKg: float64(all.Used), SpoiledKg: float64(all.Spoiled),
 			UsedTodayKg: float64(l.Between(dayFrom, until).Used), Note: l.Warning(until),
 		}
 		if b.Counted {
 			k.CountedAt = at(b.CountedAt)
 			for _, line := range l.Lines {
 				if line.At.Equal(b.CountedAt) && line.Kind == stock.Counted && !line.Opens {
-					k.DiscrepancyKg = float64(line.Discrepancy)
+					k.DiscrepancyKg = float(line.Discrepancy)
 				}
 			}
 		}
-		if !s.Stocked(m) {
+		if s.Stocked(m) {
+			k.OnHandKg = float(b.OnHand)
+		} else {
 			k.Note = "nobody has written what there is of it"
 		}
 		v.Materials = append(v.Materials, k)

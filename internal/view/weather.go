@@ -2,6 +2,7 @@ package view
 
 import (
 	"fmt"
+	"slices"
 	"time"
 
 	"hod/internal/fold"
@@ -9,48 +10,71 @@ import (
 	"hod/internal/weather"
 )
 
-// Conditions is the weather as last read, and what it does to a fresh surface.
+// Conditions is the weather as last read, and what it does to a fresh surface. What nobody read is nil, and left out of
+// the JSON.
+//
+// Air, humidity, dew point, wind and surface are of one reading, that of ReadAt: the last full one as long as it counts,
+// else the last of all.
 type Conditions struct {
-	Site              string    `json:"site"`
-	AsOf              time.Time `json:"as_of"`
-	Units             string    `json:"units"`
-	ReadAt            time.Time `json:"read_at"`
-	Station           string    `json:"station"`
-	AirC              float64   `json:"air_c"`
-	Humidity          float64   `json:"humidity"` // 1 is saturated
-	DewPointC         float64   `json:"dew_point_c"`
-	WindMPS           float64   `json:"wind_mps"` // brought to 0.5 m
-	WindReadMPS       float64   `json:"wind_read_mps"`
-	WindHeightM       float64   `json:"wind_height_m"`
-	SurfaceC          float64   `json:"surface_c"` // of the fresh mortar
-	SurfaceSource     string    `json:"surface_source"`
-	EvaporationKgM2H  float64   `json:"evaporation_kg_m2_h"`    // Uno, SI form
-	EvaporationLbFt2H float64   `json:"evaporation_lb_ft2_h"`   // Uno, US form
-	MenzelKgM2H       float64   `json:"menzel_kg_m2_h"`         // second opinion
-	LimitKgM2H        float64   `json:"limit_kg_m2_h"`          // the site's
-	LimitLbFt2H       float64   `json:"limit_lb_ft2_h"`         // the site's
-	OverLimit         bool      `json:"over_limit"`             // judged in the site's system
-	HeatIndexF        float64   `json:"heat_index_f,omitempty"` // 0 where it does not apply
-	FreshUncovered    []string  `json:"fresh_uncovered,omitempty"`
-	Judgements        []string  `json:"judgements,omitempty"` // cold and hot rules that apply, in words
-	Missing           []string  `json:"missing,omitempty"`    // what was not read
-	Caution           string    `json:"caution,omitempty"`
-	Hours             []Hour    `json:"hours,omitempty"` // to come, as last forecast
-	ForecastSource    string    `json:"forecast_source,omitempty"`
+	Site              string     `json:"site"`
+	AsOf              time.Time  `json:"as_of"`
+	Units             string     `json:"units"`
+	ReadAt            *time.Time `json:"read_at,omitempty"`
+	Station           string     `json:"station,omitempty"`
+	AirC              *float64   `json:"air_c,omitempty"`
+	Humidity          *float64   `json:"humidity,omitempty"` // 1 is saturated
+	DewPointC         *float64   `json:"dew_point_c,omitempty"`
+	WindMPS           *float64   `json:"wind_mps,omitempty"` // brought to 0.5 m
+	WindReadMPS       *float64   `json:"wind_read_mps,omitempty"`
+	WindHeightM       *float64   `json:"wind_height_m,omitempty"`
+	SurfaceC          *float64   `json:"surface_c,omitempty"` // of the fresh mortar
+	SurfaceSource     string     `json:"surface_source,omitempty"`
+	EvaporationKgM2H  *float64   `json:"evaporation_kg_m2_h,omitempty"`  // Uno, SI form; nil: no full reading counts
+	EvaporationLbFt2H *float64   `json:"evaporation_lb_ft2_h,omitempty"` // Uno, US form
+	MenzelKgM2H       *float64   `json:"menzel_kg_m2_h,omitempty"`       // second opinion
+	LimitKgM2H        float64    `json:"limit_kg_m2_h"`                  // the site's
+	LimitLbFt2H       float64    `json:"limit_lb_ft2_h"`                 // the site's
+	OverLimit         *bool      `json:"over_limit,omitempty"`           // judged in the site's system; nil: it cannot be judged
+	HeatIndexF        *float64   `json:"heat_index_f,omitempty"`         // nil where it does not apply
+	FreshUncovered    []string   `json:"fresh_uncovered,omitempty"`
+	Judgements        []string   `json:"judgements,omitempty"` // cold and hot rules that apply, in words
+	Missing           []string   `json:"missing,omitempty"`    // what was not read
+	Caution           string     `json:"caution,omitempty"`
+	Hours             []Hour     `json:"hours,omitempty"` // to come, as last forecast
+	ForecastSource    string     `json:"forecast_source,omitempty"`
+	LastFullAt        *time.Time `json:"last_full_at,omitempty"` // the last reading of air, humidity and wind together
+	CountsForMin      float64    `json:"counts_for_min"`         // how long a full reading counts
+	TooOld            string     `json:"too_old,omitempty"`      // the last full reading no longer counts, in words
+	Since             []Reading  `json:"since,omitempty"`        // readings after ReadAt that are not full, newest first
 }
 
-// Hour is an hour to come.
+// Reading is one reading of the weather: what was read of it.
+type Reading struct {
+	ReadAt    time.Time `json:"read_at"`
+	Station   string    `json:"station"`
+	AirC      *float64  `json:"air_c,omitempty"`
+	Humidity  *float64  `json:"humidity,omitempty"`
+	DewPointC *float64  `json:"dew_point_c,omitempty"`
+	WindMPS   *float64  `json:"wind_mps,omitempty"` // brought to 0.5 m
+	RainMM    *float64  `json:"rain_mm,omitempty"`  // in the hour before
+	SunWM2    *float64  `json:"sun_w_m2,omitempty"`
+	SurfaceC  *float64  `json:"surface_c,omitempty"`
+}
+
+// Hour is an hour to come. What the forecast does not say is nil.
 type Hour struct {
 	At               time.Time `json:"at"`
-	AirC             float64   `json:"air_c"`
-	EvaporationKgM2H float64   `json:"evaporation_kg_m2_h"`
-	RainMM           float64   `json:"rain_mm"`
+	AirC             *float64  `json:"air_c,omitempty"`
+	EvaporationKgM2H *float64  `json:"evaporation_kg_m2_h,omitempty"`
+	RainMM           *float64  `json:"rain_mm,omitempty"`
 	Workable         bool      `json:"workable"`
 	Why              string    `json:"why,omitempty"` // it is not
 }
 
-// staleWeather is the age from which a reading says little of now.
-const staleWeather = 2 * time.Hour
+// fullCounts is how long a full reading says how fast a fresh surface dries now. A choice of this program: ACI 305.1 asks
+// for a reading every 30 minutes while concrete is placed (from memory), and stations write one an hour; an hour that was
+// missed leaves the reading before it standing, two do not.
+const fullCounts = 2 * time.Hour
 
 // WeatherOf the site at an instant; false if nobody has read any.
 func WeatherOf(s *fold.Site, now time.Time, in *time.Location) (Conditions, bool) {
@@ -60,64 +84,186 @@ func WeatherOf(s *fold.Site, now time.Time, in *time.Location) (Conditions, bool
 func conditions(s *fold.Site, now time.Time, in *time.Location) (Conditions, bool) {
 	p := s.Plan()
 	v := Conditions{
-		Site: siteName(s), AsOf: now, Units: p.System.String(), LimitKgM2H: float64(p.Evaporation), LimitLbFt2H: p.EvaporationUS, Caution: weather.Caution,
-	}
-	read, _ := s.Weather()
-	var last *fold.Sky
-	for i := range read {
-		if read[i].At.After(now) {
-			break
-		}
-		if read[i].Air != nil {
-			last = &read[i]
-		}
+		Site: siteName(s), AsOf: now, Units: p.System.String(), LimitKgM2H: float64(p.Evaporation), LimitLbFt2H: p.EvaporationUS,
+		CountsForMin: fullCounts.Minutes(), Caution: weather.Caution,
 	}
 	v.Hours, v.ForecastSource = hours(s, now, in)
-	if last == nil {
+	read := readUntil(s, now)
+	if len(read) == 0 {
 		return v, len(v.Hours) > 0
 	}
-	v.ReadAt, v.Station, v.AirC = last.At.UTC(), last.Station, float64(*last.Air)
-	if now.Sub(last.At) > staleWeather {
-		v.Missing = append(v.Missing, fmt.Sprintf("a reading since %s: this one is %s old", last.At.In(in).Format("15:04"), unit.Duration(now.Sub(last.At).Round(time.Minute))))
-	}
-	if last.Wind != nil && last.Weather.Wind != nil {
-		v.WindMPS, v.WindReadMPS, v.WindHeightM = float64(*last.Wind), float64(*last.Weather.Wind), float64(last.WindHeight)
-	} else {
-		v.Missing = append(v.Missing, "wind")
-	}
-	if air, err := last.Moist(); err != nil {
-		v.Missing = append(v.Missing, "humidity")
-	} else {
-		v.Humidity = float64(air.Humidity)
-		if dew, err := air.DewPoint(weather.Magnus); err == nil {
-			v.DewPointC = float64(dew)
-		}
-		if heat, err := weather.HeatIndex(air); err == nil && heat.Level != weather.Comfortable {
-			v.HeatIndexF = heat.Fahrenheit()
-			v.Judgements = append(v.Judgements, fmt.Sprintf("heat index %s: %s for people", p.System.Temperature(heat.Index), heat.Level))
+	basis := &read[len(read)-1]
+	if full := lastFull(read); full != nil {
+		v.LastFullAt = at(full.At)
+		if age := now.Sub(full.At); age > fullCounts {
+			v.TooOld = fmt.Sprintf("the last reading of air, humidity and wind together, of %s, is %s old and counts for %s: how fast a fresh surface dries now is not known",
+				clockOn(full.At, now, in), unit.Duration(age.Round(time.Minute)), unit.Duration(fullCounts))
+		} else {
+			basis = full
 		}
 	}
-	surface, source, open := s.FreshSurface(now)
-	v.FreshUncovered = open
-	if source == "" {
-		surface, source = *last.Air, "taken at the air's temperature: nothing fresh lies uncovered"
-	}
-	if last.SurfaceTemperature != nil {
-		surface, source = *last.SurfaceTemperature, "read"
-	}
-	v.SurfaceC, v.SurfaceSource = float64(surface), source
-	if rate, err := p.DryingAt(*last, surface); err == nil {
-		v.EvaporationKgM2H, v.EvaporationLbFt2H, v.MenzelKgM2H, v.OverLimit = float64(rate.SI.Rate), rate.US.Pounds(), float64(rate.Menzel.Rate), rate.Over
-	}
-	if j, err := weather.ColdWeather(*last.Air); err == nil && verdict(j, p.System).Broken {
-		v.Judgements = append(v.Judgements, j.Rule+": "+j.Says)
-	}
-	if hourly, ok := s.AirHours(last.At, 72); ok {
-		if j, err := weather.ColdSpell(hourly); err == nil && j.Broken() {
-			v.Judgements = append(v.Judgements, j.Rule+": "+j.Says)
-		}
+	v.show(*basis, p)
+	v.Since = since(read, basis.At)
+	v.judgeDrying(s, *basis, now)
+	v.judgeAir(s, read)
+	if last := read[len(read)-1].At; now.Sub(last) > fullCounts {
+		v.Missing = append(v.Missing, fmt.Sprintf("anything since %s, %s ago", clockOn(last, now, in), unit.Duration(now.Sub(last).Round(time.Minute))))
 	}
 	return v, true
+}
+
+// readUntil are the readings up to an instant, by time.
+func readUntil(s *fold.Site, now time.Time) []fold.Sky {
+	read, _ := s.Weather()
+	n, _ := slices.BinarySearchFunc(read, now, func(k fold.Sky, now time.Time) int {
+		if k.At.After(now) {
+			return 1
+		}
+		return -1
+	})
+	return read[:n]
+}
+
+// lastFull is the last reading from which a rate of drying follows; nil if there is none.
+func lastFull(read []fold.Sky) *fold.Sky {
+	for i := range slices.Backward(read) {
+		if read[i].Full() {
+			return &read[i]
+		}
+	}
+	return nil
+}
+
+// clockOn shows an instant by the clock on the site's wall, with its date where that is not today's.
+func clockOn(t, now time.Time, in *time.Location) string {
+	if t, now = t.In(in), now.In(in); t.Format(time.DateOnly) != now.Format(time.DateOnly) {
+		return t.Format("2006-01-02 15:04")
+	}
+	return t.Format("15:04")
+}
+
+// show puts down what one reading read, and by name what it did not.
+func (v *Conditions) show(k fold.Sky, p *fold.Plan) {
+	r := readingOf(k)
+	v.ReadAt, v.Station, v.AirC, v.Humidity, v.DewPointC, v.WindMPS = at(k.At), r.Station, r.AirC, r.Humidity, r.DewPointC, r.WindMPS
+	if v.WindMPS != nil {
+		v.WindReadMPS, v.WindHeightM = float(*k.Weather.Wind), float(k.WindHeight)
+	}
+	for _, of := range []struct {
+		name string
+		read *float64
+	}{{"air temperature", v.AirC}, {"humidity", v.Humidity}, {"wind", v.WindMPS}} {
+		if of.read == nil {
+			v.Missing = append(v.Missing, of.name)
+		}
+	}
+	air, err := k.Moist()
+	if err != nil {
+		return
+	}
+	if heat, err := weather.HeatIndex(air); err == nil && heat.Level != weather.Comfortable {
+		v.HeatIndexF = float(heat.Fahrenheit())
+		v.Judgements = append(v.Judgements, fmt.Sprintf("heat index %s: %s for people", p.System.Temperature(heat.Index), heat.Level))
+	}
+}
+
+// readingOf is what was read: humidity and dew point each follow from the other where the air was read with it.
+func readingOf(k fold.Sky) Reading {
+	r := Reading{
+		ReadAt: k.At.UTC(), Station: k.Station, AirC: maybe(k.Air), Humidity: maybe(k.Humidity), DewPointC: maybe(k.DewPoint),
+		WindMPS: maybe(k.Wind), RainMM: k.RainMillimetres, SunWM2: k.SunWattPerM2, SurfaceC: maybe(k.SurfaceTemperature),
+	}
+	if air, err := k.Moist(); err == nil {
+		r.Humidity = float(air.Humidity)
+		if dew, err := air.DewPoint(weather.Magnus); err == nil {
+			r.DewPointC = float(dew)
+		}
+	}
+	return r
+}
+
+// since are the readings after an instant, newest first: those that say something that none newer says.
+func since(read []fold.Sky, after time.Time) []Reading {
+	var all []Reading
+	var air, humid, wind, rain, sun, surface bool
+	for _, k := range slices.Backward(read) {
+		if !k.At.After(after) {
+			break
+		}
+		r := readingOf(k)
+		says := false
+		for _, of := range []struct {
+			value *float64
+			seen  *bool
+		}{{r.AirC, &air}, {r.Humidity, &humid}, {r.WindMPS, &wind}, {r.RainMM, &rain}, {r.SunWM2, &sun}, {r.SurfaceC, &surface}} {
+			says = says || of.value != nil && !*of.seen
+			*of.seen = *of.seen || of.value != nil
+		}
+		if says {
+			all = append(all, r)
+		}
+	}
+	return all
+}
+
+// judgeDrying says what the reading does to a fresh surface; nothing where it is not full or too old.
+func (v *Conditions) judgeDrying(s *fold.Site, k fold.Sky, now time.Time) {
+	surface, source, open := s.FreshSurface(now)
+	v.FreshUncovered = open
+	if source == "" && k.Air != nil {
+		surface, source = *k.Air, "taken at the air's temperature: nothing fresh lies uncovered"
+	}
+	if k.SurfaceTemperature != nil {
+		surface, source = *k.SurfaceTemperature, "read"
+	}
+	if source == "" {
+		return
+	}
+	v.SurfaceC, v.SurfaceSource = float(surface), source
+	if v.TooOld != "" {
+		return
+	}
+	if rate, err := s.Plan().DryingAt(k, surface); err == nil {
+		v.EvaporationKgM2H, v.EvaporationLbFt2H, v.MenzelKgM2H = float(rate.SI.Rate), float(rate.US.Pounds()), float(rate.Menzel.Rate)
+		v.OverLimit = &rate.Over
+	}
+}
+
+// judgeAir says which rules of cold weather the air as last read breaks.
+func (v *Conditions) judgeAir(s *fold.Site, read []fold.Sky) {
+	for _, k := range slices.Backward(read) {
+		if k.Air == nil {
+			continue
+		}
+		if j, err := weather.ColdWeather(*k.Air); err == nil && verdict(j, s.Plan().System).Broken {
+			v.Judgements = append(v.Judgements, j.Rule+": "+j.Says)
+		}
+		if hourly, ok := s.AirHours(k.At, 72); ok {
+			if j, err := weather.ColdSpell(hourly); err == nil && j.Broken() {
+				v.Judgements = append(v.Judgements, j.Rule+": "+j.Says)
+			}
+		}
+		return
+	}
+}
+
+// float points at a number that is known.
+func float[Q ~float64](q Q) *float64 { return new(float64(q)) }
+
+// maybe points at a number that may not be known.
+func maybe[Q ~float64](q *Q) *float64 {
+	if q == nil {
+		return nil
+	}
+	return float(*q)
+}
+
+// some points at a number that is above zero where it is known.
+func some[Q ~float64](q Q) *float64 {
+	if q <= 0 {
+		return nil
+	}
+	return float(q)
 }
 
 // hours to come, as last forecast, to the end of tomorrow.
@@ -127,15 +273,14 @@ func hours(s *fold.Site, now time.Time, in *time.Location) ([]Hour, string) {
 	var all []Hour
 	source := ""
 	for _, k := range told {
-		if k.At.Before(now.Add(-time.Hour)) || !k.At.Before(until) || k.Air == nil {
+		if k.At.Before(now.Add(-time.Hour)) || !k.At.Before(until) {
 			continue
 		}
-		h := Hour{At: k.At.UTC(), AirC: float64(*k.Air), Workable: true}
-		if k.RainMillimetres != nil {
-			h.RainMM = *k.RainMillimetres
-		}
-		if rate, err := s.Plan().DryingAt(k, *k.Air); err == nil {
-			h.EvaporationKgM2H = float64(rate.SI.Rate)
+		h := Hour{At: k.At.UTC(), AirC: maybe(k.Air), RainMM: k.RainMillimetres}
+		if k.Full() {
+			if rate, err := s.Plan().DryingAt(k, *k.Air); err == nil {
+				h.EvaporationKgM2H = float(rate.SI.Rate)
+			}
 		}
 		h.Workable, h.Why = workable(s.Plan(), k)
 		all, source = append(all, h), k.Station

@@ -34,6 +34,13 @@ type ZoneCoat struct {
 	Progress   CoatLine        `json:"progress"`
 	Placements []PlacementLine `json:"placements"`
 	Strength   *Strength       `json:"strength,omitempty"` // of the probe that shows the least age
+	Covered    *CoverLine      `json:"covered,omitempty"`  // while a cover lies on its face
+}
+
+// CoverLine is a cover that lies on a face.
+type CoverLine struct {
+	Since time.Time `json:"since"`
+	With  string    `json:"with,omitempty"`
 }
 
 // PlacementLine is one placement that stands.
@@ -47,6 +54,7 @@ type PlacementLine struct {
 	AgeMin   float64   `json:"age_min"` // from water contact to the end of placing
 	Along    []string  `json:"along,omitempty"`
 	GaugeM   []float64 `json:"gauge_m,omitempty"`
+	Because  string    `json:"because,omitempty"` // why a rule of the job was passed over
 }
 
 // TendedLine is one covering, uncovering or wetting.
@@ -68,7 +76,7 @@ func ZoneOf(s *fold.Site, now time.Time, name event.Zone) (Zone, bool) {
 		v.Edges = append(v.Edges, ZoneEdge{string(e.Other(name)), float64(e.Length)})
 	}
 	for _, c := range z.Coats {
-		k := ZoneCoat{Progress: coatLine(s, z.Zone, c)}
+		k := ZoneCoat{Progress: coatLine(s, z.Zone, c), Covered: coverLine(z, c.CoatPlanned.Coat.Face, now)}
 		for _, p := range c.Placed {
 			k.Placements = append(k.Placements, placementLine(p))
 		}
@@ -84,16 +92,50 @@ func ZoneOf(s *fold.Site, now time.Time, name event.Zone) (Zone, bool) {
 			v.Joints = append(v.Joints, j)
 		}
 	}
-	for _, t := range z.Tended {
-		v.Tended = append(v.Tended, TendedLine{At: t.At.UTC(), Face: face(t.Face), What: t.What.String(), With: t.With})
-	}
+	v.Tended = tendedLines(z)
 	return v, true
+}
+
+// coverLine is the cover that lies on a face at an instant; nil if none does.
+func coverLine(z fold.ZoneIs, face event.Face, now time.Time) *CoverLine {
+	for _, c := range z.Covers(face) {
+		if !c.From.After(now) && (c.To.IsZero() || now.Before(c.To)) {
+			return &CoverLine{Since: c.From.UTC(), With: c.With}
+		}
+	}
+	return nil
+}
+
+// tendedLines are what was written of a zone's surface, and the covers that were ended by placing, by time.
+func tendedLines(z fold.ZoneIs) []TendedLine {
+	var all []TendedLine
+	for _, t := range z.Tended {
+		all = append(all, TendedLine{At: t.At.UTC(), Face: face(t.Face), What: t.What.String(), With: t.With})
+	}
+	var faces []event.Face
+	for _, c := range z.Coats {
+		if f := c.CoatPlanned.Coat.Face; !slices.Contains(faces, f) {
+			faces = append(faces, f)
+		}
+	}
+	for _, f := range faces {
+		for _, c := range z.Covers(f) {
+			if c.Ended == nil {
+				continue
+			}
+			if _, placed := c.Ended.Now.(event.Placement); placed {
+				all = append(all, TendedLine{At: c.To.UTC(), Face: face(f), What: "cover ended by placing", With: c.Ended.Name.String()})
+			}
+		}
+	}
+	slices.SortStableFunc(all, func(a, b TendedLine) int { return a.At.Compare(b.At) })
+	return all
 }
 
 func placementLine(p *fold.Placed) PlacementLine {
 	l := PlacementLine{
 		Name: p.Record.Name.String(), Batch: p.Batch.ID.String(), From: p.From.UTC(), To: p.To.UTC(), VolumeM3: float64(p.Volume), Basis: p.Basis,
-		AgeMin: p.To.Sub(p.Batch.Water).Minutes(),
+		AgeMin: p.To.Sub(p.Batch.Water).Minutes(), Because: fold.BecauseOf(p.Record.Now),
 	}
 	for _, z := range p.Along {
 		l.Along = append(l.Along, string(z))
@@ -115,14 +157,14 @@ func strengthsOf(s *fold.Site, c fold.CoatIs, now time.Time) []Strength {
 			MoistAskedH: curing.MoistCureOrdinary.Hours(), Note: cure.Note, Caution: curing.Caution,
 		}
 		if e := cure.Strength; e != nil {
-			v.StrengthPa, v.LowPa, v.HighPa = float64(e.Strength), float64(e.Low), float64(e.High)
+			v.StrengthPa, v.LowPa, v.HighPa = float(e.Strength), float(e.Low), float(e.High)
 			v.Note = join(v.Note, curing.Scope)
 			if e.Extrapolated {
 				v.Note = join(v.Note, "beyond the ages that were broken")
 			}
 		}
 		for _, b := range cure.Borrowed {
-			v.Borrowed = append(v.Borrowed, Borrowed{Curve: b.Curve, Share28: b.Share, StrengthPa: float64(b.Strength), Breaks: int32(b.Breaks)})
+			v.Borrowed = append(v.Borrowed, Borrowed{Curve: b.Curve, Share28: b.Share, StrengthPa: some(b.Strength), Breaks: int32(b.Breaks)})
 		}
 		if len(v.Borrowed) > 0 {
 			v.Note = join(v.Note, curing.NotOwn)

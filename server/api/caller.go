@@ -13,6 +13,7 @@ import (
 	"google.golang.org/grpc/status"
 
 	"hod/internal/event"
+	"hod/internal/unit"
 	"hod/internal/wire"
 	hodv1 "hod/proto/hod/v1"
 	"hod/server/host"
@@ -49,11 +50,17 @@ func (a *API) caller(ctx context.Context, method string) (host.Member, error) {
 	}
 	switch off := time.UnixMilli(ms).Sub(h.Now()); {
 	case off > skew:
-		return host.Member{}, deny("this device's clock is " + off.Round(time.Minute).String() + " ahead of the server's; set it right")
+		return host.Member{}, deny(strangeTime(off, "ahead of"))
 	case off < -skew:
-		return host.Member{}, deny("this device's clock is " + (-off).Round(time.Minute).String() + " behind the server's; set it right")
+		return host.Member{}, deny(strangeTime(-off, "behind"))
 	}
 	return m, standing(m)
+}
+
+// strangeTime is said to a device that takes the server's clock for another than it is: a device signs by the server's
+// clock as it knew it at its last contact.
+func strangeTime(off time.Duration, where string) string {
+	return "this device takes it to be " + unit.Duration(off.Round(time.Minute)) + " " + where + " the server's clock: its own was changed since its last contact. `hod sync` tells it the time; then ask again"
 }
 
 // standing says why a device whose key is right may not ask all the same.

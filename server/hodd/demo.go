@@ -329,10 +329,12 @@ func (d *demoSite) end(ctx context.Context, stay bool) error {
 	}
 	foreman, crew := d.devices[0].dir, d.devices[1].dir
 	d.devices = nil
-	d.say("\nIt runs on until Ctrl-C. In another terminal, with go build -o hod ./client/hod:")
+	d.say("\nIt runs on until Ctrl-C, from %s on: its phones know how far your clock is from that.", d.clock.now().In(d.in).Format("15:04, 2 January 2006"))
+	d.say("In another terminal, with go build -o hod ./client/hod:")
 	d.say("  export HOD_DIR=%s     # the foreman's phone; crew north's is %s", foreman, crew)
 	d.say("  hod board; hod joints; hod flags; hod forecast; hod day; hod log; hod zone show A1")
 	d.say("  hod board --server          # the same, asked of the server")
+	d.say("  hod link                    # an address for a browser")
 	d.say("  HOD_DIR=%s hod batch body --moisture 4%%", crew)
 	select {
 	case <-ctx.Done():

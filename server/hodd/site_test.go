@@ -155,7 +155,7 @@ func (r *record) publish(t *testing.T, s event.Segment) {
 
 func (r *record) queries(t *testing.T) hodv1.QueryServiceClient {
 	t.Helper()
-	conn, err := ask.Dial(r.Device)
+	conn, err := ask.Dial(r.Device, time.Now)
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -323,7 +323,7 @@ func TestWhoMayAsk(t *testing.T) {
 func TestHealthIsOpenAndSaysServing(t *testing.T) {
 	w := started(t, here(t.TempDir()))
 	d := joined(t, w, firstForeman)
-	conn, err := ask.Dial(d)
+	conn, err := ask.Dial(d, time.Now)
 	if err != nil {
 		t.Fatal(err)
 	}

@@ -24,7 +24,7 @@ func FuzzFolderFiles(f *testing.F) {
 	id := identity{"dune", rootDevice, ed25519.NewKeyFromSeed(make([]byte, ed25519.SeedSize))}
 	public := hex.EncodeToString(publicKey(id.key))
 	hash := strings.Repeat("0a", len(event.Hash{}))
-	r := reached{Stream: place{Settled: mark{Seq: 3}, Top: mark{7, event.Hash{1}}, Seen: map[event.Device][]run{"n1": {{1, 4}, {9, 9}}}}, Heads: []savedHead{{"n1", 4, event.Hash{2}}}}
+	r := reached{Stream: checkpoint{Settled: position{Seq: 3}, Top: position{7, event.Hash{1}}, Seen: map[event.Device][]run{"n1": {{1, 4}, {9, 9}}}}, Heads: []savedHead{{"n1", 4, event.Hash{2}}}}
 	message, err := r.signed(id.site)
 	if err != nil {
 		f.Fatal(err)
@@ -91,7 +91,7 @@ func FuzzFolderFiles(f *testing.F) {
 				t.Fatalf("%s\nis read anew as\n%s, %v", whole, b, err)
 			}
 			r.trusted()(event.Head{})
-			at := r.place()
+			at := r.checkpoint()
 			at.has("n1", 1, 2)
 			_, _ = r.compare(newRecord(id))
 		}

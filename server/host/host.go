@@ -58,20 +58,21 @@ type Host struct {
 	joining sync.Mutex // one enrolment at a time, and one hand on the invitations
 
 	// writing orders those who add to the record: it is held while a segment is judged, archived and folded.
-	writing  sync.Mutex
-	record   *record
-	gaps     *room
-	unknown  *room
-	dropped  bool            // something found no place to wait: the stream must be read again
-	unsent   []event.Segment // the server's own that are not known to lie in the stream
-	strays   []event.Event   // the server's own that contradict the record: to be written again on top
-	tagged   bool            // the letters in its names were drawn since it was opened
-	place    place
-	unsaved  bool
-	broken   error         // the disk refused a write
-	nudge    chan struct{} // something is unsent
-	whole    chan struct{} // closed once the stream was read to its end
-	wholeNow sync.Once
+	writing    sync.Mutex
+	record     *record
+	gaps       *pending
+	unknown    *pending
+	dropped    bool            // something found no place to wait: the stream must be read again
+	unsent     []event.Segment // the server's own that are not known to lie in the stream
+	orphans    []event.Event   // the server's own that contradict the record: to be written again on top
+	tagged     bool            // the letters in its names were drawn since it was opened
+	checkpoint checkpoint
+	unsaved    bool
+	scrubbing  *checkpoint   // what a scrub of the stream has seen so far; nil while there is none
+	broken     error         // the disk refused a write
+	wake       chan struct{} // something is unsent
+	whole      chan struct{} // closed once the stream was read to its end
+	wholeNow   sync.Once
 
 	// mu guards what those who ask see.
 	mu      sync.Mutex
@@ -121,7 +122,7 @@ func open(dir string, c Config) (*Host, error) {
 		dir: dir, id: id, tag: tag, tagged: drawn, now: c.Now, log: c.Log,
 		odd:     c.Log.Sample(&zerolog.BurstSampler{Burst: 20, Period: time.Minute}),
 		changes: newChanges(),
-		nudge:   make(chan struct{}, 1), whole: make(chan struct{}),
+		wake:    make(chan struct{}, 1), whole: make(chan struct{}),
 	}
 	if err := makeFolder(system{}, filepath.Join(dir, invitesDir)); err != nil {
 		return nil, diskError(dir, err)
@@ -153,7 +154,7 @@ func open(dir string, c Config) (*Host, error) {
 func (h *Host) Close() error {
 	h.writing.Lock()
 	defer h.writing.Unlock()
-	err := errors.Join(h.save(), h.archive.close(), h.lock.Close())
+	err := errors.Join(h.saveCheckpoint(), h.archive.close(), h.lock.Close())
 	if h.broken == nil {
 		h.broken = fail(Offline, nil, "the record of site %s was closed", h.id.site)
 	}
@@ -193,7 +194,7 @@ func (h *Host) load(hurt bool) error {
 	if err != nil && !errors.Is(err, fs.ErrNotExist) {
 		h.log.Warn().Err(err).Msg("how far the record was verified is not known; all of it is verified again")
 	}
-	h.strays = h.forks.own()
+	h.orphans = h.forks.own()
 	if err := h.replay(saved.trusted()); err != nil {
 		return err
 	}
@@ -205,7 +206,7 @@ func (h *Host) load(hurt bool) error {
 		}
 	}
 	if held && agrees && !hurt && h.gaps.size == 0 && h.unknown.size == 0 {
-		h.place = saved.place()
+		h.checkpoint = saved.checkpoint()
 	}
 	return nil
 }
@@ -214,9 +215,9 @@ func (h *Host) load(hurt bool) error {
 // that was damaged and mended holds some segments late.
 func (h *Host) replay(trust func(event.Head) bool) error {
 	h.record, h.site, h.members = newRecord(h.id), fold.New(h.id.site, h.id.root), newMembers(h.id)
-	h.place = place{}
+	h.checkpoint = checkpoint{}
 	for {
-		h.gaps, h.unknown = newRoom(32<<20, 4<<20), newRoom(8<<20, 1<<20)
+		h.gaps, h.unknown = newPending(32<<20, 4<<20), newPending(8<<20, 1<<20)
 		var taken, late int
 		err := h.archive.each(func(raw []byte) error {
 			s, err := event.ReadSegment(raw)

@@ -47,7 +47,7 @@ func (h *Host) Import(file io.Reader) (Imported, error) {
 			}
 			did.New, did.Waiting = h.count()-before, h.gaps.count()+h.unknown.count()
 			h.unsaved = true
-			return did, h.save()
+			return did, h.saveCheckpoint()
 		case err != nil:
 			return did, fmt.Errorf("read the file: %w", err)
 		case p.Segment != nil:
@@ -68,7 +68,7 @@ func (h *Host) Import(file io.Reader) (Imported, error) {
 }
 
 // count is how many segments wait.
-func (r *room) count() int {
+func (r *pending) count() int {
 	n := 0
 	for _, list := range r.held {
 		n += len(list)

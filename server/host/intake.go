@@ -9,15 +9,16 @@ import (
 	"hod/internal/event"
 )
 
-// take in messages of the stream, in order: judge each, archive what is new with one flush, fold it. An error is the
-// disk's, and final.
+// take in messages of the stream, in order: judge each, archive what is new with one flush, fold it. The caller holds
+// writing.
 func (h *Host) take(messages []bus.Message) error {
-	h.writing.Lock()
-	defer h.writing.Unlock()
+	if len(messages) == 0 {
+		return nil
+	}
 	offers := make([]offered, 0, len(messages))
-	var last mark
+	var last position
 	for _, m := range messages {
-		last = h.place.read(m)
+		last = h.checkpoint.read(m)
 		s, err := event.ReadSegment(m.Data)
 		if err != nil {
 			h.odd.Warn().Err(err).Uint64("message", m.Seq).Str("carrier", string(m.Carrier)).Msg("a message of the stream is no segment")
@@ -30,9 +31,9 @@ func (h *Host) take(messages []bus.Message) error {
 	}
 	h.unsaved = true
 	if h.gaps.streamed == 0 && h.unknown.streamed == 0 && !h.dropped {
-		h.place.settle(last)
+		h.checkpoint.settle(last)
 	}
-	return h.again()
+	return h.writeOrphans()
 }
 
 // admitted is a segment that is taken in, with the events of it that are new.
@@ -101,13 +102,16 @@ func (h *Host) judge(first offered, in []admitted) []admitted {
 		case repeated:
 		}
 		if o.streamed && (v == fresh || v == repeated) {
-			h.place.saw(d, o.First(), o.After.Seq)
+			h.checkpoint.saw(d, o.First(), o.After.Seq)
+			if h.scrubbing != nil {
+				h.scrubbing.saw(d, o.First(), o.After.Seq)
+			}
 		}
 	}
 	return in
 }
 
-func (h *Host) wait(r *room, o offered) {
+func (h *Host) wait(r *pending, o offered) {
 	if r.put(o) {
 		return
 	}
@@ -117,7 +121,7 @@ func (h *Host) wait(r *room, o offered) {
 
 func (h *Host) setAside(s event.Segment) {
 	if s.Before.Device == h.id.root {
-		h.strays = append(h.strays, s.Events...)
+		h.orphans = append(h.orphans, s.Events...)
 	}
 	isNew, err := h.forks.keep(s)
 	switch {
@@ -129,24 +133,24 @@ func (h *Host) setAside(s event.Segment) {
 	}
 }
 
-// again writes on top of the server's own record what it once wrote and no longer holds: its folder was restored from a
+// writeOrphans writes on top of the server's own record what it once wrote and no longer holds: its folder was restored from a
 // backup, or lost, and it wrote on before the devices brought back what they had of it. An enrolment or a revocation must
 // not be lost by that. It waits until the stream was read to its end, which may hold more of the record. The caller holds
 // writing.
-func (h *Host) again() error {
-	if len(h.strays) == 0 || !h.isWhole() {
+func (h *Host) writeOrphans() error {
+	if len(h.orphans) == 0 || !h.isWhole() {
 		return nil
 	}
-	h.strays = slices.DeleteFunc(h.strays, func(e event.Event) bool { return h.record.own[e.Origin()] })
-	strays := h.strays
-	if len(strays) == 0 {
+	h.orphans = slices.DeleteFunc(h.orphans, func(e event.Event) bool { return h.record.own[e.Origin()] })
+	orphans := h.orphans
+	if len(orphans) == 0 {
 		return nil
 	}
 	if err := h.retag(); err != nil {
 		return err
 	}
-	slices.SortStableFunc(strays, func(a, b event.Event) int { return event.CompareNames(a.Name, b.Name) })
-	for _, e := range strays {
+	slices.SortStableFunc(orphans, func(a, b event.Event) int { return event.CompareNames(a.Name, b.Name) })
+	for _, e := range orphans {
 		if h.record.own[e.Origin()] {
 			continue
 		}
@@ -167,9 +171,9 @@ func (h *Host) again() error {
 		h.log.Warn().Str("was", e.Name.String()).Str("is", fresh.Name.String()).
 			Msg("the server's record was restored or lost and then went on; what it had written before stands again on top")
 	}
-	h.strays = nil
+	h.orphans = nil
 	select {
-	case h.nudge <- struct{}{}:
+	case h.wake <- struct{}{}:
 	default:
 	}
 	return nil
@@ -210,7 +214,7 @@ func (h *Host) write(body event.Body) (event.Event, error) {
 	h.unsaved = true
 	h.unsent = append(h.unsent, s)
 	select {
-	case h.nudge <- struct{}{}:
+	case h.wake <- struct{}{}:
 	default: // it is on its way already
 	}
 	return e, nil
@@ -247,9 +251,40 @@ func refusal(err error) error {
 	return err
 }
 
-// sent takes segments off the list of those that are not in the stream.
-func (h *Host) sent(s event.Segment) {
+// sent takes segments off the list of those that are not in the stream. The caller holds writing.
+func (h *Host) sent(segments []event.Segment) {
+	h.unsent = slices.DeleteFunc(h.unsent, func(u event.Segment) bool {
+		return slices.ContainsFunc(segments, func(s event.Segment) bool { return s.After == u.After })
+	})
+}
+
+// lacks reports whether the stream, as far as it was read, does not hold all of the record, apart from what is on its way
+// there. The caller holds writing.
+func (h *Host) lacks() bool {
+	for d, chain := range h.record.chains {
+		last := uint64(len(chain))
+		if d == h.id.root && len(h.unsent) > 0 {
+			last = min(last, h.unsent[0].Before.Seq)
+		}
+		if last > 0 && !h.checkpoint.has(d, 1, last) {
+			return true
+		}
+	}
+	return false
+}
+
+// lacksSegment reports whether a segment is part of the record, and neither in the stream nor on its way there.
+func (h *Host) lacksSegment(s event.Segment) bool {
 	h.writing.Lock()
 	defer h.writing.Unlock()
-	h.unsent = slices.DeleteFunc(h.unsent, func(u event.Segment) bool { return u.After == s.After })
+	held, ok := h.record.at(s.Before.Device, s.After.Seq)
+	return ok && held == s.After.Chain && !h.checkpoint.has(s.Before.Device, s.First(), s.After.Seq) &&
+		!slices.ContainsFunc(h.unsent, func(u event.Segment) bool { return u.After == s.After })
+}
+
+// forgetStream forgets what is known of the stream, but nothing of the record. The caller holds writing.
+func (h *Host) forgetStream() {
+	h.checkpoint, h.dropped, h.unsaved = checkpoint{}, false, true
+	h.gaps.forgetStream()
+	h.unknown.forgetStream()
 }

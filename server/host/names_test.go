@@ -43,7 +43,7 @@ func TestNamesAfterTheRecordWasPutBack(t *testing.T) {
 	if got := join(r); got != "s2" {
 		t.Fatalf("the second is %s: a start is no restoration", got)
 	}
-	r.until("what it wrote is in the stream", func() bool { return !r.Lacks() })
+	r.until("what it wrote is in the stream", r.given)
 	lost := slices.Clone(r.stream.stored)
 	r.stop()
 

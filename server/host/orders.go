@@ -202,3 +202,13 @@ func (h *Host) carryOut(ctx context.Context, path string, do Orders) {
 		h.log.Error().Err(err).Msg("an order could not be answered")
 	}
 }
+
+// rest reports whether there is something to go on for.
+func rest(ctx context.Context, d time.Duration) bool {
+	select {
+	case <-ctx.Done():
+		return false
+	case <-time.After(d):
+		return true
+	}
+}

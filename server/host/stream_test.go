@@ -117,23 +117,3 @@ func (s *memoryStream) holds(d event.Device) int {
 	}
 	return len(seen)
 }
-
-// stillStream ends where it ends, for a host that takes its turns.
-type stillStream struct{ *memoryStream }
-
-func (s stillStream) Consume(_ context.Context, from uint64, take func(bus.Message) error) error {
-	s.mu.Lock()
-	batch, last := slices.Clone(s.stored), s.last
-	s.mu.Unlock()
-	if last+1 < from {
-		return &bus.Rewound{Read: from - 1, Last: last}
-	}
-	for _, m := range batch {
-		if m.Seq >= from {
-			if err := take(m); err != nil {
-				return err
-			}
-		}
-	}
-	return nil
-}

@@ -27,22 +27,22 @@ const checkPatience = 3 * time.Second
 
 // streamCheck compares what is read with the record that the archive gave.
 type streamCheck struct {
-	found   StreamChecked
-	record  *record
-	place   place
-	missing []run // numbers that were given out and hold nothing that can be read
-	cut     []string
-	seen    place
-	next    uint64
+	found      StreamChecked
+	record     *record
+	checkpoint checkpoint
+	missing    []run // numbers that were given out and hold nothing that can be read
+	cut        []string
+	seen       checkpoint
+	next       uint64
 }
 
 // CheckStream reads the whole stream again and holds each message against the record: unreadable ones, ones that are no
 // segment of this site, and signatures that are not their device's are named by their number.
 func (h *Host) CheckStream(ctx context.Context, s Stream) (StreamChecked, error) {
 	h.writing.Lock()
-	known := h.place.clone()
+	known := h.checkpoint.clone()
 	h.writing.Unlock()
-	return checkStream(ctx, s, &streamCheck{record: h.record, place: known}, func(do func()) {
+	return checkStream(ctx, s, &streamCheck{record: h.record, checkpoint: known}, func(do func()) {
 		h.writing.Lock()
 		defer h.writing.Unlock()
 		do()
@@ -63,7 +63,7 @@ func CheckStreamOf(ctx context.Context, dir string, open func(site string) (s St
 	}
 	c := &streamCheck{record: newRecord(id)}
 	if saved, err := readReached(dir, id); err == nil {
-		c.place = saved.place()
+		c.checkpoint = saved.checkpoint()
 	}
 	folder := filepath.Join(dir, archiveDir)
 	names, err := filesIn(folder)
@@ -143,7 +143,7 @@ func (c *streamCheck) take(m bus.Message) {
 	fault := func(format string, args ...any) {
 		c.found.Faults = append(c.found.Faults, fmt.Sprintf("message %d of the stream, brought by %s, ", m.Seq, plain(m.Carrier))+fmt.Sprintf(format, args...))
 	}
-	if at := c.place.Top; at.Seq == m.Seq && at != markOf(m) {
+	if at := c.checkpoint.Top; at.Seq == m.Seq && at != positionOf(m) {
 		fault("is another than the server read there")
 	}
 	s, err := event.ReadSegment(m.Data)
@@ -174,7 +174,7 @@ func (c *streamCheck) end(state bus.State) {
 	if c.next <= state.Last {
 		c.missing = append(c.missing, run{c.next, state.Last})
 	}
-	if top := c.place.Top.Seq; top > state.Last {
+	if top := c.checkpoint.Top.Seq; top > state.Last {
 		c.found.Faults = append(c.found.Faults, fmt.Sprintf("the stream ends at message %d; the server once read message %d", state.Last, top))
 	}
 	var lacks []string

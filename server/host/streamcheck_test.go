@@ -49,7 +49,7 @@ func TestAFullReadingOfTheStreamNamesWhatIsHurt(t *testing.T) {
 				n.send(t, s, i+1, i+1)
 			}
 			r.reaches(n.name, 4)
-			r.until("all was read", func() bool { r.writing.Lock(); defer r.writing.Unlock(); return r.place.Top.Seq == 5 })
+			r.until("all was read", func() bool { r.writing.Lock(); defer r.writing.Unlock(); return r.checkpoint.Top.Seq == 5 })
 			r.stop() // what hurts it now is not mended
 			c.hurt(t, r, s, n)
 			got, err := r.CheckStream(t.Context(), s)

@@ -339,6 +339,9 @@ func planMix(t *rapid.T) event.MixPlanned {
 		SetReference: some(t, "reference", celsius), Activation: zeroOr(t, "activation", 5, 200),
 		Working: minutes(t, "working", 0, 24*60), Datum: some(t, "datum", celsius), Replaces: hashes(t, 0),
 	}
+	if b.Revision > 1 && said(t, "corrects") {
+		b.Corrects = rapid.IntRange(1, b.Revision-1).Draw(t, "corrected")
+	}
 	for i := range rapid.IntRange(1, 8).Draw(t, "constituents") {
 		b.Constituents = append(b.Constituents, event.Constituent{
 			Name: event.Material(fmt.Sprintf("c%d", i)), Kind: event.Kind(rapid.IntRange(1, 8).Draw(t, "kind")), Amount: amount(t, 0.001),

@@ -1774,7 +1774,10 @@ type MixPlanned struct {
 	// The datum of Nurse-Saul maturity.
 	Datum *Temperature `protobuf:"bytes,14,opt,name=datum,proto3" json:"datum,omitempty"`
 	// Hashes of the events that this one replaces.
-	Replaces      [][]byte `protobuf:"bytes,15,rep,name=replaces,proto3" json:"replaces,omitempty"`
+	Replaces [][]byte `protobuf:"bytes,15,rep,name=replaces,proto3" json:"replaces,omitempty"`
+	// The earlier revision in which this one mends a mistake: batches that carry that one are judged by this. 0: none, this
+	// revision is for the batches that carry it.
+	Corrects      uint32 `protobuf:"varint,16,opt,name=corrects,proto3" json:"corrects,omitempty"`
 	unknownFields protoimpl.UnknownFields
 	sizeCache     protoimpl.SizeCache
 }
@@ -1912,6 +1915,13 @@ func (x *MixPlanned) GetReplaces() [][]byte {
 		return x.Replaces
 	}
 	return nil
+}
+
+func (x *MixPlanned) GetCorrects() uint32 {
+	if x != nil {
+		return x.Corrects
+	}
+	return 0
 }
 
 // A crew.
@@ -4970,7 +4980,7 @@ const file_hod_v1_event_proto_rawDesc = "" +
 	"\vconstituent\x18\x01 \x01(\tR\vconstituent\x12#\n" +
 	"\x05share\x18\x02 \x01(\v2\r.hod.v1.ShareR\x05share\x12\x15\n" +
 	"\x06wait_s\x18\x03 \x01(\rR\x05waitS\x12\x19\n" +
-	"\blook_for\x18\x04 \x01(\tR\alookFor\"\xfa\x04\n" +
+	"\blook_for\x18\x04 \x01(\tR\alookFor\"\x96\x05\n" +
 	"\n" +
 	"MixPlanned\x12\x10\n" +
 	"\x03mix\x18\x01 \x01(\tR\x03mix\x12\x1a\n" +
@@ -4991,7 +5001,8 @@ const file_hod_v1_event_proto_rawDesc = "" +
 	"\vworking_min\x18\r \x01(\rR\n" +
 	"workingMin\x12)\n" +
 	"\x05datum\x18\x0e \x01(\v2\x13.hod.v1.TemperatureR\x05datum\x12\x1a\n" +
-	"\breplaces\x18\x0f \x03(\fR\breplaces\"\x9c\x01\n" +
+	"\breplaces\x18\x0f \x03(\fR\breplaces\x12\x1a\n" +
+	"\bcorrects\x18\x10 \x01(\rR\bcorrects\"\x9c\x01\n" +
 	"\vCrewPlanned\x12\x12\n" +
 	"\x04crew\x18\x01 \x01(\tR\x04crew\x12\x12\n" +
 	"\x04name\x18\x02 \x01(\tR\x04name\x12\x16\n" +

@@ -137,7 +137,11 @@ type Board struct {
 	// Weather.
 	Weather *Conditions `protobuf:"bytes,8,opt,name=weather,proto3" json:"weather,omitempty"`
 	// Crews.
-	Crews         []*CrewLine `protobuf:"bytes,9,rep,name=crews,proto3" json:"crews,omitempty"`
+	Crews []*CrewLine `protobuf:"bytes,9,rep,name=crews,proto3" json:"crews,omitempty"`
+	// The open edge that turns cold next.
+	NextCold *NextCold `protobuf:"bytes,30,opt,name=next_cold,json=nextCold,proto3" json:"next_cold,omitempty"`
+	// How many edges turned cold before today and wait for treatment before anybody places there.
+	OldEdges      int32 `protobuf:"varint,31,opt,name=old_edges,json=oldEdges,proto3" json:"old_edges,omitempty"`
 	unknownFields protoimpl.UnknownFields
 	sizeCache     protoimpl.SizeCache
 }
@@ -235,6 +239,111 @@ func (x *Board) GetCrews() []*CrewLine {
 	return nil
 }
 
+func (x *Board) GetNextCold() *NextCold {
+	if x != nil {
+		return x.NextCold
+	}
+	return nil
+}
+
+func (x *Board) GetOldEdges() int32 {
+	if x != nil {
+		return x.OldEdges
+	}
+	return 0
+}
+
+// NextCold is the open edge that turns cold next.
+type NextCold struct {
+	state protoimpl.MessageState `protogen:"open.v1"`
+	// Zone.
+	Zone string `protobuf:"bytes,1,opt,name=zone,proto3" json:"zone,omitempty"`
+	// Face.
+	Face string `protobuf:"bytes,2,opt,name=face,proto3" json:"face,omitempty"`
+	// Coat.
+	Coat int32 `protobuf:"varint,3,opt,name=coat,proto3" json:"coat,omitempty"`
+	// The zones across the edges that turn cold at that instant; none where it is inside the coat.
+	Others []string `protobuf:"bytes,4,rep,name=others,proto3" json:"others,omitempty"`
+	// The soonest that it may turn cold.
+	TurnsAt *timestamppb.Timestamp `protobuf:"bytes,5,opt,name=turns_at,json=turnsAt,proto3" json:"turns_at,omitempty"`
+	// The latest, where the record allows a range.
+	TurnsLatest   *timestamppb.Timestamp `protobuf:"bytes,6,opt,name=turns_latest,json=turnsLatest,proto3" json:"turns_latest,omitempty"`
+	unknownFields protoimpl.UnknownFields
+	sizeCache     protoimpl.SizeCache
+}
+
+func (x *NextCold) Reset() {
+	*x = NextCold{}
+	mi := &file_hod_v1_query_proto_msgTypes[3]
+	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+	ms.StoreMessageInfo(mi)
+}
+
+func (x *NextCold) String() string {
+	return protoimpl.X.MessageStringOf(x)
+}
+
+func (*NextCold) ProtoMessage() {}
+
+func (x *NextCold) ProtoReflect() protoreflect.Message {
+	mi := &file_hod_v1_query_proto_msgTypes[3]
+	if x != nil {
+		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+		if ms.LoadMessageInfo() == nil {
+			ms.StoreMessageInfo(mi)
+		}
+		return ms
+	}
+	return mi.MessageOf(x)
+}
+
+// Deprecated: Use NextCold.ProtoReflect.Descriptor instead.
+func (*NextCold) Descriptor() ([]byte, []int) {
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{3}
+}
+
+func (x *NextCold) GetZone() string {
+	if x != nil {
+		return x.Zone
+	}
+	return ""
+}
+
+func (x *NextCold) GetFace() string {
+	if x != nil {
+		return x.Face
+	}
+	return ""
+}
+
+func (x *NextCold) GetCoat() int32 {
+	if x != nil {
+		return x.Coat
+	}
+	return 0
+}
+
+func (x *NextCold) GetOthers() []string {
+	if x != nil {
+		return x.Others
+	}
+	return nil
+}
+
+func (x *NextCold) GetTurnsAt() *timestamppb.Timestamp {
+	if x != nil {
+		return x.TurnsAt
+	}
+	return nil
+}
+
+func (x *NextCold) GetTurnsLatest() *timestamppb.Timestamp {
+	if x != nil {
+		return x.TurnsLatest
+	}
+	return nil
+}
+
 // CoatLine is the progress of one coat of a zone.
 type CoatLine struct {
 	state protoimpl.MessageState `protogen:"open.v1"`
@@ -270,7 +379,7 @@ type CoatLine struct {
 
 func (x *CoatLine) Reset() {
 	*x = CoatLine{}
-	mi := &file_hod_v1_query_proto_msgTypes[3]
+	mi := &file_hod_v1_query_proto_msgTypes[4]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -282,7 +391,7 @@ func (x *CoatLine) String() string {
 func (*CoatLine) ProtoMessage() {}
 
 func (x *CoatLine) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_query_proto_msgTypes[3]
+	mi := &file_hod_v1_query_proto_msgTypes[4]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -295,7 +404,7 @@ func (x *CoatLine) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use CoatLine.ProtoReflect.Descriptor instead.
 func (*CoatLine) Descriptor() ([]byte, []int) {
-	return file_hod_v1_query_proto_rawDescGZIP(), []int{3}
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{4}
 }
 
 func (x *CoatLine) GetZone() string {
@@ -402,7 +511,7 @@ type BatchesLeft struct {
 
 func (x *BatchesLeft) Reset() {
 	*x = BatchesLeft{}
-	mi := &file_hod_v1_query_proto_msgTypes[4]
+	mi := &file_hod_v1_query_proto_msgTypes[5]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -414,7 +523,7 @@ func (x *BatchesLeft) String() string {
 func (*BatchesLeft) ProtoMessage() {}
 
 func (x *BatchesLeft) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_query_proto_msgTypes[4]
+	mi := &file_hod_v1_query_proto_msgTypes[5]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -427,7 +536,7 @@ func (x *BatchesLeft) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use BatchesLeft.ProtoReflect.Descriptor instead.
 func (*BatchesLeft) Descriptor() ([]byte, []int) {
-	return file_hod_v1_query_proto_rawDescGZIP(), []int{4}
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{5}
 }
 
 func (x *BatchesLeft) GetP50() int32 {
@@ -463,7 +572,7 @@ type CrewLine struct {
 
 func (x *CrewLine) Reset() {
 	*x = CrewLine{}
-	mi := &file_hod_v1_query_proto_msgTypes[5]
+	mi := &file_hod_v1_query_proto_msgTypes[6]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -475,7 +584,7 @@ func (x *CrewLine) String() string {
 func (*CrewLine) ProtoMessage() {}
 
 func (x *CrewLine) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_query_proto_msgTypes[5]
+	mi := &file_hod_v1_query_proto_msgTypes[6]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -488,7 +597,7 @@ func (x *CrewLine) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use CrewLine.ProtoReflect.Descriptor instead.
 func (*CrewLine) Descriptor() ([]byte, []int) {
-	return file_hod_v1_query_proto_rawDescGZIP(), []int{5}
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{6}
 }
 
 func (x *CrewLine) GetCrew() string {
@@ -543,7 +652,7 @@ type Joints struct {
 
 func (x *Joints) Reset() {
 	*x = Joints{}
-	mi := &file_hod_v1_query_proto_msgTypes[6]
+	mi := &file_hod_v1_query_proto_msgTypes[7]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -555,7 +664,7 @@ func (x *Joints) String() string {
 func (*Joints) ProtoMessage() {}
 
 func (x *Joints) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_query_proto_msgTypes[6]
+	mi := &file_hod_v1_query_proto_msgTypes[7]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -568,7 +677,7 @@ func (x *Joints) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use Joints.ProtoReflect.Descriptor instead.
 func (*Joints) Descriptor() ([]byte, []int) {
-	return file_hod_v1_query_proto_rawDescGZIP(), []int{6}
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{7}
 }
 
 func (x *Joints) GetSite() string {
@@ -648,14 +757,16 @@ type Joint struct {
 	// What was done about it, oldest first.
 	Treated []string `protobuf:"bytes,22,rep,name=treated,proto3" json:"treated,omitempty"`
 	// What the answer rests on.
-	Note          string `protobuf:"bytes,23,opt,name=note,proto3" json:"note,omitempty"`
+	Note string `protobuf:"bytes,23,opt,name=note,proto3" json:"note,omitempty"`
+	// Open, cold since before today, and nothing was done about it: to be treated before anybody places there.
+	Old           bool `protobuf:"varint,30,opt,name=old,proto3" json:"old,omitempty"`
 	unknownFields protoimpl.UnknownFields
 	sizeCache     protoimpl.SizeCache
 }
 
 func (x *Joint) Reset() {
 	*x = Joint{}
-	mi := &file_hod_v1_query_proto_msgTypes[7]
+	mi := &file_hod_v1_query_proto_msgTypes[8]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -667,7 +778,7 @@ func (x *Joint) String() string {
 func (*Joint) ProtoMessage() {}
 
 func (x *Joint) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_query_proto_msgTypes[7]
+	mi := &file_hod_v1_query_proto_msgTypes[8]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -680,7 +791,7 @@ func (x *Joint) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use Joint.ProtoReflect.Descriptor instead.
 func (*Joint) Descriptor() ([]byte, []int) {
-	return file_hod_v1_query_proto_rawDescGZIP(), []int{7}
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{8}
 }
 
 func (x *Joint) GetId() string {
@@ -844,6 +955,13 @@ func (x *Joint) GetNote() string {
 	return ""
 }
 
+func (x *Joint) GetOld() bool {
+	if x != nil {
+		return x.Old
+	}
+	return false
+}
+
 // Flags is what the record shows that a person should see.
 type Flags struct {
 	state protoimpl.MessageState `protogen:"open.v1"`
@@ -861,7 +979,7 @@ type Flags struct {
 
 func (x *Flags) Reset() {
 	*x = Flags{}
-	mi := &file_hod_v1_query_proto_msgTypes[8]
+	mi := &file_hod_v1_query_proto_msgTypes[9]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -873,7 +991,7 @@ func (x *Flags) String() string {
 func (*Flags) ProtoMessage() {}
 
 func (x *Flags) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_query_proto_msgTypes[8]
+	mi := &file_hod_v1_query_proto_msgTypes[9]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -886,7 +1004,7 @@ func (x *Flags) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use Flags.ProtoReflect.Descriptor instead.
 func (*Flags) Descriptor() ([]byte, []int) {
-	return file_hod_v1_query_proto_rawDescGZIP(), []int{8}
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{9}
 }
 
 func (x *Flags) GetSite() string {
@@ -949,14 +1067,16 @@ type Flag struct {
 	// The events that it rests on.
 	Events []string `protobuf:"bytes,14,rep,name=events,proto3" json:"events,omitempty"`
 	// Caution.
-	Caution       string `protobuf:"bytes,15,opt,name=caution,proto3" json:"caution,omitempty"`
+	Caution string `protobuf:"bytes,15,opt,name=caution,proto3" json:"caution,omitempty"`
+	// Why a person passed the rule over, and in which event.
+	Because       string `protobuf:"bytes,30,opt,name=because,proto3" json:"because,omitempty"`
 	unknownFields protoimpl.UnknownFields
 	sizeCache     protoimpl.SizeCache
 }
 
 func (x *Flag) Reset() {
 	*x = Flag{}
-	mi := &file_hod_v1_query_proto_msgTypes[9]
+	mi := &file_hod_v1_query_proto_msgTypes[10]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -968,7 +1088,7 @@ func (x *Flag) String() string {
 func (*Flag) ProtoMessage() {}
 
 func (x *Flag) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_query_proto_msgTypes[9]
+	mi := &file_hod_v1_query_proto_msgTypes[10]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -981,7 +1101,7 @@ func (x *Flag) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use Flag.ProtoReflect.Descriptor instead.
 func (*Flag) Descriptor() ([]byte, []int) {
-	return file_hod_v1_query_proto_rawDescGZIP(), []int{9}
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{10}
 }
 
 func (x *Flag) GetId() string {
@@ -1089,6 +1209,13 @@ func (x *Flag) GetCaution() string {
 	return ""
 }
 
+func (x *Flag) GetBecause() string {
+	if x != nil {
+		return x.Because
+	}
+	return ""
+}
+
 // Fact is one figure of a flag's evidence, in words.
 type Fact struct {
 	state protoimpl.MessageState `protogen:"open.v1"`
@@ -1104,7 +1231,7 @@ type Fact struct {
 
 func (x *Fact) Reset() {
 	*x = Fact{}
-	mi := &file_hod_v1_query_proto_msgTypes[10]
+	mi := &file_hod_v1_query_proto_msgTypes[11]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -1116,7 +1243,7 @@ func (x *Fact) String() string {
 func (*Fact) ProtoMessage() {}
 
 func (x *Fact) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_query_proto_msgTypes[10]
+	mi := &file_hod_v1_query_proto_msgTypes[11]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -1129,7 +1256,7 @@ func (x *Fact) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use Fact.ProtoReflect.Descriptor instead.
 func (*Fact) Descriptor() ([]byte, []int) {
-	return file_hod_v1_query_proto_rawDescGZIP(), []int{10}
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{11}
 }
 
 func (x *Fact) GetName() string {
@@ -1153,7 +1280,8 @@ func (x *Fact) GetAt() *timestamppb.Timestamp {
 	return nil
 }
 
-// Conditions is the weather as last read, and what it does to a fresh surface.
+// Conditions is the weather as last read, and what it does to a fresh surface. Air, humidity, dew point, wind and surface
+// are of one reading: the last full one as long as it counts, else the last of all. What nobody read is not set.
 type Conditions struct {
 	state protoimpl.MessageState `protogen:"open.v1"`
 	// Site.
@@ -1167,35 +1295,35 @@ type Conditions struct {
 	// Station.
 	Station string `protobuf:"bytes,5,opt,name=station,proto3" json:"station,omitempty"`
 	// Air c.
-	AirC float64 `protobuf:"fixed64,6,opt,name=air_c,json=airC,proto3" json:"air_c,omitempty"`
+	AirC *float64 `protobuf:"fixed64,6,opt,name=air_c,json=airC,proto3,oneof" json:"air_c,omitempty"`
 	// 1 is saturated.
-	Humidity float64 `protobuf:"fixed64,7,opt,name=humidity,proto3" json:"humidity,omitempty"`
+	Humidity *float64 `protobuf:"fixed64,7,opt,name=humidity,proto3,oneof" json:"humidity,omitempty"`
 	// Dew point c.
-	DewPointC float64 `protobuf:"fixed64,8,opt,name=dew_point_c,json=dewPointC,proto3" json:"dew_point_c,omitempty"`
+	DewPointC *float64 `protobuf:"fixed64,8,opt,name=dew_point_c,json=dewPointC,proto3,oneof" json:"dew_point_c,omitempty"`
 	// Brought to 0.5 m.
-	WindMps float64 `protobuf:"fixed64,9,opt,name=wind_mps,json=windMps,proto3" json:"wind_mps,omitempty"`
+	WindMps *float64 `protobuf:"fixed64,9,opt,name=wind_mps,json=windMps,proto3,oneof" json:"wind_mps,omitempty"`
 	// Wind read mps.
-	WindReadMps float64 `protobuf:"fixed64,10,opt,name=wind_read_mps,json=windReadMps,proto3" json:"wind_read_mps,omitempty"`
+	WindReadMps *float64 `protobuf:"fixed64,10,opt,name=wind_read_mps,json=windReadMps,proto3,oneof" json:"wind_read_mps,omitempty"`
 	// Wind height m.
-	WindHeightM float64 `protobuf:"fixed64,11,opt,name=wind_height_m,json=windHeightM,proto3" json:"wind_height_m,omitempty"`
+	WindHeightM *float64 `protobuf:"fixed64,11,opt,name=wind_height_m,json=windHeightM,proto3,oneof" json:"wind_height_m,omitempty"`
 	// Of the fresh mortar.
-	SurfaceC float64 `protobuf:"fixed64,12,opt,name=surface_c,json=surfaceC,proto3" json:"surface_c,omitempty"`
+	SurfaceC *float64 `protobuf:"fixed64,12,opt,name=surface_c,json=surfaceC,proto3,oneof" json:"surface_c,omitempty"`
 	// Surface source.
 	SurfaceSource string `protobuf:"bytes,13,opt,name=surface_source,json=surfaceSource,proto3" json:"surface_source,omitempty"`
 	// Uno, SI form.
-	EvaporationKgM2H float64 `protobuf:"fixed64,14,opt,name=evaporation_kg_m2_h,json=evaporationKgM2H,proto3" json:"evaporation_kg_m2_h,omitempty"`
+	EvaporationKgM2H *float64 `protobuf:"fixed64,14,opt,name=evaporation_kg_m2_h,json=evaporationKgM2H,proto3,oneof" json:"evaporation_kg_m2_h,omitempty"`
 	// Uno, US form.
-	EvaporationLbFt2H float64 `protobuf:"fixed64,15,opt,name=evaporation_lb_ft2_h,json=evaporationLbFt2H,proto3" json:"evaporation_lb_ft2_h,omitempty"`
+	EvaporationLbFt2H *float64 `protobuf:"fixed64,15,opt,name=evaporation_lb_ft2_h,json=evaporationLbFt2H,proto3,oneof" json:"evaporation_lb_ft2_h,omitempty"`
 	// Second opinion.
-	MenzelKgM2H float64 `protobuf:"fixed64,16,opt,name=menzel_kg_m2_h,json=menzelKgM2H,proto3" json:"menzel_kg_m2_h,omitempty"`
+	MenzelKgM2H *float64 `protobuf:"fixed64,16,opt,name=menzel_kg_m2_h,json=menzelKgM2H,proto3,oneof" json:"menzel_kg_m2_h,omitempty"`
 	// The site's.
 	LimitKgM2H float64 `protobuf:"fixed64,17,opt,name=limit_kg_m2_h,json=limitKgM2H,proto3" json:"limit_kg_m2_h,omitempty"`
 	// The site's.
 	LimitLbFt2H float64 `protobuf:"fixed64,18,opt,name=limit_lb_ft2_h,json=limitLbFt2H,proto3" json:"limit_lb_ft2_h,omitempty"`
 	// Judged in the site's system.
-	OverLimit bool `protobuf:"varint,19,opt,name=over_limit,json=overLimit,proto3" json:"over_limit,omitempty"`
-	// 0 where it does not apply.
-	HeatIndexF float64 `protobuf:"fixed64,20,opt,name=heat_index_f,json=heatIndexF,proto3" json:"heat_index_f,omitempty"`
+	OverLimit *bool `protobuf:"varint,19,opt,name=over_limit,json=overLimit,proto3,oneof" json:"over_limit,omitempty"`
+	// Not set where it does not apply.
+	HeatIndexF *float64 `protobuf:"fixed64,20,opt,name=heat_index_f,json=heatIndexF,proto3,oneof" json:"heat_index_f,omitempty"`
 	// Fresh uncovered.
 	FreshUncovered []string `protobuf:"bytes,21,rep,name=fresh_uncovered,json=freshUncovered,proto3" json:"fresh_uncovered,omitempty"`
 	// Cold and hot rules that apply, in words.
@@ -1208,13 +1336,21 @@ type Conditions struct {
 	Hours []*Hour `protobuf:"bytes,25,rep,name=hours,proto3" json:"hours,omitempty"`
 	// Forecast source.
 	ForecastSource string `protobuf:"bytes,26,opt,name=forecast_source,json=forecastSource,proto3" json:"forecast_source,omitempty"`
-	unknownFields  protoimpl.UnknownFields
-	sizeCache      protoimpl.SizeCache
+	// The last reading of air, humidity and wind together.
+	LastFullAt *timestamppb.Timestamp `protobuf:"bytes,27,opt,name=last_full_at,json=lastFullAt,proto3" json:"last_full_at,omitempty"`
+	// How long a full reading counts.
+	CountsForMin float64 `protobuf:"fixed64,28,opt,name=counts_for_min,json=countsForMin,proto3" json:"counts_for_min,omitempty"`
+	// The last full reading no longer counts, in words.
+	TooOld string `protobuf:"bytes,29,opt,name=too_old,json=tooOld,proto3" json:"too_old,omitempty"`
+	// Readings after read_at that are not full, newest first.
+	Since         []*Reading `protobuf:"bytes,30,rep,name=since,proto3" json:"since,omitempty"`
+	unknownFields protoimpl.UnknownFields
+	sizeCache     protoimpl.SizeCache
 }
 
 func (x *Conditions) Reset() {
 	*x = Conditions{}
-	mi := &file_hod_v1_query_proto_msgTypes[11]
+	mi := &file_hod_v1_query_proto_msgTypes[12]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -1226,7 +1362,7 @@ func (x *Conditions) String() string {
 func (*Conditions) ProtoMessage() {}
 
 func (x *Conditions) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_query_proto_msgTypes[11]
+	mi := &file_hod_v1_query_proto_msgTypes[12]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -1239,7 +1375,7 @@ func (x *Conditions) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use Conditions.ProtoReflect.Descriptor instead.
 func (*Conditions) Descriptor() ([]byte, []int) {
-	return file_hod_v1_query_proto_rawDescGZIP(), []int{11}
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{12}
 }
 
 func (x *Conditions) GetSite() string {
@@ -1278,50 +1414,50 @@ func (x *Conditions) GetStation() string {
 }
 
 func (x *Conditions) GetAirC() float64 {
-	if x != nil {
-		return x.AirC
+	if x != nil && x.AirC != nil {
+		return *x.AirC
 	}
 	return 0
 }
 
 func (x *Conditions) GetHumidity() float64 {
-	if x != nil {
-		return x.Humidity
+	if x != nil && x.Humidity != nil {
+		return *x.Humidity
 	}
 	return 0
 }
 
 func (x *Conditions) GetDewPointC() float64 {
-	if x != nil {
-		return x.DewPointC
+	if x != nil && x.DewPointC != nil {
+		return *x.DewPointC
 	}
 	return 0
 }
 
 func (x *Conditions) GetWindMps() float64 {
-	if x != nil {
-		return x.WindMps
+	if x != nil && x.WindMps != nil {
+		return *x.WindMps
 	}
 	return 0
 }
 
 func (x *Conditions) GetWindReadMps() float64 {
-	if x != nil {
-		return x.WindReadMps
+	if x != nil && x.WindReadMps != nil {
+		return *x.WindReadMps
 	}
 	return 0
 }
 
 func (x *Conditions) GetWindHeightM() float64 {
-	if x != nil {
-		return x.WindHeightM
+	if x != nil && x.WindHeightM != nil {
+		return *x.WindHeightM
 	}
 	return 0
 }
 
 func (x *Conditions) GetSurfaceC() float64 {
-	if x != nil {
-		return x.SurfaceC
+	if x != nil && x.SurfaceC != nil {
+		return *x.SurfaceC
 	}
 	return 0
 }
@@ -1334,22 +1470,22 @@ func (x *Conditions) GetSurfaceSource() string {
 }
 
 func (x *Conditions) GetEvaporationKgM2H() float64 {
-	if x != nil {
-		return x.EvaporationKgM2H
+	if x != nil && x.EvaporationKgM2H != nil {
+		return *x.EvaporationKgM2H
 	}
 	return 0
 }
 
 func (x *Conditions) GetEvaporationLbFt2H() float64 {
-	if x != nil {
-		return x.EvaporationLbFt2H
+	if x != nil && x.EvaporationLbFt2H != nil {
+		return *x.EvaporationLbFt2H
 	}
 	return 0
 }
 
 func (x *Conditions) GetMenzelKgM2H() float64 {
-	if x != nil {
-		return x.MenzelKgM2H
+	if x != nil && x.MenzelKgM2H != nil {
+		return *x.MenzelKgM2H
 	}
 	return 0
 }
@@ -1369,15 +1505,15 @@ func (x *Conditions) GetLimitLbFt2H() float64 {
 }
 
 func (x *Conditions) GetOverLimit() bool {
-	if x != nil {
-		return x.OverLimit
+	if x != nil && x.OverLimit != nil {
+		return *x.OverLimit
 	}
 	return false
 }
 
 func (x *Conditions) GetHeatIndexF() float64 {
-	if x != nil {
-		return x.HeatIndexF
+	if x != nil && x.HeatIndexF != nil {
+		return *x.HeatIndexF
 	}
 	return 0
 }
@@ -1424,17 +1560,163 @@ func (x *Conditions) GetForecastSource() string {
 	return ""
 }
 
-// Hour is an hour to come.
+func (x *Conditions) GetLastFullAt() *timestamppb.Timestamp {
+	if x != nil {
+		return x.LastFullAt
+	}
+	return nil
+}
+
+func (x *Conditions) GetCountsForMin() float64 {
+	if x != nil {
+		return x.CountsForMin
+	}
+	return 0
+}
+
+func (x *Conditions) GetTooOld() string {
+	if x != nil {
+		return x.TooOld
+	}
+	return ""
+}
+
+func (x *Conditions) GetSince() []*Reading {
+	if x != nil {
+		return x.Since
+	}
+	return nil
+}
+
+// Reading is one reading of the weather: what was read of it.
+type Reading struct {
+	state protoimpl.MessageState `protogen:"open.v1"`
+	// Read at.
+	ReadAt *timestamppb.Timestamp `protobuf:"bytes,1,opt,name=read_at,json=readAt,proto3" json:"read_at,omitempty"`
+	// Station.
+	Station string `protobuf:"bytes,2,opt,name=station,proto3" json:"station,omitempty"`
+	// Air c.
+	AirC *float64 `protobuf:"fixed64,3,opt,name=air_c,json=airC,proto3,oneof" json:"air_c,omitempty"`
+	// 1 is saturated.
+	Humidity *float64 `protobuf:"fixed64,4,opt,name=humidity,proto3,oneof" json:"humidity,omitempty"`
+	// Dew point c.
+	DewPointC *float64 `protobuf:"fixed64,5,opt,name=dew_point_c,json=dewPointC,proto3,oneof" json:"dew_point_c,omitempty"`
+	// Brought to 0.5 m.
+	WindMps *float64 `protobuf:"fixed64,6,opt,name=wind_mps,json=windMps,proto3,oneof" json:"wind_mps,omitempty"`
+	// In the hour before.
+	RainMm *float64 `protobuf:"fixed64,7,opt,name=rain_mm,json=rainMm,proto3,oneof" json:"rain_mm,omitempty"`
+	// Sun w m2.
+	SunWM2 *float64 `protobuf:"fixed64,8,opt,name=sun_w_m2,json=sunWM2,proto3,oneof" json:"sun_w_m2,omitempty"`
+	// Surface c.
+	SurfaceC      *float64 `protobuf:"fixed64,9,opt,name=surface_c,json=surfaceC,proto3,oneof" json:"surface_c,omitempty"`
+	unknownFields protoimpl.UnknownFields
+	sizeCache     protoimpl.SizeCache
+}
+
+func (x *Reading) Reset() {
+	*x = Reading{}
+	mi := &file_hod_v1_query_proto_msgTypes[13]
+	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+	ms.StoreMessageInfo(mi)
+}
+
+func (x *Reading) String() string {
+	return protoimpl.X.MessageStringOf(x)
+}
+
+func (*Reading) ProtoMessage() {}
+
+func (x *Reading) ProtoReflect() protoreflect.Message {
+	mi := &file_hod_v1_query_proto_msgTypes[13]
+	if x != nil {
+		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+		if ms.LoadMessageInfo() == nil {
+			ms.StoreMessageInfo(mi)
+		}
+		return ms
+	}
+	return mi.MessageOf(x)
+}
+
+// Deprecated: Use Reading.ProtoReflect.Descriptor instead.
+func (*Reading) Descriptor() ([]byte, []int) {
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{13}
+}
+
+func (x *Reading) GetReadAt() *timestamppb.Timestamp {
+	if x != nil {
+		return x.ReadAt
+	}
+	return nil
+}
+
+func (x *Reading) GetStation() string {
+	if x != nil {
+		return x.Station
+	}
+	return ""
+}
+
+func (x *Reading) GetAirC() float64 {
+	if x != nil && x.AirC != nil {
+		return *x.AirC
+	}
+	return 0
+}
+
+func (x *Reading) GetHumidity() float64 {
+	if x != nil && x.Humidity != nil {
+		return *x.Humidity
+	}
+	return 0
+}
+
+func (x *Reading) GetDewPointC() float64 {
+	if x != nil && x.DewPointC != nil {
+		return *x.DewPointC
+	}
+	return 0
+}
+
+func (x *Reading) GetWindMps() float64 {
+	if x != nil && x.WindMps != nil {
+		return *x.WindMps
+	}
+	return 0
+}
+
+func (x *Reading) GetRainMm() float64 {
+	if x != nil && x.RainMm != nil {
+		return *x.RainMm
+	}
+	return 0
+}
+
+func (x *Reading) GetSunWM2() float64 {
+	if x != nil && x.SunWM2 != nil {
+		return *x.SunWM2
+	}
+	return 0
+}
+
+func (x *Reading) GetSurfaceC() float64 {
+	if x != nil && x.SurfaceC != nil {
+		return *x.SurfaceC
+	}
+	return 0
+}
+
+// Hour is an hour to come. What the forecast does not say is not set.
 type Hour struct {
 	state protoimpl.MessageState `protogen:"open.v1"`
 	// At.
 	At *timestamppb.Timestamp `protobuf:"bytes,1,opt,name=at,proto3" json:"at,omitempty"`
 	// Air c.
-	AirC float64 `protobuf:"fixed64,2,opt,name=air_c,json=airC,proto3" json:"air_c,omitempty"`
+	AirC *float64 `protobuf:"fixed64,2,opt,name=air_c,json=airC,proto3,oneof" json:"air_c,omitempty"`
 	// Evaporation kg m2 h.
-	EvaporationKgM2H float64 `protobuf:"fixed64,3,opt,name=evaporation_kg_m2_h,json=evaporationKgM2H,proto3" json:"evaporation_kg_m2_h,omitempty"`
+	EvaporationKgM2H *float64 `protobuf:"fixed64,3,opt,name=evaporation_kg_m2_h,json=evaporationKgM2H,proto3,oneof" json:"evaporation_kg_m2_h,omitempty"`
 	// Rain mm.
-	RainMm float64 `protobuf:"fixed64,4,opt,name=rain_mm,json=rainMm,proto3" json:"rain_mm,omitempty"`
+	RainMm *float64 `protobuf:"fixed64,4,opt,name=rain_mm,json=rainMm,proto3,oneof" json:"rain_mm,omitempty"`
 	// Workable.
 	Workable bool `protobuf:"varint,5,opt,name=workable,proto3" json:"workable,omitempty"`
 	// It is not.
@@ -1445,7 +1727,7 @@ type Hour struct {
 
 func (x *Hour) Reset() {
 	*x = Hour{}
-	mi := &file_hod_v1_query_proto_msgTypes[12]
+	mi := &file_hod_v1_query_proto_msgTypes[14]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -1457,7 +1739,7 @@ func (x *Hour) String() string {
 func (*Hour) ProtoMessage() {}
 
 func (x *Hour) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_query_proto_msgTypes[12]
+	mi := &file_hod_v1_query_proto_msgTypes[14]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -1470,7 +1752,7 @@ func (x *Hour) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use Hour.ProtoReflect.Descriptor instead.
 func (*Hour) Descriptor() ([]byte, []int) {
-	return file_hod_v1_query_proto_rawDescGZIP(), []int{12}
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{14}
 }
 
 func (x *Hour) GetAt() *timestamppb.Timestamp {
@@ -1481,22 +1763,22 @@ func (x *Hour) GetAt() *timestamppb.Timestamp {
 }
 
 func (x *Hour) GetAirC() float64 {
-	if x != nil {
-		return x.AirC
+	if x != nil && x.AirC != nil {
+		return *x.AirC
 	}
 	return 0
 }
 
 func (x *Hour) GetEvaporationKgM2H() float64 {
-	if x != nil {
-		return x.EvaporationKgM2H
+	if x != nil && x.EvaporationKgM2H != nil {
+		return *x.EvaporationKgM2H
 	}
 	return 0
 }
 
 func (x *Hour) GetRainMm() float64 {
-	if x != nil {
-		return x.RainMm
+	if x != nil && x.RainMm != nil {
+		return *x.RainMm
 	}
 	return 0
 }
@@ -1532,7 +1814,7 @@ type Stock struct {
 
 func (x *Stock) Reset() {
 	*x = Stock{}
-	mi := &file_hod_v1_query_proto_msgTypes[13]
+	mi := &file_hod_v1_query_proto_msgTypes[15]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -1544,7 +1826,7 @@ func (x *Stock) String() string {
 func (*Stock) ProtoMessage() {}
 
 func (x *Stock) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_query_proto_msgTypes[13]
+	mi := &file_hod_v1_query_proto_msgTypes[15]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -1557,7 +1839,7 @@ func (x *Stock) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use Stock.ProtoReflect.Descriptor instead.
 func (*Stock) Descriptor() ([]byte, []int) {
-	return file_hod_v1_query_proto_rawDescGZIP(), []int{13}
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{15}
 }
 
 func (x *Stock) GetSite() string {
@@ -1594,7 +1876,7 @@ type MaterialStock struct {
 	// Material.
 	Material string `protobuf:"bytes,1,opt,name=material,proto3" json:"material,omitempty"`
 	// On hand kg.
-	OnHandKg float64 `protobuf:"fixed64,2,opt,name=on_hand_kg,json=onHandKg,proto3" json:"on_hand_kg,omitempty"`
+	OnHandKg *float64 `protobuf:"fixed64,2,opt,name=on_hand_kg,json=onHandKg,proto3,oneof" json:"on_hand_kg,omitempty"`
 	// Received kg.
 	ReceivedKg float64 `protobuf:"fixed64,3,opt,name=received_kg,json=receivedKg,proto3" json:"received_kg,omitempty"`
 	// Used kg.
@@ -1606,7 +1888,7 @@ type MaterialStock struct {
 	// Counted at.
 	CountedAt *timestamppb.Timestamp `protobuf:"bytes,7,opt,name=counted_at,json=countedAt,proto3" json:"counted_at,omitempty"`
 	// Last count less the ledger.
-	DiscrepancyKg float64 `protobuf:"fixed64,8,opt,name=discrepancy_kg,json=discrepancyKg,proto3" json:"discrepancy_kg,omitempty"`
+	DiscrepancyKg *float64 `protobuf:"fixed64,8,opt,name=discrepancy_kg,json=discrepancyKg,proto3,oneof" json:"discrepancy_kg,omitempty"`
 	// Note.
 	Note          string `protobuf:"bytes,9,opt,name=note,proto3" json:"note,omitempty"`
 	unknownFields protoimpl.UnknownFields
@@ -1615,7 +1897,7 @@ type MaterialStock struct {
 
 func (x *MaterialStock) Reset() {
 	*x = MaterialStock{}
-	mi := &file_hod_v1_query_proto_msgTypes[14]
+	mi := &file_hod_v1_query_proto_msgTypes[16]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -1627,7 +1909,7 @@ func (x *MaterialStock) String() string {
 func (*MaterialStock) ProtoMessage() {}
 
 func (x *MaterialStock) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_query_proto_msgTypes[14]
+	mi := &file_hod_v1_query_proto_msgTypes[16]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -1640,7 +1922,7 @@ func (x *MaterialStock) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use MaterialStock.ProtoReflect.Descriptor instead.
 func (*MaterialStock) Descriptor() ([]byte, []int) {
-	return file_hod_v1_query_proto_rawDescGZIP(), []int{14}
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{16}
 }
 
 func (x *MaterialStock) GetMaterial() string {
@@ -1651,8 +1933,8 @@ func (x *MaterialStock) GetMaterial() string {
 }
 
 func (x *MaterialStock) GetOnHandKg() float64 {
-	if x != nil {
-		return x.OnHandKg
+	if x != nil && x.OnHandKg != nil {
+		return *x.OnHandKg
 	}
 	return 0
 }
@@ -1693,8 +1975,8 @@ func (x *MaterialStock) GetCountedAt() *timestamppb.Timestamp {
 }
 
 func (x *MaterialStock) GetDiscrepancyKg() float64 {
-	if x != nil {
-		return x.DiscrepancyKg
+	if x != nil && x.DiscrepancyKg != nil {
+		return *x.DiscrepancyKg
 	}
 	return 0
 }
@@ -1723,14 +2005,14 @@ type Forecast struct {
 	Mixes []*MixForecast `protobuf:"bytes,6,rep,name=mixes,proto3" json:"mixes,omitempty"`
 	// Materials.
 	Materials []*MaterialNeed `protobuf:"bytes,7,rep,name=materials,proto3" json:"materials,omitempty"`
-	// All crews together; 0: not known yet.
-	PaceBatchesPerHour float64 `protobuf:"fixed64,8,opt,name=pace_batches_per_hour,json=paceBatchesPerHour,proto3" json:"pace_batches_per_hour,omitempty"`
+	// All crews together; not set: not known yet.
+	PaceBatchesPerHour *float64 `protobuf:"fixed64,8,opt,name=pace_batches_per_hour,json=paceBatchesPerHour,proto3,oneof" json:"pace_batches_per_hour,omitempty"`
 	// Pace note.
 	PaceNote string `protobuf:"bytes,9,opt,name=pace_note,json=paceNote,proto3" json:"pace_note,omitempty"`
 	// Work hours p50.
-	WorkHoursP50 float64 `protobuf:"fixed64,10,opt,name=work_hours_p50,json=workHoursP50,proto3" json:"work_hours_p50,omitempty"`
+	WorkHoursP50 *float64 `protobuf:"fixed64,10,opt,name=work_hours_p50,json=workHoursP50,proto3,oneof" json:"work_hours_p50,omitempty"`
 	// Work hours p90.
-	WorkHoursP90 float64 `protobuf:"fixed64,11,opt,name=work_hours_p90,json=workHoursP90,proto3" json:"work_hours_p90,omitempty"`
+	WorkHoursP90 *float64 `protobuf:"fixed64,11,opt,name=work_hours_p90,json=workHoursP90,proto3,oneof" json:"work_hours_p90,omitempty"`
 	// Finish p50.
 	FinishP50 *timestamppb.Timestamp `protobuf:"bytes,12,opt,name=finish_p50,json=finishP50,proto3" json:"finish_p50,omitempty"`
 	// Finish p90.
@@ -1743,7 +2025,7 @@ type Forecast struct {
 
 func (x *Forecast) Reset() {
 	*x = Forecast{}
-	mi := &file_hod_v1_query_proto_msgTypes[15]
+	mi := &file_hod_v1_query_proto_msgTypes[17]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -1755,7 +2037,7 @@ func (x *Forecast) String() string {
 func (*Forecast) ProtoMessage() {}
 
 func (x *Forecast) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_query_proto_msgTypes[15]
+	mi := &file_hod_v1_query_proto_msgTypes[17]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -1768,7 +2050,7 @@ func (x *Forecast) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use Forecast.ProtoReflect.Descriptor instead.
 func (*Forecast) Descriptor() ([]byte, []int) {
-	return file_hod_v1_query_proto_rawDescGZIP(), []int{15}
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{17}
 }
 
 func (x *Forecast) GetSite() string {
@@ -1821,8 +2103,8 @@ func (x *Forecast) GetMaterials() []*MaterialNeed {
 }
 
 func (x *Forecast) GetPaceBatchesPerHour() float64 {
-	if x != nil {
-		return x.PaceBatchesPerHour
+	if x != nil && x.PaceBatchesPerHour != nil {
+		return *x.PaceBatchesPerHour
 	}
 	return 0
 }
@@ -1835,15 +2117,15 @@ func (x *Forecast) GetPaceNote() string {
 }
 
 func (x *Forecast) GetWorkHoursP50() float64 {
-	if x != nil {
-		return x.WorkHoursP50
+	if x != nil && x.WorkHoursP50 != nil {
+		return *x.WorkHoursP50
 	}
 	return 0
 }
 
 func (x *Forecast) GetWorkHoursP90() float64 {
-	if x != nil {
-		return x.WorkHoursP90
+	if x != nil && x.WorkHoursP90 != nil {
+		return *x.WorkHoursP90
 	}
 	return 0
 }
@@ -1877,9 +2159,9 @@ type MixForecast struct {
 	// Volume m3.
 	VolumeM3 float64 `protobuf:"fixed64,2,opt,name=volume_m3,json=volumeM3,proto3" json:"volume_m3,omitempty"`
 	// Yield mean m3.
-	YieldMeanM3 float64 `protobuf:"fixed64,3,opt,name=yield_mean_m3,json=yieldMeanM3,proto3" json:"yield_mean_m3,omitempty"`
+	YieldMeanM3 *float64 `protobuf:"fixed64,3,opt,name=yield_mean_m3,json=yieldMeanM3,proto3,oneof" json:"yield_mean_m3,omitempty"`
 	// Yield sd m3.
-	YieldSdM3 float64 `protobuf:"fixed64,4,opt,name=yield_sd_m3,json=yieldSdM3,proto3" json:"yield_sd_m3,omitempty"`
+	YieldSdM3 *float64 `protobuf:"fixed64,4,opt,name=yield_sd_m3,json=yieldSdM3,proto3,oneof" json:"yield_sd_m3,omitempty"`
 	// Batches weighed, from which yield is learned.
 	Tested int32 `protobuf:"varint,5,opt,name=tested,proto3" json:"tested,omitempty"`
 	// P50.
@@ -1894,7 +2176,7 @@ type MixForecast struct {
 
 func (x *MixForecast) Reset() {
 	*x = MixForecast{}
-	mi := &file_hod_v1_query_proto_msgTypes[16]
+	mi := &file_hod_v1_query_proto_msgTypes[18]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -1906,7 +2188,7 @@ func (x *MixForecast) String() string {
 func (*MixForecast) ProtoMessage() {}
 
 func (x *MixForecast) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_query_proto_msgTypes[16]
+	mi := &file_hod_v1_query_proto_msgTypes[18]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -1919,7 +2201,7 @@ func (x *MixForecast) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use MixForecast.ProtoReflect.Descriptor instead.
 func (*MixForecast) Descriptor() ([]byte, []int) {
-	return file_hod_v1_query_proto_rawDescGZIP(), []int{16}
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{18}
 }
 
 func (x *MixForecast) GetMix() string {
@@ -1937,15 +2219,15 @@ func (x *MixForecast) GetVolumeM3() float64 {
 }
 
 func (x *MixForecast) GetYieldMeanM3() float64 {
-	if x != nil {
-		return x.YieldMeanM3
+	if x != nil && x.YieldMeanM3 != nil {
+		return *x.YieldMeanM3
 	}
 	return 0
 }
 
 func (x *MixForecast) GetYieldSdM3() float64 {
-	if x != nil {
-		return x.YieldSdM3
+	if x != nil && x.YieldSdM3 != nil {
+		return *x.YieldSdM3
 	}
 	return 0
 }
@@ -1991,7 +2273,7 @@ type Count struct {
 
 func (x *Count) Reset() {
 	*x = Count{}
-	mi := &file_hod_v1_query_proto_msgTypes[17]
+	mi := &file_hod_v1_query_proto_msgTypes[19]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -2003,7 +2285,7 @@ func (x *Count) String() string {
 func (*Count) ProtoMessage() {}
 
 func (x *Count) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_query_proto_msgTypes[17]
+	mi := &file_hod_v1_query_proto_msgTypes[19]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -2016,7 +2298,7 @@ func (x *Count) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use Count.ProtoReflect.Descriptor instead.
 func (*Count) Descriptor() ([]byte, []int) {
-	return file_hod_v1_query_proto_rawDescGZIP(), []int{17}
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{19}
 }
 
 func (x *Count) GetBatches() int32 {
@@ -2041,15 +2323,15 @@ type MaterialNeed struct {
 	// Per batch kg.
 	PerBatchKg float64 `protobuf:"fixed64,2,opt,name=per_batch_kg,json=perBatchKg,proto3" json:"per_batch_kg,omitempty"`
 	// On hand kg.
-	OnHandKg float64 `protobuf:"fixed64,3,opt,name=on_hand_kg,json=onHandKg,proto3" json:"on_hand_kg,omitempty"`
+	OnHandKg *float64 `protobuf:"fixed64,3,opt,name=on_hand_kg,json=onHandKg,proto3,oneof" json:"on_hand_kg,omitempty"`
 	// Need p50 kg.
 	NeedP50Kg float64 `protobuf:"fixed64,4,opt,name=need_p50_kg,json=needP50Kg,proto3" json:"need_p50_kg,omitempty"`
 	// Need p90 kg.
 	NeedP90Kg float64 `protobuf:"fixed64,5,opt,name=need_p90_kg,json=needP90Kg,proto3" json:"need_p90_kg,omitempty"`
 	// Of the 90 % figure.
-	ShortKg float64 `protobuf:"fixed64,6,opt,name=short_kg,json=shortKg,proto3" json:"short_kg,omitempty"`
+	ShortKg *float64 `protobuf:"fixed64,6,opt,name=short_kg,json=shortKg,proto3,oneof" json:"short_kg,omitempty"`
 	// Whole batches that the stock makes.
-	LastsBatches int32 `protobuf:"varint,7,opt,name=lasts_batches,json=lastsBatches,proto3" json:"lasts_batches,omitempty"`
+	LastsBatches *int32 `protobuf:"varint,7,opt,name=lasts_batches,json=lastsBatches,proto3,oneof" json:"lasts_batches,omitempty"`
 	// Runs out.
 	RunsOut string `protobuf:"bytes,8,opt,name=runs_out,json=runsOut,proto3" json:"runs_out,omitempty"`
 	// False where no stock of it was ever written.
@@ -2060,7 +2342,7 @@ type MaterialNeed struct {
 
 func (x *MaterialNeed) Reset() {
 	*x = MaterialNeed{}
-	mi := &file_hod_v1_query_proto_msgTypes[18]
+	mi := &file_hod_v1_query_proto_msgTypes[20]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -2072,7 +2354,7 @@ func (x *MaterialNeed) String() string {
 func (*MaterialNeed) ProtoMessage() {}
 
 func (x *MaterialNeed) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_query_proto_msgTypes[18]
+	mi := &file_hod_v1_query_proto_msgTypes[20]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -2085,7 +2367,7 @@ func (x *MaterialNeed) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use MaterialNeed.ProtoReflect.Descriptor instead.
 func (*MaterialNeed) Descriptor() ([]byte, []int) {
-	return file_hod_v1_query_proto_rawDescGZIP(), []int{18}
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{20}
 }
 
 func (x *MaterialNeed) GetMaterial() string {
@@ -2103,8 +2385,8 @@ func (x *MaterialNeed) GetPerBatchKg() float64 {
 }
 
 func (x *MaterialNeed) GetOnHandKg() float64 {
-	if x != nil {
-		return x.OnHandKg
+	if x != nil && x.OnHandKg != nil {
+		return *x.OnHandKg
 	}
 	return 0
 }
@@ -2124,15 +2406,15 @@ func (x *MaterialNeed) GetNeedP90Kg() float64 {
 }
 
 func (x *MaterialNeed) GetShortKg() float64 {
-	if x != nil {
-		return x.ShortKg
+	if x != nil && x.ShortKg != nil {
+		return *x.ShortKg
 	}
 	return 0
 }
 
 func (x *MaterialNeed) GetLastsBatches() int32 {
-	if x != nil {
-		return x.LastsBatches
+	if x != nil && x.LastsBatches != nil {
+		return *x.LastsBatches
 	}
 	return 0
 }
@@ -2159,7 +2441,7 @@ type Tomorrow struct {
 	// Workable by the forecast weather.
 	Hours float64 `protobuf:"fixed64,2,opt,name=hours,proto3" json:"hours,omitempty"`
 	// Batches.
-	Batches int32 `protobuf:"varint,3,opt,name=batches,proto3" json:"batches,omitempty"`
+	Batches *int32 `protobuf:"varint,3,opt,name=batches,proto3,oneof" json:"batches,omitempty"`
 	// Suffices.
 	Suffices bool `protobuf:"varint,4,opt,name=suffices,proto3" json:"suffices,omitempty"`
 	// Materials.
@@ -2172,7 +2454,7 @@ type Tomorrow struct {
 
 func (x *Tomorrow) Reset() {
 	*x = Tomorrow{}
-	mi := &file_hod_v1_query_proto_msgTypes[19]
+	mi := &file_hod_v1_query_proto_msgTypes[21]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -2184,7 +2466,7 @@ func (x *Tomorrow) String() string {
 func (*Tomorrow) ProtoMessage() {}
 
 func (x *Tomorrow) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_query_proto_msgTypes[19]
+	mi := &file_hod_v1_query_proto_msgTypes[21]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -2197,7 +2479,7 @@ func (x *Tomorrow) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use Tomorrow.ProtoReflect.Descriptor instead.
 func (*Tomorrow) Descriptor() ([]byte, []int) {
-	return file_hod_v1_query_proto_rawDescGZIP(), []int{19}
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{21}
 }
 
 func (x *Tomorrow) GetDate() string {
@@ -2215,8 +2497,8 @@ func (x *Tomorrow) GetHours() float64 {
 }
 
 func (x *Tomorrow) GetBatches() int32 {
-	if x != nil {
-		return x.Batches
+	if x != nil && x.Batches != nil {
+		return *x.Batches
 	}
 	return 0
 }
@@ -2301,7 +2583,7 @@ type Day struct {
 
 func (x *Day) Reset() {
 	*x = Day{}
-	mi := &file_hod_v1_query_proto_msgTypes[20]
+	mi := &file_hod_v1_query_proto_msgTypes[22]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -2313,7 +2595,7 @@ func (x *Day) String() string {
 func (*Day) ProtoMessage() {}
 
 func (x *Day) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_query_proto_msgTypes[20]
+	mi := &file_hod_v1_query_proto_msgTypes[22]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -2326,7 +2608,7 @@ func (x *Day) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use Day.ProtoReflect.Descriptor instead.
 func (*Day) Descriptor() ([]byte, []int) {
-	return file_hod_v1_query_proto_rawDescGZIP(), []int{20}
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{22}
 }
 
 func (x *Day) GetSite() string {
@@ -2520,9 +2802,9 @@ type BreakLine struct {
 	// Specimens.
 	Specimens int32 `protobuf:"varint,6,opt,name=specimens,proto3" json:"specimens,omitempty"`
 	// Mean of the specimens.
-	StrengthPa float64 `protobuf:"fixed64,7,opt,name=strength_pa,json=strengthPa,proto3" json:"strength_pa,omitempty"`
+	StrengthPa *float64 `protobuf:"fixed64,7,opt,name=strength_pa,json=strengthPa,proto3,oneof" json:"strength_pa,omitempty"`
 	// Mean with the two tests of that mix and age before it.
-	OfThreePa float64 `protobuf:"fixed64,8,opt,name=of_three_pa,json=ofThreePa,proto3" json:"of_three_pa,omitempty"`
+	OfThreePa *float64 `protobuf:"fixed64,8,opt,name=of_three_pa,json=ofThreePa,proto3,oneof" json:"of_three_pa,omitempty"`
 	// Why there is no strength.
 	Wrong         string `protobuf:"bytes,9,opt,name=wrong,proto3" json:"wrong,omitempty"`
 	unknownFields protoimpl.UnknownFields
@@ -2531,7 +2813,7 @@ type BreakLine struct {
 
 func (x *BreakLine) Reset() {
 	*x = BreakLine{}
-	mi := &file_hod_v1_query_proto_msgTypes[21]
+	mi := &file_hod_v1_query_proto_msgTypes[23]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -2543,7 +2825,7 @@ func (x *BreakLine) String() string {
 func (*BreakLine) ProtoMessage() {}
 
 func (x *BreakLine) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_query_proto_msgTypes[21]
+	mi := &file_hod_v1_query_proto_msgTypes[23]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -2556,7 +2838,7 @@ func (x *BreakLine) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use BreakLine.ProtoReflect.Descriptor instead.
 func (*BreakLine) Descriptor() ([]byte, []int) {
-	return file_hod_v1_query_proto_rawDescGZIP(), []int{21}
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{23}
 }
 
 func (x *BreakLine) GetEvent() string {
@@ -2602,15 +2884,15 @@ func (x *BreakLine) GetSpecimens() int32 {
 }
 
 func (x *BreakLine) GetStrengthPa() float64 {
-	if x != nil {
-		return x.StrengthPa
+	if x != nil && x.StrengthPa != nil {
+		return *x.StrengthPa
 	}
 	return 0
 }
 
 func (x *BreakLine) GetOfThreePa() float64 {
-	if x != nil {
-		return x.OfThreePa
+	if x != nil && x.OfThreePa != nil {
+		return *x.OfThreePa
 	}
 	return 0
 }
@@ -2630,7 +2912,7 @@ type CrewDay struct {
 	// Name.
 	Name string `protobuf:"bytes,2,opt,name=name,proto3" json:"name,omitempty"`
 	// People.
-	People int32 `protobuf:"varint,3,opt,name=people,proto3" json:"people,omitempty"`
+	People *int32 `protobuf:"varint,3,opt,name=people,proto3,oneof" json:"people,omitempty"`
 	// From.
 	From *timestamppb.Timestamp `protobuf:"bytes,4,opt,name=from,proto3" json:"from,omitempty"`
 	// To.
@@ -2646,16 +2928,16 @@ type CrewDay struct {
 	// Mixed, and neither placed nor discarded in the record.
 	UnplacedM3 float64 `protobuf:"fixed64,10,opt,name=unplaced_m3,json=unplacedM3,proto3" json:"unplaced_m3,omitempty"`
 	// W cm mean.
-	WCmMean float64 `protobuf:"fixed64,11,opt,name=w_cm_mean,json=wCmMean,proto3" json:"w_cm_mean,omitempty"`
+	WCmMean *float64 `protobuf:"fixed64,11,opt,name=w_cm_mean,json=wCmMean,proto3,oneof" json:"w_cm_mean,omitempty"`
 	// W cm max.
-	WCmMax        float64 `protobuf:"fixed64,12,opt,name=w_cm_max,json=wCmMax,proto3" json:"w_cm_max,omitempty"`
+	WCmMax        *float64 `protobuf:"fixed64,12,opt,name=w_cm_max,json=wCmMax,proto3,oneof" json:"w_cm_max,omitempty"`
 	unknownFields protoimpl.UnknownFields
 	sizeCache     protoimpl.SizeCache
 }
 
 func (x *CrewDay) Reset() {
 	*x = CrewDay{}
-	mi := &file_hod_v1_query_proto_msgTypes[22]
+	mi := &file_hod_v1_query_proto_msgTypes[24]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -2667,7 +2949,7 @@ func (x *CrewDay) String() string {
 func (*CrewDay) ProtoMessage() {}
 
 func (x *CrewDay) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_query_proto_msgTypes[22]
+	mi := &file_hod_v1_query_proto_msgTypes[24]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -2680,7 +2962,7 @@ func (x *CrewDay) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use CrewDay.ProtoReflect.Descriptor instead.
 func (*CrewDay) Descriptor() ([]byte, []int) {
-	return file_hod_v1_query_proto_rawDescGZIP(), []int{22}
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{24}
 }
 
 func (x *CrewDay) GetCrew() string {
@@ -2698,8 +2980,8 @@ func (x *CrewDay) GetName() string {
 }
 
 func (x *CrewDay) GetPeople() int32 {
-	if x != nil {
-		return x.People
+	if x != nil && x.People != nil {
+		return *x.People
 	}
 	return 0
 }
@@ -2754,15 +3036,15 @@ func (x *CrewDay) GetUnplacedM3() float64 {
 }
 
 func (x *CrewDay) GetWCmMean() float64 {
-	if x != nil {
-		return x.WCmMean
+	if x != nil && x.WCmMean != nil {
+		return *x.WCmMean
 	}
 	return 0
 }
 
 func (x *CrewDay) GetWCmMax() float64 {
-	if x != nil {
-		return x.WCmMax
+	if x != nil && x.WCmMax != nil {
+		return *x.WCmMax
 	}
 	return 0
 }
@@ -2790,7 +3072,7 @@ type CoatDay struct {
 
 func (x *CoatDay) Reset() {
 	*x = CoatDay{}
-	mi := &file_hod_v1_query_proto_msgTypes[23]
+	mi := &file_hod_v1_query_proto_msgTypes[25]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -2802,7 +3084,7 @@ func (x *CoatDay) String() string {
 func (*CoatDay) ProtoMessage() {}
 
 func (x *CoatDay) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_query_proto_msgTypes[23]
+	mi := &file_hod_v1_query_proto_msgTypes[25]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -2815,7 +3097,7 @@ func (x *CoatDay) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use CoatDay.ProtoReflect.Descriptor instead.
 func (*CoatDay) Descriptor() ([]byte, []int) {
-	return file_hod_v1_query_proto_rawDescGZIP(), []int{23}
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{25}
 }
 
 func (x *CoatDay) GetZone() string {
@@ -2875,19 +3157,19 @@ type Test struct {
 	// At.
 	At *timestamppb.Timestamp `protobuf:"bytes,2,opt,name=at,proto3" json:"at,omitempty"`
 	// Unit weight kg m3.
-	UnitWeightKgM3 float64 `protobuf:"fixed64,3,opt,name=unit_weight_kg_m3,json=unitWeightKgM3,proto3" json:"unit_weight_kg_m3,omitempty"`
+	UnitWeightKgM3 *float64 `protobuf:"fixed64,3,opt,name=unit_weight_kg_m3,json=unitWeightKgM3,proto3,oneof" json:"unit_weight_kg_m3,omitempty"`
 	// Yield m3.
-	YieldM3 float64 `protobuf:"fixed64,4,opt,name=yield_m3,json=yieldM3,proto3" json:"yield_m3,omitempty"`
+	YieldM3 *float64 `protobuf:"fixed64,4,opt,name=yield_m3,json=yieldM3,proto3,oneof" json:"yield_m3,omitempty"`
 	// Relative yield.
-	RelativeYield float64 `protobuf:"fixed64,5,opt,name=relative_yield,json=relativeYield,proto3" json:"relative_yield,omitempty"`
+	RelativeYield *float64 `protobuf:"fixed64,5,opt,name=relative_yield,json=relativeYield,proto3,oneof" json:"relative_yield,omitempty"`
 	// Gravimetric.
-	Air float64 `protobuf:"fixed64,6,opt,name=air,proto3" json:"air,omitempty"`
+	Air *float64 `protobuf:"fixed64,6,opt,name=air,proto3,oneof" json:"air,omitempty"`
 	// Temperature c.
 	TemperatureC *float64 `protobuf:"fixed64,7,opt,name=temperature_c,json=temperatureC,proto3,oneof" json:"temperature_c,omitempty"`
 	// Flow.
 	Flow *float64 `protobuf:"fixed64,8,opt,name=flow,proto3,oneof" json:"flow,omitempty"`
 	// W cm.
-	WCm float64 `protobuf:"fixed64,9,opt,name=w_cm,json=wCm,proto3" json:"w_cm,omitempty"`
+	WCm *float64 `protobuf:"fixed64,9,opt,name=w_cm,json=wCm,proto3,oneof" json:"w_cm,omitempty"`
 	// Within, or how it misses.
 	Judgement     string `protobuf:"bytes,10,opt,name=judgement,proto3" json:"judgement,omitempty"`
 	unknownFields protoimpl.UnknownFields
@@ -2896,7 +3178,7 @@ type Test struct {
 
 func (x *Test) Reset() {
 	*x = Test{}
-	mi := &file_hod_v1_query_proto_msgTypes[24]
+	mi := &file_hod_v1_query_proto_msgTypes[26]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -2908,7 +3190,7 @@ func (x *Test) String() string {
 func (*Test) ProtoMessage() {}
 
 func (x *Test) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_query_proto_msgTypes[24]
+	mi := &file_hod_v1_query_proto_msgTypes[26]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -2921,7 +3203,7 @@ func (x *Test) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use Test.ProtoReflect.Descriptor instead.
 func (*Test) Descriptor() ([]byte, []int) {
-	return file_hod_v1_query_proto_rawDescGZIP(), []int{24}
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{26}
 }
 
 func (x *Test) GetBatch() string {
@@ -2939,29 +3221,29 @@ func (x *Test) GetAt() *timestamppb.Timestamp {
 }
 
 func (x *Test) GetUnitWeightKgM3() float64 {
-	if x != nil {
-		return x.UnitWeightKgM3
+	if x != nil && x.UnitWeightKgM3 != nil {
+		return *x.UnitWeightKgM3
 	}
 	return 0
 }
 
 func (x *Test) GetYieldM3() float64 {
-	if x != nil {
-		return x.YieldM3
+	if x != nil && x.YieldM3 != nil {
+		return *x.YieldM3
 	}
 	return 0
 }
 
 func (x *Test) GetRelativeYield() float64 {
-	if x != nil {
-		return x.RelativeYield
+	if x != nil && x.RelativeYield != nil {
+		return *x.RelativeYield
 	}
 	return 0
 }
 
 func (x *Test) GetAir() float64 {
-	if x != nil {
-		return x.Air
+	if x != nil && x.Air != nil {
+		return *x.Air
 	}
 	return 0
 }
@@ -2981,8 +3263,8 @@ func (x *Test) GetFlow() float64 {
 }
 
 func (x *Test) GetWCm() float64 {
-	if x != nil {
-		return x.WCm
+	if x != nil && x.WCm != nil {
+		return *x.WCm
 	}
 	return 0
 }
@@ -2994,23 +3276,23 @@ func (x *Test) GetJudgement() string {
 	return ""
 }
 
-// WeatherDay is the day's weather as read.
+// WeatherDay is the day's weather as read. What nobody read is not set.
 type WeatherDay struct {
 	state protoimpl.MessageState `protogen:"open.v1"`
 	// Readings.
 	Readings int32 `protobuf:"varint,1,opt,name=readings,proto3" json:"readings,omitempty"`
 	// Air low c.
-	AirLowC float64 `protobuf:"fixed64,2,opt,name=air_low_c,json=airLowC,proto3" json:"air_low_c,omitempty"`
+	AirLowC *float64 `protobuf:"fixed64,2,opt,name=air_low_c,json=airLowC,proto3,oneof" json:"air_low_c,omitempty"`
 	// Air high c.
-	AirHighC float64 `protobuf:"fixed64,3,opt,name=air_high_c,json=airHighC,proto3" json:"air_high_c,omitempty"`
+	AirHighC *float64 `protobuf:"fixed64,3,opt,name=air_high_c,json=airHighC,proto3,oneof" json:"air_high_c,omitempty"`
 	// Brought to 0.5 m.
-	WindHighMps float64 `protobuf:"fixed64,4,opt,name=wind_high_mps,json=windHighMps,proto3" json:"wind_high_mps,omitempty"`
+	WindHighMps *float64 `protobuf:"fixed64,4,opt,name=wind_high_mps,json=windHighMps,proto3,oneof" json:"wind_high_mps,omitempty"`
 	// Humidity low.
-	HumidityLow float64 `protobuf:"fixed64,5,opt,name=humidity_low,json=humidityLow,proto3" json:"humidity_low,omitempty"`
+	HumidityLow *float64 `protobuf:"fixed64,5,opt,name=humidity_low,json=humidityLow,proto3,oneof" json:"humidity_low,omitempty"`
 	// Rain mm.
-	RainMm float64 `protobuf:"fixed64,6,opt,name=rain_mm,json=rainMm,proto3" json:"rain_mm,omitempty"`
+	RainMm *float64 `protobuf:"fixed64,6,opt,name=rain_mm,json=rainMm,proto3,oneof" json:"rain_mm,omitempty"`
 	// Evaporation max kg m2 h.
-	EvaporationMaxKgM2H float64 `protobuf:"fixed64,7,opt,name=evaporation_max_kg_m2_h,json=evaporationMaxKgM2H,proto3" json:"evaporation_max_kg_m2_h,omitempty"`
+	EvaporationMaxKgM2H *float64 `protobuf:"fixed64,7,opt,name=evaporation_max_kg_m2_h,json=evaporationMaxKgM2H,proto3,oneof" json:"evaporation_max_kg_m2_h,omitempty"`
 	// Evaporation max at.
 	EvaporationMaxAt *timestamppb.Timestamp `protobuf:"bytes,8,opt,name=evaporation_max_at,json=evaporationMaxAt,proto3" json:"evaporation_max_at,omitempty"`
 	unknownFields    protoimpl.UnknownFields
@@ -3019,7 +3301,7 @@ type WeatherDay struct {
 
 func (x *WeatherDay) Reset() {
 	*x = WeatherDay{}
-	mi := &file_hod_v1_query_proto_msgTypes[25]
+	mi := &file_hod_v1_query_proto_msgTypes[27]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -3031,7 +3313,7 @@ func (x *WeatherDay) String() string {
 func (*WeatherDay) ProtoMessage() {}
 
 func (x *WeatherDay) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_query_proto_msgTypes[25]
+	mi := &file_hod_v1_query_proto_msgTypes[27]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -3044,7 +3326,7 @@ func (x *WeatherDay) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use WeatherDay.ProtoReflect.Descriptor instead.
 func (*WeatherDay) Descriptor() ([]byte, []int) {
-	return file_hod_v1_query_proto_rawDescGZIP(), []int{25}
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{27}
 }
 
 func (x *WeatherDay) GetReadings() int32 {
@@ -3055,43 +3337,43 @@ func (x *WeatherDay) GetReadings() int32 {
 }
 
 func (x *WeatherDay) GetAirLowC() float64 {
-	if x != nil {
-		return x.AirLowC
+	if x != nil && x.AirLowC != nil {
+		return *x.AirLowC
 	}
 	return 0
 }
 
 func (x *WeatherDay) GetAirHighC() float64 {
-	if x != nil {
-		return x.AirHighC
+	if x != nil && x.AirHighC != nil {
+		return *x.AirHighC
 	}
 	return 0
 }
 
 func (x *WeatherDay) GetWindHighMps() float64 {
-	if x != nil {
-		return x.WindHighMps
+	if x != nil && x.WindHighMps != nil {
+		return *x.WindHighMps
 	}
 	return 0
 }
 
 func (x *WeatherDay) GetHumidityLow() float64 {
-	if x != nil {
-		return x.HumidityLow
+	if x != nil && x.HumidityLow != nil {
+		return *x.HumidityLow
 	}
 	return 0
 }
 
 func (x *WeatherDay) GetRainMm() float64 {
-	if x != nil {
-		return x.RainMm
+	if x != nil && x.RainMm != nil {
+		return *x.RainMm
 	}
 	return 0
 }
 
 func (x *WeatherDay) GetEvaporationMaxKgM2H() float64 {
-	if x != nil {
-		return x.EvaporationMaxKgM2H
+	if x != nil && x.EvaporationMaxKgM2H != nil {
+		return *x.EvaporationMaxKgM2H
 	}
 	return 0
 }
@@ -3120,12 +3402,12 @@ type Strength struct {
 	EquivalentAgeH float64 `protobuf:"fixed64,6,opt,name=equivalent_age_h,json=equivalentAgeH,proto3" json:"equivalent_age_h,omitempty"`
 	// Lowest c.
 	LowestC float64 `protobuf:"fixed64,7,opt,name=lowest_c,json=lowestC,proto3" json:"lowest_c,omitempty"`
-	// By the mix's own breaks; 0 where they carry no curve.
-	StrengthPa float64 `protobuf:"fixed64,8,opt,name=strength_pa,json=strengthPa,proto3" json:"strength_pa,omitempty"`
+	// By the mix's own breaks; not set where they carry no curve.
+	StrengthPa *float64 `protobuf:"fixed64,8,opt,name=strength_pa,json=strengthPa,proto3,oneof" json:"strength_pa,omitempty"`
 	// Of its 95 % band.
-	LowPa float64 `protobuf:"fixed64,9,opt,name=low_pa,json=lowPa,proto3" json:"low_pa,omitempty"`
+	LowPa *float64 `protobuf:"fixed64,9,opt,name=low_pa,json=lowPa,proto3,oneof" json:"low_pa,omitempty"`
 	// High pa.
-	HighPa float64 `protobuf:"fixed64,10,opt,name=high_pa,json=highPa,proto3" json:"high_pa,omitempty"`
+	HighPa *float64 `protobuf:"fixed64,10,opt,name=high_pa,json=highPa,proto3,oneof" json:"high_pa,omitempty"`
 	// Note.
 	Note string `protobuf:"bytes,11,opt,name=note,proto3" json:"note,omitempty"`
 	// Caution.
@@ -3144,7 +3426,7 @@ type Strength struct {
 
 func (x *Strength) Reset() {
 	*x = Strength{}
-	mi := &file_hod_v1_query_proto_msgTypes[26]
+	mi := &file_hod_v1_query_proto_msgTypes[28]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -3156,7 +3438,7 @@ func (x *Strength) String() string {
 func (*Strength) ProtoMessage() {}
 
 func (x *Strength) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_query_proto_msgTypes[26]
+	mi := &file_hod_v1_query_proto_msgTypes[28]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -3169,7 +3451,7 @@ func (x *Strength) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use Strength.ProtoReflect.Descriptor instead.
 func (*Strength) Descriptor() ([]byte, []int) {
-	return file_hod_v1_query_proto_rawDescGZIP(), []int{26}
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{28}
 }
 
 func (x *Strength) GetZone() string {
@@ -3222,22 +3504,22 @@ func (x *Strength) GetLowestC() float64 {
 }
 
 func (x *Strength) GetStrengthPa() float64 {
-	if x != nil {
-		return x.StrengthPa
+	if x != nil && x.StrengthPa != nil {
+		return *x.StrengthPa
 	}
 	return 0
 }
 
 func (x *Strength) GetLowPa() float64 {
-	if x != nil {
-		return x.LowPa
+	if x != nil && x.LowPa != nil {
+		return *x.LowPa
 	}
 	return 0
 }
 
 func (x *Strength) GetHighPa() float64 {
-	if x != nil {
-		return x.HighPa
+	if x != nil && x.HighPa != nil {
+		return *x.HighPa
 	}
 	return 0
 }
@@ -3291,8 +3573,8 @@ type Borrowed struct {
 	Curve string `protobuf:"bytes,1,opt,name=curve,proto3" json:"curve,omitempty"`
 	// Share of 28 day.
 	ShareOf_28Day float64 `protobuf:"fixed64,2,opt,name=share_of_28_day,json=shareOf28Day,proto3" json:"share_of_28_day,omitempty"`
-	// Scaled to the mix's own breaks; 0 where it has none.
-	StrengthPa float64 `protobuf:"fixed64,3,opt,name=strength_pa,json=strengthPa,proto3" json:"strength_pa,omitempty"`
+	// Scaled to the mix's own breaks; not set where it has none.
+	StrengthPa *float64 `protobuf:"fixed64,3,opt,name=strength_pa,json=strengthPa,proto3,oneof" json:"strength_pa,omitempty"`
 	// To which it was scaled.
 	Breaks        int32 `protobuf:"varint,4,opt,name=breaks,proto3" json:"breaks,omitempty"`
 	unknownFields protoimpl.UnknownFields
@@ -3301,7 +3583,7 @@ type Borrowed struct {
 
 func (x *Borrowed) Reset() {
 	*x = Borrowed{}
-	mi := &file_hod_v1_query_proto_msgTypes[27]
+	mi := &file_hod_v1_query_proto_msgTypes[29]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -3313,7 +3595,7 @@ func (x *Borrowed) String() string {
 func (*Borrowed) ProtoMessage() {}
 
 func (x *Borrowed) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_query_proto_msgTypes[27]
+	mi := &file_hod_v1_query_proto_msgTypes[29]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -3326,7 +3608,7 @@ func (x *Borrowed) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use Borrowed.ProtoReflect.Descriptor instead.
 func (*Borrowed) Descriptor() ([]byte, []int) {
-	return file_hod_v1_query_proto_rawDescGZIP(), []int{27}
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{29}
 }
 
 func (x *Borrowed) GetCurve() string {
@@ -3344,8 +3626,8 @@ func (x *Borrowed) GetShareOf_28Day() float64 {
 }
 
 func (x *Borrowed) GetStrengthPa() float64 {
-	if x != nil {
-		return x.StrengthPa
+	if x != nil && x.StrengthPa != nil {
+		return *x.StrengthPa
 	}
 	return 0
 }
@@ -3374,7 +3656,7 @@ type DeviceEnd struct {
 
 func (x *DeviceEnd) Reset() {
 	*x = DeviceEnd{}
-	mi := &file_hod_v1_query_proto_msgTypes[28]
+	mi := &file_hod_v1_query_proto_msgTypes[30]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -3386,7 +3668,7 @@ func (x *DeviceEnd) String() string {
 func (*DeviceEnd) ProtoMessage() {}
 
 func (x *DeviceEnd) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_query_proto_msgTypes[28]
+	mi := &file_hod_v1_query_proto_msgTypes[30]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -3399,7 +3681,7 @@ func (x *DeviceEnd) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use DeviceEnd.ProtoReflect.Descriptor instead.
 func (*DeviceEnd) Descriptor() ([]byte, []int) {
-	return file_hod_v1_query_proto_rawDescGZIP(), []int{28}
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{30}
 }
 
 func (x *DeviceEnd) GetDevice() string {
@@ -3459,7 +3741,7 @@ type Zone struct {
 
 func (x *Zone) Reset() {
 	*x = Zone{}
-	mi := &file_hod_v1_query_proto_msgTypes[29]
+	mi := &file_hod_v1_query_proto_msgTypes[31]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -3471,7 +3753,7 @@ func (x *Zone) String() string {
 func (*Zone) ProtoMessage() {}
 
 func (x *Zone) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_query_proto_msgTypes[29]
+	mi := &file_hod_v1_query_proto_msgTypes[31]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -3484,7 +3766,7 @@ func (x *Zone) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use Zone.ProtoReflect.Descriptor instead.
 func (*Zone) Descriptor() ([]byte, []int) {
-	return file_hod_v1_query_proto_rawDescGZIP(), []int{29}
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{31}
 }
 
 func (x *Zone) GetSite() string {
@@ -3570,7 +3852,7 @@ type ZoneEdge struct {
 
 func (x *ZoneEdge) Reset() {
 	*x = ZoneEdge{}
-	mi := &file_hod_v1_query_proto_msgTypes[30]
+	mi := &file_hod_v1_query_proto_msgTypes[32]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -3582,7 +3864,7 @@ func (x *ZoneEdge) String() string {
 func (*ZoneEdge) ProtoMessage() {}
 
 func (x *ZoneEdge) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_query_proto_msgTypes[30]
+	mi := &file_hod_v1_query_proto_msgTypes[32]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -3595,7 +3877,7 @@ func (x *ZoneEdge) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use ZoneEdge.ProtoReflect.Descriptor instead.
 func (*ZoneEdge) Descriptor() ([]byte, []int) {
-	return file_hod_v1_query_proto_rawDescGZIP(), []int{30}
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{32}
 }
 
 func (x *ZoneEdge) GetWith() string {
@@ -3620,14 +3902,16 @@ type ZoneCoat struct {
 	// Placements.
 	Placements []*PlacementLine `protobuf:"bytes,2,rep,name=placements,proto3" json:"placements,omitempty"`
 	// Strength.
-	Strength      *Strength `protobuf:"bytes,3,opt,name=strength,proto3" json:"strength,omitempty"`
+	Strength *Strength `protobuf:"bytes,3,opt,name=strength,proto3" json:"strength,omitempty"`
+	// While a cover lies on its face.
+	Covered       *CoverLine `protobuf:"bytes,30,opt,name=covered,proto3" json:"covered,omitempty"`
 	unknownFields protoimpl.UnknownFields
 	sizeCache     protoimpl.SizeCache
 }
 
 func (x *ZoneCoat) Reset() {
 	*x = ZoneCoat{}
-	mi := &file_hod_v1_query_proto_msgTypes[31]
+	mi := &file_hod_v1_query_proto_msgTypes[33]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -3639,7 +3923,7 @@ func (x *ZoneCoat) String() string {
 func (*ZoneCoat) ProtoMessage() {}
 
 func (x *ZoneCoat) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_query_proto_msgTypes[31]
+	mi := &file_hod_v1_query_proto_msgTypes[33]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -3652,7 +3936,7 @@ func (x *ZoneCoat) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use ZoneCoat.ProtoReflect.Descriptor instead.
 func (*ZoneCoat) Descriptor() ([]byte, []int) {
-	return file_hod_v1_query_proto_rawDescGZIP(), []int{31}
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{33}
 }
 
 func (x *ZoneCoat) GetProgress() *CoatLine {
@@ -3676,6 +3960,68 @@ func (x *ZoneCoat) GetStrength() *Strength {
 	return nil
 }
 
+func (x *ZoneCoat) GetCovered() *CoverLine {
+	if x != nil {
+		return x.Covered
+	}
+	return nil
+}
+
+// CoverLine is a cover that lies on a face.
+type CoverLine struct {
+	state protoimpl.MessageState `protogen:"open.v1"`
+	// Since.
+	Since *timestamppb.Timestamp `protobuf:"bytes,1,opt,name=since,proto3" json:"since,omitempty"`
+	// With.
+	With          string `protobuf:"bytes,2,opt,name=with,proto3" json:"with,omitempty"`
+	unknownFields protoimpl.UnknownFields
+	sizeCache     protoimpl.SizeCache
+}
+
+func (x *CoverLine) Reset() {
+	*x = CoverLine{}
+	mi := &file_hod_v1_query_proto_msgTypes[34]
+	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+	ms.StoreMessageInfo(mi)
+}
+
+func (x *CoverLine) String() string {
+	return protoimpl.X.MessageStringOf(x)
+}
+
+func (*CoverLine) ProtoMessage() {}
+
+func (x *CoverLine) ProtoReflect() protoreflect.Message {
+	mi := &file_hod_v1_query_proto_msgTypes[34]
+	if x != nil {
+		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+		if ms.LoadMessageInfo() == nil {
+			ms.StoreMessageInfo(mi)
+		}
+		return ms
+	}
+	return mi.MessageOf(x)
+}
+
+// Deprecated: Use CoverLine.ProtoReflect.Descriptor instead.
+func (*CoverLine) Descriptor() ([]byte, []int) {
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{34}
+}
+
+func (x *CoverLine) GetSince() *timestamppb.Timestamp {
+	if x != nil {
+		return x.Since
+	}
+	return nil
+}
+
+func (x *CoverLine) GetWith() string {
+	if x != nil {
+		return x.With
+	}
+	return ""
+}
+
 // PlacementLine is one placement that stands.
 type PlacementLine struct {
 	state protoimpl.MessageState `protogen:"open.v1"`
@@ -3696,14 +4042,16 @@ type PlacementLine struct {
 	// Along.
 	Along []string `protobuf:"bytes,8,rep,name=along,proto3" json:"along,omitempty"`
 	// Gauge m.
-	GaugeM        []float64 `protobuf:"fixed64,9,rep,packed,name=gauge_m,json=gaugeM,proto3" json:"gauge_m,omitempty"`
+	GaugeM []float64 `protobuf:"fixed64,9,rep,packed,name=gauge_m,json=gaugeM,proto3" json:"gauge_m,omitempty"`
+	// Why a rule of the job was passed over.
+	Because       string `protobuf:"bytes,30,opt,name=because,proto3" json:"because,omitempty"`
 	unknownFields protoimpl.UnknownFields
 	sizeCache     protoimpl.SizeCache
 }
 
 func (x *PlacementLine) Reset() {
 	*x = PlacementLine{}
-	mi := &file_hod_v1_query_proto_msgTypes[32]
+	mi := &file_hod_v1_query_proto_msgTypes[35]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -3715,7 +4063,7 @@ func (x *PlacementLine) String() string {
 func (*PlacementLine) ProtoMessage() {}
 
 func (x *PlacementLine) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_query_proto_msgTypes[32]
+	mi := &file_hod_v1_query_proto_msgTypes[35]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -3728,7 +4076,7 @@ func (x *PlacementLine) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use PlacementLine.ProtoReflect.Descriptor instead.
 func (*PlacementLine) Descriptor() ([]byte, []int) {
-	return file_hod_v1_query_proto_rawDescGZIP(), []int{32}
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{35}
 }
 
 func (x *PlacementLine) GetName() string {
@@ -3794,6 +4142,13 @@ func (x *PlacementLine) GetGaugeM() []float64 {
 	return nil
 }
 
+func (x *PlacementLine) GetBecause() string {
+	if x != nil {
+		return x.Because
+	}
+	return ""
+}
+
 // TendedLine is one covering, uncovering or wetting.
 type TendedLine struct {
 	state protoimpl.MessageState `protogen:"open.v1"`
@@ -3811,7 +4166,7 @@ type TendedLine struct {
 
 func (x *TendedLine) Reset() {
 	*x = TendedLine{}
-	mi := &file_hod_v1_query_proto_msgTypes[33]
+	mi := &file_hod_v1_query_proto_msgTypes[36]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -3823,7 +4178,7 @@ func (x *TendedLine) String() string {
 func (*TendedLine) ProtoMessage() {}
 
 func (x *TendedLine) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_query_proto_msgTypes[33]
+	mi := &file_hod_v1_query_proto_msgTypes[36]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -3836,7 +4191,7 @@ func (x *TendedLine) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use TendedLine.ProtoReflect.Descriptor instead.
 func (*TendedLine) Descriptor() ([]byte, []int) {
-	return file_hod_v1_query_proto_rawDescGZIP(), []int{33}
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{36}
 }
 
 func (x *TendedLine) GetAt() *timestamppb.Timestamp {
@@ -3884,7 +4239,7 @@ type Log struct {
 
 func (x *Log) Reset() {
 	*x = Log{}
-	mi := &file_hod_v1_query_proto_msgTypes[34]
+	mi := &file_hod_v1_query_proto_msgTypes[37]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -3896,7 +4251,7 @@ func (x *Log) String() string {
 func (*Log) ProtoMessage() {}
 
 func (x *Log) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_query_proto_msgTypes[34]
+	mi := &file_hod_v1_query_proto_msgTypes[37]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -3909,7 +4264,7 @@ func (x *Log) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use Log.ProtoReflect.Descriptor instead.
 func (*Log) Descriptor() ([]byte, []int) {
-	return file_hod_v1_query_proto_rawDescGZIP(), []int{34}
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{37}
 }
 
 func (x *Log) GetSite() string {
@@ -3971,7 +4326,7 @@ type Entry struct {
 
 func (x *Entry) Reset() {
 	*x = Entry{}
-	mi := &file_hod_v1_query_proto_msgTypes[35]
+	mi := &file_hod_v1_query_proto_msgTypes[38]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -3983,7 +4338,7 @@ func (x *Entry) String() string {
 func (*Entry) ProtoMessage() {}
 
 func (x *Entry) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_query_proto_msgTypes[35]
+	mi := &file_hod_v1_query_proto_msgTypes[38]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -3996,7 +4351,7 @@ func (x *Entry) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use Entry.ProtoReflect.Descriptor instead.
 func (*Entry) Descriptor() ([]byte, []int) {
-	return file_hod_v1_query_proto_rawDescGZIP(), []int{35}
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{38}
 }
 
 func (x *Entry) GetName() string {
@@ -4087,7 +4442,7 @@ type BoardRequest struct {
 
 func (x *BoardRequest) Reset() {
 	*x = BoardRequest{}
-	mi := &file_hod_v1_query_proto_msgTypes[36]
+	mi := &file_hod_v1_query_proto_msgTypes[39]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -4099,7 +4454,7 @@ func (x *BoardRequest) String() string {
 func (*BoardRequest) ProtoMessage() {}
 
 func (x *BoardRequest) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_query_proto_msgTypes[36]
+	mi := &file_hod_v1_query_proto_msgTypes[39]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -4112,7 +4467,7 @@ func (x *BoardRequest) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use BoardRequest.ProtoReflect.Descriptor instead.
 func (*BoardRequest) Descriptor() ([]byte, []int) {
-	return file_hod_v1_query_proto_rawDescGZIP(), []int{36}
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{39}
 }
 
 func (x *BoardRequest) GetAt() *timestamppb.Timestamp {
@@ -4133,7 +4488,7 @@ type BoardResponse struct {
 
 func (x *BoardResponse) Reset() {
 	*x = BoardResponse{}
-	mi := &file_hod_v1_query_proto_msgTypes[37]
+	mi := &file_hod_v1_query_proto_msgTypes[40]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -4145,7 +4500,7 @@ func (x *BoardResponse) String() string {
 func (*BoardResponse) ProtoMessage() {}
 
 func (x *BoardResponse) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_query_proto_msgTypes[37]
+	mi := &file_hod_v1_query_proto_msgTypes[40]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -4158,7 +4513,7 @@ func (x *BoardResponse) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use BoardResponse.ProtoReflect.Descriptor instead.
 func (*BoardResponse) Descriptor() ([]byte, []int) {
-	return file_hod_v1_query_proto_rawDescGZIP(), []int{37}
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{40}
 }
 
 func (x *BoardResponse) GetBoard() *Board {
@@ -4181,7 +4536,7 @@ type ZoneRequest struct {
 
 func (x *ZoneRequest) Reset() {
 	*x = ZoneRequest{}
-	mi := &file_hod_v1_query_proto_msgTypes[38]
+	mi := &file_hod_v1_query_proto_msgTypes[41]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -4193,7 +4548,7 @@ func (x *ZoneRequest) String() string {
 func (*ZoneRequest) ProtoMessage() {}
 
 func (x *ZoneRequest) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_query_proto_msgTypes[38]
+	mi := &file_hod_v1_query_proto_msgTypes[41]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -4206,7 +4561,7 @@ func (x *ZoneRequest) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use ZoneRequest.ProtoReflect.Descriptor instead.
 func (*ZoneRequest) Descriptor() ([]byte, []int) {
-	return file_hod_v1_query_proto_rawDescGZIP(), []int{38}
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{41}
 }
 
 func (x *ZoneRequest) GetAt() *timestamppb.Timestamp {
@@ -4234,7 +4589,7 @@ type ZoneResponse struct {
 
 func (x *ZoneResponse) Reset() {
 	*x = ZoneResponse{}
-	mi := &file_hod_v1_query_proto_msgTypes[39]
+	mi := &file_hod_v1_query_proto_msgTypes[42]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -4246,7 +4601,7 @@ func (x *ZoneResponse) String() string {
 func (*ZoneResponse) ProtoMessage() {}
 
 func (x *ZoneResponse) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_query_proto_msgTypes[39]
+	mi := &file_hod_v1_query_proto_msgTypes[42]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -4259,7 +4614,7 @@ func (x *ZoneResponse) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use ZoneResponse.ProtoReflect.Descriptor instead.
 func (*ZoneResponse) Descriptor() ([]byte, []int) {
-	return file_hod_v1_query_proto_rawDescGZIP(), []int{39}
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{42}
 }
 
 func (x *ZoneResponse) GetZone() *Zone {
@@ -4280,7 +4635,7 @@ type JointsRequest struct {
 
 func (x *JointsRequest) Reset() {
 	*x = JointsRequest{}
-	mi := &file_hod_v1_query_proto_msgTypes[40]
+	mi := &file_hod_v1_query_proto_msgTypes[43]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -4292,7 +4647,7 @@ func (x *JointsRequest) String() string {
 func (*JointsRequest) ProtoMessage() {}
 
 func (x *JointsRequest) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_query_proto_msgTypes[40]
+	mi := &file_hod_v1_query_proto_msgTypes[43]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -4305,7 +4660,7 @@ func (x *JointsRequest) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use JointsRequest.ProtoReflect.Descriptor instead.
 func (*JointsRequest) Descriptor() ([]byte, []int) {
-	return file_hod_v1_query_proto_rawDescGZIP(), []int{40}
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{43}
 }
 
 func (x *JointsRequest) GetAt() *timestamppb.Timestamp {
@@ -4326,7 +4681,7 @@ type JointsResponse struct {
 
 func (x *JointsResponse) Reset() {
 	*x = JointsResponse{}
-	mi := &file_hod_v1_query_proto_msgTypes[41]
+	mi := &file_hod_v1_query_proto_msgTypes[44]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -4338,7 +4693,7 @@ func (x *JointsResponse) String() string {
 func (*JointsResponse) ProtoMessage() {}
 
 func (x *JointsResponse) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_query_proto_msgTypes[41]
+	mi := &file_hod_v1_query_proto_msgTypes[44]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -4351,7 +4706,7 @@ func (x *JointsResponse) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use JointsResponse.ProtoReflect.Descriptor instead.
 func (*JointsResponse) Descriptor() ([]byte, []int) {
-	return file_hod_v1_query_proto_rawDescGZIP(), []int{41}
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{44}
 }
 
 func (x *JointsResponse) GetJoints() *Joints {
@@ -4372,7 +4727,7 @@ type ForecastRequest struct {
 
 func (x *ForecastRequest) Reset() {
 	*x = ForecastRequest{}
-	mi := &file_hod_v1_query_proto_msgTypes[42]
+	mi := &file_hod_v1_query_proto_msgTypes[45]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -4384,7 +4739,7 @@ func (x *ForecastRequest) String() string {
 func (*ForecastRequest) ProtoMessage() {}
 
 func (x *ForecastRequest) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_query_proto_msgTypes[42]
+	mi := &file_hod_v1_query_proto_msgTypes[45]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -4397,7 +4752,7 @@ func (x *ForecastRequest) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use ForecastRequest.ProtoReflect.Descriptor instead.
 func (*ForecastRequest) Descriptor() ([]byte, []int) {
-	return file_hod_v1_query_proto_rawDescGZIP(), []int{42}
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{45}
 }
 
 func (x *ForecastRequest) GetAt() *timestamppb.Timestamp {
@@ -4418,7 +4773,7 @@ type ForecastResponse struct {
 
 func (x *ForecastResponse) Reset() {
 	*x = ForecastResponse{}
-	mi := &file_hod_v1_query_proto_msgTypes[43]
+	mi := &file_hod_v1_query_proto_msgTypes[46]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -4430,7 +4785,7 @@ func (x *ForecastResponse) String() string {
 func (*ForecastResponse) ProtoMessage() {}
 
 func (x *ForecastResponse) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_query_proto_msgTypes[43]
+	mi := &file_hod_v1_query_proto_msgTypes[46]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -4443,7 +4798,7 @@ func (x *ForecastResponse) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use ForecastResponse.ProtoReflect.Descriptor instead.
 func (*ForecastResponse) Descriptor() ([]byte, []int) {
-	return file_hod_v1_query_proto_rawDescGZIP(), []int{43}
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{46}
 }
 
 func (x *ForecastResponse) GetForecast() *Forecast {
@@ -4464,7 +4819,7 @@ type StockRequest struct {
 
 func (x *StockRequest) Reset() {
 	*x = StockRequest{}
-	mi := &file_hod_v1_query_proto_msgTypes[44]
+	mi := &file_hod_v1_query_proto_msgTypes[47]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -4476,7 +4831,7 @@ func (x *StockRequest) String() string {
 func (*StockRequest) ProtoMessage() {}
 
 func (x *StockRequest) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_query_proto_msgTypes[44]
+	mi := &file_hod_v1_query_proto_msgTypes[47]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -4489,7 +4844,7 @@ func (x *StockRequest) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use StockRequest.ProtoReflect.Descriptor instead.
 func (*StockRequest) Descriptor() ([]byte, []int) {
-	return file_hod_v1_query_proto_rawDescGZIP(), []int{44}
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{47}
 }
 
 func (x *StockRequest) GetAt() *timestamppb.Timestamp {
@@ -4510,7 +4865,7 @@ type StockResponse struct {
 
 func (x *StockResponse) Reset() {
 	*x = StockResponse{}
-	mi := &file_hod_v1_query_proto_msgTypes[45]
+	mi := &file_hod_v1_query_proto_msgTypes[48]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -4522,7 +4877,7 @@ func (x *StockResponse) String() string {
 func (*StockResponse) ProtoMessage() {}
 
 func (x *StockResponse) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_query_proto_msgTypes[45]
+	mi := &file_hod_v1_query_proto_msgTypes[48]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -4535,7 +4890,7 @@ func (x *StockResponse) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use StockResponse.ProtoReflect.Descriptor instead.
 func (*StockResponse) Descriptor() ([]byte, []int) {
-	return file_hod_v1_query_proto_rawDescGZIP(), []int{45}
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{48}
 }
 
 func (x *StockResponse) GetStock() *Stock {
@@ -4556,7 +4911,7 @@ type WeatherRequest struct {
 
 func (x *WeatherRequest) Reset() {
 	*x = WeatherRequest{}
-	mi := &file_hod_v1_query_proto_msgTypes[46]
+	mi := &file_hod_v1_query_proto_msgTypes[49]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -4568,7 +4923,7 @@ func (x *WeatherRequest) String() string {
 func (*WeatherRequest) ProtoMessage() {}
 
 func (x *WeatherRequest) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_query_proto_msgTypes[46]
+	mi := &file_hod_v1_query_proto_msgTypes[49]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -4581,7 +4936,7 @@ func (x *WeatherRequest) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use WeatherRequest.ProtoReflect.Descriptor instead.
 func (*WeatherRequest) Descriptor() ([]byte, []int) {
-	return file_hod_v1_query_proto_rawDescGZIP(), []int{46}
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{49}
 }
 
 func (x *WeatherRequest) GetAt() *timestamppb.Timestamp {
@@ -4602,7 +4957,7 @@ type WeatherResponse struct {
 
 func (x *WeatherResponse) Reset() {
 	*x = WeatherResponse{}
-	mi := &file_hod_v1_query_proto_msgTypes[47]
+	mi := &file_hod_v1_query_proto_msgTypes[50]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -4614,7 +4969,7 @@ func (x *WeatherResponse) String() string {
 func (*WeatherResponse) ProtoMessage() {}
 
 func (x *WeatherResponse) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_query_proto_msgTypes[47]
+	mi := &file_hod_v1_query_proto_msgTypes[50]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -4627,7 +4982,7 @@ func (x *WeatherResponse) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use WeatherResponse.ProtoReflect.Descriptor instead.
 func (*WeatherResponse) Descriptor() ([]byte, []int) {
-	return file_hod_v1_query_proto_rawDescGZIP(), []int{47}
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{50}
 }
 
 func (x *WeatherResponse) GetWeather() *Conditions {
@@ -4650,7 +5005,7 @@ type DayRequest struct {
 
 func (x *DayRequest) Reset() {
 	*x = DayRequest{}
-	mi := &file_hod_v1_query_proto_msgTypes[48]
+	mi := &file_hod_v1_query_proto_msgTypes[51]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -4662,7 +5017,7 @@ func (x *DayRequest) String() string {
 func (*DayRequest) ProtoMessage() {}
 
 func (x *DayRequest) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_query_proto_msgTypes[48]
+	mi := &file_hod_v1_query_proto_msgTypes[51]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -4675,7 +5030,7 @@ func (x *DayRequest) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use DayRequest.ProtoReflect.Descriptor instead.
 func (*DayRequest) Descriptor() ([]byte, []int) {
-	return file_hod_v1_query_proto_rawDescGZIP(), []int{48}
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{51}
 }
 
 func (x *DayRequest) GetAt() *timestamppb.Timestamp {
@@ -4703,7 +5058,7 @@ type DayResponse struct {
 
 func (x *DayResponse) Reset() {
 	*x = DayResponse{}
-	mi := &file_hod_v1_query_proto_msgTypes[49]
+	mi := &file_hod_v1_query_proto_msgTypes[52]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -4715,7 +5070,7 @@ func (x *DayResponse) String() string {
 func (*DayResponse) ProtoMessage() {}
 
 func (x *DayResponse) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_query_proto_msgTypes[49]
+	mi := &file_hod_v1_query_proto_msgTypes[52]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -4728,7 +5083,7 @@ func (x *DayResponse) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use DayResponse.ProtoReflect.Descriptor instead.
 func (*DayResponse) Descriptor() ([]byte, []int) {
-	return file_hod_v1_query_proto_rawDescGZIP(), []int{49}
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{52}
 }
 
 func (x *DayResponse) GetDay() *Day {
@@ -4751,7 +5106,7 @@ type FlagsRequest struct {
 
 func (x *FlagsRequest) Reset() {
 	*x = FlagsRequest{}
-	mi := &file_hod_v1_query_proto_msgTypes[50]
+	mi := &file_hod_v1_query_proto_msgTypes[53]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -4763,7 +5118,7 @@ func (x *FlagsRequest) String() string {
 func (*FlagsRequest) ProtoMessage() {}
 
 func (x *FlagsRequest) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_query_proto_msgTypes[50]
+	mi := &file_hod_v1_query_proto_msgTypes[53]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -4776,7 +5131,7 @@ func (x *FlagsRequest) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use FlagsRequest.ProtoReflect.Descriptor instead.
 func (*FlagsRequest) Descriptor() ([]byte, []int) {
-	return file_hod_v1_query_proto_rawDescGZIP(), []int{50}
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{53}
 }
 
 func (x *FlagsRequest) GetAt() *timestamppb.Timestamp {
@@ -4804,7 +5159,7 @@ type FlagsResponse struct {
 
 func (x *FlagsResponse) Reset() {
 	*x = FlagsResponse{}
-	mi := &file_hod_v1_query_proto_msgTypes[51]
+	mi := &file_hod_v1_query_proto_msgTypes[54]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -4816,7 +5171,7 @@ func (x *FlagsResponse) String() string {
 func (*FlagsResponse) ProtoMessage() {}
 
 func (x *FlagsResponse) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_query_proto_msgTypes[51]
+	mi := &file_hod_v1_query_proto_msgTypes[54]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -4829,7 +5184,7 @@ func (x *FlagsResponse) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use FlagsResponse.ProtoReflect.Descriptor instead.
 func (*FlagsResponse) Descriptor() ([]byte, []int) {
-	return file_hod_v1_query_proto_rawDescGZIP(), []int{51}
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{54}
 }
 
 func (x *FlagsResponse) GetFlags() *Flags {
@@ -4862,7 +5217,7 @@ type LogRequest struct {
 
 func (x *LogRequest) Reset() {
 	*x = LogRequest{}
-	mi := &file_hod_v1_query_proto_msgTypes[52]
+	mi := &file_hod_v1_query_proto_msgTypes[55]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -4874,7 +5229,7 @@ func (x *LogRequest) String() string {
 func (*LogRequest) ProtoMessage() {}
 
 func (x *LogRequest) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_query_proto_msgTypes[52]
+	mi := &file_hod_v1_query_proto_msgTypes[55]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -4887,7 +5242,7 @@ func (x *LogRequest) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use LogRequest.ProtoReflect.Descriptor instead.
 func (*LogRequest) Descriptor() ([]byte, []int) {
-	return file_hod_v1_query_proto_rawDescGZIP(), []int{52}
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{55}
 }
 
 func (x *LogRequest) GetAt() *timestamppb.Timestamp {
@@ -4950,7 +5305,7 @@ type LogResponse struct {
 
 func (x *LogResponse) Reset() {
 	*x = LogResponse{}
-	mi := &file_hod_v1_query_proto_msgTypes[53]
+	mi := &file_hod_v1_query_proto_msgTypes[56]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -4962,7 +5317,7 @@ func (x *LogResponse) String() string {
 func (*LogResponse) ProtoMessage() {}
 
 func (x *LogResponse) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_query_proto_msgTypes[53]
+	mi := &file_hod_v1_query_proto_msgTypes[56]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -4975,7 +5330,7 @@ func (x *LogResponse) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use LogResponse.ProtoReflect.Descriptor instead.
 func (*LogResponse) Descriptor() ([]byte, []int) {
-	return file_hod_v1_query_proto_rawDescGZIP(), []int{53}
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{56}
 }
 
 func (x *LogResponse) GetLog() *Log {
@@ -4996,7 +5351,7 @@ type WatchRequest struct {
 
 func (x *WatchRequest) Reset() {
 	*x = WatchRequest{}
-	mi := &file_hod_v1_query_proto_msgTypes[54]
+	mi := &file_hod_v1_query_proto_msgTypes[57]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -5008,7 +5363,7 @@ func (x *WatchRequest) String() string {
 func (*WatchRequest) ProtoMessage() {}
 
 func (x *WatchRequest) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_query_proto_msgTypes[54]
+	mi := &file_hod_v1_query_proto_msgTypes[57]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -5021,7 +5376,7 @@ func (x *WatchRequest) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use WatchRequest.ProtoReflect.Descriptor instead.
 func (*WatchRequest) Descriptor() ([]byte, []int) {
-	return file_hod_v1_query_proto_rawDescGZIP(), []int{54}
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{57}
 }
 
 func (x *WatchRequest) GetSince() string {
@@ -5052,7 +5407,7 @@ type WatchResponse struct {
 
 func (x *WatchResponse) Reset() {
 	*x = WatchResponse{}
-	mi := &file_hod_v1_query_proto_msgTypes[55]
+	mi := &file_hod_v1_query_proto_msgTypes[58]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -5064,7 +5419,7 @@ func (x *WatchResponse) String() string {
 func (*WatchResponse) ProtoMessage() {}
 
 func (x *WatchResponse) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_query_proto_msgTypes[55]
+	mi := &file_hod_v1_query_proto_msgTypes[58]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -5077,7 +5432,7 @@ func (x *WatchResponse) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use WatchResponse.ProtoReflect.Descriptor instead.
 func (*WatchResponse) Descriptor() ([]byte, []int) {
-	return file_hod_v1_query_proto_rawDescGZIP(), []int{55}
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{58}
 }
 
 func (x *WatchResponse) GetName() string {
@@ -5130,7 +5485,7 @@ const file_hod_v1_query_proto_rawDesc = "" +
 	"\fPagesRequest\"X\n" +
 	"\rPagesResponse\x12\x18\n" +
 	"\aaddress\x18\x01 \x01(\tR\aaddress\x12-\n" +
-	"\x12certificate_sha256\x18\x02 \x01(\fR\x11certificateSha256\"\xea\x02\n" +
+	"\x12certificate_sha256\x18\x02 \x01(\fR\x11certificateSha256\"\xb6\x03\n" +
 	"\x05Board\x12\x12\n" +
 	"\x04site\x18\x01 \x01(\tR\x04site\x12/\n" +
 	"\x05as_of\x18\x02 \x01(\v2\x1a.google.protobuf.TimestampR\x04asOf\x12\x14\n" +
@@ -5141,7 +5496,16 @@ const file_hod_v1_query_proto_rawDesc = "" +
 	"\x05flags\x18\x06 \x03(\v2\f.hod.v1.FlagR\x05flags\x126\n" +
 	"\fbatches_left\x18\a \x01(\v2\x13.hod.v1.BatchesLeftR\vbatchesLeft\x12,\n" +
 	"\aweather\x18\b \x01(\v2\x12.hod.v1.ConditionsR\aweather\x12&\n" +
-	"\x05crews\x18\t \x03(\v2\x10.hod.v1.CrewLineR\x05crews\"\xfb\x02\n" +
+	"\x05crews\x18\t \x03(\v2\x10.hod.v1.CrewLineR\x05crews\x12-\n" +
+	"\tnext_cold\x18\x1e \x01(\v2\x10.hod.v1.NextColdR\bnextCold\x12\x1b\n" +
+	"\told_edges\x18\x1f \x01(\x05R\boldEdges\"\xd4\x01\n" +
+	"\bNextCold\x12\x12\n" +
+	"\x04zone\x18\x01 \x01(\tR\x04zone\x12\x12\n" +
+	"\x04face\x18\x02 \x01(\tR\x04face\x12\x12\n" +
+	"\x04coat\x18\x03 \x01(\x05R\x04coat\x12\x16\n" +
+	"\x06others\x18\x04 \x03(\tR\x06others\x125\n" +
+	"\bturns_at\x18\x05 \x01(\v2\x1a.google.protobuf.TimestampR\aturnsAt\x12=\n" +
+	"\fturns_latest\x18\x06 \x01(\v2\x1a.google.protobuf.TimestampR\vturnsLatest\"\xfb\x02\n" +
 	"\bCoatLine\x12\x12\n" +
 	"\x04zone\x18\x01 \x01(\tR\x04zone\x12\x12\n" +
 	"\x04face\x18\x02 \x01(\tR\x04face\x12\x12\n" +
@@ -5170,7 +5534,7 @@ const file_hod_v1_query_proto_rawDesc = "" +
 	"\x04site\x18\x01 \x01(\tR\x04site\x12/\n" +
 	"\x05as_of\x18\x02 \x01(\v2\x1a.google.protobuf.TimestampR\x04asOf\x12\x14\n" +
 	"\x05units\x18\x03 \x01(\tR\x05units\x12%\n" +
-	"\x06joints\x18\x04 \x03(\v2\r.hod.v1.JointR\x06joints\"\xdd\x05\n" +
+	"\x06joints\x18\x04 \x03(\v2\r.hod.v1.JointR\x06joints\"\xef\x05\n" +
 	"\x05Joint\x12\x0e\n" +
 	"\x02id\x18\x01 \x01(\tR\x02id\x12\x12\n" +
 	"\x04kind\x18\x02 \x01(\tR\x04kind\x12\x12\n" +
@@ -5197,12 +5561,13 @@ const file_hod_v1_query_proto_rawDesc = "" +
 	"\aearlier\x18\x14 \x03(\tR\aearlier\x12\x14\n" +
 	"\x05later\x18\x15 \x03(\tR\x05later\x12\x18\n" +
 	"\atreated\x18\x16 \x03(\tR\atreated\x12\x12\n" +
-	"\x04note\x18\x17 \x01(\tR\x04note\"\x86\x01\n" +
+	"\x04note\x18\x17 \x01(\tR\x04note\x12\x10\n" +
+	"\x03old\x18\x1e \x01(\bR\x03old\"\x86\x01\n" +
 	"\x05Flags\x12\x12\n" +
 	"\x04site\x18\x01 \x01(\tR\x04site\x12/\n" +
 	"\x05as_of\x18\x02 \x01(\v2\x1a.google.protobuf.TimestampR\x04asOf\x12\x14\n" +
 	"\x05units\x18\x03 \x01(\tR\x05units\x12\"\n" +
-	"\x05flags\x18\x04 \x03(\v2\f.hod.v1.FlagR\x05flags\"\x8c\x03\n" +
+	"\x05flags\x18\x04 \x03(\v2\f.hod.v1.FlagR\x05flags\"\xa6\x03\n" +
 	"\x04Flag\x12\x0e\n" +
 	"\x02id\x18\x01 \x01(\tR\x02id\x12\x12\n" +
 	"\x04code\x18\x02 \x01(\tR\x04code\x12\x14\n" +
@@ -5219,37 +5584,40 @@ const file_hod_v1_query_proto_rawDesc = "" +
 	"\x05limit\x18\f \x01(\tR\x05limit\x12\x16\n" +
 	"\x06source\x18\r \x01(\tR\x06source\x12\x16\n" +
 	"\x06events\x18\x0e \x03(\tR\x06events\x12\x18\n" +
-	"\acaution\x18\x0f \x01(\tR\acaution\"\\\n" +
+	"\acaution\x18\x0f \x01(\tR\acaution\x12\x18\n" +
+	"\abecause\x18\x1e \x01(\tR\abecause\"\\\n" +
 	"\x04Fact\x12\x12\n" +
 	"\x04name\x18\x01 \x01(\tR\x04name\x12\x14\n" +
 	"\x05value\x18\x02 \x01(\tR\x05value\x12*\n" +
-	"\x02at\x18\x03 \x01(\v2\x1a.google.protobuf.TimestampR\x02at\"\x86\a\n" +
+	"\x02at\x18\x03 \x01(\v2\x1a.google.protobuf.TimestampR\x02at\"\xb0\n" +
+	"\n" +
 	"\n" +
 	"Conditions\x12\x12\n" +
 	"\x04site\x18\x01 \x01(\tR\x04site\x12/\n" +
 	"\x05as_of\x18\x02 \x01(\v2\x1a.google.protobuf.TimestampR\x04asOf\x12\x14\n" +
 	"\x05units\x18\x03 \x01(\tR\x05units\x123\n" +
 	"\aread_at\x18\x04 \x01(\v2\x1a.google.protobuf.TimestampR\x06readAt\x12\x18\n" +
-	"\astation\x18\x05 \x01(\tR\astation\x12\x13\n" +
-	"\x05air_c\x18\x06 \x01(\x01R\x04airC\x12\x1a\n" +
-	"\bhumidity\x18\a \x01(\x01R\bhumidity\x12\x1e\n" +
-	"\vdew_point_c\x18\b \x01(\x01R\tdewPointC\x12\x19\n" +
-	"\bwind_mps\x18\t \x01(\x01R\awindMps\x12\"\n" +
+	"\astation\x18\x05 \x01(\tR\astation\x12\x18\n" +
+	"\x05air_c\x18\x06 \x01(\x01H\x00R\x04airC\x88\x01\x01\x12\x1f\n" +
+	"\bhumidity\x18\a \x01(\x01H\x01R\bhumidity\x88\x01\x01\x12#\n" +
+	"\vdew_point_c\x18\b \x01(\x01H\x02R\tdewPointC\x88\x01\x01\x12\x1e\n" +
+	"\bwind_mps\x18\t \x01(\x01H\x03R\awindMps\x88\x01\x01\x12'\n" +
 	"\rwind_read_mps\x18\n" +
-	" \x01(\x01R\vwindReadMps\x12\"\n" +
-	"\rwind_height_m\x18\v \x01(\x01R\vwindHeightM\x12\x1b\n" +
-	"\tsurface_c\x18\f \x01(\x01R\bsurfaceC\x12%\n" +
-	"\x0esurface_source\x18\r \x01(\tR\rsurfaceSource\x12-\n" +
-	"\x13evaporation_kg_m2_h\x18\x0e \x01(\x01R\x10evaporationKgM2H\x12/\n" +
-	"\x14evaporation_lb_ft2_h\x18\x0f \x01(\x01R\x11evaporationLbFt2H\x12#\n" +
-	"\x0emenzel_kg_m2_h\x18\x10 \x01(\x01R\vmenzelKgM2H\x12!\n" +
+	" \x01(\x01H\x04R\vwindReadMps\x88\x01\x01\x12'\n" +
+	"\rwind_height_m\x18\v \x01(\x01H\x05R\vwindHeightM\x88\x01\x01\x12 \n" +
+	"\tsurface_c\x18\f \x01(\x01H\x06R\bsurfaceC\x88\x01\x01\x12%\n" +
+	"\x0esurface_source\x18\r \x01(\tR\rsurfaceSource\x122\n" +
+	"\x13evaporation_kg_m2_h\x18\x0e \x01(\x01H\aR\x10evaporationKgM2H\x88\x01\x01\x124\n" +
+	"\x14evaporation_lb_ft2_h\x18\x0f \x01(\x01H\bR\x11evaporationLbFt2H\x88\x01\x01\x12(\n" +
+	"\x0emenzel_kg_m2_h\x18\x10 \x01(\x01H\tR\vmenzelKgM2H\x88\x01\x01\x12!\n" +
 	"\rlimit_kg_m2_h\x18\x11 \x01(\x01R\n" +
 	"limitKgM2H\x12#\n" +
-	"\x0elimit_lb_ft2_h\x18\x12 \x01(\x01R\vlimitLbFt2H\x12\x1d\n" +
+	"\x0elimit_lb_ft2_h\x18\x12 \x01(\x01R\vlimitLbFt2H\x12\"\n" +
 	"\n" +
-	"over_limit\x18\x13 \x01(\bR\toverLimit\x12 \n" +
-	"\fheat_index_f\x18\x14 \x01(\x01R\n" +
-	"heatIndexF\x12'\n" +
+	"over_limit\x18\x13 \x01(\bH\n" +
+	"R\toverLimit\x88\x01\x01\x12%\n" +
+	"\fheat_index_f\x18\x14 \x01(\x01H\vR\n" +
+	"heatIndexF\x88\x01\x01\x12'\n" +
 	"\x0ffresh_uncovered\x18\x15 \x03(\tR\x0efreshUncovered\x12\x1e\n" +
 	"\n" +
 	"judgements\x18\x16 \x03(\tR\n" +
@@ -5257,23 +5625,64 @@ const file_hod_v1_query_proto_rawDesc = "" +
 	"\amissing\x18\x17 \x03(\tR\amissing\x12\x18\n" +
 	"\acaution\x18\x18 \x01(\tR\acaution\x12\"\n" +
 	"\x05hours\x18\x19 \x03(\v2\f.hod.v1.HourR\x05hours\x12'\n" +
-	"\x0fforecast_source\x18\x1a \x01(\tR\x0eforecastSource\"\xbd\x01\n" +
+	"\x0fforecast_source\x18\x1a \x01(\tR\x0eforecastSource\x12<\n" +
+	"\flast_full_at\x18\x1b \x01(\v2\x1a.google.protobuf.TimestampR\n" +
+	"lastFullAt\x12$\n" +
+	"\x0ecounts_for_min\x18\x1c \x01(\x01R\fcountsForMin\x12\x17\n" +
+	"\atoo_old\x18\x1d \x01(\tR\x06tooOld\x12%\n" +
+	"\x05since\x18\x1e \x03(\v2\x0f.hod.v1.ReadingR\x05sinceB\b\n" +
+	"\x06_air_cB\v\n" +
+	"\t_humidityB\x0e\n" +
+	"\f_dew_point_cB\v\n" +
+	"\t_wind_mpsB\x10\n" +
+	"\x0e_wind_read_mpsB\x10\n" +
+	"\x0e_wind_height_mB\f\n" +
+	"\n" +
+	"_surface_cB\x16\n" +
+	"\x14_evaporation_kg_m2_hB\x17\n" +
+	"\x15_evaporation_lb_ft2_hB\x11\n" +
+	"\x0f_menzel_kg_m2_hB\r\n" +
+	"\v_over_limitB\x0f\n" +
+	"\r_heat_index_f\"\x92\x03\n" +
+	"\aReading\x123\n" +
+	"\aread_at\x18\x01 \x01(\v2\x1a.google.protobuf.TimestampR\x06readAt\x12\x18\n" +
+	"\astation\x18\x02 \x01(\tR\astation\x12\x18\n" +
+	"\x05air_c\x18\x03 \x01(\x01H\x00R\x04airC\x88\x01\x01\x12\x1f\n" +
+	"\bhumidity\x18\x04 \x01(\x01H\x01R\bhumidity\x88\x01\x01\x12#\n" +
+	"\vdew_point_c\x18\x05 \x01(\x01H\x02R\tdewPointC\x88\x01\x01\x12\x1e\n" +
+	"\bwind_mps\x18\x06 \x01(\x01H\x03R\awindMps\x88\x01\x01\x12\x1c\n" +
+	"\arain_mm\x18\a \x01(\x01H\x04R\x06rainMm\x88\x01\x01\x12\x1d\n" +
+	"\bsun_w_m2\x18\b \x01(\x01H\x05R\x06sunWM2\x88\x01\x01\x12 \n" +
+	"\tsurface_c\x18\t \x01(\x01H\x06R\bsurfaceC\x88\x01\x01B\b\n" +
+	"\x06_air_cB\v\n" +
+	"\t_humidityB\x0e\n" +
+	"\f_dew_point_cB\v\n" +
+	"\t_wind_mpsB\n" +
+	"\n" +
+	"\b_rain_mmB\v\n" +
+	"\t_sun_w_m2B\f\n" +
+	"\n" +
+	"_surface_c\"\xfa\x01\n" +
 	"\x04Hour\x12*\n" +
-	"\x02at\x18\x01 \x01(\v2\x1a.google.protobuf.TimestampR\x02at\x12\x13\n" +
-	"\x05air_c\x18\x02 \x01(\x01R\x04airC\x12-\n" +
-	"\x13evaporation_kg_m2_h\x18\x03 \x01(\x01R\x10evaporationKgM2H\x12\x17\n" +
-	"\arain_mm\x18\x04 \x01(\x01R\x06rainMm\x12\x1a\n" +
+	"\x02at\x18\x01 \x01(\v2\x1a.google.protobuf.TimestampR\x02at\x12\x18\n" +
+	"\x05air_c\x18\x02 \x01(\x01H\x00R\x04airC\x88\x01\x01\x122\n" +
+	"\x13evaporation_kg_m2_h\x18\x03 \x01(\x01H\x01R\x10evaporationKgM2H\x88\x01\x01\x12\x1c\n" +
+	"\arain_mm\x18\x04 \x01(\x01H\x02R\x06rainMm\x88\x01\x01\x12\x1a\n" +
 	"\bworkable\x18\x05 \x01(\bR\bworkable\x12\x10\n" +
-	"\x03why\x18\x06 \x01(\tR\x03why\"\x97\x01\n" +
+	"\x03why\x18\x06 \x01(\tR\x03whyB\b\n" +
+	"\x06_air_cB\x16\n" +
+	"\x14_evaporation_kg_m2_hB\n" +
+	"\n" +
+	"\b_rain_mm\"\x97\x01\n" +
 	"\x05Stock\x12\x12\n" +
 	"\x04site\x18\x01 \x01(\tR\x04site\x12/\n" +
 	"\x05as_of\x18\x02 \x01(\v2\x1a.google.protobuf.TimestampR\x04asOf\x12\x14\n" +
 	"\x05units\x18\x03 \x01(\tR\x05units\x123\n" +
-	"\tmaterials\x18\x04 \x03(\v2\x15.hod.v1.MaterialStockR\tmaterials\"\xbc\x02\n" +
+	"\tmaterials\x18\x04 \x03(\v2\x15.hod.v1.MaterialStockR\tmaterials\"\xe8\x02\n" +
 	"\rMaterialStock\x12\x1a\n" +
-	"\bmaterial\x18\x01 \x01(\tR\bmaterial\x12\x1c\n" +
+	"\bmaterial\x18\x01 \x01(\tR\bmaterial\x12!\n" +
 	"\n" +
-	"on_hand_kg\x18\x02 \x01(\x01R\bonHandKg\x12\x1f\n" +
+	"on_hand_kg\x18\x02 \x01(\x01H\x00R\bonHandKg\x88\x01\x01\x12\x1f\n" +
 	"\vreceived_kg\x18\x03 \x01(\x01R\n" +
 	"receivedKg\x12\x17\n" +
 	"\aused_kg\x18\x04 \x01(\x01R\x06usedKg\x12\"\n" +
@@ -5281,9 +5690,11 @@ const file_hod_v1_query_proto_rawDesc = "" +
 	"\n" +
 	"spoiled_kg\x18\x06 \x01(\x01R\tspoiledKg\x129\n" +
 	"\n" +
-	"counted_at\x18\a \x01(\v2\x1a.google.protobuf.TimestampR\tcountedAt\x12%\n" +
-	"\x0ediscrepancy_kg\x18\b \x01(\x01R\rdiscrepancyKg\x12\x12\n" +
-	"\x04note\x18\t \x01(\tR\x04note\"\xd0\x04\n" +
+	"counted_at\x18\a \x01(\v2\x1a.google.protobuf.TimestampR\tcountedAt\x12*\n" +
+	"\x0ediscrepancy_kg\x18\b \x01(\x01H\x01R\rdiscrepancyKg\x88\x01\x01\x12\x12\n" +
+	"\x04note\x18\t \x01(\tR\x04noteB\r\n" +
+	"\v_on_hand_kgB\x11\n" +
+	"\x0f_discrepancy_kg\"\x9f\x05\n" +
 	"\bForecast\x12\x12\n" +
 	"\x04site\x18\x01 \x01(\tR\x04site\x12/\n" +
 	"\x05as_of\x18\x02 \x01(\v2\x1a.google.protobuf.TimestampR\x04asOf\x12\x14\n" +
@@ -5291,50 +5702,60 @@ const file_hod_v1_query_proto_rawDesc = "" +
 	"\tvolume_m3\x18\x04 \x01(\x01R\bvolumeM3\x12-\n" +
 	"\abatches\x18\x05 \x01(\v2\x13.hod.v1.BatchesLeftR\abatches\x12)\n" +
 	"\x05mixes\x18\x06 \x03(\v2\x13.hod.v1.MixForecastR\x05mixes\x122\n" +
-	"\tmaterials\x18\a \x03(\v2\x14.hod.v1.MaterialNeedR\tmaterials\x121\n" +
-	"\x15pace_batches_per_hour\x18\b \x01(\x01R\x12paceBatchesPerHour\x12\x1b\n" +
-	"\tpace_note\x18\t \x01(\tR\bpaceNote\x12$\n" +
+	"\tmaterials\x18\a \x03(\v2\x14.hod.v1.MaterialNeedR\tmaterials\x126\n" +
+	"\x15pace_batches_per_hour\x18\b \x01(\x01H\x00R\x12paceBatchesPerHour\x88\x01\x01\x12\x1b\n" +
+	"\tpace_note\x18\t \x01(\tR\bpaceNote\x12)\n" +
 	"\x0ework_hours_p50\x18\n" +
-	" \x01(\x01R\fworkHoursP50\x12$\n" +
-	"\x0ework_hours_p90\x18\v \x01(\x01R\fworkHoursP90\x129\n" +
+	" \x01(\x01H\x01R\fworkHoursP50\x88\x01\x01\x12)\n" +
+	"\x0ework_hours_p90\x18\v \x01(\x01H\x02R\fworkHoursP90\x88\x01\x01\x129\n" +
 	"\n" +
 	"finish_p50\x18\f \x01(\v2\x1a.google.protobuf.TimestampR\tfinishP50\x129\n" +
 	"\n" +
 	"finish_p90\x18\r \x01(\v2\x1a.google.protobuf.TimestampR\tfinishP90\x12,\n" +
-	"\btomorrow\x18\x0e \x01(\v2\x10.hod.v1.TomorrowR\btomorrow\"\xef\x01\n" +
+	"\btomorrow\x18\x0e \x01(\v2\x10.hod.v1.TomorrowR\btomorrowB\x18\n" +
+	"\x16_pace_batches_per_hourB\x11\n" +
+	"\x0f_work_hours_p50B\x11\n" +
+	"\x0f_work_hours_p90\"\x9b\x02\n" +
 	"\vMixForecast\x12\x10\n" +
 	"\x03mix\x18\x01 \x01(\tR\x03mix\x12\x1b\n" +
-	"\tvolume_m3\x18\x02 \x01(\x01R\bvolumeM3\x12\"\n" +
-	"\ryield_mean_m3\x18\x03 \x01(\x01R\vyieldMeanM3\x12\x1e\n" +
-	"\vyield_sd_m3\x18\x04 \x01(\x01R\tyieldSdM3\x12\x16\n" +
+	"\tvolume_m3\x18\x02 \x01(\x01R\bvolumeM3\x12'\n" +
+	"\ryield_mean_m3\x18\x03 \x01(\x01H\x00R\vyieldMeanM3\x88\x01\x01\x12#\n" +
+	"\vyield_sd_m3\x18\x04 \x01(\x01H\x01R\tyieldSdM3\x88\x01\x01\x12\x16\n" +
 	"\x06tested\x18\x05 \x01(\x05R\x06tested\x12\x10\n" +
 	"\x03p50\x18\x06 \x01(\x05R\x03p50\x12\x10\n" +
 	"\x03p90\x18\a \x01(\x05R\x03p90\x121\n" +
-	"\fdistribution\x18\b \x03(\v2\r.hod.v1.CountR\fdistribution\"A\n" +
+	"\fdistribution\x18\b \x03(\v2\r.hod.v1.CountR\fdistributionB\x10\n" +
+	"\x0e_yield_mean_m3B\x0e\n" +
+	"\f_yield_sd_m3\"A\n" +
 	"\x05Count\x12\x18\n" +
 	"\abatches\x18\x01 \x01(\x05R\abatches\x12\x1e\n" +
 	"\n" +
 	"cumulative\x18\x02 \x01(\x01R\n" +
-	"cumulative\"\x9f\x02\n" +
+	"cumulative\"\xdc\x02\n" +
 	"\fMaterialNeed\x12\x1a\n" +
 	"\bmaterial\x18\x01 \x01(\tR\bmaterial\x12 \n" +
 	"\fper_batch_kg\x18\x02 \x01(\x01R\n" +
-	"perBatchKg\x12\x1c\n" +
+	"perBatchKg\x12!\n" +
 	"\n" +
-	"on_hand_kg\x18\x03 \x01(\x01R\bonHandKg\x12\x1e\n" +
+	"on_hand_kg\x18\x03 \x01(\x01H\x00R\bonHandKg\x88\x01\x01\x12\x1e\n" +
 	"\vneed_p50_kg\x18\x04 \x01(\x01R\tneedP50Kg\x12\x1e\n" +
-	"\vneed_p90_kg\x18\x05 \x01(\x01R\tneedP90Kg\x12\x19\n" +
-	"\bshort_kg\x18\x06 \x01(\x01R\ashortKg\x12#\n" +
-	"\rlasts_batches\x18\a \x01(\x05R\flastsBatches\x12\x19\n" +
+	"\vneed_p90_kg\x18\x05 \x01(\x01R\tneedP90Kg\x12\x1e\n" +
+	"\bshort_kg\x18\x06 \x01(\x01H\x01R\ashortKg\x88\x01\x01\x12(\n" +
+	"\rlasts_batches\x18\a \x01(\x05H\x02R\flastsBatches\x88\x01\x01\x12\x19\n" +
 	"\bruns_out\x18\b \x01(\tR\arunsOut\x12\x18\n" +
-	"\acounted\x18\t \x01(\bR\acounted\"\xb2\x01\n" +
+	"\acounted\x18\t \x01(\bR\acountedB\r\n" +
+	"\v_on_hand_kgB\v\n" +
+	"\t_short_kgB\x10\n" +
+	"\x0e_lasts_batches\"\xc3\x01\n" +
 	"\bTomorrow\x12\x12\n" +
 	"\x04date\x18\x01 \x01(\tR\x04date\x12\x14\n" +
-	"\x05hours\x18\x02 \x01(\x01R\x05hours\x12\x18\n" +
-	"\abatches\x18\x03 \x01(\x05R\abatches\x12\x1a\n" +
+	"\x05hours\x18\x02 \x01(\x01R\x05hours\x12\x1d\n" +
+	"\abatches\x18\x03 \x01(\x05H\x00R\abatches\x88\x01\x01\x12\x1a\n" +
 	"\bsuffices\x18\x04 \x01(\bR\bsuffices\x122\n" +
 	"\tmaterials\x18\x05 \x03(\v2\x14.hod.v1.MaterialNeedR\tmaterials\x12\x12\n" +
-	"\x04note\x18\x06 \x01(\tR\x04note\"\xa4\a\n" +
+	"\x04note\x18\x06 \x01(\tR\x04noteB\n" +
+	"\n" +
+	"\b_batches\"\xa4\a\n" +
 	"\x03Day\x12\x12\n" +
 	"\x04site\x18\x01 \x01(\tR\x04site\x12\x14\n" +
 	"\x05place\x18\x02 \x01(\tR\x05place\x12\x12\n" +
@@ -5363,22 +5784,24 @@ const file_hod_v1_query_proto_rawDesc = "" +
 	"jointsMade\x12\x1f\n" +
 	"\vjoints_live\x18\x18 \x01(\x05R\n" +
 	"jointsLive\x12)\n" +
-	"\x06breaks\x18\x19 \x03(\v2\x11.hod.v1.BreakLineR\x06breaks\"\xff\x01\n" +
+	"\x06breaks\x18\x19 \x03(\v2\x11.hod.v1.BreakLineR\x06breaks\"\xa9\x02\n" +
 	"\tBreakLine\x12\x14\n" +
 	"\x05event\x18\x01 \x01(\tR\x05event\x12*\n" +
 	"\x02at\x18\x02 \x01(\v2\x1a.google.protobuf.TimestampR\x02at\x12\x10\n" +
 	"\x03mix\x18\x03 \x01(\tR\x03mix\x12\x14\n" +
 	"\x05batch\x18\x04 \x01(\tR\x05batch\x12\x13\n" +
 	"\x05age_h\x18\x05 \x01(\x01R\x04ageH\x12\x1c\n" +
-	"\tspecimens\x18\x06 \x01(\x05R\tspecimens\x12\x1f\n" +
-	"\vstrength_pa\x18\a \x01(\x01R\n" +
-	"strengthPa\x12\x1e\n" +
-	"\vof_three_pa\x18\b \x01(\x01R\tofThreePa\x12\x14\n" +
-	"\x05wrong\x18\t \x01(\tR\x05wrong\"\xf1\x02\n" +
+	"\tspecimens\x18\x06 \x01(\x05R\tspecimens\x12$\n" +
+	"\vstrength_pa\x18\a \x01(\x01H\x00R\n" +
+	"strengthPa\x88\x01\x01\x12#\n" +
+	"\vof_three_pa\x18\b \x01(\x01H\x01R\tofThreePa\x88\x01\x01\x12\x14\n" +
+	"\x05wrong\x18\t \x01(\tR\x05wrongB\x0e\n" +
+	"\f_strength_paB\x0e\n" +
+	"\f_of_three_pa\"\xa6\x03\n" +
 	"\aCrewDay\x12\x12\n" +
 	"\x04crew\x18\x01 \x01(\tR\x04crew\x12\x12\n" +
-	"\x04name\x18\x02 \x01(\tR\x04name\x12\x16\n" +
-	"\x06people\x18\x03 \x01(\x05R\x06people\x12.\n" +
+	"\x04name\x18\x02 \x01(\tR\x04name\x12\x1b\n" +
+	"\x06people\x18\x03 \x01(\x05H\x00R\x06people\x88\x01\x01\x12.\n" +
 	"\x04from\x18\x04 \x01(\v2\x1a.google.protobuf.TimestampR\x04from\x12*\n" +
 	"\x02to\x18\x05 \x01(\v2\x1a.google.protobuf.TimestampR\x02to\x12\x18\n" +
 	"\abatches\x18\x06 \x01(\x05R\abatches\x12\x19\n" +
@@ -5387,9 +5810,13 @@ const file_hod_v1_query_proto_rawDesc = "" +
 	"\fdiscarded_m3\x18\t \x01(\x01R\vdiscardedM3\x12\x1f\n" +
 	"\vunplaced_m3\x18\n" +
 	" \x01(\x01R\n" +
-	"unplacedM3\x12\x1a\n" +
-	"\tw_cm_mean\x18\v \x01(\x01R\awCmMean\x12\x18\n" +
-	"\bw_cm_max\x18\f \x01(\x01R\x06wCmMax\"\xb6\x01\n" +
+	"unplacedM3\x12\x1f\n" +
+	"\tw_cm_mean\x18\v \x01(\x01H\x01R\awCmMean\x88\x01\x01\x12\x1d\n" +
+	"\bw_cm_max\x18\f \x01(\x01H\x02R\x06wCmMax\x88\x01\x01B\t\n" +
+	"\a_peopleB\f\n" +
+	"\n" +
+	"_w_cm_meanB\v\n" +
+	"\t_w_cm_max\"\xb6\x01\n" +
 	"\aCoatDay\x12\x12\n" +
 	"\x04zone\x18\x01 \x01(\tR\x04zone\x12\x12\n" +
 	"\x04face\x18\x02 \x01(\tR\x04face\x12\x12\n" +
@@ -5398,32 +5825,45 @@ const file_hod_v1_query_proto_rawDesc = "" +
 	"\tplaced_m3\x18\x05 \x01(\x01R\bplacedM3\x12\x1f\n" +
 	"\vthickness_m\x18\x06 \x01(\x01R\n" +
 	"thicknessM\x12\x17\n" +
-	"\aleft_m3\x18\a \x01(\x01R\x06leftM3\"\xd6\x02\n" +
+	"\aleft_m3\x18\a \x01(\x01R\x06leftM3\"\xb6\x03\n" +
 	"\x04Test\x12\x14\n" +
 	"\x05batch\x18\x01 \x01(\tR\x05batch\x12*\n" +
-	"\x02at\x18\x02 \x01(\v2\x1a.google.protobuf.TimestampR\x02at\x12)\n" +
-	"\x11unit_weight_kg_m3\x18\x03 \x01(\x01R\x0eunitWeightKgM3\x12\x19\n" +
-	"\byield_m3\x18\x04 \x01(\x01R\ayieldM3\x12%\n" +
-	"\x0erelative_yield\x18\x05 \x01(\x01R\rrelativeYield\x12\x10\n" +
-	"\x03air\x18\x06 \x01(\x01R\x03air\x12(\n" +
-	"\rtemperature_c\x18\a \x01(\x01H\x00R\ftemperatureC\x88\x01\x01\x12\x17\n" +
-	"\x04flow\x18\b \x01(\x01H\x01R\x04flow\x88\x01\x01\x12\x11\n" +
-	"\x04w_cm\x18\t \x01(\x01R\x03wCm\x12\x1c\n" +
+	"\x02at\x18\x02 \x01(\v2\x1a.google.protobuf.TimestampR\x02at\x12.\n" +
+	"\x11unit_weight_kg_m3\x18\x03 \x01(\x01H\x00R\x0eunitWeightKgM3\x88\x01\x01\x12\x1e\n" +
+	"\byield_m3\x18\x04 \x01(\x01H\x01R\ayieldM3\x88\x01\x01\x12*\n" +
+	"\x0erelative_yield\x18\x05 \x01(\x01H\x02R\rrelativeYield\x88\x01\x01\x12\x15\n" +
+	"\x03air\x18\x06 \x01(\x01H\x03R\x03air\x88\x01\x01\x12(\n" +
+	"\rtemperature_c\x18\a \x01(\x01H\x04R\ftemperatureC\x88\x01\x01\x12\x17\n" +
+	"\x04flow\x18\b \x01(\x01H\x05R\x04flow\x88\x01\x01\x12\x16\n" +
+	"\x04w_cm\x18\t \x01(\x01H\x06R\x03wCm\x88\x01\x01\x12\x1c\n" +
 	"\tjudgement\x18\n" +
-	" \x01(\tR\tjudgementB\x10\n" +
+	" \x01(\tR\tjudgementB\x14\n" +
+	"\x12_unit_weight_kg_m3B\v\n" +
+	"\t_yield_m3B\x11\n" +
+	"\x0f_relative_yieldB\x06\n" +
+	"\x04_airB\x10\n" +
 	"\x0e_temperature_cB\a\n" +
-	"\x05_flow\"\xc2\x02\n" +
+	"\x05_flowB\a\n" +
+	"\x05_w_cm\"\xc8\x03\n" +
 	"\n" +
 	"WeatherDay\x12\x1a\n" +
-	"\breadings\x18\x01 \x01(\x05R\breadings\x12\x1a\n" +
-	"\tair_low_c\x18\x02 \x01(\x01R\aairLowC\x12\x1c\n" +
+	"\breadings\x18\x01 \x01(\x05R\breadings\x12\x1f\n" +
+	"\tair_low_c\x18\x02 \x01(\x01H\x00R\aairLowC\x88\x01\x01\x12!\n" +
 	"\n" +
-	"air_high_c\x18\x03 \x01(\x01R\bairHighC\x12\"\n" +
-	"\rwind_high_mps\x18\x04 \x01(\x01R\vwindHighMps\x12!\n" +
-	"\fhumidity_low\x18\x05 \x01(\x01R\vhumidityLow\x12\x17\n" +
-	"\arain_mm\x18\x06 \x01(\x01R\x06rainMm\x124\n" +
-	"\x17evaporation_max_kg_m2_h\x18\a \x01(\x01R\x13evaporationMaxKgM2H\x12H\n" +
-	"\x12evaporation_max_at\x18\b \x01(\v2\x1a.google.protobuf.TimestampR\x10evaporationMaxAt\"\xc9\x03\n" +
+	"air_high_c\x18\x03 \x01(\x01H\x01R\bairHighC\x88\x01\x01\x12'\n" +
+	"\rwind_high_mps\x18\x04 \x01(\x01H\x02R\vwindHighMps\x88\x01\x01\x12&\n" +
+	"\fhumidity_low\x18\x05 \x01(\x01H\x03R\vhumidityLow\x88\x01\x01\x12\x1c\n" +
+	"\arain_mm\x18\x06 \x01(\x01H\x04R\x06rainMm\x88\x01\x01\x129\n" +
+	"\x17evaporation_max_kg_m2_h\x18\a \x01(\x01H\x05R\x13evaporationMaxKgM2H\x88\x01\x01\x12H\n" +
+	"\x12evaporation_max_at\x18\b \x01(\v2\x1a.google.protobuf.TimestampR\x10evaporationMaxAtB\f\n" +
+	"\n" +
+	"_air_low_cB\r\n" +
+	"\v_air_high_cB\x10\n" +
+	"\x0e_wind_high_mpsB\x0f\n" +
+	"\r_humidity_lowB\n" +
+	"\n" +
+	"\b_rain_mmB\x1a\n" +
+	"\x18_evaporation_max_kg_m2_h\"\xff\x03\n" +
 	"\bStrength\x12\x12\n" +
 	"\x04zone\x18\x01 \x01(\tR\x04zone\x12\x12\n" +
 	"\x04face\x18\x02 \x01(\tR\x04face\x12\x12\n" +
@@ -5432,24 +5872,29 @@ const file_hod_v1_query_proto_rawDesc = "" +
 	"\fmaturity_c_h\x18\x05 \x01(\x01R\n" +
 	"maturityCH\x12(\n" +
 	"\x10equivalent_age_h\x18\x06 \x01(\x01R\x0eequivalentAgeH\x12\x19\n" +
-	"\blowest_c\x18\a \x01(\x01R\alowestC\x12\x1f\n" +
-	"\vstrength_pa\x18\b \x01(\x01R\n" +
-	"strengthPa\x12\x15\n" +
-	"\x06low_pa\x18\t \x01(\x01R\x05lowPa\x12\x17\n" +
+	"\blowest_c\x18\a \x01(\x01R\alowestC\x12$\n" +
+	"\vstrength_pa\x18\b \x01(\x01H\x00R\n" +
+	"strengthPa\x88\x01\x01\x12\x1a\n" +
+	"\x06low_pa\x18\t \x01(\x01H\x01R\x05lowPa\x88\x01\x01\x12\x1c\n" +
 	"\ahigh_pa\x18\n" +
-	" \x01(\x01R\x06highPa\x12\x12\n" +
+	" \x01(\x01H\x02R\x06highPa\x88\x01\x01\x12\x12\n" +
 	"\x04note\x18\v \x01(\tR\x04note\x12\x18\n" +
 	"\acaution\x18\f \x01(\tR\acaution\x12\x17\n" +
 	"\amoist_h\x18\r \x01(\x01R\x06moistH\x12\"\n" +
 	"\rmoist_asked_h\x18\x0e \x01(\x01R\vmoistAskedH\x12\x14\n" +
 	"\x05probe\x18\x0f \x01(\tR\x05probe\x12,\n" +
-	"\bborrowed\x18\x10 \x03(\v2\x10.hod.v1.BorrowedR\bborrowed\"\x80\x01\n" +
+	"\bborrowed\x18\x10 \x03(\v2\x10.hod.v1.BorrowedR\bborrowedB\x0e\n" +
+	"\f_strength_paB\t\n" +
+	"\a_low_paB\n" +
+	"\n" +
+	"\b_high_pa\"\x95\x01\n" +
 	"\bBorrowed\x12\x14\n" +
 	"\x05curve\x18\x01 \x01(\tR\x05curve\x12%\n" +
-	"\x0fshare_of_28_day\x18\x02 \x01(\x01R\fshareOf28Day\x12\x1f\n" +
-	"\vstrength_pa\x18\x03 \x01(\x01R\n" +
-	"strengthPa\x12\x16\n" +
-	"\x06breaks\x18\x04 \x01(\x05R\x06breaks\"~\n" +
+	"\x0fshare_of_28_day\x18\x02 \x01(\x01R\fshareOf28Day\x12$\n" +
+	"\vstrength_pa\x18\x03 \x01(\x01H\x00R\n" +
+	"strengthPa\x88\x01\x01\x12\x16\n" +
+	"\x06breaks\x18\x04 \x01(\x05R\x06breaksB\x0e\n" +
+	"\f_strength_pa\"~\n" +
 	"\tDeviceEnd\x12\x16\n" +
 	"\x06device\x18\x01 \x01(\tR\x06device\x12\x12\n" +
 	"\x04crew\x18\x02 \x01(\tR\x04crew\x12\x10\n" +
@@ -5469,13 +5914,17 @@ const file_hod_v1_query_proto_rawDesc = "" +
 	" \x03(\v2\x12.hod.v1.TendedLineR\x06tended\"9\n" +
 	"\bZoneEdge\x12\x12\n" +
 	"\x04with\x18\x01 \x01(\tR\x04with\x12\x19\n" +
-	"\blength_m\x18\x02 \x01(\x01R\alengthM\"\x9d\x01\n" +
+	"\blength_m\x18\x02 \x01(\x01R\alengthM\"\xca\x01\n" +
 	"\bZoneCoat\x12,\n" +
 	"\bprogress\x18\x01 \x01(\v2\x10.hod.v1.CoatLineR\bprogress\x125\n" +
 	"\n" +
 	"placements\x18\x02 \x03(\v2\x15.hod.v1.PlacementLineR\n" +
 	"placements\x12,\n" +
-	"\bstrength\x18\x03 \x01(\v2\x10.hod.v1.StrengthR\bstrength\"\x90\x02\n" +
+	"\bstrength\x18\x03 \x01(\v2\x10.hod.v1.StrengthR\bstrength\x12+\n" +
+	"\acovered\x18\x1e \x01(\v2\x11.hod.v1.CoverLineR\acovered\"Q\n" +
+	"\tCoverLine\x120\n" +
+	"\x05since\x18\x01 \x01(\v2\x1a.google.protobuf.TimestampR\x05since\x12\x12\n" +
+	"\x04with\x18\x02 \x01(\tR\x04with\"\xaa\x02\n" +
 	"\rPlacementLine\x12\x12\n" +
 	"\x04name\x18\x01 \x01(\tR\x04name\x12\x14\n" +
 	"\x05batch\x18\x02 \x01(\tR\x05batch\x12.\n" +
@@ -5485,7 +5934,8 @@ const file_hod_v1_query_proto_rawDesc = "" +
 	"\x05basis\x18\x06 \x01(\tR\x05basis\x12\x17\n" +
 	"\aage_min\x18\a \x01(\x01R\x06ageMin\x12\x14\n" +
 	"\x05along\x18\b \x03(\tR\x05along\x12\x17\n" +
-	"\agauge_m\x18\t \x03(\x01R\x06gaugeM\"t\n" +
+	"\agauge_m\x18\t \x03(\x01R\x06gaugeM\x12\x18\n" +
+	"\abecause\x18\x1e \x01(\tR\abecause\"t\n" +
 	"\n" +
 	"TendedLine\x12*\n" +
 	"\x02at\x18\x01 \x01(\v2\x1a.google.protobuf.TimestampR\x02at\x12\x12\n" +
@@ -5591,189 +6041,200 @@ func file_hod_v1_query_proto_rawDescGZIP() []byte {
 	return file_hod_v1_query_proto_rawDescData
 }
 
-var file_hod_v1_query_proto_msgTypes = make([]protoimpl.MessageInfo, 56)
+var file_hod_v1_query_proto_msgTypes = make([]protoimpl.MessageInfo, 59)
 var file_hod_v1_query_proto_goTypes = []any{
 	(*PagesRequest)(nil),          // 0: hod.v1.PagesRequest
 	(*PagesResponse)(nil),         // 1: hod.v1.PagesResponse
 	(*Board)(nil),                 // 2: hod.v1.Board
-	(*CoatLine)(nil),              // 3: hod.v1.CoatLine
-	(*BatchesLeft)(nil),           // 4: hod.v1.BatchesLeft
-	(*CrewLine)(nil),              // 5: hod.v1.CrewLine
-	(*Joints)(nil),                // 6: hod.v1.Joints
-	(*Joint)(nil),                 // 7: hod.v1.Joint
-	(*Flags)(nil),                 // 8: hod.v1.Flags
-	(*Flag)(nil),                  // 9: hod.v1.Flag
-	(*Fact)(nil),                  // 10: hod.v1.Fact
-	(*Conditions)(nil),            // 11: hod.v1.Conditions
-	(*Hour)(nil),                  // 12: hod.v1.Hour
-	(*Stock)(nil),                 // 13: hod.v1.Stock
-	(*MaterialStock)(nil),         // 14: hod.v1.MaterialStock
-	(*Forecast)(nil),              // 15: hod.v1.Forecast
-	(*MixForecast)(nil),           // 16: hod.v1.MixForecast
-	(*Count)(nil),                 // 17: hod.v1.Count
-	(*MaterialNeed)(nil),          // 18: hod.v1.MaterialNeed
-	(*Tomorrow)(nil),              // 19: hod.v1.Tomorrow
-	(*Day)(nil),                   // 20: hod.v1.Day
-	(*BreakLine)(nil),             // 21: hod.v1.BreakLine
-	(*CrewDay)(nil),               // 22: hod.v1.CrewDay
-	(*CoatDay)(nil),               // 23: hod.v1.CoatDay
-	(*Test)(nil),                  // 24: hod.v1.Test
-	(*WeatherDay)(nil),            // 25: hod.v1.WeatherDay
-	(*Strength)(nil),              // 26: hod.v1.Strength
-	(*Borrowed)(nil),              // 27: hod.v1.Borrowed
-	(*DeviceEnd)(nil),             // 28: hod.v1.DeviceEnd
-	(*Zone)(nil),                  // 29: hod.v1.Zone
-	(*ZoneEdge)(nil),              // 30: hod.v1.ZoneEdge
-	(*ZoneCoat)(nil),              // 31: hod.v1.ZoneCoat
-	(*PlacementLine)(nil),         // 32: hod.v1.PlacementLine
-	(*TendedLine)(nil),            // 33: hod.v1.TendedLine
-	(*Log)(nil),                   // 34: hod.v1.Log
-	(*Entry)(nil),                 // 35: hod.v1.Entry
-	(*BoardRequest)(nil),          // 36: hod.v1.BoardRequest
-	(*BoardResponse)(nil),         // 37: hod.v1.BoardResponse
-	(*ZoneRequest)(nil),           // 38: hod.v1.ZoneRequest
-	(*ZoneResponse)(nil),          // 39: hod.v1.ZoneResponse
-	(*JointsRequest)(nil),         // 40: hod.v1.JointsRequest
-	(*JointsResponse)(nil),        // 41: hod.v1.JointsResponse
-	(*ForecastRequest)(nil),       // 42: hod.v1.ForecastRequest
-	(*ForecastResponse)(nil),      // 43: hod.v1.ForecastResponse
-	(*StockRequest)(nil),          // 44: hod.v1.StockRequest
-	(*StockResponse)(nil),         // 45: hod.v1.StockResponse
-	(*WeatherRequest)(nil),        // 46: hod.v1.WeatherRequest
-	(*WeatherResponse)(nil),       // 47: hod.v1.WeatherResponse
-	(*DayRequest)(nil),            // 48: hod.v1.DayRequest
-	(*DayResponse)(nil),           // 49: hod.v1.DayResponse
-	(*FlagsRequest)(nil),          // 50: hod.v1.FlagsRequest
-	(*FlagsResponse)(nil),         // 51: hod.v1.FlagsResponse
-	(*LogRequest)(nil),            // 52: hod.v1.LogRequest
-	(*LogResponse)(nil),           // 53: hod.v1.LogResponse
-	(*WatchRequest)(nil),          // 54: hod.v1.WatchRequest
-	(*WatchResponse)(nil),         // 55: hod.v1.WatchResponse
-	(*timestamppb.Timestamp)(nil), // 56: google.protobuf.Timestamp
+	(*NextCold)(nil),              // 3: hod.v1.NextCold
+	(*CoatLine)(nil),              // 4: hod.v1.CoatLine
+	(*BatchesLeft)(nil),           // 5: hod.v1.BatchesLeft
+	(*CrewLine)(nil),              // 6: hod.v1.CrewLine
+	(*Joints)(nil),                // 7: hod.v1.Joints
+	(*Joint)(nil),                 // 8: hod.v1.Joint
+	(*Flags)(nil),                 // 9: hod.v1.Flags
+	(*Flag)(nil),                  // 10: hod.v1.Flag
+	(*Fact)(nil),                  // 11: hod.v1.Fact
+	(*Conditions)(nil),            // 12: hod.v1.Conditions
+	(*Reading)(nil),               // 13: hod.v1.Reading
+	(*Hour)(nil),                  // 14: hod.v1.Hour
+	(*Stock)(nil),                 // 15: hod.v1.Stock
+	(*MaterialStock)(nil),         // 16: hod.v1.MaterialStock
+	(*Forecast)(nil),              // 17: hod.v1.Forecast
+	(*MixForecast)(nil),           // 18: hod.v1.MixForecast
+	(*Count)(nil),                 // 19: hod.v1.Count
+	(*MaterialNeed)(nil),          // 20: hod.v1.MaterialNeed
+	(*Tomorrow)(nil),              // 21: hod.v1.Tomorrow
+	(*Day)(nil),                   // 22: hod.v1.Day
+	(*BreakLine)(nil),             // 23: hod.v1.BreakLine
+	(*CrewDay)(nil),               // 24: hod.v1.CrewDay
+	(*CoatDay)(nil),               // 25: hod.v1.CoatDay
+	(*Test)(nil),                  // 26: hod.v1.Test
+	(*WeatherDay)(nil),            // 27: hod.v1.WeatherDay
+	(*Strength)(nil),              // 28: hod.v1.Strength
+	(*Borrowed)(nil),              // 29: hod.v1.Borrowed
+	(*DeviceEnd)(nil),             // 30: hod.v1.DeviceEnd
+	(*Zone)(nil),                  // 31: hod.v1.Zone
+	(*ZoneEdge)(nil),              // 32: hod.v1.ZoneEdge
+	(*ZoneCoat)(nil),              // 33: hod.v1.ZoneCoat
+	(*CoverLine)(nil),             // 34: hod.v1.CoverLine
+	(*PlacementLine)(nil),         // 35: hod.v1.PlacementLine
+	(*TendedLine)(nil),            // 36: hod.v1.TendedLine
+	(*Log)(nil),                   // 37: hod.v1.Log
+	(*Entry)(nil),                 // 38: hod.v1.Entry
+	(*BoardRequest)(nil),          // 39: hod.v1.BoardRequest
+	(*BoardResponse)(nil),         // 40: hod.v1.BoardResponse
+	(*ZoneRequest)(nil),           // 41: hod.v1.ZoneRequest
+	(*ZoneResponse)(nil),          // 42: hod.v1.ZoneResponse
+	(*JointsRequest)(nil),         // 43: hod.v1.JointsRequest
+	(*JointsResponse)(nil),        // 44: hod.v1.JointsResponse
+	(*ForecastRequest)(nil),       // 45: hod.v1.ForecastRequest
+	(*ForecastResponse)(nil),      // 46: hod.v1.ForecastResponse
+	(*StockRequest)(nil),          // 47: hod.v1.StockRequest
+	(*StockResponse)(nil),         // 48: hod.v1.StockResponse
+	(*WeatherRequest)(nil),        // 49: hod.v1.WeatherRequest
+	(*WeatherResponse)(nil),       // 50: hod.v1.WeatherResponse
+	(*DayRequest)(nil),            // 51: hod.v1.DayRequest
+	(*DayResponse)(nil),           // 52: hod.v1.DayResponse
+	(*FlagsRequest)(nil),          // 53: hod.v1.FlagsRequest
+	(*FlagsResponse)(nil),         // 54: hod.v1.FlagsResponse
+	(*LogRequest)(nil),            // 55: hod.v1.LogRequest
+	(*LogResponse)(nil),           // 56: hod.v1.LogResponse
+	(*WatchRequest)(nil),          // 57: hod.v1.WatchRequest
+	(*WatchResponse)(nil),         // 58: hod.v1.WatchResponse
+	(*timestamppb.Timestamp)(nil), // 59: google.protobuf.Timestamp
 }
 var file_hod_v1_query_proto_depIdxs = []int32{
-	56,  // 0: hod.v1.Board.as_of:type_name -> google.protobuf.Timestamp
-	3,   // 1: hod.v1.Board.zones:type_name -> hod.v1.CoatLine
-	7,   // 2: hod.v1.Board.live_edges:type_name -> hod.v1.Joint
-	9,   // 3: hod.v1.Board.flags:type_name -> hod.v1.Flag
-	4,   // 4: hod.v1.Board.batches_left:type_name -> hod.v1.BatchesLeft
-	11,  // 5: hod.v1.Board.weather:type_name -> hod.v1.Conditions
-	5,   // 6: hod.v1.Board.crews:type_name -> hod.v1.CrewLine
-	56,  // 7: hod.v1.CoatLine.last_placed_at:type_name -> google.protobuf.Timestamp
-	56,  // 8: hod.v1.CrewLine.last_event_at:type_name -> google.protobuf.Timestamp
-	56,  // 9: hod.v1.Joints.as_of:type_name -> google.protobuf.Timestamp
-	7,   // 10: hod.v1.Joints.joints:type_name -> hod.v1.Joint
-	56,  // 11: hod.v1.Joint.made_at:type_name -> google.protobuf.Timestamp
-	56,  // 12: hod.v1.Joint.closes_at:type_name -> google.protobuf.Timestamp
-	56,  // 13: hod.v1.Joint.turns_at:type_name -> google.protobuf.Timestamp
-	56,  // 14: hod.v1.Joint.turns_latest:type_name -> google.protobuf.Timestamp
-	56,  // 15: hod.v1.Flags.as_of:type_name -> google.protobuf.Timestamp
-	9,   // 16: hod.v1.Flags.flags:type_name -> hod.v1.Flag
-	56,  // 17: hod.v1.Flag.since:type_name -> google.protobuf.Timestamp
-	10,  // 18: hod.v1.Flag.evidence:type_name -> hod.v1.Fact
-	56,  // 19: hod.v1.Fact.at:type_name -> google.protobuf.Timestamp
-	56,  // 20: hod.v1.Conditions.as_of:type_name -> google.protobuf.Timestamp
-	56,  // 21: hod.v1.Conditions.read_at:type_name -> google.protobuf.Timestamp
-	12,  // 22: hod.v1.Conditions.hours:type_name -> hod.v1.Hour
-	56,  // 23: hod.v1.Hour.at:type_name -> google.protobuf.Timestamp
-	56,  // 24: hod.v1.Stock.as_of:type_name -> google.protobuf.Timestamp
-	14,  // 25: hod.v1.Stock.materials:type_name -> hod.v1.MaterialStock
-	56,  // 26: hod.v1.MaterialStock.counted_at:type_name -> google.protobuf.Timestamp
-	56,  // 27: hod.v1.Forecast.as_of:type_name -> google.protobuf.Timestamp
-	4,   // 28: hod.v1.Forecast.batches:type_name -> hod.v1.BatchesLeft
-	16,  // 29: hod.v1.Forecast.mixes:type_name -> hod.v1.MixForecast
-	18,  // 30: hod.v1.Forecast.materials:type_name -> hod.v1.MaterialNeed
-	56,  // 31: hod.v1.Forecast.finish_p50:type_name -> google.protobuf.Timestamp
-	56,  // 32: hod.v1.Forecast.finish_p90:type_name -> google.protobuf.Timestamp
-	19,  // 33: hod.v1.Forecast.tomorrow:type_name -> hod.v1.Tomorrow
-	17,  // 34: hod.v1.MixForecast.distribution:type_name -> hod.v1.Count
-	18,  // 35: hod.v1.Tomorrow.materials:type_name -> hod.v1.MaterialNeed
-	56,  // 36: hod.v1.Day.as_of:type_name -> google.protobuf.Timestamp
-	22,  // 37: hod.v1.Day.crews:type_name -> hod.v1.CrewDay
-	23,  // 38: hod.v1.Day.zones:type_name -> hod.v1.CoatDay
-	24,  // 39: hod.v1.Day.tests:type_name -> hod.v1.Test
-	25,  // 40: hod.v1.Day.weather:type_name -> hod.v1.WeatherDay
-	9,   // 41: hod.v1.Day.flags:type_name -> hod.v1.Flag
-	7,   // 42: hod.v1.Day.joints:type_name -> hod.v1.Joint
-	13,  // 43: hod.v1.Day.stock:type_name -> hod.v1.Stock
-	3,   // 44: hod.v1.Day.left:type_name -> hod.v1.CoatLine
-	4,   // 45: hod.v1.Day.batches_left:type_name -> hod.v1.BatchesLeft
-	19,  // 46: hod.v1.Day.tomorrow:type_name -> hod.v1.Tomorrow
-	35,  // 47: hod.v1.Day.changes:type_name -> hod.v1.Entry
-	35,  // 48: hod.v1.Day.set_aside:type_name -> hod.v1.Entry
-	35,  // 49: hod.v1.Day.notes:type_name -> hod.v1.Entry
-	26,  // 50: hod.v1.Day.strength:type_name -> hod.v1.Strength
-	28,  // 51: hod.v1.Day.record:type_name -> hod.v1.DeviceEnd
-	21,  // 52: hod.v1.Day.breaks:type_name -> hod.v1.BreakLine
-	56,  // 53: hod.v1.BreakLine.at:type_name -> google.protobuf.Timestamp
-	56,  // 54: hod.v1.CrewDay.from:type_name -> google.protobuf.Timestamp
-	56,  // 55: hod.v1.CrewDay.to:type_name -> google.protobuf.Timestamp
-	56,  // 56: hod.v1.Test.at:type_name -> google.protobuf.Timestamp
-	56,  // 57: hod.v1.WeatherDay.evaporation_max_at:type_name -> google.protobuf.Timestamp
-	27,  // 58: hod.v1.Strength.borrowed:type_name -> hod.v1.Borrowed
-	56,  // 59: hod.v1.DeviceEnd.last_at:type_name -> google.protobuf.Timestamp
-	56,  // 60: hod.v1.Zone.as_of:type_name -> google.protobuf.Timestamp
-	30,  // 61: hod.v1.Zone.edges:type_name -> hod.v1.ZoneEdge
-	31,  // 62: hod.v1.Zone.coats:type_name -> hod.v1.ZoneCoat
-	7,   // 63: hod.v1.Zone.joints:type_name -> hod.v1.Joint
-	33,  // 64: hod.v1.Zone.tended:type_name -> hod.v1.TendedLine
-	3,   // 65: hod.v1.ZoneCoat.progress:type_name -> hod.v1.CoatLine
-	32,  // 66: hod.v1.ZoneCoat.placements:type_name -> hod.v1.PlacementLine
-	26,  // 67: hod.v1.ZoneCoat.strength:type_name -> hod.v1.Strength
-	56,  // 68: hod.v1.PlacementLine.from:type_name -> google.protobuf.Timestamp
-	56,  // 69: hod.v1.PlacementLine.to:type_name -> google.protobuf.Timestamp
-	56,  // 70: hod.v1.TendedLine.at:type_name -> google.protobuf.Timestamp
-	56,  // 71: hod.v1.Log.as_of:type_name -> google.protobuf.Timestamp
-	35,  // 72: hod.v1.Log.entries:type_name -> hod.v1.Entry
-	56,  // 73: hod.v1.Entry.at:type_name -> google.protobuf.Timestamp
-	56,  // 74: hod.v1.Entry.logged_at:type_name -> google.protobuf.Timestamp
-	56,  // 75: hod.v1.BoardRequest.at:type_name -> google.protobuf.Timestamp
-	2,   // 76: hod.v1.BoardResponse.board:type_name -> hod.v1.Board
-	56,  // 77: hod.v1.ZoneRequest.at:type_name -> google.protobuf.Timestamp
-	29,  // 78: hod.v1.ZoneResponse.zone:type_name -> hod.v1.Zone
-	56,  // 79: hod.v1.JointsRequest.at:type_name -> google.protobuf.Timestamp
-	6,   // 80: hod.v1.JointsResponse.joints:type_name -> hod.v1.Joints
-	56,  // 81: hod.v1.ForecastRequest.at:type_name -> google.protobuf.Timestamp
-	15,  // 82: hod.v1.ForecastResponse.forecast:type_name -> hod.v1.Forecast
-	56,  // 83: hod.v1.StockRequest.at:type_name -> google.protobuf.Timestamp
-	13,  // 84: hod.v1.StockResponse.stock:type_name -> hod.v1.Stock
-	56,  // 85: hod.v1.WeatherRequest.at:type_name -> google.protobuf.Timestamp
-	11,  // 86: hod.v1.WeatherResponse.weather:type_name -> hod.v1.Conditions
-	56,  // 87: hod.v1.DayRequest.at:type_name -> google.protobuf.Timestamp
-	20,  // 88: hod.v1.DayResponse.day:type_name -> hod.v1.Day
-	56,  // 89: hod.v1.FlagsRequest.at:type_name -> google.protobuf.Timestamp
-	8,   // 90: hod.v1.FlagsResponse.flags:type_name -> hod.v1.Flags
-	56,  // 91: hod.v1.LogRequest.at:type_name -> google.protobuf.Timestamp
-	56,  // 92: hod.v1.LogRequest.since:type_name -> google.protobuf.Timestamp
-	34,  // 93: hod.v1.LogResponse.log:type_name -> hod.v1.Log
-	56,  // 94: hod.v1.WatchResponse.at:type_name -> google.protobuf.Timestamp
-	36,  // 95: hod.v1.QueryService.Board:input_type -> hod.v1.BoardRequest
-	38,  // 96: hod.v1.QueryService.Zone:input_type -> hod.v1.ZoneRequest
-	40,  // 97: hod.v1.QueryService.Joints:input_type -> hod.v1.JointsRequest
-	42,  // 98: hod.v1.QueryService.Forecast:input_type -> hod.v1.ForecastRequest
-	44,  // 99: hod.v1.QueryService.Stock:input_type -> hod.v1.StockRequest
-	46,  // 100: hod.v1.QueryService.Weather:input_type -> hod.v1.WeatherRequest
-	48,  // 101: hod.v1.QueryService.Day:input_type -> hod.v1.DayRequest
-	50,  // 102: hod.v1.QueryService.Flags:input_type -> hod.v1.FlagsRequest
-	52,  // 103: hod.v1.QueryService.Log:input_type -> hod.v1.LogRequest
-	54,  // 104: hod.v1.QueryService.Watch:input_type -> hod.v1.WatchRequest
-	0,   // 105: hod.v1.QueryService.Pages:input_type -> hod.v1.PagesRequest
-	37,  // 106: hod.v1.QueryService.Board:output_type -> hod.v1.BoardResponse
-	39,  // 107: hod.v1.QueryService.Zone:output_type -> hod.v1.ZoneResponse
-	41,  // 108: hod.v1.QueryService.Joints:output_type -> hod.v1.JointsResponse
-	43,  // 109: hod.v1.QueryService.Forecast:output_type -> hod.v1.ForecastResponse
-	45,  // 110: hod.v1.QueryService.Stock:output_type -> hod.v1.StockResponse
-	47,  // 111: hod.v1.QueryService.Weather:output_type -> hod.v1.WeatherResponse
-	49,  // 112: hod.v1.QueryService.Day:output_type -> hod.v1.DayResponse
-	51,  // 113: hod.v1.QueryService.Flags:output_type -> hod.v1.FlagsResponse
-	53,  // 114: hod.v1.QueryService.Log:output_type -> hod.v1.LogResponse
-	55,  // 115: hod.v1.QueryService.Watch:output_type -> hod.v1.WatchResponse
-	1,   // 116: hod.v1.QueryService.Pages:output_type -> hod.v1.PagesResponse
-	106, // [106:117] is the sub-list for method output_type
-	95,  // [95:106] is the sub-list for method input_type
-	95,  // [95:95] is the sub-list for extension type_name
-	95,  // [95:95] is the sub-list for extension extendee
-	0,   // [0:95] is the sub-list for field type_name
+	59,  // 0: hod.v1.Board.as_of:type_name -> google.protobuf.Timestamp
+	4,   // 1: hod.v1.Board.zones:type_name -> hod.v1.CoatLine
+	8,   // 2: hod.v1.Board.live_edges:type_name -> hod.v1.Joint
+	10,  // 3: hod.v1.Board.flags:type_name -> hod.v1.Flag
+	5,   // 4: hod.v1.Board.batches_left:type_name -> hod.v1.BatchesLeft
+	12,  // 5: hod.v1.Board.weather:type_name -> hod.v1.Conditions
+	6,   // 6: hod.v1.Board.crews:type_name -> hod.v1.CrewLine
+	3,   // 7: hod.v1.Board.next_cold:type_name -> hod.v1.NextCold
+	59,  // 8: hod.v1.NextCold.turns_at:type_name -> google.protobuf.Timestamp
+	59,  // 9: hod.v1.NextCold.turns_latest:type_name -> google.protobuf.Timestamp
+	59,  // 10: hod.v1.CoatLine.last_placed_at:type_name -> google.protobuf.Timestamp
+	59,  // 11: hod.v1.CrewLine.last_event_at:type_name -> google.protobuf.Timestamp
+	59,  // 12: hod.v1.Joints.as_of:type_name -> google.protobuf.Timestamp
+	8,   // 13: hod.v1.Joints.joints:type_name -> hod.v1.Joint
+	59,  // 14: hod.v1.Joint.made_at:type_name -> google.protobuf.Timestamp
+	59,  // 15: hod.v1.Joint.closes_at:type_name -> google.protobuf.Timestamp
+	59,  // 16: hod.v1.Joint.turns_at:type_name -> google.protobuf.Timestamp
+	59,  // 17: hod.v1.Joint.turns_latest:type_name -> google.protobuf.Timestamp
+	59,  // 18: hod.v1.Flags.as_of:type_name -> google.protobuf.Timestamp
+	10,  // 19: hod.v1.Flags.flags:type_name -> hod.v1.Flag
+	59,  // 20: hod.v1.Flag.since:type_name -> google.protobuf.Timestamp
+	11,  // 21: hod.v1.Flag.evidence:type_name -> hod.v1.Fact
+	59,  // 22: hod.v1.Fact.at:type_name -> google.protobuf.Timestamp
+	59,  // 23: hod.v1.Conditions.as_of:type_name -> google.protobuf.Timestamp
+	59,  // 24: hod.v1.Conditions.read_at:type_name -> google.protobuf.Timestamp
+	14,  // 25: hod.v1.Conditions.hours:type_name -> hod.v1.Hour
+	59,  // 26: hod.v1.Conditions.last_full_at:type_name -> google.protobuf.Timestamp
+	13,  // 27: hod.v1.Conditions.since:type_name -> hod.v1.Reading
+	59,  // 28: hod.v1.Reading.read_at:type_name -> google.protobuf.Timestamp
+	59,  // 29: hod.v1.Hour.at:type_name -> google.protobuf.Timestamp
+	59,  // 30: hod.v1.Stock.as_of:type_name -> google.protobuf.Timestamp
+	16,  // 31: hod.v1.Stock.materials:type_name -> hod.v1.MaterialStock
+	59,  // 32: hod.v1.MaterialStock.counted_at:type_name -> google.protobuf.Timestamp
+	59,  // 33: hod.v1.Forecast.as_of:type_name -> google.protobuf.Timestamp
+	5,   // 34: hod.v1.Forecast.batches:type_name -> hod.v1.BatchesLeft
+	18,  // 35: hod.v1.Forecast.mixes:type_name -> hod.v1.MixForecast
+	20,  // 36: hod.v1.Forecast.materials:type_name -> hod.v1.MaterialNeed
+	59,  // 37: hod.v1.Forecast.finish_p50:type_name -> google.protobuf.Timestamp
+	59,  // 38: hod.v1.Forecast.finish_p90:type_name -> google.protobuf.Timestamp
+	21,  // 39: hod.v1.Forecast.tomorrow:type_name -> hod.v1.Tomorrow
+	19,  // 40: hod.v1.MixForecast.distribution:type_name -> hod.v1.Count
+	20,  // 41: hod.v1.Tomorrow.materials:type_name -> hod.v1.MaterialNeed
+	59,  // 42: hod.v1.Day.as_of:type_name -> google.protobuf.Timestamp
+	24,  // 43: hod.v1.Day.crews:type_name -> hod.v1.CrewDay
+	25,  // 44: hod.v1.Day.zones:type_name -> hod.v1.CoatDay
+	26,  // 45: hod.v1.Day.tests:type_name -> hod.v1.Test
+	27,  // 46: hod.v1.Day.weather:type_name -> hod.v1.WeatherDay
+	10,  // 47: hod.v1.Day.flags:type_name -> hod.v1.Flag
+	8,   // 48: hod.v1.Day.joints:type_name -> hod.v1.Joint
+	15,  // 49: hod.v1.Day.stock:type_name -> hod.v1.Stock
+	4,   // 50: hod.v1.Day.left:type_name -> hod.v1.CoatLine
+	5,   // 51: hod.v1.Day.batches_left:type_name -> hod.v1.BatchesLeft
+	21,  // 52: hod.v1.Day.tomorrow:type_name -> hod.v1.Tomorrow
+	38,  // 53: hod.v1.Day.changes:type_name -> hod.v1.Entry
+	38,  // 54: hod.v1.Day.set_aside:type_name -> hod.v1.Entry
+	38,  // 55: hod.v1.Day.notes:type_name -> hod.v1.Entry
+	28,  // 56: hod.v1.Day.strength:type_name -> hod.v1.Strength
+	30,  // 57: hod.v1.Day.record:type_name -> hod.v1.DeviceEnd
+	23,  // 58: hod.v1.Day.breaks:type_name -> hod.v1.BreakLine
+	59,  // 59: hod.v1.BreakLine.at:type_name -> google.protobuf.Timestamp
+	59,  // 60: hod.v1.CrewDay.from:type_name -> google.protobuf.Timestamp
+	59,  // 61: hod.v1.CrewDay.to:type_name -> google.protobuf.Timestamp
+	59,  // 62: hod.v1.Test.at:type_name -> google.protobuf.Timestamp
+	59,  // 63: hod.v1.WeatherDay.evaporation_max_at:type_name -> google.protobuf.Timestamp
+	29,  // 64: hod.v1.Strength.borrowed:type_name -> hod.v1.Borrowed
+	59,  // 65: hod.v1.DeviceEnd.last_at:type_name -> google.protobuf.Timestamp
+	59,  // 66: hod.v1.Zone.as_of:type_name -> google.protobuf.Timestamp
+	32,  // 67: hod.v1.Zone.edges:type_name -> hod.v1.ZoneEdge
+	33,  // 68: hod.v1.Zone.coats:type_name -> hod.v1.ZoneCoat
+	8,   // 69: hod.v1.Zone.joints:type_name -> hod.v1.Joint
+	36,  // 70: hod.v1.Zone.tended:type_name -> hod.v1.TendedLine
+	4,   // 71: hod.v1.ZoneCoat.progress:type_name -> hod.v1.CoatLine
+	35,  // 72: hod.v1.ZoneCoat.placements:type_name -> hod.v1.PlacementLine
+	28,  // 73: hod.v1.ZoneCoat.strength:type_name -> hod.v1.Strength
+	34,  // 74: hod.v1.ZoneCoat.covered:type_name -> hod.v1.CoverLine
+	59,  // 75: hod.v1.CoverLine.since:type_name -> google.protobuf.Timestamp
+	59,  // 76: hod.v1.PlacementLine.from:type_name -> google.protobuf.Timestamp
+	59,  // 77: hod.v1.PlacementLine.to:type_name -> google.protobuf.Timestamp
+	59,  // 78: hod.v1.TendedLine.at:type_name -> google.protobuf.Timestamp
+	59,  // 79: hod.v1.Log.as_of:type_name -> google.protobuf.Timestamp
+	38,  // 80: hod.v1.Log.entries:type_name -> hod.v1.Entry
+	59,  // 81: hod.v1.Entry.at:type_name -> google.protobuf.Timestamp
+	59,  // 82: hod.v1.Entry.logged_at:type_name -> google.protobuf.Timestamp
+	59,  // 83: hod.v1.BoardRequest.at:type_name -> google.protobuf.Timestamp
+	2,   // 84: hod.v1.BoardResponse.board:type_name -> hod.v1.Board
+	59,  // 85: hod.v1.ZoneRequest.at:type_name -> google.protobuf.Timestamp
+	31,  // 86: hod.v1.ZoneResponse.zone:type_name -> hod.v1.Zone
+	59,  // 87: hod.v1.JointsRequest.at:type_name -> google.protobuf.Timestamp
+	7,   // 88: hod.v1.JointsResponse.joints:type_name -> hod.v1.Joints
+	59,  // 89: hod.v1.ForecastRequest.at:type_name -> google.protobuf.Timestamp
+	17,  // 90: hod.v1.ForecastResponse.forecast:type_name -> hod.v1.Forecast
+	59,  // 91: hod.v1.StockRequest.at:type_name -> google.protobuf.Timestamp
+	15,  // 92: hod.v1.StockResponse.stock:type_name -> hod.v1.Stock
+	59,  // 93: hod.v1.WeatherRequest.at:type_name -> google.protobuf.Timestamp
+	12,  // 94: hod.v1.WeatherResponse.weather:type_name -> hod.v1.Conditions
+	59,  // 95: hod.v1.DayRequest.at:type_name -> google.protobuf.Timestamp
+	22,  // 96: hod.v1.DayResponse.day:type_name -> hod.v1.Day
+	59,  // 97: hod.v1.FlagsRequest.at:type_name -> google.protobuf.Timestamp
+	9,   // 98: hod.v1.FlagsResponse.flags:type_name -> hod.v1.Flags
+	59,  // 99: hod.v1.LogRequest.at:type_name -> google.protobuf.Timestamp
+	59,  // 100: hod.v1.LogRequest.since:type_name -> google.protobuf.Timestamp
+	37,  // 101: hod.v1.LogResponse.log:type_name -> hod.v1.Log
+	59,  // 102: hod.v1.WatchResponse.at:type_name -> google.protobuf.Timestamp
+	39,  // 103: hod.v1.QueryService.Board:input_type -> hod.v1.BoardRequest
+	41,  // 104: hod.v1.QueryService.Zone:input_type -> hod.v1.ZoneRequest
+	43,  // 105: hod.v1.QueryService.Joints:input_type -> hod.v1.JointsRequest
+	45,  // 106: hod.v1.QueryService.Forecast:input_type -> hod.v1.ForecastRequest
+	47,  // 107: hod.v1.QueryService.Stock:input_type -> hod.v1.StockRequest
+	49,  // 108: hod.v1.QueryService.Weather:input_type -> hod.v1.WeatherRequest
+	51,  // 109: hod.v1.QueryService.Day:input_type -> hod.v1.DayRequest
+	53,  // 110: hod.v1.QueryService.Flags:input_type -> hod.v1.FlagsRequest
+	55,  // 111: hod.v1.QueryService.Log:input_type -> hod.v1.LogRequest
+	57,  // 112: hod.v1.QueryService.Watch:input_type -> hod.v1.WatchRequest
+	0,   // 113: hod.v1.QueryService.Pages:input_type -> hod.v1.PagesRequest
+	40,  // 114: hod.v1.QueryService.Board:output_type -> hod.v1.BoardResponse
+	42,  // 115: hod.v1.QueryService.Zone:output_type -> hod.v1.ZoneResponse
+	44,  // 116: hod.v1.QueryService.Joints:output_type -> hod.v1.JointsResponse
+	46,  // 117: hod.v1.QueryService.Forecast:output_type -> hod.v1.ForecastResponse
+	48,  // 118: hod.v1.QueryService.Stock:output_type -> hod.v1.StockResponse
+	50,  // 119: hod.v1.QueryService.Weather:output_type -> hod.v1.WeatherResponse
+	52,  // 120: hod.v1.QueryService.Day:output_type -> hod.v1.DayResponse
+	54,  // 121: hod.v1.QueryService.Flags:output_type -> hod.v1.FlagsResponse
+	56,  // 122: hod.v1.QueryService.Log:output_type -> hod.v1.LogResponse
+	58,  // 123: hod.v1.QueryService.Watch:output_type -> hod.v1.WatchResponse
+	1,   // 124: hod.v1.QueryService.Pages:output_type -> hod.v1.PagesResponse
+	114, // [114:125] is the sub-list for method output_type
+	103, // [103:114] is the sub-list for method input_type
+	103, // [103:103] is the sub-list for extension type_name
+	103, // [103:103] is the sub-list for extension extendee
+	0,   // [0:103] is the sub-list for field type_name
 }
 
 func init() { file_hod_v1_query_proto_init() }
@@ -5781,14 +6242,27 @@ func file_hod_v1_query_proto_init() {
 	if File_hod_v1_query_proto != nil {
 		return
 	}
+	file_hod_v1_query_proto_msgTypes[12].OneofWrappers = []any{}
+	file_hod_v1_query_proto_msgTypes[13].OneofWrappers = []any{}
+	file_hod_v1_query_proto_msgTypes[14].OneofWrappers = []any{}
+	file_hod_v1_query_proto_msgTypes[16].OneofWrappers = []any{}
+	file_hod_v1_query_proto_msgTypes[17].OneofWrappers = []any{}
+	file_hod_v1_query_proto_msgTypes[18].OneofWrappers = []any{}
+	file_hod_v1_query_proto_msgTypes[20].OneofWrappers = []any{}
+	file_hod_v1_query_proto_msgTypes[21].OneofWrappers = []any{}
+	file_hod_v1_query_proto_msgTypes[23].OneofWrappers = []any{}
 	file_hod_v1_query_proto_msgTypes[24].OneofWrappers = []any{}
+	file_hod_v1_query_proto_msgTypes[26].OneofWrappers = []any{}
+	file_hod_v1_query_proto_msgTypes[27].OneofWrappers = []any{}
+	file_hod_v1_query_proto_msgTypes[28].OneofWrappers = []any{}
+	file_hod_v1_query_proto_msgTypes[29].OneofWrappers = []any{}
 	type x struct{}
 	out := protoimpl.TypeBuilder{
 		File: protoimpl.DescBuilder{
 			GoPackagePath: reflect.TypeOf(x{}).PkgPath(),
 			RawDescriptor: unsafe.Slice(unsafe.StringData(file_hod_v1_query_proto_rawDesc), len(file_hod_v1_query_proto_rawDesc)),
 			NumEnums:      0,
-			NumMessages:   56,
+			NumMessages:   59,
 			NumExtensions: 0,
 			NumServices:   1,
 		},

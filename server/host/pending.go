@@ -13,9 +13,9 @@ type offered struct {
 	archived bool // it lies in the archive
 }
 
-// room holds segments that cannot be taken in yet. It is bounded: what finds no place is offered again by the device
+// pending holds segments that cannot be taken in yet. It is bounded: what finds no space is offered again by the device
 // that has it, since the heads show that it is missing.
-type room struct {
+type pending struct {
 	most, mostEach int // bytes in all, and of one device
 	size           int
 	streamed       int // how many of them came from the stream: it must then be read again from before them
@@ -23,12 +23,12 @@ type room struct {
 	held           map[event.Device][]offered // by first seq
 }
 
-func newRoom(most, mostEach int) *room {
-	return &room{most: most, mostEach: mostEach, sizes: map[event.Device]int{}, held: map[event.Device][]offered{}}
+func newPending(most, mostEach int) *pending {
+	return &pending{most: most, mostEach: mostEach, sizes: map[event.Device]int{}, held: map[event.Device][]offered{}}
 }
 
 // put says whether there was room, or the segment is held already.
-func (r *room) put(o offered) bool {
+func (r *pending) put(o offered) bool {
 	d, n := o.Before.Device, len(o.Bytes())
 	list := r.held[d]
 	i, _ := slices.BinarySearchFunc(list, o, func(a, b offered) int {
@@ -59,7 +59,7 @@ func (r *room) put(o offered) bool {
 }
 
 // forgetStream is for a stream that is not what it was: what came from it waits on, and need not lie in it any more.
-func (r *room) forgetStream() {
+func (r *pending) forgetStream() {
 	for _, list := range r.held {
 		for i := range list {
 			list[i].streamed = false
@@ -69,7 +69,7 @@ func (r *room) forgetStream() {
 }
 
 // release gives up those of a device whose first event follows seq or comes before it.
-func (r *room) release(d event.Device, seq uint64) []offered {
+func (r *pending) release(d event.Device, seq uint64) []offered {
 	list := r.held[d]
 	n := 0
 	for n < len(list) && list[n].Before.Seq <= seq {

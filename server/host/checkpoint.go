@@ -14,20 +14,20 @@ import (
 	"hod/internal/event"
 )
 
-// mark is a message of the stream and what stood there: numbers alone are given out again after damage.
-type mark struct {
+// position is a message of the stream and what stood there: numbers alone are given out again after damage.
+type position struct {
 	Seq  uint64     `json:"seq"`
 	Hash event.Hash `json:"hash,omitzero"` // SHA-256 of the message
 }
 
-func markOf(m bus.Message) mark { return mark{m.Seq, sha256.Sum256(m.Data)} }
+func positionOf(m bus.Message) position { return position{m.Seq, sha256.Sum256(m.Data)} }
 
-// place is how far the stream was read.
-type place struct {
+// checkpoint is how far the stream was read.
+type checkpoint struct {
 	// Settled is the last message up to which nothing waits: from there a restart goes on.
-	Settled mark `json:"settled"`
+	Settled position `json:"settled"`
 	// Top is the last message read.
-	Top mark `json:"top"`
+	Top position `json:"top"`
 	// Lost is how many messages the stream had lost when it was read.
 	Lost uint64 `json:"lost"`
 	// Seen is what of each device's record lies in the stream, first and last seq of each run.
@@ -35,15 +35,15 @@ type place struct {
 }
 
 // read moves the top forward only: what waited the last time is read twice.
-func (p *place) read(m bus.Message) mark {
-	at := markOf(m)
+func (p *checkpoint) read(m bus.Message) position {
+	at := positionOf(m)
 	if at.Seq >= p.Top.Seq {
 		p.Top = at
 	}
 	return at
 }
 
-func (p *place) settle(at mark) {
+func (p *checkpoint) settle(at position) {
 	if at.Seq >= p.Settled.Seq {
 		p.Settled = at
 	}
@@ -53,7 +53,7 @@ func (p *place) settle(at mark) {
 type run [2]uint64
 
 // saw adds a run; those that touch become one.
-func (p *place) saw(d event.Device, first, last uint64) {
+func (p *checkpoint) saw(d event.Device, first, last uint64) {
 	if p.Seen == nil {
 		p.Seen = map[event.Device][]run{}
 	}
@@ -71,7 +71,7 @@ func (p *place) saw(d event.Device, first, last uint64) {
 }
 
 // has says whether all of a run lies in the stream.
-func (p *place) has(d event.Device, first, last uint64) bool {
+func (p *checkpoint) has(d event.Device, first, last uint64) bool {
 	for _, r := range p.Seen[d] {
 		if r[0] <= first && last <= r[1] {
 			return true
@@ -80,7 +80,7 @@ func (p *place) has(d event.Device, first, last uint64) bool {
 	return false
 }
 
-func (p *place) clone() place {
+func (p *checkpoint) clone() checkpoint {
 	c := *p
 	c.Seen = make(map[event.Device][]run, len(p.Seen))
 	for d, runs := range p.Seen {
@@ -92,7 +92,7 @@ func (p *place) clone() place {
 // reached is what a restart need not do again: verify, and read the stream. It is signed with the root key, so that
 // whoever can write the folder but has no key cannot vouch for a segment. Losing it costs time only.
 type reached struct {
-	Stream    place       `json:"stream"`
+	Stream    checkpoint  `json:"stream"`
 	Heads     []savedHead `json:"heads"`
 	Signature string      `json:"signature,omitempty"`
 }
@@ -112,13 +112,13 @@ func (r reached) signed(site string) ([]byte, error) {
 	return append([]byte("hod reached 1\x00"+site+"\x00"), text...), nil
 }
 
-// save how far the stream was read, if that changed. It is not flushed: an old or a torn one is harmless. The caller
+// saveCheckpoint writes how far the stream was read, if that changed. It is not flushed: an old or a torn one is harmless. The caller
 // holds writing.
-func (h *Host) save() error {
+func (h *Host) saveCheckpoint() error {
 	if !h.unsaved || h.broken != nil {
 		return nil
 	}
-	r := reached{Stream: h.place.clone()}
+	r := reached{Stream: h.checkpoint.clone()}
 	for _, head := range h.record.heads() {
 		r.Heads = append(r.Heads, savedHead{head.Device, head.Seq, event.Hash(head.Chain)})
 	}
@@ -195,4 +195,4 @@ func (r reached) compare(now *record) (held, agrees bool) {
 	return held, agrees
 }
 
-func (r reached) place() place { return r.Stream.clone() }
+func (r reached) checkpoint() checkpoint { return r.Stream.clone() }

@@ -37,7 +37,7 @@ func TestWhatWaitedWhileTheStreamLostItIsGivenBack(t *testing.T) {
 // One that comes by the stream again counts as lying there.
 func TestWhatWaitsLiesInTheStreamOnceItCameByIt(t *testing.T) {
 	n := (&writer{key: newKey(t), site: "dune", name: "n1"}).notes(t, 3)
-	r := newRoom(1<<20, 1<<20)
+	r := newPending(1<<20, 1<<20)
 	r.put(offered{Segment: n.segment(t, 3, 3), streamed: true})
 	r.forgetStream()
 	if r.streamed != 0 {
@@ -54,7 +54,7 @@ func TestWhatWaitsIsBoundedAndHeldOnce(t *testing.T) {
 	m := (&writer{key: newKey(t), site: "dune", name: "n2"}).notes(t, 6)
 	one := func(w *writer, i int) offered { return offered{Segment: w.segment(t, i, i), streamed: true} }
 	size := len(one(n, 3).Bytes())
-	r := newRoom(4*size+size/2, 3*size+size/2)
+	r := newPending(4*size+size/2, 3*size+size/2)
 	for range 100 {
 		if !r.put(one(n, 3)) {
 			t.Fatal("the same segment, offered again and again, filled the room")

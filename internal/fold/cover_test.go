@@ -1,0 +1,248 @@
+package fold_test
+
+import (
+	"strings"
+	"testing"
+	"time"
+
+	"hod/internal/event"
+	"hod/internal/fold"
+	"hod/internal/unit"
+	"hod/internal/view"
+)
+
+func cover(zone event.Zone, face event.Face, what event.Tending) event.SurfaceTended {
+	return event.SurfaceTended{Zone: zone, Face: face, Tending: what, With: map[bool]string{true: "wet burlap"}[what == event.Covered]}
+}
+
+// dry is weather that dries a fresh surface at far over 1 kg/m²/h.
+func dry(minute int) event.WeatherObserved {
+	air, humidity, wind := unit.Celsius(30), unit.Share(0.25), unit.Speed(7)
+	return event.WeatherObserved{Station: "crew", WindHeight: as(unit.Length(2)), Samples: []event.Weather{{At: clock(minute), Air: &air, Humidity: &humidity, Wind: &wind}}}
+}
+
+func rain(minute int, mm float64) event.WeatherObserved {
+	return event.WeatherObserved{Station: "crew", Samples: []event.Weather{{At: clock(minute), RainMillimetres: &mm}}}
+}
+
+// flagOf is the one finding of a code; it fails where there are none or several.
+func flagOf(t *testing.T, s *fold.Site, code string) fold.Finding {
+	t.Helper()
+	var got []fold.Finding
+	for _, f := range s.Findings() {
+		if f.Code == code {
+			got = append(got, f)
+		}
+	}
+	if len(got) != 1 {
+		t.Fatalf("%d findings %s, not 1: %+v", len(got), code, got)
+	}
+	return got[0]
+}
+
+// A zone was covered in the evening, nobody wrote that the cover came off, and material was placed there the next day.
+func TestPlacingOnAFaceEndsItsCoverThere(t *testing.T) {
+	const night, next = 9 * 60, 24 * 60
+	for name, k := range map[string]struct {
+		write func(d *desk)
+		dry   int // flags of drying
+	}{
+		"placed on after the cover":           {func(*desk) {}, 1},
+		"and covered again after":             {func(d *desk) { d.by("n1", next+10, cover("A1", event.AnyFace, event.Covered)) }, 0},
+		"and covered again on that face":      {func(d *desk) { d.by("n1", next+10, cover("A1", event.Outer, event.Covered)) }, 0},
+		"and covered again on the other face": {func(d *desk) { d.by("n1", next+10, cover("A1", event.Inner, event.Covered)) }, 1},
+	} {
+		t.Run(name, func(t *testing.T) {
+			d := newDesk(t)
+			d.by("n1", 0, mixed(1, 0))
+			d.by("n1", 10, put(1, "A1", 5, 10))
+			d.by("n1", night, cover("A1", event.AnyFace, event.Covered))
+			second := mixed(1, next)
+			second.Batch.Day = clock(next).In(place).Format(time.DateOnly)
+			d.by("n1", next, second)
+			p := put(1, "A1", next+5, next+8)
+			p.Batch, p.Coat.Number = second.Batch, 2
+			d.by("n1", next+8, p)
+			k.write(d)
+			d.by("n1", next+40, dry(next+40))
+			s := d.site()
+			if n := count(s, fold.Drying); n != k.dry {
+				t.Errorf("%d flags of drying, not %d", n, k.dry)
+			}
+			if _, _, bare := s.FreshSurface(clock(next + 40)); len(bare) > 0 != (k.dry > 0) {
+				t.Errorf("the weather has %v fresh and uncovered", bare)
+			}
+			z, _ := s.Zone("A1")
+			if got := z.Covered(event.Outer, clock(next+40)); got == (k.dry > 0) {
+				t.Errorf("the zone is covered: %v", got)
+			}
+			covers := z.Covers(event.Outer)
+			if first := covers[0]; first.To.IsZero() || !first.To.Equal(clock(next+5)) {
+				t.Errorf("the night's cover ended at %s, not when material was placed", first.To)
+			}
+		})
+	}
+}
+
+// Placed and covered in one minute, in that order, by one device: what was written last lies on top.
+func TestACoverOfTheSameMinuteLiesOnWhatWasWrittenBeforeIt(t *testing.T) {
+	d := newDesk(t)
+	d.by("n1", 0, mixed(1, 0))
+	p := put(1, "A1", 0, 0)
+	p.From, p.To = time.Time{}, time.Time{}
+	d.by("n1", 10, p)
+	d.by("n1", 10, cover("A1", event.AnyFace, event.Covered))
+	if z, _ := d.site().Zone("A1"); !z.Covered(event.Outer, clock(11)) {
+		t.Error("the cover is gone")
+	}
+}
+
+// What was placed on the outer face leaves the cover of the inner one.
+func TestACoverEndsOnlyOnTheFacePlacedOn(t *testing.T) {
+	d := newDesk(t)
+	d.by("f1", 0, event.CoatPlanned{Coat: event.Coat{Zone: "A1", Face: event.Inner, Number: 1}, Thickness: as(unit.Length(0.012)), Mix: "face"})
+	d.by("n1", 1, cover("A1", event.AnyFace, event.Covered))
+	d.by("n1", 2, mixed(1, 2))
+	d.by("n1", 10, put(1, "A1", 5, 10))
+	z, _ := d.site().Zone("A1")
+	if z.Covered(event.Outer, clock(11)) || !z.Covered(event.Inner, clock(11)) {
+		t.Errorf("outer covered %v, inner covered %v", z.Covered(event.Outer, clock(11)), z.Covered(event.Inner, clock(11)))
+	}
+}
+
+// Ten hours under burlap, from 08:00 on, until the next coat was placed at 18:00 and nobody covered again: ten hours of moist
+// cure, though the probe read on until the next morning. All readings are at 20 °C, over the 10 °C that count.
+func TestMoistCuringIsCountedUntilTheCoverEnds(t *testing.T) {
+	d := newDesk(t)
+	d.by("n1", 0, mixed(1, 0))
+	d.by("n1", 10, put(1, "A1", 5, 10))
+	d.by("n1", 60, cover("A1", event.Outer, event.Covered))
+	readings := event.CureReadings{Coat: event.Coat{Zone: "A1", Face: event.Outer, Number: 1}, Probe: "p7"}
+	for m := 30; m <= 24*60; m += 30 {
+		readings.Samples = append(readings.Samples, event.Reading{At: clock(m), Temperature: 20})
+	}
+	d.by("p1", 24*60, readings)
+	d.by("n1", 655, mixed(2, 655))
+	p := put(2, "A1", 660, 670)
+	p.Coat.Number = 2
+	d.by("n1", 670, p)
+	s := d.site()
+	z, _ := s.Zone("A1")
+	cures := s.CuresOf(z.Coats[0], clock(24*60))
+	if len(cures) != 1 || cures[0].Moist.Credited != 10*time.Hour {
+		t.Errorf("moist cures %+v, not one of 10 h", cures)
+	}
+}
+
+// Rain in the hour before 15:00 on a coat that sets at 16:00.
+func TestRainOnFreshMortarIsFlagged(t *testing.T) {
+	for name, k := range map[string]struct {
+		write func(d *desk)
+		want  string // in the flag's text; empty: no flag
+	}{
+		"uncovered":              {func(d *desk) { d.by("n1", 60, rain(60, 4.2)) }, "rain, 4.2 mm by 1 reading, fell on A1 outer 1"},
+		"over two hours":         {func(d *desk) { d.by("n1", 60, rain(60, 4.2)); d.by("n1", 120, rain(120, 1.3)) }, "rain, 5.5 mm by 2 readings"},
+		"read twice in one hour": {func(d *desk) { d.by("n1", 60, rain(60, 4)); d.by("n1", 75, rain(75, 4)) }, "rain, 5.0 mm by 2 readings"},
+		"covered before the rain": {func(d *desk) {
+			d.by("n1", 11, cover("A1", event.Outer, event.Covered))
+			d.by("n1", 120, rain(120, 4.2))
+		}, ""},
+		"covered when it had begun": {func(d *desk) { d.by("n1", 30, cover("A1", event.Outer, event.Covered)); d.by("n1", 60, rain(60, 4.2)) }, "may have fallen on A1 outer 1 while it was fresh: it lay uncovered for 25 min of that time"},
+		"bare again before it ended": {func(d *desk) {
+			d.by("n1", 11, cover("A1", event.Outer, event.Covered))
+			d.by("n1", 50, cover("A1", event.Outer, event.Uncovered))
+			d.by("n1", 60, rain(60, 4.2))
+		}, "rain, 4.2 mm"},
+		"covered, and the cover placed on": {func(d *desk) {
+			d.by("n1", -600, cover("A1", event.Outer, event.Covered))
+			d.by("n1", 60, rain(60, 4.2))
+		}, "rain, 4.2 mm"},
+		"a trace":                             {func(d *desk) { d.by("n1", 60, rain(60, 0.04)) }, ""},
+		"read to be none":                     {func(d *desk) { d.by("n1", 60, rain(60, 0)) }, ""},
+		"before it was placed":                {func(d *desk) { d.by("n1", 5, rain(5, 4.2)) }, ""},
+		"after initial set":                   {func(d *desk) { d.by("n1", 400, rain(400, 4.2)) }, ""},
+		"in the hour in which it reached set": {func(d *desk) { d.by("n1", 180, rain(180, 4.2)) }, "may have fallen"},
+	} {
+		t.Run(name, func(t *testing.T) {
+			d := newDesk(t)
+			d.by("n1", 0, mixed(1, 0))
+			d.by("n1", 10, put(1, "A1", 5, 10))
+			k.write(d)
+			s := d.site()
+			if k.want == "" {
+				if n := count(s, fold.Washed); n != 0 {
+					t.Errorf("%d flags of rain", n)
+				}
+				return
+			}
+			f := flagOf(t, s, fold.Washed)
+			if !strings.Contains(f.Text, k.want) || !strings.Contains(f.Text, "washed") || f.Grave != strings.Contains(f.Text, "fell on") || f.Source == "" {
+				t.Errorf("the flag says %q, grave %v, by %q; wanted %q", f.Text, f.Grave, f.Source, k.want)
+			}
+		})
+	}
+}
+
+func TestRainSpeaksTheSitesUnits(t *testing.T) {
+	if got := fold.Rain(unit.US, 25.4/4); got != "0.25 in" {
+		t.Errorf("6.35 mm is %s", got)
+	}
+}
+
+// A coat was begun on one day and gone on with on the next; in that night it froze. What lay since the day before is old
+// enough to stand it, what was placed that evening is not.
+func TestFrostIsJudgedForTheNewestMaterial(t *testing.T) {
+	frozen := func(second bool) int {
+		d := newDesk(t)
+		const next = 36 * 60
+		d.by("n1", 0, mixed(1, 0))
+		d.by("n1", 10, put(1, "A1", 5, 10))
+		if second {
+			b := mixed(1, next)
+			b.Batch.Day = clock(next).In(place).Format(time.DateOnly)
+			d.by("n1", next, b)
+			p := put(1, "A1", next+5, next+10)
+			p.Batch = b.Batch
+			d.by("n1", next+10, p)
+		}
+		readings := event.CureReadings{Coat: event.Coat{Zone: "A1", Face: event.Outer, Number: 1}, Probe: "p7"}
+		for m := 30; m <= 42*60; m += 30 {
+			temp := unit.Celsius(22)
+			if m == 41*60 {
+				temp = -2
+			}
+			readings.Samples = append(readings.Samples, event.Reading{At: clock(m), Temperature: temp})
+		}
+		d.by("p1", 42*60, readings)
+		return count(d.site(), fold.Frost)
+	}
+	if n := frozen(false); n != 0 {
+		t.Errorf("%d flags of frost on a coat of 41 hours at 22 °C", n)
+	}
+	if n := frozen(true); n != 1 {
+		t.Errorf("%d flags of frost on a coat gone on with 5 hours before, not 1", n)
+	}
+}
+
+// The board's weather, the zone and the flags say the same of one cover.
+func TestAllViewsTakeACoverAlike(t *testing.T) {
+	d := newDesk(t)
+	d.by("n1", -600, cover("A1", event.AnyFace, event.Covered))
+	d.by("n1", 0, mixed(1, 0))
+	d.by("n1", 10, put(1, "A1", 5, 10))
+	d.by("n1", 30, dry(30))
+	s := d.site()
+	c, _ := view.WeatherOf(s, clock(30), place)
+	z, _ := view.ZoneOf(s, clock(30), "A1")
+	bare := len(c.FreshUncovered) == 1
+	if !bare || z.Coats[0].Covered != nil || count(s, fold.Drying) != 1 {
+		t.Errorf("weather bare %v, zone covered %v, flags of drying %d", bare, z.Coats[0].Covered, count(s, fold.Drying))
+	}
+	d.by("n1", 20, cover("A1", event.Outer, event.Covered))
+	s = d.site()
+	c, _ = view.WeatherOf(s, clock(30), place)
+	z, _ = view.ZoneOf(s, clock(30), "A1")
+	if got := z.Coats[0].Covered; len(c.FreshUncovered) != 0 || got == nil || !got.Since.Equal(clock(20)) || count(s, fold.Drying) != 0 {
+		t.Errorf("weather %v, zone covered %v, flags of drying %d", c.FreshUncovered, got, count(s, fold.Drying))
+	}
+}

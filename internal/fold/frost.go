@@ -1,0 +1,84 @@
+package fold
+
+import (
+	"fmt"
+	"slices"
+	"time"
+
+	"hod/internal/curing"
+	"hod/internal/setting"
+)
+
+// judgeFrost finds readings at or below freezing before the coat could stand it.
+func (s *Site) judgeFrost(z *zoneIs, c *CoatIs) {
+	if len(c.Placed) == 0 {
+		return
+	}
+	for _, p := range c.Probes {
+		if freezing := s.frozen(c, p); len(freezing) > 0 {
+			z.findings = append(z.findings, s.frost(c, p, freezing))
+		}
+	}
+}
+
+// frozen are a probe's readings at or below freezing at which the newest material in the coat was too young to stand it: a
+// coat that was begun yesterday and gone on with today is as young as today's.
+func (s *Site) frozen(c *CoatIs, p Probe) []setting.Sample {
+	m := s.mixIn(c)
+	if m == nil {
+		return nil
+	}
+	var all []setting.Sample
+	for i, placed := range c.Placed {
+		newer := time.Time{} // when newer material came
+		if i+1 < len(c.Placed) {
+			newer = c.Placed[i+1].From
+		}
+		samples := p.since(placed.From)
+		newest := func(k setting.Sample) bool { return newer.IsZero() || k.At.Before(newer) }
+		if !slices.ContainsFunc(samples, func(k setting.Sample) bool { return k.Temp < 0.01 && newest(k) }) {
+			continue
+		}
+		if len(samples) == 1 { // which says no age: the clock's, since what froze was hardly above 20 °C before
+			if samples[0].At.Sub(placed.From) < curing.FrostAge {
+				all = append(all, samples[0])
+			}
+			continue
+		}
+		history, err := curing.Sampled(samples, curing.Gaps{Longest: cureGap, Bridge: curing.Unbridged})
+		if err != nil {
+			continue
+		}
+		frost, err := curing.FrostBefore(samples, history, curing.FrostAge, curing.Reference, m.Set.Ea)
+		if err != nil {
+			continue
+		}
+		for _, k := range frost.Readings {
+			if newest(k) {
+				all = append(all, k)
+			}
+		}
+	}
+	return all
+}
+
+func (s *Site) frost(c *CoatIs, p Probe, freezing []setting.Sample) Finding {
+	sys := s.plan.System
+	lowest := freezing[0]
+	for _, k := range freezing {
+		if k.Temp < lowest.Temp {
+			lowest = k
+		}
+	}
+	f := Finding{
+		Code: Frost, Grave: true, Key: c.name().String() + " " + p.Name, Subject: c.name().String(), Since: freezing[0].At,
+		Text:     fmt.Sprintf("%s fell to %s before it can be taken to stand frost", c.name(), sys.Temperature(lowest.Temp)),
+		Evidence: []Fact{{Name: "probe", Value: p.Name}, {Name: "freezing readings", Value: fmt.Sprint(len(freezing))}, {Name: "lowest", Value: sys.Temperature(lowest.Temp)}},
+		Formula:  "equivalent age at 20 °C (C1074) of the coat's own readings, from its newest placement on", Limit: "24 h, for 3.5 MPa (500 psi)",
+		Source: "PCA Design and Control of Concrete Mixtures, chapter 14, after Powers", Caution: curing.Caution,
+	}
+	for _, r := range p.Records {
+		f.Events = append(f.Events, r.Name)
+	}
+	return f
+}

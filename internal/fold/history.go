@@ -1,0 +1,276 @@
+package fold
+
+import (
+	"maps"
+	"slices"
+	"strconv"
+	"strings"
+	"time"
+
+	"hod/internal/event"
+	"hod/internal/unit"
+)
+
+// What was done is judged by the plan that was true of it, and what is left to do by the plan of now:
+//
+//   - a batch by the revision of the mix that it carries; where it carries none, or one that is not in the record, by the
+//     plan of that mix that held when the batch was mixed; and where a later revision says that it corrects that one, by
+//     that;
+//   - a placement by the thickness and mix of its coat that held when it began;
+//   - a joint by the edge's length and the closing limit that held when it was made; an open one by those of now;
+//   - a reading of the weather by the site's limits that held at that hour;
+//   - what a coat still needs, its mean thickness, and what is left of the shell, by the plan of now.
+//
+// Which plan held at an instant follows from what replaces what and when each happened, never from when it arrived: of
+// the plans that had happened by then, those that none of the others replaces, by whatever chain. Before the first of them
+// happened the first plans hold: people plan late, too. Several at once are a conflict, and the same is chosen as now.
+//
+// A plan written anew says that it changes from then on. A plan amended, and a revision of a mix that corrects another, say
+// that it was wrong from the start.
+
+// held is a plan from the instant on at which it began to hold.
+type held struct {
+	from time.Time // zero of the first
+	plan *Record
+}
+
+// history is what held of one thing, in order of time.
+type history []held
+
+// at is the plan that held at an instant; nil where nothing was ever planned.
+func (h history) at(t time.Time) *Record {
+	if len(h) == 0 {
+		return nil
+	}
+	i := len(h) - 1
+	for i > 0 && h[i].from.After(t) {
+		i--
+	}
+	return h[i].plan
+}
+
+// lineage is which plan of one thing replaces which.
+type lineage map[*Record][]*Record
+
+// lineageOf the plans of one thing. An amendment of a plan is that plan still, and is named by the hash of either.
+func (s *Site) lineageOf(plans []*Record) lineage {
+	l := lineage{}
+	if len(plans) < 2 {
+		return l
+	}
+	by := map[event.Hash]*Record{}
+	for _, r := range plans {
+		for _, named := range append([]*Record{r}, r.Via...) {
+			for _, h := range s.goesBy(named) {
+				by[h] = r
+			}
+		}
+	}
+	for _, r := range plans {
+		for _, h := range event.Replaces(r.Now) {
+			if before := by[h]; before != nil && before != r {
+				l[r] = append(l[r], before)
+			}
+		}
+	}
+	return l
+}
+
+// behind are all plans that one replaces, by whatever chain.
+func (l lineage) behind(r *Record) map[*Record]bool {
+	seen := map[*Record]bool{}
+	next := slices.Clone(l[r])
+	for len(next) > 0 {
+		p := next[len(next)-1]
+		next = next[:len(next)-1]
+		if !seen[p] && p != r { // amendments can make a ring
+			seen[p] = true
+			next = append(next, l[p]...)
+		}
+	}
+	return seen
+}
+
+// tips of some plans: those that none of the others replaces; all of them where they make a ring.
+func (l lineage) tips(of []*Record) []*Record {
+	if len(of) < 2 {
+		return of
+	}
+	gone := map[*Record]bool{}
+	for _, r := range of {
+		maps.Copy(gone, l.behind(r))
+	}
+	var tips []*Record
+	for _, r := range of {
+		if !gone[r] {
+			tips = append(tips, r)
+		}
+	}
+	if len(tips) == 0 {
+		return of
+	}
+	return tips
+}
+
+// roots of some plans: those that replace none of the others.
+func (l lineage) roots(of []*Record) []*Record {
+	var roots []*Record
+	for _, r := range of {
+		if behind := l.behind(r); !slices.ContainsFunc(of, func(p *Record) bool { return behind[p] }) {
+			roots = append(roots, r)
+		}
+	}
+	if len(roots) == 0 {
+		return of
+	}
+	return roots
+}
+
+// one of several plans that none of the others replaces.
+func (s *Site) one(of []*Record) *Record {
+	of = slices.Clone(of)
+	slices.SortFunc(of, byLogged)
+	chosen, _ := s.choose(of)
+	return chosen
+}
+
+// historyOf some plans of one thing.
+func (s *Site) historyOf(l lineage, plans []*Record) history {
+	if len(plans) == 0 {
+		return nil
+	}
+	if len(plans) == 1 {
+		return history{{plan: plans[0]}}
+	}
+	plans = slices.Clone(plans)
+	slices.SortFunc(plans, byTime)
+	h := history{{plan: s.one(l.roots(plans))}}
+	for i, r := range plans {
+		if i+1 < len(plans) && plans[i+1].When.Equal(r.When) {
+			continue
+		}
+		if is := s.one(l.tips(plans[:i+1])); is != h[len(h)-1].plan {
+			h = append(h, held{r.When, is})
+		}
+	}
+	return h
+}
+
+// revisions are those of one mix, by number.
+type revisions struct {
+	all      history
+	numbered map[int]history
+	corrects map[int]*Record // the revision that corrects the one of that number
+	mixes    map[*Record]*Mix
+}
+
+func (s *Site) revisionsOf(l lineage, plans []*Record) *revisions {
+	v := &revisions{all: s.historyOf(l, plans), numbered: map[int]history{}, corrects: map[int]*Record{}, mixes: map[*Record]*Mix{}}
+	numbered, correcting := map[int][]*Record{}, map[int][]*Record{}
+	for _, r := range plans {
+		b := r.Now.(event.MixPlanned)
+		v.mixes[r] = planMix(b)
+		numbered[b.Revision] = append(numbered[b.Revision], r)
+		if b.Corrects > 0 {
+			correcting[b.Corrects] = append(correcting[b.Corrects], r)
+		}
+	}
+	for n, of := range numbered {
+		v.numbered[n] = s.historyOf(l, of)
+	}
+	for n, of := range correcting {
+		v.corrects[n] = s.one(l.tips(of))
+	}
+	return v
+}
+
+// of is the mix by which a batch is judged that carries a revision, 0 for none, and was mixed at an instant; and whether the
+// record has the revision that it carries.
+func (v *revisions) of(revision int, at time.Time) (m *Mix, known bool) {
+	of, known := v.numbered[revision]
+	if !known {
+		of = v.all
+	}
+	r := of.at(at)
+	for {
+		m = v.mixes[r]
+		next := v.corrects[m.Revision] // always of a higher number, so that this ends
+		if next == nil {
+			return m, known || revision == 0
+		}
+		r = next
+	}
+}
+
+// MixOf is the mix by which a batch is judged that was mixed at an instant: the revision that it carries, with what later
+// corrects it. Nil where no mix of that name is planned; false where the record has not that revision, and the one that held
+// at that instant is taken for it.
+func (p *Plan) MixOf(b event.BatchMixed, at time.Time) (*Mix, bool) {
+	v := p.revisions[b.Mix]
+	if v == nil || p.Mixes[b.Mix] == nil {
+		return nil, false
+	}
+	return v.of(b.Revision, at)
+}
+
+// MixAt is the mix as it held at an instant, with what later corrects it; nil where no mix of that name is planned.
+func (p *Plan) MixAt(name event.Mix, at time.Time) *Mix {
+	m, _ := p.MixOf(event.BatchMixed{Mix: name}, at)
+	return m
+}
+
+// HasRevision reports whether a revision of a mix is planned.
+func (p *Plan) HasRevision(name event.Mix, number int) bool {
+	v := p.revisions[name]
+	return v != nil && len(v.numbered[number]) > 0
+}
+
+// RevisionsOf a mix in words: "1, 2 and 4", or "none".
+func (p *Plan) RevisionsOf(name event.Mix) string {
+	v := p.revisions[name]
+	if v == nil {
+		return "none"
+	}
+	var all []string
+	for _, n := range slices.Sorted(maps.Keys(v.numbered)) {
+		all = append(all, strconv.Itoa(n))
+	}
+	if n := len(all); n > 1 {
+		return strings.Join(all[:n-1], ", ") + " and " + all[n-1]
+	}
+	return all[0]
+}
+
+// LimitsAt is what the site went by at an instant: units, hours, loss and limits. It has no zones.
+func (p *Plan) LimitsAt(at time.Time) *Plan {
+	i := len(p.limits) - 1
+	if i < 1 {
+		return p
+	}
+	for i > 0 && p.limits[i].from.After(at) {
+		i--
+	}
+	return p.limits[i].plan
+}
+
+// limitsHeld is what the site went by from an instant on.
+type limitsHeld struct {
+	from time.Time
+	plan *Plan
+}
+
+// CoatAt is a coat as it was planned at an instant.
+func (p *Plan) CoatAt(c Coat, at time.Time) event.CoatPlanned {
+	if r := p.coats[c.name()].at(at); r != nil {
+		return r.Now.(event.CoatPlanned)
+	}
+	return c.CoatPlanned
+}
+
+// lengthAt is that of an edge at an instant.
+func (p *Plan) lengthAt(e Edge, at time.Time) unit.Length {
+	if r := p.edges[[2]event.Zone{e.A, e.B}].at(at); r != nil {
+		return r.Now.(event.EdgePlanned).Length.SI
+	}
+	return e.Length
+}

@@ -1,0 +1,122 @@
+package fold
+
+import (
+	"fmt"
+	"slices"
+	"time"
+
+	"hod/internal/event"
+	"hod/internal/unit"
+)
+
+// overfull is the share of the volume needed, loss counted, beyond which a coat is taken to hold what belongs elsewhere:
+// a fifth more. Common practice, no source.
+const overfull = 1.2
+
+// judgeMixes finds batches of another mix than the coat's.
+func (s *Site) judgeMixes(z *zoneIs, c *CoatIs) {
+	for _, p := range c.Placed {
+		planned := s.plan.CoatAt(c.Coat, p.From).Mix
+		if p.Batch.Body.Mix == planned {
+			continue
+		}
+		z.findings = append(z.findings, Finding{
+			Code: WrongMix, Grave: true, Key: p.Record.Name.String() + " " + c.name().String(), Subject: c.name().String(), Since: p.From,
+			Text:     fmt.Sprintf("batch %s is of mix %s, and %s is planned in %s", p.Batch.ID, p.Batch.Body.Mix, c.name(), planned),
+			Evidence: []Fact{{Name: "planned", Value: string(planned)}, {Name: "placed", Value: string(p.Batch.Body.Mix)}},
+			Limit:    "the mix of the coat's plan", Source: "the plan", Events: []event.Name{p.Record.Name, p.Batch.Mixed.Name},
+			Asks: []event.Name{p.Record.Name},
+		})
+	}
+}
+
+// judgeOverfull finds coats that hold over a fifth more than they take. It goes by what the mixes are known to yield, which
+// other zones' batches tell, too: so it is asked anew each time.
+func (s *Site) judgeOverfull() []Finding {
+	var all []Finding
+	for _, name := range s.plan.ZoneNames() {
+		st := s.zones[name]
+		if st == nil || st.is == nil {
+			continue
+		}
+		for _, id := range st.is.order {
+			c := s.measured(st.is.coats[id])
+			if c.Needed <= 0 || round(float64(c.Volume/c.Needed)) <= round(overfull) {
+				continue
+			}
+			f := Finding{
+				Code: Overfull, Key: id.String(), Subject: id.String(), Since: c.Last,
+				Text: fmt.Sprintf("%s holds %s where it takes %s, %.0f %% more: placed thicker, elsewhere, or written into the wrong zone",
+					id, s.plan.System.Volume(c.Volume), s.plan.System.Volume(c.Needed), 100*(float64(c.Volume/c.Needed)-1)),
+				Evidence: []Fact{{Name: "placed", Value: s.plan.System.Volume(c.Volume)}, {Name: "needed, loss counted", Value: s.plan.System.Volume(c.Needed)}},
+				Limit:    "a fifth over the volume needed", Source: "common practice, no source",
+			}
+			for _, p := range c.Placed {
+				f.Events = append(f.Events, p.Record.Name)
+			}
+			f.Asks = beyond(c)
+			all = append(all, f)
+		}
+	}
+	return all
+}
+
+// beyond are the placements that brought a coat over what it may hold: those written last.
+func beyond(c CoatIs) []event.Name {
+	order := slices.Clone(c.Placed)
+	slices.SortFunc(order, func(a, b *Placed) int { return byLogged(a.Record, b.Record) })
+	var sum unit.Volume
+	var all []event.Name
+	for _, p := range order {
+		if sum += p.Volume; round(float64(sum/c.Needed)) > round(overfull) {
+			all = append(all, p.Record.Name)
+		}
+	}
+	return all
+}
+
+// judgeShifts finds a shift that began while the crew's shift of that day was open: one of the two was meant as something
+// else, or the first one's end was not written.
+func (s *Site) judgeShifts() []Finding {
+	var all []Finding
+	open := map[event.Crew]*Record{}
+	for _, r := range s.Shifts() {
+		switch r.Now.(type) {
+		case event.ShiftStarted:
+			if was := open[r.Crew]; was != nil && r.When.Sub(was.When) < LongShift {
+				all = append(all, Finding{
+					Code: SecondShift, Key: r.Name.String(), Subject: "crew " + string(r.Crew), Since: r.When, Events: []event.Name{was.Name, r.Name},
+					Text:     fmt.Sprintf("crew %s began a shift while the one begun before, %s, had not ended: take one back with `hod undo`, or write when the first ended", r.Crew, was.Name),
+					Evidence: []Fact{{Name: "first begun", At: was.When}, {Name: "begun again", At: r.When}},
+				})
+				continue
+			}
+			open[r.Crew] = r
+		case event.ShiftEnded:
+			delete(open, r.Crew)
+		}
+	}
+	return all
+}
+
+// LongShift is longer than any shift: one that nobody ended by then was forgotten. Common practice, no source.
+const LongShift = 16 * time.Hour
+
+// OpenShift is the crew's shift that began and has not ended at an instant; nil if there is none.
+func (s *Site) OpenShift(crew event.Crew, now time.Time) *Record {
+	var open *Record
+	for _, r := range s.Shifts() {
+		if r.Crew != crew || r.When.After(now) || r.State == SetAside {
+			continue
+		}
+		switch r.Now.(type) {
+		case event.ShiftStarted:
+			if open == nil || r.When.Sub(open.When) >= LongShift {
+				open = r
+			}
+		case event.ShiftEnded:
+			open = nil
+		}
+	}
+	return open
+}

@@ -1,0 +1,138 @@
+package fold
+
+import (
+	"fmt"
+	"time"
+
+	"hod/internal/event"
+	"hod/internal/setting"
+	"hod/internal/unit"
+)
+
+// leastRain is the least rain that counts, mm: what common gauges resolve, below which it is a trace (WMO-No. 8, from
+// memory).
+const leastRain = 0.1
+
+// rainReach is the time that one reading of rain tells of: the hour before it.
+const rainReach = time.Hour
+
+// shower is the rain of one working day on one coat while it was fresh and bare.
+type shower struct {
+	p        *Placed
+	from, to time.Time
+	mm       map[string]float64 // by station; two gauges tell of the same rain
+	last     map[string]time.Time
+	n        int
+	records  []event.Name
+	bare     time.Duration // of the time that the readings tell of and it was fresh
+	whole    bool          // under one of them it surely lay bare
+}
+
+// judgeRain finds rain that fell, by the readings, on fresh mortar that lay uncovered: one finding a coat and day. A coat on
+// the inner face is out of the rain once something lies on the outer face over it.
+func (s *Site) judgeRain(z *zoneIs, c *CoatIs) {
+	byDay := map[string]*shower{}
+	var days []string
+	for i := range s.weather().read {
+		k := &s.weather().read[i]
+		if k.RainMillimetres == nil || *k.RainMillimetres < leastRain {
+			continue
+		}
+		p, bare, whole := s.rainedOn(z, c, k.At.Add(-rainReach), k.At)
+		if p == nil {
+			continue
+		}
+		day := p.Batch.ID.Day
+		w := byDay[day]
+		if w == nil {
+			w = &shower{p: p, from: k.At.Add(-rainReach), mm: map[string]float64{}, last: map[string]time.Time{}}
+			byDay[day], days = w, append(days, day)
+		}
+		w.take(k)
+		w.bare, w.whole = w.bare+bare, w.whole || whole
+	}
+	for _, day := range days {
+		z.findings = append(z.findings, s.washed(c, day, byDay[day]))
+	}
+}
+
+// rainedOn is the newest placement of a coat that was fresh and uncovered at some instant of a time, for how long it lay
+// so, and whether that was surely under the rain: it lay so for at least half of the time, and no cover kept it dry for any
+// of the rest; nil if there is none.
+func (s *Site) rainedOn(z *zoneIs, c *CoatIs, from, to time.Time) (*Placed, time.Duration, bool) {
+	placed := until(c.Placed, to)
+	for i := len(placed) - 1; i >= 0; i-- {
+		p := placed[i]
+		if from.Sub(p.From) > setting.Longest {
+			return nil, 0, false
+		}
+		begin, end := from, to
+		if p.From.After(begin) {
+			begin = p.From
+		}
+		if turns, ok := s.turns(c, p, 1); ok && turns.Before(end) {
+			end = turns
+		}
+		if !begin.Before(end) || z.sheltered(c.name().Face, begin) {
+			continue
+		}
+		if bare := z.bare(c.name().Face, begin, end); bare > 0 {
+			return p, bare, bare == end.Sub(begin) && 2*bare >= to.Sub(from)
+		}
+	}
+	return nil, 0, false
+}
+
+// sheltered says whether a face lies under the shell's own outer coat.
+func (z *zoneIs) sheltered(face event.Face, at time.Time) bool {
+	if face != event.Inner {
+		return false
+	}
+	for _, id := range z.order {
+		if id.Face == event.Outer && len(until(z.coats[id].Placed, at)) > 0 {
+			return true
+		}
+	}
+	return false
+}
+
+// take adds a reading; of one that tells of an hour of which the one before told in part, only the rest.
+func (w *shower) take(k *Sky) {
+	share := 1.0
+	if last, ok := w.last[k.Station]; ok && k.At.Sub(last) < rainReach {
+		share = k.At.Sub(last).Hours() / rainReach.Hours()
+	}
+	w.mm[k.Station] += share * *k.RainMillimetres
+	w.last[k.Station], w.to = k.At, k.At
+	w.n++
+	w.records = append(w.records, k.Record.Name)
+}
+
+// washed is the finding of a day's rain on a coat.
+func (s *Site) washed(c *CoatIs, day string, w *shower) Finding {
+	most := 0.0
+	for _, mm := range w.mm {
+		most = max(most, mm)
+	}
+	amount := Rain(s.plan.System, most)
+	fell := fmt.Sprintf("rain, %s by %s, fell on %s while it was fresh and uncovered", amount, counted(w.n, "reading"), c.name())
+	if !w.whole { // a reading tells of an hour, and not in which minutes of it
+		fell = fmt.Sprintf("rain, %s by %s, may have fallen on %s while it was fresh: it lay uncovered for %s of that time", amount, counted(w.n, "reading"), c.name(), unit.Duration(w.bare))
+	}
+	return Finding{
+		Code: Washed, Grave: w.whole, Key: c.name().String() + " " + day, Subject: c.name().String(), Since: w.from,
+		Text:     fell + ": look whether it is washed, paste gone and sand or fibres bare",
+		Evidence: []Fact{{Name: "rain", Value: amount}, {Name: "from", At: w.from}, {Name: "to", At: w.to}, {Name: "water contact of the newest", At: w.p.Batch.Water}},
+		Limit:    "no rain on an uncovered face before initial set",
+		Source:   "rainwater shall neither add to the mixing water nor damage the surface: ACI 301, weather considerations (from memory); until initial set: common practice, no source",
+		Events:   append([]event.Name{w.p.Record.Name}, w.records...),
+	}
+}
+
+// Rain is an amount of rain in words.
+func Rain(sys unit.System, mm float64) string {
+	if sys == unit.US {
+		return fmt.Sprintf("%.2f in", mm/25.4)
+	}
+	return fmt.Sprintf("%.1f mm", mm)
+}

@@ -1,0 +1,308 @@
+package next
+
+import (
+	"cmp"
+	"maps"
+	"slices"
+)
+
+// Widths of the beam, as the study of the method had them: the narrow one for large jobs, the wide one where time
+// allows. A beam keeps that many shifts after each take.
+const (
+	NarrowBeam = 24
+	WideBeam   = 200
+	wideUpTo   = 60 // cells
+	allUpTo    = 30 // cells; beyond, a beam tries only so many children of each shift
+	children   = 6
+)
+
+// Solve finds an order for a job: exactly where it is small enough, else the best of the candidate orders and the beam.
+// Plan.Exact says which. The job must have passed Check.
+func Solve(j *Job) *Plan {
+	best := Search(j)
+	if best.Cost == newTable(j).start().cost { // what is lost already is lost in every order
+		best.Exact = true
+		return best
+	}
+	better, complete := Exact(j, best.Cost, -1)
+	switch {
+	case better != nil:
+		return better
+	case complete:
+		best.Exact = true
+	}
+	return best
+}
+
+// Search is the best of the candidate orders and the beam. It proves nothing.
+func Search(j *Job) *Plan {
+	t := newTable(j)
+	var best *shift
+	for _, order := range t.orders() {
+		best = cheaper(best, t.play(order))
+	}
+	best = cheaper(best, t.oldestFirst())
+	width := NarrowBeam
+	if len(t.Cells) <= wideUpTo {
+		width = WideBeam
+	}
+	return cheaper(best, t.beam(width, -1)).plan()
+}
+
+// LeastByFirst is the least cost of a job by the cell that the crew which is free first takes first; false where the job
+// is too large for the exact method.
+func LeastByFirst(j *Job) (map[int]Cost, bool) {
+	t := newTable(j)
+	s := t.start()
+	if s.left > MaxExactCells {
+		return nil, false
+	}
+	least := map[int]Cost{}
+	for cell := range t.Cells {
+		if !s.open(cell) {
+			continue
+		}
+		bound := t.beam(NarrowBeam, cell).cost
+		p, complete := Exact(j, bound, cell)
+		switch {
+		case p != nil:
+			least[cell] = p.Cost
+		case complete:
+			least[cell] = bound
+		default:
+			return nil, false
+		}
+	}
+	return least, true
+}
+
+// cheaper of two shifts; the first where they cost the same.
+func cheaper(a, b *shift) *shift {
+	if a == nil || b != nil && b.cost < a.cost {
+		return b
+	}
+	return a
+}
+
+// orders are the candidates that need no search: as the plan numbers the cells, the sweep, and ring by ring from every
+// end cell (Cuthill, McKee 1969); each from both ends.
+func (t *table) orders() [][]int {
+	numbered := make([]int, len(t.Cells))
+	for i := range numbered {
+		numbered[i] = i
+	}
+	all := [][]int{numbered, sweep(t.Job)}
+	near := neighbours(t.Job)
+	for _, part := range parts(near) {
+		all = append(all, append(levels(near, end(near, part), make([]bool, len(near))), numbered...))
+	}
+	for _, order := range slices.Clone(all) {
+		back := slices.Clone(order)
+		slices.Reverse(back)
+		all = append(all, back)
+	}
+	return all
+}
+
+// play places the cells in one order: whoever is free takes the first that may be taken.
+func (t *table) play(order []int) *shift {
+	s := t.start()
+	for {
+		who, going := s.crew()
+		if !going {
+			return s
+		}
+		i := slices.IndexFunc(order, s.open)
+		s.take(who, order[i], 0)
+	}
+}
+
+// oldestFirst places beside the front that turns first.
+func (t *table) oldestFirst() *shift {
+	s := t.start()
+	for {
+		who, going := s.crew()
+		if !going {
+			return s
+		}
+		best, due := -1, never
+		for cell := range t.Cells {
+			if s.open(cell) && (best < 0 || s.dueOf(cell) < due) {
+				best, due = cell, s.dueOf(cell)
+			}
+		}
+		s.take(who, best, 0)
+	}
+}
+
+// dueOf is the last minute at which a cell can be placed so that all its open edges are met; never where it has none.
+func (s *shift) dueOf(cell int) int {
+	due := never
+	for _, side := range s.around[cell] {
+		if s.begin[side.other] != never && !s.charged[side.edge] {
+			due = min(due, s.due[side.other])
+		}
+	}
+	return due
+}
+
+// beam plays on from the start, keeping the most promising shifts after each take. First, where it is not negative, is the
+// cell that must be taken first.
+func (t *table) beam(width, first int) *shift {
+	front := []*candidate{{shift: t.start()}}
+	rank := make([]int, len(t.Cells))
+	for at, cell := range sweep(t.Job) {
+		rank[cell] = at
+	}
+	var best *shift
+	for len(front) > 0 {
+		var following []*candidate
+		for _, c := range front {
+			who, going := c.crew()
+			if !going {
+				best = cheaper(best, c.shift)
+				continue
+			}
+			for _, cell := range c.likely(first, rank) {
+				next := c.clone()
+				next.take(who, cell, 0)
+				following = append(following, promising(next))
+			}
+			if c.mayStop(who) {
+				next := c.clone()
+				next.stop(who)
+				following = append(following, promising(next))
+			}
+		}
+		front = widest(following, width)
+	}
+	return best
+}
+
+// likely are the choices that a beam tries: all of a small job; of a large one those whose fronts turn first, and the
+// first of the sweep.
+func (s *shift) likely(first int, rank []int) []int {
+	all := s.choices(first)
+	if len(s.Cells) <= allUpTo || len(all) <= children {
+		return all
+	}
+	slices.SortFunc(all, func(a, b int) int {
+		return cmp.Or(cmp.Compare(s.dueOf(a), s.dueOf(b)), cmp.Compare(rank[a], rank[b]))
+	})
+	swept := slices.MinFunc(all, func(a, b int) int { return cmp.Compare(rank[a], rank[b]) })
+	some := all[:children]
+	if !slices.Contains(some, swept) {
+		some[children-1] = swept
+	}
+	return some
+}
+
+// candidate is a shift with what it will probably come to.
+type candidate struct {
+	*shift
+	probable Cost  // paid, and what cannot all be met
+	length   int64 // of open edges, cm
+	slack    int64 // sum over open edges of length and the minutes that are left
+}
+
+func promising(s *shift) *candidate {
+	c := &candidate{shift: s, probable: s.cost + s.overdue()}
+	now := slices.Min(s.free)
+	if now == never {
+		return c
+	}
+	for _, w := range s.waiting() {
+		length := s.Edges[w.edge].Length
+		c.length += length
+		c.slack += length * int64(w.due-now)
+	}
+	return c
+}
+
+// widest keeps the best candidates, of those in which the same cells are taken at the same times only the best two.
+func widest(all []*candidate, width int) []*candidate {
+	slices.SortStableFunc(all, func(a, b *candidate) int {
+		return cmp.Or(cmp.Compare(a.probable, b.probable), cmp.Compare(a.cost, b.cost),
+			cmp.Compare(a.length, b.length), -cmp.Compare(a.slack, b.slack))
+	})
+	alike := map[string]int{}
+	kept := all[:0]
+	for _, c := range all {
+		if len(kept) == width {
+			break
+		}
+		key := c.key()
+		if alike[key]++; alike[key] <= 2 {
+			kept = append(kept, c)
+		}
+	}
+	return kept
+}
+
+// target is a cell that an open edge waits for.
+type target struct {
+	due, minutes int
+	worth        Cost
+}
+
+// overdue estimates what of the open edges will be lost because nobody has time for all of them: cells are taken in
+// the order in which their edges turn, and where they no longer fit the one worth least is left (Moore 1968, from
+// memory, with crews counted as one that is as fast as all).
+func (s *shift) overdue() Cost {
+	active, earliest := 0, never
+	for _, f := range s.free {
+		if f != never {
+			active++
+			earliest = min(earliest, f)
+		}
+	}
+	if active == 0 {
+		return 0
+	}
+	targets := s.targets()
+	var lost Cost
+	var kept []target
+	used := 0
+	for _, t := range targets {
+		kept = append(kept, t)
+		used += t.minutes
+		if earliest+used/active <= t.due {
+			continue
+		}
+		least := 0
+		for i, k := range kept {
+			if k.worth < kept[least].worth {
+				least = i
+			}
+		}
+		lost += kept[least].worth
+		used -= kept[least].minutes
+		kept = slices.Delete(kept, least, least+1)
+	}
+	return lost
+}
+
+// targets are the cells beside open edges, by the minute at which the first of their edges turns.
+func (s *shift) targets() []target {
+	at := map[int]*target{}
+	for _, cell := range s.fronts {
+		for _, side := range s.around[cell] {
+			if s.charged[side.edge] || s.begin[side.other] != never {
+				continue
+			}
+			t := at[side.other]
+			if t == nil {
+				t = &target{due: never, minutes: s.Cells[side.other].Minutes}
+				at[side.other] = t
+			}
+			t.due = min(t.due, s.due[cell])
+			t.worth += s.worth(side.edge)
+		}
+	}
+	all := make([]target, 0, len(at))
+	for _, cell := range slices.Sorted(maps.Keys(at)) {
+		all = append(all, *at[cell])
+	}
+	slices.SortStableFunc(all, func(a, b target) int { return a.due - b.due })
+	return all
+}

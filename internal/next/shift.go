@@ -1,0 +1,216 @@
+package next
+
+import "slices"
+
+// shift is a job as far as it has been played: who is free when, and which cells have been taken.
+type shift struct {
+	*table
+	free  []int // by crew, minute; never: stopped for good
+	begin []int // by cell, minute at which placing begins; never: not taken
+	end   []int
+	due   []int // last minute at which placing beside a taken cell may end so that the edge is live
+	left  int   // cells not taken
+	cost  Cost
+	// fronts are taken cells with an edge that is neither judged nor charged, in the order in which they were taken.
+	fronts []int
+	// charged holds the edges that were paid before they were judged, because nobody can meet them in time any more.
+	charged []bool
+	takes   []Take
+}
+
+// table is what does not change while a job is played.
+type table struct {
+	*Job
+	around [][]side
+	by     [][]int // minutes that a crew takes for a cell, by crew and cell
+}
+
+func newTable(j *Job) *table {
+	t := &table{Job: j, around: j.sides(), by: make([][]int, len(j.Crews))}
+	for k, c := range j.Crews {
+		t.by[k] = make([]int, len(j.Cells))
+		for i, cell := range j.Cells {
+			t.by[k][i] = (cell.Minutes*c.Pace + 99) / 100
+		}
+	}
+	return t
+}
+
+func (t *table) start() *shift {
+	s := &shift{table: t, charged: make([]bool, len(t.Edges))}
+	for _, c := range t.Crews {
+		s.free = append(s.free, c.Free)
+	}
+	for i, c := range t.Cells {
+		s.begin, s.end, s.due = append(s.begin, never), append(s.end, never), append(s.due, never)
+		if c.Placed {
+			s.put(i, c.From, c.To)
+			continue
+		}
+		s.left++
+	}
+	s.chargeLost()
+	return s
+}
+
+func (s *shift) clone() *shift {
+	c := *s
+	c.free, c.begin, c.end = slices.Clone(s.free), slices.Clone(s.begin), slices.Clone(s.end)
+	c.due, c.fronts = slices.Clone(s.due), slices.Clone(s.fronts)
+	c.charged, c.takes = slices.Clone(s.charged), slices.Clone(s.takes)
+	return &c
+}
+
+// crew is whose turn it is: the one that is free first, of two the one named first; false when all have stopped or
+// nothing is left.
+func (s *shift) crew() (int, bool) {
+	if s.left == 0 {
+		return 0, false
+	}
+	who := 0
+	for k, f := range s.free {
+		if f < s.free[who] {
+			who = k
+		}
+	}
+	return who, s.free[who] != never
+}
+
+// open reports whether a cell may be taken now.
+func (s *shift) open(cell int) bool {
+	if s.begin[cell] != never {
+		return false
+	}
+	for _, n := range s.Cells[cell].Needs {
+		if s.begin[n] == never {
+			return false
+		}
+	}
+	return true
+}
+
+// mayStop reports whether a crew may stop for good while cells are left: not if nobody else would place them.
+func (s *shift) mayStop(crew int) bool {
+	if !s.MayStop {
+		return false
+	}
+	for k, f := range s.free {
+		if k != crew && f != never {
+			return true
+		}
+	}
+	return false
+}
+
+func (s *shift) stop(crew int) {
+	s.takes = append(s.takes, Take{Crew: crew, Stopped: true})
+	s.free[crew] = never
+	s.chargeLost()
+}
+
+// span is when a crew would place a cell that it takes when it is next free.
+func (s *shift) span(crew, cell int) (begin, end int) {
+	begin = s.free[crew]
+	for _, n := range s.Cells[cell].Needs {
+		begin = max(begin, s.end[n])
+	}
+	return begin, begin + s.by[crew][cell]
+}
+
+// take lets a crew take a cell, late by so many minutes, and judges the edges that have both sides now.
+func (s *shift) take(crew, cell, late int) {
+	begin, end := s.span(crew, cell)
+	end += late
+	s.put(cell, begin, end)
+	s.free[crew] = end
+	s.left--
+	s.takes = append(s.takes, Take{Crew: crew, Cell: cell, From: begin, To: end})
+	for _, side := range s.around[cell] {
+		if s.begin[side.other] != never && !s.charged[side.edge] && s.cold(cell, side.other) {
+			s.cost += s.worth(side.edge)
+			s.charged[side.edge] = true
+		}
+	}
+	s.chargeLost()
+}
+
+// put lays a cell down from one minute to another.
+func (s *shift) put(cell, begin, end int) {
+	c, water := s.curve(cell), begin-s.Lead
+	s.begin[cell], s.end[cell] = begin, end
+	s.due[cell] = c.latest(c.At(water)+s.Cells[cell].Set, water)
+	if len(s.around[cell]) > 0 {
+		s.fronts = append(s.fronts, cell)
+	}
+}
+
+// cold judges an edge of two cells that have been taken: from water contact of the side that began first to the end of
+// placing of the other, or to the later end where both began at the same minute.
+func (s *shift) cold(a, b int) bool {
+	if s.begin[b] < s.begin[a] || s.begin[a] == s.begin[b] && s.end[b] < s.end[a] {
+		a, b = b, a
+	}
+	return s.end[b] > s.due[a]
+}
+
+// soonest is the earliest minute at which any crew can have placed a cell; needs that are not taken yet count with
+// nothing, so it is never too late.
+func (s *shift) soonest(cell int) int {
+	best := never
+	for k, f := range s.free {
+		if f == never {
+			continue
+		}
+		at := f
+		for _, n := range s.Cells[cell].Needs {
+			if s.begin[n] != never {
+				at = max(at, s.end[n])
+			}
+		}
+		best = min(best, at+s.by[k][cell])
+	}
+	return best
+}
+
+// chargeLost pays for edges that nobody can meet in time any more, so that searching need not go on to learn it, and
+// forgets fronts that wait for nothing.
+//
+// Invariant: an edge is paid here only if every cell that is still to be taken begins no earlier than the front did.
+// Otherwise the other side could yet become the one that began first, and be met in time.
+func (s *shift) chargeLost() {
+	now := slices.Min(s.free)
+	fronts := s.fronts[:0]
+	for _, cell := range s.fronts {
+		waits := false
+		for _, side := range s.around[cell] {
+			if s.charged[side.edge] || s.begin[side.other] != never {
+				continue
+			}
+			if s.begin[cell] <= now && s.soonest(side.other) > s.due[cell] {
+				s.cost += s.worth(side.edge)
+				s.charged[side.edge] = true
+				continue
+			}
+			waits = true
+		}
+		if waits {
+			fronts = append(fronts, cell)
+		}
+	}
+	s.fronts = fronts
+}
+
+// plan is what was played, once nothing is left.
+func (s *shift) plan() *Plan {
+	p := &Plan{Takes: slices.Clone(s.takes), Cost: s.cost}
+	for e, paid := range s.charged {
+		switch {
+		case !paid:
+		case s.Edges[e].Permitted:
+			p.OnPurpose = append(p.OnPurpose, e)
+		default:
+			p.Cold = append(p.Cold, e)
+		}
+	}
+	return p.finished()
+}

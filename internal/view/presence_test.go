@@ -1,0 +1,297 @@
+package view_test
+
+import (
+	"encoding/json"
+	"fmt"
+	"regexp"
+	"strings"
+	"testing"
+	"time"
+
+	"pgregory.net/rapid"
+
+	"hod/internal/event"
+	"hod/internal/fold"
+	"hod/internal/report"
+	"hod/internal/sim"
+	"hod/internal/unit"
+	"hod/internal/view"
+)
+
+var noon = time.Date(2031, 5, 12, 12, 0, 0, 0, time.UTC)
+
+func as[Q any](q Q) unit.As[Q]   { return unit.As[Q]{SI: q} }
+func ref[Q any](q Q) *unit.As[Q] { return &unit.As[Q]{SI: q} }
+
+// plan is two zones side by side with one coat each, a mix and a crew.
+func plan() []event.Body {
+	bodies := []event.Body{
+		event.SitePlanned{Name: "Tarn vault", Place: "Underhay", Units: event.Metric, TimeZone: "UTC"},
+		event.CrewPlanned{Crew: "north"},
+		event.MixPlanned{
+			Mix: "face", Revision: 1, Air: ref(unit.Share(0.06)), WaterLimit: 0.5, InitialSet: 150 * time.Minute, SetReference: ref(unit.Celsius(23)), Activation: 40,
+			Constituents: []event.Constituent{
+				{Name: "cement", Kind: event.Cement, Amount: event.Amount{Mass: 42}, Gravity: 3.15},
+				{Name: "sand", Kind: event.Sand, Amount: event.Amount{Mass: 85}, Gravity: 2.65, Absorption: ref(unit.Share(0.01))},
+				{Name: "water", Kind: event.Water, Amount: event.Amount{Mass: 16}, Gravity: 1},
+			},
+		},
+	}
+	for i, z := range []event.Zone{"A1", "A2"} {
+		bodies = append(bodies, event.ZonePlanned{Zone: z, Area: as(unit.Area(9)), Order: i + 1},
+			event.CoatPlanned{Coat: event.Coat{Zone: z, Face: event.Outer, Number: 1}, Thickness: as(unit.Length(0.012)), Mix: "face"})
+	}
+	return append(bodies, event.EdgePlanned{A: "A1", B: "A2", Length: as(unit.Length(3))})
+}
+
+// site folds a plan and what a crew wrote.
+func site(t interface{ Fatal(...any) }, work ...sim.Work) *fold.Site {
+	events, err := sim.Written(plan(), work, noon.Add(-12*time.Hour))
+	if err != nil {
+		t.Fatal(err)
+	}
+	s := fold.New("tarn", sim.Root)
+	for _, e := range events {
+		s.Add(e)
+	}
+	return s
+}
+
+func wrote(at time.Time, body event.Body) sim.Work {
+	return sim.Work{At: at, Crew: "north", Typed: true, Body: body}
+}
+
+func read(w event.Weather) sim.Work {
+	b := event.WeatherObserved{Station: "crew", Samples: []event.Weather{w}}
+	if w.Wind != nil {
+		b.WindHeight = as(unit.Length(2))
+	}
+	return wrote(w.At, b)
+}
+
+// hot is a reading at which a fresh surface dries over the limit, and air the air alone.
+func hot(at time.Time) event.Weather {
+	return event.Weather{At: at, Air: new(unit.Celsius(33)), Humidity: new(unit.Share(0.25)), Wind: new(unit.Speed(8))}
+}
+
+func air(at time.Time) event.Weather { return event.Weather{At: at, Air: new(unit.Celsius(31))} }
+
+func page(now time.Time) report.Page { return report.Page{Width: 100, In: time.UTC, Now: now} }
+
+func TestAReadingOfAirAloneTakesNoAlertAway(t *testing.T) {
+	s := site(t, read(hot(noon)), read(air(noon.Add(40*time.Minute))))
+	now := noon.Add(50 * time.Minute)
+	b := view.BoardOf(s, now, time.UTC)
+	c := b.Weather
+	if c == nil || c.OverLimit == nil || !*c.OverLimit || c.EvaporationKgM2H == nil || *c.EvaporationKgM2H <= 0.5 {
+		t.Fatalf("the full reading before it no longer counts: %+v", c)
+	}
+	if !c.ReadAt.Equal(noon) || *c.AirC != 33 || *c.Humidity != 0.25 {
+		t.Errorf("the figures are not those of the full reading at 12:00: read at %s, air %v, humidity %v", c.ReadAt, *c.AirC, *c.Humidity)
+	}
+	if len(c.Since) != 1 || *c.Since[0].AirC != 31 || c.Since[0].Humidity != nil || c.Since[0].WindMPS != nil {
+		t.Errorf("the air read since is %+v; want 31 °C and nothing else", c.Since)
+	}
+	for _, want := range []string{"OVER LIMIT", "12:00, 50 min ago", "33 °C, 25%", "since then 12:40, crew: air 31 °C"} {
+		if got := report.Board(b, page(now)); !strings.Contains(got, want) {
+			t.Errorf("the board does not say %q:\n%s", want, got)
+		}
+	}
+}
+
+func TestAFullReadingCountsForTwoHoursAndThenItIsSaidThatItIsTooOld(t *testing.T) {
+	for _, k := range []struct {
+		age    time.Duration
+		counts bool
+	}{{2 * time.Hour, true}, {2*time.Hour + time.Minute, false}} {
+		now := noon.Add(k.age)
+		s := site(t, read(hot(noon)), read(air(now.Add(-time.Minute))))
+		c, ok := view.WeatherOf(s, now, time.UTC)
+		if !ok || (c.EvaporationKgM2H != nil) != k.counts || (c.OverLimit != nil) != k.counts || (c.TooOld == "") != k.counts {
+			t.Fatalf("a full reading %s old: evaporation %v, over %v, too old %q; counts should be %v", k.age, c.EvaporationKgM2H, c.OverLimit, c.TooOld, k.counts)
+		}
+		text := report.Weather(c, page(now))
+		if said := strings.Contains(text, "too old"); said == k.counts {
+			t.Errorf("a full reading %s old: it is said that it is too old: %v\n%s", k.age, said, text)
+		}
+		if !k.counts && (*c.AirC != 31 || c.Humidity != nil) {
+			t.Errorf("once the full reading is too old the last one is shown; got air %v, humidity %v", *c.AirC, c.Humidity)
+		}
+	}
+}
+
+func TestADayOfAirAloneSpeaksOfAirAlone(t *testing.T) {
+	d, err := view.DayOf(site(t, read(air(noon))), noon.Add(time.Hour), time.UTC, "")
+	if err != nil {
+		t.Fatal(err)
+	}
+	w := d.Weather
+	if w.Readings != 1 || w.AirLowC == nil || w.WindHighMPS != nil || w.HumidityLow != nil || w.RainMM != nil || w.EvaporationMax != nil {
+		t.Errorf("of a day on which the air alone was read the weather is %+v", w)
+	}
+	if got := report.Day(d, page(noon)); !strings.Contains(got, "Air 31 °C to 31 °C, rain not read; 1 reading.") {
+		t.Errorf("the day does not say what was read, and what was not:\n%s", got)
+	}
+}
+
+// part draws a value well away from nought, or none.
+func part[Q ~float64](t *rapid.T, what string, lo, hi float64) *Q {
+	if !rapid.Bool().Draw(t, what+" said") {
+		return nil
+	}
+	return new(Q(rapid.Float64Range(lo, hi).Draw(t, what)))
+}
+
+func partAs[Q ~float64](t *rapid.T, what string, lo, hi float64) *unit.As[Q] {
+	if q := part[Q](t, what, lo, hi); q != nil {
+		return ref(*q)
+	}
+	return nil
+}
+
+// sample draws a reading of the weather with any part of it read; false if none was. In such air even the coolest mortar
+// that is drawn dries.
+func sample(t *rapid.T, at time.Time) (event.Weather, bool) {
+	w := event.Weather{
+		At: at, Air: part[unit.Celsius](t, "air", 28, 34), Humidity: part[unit.Share](t, "humidity", 0.2, 0.4), DewPoint: part[unit.Celsius](t, "dew point", 2, 9),
+		Wind: part[unit.Speed](t, "wind", 2, 9), SunWattPerM2: part[float64](t, "sun", 100, 900), RainMillimetres: part[float64](t, "rain", 1, 9),
+		SurfaceTemperature: part[unit.Celsius](t, "surface", 41, 50),
+	}
+	if w.Humidity != nil && w.DewPoint != nil { // one instrument or the other
+		w.DewPoint = nil
+	}
+	return w, w.Air != nil || w.Humidity != nil || w.DewPoint != nil || w.Wind != nil || w.SunWattPerM2 != nil || w.RainMillimetres != nil || w.SurfaceTemperature != nil
+}
+
+// anyWork draws a day on which any part of what can be written was.
+func anyWork(t *rapid.T) []sim.Work {
+	var work []sim.Work
+	for i := range rapid.IntRange(0, 4).Draw(t, "readings") {
+		if w, ok := sample(t, noon.Add(time.Duration(i-4)*40*time.Minute)); ok {
+			work = append(work, read(w))
+		}
+	}
+	for i := range rapid.IntRange(0, 2).Draw(t, "hours told") {
+		if w, ok := sample(t, noon.Add(time.Duration(i+1)*time.Hour)); ok {
+			work = append(work, wrote(noon, event.WeatherForecast{Source: "office", IssuedAt: noon, WindHeight: as(unit.Length(10)), Samples: []event.Weather{w}}))
+		}
+	}
+	if rapid.Bool().Draw(t, "shift") {
+		work = append(work, wrote(noon.Add(-5*time.Hour), event.ShiftStarted{People: rapid.SampledFrom([]int{0, 3}).Draw(t, "people")}))
+	}
+	for i := range rapid.IntRange(0, 3).Draw(t, "batches") {
+		ready := noon.Add(time.Duration(i-4) * time.Hour)
+		id := event.Batch{Crew: "north", Day: "2031-05-12", Number: i + 1}
+		b := event.BatchMixed{
+			Batch: id, Mix: "face", SandMoisture: partAs[unit.Share](t, "moisture", 0.02, 0.05), Temperature: partAs[unit.Celsius](t, "mortar", 25, 34),
+			Charges: []event.Charge{{Constituent: "cement", Amount: event.Amount{Mass: 42}}, {Constituent: "sand", Amount: event.Amount{Mass: 85}}, {Constituent: "water", Amount: event.Amount{Mass: 14}}},
+		}
+		if rapid.Bool().Draw(t, "no figures") {
+			b.Charges = append(b.Charges, event.Charge{Constituent: "straw", Amount: event.Amount{Mass: 1}})
+		}
+		work = append(work, wrote(ready, b))
+		test := event.BatchTested{
+			Batch: id, UnitWeight: partAs[unit.Density](t, "unit weight", 2050, 2250), Temperature: partAs[unit.Celsius](t, "tested", 25, 34),
+			Flow: partAs[unit.Share](t, "flow", 0.9, 1.2), Air: partAs[unit.Share](t, "air by meter", 0.03, 0.09),
+		}
+		if test.UnitWeight != nil || test.Temperature != nil || test.Flow != nil || test.Air != nil {
+			work = append(work, wrote(ready.Add(time.Minute), test))
+		}
+		if rapid.Bool().Draw(t, "placed") {
+			p := event.Placement{Batch: id, Coat: event.Coat{Zone: "A1", Face: event.Outer, Number: 1}}
+			if g := partAs[unit.Length](t, "gauge", 0.008, 0.014); g != nil {
+				p.Gauges = append(p.Gauges, *g)
+			}
+			work = append(work, wrote(ready.Add(10*time.Minute), p))
+		}
+	}
+	if rapid.Bool().Draw(t, "probe") {
+		work = append(work, wrote(noon.Add(-time.Minute), event.CureReadings{
+			Probe: "p1", Coat: event.Coat{Zone: "A1", Face: event.Outer, Number: 1}, Depth: partAs[unit.Length](t, "depth", 0.002, 0.01),
+			Samples: []event.Reading{{At: noon.Add(-20 * time.Minute), Temperature: 24}, {At: noon.Add(-2 * time.Minute), Temperature: 25}},
+		}))
+	}
+	if rapid.Bool().Draw(t, "break") {
+		work = append(work, wrote(noon, event.SpecimensBroken{Mix: "face", Shape: event.Cube, Size: ref(unit.Length(0.05)), Age: 24 * time.Hour, Loads: []unit.Force{30e3, 32e3}}))
+	}
+	if rapid.Bool().Draw(t, "stock") {
+		work = append(work, wrote(noon.Add(-6*time.Hour), event.StockReceived{Material: "cement", Amount: event.Amount{Mass: 1000}}))
+	}
+	return work
+}
+
+// sums are figures that the record itself counts up, and flags' and joints' shares of a time: nought of them says that
+// there was none. Every other number in a view comes of something that was read, which here is never nought.
+var sums = map[string]bool{
+	"batches": true, "placed_m3": true, "mixed_m3": true, "discarded_m3": true, "unplaced_m3": true, "left_m3": true, "mean_thickness_m": true,
+	"p50": true, "p90": true, "cumulative": true, "volume_m3": true, "used_kg": true, "used_today_kg": true, "received_kg": true, "spoiled_kg": true,
+	"joints_made": true, "joints_live": true, "readings": true, "tested": true, "consumed_low": true, "consumed_high": true, "age_min": true,
+	"moist_h": true, "hours": true, "short_kg": true, "work_hours_p50": true, "work_hours_p90": true, "thickness_m": true, "breaks": true,
+}
+
+// noughts are the paths of all numbers in a JSON document that are nought and no sums.
+func noughts(path string, v any) []string {
+	var all []string
+	switch v := v.(type) {
+	case map[string]any:
+		for k, x := range v {
+			if n, ok := x.(float64); ok && n == 0 && !sums[k] {
+				all = append(all, path+"."+k)
+				continue
+			}
+			all = append(all, noughts(path+"."+k, x)...)
+		}
+	case []any:
+		for i, x := range v {
+			all = append(all, noughts(fmt.Sprintf("%s[%d]", path, i), x)...)
+		}
+	}
+	return all
+}
+
+// nought is a reading of nought as a page would show it. Volumes, masses and lengths are left out: they are sums.
+var nought = regexp.MustCompile(`(^|[^0-9.,/–-])0(\.0+)?\s?(%|°C|°F|km/h|mph|m/s|kg/m²/h|lb/ft²/h|kg/m³|lb/ft³|MPa|psi|kPa|W/m²|people|batches/h)`)
+
+// usedUp are lines of what grows from nought: the share of setting time that a joint has used up, of strength, of a chance.
+var usedUp = regexp.MustCompile(`set used|initial set|EDGES|live|closing|COLD|chance|at most|moist|28-day`)
+
+func TestNoViewShowsANoughtThatNobodyRead(t *testing.T) {
+	rapid.Check(t, func(t *rapid.T) {
+		now := noon.Add(time.Duration(rapid.IntRange(0, 150).Draw(t, "minutes later")) * time.Minute)
+		s := site(t, anyWork(t)...)
+		day, err := view.DayOf(s, now, time.UTC, "")
+		if err != nil {
+			t.Fatal(err)
+		}
+		board, stock, left := view.BoardOf(s, now, time.UTC), view.StockOf(s, now, time.UTC), view.ForecastOf(s, now, time.UTC)
+		sky, _ := view.WeatherOf(s, now, time.UTC)
+		zone, _ := view.ZoneOf(s, now, "A1")
+		for name, k := range map[string]struct {
+			view any
+			text string
+		}{
+			"board": {board, report.Board(board, page(now))}, "day": {day, report.Day(day, page(now))}, "weather": {sky, report.Weather(sky, page(now))},
+			"zone": {zone, report.Zone(zone, page(now))}, "forecast": {left, report.Forecast(left, page(now))}, "stock": {stock, report.Stock(stock, page(now))},
+		} {
+			raw, err := json.Marshal(k.view)
+			if err != nil {
+				t.Fatal(err)
+			}
+			var doc any
+			if err := json.Unmarshal(raw, &doc); err != nil {
+				t.Fatal(err)
+			}
+			if wrong := noughts(name, doc); len(wrong) > 0 {
+				t.Errorf("nobody read nought, and the JSON says it at %s:\n%s", strings.Join(wrong, ", "), raw)
+			}
+			for line := range strings.Lines(k.text) {
+				if nought.MatchString(line) && !usedUp.MatchString(line) {
+					t.Errorf("nobody read nought, and the %s says %q:\n%s", name, strings.TrimSpace(line), k.text)
+				}
+			}
+			if strings.Contains(string(raw), "0001-01-01") || strings.Contains(k.text, "0001") {
+				t.Errorf("the %s shows an instant that is none:\n%s", name, raw)
+			}
+		}
+	})
+}
