@@ -104,6 +104,7 @@ type Site struct {
 		ledgers map[event.Material]stock.Ledger
 		records []*Record
 		edges   map[edgeKey]edgeIs
+		steps   map[event.Crew][]step
 	}
 	observed, forecasts []*Record
 	air                 *timeline   // nil when stale

@@ -372,7 +372,17 @@ type CoatLine struct {
 	// Whole batches and parts of them.
 	Batches float64 `protobuf:"fixed64,12,opt,name=batches,proto3" json:"batches,omitempty"`
 	// Last placed at.
-	LastPlacedAt  *timestamppb.Timestamp `protobuf:"bytes,13,opt,name=last_placed_at,json=lastPlacedAt,proto3" json:"last_placed_at,omitempty"`
+	LastPlacedAt *timestamppb.Timestamp `protobuf:"bytes,13,opt,name=last_placed_at,json=lastPlacedAt,proto3" json:"last_placed_at,omitempty"`
+	// Finished at.
+	FinishedAt *timestamppb.Timestamp `protobuf:"bytes,14,opt,name=finished_at,json=finishedAt,proto3" json:"finished_at,omitempty"`
+	// What finished it, in words.
+	FinishedBy string `protobuf:"bytes,15,opt,name=finished_by,json=finishedBy,proto3" json:"finished_by,omitempty"`
+	// Share of it that was said to be complete.
+	Complete *float64 `protobuf:"fixed64,16,opt,name=complete,proto3,oneof" json:"complete,omitempty"`
+	// When that was said.
+	CompleteAt *timestamppb.Timestamp `protobuf:"bytes,17,opt,name=complete_at,json=completeAt,proto3" json:"complete_at,omitempty"`
+	// When mortar came into it after it was finished.
+	OpenedAgainAt *timestamppb.Timestamp `protobuf:"bytes,18,opt,name=opened_again_at,json=openedAgainAt,proto3" json:"opened_again_at,omitempty"`
 	unknownFields protoimpl.UnknownFields
 	sizeCache     protoimpl.SizeCache
 }
@@ -494,6 +504,41 @@ func (x *CoatLine) GetBatches() float64 {
 func (x *CoatLine) GetLastPlacedAt() *timestamppb.Timestamp {
 	if x != nil {
 		return x.LastPlacedAt
+	}
+	return nil
+}
+
+func (x *CoatLine) GetFinishedAt() *timestamppb.Timestamp {
+	if x != nil {
+		return x.FinishedAt
+	}
+	return nil
+}
+
+func (x *CoatLine) GetFinishedBy() string {
+	if x != nil {
+		return x.FinishedBy
+	}
+	return ""
+}
+
+func (x *CoatLine) GetComplete() float64 {
+	if x != nil && x.Complete != nil {
+		return *x.Complete
+	}
+	return 0
+}
+
+func (x *CoatLine) GetCompleteAt() *timestamppb.Timestamp {
+	if x != nil {
+		return x.CompleteAt
+	}
+	return nil
+}
+
+func (x *CoatLine) GetOpenedAgainAt() *timestamppb.Timestamp {
+	if x != nil {
+		return x.OpenedAgainAt
 	}
 	return nil
 }
@@ -5505,7 +5550,7 @@ const file_hod_v1_query_proto_rawDesc = "" +
 	"\x04coat\x18\x03 \x01(\x05R\x04coat\x12\x16\n" +
 	"\x06others\x18\x04 \x03(\tR\x06others\x125\n" +
 	"\bturns_at\x18\x05 \x01(\v2\x1a.google.protobuf.TimestampR\aturnsAt\x12=\n" +
-	"\fturns_latest\x18\x06 \x01(\v2\x1a.google.protobuf.TimestampR\vturnsLatest\"\xfb\x02\n" +
+	"\fturns_latest\x18\x06 \x01(\v2\x1a.google.protobuf.TimestampR\vturnsLatest\"\x88\x05\n" +
 	"\bCoatLine\x12\x12\n" +
 	"\x04zone\x18\x01 \x01(\tR\x04zone\x12\x12\n" +
 	"\x04face\x18\x02 \x01(\tR\x04face\x12\x12\n" +
@@ -5520,7 +5565,16 @@ const file_hod_v1_query_proto_rawDesc = "" +
 	" \x01(\x01R\bplacedM3\x12\x17\n" +
 	"\aleft_m3\x18\v \x01(\x01R\x06leftM3\x12\x18\n" +
 	"\abatches\x18\f \x01(\x01R\abatches\x12@\n" +
-	"\x0elast_placed_at\x18\r \x01(\v2\x1a.google.protobuf.TimestampR\flastPlacedAt\"1\n" +
+	"\x0elast_placed_at\x18\r \x01(\v2\x1a.google.protobuf.TimestampR\flastPlacedAt\x12;\n" +
+	"\vfinished_at\x18\x0e \x01(\v2\x1a.google.protobuf.TimestampR\n" +
+	"finishedAt\x12\x1f\n" +
+	"\vfinished_by\x18\x0f \x01(\tR\n" +
+	"finishedBy\x12\x1f\n" +
+	"\bcomplete\x18\x10 \x01(\x01H\x00R\bcomplete\x88\x01\x01\x12;\n" +
+	"\vcomplete_at\x18\x11 \x01(\v2\x1a.google.protobuf.TimestampR\n" +
+	"completeAt\x12B\n" +
+	"\x0fopened_again_at\x18\x12 \x01(\v2\x1a.google.protobuf.TimestampR\ropenedAgainAtB\v\n" +
+	"\t_complete\"1\n" +
 	"\vBatchesLeft\x12\x10\n" +
 	"\x03p50\x18\x01 \x01(\x05R\x03p50\x12\x10\n" +
 	"\x03p90\x18\x02 \x01(\x05R\x03p90\"\xb0\x01\n" +
@@ -6116,125 +6170,128 @@ var file_hod_v1_query_proto_depIdxs = []int32{
 	59,  // 8: hod.v1.NextCold.turns_at:type_name -> google.protobuf.Timestamp
 	59,  // 9: hod.v1.NextCold.turns_latest:type_name -> google.protobuf.Timestamp
 	59,  // 10: hod.v1.CoatLine.last_placed_at:type_name -> google.protobuf.Timestamp
-	59,  // 11: hod.v1.CrewLine.last_event_at:type_name -> google.protobuf.Timestamp
-	59,  // 12: hod.v1.Joints.as_of:type_name -> google.protobuf.Timestamp
-	8,   // 13: hod.v1.Joints.joints:type_name -> hod.v1.Joint
-	59,  // 14: hod.v1.Joint.made_at:type_name -> google.protobuf.Timestamp
-	59,  // 15: hod.v1.Joint.closes_at:type_name -> google.protobuf.Timestamp
-	59,  // 16: hod.v1.Joint.turns_at:type_name -> google.protobuf.Timestamp
-	59,  // 17: hod.v1.Joint.turns_latest:type_name -> google.protobuf.Timestamp
-	59,  // 18: hod.v1.Flags.as_of:type_name -> google.protobuf.Timestamp
-	10,  // 19: hod.v1.Flags.flags:type_name -> hod.v1.Flag
-	59,  // 20: hod.v1.Flag.since:type_name -> google.protobuf.Timestamp
-	11,  // 21: hod.v1.Flag.evidence:type_name -> hod.v1.Fact
-	59,  // 22: hod.v1.Fact.at:type_name -> google.protobuf.Timestamp
-	59,  // 23: hod.v1.Conditions.as_of:type_name -> google.protobuf.Timestamp
-	59,  // 24: hod.v1.Conditions.read_at:type_name -> google.protobuf.Timestamp
-	14,  // 25: hod.v1.Conditions.hours:type_name -> hod.v1.Hour
-	59,  // 26: hod.v1.Conditions.last_full_at:type_name -> google.protobuf.Timestamp
-	13,  // 27: hod.v1.Conditions.since:type_name -> hod.v1.Reading
-	59,  // 28: hod.v1.Reading.read_at:type_name -> google.protobuf.Timestamp
-	59,  // 29: hod.v1.Hour.at:type_name -> google.protobuf.Timestamp
-	59,  // 30: hod.v1.Stock.as_of:type_name -> google.protobuf.Timestamp
-	16,  // 31: hod.v1.Stock.materials:type_name -> hod.v1.MaterialStock
-	59,  // 32: hod.v1.MaterialStock.counted_at:type_name -> google.protobuf.Timestamp
-	59,  // 33: hod.v1.Forecast.as_of:type_name -> google.protobuf.Timestamp
-	5,   // 34: hod.v1.Forecast.batches:type_name -> hod.v1.BatchesLeft
-	18,  // 35: hod.v1.Forecast.mixes:type_name -> hod.v1.MixForecast
-	20,  // 36: hod.v1.Forecast.materials:type_name -> hod.v1.MaterialNeed
-	59,  // 37: hod.v1.Forecast.finish_p50:type_name -> google.protobuf.Timestamp
-	59,  // 38: hod.v1.Forecast.finish_p90:type_name -> google.protobuf.Timestamp
-	21,  // 39: hod.v1.Forecast.tomorrow:type_name -> hod.v1.Tomorrow
-	19,  // 40: hod.v1.MixForecast.distribution:type_name -> hod.v1.Count
-	20,  // 41: hod.v1.Tomorrow.materials:type_name -> hod.v1.MaterialNeed
-	59,  // 42: hod.v1.Day.as_of:type_name -> google.protobuf.Timestamp
-	24,  // 43: hod.v1.Day.crews:type_name -> hod.v1.CrewDay
-	25,  // 44: hod.v1.Day.zones:type_name -> hod.v1.CoatDay
-	26,  // 45: hod.v1.Day.tests:type_name -> hod.v1.Test
-	27,  // 46: hod.v1.Day.weather:type_name -> hod.v1.WeatherDay
-	10,  // 47: hod.v1.Day.flags:type_name -> hod.v1.Flag
-	8,   // 48: hod.v1.Day.joints:type_name -> hod.v1.Joint
-	15,  // 49: hod.v1.Day.stock:type_name -> hod.v1.Stock
-	4,   // 50: hod.v1.Day.left:type_name -> hod.v1.CoatLine
-	5,   // 51: hod.v1.Day.batches_left:type_name -> hod.v1.BatchesLeft
-	21,  // 52: hod.v1.Day.tomorrow:type_name -> hod.v1.Tomorrow
-	38,  // 53: hod.v1.Day.changes:type_name -> hod.v1.Entry
-	38,  // 54: hod.v1.Day.set_aside:type_name -> hod.v1.Entry
-	38,  // 55: hod.v1.Day.notes:type_name -> hod.v1.Entry
-	28,  // 56: hod.v1.Day.strength:type_name -> hod.v1.Strength
-	30,  // 57: hod.v1.Day.record:type_name -> hod.v1.DeviceEnd
-	23,  // 58: hod.v1.Day.breaks:type_name -> hod.v1.BreakLine
-	59,  // 59: hod.v1.BreakLine.at:type_name -> google.protobuf.Timestamp
-	59,  // 60: hod.v1.CrewDay.from:type_name -> google.protobuf.Timestamp
-	59,  // 61: hod.v1.CrewDay.to:type_name -> google.protobuf.Timestamp
-	59,  // 62: hod.v1.Test.at:type_name -> google.protobuf.Timestamp
-	59,  // 63: hod.v1.WeatherDay.evaporation_max_at:type_name -> google.protobuf.Timestamp
-	29,  // 64: hod.v1.Strength.borrowed:type_name -> hod.v1.Borrowed
-	59,  // 65: hod.v1.DeviceEnd.last_at:type_name -> google.protobuf.Timestamp
-	59,  // 66: hod.v1.Zone.as_of:type_name -> google.protobuf.Timestamp
-	32,  // 67: hod.v1.Zone.edges:type_name -> hod.v1.ZoneEdge
-	33,  // 68: hod.v1.Zone.coats:type_name -> hod.v1.ZoneCoat
-	8,   // 69: hod.v1.Zone.joints:type_name -> hod.v1.Joint
-	36,  // 70: hod.v1.Zone.tended:type_name -> hod.v1.TendedLine
-	4,   // 71: hod.v1.ZoneCoat.progress:type_name -> hod.v1.CoatLine
-	35,  // 72: hod.v1.ZoneCoat.placements:type_name -> hod.v1.PlacementLine
-	28,  // 73: hod.v1.ZoneCoat.strength:type_name -> hod.v1.Strength
-	34,  // 74: hod.v1.ZoneCoat.covered:type_name -> hod.v1.CoverLine
-	59,  // 75: hod.v1.CoverLine.since:type_name -> google.protobuf.Timestamp
-	59,  // 76: hod.v1.PlacementLine.from:type_name -> google.protobuf.Timestamp
-	59,  // 77: hod.v1.PlacementLine.to:type_name -> google.protobuf.Timestamp
-	59,  // 78: hod.v1.TendedLine.at:type_name -> google.protobuf.Timestamp
-	59,  // 79: hod.v1.Log.as_of:type_name -> google.protobuf.Timestamp
-	38,  // 80: hod.v1.Log.entries:type_name -> hod.v1.Entry
-	59,  // 81: hod.v1.Entry.at:type_name -> google.protobuf.Timestamp
-	59,  // 82: hod.v1.Entry.logged_at:type_name -> google.protobuf.Timestamp
-	59,  // 83: hod.v1.BoardRequest.at:type_name -> google.protobuf.Timestamp
-	2,   // 84: hod.v1.BoardResponse.board:type_name -> hod.v1.Board
-	59,  // 85: hod.v1.ZoneRequest.at:type_name -> google.protobuf.Timestamp
-	31,  // 86: hod.v1.ZoneResponse.zone:type_name -> hod.v1.Zone
-	59,  // 87: hod.v1.JointsRequest.at:type_name -> google.protobuf.Timestamp
-	7,   // 88: hod.v1.JointsResponse.joints:type_name -> hod.v1.Joints
-	59,  // 89: hod.v1.ForecastRequest.at:type_name -> google.protobuf.Timestamp
-	17,  // 90: hod.v1.ForecastResponse.forecast:type_name -> hod.v1.Forecast
-	59,  // 91: hod.v1.StockRequest.at:type_name -> google.protobuf.Timestamp
-	15,  // 92: hod.v1.StockResponse.stock:type_name -> hod.v1.Stock
-	59,  // 93: hod.v1.WeatherRequest.at:type_name -> google.protobuf.Timestamp
-	12,  // 94: hod.v1.WeatherResponse.weather:type_name -> hod.v1.Conditions
-	59,  // 95: hod.v1.DayRequest.at:type_name -> google.protobuf.Timestamp
-	22,  // 96: hod.v1.DayResponse.day:type_name -> hod.v1.Day
-	59,  // 97: hod.v1.FlagsRequest.at:type_name -> google.protobuf.Timestamp
-	9,   // 98: hod.v1.FlagsResponse.flags:type_name -> hod.v1.Flags
-	59,  // 99: hod.v1.LogRequest.at:type_name -> google.protobuf.Timestamp
-	59,  // 100: hod.v1.LogRequest.since:type_name -> google.protobuf.Timestamp
-	37,  // 101: hod.v1.LogResponse.log:type_name -> hod.v1.Log
-	59,  // 102: hod.v1.WatchResponse.at:type_name -> google.protobuf.Timestamp
-	39,  // 103: hod.v1.QueryService.Board:input_type -> hod.v1.BoardRequest
-	41,  // 104: hod.v1.QueryService.Zone:input_type -> hod.v1.ZoneRequest
-	43,  // 105: hod.v1.QueryService.Joints:input_type -> hod.v1.JointsRequest
-	45,  // 106: hod.v1.QueryService.Forecast:input_type -> hod.v1.ForecastRequest
-	47,  // 107: hod.v1.QueryService.Stock:input_type -> hod.v1.StockRequest
-	49,  // 108: hod.v1.QueryService.Weather:input_type -> hod.v1.WeatherRequest
-	51,  // 109: hod.v1.QueryService.Day:input_type -> hod.v1.DayRequest
-	53,  // 110: hod.v1.QueryService.Flags:input_type -> hod.v1.FlagsRequest
-	55,  // 111: hod.v1.QueryService.Log:input_type -> hod.v1.LogRequest
-	57,  // 112: hod.v1.QueryService.Watch:input_type -> hod.v1.WatchRequest
-	0,   // 113: hod.v1.QueryService.Pages:input_type -> hod.v1.PagesRequest
-	40,  // 114: hod.v1.QueryService.Board:output_type -> hod.v1.BoardResponse
-	42,  // 115: hod.v1.QueryService.Zone:output_type -> hod.v1.ZoneResponse
-	44,  // 116: hod.v1.QueryService.Joints:output_type -> hod.v1.JointsResponse
-	46,  // 117: hod.v1.QueryService.Forecast:output_type -> hod.v1.ForecastResponse
-	48,  // 118: hod.v1.QueryService.Stock:output_type -> hod.v1.StockResponse
-	50,  // 119: hod.v1.QueryService.Weather:output_type -> hod.v1.WeatherResponse
-	52,  // 120: hod.v1.QueryService.Day:output_type -> hod.v1.DayResponse
-	54,  // 121: hod.v1.QueryService.Flags:output_type -> hod.v1.FlagsResponse
-	56,  // 122: hod.v1.QueryService.Log:output_type -> hod.v1.LogResponse
-	58,  // 123: hod.v1.QueryService.Watch:output_type -> hod.v1.WatchResponse
-	1,   // 124: hod.v1.QueryService.Pages:output_type -> hod.v1.PagesResponse
-	114, // [114:125] is the sub-list for method output_type
-	103, // [103:114] is the sub-list for method input_type
-	103, // [103:103] is the sub-list for extension type_name
-	103, // [103:103] is the sub-list for extension extendee
-	0,   // [0:103] is the sub-list for field type_name
+	59,  // 11: hod.v1.CoatLine.finished_at:type_name -> google.protobuf.Timestamp
+	59,  // 12: hod.v1.CoatLine.complete_at:type_name -> google.protobuf.Timestamp
+	59,  // 13: hod.v1.CoatLine.opened_again_at:type_name -> google.protobuf.Timestamp
+	59,  // 14: hod.v1.CrewLine.last_event_at:type_name -> google.protobuf.Timestamp
+	59,  // 15: hod.v1.Joints.as_of:type_name -> google.protobuf.Timestamp
+	8,   // 16: hod.v1.Joints.joints:type_name -> hod.v1.Joint
+	59,  // 17: hod.v1.Joint.made_at:type_name -> google.protobuf.Timestamp
+	59,  // 18: hod.v1.Joint.closes_at:type_name -> google.protobuf.Timestamp
+	59,  // 19: hod.v1.Joint.turns_at:type_name -> google.protobuf.Timestamp
+	59,  // 20: hod.v1.Joint.turns_latest:type_name -> google.protobuf.Timestamp
+	59,  // 21: hod.v1.Flags.as_of:type_name -> google.protobuf.Timestamp
+	10,  // 22: hod.v1.Flags.flags:type_name -> hod.v1.Flag
+	59,  // 23: hod.v1.Flag.since:type_name -> google.protobuf.Timestamp
+	11,  // 24: hod.v1.Flag.evidence:type_name -> hod.v1.Fact
+	59,  // 25: hod.v1.Fact.at:type_name -> google.protobuf.Timestamp
+	59,  // 26: hod.v1.Conditions.as_of:type_name -> google.protobuf.Timestamp
+	59,  // 27: hod.v1.Conditions.read_at:type_name -> google.protobuf.Timestamp
+	14,  // 28: hod.v1.Conditions.hours:type_name -> hod.v1.Hour
+	59,  // 29: hod.v1.Conditions.last_full_at:type_name -> google.protobuf.Timestamp
+	13,  // 30: hod.v1.Conditions.since:type_name -> hod.v1.Reading
+	59,  // 31: hod.v1.Reading.read_at:type_name -> google.protobuf.Timestamp
+	59,  // 32: hod.v1.Hour.at:type_name -> google.protobuf.Timestamp
+	59,  // 33: hod.v1.Stock.as_of:type_name -> google.protobuf.Timestamp
+	16,  // 34: hod.v1.Stock.materials:type_name -> hod.v1.MaterialStock
+	59,  // 35: hod.v1.MaterialStock.counted_at:type_name -> google.protobuf.Timestamp
+	59,  // 36: hod.v1.Forecast.as_of:type_name -> google.protobuf.Timestamp
+	5,   // 37: hod.v1.Forecast.batches:type_name -> hod.v1.BatchesLeft
+	18,  // 38: hod.v1.Forecast.mixes:type_name -> hod.v1.MixForecast
+	20,  // 39: hod.v1.Forecast.materials:type_name -> hod.v1.MaterialNeed
+	59,  // 40: hod.v1.Forecast.finish_p50:type_name -> google.protobuf.Timestamp
+	59,  // 41: hod.v1.Forecast.finish_p90:type_name -> google.protobuf.Timestamp
+	21,  // 42: hod.v1.Forecast.tomorrow:type_name -> hod.v1.Tomorrow
+	19,  // 43: hod.v1.MixForecast.distribution:type_name -> hod.v1.Count
+	20,  // 44: hod.v1.Tomorrow.materials:type_name -> hod.v1.MaterialNeed
+	59,  // 45: hod.v1.Day.as_of:type_name -> google.protobuf.Timestamp
+	24,  // 46: hod.v1.Day.crews:type_name -> hod.v1.CrewDay
+	25,  // 47: hod.v1.Day.zones:type_name -> hod.v1.CoatDay
+	26,  // 48: hod.v1.Day.tests:type_name -> hod.v1.Test
+	27,  // 49: hod.v1.Day.weather:type_name -> hod.v1.WeatherDay
+	10,  // 50: hod.v1.Day.flags:type_name -> hod.v1.Flag
+	8,   // 51: hod.v1.Day.joints:type_name -> hod.v1.Joint
+	15,  // 52: hod.v1.Day.stock:type_name -> hod.v1.Stock
+	4,   // 53: hod.v1.Day.left:type_name -> hod.v1.CoatLine
+	5,   // 54: hod.v1.Day.batches_left:type_name -> hod.v1.BatchesLeft
+	21,  // 55: hod.v1.Day.tomorrow:type_name -> hod.v1.Tomorrow
+	38,  // 56: hod.v1.Day.changes:type_name -> hod.v1.Entry
+	38,  // 57: hod.v1.Day.set_aside:type_name -> hod.v1.Entry
+	38,  // 58: hod.v1.Day.notes:type_name -> hod.v1.Entry
+	28,  // 59: hod.v1.Day.strength:type_name -> hod.v1.Strength
+	30,  // 60: hod.v1.Day.record:type_name -> hod.v1.DeviceEnd
+	23,  // 61: hod.v1.Day.breaks:type_name -> hod.v1.BreakLine
+	59,  // 62: hod.v1.BreakLine.at:type_name -> google.protobuf.Timestamp
+	59,  // 63: hod.v1.CrewDay.from:type_name -> google.protobuf.Timestamp
+	59,  // 64: hod.v1.CrewDay.to:type_name -> google.protobuf.Timestamp
+	59,  // 65: hod.v1.Test.at:type_name -> google.protobuf.Timestamp
+	59,  // 66: hod.v1.WeatherDay.evaporation_max_at:type_name -> google.protobuf.Timestamp
+	29,  // 67: hod.v1.Strength.borrowed:type_name -> hod.v1.Borrowed
+	59,  // 68: hod.v1.DeviceEnd.last_at:type_name -> google.protobuf.Timestamp
+	59,  // 69: hod.v1.Zone.as_of:type_name -> google.protobuf.Timestamp
+	32,  // 70: hod.v1.Zone.edges:type_name -> hod.v1.ZoneEdge
+	33,  // 71: hod.v1.Zone.coats:type_name -> hod.v1.ZoneCoat
+	8,   // 72: hod.v1.Zone.joints:type_name -> hod.v1.Joint
+	36,  // 73: hod.v1.Zone.tended:type_name -> hod.v1.TendedLine
+	4,   // 74: hod.v1.ZoneCoat.progress:type_name -> hod.v1.CoatLine
+	35,  // 75: hod.v1.ZoneCoat.placements:type_name -> hod.v1.PlacementLine
+	28,  // 76: hod.v1.ZoneCoat.strength:type_name -> hod.v1.Strength
+	34,  // 77: hod.v1.ZoneCoat.covered:type_name -> hod.v1.CoverLine
+	59,  // 78: hod.v1.CoverLine.since:type_name -> google.protobuf.Timestamp
+	59,  // 79: hod.v1.PlacementLine.from:type_name -> google.protobuf.Timestamp
+	59,  // 80: hod.v1.PlacementLine.to:type_name -> google.protobuf.Timestamp
+	59,  // 81: hod.v1.TendedLine.at:type_name -> google.protobuf.Timestamp
+	59,  // 82: hod.v1.Log.as_of:type_name -> google.protobuf.Timestamp
+	38,  // 83: hod.v1.Log.entries:type_name -> hod.v1.Entry
+	59,  // 84: hod.v1.Entry.at:type_name -> google.protobuf.Timestamp
+	59,  // 85: hod.v1.Entry.logged_at:type_name -> google.protobuf.Timestamp
+	59,  // 86: hod.v1.BoardRequest.at:type_name -> google.protobuf.Timestamp
+	2,   // 87: hod.v1.BoardResponse.board:type_name -> hod.v1.Board
+	59,  // 88: hod.v1.ZoneRequest.at:type_name -> google.protobuf.Timestamp
+	31,  // 89: hod.v1.ZoneResponse.zone:type_name -> hod.v1.Zone
+	59,  // 90: hod.v1.JointsRequest.at:type_name -> google.protobuf.Timestamp
+	7,   // 91: hod.v1.JointsResponse.joints:type_name -> hod.v1.Joints
+	59,  // 92: hod.v1.ForecastRequest.at:type_name -> google.protobuf.Timestamp
+	17,  // 93: hod.v1.ForecastResponse.forecast:type_name -> hod.v1.Forecast
+	59,  // 94: hod.v1.StockRequest.at:type_name -> google.protobuf.Timestamp
+	15,  // 95: hod.v1.StockResponse.stock:type_name -> hod.v1.Stock
+	59,  // 96: hod.v1.WeatherRequest.at:type_name -> google.protobuf.Timestamp
+	12,  // 97: hod.v1.WeatherResponse.weather:type_name -> hod.v1.Conditions
+	59,  // 98: hod.v1.DayRequest.at:type_name -> google.protobuf.Timestamp
+	22,  // 99: hod.v1.DayResponse.day:type_name -> hod.v1.Day
+	59,  // 100: hod.v1.FlagsRequest.at:type_name -> google.protobuf.Timestamp
+	9,   // 101: hod.v1.FlagsResponse.flags:type_name -> hod.v1.Flags
+	59,  // 102: hod.v1.LogRequest.at:type_name -> google.protobuf.Timestamp
+	59,  // 103: hod.v1.LogRequest.since:type_name -> google.protobuf.Timestamp
+	37,  // 104: hod.v1.LogResponse.log:type_name -> hod.v1.Log
+	59,  // 105: hod.v1.WatchResponse.at:type_name -> google.protobuf.Timestamp
+	39,  // 106: hod.v1.QueryService.Board:input_type -> hod.v1.BoardRequest
+	41,  // 107: hod.v1.QueryService.Zone:input_type -> hod.v1.ZoneRequest
+	43,  // 108: hod.v1.QueryService.Joints:input_type -> hod.v1.JointsRequest
+	45,  // 109: hod.v1.QueryService.Forecast:input_type -> hod.v1.ForecastRequest
+	47,  // 110: hod.v1.QueryService.Stock:input_type -> hod.v1.StockRequest
+	49,  // 111: hod.v1.QueryService.Weather:input_type -> hod.v1.WeatherRequest
+	51,  // 112: hod.v1.QueryService.Day:input_type -> hod.v1.DayRequest
+	53,  // 113: hod.v1.QueryService.Flags:input_type -> hod.v1.FlagsRequest
+	55,  // 114: hod.v1.QueryService.Log:input_type -> hod.v1.LogRequest
+	57,  // 115: hod.v1.QueryService.Watch:input_type -> hod.v1.WatchRequest
+	0,   // 116: hod.v1.QueryService.Pages:input_type -> hod.v1.PagesRequest
+	40,  // 117: hod.v1.QueryService.Board:output_type -> hod.v1.BoardResponse
+	42,  // 118: hod.v1.QueryService.Zone:output_type -> hod.v1.ZoneResponse
+	44,  // 119: hod.v1.QueryService.Joints:output_type -> hod.v1.JointsResponse
+	46,  // 120: hod.v1.QueryService.Forecast:output_type -> hod.v1.ForecastResponse
+	48,  // 121: hod.v1.QueryService.Stock:output_type -> hod.v1.StockResponse
+	50,  // 122: hod.v1.QueryService.Weather:output_type -> hod.v1.WeatherResponse
+	52,  // 123: hod.v1.QueryService.Day:output_type -> hod.v1.DayResponse
+	54,  // 124: hod.v1.QueryService.Flags:output_type -> hod.v1.FlagsResponse
+	56,  // 125: hod.v1.QueryService.Log:output_type -> hod.v1.LogResponse
+	58,  // 126: hod.v1.QueryService.Watch:output_type -> hod.v1.WatchResponse
+	1,   // 127: hod.v1.QueryService.Pages:output_type -> hod.v1.PagesResponse
+	117, // [117:128] is the sub-list for method output_type
+	106, // [106:117] is the sub-list for method input_type
+	106, // [106:106] is the sub-list for extension type_name
+	106, // [106:106] is the sub-list for extension extendee
+	0,   // [0:106] is the sub-list for field type_name
 }
 
 func init() { file_hod_v1_query_proto_init() }
@@ -6242,6 +6299,7 @@ func file_hod_v1_query_proto_init() {
 	if File_hod_v1_query_proto != nil {
 		return
 	}
+	file_hod_v1_query_proto_msgTypes[4].OneofWrappers = []any{}
 	file_hod_v1_query_proto_msgTypes[12].OneofWrappers = []any{}
 	file_hod_v1_query_proto_msgTypes[13].OneofWrappers = []any{}
 	file_hod_v1_query_proto_msgTypes[14].OneofWrappers = []any{}
