@@ -30,7 +30,11 @@ func newAnswer(env *Env) *cobra.Command {
 
 // findFlag finds a flag by its name, or by the beginning of it where only one begins so.
 func (s *site) findFlag(word string) (view.Flag, error) {
-	all := view.FlagsOf(s.fold, s.now, s.in, true).Flags
+	return pickFlag(view.FlagsOf(s.fold, s.now, s.in, true).Flags, word)
+}
+
+// pickFlag is findFlag among the flags of a view.
+func pickFlag(all []view.Flag, word string) (view.Flag, error) {
 	var fit []view.Flag
 	var names []string
 	for _, f := range all {

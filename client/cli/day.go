@@ -2,13 +2,13 @@ package cli
 
 import (
 	"context"
-	"strings"
 	"time"
 
 	"github.com/spf13/cobra"
 	"google.golang.org/protobuf/proto"
 	"google.golang.org/protobuf/types/known/timestamppb"
 
+	"hod/internal/event"
 	"hod/internal/report"
 	"hod/internal/view"
 	hodv1 "hod/proto/hod/v1"
@@ -16,16 +16,30 @@ import (
 
 func newDay(env *Env) *cobra.Command {
 	var l looking
-	c := env.command("day [DATE]", "The end-of-day summary, for those who were not there", "hod day", "hod day yesterday", "hod day 2026-07-18 --server")
+	c := env.command("day [DATE]", "The end-of-day summary, for those who were not there", "hod day", "hod day yesterday", "hod day 2026-07-18 --server", "hod day 7/18 --crew north")
 	l.flags(c)
+	crew := ""
+	c.Flags().StringVar(&crew, "crew", "", "only this crew's day")
 	c.Args = arguments(0, 1, "at most one date, like 2026-07-18")
 	c.RunE = func(c *cobra.Command, args []string) error {
 		date := ""
-		l.read = func(s *site) (err error) { date, err = s.date(args); return err }
+		of := event.Crew("")
+		l.read = func(s *site) (err error) {
+			if crew != "" {
+				if of, err = s.knownCrew(crew); err != nil {
+					return err
+				}
+			}
+			date, err = s.date(args)
+			return err
+		}
 		v, s, err := look(c.Context(), env, l,
-			func(s *site) (view.Day, error) { return view.DayOf(s.fold, s.now, s.in, date) },
+			func(s *site) (view.Day, error) {
+				v, err := view.DayOf(s.fold, s.now, s.in, date)
+				return v.Of(s.fold, s.in, of), err
+			},
 			func(ctx context.Context, q hodv1.QueryServiceClient, at *timestamppb.Timestamp) (proto.Message, error) {
-				r, err := q.Day(ctx, &hodv1.DayRequest{At: at, Date: date})
+				r, err := q.Day(ctx, &hodv1.DayRequest{At: at, Date: date, Crew: string(of)})
 				return r.GetDay(), err
 			})
 		if err != nil {
@@ -42,17 +56,13 @@ func (s *site) date(args []string) (string, error) {
 	if len(args) == 0 {
 		return s.today(), nil
 	}
-	switch word := strings.ToLower(args[0]); word {
-	case "today":
-		return s.today(), nil
-	case "yesterday":
-		return s.now.In(s.in).AddDate(0, 0, -1).Format(time.DateOnly), nil
+	day, err := s.reader().dayOf(args[0])
+	if err != nil {
+		return "", usage("%q is not a date; one looks like %s or %s, or say today or yesterday", safe(args[0]), s.today(), s.reader().exampleDay())
 	}
-	if _, err := time.Parse(time.DateOnly, args[0]); err != nil {
-		return "", usage("%q is not a date; one looks like %s, or say today or yesterday", safe(args[0]), s.today())
+	date := day.Format(time.DateOnly)
+	if date > s.today() { // dates of this form sort as they follow each other
+		return "", usage("%s is still to come; today is %s. What is left to do then is in `hod forecast`", date, s.today())
 	}
-	if args[0] > s.today() { // dates of this form sort as they follow each other
-		return "", usage("%s is still to come; today is %s. What is left to do then is in `hod forecast`", args[0], s.today())
-	}
-	return args[0], nil
+	return date, nil
 }

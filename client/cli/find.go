@@ -141,6 +141,22 @@ func (s *site) findCrew(word string) (event.Crew, error) {
 	return pick("crew", word, slices.Sorted(maps.Keys(s.plan.Crews)))
 }
 
+// knownCrew is a crew that is asked about: a planned one, or one in whose name something was written.
+func (s *site) knownCrew(word string) (event.Crew, error) {
+	crews := slices.Sorted(maps.Keys(s.plan.Crews))
+	for _, r := range s.fold.Records() {
+		if r.Crew != "" && !slices.Contains(crews, r.Crew) {
+			crews = append(crews, r.Crew)
+		}
+	}
+	for _, c := range crews {
+		if strings.EqualFold(string(c), word) {
+			return c, nil
+		}
+	}
+	return "", notFound("no crew %q is planned or wrote anything here%s", safe(word), offer(word, crews))
+}
+
 // findMaterial finds a material of the mixes or of the stock; one that nobody has named yet is taken as it is, with a
 // hint where it is like another.
 func (s *site) findMaterial(word string) event.Material {
@@ -434,7 +450,7 @@ func (s *site) onDay(on string) (string, error) {
 	if on == "" {
 		return "", nil
 	}
-	day, err := dayOf(on, s.now, s.in)
+	day, err := s.reader().dayOf(on)
 	if err != nil {
 		return "", err
 	}

@@ -2,11 +2,13 @@ package cli
 
 import (
 	"context"
+	"slices"
 
 	"github.com/spf13/cobra"
 	"google.golang.org/protobuf/proto"
 	"google.golang.org/protobuf/types/known/timestamppb"
 
+	"hod/internal/event"
 	"hod/internal/report"
 	"hod/internal/view"
 	hodv1 "hod/proto/hod/v1"
@@ -38,34 +40,70 @@ func lookFlags(ctx context.Context, env *Env, l looking, all bool) (view.Flags, 
 		})
 }
 
-// why prints what a flag rests on, from its words back to the events.
+// why prints what a flag rests on, from its words back to the events; or what became of an event, and the flags on it.
 func newWhy(env *Env) *cobra.Command {
 	var l looking
-	c := env.command("why FLAG", "What a flag rests on: figures, formula, limit, source, events", "hod why k7qd2")
+	c := env.command("why FLAG|EVENT", "What a flag rests on: figures, formula, limit, source, events; or how an event is read", "hod why k7qd2", "hod why n2/147   # an event: what corrected it, what rests on it")
 	l.flags(c)
-	c.Args = exactly(1, "the name of a flag, as hod flags lists them")
+	c.Args = exactly(1, "the name of a flag, as hod flags lists them, or of an event")
 	c.RunE = func(c *cobra.Command, args []string) error {
 		v, s, err := lookFlags(c.Context(), env, l, true)
 		if err != nil {
 			return err
 		}
 		defer s.close()
-		var ids []string
-		for _, f := range v.Flags {
-			if f.ID == args[0] {
-				return env.show("flag", struct {
-					view.Flag
-					Log []view.Entry `json:"log"`
-				}{f, s.entries(f.Events)}, report.Flag(f, s.page())+report.Log(view.Log{Site: v.Site, AsOf: v.AsOf, Units: v.Units, Entries: s.entries(f.Events)}, s.page()))
-			}
-			ids = append(ids, f.ID)
+		if isEvent(args[0]) {
+			return s.whyEvent(v, args[0])
 		}
-		if near := nearest(args[0], ids); near != "" {
-			return notFound("there is no flag %q; did you mean %s?", safe(args[0]), near)
+		f, err := pickFlag(v.Flags, args[0])
+		if err != nil {
+			return err
 		}
-		return notFound("there is no flag %q; `hod flags --all` lists them", safe(args[0]))
+		log := s.entries(f.Events)
+		return env.show("flag", struct {
+			view.Flag
+			Log []view.Entry `json:"log"`
+		}{f, log}, report.Flag(f, s.page())+report.Log(view.Log{Site: v.Site, AsOf: v.AsOf, Units: v.Units, Entries: log}, s.page()))
 	}
 	return c
+}
+
+// isEvent reports whether a word is written as the name of an event, which that of a flag never is.
+func isEvent(word string) bool {
+	_, err := event.ParseName(word)
+	return err == nil
+}
+
+// whyEvent shows an event with all that corrects it and the flags that rest on any of these. The flags are those of v; the
+// events are this device's own.
+func (s *site) whyEvent(v view.Flags, word string) error {
+	r, err := s.findEvent(word)
+	if err != nil {
+		return err
+	}
+	names := []string{r.Name.String()}
+	if first, ok := s.fold.FirstWriting(r); ok {
+		names = append(names, first.Name.String())
+	}
+	log := view.LogOf(s.fold, s.now, s.in, view.LogQuery{Events: names})
+	on := v
+	on.Flags = nil
+	for _, f := range v.Flags {
+		if slices.ContainsFunc(log.Entries, func(e view.Entry) bool { return slices.Contains(f.Events, e.Name) }) {
+			on.Flags = append(on.Flags, f)
+		}
+	}
+	words := report.Log(log, s.page())
+	if len(on.Flags) > 0 {
+		words += "\n" + report.Flags(on, s.page())
+	} else {
+		words += "\nNo flag rests on it.\n"
+	}
+	return s.env.show("event", struct {
+		Name string `json:"name"`
+		view.Log
+		Flags []view.Flag `json:"flags"` // that rest on it
+	}{r.Name.String(), log, on.Flags}, words)
 }
 
 // entries of events by their names, as far as this device holds them.

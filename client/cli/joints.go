@@ -2,6 +2,7 @@ package cli
 
 import (
 	"context"
+	"slices"
 
 	"github.com/spf13/cobra"
 	"google.golang.org/protobuf/proto"
@@ -15,22 +16,23 @@ import (
 // joints are all places where later material meets, or is to meet, earlier.
 type joints struct {
 	looking
-	check bool
+	check, old bool
 }
 
 func newJoints(env *Env) *cobra.Command {
 	var j joints
 	c := env.command("joints", "Every joint: open ones by when they turn, made ones by how late they were met",
-		"hod joints", "hod joints --check   # exit code 10: something is closing, 11: something is cold")
+		"hod joints", "hod joints --old", "hod joints --check   # exit code 10: something is closing, 11: something turned cold today and was not treated")
 	j.flags(c)
 	c.Flags().BoolVar(&j.check, "check", false, "print nothing; answer by the exit code whether an open joint is closing or cold")
+	c.Flags().BoolVar(&j.old, "old", false, "only open edges that have been cold since before today, to be treated before placing there")
 	c.RunE = func(c *cobra.Command, _ []string) error { return j.run(c.Context(), env) }
 	return c
 }
 
 func (j joints) run(ctx context.Context, env *Env) error {
 	v, s, err := look(ctx, env, j.looking,
-		func(s *site) (view.Joints, error) { return view.JointsOf(s.fold, s.now), nil },
+		func(s *site) (view.Joints, error) { return view.JointsOf(s.fold, s.now, s.in), nil },
 		func(ctx context.Context, q hodv1.QueryServiceClient, at *timestamppb.Timestamp) (proto.Message, error) {
 			r, err := q.Joints(ctx, &hodv1.JointsRequest{At: at})
 			return r.GetJoints(), err
@@ -42,15 +44,19 @@ func (j joints) run(ctx context.Context, env *Env) error {
 	if j.check {
 		return alarm(v)
 	}
+	if j.old {
+		v.Joints = slices.DeleteFunc(v.Joints, func(k view.Joint) bool { return !k.Old })
+		return env.show("joints", v, report.OldJoints(v, s.page()))
+	}
 	return env.show("joints", v, report.Joints(v, s.page()))
 }
 
-// alarm is the worst state of an open joint, as an exit code for scripts.
+// alarm is the worst state of an open joint that presses, as an exit code for scripts: the same that the board shows.
 func alarm(v view.Joints) error {
 	worst := error(nil)
 	for _, k := range v.Joints {
 		switch {
-		case k.Made:
+		case !k.Presses():
 		case k.State == "cold":
 			return &Error{Kind: Cold}
 		case k.State == "closing":

@@ -20,24 +20,31 @@ import (
 // log is the record in words.
 type log struct {
 	looking
-	zone, crew, kind, since string
-	setAside                bool
-	most                    int
+	zone, crew, kind, since, batch string
+	setAside                       bool
+	most                           int
+	events                         []string // those that were named, with all that corrects them
 }
 
 func newLog(env *Env) *cobra.Command {
 	var l log
-	c := env.command("log", "The record in words: who wrote what, and how it is read now",
-		"hod log", "hod log --zone A3 --since 10:00", "hod log --set-aside   # what cannot stand, and why", "hod log --kind placement -n 50")
+	c := env.command("log [EVENT…]", "The record in words: who wrote what, and how it is read now",
+		"hod log", "hod log --zone A3 --since 10:00", "hod log n2/147        # one event, and what corrected it", "hod log --batch 16", "hod log --who Ana     # what she wrote",
+		"hod log --set-aside   # what cannot stand for now, and why", "hod log --kind placement -n 50")
 	l.flags(c)
 	f := c.Flags()
 	f.StringVar(&l.zone, "zone", "", "only what concerns this zone")
 	f.StringVar(&l.crew, "crew", "", "only of this crew")
+	f.StringVar(&l.batch, "batch", "", "only what concerns this batch: 16, north/16, north/2026-07-18/16")
 	f.StringVar(&l.kind, "kind", "", "only this kind: batch, test, placement, weather, stock, …")
-	f.StringVar(&l.since, "since", "", "only since: 10:00, yesterday, -2h")
+	f.StringVar(&l.since, "since", "", "only since: 10:00, yesterday, 2026-07-18, -2h")
 	f.BoolVar(&l.setAside, "set-aside", false, "only what was set aside")
 	f.IntVarP(&l.most, "most", "n", 40, "so many, those written last; 0 for all")
-	c.RunE = func(c *cobra.Command, _ []string) error { return l.run(c.Context(), env) }
+	c.Args = atLeast(0, "")
+	c.RunE = func(c *cobra.Command, args []string) error {
+		l.events = args
+		return l.run(c.Context(), env)
+	}
 	return c
 }
 
@@ -53,18 +60,21 @@ func (l log) run(ctx context.Context, env *Env) error {
 	if len(kinds) == 1 {
 		one = kinds[0]
 	}
-	var from time.Time
-	l.read = func(s *site) error { return l.check(s, &from) }
+	q := view.LogQuery{Crew: l.crew, Kind: one, Person: env.said.who, SetAside: l.setAside}
+	l.read = func(s *site) error { return l.check(s, &q) }
 	v, s, err := look(ctx, env, l.looking,
 		func(s *site) (view.Log, error) {
-			return view.LogOf(s.fold, s.now, s.in, view.LogQuery{Zone: l.zone, Crew: l.crew, Kind: one, Since: from, SetAside: l.setAside}), nil
+			return view.LogOf(s.fold, s.now, s.in, q), nil
 		},
-		func(ctx context.Context, q hodv1.QueryServiceClient, at *timestamppb.Timestamp) (proto.Message, error) {
-			ask := &hodv1.LogRequest{At: at, Zone: l.zone, Crew: l.crew, Kind: one, SetAside: l.setAside, Most: serverEntries}
-			if !from.IsZero() {
-				ask.Since = timestamppb.New(from)
+		func(ctx context.Context, server hodv1.QueryServiceClient, at *timestamppb.Timestamp) (proto.Message, error) {
+			ask := &hodv1.LogRequest{
+				At: at, Zone: q.Zone, Crew: q.Crew, Kind: one, SetAside: l.setAside, Most: serverEntries,
+				Person: q.Person, Batch: q.Batch, Events: q.Events,
 			}
-			r, err := q.Log(ctx, ask)
+			if !q.Since.IsZero() {
+				ask.Since = timestamppb.New(q.Since)
+			}
+			r, err := server.Log(ctx, ask)
 			return r.GetLog(), err
 		})
 	if err != nil {
@@ -165,21 +175,77 @@ func kindsMeant(word string) ([]string, error) {
 	return nil, usage("--kind: no event is a %q%s kinds are %s", safe(word), hint, strings.Join(all, ", "))
 }
 
-func (l log) check(s *site, from *time.Time) (err error) {
+// check finds the names that were said and brings them into the question.
+func (l log) check(s *site, q *view.LogQuery) error {
 	if l.zone != "" {
-		if _, err = s.findZone(l.zone); err != nil {
+		z, err := s.findZone(l.zone)
+		if err != nil {
 			return err
 		}
+		q.Zone = string(z)
 	}
 	if l.crew != "" {
-		if _, err = s.findCrew(l.crew); err != nil {
+		crew, err := s.knownCrew(l.crew)
+		if err != nil {
+			return err
+		}
+		q.Crew = string(crew)
+	}
+	if l.batch != "" {
+		b, err := s.findBatch(l.batch, "")
+		if err != nil {
+			return err
+		}
+		q.Batch = b.ID.String()
+	}
+	for _, word := range commaList(l.events) {
+		r, err := s.findEvent(word)
+		if err != nil {
+			return err
+		}
+		q.Events = append(q.Events, r.Name.String())
+		if first, ok := s.fold.FirstWriting(r); ok && first != r { // a correction is shown with all of what it corrects
+			q.Events = append(q.Events, first.Name.String())
+		}
+	}
+	if q.Person != "" && !l.server {
+		if err := s.findPerson(q.Person); err != nil {
 			return err
 		}
 	}
-	if l.since != "" {
-		if *from, err = s.when(l.since, ""); err != nil {
-			return flagged("since", err)
+	return l.readSince(s, &q.Since)
+}
+
+// findPerson refuses a name under which nobody wrote.
+func (s *site) findPerson(name string) error {
+	var people []string
+	for _, r := range s.fold.Records() {
+		switch {
+		case view.Called(r.Person, name):
+			return nil
+		case r.Person != "" && !slices.Contains(people, r.Person):
+			people = append(people, r.Person)
 		}
 	}
-	return nil
+	if len(people) == 0 {
+		return notFound("nobody called %q wrote in this record: no event in it says who wrote it (--who, HOD_WHO)", safe(name))
+	}
+	return notFound("nobody called %q wrote in this record%s", safe(name), offer(name, people))
+}
+
+// readSince reads a time, or a day, which is its beginning.
+func (l log) readSince(s *site, since *time.Time) error {
+	if l.since == "" {
+		return nil
+	}
+	if day, err := s.reader().dayOf(l.since); err == nil {
+		*since = time.Date(day.Year(), day.Month(), day.Day(), 0, 0, 0, 0, s.in)
+		if since.After(s.now) {
+			return usage("--since: %s is still to come; today is %s", safe(l.since), s.today())
+		}
+		return nil
+	}
+	at, err := s.when(l.since, "")
+	*since = at
+	return flagged("since", err)
 }

@@ -2,8 +2,10 @@ package cli
 
 import (
 	"context"
+	"fmt"
 	"path/filepath"
 	"runtime"
+	"strings"
 	"time"
 
 	"hod/client/journal"
@@ -82,7 +84,37 @@ func (s *site) look() {
 func (s *site) close() { _ = s.journal.Close() } // what was kept is on the disk already
 
 // when reads a typed time by the site's clock; on is the day of a bare clock time, empty for today.
-func (s *site) when(text, on string) (time.Time, error) { return when(text, s.now, s.in, on) }
+func (s *site) when(text, on string) (time.Time, error) { return s.reader().when(text, on) }
+
+// reader reads days and times by the site's clock and order, and asks or tells where there are two ways.
+func (s *site) reader() reader {
+	return reader{now: s.now, in: s.in, units: s.units, which: s.whichHour, took: func(text string, day time.Time, order string) {
+		why := "as sites in " + s.units.String() + " units write it"
+		if (order == monthDay) != (s.units == unit.US) {
+			why = "no other way is a date"
+		}
+		if strings.Contains(text, ".") {
+			why = "with points the day comes first"
+		}
+		s.env.hint("note: %s is read as %s, %s: %s", text, day.Format("Mon 2 Jan 2006"), order, why)
+	}}
+}
+
+// whichHour asks which of two instants is meant at which the site's clocks showed the same.
+func (s *site) whichHour(first, second time.Time) (time.Time, error) {
+	if !s.env.asks() {
+		return time.Time{}, cameTwice(first, second)
+	}
+	fmt.Fprintf(s.env.Stderr, "%s came twice on %s, when the clocks were put back. The first time (UTC%s) or the second (UTC%s)? [1/2] ",
+		first.Format("15:04"), first.Format("2 January"), first.Format("-07:00"), second.Format("-07:00"))
+	switch strings.TrimSpace(s.env.line()) {
+	case "1":
+		return first, nil
+	case "2":
+		return second, nil
+	}
+	return time.Time{}, cameTwice(first, second)
+}
 
 // today is the site's date.
 func (s *site) today() string { return s.now.In(s.in).Format(time.DateOnly) }

@@ -273,14 +273,14 @@ func (f weatherFile) span(s *site) (from, until time.Time, err error) {
 		if word == "" {
 			return time.Time{}, nil
 		}
-		if day, err := dayOf(word, s.now, s.in); err == nil {
+		if day, err := s.reader().dayOf(word); err == nil {
 			at := time.Date(day.Year(), day.Month(), day.Day(), 0, 0, 0, 0, s.in)
 			if end {
 				at = at.AddDate(0, 0, 1).Add(-time.Millisecond)
 			}
 			return at, nil
 		}
-		at, err := whenever(word, s.now, s.in, "")
+		at, err := s.reader().whenever(word, "")
 		if err != nil {
 			return at, usage("--%s: %v", name, err)
 		}

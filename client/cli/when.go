@@ -2,6 +2,7 @@ package cli
 
 import (
 	"fmt"
+	"strconv"
 	"strings"
 	"time"
 
@@ -11,43 +12,56 @@ import (
 // ahead is how far a typed time may lie in the future: a minute is as exact as people type.
 const ahead = time.Minute
 
+// reader reads days and times as people write them, by the clock of a place and relative to now.
+type reader struct {
+	now   time.Time
+	in    *time.Location
+	units unit.System // decides the order of day and month
+	// which of two asks for the instant meant where a clock time came twice; nil: it is refused.
+	which func(first, second time.Time) (time.Time, error)
+	took  func(text string, day time.Time, order string) // tells how a date without a year's place was read; nil: nobody
+}
+
 // when reads a time as people write it, by the clock of the place in and relative to now: 10:42, 10:42:30, 2:05pm,
 // yesterday 16:10, -20m, "2026-07-18 14:05", now. The day of a bare clock time is that of now, or on if it is given. A
-// time to come is refused, as is one that the clocks skipped in spring.
+// time to come is refused, as is one that the clocks skipped in spring, and one that they showed twice in autumn.
 func when(s string, now time.Time, in *time.Location, on string) (time.Time, error) {
-	t, err := whenever(s, now, in, on)
+	return reader{now: now, in: in}.when(s, on)
+}
+
+func (r reader) when(s, on string) (time.Time, error) {
+	t, err := r.whenever(s, on)
 	if err != nil {
 		return time.Time{}, err
 	}
-	if t.After(now.Add(ahead)) {
-		local := t.In(in)
+	if t.After(r.now.Add(ahead)) {
+		local := t.In(r.in)
 		hint := ""
-		if sameDay(local, now.In(in)) && bareClock(s) {
+		if sameDay(local, r.now.In(r.in)) && bareClock(s) {
 			hint = fmt.Sprintf("; for the day before write \"yesterday %s\"", local.Format("15:04"))
 		}
-		return time.Time{}, usage("%s is still to come: this device's clock says %s%s", local.Format("2006-01-02 15:04"), now.In(in).Format("2006-01-02 15:04"), hint)
+		return time.Time{}, usage("%s is still to come: this device's clock says %s%s", local.Format("2006-01-02 15:04"), r.now.In(r.in).Format("2006-01-02 15:04"), hint)
 	}
 	return t, nil
 }
 
 // whenever is when, for times that may lie in the future too.
-func whenever(s string, now time.Time, in *time.Location, on string) (time.Time, error) {
+func (r reader) whenever(s, on string) (time.Time, error) {
 	text := strings.ToLower(strings.Join(strings.Fields(s), " "))
-	local := now.In(in)
 	switch {
 	case text == "":
 		return time.Time{}, badTime(s)
 	case text == "now":
-		return now, nil
+		return r.now, nil
 	}
-	if ago, ok := strings.CutPrefix(text, "-"); ok {
-		return before(s, ago, now)
-	}
-	if ago, ok := strings.CutPrefix(text, "\u2212"); ok {
-		return before(s, ago, now)
-	}
-	if ago, ok := strings.CutSuffix(text, " ago"); ok {
-		return before(s, ago, now)
+	for _, ago := range []func() (string, bool){
+		func() (string, bool) { return strings.CutPrefix(text, "-") },
+		func() (string, bool) { return strings.CutPrefix(text, minus) },
+		func() (string, bool) { return strings.CutSuffix(text, " ago") },
+	} {
+		if d, ok := ago(); ok {
+			return before(s, d, r.now)
+		}
 	}
 	for _, form := range []string{time.RFC3339, "2006-01-02t15:04z07:00"} {
 		if t, err := time.Parse(strings.ToUpper(form), strings.ToUpper(text)); err == nil {
@@ -58,25 +72,61 @@ func whenever(s string, now time.Time, in *time.Location, on string) (time.Time,
 	if head, rest, ok := cutDay(text); ok {
 		day, clock = head, rest
 	}
-	date := local
+	date := r.now.In(r.in)
 	if day != "" {
 		var err error
-		if date, err = dayOf(day, now, in); err != nil {
+		if date, err = r.dayOf(day); err != nil {
 			return time.Time{}, err
 		}
 	}
 	for _, form := range []string{"15:04", "15:04:05", "3:04pm", "3:04 pm", "3pm", "3 pm"} {
-		c, err := time.Parse(form, clock)
-		if err != nil {
-			continue
+		if c, err := time.Parse(form, clock); err == nil {
+			return r.onDate(date, c)
 		}
-		t := time.Date(date.Year(), date.Month(), date.Day(), c.Hour(), c.Minute(), c.Second(), 0, in)
-		if t.Hour() != c.Hour() || t.Minute() != c.Minute() {
-			return time.Time{}, usage("%s does not exist on %s: the clocks were put forward", c.Format("15:04"), date.Format(time.DateOnly))
-		}
-		return t, nil
 	}
 	return time.Time{}, badTime(s)
+}
+
+// onDate is a clock time on a date; which of the two where the clocks were put back over it.
+func (r reader) onDate(date, c time.Time) (time.Time, error) {
+	t := time.Date(date.Year(), date.Month(), date.Day(), c.Hour(), c.Minute(), c.Second(), 0, r.in)
+	if t.Hour() != c.Hour() || t.Minute() != c.Minute() {
+		return time.Time{}, usage("%s does not exist on %s: the clocks were put forward", c.Format("15:04"), date.Format(time.DateOnly))
+	}
+	first, second, twice := bothOf(t)
+	switch {
+	case !twice:
+		return t, nil
+	case second.After(r.now.Add(ahead)): // only the first has been
+		return first, nil
+	case r.which != nil:
+		return r.which(first, second)
+	}
+	return time.Time{}, cameTwice(first, second)
+}
+
+// bothOf are the two instants at which a clock on the wall shows the same time, where the clocks were put back over it.
+func bothOf(t time.Time) (first, second time.Time, twice bool) {
+	begins, ends := t.ZoneBounds()
+	_, is := t.Zone()
+	if !begins.IsZero() {
+		_, was := begins.Add(-time.Second).Zone()
+		if other := t.Add(-time.Duration(was-is) * time.Second); was > is && other.Before(begins) {
+			return other, t, true
+		}
+	}
+	if !ends.IsZero() {
+		_, next := ends.Zone()
+		if other := t.Add(time.Duration(is-next) * time.Second); is > next && !other.Before(ends) {
+			return t, other, true
+		}
+	}
+	return t, t, false
+}
+
+func cameTwice(first, second time.Time) error {
+	return usage("%s came twice on %s, when the clocks were put back; write %s for the first or %s for the second",
+		first.Format("15:04"), first.Format(time.DateOnly), first.Format("2006-01-02T15:04Z07:00"), second.Format("2006-01-02T15:04Z07:00"))
 }
 
 func badTime(s string) error {
@@ -101,7 +151,7 @@ func cutDay(text string) (day, rest string, ok bool) {
 		return "", "", false
 	}
 	day, rest = text[:at], text[at+1:]
-	if _, err := time.Parse(time.DateOnly, day); err != nil && day != "today" && day != "yesterday" {
+	if _, err := time.Parse(time.DateOnly, day); err != nil && day != "today" && day != "yesterday" && !shortDate(day) {
 		return "", "", false
 	}
 	return day, rest, true
@@ -112,21 +162,103 @@ func bareClock(s string) bool {
 	return !dated
 }
 
-// dayOf reads the name of a day: today, yesterday, 2026-07-18. It gives that day's noon, which every day has.
-func dayOf(s string, now time.Time, in *time.Location) (time.Time, error) {
-	local := now.In(in)
-	noon := time.Date(local.Year(), local.Month(), local.Day(), 12, 0, 0, 0, in)
-	switch strings.ToLower(strings.TrimSpace(s)) {
-	case "", "today":
+// dayOf reads the name of a day: today, yesterday, 2026-07-18, 7/18 or 18/7 in the site's order. It gives that day's noon,
+// which every day has.
+func (r reader) dayOf(s string) (time.Time, error) {
+	local := r.now.In(r.in)
+	noon := time.Date(local.Year(), local.Month(), local.Day(), 12, 0, 0, 0, r.in)
+	text := strings.ToLower(strings.TrimSpace(s))
+	switch {
+	case text == "", text == "today":
 		return noon, nil
-	case "yesterday":
+	case text == "yesterday":
 		return noon.AddDate(0, 0, -1), nil
+	case shortDate(text):
+		return r.shortDay(text)
 	}
-	t, err := time.ParseInLocation(time.DateOnly, strings.TrimSpace(s), in)
+	t, err := time.ParseInLocation(time.DateOnly, text, r.in)
 	if err != nil {
-		return time.Time{}, usage("%q is not a day; write 2026-07-18, yesterday or today", safe(s))
+		return time.Time{}, usage("%q is not a day; write 2026-07-18, %s, yesterday or today", safe(s), r.exampleDay())
 	}
-	return time.Date(t.Year(), t.Month(), t.Day(), 12, 0, 0, 0, in), nil
+	return time.Date(t.Year(), t.Month(), t.Day(), 12, 0, 0, 0, r.in), nil
+}
+
+// shortDate reports whether a word is written as a day and a month, with or without a year: 11/26, 26/11/2026, 26.11.
+func shortDate(word string) bool {
+	fields := strings.FieldsFunc(word, func(c rune) bool { return c == '/' || c == '.' })
+	if len(fields) < 2 || len(fields) > 3 || !strings.ContainsAny(word, "/.") || len(word) > len("26/11/2026.") || strings.Contains(word, "/") == strings.Contains(word, ".") {
+		return false
+	}
+	for _, f := range fields {
+		if _, err := strconv.ParseUint(f, 10, 16); err != nil {
+			return false
+		}
+	}
+	return true
+}
+
+// The orders of day and month.
+const (
+	monthDay = "month/day"
+	dayMonth = "day/month"
+)
+
+// order is that of day and month: that of the site's units, the one that a country that has them writes. With points
+// between them the day always comes first.
+func (r reader) order(word string) string {
+	if r.units == unit.US && !strings.Contains(word, ".") {
+		return monthDay
+	}
+	return dayMonth
+}
+
+func (r reader) exampleDay() string {
+	if r.order("") == monthDay {
+		return "7/18"
+	}
+	return "18/7"
+}
+
+// shortDay reads 11/26 in the site's order, or in the other where only that gives a date; without a year it is the last
+// such day. It tells how it was read.
+func (r reader) shortDay(word string) (time.Time, error) {
+	order := r.order(word)
+	day, ok := r.inOrder(word, order)
+	if !ok && !strings.Contains(word, ".") {
+		order = map[string]string{monthDay: dayMonth, dayMonth: monthDay}[order]
+		day, ok = r.inOrder(word, order)
+	}
+	if !ok {
+		return time.Time{}, usage("%q is no day, neither as %s nor as %s; write 2026-07-18 or %s", safe(word), monthDay, dayMonth, r.exampleDay())
+	}
+	if r.took != nil {
+		r.took(word, day, order)
+	}
+	return day, nil
+}
+
+func (r reader) inOrder(word, order string) (time.Time, bool) {
+	var n [3]int
+	for i, f := range strings.FieldsFunc(word, func(c rune) bool { return c == '/' || c == '.' }) {
+		n[i], _ = strconv.Atoi(f)
+	}
+	month, day, year := n[0], n[1], n[2]
+	if order == dayMonth {
+		month, day = day, month
+	}
+	local := r.now.In(r.in)
+	said := year != 0
+	switch {
+	case !said:
+		year = local.Year()
+	case year < 100:
+		year += local.Year() / 100 * 100
+	}
+	t := time.Date(year, time.Month(month), day, 12, 0, 0, 0, r.in)
+	if !said && t.Format(time.DateOnly) > local.Format(time.DateOnly) {
+		t = time.Date(year-1, time.Month(month), day, 12, 0, 0, 0, r.in)
+	}
+	return t, int(t.Month()) == month && t.Day() == day
 }
 
 func sameDay(a, b time.Time) bool {

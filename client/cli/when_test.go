@@ -5,6 +5,8 @@ import (
 	"strings"
 	"testing"
 	"time"
+
+	"hod/internal/unit"
 )
 
 func zoneOf(t *testing.T, name string) *time.Location {
@@ -73,6 +75,70 @@ func TestTimesThatAreRefused(t *testing.T) {
 		var e *Error
 		if !errors.As(err, &e) || e.Kind != Usage || !strings.Contains(e.Msg, c.says) || strings.Contains(e.Msg, "\x1b") {
 			t.Errorf("%q on %q: %v, %v; want wrong usage that says %q", c.typed, c.on, got, err, c.says)
+		}
+	}
+}
+
+// Between 01:00 and 02:00 on 25 October 2026 the clocks in Lisbon showed every time twice: at UTC+1, then at UTC.
+func TestAnHourThatCameTwiceIsAskedAbout(t *testing.T) {
+	in := zoneOf(t, "Europe/Lisbon")
+	morning := time.Date(2026, 10, 25, 9, 0, 0, 0, time.UTC)
+	for _, typed := range []string{"01:30", "1:30am", "2026-10-25 01:30", "today 01:30"} {
+		_, err := when(typed, morning, in, "")
+		var e *Error
+		if !errors.As(err, &e) || e.Kind != Usage || !strings.Contains(e.Msg, "01:30 came twice on 2026-10-25") ||
+			!strings.Contains(e.Msg, "2026-10-25T01:30+01:00 for the first or 2026-10-25T01:30Z for the second") {
+			t.Errorf("%q: %v", typed, err)
+		}
+		var asked [2]time.Time
+		got, err := reader{now: morning, in: in, which: func(a, b time.Time) (time.Time, error) { asked = [2]time.Time{a, b}; return b, nil }}.when(typed, "")
+		if want := time.Date(2026, 10, 25, 1, 30, 0, 0, time.UTC); err != nil || !got.Equal(want) || !asked[1].Equal(want) || !asked[0].Equal(want.Add(-time.Hour)) {
+			t.Errorf("%q, the second of %v: %v, %v", typed, asked, got, err)
+		}
+	}
+	for typed, want := range map[string]string{
+		"00:59": "2026-10-24T23:59:00Z", "02:00": "2026-10-25T02:00:00Z", "2026-10-25T01:30+01:00": "2026-10-25T00:30:00Z", "2026-10-25T01:30Z": "2026-10-25T01:30:00Z",
+	} {
+		if got, err := when(typed, morning, in, ""); err != nil || got.UTC().Format(time.RFC3339) != want {
+			t.Errorf("%q is read as %v, %v; want %s", typed, got, err, want)
+		}
+	}
+	early := time.Date(2026, 10, 25, 0, 45, 0, 0, time.UTC) // 01:45 for the first time: the second 01:30 is still to come
+	if got, err := when("01:30", early, in, ""); err != nil || !got.Equal(early.Add(-15*time.Minute)) {
+		t.Errorf("01:30 at 01:45 for the first time is read as %v, %v", got, err)
+	}
+	if _, err := when("1:30", morning, zoneOf(t, "America/Denver"), "2026-11-01"); err == nil {
+		t.Error("a day to come was read")
+	}
+}
+
+// A day with its month goes by the site's order, and the order is told; the other is taken where only that is a date.
+func TestADayAndAMonthGoByTheSitesOrder(t *testing.T) {
+	now := time.Date(2026, 11, 28, 10, 0, 0, 0, time.UTC)
+	for _, c := range []struct {
+		units             unit.System
+		typed, day, order string
+	}{
+		{unit.US, "11/26", "2026-11-26", monthDay},
+		{unit.US, "12/1", "2025-12-01", monthDay}, // the last one
+		{unit.US, "4/5/2026", "2026-04-05", monthDay},
+		{unit.US, "4/5/25", "2025-04-05", monthDay},
+		{unit.US, "26/11", "2026-11-26", dayMonth},
+		{unit.US, "5.4.", "2026-04-05", dayMonth},
+		{unit.Metric, "4/5", "2026-05-04", dayMonth},
+		{unit.Metric, "11/26", "2026-11-26", monthDay},
+		{unit.Metric, "26.11", "2026-11-26", dayMonth},
+		{unit.Metric, "2026-07-18", "2026-07-18", ""},
+	} {
+		order := ""
+		r := reader{now: now, in: time.UTC, units: c.units, took: func(_ string, _ time.Time, as string) { order = as }}
+		if got, err := r.dayOf(c.typed); err != nil || got.Format(time.DateOnly) != c.day || order != c.order {
+			t.Errorf("%s of a %s site is read as %v, %q, %v; want %s, %q", c.typed, c.units, got, order, err, c.day, c.order)
+		}
+	}
+	for _, typed := range []string{"13/13", "2/30", "1/2/3/4", "/", "11/", "x/1", "26.13", "0/0"} {
+		if got, err := (reader{now: now, in: time.UTC}).dayOf(typed); err == nil {
+			t.Errorf("%q is read as %v", typed, got)
 		}
 	}
 }

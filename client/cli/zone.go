@@ -297,7 +297,7 @@ func newZoneShow(env *Env) *cobra.Command {
 				if err != nil {
 					return view.Zone{}, err
 				}
-				v, _ := view.ZoneOf(s.fold, s.now, name)
+				v, _ := view.ZoneOf(s.fold, s.now, s.in, name)
 				return v, nil
 			},
 			func(ctx context.Context, q hodv1.QueryServiceClient, at *timestamppb.Timestamp) (proto.Message, error) {

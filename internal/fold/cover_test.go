@@ -233,7 +233,7 @@ func TestAllViewsTakeACoverAlike(t *testing.T) {
 	d.by("n1", 30, dry(30))
 	s := d.site()
 	c, _ := view.WeatherOf(s, clock(30), place)
-	z, _ := view.ZoneOf(s, clock(30), "A1")
+	z, _ := view.ZoneOf(s, clock(30), place, "A1")
 	bare := len(c.FreshUncovered) == 1
 	if !bare || z.Coats[0].Covered != nil || count(s, fold.Drying) != 1 {
 		t.Errorf("weather bare %v, zone covered %v, flags of drying %d", bare, z.Coats[0].Covered, count(s, fold.Drying))
@@ -241,7 +241,7 @@ func TestAllViewsTakeACoverAlike(t *testing.T) {
 	d.by("n1", 20, cover("A1", event.Outer, event.Covered))
 	s = d.site()
 	c, _ = view.WeatherOf(s, clock(30), place)
-	z, _ = view.ZoneOf(s, clock(30), "A1")
+	z, _ = view.ZoneOf(s, clock(30), place, "A1")
 	if got := z.Coats[0].Covered; len(c.FreshUncovered) != 0 || got == nil || !got.Since.Equal(clock(20)) || count(s, fold.Drying) != 0 {
 		t.Errorf("weather %v, zone covered %v, flags of drying %d", c.FreshUncovered, got, count(s, fold.Drying))
 	}

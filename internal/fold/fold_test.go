@@ -177,7 +177,7 @@ func everything(t testing.TB, s *fold.Site, now time.Time) string {
 		t.Fatal(err)
 	}
 	all := map[string]any{
-		"board": view.BoardOf(s, now, place), "joints": view.JointsOf(s, now), "flags": view.FlagsOf(s, now, place, true), "day": day,
+		"board": view.BoardOf(s, now, place), "joints": view.JointsOf(s, now, place), "flags": view.FlagsOf(s, now, place, true), "day": day,
 		"stock": view.StockOf(s, now, place), "forecast": view.ForecastOf(s, now, place), "log": view.LogOf(s, now, place, view.LogQuery{}),
 	}
 	text, err := json.MarshalIndent(all, "", " ")

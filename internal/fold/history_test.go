@@ -64,7 +64,7 @@ func coldPair(d *desk) {
 
 func inside(t *testing.T, s *fold.Site) view.Joint {
 	t.Helper()
-	for _, j := range view.JointsOf(s, clock(600)).Joints {
+	for _, j := range view.JointsOf(s, clock(600), place).Joints {
 		if j.Made && j.Kind == "inside" {
 			return j
 		}
@@ -195,7 +195,7 @@ func TestAJointKeepsTheLengthAndTheClosingLimitOfWhenItWasMade(t *testing.T) {
 	d.by("n1", 120, mixed(2, 120))
 	d.by("n1", 130, put(2, "A2", 125, 130)) // 125 of 150 min: 83 %, closing by the limit of 80 %
 	edge := func() view.Joint {
-		for _, j := range view.JointsOf(d.site(), clock(600)).Joints {
+		for _, j := range view.JointsOf(d.site(), clock(600), place).Joints {
 			if j.Made && j.Kind == "edge" {
 				return j
 			}

@@ -133,7 +133,7 @@ func TestTheReasonGivenIsShownWhereverTheFlagIs(t *testing.T) {
 			t.Errorf("%s: no flag gives the reason", where)
 		}
 	}
-	z, _ := view.ZoneOf(s, clock(20), "A1")
+	z, _ := view.ZoneOf(s, clock(20), place, "A1")
 	if got := z.Coats[0].Placements[0].Because; got != "the face sand ran out" {
 		t.Errorf("the zone gives %q", got)
 	}

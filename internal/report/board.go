@@ -16,9 +16,11 @@ const screen = 24
 func Board(v view.Board, p Page) string {
 	s := open(p, v.Units, v.AsOf)
 	s.head(v.Site, "board")
+	s.nextCold(v)
 	s.verdict(v)
 	if p.HTML { // a page scrolls
 		s.boardEdges(v.LiveEdges, len(v.LiveEdges))
+		s.oldEdges(v.OldEdges)
 		s.boardFlags(v.Flags, len(v.Flags))
 		s.add(s.boardCoats(byState(v.Zones), len(v.Zones)))
 		s.boardFoot(v)
@@ -30,10 +32,11 @@ func Board(v view.Board, p Page) string {
 	tries := []struct {
 		blanks              bool
 		edges, flags, coats int
-	}{{true, 6, 5, len(v.Zones)}, {true, 5, 4, 8}, {true, 4, 3, 6}, {false, 4, 3, 5}, {false, 3, 2, 4}, {false, 3, 1, 3}}
+	}{{true, 6, 5, len(v.Zones)}, {true, 5, 4, 8}, {true, 4, 3, 6}, {false, 4, 3, 5}, {false, 4, 2, 4}, {false, 4, 2, 3}, {false, 3, 2, 4}, {false, 3, 2, 3}, {false, 3, 1, 3}}
 	for i, try := range tries {
 		top := s.apart()
 		top.boardEdges(v.LiveEdges, try.edges)
+		top.oldEdges(v.OldEdges)
 		if try.blanks {
 			top.blank()
 		}
@@ -101,8 +104,7 @@ func (s *sheet) verdict(v view.Board) {
 }
 
 func (s *sheet) boardEdges(joints []view.Joint, most int) {
-	if len(joints) == 0 {
-		s.para(0, 2, say("No edge is live."))
+	if len(joints) == 0 { // which the first line says
 		return
 	}
 	t := table{columns: []column{

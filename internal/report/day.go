@@ -32,10 +32,12 @@ func Day(v view.Day, p Page) string {
 		s.strengths(v.Strength)
 	}
 	s.dayWeather(v.Weather)
-	s.section("STOCK", nil)
-	s.stock(v.Stock)
-	s.dayLeft(v)
-	s.tomorrow(v.Tomorrow)
+	if v.Crew == "" { // these are the whole site's
+		s.section("STOCK", nil)
+		s.stock(v.Stock)
+		s.dayLeft(v)
+		s.tomorrow(v.Tomorrow)
+	}
 	s.dayEntries("CORRECTIONS", v.Changes, "Nothing was corrected.")
 	s.dayEntries("SET ASIDE", v.SetAside, "Nothing is set aside.")
 	if len(v.Notes) > 0 {
@@ -58,6 +60,9 @@ func (s *sheet) dayHead(v view.Day) {
 	} else {
 		s.paraMost(0, 2, 2, join(", ", say(v.Site), say(v.Place)))
 		s.para(0, 2, join(": ", say("The day"), say(date(v.Date))))
+	}
+	if v.Crew != "" {
+		s.para(0, 2, sayf("Crew %s alone: what it mixed, placed, tested and wrote, and what rests on that. Stock, what is left and the next day are in the whole site's.", v.Crew))
 	}
 	local := s.asOf.In(s.in)
 	s.para(0, 2, sayf("As the record stood %s. Times are UTC%s.", local.Format("2 Jan 2006 15:04"), local.Format("-07:00")))

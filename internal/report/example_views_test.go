@@ -1,6 +1,7 @@
 package report_test
 
 import (
+	"slices"
 	"time"
 
 	"hod/internal/view"
@@ -23,12 +24,12 @@ var (
 	}
 	edges = []view.Joint{
 		{
-			ID: "j4", Kind: "edge", Zone: "A2", Face: "outer", Coat: 1, Other: "A4", State: "cold", ConsumedLow: 1.06, ConsumedHigh: 1.06, ClosesAt: at(13, 20), TurnsAt: at(13, 53),
-			SetMinutes: 240, SetReferenceC: 23, MaterialC: 34.2, MaterialSource: "air, thin layer", Length: 3.4, Earlier: []string{"n2/131", "n2/134"},
-		},
-		{
 			ID: "j7", Kind: "inside", Zone: "A3", Face: "outer", Coat: 1, State: "closing", ConsumedLow: 0.87, ConsumedHigh: 0.87, ClosesAt: at(13, 58), TurnsAt: at(14, 23),
 			SetMinutes: 240, SetReferenceC: 23, MaterialC: 33.1, MaterialSource: "reading q1/77 at 13:40", Earlier: []string{"q1/70"},
+		},
+		{
+			ID: "j4", Kind: "edge", Zone: "A2", Face: "outer", Coat: 1, Other: "A4", State: "cold", ConsumedLow: 1.06, ConsumedHigh: 1.06, ClosesAt: at(13, 20), TurnsAt: at(13, 53),
+			SetMinutes: 240, SetReferenceC: 23, MaterialC: 34.2, MaterialSource: "air, thin layer", Length: 3.4, Earlier: []string{"n2/131", "n2/134"},
 		},
 		{
 			ID: "j9", Kind: "edge", Zone: "A3", Face: "outer", Coat: 1, Other: "B1", State: "live", ConsumedLow: 0.31, ConsumedHigh: 0.62, ClosesAt: at(14, 20), TurnsAt: at(14, 40), TurnsLatest: at(15, 35),
@@ -40,6 +41,10 @@ var (
 			SetMinutes: 240, SetReferenceC: 23, MaterialC: 32.7, MaterialSource: "air, thin layer", Length: 2.75, Earlier: []string{"n2/152"},
 		},
 	}
+	old = []view.Joint{{
+		ID: "j1", Kind: "edge", Zone: "B2", Face: "outer", Coat: 1, Other: "crown", State: "cold", ConsumedLow: 4, ConsumedHigh: 4, TurnsAt: yesterday(16, 12), Old: true,
+		SetMinutes: 240, SetReferenceC: 23, MaterialC: 29.2, MaterialSource: "air, thin layer", Length: 3.1, Earlier: []string{"n2/98"},
+	}}
 	made = []view.Joint{
 		{
 			ID: "j2", Kind: "edge", Zone: "A1", Face: "outer", Coat: 1, Other: "A2", State: "cold", Made: true, ConsumedLow: 1.12, ConsumedHigh: 1.31, MadeAt: at(10, 48), TurnsAt: at(10, 30), TurnsLatest: at(10, 40),
@@ -55,6 +60,11 @@ var (
 )
 
 func clock(hour, minute int) time.Time { return time.Date(2026, 7, 18, hour, minute, 0, 0, zone) }
+
+func yesterday(hour, minute int) *time.Time {
+	t := clock(hour, minute).AddDate(0, 0, -1)
+	return &t
+}
 
 func at(hour, minute int) *time.Time {
 	t := clock(hour, minute)
@@ -127,13 +137,13 @@ func tooOld(units string) view.Conditions {
 func board(units string) view.Board {
 	c := conditions(units)
 	return view.Board{
-		Site: "Heron Vault", AsOf: now, Units: units, Zones: coats, LiveEdges: edges, Flags: flags(units)[:3], BatchesLeft: view.BatchesLeft{P50: 19, P90: 21}, Weather: &c,
+		Site: "Heron Vault", AsOf: now, Units: units, Zones: coats, LiveEdges: edges, OldEdges: 11, NextCold: &view.NextCold{Zone: "A3", Face: "outer", Coat: 1, TurnsAt: clock(14, 23)}, Flags: flags(units)[:3], BatchesLeft: view.BatchesLeft{P50: 19, P90: 21}, Weather: &c,
 		Crews: []view.CrewLine{{Crew: "north", Batches: 7, MixedM3: 0.307, PlacedM3: 0.3, LastEventAt: at(13, 58)}, {Crew: "quay", Batches: 4, MixedM3: 0.17, PlacedM3: 0.16, LastEventAt: at(13, 31)}},
 	}
 }
 
 func joints(units string) view.Joints {
-	return view.Joints{Site: "Heron Vault", AsOf: now, Units: units, Joints: append(append([]view.Joint{}, edges...), made...)}
+	return view.Joints{Site: "Heron Vault", AsOf: now, Units: units, Joints: slices.Concat(edges, old, made)}
 }
 
 func needs() []view.MaterialNeed {

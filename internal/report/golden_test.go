@@ -132,12 +132,35 @@ func TestBoardIsOneScreen(t *testing.T) {
 func TestBoardOrder(t *testing.T) {
 	got := report.Board(board("metric"), report.Page{Width: 80, In: zone, Now: now})
 	at := -1
-	for _, want := range []string{"Look at:", "EDGES", "COLD     since 12 min", "CLOSING  in 18 min", "in 35–90 min", "14:40–15:35", "not known which placement", "GRAVE f3", "ZONES", "A3 outer 1", "B1 outer 1", "LEFT", "WEATHER", "CREWS"} {
+	for _, want := range []string{"Next cold: the open edge inside A3 outer 1, at 14:23, in 18 min.", "Look at:", "EDGES", "CLOSING  in 18 min", "COLD     since 12 min", "in 35–90 min", "14:40–15:35", "not known which placement", "11 old edges wait for treatment before placing: `hod joints --old`", "GRAVE f3", "ZONES", "A3 outer 1", "B1 outer 1", "LEFT", "WEATHER", "CREWS"} {
 		i := strings.Index(got[at+1:], want)
 		if i < 0 {
 			t.Fatalf("%q is missing or stands too early:\n%s", want, got)
 		}
 		at += 1 + i
+	}
+}
+
+// The first line names the edge that turns cold next, all its neighbours and the time, or says that none is to.
+func TestTheFirstLineIsTheEdgeThatTurnsColdNext(t *testing.T) {
+	edge := view.NextCold{Zone: "W6", Face: "outer", Coat: 1, Others: []string{"W3", "W5", "W7"}, TurnsAt: clock(14, 40)}
+	ranged := edge
+	ranged.TurnsLatest = at(15, 35)
+	passed := ranged
+	passed.TurnsAt = clock(14, 1)
+	cold := edges[1]
+	for want, v := range map[string]view.Board{
+		"Next cold: W6 outer 1 to W3, W5 and W7, at 14:40, in 35 min.":                                         {NextCold: &edge},
+		"Next cold: W6 outer 1 to W3, W5 and W7, at 14:40–15:35, in 35–90 min.":                                {NextCold: &ranged},
+		"Next cold: W6 outer 1 to W3, W5 and W7, which may be cold already and surely is at 15:35, in 90 min.": {NextCold: &passed},
+		"1 edge turned cold today and nothing was written to treat it; no other is live.":                      {LiveEdges: []view.Joint{cold}},
+		"No edge is live.": {OldEdges: 11},
+	} {
+		v.AsOf, v.Units = now, "metric"
+		lines := strings.Split(report.Board(v, report.Page{Width: 120, In: zone, Now: now}), "\n")
+		if lines[1] != want {
+			t.Errorf("the board begins %q, not %q", lines[1], want)
+		}
 	}
 }
 

@@ -16,9 +16,11 @@ func Joints(v view.Joints, p Page) string {
 }
 
 func (s *sheet) joints(all []view.Joint) {
-	var waiting, bad, good []view.Joint
+	var waiting, old, bad, good []view.Joint
 	for _, j := range all {
 		switch {
+		case j.Old:
+			old = append(old, j)
 		case !j.Made:
 			waiting = append(waiting, j)
 		case j.State == "live":
@@ -33,6 +35,9 @@ func (s *sheet) joints(all []view.Joint) {
 	}
 	for _, j := range waiting {
 		s.joint(j)
+	}
+	if len(old) > 0 {
+		s.oldJoints(old)
 	}
 	if len(bad) > 0 {
 		s.section("MADE LATE", nil)

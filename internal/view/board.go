@@ -15,7 +15,9 @@ type Board struct {
 	AsOf        time.Time   `json:"as_of"`
 	Units       string      `json:"units"` // metric or us
 	Zones       []CoatLine  `json:"zones"`
-	LiveEdges   []Joint     `json:"live_edges"` // open ones, soonest first; cold ones as long as somebody may still go there untreated
+	NextCold    *NextCold   `json:"next_cold,omitempty"`
+	LiveEdges   []Joint     `json:"live_edges"` // open ones: what is closing, what turned cold today untreated, what is live; the soonest first
+	OldEdges    int32       `json:"old_edges"`  // that turned cold before today, and wait for treatment before anybody places there
 	Flags       []Flag      `json:"flags"`      // open, gravest first
 	BatchesLeft BatchesLeft `json:"batches_left"`
 	Weather     *Conditions `json:"weather,omitempty"`
@@ -63,11 +65,9 @@ type CrewLine struct {
 func BoardOf(s *fold.Site, now time.Time, in *time.Location) Board {
 	p := s.Plan()
 	v := Board{Site: siteName(s), AsOf: now, Units: p.System.String(), Zones: coatLines(s)}
-	for _, j := range openJoints(s, now) {
-		if j.State != "cold" || len(j.Treated) == 0 && j.TurnsAt != nil && now.Sub(*j.TurnsAt) < coldShown {
-			v.LiveEdges = append(v.LiveEdges, j)
-		}
-	}
+	open := openJoints(s, now, in)
+	v.LiveEdges, v.OldEdges = pressing(open)
+	v.NextCold = nextCold(open)
 	v.Flags = FlagsOf(s, now, in, false).Flags
 	v.BatchesLeft = needOf(s).left()
 	if c, ok := conditions(s, now, in); ok && c.ReadAt != nil {
@@ -76,9 +76,6 @@ func BoardOf(s *fold.Site, now time.Time, in *time.Location) Board {
 	v.Crews = crewLines(s, now, in)
 	return v
 }
-
-// coldShown is how long an edge that turned cold, and that nobody treated, stays on the board: the next barrow goes there.
-const coldShown = 36 * time.Hour
 
 func siteName(s *fold.Site) string {
 	if n := s.Plan().Name; n != "" {

@@ -41,6 +41,7 @@ type Day struct {
 	JointsMade  int32       `json:"joints_made"` // that day
 	JointsLive  int32       `json:"joints_live"` // of them, those that surely met live material
 	Breaks      []BreakLine `json:"breaks"`
+	Crew        string      `json:"crew,omitempty"` // whose day it is, where it is one crew's; see Of
 }
 
 // BreakLine is one strength test of cubes or cylinders.
@@ -157,7 +158,7 @@ func DayOf(s *fold.Site, now time.Time, in *time.Location, date string) (Day, er
 	on := func(t time.Time) bool { return !t.Before(from) && t.Before(until) }
 	n := needOf(s)
 	v := Day{
-		Site: siteName(s), Place: p.Place, Date: date, AsOf: now, Units: p.System.String(), Crews: crewDays(s, date, in), Zones: coatDays(s, on),
+		Site: siteName(s), Place: p.Place, Date: date, AsOf: now, Units: p.System.String(), Crews: crewDays(s, date, in), Zones: coatDays(s, on, ""),
 		Tests: tests(s, date), Weather: weatherDay(s, on), Left: left(s), BatchesLeft: n.left(), Strength: strengths(s, minTime(now, until)),
 		Stock: stockUntil(s, now, from, minTime(now, until)), Record: record(s),
 		Cautions: []string{fold.Caution, curing.Caution},
@@ -178,7 +179,7 @@ func DayOf(s *fold.Site, now time.Time, in *time.Location, date string) (Day, er
 			v.Joints = append(v.Joints, j)
 		}
 	}
-	v.Joints = append(v.Joints, openJoints(s, minTime(now, until))...)
+	v.Joints = append(v.Joints, openJoints(s, minTime(now, until.Add(-time.Second)), in)...)
 	v.Changes = entries(s, in, func(r *fold.Record) bool {
 		switch r.Body.(type) {
 		case event.Amended, event.Voided, event.Settled:
@@ -345,7 +346,8 @@ func partVolume(b *fold.Batch, p fold.Part, ratio float64) float64 {
 	return float64(b.Volume(p.Share, ratio))
 }
 
-func coatDays(s *fold.Site, on func(time.Time) bool) []CoatDay {
+// coatDays are the coats that were placed in on a day, by one crew or, with none named, by all.
+func coatDays(s *fold.Site, on func(time.Time) bool, crew event.Crew) []CoatDay {
 	var all []CoatDay
 	for _, name := range s.Plan().ZoneNames() {
 		z, _ := s.Zone(name)
@@ -356,7 +358,7 @@ func coatDays(s *fold.Site, on func(time.Time) bool) []CoatDay {
 				d.LeftM3 = 0
 			}
 			for _, p := range c.Placed {
-				if on(p.From) {
+				if on(p.From) && (crew == "" || p.Record.Crew == crew) {
 					d.Batches += float64(p.Share)
 					d.PlacedM3 += float64(p.Volume)
 				}

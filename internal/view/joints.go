@@ -18,7 +18,7 @@ type Joints struct {
 	Site   string    `json:"site"`
 	AsOf   time.Time `json:"as_of"`
 	Units  string    `json:"units"`
-	Joints []Joint   `json:"joints"` // open ones soonest first, then those that are made, worst first
+	Joints []Joint   `json:"joints"` // open ones, the most urgent first, then those that are made, worst first
 }
 
 // Joint is a contact inside a coat, along an edge, or of coat on coat.
@@ -48,13 +48,15 @@ type Joint struct {
 	Later          []string   `json:"later,omitempty"`        // events of the later side
 	Treated        []string   `json:"treated,omitempty"`      // what was done about it, oldest first
 	Note           string     `json:"note,omitempty"`         // what the answer rests on
+	// Old is open, cold since before today, and nothing was done about it: to be treated before anybody places there.
+	Old bool `json:"old,omitempty"`
 }
 
-// JointsOf the site at an instant.
-func JointsOf(s *fold.Site, now time.Time) Joints {
+// JointsOf the site at an instant, in the site's place.
+func JointsOf(s *fold.Site, now time.Time, in *time.Location) Joints {
 	p := s.Plan()
 	v := Joints{Site: siteName(s), AsOf: now, Units: p.System.String()}
-	v.Joints = openJoints(s, now)
+	v.Joints = openJoints(s, now, in)
 	v.Joints = append(v.Joints, madeJoints(s)...)
 	return v
 }
@@ -79,7 +81,7 @@ func word(l setting.Ladder, low, high float64) string {
 	return "live"
 }
 
-func openJoints(s *fold.Site, now time.Time) []Joint {
+func openJoints(s *fold.Site, now time.Time, in *time.Location) []Joint {
 	l := ladder(s.Plan())
 	var all []Joint
 	for _, f := range s.Fronts() {
@@ -92,14 +94,13 @@ func openJoints(s *fold.Site, now time.Time) []Joint {
 			Earlier: names(f.First, f.Last), Treated: treated(f.Treated),
 		}
 		j.set(st)
+		j.Old = j.isOld(now, in)
 		if !f.Known {
 			j.Note = "the record does not say which placement runs along the edge"
 		}
 		all = append(all, j)
 	}
-	slices.SortStableFunc(all, func(a, b Joint) int {
-		return cmp.Or(sooner(a.TurnsAt, b.TurnsAt), cmp.Compare(a.Zone, b.Zone), cmp.Compare(a.Other, b.Other), cmp.Compare(a.Coat, b.Coat))
-	})
+	byUrgency(all)
 	return all
 }
 

@@ -37,6 +37,9 @@ type Entry struct {
 // LogQuery says what of the record to show; the zero value is all of it.
 type LogQuery struct {
 	Zone, Crew, Kind string
+	Person           string   // a name or a word of it, in any case of letters
+	Batch            string   // in full, north/2026-07-18/16
+	Events           []string // these, and all that corrects them
 	Since            time.Time
 	SetAside         bool
 	Most             int // the newest so many; 0 is all
@@ -51,7 +54,10 @@ func LogOf(s *fold.Site, now time.Time, in *time.Location, q LogQuery) Log {
 			q.Crew != "" && string(r.Crew) != q.Crew,
 			q.Kind != "" && event.KindOf(r.Body) != q.Kind,
 			!q.Since.IsZero() && r.When.Before(q.Since),
-			q.Zone != "" && !slices.Contains(ZonesOf(r.Body), q.Zone):
+			q.Zone != "" && !slices.Contains(ZonesOf(r.Body), q.Zone),
+			q.Person != "" && !Called(r.Person, q.Person),
+			q.Batch != "" && !concerns(s, r, q.Batch),
+			len(q.Events) > 0 && !slices.Contains(q.Events, r.Name.String()) && !slices.Contains(q.Events, firstOf(s, r)):
 			return false
 		}
 		return true
@@ -71,6 +77,9 @@ func EntryOf(s *fold.Site, in *time.Location, r *fold.Record) Entry {
 	if r.Aside != nil {
 		e.Code, e.Reason = string(r.Aside.Code), r.Aside.Why
 	}
+	if next := correctedBy(s, r); next != nil {
+		e.State, e.Reason = fold.Amended.String(), join(e.Reason, "by "+next.Name.String())
+	}
 	if len(r.Via) > 0 {
 		var by []string
 		for _, fix := range r.Via {
@@ -79,6 +88,18 @@ func EntryOf(s *fold.Site, in *time.Location, r *fold.Record) Entry {
 		e.Reason = join(e.Reason, "by "+strings.Join(by, ", "))
 	}
 	return e
+}
+
+// correctedBy is the correction that took the place of another one, where r is such another; else nil.
+func correctedBy(s *fold.Site, r *fold.Record) *fold.Record {
+	first, ok := s.FirstWriting(r)
+	if !ok || first == r {
+		return nil
+	}
+	if i := slices.Index(first.Via, r); i >= 0 && i+1 < len(first.Via) {
+		return first.Via[i+1]
+	}
+	return nil
 }
 
 func entries(s *fold.Site, in *time.Location, want func(*fold.Record) bool) []Entry {
@@ -99,6 +120,49 @@ func entries(s *fold.Site, in *time.Location, want func(*fold.Record) bool) []En
 		all = append(all, EntryOf(s, in, r))
 	}
 	return all
+}
+
+// Called reports whether a person goes by a name: the whole of it or one of its words, in any case of letters.
+func Called(person, name string) bool {
+	return strings.EqualFold(person, name) || slices.ContainsFunc(strings.Fields(person), func(word string) bool { return strings.EqualFold(word, name) })
+}
+
+// firstOf is the name of the event that a record corrects, directly or by other corrections; its own if it corrects none.
+func firstOf(s *fold.Site, r *fold.Record) string {
+	if first, ok := s.FirstWriting(r); ok {
+		return first.Name.String()
+	}
+	return r.Name.String()
+}
+
+// concerns reports whether a record is of a batch, as it was written or as it is read now, or corrects one that is.
+func concerns(s *fold.Site, r *fold.Record, batch string) bool {
+	if slices.Contains(batchesOf(r.Body), batch) || slices.Contains(batchesOf(r.Now), batch) {
+		return true
+	}
+	first, ok := s.FirstWriting(r)
+	return ok && (slices.Contains(batchesOf(first.Body), batch) || slices.Contains(batchesOf(first.Now), batch))
+}
+
+// batchesOf are the batches that a body names.
+func batchesOf(b event.Body) []string {
+	switch b := b.(type) {
+	case event.BatchMixed:
+		return []string{b.Batch.String()}
+	case event.BatchTested:
+		return []string{b.Batch.String()}
+	case event.Placement:
+		return []string{b.Batch.String()}
+	case event.BatchDiscarded:
+		return []string{b.Batch.String()}
+	case event.SpecimensBroken:
+		if b.Batch != nil {
+			return []string{b.Batch.String()}
+		}
+	case event.Amended:
+		return batchesOf(b.Body)
+	}
+	return nil
 }
 
 // ZonesOf are the zones that a body is about.
@@ -241,9 +305,9 @@ func (w words) of(body event.Body, r *fold.Record) string {
 	case event.DeviceRevoked:
 		return fmt.Sprintf("device %s revoked after its event %d", b.Device, b.LastSeq) + reason(": %s", b.Why)
 	case event.Amended:
-		return fmt.Sprintf("%s amended to: %s", w.target(b.Target), w.of(b.Body, r)) + reason(" (%s)", b.Why)
+		return fmt.Sprintf("%s amended to: %s", w.corrected(b.Target), w.of(b.Body, r)) + w.moved(b, r) + reason(" (%s)", b.Why)
 	case event.Voided:
-		return w.target(b.Target) + " taken back" + reason(" (%s)", b.Why)
+		return w.corrected(b.Target) + " taken back" + reason(" (%s)", b.Why)
 	case event.Settled:
 		return fmt.Sprintf("settled: %s holds", w.target(b.Holds)) + reason(" (%s)", b.Why)
 	}
@@ -274,6 +338,24 @@ func (w words) target(h event.Hash) string {
 		return r.Name.String()
 	}
 	return "an event that has not arrived"
+}
+
+// corrected names the event that a correction is of: the one first written, however often it was corrected before.
+func (w words) corrected(target event.Hash) string {
+	if r, ok := w.site.ByHash(target); ok {
+		if first, ok := w.site.FirstWriting(r); ok {
+			return first.Name.String()
+		}
+	}
+	return w.target(target)
+}
+
+// moved says when it happened by an amendment that changes that.
+func (w words) moved(b event.Amended, r *fold.Record) string {
+	if b.HappenedAt.IsZero() {
+		return ""
+	}
+	return ", at " + r.OnSite(b.HappenedAt).In(w.in).Format("2 Jan 15:04")
 }
 
 func (w words) batch(b event.BatchMixed) string {

@@ -226,7 +226,7 @@ var sums = map[string]bool{
 	"batches": true, "placed_m3": true, "mixed_m3": true, "discarded_m3": true, "unplaced_m3": true, "left_m3": true, "mean_thickness_m": true,
 	"p50": true, "p90": true, "cumulative": true, "volume_m3": true, "used_kg": true, "used_today_kg": true, "received_kg": true, "spoiled_kg": true,
 	"joints_made": true, "joints_live": true, "readings": true, "tested": true, "consumed_low": true, "consumed_high": true, "age_min": true,
-	"moist_h": true, "hours": true, "short_kg": true, "work_hours_p50": true, "work_hours_p90": true, "thickness_m": true, "breaks": true,
+	"moist_h": true, "hours": true, "short_kg": true, "work_hours_p50": true, "work_hours_p90": true, "thickness_m": true, "breaks": true, "old_edges": true,
 }
 
 // noughts are the paths of all numbers in a JSON document that are nought and no sums.
@@ -265,7 +265,7 @@ func TestNoViewShowsANoughtThatNobodyRead(t *testing.T) {
 		}
 		board, stock, left := view.BoardOf(s, now, time.UTC), view.StockOf(s, now, time.UTC), view.ForecastOf(s, now, time.UTC)
 		sky, _ := view.WeatherOf(s, now, time.UTC)
-		zone, _ := view.ZoneOf(s, now, "A1")
+		zone, _ := view.ZoneOf(s, now, time.UTC, "A1")
 		for name, k := range map[string]struct {
 			view any
 			text string

@@ -65,8 +65,8 @@ type TendedLine struct {
 	With string    `json:"with,omitempty"`
 }
 
-// ZoneOf the site at an instant; false if no zone of that name is planned.
-func ZoneOf(s *fold.Site, now time.Time, name event.Zone) (Zone, bool) {
+// ZoneOf the site at an instant, in the site's place; false if no zone of that name is planned.
+func ZoneOf(s *fold.Site, now time.Time, in *time.Location, name event.Zone) (Zone, bool) {
 	z, ok := s.Zone(name)
 	if !ok {
 		return Zone{}, false
@@ -87,7 +87,7 @@ func ZoneOf(s *fold.Site, now time.Time, name event.Zone) (Zone, bool) {
 		}
 		v.Coats = append(v.Coats, k)
 	}
-	for _, j := range JointsOf(s, now).Joints {
+	for _, j := range JointsOf(s, now, in).Joints {
 		if j.Zone == string(name) || j.Other == string(name) {
 			v.Joints = append(v.Joints, j)
 		}

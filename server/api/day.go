@@ -7,6 +7,7 @@ import (
 	"google.golang.org/grpc/codes"
 	"google.golang.org/grpc/status"
 
+	"hod/internal/event"
 	"hod/internal/fold"
 	"hod/internal/view"
 	hodv1 "hod/proto/hod/v1"
@@ -22,6 +23,7 @@ func (q queries) Day(_ context.Context, r *hodv1.DayRequest) (*hodv1.DayResponse
 				return view.Day{}, status.Error(codes.InvalidArgument, "that is not a date from 1970 to 2199; one looks like 2026-07-18")
 			}
 		}
-		return view.DayOf(s, a.now, a.in, r.GetDate())
+		v, err := view.DayOf(s, a.now, a.in, r.GetDate())
+		return v.Of(s, a.in, event.Crew(r.GetCrew())), err
 	})
 }

@@ -12,6 +12,6 @@ import (
 func (q queries) Joints(_ context.Context, r *hodv1.JointsRequest) (*hodv1.JointsResponse, error) {
 	reply := &hodv1.JointsResponse{Joints: &hodv1.Joints{}}
 	return reply, answer(q, r.GetAt(), reply.Joints, func(s *fold.Site, a asked) (view.Joints, error) {
-		return view.JointsOf(s, a.now), nil
+		return view.JointsOf(s, a.now, a.in), nil
 	})
 }

@@ -16,7 +16,7 @@ import (
 func (q queries) Zone(_ context.Context, r *hodv1.ZoneRequest) (*hodv1.ZoneResponse, error) {
 	reply := &hodv1.ZoneResponse{Zone: &hodv1.Zone{}}
 	return reply, answer(q, r.GetAt(), reply.Zone, func(s *fold.Site, a asked) (view.Zone, error) {
-		v, ok := view.ZoneOf(s, a.now, event.Zone(r.GetZone()))
+		v, ok := view.ZoneOf(s, a.now, a.in, event.Zone(r.GetZone()))
 		if !ok {
 			return v, status.Errorf(codes.NotFound, "no zone of that name is planned; %s", planned(s.Plan().ZoneNames()))
 		}

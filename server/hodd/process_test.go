@@ -614,7 +614,7 @@ func boardsOf(t *testing.T, s *fold.Site, now time.Time) string {
 	day, err := view.DayOf(s, now, time.UTC, now.UTC().Format(time.DateOnly))
 	var text []byte
 	if err == nil {
-		text, err = json.Marshal([]any{view.BoardOf(s, now, time.UTC), view.JointsOf(s, now), day})
+		text, err = json.Marshal([]any{view.BoardOf(s, now, time.UTC), view.JointsOf(s, now, time.UTC), day})
 	}
 	if err != nil {
 		t.Error(err)

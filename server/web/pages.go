@@ -26,7 +26,7 @@ var pages = []page{
 		return report.Board(view.BoardOf(s, now, p.In), p), nil
 	}},
 	{"joints", "joints", func(s *fold.Site, now time.Time, p report.Page, _ string) (string, error) {
-		return report.Joints(view.JointsOf(s, now), p), nil
+		return report.Joints(view.JointsOf(s, now, p.In), p), nil
 	}},
 	{"flags", "flags", func(s *fold.Site, now time.Time, p report.Page, _ string) (string, error) {
 		return report.Flags(view.FlagsOf(s, now, p.In, true), p), nil
@@ -61,7 +61,7 @@ var pages = []page{
 		return report.Log(view.LogOf(s, now, p.In, view.LogQuery{Most: logMost}), p), nil
 	}},
 	{"zone", "", func(s *fold.Site, now time.Time, p report.Page, zone string) (string, error) {
-		v, ok := view.ZoneOf(s, now, event.Zone(zone))
+		v, ok := view.ZoneOf(s, now, p.In, event.Zone(zone))
 		if !ok {
 			return "", errNoSuch
 		}

@@ -2621,7 +2621,9 @@ type Day struct {
 	// Of them, those that surely met live material.
 	JointsLive int32 `protobuf:"varint,24,opt,name=joints_live,json=jointsLive,proto3" json:"joints_live,omitempty"`
 	// Breaks.
-	Breaks        []*BreakLine `protobuf:"bytes,25,rep,name=breaks,proto3" json:"breaks,omitempty"`
+	Breaks []*BreakLine `protobuf:"bytes,25,rep,name=breaks,proto3" json:"breaks,omitempty"`
+	// Whose day it is, where it is one crew's.
+	Crew          string `protobuf:"bytes,40,opt,name=crew,proto3" json:"crew,omitempty"`
 	unknownFields protoimpl.UnknownFields
 	sizeCache     protoimpl.SizeCache
 }
@@ -2829,6 +2831,13 @@ func (x *Day) GetBreaks() []*BreakLine {
 		return x.Breaks
 	}
 	return nil
+}
+
+func (x *Day) GetCrew() string {
+	if x != nil {
+		return x.Crew
+	}
+	return ""
 }
 
 // BreakLine is one strength test of cubes or cylinders.
@@ -5043,7 +5052,9 @@ type DayRequest struct {
 	// As it stood then, by what is known now; now if not said.
 	At *timestamppb.Timestamp `protobuf:"bytes,1,opt,name=at,proto3" json:"at,omitempty"`
 	// The date, 2006-01-02; today if not said.
-	Date          string `protobuf:"bytes,2,opt,name=date,proto3" json:"date,omitempty"`
+	Date string `protobuf:"bytes,2,opt,name=date,proto3" json:"date,omitempty"`
+	// Only this crew's; the whole site's if not said.
+	Crew          string `protobuf:"bytes,3,opt,name=crew,proto3" json:"crew,omitempty"`
 	unknownFields protoimpl.UnknownFields
 	sizeCache     protoimpl.SizeCache
 }
@@ -5088,6 +5099,13 @@ func (x *DayRequest) GetAt() *timestamppb.Timestamp {
 func (x *DayRequest) GetDate() string {
 	if x != nil {
 		return x.Date
+	}
+	return ""
+}
+
+func (x *DayRequest) GetCrew() string {
+	if x != nil {
+		return x.Crew
 	}
 	return ""
 }
@@ -5255,7 +5273,13 @@ type LogRequest struct {
 	// Only what was set aside.
 	SetAside bool `protobuf:"varint,6,opt,name=set_aside,json=setAside,proto3" json:"set_aside,omitempty"`
 	// At most so many, the newest; 100 if not said.
-	Most          int32 `protobuf:"varint,7,opt,name=most,proto3" json:"most,omitempty"`
+	Most int32 `protobuf:"varint,7,opt,name=most,proto3" json:"most,omitempty"`
+	// Only what this person wrote, in any case of letters.
+	Person string `protobuf:"bytes,8,opt,name=person,proto3" json:"person,omitempty"`
+	// Only what concerns this batch, in full: north/2026-07-18/16.
+	Batch string `protobuf:"bytes,9,opt,name=batch,proto3" json:"batch,omitempty"`
+	// Only these events, as n2/147, and all that corrects them.
+	Events        []string `protobuf:"bytes,10,rep,name=events,proto3" json:"events,omitempty"`
 	unknownFields protoimpl.UnknownFields
 	sizeCache     protoimpl.SizeCache
 }
@@ -5337,6 +5361,27 @@ func (x *LogRequest) GetMost() int32 {
 		return x.Most
 	}
 	return 0
+}
+
+func (x *LogRequest) GetPerson() string {
+	if x != nil {
+		return x.Person
+	}
+	return ""
+}
+
+func (x *LogRequest) GetBatch() string {
+	if x != nil {
+		return x.Batch
+	}
+	return ""
+}
+
+func (x *LogRequest) GetEvents() []string {
+	if x != nil {
+		return x.Events
+	}
+	return nil
 }
 
 // Answers with Log.
@@ -5809,7 +5854,7 @@ const file_hod_v1_query_proto_rawDesc = "" +
 	"\tmaterials\x18\x05 \x03(\v2\x14.hod.v1.MaterialNeedR\tmaterials\x12\x12\n" +
 	"\x04note\x18\x06 \x01(\tR\x04noteB\n" +
 	"\n" +
-	"\b_batches\"\xa4\a\n" +
+	"\b_batches\"\xb8\a\n" +
 	"\x03Day\x12\x12\n" +
 	"\x04site\x18\x01 \x01(\tR\x04site\x12\x14\n" +
 	"\x05place\x18\x02 \x01(\tR\x05place\x12\x12\n" +
@@ -5838,7 +5883,8 @@ const file_hod_v1_query_proto_rawDesc = "" +
 	"jointsMade\x12\x1f\n" +
 	"\vjoints_live\x18\x18 \x01(\x05R\n" +
 	"jointsLive\x12)\n" +
-	"\x06breaks\x18\x19 \x03(\v2\x11.hod.v1.BreakLineR\x06breaks\"\xa9\x02\n" +
+	"\x06breaks\x18\x19 \x03(\v2\x11.hod.v1.BreakLineR\x06breaks\x12\x12\n" +
+	"\x04crew\x18( \x01(\tR\x04crew\"\xa9\x02\n" +
 	"\tBreakLine\x12\x14\n" +
 	"\x05event\x18\x01 \x01(\tR\x05event\x12*\n" +
 	"\x02at\x18\x02 \x01(\v2\x1a.google.protobuf.TimestampR\x02at\x12\x10\n" +
@@ -6038,18 +6084,19 @@ const file_hod_v1_query_proto_rawDesc = "" +
 	"\x0eWeatherRequest\x12*\n" +
 	"\x02at\x18\x01 \x01(\v2\x1a.google.protobuf.TimestampR\x02at\"?\n" +
 	"\x0fWeatherResponse\x12,\n" +
-	"\aweather\x18\x01 \x01(\v2\x12.hod.v1.ConditionsR\aweather\"L\n" +
+	"\aweather\x18\x01 \x01(\v2\x12.hod.v1.ConditionsR\aweather\"`\n" +
 	"\n" +
 	"DayRequest\x12*\n" +
 	"\x02at\x18\x01 \x01(\v2\x1a.google.protobuf.TimestampR\x02at\x12\x12\n" +
-	"\x04date\x18\x02 \x01(\tR\x04date\",\n" +
+	"\x04date\x18\x02 \x01(\tR\x04date\x12\x12\n" +
+	"\x04crew\x18\x03 \x01(\tR\x04crew\",\n" +
 	"\vDayResponse\x12\x1d\n" +
 	"\x03day\x18\x01 \x01(\v2\v.hod.v1.DayR\x03day\"L\n" +
 	"\fFlagsRequest\x12*\n" +
 	"\x02at\x18\x01 \x01(\v2\x1a.google.protobuf.TimestampR\x02at\x12\x10\n" +
 	"\x03all\x18\x02 \x01(\bR\x03all\"4\n" +
 	"\rFlagsResponse\x12#\n" +
-	"\x05flags\x18\x01 \x01(\v2\r.hod.v1.FlagsR\x05flags\"\xd7\x01\n" +
+	"\x05flags\x18\x01 \x01(\v2\r.hod.v1.FlagsR\x05flags\"\x9d\x02\n" +
 	"\n" +
 	"LogRequest\x12*\n" +
 	"\x02at\x18\x01 \x01(\v2\x1a.google.protobuf.TimestampR\x02at\x12\x12\n" +
@@ -6058,7 +6105,11 @@ const file_hod_v1_query_proto_rawDesc = "" +
 	"\x04kind\x18\x04 \x01(\tR\x04kind\x120\n" +
 	"\x05since\x18\x05 \x01(\v2\x1a.google.protobuf.TimestampR\x05since\x12\x1b\n" +
 	"\tset_aside\x18\x06 \x01(\bR\bsetAside\x12\x12\n" +
-	"\x04most\x18\a \x01(\x05R\x04most\",\n" +
+	"\x04most\x18\a \x01(\x05R\x04most\x12\x16\n" +
+	"\x06person\x18\b \x01(\tR\x06person\x12\x14\n" +
+	"\x05batch\x18\t \x01(\tR\x05batch\x12\x16\n" +
+	"\x06events\x18\n" +
+	" \x03(\tR\x06events\",\n" +
 	"\vLogResponse\x12\x1d\n" +
 	"\x03log\x18\x01 \x01(\v2\v.hod.v1.LogR\x03log\"$\n" +
 	"\fWatchRequest\x12\x14\n" +
