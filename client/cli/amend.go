@@ -86,6 +86,7 @@ func (a amend) run(ctx context.Context, s *site) error {
 	}
 	before := view.Describe(s.fold, of, s.in)
 	d := draft{body: body, typed: true, about: of.Name, asideBefore: of.State == fold.SetAside}
+	d.asOf, d.doubted, d.wasSure = of.When, s.fold.Doubts(now, of.When), of.IsSure()
 	if p, ok := body.Body.(event.Placement); ok { // it may have come to another zone, batch or time, which is judged like a new one
 		d.rules, d.because, d.known = placementRules, a.because, s.found(of.Name)
 		because := func(why string) event.Amended {

@@ -42,6 +42,7 @@ func newCure(env *Env) *cobra.Command {
 	f.StringVar(&r.tempColumn, "temperature-column", "", "the column of the temperatures")
 	f.StringVar(&r.in, "unit", "", "C or F")
 	f.StringVar(&r.skipBad, "skip-bad", "", "leave bad rows out and write them to this file")
+	env.sureFlag(f)
 	c.RunE = func(c *cobra.Command, args []string) error {
 		r.zone = args[0]
 		if len(args) == 2 {
@@ -108,6 +109,9 @@ func (r cure) run(ctx context.Context, s *site) error {
 	k, err := s.keep(ctx, d)
 	if err != nil {
 		return err
+	}
+	if body = k.body.(event.CureReadings); body.Samples[0].Temperature != t.SI {
+		t = unit.Computed(body.Samples[0].Temperature)
 	}
 	k.Text = fmt.Sprintf("%s at %s (%s)%s", body.Coat, unit.Both(s.units, t, unit.System.Temperature), body.Probe, s.said(d.at))
 	doc := r.doc(body)
@@ -193,6 +197,10 @@ func (r cure) file(ctx context.Context, s *site, body event.CureReadings) error 
 	if err != nil {
 		t.unwriteSkipped(r.skipBad, bad)
 		return err
+	}
+	body.Samples, samples = nil, nil
+	for _, one := range all {
+		samples = append(samples, one.body.(event.CureReadings).Samples...)
 	}
 	body.Samples = samples
 	doc := r.doc(body)

@@ -38,6 +38,7 @@ func newPlace(env *Env) *cobra.Command {
 	f.StringArrayVar(&p.along, "along", nil, "zones along whose edges it ran: B3,A4")
 	f.StringVar(&p.complete, "complete", "", "how much of the coat is complete once this is placed: 60%")
 	f.StringVar(&p.because, "because", "", "why a rule of the job was passed over")
+	env.sureFlag(f)
 	c.RunE = func(c *cobra.Command, args []string) error {
 		return env.with(c.Context(), func(s *site) error {
 			p.words(s, args)
@@ -192,7 +193,7 @@ func (p place) run(ctx context.Context, s *site) error {
 	if err != nil {
 		return err
 	}
-	return s.tellPlacement(k, body)
+	return s.tellPlacement(k, k.body.(event.Placement))
 }
 
 // placementRules are the findings about a placement for which a person is asked why.

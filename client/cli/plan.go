@@ -15,6 +15,7 @@ import (
 	"hod/internal/fold"
 	"hod/internal/plan"
 	"hod/internal/unit"
+	"hod/internal/view"
 )
 
 // planFile is a whole plan in one YAML file.
@@ -128,7 +129,7 @@ func (p planFile) compare(ctx context.Context, s *site, read plan.Plan, doc plan
 		change := planChange{What: c.What, Is: planWords(c.Body)}
 		for _, was := range c.Was {
 			words := planWords(was.Body)
-			if differs := planDiffers(was.Body, c.Body); differs != "" {
+			if differs := view.Differs(was.Body, c.Body); differs != "" {
 				change.Differs = append(change.Differs, differs)
 			}
 			change.Was = append(change.Was, words)

@@ -32,8 +32,8 @@ type Env struct {
 
 // settings are the flags that every command has.
 type settings struct {
-	json, quiet, noInput bool
-	colour, dir, who     string
+	json, quiet, noInput, sure bool
+	colour, dir, who           string
 }
 
 // Run does what the words say and gives the exit code. All that can be learned of a failure is on Stderr by then.

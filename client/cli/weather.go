@@ -46,6 +46,7 @@ func newWeather(env *Env) *cobra.Command {
 	f.StringVar(&w.station, "station", "", "where it was read (default: site, or the file's name)")
 	w.when.flags(f)
 	w.file.flags(f)
+	env.sureFlag(f)
 	c.AddCommand(newWeatherNow(env))
 	c.RunE = func(c *cobra.Command, _ []string) error {
 		return env.with(c.Context(), func(s *site) error {
@@ -134,6 +135,9 @@ func (w weather) run(ctx context.Context, s *site) error {
 	if err != nil {
 		return err
 	}
+	if is := k.body.(event.WeatherObserved).Samples[0]; is != one {
+		one, said = is, s.weatherWords(is)
+	}
 	k.Text = fmt.Sprintf("weather: %s (%s)%s", strings.Join(said, ", "), body.Station, s.said(d.at))
 	k.Next = s.drying(k.name)
 	s.warned(&k)
@@ -188,6 +192,32 @@ func (w weather) read(s *site) (one event.Weather, said []string, err error) {
 	})
 	temperature("surface", w.surface, "surface ", &one.SurfaceTemperature)
 	return one, said, err
+}
+
+// weatherWords is what was understood where a value was read in another unit than was typed.
+func (s *site) weatherWords(w event.Weather) []string {
+	var all []string
+	temperature := func(name string, t *unit.Celsius) {
+		if t != nil {
+			all = append(all, name+" "+unit.Both(s.units, unit.Computed(*t), unit.System.Temperature))
+		}
+	}
+	temperature("air", w.Air)
+	if w.Humidity != nil {
+		all = append(all, "humidity "+s.units.Share(*w.Humidity))
+	}
+	temperature("dew point", w.DewPoint)
+	if w.Wind != nil {
+		all = append(all, "wind "+unit.Both(s.units, unit.Computed(*w.Wind), unit.System.Speed))
+	}
+	if w.SunWattPerM2 != nil {
+		all = append(all, fmt.Sprintf("sun %.0f W/m²", *w.SunWattPerM2))
+	}
+	if w.RainMillimetres != nil {
+		all = append(all, "rain "+unit.Both(s.units, unit.Computed(unit.Length(*w.RainMillimetres)*unit.Millimetre), unit.System.Thickness))
+	}
+	temperature("surface", w.SurfaceTemperature)
+	return all
 }
 
 // windHeight is the height said; else that of the station's last reading; else it must be said, where there was wind.

@@ -57,6 +57,7 @@ type Event struct {
 	Typed      bool      // the times in the event and its body were typed or came with the data: they are never shifted
 	Offset     *time.Duration
 	Person     string
+	Sure       bool `json:",omitempty"` // somebody was asked about a value that the trade does not know, and said that so it was
 	StandsFor  Hash // the event that this one writes again after a fork
 	Body       Body // nil when a newer version wrote a body that this one does not know
 
@@ -124,7 +125,7 @@ func Write(e Event) (Event, error) {
 	p := &hodv1.Event{
 		Device: string(e.Device), Seq: e.Seq, Crew: string(e.Crew),
 		HappenedAt: stamp(e.HappenedAt), LoggedAt: stamp(e.LoggedAt), HappenedTyped: e.Typed,
-		Person: e.Person, StandsFor: hashBytes(e.StandsFor), Body: bodyProto(e.Body),
+		Person: e.Person, Sure: e.Sure, StandsFor: hashBytes(e.StandsFor), Body: bodyProto(e.Body),
 	}
 	if e.Offset != nil {
 		ms := e.Offset.Milliseconds()
@@ -150,7 +151,7 @@ func Read(raw []byte) (Event, error) {
 	e := Event{
 		Name: Name{Device(p.Device), p.Seq}, Crew: Crew(p.Crew),
 		HappenedAt: instant(p.HappenedAt), LoggedAt: instant(p.LoggedAt), Typed: p.HappenedTyped,
-		Person: p.Person, hash: sha256.Sum256(raw), raw: raw,
+		Person: p.Person, Sure: p.Sure, hash: sha256.Sum256(raw), raw: raw,
 	}
 	if e.Device == "" || e.Seq == 0 {
 		return Event{}, fmt.Errorf("decode event: no device or no seq")

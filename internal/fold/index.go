@@ -50,6 +50,11 @@ func (s *Site) index(r *Record) {
 		fileIn(s, r, s.breaks, b.Mix)
 	case event.FlagAnswered:
 		fileIn(s, r, s.answers, b.Flag)
+		for _, line := range b.Lines {
+			if line != b.Flag {
+				fileIn(s, r, s.answers, line)
+			}
+		}
 	case event.ShiftStarted, event.ShiftEnded:
 		s.file(r, &s.shifts)
 	case event.DeviceEnrolled:

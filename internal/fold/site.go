@@ -74,8 +74,9 @@ func (r *Record) OnSite(t time.Time) time.Time { return r.clock.OnSite(t) }
 
 // Site is what a site's events say.
 type Site struct {
-	ID   string
-	root event.Device
+	ID    string
+	root  event.Device
+	until time.Time // plans that happened later do not hold; zero: all do
 
 	records  map[event.Name]*Record
 	arrival  []*Record

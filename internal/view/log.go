@@ -32,6 +32,8 @@ type Entry struct {
 	Code     string    `json:"code,omitempty"`
 	Reason   string    `json:"reason,omitempty"` // why it was set aside, or what it was corrected by
 	Hash     string    `json:"hash"`
+	Late     bool      `json:"late,omitempty"`  // in a day's report: written after that day had ended
+	Moved    string    `json:"moved,omitempty"` // in a day's report, of what puts a plan right: what it moved in the record
 }
 
 // LogQuery says what of the record to show; the zero value is all of it.
@@ -243,7 +245,11 @@ func (w words) of(body event.Body, r *fold.Record) string {
 	case event.CoatPlanned:
 		return fmt.Sprintf("coat %s, %s of %s", b.Coat, unit.Both(w.sys, b.Thickness, unit.System.Thickness), b.Mix)
 	case event.MixPlanned:
-		return fmt.Sprintf("mix %s, revision %d, %d constituents", b.Mix, b.Revision, len(b.Constituents))
+		text := fmt.Sprintf("mix %s, revision %d, %d constituents", b.Mix, b.Revision, len(b.Constituents))
+		if b.Corrects > 0 {
+			text += w.correction(b)
+		}
+		return text
 	case event.CrewPlanned:
 		return fmt.Sprintf("crew %s, %s", b.Crew, b.Name)
 	case event.MaterialPlanned:

@@ -56,7 +56,7 @@ func Key(t *rapid.T) ed25519.PrivateKey {
 func write(t *rapid.T, name event.Name, body event.Body) event.Event {
 	e := event.Event{
 		Name: name, HappenedAt: at(t, "happened"), LoggedAt: at(t, "logged"), Typed: rapid.Bool().Draw(t, "typed"),
-		Person: maybe(t, "person", line), Body: body,
+		Person: maybe(t, "person", line), Sure: rapid.Bool().Draw(t, "sure"), Body: body,
 	}
 	if said(t, "crew") {
 		e.Crew = Crew(t)
@@ -102,7 +102,7 @@ func plain() []Kind {
 				Name: line(t, "name"), Place: maybe(t, "place", line), Units: event.Units(rapid.IntRange(0, 2).Draw(t, "units")),
 				TimeZone: rapid.SampledFrom([]string{"", "Europe/Lisbon", "America/Argentina/Salta", "Etc/GMT+3"}).Draw(t, "zone"),
 				WorkFrom: from, WorkTo: from + minutes(t, "work", 0, 12*60),
-				Loss: some(t, "loss", share(0, 1)), Closing: some(t, "closing", share(0.01, 1)),
+				Loss: some(t, "loss", share(0, 1)), Closing: some(t, "closing", share(0.01, 1)), Weighing: some(t, "weighing", share(0.01, 0.5)),
 				EvaporationMetric: unit.Evaporation(zeroOr(t, "metric", 0.1, 3)), EvaporationUS: zeroOr(t, "us", 0.01, 1),
 				WarnBefore: minutes(t, "warn", 0, 120), Week: week(t), Except: exceptions(t), Replaces: hashes(t, 0),
 			}
@@ -264,7 +264,11 @@ func plain() []Kind {
 			return b
 		}},
 		{"answer", func(t *rapid.T) event.Body {
-			return event.FlagAnswered{Flag: line(t, "flag"), Answer: text(t, "answer")}
+			b := event.FlagAnswered{Flag: line(t, "flag"), Answer: text(t, "answer")}
+			if said(t, "lines") {
+				b.Lines = few(t, "line", 1, line)
+			}
+			return b
 		}},
 		{"shift start", func(t *rapid.T) event.Body {
 			return event.ShiftStarted{People: rapid.IntRange(0, event.MaxPeople).Draw(t, "people")}
@@ -534,4 +538,19 @@ func hashes(t *rapid.T, least int) []event.Hash {
 
 func bytes(t *rapid.T, n int, what string) []byte {
 	return rapid.SliceOfN(rapid.Byte(), n, n).Draw(t, what)
+}
+
+// LongWeather fills an event to the brim and beyond: MaxRun readings of all values.
+func LongWeather() event.WeatherObserved {
+	noon := time.Date(2026, 7, 18, 12, 0, 0, 0, time.UTC)
+	air, humidity, dew, wind, surface := unit.Celsius(20), unit.Share(0.5), unit.Celsius(9), unit.Speed(3), unit.Celsius(25)
+	sun, rain := 500.0, 1.0
+	b := event.WeatherObserved{Station: "crew", WindHeight: unit.As[unit.Length]{SI: 2, Entered: "2m"}}
+	for i := range event.MaxRun {
+		b.Samples = append(b.Samples, event.Weather{
+			At: noon.Add(time.Duration(i) * time.Minute), Air: &air, Humidity: &humidity, DewPoint: &dew,
+			Wind: &wind, SunWattPerM2: &sun, RainMillimetres: &rain, SurfaceTemperature: &surface,
+		})
+	}
+	return b
 }

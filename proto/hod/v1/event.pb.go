@@ -1065,11 +1065,13 @@ type SitePlanned struct {
 	EvaporationUs float64 `protobuf:"fixed64,10,opt,name=evaporation_us,json=evaporationUs,proto3" json:"evaporation_us,omitempty"`
 	// Crews may be told of a joint this many minutes before it turns.
 	WarnMin uint32 `protobuf:"varint,11,opt,name=warn_min,json=warnMin,proto3" json:"warn_min,omitempty"`
+	// How far a constituent weighed by hand may be off, as a share of what the mix asks for; 0.05 if not said.
+	Weighing *Share `protobuf:"bytes,12,opt,name=weighing,proto3" json:"weighing,omitempty"`
 	// The working week, where it is said by weekday: a weekday that stands in none of these is free. Empty: only the hours
 	// of a day are said, and not which days.
-	Week []*WorkDays `protobuf:"bytes,12,rep,name=week,proto3" json:"week,omitempty"`
+	Week []*WorkDays `protobuf:"bytes,13,rep,name=week,proto3" json:"week,omitempty"`
 	// Dates on which work is otherwise than on their weekday.
-	Except []*WorkException `protobuf:"bytes,13,rep,name=except,proto3" json:"except,omitempty"`
+	Except []*WorkException `protobuf:"bytes,14,rep,name=except,proto3" json:"except,omitempty"`
 	// Hashes of the events that this one replaces.
 	Replaces      [][]byte `protobuf:"bytes,15,rep,name=replaces,proto3" json:"replaces,omitempty"`
 	unknownFields protoimpl.UnknownFields
@@ -1181,6 +1183,13 @@ func (x *SitePlanned) GetWarnMin() uint32 {
 		return x.WarnMin
 	}
 	return 0
+}
+
+func (x *SitePlanned) GetWeighing() *Share {
+	if x != nil {
+		return x.Weighing
+	}
+	return nil
 }
 
 func (x *SitePlanned) GetWeek() []*WorkDays {
@@ -3772,7 +3781,9 @@ type FlagAnswered struct {
 	// The flag's name.
 	Flag string `protobuf:"bytes,1,opt,name=flag,proto3" json:"flag,omitempty"`
 	// What was done.
-	Answer        string `protobuf:"bytes,2,opt,name=answer,proto3" json:"answer,omitempty"`
+	Answer string `protobuf:"bytes,2,opt,name=answer,proto3" json:"answer,omitempty"`
+	// The lines of a flag of several that it covers: those that were known when it was given.
+	Lines         []string `protobuf:"bytes,3,rep,name=lines,proto3" json:"lines,omitempty"`
 	unknownFields protoimpl.UnknownFields
 	sizeCache     protoimpl.SizeCache
 }
@@ -3819,6 +3830,13 @@ func (x *FlagAnswered) GetAnswer() string {
 		return x.Answer
 	}
 	return ""
+}
+
+func (x *FlagAnswered) GetLines() []string {
+	if x != nil {
+		return x.Lines
+	}
+	return nil
 }
 
 // A device may write from now on.
@@ -4777,6 +4795,8 @@ type Event struct {
 	Person string `protobuf:"bytes,8,opt,name=person,proto3" json:"person,omitempty"`
 	// The hash of the event that this one writes again after a fork.
 	StandsFor []byte `protobuf:"bytes,9,opt,name=stands_for,json=standsFor,proto3" json:"stands_for,omitempty"`
+	// Somebody was asked about a value that the trade does not know, and said that so it was.
+	Sure bool `protobuf:"varint,10,opt,name=sure,proto3" json:"sure,omitempty"`
 	// What it says.
 	Body          *Body `protobuf:"bytes,16,opt,name=body,proto3" json:"body,omitempty"`
 	unknownFields protoimpl.UnknownFields
@@ -4876,6 +4896,13 @@ func (x *Event) GetStandsFor() []byte {
 	return nil
 }
 
+func (x *Event) GetSure() bool {
+	if x != nil {
+		return x.Sure
+	}
+	return false
+}
+
 func (x *Event) GetBody() *Body {
 	if x != nil {
 		return x.Body
@@ -4923,7 +4950,7 @@ const file_hod_v1_event_proto_rawDesc = "" +
 	"\bBatchRef\x12\x12\n" +
 	"\x04crew\x18\x01 \x01(\tR\x04crew\x12\x10\n" +
 	"\x03day\x18\x02 \x01(\tR\x03day\x12\x16\n" +
-	"\x06number\x18\x03 \x01(\rR\x06number\"\xf0\x03\n" +
+	"\x06number\x18\x03 \x01(\rR\x06number\"\x9b\x04\n" +
 	"\vSitePlanned\x12\x12\n" +
 	"\x04name\x18\x01 \x01(\tR\x04name\x12\x14\n" +
 	"\x05place\x18\x02 \x01(\tR\x05place\x12(\n" +
@@ -4936,9 +4963,10 @@ const file_hod_v1_event_proto_rawDesc = "" +
 	"\x12evaporation_metric\x18\t \x01(\x01R\x11evaporationMetric\x12%\n" +
 	"\x0eevaporation_us\x18\n" +
 	" \x01(\x01R\revaporationUs\x12\x19\n" +
-	"\bwarn_min\x18\v \x01(\rR\awarnMin\x12$\n" +
-	"\x04week\x18\f \x03(\v2\x10.hod.v1.WorkDaysR\x04week\x12-\n" +
-	"\x06except\x18\r \x03(\v2\x15.hod.v1.WorkExceptionR\x06except\x12\x1a\n" +
+	"\bwarn_min\x18\v \x01(\rR\awarnMin\x12)\n" +
+	"\bweighing\x18\f \x01(\v2\r.hod.v1.ShareR\bweighing\x12$\n" +
+	"\x04week\x18\r \x03(\v2\x10.hod.v1.WorkDaysR\x04week\x12-\n" +
+	"\x06except\x18\x0e \x03(\v2\x15.hod.v1.WorkExceptionR\x06except\x12\x1a\n" +
 	"\breplaces\x18\x0f \x03(\fR\breplaces\"X\n" +
 	"\bWorkDays\x12\x1a\n" +
 	"\bweekdays\x18\x01 \x03(\rR\bweekdays\x12\x19\n" +
@@ -5159,10 +5187,11 @@ const file_hod_v1_event_proto_rawDesc = "" +
 	"\x06people\x18\x01 \x01(\rR\x06people\" \n" +
 	"\n" +
 	"ShiftEnded\x12\x12\n" +
-	"\x04left\x18\x01 \x01(\tR\x04left\":\n" +
+	"\x04left\x18\x01 \x01(\tR\x04left\"P\n" +
 	"\fFlagAnswered\x12\x12\n" +
 	"\x04flag\x18\x01 \x01(\tR\x04flag\x12\x16\n" +
-	"\x06answer\x18\x02 \x01(\tR\x06answer\"\x93\x01\n" +
+	"\x06answer\x18\x02 \x01(\tR\x06answer\x12\x14\n" +
+	"\x05lines\x18\x03 \x03(\tR\x05lines\"\x93\x01\n" +
 	"\x0eDeviceEnrolled\x12\x16\n" +
 	"\x06device\x18\x01 \x01(\tR\x06device\x12\x1d\n" +
 	"\n" +
@@ -5224,7 +5253,7 @@ const file_hod_v1_event_proto_rawDesc = "" +
 	"\aamended\x18< \x01(\v2\x0f.hod.v1.AmendedH\x00R\aamended\x12(\n" +
 	"\x06voided\x18= \x01(\v2\x0e.hod.v1.VoidedH\x00R\x06voided\x12+\n" +
 	"\asettled\x18> \x01(\v2\x0f.hod.v1.SettledH\x00R\asettledB\x06\n" +
-	"\x04kind\"\xfc\x02\n" +
+	"\x04kind\"\x90\x03\n" +
 	"\x05Event\x12\x16\n" +
 	"\x06device\x18\x01 \x01(\tR\x06device\x12\x10\n" +
 	"\x03seq\x18\x02 \x01(\x04R\x03seq\x12\x12\n" +
@@ -5236,7 +5265,9 @@ const file_hod_v1_event_proto_rawDesc = "" +
 	"\x0fclock_offset_ms\x18\a \x01(\x03H\x00R\rclockOffsetMs\x88\x01\x01\x12\x16\n" +
 	"\x06person\x18\b \x01(\tR\x06person\x12\x1d\n" +
 	"\n" +
-	"stands_for\x18\t \x01(\fR\tstandsFor\x12 \n" +
+	"stands_for\x18\t \x01(\fR\tstandsFor\x12\x12\n" +
+	"\x04sure\x18\n" +
+	" \x01(\bR\x04sure\x12 \n" +
 	"\x04body\x18\x10 \x01(\v2\f.hod.v1.BodyR\x04bodyB\x12\n" +
 	"\x10_clock_offset_ms*U\n" +
 	"\n" +
@@ -5356,124 +5387,125 @@ var file_hod_v1_event_proto_depIdxs = []int32{
 	0,   // 3: hod.v1.SitePlanned.units:type_name -> hod.v1.UnitSystem
 	13,  // 4: hod.v1.SitePlanned.loss:type_name -> hod.v1.Share
 	13,  // 5: hod.v1.SitePlanned.closing:type_name -> hod.v1.Share
-	18,  // 6: hod.v1.SitePlanned.week:type_name -> hod.v1.WorkDays
-	19,  // 7: hod.v1.SitePlanned.except:type_name -> hod.v1.WorkException
-	9,   // 8: hod.v1.ZonePlanned.area:type_name -> hod.v1.Area
-	8,   // 9: hod.v1.EdgePlanned.length:type_name -> hod.v1.Length
-	15,  // 10: hod.v1.CoatPlanned.coat:type_name -> hod.v1.CoatRef
-	8,   // 11: hod.v1.CoatPlanned.thickness:type_name -> hod.v1.Length
-	2,   // 12: hod.v1.Constituent.kind:type_name -> hod.v1.ConstituentKind
-	14,  // 13: hod.v1.Constituent.amount:type_name -> hod.v1.Amount
-	13,  // 14: hod.v1.Constituent.absorption:type_name -> hod.v1.Share
-	13,  // 15: hod.v1.Constituent.solids:type_name -> hod.v1.Share
-	12,  // 16: hod.v1.Constituent.bulk:type_name -> hod.v1.Density
-	6,   // 17: hod.v1.Constituent.bag:type_name -> hod.v1.Mass
-	13,  // 18: hod.v1.ChargeStep.share:type_name -> hod.v1.Share
-	23,  // 19: hod.v1.MixPlanned.constituents:type_name -> hod.v1.Constituent
-	13,  // 20: hod.v1.MixPlanned.air:type_name -> hod.v1.Share
-	7,   // 21: hod.v1.MixPlanned.design_yield:type_name -> hod.v1.Volume
-	12,  // 22: hod.v1.MixPlanned.unit_weight:type_name -> hod.v1.Density
-	13,  // 23: hod.v1.MixPlanned.unit_weight_tolerance:type_name -> hod.v1.Share
-	10,  // 24: hod.v1.MixPlanned.set_reference:type_name -> hod.v1.Temperature
-	24,  // 25: hod.v1.MixPlanned.steps:type_name -> hod.v1.ChargeStep
-	10,  // 26: hod.v1.MixPlanned.datum:type_name -> hod.v1.Temperature
-	12,  // 27: hod.v1.MaterialPlanned.bulk:type_name -> hod.v1.Density
-	6,   // 28: hod.v1.MaterialPlanned.bag:type_name -> hod.v1.Mass
-	14,  // 29: hod.v1.Charge.amount:type_name -> hod.v1.Amount
-	58,  // 30: hod.v1.Charge.at:type_name -> google.protobuf.Timestamp
-	16,  // 31: hod.v1.BatchMixed.batch:type_name -> hod.v1.BatchRef
-	28,  // 32: hod.v1.BatchMixed.charges:type_name -> hod.v1.Charge
-	13,  // 33: hod.v1.BatchMixed.sand_moisture:type_name -> hod.v1.Share
-	7,   // 34: hod.v1.BatchMixed.spray_per_s:type_name -> hod.v1.Volume
-	58,  // 35: hod.v1.BatchMixed.mixed_from:type_name -> google.protobuf.Timestamp
-	58,  // 36: hod.v1.BatchMixed.mixed_to:type_name -> google.protobuf.Timestamp
-	58,  // 37: hod.v1.BatchMixed.water_at:type_name -> google.protobuf.Timestamp
-	10,  // 38: hod.v1.BatchMixed.temperature:type_name -> hod.v1.Temperature
-	16,  // 39: hod.v1.BatchTested.batch:type_name -> hod.v1.BatchRef
-	6,   // 40: hod.v1.BatchTested.gross:type_name -> hod.v1.Mass
-	6,   // 41: hod.v1.BatchTested.tare:type_name -> hod.v1.Mass
-	7,   // 42: hod.v1.BatchTested.measure:type_name -> hod.v1.Volume
-	12,  // 43: hod.v1.BatchTested.unit_weight:type_name -> hod.v1.Density
-	10,  // 44: hod.v1.BatchTested.temperature:type_name -> hod.v1.Temperature
-	13,  // 45: hod.v1.BatchTested.flow:type_name -> hod.v1.Share
-	13,  // 46: hod.v1.BatchTested.air:type_name -> hod.v1.Share
-	16,  // 47: hod.v1.Placement.batch:type_name -> hod.v1.BatchRef
-	13,  // 48: hod.v1.Placement.share:type_name -> hod.v1.Share
-	7,   // 49: hod.v1.Placement.volume:type_name -> hod.v1.Volume
-	15,  // 50: hod.v1.Placement.coat:type_name -> hod.v1.CoatRef
-	58,  // 51: hod.v1.Placement.from:type_name -> google.protobuf.Timestamp
-	58,  // 52: hod.v1.Placement.to:type_name -> google.protobuf.Timestamp
-	8,   // 53: hod.v1.Placement.gauges:type_name -> hod.v1.Length
-	13,  // 54: hod.v1.Placement.complete:type_name -> hod.v1.Share
-	15,  // 55: hod.v1.CoatFinished.coat:type_name -> hod.v1.CoatRef
-	15,  // 56: hod.v1.ProgressStated.coat:type_name -> hod.v1.CoatRef
-	13,  // 57: hod.v1.ProgressStated.complete:type_name -> hod.v1.Share
-	16,  // 58: hod.v1.BatchDiscarded.batch:type_name -> hod.v1.BatchRef
-	13,  // 59: hod.v1.BatchDiscarded.share:type_name -> hod.v1.Share
-	7,   // 60: hod.v1.BatchDiscarded.volume:type_name -> hod.v1.Volume
-	15,  // 61: hod.v1.JointTreated.coat:type_name -> hod.v1.CoatRef
-	1,   // 62: hod.v1.SurfaceTended.face:type_name -> hod.v1.Face
-	4,   // 63: hod.v1.SurfaceTended.tending:type_name -> hod.v1.Tending
-	58,  // 64: hod.v1.WeatherSample.at:type_name -> google.protobuf.Timestamp
-	8,   // 65: hod.v1.WeatherObserved.wind_height:type_name -> hod.v1.Length
-	38,  // 66: hod.v1.WeatherObserved.samples:type_name -> hod.v1.WeatherSample
-	58,  // 67: hod.v1.WeatherForecast.issued_at:type_name -> google.protobuf.Timestamp
-	8,   // 68: hod.v1.WeatherForecast.wind_height:type_name -> hod.v1.Length
-	38,  // 69: hod.v1.WeatherForecast.samples:type_name -> hod.v1.WeatherSample
-	58,  // 70: hod.v1.CureSample.at:type_name -> google.protobuf.Timestamp
-	15,  // 71: hod.v1.CureReadings.coat:type_name -> hod.v1.CoatRef
-	8,   // 72: hod.v1.CureReadings.depth:type_name -> hod.v1.Length
-	41,  // 73: hod.v1.CureReadings.samples:type_name -> hod.v1.CureSample
-	14,  // 74: hod.v1.StockReceived.amount:type_name -> hod.v1.Amount
-	14,  // 75: hod.v1.StockCounted.amount:type_name -> hod.v1.Amount
-	14,  // 76: hod.v1.StockSpoiled.amount:type_name -> hod.v1.Amount
-	16,  // 77: hod.v1.SpecimensBroken.batch:type_name -> hod.v1.BatchRef
-	5,   // 78: hod.v1.SpecimensBroken.shape:type_name -> hod.v1.SpecimensBroken.Shape
-	8,   // 79: hod.v1.SpecimensBroken.size:type_name -> hod.v1.Length
-	8,   // 80: hod.v1.SpecimensBroken.height:type_name -> hod.v1.Length
-	3,   // 81: hod.v1.DeviceEnrolled.role:type_name -> hod.v1.Role
-	56,  // 82: hod.v1.Amended.body:type_name -> hod.v1.Body
-	58,  // 83: hod.v1.Amended.happened_at:type_name -> google.protobuf.Timestamp
-	17,  // 84: hod.v1.Body.site_planned:type_name -> hod.v1.SitePlanned
-	20,  // 85: hod.v1.Body.zone_planned:type_name -> hod.v1.ZonePlanned
-	21,  // 86: hod.v1.Body.edge_planned:type_name -> hod.v1.EdgePlanned
-	22,  // 87: hod.v1.Body.coat_planned:type_name -> hod.v1.CoatPlanned
-	25,  // 88: hod.v1.Body.mix_planned:type_name -> hod.v1.MixPlanned
-	26,  // 89: hod.v1.Body.crew_planned:type_name -> hod.v1.CrewPlanned
-	27,  // 90: hod.v1.Body.material_planned:type_name -> hod.v1.MaterialPlanned
-	29,  // 91: hod.v1.Body.batch_mixed:type_name -> hod.v1.BatchMixed
-	30,  // 92: hod.v1.Body.batch_tested:type_name -> hod.v1.BatchTested
-	31,  // 93: hod.v1.Body.placement:type_name -> hod.v1.Placement
-	35,  // 94: hod.v1.Body.batch_discarded:type_name -> hod.v1.BatchDiscarded
-	36,  // 95: hod.v1.Body.joint_treated:type_name -> hod.v1.JointTreated
-	37,  // 96: hod.v1.Body.surface_tended:type_name -> hod.v1.SurfaceTended
-	32,  // 97: hod.v1.Body.coat_finished:type_name -> hod.v1.CoatFinished
-	33,  // 98: hod.v1.Body.progress_stated:type_name -> hod.v1.ProgressStated
-	34,  // 99: hod.v1.Body.method_changed:type_name -> hod.v1.MethodChanged
-	39,  // 100: hod.v1.Body.weather_observed:type_name -> hod.v1.WeatherObserved
-	40,  // 101: hod.v1.Body.weather_forecast:type_name -> hod.v1.WeatherForecast
-	42,  // 102: hod.v1.Body.cure_readings:type_name -> hod.v1.CureReadings
-	43,  // 103: hod.v1.Body.stock_received:type_name -> hod.v1.StockReceived
-	44,  // 104: hod.v1.Body.stock_counted:type_name -> hod.v1.StockCounted
-	45,  // 105: hod.v1.Body.stock_spoiled:type_name -> hod.v1.StockSpoiled
-	46,  // 106: hod.v1.Body.specimens_broken:type_name -> hod.v1.SpecimensBroken
-	47,  // 107: hod.v1.Body.noted:type_name -> hod.v1.Noted
-	50,  // 108: hod.v1.Body.flag_answered:type_name -> hod.v1.FlagAnswered
-	48,  // 109: hod.v1.Body.shift_started:type_name -> hod.v1.ShiftStarted
-	49,  // 110: hod.v1.Body.shift_ended:type_name -> hod.v1.ShiftEnded
-	51,  // 111: hod.v1.Body.device_enrolled:type_name -> hod.v1.DeviceEnrolled
-	52,  // 112: hod.v1.Body.device_revoked:type_name -> hod.v1.DeviceRevoked
-	53,  // 113: hod.v1.Body.amended:type_name -> hod.v1.Amended
-	54,  // 114: hod.v1.Body.voided:type_name -> hod.v1.Voided
-	55,  // 115: hod.v1.Body.settled:type_name -> hod.v1.Settled
-	58,  // 116: hod.v1.Event.happened_at:type_name -> google.protobuf.Timestamp
-	58,  // 117: hod.v1.Event.logged_at:type_name -> google.protobuf.Timestamp
-	56,  // 118: hod.v1.Event.body:type_name -> hod.v1.Body
-	119, // [119:119] is the sub-list for method output_type
-	119, // [119:119] is the sub-list for method input_type
-	119, // [119:119] is the sub-list for extension type_name
-	119, // [119:119] is the sub-list for extension extendee
-	0,   // [0:119] is the sub-list for field type_name
+	13,  // 6: hod.v1.SitePlanned.weighing:type_name -> hod.v1.Share
+	18,  // 7: hod.v1.SitePlanned.week:type_name -> hod.v1.WorkDays
+	19,  // 8: hod.v1.SitePlanned.except:type_name -> hod.v1.WorkException
+	9,   // 9: hod.v1.ZonePlanned.area:type_name -> hod.v1.Area
+	8,   // 10: hod.v1.EdgePlanned.length:type_name -> hod.v1.Length
+	15,  // 11: hod.v1.CoatPlanned.coat:type_name -> hod.v1.CoatRef
+	8,   // 12: hod.v1.CoatPlanned.thickness:type_name -> hod.v1.Length
+	2,   // 13: hod.v1.Constituent.kind:type_name -> hod.v1.ConstituentKind
+	14,  // 14: hod.v1.Constituent.amount:type_name -> hod.v1.Amount
+	13,  // 15: hod.v1.Constituent.absorption:type_name -> hod.v1.Share
+	13,  // 16: hod.v1.Constituent.solids:type_name -> hod.v1.Share
+	12,  // 17: hod.v1.Constituent.bulk:type_name -> hod.v1.Density
+	6,   // 18: hod.v1.Constituent.bag:type_name -> hod.v1.Mass
+	13,  // 19: hod.v1.ChargeStep.share:type_name -> hod.v1.Share
+	23,  // 20: hod.v1.MixPlanned.constituents:type_name -> hod.v1.Constituent
+	13,  // 21: hod.v1.MixPlanned.air:type_name -> hod.v1.Share
+	7,   // 22: hod.v1.MixPlanned.design_yield:type_name -> hod.v1.Volume
+	12,  // 23: hod.v1.MixPlanned.unit_weight:type_name -> hod.v1.Density
+	13,  // 24: hod.v1.MixPlanned.unit_weight_tolerance:type_name -> hod.v1.Share
+	10,  // 25: hod.v1.MixPlanned.set_reference:type_name -> hod.v1.Temperature
+	24,  // 26: hod.v1.MixPlanned.steps:type_name -> hod.v1.ChargeStep
+	10,  // 27: hod.v1.MixPlanned.datum:type_name -> hod.v1.Temperature
+	12,  // 28: hod.v1.MaterialPlanned.bulk:type_name -> hod.v1.Density
+	6,   // 29: hod.v1.MaterialPlanned.bag:type_name -> hod.v1.Mass
+	14,  // 30: hod.v1.Charge.amount:type_name -> hod.v1.Amount
+	58,  // 31: hod.v1.Charge.at:type_name -> google.protobuf.Timestamp
+	16,  // 32: hod.v1.BatchMixed.batch:type_name -> hod.v1.BatchRef
+	28,  // 33: hod.v1.BatchMixed.charges:type_name -> hod.v1.Charge
+	13,  // 34: hod.v1.BatchMixed.sand_moisture:type_name -> hod.v1.Share
+	7,   // 35: hod.v1.BatchMixed.spray_per_s:type_name -> hod.v1.Volume
+	58,  // 36: hod.v1.BatchMixed.mixed_from:type_name -> google.protobuf.Timestamp
+	58,  // 37: hod.v1.BatchMixed.mixed_to:type_name -> google.protobuf.Timestamp
+	58,  // 38: hod.v1.BatchMixed.water_at:type_name -> google.protobuf.Timestamp
+	10,  // 39: hod.v1.BatchMixed.temperature:type_name -> hod.v1.Temperature
+	16,  // 40: hod.v1.BatchTested.batch:type_name -> hod.v1.BatchRef
+	6,   // 41: hod.v1.BatchTested.gross:type_name -> hod.v1.Mass
+	6,   // 42: hod.v1.BatchTested.tare:type_name -> hod.v1.Mass
+	7,   // 43: hod.v1.BatchTested.measure:type_name -> hod.v1.Volume
+	12,  // 44: hod.v1.BatchTested.unit_weight:type_name -> hod.v1.Density
+	10,  // 45: hod.v1.BatchTested.temperature:type_name -> hod.v1.Temperature
+	13,  // 46: hod.v1.BatchTested.flow:type_name -> hod.v1.Share
+	13,  // 47: hod.v1.BatchTested.air:type_name -> hod.v1.Share
+	16,  // 48: hod.v1.Placement.batch:type_name -> hod.v1.BatchRef
+	13,  // 49: hod.v1.Placement.share:type_name -> hod.v1.Share
+	7,   // 50: hod.v1.Placement.volume:type_name -> hod.v1.Volume
+	15,  // 51: hod.v1.Placement.coat:type_name -> hod.v1.CoatRef
+	58,  // 52: hod.v1.Placement.from:type_name -> google.protobuf.Timestamp
+	58,  // 53: hod.v1.Placement.to:type_name -> google.protobuf.Timestamp
+	8,   // 54: hod.v1.Placement.gauges:type_name -> hod.v1.Length
+	13,  // 55: hod.v1.Placement.complete:type_name -> hod.v1.Share
+	15,  // 56: hod.v1.CoatFinished.coat:type_name -> hod.v1.CoatRef
+	15,  // 57: hod.v1.ProgressStated.coat:type_name -> hod.v1.CoatRef
+	13,  // 58: hod.v1.ProgressStated.complete:type_name -> hod.v1.Share
+	16,  // 59: hod.v1.BatchDiscarded.batch:type_name -> hod.v1.BatchRef
+	13,  // 60: hod.v1.BatchDiscarded.share:type_name -> hod.v1.Share
+	7,   // 61: hod.v1.BatchDiscarded.volume:type_name -> hod.v1.Volume
+	15,  // 62: hod.v1.JointTreated.coat:type_name -> hod.v1.CoatRef
+	1,   // 63: hod.v1.SurfaceTended.face:type_name -> hod.v1.Face
+	4,   // 64: hod.v1.SurfaceTended.tending:type_name -> hod.v1.Tending
+	58,  // 65: hod.v1.WeatherSample.at:type_name -> google.protobuf.Timestamp
+	8,   // 66: hod.v1.WeatherObserved.wind_height:type_name -> hod.v1.Length
+	38,  // 67: hod.v1.WeatherObserved.samples:type_name -> hod.v1.WeatherSample
+	58,  // 68: hod.v1.WeatherForecast.issued_at:type_name -> google.protobuf.Timestamp
+	8,   // 69: hod.v1.WeatherForecast.wind_height:type_name -> hod.v1.Length
+	38,  // 70: hod.v1.WeatherForecast.samples:type_name -> hod.v1.WeatherSample
+	58,  // 71: hod.v1.CureSample.at:type_name -> google.protobuf.Timestamp
+	15,  // 72: hod.v1.CureReadings.coat:type_name -> hod.v1.CoatRef
+	8,   // 73: hod.v1.CureReadings.depth:type_name -> hod.v1.Length
+	41,  // 74: hod.v1.CureReadings.samples:type_name -> hod.v1.CureSample
+	14,  // 75: hod.v1.StockReceived.amount:type_name -> hod.v1.Amount
+	14,  // 76: hod.v1.StockCounted.amount:type_name -> hod.v1.Amount
+	14,  // 77: hod.v1.StockSpoiled.amount:type_name -> hod.v1.Amount
+	16,  // 78: hod.v1.SpecimensBroken.batch:type_name -> hod.v1.BatchRef
+	5,   // 79: hod.v1.SpecimensBroken.shape:type_name -> hod.v1.SpecimensBroken.Shape
+	8,   // 80: hod.v1.SpecimensBroken.size:type_name -> hod.v1.Length
+	8,   // 81: hod.v1.SpecimensBroken.height:type_name -> hod.v1.Length
+	3,   // 82: hod.v1.DeviceEnrolled.role:type_name -> hod.v1.Role
+	56,  // 83: hod.v1.Amended.body:type_name -> hod.v1.Body
+	58,  // 84: hod.v1.Amended.happened_at:type_name -> google.protobuf.Timestamp
+	17,  // 85: hod.v1.Body.site_planned:type_name -> hod.v1.SitePlanned
+	20,  // 86: hod.v1.Body.zone_planned:type_name -> hod.v1.ZonePlanned
+	21,  // 87: hod.v1.Body.edge_planned:type_name -> hod.v1.EdgePlanned
+	22,  // 88: hod.v1.Body.coat_planned:type_name -> hod.v1.CoatPlanned
+	25,  // 89: hod.v1.Body.mix_planned:type_name -> hod.v1.MixPlanned
+	26,  // 90: hod.v1.Body.crew_planned:type_name -> hod.v1.CrewPlanned
+	27,  // 91: hod.v1.Body.material_planned:type_name -> hod.v1.MaterialPlanned
+	29,  // 92: hod.v1.Body.batch_mixed:type_name -> hod.v1.BatchMixed
+	30,  // 93: hod.v1.Body.batch_tested:type_name -> hod.v1.BatchTested
+	31,  // 94: hod.v1.Body.placement:type_name -> hod.v1.Placement
+	35,  // 95: hod.v1.Body.batch_discarded:type_name -> hod.v1.BatchDiscarded
+	36,  // 96: hod.v1.Body.joint_treated:type_name -> hod.v1.JointTreated
+	37,  // 97: hod.v1.Body.surface_tended:type_name -> hod.v1.SurfaceTended
+	32,  // 98: hod.v1.Body.coat_finished:type_name -> hod.v1.CoatFinished
+	33,  // 99: hod.v1.Body.progress_stated:type_name -> hod.v1.ProgressStated
+	34,  // 100: hod.v1.Body.method_changed:type_name -> hod.v1.MethodChanged
+	39,  // 101: hod.v1.Body.weather_observed:type_name -> hod.v1.WeatherObserved
+	40,  // 102: hod.v1.Body.weather_forecast:type_name -> hod.v1.WeatherForecast
+	42,  // 103: hod.v1.Body.cure_readings:type_name -> hod.v1.CureReadings
+	43,  // 104: hod.v1.Body.stock_received:type_name -> hod.v1.StockReceived
+	44,  // 105: hod.v1.Body.stock_counted:type_name -> hod.v1.StockCounted
+	45,  // 106: hod.v1.Body.stock_spoiled:type_name -> hod.v1.StockSpoiled
+	46,  // 107: hod.v1.Body.specimens_broken:type_name -> hod.v1.SpecimensBroken
+	47,  // 108: hod.v1.Body.noted:type_name -> hod.v1.Noted
+	50,  // 109: hod.v1.Body.flag_answered:type_name -> hod.v1.FlagAnswered
+	48,  // 110: hod.v1.Body.shift_started:type_name -> hod.v1.ShiftStarted
+	49,  // 111: hod.v1.Body.shift_ended:type_name -> hod.v1.ShiftEnded
+	51,  // 112: hod.v1.Body.device_enrolled:type_name -> hod.v1.DeviceEnrolled
+	52,  // 113: hod.v1.Body.device_revoked:type_name -> hod.v1.DeviceRevoked
+	53,  // 114: hod.v1.Body.amended:type_name -> hod.v1.Amended
+	54,  // 115: hod.v1.Body.voided:type_name -> hod.v1.Voided
+	55,  // 116: hod.v1.Body.settled:type_name -> hod.v1.Settled
+	58,  // 117: hod.v1.Event.happened_at:type_name -> google.protobuf.Timestamp
+	58,  // 118: hod.v1.Event.logged_at:type_name -> google.protobuf.Timestamp
+	56,  // 119: hod.v1.Event.body:type_name -> hod.v1.Body
+	120, // [120:120] is the sub-list for method output_type
+	120, // [120:120] is the sub-list for method input_type
+	120, // [120:120] is the sub-list for extension type_name
+	120, // [120:120] is the sub-list for extension extendee
+	0,   // [0:120] is the sub-list for field type_name
 }
 
 func init() { file_hod_v1_event_proto_init() }
