@@ -183,7 +183,7 @@ func (p place) run(ctx context.Context, s *site) error {
 	}
 	d := draft{
 		body: body, at: body.To, typed: !body.From.IsZero() || !body.To.IsZero(),
-		rules: placementRules, because: p.because,
+		rules: placementRules, because: p.because, known: s.foundBefore(),
 		reason: func(why string) event.Body { body.Because = why; return body },
 	}
 	if d.at.IsZero() && !body.From.IsZero() && on != "" && on != s.today() {
@@ -290,6 +290,9 @@ func (s *site) tellPlacement(k kept, body event.Placement) error {
 		k.Next += "; " + state
 	}
 	s.warned(&k)
+	if ahead := s.edgesAhead(body.Coat, k.name); ahead != "" {
+		k.Warnings = append(k.Warnings, ahead)
+	}
 	doc.kept = k
 	return s.tellKept(k, doc)
 }
