@@ -106,6 +106,15 @@ func (a amend) run(ctx context.Context, s *site) error {
 	return s.tellCorrection(k, of.Name, before, fmt.Sprintf("%s %s amended", event.KindOf(of.Body), of.Name))
 }
 
+// foundBefore are all findings, by code and key, before something is written.
+func (s *site) foundBefore() map[string]bool {
+	all := map[string]bool{}
+	for _, f := range s.fold.Findings() {
+		all[f.Code+" "+f.Key] = true
+	}
+	return all
+}
+
 // found are the findings about an event, by code and key.
 func (s *site) found(name event.Name) map[string]bool {
 	all := map[string]bool{}

@@ -15,6 +15,7 @@ import (
 
 	"hod/client/journal"
 	"hod/internal/archive"
+	"hod/internal/chain"
 	"hod/internal/event"
 )
 
@@ -85,14 +86,14 @@ func (x export) run(ctx context.Context, s *site) error {
 
 // starts are the heads after which each device's record goes into the file; the site's own first, since its enrolments
 // let the others in.
-func (x export) starts(ctx context.Context, s *site) ([]event.Head, error) {
+func (x export) starts(ctx context.Context, s *site) ([]chain.Head, error) {
 	heads, err := s.journal.Heads(ctx)
 	if err != nil {
 		return nil, err
 	}
-	var from []event.Head
+	var from []chain.Head
 	for _, h := range heads {
-		after := event.Head{Device: h.Device, Chain: event.Root(s.device.Site, h.Device)}
+		after := chain.Head{Device: h.Device, Chain: chain.Root(s.device.Site, h.Device)}
 		if x.unsent {
 			if after, err = x.unsentAfter(ctx, s, after); err != nil {
 				return nil, err
@@ -112,7 +113,7 @@ func (x export) starts(ctx context.Context, s *site) ([]event.Head, error) {
 
 // unsentAfter is what the server is known to have of a device's record. Where it has another history than this device,
 // all goes along: what of it the server lacks, it finds out.
-func (x export) unsentAfter(ctx context.Context, s *site, root event.Head) (event.Head, error) {
+func (x export) unsentAfter(ctx context.Context, s *site, root chain.Head) (chain.Head, error) {
 	for _, known := range s.contact.Server {
 		if known.Device != root.Device {
 			continue
@@ -131,19 +132,19 @@ func (x export) unsentAfter(ctx context.Context, s *site, root event.Head) (even
 	return root, nil
 }
 
-func (x export) write(ctx context.Context, s *site, to io.Writer, from []event.Head, doc *exported) error {
+func (x export) write(ctx context.Context, s *site, to io.Writer, from []chain.Head, doc *exported) error {
 	w, err := archive.NewWriter(to, archive.Header{Site: s.device.Site, Whole: !x.unsent, Root: s.device.Root, RootKey: s.device.RootKey})
 	if err != nil {
 		return err
 	}
-	add := func(seg event.Segment) error {
+	add := func(seg chain.Segment) error {
 		doc.Segments++
 		return w.Add(seg)
 	}
 	if x.unsent && from[0].Device != s.device.Root {
 		// Whom the site enrolled goes along, so that the file can be verified where there is nothing else.
-		enrolments := event.Head{Device: s.device.Root, Chain: event.Root(s.device.Site, s.device.Root)}
-		if err := offered(ctx, s.journal, enrolments, func(seg event.Segment) error {
+		enrolments := chain.Head{Device: s.device.Root, Chain: chain.Root(s.device.Site, s.device.Root)}
+		if err := offered(ctx, s.journal, enrolments, func(seg chain.Segment) error {
 			if slices.ContainsFunc(seg.Events, enrols) {
 				return add(seg)
 			}
@@ -175,7 +176,7 @@ func enrols(e event.Event) bool {
 }
 
 // offered gives the segments of a device's record after a head, all of them.
-func offered(ctx context.Context, j *journal.Journal, after event.Head, do func(event.Segment) error) error {
+func offered(ctx context.Context, j *journal.Journal, after chain.Head, do func(chain.Segment) error) error {
 	for {
 		segments, err := j.Offer(ctx, after.Device, after)
 		if err != nil || len(segments) == 0 {

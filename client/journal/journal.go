@@ -4,7 +4,7 @@
 // It promises that what Append or Keep said was kept is on the disk and stays there: one flushed transaction, whole or
 // not at all, whether the program is killed, the disk fills or two terminals write at once. Nothing that was once an
 // event is ever deleted: what a fork put out of force moves to a table of its own. It checks chains, never signatures:
-// what comes from elsewhere has been admitted by an event.Ring before it gets here. It knows no network.
+// what comes from elsewhere has been admitted by an chain.KeyRing before it gets here. It knows no network.
 //
 // Start at Append for what this device writes, at Keep for what arrives, at Offer for what leaves. The tables are in
 // schema.go.
@@ -27,6 +27,7 @@ import (
 
 	"modernc.org/sqlite"
 
+	"hod/internal/chain"
 	"hod/internal/event"
 )
 
@@ -164,6 +165,14 @@ func (j *Journal) Close() error {
 		_ = j.kept.Close() // nothing in it is waited for
 	}
 	return errors.Join(j.conn.Close(), j.db.Close())
+}
+
+// KeyRing is the keys that this device trusts, by the enrolments among the events that it holds, and its own.
+func (d Device) KeyRing(events []event.Event) *chain.KeyRing {
+	ring := chain.NewKeyRing(d.Site, d.Root, d.RootKey)
+	ring.TrustOwn(d.Name, d.Key.Public().(ed25519.PublicKey))
+	ring.LearnAll(events)
+	return ring
 }
 
 func (d Device) check() error {
