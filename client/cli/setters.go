@@ -164,6 +164,17 @@ func settersOf(body event.Body) []setter {
 				return err
 			}),
 		}
+	case event.CoatFinished:
+		type B = event.CoatFinished
+		return append(coatOf(func(b *B) *event.Coat { return &b.Coat }), textOf("why", func(b *B) *string { return &b.Why }))
+	case event.ProgressStated:
+		type B = event.ProgressStated
+		return append(coatOf(func(b *B) *event.Coat { return &b.Coat }), set("complete", func(_ *site, b *B, value, _ string) (err error) {
+			b.Complete, err = unit.Said(value, unit.ParseShare)
+			return err
+		}))
+	case event.MethodChanged:
+		return []setter{textOf("what", func(b *event.MethodChanged) *string { return &b.What })}
 	case event.CureReadings:
 		type B = event.CureReadings
 		return append(coatOf(func(b *B) *event.Coat { return &b.Coat }),
@@ -299,6 +310,7 @@ func placementSetters() []setter {
 			}
 			return nil
 		}),
+		quantityOf("complete", unit.ParseShare, func(b *B) **unit.As[unit.Share] { return &b.Complete }),
 		textOf("because", func(b *B) *string { return &b.Because }),
 	)
 }
