@@ -144,7 +144,7 @@ func TestWhatWasAppendedIsThereAfterReopening(t *testing.T) {
 	if events[0].Offset != nil {
 		t.Errorf("an event before the first contact has the offset %v; want none", *events[0].Offset)
 	}
-	for name, want := range map[string]os.FileMode{"": 0o700 | os.ModeDir, keyFile: 0o600} {
+	for name, want := range map[string]os.FileMode{"": 0o700 | os.ModeDir, keyFile: 0o600, dbFile: 0o600, dbFile + "-wal": 0o600} {
 		info, err := os.Stat(filepath.Join(dir, name))
 		if err != nil {
 			t.Fatal(err)
@@ -531,3 +531,28 @@ func all(t testing.TB, j *Journal, device event.Device) (segs []chain.Segment) {
 }
 
 func publicOf(name event.Device) ed25519.PublicKey { return keyOf(name).Public().(ed25519.PublicKey) }
+
+// A journal that an earlier hod left readable to others, in a folder that lets them in, is closed to them when it is opened.
+func TestAJournalIsItsOwnersAlone(t *testing.T) {
+	dir := filepath.Join(t.TempDir(), "hod")
+	j, err := Create(dir, deviceNamed("n2"))
+	if err != nil {
+		t.Fatal(err)
+	}
+	if err := j.Close(); err != nil {
+		t.Fatal(err)
+	}
+	path := filepath.Join(dir, dbFile)
+	if err := errors.Join(os.Chmod(dir, 0o755), os.Chmod(path, 0o644)); err != nil {
+		t.Fatal(err)
+	}
+	j, err = Open(dir)
+	if err != nil {
+		t.Fatal(err)
+	}
+	defer j.Close()
+	info, err := os.Stat(path)
+	if err != nil || info.Mode().Perm() != 0o600 {
+		t.Errorf("%v, %v; want -rw-------", info.Mode(), err)
+	}
+}
