@@ -208,14 +208,24 @@ func (s *site) judge(name event.Name, d draft) error {
 	if d.because != "" {
 		return nil
 	}
+	var texts []string
+	var cold []*fold.Contact
 	for _, f := range s.fold.Findings() {
-		if slices.Contains(d.rules, f.Code) && (isAbout(f, name) || isAbout(f, d.about)) && f.Settled == "" && !d.known[f.Code+" "+f.Key] {
-			text := f.Text
-			if d.say != nil {
-				text = d.say(f.Code, text)
-			}
-			return ruleError{text}
+		switch {
+		case !slices.Contains(d.rules, f.Code) || !isAbout(f, name) && !isAbout(f, d.about) || f.Settled != "" || d.known[f.Code+" "+f.Key]:
+		case f.Code == fold.ColdJoint && f.Joint != nil:
+			cold = append(cold, f.Joint)
+		case d.say != nil:
+			texts = append(texts, d.say(f.Code, f.Text))
+		default:
+			texts = append(texts, f.Text)
 		}
+	}
+	if len(cold) > 0 {
+		texts = append([]string{s.coldJointsMet(cold)}, texts...)
+	}
+	if len(texts) > 0 { // all at once: whoever says why says it of all
+		return ruleError{strings.Join(texts, "; ")}
 	}
 	return nil
 }

@@ -6,6 +6,7 @@ import (
 	"errors"
 	"time"
 
+	"hod/internal/chain"
 	"hod/internal/event"
 )
 
@@ -14,10 +15,10 @@ type Contact struct {
 	At       time.Time     // by the device's clock
 	Offset   time.Duration // the server's clock less the device's
 	Position Position
-	Server   []event.Head // how far the server's archive of each device reached
-	BackedUp []event.Head // how far its last backup reached
+	Server   []chain.Head // how far the server's archive of each device reached
+	BackedUp []chain.Head // how far its last backup reached
 	Whole    time.Time    // when the stream was last read from its start to find what was missing
-	Missing  []event.Head // of the server's, those that even this did not bring
+	Missing  []chain.Head // of the server's, those that even this did not bring
 }
 
 // Status says where this device's own events are.
@@ -52,7 +53,7 @@ func (j *Journal) SetContact(ctx context.Context, c Contact) error {
 		if err := j.put(ctx, q, `delete from known_head`); err != nil {
 			return err
 		}
-		for place, heads := range map[string][]event.Head{"server": c.Server, "backup": c.BackedUp, "missing": c.Missing} {
+		for place, heads := range map[string][]chain.Head{"server": c.Server, "backup": c.BackedUp, "missing": c.Missing} {
 			for _, h := range heads {
 				if err := j.put(ctx, q, `insert or replace into known_head (place, device, seq, chain) values (?, ?, ?, ?)`,
 					place, string(h.Device), int64(h.Seq), h.Chain[:]); err != nil {
@@ -100,7 +101,7 @@ func (j *Journal) Status(ctx context.Context) (s Status, err error) {
 }
 
 // reached is how many of this device's own events, up to head, are among those that known tells of.
-func (j *Journal) reached(ctx context.Context, q *sql.Conn, head event.Head, known []event.Head) (n uint64, forked bool, err error) {
+func (j *Journal) reached(ctx context.Context, q *sql.Conn, head chain.Head, known []chain.Head) (n uint64, forked bool, err error) {
 	for _, k := range known {
 		if k.Device != head.Device {
 			continue
@@ -144,12 +145,12 @@ func (j *Journal) contact(ctx context.Context, q *sql.Conn) (Contact, error) {
 	for rows.Next() {
 		var place, device string
 		var seq int64
-		var chain []byte
-		if err := j.scan(rows, &place, &device, &seq, &chain); err != nil {
+		var sum []byte
+		if err := j.scan(rows, &place, &device, &seq, &sum); err != nil {
 			return c, err
 		}
-		h := event.Head{Device: event.Device(device), Seq: uint64(seq)}
-		copy(h.Chain[:], chain)
+		h := chain.Head{Device: event.Device(device), Seq: uint64(seq)}
+		copy(h.Chain[:], sum)
 		switch place {
 		case "server":
 			c.Server = append(c.Server, h)

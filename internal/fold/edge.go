@@ -35,30 +35,58 @@ func (s *Site) laterCoat(k Contact) *CoatIs {
 }
 
 // surelyMet reports whether later material has met the earlier for sure. Along an edge it has where a placement of the
-// later side says that it ran along it, or where that coat is done, so that something of it did. The first batch in a zone
+// later side says that it ran along it, or where that coat is finished or holds what it needs, so that something of it did. The first batch in a zone
 // need not touch every edge.
 func (s *Site) surelyMet(k Contact) bool {
-	if k.Kind != AlongEdge {
+	if k.Kind != AlongEdge || k.said() {
 		return true
 	}
+	c := s.laterCoat(k)
+	return c != nil && s.measured(c).reachesAll()
+}
+
+// ColdAhead are the joints along edges that a coat may come to make and has not surely made: the other side has set, and
+// nothing was done about it.
+func (s *Site) ColdAhead(coat event.Coat) []Contact {
+	var all []Contact
+	for _, k := range s.Contacts() {
+		if k.Kind == AlongEdge && k.Later[0].Coat == coat && k.IsCold() && len(k.Treated) == 0 && !s.surelyMet(k) {
+			all = append(all, k)
+		}
+	}
+	return all
+}
+
+// met are the placements by which a joint was made: the one that the best case takes, and along an edge that nobody named
+// the last of the coat, which made it done.
+func (s *Site) met(k Contact) []event.Name {
+	all := []event.Name{k.To.Record.Name}
+	if k.Kind != AlongEdge {
+		return all
+	}
+	if last := k.Later[len(k.Later)-1]; !k.said() && last != k.To {
+		all = append(all, last.Record.Name)
+	}
+	return all
+}
+
+// said reports whether a placement of the later side says that it ran along the edge.
+func (k Contact) said() bool {
 	earlier := k.Coat.Zone
 	if earlier == k.Later[0].Coat.Zone {
 		earlier = k.Other
 	}
-	if slices.ContainsFunc(k.Later, func(p *Placed) bool { return slices.Contains(p.Along, earlier) }) {
-		return true
-	}
-	c := s.laterCoat(k)
-	return c != nil && s.measured(c).Done()
+	return slices.ContainsFunc(k.Later, func(p *Placed) bool { return slices.Contains(p.Along, earlier) })
 }
 
-// treating is what to type once a joint was made ready or mended; METHOD stands for what was done.
-func (s *Site) treating(k Contact) []string {
-	words := "hod treat " + string(k.Coat.Zone) + " METHOD"
-	if k.Kind == AlongEdge {
-		words += " --along " + string(k.Other)
+// TreatWords are what to type once a joint was made ready or mended: of a coat with another zone, or with none inside it or
+// with the coat below. METHOD stands for what was done.
+func (s *Site) TreatWords(c event.Coat, other event.Zone) string {
+	words := "hod treat " + string(c.Zone) + " METHOD"
+	if other != "" {
+		words += " --along " + string(other)
 	}
-	return []string{words + s.coatFlags(k.Coat)}
+	return words + s.coatFlags(c)
 }
 
 // coatFlags say which coat of a zone is meant, where it has several.

@@ -44,7 +44,7 @@ func (s *Site) judgeContact(k Contact) (Finding, bool) {
 	st := s.Met(k)
 	first, later := k.From, k.To
 	f := Finding{
-		Code: ColdJoint, Grave: true, Key: k.key(), Formerly: k.formerly(ColdJoint), Subject: k.where(), Since: k.At, Joint: &k, Do: s.treating(k),
+		Code: ColdJoint, Grave: true, Key: k.key(), Formerly: k.formerly(ColdJoint), Subject: k.where(), Since: k.At, Joint: &k, Do: []string{s.TreatWords(k.Coat, k.Other)},
 		Text:    fmt.Sprintf("cold joint %s: the earlier material had used up %s of its initial set when it was met", k.where(), percent(k.Low, k.High)),
 		Formula: "share of initial set consumed = equivalent age of the earlier material / initial set at its reference temperature (Arrhenius)",
 		Limit:   "1, initial set (penetration resistance 500 psi, 3.5 MPa)", Source: "ASTM C403, C1074; ACI 309R on cold joints",
@@ -54,7 +54,7 @@ func (s *Site) judgeContact(k Contact) (Finding, bool) {
 			{Name: "initial set", Value: fmt.Sprintf("%s at %s%s", unit.Duration(st.Set.Initial), sys.Temperature(st.Set.Reference), assumed(st.SetSaid))},
 			{Name: "material when met", Value: sys.Temperature(st.Material) + ", " + st.MaterialSource},
 		},
-		Events: eventsOf(k), Asks: []event.Name{later.Record.Name},
+		Events: eventsOf(k), Asks: s.met(k),
 	}
 	if k.Kind == Below {
 		f.Code, f.Grave, f.Formerly = UntreatedCoat, false, k.formerly(UntreatedCoat)

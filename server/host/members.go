@@ -18,7 +18,7 @@ type Member struct {
 }
 
 // members are the devices that the record enrols, by what the root and those it empowers wrote. The first enrolment of a
-// name holds, as in event.Ring.
+// name holds, as in chain.KeyRing.
 type members struct {
 	root   event.Device
 	byName map[event.Device]*Member
