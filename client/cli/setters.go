@@ -129,7 +129,8 @@ func amountOf[B event.Body](at func(*B) *event.Amount) setter {
 	})
 }
 
-// settersOf is the table of what can be amended, by kind of event. A plan is not amended but planned anew.
+// settersOf is the table of what can be amended, by kind of event. A plan is amended where it was wrong from the start; what
+// changes from now on is planned anew.
 func settersOf(body event.Body) []setter {
 	switch body.(type) {
 	case event.BatchMixed:
@@ -221,7 +222,7 @@ func settersOf(body event.Body) []setter {
 	case event.ShiftEnded:
 		return []setter{textOf("left", func(b *event.ShiftEnded) *string { return &b.Left })}
 	}
-	return nil
+	return planSetters(body)
 }
 
 func batchSetters() []setter {

@@ -238,6 +238,12 @@ func (c CoatIs) takesMore() bool {
 	return !c.Done() || c.Finish.Went && round(float64(c.Volume)) < round(float64(c.Needed))
 }
 
+// reachesAll says that mortar must lie along each of the coat's edges: it is finished, or holds what covers all of it by the
+// plan. What is closed with nothing in it reaches none.
+func (c CoatIs) reachesAll() bool {
+	return len(c.Placed) > 0 && (c.Done() || round(float64(c.Volume)) >= round(float64(c.Needed)))
+}
+
 // Left is the volume that the coat still takes by the plan; none of a finished one.
 func (c CoatIs) Left() unit.Volume {
 	if c.Done() {

@@ -4381,7 +4381,7 @@ type PlacementLine struct {
 	// Weighed, estimated, stated.
 	Basis string `protobuf:"bytes,6,opt,name=basis,proto3" json:"basis,omitempty"`
 	// From water contact to the end of placing.
-	AgeMin float64 `protobuf:"fixed64,7,opt,name=age_min,json=ageMin,proto3" json:"age_min,omitempty"`
+	AgeMin *float64 `protobuf:"fixed64,7,opt,name=age_min,json=ageMin,proto3,oneof" json:"age_min,omitempty"`
 	// Along.
 	Along []string `protobuf:"bytes,8,rep,name=along,proto3" json:"along,omitempty"`
 	// Gauge m.
@@ -4465,8 +4465,8 @@ func (x *PlacementLine) GetBasis() string {
 }
 
 func (x *PlacementLine) GetAgeMin() float64 {
-	if x != nil {
-		return x.AgeMin
+	if x != nil && x.AgeMin != nil {
+		return *x.AgeMin
 	}
 	return 0
 }
@@ -6362,18 +6362,20 @@ const file_hod_v1_query_proto_rawDesc = "" +
 	"\acovered\x18\x1e \x01(\v2\x11.hod.v1.CoverLineR\acovered\"Q\n" +
 	"\tCoverLine\x120\n" +
 	"\x05since\x18\x01 \x01(\v2\x1a.google.protobuf.TimestampR\x05since\x12\x12\n" +
-	"\x04with\x18\x02 \x01(\tR\x04with\"\xaa\x02\n" +
+	"\x04with\x18\x02 \x01(\tR\x04with\"\xbb\x02\n" +
 	"\rPlacementLine\x12\x12\n" +
 	"\x04name\x18\x01 \x01(\tR\x04name\x12\x14\n" +
 	"\x05batch\x18\x02 \x01(\tR\x05batch\x12.\n" +
 	"\x04from\x18\x03 \x01(\v2\x1a.google.protobuf.TimestampR\x04from\x12*\n" +
 	"\x02to\x18\x04 \x01(\v2\x1a.google.protobuf.TimestampR\x02to\x12\x1b\n" +
 	"\tvolume_m3\x18\x05 \x01(\x01R\bvolumeM3\x12\x14\n" +
-	"\x05basis\x18\x06 \x01(\tR\x05basis\x12\x17\n" +
-	"\aage_min\x18\a \x01(\x01R\x06ageMin\x12\x14\n" +
+	"\x05basis\x18\x06 \x01(\tR\x05basis\x12\x1c\n" +
+	"\aage_min\x18\a \x01(\x01H\x00R\x06ageMin\x88\x01\x01\x12\x14\n" +
 	"\x05along\x18\b \x03(\tR\x05along\x12\x17\n" +
 	"\agauge_m\x18\t \x03(\x01R\x06gaugeM\x12\x18\n" +
-	"\abecause\x18\x1e \x01(\tR\abecause\"t\n" +
+	"\abecause\x18\x1e \x01(\tR\abecauseB\n" +
+	"\n" +
+	"\b_age_min\"t\n" +
 	"\n" +
 	"TendedLine\x12*\n" +
 	"\x02at\x18\x01 \x01(\v2\x1a.google.protobuf.TimestampR\x02at\x12\x12\n" +
@@ -6711,6 +6713,7 @@ func file_hod_v1_query_proto_init() {
 	file_hod_v1_query_proto_msgTypes[28].OneofWrappers = []any{}
 	file_hod_v1_query_proto_msgTypes[29].OneofWrappers = []any{}
 	file_hod_v1_query_proto_msgTypes[30].OneofWrappers = []any{}
+	file_hod_v1_query_proto_msgTypes[36].OneofWrappers = []any{}
 	type x struct{}
 	out := protoimpl.TypeBuilder{
 		File: protoimpl.DescBuilder{
