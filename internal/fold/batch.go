@@ -121,7 +121,7 @@ func compareBatches(a, b event.Batch) int {
 
 func (s *Site) computeBatch(st *batchState) {
 	st.stale = false
-	s.known.batches = nil
+	s.known.batches, s.known.steps = nil, nil
 	clear(s.known.ledgers)
 	s.forgetYield(st.is)
 	b := &Batch{ID: st.id}
