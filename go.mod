@@ -3,6 +3,7 @@ module hod
 go 1.26.0
 
 require (
+	filippo.io/edwards25519 v1.2.0
 	github.com/anishathalye/porcupine v1.3.1
 	github.com/google/go-cmp v0.7.0
 	github.com/nats-io/jwt/v2 v2.8.3
