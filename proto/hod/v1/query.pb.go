@@ -3647,8 +3647,10 @@ type WeatherDay struct {
 	EvaporationMaxKgM2H *float64 `protobuf:"fixed64,7,opt,name=evaporation_max_kg_m2_h,json=evaporationMaxKgM2H,proto3,oneof" json:"evaporation_max_kg_m2_h,omitempty"`
 	// Evaporation max at.
 	EvaporationMaxAt *timestamppb.Timestamp `protobuf:"bytes,8,opt,name=evaporation_max_at,json=evaporationMaxAt,proto3" json:"evaporation_max_at,omitempty"`
-	unknownFields    protoimpl.UnknownFields
-	sizeCache        protoimpl.SizeCache
+	// In half hours: something fresh lay uncovered, and no full reading counted.
+	UnjudgedMin   float64 `protobuf:"fixed64,9,opt,name=unjudged_min,json=unjudgedMin,proto3" json:"unjudged_min,omitempty"`
+	unknownFields protoimpl.UnknownFields
+	sizeCache     protoimpl.SizeCache
 }
 
 func (x *WeatherDay) Reset() {
@@ -3735,6 +3737,13 @@ func (x *WeatherDay) GetEvaporationMaxAt() *timestamppb.Timestamp {
 		return x.EvaporationMaxAt
 	}
 	return nil
+}
+
+func (x *WeatherDay) GetUnjudgedMin() float64 {
+	if x != nil {
+		return x.UnjudgedMin
+	}
+	return 0
 }
 
 // Strength is what the temperatures of a coat say of its age. Never a verdict on stripping or loading.
@@ -6292,7 +6301,7 @@ const file_hod_v1_query_proto_rawDesc = "" +
 	"\x04_airB\x10\n" +
 	"\x0e_temperature_cB\a\n" +
 	"\x05_flowB\a\n" +
-	"\x05_w_cm\"\xc8\x03\n" +
+	"\x05_w_cm\"\xeb\x03\n" +
 	"\n" +
 	"WeatherDay\x12\x1a\n" +
 	"\breadings\x18\x01 \x01(\x05R\breadings\x12\x1f\n" +
@@ -6303,7 +6312,8 @@ const file_hod_v1_query_proto_rawDesc = "" +
 	"\fhumidity_low\x18\x05 \x01(\x01H\x03R\vhumidityLow\x88\x01\x01\x12\x1c\n" +
 	"\arain_mm\x18\x06 \x01(\x01H\x04R\x06rainMm\x88\x01\x01\x129\n" +
 	"\x17evaporation_max_kg_m2_h\x18\a \x01(\x01H\x05R\x13evaporationMaxKgM2H\x88\x01\x01\x12H\n" +
-	"\x12evaporation_max_at\x18\b \x01(\v2\x1a.google.protobuf.TimestampR\x10evaporationMaxAtB\f\n" +
+	"\x12evaporation_max_at\x18\b \x01(\v2\x1a.google.protobuf.TimestampR\x10evaporationMaxAt\x12!\n" +
+	"\funjudged_min\x18\t \x01(\x01R\vunjudgedMinB\f\n" +
 	"\n" +
 	"_air_low_cB\r\n" +
 	"\v_air_high_cB\x10\n" +
