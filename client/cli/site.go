@@ -54,6 +54,7 @@ func (s *site) read(ctx context.Context) error {
 	if s.contact.At.IsZero() {
 		s.contact.Offset = 0
 	}
+	s.env.own = ownCopyOf(s.contact, s.env.Now())
 	s.now = s.env.Now().Add(s.contact.Offset).UTC() // documents have instants in UTC, as the server gives them
 	events, err := s.journal.Events(ctx)
 	if err != nil {

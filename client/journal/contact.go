@@ -4,6 +4,7 @@ import (
 	"context"
 	"database/sql"
 	"errors"
+	"strconv"
 	"time"
 
 	"hod/internal/event"
@@ -18,6 +19,9 @@ type Contact struct {
 	BackedUp []event.Head // how far its last backup reached
 	Whole    time.Time    // when the stream was last read from its start to find what was missing
 	Missing  []event.Head // of the server's, those that even this did not bring
+	// Fetched is when a contact began, by the device's clock, that brought all that the server had: how old this copy of the
+	// record is. Zero: none did. A contact that broke off moves At and not this.
+	Fetched time.Time
 }
 
 // Status says where this device's own events are.
@@ -47,6 +51,9 @@ func (j *Journal) SetContact(ctx context.Context, c Contact) error {
 		}
 		if err := j.put(ctx, q, `update contact set at_ms = ?, offset_ns = ?, whole_ms = ?`,
 			millis(c.At), int64(c.Offset), millis(c.Whole)); err != nil {
+			return err
+		}
+		if err := j.setFetched(ctx, q, c.Fetched); err != nil {
 			return err
 		}
 		if err := j.put(ctx, q, `delete from known_head`); err != nil {
@@ -136,6 +143,9 @@ func (j *Journal) contact(ctx context.Context, q *sql.Conn) (Contact, error) {
 	c.Position.Seq = uint64(position)
 	copy(c.Position.Hash[:], hash)
 
+	if c.Fetched, err = j.fetched(ctx, q); err != nil {
+		return c, err
+	}
 	rows, err := j.ask(ctx, q, `select place, device, seq, chain from known_head order by place, device`)
 	if err != nil {
 		return c, err
@@ -160,6 +170,33 @@ func (j *Journal) contact(ctx context.Context, q *sql.Conn) (Contact, error) {
 		}
 	}
 	return c, rows.Err()
+}
+
+// fetchedKey is where in the table meta the time of the last whole contact is, in milliseconds since 1970: a journal of an
+// older form has none, and an older program passes it over.
+const fetchedKey = "fetched_ms"
+
+func (j *Journal) setFetched(ctx context.Context, q *sql.Conn, at time.Time) error {
+	if at.IsZero() {
+		return j.put(ctx, q, `delete from meta where key = ?`, fetchedKey)
+	}
+	return j.put(ctx, q, `insert or replace into meta (key, value) values (?, ?)`, fetchedKey, strconv.AppendInt(nil, at.UnixMilli(), 10))
+}
+
+func (j *Journal) fetched(ctx context.Context, q *sql.Conn) (time.Time, error) {
+	var text []byte
+	err := j.scan(j.row(ctx, q, `select value from meta where key = ?`, fetchedKey), &text)
+	if errors.Is(err, sql.ErrNoRows) {
+		return time.Time{}, nil
+	}
+	if err != nil {
+		return time.Time{}, err
+	}
+	ms, err := strconv.ParseInt(string(text), 10, 64)
+	if err != nil {
+		return time.Time{}, nil // it can be learned again: the next contact does
+	}
+	return time.UnixMilli(ms).UTC(), nil
 }
 
 // offset is the clock's offset for events written now; nil before the first contact.

@@ -339,6 +339,9 @@ func (s *session) push(ctx context.Context) error {
 	if err != nil {
 		return err
 	}
+	if len(p.lacking)+len(p.forked) == 0 {
+		s.known.Fetched = s.known.At
+	}
 	for _, after := range p.offer {
 		accepted := after.Seq
 		for {

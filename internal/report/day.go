@@ -69,6 +69,7 @@ func (s *sheet) dayHead(v view.Day) {
 	if v.Provisional != "" {
 		s.para(0, 2, join(": ", say("PROVISIONAL"), say(v.Provisional)))
 	}
+	s.ownCopy()
 }
 
 func (s *sheet) dayFlags(v view.Day) {
