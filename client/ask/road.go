@@ -8,7 +8,7 @@ import (
 	"hod/client/journal"
 	"hod/client/sync"
 	"hod/internal/bus"
-	"hod/internal/event"
+	"hod/internal/chain"
 )
 
 // Road is this device's way to its site's stream, up for as long as it works: contacts go over it. Not for several
@@ -16,7 +16,7 @@ import (
 type Road struct {
 	journal *journal.Journal
 	line    *bus.Line
-	ring    *event.Ring
+	ring    *chain.KeyRing
 }
 
 // Open dials the site's bus, within a few seconds or not at all. The error is a *bus.Error, or the journal's own.
@@ -31,12 +31,17 @@ func Open(ctx context.Context, j *journal.Journal) (*Road, error) {
 		line.Close()
 		return nil, fmt.Errorf("read whom the record enrols: %w", err)
 	}
-	return &Road{j, line, sync.Ring(d, events)}, nil
+	return &Road{j, line, d.KeyRing(events)}, nil
 }
 
 // Contact brings record and server to the same, once.
 func (r *Road) Contact(ctx context.Context, now func() time.Time) (sync.Outcome, error) {
-	return sync.Once(ctx, r.journal, onBus{r.line}, r.ring, now)
+	return r.ContactBy(ctx, sync.Clock{Now: now})
+}
+
+// ContactBy is Contact on a device that may know how long it has been running, too.
+func (r *Road) ContactBy(ctx context.Context, clock sync.Clock) (sync.Outcome, error) {
+	return sync.Once(ctx, r.journal, onBus{r.line}, r.ring, clock)
 }
 
 // Changed calls tell whenever somebody wrote to the site's stream, until stop is called.

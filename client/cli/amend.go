@@ -10,6 +10,7 @@ import (
 
 	"hod/internal/event"
 	"hod/internal/fold"
+	"hod/internal/plan"
 	"hod/internal/view"
 )
 
@@ -86,6 +87,7 @@ func (a amend) run(ctx context.Context, s *site) error {
 	}
 	before := view.Describe(s.fold, of, s.in)
 	d := draft{body: body, typed: true, about: of.Name, asideBefore: of.State == fold.SetAside}
+	d.asOf, d.doubted, d.wasSure = of.When, s.fold.Doubts(now, of.When), of.IsSure()
 	if p, ok := body.Body.(event.Placement); ok { // it may have come to another zone, batch or time, which is judged like a new one
 		d.rules, d.because, d.known = placementRules, a.because, s.found(of.Name)
 		because := func(why string) event.Amended {
@@ -102,7 +104,20 @@ func (a amend) run(ctx context.Context, s *site) error {
 	if err != nil {
 		return err
 	}
-	return s.tellCorrection(k, of.Name, before, fmt.Sprintf("%s %s amended", event.KindOf(of.Body), of.Name))
+	text := fmt.Sprintf("%s %s amended", event.KindOf(of.Body), of.Name)
+	if plan.What(now) != "" {
+		text += " from the start: " + view.Differs(now, body.Body)
+	}
+	return s.tellCorrection(k, of.Name, before, text)
+}
+
+// foundBefore are all findings, by code and key, before something is written.
+func (s *site) foundBefore() map[string]bool {
+	all := map[string]bool{}
+	for _, f := range s.fold.Findings() {
+		all[f.Code+" "+f.Key] = true
+	}
+	return all
 }
 
 // found are the findings about an event, by code and key.

@@ -13,36 +13,61 @@ import (
 func newAnswer(env *Env) *cobra.Command {
 	c := env.command("answer FLAG WORDS…", "Write down what was done about a flag, which closes it",
 		`hod answer f4k2 "chipped out and slurried before the next coat"`)
+	c.Long = "The beginning of a flag's id is enough where no other begins so. An answer to a flag of several facts covers those that are " +
+		"known now; one that comes later opens it again. Each fact has an id of its own and may be answered alone."
 	c.Args = atLeast(2, "a flag and what was done about it")
 	c.RunE = func(c *cobra.Command, args []string) error {
 		return env.with(c.Context(), func(s *site) error {
-			f, err := s.findFlag(args[0])
+			m, err := pickFlag(view.FlagsOf(s.fold, s.now, s.in, true).Flags, args[0])
 			if err != nil {
 				return err
 			}
-			body := event.FlagAnswered{Flag: f.ID, Answer: strings.Join(args[1:], " ")}
-			text := fmt.Sprintf("flag %s (%s) answered: %s", f.ID, f.Text, body.Answer)
-			return s.simply(c.Context(), draft{body: body}, text, s.openFlags(f.ID))
+			body, text := m.answered(strings.Join(args[1:], " "))
+			return s.simply(c.Context(), draft{body: body}, text, s.openFlags(m.flag.FullID))
 		})
 	}
 	return c
 }
 
-// findFlag finds a flag by its name, or by the beginning of it where only one begins so.
-func (s *site) findFlag(word string) (view.Flag, error) {
-	return pickFlag(view.FlagsOf(s.fold, s.now, s.in, true).Flags, word)
+// flagMeant is a flag that a person named, or one of its lines.
+type flagMeant struct {
+	flag view.Flag
+	line *view.FlagLine
 }
 
-// pickFlag is findFlag among the flags of a view.
-func pickFlag(all []view.Flag, word string) (view.Flag, error) {
-	var fit []view.Flag
-	var names []string
-	for _, f := range all {
-		if strings.EqualFold(f.ID, word) {
-			return f, nil
+// answered is what an answer says. One to a flag of several names the lines that are open now, or where none is all of
+// them: whoever answers does not know of those that are still to come.
+func (m flagMeant) answered(words string) (event.FlagAnswered, string) {
+	if m.line != nil {
+		return event.FlagAnswered{Flag: m.line.FullID, Answer: words}, fmt.Sprintf("flag %s (%s) answered: %s", m.line.ID, m.line.Text, words)
+	}
+	body := event.FlagAnswered{Flag: m.flag.FullID, Answer: words}
+	for _, l := range m.flag.Lines {
+		if (l.Open || !m.flag.Open) && len(body.Lines) < event.MaxRun {
+			body.Lines = append(body.Lines, l.FullID)
 		}
-		if strings.HasPrefix(strings.ToLower(f.ID), strings.ToLower(word)) {
-			fit = append(fit, f)
+	}
+	text := fmt.Sprintf("flag %s (%s) answered: %s", m.flag.ID, m.flag.Text, words)
+	if n := len(body.Lines); len(m.flag.Lines) > 1 {
+		text += fmt.Sprintf("; that covers the %s known now", count(n, "fact", "facts"))
+	}
+	return body, text
+}
+
+// pickFlag finds a flag, or a line of one, by its id or by the beginning of it where no other begins so.
+func pickFlag(all []view.Flag, word string) (flagMeant, error) {
+	short := strings.ToLower(word)
+	var fit []flagMeant
+	var fits, names []string
+	try := func(id, full string, m flagMeant) {
+		if strings.HasPrefix(full, short) && short != "" {
+			fit, fits = append(fit, m), append(fits, id)
+		}
+	}
+	for _, f := range all {
+		try(f.ID, f.FullID, flagMeant{flag: f})
+		for i, l := range f.Lines {
+			try(l.ID, l.FullID, flagMeant{f, &f.Lines[i]})
 		}
 		if f.Open {
 			names = append(names, f.ID)
@@ -52,23 +77,32 @@ func pickFlag(all []view.Flag, word string) (view.Flag, error) {
 	case len(fit) == 1:
 		return fit[0], nil
 	case len(fit) > 1:
-		return view.Flag{}, notFound("%s fits %d flags; write more of it", safe(word), len(fit))
+		return flagMeant{}, notFound("%s fits %s; write more of it", safe(word), some(fits))
 	case len(names) == 0:
-		return view.Flag{}, notFound("there is no flag %s; none is open", safe(word))
+		return flagMeant{}, notFound("there is no flag %s; none is open", safe(word))
 	}
 	for _, f := range all { // an answered one may be meant too
-		if !f.Open && distance(strings.ToLower(word), f.ID) == 1 {
+		if !f.Open && distance(short, f.ID) == 1 {
 			names = append(names, f.ID)
 		}
 	}
-	return view.Flag{}, notFound("there is no flag %s%s", safe(word), offer(word, names))
+	return flagMeant{}, notFound("there is no flag %s%s", safe(word), offer(word, names))
+}
+
+// some joins a few names and counts the rest.
+func some(names []string) string {
+	const most = 6
+	if len(names) <= most {
+		return strings.Join(names, ", ")
+	}
+	return fmt.Sprintf("%s and %d more", strings.Join(names[:most], ", "), len(names)-most)
 }
 
 // openFlags says how many others are open.
 func (s *site) openFlags(but string) string {
 	n := 0
 	for _, f := range view.FlagsOf(s.fold, s.now, s.in, false).Flags {
-		if f.ID != but {
+		if f.FullID != but {
 			n++
 		}
 	}

@@ -55,6 +55,7 @@ func newBatch(env *Env) *cobra.Command {
 	f.StringVar(&b.crew, "crew", "", "the crew that mixed it (default: this device's)")
 	f.BoolVar(&b.lead, "lead", false, "lead through the mix's charging order, one key a step")
 	f.StringVar(&b.because, "because", "", "why a rule of the job was passed over")
+	env.sureFlag(f)
 	c.RunE = func(c *cobra.Command, args []string) error {
 		b.mix, b.amounts = args[0], args[1:]
 		return env.with(c.Context(), func(s *site) error { return b.run(c.Context(), s) })
@@ -124,7 +125,7 @@ func (b batch) run(ctx context.Context, s *site) error {
 	if err != nil {
 		return err
 	}
-	return s.tellBatch(k, body)
+	return s.tellBatch(k, k.body.(event.BatchMixed))
 }
 
 // led leads a person through the batch and writes it down. All that can be refused is refused before the first step: what
@@ -140,6 +141,12 @@ func (b batch) led(ctx context.Context, s *site, m *fold.Mix, body event.BatchMi
 	if err := b.notYet(s, id); err != nil {
 		return err
 	}
+	body.Batch = id
+	asked := []draft{{body: body}}
+	if err := s.settleDoubts(asked); err != nil {
+		return err
+	}
+	body = asked[0].body.(event.BatchMixed)
 	if err := s.mayWrite(ctx, id, body); err != nil {
 		return err
 	}
@@ -154,7 +161,7 @@ func (b batch) led(ctx context.Context, s *site, m *fold.Mix, body event.BatchMi
 		return s.notLost(body, err)
 	}
 	body.Because = b.because
-	k, err := s.keep(ctx, draft{body: body, mixed: true})
+	k, err := s.keep(ctx, draft{body: body, mixed: true, sure: asked[0].sure})
 	if err != nil {
 		return s.notLost(body, err)
 	}

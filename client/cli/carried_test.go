@@ -11,6 +11,7 @@ import (
 
 	"hod/client/journal"
 	"hod/internal/archive"
+	"hod/internal/chain"
 	"hod/internal/event"
 )
 
@@ -165,7 +166,7 @@ func TestNothingToExportIsSaid(t *testing.T) {
 	}
 }
 
-func written(t *testing.T, h archive.Header, segments ...event.Segment) string {
+func written(t *testing.T, h archive.Header, segments ...chain.Segment) string {
 	t.Helper()
 	var b bytes.Buffer
 	w, err := archive.NewWriter(&b, h)
@@ -188,9 +189,9 @@ func written(t *testing.T, h archive.Header, segments ...event.Segment) string {
 }
 
 // signedNotes are n notes of a device after the first skip of them, signed with a key; as many notes lie before them.
-func signedNotes(t *testing.T, name, key string, skip, n int, words ...string) event.Segment {
+func signedNotes(t *testing.T, name, key string, skip, n int, words ...string) chain.Segment {
 	t.Helper()
-	head := event.Head{Device: event.Device(name), Chain: event.Root("vault", event.Device(name))}
+	head := chain.Head{Device: event.Device(name), Chain: chain.Root("vault", event.Device(name))}
 	text := strings.Join(append([]string{"note"}, words...), " ")
 	var run []event.Event
 	for i := range skip + n {
@@ -199,12 +200,12 @@ func signedNotes(t *testing.T, name, key string, skip, n int, words ...string) e
 			t.Fatal(err)
 		}
 		if i < skip {
-			head = event.Head{Device: head.Device, Seq: e.Seq, Chain: head.Chain.Next(e.Bytes())}
+			head = chain.Head{Device: head.Device, Seq: e.Seq, Chain: head.Chain.Next(e.Bytes())}
 			continue
 		}
 		run = append(run, e)
 	}
-	s, err := event.Sign(keyOf(key), "vault", head, run)
+	s, err := chain.Sign(keyOf(key), "vault", head, run)
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -212,7 +213,7 @@ func signedNotes(t *testing.T, name, key string, skip, n int, words ...string) e
 }
 
 // after is what n more notes of the same device look like, behind a segment.
-func after(t *testing.T, s event.Segment, n int) event.Segment {
+func after(t *testing.T, s chain.Segment, n int) chain.Segment {
 	t.Helper()
 	return signedNotes(t, string(s.After.Device), string(s.After.Device), int(s.After.Seq), n)
 }

@@ -7,6 +7,7 @@ import (
 	"io"
 	"io/fs"
 	"os"
+	"path/filepath"
 	"slices"
 	"syscall"
 
@@ -14,6 +15,7 @@ import (
 
 	"hod/client/journal"
 	"hod/internal/archive"
+	"hod/internal/chain"
 	"hod/internal/event"
 )
 
@@ -84,14 +86,14 @@ func (x export) run(ctx context.Context, s *site) error {
 
 // starts are the heads after which each device's record goes into the file; the site's own first, since its enrolments
 // let the others in.
-func (x export) starts(ctx context.Context, s *site) ([]event.Head, error) {
+func (x export) starts(ctx context.Context, s *site) ([]chain.Head, error) {
 	heads, err := s.journal.Heads(ctx)
 	if err != nil {
 		return nil, err
 	}
-	var from []event.Head
+	var from []chain.Head
 	for _, h := range heads {
-		after := event.Head{Device: h.Device, Chain: event.Root(s.device.Site, h.Device)}
+		after := chain.Head{Device: h.Device, Chain: chain.Root(s.device.Site, h.Device)}
 		if x.unsent {
 			if after, err = x.unsentAfter(ctx, s, after); err != nil {
 				return nil, err
@@ -111,7 +113,7 @@ func (x export) starts(ctx context.Context, s *site) ([]event.Head, error) {
 
 // unsentAfter is what the server is known to have of a device's record. Where it has another history than this device,
 // all goes along: what of it the server lacks, it finds out.
-func (x export) unsentAfter(ctx context.Context, s *site, root event.Head) (event.Head, error) {
+func (x export) unsentAfter(ctx context.Context, s *site, root chain.Head) (chain.Head, error) {
 	for _, known := range s.contact.Server {
 		if known.Device != root.Device {
 			continue
@@ -130,19 +132,19 @@ func (x export) unsentAfter(ctx context.Context, s *site, root event.Head) (even
 	return root, nil
 }
 
-func (x export) write(ctx context.Context, s *site, to io.Writer, from []event.Head, doc *exported) error {
+func (x export) write(ctx context.Context, s *site, to io.Writer, from []chain.Head, doc *exported) error {
 	w, err := archive.NewWriter(to, archive.Header{Site: s.device.Site, Whole: !x.unsent, Root: s.device.Root, RootKey: s.device.RootKey})
 	if err != nil {
 		return err
 	}
-	add := func(seg event.Segment) error {
+	add := func(seg chain.Segment) error {
 		doc.Segments++
 		return w.Add(seg)
 	}
 	if x.unsent && from[0].Device != s.device.Root {
 		// Whom the site enrolled goes along, so that the file can be verified where there is nothing else.
-		enrolments := event.Head{Device: s.device.Root, Chain: event.Root(s.device.Site, s.device.Root)}
-		if err := offered(ctx, s.journal, enrolments, func(seg event.Segment) error {
+		enrolments := chain.Head{Device: s.device.Root, Chain: chain.Root(s.device.Site, s.device.Root)}
+		if err := offered(ctx, s.journal, enrolments, func(seg chain.Segment) error {
 			if slices.ContainsFunc(seg.Events, enrols) {
 				return add(seg)
 			}
@@ -174,7 +176,7 @@ func enrols(e event.Event) bool {
 }
 
 // offered gives the segments of a device's record after a head, all of them.
-func offered(ctx context.Context, j *journal.Journal, after event.Head, do func(event.Segment) error) error {
+func offered(ctx context.Context, j *journal.Journal, after chain.Head, do func(chain.Segment) error) error {
 	for {
 		segments, err := j.Offer(ctx, after.Device, after)
 		if err != nil || len(segments) == 0 {
@@ -194,23 +196,39 @@ func newFile(path string, write func(io.Writer) error) error {
 	if _, err := os.Lstat(path); err == nil {
 		return usage("%s is there already; it was left as it is: name a new file", safe(path))
 	}
-	part := path + ".part"
-	f, err := os.OpenFile(part, os.O_WRONLY|os.O_CREATE|os.O_TRUNC, 0o600)
+	// The name is drawn by chance and made anew, so that nothing that lies in the folder, a link least of all, is written to.
+	f, err := os.CreateTemp(filepath.Dir(path), filepath.Base(path)+".*.part")
 	if err != nil {
 		return carried(path, err)
 	}
+	part := f.Name()
 	err = write(f)
 	if err == nil {
 		err = f.Sync()
 	}
 	if err = errors.Join(err, f.Close()); err == nil {
-		err = os.Rename(part, path)
+		err = named(part, path)
 	}
 	if err != nil {
 		_ = os.Remove(part) // what is left of it is of no use
 		return carried(path, err)
 	}
 	return nil
+}
+
+// named gives a finished file its name, unless something has taken that name meanwhile.
+func named(part, path string) error {
+	switch err := os.Link(part, path); {
+	case err == nil:
+		return os.Remove(part)
+	case errors.Is(err, fs.ErrExist):
+		return usage("%s is there by now; it was left as it is: name a new file", safe(path))
+	}
+	// A stick's file system may know no second name for a file.
+	if _, err := os.Lstat(path); err == nil {
+		return usage("%s is there by now; it was left as it is: name a new file", safe(path))
+	}
+	return os.Rename(part, path)
 }
 
 // carried says why a file that a person carries could not be read or written.

@@ -16,17 +16,21 @@ import (
 
 func newFlags(env *Env) *cobra.Command {
 	var l looking
-	all := false
-	c := env.command("flags", "What the record shows that a person should see", "hod flags", "hod flags --all   # answered ones too")
+	var all, long bool
+	c := env.command("flags", "What the record shows that a person should see: the grave first, on one screen", "hod flags", "hod flags --long   # every fact of each", "hod flags --all   # answered ones too")
 	l.flags(c)
 	c.Flags().BoolVar(&all, "all", false, "answered ones too")
+	c.Flags().BoolVar(&long, "long", false, "every fact of each, however long that is")
 	c.RunE = func(c *cobra.Command, _ []string) error {
 		v, s, err := lookFlags(c.Context(), env, l, all)
 		if err != nil {
 			return err
 		}
 		defer s.close()
-		return env.show("flags", v, report.Flags(v, s.page()))
+		if all || long {
+			return env.show("flags", v, report.Flags(v, s.page()))
+		}
+		return env.show("flags", v, report.FlagsShort(v, s.page()))
 	}
 	return c
 }
@@ -44,8 +48,9 @@ func lookFlags(ctx context.Context, env *Env, l looking, all bool) (view.Flags, 
 func newWhy(env *Env) *cobra.Command {
 	var l looking
 	c := env.command("why FLAG|EVENT", "What a flag rests on: figures, formula, limit, source, events; or how an event is read", "hod why k7qd2", "hod why n2/147   # an event: what corrected it, what rests on it")
+	c.Long = "The beginning of a flag's id is enough where no other begins so. A flag of several facts lists them; each has an id of its own."
 	l.flags(c)
-	c.Args = exactly(1, "the name of a flag, as hod flags lists them, or of an event")
+	c.Args = exactly(1, "the id of a flag, as hod flags lists them, or the name of an event")
 	c.RunE = func(c *cobra.Command, args []string) error {
 		v, s, err := lookFlags(c.Context(), env, l, true)
 		if err != nil {
@@ -55,9 +60,13 @@ func newWhy(env *Env) *cobra.Command {
 		if isEvent(args[0]) {
 			return s.whyEvent(v, args[0])
 		}
-		f, err := pickFlag(v.Flags, args[0])
+		m, err := pickFlag(v.Flags, args[0])
 		if err != nil {
 			return err
+		}
+		f := m.flag
+		if m.line != nil {
+			f = f.Alone(*m.line)
 		}
 		log := s.entries(f.Events)
 		return env.show("flag", struct {

@@ -2,7 +2,6 @@ package cli
 
 import (
 	"context"
-	"crypto/ed25519"
 	"errors"
 	"fmt"
 	"io"
@@ -10,9 +9,8 @@ import (
 
 	"github.com/spf13/cobra"
 
-	"hod/client/sync"
 	"hod/internal/archive"
-	"hod/internal/event"
+	"hod/internal/chain"
 )
 
 // importing takes in what a file holds, as if it had come from the server.
@@ -57,7 +55,7 @@ func (m importing) run(ctx context.Context, s *site) error {
 	if err != nil {
 		return err
 	}
-	t := taking{site: s, ring: sync.Ring(s.device, events)}
+	t := taking{site: s, ring: s.device.KeyRing(events)}
 	doc := imported{File: m.file, Site: s.device.Site}
 	// A pass may bring the enrolment, or the start, that something earlier in the file waits for.
 	for pass := range maxPasses {
@@ -102,8 +100,8 @@ func sayImported(w io.Writer, doc imported) {
 // taking is the way from a file into the journal.
 type taking struct {
 	site  *site
-	ring  *event.Ring
-	batch []event.Segment
+	ring  *chain.KeyRing
+	batch []chain.Segment
 	pass  passed
 }
 
@@ -128,6 +126,9 @@ func (t *taking) file(ctx context.Context, path string) error {
 	}
 	closed := false
 	for {
+		if ctx.Err() != nil {
+			return context.Cause(ctx)
+		}
 		p, err := r.Next()
 		switch {
 		case errors.Is(err, io.EOF):
@@ -154,15 +155,15 @@ func (t *taking) file(ctx context.Context, path string) error {
 }
 
 func (t *taking) segment(ctx context.Context, p archive.Piece) error {
-	seg, err := event.ReadSegment(p.Segment)
+	seg, err := chain.ReadSegment(p.Segment)
 	if err != nil {
 		t.pass.damaged("the record at byte %d is no segment: %v", p.At, err)
 		return nil
 	}
-	switch err := t.admit(seg); {
+	switch err := t.ring.Admit(seg); {
 	case err == nil:
 		t.batch = append(t.batch, seg)
-	case errors.Is(err, event.ErrStranger):
+	case errors.Is(err, chain.ErrNotEnrolled):
 		t.pass.waiting += len(seg.Events)
 	default:
 		t.pass.refused += len(seg.Events)
@@ -174,15 +175,6 @@ func (t *taking) segment(ctx context.Context, p archive.Piece) error {
 		return t.keep(ctx)
 	}
 	return nil
-}
-
-// admit is the ring's, but this device knows its own hand without being enrolled.
-func (t *taking) admit(seg event.Segment) error {
-	d := t.site.device
-	if seg.Before.Device == d.Name && seg.Site == d.Site && t.ring.Key(d.Name) == nil {
-		return seg.Verify(d.Key.Public().(ed25519.PublicKey))
-	}
-	return t.ring.Admit(seg)
 }
 
 func (t *taking) keep(ctx context.Context) error {
@@ -210,8 +202,25 @@ func (p *passed) damaged(format string, args ...any) {
 	}
 }
 
+// kindOf says what a path leads to that is no regular file.
+func kindOf(m os.FileMode) string {
+	switch {
+	case m.IsDir():
+		return "a folder"
+	case m&os.ModeNamedPipe != 0:
+		return "a pipe"
+	case m&os.ModeSocket != 0:
+		return "a socket"
+	}
+	return "a device"
+}
+
 // openExport opens a file and reads its header.
 func openExport(path string) (*os.File, archive.Header, *archive.Reader, error) {
+	// A pipe would be waited for without end.
+	if info, err := os.Stat(path); err == nil && !info.Mode().IsRegular() {
+		return nil, archive.Header{}, nil, usage("%s is no file but %s; name a file that `hod export` wrote", safe(path), kindOf(info.Mode()))
+	}
 	f, err := os.Open(path)
 	if err != nil {
 		return nil, archive.Header{}, nil, carried(path, err)

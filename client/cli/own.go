@@ -14,18 +14,17 @@ import (
 type ownCopy struct {
 	Met  bool     `json:"met_the_server"`
 	AsOf *Stamp   `json:"as_of,omitempty"` // what others had written by then is in it; missing: not known
-	AgeS *float64 `json:"age_s,omitempty"` // since then, by this device's clock; below zero where that was set back
+	AgeS *float64 `json:"age_s,omitempty"` // since then; below zero where this device's clock was set back
 	age  time.Duration
 }
 
-// ownCopyOf is the age of a copy at an instant of the device's clock, as the last contact has it; the offset brings it to
-// the site's.
+// ownCopyOf is the age of a copy at an instant of the site's clock, as this device knows it.
 func ownCopyOf(c journal.Contact, now time.Time) *ownCopy {
 	own := &ownCopy{Met: !c.At.IsZero()}
 	if c.Fetched.IsZero() {
 		return own
 	}
-	asOf, age := Stamp(c.Fetched.Add(c.Offset)), math.Round(now.Sub(c.Fetched).Seconds())
+	asOf, age := Stamp(c.Fetched), math.Round(now.Sub(c.Fetched).Seconds())
 	own.AsOf, own.AgeS, own.age = &asOf, &age, now.Sub(c.Fetched)
 	return own
 }

@@ -15,6 +15,7 @@ import (
 	"hod/internal/fold"
 	"hod/internal/plan"
 	"hod/internal/unit"
+	"hod/internal/view"
 )
 
 // planFile is a whole plan in one YAML file.
@@ -67,6 +68,7 @@ type planChange struct {
 	// Differs says key by key what does, once for each that was planned.
 	Differs []string `json:"differs,omitempty"`
 	Event   string   `json:"event,omitempty"`
+	Moved   string   `json:"moved,omitempty"` // of a revision that corrects another: what that moved in the record
 }
 
 func (p planFile) run(ctx context.Context, env *Env) error {
@@ -128,7 +130,7 @@ func (p planFile) compare(ctx context.Context, s *site, read plan.Plan, doc plan
 		change := planChange{What: c.What, Is: planWords(c.Body)}
 		for _, was := range c.Was {
 			words := planWords(was.Body)
-			if differs := planDiffers(was.Body, c.Body); differs != "" {
+			if differs := view.Differs(was.Body, c.Body); differs != "" {
 				change.Differs = append(change.Differs, differs)
 			}
 			change.Was = append(change.Was, words)
@@ -172,6 +174,7 @@ func (p planFile) write(ctx context.Context, s *site, changes plan.Changes, doc 
 	}
 	for i := range doc.Changes {
 		doc.Changes[i].Event = all[i].Event
+		doc.Changes[i].Moved = s.moved(all[i].name)
 	}
 	doc.Written, doc.State = true, all[0].State
 	return nil
@@ -213,6 +216,9 @@ func (d planDoc) changed(w io.Writer, check bool) {
 				fmt.Fprintf(w, "  %s: %s\n", c.What, strings.Join(c.Differs, "; and from another: "))
 			} else {
 				fmt.Fprintf(w, "  %s: %s, was %s\n", c.What, c.Is, strings.Join(c.Was, " and "))
+			}
+			if c.Moved != "" {
+				fmt.Fprintf(w, "    it moved: %s\n", c.Moved)
 			}
 		}
 	}

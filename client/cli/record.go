@@ -35,6 +35,13 @@ type draft struct {
 	about       event.Name
 	asideBefore bool
 	known       map[string]bool
+	// sure says that a value that the trade does not know was asked about, and that so it was; reread, that it was asked
+	// about and the other unit was meant. doubted are the doubts about what a correction corrects, wasSure that they were
+	// asked about.
+	sure, reread bool
+	doubted      []fold.Doubtful
+	wasSure      bool
+	asOf         time.Time // of what a correction corrects: by the plan of then
 }
 
 // kept is what a command says of an event that it wrote; every document of one begins with these fields.
@@ -51,7 +58,8 @@ type kept struct {
 	Warnings []string `json:"warnings,omitempty"`
 
 	name event.Name
-	line string // what is printed, where it is not text, then next
+	body event.Body // as it was written
+	line string     // what is printed, where it is not text, then next
 }
 
 // keptHere is where an event is when a command ends. Nothing waits for the network.
@@ -69,9 +77,15 @@ func (s *site) keep(ctx context.Context, d draft) (kept, error) {
 // keepEach keeps several drafts, all or none. Each is first tried on the fold, with those before it: the rules that will
 // judge it everywhere are those that judge it here.
 func (s *site) keepEach(ctx context.Context, drafts []draft) ([]kept, error) {
+	if err := s.settleDoubts(drafts); err != nil {
+		return nil, err
+	}
 	events, err := s.try(ctx, drafts)
 	if because, ok := s.askWhy(err, drafts); ok {
 		drafts[0].because, drafts[0].body = because, drafts[0].reason(because)
+		if drafts[0].reread {
+			drafts[0].body = s.fold.Reread(drafts[0].body, s.happened(drafts[0]))
+		}
 		if err := s.read(ctx); err != nil { // the fold holds the draft that was tried
 			return nil, err
 		}
@@ -89,6 +103,7 @@ func (s *site) keepEach(ctx context.Context, drafts []draft) ([]kept, error) {
 	other := false // another command wrote in between and took a name that was tried
 	for i, e := range written {
 		all[i] = s.kept(e)
+		all[i].body = drafts[i].body
 		other = other || e.Hash() != events[i].Hash()
 	}
 	if other {
@@ -119,15 +134,18 @@ func (s *site) askWhy(err error, drafts []draft) (string, bool) {
 }
 
 func (s *site) event(d draft, now time.Time) event.Event {
-	e := event.Event{Crew: s.device.Crew, HappenedAt: d.at, LoggedAt: now, Typed: d.typed || !d.at.IsZero(), Person: s.env.who(), Body: d.body}
+	e := event.Event{Crew: s.device.Crew, HappenedAt: d.at, LoggedAt: now, Typed: d.typed || !d.at.IsZero(), Person: s.env.who(), Sure: d.sure, Body: d.body}
 	if !s.contact.At.IsZero() {
-		offset := s.contact.Offset
-		e.Offset = &offset
+		offset, basis := s.contact.OffsetAt(now, s.env.uptime())
+		e.Offset, e.Basis = &offset, basis
 	}
 	switch {
 	case !e.HappenedAt.IsZero():
 	case e.Typed:
-		e.HappenedAt = now.Add(s.contact.Offset)
+		e.HappenedAt = now
+		if e.Offset != nil {
+			e.HappenedAt = now.Add(*e.Offset)
+		}
 	default:
 		e.HappenedAt = now
 	}
@@ -193,14 +211,24 @@ func (s *site) judge(name event.Name, d draft) error {
 	if d.because != "" {
 		return nil
 	}
+	var texts []string
+	var cold []*fold.Contact
 	for _, f := range s.fold.Findings() {
-		if slices.Contains(d.rules, f.Code) && (isAbout(f, name) || isAbout(f, d.about)) && f.Settled == "" && !d.known[f.Code+" "+f.Key] {
-			text := f.Text
-			if d.say != nil {
-				text = d.say(f.Code, text)
-			}
-			return ruleError{text}
+		switch {
+		case !slices.Contains(d.rules, f.Code) || !isAbout(f, name) && !isAbout(f, d.about) || f.Settled != "" || d.known[f.Code+" "+f.Key]:
+		case f.Code == fold.ColdJoint && f.Joint != nil:
+			cold = append(cold, f.Joint)
+		case d.say != nil:
+			texts = append(texts, d.say(f.Code, f.Text))
+		default:
+			texts = append(texts, f.Text)
 		}
+	}
+	if len(cold) > 0 {
+		texts = append([]string{s.coldJointsMet(cold)}, texts...)
+	}
+	if len(texts) > 0 { // all at once: whoever says why says it of all
+		return ruleError{strings.Join(texts, "; ")}
 	}
 	return nil
 }

@@ -129,7 +129,8 @@ func amountOf[B event.Body](at func(*B) *event.Amount) setter {
 	})
 }
 
-// settersOf is the table of what can be amended, by kind of event. A plan is not amended but planned anew.
+// settersOf is the table of what can be amended, by kind of event. A plan is amended where it was wrong from the start; what
+// changes from now on is planned anew.
 func settersOf(body event.Body) []setter {
 	switch body.(type) {
 	case event.BatchMixed:
@@ -163,6 +164,17 @@ func settersOf(body event.Body) []setter {
 				return err
 			}),
 		}
+	case event.CoatFinished:
+		type B = event.CoatFinished
+		return append(coatOf(func(b *B) *event.Coat { return &b.Coat }), textOf("why", func(b *B) *string { return &b.Why }))
+	case event.ProgressStated:
+		type B = event.ProgressStated
+		return append(coatOf(func(b *B) *event.Coat { return &b.Coat }), set("complete", func(_ *site, b *B, value, _ string) (err error) {
+			b.Complete, err = unit.Said(value, unit.ParseShare)
+			return err
+		}))
+	case event.MethodChanged:
+		return []setter{textOf("what", func(b *event.MethodChanged) *string { return &b.What })}
 	case event.CureReadings:
 		type B = event.CureReadings
 		return append(coatOf(func(b *B) *event.Coat { return &b.Coat }),
@@ -210,7 +222,7 @@ func settersOf(body event.Body) []setter {
 	case event.ShiftEnded:
 		return []setter{textOf("left", func(b *event.ShiftEnded) *string { return &b.Left })}
 	}
-	return nil
+	return planSetters(body)
 }
 
 func batchSetters() []setter {
@@ -298,6 +310,7 @@ func placementSetters() []setter {
 			}
 			return nil
 		}),
+		quantityOf("complete", unit.ParseShare, func(b *B) **unit.As[unit.Share] { return &b.Complete }),
 		textOf("because", func(b *B) *string { return &b.Because }),
 	)
 }

@@ -36,6 +36,7 @@ func newBreak(env *Env) *cobra.Command {
 	f.Float64Var(&b.maturity, "maturity", 0, "their maturity in °C·h over the mix's datum, if known")
 	f.StringVar(&b.laboratory, "laboratory", "", "who broke them")
 	b.when.flags(f)
+	env.sureFlag(f)
 	c.RunE = func(c *cobra.Command, args []string) error {
 		b.mix = args[0]
 		return env.with(c.Context(), func(s *site) error { return b.run(c.Context(), s) })
@@ -70,6 +71,7 @@ func (b specimen) run(ctx context.Context, s *site) error {
 	if err != nil {
 		return err
 	}
+	body = k.body.(event.SpecimensBroken)
 	doc := specimenKept{Mix: string(body.Mix), AgeSeconds: body.Age.Seconds()}
 	if body.Batch != nil {
 		doc.Batch = body.Batch.String()

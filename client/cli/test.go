@@ -35,6 +35,7 @@ func newTest(env *Env) *cobra.Command {
 	f.StringVar(&t.flow, "flow", "", "flow, of the original base: 110%")
 	f.StringVar(&t.air, "air", "", "air as a meter read it: 4%")
 	t.when.flags(f)
+	env.sureFlag(f)
 	c.RunE = func(c *cobra.Command, args []string) error {
 		if err := t.words(args); err != nil {
 			return err
@@ -92,7 +93,7 @@ func (t test) run(ctx context.Context, s *site) error {
 	if err != nil {
 		return err
 	}
-	return s.tellTest(k, body)
+	return s.tellTest(k, k.body.(event.BatchTested))
 }
 
 func (t test) read(s *site, b *fold.Batch) (event.BatchTested, error) {

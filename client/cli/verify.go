@@ -18,6 +18,7 @@ import (
 
 	"hod/client/journal"
 	"hod/internal/archive"
+	"hod/internal/chain"
 	"hod/internal/event"
 	"hod/internal/fold"
 	"hod/internal/view"
@@ -163,7 +164,7 @@ func (v verify) live(ctx context.Context, j *journal.Journal) (verified, *archiv
 	if err != nil {
 		return doc, nil, err
 	}
-	slices.SortStableFunc(heads, func(a, b event.Head) int { // this device's own last
+	slices.SortStableFunc(heads, func(a, b chain.Head) int { // this device's own last
 		switch {
 		case a.Device == d.Name && b.Device != d.Name:
 			return 1
@@ -177,8 +178,8 @@ func (v verify) live(ctx context.Context, j *journal.Journal) (verified, *archiv
 			doc.NotChecked = append(doc.NotChecked, "this device's own events: its enrolment has not come here yet; `hod sync` brings it")
 			continue
 		}
-		root := event.Head{Device: h.Device, Chain: event.Root(d.Site, h.Device)}
-		err := offered(ctx, j, root, func(seg event.Segment) error { check.Add(seg, -1); return nil })
+		root := chain.Head{Device: h.Device, Chain: chain.Root(d.Site, h.Device)}
+		err := offered(ctx, j, root, func(seg chain.Segment) error { check.Add(seg, -1); return nil })
 		var kept *journal.Error
 		if errors.As(err, &kept) && kept.Kind == journal.Damaged {
 			check.Fault(archive.Damaged, -1, "the record of %q cannot be read to its end: %s", h.Device, kept.Msg)

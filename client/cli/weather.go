@@ -32,8 +32,8 @@ func newWeather(env *Env) *cobra.Command {
 		"hod weather --air 85F --dew-point 66F --at 14:00",
 		"hod weather --csv july.csv --wind-height 10m --from 2026-07-18 --until 2026-07-19",
 		"hod weather --csv tomorrow.csv --forecast --station \"county office\" --wind-height 10m")
-	c.Long = "The columns of a file are known by the usual names or said with --column air=T_out; units are taken from the header, else " +
-		"said, as in --column air=T_out:F. Either all of the file is recorded or, where a row cannot be taken, nothing."
+	c.Long = "The columns of a file are known by the usual names or said with --take air=T_out; units are taken from the header, else " +
+		"said, as in --take air=T_out:F. Nothing is recorded before each column is understood, or left out with --ignore. Either all of the file is recorded or, where a row cannot be taken, nothing."
 	f := c.Flags()
 	f.StringVar(&w.air, "air", "", "air temperature: 29C")
 	f.StringVar(&w.humidity, "humidity", "", "relative humidity: 62%")
@@ -46,6 +46,7 @@ func newWeather(env *Env) *cobra.Command {
 	f.StringVar(&w.station, "station", "", "where it was read (default: site, or the file's name)")
 	w.when.flags(f)
 	w.file.flags(f)
+	env.sureFlag(f)
 	c.AddCommand(newWeatherNow(env))
 	c.RunE = func(c *cobra.Command, _ []string) error {
 		return env.with(c.Context(), func(s *site) error {
@@ -134,6 +135,9 @@ func (w weather) run(ctx context.Context, s *site) error {
 	if err != nil {
 		return err
 	}
+	if is := k.body.(event.WeatherObserved).Samples[0]; is != one {
+		one, said = is, s.weatherWords(is)
+	}
 	k.Text = fmt.Sprintf("weather: %s (%s)%s", strings.Join(said, ", "), body.Station, s.said(d.at))
 	k.Next = s.drying(k.name)
 	s.warned(&k)
@@ -188,6 +192,32 @@ func (w weather) read(s *site) (one event.Weather, said []string, err error) {
 	})
 	temperature("surface", w.surface, "surface ", &one.SurfaceTemperature)
 	return one, said, err
+}
+
+// weatherWords is what was understood where a value was read in another unit than was typed.
+func (s *site) weatherWords(w event.Weather) []string {
+	var all []string
+	temperature := func(name string, t *unit.Celsius) {
+		if t != nil {
+			all = append(all, name+" "+unit.Both(s.units, unit.Computed(*t), unit.System.Temperature))
+		}
+	}
+	temperature("air", w.Air)
+	if w.Humidity != nil {
+		all = append(all, "humidity "+s.units.Share(*w.Humidity))
+	}
+	temperature("dew point", w.DewPoint)
+	if w.Wind != nil {
+		all = append(all, "wind "+unit.Both(s.units, unit.Computed(*w.Wind), unit.System.Speed))
+	}
+	if w.SunWattPerM2 != nil {
+		all = append(all, fmt.Sprintf("sun %.0f W/m²", *w.SunWattPerM2))
+	}
+	if w.RainMillimetres != nil {
+		all = append(all, "rain "+unit.Both(s.units, unit.Computed(unit.Length(*w.RainMillimetres)*unit.Millimetre), unit.System.Thickness))
+	}
+	temperature("surface", w.SurfaceTemperature)
+	return all
 }
 
 // windHeight is the height said; else that of the station's last reading; else it must be said, where there was wind.

@@ -6,6 +6,7 @@ import (
 	"fmt"
 	"time"
 
+	"hod/internal/chain"
 	"hod/internal/event"
 )
 
@@ -65,7 +66,7 @@ func (j *Journal) Append(ctx context.Context, now time.Time, drafts ...event.Eve
 }
 
 // insert puts the event that follows head and gives the head after it.
-func (j *Journal) insert(ctx context.Context, q *sql.Conn, head event.Head, e event.Event) (event.Head, error) {
+func (j *Journal) insert(ctx context.Context, q *sql.Conn, head chain.Head, e event.Event) (chain.Head, error) {
 	head.Seq, head.Chain = e.Seq, head.Chain.Next(e.Bytes())
 	if e.Device == j.device.Name {
 		j.wrote = e.Seq

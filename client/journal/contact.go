@@ -3,10 +3,13 @@ package journal
 import (
 	"context"
 	"database/sql"
+	"encoding/json"
 	"errors"
+	"fmt"
 	"strconv"
 	"time"
 
+	"hod/internal/chain"
 	"hod/internal/event"
 )
 
@@ -15,13 +18,37 @@ type Contact struct {
 	At       time.Time     // by the device's clock
 	Offset   time.Duration // the server's clock less the device's
 	Position Position
-	Server   []event.Head // how far the server's archive of each device reached
-	BackedUp []event.Head // how far its last backup reached
+	Server   []chain.Head // how far the server's archive of each device reached
+	BackedUp []chain.Head // how far its last backup reached
 	Whole    time.Time    // when the stream was last read from its start to find what was missing
-	Missing  []event.Head // of the server's, those that even this did not bring
-	// Fetched is when a contact began, by the device's clock, that brought all that the server had: how old this copy of the
+	Missing  []chain.Head // of the server's, those that even this did not bring
+	Uptime   Uptime       // of the device at that instant; zero: not known
+	// Fetched is when a contact began, by the server's clock, that brought all that the server had: how old this copy of the
 	// record is. Zero: none did. A contact that broke off moves At and not this.
 	Fetched time.Time
+}
+
+// Uptime is the time since a device was started, by a count that no setting of its clock moves and that runs on while it
+// sleeps. The zero value: the device has none.
+type Uptime struct {
+	Boot  string        // names this start: counts of two starts are not compared
+	Since time.Duration // the start
+}
+
+// OffsetAt is the server's clock less the device's at an instant of the device's clock, and what that rests on: carried on
+// from the contact by the device's uptime, so that a clock that was set since then is found out, or else as the contact
+// measured it.
+func (c Contact) OffsetAt(now time.Time, up Uptime) (time.Duration, event.ClockBasis) {
+	const same = 2 * time.Second // a clock that is kept right over a network creeps; it was not set
+	run := up.Since - c.Uptime.Since
+	if c.At.IsZero() || up.Boot == "" || up.Boot != c.Uptime.Boot || run < 0 {
+		return c.Offset, event.AtContact
+	}
+	carried := c.At.Add(c.Offset + run).Sub(now)
+	if (carried - c.Offset).Abs() < same {
+		carried = c.Offset
+	}
+	return carried, event.Carried
 }
 
 // Status says where this device's own events are.
@@ -56,10 +83,13 @@ func (j *Journal) SetContact(ctx context.Context, c Contact) error {
 		if err := j.setFetched(ctx, q, c.Fetched); err != nil {
 			return err
 		}
+		if err := j.setUptime(ctx, q, c); err != nil {
+			return err
+		}
 		if err := j.put(ctx, q, `delete from known_head`); err != nil {
 			return err
 		}
-		for place, heads := range map[string][]event.Head{"server": c.Server, "backup": c.BackedUp, "missing": c.Missing} {
+		for place, heads := range map[string][]chain.Head{"server": c.Server, "backup": c.BackedUp, "missing": c.Missing} {
 			for _, h := range heads {
 				if err := j.put(ctx, q, `insert or replace into known_head (place, device, seq, chain) values (?, ?, ?, ?)`,
 					place, string(h.Device), int64(h.Seq), h.Chain[:]); err != nil {
@@ -107,7 +137,7 @@ func (j *Journal) Status(ctx context.Context) (s Status, err error) {
 }
 
 // reached is how many of this device's own events, up to head, are among those that known tells of.
-func (j *Journal) reached(ctx context.Context, q *sql.Conn, head event.Head, known []event.Head) (n uint64, forked bool, err error) {
+func (j *Journal) reached(ctx context.Context, q *sql.Conn, head chain.Head, known []chain.Head) (n uint64, forked bool, err error) {
 	for _, k := range known {
 		if k.Device != head.Device {
 			continue
@@ -142,6 +172,9 @@ func (j *Journal) contact(ctx context.Context, q *sql.Conn) (Contact, error) {
 	c.At, c.Offset, c.Whole = fromMillis(at), time.Duration(offset.Int64), fromMillis(whole)
 	c.Position.Seq = uint64(position)
 	copy(c.Position.Hash[:], hash)
+	if c.Uptime, err = j.uptime(ctx, q, at.Int64); err != nil {
+		return c, err
+	}
 
 	if c.Fetched, err = j.fetched(ctx, q); err != nil {
 		return c, err
@@ -154,12 +187,12 @@ func (j *Journal) contact(ctx context.Context, q *sql.Conn) (Contact, error) {
 	for rows.Next() {
 		var place, device string
 		var seq int64
-		var chain []byte
-		if err := j.scan(rows, &place, &device, &seq, &chain); err != nil {
+		var sum []byte
+		if err := j.scan(rows, &place, &device, &seq, &sum); err != nil {
 			return c, err
 		}
-		h := event.Head{Device: event.Device(device), Seq: uint64(seq)}
-		copy(h.Chain[:], chain)
+		h := chain.Head{Device: event.Device(device), Seq: uint64(seq)}
+		copy(h.Chain[:], sum)
 		switch place {
 		case "server":
 			c.Server = append(c.Server, h)
@@ -197,6 +230,44 @@ func (j *Journal) fetched(ctx context.Context, q *sql.Conn) (time.Time, error) {
 		return time.Time{}, nil // it can be learned again: the next contact does
 	}
 	return time.UnixMilli(ms).UTC(), nil
+}
+
+// uptimeKey is the row of meta that holds the device's uptime at its last contact. It names the contact, since a version
+// that knows no uptime leaves the row as it is.
+const uptimeKey = "contact_uptime"
+
+type uptimeRow struct {
+	AtMS    int64  `json:"at_ms"`
+	Boot    string `json:"boot"`
+	SinceNS int64  `json:"since_ns"`
+}
+
+func (j *Journal) setUptime(ctx context.Context, q *sql.Conn, c Contact) error {
+	if c.Uptime.Boot == "" {
+		return j.put(ctx, q, `delete from meta where key = ?`, uptimeKey)
+	}
+	text, err := json.Marshal(uptimeRow{millis(c.At).Int64, c.Uptime.Boot, int64(c.Uptime.Since)})
+	if err != nil {
+		return fmt.Errorf("encode the uptime: %w", err)
+	}
+	return j.put(ctx, q, `insert or replace into meta (key, value) values (?, ?)`, uptimeKey, text)
+}
+
+// uptime of the contact at an instant; zero where none was stored with it.
+func (j *Journal) uptime(ctx context.Context, q *sql.Conn, atMS int64) (Uptime, error) {
+	var text []byte
+	err := j.scan(j.row(ctx, q, `select value from meta where key = ?`, uptimeKey), &text)
+	if errors.Is(err, sql.ErrNoRows) {
+		return Uptime{}, nil
+	}
+	if err != nil {
+		return Uptime{}, err
+	}
+	var row uptimeRow
+	if json.Unmarshal(text, &row) != nil || row.AtMS != atMS {
+		return Uptime{}, nil
+	}
+	return Uptime{row.Boot, time.Duration(row.SinceNS)}, nil
 }
 
 // offset is the clock's offset for events written now; nil before the first contact.

@@ -7,6 +7,7 @@ import (
 	"runtime"
 	"sync"
 
+	"hod/internal/chain"
 	"hod/internal/event"
 )
 
@@ -137,8 +138,8 @@ func (j *Journal) decode(kept []row) ([]event.Event, error) {
 }
 
 func (j *Journal) decodeRow(r row) (event.Event, error) {
-	if len(r.before) != len(event.Chain{}) || len(r.chain) != len(event.Chain{}) ||
-		event.Chain(r.before).Next(r.raw) != event.Chain(r.chain) {
+	if len(r.before) != len(chain.Hash{}) || len(r.chain) != len(chain.Hash{}) ||
+		chain.Hash(r.before).Next(r.raw) != chain.Hash(r.chain) {
 		return event.Event{}, j.damaged("event %s/%d does not match its chain", r.device, r.seq)
 	}
 	e, err := event.Read(r.raw)

@@ -5,12 +5,13 @@ import (
 	"database/sql"
 	"errors"
 
+	"hod/internal/chain"
 	"hod/internal/event"
 )
 
 // Heads says how far the record of each device reaches here, by device.
-func (j *Journal) Heads(ctx context.Context) ([]event.Head, error) {
-	var heads []event.Head
+func (j *Journal) Heads(ctx context.Context) ([]chain.Head, error) {
+	var heads []chain.Head
 	err := j.read(ctx, func(q *sql.Conn) error {
 		devices, err := j.devices(ctx, q)
 		if err != nil {
@@ -32,7 +33,7 @@ func (j *Journal) Heads(ctx context.Context) ([]event.Head, error) {
 }
 
 // Head says how far the record of one device reaches here; seq 0 and the chain's root if nothing of it is held.
-func (j *Journal) Head(ctx context.Context, device event.Device) (h event.Head, err error) {
+func (j *Journal) Head(ctx context.Context, device event.Device) (h chain.Head, err error) {
 	err = j.read(ctx, func(q *sql.Conn) error {
 		h, err = j.headOf(ctx, q, device)
 		return err
@@ -41,7 +42,7 @@ func (j *Journal) Head(ctx context.Context, device event.Device) (h event.Head, 
 }
 
 // HeadAt is the head of a device's chain as it was after the event seq, which may be 0; false if that is not held.
-func (j *Journal) HeadAt(ctx context.Context, device event.Device, seq uint64) (h event.Head, ok bool, err error) {
+func (j *Journal) HeadAt(ctx context.Context, device event.Device, seq uint64) (h chain.Head, ok bool, err error) {
 	err = j.read(ctx, func(q *sql.Conn) error {
 		h, ok, err = j.headAt(ctx, q, device, seq)
 		return err
@@ -72,39 +73,39 @@ func (j *Journal) devices(ctx context.Context, q *sql.Conn) ([]event.Device, err
 	return devices, rows.Err()
 }
 
-func (j *Journal) headOf(ctx context.Context, q *sql.Conn, device event.Device) (event.Head, error) {
+func (j *Journal) headOf(ctx context.Context, q *sql.Conn, device event.Device) (chain.Head, error) {
 	var seq int64
-	var chain []byte
-	err := j.scan(j.row(ctx, q, `select seq, chain from event where device = ? order by seq desc limit 1`, string(device)), &seq, &chain)
+	var sum []byte
+	err := j.scan(j.row(ctx, q, `select seq, chain from event where device = ? order by seq desc limit 1`, string(device)), &seq, &sum)
 	if errors.Is(err, sql.ErrNoRows) {
 		return j.root(device), nil
 	}
-	return j.headFrom(device, seq, chain, err)
+	return j.headFrom(device, seq, sum, err)
 }
 
-func (j *Journal) headAt(ctx context.Context, q *sql.Conn, device event.Device, seq uint64) (event.Head, bool, error) {
+func (j *Journal) headAt(ctx context.Context, q *sql.Conn, device event.Device, seq uint64) (chain.Head, bool, error) {
 	if seq == 0 {
 		return j.root(device), true, nil
 	}
-	var chain []byte
-	err := j.scan(j.row(ctx, q, `select chain from event where device = ? and seq = ?`, string(device), int64(seq)), &chain)
+	var sum []byte
+	err := j.scan(j.row(ctx, q, `select chain from event where device = ? and seq = ?`, string(device), int64(seq)), &sum)
 	if errors.Is(err, sql.ErrNoRows) {
-		return event.Head{}, false, nil
+		return chain.Head{}, false, nil
 	}
-	h, err := j.headFrom(device, int64(seq), chain, err)
+	h, err := j.headFrom(device, int64(seq), sum, err)
 	return h, err == nil, err
 }
 
-func (j *Journal) headFrom(device event.Device, seq int64, chain []byte, err error) (event.Head, error) {
+func (j *Journal) headFrom(device event.Device, seq int64, sum []byte, err error) (chain.Head, error) {
 	if err != nil {
-		return event.Head{}, err
+		return chain.Head{}, err
 	}
-	if len(chain) != len(event.Chain{}) || seq < 1 {
-		return event.Head{}, j.damaged("the chain after event %s/%d has %d bytes", device, seq, len(chain))
+	if len(sum) != len(chain.Hash{}) || seq < 1 {
+		return chain.Head{}, j.damaged("the chain after event %s/%d has %d bytes", device, seq, len(sum))
 	}
-	return event.Head{Device: device, Seq: uint64(seq), Chain: event.Chain(chain)}, nil
+	return chain.Head{Device: device, Seq: uint64(seq), Chain: chain.Hash(sum)}, nil
 }
 
-func (j *Journal) root(device event.Device) event.Head {
-	return event.Head{Device: device, Chain: event.Root(j.device.Site, device)}
+func (j *Journal) root(device event.Device) chain.Head {
+	return chain.Head{Device: device, Chain: chain.Root(j.device.Site, device)}
 }

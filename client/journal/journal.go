@@ -4,7 +4,7 @@
 // It promises that what Append or Keep said was kept is on the disk and stays there: one flushed transaction, whole or
 // not at all, whether the program is killed, the disk fills or two terminals write at once. Nothing that was once an
 // event is ever deleted: what a fork put out of force moves to a table of its own. It checks chains, never signatures:
-// what comes from elsewhere has been admitted by an event.Ring before it gets here. It knows no network.
+// what comes from elsewhere has been admitted by an chain.KeyRing before it gets here. It knows no network.
 //
 // Start at Append for what this device writes, at Keep for what arrives, at Offer for what leaves. The tables are in
 // schema.go.
@@ -27,6 +27,7 @@ import (
 
 	"modernc.org/sqlite"
 
+	"hod/internal/chain"
 	"hod/internal/event"
 )
 
@@ -86,6 +87,7 @@ func Create(dir string, d Device) (*Journal, error) {
 	if err != nil {
 		return nil, err
 	}
+	private(filepath.Join(dir, dbFile)) // before anything is written to it
 	if err := j.found(d, func() error { return claim(dir, d.Key) }); err != nil {
 		return nil, errors.Join(err, j.Close())
 	}
@@ -108,6 +110,7 @@ func Open(dir string) (*Journal, error) {
 	if err := writable(path); err != nil {
 		return nil, fileError(dir, err)
 	}
+	private(path)
 	j, err := connect(dir, address(path, "rw"))
 	if err != nil {
 		return nil, err
@@ -117,6 +120,16 @@ func Open(dir string) (*Journal, error) {
 	}
 	j.kept = openKept(dir)
 	return j, nil
+}
+
+// private lets nobody but its owner read the database, whatever the folder allows; SQLite gives the files beside it the
+// mode that it has. Where the system refuses to change it, the journal is opened all the same: recording goes first.
+func private(path string) {
+	for _, one := range []string{path, path + "-wal", path + "-shm"} {
+		if info, err := os.Stat(one); err == nil && info.Mode().IsRegular() && info.Mode().Perm()&0o077 != 0 {
+			_ = os.Chmod(one, 0o600)
+		}
+	}
 }
 
 // InMemory is a journal that lasts until it is closed: for simulations and demonstrations.
@@ -152,6 +165,14 @@ func (j *Journal) Close() error {
 		_ = j.kept.Close() // nothing in it is waited for
 	}
 	return errors.Join(j.conn.Close(), j.db.Close())
+}
+
+// KeyRing is the keys that this device trusts, by the enrolments among the events that it holds, and its own.
+func (d Device) KeyRing(events []event.Event) *chain.KeyRing {
+	ring := chain.NewKeyRing(d.Site, d.Root, d.RootKey)
+	ring.TrustOwn(d.Name, d.Key.Public().(ed25519.PublicKey))
+	ring.LearnAll(events)
+	return ring
 }
 
 func (d Device) check() error {

@@ -15,6 +15,7 @@ import (
 
 	"github.com/google/go-cmp/cmp"
 
+	"hod/internal/chain"
 	"hod/internal/event"
 )
 
@@ -143,7 +144,7 @@ func TestWhatWasAppendedIsThereAfterReopening(t *testing.T) {
 	if events[0].Offset != nil {
 		t.Errorf("an event before the first contact has the offset %v; want none", *events[0].Offset)
 	}
-	for name, want := range map[string]os.FileMode{"": 0o700 | os.ModeDir, keyFile: 0o600} {
+	for name, want := range map[string]os.FileMode{"": 0o700 | os.ModeDir, keyFile: 0o600, dbFile: 0o600, dbFile + "-wal": 0o600} {
 		info, err := os.Stat(filepath.Join(dir, name))
 		if err != nil {
 			t.Fatal(err)
@@ -406,15 +407,15 @@ func TestStatusCountsWhereOwnEventsAre(t *testing.T) {
 	other := first
 	other.Chain[0]++
 	for name, tc := range map[string]struct {
-		server, backup []event.Head
+		server, backup []chain.Head
 		want           Status
 	}{
 		"no contact yet":                     {nil, nil, Status{Kept: 3, Oldest: noon}},
-		"one at the server":                  {[]event.Head{first}, nil, Status{Kept: 3, AtServer: 1, Oldest: noon.Add(time.Hour)}},
-		"two at the server, one in a backup": {[]event.Head{second}, []event.Head{first}, Status{Kept: 3, AtServer: 2, BackedUp: 1, Oldest: noon.Add(time.Hour)}},
-		"another history at the server":      {[]event.Head{other}, nil, Status{Kept: 3, Oldest: noon, Forked: true}},
-		"more at the server than here":       {[]event.Head{{Device: "n2", Seq: 9}}, nil, Status{Kept: 3, Oldest: noon, Forked: true}},
-		"only others' at the server":         {[]event.Head{{Device: "n3", Seq: 9}}, nil, Status{Kept: 3, Oldest: noon}},
+		"one at the server":                  {[]chain.Head{first}, nil, Status{Kept: 3, AtServer: 1, Oldest: noon.Add(time.Hour)}},
+		"two at the server, one in a backup": {[]chain.Head{second}, []chain.Head{first}, Status{Kept: 3, AtServer: 2, BackedUp: 1, Oldest: noon.Add(time.Hour)}},
+		"another history at the server":      {[]chain.Head{other}, nil, Status{Kept: 3, Oldest: noon, Forked: true}},
+		"more at the server than here":       {[]chain.Head{{Device: "n2", Seq: 9}}, nil, Status{Kept: 3, Oldest: noon, Forked: true}},
+		"only others' at the server":         {[]chain.Head{{Device: "n3", Seq: 9}}, nil, Status{Kept: 3, Oldest: noon}},
 	} {
 		t.Run(name, func(t *testing.T) {
 			if err := j.SetContact(t.Context(), Contact{At: noon, Server: tc.server, BackedUp: tc.backup}); err != nil {
@@ -437,9 +438,10 @@ func TestContactComesBackAsStored(t *testing.T) {
 	}
 	want := Contact{
 		At: noon, Offset: 1500 * time.Millisecond, Position: Position{12, event.Hash{1, 2}}, Whole: noon.Add(-time.Hour), Fetched: noon.Add(-9 * time.Minute),
-		Server:   []event.Head{{Device: "n2", Seq: 4, Chain: event.Chain{4}}, {Device: "n3", Seq: 1 << 63, Chain: event.Chain{5}}},
-		BackedUp: []event.Head{{Device: "n2", Seq: 3, Chain: event.Chain{3}}},
-		Missing:  []event.Head{{Device: "n4", Seq: 3, Chain: event.Chain{3}}},
+		Server:   []chain.Head{{Device: "n2", Seq: 4, Chain: chain.Hash{4}}, {Device: "n3", Seq: 1 << 63, Chain: chain.Hash{5}}},
+		BackedUp: []chain.Head{{Device: "n2", Seq: 3, Chain: chain.Hash{3}}},
+		Missing:  []chain.Head{{Device: "n4", Seq: 3, Chain: chain.Hash{3}}},
+		Uptime:   Uptime{"this start", 41 * time.Hour},
 	}
 	for range 2 {
 		if err := j.SetContact(t.Context(), want); err != nil {
@@ -450,6 +452,45 @@ func TestContactComesBackAsStored(t *testing.T) {
 			t.Fatal(err)
 		}
 		same(t, "contact", got, want)
+	}
+}
+
+// A version that knows no uptime stores the time of its contact alone; what an older contact knew is not taken for its.
+func TestAnUptimeCountsOnlyWithTheContactThatItIsOf(t *testing.T) {
+	j := create(t, "n2")
+	c := Contact{At: noon, Offset: time.Second, Uptime: Uptime{"this start", time.Hour}}
+	if err := j.SetContact(t.Context(), c); err != nil {
+		t.Fatal(err)
+	}
+	if _, err := j.conn.ExecContext(t.Context(), `update contact set at_ms = at_ms + 1`); err != nil {
+		t.Fatal(err)
+	}
+	if got, err := j.Contact(t.Context()); err != nil || got.Uptime != (Uptime{}) {
+		t.Errorf("%+v, %v", got.Uptime, err)
+	}
+}
+
+func TestAnOffsetIsCarriedOnByTheUptimeWhateverTheClockWasSetTo(t *testing.T) {
+	c := Contact{At: noon, Offset: -4 * time.Minute, Uptime: Uptime{"this start", time.Hour}}
+	for _, tc := range []struct {
+		name  string
+		now   time.Time
+		up    Uptime
+		want  time.Duration
+		basis event.ClockBasis
+	}{
+		{"nothing was set", noon.Add(time.Hour), Uptime{"this start", 2 * time.Hour}, -4 * time.Minute, event.Carried},
+		{"the clock crept by a second", noon.Add(time.Hour + time.Second), Uptime{"this start", 2 * time.Hour}, -4 * time.Minute, event.Carried},
+		{"it was set an hour ahead", noon.Add(2 * time.Hour), Uptime{"this start", 2 * time.Hour}, -64 * time.Minute, event.Carried},
+		{"it was set right", noon.Add(56 * time.Minute), Uptime{"this start", 2 * time.Hour}, 0, event.Carried},
+		{"it was set back to before the contact", noon.Add(-time.Hour), Uptime{"this start", 2 * time.Hour}, 116 * time.Minute, event.Carried},
+		{"the device was started anew", noon.Add(2 * time.Hour), Uptime{"another", time.Minute}, -4 * time.Minute, event.AtContact},
+		{"it has no uptime", noon.Add(2 * time.Hour), Uptime{}, -4 * time.Minute, event.AtContact},
+		{"its uptime ran back", noon.Add(time.Hour), Uptime{"this start", time.Minute}, -4 * time.Minute, event.AtContact},
+	} {
+		if got, basis := c.OffsetAt(tc.now, tc.up); got != tc.want || basis != tc.basis {
+			t.Errorf("%s: %s, %d; want %s, %d", tc.name, got, basis, tc.want, tc.basis)
+		}
 	}
 }
 
@@ -504,7 +545,7 @@ func TestCancelledAppendKeepsNothing(t *testing.T) {
 	same(t, "held", words(t, j), []string{"n2/1 next"})
 }
 
-func offered(t testing.TB, j *Journal, device event.Device, after event.Head) []event.Segment {
+func offered(t testing.TB, j *Journal, device event.Device, after chain.Head) []chain.Segment {
 	t.Helper()
 	segs, err := j.Offer(t.Context(), device, after)
 	if err != nil {
@@ -514,9 +555,9 @@ func offered(t testing.TB, j *Journal, device event.Device, after event.Head) []
 }
 
 // all gives every segment of a device, over as many calls of Offer as it takes.
-func all(t testing.TB, j *Journal, device event.Device) (segs []event.Segment) {
+func all(t testing.TB, j *Journal, device event.Device) (segs []chain.Segment) {
 	t.Helper()
-	var after event.Head
+	var after chain.Head
 	for {
 		more := offered(t, j, device, after)
 		if len(more) == 0 {
@@ -530,3 +571,28 @@ func all(t testing.TB, j *Journal, device event.Device) (segs []event.Segment) {
 }
 
 func publicOf(name event.Device) ed25519.PublicKey { return keyOf(name).Public().(ed25519.PublicKey) }
+
+// A journal that an earlier hod left readable to others, in a folder that lets them in, is closed to them when it is opened.
+func TestAJournalIsItsOwnersAlone(t *testing.T) {
+	dir := filepath.Join(t.TempDir(), "hod")
+	j, err := Create(dir, deviceNamed("n2"))
+	if err != nil {
+		t.Fatal(err)
+	}
+	if err := j.Close(); err != nil {
+		t.Fatal(err)
+	}
+	path := filepath.Join(dir, dbFile)
+	if err := errors.Join(os.Chmod(dir, 0o755), os.Chmod(path, 0o644)); err != nil {
+		t.Fatal(err)
+	}
+	j, err = Open(dir)
+	if err != nil {
+		t.Fatal(err)
+	}
+	defer j.Close()
+	info, err := os.Stat(path)
+	if err != nil || info.Mode().Perm() != 0o600 {
+		t.Errorf("%v, %v; want -rw-------", info.Mode(), err)
+	}
+}

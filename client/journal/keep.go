@@ -5,6 +5,7 @@ import (
 	"database/sql"
 	"fmt"
 
+	"hod/internal/chain"
 	"hod/internal/event"
 )
 
@@ -19,23 +20,23 @@ type Position struct {
 type Kept struct {
 	New      int             // events that were not held before
 	Repeated int             // events that were
-	Waiting  []event.Segment // those that leave a gap; they are kept nowhere
+	Waiting  []chain.Segment // those that leave a gap; they are kept nowhere
 	Forks    []Fork          // those that contradict what is held; they are not kept
 }
 
-// Keep takes in segments that a Ring has admitted, in any order, of any device, this one's own too: that is how a
+// Keep takes in segments that a KeyRing has admitted, in any order, of any device, this one's own too: that is how a
 // restored or copied journal comes by what it wrote and no longer has. Of its own, those that leave a gap or contradict
 // are put by for Again. One transaction.
-func (j *Journal) Keep(ctx context.Context, segs ...event.Segment) (Kept, error) {
+func (j *Journal) Keep(ctx context.Context, segs ...chain.Segment) (Kept, error) {
 	return j.keep(ctx, nil, segs)
 }
 
 // KeepTo is Keep, and remembers in the same transaction how far the stream was read.
-func (j *Journal) KeepTo(ctx context.Context, to Position, segs ...event.Segment) (Kept, error) {
+func (j *Journal) KeepTo(ctx context.Context, to Position, segs ...chain.Segment) (Kept, error) {
 	return j.keep(ctx, &to, segs)
 }
 
-func (j *Journal) keep(ctx context.Context, to *Position, segs []event.Segment) (Kept, error) {
+func (j *Journal) keep(ctx context.Context, to *Position, segs []chain.Segment) (Kept, error) {
 	for _, s := range segs {
 		if s.Site != j.device.Site {
 			return Kept{}, fmt.Errorf("a segment of site %q does not belong into the journal of site %q", s.Site, j.device.Site)
@@ -44,25 +45,11 @@ func (j *Journal) keep(ctx context.Context, to *Position, segs []event.Segment) 
 	var kept Kept
 	err := j.write(ctx, func(q *sql.Conn) error {
 		kept = Kept{}
-		waiting := segs
-		// Each round may close the gap that another segment waits for.
-		for progress := true; progress && len(waiting) > 0; {
-			before := kept.New
-			round := waiting
-			waiting = nil
-			for _, s := range round {
-				waits, err := j.keepOne(ctx, q, s, &kept)
-				if err != nil {
-					return err
-				}
-				if waits {
-					waiting = append(waiting, s)
-				}
-			}
-			progress = kept.New > before
+		var err error
+		if kept.Waiting, err = chain.Settle(segs, func(s chain.Segment) (bool, error) { return j.keepOne(ctx, q, s, &kept) }); err != nil {
+			return err
 		}
-		kept.Waiting = waiting
-		for _, s := range waiting {
+		for _, s := range kept.Waiting {
 			if err := j.putBy(ctx, q, s); err != nil {
 				return err
 			}
@@ -78,69 +65,51 @@ func (j *Journal) keep(ctx context.Context, to *Position, segs []event.Segment) 
 	return kept, nil
 }
 
-func (j *Journal) keepOne(ctx context.Context, q *sql.Conn, s event.Segment, kept *Kept) (waits bool, err error) {
-	device := s.Before.Device
-	head, err := j.headOf(ctx, q, device)
+func (j *Journal) keepOne(ctx context.Context, q *sql.Conn, s chain.Segment, kept *Kept) (waits bool, err error) {
+	judged, err := chain.Judge(s, held{ctx, j, q})
 	if err != nil {
 		return false, err
 	}
-	if s.Before.Seq > head.Seq {
+	switch judged.Verdict {
+	case chain.Gap:
 		return true, nil
-	}
-	at, ok, err := j.headAt(ctx, q, device, s.Before.Seq)
-	if err != nil {
-		return false, err
-	}
-	if !ok {
-		return false, j.damaged("event %s/%d is missing", device, s.Before.Seq)
-	}
-	if at.Chain != s.Before.Chain {
-		kept.Forks = append(kept.Forks, Fork{device, max(s.Before.Seq, 1)})
+	case chain.Fork:
+		kept.Forks = append(kept.Forks, Fork{s.Before.Device, max(judged.Fork, 1)})
 		return false, j.putBy(ctx, q, s)
 	}
-	held := int(min(head.Seq, s.After.Seq) - s.Before.Seq) // events of it that are here already, or others in their place
-	for _, e := range s.Events[:held] {
-		at.Seq, at.Chain = e.Seq, at.Chain.Next(e.Bytes())
-	}
-	// A chain's head stands for all before it, so one comparison does for the whole overlap.
-	if here, ok, err := j.headAt(ctx, q, device, at.Seq); err != nil {
-		return false, err
-	} else if !ok || here != at {
-		seq, err := j.firstDifference(ctx, q, s, held)
-		if err != nil {
-			return false, err
-		}
-		kept.Forks = append(kept.Forks, Fork{device, seq})
-		return false, j.putBy(ctx, q, s)
-	}
-	kept.Repeated += held
-	for _, e := range s.Events[held:] {
+	kept.Repeated += judged.Held
+	kept.New += len(judged.New)
+	at := judged.After
+	for _, e := range judged.New {
 		if at, err = j.insert(ctx, q, at, e); err != nil {
 			return false, err
 		}
-		kept.New++
 	}
-	if held == len(s.Events) {
+	if judged.Verdict == chain.Duplicate {
 		return false, nil
 	}
 	return false, j.keepSegment(ctx, q, s)
 }
 
-// firstDifference is the seq of the first among the first n events of s that is not the one held.
-func (j *Journal) firstDifference(ctx context.Context, q *sql.Conn, s event.Segment, n int) (uint64, error) {
-	chain := s.Before.Chain
-	for _, e := range s.Events[:n] {
-		chain = chain.Next(e.Bytes())
-		here, ok, err := j.headAt(ctx, q, e.Device, e.Seq)
-		if err != nil || !ok || here.Chain != chain {
-			return e.Seq, err
-		}
+// held is what the record holds, within one transaction.
+type held struct {
+	ctx context.Context //nolint:containedctx // it lives for one call
+	j   *Journal
+	q   *sql.Conn
+}
+
+func (h held) Head(d event.Device) (chain.Head, error) { return h.j.headOf(h.ctx, h.q, d) }
+
+func (h held) HeadAt(d event.Device, seq uint64) (chain.Head, bool, error) {
+	at, ok, err := h.j.headAt(h.ctx, h.q, d, seq)
+	if err == nil && !ok { // what lies behind the last one must be there
+		err = h.j.damaged("event %s/%d is missing", d, seq)
 	}
-	return s.After.Seq, nil
+	return at, ok, err
 }
 
 // putBy stores a segment of this device's own that does not fit its record, before the stream's position passes it.
-func (j *Journal) putBy(ctx context.Context, q *sql.Conn, s event.Segment) error {
+func (j *Journal) putBy(ctx context.Context, q *sql.Conn, s chain.Segment) error {
 	if s.Before.Device != j.device.Name {
 		return nil
 	}
@@ -151,7 +120,7 @@ func (j *Journal) putBy(ctx context.Context, q *sql.Conn, s event.Segment) error
 
 // keepSegment stores the segment as received, so that it can be carried on: only its author can sign it. This device's
 // own are signed anew whenever they are offered.
-func (j *Journal) keepSegment(ctx context.Context, q *sql.Conn, s event.Segment) error {
+func (j *Journal) keepSegment(ctx context.Context, q *sql.Conn, s chain.Segment) error {
 	if s.Before.Device == j.device.Name {
 		return nil
 	}

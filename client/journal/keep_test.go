@@ -8,20 +8,21 @@ import (
 
 	"pgregory.net/rapid"
 
+	"hod/internal/chain"
 	"hod/internal/event"
 )
 
 func TestKeep(t *testing.T) {
 	author := inMemory(t, "n3")
 	events := appendNotes(t, author, "a", "b", "c", "d", "e", "f")
-	chain := []event.Head{{Device: "n3", Chain: event.Root(site, "n3")}}
+	heads := []chain.Head{{Device: "n3", Chain: chain.Root(site, "n3")}}
 	for _, e := range events {
-		last := chain[len(chain)-1]
-		chain = append(chain, event.Head{Device: "n3", Seq: e.Seq, Chain: last.Chain.Next(e.Bytes())})
+		last := heads[len(heads)-1]
+		heads = append(heads, chain.Head{Device: "n3", Seq: e.Seq, Chain: last.Chain.Next(e.Bytes())})
 	}
-	seg := func(from, to int) event.Segment { // seqs from to to
+	seg := func(from, to int) chain.Segment { // seqs from to to
 		t.Helper()
-		s, err := event.Sign(keyOf("n3"), site, chain[from-1], events[from-1:to])
+		s, err := chain.Sign(keyOf("n3"), site, heads[from-1], events[from-1:to])
 		if err != nil {
 			t.Fatal(err)
 		}
@@ -33,26 +34,26 @@ func TestKeep(t *testing.T) {
 	if len(others) != 1 {
 		t.Fatalf("%d segments, want 1", len(others))
 	}
-	forkLate, err := event.Sign(keyOf("n3"), site, headAt(t, copied, 3), others[0].Events[3:])
+	forkLate, err := chain.Sign(keyOf("n3"), site, headAt(t, copied, 3), others[0].Events[3:])
 	if err != nil {
 		t.Fatal(err)
 	}
 
 	for name, tc := range map[string]struct {
-		before, segs     []event.Segment
+		before, segs     []chain.Segment
 		fresh, repeated  int
 		waiting, forkSeq int
 		last             uint64
 	}{
-		"a run":                             {nil, []event.Segment{seg(1, 3)}, 3, 0, 0, 0, 3},
-		"the same again":                    {[]event.Segment{seg(1, 3)}, []event.Segment{seg(1, 3)}, 0, 3, 0, 0, 3},
-		"an overlap":                        {[]event.Segment{seg(1, 3)}, []event.Segment{seg(2, 5)}, 2, 2, 0, 0, 5},
-		"a part of what is held":            {[]event.Segment{seg(1, 5)}, []event.Segment{seg(2, 4)}, 0, 3, 0, 0, 5},
-		"a gap":                             {[]event.Segment{seg(1, 2)}, []event.Segment{seg(4, 5)}, 0, 0, 1, 0, 2},
-		"a gap that the same call closes":   {nil, []event.Segment{seg(5, 6), seg(3, 4), seg(1, 2)}, 6, 0, 0, 0, 6},
-		"another history from the third":    {[]event.Segment{seg(1, 4)}, others, 0, 0, 0, 3, 4},
-		"another history, seen late":        {[]event.Segment{seg(1, 6)}, []event.Segment{forkLate}, 0, 0, 0, 3, 6},
-		"another history beside a good run": {[]event.Segment{seg(1, 3)}, append([]event.Segment{seg(4, 6)}, others...), 3, 0, 0, 3, 6},
+		"a run":                             {nil, []chain.Segment{seg(1, 3)}, 3, 0, 0, 0, 3},
+		"the same again":                    {[]chain.Segment{seg(1, 3)}, []chain.Segment{seg(1, 3)}, 0, 3, 0, 0, 3},
+		"an overlap":                        {[]chain.Segment{seg(1, 3)}, []chain.Segment{seg(2, 5)}, 2, 2, 0, 0, 5},
+		"a part of what is held":            {[]chain.Segment{seg(1, 5)}, []chain.Segment{seg(2, 4)}, 0, 3, 0, 0, 5},
+		"a gap":                             {[]chain.Segment{seg(1, 2)}, []chain.Segment{seg(4, 5)}, 0, 0, 1, 0, 2},
+		"a gap that the same call closes":   {nil, []chain.Segment{seg(5, 6), seg(3, 4), seg(1, 2)}, 6, 0, 0, 0, 6},
+		"another history from the third":    {[]chain.Segment{seg(1, 4)}, others, 0, 0, 0, 3, 4},
+		"another history, seen late":        {[]chain.Segment{seg(1, 6)}, []chain.Segment{forkLate}, 0, 0, 0, 3, 6},
+		"another history beside a good run": {[]chain.Segment{seg(1, 3)}, append([]chain.Segment{seg(4, 6)}, others...), 3, 0, 0, 3, 6},
 	} {
 		t.Run(name, func(t *testing.T) {
 			j := inMemory(t, "n2")
@@ -75,7 +76,7 @@ func TestKeep(t *testing.T) {
 			if err != nil {
 				t.Fatal(err)
 			}
-			same(t, "head", head, chain[tc.last])
+			same(t, "head", head, heads[tc.last])
 			if v, err := j.Verify(t.Context()); err != nil || len(v.Faults) > 0 {
 				t.Errorf("verify: %v, %v", v.Faults, err)
 			}
@@ -83,7 +84,7 @@ func TestKeep(t *testing.T) {
 	}
 }
 
-func headAt(t testing.TB, j *Journal, seq uint64) event.Head {
+func headAt(t testing.TB, j *Journal, seq uint64) chain.Head {
 	t.Helper()
 	h, ok, err := j.HeadAt(t.Context(), j.device.Name, seq)
 	if err != nil || !ok {
@@ -128,11 +129,11 @@ func TestPositionIsKeptWithTheEffect(t *testing.T) {
 // that of their authors, and each can be carried on from here to someone who has nothing.
 func TestKeepInAnyOrder(t *testing.T) {
 	rapid.Check(t, func(rt *rapid.T) {
-		var sent []event.Segment
-		want := map[event.Device]event.Head{}
+		var sent []chain.Segment
+		want := map[event.Device]chain.Head{}
 		for _, device := range []event.Device{"n3", "n4", "n2"}[:rapid.IntRange(1, 3).Draw(rt, "devices")] {
-			before := event.Head{Device: device, Chain: event.Root(site, device)}
-			heads, events := []event.Head{before}, []event.Event(nil)
+			before := chain.Head{Device: device, Chain: chain.Root(site, device)}
+			heads, events := []chain.Head{before}, []event.Event(nil)
 			for i := range rapid.IntRange(1, 12).Draw(rt, "events") {
 				e, err := event.Write(event.Event{
 					Name: event.Name{Device: device, Seq: uint64(i + 1)}, Crew: "north", HappenedAt: noon, LoggedAt: noon,
@@ -142,12 +143,12 @@ func TestKeepInAnyOrder(t *testing.T) {
 					rt.Fatal(err)
 				}
 				last := heads[len(heads)-1]
-				heads = append(heads, event.Head{Device: device, Seq: e.Seq, Chain: last.Chain.Next(e.Bytes())})
+				heads = append(heads, chain.Head{Device: device, Seq: e.Seq, Chain: last.Chain.Next(e.Bytes())})
 				events = append(events, e)
 			}
 			want[device] = heads[len(events)]
 			cut := func(from, to int) {
-				s, err := event.Sign(keyOf(device), site, heads[from], events[from:to])
+				s, err := chain.Sign(keyOf(device), site, heads[from], events[from:to])
 				if err != nil {
 					rt.Fatal(err)
 				}
@@ -169,7 +170,7 @@ func TestKeepInAnyOrder(t *testing.T) {
 		fresh := 0
 		for waiting := arrived; len(waiting) > 0; { // a peer offers again what was not kept
 			before := fresh
-			var again []event.Segment
+			var again []chain.Segment
 			for len(waiting) > 0 {
 				n := rapid.IntRange(1, len(waiting)).Draw(rt, "at once")
 				kept, err := j.Keep(t.Context(), waiting[:n]...)
@@ -230,7 +231,7 @@ func TestOfferSendsWhatTheServerLacks(t *testing.T) {
 			}
 			same(t, fmt.Sprintf("end of the offer of %s after %d", from.device.Name, accepted), seq, 1000)
 		}
-		if segs := offered(t, from, "n2", event.Head{Device: "n2", Seq: 1001}); len(segs) > 0 {
+		if segs := offered(t, from, "n2", chain.Head{Device: "n2", Seq: 1001}); len(segs) > 0 {
 			t.Errorf("offered %d segments to a server that has more", len(segs))
 		}
 		wrong := headAt(t, j, 500)

@@ -4,6 +4,7 @@ import (
 	"context"
 	"database/sql"
 
+	"hod/internal/chain"
 	"hod/internal/event"
 )
 
@@ -14,12 +15,12 @@ const MaxOffer = 64
 // MaxOffer; ask again after the last of them for more. This device's own are signed now; others' are those received, and
 // the first may begin before after. The error is a *Fork if the head that the server has accepted is not part of what is
 // held here; a head beyond what is held gives nothing.
-func (j *Journal) Offer(ctx context.Context, device event.Device, after event.Head) ([]event.Segment, error) {
+func (j *Journal) Offer(ctx context.Context, device event.Device, after chain.Head) ([]chain.Segment, error) {
 	after.Device = device
 	if after.Seq == 0 {
 		after = j.root(device)
 	}
-	var segs []event.Segment
+	var segs []chain.Segment
 	err := j.read(ctx, func(q *sql.Conn) error {
 		head, err := j.headOf(ctx, q, device)
 		if err != nil || head.Seq < after.Seq {
@@ -43,7 +44,7 @@ func (j *Journal) Offer(ctx context.Context, device event.Device, after event.He
 	return segs, nil
 }
 
-func (j *Journal) ownSegments(ctx context.Context, q *sql.Conn, after event.Head) (segs []event.Segment, err error) {
+func (j *Journal) ownSegments(ctx context.Context, q *sql.Conn, after chain.Head) (segs []chain.Segment, err error) {
 	rows, err := j.ask(ctx, q, `select raw from event where device = ? and seq > ? order by seq`, string(after.Device), int64(after.Seq))
 	if err != nil {
 		return nil, err
@@ -51,7 +52,7 @@ func (j *Journal) ownSegments(ctx context.Context, q *sql.Conn, after event.Head
 	defer rows.Close()
 	var waiting []event.Event
 	sign := func(n int) error {
-		s, err := event.Sign(j.device.Key, j.device.Site, after, waiting[:n:n])
+		s, err := chain.Sign(j.device.Key, j.device.Site, after, waiting[:n:n])
 		if err != nil {
 			return err
 		}
@@ -68,7 +69,7 @@ func (j *Journal) ownSegments(ctx context.Context, q *sql.Conn, after event.Head
 			return nil, j.damaged("event %s/%d: %v", after.Device, after.Seq+uint64(len(waiting))+1, err)
 		}
 		waiting = append(waiting, e)
-		if n := event.Fit(waiting); n < len(waiting) {
+		if n := chain.Fit(waiting); n < len(waiting) {
 			if err := sign(n); err != nil {
 				return nil, err
 			}
@@ -78,12 +79,12 @@ func (j *Journal) ownSegments(ctx context.Context, q *sql.Conn, after event.Head
 		return nil, err
 	}
 	if len(waiting) > 0 && len(segs) < MaxOffer {
-		return segs, sign(event.Fit(waiting))
+		return segs, sign(chain.Fit(waiting))
 	}
 	return segs, nil
 }
 
-func (j *Journal) receivedSegments(ctx context.Context, q *sql.Conn, after event.Head) (segs []event.Segment, err error) {
+func (j *Journal) receivedSegments(ctx context.Context, q *sql.Conn, after chain.Head) (segs []chain.Segment, err error) {
 	rows, err := j.ask(ctx, q, `select raw from segment where device = ? and last > ? order by last limit ?`,
 		string(after.Device), int64(after.Seq), MaxOffer)
 	if err != nil {
@@ -95,7 +96,7 @@ func (j *Journal) receivedSegments(ctx context.Context, q *sql.Conn, after event
 		if err := j.scan(rows, &raw); err != nil {
 			return nil, err
 		}
-		s, err := event.ReadSegment(raw)
+		s, err := chain.ReadSegment(raw)
 		if err != nil {
 			return nil, j.damaged("a segment of %q after %d: %v", after.Device, after.Seq, err)
 		}

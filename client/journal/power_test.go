@@ -13,6 +13,7 @@ import (
 	"testing"
 	"time"
 
+	"hod/internal/chain"
 	"hod/internal/event"
 )
 
@@ -71,7 +72,7 @@ func work(t *testing.T, steps int, seed uint64, pragma string) worked {
 			kept = said(written)
 		case 0, 1:
 			written := appendNotes(t, other, fmt.Sprint("theirs ", i), fmt.Sprint("theirs too ", i))
-			segs, err := other.Offer(t.Context(), "n3", event.Head{Device: "n3", Seq: written[0].Seq - 1, Chain: chainBefore(t, other, written[0])})
+			segs, err := other.Offer(t.Context(), "n3", chain.Head{Device: "n3", Seq: written[0].Seq - 1, Chain: chainBefore(t, other, written[0])})
 			if err != nil {
 				t.Fatal(err)
 			}
@@ -102,7 +103,7 @@ func work(t *testing.T, steps int, seed uint64, pragma string) worked {
 	return w
 }
 
-func chainBefore(t *testing.T, j *Journal, e event.Event) event.Chain {
+func chainBefore(t *testing.T, j *Journal, e event.Event) chain.Hash {
 	t.Helper()
 	h, ok, err := j.HeadAt(t.Context(), e.Device, e.Seq-1)
 	if err != nil || !ok {

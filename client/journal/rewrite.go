@@ -8,6 +8,7 @@ import (
 	"slices"
 	"time"
 
+	"hod/internal/chain"
 	"hod/internal/event"
 )
 
@@ -17,18 +18,18 @@ var ErrNoPath = errors.New("the accepted history is not complete yet")
 
 // Rewritten says what a rewrite did.
 type Rewritten struct {
-	Ancestor   event.Head    // the last event that both histories share
+	Ancestor   chain.Head    // the last event that both histories share
 	Accepted   int           // events taken in from the accepted history
 	Superseded []event.Event // events put out of force; they stay on the disk
 	Again      []event.Event // this device's own of them, written again on top, each naming in StandsFor the one it was first
 }
 
 // Rewrite mends a fork of this device's own record: the history that ends at accepted comes into force, found among
-// segs, which a Ring has admitted, in any order and with others among them; and what was written here and is not part of
+// segs, which a KeyRing has admitted, in any order and with others among them; and what was written here and is not part of
 // it is written again on top. One transaction. The error is ErrNoPath if segs do not hold enough.
 //
 // An event that another copy of this device has already written again is not written a second time.
-func (j *Journal) Rewrite(ctx context.Context, now time.Time, accepted event.Head, segs ...event.Segment) (Rewritten, error) {
+func (j *Journal) Rewrite(ctx context.Context, now time.Time, accepted chain.Head, segs ...chain.Segment) (Rewritten, error) {
 	if accepted.Device != j.device.Name {
 		return Rewritten{}, fmt.Errorf("a record is written again by its own device %q only, not by %q", accepted.Device, j.device.Name)
 	}
@@ -38,7 +39,7 @@ func (j *Journal) Rewrite(ctx context.Context, now time.Time, accepted event.Hea
 // Follow mends a fork in another device's record: the history that ends at accepted comes into force here too, so that
 // all readers of a site agree with its server. What it puts out of force stays on the disk; to write it again is for its
 // author. Otherwise as Rewrite.
-func (j *Journal) Follow(ctx context.Context, now time.Time, accepted event.Head, segs ...event.Segment) (Rewritten, error) {
+func (j *Journal) Follow(ctx context.Context, now time.Time, accepted chain.Head, segs ...chain.Segment) (Rewritten, error) {
 	if accepted.Device == j.device.Name {
 		return Rewritten{}, fmt.Errorf("the record of %q is this device's own: it is rewritten, not followed", accepted.Device)
 	}
@@ -90,7 +91,7 @@ func (j *Journal) elsewhere(ctx context.Context, q *sql.Conn) ([]event.Event, er
 		if err := j.scan(rows, &raw); err != nil {
 			return nil, err
 		}
-		s, err := event.ReadSegment(raw)
+		s, err := chain.ReadSegment(raw)
 		if err != nil {
 			return nil, j.damaged("a segment of %q that was put by: %v", j.device.Name, err)
 		}
@@ -100,7 +101,7 @@ func (j *Journal) elsewhere(ctx context.Context, q *sql.Conn) ([]event.Event, er
 	return events, rows.Err()
 }
 
-func (j *Journal) follow(ctx context.Context, now time.Time, accepted event.Head, segs []event.Segment) (Rewritten, error) {
+func (j *Journal) follow(ctx context.Context, now time.Time, accepted chain.Head, segs []chain.Segment) (Rewritten, error) {
 	var done Rewritten
 	err := j.write(ctx, func(q *sql.Conn) error {
 		done = Rewritten{}
@@ -136,15 +137,15 @@ func (j *Journal) follow(ctx context.Context, now time.Time, accepted event.Head
 
 // piece is a segment as far as it is part of a history: what comes after may be of another one.
 type piece struct {
-	event.Segment
-	to event.Head
+	chain.Segment
+	to chain.Head
 }
 
 // path picks, of many segments, those that lead to a head, from the last back to the first that it can reach. Chain heads
 // stand for all before them, so of several that hold the same head the one that begins earliest is as good as any, but one
 // that ends there is better than one that goes on.
-func path(to event.Head, segs []event.Segment) ([]piece, error) {
-	holder := map[event.Head]event.Segment{}
+func path(to chain.Head, segs []chain.Segment) ([]piece, error) {
+	holder := map[chain.Head]chain.Segment{}
 	for _, s := range segs {
 		if s.Before.Device != to.Device {
 			continue
@@ -176,15 +177,15 @@ func path(to event.Head, segs []event.Segment) ([]piece, error) {
 }
 
 // ancestor finds the last event that what is held shares with the accepted history, and that history's events after it.
-func (j *Journal) ancestor(ctx context.Context, q *sql.Conn, accepted event.Head, way []piece) (event.Head, []event.Event, error) {
+func (j *Journal) ancestor(ctx context.Context, q *sql.Conn, accepted chain.Head, way []piece) (chain.Head, []event.Event, error) {
 	at := j.root(accepted.Device)
 	if len(way) > 0 {
 		at = way[0].Before
 	}
 	if here, ok, err := j.headAt(ctx, q, at.Device, at.Seq); err != nil {
-		return event.Head{}, nil, err
+		return chain.Head{}, nil, err
 	} else if !ok || here != at {
-		return event.Head{}, nil, ErrNoPath
+		return chain.Head{}, nil, ErrNoPath
 	}
 	ancestor, shared := at, true
 	var fresh []event.Event
@@ -197,7 +198,7 @@ func (j *Journal) ancestor(ctx context.Context, q *sql.Conn, accepted event.Head
 			if shared {
 				here, ok, err := j.headAt(ctx, q, at.Device, at.Seq)
 				if err != nil {
-					return event.Head{}, nil, err
+					return chain.Head{}, nil, err
 				}
 				if ok && here == at {
 					ancestor = at
@@ -209,13 +210,13 @@ func (j *Journal) ancestor(ctx context.Context, q *sql.Conn, accepted event.Head
 		}
 	}
 	if at != accepted {
-		return event.Head{}, nil, ErrNoPath
+		return chain.Head{}, nil, ErrNoPath
 	}
 	return ancestor, fresh, nil
 }
 
 // supersede puts what is held of a device after the ancestor out of force.
-func (j *Journal) supersede(ctx context.Context, q *sql.Conn, now time.Time, ancestor, accepted event.Head) ([]event.Event, error) {
+func (j *Journal) supersede(ctx context.Context, q *sql.Conn, now time.Time, ancestor, accepted chain.Head) ([]event.Event, error) {
 	device, after := string(ancestor.Device), int64(ancestor.Seq)
 	result, err := q.ExecContext(ctx, `insert into rewrite (at_ms, device, ancestor, accepted) values (?, ?, ?, ?)`,
 		now.UnixMilli(), device, after, int64(accepted.Seq))
@@ -270,7 +271,7 @@ func (j *Journal) own(ctx context.Context, q *sql.Conn, device string, after int
 }
 
 // followSegments keeps the way's segments for carrying on, without a hole to those that are still in force.
-func (j *Journal) followSegments(ctx context.Context, q *sql.Conn, ancestor event.Head, way []piece) error {
+func (j *Journal) followSegments(ctx context.Context, q *sql.Conn, ancestor chain.Head, way []piece) error {
 	var covered int64
 	if err := j.scan(j.row(ctx, q, `select coalesce(max(last), 0) from segment where device = ?`, string(ancestor.Device)), &covered); err != nil {
 		return err
@@ -292,7 +293,7 @@ func (j *Journal) followSegments(ctx context.Context, q *sql.Conn, ancestor even
 
 // again writes events of this device on top of head, but those that are in force already, as they were or written again
 // by another copy of this device.
-func (j *Journal) again(ctx context.Context, q *sql.Conn, head event.Head, elsewhere []event.Event) ([]event.Event, error) {
+func (j *Journal) again(ctx context.Context, q *sql.Conn, head chain.Head, elsewhere []event.Event) ([]event.Event, error) {
 	held, err := j.own(ctx, q, string(head.Device), 0)
 	if err != nil {
 		return nil, err

@@ -8,6 +8,7 @@ import (
 
 	"google.golang.org/protobuf/encoding/protowire"
 
+	"hod/internal/chain"
 	"hod/internal/event"
 )
 
@@ -24,7 +25,7 @@ func fork(t *testing.T) (phone, copied *Journal) {
 	return phone, copied
 }
 
-func headOf(t testing.TB, j *Journal, device event.Device) event.Head {
+func headOf(t testing.TB, j *Journal, device event.Device) chain.Head {
 	t.Helper()
 	h, err := j.Head(t.Context(), device)
 	if err != nil {
@@ -113,7 +114,7 @@ func TestRewriteGoesOnlyAsFarAsWasAccepted(t *testing.T) {
 
 func TestRewriteFindsItsWayAmongSegmentsOfBothHistories(t *testing.T) {
 	phone, copied := fork(t)
-	var segs []event.Segment
+	var segs []chain.Segment
 	for _, j := range []*Journal{phone, copied} {
 		for from := uint64(0); from < headOf(t, j, "n2").Seq; from++ {
 			segs = append(segs, offered(t, j, "n2", headAt(t, j, from))...)
@@ -137,12 +138,12 @@ func TestASegmentThatGoesOnInTheOtherHistoryLeadsNobodyAstray(t *testing.T) {
 	if len(shared) != 1 || len(shared[0].Events) != 4 {
 		t.Fatalf("the phone offers %d segments", len(shared))
 	}
-	one, err := copied.Offer(t.Context(), "n2", event.Head{Device: "n2"})
+	one, err := copied.Offer(t.Context(), "n2", chain.Head{Device: "n2"})
 	if err != nil {
 		t.Fatal(err)
 	}
-	split := func(from event.Head, events []event.Event) event.Segment {
-		s, err := event.Sign(copied.Device().Key, copied.Device().Site, from, events)
+	split := func(from chain.Head, events []event.Event) chain.Segment {
+		s, err := chain.Sign(copied.Device().Key, copied.Device().Site, from, events)
 		if err != nil {
 			t.Fatal(err)
 		}
@@ -154,7 +155,7 @@ func TestASegmentThatGoesOnInTheOtherHistoryLeadsNobodyAstray(t *testing.T) {
 	if kept, err := reader.Keep(t.Context(), shared...); err != nil || kept.New != 4 {
 		t.Fatalf("kept %+v, %v", kept, err)
 	}
-	for _, order := range [][]event.Segment{segs, {segs[2], segs[1], segs[0]}} {
+	for _, order := range [][]chain.Segment{segs, {segs[2], segs[1], segs[0]}} {
 		way, err := path(accepted, order)
 		if err != nil || len(way) != 2 || way[0].to != two.After {
 			t.Errorf("the way is %+v, %v; want it by %d events and then 3", way, err, len(two.Events))
@@ -168,7 +169,7 @@ func TestASegmentThatGoesOnInTheOtherHistoryLeadsNobodyAstray(t *testing.T) {
 		t.Errorf("followed: %+v, %v; want 3 taken in", done, err)
 	}
 	sound(t, reader)
-	carried, err := reader.Offer(t.Context(), "n2", event.Head{Device: "n2"})
+	carried, err := reader.Offer(t.Context(), "n2", chain.Head{Device: "n2"})
 	if err != nil || len(carried) != 2 || carried[1].After != accepted {
 		t.Errorf("carries on %d segments, %v; want the two of the accepted history", len(carried), err)
 	}
@@ -197,7 +198,7 @@ func TestRewriteToABareServer(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	same(t, "ancestor", done.Ancestor, event.Head{Device: "n2", Chain: event.Root(site, "n2")})
+	same(t, "ancestor", done.Ancestor, chain.Head{Device: "n2", Chain: chain.Root(site, "n2")})
 	same(t, "held", words(t, phone), []string{"n2/1 b", "n2/2 a"})
 	sound(t, phone)
 }
@@ -247,7 +248,7 @@ func TestUnknownBodyIsWrittenAgainAsItWas(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	s, err := event.Sign(keyOf("n2"), site, event.Head{Device: "n2", Chain: event.Root(site, "n2")}, []event.Event{newer})
+	s, err := chain.Sign(keyOf("n2"), site, chain.Head{Device: "n2", Chain: chain.Root(site, "n2")}, []event.Event{newer})
 	if err != nil {
 		t.Fatal(err)
 	}

@@ -5,6 +5,7 @@ import (
 	"database/sql"
 	"fmt"
 
+	"hod/internal/chain"
 	"hod/internal/event"
 )
 
@@ -56,7 +57,7 @@ func (j *Journal) verifyEvents(ctx context.Context, q *sql.Conn, v *Verified) er
 		return err
 	}
 	defer rows.Close()
-	var at event.Head
+	var at chain.Head
 	for rows.Next() {
 		var r row
 		if err := j.scan(rows, &r.device, &r.seq, &r.chain, &r.raw); err != nil {
@@ -77,7 +78,7 @@ func (j *Journal) verifyEvents(ctx context.Context, q *sql.Conn, v *Verified) er
 		}
 		at.Seq = uint64(r.seq)
 		if len(r.chain) == len(at.Chain) {
-			at.Chain = event.Chain(r.chain)
+			at.Chain = chain.Hash(r.chain)
 		}
 	}
 	return rows.Err()
@@ -93,17 +94,17 @@ func (j *Journal) verifySegments(ctx context.Context, q *sql.Conn, v *Verified) 
 	for rows.Next() {
 		var device string
 		var from, to int64
-		var raw, chain []byte
-		if err := j.scan(rows, &device, &from, &to, &raw, &chain); err != nil {
+		var raw, sum []byte
+		if err := j.scan(rows, &device, &from, &to, &raw, &sum); err != nil {
 			return err
 		}
 		v.Segments++
-		s, err := event.ReadSegment(raw)
+		s, err := chain.ReadSegment(raw)
 		if err != nil {
 			v.fault("the segment of %q from %d to %d: %v", device, from, to, err)
 			continue
 		}
-		if string(s.Before.Device) != device || int64(s.First()) != from || int64(s.After.Seq) != to || string(chain) != string(s.After.Chain[:]) {
+		if string(s.Before.Device) != device || int64(s.First()) != from || int64(s.After.Seq) != to || string(sum) != string(s.After.Chain[:]) {
 			v.fault("the segment of %q from %d to %d does not hold the events that are in force", device, from, to)
 		}
 	}

@@ -9,21 +9,22 @@ import (
 	"time"
 
 	"hod/client/journal"
+	"hod/internal/chain"
 	"hod/internal/event"
 )
 
 // plan is what follows from comparing what is held with what the server has accepted. All three are in the order of
 // devices, the site's root first: its enrolments let the others' segments in.
 type plan struct {
-	offer   []event.Head // the server's heads after which something is held that it lacks; seq 0 where it has nothing
-	lacking []event.Head // the server's heads that are beyond what is held
-	forked  []event.Head // the server's heads that contradict what is held
+	offer   []chain.Head // the server's heads after which something is held that it lacks; seq 0 where it has nothing
+	lacking []chain.Head // the server's heads that are beyond what is held
+	forked  []chain.Head // the server's heads that contradict what is held
 }
 
 // decide compares. held is this device's heads; at is, for each of the server's heads, the head that is held at that seq.
 // A device whose record forks is not offered: the server would only set it aside.
-func decide(site string, root event.Device, held []event.Head, at map[event.Device]event.Head, server []event.Head) plan {
-	accepted := map[event.Device]event.Head{}
+func decide(site string, root event.Device, held []chain.Head, at map[event.Device]chain.Head, server []chain.Head) plan {
+	accepted := map[event.Device]chain.Head{}
 	for _, h := range server {
 		accepted[h.Device] = h
 	}
@@ -48,7 +49,7 @@ func decide(site string, root event.Device, held []event.Head, at map[event.Devi
 	for _, d := range slices.Compact(devices) {
 		h, ok := accepted[d]
 		if !ok || h.Seq == 0 {
-			h = event.Head{Device: d, Chain: event.Root(site, d)}
+			h = chain.Head{Device: d, Chain: chain.Root(site, d)}
 		}
 		switch {
 		case h.Seq > reach[d]:
@@ -73,11 +74,11 @@ func stands(at journal.Position, msgs []Message) bool {
 // fork, which stops it from sending, is always worth it.
 func worthWhole(own event.Device, p plan, forked map[event.Device]bool, known journal.Contact, justRead bool, now time.Time) bool {
 	due := now.Sub(known.Whole) >= wholeAgain || now.Before(known.Whole) // a clock set back must not forbid it for long
-	untried := func(h event.Head) bool {
-		return due || !slices.ContainsFunc(known.Missing, func(m event.Head) bool { return m.Device == h.Device })
+	untried := func(h chain.Head) bool {
+		return due || !slices.ContainsFunc(known.Missing, func(m chain.Head) bool { return m.Device == h.Device })
 	}
-	forks := func(h event.Head) bool { return h.Device == own || untried(h) }
-	return slices.ContainsFunc(p.forked, forks) || slices.ContainsFunc(p.lacking, func(h event.Head) bool {
+	forks := func(h chain.Head) bool { return h.Device == own || untried(h) }
+	return slices.ContainsFunc(p.forked, forks) || slices.ContainsFunc(p.lacking, func(h chain.Head) bool {
 		if forked[h.Device] {
 			return forks(h)
 		}
@@ -85,46 +86,42 @@ func worthWhole(own event.Device, p plan, forked map[event.Device]bool, known jo
 	})
 }
 
-// sifted is what messages turned out to be.
-type sifted struct {
-	admitted  []event.Segment
-	strangers []event.Segment
+// verified is what messages turned out to be.
+type verified struct {
+	verified  []chain.Segment
+	strangers []chain.Segment // of devices that nobody enrolled yet
 	refused   []string
 }
 
-// sift reads messages and has them admitted, as a Ring's Admit does; those of strangers are tried again after each that may have enrolled
-// them.
-func sift(admit func(event.Segment) error, strangers []event.Segment, msgs []Message) sifted {
-	var s sifted
-	waiting := slices.Clone(strangers)
+// verify reads messages and has their segments verified; those of strangers are tried again after each that may have
+// enrolled them.
+func verify(ring *chain.KeyRing, strangers []chain.Segment, msgs []Message) verified {
+	var v verified
+	queue := slices.Clone(strangers)
 	for _, m := range msgs {
-		seg, err := event.ReadSegment(m.Data)
+		seg, err := chain.ReadSegment(m.Data)
 		if err != nil {
-			s.refused = append(s.refused, fmt.Sprintf("message %d of the site's stream is not what it should be: %v", m.Seq, err))
+			v.refused = append(v.refused, fmt.Sprintf("message %d of the site's stream is not what it should be: %v", m.Seq, err))
 			continue
 		}
-		waiting = append(waiting, seg)
+		queue = append(queue, seg)
 	}
-	for progress := true; progress; {
-		progress = false
-		s.strangers = nil
-		for _, seg := range waiting {
-			switch err := admit(seg); {
-			case err == nil:
-				s.admitted, progress = append(s.admitted, seg), true
-			case errors.Is(err, event.ErrStranger):
-				s.strangers = append(s.strangers, seg)
-			default:
-				s.refused = append(s.refused, err.Error())
-			}
+	v.strangers, _ = chain.Settle(queue, func(seg chain.Segment) (bool, error) { // the error is nil as each one's is
+		switch err := ring.Admit(seg); {
+		case err == nil:
+			v.verified = append(v.verified, seg)
+		case errors.Is(err, chain.ErrNotEnrolled):
+			return true, nil
+		default:
+			v.refused = append(v.refused, err.Error())
 		}
-		waiting = s.strangers
-	}
-	return s
+		return false, nil
+	})
+	return v
 }
 
 // unconfirmed counts the events sent that the server's heads do not reach.
-func unconfirmed(sent map[event.Device]event.Head, server []event.Head) int {
+func unconfirmed(sent map[event.Device]chain.Head, server []chain.Head) int {
 	n := 0
 	for _, after := range sent {
 		reached := uint64(0)

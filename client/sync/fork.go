@@ -4,17 +4,17 @@ import (
 	"context"
 	"errors"
 	"fmt"
-	"iter"
 	"maps"
 	"slices"
 
 	"hod/client/journal"
+	"hod/internal/chain"
 	"hod/internal/event"
 )
 
 // mend brings the histories that the server has accepted into force where this device holds others. found is every
 // segment of those devices that the stream holds, of either history.
-func (s *session) mend(ctx context.Context, suspects map[event.Device]event.Head, found map[event.Device][]event.Segment) error {
+func (s *session) mend(ctx context.Context, suspects map[event.Device]chain.Head, found map[event.Device][]chain.Segment) error {
 	for _, d := range slices.Sorted(maps.Keys(suspects)) {
 		accepted := suspects[d]
 		// What was read meanwhile may have brought this device there without more ado.
@@ -47,14 +47,14 @@ func (s *session) mend(ctx context.Context, suspects map[event.Device]event.Head
 // testify publishes what this device holds of another's record and the stream does not, before it takes in the other
 // history: the author finds it there and writes it again. Without that, what only a third device still has would be out
 // of force for good.
-func (s *session) testify(ctx context.Context, d event.Device, found []event.Segment) error {
-	public := map[event.Head]bool{}
+func (s *session) testify(ctx context.Context, d event.Device, found []chain.Segment) error {
+	public := map[chain.Head]bool{}
 	for _, seg := range found {
-		for h := range heads(seg) {
+		for _, h := range seg.Heads() {
 			public[h] = true
 		}
 	}
-	for after := (event.Head{Device: d}); ; {
+	for after := (chain.Head{Device: d}); ; {
 		segs, err := s.Record.Offer(ctx, d, after)
 		if err != nil {
 			return err
@@ -65,7 +65,7 @@ func (s *session) testify(ctx context.Context, d event.Device, found []event.Seg
 		for _, seg := range segs {
 			after = seg.After
 			hidden := false
-			for h := range heads(seg) {
+			for _, h := range seg.Heads() {
 				hidden = hidden || !public[h]
 			}
 			if !hidden {
@@ -73,19 +73,6 @@ func (s *session) testify(ctx context.Context, d event.Device, found []event.Seg
 			}
 			if err := s.Line.Publish(ctx, seg.Bytes()); err != nil {
 				return fmt.Errorf("send events %s/%d to %d: %w", d, seg.First(), seg.After.Seq, err)
-			}
-		}
-	}
-}
-
-// heads are those of the chain after each event of a segment.
-func heads(seg event.Segment) iter.Seq[event.Head] {
-	return func(yield func(event.Head) bool) {
-		at := seg.Before
-		for _, e := range seg.Events {
-			at.Seq, at.Chain = e.Seq, at.Chain.Next(e.Bytes())
-			if !yield(at) {
-				return
 			}
 		}
 	}

@@ -15,6 +15,7 @@ import (
 	"pgregory.net/rapid"
 
 	"hod/client/journal"
+	"hod/internal/chain"
 	"hod/internal/event"
 )
 
@@ -62,9 +63,9 @@ type world struct {
 	now     time.Time
 	stream  []Message
 	server  *journal.Journal // the archive, kept by the rules of a journal: first come, first held
-	ring    *event.Ring
+	ring    *chain.KeyRing
 	cursor  journal.Position
-	waiting []event.Segment
+	waiting []chain.Segment
 	lagging bool // the server answers without having read on
 	refill  bool // the stream has lost something
 	devices []*device
@@ -78,7 +79,7 @@ type world struct {
 type device struct {
 	name   string // of the phone; a copied one writes under another's name
 	record *journal.Journal
-	ring   *event.Ring
+	ring   *chain.KeyRing
 	backup *journal.Journal
 	off    time.Duration // its clock, from the site's
 	out    Outcome
@@ -125,15 +126,15 @@ type cutRecord struct {
 	fuse *fuse
 }
 
-func (r cutRecord) KeepTo(ctx context.Context, at journal.Position, segs ...event.Segment) (journal.Kept, error) {
+func (r cutRecord) KeepTo(ctx context.Context, at journal.Position, segs ...chain.Segment) (journal.Kept, error) {
 	return step(r.fuse, func() (journal.Kept, error) { return r.Journal.KeepTo(ctx, at, segs...) })
 }
 
-func (r cutRecord) Rewrite(ctx context.Context, now time.Time, h event.Head, segs ...event.Segment) (journal.Rewritten, error) {
+func (r cutRecord) Rewrite(ctx context.Context, now time.Time, h chain.Head, segs ...chain.Segment) (journal.Rewritten, error) {
 	return step(r.fuse, func() (journal.Rewritten, error) { return r.Journal.Rewrite(ctx, now, h, segs...) })
 }
 
-func (r cutRecord) Follow(ctx context.Context, now time.Time, h event.Head, segs ...event.Segment) (journal.Rewritten, error) {
+func (r cutRecord) Follow(ctx context.Context, now time.Time, h chain.Head, segs ...chain.Segment) (journal.Rewritten, error) {
 	return step(r.fuse, func() (journal.Rewritten, error) { return r.Journal.Follow(ctx, now, h, segs...) })
 }
 
@@ -191,10 +192,10 @@ func (w *world) serve() {
 		return
 	}
 	msgs := w.stream[from:]
-	s := sift(w.ring.Admit, nil, msgs)
+	s := verify(w.ring, nil, msgs)
 	last := msgs[len(msgs)-1]
 	w.cursor = journal.Position{Seq: last.Seq, Hash: sha256.Sum256(last.Data)}
-	kept := must(w.server.Keep(context.Background(), slices.Concat(w.waiting, s.admitted)...))
+	kept := must(w.server.Keep(context.Background(), slices.Concat(w.waiting, s.verified)...))
 	w.waiting = kept.Waiting
 	if len(s.strangers) > 0 { // the host looks at them again when it knows more
 		w.cursor = journal.Position{}
@@ -204,7 +205,7 @@ func (w *world) serve() {
 // newServer puts a server in place that holds what record holds.
 func (w *world) newServer(record *journal.Journal) {
 	w.server, w.cursor, w.waiting = record, journal.Position{}, nil
-	w.ring = Ring(record.Device(), must(record.Events(context.Background())))
+	w.ring = record.Device().KeyRing(must(record.Events(context.Background())))
 	w.refill = true
 }
 
@@ -213,7 +214,7 @@ func (w *world) carry(from *journal.Journal) *journal.Journal {
 	ctx := context.Background()
 	to := w.inMemory(from.Device())
 	for _, h := range must(from.Heads(ctx)) {
-		publish(from, h.Device, func(s event.Segment) { must(to.Keep(ctx, s)) })
+		publish(from, h.Device, func(s chain.Segment) { must(to.Keep(ctx, s)) })
 	}
 	if err := to.SetContact(ctx, must(from.Contact(ctx))); err != nil {
 		panic(err)
@@ -221,8 +222,8 @@ func (w *world) carry(from *journal.Journal) *journal.Journal {
 	return to
 }
 
-func publish(from *journal.Journal, d event.Device, take func(event.Segment)) {
-	for after := (event.Head{Device: d}); ; {
+func publish(from *journal.Journal, d event.Device, take func(chain.Segment)) {
+	for after := (chain.Head{Device: d}); ; {
 		segs := must(from.Offer(context.Background(), d, after))
 		if len(segs) == 0 {
 			return
@@ -237,21 +238,21 @@ func publish(from *journal.Journal, d event.Device, take func(event.Segment)) {
 func newWorld(t tester) *world {
 	w := &world{t: t, now: noon, owed: map[string]bool{}, fuse: fuse{left: -1}}
 	w.server = w.inMemory(deviceNamed("site"))
-	w.ring = event.NewRing(site, "site", publicOf("site"))
+	w.ring = chain.NewKeyRing(site, "site", publicOf("site"))
 	for i, name := range []event.Device{"n2", "n3", "n4"} {
 		must(w.server.Append(context.Background(), noon, event.Event{Crew: "site", Body: event.DeviceEnrolled{
 			Device: name, PublicKey: publicOf(name), Role: event.CrewRole, Crew: "north", Label: "phone",
 		}}))
 		w.join(string(name), w.inMemory(deviceNamed(name)), time.Duration(i)*time.Hour)
 	}
-	publish(w.server, "site", func(s event.Segment) { w.store(s.Bytes()) })
+	publish(w.server, "site", func(s chain.Segment) { w.store(s.Bytes()) })
 	return w
 }
 
 func (w *world) join(name string, record *journal.Journal, off time.Duration) {
 	w.devices = append(w.devices, &device{
 		name: name, record: record, off: off, backup: w.carry(record),
-		ring: Ring(record.Device(), must(record.Events(context.Background()))),
+		ring: record.Device().KeyRing(must(record.Events(context.Background()))),
 	})
 }
 
@@ -282,14 +283,14 @@ func (w *world) contact(d *device, f fuse) error {
 	d.out = out
 	w.say("%s in contact (cut %+v): %+v, %v", d.name, f, out, err)
 	if err != nil { // the process is gone, and with it what the ring had learned but the record has not
-		d.ring = Ring(d.record.Device(), must(d.record.Events(context.Background())))
+		d.ring = d.record.Device().KeyRing(must(d.record.Events(context.Background())))
 	}
 	return err
 }
 
 func (w *world) restore(d *device) {
 	d.record = w.carry(d.backup)
-	d.ring = Ring(d.record.Device(), must(d.record.Events(context.Background())))
+	d.ring = d.record.Device().KeyRing(must(d.record.Events(context.Background())))
 	w.say("%s is restored from its backup", d.name)
 	w.forgive()
 }
@@ -339,7 +340,7 @@ func (w *world) check() {
 		}
 	}
 	for _, m := range w.stream { // a reader may have put it out of force for its author to find there
-		if seg, err := event.ReadSegment(m.Data); err == nil {
+		if seg, err := chain.ReadSegment(m.Data); err == nil {
 			for s := range texts(seg.Events) {
 				held[s] = true
 			}
@@ -362,7 +363,7 @@ func (w *world) heal() {
 		w.serve()
 		if w.refill { // what the stream has lost, the archive gives back
 			for _, h := range must(w.server.Heads(context.Background())) {
-				publish(w.server, h.Device, func(s event.Segment) { w.store(s.Bytes()) })
+				publish(w.server, h.Device, func(s chain.Segment) { w.store(s.Bytes()) })
 			}
 			w.refill = false
 		}
@@ -400,7 +401,7 @@ func (w *world) heal() {
 	}
 }
 
-func brief(heads []event.Head) (s []string) {
+func brief(heads []chain.Head) (s []string) {
 	for _, h := range heads {
 		s = append(s, fmt.Sprintf("%s/%d:%x", h.Device, h.Seq, h.Chain[:2]))
 	}
@@ -452,7 +453,7 @@ func TestSimulation(t *testing.T) {
 				e := must(event.Write(event.Event{
 					Name: event.Name{Device: "n2", Seq: 1}, Crew: "north", HappenedAt: w.now, LoggedAt: w.now, Body: event.Noted{Text: "forged"},
 				}))
-				s := must(event.Sign(keyOf("n9"), site, event.Head{Device: "n2", Chain: event.Root(site, "n2")}, []event.Event{e}))
+				s := must(chain.Sign(keyOf("n9"), site, chain.Head{Device: "n2", Chain: chain.Root(site, "n2")}, []event.Event{e}))
 				w.store(s.Bytes())
 			},
 			"backup of a phone": func(rt *rapid.T) {

@@ -11,7 +11,6 @@ package sync
 
 import (
 	"context"
-	"crypto/ed25519"
 	"crypto/sha256"
 	"errors"
 	"fmt"
@@ -19,19 +18,20 @@ import (
 	"time"
 
 	"hod/client/journal"
+	"hod/internal/chain"
 	"hod/internal/event"
 )
 
 // record is this device's record, as *journal.Journal keeps it.
 type record interface {
 	Device() journal.Device
-	Heads(context.Context) ([]event.Head, error)
-	HeadAt(context.Context, event.Device, uint64) (event.Head, bool, error)
-	KeepTo(context.Context, journal.Position, ...event.Segment) (journal.Kept, error)
-	Rewrite(context.Context, time.Time, event.Head, ...event.Segment) (journal.Rewritten, error)
-	Follow(context.Context, time.Time, event.Head, ...event.Segment) (journal.Rewritten, error)
+	Heads(context.Context) ([]chain.Head, error)
+	HeadAt(context.Context, event.Device, uint64) (chain.Head, bool, error)
+	KeepTo(context.Context, journal.Position, ...chain.Segment) (journal.Kept, error)
+	Rewrite(context.Context, time.Time, chain.Head, ...chain.Segment) (journal.Rewritten, error)
+	Follow(context.Context, time.Time, chain.Head, ...chain.Segment) (journal.Rewritten, error)
 	Again(context.Context) ([]event.Event, error)
-	Offer(context.Context, event.Device, event.Head) ([]event.Segment, error)
+	Offer(context.Context, event.Device, chain.Head) ([]chain.Segment, error)
 	Contact(context.Context) (journal.Contact, error)
 	SetContact(context.Context, journal.Contact) error
 }
@@ -55,8 +55,8 @@ type Message struct {
 
 // Heads is what a server answers.
 type Heads struct {
-	Heads     []event.Head  // how far its archive of each device reaches, flushed
-	BackedUp  []event.Head  // how far its last backup reaches
+	Heads     []chain.Head  // how far its archive of each device reaches, flushed
+	BackedUp  []chain.Head  // how far its last backup reaches
 	Now       time.Time     // its clock as it answered
 	RoundTrip time.Duration // from the question to the answer
 }
@@ -71,6 +71,7 @@ type Outcome struct {
 	Forks       []string      // what was found, and what was done about it
 	Refused     []string      // messages of the stream that are not what they say
 	Offset      time.Duration // the server's clock less this device's
+	Set         time.Duration // by how much that changed since the contact before: the clock was set; 0 before the first
 }
 
 const (
@@ -83,52 +84,34 @@ const (
 	maxOffset    = 50 * 365 * 24 * time.Hour // a clock further off tells nothing
 )
 
+// Clock is what this device tells the time by.
+type Clock struct {
+	Now    func() time.Time
+	Uptime func() journal.Uptime // nil: it has none
+}
+
 // Once is one contact with the server, from beginning to end. It returns an error when the line or the record failed;
 // what was done until then stands and is told in the Outcome, and the next contact goes on from there.
-func Once(ctx context.Context, r record, l line, ring *event.Ring, now func() time.Time) (Outcome, error) {
-	return Contact{Record: r, Line: l, Ring: ring, Now: now, Pause: pause}.Once(ctx)
+func Once(ctx context.Context, r record, l line, ring *chain.KeyRing, clock Clock) (Outcome, error) {
+	return Contact{Record: r, Line: l, Ring: ring, Now: clock.Now, Uptime: clock.Uptime, Pause: pause}.Once(ctx)
 }
 
 // Contact is what one contact works with; see Once.
 type Contact struct {
 	Record record
 	Line   line
-	Ring   *event.Ring // of the record's events; see Ring. It learns from what is read
+	Ring   *chain.KeyRing // of the record's events. It learns from what is read
 	Now    func() time.Time
+	Uptime func() journal.Uptime // of this device; nil: it has none
 	Pause  func(context.Context, time.Duration) error
 }
 
 // Once is one contact with the server.
 func (c Contact) Once(ctx context.Context) (Outcome, error) {
-	s := session{Contact: c, own: c.Record.Device().Name, sent: map[event.Device]event.Head{}}
+	s := session{Contact: c, own: c.Record.Device().Name, sent: map[event.Device]chain.Head{}}
 	err := s.run(ctx)
 	s.out.Waiting = len(s.strangers) + len(s.gaps)
 	return s.out, err
-}
-
-// Ring rebuilds whom the record's events enrol, down from the site's root.
-func Ring(d journal.Device, events []event.Event) *event.Ring {
-	ring := event.NewRing(d.Site, d.Root, d.RootKey)
-	var enrolled []event.Event
-	for _, e := range events {
-		if _, ok := e.Body.(event.DeviceEnrolled); ok {
-			enrolled = append(enrolled, e)
-		}
-	}
-	// One enrolment may give the right to make another that lies before it.
-	for known := -1; ; {
-		n := 0
-		for _, e := range enrolled {
-			ring.Learn(e)
-			if ring.Key(e.Body.(event.DeviceEnrolled).Device) != nil {
-				n++
-			}
-		}
-		if n == known {
-			return ring
-		}
-		known = n
-	}
 }
 
 // session is one contact under way.
@@ -137,11 +120,11 @@ type session struct {
 	own       event.Device
 	out       Outcome
 	known     journal.Contact
-	server    []event.Head
-	strangers []event.Segment // not admitted yet
-	gaps      []event.Segment // admitted, not kept yet
+	server    []chain.Head
+	strangers []chain.Segment // not admitted yet
+	gaps      []chain.Segment // admitted, not kept yet
 	forked    map[event.Device]bool
-	sent      map[event.Device]event.Head
+	sent      map[event.Device]chain.Head
 }
 
 func (s *session) run(ctx context.Context) error {
@@ -168,6 +151,7 @@ func (s *session) run(ctx context.Context) error {
 // stored at once: a line that breaks later has still told the time.
 func (s *session) clock(ctx context.Context) error {
 	var best time.Duration
+	before := s.known
 	for i := range clockSamples {
 		h, err := s.ask(ctx)
 		if i == 0 && err != nil {
@@ -179,9 +163,16 @@ func (s *session) clock(ctx context.Context) error {
 			best = h.RoundTrip
 			s.known.At, s.known.Offset = at, h.Now.Add(h.RoundTrip/2).Sub(at)
 			s.known.Offset = min(max(s.known.Offset, -maxOffset), maxOffset)
+			s.known.Uptime = journal.Uptime{}
+			if s.Uptime != nil {
+				s.known.Uptime = s.Uptime()
+			}
 		}
 	}
 	s.out.Offset = s.known.Offset
+	if !before.At.IsZero() {
+		s.out.Set = s.known.Offset - before.Offset
+	}
 	return s.Record.SetContact(ctx, s.known)
 }
 
@@ -214,7 +205,7 @@ func (s *session) pull(ctx context.Context) error {
 
 // readFrom reads to the end of the stream and keeps what can be kept. visit, if there is one, sees each segment that the
 // ring admits.
-func (s *session) readFrom(ctx context.Context, from uint64, msgs []Message, visit func(event.Segment)) error {
+func (s *session) readFrom(ctx context.Context, from uint64, msgs []Message, visit func(chain.Segment)) error {
 	for {
 		if len(msgs) == 0 {
 			var err error
@@ -225,38 +216,28 @@ func (s *session) readFrom(ctx context.Context, from uint64, msgs []Message, vis
 				return nil
 			}
 		}
-		sifted := sift(s.admit, s.strangers, msgs)
-		for _, seg := range sifted.admitted {
+		read := verify(s.Ring, s.strangers, msgs)
+		for _, seg := range read.verified {
 			if visit != nil {
 				visit(seg)
 			}
 		}
-		s.refuse(sifted.refused)
+		s.refuse(read.refused)
 		last := msgs[len(msgs)-1]
 		at := journal.Position{Seq: last.Seq, Hash: sha256.Sum256(last.Data)}
-		kept, err := s.Record.KeepTo(ctx, at, append(s.gaps, sifted.admitted...)...)
+		kept, err := s.Record.KeepTo(ctx, at, append(s.gaps, read.verified...)...)
 		if err != nil {
 			return err
 		}
 		s.known.Position = at
 		s.out.Pulled += kept.New
 		// What is too much to hold waits in the stream: the server's heads tell that it is lacking.
-		s.strangers, s.gaps = newest(sifted.strangers), newest(kept.Waiting)
+		s.strangers, s.gaps = newest(read.strangers), newest(kept.Waiting)
 		for _, f := range kept.Forks {
 			s.fork(f.Device)
 		}
 		from, msgs = last.Seq+1, nil
 	}
-}
-
-// admit is the ring's, but this device needs nobody to enrol it to know its own hand: after a restore, its own events may
-// come before its enrolment does.
-func (s *session) admit(seg event.Segment) error {
-	d := s.Record.Device()
-	if seg.Before.Device == d.Name && seg.Site == d.Site && s.Ring.Key(d.Name) == nil {
-		return seg.Verify(d.Key.Public().(ed25519.PublicKey))
-	}
-	return s.Ring.Admit(seg)
 }
 
 func (s *session) next(ctx context.Context, from uint64) ([]Message, error) {
@@ -311,13 +292,13 @@ func (s *session) fillIn(ctx context.Context) error {
 
 // readWhole reads the stream from its start and mends what forks.
 func (s *session) readWhole(ctx context.Context, p plan) error {
-	wanted := map[event.Device]event.Head{}
+	wanted := map[event.Device]chain.Head{}
 	for _, h := range slices.Concat(p.lacking, p.forked) {
 		wanted[h.Device] = h
 	}
-	found := map[event.Device][]event.Segment{}
+	found := map[event.Device][]chain.Segment{}
 	s.out.Reread, s.strangers, s.gaps = true, nil, nil
-	err := s.readFrom(ctx, 1, nil, func(seg event.Segment) {
+	err := s.readFrom(ctx, 1, nil, func(seg chain.Segment) {
 		if _, ok := wanted[seg.Before.Device]; ok {
 			found[seg.Before.Device] = append(found[seg.Before.Device], seg)
 		}
@@ -340,7 +321,7 @@ func (s *session) push(ctx context.Context) error {
 		return err
 	}
 	if len(p.lacking)+len(p.forked) == 0 {
-		s.known.Fetched = s.known.At
+		s.known.Fetched = s.known.At.Add(s.known.Offset)
 	}
 	for _, after := range p.offer {
 		accepted := after.Seq
@@ -399,7 +380,7 @@ func (s *session) plan(ctx context.Context) (plan, error) {
 	if err != nil {
 		return plan{}, err
 	}
-	at := map[event.Device]event.Head{}
+	at := map[event.Device]chain.Head{}
 	for _, h := range s.server {
 		if here, ok, err := s.Record.HeadAt(ctx, h.Device, h.Seq); err != nil {
 			return plan{}, err
@@ -426,7 +407,7 @@ func (s *session) fork(d event.Device) {
 	s.forked[d] = true
 }
 
-func newest(segs []event.Segment) []event.Segment {
+func newest(segs []chain.Segment) []chain.Segment {
 	return segs[max(0, len(segs)-maxWaiting):]
 }
 

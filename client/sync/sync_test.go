@@ -12,6 +12,7 @@ import (
 	"go.uber.org/goleak"
 
 	"hod/client/journal"
+	"hod/internal/chain"
 	"hod/internal/event"
 )
 
@@ -84,7 +85,7 @@ func TestOffsetIsOfTheQuickestAnswer(t *testing.T) {
 	w := testWorld(t)
 	l := &slowLine{world: w, trips: []time.Duration{3 * time.Second, 10 * time.Millisecond, time.Second}}
 	d := w.device("n2")
-	out, err := Once(t.Context(), d.record, l, d.ring, func() time.Time { return w.now })
+	out, err := Once(t.Context(), d.record, l, d.ring, Clock{Now: func() time.Time { return w.now }})
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -180,7 +181,7 @@ func TestWhatComesTooEarlyWaits(t *testing.T) {
 			w := testWorld(t)
 			n2, reader := w.device("n2"), w.device("n3")
 			w.write(n2, 1)
-			first := must(n2.record.Offer(t.Context(), "n2", event.Head{Device: "n2"}))
+			first := must(n2.record.Offer(t.Context(), "n2", chain.Head{Device: "n2"}))
 			w.write(n2, 1)
 			second := must(n2.record.Offer(t.Context(), "n2", first[0].After))
 			messages := [][]byte{w.stream[0].Data, first[0].Bytes(), second[0].Bytes()}
@@ -197,7 +198,7 @@ func TestWhatComesTooEarlyWaits(t *testing.T) {
 }
 
 // contactVia is one contact that waits for nothing.
-func contactVia(t *testing.T, l line, r *journal.Journal, ring *event.Ring, now time.Time) Outcome {
+func contactVia(t *testing.T, l line, r *journal.Journal, ring *chain.KeyRing, now time.Time) Outcome {
 	t.Helper()
 	return must(Contact{
 		Record: r, Line: l, Ring: ring, Now: func() time.Time { return now },
@@ -249,12 +250,12 @@ func TestALineThatGivesNonsenseEndsTheContact(t *testing.T) {
 		"the same twice": {{Seq: 1}, {Seq: 1}},
 		"backwards":      {{Seq: 5}, {Seq: 4}},
 	} {
-		_, err := Once(t.Context(), d.record, nonsense{w, msgs}, d.ring, func() time.Time { return w.now })
+		_, err := Once(t.Context(), d.record, nonsense{w, msgs}, d.ring, Clock{Now: func() time.Time { return w.now }})
 		if err == nil || !strings.Contains(err.Error(), "in order") {
 			t.Errorf("%s: %v", name, err)
 		}
 	}
-	if _, err := Once(t.Context(), d.record, nonsense{w, nil}, d.ring, func() time.Time { return w.now }); err != nil {
+	if _, err := Once(t.Context(), d.record, nonsense{w, nil}, d.ring, Clock{Now: func() time.Time { return w.now }}); err != nil {
 		t.Errorf("an empty stream: %v", err)
 	}
 }
@@ -275,40 +276,40 @@ func TestPauseEndsWithItsContext(t *testing.T) {
 }
 
 func TestDecide(t *testing.T) {
-	head := func(d event.Device, seq uint64, chain byte) event.Head {
-		return event.Head{Device: d, Seq: seq, Chain: event.Chain{chain}}
+	head := func(d event.Device, seq uint64, sum byte) chain.Head {
+		return chain.Head{Device: d, Seq: seq, Chain: chain.Hash{sum}}
 	}
-	root := func(d event.Device) event.Head { return event.Head{Device: d, Chain: event.Root(site, d)} }
+	root := func(d event.Device) chain.Head { return chain.Head{Device: d, Chain: chain.Root(site, d)} }
 	for name, tc := range map[string]struct {
-		held, at, server []event.Head
+		held, at, server []chain.Head
 		want             plan
 	}{
 		"a bare server is offered all, the root first": {
-			held: []event.Head{head("a", 2, 2), head("site", 4, 4)},
-			want: plan{offer: []event.Head{root("site"), root("a")}},
+			held: []chain.Head{head("a", 2, 2), head("site", 4, 4)},
+			want: plan{offer: []chain.Head{root("site"), root("a")}},
 		},
 		"from the head that the server has": {
-			held: []event.Head{head("a", 5, 5)}, at: []event.Head{head("a", 3, 3)}, server: []event.Head{head("a", 3, 3)},
-			want: plan{offer: []event.Head{head("a", 3, 3)}},
+			held: []chain.Head{head("a", 5, 5)}, at: []chain.Head{head("a", 3, 3)}, server: []chain.Head{head("a", 3, 3)},
+			want: plan{offer: []chain.Head{head("a", 3, 3)}},
 		},
 		"nothing when equal": {
-			held: []event.Head{head("a", 3, 3)}, at: []event.Head{head("a", 3, 3)}, server: []event.Head{head("a", 3, 3)},
+			held: []chain.Head{head("a", 3, 3)}, at: []chain.Head{head("a", 3, 3)}, server: []chain.Head{head("a", 3, 3)},
 		},
 		"lacking": {
-			held: []event.Head{head("a", 3, 3)}, server: []event.Head{head("a", 4, 4), head("b", 1, 1)},
-			want: plan{lacking: []event.Head{head("a", 4, 4), head("b", 1, 1)}},
+			held: []chain.Head{head("a", 3, 3)}, server: []chain.Head{head("a", 4, 4), head("b", 1, 1)},
+			want: plan{lacking: []chain.Head{head("a", 4, 4), head("b", 1, 1)}},
 		},
 		"another history at the same seq": {
-			held: []event.Head{head("a", 3, 3)}, at: []event.Head{head("a", 3, 3)}, server: []event.Head{head("a", 3, 9)},
-			want: plan{forked: []event.Head{head("a", 3, 9)}},
+			held: []chain.Head{head("a", 3, 3)}, at: []chain.Head{head("a", 3, 3)}, server: []chain.Head{head("a", 3, 9)},
+			want: plan{forked: []chain.Head{head("a", 3, 9)}},
 		},
 		"another history, shorter": {
-			held: []event.Head{head("a", 3, 3)}, at: []event.Head{head("a", 2, 2)}, server: []event.Head{head("a", 2, 9)},
-			want: plan{forked: []event.Head{head("a", 2, 9)}},
+			held: []chain.Head{head("a", 3, 3)}, at: []chain.Head{head("a", 2, 2)}, server: []chain.Head{head("a", 2, 9)},
+			want: plan{forked: []chain.Head{head("a", 2, 9)}},
 		},
 	} {
 		t.Run(name, func(t *testing.T) {
-			at := map[event.Device]event.Head{}
+			at := map[event.Device]chain.Head{}
 			for _, h := range tc.at {
 				at[h.Device] = h
 			}
@@ -321,8 +322,8 @@ func TestDecide(t *testing.T) {
 }
 
 func TestWholeStreamIsReadOnlyWhenWorthIt(t *testing.T) {
-	a, own := event.Head{Device: "a", Seq: 4}, event.Head{Device: "n2", Seq: 4}
-	tried := journal.Contact{Whole: noon, Missing: []event.Head{{Device: "a", Seq: 2}, {Device: "n2", Seq: 2}}}
+	a, own := chain.Head{Device: "a", Seq: 4}, chain.Head{Device: "n2", Seq: 4}
+	tried := journal.Contact{Whole: noon, Missing: []chain.Head{{Device: "a", Seq: 2}, {Device: "n2", Seq: 2}}}
 	soon := noon.Add(time.Minute)
 	for name, tc := range map[string]struct {
 		p      plan
@@ -333,16 +334,16 @@ func TestWholeStreamIsReadOnlyWhenWorthIt(t *testing.T) {
 		want   bool
 	}{
 		"nothing lacks":                       {now: soon, known: tried},
-		"lacking, never tried":                {p: plan{lacking: []event.Head{a}}, now: soon, want: true},
-		"lacking, just read":                  {p: plan{lacking: []event.Head{a}}, just: true, now: soon},
-		"lacking, tried a minute ago":         {p: plan{lacking: []event.Head{a}}, known: tried, now: soon},
-		"lacking, tried an hour ago":          {p: plan{lacking: []event.Head{a}}, known: tried, now: noon.Add(time.Hour), want: true},
-		"lacking, and the clock was set back": {p: plan{lacking: []event.Head{a}}, known: tried, now: noon.Add(-time.Hour), want: true},
-		"another lacks":                       {p: plan{lacking: []event.Head{{Device: "b"}}}, known: tried, now: soon, want: true},
-		"a fork, just read":                   {p: plan{forked: []event.Head{a}}, just: true, now: soon, want: true},
-		"a fork, tried a minute ago":          {p: plan{forked: []event.Head{a}}, known: tried, now: soon},
-		"the own fork, tried a minute ago":    {p: plan{forked: []event.Head{own}}, known: tried, now: soon, want: true},
-		"the own fork, longer at the server":  {p: plan{lacking: []event.Head{own}}, forked: map[event.Device]bool{"n2": true}, known: tried, now: soon, want: true},
+		"lacking, never tried":                {p: plan{lacking: []chain.Head{a}}, now: soon, want: true},
+		"lacking, just read":                  {p: plan{lacking: []chain.Head{a}}, just: true, now: soon},
+		"lacking, tried a minute ago":         {p: plan{lacking: []chain.Head{a}}, known: tried, now: soon},
+		"lacking, tried an hour ago":          {p: plan{lacking: []chain.Head{a}}, known: tried, now: noon.Add(time.Hour), want: true},
+		"lacking, and the clock was set back": {p: plan{lacking: []chain.Head{a}}, known: tried, now: noon.Add(-time.Hour), want: true},
+		"another lacks":                       {p: plan{lacking: []chain.Head{{Device: "b"}}}, known: tried, now: soon, want: true},
+		"a fork, just read":                   {p: plan{forked: []chain.Head{a}}, just: true, now: soon, want: true},
+		"a fork, tried a minute ago":          {p: plan{forked: []chain.Head{a}}, known: tried, now: soon},
+		"the own fork, tried a minute ago":    {p: plan{forked: []chain.Head{own}}, known: tried, now: soon, want: true},
+		"the own fork, longer at the server":  {p: plan{lacking: []chain.Head{own}}, forked: map[event.Device]bool{"n2": true}, known: tried, now: soon, want: true},
 	} {
 		if got := worthWhole("n2", tc.p, tc.forked, tc.known, tc.just, tc.now); got != tc.want {
 			t.Errorf("%s: %v, want %v", name, got, tc.want)
@@ -357,7 +358,7 @@ func TestRingLearnsWhateverTheOrder(t *testing.T) {
 			Body: event.DeviceEnrolled{Device: device, PublicKey: publicOf(device), Role: role, Crew: "north", Label: "x"},
 		}))
 	}
-	ring := Ring(deviceNamed("n2"), []event.Event{
+	ring := deviceNamed("n2").KeyRing([]event.Event{
 		enrol("second", "n2", 1, event.CrewRole), enrol("n2", "n7", 1, event.CrewRole), enrol("site", "second", 1, event.SiteRole),
 	})
 	for device, want := range map[event.Device]bool{"site": true, "second": true, "n2": true, "n7": false} {

@@ -15,6 +15,7 @@ import (
 	"testing/iotest"
 	"time"
 
+	"hod/internal/chain"
 	"hod/internal/event"
 )
 
@@ -35,14 +36,14 @@ func header(whole bool) Header {
 type author struct {
 	name event.Device
 	key  ed25519.PrivateKey
-	head event.Head
+	head chain.Head
 }
 
 func newAuthor(name event.Device) *author {
-	return &author{name, keyOf(string(name)), event.Head{Device: name, Chain: event.Root("vault", name)}}
+	return &author{name, keyOf(string(name)), chain.Head{Device: name, Chain: chain.Root("vault", name)}}
 }
 
-func (a *author) write(t testing.TB, bodies ...event.Body) event.Segment {
+func (a *author) write(t testing.TB, bodies ...event.Body) chain.Segment {
 	t.Helper()
 	var run []event.Event
 	for i, b := range bodies {
@@ -52,7 +53,7 @@ func (a *author) write(t testing.TB, bodies ...event.Body) event.Segment {
 		}
 		run = append(run, e)
 	}
-	s, err := event.Sign(a.key, "vault", a.head, run)
+	s, err := chain.Sign(a.key, "vault", a.head, run)
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -67,15 +68,15 @@ func enrolled(name event.Device) event.Body {
 func note(n int) event.Body { return event.Noted{Text: fmt.Sprint("note ", n)} }
 
 // record is a site's: the root enrols n1 and n2, and each writes.
-func record(t testing.TB) []event.Segment {
+func record(t testing.TB) []chain.Segment {
 	t.Helper()
 	site, n1, n2 := newAuthor("site"), newAuthor("n1"), newAuthor("n2")
-	return []event.Segment{
+	return []chain.Segment{
 		site.write(t, enrolled("n1"), enrolled("n2")), n1.write(t, note(1), note(2)), n1.write(t, note(3)), n2.write(t, note(4)), n1.write(t, note(5)),
 	}
 }
 
-func fileOf(t testing.TB, h Header, segments ...event.Segment) []byte {
+func fileOf(t testing.TB, h Header, segments ...chain.Segment) []byte {
 	t.Helper()
 	var b bytes.Buffer
 	w, err := NewWriter(&b, h)
@@ -176,7 +177,7 @@ func TestAFileCutAnywhereIsFound(t *testing.T) {
 	for n := range data {
 		if _, r, err := NewReader(bytes.NewReader(data[:n])); err == nil {
 			for p, err := r.Next(); err == nil; p, err = r.Next() {
-				if p.Segment != nil && !slices.ContainsFunc(segments, func(s event.Segment) bool { return bytes.Equal(s.Bytes(), p.Segment) }) {
+				if p.Segment != nil && !slices.ContainsFunc(segments, func(s chain.Segment) bool { return bytes.Equal(s.Bytes(), p.Segment) }) {
 					t.Errorf("cut to %d of %d bytes: at %d a record of %d bytes is read that nobody wrote", n, len(data), p.At, p.Size)
 				}
 			}
@@ -206,31 +207,31 @@ func TestWhatACheckFinds(t *testing.T) {
 	other := n1.write(t, note(1), note(77)) // the second event differs
 	stranger := newAuthor("x9").write(t, note(1))
 	reef := newAuthor("n1")
-	reef.head.Chain = event.Root("reef", "n1")
+	reef.head.Chain = chain.Root("reef", "n1")
 	e := s[1].Events[:1]
-	foreign, err := event.Sign(reef.key, "reef", reef.head, e)
+	foreign, err := chain.Sign(reef.key, "reef", reef.head, e)
 	if err != nil {
 		t.Fatal(err)
 	}
-	merged, err := event.Sign(keyOf("n1"), "vault", s[1].Before, slices.Concat(s[1].Events, s[2].Events))
+	merged, err := chain.Sign(keyOf("n1"), "vault", s[1].Before, slices.Concat(s[1].Events, s[2].Events))
 	if err != nil {
 		t.Fatal(err)
 	}
 	for name, tc := range map[string]struct {
 		whole    bool
-		segments []event.Segment
+		segments []chain.Segment
 		want     []Kind
 		events   int
 		missing  int
 	}{
 		"all of it":                           {true, s, nil, 7, 0},
-		"the enrolments last":                 {true, []event.Segment{s[1], s[2], s[3], s[4], s[0]}, nil, 7, 0},
+		"the enrolments last":                 {true, []chain.Segment{s[1], s[2], s[3], s[4], s[0]}, nil, 7, 0},
 		"each twice":                          {true, slices.Concat(s, s), nil, 7, 0},
 		"other boundaries":                    {true, append(slices.Clone(s), merged), nil, 7, 0},
-		"a segment missing in the middle":     {true, []event.Segment{s[0], s[1], s[3], s[4]}, []Kind{Gap}, 6, 0},
-		"the same in a part":                  {false, []event.Segment{s[0], s[1], s[3], s[4]}, nil, 6, 1},
-		"a part that begins late":             {false, []event.Segment{s[0], s[4]}, nil, 3, 1},
-		"the same of a whole":                 {true, []event.Segment{s[0], s[4]}, []Kind{Gap}, 3, 0},
+		"a segment missing in the middle":     {true, []chain.Segment{s[0], s[1], s[3], s[4]}, []Kind{Gap}, 6, 0},
+		"the same in a part":                  {false, []chain.Segment{s[0], s[1], s[3], s[4]}, nil, 6, 1},
+		"a part that begins late":             {false, []chain.Segment{s[0], s[4]}, nil, 3, 1},
+		"the same of a whole":                 {true, []chain.Segment{s[0], s[4]}, []Kind{Gap}, 3, 0},
 		"two histories":                       {true, append(slices.Clone(s), other), []Kind{Forked}, 7, 0},
 		"of a device that nobody enrolled":    {true, append(slices.Clone(s), stranger), []Kind{Stranger}, 7, 0},
 		"without the enrolments":              {true, s[1:], []Kind{Stranger, Stranger, Stranger, Stranger}, 0, 0},

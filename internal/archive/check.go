@@ -8,6 +8,7 @@ import (
 	"slices"
 	"strings"
 
+	"hod/internal/chain"
 	"hod/internal/event"
 )
 
@@ -65,7 +66,7 @@ const maxFaults = 1000
 // in any order and any number of times.
 type Check struct {
 	site   string
-	ring   *event.Ring
+	ring   *chain.KeyRing
 	file   string
 	held   map[event.Device][]placed
 	wait   []placed // of devices that nobody has enrolled yet
@@ -74,7 +75,7 @@ type Check struct {
 }
 
 type placed struct {
-	event.Segment
+	chain.Segment
 	file string
 	at   int64
 }
@@ -82,7 +83,7 @@ type placed struct {
 // NewCheck trusts the root key alone.
 func NewCheck(site string, root event.Device, key ed25519.PublicKey) *Check {
 	return &Check{
-		site: site, ring: event.NewRing(site, root, key),
+		site: site, ring: chain.NewKeyRing(site, root, key),
 		held: map[event.Device][]placed{}, names: map[event.Device]bool{root: true},
 	}
 }
@@ -102,8 +103,8 @@ func (c *Check) fault(where placed, kind Kind, format string, args ...any) {
 }
 
 // Raw takes a segment as it lies in a file, at a byte.
-func (c *Check) Raw(raw []byte, at int64) (event.Segment, bool) {
-	s, err := event.ReadSegment(raw)
+func (c *Check) Raw(raw []byte, at int64) (chain.Segment, bool) {
+	s, err := chain.ReadSegment(raw)
 	if err != nil {
 		c.Fault(Damaged, at, "the record at byte %d is no segment: %v", at, err)
 		return s, false
@@ -113,21 +114,22 @@ func (c *Check) Raw(raw []byte, at int64) (event.Segment, bool) {
 }
 
 // Add takes a segment; at is where it lay, -1 where that is no place in a file.
-func (c *Check) Add(s event.Segment, at int64) {
+func (c *Check) Add(s chain.Segment, at int64) {
 	c.result.Segments++
 	p := placed{s, c.file, at}
-	if s.Site != c.site {
-		c.fault(p, Foreign, "%s is of the site %q, not of %q", p, clip(s.Site), clip(c.site))
-		return
+	if c.admit(p) {
+		c.wait = append(c.wait, p)
 	}
-	c.admit(p)
 }
 
-func (c *Check) admit(p placed) {
+// admit reports whether a segment waits for its device's enrolment.
+func (c *Check) admit(p placed) (waits bool) {
 	err := c.ring.Admit(p.Segment)
 	switch {
-	case errors.Is(err, event.ErrStranger):
-		c.wait = append(c.wait, p)
+	case errors.Is(err, chain.ErrNotEnrolled):
+		return true
+	case errors.Is(err, chain.ErrWrongSite):
+		c.fault(p, Foreign, "%s is of the site %q, not of %q", p, clip(p.Site), clip(c.site))
 	case err != nil:
 		c.fault(p, Forged, "%s is not signed with the key of the device that it names", p)
 	default:
@@ -138,6 +140,7 @@ func (c *Check) admit(p placed) {
 			}
 		}
 	}
+	return false
 }
 
 // Knows says whether what was read enrols a device.
@@ -148,14 +151,7 @@ func (c *Check) Knows(d event.Device) bool {
 
 // settle lets in those that waited for an enrolment which has come.
 func (c *Check) settle() {
-	for again := true; again; {
-		waiting := c.wait
-		c.wait = nil
-		for _, p := range waiting {
-			c.admit(p)
-		}
-		again = len(c.wait) < len(waiting) // each that is let in may enrol the next
-	}
+	c.wait, _ = chain.Settle(c.wait, func(p placed) (bool, error) { return c.admit(p), nil }) // the error is nil as each one's is
 }
 
 // Ending is how a file ends.
@@ -233,48 +229,62 @@ func (c *Check) device(d event.Device, whole bool) {
 		}
 		return 0
 	})
-	chains := map[uint64]event.Chain{0: event.Root(c.site, d)}
-	reach := Reach{Device: d}
+	read := passage{Reach: Reach{Device: d}, hashes: map[uint64]chain.Hash{0: chain.Root(c.site, d)}}
 	for _, p := range run {
-		if p.Before.Seq > reach.Last {
-			m := Missing{d, reach.Last + 1, p.Before.Seq}
+		judged, err := chain.Judge(p.Segment, &read)
+		if err == nil && judged.Verdict == chain.Gap {
+			m := Missing{d, read.Last + 1, p.Before.Seq}
 			if whole {
 				c.fault(p, Gap, "%v missing: the chain cannot be followed over them", m)
 			} else {
 				c.result.Missing = append(c.result.Missing, m)
 			}
+			read.Last, read.Chain, read.hashes[p.Before.Seq] = p.Before.Seq, p.Before.Chain, p.Before.Chain
+			judged, err = chain.Judge(p.Segment, &read)
 		}
-		at, known := chains[p.Before.Seq]
-		if known && at != p.Before.Chain {
+		switch {
+		case err != nil || judged.Verdict == chain.Fork && judged.Fork == p.Before.Seq:
 			c.fault(p, Forked, "%s follows another history of %q than what was read before it", p, d)
-			continue
+		case judged.Verdict == chain.Fork:
+			c.fault(p, Forked, "event %s was written twice, differently: %q has two histories", event.Name{Device: d, Seq: judged.Fork}, d)
 		}
-		chain := p.Before.Chain
-		for _, e := range p.Events {
-			chain = chain.Next(e.Bytes())
-			here, held := chains[e.Seq]
-			if held && here != chain {
-				c.fault(p, Forked, "event %s was written twice, differently: %q has two histories", e.Name, d)
-				break
-			}
-			if held {
-				c.result.Repeated++
-				continue
-			}
-			chains[e.Seq] = chain
-			if reach.First == 0 {
-				reach.First = e.Seq
-			}
-			reach.Last, reach.Chain = e.Seq, chain
+		c.result.Repeated += judged.Held
+		for _, e := range judged.New {
+			read.add(e)
 			if e.Body == nil {
 				c.result.Unknown++
 			}
 			c.result.Events = append(c.result.Events, e)
 		}
 	}
-	if reach.Last > 0 {
-		c.result.Devices = append(c.result.Devices, reach)
+	if read.First > 0 {
+		c.result.Devices = append(c.result.Devices, read.Reach)
 	}
+}
+
+// passage is what was read of one device, from wherever it begins.
+type passage struct {
+	Reach
+	hashes map[uint64]chain.Hash
+}
+
+func (p *passage) add(e event.Event) {
+	if p.First == 0 {
+		p.First = e.Seq
+	}
+	p.Last, p.Chain = e.Seq, p.hashes[e.Seq-1].Next(e.Bytes())
+	p.hashes[e.Seq] = p.Chain
+}
+
+// Head is the head after what was read.
+func (p *passage) Head(event.Device) (chain.Head, error) {
+	return chain.Head{Device: p.Device, Seq: p.Last, Chain: p.hashes[p.Last]}, nil
+}
+
+// HeadAt is the head after an event that was read, or was named by what follows it.
+func (p *passage) HeadAt(_ event.Device, seq uint64) (chain.Head, bool, error) {
+	hash, ok := p.hashes[seq]
+	return chain.Head{Device: p.Device, Seq: seq, Chain: hash}, ok, nil
 }
 
 func (p placed) String() string {

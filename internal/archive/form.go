@@ -10,6 +10,7 @@ import (
 	"io"
 	"unicode/utf8"
 
+	"hod/internal/chain"
 	"hod/internal/event"
 )
 
@@ -164,9 +165,9 @@ func RecordSize(segment int) int { return recordHead + segment }
 // Reach is what of a device's record a file holds.
 type Reach struct {
 	Device event.Device
-	First  uint64      // seq of its first event in the file
-	Last   uint64      // and of its last
-	Chain  event.Chain // the chain's head after the last
+	First  uint64     // seq of its first event in the file
+	Last   uint64     // and of its last
+	Chain  chain.Hash // the sum's head after the last
 }
 
 // Closing is what a closed file says of itself.
@@ -200,7 +201,7 @@ func readIndex(b []byte) ([]Reach, bool) {
 		r := Reach{Device: event.Device(b[:n])}
 		b = b[n:]
 		r.First, r.Last = binary.LittleEndian.Uint64(b), binary.LittleEndian.Uint64(b[8:])
-		r.Chain = event.Chain(b[16 : 16+sha256.Size])
+		r.Chain = chain.Hash(b[16 : 16+sha256.Size])
 		index, b = append(index, r), b[16+sha256.Size:]
 	}
 	return index, true

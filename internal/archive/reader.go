@@ -10,6 +10,7 @@ import (
 	"hash/crc32"
 	"io"
 
+	"hod/internal/chain"
 	"hod/internal/event"
 )
 
@@ -91,7 +92,7 @@ func (r *Reader) look() (n int, closing bool, err error) {
 		n, err := r.lookClosing()
 		return n, true, err
 	}
-	if length == 0 || length > event.MaxSegmentBytes {
+	if length == 0 || length > chain.MaxSegmentBytes {
 		return 0, false, nil
 	}
 	record, err := r.peek(recordHead + int(length))

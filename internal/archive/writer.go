@@ -9,6 +9,7 @@ import (
 	"slices"
 	"strings"
 
+	"hod/internal/chain"
 	"hod/internal/event"
 )
 
@@ -31,7 +32,7 @@ func NewWriter(w io.Writer, h Header) (*Writer, error) {
 }
 
 // Add writes a segment, as it was signed.
-func (w *Writer) Add(s event.Segment) error {
+func (w *Writer) Add(s chain.Segment) error {
 	w.tally.Add(s)
 	_, err := w.to.Write(AppendRecord(nil, s.Bytes()))
 	return err
@@ -73,7 +74,7 @@ func Close(file io.Reader) ([]byte, error) {
 		if p.Segment == nil {
 			return nil, fmt.Errorf("%w, at byte %d", ErrNotSound, p.At)
 		}
-		s, err := event.ReadSegment(p.Segment)
+		s, err := chain.ReadSegment(p.Segment)
 		if err != nil {
 			return nil, fmt.Errorf("%w, at byte %d: %w", ErrNotSound, p.At, err)
 		}
@@ -91,7 +92,7 @@ func Close(file io.Reader) ([]byte, error) {
 type Tally struct{ reach map[event.Device]Reach }
 
 // Add a segment.
-func (t *Tally) Add(s event.Segment) {
+func (t *Tally) Add(s chain.Segment) {
 	if t.reach == nil {
 		t.reach = map[event.Device]Reach{}
 	}

@@ -23,6 +23,7 @@ import (
 	"github.com/nats-io/nkeys"
 
 	"hod/internal/bus"
+	"hod/internal/chain"
 	"hod/internal/event"
 )
 
@@ -100,7 +101,7 @@ func TestReadOfLargeSegments(t *testing.T) {
 	l := s.line("n1")
 	const n = 80 // 5 MiB, more than one batch takes
 	for i := range n {
-		if err := l.Publish(t.Context(), bytes.Repeat([]byte{byte(i)}, event.MaxSegmentBytes)); err != nil {
+		if err := l.Publish(t.Context(), bytes.Repeat([]byte{byte(i)}, chain.MaxSegmentBytes)); err != nil {
 			t.Fatal(err)
 		}
 	}
@@ -111,7 +112,7 @@ func TestReadOfLargeSegments(t *testing.T) {
 			t.Fatalf("at %d: %d messages, %v", next, len(got), err)
 		}
 		for _, m := range got {
-			if m.Seq != next || len(m.Data) != event.MaxSegmentBytes || m.Data[7] != byte(next-1) {
+			if m.Seq != next || len(m.Data) != chain.MaxSegmentBytes || m.Data[7] != byte(next-1) {
 				t.Fatalf("at %d: number %d, %d bytes of %d", next, m.Seq, len(m.Data), m.Data[7])
 			}
 			next++
@@ -428,10 +429,10 @@ func TestHeads(t *testing.T) {
 	s := newSite(t)
 	l, h := s.line("n1"), s.host()
 	now := time.Date(2026, 7, 18, 11, 40, 0, 0, time.UTC)
-	many := func(n int) []event.Head {
-		var out []event.Head
+	many := func(n int) []chain.Head {
+		var out []chain.Head
 		for i := range n {
-			out = append(out, event.Head{Device: event.Device(fmt.Sprint("n", i)), Seq: uint64(i), Chain: event.Root(north, "n1")})
+			out = append(out, chain.Head{Device: event.Device(fmt.Sprint("n", i)), Seq: uint64(i), Chain: chain.Root(north, "n1")})
 		}
 		return out
 	}

@@ -7,14 +7,15 @@ import (
 	"github.com/nats-io/nats.go"
 	"google.golang.org/protobuf/proto"
 
+	"hod/internal/chain"
 	"hod/internal/event"
 	hodv1 "hod/proto/hod/v1"
 )
 
 // Heads is how far the site's record reaches, and what its clock said.
 type Heads struct {
-	Heads     []event.Head  // flushed to the site's archive
-	BackedUp  []event.Head  // in its last backup; empty also when the answer had no room for it
+	Heads     []chain.Head  // flushed to the site's archive
+	BackedUp  []chain.Head  // in its last backup; empty also when the answer had no room for it
 	Now       time.Time     // the site's clock when it answered
 	RoundTrip time.Duration // how long the question and its answer took, by this device's clock
 }
@@ -59,16 +60,16 @@ func readHeads(raw []byte) (Heads, error) {
 	return h, err
 }
 
-func headsOf(in []*hodv1.Head) ([]event.Head, error) {
-	var out []event.Head
+func headsOf(in []*hodv1.Head) ([]chain.Head, error) {
+	var out []chain.Head
 	for _, p := range in {
 		if err := CheckDevice(event.Device(p.GetDevice())); err != nil {
 			return nil, err
 		}
-		if len(p.GetChain()) != len(event.Chain{}) {
-			return nil, fail(Internal, nil, "the head of %s has a chain of %d bytes, not %d", p.GetDevice(), len(p.GetChain()), len(event.Chain{}))
+		if len(p.GetChain()) != len(chain.Hash{}) {
+			return nil, fail(Internal, nil, "the head of %s has a chain of %d bytes, not %d", p.GetDevice(), len(p.GetChain()), len(chain.Hash{}))
 		}
-		out = append(out, event.Head{Device: event.Device(p.GetDevice()), Seq: p.GetSeq(), Chain: event.Chain(p.GetChain())})
+		out = append(out, chain.Head{Device: event.Device(p.GetDevice()), Seq: p.GetSeq(), Chain: chain.Hash(p.GetChain())})
 	}
 	return out, nil
 }
@@ -86,7 +87,7 @@ func answer(h Heads) (*nats.Msg, error) {
 	return &nats.Msg{Data: raw}, err
 }
 
-func headsProto(in []event.Head) []*hodv1.Head {
+func headsProto(in []chain.Head) []*hodv1.Head {
 	var out []*hodv1.Head
 	for _, h := range in {
 		out = append(out, &hodv1.Head{Device: string(h.Device), Seq: h.Seq, Chain: h.Chain[:]})

@@ -4,13 +4,14 @@ import (
 	"unicode"
 	"unicode/utf8"
 
+	"hod/internal/chain"
 	"hod/internal/event"
 )
 
 // Limits of what travels.
 const (
 	// MaxMessage is the largest message that the stream takes: a segment, and the headers that servers put on it.
-	MaxMessage = event.MaxSegmentBytes + 4<<10
+	MaxMessage = chain.MaxSegmentBytes + 4<<10
 	// MaxCarried is how many segments one device may put on the stream: a hundred a day for some five years.
 	MaxCarried = 200_000
 	// MaxPayload is the largest message that the broker takes at all, an answer with the site's heads among them.

@@ -14,6 +14,7 @@ import (
 	"github.com/nats-io/nats.go"
 	"github.com/nats-io/nats.go/jetstream"
 
+	"hod/internal/chain"
 	"hod/internal/event"
 )
 
@@ -157,8 +158,8 @@ const (
 
 // publish returns nil only when the stream says that the segment is stored.
 func (w *wire) publish(ctx context.Context, carrier event.Device, segment []byte) error {
-	if len(segment) == 0 || len(segment) > event.MaxSegmentBytes {
-		return fail(TooLarge, nil, "a segment has 1 to %d bytes, this one %d: it was not sent", event.MaxSegmentBytes, len(segment))
+	if len(segment) == 0 || len(segment) > chain.MaxSegmentBytes {
+		return fail(TooLarge, nil, "a segment has 1 to %d bytes, this one %d: it was not sent", chain.MaxSegmentBytes, len(segment))
 	}
 	m, err := w.ask(ctx, "put segments on the log as "+string(carrier), LogSubject(w.site, carrier), segment)
 	if err != nil {
@@ -183,7 +184,7 @@ func acknowledged(site string, size int, answer []byte) error {
 	case ack.Error == nil:
 		return fail(WrongSite, nil, "a segment for site %s was acknowledged by %q", site, ack.Stream)
 	case ack.Error.ErrorCode == codeTooLarge:
-		return fail(TooLarge, ack.Error, "the site %s takes no segment of %d bytes; the most is %d", site, size, event.MaxSegmentBytes)
+		return fail(TooLarge, ack.Error, "the site %s takes no segment of %d bytes; the most is %d", site, size, chain.MaxSegmentBytes)
 	case ack.Error.ErrorCode == codeStore && strings.Contains(ack.Error.Description, "per subject"):
 		return fail(Full, ack.Error, "this device has put on the log of site %s as many segments as one may, %d: what it holds waits here, and another device may carry it (hod export, hod import); tell the foreman", site, MaxCarried)
 	case ack.Error.ErrorCode == codeStorage, ack.Error.ErrorCode == codeStore:

@@ -43,3 +43,6 @@ func deviceEnrolledOf(p *hodv1.DeviceEnrolled) DeviceEnrolled {
 		Device: Device(p.GetDevice()), PublicKey: p.GetPublicKey(), Role: Role(p.GetRole()), Crew: Crew(p.GetCrew()), Label: p.GetLabel(),
 	}
 }
+
+// CheckDevice says why a device cannot have a name; nil if it can.
+func CheckDevice(d Device) error { return checkName("device", d) }

@@ -3,8 +3,8 @@
 //
 // Write checks what is to be said and makes the bytes that are kept, hashed and signed from then on; Read gives back
 // what bytes say. Bytes from a disk, a peer or a newer version never cause a panic, and a body of a kind that this
-// version does not know is kept as bytes with a nil Body. Each device's events form a chain (Chain) and travel in runs
-// signed once (Segment); a Ring knows whose signature to trust. Compare is the one order of events.
+// version does not know is kept as bytes with a nil Body. How events are chained, signed and travel is internal/chain's.
+// Compare is the one order of events.
 //
 // The package refuses what cannot be, whoever wrote it: a negative amount, an end before its beginning, a number that
 // is not one. It says so in a sentence (CannotBe) and never mends or guesses. It does not know other events: whether a

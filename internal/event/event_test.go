@@ -2,6 +2,7 @@ package event_test
 
 import (
 	"bytes"
+	"crypto/ed25519"
 	"crypto/sha256"
 	"errors"
 	"math"
@@ -17,6 +18,7 @@ import (
 	"google.golang.org/protobuf/types/known/timestamppb"
 	"pgregory.net/rapid"
 
+	"hod/internal/chain"
 	"hod/internal/event"
 	"hod/internal/event/eventtest"
 	hodv1 "hod/proto/hod/v1"
@@ -148,16 +150,16 @@ func TestABodyOfANewerVersionIsKept(t *testing.T) {
 		t.Error("an event that this version cannot read was written anew")
 	}
 
-	key := seed(1)
-	s, err := event.Sign(key, "vault", event.Head{Device: "n2", Seq: 2, Chain: event.Root("vault", "n2")}, []event.Event{e})
+	key := ed25519.NewKeyFromSeed(bytes.Repeat([]byte{1}, ed25519.SeedSize))
+	s, err := chain.Sign(key, "vault", chain.Head{Device: "n2", Seq: 2, Chain: chain.Root("vault", "n2")}, []event.Event{e})
 	if err != nil {
 		t.Fatal(err)
 	}
-	passed, err := event.ReadSegment(s.Bytes())
+	passed, err := chain.ReadSegment(s.Bytes())
 	if err != nil {
 		t.Fatal(err)
 	}
-	if err := passed.Verify(public(key)); err != nil {
+	if err := passed.Verify(key.Public().(ed25519.PublicKey)); err != nil {
 		t.Error(err)
 	}
 	if !bytes.Equal(passed.Events[0].Bytes(), raw) {
@@ -234,7 +236,7 @@ func TestEnvelope(t *testing.T) {
 		{"no time", event.Event{Name: event.Name{Device: "n2", Seq: 1}, Body: event.Noted{Text: "x"}}, "does not say when"},
 		{"a time before clocks", event.Event{Name: event.Name{Device: "n2", Seq: 1}, HappenedAt: noon.AddDate(-100, 0, 0), Body: event.Noted{Text: "x"}}, "from 1970"},
 		{"a clock a century off", event.Event{Name: event.Name{Device: "n2", Seq: 1}, HappenedAt: noon, Offset: &century, Body: event.Noted{Text: "x"}}, "cannot be"},
-		{"a body too long in all", event.Event{Name: event.Name{Device: "n2", Seq: 1}, HappenedAt: noon, Body: longWeather()}, "the most is"},
+		{"a body too long in all", event.Event{Name: event.Name{Device: "n2", Seq: 1}, HappenedAt: noon, Body: eventtest.LongWeather()}, "the most is"},
 	} {
 		t.Run(c.name, func(t *testing.T) {
 			if _, err := event.Write(c.e); err == nil || !strings.Contains(err.Error(), c.want) {
@@ -293,22 +295,22 @@ func TestCompareGoesByTimeOnSiteThenName(t *testing.T) {
 }
 
 func TestReplaces(t *testing.T) {
-	chain := []event.Hash{{1}, {2}}
+	named := []event.Hash{{1}, {2}}
 	for _, b := range []event.Body{
 		event.SitePlanned{}, event.ZonePlanned{}, event.EdgePlanned{}, event.CoatPlanned{}, event.MixPlanned{}, event.CrewPlanned{},
 	} {
-		if got := event.Replaces(event.WithReplaces(b, chain)); !slices.Equal(got, chain) {
-			t.Errorf("a %s replaces %v, want %v", event.KindOf(b), got, chain)
+		if got := event.Replaces(event.WithReplaces(b, named)); !slices.Equal(got, named) {
+			t.Errorf("a %s replaces %v, want %v", event.KindOf(b), got, named)
 		}
 		if got := event.Replaces(b); got != nil {
 			t.Errorf("the %s given was changed: it replaces %v", event.KindOf(b), got)
 		}
 	}
 	b := event.Noted{Text: "x"}
-	if got := event.WithReplaces(b, chain); got != event.Body(b) || event.Replaces(got) != nil {
+	if got := event.WithReplaces(b, named); got != event.Body(b) || event.Replaces(got) != nil {
 		t.Errorf("a note replaces %v", event.Replaces(got))
 	}
-	if event.WithReplaces(nil, chain) != nil {
+	if event.WithReplaces(nil, named) != nil {
 		t.Error("no body became one")
 	}
 }

@@ -15,9 +15,12 @@ type SitePlanned struct {
 	TimeZone          string        // IANA, "Europe/Lisbon"
 	WorkFrom, WorkTo  time.Duration // after local midnight, whole minutes; both 0: not said
 	Loss, Closing     *unit.As[unit.Share]
-	EvaporationMetric unit.Evaporation // kg/(m²·h), the limit for a site that reads metric units; 0: not said
-	EvaporationUS     float64          // lb/(ft²·h), the limit for a site that reads US units; 0: not said
-	WarnBefore        time.Duration    // whole minutes; 0: not said
+	Weighing          *unit.As[unit.Share] // how far a constituent weighed by hand may be off
+	EvaporationMetric unit.Evaporation     // kg/(m²·h), the limit for a site that reads metric units; 0: not said
+	EvaporationUS     float64              // lb/(ft²·h), the limit for a site that reads US units; 0: not said
+	WarnBefore        time.Duration        // whole minutes; 0: not said
+	Week              []WorkDays           // a weekday in none of them is free; none at all: not said which days
+	Except            []WorkException
 	Replaces          []Hash
 }
 
@@ -34,9 +37,11 @@ func (b SitePlanned) check() error {
 		checkWhole("end of work", b.WorkTo, time.Minute, 24*time.Hour),
 		maybe("loss", b.Loss, wholeShare),
 		maybe("closing share of initial set", b.Closing, partShare),
+		maybe("tolerance of weighing", b.Weighing, tolerance),
 		orNone("evaporation limit", float64(b.EvaporationMetric), evaporation),
 		orNone("evaporation limit", b.EvaporationUS, evaporationUS),
 		checkWhole("warning before a joint turns", b.WarnBefore, time.Minute, 24*time.Hour),
+		b.checkWeek(),
 		checkHashes("replaced plan", b.Replaces, 0),
 	)
 }
@@ -62,9 +67,10 @@ func (b SitePlanned) wrap() *hodv1.Body {
 	return &hodv1.Body{Kind: &hodv1.Body_SitePlanned{SitePlanned: &hodv1.SitePlanned{
 		Name: b.Name, Place: b.Place, Units: hodv1.UnitSystem(b.Units), TimeZone: b.TimeZone,
 		WorkFromMin: wholes(b.WorkFrom, time.Minute), WorkToMin: wholes(b.WorkTo, time.Minute),
-		Loss: shareProto(b.Loss), Closing: shareProto(b.Closing),
+		Loss: shareProto(b.Loss), Closing: shareProto(b.Closing), Weighing: shareProto(b.Weighing),
 		EvaporationMetric: float64(b.EvaporationMetric), EvaporationUs: b.EvaporationUS,
-		WarnMin: wholes(b.WarnBefore, time.Minute), Replaces: hashesProto(b.Replaces),
+		WarnMin: wholes(b.WarnBefore, time.Minute), Week: each(b.Week, WorkDays.proto), Except: each(b.Except, WorkException.proto),
+		Replaces: hashesProto(b.Replaces),
 	}}}
 }
 
@@ -72,8 +78,9 @@ func sitePlannedOf(p *hodv1.SitePlanned) SitePlanned {
 	return SitePlanned{
 		Name: p.GetName(), Place: p.GetPlace(), Units: Units(p.GetUnits()), TimeZone: p.GetTimeZone(),
 		WorkFrom: whole(p.GetWorkFromMin(), time.Minute), WorkTo: whole(p.GetWorkToMin(), time.Minute),
-		Loss: shareOf(p.GetLoss()), Closing: shareOf(p.GetClosing()),
+		Loss: shareOf(p.GetLoss()), Closing: shareOf(p.GetClosing()), Weighing: shareOf(p.GetWeighing()),
 		EvaporationMetric: unit.Evaporation(p.GetEvaporationMetric()), EvaporationUS: p.GetEvaporationUs(),
-		WarnBefore: whole(p.GetWarnMin(), time.Minute), Replaces: hashesOf(p.GetReplaces()),
+		WarnBefore: whole(p.GetWarnMin(), time.Minute), Week: each(p.GetWeek(), workDaysOf), Except: each(p.GetExcept(), workExceptionOf),
+		Replaces: hashesOf(p.GetReplaces()),
 	}
 }

@@ -14,9 +14,10 @@ type Answer struct {
 	Record *Record
 	Text   string
 	By     string
+	Lines  []string // of a flag of several: those that it covers
 }
 
-// Answer to a flag, the last by time; false if it is open.
+// Answer that names a flag, or one of its lines, by exactly this id: the last by time; false if there is none.
 func (s *Site) Answer(flag string) (Answer, bool) {
 	list := s.answers[flag]
 	if list == nil || len(*list) == 0 {
@@ -27,7 +28,8 @@ func (s *Site) Answer(flag string) (Answer, bool) {
 	if by == "" {
 		by = string(r.Crew)
 	}
-	return Answer{r, r.Now.(event.FlagAnswered).Answer, by}, true
+	body := r.Now.(event.FlagAnswered)
+	return Answer{r, body.Answer, by, body.Lines}, true
 }
 
 // Heard is when each crew last wrote, by the site's clock, until an instant and as far as the record goes.

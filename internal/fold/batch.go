@@ -9,6 +9,7 @@ import (
 
 	"hod/internal/event"
 	"hod/internal/mix"
+	"hod/internal/plausible"
 	"hod/internal/unit"
 	"hod/internal/weather"
 )
@@ -43,11 +44,11 @@ type Batch struct {
 	WaterKnown         bool
 
 	Batch    mix.Batch
-	Figures  mix.Figures // at the measured yield where there is one, else at design air
-	Wrong    string      // why there are no figures
-	Ticket   []mix.Judgement
-	Design   unit.Volume // as charged, at design air
-	Yield    unit.Volume // measured; 0 if not weighed
+	Figures  mix.Figures     // at the measured yield where there is one, else at design air
+	Wrong    string          // why there are no figures
+	Weighed  []mix.Judgement // each constituent against what the mix asks for
+	Design   unit.Volume     // as charged, at design air
+	Yield    unit.Volume     // measured; 0 if not weighed
 	Tests    []Test
 	Celsius  *unit.Celsius // as last measured before it was placed
 	Measured string        // the event that measured it
@@ -120,7 +121,7 @@ func compareBatches(a, b event.Batch) int {
 
 func (s *Site) computeBatch(st *batchState) {
 	st.stale = false
-	s.known.batches = nil
+	s.known.batches, s.known.steps = nil, nil
 	clear(s.known.ledgers)
 	s.forgetYield(st.is)
 	b := &Batch{ID: st.id}
@@ -145,11 +146,41 @@ func (s *Site) computeBatch(st *batchState) {
 		return
 	}
 	b.times()
-	b.charge(s.plan.System)
+	b.charge(s.plan.LimitsAt(b.Ready).Weighing)
 	b.test(st.tests)
 	s.learnYield(b)
 	s.share(b, st)
 	b.judge(s.plan.System)
+	s.judgeBatchDoubts(b)
+}
+
+// judgeBatchDoubts finds values of the batch and its tests that the trade does not know.
+func (s *Site) judgeBatchDoubts(b *Batch) {
+	put := func(r *Record) {
+		if f, ok := s.judgeDoubts(r, r.Now); ok {
+			if t, is := r.Now.(event.BatchTested); is && b.beyond(unitWeight(t)) {
+				f.Text += "; the batch's volume rests on what its mix is known to yield, not on this"
+			}
+			if f.Events = nil; r != b.Mixed { // the batch's own event is put in front of all
+				f.Events = []event.Name{r.Name}
+			}
+			b.find(f)
+		}
+	}
+	put(b.Mixed)
+	for _, t := range b.Tests {
+		put(t.Record)
+	}
+}
+
+// beyond reports whether a unit weight leaves air in the batch that such a mix cannot hold. No volume rests on it, whoever
+// says that so it was.
+func (b *Batch) beyond(d unit.Density) bool {
+	if d <= 0 || b.Wrong != "" {
+		return false
+	}
+	_, doubtful := plausible.Weight(d, b.Figures.AirFreeUnitWeight, b.designAir(), "", unit.Metric)
+	return doubtful
 }
 
 // wait sets aside what speaks of a batch that nobody has mixed in the record.
@@ -178,7 +209,7 @@ func (b *Batch) times() {
 }
 
 // charge brings what went in to the figures of the batch.
-func (b *Batch) charge(system unit.System) {
+func (b *Batch) charge(weighing unit.Share) {
 	var amounts []mix.Amount
 	for _, c := range b.Body.Charges {
 		k, ok := b.Mix.Constituent(c.Constituent)
@@ -229,8 +260,8 @@ func (b *Batch) charge(system unit.System) {
 	if err != nil {
 		return
 	}
-	if b.Ticket, err = (mix.Ticket{Standard: mix.C94}).Judge(wet, b.Batch); err != nil {
-		b.Ticket = nil
+	if b.Weighed, err = (mix.Ticket{Standard: mix.ByHand, Tolerance: weighing}).Judge(wet, b.Batch); err != nil {
+		b.Weighed = nil
 	}
 }
 
@@ -297,6 +328,10 @@ func unitWeight(t event.BatchTested) unit.Density {
 
 // weigh takes the batch's yield from its unit weight (ASTM C138).
 func (b *Batch) weigh(t *Test) {
+	if b.beyond(t.UnitWeight) {
+		t.Judgement, t.Within = "no yield of such a mix: it is not counted", false
+		return
+	}
 	y, err := mix.Yield(b.Figures.Mass, t.UnitWeight)
 	if err != nil {
 		return
@@ -417,7 +452,17 @@ func round(x float64) float64 {
 // find adds a finding about the batch.
 func (b *Batch) find(f Finding) {
 	f.Subject = "batch " + b.ID.String()
+	for i := range f.Formerly {
+		f.Formerly[i].Key = f.Formerly[i].Code + " " + f.Key + " " + b.Mixed.Name.String()
+	}
 	f.Key = f.Code + " " + f.Key + " " + b.Mixed.Name.String()
+	if f.Code != SameNumber {
+		f.Group, f.About = b.ID.Day, "on "+b.ID.Day
+	}
+	if f.Code == PassedOver || f.Code == CutShort {
+		f.Brief = f.Text
+	}
+	f.Brief = strings.TrimSuffix(fmt.Sprintf("%s/%d: %s", b.ID.Crew, b.ID.Number, f.Brief), ": ")
 	if f.Since.IsZero() {
 		f.Since = b.Ready
 	}
@@ -436,7 +481,7 @@ func (b *Batch) judge(system unit.System) {
 		b.find(f)
 	}
 	b.judgeWater(system)
-	b.judgeTicket(system)
+	b.judgeWeighing(system)
 	for i := range b.Tests {
 		b.judgeTest(&b.Tests[i], system)
 	}
@@ -457,7 +502,8 @@ func (b *Batch) judge(system unit.System) {
 		if age := p.To.Sub(b.Water); age > working {
 			b.find(Finding{
 				Code: OldBatch, Key: p.Record.Name.String(), Since: p.To, Events: []event.Name{p.Record.Name}, Asks: []event.Name{p.Record.Name},
-				Text:     fmt.Sprintf("batch %s was %s old when it was placed in %s", b.ID, unit.Duration(age), p.Coat),
+				Text:  fmt.Sprintf("batch %s was %s old when it was placed in %s", b.ID, unit.Duration(age), p.Coat),
+				Brief: fmt.Sprintf("%s old in %s", unit.Duration(age), p.Coat), Amount: age.Hours(),
 				Evidence: []Fact{{Name: "water contact", At: b.Water}, {Name: "placed until", At: p.To}},
 				Limit:    unit.Duration(working) + " after water contact", Source: "the mix's working time; 90 min where it states none (ASTM C94, from memory)",
 			})
@@ -476,7 +522,8 @@ func (b *Batch) judgeWater(system unit.System) {
 	}
 	f := Finding{
 		Code: WaterLimit, Grave: true,
-		Text:    fmt.Sprintf("batch %s has w/cm %.3f; the mix allows %.3f", b.ID, b.Figures.WaterCementitious, limit),
+		Text:  fmt.Sprintf("batch %s has w/cm %.3f; the mix allows %.3f", b.ID, b.Figures.WaterCementitious, limit),
+		Brief: fmt.Sprintf("w/cm %.3f", b.Figures.WaterCementitious), Amount: b.Figures.WaterCementitious,
 		Formula: "w/cm = all water / (cement + pozzolan), by mass", Limit: fmt.Sprintf("%.3f", limit), Source: "mix " + string(b.Body.Mix),
 		Caution: Caution, Asks: []event.Name{b.Mixed.Name},
 	}
@@ -487,22 +534,25 @@ func (b *Batch) judgeWater(system unit.System) {
 	b.find(f)
 }
 
-// judgeTicket says in one finding what of the batch was weighed out of tolerance.
-func (b *Batch) judgeTicket(system unit.System) {
+// judgeWeighing says in one finding what of the batch was weighed further off than the plan allows. Where the mix has a w/cm
+// limit, water is judged by that alone: inside it water is no fault by itself, and over it judgeWater says so.
+func (b *Batch) judgeWeighing(system unit.System) {
 	var off []string
-	f := Finding{Code: Ticket}
-	for _, j := range b.Ticket {
-		if !j.Judged || j.Within {
+	f := Finding{Code: Weighing, Formerly: []Former{{Code: "ticket"}}}
+	for _, j := range b.Weighed {
+		if !j.Judged || j.Within || j.Kind == mix.Water && b.Mix.WaterLimit > 0 {
 			continue
 		}
 		off = append(off, fmt.Sprintf("%s %+.1f %%", j.Name, 100*float64(j.Share)))
+		f.Amount = max(f.Amount, math.Abs(float64(j.Share)))
 		f.Evidence = append(f.Evidence, Fact{Name: j.Name, Value: fmt.Sprintf("%s; as designed at this moisture %s, allowed %s to %s", system.Mass(j.Charged), system.Mass(j.Target), system.Mass(j.Low), system.Mass(j.High))})
 		f.Source = j.Source
 	}
 	if len(off) == 0 {
 		return
 	}
-	f.Text = fmt.Sprintf("batch %s was weighed out of tolerance: %s", b.ID, strings.Join(off, ", "))
+	f.Brief = strings.Join(off, ", ")
+	f.Text = fmt.Sprintf("batch %s was weighed out of tolerance: %s", b.ID, f.Brief)
 	f.Limit = "the tolerance of each constituent, beside it"
 	b.find(f)
 }
@@ -541,7 +591,7 @@ func (b *Batch) judgeTest(t *Test, system unit.System) {
 	t.Judgement = fmt.Sprintf("%s, not %s to %s: %s by %s", system.Density(t.UnitWeight), system.Density(j.Low), system.Density(j.High), beyond, off)
 	b.find(Finding{
 		Code: UnitWeight, Key: t.Record.Name.String(), Since: t.Record.When, Events: []event.Name{t.Record.Name},
-		Text:     fmt.Sprintf("batch %s weighs %s", b.ID, t.Judgement),
+		Text: fmt.Sprintf("batch %s weighs %s", b.ID, t.Judgement), Brief: t.Judgement,
 		Evidence: []Fact{{Name: "unit weight", Value: system.Density(t.UnitWeight)}, {Name: "yield", Value: system.Volume(t.Yield)}, {Name: "relative yield", Value: fmt.Sprintf("%.3f", t.Relative)}, {Name: "air", Value: fmt.Sprintf("%.1f %%", 100*float64(t.Air))}},
 		Formula:  "D = (gross − tare)/measure; Y = mass/D", Limit: system.Density(j.Low) + " to " + system.Density(j.High), Source: "ASTM C138; mix " + string(b.Body.Mix),
 	})
@@ -553,7 +603,7 @@ func (b *Batch) judgeTemperature(system unit.System) {
 	}
 	if j, err := weather.HotWeather(*b.Celsius); err == nil && broken(j, system) {
 		b.find(Finding{
-			Code: HotMix, Grave: true, Text: fmt.Sprintf("batch %s left the mixer at %s", b.ID, system.Temperature(*b.Celsius)),
+			Code: HotMix, Grave: true, Text: fmt.Sprintf("batch %s left the mixer at %s", b.ID, system.Temperature(*b.Celsius)), Brief: system.Temperature(*b.Celsius),
 			Evidence: []Fact{{Name: "mortar", Value: system.Temperature(*b.Celsius)}, {Name: "read in", Value: b.Measured}}, Limit: j.Says, Source: j.Source.Published,
 		})
 	}

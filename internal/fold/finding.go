@@ -21,10 +21,21 @@ type Finding struct {
 	Events   []event.Name
 	Caution  string
 	Settled  string // what the record itself shows was done about it; empty leaves it open
+
+	// Group is what findings of this code with one cause have in common, and stays when others join; empty: it stands
+	// alone. About is that in words, and Brief this finding's text beside the words of all.
+	Group, About, Brief string
+	Amount              float64  // how bad it is beside others of its code; 0 where none is worse than another
+	Do                  []string // what to type about it
+	Formerly            []Former // as older versions called it
+	Joint               *Contact // of a finding about a joint
 	// Asks are the events that brought it about: who writes one is asked why, and Because has what they answered.
 	Asks    []event.Name
 	Because string
 }
+
+// Former is the code and key of a finding in an older version, which answers on disk may name.
+type Former struct{ Code, Key string }
 
 // Fact is one figure that a finding rests on, in words. An instant stands apart from the words, since only the reader's
 // side knows on which clock to show it.
@@ -37,8 +48,9 @@ type Fact struct {
 const (
 	ColdJoint     = "cold-joint"
 	UntreatedCoat = "untreated-coat"
+	UnsaidEdge    = "unsaid-edge"
 	WaterLimit    = "water-limit"
-	Ticket        = "ticket"
+	Weighing      = "weighing"
 	UnitWeight    = "unit-weight"
 	HotMix        = "hot-mix"
 	ColdMix       = "cold-mix"
@@ -52,12 +64,14 @@ const (
 	Frost         = "frost"
 	Thin          = "thin"
 	Clock         = "clock"
+	ClockSet      = "clock-set"
 	OddTime       = "odd-time"
 	AsideFlag     = "set-aside"
 	Dispute       = "conflict"
 	StockShort    = "stock-short"
 	LedgerShort   = "ledger-short"
 	PassedOver    = "passed-over"
+	DoubtfulValue = "doubtful-value"
 	Washed        = "washed"
 	WrongMix      = "wrong-mix"
 	Overfull      = "overfull"

@@ -89,6 +89,8 @@ func troubled(t testing.TB, events []event.Event) []event.Event {
 			case 3:
 				b.Coat.Zone = "A3"
 				write(e.Device, e.Crew, event.Amended{Target: e.Hash(), Body: b, Why: "other zone"})
+			case 4:
+				write("f1", "office", event.CoatFinished{Coat: b.Coat, Why: "thick enough"})
 			case 5:
 				write("f1", "office", event.Voided{Target: e.Hash(), Why: "never happened"})
 			case 7:
@@ -176,7 +178,12 @@ func everything(t testing.TB, s *fold.Site, now time.Time) string {
 	if err != nil {
 		t.Fatal(err)
 	}
+	past, err := view.DayOf(s, now, place, now.AddDate(0, 0, -1).In(place).Format(time.DateOnly))
+	if err != nil {
+		t.Fatal(err)
+	}
 	all := map[string]any{
+		"past":  past,
 		"board": view.BoardOf(s, now, place), "joints": view.JointsOf(s, now, place), "flags": view.FlagsOf(s, now, place, true), "day": day,
 		"stock": view.StockOf(s, now, place), "forecast": view.ForecastOf(s, now, place), "log": view.LogOf(s, now, place, view.LogQuery{}),
 	}

@@ -164,10 +164,11 @@ type revisions struct {
 	mixes    map[*Record]*Mix
 }
 
-func (s *Site) revisionsOf(l lineage, plans []*Record) *revisions {
+// revisionsOf a mix, of which some are held, and others only correct those.
+func (s *Site) revisionsOf(l lineage, plans, all []*Record) *revisions {
 	v := &revisions{all: s.historyOf(l, plans), numbered: map[int]history{}, corrects: map[int]*Record{}, mixes: map[*Record]*Mix{}}
 	numbered, correcting := map[int][]*Record{}, map[int][]*Record{}
-	for _, r := range plans {
+	for _, r := range all {
 		b := r.Now.(event.MixPlanned)
 		v.mixes[r] = planMix(b)
 		numbered[b.Revision] = append(numbered[b.Revision], r)
@@ -223,6 +224,16 @@ func (p *Plan) MixAt(name event.Mix, at time.Time) *Mix {
 func (p *Plan) HasRevision(name event.Mix, number int) bool {
 	v := p.revisions[name]
 	return v != nil && len(v.numbered[number]) > 0
+}
+
+// Revision of a mix as it was planned, the last of them where several go by that number.
+func (p *Plan) Revision(name event.Mix, number int) (event.MixPlanned, bool) {
+	if !p.HasRevision(name, number) {
+		return event.MixPlanned{}, false
+	}
+	v := p.revisions[name]
+	of := v.numbered[number]
+	return v.mixes[of[len(of)-1].plan].MixPlanned, true
 }
 
 // RevisionsOf a mix in words: "1, 2 and 4", or "none".

@@ -11,9 +11,6 @@ import (
 	"hod/internal/weather"
 )
 
-// OffsetLimit is the difference between a device's clock and the site's from which it is flagged.
-const OffsetLimit = 30 * time.Second
-
 // ahead is how far past its writing an event may claim to have happened before its clock is doubted.
 const ahead = 10 * time.Minute
 
@@ -37,14 +34,14 @@ func (s *Site) judgeZone(z *zoneIs) {
 
 // judgeContact finds a joint that was made cold. A treatment settles it; its history stays.
 func (s *Site) judgeContact(k Contact) (Finding, bool) {
-	if !k.IsCold() {
+	if !k.IsCold() || !s.surelyMet(k) {
 		return Finding{}, false
 	}
 	sys := s.plan.System
 	st := s.Met(k)
 	first, later := k.From, k.To
 	f := Finding{
-		Code: ColdJoint, Grave: true, Key: later.Record.Name.String() + " " + k.Kind.String() + " " + string(k.Other), Subject: k.where(), Since: k.At,
+		Code: ColdJoint, Grave: true, Key: k.key(), Formerly: k.formerly(ColdJoint), Subject: k.where(), Since: k.At, Joint: &k, Brief: percent(k.Low, k.High) + " of initial set", Do: []string{s.TreatWords(k.Coat, k.Other)},
 		Text:    fmt.Sprintf("cold joint %s: the earlier material had used up %s of its initial set when it was met", k.where(), percent(k.Low, k.High)),
 		Formula: "share of initial set consumed = equivalent age of the earlier material / initial set at its reference temperature (Arrhenius)",
 		Limit:   "1, initial set (penetration resistance 500 psi, 3.5 MPa)", Source: "ASTM C403, C1074; ACI 309R on cold joints",
@@ -54,10 +51,11 @@ func (s *Site) judgeContact(k Contact) (Finding, bool) {
 			{Name: "initial set", Value: fmt.Sprintf("%s at %s%s", unit.Duration(st.Set.Initial), sys.Temperature(st.Set.Reference), assumed(st.SetSaid))},
 			{Name: "material when met", Value: sys.Temperature(st.Material) + ", " + st.MaterialSource},
 		},
-		Events: eventsOf(k), Asks: []event.Name{later.Record.Name},
+		Events: eventsOf(k), Asks: s.met(k),
 	}
 	if k.Kind == Below {
-		f.Code, f.Grave = UntreatedCoat, false
+		f.Code, f.Grave, f.Formerly = UntreatedCoat, false, k.formerly(UntreatedCoat)
+		f.Group, f.About, f.Brief = later.Batch.ID.Day, "on "+later.Batch.ID.Day, later.Coat.String()
 		f.Text = fmt.Sprintf("%s was placed on %s after it had set, and no treatment of that joint is in the record", later.Coat, k.Coat)
 		f.Source = "ACI 506R: the next layer while the one below is fresh, or after it has set, clean and damp (from memory)"
 	}
@@ -157,6 +155,7 @@ func (s *Site) judgeDrying(z *zoneIs, c *CoatIs) {
 		}
 		f := Finding{
 			Code: Drying, Grave: true, Key: c.name().String() + " " + day, Subject: c.name().String(), Since: w.from,
+			Group: day, About: "on " + day, Brief: fmt.Sprintf("%s up to %s", c.name(), rate), Amount: float64(w.rate.SI.Rate),
 			Text:    fmt.Sprintf("%s lay fresh and uncovered while it dried at up to %s (%s over the limit)", c.name(), rate, counted(w.n, "reading")),
 			Formula: form.Source().Text, Limit: limit, Source: form.Source().Published + "; limit: ACI 305R family",
 			Evidence: []Fact{
@@ -199,6 +198,7 @@ func (s *Site) judgeCold(z *zoneIs, c *CoatIs) {
 		seen[p.Batch.ID.Day] = true
 		z.findings = append(z.findings, Finding{
 			Code: ColdMix, Grave: true, Key: c.name().String() + " " + p.Batch.ID.Day, Subject: c.name().String(), Since: p.From,
+			Group: p.Batch.ID.Day, About: "on " + p.Batch.ID.Day, Brief: fmt.Sprintf("%s at %s", c.name(), sys.Temperature(mortar)), Amount: -float64(mortar),
 			Text:     fmt.Sprintf("mortar at %s was placed in %s while the air was %s", sys.Temperature(mortar), c.name(), sys.Temperature(air)),
 			Evidence: []Fact{{Name: "mortar", Value: sys.Temperature(mortar) + ", " + from}, {Name: "air", Value: sys.Temperature(air) + ", " + source}},
 			Limit:    j.Says, Source: j.Source.Published, Events: []event.Name{p.Batch.Mixed.Name, p.Record.Name},
@@ -264,6 +264,8 @@ func (s *Site) Findings() []Finding {
 			if k, ok := s.edgeContact(e, a, b); ok {
 				if f, cold := s.judgeContact(k); cold {
 					all = append(all, f)
+				} else if f, unsaid := s.judgeUnsaid(k, a, b); unsaid {
+					all = append(all, f)
 				}
 			}
 		})
@@ -288,13 +290,13 @@ func (s *Site) Findings() []Finding {
 // judgeRecords finds what is wrong with events themselves: set aside, disputed, a clock that is off.
 func (s *Site) judgeRecords() []Finding {
 	var all []Finding
-	clocks := map[event.Device]*Record{}
 	disputes := map[string]bool{}
 	for _, r := range s.Records() {
 		switch r.State {
 		case SetAside:
 			all = append(all, Finding{
 				Code: AsideFlag, Key: r.Name.String() + " " + string(r.Aside.Code), Subject: r.Name.String(), Since: r.At(), Events: []event.Name{r.Name},
+				Group: string(r.Device) + " " + string(r.Aside.Code), About: fmt.Sprintf("device %s, %s", r.Device, r.Aside.Code), Brief: r.Name.String(),
 				Text: fmt.Sprintf("%s, a %s, is set aside: %s", r.Name, event.KindOf(r.Body), r.Aside.Why), Evidence: []Fact{{Name: "code", Value: string(r.Aside.Code)}},
 			})
 		case Disputed:
@@ -303,52 +305,22 @@ func (s *Site) judgeRecords() []Finding {
 				all = append(all, f)
 			}
 		}
-		if o := r.Offset; o != nil && (*o > OffsetLimit || *o < -OffsetLimit) {
-			if was := clocks[r.Device]; was == nil || was.Seq < r.Seq {
-				clocks[r.Device] = r
+		switch r.Now.(type) {
+		case event.WeatherObserved, event.WeatherForecast, event.CureReadings, event.Placement, event.SpecimensBroken:
+			if f, ok := s.judgeDoubts(r, r.Now); ok && r.State != SetAside {
+				all = append(all, f)
 			}
 		}
-		if limit := r.LoggedAt.Add(ahead); r.HappenedAt.After(limit) {
+		// Both by the site's clock: a typed time is by that, and the device's own may be slow.
+		if logged := r.Logged(); r.At().After(logged.Add(ahead)) {
 			all = append(all, Finding{
 				Code: OddTime, Key: r.Name.String(), Subject: r.Name.String(), Since: r.LoggedAt, Events: []event.Name{r.Name},
-				Text: fmt.Sprintf("%s says that it happened %s after it was written; the time is doubtful, the event stands", r.Name, unit.Duration(r.HappenedAt.Sub(r.LoggedAt))),
+				Text:  fmt.Sprintf("%s says that it happened %s after it was written; the time is doubtful, the event stands", r.Name, unit.Duration(r.At().Sub(logged))),
+				Group: string(r.Device), About: "device " + string(r.Device), Brief: r.Name.String(),
 			})
 		}
 	}
-	for _, d := range s.Devices() {
-		if r := clocks[d.Name]; r != nil {
-			all = append(all, Finding{
-				Code: Clock, Key: string(d.Name), Subject: "device " + string(d.Name), Since: r.At(), Events: []event.Name{r.Name},
-				Text:  fmt.Sprintf("the clock of device %s was %s at its last contact; its clock-made times are corrected by that", d.Name, aheadOrBehind(*r.Offset)),
-				Limit: unit.Duration(OffsetLimit), Evidence: []Fact{{Name: "site's clock less the device's", Value: unit.Duration(*r.Offset)}},
-				Formula: "the host's clock less the device's, as the device took it at that contact",
-			})
-		}
-	}
-	return all
-}
-
-func aheadOrBehind(offset time.Duration) string {
-	if offset < 0 {
-		return unit.Duration(-offset) + " fast"
-	}
-	return unit.Duration(offset) + " slow"
-}
-
-// dispute finds corrections or plans that replace the same.
-func (s *Site) dispute(r *Record) (Finding, bool) {
-	of := r
-	if r.root != nil {
-		of = r.root
-	}
-	f := Finding{
-		Code: Dispute, Grave: true, Key: of.Name.String(), Subject: of.Name.String(), Since: r.At(), Events: []event.Name{of.Name},
-		Text: fmt.Sprintf("%s (%s) was corrected or planned in two ways; the one written later is used until a foreman settles it", of.Name, event.KindOf(of.Body)),
-	}
-	if slot := slotOf(of.Body); slot != "" && r.root == nil && len(r.Via) == 0 {
-		f.Key, f.Subject, f.Text = slot, slot, fmt.Sprintf("%s was planned in two ways; the one written later is used until a foreman settles it", slot)
-	}
-	return f, true
+	return append(all, s.judgeClocks()...)
 }
 
 // judgeLedgers finds materials of which more was used than ever came.

@@ -19,8 +19,9 @@ import (
 const (
 	DefaultLoss                               = unit.Share(0.08)
 	DefaultClosing                            = unit.Share(0.8)
-	DefaultEvaporation       unit.Evaporation = 0.5 // kg/(m²·h)
-	DefaultEvaporationUS                      = 0.1 // lb/(ft²·h)
+	DefaultWeighing                           = unit.Share(0.05) // common practice for one-bag batches weighed by hand, no source
+	DefaultEvaporation       unit.Evaporation = 0.5              // kg/(m²·h)
+	DefaultEvaporationUS                      = 0.1              // lb/(ft²·h)
 	DefaultWorkFrom                           = 7 * time.Hour
 	DefaultWorkTo                             = 17 * time.Hour
 	DefaultWorking                            = mix.UseConcrete
@@ -53,6 +54,8 @@ func slotOf(b event.Body) string {
 		return "mix " + string(b.Mix)
 	case event.CrewPlanned:
 		return "crew " + string(b.Crew)
+	case event.MaterialPlanned:
+		return "material " + string(b.Material)
 	}
 	return ""
 }
@@ -65,6 +68,7 @@ type Plan struct {
 	WorkFrom, WorkTo time.Duration
 	Loss             unit.Share
 	Closing          unit.Share
+	Weighing         unit.Share       // how far a constituent weighed by hand may be off
 	Evaporation      unit.Evaporation // limit, kg/(m²·h)
 	EvaporationUS    float64          // limit, lb/(ft²·h)
 	WarnBefore       time.Duration
@@ -72,6 +76,9 @@ type Plan struct {
 	Edges            []Edge // by their zones' names
 	Mixes            map[event.Mix]*Mix
 	Crews            map[event.Crew]event.CrewPlanned
+	Materials        map[event.Material]event.MaterialPlanned
+	Week             []event.WorkDays // none: not said on which days
+	Except           []event.WorkException
 
 	// What held before, see history.go.
 	revisions map[event.Mix]*revisions
@@ -197,9 +204,10 @@ func alikeNow(of []*Record) bool {
 
 func newPlan() *Plan {
 	return &Plan{
-		System: unit.Metric, WorkFrom: DefaultWorkFrom, WorkTo: DefaultWorkTo, Loss: DefaultLoss, Closing: DefaultClosing,
+		System: unit.Metric, WorkFrom: DefaultWorkFrom, WorkTo: DefaultWorkTo, Loss: DefaultLoss, Closing: DefaultClosing, Weighing: DefaultWeighing,
 		Evaporation: DefaultEvaporation, EvaporationUS: DefaultEvaporationUS, WarnBefore: 15 * time.Minute,
 		Zones: map[event.Zone]*Zone{}, Mixes: map[event.Mix]*Mix{}, Crews: map[event.Crew]event.CrewPlanned{},
+		Materials: map[event.Material]event.MaterialPlanned{},
 		revisions: map[event.Mix]*revisions{}, coats: map[event.Coat]history{}, edges: map[[2]event.Zone]history{},
 	}
 }
@@ -209,8 +217,8 @@ func (s *Site) resolvePlan() *Plan {
 	var coats []*Record
 	var edges []*Record
 	for _, key := range slices.Sorted(maps.Keys(s.slots)) {
-		plans := s.slots[key].plans
-		l := s.lineageOf(plans)
+		all := s.slots[key].plans
+		plans, l := s.planned(all), s.lineageOf(all)
 		r := s.tip(plans, l)
 		if r == nil {
 			continue
@@ -226,10 +234,12 @@ func (s *Site) resolvePlan() *Plan {
 		case event.ZonePlanned:
 			p.Zones[b.Zone] = &Zone{ZonePlanned: b}
 		case event.MixPlanned:
-			v := s.revisionsOf(l, plans)
+			v := s.revisionsOf(l, plans, all)
 			p.Mixes[b.Mix], p.revisions[b.Mix] = v.mixes[r], v
 		case event.CrewPlanned:
 			p.Crews[b.Crew] = b
+		case event.MaterialPlanned:
+			p.Materials[b.Material] = b
 		case event.CoatPlanned:
 			coats = append(coats, r)
 			p.coats[b.Coat] = s.historyOf(l, plans)
@@ -260,11 +270,15 @@ func (p *Plan) site(b event.SitePlanned) {
 	if b.WorkTo > b.WorkFrom {
 		p.WorkFrom, p.WorkTo = b.WorkFrom, b.WorkTo
 	}
+	p.Week, p.Except = b.Week, b.Except
 	if b.Loss != nil {
 		p.Loss = b.Loss.SI
 	}
 	if b.Closing != nil {
 		p.Closing = b.Closing.SI
+	}
+	if b.Weighing != nil {
+		p.Weighing = b.Weighing.SI
 	}
 	if b.EvaporationMetric > 0 {
 		p.Evaporation = b.EvaporationMetric

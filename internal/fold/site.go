@@ -74,8 +74,9 @@ func (r *Record) OnSite(t time.Time) time.Time { return r.clock.OnSite(t) }
 
 // Site is what a site's events say.
 type Site struct {
-	ID   string
-	root event.Device
+	ID    string
+	root  event.Device
+	until time.Time // plans that happened later do not hold; zero: all do
 
 	records  map[event.Name]*Record
 	arrival  []*Record
@@ -104,6 +105,7 @@ type Site struct {
 		ledgers map[event.Material]stock.Ledger
 		records []*Record
 		edges   map[edgeKey]edgeIs
+		steps   map[event.Crew][]step
 	}
 	observed, forecasts []*Record
 	air                 *timeline   // nil when stale
@@ -114,6 +116,7 @@ type Site struct {
 	breaks              map[event.Mix]*[]*Record
 	answers             map[string]*[]*Record
 	shifts              []*Record
+	methods             []*Record
 }
 
 // New is a site without events. Events of the root device, the site's own, stand without enrolment; it enrols the others.

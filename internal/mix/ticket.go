@@ -13,6 +13,7 @@ const (
 	C94           Standard = iota + 1 // ASTM C94/C94M, weigh-batching, as of the 2021a edition
 	C94Before2021                     // its water tolerance before that edition
 	C685                              // ASTM C685/C685M, volumetric batching
+	ByHand                            // the plan's own tolerance, for batches of about a bag weighed by hand
 )
 
 func (s Standard) String() string {
@@ -23,6 +24,8 @@ func (s Standard) String() string {
 		return "ASTM C94 (before 2021a)"
 	case C685:
 		return "ASTM C685"
+	case ByHand:
+		return "the plan's tolerance for weighing by hand"
 	default:
 		return "standard not said"
 	}
@@ -37,6 +40,8 @@ type Ticket struct {
 	// Cumulative says that aggregates are weighed one on top of another on one scale; each running sum is then held to
 	// ±1 %. Only C94 knows it.
 	Cumulative bool
+	// Tolerance is the plan's, as a share of the target, up and down; only ByHand knows it.
+	Tolerance unit.Share
 }
 
 // Judgement is one line of a judged ticket.
@@ -66,8 +71,11 @@ type bounds struct {
 // one line. A constituent that is missing is out; one that was not asked for has no tolerance and says so. Deviations
 // are compared at a step of 0.0001 %.
 func (t Ticket) Judge(target, charged Batch) ([]Judgement, error) {
-	if t.Standard < C94 || t.Standard > C685 {
-		return nil, fmt.Errorf("say which standard the ticket is judged by: C94, C94 before 2021a, or C685")
+	if t.Standard < C94 || t.Standard > ByHand {
+		return nil, fmt.Errorf("say which standard the ticket is judged by: C94, C94 before 2021a, C685, or by hand")
+	}
+	if t.Standard == ByHand && (t.Tolerance <= 0 || t.Tolerance > 1) {
+		return nil, fmt.Errorf("a tolerance for weighing by hand of %g cannot be; it is a share above 0 and up to 1", float64(t.Tolerance))
 	}
 	if t.Scale != 0 {
 		if err := checkMass("the scale's capacity", t.Scale); err != nil {
@@ -92,7 +100,7 @@ func (t Ticket) Judge(target, charged Batch) ([]Judgement, error) {
 		b, known := t.bounds(l.Kind, l.Target)
 		lines = append(lines, judge(l, b, known, l.Target))
 	}
-	if t.Cumulative && t.Standard != C685 {
+	if t.Cumulative && t.Standard != C685 && t.Standard != ByHand {
 		lines = cumulate(lines)
 	}
 	return append(lines, t.judgeWater(wanted, got)...), nil
@@ -139,6 +147,9 @@ func judge(l Judgement, b bounds, known bool, whole unit.Mass) Judgement {
 }
 
 func (t Ticket) bounds(k Kind, target unit.Mass) (bounds, bool) {
+	if t.Standard == ByHand {
+		return t.byHand(k)
+	}
 	c685 := t.Standard == C685
 	switch k {
 	case Cement, Pozzolan:
@@ -167,6 +178,17 @@ func (t Ticket) bounds(k Kind, target unit.Mass) (bounds, bool) {
 	default:
 		return bounds{source: fmt.Sprintf("no tolerance known for %s", k)}, false
 	}
+}
+
+// byHand holds everything that is weighed to one tolerance. The figures of a ready-mix plant are of its scales and its
+// loads: one bag on a platform scale, a pail of sand and a dosing cup are not weighed to 1 or 2 %. The default of 5 % is
+// common practice, no source; EN 206 asks ±3 % of a plant, ±5 % of admixtures and additions (from memory). Foam is metered
+// until the unit weight is right.
+func (t Ticket) byHand(k Kind) (bounds, bool) {
+	if k == Foam {
+		return bounds{source: "no tolerance for foam: it is metered to the unit weight"}, false
+	}
+	return bounds{-t.Tolerance, t.Tolerance, fmt.Sprintf("the plan: weighed by hand to ±%.3g %% (5 %% where it says nothing: common practice, no source)", 100*float64(t.Tolerance))}, true
 }
 
 // cumulate judges sands by their running sums in the order of charging.
@@ -205,6 +227,9 @@ func (t Ticket) judgeWater(wanted, got Balance) []Judgement {
 			judge(added, bounds{-0.01, 0.01, "ASTM C94 before 2021a: added water ±1 % of all mixing water (revision notice)"}, true, wanted.Total),
 			judge(all, bounds{-0.03, 0.03, "ASTM C94 before 2021a: all mixing water ±3 % (revision notice)"}, true, wanted.Total),
 		}
+	case ByHand:
+		b, known := t.byHand(Water)
+		return []Judgement{judge(added, b, known, added.Target)}
 	case C685:
 		return []Judgement{judge(added, bounds{-0.01, 0.01, "ASTM C685: water ±1 % (from memory)"}, true, added.Target)}
 	default:

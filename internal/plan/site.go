@@ -12,7 +12,7 @@ import (
 )
 
 func (r *reader) site(n *yaml.Node) event.SitePlanned {
-	f, ok := r.fields(n, "site", "name", "place", "units", "time_zone", "work", "loss", "closing", "evaporation", "warn")
+	f, ok := r.fields(n, "site", "name", "place", "units", "time_zone", "work", "loss", "closing", "weighing", "evaporation", "warn")
 	if !ok {
 		return event.SitePlanned{}
 	}
@@ -33,6 +33,8 @@ func (r *reader) site(n *yaml.Node) event.SitePlanned {
 	f.can("loss", event.SitePlanned{Name: "x", Loss: b.Loss})
 	b.Closing = quantity(f, "closing", unit.ParseShare)
 	f.can("closing", event.SitePlanned{Name: "x", Closing: b.Closing})
+	b.Weighing = quantity(f, "weighing", unit.ParseShare)
+	f.can("weighing", event.SitePlanned{Name: "x", Weighing: b.Weighing})
 	b.EvaporationMetric, b.EvaporationUS = f.evaporation()
 	b.WarnBefore = f.duration("warn")
 	f.can("warn", event.SitePlanned{Name: "x", WarnBefore: b.WarnBefore})

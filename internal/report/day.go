@@ -43,6 +43,9 @@ func Day(v view.Day, p Page) string {
 	if len(v.Notes) > 0 {
 		s.dayEntries("NOTES", v.Notes, "")
 	}
+	if len(v.Late) > 0 {
+		s.dayEntries("CAME LATE", v.Late, "")
+	}
 	s.dayRecord(v.Record)
 	if len(v.Cautions) > 0 {
 		s.section("CAUTIONS", nil)
@@ -65,11 +68,50 @@ func (s *sheet) dayHead(v view.Day) {
 		s.para(0, 2, sayf("Crew %s alone: what it mixed, placed, tested and wrote, and what rests on that. Stock, what is left and the next day are in the whole site's.", v.Crew))
 	}
 	local := s.asOf.In(s.in)
-	s.para(0, 2, sayf("As the record stood %s. Times are UTC%s.", local.Format("2 Jan 2006 15:04"), local.Format("-07:00")))
+	if v.EndedAt != nil {
+		s.para(0, 2, sayf("As the day ended, by what was written until %s. Times are UTC%s.", local.Format("2 Jan 2006 15:04"), local.Format("-07:00")))
+	} else {
+		s.para(0, 2, sayf("As the record stood %s. Times are UTC%s.", local.Format("2 Jan 2006 15:04"), local.Format("-07:00")))
+	}
+	s.dayLateness(v)
 	if v.Provisional != "" {
 		s.para(0, 2, join(": ", say("PROVISIONAL"), say(v.Provisional)))
 	}
 	s.ownCopy()
+}
+
+// dayLateness says how much of what the figures rest on was written after the day.
+func (s *sheet) dayLateness(v view.Day) {
+	n := 0
+	for _, list := range [][]view.Entry{v.Changes, v.SetAside, v.Notes, v.Late} {
+		for _, e := range list {
+			if e.Late {
+				n++
+			}
+		}
+	}
+	var before text
+	if v.LateBefore > 0 {
+		before = sayf("%s of earlier days was", count(v.LateBefore, "entry", "entries"))
+		if v.LateBefore > 1 {
+			before = sayf("%s of earlier days were", count(v.LateBefore, "entry", "entries"))
+		}
+	}
+	switch {
+	case n > 0 && v.LateBefore > 0:
+		s.para(0, 2, append(sayf("%s written after it had ended and marked LATE below; ", was(n)), append(before, say(" written after it, too.")...)...))
+	case n > 0:
+		s.para(0, 2, sayf("%s written after it had ended and marked LATE below.", was(n)))
+	case v.LateBefore > 0:
+		s.para(0, 2, append(before, say(" written after it had ended.")...))
+	}
+}
+
+func was(n int) string {
+	if n == 1 {
+		return "1 entry of it was"
+	}
+	return fmt.Sprintf("%d entries of it were", n)
 }
 
 func (s *sheet) dayFlags(v view.Day) {

@@ -45,7 +45,14 @@ func (s *sheet) entries(all []view.Entry, dated bool) {
 		if e.LoggedAt.Sub(e.At) >= lateAfter {
 			late = sayf("(written %s)", s.clock(e.LoggedAt))
 		}
-		t.row(say(e.Name), figure(at), join(" ", say(e.Crew), say(e.Person)), say(e.Kind), join(" ", standing(e), say(e.Text), late, reason(e)))
+		if e.Late {
+			late = sayf("(LATE: written %s)", s.clock(e.LoggedAt))
+		}
+		var moved text
+		if e.Moved != "" {
+			moved = say("MOVED: " + e.Moved)
+		}
+		t.row(say(e.Name), figure(at), join(" ", say(e.Crew), say(e.Person)), say(e.Kind), join(" ", standing(e), say(e.Text), moved, late, reason(e)))
 	}
 	s.table(0, t)
 }

@@ -6,6 +6,7 @@ import (
 	"slices"
 	"time"
 
+	"hod/internal/chain"
 	"hod/internal/event"
 	"hod/internal/unit"
 )
@@ -124,7 +125,7 @@ func (w *world) stick() {
 		return
 	}
 	ctx, n := context.Background(), 0
-	for _, s := range must(from.record.Offer(ctx, from.writes, event.Head{Device: from.writes})) {
+	for _, s := range must(from.record.Offer(ctx, from.writes, chain.Head{Device: from.writes})) {
 		if to.ring.Admit(s) == nil {
 			n += must(to.record.Keep(ctx, s)).New
 		}
@@ -402,7 +403,7 @@ func (w *world) forge() {
 		w.tally.Forgeries++
 		return
 	}
-	before := event.Head{Device: victim, Chain: event.Root(of, victim)}
+	before := chain.Head{Device: victim, Chain: chain.Root(of, victim)}
 	for _, d := range w.devices { // it goes on where the victim's record ends
 		if d.writes == victim && of == site {
 			before = must(d.record.Head(context.Background(), victim))
@@ -413,7 +414,7 @@ func (w *world) forge() {
 		Body: event.Noted{Text: fmt.Sprintf("forged %d", w.r.Uint64())},
 	}))
 	w.banned[e.Hash()] = forgery
-	w.stream.store("x9", must(event.Sign(key, of, before, []event.Event{e})).Bytes())
+	w.stream.store("x9", must(chain.Sign(key, of, before, []event.Event{e})).Bytes())
 	w.tally.Forgeries++
 	w.say("somebody forges %s of site %s", e.Name, of)
 }

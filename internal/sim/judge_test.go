@@ -11,6 +11,7 @@ import (
 
 	"hod/client/journal"
 	portable "hod/internal/archive"
+	"hod/internal/chain"
 	"hod/internal/event"
 	"hod/internal/fold"
 	"hod/internal/report"
@@ -146,7 +147,7 @@ func (w *world) bring() {
 		var file bytes.Buffer
 		out := must(portable.NewWriter(&file, portable.Header{Site: site, Whole: true, Root: root, RootKey: publicOf(root)}))
 		for _, h := range must(d.record.Heads(ctx)) {
-			for after := (event.Head{Device: h.Device}); ; {
+			for after := (chain.Head{Device: h.Device}); ; {
 				segs := must(d.record.Offer(ctx, h.Device, after))
 				if len(segs) == 0 {
 					break

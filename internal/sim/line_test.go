@@ -11,6 +11,7 @@ import (
 	"hod/client/journal"
 	"hod/client/sync"
 	"hod/internal/bus"
+	"hod/internal/chain"
 	"hod/internal/event"
 )
 
@@ -152,15 +153,15 @@ func step[V any](c *contact, what string, writes bool, do func() (V, error)) (V,
 	return none, c.dead
 }
 
-func (c *contact) KeepTo(ctx context.Context, at journal.Position, segs ...event.Segment) (journal.Kept, error) {
+func (c *contact) KeepTo(ctx context.Context, at journal.Position, segs ...chain.Segment) (journal.Kept, error) {
 	return step(c, "keep", true, func() (journal.Kept, error) { return c.Journal.KeepTo(ctx, at, segs...) })
 }
 
-func (c *contact) Rewrite(ctx context.Context, now time.Time, h event.Head, segs ...event.Segment) (journal.Rewritten, error) {
+func (c *contact) Rewrite(ctx context.Context, now time.Time, h chain.Head, segs ...chain.Segment) (journal.Rewritten, error) {
 	return step(c, "rewrite", true, func() (journal.Rewritten, error) { return c.Journal.Rewrite(ctx, now, h, segs...) })
 }
 
-func (c *contact) Follow(ctx context.Context, now time.Time, h event.Head, segs ...event.Segment) (journal.Rewritten, error) {
+func (c *contact) Follow(ctx context.Context, now time.Time, h chain.Head, segs ...chain.Segment) (journal.Rewritten, error) {
 	return step(c, "follow", true, func() (journal.Rewritten, error) { return c.Journal.Follow(ctx, now, h, segs...) })
 }
 
@@ -276,7 +277,7 @@ func (w *world) factsIn(data []byte) []event.Hash {
 		return facts
 	}
 	var facts []event.Hash
-	if s, err := event.ReadSegment(data); err == nil && s.Site == site {
+	if s, err := chain.ReadSegment(data); err == nil && s.Site == site {
 		if key := w.keys[s.Before.Device]; key != nil && s.Verify(key) == nil {
 			for _, e := range s.Events {
 				facts = append(facts, e.Origin())
@@ -287,7 +288,7 @@ func (w *world) factsIn(data []byte) []event.Hash {
 	return facts
 }
 
-func brief(heads []event.Head) (s []string) {
+func brief(heads []chain.Head) (s []string) {
 	for _, h := range heads {
 		s = append(s, fmt.Sprintf("%s/%d:%x", h.Device, h.Seq, h.Chain[:2]))
 	}

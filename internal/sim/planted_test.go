@@ -63,17 +63,14 @@ var plants = []planted{
 	{"only a device's own events are offered", false, []edit{{
 		"client/sync/sync.go", "	for _, after := range p.offer {\n", "	for _, after := range p.offer {\n		if after.Device != s.own {\n			continue\n		}\n",
 	}}},
-	{"what a device overlaps is not compared, at the server", false, []edit{{
-		"server/host/chain.go", "		if ok && held != chain {\n", "		if ok && held != chain && e.Seq > 1<<40 {\n",
+	{"what a device overlaps is not compared", true, []edit{{
+		"internal/chain/verdict.go", "	case here != at:\n		return first", "	case here.Seq != at.Seq:\n		return first",
 	}}},
-	{"what a device overlaps is not compared, on a device", false, []edit{{
-		"client/journal/keep.go", "	} else if !ok || here != at {", "	} else if !ok || here.Seq != at.Seq {",
+	{"what a segment follows is not compared", false, []edit{{
+		"internal/chain/verdict.go", "	case here != s.Before:\n", "	case here.Seq != s.Before.Seq:\n",
 	}}},
-	{"the server takes in a fork", false, []edit{{
-		"server/host/chain.go", "	if held, _ := r.at(d, s.Before.Seq); held != chain {\n		return forked, nil\n	}\n", "",
-	}}},
-	{"a repeat is known by its name alone, at the server", false, []edit{{
-		"server/host/chain.go", "	if held, ok := r.at(d, s.After.Seq); ok && held == s.After.Chain {", "	if held, ok := r.at(d, s.After.Seq); ok && held != (event.Chain{}) {",
+	{"a repeat is known by its name alone", false, []edit{{
+		"internal/chain/verdict.go", "	n := int(min(end.Seq, s.After.Seq) - s.Before.Seq)\n", "	n := int(min(end.Seq, s.After.Seq) - s.Before.Seq)\n	if n == len(s.Events) {\n		return Judgement{Verdict: Duplicate, Held: n}, nil\n	}\n",
 	}}},
 	{"a position in the stream counts without its hash, and is not scrubbed, at the server", true, []edit{
 		{"server/host/loop.go", "		if positionOf(m) != at {", "		if m.Seq != at.Seq {"},
@@ -100,10 +97,10 @@ var plants = []planted{
 		{"client/sync/decide.go", "		return !justRead && untried(h)", "		return false"},
 	}},
 	{"the server does not check signatures", false, []edit{{
-		"server/host/chain.go", "	if trust == nil || !trust(s.After) {", "	if trust != nil && !trust(s.After) {",
+		"internal/chain/log.go", "	if trust != nil && trust(s.After) && l.keys", "	if l.keys",
 	}}},
 	{"a device does not check signatures", false, []edit{{
-		"internal/event/ring.go", "	if err := s.Verify(key); err != nil {\n		return err\n	}\n", "",
+		"internal/chain/keyring.go", "	return s.Verify(key)\n", "	return nil\n",
 	}}},
 	{"rights are not looked at in the fold", true, []edit{{
 		"internal/fold/standing.go", "	return s.right(r.Device, role, r.Body)\n", "	return nil\n",

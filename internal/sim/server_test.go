@@ -15,6 +15,7 @@ import (
 	"github.com/rs/zerolog"
 
 	portable "hod/internal/archive"
+	"hod/internal/chain"
 	"hod/internal/event"
 	"hod/internal/fold"
 	"hod/server/host"
@@ -34,7 +35,7 @@ type server struct {
 
 	// What the judge reads from the files, never from the host's memory.
 	parsed map[string]int64
-	chains map[event.Head]bool
+	chains map[chain.Head]bool
 	facts  map[event.Hash]int
 	bad    []event.Hash // events in it that must not stand
 	events int
@@ -219,7 +220,7 @@ func (s *server) reread() {
 			s.w.held[f]--
 		}
 	}
-	s.parsed, s.chains, s.facts, s.bad, s.events = map[string]int64{}, map[event.Head]bool{}, map[event.Hash]int{}, nil, 0
+	s.parsed, s.chains, s.facts, s.bad, s.events = map[string]int64{}, map[chain.Head]bool{}, map[event.Hash]int{}, nil, 0
 	s.look()
 }
 
@@ -242,7 +243,7 @@ func (s *server) look() {
 		end := min(s.flushed[e.Name()], int64(len(data)))
 		for from+8 <= end {
 			n := int64(binary.LittleEndian.Uint32(data[from:]))
-			seg, err := event.ReadSegment(data[from+8 : from+8+n])
+			seg, err := chain.ReadSegment(data[from+8 : from+8+n])
 			if err != nil {
 				w.fail("the archive holds at %d what is no segment: %v", from, err)
 			}
@@ -253,13 +254,13 @@ func (s *server) look() {
 	}
 	for _, h := range s.host.Heads() {
 		if !s.chains[h] {
-			w.fail("the server tells of %v, and its disk does not hold it", brief([]event.Head{h}))
+			w.fail("the server tells of %v, and its disk does not hold it", brief([]chain.Head{h}))
 		}
 	}
 	s.host.View(func(site *fold.Site) { w.barred("the server", site, s.bad) })
 }
 
-func (s *server) take(seg event.Segment) {
+func (s *server) take(seg chain.Segment) {
 	at := seg.Before
 	for _, e := range seg.Events {
 		at.Seq, at.Chain = e.Seq, at.Chain.Next(e.Bytes())
@@ -287,7 +288,7 @@ func (s *server) take(seg event.Segment) {
 }
 
 // promise is what the server told a device that it has.
-func (w *world) promise(heads []event.Head) {
+func (w *world) promise(heads []chain.Head) {
 	for _, h := range heads {
 		w.told[h.Device] = h
 	}
@@ -297,7 +298,7 @@ func (w *world) promise(heads []event.Head) {
 func (w *world) promised() {
 	for d, h := range w.told {
 		if !w.server.chains[h] {
-			w.fail("the server had told of %v, and came back without it; %s", brief([]event.Head{h}), d)
+			w.fail("the server had told of %v, and came back without it; %s", brief([]chain.Head{h}), d)
 		}
 	}
 }

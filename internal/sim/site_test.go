@@ -19,6 +19,7 @@ import (
 
 	"hod/client/journal"
 	contacts "hod/client/sync"
+	"hod/internal/chain"
 	"hod/internal/event"
 	"hod/internal/fold"
 	"hod/internal/sim"
@@ -111,7 +112,7 @@ type device struct {
 	role   event.Role
 	newer  bool // its hod knows bodies that this version does not
 	record *journal.Journal
-	ring   *event.Ring
+	ring   *chain.KeyRing
 	backup *journal.Journal
 	off    time.Duration // its clock, from the site's
 	away   time.Time     // out of touch until then
@@ -147,7 +148,7 @@ type world struct {
 	// What the judge knows.
 	owed   map[event.Hash]claim // facts acknowledged, less those that no disk holds any more
 	held   map[event.Hash]int   // how many devices, archives and messages hold a fact
-	told   map[event.Device]event.Head
+	told   map[event.Device]chain.Head
 	banned map[event.Hash]string // facts that must not stand, and why
 	read   map[event.Hash][]event.Hash
 	truth  map[event.Hash]time.Time // when a fact was written whose device knew how far its clock was off
@@ -185,7 +186,7 @@ func run(seed uint64, scratch string) (trace string, log []string, t tally, err 
 	w := &world{
 		seed: seed, r: rand.New(rand.NewPCG(seed, 0x686f64)), rotting: rand.New(rand.NewPCG(seed, 0x726f74)), now: first, trace: sha256.New(),
 		revoked: map[event.Device]bool{}, forked: map[event.Device]bool{}, keys: map[event.Device]ed25519.PublicKey{},
-		owed: map[event.Hash]claim{}, held: map[event.Hash]int{}, told: map[event.Device]event.Head{},
+		owed: map[event.Hash]claim{}, held: map[event.Hash]int{}, told: map[event.Device]chain.Head{},
 		banned: map[event.Hash]string{}, read: map[event.Hash][]event.Hash{},
 		truth: map[event.Hash]time.Time{}, out: map[event.Hash]bool{},
 	}
@@ -274,7 +275,7 @@ func (w *world) enrol(d *device) {
 
 // restart is what a process does first: it reads its record.
 func (d *device) restart() {
-	d.ring = contacts.Ring(d.record.Device(), must(d.record.Events(context.Background())))
+	d.ring = d.record.Device().KeyRing(must(d.record.Events(context.Background())))
 }
 
 // append drafts to a device's record, as a person does who writes.
@@ -320,7 +321,7 @@ func (w *world) newerBody(d *device) {
 	}
 	p.Body.ProtoReflect().SetUnknown(protowire.AppendBytes(protowire.AppendTag(nil, 900, protowire.BytesType), fmt.Appendf(nil, "news %d", w.r.Uint64())))
 	e := must(event.Read(must(proto.MarshalOptions{Deterministic: true}.Marshal(p))))
-	must(d.record.Keep(ctx, must(event.Sign(keyOf(d.writes), site, before, []event.Event{e}))))
+	must(d.record.Keep(ctx, must(chain.Sign(keyOf(d.writes), site, before, []event.Event{e}))))
 	w.mine(d, e)
 	w.say("%s writes %s, which only a newer hod reads", d.name, e.Name)
 	w.refresh(d)

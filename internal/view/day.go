@@ -20,6 +20,7 @@ type Day struct {
 	Place       string      `json:"place,omitempty"`
 	Date        string      `json:"date"`
 	AsOf        time.Time   `json:"as_of"`
+	EndedAt     *time.Time  `json:"ended_at,omitempty"` // the end of the day, at which the figures stand; absent while it lasts
 	Units       string      `json:"units"`
 	Provisional string      `json:"provisional,omitempty"` // why it may still change
 	Crews       []CrewDay   `json:"crews"`
@@ -41,7 +42,9 @@ type Day struct {
 	JointsMade  int32       `json:"joints_made"` // that day
 	JointsLive  int32       `json:"joints_live"` // of them, those that surely met live material
 	Breaks      []BreakLine `json:"breaks"`
-	Crew        string      `json:"crew,omitempty"` // whose day it is, where it is one crew's; see Of
+	Late        []Entry     `json:"late"`                  // of the day and written after it had ended, beside what the other lists mark so
+	LateBefore  int32       `json:"late_before,omitempty"` // entries of the days before that were written after this one had ended
+	Crew        string      `json:"crew,omitempty"`        // whose day it is, where it is one crew's; see Of
 }
 
 // BreakLine is one strength test of cubes or cylinders.
@@ -147,29 +150,63 @@ type DeviceEnd struct {
 }
 
 // DayOf the site: the summary of a local date (2006-01-02; today if empty).
+//
+// Of a day that is over it is as the day ended: by what had happened until then, whenever it was written, so that nothing
+// of a later day moves a figure. What was written after the day's end, by the clock of whoever wrote it as far as a contact
+// has measured that, is marked. It hangs on the set of events alone, so that every device that holds them shows the same.
 func DayOf(s *fold.Site, now time.Time, in *time.Location, date string) (Day, error) {
 	from, err := time.ParseInLocation(time.DateOnly, cmp.Or(date, now.In(in).Format(time.DateOnly)), in)
 	if err != nil {
 		return Day{}, fmt.Errorf("%q is not a date; one looks like 2026-07-18", date)
 	}
-	until := from.AddDate(0, 0, 1)
-	date = from.Format(time.DateOnly)
-	p := s.Plan()
-	on := func(t time.Time) bool { return !t.Before(from) && t.Before(until) }
+	d := dayOf{all: s, site: s, in: in, from: from, until: from.AddDate(0, 0, 1), at: now}
+	if !now.Before(d.until) {
+		d.at = d.until.Add(-time.Millisecond) // events are held to the millisecond
+		d.site = endOf(s, d.until)
+	}
+	v := d.figures(from.Format(time.DateOnly))
+	v.AsOf = now
+	if !now.Before(d.until) {
+		v.EndedAt = at(d.until)
+	}
+	d.joints(&v)
+	d.lists(&v)
+	v.Provisional = provisional(s, now, d.until, d.on)
+	return v, nil
+}
+
+// endOf is the site as a day ended.
+func endOf(s *fold.Site, until time.Time) *fold.Site { return s.Until(until.Add(-time.Millisecond)) }
+
+// dayOf is a day that is asked about.
+type dayOf struct {
+	all         *fold.Site // all that is known
+	site        *fold.Site // as it stood
+	in          *time.Location
+	from, until time.Time
+	at          time.Time // the instant at which it stood
+}
+
+func (d dayOf) on(t time.Time) bool { return !t.Before(d.from) && t.Before(d.until) }
+
+// late says that an event was written after the day's end.
+func (d dayOf) late(r *fold.Record) bool { return !r.Logged().Before(d.until) }
+
+func (d dayOf) figures(date string) Day {
+	s, p := d.site, d.site.Plan()
 	n := needOf(s)
-	v := Day{
-		Site: siteName(s), Place: p.Place, Date: date, AsOf: now, Units: p.System.String(), Crews: crewDays(s, date, in), Zones: coatDays(s, on, ""),
-		Tests: tests(s, date), Weather: weatherDay(s, on), Left: left(s), BatchesLeft: n.left(), Strength: strengths(s, minTime(now, until)),
-		Stock: stockUntil(s, now, from, minTime(now, until)), Record: record(s),
-		Cautions: []string{fold.Caution, curing.Caution},
+	pace, known := paceOf(s)
+	return Day{
+		Site: siteName(s), Place: p.Place, Date: date, Units: p.System.String(), Crews: crewDays(s, date, d.in), Zones: coatDays(s, d.on, ""),
+		Tests: tests(s, date), Weather: weatherDay(s, d.on), Left: left(s), BatchesLeft: n.left(), Strength: strengths(s, d.at),
+		Stock: stockUntil(s, d.at, d.from, d.at), Record: record(s, d.until),
+		Cautions: []string{fold.Caution, curing.Caution}, Tomorrow: tomorrow(s, n, d.at, d.in, pace, known), Breaks: breaks(s, d.on),
 	}
-	for _, f := range flags(s, now, in) {
-		if on(f.Since) {
-			v.Flags = append(v.Flags, f)
-		}
-	}
-	for _, j := range madeJoints(s) {
-		if !on(*j.MadeAt) {
+}
+
+func (d dayOf) joints(v *Day) {
+	for _, j := range madeJoints(d.site) {
+		if !d.on(*j.MadeAt) {
 			continue
 		}
 		v.JointsMade++
@@ -179,24 +216,91 @@ func DayOf(s *fold.Site, now time.Time, in *time.Location, date string) (Day, er
 			v.Joints = append(v.Joints, j)
 		}
 	}
-	v.Joints = append(v.Joints, openJoints(s, minTime(now, until.Add(-time.Second)), in)...)
-	v.Changes = entries(s, in, func(r *fold.Record) bool {
+	v.Joints = append(v.Joints, openJoints(d.site, d.at, d.in)...)
+}
+
+// lists are those of single events and flags.
+func (d dayOf) lists(v *Day) {
+	s := d.site
+	answered := map[string]bool{}
+	for _, f := range flags(s, d.at, d.in) {
+		if d.on(f.Since) {
+			v.Flags = append(v.Flags, f)
+			answered[f.ID] = true
+		}
+	}
+	v.Changes = d.entries(s, func(r *fold.Record) bool {
+		if r.State == fold.SetAside {
+			return false
+		}
+		if CorrectsPlan(s, r) {
+			return d.on(r.At()) || d.late(r)
+		}
 		switch r.Body.(type) {
 		case event.Amended, event.Voided, event.Settled:
-			return r.State != fold.SetAside && (on(r.At()) || on(correctedAt(s, r)))
+			return d.on(r.At()) || d.on(correctedAt(s, r))
 		}
 		return false
 	})
-	v.SetAside = entries(s, in, func(r *fold.Record) bool { return r.State == fold.SetAside && on(r.At()) })
-	v.Notes = entries(s, in, func(r *fold.Record) bool {
+	v.SetAside = d.entries(s, func(r *fold.Record) bool { return r.State == fold.SetAside && d.on(r.At()) })
+	v.Notes = d.entries(s, func(r *fold.Record) bool {
 		_, note := r.Now.(event.Noted)
-		return note && on(r.When)
+		return note && d.on(r.When)
 	})
-	pace, known := paceOf(s)
-	v.Tomorrow = tomorrow(s, n, minTime(now, until.Add(-time.Second)), in, pace, known)
-	v.Provisional = provisional(s, now, until, on)
-	v.Breaks = breaks(s, on)
-	return v, nil
+	v.Late = d.entries(s, func(r *fold.Record) bool { return d.late(r) && ofWork(r) && d.on(r.When) && !isNote(r) })
+	v.Late = append(v.Late, d.entries(d.all, func(r *fold.Record) bool {
+		b, is := r.Now.(event.FlagAnswered)
+		return is && answered[b.Flag] && d.late(r) && !d.on(r.When)
+	})...)
+	for _, r := range s.Records() {
+		if d.late(r) && r.When.Before(d.from) && (ofWork(r) || isFix(r) && correctedAt(s, r).Before(d.from)) && r.State != fold.SetAside {
+			v.LateBefore++
+		}
+	}
+}
+
+// ofWork says that an event that stands is of the work itself, and neither a plan nor a correction.
+func ofWork(r *fold.Record) bool {
+	if r.Now == nil || r.State == fold.SetAside || isPlan(r.Body) || isFix(r) {
+		return false
+	}
+	switch r.Body.(type) {
+	case event.DeviceEnrolled, event.DeviceRevoked:
+		return false
+	}
+	return true
+}
+
+func isFix(r *fold.Record) bool {
+	switch r.Body.(type) {
+	case event.Amended, event.Voided, event.Settled:
+		return true
+	}
+	return false
+}
+
+func isNote(r *fold.Record) bool { _, is := r.Now.(event.Noted); return is }
+
+// mostMoved is of how many corrections of plans a day's report works out what they moved: each costs the whole record anew.
+const mostMoved = 8
+
+// entries of a site that are wanted, those written after the day marked, with what corrections of plans moved.
+func (d dayOf) entries(s *fold.Site, want func(*fold.Record) bool) []Entry {
+	all := entries(s, d.in, want)
+	moved := 0
+	for i := range all {
+		name, err := event.ParseName(all[i].Name)
+		r, known := s.Record(name)
+		if err != nil || !known {
+			continue
+		}
+		all[i].Late = d.late(r)
+		if moved < mostMoved && r.State != fold.SetAside && CorrectsPlan(s, r) {
+			all[i].Moved = Moved(s, name)
+			moved++
+		}
+	}
+	return all
 }
 
 // breaks of those days, by mix and time.
@@ -451,10 +555,14 @@ func or0(x *float64) float64 {
 	return *x
 }
 
-// record is how far each device's record reaches, so that a figure can be told from a later one.
-func record(s *fold.Site) []DeviceEnd {
+// record is how far each device's record reaches, so that a figure can be told from a later one: its events of the time until
+// an instant.
+func record(s *fold.Site, until time.Time) []DeviceEnd {
 	ends := map[event.Device]*DeviceEnd{}
 	for _, r := range s.Records() {
+		if !r.At().Before(until) {
+			continue
+		}
 		e := ends[r.Device]
 		if e == nil {
 			e = &DeviceEnd{Device: string(r.Device), Crew: string(s.CrewOf(r.Device))}

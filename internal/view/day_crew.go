@@ -17,6 +17,9 @@ func (v Day) Of(s *fold.Site, in *time.Location, crew event.Crew) Day {
 		return v
 	}
 	until := from.AddDate(0, 0, 1)
+	if v.EndedAt != nil {
+		s = endOf(s, until)
+	}
 	on := func(t time.Time) bool { return !t.Before(from) && t.Before(until) }
 	ofCrew := func(names ...string) bool {
 		return slices.ContainsFunc(names, func(n string) bool {
@@ -45,6 +48,7 @@ func (v Day) Of(s *fold.Site, in *time.Location, crew event.Crew) Day {
 	}
 	wrote := func(e Entry) bool { return e.Crew == v.Crew }
 	v.Changes, v.SetAside, v.Notes = only(v.Changes, wrote), only(v.SetAside, wrote), only(v.Notes, wrote)
+	v.Late, v.LateBefore = only(v.Late, wrote), 0
 	v.Record = only(v.Record, func(d DeviceEnd) bool { return d.Crew == v.Crew })
 	return v
 }

@@ -6,6 +6,7 @@ import (
 	"strings"
 	"time"
 
+	"hod/internal/event"
 	"hod/internal/fold"
 	"hod/internal/unit"
 	"hod/internal/weather"
@@ -16,27 +17,69 @@ type Flags struct {
 	Site  string    `json:"site"`
 	AsOf  time.Time `json:"as_of"`
 	Units string    `json:"units"`
-	Flags []Flag    `json:"flags"`
+	Flags []Flag    `json:"flags"` // the open ones, or all
+	// Open and Answered count all of them, shown or not.
+	Open     int32 `json:"open"`
+	Answered int32 `json:"answered"`
 }
 
-// Flag is one such thing with its evidence; open until answered.
+// Flag is one such thing with its evidence; open until answered. Facts of one kind and one cause are one flag with a line
+// each; the flag's own words are then of all of them, and its evidence, formula, limit and source of the first.
 type Flag struct {
-	ID       string    `json:"id"`   // short, to be typed
-	Code     string    `json:"code"` // cold-joint, drying, water-limit, set-aside, …
+	ID       string    `json:"id"`      // short, to be typed: the beginning of full_id that no other flag or line has
+	FullID   string    `json:"full_id"` // as an answer names it; stays when others come
+	Code     string    `json:"code"`    // cold-joint, drying, water-limit, set-aside, …
 	Grave    bool      `json:"grave"`
 	Subject  string    `json:"subject"` // the zone, batch, device or material that it is about
 	Text     string    `json:"text"`
+	Brief    string    `json:"brief,omitempty"` // in a few words, beside code and subject
 	Since    time.Time `json:"since"`
 	Open     bool      `json:"open"`
 	Answer   string    `json:"answer,omitempty"`
 	Answerer string    `json:"answerer,omitempty"`
+	Note     string    `json:"note,omitempty"` // what became of an answer that does not close it
 	Evidence []Fact    `json:"evidence,omitempty"`
 	Formula  string    `json:"formula,omitempty"`
 	Limit    string    `json:"limit,omitempty"`
 	Source   string    `json:"source,omitempty"`
 	Events   []string  `json:"events,omitempty"` // the events that it rests on
 	Caution  string    `json:"caution,omitempty"`
-	Because  string    `json:"because,omitempty"` // why a person passed the rule over, and in which event
+	Do       []string  `json:"do,omitempty"` // what to type about it
+	// Lines are the single facts, the worst first or else by time, where it is of a kind that may have several: also where it has one so far.
+	Lines   []FlagLine `json:"lines,omitempty"`
+	Because string     `json:"because,omitempty"` // why a person passed the rule over, and in which event
+}
+
+// FlagLine is one fact of a flag. It may be answered alone.
+type FlagLine struct {
+	ID       string    `json:"id"`
+	FullID   string    `json:"full_id"`
+	Grave    bool      `json:"grave"`
+	Subject  string    `json:"subject"`
+	Text     string    `json:"text"`
+	Brief    string    `json:"brief,omitempty"` // the text beside that of the flag
+	Since    time.Time `json:"since"`
+	Open     bool      `json:"open"`
+	Answer   string    `json:"answer,omitempty"`
+	Answerer string    `json:"answerer,omitempty"`
+	Note     string    `json:"note,omitempty"`
+	Evidence []Fact    `json:"evidence,omitempty"`
+	Formula  string    `json:"formula,omitempty"`
+	Limit    string    `json:"limit,omitempty"`
+	Source   string    `json:"source,omitempty"`
+	Events   []string  `json:"events,omitempty"`
+	Caution  string    `json:"caution,omitempty"`
+	Do       []string  `json:"do,omitempty"`
+	Because  string    `json:"because,omitempty"`
+}
+
+// Alone is a line of a flag as a flag of its own.
+func (f Flag) Alone(l FlagLine) Flag {
+	return Flag{
+		ID: l.ID, FullID: l.FullID, Code: f.Code, Grave: l.Grave, Subject: l.Subject, Text: l.Text, Brief: l.Brief, Since: l.Since, Open: l.Open, Answer: l.Answer,
+		Answerer: l.Answerer, Note: l.Note, Evidence: l.Evidence, Formula: l.Formula, Limit: l.Limit, Source: l.Source, Events: l.Events,
+		Caution: l.Caution, Do: l.Do, Because: l.Because,
+	}
 }
 
 // Fact is one figure of a flag's evidence, in words; an instant is in them by the site's clock.
@@ -58,6 +101,11 @@ func factOf(f fold.Fact, in *time.Location) Fact {
 func FlagsOf(s *fold.Site, now time.Time, in *time.Location, all bool) Flags {
 	v := Flags{Site: siteName(s), AsOf: now, Units: s.Plan().System.String()}
 	for _, f := range flags(s, now, in) {
+		if f.Open {
+			v.Open++
+		} else {
+			v.Answered++
+		}
 		if all || f.Open {
 			v.Flags = append(v.Flags, f)
 		}
@@ -70,10 +118,12 @@ func flags(s *fold.Site, now time.Time, in *time.Location) []Flag {
 	findings = append(findings, unplaced(s, now)...)
 	findings = append(findings, shortOfStock(s, now, in)...)
 	findings = append(findings, coldAir(s, now, in)...)
-	all := make([]Flag, 0, len(findings))
-	for _, f := range findings {
+	gathered := s.Flags(findings)
+	all := make([]Flag, 0, len(gathered))
+	for _, f := range gathered {
 		all = append(all, flag(s, f, in))
 	}
+	shorten(all)
 	slices.SortStableFunc(all, func(a, b Flag) int {
 		switch {
 		case a.Grave != b.Grave && a.Grave:
@@ -86,25 +136,180 @@ func flags(s *fold.Site, now time.Time, in *time.Location) []Flag {
 	return all
 }
 
-func flag(s *fold.Site, f fold.Finding, in *time.Location) Flag {
-	v := Flag{
-		ID: shortID(f.Code, f.Key), Code: f.Code, Grave: f.Grave, Subject: f.Subject, Text: f.Text, Since: f.Since.UTC(), Open: true,
-		Formula: f.Formula, Limit: f.Limit, Source: f.Source, Caution: f.Caution, Because: f.Because,
+func flag(s *fold.Site, f fold.Flag, in *time.Location) Flag {
+	v := Flag{FullID: f.ID, Code: f.Code, Grave: f.Grave, Subject: f.Subject, Text: f.Text, Brief: briefOf(f), Since: f.Since.UTC(), Open: f.Open(), Note: f.Said}
+	var answers, answerers []string
+	for _, l := range f.Lines {
+		line := flagLine(s, l, in)
+		v.Lines = append(v.Lines, line)
+		for _, do := range line.Do {
+			if line.Open && !slices.Contains(v.Do, do) {
+				v.Do = append(v.Do, do)
+			}
+		}
+		for _, e := range line.Events {
+			if !slices.Contains(v.Events, e) {
+				v.Events = append(v.Events, e)
+			}
+		}
+		if !v.Open && !slices.Contains(answers, line.Answer) {
+			answers = append(answers, line.Answer)
+		}
+		if !v.Open && line.Answerer != "" && !slices.Contains(answerers, line.Answerer) {
+			answerers = append(answerers, line.Answerer)
+		}
 	}
-	for _, e := range f.Evidence {
-		v.Evidence = append(v.Evidence, factOf(e, in))
+	first := v.Lines[0]
+	v.Formula, v.Limit, v.Source, v.Caution = first.Formula, first.Limit, first.Source, first.Caution
+	v.Answer, v.Answerer = strings.Join(answers, "; "), strings.Join(answerers, ", ")
+	if len(v.Lines) == 1 {
+		v.Evidence, v.Note = first.Evidence, join(v.Note, first.Note)
+		v.Because = first.Because
 	}
-	for _, n := range f.Events {
-		v.Events = append(v.Events, n.String())
-	}
-	if f.Settled != "" {
-		v.Open, v.Answer = false, f.Settled
-	}
-	if a, ok := s.Answer(v.ID); ok {
-		v.Open, v.Answer, v.Answerer = false, a.Text, a.By
-		v.Events = append(v.Events, a.Record.Name.String())
+	if !f.Gathers {
+		v.Lines = nil
 	}
 	return v
+}
+
+// briefOf a flag in a few words: of several, the first open one and how many more.
+func briefOf(f fold.Flag) string {
+	if len(f.Lines) == 1 {
+		return f.Lines[0].Brief
+	}
+	i := max(0, slices.IndexFunc(f.Lines, fold.Line.Open))
+	first := f.Lines[i].Brief
+	if first == "" {
+		first = f.Lines[i].Subject
+	}
+	return fmt.Sprintf("%s and %d more", first, len(f.Lines)-1)
+}
+
+func flagLine(s *fold.Site, l fold.Line, in *time.Location) FlagLine {
+	v := FlagLine{
+		FullID: l.ID, Grave: l.Grave, Subject: l.Subject, Text: l.Text, Brief: l.Brief, Since: l.Since.UTC(), Open: l.Open(),
+		Formula: l.Formula, Limit: l.Limit, Source: l.Source, Caution: l.Caution, Do: l.Do, Because: l.Because,
+	}
+	for _, e := range l.Evidence {
+		v.Evidence = append(v.Evidence, factOf(e, in))
+	}
+	if l.Code == fold.Dispute {
+		v.Evidence = append(v.Evidence, versions(s, l.Finding, in)...)
+	}
+	for _, n := range l.Events {
+		v.Events = append(v.Events, n.String())
+	}
+	v.Answer = l.Settled
+	if l.Answer != nil {
+		v.Answer, v.Answerer = l.Answer.Text, l.Answer.By
+		v.Events = append(v.Events, l.Answer.Record.Name.String())
+	}
+	for _, a := range l.Void {
+		v.Note = join(v.Note, fmt.Sprintf("the answer %s (%s, %s) names an id that this shared with another flag, so it closes neither; answer it again", a.Record.Name, a.Text, a.By))
+	}
+	return v
+}
+
+// versions are the two or more that contradict each other, with who wrote each and when, and in what plans differ. The one
+// written later is the one in use.
+func versions(s *fold.Site, f fold.Finding, in *time.Location) []Fact {
+	var all []Fact
+	var rivals []*fold.Record
+	w := words{s.Plan().System, in, s}
+	for _, n := range f.Events {
+		r, ok := s.Record(n)
+		if !ok || r.State != fold.Disputed || r.Now == nil || len(f.Do) > 0 && !slices.Contains(f.Do, "hod settle "+n.String()) {
+			continue
+		}
+		rivals = append(rivals, r)
+		written := at(r.Logged())
+		all = append(all, Fact{Name: n.String(), Value: fmt.Sprintf("%s by %s: %s", written.In(in).Format("2 Jan 2006 15:04"), author(r), w.version(r)), At: written})
+	}
+	for _, r := range rivals[min(1, len(rivals)):] {
+		if d := Differs(rivals[0].Now, r.Now); d != "" && isPlan(r.Now) {
+			all = append(all, Fact{Name: fmt.Sprintf("%s against %s", r.Name, rivals[0].Name), Value: d})
+		}
+	}
+	return all
+}
+
+// author of an event: the person, the crew, or where neither is said the device.
+func author(r *fold.Record) string {
+	switch {
+	case r.Person != "" && r.Crew != "":
+		return fmt.Sprintf("%s (%s)", r.Person, r.Crew)
+	case r.Person != "":
+		return r.Person
+	case r.Crew != "":
+		return fmt.Sprintf("crew %s", r.Crew)
+	}
+	return fmt.Sprintf("device %s", r.Device)
+}
+
+func isPlan(b event.Body) bool {
+	switch b.(type) {
+	case event.SitePlanned, event.ZonePlanned, event.EdgePlanned, event.CoatPlanned, event.MixPlanned, event.CrewPlanned:
+		return true
+	}
+	return false
+}
+
+// version is what one of several that contradict each other says, in full where the usual line would hide it.
+func (w words) version(r *fold.Record) string {
+	body := r.Body
+	if r.Now != nil && isPlan(r.Now) {
+		body = r.Now
+	}
+	b, ok := body.(event.Amended)
+	if !ok {
+		return w.of(body, r)
+	}
+	mixed, ok := b.Body.(event.BatchMixed)
+	if !ok {
+		return w.of(body, r)
+	}
+	var charges []string
+	for _, c := range mixed.Charges {
+		charges = append(charges, fmt.Sprintf("%s %s", c.Constituent, w.amount(c.Amount)))
+	}
+	return fmt.Sprintf("batch %s of %s: %s", mixed.Batch, mixed.Mix, strings.Join(charges, ", ")) + reason(" (%s)", b.Why)
+}
+
+// shortest is the least that people type of an id: the length of those that older versions made.
+const shortest = 5
+
+// shorten gives each flag and line the beginning of its id that no other has.
+func shorten(flags []Flag) {
+	var ids []*string
+	var full []string
+	add := func(short *string, id string) { ids, full = append(ids, short), append(full, id) }
+	for i := range flags {
+		f := &flags[i]
+		add(&f.ID, f.FullID)
+		for k := range f.Lines {
+			add(&f.Lines[k].ID, f.Lines[k].FullID)
+		}
+	}
+	sorted := slices.Compact(slices.Sorted(slices.Values(full)))
+	for i, id := range full {
+		at, _ := slices.BinarySearch(sorted, id)
+		n := shortest
+		for _, near := range []int{at - 1, at + 1} {
+			if near >= 0 && near < len(sorted) {
+				n = max(n, 1+alike(id, sorted[near]))
+			}
+		}
+		*ids[i] = id[:min(n, len(id))]
+	}
+}
+
+// alike is how many letters two ids have in common from the beginning.
+func alike(a, b string) int {
+	n := 0
+	for n < len(a) && n < len(b) && a[n] == b[n] {
+		n++
+	}
+	return n
 }
 
 // unplaced finds batches that were mixed longer ago than a batch may be worked, and of which the record does not say
@@ -123,6 +328,7 @@ func unplaced(s *fold.Site, now time.Time) []fold.Finding {
 		left := b.Volume(b.Left, s.YieldOf(b).Ratio)
 		all = append(all, fold.Finding{
 			Code: fold.Unplaced, Key: b.Mixed.Name.String(), Subject: "batch " + b.ID.String(), Since: b.Water.Add(working),
+			Group: b.ID.Day, About: "on " + b.ID.Day, Brief: fmt.Sprintf("%s/%d: %s", b.ID.Crew, b.ID.Number, sys.Volume(left)),
 			Text:     fmt.Sprintf("%s of batch %s went nowhere in the record: write where it was placed, or discard it", sys.Volume(left), b.ID),
 			Evidence: []fold.Fact{{Name: "left", Value: sys.Volume(left)}, {Name: "of the batch", Value: sys.Share(b.Left)}}, Limit: unit.Duration(working) + " after water contact",
 			Events: events(b.Mixed),
@@ -160,7 +366,7 @@ func coldAir(s *fold.Site, now time.Time, in *time.Location) []fold.Finding {
 		}
 		seen[day] = len(all)
 		all = append(all, fold.Finding{
-			Code: fold.ColdAir, Key: day, Subject: "weather", Since: k.At, Grave: *k.Air <= 0,
+			Code: fold.ColdAir, Key: day, Subject: "weather", Since: k.At, Grave: *k.Air <= 0, Brief: "the air was " + sys.Temperature(*k.Air),
 			Text:     fmt.Sprintf("the air was %s while something was fresh or young: protect it", sys.Temperature(*k.Air)),
 			Evidence: []fold.Fact{{Name: "first such reading", Value: sys.Temperature(*k.Air), At: k.At}},
 			Limit:    j.Says, Source: j.Source.Published, Events: events(k.Record),

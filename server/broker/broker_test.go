@@ -22,6 +22,7 @@ import (
 	"go.uber.org/goleak"
 
 	"hod/internal/bus"
+	"hod/internal/chain"
 	"hod/internal/event"
 )
 
@@ -526,9 +527,9 @@ func TestOversize(t *testing.T) {
 	s := newSite(t)
 	a := s.enrol("n1", event.CrewRole)
 	l := s.dial(a)
-	wantKind(t, l.Publish(t.Context(), make([]byte, event.MaxSegmentBytes+1)), bus.TooLarge)
+	wantKind(t, l.Publish(t.Context(), make([]byte, chain.MaxSegmentBytes+1)), bus.TooLarge)
 	wantKind(t, l.Publish(t.Context(), nil), bus.TooLarge)
-	if err := l.Publish(t.Context(), make([]byte, event.MaxSegmentBytes)); err != nil {
+	if err := l.Publish(t.Context(), make([]byte, chain.MaxSegmentBytes)); err != nil {
 		t.Errorf("the largest segment: %v", err)
 	}
 	// A client that does not count for itself.

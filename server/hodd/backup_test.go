@@ -12,6 +12,7 @@ import (
 
 	"hod/client/cli"
 	"hod/client/journal"
+	"hod/internal/chain"
 	"hod/internal/event"
 	"hod/internal/fold"
 	"hod/server/host"
@@ -176,7 +177,7 @@ func TestEventsCarriedByStickReachTheServer(t *testing.T) {
 	a.hod("note", "still behind the shell")
 	stick := filepath.Join(t.TempDir(), "a.hodlog")
 	a.hod("export", stick, "--unsent")
-	if slices.ContainsFunc(w.host.Heads(), func(h event.Head) bool { return h.Device == a.name }) {
+	if slices.ContainsFunc(w.host.Heads(), func(h chain.Head) bool { return h.Device == a.name }) {
 		t.Fatal("the server has it already: the test shows nothing")
 	}
 
@@ -188,7 +189,7 @@ func TestEventsCarriedByStickReachTheServer(t *testing.T) {
 	}
 	b.online("sync")
 	until(t, "the server has both", func() bool {
-		return slices.ContainsFunc(w.host.Heads(), func(h event.Head) bool { return h.Device == a.name && h.Seq == 2 })
+		return slices.ContainsFunc(w.host.Heads(), func(h chain.Head) bool { return h.Device == a.name && h.Seq == 2 })
 	})
 	if out := b.hod("import", stick); !strings.HasPrefix(out, "0 new, 2 repeated, 0 waiting, 0 refused") {
 		t.Errorf("imported again: %s", out)

@@ -20,6 +20,7 @@ import (
 	"github.com/nats-io/nats.go/jetstream"
 
 	"hod/client/journal"
+	"hod/internal/chain"
 	"hod/internal/event"
 	"hod/internal/fold"
 	"hod/server/host"
@@ -261,7 +262,7 @@ func streamOf(t *testing.T, store string) map[event.Name]bool {
 	t.Helper()
 	held := map[event.Name]bool{}
 	for _, data := range messagesIn(t, store, true) {
-		s, err := event.ReadSegment(data)
+		s, err := chain.ReadSegment(data)
 		if err != nil {
 			t.Errorf("a message of the stream: %v", err)
 			continue

@@ -30,6 +30,7 @@ import (
 	"hod/client/ask"
 	"hod/client/journal"
 	"hod/internal/bus"
+	"hod/internal/chain"
 	"hod/internal/event"
 	"hod/internal/fold"
 	"hod/internal/invite"
@@ -106,16 +107,16 @@ func joinedBy(t *testing.T, code invite.Code) journal.Device {
 // record is what a device wrote, in memory.
 type record struct {
 	journal.Device
-	head   event.Head
+	head   chain.Head
 	events []event.Event
 }
 
 func recordOf(d journal.Device) *record {
-	return &record{Device: d, head: event.Head{Device: d.Name, Chain: event.Root(d.Site, d.Name)}}
+	return &record{Device: d, head: chain.Head{Device: d.Name, Chain: chain.Root(d.Site, d.Name)}}
 }
 
 // segment of bodies, written one after the other.
-func (r *record) segment(t *testing.T, bodies ...event.Body) event.Segment {
+func (r *record) segment(t *testing.T, bodies ...event.Body) chain.Segment {
 	t.Helper()
 	at := time.Date(2026, 7, 18, 9, 0, 0, 0, time.UTC)
 	var run []event.Event
@@ -129,7 +130,7 @@ func (r *record) segment(t *testing.T, bodies ...event.Body) event.Segment {
 		}
 		run = append(run, e)
 	}
-	s, err := event.Sign(r.Key, r.Site, r.head, run)
+	s, err := chain.Sign(r.Key, r.Site, r.head, run)
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -141,7 +142,7 @@ func (r *record) access() bus.Access {
 	return bus.Access{Address: r.Bus, Site: r.Site, Device: r.Name, Key: r.Key, CA: r.CA}
 }
 
-func (r *record) publish(t *testing.T, s event.Segment) {
+func (r *record) publish(t *testing.T, s chain.Segment) {
 	t.Helper()
 	l, err := bus.Dial(t.Context(), r.access())
 	if err != nil {
@@ -252,13 +253,13 @@ func TestAStreamThatWasDeletedIsFilledFromTheArchive(t *testing.T) {
 	}
 	defer l.Close()
 	until(t, "the stream holds the enrolment and the plan", func() bool {
-		held := map[event.Head]bool{}
+		held := map[chain.Head]bool{}
 		messages, err := l.Read(t.Context(), 1, 100)
 		if err != nil {
 			return false
 		}
 		for _, m := range messages {
-			s, err := event.ReadSegment(m.Data)
+			s, err := chain.ReadSegment(m.Data)
 			if err != nil {
 				t.Fatal(err)
 			}
@@ -684,7 +685,7 @@ func TestPagesByALink(t *testing.T) {
 	}
 }
 
-func reached(w *site, d event.Device) (found []event.Head) {
+func reached(w *site, d event.Device) (found []chain.Head) {
 	for _, h := range w.host.Heads() {
 		if h.Device == d {
 			found = append(found, h)

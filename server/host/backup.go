@@ -16,6 +16,7 @@ import (
 
 	portable "hod/internal/archive"
 	"hod/internal/bus"
+	"hod/internal/chain"
 	"hod/internal/event"
 )
 
@@ -28,7 +29,7 @@ type Backup struct {
 	Dir    string
 	At     time.Time
 	Events int
-	Heads  []event.Head // how far it reaches, by device
+	Heads  []chain.Head // how far it reaches, by device
 	Bytes  int64        // of the archive
 	Copied int64        // of them, those that were not there from an earlier backup
 }
@@ -238,7 +239,7 @@ func (b *Backup) verify() error {
 	}
 	b.Events = len(v.Events)
 	for _, d := range v.Devices {
-		b.Heads = append(b.Heads, event.Head{Device: d.Device, Seq: d.Last, Chain: d.Chain})
+		b.Heads = append(b.Heads, chain.Head{Device: d.Device, Seq: d.Last, Chain: d.Chain})
 	}
 	return nil
 }
@@ -260,12 +261,12 @@ type remembered struct {
 	mu    sync.Mutex
 	of    time.Time
 	size  int64
-	heads []event.Head
+	heads []chain.Head
 }
 
 // BackedUp says how far the last backup reaches, by device; none if there was none. It tells what was true when that
 // backup was made: whether it still lies where it was put, nobody asks.
-func (h *Host) BackedUp() []event.Head {
+func (h *Host) BackedUp() []chain.Head {
 	r := &h.backups
 	r.mu.Lock()
 	defer r.mu.Unlock()
@@ -278,7 +279,7 @@ func (h *Host) BackedUp() []event.Head {
 	if info.ModTime().Equal(r.of) && info.Size() == r.size {
 		return slices.Clone(r.heads)
 	}
-	var heads []event.Head
+	var heads []chain.Head
 	text, err := os.ReadFile(path)
 	if err == nil {
 		heads, err = readBackedUp(text)
@@ -291,17 +292,17 @@ func (h *Host) BackedUp() []event.Head {
 }
 
 // readBackedUp gives the heads in the text of backup.json; none where it is damaged.
-func readBackedUp(text []byte) ([]event.Head, error) {
+func readBackedUp(text []byte) ([]chain.Head, error) {
 	var b backupRecord
 	if err := json.Unmarshal(text, &b); err != nil {
 		return nil, fmt.Errorf("decode %s: %w", backupFile, err)
 	}
-	var heads []event.Head
+	var heads []chain.Head
 	for _, s := range b.Heads {
 		if err := bus.CheckDevice(s.Device); err != nil {
 			return nil, fmt.Errorf("decode %s: %w", backupFile, err)
 		}
-		heads = append(heads, event.Head{Device: s.Device, Seq: s.Seq, Chain: event.Chain(s.Chain)})
+		heads = append(heads, chain.Head{Device: s.Device, Seq: s.Seq, Chain: chain.Hash(s.Chain)})
 	}
 	return heads, nil
 }

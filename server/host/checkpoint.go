@@ -11,6 +11,7 @@ import (
 	"slices"
 
 	"hod/internal/bus"
+	"hod/internal/chain"
 	"hod/internal/event"
 )
 
@@ -119,7 +120,7 @@ func (h *Host) saveCheckpoint() error {
 		return nil
 	}
 	r := reached{Stream: h.checkpoint.clone()}
-	for _, head := range h.record.heads() {
+	for _, head := range h.chains.Heads() {
 		r.Heads = append(r.Heads, savedHead{head.Device, head.Seq, event.Hash(head.Chain)})
 	}
 	message, err := r.signed(h.id.site)
@@ -171,24 +172,24 @@ func reachedOf(text []byte, id identity) (reached, error) {
 }
 
 // trusted says whether a chain's head is no further than what was once verified; whether it is the same is for compare.
-func (r reached) trusted() func(event.Head) bool {
+func (r reached) trusted() func(chain.Head) bool {
 	to := make(map[event.Device]uint64, len(r.Heads))
 	for _, h := range r.Heads {
 		to[h.Device] = h.Seq
 	}
-	return func(h event.Head) bool { return h.Seq <= to[h.Device] }
+	return func(h chain.Head) bool { return h.Seq <= to[h.Device] }
 }
 
 // compare with what the archive gave: held says that nothing once verified is missing, agrees that nothing is another.
-func (r reached) compare(now *record) (held, agrees bool) {
+func (r reached) compare(now *chain.Log) (held, agrees bool) {
 	held, agrees = true, true
 	for _, h := range r.Heads {
-		switch chain, ok := now.at(h.Device, h.Seq); {
+		switch sum, ok := now.At(h.Device, h.Seq); {
 		case !ok:
 			held = false
 			// It ends earlier than what is vouched for, so the head does not vouch for what is left of it.
-			agrees = agrees && len(now.chains[h.Device]) == 0
-		case chain != event.Chain(h.Chain):
+			agrees = agrees && now.Reach(h.Device).Seq == 0
+		case sum != chain.Hash(h.Chain):
 			agrees = false
 		}
 	}

@@ -14,6 +14,7 @@ import (
 	"time"
 
 	"hod/internal/bus"
+	"hod/internal/chain"
 	"hod/internal/event"
 	"hod/internal/invite"
 )
@@ -90,10 +91,10 @@ func FuzzFolderFiles(f *testing.F) {
 			if b, err := json.Marshal(again); err != nil || string(b) != string(whole) {
 				t.Fatalf("%s\nis read anew as\n%s, %v", whole, b, err)
 			}
-			r.trusted()(event.Head{})
+			r.trusted()(chain.Head{})
 			at := r.checkpoint()
 			at.has("n1", 1, 2)
-			_, _ = r.compare(newRecord(id))
+			_, _ = r.compare(newLog(id))
 		}
 		one := &invitation{}
 		if json.Unmarshal(text, one) == nil {
@@ -176,7 +177,7 @@ func TestABackupThatIsToldOfWrongIsNone(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	want := []event.Head{{Device: "n1", Seq: 3, Chain: event.Chain{1}}}
+	want := []chain.Head{{Device: "n1", Seq: 3, Chain: chain.Hash{1}}}
 	if got, err := readBackedUp(text); err != nil || !reflect.DeepEqual(got, want) {
 		t.Fatalf("%v, %v", got, err)
 	}

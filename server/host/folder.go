@@ -14,6 +14,7 @@ import (
 
 	portable "hod/internal/archive"
 	"hod/internal/bus"
+	"hod/internal/chain"
 	"hod/internal/event"
 )
 
@@ -44,6 +45,11 @@ type identity struct {
 // header of the files of this site's archive.
 func (id identity) header() portable.Header {
 	return portable.Header{Site: id.site, Root: id.root, RootKey: publicKey(id.key)}
+}
+
+// newLog of the site: nothing is held, and its root alone is trusted.
+func newLog(id identity) *chain.Log {
+	return chain.NewLog(id.site, chain.NewKeyRing(id.site, id.root, publicKey(id.key)))
 }
 
 // siteRecord is what site.json holds.

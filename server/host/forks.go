@@ -10,6 +10,7 @@ import (
 
 	portable "hod/internal/archive"
 	"hod/internal/bus"
+	"hod/internal/chain"
 	"hod/internal/event"
 )
 
@@ -56,7 +57,7 @@ func openForks(dir string, head portable.Header) (*forks, error) {
 }
 
 // keep a segment; isNew says that it was not set aside before.
-func (f *forks) keep(s event.Segment) (isNew bool, err error) {
+func (f *forks) keep(s chain.Segment) (isNew bool, err error) {
 	f.mu.Lock()
 	defer f.mu.Unlock()
 	d, sum := s.Before.Device, event.Hash(sha256.Sum256(s.Bytes()))
@@ -97,7 +98,7 @@ func (f *forks) own() (events []event.Event) {
 		return nil // nothing was
 	}
 	_, _ = scan(data, func(raw []byte) error {
-		if s, err := event.ReadSegment(raw); err == nil && s.Site == f.head.Site && s.Before.Device == f.head.Root && s.Verify(f.head.RootKey) == nil {
+		if s, err := chain.ReadSegment(raw); err == nil && s.Site == f.head.Site && s.Before.Device == f.head.Root && s.Verify(f.head.RootKey) == nil {
 			events = append(events, s.Events...)
 		}
 		return nil

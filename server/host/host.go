@@ -26,6 +26,7 @@ import (
 
 	"github.com/rs/zerolog"
 
+	"hod/internal/chain"
 	"hod/internal/event"
 	"hod/internal/fold"
 )
@@ -59,11 +60,12 @@ type Host struct {
 
 	// writing orders those who add to the record: it is held while a segment is judged, archived and folded.
 	writing    sync.Mutex
-	record     *record
-	gaps       *pending
-	unknown    *pending
+	chains     *chain.Log          // what is held of each device
+	own        map[event.Hash]bool // what the root wrote, by the hash of its first writing
+	gaps       *chain.Pending
+	unknown    *chain.Pending
 	dropped    bool            // something found no place to wait: the stream must be read again
-	unsent     []event.Segment // the server's own that are not known to lie in the stream
+	unsent     []chain.Segment // the server's own that are not known to lie in the stream
 	orphans    []event.Event   // the server's own that contradict the record: to be written again on top
 	tagged     bool            // the letters in its names were drawn since it was opened
 	checkpoint checkpoint
@@ -78,13 +80,13 @@ type Host struct {
 	mu      sync.Mutex
 	site    *fold.Site
 	tag     string // of the names that it gives
-	heads   []event.Head
+	heads   []chain.Head
 	members *members
 
 	backups remembered
 }
 
-// Open reads the record that lies in dir, or begins one. The folder is this process's until Close. The Error says by its
+// Open reads the record that lies in dir, or begins one. The folder is this process's until Close. The Error log by its
 // Kind that the folder cannot be used (Disk), that another server uses it (Busy), or that it is another site's (Conflict).
 func Open(dir string, c Config) (*Host, error) {
 	dir, err := filepath.Abs(dir)
@@ -170,8 +172,8 @@ func (h *Host) Root() (event.Device, ed25519.PublicKey) { return h.id.root, publ
 // Now is the server's clock.
 func (h *Host) Now() time.Time { return h.now() }
 
-// Heads says how far the record of each device reaches, flushed to the archive, by device.
-func (h *Host) Heads() []event.Head {
+// Heads log how far the record of each device reaches, flushed to the archive, by device.
+func (h *Host) Heads() []chain.Head {
 	h.mu.Lock()
 	defer h.mu.Unlock()
 	return slices.Clone(h.heads)
@@ -198,14 +200,14 @@ func (h *Host) load(hurt bool) error {
 	if err := h.replay(saved.trusted()); err != nil {
 		return err
 	}
-	held, agrees := saved.compare(h.record)
+	held, agrees := saved.compare(h.chains)
 	if !agrees {
 		h.log.Error().Msg("the archive is not what this server once verified; all of it is verified again")
 		if err := h.replay(nil); err != nil {
 			return err
 		}
 	}
-	if held && agrees && !hurt && h.gaps.size == 0 && h.unknown.size == 0 {
+	if held && agrees && !hurt && h.gaps.Len() == 0 && h.unknown.Len() == 0 {
 		h.checkpoint = saved.checkpoint()
 	}
 	return nil
@@ -213,31 +215,32 @@ func (h *Host) load(hurt bool) error {
 
 // replay makes the record anew from the archive. It goes through it again as long as that brings something: an archive
 // that was damaged and mended holds some segments late.
-func (h *Host) replay(trust func(event.Head) bool) error {
-	h.record, h.site, h.members = newRecord(h.id), fold.New(h.id.site, h.id.root), newMembers(h.id)
+func (h *Host) replay(trust func(chain.Head) bool) error {
+	h.chains, h.site, h.members = newLog(h.id), fold.New(h.id.site, h.id.root), newMembers(h.id)
+	h.own = map[event.Hash]bool{}
 	h.checkpoint = checkpoint{}
 	for {
-		h.gaps, h.unknown = newPending(32<<20, 4<<20), newPending(8<<20, 1<<20)
+		h.gaps, h.unknown = chain.NewPending(32<<20, 4<<20), chain.NewPending(8<<20, 1<<20)
 		var taken, late int
 		err := h.archive.each(func(raw []byte) error {
-			s, err := event.ReadSegment(raw)
+			s, err := chain.ReadSegment(raw)
 			if err != nil {
 				h.odd.Error().Err(err).Msg("a segment in the archive cannot be read")
 				return nil
 			}
-			switch v, tail := h.record.take(s, trust); v {
-			case fresh:
+			switch v, tail := h.chains.Take(s, trust); v {
+			case chain.Accepted:
 				taken++
 				h.fold(tail)
-			case early:
+			case chain.Gap:
 				late++
-				h.gaps.put(offered{Segment: s, archived: true})
-			case stranger:
+				h.gaps.Put(chain.Marked{Segment: s, Marks: inArchive})
+			case chain.NotEnrolled:
 				late++
-				h.unknown.put(offered{Segment: s, archived: true})
-			case forked, forged, foreign:
+				h.unknown.Put(chain.Marked{Segment: s, Marks: inArchive})
+			case chain.Fork, chain.BadSignature, chain.WrongSite:
 				h.odd.Error().Str("device", string(s.Before.Device)).Uint64("first", s.First()).Msg("a segment in the archive does not belong there")
-			case repeated:
+			case chain.Duplicate:
 			}
 			return nil
 		})
@@ -248,7 +251,7 @@ func (h *Host) replay(trust func(event.Head) bool) error {
 			break
 		}
 	}
-	h.heads = h.record.heads()
+	h.heads = h.chains.Heads()
 	return nil
 }
 
@@ -256,6 +259,9 @@ func (h *Host) replay(trust func(event.Head) bool) error {
 func (h *Host) fold(tail []event.Event) {
 	for _, e := range tail {
 		h.site.Add(e)
+		if e.Device == h.id.root {
+			h.own[e.Origin()] = true
+		}
 		h.members.learn(e)
 		h.changes.add(e)
 	}

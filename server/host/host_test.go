@@ -18,6 +18,7 @@ import (
 	"github.com/rs/zerolog"
 	"go.uber.org/goleak"
 
+	"hod/internal/chain"
 	"hod/internal/event"
 	"hod/internal/fold"
 )
@@ -86,13 +87,13 @@ func (r *running) until(what string, holds func() bool) {
 	}
 }
 
-func (r *running) head(d event.Device) event.Head {
+func (r *running) head(d event.Device) chain.Head {
 	for _, h := range r.Heads() {
 		if h.Device == d {
 			return h
 		}
 	}
-	return event.Head{Device: d, Chain: event.Root(r.Site(), d)}
+	return chain.Head{Device: d, Chain: chain.Root(r.Site(), d)}
 }
 
 func (r *running) reaches(d event.Device, seq uint64) {
@@ -160,13 +161,13 @@ func (w *writer) write(t *testing.T, text string) {
 }
 
 // segment of events from first to last, both included.
-func (w *writer) segment(t *testing.T, first, last int) event.Segment {
+func (w *writer) segment(t *testing.T, first, last int) chain.Segment {
 	t.Helper()
-	before := event.Head{Device: w.name, Chain: event.Root(w.site, w.name)}
+	before := chain.Head{Device: w.name, Chain: chain.Root(w.site, w.name)}
 	for _, e := range w.events[:first-1] {
 		before.Seq, before.Chain = e.Seq, before.Chain.Next(e.Bytes())
 	}
-	s, err := event.Sign(w.key, w.site, before, w.events[first-1:last])
+	s, err := chain.Sign(w.key, w.site, before, w.events[first-1:last])
 	if err != nil {
 		t.Fatalf("sign: %v", err)
 	}
@@ -359,7 +360,7 @@ func TestAnEnrolmentInASegmentThatIsNotTakenInCountsForNothing(t *testing.T) {
 	}
 	r.writing.Lock()
 	defer r.writing.Unlock()
-	if r.record.ring.Key("x1") != nil {
+	if r.chains.Keys().Key("x1") != nil {
 		t.Error("the ring trusts a device that only a contradicting segment enrols")
 	}
 }
@@ -456,7 +457,7 @@ func TestTheStreamGetsBackWhatItLost(t *testing.T) {
 			again := start(t, dir, s)
 			again.reaches("n1", 7)
 			again.until("the stream holds all again", func() bool { return s.holds("n1") == 7 && s.holds("site") == 1 })
-			if held, _ := again.record.at("n1", 6); held != head.Chain {
+			if held, _ := again.chains.At("n1", 6); held != head.Chain {
 				t.Error("the record changed")
 			}
 			if got := again.folded(); got != 8 {

@@ -6,7 +6,7 @@ import (
 	"io"
 
 	portable "hod/internal/archive"
-	"hod/internal/event"
+	"hod/internal/chain"
 )
 
 // Imported says what a file brought.
@@ -32,7 +32,7 @@ func (h *Host) Import(file io.Reader) (Imported, error) {
 	defer h.writing.Unlock()
 	var did Imported
 	before := h.count()
-	var offers []offered
+	var offers []chain.Marked
 	take := func() error {
 		err := h.admit(offers)
 		offers = offers[:0]
@@ -45,18 +45,18 @@ func (h *Host) Import(file io.Reader) (Imported, error) {
 			if err := take(); err != nil {
 				return did, err
 			}
-			did.New, did.Waiting = h.count()-before, h.gaps.count()+h.unknown.count()
+			did.New, did.Waiting = h.count()-before, h.gaps.Len()+h.unknown.Len()
 			h.unsaved = true
 			return did, h.saveCheckpoint()
 		case err != nil:
 			return did, fmt.Errorf("read the file: %w", err)
 		case p.Segment != nil:
-			s, err := event.ReadSegment(p.Segment)
+			s, err := chain.ReadSegment(p.Segment)
 			if err != nil {
 				did.Damaged += int(p.Size)
 				continue
 			}
-			if offers = append(offers, offered{Segment: s}); len(offers) >= atOnce {
+			if offers = append(offers, chain.Marked{Segment: s}); len(offers) >= atOnce {
 				if err := take(); err != nil {
 					return did, err
 				}
@@ -67,19 +67,10 @@ func (h *Host) Import(file io.Reader) (Imported, error) {
 	}
 }
 
-// count is how many segments wait.
-func (r *pending) count() int {
-	n := 0
-	for _, list := range r.held {
-		n += len(list)
-	}
-	return n
-}
-
 // count is how many events the record holds.
 func (h *Host) count() int {
 	n := 0
-	for _, head := range h.record.heads() {
+	for _, head := range h.chains.Heads() {
 		n += int(head.Seq)
 	}
 	return n

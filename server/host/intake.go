@@ -6,6 +6,7 @@ import (
 	"slices"
 
 	"hod/internal/bus"
+	"hod/internal/chain"
 	"hod/internal/event"
 )
 
@@ -15,35 +16,41 @@ func (h *Host) take(messages []bus.Message) error {
 	if len(messages) == 0 {
 		return nil
 	}
-	offers := make([]offered, 0, len(messages))
+	offers := make([]chain.Marked, 0, len(messages))
 	var last position
 	for _, m := range messages {
 		last = h.checkpoint.read(m)
-		s, err := event.ReadSegment(m.Data)
+		s, err := chain.ReadSegment(m.Data)
 		if err != nil {
 			h.odd.Warn().Err(err).Uint64("message", m.Seq).Str("carrier", string(m.Carrier)).Msg("a message of the stream is no segment")
 			continue
 		}
-		offers = append(offers, offered{Segment: s, streamed: true})
+		offers = append(offers, chain.Marked{Segment: s, Marks: inStream})
 	}
 	if err := h.admit(offers); err != nil {
 		return err
 	}
 	h.unsaved = true
-	if h.gaps.streamed == 0 && h.unknown.streamed == 0 && !h.dropped {
+	if !h.gaps.Any(inStream) && !h.unknown.Any(inStream) && !h.dropped {
 		h.checkpoint.settle(last)
 	}
 	return h.writeOrphans()
 }
 
+// Marks of a segment that is offered.
+const (
+	inStream  chain.Marks = 1 << iota // it lies in the stream
+	inArchive                         // it lies in the archive
+)
+
 // admitted is a segment that is taken in, with the events of it that are new.
 type admitted struct {
-	offered
+	chain.Marked
 	tail []event.Event
 }
 
 // admit judges what is offered and what it frees, archives, then folds. The caller holds writing.
-func (h *Host) admit(offers []offered) error {
+func (h *Host) admit(offers []chain.Marked) error {
 	if h.broken != nil {
 		return h.broken
 	}
@@ -53,7 +60,7 @@ func (h *Host) admit(offers []offered) error {
 	}
 	var raw [][]byte
 	for _, a := range in {
-		if !a.archived {
+		if !a.Marks.Has(inArchive) {
 			raw = append(raw, a.Bytes())
 		}
 	}
@@ -70,38 +77,38 @@ func (h *Host) admit(offers []offered) error {
 	for _, a := range in {
 		h.fold(a.tail)
 	}
-	h.heads = h.record.heads()
+	h.heads = h.chains.Heads()
 	return nil
 }
 
 // judge one segment, and those that waited for it.
-func (h *Host) judge(first offered, in []admitted) []admitted {
-	queue := []offered{first}
+func (h *Host) judge(first chain.Marked, in []admitted) []admitted {
+	queue := []chain.Marked{first}
 	for len(queue) > 0 {
 		o := queue[0]
 		queue = queue[1:]
 		d := o.Before.Device
-		v, tail := h.record.take(o.Segment, nil)
+		v, tail := h.chains.Take(o.Segment, nil)
 		switch v {
-		case fresh:
+		case chain.Accepted:
 			in = append(in, admitted{o, tail})
 			for _, e := range tail {
 				if b, ok := e.Body.(event.DeviceEnrolled); ok {
-					queue = append(queue, h.unknown.release(b.Device, ^uint64(0))...)
+					queue = append(queue, h.unknown.Release(b.Device, ^uint64(0))...)
 				}
 			}
-			queue = append(queue, h.gaps.release(d, h.record.head(d).Seq)...)
-		case early:
+			queue = append(queue, h.gaps.Release(d, h.chains.Reach(d).Seq)...)
+		case chain.Gap:
 			h.wait(h.gaps, o)
-		case stranger:
+		case chain.NotEnrolled:
 			h.wait(h.unknown, o)
-		case forked:
+		case chain.Fork:
 			h.setAside(o.Segment)
-		case forged, foreign:
-			h.odd.Warn().Str("device", plain(d)).Uint64("first", o.First()).Bool("forged", v == forged).Msg("refused a segment")
-		case repeated:
+		case chain.BadSignature, chain.WrongSite:
+			h.odd.Warn().Str("device", plain(d)).Uint64("first", o.First()).Stringer("verdict", v).Msg("refused a segment")
+		case chain.Duplicate:
 		}
-		if o.streamed && (v == fresh || v == repeated) {
+		if o.Marks.Has(inStream) && (v == chain.Accepted || v == chain.Duplicate) {
 			h.checkpoint.saw(d, o.First(), o.After.Seq)
 			if h.scrubbing != nil {
 				h.scrubbing.saw(d, o.First(), o.After.Seq)
@@ -111,15 +118,15 @@ func (h *Host) judge(first offered, in []admitted) []admitted {
 	return in
 }
 
-func (h *Host) wait(r *pending, o offered) {
-	if r.put(o) {
+func (h *Host) wait(p *chain.Pending, o chain.Marked) {
+	if p.Put(o) {
 		return
 	}
-	h.dropped = h.dropped || o.streamed
+	h.dropped = h.dropped || o.Marks.Has(inStream)
 	h.odd.Warn().Str("device", plain(o.Before.Device)).Uint64("first", o.First()).Msg("too much waits for what is missing; it must be offered again")
 }
 
-func (h *Host) setAside(s event.Segment) {
+func (h *Host) setAside(s chain.Segment) {
 	if s.Before.Device == h.id.root {
 		h.orphans = append(h.orphans, s.Events...)
 	}
@@ -141,7 +148,7 @@ func (h *Host) writeOrphans() error {
 	if len(h.orphans) == 0 || !h.isWhole() {
 		return nil
 	}
-	h.orphans = slices.DeleteFunc(h.orphans, func(e event.Event) bool { return h.record.own[e.Origin()] })
+	h.orphans = slices.DeleteFunc(h.orphans, func(e event.Event) bool { return h.own[e.Origin()] })
 	orphans := h.orphans
 	if len(orphans) == 0 {
 		return nil
@@ -151,19 +158,19 @@ func (h *Host) writeOrphans() error {
 	}
 	slices.SortStableFunc(orphans, func(a, b event.Event) int { return event.CompareNames(a.Name, b.Name) })
 	for _, e := range orphans {
-		if h.record.own[e.Origin()] {
+		if h.own[e.Origin()] {
 			continue
 		}
-		before := h.record.head(h.id.root)
+		before := h.chains.Reach(h.id.root)
 		fresh, err := e.Again(before.Seq + 1)
 		if err != nil {
 			return err
 		}
-		s, err := event.Sign(h.id.key, h.id.site, before, []event.Event{fresh})
+		s, err := chain.Sign(h.id.key, h.id.site, before, []event.Event{fresh})
 		if err != nil {
 			return fmt.Errorf("sign event %s: %w", fresh.Name, err)
 		}
-		if err := h.admit([]offered{{Segment: s}}); err != nil {
+		if err := h.admit([]chain.Marked{{Segment: s}}); err != nil {
 			return err
 		}
 		h.unsaved = true
@@ -193,7 +200,7 @@ func plain[S ~string](s S) string {
 func (h *Host) write(body event.Body) (event.Event, error) {
 	h.writing.Lock()
 	defer h.writing.Unlock()
-	before := h.record.head(h.id.root)
+	before := h.chains.Reach(h.id.root)
 	now := h.now()
 	e, err := event.Write(event.Event{
 		Name: event.Name{Device: h.id.root, Seq: before.Seq + 1}, HappenedAt: now, LoggedAt: now, Body: body,
@@ -201,14 +208,14 @@ func (h *Host) write(body event.Body) (event.Event, error) {
 	if err != nil {
 		return event.Event{}, refusal(err)
 	}
-	s, err := event.Sign(h.id.key, h.id.site, before, []event.Event{e})
+	s, err := chain.Sign(h.id.key, h.id.site, before, []event.Event{e})
 	if err != nil {
 		return event.Event{}, fmt.Errorf("sign event %s: %w", e.Name, err)
 	}
-	if err := h.admit([]offered{{Segment: s}}); err != nil {
+	if err := h.admit([]chain.Marked{{Segment: s}}); err != nil {
 		return event.Event{}, err
 	}
-	if h.record.head(h.id.root) != s.After {
+	if h.chains.Reach(h.id.root) != s.After {
 		return event.Event{}, fmt.Errorf("event %s was not taken in", e.Name)
 	}
 	h.unsaved = true
@@ -252,17 +259,17 @@ func refusal(err error) error {
 }
 
 // sent takes segments off the list of those that are not in the stream. The caller holds writing.
-func (h *Host) sent(segments []event.Segment) {
-	h.unsent = slices.DeleteFunc(h.unsent, func(u event.Segment) bool {
-		return slices.ContainsFunc(segments, func(s event.Segment) bool { return s.After == u.After })
+func (h *Host) sent(segments []chain.Segment) {
+	h.unsent = slices.DeleteFunc(h.unsent, func(u chain.Segment) bool {
+		return slices.ContainsFunc(segments, func(s chain.Segment) bool { return s.After == u.After })
 	})
 }
 
 // lacks reports whether the stream, as far as it was read, does not hold all of the record, apart from what is on its way
 // there. The caller holds writing.
 func (h *Host) lacks() bool {
-	for d, chain := range h.record.chains {
-		last := uint64(len(chain))
+	for _, head := range h.chains.Heads() {
+		d, last := head.Device, head.Seq
 		if d == h.id.root && len(h.unsent) > 0 {
 			last = min(last, h.unsent[0].Before.Seq)
 		}
@@ -274,17 +281,16 @@ func (h *Host) lacks() bool {
 }
 
 // lacksSegment reports whether a segment is part of the record, and neither in the stream nor on its way there.
-func (h *Host) lacksSegment(s event.Segment) bool {
+func (h *Host) lacksSegment(s chain.Segment) bool {
 	h.writing.Lock()
 	defer h.writing.Unlock()
-	held, ok := h.record.at(s.Before.Device, s.After.Seq)
-	return ok && held == s.After.Chain && !h.checkpoint.has(s.Before.Device, s.First(), s.After.Seq) &&
-		!slices.ContainsFunc(h.unsent, func(u event.Segment) bool { return u.After == s.After })
+	return h.chains.Has(s) && !h.checkpoint.has(s.Before.Device, s.First(), s.After.Seq) &&
+		!slices.ContainsFunc(h.unsent, func(u chain.Segment) bool { return u.After == s.After })
 }
 
 // forgetStream forgets what is known of the stream, but nothing of the record. The caller holds writing.
 func (h *Host) forgetStream() {
 	h.checkpoint, h.dropped, h.unsaved = checkpoint{}, false, true
-	h.gaps.forgetStream()
-	h.unknown.forgetStream()
+	h.gaps.Unmark(inStream)
+	h.unknown.Unmark(inStream)
 }

@@ -6,7 +6,7 @@ import (
 	"time"
 
 	"hod/internal/bus"
-	"hod/internal/event"
+	"hod/internal/chain"
 )
 
 // Intervals of the loop.
@@ -100,7 +100,7 @@ type (
 		err    error
 	}
 	sent struct {
-		segments []event.Segment // that the stream has
+		segments []chain.Segment // that the stream has
 		waiting  int
 		err      error
 	}
@@ -380,7 +380,7 @@ func lostOf(s bus.State) uint64 {
 
 // sendTask puts the server's own events on the stream, as far as it takes them. The caller holds writing.
 func (h *Host) sendTask() Task {
-	unsent := append([]event.Segment(nil), h.unsent...)
+	unsent := append([]chain.Segment(nil), h.unsent...)
 	return func(ctx context.Context, s Stream) Input {
 		for i, segment := range unsent {
 			if err := s.Publish(ctx, h.id.root, segment.Bytes()); err != nil {
@@ -395,7 +395,7 @@ func (h *Host) sendTask() Task {
 func (h *Host) republish(ctx context.Context, s Stream) Input {
 	given := 0
 	err := h.archive.each(func(raw []byte) error {
-		segment, err := event.ReadSegment(raw)
+		segment, err := chain.ReadSegment(raw)
 		if err != nil || !h.lacksSegment(segment) {
 			return nil //nolint:nilerr // opening the archive reported it
 		}

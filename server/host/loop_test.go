@@ -11,6 +11,7 @@ import (
 	"github.com/rs/zerolog"
 
 	"hod/internal/bus"
+	"hod/internal/chain"
 	"hod/internal/event"
 	"hod/server/host"
 	"hod/server/host/hosttest"
@@ -62,7 +63,7 @@ func (s *still) cut(n int) {
 func (s *still) holds(d event.Device) int {
 	seqs := map[uint64]bool{}
 	for _, m := range s.stored {
-		if seg, err := event.ReadSegment(m.Data); err == nil && seg.Before.Device == d && !s.rotten[m.Seq] {
+		if seg, err := chain.ReadSegment(m.Data); err == nil && seg.Before.Device == d && !s.rotten[m.Seq] {
 			for _, e := range seg.Events {
 				seqs[e.Seq] = true
 			}
@@ -116,9 +117,9 @@ func (r *stepped) enrol(d event.Device, key ed25519.PrivateKey) {
 }
 
 // notes of a device, one segment each.
-func notes(t *testing.T, d event.Device, key ed25519.PrivateKey, texts ...string) (segs []event.Segment) {
+func notes(t *testing.T, d event.Device, key ed25519.PrivateKey, texts ...string) (segs []chain.Segment) {
 	t.Helper()
-	before := event.Head{Device: d, Chain: event.Root("dune", d)}
+	before := chain.Head{Device: d, Chain: chain.Root("dune", d)}
 	for _, text := range texts {
 		e, err := event.Write(event.Event{
 			Name: event.Name{Device: d, Seq: before.Seq + 1}, HappenedAt: noon, LoggedAt: noon, Body: event.Noted{Text: text},
@@ -126,7 +127,7 @@ func notes(t *testing.T, d event.Device, key ed25519.PrivateKey, texts ...string
 		if err != nil {
 			t.Fatal(err)
 		}
-		s, err := event.Sign(key, "dune", before, []event.Event{e})
+		s, err := chain.Sign(key, "dune", before, []event.Event{e})
 		if err != nil {
 			t.Fatal(err)
 		}
@@ -135,7 +136,7 @@ func notes(t *testing.T, d event.Device, key ed25519.PrivateKey, texts ...string
 	return segs
 }
 
-func (r *stepped) brings(s event.Segment) {
+func (r *stepped) brings(s chain.Segment) {
 	r.t.Helper()
 	if err := r.stream.Publish(r.t.Context(), s.Before.Device, s.Bytes()); err != nil {
 		r.t.Fatal(err)

@@ -5,6 +5,7 @@ import (
 	"testing"
 
 	portable "hod/internal/archive"
+	"hod/internal/chain"
 	"hod/internal/event"
 )
 
@@ -16,7 +17,7 @@ func FuzzScan(f *testing.F) {
 	if err != nil {
 		f.Fatal(err)
 	}
-	s, err := event.Sign(key, "dune", event.Head{Device: "n1", Chain: event.Root("dune", "n1")}, []event.Event{e})
+	s, err := chain.Sign(key, "dune", chain.Head{Device: "n1", Chain: chain.Root("dune", "n1")}, []event.Event{e})
 	if err != nil {
 		f.Fatal(err)
 	}

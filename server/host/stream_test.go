@@ -7,6 +7,7 @@ import (
 	"time"
 
 	"hod/internal/bus"
+	"hod/internal/chain"
 	"hod/internal/event"
 )
 
@@ -109,7 +110,7 @@ func (s *memoryStream) holds(d event.Device) int {
 	defer s.mu.Unlock()
 	seen := map[uint64]bool{}
 	for _, m := range s.stored {
-		if seg, err := event.ReadSegment(m.Data); err == nil && seg.Before.Device == d {
+		if seg, err := chain.ReadSegment(m.Data); err == nil && seg.Before.Device == d {
 			for _, e := range seg.Events {
 				seen[e.Seq] = true
 			}

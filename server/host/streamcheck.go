@@ -11,7 +11,7 @@ import (
 	"time"
 
 	"hod/internal/bus"
-	"hod/internal/event"
+	"hod/internal/chain"
 )
 
 // StreamChecked says what a full reading of the stream found.
@@ -28,7 +28,7 @@ const checkPatience = 3 * time.Second
 // streamCheck compares what is read with the record that the archive gave.
 type streamCheck struct {
 	found      StreamChecked
-	record     *record
+	chains     *chain.Log
 	checkpoint checkpoint
 	missing    []run // numbers that were given out and hold nothing that can be read
 	cut        []string
@@ -42,7 +42,7 @@ func (h *Host) CheckStream(ctx context.Context, s Stream) (StreamChecked, error)
 	h.writing.Lock()
 	known := h.checkpoint.clone()
 	h.writing.Unlock()
-	return checkStream(ctx, s, &streamCheck{record: h.record, checkpoint: known}, func(do func()) {
+	return checkStream(ctx, s, &streamCheck{chains: h.chains, checkpoint: known}, func(do func()) {
 		h.writing.Lock()
 		defer h.writing.Unlock()
 		do()
@@ -61,7 +61,7 @@ func CheckStreamOf(ctx context.Context, dir string, open func(site string) (s St
 	if err != nil {
 		return StreamChecked{}, err
 	}
-	c := &streamCheck{record: newRecord(id)}
+	c := &streamCheck{chains: newLog(id)}
 	if saved, err := readReached(dir, id); err == nil {
 		c.checkpoint = saved.checkpoint()
 	}
@@ -79,8 +79,8 @@ func CheckStreamOf(ctx context.Context, dir string, open func(site string) (s St
 			return StreamChecked{}, diskError(folder, err)
 		}
 		if _, err := scan(data, func(raw []byte) error {
-			if segment, err := event.ReadSegment(raw); err == nil {
-				c.record.take(segment, nil)
+			if segment, err := chain.ReadSegment(raw); err == nil {
+				c.chains.Take(segment, nil)
 			}
 			return nil
 		}, func(int, int) {}); err != nil {
@@ -146,26 +146,27 @@ func (c *streamCheck) take(m bus.Message) {
 	if at := c.checkpoint.Top; at.Seq == m.Seq && at != positionOf(m) {
 		fault("is another than the server read there")
 	}
-	s, err := event.ReadSegment(m.Data)
+	s, err := chain.ReadSegment(m.Data)
 	if err != nil {
 		fault("is no segment: %v", err)
 		return
 	}
 	d := s.Before.Device
-	key := c.record.ring.Key(d)
-	switch held, ok := c.record.at(d, s.After.Seq); {
-	case s.Site != c.record.site:
+	err = c.chains.Keys().Verify(s) // that of one that is held already, too
+	verdict := c.chains.Judge(s, func(chain.Head) bool { return true }).Verdict
+	switch {
+	case errors.Is(err, chain.ErrWrongSite):
 		fault("is of the site %q", s.Site)
-	case key == nil:
+	case errors.Is(err, chain.ErrNotEnrolled):
 		c.found.Notes = append(c.found.Notes, fmt.Sprintf("message %d of the stream is of device %s, which nobody enrolled as far as the record goes", m.Seq, plain(d)))
-	case errors.Is(s.Verify(key), event.ErrForged):
+	case err != nil:
 		fault("holds events %d to %d of %s, not signed by that device", s.First(), s.After.Seq, d)
-	case !ok:
-		c.found.Notes = append(c.found.Notes, fmt.Sprintf("message %d of the stream holds events %d to %d of %s, which the record has not taken in", m.Seq, s.First(), s.After.Seq, d))
-	case held != s.After.Chain:
+	case verdict == chain.Duplicate:
+		c.seen.saw(d, s.First(), s.After.Seq)
+	case verdict == chain.Fork:
 		c.found.Notes = append(c.found.Notes, fmt.Sprintf("message %d of the stream holds another history of %s than the record, events %d to %d: a fork, set aside", m.Seq, d, s.First(), s.After.Seq))
 	default:
-		c.seen.saw(d, s.First(), s.After.Seq)
+		c.found.Notes = append(c.found.Notes, fmt.Sprintf("message %d of the stream holds events %d to %d of %s, which the record has not taken in", m.Seq, s.First(), s.After.Seq, d))
 	}
 }
 
@@ -178,7 +179,7 @@ func (c *streamCheck) end(state bus.State) {
 		c.found.Faults = append(c.found.Faults, fmt.Sprintf("the stream ends at message %d; the server once read message %d", state.Last, top))
 	}
 	var lacks []string
-	for _, h := range c.record.heads() {
+	for _, h := range c.chains.Heads() {
 		for _, r := range c.seen.Seen[h.Device] {
 			c.found.Events += int(min(r[1], h.Seq) - r[0] + 1)
 		}

@@ -372,7 +372,17 @@ type CoatLine struct {
 	// Whole batches and parts of them.
 	Batches float64 `protobuf:"fixed64,12,opt,name=batches,proto3" json:"batches,omitempty"`
 	// Last placed at.
-	LastPlacedAt  *timestamppb.Timestamp `protobuf:"bytes,13,opt,name=last_placed_at,json=lastPlacedAt,proto3" json:"last_placed_at,omitempty"`
+	LastPlacedAt *timestamppb.Timestamp `protobuf:"bytes,13,opt,name=last_placed_at,json=lastPlacedAt,proto3" json:"last_placed_at,omitempty"`
+	// Finished at.
+	FinishedAt *timestamppb.Timestamp `protobuf:"bytes,14,opt,name=finished_at,json=finishedAt,proto3" json:"finished_at,omitempty"`
+	// What finished it, in words.
+	FinishedBy string `protobuf:"bytes,15,opt,name=finished_by,json=finishedBy,proto3" json:"finished_by,omitempty"`
+	// Share of it that was said to be complete.
+	Complete *float64 `protobuf:"fixed64,16,opt,name=complete,proto3,oneof" json:"complete,omitempty"`
+	// When that was said.
+	CompleteAt *timestamppb.Timestamp `protobuf:"bytes,17,opt,name=complete_at,json=completeAt,proto3" json:"complete_at,omitempty"`
+	// When mortar came into it after it was finished.
+	OpenedAgainAt *timestamppb.Timestamp `protobuf:"bytes,18,opt,name=opened_again_at,json=openedAgainAt,proto3" json:"opened_again_at,omitempty"`
 	unknownFields protoimpl.UnknownFields
 	sizeCache     protoimpl.SizeCache
 }
@@ -494,6 +504,41 @@ func (x *CoatLine) GetBatches() float64 {
 func (x *CoatLine) GetLastPlacedAt() *timestamppb.Timestamp {
 	if x != nil {
 		return x.LastPlacedAt
+	}
+	return nil
+}
+
+func (x *CoatLine) GetFinishedAt() *timestamppb.Timestamp {
+	if x != nil {
+		return x.FinishedAt
+	}
+	return nil
+}
+
+func (x *CoatLine) GetFinishedBy() string {
+	if x != nil {
+		return x.FinishedBy
+	}
+	return ""
+}
+
+func (x *CoatLine) GetComplete() float64 {
+	if x != nil && x.Complete != nil {
+		return *x.Complete
+	}
+	return 0
+}
+
+func (x *CoatLine) GetCompleteAt() *timestamppb.Timestamp {
+	if x != nil {
+		return x.CompleteAt
+	}
+	return nil
+}
+
+func (x *CoatLine) GetOpenedAgainAt() *timestamppb.Timestamp {
+	if x != nil {
+		return x.OpenedAgainAt
 	}
 	return nil
 }
@@ -972,7 +1017,11 @@ type Flags struct {
 	// Units.
 	Units string `protobuf:"bytes,3,opt,name=units,proto3" json:"units,omitempty"`
 	// Flags.
-	Flags         []*Flag `protobuf:"bytes,4,rep,name=flags,proto3" json:"flags,omitempty"`
+	Flags []*Flag `protobuf:"bytes,4,rep,name=flags,proto3" json:"flags,omitempty"`
+	// How many are open.
+	Open int32 `protobuf:"varint,5,opt,name=open,proto3" json:"open,omitempty"`
+	// How many are answered.
+	Answered      int32 `protobuf:"varint,6,opt,name=answered,proto3" json:"answered,omitempty"`
 	unknownFields protoimpl.UnknownFields
 	sizeCache     protoimpl.SizeCache
 }
@@ -1035,6 +1084,20 @@ func (x *Flags) GetFlags() []*Flag {
 	return nil
 }
 
+func (x *Flags) GetOpen() int32 {
+	if x != nil {
+		return x.Open
+	}
+	return 0
+}
+
+func (x *Flags) GetAnswered() int32 {
+	if x != nil {
+		return x.Answered
+	}
+	return 0
+}
+
 // Flag is one such thing with its evidence; open until answered.
 type Flag struct {
 	state protoimpl.MessageState `protogen:"open.v1"`
@@ -1068,6 +1131,16 @@ type Flag struct {
 	Events []string `protobuf:"bytes,14,rep,name=events,proto3" json:"events,omitempty"`
 	// Caution.
 	Caution string `protobuf:"bytes,15,opt,name=caution,proto3" json:"caution,omitempty"`
+	// The id in full, as an answer names it; the short one is the beginning of it that no other flag has.
+	FullId string `protobuf:"bytes,16,opt,name=full_id,json=fullId,proto3" json:"full_id,omitempty"`
+	// The single facts, where it is of a kind that may have several.
+	Lines []*FlagLine `protobuf:"bytes,17,rep,name=lines,proto3" json:"lines,omitempty"`
+	// What to type about it.
+	Do []string `protobuf:"bytes,18,rep,name=do,proto3" json:"do,omitempty"`
+	// What became of an answer that closes nothing.
+	Note string `protobuf:"bytes,19,opt,name=note,proto3" json:"note,omitempty"`
+	// In a few words, beside code and subject.
+	Brief string `protobuf:"bytes,20,opt,name=brief,proto3" json:"brief,omitempty"`
 	// Why a person passed the rule over, and in which event.
 	Because       string `protobuf:"bytes,30,opt,name=because,proto3" json:"because,omitempty"`
 	unknownFields protoimpl.UnknownFields
@@ -1209,7 +1282,250 @@ func (x *Flag) GetCaution() string {
 	return ""
 }
 
+func (x *Flag) GetFullId() string {
+	if x != nil {
+		return x.FullId
+	}
+	return ""
+}
+
+func (x *Flag) GetLines() []*FlagLine {
+	if x != nil {
+		return x.Lines
+	}
+	return nil
+}
+
+func (x *Flag) GetDo() []string {
+	if x != nil {
+		return x.Do
+	}
+	return nil
+}
+
+func (x *Flag) GetNote() string {
+	if x != nil {
+		return x.Note
+	}
+	return ""
+}
+
+func (x *Flag) GetBrief() string {
+	if x != nil {
+		return x.Brief
+	}
+	return ""
+}
+
 func (x *Flag) GetBecause() string {
+	if x != nil {
+		return x.Because
+	}
+	return ""
+}
+
+// FlagLine is one fact of a flag that has several; it may be answered alone.
+type FlagLine struct {
+	state protoimpl.MessageState `protogen:"open.v1"`
+	// Short, to be typed.
+	Id string `protobuf:"bytes,1,opt,name=id,proto3" json:"id,omitempty"`
+	// The id in full.
+	FullId string `protobuf:"bytes,2,opt,name=full_id,json=fullId,proto3" json:"full_id,omitempty"`
+	// Grave.
+	Grave bool `protobuf:"varint,3,opt,name=grave,proto3" json:"grave,omitempty"`
+	// What it is about.
+	Subject string `protobuf:"bytes,4,opt,name=subject,proto3" json:"subject,omitempty"`
+	// Text.
+	Text string `protobuf:"bytes,5,opt,name=text,proto3" json:"text,omitempty"`
+	// Brief: the text beside that of the flag.
+	Brief string `protobuf:"bytes,6,opt,name=brief,proto3" json:"brief,omitempty"`
+	// Since.
+	Since *timestamppb.Timestamp `protobuf:"bytes,7,opt,name=since,proto3" json:"since,omitempty"`
+	// Open.
+	Open bool `protobuf:"varint,8,opt,name=open,proto3" json:"open,omitempty"`
+	// Answer.
+	Answer string `protobuf:"bytes,9,opt,name=answer,proto3" json:"answer,omitempty"`
+	// Answerer.
+	Answerer string `protobuf:"bytes,10,opt,name=answerer,proto3" json:"answerer,omitempty"`
+	// Evidence.
+	Evidence []*Fact `protobuf:"bytes,11,rep,name=evidence,proto3" json:"evidence,omitempty"`
+	// Formula.
+	Formula string `protobuf:"bytes,12,opt,name=formula,proto3" json:"formula,omitempty"`
+	// Limit.
+	Limit string `protobuf:"bytes,13,opt,name=limit,proto3" json:"limit,omitempty"`
+	// Source.
+	Source string `protobuf:"bytes,14,opt,name=source,proto3" json:"source,omitempty"`
+	// The events that it rests on.
+	Events []string `protobuf:"bytes,15,rep,name=events,proto3" json:"events,omitempty"`
+	// Caution.
+	Caution string `protobuf:"bytes,16,opt,name=caution,proto3" json:"caution,omitempty"`
+	// What to type about it.
+	Do []string `protobuf:"bytes,17,rep,name=do,proto3" json:"do,omitempty"`
+	// What became of an answer that closes nothing.
+	Note string `protobuf:"bytes,18,opt,name=note,proto3" json:"note,omitempty"`
+	// Why a person passed the rule over, and in which event.
+	Because       string `protobuf:"bytes,19,opt,name=because,proto3" json:"because,omitempty"`
+	unknownFields protoimpl.UnknownFields
+	sizeCache     protoimpl.SizeCache
+}
+
+func (x *FlagLine) Reset() {
+	*x = FlagLine{}
+	mi := &file_hod_v1_query_proto_msgTypes[11]
+	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+	ms.StoreMessageInfo(mi)
+}
+
+func (x *FlagLine) String() string {
+	return protoimpl.X.MessageStringOf(x)
+}
+
+func (*FlagLine) ProtoMessage() {}
+
+func (x *FlagLine) ProtoReflect() protoreflect.Message {
+	mi := &file_hod_v1_query_proto_msgTypes[11]
+	if x != nil {
+		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+		if ms.LoadMessageInfo() == nil {
+			ms.StoreMessageInfo(mi)
+		}
+		return ms
+	}
+	return mi.MessageOf(x)
+}
+
+// Deprecated: Use FlagLine.ProtoReflect.Descriptor instead.
+func (*FlagLine) Descriptor() ([]byte, []int) {
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{11}
+}
+
+func (x *FlagLine) GetId() string {
+	if x != nil {
+		return x.Id
+	}
+	return ""
+}
+
+func (x *FlagLine) GetFullId() string {
+	if x != nil {
+		return x.FullId
+	}
+	return ""
+}
+
+func (x *FlagLine) GetGrave() bool {
+	if x != nil {
+		return x.Grave
+	}
+	return false
+}
+
+func (x *FlagLine) GetSubject() string {
+	if x != nil {
+		return x.Subject
+	}
+	return ""
+}
+
+func (x *FlagLine) GetText() string {
+	if x != nil {
+		return x.Text
+	}
+	return ""
+}
+
+func (x *FlagLine) GetBrief() string {
+	if x != nil {
+		return x.Brief
+	}
+	return ""
+}
+
+func (x *FlagLine) GetSince() *timestamppb.Timestamp {
+	if x != nil {
+		return x.Since
+	}
+	return nil
+}
+
+func (x *FlagLine) GetOpen() bool {
+	if x != nil {
+		return x.Open
+	}
+	return false
+}
+
+func (x *FlagLine) GetAnswer() string {
+	if x != nil {
+		return x.Answer
+	}
+	return ""
+}
+
+func (x *FlagLine) GetAnswerer() string {
+	if x != nil {
+		return x.Answerer
+	}
+	return ""
+}
+
+func (x *FlagLine) GetEvidence() []*Fact {
+	if x != nil {
+		return x.Evidence
+	}
+	return nil
+}
+
+func (x *FlagLine) GetFormula() string {
+	if x != nil {
+		return x.Formula
+	}
+	return ""
+}
+
+func (x *FlagLine) GetLimit() string {
+	if x != nil {
+		return x.Limit
+	}
+	return ""
+}
+
+func (x *FlagLine) GetSource() string {
+	if x != nil {
+		return x.Source
+	}
+	return ""
+}
+
+func (x *FlagLine) GetEvents() []string {
+	if x != nil {
+		return x.Events
+	}
+	return nil
+}
+
+func (x *FlagLine) GetCaution() string {
+	if x != nil {
+		return x.Caution
+	}
+	return ""
+}
+
+func (x *FlagLine) GetDo() []string {
+	if x != nil {
+		return x.Do
+	}
+	return nil
+}
+
+func (x *FlagLine) GetNote() string {
+	if x != nil {
+		return x.Note
+	}
+	return ""
+}
+
+func (x *FlagLine) GetBecause() string {
 	if x != nil {
 		return x.Because
 	}
@@ -1231,7 +1547,7 @@ type Fact struct {
 
 func (x *Fact) Reset() {
 	*x = Fact{}
-	mi := &file_hod_v1_query_proto_msgTypes[11]
+	mi := &file_hod_v1_query_proto_msgTypes[12]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -1243,7 +1559,7 @@ func (x *Fact) String() string {
 func (*Fact) ProtoMessage() {}
 
 func (x *Fact) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_query_proto_msgTypes[11]
+	mi := &file_hod_v1_query_proto_msgTypes[12]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -1256,7 +1572,7 @@ func (x *Fact) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use Fact.ProtoReflect.Descriptor instead.
 func (*Fact) Descriptor() ([]byte, []int) {
-	return file_hod_v1_query_proto_rawDescGZIP(), []int{11}
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{12}
 }
 
 func (x *Fact) GetName() string {
@@ -1350,7 +1666,7 @@ type Conditions struct {
 
 func (x *Conditions) Reset() {
 	*x = Conditions{}
-	mi := &file_hod_v1_query_proto_msgTypes[12]
+	mi := &file_hod_v1_query_proto_msgTypes[13]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -1362,7 +1678,7 @@ func (x *Conditions) String() string {
 func (*Conditions) ProtoMessage() {}
 
 func (x *Conditions) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_query_proto_msgTypes[12]
+	mi := &file_hod_v1_query_proto_msgTypes[13]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -1375,7 +1691,7 @@ func (x *Conditions) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use Conditions.ProtoReflect.Descriptor instead.
 func (*Conditions) Descriptor() ([]byte, []int) {
-	return file_hod_v1_query_proto_rawDescGZIP(), []int{12}
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{13}
 }
 
 func (x *Conditions) GetSite() string {
@@ -1615,7 +1931,7 @@ type Reading struct {
 
 func (x *Reading) Reset() {
 	*x = Reading{}
-	mi := &file_hod_v1_query_proto_msgTypes[13]
+	mi := &file_hod_v1_query_proto_msgTypes[14]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -1627,7 +1943,7 @@ func (x *Reading) String() string {
 func (*Reading) ProtoMessage() {}
 
 func (x *Reading) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_query_proto_msgTypes[13]
+	mi := &file_hod_v1_query_proto_msgTypes[14]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -1640,7 +1956,7 @@ func (x *Reading) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use Reading.ProtoReflect.Descriptor instead.
 func (*Reading) Descriptor() ([]byte, []int) {
-	return file_hod_v1_query_proto_rawDescGZIP(), []int{13}
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{14}
 }
 
 func (x *Reading) GetReadAt() *timestamppb.Timestamp {
@@ -1727,7 +2043,7 @@ type Hour struct {
 
 func (x *Hour) Reset() {
 	*x = Hour{}
-	mi := &file_hod_v1_query_proto_msgTypes[14]
+	mi := &file_hod_v1_query_proto_msgTypes[15]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -1739,7 +2055,7 @@ func (x *Hour) String() string {
 func (*Hour) ProtoMessage() {}
 
 func (x *Hour) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_query_proto_msgTypes[14]
+	mi := &file_hod_v1_query_proto_msgTypes[15]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -1752,7 +2068,7 @@ func (x *Hour) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use Hour.ProtoReflect.Descriptor instead.
 func (*Hour) Descriptor() ([]byte, []int) {
-	return file_hod_v1_query_proto_rawDescGZIP(), []int{14}
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{15}
 }
 
 func (x *Hour) GetAt() *timestamppb.Timestamp {
@@ -1814,7 +2130,7 @@ type Stock struct {
 
 func (x *Stock) Reset() {
 	*x = Stock{}
-	mi := &file_hod_v1_query_proto_msgTypes[15]
+	mi := &file_hod_v1_query_proto_msgTypes[16]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -1826,7 +2142,7 @@ func (x *Stock) String() string {
 func (*Stock) ProtoMessage() {}
 
 func (x *Stock) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_query_proto_msgTypes[15]
+	mi := &file_hod_v1_query_proto_msgTypes[16]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -1839,7 +2155,7 @@ func (x *Stock) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use Stock.ProtoReflect.Descriptor instead.
 func (*Stock) Descriptor() ([]byte, []int) {
-	return file_hod_v1_query_proto_rawDescGZIP(), []int{15}
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{16}
 }
 
 func (x *Stock) GetSite() string {
@@ -1897,7 +2213,7 @@ type MaterialStock struct {
 
 func (x *MaterialStock) Reset() {
 	*x = MaterialStock{}
-	mi := &file_hod_v1_query_proto_msgTypes[16]
+	mi := &file_hod_v1_query_proto_msgTypes[17]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -1909,7 +2225,7 @@ func (x *MaterialStock) String() string {
 func (*MaterialStock) ProtoMessage() {}
 
 func (x *MaterialStock) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_query_proto_msgTypes[16]
+	mi := &file_hod_v1_query_proto_msgTypes[17]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -1922,7 +2238,7 @@ func (x *MaterialStock) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use MaterialStock.ProtoReflect.Descriptor instead.
 func (*MaterialStock) Descriptor() ([]byte, []int) {
-	return file_hod_v1_query_proto_rawDescGZIP(), []int{16}
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{17}
 }
 
 func (x *MaterialStock) GetMaterial() string {
@@ -2025,7 +2341,7 @@ type Forecast struct {
 
 func (x *Forecast) Reset() {
 	*x = Forecast{}
-	mi := &file_hod_v1_query_proto_msgTypes[17]
+	mi := &file_hod_v1_query_proto_msgTypes[18]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -2037,7 +2353,7 @@ func (x *Forecast) String() string {
 func (*Forecast) ProtoMessage() {}
 
 func (x *Forecast) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_query_proto_msgTypes[17]
+	mi := &file_hod_v1_query_proto_msgTypes[18]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -2050,7 +2366,7 @@ func (x *Forecast) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use Forecast.ProtoReflect.Descriptor instead.
 func (*Forecast) Descriptor() ([]byte, []int) {
-	return file_hod_v1_query_proto_rawDescGZIP(), []int{17}
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{18}
 }
 
 func (x *Forecast) GetSite() string {
@@ -2176,7 +2492,7 @@ type MixForecast struct {
 
 func (x *MixForecast) Reset() {
 	*x = MixForecast{}
-	mi := &file_hod_v1_query_proto_msgTypes[18]
+	mi := &file_hod_v1_query_proto_msgTypes[19]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -2188,7 +2504,7 @@ func (x *MixForecast) String() string {
 func (*MixForecast) ProtoMessage() {}
 
 func (x *MixForecast) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_query_proto_msgTypes[18]
+	mi := &file_hod_v1_query_proto_msgTypes[19]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -2201,7 +2517,7 @@ func (x *MixForecast) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use MixForecast.ProtoReflect.Descriptor instead.
 func (*MixForecast) Descriptor() ([]byte, []int) {
-	return file_hod_v1_query_proto_rawDescGZIP(), []int{18}
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{19}
 }
 
 func (x *MixForecast) GetMix() string {
@@ -2273,7 +2589,7 @@ type Count struct {
 
 func (x *Count) Reset() {
 	*x = Count{}
-	mi := &file_hod_v1_query_proto_msgTypes[19]
+	mi := &file_hod_v1_query_proto_msgTypes[20]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -2285,7 +2601,7 @@ func (x *Count) String() string {
 func (*Count) ProtoMessage() {}
 
 func (x *Count) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_query_proto_msgTypes[19]
+	mi := &file_hod_v1_query_proto_msgTypes[20]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -2298,7 +2614,7 @@ func (x *Count) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use Count.ProtoReflect.Descriptor instead.
 func (*Count) Descriptor() ([]byte, []int) {
-	return file_hod_v1_query_proto_rawDescGZIP(), []int{19}
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{20}
 }
 
 func (x *Count) GetBatches() int32 {
@@ -2342,7 +2658,7 @@ type MaterialNeed struct {
 
 func (x *MaterialNeed) Reset() {
 	*x = MaterialNeed{}
-	mi := &file_hod_v1_query_proto_msgTypes[20]
+	mi := &file_hod_v1_query_proto_msgTypes[21]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -2354,7 +2670,7 @@ func (x *MaterialNeed) String() string {
 func (*MaterialNeed) ProtoMessage() {}
 
 func (x *MaterialNeed) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_query_proto_msgTypes[20]
+	mi := &file_hod_v1_query_proto_msgTypes[21]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -2367,7 +2683,7 @@ func (x *MaterialNeed) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use MaterialNeed.ProtoReflect.Descriptor instead.
 func (*MaterialNeed) Descriptor() ([]byte, []int) {
-	return file_hod_v1_query_proto_rawDescGZIP(), []int{20}
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{21}
 }
 
 func (x *MaterialNeed) GetMaterial() string {
@@ -2454,7 +2770,7 @@ type Tomorrow struct {
 
 func (x *Tomorrow) Reset() {
 	*x = Tomorrow{}
-	mi := &file_hod_v1_query_proto_msgTypes[21]
+	mi := &file_hod_v1_query_proto_msgTypes[22]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -2466,7 +2782,7 @@ func (x *Tomorrow) String() string {
 func (*Tomorrow) ProtoMessage() {}
 
 func (x *Tomorrow) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_query_proto_msgTypes[21]
+	mi := &file_hod_v1_query_proto_msgTypes[22]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -2479,7 +2795,7 @@ func (x *Tomorrow) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use Tomorrow.ProtoReflect.Descriptor instead.
 func (*Tomorrow) Descriptor() ([]byte, []int) {
-	return file_hod_v1_query_proto_rawDescGZIP(), []int{21}
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{22}
 }
 
 func (x *Tomorrow) GetDate() string {
@@ -2578,14 +2894,20 @@ type Day struct {
 	// Breaks.
 	Breaks []*BreakLine `protobuf:"bytes,25,rep,name=breaks,proto3" json:"breaks,omitempty"`
 	// Whose day it is, where it is one crew's.
-	Crew          string `protobuf:"bytes,40,opt,name=crew,proto3" json:"crew,omitempty"`
+	Crew string `protobuf:"bytes,40,opt,name=crew,proto3" json:"crew,omitempty"`
+	// The end of the day, at which the figures stand; absent while it lasts.
+	EndedAt *timestamppb.Timestamp `protobuf:"bytes,41,opt,name=ended_at,json=endedAt,proto3" json:"ended_at,omitempty"`
+	// Of the day and written after it had ended, beside what the other lists mark so.
+	Late []*Entry `protobuf:"bytes,42,rep,name=late,proto3" json:"late,omitempty"`
+	// Entries of the days before that were written after this one had ended.
+	LateBefore    int32 `protobuf:"varint,43,opt,name=late_before,json=lateBefore,proto3" json:"late_before,omitempty"`
 	unknownFields protoimpl.UnknownFields
 	sizeCache     protoimpl.SizeCache
 }
 
 func (x *Day) Reset() {
 	*x = Day{}
-	mi := &file_hod_v1_query_proto_msgTypes[22]
+	mi := &file_hod_v1_query_proto_msgTypes[23]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -2597,7 +2919,7 @@ func (x *Day) String() string {
 func (*Day) ProtoMessage() {}
 
 func (x *Day) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_query_proto_msgTypes[22]
+	mi := &file_hod_v1_query_proto_msgTypes[23]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -2610,7 +2932,7 @@ func (x *Day) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use Day.ProtoReflect.Descriptor instead.
 func (*Day) Descriptor() ([]byte, []int) {
-	return file_hod_v1_query_proto_rawDescGZIP(), []int{22}
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{23}
 }
 
 func (x *Day) GetSite() string {
@@ -2795,6 +3117,27 @@ func (x *Day) GetCrew() string {
 	return ""
 }
 
+func (x *Day) GetEndedAt() *timestamppb.Timestamp {
+	if x != nil {
+		return x.EndedAt
+	}
+	return nil
+}
+
+func (x *Day) GetLate() []*Entry {
+	if x != nil {
+		return x.Late
+	}
+	return nil
+}
+
+func (x *Day) GetLateBefore() int32 {
+	if x != nil {
+		return x.LateBefore
+	}
+	return 0
+}
+
 // BreakLine is one strength test of cubes or cylinders.
 type BreakLine struct {
 	state protoimpl.MessageState `protogen:"open.v1"`
@@ -2822,7 +3165,7 @@ type BreakLine struct {
 
 func (x *BreakLine) Reset() {
 	*x = BreakLine{}
-	mi := &file_hod_v1_query_proto_msgTypes[23]
+	mi := &file_hod_v1_query_proto_msgTypes[24]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -2834,7 +3177,7 @@ func (x *BreakLine) String() string {
 func (*BreakLine) ProtoMessage() {}
 
 func (x *BreakLine) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_query_proto_msgTypes[23]
+	mi := &file_hod_v1_query_proto_msgTypes[24]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -2847,7 +3190,7 @@ func (x *BreakLine) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use BreakLine.ProtoReflect.Descriptor instead.
 func (*BreakLine) Descriptor() ([]byte, []int) {
-	return file_hod_v1_query_proto_rawDescGZIP(), []int{23}
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{24}
 }
 
 func (x *BreakLine) GetEvent() string {
@@ -2946,7 +3289,7 @@ type CrewDay struct {
 
 func (x *CrewDay) Reset() {
 	*x = CrewDay{}
-	mi := &file_hod_v1_query_proto_msgTypes[24]
+	mi := &file_hod_v1_query_proto_msgTypes[25]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -2958,7 +3301,7 @@ func (x *CrewDay) String() string {
 func (*CrewDay) ProtoMessage() {}
 
 func (x *CrewDay) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_query_proto_msgTypes[24]
+	mi := &file_hod_v1_query_proto_msgTypes[25]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -2971,7 +3314,7 @@ func (x *CrewDay) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use CrewDay.ProtoReflect.Descriptor instead.
 func (*CrewDay) Descriptor() ([]byte, []int) {
-	return file_hod_v1_query_proto_rawDescGZIP(), []int{24}
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{25}
 }
 
 func (x *CrewDay) GetCrew() string {
@@ -3081,7 +3424,7 @@ type CoatDay struct {
 
 func (x *CoatDay) Reset() {
 	*x = CoatDay{}
-	mi := &file_hod_v1_query_proto_msgTypes[25]
+	mi := &file_hod_v1_query_proto_msgTypes[26]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -3093,7 +3436,7 @@ func (x *CoatDay) String() string {
 func (*CoatDay) ProtoMessage() {}
 
 func (x *CoatDay) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_query_proto_msgTypes[25]
+	mi := &file_hod_v1_query_proto_msgTypes[26]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -3106,7 +3449,7 @@ func (x *CoatDay) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use CoatDay.ProtoReflect.Descriptor instead.
 func (*CoatDay) Descriptor() ([]byte, []int) {
-	return file_hod_v1_query_proto_rawDescGZIP(), []int{25}
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{26}
 }
 
 func (x *CoatDay) GetZone() string {
@@ -3187,7 +3530,7 @@ type Test struct {
 
 func (x *Test) Reset() {
 	*x = Test{}
-	mi := &file_hod_v1_query_proto_msgTypes[26]
+	mi := &file_hod_v1_query_proto_msgTypes[27]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -3199,7 +3542,7 @@ func (x *Test) String() string {
 func (*Test) ProtoMessage() {}
 
 func (x *Test) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_query_proto_msgTypes[26]
+	mi := &file_hod_v1_query_proto_msgTypes[27]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -3212,7 +3555,7 @@ func (x *Test) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use Test.ProtoReflect.Descriptor instead.
 func (*Test) Descriptor() ([]byte, []int) {
-	return file_hod_v1_query_proto_rawDescGZIP(), []int{26}
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{27}
 }
 
 func (x *Test) GetBatch() string {
@@ -3310,7 +3653,7 @@ type WeatherDay struct {
 
 func (x *WeatherDay) Reset() {
 	*x = WeatherDay{}
-	mi := &file_hod_v1_query_proto_msgTypes[27]
+	mi := &file_hod_v1_query_proto_msgTypes[28]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -3322,7 +3665,7 @@ func (x *WeatherDay) String() string {
 func (*WeatherDay) ProtoMessage() {}
 
 func (x *WeatherDay) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_query_proto_msgTypes[27]
+	mi := &file_hod_v1_query_proto_msgTypes[28]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -3335,7 +3678,7 @@ func (x *WeatherDay) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use WeatherDay.ProtoReflect.Descriptor instead.
 func (*WeatherDay) Descriptor() ([]byte, []int) {
-	return file_hod_v1_query_proto_rawDescGZIP(), []int{27}
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{28}
 }
 
 func (x *WeatherDay) GetReadings() int32 {
@@ -3435,7 +3778,7 @@ type Strength struct {
 
 func (x *Strength) Reset() {
 	*x = Strength{}
-	mi := &file_hod_v1_query_proto_msgTypes[28]
+	mi := &file_hod_v1_query_proto_msgTypes[29]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -3447,7 +3790,7 @@ func (x *Strength) String() string {
 func (*Strength) ProtoMessage() {}
 
 func (x *Strength) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_query_proto_msgTypes[28]
+	mi := &file_hod_v1_query_proto_msgTypes[29]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -3460,7 +3803,7 @@ func (x *Strength) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use Strength.ProtoReflect.Descriptor instead.
 func (*Strength) Descriptor() ([]byte, []int) {
-	return file_hod_v1_query_proto_rawDescGZIP(), []int{28}
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{29}
 }
 
 func (x *Strength) GetZone() string {
@@ -3592,7 +3935,7 @@ type Borrowed struct {
 
 func (x *Borrowed) Reset() {
 	*x = Borrowed{}
-	mi := &file_hod_v1_query_proto_msgTypes[29]
+	mi := &file_hod_v1_query_proto_msgTypes[30]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -3604,7 +3947,7 @@ func (x *Borrowed) String() string {
 func (*Borrowed) ProtoMessage() {}
 
 func (x *Borrowed) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_query_proto_msgTypes[29]
+	mi := &file_hod_v1_query_proto_msgTypes[30]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -3617,7 +3960,7 @@ func (x *Borrowed) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use Borrowed.ProtoReflect.Descriptor instead.
 func (*Borrowed) Descriptor() ([]byte, []int) {
-	return file_hod_v1_query_proto_rawDescGZIP(), []int{29}
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{30}
 }
 
 func (x *Borrowed) GetCurve() string {
@@ -3665,7 +4008,7 @@ type DeviceEnd struct {
 
 func (x *DeviceEnd) Reset() {
 	*x = DeviceEnd{}
-	mi := &file_hod_v1_query_proto_msgTypes[30]
+	mi := &file_hod_v1_query_proto_msgTypes[31]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -3677,7 +4020,7 @@ func (x *DeviceEnd) String() string {
 func (*DeviceEnd) ProtoMessage() {}
 
 func (x *DeviceEnd) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_query_proto_msgTypes[30]
+	mi := &file_hod_v1_query_proto_msgTypes[31]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -3690,7 +4033,7 @@ func (x *DeviceEnd) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use DeviceEnd.ProtoReflect.Descriptor instead.
 func (*DeviceEnd) Descriptor() ([]byte, []int) {
-	return file_hod_v1_query_proto_rawDescGZIP(), []int{30}
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{31}
 }
 
 func (x *DeviceEnd) GetDevice() string {
@@ -3750,7 +4093,7 @@ type Zone struct {
 
 func (x *Zone) Reset() {
 	*x = Zone{}
-	mi := &file_hod_v1_query_proto_msgTypes[31]
+	mi := &file_hod_v1_query_proto_msgTypes[32]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -3762,7 +4105,7 @@ func (x *Zone) String() string {
 func (*Zone) ProtoMessage() {}
 
 func (x *Zone) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_query_proto_msgTypes[31]
+	mi := &file_hod_v1_query_proto_msgTypes[32]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -3775,7 +4118,7 @@ func (x *Zone) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use Zone.ProtoReflect.Descriptor instead.
 func (*Zone) Descriptor() ([]byte, []int) {
-	return file_hod_v1_query_proto_rawDescGZIP(), []int{31}
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{32}
 }
 
 func (x *Zone) GetSite() string {
@@ -3861,7 +4204,7 @@ type ZoneEdge struct {
 
 func (x *ZoneEdge) Reset() {
 	*x = ZoneEdge{}
-	mi := &file_hod_v1_query_proto_msgTypes[32]
+	mi := &file_hod_v1_query_proto_msgTypes[33]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -3873,7 +4216,7 @@ func (x *ZoneEdge) String() string {
 func (*ZoneEdge) ProtoMessage() {}
 
 func (x *ZoneEdge) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_query_proto_msgTypes[32]
+	mi := &file_hod_v1_query_proto_msgTypes[33]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -3886,7 +4229,7 @@ func (x *ZoneEdge) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use ZoneEdge.ProtoReflect.Descriptor instead.
 func (*ZoneEdge) Descriptor() ([]byte, []int) {
-	return file_hod_v1_query_proto_rawDescGZIP(), []int{32}
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{33}
 }
 
 func (x *ZoneEdge) GetWith() string {
@@ -3920,7 +4263,7 @@ type ZoneCoat struct {
 
 func (x *ZoneCoat) Reset() {
 	*x = ZoneCoat{}
-	mi := &file_hod_v1_query_proto_msgTypes[33]
+	mi := &file_hod_v1_query_proto_msgTypes[34]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -3932,7 +4275,7 @@ func (x *ZoneCoat) String() string {
 func (*ZoneCoat) ProtoMessage() {}
 
 func (x *ZoneCoat) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_query_proto_msgTypes[33]
+	mi := &file_hod_v1_query_proto_msgTypes[34]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -3945,7 +4288,7 @@ func (x *ZoneCoat) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use ZoneCoat.ProtoReflect.Descriptor instead.
 func (*ZoneCoat) Descriptor() ([]byte, []int) {
-	return file_hod_v1_query_proto_rawDescGZIP(), []int{33}
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{34}
 }
 
 func (x *ZoneCoat) GetProgress() *CoatLine {
@@ -3989,7 +4332,7 @@ type CoverLine struct {
 
 func (x *CoverLine) Reset() {
 	*x = CoverLine{}
-	mi := &file_hod_v1_query_proto_msgTypes[34]
+	mi := &file_hod_v1_query_proto_msgTypes[35]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -4001,7 +4344,7 @@ func (x *CoverLine) String() string {
 func (*CoverLine) ProtoMessage() {}
 
 func (x *CoverLine) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_query_proto_msgTypes[34]
+	mi := &file_hod_v1_query_proto_msgTypes[35]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -4014,7 +4357,7 @@ func (x *CoverLine) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use CoverLine.ProtoReflect.Descriptor instead.
 func (*CoverLine) Descriptor() ([]byte, []int) {
-	return file_hod_v1_query_proto_rawDescGZIP(), []int{34}
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{35}
 }
 
 func (x *CoverLine) GetSince() *timestamppb.Timestamp {
@@ -4047,7 +4390,7 @@ type PlacementLine struct {
 	// Weighed, estimated, stated.
 	Basis string `protobuf:"bytes,6,opt,name=basis,proto3" json:"basis,omitempty"`
 	// From water contact to the end of placing.
-	AgeMin float64 `protobuf:"fixed64,7,opt,name=age_min,json=ageMin,proto3" json:"age_min,omitempty"`
+	AgeMin *float64 `protobuf:"fixed64,7,opt,name=age_min,json=ageMin,proto3,oneof" json:"age_min,omitempty"`
 	// Along.
 	Along []string `protobuf:"bytes,8,rep,name=along,proto3" json:"along,omitempty"`
 	// Gauge m.
@@ -4060,7 +4403,7 @@ type PlacementLine struct {
 
 func (x *PlacementLine) Reset() {
 	*x = PlacementLine{}
-	mi := &file_hod_v1_query_proto_msgTypes[35]
+	mi := &file_hod_v1_query_proto_msgTypes[36]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -4072,7 +4415,7 @@ func (x *PlacementLine) String() string {
 func (*PlacementLine) ProtoMessage() {}
 
 func (x *PlacementLine) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_query_proto_msgTypes[35]
+	mi := &file_hod_v1_query_proto_msgTypes[36]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -4085,7 +4428,7 @@ func (x *PlacementLine) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use PlacementLine.ProtoReflect.Descriptor instead.
 func (*PlacementLine) Descriptor() ([]byte, []int) {
-	return file_hod_v1_query_proto_rawDescGZIP(), []int{35}
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{36}
 }
 
 func (x *PlacementLine) GetName() string {
@@ -4131,8 +4474,8 @@ func (x *PlacementLine) GetBasis() string {
 }
 
 func (x *PlacementLine) GetAgeMin() float64 {
-	if x != nil {
-		return x.AgeMin
+	if x != nil && x.AgeMin != nil {
+		return *x.AgeMin
 	}
 	return 0
 }
@@ -4175,7 +4518,7 @@ type TendedLine struct {
 
 func (x *TendedLine) Reset() {
 	*x = TendedLine{}
-	mi := &file_hod_v1_query_proto_msgTypes[36]
+	mi := &file_hod_v1_query_proto_msgTypes[37]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -4187,7 +4530,7 @@ func (x *TendedLine) String() string {
 func (*TendedLine) ProtoMessage() {}
 
 func (x *TendedLine) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_query_proto_msgTypes[36]
+	mi := &file_hod_v1_query_proto_msgTypes[37]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -4200,7 +4543,7 @@ func (x *TendedLine) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use TendedLine.ProtoReflect.Descriptor instead.
 func (*TendedLine) Descriptor() ([]byte, []int) {
-	return file_hod_v1_query_proto_rawDescGZIP(), []int{36}
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{37}
 }
 
 func (x *TendedLine) GetAt() *timestamppb.Timestamp {
@@ -4248,7 +4591,7 @@ type Log struct {
 
 func (x *Log) Reset() {
 	*x = Log{}
-	mi := &file_hod_v1_query_proto_msgTypes[37]
+	mi := &file_hod_v1_query_proto_msgTypes[38]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -4260,7 +4603,7 @@ func (x *Log) String() string {
 func (*Log) ProtoMessage() {}
 
 func (x *Log) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_query_proto_msgTypes[37]
+	mi := &file_hod_v1_query_proto_msgTypes[38]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -4273,7 +4616,7 @@ func (x *Log) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use Log.ProtoReflect.Descriptor instead.
 func (*Log) Descriptor() ([]byte, []int) {
-	return file_hod_v1_query_proto_rawDescGZIP(), []int{37}
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{38}
 }
 
 func (x *Log) GetSite() string {
@@ -4328,14 +4671,18 @@ type Entry struct {
 	// Why it was set aside, or what it was corrected by.
 	Reason string `protobuf:"bytes,10,opt,name=reason,proto3" json:"reason,omitempty"`
 	// Hash.
-	Hash          string `protobuf:"bytes,11,opt,name=hash,proto3" json:"hash,omitempty"`
+	Hash string `protobuf:"bytes,11,opt,name=hash,proto3" json:"hash,omitempty"`
+	// In a day's report: written after that day had ended.
+	Late bool `protobuf:"varint,12,opt,name=late,proto3" json:"late,omitempty"`
+	// In a day's report, of what puts a plan right: what it moved in the record.
+	Moved         string `protobuf:"bytes,13,opt,name=moved,proto3" json:"moved,omitempty"`
 	unknownFields protoimpl.UnknownFields
 	sizeCache     protoimpl.SizeCache
 }
 
 func (x *Entry) Reset() {
 	*x = Entry{}
-	mi := &file_hod_v1_query_proto_msgTypes[38]
+	mi := &file_hod_v1_query_proto_msgTypes[39]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -4347,7 +4694,7 @@ func (x *Entry) String() string {
 func (*Entry) ProtoMessage() {}
 
 func (x *Entry) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_query_proto_msgTypes[38]
+	mi := &file_hod_v1_query_proto_msgTypes[39]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -4360,7 +4707,7 @@ func (x *Entry) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use Entry.ProtoReflect.Descriptor instead.
 func (*Entry) Descriptor() ([]byte, []int) {
-	return file_hod_v1_query_proto_rawDescGZIP(), []int{38}
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{39}
 }
 
 func (x *Entry) GetName() string {
@@ -4440,6 +4787,20 @@ func (x *Entry) GetHash() string {
 	return ""
 }
 
+func (x *Entry) GetLate() bool {
+	if x != nil {
+		return x.Late
+	}
+	return false
+}
+
+func (x *Entry) GetMoved() string {
+	if x != nil {
+		return x.Moved
+	}
+	return ""
+}
+
 // Asks for Board.
 type BoardRequest struct {
 	state protoimpl.MessageState `protogen:"open.v1"`
@@ -4451,7 +4812,7 @@ type BoardRequest struct {
 
 func (x *BoardRequest) Reset() {
 	*x = BoardRequest{}
-	mi := &file_hod_v1_query_proto_msgTypes[39]
+	mi := &file_hod_v1_query_proto_msgTypes[40]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -4463,7 +4824,7 @@ func (x *BoardRequest) String() string {
 func (*BoardRequest) ProtoMessage() {}
 
 func (x *BoardRequest) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_query_proto_msgTypes[39]
+	mi := &file_hod_v1_query_proto_msgTypes[40]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -4476,7 +4837,7 @@ func (x *BoardRequest) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use BoardRequest.ProtoReflect.Descriptor instead.
 func (*BoardRequest) Descriptor() ([]byte, []int) {
-	return file_hod_v1_query_proto_rawDescGZIP(), []int{39}
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{40}
 }
 
 func (x *BoardRequest) GetAt() *timestamppb.Timestamp {
@@ -4497,7 +4858,7 @@ type BoardResponse struct {
 
 func (x *BoardResponse) Reset() {
 	*x = BoardResponse{}
-	mi := &file_hod_v1_query_proto_msgTypes[40]
+	mi := &file_hod_v1_query_proto_msgTypes[41]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -4509,7 +4870,7 @@ func (x *BoardResponse) String() string {
 func (*BoardResponse) ProtoMessage() {}
 
 func (x *BoardResponse) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_query_proto_msgTypes[40]
+	mi := &file_hod_v1_query_proto_msgTypes[41]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -4522,7 +4883,7 @@ func (x *BoardResponse) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use BoardResponse.ProtoReflect.Descriptor instead.
 func (*BoardResponse) Descriptor() ([]byte, []int) {
-	return file_hod_v1_query_proto_rawDescGZIP(), []int{40}
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{41}
 }
 
 func (x *BoardResponse) GetBoard() *Board {
@@ -4545,7 +4906,7 @@ type ZoneRequest struct {
 
 func (x *ZoneRequest) Reset() {
 	*x = ZoneRequest{}
-	mi := &file_hod_v1_query_proto_msgTypes[41]
+	mi := &file_hod_v1_query_proto_msgTypes[42]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -4557,7 +4918,7 @@ func (x *ZoneRequest) String() string {
 func (*ZoneRequest) ProtoMessage() {}
 
 func (x *ZoneRequest) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_query_proto_msgTypes[41]
+	mi := &file_hod_v1_query_proto_msgTypes[42]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -4570,7 +4931,7 @@ func (x *ZoneRequest) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use ZoneRequest.ProtoReflect.Descriptor instead.
 func (*ZoneRequest) Descriptor() ([]byte, []int) {
-	return file_hod_v1_query_proto_rawDescGZIP(), []int{41}
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{42}
 }
 
 func (x *ZoneRequest) GetAt() *timestamppb.Timestamp {
@@ -4598,7 +4959,7 @@ type ZoneResponse struct {
 
 func (x *ZoneResponse) Reset() {
 	*x = ZoneResponse{}
-	mi := &file_hod_v1_query_proto_msgTypes[42]
+	mi := &file_hod_v1_query_proto_msgTypes[43]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -4610,7 +4971,7 @@ func (x *ZoneResponse) String() string {
 func (*ZoneResponse) ProtoMessage() {}
 
 func (x *ZoneResponse) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_query_proto_msgTypes[42]
+	mi := &file_hod_v1_query_proto_msgTypes[43]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -4623,7 +4984,7 @@ func (x *ZoneResponse) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use ZoneResponse.ProtoReflect.Descriptor instead.
 func (*ZoneResponse) Descriptor() ([]byte, []int) {
-	return file_hod_v1_query_proto_rawDescGZIP(), []int{42}
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{43}
 }
 
 func (x *ZoneResponse) GetZone() *Zone {
@@ -4644,7 +5005,7 @@ type JointsRequest struct {
 
 func (x *JointsRequest) Reset() {
 	*x = JointsRequest{}
-	mi := &file_hod_v1_query_proto_msgTypes[43]
+	mi := &file_hod_v1_query_proto_msgTypes[44]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -4656,7 +5017,7 @@ func (x *JointsRequest) String() string {
 func (*JointsRequest) ProtoMessage() {}
 
 func (x *JointsRequest) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_query_proto_msgTypes[43]
+	mi := &file_hod_v1_query_proto_msgTypes[44]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -4669,7 +5030,7 @@ func (x *JointsRequest) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use JointsRequest.ProtoReflect.Descriptor instead.
 func (*JointsRequest) Descriptor() ([]byte, []int) {
-	return file_hod_v1_query_proto_rawDescGZIP(), []int{43}
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{44}
 }
 
 func (x *JointsRequest) GetAt() *timestamppb.Timestamp {
@@ -4690,7 +5051,7 @@ type JointsResponse struct {
 
 func (x *JointsResponse) Reset() {
 	*x = JointsResponse{}
-	mi := &file_hod_v1_query_proto_msgTypes[44]
+	mi := &file_hod_v1_query_proto_msgTypes[45]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -4702,7 +5063,7 @@ func (x *JointsResponse) String() string {
 func (*JointsResponse) ProtoMessage() {}
 
 func (x *JointsResponse) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_query_proto_msgTypes[44]
+	mi := &file_hod_v1_query_proto_msgTypes[45]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -4715,7 +5076,7 @@ func (x *JointsResponse) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use JointsResponse.ProtoReflect.Descriptor instead.
 func (*JointsResponse) Descriptor() ([]byte, []int) {
-	return file_hod_v1_query_proto_rawDescGZIP(), []int{44}
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{45}
 }
 
 func (x *JointsResponse) GetJoints() *Joints {
@@ -4736,7 +5097,7 @@ type ForecastRequest struct {
 
 func (x *ForecastRequest) Reset() {
 	*x = ForecastRequest{}
-	mi := &file_hod_v1_query_proto_msgTypes[45]
+	mi := &file_hod_v1_query_proto_msgTypes[46]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -4748,7 +5109,7 @@ func (x *ForecastRequest) String() string {
 func (*ForecastRequest) ProtoMessage() {}
 
 func (x *ForecastRequest) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_query_proto_msgTypes[45]
+	mi := &file_hod_v1_query_proto_msgTypes[46]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -4761,7 +5122,7 @@ func (x *ForecastRequest) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use ForecastRequest.ProtoReflect.Descriptor instead.
 func (*ForecastRequest) Descriptor() ([]byte, []int) {
-	return file_hod_v1_query_proto_rawDescGZIP(), []int{45}
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{46}
 }
 
 func (x *ForecastRequest) GetAt() *timestamppb.Timestamp {
@@ -4782,7 +5143,7 @@ type ForecastResponse struct {
 
 func (x *ForecastResponse) Reset() {
 	*x = ForecastResponse{}
-	mi := &file_hod_v1_query_proto_msgTypes[46]
+	mi := &file_hod_v1_query_proto_msgTypes[47]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -4794,7 +5155,7 @@ func (x *ForecastResponse) String() string {
 func (*ForecastResponse) ProtoMessage() {}
 
 func (x *ForecastResponse) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_query_proto_msgTypes[46]
+	mi := &file_hod_v1_query_proto_msgTypes[47]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -4807,7 +5168,7 @@ func (x *ForecastResponse) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use ForecastResponse.ProtoReflect.Descriptor instead.
 func (*ForecastResponse) Descriptor() ([]byte, []int) {
-	return file_hod_v1_query_proto_rawDescGZIP(), []int{46}
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{47}
 }
 
 func (x *ForecastResponse) GetForecast() *Forecast {
@@ -4828,7 +5189,7 @@ type StockRequest struct {
 
 func (x *StockRequest) Reset() {
 	*x = StockRequest{}
-	mi := &file_hod_v1_query_proto_msgTypes[47]
+	mi := &file_hod_v1_query_proto_msgTypes[48]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -4840,7 +5201,7 @@ func (x *StockRequest) String() string {
 func (*StockRequest) ProtoMessage() {}
 
 func (x *StockRequest) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_query_proto_msgTypes[47]
+	mi := &file_hod_v1_query_proto_msgTypes[48]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -4853,7 +5214,7 @@ func (x *StockRequest) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use StockRequest.ProtoReflect.Descriptor instead.
 func (*StockRequest) Descriptor() ([]byte, []int) {
-	return file_hod_v1_query_proto_rawDescGZIP(), []int{47}
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{48}
 }
 
 func (x *StockRequest) GetAt() *timestamppb.Timestamp {
@@ -4874,7 +5235,7 @@ type StockResponse struct {
 
 func (x *StockResponse) Reset() {
 	*x = StockResponse{}
-	mi := &file_hod_v1_query_proto_msgTypes[48]
+	mi := &file_hod_v1_query_proto_msgTypes[49]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -4886,7 +5247,7 @@ func (x *StockResponse) String() string {
 func (*StockResponse) ProtoMessage() {}
 
 func (x *StockResponse) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_query_proto_msgTypes[48]
+	mi := &file_hod_v1_query_proto_msgTypes[49]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -4899,7 +5260,7 @@ func (x *StockResponse) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use StockResponse.ProtoReflect.Descriptor instead.
 func (*StockResponse) Descriptor() ([]byte, []int) {
-	return file_hod_v1_query_proto_rawDescGZIP(), []int{48}
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{49}
 }
 
 func (x *StockResponse) GetStock() *Stock {
@@ -4920,7 +5281,7 @@ type WeatherRequest struct {
 
 func (x *WeatherRequest) Reset() {
 	*x = WeatherRequest{}
-	mi := &file_hod_v1_query_proto_msgTypes[49]
+	mi := &file_hod_v1_query_proto_msgTypes[50]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -4932,7 +5293,7 @@ func (x *WeatherRequest) String() string {
 func (*WeatherRequest) ProtoMessage() {}
 
 func (x *WeatherRequest) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_query_proto_msgTypes[49]
+	mi := &file_hod_v1_query_proto_msgTypes[50]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -4945,7 +5306,7 @@ func (x *WeatherRequest) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use WeatherRequest.ProtoReflect.Descriptor instead.
 func (*WeatherRequest) Descriptor() ([]byte, []int) {
-	return file_hod_v1_query_proto_rawDescGZIP(), []int{49}
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{50}
 }
 
 func (x *WeatherRequest) GetAt() *timestamppb.Timestamp {
@@ -4966,7 +5327,7 @@ type WeatherResponse struct {
 
 func (x *WeatherResponse) Reset() {
 	*x = WeatherResponse{}
-	mi := &file_hod_v1_query_proto_msgTypes[50]
+	mi := &file_hod_v1_query_proto_msgTypes[51]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -4978,7 +5339,7 @@ func (x *WeatherResponse) String() string {
 func (*WeatherResponse) ProtoMessage() {}
 
 func (x *WeatherResponse) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_query_proto_msgTypes[50]
+	mi := &file_hod_v1_query_proto_msgTypes[51]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -4991,7 +5352,7 @@ func (x *WeatherResponse) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use WeatherResponse.ProtoReflect.Descriptor instead.
 func (*WeatherResponse) Descriptor() ([]byte, []int) {
-	return file_hod_v1_query_proto_rawDescGZIP(), []int{50}
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{51}
 }
 
 func (x *WeatherResponse) GetWeather() *Conditions {
@@ -5016,7 +5377,7 @@ type DayRequest struct {
 
 func (x *DayRequest) Reset() {
 	*x = DayRequest{}
-	mi := &file_hod_v1_query_proto_msgTypes[51]
+	mi := &file_hod_v1_query_proto_msgTypes[52]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -5028,7 +5389,7 @@ func (x *DayRequest) String() string {
 func (*DayRequest) ProtoMessage() {}
 
 func (x *DayRequest) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_query_proto_msgTypes[51]
+	mi := &file_hod_v1_query_proto_msgTypes[52]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -5041,7 +5402,7 @@ func (x *DayRequest) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use DayRequest.ProtoReflect.Descriptor instead.
 func (*DayRequest) Descriptor() ([]byte, []int) {
-	return file_hod_v1_query_proto_rawDescGZIP(), []int{51}
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{52}
 }
 
 func (x *DayRequest) GetAt() *timestamppb.Timestamp {
@@ -5076,7 +5437,7 @@ type DayResponse struct {
 
 func (x *DayResponse) Reset() {
 	*x = DayResponse{}
-	mi := &file_hod_v1_query_proto_msgTypes[52]
+	mi := &file_hod_v1_query_proto_msgTypes[53]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -5088,7 +5449,7 @@ func (x *DayResponse) String() string {
 func (*DayResponse) ProtoMessage() {}
 
 func (x *DayResponse) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_query_proto_msgTypes[52]
+	mi := &file_hod_v1_query_proto_msgTypes[53]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -5101,7 +5462,7 @@ func (x *DayResponse) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use DayResponse.ProtoReflect.Descriptor instead.
 func (*DayResponse) Descriptor() ([]byte, []int) {
-	return file_hod_v1_query_proto_rawDescGZIP(), []int{52}
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{53}
 }
 
 func (x *DayResponse) GetDay() *Day {
@@ -5124,7 +5485,7 @@ type FlagsRequest struct {
 
 func (x *FlagsRequest) Reset() {
 	*x = FlagsRequest{}
-	mi := &file_hod_v1_query_proto_msgTypes[53]
+	mi := &file_hod_v1_query_proto_msgTypes[54]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -5136,7 +5497,7 @@ func (x *FlagsRequest) String() string {
 func (*FlagsRequest) ProtoMessage() {}
 
 func (x *FlagsRequest) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_query_proto_msgTypes[53]
+	mi := &file_hod_v1_query_proto_msgTypes[54]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -5149,7 +5510,7 @@ func (x *FlagsRequest) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use FlagsRequest.ProtoReflect.Descriptor instead.
 func (*FlagsRequest) Descriptor() ([]byte, []int) {
-	return file_hod_v1_query_proto_rawDescGZIP(), []int{53}
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{54}
 }
 
 func (x *FlagsRequest) GetAt() *timestamppb.Timestamp {
@@ -5177,7 +5538,7 @@ type FlagsResponse struct {
 
 func (x *FlagsResponse) Reset() {
 	*x = FlagsResponse{}
-	mi := &file_hod_v1_query_proto_msgTypes[54]
+	mi := &file_hod_v1_query_proto_msgTypes[55]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -5189,7 +5550,7 @@ func (x *FlagsResponse) String() string {
 func (*FlagsResponse) ProtoMessage() {}
 
 func (x *FlagsResponse) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_query_proto_msgTypes[54]
+	mi := &file_hod_v1_query_proto_msgTypes[55]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -5202,7 +5563,7 @@ func (x *FlagsResponse) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use FlagsResponse.ProtoReflect.Descriptor instead.
 func (*FlagsResponse) Descriptor() ([]byte, []int) {
-	return file_hod_v1_query_proto_rawDescGZIP(), []int{54}
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{55}
 }
 
 func (x *FlagsResponse) GetFlags() *Flags {
@@ -5241,7 +5602,7 @@ type LogRequest struct {
 
 func (x *LogRequest) Reset() {
 	*x = LogRequest{}
-	mi := &file_hod_v1_query_proto_msgTypes[55]
+	mi := &file_hod_v1_query_proto_msgTypes[56]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -5253,7 +5614,7 @@ func (x *LogRequest) String() string {
 func (*LogRequest) ProtoMessage() {}
 
 func (x *LogRequest) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_query_proto_msgTypes[55]
+	mi := &file_hod_v1_query_proto_msgTypes[56]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -5266,7 +5627,7 @@ func (x *LogRequest) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use LogRequest.ProtoReflect.Descriptor instead.
 func (*LogRequest) Descriptor() ([]byte, []int) {
-	return file_hod_v1_query_proto_rawDescGZIP(), []int{55}
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{56}
 }
 
 func (x *LogRequest) GetAt() *timestamppb.Timestamp {
@@ -5350,7 +5711,7 @@ type LogResponse struct {
 
 func (x *LogResponse) Reset() {
 	*x = LogResponse{}
-	mi := &file_hod_v1_query_proto_msgTypes[56]
+	mi := &file_hod_v1_query_proto_msgTypes[57]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -5362,7 +5723,7 @@ func (x *LogResponse) String() string {
 func (*LogResponse) ProtoMessage() {}
 
 func (x *LogResponse) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_query_proto_msgTypes[56]
+	mi := &file_hod_v1_query_proto_msgTypes[57]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -5375,7 +5736,7 @@ func (x *LogResponse) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use LogResponse.ProtoReflect.Descriptor instead.
 func (*LogResponse) Descriptor() ([]byte, []int) {
-	return file_hod_v1_query_proto_rawDescGZIP(), []int{56}
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{57}
 }
 
 func (x *LogResponse) GetLog() *Log {
@@ -5396,7 +5757,7 @@ type WatchRequest struct {
 
 func (x *WatchRequest) Reset() {
 	*x = WatchRequest{}
-	mi := &file_hod_v1_query_proto_msgTypes[57]
+	mi := &file_hod_v1_query_proto_msgTypes[58]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -5408,7 +5769,7 @@ func (x *WatchRequest) String() string {
 func (*WatchRequest) ProtoMessage() {}
 
 func (x *WatchRequest) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_query_proto_msgTypes[57]
+	mi := &file_hod_v1_query_proto_msgTypes[58]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -5421,7 +5782,7 @@ func (x *WatchRequest) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use WatchRequest.ProtoReflect.Descriptor instead.
 func (*WatchRequest) Descriptor() ([]byte, []int) {
-	return file_hod_v1_query_proto_rawDescGZIP(), []int{57}
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{58}
 }
 
 func (x *WatchRequest) GetSince() string {
@@ -5452,7 +5813,7 @@ type WatchResponse struct {
 
 func (x *WatchResponse) Reset() {
 	*x = WatchResponse{}
-	mi := &file_hod_v1_query_proto_msgTypes[58]
+	mi := &file_hod_v1_query_proto_msgTypes[59]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -5464,7 +5825,7 @@ func (x *WatchResponse) String() string {
 func (*WatchResponse) ProtoMessage() {}
 
 func (x *WatchResponse) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_query_proto_msgTypes[58]
+	mi := &file_hod_v1_query_proto_msgTypes[59]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -5477,7 +5838,7 @@ func (x *WatchResponse) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use WatchResponse.ProtoReflect.Descriptor instead.
 func (*WatchResponse) Descriptor() ([]byte, []int) {
-	return file_hod_v1_query_proto_rawDescGZIP(), []int{58}
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{59}
 }
 
 func (x *WatchResponse) GetName() string {
@@ -5550,7 +5911,7 @@ const file_hod_v1_query_proto_rawDesc = "" +
 	"\x04coat\x18\x03 \x01(\x05R\x04coat\x12\x16\n" +
 	"\x06others\x18\x04 \x03(\tR\x06others\x125\n" +
 	"\bturns_at\x18\x05 \x01(\v2\x1a.google.protobuf.TimestampR\aturnsAt\x12=\n" +
-	"\fturns_latest\x18\x06 \x01(\v2\x1a.google.protobuf.TimestampR\vturnsLatest\"\xfb\x02\n" +
+	"\fturns_latest\x18\x06 \x01(\v2\x1a.google.protobuf.TimestampR\vturnsLatest\"\x88\x05\n" +
 	"\bCoatLine\x12\x12\n" +
 	"\x04zone\x18\x01 \x01(\tR\x04zone\x12\x12\n" +
 	"\x04face\x18\x02 \x01(\tR\x04face\x12\x12\n" +
@@ -5565,7 +5926,16 @@ const file_hod_v1_query_proto_rawDesc = "" +
 	" \x01(\x01R\bplacedM3\x12\x17\n" +
 	"\aleft_m3\x18\v \x01(\x01R\x06leftM3\x12\x18\n" +
 	"\abatches\x18\f \x01(\x01R\abatches\x12@\n" +
-	"\x0elast_placed_at\x18\r \x01(\v2\x1a.google.protobuf.TimestampR\flastPlacedAt\"1\n" +
+	"\x0elast_placed_at\x18\r \x01(\v2\x1a.google.protobuf.TimestampR\flastPlacedAt\x12;\n" +
+	"\vfinished_at\x18\x0e \x01(\v2\x1a.google.protobuf.TimestampR\n" +
+	"finishedAt\x12\x1f\n" +
+	"\vfinished_by\x18\x0f \x01(\tR\n" +
+	"finishedBy\x12\x1f\n" +
+	"\bcomplete\x18\x10 \x01(\x01H\x00R\bcomplete\x88\x01\x01\x12;\n" +
+	"\vcomplete_at\x18\x11 \x01(\v2\x1a.google.protobuf.TimestampR\n" +
+	"completeAt\x12B\n" +
+	"\x0fopened_again_at\x18\x12 \x01(\v2\x1a.google.protobuf.TimestampR\ropenedAgainAtB\v\n" +
+	"\t_complete\"1\n" +
 	"\vBatchesLeft\x12\x10\n" +
 	"\x03p50\x18\x01 \x01(\x05R\x03p50\x12\x10\n" +
 	"\x03p90\x18\x02 \x01(\x05R\x03p90\"\xb0\x01\n" +
@@ -5607,12 +5977,14 @@ const file_hod_v1_query_proto_rawDesc = "" +
 	"\x05later\x18\x15 \x03(\tR\x05later\x12\x18\n" +
 	"\atreated\x18\x16 \x03(\tR\atreated\x12\x12\n" +
 	"\x04note\x18\x17 \x01(\tR\x04note\x12\x10\n" +
-	"\x03old\x18\x1e \x01(\bR\x03old\"\x86\x01\n" +
+	"\x03old\x18\x1e \x01(\bR\x03old\"\xb6\x01\n" +
 	"\x05Flags\x12\x12\n" +
 	"\x04site\x18\x01 \x01(\tR\x04site\x12/\n" +
 	"\x05as_of\x18\x02 \x01(\v2\x1a.google.protobuf.TimestampR\x04asOf\x12\x14\n" +
 	"\x05units\x18\x03 \x01(\tR\x05units\x12\"\n" +
-	"\x05flags\x18\x04 \x03(\v2\f.hod.v1.FlagR\x05flags\"\xa6\x03\n" +
+	"\x05flags\x18\x04 \x03(\v2\f.hod.v1.FlagR\x05flags\x12\x12\n" +
+	"\x04open\x18\x05 \x01(\x05R\x04open\x12\x1a\n" +
+	"\banswered\x18\x06 \x01(\x05R\banswered\"\xa1\x04\n" +
 	"\x04Flag\x12\x0e\n" +
 	"\x02id\x18\x01 \x01(\tR\x02id\x12\x12\n" +
 	"\x04code\x18\x02 \x01(\tR\x04code\x12\x14\n" +
@@ -5629,8 +6001,34 @@ const file_hod_v1_query_proto_rawDesc = "" +
 	"\x05limit\x18\f \x01(\tR\x05limit\x12\x16\n" +
 	"\x06source\x18\r \x01(\tR\x06source\x12\x16\n" +
 	"\x06events\x18\x0e \x03(\tR\x06events\x12\x18\n" +
-	"\acaution\x18\x0f \x01(\tR\acaution\x12\x18\n" +
-	"\abecause\x18\x1e \x01(\tR\abecause\"\\\n" +
+	"\acaution\x18\x0f \x01(\tR\acaution\x12\x17\n" +
+	"\afull_id\x18\x10 \x01(\tR\x06fullId\x12&\n" +
+	"\x05lines\x18\x11 \x03(\v2\x10.hod.v1.FlagLineR\x05lines\x12\x0e\n" +
+	"\x02do\x18\x12 \x03(\tR\x02do\x12\x12\n" +
+	"\x04note\x18\x13 \x01(\tR\x04note\x12\x14\n" +
+	"\x05brief\x18\x14 \x01(\tR\x05brief\x12\x18\n" +
+	"\abecause\x18\x1e \x01(\tR\abecause\"\xe9\x03\n" +
+	"\bFlagLine\x12\x0e\n" +
+	"\x02id\x18\x01 \x01(\tR\x02id\x12\x17\n" +
+	"\afull_id\x18\x02 \x01(\tR\x06fullId\x12\x14\n" +
+	"\x05grave\x18\x03 \x01(\bR\x05grave\x12\x18\n" +
+	"\asubject\x18\x04 \x01(\tR\asubject\x12\x12\n" +
+	"\x04text\x18\x05 \x01(\tR\x04text\x12\x14\n" +
+	"\x05brief\x18\x06 \x01(\tR\x05brief\x120\n" +
+	"\x05since\x18\a \x01(\v2\x1a.google.protobuf.TimestampR\x05since\x12\x12\n" +
+	"\x04open\x18\b \x01(\bR\x04open\x12\x16\n" +
+	"\x06answer\x18\t \x01(\tR\x06answer\x12\x1a\n" +
+	"\banswerer\x18\n" +
+	" \x01(\tR\banswerer\x12(\n" +
+	"\bevidence\x18\v \x03(\v2\f.hod.v1.FactR\bevidence\x12\x18\n" +
+	"\aformula\x18\f \x01(\tR\aformula\x12\x14\n" +
+	"\x05limit\x18\r \x01(\tR\x05limit\x12\x16\n" +
+	"\x06source\x18\x0e \x01(\tR\x06source\x12\x16\n" +
+	"\x06events\x18\x0f \x03(\tR\x06events\x12\x18\n" +
+	"\acaution\x18\x10 \x01(\tR\acaution\x12\x0e\n" +
+	"\x02do\x18\x11 \x03(\tR\x02do\x12\x12\n" +
+	"\x04note\x18\x12 \x01(\tR\x04note\x12\x18\n" +
+	"\abecause\x18\x13 \x01(\tR\abecause\"\\\n" +
 	"\x04Fact\x12\x12\n" +
 	"\x04name\x18\x01 \x01(\tR\x04name\x12\x14\n" +
 	"\x05value\x18\x02 \x01(\tR\x05value\x12*\n" +
@@ -5800,7 +6198,7 @@ const file_hod_v1_query_proto_rawDesc = "" +
 	"\tmaterials\x18\x05 \x03(\v2\x14.hod.v1.MaterialNeedR\tmaterials\x12\x12\n" +
 	"\x04note\x18\x06 \x01(\tR\x04noteB\n" +
 	"\n" +
-	"\b_batches\"\xb8\a\n" +
+	"\b_batches\"\xb3\b\n" +
 	"\x03Day\x12\x12\n" +
 	"\x04site\x18\x01 \x01(\tR\x04site\x12\x14\n" +
 	"\x05place\x18\x02 \x01(\tR\x05place\x12\x12\n" +
@@ -5830,7 +6228,11 @@ const file_hod_v1_query_proto_rawDesc = "" +
 	"\vjoints_live\x18\x18 \x01(\x05R\n" +
 	"jointsLive\x12)\n" +
 	"\x06breaks\x18\x19 \x03(\v2\x11.hod.v1.BreakLineR\x06breaks\x12\x12\n" +
-	"\x04crew\x18( \x01(\tR\x04crew\"\xa9\x02\n" +
+	"\x04crew\x18( \x01(\tR\x04crew\x125\n" +
+	"\bended_at\x18) \x01(\v2\x1a.google.protobuf.TimestampR\aendedAt\x12!\n" +
+	"\x04late\x18* \x03(\v2\r.hod.v1.EntryR\x04late\x12\x1f\n" +
+	"\vlate_before\x18+ \x01(\x05R\n" +
+	"lateBefore\"\xa9\x02\n" +
 	"\tBreakLine\x12\x14\n" +
 	"\x05event\x18\x01 \x01(\tR\x05event\x12*\n" +
 	"\x02at\x18\x02 \x01(\v2\x1a.google.protobuf.TimestampR\x02at\x12\x10\n" +
@@ -5970,18 +6372,20 @@ const file_hod_v1_query_proto_rawDesc = "" +
 	"\acovered\x18\x1e \x01(\v2\x11.hod.v1.CoverLineR\acovered\"Q\n" +
 	"\tCoverLine\x120\n" +
 	"\x05since\x18\x01 \x01(\v2\x1a.google.protobuf.TimestampR\x05since\x12\x12\n" +
-	"\x04with\x18\x02 \x01(\tR\x04with\"\xaa\x02\n" +
+	"\x04with\x18\x02 \x01(\tR\x04with\"\xbb\x02\n" +
 	"\rPlacementLine\x12\x12\n" +
 	"\x04name\x18\x01 \x01(\tR\x04name\x12\x14\n" +
 	"\x05batch\x18\x02 \x01(\tR\x05batch\x12.\n" +
 	"\x04from\x18\x03 \x01(\v2\x1a.google.protobuf.TimestampR\x04from\x12*\n" +
 	"\x02to\x18\x04 \x01(\v2\x1a.google.protobuf.TimestampR\x02to\x12\x1b\n" +
 	"\tvolume_m3\x18\x05 \x01(\x01R\bvolumeM3\x12\x14\n" +
-	"\x05basis\x18\x06 \x01(\tR\x05basis\x12\x17\n" +
-	"\aage_min\x18\a \x01(\x01R\x06ageMin\x12\x14\n" +
+	"\x05basis\x18\x06 \x01(\tR\x05basis\x12\x1c\n" +
+	"\aage_min\x18\a \x01(\x01H\x00R\x06ageMin\x88\x01\x01\x12\x14\n" +
 	"\x05along\x18\b \x03(\tR\x05along\x12\x17\n" +
 	"\agauge_m\x18\t \x03(\x01R\x06gaugeM\x12\x18\n" +
-	"\abecause\x18\x1e \x01(\tR\abecause\"t\n" +
+	"\abecause\x18\x1e \x01(\tR\abecauseB\n" +
+	"\n" +
+	"\b_age_min\"t\n" +
 	"\n" +
 	"TendedLine\x12*\n" +
 	"\x02at\x18\x01 \x01(\v2\x1a.google.protobuf.TimestampR\x02at\x12\x12\n" +
@@ -5992,7 +6396,7 @@ const file_hod_v1_query_proto_rawDesc = "" +
 	"\x04site\x18\x01 \x01(\tR\x04site\x12/\n" +
 	"\x05as_of\x18\x02 \x01(\v2\x1a.google.protobuf.TimestampR\x04asOf\x12\x14\n" +
 	"\x05units\x18\x03 \x01(\tR\x05units\x12'\n" +
-	"\aentries\x18\x04 \x03(\v2\r.hod.v1.EntryR\aentries\"\xaa\x02\n" +
+	"\aentries\x18\x04 \x03(\v2\r.hod.v1.EntryR\aentries\"\xd4\x02\n" +
 	"\x05Entry\x12\x12\n" +
 	"\x04name\x18\x01 \x01(\tR\x04name\x12\x12\n" +
 	"\x04crew\x18\x02 \x01(\tR\x04crew\x12\x16\n" +
@@ -6005,7 +6409,9 @@ const file_hod_v1_query_proto_rawDesc = "" +
 	"\x04code\x18\t \x01(\tR\x04code\x12\x16\n" +
 	"\x06reason\x18\n" +
 	" \x01(\tR\x06reason\x12\x12\n" +
-	"\x04hash\x18\v \x01(\tR\x04hash\":\n" +
+	"\x04hash\x18\v \x01(\tR\x04hash\x12\x12\n" +
+	"\x04late\x18\f \x01(\bR\x04late\x12\x14\n" +
+	"\x05moved\x18\r \x01(\tR\x05moved\":\n" +
 	"\fBoardRequest\x12*\n" +
 	"\x02at\x18\x01 \x01(\v2\x1a.google.protobuf.TimestampR\x02at\"4\n" +
 	"\rBoardResponse\x12#\n" +
@@ -6092,7 +6498,7 @@ func file_hod_v1_query_proto_rawDescGZIP() []byte {
 	return file_hod_v1_query_proto_rawDescData
 }
 
-var file_hod_v1_query_proto_msgTypes = make([]protoimpl.MessageInfo, 59)
+var file_hod_v1_query_proto_msgTypes = make([]protoimpl.MessageInfo, 60)
 var file_hod_v1_query_proto_goTypes = []any{
 	(*PagesRequest)(nil),          // 0: hod.v1.PagesRequest
 	(*PagesResponse)(nil),         // 1: hod.v1.PagesResponse
@@ -6105,187 +6511,196 @@ var file_hod_v1_query_proto_goTypes = []any{
 	(*Joint)(nil),                 // 8: hod.v1.Joint
 	(*Flags)(nil),                 // 9: hod.v1.Flags
 	(*Flag)(nil),                  // 10: hod.v1.Flag
-	(*Fact)(nil),                  // 11: hod.v1.Fact
-	(*Conditions)(nil),            // 12: hod.v1.Conditions
-	(*Reading)(nil),               // 13: hod.v1.Reading
-	(*Hour)(nil),                  // 14: hod.v1.Hour
-	(*Stock)(nil),                 // 15: hod.v1.Stock
-	(*MaterialStock)(nil),         // 16: hod.v1.MaterialStock
-	(*Forecast)(nil),              // 17: hod.v1.Forecast
-	(*MixForecast)(nil),           // 18: hod.v1.MixForecast
-	(*Count)(nil),                 // 19: hod.v1.Count
-	(*MaterialNeed)(nil),          // 20: hod.v1.MaterialNeed
-	(*Tomorrow)(nil),              // 21: hod.v1.Tomorrow
-	(*Day)(nil),                   // 22: hod.v1.Day
-	(*BreakLine)(nil),             // 23: hod.v1.BreakLine
-	(*CrewDay)(nil),               // 24: hod.v1.CrewDay
-	(*CoatDay)(nil),               // 25: hod.v1.CoatDay
-	(*Test)(nil),                  // 26: hod.v1.Test
-	(*WeatherDay)(nil),            // 27: hod.v1.WeatherDay
-	(*Strength)(nil),              // 28: hod.v1.Strength
-	(*Borrowed)(nil),              // 29: hod.v1.Borrowed
-	(*DeviceEnd)(nil),             // 30: hod.v1.DeviceEnd
-	(*Zone)(nil),                  // 31: hod.v1.Zone
-	(*ZoneEdge)(nil),              // 32: hod.v1.ZoneEdge
-	(*ZoneCoat)(nil),              // 33: hod.v1.ZoneCoat
-	(*CoverLine)(nil),             // 34: hod.v1.CoverLine
-	(*PlacementLine)(nil),         // 35: hod.v1.PlacementLine
-	(*TendedLine)(nil),            // 36: hod.v1.TendedLine
-	(*Log)(nil),                   // 37: hod.v1.Log
-	(*Entry)(nil),                 // 38: hod.v1.Entry
-	(*BoardRequest)(nil),          // 39: hod.v1.BoardRequest
-	(*BoardResponse)(nil),         // 40: hod.v1.BoardResponse
-	(*ZoneRequest)(nil),           // 41: hod.v1.ZoneRequest
-	(*ZoneResponse)(nil),          // 42: hod.v1.ZoneResponse
-	(*JointsRequest)(nil),         // 43: hod.v1.JointsRequest
-	(*JointsResponse)(nil),        // 44: hod.v1.JointsResponse
-	(*ForecastRequest)(nil),       // 45: hod.v1.ForecastRequest
-	(*ForecastResponse)(nil),      // 46: hod.v1.ForecastResponse
-	(*StockRequest)(nil),          // 47: hod.v1.StockRequest
-	(*StockResponse)(nil),         // 48: hod.v1.StockResponse
-	(*WeatherRequest)(nil),        // 49: hod.v1.WeatherRequest
-	(*WeatherResponse)(nil),       // 50: hod.v1.WeatherResponse
-	(*DayRequest)(nil),            // 51: hod.v1.DayRequest
-	(*DayResponse)(nil),           // 52: hod.v1.DayResponse
-	(*FlagsRequest)(nil),          // 53: hod.v1.FlagsRequest
-	(*FlagsResponse)(nil),         // 54: hod.v1.FlagsResponse
-	(*LogRequest)(nil),            // 55: hod.v1.LogRequest
-	(*LogResponse)(nil),           // 56: hod.v1.LogResponse
-	(*WatchRequest)(nil),          // 57: hod.v1.WatchRequest
-	(*WatchResponse)(nil),         // 58: hod.v1.WatchResponse
-	(*timestamppb.Timestamp)(nil), // 59: google.protobuf.Timestamp
+	(*FlagLine)(nil),              // 11: hod.v1.FlagLine
+	(*Fact)(nil),                  // 12: hod.v1.Fact
+	(*Conditions)(nil),            // 13: hod.v1.Conditions
+	(*Reading)(nil),               // 14: hod.v1.Reading
+	(*Hour)(nil),                  // 15: hod.v1.Hour
+	(*Stock)(nil),                 // 16: hod.v1.Stock
+	(*MaterialStock)(nil),         // 17: hod.v1.MaterialStock
+	(*Forecast)(nil),              // 18: hod.v1.Forecast
+	(*MixForecast)(nil),           // 19: hod.v1.MixForecast
+	(*Count)(nil),                 // 20: hod.v1.Count
+	(*MaterialNeed)(nil),          // 21: hod.v1.MaterialNeed
+	(*Tomorrow)(nil),              // 22: hod.v1.Tomorrow
+	(*Day)(nil),                   // 23: hod.v1.Day
+	(*BreakLine)(nil),             // 24: hod.v1.BreakLine
+	(*CrewDay)(nil),               // 25: hod.v1.CrewDay
+	(*CoatDay)(nil),               // 26: hod.v1.CoatDay
+	(*Test)(nil),                  // 27: hod.v1.Test
+	(*WeatherDay)(nil),            // 28: hod.v1.WeatherDay
+	(*Strength)(nil),              // 29: hod.v1.Strength
+	(*Borrowed)(nil),              // 30: hod.v1.Borrowed
+	(*DeviceEnd)(nil),             // 31: hod.v1.DeviceEnd
+	(*Zone)(nil),                  // 32: hod.v1.Zone
+	(*ZoneEdge)(nil),              // 33: hod.v1.ZoneEdge
+	(*ZoneCoat)(nil),              // 34: hod.v1.ZoneCoat
+	(*CoverLine)(nil),             // 35: hod.v1.CoverLine
+	(*PlacementLine)(nil),         // 36: hod.v1.PlacementLine
+	(*TendedLine)(nil),            // 37: hod.v1.TendedLine
+	(*Log)(nil),                   // 38: hod.v1.Log
+	(*Entry)(nil),                 // 39: hod.v1.Entry
+	(*BoardRequest)(nil),          // 40: hod.v1.BoardRequest
+	(*BoardResponse)(nil),         // 41: hod.v1.BoardResponse
+	(*ZoneRequest)(nil),           // 42: hod.v1.ZoneRequest
+	(*ZoneResponse)(nil),          // 43: hod.v1.ZoneResponse
+	(*JointsRequest)(nil),         // 44: hod.v1.JointsRequest
+	(*JointsResponse)(nil),        // 45: hod.v1.JointsResponse
+	(*ForecastRequest)(nil),       // 46: hod.v1.ForecastRequest
+	(*ForecastResponse)(nil),      // 47: hod.v1.ForecastResponse
+	(*StockRequest)(nil),          // 48: hod.v1.StockRequest
+	(*StockResponse)(nil),         // 49: hod.v1.StockResponse
+	(*WeatherRequest)(nil),        // 50: hod.v1.WeatherRequest
+	(*WeatherResponse)(nil),       // 51: hod.v1.WeatherResponse
+	(*DayRequest)(nil),            // 52: hod.v1.DayRequest
+	(*DayResponse)(nil),           // 53: hod.v1.DayResponse
+	(*FlagsRequest)(nil),          // 54: hod.v1.FlagsRequest
+	(*FlagsResponse)(nil),         // 55: hod.v1.FlagsResponse
+	(*LogRequest)(nil),            // 56: hod.v1.LogRequest
+	(*LogResponse)(nil),           // 57: hod.v1.LogResponse
+	(*WatchRequest)(nil),          // 58: hod.v1.WatchRequest
+	(*WatchResponse)(nil),         // 59: hod.v1.WatchResponse
+	(*timestamppb.Timestamp)(nil), // 60: google.protobuf.Timestamp
 }
 var file_hod_v1_query_proto_depIdxs = []int32{
-	59,  // 0: hod.v1.Board.as_of:type_name -> google.protobuf.Timestamp
+	60,  // 0: hod.v1.Board.as_of:type_name -> google.protobuf.Timestamp
 	4,   // 1: hod.v1.Board.zones:type_name -> hod.v1.CoatLine
 	8,   // 2: hod.v1.Board.live_edges:type_name -> hod.v1.Joint
 	10,  // 3: hod.v1.Board.flags:type_name -> hod.v1.Flag
 	5,   // 4: hod.v1.Board.batches_left:type_name -> hod.v1.BatchesLeft
-	12,  // 5: hod.v1.Board.weather:type_name -> hod.v1.Conditions
+	13,  // 5: hod.v1.Board.weather:type_name -> hod.v1.Conditions
 	6,   // 6: hod.v1.Board.crews:type_name -> hod.v1.CrewLine
 	3,   // 7: hod.v1.Board.next_cold:type_name -> hod.v1.NextCold
-	59,  // 8: hod.v1.NextCold.turns_at:type_name -> google.protobuf.Timestamp
-	59,  // 9: hod.v1.NextCold.turns_latest:type_name -> google.protobuf.Timestamp
-	59,  // 10: hod.v1.CoatLine.last_placed_at:type_name -> google.protobuf.Timestamp
-	59,  // 11: hod.v1.CrewLine.last_event_at:type_name -> google.protobuf.Timestamp
-	59,  // 12: hod.v1.Joints.as_of:type_name -> google.protobuf.Timestamp
-	8,   // 13: hod.v1.Joints.joints:type_name -> hod.v1.Joint
-	59,  // 14: hod.v1.Joint.made_at:type_name -> google.protobuf.Timestamp
-	59,  // 15: hod.v1.Joint.closes_at:type_name -> google.protobuf.Timestamp
-	59,  // 16: hod.v1.Joint.turns_at:type_name -> google.protobuf.Timestamp
-	59,  // 17: hod.v1.Joint.turns_latest:type_name -> google.protobuf.Timestamp
-	59,  // 18: hod.v1.Flags.as_of:type_name -> google.protobuf.Timestamp
-	10,  // 19: hod.v1.Flags.flags:type_name -> hod.v1.Flag
-	59,  // 20: hod.v1.Flag.since:type_name -> google.protobuf.Timestamp
-	11,  // 21: hod.v1.Flag.evidence:type_name -> hod.v1.Fact
-	59,  // 22: hod.v1.Fact.at:type_name -> google.protobuf.Timestamp
-	59,  // 23: hod.v1.Conditions.as_of:type_name -> google.protobuf.Timestamp
-	59,  // 24: hod.v1.Conditions.read_at:type_name -> google.protobuf.Timestamp
-	14,  // 25: hod.v1.Conditions.hours:type_name -> hod.v1.Hour
-	59,  // 26: hod.v1.Conditions.last_full_at:type_name -> google.protobuf.Timestamp
-	13,  // 27: hod.v1.Conditions.since:type_name -> hod.v1.Reading
-	59,  // 28: hod.v1.Reading.read_at:type_name -> google.protobuf.Timestamp
-	59,  // 29: hod.v1.Hour.at:type_name -> google.protobuf.Timestamp
-	59,  // 30: hod.v1.Stock.as_of:type_name -> google.protobuf.Timestamp
-	16,  // 31: hod.v1.Stock.materials:type_name -> hod.v1.MaterialStock
-	59,  // 32: hod.v1.MaterialStock.counted_at:type_name -> google.protobuf.Timestamp
-	59,  // 33: hod.v1.Forecast.as_of:type_name -> google.protobuf.Timestamp
-	5,   // 34: hod.v1.Forecast.batches:type_name -> hod.v1.BatchesLeft
-	18,  // 35: hod.v1.Forecast.mixes:type_name -> hod.v1.MixForecast
-	20,  // 36: hod.v1.Forecast.materials:type_name -> hod.v1.MaterialNeed
-	59,  // 37: hod.v1.Forecast.finish_p50:type_name -> google.protobuf.Timestamp
-	59,  // 38: hod.v1.Forecast.finish_p90:type_name -> google.protobuf.Timestamp
-	21,  // 39: hod.v1.Forecast.tomorrow:type_name -> hod.v1.Tomorrow
-	19,  // 40: hod.v1.MixForecast.distribution:type_name -> hod.v1.Count
-	20,  // 41: hod.v1.Tomorrow.materials:type_name -> hod.v1.MaterialNeed
-	59,  // 42: hod.v1.Day.as_of:type_name -> google.protobuf.Timestamp
-	24,  // 43: hod.v1.Day.crews:type_name -> hod.v1.CrewDay
-	25,  // 44: hod.v1.Day.zones:type_name -> hod.v1.CoatDay
-	26,  // 45: hod.v1.Day.tests:type_name -> hod.v1.Test
-	27,  // 46: hod.v1.Day.weather:type_name -> hod.v1.WeatherDay
-	10,  // 47: hod.v1.Day.flags:type_name -> hod.v1.Flag
-	8,   // 48: hod.v1.Day.joints:type_name -> hod.v1.Joint
-	15,  // 49: hod.v1.Day.stock:type_name -> hod.v1.Stock
-	4,   // 50: hod.v1.Day.left:type_name -> hod.v1.CoatLine
-	5,   // 51: hod.v1.Day.batches_left:type_name -> hod.v1.BatchesLeft
-	21,  // 52: hod.v1.Day.tomorrow:type_name -> hod.v1.Tomorrow
-	38,  // 53: hod.v1.Day.changes:type_name -> hod.v1.Entry
-	38,  // 54: hod.v1.Day.set_aside:type_name -> hod.v1.Entry
-	38,  // 55: hod.v1.Day.notes:type_name -> hod.v1.Entry
-	28,  // 56: hod.v1.Day.strength:type_name -> hod.v1.Strength
-	30,  // 57: hod.v1.Day.record:type_name -> hod.v1.DeviceEnd
-	23,  // 58: hod.v1.Day.breaks:type_name -> hod.v1.BreakLine
-	59,  // 59: hod.v1.BreakLine.at:type_name -> google.protobuf.Timestamp
-	59,  // 60: hod.v1.CrewDay.from:type_name -> google.protobuf.Timestamp
-	59,  // 61: hod.v1.CrewDay.to:type_name -> google.protobuf.Timestamp
-	59,  // 62: hod.v1.Test.at:type_name -> google.protobuf.Timestamp
-	59,  // 63: hod.v1.WeatherDay.evaporation_max_at:type_name -> google.protobuf.Timestamp
-	29,  // 64: hod.v1.Strength.borrowed:type_name -> hod.v1.Borrowed
-	59,  // 65: hod.v1.DeviceEnd.last_at:type_name -> google.protobuf.Timestamp
-	59,  // 66: hod.v1.Zone.as_of:type_name -> google.protobuf.Timestamp
-	32,  // 67: hod.v1.Zone.edges:type_name -> hod.v1.ZoneEdge
-	33,  // 68: hod.v1.Zone.coats:type_name -> hod.v1.ZoneCoat
-	8,   // 69: hod.v1.Zone.joints:type_name -> hod.v1.Joint
-	36,  // 70: hod.v1.Zone.tended:type_name -> hod.v1.TendedLine
-	4,   // 71: hod.v1.ZoneCoat.progress:type_name -> hod.v1.CoatLine
-	35,  // 72: hod.v1.ZoneCoat.placements:type_name -> hod.v1.PlacementLine
-	28,  // 73: hod.v1.ZoneCoat.strength:type_name -> hod.v1.Strength
-	34,  // 74: hod.v1.ZoneCoat.covered:type_name -> hod.v1.CoverLine
-	59,  // 75: hod.v1.CoverLine.since:type_name -> google.protobuf.Timestamp
-	59,  // 76: hod.v1.PlacementLine.from:type_name -> google.protobuf.Timestamp
-	59,  // 77: hod.v1.PlacementLine.to:type_name -> google.protobuf.Timestamp
-	59,  // 78: hod.v1.TendedLine.at:type_name -> google.protobuf.Timestamp
-	59,  // 79: hod.v1.Log.as_of:type_name -> google.protobuf.Timestamp
-	38,  // 80: hod.v1.Log.entries:type_name -> hod.v1.Entry
-	59,  // 81: hod.v1.Entry.at:type_name -> google.protobuf.Timestamp
-	59,  // 82: hod.v1.Entry.logged_at:type_name -> google.protobuf.Timestamp
-	59,  // 83: hod.v1.BoardRequest.at:type_name -> google.protobuf.Timestamp
-	2,   // 84: hod.v1.BoardResponse.board:type_name -> hod.v1.Board
-	59,  // 85: hod.v1.ZoneRequest.at:type_name -> google.protobuf.Timestamp
-	31,  // 86: hod.v1.ZoneResponse.zone:type_name -> hod.v1.Zone
-	59,  // 87: hod.v1.JointsRequest.at:type_name -> google.protobuf.Timestamp
-	7,   // 88: hod.v1.JointsResponse.joints:type_name -> hod.v1.Joints
-	59,  // 89: hod.v1.ForecastRequest.at:type_name -> google.protobuf.Timestamp
-	17,  // 90: hod.v1.ForecastResponse.forecast:type_name -> hod.v1.Forecast
-	59,  // 91: hod.v1.StockRequest.at:type_name -> google.protobuf.Timestamp
-	15,  // 92: hod.v1.StockResponse.stock:type_name -> hod.v1.Stock
-	59,  // 93: hod.v1.WeatherRequest.at:type_name -> google.protobuf.Timestamp
-	12,  // 94: hod.v1.WeatherResponse.weather:type_name -> hod.v1.Conditions
-	59,  // 95: hod.v1.DayRequest.at:type_name -> google.protobuf.Timestamp
-	22,  // 96: hod.v1.DayResponse.day:type_name -> hod.v1.Day
-	59,  // 97: hod.v1.FlagsRequest.at:type_name -> google.protobuf.Timestamp
-	9,   // 98: hod.v1.FlagsResponse.flags:type_name -> hod.v1.Flags
-	59,  // 99: hod.v1.LogRequest.at:type_name -> google.protobuf.Timestamp
-	59,  // 100: hod.v1.LogRequest.since:type_name -> google.protobuf.Timestamp
-	37,  // 101: hod.v1.LogResponse.log:type_name -> hod.v1.Log
-	59,  // 102: hod.v1.WatchResponse.at:type_name -> google.protobuf.Timestamp
-	39,  // 103: hod.v1.QueryService.Board:input_type -> hod.v1.BoardRequest
-	41,  // 104: hod.v1.QueryService.Zone:input_type -> hod.v1.ZoneRequest
-	43,  // 105: hod.v1.QueryService.Joints:input_type -> hod.v1.JointsRequest
-	45,  // 106: hod.v1.QueryService.Forecast:input_type -> hod.v1.ForecastRequest
-	47,  // 107: hod.v1.QueryService.Stock:input_type -> hod.v1.StockRequest
-	49,  // 108: hod.v1.QueryService.Weather:input_type -> hod.v1.WeatherRequest
-	51,  // 109: hod.v1.QueryService.Day:input_type -> hod.v1.DayRequest
-	53,  // 110: hod.v1.QueryService.Flags:input_type -> hod.v1.FlagsRequest
-	55,  // 111: hod.v1.QueryService.Log:input_type -> hod.v1.LogRequest
-	57,  // 112: hod.v1.QueryService.Watch:input_type -> hod.v1.WatchRequest
-	0,   // 113: hod.v1.QueryService.Pages:input_type -> hod.v1.PagesRequest
-	40,  // 114: hod.v1.QueryService.Board:output_type -> hod.v1.BoardResponse
-	42,  // 115: hod.v1.QueryService.Zone:output_type -> hod.v1.ZoneResponse
-	44,  // 116: hod.v1.QueryService.Joints:output_type -> hod.v1.JointsResponse
-	46,  // 117: hod.v1.QueryService.Forecast:output_type -> hod.v1.ForecastResponse
-	48,  // 118: hod.v1.QueryService.Stock:output_type -> hod.v1.StockResponse
-	50,  // 119: hod.v1.QueryService.Weather:output_type -> hod.v1.WeatherResponse
-	52,  // 120: hod.v1.QueryService.Day:output_type -> hod.v1.DayResponse
-	54,  // 121: hod.v1.QueryService.Flags:output_type -> hod.v1.FlagsResponse
-	56,  // 122: hod.v1.QueryService.Log:output_type -> hod.v1.LogResponse
-	58,  // 123: hod.v1.QueryService.Watch:output_type -> hod.v1.WatchResponse
-	1,   // 124: hod.v1.QueryService.Pages:output_type -> hod.v1.PagesResponse
-	114, // [114:125] is the sub-list for method output_type
-	103, // [103:114] is the sub-list for method input_type
-	103, // [103:103] is the sub-list for extension type_name
-	103, // [103:103] is the sub-list for extension extendee
-	0,   // [0:103] is the sub-list for field type_name
+	60,  // 8: hod.v1.NextCold.turns_at:type_name -> google.protobuf.Timestamp
+	60,  // 9: hod.v1.NextCold.turns_latest:type_name -> google.protobuf.Timestamp
+	60,  // 10: hod.v1.CoatLine.last_placed_at:type_name -> google.protobuf.Timestamp
+	60,  // 11: hod.v1.CoatLine.finished_at:type_name -> google.protobuf.Timestamp
+	60,  // 12: hod.v1.CoatLine.complete_at:type_name -> google.protobuf.Timestamp
+	60,  // 13: hod.v1.CoatLine.opened_again_at:type_name -> google.protobuf.Timestamp
+	60,  // 14: hod.v1.CrewLine.last_event_at:type_name -> google.protobuf.Timestamp
+	60,  // 15: hod.v1.Joints.as_of:type_name -> google.protobuf.Timestamp
+	8,   // 16: hod.v1.Joints.joints:type_name -> hod.v1.Joint
+	60,  // 17: hod.v1.Joint.made_at:type_name -> google.protobuf.Timestamp
+	60,  // 18: hod.v1.Joint.closes_at:type_name -> google.protobuf.Timestamp
+	60,  // 19: hod.v1.Joint.turns_at:type_name -> google.protobuf.Timestamp
+	60,  // 20: hod.v1.Joint.turns_latest:type_name -> google.protobuf.Timestamp
+	60,  // 21: hod.v1.Flags.as_of:type_name -> google.protobuf.Timestamp
+	10,  // 22: hod.v1.Flags.flags:type_name -> hod.v1.Flag
+	60,  // 23: hod.v1.Flag.since:type_name -> google.protobuf.Timestamp
+	12,  // 24: hod.v1.Flag.evidence:type_name -> hod.v1.Fact
+	11,  // 25: hod.v1.Flag.lines:type_name -> hod.v1.FlagLine
+	60,  // 26: hod.v1.FlagLine.since:type_name -> google.protobuf.Timestamp
+	12,  // 27: hod.v1.FlagLine.evidence:type_name -> hod.v1.Fact
+	60,  // 28: hod.v1.Fact.at:type_name -> google.protobuf.Timestamp
+	60,  // 29: hod.v1.Conditions.as_of:type_name -> google.protobuf.Timestamp
+	60,  // 30: hod.v1.Conditions.read_at:type_name -> google.protobuf.Timestamp
+	15,  // 31: hod.v1.Conditions.hours:type_name -> hod.v1.Hour
+	60,  // 32: hod.v1.Conditions.last_full_at:type_name -> google.protobuf.Timestamp
+	14,  // 33: hod.v1.Conditions.since:type_name -> hod.v1.Reading
+	60,  // 34: hod.v1.Reading.read_at:type_name -> google.protobuf.Timestamp
+	60,  // 35: hod.v1.Hour.at:type_name -> google.protobuf.Timestamp
+	60,  // 36: hod.v1.Stock.as_of:type_name -> google.protobuf.Timestamp
+	17,  // 37: hod.v1.Stock.materials:type_name -> hod.v1.MaterialStock
+	60,  // 38: hod.v1.MaterialStock.counted_at:type_name -> google.protobuf.Timestamp
+	60,  // 39: hod.v1.Forecast.as_of:type_name -> google.protobuf.Timestamp
+	5,   // 40: hod.v1.Forecast.batches:type_name -> hod.v1.BatchesLeft
+	19,  // 41: hod.v1.Forecast.mixes:type_name -> hod.v1.MixForecast
+	21,  // 42: hod.v1.Forecast.materials:type_name -> hod.v1.MaterialNeed
+	60,  // 43: hod.v1.Forecast.finish_p50:type_name -> google.protobuf.Timestamp
+	60,  // 44: hod.v1.Forecast.finish_p90:type_name -> google.protobuf.Timestamp
+	22,  // 45: hod.v1.Forecast.tomorrow:type_name -> hod.v1.Tomorrow
+	20,  // 46: hod.v1.MixForecast.distribution:type_name -> hod.v1.Count
+	21,  // 47: hod.v1.Tomorrow.materials:type_name -> hod.v1.MaterialNeed
+	60,  // 48: hod.v1.Day.as_of:type_name -> google.protobuf.Timestamp
+	25,  // 49: hod.v1.Day.crews:type_name -> hod.v1.CrewDay
+	26,  // 50: hod.v1.Day.zones:type_name -> hod.v1.CoatDay
+	27,  // 51: hod.v1.Day.tests:type_name -> hod.v1.Test
+	28,  // 52: hod.v1.Day.weather:type_name -> hod.v1.WeatherDay
+	10,  // 53: hod.v1.Day.flags:type_name -> hod.v1.Flag
+	8,   // 54: hod.v1.Day.joints:type_name -> hod.v1.Joint
+	16,  // 55: hod.v1.Day.stock:type_name -> hod.v1.Stock
+	4,   // 56: hod.v1.Day.left:type_name -> hod.v1.CoatLine
+	5,   // 57: hod.v1.Day.batches_left:type_name -> hod.v1.BatchesLeft
+	22,  // 58: hod.v1.Day.tomorrow:type_name -> hod.v1.Tomorrow
+	39,  // 59: hod.v1.Day.changes:type_name -> hod.v1.Entry
+	39,  // 60: hod.v1.Day.set_aside:type_name -> hod.v1.Entry
+	39,  // 61: hod.v1.Day.notes:type_name -> hod.v1.Entry
+	29,  // 62: hod.v1.Day.strength:type_name -> hod.v1.Strength
+	31,  // 63: hod.v1.Day.record:type_name -> hod.v1.DeviceEnd
+	24,  // 64: hod.v1.Day.breaks:type_name -> hod.v1.BreakLine
+	60,  // 65: hod.v1.Day.ended_at:type_name -> google.protobuf.Timestamp
+	39,  // 66: hod.v1.Day.late:type_name -> hod.v1.Entry
+	60,  // 67: hod.v1.BreakLine.at:type_name -> google.protobuf.Timestamp
+	60,  // 68: hod.v1.CrewDay.from:type_name -> google.protobuf.Timestamp
+	60,  // 69: hod.v1.CrewDay.to:type_name -> google.protobuf.Timestamp
+	60,  // 70: hod.v1.Test.at:type_name -> google.protobuf.Timestamp
+	60,  // 71: hod.v1.WeatherDay.evaporation_max_at:type_name -> google.protobuf.Timestamp
+	30,  // 72: hod.v1.Strength.borrowed:type_name -> hod.v1.Borrowed
+	60,  // 73: hod.v1.DeviceEnd.last_at:type_name -> google.protobuf.Timestamp
+	60,  // 74: hod.v1.Zone.as_of:type_name -> google.protobuf.Timestamp
+	33,  // 75: hod.v1.Zone.edges:type_name -> hod.v1.ZoneEdge
+	34,  // 76: hod.v1.Zone.coats:type_name -> hod.v1.ZoneCoat
+	8,   // 77: hod.v1.Zone.joints:type_name -> hod.v1.Joint
+	37,  // 78: hod.v1.Zone.tended:type_name -> hod.v1.TendedLine
+	4,   // 79: hod.v1.ZoneCoat.progress:type_name -> hod.v1.CoatLine
+	36,  // 80: hod.v1.ZoneCoat.placements:type_name -> hod.v1.PlacementLine
+	29,  // 81: hod.v1.ZoneCoat.strength:type_name -> hod.v1.Strength
+	35,  // 82: hod.v1.ZoneCoat.covered:type_name -> hod.v1.CoverLine
+	60,  // 83: hod.v1.CoverLine.since:type_name -> google.protobuf.Timestamp
+	60,  // 84: hod.v1.PlacementLine.from:type_name -> google.protobuf.Timestamp
+	60,  // 85: hod.v1.PlacementLine.to:type_name -> google.protobuf.Timestamp
+	60,  // 86: hod.v1.TendedLine.at:type_name -> google.protobuf.Timestamp
+	60,  // 87: hod.v1.Log.as_of:type_name -> google.protobuf.Timestamp
+	39,  // 88: hod.v1.Log.entries:type_name -> hod.v1.Entry
+	60,  // 89: hod.v1.Entry.at:type_name -> google.protobuf.Timestamp
+	60,  // 90: hod.v1.Entry.logged_at:type_name -> google.protobuf.Timestamp
+	60,  // 91: hod.v1.BoardRequest.at:type_name -> google.protobuf.Timestamp
+	2,   // 92: hod.v1.BoardResponse.board:type_name -> hod.v1.Board
+	60,  // 93: hod.v1.ZoneRequest.at:type_name -> google.protobuf.Timestamp
+	32,  // 94: hod.v1.ZoneResponse.zone:type_name -> hod.v1.Zone
+	60,  // 95: hod.v1.JointsRequest.at:type_name -> google.protobuf.Timestamp
+	7,   // 96: hod.v1.JointsResponse.joints:type_name -> hod.v1.Joints
+	60,  // 97: hod.v1.ForecastRequest.at:type_name -> google.protobuf.Timestamp
+	18,  // 98: hod.v1.ForecastResponse.forecast:type_name -> hod.v1.Forecast
+	60,  // 99: hod.v1.StockRequest.at:type_name -> google.protobuf.Timestamp
+	16,  // 100: hod.v1.StockResponse.stock:type_name -> hod.v1.Stock
+	60,  // 101: hod.v1.WeatherRequest.at:type_name -> google.protobuf.Timestamp
+	13,  // 102: hod.v1.WeatherResponse.weather:type_name -> hod.v1.Conditions
+	60,  // 103: hod.v1.DayRequest.at:type_name -> google.protobuf.Timestamp
+	23,  // 104: hod.v1.DayResponse.day:type_name -> hod.v1.Day
+	60,  // 105: hod.v1.FlagsRequest.at:type_name -> google.protobuf.Timestamp
+	9,   // 106: hod.v1.FlagsResponse.flags:type_name -> hod.v1.Flags
+	60,  // 107: hod.v1.LogRequest.at:type_name -> google.protobuf.Timestamp
+	60,  // 108: hod.v1.LogRequest.since:type_name -> google.protobuf.Timestamp
+	38,  // 109: hod.v1.LogResponse.log:type_name -> hod.v1.Log
+	60,  // 110: hod.v1.WatchResponse.at:type_name -> google.protobuf.Timestamp
+	40,  // 111: hod.v1.QueryService.Board:input_type -> hod.v1.BoardRequest
+	42,  // 112: hod.v1.QueryService.Zone:input_type -> hod.v1.ZoneRequest
+	44,  // 113: hod.v1.QueryService.Joints:input_type -> hod.v1.JointsRequest
+	46,  // 114: hod.v1.QueryService.Forecast:input_type -> hod.v1.ForecastRequest
+	48,  // 115: hod.v1.QueryService.Stock:input_type -> hod.v1.StockRequest
+	50,  // 116: hod.v1.QueryService.Weather:input_type -> hod.v1.WeatherRequest
+	52,  // 117: hod.v1.QueryService.Day:input_type -> hod.v1.DayRequest
+	54,  // 118: hod.v1.QueryService.Flags:input_type -> hod.v1.FlagsRequest
+	56,  // 119: hod.v1.QueryService.Log:input_type -> hod.v1.LogRequest
+	58,  // 120: hod.v1.QueryService.Watch:input_type -> hod.v1.WatchRequest
+	0,   // 121: hod.v1.QueryService.Pages:input_type -> hod.v1.PagesRequest
+	41,  // 122: hod.v1.QueryService.Board:output_type -> hod.v1.BoardResponse
+	43,  // 123: hod.v1.QueryService.Zone:output_type -> hod.v1.ZoneResponse
+	45,  // 124: hod.v1.QueryService.Joints:output_type -> hod.v1.JointsResponse
+	47,  // 125: hod.v1.QueryService.Forecast:output_type -> hod.v1.ForecastResponse
+	49,  // 126: hod.v1.QueryService.Stock:output_type -> hod.v1.StockResponse
+	51,  // 127: hod.v1.QueryService.Weather:output_type -> hod.v1.WeatherResponse
+	53,  // 128: hod.v1.QueryService.Day:output_type -> hod.v1.DayResponse
+	55,  // 129: hod.v1.QueryService.Flags:output_type -> hod.v1.FlagsResponse
+	57,  // 130: hod.v1.QueryService.Log:output_type -> hod.v1.LogResponse
+	59,  // 131: hod.v1.QueryService.Watch:output_type -> hod.v1.WatchResponse
+	1,   // 132: hod.v1.QueryService.Pages:output_type -> hod.v1.PagesResponse
+	122, // [122:133] is the sub-list for method output_type
+	111, // [111:122] is the sub-list for method input_type
+	111, // [111:111] is the sub-list for extension type_name
+	111, // [111:111] is the sub-list for extension extendee
+	0,   // [0:111] is the sub-list for field type_name
 }
 
 func init() { file_hod_v1_query_proto_init() }
@@ -6293,27 +6708,29 @@ func file_hod_v1_query_proto_init() {
 	if File_hod_v1_query_proto != nil {
 		return
 	}
-	file_hod_v1_query_proto_msgTypes[12].OneofWrappers = []any{}
+	file_hod_v1_query_proto_msgTypes[4].OneofWrappers = []any{}
 	file_hod_v1_query_proto_msgTypes[13].OneofWrappers = []any{}
 	file_hod_v1_query_proto_msgTypes[14].OneofWrappers = []any{}
-	file_hod_v1_query_proto_msgTypes[16].OneofWrappers = []any{}
+	file_hod_v1_query_proto_msgTypes[15].OneofWrappers = []any{}
 	file_hod_v1_query_proto_msgTypes[17].OneofWrappers = []any{}
 	file_hod_v1_query_proto_msgTypes[18].OneofWrappers = []any{}
-	file_hod_v1_query_proto_msgTypes[20].OneofWrappers = []any{}
+	file_hod_v1_query_proto_msgTypes[19].OneofWrappers = []any{}
 	file_hod_v1_query_proto_msgTypes[21].OneofWrappers = []any{}
-	file_hod_v1_query_proto_msgTypes[23].OneofWrappers = []any{}
+	file_hod_v1_query_proto_msgTypes[22].OneofWrappers = []any{}
 	file_hod_v1_query_proto_msgTypes[24].OneofWrappers = []any{}
-	file_hod_v1_query_proto_msgTypes[26].OneofWrappers = []any{}
+	file_hod_v1_query_proto_msgTypes[25].OneofWrappers = []any{}
 	file_hod_v1_query_proto_msgTypes[27].OneofWrappers = []any{}
 	file_hod_v1_query_proto_msgTypes[28].OneofWrappers = []any{}
 	file_hod_v1_query_proto_msgTypes[29].OneofWrappers = []any{}
+	file_hod_v1_query_proto_msgTypes[30].OneofWrappers = []any{}
+	file_hod_v1_query_proto_msgTypes[36].OneofWrappers = []any{}
 	type x struct{}
 	out := protoimpl.TypeBuilder{
 		File: protoimpl.DescBuilder{
 			GoPackagePath: reflect.TypeOf(x{}).PkgPath(),
 			RawDescriptor: unsafe.Slice(unsafe.StringData(file_hod_v1_query_proto_rawDesc), len(file_hod_v1_query_proto_rawDesc)),
 			NumEnums:      0,
-			NumMessages:   59,
+			NumMessages:   60,
 			NumExtensions: 0,
 			NumServices:   1,
 		},

@@ -1,4 +1,4 @@
-package event
+package chain
 
 import (
 	"crypto/ed25519"
@@ -9,6 +9,7 @@ import (
 
 	"google.golang.org/protobuf/proto"
 
+	"hod/internal/event"
 	hodv1 "hod/proto/hod/v1"
 )
 
@@ -18,34 +19,39 @@ const (
 	MaxSegmentBytes  = 64 << 10
 )
 
-// Chain is the head of a device's chain: h(n) = SHA-256(h(n-1) ‖ bytes of event n), and h(0) = Root.
-type Chain [sha256.Size]byte
+// Hash is the head of a device's chain: h(n) = SHA-256(h(n-1) ‖ bytes of event n), and h(0) = Root.
+type Hash [sha256.Size]byte
 
 // Root is the head of a chain without events. It holds site and device, so that no run of events passes for another's.
-func Root(site string, device Device) Chain {
+func Root(site string, device event.Device) Hash {
 	return sha256.Sum256([]byte("hod chain 1\x00" + site + "\x00" + string(device)))
 }
 
 // Next is the head after one more event.
-func (c Chain) Next(event []byte) Chain {
-	h := sha256.New()
-	h.Write(c[:])
-	h.Write(event)
-	return Chain(h.Sum(nil))
+func (h Hash) Next(event []byte) Hash {
+	sum := sha256.New()
+	sum.Write(h[:])
+	sum.Write(event)
+	return Hash(sum.Sum(nil))
 }
 
 // Head says how far the record of one device reaches.
 type Head struct {
-	Device Device
+	Device event.Device
 	Seq    uint64
-	Chain  Chain
+	Chain  Hash
+}
+
+// next is the head after one more event.
+func (h Head) next(e event.Event) Head {
+	return Head{h.Device, e.Seq, h.Chain.Next(e.Bytes())}
 }
 
 // Segment is consecutive events of one device, signed by it.
 type Segment struct {
 	Site   string
 	Before Head // of that device, before the first event
-	Events []Event
+	Events []event.Event
 	After  Head // after the last
 
 	signature []byte
@@ -58,20 +64,30 @@ func (s Segment) Bytes() []byte { return s.raw }
 // First is the seq of its first event.
 func (s Segment) First() uint64 { return s.Before.Seq + 1 }
 
-// ErrForged is that a segment's signature is not by the key of the device that it names.
-var ErrForged = errors.New("the signature is not this device's")
+// Heads gives the head after each of a segment's events, in order.
+func (s Segment) Heads() []Head {
+	heads, at := make([]Head, 0, len(s.Events)), s.Before
+	for _, e := range s.Events {
+		at = at.next(e)
+		heads = append(heads, at)
+	}
+	return heads
+}
+
+// ErrBadSignature is returned when a segment's signature is not by the key of the device that it names.
+var ErrBadSignature = errors.New("the signature is not this device's")
 
 // Sign makes the segment of events that follow before. The events must be consecutive and of one device; at most
 // MaxSegmentEvents and MaxSegmentBytes (see Fit).
-func Sign(key ed25519.PrivateKey, site string, before Head, events []Event) (Segment, error) {
+func Sign(key ed25519.PrivateKey, site string, before Head, events []event.Event) (Segment, error) {
 	p := &hodv1.Segment{Site: site, Device: string(before.Device), FirstSeq: before.Seq + 1, Before: before.Chain[:]}
 	after := before
 	for _, e := range events {
 		if e.Device != before.Device || e.Seq != after.Seq+1 {
 			return Segment{}, fmt.Errorf("event %s does not follow %s/%d", e.Name, before.Device, after.Seq)
 		}
-		after.Seq, after.Chain = e.Seq, after.Chain.Next(e.raw)
-		p.Events = append(p.Events, e.raw)
+		after.Seq, after.Chain = e.Seq, after.Chain.Next(e.Bytes())
+		p.Events = append(p.Events, e.Bytes())
 	}
 	p.Signature = ed25519.Sign(key, signed(site, before, after))
 	raw, err := proto.MarshalOptions{Deterministic: true}.Marshal(p)
@@ -86,10 +102,10 @@ func Sign(key ed25519.PrivateKey, site string, before Head, events []Event) (Seg
 }
 
 // Fit is how many of events, from the first, one segment takes.
-func Fit(events []Event) int {
+func Fit(events []event.Event) int {
 	size := 512 // names, heads and signature, with room to spare
 	for i, e := range events {
-		size += len(e.raw) + 4
+		size += len(e.Bytes()) + 4
 		if i == MaxSegmentEvents || (size > MaxSegmentBytes && i > 0) {
 			return i
 		}
@@ -111,12 +127,12 @@ func ReadSegment(raw []byte) (Segment, error) {
 		return Segment{}, fmt.Errorf("decode segment: %d events from seq %d of device %q", len(p.Events), p.FirstSeq, clip(p.Device))
 	}
 	s := Segment{
-		Site: p.Site, Before: Head{Device(p.Device), p.FirstSeq - 1, Chain(p.Before)},
-		Events: make([]Event, 0, len(p.Events)), signature: p.Signature, raw: raw,
+		Site: p.Site, Before: Head{event.Device(p.Device), p.FirstSeq - 1, Hash(p.Before)},
+		Events: make([]event.Event, 0, len(p.Events)), signature: p.Signature, raw: raw,
 	}
 	s.After = s.Before
 	for _, b := range p.Events {
-		e, err := Read(b)
+		e, err := event.Read(b)
 		if err != nil {
 			return Segment{}, fmt.Errorf("segment of %s: %w", s.Before.Device, err)
 		}
@@ -129,10 +145,10 @@ func ReadSegment(raw []byte) (Segment, error) {
 	return s, nil
 }
 
-// Verify checks the signature over the events' bytes as received; ErrForged if it does not hold.
+// Verify checks the signature over the events' bytes as received; ErrBadSignature if it does not hold.
 func (s Segment) Verify(key ed25519.PublicKey) error {
 	if len(key) != ed25519.PublicKeySize || !ed25519.Verify(key, signed(s.Site, s.Before, s.After), s.signature) {
-		return fmt.Errorf("segment %s/%d to %d: %w", s.Before.Device, s.First(), s.After.Seq, ErrForged)
+		return fmt.Errorf("segment %s/%d to %d: %w", s.Before.Device, s.First(), s.After.Seq, ErrBadSignature)
 	}
 	return nil
 }

@@ -1,4 +1,4 @@
-package cli
+package view
 
 import (
 	"fmt"
@@ -10,9 +10,9 @@ import (
 	"hod/internal/unit"
 )
 
-// planDiffers says what of a plan differs from what was planned: "loss 8%, was 5%". Empty where the bodies are of two kinds,
+// Differs says what of a plan differs from what was planned: "loss 8%, was 5%". Empty where the bodies are of two kinds,
 // or say the same.
-func planDiffers(was, is event.Body) string {
+func Differs(was, is event.Body) string {
 	if mix, ok := is.(event.MixPlanned); ok {
 		if old, ok := was.(event.MixPlanned); ok {
 			return mixDiffers(old, mix)
@@ -81,9 +81,9 @@ func planValue(name string, v any) string {
 	case *unit.As[unit.Celsius]:
 		return saidOrNot(v, unit.System.Temperature)
 	case unit.As[unit.Area]:
-		return asSaid(v, unit.System.Area)
+		return asWritten(v, unit.System.Area)
 	case unit.As[unit.Length]:
-		return asSaid(v, unit.System.Length)
+		return asWritten(v, unit.System.Length)
 	case event.Amount:
 		return planAmount(v)
 	case unit.Evaporation:
@@ -92,17 +92,17 @@ func planValue(name string, v any) string {
 		}
 		return unit.Metric.Evaporation(v)
 	case unit.Density:
-		return bothUnits(v, unit.System.Density)
+		return inBoth(v, unit.System.Density)
 	case time.Duration:
 		switch {
 		case strings.HasPrefix(name, "Work") && name != "Working":
-			return hourOfDay(v)
+			return fmt.Sprintf("%02d:%02d", int(v.Hours()), int(v.Minutes())%60)
 		case v == 0:
 			return "not said"
 		}
 		return unit.Duration(v)
 	case []event.Step:
-		return count(len(v), "step", "steps")
+		return several(len(v), "step", "steps")
 	}
 	value := reflect.ValueOf(v)
 	for value.Kind() == reflect.Pointer && !value.IsNil() {
@@ -112,7 +112,7 @@ func planValue(name string, v any) string {
 		return "not said"
 	}
 	if value.Kind() == reflect.Slice {
-		return count(value.Len(), "entry", "entries")
+		return several(value.Len(), "entry", "entries")
 	}
 	return fmt.Sprint(value.Interface())
 }
@@ -122,16 +122,16 @@ func planAmount(a event.Amount) string {
 	case a.Entered != "":
 		return unit.Spaced(a.Entered)
 	case a.ByVolume:
-		return bothUnits(a.Volume, unit.System.Liquid)
+		return inBoth(a.Volume, unit.System.Liquid)
 	}
-	return bothUnits(a.Mass, unit.System.Mass)
+	return inBoth(a.Mass, unit.System.Mass)
 }
 
 func saidOrNot[Q ~float64](q *unit.As[Q], show func(unit.System, Q) string) string {
 	if q == nil {
 		return "not said"
 	}
-	return asSaid(*q, show)
+	return asWritten(*q, show)
 }
 
 // plainName is a field's name in words: WorkFrom is work from.
@@ -144,4 +144,22 @@ func plainName(name string) string {
 		b.WriteRune(r)
 	}
 	return strings.ToLower(b.String())
+}
+
+func asWritten[Q ~float64](q unit.As[Q], show func(unit.System, Q) string) string {
+	if q.Entered != "" {
+		return unit.Spaced(q.Entered)
+	}
+	return inBoth(q.SI, show)
+}
+
+func inBoth[Q ~float64](q Q, show func(unit.System, Q) string) string {
+	return unit.Both(unit.Metric, unit.Computed(q), show)
+}
+
+func several(n int, one, many string) string {
+	if n == 1 {
+		return "1 " + one
+	}
+	return fmt.Sprintf("%d %s", n, many)
 }

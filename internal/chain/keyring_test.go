@@ -1,10 +1,11 @@
-package event_test
+package chain_test
 
 import (
 	"crypto/ed25519"
 	"errors"
 	"testing"
 
+	"hod/internal/chain"
 	"hod/internal/event"
 )
 
@@ -15,12 +16,12 @@ func enrol(t testing.TB, by event.Device, seq uint64, device event.Device, key e
 
 func TestRing(t *testing.T) {
 	root, n2, n3, probes := seed(1), seed(2), seed(3), seed(4)
-	fresh := func() *event.Ring { return event.NewRing("vault", "root", public(root)) }
+	fresh := func() *chain.KeyRing { return chain.NewKeyRing("vault", "root", public(root)) }
 
 	t.Run("trusts the root, and whom it enrols from then on", func(t *testing.T) {
 		r := fresh()
 		s := sign(t, n2, start("vault", "n2"), note(t, "n2", 1))
-		if err := r.Admit(s); !errors.Is(err, event.ErrStranger) {
+		if err := r.Admit(s); !errors.Is(err, chain.ErrNotEnrolled) {
 			t.Fatalf("before enrolment: %v, want a stranger", err)
 		}
 		if err := r.Admit(sign(t, root, start("vault", "root"), enrol(t, "root", 1, "n2", n2, event.CrewRole))); err != nil {
@@ -37,14 +38,14 @@ func TestRing(t *testing.T) {
 	t.Run("finds a segment by another key forged", func(t *testing.T) {
 		r := fresh()
 		r.Learn(enrol(t, "root", 1, "n2", n2, event.CrewRole))
-		if err := r.Admit(sign(t, n3, start("vault", "n2"), note(t, "n2", 1))); !errors.Is(err, event.ErrForged) {
+		if err := r.Admit(sign(t, n3, start("vault", "n2"), note(t, "n2", 1))); !errors.Is(err, chain.ErrBadSignature) {
 			t.Errorf("%v, want forged", err)
 		}
 	})
 
 	t.Run("learns nothing from a forged segment", func(t *testing.T) {
 		r := fresh()
-		if err := r.Admit(sign(t, n2, start("vault", "root"), enrol(t, "root", 1, "n2", n2, event.SiteRole))); !errors.Is(err, event.ErrForged) {
+		if err := r.Admit(sign(t, n2, start("vault", "root"), enrol(t, "root", 1, "n2", n2, event.SiteRole))); !errors.Is(err, chain.ErrBadSignature) {
 			t.Errorf("%v, want forged", err)
 		}
 		if r.Key("n2") != nil {
@@ -84,11 +85,11 @@ func TestRing(t *testing.T) {
 	})
 
 	t.Run("refuses another site's segment, even by its own root", func(t *testing.T) {
-		s, err := event.Sign(root, "dome", start("dome", "root"), []event.Event{note(t, "root", 1)})
+		s, err := chain.Sign(root, "dome", start("dome", "root"), []event.Event{note(t, "root", 1)})
 		if err != nil {
 			t.Fatal(err)
 		}
-		if err := fresh().Admit(s); err == nil || errors.Is(err, event.ErrForged) || errors.Is(err, event.ErrStranger) {
+		if err := fresh().Admit(s); err == nil || errors.Is(err, chain.ErrBadSignature) || errors.Is(err, chain.ErrNotEnrolled) {
 			t.Errorf("%v, want that the site is another", err)
 		}
 	})

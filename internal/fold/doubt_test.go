@@ -1,0 +1,119 @@
+package fold_test
+
+import (
+	"strings"
+	"testing"
+
+	"hod/internal/event"
+	"hod/internal/fold"
+	"hod/internal/unit"
+)
+
+func doubtsOf(s *fold.Site) []fold.Finding {
+	var all []fold.Finding
+	for _, f := range s.Findings() {
+		if f.Code == fold.DoubtfulValue {
+			all = append(all, f)
+		}
+	}
+	return all
+}
+
+// tested is a unit weight of batch 1.
+func tested(d unit.Density, entered string) event.BatchTested {
+	return event.BatchTested{Batch: north(1), UnitWeight: &unit.As[unit.Density]{SI: d, Entered: entered}}
+}
+
+func TestAVolumeNeverRestsOnAYieldBeyondWhatTheMixCanDo(t *testing.T) {
+	d := newDesk(t)
+	d.by("n1", 60, mixed(1, 60))
+	d.by("n1", 70, event.Placement{Batch: north(1), Coat: event.Coat{Zone: "A1", Face: event.Outer, Number: 1}})
+	before, _ := d.site().Batch(north(1))
+	for name, weight := range map[string]unit.Density{"far too light": 134, "far too heavy": 3400} {
+		with := *d
+		e := with.by("n1", 75, tested(weight, "134kg/m3"))
+		s := with.site()
+		b, _ := s.Batch(north(1))
+		if b.Yield != 0 || b.Volume(1, 1) != before.Volume(1, 1) {
+			t.Errorf("%s: the batch is taken to hold %g m³, measured %g; want the %g of its mix", name, b.Volume(1, 1), b.Yield, before.Volume(1, 1))
+		}
+		if y := s.Yield("face"); y.Weighed != 0 {
+			t.Errorf("%s: the yield of the mix is learned from it", name)
+		}
+		z, _ := s.Zone("A1")
+		if p := z.Coats[0].Placed[0]; p.Basis != "estimated" {
+			t.Errorf("%s: what was placed is said to be %s", name, p.Basis)
+		}
+		found := doubtsOf(s)
+		if len(found) != 1 || found[0].Settled != "" || !strings.Contains(found[0].Text, "rests on what its mix is known to yield") {
+			t.Fatalf("%s: the findings are %+v", name, found)
+		}
+		if !strings.Contains(found[0].Key, e.Name.String()) {
+			t.Errorf("%s: the finding's key %q does not name the test", name, found[0].Key)
+		}
+	}
+	// One who is sure has no open flag, and yet no volume rests on it.
+	with := *d
+	with.by("n1", 75, tested(134, "134kg/m3"))
+	with.Events[len(with.Events)-1] = sure(t, with.Events[len(with.Events)-1])
+	s := with.site()
+	if b, _ := s.Batch(north(1)); b.Yield != 0 {
+		t.Errorf("a volume rests on an absurd yield because somebody was sure: %g m³", b.Yield)
+	}
+	if found := doubtsOf(s); len(found) != 1 || found[0].Settled == "" {
+		t.Errorf("whoever wrote it was sure, and the findings are %+v", found)
+	}
+}
+
+func sure(t *testing.T, e event.Event) event.Event {
+	t.Helper()
+	e.Sure = true
+	e, err := event.Write(e)
+	if err != nil {
+		t.Fatal(err)
+	}
+	return e
+}
+
+func TestAnAbsurdValueThatComesFromElsewhereIsKeptAndFlagged(t *testing.T) {
+	heavy := asDesigned()
+	heavy[1].Amount = event.Amount{Mass: 85 / unit.Pound * 1, Entered: ""}
+	for _, k := range []struct {
+		name string
+		body event.Body
+		want string
+	}{
+		{"air of 85 °C", event.WeatherObserved{Station: "site", Samples: []event.Weather{{At: clock(60), Air: new(unit.Celsius(85))}}}, "85 °C is hotter than any air"},
+		{"187 kg of sand where 85 is the design", event.BatchMixed{Batch: north(2), Mix: "face", MixedTo: clock(80), Charges: heavy}, "of the mix; "},
+		{"gauges of 76 mm on a coat of 12", event.Placement{Batch: north(1), Coat: event.Coat{Zone: "A1", Face: event.Outer, Number: 1}, Gauges: []unit.As[unit.Length]{{SI: 0.0762, Entered: "3in"}}}, "3 in is no thickness of a coat of"},
+		{"a coat at 88 °C", event.CureReadings{Probe: "p1", Coat: event.Coat{Zone: "A1", Face: event.Outer, Number: 1}, Samples: []event.Reading{{At: clock(90), Temperature: 88}}}, "88 °F would fit"},
+		{"a cube broken at 50 N", event.SpecimensBroken{Mix: "face", Shape: event.Cube, Size: ref(unit.Length(0.05)), Age: 1e12, Loads: []unit.Force{50}}, "weaker than mortar"},
+	} {
+		t.Run(k.name, func(t *testing.T) {
+			d := newDesk(t)
+			d.by("n1", 60, mixed(1, 60))
+			e := d.by("n1", 95, k.body)
+			s := d.site()
+			if r, ok := s.Record(e.Name); !ok || r.State != fold.Holds {
+				t.Fatalf("it is not kept: %+v", r)
+			}
+			found := doubtsOf(s)
+			if len(found) != 1 || !strings.Contains(found[0].Text, k.want) || found[0].Source == "" {
+				t.Fatalf("the findings are %+v; want one that says %q", found, k.want)
+			}
+			fixed := s.Reread(k.body, clock(95))
+			if k.name != "a cube broken at 50 N" && len(s.Doubts(fixed, clock(95))) != 0 {
+				t.Errorf("read in the other unit it is doubtful still: %v", s.Doubts(fixed, clock(95)))
+			}
+			if again := s.Doubts(k.body, clock(95)); len(again) != 1 {
+				t.Errorf("reading it anew changed what was written: %v", again)
+			}
+		})
+	}
+}
+
+func TestNothingOfAnOrdinaryJobIsDoubtful(t *testing.T) {
+	if found := doubtsOf(folded(smallJob(t)...)); len(found) != 0 {
+		t.Errorf("%d findings, the first: %s", len(found), found[0].Text)
+	}
+}

@@ -1,0 +1,177 @@
+package fold
+
+import (
+	"fmt"
+	"slices"
+	"strings"
+
+	"hod/internal/event"
+	"hod/internal/setting"
+)
+
+// key names a joint. One along an edge is that of the coat and the two zones, whichever comes first; every other is that
+// of the placement which met what lay there.
+func (k Contact) key() string {
+	if k.Kind == AlongEdge {
+		a, b := min(k.Coat.Zone, k.Other), max(k.Coat.Zone, k.Other)
+		return fmt.Sprintf("edge %s %s %s %d", a, b, k.Coat.Face, k.Coat.Number)
+	}
+	return k.Later[0].Record.Name.String() + " " + k.Kind.String() + " "
+}
+
+// formerly is how older versions called the joint: by the later placement and the zone across, without the earlier zone,
+// so that one placement that met two zones had two joints of one name.
+func (k Contact) formerly(code string) []Former {
+	return []Former{{code, k.To.Record.Name.String() + " " + k.Kind.String() + " " + string(k.Other)}}
+}
+
+// later side of a joint along an edge: the coat that came to it.
+func (s *Site) laterCoat(k Contact) *CoatIs {
+	to := k.Later[0].Coat
+	if st := s.zones[to.Zone]; st != nil && st.is != nil {
+		return st.is.coats[to]
+	}
+	return nil
+}
+
+// surelyMet reports whether later material has met the earlier for sure. Along an edge it has where a placement of the
+// later side says that it ran along it, or where that coat is finished or holds what it needs, so that something of it did. The first batch in a zone
+// need not touch every edge.
+func (s *Site) surelyMet(k Contact) bool {
+	if k.Kind != AlongEdge || k.said() {
+		return true
+	}
+	c := s.laterCoat(k)
+	return c != nil && s.measured(c).reachesAll()
+}
+
+// ColdAhead are the joints along edges that a coat may come to make and has not surely made: the other side has set, and
+// nothing was done about it.
+func (s *Site) ColdAhead(coat event.Coat) []Contact {
+	var all []Contact
+	for _, k := range s.Contacts() {
+		if k.Kind == AlongEdge && k.Later[0].Coat == coat && k.IsCold() && len(k.Treated) == 0 && !s.surelyMet(k) {
+			all = append(all, k)
+		}
+	}
+	return all
+}
+
+// met are the placements by which a joint was made: the one that the best case takes, and along an edge that nobody named
+// the last of the coat, which made it done.
+func (s *Site) met(k Contact) []event.Name {
+	all := []event.Name{k.To.Record.Name}
+	if k.Kind != AlongEdge {
+		return all
+	}
+	if last := k.Later[len(k.Later)-1]; !k.said() && last != k.To {
+		all = append(all, last.Record.Name)
+	}
+	return all
+}
+
+// said reports whether a placement of the later side says that it ran along the edge.
+func (k Contact) said() bool {
+	earlier := k.Coat.Zone
+	if earlier == k.Later[0].Coat.Zone {
+		earlier = k.Other
+	}
+	return slices.ContainsFunc(k.Later, func(p *Placed) bool { return slices.Contains(p.Along, earlier) })
+}
+
+// TreatWords are what to type once a joint was made ready or mended: of a coat with another zone, or with none inside it or
+// with the coat below. METHOD stands for what was done.
+func (s *Site) TreatWords(c event.Coat, other event.Zone) string {
+	words := "hod treat " + string(c.Zone) + " METHOD"
+	if other != "" {
+		words += " --along " + string(other)
+	}
+	return words + s.coatFlags(c)
+}
+
+// coatFlags say which coat of a zone is meant, where it has several.
+func (s *Site) coatFlags(c event.Coat) string {
+	z := s.plan.Zones[c.Zone]
+	if z == nil || len(z.Coats) < 2 {
+		return ""
+	}
+	flags := fmt.Sprintf(" --coat %d", c.Number)
+	if c.Face != event.AnyFace {
+		flags += " --face " + c.Face.String()
+	}
+	return flags
+}
+
+// judgeUnsaid finds a joint along an edge that may be cold and may be live, because the record does not say which
+// placements lie along it. It names those that would have to say so, and what to type.
+func (s *Site) judgeUnsaid(k Contact, a, b *CoatIs) (Finding, bool) {
+	if k.Known || k.IsCold() || setting.Rounded(k.High) < 1 || len(k.Treated) > 0 || !s.surelyMet(k) {
+		return Finding{}, false
+	}
+	f := Finding{
+		Code: UnsaidEdge, Key: k.key(), Subject: k.where(), Since: k.At, Joint: &k,
+		Text: fmt.Sprintf("joint %s had between %s of its initial set used up when it was met: cold or not, by which placements ran along it, which the record does not say",
+			k.where(), strings.ReplaceAll(percent(k.Low, k.High), " to ", " and ")),
+		Limit: "1, initial set (penetration resistance 500 psi, 3.5 MPa)", Source: "ASTM C403, C1074; ACI 309R on cold joints",
+		Formula: "best: where the work went from one zone straight over to the other; worst: where the first piece of one waited for the last of the other",
+		Evidence: []Fact{
+			{Name: "at best", Value: percent(k.Low, k.Low) + ", " + namePair(k.From, k.To), At: k.To.From},
+		},
+		Events: eventsOf(k),
+	}
+	if from, to := s.worstPair(a, b, k); from != nil {
+		f.Evidence = append(f.Evidence, Fact{Name: "at worst", Value: percent(k.High, k.High) + ", " + namePair(from, to), At: to.From})
+	}
+	f.Group, f.About = k.To.Batch.ID.Day, "on "+k.To.Batch.ID.Day
+	f.Brief, f.Amount = fmt.Sprintf("%s %s", k.where(), percent(k.Low, k.High)), k.Low
+	for _, side := range []struct {
+		c     *CoatIs
+		other event.Zone
+	}{{a, b.name().Zone}, {b, a.name().Zone}} {
+		f.unsaid(side.c, side.other, k)
+	}
+	return f, true
+}
+
+func namePair(from, to *Placed) string {
+	return fmt.Sprintf("%s met by %s", from.Record.Name, to.Record.Name)
+}
+
+// unsaid lists the placements of one side of an edge of which one at least ran along it, and the line that says so of the
+// one that the best case takes.
+func (f *Finding) unsaid(c *CoatIs, other event.Zone, k Contact) {
+	candidates, known := along(c, other)
+	if known {
+		return
+	}
+	var names []string
+	best := candidates[0]
+	for _, p := range candidates {
+		names = append(names, fmt.Sprintf("%s (batch %d)", p.Record.Name, p.Batch.ID.Number))
+		if p == k.From || p == k.To {
+			best = p
+		}
+	}
+	f.Evidence = append(f.Evidence, Fact{Name: fmt.Sprintf("of %s, which ran along %s?", c.name(), other), Value: strings.Join(names, ", ")})
+	said := append(slices.Clone(best.Along), other)
+	var words []string
+	for _, z := range said {
+		words = append(words, string(z))
+	}
+	f.Do = append(f.Do, fmt.Sprintf("hod amend %s along=%s", best.Record.Name, strings.Join(words, ",")))
+}
+
+// worstPair is the pair that the worst case is of: the first piece of one side and the last of the other.
+func (s *Site) worstPair(a, b *CoatIs, k Contact) (from, to *Placed) {
+	as, _ := along(a, b.name().Zone)
+	bs, _ := along(b, a.name().Zone)
+	for _, side := range []struct {
+		c        *CoatIs
+		from, to *Placed
+	}{{a, as[0], bs[len(bs)-1]}, {b, bs[0], as[len(as)-1]}} {
+		if startsBefore(side.from, side.to) && s.consumed(side.c, side.from, side.to.From) >= k.High {
+			return side.from, side.to
+		}
+	}
+	return nil, nil
+}

@@ -1,0 +1,216 @@
+package fold
+
+import (
+	"cmp"
+	"crypto/sha256"
+	"encoding/base32"
+	"fmt"
+	"slices"
+	"strings"
+	"time"
+
+	"hod/internal/event"
+)
+
+// Flag is one fact that a person should see. Findings of one kind and one cause are one flag with a line each: eight coats
+// that dried in the same afternoon are one thing to look at. The id is made of what the flag is about and not of its lines,
+// so that it stays when a ninth joins late.
+type Flag struct {
+	ID      string // in full; people type the beginning of it
+	Code    string
+	Subject string
+	Text    string
+	Grave   bool
+	Since   time.Time
+	Gathers bool   // it may have several lines; then its id is not that of its line
+	Lines   []Line // at least one; the worst first, else by time
+	Said    string // what became of an answer that does not cover all lines; empty: nothing
+}
+
+// Line is a finding with what was done about it.
+type Line struct {
+	Finding
+	ID     string
+	Answer *Answer // nil where nobody answered
+	// Void are answers to an id of an older version that several findings go by. None of them is closed by it.
+	Void []Answer
+}
+
+// Open reports whether nothing was done about it, by the record or by a person.
+func (l Line) Open() bool { return l.Answer == nil && l.Settled == "" }
+
+// Open reports whether a line of it is open.
+func (f Flag) Open() bool { return slices.ContainsFunc(f.Lines, Line.Open) }
+
+// Ids are letters and digits of a hash: so many that no two of a site are ever the same. Versions that grouped nothing
+// made them of five, which stand in answers on disk.
+const (
+	idLetters    = 12
+	oldIDLetters = 5
+)
+
+func hashed(letters int, parts ...string) string {
+	h := sha256.Sum256([]byte(strings.Join(parts, "\x00")))
+	return strings.ToLower(base32.StdEncoding.EncodeToString(h[:])[:letters])
+}
+
+// ID of the finding, in full; the same on every device.
+func (f Finding) ID() string { return hashed(idLetters, f.Code, f.Key) }
+
+// groupID is that of the flag which gathers the finding, in full; empty where it stands alone.
+func (f Finding) groupID() string {
+	if f.Group == "" {
+		return ""
+	}
+	return hashed(idLetters, f.Code, "all of", f.Group)
+}
+
+// oldIDs are those by which versions that made ids of five letters named the finding.
+func (f Finding) oldIDs() []string {
+	all := []string{hashed(oldIDLetters, f.Code, f.Key)}
+	for _, w := range f.Formerly {
+		if old := hashed(oldIDLetters, w.Code, w.Key); !slices.Contains(all, old) {
+			all = append(all, old)
+		}
+	}
+	return all
+}
+
+// Flags gathers findings into flags, in the order of the first line of each, with the answers to them.
+//
+// An answer covers the lines that it names, and the finding whose own id it names; one that names a flag of several and no
+// lines covers those that rest on nothing written later. An id of five letters stands in answers of older versions: it is of
+// the one finding or flag that goes by it, and where several do it covers none of them.
+func (s *Site) Flags(findings []Finding) []Flag {
+	going, groups := map[string]int{}, map[string]bool{} // how many go by an id of five letters
+	for _, f := range findings {
+		for _, old := range f.oldIDs() {
+			going[old]++
+		}
+		if g := f.groupID(); g != "" && !groups[g] {
+			groups[g] = true
+			going[g[:oldIDLetters]]++
+		}
+	}
+	var all []Flag
+	at, seen := map[string]int{}, map[string]int{}
+	for _, f := range findings {
+		l := Line{Finding: f, ID: f.ID()}
+		if seen[l.ID]++; seen[l.ID] > 1 { // alike to the last word: still two, and answered one by one
+			l.ID = hashed(idLetters, f.Code, f.Key, fmt.Sprint(seen[l.ID]))
+		}
+		s.answerLine(&l, going)
+		flag := Flag{ID: l.ID, Code: f.Code, Subject: f.Subject, Text: f.Text, Since: f.Since}
+		if g := f.groupID(); g != "" {
+			flag.ID, flag.Gathers = g, true
+			s.answerAll(&l, g, going)
+		}
+		i, ok := at[flag.ID]
+		if !ok {
+			i = len(all)
+			at[flag.ID] = i
+			all = append(all, flag)
+		}
+		all[i].Lines = append(all[i].Lines, l)
+	}
+	for i := range all {
+		s.gather(&all[i])
+	}
+	return all
+}
+
+// answerLine finds what was answered to one finding: the last by time.
+func (s *Site) answerLine(l *Line, going map[string]int) {
+	if a, ok := s.Answer(l.ID); ok {
+		l.Answer = &a
+	}
+	for _, old := range l.oldIDs() {
+		a, ok := s.Answer(old)
+		switch {
+		case !ok:
+		case going[old] > 1:
+			l.Void = append(l.Void, a)
+		case l.Answer == nil || byTime(l.Answer.Record, a.Record) < 0:
+			l.Answer = &a
+		}
+	}
+}
+
+// answerAll lets an answer to a flag of several that names no lines cover a line which rests on nothing written after it.
+func (s *Site) answerAll(l *Line, group string, going map[string]int) {
+	for _, id := range []string{group, group[:oldIDLetters]} {
+		a, ok := s.Answer(id)
+		if !ok || len(a.Lines) > 0 || id != group && going[id] > 1 || l.Answer != nil && byTime(l.Answer.Record, a.Record) >= 0 {
+			continue
+		}
+		later := func(n event.Name) bool {
+			r, known := s.Record(n)
+			return known && byLogged(a.Record, r) < 0
+		}
+		if !slices.ContainsFunc(l.Events, later) {
+			l.Answer = &a
+		}
+	}
+}
+
+// gather words a flag of several lines and says what an answer to it no longer covers.
+func (s *Site) gather(f *Flag) {
+	slices.SortStableFunc(f.Lines, func(a, b Line) int {
+		return cmp.Or(cmp.Compare(round(b.Amount), round(a.Amount)), a.Since.Compare(b.Since), cmp.Compare(a.ID, b.ID))
+	})
+	open := 0
+	for _, l := range f.Lines {
+		if l.Since.Before(f.Since) {
+			f.Since = l.Since
+		}
+		f.Grave = f.Grave || l.Grave
+		if l.Open() {
+			open++
+		}
+	}
+	if len(f.Lines) > 1 {
+		f.Subject, f.Text = f.Lines[0].About, gathered(f.Code, len(f.Lines))
+	}
+	if !f.Gathers || open == 0 || open == len(f.Lines) {
+		return
+	}
+	f.Said = fmt.Sprintf("%d of %d lines answered, %d open", len(f.Lines)-open, len(f.Lines), open)
+	if a, ok := s.Answer(f.ID); ok && len(a.Lines) > 0 {
+		f.Said = fmt.Sprintf("answered by %s: %s; that covers the %s known then, and %s since", a.By, a.Text,
+			counted(len(a.Lines), "line"), came(open))
+	}
+}
+
+func came(n int) string {
+	if n == 1 {
+		return "1 came"
+	}
+	return fmt.Sprintf("%d came", n)
+}
+
+// gathered says in one sentence what several lines of a code have in common.
+func gathered(code string, n int) string {
+	form, ok := map[string]string{
+		Weighing:        "%d batches were weighed further off than the plan allows",
+		UnitWeight:      "%d tests of unit weight are outside the mix's tolerance",
+		WaterLimit:      "%d batches have more water than the mix's w/cm limit allows",
+		HotMix:          "%d batches left the mixer too hot",
+		ColdMix:         "mortar was placed too cold in %d coats",
+		OldBatch:        "%d times a batch was placed after its working time",
+		CutShort:        "%d waits of the charging order were cut short",
+		PassedOver:      "%d times a rule was passed over",
+		NoFigures:       "%d batches have no figures",
+		UnknownRevision: "%d batches carry a revision of their mix that is not in the record",
+		Unplaced:        "of %d batches the record does not say where all went: write where they were placed, or discard them",
+		Drying:          "%d coats lay fresh and uncovered while they dried over the limit",
+		Washed:          "rain fell, or may have fallen, on %d coats while they were fresh and uncovered: look whether they are washed, paste gone and sand or fibres bare",
+		UntreatedCoat:   "%d coats were placed on one that had set, and no treatment of the joint is in the record",
+		UnsaidEdge:      "%d joints may be cold: the record does not say which placements met there",
+		AsideFlag:       "%d events are set aside",
+		OddTime:         "%d events say that they happened after they were written; the times are doubtful, the events stand",
+	}[code]
+	if !ok {
+		form = "%d times " + code
+	}
+	return fmt.Sprintf(form, n)
+}
