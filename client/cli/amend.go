@@ -10,6 +10,7 @@ import (
 
 	"hod/internal/event"
 	"hod/internal/fold"
+	"hod/internal/plan"
 	"hod/internal/view"
 )
 
@@ -103,7 +104,11 @@ func (a amend) run(ctx context.Context, s *site) error {
 	if err != nil {
 		return err
 	}
-	return s.tellCorrection(k, of.Name, before, fmt.Sprintf("%s %s amended", event.KindOf(of.Body), of.Name))
+	text := fmt.Sprintf("%s %s amended", event.KindOf(of.Body), of.Name)
+	if plan.What(now) != "" {
+		text += " from the start: " + view.Differs(now, body.Body)
+	}
+	return s.tellCorrection(k, of.Name, before, text)
 }
 
 // foundBefore are all findings, by code and key, before something is written.

@@ -13,7 +13,7 @@ func sections(env *Env) []section {
 	return []section{
 		{"The crew's day", []*cobra.Command{
 			newBatch(env), newTest(env), newPlace(env), newDiscard(env), newTreat(env),
-			newCover(env), newUncover(env), newWet(env), newCure(env), newWeather(env),
+			newProgress(env), newFinish(env), newMethod(env), newCover(env), newUncover(env), newWet(env), newCure(env), newWeather(env),
 			newStock(env), newShift(env), newNote(env), newBreak(env),
 		}},
 		{"What the record shows", []*cobra.Command{

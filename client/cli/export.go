@@ -7,6 +7,7 @@ import (
 	"io"
 	"io/fs"
 	"os"
+	"path/filepath"
 	"slices"
 	"syscall"
 
@@ -195,23 +196,39 @@ func newFile(path string, write func(io.Writer) error) error {
 	if _, err := os.Lstat(path); err == nil {
 		return usage("%s is there already; it was left as it is: name a new file", safe(path))
 	}
-	part := path + ".part"
-	f, err := os.OpenFile(part, os.O_WRONLY|os.O_CREATE|os.O_TRUNC, 0o600)
+	// The name is drawn by chance and made anew, so that nothing that lies in the folder, a link least of all, is written to.
+	f, err := os.CreateTemp(filepath.Dir(path), filepath.Base(path)+".*.part")
 	if err != nil {
 		return carried(path, err)
 	}
+	part := f.Name()
 	err = write(f)
 	if err == nil {
 		err = f.Sync()
 	}
 	if err = errors.Join(err, f.Close()); err == nil {
-		err = os.Rename(part, path)
+		err = named(part, path)
 	}
 	if err != nil {
 		_ = os.Remove(part) // what is left of it is of no use
 		return carried(path, err)
 	}
 	return nil
+}
+
+// named gives a finished file its name, unless something has taken that name meanwhile.
+func named(part, path string) error {
+	switch err := os.Link(part, path); {
+	case err == nil:
+		return os.Remove(part)
+	case errors.Is(err, fs.ErrExist):
+		return usage("%s is there by now; it was left as it is: name a new file", safe(path))
+	}
+	// A stick's file system may know no second name for a file.
+	if _, err := os.Lstat(path); err == nil {
+		return usage("%s is there by now; it was left as it is: name a new file", safe(path))
+	}
+	return os.Rename(part, path)
 }
 
 // carried says why a file that a person carries could not be read or written.

@@ -126,6 +126,9 @@ func (t *taking) file(ctx context.Context, path string) error {
 	}
 	closed := false
 	for {
+		if ctx.Err() != nil {
+			return context.Cause(ctx)
+		}
 		p, err := r.Next()
 		switch {
 		case errors.Is(err, io.EOF):
@@ -199,8 +202,25 @@ func (p *passed) damaged(format string, args ...any) {
 	}
 }
 
+// kindOf says what a path leads to that is no regular file.
+func kindOf(m os.FileMode) string {
+	switch {
+	case m.IsDir():
+		return "a folder"
+	case m&os.ModeNamedPipe != 0:
+		return "a pipe"
+	case m&os.ModeSocket != 0:
+		return "a socket"
+	}
+	return "a device"
+}
+
 // openExport opens a file and reads its header.
 func openExport(path string) (*os.File, archive.Header, *archive.Reader, error) {
+	// A pipe would be waited for without end.
+	if info, err := os.Stat(path); err == nil && !info.Mode().IsRegular() {
+		return nil, archive.Header{}, nil, usage("%s is no file but %s; name a file that `hod export` wrote", safe(path), kindOf(info.Mode()))
+	}
 	f, err := os.Open(path)
 	if err != nil {
 		return nil, archive.Header{}, nil, carried(path, err)

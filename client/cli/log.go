@@ -119,6 +119,9 @@ var logKinds = []event.Body{
 	event.BatchDiscarded{},
 	event.JointTreated{},
 	event.SurfaceTended{},
+	event.CoatFinished{},
+	event.ProgressStated{},
+	event.MethodChanged{},
 	event.CureReadings{},
 	event.WeatherObserved{},
 	event.WeatherForecast{},
@@ -139,6 +142,7 @@ var logKinds = []event.Body{
 	event.ZonePlanned{},
 	event.CoatPlanned{},
 	event.EdgePlanned{},
+	event.MaterialPlanned{},
 	event.DeviceEnrolled{},
 	event.DeviceRevoked{},
 }

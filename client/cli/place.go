@@ -19,7 +19,7 @@ type place struct {
 	coat              coatWords
 	from, to, at, on  string
 	thickness, along  []string
-	because           string
+	because, complete string
 }
 
 func newPlace(env *Env) *cobra.Command {
@@ -36,6 +36,7 @@ func newPlace(env *Env) *cobra.Command {
 	f.StringVar(&p.on, "on", "", "the day of these times (default: today)")
 	f.StringArrayVar(&p.thickness, "thickness", nil, "thickness by the gauge, each reading: 12mm,14mm")
 	f.StringArrayVar(&p.along, "along", nil, "zones along whose edges it ran: B3,A4")
+	f.StringVar(&p.complete, "complete", "", "how much of the coat is complete once this is placed: 60%")
 	f.StringVar(&p.because, "because", "", "why a rule of the job was passed over")
 	env.sureFlag(f)
 	c.RunE = func(c *cobra.Command, args []string) error {
@@ -226,6 +227,13 @@ func (p place) readGauges(s *site, body *event.Placement) error {
 		}
 		body.Gauges = append(body.Gauges, g)
 	}
+	if p.complete != "" {
+		of, err := unit.Said(p.complete, unit.ParseShare)
+		if err != nil {
+			return flagged("complete", err)
+		}
+		body.Complete = &of
+	}
 	for _, word := range commaList(p.along) {
 		z, err := s.findZone(word)
 		if err != nil {
@@ -278,12 +286,35 @@ func (s *site) tellPlacement(k kept, body event.Placement) error {
 		}
 		k.Next += s.leftOf(b)
 	}
+	if state := s.coatState(body.Coat, k.name); state != "" {
+		k.Next += "; " + state
+	}
 	s.warned(&k)
 	if ahead := s.edgesAhead(body.Coat, k.name); ahead != "" {
 		k.Warnings = append(k.Warnings, ahead)
 	}
 	doc.kept = k
 	return s.tellKept(k, doc)
+}
+
+// coatState says what a placement made of its coat, where the next one would else go wrong: it opened a finished coat, or
+// filled it to its plan while the next coat waits on the same face.
+func (s *site) coatState(coat event.Coat, name event.Name) string {
+	c, ok := s.coatIs(coat)
+	switch {
+	case !ok || c.Done():
+		return ""
+	case c.Again != nil && c.Again.Record.Name == name:
+		return fmt.Sprintf("%s was finished, and is open again", coat)
+	case c.Volume < c.Needed:
+		return ""
+	}
+	next := coat
+	next.Number++
+	if _, more := s.coatIs(next); !more {
+		return ""
+	}
+	return fmt.Sprintf("%s holds what its plan needs; once it is complete say `hod progress %s 100%%`, or --coat %d for what goes on top", coat, coat.Zone, next.Number)
 }
 
 // placed is the part of a batch that an event put somewhere, as the record reckons it.

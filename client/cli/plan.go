@@ -68,6 +68,7 @@ type planChange struct {
 	// Differs says key by key what does, once for each that was planned.
 	Differs []string `json:"differs,omitempty"`
 	Event   string   `json:"event,omitempty"`
+	Moved   string   `json:"moved,omitempty"` // of a revision that corrects another: what that moved in the record
 }
 
 func (p planFile) run(ctx context.Context, env *Env) error {
@@ -173,6 +174,7 @@ func (p planFile) write(ctx context.Context, s *site, changes plan.Changes, doc 
 	}
 	for i := range doc.Changes {
 		doc.Changes[i].Event = all[i].Event
+		doc.Changes[i].Moved = s.moved(all[i].name)
 	}
 	doc.Written, doc.State = true, all[0].State
 	return nil
@@ -214,6 +216,9 @@ func (d planDoc) changed(w io.Writer, check bool) {
 				fmt.Fprintf(w, "  %s: %s\n", c.What, strings.Join(c.Differs, "; and from another: "))
 			} else {
 				fmt.Fprintf(w, "  %s: %s, was %s\n", c.What, c.Is, strings.Join(c.Was, " and "))
+			}
+			if c.Moved != "" {
+				fmt.Fprintf(w, "    it moved: %s\n", c.Moved)
 			}
 		}
 	}

@@ -10,6 +10,9 @@ import (
 	"strconv"
 	"strings"
 	"time"
+	"unicode"
+	"unicode/utf16"
+	"unicode/utf8"
 
 	"hod/internal/event"
 	"hod/internal/report"
@@ -45,10 +48,26 @@ func writeJSON(w io.Writer, thing string, doc any) error {
 	if !bytes.HasPrefix(body, []byte("}")) {
 		head += ","
 	}
-	if _, err := w.Write(append([]byte(head), body...)); err != nil {
+	if _, err := w.Write(escaped(append([]byte(head), body...))); err != nil {
 		return fmt.Errorf("print the result: %w", err)
 	}
 	return nil
+}
+
+// escaped writes characters of a JSON text that show nothing but steer a terminal, or turn the order of what is read, as
+// \u escapes: they stand inside strings only, so a reader of the JSON gets them back unchanged.
+func escaped(text []byte) []byte {
+	var b bytes.Buffer
+	for _, r := range string(text) {
+		if r != '\n' && r != utf8.RuneError && (unicode.Is(unicode.Cc, r) || unicode.Is(unicode.Cf, r) || unicode.Is(unicode.Zl, r) || unicode.Is(unicode.Zp, r)) {
+			for _, unit := range utf16.Encode([]rune{r}) {
+				fmt.Fprintf(&b, `\u%04x`, unit)
+			}
+			continue
+		}
+		b.WriteRune(r)
+	}
+	return b.Bytes()
 }
 
 // listed is a document with its empty lists as lists: null is what was not said, and a script need not ask which it is.

@@ -113,6 +113,8 @@ func samePlan(a, b event.Body) bool {
 		return a.Mix == b.(event.MixPlanned).Mix
 	case event.CrewPlanned:
 		return a.Crew == b.(event.CrewPlanned).Crew
+	case event.MaterialPlanned:
+		return a.Material == b.(event.MaterialPlanned).Material
 	}
 	return false
 }

@@ -36,9 +36,10 @@ func newUndo(env *Env) *cobra.Command {
 // correctionKept is the document hod.void.v1, hod.amendment.v1 and hod.settlement.v1.
 type correctionKept struct {
 	kept
-	Of     string `json:"of"`     // the event that it is about
-	Before string `json:"before"` // how that was read
-	After  string `json:"after"`  // how it is read now
+	Of     string `json:"of"`              // the event that it is about
+	Before string `json:"before"`          // how that was read
+	After  string `json:"after"`           // how it is read now
+	Moved  string `json:"moved,omitempty"` // of a plan: what the correction moved in the record
 }
 
 func (u undo) run(ctx context.Context, s *site) error {
@@ -131,9 +132,23 @@ func (s *site) tellCorrection(k kept, of event.Name, before, text string) error 
 	}
 	k.Text = text
 	k.Next = fmt.Sprintf("it was: %s; it is now: %s", before, after)
+	doc := correctionKept{Of: of.String(), Before: before, After: after, Moved: s.moved(k.name)}
+	if doc.Moved != "" {
+		k.Next += "; it moved: " + doc.Moved
+	}
 	s.warned(&k)
 	s.warnedOf(&k, of)
-	return s.tellKept(k, correctionKept{kept: k, Of: of.String(), Before: before, After: after})
+	doc.kept = k
+	return s.tellKept(k, doc)
+}
+
+// moved is what an event that puts a plan right moved in the record; empty for any other, and before anything was mixed.
+func (s *site) moved(name event.Name) string {
+	r, known := s.fold.Record(name)
+	if !known || len(s.fold.Batches()) == 0 || !view.CorrectsPlan(s.fold, r) {
+		return ""
+	}
+	return view.Moved(s.fold, name)
 }
 
 // toUndo is the event named, or the last of this device's own that still holds.

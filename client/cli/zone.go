@@ -101,7 +101,8 @@ func (z zoneAdd) run(ctx context.Context, s *site) error {
 type planKept struct {
 	kept
 	Events []string `json:"events"`
-	Plans  []string `json:"plans"` // each in words
+	Plans  []string `json:"plans"`           // each in words
+	Moved  string   `json:"moved,omitempty"` // of what puts an older plan right: what that moved in the record
 }
 
 // keepPlan keeps the parts of a plan, all or none, and says what each means.
@@ -122,6 +123,11 @@ func (s *site) keepPlan(ctx context.Context, drafts []draft) error {
 		doc.Warnings = append(doc.Warnings, k.Warnings...)
 	}
 	doc.Text = strings.Join(doc.Plans, "; ")
+	for _, k := range all {
+		if doc.Moved = s.moved(k.name); doc.Moved != "" {
+			doc.Next = "it moved: " + doc.Moved
+		}
+	}
 	return s.tellKept(doc.kept, doc)
 }
 

@@ -87,6 +87,7 @@ func Create(dir string, d Device) (*Journal, error) {
 	if err != nil {
 		return nil, err
 	}
+	private(filepath.Join(dir, dbFile)) // before anything is written to it
 	if err := j.found(d, func() error { return claim(dir, d.Key) }); err != nil {
 		return nil, errors.Join(err, j.Close())
 	}
@@ -109,6 +110,7 @@ func Open(dir string) (*Journal, error) {
 	if err := writable(path); err != nil {
 		return nil, fileError(dir, err)
 	}
+	private(path)
 	j, err := connect(dir, address(path, "rw"))
 	if err != nil {
 		return nil, err
@@ -118,6 +120,16 @@ func Open(dir string) (*Journal, error) {
 	}
 	j.kept = openKept(dir)
 	return j, nil
+}
+
+// private lets nobody but its owner read the database, whatever the folder allows; SQLite gives the files beside it the
+// mode that it has. Where the system refuses to change it, the journal is opened all the same: recording goes first.
+func private(path string) {
+	for _, one := range []string{path, path + "-wal", path + "-shm"} {
+		if info, err := os.Stat(one); err == nil && info.Mode().IsRegular() && info.Mode().Perm()&0o077 != 0 {
+			_ = os.Chmod(one, 0o600)
+		}
+	}
 }
 
 // InMemory is a journal that lasts until it is closed: for simulations and demonstrations.

@@ -69,6 +69,8 @@ func bodyOf(p *hodv1.Body) Body {
 		return mixPlannedOf(k.MixPlanned)
 	case *hodv1.Body_CrewPlanned:
 		return crewPlannedOf(k.CrewPlanned)
+	case *hodv1.Body_MaterialPlanned:
+		return materialPlannedOf(k.MaterialPlanned)
 	case *hodv1.Body_BatchMixed:
 		return batchMixedOf(k.BatchMixed)
 	case *hodv1.Body_BatchTested:
@@ -81,6 +83,12 @@ func bodyOf(p *hodv1.Body) Body {
 		return jointTreatedOf(k.JointTreated)
 	case *hodv1.Body_SurfaceTended:
 		return surfaceTendedOf(k.SurfaceTended)
+	case *hodv1.Body_CoatFinished:
+		return coatFinishedOf(k.CoatFinished)
+	case *hodv1.Body_ProgressStated:
+		return progressStatedOf(k.ProgressStated)
+	case *hodv1.Body_MethodChanged:
+		return methodChangedOf(k.MethodChanged)
 	case *hodv1.Body_WeatherObserved:
 		return weatherObservedOf(k.WeatherObserved)
 	case *hodv1.Body_WeatherForecast:

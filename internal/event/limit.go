@@ -47,6 +47,7 @@ var (
 	airShare        = limit{0, 90, false, "%", 100} // foamed mortar has most
 	tolerance       = limit{0, 50, true, "%", 100}
 	flowShare       = limit{0, 300, false, "%", 100}
+	bagMass         = limit{0.05, 2000, false, " kg", 1} // fibre comes in small ones, sand in big ones
 	bulkDensity     = limit{1, 6000, false, " kg/m³", 1} // loose fibre weighs little
 	unitWeight      = limit{100, 6000, false, " kg/m³", 1}
 	gravity         = limit{0.01, 12, false, "", 1}

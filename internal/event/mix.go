@@ -16,6 +16,7 @@ type Constituent struct {
 	Absorption *unit.As[unit.Share]   // of sand, of its dry mass
 	Solids     *unit.As[unit.Share]   // of an admixture or foam, by mass; the rest is water
 	Bulk       *unit.As[unit.Density] // of a solid, loose, as it fills a bucket
+	Bag        *unit.As[unit.Mass]    // of one bag, where it comes in bags
 }
 
 // Step of charging the mixer.
@@ -104,6 +105,7 @@ func (b MixPlanned) checkConstituents() error {
 			maybe("absorption", c.Absorption, sandMoisture),
 			maybe("solids", c.Solids, wholeShare),
 			maybe("bulk density", c.Bulk, bulkDensity),
+			maybe("mass of a bag", c.Bag, bagMass),
 		)
 	})
 }
@@ -179,14 +181,14 @@ func mixPlannedOf(p *hodv1.MixPlanned) MixPlanned {
 func (c Constituent) proto() *hodv1.Constituent {
 	return &hodv1.Constituent{
 		Name: string(c.Name), Kind: hodv1.ConstituentKind(c.Kind), Amount: c.Amount.proto(), Gravity: c.Gravity,
-		Absorption: shareProto(c.Absorption), Solids: shareProto(c.Solids), Bulk: densityProto(c.Bulk),
+		Absorption: shareProto(c.Absorption), Solids: shareProto(c.Solids), Bulk: densityProto(c.Bulk), Bag: massProto(c.Bag),
 	}
 }
 
 func constituentOf(p *hodv1.Constituent) Constituent {
 	return Constituent{
 		Name: Material(p.GetName()), Kind: Kind(p.GetKind()), Amount: amountOf(p.GetAmount()), Gravity: p.GetGravity(),
-		Absorption: shareOf(p.GetAbsorption()), Solids: shareOf(p.GetSolids()), Bulk: densityOf(p.GetBulk()),
+		Absorption: shareOf(p.GetAbsorption()), Solids: shareOf(p.GetSolids()), Bulk: densityOf(p.GetBulk()), Bag: massOf(p.GetBag()),
 	}
 }
 

@@ -16,6 +16,7 @@ type Placement struct {
 	Gauges   []unit.As[unit.Length] // thickness, m; 0 where the mesh is bare
 	Along    []Zone                 // zones along whose edges it ran, if known
 	Because  string                 // why a rule of the job was passed over
+	Complete *unit.As[unit.Share]   // of the coat's area, once this is placed
 }
 
 func (b Placement) check() error {
@@ -27,6 +28,7 @@ func (b Placement) check() error {
 		all("gauge reading", b.Gauges, 0, func(g unit.As[unit.Length]) error { return within("thickness", g, gaugeThickness) }),
 		all("neighbour", b.Along, 0, b.checkNeighbour),
 		checkText("reason", b.Because),
+		maybe("share of the coat that is complete", b.Complete, wholeShare),
 	)
 }
 
@@ -44,7 +46,7 @@ func (b Placement) wrap() *hodv1.Body {
 		Batch: b.Batch.proto(), Share: shareProto(b.Part.Share), Volume: volumeProto(b.Part.Volume), Coat: b.Coat.proto(),
 		From: stamp(b.From), To: stamp(b.To),
 		Gauges: each(b.Gauges, func(g unit.As[unit.Length]) *hodv1.Length { return lengthProto(&g) }),
-		Along:  texts[string](b.Along), Because: b.Because,
+		Along:  texts[string](b.Along), Because: b.Because, Complete: shareProto(b.Complete),
 	}}}
 }
 
@@ -53,6 +55,6 @@ func placementOf(p *hodv1.Placement) Placement {
 		Batch: batchOf(p.GetBatch()), Part: Part{shareOf(p.GetShare()), volumeOf(p.GetVolume())}, Coat: coatOf(p.GetCoat()),
 		From: instant(p.GetFrom()), To: instant(p.GetTo()),
 		Gauges: each(p.GetGauges(), func(g *hodv1.Length) unit.As[unit.Length] { return unsaid(lengthOf(g)) }),
-		Along:  texts[Zone](p.GetAlong()), Because: p.GetBecause(),
+		Along:  texts[Zone](p.GetAlong()), Because: p.GetBecause(), Complete: shareOf(p.GetComplete()),
 	}
 }

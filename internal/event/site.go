@@ -19,6 +19,8 @@ type SitePlanned struct {
 	EvaporationMetric unit.Evaporation     // kg/(m²·h), the limit for a site that reads metric units; 0: not said
 	EvaporationUS     float64              // lb/(ft²·h), the limit for a site that reads US units; 0: not said
 	WarnBefore        time.Duration        // whole minutes; 0: not said
+	Week              []WorkDays           // a weekday in none of them is free; none at all: not said which days
+	Except            []WorkException
 	Replaces          []Hash
 }
 
@@ -39,6 +41,7 @@ func (b SitePlanned) check() error {
 		orNone("evaporation limit", float64(b.EvaporationMetric), evaporation),
 		orNone("evaporation limit", b.EvaporationUS, evaporationUS),
 		checkWhole("warning before a joint turns", b.WarnBefore, time.Minute, 24*time.Hour),
+		b.checkWeek(),
 		checkHashes("replaced plan", b.Replaces, 0),
 	)
 }
@@ -66,7 +69,8 @@ func (b SitePlanned) wrap() *hodv1.Body {
 		WorkFromMin: wholes(b.WorkFrom, time.Minute), WorkToMin: wholes(b.WorkTo, time.Minute),
 		Loss: shareProto(b.Loss), Closing: shareProto(b.Closing), Weighing: shareProto(b.Weighing),
 		EvaporationMetric: float64(b.EvaporationMetric), EvaporationUs: b.EvaporationUS,
-		WarnMin: wholes(b.WarnBefore, time.Minute), Replaces: hashesProto(b.Replaces),
+		WarnMin: wholes(b.WarnBefore, time.Minute), Week: each(b.Week, WorkDays.proto), Except: each(b.Except, WorkException.proto),
+		Replaces: hashesProto(b.Replaces),
 	}}}
 }
 
@@ -76,6 +80,7 @@ func sitePlannedOf(p *hodv1.SitePlanned) SitePlanned {
 		WorkFrom: whole(p.GetWorkFromMin(), time.Minute), WorkTo: whole(p.GetWorkToMin(), time.Minute),
 		Loss: shareOf(p.GetLoss()), Closing: shareOf(p.GetClosing()), Weighing: shareOf(p.GetWeighing()),
 		EvaporationMetric: unit.Evaporation(p.GetEvaporationMetric()), EvaporationUS: p.GetEvaporationUs(),
-		WarnBefore: whole(p.GetWarnMin(), time.Minute), Replaces: hashesOf(p.GetReplaces()),
+		WarnBefore: whole(p.GetWarnMin(), time.Minute), Week: each(p.GetWeek(), workDaysOf), Except: each(p.GetExcept(), workExceptionOf),
+		Replaces: hashesOf(p.GetReplaces()),
 	}
 }

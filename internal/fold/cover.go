@@ -13,6 +13,7 @@ type Cover struct {
 	From  time.Time
 	To    time.Time // zero: it still lies there, as far as the record goes
 	With  string
+	By    *Record // that it was put on
 	Ended *Record // what ended it: an uncovering, or a placement on that face; nil: nothing
 }
 
@@ -54,7 +55,7 @@ func (z *zoneIs) coversOf(face event.Face) []Cover {
 	for _, m := range marks {
 		switch {
 		case m.cover && !open:
-			all, open = append(all, Cover{From: m.at, With: m.with}), true
+			all, open = append(all, Cover{From: m.at, With: m.with, By: m.r}), true
 		case m.cover && m.with != "": // another cover over it
 			all[len(all)-1].With = m.with
 		case !m.cover && open:

@@ -35,14 +35,14 @@ func (s *Site) laterCoat(k Contact) *CoatIs {
 }
 
 // surelyMet reports whether later material has met the earlier for sure. Along an edge it has where a placement of the
-// later side says that it ran along it, or where that coat is done, so that something of it did. The first batch in a zone
+// later side says that it ran along it, or where that coat is finished or holds what it needs, so that something of it did. The first batch in a zone
 // need not touch every edge.
 func (s *Site) surelyMet(k Contact) bool {
 	if k.Kind != AlongEdge || k.said() {
 		return true
 	}
 	c := s.laterCoat(k)
-	return c != nil && s.measured(c).Done()
+	return c != nil && s.measured(c).reachesAll()
 }
 
 // ColdAhead are the joints along edges that a coat may come to make and has not surely made: the other side has set, and
@@ -123,7 +123,7 @@ func (s *Site) judgeUnsaid(k Contact, a, b *CoatIs) (Finding, bool) {
 		f.Evidence = append(f.Evidence, Fact{Name: "at worst", Value: percent(k.High, k.High) + ", " + namePair(from, to), At: to.From})
 	}
 	f.Group, f.About = k.To.Batch.ID.Day, "on "+k.To.Batch.ID.Day
-	f.Brief = fmt.Sprintf("%s %s", k.where(), percent(k.Low, k.High))
+	f.Brief, f.Amount = fmt.Sprintf("%s %s", k.where(), percent(k.Low, k.High)), k.Low
 	for _, side := range []struct {
 		c     *CoatIs
 		other event.Zone

@@ -89,6 +89,8 @@ func troubled(t testing.TB, events []event.Event) []event.Event {
 			case 3:
 				b.Coat.Zone = "A3"
 				write(e.Device, e.Crew, event.Amended{Target: e.Hash(), Body: b, Why: "other zone"})
+			case 4:
+				write("f1", "office", event.CoatFinished{Coat: b.Coat, Why: "thick enough"})
 			case 5:
 				write("f1", "office", event.Voided{Target: e.Hash(), Why: "never happened"})
 			case 7:

@@ -13,7 +13,7 @@ import (
 // something is computed from it, in touch.
 func (s *Site) index(r *Record) {
 	switch b := r.Now.(type) {
-	case event.SitePlanned, event.ZonePlanned, event.EdgePlanned, event.CoatPlanned, event.MixPlanned, event.CrewPlanned:
+	case event.SitePlanned, event.ZonePlanned, event.EdgePlanned, event.CoatPlanned, event.MixPlanned, event.CrewPlanned, event.MaterialPlanned:
 		s.file(r, &s.slot(slotOf(b)).plans)
 	case event.BatchMixed:
 		s.file(r, &s.batch(b.Batch).mixed)
@@ -28,6 +28,12 @@ func (s *Site) index(r *Record) {
 		s.file(r, &s.zone(b.Coat.Zone).treated)
 	case event.SurfaceTended:
 		s.file(r, &s.zone(b.Zone).tended)
+	case event.CoatFinished:
+		s.file(r, &s.zone(b.Coat.Zone).said)
+	case event.ProgressStated:
+		s.file(r, &s.zone(b.Coat.Zone).said)
+	case event.MethodChanged:
+		s.file(r, &s.methods)
 	case event.CureReadings:
 		s.file(r, &s.zone(b.Coat.Zone).readings)
 	case event.WeatherObserved:
@@ -73,7 +79,7 @@ func (s *Site) withdraw(r *Record) {
 // touch marks all stale that is computed from how a record is read now.
 func (s *Site) touch(r *Record) {
 	switch b := r.Now.(type) {
-	case event.SitePlanned, event.ZonePlanned, event.EdgePlanned, event.CoatPlanned, event.MixPlanned, event.CrewPlanned:
+	case event.SitePlanned, event.ZonePlanned, event.EdgePlanned, event.CoatPlanned, event.MixPlanned, event.CrewPlanned, event.MaterialPlanned:
 		s.plan = nil
 	case event.BatchMixed:
 		s.staleBatch(b.Batch)
@@ -89,6 +95,10 @@ func (s *Site) touch(r *Record) {
 		s.staleZone(b.OtherZone)
 	case event.SurfaceTended:
 		s.staleZone(b.Zone)
+	case event.CoatFinished:
+		s.staleZone(b.Coat.Zone)
+	case event.ProgressStated:
+		s.staleZone(b.Coat.Zone)
 	case event.CureReadings:
 		s.staleZone(b.Coat.Zone)
 	case event.WeatherObserved:

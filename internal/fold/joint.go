@@ -252,7 +252,7 @@ func (s *Site) Fronts() []Front {
 		}
 		for _, id := range st.is.order {
 			c := st.is.coats[id]
-			if n := len(c.Placed); n > 0 && !s.measured(c).Done() {
+			if n := len(c.Placed); n > 0 && s.measured(c).takesMore() {
 				last := c.Placed[n-1]
 				all = append(all, Front{Kind: Inside, Coat: id, First: last, Last: last, Treated: treatedOf(c, "", last.To), Known: true, coat: c})
 			}
@@ -273,7 +273,7 @@ func (s *Site) Fronts() []Front {
 
 // edgeFront is the open edge from a coat to the same coat of a neighbour that is not done and has not yet met all of it.
 func (s *Site) edgeFront(e Edge, from, to *CoatIs) (Front, bool) {
-	if len(from.Placed) == 0 || s.measured(to).Done() {
+	if len(from.Placed) == 0 || !s.measured(to).takesMore() {
 		return Front{}, false
 	}
 	other := to.name().Zone

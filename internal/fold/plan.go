@@ -54,6 +54,8 @@ func slotOf(b event.Body) string {
 		return "mix " + string(b.Mix)
 	case event.CrewPlanned:
 		return "crew " + string(b.Crew)
+	case event.MaterialPlanned:
+		return "material " + string(b.Material)
 	}
 	return ""
 }
@@ -74,6 +76,9 @@ type Plan struct {
 	Edges            []Edge // by their zones' names
 	Mixes            map[event.Mix]*Mix
 	Crews            map[event.Crew]event.CrewPlanned
+	Materials        map[event.Material]event.MaterialPlanned
+	Week             []event.WorkDays // none: not said on which days
+	Except           []event.WorkException
 
 	// What held before, see history.go.
 	revisions map[event.Mix]*revisions
@@ -202,6 +207,7 @@ func newPlan() *Plan {
 		System: unit.Metric, WorkFrom: DefaultWorkFrom, WorkTo: DefaultWorkTo, Loss: DefaultLoss, Closing: DefaultClosing, Weighing: DefaultWeighing,
 		Evaporation: DefaultEvaporation, EvaporationUS: DefaultEvaporationUS, WarnBefore: 15 * time.Minute,
 		Zones: map[event.Zone]*Zone{}, Mixes: map[event.Mix]*Mix{}, Crews: map[event.Crew]event.CrewPlanned{},
+		Materials: map[event.Material]event.MaterialPlanned{},
 		revisions: map[event.Mix]*revisions{}, coats: map[event.Coat]history{}, edges: map[[2]event.Zone]history{},
 	}
 }
@@ -232,6 +238,8 @@ func (s *Site) resolvePlan() *Plan {
 			p.Mixes[b.Mix], p.revisions[b.Mix] = v.mixes[r], v
 		case event.CrewPlanned:
 			p.Crews[b.Crew] = b
+		case event.MaterialPlanned:
+			p.Materials[b.Material] = b
 		case event.CoatPlanned:
 			coats = append(coats, r)
 			p.coats[b.Coat] = s.historyOf(l, plans)
@@ -262,6 +270,7 @@ func (p *Plan) site(b event.SitePlanned) {
 	if b.WorkTo > b.WorkFrom {
 		p.WorkFrom, p.WorkTo = b.WorkFrom, b.WorkTo
 	}
+	p.Week, p.Except = b.Week, b.Except
 	if b.Loss != nil {
 		p.Loss = b.Loss.SI
 	}

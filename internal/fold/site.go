@@ -105,6 +105,7 @@ type Site struct {
 		ledgers map[event.Material]stock.Ledger
 		records []*Record
 		edges   map[edgeKey]edgeIs
+		steps   map[event.Crew][]step
 	}
 	observed, forecasts []*Record
 	air                 *timeline   // nil when stale
@@ -115,6 +116,7 @@ type Site struct {
 	breaks              map[event.Mix]*[]*Record
 	answers             map[string]*[]*Record
 	shifts              []*Record
+	methods             []*Record
 }
 
 // New is a site without events. Events of the root device, the site's own, stand without enrolment; it enrols the others.

@@ -128,9 +128,11 @@ func (s *Site) right(author event.Device, role event.Role, body event.Body) *Asi
 		}
 		return no("a probe writes readings only")
 	}
-	switch b := body.(type) {
+	switch b := body.(type) { // a material's density and bag are measured, not designed: a crew may say them
 	case event.SitePlanned, event.ZonePlanned, event.EdgePlanned, event.CoatPlanned, event.MixPlanned, event.CrewPlanned, event.Settled:
 		return no("a foreman plans and settles; ask the foreman")
+	case event.CoatFinished:
+		return no("a foreman closes a coat; a crew covers it, goes on to another, or says that all of it is complete")
 	case event.BatchMixed:
 		if own := s.CrewOf(author); b.Batch.Crew != own {
 			return no("device %s writes batches of crew %s, not of %s", author, own, b.Batch.Crew)

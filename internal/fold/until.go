@@ -125,6 +125,8 @@ func (s *Site) latePlans(at time.Time) map[*Record]bool {
 			return zones[b.A] && zones[b.B]
 		case event.MixPlanned:
 			return mixes[b.Mix]
+		case event.MaterialPlanned: // what it weighs was so before anybody wrote it down
+			return true
 		}
 		return false
 	}

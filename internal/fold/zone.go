@@ -12,13 +12,11 @@ import (
 	"hod/internal/unit"
 )
 
-// full is the share of the volume needed from which a coat counts as done: gauges and buckets tell no finer.
-const full = 0.95
-
 // zoneState is all that concerns one zone.
 type zoneState struct {
 	name                                  event.Zone
 	placements, treated, tended, readings []*Record
+	said                                  []*Record // coats finished, and how far they are
 	stale                                 bool
 	is                                    *zoneIs
 	warm                                  map[event.Name]*warmth // kept from one computing to the next
@@ -48,6 +46,12 @@ type CoatIs struct {
 	Batches  float64
 	Volume   unit.Volume
 	Last     time.Time
+	words    []word // said about it, beside its placements
+
+	State    CoatState
+	Finish   Finish  // where it is finished
+	Complete *Stated // the last that was said of how much is complete; nil: nobody said
+	Again    *Placed // by which it is open again, after it was finished
 }
 
 // Placed is one part of a batch in the coat.
@@ -83,7 +87,7 @@ func (s *Site) computeZone(st *zoneState) {
 	st.is = z
 	planned := s.plan.Zones[st.name]
 	if planned == nil {
-		for _, list := range [][]*Record{st.treated, st.tended, st.readings} {
+		for _, list := range [][]*Record{st.treated, st.tended, st.readings, st.said} {
 			for _, r := range list {
 				r.lacks(&Aside{UnknownZone, fmt.Sprintf("no zone %s is planned", st.name)})
 			}
@@ -186,6 +190,18 @@ func (s *Site) fileOthers(st *zoneState, z *zoneIs) {
 		r.stands()
 		z.tended = append(z.tended, Tended{r, r.When, b.Face, b.Tending, b.With})
 	}
+	for _, r := range st.said {
+		switch b := r.Now.(type) {
+		case event.CoatFinished:
+			if c := s.coatOf(z, r, b.Coat); c != nil {
+				c.words = append(c.words, word{r: r, at: r.When, closed: true})
+			}
+		case event.ProgressStated:
+			if c := s.coatOf(z, r, b.Coat); c != nil {
+				c.words = append(c.words, word{r: r, at: r.When, share: b.Complete.SI})
+			}
+		}
+	}
 	slices.SortFunc(z.tended, func(a, b Tended) int { return byTime(a.Record, b.Record) })
 	for _, c := range z.coats {
 		for _, of := range c.treated {
@@ -281,14 +297,13 @@ func (s *Site) measured(c *CoatIs) CoatIs {
 			p.Volume = p.Batch.Volume(p.Share, s.yield(p.Batch.Mix).Ratio)
 		}
 	}
+	var covers []Cover
+	if st := s.zones[c.name().Zone]; st != nil && st.is != nil {
+		covers = st.is.covers[c.name().Face]
+	}
+	s.finish(&out, covers)
 	return out
 }
-
-// Left is the volume that the coat still takes.
-func (c CoatIs) Left() unit.Volume { return max(0, c.Needed-c.Volume) }
-
-// Done says that the coat has what it takes.
-func (c CoatIs) Done() bool { return round(float64(c.Volume)) >= round(full*float64(c.Needed)) }
 
 // MeanThickness that the volume placed makes over the zone's area, loss allowed for; 0 where there is none.
 func (c CoatIs) MeanThickness(z *Zone, loss unit.Share) unit.Length {

@@ -100,6 +100,8 @@ func What(b event.Body) string {
 		return "site"
 	case event.CrewPlanned:
 		return "crew " + string(b.Crew)
+	case event.MaterialPlanned:
+		return "material " + string(b.Material)
 	case event.MixPlanned:
 		return "mix " + string(b.Mix)
 	case event.ZonePlanned:

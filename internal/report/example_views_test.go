@@ -192,9 +192,9 @@ func zoneView(units string) view.Zone {
 		Edges: []view.ZoneEdge{{With: "A2", LengthM: 3.4}, {With: "A4", LengthM: 3.4}, {With: "B1", LengthM: 2.75}},
 		Coats: []view.ZoneCoat{
 			{Progress: coats[2], Placements: []view.PlacementLine{
-				{Name: "q1/70", Batch: "quay/2026-07-18/2", From: clock(11, 2), To: clock(11, 31), VolumeM3: 0.0437, Basis: "weighed", AgeMin: 48, Along: []string{"A2"}, GaugeM: []float64{0.0145, 0.0155}},
-				{Name: "q1/74", Batch: "quay/2026-07-18/3", From: clock(12, 5), To: clock(12, 40), VolumeM3: 0.0437, Basis: "estimated", AgeMin: 55.6},
-				{Name: "q1/79", Batch: "north/2026-07-18/5", From: clock(13, 2), To: clock(13, 31), VolumeM3: 0.0516, Basis: "stated", AgeMin: 131},
+				{Name: "q1/70", Batch: "quay/2026-07-18/2", From: clock(11, 2), To: clock(11, 31), VolumeM3: 0.0437, Basis: "weighed", AgeMin: new(48.0), Along: []string{"A2"}, GaugeM: []float64{0.0145, 0.0155}},
+				{Name: "q1/74", Batch: "quay/2026-07-18/3", From: clock(12, 5), To: clock(12, 40), VolumeM3: 0.0437, Basis: "estimated", AgeMin: new(55.6)},
+				{Name: "q1/79", Batch: "north/2026-07-18/5", From: clock(13, 2), To: clock(13, 31), VolumeM3: 0.0516, Basis: "stated", AgeMin: new(131.0)},
 			}, Strength: &strength[1]},
 			{Progress: view.CoatLine{Zone: "A3", Face: "inner", Coat: 1, Mix: "shell", State: "waiting", DesignM: 0.01, NeededM3: 0.111, LeftM3: 0.111}},
 		},

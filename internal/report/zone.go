@@ -41,6 +41,7 @@ func (s *sheet) coat(c view.ZoneCoat) {
 	s.section(coatName(l.Zone, l.Face, l.Coat), join(", ", say(l.State), sayf("mix %s", l.Mix)))
 	s.para(0, 2, sayf("Mean %s; placed %s of %s, left %s; %s.", against(s.thickness(l.MeanThicknessM), s.thickness(l.DesignM)),
 		s.volume(l.PlacedM3), s.volume(l.NeededM3), s.volume(l.LeftM3), part(l.Batches)))
+	s.finish(l)
 	if k := c.Covered; k != nil {
 		s.para(0, 2, coverWords(s.clock(k.Since), k.With))
 	}
@@ -59,7 +60,7 @@ func (s *sheet) coat(c view.ZoneCoat) {
 		for _, m := range p.GaugeM {
 			gauge = append(gauge, figure(s.thickness(m)))
 		}
-		t.row(figure(s.clocks(&p.From, &p.To)), say(ofDay(p.Batch, s.asOf.In(s.in).Format(time.DateOnly))), figure(s.volume(p.VolumeM3)), figure(p.Basis), figure(ofMinutes(p.AgeMin)),
+		t.row(figure(s.clocks(&p.From, &p.To)), say(ofDay(p.Batch, s.asOf.In(s.in).Format(time.DateOnly))), figure(s.volume(p.VolumeM3)), figure(p.Basis), figure(maybe(p.AgeMin, ofMinutes)),
 			join(", ", gauge...), list(p.Along), say(p.Name))
 	}
 	s.table(2, t)
@@ -70,6 +71,19 @@ func (s *sheet) coat(c view.ZoneCoat) {
 	}
 	if c.Strength != nil {
 		s.strengths([]view.Strength{*c.Strength})
+	}
+}
+
+// finish says what a coat's state rests on, beside its placements.
+func (s *sheet) finish(l view.CoatLine) {
+	if l.FinishedAt != nil {
+		s.para(0, 2, sayf("Finished at %s: %s.", s.clock(*l.FinishedAt), l.FinishedBy))
+	}
+	if l.OpenedAgainAt != nil {
+		s.para(0, 2, sayf("It was finished, and is open again since %s, when mortar went into it.", s.clock(*l.OpenedAgainAt)))
+	}
+	if l.Complete != nil && l.CompleteAt != nil {
+		s.para(0, 2, sayf("Said to be %s complete at %s.", s.share(*l.Complete), s.clock(*l.CompleteAt)))
 	}
 }
 

@@ -134,6 +134,7 @@ func (j Job) crews(p *fold.Plan) []*crew {
 func (j Job) stock(p *fold.Plan, c *crew) []Work {
 	var all []Work
 	at := j.First.Add(6 * time.Hour)
+	known := map[string]bool{}
 	for _, name := range p.MixNames() {
 		m := p.Mixes[name].Mix
 		for i, k := range m.Constituents {
@@ -143,6 +144,12 @@ func (j Job) stock(p *fold.Plan, c *crew) []Work {
 			batches := 260.0
 			if k.Kind == mix.Sand {
 				batches = 165 // the sand is what runs out
+				if !known[k.Name] {
+					all = append(all, Work{At: at.Add(-time.Minute), Crew: c.name, Person: c.who, Typed: true, Body: event.MaterialPlanned{
+						Material: event.Material(k.Name), Bulk: &unit.As[unit.Density]{SI: 1480},
+					}})
+				}
+				known[k.Name] = true
 			}
 			all = append(all, Work{At: at.Add(time.Duration(i) * time.Minute), Crew: c.name, Person: c.who, Typed: true, Body: event.StockReceived{
 				Material: event.Material(k.Name), Amount: event.Amount{Mass: unit.Mass(math.Round(batches * float64(k.Mass)))}, Lot: fmt.Sprintf("L%02d", i+1),
@@ -199,6 +206,9 @@ func (j Job) shift(r *rand.Rand, p *fold.Plan, c *crew, day int, midnight time.T
 	all := []Work{{At: at, Crew: c.name, Person: c.who, Body: event.ShiftStarted{People: people}}}
 	all = append(all, c.treat(at.Add(5*time.Minute))...)
 	late := j.Late
+	if day == 1 && c.name == firstCrew(p) {
+		all = append(all, Work{At: at.Add(10 * time.Minute), Crew: c.name, Person: c.who, Body: event.MethodChanged{What: "one pass less with the trowel"}})
+	}
 	for c.at < len(c.zones) && at.Before(end.Add(-40*time.Minute)) {
 		z := &c.zones[c.at]
 		if h := at.Sub(midnight); h > 12*time.Hour && h < 12*time.Hour+25*time.Minute {
@@ -216,6 +226,9 @@ func (j Job) shift(r *rand.Rand, p *fold.Plan, c *crew, day int, midnight time.T
 		at = at.Add(took)
 		if z.left <= 0.03*z.wants {
 			all = append(all, Work{At: at, Crew: c.name, Person: c.who, Body: event.SurfaceTended{Zone: z.name, Face: z.coat.Face, Tending: event.Covered, With: "wet burlap and sheet"}})
+			if c.at%5 == 3 {
+				all = append(all, Work{At: at.Add(time.Minute), Crew: c.name, Person: c.who, Body: event.ProgressStated{Coat: z.coat, Complete: unit.As[unit.Share]{SI: 1}}})
+			}
 			c.at++
 		}
 	}
@@ -336,6 +349,9 @@ func (c *crew) place(r *rand.Rand, id event.Batch, z *zone, yield float64, from,
 		}
 	}
 	z.left -= yield
+	if done := 1 - z.left/z.wants; id.Number%4 == 2 && done > 0.2 && done < 0.95 {
+		put.Complete = &unit.As[unit.Share]{SI: unit.Share(math.Round(10*done) / 10)}
+	}
 	return append(all, Work{At: to, Crew: c.name, Person: c.who, Body: put})
 }
 

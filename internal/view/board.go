@@ -39,6 +39,11 @@ type CoatLine struct {
 	LeftM3         float64    `json:"left_m3"`
 	Batches        float64    `json:"batches"` // whole batches and parts of them
 	LastPlacedAt   *time.Time `json:"last_placed_at,omitempty"`
+	FinishedAt     *time.Time `json:"finished_at,omitempty"`
+	FinishedBy     string     `json:"finished_by,omitempty"`     // what finished it, in words
+	Complete       *float64   `json:"complete,omitempty"`        // share of it that was said to be complete; nil: nobody said
+	CompleteAt     *time.Time `json:"complete_at,omitempty"`     // when that was said
+	OpenedAgainAt  *time.Time `json:"opened_again_at,omitempty"` // when mortar came into it after it was finished
 }
 
 // BatchesLeft is how many batches the plan still takes: as likely as not at most P50, nine times in ten at most P90.
@@ -96,15 +101,18 @@ func coatLines(s *fold.Site) []CoatLine {
 func coatLine(s *fold.Site, z *fold.Zone, c fold.CoatIs) CoatLine {
 	id := c.CoatPlanned.Coat
 	v := CoatLine{
-		Zone: string(id.Zone), Face: face(id.Face), Coat: int32(id.Number), Mix: string(c.Mix), State: "waiting",
+		Zone: string(id.Zone), Face: face(id.Face), Coat: int32(id.Number), Mix: string(c.Mix), State: c.State.String(),
 		AreaM2: float64(z.Area.SI), DesignM: float64(c.Thickness.SI), MeanThicknessM: float64(c.MeanThickness(z, s.Plan().Loss)),
 		NeededM3: float64(c.Needed), PlacedM3: float64(c.Volume), LeftM3: float64(c.Left()), Batches: c.Batches, LastPlacedAt: at(c.Last),
 	}
-	switch {
-	case c.Done():
-		v.State, v.LeftM3 = "done", 0
-	case len(c.Placed) > 0:
-		v.State = "under way"
+	if c.Done() {
+		v.FinishedAt, v.FinishedBy = at(c.Finish.At), c.Finish.How
+	}
+	if k := c.Complete; k != nil {
+		v.Complete, v.CompleteAt = float(k.Share), at(k.At)
+	}
+	if c.Again != nil {
+		v.OpenedAgainAt = at(c.Again.From)
 	}
 	return v
 }

@@ -233,7 +233,7 @@ func (d dayOf) lists(v *Day) {
 		if r.State == fold.SetAside {
 			return false
 		}
-		if correctsPlan(s, r) {
+		if CorrectsPlan(s, r) {
 			return d.on(r.At()) || d.late(r)
 		}
 		switch r.Body.(type) {
@@ -295,7 +295,7 @@ func (d dayOf) entries(s *fold.Site, want func(*fold.Record) bool) []Entry {
 			continue
 		}
 		all[i].Late = d.late(r)
-		if moved < mostMoved && r.State != fold.SetAside && correctsPlan(s, r) {
+		if moved < mostMoved && r.State != fold.SetAside && CorrectsPlan(s, r) {
 			all[i].Moved = Moved(s, name)
 			moved++
 		}

@@ -25,7 +25,7 @@ type Entry struct {
 	Crew     string    `json:"crew,omitempty"`
 	Person   string    `json:"person,omitempty"`
 	At       time.Time `json:"at"`
-	LoggedAt time.Time `json:"logged_at"`
+	LoggedAt time.Time `json:"logged_at"` // by the site's clock, as At is, as far as the device knew it
 	Kind     string    `json:"kind"`
 	Text     string    `json:"text"`
 	State    string    `json:"state"` // holds, amended, taken back, replaced, conflict, set aside
@@ -73,7 +73,7 @@ func LogOf(s *fold.Site, now time.Time, in *time.Location, q LogQuery) Log {
 // EntryOf one record.
 func EntryOf(s *fold.Site, in *time.Location, r *fold.Record) Entry {
 	e := Entry{
-		Name: r.Name.String(), Crew: string(r.Crew), Person: r.Person, At: r.When.UTC(), LoggedAt: r.LoggedAt.UTC(), Kind: event.KindOf(r.Body),
+		Name: r.Name.String(), Crew: string(r.Crew), Person: r.Person, At: r.When.UTC(), LoggedAt: r.Logged().UTC(), Kind: event.KindOf(r.Body),
 		Text: Describe(s, r, in), State: r.State.String(), Hash: r.Hash().String(),
 	}
 	if r.Aside != nil {
@@ -182,6 +182,10 @@ func ZonesOf(b event.Body) []string {
 		return []string{string(b.Coat.Zone), string(b.OtherZone)}
 	case event.SurfaceTended:
 		return []string{string(b.Zone)}
+	case event.CoatFinished:
+		return []string{string(b.Coat.Zone)}
+	case event.ProgressStated:
+		return []string{string(b.Coat.Zone)}
 	case event.CureReadings:
 		return []string{string(b.Coat.Zone)}
 	case event.Noted:
@@ -248,6 +252,14 @@ func (w words) of(body event.Body, r *fold.Record) string {
 		return text
 	case event.CrewPlanned:
 		return fmt.Sprintf("crew %s, %s", b.Crew, b.Name)
+	case event.MaterialPlanned:
+		return w.material(b)
+	case event.CoatFinished:
+		return fmt.Sprintf("%s is finished", b.Coat) + reason(": %s", b.Why)
+	case event.ProgressStated:
+		return fmt.Sprintf("%s is %s complete", b.Coat, w.sys.Share(b.Complete.SI))
+	case event.MethodChanged:
+		return "placed differently from now on: " + b.What
 	case event.BatchMixed:
 		return w.batch(b)
 	case event.BatchTested:
@@ -314,6 +326,17 @@ func reason(form, words string) string {
 		return ""
 	}
 	return fmt.Sprintf(form, words)
+}
+
+func (w words) material(b event.MaterialPlanned) string {
+	text := string(b.Material)
+	if b.Bulk != nil {
+		text += ", loose " + unit.Both(w.sys, *b.Bulk, unit.System.Density)
+	}
+	if b.Bag != nil {
+		text += ", a bag of " + unit.Both(w.sys, *b.Bag, unit.System.Mass)
+	}
+	return text
 }
 
 func (w words) target(h event.Hash) string {
@@ -383,6 +406,9 @@ func (w words) placement(b event.Placement, r *fold.Record) string {
 			along = append(along, string(z))
 		}
 		text += ", along " + strings.Join(along, " and ")
+	}
+	if b.Complete != nil {
+		text += ", which is then " + w.sys.Share(b.Complete.SI) + " complete"
 	}
 	return text + reason("; because: %s", b.Because)
 }

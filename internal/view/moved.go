@@ -12,9 +12,9 @@ import (
 	"hod/internal/unit"
 )
 
-// correctsPlan reports whether an event puts a plan right from the start: a revision that corrects another, or the
+// CorrectsPlan reports whether an event puts a plan right from the start: a revision that corrects another, or the
 // amendment or taking back of a plan.
-func correctsPlan(s *fold.Site, r *fold.Record) bool {
+func CorrectsPlan(s *fold.Site, r *fold.Record) bool {
 	switch b := r.Body.(type) {
 	case event.MixPlanned:
 		now, is := r.Now.(event.MixPlanned)

@@ -6,6 +6,7 @@ import (
 	"encoding/hex"
 	"slices"
 
+	"hod/internal/chain"
 	"hod/internal/event"
 	"hod/server/fault"
 )
@@ -34,6 +35,9 @@ type Applicant struct {
 func (r *Register) Enrol(ctx context.Context, a Applicant) (Member, error) {
 	if len(a.Key) != ed25519.PublicKeySize || !ed25519.Verify(a.Key, []byte(a.Secret), a.Proof) {
 		return Member{}, fault.New(fault.Denied, nil, "the device did not prove that it holds its key; join again with a newer hod")
+	}
+	if err := chain.CheckKey(a.Key); err != nil {
+		return Member{}, fault.New(fault.Denied, err, "the device's key is none that only its owner can sign for; make a new one: join from another folder")
 	}
 	select {
 	case <-r.is.Log.Whole():

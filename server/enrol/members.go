@@ -4,6 +4,7 @@ import (
 	"crypto/ed25519"
 	"slices"
 
+	"hod/internal/chain"
 	"hod/internal/event"
 )
 
@@ -35,7 +36,7 @@ func (m *members) learn(e event.Event) {
 	}
 	switch b := e.Body.(type) {
 	case event.DeviceEnrolled:
-		if e.Check() != nil || m.byName[b.Device] != nil || b.Device == m.root {
+		if e.Check() != nil || m.byName[b.Device] != nil || b.Device == m.root || chain.CheckKey(b.PublicKey) != nil {
 			return
 		}
 		one := &Member{Device: b.Device, Key: b.PublicKey, Role: b.Role, Crew: b.Crew, Label: b.Label}

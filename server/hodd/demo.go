@@ -219,7 +219,7 @@ func (d *demoSite) work(ctx context.Context) error {
 		}
 		k := d.deviceOf(w.Crew)
 		mine := w.ByClock(k.ahead)
-		if _, err := k.journal.Append(ctx, d.clock.now().Add(k.ahead), event.Event{HappenedAt: mine.At, Typed: mine.Typed, Person: mine.Person, Body: mine.Body}); err != nil {
+		if _, err := k.journal.Append(ctx, d.clock.now().Add(k.ahead), event.Event{HappenedAt: mine.At, Typed: mine.Typed, Person: mine.Person, Basis: event.Carried, Body: mine.Body}); err != nil {
 			return fmt.Errorf("crew %s writes: %w", w.Crew, err)
 		}
 		if k.unsent++; k.unsent < together || k.cut(w.At) {

@@ -2,6 +2,7 @@ package host
 
 import (
 	"context"
+	"crypto/ed25519"
 	"fmt"
 	"os"
 	"path/filepath"
@@ -90,6 +91,23 @@ func TestWhoMayNotJoinIsToldWhy(t *testing.T) {
 	wrongCrew.Crew = ""
 	if _, err := r.Enrol(t.Context(), wrongCrew); err != nil {
 		t.Errorf("the code is spent by a refusal: %v", err)
+	}
+}
+
+// The identity is its own signature's R for any message; the standard library's check lets it through.
+func TestAKeyThatAnybodyCanSignForDoesNotJoin(t *testing.T) {
+	r := start(t, t.TempDir(), newStream())
+	a := applicant(t, r.Host, newKey(t), enrol.Invitation{Role: event.CrewRole, Crew: "north", For: time.Hour, Uses: 1})
+	a.Key, a.Proof = make([]byte, 32), make([]byte, 64)
+	a.Key[0], a.Proof[0] = 1, 1
+	if !ed25519.Verify(a.Key, []byte(a.Secret), a.Proof) {
+		t.Log("this Go refuses the proof by itself")
+	}
+	if m, err := r.Enrol(t.Context(), a); err == nil || m.Device != "" {
+		t.Errorf("enrolled as %+v", m)
+	}
+	if len(r.Members()) != 0 {
+		t.Errorf("members: %+v", r.Members())
 	}
 }
 

@@ -9,6 +9,7 @@ package eventtest
 import (
 	"crypto/ed25519"
 	"fmt"
+	"slices"
 	"time"
 
 	"pgregory.net/rapid"
@@ -62,7 +63,7 @@ func write(t *rapid.T, name event.Name, body event.Body) event.Event {
 	}
 	if said(t, "offset") {
 		offset := time.Duration(rapid.Int64Range(-1e7, 1e7).Draw(t, "offset")) * time.Millisecond
-		e.Offset = &offset
+		e.Offset, e.Basis = &offset, event.ClockBasis(rapid.IntRange(0, 2).Draw(t, "basis"))
 	}
 	if said(t, "stands for") {
 		e.StandsFor = hash(t)
@@ -103,7 +104,7 @@ func plain() []Kind {
 				WorkFrom: from, WorkTo: from + minutes(t, "work", 0, 12*60),
 				Loss: some(t, "loss", share(0, 1)), Closing: some(t, "closing", share(0.01, 1)), Weighing: some(t, "weighing", share(0.01, 0.5)),
 				EvaporationMetric: unit.Evaporation(zeroOr(t, "metric", 0.1, 3)), EvaporationUS: zeroOr(t, "us", 0.01, 1),
-				WarnBefore: minutes(t, "warn", 0, 120), Replaces: hashes(t, 0),
+				WarnBefore: minutes(t, "warn", 0, 120), Week: week(t), Except: exceptions(t), Replaces: hashes(t, 0),
 			}
 		}},
 		{"zone", func(t *rapid.T) event.Body {
@@ -123,8 +124,22 @@ func plain() []Kind {
 		}},
 		{"mix", func(t *rapid.T) event.Body { return planMix(t) }},
 		{"crew", func(t *rapid.T) event.Body {
-			return event.CrewPlanned{
+			b := event.CrewPlanned{
 				Crew: Crew(t), Name: maybe(t, "name", line), People: rapid.IntRange(0, event.MaxPeople).Draw(t, "people"), Replaces: hashes(t, 0),
+				FromList: rapid.Bool().Draw(t, "from list"),
+			}
+			if !b.FromList {
+				for _, z := range few(t, "zone", 0, func(t *rapid.T, _ string) event.Zone { return Zone(t) }) {
+					if !slices.Contains(b.Zones, z) {
+						b.Zones = append(b.Zones, z)
+					}
+				}
+			}
+			return b
+		}},
+		{"material", func(t *rapid.T) event.Body {
+			return event.MaterialPlanned{
+				Material: material(t), Bulk: some(t, "bulk", q[unit.Density](1, 6000)), Bag: some(t, "bag", q[unit.Mass](0.05, 2000)), Replaces: hashes(t, 0),
 			}
 		}},
 		{"batch", func(t *rapid.T) event.Body {
@@ -170,8 +185,16 @@ func plain() []Kind {
 			return event.Placement{
 				Batch: Batch(t), Part: part(t), Coat: coat, From: from, To: to,
 				Gauges: few(t, "gauge", 0, q[unit.Length](0, 0.08)), Along: along, Because: maybe(t, "because", text),
+				Complete: some(t, "complete", share(0, 1)),
 			}
 		}},
+		{"coat finished", func(t *rapid.T) event.Body {
+			return event.CoatFinished{Coat: Coat(t), Why: maybe(t, "why", text)}
+		}},
+		{"progress", func(t *rapid.T) event.Body {
+			return event.ProgressStated{Coat: Coat(t), Complete: share(0, 1)(t, "complete")}
+		}},
+		{"method", func(t *rapid.T) event.Body { return event.MethodChanged{What: text(t, "what")} }},
 		{"discard", func(t *rapid.T) event.Body {
 			return event.BatchDiscarded{Batch: Batch(t), Part: part(t), Why: maybe(t, "why", text), Where: maybe(t, "where", line)}
 		}},
@@ -276,6 +299,41 @@ func corrections() []Kind {
 	}
 }
 
+// week draws working days: none, or each day of the week in at most one run of hours.
+func week(t *rapid.T) []event.WorkDays {
+	if !said(t, "week") {
+		return nil
+	}
+	days := rapid.Permutation([]time.Weekday{0, 1, 2, 3, 4, 5, 6}).Draw(t, "days")
+	first := rapid.IntRange(1, 7).Draw(t, "in the first run")
+	run := func(days []time.Weekday) event.WorkDays {
+		from := minutes(t, "from", 0, 12*60)
+		return event.WorkDays{Days: days, From: from, To: from + minutes(t, "work", 1, 12*60)}
+	}
+	all := []event.WorkDays{run(days[:first])}
+	if second := rapid.IntRange(0, 7-first).Draw(t, "in the second run"); second > 0 {
+		all = append(all, run(days[first:first+second]))
+	}
+	return all
+}
+
+func exceptions(t *rapid.T) []event.WorkException {
+	var all []event.WorkException
+	for _, x := range few(t, "exception", 0, func(t *rapid.T, _ string) event.WorkException {
+		x := event.WorkException{Date: at(t, "date").Format(time.DateOnly)}
+		if said(t, "hours") {
+			x.From = minutes(t, "from", 0, 12*60)
+			x.To = x.From + minutes(t, "work", 1, 12*60)
+		}
+		return x
+	}) {
+		if !slices.ContainsFunc(all, func(y event.WorkException) bool { return y.Date == x.Date }) {
+			all = append(all, x)
+		}
+	}
+	return all
+}
+
 func planMix(t *rapid.T) event.MixPlanned {
 	b := event.MixPlanned{
 		Mix: mix(t), Revision: rapid.IntRange(1, 9999).Draw(t, "revision"),
@@ -292,6 +350,7 @@ func planMix(t *rapid.T) event.MixPlanned {
 		b.Constituents = append(b.Constituents, event.Constituent{
 			Name: event.Material(fmt.Sprintf("c%d", i)), Kind: event.Kind(rapid.IntRange(1, 8).Draw(t, "kind")), Amount: amount(t, 0.001),
 			Gravity: zeroOr(t, "gravity", 0.02, 8), Absorption: some(t, "absorption", share(0, 0.3)), Solids: some(t, "solids", share(0, 1)),
+			Bulk: some(t, "bulk", q[unit.Density](1, 6000)), Bag: some(t, "bag", q[unit.Mass](0.05, 2000)),
 		})
 		if said(t, "step") {
 			b.Steps = append(b.Steps, event.Step{

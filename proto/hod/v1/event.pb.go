@@ -275,6 +275,59 @@ func (Role) EnumDescriptor() ([]byte, []int) {
 	return file_hod_v1_event_proto_rawDescGZIP(), []int{3}
 }
 
+// What an event's clock_offset_ms rests on.
+type ClockBasis int32
+
+const (
+	// Not said: measured at the last contact. Whether the clock was set since then was not looked at.
+	ClockBasis_CLOCK_BASIS_UNSPECIFIED ClockBasis = 0
+	// Measured at the last contact; the device was started anew since then, or has no count of the time since its start.
+	ClockBasis_CLOCK_BASIS_CONTACT ClockBasis = 1
+	// Carried on from the last contact by the time since the device's start, which no setting of its clock moves.
+	ClockBasis_CLOCK_BASIS_CARRIED ClockBasis = 2
+)
+
+// Enum value maps for ClockBasis.
+var (
+	ClockBasis_name = map[int32]string{
+		0: "CLOCK_BASIS_UNSPECIFIED",
+		1: "CLOCK_BASIS_CONTACT",
+		2: "CLOCK_BASIS_CARRIED",
+	}
+	ClockBasis_value = map[string]int32{
+		"CLOCK_BASIS_UNSPECIFIED": 0,
+		"CLOCK_BASIS_CONTACT":     1,
+		"CLOCK_BASIS_CARRIED":     2,
+	}
+)
+
+func (x ClockBasis) Enum() *ClockBasis {
+	p := new(ClockBasis)
+	*p = x
+	return p
+}
+
+func (x ClockBasis) String() string {
+	return protoimpl.X.EnumStringOf(x.Descriptor(), protoreflect.EnumNumber(x))
+}
+
+func (ClockBasis) Descriptor() protoreflect.EnumDescriptor {
+	return file_hod_v1_event_proto_enumTypes[4].Descriptor()
+}
+
+func (ClockBasis) Type() protoreflect.EnumType {
+	return &file_hod_v1_event_proto_enumTypes[4]
+}
+
+func (x ClockBasis) Number() protoreflect.EnumNumber {
+	return protoreflect.EnumNumber(x)
+}
+
+// Deprecated: Use ClockBasis.Descriptor instead.
+func (ClockBasis) EnumDescriptor() ([]byte, []int) {
+	return file_hod_v1_event_proto_rawDescGZIP(), []int{4}
+}
+
 // What was done to a fresh or curing surface.
 type Tending int32
 
@@ -316,11 +369,11 @@ func (x Tending) String() string {
 }
 
 func (Tending) Descriptor() protoreflect.EnumDescriptor {
-	return file_hod_v1_event_proto_enumTypes[4].Descriptor()
+	return file_hod_v1_event_proto_enumTypes[5].Descriptor()
 }
 
 func (Tending) Type() protoreflect.EnumType {
-	return &file_hod_v1_event_proto_enumTypes[4]
+	return &file_hod_v1_event_proto_enumTypes[5]
 }
 
 func (x Tending) Number() protoreflect.EnumNumber {
@@ -329,7 +382,7 @@ func (x Tending) Number() protoreflect.EnumNumber {
 
 // Deprecated: Use Tending.Descriptor instead.
 func (Tending) EnumDescriptor() ([]byte, []int) {
-	return file_hod_v1_event_proto_rawDescGZIP(), []int{4}
+	return file_hod_v1_event_proto_rawDescGZIP(), []int{5}
 }
 
 // Cube or cylinder.
@@ -369,11 +422,11 @@ func (x SpecimensBroken_Shape) String() string {
 }
 
 func (SpecimensBroken_Shape) Descriptor() protoreflect.EnumDescriptor {
-	return file_hod_v1_event_proto_enumTypes[5].Descriptor()
+	return file_hod_v1_event_proto_enumTypes[6].Descriptor()
 }
 
 func (SpecimensBroken_Shape) Type() protoreflect.EnumType {
-	return &file_hod_v1_event_proto_enumTypes[5]
+	return &file_hod_v1_event_proto_enumTypes[6]
 }
 
 func (x SpecimensBroken_Shape) Number() protoreflect.EnumNumber {
@@ -382,7 +435,7 @@ func (x SpecimensBroken_Shape) Number() protoreflect.EnumNumber {
 
 // Deprecated: Use SpecimensBroken_Shape.Descriptor instead.
 func (SpecimensBroken_Shape) EnumDescriptor() ([]byte, []int) {
-	return file_hod_v1_event_proto_rawDescGZIP(), []int{34, 0}
+	return file_hod_v1_event_proto_rawDescGZIP(), []int{40, 0}
 }
 
 // A mass with the words in which a person gave it.
@@ -1067,6 +1120,11 @@ type SitePlanned struct {
 	WarnMin uint32 `protobuf:"varint,11,opt,name=warn_min,json=warnMin,proto3" json:"warn_min,omitempty"`
 	// How far a constituent weighed by hand may be off, as a share of what the mix asks for; 0.05 if not said.
 	Weighing *Share `protobuf:"bytes,12,opt,name=weighing,proto3" json:"weighing,omitempty"`
+	// The working week, where it is said by weekday: a weekday that stands in none of these is free. Empty: only the hours
+	// of a day are said, and not which days.
+	Week []*WorkDays `protobuf:"bytes,13,rep,name=week,proto3" json:"week,omitempty"`
+	// Dates on which work is otherwise than on their weekday.
+	Except []*WorkException `protobuf:"bytes,14,rep,name=except,proto3" json:"except,omitempty"`
 	// Hashes of the events that this one replaces.
 	Replaces      [][]byte `protobuf:"bytes,15,rep,name=replaces,proto3" json:"replaces,omitempty"`
 	unknownFields protoimpl.UnknownFields
@@ -1187,11 +1245,153 @@ func (x *SitePlanned) GetWeighing() *Share {
 	return nil
 }
 
+func (x *SitePlanned) GetWeek() []*WorkDays {
+	if x != nil {
+		return x.Week
+	}
+	return nil
+}
+
+func (x *SitePlanned) GetExcept() []*WorkException {
+	if x != nil {
+		return x.Except
+	}
+	return nil
+}
+
 func (x *SitePlanned) GetReplaces() [][]byte {
 	if x != nil {
 		return x.Replaces
 	}
 	return nil
+}
+
+// The hours of work on some days of the week.
+type WorkDays struct {
+	state protoimpl.MessageState `protogen:"open.v1"`
+	// The days: 1 is Monday, 7 is Sunday.
+	Weekdays []uint32 `protobuf:"varint,1,rep,packed,name=weekdays,proto3" json:"weekdays,omitempty"`
+	// Start of work, minutes after local midnight.
+	FromMin uint32 `protobuf:"varint,2,opt,name=from_min,json=fromMin,proto3" json:"from_min,omitempty"`
+	// End of work, minutes after local midnight.
+	ToMin         uint32 `protobuf:"varint,3,opt,name=to_min,json=toMin,proto3" json:"to_min,omitempty"`
+	unknownFields protoimpl.UnknownFields
+	sizeCache     protoimpl.SizeCache
+}
+
+func (x *WorkDays) Reset() {
+	*x = WorkDays{}
+	mi := &file_hod_v1_event_proto_msgTypes[12]
+	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+	ms.StoreMessageInfo(mi)
+}
+
+func (x *WorkDays) String() string {
+	return protoimpl.X.MessageStringOf(x)
+}
+
+func (*WorkDays) ProtoMessage() {}
+
+func (x *WorkDays) ProtoReflect() protoreflect.Message {
+	mi := &file_hod_v1_event_proto_msgTypes[12]
+	if x != nil {
+		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+		if ms.LoadMessageInfo() == nil {
+			ms.StoreMessageInfo(mi)
+		}
+		return ms
+	}
+	return mi.MessageOf(x)
+}
+
+// Deprecated: Use WorkDays.ProtoReflect.Descriptor instead.
+func (*WorkDays) Descriptor() ([]byte, []int) {
+	return file_hod_v1_event_proto_rawDescGZIP(), []int{12}
+}
+
+func (x *WorkDays) GetWeekdays() []uint32 {
+	if x != nil {
+		return x.Weekdays
+	}
+	return nil
+}
+
+func (x *WorkDays) GetFromMin() uint32 {
+	if x != nil {
+		return x.FromMin
+	}
+	return 0
+}
+
+func (x *WorkDays) GetToMin() uint32 {
+	if x != nil {
+		return x.ToMin
+	}
+	return 0
+}
+
+// One date on which work is otherwise.
+type WorkException struct {
+	state protoimpl.MessageState `protogen:"open.v1"`
+	// The local date, 2006-01-02.
+	Date string `protobuf:"bytes,1,opt,name=date,proto3" json:"date,omitempty"`
+	// Start of work, minutes after local midnight; with to_min 0 as well there is none that day.
+	FromMin uint32 `protobuf:"varint,2,opt,name=from_min,json=fromMin,proto3" json:"from_min,omitempty"`
+	// End of work, minutes after local midnight.
+	ToMin         uint32 `protobuf:"varint,3,opt,name=to_min,json=toMin,proto3" json:"to_min,omitempty"`
+	unknownFields protoimpl.UnknownFields
+	sizeCache     protoimpl.SizeCache
+}
+
+func (x *WorkException) Reset() {
+	*x = WorkException{}
+	mi := &file_hod_v1_event_proto_msgTypes[13]
+	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+	ms.StoreMessageInfo(mi)
+}
+
+func (x *WorkException) String() string {
+	return protoimpl.X.MessageStringOf(x)
+}
+
+func (*WorkException) ProtoMessage() {}
+
+func (x *WorkException) ProtoReflect() protoreflect.Message {
+	mi := &file_hod_v1_event_proto_msgTypes[13]
+	if x != nil {
+		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+		if ms.LoadMessageInfo() == nil {
+			ms.StoreMessageInfo(mi)
+		}
+		return ms
+	}
+	return mi.MessageOf(x)
+}
+
+// Deprecated: Use WorkException.ProtoReflect.Descriptor instead.
+func (*WorkException) Descriptor() ([]byte, []int) {
+	return file_hod_v1_event_proto_rawDescGZIP(), []int{13}
+}
+
+func (x *WorkException) GetDate() string {
+	if x != nil {
+		return x.Date
+	}
+	return ""
+}
+
+func (x *WorkException) GetFromMin() uint32 {
+	if x != nil {
+		return x.FromMin
+	}
+	return 0
+}
+
+func (x *WorkException) GetToMin() uint32 {
+	if x != nil {
+		return x.ToMin
+	}
+	return 0
 }
 
 // A named part of the shell's surface.
@@ -1213,7 +1413,7 @@ type ZonePlanned struct {
 
 func (x *ZonePlanned) Reset() {
 	*x = ZonePlanned{}
-	mi := &file_hod_v1_event_proto_msgTypes[12]
+	mi := &file_hod_v1_event_proto_msgTypes[14]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -1225,7 +1425,7 @@ func (x *ZonePlanned) String() string {
 func (*ZonePlanned) ProtoMessage() {}
 
 func (x *ZonePlanned) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_event_proto_msgTypes[12]
+	mi := &file_hod_v1_event_proto_msgTypes[14]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -1238,7 +1438,7 @@ func (x *ZonePlanned) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use ZonePlanned.ProtoReflect.Descriptor instead.
 func (*ZonePlanned) Descriptor() ([]byte, []int) {
-	return file_hod_v1_event_proto_rawDescGZIP(), []int{12}
+	return file_hod_v1_event_proto_rawDescGZIP(), []int{14}
 }
 
 func (x *ZonePlanned) GetZone() string {
@@ -1293,7 +1493,7 @@ type EdgePlanned struct {
 
 func (x *EdgePlanned) Reset() {
 	*x = EdgePlanned{}
-	mi := &file_hod_v1_event_proto_msgTypes[13]
+	mi := &file_hod_v1_event_proto_msgTypes[15]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -1305,7 +1505,7 @@ func (x *EdgePlanned) String() string {
 func (*EdgePlanned) ProtoMessage() {}
 
 func (x *EdgePlanned) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_event_proto_msgTypes[13]
+	mi := &file_hod_v1_event_proto_msgTypes[15]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -1318,7 +1518,7 @@ func (x *EdgePlanned) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use EdgePlanned.ProtoReflect.Descriptor instead.
 func (*EdgePlanned) Descriptor() ([]byte, []int) {
-	return file_hod_v1_event_proto_rawDescGZIP(), []int{13}
+	return file_hod_v1_event_proto_rawDescGZIP(), []int{15}
 }
 
 func (x *EdgePlanned) GetA() string {
@@ -1366,7 +1566,7 @@ type CoatPlanned struct {
 
 func (x *CoatPlanned) Reset() {
 	*x = CoatPlanned{}
-	mi := &file_hod_v1_event_proto_msgTypes[14]
+	mi := &file_hod_v1_event_proto_msgTypes[16]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -1378,7 +1578,7 @@ func (x *CoatPlanned) String() string {
 func (*CoatPlanned) ProtoMessage() {}
 
 func (x *CoatPlanned) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_event_proto_msgTypes[14]
+	mi := &file_hod_v1_event_proto_msgTypes[16]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -1391,7 +1591,7 @@ func (x *CoatPlanned) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use CoatPlanned.ProtoReflect.Descriptor instead.
 func (*CoatPlanned) Descriptor() ([]byte, []int) {
-	return file_hod_v1_event_proto_rawDescGZIP(), []int{14}
+	return file_hod_v1_event_proto_rawDescGZIP(), []int{16}
 }
 
 func (x *CoatPlanned) GetCoat() *CoatRef {
@@ -1438,14 +1638,16 @@ type Constituent struct {
 	// Solids of an admixture or foam by mass; the rest is water.
 	Solids *Share `protobuf:"bytes,6,opt,name=solids,proto3" json:"solids,omitempty"`
 	// Loose bulk density of a solid, as it fills a bucket: what a volume of it weighs.
-	Bulk          *Density `protobuf:"bytes,7,opt,name=bulk,proto3" json:"bulk,omitempty"`
+	Bulk *Density `protobuf:"bytes,7,opt,name=bulk,proto3" json:"bulk,omitempty"`
+	// What one bag of it weighs, where it comes in bags.
+	Bag           *Mass `protobuf:"bytes,8,opt,name=bag,proto3" json:"bag,omitempty"`
 	unknownFields protoimpl.UnknownFields
 	sizeCache     protoimpl.SizeCache
 }
 
 func (x *Constituent) Reset() {
 	*x = Constituent{}
-	mi := &file_hod_v1_event_proto_msgTypes[15]
+	mi := &file_hod_v1_event_proto_msgTypes[17]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -1457,7 +1659,7 @@ func (x *Constituent) String() string {
 func (*Constituent) ProtoMessage() {}
 
 func (x *Constituent) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_event_proto_msgTypes[15]
+	mi := &file_hod_v1_event_proto_msgTypes[17]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -1470,7 +1672,7 @@ func (x *Constituent) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use Constituent.ProtoReflect.Descriptor instead.
 func (*Constituent) Descriptor() ([]byte, []int) {
-	return file_hod_v1_event_proto_rawDescGZIP(), []int{15}
+	return file_hod_v1_event_proto_rawDescGZIP(), []int{17}
 }
 
 func (x *Constituent) GetName() string {
@@ -1522,6 +1724,13 @@ func (x *Constituent) GetBulk() *Density {
 	return nil
 }
 
+func (x *Constituent) GetBag() *Mass {
+	if x != nil {
+		return x.Bag
+	}
+	return nil
+}
+
 // One step of charging the mixer.
 type ChargeStep struct {
 	state protoimpl.MessageState `protogen:"open.v1"`
@@ -1539,7 +1748,7 @@ type ChargeStep struct {
 
 func (x *ChargeStep) Reset() {
 	*x = ChargeStep{}
-	mi := &file_hod_v1_event_proto_msgTypes[16]
+	mi := &file_hod_v1_event_proto_msgTypes[18]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -1551,7 +1760,7 @@ func (x *ChargeStep) String() string {
 func (*ChargeStep) ProtoMessage() {}
 
 func (x *ChargeStep) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_event_proto_msgTypes[16]
+	mi := &file_hod_v1_event_proto_msgTypes[18]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -1564,7 +1773,7 @@ func (x *ChargeStep) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use ChargeStep.ProtoReflect.Descriptor instead.
 func (*ChargeStep) Descriptor() ([]byte, []int) {
-	return file_hod_v1_event_proto_rawDescGZIP(), []int{16}
+	return file_hod_v1_event_proto_rawDescGZIP(), []int{18}
 }
 
 func (x *ChargeStep) GetConstituent() string {
@@ -1637,7 +1846,7 @@ type MixPlanned struct {
 
 func (x *MixPlanned) Reset() {
 	*x = MixPlanned{}
-	mi := &file_hod_v1_event_proto_msgTypes[17]
+	mi := &file_hod_v1_event_proto_msgTypes[19]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -1649,7 +1858,7 @@ func (x *MixPlanned) String() string {
 func (*MixPlanned) ProtoMessage() {}
 
 func (x *MixPlanned) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_event_proto_msgTypes[17]
+	mi := &file_hod_v1_event_proto_msgTypes[19]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -1662,7 +1871,7 @@ func (x *MixPlanned) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use MixPlanned.ProtoReflect.Descriptor instead.
 func (*MixPlanned) Descriptor() ([]byte, []int) {
-	return file_hod_v1_event_proto_rawDescGZIP(), []int{17}
+	return file_hod_v1_event_proto_rawDescGZIP(), []int{19}
 }
 
 func (x *MixPlanned) GetMix() string {
@@ -1786,6 +1995,10 @@ type CrewPlanned struct {
 	Name string `protobuf:"bytes,2,opt,name=name,proto3" json:"name,omitempty"`
 	// How many people.
 	People uint32 `protobuf:"varint,3,opt,name=people,proto3" json:"people,omitempty"`
+	// The zones that it works on; empty: not said.
+	Zones []string `protobuf:"bytes,4,rep,name=zones,proto3" json:"zones,omitempty"`
+	// It takes the next coat of one list that crews share, whichever zone that is in.
+	FromList bool `protobuf:"varint,5,opt,name=from_list,json=fromList,proto3" json:"from_list,omitempty"`
 	// Hashes of the events that this one replaces.
 	Replaces      [][]byte `protobuf:"bytes,15,rep,name=replaces,proto3" json:"replaces,omitempty"`
 	unknownFields protoimpl.UnknownFields
@@ -1794,7 +2007,7 @@ type CrewPlanned struct {
 
 func (x *CrewPlanned) Reset() {
 	*x = CrewPlanned{}
-	mi := &file_hod_v1_event_proto_msgTypes[18]
+	mi := &file_hod_v1_event_proto_msgTypes[20]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -1806,7 +2019,7 @@ func (x *CrewPlanned) String() string {
 func (*CrewPlanned) ProtoMessage() {}
 
 func (x *CrewPlanned) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_event_proto_msgTypes[18]
+	mi := &file_hod_v1_event_proto_msgTypes[20]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -1819,7 +2032,7 @@ func (x *CrewPlanned) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use CrewPlanned.ProtoReflect.Descriptor instead.
 func (*CrewPlanned) Descriptor() ([]byte, []int) {
-	return file_hod_v1_event_proto_rawDescGZIP(), []int{18}
+	return file_hod_v1_event_proto_rawDescGZIP(), []int{20}
 }
 
 func (x *CrewPlanned) GetCrew() string {
@@ -1843,7 +2056,94 @@ func (x *CrewPlanned) GetPeople() uint32 {
 	return 0
 }
 
+func (x *CrewPlanned) GetZones() []string {
+	if x != nil {
+		return x.Zones
+	}
+	return nil
+}
+
+func (x *CrewPlanned) GetFromList() bool {
+	if x != nil {
+		return x.FromList
+	}
+	return false
+}
+
 func (x *CrewPlanned) GetReplaces() [][]byte {
+	if x != nil {
+		return x.Replaces
+	}
+	return nil
+}
+
+// What is known of a material as it lies on the site, whatever mix takes it. A crew may say it: it is measured, not designed.
+type MaterialPlanned struct {
+	state protoimpl.MessageState `protogen:"open.v1"`
+	// Its name, that of a constituent.
+	Material string `protobuf:"bytes,1,opt,name=material,proto3" json:"material,omitempty"`
+	// Loose bulk density as it lies, with the water in it.
+	Bulk *Density `protobuf:"bytes,2,opt,name=bulk,proto3" json:"bulk,omitempty"`
+	// What one bag of it weighs.
+	Bag *Mass `protobuf:"bytes,3,opt,name=bag,proto3" json:"bag,omitempty"`
+	// Hashes of the events that this one replaces.
+	Replaces      [][]byte `protobuf:"bytes,15,rep,name=replaces,proto3" json:"replaces,omitempty"`
+	unknownFields protoimpl.UnknownFields
+	sizeCache     protoimpl.SizeCache
+}
+
+func (x *MaterialPlanned) Reset() {
+	*x = MaterialPlanned{}
+	mi := &file_hod_v1_event_proto_msgTypes[21]
+	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+	ms.StoreMessageInfo(mi)
+}
+
+func (x *MaterialPlanned) String() string {
+	return protoimpl.X.MessageStringOf(x)
+}
+
+func (*MaterialPlanned) ProtoMessage() {}
+
+func (x *MaterialPlanned) ProtoReflect() protoreflect.Message {
+	mi := &file_hod_v1_event_proto_msgTypes[21]
+	if x != nil {
+		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+		if ms.LoadMessageInfo() == nil {
+			ms.StoreMessageInfo(mi)
+		}
+		return ms
+	}
+	return mi.MessageOf(x)
+}
+
+// Deprecated: Use MaterialPlanned.ProtoReflect.Descriptor instead.
+func (*MaterialPlanned) Descriptor() ([]byte, []int) {
+	return file_hod_v1_event_proto_rawDescGZIP(), []int{21}
+}
+
+func (x *MaterialPlanned) GetMaterial() string {
+	if x != nil {
+		return x.Material
+	}
+	return ""
+}
+
+func (x *MaterialPlanned) GetBulk() *Density {
+	if x != nil {
+		return x.Bulk
+	}
+	return nil
+}
+
+func (x *MaterialPlanned) GetBag() *Mass {
+	if x != nil {
+		return x.Bag
+	}
+	return nil
+}
+
+func (x *MaterialPlanned) GetReplaces() [][]byte {
 	if x != nil {
 		return x.Replaces
 	}
@@ -1865,7 +2165,7 @@ type Charge struct {
 
 func (x *Charge) Reset() {
 	*x = Charge{}
-	mi := &file_hod_v1_event_proto_msgTypes[19]
+	mi := &file_hod_v1_event_proto_msgTypes[22]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -1877,7 +2177,7 @@ func (x *Charge) String() string {
 func (*Charge) ProtoMessage() {}
 
 func (x *Charge) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_event_proto_msgTypes[19]
+	mi := &file_hod_v1_event_proto_msgTypes[22]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -1890,7 +2190,7 @@ func (x *Charge) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use Charge.ProtoReflect.Descriptor instead.
 func (*Charge) Descriptor() ([]byte, []int) {
-	return file_hod_v1_event_proto_rawDescGZIP(), []int{19}
+	return file_hod_v1_event_proto_rawDescGZIP(), []int{22}
 }
 
 func (x *Charge) GetConstituent() string {
@@ -1949,7 +2249,7 @@ type BatchMixed struct {
 
 func (x *BatchMixed) Reset() {
 	*x = BatchMixed{}
-	mi := &file_hod_v1_event_proto_msgTypes[20]
+	mi := &file_hod_v1_event_proto_msgTypes[23]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -1961,7 +2261,7 @@ func (x *BatchMixed) String() string {
 func (*BatchMixed) ProtoMessage() {}
 
 func (x *BatchMixed) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_event_proto_msgTypes[20]
+	mi := &file_hod_v1_event_proto_msgTypes[23]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -1974,7 +2274,7 @@ func (x *BatchMixed) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use BatchMixed.ProtoReflect.Descriptor instead.
 func (*BatchMixed) Descriptor() ([]byte, []int) {
-	return file_hod_v1_event_proto_rawDescGZIP(), []int{20}
+	return file_hod_v1_event_proto_rawDescGZIP(), []int{23}
 }
 
 func (x *BatchMixed) GetBatch() *BatchRef {
@@ -2093,7 +2393,7 @@ type BatchTested struct {
 
 func (x *BatchTested) Reset() {
 	*x = BatchTested{}
-	mi := &file_hod_v1_event_proto_msgTypes[21]
+	mi := &file_hod_v1_event_proto_msgTypes[24]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -2105,7 +2405,7 @@ func (x *BatchTested) String() string {
 func (*BatchTested) ProtoMessage() {}
 
 func (x *BatchTested) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_event_proto_msgTypes[21]
+	mi := &file_hod_v1_event_proto_msgTypes[24]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -2118,7 +2418,7 @@ func (x *BatchTested) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use BatchTested.ProtoReflect.Descriptor instead.
 func (*BatchTested) Descriptor() ([]byte, []int) {
-	return file_hod_v1_event_proto_rawDescGZIP(), []int{21}
+	return file_hod_v1_event_proto_rawDescGZIP(), []int{24}
 }
 
 func (x *BatchTested) GetBatch() *BatchRef {
@@ -2197,14 +2497,16 @@ type Placement struct {
 	// The zones along whose edges it ran, if known.
 	Along []string `protobuf:"bytes,8,rep,name=along,proto3" json:"along,omitempty"`
 	// Why a rule of the job was passed over, if one was.
-	Because       string `protobuf:"bytes,9,opt,name=because,proto3" json:"because,omitempty"`
+	Because string `protobuf:"bytes,9,opt,name=because,proto3" json:"because,omitempty"`
+	// How much of the coat is complete once this is placed, as a share of its area.
+	Complete      *Share `protobuf:"bytes,10,opt,name=complete,proto3" json:"complete,omitempty"`
 	unknownFields protoimpl.UnknownFields
 	sizeCache     protoimpl.SizeCache
 }
 
 func (x *Placement) Reset() {
 	*x = Placement{}
-	mi := &file_hod_v1_event_proto_msgTypes[22]
+	mi := &file_hod_v1_event_proto_msgTypes[25]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -2216,7 +2518,7 @@ func (x *Placement) String() string {
 func (*Placement) ProtoMessage() {}
 
 func (x *Placement) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_event_proto_msgTypes[22]
+	mi := &file_hod_v1_event_proto_msgTypes[25]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -2229,7 +2531,7 @@ func (x *Placement) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use Placement.ProtoReflect.Descriptor instead.
 func (*Placement) Descriptor() ([]byte, []int) {
-	return file_hod_v1_event_proto_rawDescGZIP(), []int{22}
+	return file_hod_v1_event_proto_rawDescGZIP(), []int{25}
 }
 
 func (x *Placement) GetBatch() *BatchRef {
@@ -2295,6 +2597,169 @@ func (x *Placement) GetBecause() string {
 	return ""
 }
 
+func (x *Placement) GetComplete() *Share {
+	if x != nil {
+		return x.Complete
+	}
+	return nil
+}
+
+// A coat has all that it is to get: it takes no more mortar, whatever the plan says that it needs.
+type CoatFinished struct {
+	state protoimpl.MessageState `protogen:"open.v1"`
+	// Which.
+	Coat *CoatRef `protobuf:"bytes,1,opt,name=coat,proto3" json:"coat,omitempty"`
+	// Why, in words, where it is worth saying.
+	Why           string `protobuf:"bytes,2,opt,name=why,proto3" json:"why,omitempty"`
+	unknownFields protoimpl.UnknownFields
+	sizeCache     protoimpl.SizeCache
+}
+
+func (x *CoatFinished) Reset() {
+	*x = CoatFinished{}
+	mi := &file_hod_v1_event_proto_msgTypes[26]
+	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+	ms.StoreMessageInfo(mi)
+}
+
+func (x *CoatFinished) String() string {
+	return protoimpl.X.MessageStringOf(x)
+}
+
+func (*CoatFinished) ProtoMessage() {}
+
+func (x *CoatFinished) ProtoReflect() protoreflect.Message {
+	mi := &file_hod_v1_event_proto_msgTypes[26]
+	if x != nil {
+		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+		if ms.LoadMessageInfo() == nil {
+			ms.StoreMessageInfo(mi)
+		}
+		return ms
+	}
+	return mi.MessageOf(x)
+}
+
+// Deprecated: Use CoatFinished.ProtoReflect.Descriptor instead.
+func (*CoatFinished) Descriptor() ([]byte, []int) {
+	return file_hod_v1_event_proto_rawDescGZIP(), []int{26}
+}
+
+func (x *CoatFinished) GetCoat() *CoatRef {
+	if x != nil {
+		return x.Coat
+	}
+	return nil
+}
+
+func (x *CoatFinished) GetWhy() string {
+	if x != nil {
+		return x.Why
+	}
+	return ""
+}
+
+// How far a coat is, as somebody who sees it says.
+type ProgressStated struct {
+	state protoimpl.MessageState `protogen:"open.v1"`
+	// Which.
+	Coat *CoatRef `protobuf:"bytes,1,opt,name=coat,proto3" json:"coat,omitempty"`
+	// How much of it is complete, as a share of its area; all of it: the coat is finished.
+	Complete      *Share `protobuf:"bytes,2,opt,name=complete,proto3" json:"complete,omitempty"`
+	unknownFields protoimpl.UnknownFields
+	sizeCache     protoimpl.SizeCache
+}
+
+func (x *ProgressStated) Reset() {
+	*x = ProgressStated{}
+	mi := &file_hod_v1_event_proto_msgTypes[27]
+	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+	ms.StoreMessageInfo(mi)
+}
+
+func (x *ProgressStated) String() string {
+	return protoimpl.X.MessageStringOf(x)
+}
+
+func (*ProgressStated) ProtoMessage() {}
+
+func (x *ProgressStated) ProtoReflect() protoreflect.Message {
+	mi := &file_hod_v1_event_proto_msgTypes[27]
+	if x != nil {
+		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+		if ms.LoadMessageInfo() == nil {
+			ms.StoreMessageInfo(mi)
+		}
+		return ms
+	}
+	return mi.MessageOf(x)
+}
+
+// Deprecated: Use ProgressStated.ProtoReflect.Descriptor instead.
+func (*ProgressStated) Descriptor() ([]byte, []int) {
+	return file_hod_v1_event_proto_rawDescGZIP(), []int{27}
+}
+
+func (x *ProgressStated) GetCoat() *CoatRef {
+	if x != nil {
+		return x.Coat
+	}
+	return nil
+}
+
+func (x *ProgressStated) GetComplete() *Share {
+	if x != nil {
+		return x.Complete
+	}
+	return nil
+}
+
+// From now on mortar is placed in another way: what coats took until now says less of those to come.
+type MethodChanged struct {
+	state protoimpl.MessageState `protogen:"open.v1"`
+	// What changes, in words: "one pass less with the trowel".
+	What          string `protobuf:"bytes,1,opt,name=what,proto3" json:"what,omitempty"`
+	unknownFields protoimpl.UnknownFields
+	sizeCache     protoimpl.SizeCache
+}
+
+func (x *MethodChanged) Reset() {
+	*x = MethodChanged{}
+	mi := &file_hod_v1_event_proto_msgTypes[28]
+	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+	ms.StoreMessageInfo(mi)
+}
+
+func (x *MethodChanged) String() string {
+	return protoimpl.X.MessageStringOf(x)
+}
+
+func (*MethodChanged) ProtoMessage() {}
+
+func (x *MethodChanged) ProtoReflect() protoreflect.Message {
+	mi := &file_hod_v1_event_proto_msgTypes[28]
+	if x != nil {
+		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+		if ms.LoadMessageInfo() == nil {
+			ms.StoreMessageInfo(mi)
+		}
+		return ms
+	}
+	return mi.MessageOf(x)
+}
+
+// Deprecated: Use MethodChanged.ProtoReflect.Descriptor instead.
+func (*MethodChanged) Descriptor() ([]byte, []int) {
+	return file_hod_v1_event_proto_rawDescGZIP(), []int{28}
+}
+
+func (x *MethodChanged) GetWhat() string {
+	if x != nil {
+		return x.What
+	}
+	return ""
+}
+
 // A batch, or part of it, was thrown away.
 type BatchDiscarded struct {
 	state protoimpl.MessageState `protogen:"open.v1"`
@@ -2314,7 +2779,7 @@ type BatchDiscarded struct {
 
 func (x *BatchDiscarded) Reset() {
 	*x = BatchDiscarded{}
-	mi := &file_hod_v1_event_proto_msgTypes[23]
+	mi := &file_hod_v1_event_proto_msgTypes[29]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -2326,7 +2791,7 @@ func (x *BatchDiscarded) String() string {
 func (*BatchDiscarded) ProtoMessage() {}
 
 func (x *BatchDiscarded) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_event_proto_msgTypes[23]
+	mi := &file_hod_v1_event_proto_msgTypes[29]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -2339,7 +2804,7 @@ func (x *BatchDiscarded) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use BatchDiscarded.ProtoReflect.Descriptor instead.
 func (*BatchDiscarded) Descriptor() ([]byte, []int) {
-	return file_hod_v1_event_proto_rawDescGZIP(), []int{23}
+	return file_hod_v1_event_proto_rawDescGZIP(), []int{29}
 }
 
 func (x *BatchDiscarded) GetBatch() *BatchRef {
@@ -2392,7 +2857,7 @@ type JointTreated struct {
 
 func (x *JointTreated) Reset() {
 	*x = JointTreated{}
-	mi := &file_hod_v1_event_proto_msgTypes[24]
+	mi := &file_hod_v1_event_proto_msgTypes[30]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -2404,7 +2869,7 @@ func (x *JointTreated) String() string {
 func (*JointTreated) ProtoMessage() {}
 
 func (x *JointTreated) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_event_proto_msgTypes[24]
+	mi := &file_hod_v1_event_proto_msgTypes[30]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -2417,7 +2882,7 @@ func (x *JointTreated) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use JointTreated.ProtoReflect.Descriptor instead.
 func (*JointTreated) Descriptor() ([]byte, []int) {
-	return file_hod_v1_event_proto_rawDescGZIP(), []int{24}
+	return file_hod_v1_event_proto_rawDescGZIP(), []int{30}
 }
 
 func (x *JointTreated) GetCoat() *CoatRef {
@@ -2458,7 +2923,7 @@ type SurfaceTended struct {
 
 func (x *SurfaceTended) Reset() {
 	*x = SurfaceTended{}
-	mi := &file_hod_v1_event_proto_msgTypes[25]
+	mi := &file_hod_v1_event_proto_msgTypes[31]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -2470,7 +2935,7 @@ func (x *SurfaceTended) String() string {
 func (*SurfaceTended) ProtoMessage() {}
 
 func (x *SurfaceTended) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_event_proto_msgTypes[25]
+	mi := &file_hod_v1_event_proto_msgTypes[31]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -2483,7 +2948,7 @@ func (x *SurfaceTended) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use SurfaceTended.ProtoReflect.Descriptor instead.
 func (*SurfaceTended) Descriptor() ([]byte, []int) {
-	return file_hod_v1_event_proto_rawDescGZIP(), []int{25}
+	return file_hod_v1_event_proto_rawDescGZIP(), []int{31}
 }
 
 func (x *SurfaceTended) GetZone() string {
@@ -2539,7 +3004,7 @@ type WeatherSample struct {
 
 func (x *WeatherSample) Reset() {
 	*x = WeatherSample{}
-	mi := &file_hod_v1_event_proto_msgTypes[26]
+	mi := &file_hod_v1_event_proto_msgTypes[32]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -2551,7 +3016,7 @@ func (x *WeatherSample) String() string {
 func (*WeatherSample) ProtoMessage() {}
 
 func (x *WeatherSample) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_event_proto_msgTypes[26]
+	mi := &file_hod_v1_event_proto_msgTypes[32]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -2564,7 +3029,7 @@ func (x *WeatherSample) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use WeatherSample.ProtoReflect.Descriptor instead.
 func (*WeatherSample) Descriptor() ([]byte, []int) {
-	return file_hod_v1_event_proto_rawDescGZIP(), []int{26}
+	return file_hod_v1_event_proto_rawDescGZIP(), []int{32}
 }
 
 func (x *WeatherSample) GetAt() *timestamppb.Timestamp {
@@ -2640,7 +3105,7 @@ type WeatherObserved struct {
 
 func (x *WeatherObserved) Reset() {
 	*x = WeatherObserved{}
-	mi := &file_hod_v1_event_proto_msgTypes[27]
+	mi := &file_hod_v1_event_proto_msgTypes[33]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -2652,7 +3117,7 @@ func (x *WeatherObserved) String() string {
 func (*WeatherObserved) ProtoMessage() {}
 
 func (x *WeatherObserved) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_event_proto_msgTypes[27]
+	mi := &file_hod_v1_event_proto_msgTypes[33]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -2665,7 +3130,7 @@ func (x *WeatherObserved) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use WeatherObserved.ProtoReflect.Descriptor instead.
 func (*WeatherObserved) Descriptor() ([]byte, []int) {
-	return file_hod_v1_event_proto_rawDescGZIP(), []int{27}
+	return file_hod_v1_event_proto_rawDescGZIP(), []int{33}
 }
 
 func (x *WeatherObserved) GetStation() string {
@@ -2713,7 +3178,7 @@ type WeatherForecast struct {
 
 func (x *WeatherForecast) Reset() {
 	*x = WeatherForecast{}
-	mi := &file_hod_v1_event_proto_msgTypes[28]
+	mi := &file_hod_v1_event_proto_msgTypes[34]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -2725,7 +3190,7 @@ func (x *WeatherForecast) String() string {
 func (*WeatherForecast) ProtoMessage() {}
 
 func (x *WeatherForecast) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_event_proto_msgTypes[28]
+	mi := &file_hod_v1_event_proto_msgTypes[34]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -2738,7 +3203,7 @@ func (x *WeatherForecast) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use WeatherForecast.ProtoReflect.Descriptor instead.
 func (*WeatherForecast) Descriptor() ([]byte, []int) {
-	return file_hod_v1_event_proto_rawDescGZIP(), []int{28}
+	return file_hod_v1_event_proto_rawDescGZIP(), []int{34}
 }
 
 func (x *WeatherForecast) GetSource() string {
@@ -2782,7 +3247,7 @@ type CureSample struct {
 
 func (x *CureSample) Reset() {
 	*x = CureSample{}
-	mi := &file_hod_v1_event_proto_msgTypes[29]
+	mi := &file_hod_v1_event_proto_msgTypes[35]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -2794,7 +3259,7 @@ func (x *CureSample) String() string {
 func (*CureSample) ProtoMessage() {}
 
 func (x *CureSample) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_event_proto_msgTypes[29]
+	mi := &file_hod_v1_event_proto_msgTypes[35]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -2807,7 +3272,7 @@ func (x *CureSample) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use CureSample.ProtoReflect.Descriptor instead.
 func (*CureSample) Descriptor() ([]byte, []int) {
-	return file_hod_v1_event_proto_rawDescGZIP(), []int{29}
+	return file_hod_v1_event_proto_rawDescGZIP(), []int{35}
 }
 
 func (x *CureSample) GetAt() *timestamppb.Timestamp {
@@ -2843,7 +3308,7 @@ type CureReadings struct {
 
 func (x *CureReadings) Reset() {
 	*x = CureReadings{}
-	mi := &file_hod_v1_event_proto_msgTypes[30]
+	mi := &file_hod_v1_event_proto_msgTypes[36]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -2855,7 +3320,7 @@ func (x *CureReadings) String() string {
 func (*CureReadings) ProtoMessage() {}
 
 func (x *CureReadings) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_event_proto_msgTypes[30]
+	mi := &file_hod_v1_event_proto_msgTypes[36]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -2868,7 +3333,7 @@ func (x *CureReadings) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use CureReadings.ProtoReflect.Descriptor instead.
 func (*CureReadings) Descriptor() ([]byte, []int) {
-	return file_hod_v1_event_proto_rawDescGZIP(), []int{30}
+	return file_hod_v1_event_proto_rawDescGZIP(), []int{36}
 }
 
 func (x *CureReadings) GetProbe() string {
@@ -2921,7 +3386,7 @@ type StockReceived struct {
 
 func (x *StockReceived) Reset() {
 	*x = StockReceived{}
-	mi := &file_hod_v1_event_proto_msgTypes[31]
+	mi := &file_hod_v1_event_proto_msgTypes[37]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -2933,7 +3398,7 @@ func (x *StockReceived) String() string {
 func (*StockReceived) ProtoMessage() {}
 
 func (x *StockReceived) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_event_proto_msgTypes[31]
+	mi := &file_hod_v1_event_proto_msgTypes[37]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -2946,7 +3411,7 @@ func (x *StockReceived) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use StockReceived.ProtoReflect.Descriptor instead.
 func (*StockReceived) Descriptor() ([]byte, []int) {
-	return file_hod_v1_event_proto_rawDescGZIP(), []int{31}
+	return file_hod_v1_event_proto_rawDescGZIP(), []int{37}
 }
 
 func (x *StockReceived) GetMaterial() string {
@@ -2983,7 +3448,7 @@ type StockCounted struct {
 
 func (x *StockCounted) Reset() {
 	*x = StockCounted{}
-	mi := &file_hod_v1_event_proto_msgTypes[32]
+	mi := &file_hod_v1_event_proto_msgTypes[38]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -2995,7 +3460,7 @@ func (x *StockCounted) String() string {
 func (*StockCounted) ProtoMessage() {}
 
 func (x *StockCounted) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_event_proto_msgTypes[32]
+	mi := &file_hod_v1_event_proto_msgTypes[38]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -3008,7 +3473,7 @@ func (x *StockCounted) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use StockCounted.ProtoReflect.Descriptor instead.
 func (*StockCounted) Descriptor() ([]byte, []int) {
-	return file_hod_v1_event_proto_rawDescGZIP(), []int{32}
+	return file_hod_v1_event_proto_rawDescGZIP(), []int{38}
 }
 
 func (x *StockCounted) GetMaterial() string {
@@ -3042,7 +3507,7 @@ type StockSpoiled struct {
 
 func (x *StockSpoiled) Reset() {
 	*x = StockSpoiled{}
-	mi := &file_hod_v1_event_proto_msgTypes[33]
+	mi := &file_hod_v1_event_proto_msgTypes[39]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -3054,7 +3519,7 @@ func (x *StockSpoiled) String() string {
 func (*StockSpoiled) ProtoMessage() {}
 
 func (x *StockSpoiled) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_event_proto_msgTypes[33]
+	mi := &file_hod_v1_event_proto_msgTypes[39]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -3067,7 +3532,7 @@ func (x *StockSpoiled) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use StockSpoiled.ProtoReflect.Descriptor instead.
 func (*StockSpoiled) Descriptor() ([]byte, []int) {
-	return file_hod_v1_event_proto_rawDescGZIP(), []int{33}
+	return file_hod_v1_event_proto_rawDescGZIP(), []int{39}
 }
 
 func (x *StockSpoiled) GetMaterial() string {
@@ -3125,7 +3590,7 @@ type SpecimensBroken struct {
 
 func (x *SpecimensBroken) Reset() {
 	*x = SpecimensBroken{}
-	mi := &file_hod_v1_event_proto_msgTypes[34]
+	mi := &file_hod_v1_event_proto_msgTypes[40]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -3137,7 +3602,7 @@ func (x *SpecimensBroken) String() string {
 func (*SpecimensBroken) ProtoMessage() {}
 
 func (x *SpecimensBroken) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_event_proto_msgTypes[34]
+	mi := &file_hod_v1_event_proto_msgTypes[40]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -3150,7 +3615,7 @@ func (x *SpecimensBroken) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use SpecimensBroken.ProtoReflect.Descriptor instead.
 func (*SpecimensBroken) Descriptor() ([]byte, []int) {
-	return file_hod_v1_event_proto_rawDescGZIP(), []int{34}
+	return file_hod_v1_event_proto_rawDescGZIP(), []int{40}
 }
 
 func (x *SpecimensBroken) GetMix() string {
@@ -3229,7 +3694,7 @@ type Noted struct {
 
 func (x *Noted) Reset() {
 	*x = Noted{}
-	mi := &file_hod_v1_event_proto_msgTypes[35]
+	mi := &file_hod_v1_event_proto_msgTypes[41]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -3241,7 +3706,7 @@ func (x *Noted) String() string {
 func (*Noted) ProtoMessage() {}
 
 func (x *Noted) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_event_proto_msgTypes[35]
+	mi := &file_hod_v1_event_proto_msgTypes[41]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -3254,7 +3719,7 @@ func (x *Noted) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use Noted.ProtoReflect.Descriptor instead.
 func (*Noted) Descriptor() ([]byte, []int) {
-	return file_hod_v1_event_proto_rawDescGZIP(), []int{35}
+	return file_hod_v1_event_proto_rawDescGZIP(), []int{41}
 }
 
 func (x *Noted) GetText() string {
@@ -3282,7 +3747,7 @@ type ShiftStarted struct {
 
 func (x *ShiftStarted) Reset() {
 	*x = ShiftStarted{}
-	mi := &file_hod_v1_event_proto_msgTypes[36]
+	mi := &file_hod_v1_event_proto_msgTypes[42]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -3294,7 +3759,7 @@ func (x *ShiftStarted) String() string {
 func (*ShiftStarted) ProtoMessage() {}
 
 func (x *ShiftStarted) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_event_proto_msgTypes[36]
+	mi := &file_hod_v1_event_proto_msgTypes[42]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -3307,7 +3772,7 @@ func (x *ShiftStarted) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use ShiftStarted.ProtoReflect.Descriptor instead.
 func (*ShiftStarted) Descriptor() ([]byte, []int) {
-	return file_hod_v1_event_proto_rawDescGZIP(), []int{36}
+	return file_hod_v1_event_proto_rawDescGZIP(), []int{42}
 }
 
 func (x *ShiftStarted) GetPeople() uint32 {
@@ -3328,7 +3793,7 @@ type ShiftEnded struct {
 
 func (x *ShiftEnded) Reset() {
 	*x = ShiftEnded{}
-	mi := &file_hod_v1_event_proto_msgTypes[37]
+	mi := &file_hod_v1_event_proto_msgTypes[43]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -3340,7 +3805,7 @@ func (x *ShiftEnded) String() string {
 func (*ShiftEnded) ProtoMessage() {}
 
 func (x *ShiftEnded) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_event_proto_msgTypes[37]
+	mi := &file_hod_v1_event_proto_msgTypes[43]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -3353,7 +3818,7 @@ func (x *ShiftEnded) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use ShiftEnded.ProtoReflect.Descriptor instead.
 func (*ShiftEnded) Descriptor() ([]byte, []int) {
-	return file_hod_v1_event_proto_rawDescGZIP(), []int{37}
+	return file_hod_v1_event_proto_rawDescGZIP(), []int{43}
 }
 
 func (x *ShiftEnded) GetLeft() string {
@@ -3378,7 +3843,7 @@ type FlagAnswered struct {
 
 func (x *FlagAnswered) Reset() {
 	*x = FlagAnswered{}
-	mi := &file_hod_v1_event_proto_msgTypes[38]
+	mi := &file_hod_v1_event_proto_msgTypes[44]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -3390,7 +3855,7 @@ func (x *FlagAnswered) String() string {
 func (*FlagAnswered) ProtoMessage() {}
 
 func (x *FlagAnswered) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_event_proto_msgTypes[38]
+	mi := &file_hod_v1_event_proto_msgTypes[44]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -3403,7 +3868,7 @@ func (x *FlagAnswered) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use FlagAnswered.ProtoReflect.Descriptor instead.
 func (*FlagAnswered) Descriptor() ([]byte, []int) {
-	return file_hod_v1_event_proto_rawDescGZIP(), []int{38}
+	return file_hod_v1_event_proto_rawDescGZIP(), []int{44}
 }
 
 func (x *FlagAnswered) GetFlag() string {
@@ -3446,7 +3911,7 @@ type DeviceEnrolled struct {
 
 func (x *DeviceEnrolled) Reset() {
 	*x = DeviceEnrolled{}
-	mi := &file_hod_v1_event_proto_msgTypes[39]
+	mi := &file_hod_v1_event_proto_msgTypes[45]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -3458,7 +3923,7 @@ func (x *DeviceEnrolled) String() string {
 func (*DeviceEnrolled) ProtoMessage() {}
 
 func (x *DeviceEnrolled) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_event_proto_msgTypes[39]
+	mi := &file_hod_v1_event_proto_msgTypes[45]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -3471,7 +3936,7 @@ func (x *DeviceEnrolled) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use DeviceEnrolled.ProtoReflect.Descriptor instead.
 func (*DeviceEnrolled) Descriptor() ([]byte, []int) {
-	return file_hod_v1_event_proto_rawDescGZIP(), []int{39}
+	return file_hod_v1_event_proto_rawDescGZIP(), []int{45}
 }
 
 func (x *DeviceEnrolled) GetDevice() string {
@@ -3524,7 +3989,7 @@ type DeviceRevoked struct {
 
 func (x *DeviceRevoked) Reset() {
 	*x = DeviceRevoked{}
-	mi := &file_hod_v1_event_proto_msgTypes[40]
+	mi := &file_hod_v1_event_proto_msgTypes[46]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -3536,7 +4001,7 @@ func (x *DeviceRevoked) String() string {
 func (*DeviceRevoked) ProtoMessage() {}
 
 func (x *DeviceRevoked) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_event_proto_msgTypes[40]
+	mi := &file_hod_v1_event_proto_msgTypes[46]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -3549,7 +4014,7 @@ func (x *DeviceRevoked) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use DeviceRevoked.ProtoReflect.Descriptor instead.
 func (*DeviceRevoked) Descriptor() ([]byte, []int) {
-	return file_hod_v1_event_proto_rawDescGZIP(), []int{40}
+	return file_hod_v1_event_proto_rawDescGZIP(), []int{46}
 }
 
 func (x *DeviceRevoked) GetDevice() string {
@@ -3590,7 +4055,7 @@ type Amended struct {
 
 func (x *Amended) Reset() {
 	*x = Amended{}
-	mi := &file_hod_v1_event_proto_msgTypes[41]
+	mi := &file_hod_v1_event_proto_msgTypes[47]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -3602,7 +4067,7 @@ func (x *Amended) String() string {
 func (*Amended) ProtoMessage() {}
 
 func (x *Amended) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_event_proto_msgTypes[41]
+	mi := &file_hod_v1_event_proto_msgTypes[47]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -3615,7 +4080,7 @@ func (x *Amended) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use Amended.ProtoReflect.Descriptor instead.
 func (*Amended) Descriptor() ([]byte, []int) {
-	return file_hod_v1_event_proto_rawDescGZIP(), []int{41}
+	return file_hod_v1_event_proto_rawDescGZIP(), []int{47}
 }
 
 func (x *Amended) GetTarget() []byte {
@@ -3659,7 +4124,7 @@ type Voided struct {
 
 func (x *Voided) Reset() {
 	*x = Voided{}
-	mi := &file_hod_v1_event_proto_msgTypes[42]
+	mi := &file_hod_v1_event_proto_msgTypes[48]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -3671,7 +4136,7 @@ func (x *Voided) String() string {
 func (*Voided) ProtoMessage() {}
 
 func (x *Voided) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_event_proto_msgTypes[42]
+	mi := &file_hod_v1_event_proto_msgTypes[48]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -3684,7 +4149,7 @@ func (x *Voided) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use Voided.ProtoReflect.Descriptor instead.
 func (*Voided) Descriptor() ([]byte, []int) {
-	return file_hod_v1_event_proto_rawDescGZIP(), []int{42}
+	return file_hod_v1_event_proto_rawDescGZIP(), []int{48}
 }
 
 func (x *Voided) GetTarget() []byte {
@@ -3716,7 +4181,7 @@ type Settled struct {
 
 func (x *Settled) Reset() {
 	*x = Settled{}
-	mi := &file_hod_v1_event_proto_msgTypes[43]
+	mi := &file_hod_v1_event_proto_msgTypes[49]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -3728,7 +4193,7 @@ func (x *Settled) String() string {
 func (*Settled) ProtoMessage() {}
 
 func (x *Settled) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_event_proto_msgTypes[43]
+	mi := &file_hod_v1_event_proto_msgTypes[49]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -3741,7 +4206,7 @@ func (x *Settled) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use Settled.ProtoReflect.Descriptor instead.
 func (*Settled) Descriptor() ([]byte, []int) {
-	return file_hod_v1_event_proto_rawDescGZIP(), []int{43}
+	return file_hod_v1_event_proto_rawDescGZIP(), []int{49}
 }
 
 func (x *Settled) GetHolds() []byte {
@@ -3778,12 +4243,16 @@ type Body struct {
 	//	*Body_CoatPlanned
 	//	*Body_MixPlanned
 	//	*Body_CrewPlanned
+	//	*Body_MaterialPlanned
 	//	*Body_BatchMixed
 	//	*Body_BatchTested
 	//	*Body_Placement
 	//	*Body_BatchDiscarded
 	//	*Body_JointTreated
 	//	*Body_SurfaceTended
+	//	*Body_CoatFinished
+	//	*Body_ProgressStated
+	//	*Body_MethodChanged
 	//	*Body_WeatherObserved
 	//	*Body_WeatherForecast
 	//	*Body_CureReadings
@@ -3807,7 +4276,7 @@ type Body struct {
 
 func (x *Body) Reset() {
 	*x = Body{}
-	mi := &file_hod_v1_event_proto_msgTypes[44]
+	mi := &file_hod_v1_event_proto_msgTypes[50]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -3819,7 +4288,7 @@ func (x *Body) String() string {
 func (*Body) ProtoMessage() {}
 
 func (x *Body) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_event_proto_msgTypes[44]
+	mi := &file_hod_v1_event_proto_msgTypes[50]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -3832,7 +4301,7 @@ func (x *Body) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use Body.ProtoReflect.Descriptor instead.
 func (*Body) Descriptor() ([]byte, []int) {
-	return file_hod_v1_event_proto_rawDescGZIP(), []int{44}
+	return file_hod_v1_event_proto_rawDescGZIP(), []int{50}
 }
 
 func (x *Body) GetKind() isBody_Kind {
@@ -3896,6 +4365,15 @@ func (x *Body) GetCrewPlanned() *CrewPlanned {
 	return nil
 }
 
+func (x *Body) GetMaterialPlanned() *MaterialPlanned {
+	if x != nil {
+		if x, ok := x.Kind.(*Body_MaterialPlanned); ok {
+			return x.MaterialPlanned
+		}
+	}
+	return nil
+}
+
 func (x *Body) GetBatchMixed() *BatchMixed {
 	if x != nil {
 		if x, ok := x.Kind.(*Body_BatchMixed); ok {
@@ -3945,6 +4423,33 @@ func (x *Body) GetSurfaceTended() *SurfaceTended {
 	if x != nil {
 		if x, ok := x.Kind.(*Body_SurfaceTended); ok {
 			return x.SurfaceTended
+		}
+	}
+	return nil
+}
+
+func (x *Body) GetCoatFinished() *CoatFinished {
+	if x != nil {
+		if x, ok := x.Kind.(*Body_CoatFinished); ok {
+			return x.CoatFinished
+		}
+	}
+	return nil
+}
+
+func (x *Body) GetProgressStated() *ProgressStated {
+	if x != nil {
+		if x, ok := x.Kind.(*Body_ProgressStated); ok {
+			return x.ProgressStated
+		}
+	}
+	return nil
+}
+
+func (x *Body) GetMethodChanged() *MethodChanged {
+	if x != nil {
+		if x, ok := x.Kind.(*Body_MethodChanged); ok {
+			return x.MethodChanged
 		}
 	}
 	return nil
@@ -4128,6 +4633,11 @@ type Body_CrewPlanned struct {
 	CrewPlanned *CrewPlanned `protobuf:"bytes,6,opt,name=crew_planned,json=crewPlanned,proto3,oneof"`
 }
 
+type Body_MaterialPlanned struct {
+	// A material.
+	MaterialPlanned *MaterialPlanned `protobuf:"bytes,7,opt,name=material_planned,json=materialPlanned,proto3,oneof"`
+}
+
 type Body_BatchMixed struct {
 	// A batch mixed.
 	BatchMixed *BatchMixed `protobuf:"bytes,10,opt,name=batch_mixed,json=batchMixed,proto3,oneof"`
@@ -4156,6 +4666,21 @@ type Body_JointTreated struct {
 type Body_SurfaceTended struct {
 	// A surface tended.
 	SurfaceTended *SurfaceTended `protobuf:"bytes,15,opt,name=surface_tended,json=surfaceTended,proto3,oneof"`
+}
+
+type Body_CoatFinished struct {
+	// A coat finished.
+	CoatFinished *CoatFinished `protobuf:"bytes,16,opt,name=coat_finished,json=coatFinished,proto3,oneof"`
+}
+
+type Body_ProgressStated struct {
+	// How far a coat is.
+	ProgressStated *ProgressStated `protobuf:"bytes,17,opt,name=progress_stated,json=progressStated,proto3,oneof"`
+}
+
+type Body_MethodChanged struct {
+	// Another way of placing.
+	MethodChanged *MethodChanged `protobuf:"bytes,18,opt,name=method_changed,json=methodChanged,proto3,oneof"`
 }
 
 type Body_WeatherObserved struct {
@@ -4250,6 +4775,8 @@ func (*Body_MixPlanned) isBody_Kind() {}
 
 func (*Body_CrewPlanned) isBody_Kind() {}
 
+func (*Body_MaterialPlanned) isBody_Kind() {}
+
 func (*Body_BatchMixed) isBody_Kind() {}
 
 func (*Body_BatchTested) isBody_Kind() {}
@@ -4261,6 +4788,12 @@ func (*Body_BatchDiscarded) isBody_Kind() {}
 func (*Body_JointTreated) isBody_Kind() {}
 
 func (*Body_SurfaceTended) isBody_Kind() {}
+
+func (*Body_CoatFinished) isBody_Kind() {}
+
+func (*Body_ProgressStated) isBody_Kind() {}
+
+func (*Body_MethodChanged) isBody_Kind() {}
 
 func (*Body_WeatherObserved) isBody_Kind() {}
 
@@ -4317,6 +4850,8 @@ type Event struct {
 	StandsFor []byte `protobuf:"bytes,9,opt,name=stands_for,json=standsFor,proto3" json:"stands_for,omitempty"`
 	// Somebody was asked about a value that the trade does not know, and said that so it was.
 	Sure bool `protobuf:"varint,10,opt,name=sure,proto3" json:"sure,omitempty"`
+	// How far clock_offset_ms can be trusted at the instant of writing.
+	ClockBasis ClockBasis `protobuf:"varint,11,opt,name=clock_basis,json=clockBasis,proto3,enum=hod.v1.ClockBasis" json:"clock_basis,omitempty"`
 	// What it says.
 	Body          *Body `protobuf:"bytes,16,opt,name=body,proto3" json:"body,omitempty"`
 	unknownFields protoimpl.UnknownFields
@@ -4325,7 +4860,7 @@ type Event struct {
 
 func (x *Event) Reset() {
 	*x = Event{}
-	mi := &file_hod_v1_event_proto_msgTypes[45]
+	mi := &file_hod_v1_event_proto_msgTypes[51]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -4337,7 +4872,7 @@ func (x *Event) String() string {
 func (*Event) ProtoMessage() {}
 
 func (x *Event) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_event_proto_msgTypes[45]
+	mi := &file_hod_v1_event_proto_msgTypes[51]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -4350,7 +4885,7 @@ func (x *Event) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use Event.ProtoReflect.Descriptor instead.
 func (*Event) Descriptor() ([]byte, []int) {
-	return file_hod_v1_event_proto_rawDescGZIP(), []int{45}
+	return file_hod_v1_event_proto_rawDescGZIP(), []int{51}
 }
 
 func (x *Event) GetDevice() string {
@@ -4423,6 +4958,13 @@ func (x *Event) GetSure() bool {
 	return false
 }
 
+func (x *Event) GetClockBasis() ClockBasis {
+	if x != nil {
+		return x.ClockBasis
+	}
+	return ClockBasis_CLOCK_BASIS_UNSPECIFIED
+}
+
 func (x *Event) GetBody() *Body {
 	if x != nil {
 		return x.Body
@@ -4470,7 +5012,7 @@ const file_hod_v1_event_proto_rawDesc = "" +
 	"\bBatchRef\x12\x12\n" +
 	"\x04crew\x18\x01 \x01(\tR\x04crew\x12\x10\n" +
 	"\x03day\x18\x02 \x01(\tR\x03day\x12\x16\n" +
-	"\x06number\x18\x03 \x01(\rR\x06number\"\xc6\x03\n" +
+	"\x06number\x18\x03 \x01(\rR\x06number\"\x9b\x04\n" +
 	"\vSitePlanned\x12\x12\n" +
 	"\x04name\x18\x01 \x01(\tR\x04name\x12\x14\n" +
 	"\x05place\x18\x02 \x01(\tR\x05place\x12(\n" +
@@ -4484,8 +5026,18 @@ const file_hod_v1_event_proto_rawDesc = "" +
 	"\x0eevaporation_us\x18\n" +
 	" \x01(\x01R\revaporationUs\x12\x19\n" +
 	"\bwarn_min\x18\v \x01(\rR\awarnMin\x12)\n" +
-	"\bweighing\x18\f \x01(\v2\r.hod.v1.ShareR\bweighing\x12\x1a\n" +
-	"\breplaces\x18\x0f \x03(\fR\breplaces\"\x8b\x01\n" +
+	"\bweighing\x18\f \x01(\v2\r.hod.v1.ShareR\bweighing\x12$\n" +
+	"\x04week\x18\r \x03(\v2\x10.hod.v1.WorkDaysR\x04week\x12-\n" +
+	"\x06except\x18\x0e \x03(\v2\x15.hod.v1.WorkExceptionR\x06except\x12\x1a\n" +
+	"\breplaces\x18\x0f \x03(\fR\breplaces\"X\n" +
+	"\bWorkDays\x12\x1a\n" +
+	"\bweekdays\x18\x01 \x03(\rR\bweekdays\x12\x19\n" +
+	"\bfrom_min\x18\x02 \x01(\rR\afromMin\x12\x15\n" +
+	"\x06to_min\x18\x03 \x01(\rR\x05toMin\"U\n" +
+	"\rWorkException\x12\x12\n" +
+	"\x04date\x18\x01 \x01(\tR\x04date\x12\x19\n" +
+	"\bfrom_min\x18\x02 \x01(\rR\afromMin\x12\x15\n" +
+	"\x06to_min\x18\x03 \x01(\rR\x05toMin\"\x8b\x01\n" +
 	"\vZonePlanned\x12\x12\n" +
 	"\x04zone\x18\x01 \x01(\tR\x04zone\x12 \n" +
 	"\x04area\x18\x02 \x01(\v2\f.hod.v1.AreaR\x04area\x12\x14\n" +
@@ -4501,7 +5053,7 @@ const file_hod_v1_event_proto_rawDesc = "" +
 	"\x04coat\x18\x01 \x01(\v2\x0f.hod.v1.CoatRefR\x04coat\x12,\n" +
 	"\tthickness\x18\x02 \x01(\v2\x0e.hod.v1.LengthR\tthickness\x12\x10\n" +
 	"\x03mix\x18\x03 \x01(\tR\x03mix\x12\x1a\n" +
-	"\breplaces\x18\x0f \x03(\fR\breplaces\"\x8b\x02\n" +
+	"\breplaces\x18\x0f \x03(\fR\breplaces\"\xab\x02\n" +
 	"\vConstituent\x12\x12\n" +
 	"\x04name\x18\x01 \x01(\tR\x04name\x12+\n" +
 	"\x04kind\x18\x02 \x01(\x0e2\x17.hod.v1.ConstituentKindR\x04kind\x12&\n" +
@@ -4511,7 +5063,8 @@ const file_hod_v1_event_proto_rawDesc = "" +
 	"absorption\x18\x05 \x01(\v2\r.hod.v1.ShareR\n" +
 	"absorption\x12%\n" +
 	"\x06solids\x18\x06 \x01(\v2\r.hod.v1.ShareR\x06solids\x12#\n" +
-	"\x04bulk\x18\a \x01(\v2\x0f.hod.v1.DensityR\x04bulk\"\x85\x01\n" +
+	"\x04bulk\x18\a \x01(\v2\x0f.hod.v1.DensityR\x04bulk\x12\x1e\n" +
+	"\x03bag\x18\b \x01(\v2\f.hod.v1.MassR\x03bag\"\x85\x01\n" +
 	"\n" +
 	"ChargeStep\x12 \n" +
 	"\vconstituent\x18\x01 \x01(\tR\vconstituent\x12#\n" +
@@ -4539,11 +5092,18 @@ const file_hod_v1_event_proto_rawDesc = "" +
 	"workingMin\x12)\n" +
 	"\x05datum\x18\x0e \x01(\v2\x13.hod.v1.TemperatureR\x05datum\x12\x1a\n" +
 	"\breplaces\x18\x0f \x03(\fR\breplaces\x12\x1a\n" +
-	"\bcorrects\x18\x10 \x01(\rR\bcorrects\"i\n" +
+	"\bcorrects\x18\x10 \x01(\rR\bcorrects\"\x9c\x01\n" +
 	"\vCrewPlanned\x12\x12\n" +
 	"\x04crew\x18\x01 \x01(\tR\x04crew\x12\x12\n" +
 	"\x04name\x18\x02 \x01(\tR\x04name\x12\x16\n" +
-	"\x06people\x18\x03 \x01(\rR\x06people\x12\x1a\n" +
+	"\x06people\x18\x03 \x01(\rR\x06people\x12\x14\n" +
+	"\x05zones\x18\x04 \x03(\tR\x05zones\x12\x1b\n" +
+	"\tfrom_list\x18\x05 \x01(\bR\bfromList\x12\x1a\n" +
+	"\breplaces\x18\x0f \x03(\fR\breplaces\"\x8e\x01\n" +
+	"\x0fMaterialPlanned\x12\x1a\n" +
+	"\bmaterial\x18\x01 \x01(\tR\bmaterial\x12#\n" +
+	"\x04bulk\x18\x02 \x01(\v2\x0f.hod.v1.DensityR\x04bulk\x12\x1e\n" +
+	"\x03bag\x18\x03 \x01(\v2\f.hod.v1.MassR\x03bag\x12\x1a\n" +
 	"\breplaces\x18\x0f \x03(\fR\breplaces\"~\n" +
 	"\x06Charge\x12 \n" +
 	"\vconstituent\x18\x01 \x01(\tR\vconstituent\x12&\n" +
@@ -4575,7 +5135,7 @@ const file_hod_v1_event_proto_rawDesc = "" +
 	"unitWeight\x125\n" +
 	"\vtemperature\x18\x06 \x01(\v2\x13.hod.v1.TemperatureR\vtemperature\x12!\n" +
 	"\x04flow\x18\a \x01(\v2\r.hod.v1.ShareR\x04flow\x12\x1f\n" +
-	"\x03air\x18\b \x01(\v2\r.hod.v1.ShareR\x03air\"\xd9\x02\n" +
+	"\x03air\x18\b \x01(\v2\r.hod.v1.ShareR\x03air\"\x84\x03\n" +
 	"\tPlacement\x12&\n" +
 	"\x05batch\x18\x01 \x01(\v2\x10.hod.v1.BatchRefR\x05batch\x12#\n" +
 	"\x05share\x18\x02 \x01(\v2\r.hod.v1.ShareR\x05share\x12&\n" +
@@ -4585,7 +5145,17 @@ const file_hod_v1_event_proto_rawDesc = "" +
 	"\x02to\x18\x06 \x01(\v2\x1a.google.protobuf.TimestampR\x02to\x12&\n" +
 	"\x06gauges\x18\a \x03(\v2\x0e.hod.v1.LengthR\x06gauges\x12\x14\n" +
 	"\x05along\x18\b \x03(\tR\x05along\x12\x18\n" +
-	"\abecause\x18\t \x01(\tR\abecause\"\xad\x01\n" +
+	"\abecause\x18\t \x01(\tR\abecause\x12)\n" +
+	"\bcomplete\x18\n" +
+	" \x01(\v2\r.hod.v1.ShareR\bcomplete\"E\n" +
+	"\fCoatFinished\x12#\n" +
+	"\x04coat\x18\x01 \x01(\v2\x0f.hod.v1.CoatRefR\x04coat\x12\x10\n" +
+	"\x03why\x18\x02 \x01(\tR\x03why\"`\n" +
+	"\x0eProgressStated\x12#\n" +
+	"\x04coat\x18\x01 \x01(\v2\x0f.hod.v1.CoatRefR\x04coat\x12)\n" +
+	"\bcomplete\x18\x02 \x01(\v2\r.hod.v1.ShareR\bcomplete\"#\n" +
+	"\rMethodChanged\x12\x12\n" +
+	"\x04what\x18\x01 \x01(\tR\x04what\"\xad\x01\n" +
 	"\x0eBatchDiscarded\x12&\n" +
 	"\x05batch\x18\x01 \x01(\v2\x10.hod.v1.BatchRefR\x05batch\x12#\n" +
 	"\x05share\x18\x02 \x01(\v2\r.hod.v1.ShareR\x05share\x12&\n" +
@@ -4707,7 +5277,7 @@ const file_hod_v1_event_proto_rawDesc = "" +
 	"\aSettled\x12\x14\n" +
 	"\x05holds\x18\x01 \x01(\fR\x05holds\x12\x12\n" +
 	"\x04over\x18\x02 \x03(\fR\x04over\x12\x10\n" +
-	"\x03why\x18\x03 \x01(\tR\x03why\"\xf3\f\n" +
+	"\x03why\x18\x03 \x01(\tR\x03why\"\xf9\x0e\n" +
 	"\x04Body\x128\n" +
 	"\fsite_planned\x18\x01 \x01(\v2\x13.hod.v1.SitePlannedH\x00R\vsitePlanned\x128\n" +
 	"\fzone_planned\x18\x02 \x01(\v2\x13.hod.v1.ZonePlannedH\x00R\vzonePlanned\x128\n" +
@@ -4715,7 +5285,8 @@ const file_hod_v1_event_proto_rawDesc = "" +
 	"\fcoat_planned\x18\x04 \x01(\v2\x13.hod.v1.CoatPlannedH\x00R\vcoatPlanned\x125\n" +
 	"\vmix_planned\x18\x05 \x01(\v2\x12.hod.v1.MixPlannedH\x00R\n" +
 	"mixPlanned\x128\n" +
-	"\fcrew_planned\x18\x06 \x01(\v2\x13.hod.v1.CrewPlannedH\x00R\vcrewPlanned\x125\n" +
+	"\fcrew_planned\x18\x06 \x01(\v2\x13.hod.v1.CrewPlannedH\x00R\vcrewPlanned\x12D\n" +
+	"\x10material_planned\x18\a \x01(\v2\x17.hod.v1.MaterialPlannedH\x00R\x0fmaterialPlanned\x125\n" +
 	"\vbatch_mixed\x18\n" +
 	" \x01(\v2\x12.hod.v1.BatchMixedH\x00R\n" +
 	"batchMixed\x128\n" +
@@ -4723,7 +5294,10 @@ const file_hod_v1_event_proto_rawDesc = "" +
 	"\tplacement\x18\f \x01(\v2\x11.hod.v1.PlacementH\x00R\tplacement\x12A\n" +
 	"\x0fbatch_discarded\x18\r \x01(\v2\x16.hod.v1.BatchDiscardedH\x00R\x0ebatchDiscarded\x12;\n" +
 	"\rjoint_treated\x18\x0e \x01(\v2\x14.hod.v1.JointTreatedH\x00R\fjointTreated\x12>\n" +
-	"\x0esurface_tended\x18\x0f \x01(\v2\x15.hod.v1.SurfaceTendedH\x00R\rsurfaceTended\x12D\n" +
+	"\x0esurface_tended\x18\x0f \x01(\v2\x15.hod.v1.SurfaceTendedH\x00R\rsurfaceTended\x12;\n" +
+	"\rcoat_finished\x18\x10 \x01(\v2\x14.hod.v1.CoatFinishedH\x00R\fcoatFinished\x12A\n" +
+	"\x0fprogress_stated\x18\x11 \x01(\v2\x16.hod.v1.ProgressStatedH\x00R\x0eprogressStated\x12>\n" +
+	"\x0emethod_changed\x18\x12 \x01(\v2\x15.hod.v1.MethodChangedH\x00R\rmethodChanged\x12D\n" +
 	"\x10weather_observed\x18\x14 \x01(\v2\x17.hod.v1.WeatherObservedH\x00R\x0fweatherObserved\x12D\n" +
 	"\x10weather_forecast\x18\x15 \x01(\v2\x17.hod.v1.WeatherForecastH\x00R\x0fweatherForecast\x12;\n" +
 	"\rcure_readings\x18\x16 \x01(\v2\x14.hod.v1.CureReadingsH\x00R\fcureReadings\x12>\n" +
@@ -4741,7 +5315,7 @@ const file_hod_v1_event_proto_rawDesc = "" +
 	"\aamended\x18< \x01(\v2\x0f.hod.v1.AmendedH\x00R\aamended\x12(\n" +
 	"\x06voided\x18= \x01(\v2\x0e.hod.v1.VoidedH\x00R\x06voided\x12+\n" +
 	"\asettled\x18> \x01(\v2\x0f.hod.v1.SettledH\x00R\asettledB\x06\n" +
-	"\x04kind\"\x90\x03\n" +
+	"\x04kind\"\xc5\x03\n" +
 	"\x05Event\x12\x16\n" +
 	"\x06device\x18\x01 \x01(\tR\x06device\x12\x10\n" +
 	"\x03seq\x18\x02 \x01(\x04R\x03seq\x12\x12\n" +
@@ -4755,7 +5329,9 @@ const file_hod_v1_event_proto_rawDesc = "" +
 	"\n" +
 	"stands_for\x18\t \x01(\fR\tstandsFor\x12\x12\n" +
 	"\x04sure\x18\n" +
-	" \x01(\bR\x04sure\x12 \n" +
+	" \x01(\bR\x04sure\x123\n" +
+	"\vclock_basis\x18\v \x01(\x0e2\x12.hod.v1.ClockBasisR\n" +
+	"clockBasis\x12 \n" +
 	"\x04body\x18\x10 \x01(\v2\f.hod.v1.BodyR\x04bodyB\x12\n" +
 	"\x10_clock_offset_ms*U\n" +
 	"\n" +
@@ -4786,7 +5362,12 @@ const file_hod_v1_event_proto_rawDesc = "" +
 	"\x0eROLE_INSPECTOR\x10\x03\x12\x0e\n" +
 	"\n" +
 	"ROLE_PROBE\x10\x04\x12\r\n" +
-	"\tROLE_SITE\x10\x05*b\n" +
+	"\tROLE_SITE\x10\x05*[\n" +
+	"\n" +
+	"ClockBasis\x12\x1b\n" +
+	"\x17CLOCK_BASIS_UNSPECIFIED\x10\x00\x12\x17\n" +
+	"\x13CLOCK_BASIS_CONTACT\x10\x01\x12\x17\n" +
+	"\x13CLOCK_BASIS_CARRIED\x10\x02*b\n" +
 	"\aTending\x12\x17\n" +
 	"\x13TENDING_UNSPECIFIED\x10\x00\x12\x13\n" +
 	"\x0fTENDING_COVERED\x10\x01\x12\x15\n" +
@@ -4805,176 +5386,197 @@ func file_hod_v1_event_proto_rawDescGZIP() []byte {
 	return file_hod_v1_event_proto_rawDescData
 }
 
-var file_hod_v1_event_proto_enumTypes = make([]protoimpl.EnumInfo, 6)
-var file_hod_v1_event_proto_msgTypes = make([]protoimpl.MessageInfo, 46)
+var file_hod_v1_event_proto_enumTypes = make([]protoimpl.EnumInfo, 7)
+var file_hod_v1_event_proto_msgTypes = make([]protoimpl.MessageInfo, 52)
 var file_hod_v1_event_proto_goTypes = []any{
 	(UnitSystem)(0),               // 0: hod.v1.UnitSystem
 	(Face)(0),                     // 1: hod.v1.Face
 	(ConstituentKind)(0),          // 2: hod.v1.ConstituentKind
 	(Role)(0),                     // 3: hod.v1.Role
-	(Tending)(0),                  // 4: hod.v1.Tending
-	(SpecimensBroken_Shape)(0),    // 5: hod.v1.SpecimensBroken.Shape
-	(*Mass)(nil),                  // 6: hod.v1.Mass
-	(*Volume)(nil),                // 7: hod.v1.Volume
-	(*Length)(nil),                // 8: hod.v1.Length
-	(*Area)(nil),                  // 9: hod.v1.Area
-	(*Temperature)(nil),           // 10: hod.v1.Temperature
-	(*Speed)(nil),                 // 11: hod.v1.Speed
-	(*Density)(nil),               // 12: hod.v1.Density
-	(*Share)(nil),                 // 13: hod.v1.Share
-	(*Amount)(nil),                // 14: hod.v1.Amount
-	(*CoatRef)(nil),               // 15: hod.v1.CoatRef
-	(*BatchRef)(nil),              // 16: hod.v1.BatchRef
-	(*SitePlanned)(nil),           // 17: hod.v1.SitePlanned
-	(*ZonePlanned)(nil),           // 18: hod.v1.ZonePlanned
-	(*EdgePlanned)(nil),           // 19: hod.v1.EdgePlanned
-	(*CoatPlanned)(nil),           // 20: hod.v1.CoatPlanned
-	(*Constituent)(nil),           // 21: hod.v1.Constituent
-	(*ChargeStep)(nil),            // 22: hod.v1.ChargeStep
-	(*MixPlanned)(nil),            // 23: hod.v1.MixPlanned
-	(*CrewPlanned)(nil),           // 24: hod.v1.CrewPlanned
-	(*Charge)(nil),                // 25: hod.v1.Charge
-	(*BatchMixed)(nil),            // 26: hod.v1.BatchMixed
-	(*BatchTested)(nil),           // 27: hod.v1.BatchTested
-	(*Placement)(nil),             // 28: hod.v1.Placement
-	(*BatchDiscarded)(nil),        // 29: hod.v1.BatchDiscarded
-	(*JointTreated)(nil),          // 30: hod.v1.JointTreated
-	(*SurfaceTended)(nil),         // 31: hod.v1.SurfaceTended
-	(*WeatherSample)(nil),         // 32: hod.v1.WeatherSample
-	(*WeatherObserved)(nil),       // 33: hod.v1.WeatherObserved
-	(*WeatherForecast)(nil),       // 34: hod.v1.WeatherForecast
-	(*CureSample)(nil),            // 35: hod.v1.CureSample
-	(*CureReadings)(nil),          // 36: hod.v1.CureReadings
-	(*StockReceived)(nil),         // 37: hod.v1.StockReceived
-	(*StockCounted)(nil),          // 38: hod.v1.StockCounted
-	(*StockSpoiled)(nil),          // 39: hod.v1.StockSpoiled
-	(*SpecimensBroken)(nil),       // 40: hod.v1.SpecimensBroken
-	(*Noted)(nil),                 // 41: hod.v1.Noted
-	(*ShiftStarted)(nil),          // 42: hod.v1.ShiftStarted
-	(*ShiftEnded)(nil),            // 43: hod.v1.ShiftEnded
-	(*FlagAnswered)(nil),          // 44: hod.v1.FlagAnswered
-	(*DeviceEnrolled)(nil),        // 45: hod.v1.DeviceEnrolled
-	(*DeviceRevoked)(nil),         // 46: hod.v1.DeviceRevoked
-	(*Amended)(nil),               // 47: hod.v1.Amended
-	(*Voided)(nil),                // 48: hod.v1.Voided
-	(*Settled)(nil),               // 49: hod.v1.Settled
-	(*Body)(nil),                  // 50: hod.v1.Body
-	(*Event)(nil),                 // 51: hod.v1.Event
-	(*timestamppb.Timestamp)(nil), // 52: google.protobuf.Timestamp
+	(ClockBasis)(0),               // 4: hod.v1.ClockBasis
+	(Tending)(0),                  // 5: hod.v1.Tending
+	(SpecimensBroken_Shape)(0),    // 6: hod.v1.SpecimensBroken.Shape
+	(*Mass)(nil),                  // 7: hod.v1.Mass
+	(*Volume)(nil),                // 8: hod.v1.Volume
+	(*Length)(nil),                // 9: hod.v1.Length
+	(*Area)(nil),                  // 10: hod.v1.Area
+	(*Temperature)(nil),           // 11: hod.v1.Temperature
+	(*Speed)(nil),                 // 12: hod.v1.Speed
+	(*Density)(nil),               // 13: hod.v1.Density
+	(*Share)(nil),                 // 14: hod.v1.Share
+	(*Amount)(nil),                // 15: hod.v1.Amount
+	(*CoatRef)(nil),               // 16: hod.v1.CoatRef
+	(*BatchRef)(nil),              // 17: hod.v1.BatchRef
+	(*SitePlanned)(nil),           // 18: hod.v1.SitePlanned
+	(*WorkDays)(nil),              // 19: hod.v1.WorkDays
+	(*WorkException)(nil),         // 20: hod.v1.WorkException
+	(*ZonePlanned)(nil),           // 21: hod.v1.ZonePlanned
+	(*EdgePlanned)(nil),           // 22: hod.v1.EdgePlanned
+	(*CoatPlanned)(nil),           // 23: hod.v1.CoatPlanned
+	(*Constituent)(nil),           // 24: hod.v1.Constituent
+	(*ChargeStep)(nil),            // 25: hod.v1.ChargeStep
+	(*MixPlanned)(nil),            // 26: hod.v1.MixPlanned
+	(*CrewPlanned)(nil),           // 27: hod.v1.CrewPlanned
+	(*MaterialPlanned)(nil),       // 28: hod.v1.MaterialPlanned
+	(*Charge)(nil),                // 29: hod.v1.Charge
+	(*BatchMixed)(nil),            // 30: hod.v1.BatchMixed
+	(*BatchTested)(nil),           // 31: hod.v1.BatchTested
+	(*Placement)(nil),             // 32: hod.v1.Placement
+	(*CoatFinished)(nil),          // 33: hod.v1.CoatFinished
+	(*ProgressStated)(nil),        // 34: hod.v1.ProgressStated
+	(*MethodChanged)(nil),         // 35: hod.v1.MethodChanged
+	(*BatchDiscarded)(nil),        // 36: hod.v1.BatchDiscarded
+	(*JointTreated)(nil),          // 37: hod.v1.JointTreated
+	(*SurfaceTended)(nil),         // 38: hod.v1.SurfaceTended
+	(*WeatherSample)(nil),         // 39: hod.v1.WeatherSample
+	(*WeatherObserved)(nil),       // 40: hod.v1.WeatherObserved
+	(*WeatherForecast)(nil),       // 41: hod.v1.WeatherForecast
+	(*CureSample)(nil),            // 42: hod.v1.CureSample
+	(*CureReadings)(nil),          // 43: hod.v1.CureReadings
+	(*StockReceived)(nil),         // 44: hod.v1.StockReceived
+	(*StockCounted)(nil),          // 45: hod.v1.StockCounted
+	(*StockSpoiled)(nil),          // 46: hod.v1.StockSpoiled
+	(*SpecimensBroken)(nil),       // 47: hod.v1.SpecimensBroken
+	(*Noted)(nil),                 // 48: hod.v1.Noted
+	(*ShiftStarted)(nil),          // 49: hod.v1.ShiftStarted
+	(*ShiftEnded)(nil),            // 50: hod.v1.ShiftEnded
+	(*FlagAnswered)(nil),          // 51: hod.v1.FlagAnswered
+	(*DeviceEnrolled)(nil),        // 52: hod.v1.DeviceEnrolled
+	(*DeviceRevoked)(nil),         // 53: hod.v1.DeviceRevoked
+	(*Amended)(nil),               // 54: hod.v1.Amended
+	(*Voided)(nil),                // 55: hod.v1.Voided
+	(*Settled)(nil),               // 56: hod.v1.Settled
+	(*Body)(nil),                  // 57: hod.v1.Body
+	(*Event)(nil),                 // 58: hod.v1.Event
+	(*timestamppb.Timestamp)(nil), // 59: google.protobuf.Timestamp
 }
 var file_hod_v1_event_proto_depIdxs = []int32{
-	6,   // 0: hod.v1.Amount.mass:type_name -> hod.v1.Mass
-	7,   // 1: hod.v1.Amount.volume:type_name -> hod.v1.Volume
+	7,   // 0: hod.v1.Amount.mass:type_name -> hod.v1.Mass
+	8,   // 1: hod.v1.Amount.volume:type_name -> hod.v1.Volume
 	1,   // 2: hod.v1.CoatRef.face:type_name -> hod.v1.Face
 	0,   // 3: hod.v1.SitePlanned.units:type_name -> hod.v1.UnitSystem
-	13,  // 4: hod.v1.SitePlanned.loss:type_name -> hod.v1.Share
-	13,  // 5: hod.v1.SitePlanned.closing:type_name -> hod.v1.Share
-	13,  // 6: hod.v1.SitePlanned.weighing:type_name -> hod.v1.Share
-	9,   // 7: hod.v1.ZonePlanned.area:type_name -> hod.v1.Area
-	8,   // 8: hod.v1.EdgePlanned.length:type_name -> hod.v1.Length
-	15,  // 9: hod.v1.CoatPlanned.coat:type_name -> hod.v1.CoatRef
-	8,   // 10: hod.v1.CoatPlanned.thickness:type_name -> hod.v1.Length
-	2,   // 11: hod.v1.Constituent.kind:type_name -> hod.v1.ConstituentKind
-	14,  // 12: hod.v1.Constituent.amount:type_name -> hod.v1.Amount
-	13,  // 13: hod.v1.Constituent.absorption:type_name -> hod.v1.Share
-	13,  // 14: hod.v1.Constituent.solids:type_name -> hod.v1.Share
-	12,  // 15: hod.v1.Constituent.bulk:type_name -> hod.v1.Density
-	13,  // 16: hod.v1.ChargeStep.share:type_name -> hod.v1.Share
-	21,  // 17: hod.v1.MixPlanned.constituents:type_name -> hod.v1.Constituent
-	13,  // 18: hod.v1.MixPlanned.air:type_name -> hod.v1.Share
-	7,   // 19: hod.v1.MixPlanned.design_yield:type_name -> hod.v1.Volume
-	12,  // 20: hod.v1.MixPlanned.unit_weight:type_name -> hod.v1.Density
-	13,  // 21: hod.v1.MixPlanned.unit_weight_tolerance:type_name -> hod.v1.Share
-	10,  // 22: hod.v1.MixPlanned.set_reference:type_name -> hod.v1.Temperature
-	22,  // 23: hod.v1.MixPlanned.steps:type_name -> hod.v1.ChargeStep
-	10,  // 24: hod.v1.MixPlanned.datum:type_name -> hod.v1.Temperature
-	14,  // 25: hod.v1.Charge.amount:type_name -> hod.v1.Amount
-	52,  // 26: hod.v1.Charge.at:type_name -> google.protobuf.Timestamp
-	16,  // 27: hod.v1.BatchMixed.batch:type_name -> hod.v1.BatchRef
-	25,  // 28: hod.v1.BatchMixed.charges:type_name -> hod.v1.Charge
-	13,  // 29: hod.v1.BatchMixed.sand_moisture:type_name -> hod.v1.Share
-	7,   // 30: hod.v1.BatchMixed.spray_per_s:type_name -> hod.v1.Volume
-	52,  // 31: hod.v1.BatchMixed.mixed_from:type_name -> google.protobuf.Timestamp
-	52,  // 32: hod.v1.BatchMixed.mixed_to:type_name -> google.protobuf.Timestamp
-	52,  // 33: hod.v1.BatchMixed.water_at:type_name -> google.protobuf.Timestamp
-	10,  // 34: hod.v1.BatchMixed.temperature:type_name -> hod.v1.Temperature
-	16,  // 35: hod.v1.BatchTested.batch:type_name -> hod.v1.BatchRef
-	6,   // 36: hod.v1.BatchTested.gross:type_name -> hod.v1.Mass
-	6,   // 37: hod.v1.BatchTested.tare:type_name -> hod.v1.Mass
-	7,   // 38: hod.v1.BatchTested.measure:type_name -> hod.v1.Volume
-	12,  // 39: hod.v1.BatchTested.unit_weight:type_name -> hod.v1.Density
-	10,  // 40: hod.v1.BatchTested.temperature:type_name -> hod.v1.Temperature
-	13,  // 41: hod.v1.BatchTested.flow:type_name -> hod.v1.Share
-	13,  // 42: hod.v1.BatchTested.air:type_name -> hod.v1.Share
-	16,  // 43: hod.v1.Placement.batch:type_name -> hod.v1.BatchRef
-	13,  // 44: hod.v1.Placement.share:type_name -> hod.v1.Share
-	7,   // 45: hod.v1.Placement.volume:type_name -> hod.v1.Volume
-	15,  // 46: hod.v1.Placement.coat:type_name -> hod.v1.CoatRef
-	52,  // 47: hod.v1.Placement.from:type_name -> google.protobuf.Timestamp
-	52,  // 48: hod.v1.Placement.to:type_name -> google.protobuf.Timestamp
-	8,   // 49: hod.v1.Placement.gauges:type_name -> hod.v1.Length
-	16,  // 50: hod.v1.BatchDiscarded.batch:type_name -> hod.v1.BatchRef
-	13,  // 51: hod.v1.BatchDiscarded.share:type_name -> hod.v1.Share
-	7,   // 52: hod.v1.BatchDiscarded.volume:type_name -> hod.v1.Volume
-	15,  // 53: hod.v1.JointTreated.coat:type_name -> hod.v1.CoatRef
-	1,   // 54: hod.v1.SurfaceTended.face:type_name -> hod.v1.Face
-	4,   // 55: hod.v1.SurfaceTended.tending:type_name -> hod.v1.Tending
-	52,  // 56: hod.v1.WeatherSample.at:type_name -> google.protobuf.Timestamp
-	8,   // 57: hod.v1.WeatherObserved.wind_height:type_name -> hod.v1.Length
-	32,  // 58: hod.v1.WeatherObserved.samples:type_name -> hod.v1.WeatherSample
-	52,  // 59: hod.v1.WeatherForecast.issued_at:type_name -> google.protobuf.Timestamp
-	8,   // 60: hod.v1.WeatherForecast.wind_height:type_name -> hod.v1.Length
-	32,  // 61: hod.v1.WeatherForecast.samples:type_name -> hod.v1.WeatherSample
-	52,  // 62: hod.v1.CureSample.at:type_name -> google.protobuf.Timestamp
-	15,  // 63: hod.v1.CureReadings.coat:type_name -> hod.v1.CoatRef
-	8,   // 64: hod.v1.CureReadings.depth:type_name -> hod.v1.Length
-	35,  // 65: hod.v1.CureReadings.samples:type_name -> hod.v1.CureSample
-	14,  // 66: hod.v1.StockReceived.amount:type_name -> hod.v1.Amount
-	14,  // 67: hod.v1.StockCounted.amount:type_name -> hod.v1.Amount
-	14,  // 68: hod.v1.StockSpoiled.amount:type_name -> hod.v1.Amount
-	16,  // 69: hod.v1.SpecimensBroken.batch:type_name -> hod.v1.BatchRef
-	5,   // 70: hod.v1.SpecimensBroken.shape:type_name -> hod.v1.SpecimensBroken.Shape
-	8,   // 71: hod.v1.SpecimensBroken.size:type_name -> hod.v1.Length
-	8,   // 72: hod.v1.SpecimensBroken.height:type_name -> hod.v1.Length
-	3,   // 73: hod.v1.DeviceEnrolled.role:type_name -> hod.v1.Role
-	50,  // 74: hod.v1.Amended.body:type_name -> hod.v1.Body
-	52,  // 75: hod.v1.Amended.happened_at:type_name -> google.protobuf.Timestamp
-	17,  // 76: hod.v1.Body.site_planned:type_name -> hod.v1.SitePlanned
-	18,  // 77: hod.v1.Body.zone_planned:type_name -> hod.v1.ZonePlanned
-	19,  // 78: hod.v1.Body.edge_planned:type_name -> hod.v1.EdgePlanned
-	20,  // 79: hod.v1.Body.coat_planned:type_name -> hod.v1.CoatPlanned
-	23,  // 80: hod.v1.Body.mix_planned:type_name -> hod.v1.MixPlanned
-	24,  // 81: hod.v1.Body.crew_planned:type_name -> hod.v1.CrewPlanned
-	26,  // 82: hod.v1.Body.batch_mixed:type_name -> hod.v1.BatchMixed
-	27,  // 83: hod.v1.Body.batch_tested:type_name -> hod.v1.BatchTested
-	28,  // 84: hod.v1.Body.placement:type_name -> hod.v1.Placement
-	29,  // 85: hod.v1.Body.batch_discarded:type_name -> hod.v1.BatchDiscarded
-	30,  // 86: hod.v1.Body.joint_treated:type_name -> hod.v1.JointTreated
-	31,  // 87: hod.v1.Body.surface_tended:type_name -> hod.v1.SurfaceTended
-	33,  // 88: hod.v1.Body.weather_observed:type_name -> hod.v1.WeatherObserved
-	34,  // 89: hod.v1.Body.weather_forecast:type_name -> hod.v1.WeatherForecast
-	36,  // 90: hod.v1.Body.cure_readings:type_name -> hod.v1.CureReadings
-	37,  // 91: hod.v1.Body.stock_received:type_name -> hod.v1.StockReceived
-	38,  // 92: hod.v1.Body.stock_counted:type_name -> hod.v1.StockCounted
-	39,  // 93: hod.v1.Body.stock_spoiled:type_name -> hod.v1.StockSpoiled
-	40,  // 94: hod.v1.Body.specimens_broken:type_name -> hod.v1.SpecimensBroken
-	41,  // 95: hod.v1.Body.noted:type_name -> hod.v1.Noted
-	44,  // 96: hod.v1.Body.flag_answered:type_name -> hod.v1.FlagAnswered
-	42,  // 97: hod.v1.Body.shift_started:type_name -> hod.v1.ShiftStarted
-	43,  // 98: hod.v1.Body.shift_ended:type_name -> hod.v1.ShiftEnded
-	45,  // 99: hod.v1.Body.device_enrolled:type_name -> hod.v1.DeviceEnrolled
-	46,  // 100: hod.v1.Body.device_revoked:type_name -> hod.v1.DeviceRevoked
-	47,  // 101: hod.v1.Body.amended:type_name -> hod.v1.Amended
-	48,  // 102: hod.v1.Body.voided:type_name -> hod.v1.Voided
-	49,  // 103: hod.v1.Body.settled:type_name -> hod.v1.Settled
-	52,  // 104: hod.v1.Event.happened_at:type_name -> google.protobuf.Timestamp
-	52,  // 105: hod.v1.Event.logged_at:type_name -> google.protobuf.Timestamp
-	50,  // 106: hod.v1.Event.body:type_name -> hod.v1.Body
-	107, // [107:107] is the sub-list for method output_type
-	107, // [107:107] is the sub-list for method input_type
-	107, // [107:107] is the sub-list for extension type_name
-	107, // [107:107] is the sub-list for extension extendee
-	0,   // [0:107] is the sub-list for field type_name
+	14,  // 4: hod.v1.SitePlanned.loss:type_name -> hod.v1.Share
+	14,  // 5: hod.v1.SitePlanned.closing:type_name -> hod.v1.Share
+	14,  // 6: hod.v1.SitePlanned.weighing:type_name -> hod.v1.Share
+	19,  // 7: hod.v1.SitePlanned.week:type_name -> hod.v1.WorkDays
+	20,  // 8: hod.v1.SitePlanned.except:type_name -> hod.v1.WorkException
+	10,  // 9: hod.v1.ZonePlanned.area:type_name -> hod.v1.Area
+	9,   // 10: hod.v1.EdgePlanned.length:type_name -> hod.v1.Length
+	16,  // 11: hod.v1.CoatPlanned.coat:type_name -> hod.v1.CoatRef
+	9,   // 12: hod.v1.CoatPlanned.thickness:type_name -> hod.v1.Length
+	2,   // 13: hod.v1.Constituent.kind:type_name -> hod.v1.ConstituentKind
+	15,  // 14: hod.v1.Constituent.amount:type_name -> hod.v1.Amount
+	14,  // 15: hod.v1.Constituent.absorption:type_name -> hod.v1.Share
+	14,  // 16: hod.v1.Constituent.solids:type_name -> hod.v1.Share
+	13,  // 17: hod.v1.Constituent.bulk:type_name -> hod.v1.Density
+	7,   // 18: hod.v1.Constituent.bag:type_name -> hod.v1.Mass
+	14,  // 19: hod.v1.ChargeStep.share:type_name -> hod.v1.Share
+	24,  // 20: hod.v1.MixPlanned.constituents:type_name -> hod.v1.Constituent
+	14,  // 21: hod.v1.MixPlanned.air:type_name -> hod.v1.Share
+	8,   // 22: hod.v1.MixPlanned.design_yield:type_name -> hod.v1.Volume
+	13,  // 23: hod.v1.MixPlanned.unit_weight:type_name -> hod.v1.Density
+	14,  // 24: hod.v1.MixPlanned.unit_weight_tolerance:type_name -> hod.v1.Share
+	11,  // 25: hod.v1.MixPlanned.set_reference:type_name -> hod.v1.Temperature
+	25,  // 26: hod.v1.MixPlanned.steps:type_name -> hod.v1.ChargeStep
+	11,  // 27: hod.v1.MixPlanned.datum:type_name -> hod.v1.Temperature
+	13,  // 28: hod.v1.MaterialPlanned.bulk:type_name -> hod.v1.Density
+	7,   // 29: hod.v1.MaterialPlanned.bag:type_name -> hod.v1.Mass
+	15,  // 30: hod.v1.Charge.amount:type_name -> hod.v1.Amount
+	59,  // 31: hod.v1.Charge.at:type_name -> google.protobuf.Timestamp
+	17,  // 32: hod.v1.BatchMixed.batch:type_name -> hod.v1.BatchRef
+	29,  // 33: hod.v1.BatchMixed.charges:type_name -> hod.v1.Charge
+	14,  // 34: hod.v1.BatchMixed.sand_moisture:type_name -> hod.v1.Share
+	8,   // 35: hod.v1.BatchMixed.spray_per_s:type_name -> hod.v1.Volume
+	59,  // 36: hod.v1.BatchMixed.mixed_from:type_name -> google.protobuf.Timestamp
+	59,  // 37: hod.v1.BatchMixed.mixed_to:type_name -> google.protobuf.Timestamp
+	59,  // 38: hod.v1.BatchMixed.water_at:type_name -> google.protobuf.Timestamp
+	11,  // 39: hod.v1.BatchMixed.temperature:type_name -> hod.v1.Temperature
+	17,  // 40: hod.v1.BatchTested.batch:type_name -> hod.v1.BatchRef
+	7,   // 41: hod.v1.BatchTested.gross:type_name -> hod.v1.Mass
+	7,   // 42: hod.v1.BatchTested.tare:type_name -> hod.v1.Mass
+	8,   // 43: hod.v1.BatchTested.measure:type_name -> hod.v1.Volume
+	13,  // 44: hod.v1.BatchTested.unit_weight:type_name -> hod.v1.Density
+	11,  // 45: hod.v1.BatchTested.temperature:type_name -> hod.v1.Temperature
+	14,  // 46: hod.v1.BatchTested.flow:type_name -> hod.v1.Share
+	14,  // 47: hod.v1.BatchTested.air:type_name -> hod.v1.Share
+	17,  // 48: hod.v1.Placement.batch:type_name -> hod.v1.BatchRef
+	14,  // 49: hod.v1.Placement.share:type_name -> hod.v1.Share
+	8,   // 50: hod.v1.Placement.volume:type_name -> hod.v1.Volume
+	16,  // 51: hod.v1.Placement.coat:type_name -> hod.v1.CoatRef
+	59,  // 52: hod.v1.Placement.from:type_name -> google.protobuf.Timestamp
+	59,  // 53: hod.v1.Placement.to:type_name -> google.protobuf.Timestamp
+	9,   // 54: hod.v1.Placement.gauges:type_name -> hod.v1.Length
+	14,  // 55: hod.v1.Placement.complete:type_name -> hod.v1.Share
+	16,  // 56: hod.v1.CoatFinished.coat:type_name -> hod.v1.CoatRef
+	16,  // 57: hod.v1.ProgressStated.coat:type_name -> hod.v1.CoatRef
+	14,  // 58: hod.v1.ProgressStated.complete:type_name -> hod.v1.Share
+	17,  // 59: hod.v1.BatchDiscarded.batch:type_name -> hod.v1.BatchRef
+	14,  // 60: hod.v1.BatchDiscarded.share:type_name -> hod.v1.Share
+	8,   // 61: hod.v1.BatchDiscarded.volume:type_name -> hod.v1.Volume
+	16,  // 62: hod.v1.JointTreated.coat:type_name -> hod.v1.CoatRef
+	1,   // 63: hod.v1.SurfaceTended.face:type_name -> hod.v1.Face
+	5,   // 64: hod.v1.SurfaceTended.tending:type_name -> hod.v1.Tending
+	59,  // 65: hod.v1.WeatherSample.at:type_name -> google.protobuf.Timestamp
+	9,   // 66: hod.v1.WeatherObserved.wind_height:type_name -> hod.v1.Length
+	39,  // 67: hod.v1.WeatherObserved.samples:type_name -> hod.v1.WeatherSample
+	59,  // 68: hod.v1.WeatherForecast.issued_at:type_name -> google.protobuf.Timestamp
+	9,   // 69: hod.v1.WeatherForecast.wind_height:type_name -> hod.v1.Length
+	39,  // 70: hod.v1.WeatherForecast.samples:type_name -> hod.v1.WeatherSample
+	59,  // 71: hod.v1.CureSample.at:type_name -> google.protobuf.Timestamp
+	16,  // 72: hod.v1.CureReadings.coat:type_name -> hod.v1.CoatRef
+	9,   // 73: hod.v1.CureReadings.depth:type_name -> hod.v1.Length
+	42,  // 74: hod.v1.CureReadings.samples:type_name -> hod.v1.CureSample
+	15,  // 75: hod.v1.StockReceived.amount:type_name -> hod.v1.Amount
+	15,  // 76: hod.v1.StockCounted.amount:type_name -> hod.v1.Amount
+	15,  // 77: hod.v1.StockSpoiled.amount:type_name -> hod.v1.Amount
+	17,  // 78: hod.v1.SpecimensBroken.batch:type_name -> hod.v1.BatchRef
+	6,   // 79: hod.v1.SpecimensBroken.shape:type_name -> hod.v1.SpecimensBroken.Shape
+	9,   // 80: hod.v1.SpecimensBroken.size:type_name -> hod.v1.Length
+	9,   // 81: hod.v1.SpecimensBroken.height:type_name -> hod.v1.Length
+	3,   // 82: hod.v1.DeviceEnrolled.role:type_name -> hod.v1.Role
+	57,  // 83: hod.v1.Amended.body:type_name -> hod.v1.Body
+	59,  // 84: hod.v1.Amended.happened_at:type_name -> google.protobuf.Timestamp
+	18,  // 85: hod.v1.Body.site_planned:type_name -> hod.v1.SitePlanned
+	21,  // 86: hod.v1.Body.zone_planned:type_name -> hod.v1.ZonePlanned
+	22,  // 87: hod.v1.Body.edge_planned:type_name -> hod.v1.EdgePlanned
+	23,  // 88: hod.v1.Body.coat_planned:type_name -> hod.v1.CoatPlanned
+	26,  // 89: hod.v1.Body.mix_planned:type_name -> hod.v1.MixPlanned
+	27,  // 90: hod.v1.Body.crew_planned:type_name -> hod.v1.CrewPlanned
+	28,  // 91: hod.v1.Body.material_planned:type_name -> hod.v1.MaterialPlanned
+	30,  // 92: hod.v1.Body.batch_mixed:type_name -> hod.v1.BatchMixed
+	31,  // 93: hod.v1.Body.batch_tested:type_name -> hod.v1.BatchTested
+	32,  // 94: hod.v1.Body.placement:type_name -> hod.v1.Placement
+	36,  // 95: hod.v1.Body.batch_discarded:type_name -> hod.v1.BatchDiscarded
+	37,  // 96: hod.v1.Body.joint_treated:type_name -> hod.v1.JointTreated
+	38,  // 97: hod.v1.Body.surface_tended:type_name -> hod.v1.SurfaceTended
+	33,  // 98: hod.v1.Body.coat_finished:type_name -> hod.v1.CoatFinished
+	34,  // 99: hod.v1.Body.progress_stated:type_name -> hod.v1.ProgressStated
+	35,  // 100: hod.v1.Body.method_changed:type_name -> hod.v1.MethodChanged
+	40,  // 101: hod.v1.Body.weather_observed:type_name -> hod.v1.WeatherObserved
+	41,  // 102: hod.v1.Body.weather_forecast:type_name -> hod.v1.WeatherForecast
+	43,  // 103: hod.v1.Body.cure_readings:type_name -> hod.v1.CureReadings
+	44,  // 104: hod.v1.Body.stock_received:type_name -> hod.v1.StockReceived
+	45,  // 105: hod.v1.Body.stock_counted:type_name -> hod.v1.StockCounted
+	46,  // 106: hod.v1.Body.stock_spoiled:type_name -> hod.v1.StockSpoiled
+	47,  // 107: hod.v1.Body.specimens_broken:type_name -> hod.v1.SpecimensBroken
+	48,  // 108: hod.v1.Body.noted:type_name -> hod.v1.Noted
+	51,  // 109: hod.v1.Body.flag_answered:type_name -> hod.v1.FlagAnswered
+	49,  // 110: hod.v1.Body.shift_started:type_name -> hod.v1.ShiftStarted
+	50,  // 111: hod.v1.Body.shift_ended:type_name -> hod.v1.ShiftEnded
+	52,  // 112: hod.v1.Body.device_enrolled:type_name -> hod.v1.DeviceEnrolled
+	53,  // 113: hod.v1.Body.device_revoked:type_name -> hod.v1.DeviceRevoked
+	54,  // 114: hod.v1.Body.amended:type_name -> hod.v1.Amended
+	55,  // 115: hod.v1.Body.voided:type_name -> hod.v1.Voided
+	56,  // 116: hod.v1.Body.settled:type_name -> hod.v1.Settled
+	59,  // 117: hod.v1.Event.happened_at:type_name -> google.protobuf.Timestamp
+	59,  // 118: hod.v1.Event.logged_at:type_name -> google.protobuf.Timestamp
+	4,   // 119: hod.v1.Event.clock_basis:type_name -> hod.v1.ClockBasis
+	57,  // 120: hod.v1.Event.body:type_name -> hod.v1.Body
+	121, // [121:121] is the sub-list for method output_type
+	121, // [121:121] is the sub-list for method input_type
+	121, // [121:121] is the sub-list for extension type_name
+	121, // [121:121] is the sub-list for extension extendee
+	0,   // [0:121] is the sub-list for field type_name
 }
 
 func init() { file_hod_v1_event_proto_init() }
@@ -4986,20 +5588,24 @@ func file_hod_v1_event_proto_init() {
 		(*Amount_Mass)(nil),
 		(*Amount_Volume)(nil),
 	}
-	file_hod_v1_event_proto_msgTypes[26].OneofWrappers = []any{}
-	file_hod_v1_event_proto_msgTypes[44].OneofWrappers = []any{
+	file_hod_v1_event_proto_msgTypes[32].OneofWrappers = []any{}
+	file_hod_v1_event_proto_msgTypes[50].OneofWrappers = []any{
 		(*Body_SitePlanned)(nil),
 		(*Body_ZonePlanned)(nil),
 		(*Body_EdgePlanned)(nil),
 		(*Body_CoatPlanned)(nil),
 		(*Body_MixPlanned)(nil),
 		(*Body_CrewPlanned)(nil),
+		(*Body_MaterialPlanned)(nil),
 		(*Body_BatchMixed)(nil),
 		(*Body_BatchTested)(nil),
 		(*Body_Placement)(nil),
 		(*Body_BatchDiscarded)(nil),
 		(*Body_JointTreated)(nil),
 		(*Body_SurfaceTended)(nil),
+		(*Body_CoatFinished)(nil),
+		(*Body_ProgressStated)(nil),
+		(*Body_MethodChanged)(nil),
 		(*Body_WeatherObserved)(nil),
 		(*Body_WeatherForecast)(nil),
 		(*Body_CureReadings)(nil),
@@ -5017,14 +5623,14 @@ func file_hod_v1_event_proto_init() {
 		(*Body_Voided)(nil),
 		(*Body_Settled)(nil),
 	}
-	file_hod_v1_event_proto_msgTypes[45].OneofWrappers = []any{}
+	file_hod_v1_event_proto_msgTypes[51].OneofWrappers = []any{}
 	type x struct{}
 	out := protoimpl.TypeBuilder{
 		File: protoimpl.DescBuilder{
 			GoPackagePath: reflect.TypeOf(x{}).PkgPath(),
 			RawDescriptor: unsafe.Slice(unsafe.StringData(file_hod_v1_event_proto_rawDesc), len(file_hod_v1_event_proto_rawDesc)),
-			NumEnums:      6,
-			NumMessages:   46,
+			NumEnums:      7,
+			NumMessages:   52,
 			NumExtensions: 0,
 			NumServices:   0,
 		},

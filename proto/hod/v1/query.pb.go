@@ -372,7 +372,17 @@ type CoatLine struct {
 	// Whole batches and parts of them.
 	Batches float64 `protobuf:"fixed64,12,opt,name=batches,proto3" json:"batches,omitempty"`
 	// Last placed at.
-	LastPlacedAt  *timestamppb.Timestamp `protobuf:"bytes,13,opt,name=last_placed_at,json=lastPlacedAt,proto3" json:"last_placed_at,omitempty"`
+	LastPlacedAt *timestamppb.Timestamp `protobuf:"bytes,13,opt,name=last_placed_at,json=lastPlacedAt,proto3" json:"last_placed_at,omitempty"`
+	// Finished at.
+	FinishedAt *timestamppb.Timestamp `protobuf:"bytes,14,opt,name=finished_at,json=finishedAt,proto3" json:"finished_at,omitempty"`
+	// What finished it, in words.
+	FinishedBy string `protobuf:"bytes,15,opt,name=finished_by,json=finishedBy,proto3" json:"finished_by,omitempty"`
+	// Share of it that was said to be complete.
+	Complete *float64 `protobuf:"fixed64,16,opt,name=complete,proto3,oneof" json:"complete,omitempty"`
+	// When that was said.
+	CompleteAt *timestamppb.Timestamp `protobuf:"bytes,17,opt,name=complete_at,json=completeAt,proto3" json:"complete_at,omitempty"`
+	// When mortar came into it after it was finished.
+	OpenedAgainAt *timestamppb.Timestamp `protobuf:"bytes,18,opt,name=opened_again_at,json=openedAgainAt,proto3" json:"opened_again_at,omitempty"`
 	unknownFields protoimpl.UnknownFields
 	sizeCache     protoimpl.SizeCache
 }
@@ -494,6 +504,41 @@ func (x *CoatLine) GetBatches() float64 {
 func (x *CoatLine) GetLastPlacedAt() *timestamppb.Timestamp {
 	if x != nil {
 		return x.LastPlacedAt
+	}
+	return nil
+}
+
+func (x *CoatLine) GetFinishedAt() *timestamppb.Timestamp {
+	if x != nil {
+		return x.FinishedAt
+	}
+	return nil
+}
+
+func (x *CoatLine) GetFinishedBy() string {
+	if x != nil {
+		return x.FinishedBy
+	}
+	return ""
+}
+
+func (x *CoatLine) GetComplete() float64 {
+	if x != nil && x.Complete != nil {
+		return *x.Complete
+	}
+	return 0
+}
+
+func (x *CoatLine) GetCompleteAt() *timestamppb.Timestamp {
+	if x != nil {
+		return x.CompleteAt
+	}
+	return nil
+}
+
+func (x *CoatLine) GetOpenedAgainAt() *timestamppb.Timestamp {
+	if x != nil {
+		return x.OpenedAgainAt
 	}
 	return nil
 }
@@ -1094,6 +1139,8 @@ type Flag struct {
 	Do []string `protobuf:"bytes,18,rep,name=do,proto3" json:"do,omitempty"`
 	// What became of an answer that closes nothing.
 	Note string `protobuf:"bytes,19,opt,name=note,proto3" json:"note,omitempty"`
+	// In a few words, beside code and subject.
+	Brief string `protobuf:"bytes,20,opt,name=brief,proto3" json:"brief,omitempty"`
 	// Why a person passed the rule over, and in which event.
 	Because       string `protobuf:"bytes,30,opt,name=because,proto3" json:"because,omitempty"`
 	unknownFields protoimpl.UnknownFields
@@ -1259,6 +1306,13 @@ func (x *Flag) GetDo() []string {
 func (x *Flag) GetNote() string {
 	if x != nil {
 		return x.Note
+	}
+	return ""
+}
+
+func (x *Flag) GetBrief() string {
+	if x != nil {
+		return x.Brief
 	}
 	return ""
 }
@@ -4336,7 +4390,7 @@ type PlacementLine struct {
 	// Weighed, estimated, stated.
 	Basis string `protobuf:"bytes,6,opt,name=basis,proto3" json:"basis,omitempty"`
 	// From water contact to the end of placing.
-	AgeMin float64 `protobuf:"fixed64,7,opt,name=age_min,json=ageMin,proto3" json:"age_min,omitempty"`
+	AgeMin *float64 `protobuf:"fixed64,7,opt,name=age_min,json=ageMin,proto3,oneof" json:"age_min,omitempty"`
 	// Along.
 	Along []string `protobuf:"bytes,8,rep,name=along,proto3" json:"along,omitempty"`
 	// Gauge m.
@@ -4420,8 +4474,8 @@ func (x *PlacementLine) GetBasis() string {
 }
 
 func (x *PlacementLine) GetAgeMin() float64 {
-	if x != nil {
-		return x.AgeMin
+	if x != nil && x.AgeMin != nil {
+		return *x.AgeMin
 	}
 	return 0
 }
@@ -5857,7 +5911,7 @@ const file_hod_v1_query_proto_rawDesc = "" +
 	"\x04coat\x18\x03 \x01(\x05R\x04coat\x12\x16\n" +
 	"\x06others\x18\x04 \x03(\tR\x06others\x125\n" +
 	"\bturns_at\x18\x05 \x01(\v2\x1a.google.protobuf.TimestampR\aturnsAt\x12=\n" +
-	"\fturns_latest\x18\x06 \x01(\v2\x1a.google.protobuf.TimestampR\vturnsLatest\"\xfb\x02\n" +
+	"\fturns_latest\x18\x06 \x01(\v2\x1a.google.protobuf.TimestampR\vturnsLatest\"\x88\x05\n" +
 	"\bCoatLine\x12\x12\n" +
 	"\x04zone\x18\x01 \x01(\tR\x04zone\x12\x12\n" +
 	"\x04face\x18\x02 \x01(\tR\x04face\x12\x12\n" +
@@ -5872,7 +5926,16 @@ const file_hod_v1_query_proto_rawDesc = "" +
 	" \x01(\x01R\bplacedM3\x12\x17\n" +
 	"\aleft_m3\x18\v \x01(\x01R\x06leftM3\x12\x18\n" +
 	"\abatches\x18\f \x01(\x01R\abatches\x12@\n" +
-	"\x0elast_placed_at\x18\r \x01(\v2\x1a.google.protobuf.TimestampR\flastPlacedAt\"1\n" +
+	"\x0elast_placed_at\x18\r \x01(\v2\x1a.google.protobuf.TimestampR\flastPlacedAt\x12;\n" +
+	"\vfinished_at\x18\x0e \x01(\v2\x1a.google.protobuf.TimestampR\n" +
+	"finishedAt\x12\x1f\n" +
+	"\vfinished_by\x18\x0f \x01(\tR\n" +
+	"finishedBy\x12\x1f\n" +
+	"\bcomplete\x18\x10 \x01(\x01H\x00R\bcomplete\x88\x01\x01\x12;\n" +
+	"\vcomplete_at\x18\x11 \x01(\v2\x1a.google.protobuf.TimestampR\n" +
+	"completeAt\x12B\n" +
+	"\x0fopened_again_at\x18\x12 \x01(\v2\x1a.google.protobuf.TimestampR\ropenedAgainAtB\v\n" +
+	"\t_complete\"1\n" +
 	"\vBatchesLeft\x12\x10\n" +
 	"\x03p50\x18\x01 \x01(\x05R\x03p50\x12\x10\n" +
 	"\x03p90\x18\x02 \x01(\x05R\x03p90\"\xb0\x01\n" +
@@ -5921,7 +5984,7 @@ const file_hod_v1_query_proto_rawDesc = "" +
 	"\x05units\x18\x03 \x01(\tR\x05units\x12\"\n" +
 	"\x05flags\x18\x04 \x03(\v2\f.hod.v1.FlagR\x05flags\x12\x12\n" +
 	"\x04open\x18\x05 \x01(\x05R\x04open\x12\x1a\n" +
-	"\banswered\x18\x06 \x01(\x05R\banswered\"\x8b\x04\n" +
+	"\banswered\x18\x06 \x01(\x05R\banswered\"\xa1\x04\n" +
 	"\x04Flag\x12\x0e\n" +
 	"\x02id\x18\x01 \x01(\tR\x02id\x12\x12\n" +
 	"\x04code\x18\x02 \x01(\tR\x04code\x12\x14\n" +
@@ -5942,7 +6005,8 @@ const file_hod_v1_query_proto_rawDesc = "" +
 	"\afull_id\x18\x10 \x01(\tR\x06fullId\x12&\n" +
 	"\x05lines\x18\x11 \x03(\v2\x10.hod.v1.FlagLineR\x05lines\x12\x0e\n" +
 	"\x02do\x18\x12 \x03(\tR\x02do\x12\x12\n" +
-	"\x04note\x18\x13 \x01(\tR\x04note\x12\x18\n" +
+	"\x04note\x18\x13 \x01(\tR\x04note\x12\x14\n" +
+	"\x05brief\x18\x14 \x01(\tR\x05brief\x12\x18\n" +
 	"\abecause\x18\x1e \x01(\tR\abecause\"\xe9\x03\n" +
 	"\bFlagLine\x12\x0e\n" +
 	"\x02id\x18\x01 \x01(\tR\x02id\x12\x17\n" +
@@ -6308,18 +6372,20 @@ const file_hod_v1_query_proto_rawDesc = "" +
 	"\acovered\x18\x1e \x01(\v2\x11.hod.v1.CoverLineR\acovered\"Q\n" +
 	"\tCoverLine\x120\n" +
 	"\x05since\x18\x01 \x01(\v2\x1a.google.protobuf.TimestampR\x05since\x12\x12\n" +
-	"\x04with\x18\x02 \x01(\tR\x04with\"\xaa\x02\n" +
+	"\x04with\x18\x02 \x01(\tR\x04with\"\xbb\x02\n" +
 	"\rPlacementLine\x12\x12\n" +
 	"\x04name\x18\x01 \x01(\tR\x04name\x12\x14\n" +
 	"\x05batch\x18\x02 \x01(\tR\x05batch\x12.\n" +
 	"\x04from\x18\x03 \x01(\v2\x1a.google.protobuf.TimestampR\x04from\x12*\n" +
 	"\x02to\x18\x04 \x01(\v2\x1a.google.protobuf.TimestampR\x02to\x12\x1b\n" +
 	"\tvolume_m3\x18\x05 \x01(\x01R\bvolumeM3\x12\x14\n" +
-	"\x05basis\x18\x06 \x01(\tR\x05basis\x12\x17\n" +
-	"\aage_min\x18\a \x01(\x01R\x06ageMin\x12\x14\n" +
+	"\x05basis\x18\x06 \x01(\tR\x05basis\x12\x1c\n" +
+	"\aage_min\x18\a \x01(\x01H\x00R\x06ageMin\x88\x01\x01\x12\x14\n" +
 	"\x05along\x18\b \x03(\tR\x05along\x12\x17\n" +
 	"\agauge_m\x18\t \x03(\x01R\x06gaugeM\x12\x18\n" +
-	"\abecause\x18\x1e \x01(\tR\abecause\"t\n" +
+	"\abecause\x18\x1e \x01(\tR\abecauseB\n" +
+	"\n" +
+	"\b_age_min\"t\n" +
 	"\n" +
 	"TendedLine\x12*\n" +
 	"\x02at\x18\x01 \x01(\v2\x1a.google.protobuf.TimestampR\x02at\x12\x12\n" +
@@ -6508,130 +6574,133 @@ var file_hod_v1_query_proto_depIdxs = []int32{
 	60,  // 8: hod.v1.NextCold.turns_at:type_name -> google.protobuf.Timestamp
 	60,  // 9: hod.v1.NextCold.turns_latest:type_name -> google.protobuf.Timestamp
 	60,  // 10: hod.v1.CoatLine.last_placed_at:type_name -> google.protobuf.Timestamp
-	60,  // 11: hod.v1.CrewLine.last_event_at:type_name -> google.protobuf.Timestamp
-	60,  // 12: hod.v1.Joints.as_of:type_name -> google.protobuf.Timestamp
-	8,   // 13: hod.v1.Joints.joints:type_name -> hod.v1.Joint
-	60,  // 14: hod.v1.Joint.made_at:type_name -> google.protobuf.Timestamp
-	60,  // 15: hod.v1.Joint.closes_at:type_name -> google.protobuf.Timestamp
-	60,  // 16: hod.v1.Joint.turns_at:type_name -> google.protobuf.Timestamp
-	60,  // 17: hod.v1.Joint.turns_latest:type_name -> google.protobuf.Timestamp
-	60,  // 18: hod.v1.Flags.as_of:type_name -> google.protobuf.Timestamp
-	10,  // 19: hod.v1.Flags.flags:type_name -> hod.v1.Flag
-	60,  // 20: hod.v1.Flag.since:type_name -> google.protobuf.Timestamp
-	12,  // 21: hod.v1.Flag.evidence:type_name -> hod.v1.Fact
-	11,  // 22: hod.v1.Flag.lines:type_name -> hod.v1.FlagLine
-	60,  // 23: hod.v1.FlagLine.since:type_name -> google.protobuf.Timestamp
-	12,  // 24: hod.v1.FlagLine.evidence:type_name -> hod.v1.Fact
-	60,  // 25: hod.v1.Fact.at:type_name -> google.protobuf.Timestamp
-	60,  // 26: hod.v1.Conditions.as_of:type_name -> google.protobuf.Timestamp
-	60,  // 27: hod.v1.Conditions.read_at:type_name -> google.protobuf.Timestamp
-	15,  // 28: hod.v1.Conditions.hours:type_name -> hod.v1.Hour
-	60,  // 29: hod.v1.Conditions.last_full_at:type_name -> google.protobuf.Timestamp
-	14,  // 30: hod.v1.Conditions.since:type_name -> hod.v1.Reading
-	60,  // 31: hod.v1.Reading.read_at:type_name -> google.protobuf.Timestamp
-	60,  // 32: hod.v1.Hour.at:type_name -> google.protobuf.Timestamp
-	60,  // 33: hod.v1.Stock.as_of:type_name -> google.protobuf.Timestamp
-	17,  // 34: hod.v1.Stock.materials:type_name -> hod.v1.MaterialStock
-	60,  // 35: hod.v1.MaterialStock.counted_at:type_name -> google.protobuf.Timestamp
-	60,  // 36: hod.v1.Forecast.as_of:type_name -> google.protobuf.Timestamp
-	5,   // 37: hod.v1.Forecast.batches:type_name -> hod.v1.BatchesLeft
-	19,  // 38: hod.v1.Forecast.mixes:type_name -> hod.v1.MixForecast
-	21,  // 39: hod.v1.Forecast.materials:type_name -> hod.v1.MaterialNeed
-	60,  // 40: hod.v1.Forecast.finish_p50:type_name -> google.protobuf.Timestamp
-	60,  // 41: hod.v1.Forecast.finish_p90:type_name -> google.protobuf.Timestamp
-	22,  // 42: hod.v1.Forecast.tomorrow:type_name -> hod.v1.Tomorrow
-	20,  // 43: hod.v1.MixForecast.distribution:type_name -> hod.v1.Count
-	21,  // 44: hod.v1.Tomorrow.materials:type_name -> hod.v1.MaterialNeed
-	60,  // 45: hod.v1.Day.as_of:type_name -> google.protobuf.Timestamp
-	25,  // 46: hod.v1.Day.crews:type_name -> hod.v1.CrewDay
-	26,  // 47: hod.v1.Day.zones:type_name -> hod.v1.CoatDay
-	27,  // 48: hod.v1.Day.tests:type_name -> hod.v1.Test
-	28,  // 49: hod.v1.Day.weather:type_name -> hod.v1.WeatherDay
-	10,  // 50: hod.v1.Day.flags:type_name -> hod.v1.Flag
-	8,   // 51: hod.v1.Day.joints:type_name -> hod.v1.Joint
-	16,  // 52: hod.v1.Day.stock:type_name -> hod.v1.Stock
-	4,   // 53: hod.v1.Day.left:type_name -> hod.v1.CoatLine
-	5,   // 54: hod.v1.Day.batches_left:type_name -> hod.v1.BatchesLeft
-	22,  // 55: hod.v1.Day.tomorrow:type_name -> hod.v1.Tomorrow
-	39,  // 56: hod.v1.Day.changes:type_name -> hod.v1.Entry
-	39,  // 57: hod.v1.Day.set_aside:type_name -> hod.v1.Entry
-	39,  // 58: hod.v1.Day.notes:type_name -> hod.v1.Entry
-	29,  // 59: hod.v1.Day.strength:type_name -> hod.v1.Strength
-	31,  // 60: hod.v1.Day.record:type_name -> hod.v1.DeviceEnd
-	24,  // 61: hod.v1.Day.breaks:type_name -> hod.v1.BreakLine
-	60,  // 62: hod.v1.Day.ended_at:type_name -> google.protobuf.Timestamp
-	39,  // 63: hod.v1.Day.late:type_name -> hod.v1.Entry
-	60,  // 64: hod.v1.BreakLine.at:type_name -> google.protobuf.Timestamp
-	60,  // 65: hod.v1.CrewDay.from:type_name -> google.protobuf.Timestamp
-	60,  // 66: hod.v1.CrewDay.to:type_name -> google.protobuf.Timestamp
-	60,  // 67: hod.v1.Test.at:type_name -> google.protobuf.Timestamp
-	60,  // 68: hod.v1.WeatherDay.evaporation_max_at:type_name -> google.protobuf.Timestamp
-	30,  // 69: hod.v1.Strength.borrowed:type_name -> hod.v1.Borrowed
-	60,  // 70: hod.v1.DeviceEnd.last_at:type_name -> google.protobuf.Timestamp
-	60,  // 71: hod.v1.Zone.as_of:type_name -> google.protobuf.Timestamp
-	33,  // 72: hod.v1.Zone.edges:type_name -> hod.v1.ZoneEdge
-	34,  // 73: hod.v1.Zone.coats:type_name -> hod.v1.ZoneCoat
-	8,   // 74: hod.v1.Zone.joints:type_name -> hod.v1.Joint
-	37,  // 75: hod.v1.Zone.tended:type_name -> hod.v1.TendedLine
-	4,   // 76: hod.v1.ZoneCoat.progress:type_name -> hod.v1.CoatLine
-	36,  // 77: hod.v1.ZoneCoat.placements:type_name -> hod.v1.PlacementLine
-	29,  // 78: hod.v1.ZoneCoat.strength:type_name -> hod.v1.Strength
-	35,  // 79: hod.v1.ZoneCoat.covered:type_name -> hod.v1.CoverLine
-	60,  // 80: hod.v1.CoverLine.since:type_name -> google.protobuf.Timestamp
-	60,  // 81: hod.v1.PlacementLine.from:type_name -> google.protobuf.Timestamp
-	60,  // 82: hod.v1.PlacementLine.to:type_name -> google.protobuf.Timestamp
-	60,  // 83: hod.v1.TendedLine.at:type_name -> google.protobuf.Timestamp
-	60,  // 84: hod.v1.Log.as_of:type_name -> google.protobuf.Timestamp
-	39,  // 85: hod.v1.Log.entries:type_name -> hod.v1.Entry
-	60,  // 86: hod.v1.Entry.at:type_name -> google.protobuf.Timestamp
-	60,  // 87: hod.v1.Entry.logged_at:type_name -> google.protobuf.Timestamp
-	60,  // 88: hod.v1.BoardRequest.at:type_name -> google.protobuf.Timestamp
-	2,   // 89: hod.v1.BoardResponse.board:type_name -> hod.v1.Board
-	60,  // 90: hod.v1.ZoneRequest.at:type_name -> google.protobuf.Timestamp
-	32,  // 91: hod.v1.ZoneResponse.zone:type_name -> hod.v1.Zone
-	60,  // 92: hod.v1.JointsRequest.at:type_name -> google.protobuf.Timestamp
-	7,   // 93: hod.v1.JointsResponse.joints:type_name -> hod.v1.Joints
-	60,  // 94: hod.v1.ForecastRequest.at:type_name -> google.protobuf.Timestamp
-	18,  // 95: hod.v1.ForecastResponse.forecast:type_name -> hod.v1.Forecast
-	60,  // 96: hod.v1.StockRequest.at:type_name -> google.protobuf.Timestamp
-	16,  // 97: hod.v1.StockResponse.stock:type_name -> hod.v1.Stock
-	60,  // 98: hod.v1.WeatherRequest.at:type_name -> google.protobuf.Timestamp
-	13,  // 99: hod.v1.WeatherResponse.weather:type_name -> hod.v1.Conditions
-	60,  // 100: hod.v1.DayRequest.at:type_name -> google.protobuf.Timestamp
-	23,  // 101: hod.v1.DayResponse.day:type_name -> hod.v1.Day
-	60,  // 102: hod.v1.FlagsRequest.at:type_name -> google.protobuf.Timestamp
-	9,   // 103: hod.v1.FlagsResponse.flags:type_name -> hod.v1.Flags
-	60,  // 104: hod.v1.LogRequest.at:type_name -> google.protobuf.Timestamp
-	60,  // 105: hod.v1.LogRequest.since:type_name -> google.protobuf.Timestamp
-	38,  // 106: hod.v1.LogResponse.log:type_name -> hod.v1.Log
-	60,  // 107: hod.v1.WatchResponse.at:type_name -> google.protobuf.Timestamp
-	40,  // 108: hod.v1.QueryService.Board:input_type -> hod.v1.BoardRequest
-	42,  // 109: hod.v1.QueryService.Zone:input_type -> hod.v1.ZoneRequest
-	44,  // 110: hod.v1.QueryService.Joints:input_type -> hod.v1.JointsRequest
-	46,  // 111: hod.v1.QueryService.Forecast:input_type -> hod.v1.ForecastRequest
-	48,  // 112: hod.v1.QueryService.Stock:input_type -> hod.v1.StockRequest
-	50,  // 113: hod.v1.QueryService.Weather:input_type -> hod.v1.WeatherRequest
-	52,  // 114: hod.v1.QueryService.Day:input_type -> hod.v1.DayRequest
-	54,  // 115: hod.v1.QueryService.Flags:input_type -> hod.v1.FlagsRequest
-	56,  // 116: hod.v1.QueryService.Log:input_type -> hod.v1.LogRequest
-	58,  // 117: hod.v1.QueryService.Watch:input_type -> hod.v1.WatchRequest
-	0,   // 118: hod.v1.QueryService.Pages:input_type -> hod.v1.PagesRequest
-	41,  // 119: hod.v1.QueryService.Board:output_type -> hod.v1.BoardResponse
-	43,  // 120: hod.v1.QueryService.Zone:output_type -> hod.v1.ZoneResponse
-	45,  // 121: hod.v1.QueryService.Joints:output_type -> hod.v1.JointsResponse
-	47,  // 122: hod.v1.QueryService.Forecast:output_type -> hod.v1.ForecastResponse
-	49,  // 123: hod.v1.QueryService.Stock:output_type -> hod.v1.StockResponse
-	51,  // 124: hod.v1.QueryService.Weather:output_type -> hod.v1.WeatherResponse
-	53,  // 125: hod.v1.QueryService.Day:output_type -> hod.v1.DayResponse
-	55,  // 126: hod.v1.QueryService.Flags:output_type -> hod.v1.FlagsResponse
-	57,  // 127: hod.v1.QueryService.Log:output_type -> hod.v1.LogResponse
-	59,  // 128: hod.v1.QueryService.Watch:output_type -> hod.v1.WatchResponse
-	1,   // 129: hod.v1.QueryService.Pages:output_type -> hod.v1.PagesResponse
-	119, // [119:130] is the sub-list for method output_type
-	108, // [108:119] is the sub-list for method input_type
-	108, // [108:108] is the sub-list for extension type_name
-	108, // [108:108] is the sub-list for extension extendee
-	0,   // [0:108] is the sub-list for field type_name
+	60,  // 11: hod.v1.CoatLine.finished_at:type_name -> google.protobuf.Timestamp
+	60,  // 12: hod.v1.CoatLine.complete_at:type_name -> google.protobuf.Timestamp
+	60,  // 13: hod.v1.CoatLine.opened_again_at:type_name -> google.protobuf.Timestamp
+	60,  // 14: hod.v1.CrewLine.last_event_at:type_name -> google.protobuf.Timestamp
+	60,  // 15: hod.v1.Joints.as_of:type_name -> google.protobuf.Timestamp
+	8,   // 16: hod.v1.Joints.joints:type_name -> hod.v1.Joint
+	60,  // 17: hod.v1.Joint.made_at:type_name -> google.protobuf.Timestamp
+	60,  // 18: hod.v1.Joint.closes_at:type_name -> google.protobuf.Timestamp
+	60,  // 19: hod.v1.Joint.turns_at:type_name -> google.protobuf.Timestamp
+	60,  // 20: hod.v1.Joint.turns_latest:type_name -> google.protobuf.Timestamp
+	60,  // 21: hod.v1.Flags.as_of:type_name -> google.protobuf.Timestamp
+	10,  // 22: hod.v1.Flags.flags:type_name -> hod.v1.Flag
+	60,  // 23: hod.v1.Flag.since:type_name -> google.protobuf.Timestamp
+	12,  // 24: hod.v1.Flag.evidence:type_name -> hod.v1.Fact
+	11,  // 25: hod.v1.Flag.lines:type_name -> hod.v1.FlagLine
+	60,  // 26: hod.v1.FlagLine.since:type_name -> google.protobuf.Timestamp
+	12,  // 27: hod.v1.FlagLine.evidence:type_name -> hod.v1.Fact
+	60,  // 28: hod.v1.Fact.at:type_name -> google.protobuf.Timestamp
+	60,  // 29: hod.v1.Conditions.as_of:type_name -> google.protobuf.Timestamp
+	60,  // 30: hod.v1.Conditions.read_at:type_name -> google.protobuf.Timestamp
+	15,  // 31: hod.v1.Conditions.hours:type_name -> hod.v1.Hour
+	60,  // 32: hod.v1.Conditions.last_full_at:type_name -> google.protobuf.Timestamp
+	14,  // 33: hod.v1.Conditions.since:type_name -> hod.v1.Reading
+	60,  // 34: hod.v1.Reading.read_at:type_name -> google.protobuf.Timestamp
+	60,  // 35: hod.v1.Hour.at:type_name -> google.protobuf.Timestamp
+	60,  // 36: hod.v1.Stock.as_of:type_name -> google.protobuf.Timestamp
+	17,  // 37: hod.v1.Stock.materials:type_name -> hod.v1.MaterialStock
+	60,  // 38: hod.v1.MaterialStock.counted_at:type_name -> google.protobuf.Timestamp
+	60,  // 39: hod.v1.Forecast.as_of:type_name -> google.protobuf.Timestamp
+	5,   // 40: hod.v1.Forecast.batches:type_name -> hod.v1.BatchesLeft
+	19,  // 41: hod.v1.Forecast.mixes:type_name -> hod.v1.MixForecast
+	21,  // 42: hod.v1.Forecast.materials:type_name -> hod.v1.MaterialNeed
+	60,  // 43: hod.v1.Forecast.finish_p50:type_name -> google.protobuf.Timestamp
+	60,  // 44: hod.v1.Forecast.finish_p90:type_name -> google.protobuf.Timestamp
+	22,  // 45: hod.v1.Forecast.tomorrow:type_name -> hod.v1.Tomorrow
+	20,  // 46: hod.v1.MixForecast.distribution:type_name -> hod.v1.Count
+	21,  // 47: hod.v1.Tomorrow.materials:type_name -> hod.v1.MaterialNeed
+	60,  // 48: hod.v1.Day.as_of:type_name -> google.protobuf.Timestamp
+	25,  // 49: hod.v1.Day.crews:type_name -> hod.v1.CrewDay
+	26,  // 50: hod.v1.Day.zones:type_name -> hod.v1.CoatDay
+	27,  // 51: hod.v1.Day.tests:type_name -> hod.v1.Test
+	28,  // 52: hod.v1.Day.weather:type_name -> hod.v1.WeatherDay
+	10,  // 53: hod.v1.Day.flags:type_name -> hod.v1.Flag
+	8,   // 54: hod.v1.Day.joints:type_name -> hod.v1.Joint
+	16,  // 55: hod.v1.Day.stock:type_name -> hod.v1.Stock
+	4,   // 56: hod.v1.Day.left:type_name -> hod.v1.CoatLine
+	5,   // 57: hod.v1.Day.batches_left:type_name -> hod.v1.BatchesLeft
+	22,  // 58: hod.v1.Day.tomorrow:type_name -> hod.v1.Tomorrow
+	39,  // 59: hod.v1.Day.changes:type_name -> hod.v1.Entry
+	39,  // 60: hod.v1.Day.set_aside:type_name -> hod.v1.Entry
+	39,  // 61: hod.v1.Day.notes:type_name -> hod.v1.Entry
+	29,  // 62: hod.v1.Day.strength:type_name -> hod.v1.Strength
+	31,  // 63: hod.v1.Day.record:type_name -> hod.v1.DeviceEnd
+	24,  // 64: hod.v1.Day.breaks:type_name -> hod.v1.BreakLine
+	60,  // 65: hod.v1.Day.ended_at:type_name -> google.protobuf.Timestamp
+	39,  // 66: hod.v1.Day.late:type_name -> hod.v1.Entry
+	60,  // 67: hod.v1.BreakLine.at:type_name -> google.protobuf.Timestamp
+	60,  // 68: hod.v1.CrewDay.from:type_name -> google.protobuf.Timestamp
+	60,  // 69: hod.v1.CrewDay.to:type_name -> google.protobuf.Timestamp
+	60,  // 70: hod.v1.Test.at:type_name -> google.protobuf.Timestamp
+	60,  // 71: hod.v1.WeatherDay.evaporation_max_at:type_name -> google.protobuf.Timestamp
+	30,  // 72: hod.v1.Strength.borrowed:type_name -> hod.v1.Borrowed
+	60,  // 73: hod.v1.DeviceEnd.last_at:type_name -> google.protobuf.Timestamp
+	60,  // 74: hod.v1.Zone.as_of:type_name -> google.protobuf.Timestamp
+	33,  // 75: hod.v1.Zone.edges:type_name -> hod.v1.ZoneEdge
+	34,  // 76: hod.v1.Zone.coats:type_name -> hod.v1.ZoneCoat
+	8,   // 77: hod.v1.Zone.joints:type_name -> hod.v1.Joint
+	37,  // 78: hod.v1.Zone.tended:type_name -> hod.v1.TendedLine
+	4,   // 79: hod.v1.ZoneCoat.progress:type_name -> hod.v1.CoatLine
+	36,  // 80: hod.v1.ZoneCoat.placements:type_name -> hod.v1.PlacementLine
+	29,  // 81: hod.v1.ZoneCoat.strength:type_name -> hod.v1.Strength
+	35,  // 82: hod.v1.ZoneCoat.covered:type_name -> hod.v1.CoverLine
+	60,  // 83: hod.v1.CoverLine.since:type_name -> google.protobuf.Timestamp
+	60,  // 84: hod.v1.PlacementLine.from:type_name -> google.protobuf.Timestamp
+	60,  // 85: hod.v1.PlacementLine.to:type_name -> google.protobuf.Timestamp
+	60,  // 86: hod.v1.TendedLine.at:type_name -> google.protobuf.Timestamp
+	60,  // 87: hod.v1.Log.as_of:type_name -> google.protobuf.Timestamp
+	39,  // 88: hod.v1.Log.entries:type_name -> hod.v1.Entry
+	60,  // 89: hod.v1.Entry.at:type_name -> google.protobuf.Timestamp
+	60,  // 90: hod.v1.Entry.logged_at:type_name -> google.protobuf.Timestamp
+	60,  // 91: hod.v1.BoardRequest.at:type_name -> google.protobuf.Timestamp
+	2,   // 92: hod.v1.BoardResponse.board:type_name -> hod.v1.Board
+	60,  // 93: hod.v1.ZoneRequest.at:type_name -> google.protobuf.Timestamp
+	32,  // 94: hod.v1.ZoneResponse.zone:type_name -> hod.v1.Zone
+	60,  // 95: hod.v1.JointsRequest.at:type_name -> google.protobuf.Timestamp
+	7,   // 96: hod.v1.JointsResponse.joints:type_name -> hod.v1.Joints
+	60,  // 97: hod.v1.ForecastRequest.at:type_name -> google.protobuf.Timestamp
+	18,  // 98: hod.v1.ForecastResponse.forecast:type_name -> hod.v1.Forecast
+	60,  // 99: hod.v1.StockRequest.at:type_name -> google.protobuf.Timestamp
+	16,  // 100: hod.v1.StockResponse.stock:type_name -> hod.v1.Stock
+	60,  // 101: hod.v1.WeatherRequest.at:type_name -> google.protobuf.Timestamp
+	13,  // 102: hod.v1.WeatherResponse.weather:type_name -> hod.v1.Conditions
+	60,  // 103: hod.v1.DayRequest.at:type_name -> google.protobuf.Timestamp
+	23,  // 104: hod.v1.DayResponse.day:type_name -> hod.v1.Day
+	60,  // 105: hod.v1.FlagsRequest.at:type_name -> google.protobuf.Timestamp
+	9,   // 106: hod.v1.FlagsResponse.flags:type_name -> hod.v1.Flags
+	60,  // 107: hod.v1.LogRequest.at:type_name -> google.protobuf.Timestamp
+	60,  // 108: hod.v1.LogRequest.since:type_name -> google.protobuf.Timestamp
+	38,  // 109: hod.v1.LogResponse.log:type_name -> hod.v1.Log
+	60,  // 110: hod.v1.WatchResponse.at:type_name -> google.protobuf.Timestamp
+	40,  // 111: hod.v1.QueryService.Board:input_type -> hod.v1.BoardRequest
+	42,  // 112: hod.v1.QueryService.Zone:input_type -> hod.v1.ZoneRequest
+	44,  // 113: hod.v1.QueryService.Joints:input_type -> hod.v1.JointsRequest
+	46,  // 114: hod.v1.QueryService.Forecast:input_type -> hod.v1.ForecastRequest
+	48,  // 115: hod.v1.QueryService.Stock:input_type -> hod.v1.StockRequest
+	50,  // 116: hod.v1.QueryService.Weather:input_type -> hod.v1.WeatherRequest
+	52,  // 117: hod.v1.QueryService.Day:input_type -> hod.v1.DayRequest
+	54,  // 118: hod.v1.QueryService.Flags:input_type -> hod.v1.FlagsRequest
+	56,  // 119: hod.v1.QueryService.Log:input_type -> hod.v1.LogRequest
+	58,  // 120: hod.v1.QueryService.Watch:input_type -> hod.v1.WatchRequest
+	0,   // 121: hod.v1.QueryService.Pages:input_type -> hod.v1.PagesRequest
+	41,  // 122: hod.v1.QueryService.Board:output_type -> hod.v1.BoardResponse
+	43,  // 123: hod.v1.QueryService.Zone:output_type -> hod.v1.ZoneResponse
+	45,  // 124: hod.v1.QueryService.Joints:output_type -> hod.v1.JointsResponse
+	47,  // 125: hod.v1.QueryService.Forecast:output_type -> hod.v1.ForecastResponse
+	49,  // 126: hod.v1.QueryService.Stock:output_type -> hod.v1.StockResponse
+	51,  // 127: hod.v1.QueryService.Weather:output_type -> hod.v1.WeatherResponse
+	53,  // 128: hod.v1.QueryService.Day:output_type -> hod.v1.DayResponse
+	55,  // 129: hod.v1.QueryService.Flags:output_type -> hod.v1.FlagsResponse
+	57,  // 130: hod.v1.QueryService.Log:output_type -> hod.v1.LogResponse
+	59,  // 131: hod.v1.QueryService.Watch:output_type -> hod.v1.WatchResponse
+	1,   // 132: hod.v1.QueryService.Pages:output_type -> hod.v1.PagesResponse
+	122, // [122:133] is the sub-list for method output_type
+	111, // [111:122] is the sub-list for method input_type
+	111, // [111:111] is the sub-list for extension type_name
+	111, // [111:111] is the sub-list for extension extendee
+	0,   // [0:111] is the sub-list for field type_name
 }
 
 func init() { file_hod_v1_query_proto_init() }
@@ -6639,6 +6708,7 @@ func file_hod_v1_query_proto_init() {
 	if File_hod_v1_query_proto != nil {
 		return
 	}
+	file_hod_v1_query_proto_msgTypes[4].OneofWrappers = []any{}
 	file_hod_v1_query_proto_msgTypes[13].OneofWrappers = []any{}
 	file_hod_v1_query_proto_msgTypes[14].OneofWrappers = []any{}
 	file_hod_v1_query_proto_msgTypes[15].OneofWrappers = []any{}
@@ -6653,6 +6723,7 @@ func file_hod_v1_query_proto_init() {
 	file_hod_v1_query_proto_msgTypes[28].OneofWrappers = []any{}
 	file_hod_v1_query_proto_msgTypes[29].OneofWrappers = []any{}
 	file_hod_v1_query_proto_msgTypes[30].OneofWrappers = []any{}
+	file_hod_v1_query_proto_msgTypes[36].OneofWrappers = []any{}
 	type x struct{}
 	out := protoimpl.TypeBuilder{
 		File: protoimpl.DescBuilder{
