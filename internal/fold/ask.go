@@ -29,6 +29,9 @@ func (s *Site) Answer(flag string) (Answer, bool) {
 	if by == "" {
 		by = string(r.Crew)
 	}
+	if by == "" {
+		by = "device " + string(r.Device)
+	}
 	body := r.Now.(event.FlagAnswered)
 	return Answer{r, body.Answer, by, body.Lines}, true
 }
