@@ -2197,7 +2197,15 @@ type MaterialStock struct {
 	// Last count less the ledger.
 	DiscrepancyKg *float64 `protobuf:"fixed64,8,opt,name=discrepancy_kg,json=discrepancyKg,proto3,oneof" json:"discrepancy_kg,omitempty"`
 	// Note.
-	Note          string `protobuf:"bytes,9,opt,name=note,proto3" json:"note,omitempty"`
+	Note string `protobuf:"bytes,9,opt,name=note,proto3" json:"note,omitempty"`
+	// Of one bag.
+	BagKg *float64 `protobuf:"fixed64,10,opt,name=bag_kg,json=bagKg,proto3,oneof" json:"bag_kg,omitempty"`
+	// On what that rests.
+	BagSaid string `protobuf:"bytes,11,opt,name=bag_said,json=bagSaid,proto3" json:"bag_said,omitempty"`
+	// On hand bags.
+	OnHandBags *float64 `protobuf:"fixed64,12,opt,name=on_hand_bags,json=onHandBags,proto3,oneof" json:"on_hand_bags,omitempty"`
+	// Where one material is asked for.
+	Ledger        []*LedgerLine `protobuf:"bytes,13,rep,name=ledger,proto3" json:"ledger,omitempty"`
 	unknownFields protoimpl.UnknownFields
 	sizeCache     protoimpl.SizeCache
 }
@@ -2295,6 +2303,162 @@ func (x *MaterialStock) GetNote() string {
 	return ""
 }
 
+func (x *MaterialStock) GetBagKg() float64 {
+	if x != nil && x.BagKg != nil {
+		return *x.BagKg
+	}
+	return 0
+}
+
+func (x *MaterialStock) GetBagSaid() string {
+	if x != nil {
+		return x.BagSaid
+	}
+	return ""
+}
+
+func (x *MaterialStock) GetOnHandBags() float64 {
+	if x != nil && x.OnHandBags != nil {
+		return *x.OnHandBags
+	}
+	return 0
+}
+
+func (x *MaterialStock) GetLedger() []*LedgerLine {
+	if x != nil {
+		return x.Ledger
+	}
+	return nil
+}
+
+// LedgerLine is one thing that happened to a material: a delivery, a count, a loss, or what batches drew in one day up to the
+// next of these.
+type LedgerLine struct {
+	state protoimpl.MessageState `protogen:"open.v1"`
+	// Of what was drawn: of the last batch.
+	At *timestamppb.Timestamp `protobuf:"bytes,1,opt,name=at,proto3" json:"at,omitempty"`
+	// Received, counted, spoiled, drawn.
+	What string `protobuf:"bytes,2,opt,name=what,proto3" json:"what,omitempty"`
+	// Amount kg.
+	AmountKg float64 `protobuf:"fixed64,3,opt,name=amount_kg,json=amountKg,proto3" json:"amount_kg,omitempty"`
+	// As it was typed.
+	Entered string `protobuf:"bytes,4,opt,name=entered,proto3" json:"entered,omitempty"`
+	// Lot.
+	Lot string `protobuf:"bytes,5,opt,name=lot,proto3" json:"lot,omitempty"`
+	// Why.
+	Why string `protobuf:"bytes,6,opt,name=why,proto3" json:"why,omitempty"`
+	// That drew it.
+	Batches int32 `protobuf:"varint,7,opt,name=batches,proto3" json:"batches,omitempty"`
+	// Of a count: found less the ledger.
+	DiscrepancyKg *float64 `protobuf:"fixed64,8,opt,name=discrepancy_kg,json=discrepancyKg,proto3,oneof" json:"discrepancy_kg,omitempty"`
+	// After it.
+	BalanceKg float64 `protobuf:"fixed64,9,opt,name=balance_kg,json=balanceKg,proto3" json:"balance_kg,omitempty"`
+	// Event.
+	Event         string `protobuf:"bytes,10,opt,name=event,proto3" json:"event,omitempty"`
+	unknownFields protoimpl.UnknownFields
+	sizeCache     protoimpl.SizeCache
+}
+
+func (x *LedgerLine) Reset() {
+	*x = LedgerLine{}
+	mi := &file_hod_v1_query_proto_msgTypes[18]
+	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+	ms.StoreMessageInfo(mi)
+}
+
+func (x *LedgerLine) String() string {
+	return protoimpl.X.MessageStringOf(x)
+}
+
+func (*LedgerLine) ProtoMessage() {}
+
+func (x *LedgerLine) ProtoReflect() protoreflect.Message {
+	mi := &file_hod_v1_query_proto_msgTypes[18]
+	if x != nil {
+		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+		if ms.LoadMessageInfo() == nil {
+			ms.StoreMessageInfo(mi)
+		}
+		return ms
+	}
+	return mi.MessageOf(x)
+}
+
+// Deprecated: Use LedgerLine.ProtoReflect.Descriptor instead.
+func (*LedgerLine) Descriptor() ([]byte, []int) {
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{18}
+}
+
+func (x *LedgerLine) GetAt() *timestamppb.Timestamp {
+	if x != nil {
+		return x.At
+	}
+	return nil
+}
+
+func (x *LedgerLine) GetWhat() string {
+	if x != nil {
+		return x.What
+	}
+	return ""
+}
+
+func (x *LedgerLine) GetAmountKg() float64 {
+	if x != nil {
+		return x.AmountKg
+	}
+	return 0
+}
+
+func (x *LedgerLine) GetEntered() string {
+	if x != nil {
+		return x.Entered
+	}
+	return ""
+}
+
+func (x *LedgerLine) GetLot() string {
+	if x != nil {
+		return x.Lot
+	}
+	return ""
+}
+
+func (x *LedgerLine) GetWhy() string {
+	if x != nil {
+		return x.Why
+	}
+	return ""
+}
+
+func (x *LedgerLine) GetBatches() int32 {
+	if x != nil {
+		return x.Batches
+	}
+	return 0
+}
+
+func (x *LedgerLine) GetDiscrepancyKg() float64 {
+	if x != nil && x.DiscrepancyKg != nil {
+		return *x.DiscrepancyKg
+	}
+	return 0
+}
+
+func (x *LedgerLine) GetBalanceKg() float64 {
+	if x != nil {
+		return x.BalanceKg
+	}
+	return 0
+}
+
+func (x *LedgerLine) GetEvent() string {
+	if x != nil {
+		return x.Event
+	}
+	return ""
+}
+
 // Forecast is what is left to do and whether it can be done: a distribution, not a number.
 type Forecast struct {
 	state protoimpl.MessageState `protogen:"open.v1"`
@@ -2332,7 +2496,7 @@ type Forecast struct {
 
 func (x *Forecast) Reset() {
 	*x = Forecast{}
-	mi := &file_hod_v1_query_proto_msgTypes[18]
+	mi := &file_hod_v1_query_proto_msgTypes[19]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -2344,7 +2508,7 @@ func (x *Forecast) String() string {
 func (*Forecast) ProtoMessage() {}
 
 func (x *Forecast) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_query_proto_msgTypes[18]
+	mi := &file_hod_v1_query_proto_msgTypes[19]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -2357,7 +2521,7 @@ func (x *Forecast) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use Forecast.ProtoReflect.Descriptor instead.
 func (*Forecast) Descriptor() ([]byte, []int) {
-	return file_hod_v1_query_proto_rawDescGZIP(), []int{18}
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{19}
 }
 
 func (x *Forecast) GetSite() string {
@@ -2483,7 +2647,7 @@ type MixForecast struct {
 
 func (x *MixForecast) Reset() {
 	*x = MixForecast{}
-	mi := &file_hod_v1_query_proto_msgTypes[19]
+	mi := &file_hod_v1_query_proto_msgTypes[20]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -2495,7 +2659,7 @@ func (x *MixForecast) String() string {
 func (*MixForecast) ProtoMessage() {}
 
 func (x *MixForecast) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_query_proto_msgTypes[19]
+	mi := &file_hod_v1_query_proto_msgTypes[20]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -2508,7 +2672,7 @@ func (x *MixForecast) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use MixForecast.ProtoReflect.Descriptor instead.
 func (*MixForecast) Descriptor() ([]byte, []int) {
-	return file_hod_v1_query_proto_rawDescGZIP(), []int{19}
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{20}
 }
 
 func (x *MixForecast) GetMix() string {
@@ -2580,7 +2744,7 @@ type Count struct {
 
 func (x *Count) Reset() {
 	*x = Count{}
-	mi := &file_hod_v1_query_proto_msgTypes[20]
+	mi := &file_hod_v1_query_proto_msgTypes[21]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -2592,7 +2756,7 @@ func (x *Count) String() string {
 func (*Count) ProtoMessage() {}
 
 func (x *Count) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_query_proto_msgTypes[20]
+	mi := &file_hod_v1_query_proto_msgTypes[21]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -2605,7 +2769,7 @@ func (x *Count) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use Count.ProtoReflect.Descriptor instead.
 func (*Count) Descriptor() ([]byte, []int) {
-	return file_hod_v1_query_proto_rawDescGZIP(), []int{20}
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{21}
 }
 
 func (x *Count) GetBatches() int32 {
@@ -2649,7 +2813,7 @@ type MaterialNeed struct {
 
 func (x *MaterialNeed) Reset() {
 	*x = MaterialNeed{}
-	mi := &file_hod_v1_query_proto_msgTypes[21]
+	mi := &file_hod_v1_query_proto_msgTypes[22]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -2661,7 +2825,7 @@ func (x *MaterialNeed) String() string {
 func (*MaterialNeed) ProtoMessage() {}
 
 func (x *MaterialNeed) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_query_proto_msgTypes[21]
+	mi := &file_hod_v1_query_proto_msgTypes[22]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -2674,7 +2838,7 @@ func (x *MaterialNeed) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use MaterialNeed.ProtoReflect.Descriptor instead.
 func (*MaterialNeed) Descriptor() ([]byte, []int) {
-	return file_hod_v1_query_proto_rawDescGZIP(), []int{21}
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{22}
 }
 
 func (x *MaterialNeed) GetMaterial() string {
@@ -2761,7 +2925,7 @@ type Tomorrow struct {
 
 func (x *Tomorrow) Reset() {
 	*x = Tomorrow{}
-	mi := &file_hod_v1_query_proto_msgTypes[22]
+	mi := &file_hod_v1_query_proto_msgTypes[23]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -2773,7 +2937,7 @@ func (x *Tomorrow) String() string {
 func (*Tomorrow) ProtoMessage() {}
 
 func (x *Tomorrow) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_query_proto_msgTypes[22]
+	mi := &file_hod_v1_query_proto_msgTypes[23]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -2786,7 +2950,7 @@ func (x *Tomorrow) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use Tomorrow.ProtoReflect.Descriptor instead.
 func (*Tomorrow) Descriptor() ([]byte, []int) {
-	return file_hod_v1_query_proto_rawDescGZIP(), []int{22}
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{23}
 }
 
 func (x *Tomorrow) GetDate() string {
@@ -2898,7 +3062,7 @@ type Day struct {
 
 func (x *Day) Reset() {
 	*x = Day{}
-	mi := &file_hod_v1_query_proto_msgTypes[23]
+	mi := &file_hod_v1_query_proto_msgTypes[24]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -2910,7 +3074,7 @@ func (x *Day) String() string {
 func (*Day) ProtoMessage() {}
 
 func (x *Day) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_query_proto_msgTypes[23]
+	mi := &file_hod_v1_query_proto_msgTypes[24]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -2923,7 +3087,7 @@ func (x *Day) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use Day.ProtoReflect.Descriptor instead.
 func (*Day) Descriptor() ([]byte, []int) {
-	return file_hod_v1_query_proto_rawDescGZIP(), []int{23}
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{24}
 }
 
 func (x *Day) GetSite() string {
@@ -3156,7 +3320,7 @@ type BreakLine struct {
 
 func (x *BreakLine) Reset() {
 	*x = BreakLine{}
-	mi := &file_hod_v1_query_proto_msgTypes[24]
+	mi := &file_hod_v1_query_proto_msgTypes[25]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -3168,7 +3332,7 @@ func (x *BreakLine) String() string {
 func (*BreakLine) ProtoMessage() {}
 
 func (x *BreakLine) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_query_proto_msgTypes[24]
+	mi := &file_hod_v1_query_proto_msgTypes[25]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -3181,7 +3345,7 @@ func (x *BreakLine) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use BreakLine.ProtoReflect.Descriptor instead.
 func (*BreakLine) Descriptor() ([]byte, []int) {
-	return file_hod_v1_query_proto_rawDescGZIP(), []int{24}
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{25}
 }
 
 func (x *BreakLine) GetEvent() string {
@@ -3280,7 +3444,7 @@ type CrewDay struct {
 
 func (x *CrewDay) Reset() {
 	*x = CrewDay{}
-	mi := &file_hod_v1_query_proto_msgTypes[25]
+	mi := &file_hod_v1_query_proto_msgTypes[26]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -3292,7 +3456,7 @@ func (x *CrewDay) String() string {
 func (*CrewDay) ProtoMessage() {}
 
 func (x *CrewDay) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_query_proto_msgTypes[25]
+	mi := &file_hod_v1_query_proto_msgTypes[26]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -3305,7 +3469,7 @@ func (x *CrewDay) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use CrewDay.ProtoReflect.Descriptor instead.
 func (*CrewDay) Descriptor() ([]byte, []int) {
-	return file_hod_v1_query_proto_rawDescGZIP(), []int{25}
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{26}
 }
 
 func (x *CrewDay) GetCrew() string {
@@ -3415,7 +3579,7 @@ type CoatDay struct {
 
 func (x *CoatDay) Reset() {
 	*x = CoatDay{}
-	mi := &file_hod_v1_query_proto_msgTypes[26]
+	mi := &file_hod_v1_query_proto_msgTypes[27]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -3427,7 +3591,7 @@ func (x *CoatDay) String() string {
 func (*CoatDay) ProtoMessage() {}
 
 func (x *CoatDay) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_query_proto_msgTypes[26]
+	mi := &file_hod_v1_query_proto_msgTypes[27]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -3440,7 +3604,7 @@ func (x *CoatDay) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use CoatDay.ProtoReflect.Descriptor instead.
 func (*CoatDay) Descriptor() ([]byte, []int) {
-	return file_hod_v1_query_proto_rawDescGZIP(), []int{26}
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{27}
 }
 
 func (x *CoatDay) GetZone() string {
@@ -3521,7 +3685,7 @@ type Test struct {
 
 func (x *Test) Reset() {
 	*x = Test{}
-	mi := &file_hod_v1_query_proto_msgTypes[27]
+	mi := &file_hod_v1_query_proto_msgTypes[28]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -3533,7 +3697,7 @@ func (x *Test) String() string {
 func (*Test) ProtoMessage() {}
 
 func (x *Test) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_query_proto_msgTypes[27]
+	mi := &file_hod_v1_query_proto_msgTypes[28]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -3546,7 +3710,7 @@ func (x *Test) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use Test.ProtoReflect.Descriptor instead.
 func (*Test) Descriptor() ([]byte, []int) {
-	return file_hod_v1_query_proto_rawDescGZIP(), []int{27}
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{28}
 }
 
 func (x *Test) GetBatch() string {
@@ -3644,7 +3808,7 @@ type WeatherDay struct {
 
 func (x *WeatherDay) Reset() {
 	*x = WeatherDay{}
-	mi := &file_hod_v1_query_proto_msgTypes[28]
+	mi := &file_hod_v1_query_proto_msgTypes[29]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -3656,7 +3820,7 @@ func (x *WeatherDay) String() string {
 func (*WeatherDay) ProtoMessage() {}
 
 func (x *WeatherDay) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_query_proto_msgTypes[28]
+	mi := &file_hod_v1_query_proto_msgTypes[29]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -3669,7 +3833,7 @@ func (x *WeatherDay) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use WeatherDay.ProtoReflect.Descriptor instead.
 func (*WeatherDay) Descriptor() ([]byte, []int) {
-	return file_hod_v1_query_proto_rawDescGZIP(), []int{28}
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{29}
 }
 
 func (x *WeatherDay) GetReadings() int32 {
@@ -3769,7 +3933,7 @@ type Strength struct {
 
 func (x *Strength) Reset() {
 	*x = Strength{}
-	mi := &file_hod_v1_query_proto_msgTypes[29]
+	mi := &file_hod_v1_query_proto_msgTypes[30]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -3781,7 +3945,7 @@ func (x *Strength) String() string {
 func (*Strength) ProtoMessage() {}
 
 func (x *Strength) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_query_proto_msgTypes[29]
+	mi := &file_hod_v1_query_proto_msgTypes[30]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -3794,7 +3958,7 @@ func (x *Strength) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use Strength.ProtoReflect.Descriptor instead.
 func (*Strength) Descriptor() ([]byte, []int) {
-	return file_hod_v1_query_proto_rawDescGZIP(), []int{29}
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{30}
 }
 
 func (x *Strength) GetZone() string {
@@ -3926,7 +4090,7 @@ type Borrowed struct {
 
 func (x *Borrowed) Reset() {
 	*x = Borrowed{}
-	mi := &file_hod_v1_query_proto_msgTypes[30]
+	mi := &file_hod_v1_query_proto_msgTypes[31]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -3938,7 +4102,7 @@ func (x *Borrowed) String() string {
 func (*Borrowed) ProtoMessage() {}
 
 func (x *Borrowed) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_query_proto_msgTypes[30]
+	mi := &file_hod_v1_query_proto_msgTypes[31]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -3951,7 +4115,7 @@ func (x *Borrowed) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use Borrowed.ProtoReflect.Descriptor instead.
 func (*Borrowed) Descriptor() ([]byte, []int) {
-	return file_hod_v1_query_proto_rawDescGZIP(), []int{30}
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{31}
 }
 
 func (x *Borrowed) GetCurve() string {
@@ -3999,7 +4163,7 @@ type DeviceEnd struct {
 
 func (x *DeviceEnd) Reset() {
 	*x = DeviceEnd{}
-	mi := &file_hod_v1_query_proto_msgTypes[31]
+	mi := &file_hod_v1_query_proto_msgTypes[32]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -4011,7 +4175,7 @@ func (x *DeviceEnd) String() string {
 func (*DeviceEnd) ProtoMessage() {}
 
 func (x *DeviceEnd) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_query_proto_msgTypes[31]
+	mi := &file_hod_v1_query_proto_msgTypes[32]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -4024,7 +4188,7 @@ func (x *DeviceEnd) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use DeviceEnd.ProtoReflect.Descriptor instead.
 func (*DeviceEnd) Descriptor() ([]byte, []int) {
-	return file_hod_v1_query_proto_rawDescGZIP(), []int{31}
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{32}
 }
 
 func (x *DeviceEnd) GetDevice() string {
@@ -4084,7 +4248,7 @@ type Zone struct {
 
 func (x *Zone) Reset() {
 	*x = Zone{}
-	mi := &file_hod_v1_query_proto_msgTypes[32]
+	mi := &file_hod_v1_query_proto_msgTypes[33]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -4096,7 +4260,7 @@ func (x *Zone) String() string {
 func (*Zone) ProtoMessage() {}
 
 func (x *Zone) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_query_proto_msgTypes[32]
+	mi := &file_hod_v1_query_proto_msgTypes[33]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -4109,7 +4273,7 @@ func (x *Zone) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use Zone.ProtoReflect.Descriptor instead.
 func (*Zone) Descriptor() ([]byte, []int) {
-	return file_hod_v1_query_proto_rawDescGZIP(), []int{32}
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{33}
 }
 
 func (x *Zone) GetSite() string {
@@ -4195,7 +4359,7 @@ type ZoneEdge struct {
 
 func (x *ZoneEdge) Reset() {
 	*x = ZoneEdge{}
-	mi := &file_hod_v1_query_proto_msgTypes[33]
+	mi := &file_hod_v1_query_proto_msgTypes[34]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -4207,7 +4371,7 @@ func (x *ZoneEdge) String() string {
 func (*ZoneEdge) ProtoMessage() {}
 
 func (x *ZoneEdge) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_query_proto_msgTypes[33]
+	mi := &file_hod_v1_query_proto_msgTypes[34]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -4220,7 +4384,7 @@ func (x *ZoneEdge) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use ZoneEdge.ProtoReflect.Descriptor instead.
 func (*ZoneEdge) Descriptor() ([]byte, []int) {
-	return file_hod_v1_query_proto_rawDescGZIP(), []int{33}
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{34}
 }
 
 func (x *ZoneEdge) GetWith() string {
@@ -4254,7 +4418,7 @@ type ZoneCoat struct {
 
 func (x *ZoneCoat) Reset() {
 	*x = ZoneCoat{}
-	mi := &file_hod_v1_query_proto_msgTypes[34]
+	mi := &file_hod_v1_query_proto_msgTypes[35]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -4266,7 +4430,7 @@ func (x *ZoneCoat) String() string {
 func (*ZoneCoat) ProtoMessage() {}
 
 func (x *ZoneCoat) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_query_proto_msgTypes[34]
+	mi := &file_hod_v1_query_proto_msgTypes[35]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -4279,7 +4443,7 @@ func (x *ZoneCoat) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use ZoneCoat.ProtoReflect.Descriptor instead.
 func (*ZoneCoat) Descriptor() ([]byte, []int) {
-	return file_hod_v1_query_proto_rawDescGZIP(), []int{34}
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{35}
 }
 
 func (x *ZoneCoat) GetProgress() *CoatLine {
@@ -4323,7 +4487,7 @@ type CoverLine struct {
 
 func (x *CoverLine) Reset() {
 	*x = CoverLine{}
-	mi := &file_hod_v1_query_proto_msgTypes[35]
+	mi := &file_hod_v1_query_proto_msgTypes[36]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -4335,7 +4499,7 @@ func (x *CoverLine) String() string {
 func (*CoverLine) ProtoMessage() {}
 
 func (x *CoverLine) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_query_proto_msgTypes[35]
+	mi := &file_hod_v1_query_proto_msgTypes[36]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -4348,7 +4512,7 @@ func (x *CoverLine) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use CoverLine.ProtoReflect.Descriptor instead.
 func (*CoverLine) Descriptor() ([]byte, []int) {
-	return file_hod_v1_query_proto_rawDescGZIP(), []int{35}
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{36}
 }
 
 func (x *CoverLine) GetSince() *timestamppb.Timestamp {
@@ -4394,7 +4558,7 @@ type PlacementLine struct {
 
 func (x *PlacementLine) Reset() {
 	*x = PlacementLine{}
-	mi := &file_hod_v1_query_proto_msgTypes[36]
+	mi := &file_hod_v1_query_proto_msgTypes[37]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -4406,7 +4570,7 @@ func (x *PlacementLine) String() string {
 func (*PlacementLine) ProtoMessage() {}
 
 func (x *PlacementLine) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_query_proto_msgTypes[36]
+	mi := &file_hod_v1_query_proto_msgTypes[37]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -4419,7 +4583,7 @@ func (x *PlacementLine) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use PlacementLine.ProtoReflect.Descriptor instead.
 func (*PlacementLine) Descriptor() ([]byte, []int) {
-	return file_hod_v1_query_proto_rawDescGZIP(), []int{36}
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{37}
 }
 
 func (x *PlacementLine) GetName() string {
@@ -4509,7 +4673,7 @@ type TendedLine struct {
 
 func (x *TendedLine) Reset() {
 	*x = TendedLine{}
-	mi := &file_hod_v1_query_proto_msgTypes[37]
+	mi := &file_hod_v1_query_proto_msgTypes[38]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -4521,7 +4685,7 @@ func (x *TendedLine) String() string {
 func (*TendedLine) ProtoMessage() {}
 
 func (x *TendedLine) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_query_proto_msgTypes[37]
+	mi := &file_hod_v1_query_proto_msgTypes[38]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -4534,7 +4698,7 @@ func (x *TendedLine) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use TendedLine.ProtoReflect.Descriptor instead.
 func (*TendedLine) Descriptor() ([]byte, []int) {
-	return file_hod_v1_query_proto_rawDescGZIP(), []int{37}
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{38}
 }
 
 func (x *TendedLine) GetAt() *timestamppb.Timestamp {
@@ -4582,7 +4746,7 @@ type Log struct {
 
 func (x *Log) Reset() {
 	*x = Log{}
-	mi := &file_hod_v1_query_proto_msgTypes[38]
+	mi := &file_hod_v1_query_proto_msgTypes[39]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -4594,7 +4758,7 @@ func (x *Log) String() string {
 func (*Log) ProtoMessage() {}
 
 func (x *Log) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_query_proto_msgTypes[38]
+	mi := &file_hod_v1_query_proto_msgTypes[39]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -4607,7 +4771,7 @@ func (x *Log) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use Log.ProtoReflect.Descriptor instead.
 func (*Log) Descriptor() ([]byte, []int) {
-	return file_hod_v1_query_proto_rawDescGZIP(), []int{38}
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{39}
 }
 
 func (x *Log) GetSite() string {
@@ -4673,7 +4837,7 @@ type Entry struct {
 
 func (x *Entry) Reset() {
 	*x = Entry{}
-	mi := &file_hod_v1_query_proto_msgTypes[39]
+	mi := &file_hod_v1_query_proto_msgTypes[40]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -4685,7 +4849,7 @@ func (x *Entry) String() string {
 func (*Entry) ProtoMessage() {}
 
 func (x *Entry) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_query_proto_msgTypes[39]
+	mi := &file_hod_v1_query_proto_msgTypes[40]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -4698,7 +4862,7 @@ func (x *Entry) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use Entry.ProtoReflect.Descriptor instead.
 func (*Entry) Descriptor() ([]byte, []int) {
-	return file_hod_v1_query_proto_rawDescGZIP(), []int{39}
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{40}
 }
 
 func (x *Entry) GetName() string {
@@ -4803,7 +4967,7 @@ type BoardRequest struct {
 
 func (x *BoardRequest) Reset() {
 	*x = BoardRequest{}
-	mi := &file_hod_v1_query_proto_msgTypes[40]
+	mi := &file_hod_v1_query_proto_msgTypes[41]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -4815,7 +4979,7 @@ func (x *BoardRequest) String() string {
 func (*BoardRequest) ProtoMessage() {}
 
 func (x *BoardRequest) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_query_proto_msgTypes[40]
+	mi := &file_hod_v1_query_proto_msgTypes[41]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -4828,7 +4992,7 @@ func (x *BoardRequest) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use BoardRequest.ProtoReflect.Descriptor instead.
 func (*BoardRequest) Descriptor() ([]byte, []int) {
-	return file_hod_v1_query_proto_rawDescGZIP(), []int{40}
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{41}
 }
 
 func (x *BoardRequest) GetAt() *timestamppb.Timestamp {
@@ -4849,7 +5013,7 @@ type BoardResponse struct {
 
 func (x *BoardResponse) Reset() {
 	*x = BoardResponse{}
-	mi := &file_hod_v1_query_proto_msgTypes[41]
+	mi := &file_hod_v1_query_proto_msgTypes[42]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -4861,7 +5025,7 @@ func (x *BoardResponse) String() string {
 func (*BoardResponse) ProtoMessage() {}
 
 func (x *BoardResponse) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_query_proto_msgTypes[41]
+	mi := &file_hod_v1_query_proto_msgTypes[42]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -4874,7 +5038,7 @@ func (x *BoardResponse) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use BoardResponse.ProtoReflect.Descriptor instead.
 func (*BoardResponse) Descriptor() ([]byte, []int) {
-	return file_hod_v1_query_proto_rawDescGZIP(), []int{41}
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{42}
 }
 
 func (x *BoardResponse) GetBoard() *Board {
@@ -4897,7 +5061,7 @@ type ZoneRequest struct {
 
 func (x *ZoneRequest) Reset() {
 	*x = ZoneRequest{}
-	mi := &file_hod_v1_query_proto_msgTypes[42]
+	mi := &file_hod_v1_query_proto_msgTypes[43]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -4909,7 +5073,7 @@ func (x *ZoneRequest) String() string {
 func (*ZoneRequest) ProtoMessage() {}
 
 func (x *ZoneRequest) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_query_proto_msgTypes[42]
+	mi := &file_hod_v1_query_proto_msgTypes[43]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -4922,7 +5086,7 @@ func (x *ZoneRequest) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use ZoneRequest.ProtoReflect.Descriptor instead.
 func (*ZoneRequest) Descriptor() ([]byte, []int) {
-	return file_hod_v1_query_proto_rawDescGZIP(), []int{42}
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{43}
 }
 
 func (x *ZoneRequest) GetAt() *timestamppb.Timestamp {
@@ -4950,7 +5114,7 @@ type ZoneResponse struct {
 
 func (x *ZoneResponse) Reset() {
 	*x = ZoneResponse{}
-	mi := &file_hod_v1_query_proto_msgTypes[43]
+	mi := &file_hod_v1_query_proto_msgTypes[44]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -4962,7 +5126,7 @@ func (x *ZoneResponse) String() string {
 func (*ZoneResponse) ProtoMessage() {}
 
 func (x *ZoneResponse) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_query_proto_msgTypes[43]
+	mi := &file_hod_v1_query_proto_msgTypes[44]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -4975,7 +5139,7 @@ func (x *ZoneResponse) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use ZoneResponse.ProtoReflect.Descriptor instead.
 func (*ZoneResponse) Descriptor() ([]byte, []int) {
-	return file_hod_v1_query_proto_rawDescGZIP(), []int{43}
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{44}
 }
 
 func (x *ZoneResponse) GetZone() *Zone {
@@ -4996,7 +5160,7 @@ type JointsRequest struct {
 
 func (x *JointsRequest) Reset() {
 	*x = JointsRequest{}
-	mi := &file_hod_v1_query_proto_msgTypes[44]
+	mi := &file_hod_v1_query_proto_msgTypes[45]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -5008,7 +5172,7 @@ func (x *JointsRequest) String() string {
 func (*JointsRequest) ProtoMessage() {}
 
 func (x *JointsRequest) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_query_proto_msgTypes[44]
+	mi := &file_hod_v1_query_proto_msgTypes[45]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -5021,7 +5185,7 @@ func (x *JointsRequest) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use JointsRequest.ProtoReflect.Descriptor instead.
 func (*JointsRequest) Descriptor() ([]byte, []int) {
-	return file_hod_v1_query_proto_rawDescGZIP(), []int{44}
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{45}
 }
 
 func (x *JointsRequest) GetAt() *timestamppb.Timestamp {
@@ -5042,7 +5206,7 @@ type JointsResponse struct {
 
 func (x *JointsResponse) Reset() {
 	*x = JointsResponse{}
-	mi := &file_hod_v1_query_proto_msgTypes[45]
+	mi := &file_hod_v1_query_proto_msgTypes[46]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -5054,7 +5218,7 @@ func (x *JointsResponse) String() string {
 func (*JointsResponse) ProtoMessage() {}
 
 func (x *JointsResponse) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_query_proto_msgTypes[45]
+	mi := &file_hod_v1_query_proto_msgTypes[46]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -5067,7 +5231,7 @@ func (x *JointsResponse) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use JointsResponse.ProtoReflect.Descriptor instead.
 func (*JointsResponse) Descriptor() ([]byte, []int) {
-	return file_hod_v1_query_proto_rawDescGZIP(), []int{45}
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{46}
 }
 
 func (x *JointsResponse) GetJoints() *Joints {
@@ -5088,7 +5252,7 @@ type ForecastRequest struct {
 
 func (x *ForecastRequest) Reset() {
 	*x = ForecastRequest{}
-	mi := &file_hod_v1_query_proto_msgTypes[46]
+	mi := &file_hod_v1_query_proto_msgTypes[47]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -5100,7 +5264,7 @@ func (x *ForecastRequest) String() string {
 func (*ForecastRequest) ProtoMessage() {}
 
 func (x *ForecastRequest) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_query_proto_msgTypes[46]
+	mi := &file_hod_v1_query_proto_msgTypes[47]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -5113,7 +5277,7 @@ func (x *ForecastRequest) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use ForecastRequest.ProtoReflect.Descriptor instead.
 func (*ForecastRequest) Descriptor() ([]byte, []int) {
-	return file_hod_v1_query_proto_rawDescGZIP(), []int{46}
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{47}
 }
 
 func (x *ForecastRequest) GetAt() *timestamppb.Timestamp {
@@ -5134,7 +5298,7 @@ type ForecastResponse struct {
 
 func (x *ForecastResponse) Reset() {
 	*x = ForecastResponse{}
-	mi := &file_hod_v1_query_proto_msgTypes[47]
+	mi := &file_hod_v1_query_proto_msgTypes[48]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -5146,7 +5310,7 @@ func (x *ForecastResponse) String() string {
 func (*ForecastResponse) ProtoMessage() {}
 
 func (x *ForecastResponse) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_query_proto_msgTypes[47]
+	mi := &file_hod_v1_query_proto_msgTypes[48]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -5159,7 +5323,7 @@ func (x *ForecastResponse) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use ForecastResponse.ProtoReflect.Descriptor instead.
 func (*ForecastResponse) Descriptor() ([]byte, []int) {
-	return file_hod_v1_query_proto_rawDescGZIP(), []int{47}
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{48}
 }
 
 func (x *ForecastResponse) GetForecast() *Forecast {
@@ -5173,14 +5337,16 @@ func (x *ForecastResponse) GetForecast() *Forecast {
 type StockRequest struct {
 	state protoimpl.MessageState `protogen:"open.v1"`
 	// As it stood then, by what is known now; now if not said.
-	At            *timestamppb.Timestamp `protobuf:"bytes,1,opt,name=at,proto3" json:"at,omitempty"`
+	At *timestamppb.Timestamp `protobuf:"bytes,1,opt,name=at,proto3" json:"at,omitempty"`
+	// One material, with its ledger; all of them, without, if not said.
+	Material      string `protobuf:"bytes,2,opt,name=material,proto3" json:"material,omitempty"`
 	unknownFields protoimpl.UnknownFields
 	sizeCache     protoimpl.SizeCache
 }
 
 func (x *StockRequest) Reset() {
 	*x = StockRequest{}
-	mi := &file_hod_v1_query_proto_msgTypes[48]
+	mi := &file_hod_v1_query_proto_msgTypes[49]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -5192,7 +5358,7 @@ func (x *StockRequest) String() string {
 func (*StockRequest) ProtoMessage() {}
 
 func (x *StockRequest) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_query_proto_msgTypes[48]
+	mi := &file_hod_v1_query_proto_msgTypes[49]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -5205,7 +5371,7 @@ func (x *StockRequest) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use StockRequest.ProtoReflect.Descriptor instead.
 func (*StockRequest) Descriptor() ([]byte, []int) {
-	return file_hod_v1_query_proto_rawDescGZIP(), []int{48}
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{49}
 }
 
 func (x *StockRequest) GetAt() *timestamppb.Timestamp {
@@ -5213,6 +5379,13 @@ func (x *StockRequest) GetAt() *timestamppb.Timestamp {
 		return x.At
 	}
 	return nil
+}
+
+func (x *StockRequest) GetMaterial() string {
+	if x != nil {
+		return x.Material
+	}
+	return ""
 }
 
 // Answers with Stock.
@@ -5226,7 +5399,7 @@ type StockResponse struct {
 
 func (x *StockResponse) Reset() {
 	*x = StockResponse{}
-	mi := &file_hod_v1_query_proto_msgTypes[49]
+	mi := &file_hod_v1_query_proto_msgTypes[50]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -5238,7 +5411,7 @@ func (x *StockResponse) String() string {
 func (*StockResponse) ProtoMessage() {}
 
 func (x *StockResponse) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_query_proto_msgTypes[49]
+	mi := &file_hod_v1_query_proto_msgTypes[50]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -5251,7 +5424,7 @@ func (x *StockResponse) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use StockResponse.ProtoReflect.Descriptor instead.
 func (*StockResponse) Descriptor() ([]byte, []int) {
-	return file_hod_v1_query_proto_rawDescGZIP(), []int{49}
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{50}
 }
 
 func (x *StockResponse) GetStock() *Stock {
@@ -5272,7 +5445,7 @@ type WeatherRequest struct {
 
 func (x *WeatherRequest) Reset() {
 	*x = WeatherRequest{}
-	mi := &file_hod_v1_query_proto_msgTypes[50]
+	mi := &file_hod_v1_query_proto_msgTypes[51]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -5284,7 +5457,7 @@ func (x *WeatherRequest) String() string {
 func (*WeatherRequest) ProtoMessage() {}
 
 func (x *WeatherRequest) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_query_proto_msgTypes[50]
+	mi := &file_hod_v1_query_proto_msgTypes[51]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -5297,7 +5470,7 @@ func (x *WeatherRequest) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use WeatherRequest.ProtoReflect.Descriptor instead.
 func (*WeatherRequest) Descriptor() ([]byte, []int) {
-	return file_hod_v1_query_proto_rawDescGZIP(), []int{50}
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{51}
 }
 
 func (x *WeatherRequest) GetAt() *timestamppb.Timestamp {
@@ -5318,7 +5491,7 @@ type WeatherResponse struct {
 
 func (x *WeatherResponse) Reset() {
 	*x = WeatherResponse{}
-	mi := &file_hod_v1_query_proto_msgTypes[51]
+	mi := &file_hod_v1_query_proto_msgTypes[52]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -5330,7 +5503,7 @@ func (x *WeatherResponse) String() string {
 func (*WeatherResponse) ProtoMessage() {}
 
 func (x *WeatherResponse) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_query_proto_msgTypes[51]
+	mi := &file_hod_v1_query_proto_msgTypes[52]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -5343,7 +5516,7 @@ func (x *WeatherResponse) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use WeatherResponse.ProtoReflect.Descriptor instead.
 func (*WeatherResponse) Descriptor() ([]byte, []int) {
-	return file_hod_v1_query_proto_rawDescGZIP(), []int{51}
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{52}
 }
 
 func (x *WeatherResponse) GetWeather() *Conditions {
@@ -5368,7 +5541,7 @@ type DayRequest struct {
 
 func (x *DayRequest) Reset() {
 	*x = DayRequest{}
-	mi := &file_hod_v1_query_proto_msgTypes[52]
+	mi := &file_hod_v1_query_proto_msgTypes[53]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -5380,7 +5553,7 @@ func (x *DayRequest) String() string {
 func (*DayRequest) ProtoMessage() {}
 
 func (x *DayRequest) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_query_proto_msgTypes[52]
+	mi := &file_hod_v1_query_proto_msgTypes[53]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -5393,7 +5566,7 @@ func (x *DayRequest) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use DayRequest.ProtoReflect.Descriptor instead.
 func (*DayRequest) Descriptor() ([]byte, []int) {
-	return file_hod_v1_query_proto_rawDescGZIP(), []int{52}
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{53}
 }
 
 func (x *DayRequest) GetAt() *timestamppb.Timestamp {
@@ -5428,7 +5601,7 @@ type DayResponse struct {
 
 func (x *DayResponse) Reset() {
 	*x = DayResponse{}
-	mi := &file_hod_v1_query_proto_msgTypes[53]
+	mi := &file_hod_v1_query_proto_msgTypes[54]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -5440,7 +5613,7 @@ func (x *DayResponse) String() string {
 func (*DayResponse) ProtoMessage() {}
 
 func (x *DayResponse) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_query_proto_msgTypes[53]
+	mi := &file_hod_v1_query_proto_msgTypes[54]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -5453,7 +5626,7 @@ func (x *DayResponse) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use DayResponse.ProtoReflect.Descriptor instead.
 func (*DayResponse) Descriptor() ([]byte, []int) {
-	return file_hod_v1_query_proto_rawDescGZIP(), []int{53}
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{54}
 }
 
 func (x *DayResponse) GetDay() *Day {
@@ -5476,7 +5649,7 @@ type FlagsRequest struct {
 
 func (x *FlagsRequest) Reset() {
 	*x = FlagsRequest{}
-	mi := &file_hod_v1_query_proto_msgTypes[54]
+	mi := &file_hod_v1_query_proto_msgTypes[55]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -5488,7 +5661,7 @@ func (x *FlagsRequest) String() string {
 func (*FlagsRequest) ProtoMessage() {}
 
 func (x *FlagsRequest) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_query_proto_msgTypes[54]
+	mi := &file_hod_v1_query_proto_msgTypes[55]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -5501,7 +5674,7 @@ func (x *FlagsRequest) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use FlagsRequest.ProtoReflect.Descriptor instead.
 func (*FlagsRequest) Descriptor() ([]byte, []int) {
-	return file_hod_v1_query_proto_rawDescGZIP(), []int{54}
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{55}
 }
 
 func (x *FlagsRequest) GetAt() *timestamppb.Timestamp {
@@ -5529,7 +5702,7 @@ type FlagsResponse struct {
 
 func (x *FlagsResponse) Reset() {
 	*x = FlagsResponse{}
-	mi := &file_hod_v1_query_proto_msgTypes[55]
+	mi := &file_hod_v1_query_proto_msgTypes[56]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -5541,7 +5714,7 @@ func (x *FlagsResponse) String() string {
 func (*FlagsResponse) ProtoMessage() {}
 
 func (x *FlagsResponse) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_query_proto_msgTypes[55]
+	mi := &file_hod_v1_query_proto_msgTypes[56]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -5554,7 +5727,7 @@ func (x *FlagsResponse) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use FlagsResponse.ProtoReflect.Descriptor instead.
 func (*FlagsResponse) Descriptor() ([]byte, []int) {
-	return file_hod_v1_query_proto_rawDescGZIP(), []int{55}
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{56}
 }
 
 func (x *FlagsResponse) GetFlags() *Flags {
@@ -5593,7 +5766,7 @@ type LogRequest struct {
 
 func (x *LogRequest) Reset() {
 	*x = LogRequest{}
-	mi := &file_hod_v1_query_proto_msgTypes[56]
+	mi := &file_hod_v1_query_proto_msgTypes[57]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -5605,7 +5778,7 @@ func (x *LogRequest) String() string {
 func (*LogRequest) ProtoMessage() {}
 
 func (x *LogRequest) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_query_proto_msgTypes[56]
+	mi := &file_hod_v1_query_proto_msgTypes[57]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -5618,7 +5791,7 @@ func (x *LogRequest) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use LogRequest.ProtoReflect.Descriptor instead.
 func (*LogRequest) Descriptor() ([]byte, []int) {
-	return file_hod_v1_query_proto_rawDescGZIP(), []int{56}
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{57}
 }
 
 func (x *LogRequest) GetAt() *timestamppb.Timestamp {
@@ -5702,7 +5875,7 @@ type LogResponse struct {
 
 func (x *LogResponse) Reset() {
 	*x = LogResponse{}
-	mi := &file_hod_v1_query_proto_msgTypes[57]
+	mi := &file_hod_v1_query_proto_msgTypes[58]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -5714,7 +5887,7 @@ func (x *LogResponse) String() string {
 func (*LogResponse) ProtoMessage() {}
 
 func (x *LogResponse) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_query_proto_msgTypes[57]
+	mi := &file_hod_v1_query_proto_msgTypes[58]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -5727,7 +5900,7 @@ func (x *LogResponse) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use LogResponse.ProtoReflect.Descriptor instead.
 func (*LogResponse) Descriptor() ([]byte, []int) {
-	return file_hod_v1_query_proto_rawDescGZIP(), []int{57}
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{58}
 }
 
 func (x *LogResponse) GetLog() *Log {
@@ -5748,7 +5921,7 @@ type WatchRequest struct {
 
 func (x *WatchRequest) Reset() {
 	*x = WatchRequest{}
-	mi := &file_hod_v1_query_proto_msgTypes[58]
+	mi := &file_hod_v1_query_proto_msgTypes[59]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -5760,7 +5933,7 @@ func (x *WatchRequest) String() string {
 func (*WatchRequest) ProtoMessage() {}
 
 func (x *WatchRequest) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_query_proto_msgTypes[58]
+	mi := &file_hod_v1_query_proto_msgTypes[59]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -5773,7 +5946,7 @@ func (x *WatchRequest) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use WatchRequest.ProtoReflect.Descriptor instead.
 func (*WatchRequest) Descriptor() ([]byte, []int) {
-	return file_hod_v1_query_proto_rawDescGZIP(), []int{58}
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{59}
 }
 
 func (x *WatchRequest) GetSince() string {
@@ -5804,7 +5977,7 @@ type WatchResponse struct {
 
 func (x *WatchResponse) Reset() {
 	*x = WatchResponse{}
-	mi := &file_hod_v1_query_proto_msgTypes[59]
+	mi := &file_hod_v1_query_proto_msgTypes[60]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -5816,7 +5989,7 @@ func (x *WatchResponse) String() string {
 func (*WatchResponse) ProtoMessage() {}
 
 func (x *WatchResponse) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_query_proto_msgTypes[59]
+	mi := &file_hod_v1_query_proto_msgTypes[60]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -5829,7 +6002,7 @@ func (x *WatchResponse) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use WatchResponse.ProtoReflect.Descriptor instead.
 func (*WatchResponse) Descriptor() ([]byte, []int) {
-	return file_hod_v1_query_proto_rawDescGZIP(), []int{59}
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{60}
 }
 
 func (x *WatchResponse) GetName() string {
@@ -6111,7 +6284,7 @@ const file_hod_v1_query_proto_rawDesc = "" +
 	"\x04site\x18\x01 \x01(\tR\x04site\x12/\n" +
 	"\x05as_of\x18\x02 \x01(\v2\x1a.google.protobuf.TimestampR\x04asOf\x12\x14\n" +
 	"\x05units\x18\x03 \x01(\tR\x05units\x123\n" +
-	"\tmaterials\x18\x04 \x03(\v2\x15.hod.v1.MaterialStockR\tmaterials\"\xe8\x02\n" +
+	"\tmaterials\x18\x04 \x03(\v2\x15.hod.v1.MaterialStockR\tmaterials\"\x8e\x04\n" +
 	"\rMaterialStock\x12\x1a\n" +
 	"\bmaterial\x18\x01 \x01(\tR\bmaterial\x12!\n" +
 	"\n" +
@@ -6125,8 +6298,31 @@ const file_hod_v1_query_proto_rawDesc = "" +
 	"\n" +
 	"counted_at\x18\a \x01(\v2\x1a.google.protobuf.TimestampR\tcountedAt\x12*\n" +
 	"\x0ediscrepancy_kg\x18\b \x01(\x01H\x01R\rdiscrepancyKg\x88\x01\x01\x12\x12\n" +
-	"\x04note\x18\t \x01(\tR\x04noteB\r\n" +
+	"\x04note\x18\t \x01(\tR\x04note\x12\x1a\n" +
+	"\x06bag_kg\x18\n" +
+	" \x01(\x01H\x02R\x05bagKg\x88\x01\x01\x12\x19\n" +
+	"\bbag_said\x18\v \x01(\tR\abagSaid\x12%\n" +
+	"\fon_hand_bags\x18\f \x01(\x01H\x03R\n" +
+	"onHandBags\x88\x01\x01\x12*\n" +
+	"\x06ledger\x18\r \x03(\v2\x12.hod.v1.LedgerLineR\x06ledgerB\r\n" +
 	"\v_on_hand_kgB\x11\n" +
+	"\x0f_discrepancy_kgB\t\n" +
+	"\a_bag_kgB\x0f\n" +
+	"\r_on_hand_bags\"\xb5\x02\n" +
+	"\n" +
+	"LedgerLine\x12*\n" +
+	"\x02at\x18\x01 \x01(\v2\x1a.google.protobuf.TimestampR\x02at\x12\x12\n" +
+	"\x04what\x18\x02 \x01(\tR\x04what\x12\x1b\n" +
+	"\tamount_kg\x18\x03 \x01(\x01R\bamountKg\x12\x18\n" +
+	"\aentered\x18\x04 \x01(\tR\aentered\x12\x10\n" +
+	"\x03lot\x18\x05 \x01(\tR\x03lot\x12\x10\n" +
+	"\x03why\x18\x06 \x01(\tR\x03why\x12\x18\n" +
+	"\abatches\x18\a \x01(\x05R\abatches\x12*\n" +
+	"\x0ediscrepancy_kg\x18\b \x01(\x01H\x00R\rdiscrepancyKg\x88\x01\x01\x12\x1d\n" +
+	"\n" +
+	"balance_kg\x18\t \x01(\x01R\tbalanceKg\x12\x14\n" +
+	"\x05event\x18\n" +
+	" \x01(\tR\x05eventB\x11\n" +
 	"\x0f_discrepancy_kg\"\x9f\x05\n" +
 	"\bForecast\x12\x12\n" +
 	"\x04site\x18\x01 \x01(\tR\x04site\x12/\n" +
@@ -6416,9 +6612,10 @@ const file_hod_v1_query_proto_rawDesc = "" +
 	"\x0fForecastRequest\x12*\n" +
 	"\x02at\x18\x01 \x01(\v2\x1a.google.protobuf.TimestampR\x02at\"@\n" +
 	"\x10ForecastResponse\x12,\n" +
-	"\bforecast\x18\x01 \x01(\v2\x10.hod.v1.ForecastR\bforecast\":\n" +
+	"\bforecast\x18\x01 \x01(\v2\x10.hod.v1.ForecastR\bforecast\"V\n" +
 	"\fStockRequest\x12*\n" +
-	"\x02at\x18\x01 \x01(\v2\x1a.google.protobuf.TimestampR\x02at\"4\n" +
+	"\x02at\x18\x01 \x01(\v2\x1a.google.protobuf.TimestampR\x02at\x12\x1a\n" +
+	"\bmaterial\x18\x02 \x01(\tR\bmaterial\"4\n" +
 	"\rStockResponse\x12#\n" +
 	"\x05stock\x18\x01 \x01(\v2\r.hod.v1.StockR\x05stock\"<\n" +
 	"\x0eWeatherRequest\x12*\n" +
@@ -6486,7 +6683,7 @@ func file_hod_v1_query_proto_rawDescGZIP() []byte {
 	return file_hod_v1_query_proto_rawDescData
 }
 
-var file_hod_v1_query_proto_msgTypes = make([]protoimpl.MessageInfo, 60)
+var file_hod_v1_query_proto_msgTypes = make([]protoimpl.MessageInfo, 61)
 var file_hod_v1_query_proto_goTypes = []any{
 	(*PagesRequest)(nil),          // 0: hod.v1.PagesRequest
 	(*PagesResponse)(nil),         // 1: hod.v1.PagesResponse
@@ -6506,52 +6703,53 @@ var file_hod_v1_query_proto_goTypes = []any{
 	(*Hour)(nil),                  // 15: hod.v1.Hour
 	(*Stock)(nil),                 // 16: hod.v1.Stock
 	(*MaterialStock)(nil),         // 17: hod.v1.MaterialStock
-	(*Forecast)(nil),              // 18: hod.v1.Forecast
-	(*MixForecast)(nil),           // 19: hod.v1.MixForecast
-	(*Count)(nil),                 // 20: hod.v1.Count
-	(*MaterialNeed)(nil),          // 21: hod.v1.MaterialNeed
-	(*Tomorrow)(nil),              // 22: hod.v1.Tomorrow
-	(*Day)(nil),                   // 23: hod.v1.Day
-	(*BreakLine)(nil),             // 24: hod.v1.BreakLine
-	(*CrewDay)(nil),               // 25: hod.v1.CrewDay
-	(*CoatDay)(nil),               // 26: hod.v1.CoatDay
-	(*Test)(nil),                  // 27: hod.v1.Test
-	(*WeatherDay)(nil),            // 28: hod.v1.WeatherDay
-	(*Strength)(nil),              // 29: hod.v1.Strength
-	(*Borrowed)(nil),              // 30: hod.v1.Borrowed
-	(*DeviceEnd)(nil),             // 31: hod.v1.DeviceEnd
-	(*Zone)(nil),                  // 32: hod.v1.Zone
-	(*ZoneEdge)(nil),              // 33: hod.v1.ZoneEdge
-	(*ZoneCoat)(nil),              // 34: hod.v1.ZoneCoat
-	(*CoverLine)(nil),             // 35: hod.v1.CoverLine
-	(*PlacementLine)(nil),         // 36: hod.v1.PlacementLine
-	(*TendedLine)(nil),            // 37: hod.v1.TendedLine
-	(*Log)(nil),                   // 38: hod.v1.Log
-	(*Entry)(nil),                 // 39: hod.v1.Entry
-	(*BoardRequest)(nil),          // 40: hod.v1.BoardRequest
-	(*BoardResponse)(nil),         // 41: hod.v1.BoardResponse
-	(*ZoneRequest)(nil),           // 42: hod.v1.ZoneRequest
-	(*ZoneResponse)(nil),          // 43: hod.v1.ZoneResponse
-	(*JointsRequest)(nil),         // 44: hod.v1.JointsRequest
-	(*JointsResponse)(nil),        // 45: hod.v1.JointsResponse
-	(*ForecastRequest)(nil),       // 46: hod.v1.ForecastRequest
-	(*ForecastResponse)(nil),      // 47: hod.v1.ForecastResponse
-	(*StockRequest)(nil),          // 48: hod.v1.StockRequest
-	(*StockResponse)(nil),         // 49: hod.v1.StockResponse
-	(*WeatherRequest)(nil),        // 50: hod.v1.WeatherRequest
-	(*WeatherResponse)(nil),       // 51: hod.v1.WeatherResponse
-	(*DayRequest)(nil),            // 52: hod.v1.DayRequest
-	(*DayResponse)(nil),           // 53: hod.v1.DayResponse
-	(*FlagsRequest)(nil),          // 54: hod.v1.FlagsRequest
-	(*FlagsResponse)(nil),         // 55: hod.v1.FlagsResponse
-	(*LogRequest)(nil),            // 56: hod.v1.LogRequest
-	(*LogResponse)(nil),           // 57: hod.v1.LogResponse
-	(*WatchRequest)(nil),          // 58: hod.v1.WatchRequest
-	(*WatchResponse)(nil),         // 59: hod.v1.WatchResponse
-	(*timestamppb.Timestamp)(nil), // 60: google.protobuf.Timestamp
+	(*LedgerLine)(nil),            // 18: hod.v1.LedgerLine
+	(*Forecast)(nil),              // 19: hod.v1.Forecast
+	(*MixForecast)(nil),           // 20: hod.v1.MixForecast
+	(*Count)(nil),                 // 21: hod.v1.Count
+	(*MaterialNeed)(nil),          // 22: hod.v1.MaterialNeed
+	(*Tomorrow)(nil),              // 23: hod.v1.Tomorrow
+	(*Day)(nil),                   // 24: hod.v1.Day
+	(*BreakLine)(nil),             // 25: hod.v1.BreakLine
+	(*CrewDay)(nil),               // 26: hod.v1.CrewDay
+	(*CoatDay)(nil),               // 27: hod.v1.CoatDay
+	(*Test)(nil),                  // 28: hod.v1.Test
+	(*WeatherDay)(nil),            // 29: hod.v1.WeatherDay
+	(*Strength)(nil),              // 30: hod.v1.Strength
+	(*Borrowed)(nil),              // 31: hod.v1.Borrowed
+	(*DeviceEnd)(nil),             // 32: hod.v1.DeviceEnd
+	(*Zone)(nil),                  // 33: hod.v1.Zone
+	(*ZoneEdge)(nil),              // 34: hod.v1.ZoneEdge
+	(*ZoneCoat)(nil),              // 35: hod.v1.ZoneCoat
+	(*CoverLine)(nil),             // 36: hod.v1.CoverLine
+	(*PlacementLine)(nil),         // 37: hod.v1.PlacementLine
+	(*TendedLine)(nil),            // 38: hod.v1.TendedLine
+	(*Log)(nil),                   // 39: hod.v1.Log
+	(*Entry)(nil),                 // 40: hod.v1.Entry
+	(*BoardRequest)(nil),          // 41: hod.v1.BoardRequest
+	(*BoardResponse)(nil),         // 42: hod.v1.BoardResponse
+	(*ZoneRequest)(nil),           // 43: hod.v1.ZoneRequest
+	(*ZoneResponse)(nil),          // 44: hod.v1.ZoneResponse
+	(*JointsRequest)(nil),         // 45: hod.v1.JointsRequest
+	(*JointsResponse)(nil),        // 46: hod.v1.JointsResponse
+	(*ForecastRequest)(nil),       // 47: hod.v1.ForecastRequest
+	(*ForecastResponse)(nil),      // 48: hod.v1.ForecastResponse
+	(*StockRequest)(nil),          // 49: hod.v1.StockRequest
+	(*StockResponse)(nil),         // 50: hod.v1.StockResponse
+	(*WeatherRequest)(nil),        // 51: hod.v1.WeatherRequest
+	(*WeatherResponse)(nil),       // 52: hod.v1.WeatherResponse
+	(*DayRequest)(nil),            // 53: hod.v1.DayRequest
+	(*DayResponse)(nil),           // 54: hod.v1.DayResponse
+	(*FlagsRequest)(nil),          // 55: hod.v1.FlagsRequest
+	(*FlagsResponse)(nil),         // 56: hod.v1.FlagsResponse
+	(*LogRequest)(nil),            // 57: hod.v1.LogRequest
+	(*LogResponse)(nil),           // 58: hod.v1.LogResponse
+	(*WatchRequest)(nil),          // 59: hod.v1.WatchRequest
+	(*WatchResponse)(nil),         // 60: hod.v1.WatchResponse
+	(*timestamppb.Timestamp)(nil), // 61: google.protobuf.Timestamp
 }
 var file_hod_v1_query_proto_depIdxs = []int32{
-	60,  // 0: hod.v1.Board.as_of:type_name -> google.protobuf.Timestamp
+	61,  // 0: hod.v1.Board.as_of:type_name -> google.protobuf.Timestamp
 	4,   // 1: hod.v1.Board.zones:type_name -> hod.v1.CoatLine
 	8,   // 2: hod.v1.Board.live_edges:type_name -> hod.v1.Joint
 	10,  // 3: hod.v1.Board.flags:type_name -> hod.v1.Flag
@@ -6559,136 +6757,138 @@ var file_hod_v1_query_proto_depIdxs = []int32{
 	13,  // 5: hod.v1.Board.weather:type_name -> hod.v1.Conditions
 	6,   // 6: hod.v1.Board.crews:type_name -> hod.v1.CrewLine
 	3,   // 7: hod.v1.Board.next_cold:type_name -> hod.v1.NextCold
-	60,  // 8: hod.v1.NextCold.turns_at:type_name -> google.protobuf.Timestamp
-	60,  // 9: hod.v1.NextCold.turns_latest:type_name -> google.protobuf.Timestamp
-	60,  // 10: hod.v1.CoatLine.last_placed_at:type_name -> google.protobuf.Timestamp
-	60,  // 11: hod.v1.CoatLine.finished_at:type_name -> google.protobuf.Timestamp
-	60,  // 12: hod.v1.CoatLine.complete_at:type_name -> google.protobuf.Timestamp
-	60,  // 13: hod.v1.CoatLine.opened_again_at:type_name -> google.protobuf.Timestamp
-	60,  // 14: hod.v1.CrewLine.last_event_at:type_name -> google.protobuf.Timestamp
-	60,  // 15: hod.v1.Joints.as_of:type_name -> google.protobuf.Timestamp
+	61,  // 8: hod.v1.NextCold.turns_at:type_name -> google.protobuf.Timestamp
+	61,  // 9: hod.v1.NextCold.turns_latest:type_name -> google.protobuf.Timestamp
+	61,  // 10: hod.v1.CoatLine.last_placed_at:type_name -> google.protobuf.Timestamp
+	61,  // 11: hod.v1.CoatLine.finished_at:type_name -> google.protobuf.Timestamp
+	61,  // 12: hod.v1.CoatLine.complete_at:type_name -> google.protobuf.Timestamp
+	61,  // 13: hod.v1.CoatLine.opened_again_at:type_name -> google.protobuf.Timestamp
+	61,  // 14: hod.v1.CrewLine.last_event_at:type_name -> google.protobuf.Timestamp
+	61,  // 15: hod.v1.Joints.as_of:type_name -> google.protobuf.Timestamp
 	8,   // 16: hod.v1.Joints.joints:type_name -> hod.v1.Joint
-	60,  // 17: hod.v1.Joint.made_at:type_name -> google.protobuf.Timestamp
-	60,  // 18: hod.v1.Joint.closes_at:type_name -> google.protobuf.Timestamp
-	60,  // 19: hod.v1.Joint.turns_at:type_name -> google.protobuf.Timestamp
-	60,  // 20: hod.v1.Joint.turns_latest:type_name -> google.protobuf.Timestamp
-	60,  // 21: hod.v1.Flags.as_of:type_name -> google.protobuf.Timestamp
+	61,  // 17: hod.v1.Joint.made_at:type_name -> google.protobuf.Timestamp
+	61,  // 18: hod.v1.Joint.closes_at:type_name -> google.protobuf.Timestamp
+	61,  // 19: hod.v1.Joint.turns_at:type_name -> google.protobuf.Timestamp
+	61,  // 20: hod.v1.Joint.turns_latest:type_name -> google.protobuf.Timestamp
+	61,  // 21: hod.v1.Flags.as_of:type_name -> google.protobuf.Timestamp
 	10,  // 22: hod.v1.Flags.flags:type_name -> hod.v1.Flag
-	60,  // 23: hod.v1.Flag.since:type_name -> google.protobuf.Timestamp
+	61,  // 23: hod.v1.Flag.since:type_name -> google.protobuf.Timestamp
 	12,  // 24: hod.v1.Flag.evidence:type_name -> hod.v1.Fact
 	11,  // 25: hod.v1.Flag.lines:type_name -> hod.v1.FlagLine
-	60,  // 26: hod.v1.FlagLine.since:type_name -> google.protobuf.Timestamp
+	61,  // 26: hod.v1.FlagLine.since:type_name -> google.protobuf.Timestamp
 	12,  // 27: hod.v1.FlagLine.evidence:type_name -> hod.v1.Fact
-	60,  // 28: hod.v1.Fact.at:type_name -> google.protobuf.Timestamp
-	60,  // 29: hod.v1.Conditions.as_of:type_name -> google.protobuf.Timestamp
-	60,  // 30: hod.v1.Conditions.read_at:type_name -> google.protobuf.Timestamp
+	61,  // 28: hod.v1.Fact.at:type_name -> google.protobuf.Timestamp
+	61,  // 29: hod.v1.Conditions.as_of:type_name -> google.protobuf.Timestamp
+	61,  // 30: hod.v1.Conditions.read_at:type_name -> google.protobuf.Timestamp
 	15,  // 31: hod.v1.Conditions.hours:type_name -> hod.v1.Hour
-	60,  // 32: hod.v1.Conditions.last_full_at:type_name -> google.protobuf.Timestamp
+	61,  // 32: hod.v1.Conditions.last_full_at:type_name -> google.protobuf.Timestamp
 	14,  // 33: hod.v1.Conditions.since:type_name -> hod.v1.Reading
-	60,  // 34: hod.v1.Reading.read_at:type_name -> google.protobuf.Timestamp
-	60,  // 35: hod.v1.Hour.at:type_name -> google.protobuf.Timestamp
-	60,  // 36: hod.v1.Stock.as_of:type_name -> google.protobuf.Timestamp
+	61,  // 34: hod.v1.Reading.read_at:type_name -> google.protobuf.Timestamp
+	61,  // 35: hod.v1.Hour.at:type_name -> google.protobuf.Timestamp
+	61,  // 36: hod.v1.Stock.as_of:type_name -> google.protobuf.Timestamp
 	17,  // 37: hod.v1.Stock.materials:type_name -> hod.v1.MaterialStock
-	60,  // 38: hod.v1.MaterialStock.counted_at:type_name -> google.protobuf.Timestamp
-	60,  // 39: hod.v1.Forecast.as_of:type_name -> google.protobuf.Timestamp
-	5,   // 40: hod.v1.Forecast.batches:type_name -> hod.v1.BatchesLeft
-	19,  // 41: hod.v1.Forecast.mixes:type_name -> hod.v1.MixForecast
-	21,  // 42: hod.v1.Forecast.materials:type_name -> hod.v1.MaterialNeed
-	60,  // 43: hod.v1.Forecast.finish_p50:type_name -> google.protobuf.Timestamp
-	60,  // 44: hod.v1.Forecast.finish_p90:type_name -> google.protobuf.Timestamp
-	22,  // 45: hod.v1.Forecast.tomorrow:type_name -> hod.v1.Tomorrow
-	20,  // 46: hod.v1.MixForecast.distribution:type_name -> hod.v1.Count
-	21,  // 47: hod.v1.Tomorrow.materials:type_name -> hod.v1.MaterialNeed
-	60,  // 48: hod.v1.Day.as_of:type_name -> google.protobuf.Timestamp
-	25,  // 49: hod.v1.Day.crews:type_name -> hod.v1.CrewDay
-	26,  // 50: hod.v1.Day.zones:type_name -> hod.v1.CoatDay
-	27,  // 51: hod.v1.Day.tests:type_name -> hod.v1.Test
-	28,  // 52: hod.v1.Day.weather:type_name -> hod.v1.WeatherDay
-	10,  // 53: hod.v1.Day.flags:type_name -> hod.v1.Flag
-	8,   // 54: hod.v1.Day.joints:type_name -> hod.v1.Joint
-	16,  // 55: hod.v1.Day.stock:type_name -> hod.v1.Stock
-	4,   // 56: hod.v1.Day.left:type_name -> hod.v1.CoatLine
-	5,   // 57: hod.v1.Day.batches_left:type_name -> hod.v1.BatchesLeft
-	22,  // 58: hod.v1.Day.tomorrow:type_name -> hod.v1.Tomorrow
-	39,  // 59: hod.v1.Day.changes:type_name -> hod.v1.Entry
-	39,  // 60: hod.v1.Day.set_aside:type_name -> hod.v1.Entry
-	39,  // 61: hod.v1.Day.notes:type_name -> hod.v1.Entry
-	29,  // 62: hod.v1.Day.strength:type_name -> hod.v1.Strength
-	31,  // 63: hod.v1.Day.record:type_name -> hod.v1.DeviceEnd
-	24,  // 64: hod.v1.Day.breaks:type_name -> hod.v1.BreakLine
-	60,  // 65: hod.v1.Day.ended_at:type_name -> google.protobuf.Timestamp
-	39,  // 66: hod.v1.Day.late:type_name -> hod.v1.Entry
-	60,  // 67: hod.v1.BreakLine.at:type_name -> google.protobuf.Timestamp
-	60,  // 68: hod.v1.CrewDay.from:type_name -> google.protobuf.Timestamp
-	60,  // 69: hod.v1.CrewDay.to:type_name -> google.protobuf.Timestamp
-	60,  // 70: hod.v1.Test.at:type_name -> google.protobuf.Timestamp
-	60,  // 71: hod.v1.WeatherDay.evaporation_max_at:type_name -> google.protobuf.Timestamp
-	30,  // 72: hod.v1.Strength.borrowed:type_name -> hod.v1.Borrowed
-	60,  // 73: hod.v1.DeviceEnd.last_at:type_name -> google.protobuf.Timestamp
-	60,  // 74: hod.v1.Zone.as_of:type_name -> google.protobuf.Timestamp
-	33,  // 75: hod.v1.Zone.edges:type_name -> hod.v1.ZoneEdge
-	34,  // 76: hod.v1.Zone.coats:type_name -> hod.v1.ZoneCoat
-	8,   // 77: hod.v1.Zone.joints:type_name -> hod.v1.Joint
-	37,  // 78: hod.v1.Zone.tended:type_name -> hod.v1.TendedLine
-	4,   // 79: hod.v1.ZoneCoat.progress:type_name -> hod.v1.CoatLine
-	36,  // 80: hod.v1.ZoneCoat.placements:type_name -> hod.v1.PlacementLine
-	29,  // 81: hod.v1.ZoneCoat.strength:type_name -> hod.v1.Strength
-	35,  // 82: hod.v1.ZoneCoat.covered:type_name -> hod.v1.CoverLine
-	60,  // 83: hod.v1.CoverLine.since:type_name -> google.protobuf.Timestamp
-	60,  // 84: hod.v1.PlacementLine.from:type_name -> google.protobuf.Timestamp
-	60,  // 85: hod.v1.PlacementLine.to:type_name -> google.protobuf.Timestamp
-	60,  // 86: hod.v1.TendedLine.at:type_name -> google.protobuf.Timestamp
-	60,  // 87: hod.v1.Log.as_of:type_name -> google.protobuf.Timestamp
-	39,  // 88: hod.v1.Log.entries:type_name -> hod.v1.Entry
-	60,  // 89: hod.v1.Entry.at:type_name -> google.protobuf.Timestamp
-	60,  // 90: hod.v1.Entry.logged_at:type_name -> google.protobuf.Timestamp
-	60,  // 91: hod.v1.BoardRequest.at:type_name -> google.protobuf.Timestamp
-	2,   // 92: hod.v1.BoardResponse.board:type_name -> hod.v1.Board
-	60,  // 93: hod.v1.ZoneRequest.at:type_name -> google.protobuf.Timestamp
-	32,  // 94: hod.v1.ZoneResponse.zone:type_name -> hod.v1.Zone
-	60,  // 95: hod.v1.JointsRequest.at:type_name -> google.protobuf.Timestamp
-	7,   // 96: hod.v1.JointsResponse.joints:type_name -> hod.v1.Joints
-	60,  // 97: hod.v1.ForecastRequest.at:type_name -> google.protobuf.Timestamp
-	18,  // 98: hod.v1.ForecastResponse.forecast:type_name -> hod.v1.Forecast
-	60,  // 99: hod.v1.StockRequest.at:type_name -> google.protobuf.Timestamp
-	16,  // 100: hod.v1.StockResponse.stock:type_name -> hod.v1.Stock
-	60,  // 101: hod.v1.WeatherRequest.at:type_name -> google.protobuf.Timestamp
-	13,  // 102: hod.v1.WeatherResponse.weather:type_name -> hod.v1.Conditions
-	60,  // 103: hod.v1.DayRequest.at:type_name -> google.protobuf.Timestamp
-	23,  // 104: hod.v1.DayResponse.day:type_name -> hod.v1.Day
-	60,  // 105: hod.v1.FlagsRequest.at:type_name -> google.protobuf.Timestamp
-	9,   // 106: hod.v1.FlagsResponse.flags:type_name -> hod.v1.Flags
-	60,  // 107: hod.v1.LogRequest.at:type_name -> google.protobuf.Timestamp
-	60,  // 108: hod.v1.LogRequest.since:type_name -> google.protobuf.Timestamp
-	38,  // 109: hod.v1.LogResponse.log:type_name -> hod.v1.Log
-	60,  // 110: hod.v1.WatchResponse.at:type_name -> google.protobuf.Timestamp
-	40,  // 111: hod.v1.QueryService.Board:input_type -> hod.v1.BoardRequest
-	42,  // 112: hod.v1.QueryService.Zone:input_type -> hod.v1.ZoneRequest
-	44,  // 113: hod.v1.QueryService.Joints:input_type -> hod.v1.JointsRequest
-	46,  // 114: hod.v1.QueryService.Forecast:input_type -> hod.v1.ForecastRequest
-	48,  // 115: hod.v1.QueryService.Stock:input_type -> hod.v1.StockRequest
-	50,  // 116: hod.v1.QueryService.Weather:input_type -> hod.v1.WeatherRequest
-	52,  // 117: hod.v1.QueryService.Day:input_type -> hod.v1.DayRequest
-	54,  // 118: hod.v1.QueryService.Flags:input_type -> hod.v1.FlagsRequest
-	56,  // 119: hod.v1.QueryService.Log:input_type -> hod.v1.LogRequest
-	58,  // 120: hod.v1.QueryService.Watch:input_type -> hod.v1.WatchRequest
-	0,   // 121: hod.v1.QueryService.Pages:input_type -> hod.v1.PagesRequest
-	41,  // 122: hod.v1.QueryService.Board:output_type -> hod.v1.BoardResponse
-	43,  // 123: hod.v1.QueryService.Zone:output_type -> hod.v1.ZoneResponse
-	45,  // 124: hod.v1.QueryService.Joints:output_type -> hod.v1.JointsResponse
-	47,  // 125: hod.v1.QueryService.Forecast:output_type -> hod.v1.ForecastResponse
-	49,  // 126: hod.v1.QueryService.Stock:output_type -> hod.v1.StockResponse
-	51,  // 127: hod.v1.QueryService.Weather:output_type -> hod.v1.WeatherResponse
-	53,  // 128: hod.v1.QueryService.Day:output_type -> hod.v1.DayResponse
-	55,  // 129: hod.v1.QueryService.Flags:output_type -> hod.v1.FlagsResponse
-	57,  // 130: hod.v1.QueryService.Log:output_type -> hod.v1.LogResponse
-	59,  // 131: hod.v1.QueryService.Watch:output_type -> hod.v1.WatchResponse
-	1,   // 132: hod.v1.QueryService.Pages:output_type -> hod.v1.PagesResponse
-	122, // [122:133] is the sub-list for method output_type
-	111, // [111:122] is the sub-list for method input_type
-	111, // [111:111] is the sub-list for extension type_name
-	111, // [111:111] is the sub-list for extension extendee
-	0,   // [0:111] is the sub-list for field type_name
+	61,  // 38: hod.v1.MaterialStock.counted_at:type_name -> google.protobuf.Timestamp
+	18,  // 39: hod.v1.MaterialStock.ledger:type_name -> hod.v1.LedgerLine
+	61,  // 40: hod.v1.LedgerLine.at:type_name -> google.protobuf.Timestamp
+	61,  // 41: hod.v1.Forecast.as_of:type_name -> google.protobuf.Timestamp
+	5,   // 42: hod.v1.Forecast.batches:type_name -> hod.v1.BatchesLeft
+	20,  // 43: hod.v1.Forecast.mixes:type_name -> hod.v1.MixForecast
+	22,  // 44: hod.v1.Forecast.materials:type_name -> hod.v1.MaterialNeed
+	61,  // 45: hod.v1.Forecast.finish_p50:type_name -> google.protobuf.Timestamp
+	61,  // 46: hod.v1.Forecast.finish_p90:type_name -> google.protobuf.Timestamp
+	23,  // 47: hod.v1.Forecast.tomorrow:type_name -> hod.v1.Tomorrow
+	21,  // 48: hod.v1.MixForecast.distribution:type_name -> hod.v1.Count
+	22,  // 49: hod.v1.Tomorrow.materials:type_name -> hod.v1.MaterialNeed
+	61,  // 50: hod.v1.Day.as_of:type_name -> google.protobuf.Timestamp
+	26,  // 51: hod.v1.Day.crews:type_name -> hod.v1.CrewDay
+	27,  // 52: hod.v1.Day.zones:type_name -> hod.v1.CoatDay
+	28,  // 53: hod.v1.Day.tests:type_name -> hod.v1.Test
+	29,  // 54: hod.v1.Day.weather:type_name -> hod.v1.WeatherDay
+	10,  // 55: hod.v1.Day.flags:type_name -> hod.v1.Flag
+	8,   // 56: hod.v1.Day.joints:type_name -> hod.v1.Joint
+	16,  // 57: hod.v1.Day.stock:type_name -> hod.v1.Stock
+	4,   // 58: hod.v1.Day.left:type_name -> hod.v1.CoatLine
+	5,   // 59: hod.v1.Day.batches_left:type_name -> hod.v1.BatchesLeft
+	23,  // 60: hod.v1.Day.tomorrow:type_name -> hod.v1.Tomorrow
+	40,  // 61: hod.v1.Day.changes:type_name -> hod.v1.Entry
+	40,  // 62: hod.v1.Day.set_aside:type_name -> hod.v1.Entry
+	40,  // 63: hod.v1.Day.notes:type_name -> hod.v1.Entry
+	30,  // 64: hod.v1.Day.strength:type_name -> hod.v1.Strength
+	32,  // 65: hod.v1.Day.record:type_name -> hod.v1.DeviceEnd
+	25,  // 66: hod.v1.Day.breaks:type_name -> hod.v1.BreakLine
+	61,  // 67: hod.v1.Day.ended_at:type_name -> google.protobuf.Timestamp
+	40,  // 68: hod.v1.Day.late:type_name -> hod.v1.Entry
+	61,  // 69: hod.v1.BreakLine.at:type_name -> google.protobuf.Timestamp
+	61,  // 70: hod.v1.CrewDay.from:type_name -> google.protobuf.Timestamp
+	61,  // 71: hod.v1.CrewDay.to:type_name -> google.protobuf.Timestamp
+	61,  // 72: hod.v1.Test.at:type_name -> google.protobuf.Timestamp
+	61,  // 73: hod.v1.WeatherDay.evaporation_max_at:type_name -> google.protobuf.Timestamp
+	31,  // 74: hod.v1.Strength.borrowed:type_name -> hod.v1.Borrowed
+	61,  // 75: hod.v1.DeviceEnd.last_at:type_name -> google.protobuf.Timestamp
+	61,  // 76: hod.v1.Zone.as_of:type_name -> google.protobuf.Timestamp
+	34,  // 77: hod.v1.Zone.edges:type_name -> hod.v1.ZoneEdge
+	35,  // 78: hod.v1.Zone.coats:type_name -> hod.v1.ZoneCoat
+	8,   // 79: hod.v1.Zone.joints:type_name -> hod.v1.Joint
+	38,  // 80: hod.v1.Zone.tended:type_name -> hod.v1.TendedLine
+	4,   // 81: hod.v1.ZoneCoat.progress:type_name -> hod.v1.CoatLine
+	37,  // 82: hod.v1.ZoneCoat.placements:type_name -> hod.v1.PlacementLine
+	30,  // 83: hod.v1.ZoneCoat.strength:type_name -> hod.v1.Strength
+	36,  // 84: hod.v1.ZoneCoat.covered:type_name -> hod.v1.CoverLine
+	61,  // 85: hod.v1.CoverLine.since:type_name -> google.protobuf.Timestamp
+	61,  // 86: hod.v1.PlacementLine.from:type_name -> google.protobuf.Timestamp
+	61,  // 87: hod.v1.PlacementLine.to:type_name -> google.protobuf.Timestamp
+	61,  // 88: hod.v1.TendedLine.at:type_name -> google.protobuf.Timestamp
+	61,  // 89: hod.v1.Log.as_of:type_name -> google.protobuf.Timestamp
+	40,  // 90: hod.v1.Log.entries:type_name -> hod.v1.Entry
+	61,  // 91: hod.v1.Entry.at:type_name -> google.protobuf.Timestamp
+	61,  // 92: hod.v1.Entry.logged_at:type_name -> google.protobuf.Timestamp
+	61,  // 93: hod.v1.BoardRequest.at:type_name -> google.protobuf.Timestamp
+	2,   // 94: hod.v1.BoardResponse.board:type_name -> hod.v1.Board
+	61,  // 95: hod.v1.ZoneRequest.at:type_name -> google.protobuf.Timestamp
+	33,  // 96: hod.v1.ZoneResponse.zone:type_name -> hod.v1.Zone
+	61,  // 97: hod.v1.JointsRequest.at:type_name -> google.protobuf.Timestamp
+	7,   // 98: hod.v1.JointsResponse.joints:type_name -> hod.v1.Joints
+	61,  // 99: hod.v1.ForecastRequest.at:type_name -> google.protobuf.Timestamp
+	19,  // 100: hod.v1.ForecastResponse.forecast:type_name -> hod.v1.Forecast
+	61,  // 101: hod.v1.StockRequest.at:type_name -> google.protobuf.Timestamp
+	16,  // 102: hod.v1.StockResponse.stock:type_name -> hod.v1.Stock
+	61,  // 103: hod.v1.WeatherRequest.at:type_name -> google.protobuf.Timestamp
+	13,  // 104: hod.v1.WeatherResponse.weather:type_name -> hod.v1.Conditions
+	61,  // 105: hod.v1.DayRequest.at:type_name -> google.protobuf.Timestamp
+	24,  // 106: hod.v1.DayResponse.day:type_name -> hod.v1.Day
+	61,  // 107: hod.v1.FlagsRequest.at:type_name -> google.protobuf.Timestamp
+	9,   // 108: hod.v1.FlagsResponse.flags:type_name -> hod.v1.Flags
+	61,  // 109: hod.v1.LogRequest.at:type_name -> google.protobuf.Timestamp
+	61,  // 110: hod.v1.LogRequest.since:type_name -> google.protobuf.Timestamp
+	39,  // 111: hod.v1.LogResponse.log:type_name -> hod.v1.Log
+	61,  // 112: hod.v1.WatchResponse.at:type_name -> google.protobuf.Timestamp
+	41,  // 113: hod.v1.QueryService.Board:input_type -> hod.v1.BoardRequest
+	43,  // 114: hod.v1.QueryService.Zone:input_type -> hod.v1.ZoneRequest
+	45,  // 115: hod.v1.QueryService.Joints:input_type -> hod.v1.JointsRequest
+	47,  // 116: hod.v1.QueryService.Forecast:input_type -> hod.v1.ForecastRequest
+	49,  // 117: hod.v1.QueryService.Stock:input_type -> hod.v1.StockRequest
+	51,  // 118: hod.v1.QueryService.Weather:input_type -> hod.v1.WeatherRequest
+	53,  // 119: hod.v1.QueryService.Day:input_type -> hod.v1.DayRequest
+	55,  // 120: hod.v1.QueryService.Flags:input_type -> hod.v1.FlagsRequest
+	57,  // 121: hod.v1.QueryService.Log:input_type -> hod.v1.LogRequest
+	59,  // 122: hod.v1.QueryService.Watch:input_type -> hod.v1.WatchRequest
+	0,   // 123: hod.v1.QueryService.Pages:input_type -> hod.v1.PagesRequest
+	42,  // 124: hod.v1.QueryService.Board:output_type -> hod.v1.BoardResponse
+	44,  // 125: hod.v1.QueryService.Zone:output_type -> hod.v1.ZoneResponse
+	46,  // 126: hod.v1.QueryService.Joints:output_type -> hod.v1.JointsResponse
+	48,  // 127: hod.v1.QueryService.Forecast:output_type -> hod.v1.ForecastResponse
+	50,  // 128: hod.v1.QueryService.Stock:output_type -> hod.v1.StockResponse
+	52,  // 129: hod.v1.QueryService.Weather:output_type -> hod.v1.WeatherResponse
+	54,  // 130: hod.v1.QueryService.Day:output_type -> hod.v1.DayResponse
+	56,  // 131: hod.v1.QueryService.Flags:output_type -> hod.v1.FlagsResponse
+	58,  // 132: hod.v1.QueryService.Log:output_type -> hod.v1.LogResponse
+	60,  // 133: hod.v1.QueryService.Watch:output_type -> hod.v1.WatchResponse
+	1,   // 134: hod.v1.QueryService.Pages:output_type -> hod.v1.PagesResponse
+	124, // [124:135] is the sub-list for method output_type
+	113, // [113:124] is the sub-list for method input_type
+	113, // [113:113] is the sub-list for extension type_name
+	113, // [113:113] is the sub-list for extension extendee
+	0,   // [0:113] is the sub-list for field type_name
 }
 
 func init() { file_hod_v1_query_proto_init() }
@@ -6703,21 +6903,22 @@ func file_hod_v1_query_proto_init() {
 	file_hod_v1_query_proto_msgTypes[17].OneofWrappers = []any{}
 	file_hod_v1_query_proto_msgTypes[18].OneofWrappers = []any{}
 	file_hod_v1_query_proto_msgTypes[19].OneofWrappers = []any{}
-	file_hod_v1_query_proto_msgTypes[21].OneofWrappers = []any{}
+	file_hod_v1_query_proto_msgTypes[20].OneofWrappers = []any{}
 	file_hod_v1_query_proto_msgTypes[22].OneofWrappers = []any{}
-	file_hod_v1_query_proto_msgTypes[24].OneofWrappers = []any{}
+	file_hod_v1_query_proto_msgTypes[23].OneofWrappers = []any{}
 	file_hod_v1_query_proto_msgTypes[25].OneofWrappers = []any{}
-	file_hod_v1_query_proto_msgTypes[27].OneofWrappers = []any{}
+	file_hod_v1_query_proto_msgTypes[26].OneofWrappers = []any{}
 	file_hod_v1_query_proto_msgTypes[28].OneofWrappers = []any{}
 	file_hod_v1_query_proto_msgTypes[29].OneofWrappers = []any{}
 	file_hod_v1_query_proto_msgTypes[30].OneofWrappers = []any{}
+	file_hod_v1_query_proto_msgTypes[31].OneofWrappers = []any{}
 	type x struct{}
 	out := protoimpl.TypeBuilder{
 		File: protoimpl.DescBuilder{
 			GoPackagePath: reflect.TypeOf(x{}).PkgPath(),
 			RawDescriptor: unsafe.Slice(unsafe.StringData(file_hod_v1_query_proto_rawDesc), len(file_hod_v1_query_proto_rawDesc)),
 			NumEnums:      0,
-			NumMessages:   60,
+			NumMessages:   61,
 			NumExtensions: 0,
 			NumServices:   1,
 		},
