@@ -36,7 +36,12 @@ func Open(ctx context.Context, j *journal.Journal) (*Road, error) {
 
 // Contact brings record and server to the same, once.
 func (r *Road) Contact(ctx context.Context, now func() time.Time) (sync.Outcome, error) {
-	return sync.Once(ctx, r.journal, onBus{r.line}, r.ring, now)
+	return r.ContactBy(ctx, sync.Clock{Now: now})
+}
+
+// ContactBy is Contact on a device that may know how long it has been running, too.
+func (r *Road) ContactBy(ctx context.Context, clock sync.Clock) (sync.Outcome, error) {
+	return sync.Once(ctx, r.journal, onBus{r.line}, r.ring, clock)
 }
 
 // Changed calls tell whenever somebody wrote to the site's stream, until stop is called.

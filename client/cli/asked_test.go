@@ -4,6 +4,7 @@ import (
 	"bytes"
 	"context"
 	"encoding/json"
+	"os"
 	"strings"
 	"testing"
 	"time"
@@ -92,6 +93,48 @@ func TestAValueThatTheTradeDoesNotKnowIsAskedAboutOnce(t *testing.T) {
 				t.Errorf("code %d, printed %q, said %q; want %d and %q", code, &stdout, &stderr, c.code, c.want)
 			}
 			if n := strings.Count(stderr.String(), "Was it 85 °F? [y: that; s: so it was, 85 °C; Enter alone: nothing is recorded]"); n != c.asked {
+				t.Errorf("it asked %d times, want %d: %s", n, c.asked, &stderr)
+			}
+		})
+	}
+}
+
+// At a terminal a file's columns that are not understood are asked about one by one, and the unit where none is said.
+func TestColumnsThatAreNotUnderstoodAreAskedAbout(t *testing.T) {
+	now := time.Date(2026, 7, 18, 10, 45, 0, 0, time.UTC)
+	for _, c := range []struct {
+		name, file, typed string
+		code              int
+		want              string // of what is printed
+		asked             int
+	}{
+		{"said and left out", "time,temp_c,humidity_%,mood\n2026-07-18 08:00,29,62,good\n", "humidity\ni\n", 0, "(air (°C), humidity (%))", 2},
+		{"with its unit", "time,temp_c,RH share now\n2026-07-18 08:00,29,0.62\n", "humidity:1\n", 0, "humidity (0 to 1)", 1},
+		{"nothing said", "time,temp_c,mood\n2026-07-18 08:00,29,good\n", "\n", 3, "", 1},
+		{"a unit that nobody said", "time,temp\n2026-07-18 08:00,84\n", "F\n", 0, "air (°F)", 1},
+		{"the other unit", "time,temp_c\n2026-07-18 08:00,84\n2026-07-18 09:00,86\n", "y\n", 0, "air (°F)", 1},
+		{"as they are written", "time,temp_c\n2026-07-18 08:00,84\n2026-07-18 09:00,86\n", "s\n", 0, "air (°C)", 1},
+	} {
+		t.Run(c.name, func(t *testing.T) {
+			dir := t.TempDir()
+			root := rootJournal(t)
+			defer root.Close()
+			if err := enrolledFolder(dir+"/n2", root, scriptDevices["n2"]); err != nil {
+				t.Fatal(err)
+			}
+			if err := os.WriteFile(dir+"/july.csv", []byte(c.file), 0o600); err != nil {
+				t.Fatal(err)
+			}
+			var stdout, stderr bytes.Buffer
+			code := Run(context.Background(), &Env{
+				Args: []string{"weather", "--csv", dir + "/july.csv", "--dir", dir + "/n2"}, Stdin: strings.NewReader(c.typed), Stdout: &stdout, Stderr: &stderr,
+				Now: func() time.Time { return now }, Local: time.UTC, Random: zeros{}, StdinTerminal: true,
+				Getenv: func(key string) string { return map[string]string{"HOD_SYNC": "off"}[key] },
+			})
+			if code != c.code || !strings.Contains(stdout.String(), c.want) || strings.Contains(stdout.String(), "kept here") != (c.code == 0) {
+				t.Errorf("code %d, printed %q, said %q; want %d and %q", code, &stdout, &stderr, c.code, c.want)
+			}
+			if n := strings.Count(stderr.String(), "Enter alone: nothing is recorded]"); n != c.asked {
 				t.Errorf("it asked %d times, want %d: %s", n, c.asked, &stderr)
 			}
 		})

@@ -11,6 +11,7 @@ import (
 
 	"hod/internal/event"
 	"hod/internal/fold"
+	"hod/internal/plausible"
 	"hod/internal/unit"
 )
 
@@ -170,7 +171,10 @@ func (r cure) file(ctx context.Context, s *site, body event.CureReadings) error 
 		return usage("%s: which column holds the %s? Its columns are %s; say --time-column and --temperature-column",
 			safe(r.csv), map[bool]string{true: "times", false: "temperatures"}[stamp < 0], safe(strings.Join(t.head, ", ")))
 	}
-	in, err := temperatureUnit(r.in, t.head[temp])
+	if err := r.whichColumn(t, stamp, temp); err != nil {
+		return err
+	}
+	in, err := r.unitOf(s, t, temp)
 	if err != nil {
 		return err
 	}
@@ -224,6 +228,50 @@ func (r cure) file(ctx context.Context, s *site, body event.CureReadings) error 
 	return s.tellKept(k, doc)
 }
 
+// whichColumn refuses a file with columns that are not understood, unless it was said which holds the temperatures.
+func (r cure) whichColumn(t table, stamp, temp int) error {
+	if r.tempColumn != "" {
+		return nil
+	}
+	var strange []string
+	for i, h := range t.head {
+		if i != stamp && i != temp && (!slices.Contains(notNeeded, plainHeader(h)) || h == "" && len(t.some(i, 1)) > 0) {
+			strange = append(strange, t.called(i))
+		}
+	}
+	if len(strange) == 0 {
+		return nil
+	}
+	return usage("%s: %s %s not understood; the temperatures would be taken from %q. Say which column holds them, --temperature-column %s, and the others are left out; nothing was recorded",
+		safe(t.path), strings.Join(strange, ", "), isOrAre(len(strange)), safe(t.head[temp]), shellWord(t.head[temp]))
+}
+
+// unitOf is the unit of the temperatures, as said or as the header says. Where most of the values are none of a coat in it
+// and all would be in the other, that is asked.
+func (r cure) unitOf(s *site, t table, temp int) (string, error) {
+	m := measure{name: "temperature", units: []string{"C", "F"}, known: plausible.Coat, put: putTemperature(func(w *event.Weather, t unit.Celsius) { w.Air = &t })}
+	values := t.values(temp)
+	in, err := temperatureUnit(r.in, t.head[temp])
+	fits := m.fitting(values)
+	if err != nil {
+		if len(fits) == 1 && len(values) > 0 {
+			err = usage("the column %q does not say its unit; its values, %s, fit %s only: add --unit %s", safe(t.head[temp]), spanOf(values), unitShown(fits[0]), fits[0])
+		}
+		return "", err
+	}
+	n := m.beyond(values, in)
+	if s.env.said.sure || n == 0 || 2*n < len(values) || len(fits) == 0 {
+		return in, nil
+	}
+	text := fmt.Sprintf("%s: the values of %s, %s, are beyond what the trade knows as %s (%s); as %s they fit",
+		safe(t.path), t.called(temp), spanOf(values), unitShown(in), m.known.Name, unitShown(fits[0]))
+	other, err := s.env.askOtherUnit(text, fits[0], "--unit "+fits[0])
+	if err == nil && other {
+		in = fits[0]
+	}
+	return in, err
+}
+
 // samples reads the rows: sorted by time, missing values counted, the same time twice taken once where it says the same.
 func (r cure) samples(t table, stamp, temp int, in string, s *site) (samples []event.Reading, bad []badRow, missing int) {
 	seen := map[int64]unit.Celsius{}
@@ -251,6 +299,8 @@ func (r cure) samples(t table, stamp, temp int, in string, s *site) (samples []e
 			refuse("%v", err)
 		case v < -40 || v > 100:
 			refuse("%s cannot be the temperature of a coat; it is from -40 °C to 100 °C", unit.Metric.Temperature(v))
+		case !s.env.said.sure && (v < unit.Celsius(plausible.Coat.Lo) || v > unit.Celsius(plausible.Coat.Hi)):
+			refuse("%s is no temperature of a coat that the trade knows (--sure takes it)", unit.Metric.Temperature(v))
 		case at.After(s.now.Add(ahead)):
 			refuse("%s is still to come", row.cells[stamp])
 		case twice && before == v:

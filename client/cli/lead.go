@@ -377,7 +377,7 @@ func (s *site) onSite(t time.Time) time.Time {
 	if t.IsZero() {
 		return t
 	}
-	return t.Add(s.contact.Offset)
+	return t.Add(s.offset())
 }
 
 // clock shows an instant of this device's clock as the clock on the site's wall has it.

@@ -122,7 +122,7 @@ func anotherServer(ctx context.Context, d journal.Device) bool {
 }
 
 // clockNow is the site's clock at this instant, as far as this device knows it.
-func (s *site) clockNow() time.Time { return s.env.Now().Add(s.contact.Offset) }
+func (s *site) clockNow() time.Time { return s.env.Now().Add(s.offset()) }
 
 // page is how this device shows a report.
 func (s *site) page() report.Page {

@@ -136,13 +136,16 @@ func (s *site) askWhy(err error, drafts []draft) (string, bool) {
 func (s *site) event(d draft, now time.Time) event.Event {
 	e := event.Event{Crew: s.device.Crew, HappenedAt: d.at, LoggedAt: now, Typed: d.typed || !d.at.IsZero(), Person: s.env.who(), Sure: d.sure, Body: d.body}
 	if !s.contact.At.IsZero() {
-		offset := s.contact.Offset
-		e.Offset = &offset
+		offset, basis := s.contact.OffsetAt(now, s.env.uptime())
+		e.Offset, e.Basis = &offset, basis
 	}
 	switch {
 	case !e.HappenedAt.IsZero():
 	case e.Typed:
-		e.HappenedAt = now.Add(s.contact.Offset)
+		e.HappenedAt = now
+		if e.Offset != nil {
+			e.HappenedAt = now.Add(*e.Offset)
+		}
 	default:
 		e.HappenedAt = now
 	}

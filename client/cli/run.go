@@ -7,6 +7,9 @@ import (
 	"time"
 
 	"github.com/spf13/cobra"
+
+	"hod/client/journal"
+	"hod/client/sync"
 )
 
 // Env is everything outside the program that a command touches.
@@ -16,6 +19,7 @@ type Env struct {
 	Stdout  io.Writer // only what was asked for
 	Stderr  io.Writer // all else
 	Now     func() time.Time
+	Uptime  func() journal.Uptime // since the device was started, whatever its clock was set to; nil: not known
 	Getenv  func(string) string
 	Local   *time.Location // the device's own time zone, where a site names none
 	Random  io.Reader      // makes the keys of devices
@@ -28,6 +32,17 @@ type Env struct {
 	Keys func() (restore func(), err error)
 
 	said settings
+}
+
+// clock is what this device tells the time by.
+func (env *Env) clock() sync.Clock { return sync.Clock{Now: env.Now, Uptime: env.Uptime} }
+
+// uptime of this device now; zero where it has none.
+func (env *Env) uptime() journal.Uptime {
+	if env.Uptime == nil {
+		return journal.Uptime{}
+	}
+	return env.Uptime()
 }
 
 // settings are the flags that every command has.

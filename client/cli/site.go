@@ -54,7 +54,7 @@ func (s *site) read(ctx context.Context) error {
 	if s.contact.At.IsZero() {
 		s.contact.Offset = 0
 	}
-	s.now = s.env.Now().Add(s.contact.Offset).UTC() // documents have instants in UTC, as the server gives them
+	s.now = s.clockNow().UTC() // documents have instants in UTC, as the server gives them
 	events, err := s.journal.Events(ctx)
 	if err != nil {
 		return err
@@ -82,6 +82,13 @@ func (s *site) look() {
 }
 
 func (s *site) close() { _ = s.journal.Close() } // what was kept is on the disk already
+
+// offset is the site's clock less this device's now, as far as this device knows: its last contact measured it, and where
+// it can it sees whether its clock was set since.
+func (s *site) offset() time.Duration {
+	offset, _ := s.contact.OffsetAt(s.env.Now(), s.env.uptime())
+	return offset
+}
 
 // when reads a typed time by the site's clock; on is the day of a bare clock time, empty for today.
 func (s *site) when(text, on string) (time.Time, error) { return s.reader().when(text, on) }

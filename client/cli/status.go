@@ -8,6 +8,7 @@ import (
 
 	"github.com/spf13/cobra"
 
+	"hod/internal/fold"
 	"hod/internal/unit"
 )
 
@@ -50,7 +51,7 @@ func (s *site) status(ctx context.Context) error {
 	}
 	doc := state{
 		Site: s.device.Site, Device: string(s.device.Name), Crew: string(s.device.Crew), Role: s.device.Role.String(),
-		Kept: st.Kept, AtServer: st.AtServer, BackedUp: st.BackedUp, Waiting: st.Kept - st.AtServer, OffsetS: s.contact.Offset.Seconds(),
+		Kept: st.Kept, AtServer: st.AtServer, BackedUp: st.BackedUp, Waiting: st.Kept - st.AtServer, OffsetS: s.offset().Seconds(),
 		Record: s.fold.Len(), Forked: st.Forked, Server: s.device.Server, Dir: dir,
 	}
 	if !st.Oldest.IsZero() {
@@ -80,7 +81,10 @@ func (s *site) sayStatus(w io.Writer, doc state) {
 		fmt.Fprintf(w, "No contact with the server at %s yet.\n", doc.Server)
 	} else {
 		fmt.Fprintf(w, "Last contact with the server at %s: %s ago\n", doc.Server, since(now, time.Time(*doc.Contact)))
-		fmt.Fprintf(w, "Clock: %s\n", clockWord(s.contact.Offset))
+		fmt.Fprintf(w, "Clock: %s\n", clockWord(s.offset()))
+		if set := (s.offset() - s.contact.Offset).Abs().Round(time.Second); set > fold.OffsetLimit {
+			fmt.Fprintf(w, "It was set by %s since that contact; the times that it makes are corrected by what it is now.\n", unit.Duration(set))
+		}
 	}
 	if doc.SetAside > 0 {
 		fmt.Fprintf(w, "%s set aside: `hod log --set-aside` says why\n", count(doc.SetAside, "event of this device is", "events of this device are"))

@@ -109,7 +109,7 @@ func pause(ctx context.Context, d time.Duration) {
 func (y syncing) contact(ctx context.Context, s *site, road *ask.Road) error {
 	ctx, cancel := context.WithTimeout(ctx, contactTime)
 	defer cancel()
-	out, err := road.Contact(ctx, s.env.Now)
+	out, err := road.ContactBy(ctx, s.env.clock())
 	if err != nil {
 		return s.offline(ctx, err)
 	}
@@ -127,6 +127,9 @@ func sayOutcome(w io.Writer, out sync.Outcome) {
 	}
 	if out.Waiting > 0 {
 		fmt.Fprintf(w, " %d pieces wait for what comes before them.", out.Waiting)
+	}
+	if set := out.Set.Abs(); set > 30*time.Second {
+		fmt.Fprintf(w, " This device's clock was set by %s since the contact before.", unit.Duration(set.Round(time.Second)))
 	}
 	if o := out.Offset.Abs(); o > 30*time.Second {
 		fmt.Fprintf(w, " This device's clock is %s off the server's; times that it makes are corrected by that, typed ones are not.", unit.Duration(o.Round(time.Second)))
@@ -175,7 +178,7 @@ func (s *site) send(ctx context.Context) {
 	if err == nil {
 		defer road.Close()
 		var out sync.Outcome
-		if out, err = road.Contact(ctx, s.env.Now); err == nil {
+		if out, err = road.ContactBy(ctx, s.env.clock()); err == nil {
 			for _, f := range out.Forks {
 				s.env.tell("%s", f)
 			}

@@ -9,6 +9,7 @@ import (
 	"testing"
 	"time"
 
+	"hod/internal/fold"
 	"hod/internal/unit"
 )
 
@@ -19,7 +20,7 @@ func FuzzTables(f *testing.F) {
 	f.Add([]byte("time\ttemp_c\n2026-07-18 10:00\t31\n2026-07-18 10:00\t31\n"), true)
 	f.Add([]byte("time,temperature_f\n\"2026-07-18 10:00,85\nNaN,1e400\n"), true)
 	now := time.Date(2026, 7, 18, 12, 0, 0, 0, time.UTC)
-	s := &site{now: now, in: time.UTC, units: unit.Metric}
+	s := &site{now: now, in: time.UTC, units: unit.Metric, env: &Env{Getenv: func(string) string { return "" }}, fold: fold.New("tarn", "site")}
 	f.Fuzz(func(t *testing.T, data []byte, logger bool) {
 		env := &Env{Stdin: bytes.NewReader(data), Getenv: func(string) string { return "" }}
 		table, err := env.readTable("-")
@@ -52,7 +53,7 @@ func FuzzTables(f *testing.F) {
 			}
 			bad, rows = wrong, len(samples)+missing
 		} else {
-			stamp, fields, _, err := weatherFile{}.fields(table)
+			stamp, fields, _, err := new(weatherFile).settle(s.env, table)
 			if err != nil {
 				plainRefusal(t, err)
 				return

@@ -32,8 +32,8 @@ func newWeather(env *Env) *cobra.Command {
 		"hod weather --air 85F --dew-point 66F --at 14:00",
 		"hod weather --csv july.csv --wind-height 10m --from 2026-07-18 --until 2026-07-19",
 		"hod weather --csv tomorrow.csv --forecast --station \"county office\" --wind-height 10m")
-	c.Long = "The columns of a file are known by the usual names or said with --column air=T_out; units are taken from the header, else " +
-		"said, as in --column air=T_out:F. Either all of the file is recorded or, where a row cannot be taken, nothing."
+	c.Long = "The columns of a file are known by the usual names or said with --take air=T_out; units are taken from the header, else " +
+		"said, as in --take air=T_out:F. Nothing is recorded before each column is understood, or left out with --ignore. Either all of the file is recorded or, where a row cannot be taken, nothing."
 	f := c.Flags()
 	f.StringVar(&w.air, "air", "", "air temperature: 29C")
 	f.StringVar(&w.humidity, "humidity", "", "relative humidity: 62%")

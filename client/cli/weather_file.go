@@ -14,19 +14,23 @@ import (
 
 	"hod/internal/event"
 	"hod/internal/fold"
+	"hod/internal/plausible"
 	"hod/internal/unit"
 )
 
 // weatherFile is a file of the weather and how to read it.
 type weatherFile struct {
 	path, from, until, skipBad, issued string
-	columns                            []string
+	take, columns, ignore              []string
 	forecast                           bool
 }
 
 func (w *weatherFile) flags(f *pflag.FlagSet) {
 	f.StringVar(&w.path, "csv", "", "a file of readings; - reads from standard input")
-	f.StringArrayVar(&w.columns, "column", nil, "what a column holds and its unit: air=T_out:F, wind=ws:m/s, time=stamp")
+	f.StringArrayVar(&w.take, "take", nil, "what a column holds and its unit: air=T_out:F, wind=ws:m/s, time=stamp")
+	f.StringArrayVar(&w.columns, "column", nil, "the same as --take")
+	_ = f.MarkHidden("column") // as it was first called; it is there
+	f.StringArrayVar(&w.ignore, "ignore", nil, "a column that is left out: rain")
 	f.StringVar(&w.from, "from", "", "take only what is not before: 2026-07-18, \"2026-07-18 06:00\"")
 	f.StringVar(&w.until, "until", "", "take only what is not after; a day counts whole")
 	f.StringVar(&w.skipBad, "skip-bad", "", "leave bad rows out and write them to this file")
@@ -39,18 +43,20 @@ type measure struct {
 	name  string
 	usual []string // headers that it goes by
 	unit  string   // that is assumed where none is said; empty: it must be said
+	units []string // that it may be in
+	known plausible.Range
 	put   func(w *event.Weather, value float64, in string) error
 }
 
 // measures of the weather, time apart. The usual headers are those of loggers and of the open data sets of airfields.
 var measures = []measure{
-	{"air", []string{"temp", "air", "temperature", "air_temp", "air_temperature", "temp_c", "temp_f", "air_c", "air_f", "tair", "t_air"}, "", putTemperature(func(w *event.Weather, t unit.Celsius) { w.Air = &t })},
-	{"humidity", []string{"humid", "humidity", "rh", "relative_humidity", "relhum", "humidity_pct", "rh_pct"}, "%", putHumidity},
-	{"dew-point", []string{"dewp", "dew_point", "dewpoint", "dew_point_c", "dew_point_f", "dewp_c", "dewp_f"}, "", putTemperature(func(w *event.Weather, t unit.Celsius) { w.DewPoint = &t })},
-	{"wind", []string{"wind_speed", "wind", "windspeed", "wind_mph", "wind_kmh", "wind_mps", "wind_ms", "ws"}, "", putWind},
-	{"sun", []string{"sun", "solar", "solar_radiation", "radiation", "ghi"}, "W/m2", func(w *event.Weather, v float64, _ string) error { w.SunWattPerM2 = &v; return nil }},
-	{"rain", []string{"precip", "rain", "precipitation", "rainfall", "rain_mm", "rain_in", "precip_mm", "precip_in"}, "", putRain},
-	{"surface", []string{"surface", "surface_temperature", "surface_c", "surface_f"}, "", putTemperature(func(w *event.Weather, t unit.Celsius) { w.SurfaceTemperature = &t })},
+	{"air", []string{"temp", "air", "temperature", "air_temp", "air_temperature", "temp_c", "temp_f", "air_c", "air_f", "tair", "t_air"}, "", []string{"C", "F"}, plausible.Air, putTemperature(func(w *event.Weather, t unit.Celsius) { w.Air = &t })},
+	{"humidity", []string{"humid", "humidity", "rh", "relative_humidity", "relhum", "humidity_pct", "rh_pct"}, "%", []string{"%", "1"}, plausible.Humidity, putHumidity},
+	{"dew-point", []string{"dewp", "dew_point", "dewpoint", "dew_point_c", "dew_point_f", "dewp_c", "dewp_f"}, "", []string{"C", "F"}, plausible.DewPoint, putTemperature(func(w *event.Weather, t unit.Celsius) { w.DewPoint = &t })},
+	{"wind", []string{"wind_speed", "wind", "windspeed", "wind_mph", "wind_kmh", "wind_mps", "wind_ms", "ws"}, "", []string{"m/s", "km/h", "mph", "knots"}, plausible.Wind, putWind},
+	{"sun", []string{"sun", "solar", "solar_radiation", "radiation", "ghi"}, "W/m2", []string{"W/m2", "kW/m2"}, plausible.Sun, putSun},
+	{"rain", []string{"precip", "rain", "precipitation", "rainfall", "rain_mm", "rain_in", "precip_mm", "precip_in"}, "", []string{"mm", "in", "cm"}, plausible.Rain, putRain},
+	{"surface", []string{"surface", "surface_temperature", "surface_c", "surface_f"}, "", []string{"C", "F"}, plausible.Surface, putTemperature(func(w *event.Weather, t unit.Celsius) { w.SurfaceTemperature = &t })},
 }
 
 // airfield is the layout of an open data set of hourly airfield weather, which states its units beside the file: °F,
@@ -107,6 +113,18 @@ func putWind(w *event.Weather, v float64, in string) error {
 	return nil
 }
 
+func putSun(w *event.Weather, v float64, in string) error {
+	switch strings.ToLower(in) {
+	case "w/m2", "w/m²":
+	case "kw/m2", "kw/m²":
+		v *= 1000
+	default:
+		return fmt.Errorf("%q is no unit of sun; it is W/m2 or kW/m2", safe(in))
+	}
+	w.SunWattPerM2 = &v
+	return nil
+}
+
 func putRain(w *event.Weather, v float64, in string) error {
 	per := map[string]float64{"mm": 1, "in": 25.4, "inch": 25.4, "cm": 10}[strings.ToLower(in)]
 	if per == 0 {
@@ -125,12 +143,12 @@ type field struct {
 	missing int
 }
 
-func (f weatherFile) run(ctx context.Context, s *site, w weather) error {
+func (f *weatherFile) run(ctx context.Context, s *site, w weather) error {
 	t, err := s.env.readTable(f.path)
 	if err != nil {
 		return err
 	}
-	stamp, fields, known, err := f.fields(t)
+	stamp, fields, known, err := f.settle(s.env, t)
 	if err != nil {
 		return err
 	}
@@ -190,30 +208,29 @@ func (f weatherFile) run(ctx context.Context, s *site, w weather) error {
 }
 
 // fields finds the columns and their units.
-func (f weatherFile) fields(t table) (stamp int, fields []*field, known bool, err error) {
-	said := map[string][2]string{}
-	for _, word := range f.columns {
-		name, column, ok := strings.Cut(word, "=")
-		column, in, _ := strings.Cut(column, ":")
-		if !ok || column == "" || name != "time" && !slices.ContainsFunc(measures, func(m measure) bool { return m.name == name }) {
-			return 0, nil, false, usage("--column cannot be %q; write what the column holds, its name, and its unit if the name has none: air=T_out:F. What it can hold: time, air, humidity, dew-point, wind, sun, rain, surface", safe(word))
-		}
-		said[name] = [2]string{column, in}
+func (f *weatherFile) fields(env *Env, t table) (stamp int, fields []*field, known bool, err error) {
+	said, err := f.takes(t)
+	if err != nil {
+		return 0, nil, false, err
 	}
-	stamp, err = t.column("column", said["time"][0], "time_hour", "time", "timestamp", "datetime", "date_time", "at", "stamp", "when", "date")
+	ignored, err := f.ignored(t)
+	if err != nil {
+		return 0, nil, false, err
+	}
+	stamp, err = t.column("take", said["time"][0], "time_hour", "time", "timestamp", "datetime", "date_time", "at", "stamp", "when", "date")
 	if err != nil {
 		return 0, nil, false, err
 	}
 	if stamp < 0 {
-		return 0, nil, false, usage("%s: which column holds the times? Its columns are %s; say --column time=NAME", safe(t.path), safe(strings.Join(t.head, ", ")))
+		return 0, nil, false, usage("%s: which column holds the times? Its columns are %s; say --take time=NAME", safe(t.path), safe(strings.Join(t.head, ", ")))
 	}
 	known = t.has(airfield.columns)
 	for _, m := range measures {
-		column, err := t.column("column", said[m.name][0], m.usual...)
+		column, err := t.column("take", said[m.name][0], m.usual...)
 		if err != nil {
 			return 0, nil, false, err
 		}
-		if column < 0 {
+		if column < 0 || ignored[column] {
 			continue
 		}
 		in := said[m.name][1]
@@ -227,17 +244,36 @@ func (f weatherFile) fields(t table) (stamp int, fields []*field, known bool, er
 			in = m.unit
 		}
 		if in == "" {
-			return 0, nil, false, usage("%s: the column %q does not say its unit; say it as in --column %s=%s:%s", safe(t.path), safe(t.head[column]), m.name, safe(t.head[column]), m.exampleUnit())
+			if in, err = f.unitUnsaid(env, t, m, column); err != nil {
+				return 0, nil, false, err
+			}
 		}
 		if err := m.put(new(event.Weather), 0, in); err != nil {
 			return 0, nil, false, usage("%s: the column %q: %v", safe(t.path), safe(t.head[column]), err)
 		}
 		fields = append(fields, &field{measure: m, column: column, in: in})
 	}
-	if len(fields) == 0 {
-		return 0, nil, false, usage("%s: no column is known for air, humidity, dew point, wind, sun or rain; its columns are %s; say --column air=NAME:C", safe(t.path), safe(strings.Join(t.head, ", ")))
-	}
 	return stamp, fields, known, nil
+}
+
+// unitUnsaid asks for the unit of a column that says none; where nobody can be asked, it says which fits the values.
+func (f *weatherFile) unitUnsaid(env *Env, t table, m measure, column int) (string, error) {
+	values, fit, like := t.values(column), "", m.exampleUnit()
+	if fits := m.fitting(values); len(values) > 0 && len(fits) == 1 {
+		fit = fmt.Sprintf("; its values, %s, fit %s only", spanOf(values), unitShown(fits[0]))
+		like = fits[0]
+	}
+	if !env.asks() {
+		return "", usage("%s: the column %q does not say its unit%s; say it as in --take %s=%s:%s", safe(t.path), safe(t.head[column]), fit, m.name, safe(t.head[column]), like)
+	}
+	fmt.Fprintf(env.Stderr, "%s of %s (%s) does not say its unit%s. Which is it? [%s; Enter alone: nothing is recorded] ",
+		capital(t.called(column)), safe(t.path), safe(strings.Join(t.some(column, 3), ", ")), fit, strings.Join(m.units, ", "))
+	in := strings.TrimSpace(env.line())
+	if in == "" || m.put(new(event.Weather), 0, in) != nil {
+		return "", refused("nothing was recorded; say the unit as in --take %s=%s:%s", m.name, safe(t.head[column]), like)
+	}
+	f.take = append(f.take, m.name+"="+t.head[column]+":"+in) // so that it is asked once
+	return in, nil
 }
 
 // unitOf is the unit that a header names, if it is one of this measure.
@@ -337,6 +373,10 @@ func (f weatherFile) samples(t table, stamp int, fields []*field, s *site, from,
 		case len(absents) == len(fields):
 		case err != nil:
 			refuse("%v", rowWhy(err))
+			continue
+		}
+		if why := doubtfulRow(s, withTime(one, at)); why != "" {
+			refuse("%s (--sure takes it)", why)
 			continue
 		}
 		for _, a := range absents {
@@ -483,6 +523,8 @@ func unitShown(in string) string {
 		return "in"
 	case "w/m2":
 		return "W/m²"
+	case "kw/m2":
+		return "kW/m²"
 	}
 	return in
 }

@@ -44,7 +44,7 @@ func run() int {
 	}
 	return cli.Run(ctx, &cli.Env{
 		Args: os.Args[1:], Stdin: os.Stdin, Stdout: os.Stdout, Stderr: os.Stderr,
-		Now: time.Now, Getenv: os.Getenv, Local: time.Local, Random: rand.Reader, Version: version,
+		Now: time.Now, Uptime: uptime, Getenv: os.Getenv, Local: time.Local, Random: rand.Reader, Version: version,
 		StdinTerminal:  term.IsTerminal(int(os.Stdin.Fd())),
 		StdoutTerminal: term.IsTerminal(int(os.Stdout.Fd())),
 		StderrTerminal: term.IsTerminal(int(os.Stderr.Fd())),

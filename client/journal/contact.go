@@ -3,7 +3,9 @@ package journal
 import (
 	"context"
 	"database/sql"
+	"encoding/json"
 	"errors"
+	"fmt"
 	"time"
 
 	"hod/internal/chain"
@@ -19,6 +21,30 @@ type Contact struct {
 	BackedUp []chain.Head // how far its last backup reached
 	Whole    time.Time    // when the stream was last read from its start to find what was missing
 	Missing  []chain.Head // of the server's, those that even this did not bring
+	Uptime   Uptime       // of the device at that instant; zero: not known
+}
+
+// Uptime is the time since a device was started, by a count that no setting of its clock moves and that runs on while it
+// sleeps. The zero value: the device has none.
+type Uptime struct {
+	Boot  string        // names this start: counts of two starts are not compared
+	Since time.Duration // the start
+}
+
+// OffsetAt is the server's clock less the device's at an instant of the device's clock, and what that rests on: carried on
+// from the contact by the device's uptime, so that a clock that was set since then is found out, or else as the contact
+// measured it.
+func (c Contact) OffsetAt(now time.Time, up Uptime) (time.Duration, event.ClockBasis) {
+	const same = 2 * time.Second // a clock that is kept right over a network creeps; it was not set
+	run := up.Since - c.Uptime.Since
+	if c.At.IsZero() || up.Boot == "" || up.Boot != c.Uptime.Boot || run < 0 {
+		return c.Offset, event.AtContact
+	}
+	carried := c.At.Add(c.Offset + run).Sub(now)
+	if (carried - c.Offset).Abs() < same {
+		carried = c.Offset
+	}
+	return carried, event.Carried
 }
 
 // Status says where this device's own events are.
@@ -48,6 +74,9 @@ func (j *Journal) SetContact(ctx context.Context, c Contact) error {
 		}
 		if err := j.put(ctx, q, `update contact set at_ms = ?, offset_ns = ?, whole_ms = ?`,
 			millis(c.At), int64(c.Offset), millis(c.Whole)); err != nil {
+			return err
+		}
+		if err := j.setUptime(ctx, q, c); err != nil {
 			return err
 		}
 		if err := j.put(ctx, q, `delete from known_head`); err != nil {
@@ -136,6 +165,9 @@ func (j *Journal) contact(ctx context.Context, q *sql.Conn) (Contact, error) {
 	c.At, c.Offset, c.Whole = fromMillis(at), time.Duration(offset.Int64), fromMillis(whole)
 	c.Position.Seq = uint64(position)
 	copy(c.Position.Hash[:], hash)
+	if c.Uptime, err = j.uptime(ctx, q, at.Int64); err != nil {
+		return c, err
+	}
 
 	rows, err := j.ask(ctx, q, `select place, device, seq, chain from known_head order by place, device`)
 	if err != nil {
@@ -161,6 +193,44 @@ func (j *Journal) contact(ctx context.Context, q *sql.Conn) (Contact, error) {
 		}
 	}
 	return c, rows.Err()
+}
+
+// uptimeKey is the row of meta that holds the device's uptime at its last contact. It names the contact, since a version
+// that knows no uptime leaves the row as it is.
+const uptimeKey = "contact_uptime"
+
+type uptimeRow struct {
+	AtMS    int64  `json:"at_ms"`
+	Boot    string `json:"boot"`
+	SinceNS int64  `json:"since_ns"`
+}
+
+func (j *Journal) setUptime(ctx context.Context, q *sql.Conn, c Contact) error {
+	if c.Uptime.Boot == "" {
+		return j.put(ctx, q, `delete from meta where key = ?`, uptimeKey)
+	}
+	text, err := json.Marshal(uptimeRow{millis(c.At).Int64, c.Uptime.Boot, int64(c.Uptime.Since)})
+	if err != nil {
+		return fmt.Errorf("encode the uptime: %w", err)
+	}
+	return j.put(ctx, q, `insert or replace into meta (key, value) values (?, ?)`, uptimeKey, text)
+}
+
+// uptime of the contact at an instant; zero where none was stored with it.
+func (j *Journal) uptime(ctx context.Context, q *sql.Conn, atMS int64) (Uptime, error) {
+	var text []byte
+	err := j.scan(j.row(ctx, q, `select value from meta where key = ?`, uptimeKey), &text)
+	if errors.Is(err, sql.ErrNoRows) {
+		return Uptime{}, nil
+	}
+	if err != nil {
+		return Uptime{}, err
+	}
+	var row uptimeRow
+	if json.Unmarshal(text, &row) != nil || row.AtMS != atMS {
+		return Uptime{}, nil
+	}
+	return Uptime{row.Boot, time.Duration(row.SinceNS)}, nil
 }
 
 // offset is the clock's offset for events written now; nil before the first contact.

@@ -441,6 +441,7 @@ func TestContactComesBackAsStored(t *testing.T) {
 		Server:   []chain.Head{{Device: "n2", Seq: 4, Chain: chain.Hash{4}}, {Device: "n3", Seq: 1 << 63, Chain: chain.Hash{5}}},
 		BackedUp: []chain.Head{{Device: "n2", Seq: 3, Chain: chain.Hash{3}}},
 		Missing:  []chain.Head{{Device: "n4", Seq: 3, Chain: chain.Hash{3}}},
+		Uptime:   Uptime{"this start", 41 * time.Hour},
 	}
 	for range 2 {
 		if err := j.SetContact(t.Context(), want); err != nil {
@@ -451,6 +452,45 @@ func TestContactComesBackAsStored(t *testing.T) {
 			t.Fatal(err)
 		}
 		same(t, "contact", got, want)
+	}
+}
+
+// A version that knows no uptime stores the time of its contact alone; what an older contact knew is not taken for its.
+func TestAnUptimeCountsOnlyWithTheContactThatItIsOf(t *testing.T) {
+	j := create(t, "n2")
+	c := Contact{At: noon, Offset: time.Second, Uptime: Uptime{"this start", time.Hour}}
+	if err := j.SetContact(t.Context(), c); err != nil {
+		t.Fatal(err)
+	}
+	if _, err := j.conn.ExecContext(t.Context(), `update contact set at_ms = at_ms + 1`); err != nil {
+		t.Fatal(err)
+	}
+	if got, err := j.Contact(t.Context()); err != nil || got.Uptime != (Uptime{}) {
+		t.Errorf("%+v, %v", got.Uptime, err)
+	}
+}
+
+func TestAnOffsetIsCarriedOnByTheUptimeWhateverTheClockWasSetTo(t *testing.T) {
+	c := Contact{At: noon, Offset: -4 * time.Minute, Uptime: Uptime{"this start", time.Hour}}
+	for _, tc := range []struct {
+		name  string
+		now   time.Time
+		up    Uptime
+		want  time.Duration
+		basis event.ClockBasis
+	}{
+		{"nothing was set", noon.Add(time.Hour), Uptime{"this start", 2 * time.Hour}, -4 * time.Minute, event.Carried},
+		{"the clock crept by a second", noon.Add(time.Hour + time.Second), Uptime{"this start", 2 * time.Hour}, -4 * time.Minute, event.Carried},
+		{"it was set an hour ahead", noon.Add(2 * time.Hour), Uptime{"this start", 2 * time.Hour}, -64 * time.Minute, event.Carried},
+		{"it was set right", noon.Add(56 * time.Minute), Uptime{"this start", 2 * time.Hour}, 0, event.Carried},
+		{"it was set back to before the contact", noon.Add(-time.Hour), Uptime{"this start", 2 * time.Hour}, 116 * time.Minute, event.Carried},
+		{"the device was started anew", noon.Add(2 * time.Hour), Uptime{"another", time.Minute}, -4 * time.Minute, event.AtContact},
+		{"it has no uptime", noon.Add(2 * time.Hour), Uptime{}, -4 * time.Minute, event.AtContact},
+		{"its uptime ran back", noon.Add(time.Hour), Uptime{"this start", time.Minute}, -4 * time.Minute, event.AtContact},
+	} {
+		if got, basis := c.OffsetAt(tc.now, tc.up); got != tc.want || basis != tc.basis {
+			t.Errorf("%s: %s, %d; want %s, %d", tc.name, got, basis, tc.want, tc.basis)
+		}
 	}
 }
 

@@ -71,6 +71,7 @@ type Outcome struct {
 	Forks       []string      // what was found, and what was done about it
 	Refused     []string      // messages of the stream that are not what they say
 	Offset      time.Duration // the server's clock less this device's
+	Set         time.Duration // by how much that changed since the contact before: the clock was set; 0 before the first
 }
 
 const (
@@ -83,10 +84,16 @@ const (
 	maxOffset    = 50 * 365 * 24 * time.Hour // a clock further off tells nothing
 )
 
+// Clock is what this device tells the time by.
+type Clock struct {
+	Now    func() time.Time
+	Uptime func() journal.Uptime // nil: it has none
+}
+
 // Once is one contact with the server, from beginning to end. It returns an error when the line or the record failed;
 // what was done until then stands and is told in the Outcome, and the next contact goes on from there.
-func Once(ctx context.Context, r record, l line, ring *chain.KeyRing, now func() time.Time) (Outcome, error) {
-	return Contact{Record: r, Line: l, Ring: ring, Now: now, Pause: pause}.Once(ctx)
+func Once(ctx context.Context, r record, l line, ring *chain.KeyRing, clock Clock) (Outcome, error) {
+	return Contact{Record: r, Line: l, Ring: ring, Now: clock.Now, Uptime: clock.Uptime, Pause: pause}.Once(ctx)
 }
 
 // Contact is what one contact works with; see Once.
@@ -95,6 +102,7 @@ type Contact struct {
 	Line   line
 	Ring   *chain.KeyRing // of the record's events. It learns from what is read
 	Now    func() time.Time
+	Uptime func() journal.Uptime // of this device; nil: it has none
 	Pause  func(context.Context, time.Duration) error
 }
 
@@ -143,6 +151,7 @@ func (s *session) run(ctx context.Context) error {
 // stored at once: a line that breaks later has still told the time.
 func (s *session) clock(ctx context.Context) error {
 	var best time.Duration
+	before := s.known
 	for i := range clockSamples {
 		h, err := s.ask(ctx)
 		if i == 0 && err != nil {
@@ -154,9 +163,16 @@ func (s *session) clock(ctx context.Context) error {
 			best = h.RoundTrip
 			s.known.At, s.known.Offset = at, h.Now.Add(h.RoundTrip/2).Sub(at)
 			s.known.Offset = min(max(s.known.Offset, -maxOffset), maxOffset)
+			s.known.Uptime = journal.Uptime{}
+			if s.Uptime != nil {
+				s.known.Uptime = s.Uptime()
+			}
 		}
 	}
 	s.out.Offset = s.known.Offset
+	if !before.At.IsZero() {
+		s.out.Set = s.known.Offset - before.Offset
+	}
 	return s.Record.SetContact(ctx, s.known)
 }
 

@@ -85,7 +85,7 @@ func TestOffsetIsOfTheQuickestAnswer(t *testing.T) {
 	w := testWorld(t)
 	l := &slowLine{world: w, trips: []time.Duration{3 * time.Second, 10 * time.Millisecond, time.Second}}
 	d := w.device("n2")
-	out, err := Once(t.Context(), d.record, l, d.ring, func() time.Time { return w.now })
+	out, err := Once(t.Context(), d.record, l, d.ring, Clock{Now: func() time.Time { return w.now }})
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -250,12 +250,12 @@ func TestALineThatGivesNonsenseEndsTheContact(t *testing.T) {
 		"the same twice": {{Seq: 1}, {Seq: 1}},
 		"backwards":      {{Seq: 5}, {Seq: 4}},
 	} {
-		_, err := Once(t.Context(), d.record, nonsense{w, msgs}, d.ring, func() time.Time { return w.now })
+		_, err := Once(t.Context(), d.record, nonsense{w, msgs}, d.ring, Clock{Now: func() time.Time { return w.now }})
 		if err == nil || !strings.Contains(err.Error(), "in order") {
 			t.Errorf("%s: %v", name, err)
 		}
 	}
-	if _, err := Once(t.Context(), d.record, nonsense{w, nil}, d.ring, func() time.Time { return w.now }); err != nil {
+	if _, err := Once(t.Context(), d.record, nonsense{w, nil}, d.ring, Clock{Now: func() time.Time { return w.now }}); err != nil {
 		t.Errorf("an empty stream: %v", err)
 	}
 }

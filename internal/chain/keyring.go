@@ -72,8 +72,7 @@ func (r *KeyRing) Admit(s Segment) error {
 // never given to a second key.
 func (r *KeyRing) Learn(e event.Event) {
 	b, ok := e.Body.(event.DeviceEnrolled)
-	if !ok || !r.may[e.Device] || len(b.PublicKey) != ed25519.PublicKeySize || r.keys[b.Device] != nil ||
-		event.CheckDevice(b.Device) != nil {
+	if !ok || !r.may[e.Device] || r.keys[b.Device] != nil || event.CheckDevice(b.Device) != nil || CheckKey(b.PublicKey) != nil {
 		return
 	}
 	r.keys[b.Device] = ed25519.PublicKey(b.PublicKey)

@@ -52,10 +52,11 @@ func ParseName(s string) (Name, error) {
 type Event struct {
 	Name
 	Crew       Crew
-	HappenedAt time.Time // a person's claim where Typed, else the device's clock
-	LoggedAt   time.Time // the device's clock
-	Typed      bool      // the times in the event and its body were typed or came with the data: they are never shifted
-	Offset     *time.Duration
+	HappenedAt time.Time      // a person's claim where Typed, else the device's clock
+	LoggedAt   time.Time      // the device's clock
+	Typed      bool           // the times in the event and its body were typed or came with the data: they are never shifted
+	Offset     *time.Duration // the site's clock less the device's, as the device knew it; nil before its first contact
+	Basis      ClockBasis     // what Offset rests on
 	Person     string
 	Sure       bool `json:",omitempty"` // somebody was asked about a value that the trade does not know, and said that so it was
 	StandsFor  Hash // the event that this one writes again after a fork
@@ -90,8 +91,8 @@ func (e Event) Logged() time.Time {
 	return e.LoggedAt.Add(*e.Offset)
 }
 
-// OnSite brings a time in this event to the site's clock: a clock-made one is shifted by the offset measured at the
-// device's last contact, a typed one is what the person said.
+// OnSite brings a time in this event to the site's clock: a clock-made one is shifted by the offset that the device knew
+// when it wrote (see ClockBasis), a typed one is what the person said.
 func (e Event) OnSite(t time.Time) time.Time {
 	if e.Typed || e.Offset == nil || t.IsZero() {
 		return t
@@ -129,7 +130,7 @@ func Write(e Event) (Event, error) {
 	}
 	if e.Offset != nil {
 		ms := e.Offset.Milliseconds()
-		p.ClockOffsetMs = &ms
+		p.ClockOffsetMs, p.ClockBasis = &ms, hodv1.ClockBasis(e.Basis)
 	}
 	raw, err := proto.MarshalOptions{Deterministic: true}.Marshal(p)
 	if err != nil {
@@ -158,7 +159,7 @@ func Read(raw []byte) (Event, error) {
 	}
 	if p.ClockOffsetMs != nil {
 		offset := span(float64(*p.ClockOffsetMs), time.Millisecond)
-		e.Offset = &offset
+		e.Offset, e.Basis = &offset, ClockBasis(p.ClockBasis)
 	}
 	e.StandsFor = hashOf(p.StandsFor)
 	e.Body = bodyOf(p.Body)

@@ -22,7 +22,7 @@ func (d Doubtful) String() string {
 	if d.More == 0 {
 		return d.Doubt.String()
 	}
-	return fmt.Sprintf("%s (and %d more values like it)", d.Doubt, d.More)
+	return fmt.Sprintf("%s (and %s like it)", d.Doubt, counted(d.More, "more value"))
 }
 
 // Doubts are the values of a body, as of an instant, that are beyond what the trade knows: one of each quantity. Where the

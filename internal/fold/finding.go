@@ -63,6 +63,7 @@ const (
 	Frost         = "frost"
 	Thin          = "thin"
 	Clock         = "clock"
+	ClockSet      = "clock-set"
 	OddTime       = "odd-time"
 	AsideFlag     = "set-aside"
 	Dispute       = "conflict"

@@ -11,9 +11,6 @@ import (
 	"hod/internal/weather"
 )
 
-// OffsetLimit is the difference between a device's clock and the site's from which it is flagged.
-const OffsetLimit = 30 * time.Second
-
 // ahead is how far past its writing an event may claim to have happened before its clock is doubted.
 const ahead = 10 * time.Minute
 
@@ -293,7 +290,6 @@ func (s *Site) Findings() []Finding {
 // judgeRecords finds what is wrong with events themselves: set aside, disputed, a clock that is off.
 func (s *Site) judgeRecords() []Finding {
 	var all []Finding
-	clocks := map[event.Device]*Record{}
 	disputes := map[string]bool{}
 	for _, r := range s.Records() {
 		switch r.State {
@@ -309,43 +305,22 @@ func (s *Site) judgeRecords() []Finding {
 				all = append(all, f)
 			}
 		}
-		if o := r.Offset; o != nil && (*o > OffsetLimit || *o < -OffsetLimit) {
-			if was := clocks[r.Device]; was == nil || was.Seq < r.Seq {
-				clocks[r.Device] = r
-			}
-		}
 		switch r.Now.(type) {
 		case event.WeatherObserved, event.WeatherForecast, event.CureReadings, event.Placement, event.SpecimensBroken:
 			if f, ok := s.judgeDoubts(r, r.Now); ok && r.State != SetAside {
 				all = append(all, f)
 			}
 		}
-		if limit := r.LoggedAt.Add(ahead); r.HappenedAt.After(limit) {
+		// Both by the site's clock: a typed time is by that, and the device's own may be slow.
+		if logged := r.Logged(); r.At().After(logged.Add(ahead)) {
 			all = append(all, Finding{
 				Code: OddTime, Key: r.Name.String(), Subject: r.Name.String(), Since: r.LoggedAt, Events: []event.Name{r.Name},
+				Text:  fmt.Sprintf("%s says that it happened %s after it was written; the time is doubtful, the event stands", r.Name, unit.Duration(r.At().Sub(logged))),
 				Group: string(r.Device), About: "device " + string(r.Device), Brief: r.Name.String(),
-				Text: fmt.Sprintf("%s says that it happened %s after it was written; the time is doubtful, the event stands", r.Name, unit.Duration(r.HappenedAt.Sub(r.LoggedAt))),
 			})
 		}
 	}
-	for _, d := range s.Devices() {
-		if r := clocks[d.Name]; r != nil {
-			all = append(all, Finding{
-				Code: Clock, Key: string(d.Name), Subject: "device " + string(d.Name), Since: r.At(), Events: []event.Name{r.Name},
-				Text:  fmt.Sprintf("the clock of device %s was %s at its last contact; its clock-made times are corrected by that", d.Name, aheadOrBehind(*r.Offset)),
-				Limit: unit.Duration(OffsetLimit), Evidence: []Fact{{Name: "site's clock less the device's", Value: unit.Duration(*r.Offset)}},
-				Formula: "the host's clock less the device's, as the device took it at that contact",
-			})
-		}
-	}
-	return all
-}
-
-func aheadOrBehind(offset time.Duration) string {
-	if offset < 0 {
-		return unit.Duration(-offset) + " fast"
-	}
-	return unit.Duration(offset) + " slow"
+	return append(all, s.judgeClocks()...)
 }
 
 // judgeLedgers finds materials of which more was used than ever came.

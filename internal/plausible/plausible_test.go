@@ -32,7 +32,7 @@ func TestTheSameNumberInTheOtherUnitIsNamed(t *testing.T) {
 		{"a foamed batch", func() (plausible.Doubt, bool) { return plausible.Weight(900, 2100, 0.5, "", unit.Metric) }, "", 0},
 		{"190 kg of sand where the design has 190 lb", func() (plausible.Doubt, bool) {
 			return plausible.Charge.JudgeAmount("sand", plausible.Amount{SI: 190, Entered: "190kg"}, 190*lb, unit.US)
-		}, "sand 190 kg is far more than the 86.1826 kg of the mix; 190 lb would fit", 190 * lb},
+		}, "sand 190 kg is far more than the 86.2 kg of the mix; 190 lb would fit", 190 * lb},
 		{"190 lb where the design has 190 kg", func() (plausible.Doubt, bool) {
 			return plausible.Charge.JudgeAmount("sand", plausible.Amount{SI: 190 * lb, Entered: "190lb"}, 190, unit.Metric)
 		}, "sand 190 lb is a small part", 190},

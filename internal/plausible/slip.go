@@ -133,6 +133,15 @@ func (w written) text(number float64) string {
 	return figures(number) + " " + w.name
 }
 
+// about is a value in SI to three figures.
+func (w written) about(si float64) string {
+	short, err := strconv.ParseFloat(strconv.FormatFloat(w.number(si), 'g', 3, 64), 64)
+	if err != nil {
+		return w.text(w.number(si))
+	}
+	return w.text(short)
+}
+
 func figures(x float64) string { return strconv.FormatFloat(round(x), 'g', 6, 64) }
 
 // others are the readings of the same number in the other units.
@@ -218,7 +227,7 @@ func (r Ratio) judge(of dimension, si, designed float64, entered string, sys uni
 	if ratio < 1 {
 		why = r.Low
 	}
-	d.Why = "is " + strings.Replace(why, "%s", w.text(w.number(designed)), 1)
+	d.Why = "is " + strings.Replace(why, "%s", w.about(designed), 1)
 	return d, true
 }
 

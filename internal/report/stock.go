@@ -29,7 +29,7 @@ func (s *sheet) ledger(m view.MaterialStock) {
 		{name: "what", least: 8},
 		{name: "amount", right: true},
 		{name: "balance", right: true},
-		{name: "", least: 8, drop: 2},
+		{name: "", least: 15},
 		{name: "event", least: 6, drop: 1},
 	}}
 	for _, l := range m.Ledger {
@@ -53,7 +53,7 @@ func (s *sheet) ledger(m view.MaterialStock) {
 			more = append(more, sayf("%s %s", s.mass(math.Abs(*d)), words))
 		}
 		more = append(more, say(l.Why))
-		t.row(figure(l.At.In(s.in).Format("Mon 2 Jan 15:04")), say(l.What), figure(amount), figure(s.massAndBags(l.BalanceKg, m.BagKg)), join(", ", more...), say(l.Event))
+		t.row(figure(l.At.In(s.in).Format("2 Jan 15:04")), say(l.What), figure(amount), figure(s.massAndBags(l.BalanceKg, m.BagKg)), join(", ", more...), say(l.Event))
 	}
 	s.table(0, t)
 }

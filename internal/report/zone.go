@@ -60,7 +60,7 @@ func (s *sheet) coat(c view.ZoneCoat) {
 		for _, m := range p.GaugeM {
 			gauge = append(gauge, figure(s.thickness(m)))
 		}
-		t.row(figure(s.clocks(&p.From, &p.To)), say(ofDay(p.Batch, s.asOf.In(s.in).Format(time.DateOnly))), figure(s.volume(p.VolumeM3)), figure(p.Basis), figure(ofMinutes(p.AgeMin)),
+		t.row(figure(s.clocks(&p.From, &p.To)), say(ofDay(p.Batch, s.asOf.In(s.in).Format(time.DateOnly))), figure(s.volume(p.VolumeM3)), figure(p.Basis), figure(maybe(p.AgeMin, ofMinutes)),
 			join(", ", gauge...), list(p.Along), say(p.Name))
 	}
 	s.table(2, t)

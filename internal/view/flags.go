@@ -98,8 +98,12 @@ func factOf(f fold.Fact, in *time.Location) Fact {
 
 // FlagsOf the site at an instant: the open ones, or all; grave ones first, then the newest.
 func FlagsOf(s *fold.Site, now time.Time, in *time.Location, all bool) Flags {
+	return flagsOf(s, now, in, all, outlookOf(s, now, in))
+}
+
+func flagsOf(s *fold.Site, now time.Time, in *time.Location, all bool, o outlook) Flags {
 	v := Flags{Site: siteName(s), AsOf: now, Units: s.Plan().System.String()}
-	for _, f := range flags(s, now, in) {
+	for _, f := range flags(s, now, in, o) {
 		if f.Open {
 			v.Open++
 		} else {
@@ -112,10 +116,10 @@ func FlagsOf(s *fold.Site, now time.Time, in *time.Location, all bool) Flags {
 	return v
 }
 
-func flags(s *fold.Site, now time.Time, in *time.Location) []Flag {
+func flags(s *fold.Site, now time.Time, in *time.Location, o outlook) []Flag {
 	findings := s.Findings()
 	findings = append(findings, unplaced(s, now)...)
-	findings = append(findings, shortOfStock(s, now, in)...)
+	findings = append(findings, shortOfStock(o)...)
 	findings = append(findings, coldAir(s, now, in)...)
 	gathered := s.Flags(findings)
 	all := make([]Flag, 0, len(gathered))

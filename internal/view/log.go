@@ -25,7 +25,7 @@ type Entry struct {
 	Crew     string    `json:"crew,omitempty"`
 	Person   string    `json:"person,omitempty"`
 	At       time.Time `json:"at"`
-	LoggedAt time.Time `json:"logged_at"`
+	LoggedAt time.Time `json:"logged_at"` // by the site's clock, as At is, as far as the device knew it
 	Kind     string    `json:"kind"`
 	Text     string    `json:"text"`
 	State    string    `json:"state"` // holds, amended, taken back, replaced, conflict, set aside
@@ -73,7 +73,7 @@ func LogOf(s *fold.Site, now time.Time, in *time.Location, q LogQuery) Log {
 // EntryOf one record.
 func EntryOf(s *fold.Site, in *time.Location, r *fold.Record) Entry {
 	e := Entry{
-		Name: r.Name.String(), Crew: string(r.Crew), Person: r.Person, At: r.When.UTC(), LoggedAt: r.LoggedAt.UTC(), Kind: event.KindOf(r.Body),
+		Name: r.Name.String(), Crew: string(r.Crew), Person: r.Person, At: r.When.UTC(), LoggedAt: r.Logged().UTC(), Kind: event.KindOf(r.Body),
 		Text: Describe(s, r, in), State: r.State.String(), Hash: r.Hash().String(),
 	}
 	if r.Aside != nil {

@@ -134,6 +134,24 @@ func TestADayOfAirAloneSpeaksOfAirAlone(t *testing.T) {
 	}
 }
 
+func TestTheAgeOfMortarIsLeftOutWhereNobodySaidWhenItBegan(t *testing.T) {
+	id := event.Batch{Crew: "north", Day: "2031-05-12", Number: 1}
+	b := event.BatchMixed{Batch: id, Mix: "face", Charges: []event.Charge{
+		{Constituent: "cement", Amount: event.Amount{Mass: 42}}, {Constituent: "sand", Amount: event.Amount{Mass: 85}}, {Constituent: "water", Amount: event.Amount{Mass: 14}},
+	}}
+	placed := wrote(noon.Add(20*time.Minute), event.Placement{Batch: id, Coat: event.Coat{Zone: "A1", Face: event.Outer, Number: 1}})
+	age := func(b event.BatchMixed) *float64 {
+		z, _ := view.ZoneOf(site(t, wrote(noon, b), placed), noon.Add(time.Hour), time.UTC, "A1")
+		return z.Coats[0].Placements[0].AgeMin
+	}
+	if got := age(b); got != nil {
+		t.Errorf("nobody said when water met cement, and it is %g min old", *got)
+	}
+	if b.WaterAt = noon.Add(-10 * time.Minute); age(b) == nil || *age(b) != 30 {
+		t.Errorf("water met cement 30 min before, and the age is %v", age(b))
+	}
+}
+
 // part draws a value well away from nought, or none.
 func part[Q ~float64](t *rapid.T, what string, lo, hi float64) *Q {
 	if !rapid.Bool().Draw(t, what+" said") {
@@ -225,8 +243,11 @@ func anyWork(t *rapid.T) []sim.Work {
 var sums = map[string]bool{
 	"batches": true, "placed_m3": true, "mixed_m3": true, "discarded_m3": true, "unplaced_m3": true, "left_m3": true, "mean_thickness_m": true,
 	"p50": true, "p90": true, "cumulative": true, "volume_m3": true, "used_kg": true, "used_today_kg": true, "received_kg": true, "spoiled_kg": true,
-	"joints_made": true, "joints_live": true, "readings": true, "tested": true, "consumed_low": true, "consumed_high": true, "age_min": true,
+	"joints_made": true, "joints_live": true, "readings": true, "tested": true, "consumed_low": true, "consumed_high": true,
 	"moist_h": true, "hours": true, "short_kg": true, "work_hours_p50": true, "work_hours_p90": true, "thickness_m": true, "breaks": true, "old_edges": true,
+	"p05": true, "p10": true, "p25": true, "p75": true, "p95": true, "in_transit_batches": true, "finished_coats": true, "weighed_batches": true,
+	"need_p50_kg": true, "need_p90_kg": true, "lasts_batches": true,
+	"gaps": true, "site_batches": true, "coats_batches": true, "yield_batches": true, "scatter_batches": true, "pace_hours": true,
 }
 
 // noughts are the paths of all numbers in a JSON document that are nought and no sums.

@@ -50,8 +50,8 @@ type PlacementLine struct {
 	From     time.Time `json:"from"`
 	To       time.Time `json:"to"`
 	VolumeM3 float64   `json:"volume_m3"`
-	Basis    string    `json:"basis"`   // weighed, estimated, stated
-	AgeMin   float64   `json:"age_min"` // from water contact to the end of placing
+	Basis    string    `json:"basis"`             // weighed, estimated, stated
+	AgeMin   *float64  `json:"age_min,omitempty"` // from water contact to the end of placing; nil: neither it nor when mixing began was said
 	Along    []string  `json:"along,omitempty"`
 	GaugeM   []float64 `json:"gauge_m,omitempty"`
 	Because  string    `json:"because,omitempty"` // why a rule of the job was passed over
@@ -135,7 +135,10 @@ func tendedLines(z fold.ZoneIs) []TendedLine {
 func placementLine(p *fold.Placed) PlacementLine {
 	l := PlacementLine{
 		Name: p.Record.Name.String(), Batch: p.Batch.ID.String(), From: p.From.UTC(), To: p.To.UTC(), VolumeM3: float64(p.Volume), Basis: p.Basis,
-		AgeMin: p.To.Sub(p.Batch.Water).Minutes(), Because: fold.BecauseOf(p.Record.Now),
+		Because: fold.BecauseOf(p.Record.Now),
+	}
+	if b := p.Batch; b.WaterKnown || !b.From.IsZero() {
+		l.AgeMin = float(p.To.Sub(b.Water).Minutes())
 	}
 	for _, z := range p.Along {
 		l.Along = append(l.Along, string(z))

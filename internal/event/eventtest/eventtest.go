@@ -63,7 +63,7 @@ func write(t *rapid.T, name event.Name, body event.Body) event.Event {
 	}
 	if said(t, "offset") {
 		offset := time.Duration(rapid.Int64Range(-1e7, 1e7).Draw(t, "offset")) * time.Millisecond
-		e.Offset = &offset
+		e.Offset, e.Basis = &offset, event.ClockBasis(rapid.IntRange(0, 2).Draw(t, "basis"))
 	}
 	if said(t, "stands for") {
 		e.StandsFor = hash(t)

@@ -275,6 +275,59 @@ func (Role) EnumDescriptor() ([]byte, []int) {
 	return file_hod_v1_event_proto_rawDescGZIP(), []int{3}
 }
 
+// What an event's clock_offset_ms rests on.
+type ClockBasis int32
+
+const (
+	// Not said: measured at the last contact. Whether the clock was set since then was not looked at.
+	ClockBasis_CLOCK_BASIS_UNSPECIFIED ClockBasis = 0
+	// Measured at the last contact; the device was started anew since then, or has no count of the time since its start.
+	ClockBasis_CLOCK_BASIS_CONTACT ClockBasis = 1
+	// Carried on from the last contact by the time since the device's start, which no setting of its clock moves.
+	ClockBasis_CLOCK_BASIS_CARRIED ClockBasis = 2
+)
+
+// Enum value maps for ClockBasis.
+var (
+	ClockBasis_name = map[int32]string{
+		0: "CLOCK_BASIS_UNSPECIFIED",
+		1: "CLOCK_BASIS_CONTACT",
+		2: "CLOCK_BASIS_CARRIED",
+	}
+	ClockBasis_value = map[string]int32{
+		"CLOCK_BASIS_UNSPECIFIED": 0,
+		"CLOCK_BASIS_CONTACT":     1,
+		"CLOCK_BASIS_CARRIED":     2,
+	}
+)
+
+func (x ClockBasis) Enum() *ClockBasis {
+	p := new(ClockBasis)
+	*p = x
+	return p
+}
+
+func (x ClockBasis) String() string {
+	return protoimpl.X.EnumStringOf(x.Descriptor(), protoreflect.EnumNumber(x))
+}
+
+func (ClockBasis) Descriptor() protoreflect.EnumDescriptor {
+	return file_hod_v1_event_proto_enumTypes[4].Descriptor()
+}
+
+func (ClockBasis) Type() protoreflect.EnumType {
+	return &file_hod_v1_event_proto_enumTypes[4]
+}
+
+func (x ClockBasis) Number() protoreflect.EnumNumber {
+	return protoreflect.EnumNumber(x)
+}
+
+// Deprecated: Use ClockBasis.Descriptor instead.
+func (ClockBasis) EnumDescriptor() ([]byte, []int) {
+	return file_hod_v1_event_proto_rawDescGZIP(), []int{4}
+}
+
 // What was done to a fresh or curing surface.
 type Tending int32
 
@@ -316,11 +369,11 @@ func (x Tending) String() string {
 }
 
 func (Tending) Descriptor() protoreflect.EnumDescriptor {
-	return file_hod_v1_event_proto_enumTypes[4].Descriptor()
+	return file_hod_v1_event_proto_enumTypes[5].Descriptor()
 }
 
 func (Tending) Type() protoreflect.EnumType {
-	return &file_hod_v1_event_proto_enumTypes[4]
+	return &file_hod_v1_event_proto_enumTypes[5]
 }
 
 func (x Tending) Number() protoreflect.EnumNumber {
@@ -329,7 +382,7 @@ func (x Tending) Number() protoreflect.EnumNumber {
 
 // Deprecated: Use Tending.Descriptor instead.
 func (Tending) EnumDescriptor() ([]byte, []int) {
-	return file_hod_v1_event_proto_rawDescGZIP(), []int{4}
+	return file_hod_v1_event_proto_rawDescGZIP(), []int{5}
 }
 
 // Cube or cylinder.
@@ -369,11 +422,11 @@ func (x SpecimensBroken_Shape) String() string {
 }
 
 func (SpecimensBroken_Shape) Descriptor() protoreflect.EnumDescriptor {
-	return file_hod_v1_event_proto_enumTypes[5].Descriptor()
+	return file_hod_v1_event_proto_enumTypes[6].Descriptor()
 }
 
 func (SpecimensBroken_Shape) Type() protoreflect.EnumType {
-	return &file_hod_v1_event_proto_enumTypes[5]
+	return &file_hod_v1_event_proto_enumTypes[6]
 }
 
 func (x SpecimensBroken_Shape) Number() protoreflect.EnumNumber {
@@ -4797,6 +4850,8 @@ type Event struct {
 	StandsFor []byte `protobuf:"bytes,9,opt,name=stands_for,json=standsFor,proto3" json:"stands_for,omitempty"`
 	// Somebody was asked about a value that the trade does not know, and said that so it was.
 	Sure bool `protobuf:"varint,10,opt,name=sure,proto3" json:"sure,omitempty"`
+	// How far clock_offset_ms can be trusted at the instant of writing.
+	ClockBasis ClockBasis `protobuf:"varint,11,opt,name=clock_basis,json=clockBasis,proto3,enum=hod.v1.ClockBasis" json:"clock_basis,omitempty"`
 	// What it says.
 	Body          *Body `protobuf:"bytes,16,opt,name=body,proto3" json:"body,omitempty"`
 	unknownFields protoimpl.UnknownFields
@@ -4901,6 +4956,13 @@ func (x *Event) GetSure() bool {
 		return x.Sure
 	}
 	return false
+}
+
+func (x *Event) GetClockBasis() ClockBasis {
+	if x != nil {
+		return x.ClockBasis
+	}
+	return ClockBasis_CLOCK_BASIS_UNSPECIFIED
 }
 
 func (x *Event) GetBody() *Body {
@@ -5253,7 +5315,7 @@ const file_hod_v1_event_proto_rawDesc = "" +
 	"\aamended\x18< \x01(\v2\x0f.hod.v1.AmendedH\x00R\aamended\x12(\n" +
 	"\x06voided\x18= \x01(\v2\x0e.hod.v1.VoidedH\x00R\x06voided\x12+\n" +
 	"\asettled\x18> \x01(\v2\x0f.hod.v1.SettledH\x00R\asettledB\x06\n" +
-	"\x04kind\"\x90\x03\n" +
+	"\x04kind\"\xc5\x03\n" +
 	"\x05Event\x12\x16\n" +
 	"\x06device\x18\x01 \x01(\tR\x06device\x12\x10\n" +
 	"\x03seq\x18\x02 \x01(\x04R\x03seq\x12\x12\n" +
@@ -5267,7 +5329,9 @@ const file_hod_v1_event_proto_rawDesc = "" +
 	"\n" +
 	"stands_for\x18\t \x01(\fR\tstandsFor\x12\x12\n" +
 	"\x04sure\x18\n" +
-	" \x01(\bR\x04sure\x12 \n" +
+	" \x01(\bR\x04sure\x123\n" +
+	"\vclock_basis\x18\v \x01(\x0e2\x12.hod.v1.ClockBasisR\n" +
+	"clockBasis\x12 \n" +
 	"\x04body\x18\x10 \x01(\v2\f.hod.v1.BodyR\x04bodyB\x12\n" +
 	"\x10_clock_offset_ms*U\n" +
 	"\n" +
@@ -5298,7 +5362,12 @@ const file_hod_v1_event_proto_rawDesc = "" +
 	"\x0eROLE_INSPECTOR\x10\x03\x12\x0e\n" +
 	"\n" +
 	"ROLE_PROBE\x10\x04\x12\r\n" +
-	"\tROLE_SITE\x10\x05*b\n" +
+	"\tROLE_SITE\x10\x05*[\n" +
+	"\n" +
+	"ClockBasis\x12\x1b\n" +
+	"\x17CLOCK_BASIS_UNSPECIFIED\x10\x00\x12\x17\n" +
+	"\x13CLOCK_BASIS_CONTACT\x10\x01\x12\x17\n" +
+	"\x13CLOCK_BASIS_CARRIED\x10\x02*b\n" +
 	"\aTending\x12\x17\n" +
 	"\x13TENDING_UNSPECIFIED\x10\x00\x12\x13\n" +
 	"\x0fTENDING_COVERED\x10\x01\x12\x15\n" +
@@ -5317,195 +5386,197 @@ func file_hod_v1_event_proto_rawDescGZIP() []byte {
 	return file_hod_v1_event_proto_rawDescData
 }
 
-var file_hod_v1_event_proto_enumTypes = make([]protoimpl.EnumInfo, 6)
+var file_hod_v1_event_proto_enumTypes = make([]protoimpl.EnumInfo, 7)
 var file_hod_v1_event_proto_msgTypes = make([]protoimpl.MessageInfo, 52)
 var file_hod_v1_event_proto_goTypes = []any{
 	(UnitSystem)(0),               // 0: hod.v1.UnitSystem
 	(Face)(0),                     // 1: hod.v1.Face
 	(ConstituentKind)(0),          // 2: hod.v1.ConstituentKind
 	(Role)(0),                     // 3: hod.v1.Role
-	(Tending)(0),                  // 4: hod.v1.Tending
-	(SpecimensBroken_Shape)(0),    // 5: hod.v1.SpecimensBroken.Shape
-	(*Mass)(nil),                  // 6: hod.v1.Mass
-	(*Volume)(nil),                // 7: hod.v1.Volume
-	(*Length)(nil),                // 8: hod.v1.Length
-	(*Area)(nil),                  // 9: hod.v1.Area
-	(*Temperature)(nil),           // 10: hod.v1.Temperature
-	(*Speed)(nil),                 // 11: hod.v1.Speed
-	(*Density)(nil),               // 12: hod.v1.Density
-	(*Share)(nil),                 // 13: hod.v1.Share
-	(*Amount)(nil),                // 14: hod.v1.Amount
-	(*CoatRef)(nil),               // 15: hod.v1.CoatRef
-	(*BatchRef)(nil),              // 16: hod.v1.BatchRef
-	(*SitePlanned)(nil),           // 17: hod.v1.SitePlanned
-	(*WorkDays)(nil),              // 18: hod.v1.WorkDays
-	(*WorkException)(nil),         // 19: hod.v1.WorkException
-	(*ZonePlanned)(nil),           // 20: hod.v1.ZonePlanned
-	(*EdgePlanned)(nil),           // 21: hod.v1.EdgePlanned
-	(*CoatPlanned)(nil),           // 22: hod.v1.CoatPlanned
-	(*Constituent)(nil),           // 23: hod.v1.Constituent
-	(*ChargeStep)(nil),            // 24: hod.v1.ChargeStep
-	(*MixPlanned)(nil),            // 25: hod.v1.MixPlanned
-	(*CrewPlanned)(nil),           // 26: hod.v1.CrewPlanned
-	(*MaterialPlanned)(nil),       // 27: hod.v1.MaterialPlanned
-	(*Charge)(nil),                // 28: hod.v1.Charge
-	(*BatchMixed)(nil),            // 29: hod.v1.BatchMixed
-	(*BatchTested)(nil),           // 30: hod.v1.BatchTested
-	(*Placement)(nil),             // 31: hod.v1.Placement
-	(*CoatFinished)(nil),          // 32: hod.v1.CoatFinished
-	(*ProgressStated)(nil),        // 33: hod.v1.ProgressStated
-	(*MethodChanged)(nil),         // 34: hod.v1.MethodChanged
-	(*BatchDiscarded)(nil),        // 35: hod.v1.BatchDiscarded
-	(*JointTreated)(nil),          // 36: hod.v1.JointTreated
-	(*SurfaceTended)(nil),         // 37: hod.v1.SurfaceTended
-	(*WeatherSample)(nil),         // 38: hod.v1.WeatherSample
-	(*WeatherObserved)(nil),       // 39: hod.v1.WeatherObserved
-	(*WeatherForecast)(nil),       // 40: hod.v1.WeatherForecast
-	(*CureSample)(nil),            // 41: hod.v1.CureSample
-	(*CureReadings)(nil),          // 42: hod.v1.CureReadings
-	(*StockReceived)(nil),         // 43: hod.v1.StockReceived
-	(*StockCounted)(nil),          // 44: hod.v1.StockCounted
-	(*StockSpoiled)(nil),          // 45: hod.v1.StockSpoiled
-	(*SpecimensBroken)(nil),       // 46: hod.v1.SpecimensBroken
-	(*Noted)(nil),                 // 47: hod.v1.Noted
-	(*ShiftStarted)(nil),          // 48: hod.v1.ShiftStarted
-	(*ShiftEnded)(nil),            // 49: hod.v1.ShiftEnded
-	(*FlagAnswered)(nil),          // 50: hod.v1.FlagAnswered
-	(*DeviceEnrolled)(nil),        // 51: hod.v1.DeviceEnrolled
-	(*DeviceRevoked)(nil),         // 52: hod.v1.DeviceRevoked
-	(*Amended)(nil),               // 53: hod.v1.Amended
-	(*Voided)(nil),                // 54: hod.v1.Voided
-	(*Settled)(nil),               // 55: hod.v1.Settled
-	(*Body)(nil),                  // 56: hod.v1.Body
-	(*Event)(nil),                 // 57: hod.v1.Event
-	(*timestamppb.Timestamp)(nil), // 58: google.protobuf.Timestamp
+	(ClockBasis)(0),               // 4: hod.v1.ClockBasis
+	(Tending)(0),                  // 5: hod.v1.Tending
+	(SpecimensBroken_Shape)(0),    // 6: hod.v1.SpecimensBroken.Shape
+	(*Mass)(nil),                  // 7: hod.v1.Mass
+	(*Volume)(nil),                // 8: hod.v1.Volume
+	(*Length)(nil),                // 9: hod.v1.Length
+	(*Area)(nil),                  // 10: hod.v1.Area
+	(*Temperature)(nil),           // 11: hod.v1.Temperature
+	(*Speed)(nil),                 // 12: hod.v1.Speed
+	(*Density)(nil),               // 13: hod.v1.Density
+	(*Share)(nil),                 // 14: hod.v1.Share
+	(*Amount)(nil),                // 15: hod.v1.Amount
+	(*CoatRef)(nil),               // 16: hod.v1.CoatRef
+	(*BatchRef)(nil),              // 17: hod.v1.BatchRef
+	(*SitePlanned)(nil),           // 18: hod.v1.SitePlanned
+	(*WorkDays)(nil),              // 19: hod.v1.WorkDays
+	(*WorkException)(nil),         // 20: hod.v1.WorkException
+	(*ZonePlanned)(nil),           // 21: hod.v1.ZonePlanned
+	(*EdgePlanned)(nil),           // 22: hod.v1.EdgePlanned
+	(*CoatPlanned)(nil),           // 23: hod.v1.CoatPlanned
+	(*Constituent)(nil),           // 24: hod.v1.Constituent
+	(*ChargeStep)(nil),            // 25: hod.v1.ChargeStep
+	(*MixPlanned)(nil),            // 26: hod.v1.MixPlanned
+	(*CrewPlanned)(nil),           // 27: hod.v1.CrewPlanned
+	(*MaterialPlanned)(nil),       // 28: hod.v1.MaterialPlanned
+	(*Charge)(nil),                // 29: hod.v1.Charge
+	(*BatchMixed)(nil),            // 30: hod.v1.BatchMixed
+	(*BatchTested)(nil),           // 31: hod.v1.BatchTested
+	(*Placement)(nil),             // 32: hod.v1.Placement
+	(*CoatFinished)(nil),          // 33: hod.v1.CoatFinished
+	(*ProgressStated)(nil),        // 34: hod.v1.ProgressStated
+	(*MethodChanged)(nil),         // 35: hod.v1.MethodChanged
+	(*BatchDiscarded)(nil),        // 36: hod.v1.BatchDiscarded
+	(*JointTreated)(nil),          // 37: hod.v1.JointTreated
+	(*SurfaceTended)(nil),         // 38: hod.v1.SurfaceTended
+	(*WeatherSample)(nil),         // 39: hod.v1.WeatherSample
+	(*WeatherObserved)(nil),       // 40: hod.v1.WeatherObserved
+	(*WeatherForecast)(nil),       // 41: hod.v1.WeatherForecast
+	(*CureSample)(nil),            // 42: hod.v1.CureSample
+	(*CureReadings)(nil),          // 43: hod.v1.CureReadings
+	(*StockReceived)(nil),         // 44: hod.v1.StockReceived
+	(*StockCounted)(nil),          // 45: hod.v1.StockCounted
+	(*StockSpoiled)(nil),          // 46: hod.v1.StockSpoiled
+	(*SpecimensBroken)(nil),       // 47: hod.v1.SpecimensBroken
+	(*Noted)(nil),                 // 48: hod.v1.Noted
+	(*ShiftStarted)(nil),          // 49: hod.v1.ShiftStarted
+	(*ShiftEnded)(nil),            // 50: hod.v1.ShiftEnded
+	(*FlagAnswered)(nil),          // 51: hod.v1.FlagAnswered
+	(*DeviceEnrolled)(nil),        // 52: hod.v1.DeviceEnrolled
+	(*DeviceRevoked)(nil),         // 53: hod.v1.DeviceRevoked
+	(*Amended)(nil),               // 54: hod.v1.Amended
+	(*Voided)(nil),                // 55: hod.v1.Voided
+	(*Settled)(nil),               // 56: hod.v1.Settled
+	(*Body)(nil),                  // 57: hod.v1.Body
+	(*Event)(nil),                 // 58: hod.v1.Event
+	(*timestamppb.Timestamp)(nil), // 59: google.protobuf.Timestamp
 }
 var file_hod_v1_event_proto_depIdxs = []int32{
-	6,   // 0: hod.v1.Amount.mass:type_name -> hod.v1.Mass
-	7,   // 1: hod.v1.Amount.volume:type_name -> hod.v1.Volume
+	7,   // 0: hod.v1.Amount.mass:type_name -> hod.v1.Mass
+	8,   // 1: hod.v1.Amount.volume:type_name -> hod.v1.Volume
 	1,   // 2: hod.v1.CoatRef.face:type_name -> hod.v1.Face
 	0,   // 3: hod.v1.SitePlanned.units:type_name -> hod.v1.UnitSystem
-	13,  // 4: hod.v1.SitePlanned.loss:type_name -> hod.v1.Share
-	13,  // 5: hod.v1.SitePlanned.closing:type_name -> hod.v1.Share
-	13,  // 6: hod.v1.SitePlanned.weighing:type_name -> hod.v1.Share
-	18,  // 7: hod.v1.SitePlanned.week:type_name -> hod.v1.WorkDays
-	19,  // 8: hod.v1.SitePlanned.except:type_name -> hod.v1.WorkException
-	9,   // 9: hod.v1.ZonePlanned.area:type_name -> hod.v1.Area
-	8,   // 10: hod.v1.EdgePlanned.length:type_name -> hod.v1.Length
-	15,  // 11: hod.v1.CoatPlanned.coat:type_name -> hod.v1.CoatRef
-	8,   // 12: hod.v1.CoatPlanned.thickness:type_name -> hod.v1.Length
+	14,  // 4: hod.v1.SitePlanned.loss:type_name -> hod.v1.Share
+	14,  // 5: hod.v1.SitePlanned.closing:type_name -> hod.v1.Share
+	14,  // 6: hod.v1.SitePlanned.weighing:type_name -> hod.v1.Share
+	19,  // 7: hod.v1.SitePlanned.week:type_name -> hod.v1.WorkDays
+	20,  // 8: hod.v1.SitePlanned.except:type_name -> hod.v1.WorkException
+	10,  // 9: hod.v1.ZonePlanned.area:type_name -> hod.v1.Area
+	9,   // 10: hod.v1.EdgePlanned.length:type_name -> hod.v1.Length
+	16,  // 11: hod.v1.CoatPlanned.coat:type_name -> hod.v1.CoatRef
+	9,   // 12: hod.v1.CoatPlanned.thickness:type_name -> hod.v1.Length
 	2,   // 13: hod.v1.Constituent.kind:type_name -> hod.v1.ConstituentKind
-	14,  // 14: hod.v1.Constituent.amount:type_name -> hod.v1.Amount
-	13,  // 15: hod.v1.Constituent.absorption:type_name -> hod.v1.Share
-	13,  // 16: hod.v1.Constituent.solids:type_name -> hod.v1.Share
-	12,  // 17: hod.v1.Constituent.bulk:type_name -> hod.v1.Density
-	6,   // 18: hod.v1.Constituent.bag:type_name -> hod.v1.Mass
-	13,  // 19: hod.v1.ChargeStep.share:type_name -> hod.v1.Share
-	23,  // 20: hod.v1.MixPlanned.constituents:type_name -> hod.v1.Constituent
-	13,  // 21: hod.v1.MixPlanned.air:type_name -> hod.v1.Share
-	7,   // 22: hod.v1.MixPlanned.design_yield:type_name -> hod.v1.Volume
-	12,  // 23: hod.v1.MixPlanned.unit_weight:type_name -> hod.v1.Density
-	13,  // 24: hod.v1.MixPlanned.unit_weight_tolerance:type_name -> hod.v1.Share
-	10,  // 25: hod.v1.MixPlanned.set_reference:type_name -> hod.v1.Temperature
-	24,  // 26: hod.v1.MixPlanned.steps:type_name -> hod.v1.ChargeStep
-	10,  // 27: hod.v1.MixPlanned.datum:type_name -> hod.v1.Temperature
-	12,  // 28: hod.v1.MaterialPlanned.bulk:type_name -> hod.v1.Density
-	6,   // 29: hod.v1.MaterialPlanned.bag:type_name -> hod.v1.Mass
-	14,  // 30: hod.v1.Charge.amount:type_name -> hod.v1.Amount
-	58,  // 31: hod.v1.Charge.at:type_name -> google.protobuf.Timestamp
-	16,  // 32: hod.v1.BatchMixed.batch:type_name -> hod.v1.BatchRef
-	28,  // 33: hod.v1.BatchMixed.charges:type_name -> hod.v1.Charge
-	13,  // 34: hod.v1.BatchMixed.sand_moisture:type_name -> hod.v1.Share
-	7,   // 35: hod.v1.BatchMixed.spray_per_s:type_name -> hod.v1.Volume
-	58,  // 36: hod.v1.BatchMixed.mixed_from:type_name -> google.protobuf.Timestamp
-	58,  // 37: hod.v1.BatchMixed.mixed_to:type_name -> google.protobuf.Timestamp
-	58,  // 38: hod.v1.BatchMixed.water_at:type_name -> google.protobuf.Timestamp
-	10,  // 39: hod.v1.BatchMixed.temperature:type_name -> hod.v1.Temperature
-	16,  // 40: hod.v1.BatchTested.batch:type_name -> hod.v1.BatchRef
-	6,   // 41: hod.v1.BatchTested.gross:type_name -> hod.v1.Mass
-	6,   // 42: hod.v1.BatchTested.tare:type_name -> hod.v1.Mass
-	7,   // 43: hod.v1.BatchTested.measure:type_name -> hod.v1.Volume
-	12,  // 44: hod.v1.BatchTested.unit_weight:type_name -> hod.v1.Density
-	10,  // 45: hod.v1.BatchTested.temperature:type_name -> hod.v1.Temperature
-	13,  // 46: hod.v1.BatchTested.flow:type_name -> hod.v1.Share
-	13,  // 47: hod.v1.BatchTested.air:type_name -> hod.v1.Share
-	16,  // 48: hod.v1.Placement.batch:type_name -> hod.v1.BatchRef
-	13,  // 49: hod.v1.Placement.share:type_name -> hod.v1.Share
-	7,   // 50: hod.v1.Placement.volume:type_name -> hod.v1.Volume
-	15,  // 51: hod.v1.Placement.coat:type_name -> hod.v1.CoatRef
-	58,  // 52: hod.v1.Placement.from:type_name -> google.protobuf.Timestamp
-	58,  // 53: hod.v1.Placement.to:type_name -> google.protobuf.Timestamp
-	8,   // 54: hod.v1.Placement.gauges:type_name -> hod.v1.Length
-	13,  // 55: hod.v1.Placement.complete:type_name -> hod.v1.Share
-	15,  // 56: hod.v1.CoatFinished.coat:type_name -> hod.v1.CoatRef
-	15,  // 57: hod.v1.ProgressStated.coat:type_name -> hod.v1.CoatRef
-	13,  // 58: hod.v1.ProgressStated.complete:type_name -> hod.v1.Share
-	16,  // 59: hod.v1.BatchDiscarded.batch:type_name -> hod.v1.BatchRef
-	13,  // 60: hod.v1.BatchDiscarded.share:type_name -> hod.v1.Share
-	7,   // 61: hod.v1.BatchDiscarded.volume:type_name -> hod.v1.Volume
-	15,  // 62: hod.v1.JointTreated.coat:type_name -> hod.v1.CoatRef
+	15,  // 14: hod.v1.Constituent.amount:type_name -> hod.v1.Amount
+	14,  // 15: hod.v1.Constituent.absorption:type_name -> hod.v1.Share
+	14,  // 16: hod.v1.Constituent.solids:type_name -> hod.v1.Share
+	13,  // 17: hod.v1.Constituent.bulk:type_name -> hod.v1.Density
+	7,   // 18: hod.v1.Constituent.bag:type_name -> hod.v1.Mass
+	14,  // 19: hod.v1.ChargeStep.share:type_name -> hod.v1.Share
+	24,  // 20: hod.v1.MixPlanned.constituents:type_name -> hod.v1.Constituent
+	14,  // 21: hod.v1.MixPlanned.air:type_name -> hod.v1.Share
+	8,   // 22: hod.v1.MixPlanned.design_yield:type_name -> hod.v1.Volume
+	13,  // 23: hod.v1.MixPlanned.unit_weight:type_name -> hod.v1.Density
+	14,  // 24: hod.v1.MixPlanned.unit_weight_tolerance:type_name -> hod.v1.Share
+	11,  // 25: hod.v1.MixPlanned.set_reference:type_name -> hod.v1.Temperature
+	25,  // 26: hod.v1.MixPlanned.steps:type_name -> hod.v1.ChargeStep
+	11,  // 27: hod.v1.MixPlanned.datum:type_name -> hod.v1.Temperature
+	13,  // 28: hod.v1.MaterialPlanned.bulk:type_name -> hod.v1.Density
+	7,   // 29: hod.v1.MaterialPlanned.bag:type_name -> hod.v1.Mass
+	15,  // 30: hod.v1.Charge.amount:type_name -> hod.v1.Amount
+	59,  // 31: hod.v1.Charge.at:type_name -> google.protobuf.Timestamp
+	17,  // 32: hod.v1.BatchMixed.batch:type_name -> hod.v1.BatchRef
+	29,  // 33: hod.v1.BatchMixed.charges:type_name -> hod.v1.Charge
+	14,  // 34: hod.v1.BatchMixed.sand_moisture:type_name -> hod.v1.Share
+	8,   // 35: hod.v1.BatchMixed.spray_per_s:type_name -> hod.v1.Volume
+	59,  // 36: hod.v1.BatchMixed.mixed_from:type_name -> google.protobuf.Timestamp
+	59,  // 37: hod.v1.BatchMixed.mixed_to:type_name -> google.protobuf.Timestamp
+	59,  // 38: hod.v1.BatchMixed.water_at:type_name -> google.protobuf.Timestamp
+	11,  // 39: hod.v1.BatchMixed.temperature:type_name -> hod.v1.Temperature
+	17,  // 40: hod.v1.BatchTested.batch:type_name -> hod.v1.BatchRef
+	7,   // 41: hod.v1.BatchTested.gross:type_name -> hod.v1.Mass
+	7,   // 42: hod.v1.BatchTested.tare:type_name -> hod.v1.Mass
+	8,   // 43: hod.v1.BatchTested.measure:type_name -> hod.v1.Volume
+	13,  // 44: hod.v1.BatchTested.unit_weight:type_name -> hod.v1.Density
+	11,  // 45: hod.v1.BatchTested.temperature:type_name -> hod.v1.Temperature
+	14,  // 46: hod.v1.BatchTested.flow:type_name -> hod.v1.Share
+	14,  // 47: hod.v1.BatchTested.air:type_name -> hod.v1.Share
+	17,  // 48: hod.v1.Placement.batch:type_name -> hod.v1.BatchRef
+	14,  // 49: hod.v1.Placement.share:type_name -> hod.v1.Share
+	8,   // 50: hod.v1.Placement.volume:type_name -> hod.v1.Volume
+	16,  // 51: hod.v1.Placement.coat:type_name -> hod.v1.CoatRef
+	59,  // 52: hod.v1.Placement.from:type_name -> google.protobuf.Timestamp
+	59,  // 53: hod.v1.Placement.to:type_name -> google.protobuf.Timestamp
+	9,   // 54: hod.v1.Placement.gauges:type_name -> hod.v1.Length
+	14,  // 55: hod.v1.Placement.complete:type_name -> hod.v1.Share
+	16,  // 56: hod.v1.CoatFinished.coat:type_name -> hod.v1.CoatRef
+	16,  // 57: hod.v1.ProgressStated.coat:type_name -> hod.v1.CoatRef
+	14,  // 58: hod.v1.ProgressStated.complete:type_name -> hod.v1.Share
+	17,  // 59: hod.v1.BatchDiscarded.batch:type_name -> hod.v1.BatchRef
+	14,  // 60: hod.v1.BatchDiscarded.share:type_name -> hod.v1.Share
+	8,   // 61: hod.v1.BatchDiscarded.volume:type_name -> hod.v1.Volume
+	16,  // 62: hod.v1.JointTreated.coat:type_name -> hod.v1.CoatRef
 	1,   // 63: hod.v1.SurfaceTended.face:type_name -> hod.v1.Face
-	4,   // 64: hod.v1.SurfaceTended.tending:type_name -> hod.v1.Tending
-	58,  // 65: hod.v1.WeatherSample.at:type_name -> google.protobuf.Timestamp
-	8,   // 66: hod.v1.WeatherObserved.wind_height:type_name -> hod.v1.Length
-	38,  // 67: hod.v1.WeatherObserved.samples:type_name -> hod.v1.WeatherSample
-	58,  // 68: hod.v1.WeatherForecast.issued_at:type_name -> google.protobuf.Timestamp
-	8,   // 69: hod.v1.WeatherForecast.wind_height:type_name -> hod.v1.Length
-	38,  // 70: hod.v1.WeatherForecast.samples:type_name -> hod.v1.WeatherSample
-	58,  // 71: hod.v1.CureSample.at:type_name -> google.protobuf.Timestamp
-	15,  // 72: hod.v1.CureReadings.coat:type_name -> hod.v1.CoatRef
-	8,   // 73: hod.v1.CureReadings.depth:type_name -> hod.v1.Length
-	41,  // 74: hod.v1.CureReadings.samples:type_name -> hod.v1.CureSample
-	14,  // 75: hod.v1.StockReceived.amount:type_name -> hod.v1.Amount
-	14,  // 76: hod.v1.StockCounted.amount:type_name -> hod.v1.Amount
-	14,  // 77: hod.v1.StockSpoiled.amount:type_name -> hod.v1.Amount
-	16,  // 78: hod.v1.SpecimensBroken.batch:type_name -> hod.v1.BatchRef
-	5,   // 79: hod.v1.SpecimensBroken.shape:type_name -> hod.v1.SpecimensBroken.Shape
-	8,   // 80: hod.v1.SpecimensBroken.size:type_name -> hod.v1.Length
-	8,   // 81: hod.v1.SpecimensBroken.height:type_name -> hod.v1.Length
+	5,   // 64: hod.v1.SurfaceTended.tending:type_name -> hod.v1.Tending
+	59,  // 65: hod.v1.WeatherSample.at:type_name -> google.protobuf.Timestamp
+	9,   // 66: hod.v1.WeatherObserved.wind_height:type_name -> hod.v1.Length
+	39,  // 67: hod.v1.WeatherObserved.samples:type_name -> hod.v1.WeatherSample
+	59,  // 68: hod.v1.WeatherForecast.issued_at:type_name -> google.protobuf.Timestamp
+	9,   // 69: hod.v1.WeatherForecast.wind_height:type_name -> hod.v1.Length
+	39,  // 70: hod.v1.WeatherForecast.samples:type_name -> hod.v1.WeatherSample
+	59,  // 71: hod.v1.CureSample.at:type_name -> google.protobuf.Timestamp
+	16,  // 72: hod.v1.CureReadings.coat:type_name -> hod.v1.CoatRef
+	9,   // 73: hod.v1.CureReadings.depth:type_name -> hod.v1.Length
+	42,  // 74: hod.v1.CureReadings.samples:type_name -> hod.v1.CureSample
+	15,  // 75: hod.v1.StockReceived.amount:type_name -> hod.v1.Amount
+	15,  // 76: hod.v1.StockCounted.amount:type_name -> hod.v1.Amount
+	15,  // 77: hod.v1.StockSpoiled.amount:type_name -> hod.v1.Amount
+	17,  // 78: hod.v1.SpecimensBroken.batch:type_name -> hod.v1.BatchRef
+	6,   // 79: hod.v1.SpecimensBroken.shape:type_name -> hod.v1.SpecimensBroken.Shape
+	9,   // 80: hod.v1.SpecimensBroken.size:type_name -> hod.v1.Length
+	9,   // 81: hod.v1.SpecimensBroken.height:type_name -> hod.v1.Length
 	3,   // 82: hod.v1.DeviceEnrolled.role:type_name -> hod.v1.Role
-	56,  // 83: hod.v1.Amended.body:type_name -> hod.v1.Body
-	58,  // 84: hod.v1.Amended.happened_at:type_name -> google.protobuf.Timestamp
-	17,  // 85: hod.v1.Body.site_planned:type_name -> hod.v1.SitePlanned
-	20,  // 86: hod.v1.Body.zone_planned:type_name -> hod.v1.ZonePlanned
-	21,  // 87: hod.v1.Body.edge_planned:type_name -> hod.v1.EdgePlanned
-	22,  // 88: hod.v1.Body.coat_planned:type_name -> hod.v1.CoatPlanned
-	25,  // 89: hod.v1.Body.mix_planned:type_name -> hod.v1.MixPlanned
-	26,  // 90: hod.v1.Body.crew_planned:type_name -> hod.v1.CrewPlanned
-	27,  // 91: hod.v1.Body.material_planned:type_name -> hod.v1.MaterialPlanned
-	29,  // 92: hod.v1.Body.batch_mixed:type_name -> hod.v1.BatchMixed
-	30,  // 93: hod.v1.Body.batch_tested:type_name -> hod.v1.BatchTested
-	31,  // 94: hod.v1.Body.placement:type_name -> hod.v1.Placement
-	35,  // 95: hod.v1.Body.batch_discarded:type_name -> hod.v1.BatchDiscarded
-	36,  // 96: hod.v1.Body.joint_treated:type_name -> hod.v1.JointTreated
-	37,  // 97: hod.v1.Body.surface_tended:type_name -> hod.v1.SurfaceTended
-	32,  // 98: hod.v1.Body.coat_finished:type_name -> hod.v1.CoatFinished
-	33,  // 99: hod.v1.Body.progress_stated:type_name -> hod.v1.ProgressStated
-	34,  // 100: hod.v1.Body.method_changed:type_name -> hod.v1.MethodChanged
-	39,  // 101: hod.v1.Body.weather_observed:type_name -> hod.v1.WeatherObserved
-	40,  // 102: hod.v1.Body.weather_forecast:type_name -> hod.v1.WeatherForecast
-	42,  // 103: hod.v1.Body.cure_readings:type_name -> hod.v1.CureReadings
-	43,  // 104: hod.v1.Body.stock_received:type_name -> hod.v1.StockReceived
-	44,  // 105: hod.v1.Body.stock_counted:type_name -> hod.v1.StockCounted
-	45,  // 106: hod.v1.Body.stock_spoiled:type_name -> hod.v1.StockSpoiled
-	46,  // 107: hod.v1.Body.specimens_broken:type_name -> hod.v1.SpecimensBroken
-	47,  // 108: hod.v1.Body.noted:type_name -> hod.v1.Noted
-	50,  // 109: hod.v1.Body.flag_answered:type_name -> hod.v1.FlagAnswered
-	48,  // 110: hod.v1.Body.shift_started:type_name -> hod.v1.ShiftStarted
-	49,  // 111: hod.v1.Body.shift_ended:type_name -> hod.v1.ShiftEnded
-	51,  // 112: hod.v1.Body.device_enrolled:type_name -> hod.v1.DeviceEnrolled
-	52,  // 113: hod.v1.Body.device_revoked:type_name -> hod.v1.DeviceRevoked
-	53,  // 114: hod.v1.Body.amended:type_name -> hod.v1.Amended
-	54,  // 115: hod.v1.Body.voided:type_name -> hod.v1.Voided
-	55,  // 116: hod.v1.Body.settled:type_name -> hod.v1.Settled
-	58,  // 117: hod.v1.Event.happened_at:type_name -> google.protobuf.Timestamp
-	58,  // 118: hod.v1.Event.logged_at:type_name -> google.protobuf.Timestamp
-	56,  // 119: hod.v1.Event.body:type_name -> hod.v1.Body
-	120, // [120:120] is the sub-list for method output_type
-	120, // [120:120] is the sub-list for method input_type
-	120, // [120:120] is the sub-list for extension type_name
-	120, // [120:120] is the sub-list for extension extendee
-	0,   // [0:120] is the sub-list for field type_name
+	57,  // 83: hod.v1.Amended.body:type_name -> hod.v1.Body
+	59,  // 84: hod.v1.Amended.happened_at:type_name -> google.protobuf.Timestamp
+	18,  // 85: hod.v1.Body.site_planned:type_name -> hod.v1.SitePlanned
+	21,  // 86: hod.v1.Body.zone_planned:type_name -> hod.v1.ZonePlanned
+	22,  // 87: hod.v1.Body.edge_planned:type_name -> hod.v1.EdgePlanned
+	23,  // 88: hod.v1.Body.coat_planned:type_name -> hod.v1.CoatPlanned
+	26,  // 89: hod.v1.Body.mix_planned:type_name -> hod.v1.MixPlanned
+	27,  // 90: hod.v1.Body.crew_planned:type_name -> hod.v1.CrewPlanned
+	28,  // 91: hod.v1.Body.material_planned:type_name -> hod.v1.MaterialPlanned
+	30,  // 92: hod.v1.Body.batch_mixed:type_name -> hod.v1.BatchMixed
+	31,  // 93: hod.v1.Body.batch_tested:type_name -> hod.v1.BatchTested
+	32,  // 94: hod.v1.Body.placement:type_name -> hod.v1.Placement
+	36,  // 95: hod.v1.Body.batch_discarded:type_name -> hod.v1.BatchDiscarded
+	37,  // 96: hod.v1.Body.joint_treated:type_name -> hod.v1.JointTreated
+	38,  // 97: hod.v1.Body.surface_tended:type_name -> hod.v1.SurfaceTended
+	33,  // 98: hod.v1.Body.coat_finished:type_name -> hod.v1.CoatFinished
+	34,  // 99: hod.v1.Body.progress_stated:type_name -> hod.v1.ProgressStated
+	35,  // 100: hod.v1.Body.method_changed:type_name -> hod.v1.MethodChanged
+	40,  // 101: hod.v1.Body.weather_observed:type_name -> hod.v1.WeatherObserved
+	41,  // 102: hod.v1.Body.weather_forecast:type_name -> hod.v1.WeatherForecast
+	43,  // 103: hod.v1.Body.cure_readings:type_name -> hod.v1.CureReadings
+	44,  // 104: hod.v1.Body.stock_received:type_name -> hod.v1.StockReceived
+	45,  // 105: hod.v1.Body.stock_counted:type_name -> hod.v1.StockCounted
+	46,  // 106: hod.v1.Body.stock_spoiled:type_name -> hod.v1.StockSpoiled
+	47,  // 107: hod.v1.Body.specimens_broken:type_name -> hod.v1.SpecimensBroken
+	48,  // 108: hod.v1.Body.noted:type_name -> hod.v1.Noted
+	51,  // 109: hod.v1.Body.flag_answered:type_name -> hod.v1.FlagAnswered
+	49,  // 110: hod.v1.Body.shift_started:type_name -> hod.v1.ShiftStarted
+	50,  // 111: hod.v1.Body.shift_ended:type_name -> hod.v1.ShiftEnded
+	52,  // 112: hod.v1.Body.device_enrolled:type_name -> hod.v1.DeviceEnrolled
+	53,  // 113: hod.v1.Body.device_revoked:type_name -> hod.v1.DeviceRevoked
+	54,  // 114: hod.v1.Body.amended:type_name -> hod.v1.Amended
+	55,  // 115: hod.v1.Body.voided:type_name -> hod.v1.Voided
+	56,  // 116: hod.v1.Body.settled:type_name -> hod.v1.Settled
+	59,  // 117: hod.v1.Event.happened_at:type_name -> google.protobuf.Timestamp
+	59,  // 118: hod.v1.Event.logged_at:type_name -> google.protobuf.Timestamp
+	4,   // 119: hod.v1.Event.clock_basis:type_name -> hod.v1.ClockBasis
+	57,  // 120: hod.v1.Event.body:type_name -> hod.v1.Body
+	121, // [121:121] is the sub-list for method output_type
+	121, // [121:121] is the sub-list for method input_type
+	121, // [121:121] is the sub-list for extension type_name
+	121, // [121:121] is the sub-list for extension extendee
+	0,   // [0:121] is the sub-list for field type_name
 }
 
 func init() { file_hod_v1_event_proto_init() }
@@ -5558,7 +5629,7 @@ func file_hod_v1_event_proto_init() {
 		File: protoimpl.DescBuilder{
 			GoPackagePath: reflect.TypeOf(x{}).PkgPath(),
 			RawDescriptor: unsafe.Slice(unsafe.StringData(file_hod_v1_event_proto_rawDesc), len(file_hod_v1_event_proto_rawDesc)),
-			NumEnums:      6,
+			NumEnums:      7,
 			NumMessages:   52,
 			NumExtensions: 0,
 			NumServices:   0,

@@ -1,0 +1,107 @@
+package store
+
+import (
+	"crypto/sha256"
+	"errors"
+	"os"
+	"path/filepath"
+	"strings"
+	"sync"
+
+	portable "hod/internal/archive"
+	"hod/internal/bus"
+	"hod/internal/chain"
+	"hod/internal/event"
+	"hod/server/fault"
+)
+
+// mostForked bounds what is set aside of one device.
+const mostForked = 8 << 20
+
+// forks are the segments that contradict the record, one file a device in the form of the archive. Nothing reads them
+// but a person who has to find out what happened, and the server where they are its own.
+type forks struct {
+	dir  string
+	head portable.Header
+
+	mu   sync.Mutex
+	seen map[event.Hash]bool
+	size map[event.Device]int64
+}
+
+func openForks(dir string, head portable.Header) (*forks, error) {
+	if err := MakeFolder(dir); err != nil {
+		return nil, fault.OfFile(dir, err)
+	}
+	entries, err := os.ReadDir(dir)
+	if err != nil {
+		return nil, fault.OfFile(dir, err)
+	}
+	f := &forks{dir: dir, head: head, seen: map[event.Hash]bool{}, size: map[event.Device]int64{}}
+	for _, e := range entries {
+		name, ok := strings.CutSuffix(e.Name(), archiveEnding)
+		if !ok {
+			continue
+		}
+		path := filepath.Join(dir, e.Name())
+		data, err := os.ReadFile(path)
+		if err != nil {
+			return nil, fault.OfFile(path, err)
+		}
+		f.size[event.Device(name)] = int64(len(data))
+		_, _ = scan(data, func(raw []byte) error {
+			f.seen[sha256.Sum256(raw)] = true
+			return nil
+		}, func(int, int) {}) // what cannot be read is written again when it is next offered
+	}
+	return f, nil
+}
+
+// keep a segment; isNew says that it was not set aside before.
+func (f *forks) keep(s chain.Segment) (isNew bool, err error) {
+	f.mu.Lock()
+	defer f.mu.Unlock()
+	d, sum := s.Before.Device, event.Hash(sha256.Sum256(s.Bytes()))
+	if err := bus.CheckDevice(d); err != nil {
+		return false, err
+	}
+	if f.seen[sum] || f.size[d] > mostForked {
+		return false, nil
+	}
+	path := filepath.Join(f.dir, string(d)+archiveEnding)
+	out, err := os.OpenFile(path, os.O_WRONLY|os.O_CREATE|os.O_APPEND, 0o600)
+	if err != nil {
+		return true, fault.OfFile(path, err)
+	}
+	var b []byte
+	if f.size[d] == 0 {
+		b = f.head.Bytes()
+	}
+	b = portable.AppendRecord(b, s.Bytes())
+	_, err = out.Write(b)
+	err = errors.Join(err, out.Sync(), out.Close())
+	if err == nil && f.size[d] == 0 {
+		err = flushDir(f.dir) // its name is new
+	}
+	if err != nil {
+		return true, fault.OfFile(path, err)
+	}
+	f.seen[sum] = true
+	f.size[d] += int64(len(b))
+	return true, nil
+}
+
+// own is for Orphans.
+func (f *forks) own() (events []event.Event) {
+	data, err := os.ReadFile(filepath.Join(f.dir, string(f.head.Root)+archiveEnding))
+	if err != nil {
+		return nil // nothing was
+	}
+	_, _ = scan(data, func(raw []byte) error {
+		if s, err := chain.ReadSegment(raw); err == nil && s.Site == f.head.Site && s.Before.Device == f.head.Root && s.Verify(f.head.RootKey) == nil {
+			events = append(events, s.Events...)
+		}
+		return nil
+	}, func(int, int) {}) // what cannot be read is offered again
+	return events
+}
