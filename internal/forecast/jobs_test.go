@@ -389,6 +389,9 @@ func (t *truth) batch(r *rand.Rand, c *crewTruth, k int, y, mass float64, sand *
 				t.work = append(t.work, worked{to.Add(time.Second), c.name, p})
 			}
 		}
+		if shared := 0; coat.left <= 1e-9 && t.nextCoat(c, &shared) < 0 { // nobody goes on from here: the foreman closes it
+			t.work = append(t.work, worked{to.Add(2 * time.Second), c.name, event.CoatFinished{Coat: coat.id}})
+		}
 		if rest -= put; rest <= 1e-9 || next < 0 {
 			break
 		}

@@ -145,12 +145,19 @@ func (j *job) gatherCoats(of func(*fold.Mix) int) {
 			}
 		}
 		slices.Sort(k.On)
+		if k.State == forecast.Open && len(k.On) == 0 && k.Covered == nil && float64(c.Volume) > asGoodAsFinished*float64(c.Needed) {
+			k.State = forecast.Finished
+		}
 		if k.State != forecast.Finished {
 			j.volume += float64(c.Left())
 		}
 		j.Coats = append(j.Coats, k)
 	}
 }
+
+// asGoodAsFinished is the share of the volume needed from which a coat takes no more once the rest of its last batch went
+// elsewhere, although its crew has not begun another batch there yet.
+const asGoodAsFinished = 2.0 / 3
 
 var states = map[fold.CoatState]forecast.State{fold.Waiting: forecast.Untouched, fold.Open: forecast.Open, fold.Finished: forecast.Finished}
 
