@@ -55,6 +55,7 @@ func (s *site) read(ctx context.Context) error {
 		s.contact.Offset = 0
 	}
 	s.now = s.clockNow().UTC() // documents have instants in UTC, as the server gives them
+	s.env.own = ownCopyOf(s.contact, s.now)
 	events, err := s.journal.Events(ctx)
 	if err != nil {
 		return err

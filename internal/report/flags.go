@@ -273,5 +273,6 @@ func Flag(f view.Flag, p Page) string {
 		s.blank()
 		s.para(0, 9, join(" ", say("Caution:", strong), say(f.Caution)))
 	}
+	s.ownCopy()
 	return s.String()
 }

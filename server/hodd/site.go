@@ -23,6 +23,7 @@ import (
 	"hod/internal/invite"
 	"hod/server/api"
 	"hod/server/broker"
+	"hod/server/enrol"
 	"hod/server/host"
 	"hod/server/web"
 )
@@ -270,7 +271,7 @@ func (w *site) admit(key ed25519.PublicKey) (broker.Rights, error) {
 }
 
 // code is an invitation as a device takes it.
-func (w *site) code(i host.Invitation) (invite.Code, error) {
+func (w *site) code(i enrol.Invitation) (invite.Code, error) {
 	secret, err := w.host.Invite(i)
 	if err != nil {
 		return invite.Code{}, err

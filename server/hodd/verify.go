@@ -16,7 +16,9 @@ import (
 
 	"hod/internal/bus"
 	"hod/server/broker"
+	"hod/server/fault"
 	"hod/server/host"
+	"hod/server/store"
 )
 
 // checkTime is how long the reading of a whole stream may take.
@@ -38,7 +40,7 @@ func verify(ctx context.Context, args []string) error {
 	if data, err = dataFolder(data); err != nil {
 		return err
 	}
-	v, err := host.Verify(data)
+	v, err := store.Verify(data)
 	if err != nil {
 		return err
 	}
@@ -71,7 +73,7 @@ func verify(ctx context.Context, args []string) error {
 		fmt.Println("Fault (stream): " + f)
 	}
 	if n := len(v.Faults) + len(stream.Faults); n > 0 {
-		return &host.Error{Kind: host.Disk, Msg: fmt.Sprintf("faults found: %d. What the stream or a device still holds comes back by itself; the rest is in a backup", n)}
+		return &fault.Error{Kind: fault.Disk, Msg: fmt.Sprintf("faults found: %d. What the stream or a device still holds comes back by itself; the rest is in a backup", n)}
 	}
 	fmt.Println("No fault found.")
 	return nil
@@ -88,11 +90,11 @@ func checkStream(ctx context.Context, data string) (found host.StreamChecked, th
 	}
 	defer func() { _ = os.RemoveAll(copied) }() // a copy
 	found, err = checkCopy(ctx, data, filepath.Join(data, streamDir), filepath.Join(copied, "stream"))
-	var busy *host.Error
+	var busy *fault.Error
 	switch {
 	case errors.Is(err, errNoStream):
 		return found, false, nil
-	case errors.As(err, &busy) && busy.Kind == host.Busy:
+	case errors.As(err, &busy) && busy.Kind == fault.Busy:
 		found, err = host.OrderStreamCheck(ctx, data)
 	}
 	return found, true, err

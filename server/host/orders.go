@@ -15,6 +15,8 @@ import (
 	"time"
 
 	"hod/internal/event"
+	"hod/server/fault"
+	"hod/server/store"
 )
 
 // The root key lies in the data folder, and whoever may write there may do what it may. So the server takes orders from
@@ -38,11 +40,11 @@ func (o order) String() string {
 	if o.Check {
 		return "check the stream"
 	}
-	return "revoke " + plain(o.Revoke)
+	return "revoke " + fault.Quote(o.Revoke)
 }
 
 type orderAnswer struct {
-	Kind    Kind           `json:"kind"`
+	Kind    fault.Kind     `json:"kind"`
 	Wrong   string         `json:"wrong,omitempty"`
 	Checked *StreamChecked `json:"checked,omitempty"`
 }
@@ -72,15 +74,15 @@ func OrderStreamCheck(ctx context.Context, dir string) (StreamChecked, error) {
 
 func give(ctx context.Context, dir string, o order) (orderAnswer, error) {
 	folder := filepath.Join(dir, ordersDir)
-	if err := makeFolder(system{}, folder); err != nil {
-		return orderAnswer{}, diskError(folder, err)
+	if err := store.MakeFolder(folder); err != nil {
+		return orderAnswer{}, fault.OfFile(folder, err)
 	}
 	text, err := json.Marshal(o)
 	if err != nil {
 		return orderAnswer{}, fmt.Errorf("encode an order: %w", err)
 	}
 	path := filepath.Join(folder, rand.Text())
-	if err := replaceFile(path+orderEnd, text); err != nil {
+	if err := store.ReplaceFile(path+orderEnd, text); err != nil {
 		return orderAnswer{}, err
 	}
 	for {
@@ -90,13 +92,13 @@ func give(ctx context.Context, dir string, o order) (orderAnswer, error) {
 			return readAnswer(text)
 		}
 		if !errors.Is(err, fs.ErrNotExist) {
-			return orderAnswer{}, diskError(path, err)
+			return orderAnswer{}, fault.OfFile(path, err)
 		}
 		if !rest(ctx, lookForWork/4) {
 			if os.Remove(path+orderEnd) == nil {
-				return orderAnswer{}, fail(Offline, nil, "no hodd runs on the data folder %s; start it, then try again", dir)
+				return orderAnswer{}, fault.New(fault.Offline, nil, "no hodd runs on the data folder %s; start it, then try again", dir)
 			}
-			return orderAnswer{}, fail(Offline, nil, "hodd took the order to %v but has not answered; see its log", o)
+			return orderAnswer{}, fault.New(fault.Offline, nil, "hodd took the order to %v but has not answered; see its log", o)
 		}
 	}
 }
@@ -107,14 +109,14 @@ func readAnswer(text []byte) (orderAnswer, error) {
 		return orderAnswer{}, fmt.Errorf("decode an answer: %w", err)
 	}
 	if a.Wrong != "" {
-		return orderAnswer{}, fail(a.Kind, nil, "%s", a.Wrong)
+		return orderAnswer{}, fault.New(a.Kind, nil, "%s", a.Wrong)
 	}
 	return a, nil
 }
 
 // TakeOrders does what is ordered until ctx ends.
 func (h *Host) TakeOrders(ctx context.Context, do Orders) {
-	folder := filepath.Join(h.dir, ordersDir)
+	folder := filepath.Join(h.folder.Dir(), ordersDir)
 	var busy sync.WaitGroup // a check takes its time, and a revocation must not wait for it
 	defer busy.Wait()
 	for rest(ctx, lookForWork) {
@@ -143,25 +145,25 @@ func (h *Host) old(e os.DirEntry) bool {
 func takeOrder(path string) (order, error) {
 	f, err := os.Open(path)
 	if err != nil {
-		return order{}, diskError(path, err)
+		return order{}, fault.OfFile(path, err)
 	}
 	defer func() { _ = f.Close() }() // it was only read
 	text, err := io.ReadAll(io.LimitReader(f, maxOrder+1))
 	if err != nil {
-		return order{}, diskError(path, err)
+		return order{}, fault.OfFile(path, err)
 	}
 	return readOrder(text)
 }
 
 func readOrder(text []byte) (o order, err error) {
 	if len(text) > maxOrder {
-		return order{}, fail(Invalid, nil, "an order has %d bytes at most", maxOrder)
+		return order{}, fault.New(fault.Invalid, nil, "an order has %d bytes at most", maxOrder)
 	}
 	if err := json.Unmarshal(text, &o); err != nil {
-		return order{}, fail(Invalid, err, "the order cannot be read: it is no JSON such as hodd writes")
+		return order{}, fault.New(fault.Invalid, err, "the order cannot be read: it is no JSON such as hodd writes")
 	}
 	if o.Check == (o.Revoke != "") {
-		return order{}, fail(Invalid, nil, "an order either revokes a device or has the stream checked, and this one does not say which")
+		return order{}, fault.New(fault.Invalid, nil, "an order either revokes a device or has the stream checked, and this one does not say which")
 	}
 	return o, nil
 }
@@ -186,7 +188,7 @@ func (h *Host) carryOut(ctx context.Context, path string, do Orders) {
 		}
 	}
 	if err != nil {
-		var known *Error
+		var known *fault.Error
 		a.Wrong = "the server met a fault of its own; it is in its log"
 		if errors.As(err, &known) {
 			a = orderAnswer{Kind: known.Kind, Wrong: known.Msg}
@@ -196,7 +198,7 @@ func (h *Host) carryOut(ctx context.Context, path string, do Orders) {
 	}
 	answer, err := json.Marshal(a)
 	if err == nil {
-		err = replaceFile(strings.TrimSuffix(path, orderEnd)+answerEnd, answer)
+		err = store.ReplaceFile(strings.TrimSuffix(path, orderEnd)+answerEnd, answer)
 	}
 	if err != nil {
 		h.log.Error().Err(err).Msg("an order could not be answered")
