@@ -9,7 +9,7 @@ import (
 
 	"github.com/spf13/cobra"
 
-	forecasts "hod/internal/forecast"
+	"hod/internal/renewal"
 	"hod/internal/unit"
 )
 
@@ -42,7 +42,7 @@ type batchesDoc struct {
 }
 
 // cumulative is a distribution as a JSON object whose keys are counts, in order.
-type cumulative struct{ forecasts.Distribution }
+type cumulative struct{ renewal.Distribution }
 
 // MarshalJSON writes {"44":0.02,"45":0.51}; what is less likely than one in a million at either end is left out.
 func (c cumulative) MarshalJSON() ([]byte, error) {
@@ -109,7 +109,7 @@ func (q calcBatches) run(_ context.Context, env *Env, s *calcSheet) error {
 		return err
 	}
 	var doc batchesDoc
-	var d forecasts.Distribution
+	var d renewal.Distribution
 	var err error
 	if q.good != "" {
 		d, err = q.forGood(s, &doc)
@@ -149,15 +149,15 @@ func (q calcBatches) run(_ context.Context, env *Env, s *calcSheet) error {
 	return s.print(env, "batches", doc)
 }
 
-func (q calcBatches) forVolume(env *Env, s *calcSheet, doc *batchesDoc) (forecasts.Distribution, error) {
+func (q calcBatches) forVolume(env *Env, s *calcSheet, doc *batchesDoc) (renewal.Distribution, error) {
 	volume, err := asked(s, "volume", q.volume, unit.ParseVolume, "m3", unit.System.Volume)
 	if err != nil {
-		return forecasts.Distribution{}, err
+		return renewal.Distribution{}, err
 	}
 	if volume <= 0 {
-		return forecasts.Distribution{}, usage("--volume: %q is nothing to place; give one above 0", safe(q.volume))
+		return renewal.Distribution{}, usage("--volume: %q is nothing to place; give one above 0", safe(q.volume))
 	}
-	var d forecasts.Distribution
+	var d renewal.Distribution
 	switch {
 	case q.yields == "" && q.mean == "" && q.design != "":
 		d, err = q.designed(s, volume, doc)
@@ -169,7 +169,7 @@ func (q calcBatches) forVolume(env *Env, s *calcSheet, doc *batchesDoc) (forecas
 	if err != nil {
 		return d, err
 	}
-	mean, err := forecasts.MeanBatches(unit.Volume(*doc.YieldMean), unit.Volume(*doc.YieldSD), volume)
+	mean, err := renewal.MeanBatches(unit.Volume(*doc.YieldMean), unit.Volume(*doc.YieldSD), volume)
 	if err != nil {
 		return d, impossible(err)
 	}
@@ -180,8 +180,8 @@ func (q calcBatches) forVolume(env *Env, s *calcSheet, doc *batchesDoc) (forecas
 }
 
 // forGood is how many to mix until so many are good.
-func (q calcBatches) forGood(s *calcSheet, doc *batchesDoc) (forecasts.Distribution, error) {
-	var d forecasts.Distribution
+func (q calcBatches) forGood(s *calcSheet, doc *batchesDoc) (renewal.Distribution, error) {
+	var d renewal.Distribution
 	if q.mean != "" || q.sd != "" || q.yields != "" || q.design != "" {
 		return d, usage("--good counts batches, and --mean, --sd, --yields and --design-yield measure a --volume by them; give one or the other")
 	}
@@ -195,7 +195,7 @@ func (q calcBatches) forGood(s *calcSheet, doc *batchesDoc) (forecasts.Distribut
 		return d, err
 	}
 	doc.GoodShare = &share
-	if d, err = forecasts.BatchesForGood(good, unit.Share(share)); err != nil {
+	if d, err = renewal.BatchesForGood(good, unit.Share(share)); err != nil {
 		return d, ofFlag("good-share", err)
 	}
 	s.by("P(N ≤ n) = P(at least that many of n are good)", "negative binomial; each batch is good or not whatever became of the others")
@@ -203,7 +203,7 @@ func (q calcBatches) forGood(s *calcSheet, doc *batchesDoc) (forecasts.Distribut
 }
 
 // mixed is how many to mix for the good ones that a volume takes.
-func (q calcBatches) mixed(s *calcSheet, d forecasts.Distribution, doc *batchesDoc) error {
+func (q calcBatches) mixed(s *calcSheet, d renewal.Distribution, doc *batchesDoc) error {
 	share, err := q.share(s)
 	if err != nil {
 		return err
@@ -251,7 +251,7 @@ func (q calcBatches) share(s *calcSheet) (float64, error) {
 		}
 		prior = *said
 	}
-	share, err := forecasts.GoodShare(prior, weight, good, mixed)
+	share, err := renewal.GoodShare(prior, weight, good, mixed)
 	if err != nil {
 		return 0, ofFlag("good-of", err)
 	}
@@ -263,27 +263,27 @@ func (q calcBatches) share(s *calcSheet) (float64, error) {
 	return float64(share), nil
 }
 
-func (q calcBatches) normal(s *calcSheet, volume unit.Volume, doc *batchesDoc) (forecasts.Distribution, error) {
+func (q calcBatches) normal(s *calcSheet, volume unit.Volume, doc *batchesDoc) (renewal.Distribution, error) {
 	if q.mean == "" {
-		return forecasts.Distribution{}, s.missing("mean", "yields", "design-yield")
+		return renewal.Distribution{}, s.missing("mean", "yields", "design-yield")
 	}
 	mean, err := asked(s, "mean", q.mean, unit.ParseVolume, "m3", unit.System.Volume)
 	if err != nil {
-		return forecasts.Distribution{}, err
+		return renewal.Distribution{}, err
 	}
 	sd, err := asked(s, "sd", q.sd, unit.ParseVolume, "m3", unit.System.Volume)
 	if err != nil {
-		return forecasts.Distribution{}, err
+		return renewal.Distribution{}, err
 	}
 	yieldMean, yieldSD := float64(mean), float64(sd)
 	doc.YieldMean, doc.YieldSD = &yieldMean, &yieldSD
-	d, err := forecasts.BatchesNormal(mean, sd, volume)
+	d, err := renewal.BatchesNormal(mean, sd, volume)
 	s.by("P(N ≤ n) = Φ((n mean − volume)/(sd √n))", "sum of n normal yields, exact")
 	return d, impossible(err)
 }
 
-func (q calcBatches) weighed(env *Env, s *calcSheet, volume unit.Volume, doc *batchesDoc) (forecasts.Distribution, error) {
-	var d forecasts.Distribution
+func (q calcBatches) weighed(env *Env, s *calcSheet, volume unit.Volume, doc *batchesDoc) (renewal.Distribution, error) {
+	var d renewal.Distribution
 	rows, found, err := env.readColumns("yields", q.yields, []string{"litres", "liters", "l", "m3", "ft3", "yield_litres", "yield_l", "yield_m3", "yield_ft3"})
 	if err != nil {
 		return d, err
@@ -300,12 +300,12 @@ func (q calcBatches) weighed(env *Env, s *calcSheet, volume unit.Volume, doc *ba
 		yields[i], plain[i] = unit.Volume(r[0])*one, r[0]*float64(one)
 	}
 	s.noted("yields", q.yields+": "+count(len(rows), "batch", "batches"))
-	sample, err := forecasts.Describe(plain)
+	sample, err := renewal.Describe(plain)
 	if err != nil {
 		return d, ofFlag("yields", err)
 	}
 	doc.YieldMean, doc.YieldSD = &sample.Mean, &sample.SD
-	if d, err = forecasts.BatchesEmpirical(yields, volume); err != nil {
+	if d, err = renewal.BatchesEmpirical(yields, volume); err != nil {
 		return d, ofFlag("yields", err)
 	}
 	s.figure("mean yield", "%s ± %s", bothUnits(unit.Volume(sample.Mean), unit.System.Volume), unit.Metric.Volume(unit.Volume(sample.SD)))
@@ -321,7 +321,7 @@ func (q calcBatches) weighed(env *Env, s *calcSheet, volume unit.Volume, doc *ba
 	if err := q.ranges(s, known, doc); err != nil {
 		return d, err
 	}
-	student, err := forecasts.Batches(known, volume)
+	student, err := renewal.Batches(known, volume)
 	if err != nil {
 		return d, ofFlag("yields", err)
 	}
@@ -344,41 +344,41 @@ func (q calcBatches) start() string {
 }
 
 // learned is what is known of the yield: from those weighed, upon the design where that is said.
-func (q calcBatches) learned(s *calcSheet, yields []unit.Volume) (forecasts.Posterior, error) {
+func (q calcBatches) learned(s *calcSheet, yields []unit.Volume) (renewal.Posterior, error) {
 	design, err := maybeAsked(s, "design-yield", q.design, unit.ParseVolume, "m3", unit.System.Volume)
 	if err != nil {
-		return forecasts.Posterior{}, err
+		return renewal.Posterior{}, err
 	}
-	prior := forecasts.Prior{}
+	prior := renewal.Prior{}
 	if design != nil {
-		prior = forecasts.DesignPrior(*design)
+		prior = renewal.DesignPrior(*design)
 	}
-	known, err := forecasts.Learn(prior, yields)
+	known, err := renewal.Learn(prior, yields)
 	return known, impossible(err)
 }
 
 // designed is the count where nothing was weighed yet.
-func (q calcBatches) designed(s *calcSheet, volume unit.Volume, doc *batchesDoc) (forecasts.Distribution, error) {
+func (q calcBatches) designed(s *calcSheet, volume unit.Volume, doc *batchesDoc) (renewal.Distribution, error) {
 	if q.sd != "" {
-		return forecasts.Distribution{}, usage("--sd goes with --mean")
+		return renewal.Distribution{}, usage("--sd goes with --mean")
 	}
 	known, err := q.learned(s, nil)
 	if err != nil {
-		return forecasts.Distribution{}, ofFlag("design-yield", err)
+		return renewal.Distribution{}, ofFlag("design-yield", err)
 	}
 	mean, scale := float64(known.Mean), float64(known.Scale)
 	doc.YieldMean, doc.YieldSD = &mean, &scale
 	if err := q.ranges(s, known, doc); err != nil {
-		return forecasts.Distribution{}, err
+		return renewal.Distribution{}, err
 	}
 	s.by("Student about n mean with squared scale n + n²/weight", "nothing weighed"+q.start())
 	s.warn("nothing was weighed: the count rests on the design alone")
-	d, err := forecasts.Batches(known, volume)
+	d, err := renewal.Batches(known, volume)
 	return d, impossible(err)
 }
 
 // ranges are those of the mean yield and of one more batch.
-func (q calcBatches) ranges(s *calcSheet, known forecasts.Posterior, doc *batchesDoc) error {
+func (q calcBatches) ranges(s *calcSheet, known renewal.Posterior, doc *batchesDoc) error {
 	confidence, err := asked(s, "confidence", q.confidence, unit.ParseShare, "", unit.System.Share)
 	if err != nil {
 		return err

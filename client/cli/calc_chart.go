@@ -9,7 +9,7 @@ import (
 
 	"github.com/spf13/cobra"
 
-	forecasts "hod/internal/forecast"
+	"hod/internal/renewal"
 	"hod/internal/unit"
 )
 
@@ -82,11 +82,11 @@ func (q calcChart) run(_ context.Context, env *Env, s *calcSheet) error {
 	if err != nil {
 		return err
 	}
-	sample, err := forecasts.Describe(y)
+	sample, err := renewal.Describe(y)
 	if err != nil {
 		return usage("%s: %v", safe(q.values), err)
 	}
-	limits, err := forecasts.IndividualsChart(y)
+	limits, err := renewal.IndividualsChart(y)
 	if err != nil {
 		return usage("%s: %v", safe(q.values), err)
 	}
@@ -198,7 +198,7 @@ func shownAs(column string) func(float64) string {
 }
 
 // spread is what the values say of their mean, of one more, and of whether each is new.
-func (q calcChart) spread(s *calcSheet, sample forecasts.Sample, y []float64, confidence float64, show func(float64) string, doc *chartDoc) error {
+func (q calcChart) spread(s *calcSheet, sample renewal.Sample, y []float64, confidence float64, show func(float64) string, doc *chartDoc) error {
 	mean, err := sample.Confidence(confidence)
 	if err != nil {
 		return ofFlag("confidence", err)
@@ -211,7 +211,7 @@ func (q calcChart) spread(s *calcSheet, sample forecasts.Sample, y []float64, co
 	s.figure("the mean lies in", "%s to %s", show(mean.Low), show(mean.High))
 	s.figure("one more lies in", "%s to %s", show(next.Low), show(next.High))
 	s.by("mean ± t s/√n; one more: mean ± t s √(1 + 1/n)", "Student with n − 1 degrees of freedom")
-	lag, err := forecasts.Autocorrelation(y)
+	lag, err := renewal.Autocorrelation(y)
 	if err != nil { // all alike: nothing to correlate
 		s.warn("%v", err)
 		return nil
@@ -228,7 +228,7 @@ func (q calcChart) spread(s *calcSheet, sample forecasts.Sample, y []float64, co
 
 // line is the drift, and what it says of one more value.
 func (q calcChart) line(s *calcSheet, x, y []float64, confidence float64, show func(float64) string, doc *chartDoc) error {
-	l, err := forecasts.FitLine(x, y)
+	l, err := renewal.FitLine(x, y)
 	if err != nil {
 		if q.against != "" {
 			return ofFlag("against", err)
@@ -255,7 +255,7 @@ func (q calcChart) line(s *calcSheet, x, y []float64, confidence float64, show f
 	s.figure("drift", "%s ± %s %s, R² %s", decimal(l.Slope, 4), decimal(l.SlopeSE, 2), per, decimal(l.R2, 4))
 	s.figure("the line at "+decimal(at, 4), "%s, one more in %s to %s", show(l.At(at)), show(next.Low), show(next.High))
 	s.by("y = a + b x by least squares; range t √(s² (1 + 1/n + (x − x̄)²/Σ(x − x̄)²))", "Student with n − 2 degrees of freedom")
-	t, err := forecasts.StudentQuantile((1+confidence)/2, float64(l.N-2))
+	t, err := renewal.StudentQuantile((1+confidence)/2, float64(l.N-2))
 	if err != nil {
 		return ofFlag("confidence", err)
 	}

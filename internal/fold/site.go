@@ -105,6 +105,7 @@ type Site struct {
 		ledgers map[event.Material]stock.Ledger
 		records []*Record
 		edges   map[edgeKey]edgeIs
+		yields  *yieldsIs
 		steps   map[event.Crew][]step
 	}
 	observed, forecasts []*Record

@@ -4,6 +4,7 @@ import (
 	"cmp"
 	"fmt"
 	"maps"
+	"math"
 	"slices"
 	"strings"
 
@@ -56,15 +57,24 @@ func yieldKeyOf(b event.MixPlanned) yieldKey {
 // yieldState is what the weighed batches of one mortar yielded, as a share of what each should have by its own charges.
 type yieldState struct {
 	ratios map[event.Batch]float64
-	known  *Yield // nil when stale
 }
 
 // Yield is what is known of a mix's yield.
 type Yield struct {
-	forecast.Posterior
-	Design unit.Volume // of a batch as designed
-	Ratio  float64     // expected yield over design
-	Wrong  string      // why nothing is known
+	Weighed int         // batches that it was learned from
+	Design  unit.Volume // of a batch as designed
+	Mean    unit.Volume // expected
+	Scale   unit.Volume // standard deviation from batch to batch
+	Ratio   float64     // expected yield over design
+	Wrong   string      // why nothing is known
+}
+
+// yieldsIs is what all weighed batches say, since the scatter from batch to batch is learned from all mixes together.
+type yieldsIs struct {
+	keys  []yieldKey
+	mixes []forecast.Mix
+	known forecast.Yields
+	at    map[yieldKey]int
 }
 
 func (s *Site) forgetYield(b *Batch) {
@@ -72,20 +82,29 @@ func (s *Site) forgetYield(b *Batch) {
 		return
 	}
 	if y := s.yields[b.Mix.Yields]; y != nil {
-		delete(y.ratios, b.ID)
-		y.known = nil
+		if _, weighed := y.ratios[b.ID]; weighed {
+			delete(y.ratios, b.ID)
+			s.known.yields = nil
+		}
 	}
 }
 
 func (s *Site) learnYield(b *Batch) {
-	name := b.Mix.Yields
-	if s.yields[name] == nil {
-		s.yields[name] = &yieldState{ratios: map[event.Batch]float64{}}
-	}
-	s.yields[name].known = nil // the design may have changed
+	st := s.yieldState(b.Mix)
 	if b.Yield > 0 && b.Design > 0 {
-		s.yields[name].ratios[b.ID] = float64(b.Yield / b.Design)
+		st.ratios[b.ID] = float64(b.Yield / b.Design)
+		s.known.yields = nil
 	}
+}
+
+func (s *Site) yieldState(m *Mix) *yieldState {
+	st := s.yields[m.Yields]
+	if st == nil {
+		st = &yieldState{ratios: map[event.Batch]float64{}}
+		s.yields[m.Yields] = st
+		s.known.yields = nil
+	}
+	return st
 }
 
 // Yield of a mix as it holds now, learned from its weighed batches with the design as prior. Batches of another size than
@@ -109,33 +128,67 @@ func (s *Site) yield(m *Mix) Yield {
 	if m.Figures.Yield <= 0 {
 		return Yield{Ratio: 1, Wrong: "no mix of that name has figures"}
 	}
-	st := s.yields[m.Yields]
-	if st == nil {
-		st = &yieldState{ratios: map[event.Batch]float64{}}
-		s.yields[m.Yields] = st
-	}
-	if st.known == nil {
-		st.known = learned(st.ratios)
-	}
-	y := *st.known // of a design of one cubic metre
-	y.Design = m.Figures.Yield
-	y.Mean *= y.Design
-	y.Scale *= y.Design
+	s.yieldState(m)
+	all := s.learned()
+	i := all.at[m.Yields]
+	y := Yield{Weighed: len(all.mixes[i].Logs), Design: m.Figures.Yield, Ratio: all.known.Ratio(i)}
+	y.Mean = y.Design * unit.Volume(y.Ratio)
+	y.Scale = y.Mean * unit.Volume(all.known.Scatter)
 	return y
 }
 
-// learned is what ratios of yield to design say of a design of one cubic metre.
-func learned(ratios map[event.Batch]float64) *Yield {
-	y := Yield{Design: 1, Ratio: 1}
-	var yields []unit.Volume
-	for _, id := range slices.SortedFunc(maps.Keys(ratios), compareBatches) {
-		yields = append(yields, unit.Volume(ratios[id]))
+// learned is what all weighed batches of the site say.
+func (s *Site) learned() *yieldsIs {
+	if s.known.yields != nil {
+		return s.known.yields
 	}
-	var err error
-	if y.Posterior, err = forecast.Learn(forecast.DesignPrior(1), yields); err != nil {
-		y.Wrong = err.Error()
-	} else {
-		y.Ratio = float64(y.Mean)
+	all := &yieldsIs{keys: slices.SortedFunc(maps.Keys(s.yields), yieldKey.compare), at: map[yieldKey]int{}}
+	for i, k := range all.keys {
+		st := s.yields[k]
+		m := forecast.Mix{Name: string(k.mix), Yield: 1}
+		for _, id := range slices.SortedFunc(maps.Keys(st.ratios), compareBatches) {
+			m.Logs = append(m.Logs, logStep(st.ratios[id]))
+		}
+		all.at[k] = i
+		all.mixes = append(all.mixes, m)
 	}
-	return &y
+	all.known = forecast.YieldsOf(all.mixes)
+	s.known.yields = all
+	return all
+}
+
+// logStep is the natural logarithm of a ratio, rounded to a billionth so that two machines that differ in the last bit of a
+// sum learn the same.
+func logStep(ratio float64) float64 { return math.Round(math.Log(ratio)*1e9) / 1e9 }
+
+// Mortars are the mixes for a forecast, each set of revisions that teach each other once, with the weighed batches of each;
+// and which of them a mix is. Yields are in cubic metres of a batch as the mix holds now, or as it was last used.
+func (s *Site) Mortars() (all []forecast.Mix, of func(*Mix) int) {
+	s.compute()
+	yields := map[yieldKey]*Mix{}
+	for _, b := range s.Batches() {
+		yields[b.Mix.Yields] = b.Mix
+		s.yieldState(b.Mix)
+	}
+	for _, name := range s.plan.MixNames() {
+		m := s.plan.Mixes[name]
+		yields[m.Yields] = m
+		s.yieldState(m)
+	}
+	learned := s.learned()
+	at := map[yieldKey]int{}
+	for i, k := range learned.keys {
+		m := yields[k]
+		if m == nil || m.Figures.Yield <= 0 {
+			continue
+		}
+		at[k] = len(all)
+		all = append(all, forecast.Mix{Name: string(k.mix), Revision: int(m.Revision), Yield: float64(m.Figures.Yield), Logs: learned.mixes[i].Logs})
+	}
+	return all, func(m *Mix) int {
+		if i, ok := at[m.Yields]; ok {
+			return i
+		}
+		return -1
+	}
 }

@@ -1,15 +1,15 @@
-// Package forecast says how many batches, how much material and how many days a job still needs, as distributions: a
-// figure that holds half the time and one that holds nine times in ten, never a single number.
+// Package forecast says how many batches, how much time and what of tomorrow a job still takes, as distributions that all
+// come from the same draws: the figure that holds half the time, those that hold nine times in ten, never a single number.
 //
-// It learns the yield of a batch and the time a batch takes from what was recorded, beside a prior from the mix design
-// and the plan (Learn, LearnPace: normal with unknown mean and spread, conjugate normal-inverse-gamma, Student
-// predictions); counts batches until a volume is reached (Batches, BatchesNormal, BatchesEmpirical: exact sums and
-// renewal sums, no random draws, so that phone and server agree); and carries that count through spoiled batches, stock,
-// pace, working hours and the forecast weather (BatchesForGood, Supplies, Finishes, Tomorrow).
+// It learns from the finished coats what coats really take (the site's waste and thickness, what one coat takes more or
+// less than another, what each mix yields), and of coats under way that they are not finished (coats.go); draws what is left
+// (needs.go); learns each crew's pace and day (pace.go) and who places what (lists.go); and plays the rest of the job in
+// each draw, batch by batch, over the calendar (work.go). Ahead is the way in, Job what it takes, Answer what it gives.
 //
-// Calibrated: over simulated jobs the 90 % figure holds about 90 % of the time (calibration_test.go states the counts).
+// It promises the same bits on every processor (number.go), figures that move only when what they rest on does, since the
+// luck of a coat hangs on its name, and intervals that hold as often as they say: TestKeepsItsWord measures it on invented
+// jobs, through the real fold and view.
 //
-// It refuses amounts that are not numbers, and yields and spreads that cannot be a mixer's, with an error that says
-// what would be right; no figure it hands out is infinite or not a number. It reads no clock and keeps no state. To read
-// on, start at Distribution and Batches.
+// It refuses designs and yields that cannot be, with an error that says what would be right. It reads no clock, keeps no
+// state and starts no goroutine.
 package forecast

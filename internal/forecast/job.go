@@ -79,6 +79,7 @@ type Coat struct {
 	Gauge   float64 // their mean, over the thickness planned
 	Covered *Covered
 	Crews   []int // of Job.Crews, that may place it; none: nobody said, and the record decides
+	By      []int // crews that have placed in it, the last one last
 	On      []int // crews that are at it: they placed it last and have not gone on; where Open
 }
 

@@ -1,124 +1,365 @@
 package forecast
 
 import (
-	"fmt"
 	"math"
-	"time"
+	"slices"
 )
 
-// PacePrior is what is expected of the pace before any batch was finished.
-type PacePrior struct {
-	PerBatch time.Duration // working time from one finished batch to the next
-	Weight   float64       // how many finished batches that expectation is worth; 0 for none, and then two intervals are needed
-	Spread   float64       // standard deviation of one interval as a share of PerBatch
+// What is known beforehand of a crew's day. All are choices of this program, common practice without a source, and tuned
+// on invented jobs.
+const (
+	gapPrior      = 25.0 // minutes from one batch to the next
+	gapSD         = 0.7  // of its logarithm
+	learningPrior = 0.15 // by how much the logarithm of a crew's first gaps is longer
+	learningSD    = 0.12
+	learningOver  = 6.0 // gaps over which that wears off
+	gapScatter    = 0.3 // of one gap's logarithm
+	gapWorth      = 6.0 // gaps that it is worth
+	firstAfter    = 8.0 // minutes from opening to the first start
+	lastBefore    = 14.0
+	cyclePrior    = 24.0 // minutes from start to placed
+	lunchPrior    = 35.0 // minutes
+	noonPrior     = 735.0
+	stopsPrior    = 0.75 // in so many days
+	stopsWorth    = 5.0
+	stopPrior     = 140.0 // minutes; worth two
+	idlePrior     = 0.1   // days without work in so many
+	idleWorth     = 5.0
+	standstill    = 4 // days in a row from which a stop is no day's bad luck any more
+)
+
+var (
+	crewSpreads = []float64{0.02, 0.06, 0.12, 0.22}
+	daySpreads  = []float64{0.01, 0.035, 0.065, 0.1, 0.16}
+)
+
+// rhythm is what is known of one crew's day.
+type rhythm struct {
+	count    int // batches that it has begun
+	first    float64
+	firstSD  float64
+	last     float64 // of a start, before closing
+	lastSD   float64
+	cycle    float64
+	mixing   float64 // from the start of a batch until somebody may have written of it
+	lunch    float64
+	noon     float64 // about which it has lunch
+	lunching float64 // chance that it has lunch at all
+	latest   Wall    // its last start; 0 for none
+	today    bool    // it has begun work today
+	lunched  bool    // and had lunch
+	gaps     int     // learned from
+	typical  float64 // gap, for what is a pause
+	pauses   []pause
+	days     int
 }
 
-// Pace is what is known of the working time from one batch to the next.
-type Pace struct {
-	Intervals int           // that it was learned from
-	PerBatch  time.Duration // mean
-	Scale     time.Duration // spread from batch to batch
-	Weight    float64       // intervals that PerBatch rests on, prior included
-	Freedom   float64       // degrees of freedom of Scale
+// pause is a gap too long for work alone.
+type pause struct{ due, extra float64 }
+
+// pace is what is known of how crews work: gaps between starts as normal logarithms, with an effect of each crew and of
+// each of its days, and what wears off as crews learn; the rest as means.
+type pace struct {
+	crews   []rhythm
+	nodes   []node // spread: of crews; drift: of days
+	scatter float64
+	gaps    int
+	stops   float64 // chance a crew and day
+	stop    float64 // minutes
+	idle    float64 // chance that nobody works on a working day
+	still   int     // days in a row on which nobody worked until now, if a standstill
+	wasted  float64 // chance that a batch is thrown away
 }
 
-// LearnPace joins the prior with completed intervals: for each batch after the first of a shift, the working time since
-// the batch before it, over all crews that work side by side, so that the pace is the site's. Breaks that the crews take
-// belong to the intervals; nights and weather stops do not.
-func LearnPace(prior PacePrior, intervals []time.Duration) (Pace, error) {
-	if !(prior.Weight >= 0) || !finite(prior.Weight) {
-		return Pace{}, fmt.Errorf("the prior's weight %v must be 0 or more batches", prior.Weight)
-	}
-	b := belief{}
-	if prior.Weight > 0 {
-		if prior.PerBatch <= 0 {
-			return Pace{}, fmt.Errorf("expected time per batch %v must be above 0", prior.PerBatch)
+// cell is the gaps of one crew on one day in one stage of its learning.
+type cell struct {
+	crew, day, n     int
+	mean, learn, squ float64
+}
+
+func learnPace(j *Job) *pace {
+	p := &pace{crews: make([]rhythm, len(j.Crews))}
+	open := map[int]Workday{}
+	for _, list := range [][]Workday{j.Calendar.Worked, j.Calendar.Days} {
+		for _, d := range list {
+			open[d.Day] = d
 		}
-		if !(prior.Spread >= 0 && prior.Spread <= 1) {
-			return Pace{}, fmt.Errorf("the prior's spread %v must lie between 0 and 1 of the time per batch, such as 0.3", prior.Spread)
+	}
+	var all []float64
+	gaps := make([][]float64, len(j.Crews))
+	for k, c := range j.Crews {
+		for i := 1; i < len(c.Starts); i++ {
+			a, b := c.Starts[i-1].At, c.Starts[i].At
+			if g := float64(b - a); a.Day() == b.Day() && g >= 1 && b <= j.Now {
+				gaps[k] = append(gaps[k], g)
+			}
 		}
-		sd := prior.PerBatch.Hours() * prior.Spread
-		b = belief{mean: prior.PerBatch.Hours(), weight: prior.Weight, freedom: prior.Weight, square: sd * sd}
+		all = append(all, gaps[k]...)
 	}
-	hours := make([]float64, len(intervals))
-	for i, d := range intervals {
-		if d <= 0 {
-			return Pace{}, fmt.Errorf("interval %d of %d is %v: a batch takes more than no time", i+1, len(intervals), d)
+	for k := range j.Crews {
+		p.crews[k].typical = median(all)
+		if len(gaps[k]) >= 6 {
+			p.crews[k].typical = median(gaps[k])
 		}
-		hours[i] = d.Hours()
 	}
-	if prior.Weight == 0 && len(hours) < 2 {
-		return Pace{}, fmt.Errorf("%d interval(s) and no prior: two completed intervals, or an expected time per batch, are needed", len(hours))
-	}
-	b, err := b.learn(hours)
-	if err != nil {
-		return Pace{}, fmt.Errorf("learn the pace: %w", err)
-	}
-	p := Pace{
-		Intervals: len(hours), PerBatch: inHours(b.mean), Scale: inHours(math.Sqrt(b.square)), Weight: b.weight, Freedom: b.freedom,
-	}
-	return p, p.valid()
+	cells := p.cells(j)
+	p.learn(j, cells)
+	p.days(j, open)
+	return p
 }
 
-// PerHour is the expected number of batches in a working hour; 0 where nothing is known.
-func (p Pace) PerHour() float64 {
-	if p.PerBatch <= 0 {
-		return 0
+func median(xs []float64) float64 {
+	if len(xs) == 0 {
+		return gapPrior
 	}
-	return 1 / p.PerBatch.Hours()
+	sorted := slices.Sorted(slices.Values(xs))
+	return (sorted[(len(sorted)-1)/2] + sorted[len(sorted)/2]) / 2
 }
 
-// Within is the probability that n more batches are finished within so much working time; 0 where nothing is known of
-// the pace. A long-run mean below a quarter of the one learned is struck out as impossible, as it is for yields.
-func (p Pace) Within(n int, worked time.Duration) float64 {
+// cells sorts the gaps of all crews by day and stage, and the pauses out.
+func (p *pace) cells(j *Job) []cell {
+	var cells []cell
+	today := j.Now.Day()
+	squares, freedom := gapWorth*gapScatter*gapScatter, gapWorth
+	for k, c := range j.Crews {
+		r := &p.crews[k]
+		long := max(2.2*r.typical, r.typical+18)
+		var logs []float64
+		var learn float64
+		at := cell{crew: k, day: -1}
+		flush := func() {
+			if len(logs) == 0 {
+				return
+			}
+			at.n, at.mean, at.learn = len(logs), meanOf(logs), learn/float64(len(logs))
+			for _, x := range logs {
+				squares += float64((x - at.mean) * (x - at.mean))
+			}
+			freedom += float64(len(logs) - 1)
+			cells = append(cells, at)
+			logs, learn = nil, 0
+		}
+		stage := 0
+		for i, s := range c.Starts {
+			if s.At > j.Now {
+				break
+			}
+			day := s.At.Day()
+			if now := stageOf(r.count); day != at.day || now != stage {
+				flush()
+				at.day, stage = day, now
+			}
+			if i > 0 && c.Starts[i-1].At.Day() == day {
+				g := float64(s.At - c.Starts[i-1].At)
+				switch {
+				case g < 1:
+				case g > long:
+					r.pauses = append(r.pauses, pause{due: s.At.Minute() - g + r.typical, extra: g - r.typical})
+					noon := r.pauses[len(r.pauses)-1]
+					r.lunched = noon.isLunch() && day == today || r.lunched && day == today
+				default:
+					logs, learn = append(logs, ln(g)), learn+exp(-float64(r.count-1)/learningOver)
+					r.gaps++
+				}
+			}
+			r.count++
+			r.latest = s.At
+		}
+		flush()
+		r.today = r.latest > 0 && r.latest.Day() == today
+		r.lunched = r.lunched && r.today
+		p.gaps += r.gaps
+	}
+	p.scatter = math.Sqrt(squares / freedom)
+	return cells
+}
+
+func stageOf(n int) int {
 	switch {
-	case n <= 0:
+	case n <= 5:
+		return 0
+	case n <= 12:
 		return 1
-	case worked <= 0 || p.valid() != nil:
-		return 0
 	}
-	return p.belief().sumBelow(n, worked.Hours()*(1+2*tie)) // finishing on the stroke of the hour is within it
+	return 2
 }
 
-// BatchesIn is the number of batches that so much working time has room for.
-func (p Pace) BatchesIn(worked time.Duration) (Distribution, error) {
-	if err := p.valid(); err != nil {
-		return Distribution{}, err
+// isLunch tells whether the pause began when the next batch was due about noon, and was no longer than a lunch.
+func (p pause) isLunch() bool { return p.due > 645 && p.due < 855 && p.extra < 120 }
+
+// learn the gaps: the mean logarithm, what wears off, each crew's and each latest day's effect.
+func (p *pace) learn(j *Job, cells []cell) {
+	n := 2 + 2*len(j.Crews)
+	g := gaussOf(n)
+	most := math.Inf(-1)
+	for _, crew := range crewSpreads {
+		for _, day := range daySpreads {
+			g.set(0, ln(gapPrior), gapSD*gapSD)
+			g.set(1, learningPrior, learningSD*learningSD)
+			for k := range j.Crews {
+				g.set(2+k, 0, float64(crew*crew))
+				g.set(2+len(j.Crews)+k, 0, float64(day*day))
+			}
+			likely, was := 0.0, cell{crew: -1}
+			for _, c := range cells {
+				if c.crew != was.crew || c.day != was.day {
+					g.set(2+len(j.Crews)+c.crew, 0, float64(day*day))
+				}
+				was = c
+				likely += g.observe([]term{{0, 1}, {1, c.learn}, {2 + c.crew, 1}, {2 + len(j.Crews) + c.crew, 1}}, c.mean,
+					float64(p.scatter*p.scatter)/float64(c.n))
+			}
+			p.nodes = append(p.nodes, node{spread: crew, drift: day, weight: likely, mean: slices.Clone(g.mean), root: g.root(n)})
+			most = max(most, likely)
+		}
 	}
-	if worked <= 0 {
-		return Certain(0), nil
+	sum := 0.0
+	for i := range p.nodes {
+		p.nodes[i].weight = exp(p.nodes[i].weight - most)
+		sum += p.nodes[i].weight
 	}
-	if err := p.countable(worked); err != nil {
-		return Distribution{}, err
+	for i := range p.nodes {
+		p.nodes[i].weight /= sum
 	}
-	return grown(func(n int) float64 { return 1 - p.Within(n+1, worked) })
 }
 
-func (p Pace) countable(worked time.Duration) error {
-	if worked.Hours()/p.PerBatch.Hours() > mostBatches/10 {
-		return fmt.Errorf("%v of work at %v a batch are more than %d batches: check the pace", worked, p.PerBatch, mostBatches/10)
+// mean is a mean that a prior has a part in, and the spread about it, whose prior is worth three values.
+type mean struct{ sum, worth, squares, freedom float64 }
+
+func meanFrom(prior, worth, sd float64) mean {
+	return mean{float64(prior * worth), worth, float64(3 * sd * sd), 3}
+}
+
+func (m *mean) add(x float64) {
+	off := x - m.sum/m.worth
+	m.squares += float64(off * off)
+	m.freedom++
+	m.sum += x
+	m.worth++
+}
+
+func (m mean) value() float64 { return m.sum / m.worth }
+func (m mean) sd() float64    { return math.Sqrt(m.squares / m.freedom) }
+
+// days learns when crews begin, pause and end.
+func (p *pace) days(j *Job, open map[int]Workday) {
+	worked := map[int]bool{}
+	stops, stopped, crewDays, wasted, mixed := stopsPrior, 2*stopPrior, stopsWorth, 0.0, 10.0
+	stopsSeen := 2.0
+	lunch, noon := meanFrom(lunchPrior, 1, 10), meanFrom(noonPrior, 2, 15)
+	lunches, noons := 1.0, 1.0
+	type own struct{ lunch, lunches, noons float64 }
+	owns := make([]own, len(p.crews))
+	cycleAll := meanFrom(cyclePrior, 1, 5)
+	for k := range p.crews {
+		r, c := &p.crews[k], j.Crews[k]
+		mixing := mean{worth: 1e-9, freedom: 1}
+		cycle := meanFrom(cyclePrior, 1, 5)
+		for _, s := range c.Starts {
+			if s.Ready > s.At && s.Ready < s.At+240 {
+				mixing.add(float64(s.Ready - s.At))
+			}
+			if took := float64(s.Placed - s.At); s.Placed > 0 && took > 0 && took < 240 {
+				cycle.add(took)
+				cycleAll.add(took)
+			}
+			if mixed++; s.Wasted {
+				wasted++
+			}
+		}
+		r.mixing, r.cycle = mixing.value(), cycle.value()
+		for _, q := range r.pauses {
+			if q.isLunch() {
+				lunch.add(q.extra)
+				noon.add(q.due)
+				owns[k].lunch += q.extra
+				owns[k].lunches++
+			} else {
+				stops++
+				stopsSeen++
+				stopped += q.extra
+			}
+		}
+		first, last := meanFrom(firstAfter, 1, 8), meanFrom(r.cycle+lastBefore, 1, 12)
+		p.ofDays(j, k, open, func(d Workday, from, to Wall, n int) {
+			worked[d.Day] = true
+			crewDays++
+			if to.Minute() > noonPrior+45 && from.Minute() < noonPrior-45 || d.Day < j.Now.Day() && from.Minute() < noonPrior-45 && to.Minute() > noonPrior+45 {
+				owns[k].noons++
+			}
+			if d.To <= d.From {
+				return
+			}
+			first.add(min(from.Minute()-d.From, 90))
+			if d.Day < j.Now.Day() && n > 1 {
+				before := d.To - to.Minute() - r.typical/2
+				if before < 180 {
+					last.add(before)
+				} else {
+					stops++
+					stopsSeen++
+					stopped += before - last.value()
+				}
+			}
+		})
+		r.first, r.firstSD, r.last, r.lastSD = first.value(), first.sd(), last.value(), last.sd()
+		lunches += owns[k].lunches
+		noons += owns[k].noons
 	}
-	return nil
-}
-
-func (p Pace) belief() belief {
-	s := p.Scale.Hours()
-	return belief{mean: p.PerBatch.Hours(), weight: p.Weight, freedom: p.Freedom, square: s * s}
-}
-
-func (p Pace) valid() error {
-	switch {
-	case p.PerBatch <= 0:
-		return fmt.Errorf("time per batch %v must be above 0: learn the pace first", p.PerBatch)
-	case !(p.Weight > 0) || !(p.Freedom > 0) || !finite(p.Weight) || !finite(p.Freedom):
-		return fmt.Errorf("nothing is known of the pace: it rests on %v intervals; learn it first", p.Weight)
-	case p.Scale < 0:
-		return fmt.Errorf("spread %v of the time per batch must be 0 or more", p.Scale)
-	case p.Scale > 4*p.PerBatch:
-		return fmt.Errorf("times per batch spread by %v about a mean of %v: nights or weather stops are among the intervals; leave them out",
-			p.Scale.Round(time.Minute), p.PerBatch.Round(time.Minute))
+	for k := range p.crews {
+		r, o := &p.crews[k], owns[k]
+		r.lunch = (2*lunch.value() + o.lunch) / (2 + o.lunches)
+		r.noon = noon.value()
+		all := min(lunches/noons, 1)
+		r.lunching = min((2*all+o.lunches)/(2+max(o.noons, o.lunches)), 1)
+		if r.count == 0 {
+			r.cycle = cycleAll.value()
+		}
 	}
-	return nil
+	p.stops, p.stop, p.wasted = stops/crewDays, stopped/stopsSeen, wasted/mixed
+	p.idleDays(j, worked)
 }
 
-func inHours(h float64) time.Duration { return time.Duration(math.Round(h * float64(time.Hour))) }
+// ofDays tells of each day of a crew its first and last start.
+func (p *pace) ofDays(j *Job, k int, open map[int]Workday, tell func(d Workday, from, to Wall, n int)) {
+	starts := j.Crews[k].Starts
+	for i := 0; i < len(starts) && starts[i].At <= j.Now; {
+		day := starts[i].At.Day()
+		to := i
+		for to+1 < len(starts) && starts[to+1].At.Day() == day && starts[to+1].At <= j.Now {
+			to++
+		}
+		d, ok := open[day]
+		if !ok {
+			d = Workday{Day: day}
+		}
+		tell(d, starts[i].At, starts[to].At, to-i+1)
+		i = to + 1
+	}
+}
+
+// idleDays learns how often nobody works on a working day; a standstill of many days is no such day.
+func (p *pace) idleDays(j *Job, worked map[int]bool) {
+	idle, days, run := idlePrior, idleWorth, 0
+	for _, d := range j.Calendar.Worked {
+		if d.Chance < 1 || d.To <= d.From || d.Day >= j.Now.Day() {
+			continue
+		}
+		if worked[d.Day] {
+			if run <= standstill {
+				idle += float64(run)
+				days += float64(run)
+			}
+			run = 0
+			days++
+			continue
+		}
+		run++
+	}
+	if p.still = run; run <= standstill {
+		p.still = 0
+		idle += float64(run)
+		days += float64(run)
+	}
+	p.idle = idle / days
+}

@@ -159,7 +159,7 @@ func tomorrow() view.Tomorrow {
 	needs[0].Need50Kg, needs[0].Need90Kg = 596, 639
 	needs[1].Need50Kg, needs[1].Need90Kg, needs[1].ShortKg, needs[1].RunsOut = 596, 639, new(29.0), "about 17:00"
 	needs[2].Need50Kg, needs[2].Need90Kg = 15.4, 16.5
-	return view.Tomorrow{Date: "2026-07-19", Hours: 7.5, Batches: new(int32(15)), Materials: needs, Note: "Hours from 12:00 to 15:00 are over the evaporation limit."}
+	return view.Tomorrow{Date: "2026-07-19", Hours: 7.5, Batches: new(int32(15)), P50: new(int32(14)), Shares: []view.CrewCoat{{Crew: "north", Zone: "A3", Face: "outer", Coat: 2, Mix: "shell", Batches: 7.8}, {Crew: "quay", Zone: "B1", Face: "outer", Coat: 1, Mix: "shell-rich", Batches: 6.1}}, Materials: needs, Note: "Hours from 12:00 to 15:00 are over the evaporation limit."}
 }
 
 func forecast(units string) view.Forecast {
@@ -169,6 +169,11 @@ func forecast(units string) view.Forecast {
 	}
 	end50, end90 := clock(16, 10).AddDate(0, 0, 1), clock(8, 30).AddDate(0, 0, 2)
 	f.Finish50, f.Finish90 = &end50, &end90
+	f.Batches.P05, f.Batches.P95, f.InTransit = 17, 22, 1.4
+	f.Width = &view.Width{SiteBatches: 1.6, CoatsBatches: 1.2, YieldBatches: 0.4, ScatterBatches: 0.6, PaceHours: 1.3, TakenShare: 1.06, TakenSD: 0.03, CoatSD: 0.04, Finished: 5, Weighed: 6, Gaps: 11, Draws: 1024, WorthDraws: 911, IdleDays: 0.02}
+	f.Lists = "the plan does not say which crew places what; by the record each has zones of its own"
+	f.Missing = []string{"B2 outer 1 is finished with 1.8 times its design volume: look at its record, its area and its thickness"}
+	f.Advice = []string{"finish a coat and say so, or measure thicknesses with a gauge as you place: what coats really take is what is known least"}
 	m := view.MixForecast{Mix: "shell", VolumeM3: 0.641, YieldMeanM3: new(0.0437), YieldSDM3: new(0.0021), Tested: 6, P50: 15, P90: 16}
 	for i, c := range []float64{0.001, 0.04, 0.31, 0.72, 0.94, 0.992, 0.999, 1} {
 		m.Distribution = append(m.Distribution, view.Count{Batches: int32(12 + i), Cumulative: c})

@@ -4,17 +4,21 @@ import (
 	"math"
 	"strings"
 	"time"
+	"unicode"
+	"unicode/utf8"
 
 	"hod/internal/view"
 )
 
-// Forecast is what is left to mix, as chances, with the material, the hours and the day that it takes.
+// Forecast is what is left to mix, as chances, with what makes it uncertain, the material, the hours and the day that it
+// takes.
 func Forecast(v view.Forecast, p Page) string {
 	s := open(p, v.Units, v.AsOf)
 	s.head(v.Site, "forecast")
 	s.section("LEFT", nil)
-	s.para(0, 2, sayf("%s to place: %s.", s.volume(v.VolumeM3), left(v.Batches)))
+	s.para(0, 2, join(" ", sayf("%s to place: %s.", s.volume(v.VolumeM3), left(v.Batches)), s.range90(v), s.transit(v)))
 	s.pace(v)
+	s.doubt(v)
 	for _, m := range v.Mixes {
 		s.section("MIX "+m.Mix, nil)
 		s.para(0, 2, sayf("%s: %s.", s.volume(m.VolumeM3), left(view.BatchesLeft{P50: m.P50, P90: m.P90})))
@@ -25,6 +29,83 @@ func Forecast(v view.Forecast, p Page) string {
 	s.materials(v.Materials)
 	s.tomorrow(v.Tomorrow)
 	return s.String()
+}
+
+// range90 is the range that holds nine in ten.
+func (s *sheet) range90(v view.Forecast) text {
+	if v.Width == nil || v.Batches.P05 == v.Batches.P95 {
+		return nil
+	}
+	return sayf("Nine times in ten %d to %d.", v.Batches.P05, v.Batches.P95)
+}
+
+func (s *sheet) transit(v view.Forecast) text {
+	if v.InTransit < 0.05 {
+		return nil
+	}
+	return sayf("%s mixed and not placed, beside these.", decimal(v.InTransit, 1))
+}
+
+// doubt says what makes the answer uncertain, what it lacks, and what would narrow it.
+func (s *sheet) doubt(v view.Forecast) {
+	if w := v.Width; w != nil {
+		s.section("WHAT MAKES IT UNCERTAIN", nil)
+		s.para(0, 2, join(" ", s.taken(*w), sayf("± %s.", halfRange(w.SiteBatches))))
+		s.para(0, 2, sayf("From coat to coat %s: ± %s. Yield of the mixes (%s): ± %s. Batch to batch: ± %s.",
+			percent(w.CoatSD), halfRange(w.CoatsBatches), count(w.Weighed, "batch weighed", "batches weighed"), halfRange(w.YieldBatches), halfRange(w.ScatterBatches)))
+		if v.Pace != nil {
+			s.para(0, 2, sayf("Pace (%s from batch to batch): ± %s.", count(w.Gaps, "time", "times"), hours(w.PaceHours)))
+		}
+		s.para(0, 2, say("Each ± alone, nine times in ten."))
+	}
+	if v.Lists != "" {
+		s.para(0, 2, say(sentence(v.Lists)))
+	}
+	for _, m := range v.Missing {
+		s.para(0, 2, say(sentence(m)))
+	}
+	if len(v.Advice) > 0 {
+		s.section("TO KNOW IT BETTER", nil)
+		for _, a := range v.Advice {
+			s.para(0, 2, say(sentence(a)))
+		}
+	}
+}
+
+// taken is what coats take over what was planned.
+func (s *sheet) taken(w view.Width) text {
+	if w.Finished == 0 {
+		return sayf("Thickness and waste: no coat is finished, so they are guessed.")
+	}
+	off := 100 * (w.TakenShare - 1)
+	so := "as much as planned"
+	switch {
+	case off >= 0.5:
+		so = decimal(off, 0) + "% more than planned"
+	case off <= -0.5:
+		so = decimal(-off, 0) + "% less than planned"
+	}
+	return sayf("Thickness and waste: coats take %s, give or take %s (%s finished).", so, percent(w.TakenSD), count(w.Finished, "coat", "coats"))
+}
+
+// halfRange in batches.
+func halfRange(n float64) string {
+	if n < 0.05 {
+		return "0 batches"
+	}
+	if n < 3 {
+		return decimal(n, 1) + " batches"
+	}
+	return decimal(n, 0) + " batches"
+}
+
+// sentence begins with a capital and ends with a stop.
+func sentence(words string) string {
+	if words == "" {
+		return ""
+	}
+	r, n := utf8.DecodeRuneInString(words)
+	return string(unicode.ToUpper(r)) + words[n:] + "."
 }
 
 func (s *sheet) yield(m view.MixForecast) text {
@@ -158,13 +239,29 @@ func (s *sheet) tomorrow(t view.Tomorrow) {
 	}
 	takes := say(hours(t.Hours) + " workable.")
 	if t.Batches != nil {
-		takes = sayf("%s workable, %s.", hours(t.Hours), count(*t.Batches, "batch", "batches"))
+		takes = sayf("%s workable, nine times in ten at most %s.", hours(t.Hours), count(*t.Batches, "batch", "batches"))
+		if t.P50 != nil {
+			takes = sayf("%s workable, %s as likely as not, nine times in ten at most %d.", hours(t.Hours), count(*t.P50, "batch", "batches"), *t.Batches)
+		}
 	}
 	if t.Batches == nil || *t.Batches == 0 {
 		verdict = nil
 	}
 	s.para(0, 2, join(" ", takes, verdict, say(t.Note)))
+	s.shares(t)
 	if len(t.Materials) > 0 {
 		s.materials(t.Materials)
 	}
+}
+
+// shares says what is expected of each crew.
+func (s *sheet) shares(t view.Tomorrow) {
+	if len(t.Shares) == 0 {
+		return
+	}
+	rows := table{columns: []column{{name: "crew"}, {name: "coat"}, {name: "mix", drop: 1}, {name: "about", right: true}}}
+	for _, k := range t.Shares {
+		rows.row(say(k.Crew), say(coatName(k.Zone, k.Face, k.Coat)), say(k.Mix), figure(decimal(k.Batches, 0)+" batches"))
+	}
+	s.table(2, rows)
 }

@@ -50,6 +50,11 @@ type CoatLine struct {
 type BatchesLeft struct {
 	P50 int32 `json:"p50"`
 	P90 int32 `json:"p90"`
+	P05 int32 `json:"p05"`
+	P10 int32 `json:"p10"`
+	P25 int32 `json:"p25"`
+	P75 int32 `json:"p75"`
+	P95 int32 `json:"p95"`
 }
 
 // CrewLine says what a crew did today and when it was last heard.
@@ -68,8 +73,9 @@ func BoardOf(s *fold.Site, now time.Time, in *time.Location) Board {
 	open := openJoints(s, now, in)
 	v.LiveEdges, v.OldEdges = pressing(open)
 	v.NextCold = nextCold(open)
-	v.Flags = FlagsOf(s, now, in, false).Flags
-	v.BatchesLeft = needOf(s).left()
+	o := outlookOf(s, now, in)
+	v.Flags = flagsOf(s, now, in, false, o).Flags
+	v.BatchesLeft = o.left()
 	if c, ok := conditions(s, now, in); ok && c.ReadAt != nil {
 		v.Weather = &c
 	}

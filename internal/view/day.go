@@ -164,6 +164,7 @@ func DayOf(s *fold.Site, now time.Time, in *time.Location, date string) (Day, er
 		d.at = d.until.Add(-time.Millisecond) // events are held to the millisecond
 		d.site = endOf(s, d.until)
 	}
+	d.rest = outlookOf(d.site, d.at, in)
 	v := d.figures(from.Format(time.DateOnly))
 	v.AsOf = now
 	if !now.Before(d.until) {
@@ -185,6 +186,7 @@ type dayOf struct {
 	in          *time.Location
 	from, until time.Time
 	at          time.Time // the instant at which it stood
+	rest        outlook   // of the job from then on
 }
 
 func (d dayOf) on(t time.Time) bool { return !t.Before(d.from) && t.Before(d.until) }
@@ -194,13 +196,11 @@ func (d dayOf) late(r *fold.Record) bool { return !r.Logged().Before(d.until) }
 
 func (d dayOf) figures(date string) Day {
 	s, p := d.site, d.site.Plan()
-	n := needOf(s)
-	pace, known := paceOf(s)
 	return Day{
 		Site: siteName(s), Place: p.Place, Date: date, Units: p.System.String(), Crews: crewDays(s, date, d.in), Zones: coatDays(s, d.on, ""),
-		Tests: tests(s, date), Weather: weatherDay(s, d.on), Left: left(s), BatchesLeft: n.left(), Strength: strengths(s, d.at),
+		Tests: tests(s, date), Weather: weatherDay(s, d.on), Left: left(s), BatchesLeft: d.rest.left(), Strength: strengths(s, d.at),
 		Stock: stockUntil(s, d.at, d.from, d.at), Record: record(s, d.until),
-		Cautions: []string{fold.Caution, curing.Caution}, Tomorrow: tomorrow(s, n, d.at, d.in, pace, known), Breaks: breaks(s, d.on),
+		Cautions: []string{fold.Caution, curing.Caution}, Tomorrow: d.rest.tomorrow(), Breaks: breaks(s, d.on),
 	}
 }
 
@@ -223,7 +223,7 @@ func (d dayOf) joints(v *Day) {
 func (d dayOf) lists(v *Day) {
 	s := d.site
 	answered := map[string]bool{}
-	for _, f := range flags(s, d.at, d.in) {
+	for _, f := range flags(s, d.at, d.in, d.rest) {
 		if d.on(f.Since) {
 			v.Flags = append(v.Flags, f)
 			answered[f.ID] = true

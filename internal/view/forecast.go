@@ -3,24 +3,24 @@ package view
 import (
 	"cmp"
 	"fmt"
-	"maps"
 	"slices"
 	"time"
 
-	"hod/internal/event"
 	"hod/internal/fold"
 	"hod/internal/forecast"
-	"hod/internal/mix"
+	"hod/internal/renewal"
 	"hod/internal/unit"
 )
 
-// Forecast is what is left to do and whether it can be done: a distribution, not a number.
+// Forecast is what is left to do and whether it can be done: distributions that all come from the same draws, not numbers.
 type Forecast struct {
 	Site        string         `json:"site"`
 	AsOf        time.Time      `json:"as_of"`
 	Units       string         `json:"units"`
-	VolumeM3    float64        `json:"volume_m3"`
+	VolumeM3    float64        `json:"volume_m3"` // that the plan still asks for
 	Batches     BatchesLeft    `json:"batches"`
+	Chances     []Count        `json:"distribution"`       // of all batches left
+	InTransit   float64        `json:"in_transit_batches"` // mixed, not placed: not among those left
 	Mixes       []MixForecast  `json:"mixes"`
 	Materials   []MaterialNeed `json:"materials"`
 	Pace        *float64       `json:"pace_batches_per_hour,omitempty"` // all crews together; nil: not known yet
@@ -29,7 +29,41 @@ type Forecast struct {
 	WorkHours90 *float64       `json:"work_hours_p90,omitempty"`
 	Finish50    *time.Time     `json:"finish_p50,omitempty"`
 	Finish90    *time.Time     `json:"finish_p90,omitempty"`
+	Finish      FinishRange    `json:"finish"`
 	Tomorrow    Tomorrow       `json:"tomorrow"`
+	Width       *Width         `json:"width,omitempty"` // absent where nothing is left
+	Lists       string         `json:"lists,omitempty"` // how the crews were taken to share the work
+	Missing     []string       `json:"missing,omitempty"`
+	Advice      []string       `json:"advice,omitempty"` // what would narrow it
+}
+
+// FinishRange is the instant of the finish: absent where it is not known, or lies beyond the calendar.
+type FinishRange struct {
+	P05 *time.Time `json:"p05,omitempty"`
+	P10 *time.Time `json:"p10,omitempty"`
+	P25 *time.Time `json:"p25,omitempty"`
+	P50 *time.Time `json:"p50,omitempty"`
+	P75 *time.Time `json:"p75,omitempty"`
+	P90 *time.Time `json:"p90,omitempty"`
+	P95 *time.Time `json:"p95,omitempty"`
+}
+
+// Width is what makes the forecast uncertain: half of the range that holds nine in ten, from each cause alone.
+type Width struct {
+	SiteBatches    float64 `json:"site_batches"`    // how thick and with how much waste the site places
+	CoatsBatches   float64 `json:"coats_batches"`   // what one coat takes more or less than another
+	YieldBatches   float64 `json:"yield_batches"`   // what the mixes yield on the whole
+	ScatterBatches float64 `json:"scatter_batches"` // batch to batch, and whole batches
+	PaceHours      float64 `json:"pace_hours"`
+	TakenShare     float64 `json:"taken_share"`      // what coats take over what is planned with the planned loss; 1 is as planned
+	TakenSD        float64 `json:"taken_sd"`         // of it, as a share
+	CoatSD         float64 `json:"coat_sd"`          // from coat to coat, as a share
+	Finished       int32   `json:"finished_coats"`   // that it rests on
+	Weighed        int32   `json:"weighed_batches"`  // that the yields rest on
+	Gaps           int32   `json:"gaps"`             // times from batch to batch that the pace rests on
+	Draws          int32   `json:"draws"`            // that all figures are quantiles of
+	WorthDraws     float64 `json:"worth_draws"`      // equal draws that their weights are worth
+	IdleDays       float64 `json:"idle_days_chance"` // that nobody works on a working day
 }
 
 // MixForecast is the batches that one mix still takes.
@@ -41,6 +75,11 @@ type MixForecast struct {
 	Tested       int32    `json:"tested"` // batches weighed, from which yield is learned
 	P50          int32    `json:"p50"`
 	P90          int32    `json:"p90"`
+	P05          int32    `json:"p05"`
+	P10          int32    `json:"p10"`
+	P25          int32    `json:"p25"`
+	P75          int32    `json:"p75"`
+	P95          int32    `json:"p95"`
 	Distribution []Count  `json:"distribution"`
 }
 
@@ -50,104 +89,272 @@ type Count struct {
 	Cumulative float64 `json:"cumulative"`
 }
 
-// MaterialNeed is one material against what is left to mix.
-type MaterialNeed struct {
-	Material     string   `json:"material"`
-	PerBatchKg   float64  `json:"per_batch_kg"`
-	OnHandKg     *float64 `json:"on_hand_kg,omitempty"` // nil, as what follows from it, where no stock of it was ever written
-	Need50Kg     float64  `json:"need_p50_kg"`
-	Need90Kg     float64  `json:"need_p90_kg"`
-	ShortKg      *float64 `json:"short_kg,omitempty"`      // of the 90 % figure
-	LastsBatches *int32   `json:"lasts_batches,omitempty"` // whole batches that the stock makes
-	RunsOut      string   `json:"runs_out,omitempty"`
-	Counted      bool     `json:"counted"` // false where no stock of it was ever written
-}
-
-// Tomorrow is what the next working day takes at the present pace.
+// Tomorrow is what the next day with work takes: the batches of its crews for its coats.
 type Tomorrow struct {
 	Date      string         `json:"date"`
 	Hours     float64        `json:"hours"`             // workable by the forecast weather
-	Batches   *int32         `json:"batches,omitempty"` // nil: not known yet
+	Batches   *int32         `json:"batches,omitempty"` // nine times in ten at most; nil: not known yet
+	P50       *int32         `json:"p50,omitempty"`
+	P05       *int32         `json:"p05,omitempty"`
+	P95       *int32         `json:"p95,omitempty"`
+	P25       *int32         `json:"p25,omitempty"`
+	P75       *int32         `json:"p75,omitempty"`
+	P10       *int32         `json:"p10,omitempty"`
+	Chances   []Count        `json:"distribution"`
+	Mixes     []MixCount     `json:"mixes"`
+	Shares    []CrewCoat     `json:"shares"`
 	Suffices  bool           `json:"suffices"`
 	Materials []MaterialNeed `json:"materials"`
 	Note      string         `json:"note,omitempty"`
 }
 
-// lookAhead is how many days of work are laid out to find the day on which it is done.
-const lookAhead = 120
-
-// need is what is left to mix, by mix and in all.
-type need struct {
-	mixes   []MixForecast
-	volume  unit.Volume
-	batches forecast.Distribution
-	mean    map[event.Mix]float64
-	wrong   []string
+// MixCount is batches of one mix.
+type MixCount struct {
+	Mix string `json:"mix"`
+	P50 int32  `json:"p50"`
+	P90 int32  `json:"p90"`
 }
 
-func needOf(s *fold.Site) need {
-	left := map[event.Mix]unit.Volume{}
-	for _, name := range s.Plan().ZoneNames() {
-		z, _ := s.Zone(name)
-		for _, c := range z.Coats {
-			if !c.Done() {
-				left[c.Mix] += c.Left()
-			}
-		}
-	}
-	n := need{mean: map[event.Mix]float64{}}
-	for _, m := range slices.Sorted(maps.Keys(left)) {
-		y := s.Yield(m)
-		v := MixForecast{Mix: string(m), VolumeM3: float64(left[m]), YieldMeanM3: some(y.Mean), YieldSDM3: some(y.Scale), Tested: int32(y.Weighed)}
-		n.volume += left[m]
-		d, err := forecast.Batches(y.Posterior, left[m])
-		if err != nil || y.Wrong != "" {
-			n.wrong = append(n.wrong, fmt.Sprintf("mix %s: %s", m, cmp.Or(y.Wrong, fmt.Sprint(err))))
-			n.mixes = append(n.mixes, v)
-			continue
-		}
-		v.P50, v.P90 = int32(d.P50()), int32(d.P90())
-		for count, chance := range d.All() {
-			v.Distribution = append(v.Distribution, Count{int32(count), chance})
-		}
-		n.mean[m] = d.Mean()
-		n.batches = n.batches.Plus(d)
-		n.mixes = append(n.mixes, v)
-	}
-	return n
+// CrewCoat is the batches that a crew is expected to put into a coat.
+type CrewCoat struct {
+	Crew    string  `json:"crew"`
+	Zone    string  `json:"zone"`
+	Face    string  `json:"face,omitempty"`
+	Coat    int32   `json:"coat"`
+	Mix     string  `json:"mix"`
+	Batches float64 `json:"batches"` // expected
 }
 
-func (n need) left() BatchesLeft {
-	return BatchesLeft{P50: int32(n.batches.P50()), P90: int32(n.batches.P90())}
+// outlook is a forecast's answer with the job that it is of.
+type outlook struct {
+	*job
+	answer forecast.Answer
+	err    error
+}
+
+func outlookOf(s *fold.Site, now time.Time, in *time.Location) outlook {
+	o := outlook{job: jobOf(s, now, in)}
+	o.answer, o.err = forecast.Ahead(o.Job, true)
+	if o.err != nil {
+		o.wrong = append(o.wrong, o.err.Error())
+	}
+	return o
+}
+
+// unfinished tells whether anything is left to place, known or not.
+func (o *outlook) unfinished() bool {
+	return len(o.wrong) > 0 || slices.ContainsFunc(o.Coats, func(c forecast.Coat) bool { return c.State != forecast.Finished })
+}
+
+func (o *outlook) left() BatchesLeft {
+	d := o.answer.Batches
+	return BatchesLeft{
+		P50: int32(d.P50()), P90: int32(d.P90()), P05: int32(d.Quantile(.05)), P10: int32(d.Quantile(.1)), P25: int32(d.Quantile(.25)),
+		P75: int32(d.Quantile(.75)), P95: int32(d.Quantile(.95)),
+	}
 }
 
 // ForecastOf the site at an instant.
 func ForecastOf(s *fold.Site, now time.Time, in *time.Location) Forecast {
-	n := needOf(s)
-	v := Forecast{Site: siteName(s), AsOf: now, Units: s.Plan().System.String(), VolumeM3: float64(n.volume), Batches: n.left(), Mixes: n.mixes}
-	for _, w := range n.wrong {
-		v.PaceNote = join(v.PaceNote, w)
+	o := outlookOf(s, now, in)
+	v := Forecast{Site: siteName(s), AsOf: now, Units: s.Plan().System.String(), VolumeM3: o.volume, Batches: o.left(), Missing: o.wrong, Lists: o.answer.Lists}
+	if o.err != nil {
+		v.PaceNote = o.err.Error()
+		return v
 	}
-	pace, paceKnown := paceOf(s)
-	hours := workHours(s, now, in, lookAhead)
-	var finish forecast.Finish
-	if paceKnown {
-		v.Pace = float(pace.PerHour())
-		v.PaceNote = join(v.PaceNote, fmt.Sprintf("learned from %d intervals between batches, all crews together", pace.Intervals))
-		v.WorkHours50, v.WorkHours90 = float(float64(v.Batches.P50)*pace.PerBatch.Hours()), float(float64(v.Batches.P90)*pace.PerBatch.Hours())
-		var err error
-		if finish, err = forecast.Finishes(n.batches, pace, hours); err == nil {
-			v.Finish50, v.Finish90 = moment(finish.P50), moment(finish.P90)
-			if finish.P50.Reached && finish.P50.Assumed {
-				v.PaceNote = join(v.PaceNote, "beyond the forecast weather every working hour is taken as fit")
+	for _, c := range o.Crews {
+		for _, t := range c.Transit {
+			v.InTransit += t.Batches
+		}
+	}
+	v.Chances = chances(o.answer.Batches)
+	v.Mixes = o.mixForecasts()
+	v.Materials = o.materials(everything)
+	if !o.unfinished() {
+		return v
+	}
+	if o.answer.Paced {
+		v.Pace = new(o.answer.Pace.PerHour)
+		v.PaceNote = fmt.Sprintf("learned from %d times from one batch to the next", o.answer.Pace.Gaps)
+		v.WorkHours50, v.WorkHours90 = new(float64(v.Batches.P50) / *v.Pace), new(float64(v.Batches.P90) / *v.Pace)
+		v.Finish = o.finish()
+		v.Finish50, v.Finish90 = v.Finish.P50, v.Finish.P90
+	} else {
+		v.PaceNote = "the pace is not known before three batches of a crew have followed one another"
+	}
+	v.Tomorrow = o.tomorrow()
+	v.Width = o.width()
+	v.Missing = append(v.Missing, o.missing()...)
+	v.Advice = o.advice(v)
+	return v
+}
+
+func (o *outlook) finish() FinishRange {
+	at := func(p float64) *time.Time {
+		w, reached := o.answer.Finish.Quantile(p)
+		if !reached {
+			return nil
+		}
+		t := w.In(o.in).UTC()
+		return &t
+	}
+	return FinishRange{at(.05), at(.1), at(.25), at(.5), at(.75), at(.9), at(.95)}
+}
+
+// mixForecasts of the mixes that coats not finished are planned with.
+func (o *outlook) mixForecasts() []MixForecast {
+	var all []MixForecast
+	for i, m := range o.Mixes {
+		v := MixForecast{Mix: m.Name}
+		needed := false
+		for k, c := range o.Coats {
+			if c.Mix == i && c.State != forecast.Finished {
+				needed = true
+				v.VolumeM3 += float64(o.coats[k].Left())
 			}
 		}
-	} else {
-		v.PaceNote = join(v.PaceNote, "the pace is not known before three batches have followed one another")
+		if !needed {
+			continue
+		}
+		d := o.answer.Mixes[i]
+		v.Tested, v.YieldMeanM3 = int32(len(m.Logs)), new(m.Yield*o.answer.Yields.Ratio(i))
+		v.YieldSDM3 = new(*v.YieldMeanM3 * o.answer.Yields.Scatter)
+		v.P50, v.P90, v.P05, v.P10 = int32(d.P50()), int32(d.P90()), int32(d.Quantile(.05)), int32(d.Quantile(.1))
+		v.P25, v.P75, v.P95 = int32(d.Quantile(.25)), int32(d.Quantile(.75)), int32(d.Quantile(.95))
+		v.Distribution = chances(d)
+		all = append(all, v)
 	}
-	v.Materials = materials(s, n, now, in, pace, paceKnown, hours)
-	v.Tomorrow = tomorrow(s, n, now, in, pace, paceKnown)
+	slices.SortStableFunc(all, func(a, b MixForecast) int { return cmp.Compare(a.Mix, b.Mix) })
+	return all
+}
+
+func chances(d renewal.Distribution) []Count {
+	var all []Count
+	for count, chance := range d.All() {
+		all = append(all, Count{int32(count), chance})
+	}
+	return all
+}
+
+func (o *outlook) width() *Width {
+	w := o.answer.Width
+	v := Width{
+		SiteBatches: w.Site, CoatsBatches: w.Coats, YieldBatches: w.Yield, ScatterBatches: w.Batch, PaceHours: w.Pace, TakenShare: w.Taken,
+		TakenSD: w.TakenSD, CoatSD: w.Spread, Finished: int32(w.Rests), Gaps: int32(o.answer.Pace.Gaps), Draws: int32(o.answer.Drawn), WorthDraws: o.answer.Effect,
+		IdleDays: o.answer.Pace.Idle,
+	}
+	for _, m := range o.Mixes {
+		v.Weighed += int32(len(m.Logs))
+	}
+	return &v
+}
+
+// tomorrow is the next day with work: what its crews take for its coats, and whether the stock does for it.
+func (o *outlook) tomorrow() Tomorrow {
+	v := Tomorrow{Date: startOfDay(o.now.In(o.in)).AddDate(0, 0, 1).Format(time.DateOnly), Suffices: true}
+	t := o.answer.Tomorrow
+	switch {
+	case !t.Known:
+		v.Suffices, v.Note = false, fmt.Sprintf("no working day comes within %d days", lookAhead)
+		return v
+	case !o.answer.Paced:
+		v.Suffices, v.Note = false, "the pace is not known yet"
+	}
+	day := forecast.WallDay(t.Day.Day)
+	v.Date = day.In(o.in).Format(time.DateOnly)
+	v.Hours = (t.Day.To - t.Day.From) / 60
+	for _, u := range o.Calendar.Unfit {
+		from, to := max(u.From, day+forecast.Wall(t.Day.From)), min(u.To, day+forecast.Wall(t.Day.To))
+		v.Hours -= max(0, float64(to-from)/60)
+	}
+	if !o.answer.Paced {
+		return v
+	}
+	d := t.Batches
+	at := func(p float64) *int32 { return new(int32(d.Quantile(p))) }
+	v.P05, v.P10, v.P25, v.P50, v.P75, v.Batches, v.P95 = at(.05), at(.1), at(.25), at(.5), at(.75), at(.9), at(.95)
+	v.Chances = chances(d)
+	for i, d := range t.Mixes {
+		if d.Last() > 0 {
+			v.Mixes = append(v.Mixes, MixCount{o.Mixes[i].Name, int32(d.P50()), int32(d.P90())})
+		}
+	}
+	for _, k := range t.Shares {
+		if k.Batches < 0.5 || k.Crew >= len(o.crews) {
+			continue
+		}
+		id := o.coats[k.Coat].CoatPlanned.Coat
+		v.Shares = append(v.Shares, CrewCoat{string(o.crews[k.Crew]), string(id.Zone), face(id.Face), int32(id.Number), string(o.coats[k.Coat].Mix), k.Batches})
+	}
+	if t.Day.Chance < 1 {
+		v.Note = join(v.Note, "whether that day is worked is guessed: the plan does not say")
+	}
+	v.Materials = o.materials(t.Day.Day)
+	for _, m := range v.Materials {
+		if !m.Counted {
+			v.Note = join(v.Note, fmt.Sprintf("nobody has written what there is of %s", m.Material))
+			v.Suffices = v.Suffices && *v.Batches == 0
+		} else if *m.ShortKg > 0 {
+			v.Suffices = false
+		}
+	}
 	return v
+}
+
+// missing says what the answer lacks, or rests on that is in doubt.
+func (o *outlook) missing() []string {
+	var all []string
+	for _, k := range o.answer.Odd {
+		c := o.Coats[k.Coat]
+		said := "is finished with"
+		if c.State == forecast.Open {
+			said = "is not finished and has taken"
+		}
+		all = append(all, fmt.Sprintf("%s %s %.2g times its design volume: look at its record, its area and its thickness", c.Name, said, k.Ratio))
+	}
+	if o.answer.Still > 0 {
+		all = append(all, fmt.Sprintf("nobody has worked for %d working days; it is taken as if work went on from now", o.answer.Still))
+	}
+	if len(o.crews) == 0 {
+		all = append(all, "no crew is planned and none has mixed a batch: there is no pace to say when it is done")
+	}
+	if o.answer.Width.Rests == 0 {
+		all = append(all, "no coat is finished yet: what coats really take is guessed, and the ranges are as wide as that is unknown")
+	}
+	if o.answer.Paced {
+		if _, reached := o.answer.Finish.Quantile(.5); !reached {
+			all = append(all, fmt.Sprintf("the work does not end within the %d days that are looked at: too few working days, or crews, are planned", lookAhead))
+		}
+		if len(o.Calendar.Unfit) > 0 {
+			all = append(all, "beyond the forecast weather every working hour is taken as fit")
+		}
+	}
+	return all
+}
+
+// advice says what would narrow the range, that which widens it most first.
+func (o *outlook) advice(v Forecast) []string {
+	w := o.answer.Width
+	type cause struct {
+		batches float64
+		do      string
+	}
+	causes := []cause{
+		{w.Site, "finish a coat and say so, or measure thicknesses with a gauge as you place: what coats really take is what is known least"},
+		{w.Coats, "say what share of each coat under way is covered, and measure its thickness: coats differ from one another"},
+		{w.Yield, "weigh a batch of each mix (hod batch test): its yield is not known well"},
+	}
+	slices.SortStableFunc(causes, func(a, b cause) int { return cmp.Compare(b.batches, a.batches) })
+	var all []string
+	for _, c := range causes {
+		if c.batches > 0.5 && c.batches >= causes[0].batches/2 {
+			all = append(all, c.do)
+		}
+	}
+	if !o.answer.Paced {
+		all = append(all, "write each batch when it is mixed: after three of a crew there is a pace")
+	}
+	return all
 }
 
 func join(a, b string) string {
@@ -157,163 +364,33 @@ func join(a, b string) string {
 	return a + "; " + b
 }
 
-func moment(m forecast.Moment) *time.Time {
-	if !m.Reached {
-		return nil
-	}
-	return at(m.At)
-}
-
-func paceOf(s *fold.Site) (forecast.Pace, bool) {
-	p, err := forecast.LearnPace(forecast.PacePrior{}, s.Intervals())
-	return p, err == nil && p.PerBatch > 0
-}
-
-// workHours from now, by the site's working day and the forecast weather.
-func workHours(s *fold.Site, now time.Time, in *time.Location, days int) []forecast.Hour {
-	local := now.In(in)
-	return hoursBetween(s, local, startOfDay(local).AddDate(0, 0, days))
-}
-
-func hoursBetween(s *fold.Site, from, until time.Time) []forecast.Hour {
-	p := s.Plan()
-	_, told := s.Weather()
-	fit := map[int64]forecast.Weather{}
-	for _, k := range told {
-		fit[k.At.Unix()/3600] = forecast.Unfit
-		if ok, _ := workable(p, k); ok {
-			fit[k.At.Unix()/3600] = forecast.Fit
-		}
-	}
-	hours, err := forecast.WorkHours(forecast.EveryDay(forecast.Shift{From: p.WorkFrom, To: p.WorkTo}), from, until,
-		func(hour time.Time) forecast.Weather { return fit[hour.Unix()/3600] })
-	if err != nil {
-		return nil
-	}
-	return hours
-}
-
-// perBatch is what one batch takes of each material, by the mixes that are left in the proportion in which they are.
-func perBatch(s *fold.Site, n need) map[string]unit.Mass {
-	total := 0.0
-	for _, mean := range n.mean {
-		total += mean
-	}
-	all := map[string]unit.Mass{}
-	for _, m := range slices.Sorted(maps.Keys(n.mean)) {
-		if total <= 0 {
-			break
-		}
-		for _, c := range s.Plan().Mixes[m].Mix.Constituents {
-			if c.Kind != mix.Water {
-				all[c.Name] += c.Mass * unit.Mass(n.mean[m]/total)
-			}
-		}
-	}
-	return all
-}
-
-func stocks(s *fold.Site, n need, now time.Time) []forecast.Stock {
-	takes := perBatch(s, n)
-	var all []forecast.Stock
-	for _, name := range slices.Sorted(maps.Keys(takes)) {
-		if takes[name] <= 0 {
-			continue
-		}
-		k := forecast.Stock{Material: name, PerBatch: takes[name]}
-		if l, err := s.Ledger(event.Material(name)); err == nil {
-			k.OnHand = l.At(now).OnHand
-		}
-		all = append(all, k)
-	}
-	return all
-}
-
-func materials(s *fold.Site, n need, now time.Time, in *time.Location, pace forecast.Pace, paceKnown bool, hours []forecast.Hour) []MaterialNeed {
-	supplies, err := forecast.Supplies(n.batches, stocks(s, n, now))
-	if err != nil {
-		return nil
-	}
-	var all []MaterialNeed
-	for _, k := range supplies {
-		v := materialNeed(s, k)
-		if paceKnown && v.Counted && k.ShortP90 > 0 {
-			if f, err := k.RunsOut(pace, hours); err == nil && f.P50.Reached {
-				v.RunsOut = f.P50.At.In(in).Format("Mon 2 Jan 15:04")
-			}
-		}
-		all = append(all, v)
-	}
-	return all
-}
-
-func materialNeed(s *fold.Site, k forecast.Supply) MaterialNeed {
-	v := MaterialNeed{
-		Material: k.Material, PerBatchKg: float64(k.PerBatch), Need50Kg: float64(k.NeedP50), Need90Kg: float64(k.NeedP90),
-		Counted: s.Stocked(event.Material(k.Material)),
-	}
-	if v.Counted {
-		v.OnHandKg, v.ShortKg, v.LastsBatches = float(k.OnHand), float(k.ShortP90), new(int32(max(0, k.Batches)))
-	}
-	return v
-}
-
-// tomorrow is the next local day: what it takes, and whether the stock does for it.
-func tomorrow(s *fold.Site, n need, now time.Time, in *time.Location, pace forecast.Pace, paceKnown bool) Tomorrow {
-	from := startOfDay(now.In(in)).AddDate(0, 0, 1)
-	hours := hoursBetween(s, from, from.AddDate(0, 0, 1))
-	worked := forecast.Worked(hours)
-	v := Tomorrow{Date: from.Format(time.DateOnly), Hours: worked.Hours(), Suffices: true}
-	if !paceKnown {
-		v.Suffices, v.Note = false, "the pace is not known yet"
-		return v
-	}
-	d, supplies, err := forecast.Tomorrow(n.batches, pace, worked, stocks(s, n, now))
-	if err != nil {
-		v.Suffices, v.Note = false, err.Error()
-		return v
-	}
-	v.Batches = new(int32(d.P90()))
-	for _, k := range supplies {
-		m := materialNeed(s, k)
-		v.Materials = append(v.Materials, m)
-		if !m.Counted {
-			v.Note = join(v.Note, fmt.Sprintf("nobody has written what there is of %s", m.Material))
-		} else if *m.ShortKg > 0 {
-			v.Suffices = false
-		}
-	}
-	if *v.Batches > 0 && v.Note != "" {
-		v.Suffices = false
-	}
-	return v
-}
-
 // shortOfStock finds materials that will not do for tomorrow.
-func shortOfStock(s *fold.Site, now time.Time, in *time.Location) []fold.Finding {
-	pace, ok := paceOf(s)
-	if !ok {
+func shortOfStock(o outlook) []fold.Finding {
+	if !o.answer.Paced || o.err != nil || !o.unfinished() {
 		return nil
 	}
-	n := needOf(s)
-	sys := s.Plan().System
-	t := tomorrow(s, n, now, in, pace, ok)
+	sys := o.site.Plan().System
+	t := o.tomorrow()
 	var all []fold.Finding
 	for _, m := range t.Materials {
 		if !m.Counted || *m.ShortKg <= 0 {
 			continue
 		}
-		all = append(all, fold.Finding{
-			Code: fold.StockShort, Grave: true, Key: m.Material + " " + t.Date, Subject: m.Material, Since: now,
-			Text: fmt.Sprintf("%s lasts %d batches; tomorrow may take %d, %s more than there is", m.Material, *m.LastsBatches, *t.Batches, sys.Mass(unit.Mass(*m.ShortKg))),
-			Evidence: []fold.Fact{
-				{Name: "on hand", Value: sys.Mass(unit.Mass(*m.OnHandKg))},
-				{Name: "a batch takes", Value: sys.Mass(unit.Mass(m.PerBatchKg))},
-				{Name: "tomorrow, nine times in ten at most", Value: fmt.Sprintf("%d batches", *t.Batches)},
-			},
-			Formula: "batches that the pace allows in tomorrow's fit hours, no more than are left", Limit: "the stock on hand",
-			Source: "arithmetic of this record, no standard", Events: s.StockEvents(event.Material(m.Material)),
-		})
+		all = append(all, o.short(m, t, sys))
 	}
 	return all
+}
+
+func (o *outlook) short(m MaterialNeed, t Tomorrow, sys unit.System) fold.Finding {
+	return fold.Finding{
+		Code: fold.StockShort, Grave: true, Key: m.Material + " " + t.Date, Subject: m.Material, Since: o.now,
+		Text: fmt.Sprintf("%s lasts %d batches; tomorrow may take %d, %s more than there is", m.Material, *m.LastsBatches, *t.Batches, sys.Mass(unit.Mass(*m.ShortKg))),
+		Evidence: []fold.Fact{
+			{Name: "on hand", Value: sys.Mass(unit.Mass(*m.OnHandKg))},
+			{Name: "a batch takes", Value: sys.Mass(unit.Mass(m.PerBatchKg))},
+			{Name: "tomorrow, nine times in ten at most", Value: fmt.Sprintf("%d batches", *t.Batches)},
+		},
+		Formula: "batches that tomorrow's crews begin for tomorrow's coats in its fit hours", Limit: "the stock on hand",
+		Source: "arithmetic of this record, no standard", Events: o.site.StockEvents(materialNamed(m.Material)),
+	}
 }

@@ -245,6 +245,9 @@ var sums = map[string]bool{
 	"p50": true, "p90": true, "cumulative": true, "volume_m3": true, "used_kg": true, "used_today_kg": true, "received_kg": true, "spoiled_kg": true,
 	"joints_made": true, "joints_live": true, "readings": true, "tested": true, "consumed_low": true, "consumed_high": true,
 	"moist_h": true, "hours": true, "short_kg": true, "work_hours_p50": true, "work_hours_p90": true, "thickness_m": true, "breaks": true, "old_edges": true,
+	"p05": true, "p10": true, "p25": true, "p75": true, "p95": true, "in_transit_batches": true, "finished_coats": true, "weighed_batches": true,
+	"need_p50_kg": true, "need_p90_kg": true, "lasts_batches": true,
+	"gaps": true, "site_batches": true, "coats_batches": true, "yield_batches": true, "scatter_batches": true, "pace_hours": true,
 }
 
 // noughts are the paths of all numbers in a JSON document that are nought and no sums.

@@ -549,7 +549,17 @@ type BatchesLeft struct {
 	// P50.
 	P50 int32 `protobuf:"varint,1,opt,name=p50,proto3" json:"p50,omitempty"`
 	// P90.
-	P90           int32 `protobuf:"varint,2,opt,name=p90,proto3" json:"p90,omitempty"`
+	P90 int32 `protobuf:"varint,2,opt,name=p90,proto3" json:"p90,omitempty"`
+	// P05.
+	P05 int32 `protobuf:"varint,3,opt,name=p05,proto3" json:"p05,omitempty"`
+	// P10.
+	P10 int32 `protobuf:"varint,4,opt,name=p10,proto3" json:"p10,omitempty"`
+	// P25.
+	P25 int32 `protobuf:"varint,5,opt,name=p25,proto3" json:"p25,omitempty"`
+	// P75.
+	P75 int32 `protobuf:"varint,6,opt,name=p75,proto3" json:"p75,omitempty"`
+	// P95.
+	P95           int32 `protobuf:"varint,7,opt,name=p95,proto3" json:"p95,omitempty"`
 	unknownFields protoimpl.UnknownFields
 	sizeCache     protoimpl.SizeCache
 }
@@ -594,6 +604,41 @@ func (x *BatchesLeft) GetP50() int32 {
 func (x *BatchesLeft) GetP90() int32 {
 	if x != nil {
 		return x.P90
+	}
+	return 0
+}
+
+func (x *BatchesLeft) GetP05() int32 {
+	if x != nil {
+		return x.P05
+	}
+	return 0
+}
+
+func (x *BatchesLeft) GetP10() int32 {
+	if x != nil {
+		return x.P10
+	}
+	return 0
+}
+
+func (x *BatchesLeft) GetP25() int32 {
+	if x != nil {
+		return x.P25
+	}
+	return 0
+}
+
+func (x *BatchesLeft) GetP75() int32 {
+	if x != nil {
+		return x.P75
+	}
+	return 0
+}
+
+func (x *BatchesLeft) GetP95() int32 {
+	if x != nil {
+		return x.P95
 	}
 	return 0
 }
@@ -1139,8 +1184,6 @@ type Flag struct {
 	Do []string `protobuf:"bytes,18,rep,name=do,proto3" json:"do,omitempty"`
 	// What became of an answer that closes nothing.
 	Note string `protobuf:"bytes,19,opt,name=note,proto3" json:"note,omitempty"`
-	// In a few words, beside code and subject.
-	Brief string `protobuf:"bytes,20,opt,name=brief,proto3" json:"brief,omitempty"`
 	// Why a person passed the rule over, and in which event.
 	Because       string `protobuf:"bytes,30,opt,name=because,proto3" json:"because,omitempty"`
 	unknownFields protoimpl.UnknownFields
@@ -1306,13 +1349,6 @@ func (x *Flag) GetDo() []string {
 func (x *Flag) GetNote() string {
 	if x != nil {
 		return x.Note
-	}
-	return ""
-}
-
-func (x *Flag) GetBrief() string {
-	if x != nil {
-		return x.Brief
 	}
 	return ""
 }
@@ -2334,7 +2370,21 @@ type Forecast struct {
 	// Finish p90.
 	FinishP90 *timestamppb.Timestamp `protobuf:"bytes,13,opt,name=finish_p90,json=finishP90,proto3" json:"finish_p90,omitempty"`
 	// Tomorrow.
-	Tomorrow      *Tomorrow `protobuf:"bytes,14,opt,name=tomorrow,proto3" json:"tomorrow,omitempty"`
+	Tomorrow *Tomorrow `protobuf:"bytes,14,opt,name=tomorrow,proto3" json:"tomorrow,omitempty"`
+	// Of all batches left.
+	Distribution []*Count `protobuf:"bytes,15,rep,name=distribution,proto3" json:"distribution,omitempty"`
+	// Mixed and not placed: not among those left.
+	InTransitBatches float64 `protobuf:"fixed64,16,opt,name=in_transit_batches,json=inTransitBatches,proto3" json:"in_transit_batches,omitempty"`
+	// Finish.
+	Finish *FinishRange `protobuf:"bytes,17,opt,name=finish,proto3" json:"finish,omitempty"`
+	// What makes it uncertain; not set where nothing is left.
+	Width *Width `protobuf:"bytes,18,opt,name=width,proto3" json:"width,omitempty"`
+	// How the crews were taken to share the work.
+	Lists string `protobuf:"bytes,19,opt,name=lists,proto3" json:"lists,omitempty"`
+	// What it lacks, or rests on that is in doubt.
+	Missing []string `protobuf:"bytes,20,rep,name=missing,proto3" json:"missing,omitempty"`
+	// What would narrow it.
+	Advice        []string `protobuf:"bytes,21,rep,name=advice,proto3" json:"advice,omitempty"`
 	unknownFields protoimpl.UnknownFields
 	sizeCache     protoimpl.SizeCache
 }
@@ -2467,6 +2517,473 @@ func (x *Forecast) GetTomorrow() *Tomorrow {
 	return nil
 }
 
+func (x *Forecast) GetDistribution() []*Count {
+	if x != nil {
+		return x.Distribution
+	}
+	return nil
+}
+
+func (x *Forecast) GetInTransitBatches() float64 {
+	if x != nil {
+		return x.InTransitBatches
+	}
+	return 0
+}
+
+func (x *Forecast) GetFinish() *FinishRange {
+	if x != nil {
+		return x.Finish
+	}
+	return nil
+}
+
+func (x *Forecast) GetWidth() *Width {
+	if x != nil {
+		return x.Width
+	}
+	return nil
+}
+
+func (x *Forecast) GetLists() string {
+	if x != nil {
+		return x.Lists
+	}
+	return ""
+}
+
+func (x *Forecast) GetMissing() []string {
+	if x != nil {
+		return x.Missing
+	}
+	return nil
+}
+
+func (x *Forecast) GetAdvice() []string {
+	if x != nil {
+		return x.Advice
+	}
+	return nil
+}
+
+// FinishRange is the instant of the finish: not set where it is not known, or lies beyond the calendar.
+type FinishRange struct {
+	state protoimpl.MessageState `protogen:"open.v1"`
+	// P05.
+	P05 *timestamppb.Timestamp `protobuf:"bytes,1,opt,name=p05,proto3" json:"p05,omitempty"`
+	// P10.
+	P10 *timestamppb.Timestamp `protobuf:"bytes,2,opt,name=p10,proto3" json:"p10,omitempty"`
+	// P25.
+	P25 *timestamppb.Timestamp `protobuf:"bytes,3,opt,name=p25,proto3" json:"p25,omitempty"`
+	// P50.
+	P50 *timestamppb.Timestamp `protobuf:"bytes,4,opt,name=p50,proto3" json:"p50,omitempty"`
+	// P75.
+	P75 *timestamppb.Timestamp `protobuf:"bytes,5,opt,name=p75,proto3" json:"p75,omitempty"`
+	// P90.
+	P90 *timestamppb.Timestamp `protobuf:"bytes,6,opt,name=p90,proto3" json:"p90,omitempty"`
+	// P95.
+	P95           *timestamppb.Timestamp `protobuf:"bytes,7,opt,name=p95,proto3" json:"p95,omitempty"`
+	unknownFields protoimpl.UnknownFields
+	sizeCache     protoimpl.SizeCache
+}
+
+func (x *FinishRange) Reset() {
+	*x = FinishRange{}
+	mi := &file_hod_v1_query_proto_msgTypes[19]
+	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+	ms.StoreMessageInfo(mi)
+}
+
+func (x *FinishRange) String() string {
+	return protoimpl.X.MessageStringOf(x)
+}
+
+func (*FinishRange) ProtoMessage() {}
+
+func (x *FinishRange) ProtoReflect() protoreflect.Message {
+	mi := &file_hod_v1_query_proto_msgTypes[19]
+	if x != nil {
+		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+		if ms.LoadMessageInfo() == nil {
+			ms.StoreMessageInfo(mi)
+		}
+		return ms
+	}
+	return mi.MessageOf(x)
+}
+
+// Deprecated: Use FinishRange.ProtoReflect.Descriptor instead.
+func (*FinishRange) Descriptor() ([]byte, []int) {
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{19}
+}
+
+func (x *FinishRange) GetP05() *timestamppb.Timestamp {
+	if x != nil {
+		return x.P05
+	}
+	return nil
+}
+
+func (x *FinishRange) GetP10() *timestamppb.Timestamp {
+	if x != nil {
+		return x.P10
+	}
+	return nil
+}
+
+func (x *FinishRange) GetP25() *timestamppb.Timestamp {
+	if x != nil {
+		return x.P25
+	}
+	return nil
+}
+
+func (x *FinishRange) GetP50() *timestamppb.Timestamp {
+	if x != nil {
+		return x.P50
+	}
+	return nil
+}
+
+func (x *FinishRange) GetP75() *timestamppb.Timestamp {
+	if x != nil {
+		return x.P75
+	}
+	return nil
+}
+
+func (x *FinishRange) GetP90() *timestamppb.Timestamp {
+	if x != nil {
+		return x.P90
+	}
+	return nil
+}
+
+func (x *FinishRange) GetP95() *timestamppb.Timestamp {
+	if x != nil {
+		return x.P95
+	}
+	return nil
+}
+
+// Width is what makes a forecast uncertain: half of the range that holds nine in ten, from each cause alone.
+type Width struct {
+	state protoimpl.MessageState `protogen:"open.v1"`
+	// How thick and with how much waste the site places.
+	SiteBatches float64 `protobuf:"fixed64,1,opt,name=site_batches,json=siteBatches,proto3" json:"site_batches,omitempty"`
+	// What one coat takes more or less than another.
+	CoatsBatches float64 `protobuf:"fixed64,2,opt,name=coats_batches,json=coatsBatches,proto3" json:"coats_batches,omitempty"`
+	// What the mixes yield on the whole.
+	YieldBatches float64 `protobuf:"fixed64,3,opt,name=yield_batches,json=yieldBatches,proto3" json:"yield_batches,omitempty"`
+	// Batch to batch, and whole batches.
+	ScatterBatches float64 `protobuf:"fixed64,4,opt,name=scatter_batches,json=scatterBatches,proto3" json:"scatter_batches,omitempty"`
+	// Pace hours.
+	PaceHours float64 `protobuf:"fixed64,5,opt,name=pace_hours,json=paceHours,proto3" json:"pace_hours,omitempty"`
+	// What coats take over what is planned with the planned loss; 1 is as planned.
+	TakenShare float64 `protobuf:"fixed64,6,opt,name=taken_share,json=takenShare,proto3" json:"taken_share,omitempty"`
+	// Of it, as a share.
+	TakenSd float64 `protobuf:"fixed64,7,opt,name=taken_sd,json=takenSd,proto3" json:"taken_sd,omitempty"`
+	// From coat to coat, as a share.
+	CoatSd float64 `protobuf:"fixed64,8,opt,name=coat_sd,json=coatSd,proto3" json:"coat_sd,omitempty"`
+	// That it rests on.
+	FinishedCoats int32 `protobuf:"varint,9,opt,name=finished_coats,json=finishedCoats,proto3" json:"finished_coats,omitempty"`
+	// That the yields rest on.
+	WeighedBatches int32 `protobuf:"varint,10,opt,name=weighed_batches,json=weighedBatches,proto3" json:"weighed_batches,omitempty"`
+	// Times from batch to batch that the pace rests on.
+	Gaps int32 `protobuf:"varint,11,opt,name=gaps,proto3" json:"gaps,omitempty"`
+	// That all figures are quantiles of.
+	Draws int32 `protobuf:"varint,12,opt,name=draws,proto3" json:"draws,omitempty"`
+	// Equal draws that their weights are worth.
+	WorthDraws float64 `protobuf:"fixed64,13,opt,name=worth_draws,json=worthDraws,proto3" json:"worth_draws,omitempty"`
+	// That nobody works on a working day.
+	IdleDaysChance float64 `protobuf:"fixed64,14,opt,name=idle_days_chance,json=idleDaysChance,proto3" json:"idle_days_chance,omitempty"`
+	unknownFields  protoimpl.UnknownFields
+	sizeCache      protoimpl.SizeCache
+}
+
+func (x *Width) Reset() {
+	*x = Width{}
+	mi := &file_hod_v1_query_proto_msgTypes[20]
+	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+	ms.StoreMessageInfo(mi)
+}
+
+func (x *Width) String() string {
+	return protoimpl.X.MessageStringOf(x)
+}
+
+func (*Width) ProtoMessage() {}
+
+func (x *Width) ProtoReflect() protoreflect.Message {
+	mi := &file_hod_v1_query_proto_msgTypes[20]
+	if x != nil {
+		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+		if ms.LoadMessageInfo() == nil {
+			ms.StoreMessageInfo(mi)
+		}
+		return ms
+	}
+	return mi.MessageOf(x)
+}
+
+// Deprecated: Use Width.ProtoReflect.Descriptor instead.
+func (*Width) Descriptor() ([]byte, []int) {
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{20}
+}
+
+func (x *Width) GetSiteBatches() float64 {
+	if x != nil {
+		return x.SiteBatches
+	}
+	return 0
+}
+
+func (x *Width) GetCoatsBatches() float64 {
+	if x != nil {
+		return x.CoatsBatches
+	}
+	return 0
+}
+
+func (x *Width) GetYieldBatches() float64 {
+	if x != nil {
+		return x.YieldBatches
+	}
+	return 0
+}
+
+func (x *Width) GetScatterBatches() float64 {
+	if x != nil {
+		return x.ScatterBatches
+	}
+	return 0
+}
+
+func (x *Width) GetPaceHours() float64 {
+	if x != nil {
+		return x.PaceHours
+	}
+	return 0
+}
+
+func (x *Width) GetTakenShare() float64 {
+	if x != nil {
+		return x.TakenShare
+	}
+	return 0
+}
+
+func (x *Width) GetTakenSd() float64 {
+	if x != nil {
+		return x.TakenSd
+	}
+	return 0
+}
+
+func (x *Width) GetCoatSd() float64 {
+	if x != nil {
+		return x.CoatSd
+	}
+	return 0
+}
+
+func (x *Width) GetFinishedCoats() int32 {
+	if x != nil {
+		return x.FinishedCoats
+	}
+	return 0
+}
+
+func (x *Width) GetWeighedBatches() int32 {
+	if x != nil {
+		return x.WeighedBatches
+	}
+	return 0
+}
+
+func (x *Width) GetGaps() int32 {
+	if x != nil {
+		return x.Gaps
+	}
+	return 0
+}
+
+func (x *Width) GetDraws() int32 {
+	if x != nil {
+		return x.Draws
+	}
+	return 0
+}
+
+func (x *Width) GetWorthDraws() float64 {
+	if x != nil {
+		return x.WorthDraws
+	}
+	return 0
+}
+
+func (x *Width) GetIdleDaysChance() float64 {
+	if x != nil {
+		return x.IdleDaysChance
+	}
+	return 0
+}
+
+// MixCount is batches of one mix.
+type MixCount struct {
+	state protoimpl.MessageState `protogen:"open.v1"`
+	// Mix.
+	Mix string `protobuf:"bytes,1,opt,name=mix,proto3" json:"mix,omitempty"`
+	// P50.
+	P50 int32 `protobuf:"varint,2,opt,name=p50,proto3" json:"p50,omitempty"`
+	// P90.
+	P90           int32 `protobuf:"varint,3,opt,name=p90,proto3" json:"p90,omitempty"`
+	unknownFields protoimpl.UnknownFields
+	sizeCache     protoimpl.SizeCache
+}
+
+func (x *MixCount) Reset() {
+	*x = MixCount{}
+	mi := &file_hod_v1_query_proto_msgTypes[21]
+	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+	ms.StoreMessageInfo(mi)
+}
+
+func (x *MixCount) String() string {
+	return protoimpl.X.MessageStringOf(x)
+}
+
+func (*MixCount) ProtoMessage() {}
+
+func (x *MixCount) ProtoReflect() protoreflect.Message {
+	mi := &file_hod_v1_query_proto_msgTypes[21]
+	if x != nil {
+		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+		if ms.LoadMessageInfo() == nil {
+			ms.StoreMessageInfo(mi)
+		}
+		return ms
+	}
+	return mi.MessageOf(x)
+}
+
+// Deprecated: Use MixCount.ProtoReflect.Descriptor instead.
+func (*MixCount) Descriptor() ([]byte, []int) {
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{21}
+}
+
+func (x *MixCount) GetMix() string {
+	if x != nil {
+		return x.Mix
+	}
+	return ""
+}
+
+func (x *MixCount) GetP50() int32 {
+	if x != nil {
+		return x.P50
+	}
+	return 0
+}
+
+func (x *MixCount) GetP90() int32 {
+	if x != nil {
+		return x.P90
+	}
+	return 0
+}
+
+// CrewCoat is the batches that a crew is expected to put into a coat.
+type CrewCoat struct {
+	state protoimpl.MessageState `protogen:"open.v1"`
+	// Crew.
+	Crew string `protobuf:"bytes,1,opt,name=crew,proto3" json:"crew,omitempty"`
+	// Zone.
+	Zone string `protobuf:"bytes,2,opt,name=zone,proto3" json:"zone,omitempty"`
+	// Face.
+	Face string `protobuf:"bytes,3,opt,name=face,proto3" json:"face,omitempty"`
+	// Coat.
+	Coat int32 `protobuf:"varint,4,opt,name=coat,proto3" json:"coat,omitempty"`
+	// Mix.
+	Mix string `protobuf:"bytes,5,opt,name=mix,proto3" json:"mix,omitempty"`
+	// Expected.
+	Batches       float64 `protobuf:"fixed64,6,opt,name=batches,proto3" json:"batches,omitempty"`
+	unknownFields protoimpl.UnknownFields
+	sizeCache     protoimpl.SizeCache
+}
+
+func (x *CrewCoat) Reset() {
+	*x = CrewCoat{}
+	mi := &file_hod_v1_query_proto_msgTypes[22]
+	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+	ms.StoreMessageInfo(mi)
+}
+
+func (x *CrewCoat) String() string {
+	return protoimpl.X.MessageStringOf(x)
+}
+
+func (*CrewCoat) ProtoMessage() {}
+
+func (x *CrewCoat) ProtoReflect() protoreflect.Message {
+	mi := &file_hod_v1_query_proto_msgTypes[22]
+	if x != nil {
+		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+		if ms.LoadMessageInfo() == nil {
+			ms.StoreMessageInfo(mi)
+		}
+		return ms
+	}
+	return mi.MessageOf(x)
+}
+
+// Deprecated: Use CrewCoat.ProtoReflect.Descriptor instead.
+func (*CrewCoat) Descriptor() ([]byte, []int) {
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{22}
+}
+
+func (x *CrewCoat) GetCrew() string {
+	if x != nil {
+		return x.Crew
+	}
+	return ""
+}
+
+func (x *CrewCoat) GetZone() string {
+	if x != nil {
+		return x.Zone
+	}
+	return ""
+}
+
+func (x *CrewCoat) GetFace() string {
+	if x != nil {
+		return x.Face
+	}
+	return ""
+}
+
+func (x *CrewCoat) GetCoat() int32 {
+	if x != nil {
+		return x.Coat
+	}
+	return 0
+}
+
+func (x *CrewCoat) GetMix() string {
+	if x != nil {
+		return x.Mix
+	}
+	return ""
+}
+
+func (x *CrewCoat) GetBatches() float64 {
+	if x != nil {
+		return x.Batches
+	}
+	return 0
+}
+
 // MixForecast is the batches that one mix still takes.
 type MixForecast struct {
 	state protoimpl.MessageState `protogen:"open.v1"`
@@ -2485,14 +3002,24 @@ type MixForecast struct {
 	// P90.
 	P90 int32 `protobuf:"varint,7,opt,name=p90,proto3" json:"p90,omitempty"`
 	// Distribution.
-	Distribution  []*Count `protobuf:"bytes,8,rep,name=distribution,proto3" json:"distribution,omitempty"`
+	Distribution []*Count `protobuf:"bytes,8,rep,name=distribution,proto3" json:"distribution,omitempty"`
+	// P05.
+	P05 int32 `protobuf:"varint,9,opt,name=p05,proto3" json:"p05,omitempty"`
+	// P10.
+	P10 int32 `protobuf:"varint,10,opt,name=p10,proto3" json:"p10,omitempty"`
+	// P25.
+	P25 int32 `protobuf:"varint,11,opt,name=p25,proto3" json:"p25,omitempty"`
+	// P75.
+	P75 int32 `protobuf:"varint,12,opt,name=p75,proto3" json:"p75,omitempty"`
+	// P95.
+	P95           int32 `protobuf:"varint,13,opt,name=p95,proto3" json:"p95,omitempty"`
 	unknownFields protoimpl.UnknownFields
 	sizeCache     protoimpl.SizeCache
 }
 
 func (x *MixForecast) Reset() {
 	*x = MixForecast{}
-	mi := &file_hod_v1_query_proto_msgTypes[19]
+	mi := &file_hod_v1_query_proto_msgTypes[23]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -2504,7 +3031,7 @@ func (x *MixForecast) String() string {
 func (*MixForecast) ProtoMessage() {}
 
 func (x *MixForecast) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_query_proto_msgTypes[19]
+	mi := &file_hod_v1_query_proto_msgTypes[23]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -2517,7 +3044,7 @@ func (x *MixForecast) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use MixForecast.ProtoReflect.Descriptor instead.
 func (*MixForecast) Descriptor() ([]byte, []int) {
-	return file_hod_v1_query_proto_rawDescGZIP(), []int{19}
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{23}
 }
 
 func (x *MixForecast) GetMix() string {
@@ -2576,6 +3103,41 @@ func (x *MixForecast) GetDistribution() []*Count {
 	return nil
 }
 
+func (x *MixForecast) GetP05() int32 {
+	if x != nil {
+		return x.P05
+	}
+	return 0
+}
+
+func (x *MixForecast) GetP10() int32 {
+	if x != nil {
+		return x.P10
+	}
+	return 0
+}
+
+func (x *MixForecast) GetP25() int32 {
+	if x != nil {
+		return x.P25
+	}
+	return 0
+}
+
+func (x *MixForecast) GetP75() int32 {
+	if x != nil {
+		return x.P75
+	}
+	return 0
+}
+
+func (x *MixForecast) GetP95() int32 {
+	if x != nil {
+		return x.P95
+	}
+	return 0
+}
+
 // Count is the chance that at most so many batches do.
 type Count struct {
 	state protoimpl.MessageState `protogen:"open.v1"`
@@ -2589,7 +3151,7 @@ type Count struct {
 
 func (x *Count) Reset() {
 	*x = Count{}
-	mi := &file_hod_v1_query_proto_msgTypes[20]
+	mi := &file_hod_v1_query_proto_msgTypes[24]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -2601,7 +3163,7 @@ func (x *Count) String() string {
 func (*Count) ProtoMessage() {}
 
 func (x *Count) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_query_proto_msgTypes[20]
+	mi := &file_hod_v1_query_proto_msgTypes[24]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -2614,7 +3176,7 @@ func (x *Count) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use Count.ProtoReflect.Descriptor instead.
 func (*Count) Descriptor() ([]byte, []int) {
-	return file_hod_v1_query_proto_rawDescGZIP(), []int{20}
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{24}
 }
 
 func (x *Count) GetBatches() int32 {
@@ -2658,7 +3220,7 @@ type MaterialNeed struct {
 
 func (x *MaterialNeed) Reset() {
 	*x = MaterialNeed{}
-	mi := &file_hod_v1_query_proto_msgTypes[21]
+	mi := &file_hod_v1_query_proto_msgTypes[25]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -2670,7 +3232,7 @@ func (x *MaterialNeed) String() string {
 func (*MaterialNeed) ProtoMessage() {}
 
 func (x *MaterialNeed) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_query_proto_msgTypes[21]
+	mi := &file_hod_v1_query_proto_msgTypes[25]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -2683,7 +3245,7 @@ func (x *MaterialNeed) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use MaterialNeed.ProtoReflect.Descriptor instead.
 func (*MaterialNeed) Descriptor() ([]byte, []int) {
-	return file_hod_v1_query_proto_rawDescGZIP(), []int{21}
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{25}
 }
 
 func (x *MaterialNeed) GetMaterial() string {
@@ -2756,21 +3318,39 @@ type Tomorrow struct {
 	Date string `protobuf:"bytes,1,opt,name=date,proto3" json:"date,omitempty"`
 	// Workable by the forecast weather.
 	Hours float64 `protobuf:"fixed64,2,opt,name=hours,proto3" json:"hours,omitempty"`
-	// Batches.
+	// Nine times in ten at most; not set: not known yet.
 	Batches *int32 `protobuf:"varint,3,opt,name=batches,proto3,oneof" json:"batches,omitempty"`
 	// Suffices.
 	Suffices bool `protobuf:"varint,4,opt,name=suffices,proto3" json:"suffices,omitempty"`
 	// Materials.
 	Materials []*MaterialNeed `protobuf:"bytes,5,rep,name=materials,proto3" json:"materials,omitempty"`
 	// Note.
-	Note          string `protobuf:"bytes,6,opt,name=note,proto3" json:"note,omitempty"`
+	Note string `protobuf:"bytes,6,opt,name=note,proto3" json:"note,omitempty"`
+	// P50.
+	P50 *int32 `protobuf:"varint,7,opt,name=p50,proto3,oneof" json:"p50,omitempty"`
+	// P05.
+	P05 *int32 `protobuf:"varint,8,opt,name=p05,proto3,oneof" json:"p05,omitempty"`
+	// P10.
+	P10 *int32 `protobuf:"varint,9,opt,name=p10,proto3,oneof" json:"p10,omitempty"`
+	// P25.
+	P25 *int32 `protobuf:"varint,10,opt,name=p25,proto3,oneof" json:"p25,omitempty"`
+	// P75.
+	P75 *int32 `protobuf:"varint,11,opt,name=p75,proto3,oneof" json:"p75,omitempty"`
+	// P95.
+	P95 *int32 `protobuf:"varint,12,opt,name=p95,proto3,oneof" json:"p95,omitempty"`
+	// Of its batches.
+	Distribution []*Count `protobuf:"bytes,13,rep,name=distribution,proto3" json:"distribution,omitempty"`
+	// By mix.
+	Mixes []*MixCount `protobuf:"bytes,14,rep,name=mixes,proto3" json:"mixes,omitempty"`
+	// What is expected of whom.
+	Shares        []*CrewCoat `protobuf:"bytes,15,rep,name=shares,proto3" json:"shares,omitempty"`
 	unknownFields protoimpl.UnknownFields
 	sizeCache     protoimpl.SizeCache
 }
 
 func (x *Tomorrow) Reset() {
 	*x = Tomorrow{}
-	mi := &file_hod_v1_query_proto_msgTypes[22]
+	mi := &file_hod_v1_query_proto_msgTypes[26]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -2782,7 +3362,7 @@ func (x *Tomorrow) String() string {
 func (*Tomorrow) ProtoMessage() {}
 
 func (x *Tomorrow) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_query_proto_msgTypes[22]
+	mi := &file_hod_v1_query_proto_msgTypes[26]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -2795,7 +3375,7 @@ func (x *Tomorrow) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use Tomorrow.ProtoReflect.Descriptor instead.
 func (*Tomorrow) Descriptor() ([]byte, []int) {
-	return file_hod_v1_query_proto_rawDescGZIP(), []int{22}
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{26}
 }
 
 func (x *Tomorrow) GetDate() string {
@@ -2838,6 +3418,69 @@ func (x *Tomorrow) GetNote() string {
 		return x.Note
 	}
 	return ""
+}
+
+func (x *Tomorrow) GetP50() int32 {
+	if x != nil && x.P50 != nil {
+		return *x.P50
+	}
+	return 0
+}
+
+func (x *Tomorrow) GetP05() int32 {
+	if x != nil && x.P05 != nil {
+		return *x.P05
+	}
+	return 0
+}
+
+func (x *Tomorrow) GetP10() int32 {
+	if x != nil && x.P10 != nil {
+		return *x.P10
+	}
+	return 0
+}
+
+func (x *Tomorrow) GetP25() int32 {
+	if x != nil && x.P25 != nil {
+		return *x.P25
+	}
+	return 0
+}
+
+func (x *Tomorrow) GetP75() int32 {
+	if x != nil && x.P75 != nil {
+		return *x.P75
+	}
+	return 0
+}
+
+func (x *Tomorrow) GetP95() int32 {
+	if x != nil && x.P95 != nil {
+		return *x.P95
+	}
+	return 0
+}
+
+func (x *Tomorrow) GetDistribution() []*Count {
+	if x != nil {
+		return x.Distribution
+	}
+	return nil
+}
+
+func (x *Tomorrow) GetMixes() []*MixCount {
+	if x != nil {
+		return x.Mixes
+	}
+	return nil
+}
+
+func (x *Tomorrow) GetShares() []*CrewCoat {
+	if x != nil {
+		return x.Shares
+	}
+	return nil
 }
 
 // Day is the end-of-day summary.
@@ -2907,7 +3550,7 @@ type Day struct {
 
 func (x *Day) Reset() {
 	*x = Day{}
-	mi := &file_hod_v1_query_proto_msgTypes[23]
+	mi := &file_hod_v1_query_proto_msgTypes[27]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -2919,7 +3562,7 @@ func (x *Day) String() string {
 func (*Day) ProtoMessage() {}
 
 func (x *Day) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_query_proto_msgTypes[23]
+	mi := &file_hod_v1_query_proto_msgTypes[27]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -2932,7 +3575,7 @@ func (x *Day) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use Day.ProtoReflect.Descriptor instead.
 func (*Day) Descriptor() ([]byte, []int) {
-	return file_hod_v1_query_proto_rawDescGZIP(), []int{23}
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{27}
 }
 
 func (x *Day) GetSite() string {
@@ -3165,7 +3808,7 @@ type BreakLine struct {
 
 func (x *BreakLine) Reset() {
 	*x = BreakLine{}
-	mi := &file_hod_v1_query_proto_msgTypes[24]
+	mi := &file_hod_v1_query_proto_msgTypes[28]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -3177,7 +3820,7 @@ func (x *BreakLine) String() string {
 func (*BreakLine) ProtoMessage() {}
 
 func (x *BreakLine) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_query_proto_msgTypes[24]
+	mi := &file_hod_v1_query_proto_msgTypes[28]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -3190,7 +3833,7 @@ func (x *BreakLine) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use BreakLine.ProtoReflect.Descriptor instead.
 func (*BreakLine) Descriptor() ([]byte, []int) {
-	return file_hod_v1_query_proto_rawDescGZIP(), []int{24}
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{28}
 }
 
 func (x *BreakLine) GetEvent() string {
@@ -3289,7 +3932,7 @@ type CrewDay struct {
 
 func (x *CrewDay) Reset() {
 	*x = CrewDay{}
-	mi := &file_hod_v1_query_proto_msgTypes[25]
+	mi := &file_hod_v1_query_proto_msgTypes[29]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -3301,7 +3944,7 @@ func (x *CrewDay) String() string {
 func (*CrewDay) ProtoMessage() {}
 
 func (x *CrewDay) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_query_proto_msgTypes[25]
+	mi := &file_hod_v1_query_proto_msgTypes[29]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -3314,7 +3957,7 @@ func (x *CrewDay) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use CrewDay.ProtoReflect.Descriptor instead.
 func (*CrewDay) Descriptor() ([]byte, []int) {
-	return file_hod_v1_query_proto_rawDescGZIP(), []int{25}
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{29}
 }
 
 func (x *CrewDay) GetCrew() string {
@@ -3424,7 +4067,7 @@ type CoatDay struct {
 
 func (x *CoatDay) Reset() {
 	*x = CoatDay{}
-	mi := &file_hod_v1_query_proto_msgTypes[26]
+	mi := &file_hod_v1_query_proto_msgTypes[30]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -3436,7 +4079,7 @@ func (x *CoatDay) String() string {
 func (*CoatDay) ProtoMessage() {}
 
 func (x *CoatDay) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_query_proto_msgTypes[26]
+	mi := &file_hod_v1_query_proto_msgTypes[30]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -3449,7 +4092,7 @@ func (x *CoatDay) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use CoatDay.ProtoReflect.Descriptor instead.
 func (*CoatDay) Descriptor() ([]byte, []int) {
-	return file_hod_v1_query_proto_rawDescGZIP(), []int{26}
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{30}
 }
 
 func (x *CoatDay) GetZone() string {
@@ -3530,7 +4173,7 @@ type Test struct {
 
 func (x *Test) Reset() {
 	*x = Test{}
-	mi := &file_hod_v1_query_proto_msgTypes[27]
+	mi := &file_hod_v1_query_proto_msgTypes[31]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -3542,7 +4185,7 @@ func (x *Test) String() string {
 func (*Test) ProtoMessage() {}
 
 func (x *Test) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_query_proto_msgTypes[27]
+	mi := &file_hod_v1_query_proto_msgTypes[31]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -3555,7 +4198,7 @@ func (x *Test) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use Test.ProtoReflect.Descriptor instead.
 func (*Test) Descriptor() ([]byte, []int) {
-	return file_hod_v1_query_proto_rawDescGZIP(), []int{27}
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{31}
 }
 
 func (x *Test) GetBatch() string {
@@ -3653,7 +4296,7 @@ type WeatherDay struct {
 
 func (x *WeatherDay) Reset() {
 	*x = WeatherDay{}
-	mi := &file_hod_v1_query_proto_msgTypes[28]
+	mi := &file_hod_v1_query_proto_msgTypes[32]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -3665,7 +4308,7 @@ func (x *WeatherDay) String() string {
 func (*WeatherDay) ProtoMessage() {}
 
 func (x *WeatherDay) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_query_proto_msgTypes[28]
+	mi := &file_hod_v1_query_proto_msgTypes[32]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -3678,7 +4321,7 @@ func (x *WeatherDay) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use WeatherDay.ProtoReflect.Descriptor instead.
 func (*WeatherDay) Descriptor() ([]byte, []int) {
-	return file_hod_v1_query_proto_rawDescGZIP(), []int{28}
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{32}
 }
 
 func (x *WeatherDay) GetReadings() int32 {
@@ -3778,7 +4421,7 @@ type Strength struct {
 
 func (x *Strength) Reset() {
 	*x = Strength{}
-	mi := &file_hod_v1_query_proto_msgTypes[29]
+	mi := &file_hod_v1_query_proto_msgTypes[33]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -3790,7 +4433,7 @@ func (x *Strength) String() string {
 func (*Strength) ProtoMessage() {}
 
 func (x *Strength) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_query_proto_msgTypes[29]
+	mi := &file_hod_v1_query_proto_msgTypes[33]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -3803,7 +4446,7 @@ func (x *Strength) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use Strength.ProtoReflect.Descriptor instead.
 func (*Strength) Descriptor() ([]byte, []int) {
-	return file_hod_v1_query_proto_rawDescGZIP(), []int{29}
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{33}
 }
 
 func (x *Strength) GetZone() string {
@@ -3935,7 +4578,7 @@ type Borrowed struct {
 
 func (x *Borrowed) Reset() {
 	*x = Borrowed{}
-	mi := &file_hod_v1_query_proto_msgTypes[30]
+	mi := &file_hod_v1_query_proto_msgTypes[34]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -3947,7 +4590,7 @@ func (x *Borrowed) String() string {
 func (*Borrowed) ProtoMessage() {}
 
 func (x *Borrowed) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_query_proto_msgTypes[30]
+	mi := &file_hod_v1_query_proto_msgTypes[34]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -3960,7 +4603,7 @@ func (x *Borrowed) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use Borrowed.ProtoReflect.Descriptor instead.
 func (*Borrowed) Descriptor() ([]byte, []int) {
-	return file_hod_v1_query_proto_rawDescGZIP(), []int{30}
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{34}
 }
 
 func (x *Borrowed) GetCurve() string {
@@ -4008,7 +4651,7 @@ type DeviceEnd struct {
 
 func (x *DeviceEnd) Reset() {
 	*x = DeviceEnd{}
-	mi := &file_hod_v1_query_proto_msgTypes[31]
+	mi := &file_hod_v1_query_proto_msgTypes[35]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -4020,7 +4663,7 @@ func (x *DeviceEnd) String() string {
 func (*DeviceEnd) ProtoMessage() {}
 
 func (x *DeviceEnd) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_query_proto_msgTypes[31]
+	mi := &file_hod_v1_query_proto_msgTypes[35]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -4033,7 +4676,7 @@ func (x *DeviceEnd) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use DeviceEnd.ProtoReflect.Descriptor instead.
 func (*DeviceEnd) Descriptor() ([]byte, []int) {
-	return file_hod_v1_query_proto_rawDescGZIP(), []int{31}
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{35}
 }
 
 func (x *DeviceEnd) GetDevice() string {
@@ -4093,7 +4736,7 @@ type Zone struct {
 
 func (x *Zone) Reset() {
 	*x = Zone{}
-	mi := &file_hod_v1_query_proto_msgTypes[32]
+	mi := &file_hod_v1_query_proto_msgTypes[36]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -4105,7 +4748,7 @@ func (x *Zone) String() string {
 func (*Zone) ProtoMessage() {}
 
 func (x *Zone) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_query_proto_msgTypes[32]
+	mi := &file_hod_v1_query_proto_msgTypes[36]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -4118,7 +4761,7 @@ func (x *Zone) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use Zone.ProtoReflect.Descriptor instead.
 func (*Zone) Descriptor() ([]byte, []int) {
-	return file_hod_v1_query_proto_rawDescGZIP(), []int{32}
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{36}
 }
 
 func (x *Zone) GetSite() string {
@@ -4204,7 +4847,7 @@ type ZoneEdge struct {
 
 func (x *ZoneEdge) Reset() {
 	*x = ZoneEdge{}
-	mi := &file_hod_v1_query_proto_msgTypes[33]
+	mi := &file_hod_v1_query_proto_msgTypes[37]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -4216,7 +4859,7 @@ func (x *ZoneEdge) String() string {
 func (*ZoneEdge) ProtoMessage() {}
 
 func (x *ZoneEdge) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_query_proto_msgTypes[33]
+	mi := &file_hod_v1_query_proto_msgTypes[37]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -4229,7 +4872,7 @@ func (x *ZoneEdge) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use ZoneEdge.ProtoReflect.Descriptor instead.
 func (*ZoneEdge) Descriptor() ([]byte, []int) {
-	return file_hod_v1_query_proto_rawDescGZIP(), []int{33}
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{37}
 }
 
 func (x *ZoneEdge) GetWith() string {
@@ -4263,7 +4906,7 @@ type ZoneCoat struct {
 
 func (x *ZoneCoat) Reset() {
 	*x = ZoneCoat{}
-	mi := &file_hod_v1_query_proto_msgTypes[34]
+	mi := &file_hod_v1_query_proto_msgTypes[38]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -4275,7 +4918,7 @@ func (x *ZoneCoat) String() string {
 func (*ZoneCoat) ProtoMessage() {}
 
 func (x *ZoneCoat) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_query_proto_msgTypes[34]
+	mi := &file_hod_v1_query_proto_msgTypes[38]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -4288,7 +4931,7 @@ func (x *ZoneCoat) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use ZoneCoat.ProtoReflect.Descriptor instead.
 func (*ZoneCoat) Descriptor() ([]byte, []int) {
-	return file_hod_v1_query_proto_rawDescGZIP(), []int{34}
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{38}
 }
 
 func (x *ZoneCoat) GetProgress() *CoatLine {
@@ -4332,7 +4975,7 @@ type CoverLine struct {
 
 func (x *CoverLine) Reset() {
 	*x = CoverLine{}
-	mi := &file_hod_v1_query_proto_msgTypes[35]
+	mi := &file_hod_v1_query_proto_msgTypes[39]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -4344,7 +4987,7 @@ func (x *CoverLine) String() string {
 func (*CoverLine) ProtoMessage() {}
 
 func (x *CoverLine) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_query_proto_msgTypes[35]
+	mi := &file_hod_v1_query_proto_msgTypes[39]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -4357,7 +5000,7 @@ func (x *CoverLine) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use CoverLine.ProtoReflect.Descriptor instead.
 func (*CoverLine) Descriptor() ([]byte, []int) {
-	return file_hod_v1_query_proto_rawDescGZIP(), []int{35}
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{39}
 }
 
 func (x *CoverLine) GetSince() *timestamppb.Timestamp {
@@ -4403,7 +5046,7 @@ type PlacementLine struct {
 
 func (x *PlacementLine) Reset() {
 	*x = PlacementLine{}
-	mi := &file_hod_v1_query_proto_msgTypes[36]
+	mi := &file_hod_v1_query_proto_msgTypes[40]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -4415,7 +5058,7 @@ func (x *PlacementLine) String() string {
 func (*PlacementLine) ProtoMessage() {}
 
 func (x *PlacementLine) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_query_proto_msgTypes[36]
+	mi := &file_hod_v1_query_proto_msgTypes[40]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -4428,7 +5071,7 @@ func (x *PlacementLine) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use PlacementLine.ProtoReflect.Descriptor instead.
 func (*PlacementLine) Descriptor() ([]byte, []int) {
-	return file_hod_v1_query_proto_rawDescGZIP(), []int{36}
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{40}
 }
 
 func (x *PlacementLine) GetName() string {
@@ -4518,7 +5161,7 @@ type TendedLine struct {
 
 func (x *TendedLine) Reset() {
 	*x = TendedLine{}
-	mi := &file_hod_v1_query_proto_msgTypes[37]
+	mi := &file_hod_v1_query_proto_msgTypes[41]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -4530,7 +5173,7 @@ func (x *TendedLine) String() string {
 func (*TendedLine) ProtoMessage() {}
 
 func (x *TendedLine) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_query_proto_msgTypes[37]
+	mi := &file_hod_v1_query_proto_msgTypes[41]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -4543,7 +5186,7 @@ func (x *TendedLine) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use TendedLine.ProtoReflect.Descriptor instead.
 func (*TendedLine) Descriptor() ([]byte, []int) {
-	return file_hod_v1_query_proto_rawDescGZIP(), []int{37}
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{41}
 }
 
 func (x *TendedLine) GetAt() *timestamppb.Timestamp {
@@ -4591,7 +5234,7 @@ type Log struct {
 
 func (x *Log) Reset() {
 	*x = Log{}
-	mi := &file_hod_v1_query_proto_msgTypes[38]
+	mi := &file_hod_v1_query_proto_msgTypes[42]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -4603,7 +5246,7 @@ func (x *Log) String() string {
 func (*Log) ProtoMessage() {}
 
 func (x *Log) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_query_proto_msgTypes[38]
+	mi := &file_hod_v1_query_proto_msgTypes[42]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -4616,7 +5259,7 @@ func (x *Log) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use Log.ProtoReflect.Descriptor instead.
 func (*Log) Descriptor() ([]byte, []int) {
-	return file_hod_v1_query_proto_rawDescGZIP(), []int{38}
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{42}
 }
 
 func (x *Log) GetSite() string {
@@ -4682,7 +5325,7 @@ type Entry struct {
 
 func (x *Entry) Reset() {
 	*x = Entry{}
-	mi := &file_hod_v1_query_proto_msgTypes[39]
+	mi := &file_hod_v1_query_proto_msgTypes[43]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -4694,7 +5337,7 @@ func (x *Entry) String() string {
 func (*Entry) ProtoMessage() {}
 
 func (x *Entry) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_query_proto_msgTypes[39]
+	mi := &file_hod_v1_query_proto_msgTypes[43]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -4707,7 +5350,7 @@ func (x *Entry) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use Entry.ProtoReflect.Descriptor instead.
 func (*Entry) Descriptor() ([]byte, []int) {
-	return file_hod_v1_query_proto_rawDescGZIP(), []int{39}
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{43}
 }
 
 func (x *Entry) GetName() string {
@@ -4812,7 +5455,7 @@ type BoardRequest struct {
 
 func (x *BoardRequest) Reset() {
 	*x = BoardRequest{}
-	mi := &file_hod_v1_query_proto_msgTypes[40]
+	mi := &file_hod_v1_query_proto_msgTypes[44]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -4824,7 +5467,7 @@ func (x *BoardRequest) String() string {
 func (*BoardRequest) ProtoMessage() {}
 
 func (x *BoardRequest) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_query_proto_msgTypes[40]
+	mi := &file_hod_v1_query_proto_msgTypes[44]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -4837,7 +5480,7 @@ func (x *BoardRequest) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use BoardRequest.ProtoReflect.Descriptor instead.
 func (*BoardRequest) Descriptor() ([]byte, []int) {
-	return file_hod_v1_query_proto_rawDescGZIP(), []int{40}
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{44}
 }
 
 func (x *BoardRequest) GetAt() *timestamppb.Timestamp {
@@ -4858,7 +5501,7 @@ type BoardResponse struct {
 
 func (x *BoardResponse) Reset() {
 	*x = BoardResponse{}
-	mi := &file_hod_v1_query_proto_msgTypes[41]
+	mi := &file_hod_v1_query_proto_msgTypes[45]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -4870,7 +5513,7 @@ func (x *BoardResponse) String() string {
 func (*BoardResponse) ProtoMessage() {}
 
 func (x *BoardResponse) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_query_proto_msgTypes[41]
+	mi := &file_hod_v1_query_proto_msgTypes[45]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -4883,7 +5526,7 @@ func (x *BoardResponse) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use BoardResponse.ProtoReflect.Descriptor instead.
 func (*BoardResponse) Descriptor() ([]byte, []int) {
-	return file_hod_v1_query_proto_rawDescGZIP(), []int{41}
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{45}
 }
 
 func (x *BoardResponse) GetBoard() *Board {
@@ -4906,7 +5549,7 @@ type ZoneRequest struct {
 
 func (x *ZoneRequest) Reset() {
 	*x = ZoneRequest{}
-	mi := &file_hod_v1_query_proto_msgTypes[42]
+	mi := &file_hod_v1_query_proto_msgTypes[46]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -4918,7 +5561,7 @@ func (x *ZoneRequest) String() string {
 func (*ZoneRequest) ProtoMessage() {}
 
 func (x *ZoneRequest) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_query_proto_msgTypes[42]
+	mi := &file_hod_v1_query_proto_msgTypes[46]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -4931,7 +5574,7 @@ func (x *ZoneRequest) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use ZoneRequest.ProtoReflect.Descriptor instead.
 func (*ZoneRequest) Descriptor() ([]byte, []int) {
-	return file_hod_v1_query_proto_rawDescGZIP(), []int{42}
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{46}
 }
 
 func (x *ZoneRequest) GetAt() *timestamppb.Timestamp {
@@ -4959,7 +5602,7 @@ type ZoneResponse struct {
 
 func (x *ZoneResponse) Reset() {
 	*x = ZoneResponse{}
-	mi := &file_hod_v1_query_proto_msgTypes[43]
+	mi := &file_hod_v1_query_proto_msgTypes[47]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -4971,7 +5614,7 @@ func (x *ZoneResponse) String() string {
 func (*ZoneResponse) ProtoMessage() {}
 
 func (x *ZoneResponse) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_query_proto_msgTypes[43]
+	mi := &file_hod_v1_query_proto_msgTypes[47]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -4984,7 +5627,7 @@ func (x *ZoneResponse) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use ZoneResponse.ProtoReflect.Descriptor instead.
 func (*ZoneResponse) Descriptor() ([]byte, []int) {
-	return file_hod_v1_query_proto_rawDescGZIP(), []int{43}
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{47}
 }
 
 func (x *ZoneResponse) GetZone() *Zone {
@@ -5005,7 +5648,7 @@ type JointsRequest struct {
 
 func (x *JointsRequest) Reset() {
 	*x = JointsRequest{}
-	mi := &file_hod_v1_query_proto_msgTypes[44]
+	mi := &file_hod_v1_query_proto_msgTypes[48]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -5017,7 +5660,7 @@ func (x *JointsRequest) String() string {
 func (*JointsRequest) ProtoMessage() {}
 
 func (x *JointsRequest) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_query_proto_msgTypes[44]
+	mi := &file_hod_v1_query_proto_msgTypes[48]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -5030,7 +5673,7 @@ func (x *JointsRequest) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use JointsRequest.ProtoReflect.Descriptor instead.
 func (*JointsRequest) Descriptor() ([]byte, []int) {
-	return file_hod_v1_query_proto_rawDescGZIP(), []int{44}
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{48}
 }
 
 func (x *JointsRequest) GetAt() *timestamppb.Timestamp {
@@ -5051,7 +5694,7 @@ type JointsResponse struct {
 
 func (x *JointsResponse) Reset() {
 	*x = JointsResponse{}
-	mi := &file_hod_v1_query_proto_msgTypes[45]
+	mi := &file_hod_v1_query_proto_msgTypes[49]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -5063,7 +5706,7 @@ func (x *JointsResponse) String() string {
 func (*JointsResponse) ProtoMessage() {}
 
 func (x *JointsResponse) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_query_proto_msgTypes[45]
+	mi := &file_hod_v1_query_proto_msgTypes[49]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -5076,7 +5719,7 @@ func (x *JointsResponse) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use JointsResponse.ProtoReflect.Descriptor instead.
 func (*JointsResponse) Descriptor() ([]byte, []int) {
-	return file_hod_v1_query_proto_rawDescGZIP(), []int{45}
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{49}
 }
 
 func (x *JointsResponse) GetJoints() *Joints {
@@ -5097,7 +5740,7 @@ type ForecastRequest struct {
 
 func (x *ForecastRequest) Reset() {
 	*x = ForecastRequest{}
-	mi := &file_hod_v1_query_proto_msgTypes[46]
+	mi := &file_hod_v1_query_proto_msgTypes[50]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -5109,7 +5752,7 @@ func (x *ForecastRequest) String() string {
 func (*ForecastRequest) ProtoMessage() {}
 
 func (x *ForecastRequest) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_query_proto_msgTypes[46]
+	mi := &file_hod_v1_query_proto_msgTypes[50]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -5122,7 +5765,7 @@ func (x *ForecastRequest) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use ForecastRequest.ProtoReflect.Descriptor instead.
 func (*ForecastRequest) Descriptor() ([]byte, []int) {
-	return file_hod_v1_query_proto_rawDescGZIP(), []int{46}
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{50}
 }
 
 func (x *ForecastRequest) GetAt() *timestamppb.Timestamp {
@@ -5143,7 +5786,7 @@ type ForecastResponse struct {
 
 func (x *ForecastResponse) Reset() {
 	*x = ForecastResponse{}
-	mi := &file_hod_v1_query_proto_msgTypes[47]
+	mi := &file_hod_v1_query_proto_msgTypes[51]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -5155,7 +5798,7 @@ func (x *ForecastResponse) String() string {
 func (*ForecastResponse) ProtoMessage() {}
 
 func (x *ForecastResponse) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_query_proto_msgTypes[47]
+	mi := &file_hod_v1_query_proto_msgTypes[51]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -5168,7 +5811,7 @@ func (x *ForecastResponse) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use ForecastResponse.ProtoReflect.Descriptor instead.
 func (*ForecastResponse) Descriptor() ([]byte, []int) {
-	return file_hod_v1_query_proto_rawDescGZIP(), []int{47}
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{51}
 }
 
 func (x *ForecastResponse) GetForecast() *Forecast {
@@ -5189,7 +5832,7 @@ type StockRequest struct {
 
 func (x *StockRequest) Reset() {
 	*x = StockRequest{}
-	mi := &file_hod_v1_query_proto_msgTypes[48]
+	mi := &file_hod_v1_query_proto_msgTypes[52]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -5201,7 +5844,7 @@ func (x *StockRequest) String() string {
 func (*StockRequest) ProtoMessage() {}
 
 func (x *StockRequest) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_query_proto_msgTypes[48]
+	mi := &file_hod_v1_query_proto_msgTypes[52]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -5214,7 +5857,7 @@ func (x *StockRequest) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use StockRequest.ProtoReflect.Descriptor instead.
 func (*StockRequest) Descriptor() ([]byte, []int) {
-	return file_hod_v1_query_proto_rawDescGZIP(), []int{48}
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{52}
 }
 
 func (x *StockRequest) GetAt() *timestamppb.Timestamp {
@@ -5235,7 +5878,7 @@ type StockResponse struct {
 
 func (x *StockResponse) Reset() {
 	*x = StockResponse{}
-	mi := &file_hod_v1_query_proto_msgTypes[49]
+	mi := &file_hod_v1_query_proto_msgTypes[53]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -5247,7 +5890,7 @@ func (x *StockResponse) String() string {
 func (*StockResponse) ProtoMessage() {}
 
 func (x *StockResponse) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_query_proto_msgTypes[49]
+	mi := &file_hod_v1_query_proto_msgTypes[53]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -5260,7 +5903,7 @@ func (x *StockResponse) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use StockResponse.ProtoReflect.Descriptor instead.
 func (*StockResponse) Descriptor() ([]byte, []int) {
-	return file_hod_v1_query_proto_rawDescGZIP(), []int{49}
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{53}
 }
 
 func (x *StockResponse) GetStock() *Stock {
@@ -5281,7 +5924,7 @@ type WeatherRequest struct {
 
 func (x *WeatherRequest) Reset() {
 	*x = WeatherRequest{}
-	mi := &file_hod_v1_query_proto_msgTypes[50]
+	mi := &file_hod_v1_query_proto_msgTypes[54]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -5293,7 +5936,7 @@ func (x *WeatherRequest) String() string {
 func (*WeatherRequest) ProtoMessage() {}
 
 func (x *WeatherRequest) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_query_proto_msgTypes[50]
+	mi := &file_hod_v1_query_proto_msgTypes[54]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -5306,7 +5949,7 @@ func (x *WeatherRequest) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use WeatherRequest.ProtoReflect.Descriptor instead.
 func (*WeatherRequest) Descriptor() ([]byte, []int) {
-	return file_hod_v1_query_proto_rawDescGZIP(), []int{50}
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{54}
 }
 
 func (x *WeatherRequest) GetAt() *timestamppb.Timestamp {
@@ -5327,7 +5970,7 @@ type WeatherResponse struct {
 
 func (x *WeatherResponse) Reset() {
 	*x = WeatherResponse{}
-	mi := &file_hod_v1_query_proto_msgTypes[51]
+	mi := &file_hod_v1_query_proto_msgTypes[55]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -5339,7 +5982,7 @@ func (x *WeatherResponse) String() string {
 func (*WeatherResponse) ProtoMessage() {}
 
 func (x *WeatherResponse) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_query_proto_msgTypes[51]
+	mi := &file_hod_v1_query_proto_msgTypes[55]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -5352,7 +5995,7 @@ func (x *WeatherResponse) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use WeatherResponse.ProtoReflect.Descriptor instead.
 func (*WeatherResponse) Descriptor() ([]byte, []int) {
-	return file_hod_v1_query_proto_rawDescGZIP(), []int{51}
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{55}
 }
 
 func (x *WeatherResponse) GetWeather() *Conditions {
@@ -5377,7 +6020,7 @@ type DayRequest struct {
 
 func (x *DayRequest) Reset() {
 	*x = DayRequest{}
-	mi := &file_hod_v1_query_proto_msgTypes[52]
+	mi := &file_hod_v1_query_proto_msgTypes[56]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -5389,7 +6032,7 @@ func (x *DayRequest) String() string {
 func (*DayRequest) ProtoMessage() {}
 
 func (x *DayRequest) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_query_proto_msgTypes[52]
+	mi := &file_hod_v1_query_proto_msgTypes[56]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -5402,7 +6045,7 @@ func (x *DayRequest) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use DayRequest.ProtoReflect.Descriptor instead.
 func (*DayRequest) Descriptor() ([]byte, []int) {
-	return file_hod_v1_query_proto_rawDescGZIP(), []int{52}
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{56}
 }
 
 func (x *DayRequest) GetAt() *timestamppb.Timestamp {
@@ -5437,7 +6080,7 @@ type DayResponse struct {
 
 func (x *DayResponse) Reset() {
 	*x = DayResponse{}
-	mi := &file_hod_v1_query_proto_msgTypes[53]
+	mi := &file_hod_v1_query_proto_msgTypes[57]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -5449,7 +6092,7 @@ func (x *DayResponse) String() string {
 func (*DayResponse) ProtoMessage() {}
 
 func (x *DayResponse) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_query_proto_msgTypes[53]
+	mi := &file_hod_v1_query_proto_msgTypes[57]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -5462,7 +6105,7 @@ func (x *DayResponse) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use DayResponse.ProtoReflect.Descriptor instead.
 func (*DayResponse) Descriptor() ([]byte, []int) {
-	return file_hod_v1_query_proto_rawDescGZIP(), []int{53}
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{57}
 }
 
 func (x *DayResponse) GetDay() *Day {
@@ -5485,7 +6128,7 @@ type FlagsRequest struct {
 
 func (x *FlagsRequest) Reset() {
 	*x = FlagsRequest{}
-	mi := &file_hod_v1_query_proto_msgTypes[54]
+	mi := &file_hod_v1_query_proto_msgTypes[58]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -5497,7 +6140,7 @@ func (x *FlagsRequest) String() string {
 func (*FlagsRequest) ProtoMessage() {}
 
 func (x *FlagsRequest) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_query_proto_msgTypes[54]
+	mi := &file_hod_v1_query_proto_msgTypes[58]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -5510,7 +6153,7 @@ func (x *FlagsRequest) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use FlagsRequest.ProtoReflect.Descriptor instead.
 func (*FlagsRequest) Descriptor() ([]byte, []int) {
-	return file_hod_v1_query_proto_rawDescGZIP(), []int{54}
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{58}
 }
 
 func (x *FlagsRequest) GetAt() *timestamppb.Timestamp {
@@ -5538,7 +6181,7 @@ type FlagsResponse struct {
 
 func (x *FlagsResponse) Reset() {
 	*x = FlagsResponse{}
-	mi := &file_hod_v1_query_proto_msgTypes[55]
+	mi := &file_hod_v1_query_proto_msgTypes[59]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -5550,7 +6193,7 @@ func (x *FlagsResponse) String() string {
 func (*FlagsResponse) ProtoMessage() {}
 
 func (x *FlagsResponse) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_query_proto_msgTypes[55]
+	mi := &file_hod_v1_query_proto_msgTypes[59]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -5563,7 +6206,7 @@ func (x *FlagsResponse) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use FlagsResponse.ProtoReflect.Descriptor instead.
 func (*FlagsResponse) Descriptor() ([]byte, []int) {
-	return file_hod_v1_query_proto_rawDescGZIP(), []int{55}
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{59}
 }
 
 func (x *FlagsResponse) GetFlags() *Flags {
@@ -5602,7 +6245,7 @@ type LogRequest struct {
 
 func (x *LogRequest) Reset() {
 	*x = LogRequest{}
-	mi := &file_hod_v1_query_proto_msgTypes[56]
+	mi := &file_hod_v1_query_proto_msgTypes[60]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -5614,7 +6257,7 @@ func (x *LogRequest) String() string {
 func (*LogRequest) ProtoMessage() {}
 
 func (x *LogRequest) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_query_proto_msgTypes[56]
+	mi := &file_hod_v1_query_proto_msgTypes[60]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -5627,7 +6270,7 @@ func (x *LogRequest) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use LogRequest.ProtoReflect.Descriptor instead.
 func (*LogRequest) Descriptor() ([]byte, []int) {
-	return file_hod_v1_query_proto_rawDescGZIP(), []int{56}
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{60}
 }
 
 func (x *LogRequest) GetAt() *timestamppb.Timestamp {
@@ -5711,7 +6354,7 @@ type LogResponse struct {
 
 func (x *LogResponse) Reset() {
 	*x = LogResponse{}
-	mi := &file_hod_v1_query_proto_msgTypes[57]
+	mi := &file_hod_v1_query_proto_msgTypes[61]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -5723,7 +6366,7 @@ func (x *LogResponse) String() string {
 func (*LogResponse) ProtoMessage() {}
 
 func (x *LogResponse) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_query_proto_msgTypes[57]
+	mi := &file_hod_v1_query_proto_msgTypes[61]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -5736,7 +6379,7 @@ func (x *LogResponse) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use LogResponse.ProtoReflect.Descriptor instead.
 func (*LogResponse) Descriptor() ([]byte, []int) {
-	return file_hod_v1_query_proto_rawDescGZIP(), []int{57}
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{61}
 }
 
 func (x *LogResponse) GetLog() *Log {
@@ -5757,7 +6400,7 @@ type WatchRequest struct {
 
 func (x *WatchRequest) Reset() {
 	*x = WatchRequest{}
-	mi := &file_hod_v1_query_proto_msgTypes[58]
+	mi := &file_hod_v1_query_proto_msgTypes[62]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -5769,7 +6412,7 @@ func (x *WatchRequest) String() string {
 func (*WatchRequest) ProtoMessage() {}
 
 func (x *WatchRequest) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_query_proto_msgTypes[58]
+	mi := &file_hod_v1_query_proto_msgTypes[62]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -5782,7 +6425,7 @@ func (x *WatchRequest) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use WatchRequest.ProtoReflect.Descriptor instead.
 func (*WatchRequest) Descriptor() ([]byte, []int) {
-	return file_hod_v1_query_proto_rawDescGZIP(), []int{58}
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{62}
 }
 
 func (x *WatchRequest) GetSince() string {
@@ -5813,7 +6456,7 @@ type WatchResponse struct {
 
 func (x *WatchResponse) Reset() {
 	*x = WatchResponse{}
-	mi := &file_hod_v1_query_proto_msgTypes[59]
+	mi := &file_hod_v1_query_proto_msgTypes[63]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -5825,7 +6468,7 @@ func (x *WatchResponse) String() string {
 func (*WatchResponse) ProtoMessage() {}
 
 func (x *WatchResponse) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_query_proto_msgTypes[59]
+	mi := &file_hod_v1_query_proto_msgTypes[63]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -5838,7 +6481,7 @@ func (x *WatchResponse) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use WatchResponse.ProtoReflect.Descriptor instead.
 func (*WatchResponse) Descriptor() ([]byte, []int) {
-	return file_hod_v1_query_proto_rawDescGZIP(), []int{59}
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{63}
 }
 
 func (x *WatchResponse) GetName() string {
@@ -5935,10 +6578,15 @@ const file_hod_v1_query_proto_rawDesc = "" +
 	"\vcomplete_at\x18\x11 \x01(\v2\x1a.google.protobuf.TimestampR\n" +
 	"completeAt\x12B\n" +
 	"\x0fopened_again_at\x18\x12 \x01(\v2\x1a.google.protobuf.TimestampR\ropenedAgainAtB\v\n" +
-	"\t_complete\"1\n" +
+	"\t_complete\"\x8b\x01\n" +
 	"\vBatchesLeft\x12\x10\n" +
 	"\x03p50\x18\x01 \x01(\x05R\x03p50\x12\x10\n" +
-	"\x03p90\x18\x02 \x01(\x05R\x03p90\"\xb0\x01\n" +
+	"\x03p90\x18\x02 \x01(\x05R\x03p90\x12\x10\n" +
+	"\x03p05\x18\x03 \x01(\x05R\x03p05\x12\x10\n" +
+	"\x03p10\x18\x04 \x01(\x05R\x03p10\x12\x10\n" +
+	"\x03p25\x18\x05 \x01(\x05R\x03p25\x12\x10\n" +
+	"\x03p75\x18\x06 \x01(\x05R\x03p75\x12\x10\n" +
+	"\x03p95\x18\a \x01(\x05R\x03p95\"\xb0\x01\n" +
 	"\bCrewLine\x12\x12\n" +
 	"\x04crew\x18\x01 \x01(\tR\x04crew\x12\x18\n" +
 	"\abatches\x18\x02 \x01(\x05R\abatches\x12\x19\n" +
@@ -5984,7 +6632,7 @@ const file_hod_v1_query_proto_rawDesc = "" +
 	"\x05units\x18\x03 \x01(\tR\x05units\x12\"\n" +
 	"\x05flags\x18\x04 \x03(\v2\f.hod.v1.FlagR\x05flags\x12\x12\n" +
 	"\x04open\x18\x05 \x01(\x05R\x04open\x12\x1a\n" +
-	"\banswered\x18\x06 \x01(\x05R\banswered\"\xa1\x04\n" +
+	"\banswered\x18\x06 \x01(\x05R\banswered\"\x8b\x04\n" +
 	"\x04Flag\x12\x0e\n" +
 	"\x02id\x18\x01 \x01(\tR\x02id\x12\x12\n" +
 	"\x04code\x18\x02 \x01(\tR\x04code\x12\x14\n" +
@@ -6005,8 +6653,7 @@ const file_hod_v1_query_proto_rawDesc = "" +
 	"\afull_id\x18\x10 \x01(\tR\x06fullId\x12&\n" +
 	"\x05lines\x18\x11 \x03(\v2\x10.hod.v1.FlagLineR\x05lines\x12\x0e\n" +
 	"\x02do\x18\x12 \x03(\tR\x02do\x12\x12\n" +
-	"\x04note\x18\x13 \x01(\tR\x04note\x12\x14\n" +
-	"\x05brief\x18\x14 \x01(\tR\x05brief\x12\x18\n" +
+	"\x04note\x18\x13 \x01(\tR\x04note\x12\x18\n" +
 	"\abecause\x18\x1e \x01(\tR\abecause\"\xe9\x03\n" +
 	"\bFlagLine\x12\x0e\n" +
 	"\x02id\x18\x01 \x01(\tR\x02id\x12\x17\n" +
@@ -6137,7 +6784,7 @@ const file_hod_v1_query_proto_rawDesc = "" +
 	"\x0ediscrepancy_kg\x18\b \x01(\x01H\x01R\rdiscrepancyKg\x88\x01\x01\x12\x12\n" +
 	"\x04note\x18\t \x01(\tR\x04noteB\r\n" +
 	"\v_on_hand_kgB\x11\n" +
-	"\x0f_discrepancy_kg\"\x9f\x05\n" +
+	"\x0f_discrepancy_kg\"\x9a\a\n" +
 	"\bForecast\x12\x12\n" +
 	"\x04site\x18\x01 \x01(\tR\x04site\x12/\n" +
 	"\x05as_of\x18\x02 \x01(\v2\x1a.google.protobuf.TimestampR\x04asOf\x12\x14\n" +
@@ -6155,10 +6802,55 @@ const file_hod_v1_query_proto_rawDesc = "" +
 	"finish_p50\x18\f \x01(\v2\x1a.google.protobuf.TimestampR\tfinishP50\x129\n" +
 	"\n" +
 	"finish_p90\x18\r \x01(\v2\x1a.google.protobuf.TimestampR\tfinishP90\x12,\n" +
-	"\btomorrow\x18\x0e \x01(\v2\x10.hod.v1.TomorrowR\btomorrowB\x18\n" +
+	"\btomorrow\x18\x0e \x01(\v2\x10.hod.v1.TomorrowR\btomorrow\x121\n" +
+	"\fdistribution\x18\x0f \x03(\v2\r.hod.v1.CountR\fdistribution\x12,\n" +
+	"\x12in_transit_batches\x18\x10 \x01(\x01R\x10inTransitBatches\x12+\n" +
+	"\x06finish\x18\x11 \x01(\v2\x13.hod.v1.FinishRangeR\x06finish\x12#\n" +
+	"\x05width\x18\x12 \x01(\v2\r.hod.v1.WidthR\x05width\x12\x14\n" +
+	"\x05lists\x18\x13 \x01(\tR\x05lists\x12\x18\n" +
+	"\amissing\x18\x14 \x03(\tR\amissing\x12\x16\n" +
+	"\x06advice\x18\x15 \x03(\tR\x06adviceB\x18\n" +
 	"\x16_pace_batches_per_hourB\x11\n" +
 	"\x0f_work_hours_p50B\x11\n" +
-	"\x0f_work_hours_p90\"\x9b\x02\n" +
+	"\x0f_work_hours_p90\"\xcf\x02\n" +
+	"\vFinishRange\x12,\n" +
+	"\x03p05\x18\x01 \x01(\v2\x1a.google.protobuf.TimestampR\x03p05\x12,\n" +
+	"\x03p10\x18\x02 \x01(\v2\x1a.google.protobuf.TimestampR\x03p10\x12,\n" +
+	"\x03p25\x18\x03 \x01(\v2\x1a.google.protobuf.TimestampR\x03p25\x12,\n" +
+	"\x03p50\x18\x04 \x01(\v2\x1a.google.protobuf.TimestampR\x03p50\x12,\n" +
+	"\x03p75\x18\x05 \x01(\v2\x1a.google.protobuf.TimestampR\x03p75\x12,\n" +
+	"\x03p90\x18\x06 \x01(\v2\x1a.google.protobuf.TimestampR\x03p90\x12,\n" +
+	"\x03p95\x18\a \x01(\v2\x1a.google.protobuf.TimestampR\x03p95\"\xd6\x03\n" +
+	"\x05Width\x12!\n" +
+	"\fsite_batches\x18\x01 \x01(\x01R\vsiteBatches\x12#\n" +
+	"\rcoats_batches\x18\x02 \x01(\x01R\fcoatsBatches\x12#\n" +
+	"\ryield_batches\x18\x03 \x01(\x01R\fyieldBatches\x12'\n" +
+	"\x0fscatter_batches\x18\x04 \x01(\x01R\x0escatterBatches\x12\x1d\n" +
+	"\n" +
+	"pace_hours\x18\x05 \x01(\x01R\tpaceHours\x12\x1f\n" +
+	"\vtaken_share\x18\x06 \x01(\x01R\n" +
+	"takenShare\x12\x19\n" +
+	"\btaken_sd\x18\a \x01(\x01R\atakenSd\x12\x17\n" +
+	"\acoat_sd\x18\b \x01(\x01R\x06coatSd\x12%\n" +
+	"\x0efinished_coats\x18\t \x01(\x05R\rfinishedCoats\x12'\n" +
+	"\x0fweighed_batches\x18\n" +
+	" \x01(\x05R\x0eweighedBatches\x12\x12\n" +
+	"\x04gaps\x18\v \x01(\x05R\x04gaps\x12\x14\n" +
+	"\x05draws\x18\f \x01(\x05R\x05draws\x12\x1f\n" +
+	"\vworth_draws\x18\r \x01(\x01R\n" +
+	"worthDraws\x12(\n" +
+	"\x10idle_days_chance\x18\x0e \x01(\x01R\x0eidleDaysChance\"@\n" +
+	"\bMixCount\x12\x10\n" +
+	"\x03mix\x18\x01 \x01(\tR\x03mix\x12\x10\n" +
+	"\x03p50\x18\x02 \x01(\x05R\x03p50\x12\x10\n" +
+	"\x03p90\x18\x03 \x01(\x05R\x03p90\"\x86\x01\n" +
+	"\bCrewCoat\x12\x12\n" +
+	"\x04crew\x18\x01 \x01(\tR\x04crew\x12\x12\n" +
+	"\x04zone\x18\x02 \x01(\tR\x04zone\x12\x12\n" +
+	"\x04face\x18\x03 \x01(\tR\x04face\x12\x12\n" +
+	"\x04coat\x18\x04 \x01(\x05R\x04coat\x12\x10\n" +
+	"\x03mix\x18\x05 \x01(\tR\x03mix\x12\x18\n" +
+	"\abatches\x18\x06 \x01(\x01R\abatches\"\xf5\x02\n" +
 	"\vMixForecast\x12\x10\n" +
 	"\x03mix\x18\x01 \x01(\tR\x03mix\x12\x1b\n" +
 	"\tvolume_m3\x18\x02 \x01(\x01R\bvolumeM3\x12'\n" +
@@ -6167,7 +6859,13 @@ const file_hod_v1_query_proto_rawDesc = "" +
 	"\x06tested\x18\x05 \x01(\x05R\x06tested\x12\x10\n" +
 	"\x03p50\x18\x06 \x01(\x05R\x03p50\x12\x10\n" +
 	"\x03p90\x18\a \x01(\x05R\x03p90\x121\n" +
-	"\fdistribution\x18\b \x03(\v2\r.hod.v1.CountR\fdistributionB\x10\n" +
+	"\fdistribution\x18\b \x03(\v2\r.hod.v1.CountR\fdistribution\x12\x10\n" +
+	"\x03p05\x18\t \x01(\x05R\x03p05\x12\x10\n" +
+	"\x03p10\x18\n" +
+	" \x01(\x05R\x03p10\x12\x10\n" +
+	"\x03p25\x18\v \x01(\x05R\x03p25\x12\x10\n" +
+	"\x03p75\x18\f \x01(\x05R\x03p75\x12\x10\n" +
+	"\x03p95\x18\r \x01(\x05R\x03p95B\x10\n" +
 	"\x0e_yield_mean_m3B\x0e\n" +
 	"\f_yield_sd_m3\"A\n" +
 	"\x05Count\x12\x18\n" +
@@ -6189,16 +6887,32 @@ const file_hod_v1_query_proto_rawDesc = "" +
 	"\acounted\x18\t \x01(\bR\acountedB\r\n" +
 	"\v_on_hand_kgB\v\n" +
 	"\t_short_kgB\x10\n" +
-	"\x0e_lasts_batches\"\xc3\x01\n" +
+	"\x0e_lasts_batches\"\x82\x04\n" +
 	"\bTomorrow\x12\x12\n" +
 	"\x04date\x18\x01 \x01(\tR\x04date\x12\x14\n" +
 	"\x05hours\x18\x02 \x01(\x01R\x05hours\x12\x1d\n" +
 	"\abatches\x18\x03 \x01(\x05H\x00R\abatches\x88\x01\x01\x12\x1a\n" +
 	"\bsuffices\x18\x04 \x01(\bR\bsuffices\x122\n" +
 	"\tmaterials\x18\x05 \x03(\v2\x14.hod.v1.MaterialNeedR\tmaterials\x12\x12\n" +
-	"\x04note\x18\x06 \x01(\tR\x04noteB\n" +
+	"\x04note\x18\x06 \x01(\tR\x04note\x12\x15\n" +
+	"\x03p50\x18\a \x01(\x05H\x01R\x03p50\x88\x01\x01\x12\x15\n" +
+	"\x03p05\x18\b \x01(\x05H\x02R\x03p05\x88\x01\x01\x12\x15\n" +
+	"\x03p10\x18\t \x01(\x05H\x03R\x03p10\x88\x01\x01\x12\x15\n" +
+	"\x03p25\x18\n" +
+	" \x01(\x05H\x04R\x03p25\x88\x01\x01\x12\x15\n" +
+	"\x03p75\x18\v \x01(\x05H\x05R\x03p75\x88\x01\x01\x12\x15\n" +
+	"\x03p95\x18\f \x01(\x05H\x06R\x03p95\x88\x01\x01\x121\n" +
+	"\fdistribution\x18\r \x03(\v2\r.hod.v1.CountR\fdistribution\x12&\n" +
+	"\x05mixes\x18\x0e \x03(\v2\x10.hod.v1.MixCountR\x05mixes\x12(\n" +
+	"\x06shares\x18\x0f \x03(\v2\x10.hod.v1.CrewCoatR\x06sharesB\n" +
 	"\n" +
-	"\b_batches\"\xb3\b\n" +
+	"\b_batchesB\x06\n" +
+	"\x04_p50B\x06\n" +
+	"\x04_p05B\x06\n" +
+	"\x04_p10B\x06\n" +
+	"\x04_p25B\x06\n" +
+	"\x04_p75B\x06\n" +
+	"\x04_p95\"\xb3\b\n" +
 	"\x03Day\x12\x12\n" +
 	"\x04site\x18\x01 \x01(\tR\x04site\x12\x14\n" +
 	"\x05place\x18\x02 \x01(\tR\x05place\x12\x12\n" +
@@ -6498,7 +7212,7 @@ func file_hod_v1_query_proto_rawDescGZIP() []byte {
 	return file_hod_v1_query_proto_rawDescData
 }
 
-var file_hod_v1_query_proto_msgTypes = make([]protoimpl.MessageInfo, 60)
+var file_hod_v1_query_proto_msgTypes = make([]protoimpl.MessageInfo, 64)
 var file_hod_v1_query_proto_goTypes = []any{
 	(*PagesRequest)(nil),          // 0: hod.v1.PagesRequest
 	(*PagesResponse)(nil),         // 1: hod.v1.PagesResponse
@@ -6519,51 +7233,55 @@ var file_hod_v1_query_proto_goTypes = []any{
 	(*Stock)(nil),                 // 16: hod.v1.Stock
 	(*MaterialStock)(nil),         // 17: hod.v1.MaterialStock
 	(*Forecast)(nil),              // 18: hod.v1.Forecast
-	(*MixForecast)(nil),           // 19: hod.v1.MixForecast
-	(*Count)(nil),                 // 20: hod.v1.Count
-	(*MaterialNeed)(nil),          // 21: hod.v1.MaterialNeed
-	(*Tomorrow)(nil),              // 22: hod.v1.Tomorrow
-	(*Day)(nil),                   // 23: hod.v1.Day
-	(*BreakLine)(nil),             // 24: hod.v1.BreakLine
-	(*CrewDay)(nil),               // 25: hod.v1.CrewDay
-	(*CoatDay)(nil),               // 26: hod.v1.CoatDay
-	(*Test)(nil),                  // 27: hod.v1.Test
-	(*WeatherDay)(nil),            // 28: hod.v1.WeatherDay
-	(*Strength)(nil),              // 29: hod.v1.Strength
-	(*Borrowed)(nil),              // 30: hod.v1.Borrowed
-	(*DeviceEnd)(nil),             // 31: hod.v1.DeviceEnd
-	(*Zone)(nil),                  // 32: hod.v1.Zone
-	(*ZoneEdge)(nil),              // 33: hod.v1.ZoneEdge
-	(*ZoneCoat)(nil),              // 34: hod.v1.ZoneCoat
-	(*CoverLine)(nil),             // 35: hod.v1.CoverLine
-	(*PlacementLine)(nil),         // 36: hod.v1.PlacementLine
-	(*TendedLine)(nil),            // 37: hod.v1.TendedLine
-	(*Log)(nil),                   // 38: hod.v1.Log
-	(*Entry)(nil),                 // 39: hod.v1.Entry
-	(*BoardRequest)(nil),          // 40: hod.v1.BoardRequest
-	(*BoardResponse)(nil),         // 41: hod.v1.BoardResponse
-	(*ZoneRequest)(nil),           // 42: hod.v1.ZoneRequest
-	(*ZoneResponse)(nil),          // 43: hod.v1.ZoneResponse
-	(*JointsRequest)(nil),         // 44: hod.v1.JointsRequest
-	(*JointsResponse)(nil),        // 45: hod.v1.JointsResponse
-	(*ForecastRequest)(nil),       // 46: hod.v1.ForecastRequest
-	(*ForecastResponse)(nil),      // 47: hod.v1.ForecastResponse
-	(*StockRequest)(nil),          // 48: hod.v1.StockRequest
-	(*StockResponse)(nil),         // 49: hod.v1.StockResponse
-	(*WeatherRequest)(nil),        // 50: hod.v1.WeatherRequest
-	(*WeatherResponse)(nil),       // 51: hod.v1.WeatherResponse
-	(*DayRequest)(nil),            // 52: hod.v1.DayRequest
-	(*DayResponse)(nil),           // 53: hod.v1.DayResponse
-	(*FlagsRequest)(nil),          // 54: hod.v1.FlagsRequest
-	(*FlagsResponse)(nil),         // 55: hod.v1.FlagsResponse
-	(*LogRequest)(nil),            // 56: hod.v1.LogRequest
-	(*LogResponse)(nil),           // 57: hod.v1.LogResponse
-	(*WatchRequest)(nil),          // 58: hod.v1.WatchRequest
-	(*WatchResponse)(nil),         // 59: hod.v1.WatchResponse
-	(*timestamppb.Timestamp)(nil), // 60: google.protobuf.Timestamp
+	(*FinishRange)(nil),           // 19: hod.v1.FinishRange
+	(*Width)(nil),                 // 20: hod.v1.Width
+	(*MixCount)(nil),              // 21: hod.v1.MixCount
+	(*CrewCoat)(nil),              // 22: hod.v1.CrewCoat
+	(*MixForecast)(nil),           // 23: hod.v1.MixForecast
+	(*Count)(nil),                 // 24: hod.v1.Count
+	(*MaterialNeed)(nil),          // 25: hod.v1.MaterialNeed
+	(*Tomorrow)(nil),              // 26: hod.v1.Tomorrow
+	(*Day)(nil),                   // 27: hod.v1.Day
+	(*BreakLine)(nil),             // 28: hod.v1.BreakLine
+	(*CrewDay)(nil),               // 29: hod.v1.CrewDay
+	(*CoatDay)(nil),               // 30: hod.v1.CoatDay
+	(*Test)(nil),                  // 31: hod.v1.Test
+	(*WeatherDay)(nil),            // 32: hod.v1.WeatherDay
+	(*Strength)(nil),              // 33: hod.v1.Strength
+	(*Borrowed)(nil),              // 34: hod.v1.Borrowed
+	(*DeviceEnd)(nil),             // 35: hod.v1.DeviceEnd
+	(*Zone)(nil),                  // 36: hod.v1.Zone
+	(*ZoneEdge)(nil),              // 37: hod.v1.ZoneEdge
+	(*ZoneCoat)(nil),              // 38: hod.v1.ZoneCoat
+	(*CoverLine)(nil),             // 39: hod.v1.CoverLine
+	(*PlacementLine)(nil),         // 40: hod.v1.PlacementLine
+	(*TendedLine)(nil),            // 41: hod.v1.TendedLine
+	(*Log)(nil),                   // 42: hod.v1.Log
+	(*Entry)(nil),                 // 43: hod.v1.Entry
+	(*BoardRequest)(nil),          // 44: hod.v1.BoardRequest
+	(*BoardResponse)(nil),         // 45: hod.v1.BoardResponse
+	(*ZoneRequest)(nil),           // 46: hod.v1.ZoneRequest
+	(*ZoneResponse)(nil),          // 47: hod.v1.ZoneResponse
+	(*JointsRequest)(nil),         // 48: hod.v1.JointsRequest
+	(*JointsResponse)(nil),        // 49: hod.v1.JointsResponse
+	(*ForecastRequest)(nil),       // 50: hod.v1.ForecastRequest
+	(*ForecastResponse)(nil),      // 51: hod.v1.ForecastResponse
+	(*StockRequest)(nil),          // 52: hod.v1.StockRequest
+	(*StockResponse)(nil),         // 53: hod.v1.StockResponse
+	(*WeatherRequest)(nil),        // 54: hod.v1.WeatherRequest
+	(*WeatherResponse)(nil),       // 55: hod.v1.WeatherResponse
+	(*DayRequest)(nil),            // 56: hod.v1.DayRequest
+	(*DayResponse)(nil),           // 57: hod.v1.DayResponse
+	(*FlagsRequest)(nil),          // 58: hod.v1.FlagsRequest
+	(*FlagsResponse)(nil),         // 59: hod.v1.FlagsResponse
+	(*LogRequest)(nil),            // 60: hod.v1.LogRequest
+	(*LogResponse)(nil),           // 61: hod.v1.LogResponse
+	(*WatchRequest)(nil),          // 62: hod.v1.WatchRequest
+	(*WatchResponse)(nil),         // 63: hod.v1.WatchResponse
+	(*timestamppb.Timestamp)(nil), // 64: google.protobuf.Timestamp
 }
 var file_hod_v1_query_proto_depIdxs = []int32{
-	60,  // 0: hod.v1.Board.as_of:type_name -> google.protobuf.Timestamp
+	64,  // 0: hod.v1.Board.as_of:type_name -> google.protobuf.Timestamp
 	4,   // 1: hod.v1.Board.zones:type_name -> hod.v1.CoatLine
 	8,   // 2: hod.v1.Board.live_edges:type_name -> hod.v1.Joint
 	10,  // 3: hod.v1.Board.flags:type_name -> hod.v1.Flag
@@ -6571,136 +7289,149 @@ var file_hod_v1_query_proto_depIdxs = []int32{
 	13,  // 5: hod.v1.Board.weather:type_name -> hod.v1.Conditions
 	6,   // 6: hod.v1.Board.crews:type_name -> hod.v1.CrewLine
 	3,   // 7: hod.v1.Board.next_cold:type_name -> hod.v1.NextCold
-	60,  // 8: hod.v1.NextCold.turns_at:type_name -> google.protobuf.Timestamp
-	60,  // 9: hod.v1.NextCold.turns_latest:type_name -> google.protobuf.Timestamp
-	60,  // 10: hod.v1.CoatLine.last_placed_at:type_name -> google.protobuf.Timestamp
-	60,  // 11: hod.v1.CoatLine.finished_at:type_name -> google.protobuf.Timestamp
-	60,  // 12: hod.v1.CoatLine.complete_at:type_name -> google.protobuf.Timestamp
-	60,  // 13: hod.v1.CoatLine.opened_again_at:type_name -> google.protobuf.Timestamp
-	60,  // 14: hod.v1.CrewLine.last_event_at:type_name -> google.protobuf.Timestamp
-	60,  // 15: hod.v1.Joints.as_of:type_name -> google.protobuf.Timestamp
+	64,  // 8: hod.v1.NextCold.turns_at:type_name -> google.protobuf.Timestamp
+	64,  // 9: hod.v1.NextCold.turns_latest:type_name -> google.protobuf.Timestamp
+	64,  // 10: hod.v1.CoatLine.last_placed_at:type_name -> google.protobuf.Timestamp
+	64,  // 11: hod.v1.CoatLine.finished_at:type_name -> google.protobuf.Timestamp
+	64,  // 12: hod.v1.CoatLine.complete_at:type_name -> google.protobuf.Timestamp
+	64,  // 13: hod.v1.CoatLine.opened_again_at:type_name -> google.protobuf.Timestamp
+	64,  // 14: hod.v1.CrewLine.last_event_at:type_name -> google.protobuf.Timestamp
+	64,  // 15: hod.v1.Joints.as_of:type_name -> google.protobuf.Timestamp
 	8,   // 16: hod.v1.Joints.joints:type_name -> hod.v1.Joint
-	60,  // 17: hod.v1.Joint.made_at:type_name -> google.protobuf.Timestamp
-	60,  // 18: hod.v1.Joint.closes_at:type_name -> google.protobuf.Timestamp
-	60,  // 19: hod.v1.Joint.turns_at:type_name -> google.protobuf.Timestamp
-	60,  // 20: hod.v1.Joint.turns_latest:type_name -> google.protobuf.Timestamp
-	60,  // 21: hod.v1.Flags.as_of:type_name -> google.protobuf.Timestamp
+	64,  // 17: hod.v1.Joint.made_at:type_name -> google.protobuf.Timestamp
+	64,  // 18: hod.v1.Joint.closes_at:type_name -> google.protobuf.Timestamp
+	64,  // 19: hod.v1.Joint.turns_at:type_name -> google.protobuf.Timestamp
+	64,  // 20: hod.v1.Joint.turns_latest:type_name -> google.protobuf.Timestamp
+	64,  // 21: hod.v1.Flags.as_of:type_name -> google.protobuf.Timestamp
 	10,  // 22: hod.v1.Flags.flags:type_name -> hod.v1.Flag
-	60,  // 23: hod.v1.Flag.since:type_name -> google.protobuf.Timestamp
+	64,  // 23: hod.v1.Flag.since:type_name -> google.protobuf.Timestamp
 	12,  // 24: hod.v1.Flag.evidence:type_name -> hod.v1.Fact
 	11,  // 25: hod.v1.Flag.lines:type_name -> hod.v1.FlagLine
-	60,  // 26: hod.v1.FlagLine.since:type_name -> google.protobuf.Timestamp
+	64,  // 26: hod.v1.FlagLine.since:type_name -> google.protobuf.Timestamp
 	12,  // 27: hod.v1.FlagLine.evidence:type_name -> hod.v1.Fact
-	60,  // 28: hod.v1.Fact.at:type_name -> google.protobuf.Timestamp
-	60,  // 29: hod.v1.Conditions.as_of:type_name -> google.protobuf.Timestamp
-	60,  // 30: hod.v1.Conditions.read_at:type_name -> google.protobuf.Timestamp
+	64,  // 28: hod.v1.Fact.at:type_name -> google.protobuf.Timestamp
+	64,  // 29: hod.v1.Conditions.as_of:type_name -> google.protobuf.Timestamp
+	64,  // 30: hod.v1.Conditions.read_at:type_name -> google.protobuf.Timestamp
 	15,  // 31: hod.v1.Conditions.hours:type_name -> hod.v1.Hour
-	60,  // 32: hod.v1.Conditions.last_full_at:type_name -> google.protobuf.Timestamp
+	64,  // 32: hod.v1.Conditions.last_full_at:type_name -> google.protobuf.Timestamp
 	14,  // 33: hod.v1.Conditions.since:type_name -> hod.v1.Reading
-	60,  // 34: hod.v1.Reading.read_at:type_name -> google.protobuf.Timestamp
-	60,  // 35: hod.v1.Hour.at:type_name -> google.protobuf.Timestamp
-	60,  // 36: hod.v1.Stock.as_of:type_name -> google.protobuf.Timestamp
+	64,  // 34: hod.v1.Reading.read_at:type_name -> google.protobuf.Timestamp
+	64,  // 35: hod.v1.Hour.at:type_name -> google.protobuf.Timestamp
+	64,  // 36: hod.v1.Stock.as_of:type_name -> google.protobuf.Timestamp
 	17,  // 37: hod.v1.Stock.materials:type_name -> hod.v1.MaterialStock
-	60,  // 38: hod.v1.MaterialStock.counted_at:type_name -> google.protobuf.Timestamp
-	60,  // 39: hod.v1.Forecast.as_of:type_name -> google.protobuf.Timestamp
+	64,  // 38: hod.v1.MaterialStock.counted_at:type_name -> google.protobuf.Timestamp
+	64,  // 39: hod.v1.Forecast.as_of:type_name -> google.protobuf.Timestamp
 	5,   // 40: hod.v1.Forecast.batches:type_name -> hod.v1.BatchesLeft
-	19,  // 41: hod.v1.Forecast.mixes:type_name -> hod.v1.MixForecast
-	21,  // 42: hod.v1.Forecast.materials:type_name -> hod.v1.MaterialNeed
-	60,  // 43: hod.v1.Forecast.finish_p50:type_name -> google.protobuf.Timestamp
-	60,  // 44: hod.v1.Forecast.finish_p90:type_name -> google.protobuf.Timestamp
-	22,  // 45: hod.v1.Forecast.tomorrow:type_name -> hod.v1.Tomorrow
-	20,  // 46: hod.v1.MixForecast.distribution:type_name -> hod.v1.Count
-	21,  // 47: hod.v1.Tomorrow.materials:type_name -> hod.v1.MaterialNeed
-	60,  // 48: hod.v1.Day.as_of:type_name -> google.protobuf.Timestamp
-	25,  // 49: hod.v1.Day.crews:type_name -> hod.v1.CrewDay
-	26,  // 50: hod.v1.Day.zones:type_name -> hod.v1.CoatDay
-	27,  // 51: hod.v1.Day.tests:type_name -> hod.v1.Test
-	28,  // 52: hod.v1.Day.weather:type_name -> hod.v1.WeatherDay
-	10,  // 53: hod.v1.Day.flags:type_name -> hod.v1.Flag
-	8,   // 54: hod.v1.Day.joints:type_name -> hod.v1.Joint
-	16,  // 55: hod.v1.Day.stock:type_name -> hod.v1.Stock
-	4,   // 56: hod.v1.Day.left:type_name -> hod.v1.CoatLine
-	5,   // 57: hod.v1.Day.batches_left:type_name -> hod.v1.BatchesLeft
-	22,  // 58: hod.v1.Day.tomorrow:type_name -> hod.v1.Tomorrow
-	39,  // 59: hod.v1.Day.changes:type_name -> hod.v1.Entry
-	39,  // 60: hod.v1.Day.set_aside:type_name -> hod.v1.Entry
-	39,  // 61: hod.v1.Day.notes:type_name -> hod.v1.Entry
-	29,  // 62: hod.v1.Day.strength:type_name -> hod.v1.Strength
-	31,  // 63: hod.v1.Day.record:type_name -> hod.v1.DeviceEnd
-	24,  // 64: hod.v1.Day.breaks:type_name -> hod.v1.BreakLine
-	60,  // 65: hod.v1.Day.ended_at:type_name -> google.protobuf.Timestamp
-	39,  // 66: hod.v1.Day.late:type_name -> hod.v1.Entry
-	60,  // 67: hod.v1.BreakLine.at:type_name -> google.protobuf.Timestamp
-	60,  // 68: hod.v1.CrewDay.from:type_name -> google.protobuf.Timestamp
-	60,  // 69: hod.v1.CrewDay.to:type_name -> google.protobuf.Timestamp
-	60,  // 70: hod.v1.Test.at:type_name -> google.protobuf.Timestamp
-	60,  // 71: hod.v1.WeatherDay.evaporation_max_at:type_name -> google.protobuf.Timestamp
-	30,  // 72: hod.v1.Strength.borrowed:type_name -> hod.v1.Borrowed
-	60,  // 73: hod.v1.DeviceEnd.last_at:type_name -> google.protobuf.Timestamp
-	60,  // 74: hod.v1.Zone.as_of:type_name -> google.protobuf.Timestamp
-	33,  // 75: hod.v1.Zone.edges:type_name -> hod.v1.ZoneEdge
-	34,  // 76: hod.v1.Zone.coats:type_name -> hod.v1.ZoneCoat
-	8,   // 77: hod.v1.Zone.joints:type_name -> hod.v1.Joint
-	37,  // 78: hod.v1.Zone.tended:type_name -> hod.v1.TendedLine
-	4,   // 79: hod.v1.ZoneCoat.progress:type_name -> hod.v1.CoatLine
-	36,  // 80: hod.v1.ZoneCoat.placements:type_name -> hod.v1.PlacementLine
-	29,  // 81: hod.v1.ZoneCoat.strength:type_name -> hod.v1.Strength
-	35,  // 82: hod.v1.ZoneCoat.covered:type_name -> hod.v1.CoverLine
-	60,  // 83: hod.v1.CoverLine.since:type_name -> google.protobuf.Timestamp
-	60,  // 84: hod.v1.PlacementLine.from:type_name -> google.protobuf.Timestamp
-	60,  // 85: hod.v1.PlacementLine.to:type_name -> google.protobuf.Timestamp
-	60,  // 86: hod.v1.TendedLine.at:type_name -> google.protobuf.Timestamp
-	60,  // 87: hod.v1.Log.as_of:type_name -> google.protobuf.Timestamp
-	39,  // 88: hod.v1.Log.entries:type_name -> hod.v1.Entry
-	60,  // 89: hod.v1.Entry.at:type_name -> google.protobuf.Timestamp
-	60,  // 90: hod.v1.Entry.logged_at:type_name -> google.protobuf.Timestamp
-	60,  // 91: hod.v1.BoardRequest.at:type_name -> google.protobuf.Timestamp
-	2,   // 92: hod.v1.BoardResponse.board:type_name -> hod.v1.Board
-	60,  // 93: hod.v1.ZoneRequest.at:type_name -> google.protobuf.Timestamp
-	32,  // 94: hod.v1.ZoneResponse.zone:type_name -> hod.v1.Zone
-	60,  // 95: hod.v1.JointsRequest.at:type_name -> google.protobuf.Timestamp
-	7,   // 96: hod.v1.JointsResponse.joints:type_name -> hod.v1.Joints
-	60,  // 97: hod.v1.ForecastRequest.at:type_name -> google.protobuf.Timestamp
-	18,  // 98: hod.v1.ForecastResponse.forecast:type_name -> hod.v1.Forecast
-	60,  // 99: hod.v1.StockRequest.at:type_name -> google.protobuf.Timestamp
-	16,  // 100: hod.v1.StockResponse.stock:type_name -> hod.v1.Stock
-	60,  // 101: hod.v1.WeatherRequest.at:type_name -> google.protobuf.Timestamp
-	13,  // 102: hod.v1.WeatherResponse.weather:type_name -> hod.v1.Conditions
-	60,  // 103: hod.v1.DayRequest.at:type_name -> google.protobuf.Timestamp
-	23,  // 104: hod.v1.DayResponse.day:type_name -> hod.v1.Day
-	60,  // 105: hod.v1.FlagsRequest.at:type_name -> google.protobuf.Timestamp
-	9,   // 106: hod.v1.FlagsResponse.flags:type_name -> hod.v1.Flags
-	60,  // 107: hod.v1.LogRequest.at:type_name -> google.protobuf.Timestamp
-	60,  // 108: hod.v1.LogRequest.since:type_name -> google.protobuf.Timestamp
-	38,  // 109: hod.v1.LogResponse.log:type_name -> hod.v1.Log
-	60,  // 110: hod.v1.WatchResponse.at:type_name -> google.protobuf.Timestamp
-	40,  // 111: hod.v1.QueryService.Board:input_type -> hod.v1.BoardRequest
-	42,  // 112: hod.v1.QueryService.Zone:input_type -> hod.v1.ZoneRequest
-	44,  // 113: hod.v1.QueryService.Joints:input_type -> hod.v1.JointsRequest
-	46,  // 114: hod.v1.QueryService.Forecast:input_type -> hod.v1.ForecastRequest
-	48,  // 115: hod.v1.QueryService.Stock:input_type -> hod.v1.StockRequest
-	50,  // 116: hod.v1.QueryService.Weather:input_type -> hod.v1.WeatherRequest
-	52,  // 117: hod.v1.QueryService.Day:input_type -> hod.v1.DayRequest
-	54,  // 118: hod.v1.QueryService.Flags:input_type -> hod.v1.FlagsRequest
-	56,  // 119: hod.v1.QueryService.Log:input_type -> hod.v1.LogRequest
-	58,  // 120: hod.v1.QueryService.Watch:input_type -> hod.v1.WatchRequest
-	0,   // 121: hod.v1.QueryService.Pages:input_type -> hod.v1.PagesRequest
-	41,  // 122: hod.v1.QueryService.Board:output_type -> hod.v1.BoardResponse
-	43,  // 123: hod.v1.QueryService.Zone:output_type -> hod.v1.ZoneResponse
-	45,  // 124: hod.v1.QueryService.Joints:output_type -> hod.v1.JointsResponse
-	47,  // 125: hod.v1.QueryService.Forecast:output_type -> hod.v1.ForecastResponse
-	49,  // 126: hod.v1.QueryService.Stock:output_type -> hod.v1.StockResponse
-	51,  // 127: hod.v1.QueryService.Weather:output_type -> hod.v1.WeatherResponse
-	53,  // 128: hod.v1.QueryService.Day:output_type -> hod.v1.DayResponse
-	55,  // 129: hod.v1.QueryService.Flags:output_type -> hod.v1.FlagsResponse
-	57,  // 130: hod.v1.QueryService.Log:output_type -> hod.v1.LogResponse
-	59,  // 131: hod.v1.QueryService.Watch:output_type -> hod.v1.WatchResponse
-	1,   // 132: hod.v1.QueryService.Pages:output_type -> hod.v1.PagesResponse
-	122, // [122:133] is the sub-list for method output_type
-	111, // [111:122] is the sub-list for method input_type
-	111, // [111:111] is the sub-list for extension type_name
-	111, // [111:111] is the sub-list for extension extendee
-	0,   // [0:111] is the sub-list for field type_name
+	23,  // 41: hod.v1.Forecast.mixes:type_name -> hod.v1.MixForecast
+	25,  // 42: hod.v1.Forecast.materials:type_name -> hod.v1.MaterialNeed
+	64,  // 43: hod.v1.Forecast.finish_p50:type_name -> google.protobuf.Timestamp
+	64,  // 44: hod.v1.Forecast.finish_p90:type_name -> google.protobuf.Timestamp
+	26,  // 45: hod.v1.Forecast.tomorrow:type_name -> hod.v1.Tomorrow
+	24,  // 46: hod.v1.Forecast.distribution:type_name -> hod.v1.Count
+	19,  // 47: hod.v1.Forecast.finish:type_name -> hod.v1.FinishRange
+	20,  // 48: hod.v1.Forecast.width:type_name -> hod.v1.Width
+	64,  // 49: hod.v1.FinishRange.p05:type_name -> google.protobuf.Timestamp
+	64,  // 50: hod.v1.FinishRange.p10:type_name -> google.protobuf.Timestamp
+	64,  // 51: hod.v1.FinishRange.p25:type_name -> google.protobuf.Timestamp
+	64,  // 52: hod.v1.FinishRange.p50:type_name -> google.protobuf.Timestamp
+	64,  // 53: hod.v1.FinishRange.p75:type_name -> google.protobuf.Timestamp
+	64,  // 54: hod.v1.FinishRange.p90:type_name -> google.protobuf.Timestamp
+	64,  // 55: hod.v1.FinishRange.p95:type_name -> google.protobuf.Timestamp
+	24,  // 56: hod.v1.MixForecast.distribution:type_name -> hod.v1.Count
+	25,  // 57: hod.v1.Tomorrow.materials:type_name -> hod.v1.MaterialNeed
+	24,  // 58: hod.v1.Tomorrow.distribution:type_name -> hod.v1.Count
+	21,  // 59: hod.v1.Tomorrow.mixes:type_name -> hod.v1.MixCount
+	22,  // 60: hod.v1.Tomorrow.shares:type_name -> hod.v1.CrewCoat
+	64,  // 61: hod.v1.Day.as_of:type_name -> google.protobuf.Timestamp
+	29,  // 62: hod.v1.Day.crews:type_name -> hod.v1.CrewDay
+	30,  // 63: hod.v1.Day.zones:type_name -> hod.v1.CoatDay
+	31,  // 64: hod.v1.Day.tests:type_name -> hod.v1.Test
+	32,  // 65: hod.v1.Day.weather:type_name -> hod.v1.WeatherDay
+	10,  // 66: hod.v1.Day.flags:type_name -> hod.v1.Flag
+	8,   // 67: hod.v1.Day.joints:type_name -> hod.v1.Joint
+	16,  // 68: hod.v1.Day.stock:type_name -> hod.v1.Stock
+	4,   // 69: hod.v1.Day.left:type_name -> hod.v1.CoatLine
+	5,   // 70: hod.v1.Day.batches_left:type_name -> hod.v1.BatchesLeft
+	26,  // 71: hod.v1.Day.tomorrow:type_name -> hod.v1.Tomorrow
+	43,  // 72: hod.v1.Day.changes:type_name -> hod.v1.Entry
+	43,  // 73: hod.v1.Day.set_aside:type_name -> hod.v1.Entry
+	43,  // 74: hod.v1.Day.notes:type_name -> hod.v1.Entry
+	33,  // 75: hod.v1.Day.strength:type_name -> hod.v1.Strength
+	35,  // 76: hod.v1.Day.record:type_name -> hod.v1.DeviceEnd
+	28,  // 77: hod.v1.Day.breaks:type_name -> hod.v1.BreakLine
+	64,  // 78: hod.v1.Day.ended_at:type_name -> google.protobuf.Timestamp
+	43,  // 79: hod.v1.Day.late:type_name -> hod.v1.Entry
+	64,  // 80: hod.v1.BreakLine.at:type_name -> google.protobuf.Timestamp
+	64,  // 81: hod.v1.CrewDay.from:type_name -> google.protobuf.Timestamp
+	64,  // 82: hod.v1.CrewDay.to:type_name -> google.protobuf.Timestamp
+	64,  // 83: hod.v1.Test.at:type_name -> google.protobuf.Timestamp
+	64,  // 84: hod.v1.WeatherDay.evaporation_max_at:type_name -> google.protobuf.Timestamp
+	34,  // 85: hod.v1.Strength.borrowed:type_name -> hod.v1.Borrowed
+	64,  // 86: hod.v1.DeviceEnd.last_at:type_name -> google.protobuf.Timestamp
+	64,  // 87: hod.v1.Zone.as_of:type_name -> google.protobuf.Timestamp
+	37,  // 88: hod.v1.Zone.edges:type_name -> hod.v1.ZoneEdge
+	38,  // 89: hod.v1.Zone.coats:type_name -> hod.v1.ZoneCoat
+	8,   // 90: hod.v1.Zone.joints:type_name -> hod.v1.Joint
+	41,  // 91: hod.v1.Zone.tended:type_name -> hod.v1.TendedLine
+	4,   // 92: hod.v1.ZoneCoat.progress:type_name -> hod.v1.CoatLine
+	40,  // 93: hod.v1.ZoneCoat.placements:type_name -> hod.v1.PlacementLine
+	33,  // 94: hod.v1.ZoneCoat.strength:type_name -> hod.v1.Strength
+	39,  // 95: hod.v1.ZoneCoat.covered:type_name -> hod.v1.CoverLine
+	64,  // 96: hod.v1.CoverLine.since:type_name -> google.protobuf.Timestamp
+	64,  // 97: hod.v1.PlacementLine.from:type_name -> google.protobuf.Timestamp
+	64,  // 98: hod.v1.PlacementLine.to:type_name -> google.protobuf.Timestamp
+	64,  // 99: hod.v1.TendedLine.at:type_name -> google.protobuf.Timestamp
+	64,  // 100: hod.v1.Log.as_of:type_name -> google.protobuf.Timestamp
+	43,  // 101: hod.v1.Log.entries:type_name -> hod.v1.Entry
+	64,  // 102: hod.v1.Entry.at:type_name -> google.protobuf.Timestamp
+	64,  // 103: hod.v1.Entry.logged_at:type_name -> google.protobuf.Timestamp
+	64,  // 104: hod.v1.BoardRequest.at:type_name -> google.protobuf.Timestamp
+	2,   // 105: hod.v1.BoardResponse.board:type_name -> hod.v1.Board
+	64,  // 106: hod.v1.ZoneRequest.at:type_name -> google.protobuf.Timestamp
+	36,  // 107: hod.v1.ZoneResponse.zone:type_name -> hod.v1.Zone
+	64,  // 108: hod.v1.JointsRequest.at:type_name -> google.protobuf.Timestamp
+	7,   // 109: hod.v1.JointsResponse.joints:type_name -> hod.v1.Joints
+	64,  // 110: hod.v1.ForecastRequest.at:type_name -> google.protobuf.Timestamp
+	18,  // 111: hod.v1.ForecastResponse.forecast:type_name -> hod.v1.Forecast
+	64,  // 112: hod.v1.StockRequest.at:type_name -> google.protobuf.Timestamp
+	16,  // 113: hod.v1.StockResponse.stock:type_name -> hod.v1.Stock
+	64,  // 114: hod.v1.WeatherRequest.at:type_name -> google.protobuf.Timestamp
+	13,  // 115: hod.v1.WeatherResponse.weather:type_name -> hod.v1.Conditions
+	64,  // 116: hod.v1.DayRequest.at:type_name -> google.protobuf.Timestamp
+	27,  // 117: hod.v1.DayResponse.day:type_name -> hod.v1.Day
+	64,  // 118: hod.v1.FlagsRequest.at:type_name -> google.protobuf.Timestamp
+	9,   // 119: hod.v1.FlagsResponse.flags:type_name -> hod.v1.Flags
+	64,  // 120: hod.v1.LogRequest.at:type_name -> google.protobuf.Timestamp
+	64,  // 121: hod.v1.LogRequest.since:type_name -> google.protobuf.Timestamp
+	42,  // 122: hod.v1.LogResponse.log:type_name -> hod.v1.Log
+	64,  // 123: hod.v1.WatchResponse.at:type_name -> google.protobuf.Timestamp
+	44,  // 124: hod.v1.QueryService.Board:input_type -> hod.v1.BoardRequest
+	46,  // 125: hod.v1.QueryService.Zone:input_type -> hod.v1.ZoneRequest
+	48,  // 126: hod.v1.QueryService.Joints:input_type -> hod.v1.JointsRequest
+	50,  // 127: hod.v1.QueryService.Forecast:input_type -> hod.v1.ForecastRequest
+	52,  // 128: hod.v1.QueryService.Stock:input_type -> hod.v1.StockRequest
+	54,  // 129: hod.v1.QueryService.Weather:input_type -> hod.v1.WeatherRequest
+	56,  // 130: hod.v1.QueryService.Day:input_type -> hod.v1.DayRequest
+	58,  // 131: hod.v1.QueryService.Flags:input_type -> hod.v1.FlagsRequest
+	60,  // 132: hod.v1.QueryService.Log:input_type -> hod.v1.LogRequest
+	62,  // 133: hod.v1.QueryService.Watch:input_type -> hod.v1.WatchRequest
+	0,   // 134: hod.v1.QueryService.Pages:input_type -> hod.v1.PagesRequest
+	45,  // 135: hod.v1.QueryService.Board:output_type -> hod.v1.BoardResponse
+	47,  // 136: hod.v1.QueryService.Zone:output_type -> hod.v1.ZoneResponse
+	49,  // 137: hod.v1.QueryService.Joints:output_type -> hod.v1.JointsResponse
+	51,  // 138: hod.v1.QueryService.Forecast:output_type -> hod.v1.ForecastResponse
+	53,  // 139: hod.v1.QueryService.Stock:output_type -> hod.v1.StockResponse
+	55,  // 140: hod.v1.QueryService.Weather:output_type -> hod.v1.WeatherResponse
+	57,  // 141: hod.v1.QueryService.Day:output_type -> hod.v1.DayResponse
+	59,  // 142: hod.v1.QueryService.Flags:output_type -> hod.v1.FlagsResponse
+	61,  // 143: hod.v1.QueryService.Log:output_type -> hod.v1.LogResponse
+	63,  // 144: hod.v1.QueryService.Watch:output_type -> hod.v1.WatchResponse
+	1,   // 145: hod.v1.QueryService.Pages:output_type -> hod.v1.PagesResponse
+	135, // [135:146] is the sub-list for method output_type
+	124, // [124:135] is the sub-list for method input_type
+	124, // [124:124] is the sub-list for extension type_name
+	124, // [124:124] is the sub-list for extension extendee
+	0,   // [0:124] is the sub-list for field type_name
 }
 
 func init() { file_hod_v1_query_proto_init() }
@@ -6714,23 +7445,23 @@ func file_hod_v1_query_proto_init() {
 	file_hod_v1_query_proto_msgTypes[15].OneofWrappers = []any{}
 	file_hod_v1_query_proto_msgTypes[17].OneofWrappers = []any{}
 	file_hod_v1_query_proto_msgTypes[18].OneofWrappers = []any{}
-	file_hod_v1_query_proto_msgTypes[19].OneofWrappers = []any{}
-	file_hod_v1_query_proto_msgTypes[21].OneofWrappers = []any{}
-	file_hod_v1_query_proto_msgTypes[22].OneofWrappers = []any{}
-	file_hod_v1_query_proto_msgTypes[24].OneofWrappers = []any{}
+	file_hod_v1_query_proto_msgTypes[23].OneofWrappers = []any{}
 	file_hod_v1_query_proto_msgTypes[25].OneofWrappers = []any{}
-	file_hod_v1_query_proto_msgTypes[27].OneofWrappers = []any{}
+	file_hod_v1_query_proto_msgTypes[26].OneofWrappers = []any{}
 	file_hod_v1_query_proto_msgTypes[28].OneofWrappers = []any{}
 	file_hod_v1_query_proto_msgTypes[29].OneofWrappers = []any{}
-	file_hod_v1_query_proto_msgTypes[30].OneofWrappers = []any{}
-	file_hod_v1_query_proto_msgTypes[36].OneofWrappers = []any{}
+	file_hod_v1_query_proto_msgTypes[31].OneofWrappers = []any{}
+	file_hod_v1_query_proto_msgTypes[32].OneofWrappers = []any{}
+	file_hod_v1_query_proto_msgTypes[33].OneofWrappers = []any{}
+	file_hod_v1_query_proto_msgTypes[34].OneofWrappers = []any{}
+	file_hod_v1_query_proto_msgTypes[40].OneofWrappers = []any{}
 	type x struct{}
 	out := protoimpl.TypeBuilder{
 		File: protoimpl.DescBuilder{
 			GoPackagePath: reflect.TypeOf(x{}).PkgPath(),
 			RawDescriptor: unsafe.Slice(unsafe.StringData(file_hod_v1_query_proto_rawDesc), len(file_hod_v1_query_proto_rawDesc)),
 			NumEnums:      0,
-			NumMessages:   60,
+			NumMessages:   64,
 			NumExtensions: 0,
 			NumServices:   1,
 		},

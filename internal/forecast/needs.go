@@ -1,0 +1,195 @@
+package forecast
+
+import "math"
+
+// needs are draws of what the unfinished coats still take.
+type needs struct {
+	n      int       // draws
+	weight []float64 // of each draw; all together 1
+	coats  []int     // of Job.Coats, those not finished
+	left   []float64 // batches that each of these still takes, draw by draw, each batch of its mix's mean yield in that draw
+	parts  []parts
+}
+
+// parts of what moves a draw's need away from the mean, in batches: what the width is made of.
+type parts struct{ site, coats, yield float64 }
+
+// drawsFor a job with so many batches left: the figures hold as well with fewer, and a phone has to make them.
+func drawsFor(batches float64) int {
+	switch {
+	case batches <= 1000:
+		return 1024
+	case batches <= 4000:
+		return 512
+	}
+	return 256
+}
+
+// zoneSeen is what finished and gauged coats of a zone say of what its coats have in common.
+type zoneSeen struct {
+	coats []int
+	luck  luck
+}
+
+// draw makes n draws. The node goes by stratum, the shared quantities by the lattice, a coat's own by its luck.
+func (b *belief) draw(n int) needs {
+	d := needs{n: n, weight: make([]float64, n)}
+	zones := map[string]*zoneSeen{}
+	for i, s := range b.coats {
+		if s.coat.State != Finished {
+			d.coats = append(d.coats, i)
+		}
+		z := zones[s.coat.Zone]
+		if z == nil {
+			z = &zoneSeen{luck: luckOf("zone", s.coat.Zone)}
+			zones[s.coat.Zone] = z
+		}
+		if s.r > 0 || s.gr > 0 {
+			z.coats = append(z.coats, i)
+		}
+	}
+	lucks := make([]luck, len(d.coats))
+	of := make([]*zoneSeen, len(d.coats))
+	for u, i := range d.coats {
+		lucks[u], of[u] = luckOf("coat", b.coats[i].coat.Name), zones[b.coats[i].coat.Zone]
+	}
+	d.left = make([]float64, n*len(d.coats))
+	d.parts = make([]parts, n)
+	lots := latticeOf(b.n + 1)
+	x, z := make([]float64, b.n), make([]float64, b.n)
+	left := math.Sqrt(b.leftOfJob() / 3)
+	logs := make([]float64, n)
+	most := math.Inf(-1)
+	at, until := 0, b.nodes[0].weight
+	for i := range n {
+		for (float64(i)+0.5)/float64(n) > until && at < len(b.nodes)-1 {
+			at++
+			until += b.nodes[at].weight
+		}
+		node := &b.nodes[at]
+		for j := range b.n {
+			z[j] = normal(lots.at(i, j))
+		}
+		for j := range b.n {
+			x[j] = node.mean[j]
+			for k := 0; k <= j; k++ {
+				x[j] += float64(node.root[j*b.n+k] * z[k])
+			}
+		}
+		one := draw{b: b, node: node, x: x, i: i, later: float64(node.drift*left) * normal(lots.at(i, b.n))}
+		for u, c := range d.coats {
+			batches := one.coat(&b.coats[c], of[u], lucks[u])
+			d.left[i*len(d.coats)+u] = batches
+			one.parts.yield -= float64(batches * x[b.mix(b.coats[c].coat.Mix)])
+		}
+		logs[i] = one.log
+		most = max(most, one.log)
+		d.parts[i] = one.parts
+	}
+	sum := 0.0
+	for i := range n {
+		d.weight[i] = exp(logs[i] - most)
+		sum += d.weight[i]
+	}
+	for i := range n {
+		d.weight[i] /= sum
+	}
+	return d
+}
+
+// draw is one draw in the making.
+type draw struct {
+	b     *belief
+	node  *node
+	x     []float64
+	i     int
+	later float64 // that coats not begun are thicker by drift
+	log   float64 // logarithm of the draw's weight
+	parts parts
+}
+
+// coat draws what a coat that is not finished still takes, in batches.
+func (d *draw) coat(s *seen, z *zoneSeen, own luck) float64 {
+	b, tau := d.b, d.node.spread
+	m := b.job.Mixes[s.coat.Mix]
+	batch := float64(m.Yield * exp(d.x[b.mix(s.coat.Mix)]))
+	base := d.sum(s.terms) // ω + t of this coat, its yields left out: it is not finished
+	mean, variance := 0.0, float64((1-d.node.alike)*tau*tau)
+	if d.node.alike > 0 {
+		mean = d.zone(z)
+	}
+	if s.gr > 0 {
+		off := s.gy - d.sum(s.gauge) - mean
+		k := variance / (variance + s.gr)
+		mean, variance = mean+float64(k*off), float64(variance*(1-k))
+	}
+	sd := math.Sqrt(variance)
+	luck := own.of(d.i)
+	if s.coat.State == Untouched {
+		e := mean + float64(sd*luck.normal())
+		d.count(s, base+d.later, e)
+		return s.coat.Design * exp(base+d.later+e) / batch
+	}
+	taken := s.coat.Weighed
+	for _, k := range s.coat.Taken {
+		taken += float64(k.Design * exp(d.x[b.mix(k.Mix)]))
+	}
+	taken = max(taken+float64(s.noise*luck.of(1).normal()), float64(taken/2))
+	bound := ln(taken/s.coat.Design) - base - mean
+	far := min(bound, ln(1+b.job.Loss)+farOff-base-mean) // beyond it, what one coat has taken says no more of the others
+	d.log += ln(above(far / sd))
+	e := mean + float64(sd*beyond(bound/sd, luck.share()))
+	total := s.coat.Design * exp(base+e)
+	if c := s.coat.Covered; c != nil {
+		off := (c.Share - c.Taken*taken/total) / coveredSD
+		d.log -= float64(off*off) / 2
+	}
+	d.count(s, base, e)
+	return max(total-taken, 0) / batch
+}
+
+// count what moves the need: the site's part and the coat's own.
+func (d *draw) count(s *seen, base, own float64) {
+	d.parts.site += float64(s.batches * base)
+	d.parts.coats += float64(s.batches * own)
+}
+
+// beyond draws a standard normal value that is known to lie above x, by a share.
+func beyond(x, share float64) float64 {
+	if x > 30 { // the tail is as good as exponential
+		return x - ln(share)/x
+	}
+	p := above(x)
+	if p > 0.5 {
+		return normal(1 - p + float64(share*p))
+	}
+	return max(x, -normal(float64((1-share)*p)))
+}
+
+func (d *draw) sum(terms []term) float64 {
+	sum := 0.0
+	for _, t := range terms {
+		sum += float64(t.by * d.x[t.at])
+	}
+	return sum
+}
+
+// zone draws what the coats of a zone have in common, given what the draw has of the shared quantities.
+func (d *draw) zone(z *zoneSeen) float64 {
+	tau := d.node.spread
+	weight, mean := 1/float64(d.node.alike*tau*tau), 0.0
+	for _, i := range z.coats {
+		s := &d.b.coats[i]
+		w, off := 0.0, 0.0
+		if s.r > 0 {
+			w, off = 1/s.r, (s.y-d.sum(s.terms))/s.r
+		}
+		if s.gr > 0 {
+			w, off = w+1/s.gr, off+(s.gy-d.sum(s.gauge))/s.gr
+		}
+		noise := float64((1-d.node.alike)*tau*tau) + 1/w
+		weight += 1 / noise
+		mean += off / w / noise
+	}
+	return mean/weight + z.luck.of(d.i).normal()/math.Sqrt(weight)
+}
