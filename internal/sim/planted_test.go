@@ -34,7 +34,7 @@ var plants = []planted{
 		"			written = append(written, e)\n		}\n		if written[0].Seq%5 == 0 {\n			if _, err := q.ExecContext(ctx, `rollback`); err != nil {\n				return err\n			}\n			_, err = q.ExecContext(ctx, `begin`)\n		}\n		return err",
 	}}},
 	{"the archive is not flushed", false, []edit{{
-		"server/host/archive.go", "		_, err := a.out.Write(b)\n		if err == nil {", "		_, err := a.out.Write(b)\n		if err == nil && a.size < 0 {",
+		"server/store/archive.go", "		_, err := a.out.Write(b)\n		if err == nil {", "		_, err := a.out.Write(b)\n		if err == nil && a.size < 0 {",
 	}}},
 	{"heads are told of what the disk refused", false, []edit{{
 		"server/host/intake.go", "		h.broken = err\n		return err\n", "",
@@ -76,16 +76,16 @@ var plants = []planted{
 		{"server/host/loop.go", "		if positionOf(m) != at {", "		if m.Seq != at.Seq {"},
 		{"server/host/loop.go", "change: is.Seq == top.Seq && is != top}", "change: is.Seq > 1<<40}"},
 		{"server/host/loop.go", "p.Top.Seq > in.state.Last || lost > p.Lost", "p.Top.Seq > in.state.Last+1<<40 || lost > p.Lost && p.Top.Seq > in.state.Last+1<<40"},
-		{"server/host/loop.go", "	if l.atEnd && l.scrub == nil && !now.Before(l.scrubAt) {", "	if l.atEnd && l.scrub == nil && now.Before(l.began) {"},
+		{"server/host/loop.go", "	if l.log.atEnd && l.scrub == nil && !now.Before(l.at.scrub) {", "	if l.log.atEnd && l.scrub == nil && now.Before(l.log.began) {"},
 	}},
 	{"the server's loop does not look whether its stream lost something", true, []edit{{
-		"server/host/loop.go", "	if !l.asking && !now.Before(l.look) {", "	if !l.asking && now.Before(l.began) {",
+		"server/host/loop.go", "	if !l.busy.asking && !now.Before(l.at.look) {", "	if !l.busy.asking && now.Before(l.log.began) {",
 	}}},
 	{"the server's loop does not scrub its stream", false, []edit{{
-		"server/host/loop.go", "	if l.atEnd && l.scrub == nil && !now.Before(l.scrubAt) {", "	if l.atEnd && l.scrub == nil && now.Before(l.began) {",
+		"server/host/loop.go", "	if l.log.atEnd && l.scrub == nil && !now.Before(l.at.scrub) {", "	if l.log.atEnd && l.scrub == nil && now.Before(l.log.began) {",
 	}}},
 	{"the server's loop does not try again what the stream did not take", false, []edit{{
-		"server/host/loop.go", "	if l.log.ID == 0 {\n		if !l.asking && !now.Before(l.retry) {", "	if l.log.ID == 0 {\n		if !l.asking && l.retry.IsZero() {",
+		"server/host/loop.go", "	if l.log.ID == 0 {\n		if !l.busy.asking && !now.Before(l.at.retry) {", "	if l.log.ID == 0 {\n		if !l.busy.asking && l.at.retry.IsZero() {",
 	}}},
 	{"a position counts without its hash, and heads do not tell what is lacking, on a device", false, []edit{
 		{"client/sync/decide.go", "event.Hash(sha256.Sum256(msgs[0].Data)) == at.Hash", "event.Hash(sha256.Sum256(msgs[0].Data)) != event.Hash{}"},

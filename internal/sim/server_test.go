@@ -20,6 +20,7 @@ import (
 	"hod/internal/fold"
 	"hod/server/host"
 	"hod/server/host/hosttest"
+	"hod/server/store"
 )
 
 // server is the production host, its folder, and a disk below its archive that fails and loses what was not flushed.
@@ -51,7 +52,7 @@ const (
 
 var errPower = errors.New("the power went")
 
-func (s *server) flush(f host.File) error {
+func (s *server) flush(f store.File) error {
 	name := filepath.Base(f.Name())
 	fault := s.disk
 	s.disk = sound

@@ -21,6 +21,8 @@ import (
 	"hod/internal/event"
 	"hod/internal/wire"
 	hodv1 "hod/proto/hod/v1"
+	"hod/server/enrol"
+	"hod/server/fault"
 	"hod/server/host"
 )
 
@@ -42,7 +44,7 @@ func (still) Consume(ctx context.Context, _ uint64, _ func(bus.Message) error) e
 func (still) Publish(context.Context, event.Device, []byte) error { return nil }
 
 // served is an API on a host with one foreman's device, without a network.
-func served(t testing.TB) (*API, host.Member, ed25519.PrivateKey) {
+func served(t testing.TB) (*API, enrol.Member, ed25519.PrivateKey) {
 	t.Helper()
 	h, err := host.Open(t.TempDir(), host.Config{Site: "dune", Now: func() time.Time { return noon }, Log: zerolog.Nop()})
 	if err != nil {
@@ -57,7 +59,7 @@ func served(t testing.TB) (*API, host.Member, ed25519.PrivateKey) {
 			t.Error(err)
 		}
 	})
-	secret, err := h.Invite(host.Invitation{Role: event.Foreman, For: time.Hour, Uses: 1})
+	secret, err := h.Invite(enrol.Invitation{Role: event.Foreman, For: time.Hour, Uses: 1})
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -66,7 +68,7 @@ func served(t testing.TB) (*API, host.Member, ed25519.PrivateKey) {
 		t.Fatal(err)
 	}
 	text := secret.String()
-	m, err := h.Enrol(context.Background(), host.Applicant{Secret: text, Key: key.Public().(ed25519.PublicKey), Proof: ed25519.Sign(key, []byte(text))})
+	m, err := h.Enrol(context.Background(), enrol.Applicant{Secret: text, Key: key.Public().(ed25519.PublicKey), Proof: ed25519.Sign(key, []byte(text))})
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -130,16 +132,16 @@ func TestEveryQuestionNeedsASignature(t *testing.T) {
 
 func TestEveryKindOfErrorHasACode(t *testing.T) {
 	a, _, _ := served(t)
-	for kind := host.Internal; kind <= host.Busy; kind++ {
+	for kind := fault.Internal; kind <= fault.Busy; kind++ {
 		if _, ok := table[kind]; !ok {
 			t.Errorf("kind %d has no code", kind)
 		}
-		err := a.coded(board, &host.Error{Kind: kind, Msg: "what was wrong"})
+		err := a.coded(board, &fault.Error{Kind: kind, Msg: "what was wrong"})
 		if status.Code(err) == codes.OK || status.Code(err) == codes.Unknown {
 			t.Errorf("kind %d: %v", kind, err)
 		}
 	}
-	for _, err := range []error{&host.Error{Kind: host.Disk, Msg: "/var/lib/secret is full"}, errors.New("/var/lib/secret: no such file")} {
+	for _, err := range []error{&fault.Error{Kind: fault.Disk, Msg: "/var/lib/secret is full"}, errors.New("/var/lib/secret: no such file")} {
 		if got := a.coded(board, err).Error(); strings.Contains(got, "secret") {
 			t.Errorf("a caller hears of this server's files: %s", got)
 		}

@@ -16,7 +16,7 @@ import (
 	"hod/internal/unit"
 	"hod/internal/wire"
 	hodv1 "hod/proto/hod/v1"
-	"hod/server/host"
+	"hod/server/enrol"
 )
 
 // skew is how far a caller's clock may be from the server's.
@@ -32,27 +32,27 @@ func (a *API) admit(ctx context.Context, method string) error {
 }
 
 // caller says which device signed the call.
-func (a *API) caller(ctx context.Context, method string) (host.Member, error) {
+func (a *API) caller(ctx context.Context, method string) (enrol.Member, error) {
 	sent, _ := metadata.FromIncomingContext(ctx)
 	device, at, proof := only(sent, wire.DeviceHeader), only(sent, wire.TimeHeader), only(sent, wire.ProofHeader)
 	if device == "" || at == "" || proof == "" {
-		return host.Member{}, deny("the call is not signed by a device of this site; join first, `hod join CODE`")
+		return enrol.Member{}, deny("the call is not signed by a device of this site; join first, `hod join CODE`")
 	}
 	h := a.config.Host
 	m, ok := h.Member(event.Device(device))
 	signature, err := hex.DecodeString(proof)
 	if !ok || err != nil || !ed25519.Verify(m.Key, wire.Call(h.Site(), device, method, at), signature) {
-		return host.Member{}, deny("the call is not signed by a device of this site; if the device joined another site, use its own folder (--dir)")
+		return enrol.Member{}, deny("the call is not signed by a device of this site; if the device joined another site, use its own folder (--dir)")
 	}
 	ms, err := strconv.ParseInt(at, 10, 64)
 	if err != nil {
-		return host.Member{}, deny("the time of the call cannot be read")
+		return enrol.Member{}, deny("the time of the call cannot be read")
 	}
 	switch off := time.UnixMilli(ms).Sub(h.Now()); {
 	case off > skew:
-		return host.Member{}, deny(strangeTime(off, "ahead of"))
+		return enrol.Member{}, deny(strangeTime(off, "ahead of"))
 	case off < -skew:
-		return host.Member{}, deny(strangeTime(-off, "behind"))
+		return enrol.Member{}, deny(strangeTime(-off, "behind"))
 	}
 	return m, standing(m)
 }
@@ -64,7 +64,7 @@ func strangeTime(off time.Duration, where string) string {
 }
 
 // standing says why a device whose key is right may not ask all the same.
-func standing(m host.Member) error {
+func standing(m enrol.Member) error {
 	switch {
 	case m.Revoked:
 		return status.Errorf(codes.PermissionDenied, "device %s was revoked; ask the foreman", m.Device)

@@ -9,7 +9,7 @@ import (
 
 	"hod/internal/event"
 	hodv1 "hod/proto/hod/v1"
-	"hod/server/host"
+	"hod/server/enrol"
 )
 
 // ready is how long a device that joins waits for a server that is still reading its stream.
@@ -28,7 +28,7 @@ func (e enrolments) Enrol(ctx context.Context, q *hodv1.EnrolRequest) (*hodv1.En
 	ctx, cancel := context.WithTimeout(ctx, ready)
 	defer cancel()
 	h := e.api.config.Host
-	m, err := h.Enrol(ctx, host.Applicant{
+	m, err := h.Enrol(ctx, enrol.Applicant{
 		Secret: q.GetSecret(), Key: q.GetPublicKey(), Proof: q.GetProof(), Crew: event.Crew(q.GetCrew()), Label: q.GetLabel(),
 		Device: event.Device(q.GetDevice()), Site: q.GetSite(), Role: q.GetRole(),
 	})

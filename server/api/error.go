@@ -9,23 +9,23 @@ import (
 	"google.golang.org/grpc/codes"
 	"google.golang.org/grpc/status"
 
-	"hod/server/host"
+	"hod/server/fault"
 )
 
 // table is the one from kinds of errors to codes. Where says is set, the caller hears that and the log the rest: a
 // message about this server's disk is not for strangers.
-var table = map[host.Kind]struct {
+var table = map[fault.Kind]struct {
 	code codes.Code
 	says string
 }{
-	host.Internal: {codes.Internal, "the server met a fault of its own; whoever runs it finds it in its log"},
-	host.Invalid:  {code: codes.InvalidArgument},
-	host.NotFound: {code: codes.NotFound},
-	host.Conflict: {code: codes.AlreadyExists},
-	host.Denied:   {code: codes.PermissionDenied},
-	host.Offline:  {code: codes.Unavailable},
-	host.Disk:     {codes.Unavailable, "the server cannot write its record now; tell whoever runs it"},
-	host.Busy:     {code: codes.Unavailable},
+	fault.Internal: {codes.Internal, "the server met a fault of its own; whoever runs it finds it in its log"},
+	fault.Invalid:  {code: codes.InvalidArgument},
+	fault.NotFound: {code: codes.NotFound},
+	fault.Conflict: {code: codes.AlreadyExists},
+	fault.Denied:   {code: codes.PermissionDenied},
+	fault.Offline:  {code: codes.Unavailable},
+	fault.Disk:     {codes.Unavailable, "the server cannot write its record now; tell whoever runs it"},
+	fault.Busy:     {code: codes.Unavailable},
 }
 
 // coded gives an error its code. One that has a code keeps it.
@@ -42,14 +42,14 @@ func (a *API) coded(method string, err error) error {
 	case errors.Is(err, context.DeadlineExceeded):
 		return status.Error(codes.DeadlineExceeded, "the call took longer than the caller waits")
 	}
-	var known *host.Error
-	kind, says := host.Internal, ""
+	var known *fault.Error
+	kind, says := fault.Internal, ""
 	if errors.As(err, &known) {
 		kind, says = known.Kind, known.Msg
 	}
 	row, ok := table[kind]
 	if !ok {
-		row = table[host.Internal]
+		row = table[fault.Internal]
 	}
 	if row.says != "" {
 		a.config.Log.Error().Err(err).Str("method", method).Msg("a call failed")
@@ -60,8 +60,8 @@ func (a *API) coded(method string, err error) error {
 
 func (a *API) answerOne(ctx context.Context, request any, info *grpc.UnaryServerInfo, handle grpc.UnaryHandler) (reply any, err error) {
 	defer func() {
-		if fault := recover(); fault != nil {
-			err = a.fault(info.FullMethod, fault)
+		if why := recover(); why != nil {
+			err = a.panicked(info.FullMethod, why)
 		}
 		if err != nil {
 			reply, err = nil, a.coded(info.FullMethod, err)
@@ -75,8 +75,8 @@ func (a *API) answerOne(ctx context.Context, request any, info *grpc.UnaryServer
 
 func (a *API) answerMany(server any, stream grpc.ServerStream, info *grpc.StreamServerInfo, handle grpc.StreamHandler) (err error) {
 	defer func() {
-		if fault := recover(); fault != nil {
-			err = a.fault(info.FullMethod, fault)
+		if why := recover(); why != nil {
+			err = a.panicked(info.FullMethod, why)
 		}
 		err = a.coded(info.FullMethod, err)
 	}()
@@ -86,8 +86,8 @@ func (a *API) answerMany(server any, stream grpc.ServerStream, info *grpc.Stream
 	return handle(server, stream)
 }
 
-// fault is a panic: this program is wrong. The one call fails; the bus and the archive, which share the process, go on.
-func (a *API) fault(method string, fault any) error {
-	a.config.Log.Error().Str("method", method).Interface("fault", fault).Bytes("stack", debug.Stack()).Msg("a fault of the program")
-	return status.Error(codes.Internal, table[host.Internal].says)
+// panicked tells of a panic: this program is wrong. The one call fails; the bus and the archive, which share the process, go on.
+func (a *API) panicked(method string, why any) error {
+	a.config.Log.Error().Str("method", method).Interface("fault", why).Bytes("stack", debug.Stack()).Msg("a fault of the program")
+	return status.Error(codes.Internal, table[fault.Internal].says)
 }

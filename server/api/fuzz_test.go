@@ -21,7 +21,7 @@ import (
 	"hod/internal/unit"
 	"hod/internal/wire"
 	hodv1 "hod/proto/hod/v1"
-	"hod/server/host"
+	"hod/server/enrol"
 	example "hod/testdata/plan"
 )
 
@@ -53,12 +53,12 @@ func FuzzQuestions(f *testing.F) {
 			f.Fatalf("%s: %v", event.KindOf(b), err)
 		}
 	}
-	secret, err := a.config.Host.Invite(host.Invitation{Role: event.CrewRole, For: time.Hour, Uses: 1})
+	secret, err := a.config.Host.Invite(enrol.Invitation{Role: event.CrewRole, For: time.Hour, Uses: 1})
 	if err != nil {
 		f.Fatal(err)
 	}
 	newcomer := ed25519.NewKeyFromSeed(make([]byte, ed25519.SeedSize))
-	q, enrol := queries{api: a}, enrolments{api: a}
+	q, joining := queries{api: a}, enrolments{api: a}
 	watcher, cancel := context.WithCancel(metadata.NewIncomingContext(context.Background(), signed(key, "dune", string(m.Device), hodv1.QueryService_Watch_FullMethodName, noon)))
 	cancel()
 
@@ -120,7 +120,7 @@ func FuzzQuestions(f *testing.F) {
 			if number < 0 {
 				proof = []byte(more)
 			}
-			reply, err = enrol.Enrol(ctx, &hodv1.EnrolRequest{Secret: text, PublicKey: newcomer.Public().(ed25519.PublicKey), Proof: proof, Crew: more, Label: text})
+			reply, err = joining.Enrol(ctx, &hodv1.EnrolRequest{Secret: text, PublicKey: newcomer.Public().(ed25519.PublicKey), Proof: proof, Crew: more, Label: text})
 		}
 		if err != nil {
 			switch s := status.Convert(a.coded(board, err)); s.Code() {

@@ -10,7 +10,7 @@ import (
 	"hod/client/ask"
 	"hod/client/journal"
 	"hod/internal/event"
-	"hod/server/host"
+	"hod/server/enrol"
 )
 
 // Two weeks without a network, many times over: one device comes with a hundred thousand events while another goes on
@@ -23,7 +23,7 @@ func TestALongBacklogStarvesNobody(t *testing.T) {
 	w := started(t, here(t.TempDir()))
 	open := func(crew event.Crew) *journal.Journal {
 		t.Helper()
-		j, err := journal.Create(t.TempDir(), joined(t, w, host.Invitation{Role: event.CrewRole, Crew: crew, For: time.Hour, Uses: 1}))
+		j, err := journal.Create(t.TempDir(), joined(t, w, enrol.Invitation{Role: event.CrewRole, Crew: crew, For: time.Hour, Uses: 1}))
 		if err != nil {
 			t.Fatal(err)
 		}

@@ -6,7 +6,7 @@ import (
 	"os"
 	"time"
 
-	"hod/server/host"
+	"hod/server/store"
 )
 
 // backup copies the site's record to another folder, while hodd runs on it or not.
@@ -25,7 +25,7 @@ func backup(args []string) error {
 	if data, err = dataFolder(data); err != nil {
 		return err
 	}
-	b, err := host.MakeBackup(data, to, time.Now(), authorityDir)
+	b, err := store.MakeBackup(data, to, time.Now(), authorityDir)
 	if err != nil {
 		return err
 	}

@@ -15,6 +15,7 @@ import (
 	"hod/internal/chain"
 	"hod/internal/event"
 	"hod/internal/fold"
+	"hod/server/enrol"
 	"hod/server/host"
 )
 
@@ -171,7 +172,7 @@ func TestVerifySaysByItsExitCodeWhatItFound(t *testing.T) {
 func TestEventsCarriedByStickReachTheServer(t *testing.T) {
 	dir := t.TempDir()
 	w := started(t, here(dir))
-	crew := host.Invitation{Role: event.CrewRole, Crew: "north", For: time.Hour, Uses: 2}
+	crew := enrol.Invitation{Role: event.CrewRole, Crew: "north", For: time.Hour, Uses: 2}
 	a, b := tabletOf(t, joined(t, w, crew)), tabletOf(t, joined(t, w, crew))
 	a.hod("note", "behind the shell")
 	a.hod("note", "still behind the shell")

@@ -20,6 +20,7 @@ import (
 	"hod/client/journal"
 	"hod/internal/event"
 	"hod/internal/fold"
+	"hod/server/enrol"
 	"hod/server/host"
 )
 
@@ -82,7 +83,7 @@ func wholeSite(t *testing.T, unsent int) whole {
 	for i := range 3 {
 		invitation := firstForeman
 		if i > 0 {
-			invitation = host.Invitation{Role: event.CrewRole, Crew: "south", For: time.Hour, Uses: 1}
+			invitation = enrol.Invitation{Role: event.CrewRole, Crew: "south", For: time.Hour, Uses: 1}
 		}
 		dir := filepath.Join(root, fmt.Sprint("device", i))
 		j, err := journal.Create(dir, joined(t, w, invitation))
@@ -233,7 +234,7 @@ func (v whole) inTouch(t *testing.T, dir string, w *site, but ...string) {
 func (v whole) newcomer(t *testing.T, w *site) {
 	t.Helper()
 	dir := filepath.Join(t.TempDir(), "newcomer")
-	j, err := journal.Create(dir, joined(t, w, host.Invitation{Role: event.Inspector, For: time.Hour, Uses: 1}))
+	j, err := journal.Create(dir, joined(t, w, enrol.Invitation{Role: event.Inspector, For: time.Hour, Uses: 1}))
 	if err != nil {
 		t.Fatal(err)
 	}

@@ -24,7 +24,7 @@ import (
 	"hod/internal/report"
 	"hod/internal/sim"
 	"hod/internal/view"
-	"hod/server/host"
+	"hod/server/enrol"
 )
 
 // demo stands on both sides of the wire, which nothing else here does: it starts a server as serve does, lets devices
@@ -153,7 +153,7 @@ func (d *demoSite) begin(ctx context.Context) error {
 	}
 	second := d.job.First.AddDate(0, 0, 1)
 	for _, crew := range []event.Crew{"north", "crown", "south"} {
-		k, err := d.join(ctx, crew, host.Invitation{Role: event.CrewRole, Crew: crew, For: 12 * time.Hour, Uses: 1})
+		k, err := d.join(ctx, crew, enrol.Invitation{Role: event.CrewRole, Crew: crew, For: 12 * time.Hour, Uses: 1})
 		if err != nil {
 			return err
 		}
@@ -169,7 +169,7 @@ func (d *demoSite) begin(ctx context.Context) error {
 	return nil
 }
 
-func (d *demoSite) join(ctx context.Context, crew event.Crew, i host.Invitation) (*demoDevice, error) {
+func (d *demoSite) join(ctx context.Context, crew event.Crew, i enrol.Invitation) (*demoDevice, error) {
 	code, err := d.site.code(i)
 	if err != nil {
 		return nil, err

@@ -8,7 +8,7 @@ import (
 	"syscall"
 
 	"hod/internal/bus"
-	"hod/server/host"
+	"hod/server/fault"
 )
 
 // exits are the codes that hodd ends with; they are those of hod where both have one.
@@ -39,7 +39,7 @@ func usage(format string, args ...any) error {
 func code(err error) int {
 	var words mistake
 	var road network
-	var kept *host.Error
+	var kept *fault.Error
 	var carried *bus.Error
 	switch {
 	case err == nil:
@@ -50,13 +50,13 @@ func code(err error) int {
 		return exitNetwork
 	case errors.As(err, &kept):
 		switch kept.Kind {
-		case host.Disk, host.Busy:
+		case fault.Disk, fault.Busy:
 			return exitFolder
-		case host.Offline:
+		case fault.Offline:
 			return exitNetwork
-		case host.NotFound:
+		case fault.NotFound:
 			return exitNotFound
-		case host.Invalid, host.Conflict:
+		case fault.Invalid, fault.Conflict:
 			return exitUsage
 		}
 	case errors.As(err, &carried):
@@ -69,7 +69,7 @@ func code(err error) int {
 
 // said is an error in a sentence.
 func said(err error) string {
-	var kept *host.Error
+	var kept *fault.Error
 	if errors.As(err, &kept) {
 		return kept.Msg
 	}

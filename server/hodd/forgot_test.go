@@ -11,7 +11,7 @@ import (
 
 	"hod/internal/event"
 	"hod/internal/fold"
-	"hod/server/host"
+	"hod/server/enrol"
 )
 
 // Acknowledged is not forgotten: whatever a server loses, once the devices were in touch nothing that any of them holds is
@@ -133,7 +133,7 @@ func TestADeviceThatARestoredServerForgot(t *testing.T) {
 	if err := run(t.Context(), []string{"backup", stick, "--data", dir}); err != nil {
 		t.Fatal(err)
 	}
-	crew := host.Invitation{Role: event.CrewRole, Crew: "north", For: time.Hour, Uses: 1}
+	crew := enrol.Invitation{Role: event.CrewRole, Crew: "north", For: time.Hour, Uses: 1}
 	forgotten := tabletOf(t, joined(t, w, crew))
 	forgotten.online("sync")
 	forgotten.online("note", "what only this device holds")

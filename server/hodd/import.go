@@ -5,6 +5,7 @@ import (
 	"fmt"
 	"os"
 
+	"hod/server/fault"
 	"hod/server/host"
 )
 
@@ -44,7 +45,7 @@ func importing(args []string) error {
 		fmt.Printf("%d pieces of the file wait for what comes before them; import another device's export too, or let the devices sync.\n", did.Waiting)
 	}
 	if did.Damaged > 0 {
-		return &host.Error{Kind: host.Disk, Msg: fmt.Sprintf("%d bytes of %s cannot be read; the rest was taken in. Import another device's export, too", did.Damaged, from)}
+		return &fault.Error{Kind: fault.Disk, Msg: fmt.Sprintf("%d bytes of %s cannot be read; the rest was taken in. Import another device's export, too", did.Damaged, from)}
 	}
 	return nil
 }

@@ -13,7 +13,7 @@ import (
 	"hod/internal/event"
 	"hod/internal/unit"
 	"hod/server/broker"
-	"hod/server/host"
+	"hod/server/enrol"
 )
 
 // invitation writes an invitation into the data folder, where a running server finds it, and prints the code.
@@ -58,7 +58,7 @@ func invitation(args []string) error {
 		return err
 	}
 	now := time.Now()
-	secret, err := host.Invite(data, host.Invitation{Role: as, Crew: event.Crew(crew), For: span, Uses: uses}, now)
+	secret, err := enrol.Invite(data, enrol.Invitation{Role: as, Crew: event.Crew(crew), For: span, Uses: uses}, now)
 	if err != nil {
 		return err
 	}

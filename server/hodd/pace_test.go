@@ -6,7 +6,7 @@ import (
 
 	"hod/internal/bus"
 	"hod/internal/event"
-	"hod/server/host"
+	"hod/server/enrol"
 )
 
 func TestPace(t *testing.T) {
@@ -50,7 +50,7 @@ func TestPace(t *testing.T) {
 // A device that is put out is connected no more, comes in again, and has lost nothing.
 func TestADeviceThatBringsTooMuchIsPutOut(t *testing.T) {
 	w := started(t, here(t.TempDir()))
-	n1 := recordOf(joined(t, w, host.Invitation{Role: event.CrewRole, Crew: "north", For: time.Hour, Uses: 1}))
+	n1 := recordOf(joined(t, w, enrol.Invitation{Role: event.CrewRole, Crew: "north", For: time.Hour, Uses: 1}))
 	line, err := bus.Dial(t.Context(), n1.access())
 	if err != nil {
 		t.Fatal(err)

@@ -8,7 +8,7 @@ import (
 	"time"
 
 	"hod/internal/event"
-	"hod/server/host"
+	"hod/server/enrol"
 )
 
 // serve runs a site's server until ctx ends.
@@ -40,8 +40,8 @@ func serve(ctx context.Context, args []string) error {
 
 // Invitations that every start gives out.
 var (
-	firstForeman = host.Invitation{Role: event.Foreman, For: 12 * time.Hour, Uses: 1}
-	anyCrew      = host.Invitation{Role: event.CrewRole, For: 12 * time.Hour, Uses: 20}
+	firstForeman = enrol.Invitation{Role: event.Foreman, For: 12 * time.Hour, Uses: 1}
+	anyCrew      = enrol.Invitation{Role: event.CrewRole, For: 12 * time.Hour, Uses: 20}
 )
 
 // greet says where the server listens and how devices join.

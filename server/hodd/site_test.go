@@ -38,7 +38,8 @@ import (
 	"hod/internal/view"
 	"hod/internal/wire"
 	hodv1 "hod/proto/hod/v1"
-	"hod/server/host"
+	"hod/server/admin"
+	"hod/server/enrol"
 )
 
 // asMain makes the test's own program stand in for hodd.
@@ -82,7 +83,7 @@ func until(t *testing.T, what string, holds func() bool) {
 }
 
 // joined lets a device in as people do: by the code, over TLS, knowing the server by the code's fingerprint.
-func joined(t *testing.T, w *site, i host.Invitation) journal.Device {
+func joined(t *testing.T, w *site, i enrol.Invitation) journal.Device {
 	t.Helper()
 	code, err := w.code(i)
 	if err != nil {
@@ -271,9 +272,9 @@ func TestAStreamThatWasDeletedIsFilledFromTheArchive(t *testing.T) {
 
 func TestWhoMayAsk(t *testing.T) {
 	w := started(t, here(t.TempDir()))
-	crew := joined(t, w, host.Invitation{Role: event.CrewRole, Crew: "north", For: time.Hour, Uses: 1})
-	inspector := joined(t, w, host.Invitation{Role: event.Inspector, For: time.Hour, Uses: 1})
-	probe := joined(t, w, host.Invitation{Role: event.Probe, For: time.Hour, Uses: 1})
+	crew := joined(t, w, enrol.Invitation{Role: event.CrewRole, Crew: "north", For: time.Hour, Uses: 1})
+	inspector := joined(t, w, enrol.Invitation{Role: event.Inspector, For: time.Hour, Uses: 1})
+	probe := joined(t, w, enrol.Invitation{Role: event.Probe, For: time.Hour, Uses: 1})
 	otherKey := crew
 	_, otherKey.Key, _ = ed25519.GenerateKey(nil)
 	otherSite := crew
@@ -630,7 +631,7 @@ func TestWordsThatCannotBe(t *testing.T) {
 
 func TestPagesByALink(t *testing.T) {
 	w := started(t, here(t.TempDir()))
-	foreman := recordOf(joined(t, w, host.Invitation{Role: event.Foreman, For: time.Hour, Uses: 1}))
+	foreman := recordOf(joined(t, w, enrol.Invitation{Role: event.Foreman, For: time.Hour, Uses: 1}))
 	const hostile = "<script>alert(1)</script> \u202egnol"
 	foreman.publish(t, foreman.segment(t, append(plan(), event.Noted{Text: hostile, Zone: "A1"})...))
 	until(t, "the plan is at the server", func() bool { return w.host.Latest() >= 1 && len(reached(w, foreman.Name)) > 0 })
@@ -698,7 +699,7 @@ func reached(w *site, d event.Device) (found []chain.Head) {
 func TestARevocationEndsWhatIsOpen(t *testing.T) {
 	dir := t.TempDir()
 	w := started(t, here(dir))
-	foreman := recordOf(joined(t, w, host.Invitation{Role: event.Foreman, For: time.Hour, Uses: 1}))
+	foreman := recordOf(joined(t, w, enrol.Invitation{Role: event.Foreman, For: time.Hour, Uses: 1}))
 	foreman.publish(t, foreman.segment(t, plan()...))
 	until(t, "the plan is at the server", func() bool { h := reached(w, foreman.Name); return len(h) == 1 && h[0].Seq == 4 })
 	line, err := bus.Dial(t.Context(), foreman.access())
@@ -722,7 +723,12 @@ func TestARevocationEndsWhatIsOpen(t *testing.T) {
 			}
 		}
 	}()
-	if err := host.OrderRevocation(t.Context(), dir, foreman.Name, "lost"); err != nil {
+	operator, err := admin.Dial(dir)
+	if err != nil {
+		t.Fatal(err)
+	}
+	defer operator.Close()
+	if err := operator.Revoke(t.Context(), foreman.Name, "lost"); err != nil {
 		t.Fatal(err)
 	}
 	for what, ended := range map[string]func() bool{
@@ -746,7 +752,7 @@ func TestARevocationEndsWhatIsOpen(t *testing.T) {
 		t.Error("a revoked device connects again")
 	}
 	// Another device may carry what it wrote afterwards; it is set aside, and what it wrote before stands.
-	carrier := recordOf(joined(t, w, host.Invitation{Role: event.CrewRole, Crew: "north", For: time.Hour, Uses: 1}))
+	carrier := recordOf(joined(t, w, enrol.Invitation{Role: event.CrewRole, Crew: "north", For: time.Hour, Uses: 1}))
 	carrier.publish(t, late)
 	until(t, "the late event is at the server", func() bool { h := reached(w, foreman.Name); return h[0].Seq == 5 })
 	w.host.View(func(s *fold.Site) {

@@ -15,8 +15,11 @@ import (
 	"github.com/rs/zerolog"
 
 	"hod/internal/bus"
+	"hod/server/admin"
 	"hod/server/broker"
+	"hod/server/fault"
 	"hod/server/host"
+	"hod/server/store"
 )
 
 // checkTime is how long the reading of a whole stream may take.
@@ -38,7 +41,7 @@ func verify(ctx context.Context, args []string) error {
 	if data, err = dataFolder(data); err != nil {
 		return err
 	}
-	v, err := host.Verify(data)
+	v, err := store.Verify(data)
 	if err != nil {
 		return err
 	}
@@ -71,7 +74,7 @@ func verify(ctx context.Context, args []string) error {
 		fmt.Println("Fault (stream): " + f)
 	}
 	if n := len(v.Faults) + len(stream.Faults); n > 0 {
-		return &host.Error{Kind: host.Disk, Msg: fmt.Sprintf("faults found: %d. What the stream or a device still holds comes back by itself; the rest is in a backup", n)}
+		return &fault.Error{Kind: fault.Disk, Msg: fmt.Sprintf("faults found: %d. What the stream or a device still holds comes back by itself; the rest is in a backup", n)}
 	}
 	fmt.Println("No fault found.")
 	return nil
@@ -88,14 +91,23 @@ func checkStream(ctx context.Context, data string) (found host.StreamChecked, th
 	}
 	defer func() { _ = os.RemoveAll(copied) }() // a copy
 	found, err = checkCopy(ctx, data, filepath.Join(data, streamDir), filepath.Join(copied, "stream"))
-	var busy *host.Error
+	var busy *fault.Error
 	switch {
 	case errors.Is(err, errNoStream):
 		return found, false, nil
-	case errors.As(err, &busy) && busy.Kind == host.Busy:
-		found, err = host.OrderStreamCheck(ctx, data)
+	case errors.As(err, &busy) && busy.Kind == fault.Busy:
+		found, err = orderStreamCheck(ctx, data)
 	}
 	return found, true, err
+}
+
+func orderStreamCheck(ctx context.Context, data string) (host.StreamChecked, error) {
+	operator, err := admin.Dial(data)
+	if err != nil {
+		return host.StreamChecked{}, err
+	}
+	defer operator.Close()
+	return operator.CheckStream(ctx)
 }
 
 // errNoStream is that a folder has none: it is a backup, or its server uses a cluster.

@@ -12,7 +12,7 @@ import (
 	"time"
 
 	"hod/internal/event"
-	"hod/server/host"
+	"hod/server/enrol"
 )
 
 // A byte that changes anywhere in the files that hold the stream's messages is found and named, whether the server runs
@@ -24,7 +24,7 @@ func TestAChangedByteInTheStreamIsNamed(t *testing.T) {
 	}
 	dir := t.TempDir()
 	w := started(t, here(dir))
-	n := recordOf(joined(t, w, host.Invitation{Role: event.CrewRole, Crew: "north", For: time.Hour, Uses: 1}))
+	n := recordOf(joined(t, w, enrol.Invitation{Role: event.CrewRole, Crew: "north", For: time.Hour, Uses: 1}))
 	for i := range 12 {
 		n.publish(t, n.segment(t, event.Noted{Text: fmt.Sprintf("note %d: %s", i, strings.Repeat("what happened ", 20))}))
 	}

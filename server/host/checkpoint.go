@@ -13,6 +13,8 @@ import (
 	"hod/internal/bus"
 	"hod/internal/chain"
 	"hod/internal/event"
+	"hod/server/fault"
+	"hod/server/store"
 )
 
 // position is a message of the stream and what stood there: numbers alone are given out again after damage.
@@ -90,18 +92,15 @@ func (p *checkpoint) clone() checkpoint {
 	return c
 }
 
+// reachedFile holds it in the data folder.
+const reachedFile = "reached.json"
+
 // reached is what a restart need not do again: verify, and read the stream. It is signed with the root key, so that
 // whoever can write the folder but has no key cannot vouch for a segment. Losing it costs time only.
 type reached struct {
-	Stream    checkpoint  `json:"stream"`
-	Heads     []savedHead `json:"heads"`
-	Signature string      `json:"signature,omitempty"`
-}
-
-type savedHead struct {
-	Device event.Device `json:"device"`
-	Seq    uint64       `json:"seq"`
-	Chain  event.Hash   `json:"chain"`
+	Stream    checkpoint        `json:"stream"`
+	Heads     []store.SavedHead `json:"heads"`
+	Signature string            `json:"signature,omitempty"`
 }
 
 func (r reached) signed(site string) ([]byte, error) {
@@ -121,30 +120,30 @@ func (h *Host) saveCheckpoint() error {
 	}
 	r := reached{Stream: h.checkpoint.clone()}
 	for _, head := range h.chains.Heads() {
-		r.Heads = append(r.Heads, savedHead{head.Device, head.Seq, event.Hash(head.Chain)})
+		r.Heads = append(r.Heads, store.SavedHead{Device: head.Device, Seq: head.Seq, Chain: event.Hash(head.Chain)})
 	}
-	message, err := r.signed(h.id.site)
+	message, err := r.signed(h.folder.Site)
 	if err != nil {
 		return err
 	}
-	r.Signature = hex.EncodeToString(ed25519.Sign(h.id.key, message))
+	r.Signature = hex.EncodeToString(ed25519.Sign(h.folder.Key, message))
 	text, err := json.Marshal(r)
 	if err != nil {
 		return fmt.Errorf("encode %s: %w", reachedFile, err)
 	}
-	path := filepath.Join(h.dir, reachedFile)
+	path := filepath.Join(h.folder.Dir(), reachedFile)
 	if err := os.WriteFile(path+".new", text, 0o600); err != nil {
-		return diskError(path, err)
+		return fault.OfFile(path, err)
 	}
 	if err := os.Rename(path+".new", path); err != nil {
-		return diskError(path, err)
+		return fault.OfFile(path, err)
 	}
 	h.unsaved = false
 	return nil
 }
 
 // readReached gives nothing where the file is missing, damaged, or not signed by the root key.
-func readReached(dir string, id identity) (reached, error) {
+func readReached(dir string, id store.Identity) (reached, error) {
 	text, err := os.ReadFile(filepath.Join(dir, reachedFile))
 	if err != nil {
 		return reached{}, err
@@ -152,7 +151,7 @@ func readReached(dir string, id identity) (reached, error) {
 	return reachedOf(text, id)
 }
 
-func reachedOf(text []byte, id identity) (reached, error) {
+func reachedOf(text []byte, id store.Identity) (reached, error) {
 	var r reached
 	if err := json.Unmarshal(text, &r); err != nil {
 		return reached{}, fmt.Errorf("decode %s: %w", reachedFile, err)
@@ -161,11 +160,11 @@ func reachedOf(text []byte, id identity) (reached, error) {
 	if err != nil {
 		return reached{}, fmt.Errorf("decode the signature of %s: %w", reachedFile, err)
 	}
-	message, err := r.signed(id.site)
+	message, err := r.signed(id.Site)
 	if err != nil {
 		return reached{}, err
 	}
-	if !ed25519.Verify(publicKey(id.key), message, signature) {
+	if !ed25519.Verify(id.Public(), message, signature) {
 		return reached{}, fmt.Errorf("%s is not signed by the site's key", reachedFile)
 	}
 	return r, nil

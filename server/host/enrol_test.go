@@ -13,6 +13,8 @@ import (
 	"time"
 
 	"hod/internal/event"
+	"hod/server/enrol"
+	"hod/server/fault"
 )
 
 func TestNamesOfDevices(t *testing.T) {
@@ -33,7 +35,7 @@ func TestNamesOfDevices(t *testing.T) {
 		{event.CrewRole, "7", "c1"},
 		{event.CrewRole, "Ñandú", "ñ1"},
 	} {
-		m, err := r.Enrol(t.Context(), applicant(t, r.Host, newKey(t), Invitation{c.role, c.crew, time.Hour, 1}))
+		m, err := r.Enrol(t.Context(), applicant(t, r.Host, newKey(t), enrol.Invitation{Role: c.role, Crew: c.crew, For: time.Hour, Uses: 1}))
 		if err != nil || m.Device != c.want || m.Role != c.role || m.Crew != c.crew {
 			t.Errorf("%s of crew %q is %+v (%v), want %s", c.role, c.crew, m, err, c.want)
 		}
@@ -43,37 +45,37 @@ func TestNamesOfDevices(t *testing.T) {
 func TestWhoMayNotJoinIsToldWhy(t *testing.T) {
 	r := start(t, t.TempDir(), newStream())
 	key := newKey(t)
-	once := applicant(t, r.Host, key, Invitation{event.CrewRole, "north", time.Hour, 1})
+	once := applicant(t, r.Host, key, enrol.Invitation{Role: event.CrewRole, Crew: "north", For: time.Hour, Uses: 1})
 	if _, err := r.Enrol(t.Context(), once); err != nil {
 		t.Fatal(err)
 	}
 	other := newKey(t)
-	open := func(i Invitation) Applicant { return applicant(t, r.Host, other, i) }
-	unproved := open(Invitation{event.CrewRole, "north", time.Hour, 1})
+	open := func(i enrol.Invitation) enrol.Applicant { return applicant(t, r.Host, other, i) }
+	unproved := open(enrol.Invitation{Role: event.CrewRole, Crew: "north", For: time.Hour, Uses: 1})
 	unproved.Proof = slices.Clone(unproved.Proof)
 	unproved.Proof[3] ^= 1
-	expired := open(Invitation{event.CrewRole, "north", time.Minute, 1})
-	wrongCrew := open(Invitation{event.CrewRole, "north", time.Hour, 1})
+	expired := open(enrol.Invitation{Role: event.CrewRole, Crew: "north", For: time.Minute, Uses: 1})
+	wrongCrew := open(enrol.Invitation{Role: event.CrewRole, Crew: "north", For: time.Hour, Uses: 1})
 	wrongCrew.Crew = "south"
-	badCrew := open(Invitation{event.CrewRole, "", time.Hour, 1})
+	badCrew := open(enrol.Invitation{Role: event.CrewRole, Crew: "", For: time.Hour, Uses: 1})
 	badCrew.Crew = "no/such"
 	twice := apply(once.Secret, other)
-	known := applicant(t, r.Host, key, Invitation{event.CrewRole, "north", time.Hour, 1})
+	known := applicant(t, r.Host, key, enrol.Invitation{Role: event.CrewRole, Crew: "north", For: time.Hour, Uses: 1})
 	for _, c := range []struct {
 		name string
-		a    Applicant
+		a    enrol.Applicant
 		late time.Duration
-		kind Kind
+		kind fault.Kind
 		says string
 	}{
-		{"no proof", unproved, 0, Denied, "did not prove"},
-		{"a code that was never given out", apply("0000-0000-0000-0000", other), 0, Denied, "no invitation"},
-		{"a code used up by another", twice, 0, Denied, "used already"},
-		{"a code that expired", expired, 2 * time.Minute, Denied, "good until 2026-07-18 07:01 UTC"},
-		{"another crew than the code's", wrongCrew, 0, Invalid, "for crew north"},
-		{"no crew where the code says none", open(Invitation{event.CrewRole, "", time.Hour, 1}), 0, Invalid, "--crew north"},
-		{"a crew that cannot be", badCrew, 0, Invalid, "no/such"},
-		{"a device that is in already", known, 0, Conflict, "as n1"},
+		{"no proof", unproved, 0, fault.Denied, "did not prove"},
+		{"a code that was never given out", apply("0000-0000-0000-0000", other), 0, fault.Denied, "no invitation"},
+		{"a code used up by another", twice, 0, fault.Denied, "used already"},
+		{"a code that expired", expired, 2 * time.Minute, fault.Denied, "good until 2026-07-18 07:01 UTC"},
+		{"another crew than the code's", wrongCrew, 0, fault.Invalid, "for crew north"},
+		{"no crew where the code says none", open(enrol.Invitation{Role: event.CrewRole, Crew: "", For: time.Hour, Uses: 1}), 0, fault.Invalid, "--crew north"},
+		{"a crew that cannot be", badCrew, 0, fault.Invalid, "no/such"},
+		{"a device that is in already", known, 0, fault.Conflict, "as n1"},
 	} {
 		now := morning.Add(c.late)
 		r.now = func() time.Time { return now }
@@ -95,7 +97,7 @@ func TestWhoMayNotJoinIsToldWhy(t *testing.T) {
 // The identity is its own signature's R for any message; the standard library's check lets it through.
 func TestAKeyThatAnybodyCanSignForDoesNotJoin(t *testing.T) {
 	r := start(t, t.TempDir(), newStream())
-	a := applicant(t, r.Host, newKey(t), Invitation{event.CrewRole, "north", time.Hour, 1})
+	a := applicant(t, r.Host, newKey(t), enrol.Invitation{Role: event.CrewRole, Crew: "north", For: time.Hour, Uses: 1})
 	a.Key, a.Proof = make([]byte, 32), make([]byte, 64)
 	a.Key[0], a.Proof[0] = 1, 1
 	if !ed25519.Verify(a.Key, []byte(a.Secret), a.Proof) {
@@ -112,7 +114,7 @@ func TestAKeyThatAnybodyCanSignForDoesNotJoin(t *testing.T) {
 func TestASecretMayBeTypedInAnyCase(t *testing.T) {
 	r := start(t, t.TempDir(), newStream())
 	key := newKey(t)
-	secret, err := r.Invite(Invitation{event.Foreman, "", time.Hour, 1})
+	secret, err := r.Invite(enrol.Invitation{Role: event.Foreman, Crew: "", For: time.Hour, Uses: 1})
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -126,7 +128,7 @@ func TestASecretMayBeTypedInAnyCase(t *testing.T) {
 func TestALostAnswerMayBeAskedForAgain(t *testing.T) {
 	dir, s := t.TempDir(), newStream()
 	r := start(t, dir, s)
-	a := applicant(t, r.Host, newKey(t), Invitation{event.CrewRole, "north", time.Hour, 1})
+	a := applicant(t, r.Host, newKey(t), enrol.Invitation{Role: event.CrewRole, Crew: "north", For: time.Hour, Uses: 1})
 	first, err := r.Enrol(t.Context(), a)
 	if err != nil {
 		t.Fatal(err)
@@ -144,11 +146,11 @@ func TestALostAnswerMayBeAskedForAgain(t *testing.T) {
 func TestACrashBetweenTheInvitationAndTheEnrolment(t *testing.T) {
 	dir, s := t.TempDir(), newStream()
 	r := start(t, dir, s)
-	a := applicant(t, r.Host, newKey(t), Invitation{event.CrewRole, "north", time.Hour, 1})
+	a := applicant(t, r.Host, newKey(t), enrol.Invitation{Role: event.CrewRole, Crew: "north", For: time.Hour, Uses: 1})
 	r.writing.Lock()
-	r.broken = fail(Disk, nil, "the power went")
+	r.broken = fault.New(fault.Disk, nil, "the power went")
 	r.writing.Unlock()
-	if _, err := r.Enrol(t.Context(), a); kindOf(err) != Disk {
+	if _, err := r.Enrol(t.Context(), a); kindOf(err) != fault.Disk {
 		t.Fatalf("got %v", err)
 	}
 	r.writing.Lock()
@@ -157,10 +159,10 @@ func TestACrashBetweenTheInvitationAndTheEnrolment(t *testing.T) {
 	r.stop()
 
 	again := start(t, dir, s)
-	if _, err := again.Enrol(t.Context(), apply(a.Secret, newKey(t))); kindOf(err) != Denied {
+	if _, err := again.Enrol(t.Context(), apply(a.Secret, newKey(t))); kindOf(err) != fault.Denied {
 		t.Errorf("another device with the same code: %v", err)
 	}
-	other, err := again.Enrol(t.Context(), applicant(t, again.Host, newKey(t), Invitation{event.CrewRole, "north", time.Hour, 1}))
+	other, err := again.Enrol(t.Context(), applicant(t, again.Host, newKey(t), enrol.Invitation{Role: event.CrewRole, Crew: "north", For: time.Hour, Uses: 1}))
 	if err != nil || other.Device != "n2" {
 		t.Errorf("the next device is %v (%v); n1 is promised, so it should be n2", other.Device, err)
 	}
@@ -176,7 +178,7 @@ func TestAnInvitationLetsInAsManyAsItSays(t *testing.T) {
 	r.until("the stream is read", r.isWhole)
 	var secrets []string
 	for _, uses := range []int{1, 1, 5} {
-		secret, err := Invite(dir, Invitation{event.CrewRole, "north", time.Hour, uses}, morning)
+		secret, err := enrol.Invite(dir, enrol.Invitation{Role: event.CrewRole, Crew: "north", For: time.Hour, Uses: uses}, morning)
 		if err != nil {
 			t.Fatal(err)
 		}
@@ -192,7 +194,7 @@ func TestAnInvitationLetsInAsManyAsItSays(t *testing.T) {
 			mu.Lock()
 			defer mu.Unlock()
 			switch kindOf(err) {
-			case Denied:
+			case fault.Denied:
 			case -1:
 				if err != nil {
 					t.Errorf("enrol: %v", err)
@@ -213,7 +215,7 @@ func TestAnInvitationLetsInAsManyAsItSays(t *testing.T) {
 func TestNothingOnTheDiskGivesASecretAway(t *testing.T) {
 	dir := t.TempDir()
 	r := start(t, dir, newStream())
-	a := applicant(t, r.Host, newKey(t), Invitation{event.CrewRole, "north", time.Hour, 1})
+	a := applicant(t, r.Host, newKey(t), enrol.Invitation{Role: event.CrewRole, Crew: "north", For: time.Hour, Uses: 1})
 	if _, err := r.Enrol(t.Context(), a); err != nil {
 		t.Fatal(err)
 	}
@@ -244,16 +246,16 @@ func TestNothingOnTheDiskGivesASecretAway(t *testing.T) {
 
 func TestInvitationsThatCannotBe(t *testing.T) {
 	dir := t.TempDir()
-	for _, i := range []Invitation{
-		{event.SiteRole, "", time.Hour, 1},
-		{event.NoRole, "", time.Hour, 1},
-		{event.CrewRole, "a/b", time.Hour, 1},
-		{event.CrewRole, "north", 0, 1},
-		{event.CrewRole, "north", 100 * 24 * time.Hour, 1},
-		{event.CrewRole, "north", time.Hour, 0},
-		{event.CrewRole, "north", time.Hour, 100000},
+	for _, i := range []enrol.Invitation{
+		{Role: event.SiteRole, Crew: "", For: time.Hour, Uses: 1},
+		{Role: event.NoRole, Crew: "", For: time.Hour, Uses: 1},
+		{Role: event.CrewRole, Crew: "a/b", For: time.Hour, Uses: 1},
+		{Role: event.CrewRole, Crew: "north", For: 0, Uses: 1},
+		{Role: event.CrewRole, Crew: "north", For: 100 * 24 * time.Hour, Uses: 1},
+		{Role: event.CrewRole, Crew: "north", For: time.Hour, Uses: 0},
+		{Role: event.CrewRole, Crew: "north", For: time.Hour, Uses: 100000},
 	} {
-		if _, err := Invite(dir, i, morning); kindOf(err) != Invalid {
+		if _, err := enrol.Invite(dir, i, morning); kindOf(err) != fault.Invalid {
 			t.Errorf("%+v: got %v, want an error of kind Invalid", i, err)
 		}
 	}

@@ -18,9 +18,13 @@ import (
 	"github.com/rs/zerolog"
 	"go.uber.org/goleak"
 
+	portable "hod/internal/archive"
 	"hod/internal/chain"
 	"hod/internal/event"
 	"hod/internal/fold"
+	"hod/server/enrol"
+	"hod/server/fault"
+	"hod/server/store"
 )
 
 // What a test started has ended when all are done.
@@ -118,7 +122,7 @@ type writer struct {
 func join(t *testing.T, r *running, crew event.Crew) *writer {
 	t.Helper()
 	w := &writer{key: newKey(t), site: r.Site()}
-	m, err := r.Enrol(t.Context(), applicant(t, r.Host, w.key, Invitation{event.CrewRole, crew, time.Hour, 1}))
+	m, err := r.Enrol(t.Context(), applicant(t, r.Host, w.key, enrol.Invitation{Role: event.CrewRole, Crew: crew, For: time.Hour, Uses: 1}))
 	if err != nil {
 		t.Fatalf("enrol: %v", err)
 	}
@@ -135,7 +139,7 @@ func newKey(t *testing.T) ed25519.PrivateKey {
 	return key
 }
 
-func applicant(t *testing.T, h *Host, key ed25519.PrivateKey, i Invitation) Applicant {
+func applicant(t *testing.T, h *Host, key ed25519.PrivateKey, i enrol.Invitation) enrol.Applicant {
 	t.Helper()
 	secret, err := h.Invite(i)
 	if err != nil {
@@ -144,8 +148,8 @@ func applicant(t *testing.T, h *Host, key ed25519.PrivateKey, i Invitation) Appl
 	return apply(secret.String(), key)
 }
 
-func apply(secret string, key ed25519.PrivateKey) Applicant {
-	return Applicant{Secret: secret, Key: publicKey(key), Proof: ed25519.Sign(key, []byte(secret))}
+func apply(secret string, key ed25519.PrivateKey) enrol.Applicant {
+	return enrol.Applicant{Secret: secret, Key: publicKey(key), Proof: ed25519.Sign(key, []byte(secret))}
 }
 
 func (w *writer) write(t *testing.T, text string) {
@@ -270,12 +274,7 @@ func TestAnotherHistoryIsSetAside(t *testing.T) {
 	if !strings.Contains(r.log.String(), "two histories") {
 		t.Errorf("nobody is told of the fork; log:\n%s", r.log)
 	}
-	data, err := os.ReadFile(filepath.Join(dir, forksDir, "n1"+archiveEnding))
-	if err != nil {
-		t.Fatalf("the second history is not kept: %v", err)
-	}
-	var kept [][]byte
-	_, _ = scan(data, func(raw []byte) error { kept = append(kept, raw); return nil }, func(int, int) { t.Error("the file of forks is damaged") })
+	kept := recordsIn(t, filepath.Join(dir, forksDir, "n1"+archiveEnding))
 	if len(kept) != 1 || !bytes.Equal(kept[0], copied.segment(t, 2, 3).Bytes()) {
 		t.Errorf("%d segments are set aside, want the one that contradicts", len(kept))
 	}
@@ -322,7 +321,7 @@ func TestWhoIsNotEnrolledWaitsAndWhoForgesIsRefused(t *testing.T) {
 	if r.head("n2").Seq != 0 {
 		t.Fatal("a stranger's events got in")
 	}
-	m, err := r.Enrol(t.Context(), applicant(t, r.Host, early.key, Invitation{event.CrewRole, "north", time.Hour, 1}))
+	m, err := r.Enrol(t.Context(), applicant(t, r.Host, early.key, enrol.Invitation{Role: event.CrewRole, Crew: "north", For: time.Hour, Uses: 1}))
 	if err != nil || m.Device != "n2" {
 		t.Fatalf("enrol the stranger: %v, %v", m, err)
 	}
@@ -414,13 +413,14 @@ func TestARestoredServerThatWroteOnTakesBackWhatItHadWritten(t *testing.T) {
 	again.stop()
 
 	// Who can write the folder and has no key puts by what the server should sign.
-	stranger := &writer{key: newKey(t), site: "dune", name: rootDevice}
+	stranger := &writer{key: newKey(t), site: "dune", name: store.RootDevice}
 	stranger.write(t, "let me in")
-	f, err := openForks(filepath.Join(yesterday, forksDir), again.id.header())
+	path := filepath.Join(yesterday, forksDir, "site"+archiveEnding)
+	lies, err := os.ReadFile(path)
 	if err != nil {
 		t.Fatal(err)
 	}
-	if _, err := f.keep(stranger.segment(t, 1, 1)); err != nil {
+	if err := os.WriteFile(path, portable.AppendRecord(lies, stranger.segment(t, 1, 1).Bytes()), 0o600); err != nil {
 		t.Fatal(err)
 	}
 
@@ -536,7 +536,7 @@ func TestASecondServerOnTheFolderIsRefused(t *testing.T) {
 	dir := t.TempDir()
 	start(t, dir, newStream())
 	_, err := Open(dir, Config{Log: zerolog.Nop()})
-	if kindOf(err) != Busy {
+	if kindOf(err) != fault.Busy {
 		t.Errorf("got %v, want an error of kind Busy", err)
 	}
 }
@@ -545,8 +545,8 @@ func TestAFolderOfAnotherSiteIsRefused(t *testing.T) {
 	dir := t.TempDir()
 	start(t, dir, newStream()).stop()
 	_, err := Open(dir, Config{Site: "other", Log: zerolog.Nop()})
-	if kindOf(err) != Conflict || !strings.Contains(fmt.Sprint(err), "dune") {
-		t.Errorf("got %v, want a Conflict that names the site that the folder is of", err)
+	if kindOf(err) != fault.Conflict || !strings.Contains(fmt.Sprint(err), "dune") {
+		t.Errorf("got %v, want a fault.Conflict that names the site that the folder is of", err)
 	}
 }
 
@@ -557,7 +557,7 @@ func TestAFolderThatCannotBeWrittenSaysSo(t *testing.T) {
 		if err := os.WriteFile(file, nil, 0o600); err != nil {
 			t.Fatal(err)
 		}
-		if _, err := Open(filepath.Join(file, "data"), Config{Log: zerolog.Nop()}); kindOf(err) != Disk {
+		if _, err := Open(filepath.Join(file, "data"), Config{Log: zerolog.Nop()}); kindOf(err) != fault.Disk {
 			t.Errorf("got %v, want an error of kind Disk", err)
 		}
 		return
@@ -566,7 +566,7 @@ func TestAFolderThatCannotBeWrittenSaysSo(t *testing.T) {
 	if err := os.Chmod(dir, 0o500); err != nil {
 		t.Fatal(err)
 	}
-	if _, err := Open(filepath.Join(dir, "data"), Config{Log: zerolog.Nop()}); kindOf(err) != Disk {
+	if _, err := Open(filepath.Join(dir, "data"), Config{Log: zerolog.Nop()}); kindOf(err) != fault.Disk {
 		t.Errorf("got %v, want an error of kind Disk", err)
 	}
 }
@@ -590,7 +590,7 @@ func TestALostFolderIsSetUpAnewFromTheRootKey(t *testing.T) {
 	if err := os.WriteFile(filepath.Join(fresh, keyFile), key, 0o600); err != nil {
 		t.Fatal(err)
 	}
-	if _, err := Open(fresh, Config{Log: zerolog.Nop()}); kindOf(err) != Invalid {
+	if _, err := Open(fresh, Config{Log: zerolog.Nop()}); kindOf(err) != fault.Invalid {
 		t.Errorf("a key without a site's name: got %v, want an error that asks for --site", err)
 	}
 	again := start(t, fresh, empty)
@@ -634,8 +634,8 @@ func TestChangesAreToldInOrderAndWhatWasMissedIsSaid(t *testing.T) {
 	}
 }
 
-func kindOf(err error) Kind {
-	var e *Error
+func kindOf(err error) fault.Kind {
+	var e *fault.Error
 	if errors.As(err, &e) {
 		return e.Kind
 	}

@@ -7,6 +7,7 @@ import (
 
 	portable "hod/internal/archive"
 	"hod/internal/chain"
+	"hod/server/fault"
 )
 
 // Imported says what a file brought.
@@ -23,10 +24,10 @@ type Imported struct {
 func (h *Host) Import(file io.Reader) (Imported, error) {
 	head, pieces, err := portable.NewReader(file)
 	if err != nil {
-		return Imported{}, fail(Invalid, err, "it is no file that `hod export` wrote: %v", err)
+		return Imported{}, fault.New(fault.Invalid, err, "it is no file that `hod export` wrote: %v", err)
 	}
-	if head.Site != h.id.site || head.Root != h.id.root || !head.RootKey.Equal(publicKey(h.id.key)) {
-		return Imported{}, fail(Conflict, nil, "the file is of the site %q and of another root key than this server's, whose site is %q", head.Site, h.id.site)
+	if head.Site != h.folder.Site || head.Root != h.folder.Root || !head.RootKey.Equal(h.folder.Public()) {
+		return Imported{}, fault.New(fault.Conflict, nil, "the file is of the site %q and of another root key than this server's, whose site is %q", head.Site, h.folder.Site)
 	}
 	h.writing.Lock()
 	defer h.writing.Unlock()

@@ -1,13 +1,13 @@
 package host
 
 import (
-	"errors"
 	"fmt"
 	"slices"
 
 	"hod/internal/bus"
 	"hod/internal/chain"
 	"hod/internal/event"
+	"hod/server/fault"
 )
 
 // take in messages of the stream, in order: judge each, archive what is new with one flush, fold it. The caller holds
@@ -64,7 +64,7 @@ func (h *Host) admit(offers []chain.Marked) error {
 			raw = append(raw, a.Bytes())
 		}
 	}
-	if err := h.archive.append(raw...); err != nil {
+	if err := h.folder.Append(raw...); err != nil {
 		// The record in memory is ahead of the disk now: nothing more may be told or taken.
 		h.broken = err
 		return err
@@ -105,7 +105,7 @@ func (h *Host) judge(first chain.Marked, in []admitted) []admitted {
 		case chain.Fork:
 			h.setAside(o.Segment)
 		case chain.BadSignature, chain.WrongSite:
-			h.odd.Warn().Str("device", plain(d)).Uint64("first", o.First()).Stringer("verdict", v).Msg("refused a segment")
+			h.odd.Warn().Str("device", fault.Quote(d)).Uint64("first", o.First()).Stringer("verdict", v).Msg("refused a segment")
 		case chain.Duplicate:
 		}
 		if o.Marks.Has(inStream) && (v == chain.Accepted || v == chain.Duplicate) {
@@ -123,14 +123,14 @@ func (h *Host) wait(p *chain.Pending, o chain.Marked) {
 		return
 	}
 	h.dropped = h.dropped || o.Marks.Has(inStream)
-	h.odd.Warn().Str("device", plain(o.Before.Device)).Uint64("first", o.First()).Msg("too much waits for what is missing; it must be offered again")
+	h.odd.Warn().Str("device", fault.Quote(o.Before.Device)).Uint64("first", o.First()).Msg("too much waits for what is missing; it must be offered again")
 }
 
 func (h *Host) setAside(s chain.Segment) {
-	if s.Before.Device == h.id.root {
+	if s.Before.Device == h.folder.Root {
 		h.orphans = append(h.orphans, s.Events...)
 	}
-	isNew, err := h.forks.keep(s)
+	isNew, err := h.folder.SetAside(s)
 	switch {
 	case err != nil:
 		h.odd.Error().Err(err).Str("device", string(s.Before.Device)).Msg("a segment that contradicts the record could not be set aside")
@@ -153,7 +153,7 @@ func (h *Host) writeOrphans() error {
 	if len(orphans) == 0 {
 		return nil
 	}
-	if err := h.retag(); err != nil {
+	if err := h.NewTag(); err != nil {
 		return err
 	}
 	slices.SortStableFunc(orphans, func(a, b event.Event) int { return event.CompareNames(a.Name, b.Name) })
@@ -161,12 +161,12 @@ func (h *Host) writeOrphans() error {
 		if h.own[e.Origin()] {
 			continue
 		}
-		before := h.chains.Reach(h.id.root)
+		before := h.chains.Reach(h.folder.Root)
 		fresh, err := e.Again(before.Seq + 1)
 		if err != nil {
 			return err
 		}
-		s, err := chain.Sign(h.id.key, h.id.site, before, []event.Event{fresh})
+		s, err := chain.Sign(h.folder.Key, h.folder.Site, before, []event.Event{fresh})
 		if err != nil {
 			return fmt.Errorf("sign event %s: %w", fresh.Name, err)
 		}
@@ -186,36 +186,27 @@ func (h *Host) writeOrphans() error {
 	return nil
 }
 
-// plain is a stranger's text for the log: short, and without what a terminal obeys.
-func plain[S ~string](s S) string {
-	if bus.CheckDevice(event.Device(s)) == nil {
-		return string(s)
-	}
-	q := fmt.Sprintf("%+q", string(s))
-	return q[:min(len(q), 60)]
-}
-
 // write an event of the server's own: signed, archived and flushed when write returns, and on its way to the stream. The
 // caller has seen that the stream was read to its end, since what it held of the server's own must be known first.
 func (h *Host) write(body event.Body) (event.Event, error) {
 	h.writing.Lock()
 	defer h.writing.Unlock()
-	before := h.chains.Reach(h.id.root)
+	before := h.chains.Reach(h.folder.Root)
 	now := h.now()
 	e, err := event.Write(event.Event{
-		Name: event.Name{Device: h.id.root, Seq: before.Seq + 1}, HappenedAt: now, LoggedAt: now, Body: body,
+		Name: event.Name{Device: h.folder.Root, Seq: before.Seq + 1}, HappenedAt: now, LoggedAt: now, Body: body,
 	})
 	if err != nil {
-		return event.Event{}, refusal(err)
+		return event.Event{}, fault.OfEvent(err)
 	}
-	s, err := chain.Sign(h.id.key, h.id.site, before, []event.Event{e})
+	s, err := chain.Sign(h.folder.Key, h.folder.Site, before, []event.Event{e})
 	if err != nil {
 		return event.Event{}, fmt.Errorf("sign event %s: %w", e.Name, err)
 	}
 	if err := h.admit([]chain.Marked{{Segment: s}}); err != nil {
 		return event.Event{}, err
 	}
-	if h.chains.Reach(h.id.root) != s.After {
+	if h.chains.Reach(h.folder.Root) != s.After {
 		return event.Event{}, fmt.Errorf("event %s was not taken in", e.Name)
 	}
 	h.unsaved = true
@@ -231,7 +222,7 @@ func (h *Host) write(body event.Body) (event.Event, error) {
 // Record returns. The Error is of kind Offline while the stream was not read to its end yet.
 func (h *Host) Record(body event.Body) (event.Event, error) {
 	if !h.isWhole() {
-		return event.Event{}, notYet(h.id.site)
+		return event.Event{}, fault.NotYet(h.folder.Site)
 	}
 	return h.write(body)
 }
@@ -243,19 +234,6 @@ func (h *Host) isWhole() bool {
 	default:
 		return false
 	}
-}
-
-func notYet(site string) error {
-	return fail(Offline, nil, "the server of site %s has not read its log to the end yet; try again in a moment", site)
-}
-
-// refusal gives what an event cannot be the kind of an error of this room.
-func refusal(err error) error {
-	var cannot event.CannotBe
-	if errors.As(err, &cannot) {
-		return fail(Invalid, err, "%s", string(cannot))
-	}
-	return err
 }
 
 // sent takes segments off the list of those that are not in the stream. The caller holds writing.
@@ -270,7 +248,7 @@ func (h *Host) sent(segments []chain.Segment) {
 func (h *Host) lacks() bool {
 	for _, head := range h.chains.Heads() {
 		d, last := head.Device, head.Seq
-		if d == h.id.root && len(h.unsent) > 0 {
+		if d == h.folder.Root && len(h.unsent) > 0 {
 			last = min(last, h.unsent[0].Before.Seq)
 		}
 		if last > 0 && !h.checkpoint.has(d, 1, last) {

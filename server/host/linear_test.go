@@ -14,6 +14,8 @@ import (
 	"github.com/anishathalye/porcupine"
 
 	"hod/internal/event"
+	"hod/server/enrol"
+	"hod/server/fault"
 )
 
 // What is promised of joining is that it is linearizable: whatever happens at once, it is as if it had happened in some
@@ -117,7 +119,7 @@ func TestJoiningIsLinearizable(t *testing.T) {
 		<-h.Whole()
 		var secrets [3]string
 		for i, uses := range codeUses {
-			s, err := h.Invite(Invitation{Role: event.CrewRole, Crew: "north", For: time.Hour, Uses: uses})
+			s, err := h.Invite(enrol.Invitation{Role: event.CrewRole, Crew: "north", For: time.Hour, Uses: uses})
 			if err != nil {
 				t.Fatal(err)
 			}
@@ -170,21 +172,21 @@ func TestJoiningIsLinearizable(t *testing.T) {
 
 func ask(t *testing.T, h *Host, q joinAsked, secrets [3]string, keys []ed25519.PrivateKey) (joinAnswer, error) {
 	public := keys[q.key].Public().(ed25519.PublicKey)
-	var refusal *Error
+	var refusal *fault.Error
 	switch q.what {
 	case "look":
 		m, _ := h.Rights(public)
 		return joinAnswer{name: m.Device, revoked: m.Revoked}, nil
 	case "revoke":
 		err := h.Revoke(q.name, "for a trial")
-		if err != nil && (!errors.As(err, &refusal) || refusal.Kind != NotFound && refusal.Kind != Conflict) {
+		if err != nil && (!errors.As(err, &refusal) || refusal.Kind != fault.NotFound && refusal.Kind != fault.Conflict) {
 			return joinAnswer{}, err
 		}
 		return joinAnswer{refused: err != nil}, nil
 	}
 	secret := secrets[q.code]
-	m, err := h.Enrol(t.Context(), Applicant{Secret: secret, Key: public, Proof: ed25519.Sign(keys[q.key], []byte(secret))})
-	if err != nil && (!errors.As(err, &refusal) || refusal.Kind != Denied && refusal.Kind != Conflict) {
+	m, err := h.Enrol(t.Context(), enrol.Applicant{Secret: secret, Key: public, Proof: ed25519.Sign(keys[q.key], []byte(secret))})
+	if err != nil && (!errors.As(err, &refusal) || refusal.Kind != fault.Denied && refusal.Kind != fault.Conflict) {
 		return joinAnswer{}, err
 	}
 	return joinAnswer{name: m.Device, refused: err != nil}, nil

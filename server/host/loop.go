@@ -32,22 +32,24 @@ type Loop struct {
 	host *Host
 	ids  uint64 // of readings, so that what a stopped one still brings is known and passed over
 
-	log    Reading    // follows the stream; none while it is at fault
-	expect []position // what must stand where the last reading ended
-	top    uint64     // the last message that log brought
-	end    uint64     // the stream's last message when log began
-	atEnd  bool       // log has reached it
-	began  time.Time  // of log
-	heard  time.Time  // when log last brought something
-	pause  time.Duration
-	retry  time.Time // log begins again no earlier
+	log   logReading // follows the stream; none while that is at fault
+	scrub *scrub
+	lacks bool // the stream was read to its end, and lacks some of the record
+	pause time.Duration
 
-	scrub   *scrub
-	scrubAt time.Time
+	busy struct{ asking, sending, republishing bool }
+	at   struct{ retry, look, send, save, scrub time.Time } // no earlier than then
+}
 
-	asking, sending, republishing bool
-	lacks                         bool // the stream was read to its end, and lacks some of the record
-	look, send, save              time.Time
+// logReading is the reading of what is new.
+type logReading struct {
+	Reading
+	expect []position // what must stand where the one before ended
+	top    uint64     // the last message that it brought
+	end    uint64     // the stream's last message when it began
+	atEnd  bool       // it has reached that
+	began  time.Time
+	heard  time.Time // when it last brought something
 }
 
 // scrub is a reading of the whole stream. A stream counts by its index a message that a flipped bit has made unreadable:
@@ -148,20 +150,20 @@ func (l *Loop) take(now time.Time, in Input) error {
 			return in.Err
 		case l.scrub != nil && in.ID == l.scrub.ID:
 			l.endScrub()
-			l.scrubAt = now.Add(maxPause)
+			l.at.scrub = now.Add(maxPause)
 		}
 	case stated:
-		l.asking = false
+		l.busy.asking = false
 		return l.stated(now, in)
 	case sent:
-		l.sending = false
+		l.busy.sending = false
 		l.host.sent(in.segments)
 		if in.err != nil {
-			l.send = now.Add(interval)
+			l.at.send = now.Add(interval)
 			l.host.odd.Warn().Err(in.err).Int("waiting", in.waiting).Msg("the server's own events cannot be put on the stream; trying again")
 		}
 	case republished:
-		l.republishing = false
+		l.busy.republishing = false
 		switch {
 		case in.err != nil: // the next look finds that it is lacking still
 			l.host.log.Warn().Err(in.err).Int("segments", in.segments).Msg("the stream could not be given all that it lacks; trying again")
@@ -176,13 +178,13 @@ func (l *Loop) take(now time.Time, in Input) error {
 func (l *Loop) messages(now time.Time, in Messages) error {
 	switch {
 	case l.log.ID == in.ID:
-		l.heard = now
+		l.log.heard = now
 		for i, m := range in.List {
 			if !l.expected(m) {
 				return errors.Join(l.host.take(in.List[:i]), errChanged)
 			}
 		}
-		l.top = in.List[len(in.List)-1].Seq
+		l.log.top = in.List[len(in.List)-1].Seq
 		return l.host.take(in.List)
 	case l.scrub != nil && l.scrub.ID == in.ID:
 		l.scrub.heard = now
@@ -201,14 +203,14 @@ func (l *Loop) messages(now time.Time, in Messages) error {
 // expected reports whether a message is what stood there when the stream was last read: numbers are given out again after
 // damage.
 func (l *Loop) expected(m bus.Message) bool {
-	for i, at := range l.expect {
+	for i, at := range l.log.expect {
 		if at.Seq == 0 || m.Seq < at.Seq {
 			continue
 		}
 		if positionOf(m) != at {
 			return false
 		}
-		l.expect[i] = position{}
+		l.log.expect[i] = position{}
 	}
 	return true
 }
@@ -223,17 +225,18 @@ func (l *Loop) stated(now time.Time, in stated) error {
 		return errChanged
 	}
 	if l.log.ID != 0 {
-		if l.top >= in.state.Last || now.Sub(l.heard) >= silence {
+		if l.log.top >= in.state.Last || now.Sub(l.log.heard) >= silence {
 			l.lacks = l.host.lacks()
 		}
 		return nil
 	}
 	p.Lost = lost
 	l.host.dropped = false
-	l.log = l.reading(max(p.Settled.Seq, 1))
-	l.expect = []position{p.Settled, p.Top}
-	l.top, l.end, l.atEnd = l.log.From-1, in.state.Last, false
-	l.began, l.heard, l.look = now, now, now.Add(lookInterval)
+	from := max(p.Settled.Seq, 1)
+	l.log = logReading{
+		Reading: l.reading(from), expect: []position{p.Settled, p.Top}, top: from - 1, end: in.state.Last, began: now, heard: now,
+	}
+	l.at.look = now.Add(lookInterval)
 	return nil
 }
 
@@ -248,28 +251,28 @@ func (l *Loop) due(now time.Time) error {
 		return nil
 	}
 	h := l.host
-	if !l.atEnd && (l.top >= l.end || now.Sub(l.heard) >= silence) {
-		l.atEnd, l.lacks = true, h.lacks()
+	if !l.log.atEnd && (l.log.top >= l.log.end || now.Sub(l.log.heard) >= silence) {
+		l.log.atEnd, l.lacks = true, h.lacks()
 		h.wholeNow.Do(func() { close(h.whole) })
 		if err := h.writeOrphans(); err != nil {
 			return err
 		}
 		if l.log.From == 1 { // all of it was read just now
-			l.scrubAt = now.Add(scrubInterval)
+			l.at.scrub = now.Add(scrubInterval)
 		}
 	}
 	if s := l.scrub; s != nil && (s.last == 0 || now.Sub(s.heard) >= silence) {
 		l.scrubbed()
 	}
-	if l.atEnd && l.scrub == nil && !now.Before(l.scrubAt) {
-		l.scrubAt = now.Add(scrubInterval)
+	if l.log.atEnd && l.scrub == nil && !now.Before(l.at.scrub) {
+		l.at.scrub = now.Add(scrubInterval)
 		if top := h.checkpoint.Top.Seq; top > 0 {
 			l.scrub = &scrub{Reading: l.reading(1), last: top, heard: now, before: h.checkpoint.clone()}
 			h.scrubbing = &l.scrub.seen
 		}
 	}
-	if !now.Before(l.save) {
-		l.save = now.Add(interval)
+	if !now.Before(l.at.save) {
+		l.at.save = now.Add(interval)
 		return h.saveCheckpoint()
 	}
 	return nil
@@ -305,41 +308,41 @@ func (l *Loop) fault(now time.Time, err error) {
 	} else {
 		l.host.log.Warn().Err(err).Msg("the stream cannot be read; trying again")
 	}
-	if l.log.ID != 0 && now.Sub(l.began) > maxPause {
+	if l.log.ID != 0 && now.Sub(l.log.began) > maxPause {
 		l.pause = firstPause
 	}
-	l.retry, l.pause = now.Add(l.pause), min(2*l.pause, maxPause)
-	l.log, l.lacks = Reading{}, false
+	l.at.retry, l.pause = now.Add(l.pause), min(2*l.pause, maxPause)
+	l.log, l.lacks = logReading{}, false
 	l.endScrub()
 }
 
 // ready says what is to be done now, and when to step again.
 func (l *Loop) ready(now time.Time) Ready {
 	h := l.host
-	r := Ready{Log: l.log}
+	r := Ready{Log: l.log.Reading}
 	if l.scrub != nil {
 		r.Scrub = l.scrub.Reading
 	}
 	if l.log.ID == 0 {
-		if !l.asking && !now.Before(l.retry) {
-			l.asking = true
+		if !l.busy.asking && !now.Before(l.at.retry) {
+			l.busy.asking = true
 			r.Tasks = append(r.Tasks, askOf(h.checkpoint.Top))
 		}
-		if r.At = l.retry; l.asking {
+		if r.At = l.at.retry; l.busy.asking {
 			r.At = now.Add(maxPause)
 		}
 		return r
 	}
-	if !l.asking && !now.Before(l.look) {
-		l.asking, l.look = true, now.Add(lookInterval)
+	if !l.busy.asking && !now.Before(l.at.look) {
+		l.busy.asking, l.at.look = true, now.Add(lookInterval)
 		r.Tasks = append(r.Tasks, askOf(h.checkpoint.Top))
 	}
-	if !l.sending && len(h.unsent) > 0 && !now.Before(l.send) {
-		l.sending = true
+	if !l.busy.sending && len(h.unsent) > 0 && !now.Before(l.at.send) {
+		l.busy.sending = true
 		r.Tasks = append(r.Tasks, h.sendTask())
 	}
-	if l.lacks && l.scrub == nil && !l.republishing {
-		l.lacks, l.republishing = false, true
+	if l.lacks && l.scrub == nil && !l.busy.republishing {
+		l.lacks, l.busy.republishing = false, true
 		r.Tasks = append(r.Tasks, h.republish)
 	}
 	r.At = now.Add(interval)
@@ -383,7 +386,7 @@ func (h *Host) sendTask() Task {
 	unsent := append([]chain.Segment(nil), h.unsent...)
 	return func(ctx context.Context, s Stream) Input {
 		for i, segment := range unsent {
-			if err := s.Publish(ctx, h.id.root, segment.Bytes()); err != nil {
+			if err := s.Publish(ctx, h.folder.Root, segment.Bytes()); err != nil {
 				return sent{unsent[:i], len(unsent), err}
 			}
 		}
@@ -394,12 +397,12 @@ func (h *Host) sendTask() Task {
 // republish is the task that gives the stream what the archive has and it lacks.
 func (h *Host) republish(ctx context.Context, s Stream) Input {
 	given := 0
-	err := h.archive.each(func(raw []byte) error {
+	err := h.folder.Each(func(raw []byte) error {
 		segment, err := chain.ReadSegment(raw)
 		if err != nil || !h.lacksSegment(segment) {
 			return nil //nolint:nilerr // opening the archive reported it
 		}
-		if err := s.Publish(ctx, h.id.root, raw); err != nil {
+		if err := s.Publish(ctx, h.folder.Root, raw); err != nil {
 			return err
 		}
 		given++

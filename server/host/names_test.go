@@ -10,9 +10,12 @@ import (
 	"time"
 
 	"hod/internal/event"
+	"hod/server/enrol"
+	"hod/server/fault"
+	"hod/server/store"
 )
 
-var south = Invitation{event.CrewRole, "south", time.Hour, 1}
+var south = enrol.Invitation{Role: event.CrewRole, Crew: "south", For: time.Hour, Uses: 1}
 
 // A server that was restored from a backup, made anew from its root key, or put back by a plain copy of its folder as
 // devices show it, gives no name that it may have given meanwhile.
@@ -31,7 +34,7 @@ func TestNamesAfterTheRecordWasPutBack(t *testing.T) {
 		t.Fatalf("the first of its crew is %s", got)
 	}
 	backup := filepath.Join(t.TempDir(), "backup")
-	if _, err := MakeBackup(dir, backup, morning); err != nil {
+	if _, err := store.MakeBackup(dir, backup, morning); err != nil {
 		t.Fatal(err)
 	}
 	r.stop()
@@ -108,18 +111,18 @@ func TestADeviceThatTheServerForgotComesInAgain(t *testing.T) {
 		device event.Device
 		site   string
 		role   string
-		kind   Kind
+		kind   fault.Kind
 		says   string
 	}{
-		{"one of another site", "s9", "reef", "crew", Conflict, "site reef"},
-		{"another's name", "s7", "dune", "crew", Conflict, "another device's"},
-		{"the server's own name", "site", "dune", "crew", Conflict, "another device's"},
-		{"another role", "s99", "dune", "foreman", Invalid, "of the role foreman"},
-		{"a name of another kind", "f1", "dune", "crew", Invalid, "no name that this server gives"},
-		{"a number that nobody has", "s9223372036854775807", "dune", "crew", Invalid, "no name that this server gives"},
-		{"no number", "s", "dune", "crew", Invalid, "no name that this server gives"},
-		{"a number below nought", "s-1", "dune", "crew", Invalid, "no name that this server gives"},
-		{"what is no name", "s 1", "dune", "crew", Invalid, "no name that this server gives"},
+		{"one of another site", "s9", "reef", "crew", fault.Conflict, "site reef"},
+		{"another's name", "s7", "dune", "crew", fault.Conflict, "another device's"},
+		{"the server's own name", "site", "dune", "crew", fault.Conflict, "another device's"},
+		{"another role", "s99", "dune", "foreman", fault.Invalid, "of the role foreman"},
+		{"a name of another kind", "f1", "dune", "crew", fault.Invalid, "no name that this server gives"},
+		{"a number that nobody has", "s9223372036854775807", "dune", "crew", fault.Invalid, "no name that this server gives"},
+		{"no number", "s", "dune", "crew", fault.Invalid, "no name that this server gives"},
+		{"a number below nought", "s-1", "dune", "crew", fault.Invalid, "no name that this server gives"},
+		{"what is no name", "s 1", "dune", "crew", fault.Invalid, "no name that this server gives"},
 	} {
 		a := applicant(t, r.Host, newKey(t), south)
 		a.Device, a.Site, a.Role = c.device, c.site, c.role

@@ -5,6 +5,7 @@ import (
 	"time"
 
 	"hod/internal/event"
+	"hod/server/enrol"
 )
 
 // What waits for an enrolment while the stream loses it is given back to the stream once it is taken in: other devices
@@ -26,7 +27,7 @@ func TestWhatWaitedWhileTheStreamLostItIsGivenBack(t *testing.T) {
 		defer r.writing.Unlock()
 		return !r.unknown.Any(inStream)
 	})
-	m, err := r.Enrol(t.Context(), applicant(t, r.Host, n.key, Invitation{event.CrewRole, "north", time.Hour, 1}))
+	m, err := r.Enrol(t.Context(), applicant(t, r.Host, n.key, enrol.Invitation{Role: event.CrewRole, Crew: "north", For: time.Hour, Uses: 1}))
 	if err != nil || m.Device != n.name {
 		t.Fatalf("%+v, %v", m, err)
 	}

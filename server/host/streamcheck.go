@@ -4,14 +4,14 @@ import (
 	"context"
 	"errors"
 	"fmt"
-	"os"
-	"path/filepath"
 	"slices"
 	"strings"
 	"time"
 
 	"hod/internal/bus"
 	"hod/internal/chain"
+	"hod/server/fault"
+	"hod/server/store"
 )
 
 // StreamChecked says what a full reading of the stream found.
@@ -50,14 +50,14 @@ func (h *Host) CheckStream(ctx context.Context, s Stream) (StreamChecked, error)
 }
 
 // CheckStreamOf does what CheckStream does for a folder on which no server runs; open opens its stream, and says in words
-// what had to be cut off for that. The Error is of kind Busy if one does: OrderStreamCheck has that server do it.
+// what had to be cut off for that. The Error is of kind Busy if one does: server/admin has that server do it.
 func CheckStreamOf(ctx context.Context, dir string, open func(site string) (s Stream, cut []string, end func(), err error)) (StreamChecked, error) {
-	lock, err := lockFolder(dir)
+	lock, err := store.Lock(dir)
 	if err != nil {
 		return StreamChecked{}, err
 	}
 	defer func() { _ = lock.Close() }() // nothing is written to it
-	id, err := readIdentity(dir)
+	id, err := store.ReadIdentity(dir)
 	if err != nil {
 		return StreamChecked{}, err
 	}
@@ -65,29 +65,16 @@ func CheckStreamOf(ctx context.Context, dir string, open func(site string) (s St
 	if saved, err := readReached(dir, id); err == nil {
 		c.checkpoint = saved.checkpoint()
 	}
-	folder := filepath.Join(dir, archiveDir)
-	names, err := filesIn(folder)
+	err = store.Records(dir, func(raw []byte) error {
+		if segment, err := chain.ReadSegment(raw); err == nil {
+			c.chains.Take(segment, nil)
+		}
+		return nil
+	})
 	if err != nil {
 		return StreamChecked{}, err
 	}
-	for _, name := range names {
-		if !strings.HasSuffix(name, archiveEnding) {
-			continue
-		}
-		data, err := os.ReadFile(filepath.Join(folder, name))
-		if err != nil {
-			return StreamChecked{}, diskError(folder, err)
-		}
-		if _, err := scan(data, func(raw []byte) error {
-			if segment, err := chain.ReadSegment(raw); err == nil {
-				c.chains.Take(segment, nil)
-			}
-			return nil
-		}, func(int, int) {}); err != nil {
-			return StreamChecked{}, diskError(folder, err)
-		}
-	}
-	s, cut, end, err := open(id.site)
+	s, cut, end, err := open(id.Site)
 	if err != nil {
 		return StreamChecked{}, err
 	}
@@ -140,15 +127,15 @@ func (c *streamCheck) take(m bus.Message) {
 	}
 	c.next = m.Seq + 1
 	c.found.Messages++
-	fault := func(format string, args ...any) {
-		c.found.Faults = append(c.found.Faults, fmt.Sprintf("message %d of the stream, brought by %s, ", m.Seq, plain(m.Carrier))+fmt.Sprintf(format, args...))
+	wrong := func(format string, args ...any) {
+		c.found.Faults = append(c.found.Faults, fmt.Sprintf("message %d of the stream, brought by %s, ", m.Seq, fault.Quote(m.Carrier))+fmt.Sprintf(format, args...))
 	}
 	if at := c.checkpoint.Top; at.Seq == m.Seq && at != positionOf(m) {
-		fault("is another than the server read there")
+		wrong("is another than the server read there")
 	}
 	s, err := chain.ReadSegment(m.Data)
 	if err != nil {
-		fault("is no segment: %v", err)
+		wrong("is no segment: %v", err)
 		return
 	}
 	d := s.Before.Device
@@ -156,11 +143,11 @@ func (c *streamCheck) take(m bus.Message) {
 	verdict := c.chains.Judge(s, func(chain.Head) bool { return true }).Verdict
 	switch {
 	case errors.Is(err, chain.ErrWrongSite):
-		fault("is of the site %q", s.Site)
+		wrong("is of the site %q", s.Site)
 	case errors.Is(err, chain.ErrNotEnrolled):
-		c.found.Notes = append(c.found.Notes, fmt.Sprintf("message %d of the stream is of device %s, which nobody enrolled as far as the record goes", m.Seq, plain(d)))
+		c.found.Notes = append(c.found.Notes, fmt.Sprintf("message %d of the stream is of device %s, which nobody enrolled as far as the record goes", m.Seq, fault.Quote(d)))
 	case err != nil:
-		fault("holds events %d to %d of %s, not signed by that device", s.First(), s.After.Seq, d)
+		wrong("holds events %d to %d of %s, not signed by that device", s.First(), s.After.Seq, d)
 	case verdict == chain.Duplicate:
 		c.seen.saw(d, s.First(), s.After.Seq)
 	case verdict == chain.Fork:

@@ -20,6 +20,7 @@ import (
 	"hod/internal/event"
 	"hod/internal/fold"
 	"hod/internal/wire"
+	"hod/server/enrol"
 	"hod/server/host"
 )
 
@@ -71,7 +72,7 @@ func newShown(t testing.TB) shown {
 // enrolled is a device of that role, and its key.
 func (s shown) enrolled(t testing.TB, role event.Role) (string, ed25519.PrivateKey) {
 	t.Helper()
-	i := host.Invitation{Role: role, For: time.Hour, Uses: 1}
+	i := enrol.Invitation{Role: role, For: time.Hour, Uses: 1}
 	if role == event.CrewRole {
 		i.Crew = "north"
 	}
@@ -84,7 +85,7 @@ func (s shown) enrolled(t testing.TB, role event.Role) (string, ed25519.PrivateK
 		t.Fatal(err)
 	}
 	text := secret.String()
-	m, err := s.host.Enrol(context.Background(), host.Applicant{Secret: text, Key: key.Public().(ed25519.PublicKey), Proof: ed25519.Sign(key, []byte(text))})
+	m, err := s.host.Enrol(context.Background(), enrol.Applicant{Secret: text, Key: key.Public().(ed25519.PublicKey), Proof: ed25519.Sign(key, []byte(text))})
 	if err != nil {
 		t.Fatal(err)
 	}

@@ -1,4 +1,4 @@
-package host
+package enrol
 
 import (
 	"crypto/rand"
@@ -16,7 +16,12 @@ import (
 
 	"hod/internal/event"
 	"hod/internal/invite"
+	"hod/server/fault"
+	"hod/server/store"
 )
+
+// invitesDir is the folder of invitations in the data folder.
+const invitesDir = "invites"
 
 // Limits of an invitation.
 const (
@@ -39,20 +44,20 @@ func (i Invitation) check() error {
 	switch i.Role {
 	case event.CrewRole, event.Foreman, event.Inspector, event.Probe:
 	default:
-		return fail(Invalid, nil, "a device joins as crew, foreman, inspector or probe, not as %s", i.Role)
+		return fault.New(fault.Invalid, nil, "a device joins as crew, foreman, inspector or probe, not as %s", i.Role)
 	}
 	if i.For < time.Minute || i.For > MaxTTL {
-		return fail(Invalid, nil, "an invitation is good for a minute up to 90 days, not for %s", i.For)
+		return fault.New(fault.Invalid, nil, "an invitation is good for a minute up to 90 days, not for %s", i.For)
 	}
 	if i.Uses < 1 || i.Uses > MaxUses {
-		return fail(Invalid, nil, "an invitation lets in 1 to %d devices, not %d", MaxUses, i.Uses)
+		return fault.New(fault.Invalid, nil, "an invitation lets in 1 to %d devices, not %d", MaxUses, i.Uses)
 	}
 	if i.Crew != "" {
 		// The crew's name must do for an event; a device of any name shows whether it does.
-		_, err := event.Write(enrolment(event.Name{Device: rootDevice, Seq: 1}, time.Now(), event.DeviceEnrolled{
+		_, err := event.Write(enrolment(event.Name{Device: store.RootDevice, Seq: 1}, time.Now(), event.DeviceEnrolled{
 			Device: "x1", PublicKey: make([]byte, 32), Role: i.Role, Crew: i.Crew,
 		}))
-		return refusal(err)
+		return fault.OfEvent(err)
 	}
 	return nil
 }
@@ -90,8 +95,8 @@ func Invite(dir string, i Invitation, now time.Time) (invite.Secret, error) {
 	_, _ = rand.Read(secret[:]) // never fails
 	sum := digest(secret.String())
 	path := filepath.Join(dir, invitesDir)
-	if err := makeFolder(system{}, path); err != nil {
-		return invite.Secret{}, diskError(path, err)
+	if err := store.MakeFolder(path); err != nil {
+		return invite.Secret{}, fault.OfFile(path, err)
 	}
 	one := invitation{
 		path: filepath.Join(path, hex.EncodeToString(sum[:8])+".json"), Secret: hex.EncodeToString(sum[:]),
@@ -100,8 +105,10 @@ func Invite(dir string, i Invitation, now time.Time) (invite.Secret, error) {
 	return secret, one.save()
 }
 
-// Invite is the function Invite on this host's folder, by its clock.
-func (h *Host) Invite(i Invitation) (invite.Secret, error) { return Invite(h.dir, i, h.now()) }
+// Invite is the function Invite on this register's folder, by its clock.
+func (r *Register) Invite(i Invitation) (invite.Secret, error) {
+	return Invite(r.is.Dir, i, r.is.Now())
+}
 
 // digest of a secret as a person may have typed it: case, hyphens and spaces do not count, and I, L and O are 1, 1 and 0.
 func digest(secret string) [sha256.Size]byte {
@@ -114,15 +121,15 @@ func (i *invitation) save() error {
 	if err != nil {
 		return fmt.Errorf("encode an invitation: %w", err)
 	}
-	return replaceFile(i.path, append(text, '\n'))
+	return store.ReplaceFile(i.path, append(text, '\n'))
 }
 
 // invitations in the folder. Those long expired are removed; one that cannot be read is nobody's.
-func (h *Host) invitations() ([]*invitation, error) {
-	dir := filepath.Join(h.dir, invitesDir)
+func (r *Register) invitations() ([]*invitation, error) {
+	dir := filepath.Join(r.is.Dir, invitesDir)
 	entries, err := os.ReadDir(dir)
 	if err != nil {
-		return nil, diskError(dir, err)
+		return nil, fault.OfFile(dir, err)
 	}
 	var all []*invitation
 	for _, e := range entries {
@@ -136,10 +143,10 @@ func (h *Host) invitations() ([]*invitation, error) {
 		}
 		one := &invitation{path: path}
 		if err != nil || json.Unmarshal(text, one) != nil {
-			h.odd.Error().Str("file", e.Name()).Msg("an invitation cannot be read; nobody can join with it")
+			r.is.Odd.Error().Str("file", e.Name()).Msg("an invitation cannot be read; nobody can join with it")
 			continue
 		}
-		if h.now().After(one.Expires.Add(keepExpired)) {
+		if r.is.Now().After(one.Expires.Add(keepExpired)) {
 			_ = os.Remove(path) // the next look tries again
 			continue
 		}

@@ -1,4 +1,4 @@
-package host
+package enrol
 
 import (
 	"crypto/ed25519"
@@ -26,8 +26,8 @@ type members struct {
 	byKey  map[string]*Member
 }
 
-func newMembers(id identity) *members {
-	return &members{id.root, map[event.Device]*Member{}, map[string]*Member{}}
+func newMembers(root event.Device) *members {
+	return &members{root, map[event.Device]*Member{}, map[string]*Member{}}
 }
 
 func (m *members) learn(e event.Event) {
@@ -53,25 +53,25 @@ func (m *members) learn(e event.Event) {
 
 // Rights says which device a key is, as the record has it now; false if it is nobody's. A revoked device has none:
 // whoever asks must look at Revoked.
-func (h *Host) Rights(key ed25519.PublicKey) (Member, bool) {
-	h.mu.Lock()
-	defer h.mu.Unlock()
-	return copyOf(h.members.byKey[string(key)])
+func (r *Register) Rights(key ed25519.PublicKey) (Member, bool) {
+	r.mu.Lock()
+	defer r.mu.Unlock()
+	return copyOf(r.members.byKey[string(key)])
 }
 
 // Member is the device of that name.
-func (h *Host) Member(d event.Device) (Member, bool) {
-	h.mu.Lock()
-	defer h.mu.Unlock()
-	return copyOf(h.members.byName[d])
+func (r *Register) Member(d event.Device) (Member, bool) {
+	r.mu.Lock()
+	defer r.mu.Unlock()
+	return copyOf(r.members.byName[d])
 }
 
 // Members are all devices ever enrolled, by name.
-func (h *Host) Members() []Member {
-	h.mu.Lock()
-	defer h.mu.Unlock()
-	all := make([]Member, 0, len(h.members.byName))
-	for _, m := range h.members.byName {
+func (r *Register) Members() []Member {
+	r.mu.Lock()
+	defer r.mu.Unlock()
+	all := make([]Member, 0, len(r.members.byName))
+	for _, m := range r.members.byName {
 		all = append(all, *m)
 	}
 	slices.SortFunc(all, func(a, b Member) int {

@@ -1,16 +1,18 @@
-package host
+package store
 
 import (
 	"bytes"
 	"errors"
 	"fmt"
 	"io"
+	"os"
 	"path/filepath"
 	"slices"
 	"strings"
 	"sync"
 
 	portable "hod/internal/archive"
+	"hod/server/fault"
 )
 
 // The form of an archive's files is that of internal/archive: the last is open, those before it are closed.
@@ -36,27 +38,27 @@ type archive struct {
 	flush  func(File) error // a test stands in for a disk that fails
 }
 
-// damage is a stretch of a file that holds no record that can be read.
-type damage struct {
-	file string
-	from int
-	size int
-	torn bool // it is the end of the last file, as a power cut leaves it, and was cut off
+// Damage is a stretch of a file that holds no record that can be read.
+type Damage struct {
+	File string
+	From int
+	Size int
+	Torn bool // it is the end of the last file, as a power cut leaves it, and was cut off
 }
 
 // openArchive makes the folder if it is missing, and mends what a power cut left: an unfinished record at the very end.
 // Any other damage is reported and left as it lies.
-func openArchive(dir string, head portable.Header) (*archive, []damage, error) {
+func openArchive(dir string, head portable.Header) (*archive, []Damage, error) {
 	return openArchiveOn(system{}, dir, head)
 }
 
-func openArchiveOn(d disk, dir string, head portable.Header) (*archive, []damage, error) {
+func openArchiveOn(d disk, dir string, head portable.Header) (*archive, []Damage, error) {
 	if err := makeFolder(d, dir); err != nil {
-		return nil, nil, diskError(dir, err)
+		return nil, nil, fault.OfFile(dir, err)
 	}
 	entries, err := d.names(dir)
 	if err != nil {
-		return nil, nil, diskError(dir, err)
+		return nil, nil, fault.OfFile(dir, err)
 	}
 	a := &archive{dir: dir, head: head, disk: d, roll: rollAt, flush: File.Sync}
 	for _, e := range entries {
@@ -65,7 +67,7 @@ func openArchiveOn(d disk, dir string, head portable.Header) (*archive, []damage
 		}
 	}
 	slices.Sort(a.files)
-	var found []damage
+	var found []Damage
 	for i, name := range a.files {
 		hurt, closed, err := a.inspect(name, i == len(a.files)-1)
 		if err != nil {
@@ -79,22 +81,22 @@ func openArchiveOn(d disk, dir string, head portable.Header) (*archive, []damage
 	}
 	path := filepath.Join(dir, a.files[len(a.files)-1])
 	if a.out, err = d.extend(path); err != nil {
-		return nil, nil, diskError(path, err)
+		return nil, nil, fault.OfFile(path, err)
 	}
 	info, err := a.out.Stat()
 	if err != nil {
-		return nil, nil, errors.Join(diskError(path, err), a.out.Close())
+		return nil, nil, errors.Join(fault.OfFile(path, err), a.out.Close())
 	}
 	a.size = info.Size()
 	return a, found, nil
 }
 
 // inspect one file; last says that nothing comes after it.
-func (a *archive) inspect(name string, last bool) (found []damage, closed bool, err error) {
+func (a *archive) inspect(name string, last bool) (found []Damage, closed bool, err error) {
 	path := filepath.Join(a.dir, name)
 	data, err := a.disk.read(path)
 	if err != nil {
-		return nil, false, diskError(path, err)
+		return nil, false, fault.OfFile(path, err)
 	}
 	head, _, unreadable := portable.ReadHeader(bytes.NewReader(data))
 	if fresh := a.head.Bytes(); unreadable != nil && last && len(data) < len(fresh) {
@@ -102,24 +104,24 @@ func (a *archive) inspect(name string, last bool) (found []damage, closed bool, 
 		if err := replaceOn(a.disk, path, fresh); err != nil {
 			return nil, false, err
 		}
-		return []damage{{name, 0, len(data), true}}, false, nil
+		return []Damage{{name, 0, len(data), true}}, false, nil
 	}
 	if unreadable != nil || head.Site != a.head.Site || head.RootKey != nil && !head.RootKey.Equal(a.head.RootKey) {
-		return nil, false, fail(Disk, unreadable, "%s is not of the archive of site %q, or its beginning is damaged: take it from a backup, or move it away and let the devices bring back what it held", path, a.head.Site)
+		return nil, false, fault.New(fault.Disk, unreadable, "%s is not of the archive of site %q, or its beginning is damaged: take it from a backup, or move it away and let the devices bring back what it held", path, a.head.Site)
 	}
 	closing, err := scan(data, func([]byte) error { return nil }, func(from, size int) {
-		found = append(found, damage{file: name, from: from, size: size})
+		found = append(found, Damage{File: name, From: from, Size: size})
 	})
 	if err != nil {
 		return nil, false, err
 	}
 	if closing != nil && !closing.Sound {
-		found = append(found, damage{file: name, from: len(data) - len(closing.Digest), size: len(closing.Digest)})
+		found = append(found, Damage{File: name, From: len(data) - len(closing.Digest), Size: len(closing.Digest)})
 	}
-	if n := len(found); last && closing == nil && n > 0 && found[n-1].from+found[n-1].size == len(data) {
-		found[n-1].torn = true
-		if err := a.cut(path, int64(found[n-1].from)); err != nil {
-			return nil, false, diskError(path, err)
+	if n := len(found); last && closing == nil && n > 0 && found[n-1].From+found[n-1].Size == len(data) {
+		found[n-1].Torn = true
+		if err := a.cut(path, int64(found[n-1].From)); err != nil {
+			return nil, false, fault.OfFile(path, err)
 		}
 	}
 	return found, closing != nil, nil
@@ -155,7 +157,7 @@ func (a *archive) append(segments ...[]byte) error {
 		}
 		if err != nil {
 			_ = a.out.Truncate(a.size) // what stays of it is found and cut off when the archive is next opened
-			return diskError(a.out.Name(), err)
+			return fault.OfFile(a.out.Name(), err)
 		}
 		a.size += int64(len(b))
 	}
@@ -181,11 +183,11 @@ func (a *archive) begin() error {
 	}
 	out, err := a.disk.extend(path)
 	if err != nil {
-		return diskError(path, err)
+		return fault.OfFile(path, err)
 	}
 	if a.out != nil {
 		if err := a.out.Close(); err != nil {
-			return errors.Join(diskError(a.out.Name(), err), out.Close())
+			return errors.Join(fault.OfFile(a.out.Name(), err), out.Close())
 		}
 	}
 	a.files, a.out, a.size, a.closed = append(a.files, name), out, int64(len(head)), false
@@ -201,7 +203,7 @@ func (a *archive) finish() error {
 	path := a.out.Name()
 	data, err := a.disk.read(path)
 	if err != nil {
-		return diskError(path, err)
+		return fault.OfFile(path, err)
 	}
 	closing, err := portable.Close(bytes.NewReader(data))
 	if errors.Is(err, portable.ErrNotSound) {
@@ -215,7 +217,7 @@ func (a *archive) finish() error {
 	}
 	if err != nil {
 		_ = a.out.Truncate(a.size) // what stays of it is found and cut off when the archive is next opened
-		return diskError(path, err)
+		return fault.OfFile(path, err)
 	}
 	a.size, a.closed = a.size+int64(len(closing)), true
 	return nil
@@ -231,7 +233,7 @@ func (a *archive) each(do func(raw []byte) error) error {
 		path := filepath.Join(a.dir, name)
 		data, err := a.disk.read(path)
 		if err != nil {
-			return diskError(path, err)
+			return fault.OfFile(path, err)
 		}
 		if i == len(files)-1 {
 			data = data[:min(int64(len(data)), size)]
@@ -251,7 +253,7 @@ func (a *archive) close() error {
 	}
 	err := a.out.Close()
 	a.out = nil
-	return diskError(a.dir, err)
+	return fault.OfFile(a.dir, err)
 }
 
 // scan hands on the records of a file, and where bytes lie that are none; a file whose header cannot be read is all of it
@@ -282,4 +284,26 @@ func scan(data []byte, do func(raw []byte) error, hurt func(from, size int)) (*p
 			hurt(int(p.At), int(p.Size))
 		}
 	}
+}
+
+// Records hands on what lies in the archive of a data folder that is not open here.
+func Records(dir string, do func(raw []byte) error) error {
+	folder := filepath.Join(dir, archiveDir)
+	names, err := filesIn(folder)
+	if err != nil {
+		return err
+	}
+	for _, name := range names {
+		if !strings.HasSuffix(name, archiveEnding) {
+			continue
+		}
+		data, err := os.ReadFile(filepath.Join(folder, name))
+		if err == nil {
+			_, err = scan(data, do, func(int, int) {})
+		}
+		if err != nil {
+			return fault.OfFile(folder, err)
+		}
+	}
+	return nil
 }

@@ -1,4 +1,4 @@
-package host
+package store
 
 import (
 	"crypto/sha256"
@@ -12,6 +12,7 @@ import (
 	"hod/internal/bus"
 	"hod/internal/chain"
 	"hod/internal/event"
+	"hod/server/fault"
 )
 
 // mostForked bounds what is set aside of one device.
@@ -29,12 +30,12 @@ type forks struct {
 }
 
 func openForks(dir string, head portable.Header) (*forks, error) {
-	if err := makeFolder(system{}, dir); err != nil {
-		return nil, diskError(dir, err)
+	if err := MakeFolder(dir); err != nil {
+		return nil, fault.OfFile(dir, err)
 	}
 	entries, err := os.ReadDir(dir)
 	if err != nil {
-		return nil, diskError(dir, err)
+		return nil, fault.OfFile(dir, err)
 	}
 	f := &forks{dir: dir, head: head, seen: map[event.Hash]bool{}, size: map[event.Device]int64{}}
 	for _, e := range entries {
@@ -45,7 +46,7 @@ func openForks(dir string, head portable.Header) (*forks, error) {
 		path := filepath.Join(dir, e.Name())
 		data, err := os.ReadFile(path)
 		if err != nil {
-			return nil, diskError(path, err)
+			return nil, fault.OfFile(path, err)
 		}
 		f.size[event.Device(name)] = int64(len(data))
 		_, _ = scan(data, func(raw []byte) error {
@@ -70,7 +71,7 @@ func (f *forks) keep(s chain.Segment) (isNew bool, err error) {
 	path := filepath.Join(f.dir, string(d)+archiveEnding)
 	out, err := os.OpenFile(path, os.O_WRONLY|os.O_CREATE|os.O_APPEND, 0o600)
 	if err != nil {
-		return true, diskError(path, err)
+		return true, fault.OfFile(path, err)
 	}
 	var b []byte
 	if f.size[d] == 0 {
@@ -83,15 +84,14 @@ func (f *forks) keep(s chain.Segment) (isNew bool, err error) {
 		err = flushDir(f.dir) // its name is new
 	}
 	if err != nil {
-		return true, diskError(path, err)
+		return true, fault.OfFile(path, err)
 	}
 	f.seen[sum] = true
 	f.size[d] += int64(len(b))
 	return true, nil
 }
 
-// own gives what was set aside of the server's own record and carries its signature: whoever can write the folder but has
-// no key must not get anything signed by putting it there.
+// own is for Orphans.
 func (f *forks) own() (events []event.Event) {
 	data, err := os.ReadFile(filepath.Join(f.dir, string(f.head.Root)+archiveEnding))
 	if err != nil {

@@ -1,4 +1,4 @@
-package host
+package enrol
 
 import (
 	"crypto/rand"
@@ -15,15 +15,16 @@ import (
 	"unicode/utf8"
 
 	"hod/internal/event"
+	"hod/server/fault"
+	"hod/server/store"
 )
 
 // A server whose record was restored or lost does not know which names it gave meanwhile, and a name must never be given
 // to a second device. So the names that it gives from then on carry two letters more, drawn by chance: sxk1 after s12. That
 // two restorations of one record draw the same happens once in 361 times.
 const (
-	tagFile  = "names" // holds the letters
-	markFile = "restored"
-	tagSize  = 2
+	tagFile = "names" // holds the letters
+	tagSize = 2
 
 	mostDigits = 6 // of the number in a name
 )
@@ -31,24 +32,21 @@ const (
 // openTag reads the letters of a data folder; none for one that was never restored. A backup carries a mark, and a folder
 // that is found without its record gets one, so that the first start draws new letters.
 func openTag(dir string) (tag string, drawn bool, err error) {
-	_, err = os.Lstat(filepath.Join(dir, markFile))
-	if err != nil && !errors.Is(err, fs.ErrNotExist) {
-		return "", false, diskError(dir, err)
+	restored, err := store.IsCopy(dir)
+	if err != nil {
+		return "", false, err
 	}
-	if err == nil {
+	if restored {
 		if tag, err = drawTag(dir); err != nil {
 			return "", false, err
 		}
-		if err := os.Remove(filepath.Join(dir, markFile)); err != nil && !errors.Is(err, fs.ErrNotExist) {
-			return "", false, diskError(dir, err)
-		}
-		return tag, true, nil
+		return tag, true, store.ForgetCopy(dir)
 	}
 	text, err := os.ReadFile(filepath.Join(dir, tagFile))
 	if errors.Is(err, fs.ErrNotExist) {
 		return "", false, nil
 	} else if err != nil {
-		return "", false, diskError(dir, err)
+		return "", false, fault.OfFile(dir, err)
 	}
 	tag = strings.TrimSpace(string(text))
 	if len(tag) != tagSize || strings.Trim(tag, tagLetters) != "" {
@@ -67,30 +65,21 @@ func drawTag(dir string) (string, error) {
 	for i := range b {
 		b[i] = tagLetters[int(b[i])%len(tagLetters)]
 	}
-	return string(b), replaceFile(filepath.Join(dir, tagFile), append(b, '\n'))
+	return string(b), store.ReplaceFile(filepath.Join(dir, tagFile), append(b, '\n'))
 }
 
-// markCopy marks a copy of a data folder as one.
-func markCopy(dir string) error {
-	path := filepath.Join(dir, markFile)
-	if _, err := os.Lstat(path); err == nil {
+// NewTag is for a server that finds out by what devices bring that its record was put back.
+func (r *Register) NewTag() error {
+	r.mu.Lock()
+	defer r.mu.Unlock()
+	if r.tagged {
 		return nil
 	}
-	return replaceFile(path, []byte("A server that starts here gives devices other names than the one this was copied from.\n"))
-}
-
-// retag is for a server that finds out by what devices bring that its record was put back. The caller holds writing.
-func (h *Host) retag() error {
-	if h.tagged {
-		return nil
-	}
-	tag, err := drawTag(h.dir)
+	tag, err := drawTag(r.is.Dir)
 	if err != nil {
 		return fmt.Errorf("set the names of new devices apart: %w", err)
 	}
-	h.mu.Lock()
-	defer h.mu.Unlock()
-	h.tag, h.tagged = tag, true
+	r.tag, r.tagged = tag, true
 	return nil
 }
 

@@ -1,4 +1,4 @@
-package host
+package store
 
 import (
 	"errors"
@@ -7,6 +7,8 @@ import (
 	"os"
 	"path/filepath"
 	"syscall"
+
+	"hod/server/fault"
 )
 
 // disk is what is done to the files of the record. A test stands in for one that loses what was not flushed.
@@ -78,14 +80,17 @@ func makeFolder(d disk, dir string) error {
 	return d.flushNames(parent)
 }
 
-// replaceFile writes a file that only this user may read, flushed, and wholly or not at all.
-func replaceFile(path string, data []byte) error { return replaceOn(system{}, path, data) }
+// MakeFolder makes a folder and those that it lies in, flushed.
+func MakeFolder(dir string) error { return makeFolder(system{}, dir) }
+
+// ReplaceFile writes a file that only this user may read, flushed, and wholly or not at all.
+func ReplaceFile(path string, data []byte) error { return replaceOn(system{}, path, data) }
 
 func replaceOn(d disk, path string, data []byte) error {
 	dir := filepath.Dir(path)
 	f, err := d.begin(dir)
 	if err != nil {
-		return diskError(dir, err)
+		return fault.OfFile(dir, err)
 	}
 	_, err = f.Write(data)
 	err = errors.Join(err, f.Sync(), f.Close())
@@ -94,9 +99,9 @@ func replaceOn(d disk, path string, data []byte) error {
 	}
 	if err != nil {
 		_ = d.remove(f.Name()) // it may be gone already
-		return diskError(path, err)
+		return fault.OfFile(path, err)
 	}
-	return diskError(dir, d.flushNames(dir))
+	return fault.OfFile(dir, d.flushNames(dir))
 }
 
 // flushDir makes the names in a folder durable, where the system can.

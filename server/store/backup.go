@@ -1,4 +1,4 @@
-package host
+package store
 
 import (
 	"bytes"
@@ -18,6 +18,7 @@ import (
 	"hod/internal/bus"
 	"hod/internal/chain"
 	"hod/internal/event"
+	"hod/server/fault"
 )
 
 // backupFile is where a data folder remembers its last backup.
@@ -38,7 +39,7 @@ type Backup struct {
 type backupRecord struct {
 	At    time.Time   `json:"at"`
 	Dir   string      `json:"dir"`
-	Heads []savedHead `json:"heads"`
+	Heads []SavedHead `json:"heads"`
 }
 
 // MakeBackup copies what a data folder has flushed into another folder, and reads the copy again and verifies it before
@@ -48,16 +49,16 @@ type backupRecord struct {
 // The copy is a data folder itself, root key and all, with what lies in the folders named by also: a server started on
 // it, or on a copy of it, is the same site. Whoever can read it can become that site.
 func MakeBackup(dir, to string, now time.Time, also ...string) (Backup, error) {
-	id, err := readIdentity(dir)
+	id, err := ReadIdentity(dir)
 	if errors.Is(err, fs.ErrNotExist) {
-		return Backup{}, fail(NotFound, err, "%s holds no site's record; say which folder does with --data", dir)
+		return Backup{}, fault.New(fault.NotFound, err, "%s holds no site's record; say which folder does with --data", dir)
 	} else if err != nil {
 		return Backup{}, err
 	}
 	if to, err = beginBackup(dir, to, id); err != nil {
 		return Backup{}, err
 	}
-	lock, err := lockFolder(to)
+	lock, err := Lock(to)
 	if err != nil {
 		return Backup{}, err
 	}
@@ -73,20 +74,20 @@ func MakeBackup(dir, to string, now time.Time, also ...string) (Backup, error) {
 }
 
 // beginBackup finds out whether a folder may be written over.
-func beginBackup(dir, to string, id identity) (string, error) {
+func beginBackup(dir, to string, id Identity) (string, error) {
 	to, err := filepath.Abs(to)
 	if err != nil {
 		return "", fmt.Errorf("find %s: %w", to, err)
 	}
 	if own, err := filepath.Abs(dir); err == nil && (to == own || strings.HasPrefix(to, own+string(filepath.Separator))) {
-		return "", fail(Invalid, nil, "%s lies in the data folder itself, and would be lost with it; name a folder on another disk", to)
+		return "", fault.New(fault.Invalid, nil, "%s lies in the data folder itself, and would be lost with it; name a folder on another disk", to)
 	}
-	if err := makeFolder(system{}, to); err != nil {
-		return "", diskError(to, err)
+	if err := MakeFolder(to); err != nil {
+		return "", fault.OfFile(to, err)
 	}
 	switch site, err := readSite(to); {
-	case err == nil && (site.Site != id.site || !site.RootKey.Equal(publicKey(id.key))):
-		return "", fail(Conflict, nil, "%s holds a backup of the site %q, not of this one; name another folder", to, site.Site)
+	case err == nil && (site.Site != id.Site || !site.RootKey.Equal(id.Public())):
+		return "", fault.New(fault.Conflict, nil, "%s holds a backup of the site %q, not of this one; name another folder", to, site.Site)
 	case err == nil:
 		return to, nil
 	case !errors.Is(err, fs.ErrNotExist):
@@ -94,17 +95,17 @@ func beginBackup(dir, to string, id identity) (string, error) {
 	}
 	entries, err := os.ReadDir(to)
 	if err != nil {
-		return "", diskError(to, err)
+		return "", fault.OfFile(to, err)
 	}
 	if len(entries) > 0 {
-		return "", fail(Conflict, nil, "%s holds something else than a backup; name a new folder, an empty one, or an earlier backup of this site", to)
+		return "", fault.New(fault.Conflict, nil, "%s holds something else than a backup; name a new folder, an empty one, or an earlier backup of this site", to)
 	}
 	return to, nil
 }
 
 // copyAll copies who the site is first: a copy that is cut off is then known as what it is, and the next one goes on.
-func copyAll(dir, to string, id identity, also []string) (Backup, error) {
-	b := Backup{Site: id.site}
+func copyAll(dir, to string, id Identity, also []string) (Backup, error) {
+	b := Backup{Site: id.Site}
 	for _, name := range []string{keyFile, siteFile} {
 		if _, err := copyFile(filepath.Join(dir, name), filepath.Join(to, name)); err != nil {
 			return b, err
@@ -138,8 +139,8 @@ func copyAll(dir, to string, id identity, also []string) (Backup, error) {
 
 // copyFolder copies the files of a folder in the order of their names, and refuses a copy that has others beside them.
 func copyFolder(from, into string, one func(from, into string) error) error {
-	if err := makeFolder(system{}, into); err != nil {
-		return diskError(into, err)
+	if err := MakeFolder(into); err != nil {
+		return fault.OfFile(into, err)
 	}
 	names, err := filesIn(from)
 	if err != nil {
@@ -151,7 +152,7 @@ func copyFolder(from, into string, one func(from, into string) error) error {
 	}
 	for _, name := range there {
 		if !slices.Contains(names, name) {
-			return fail(Conflict, nil, "%s is not in %s: the earlier backup holds what this server does not; keep it, and name another folder", filepath.Join(into, name), from)
+			return fault.New(fault.Conflict, nil, "%s is not in %s: the earlier backup holds what this server does not; keep it, and name another folder", filepath.Join(into, name), from)
 		}
 	}
 	for _, name := range names {
@@ -169,7 +170,7 @@ func filesIn(dir string) ([]string, error) {
 		return nil, nil
 	}
 	if err != nil {
-		return nil, diskError(dir, err)
+		return nil, fault.OfFile(dir, err)
 	}
 	var names []string
 	for _, e := range entries {
@@ -183,19 +184,19 @@ func filesIn(dir string) ([]string, error) {
 func copyFile(from, into string) (int64, error) {
 	data, err := os.ReadFile(from)
 	if err != nil {
-		return 0, diskError(from, err)
+		return 0, fault.OfFile(from, err)
 	}
 	if old, err := os.ReadFile(into); err == nil && bytes.Equal(old, data) {
 		return 0, nil
 	}
-	return int64(len(data)), replaceFile(into, data)
+	return int64(len(data)), ReplaceFile(into, data)
 }
 
 // copyRecords copies a file to which records may be added at this moment: what of it is whole.
 func copyRecords(from, into string) (all, fresh int64, err error) {
 	data, err := os.ReadFile(from)
 	if err != nil {
-		return 0, 0, diskError(from, err)
+		return 0, 0, fault.OfFile(from, err)
 	}
 	data = wholePart(data)
 	old, err := os.ReadFile(into)
@@ -203,11 +204,11 @@ func copyRecords(from, into string) (all, fresh int64, err error) {
 	case err == nil && bytes.Equal(old, data):
 		return int64(len(data)), 0, nil
 	case err == nil && !bytes.HasPrefix(data, old):
-		return 0, 0, fail(Conflict, nil, "%s is not a continuation of the earlier backup %s: one of them was changed, see `hodd verify --data` of both; the backup was left as it was", from, into)
+		return 0, 0, fault.New(fault.Conflict, nil, "%s is not a continuation of the earlier backup %s: one of them was changed, see `hodd verify --data` of both; the backup was left as it was", from, into)
 	case err != nil && !errors.Is(err, fs.ErrNotExist):
-		return 0, 0, diskError(into, err)
+		return 0, 0, fault.OfFile(into, err)
 	}
-	return int64(len(data)), int64(len(data) - len(old)), replaceFile(into, data)
+	return int64(len(data)), int64(len(data) - len(old)), ReplaceFile(into, data)
 }
 
 // wholePart is a file without what is not finished at its end.
@@ -235,7 +236,7 @@ func (b *Backup) verify() error {
 	}
 	if len(v.Faults) > 0 {
 		f := v.Faults[0]
-		return fail(Disk, nil, "the copy in %s does not verify, and is not remembered as a backup (%s: %s): see `hodd verify` of the data folder", b.Dir, f.File, f.What)
+		return fault.New(fault.Disk, nil, "the copy in %s does not verify, and is not remembered as a backup (%s: %s): see `hodd verify` of the data folder", b.Dir, f.File, f.What)
 	}
 	b.Events = len(v.Events)
 	for _, d := range v.Devices {
@@ -247,48 +248,53 @@ func (b *Backup) verify() error {
 func (b *Backup) remember(dir string) error {
 	r := backupRecord{At: b.At.UTC(), Dir: b.Dir}
 	for _, h := range b.Heads {
-		r.Heads = append(r.Heads, savedHead{h.Device, h.Seq, event.Hash(h.Chain)})
+		r.Heads = append(r.Heads, SavedHead{h.Device, h.Seq, event.Hash(h.Chain)})
 	}
 	text, err := json.Marshal(r)
 	if err != nil {
 		return fmt.Errorf("encode %s: %w", backupFile, err)
 	}
-	return replaceFile(filepath.Join(dir, backupFile), append(text, '\n'))
+	return ReplaceFile(filepath.Join(dir, backupFile), append(text, '\n'))
 }
 
-// remembered is the last backup as the data folder tells of it; another process may make one at any time.
-type remembered struct {
+// SavedHead is a head as files of the data folder have it.
+type SavedHead struct {
+	Device event.Device `json:"device"`
+	Seq    uint64       `json:"seq"`
+	Chain  event.Hash   `json:"chain"`
+}
+
+// lastBackup is the last backup as the data folder tells of it; another process may make one at any time.
+type lastBackup struct {
 	mu    sync.Mutex
 	of    time.Time
 	size  int64
 	heads []chain.Head
 }
 
-// BackedUp says how far the last backup reaches, by device; none if there was none. It tells what was true when that
-// backup was made: whether it still lies where it was put, nobody asks.
-func (h *Host) BackedUp() []chain.Head {
-	r := &h.backups
+// BackedUp says how far the last backup reaches, by device; none if there was none, or, with an error, if what is
+// remembered of it is damaged. It tells what was true when that backup was made: whether it still lies where it was put,
+// nobody asks.
+func (f *Folder) BackedUp() ([]chain.Head, error) {
+	r := &f.backups
 	r.mu.Lock()
 	defer r.mu.Unlock()
-	path := filepath.Join(h.dir, backupFile)
+	path := filepath.Join(f.dir, backupFile)
 	info, err := os.Stat(path)
 	if err != nil {
 		r.heads, r.size = nil, 0
-		return nil
+		return nil, nil //nolint:nilerr // there was none
 	}
 	if info.ModTime().Equal(r.of) && info.Size() == r.size {
-		return slices.Clone(r.heads)
+		return slices.Clone(r.heads), nil
 	}
 	var heads []chain.Head
 	text, err := os.ReadFile(path)
 	if err == nil {
 		heads, err = readBackedUp(text)
 	}
-	if err != nil {
-		h.odd.Warn().Err(err).Msg("when the record was last backed up cannot be read; it counts as not backed up")
-	}
 	r.of, r.size, r.heads = info.ModTime(), info.Size(), heads
-	return slices.Clone(r.heads)
+	return slices.Clone(r.heads), err
 }
 
 // readBackedUp gives the heads in the text of backup.json; none where it is damaged.
@@ -320,7 +326,7 @@ type Verified struct {
 func Verify(dir string) (Verified, error) {
 	head, err := readSite(dir)
 	if errors.Is(err, fs.ErrNotExist) {
-		return Verified{}, fail(NotFound, err, "%s holds no site's record; say which folder does with --data", dir)
+		return Verified{}, fault.New(fault.NotFound, err, "%s holds no site's record; say which folder does with --data", dir)
 	} else if err != nil {
 		return Verified{}, err
 	}
@@ -354,7 +360,7 @@ func Verify(dir string) (Verified, error) {
 func verifyFile(check *portable.Check, path string, head portable.Header, last bool) (note string, err error) {
 	f, err := os.Open(path)
 	if err != nil {
-		return "", diskError(path, err)
+		return "", fault.OfFile(path, err)
 	}
 	defer func() { _ = f.Close() }() // only read
 	is, r, err := portable.NewReader(f)
@@ -363,14 +369,14 @@ func verifyFile(check *portable.Check, path string, head portable.Header, last b
 		check.Fault(portable.Damaged, 0, "it cannot be read: %v", err)
 		return "", nil
 	case err != nil:
-		return "", diskError(path, err)
+		return "", fault.OfFile(path, err)
 	case is.Site != head.Site || is.RootKey != nil && !is.RootKey.Equal(head.RootKey):
 		check.Fault(portable.Foreign, 0, "its header says that it is of the site %q", is.Site)
 		return "", nil
 	}
 	end, err := check.Read(r)
 	if err != nil {
-		return "", diskError(path, err)
+		return "", fault.OfFile(path, err)
 	}
 	switch torn := end.Torn; {
 	case torn != nil && last:

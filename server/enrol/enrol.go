@@ -1,0 +1,168 @@
+package enrol
+
+import (
+	"context"
+	"crypto/ed25519"
+	"encoding/hex"
+	"slices"
+
+	"hod/internal/chain"
+	"hod/internal/event"
+	"hod/server/fault"
+)
+
+// Applicant is a device that wants to join.
+type Applicant struct {
+	Secret string            // of the invitation, as it was typed
+	Key    ed25519.PublicKey // the device's own
+	Proof  []byte            // Ed25519 by that key over the bytes of Secret
+	Crew   event.Crew        // may be empty where the invitation says it
+	Label  string            // what people call the device
+	// A device that was let in before, and that the server may not know any more, asks for the name that it has and says
+	// the site that it is of and its role; all empty otherwise.
+	Device event.Device
+	Site   string
+	Role   string
+}
+
+// Enrol takes up an invitation: the device is written into the record and has a name from then on. An invitation lets in
+// as many keys as it says, each once; the same key that asks again, because the answer was lost, gets the same answer.
+//
+// A device that the server forgot, because its record was restored or lost, comes in again under its own name as long as no
+// other has it. One that it did not forget is told who it is, and uses nothing up: it asks where its server is now.
+//
+// The use is on the disk before the enrolment is, so that no crash lets in one device too many.
+func (r *Register) Enrol(ctx context.Context, a Applicant) (Member, error) {
+	if len(a.Key) != ed25519.PublicKeySize || !ed25519.Verify(a.Key, []byte(a.Secret), a.Proof) {
+		return Member{}, fault.New(fault.Denied, nil, "the device did not prove that it holds its key; join again with a newer hod")
+	}
+	if err := chain.CheckKey(a.Key); err != nil {
+		return Member{}, fault.New(fault.Denied, err, "the device's key is none that only its owner can sign for; make a new one: join from another folder")
+	}
+	select {
+	case <-r.is.Log.Whole():
+	case <-ctx.Done():
+		return Member{}, fault.NotYet(r.is.Site)
+	}
+	if a.Site != "" && a.Site != r.is.Site {
+		return Member{}, fault.New(fault.Conflict, nil, "this device is one of the site %s, and the code is of the site %s; to join that, use another folder", fault.Quote(a.Site), r.is.Site)
+	}
+	r.joining.Lock()
+	defer r.joining.Unlock()
+	all, err := r.invitations()
+	if err != nil {
+		return Member{}, err
+	}
+	i := find(all, a.Secret)
+	if i == nil {
+		return Member{}, fault.New(fault.Denied, nil, "no invitation has this code: compare it with the one shown, or ask the foreman for a new one")
+	}
+	key := hex.EncodeToString(a.Key)
+	if n := slices.IndexFunc(i.Taken, func(t taken) bool { return t.Key == key }); n >= 0 {
+		return r.enrol(i, a, i.Taken[n].Device)
+	}
+	if m, ok := r.Rights(a.Key); ok && !m.Revoked && a.Device == m.Device && r.is.Now().Before(i.Expires) {
+		return m, nil
+	}
+	if err := r.admissible(i, a); err != nil {
+		return Member{}, err
+	}
+	name, err := r.choose(i, a, promised(all, key))
+	if err != nil {
+		return Member{}, err
+	}
+	i.Taken = append(i.Taken, taken{name, key, r.is.Now().UTC()})
+	if err := i.save(); err != nil {
+		return Member{}, err
+	}
+	return r.enrol(i, a, name)
+}
+
+// admissible says why this invitation does not let this device in.
+func (r *Register) admissible(i *invitation, a Applicant) error {
+	if !r.is.Now().Before(i.Expires) {
+		return fault.New(fault.Denied, nil, "the code was good until %s; ask the foreman for a new one", i.Expires.Format("2006-01-02 15:04 MST"))
+	}
+	if len(i.Taken) >= i.Uses {
+		if i.Uses == 1 {
+			return fault.New(fault.Denied, nil, "the code was used already; ask the foreman for a new one")
+		}
+		return fault.New(fault.Denied, nil, "the code let in all of its %d devices already; ask the foreman for a new one", i.Uses)
+	}
+	if m, ok := r.Rights(a.Key); ok {
+		if m.Revoked {
+			return fault.New(fault.Denied, nil, "this device was revoked; join anew with another code, in another folder")
+		}
+		return fault.New(fault.Conflict, nil, "this device is enrolled already, as %s; to join under another name, use another folder", m.Device)
+	}
+	if i.Crew != "" && a.Crew != "" && a.Crew != i.Crew {
+		return fault.New(fault.Invalid, nil, "the code is for crew %s, not for %s; leave the crew out, or ask for another code", i.Crew, fault.Quote(a.Crew))
+	}
+	return nil
+}
+
+// choose a name, and try the enrolment out before the invitation is used up.
+func (r *Register) choose(i *invitation, a Applicant, promised []event.Device) (event.Device, error) {
+	b, err := bodyOf(i, a)
+	if err != nil {
+		return "", err
+	}
+	r.mu.Lock()
+	var other bool
+	if b.Device = a.Device; b.Device == "" {
+		b.Device = r.members.nameFor(b.Role, b.Crew, r.tag, promised)
+	} else {
+		other = r.members.byName[b.Device] != nil || b.Device == r.is.Root || slices.Contains(promised, b.Device)
+	}
+	r.mu.Unlock()
+	switch {
+	case other:
+		return "", fault.New(fault.Conflict, nil, "the name %s is another device's by now: keep what this one holds with `hod export FILE`, and join anew in another folder", b.Device)
+	case a.Device == "":
+	case a.Role != b.Role.String():
+		return "", fault.New(fault.Invalid, nil, "the code is for a device of the role %s, and %s is one of the role %s; ask for a code of the kind that it joined with", b.Role, fault.Quote(b.Device), fault.Quote(a.Role))
+	case !given(b.Device, letterOf(b.Role, b.Crew)):
+		return "", fault.New(fault.Invalid, nil, "%s is no name that this server gives to a device of that kind", fault.Quote(b.Device))
+	}
+	_, err = event.Write(enrolment(event.Name{Device: r.is.Root, Seq: 1}, r.is.Now(), b))
+	return b.Device, fault.OfEvent(err)
+}
+
+func bodyOf(i *invitation, a Applicant) (event.DeviceEnrolled, error) {
+	role, err := event.ParseRole(i.Role)
+	if err != nil {
+		return event.DeviceEnrolled{}, fault.New(fault.Disk, err, "the invitation is damaged; ask the foreman for a new one")
+	}
+	b := event.DeviceEnrolled{PublicKey: a.Key, Role: role, Crew: i.Crew, Label: a.Label}
+	if b.Crew == "" {
+		b.Crew = a.Crew
+	}
+	if role == event.CrewRole && b.Crew == "" {
+		return event.DeviceEnrolled{}, fault.New(fault.Invalid, nil, "the code is for any crew: say which one, as in --crew north")
+	}
+	return b, nil
+}
+
+// enrol writes the enrolment, unless it is written already.
+func (r *Register) enrol(i *invitation, a Applicant, name event.Device) (Member, error) {
+	if m, ok := r.Rights(a.Key); ok {
+		if m.Revoked {
+			return Member{}, fault.New(fault.Denied, nil, "this device was revoked; join anew with another code, in another folder")
+		}
+		return m, nil
+	}
+	b, err := bodyOf(i, a)
+	if err != nil {
+		return Member{}, err
+	}
+	b.Device = name
+	if _, err := r.is.Log.Record(b); err != nil {
+		return Member{}, err
+	}
+	r.is.Says.Info().Str("device", string(name)).Str("role", b.Role.String()).Str("crew", string(b.Crew)).Msg("enrolled")
+	m, ok := r.Member(name)
+	if !ok || !m.Key.Equal(a.Key) {
+		return Member{}, fault.New(fault.Conflict, nil, "the name %s went to another device meanwhile; join again", name)
+	}
+	return m, nil
+}
