@@ -25,14 +25,21 @@ func newBoard(env *Env) *cobra.Command {
 	c := env.command("board", "What is about to go wrong, and how far the shell is",
 		"hod board", "hod board --server", "hod board --stay     # until Ctrl-C, again whenever a minute turns")
 	b.flags(c)
-	c.Flags().BoolVar(&b.stay, "stay", false, "stay on the screen and show it again each minute")
+	c.Flags().BoolVar(&b.stay, "stay", false, "stay on the screen, fetch what others wrote and show it again each minute")
 	c.RunE = func(c *cobra.Command, _ []string) error { return b.run(c.Context(), env) }
 	return c
 }
 
 func (b board) run(ctx context.Context, env *Env) error {
 	for {
-		if err := b.show(ctx, env); err != nil || !b.stay {
+		if b.stay && !b.server && b.at == "" {
+			env.fetch(ctx)
+		}
+		err := b.show(ctx, env)
+		if b.stay && ctx.Err() != nil { // which is how it ends
+			return nil
+		}
+		if err != nil || !b.stay {
 			return err
 		}
 		now := env.Now()
@@ -58,5 +65,8 @@ func (b board) show(ctx context.Context, env *Env) error {
 		return err
 	}
 	defer s.close()
+	if b.stay { // it is on the screen, which begins with it
+		s.after = nil
+	}
 	return env.show("board", v, report.Board(v, s.page()))
 }

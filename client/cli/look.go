@@ -61,6 +61,7 @@ func look[V any](ctx context.Context, env *Env, l looking, own func(*site) (V, e
 		}
 	}
 	if l.server {
+		env.own = nil
 		err = fromServer(ctx, s, l, at, &v)
 	} else {
 		v, err = own(s)
@@ -68,6 +69,9 @@ func look[V any](ctx context.Context, env *Env, l looking, own func(*site) (V, e
 	if err != nil {
 		s.close()
 		return v, nil, err
+	}
+	if l.at == "" { // what is open then is not what is open now
+		s.after = func() { s.warnEdges(ctx) }
 	}
 	return v, s, nil
 }
@@ -126,7 +130,14 @@ func (s *site) clockNow() time.Time { return s.env.Now().Add(s.offset()) }
 
 // page is how this device shows a report.
 func (s *site) page() report.Page {
-	return report.Page{Width: s.env.Width, Colour: s.env.Colour(), In: s.in, Now: s.now}
+	p := report.Page{Width: s.env.Width, Colour: s.env.Colour(), In: s.in, Now: s.now}
+	if own := s.env.own; own != nil {
+		p.Copy = &report.Copy{Met: own.Met, Age: own.age}
+		if own.AsOf != nil {
+			p.Copy.AsOf = time.Time(*own.AsOf)
+		}
+	}
+	return p
 }
 
 // answered says in words what became of a call.

@@ -33,22 +33,32 @@ func (env *Env) print(thing string, doc any, words func(w io.Writer)) error {
 	return nil
 }
 
-func writeJSON(w io.Writer, thing string, doc any) error {
+func writeJSON(w io.Writer, thing string, doc any) error { return writeJSONOf(w, thing, nil, doc) }
+
+// writeJSONOf is writeJSON of what a copy of the record shows.
+func writeJSONOf(w io.Writer, thing string, own *ownCopy, doc any) error {
 	var b bytes.Buffer
 	e := json.NewEncoder(&b)
 	e.SetEscapeHTML(false)
 	if err := e.Encode(listed(doc)); err != nil {
 		return fmt.Errorf("write %s as JSON: %w", thing, err)
 	}
-	body, ok := bytes.CutPrefix(b.Bytes(), []byte("{"))
+	body, ok := bytes.CutPrefix(bytes.TrimSpace(b.Bytes()), []byte("{"))
 	if !ok {
 		return fmt.Errorf("write %s as JSON: it is not a struct", thing)
 	}
-	head := fmt.Sprintf(`{"schema":"hod.%s.v1"`, thing)
-	if !bytes.HasPrefix(body, []byte("}")) {
-		head += ","
+	parts := []string{fmt.Sprintf(`"schema":"hod.%s.v1"`, thing)}
+	if body = bytes.TrimSuffix(body, []byte("}")); len(body) > 0 {
+		parts = append(parts, string(body))
 	}
-	if _, err := w.Write(escaped(append([]byte(head), body...))); err != nil {
+	if own != nil {
+		age, err := json.Marshal(own)
+		if err != nil {
+			return fmt.Errorf("write %s as JSON: %w", thing, err)
+		}
+		parts = append(parts, `"own_copy":`+string(age))
+	}
+	if _, err := w.Write(escaped([]byte("{" + strings.Join(parts, ",") + "}\n"))); err != nil {
 		return fmt.Errorf("print the result: %w", err)
 	}
 	return nil
@@ -210,7 +220,7 @@ func safeLines(s string) string {
 // show prints a view that a report has put into words already.
 func (env *Env) show(thing string, doc any, words string) error {
 	if env.said.json {
-		return writeJSON(env.Stdout, thing, doc)
+		return writeJSONOf(env.Stdout, thing, env.own, doc)
 	}
 	if _, err := io.WriteString(env.Stdout, words); err != nil {
 		return fmt.Errorf("print the result: %w", err)

@@ -32,6 +32,7 @@ type Env struct {
 	Keys func() (restore func(), err error)
 
 	said settings
+	own  *ownCopy // how old the copy is of which a command shows something; nil: it shows nothing of one
 }
 
 // clock is what this device tells the time by.

@@ -6,6 +6,7 @@ import (
 	"encoding/json"
 	"errors"
 	"fmt"
+	"strconv"
 	"time"
 
 	"hod/internal/chain"
@@ -22,6 +23,9 @@ type Contact struct {
 	Whole    time.Time    // when the stream was last read from its start to find what was missing
 	Missing  []chain.Head // of the server's, those that even this did not bring
 	Uptime   Uptime       // of the device at that instant; zero: not known
+	// Fetched is when a contact began, by the server's clock, that brought all that the server had: how old this copy of the
+	// record is. Zero: none did. A contact that broke off moves At and not this.
+	Fetched time.Time
 }
 
 // Uptime is the time since a device was started, by a count that no setting of its clock moves and that runs on while it
@@ -74,6 +78,9 @@ func (j *Journal) SetContact(ctx context.Context, c Contact) error {
 		}
 		if err := j.put(ctx, q, `update contact set at_ms = ?, offset_ns = ?, whole_ms = ?`,
 			millis(c.At), int64(c.Offset), millis(c.Whole)); err != nil {
+			return err
+		}
+		if err := j.setFetched(ctx, q, c.Fetched); err != nil {
 			return err
 		}
 		if err := j.setUptime(ctx, q, c); err != nil {
@@ -169,6 +176,9 @@ func (j *Journal) contact(ctx context.Context, q *sql.Conn) (Contact, error) {
 		return c, err
 	}
 
+	if c.Fetched, err = j.fetched(ctx, q); err != nil {
+		return c, err
+	}
 	rows, err := j.ask(ctx, q, `select place, device, seq, chain from known_head order by place, device`)
 	if err != nil {
 		return c, err
@@ -193,6 +203,33 @@ func (j *Journal) contact(ctx context.Context, q *sql.Conn) (Contact, error) {
 		}
 	}
 	return c, rows.Err()
+}
+
+// fetchedKey is where in the table meta the time of the last whole contact is, in milliseconds since 1970: a journal of an
+// older form has none, and an older program passes it over.
+const fetchedKey = "fetched_ms"
+
+func (j *Journal) setFetched(ctx context.Context, q *sql.Conn, at time.Time) error {
+	if at.IsZero() {
+		return j.put(ctx, q, `delete from meta where key = ?`, fetchedKey)
+	}
+	return j.put(ctx, q, `insert or replace into meta (key, value) values (?, ?)`, fetchedKey, strconv.AppendInt(nil, at.UnixMilli(), 10))
+}
+
+func (j *Journal) fetched(ctx context.Context, q *sql.Conn) (time.Time, error) {
+	var text []byte
+	err := j.scan(j.row(ctx, q, `select value from meta where key = ?`, fetchedKey), &text)
+	if errors.Is(err, sql.ErrNoRows) {
+		return time.Time{}, nil
+	}
+	if err != nil {
+		return time.Time{}, err
+	}
+	ms, err := strconv.ParseInt(string(text), 10, 64)
+	if err != nil {
+		return time.Time{}, nil // it can be learned again: the next contact does
+	}
+	return time.UnixMilli(ms).UTC(), nil
 }
 
 // uptimeKey is the row of meta that holds the device's uptime at its last contact. It names the contact, since a version

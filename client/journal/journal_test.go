@@ -437,7 +437,7 @@ func TestContactComesBackAsStored(t *testing.T) {
 		t.Errorf("before the first: %+v, %v", got, err)
 	}
 	want := Contact{
-		At: noon, Offset: 1500 * time.Millisecond, Position: Position{12, event.Hash{1, 2}}, Whole: noon.Add(-time.Hour),
+		At: noon, Offset: 1500 * time.Millisecond, Position: Position{12, event.Hash{1, 2}}, Whole: noon.Add(-time.Hour), Fetched: noon.Add(-9 * time.Minute),
 		Server:   []chain.Head{{Device: "n2", Seq: 4, Chain: chain.Hash{4}}, {Device: "n3", Seq: 1 << 63, Chain: chain.Hash{5}}},
 		BackedUp: []chain.Head{{Device: "n2", Seq: 3, Chain: chain.Hash{3}}},
 		Missing:  []chain.Head{{Device: "n4", Seq: 3, Chain: chain.Hash{3}}},

@@ -320,6 +320,9 @@ func (s *session) push(ctx context.Context) error {
 	if err != nil {
 		return err
 	}
+	if len(p.lacking)+len(p.forked) == 0 {
+		s.known.Fetched = s.known.At.Add(s.known.Offset)
+	}
 	for _, after := range p.offer {
 		accepted := after.Seq
 		for {

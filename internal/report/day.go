@@ -77,6 +77,7 @@ func (s *sheet) dayHead(v view.Day) {
 	if v.Provisional != "" {
 		s.para(0, 2, join(": ", say("PROVISIONAL"), say(v.Provisional)))
 	}
+	s.ownCopy()
 }
 
 // dayLateness says how much of what the figures rest on was written after the day.

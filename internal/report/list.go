@@ -12,6 +12,7 @@ func List(title string, names []string, rows [][]string, p Page) string {
 	}
 	if len(rows) == 0 {
 		s.para(0, 2, say("Nothing is written."))
+		s.ownCopy()
 		return s.String()
 	}
 	var t table
@@ -26,5 +27,6 @@ func List(title string, names []string, rows [][]string, p Page) string {
 		t.rows = append(t.rows, slices.Clip(cells))
 	}
 	s.table(0, t)
+	s.ownCopy()
 	return s.String()
 }

@@ -15,6 +15,7 @@ type Page struct {
 	In     *time.Location // the site's; nil is UTC
 	Now    time.Time      // the reader's instant, from which what is left is counted; zero is that of the view
 	HTML   bool           // written as a part of a web page: headings, paragraphs and tables, all text escaped; no width
+	Copy   *Copy          // of what the view was made, where it is one device's own copy of the record
 }
 
 const (
@@ -34,10 +35,11 @@ type sheet struct {
 	system unit.System
 	lines  []string
 	html   bool // each of lines is then an element
+	copy   *Copy
 }
 
 func open(p Page, units string, asOf time.Time) *sheet {
-	s := &sheet{width: p.Width, colour: p.Colour, in: p.In, now: p.Now, asOf: asOf, html: p.HTML}
+	s := &sheet{width: p.Width, colour: p.Colour, in: p.In, now: p.Now, asOf: asOf, html: p.HTML, copy: p.Copy}
 	if s.width == 0 {
 		s.width = usualWidth
 	}
@@ -160,4 +162,5 @@ func (s *sheet) head(site, page string) {
 	if old := s.now.Sub(s.asOf); old >= 2*time.Minute {
 		s.para(0, 2, join(" ", say("This is"), figure(minutes(old)+" old:", strong), say("what came in since is not in it.")))
 	}
+	s.ownCopy()
 }

@@ -7,7 +7,7 @@ import (
 	"time"
 
 	"hod/internal/event"
-	"hod/server/host"
+	"hod/server/admin"
 )
 
 // orderTime is how long a server that runs may take to carry out an order.
@@ -32,7 +32,12 @@ func revocation(ctx context.Context, args []string) error {
 	}
 	ctx, cancel := context.WithTimeout(ctx, orderTime)
 	defer cancel()
-	if err := host.OrderRevocation(ctx, data, event.Device(device), why); err != nil {
+	operator, err := admin.Dial(data)
+	if err != nil {
+		return err
+	}
+	defer operator.Close()
+	if err := operator.Revoke(ctx, event.Device(device), why); err != nil {
 		return err
 	}
 	fmt.Printf("Device %s is revoked: what the record holds of it stands, it can write and read no more.\n", device)

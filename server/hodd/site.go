@@ -21,6 +21,7 @@ import (
 	"hod/internal/bus"
 	"hod/internal/event"
 	"hod/internal/invite"
+	"hod/server/admin"
 	"hod/server/api"
 	"hod/server/broker"
 	"hod/server/enrol"
@@ -39,6 +40,7 @@ const (
 
 // site is a server that runs: the record, the road to it and the answers from it, put together.
 type site struct {
+	data      string // folder
 	host      *host.Host
 	authority *broker.Authority
 	address   string // where devices reach the answers, host:port
@@ -46,6 +48,7 @@ type site struct {
 	pages     string // where people read the pages, host:port
 	api       *api.API
 	web       *web.Web
+	admin     *admin.Server
 	road      *road
 	pace      *pace
 	log       zerolog.Logger
@@ -53,7 +56,7 @@ type site struct {
 	failed    chan error // what ends a part by itself
 	follow    context.CancelFunc
 	following chan struct{}
-	late      sync.WaitGroup // orders, and what is done about them
+	late      sync.WaitGroup // what ends the connections of devices
 	ending    sync.Once
 	ended     error
 }
@@ -82,7 +85,7 @@ func (r *road) State(ctx context.Context) (bus.State, error) {
 
 // startSite starts all of a server. It serves when startSite returns; stop ends it.
 func startSite(ctx context.Context, s settings) (_ *site, err error) {
-	w := &site{log: s.log, failed: make(chan error, 3)}
+	w := &site{data: s.data, log: s.log, failed: make(chan error, 4)}
 	defer func() {
 		if err != nil {
 			err = errors.Join(err, w.stop())
@@ -244,13 +247,26 @@ func (w *site) followStream() error {
 			w.failed <- err
 		}
 	}()
-	w.late.Go(func() {
-		w.host.TakeOrders(ctx, host.Orders{
-			Revoked: func(d event.Device) { w.road.kick(ctx, d) },
-			Check:   func(ctx context.Context) (host.StreamChecked, error) { return w.host.CheckStream(ctx, w.road) },
-		})
-	})
-	_, err := w.road.ServeHeads(func() bus.Heads {
+	var err error
+	w.admin, err = admin.Listen(w.data, admin.Orders{
+		Revoke: func(_ context.Context, d event.Device, why string) error {
+			err := w.host.Revoke(d, why)
+			if err == nil {
+				w.road.kick(ctx, d) // whoever ordered it may be gone by now: the connections end all the same
+			}
+			return err
+		},
+		CheckStream: func(ctx context.Context) (host.StreamChecked, error) { return w.host.CheckStream(ctx, w.road) },
+	}, w.log)
+	if err != nil {
+		return err
+	}
+	go func() {
+		if err := w.admin.Serve(); err != nil {
+			w.failed <- err
+		}
+	}()
+	_, err = w.road.ServeHeads(func() bus.Heads {
 		return bus.Heads{Heads: w.host.Heads(), BackedUp: w.host.BackedUp(), Now: w.host.Now()}
 	})
 	return err
@@ -304,6 +320,9 @@ func (w *site) end() error {
 	}
 	if w.api != nil {
 		w.api.Stop()
+	}
+	if w.admin != nil {
+		w.admin.Stop()
 	}
 	if w.follow != nil {
 		w.follow()

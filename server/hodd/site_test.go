@@ -38,8 +38,8 @@ import (
 	"hod/internal/view"
 	"hod/internal/wire"
 	hodv1 "hod/proto/hod/v1"
+	"hod/server/admin"
 	"hod/server/enrol"
-	"hod/server/host"
 )
 
 // asMain makes the test's own program stand in for hodd.
@@ -723,7 +723,12 @@ func TestARevocationEndsWhatIsOpen(t *testing.T) {
 			}
 		}
 	}()
-	if err := host.OrderRevocation(t.Context(), dir, foreman.Name, "lost"); err != nil {
+	operator, err := admin.Dial(dir)
+	if err != nil {
+		t.Fatal(err)
+	}
+	defer operator.Close()
+	if err := operator.Revoke(t.Context(), foreman.Name, "lost"); err != nil {
 		t.Fatal(err)
 	}
 	for what, ended := range map[string]func() bool{

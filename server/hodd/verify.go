@@ -15,6 +15,7 @@ import (
 	"github.com/rs/zerolog"
 
 	"hod/internal/bus"
+	"hod/server/admin"
 	"hod/server/broker"
 	"hod/server/fault"
 	"hod/server/host"
@@ -95,9 +96,18 @@ func checkStream(ctx context.Context, data string) (found host.StreamChecked, th
 	case errors.Is(err, errNoStream):
 		return found, false, nil
 	case errors.As(err, &busy) && busy.Kind == fault.Busy:
-		found, err = host.OrderStreamCheck(ctx, data)
+		found, err = orderStreamCheck(ctx, data)
 	}
 	return found, true, err
+}
+
+func orderStreamCheck(ctx context.Context, data string) (host.StreamChecked, error) {
+	operator, err := admin.Dial(data)
+	if err != nil {
+		return host.StreamChecked{}, err
+	}
+	defer operator.Close()
+	return operator.CheckStream(ctx)
 }
 
 // errNoStream is that a folder has none: it is a backup, or its server uses a cluster.

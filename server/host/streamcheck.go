@@ -50,7 +50,7 @@ func (h *Host) CheckStream(ctx context.Context, s Stream) (StreamChecked, error)
 }
 
 // CheckStreamOf does what CheckStream does for a folder on which no server runs; open opens its stream, and says in words
-// what had to be cut off for that. The Error is of kind Busy if one does: OrderStreamCheck has that server do it.
+// what had to be cut off for that. The Error is of kind Busy if one does: server/admin has that server do it.
 func CheckStreamOf(ctx context.Context, dir string, open func(site string) (s Stream, cut []string, end func(), err error)) (StreamChecked, error) {
 	lock, err := store.Lock(dir)
 	if err != nil {

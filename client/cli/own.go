@@ -1,0 +1,61 @@
+package cli
+
+import (
+	"context"
+	"math"
+	"time"
+
+	"hod/client/ask"
+	"hod/client/journal"
+)
+
+// ownCopy says how old this device's own copy of the record is. It stands in every document that was made of that copy, as
+// own_copy, so that the record of one device is not taken for the site's of now.
+type ownCopy struct {
+	Met  bool     `json:"met_the_server"`
+	AsOf *Stamp   `json:"as_of,omitempty"` // what others had written by then is in it; missing: not known
+	AgeS *float64 `json:"age_s,omitempty"` // since then; below zero where this device's clock was set back
+	age  time.Duration
+}
+
+// ownCopyOf is the age of a copy at an instant of the site's clock, as this device knows it.
+func ownCopyOf(c journal.Contact, now time.Time) *ownCopy {
+	own := &ownCopy{Met: !c.At.IsZero()}
+	if c.Fetched.IsZero() {
+		return own
+	}
+	asOf, age := Stamp(c.Fetched), math.Round(now.Sub(c.Fetched).Seconds())
+	own.AsOf, own.AgeS, own.age = &asOf, &age, now.Sub(c.Fetched)
+	return own
+}
+
+// fetchTime is how long a board that stays on the screen tries to fetch before it shows what is here.
+const fetchTime = 3 * time.Second
+
+// fetch has one contact with the server, if it can be had in a moment. How old the copy is where it cannot, the page says.
+func (env *Env) fetch(ctx context.Context) {
+	if env.Getenv("HOD_SYNC") == "off" {
+		return
+	}
+	dir, err := env.folder()
+	if err != nil {
+		return
+	}
+	j, err := journal.Open(dir)
+	if err != nil {
+		return // who shows the board says why
+	}
+	defer j.Close()
+	ctx, cancel := context.WithTimeout(ctx, fetchTime)
+	defer cancel()
+	road, err := ask.Open(ctx, j)
+	if err != nil {
+		return
+	}
+	defer road.Close()
+	if out, err := road.Contact(ctx, env.Now); err == nil {
+		for _, f := range out.Forks {
+			env.tell("%s", f)
+		}
+	}
+}

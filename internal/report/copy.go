@@ -1,0 +1,32 @@
+package report
+
+import "time"
+
+// Copy says how old a device's own copy of the record is.
+type Copy struct {
+	Met  bool          // the device has met the server at all
+	AsOf time.Time     // what others had written by then is in it; zero: not known
+	Age  time.Duration // since then, by the device's clock; below zero where that was set back
+}
+
+// ownCopy says how old the copy is that the page was made of. What one device holds is not the site's record of now.
+func (s *sheet) ownCopy() {
+	c := s.copy
+	if c == nil {
+		return
+	}
+	const own = "Own copy,"
+	asOf := "as of " + s.clock(c.AsOf) + ","
+	switch {
+	case !c.Met:
+		s.para(0, 2, join(" ", say(own), say("which has never met the server:", strong), say("what others wrote is not in it.")))
+	case c.AsOf.IsZero():
+		s.para(0, 2, join(" ", say(own), say("never fetched in full:", strong), say("`hod sync` fetches what others wrote.")))
+	case c.Age < 0:
+		s.para(0, 2, join(" ", say(own), figure(asOf, strong), say("and this device's clock was set back since.")))
+	case c.Age < time.Minute:
+		s.para(0, 2, join(" ", say(own), figure(asOf), say("now.")))
+	default:
+		s.para(0, 2, join(" ", say(own), figure(asOf, strong), figure(minutes(c.Age)+" ago.", strong)))
+	}
+}
