@@ -54,13 +54,19 @@ func (m flagMeant) answered(words string) (event.FlagAnswered, string) {
 	return body, text
 }
 
+// leastOfID is how much of a flag's id must be written: a slip of one letter is not to close anything.
+const leastOfID = 3
+
 // pickFlag finds a flag, or a line of one, by its id or by the beginning of it where no other begins so.
 func pickFlag(all []view.Flag, word string) (flagMeant, error) {
 	short := strings.ToLower(word)
+	if len(short) < leastOfID {
+		return flagMeant{}, usage("%q is too little of a flag's id; write %d letters of it at least, as `hod flags` lists them", safe(word), leastOfID)
+	}
 	var fit []flagMeant
 	var fits, names []string
 	try := func(id, full string, m flagMeant) {
-		if strings.HasPrefix(full, short) && short != "" {
+		if strings.HasPrefix(full, short) {
 			fit, fits = append(fit, m), append(fits, id)
 		}
 	}

@@ -65,5 +65,8 @@ func (b board) show(ctx context.Context, env *Env) error {
 		return err
 	}
 	defer s.close()
+	if b.stay { // it is on the screen, which begins with it
+		s.after = nil
+	}
 	return env.show("board", v, report.Board(v, s.page()))
 }

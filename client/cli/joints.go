@@ -42,6 +42,7 @@ func (j joints) run(ctx context.Context, env *Env) error {
 	}
 	defer s.close()
 	if j.check {
+		s.after = nil // it prints nothing
 		return alarm(v)
 	}
 	if j.old {

@@ -70,6 +70,9 @@ func look[V any](ctx context.Context, env *Env, l looking, own func(*site) (V, e
 		s.close()
 		return v, nil, err
 	}
+	if l.at == "" { // what is open then is not what is open now
+		s.after = func() { s.warnEdges(ctx) }
+	}
 	return v, s, nil
 }
 

@@ -372,6 +372,7 @@ func (env *Env) with(ctx context.Context, do func(*site) error) error {
 	if s.wrote {
 		s.send(ctx)
 	}
+	s.warnEdges(ctx)
 	return nil
 }
 

@@ -26,6 +26,7 @@ type site struct {
 	units   unit.System
 	now     time.Time // by the site's clock, as far as this device knows it
 	wrote   bool      // something was kept that is to be sent
+	after   func()    // is done once a view was shown, before the record is closed; nil: nothing
 }
 
 // open opens this device's record and folds it. Close it after.
@@ -82,7 +83,12 @@ func (s *site) look() {
 	}
 }
 
-func (s *site) close() { _ = s.journal.Close() } // what was kept is on the disk already
+func (s *site) close() {
+	if s.after != nil {
+		s.after()
+	}
+	_ = s.journal.Close() // what was kept is on the disk already
+}
 
 // offset is the site's clock less this device's now, as far as this device knows: its last contact measured it, and where
 // it can it sees whether its clock was set since.

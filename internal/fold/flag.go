@@ -171,7 +171,7 @@ func (s *Site) gather(f *Flag) {
 	}
 	f.Said = fmt.Sprintf("%d of %d lines answered, %d open", len(f.Lines)-open, len(f.Lines), open)
 	if a, ok := s.Answer(f.ID); ok && len(a.Lines) > 0 {
-		f.Said = fmt.Sprintf("answered by %s: %s; that covers the %s known then, and %s since", a.By, a.Text,
+		f.Said = fmt.Sprintf("It was answered by %s: %s; that covers the %s known then, and %s since", a.By, a.Text,
 			counted(len(a.Lines), "line"), came(open))
 	}
 }

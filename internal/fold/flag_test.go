@@ -374,3 +374,35 @@ func TestABatchIsHeldToTheToleranceOfWeighingOfItsDay(t *testing.T) {
 		t.Errorf("out of tolerance: %v; a stricter tolerance holds from when it was planned", off3)
 	}
 }
+
+func TestAJointKeepsItsIDWhenAnotherOfTheSamePlacementArrives(t *testing.T) {
+	ids := func(zones ...event.Zone) map[string]string {
+		d := newDesk(t)
+		for i, z := range []event.Zone{"A1", "A3"} {
+			d.by("n1", 20*i, mixed(i+1, 20*i))
+			if len(zones) == 2 || z == zones[0] {
+				d.by("n1", 20*i+10, along(put(i+1, z, 20*i+5, 20*i+10), "A2"))
+			} else {
+				d.by("n1", 20*i+10, event.Noted{Text: "not placed"}) // so that all other events keep their names
+			}
+		}
+		d.by("n1", 400, mixed(3, 400))
+		d.by("n1", 410, along(put(3, "A2", 405, 410), "A1", "A3"))
+		all := map[string]string{}
+		for _, f := range ofCode(flagsAt(d.site(), 420), fold.ColdJoint) {
+			all[f.Subject] = f.FullID
+		}
+		return all
+	}
+	both := ids("A1", "A3")
+	for _, z := range []event.Zone{"A1", "A3"} {
+		for subject, id := range ids(z) {
+			if both[subject] != id {
+				t.Errorf("%s is %s alone and %s beside another", subject, id, both[subject])
+			}
+		}
+	}
+	if len(both) != 2 {
+		t.Errorf("cold joints: %v", both)
+	}
+}

@@ -1,6 +1,7 @@
 package report
 
 import (
+	"fmt"
 	"strings"
 	"time"
 
@@ -89,4 +90,43 @@ func andList(names []string) string {
 		return strings.Join(names[:n-1], ", ") + " and " + names[n-1]
 	}
 	return strings.Join(names, "")
+}
+
+// EdgeWarning is one line of the most urgent of some open edges, the first, with all to which that coat turns cold at the
+// same instant, and of how many more there are.
+func EdgeWarning(edges []view.Joint, p Page) string {
+	if len(edges) == 0 {
+		return ""
+	}
+	s := open(p, "", p.Now)
+	first := edges[0]
+	var others []string
+	more := 0
+	for _, j := range edges {
+		same := j.Zone == first.Zone && j.Face == first.Face && j.Coat == first.Coat && j.State == first.State && s.clocks(j.TurnsAt, nil) == s.clocks(first.TurnsAt, nil)
+		switch {
+		case !same:
+			more++
+		case j.Other != "":
+			others = append(others, j.Other)
+		}
+	}
+	where, along := "inside "+coatName(first.Zone, first.Face, first.Coat), ""
+	if len(others) > 0 {
+		where, along = coatName(first.Zone, first.Face, first.Coat)+" to "+andList(others), " --along "+strings.Join(others, ",")
+	}
+	text := where + " is close to its initial set"
+	switch at := first.TurnsAt; {
+	case at == nil:
+	case first.State == "cold":
+		text = fmt.Sprintf("%s turned cold at %s: treat it before placing there, `hod treat %s METHOD%s`", where, s.clock(*at), first.Zone, along)
+	case !at.After(s.now):
+		text = fmt.Sprintf("%s may be cold since %s", where, s.clock(*at))
+	default:
+		text = fmt.Sprintf("%s turns cold at %s, in %s", where, s.clock(*at), minutes(at.Sub(s.now)))
+	}
+	if more > 0 {
+		text += fmt.Sprintf("; and %s: `hod joints`", count(more, "more edge", "more edges"))
+	}
+	return Clean(text)
 }

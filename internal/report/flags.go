@@ -263,7 +263,7 @@ func Flag(f view.Flag, p Page) string {
 	s.named(0, column, "Source", say(f.Source))
 	s.named(0, column, "Events", list(f.Events))
 	s.named(0, column, "Because", say(f.Because))
-	s.named(0, column, "Answer", join(". ", answer(f), say(f.Note)))
+	s.named(0, column, "Answer", join(" ", answer(f), say(f.Note)))
 	if f.Open {
 		for _, do := range f.Do {
 			s.named(0, column, "Type", join(" ", say(strings.ToLower(doing(f))), say("`"+do+"`")))

@@ -4,6 +4,9 @@ import (
 	"cmp"
 	"slices"
 	"time"
+
+	"hod/internal/event"
+	"hod/internal/fold"
 )
 
 // NextCold is the open edge that turns cold next, with all zones to which it does so at that instant.
@@ -84,4 +87,30 @@ func byUrgency(open []Joint) {
 		}
 		return cmp.Or(rank(a)-rank(b), soonest, cmp.Compare(a.Zone, b.Zone), cmp.Compare(a.Other, b.Other), cmp.Compare(a.Coat, b.Coat))
 	})
+}
+
+// EdgesOf are the open joints of a crew's own material that are inside their warning time, or turned cold today and were not
+// treated: what its people must hear of without asking. The most urgent comes first.
+func EdgesOf(s *fold.Site, now time.Time, in *time.Location, crew event.Crew) []Joint {
+	var all []Joint
+	for _, j := range openJoints(s, now, in) {
+		if j.State != "live" && j.Presses() && slices.ContainsFunc(j.Earlier, func(name string) bool { return placedBy(s, name) == crew }) {
+			all = append(all, j)
+		}
+	}
+	return all
+}
+
+// placedBy is the crew whose batch an event placed; empty if the event is no placement.
+func placedBy(s *fold.Site, name string) event.Crew {
+	n, err := event.ParseName(name)
+	if err != nil {
+		return ""
+	}
+	if r, ok := s.Record(n); ok {
+		if p, ok := r.Now.(event.Placement); ok {
+			return p.Batch.Crew
+		}
+	}
+	return ""
 }

@@ -1,6 +1,7 @@
 package view
 
 import (
+	"cmp"
 	"fmt"
 	"slices"
 	"strings"
@@ -214,6 +215,13 @@ func versions(s *fold.Site, f fold.Finding, in *time.Location) []Fact {
 		rivals = append(rivals, r)
 		written := at(r.Logged())
 		all = append(all, Fact{Name: n.String(), Value: fmt.Sprintf("%s by %s: %s", written.In(in).Format("2 Jan 2006 15:04"), author(r), w.version(r)), At: written})
+	}
+	if len(rivals) > 0 { // what was written later is used until somebody settles it
+		used := slices.MaxFunc(rivals, func(a, b *fold.Record) int {
+			return cmp.Or(a.Logged().Compare(b.Logged()), event.CompareNames(a.Name, b.Name))
+		})
+		i := slices.IndexFunc(all, func(f Fact) bool { return f.Name == used.Name.String() })
+		all[i].Value = "in use: " + all[i].Value
 	}
 	for _, r := range rivals[min(1, len(rivals)):] {
 		if d := Differs(rivals[0].Now, r.Now); d != "" && isPlan(r.Now) {
