@@ -271,14 +271,12 @@ func (s *site) tellPlacement(k kept, body event.Placement) error {
 	if len(body.Along) > 0 {
 		k.Text += " along " + join(body.Along)
 	}
-	if turns := s.goodUntil(body.Coat, k.name); !turns.IsZero() {
+	switch turns, waits := s.goodUntil(body.Coat, k.name); {
+	case turns.After(s.now):
 		doc.JointGood = Stamp(turns)
-		switch {
-		case turns.After(s.now):
-			k.Next = "joint good until " + s.clock(turns)
-		default:
-			k.Next = "the edge left open by this turns cold at " + s.clock(turns)
-		}
+		k.Next = "joint good until " + s.clock(turns)
+	case waits:
+		k.Next = "what this left open is past its initial set already: treat it before more is placed there"
 	}
 	if ok {
 		if k.Next != "" {
@@ -362,18 +360,22 @@ func (s *site) span(from, to time.Time) string {
 	return ""
 }
 
-// goodUntil is when the soonest joint turns cold that the material just placed waits in; zero if none waits.
-func (s *site) goodUntil(coat event.Coat, name event.Name) time.Time {
-	var soonest time.Time
+// goodUntil is when the material just placed turns cold, of itself and of no other's that lies in the same joint; waits says
+// that a joint waits for it.
+func (s *site) goodUntil(coat event.Coat, name event.Name) (turns time.Time, waits bool) {
 	for _, f := range s.fold.Fronts() {
-		if f.Coat != coat || f.First.Record.Name != name && f.Last.Record.Name != name {
+		if f.Coat != coat {
 			continue
 		}
-		if t := s.fold.At(f, s.now).Turns; !t.IsZero() && (soonest.IsZero() || t.Before(soonest)) {
-			soonest = t
+		st := s.fold.At(f, s.now)
+		switch name {
+		case f.First.Record.Name:
+			turns, waits = st.Turns, true
+		case f.Last.Record.Name:
+			turns, waits = st.TurnsLatest, true
 		}
 	}
-	return soonest
+	return turns, waits && !turns.IsZero()
 }
 
 // tooLittle is the share of a batch below which there is none to place.

@@ -2,6 +2,7 @@ package fold
 
 import (
 	"fmt"
+	"maps"
 	"slices"
 	"time"
 
@@ -85,19 +86,28 @@ func (s *Site) FreshSurface(now time.Time) (surface unit.Celsius, source string,
 }
 
 // Intervals are the times from one batch to the next over all crews together, within a working stretch: what the pace is
-// learned from. A pause of over two hours is a night or a stop and is left out.
+// learned from. A pause of over two hours is a night or a stop and is left out. Batches that were ready in the same instant,
+// since people write whole minutes, share the time since the batch before them; at the beginning of a stretch, that to the
+// next.
 func (s *Site) Intervals() []time.Duration {
 	const pause = 2 * time.Hour
-	var ready []time.Time
+	ready := map[time.Time]int{}
 	for _, b := range s.Batches() {
-		ready = append(ready, b.Ready)
+		ready[b.Ready.UTC()]++
 	}
-	slices.SortFunc(ready, time.Time.Compare)
+	at := slices.SortedFunc(maps.Keys(ready), time.Time.Compare)
 	var all []time.Duration
-	for i := 1; i < len(ready); i++ {
-		if d := ready[i].Sub(ready[i-1]); d > 0 && d <= pause {
-			all = append(all, d)
+	before := 0 // batches of this stretch that no time was counted for yet; the first of it has none before it
+	for i, t := range at {
+		if i == 0 || t.Sub(at[i-1]) > pause {
+			before = ready[t] - 1
+			continue
 		}
+		n := before + ready[t]
+		for range n {
+			all = append(all, t.Sub(at[i-1])/time.Duration(n))
+		}
+		before = 0
 	}
 	return all
 }

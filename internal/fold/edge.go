@@ -22,7 +22,11 @@ func (k Contact) key() string {
 // formerly is how older versions called the joint: by the later placement and the zone across, without the earlier zone,
 // so that one placement that met two zones had two joints of one name.
 func (k Contact) formerly(code string) []Former {
-	return []Former{{code, k.To.Record.Name.String() + " " + k.Kind.String() + " " + string(k.Other)}}
+	to := k.To
+	if k.least != nil {
+		to = k.least
+	}
+	return []Former{{code, to.Record.Name.String() + " " + k.Kind.String() + " " + string(k.Other)}}
 }
 
 // later side of a joint along an edge: the coat that came to it.

@@ -33,11 +33,12 @@ type Contact struct {
 	// Low and High are the share of initial set that the earlier side had used up, from the best to the worst that the
 	// record allows.
 	Low, High float64
-	From, To  *Placed   // the pair that Low is of
-	At        time.Time // when they met: at the soonest
+	From, To  *Placed   // the pair that met first
+	At        time.Time // when they met
 	Treated   []Treated
 	Known     bool // the record says which placements lie along the edge
 	coat      *CoatIs
+	least     *Placed // the later of the pair that used up least; older versions called the joint by it
 }
 
 // Front is a joint that is open: material that later material is still to meet.
@@ -159,7 +160,7 @@ func (s *Site) meet(e Edge, a, b *CoatIs) (Contact, bool) {
 	k.Treated = append(treatedOf(a, e.B, time.Time{}), treatedOf(b, e.A, time.Time{})...)
 	slices.SortFunc(k.Treated, func(x, y Treated) int { return byTime(x.Record, y.Record) })
 	s.meeting(&k, a, b, as, bs)
-	k.At = later[0].From
+	k.At = k.To.From
 	k.Length = s.plan.lengthAt(e, k.At)
 	return k, true
 }
@@ -168,8 +169,10 @@ func startsBefore(a, b *Placed) bool {
 	return cmp.Or(a.From.Compare(b.From), event.CompareNames(a.Record.Name, b.Record.Name)) < 0
 }
 
-// meeting works out the best and the worst share of initial set that the earlier side may have used up: the best is where
-// the work went from one zone straight over to the other, the worst where its first piece waited for the other's last.
+// meeting finds the pair that met first: the last of the one side before work went over to the other, and the first there.
+// The joint is theirs, and so is its time. It also works out the best and the worst share of initial set that the earlier side
+// may have used up: the best is that pair's or, where the record does not say what lies along the edge, the least of any time
+// that work went over; the worst is where the first piece of one side waited for the last of the other.
 func (s *Site) meeting(k *Contact, a, b *CoatIs, as, bs []*Placed) {
 	type piece struct {
 		*Placed
@@ -188,12 +191,20 @@ func (s *Site) meeting(k *Contact, a, b *CoatIs, as, bs []*Placed) {
 		}
 		return 1
 	})
+	least := 0.0
 	for i := 1; i < len(all); i++ {
 		if all[i-1].of == all[i].of {
 			continue
 		}
-		if x := s.consumed(all[i-1].of, all[i-1].Placed, all[i].From); k.From == nil || x < k.Low {
+		x := s.consumed(all[i-1].of, all[i-1].Placed, all[i].From)
+		if k.least == nil || x < least {
+			least, k.least = x, all[i].Placed
+		}
+		switch {
+		case k.From == nil:
 			k.Low, k.From, k.To, k.coat = x, all[i-1].Placed, all[i].Placed, all[i-1].of
+		case !k.Known:
+			k.Low = min(k.Low, x)
 		}
 	}
 	k.High = k.Low

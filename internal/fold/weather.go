@@ -291,6 +291,14 @@ func (p *Plan) DryingAt(k Sky, surface unit.Celsius) (DryingRate, error) {
 // choice of this program.
 const unfitToPlace = 2
 
+// Unfit gives a rate, and that over which an hour is no working hour, both as the site's own system has them.
+func (p *Plan) Unfit(d DryingRate) (rate, limit unit.Evaporation) {
+	if p.System == unit.US {
+		return d.US.Rate, unit.Evaporation(unfitToPlace*p.EvaporationUS) * unit.PoundPerSquareFootHour
+	}
+	return d.SI.Rate, unfitToPlace * p.Evaporation
+}
+
 // dries says whether a rate passes the site's limit so many times over, in the site's own system.
 func (p *Plan) dries(d DryingRate, times float64) bool {
 	limits := unit.EvaporationLimits(times*float64(p.Evaporation), times*p.EvaporationUS, 0.001, 0.0001)

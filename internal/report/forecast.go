@@ -135,8 +135,24 @@ func (s *sheet) pace(v view.Forecast) {
 		return sayf("%s %s %s", words, s.day(*t), t.In(s.in).Format("15:04"))
 	}
 	if ends := join("; ", finish(v.Finish50, "as likely as not by"), finish(v.Finish90, "nine times in ten by")); !ends.empty() {
-		s.para(0, 2, append(join(" ", say("Done"), ends), span{".", plain}))
+		done := join(" ", say("Done"), ends)
+		if short := s.short(v.Materials); len(short) > 0 {
+			done = append(done, say(", and only if what is short comes in time: ")...)
+			done = append(done, list(short)...)
+		}
+		s.para(0, 2, append(done, span{".", plain}))
 	}
+}
+
+// short are the materials of which there is less than will be needed nine times in ten.
+func (s *sheet) short(needs []view.MaterialNeed) []string {
+	var all []string
+	for _, n := range needs {
+		if n.ShortKg != nil && *n.ShortKg > 0 {
+			all = append(all, s.mass(*n.ShortKg)+" of "+n.Material)
+		}
+	}
+	return all
 }
 
 // mostChances is how many steps of a distribution a person reads.

@@ -338,13 +338,6 @@ func correctedAt(s *fold.Site, r *fold.Record) time.Time {
 	return r.When
 }
 
-func minTime(a, b time.Time) time.Time {
-	if a.Before(b) {
-		return a
-	}
-	return b
-}
-
 // provisional says why the day may still change: it is not over, or a crew that worked has not been heard since.
 func provisional(s *fold.Site, now, until time.Time, on func(time.Time) bool) string {
 	if now.Before(until) {
@@ -521,7 +514,11 @@ func tests(s *fold.Site, date string) []Test {
 
 func weatherDay(s *fold.Site, d dayOf) WeatherDay {
 	read, _ := s.Weather()
-	v := WeatherDay{UnjudgedMin: unjudged(s, d.from, minTime(d.at, d.until)).Minutes()}
+	until := d.until
+	if d.at.Before(until) {
+		until = d.at
+	}
+	v := WeatherDay{UnjudgedMin: unjudged(s, d.from, until).Minutes()}
 	for _, k := range read {
 		if !d.on(k.At) {
 			continue

@@ -308,17 +308,21 @@ func hours(s *fold.Site, now time.Time, in *time.Location) ([]Hour, string) {
 // program, and so is how far over the site's evaporation limit an hour must be; the cold is the published limit.
 func workable(p *fold.Plan, k fold.Sky) (bool, string) {
 	const rain = 1.0 // mm in the hour
+	fallen := func(mm float64) string { return p.System.Thickness(unit.Length(mm) * unit.Millimetre) }
 	if k.RainMillimetres != nil && *k.RainMillimetres >= rain {
-		return false, fmt.Sprintf("rain %.1f mm", *k.RainMillimetres)
+		return false, fmt.Sprintf("rain %s, from %s in the hour on", fallen(*k.RainMillimetres), fallen(rain))
 	}
 	if k.Air == nil {
 		return true, ""
 	}
-	if j, err := weather.ColdWeather(*k.Air); err == nil && verdict(j, p.System).Broken {
-		return false, "cold: " + p.System.Temperature(*k.Air)
+	if j, err := weather.ColdWeather(*k.Air); err == nil {
+		if v := verdict(j, p.System); v.Broken {
+			return false, fmt.Sprintf("cold: %s, under %g %s", p.System.Temperature(*k.Air), v.Limit, v.Unit)
+		}
 	}
 	if rate, err := p.DryingAt(k, *k.Air); err == nil && rate.Unfit {
-		return false, "drying: " + p.System.Evaporation(rate.SI.Rate)
+		is, limit := p.Unfit(rate)
+		return false, fmt.Sprintf("drying: %s, over %s, twice the site's limit", p.System.Evaporation(is), p.System.Evaporation(limit))
 	}
 	return true, ""
 }

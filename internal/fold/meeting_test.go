@@ -1,0 +1,67 @@
+package fold_test
+
+import (
+	"slices"
+	"testing"
+	"time"
+
+	"hod/internal/event"
+	"hod/internal/fold"
+)
+
+// A1 was placed in the morning, A2 met it after it had set; that both went on together later does not make that joint live.
+func TestAnEdgesJointIsThatOfThePairThatMetFirst(t *testing.T) {
+	d := newDesk(t)
+	first := put(1, "A1", 0, 5)
+	first.Along = []event.Zone{"A2"}
+	met := put(2, "A2", 600, 605)
+	met.Along = []event.Zone{"A1"}
+	again := put(3, "A1", 700, 703)
+	again.Along = []event.Zone{"A2"}
+	soon := put(4, "A2", 705, 710)
+	soon.Along = []event.Zone{"A1"}
+	for i, p := range []event.Placement{first, met, again, soon} {
+		at := int(p.From.Sub(clock(0)).Minutes())
+		d.by("n1", at, mixed(i+1, at))
+		d.by("n1", at, p)
+	}
+	for _, k := range d.site().Contacts() {
+		if k.Kind != fold.AlongEdge {
+			continue
+		}
+		if !k.Known || !k.At.Equal(clock(600)) || !k.From.From.Equal(clock(0)) || !k.To.From.Equal(clock(600)) {
+			t.Errorf("met at %s, by what was placed at %s and %s", k.At, k.From.From, k.To.From)
+		}
+		if !k.IsCold() || k.High < k.Low {
+			t.Errorf("consumed %.2f to %.2f", k.Low, k.High)
+		}
+		return
+	}
+	t.Fatal("there is no joint along the edge")
+}
+
+func TestBatchesReadyInTheSameMinuteAllCountForThePace(t *testing.T) {
+	for _, c := range []struct {
+		name  string
+		ready []int
+		want  []int // minutes
+	}{
+		{"one after the other", []int{0, 20, 40}, []int{20, 20}},
+		{"two in a minute", []int{0, 20, 20, 40}, []int{10, 10, 20}},
+		{"two to begin with", []int{0, 0, 30}, []int{15, 15}},
+		{"over a night", []int{0, 20, 620, 620, 640}, []int{20, 10, 10}},
+		{"all at once", []int{0, 0, 0}, nil},
+	} {
+		d := newDesk(t)
+		for i, m := range c.ready {
+			d.by("n1", m, mixed(i+1, m))
+		}
+		var want []time.Duration
+		for _, m := range c.want {
+			want = append(want, time.Duration(m)*time.Minute)
+		}
+		if got := d.site().Intervals(); !slices.Equal(got, want) {
+			t.Errorf("%s: %v, not %v", c.name, got, want)
+		}
+	}
+}
