@@ -260,7 +260,7 @@ func (b *Batch) charge(weighing unit.Share) {
 	if err != nil {
 		return
 	}
-	if b.Weighed, err = (mix.Ticket{Standard: mix.ByHand, Tolerance: weighing}).Judge(wet, b.Batch); err != nil {
+	if b.Weighed, err = (mix.Weighing{Standard: mix.ByHand, Tolerance: weighing}).Judge(wet, b.Batch); err != nil {
 		b.Weighed = nil
 	}
 }
