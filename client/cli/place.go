@@ -39,7 +39,7 @@ func newPlace(env *Env) *cobra.Command {
 	f.StringArrayVar(&p.along, "along", nil, "zones along whose edges it ran: B3,A4")
 	f.StringVar(&p.start, "start", "", "the side of the zone, or the neighbour, at which the crew began: south, B3; it goes on from there until it says otherwise")
 	f.StringVar(&p.complete, "complete", "", "how much of the coat is complete once this is placed: 60%")
-	f.StringVar(&p.because, "because", "", "why a rule of the job was passed over")
+	f.StringVar(&p.because, "because", "", "why it was done all the same where a rule of the job says no (the rule is then passed over)")
 	env.sureFlag(f)
 	c.RunE = func(c *cobra.Command, args []string) error {
 		return env.with(c.Context(), func(s *site) error {
