@@ -223,11 +223,9 @@ func (d dayOf) joints(v *Day) {
 // lists are those of single events and flags.
 func (d dayOf) lists(v *Day) {
 	s := d.site
-	answered := map[string]bool{}
 	for _, f := range flags(s, d.at, d.in, d.rest) {
 		if d.on(f.Since) {
 			v.Flags = append(v.Flags, f)
-			answered[f.ID] = true
 		}
 	}
 	v.Changes = d.entries(s, func(r *fold.Record) bool {
@@ -249,10 +247,13 @@ func (d dayOf) lists(v *Day) {
 		return note && d.on(r.When)
 	})
 	v.Late = d.entries(s, func(r *fold.Record) bool { return d.late(r) && ofWork(r) && d.on(r.When) && !isNote(r) })
-	v.Late = append(v.Late, d.entries(d.all, func(r *fold.Record) bool {
-		b, is := r.Now.(event.FlagAnswered)
-		return is && answered[b.Flag] && d.late(r) && !d.on(r.When)
-	})...)
+	for _, f := range v.Flags { // of all that is known only the answers are looked at, so that the rest of it need not be computed
+		if a, ok := d.all.Answer(f.ID); ok && d.late(a.Record) && !d.on(a.Record.When) {
+			e := EntryOf(s, d.in, a.Record)
+			e.Late = true
+			v.Late = append(v.Late, e)
+		}
+	}
 	for _, r := range s.Records() {
 		if d.late(r) && r.When.Before(d.from) && (ofWork(r) || isFix(r) && correctedAt(s, r).Before(d.from)) && r.State != fold.SetAside {
 			v.LateBefore++
