@@ -111,6 +111,7 @@ type WeatherDay struct {
 	RainMM         *float64   `json:"rain_mm,omitempty"`
 	EvaporationMax *float64   `json:"evaporation_max_kg_m2_h,omitempty"` // nil: no reading was full
 	EvaporationAt  *time.Time `json:"evaporation_max_at,omitempty"`
+	UnjudgedMin    float64    `json:"unjudged_min"` // in half hours: something fresh lay uncovered, and no full reading counted
 }
 
 // Strength is what the temperatures of a coat say of its age. Never a verdict on stripping or loading.
@@ -198,7 +199,7 @@ func (d dayOf) figures(date string) Day {
 	s, p := d.site, d.site.Plan()
 	return Day{
 		Site: siteName(s), Place: p.Place, Date: date, Units: p.System.String(), Crews: crewDays(s, date, d.in), Zones: coatDays(s, d.on, ""),
-		Tests: tests(s, date), Weather: weatherDay(s, d.on), Left: left(s), BatchesLeft: d.rest.left(), Strength: strengths(s, d.at),
+		Tests: tests(s, date), Weather: weatherDay(s, d), Left: left(s), BatchesLeft: d.rest.left(), Strength: strengths(s, d.at),
 		Stock: stockUntil(s, d.at, d.from, d.at), Record: record(s, d.until),
 		Cautions: []string{fold.Caution, curing.Caution}, Tomorrow: d.rest.tomorrow(), Breaks: breaks(s, d.on),
 	}
@@ -512,11 +513,15 @@ func tests(s *fold.Site, date string) []Test {
 	return all
 }
 
-func weatherDay(s *fold.Site, on func(time.Time) bool) WeatherDay {
+func weatherDay(s *fold.Site, d dayOf) WeatherDay {
 	read, _ := s.Weather()
-	var v WeatherDay
+	until := d.until
+	if d.at.Before(until) {
+		until = d.at
+	}
+	v := WeatherDay{UnjudgedMin: unjudged(s, d.from, until).Minutes()}
 	for _, k := range read {
-		if !on(k.At) {
+		if !d.on(k.At) {
 			continue
 		}
 		v.Readings++
