@@ -52,7 +52,6 @@ type truth struct {
 	work    []worked
 	starts  []start
 	ended   time.Time
-	placed  time.Duration
 	coats   []*coatTruth
 	sandAt  time.Time // the first batch that the sand did not suffice for is begun
 	mixes   []event.Mix
@@ -73,15 +72,14 @@ type start struct {
 }
 
 type coatTruth struct {
-	id       event.Coat
-	mix      event.Mix
-	design   float64 // m³ net
-	need     float64 // m³ mixed
-	left     float64
-	gauge    float64 // what gauges read over the thickness planned, in the mean; 0: none
-	thick    float64
-	used     float64
-	finished time.Time
+	id     event.Coat
+	mix    event.Mix
+	design float64 // m³ net
+	need   float64 // m³ mixed
+	left   float64
+	gauge  float64 // what gauges read over the thickness planned, in the mean; 0: none
+	thick  float64
+	used   float64
 }
 
 // lognormal or, if skewed, gamma with the same mean and spread.
@@ -218,7 +216,6 @@ type crewTruth struct {
 	lunched bool
 	batch   int
 	count   int
-	placing time.Time
 }
 
 func (t *truth) place(r *rand.Rand, names []event.Crew, p *fold.Plan) {
