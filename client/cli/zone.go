@@ -169,6 +169,11 @@ func (s *site) readEdge(zone event.Zone, word string) (event.EdgePlanned, error)
 		return event.EdgePlanned{}, err
 	}
 	body := event.EdgePlanned{A: zone, B: b}
+	for _, e := range s.plan.Edges { // its sides and whether work may stop there stay as they are
+		if e.A == min(zone, b) && e.B == max(zone, b) {
+			body = e.Planned()
+		}
+	}
 	if body.Length, err = unit.Said(length, unit.ParseLength); err != nil {
 		return body, err
 	}

@@ -295,6 +295,7 @@ func (s *sheet) dayEntries(name string, all []view.Entry, none string) {
 		return
 	}
 	s.entries(all, true)
+	s.legend(all)
 }
 
 func (s *sheet) dayRecord(ends []view.DeviceEnd) {

@@ -798,6 +798,115 @@ func (x *Joints) GetJoints() []*Joint {
 	return nil
 }
 
+// The metres of an edge, told station by station from where each batch lies.
+type JointMetres struct {
+	state protoimpl.MessageState `protogen:"open.v1"`
+	// Cold whatever thickness and fronts the record allows.
+	ColdSurelyM float64 `protobuf:"fixed64,1,opt,name=cold_surely_m,json=coldSurelyM,proto3" json:"cold_surely_m,omitempty"`
+	// Cold by where the batches lie.
+	ColdM float64 `protobuf:"fixed64,2,opt,name=cold_m,json=coldM,proto3" json:"cold_m,omitempty"`
+	// Cold at worst.
+	ColdPossiblyM float64 `protobuf:"fixed64,3,opt,name=cold_possibly_m,json=coldPossiblyM,proto3" json:"cold_possibly_m,omitempty"`
+	// Closing when met, by where the batches lie.
+	ClosingM float64 `protobuf:"fixed64,4,opt,name=closing_m,json=closingM,proto3" json:"closing_m,omitempty"`
+	// Live when met, by where the batches lie.
+	LiveM float64 `protobuf:"fixed64,5,opt,name=live_m,json=liveM,proto3" json:"live_m,omitempty"`
+	// One side waits for the other.
+	OpenM float64 `protobuf:"fixed64,6,opt,name=open_m,json=openM,proto3" json:"open_m,omitempty"`
+	// Neither side is placed.
+	BareM float64 `protobuf:"fixed64,7,opt,name=bare_m,json=bareM,proto3" json:"bare_m,omitempty"`
+	// What does not agree.
+	Contradicts   string `protobuf:"bytes,8,opt,name=contradicts,proto3" json:"contradicts,omitempty"`
+	unknownFields protoimpl.UnknownFields
+	sizeCache     protoimpl.SizeCache
+}
+
+func (x *JointMetres) Reset() {
+	*x = JointMetres{}
+	mi := &file_hod_v1_query_proto_msgTypes[8]
+	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+	ms.StoreMessageInfo(mi)
+}
+
+func (x *JointMetres) String() string {
+	return protoimpl.X.MessageStringOf(x)
+}
+
+func (*JointMetres) ProtoMessage() {}
+
+func (x *JointMetres) ProtoReflect() protoreflect.Message {
+	mi := &file_hod_v1_query_proto_msgTypes[8]
+	if x != nil {
+		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+		if ms.LoadMessageInfo() == nil {
+			ms.StoreMessageInfo(mi)
+		}
+		return ms
+	}
+	return mi.MessageOf(x)
+}
+
+// Deprecated: Use JointMetres.ProtoReflect.Descriptor instead.
+func (*JointMetres) Descriptor() ([]byte, []int) {
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{8}
+}
+
+func (x *JointMetres) GetColdSurelyM() float64 {
+	if x != nil {
+		return x.ColdSurelyM
+	}
+	return 0
+}
+
+func (x *JointMetres) GetColdM() float64 {
+	if x != nil {
+		return x.ColdM
+	}
+	return 0
+}
+
+func (x *JointMetres) GetColdPossiblyM() float64 {
+	if x != nil {
+		return x.ColdPossiblyM
+	}
+	return 0
+}
+
+func (x *JointMetres) GetClosingM() float64 {
+	if x != nil {
+		return x.ClosingM
+	}
+	return 0
+}
+
+func (x *JointMetres) GetLiveM() float64 {
+	if x != nil {
+		return x.LiveM
+	}
+	return 0
+}
+
+func (x *JointMetres) GetOpenM() float64 {
+	if x != nil {
+		return x.OpenM
+	}
+	return 0
+}
+
+func (x *JointMetres) GetBareM() float64 {
+	if x != nil {
+		return x.BareM
+	}
+	return 0
+}
+
+func (x *JointMetres) GetContradicts() string {
+	if x != nil {
+		return x.Contradicts
+	}
+	return ""
+}
+
 // Joint is a contact inside a coat, along an edge, or of coat on coat.
 type Joint struct {
 	state protoimpl.MessageState `protogen:"open.v1"`
@@ -849,14 +958,16 @@ type Joint struct {
 	// What the answer rests on.
 	Note string `protobuf:"bytes,23,opt,name=note,proto3" json:"note,omitempty"`
 	// Open, cold since before today, and nothing was done about it: to be treated before anybody places there.
-	Old           bool `protobuf:"varint,30,opt,name=old,proto3" json:"old,omitempty"`
+	Old bool `protobuf:"varint,30,opt,name=old,proto3" json:"old,omitempty"`
+	// Of an edge by what met what along it; absent where the record does not tell where each batch lies.
+	Metres        *JointMetres `protobuf:"bytes,31,opt,name=metres,proto3" json:"metres,omitempty"`
 	unknownFields protoimpl.UnknownFields
 	sizeCache     protoimpl.SizeCache
 }
 
 func (x *Joint) Reset() {
 	*x = Joint{}
-	mi := &file_hod_v1_query_proto_msgTypes[8]
+	mi := &file_hod_v1_query_proto_msgTypes[9]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -868,7 +979,7 @@ func (x *Joint) String() string {
 func (*Joint) ProtoMessage() {}
 
 func (x *Joint) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_query_proto_msgTypes[8]
+	mi := &file_hod_v1_query_proto_msgTypes[9]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -881,7 +992,7 @@ func (x *Joint) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use Joint.ProtoReflect.Descriptor instead.
 func (*Joint) Descriptor() ([]byte, []int) {
-	return file_hod_v1_query_proto_rawDescGZIP(), []int{8}
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{9}
 }
 
 func (x *Joint) GetId() string {
@@ -1052,6 +1163,13 @@ func (x *Joint) GetOld() bool {
 	return false
 }
 
+func (x *Joint) GetMetres() *JointMetres {
+	if x != nil {
+		return x.Metres
+	}
+	return nil
+}
+
 // Flags is what the record shows that a person should see.
 type Flags struct {
 	state protoimpl.MessageState `protogen:"open.v1"`
@@ -1073,7 +1191,7 @@ type Flags struct {
 
 func (x *Flags) Reset() {
 	*x = Flags{}
-	mi := &file_hod_v1_query_proto_msgTypes[9]
+	mi := &file_hod_v1_query_proto_msgTypes[10]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -1085,7 +1203,7 @@ func (x *Flags) String() string {
 func (*Flags) ProtoMessage() {}
 
 func (x *Flags) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_query_proto_msgTypes[9]
+	mi := &file_hod_v1_query_proto_msgTypes[10]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -1098,7 +1216,7 @@ func (x *Flags) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use Flags.ProtoReflect.Descriptor instead.
 func (*Flags) Descriptor() ([]byte, []int) {
-	return file_hod_v1_query_proto_rawDescGZIP(), []int{9}
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{10}
 }
 
 func (x *Flags) GetSite() string {
@@ -1192,7 +1310,7 @@ type Flag struct {
 
 func (x *Flag) Reset() {
 	*x = Flag{}
-	mi := &file_hod_v1_query_proto_msgTypes[10]
+	mi := &file_hod_v1_query_proto_msgTypes[11]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -1204,7 +1322,7 @@ func (x *Flag) String() string {
 func (*Flag) ProtoMessage() {}
 
 func (x *Flag) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_query_proto_msgTypes[10]
+	mi := &file_hod_v1_query_proto_msgTypes[11]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -1217,7 +1335,7 @@ func (x *Flag) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use Flag.ProtoReflect.Descriptor instead.
 func (*Flag) Descriptor() ([]byte, []int) {
-	return file_hod_v1_query_proto_rawDescGZIP(), []int{10}
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{11}
 }
 
 func (x *Flag) GetId() string {
@@ -1407,7 +1525,7 @@ type FlagLine struct {
 
 func (x *FlagLine) Reset() {
 	*x = FlagLine{}
-	mi := &file_hod_v1_query_proto_msgTypes[11]
+	mi := &file_hod_v1_query_proto_msgTypes[12]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -1419,7 +1537,7 @@ func (x *FlagLine) String() string {
 func (*FlagLine) ProtoMessage() {}
 
 func (x *FlagLine) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_query_proto_msgTypes[11]
+	mi := &file_hod_v1_query_proto_msgTypes[12]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -1432,7 +1550,7 @@ func (x *FlagLine) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use FlagLine.ProtoReflect.Descriptor instead.
 func (*FlagLine) Descriptor() ([]byte, []int) {
-	return file_hod_v1_query_proto_rawDescGZIP(), []int{11}
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{12}
 }
 
 func (x *FlagLine) GetId() string {
@@ -1583,7 +1701,7 @@ type Fact struct {
 
 func (x *Fact) Reset() {
 	*x = Fact{}
-	mi := &file_hod_v1_query_proto_msgTypes[12]
+	mi := &file_hod_v1_query_proto_msgTypes[13]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -1595,7 +1713,7 @@ func (x *Fact) String() string {
 func (*Fact) ProtoMessage() {}
 
 func (x *Fact) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_query_proto_msgTypes[12]
+	mi := &file_hod_v1_query_proto_msgTypes[13]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -1608,7 +1726,7 @@ func (x *Fact) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use Fact.ProtoReflect.Descriptor instead.
 func (*Fact) Descriptor() ([]byte, []int) {
-	return file_hod_v1_query_proto_rawDescGZIP(), []int{12}
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{13}
 }
 
 func (x *Fact) GetName() string {
@@ -1702,7 +1820,7 @@ type Conditions struct {
 
 func (x *Conditions) Reset() {
 	*x = Conditions{}
-	mi := &file_hod_v1_query_proto_msgTypes[13]
+	mi := &file_hod_v1_query_proto_msgTypes[14]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -1714,7 +1832,7 @@ func (x *Conditions) String() string {
 func (*Conditions) ProtoMessage() {}
 
 func (x *Conditions) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_query_proto_msgTypes[13]
+	mi := &file_hod_v1_query_proto_msgTypes[14]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -1727,7 +1845,7 @@ func (x *Conditions) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use Conditions.ProtoReflect.Descriptor instead.
 func (*Conditions) Descriptor() ([]byte, []int) {
-	return file_hod_v1_query_proto_rawDescGZIP(), []int{13}
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{14}
 }
 
 func (x *Conditions) GetSite() string {
@@ -1967,7 +2085,7 @@ type Reading struct {
 
 func (x *Reading) Reset() {
 	*x = Reading{}
-	mi := &file_hod_v1_query_proto_msgTypes[14]
+	mi := &file_hod_v1_query_proto_msgTypes[15]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -1979,7 +2097,7 @@ func (x *Reading) String() string {
 func (*Reading) ProtoMessage() {}
 
 func (x *Reading) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_query_proto_msgTypes[14]
+	mi := &file_hod_v1_query_proto_msgTypes[15]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -1992,7 +2110,7 @@ func (x *Reading) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use Reading.ProtoReflect.Descriptor instead.
 func (*Reading) Descriptor() ([]byte, []int) {
-	return file_hod_v1_query_proto_rawDescGZIP(), []int{14}
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{15}
 }
 
 func (x *Reading) GetReadAt() *timestamppb.Timestamp {
@@ -2079,7 +2197,7 @@ type Hour struct {
 
 func (x *Hour) Reset() {
 	*x = Hour{}
-	mi := &file_hod_v1_query_proto_msgTypes[15]
+	mi := &file_hod_v1_query_proto_msgTypes[16]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -2091,7 +2209,7 @@ func (x *Hour) String() string {
 func (*Hour) ProtoMessage() {}
 
 func (x *Hour) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_query_proto_msgTypes[15]
+	mi := &file_hod_v1_query_proto_msgTypes[16]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -2104,7 +2222,7 @@ func (x *Hour) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use Hour.ProtoReflect.Descriptor instead.
 func (*Hour) Descriptor() ([]byte, []int) {
-	return file_hod_v1_query_proto_rawDescGZIP(), []int{15}
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{16}
 }
 
 func (x *Hour) GetAt() *timestamppb.Timestamp {
@@ -2166,7 +2284,7 @@ type Stock struct {
 
 func (x *Stock) Reset() {
 	*x = Stock{}
-	mi := &file_hod_v1_query_proto_msgTypes[16]
+	mi := &file_hod_v1_query_proto_msgTypes[17]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -2178,7 +2296,7 @@ func (x *Stock) String() string {
 func (*Stock) ProtoMessage() {}
 
 func (x *Stock) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_query_proto_msgTypes[16]
+	mi := &file_hod_v1_query_proto_msgTypes[17]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -2191,7 +2309,7 @@ func (x *Stock) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use Stock.ProtoReflect.Descriptor instead.
 func (*Stock) Descriptor() ([]byte, []int) {
-	return file_hod_v1_query_proto_rawDescGZIP(), []int{16}
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{17}
 }
 
 func (x *Stock) GetSite() string {
@@ -2257,7 +2375,7 @@ type MaterialStock struct {
 
 func (x *MaterialStock) Reset() {
 	*x = MaterialStock{}
-	mi := &file_hod_v1_query_proto_msgTypes[17]
+	mi := &file_hod_v1_query_proto_msgTypes[18]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -2269,7 +2387,7 @@ func (x *MaterialStock) String() string {
 func (*MaterialStock) ProtoMessage() {}
 
 func (x *MaterialStock) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_query_proto_msgTypes[17]
+	mi := &file_hod_v1_query_proto_msgTypes[18]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -2282,7 +2400,7 @@ func (x *MaterialStock) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use MaterialStock.ProtoReflect.Descriptor instead.
 func (*MaterialStock) Descriptor() ([]byte, []int) {
-	return file_hod_v1_query_proto_rawDescGZIP(), []int{17}
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{18}
 }
 
 func (x *MaterialStock) GetMaterial() string {
@@ -2406,7 +2524,7 @@ type LedgerLine struct {
 
 func (x *LedgerLine) Reset() {
 	*x = LedgerLine{}
-	mi := &file_hod_v1_query_proto_msgTypes[18]
+	mi := &file_hod_v1_query_proto_msgTypes[19]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -2418,7 +2536,7 @@ func (x *LedgerLine) String() string {
 func (*LedgerLine) ProtoMessage() {}
 
 func (x *LedgerLine) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_query_proto_msgTypes[18]
+	mi := &file_hod_v1_query_proto_msgTypes[19]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -2431,7 +2549,7 @@ func (x *LedgerLine) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use LedgerLine.ProtoReflect.Descriptor instead.
 func (*LedgerLine) Descriptor() ([]byte, []int) {
-	return file_hod_v1_query_proto_rawDescGZIP(), []int{18}
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{19}
 }
 
 func (x *LedgerLine) GetAt() *timestamppb.Timestamp {
@@ -2555,7 +2673,7 @@ type Forecast struct {
 
 func (x *Forecast) Reset() {
 	*x = Forecast{}
-	mi := &file_hod_v1_query_proto_msgTypes[19]
+	mi := &file_hod_v1_query_proto_msgTypes[20]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -2567,7 +2685,7 @@ func (x *Forecast) String() string {
 func (*Forecast) ProtoMessage() {}
 
 func (x *Forecast) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_query_proto_msgTypes[19]
+	mi := &file_hod_v1_query_proto_msgTypes[20]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -2580,7 +2698,7 @@ func (x *Forecast) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use Forecast.ProtoReflect.Descriptor instead.
 func (*Forecast) Descriptor() ([]byte, []int) {
-	return file_hod_v1_query_proto_rawDescGZIP(), []int{19}
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{20}
 }
 
 func (x *Forecast) GetSite() string {
@@ -2753,7 +2871,7 @@ type FinishRange struct {
 
 func (x *FinishRange) Reset() {
 	*x = FinishRange{}
-	mi := &file_hod_v1_query_proto_msgTypes[20]
+	mi := &file_hod_v1_query_proto_msgTypes[21]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -2765,7 +2883,7 @@ func (x *FinishRange) String() string {
 func (*FinishRange) ProtoMessage() {}
 
 func (x *FinishRange) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_query_proto_msgTypes[20]
+	mi := &file_hod_v1_query_proto_msgTypes[21]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -2778,7 +2896,7 @@ func (x *FinishRange) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use FinishRange.ProtoReflect.Descriptor instead.
 func (*FinishRange) Descriptor() ([]byte, []int) {
-	return file_hod_v1_query_proto_rawDescGZIP(), []int{20}
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{21}
 }
 
 func (x *FinishRange) GetP05() *timestamppb.Timestamp {
@@ -2867,7 +2985,7 @@ type Width struct {
 
 func (x *Width) Reset() {
 	*x = Width{}
-	mi := &file_hod_v1_query_proto_msgTypes[21]
+	mi := &file_hod_v1_query_proto_msgTypes[22]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -2879,7 +2997,7 @@ func (x *Width) String() string {
 func (*Width) ProtoMessage() {}
 
 func (x *Width) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_query_proto_msgTypes[21]
+	mi := &file_hod_v1_query_proto_msgTypes[22]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -2892,7 +3010,7 @@ func (x *Width) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use Width.ProtoReflect.Descriptor instead.
 func (*Width) Descriptor() ([]byte, []int) {
-	return file_hod_v1_query_proto_rawDescGZIP(), []int{21}
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{22}
 }
 
 func (x *Width) GetSiteBatches() float64 {
@@ -3008,7 +3126,7 @@ type MixCount struct {
 
 func (x *MixCount) Reset() {
 	*x = MixCount{}
-	mi := &file_hod_v1_query_proto_msgTypes[22]
+	mi := &file_hod_v1_query_proto_msgTypes[23]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -3020,7 +3138,7 @@ func (x *MixCount) String() string {
 func (*MixCount) ProtoMessage() {}
 
 func (x *MixCount) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_query_proto_msgTypes[22]
+	mi := &file_hod_v1_query_proto_msgTypes[23]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -3033,7 +3151,7 @@ func (x *MixCount) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use MixCount.ProtoReflect.Descriptor instead.
 func (*MixCount) Descriptor() ([]byte, []int) {
-	return file_hod_v1_query_proto_rawDescGZIP(), []int{22}
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{23}
 }
 
 func (x *MixCount) GetMix() string {
@@ -3078,7 +3196,7 @@ type CrewCoat struct {
 
 func (x *CrewCoat) Reset() {
 	*x = CrewCoat{}
-	mi := &file_hod_v1_query_proto_msgTypes[23]
+	mi := &file_hod_v1_query_proto_msgTypes[24]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -3090,7 +3208,7 @@ func (x *CrewCoat) String() string {
 func (*CrewCoat) ProtoMessage() {}
 
 func (x *CrewCoat) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_query_proto_msgTypes[23]
+	mi := &file_hod_v1_query_proto_msgTypes[24]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -3103,7 +3221,7 @@ func (x *CrewCoat) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use CrewCoat.ProtoReflect.Descriptor instead.
 func (*CrewCoat) Descriptor() ([]byte, []int) {
-	return file_hod_v1_query_proto_rawDescGZIP(), []int{23}
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{24}
 }
 
 func (x *CrewCoat) GetCrew() string {
@@ -3183,7 +3301,7 @@ type MixForecast struct {
 
 func (x *MixForecast) Reset() {
 	*x = MixForecast{}
-	mi := &file_hod_v1_query_proto_msgTypes[24]
+	mi := &file_hod_v1_query_proto_msgTypes[25]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -3195,7 +3313,7 @@ func (x *MixForecast) String() string {
 func (*MixForecast) ProtoMessage() {}
 
 func (x *MixForecast) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_query_proto_msgTypes[24]
+	mi := &file_hod_v1_query_proto_msgTypes[25]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -3208,7 +3326,7 @@ func (x *MixForecast) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use MixForecast.ProtoReflect.Descriptor instead.
 func (*MixForecast) Descriptor() ([]byte, []int) {
-	return file_hod_v1_query_proto_rawDescGZIP(), []int{24}
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{25}
 }
 
 func (x *MixForecast) GetMix() string {
@@ -3315,7 +3433,7 @@ type Count struct {
 
 func (x *Count) Reset() {
 	*x = Count{}
-	mi := &file_hod_v1_query_proto_msgTypes[25]
+	mi := &file_hod_v1_query_proto_msgTypes[26]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -3327,7 +3445,7 @@ func (x *Count) String() string {
 func (*Count) ProtoMessage() {}
 
 func (x *Count) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_query_proto_msgTypes[25]
+	mi := &file_hod_v1_query_proto_msgTypes[26]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -3340,7 +3458,7 @@ func (x *Count) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use Count.ProtoReflect.Descriptor instead.
 func (*Count) Descriptor() ([]byte, []int) {
-	return file_hod_v1_query_proto_rawDescGZIP(), []int{25}
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{26}
 }
 
 func (x *Count) GetBatches() int32 {
@@ -3402,7 +3520,7 @@ type MaterialNeed struct {
 
 func (x *MaterialNeed) Reset() {
 	*x = MaterialNeed{}
-	mi := &file_hod_v1_query_proto_msgTypes[26]
+	mi := &file_hod_v1_query_proto_msgTypes[27]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -3414,7 +3532,7 @@ func (x *MaterialNeed) String() string {
 func (*MaterialNeed) ProtoMessage() {}
 
 func (x *MaterialNeed) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_query_proto_msgTypes[26]
+	mi := &file_hod_v1_query_proto_msgTypes[27]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -3427,7 +3545,7 @@ func (x *MaterialNeed) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use MaterialNeed.ProtoReflect.Descriptor instead.
 func (*MaterialNeed) Descriptor() ([]byte, []int) {
-	return file_hod_v1_query_proto_rawDescGZIP(), []int{26}
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{27}
 }
 
 func (x *MaterialNeed) GetMaterial() string {
@@ -3595,7 +3713,7 @@ type Tomorrow struct {
 
 func (x *Tomorrow) Reset() {
 	*x = Tomorrow{}
-	mi := &file_hod_v1_query_proto_msgTypes[27]
+	mi := &file_hod_v1_query_proto_msgTypes[28]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -3607,7 +3725,7 @@ func (x *Tomorrow) String() string {
 func (*Tomorrow) ProtoMessage() {}
 
 func (x *Tomorrow) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_query_proto_msgTypes[27]
+	mi := &file_hod_v1_query_proto_msgTypes[28]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -3620,7 +3738,7 @@ func (x *Tomorrow) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use Tomorrow.ProtoReflect.Descriptor instead.
 func (*Tomorrow) Descriptor() ([]byte, []int) {
-	return file_hod_v1_query_proto_rawDescGZIP(), []int{27}
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{28}
 }
 
 func (x *Tomorrow) GetDate() string {
@@ -3795,7 +3913,7 @@ type Day struct {
 
 func (x *Day) Reset() {
 	*x = Day{}
-	mi := &file_hod_v1_query_proto_msgTypes[28]
+	mi := &file_hod_v1_query_proto_msgTypes[29]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -3807,7 +3925,7 @@ func (x *Day) String() string {
 func (*Day) ProtoMessage() {}
 
 func (x *Day) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_query_proto_msgTypes[28]
+	mi := &file_hod_v1_query_proto_msgTypes[29]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -3820,7 +3938,7 @@ func (x *Day) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use Day.ProtoReflect.Descriptor instead.
 func (*Day) Descriptor() ([]byte, []int) {
-	return file_hod_v1_query_proto_rawDescGZIP(), []int{28}
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{29}
 }
 
 func (x *Day) GetSite() string {
@@ -4053,7 +4171,7 @@ type BreakLine struct {
 
 func (x *BreakLine) Reset() {
 	*x = BreakLine{}
-	mi := &file_hod_v1_query_proto_msgTypes[29]
+	mi := &file_hod_v1_query_proto_msgTypes[30]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -4065,7 +4183,7 @@ func (x *BreakLine) String() string {
 func (*BreakLine) ProtoMessage() {}
 
 func (x *BreakLine) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_query_proto_msgTypes[29]
+	mi := &file_hod_v1_query_proto_msgTypes[30]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -4078,7 +4196,7 @@ func (x *BreakLine) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use BreakLine.ProtoReflect.Descriptor instead.
 func (*BreakLine) Descriptor() ([]byte, []int) {
-	return file_hod_v1_query_proto_rawDescGZIP(), []int{29}
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{30}
 }
 
 func (x *BreakLine) GetEvent() string {
@@ -4177,7 +4295,7 @@ type CrewDay struct {
 
 func (x *CrewDay) Reset() {
 	*x = CrewDay{}
-	mi := &file_hod_v1_query_proto_msgTypes[30]
+	mi := &file_hod_v1_query_proto_msgTypes[31]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -4189,7 +4307,7 @@ func (x *CrewDay) String() string {
 func (*CrewDay) ProtoMessage() {}
 
 func (x *CrewDay) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_query_proto_msgTypes[30]
+	mi := &file_hod_v1_query_proto_msgTypes[31]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -4202,7 +4320,7 @@ func (x *CrewDay) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use CrewDay.ProtoReflect.Descriptor instead.
 func (*CrewDay) Descriptor() ([]byte, []int) {
-	return file_hod_v1_query_proto_rawDescGZIP(), []int{30}
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{31}
 }
 
 func (x *CrewDay) GetCrew() string {
@@ -4312,7 +4430,7 @@ type CoatDay struct {
 
 func (x *CoatDay) Reset() {
 	*x = CoatDay{}
-	mi := &file_hod_v1_query_proto_msgTypes[31]
+	mi := &file_hod_v1_query_proto_msgTypes[32]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -4324,7 +4442,7 @@ func (x *CoatDay) String() string {
 func (*CoatDay) ProtoMessage() {}
 
 func (x *CoatDay) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_query_proto_msgTypes[31]
+	mi := &file_hod_v1_query_proto_msgTypes[32]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -4337,7 +4455,7 @@ func (x *CoatDay) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use CoatDay.ProtoReflect.Descriptor instead.
 func (*CoatDay) Descriptor() ([]byte, []int) {
-	return file_hod_v1_query_proto_rawDescGZIP(), []int{31}
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{32}
 }
 
 func (x *CoatDay) GetZone() string {
@@ -4418,7 +4536,7 @@ type Test struct {
 
 func (x *Test) Reset() {
 	*x = Test{}
-	mi := &file_hod_v1_query_proto_msgTypes[32]
+	mi := &file_hod_v1_query_proto_msgTypes[33]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -4430,7 +4548,7 @@ func (x *Test) String() string {
 func (*Test) ProtoMessage() {}
 
 func (x *Test) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_query_proto_msgTypes[32]
+	mi := &file_hod_v1_query_proto_msgTypes[33]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -4443,7 +4561,7 @@ func (x *Test) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use Test.ProtoReflect.Descriptor instead.
 func (*Test) Descriptor() ([]byte, []int) {
-	return file_hod_v1_query_proto_rawDescGZIP(), []int{32}
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{33}
 }
 
 func (x *Test) GetBatch() string {
@@ -4541,7 +4659,7 @@ type WeatherDay struct {
 
 func (x *WeatherDay) Reset() {
 	*x = WeatherDay{}
-	mi := &file_hod_v1_query_proto_msgTypes[33]
+	mi := &file_hod_v1_query_proto_msgTypes[34]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -4553,7 +4671,7 @@ func (x *WeatherDay) String() string {
 func (*WeatherDay) ProtoMessage() {}
 
 func (x *WeatherDay) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_query_proto_msgTypes[33]
+	mi := &file_hod_v1_query_proto_msgTypes[34]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -4566,7 +4684,7 @@ func (x *WeatherDay) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use WeatherDay.ProtoReflect.Descriptor instead.
 func (*WeatherDay) Descriptor() ([]byte, []int) {
-	return file_hod_v1_query_proto_rawDescGZIP(), []int{33}
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{34}
 }
 
 func (x *WeatherDay) GetReadings() int32 {
@@ -4666,7 +4784,7 @@ type Strength struct {
 
 func (x *Strength) Reset() {
 	*x = Strength{}
-	mi := &file_hod_v1_query_proto_msgTypes[34]
+	mi := &file_hod_v1_query_proto_msgTypes[35]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -4678,7 +4796,7 @@ func (x *Strength) String() string {
 func (*Strength) ProtoMessage() {}
 
 func (x *Strength) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_query_proto_msgTypes[34]
+	mi := &file_hod_v1_query_proto_msgTypes[35]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -4691,7 +4809,7 @@ func (x *Strength) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use Strength.ProtoReflect.Descriptor instead.
 func (*Strength) Descriptor() ([]byte, []int) {
-	return file_hod_v1_query_proto_rawDescGZIP(), []int{34}
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{35}
 }
 
 func (x *Strength) GetZone() string {
@@ -4823,7 +4941,7 @@ type Borrowed struct {
 
 func (x *Borrowed) Reset() {
 	*x = Borrowed{}
-	mi := &file_hod_v1_query_proto_msgTypes[35]
+	mi := &file_hod_v1_query_proto_msgTypes[36]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -4835,7 +4953,7 @@ func (x *Borrowed) String() string {
 func (*Borrowed) ProtoMessage() {}
 
 func (x *Borrowed) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_query_proto_msgTypes[35]
+	mi := &file_hod_v1_query_proto_msgTypes[36]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -4848,7 +4966,7 @@ func (x *Borrowed) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use Borrowed.ProtoReflect.Descriptor instead.
 func (*Borrowed) Descriptor() ([]byte, []int) {
-	return file_hod_v1_query_proto_rawDescGZIP(), []int{35}
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{36}
 }
 
 func (x *Borrowed) GetCurve() string {
@@ -4896,7 +5014,7 @@ type DeviceEnd struct {
 
 func (x *DeviceEnd) Reset() {
 	*x = DeviceEnd{}
-	mi := &file_hod_v1_query_proto_msgTypes[36]
+	mi := &file_hod_v1_query_proto_msgTypes[37]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -4908,7 +5026,7 @@ func (x *DeviceEnd) String() string {
 func (*DeviceEnd) ProtoMessage() {}
 
 func (x *DeviceEnd) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_query_proto_msgTypes[36]
+	mi := &file_hod_v1_query_proto_msgTypes[37]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -4921,7 +5039,7 @@ func (x *DeviceEnd) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use DeviceEnd.ProtoReflect.Descriptor instead.
 func (*DeviceEnd) Descriptor() ([]byte, []int) {
-	return file_hod_v1_query_proto_rawDescGZIP(), []int{36}
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{37}
 }
 
 func (x *DeviceEnd) GetDevice() string {
@@ -4981,7 +5099,7 @@ type Zone struct {
 
 func (x *Zone) Reset() {
 	*x = Zone{}
-	mi := &file_hod_v1_query_proto_msgTypes[37]
+	mi := &file_hod_v1_query_proto_msgTypes[38]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -4993,7 +5111,7 @@ func (x *Zone) String() string {
 func (*Zone) ProtoMessage() {}
 
 func (x *Zone) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_query_proto_msgTypes[37]
+	mi := &file_hod_v1_query_proto_msgTypes[38]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -5006,7 +5124,7 @@ func (x *Zone) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use Zone.ProtoReflect.Descriptor instead.
 func (*Zone) Descriptor() ([]byte, []int) {
-	return file_hod_v1_query_proto_rawDescGZIP(), []int{37}
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{38}
 }
 
 func (x *Zone) GetSite() string {
@@ -5092,7 +5210,7 @@ type ZoneEdge struct {
 
 func (x *ZoneEdge) Reset() {
 	*x = ZoneEdge{}
-	mi := &file_hod_v1_query_proto_msgTypes[38]
+	mi := &file_hod_v1_query_proto_msgTypes[39]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -5104,7 +5222,7 @@ func (x *ZoneEdge) String() string {
 func (*ZoneEdge) ProtoMessage() {}
 
 func (x *ZoneEdge) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_query_proto_msgTypes[38]
+	mi := &file_hod_v1_query_proto_msgTypes[39]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -5117,7 +5235,7 @@ func (x *ZoneEdge) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use ZoneEdge.ProtoReflect.Descriptor instead.
 func (*ZoneEdge) Descriptor() ([]byte, []int) {
-	return file_hod_v1_query_proto_rawDescGZIP(), []int{38}
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{39}
 }
 
 func (x *ZoneEdge) GetWith() string {
@@ -5151,7 +5269,7 @@ type ZoneCoat struct {
 
 func (x *ZoneCoat) Reset() {
 	*x = ZoneCoat{}
-	mi := &file_hod_v1_query_proto_msgTypes[39]
+	mi := &file_hod_v1_query_proto_msgTypes[40]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -5163,7 +5281,7 @@ func (x *ZoneCoat) String() string {
 func (*ZoneCoat) ProtoMessage() {}
 
 func (x *ZoneCoat) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_query_proto_msgTypes[39]
+	mi := &file_hod_v1_query_proto_msgTypes[40]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -5176,7 +5294,7 @@ func (x *ZoneCoat) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use ZoneCoat.ProtoReflect.Descriptor instead.
 func (*ZoneCoat) Descriptor() ([]byte, []int) {
-	return file_hod_v1_query_proto_rawDescGZIP(), []int{39}
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{40}
 }
 
 func (x *ZoneCoat) GetProgress() *CoatLine {
@@ -5220,7 +5338,7 @@ type CoverLine struct {
 
 func (x *CoverLine) Reset() {
 	*x = CoverLine{}
-	mi := &file_hod_v1_query_proto_msgTypes[40]
+	mi := &file_hod_v1_query_proto_msgTypes[41]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -5232,7 +5350,7 @@ func (x *CoverLine) String() string {
 func (*CoverLine) ProtoMessage() {}
 
 func (x *CoverLine) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_query_proto_msgTypes[40]
+	mi := &file_hod_v1_query_proto_msgTypes[41]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -5245,7 +5363,7 @@ func (x *CoverLine) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use CoverLine.ProtoReflect.Descriptor instead.
 func (*CoverLine) Descriptor() ([]byte, []int) {
-	return file_hod_v1_query_proto_rawDescGZIP(), []int{40}
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{41}
 }
 
 func (x *CoverLine) GetSince() *timestamppb.Timestamp {
@@ -5291,7 +5409,7 @@ type PlacementLine struct {
 
 func (x *PlacementLine) Reset() {
 	*x = PlacementLine{}
-	mi := &file_hod_v1_query_proto_msgTypes[41]
+	mi := &file_hod_v1_query_proto_msgTypes[42]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -5303,7 +5421,7 @@ func (x *PlacementLine) String() string {
 func (*PlacementLine) ProtoMessage() {}
 
 func (x *PlacementLine) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_query_proto_msgTypes[41]
+	mi := &file_hod_v1_query_proto_msgTypes[42]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -5316,7 +5434,7 @@ func (x *PlacementLine) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use PlacementLine.ProtoReflect.Descriptor instead.
 func (*PlacementLine) Descriptor() ([]byte, []int) {
-	return file_hod_v1_query_proto_rawDescGZIP(), []int{41}
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{42}
 }
 
 func (x *PlacementLine) GetName() string {
@@ -5406,7 +5524,7 @@ type TendedLine struct {
 
 func (x *TendedLine) Reset() {
 	*x = TendedLine{}
-	mi := &file_hod_v1_query_proto_msgTypes[42]
+	mi := &file_hod_v1_query_proto_msgTypes[43]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -5418,7 +5536,7 @@ func (x *TendedLine) String() string {
 func (*TendedLine) ProtoMessage() {}
 
 func (x *TendedLine) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_query_proto_msgTypes[42]
+	mi := &file_hod_v1_query_proto_msgTypes[43]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -5431,7 +5549,7 @@ func (x *TendedLine) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use TendedLine.ProtoReflect.Descriptor instead.
 func (*TendedLine) Descriptor() ([]byte, []int) {
-	return file_hod_v1_query_proto_rawDescGZIP(), []int{42}
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{43}
 }
 
 func (x *TendedLine) GetAt() *timestamppb.Timestamp {
@@ -5479,7 +5597,7 @@ type Log struct {
 
 func (x *Log) Reset() {
 	*x = Log{}
-	mi := &file_hod_v1_query_proto_msgTypes[43]
+	mi := &file_hod_v1_query_proto_msgTypes[44]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -5491,7 +5609,7 @@ func (x *Log) String() string {
 func (*Log) ProtoMessage() {}
 
 func (x *Log) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_query_proto_msgTypes[43]
+	mi := &file_hod_v1_query_proto_msgTypes[44]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -5504,7 +5622,7 @@ func (x *Log) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use Log.ProtoReflect.Descriptor instead.
 func (*Log) Descriptor() ([]byte, []int) {
-	return file_hod_v1_query_proto_rawDescGZIP(), []int{43}
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{44}
 }
 
 func (x *Log) GetSite() string {
@@ -5570,7 +5688,7 @@ type Entry struct {
 
 func (x *Entry) Reset() {
 	*x = Entry{}
-	mi := &file_hod_v1_query_proto_msgTypes[44]
+	mi := &file_hod_v1_query_proto_msgTypes[45]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -5582,7 +5700,7 @@ func (x *Entry) String() string {
 func (*Entry) ProtoMessage() {}
 
 func (x *Entry) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_query_proto_msgTypes[44]
+	mi := &file_hod_v1_query_proto_msgTypes[45]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -5595,7 +5713,7 @@ func (x *Entry) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use Entry.ProtoReflect.Descriptor instead.
 func (*Entry) Descriptor() ([]byte, []int) {
-	return file_hod_v1_query_proto_rawDescGZIP(), []int{44}
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{45}
 }
 
 func (x *Entry) GetName() string {
@@ -5700,7 +5818,7 @@ type BoardRequest struct {
 
 func (x *BoardRequest) Reset() {
 	*x = BoardRequest{}
-	mi := &file_hod_v1_query_proto_msgTypes[45]
+	mi := &file_hod_v1_query_proto_msgTypes[46]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -5712,7 +5830,7 @@ func (x *BoardRequest) String() string {
 func (*BoardRequest) ProtoMessage() {}
 
 func (x *BoardRequest) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_query_proto_msgTypes[45]
+	mi := &file_hod_v1_query_proto_msgTypes[46]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -5725,7 +5843,7 @@ func (x *BoardRequest) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use BoardRequest.ProtoReflect.Descriptor instead.
 func (*BoardRequest) Descriptor() ([]byte, []int) {
-	return file_hod_v1_query_proto_rawDescGZIP(), []int{45}
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{46}
 }
 
 func (x *BoardRequest) GetAt() *timestamppb.Timestamp {
@@ -5746,7 +5864,7 @@ type BoardResponse struct {
 
 func (x *BoardResponse) Reset() {
 	*x = BoardResponse{}
-	mi := &file_hod_v1_query_proto_msgTypes[46]
+	mi := &file_hod_v1_query_proto_msgTypes[47]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -5758,7 +5876,7 @@ func (x *BoardResponse) String() string {
 func (*BoardResponse) ProtoMessage() {}
 
 func (x *BoardResponse) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_query_proto_msgTypes[46]
+	mi := &file_hod_v1_query_proto_msgTypes[47]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -5771,7 +5889,7 @@ func (x *BoardResponse) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use BoardResponse.ProtoReflect.Descriptor instead.
 func (*BoardResponse) Descriptor() ([]byte, []int) {
-	return file_hod_v1_query_proto_rawDescGZIP(), []int{46}
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{47}
 }
 
 func (x *BoardResponse) GetBoard() *Board {
@@ -5794,7 +5912,7 @@ type ZoneRequest struct {
 
 func (x *ZoneRequest) Reset() {
 	*x = ZoneRequest{}
-	mi := &file_hod_v1_query_proto_msgTypes[47]
+	mi := &file_hod_v1_query_proto_msgTypes[48]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -5806,7 +5924,7 @@ func (x *ZoneRequest) String() string {
 func (*ZoneRequest) ProtoMessage() {}
 
 func (x *ZoneRequest) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_query_proto_msgTypes[47]
+	mi := &file_hod_v1_query_proto_msgTypes[48]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -5819,7 +5937,7 @@ func (x *ZoneRequest) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use ZoneRequest.ProtoReflect.Descriptor instead.
 func (*ZoneRequest) Descriptor() ([]byte, []int) {
-	return file_hod_v1_query_proto_rawDescGZIP(), []int{47}
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{48}
 }
 
 func (x *ZoneRequest) GetAt() *timestamppb.Timestamp {
@@ -5847,7 +5965,7 @@ type ZoneResponse struct {
 
 func (x *ZoneResponse) Reset() {
 	*x = ZoneResponse{}
-	mi := &file_hod_v1_query_proto_msgTypes[48]
+	mi := &file_hod_v1_query_proto_msgTypes[49]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -5859,7 +5977,7 @@ func (x *ZoneResponse) String() string {
 func (*ZoneResponse) ProtoMessage() {}
 
 func (x *ZoneResponse) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_query_proto_msgTypes[48]
+	mi := &file_hod_v1_query_proto_msgTypes[49]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -5872,7 +5990,7 @@ func (x *ZoneResponse) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use ZoneResponse.ProtoReflect.Descriptor instead.
 func (*ZoneResponse) Descriptor() ([]byte, []int) {
-	return file_hod_v1_query_proto_rawDescGZIP(), []int{48}
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{49}
 }
 
 func (x *ZoneResponse) GetZone() *Zone {
@@ -5893,7 +6011,7 @@ type JointsRequest struct {
 
 func (x *JointsRequest) Reset() {
 	*x = JointsRequest{}
-	mi := &file_hod_v1_query_proto_msgTypes[49]
+	mi := &file_hod_v1_query_proto_msgTypes[50]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -5905,7 +6023,7 @@ func (x *JointsRequest) String() string {
 func (*JointsRequest) ProtoMessage() {}
 
 func (x *JointsRequest) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_query_proto_msgTypes[49]
+	mi := &file_hod_v1_query_proto_msgTypes[50]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -5918,7 +6036,7 @@ func (x *JointsRequest) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use JointsRequest.ProtoReflect.Descriptor instead.
 func (*JointsRequest) Descriptor() ([]byte, []int) {
-	return file_hod_v1_query_proto_rawDescGZIP(), []int{49}
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{50}
 }
 
 func (x *JointsRequest) GetAt() *timestamppb.Timestamp {
@@ -5939,7 +6057,7 @@ type JointsResponse struct {
 
 func (x *JointsResponse) Reset() {
 	*x = JointsResponse{}
-	mi := &file_hod_v1_query_proto_msgTypes[50]
+	mi := &file_hod_v1_query_proto_msgTypes[51]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -5951,7 +6069,7 @@ func (x *JointsResponse) String() string {
 func (*JointsResponse) ProtoMessage() {}
 
 func (x *JointsResponse) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_query_proto_msgTypes[50]
+	mi := &file_hod_v1_query_proto_msgTypes[51]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -5964,7 +6082,7 @@ func (x *JointsResponse) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use JointsResponse.ProtoReflect.Descriptor instead.
 func (*JointsResponse) Descriptor() ([]byte, []int) {
-	return file_hod_v1_query_proto_rawDescGZIP(), []int{50}
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{51}
 }
 
 func (x *JointsResponse) GetJoints() *Joints {
@@ -5985,7 +6103,7 @@ type ForecastRequest struct {
 
 func (x *ForecastRequest) Reset() {
 	*x = ForecastRequest{}
-	mi := &file_hod_v1_query_proto_msgTypes[51]
+	mi := &file_hod_v1_query_proto_msgTypes[52]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -5997,7 +6115,7 @@ func (x *ForecastRequest) String() string {
 func (*ForecastRequest) ProtoMessage() {}
 
 func (x *ForecastRequest) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_query_proto_msgTypes[51]
+	mi := &file_hod_v1_query_proto_msgTypes[52]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -6010,7 +6128,7 @@ func (x *ForecastRequest) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use ForecastRequest.ProtoReflect.Descriptor instead.
 func (*ForecastRequest) Descriptor() ([]byte, []int) {
-	return file_hod_v1_query_proto_rawDescGZIP(), []int{51}
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{52}
 }
 
 func (x *ForecastRequest) GetAt() *timestamppb.Timestamp {
@@ -6031,7 +6149,7 @@ type ForecastResponse struct {
 
 func (x *ForecastResponse) Reset() {
 	*x = ForecastResponse{}
-	mi := &file_hod_v1_query_proto_msgTypes[52]
+	mi := &file_hod_v1_query_proto_msgTypes[53]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -6043,7 +6161,7 @@ func (x *ForecastResponse) String() string {
 func (*ForecastResponse) ProtoMessage() {}
 
 func (x *ForecastResponse) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_query_proto_msgTypes[52]
+	mi := &file_hod_v1_query_proto_msgTypes[53]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -6056,7 +6174,7 @@ func (x *ForecastResponse) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use ForecastResponse.ProtoReflect.Descriptor instead.
 func (*ForecastResponse) Descriptor() ([]byte, []int) {
-	return file_hod_v1_query_proto_rawDescGZIP(), []int{52}
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{53}
 }
 
 func (x *ForecastResponse) GetForecast() *Forecast {
@@ -6079,7 +6197,7 @@ type StockRequest struct {
 
 func (x *StockRequest) Reset() {
 	*x = StockRequest{}
-	mi := &file_hod_v1_query_proto_msgTypes[53]
+	mi := &file_hod_v1_query_proto_msgTypes[54]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -6091,7 +6209,7 @@ func (x *StockRequest) String() string {
 func (*StockRequest) ProtoMessage() {}
 
 func (x *StockRequest) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_query_proto_msgTypes[53]
+	mi := &file_hod_v1_query_proto_msgTypes[54]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -6104,7 +6222,7 @@ func (x *StockRequest) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use StockRequest.ProtoReflect.Descriptor instead.
 func (*StockRequest) Descriptor() ([]byte, []int) {
-	return file_hod_v1_query_proto_rawDescGZIP(), []int{53}
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{54}
 }
 
 func (x *StockRequest) GetAt() *timestamppb.Timestamp {
@@ -6132,7 +6250,7 @@ type StockResponse struct {
 
 func (x *StockResponse) Reset() {
 	*x = StockResponse{}
-	mi := &file_hod_v1_query_proto_msgTypes[54]
+	mi := &file_hod_v1_query_proto_msgTypes[55]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -6144,7 +6262,7 @@ func (x *StockResponse) String() string {
 func (*StockResponse) ProtoMessage() {}
 
 func (x *StockResponse) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_query_proto_msgTypes[54]
+	mi := &file_hod_v1_query_proto_msgTypes[55]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -6157,7 +6275,7 @@ func (x *StockResponse) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use StockResponse.ProtoReflect.Descriptor instead.
 func (*StockResponse) Descriptor() ([]byte, []int) {
-	return file_hod_v1_query_proto_rawDescGZIP(), []int{54}
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{55}
 }
 
 func (x *StockResponse) GetStock() *Stock {
@@ -6178,7 +6296,7 @@ type WeatherRequest struct {
 
 func (x *WeatherRequest) Reset() {
 	*x = WeatherRequest{}
-	mi := &file_hod_v1_query_proto_msgTypes[55]
+	mi := &file_hod_v1_query_proto_msgTypes[56]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -6190,7 +6308,7 @@ func (x *WeatherRequest) String() string {
 func (*WeatherRequest) ProtoMessage() {}
 
 func (x *WeatherRequest) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_query_proto_msgTypes[55]
+	mi := &file_hod_v1_query_proto_msgTypes[56]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -6203,7 +6321,7 @@ func (x *WeatherRequest) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use WeatherRequest.ProtoReflect.Descriptor instead.
 func (*WeatherRequest) Descriptor() ([]byte, []int) {
-	return file_hod_v1_query_proto_rawDescGZIP(), []int{55}
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{56}
 }
 
 func (x *WeatherRequest) GetAt() *timestamppb.Timestamp {
@@ -6224,7 +6342,7 @@ type WeatherResponse struct {
 
 func (x *WeatherResponse) Reset() {
 	*x = WeatherResponse{}
-	mi := &file_hod_v1_query_proto_msgTypes[56]
+	mi := &file_hod_v1_query_proto_msgTypes[57]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -6236,7 +6354,7 @@ func (x *WeatherResponse) String() string {
 func (*WeatherResponse) ProtoMessage() {}
 
 func (x *WeatherResponse) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_query_proto_msgTypes[56]
+	mi := &file_hod_v1_query_proto_msgTypes[57]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -6249,7 +6367,7 @@ func (x *WeatherResponse) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use WeatherResponse.ProtoReflect.Descriptor instead.
 func (*WeatherResponse) Descriptor() ([]byte, []int) {
-	return file_hod_v1_query_proto_rawDescGZIP(), []int{56}
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{57}
 }
 
 func (x *WeatherResponse) GetWeather() *Conditions {
@@ -6274,7 +6392,7 @@ type DayRequest struct {
 
 func (x *DayRequest) Reset() {
 	*x = DayRequest{}
-	mi := &file_hod_v1_query_proto_msgTypes[57]
+	mi := &file_hod_v1_query_proto_msgTypes[58]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -6286,7 +6404,7 @@ func (x *DayRequest) String() string {
 func (*DayRequest) ProtoMessage() {}
 
 func (x *DayRequest) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_query_proto_msgTypes[57]
+	mi := &file_hod_v1_query_proto_msgTypes[58]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -6299,7 +6417,7 @@ func (x *DayRequest) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use DayRequest.ProtoReflect.Descriptor instead.
 func (*DayRequest) Descriptor() ([]byte, []int) {
-	return file_hod_v1_query_proto_rawDescGZIP(), []int{57}
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{58}
 }
 
 func (x *DayRequest) GetAt() *timestamppb.Timestamp {
@@ -6334,7 +6452,7 @@ type DayResponse struct {
 
 func (x *DayResponse) Reset() {
 	*x = DayResponse{}
-	mi := &file_hod_v1_query_proto_msgTypes[58]
+	mi := &file_hod_v1_query_proto_msgTypes[59]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -6346,7 +6464,7 @@ func (x *DayResponse) String() string {
 func (*DayResponse) ProtoMessage() {}
 
 func (x *DayResponse) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_query_proto_msgTypes[58]
+	mi := &file_hod_v1_query_proto_msgTypes[59]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -6359,7 +6477,7 @@ func (x *DayResponse) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use DayResponse.ProtoReflect.Descriptor instead.
 func (*DayResponse) Descriptor() ([]byte, []int) {
-	return file_hod_v1_query_proto_rawDescGZIP(), []int{58}
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{59}
 }
 
 func (x *DayResponse) GetDay() *Day {
@@ -6382,7 +6500,7 @@ type FlagsRequest struct {
 
 func (x *FlagsRequest) Reset() {
 	*x = FlagsRequest{}
-	mi := &file_hod_v1_query_proto_msgTypes[59]
+	mi := &file_hod_v1_query_proto_msgTypes[60]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -6394,7 +6512,7 @@ func (x *FlagsRequest) String() string {
 func (*FlagsRequest) ProtoMessage() {}
 
 func (x *FlagsRequest) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_query_proto_msgTypes[59]
+	mi := &file_hod_v1_query_proto_msgTypes[60]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -6407,7 +6525,7 @@ func (x *FlagsRequest) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use FlagsRequest.ProtoReflect.Descriptor instead.
 func (*FlagsRequest) Descriptor() ([]byte, []int) {
-	return file_hod_v1_query_proto_rawDescGZIP(), []int{59}
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{60}
 }
 
 func (x *FlagsRequest) GetAt() *timestamppb.Timestamp {
@@ -6435,7 +6553,7 @@ type FlagsResponse struct {
 
 func (x *FlagsResponse) Reset() {
 	*x = FlagsResponse{}
-	mi := &file_hod_v1_query_proto_msgTypes[60]
+	mi := &file_hod_v1_query_proto_msgTypes[61]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -6447,7 +6565,7 @@ func (x *FlagsResponse) String() string {
 func (*FlagsResponse) ProtoMessage() {}
 
 func (x *FlagsResponse) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_query_proto_msgTypes[60]
+	mi := &file_hod_v1_query_proto_msgTypes[61]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -6460,7 +6578,7 @@ func (x *FlagsResponse) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use FlagsResponse.ProtoReflect.Descriptor instead.
 func (*FlagsResponse) Descriptor() ([]byte, []int) {
-	return file_hod_v1_query_proto_rawDescGZIP(), []int{60}
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{61}
 }
 
 func (x *FlagsResponse) GetFlags() *Flags {
@@ -6499,7 +6617,7 @@ type LogRequest struct {
 
 func (x *LogRequest) Reset() {
 	*x = LogRequest{}
-	mi := &file_hod_v1_query_proto_msgTypes[61]
+	mi := &file_hod_v1_query_proto_msgTypes[62]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -6511,7 +6629,7 @@ func (x *LogRequest) String() string {
 func (*LogRequest) ProtoMessage() {}
 
 func (x *LogRequest) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_query_proto_msgTypes[61]
+	mi := &file_hod_v1_query_proto_msgTypes[62]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -6524,7 +6642,7 @@ func (x *LogRequest) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use LogRequest.ProtoReflect.Descriptor instead.
 func (*LogRequest) Descriptor() ([]byte, []int) {
-	return file_hod_v1_query_proto_rawDescGZIP(), []int{61}
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{62}
 }
 
 func (x *LogRequest) GetAt() *timestamppb.Timestamp {
@@ -6608,7 +6726,7 @@ type LogResponse struct {
 
 func (x *LogResponse) Reset() {
 	*x = LogResponse{}
-	mi := &file_hod_v1_query_proto_msgTypes[62]
+	mi := &file_hod_v1_query_proto_msgTypes[63]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -6620,7 +6738,7 @@ func (x *LogResponse) String() string {
 func (*LogResponse) ProtoMessage() {}
 
 func (x *LogResponse) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_query_proto_msgTypes[62]
+	mi := &file_hod_v1_query_proto_msgTypes[63]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -6633,7 +6751,7 @@ func (x *LogResponse) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use LogResponse.ProtoReflect.Descriptor instead.
 func (*LogResponse) Descriptor() ([]byte, []int) {
-	return file_hod_v1_query_proto_rawDescGZIP(), []int{62}
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{63}
 }
 
 func (x *LogResponse) GetLog() *Log {
@@ -6654,7 +6772,7 @@ type WatchRequest struct {
 
 func (x *WatchRequest) Reset() {
 	*x = WatchRequest{}
-	mi := &file_hod_v1_query_proto_msgTypes[63]
+	mi := &file_hod_v1_query_proto_msgTypes[64]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -6666,7 +6784,7 @@ func (x *WatchRequest) String() string {
 func (*WatchRequest) ProtoMessage() {}
 
 func (x *WatchRequest) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_query_proto_msgTypes[63]
+	mi := &file_hod_v1_query_proto_msgTypes[64]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -6679,7 +6797,7 @@ func (x *WatchRequest) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use WatchRequest.ProtoReflect.Descriptor instead.
 func (*WatchRequest) Descriptor() ([]byte, []int) {
-	return file_hod_v1_query_proto_rawDescGZIP(), []int{63}
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{64}
 }
 
 func (x *WatchRequest) GetSince() string {
@@ -6710,7 +6828,7 @@ type WatchResponse struct {
 
 func (x *WatchResponse) Reset() {
 	*x = WatchResponse{}
-	mi := &file_hod_v1_query_proto_msgTypes[64]
+	mi := &file_hod_v1_query_proto_msgTypes[65]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -6722,7 +6840,7 @@ func (x *WatchResponse) String() string {
 func (*WatchResponse) ProtoMessage() {}
 
 func (x *WatchResponse) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_query_proto_msgTypes[64]
+	mi := &file_hod_v1_query_proto_msgTypes[65]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -6735,7 +6853,7 @@ func (x *WatchResponse) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use WatchResponse.ProtoReflect.Descriptor instead.
 func (*WatchResponse) Descriptor() ([]byte, []int) {
-	return file_hod_v1_query_proto_rawDescGZIP(), []int{64}
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{65}
 }
 
 func (x *WatchResponse) GetName() string {
@@ -6851,7 +6969,16 @@ const file_hod_v1_query_proto_rawDesc = "" +
 	"\x04site\x18\x01 \x01(\tR\x04site\x12/\n" +
 	"\x05as_of\x18\x02 \x01(\v2\x1a.google.protobuf.TimestampR\x04asOf\x12\x14\n" +
 	"\x05units\x18\x03 \x01(\tR\x05units\x12%\n" +
-	"\x06joints\x18\x04 \x03(\v2\r.hod.v1.JointR\x06joints\"\xef\x05\n" +
+	"\x06joints\x18\x04 \x03(\v2\r.hod.v1.JointR\x06joints\"\xf4\x01\n" +
+	"\vJointMetres\x12\"\n" +
+	"\rcold_surely_m\x18\x01 \x01(\x01R\vcoldSurelyM\x12\x15\n" +
+	"\x06cold_m\x18\x02 \x01(\x01R\x05coldM\x12&\n" +
+	"\x0fcold_possibly_m\x18\x03 \x01(\x01R\rcoldPossiblyM\x12\x1b\n" +
+	"\tclosing_m\x18\x04 \x01(\x01R\bclosingM\x12\x15\n" +
+	"\x06live_m\x18\x05 \x01(\x01R\x05liveM\x12\x15\n" +
+	"\x06open_m\x18\x06 \x01(\x01R\x05openM\x12\x15\n" +
+	"\x06bare_m\x18\a \x01(\x01R\x05bareM\x12 \n" +
+	"\vcontradicts\x18\b \x01(\tR\vcontradicts\"\x9c\x06\n" +
 	"\x05Joint\x12\x0e\n" +
 	"\x02id\x18\x01 \x01(\tR\x02id\x12\x12\n" +
 	"\x04kind\x18\x02 \x01(\tR\x04kind\x12\x12\n" +
@@ -6879,7 +7006,8 @@ const file_hod_v1_query_proto_rawDesc = "" +
 	"\x05later\x18\x15 \x03(\tR\x05later\x12\x18\n" +
 	"\atreated\x18\x16 \x03(\tR\atreated\x12\x12\n" +
 	"\x04note\x18\x17 \x01(\tR\x04note\x12\x10\n" +
-	"\x03old\x18\x1e \x01(\bR\x03old\"\xb6\x01\n" +
+	"\x03old\x18\x1e \x01(\bR\x03old\x12+\n" +
+	"\x06metres\x18\x1f \x01(\v2\x13.hod.v1.JointMetresR\x06metres\"\xb6\x01\n" +
 	"\x05Flags\x12\x12\n" +
 	"\x04site\x18\x01 \x01(\tR\x04site\x12/\n" +
 	"\x05as_of\x18\x02 \x01(\v2\x1a.google.protobuf.TimestampR\x04asOf\x12\x14\n" +
@@ -7510,7 +7638,7 @@ func file_hod_v1_query_proto_rawDescGZIP() []byte {
 	return file_hod_v1_query_proto_rawDescData
 }
 
-var file_hod_v1_query_proto_msgTypes = make([]protoimpl.MessageInfo, 65)
+var file_hod_v1_query_proto_msgTypes = make([]protoimpl.MessageInfo, 66)
 var file_hod_v1_query_proto_goTypes = []any{
 	(*PagesRequest)(nil),          // 0: hod.v1.PagesRequest
 	(*PagesResponse)(nil),         // 1: hod.v1.PagesResponse
@@ -7520,222 +7648,224 @@ var file_hod_v1_query_proto_goTypes = []any{
 	(*BatchesLeft)(nil),           // 5: hod.v1.BatchesLeft
 	(*CrewLine)(nil),              // 6: hod.v1.CrewLine
 	(*Joints)(nil),                // 7: hod.v1.Joints
-	(*Joint)(nil),                 // 8: hod.v1.Joint
-	(*Flags)(nil),                 // 9: hod.v1.Flags
-	(*Flag)(nil),                  // 10: hod.v1.Flag
-	(*FlagLine)(nil),              // 11: hod.v1.FlagLine
-	(*Fact)(nil),                  // 12: hod.v1.Fact
-	(*Conditions)(nil),            // 13: hod.v1.Conditions
-	(*Reading)(nil),               // 14: hod.v1.Reading
-	(*Hour)(nil),                  // 15: hod.v1.Hour
-	(*Stock)(nil),                 // 16: hod.v1.Stock
-	(*MaterialStock)(nil),         // 17: hod.v1.MaterialStock
-	(*LedgerLine)(nil),            // 18: hod.v1.LedgerLine
-	(*Forecast)(nil),              // 19: hod.v1.Forecast
-	(*FinishRange)(nil),           // 20: hod.v1.FinishRange
-	(*Width)(nil),                 // 21: hod.v1.Width
-	(*MixCount)(nil),              // 22: hod.v1.MixCount
-	(*CrewCoat)(nil),              // 23: hod.v1.CrewCoat
-	(*MixForecast)(nil),           // 24: hod.v1.MixForecast
-	(*Count)(nil),                 // 25: hod.v1.Count
-	(*MaterialNeed)(nil),          // 26: hod.v1.MaterialNeed
-	(*Tomorrow)(nil),              // 27: hod.v1.Tomorrow
-	(*Day)(nil),                   // 28: hod.v1.Day
-	(*BreakLine)(nil),             // 29: hod.v1.BreakLine
-	(*CrewDay)(nil),               // 30: hod.v1.CrewDay
-	(*CoatDay)(nil),               // 31: hod.v1.CoatDay
-	(*Test)(nil),                  // 32: hod.v1.Test
-	(*WeatherDay)(nil),            // 33: hod.v1.WeatherDay
-	(*Strength)(nil),              // 34: hod.v1.Strength
-	(*Borrowed)(nil),              // 35: hod.v1.Borrowed
-	(*DeviceEnd)(nil),             // 36: hod.v1.DeviceEnd
-	(*Zone)(nil),                  // 37: hod.v1.Zone
-	(*ZoneEdge)(nil),              // 38: hod.v1.ZoneEdge
-	(*ZoneCoat)(nil),              // 39: hod.v1.ZoneCoat
-	(*CoverLine)(nil),             // 40: hod.v1.CoverLine
-	(*PlacementLine)(nil),         // 41: hod.v1.PlacementLine
-	(*TendedLine)(nil),            // 42: hod.v1.TendedLine
-	(*Log)(nil),                   // 43: hod.v1.Log
-	(*Entry)(nil),                 // 44: hod.v1.Entry
-	(*BoardRequest)(nil),          // 45: hod.v1.BoardRequest
-	(*BoardResponse)(nil),         // 46: hod.v1.BoardResponse
-	(*ZoneRequest)(nil),           // 47: hod.v1.ZoneRequest
-	(*ZoneResponse)(nil),          // 48: hod.v1.ZoneResponse
-	(*JointsRequest)(nil),         // 49: hod.v1.JointsRequest
-	(*JointsResponse)(nil),        // 50: hod.v1.JointsResponse
-	(*ForecastRequest)(nil),       // 51: hod.v1.ForecastRequest
-	(*ForecastResponse)(nil),      // 52: hod.v1.ForecastResponse
-	(*StockRequest)(nil),          // 53: hod.v1.StockRequest
-	(*StockResponse)(nil),         // 54: hod.v1.StockResponse
-	(*WeatherRequest)(nil),        // 55: hod.v1.WeatherRequest
-	(*WeatherResponse)(nil),       // 56: hod.v1.WeatherResponse
-	(*DayRequest)(nil),            // 57: hod.v1.DayRequest
-	(*DayResponse)(nil),           // 58: hod.v1.DayResponse
-	(*FlagsRequest)(nil),          // 59: hod.v1.FlagsRequest
-	(*FlagsResponse)(nil),         // 60: hod.v1.FlagsResponse
-	(*LogRequest)(nil),            // 61: hod.v1.LogRequest
-	(*LogResponse)(nil),           // 62: hod.v1.LogResponse
-	(*WatchRequest)(nil),          // 63: hod.v1.WatchRequest
-	(*WatchResponse)(nil),         // 64: hod.v1.WatchResponse
-	(*timestamppb.Timestamp)(nil), // 65: google.protobuf.Timestamp
+	(*JointMetres)(nil),           // 8: hod.v1.JointMetres
+	(*Joint)(nil),                 // 9: hod.v1.Joint
+	(*Flags)(nil),                 // 10: hod.v1.Flags
+	(*Flag)(nil),                  // 11: hod.v1.Flag
+	(*FlagLine)(nil),              // 12: hod.v1.FlagLine
+	(*Fact)(nil),                  // 13: hod.v1.Fact
+	(*Conditions)(nil),            // 14: hod.v1.Conditions
+	(*Reading)(nil),               // 15: hod.v1.Reading
+	(*Hour)(nil),                  // 16: hod.v1.Hour
+	(*Stock)(nil),                 // 17: hod.v1.Stock
+	(*MaterialStock)(nil),         // 18: hod.v1.MaterialStock
+	(*LedgerLine)(nil),            // 19: hod.v1.LedgerLine
+	(*Forecast)(nil),              // 20: hod.v1.Forecast
+	(*FinishRange)(nil),           // 21: hod.v1.FinishRange
+	(*Width)(nil),                 // 22: hod.v1.Width
+	(*MixCount)(nil),              // 23: hod.v1.MixCount
+	(*CrewCoat)(nil),              // 24: hod.v1.CrewCoat
+	(*MixForecast)(nil),           // 25: hod.v1.MixForecast
+	(*Count)(nil),                 // 26: hod.v1.Count
+	(*MaterialNeed)(nil),          // 27: hod.v1.MaterialNeed
+	(*Tomorrow)(nil),              // 28: hod.v1.Tomorrow
+	(*Day)(nil),                   // 29: hod.v1.Day
+	(*BreakLine)(nil),             // 30: hod.v1.BreakLine
+	(*CrewDay)(nil),               // 31: hod.v1.CrewDay
+	(*CoatDay)(nil),               // 32: hod.v1.CoatDay
+	(*Test)(nil),                  // 33: hod.v1.Test
+	(*WeatherDay)(nil),            // 34: hod.v1.WeatherDay
+	(*Strength)(nil),              // 35: hod.v1.Strength
+	(*Borrowed)(nil),              // 36: hod.v1.Borrowed
+	(*DeviceEnd)(nil),             // 37: hod.v1.DeviceEnd
+	(*Zone)(nil),                  // 38: hod.v1.Zone
+	(*ZoneEdge)(nil),              // 39: hod.v1.ZoneEdge
+	(*ZoneCoat)(nil),              // 40: hod.v1.ZoneCoat
+	(*CoverLine)(nil),             // 41: hod.v1.CoverLine
+	(*PlacementLine)(nil),         // 42: hod.v1.PlacementLine
+	(*TendedLine)(nil),            // 43: hod.v1.TendedLine
+	(*Log)(nil),                   // 44: hod.v1.Log
+	(*Entry)(nil),                 // 45: hod.v1.Entry
+	(*BoardRequest)(nil),          // 46: hod.v1.BoardRequest
+	(*BoardResponse)(nil),         // 47: hod.v1.BoardResponse
+	(*ZoneRequest)(nil),           // 48: hod.v1.ZoneRequest
+	(*ZoneResponse)(nil),          // 49: hod.v1.ZoneResponse
+	(*JointsRequest)(nil),         // 50: hod.v1.JointsRequest
+	(*JointsResponse)(nil),        // 51: hod.v1.JointsResponse
+	(*ForecastRequest)(nil),       // 52: hod.v1.ForecastRequest
+	(*ForecastResponse)(nil),      // 53: hod.v1.ForecastResponse
+	(*StockRequest)(nil),          // 54: hod.v1.StockRequest
+	(*StockResponse)(nil),         // 55: hod.v1.StockResponse
+	(*WeatherRequest)(nil),        // 56: hod.v1.WeatherRequest
+	(*WeatherResponse)(nil),       // 57: hod.v1.WeatherResponse
+	(*DayRequest)(nil),            // 58: hod.v1.DayRequest
+	(*DayResponse)(nil),           // 59: hod.v1.DayResponse
+	(*FlagsRequest)(nil),          // 60: hod.v1.FlagsRequest
+	(*FlagsResponse)(nil),         // 61: hod.v1.FlagsResponse
+	(*LogRequest)(nil),            // 62: hod.v1.LogRequest
+	(*LogResponse)(nil),           // 63: hod.v1.LogResponse
+	(*WatchRequest)(nil),          // 64: hod.v1.WatchRequest
+	(*WatchResponse)(nil),         // 65: hod.v1.WatchResponse
+	(*timestamppb.Timestamp)(nil), // 66: google.protobuf.Timestamp
 }
 var file_hod_v1_query_proto_depIdxs = []int32{
-	65,  // 0: hod.v1.Board.as_of:type_name -> google.protobuf.Timestamp
+	66,  // 0: hod.v1.Board.as_of:type_name -> google.protobuf.Timestamp
 	4,   // 1: hod.v1.Board.zones:type_name -> hod.v1.CoatLine
-	8,   // 2: hod.v1.Board.live_edges:type_name -> hod.v1.Joint
-	10,  // 3: hod.v1.Board.flags:type_name -> hod.v1.Flag
+	9,   // 2: hod.v1.Board.live_edges:type_name -> hod.v1.Joint
+	11,  // 3: hod.v1.Board.flags:type_name -> hod.v1.Flag
 	5,   // 4: hod.v1.Board.batches_left:type_name -> hod.v1.BatchesLeft
-	13,  // 5: hod.v1.Board.weather:type_name -> hod.v1.Conditions
+	14,  // 5: hod.v1.Board.weather:type_name -> hod.v1.Conditions
 	6,   // 6: hod.v1.Board.crews:type_name -> hod.v1.CrewLine
 	3,   // 7: hod.v1.Board.next_cold:type_name -> hod.v1.NextCold
-	65,  // 8: hod.v1.NextCold.turns_at:type_name -> google.protobuf.Timestamp
-	65,  // 9: hod.v1.NextCold.turns_latest:type_name -> google.protobuf.Timestamp
-	65,  // 10: hod.v1.CoatLine.last_placed_at:type_name -> google.protobuf.Timestamp
-	65,  // 11: hod.v1.CoatLine.finished_at:type_name -> google.protobuf.Timestamp
-	65,  // 12: hod.v1.CoatLine.complete_at:type_name -> google.protobuf.Timestamp
-	65,  // 13: hod.v1.CoatLine.opened_again_at:type_name -> google.protobuf.Timestamp
-	65,  // 14: hod.v1.CrewLine.last_event_at:type_name -> google.protobuf.Timestamp
-	65,  // 15: hod.v1.Joints.as_of:type_name -> google.protobuf.Timestamp
-	8,   // 16: hod.v1.Joints.joints:type_name -> hod.v1.Joint
-	65,  // 17: hod.v1.Joint.made_at:type_name -> google.protobuf.Timestamp
-	65,  // 18: hod.v1.Joint.closes_at:type_name -> google.protobuf.Timestamp
-	65,  // 19: hod.v1.Joint.turns_at:type_name -> google.protobuf.Timestamp
-	65,  // 20: hod.v1.Joint.turns_latest:type_name -> google.protobuf.Timestamp
-	65,  // 21: hod.v1.Flags.as_of:type_name -> google.protobuf.Timestamp
-	10,  // 22: hod.v1.Flags.flags:type_name -> hod.v1.Flag
-	65,  // 23: hod.v1.Flag.since:type_name -> google.protobuf.Timestamp
-	12,  // 24: hod.v1.Flag.evidence:type_name -> hod.v1.Fact
-	11,  // 25: hod.v1.Flag.lines:type_name -> hod.v1.FlagLine
-	65,  // 26: hod.v1.FlagLine.since:type_name -> google.protobuf.Timestamp
-	12,  // 27: hod.v1.FlagLine.evidence:type_name -> hod.v1.Fact
-	65,  // 28: hod.v1.Fact.at:type_name -> google.protobuf.Timestamp
-	65,  // 29: hod.v1.Conditions.as_of:type_name -> google.protobuf.Timestamp
-	65,  // 30: hod.v1.Conditions.read_at:type_name -> google.protobuf.Timestamp
-	15,  // 31: hod.v1.Conditions.hours:type_name -> hod.v1.Hour
-	65,  // 32: hod.v1.Conditions.last_full_at:type_name -> google.protobuf.Timestamp
-	14,  // 33: hod.v1.Conditions.since:type_name -> hod.v1.Reading
-	65,  // 34: hod.v1.Reading.read_at:type_name -> google.protobuf.Timestamp
-	65,  // 35: hod.v1.Hour.at:type_name -> google.protobuf.Timestamp
-	65,  // 36: hod.v1.Stock.as_of:type_name -> google.protobuf.Timestamp
-	17,  // 37: hod.v1.Stock.materials:type_name -> hod.v1.MaterialStock
-	65,  // 38: hod.v1.MaterialStock.counted_at:type_name -> google.protobuf.Timestamp
-	18,  // 39: hod.v1.MaterialStock.ledger:type_name -> hod.v1.LedgerLine
-	65,  // 40: hod.v1.LedgerLine.at:type_name -> google.protobuf.Timestamp
-	65,  // 41: hod.v1.Forecast.as_of:type_name -> google.protobuf.Timestamp
-	5,   // 42: hod.v1.Forecast.batches:type_name -> hod.v1.BatchesLeft
-	24,  // 43: hod.v1.Forecast.mixes:type_name -> hod.v1.MixForecast
-	26,  // 44: hod.v1.Forecast.materials:type_name -> hod.v1.MaterialNeed
-	65,  // 45: hod.v1.Forecast.finish_p50:type_name -> google.protobuf.Timestamp
-	65,  // 46: hod.v1.Forecast.finish_p90:type_name -> google.protobuf.Timestamp
-	27,  // 47: hod.v1.Forecast.tomorrow:type_name -> hod.v1.Tomorrow
-	25,  // 48: hod.v1.Forecast.distribution:type_name -> hod.v1.Count
-	20,  // 49: hod.v1.Forecast.finish:type_name -> hod.v1.FinishRange
-	21,  // 50: hod.v1.Forecast.width:type_name -> hod.v1.Width
-	65,  // 51: hod.v1.FinishRange.p05:type_name -> google.protobuf.Timestamp
-	65,  // 52: hod.v1.FinishRange.p10:type_name -> google.protobuf.Timestamp
-	65,  // 53: hod.v1.FinishRange.p25:type_name -> google.protobuf.Timestamp
-	65,  // 54: hod.v1.FinishRange.p50:type_name -> google.protobuf.Timestamp
-	65,  // 55: hod.v1.FinishRange.p75:type_name -> google.protobuf.Timestamp
-	65,  // 56: hod.v1.FinishRange.p90:type_name -> google.protobuf.Timestamp
-	65,  // 57: hod.v1.FinishRange.p95:type_name -> google.protobuf.Timestamp
-	25,  // 58: hod.v1.MixForecast.distribution:type_name -> hod.v1.Count
-	65,  // 59: hod.v1.MaterialNeed.runs_out_p10:type_name -> google.protobuf.Timestamp
-	65,  // 60: hod.v1.MaterialNeed.runs_out_p50:type_name -> google.protobuf.Timestamp
-	65,  // 61: hod.v1.MaterialNeed.runs_out_p90:type_name -> google.protobuf.Timestamp
-	26,  // 62: hod.v1.Tomorrow.materials:type_name -> hod.v1.MaterialNeed
-	25,  // 63: hod.v1.Tomorrow.distribution:type_name -> hod.v1.Count
-	22,  // 64: hod.v1.Tomorrow.mixes:type_name -> hod.v1.MixCount
-	23,  // 65: hod.v1.Tomorrow.shares:type_name -> hod.v1.CrewCoat
-	65,  // 66: hod.v1.Day.as_of:type_name -> google.protobuf.Timestamp
-	30,  // 67: hod.v1.Day.crews:type_name -> hod.v1.CrewDay
-	31,  // 68: hod.v1.Day.zones:type_name -> hod.v1.CoatDay
-	32,  // 69: hod.v1.Day.tests:type_name -> hod.v1.Test
-	33,  // 70: hod.v1.Day.weather:type_name -> hod.v1.WeatherDay
-	10,  // 71: hod.v1.Day.flags:type_name -> hod.v1.Flag
-	8,   // 72: hod.v1.Day.joints:type_name -> hod.v1.Joint
-	16,  // 73: hod.v1.Day.stock:type_name -> hod.v1.Stock
-	4,   // 74: hod.v1.Day.left:type_name -> hod.v1.CoatLine
-	5,   // 75: hod.v1.Day.batches_left:type_name -> hod.v1.BatchesLeft
-	27,  // 76: hod.v1.Day.tomorrow:type_name -> hod.v1.Tomorrow
-	44,  // 77: hod.v1.Day.changes:type_name -> hod.v1.Entry
-	44,  // 78: hod.v1.Day.set_aside:type_name -> hod.v1.Entry
-	44,  // 79: hod.v1.Day.notes:type_name -> hod.v1.Entry
-	34,  // 80: hod.v1.Day.strength:type_name -> hod.v1.Strength
-	36,  // 81: hod.v1.Day.record:type_name -> hod.v1.DeviceEnd
-	29,  // 82: hod.v1.Day.breaks:type_name -> hod.v1.BreakLine
-	65,  // 83: hod.v1.Day.ended_at:type_name -> google.protobuf.Timestamp
-	44,  // 84: hod.v1.Day.late:type_name -> hod.v1.Entry
-	65,  // 85: hod.v1.BreakLine.at:type_name -> google.protobuf.Timestamp
-	65,  // 86: hod.v1.CrewDay.from:type_name -> google.protobuf.Timestamp
-	65,  // 87: hod.v1.CrewDay.to:type_name -> google.protobuf.Timestamp
-	65,  // 88: hod.v1.Test.at:type_name -> google.protobuf.Timestamp
-	65,  // 89: hod.v1.WeatherDay.evaporation_max_at:type_name -> google.protobuf.Timestamp
-	35,  // 90: hod.v1.Strength.borrowed:type_name -> hod.v1.Borrowed
-	65,  // 91: hod.v1.DeviceEnd.last_at:type_name -> google.protobuf.Timestamp
-	65,  // 92: hod.v1.Zone.as_of:type_name -> google.protobuf.Timestamp
-	38,  // 93: hod.v1.Zone.edges:type_name -> hod.v1.ZoneEdge
-	39,  // 94: hod.v1.Zone.coats:type_name -> hod.v1.ZoneCoat
-	8,   // 95: hod.v1.Zone.joints:type_name -> hod.v1.Joint
-	42,  // 96: hod.v1.Zone.tended:type_name -> hod.v1.TendedLine
-	4,   // 97: hod.v1.ZoneCoat.progress:type_name -> hod.v1.CoatLine
-	41,  // 98: hod.v1.ZoneCoat.placements:type_name -> hod.v1.PlacementLine
-	34,  // 99: hod.v1.ZoneCoat.strength:type_name -> hod.v1.Strength
-	40,  // 100: hod.v1.ZoneCoat.covered:type_name -> hod.v1.CoverLine
-	65,  // 101: hod.v1.CoverLine.since:type_name -> google.protobuf.Timestamp
-	65,  // 102: hod.v1.PlacementLine.from:type_name -> google.protobuf.Timestamp
-	65,  // 103: hod.v1.PlacementLine.to:type_name -> google.protobuf.Timestamp
-	65,  // 104: hod.v1.TendedLine.at:type_name -> google.protobuf.Timestamp
-	65,  // 105: hod.v1.Log.as_of:type_name -> google.protobuf.Timestamp
-	44,  // 106: hod.v1.Log.entries:type_name -> hod.v1.Entry
-	65,  // 107: hod.v1.Entry.at:type_name -> google.protobuf.Timestamp
-	65,  // 108: hod.v1.Entry.logged_at:type_name -> google.protobuf.Timestamp
-	65,  // 109: hod.v1.BoardRequest.at:type_name -> google.protobuf.Timestamp
-	2,   // 110: hod.v1.BoardResponse.board:type_name -> hod.v1.Board
-	65,  // 111: hod.v1.ZoneRequest.at:type_name -> google.protobuf.Timestamp
-	37,  // 112: hod.v1.ZoneResponse.zone:type_name -> hod.v1.Zone
-	65,  // 113: hod.v1.JointsRequest.at:type_name -> google.protobuf.Timestamp
-	7,   // 114: hod.v1.JointsResponse.joints:type_name -> hod.v1.Joints
-	65,  // 115: hod.v1.ForecastRequest.at:type_name -> google.protobuf.Timestamp
-	19,  // 116: hod.v1.ForecastResponse.forecast:type_name -> hod.v1.Forecast
-	65,  // 117: hod.v1.StockRequest.at:type_name -> google.protobuf.Timestamp
-	16,  // 118: hod.v1.StockResponse.stock:type_name -> hod.v1.Stock
-	65,  // 119: hod.v1.WeatherRequest.at:type_name -> google.protobuf.Timestamp
-	13,  // 120: hod.v1.WeatherResponse.weather:type_name -> hod.v1.Conditions
-	65,  // 121: hod.v1.DayRequest.at:type_name -> google.protobuf.Timestamp
-	28,  // 122: hod.v1.DayResponse.day:type_name -> hod.v1.Day
-	65,  // 123: hod.v1.FlagsRequest.at:type_name -> google.protobuf.Timestamp
-	9,   // 124: hod.v1.FlagsResponse.flags:type_name -> hod.v1.Flags
-	65,  // 125: hod.v1.LogRequest.at:type_name -> google.protobuf.Timestamp
-	65,  // 126: hod.v1.LogRequest.since:type_name -> google.protobuf.Timestamp
-	43,  // 127: hod.v1.LogResponse.log:type_name -> hod.v1.Log
-	65,  // 128: hod.v1.WatchResponse.at:type_name -> google.protobuf.Timestamp
-	45,  // 129: hod.v1.QueryService.Board:input_type -> hod.v1.BoardRequest
-	47,  // 130: hod.v1.QueryService.Zone:input_type -> hod.v1.ZoneRequest
-	49,  // 131: hod.v1.QueryService.Joints:input_type -> hod.v1.JointsRequest
-	51,  // 132: hod.v1.QueryService.Forecast:input_type -> hod.v1.ForecastRequest
-	53,  // 133: hod.v1.QueryService.Stock:input_type -> hod.v1.StockRequest
-	55,  // 134: hod.v1.QueryService.Weather:input_type -> hod.v1.WeatherRequest
-	57,  // 135: hod.v1.QueryService.Day:input_type -> hod.v1.DayRequest
-	59,  // 136: hod.v1.QueryService.Flags:input_type -> hod.v1.FlagsRequest
-	61,  // 137: hod.v1.QueryService.Log:input_type -> hod.v1.LogRequest
-	63,  // 138: hod.v1.QueryService.Watch:input_type -> hod.v1.WatchRequest
-	0,   // 139: hod.v1.QueryService.Pages:input_type -> hod.v1.PagesRequest
-	46,  // 140: hod.v1.QueryService.Board:output_type -> hod.v1.BoardResponse
-	48,  // 141: hod.v1.QueryService.Zone:output_type -> hod.v1.ZoneResponse
-	50,  // 142: hod.v1.QueryService.Joints:output_type -> hod.v1.JointsResponse
-	52,  // 143: hod.v1.QueryService.Forecast:output_type -> hod.v1.ForecastResponse
-	54,  // 144: hod.v1.QueryService.Stock:output_type -> hod.v1.StockResponse
-	56,  // 145: hod.v1.QueryService.Weather:output_type -> hod.v1.WeatherResponse
-	58,  // 146: hod.v1.QueryService.Day:output_type -> hod.v1.DayResponse
-	60,  // 147: hod.v1.QueryService.Flags:output_type -> hod.v1.FlagsResponse
-	62,  // 148: hod.v1.QueryService.Log:output_type -> hod.v1.LogResponse
-	64,  // 149: hod.v1.QueryService.Watch:output_type -> hod.v1.WatchResponse
-	1,   // 150: hod.v1.QueryService.Pages:output_type -> hod.v1.PagesResponse
-	140, // [140:151] is the sub-list for method output_type
-	129, // [129:140] is the sub-list for method input_type
-	129, // [129:129] is the sub-list for extension type_name
-	129, // [129:129] is the sub-list for extension extendee
-	0,   // [0:129] is the sub-list for field type_name
+	66,  // 8: hod.v1.NextCold.turns_at:type_name -> google.protobuf.Timestamp
+	66,  // 9: hod.v1.NextCold.turns_latest:type_name -> google.protobuf.Timestamp
+	66,  // 10: hod.v1.CoatLine.last_placed_at:type_name -> google.protobuf.Timestamp
+	66,  // 11: hod.v1.CoatLine.finished_at:type_name -> google.protobuf.Timestamp
+	66,  // 12: hod.v1.CoatLine.complete_at:type_name -> google.protobuf.Timestamp
+	66,  // 13: hod.v1.CoatLine.opened_again_at:type_name -> google.protobuf.Timestamp
+	66,  // 14: hod.v1.CrewLine.last_event_at:type_name -> google.protobuf.Timestamp
+	66,  // 15: hod.v1.Joints.as_of:type_name -> google.protobuf.Timestamp
+	9,   // 16: hod.v1.Joints.joints:type_name -> hod.v1.Joint
+	66,  // 17: hod.v1.Joint.made_at:type_name -> google.protobuf.Timestamp
+	66,  // 18: hod.v1.Joint.closes_at:type_name -> google.protobuf.Timestamp
+	66,  // 19: hod.v1.Joint.turns_at:type_name -> google.protobuf.Timestamp
+	66,  // 20: hod.v1.Joint.turns_latest:type_name -> google.protobuf.Timestamp
+	8,   // 21: hod.v1.Joint.metres:type_name -> hod.v1.JointMetres
+	66,  // 22: hod.v1.Flags.as_of:type_name -> google.protobuf.Timestamp
+	11,  // 23: hod.v1.Flags.flags:type_name -> hod.v1.Flag
+	66,  // 24: hod.v1.Flag.since:type_name -> google.protobuf.Timestamp
+	13,  // 25: hod.v1.Flag.evidence:type_name -> hod.v1.Fact
+	12,  // 26: hod.v1.Flag.lines:type_name -> hod.v1.FlagLine
+	66,  // 27: hod.v1.FlagLine.since:type_name -> google.protobuf.Timestamp
+	13,  // 28: hod.v1.FlagLine.evidence:type_name -> hod.v1.Fact
+	66,  // 29: hod.v1.Fact.at:type_name -> google.protobuf.Timestamp
+	66,  // 30: hod.v1.Conditions.as_of:type_name -> google.protobuf.Timestamp
+	66,  // 31: hod.v1.Conditions.read_at:type_name -> google.protobuf.Timestamp
+	16,  // 32: hod.v1.Conditions.hours:type_name -> hod.v1.Hour
+	66,  // 33: hod.v1.Conditions.last_full_at:type_name -> google.protobuf.Timestamp
+	15,  // 34: hod.v1.Conditions.since:type_name -> hod.v1.Reading
+	66,  // 35: hod.v1.Reading.read_at:type_name -> google.protobuf.Timestamp
+	66,  // 36: hod.v1.Hour.at:type_name -> google.protobuf.Timestamp
+	66,  // 37: hod.v1.Stock.as_of:type_name -> google.protobuf.Timestamp
+	18,  // 38: hod.v1.Stock.materials:type_name -> hod.v1.MaterialStock
+	66,  // 39: hod.v1.MaterialStock.counted_at:type_name -> google.protobuf.Timestamp
+	19,  // 40: hod.v1.MaterialStock.ledger:type_name -> hod.v1.LedgerLine
+	66,  // 41: hod.v1.LedgerLine.at:type_name -> google.protobuf.Timestamp
+	66,  // 42: hod.v1.Forecast.as_of:type_name -> google.protobuf.Timestamp
+	5,   // 43: hod.v1.Forecast.batches:type_name -> hod.v1.BatchesLeft
+	25,  // 44: hod.v1.Forecast.mixes:type_name -> hod.v1.MixForecast
+	27,  // 45: hod.v1.Forecast.materials:type_name -> hod.v1.MaterialNeed
+	66,  // 46: hod.v1.Forecast.finish_p50:type_name -> google.protobuf.Timestamp
+	66,  // 47: hod.v1.Forecast.finish_p90:type_name -> google.protobuf.Timestamp
+	28,  // 48: hod.v1.Forecast.tomorrow:type_name -> hod.v1.Tomorrow
+	26,  // 49: hod.v1.Forecast.distribution:type_name -> hod.v1.Count
+	21,  // 50: hod.v1.Forecast.finish:type_name -> hod.v1.FinishRange
+	22,  // 51: hod.v1.Forecast.width:type_name -> hod.v1.Width
+	66,  // 52: hod.v1.FinishRange.p05:type_name -> google.protobuf.Timestamp
+	66,  // 53: hod.v1.FinishRange.p10:type_name -> google.protobuf.Timestamp
+	66,  // 54: hod.v1.FinishRange.p25:type_name -> google.protobuf.Timestamp
+	66,  // 55: hod.v1.FinishRange.p50:type_name -> google.protobuf.Timestamp
+	66,  // 56: hod.v1.FinishRange.p75:type_name -> google.protobuf.Timestamp
+	66,  // 57: hod.v1.FinishRange.p90:type_name -> google.protobuf.Timestamp
+	66,  // 58: hod.v1.FinishRange.p95:type_name -> google.protobuf.Timestamp
+	26,  // 59: hod.v1.MixForecast.distribution:type_name -> hod.v1.Count
+	66,  // 60: hod.v1.MaterialNeed.runs_out_p10:type_name -> google.protobuf.Timestamp
+	66,  // 61: hod.v1.MaterialNeed.runs_out_p50:type_name -> google.protobuf.Timestamp
+	66,  // 62: hod.v1.MaterialNeed.runs_out_p90:type_name -> google.protobuf.Timestamp
+	27,  // 63: hod.v1.Tomorrow.materials:type_name -> hod.v1.MaterialNeed
+	26,  // 64: hod.v1.Tomorrow.distribution:type_name -> hod.v1.Count
+	23,  // 65: hod.v1.Tomorrow.mixes:type_name -> hod.v1.MixCount
+	24,  // 66: hod.v1.Tomorrow.shares:type_name -> hod.v1.CrewCoat
+	66,  // 67: hod.v1.Day.as_of:type_name -> google.protobuf.Timestamp
+	31,  // 68: hod.v1.Day.crews:type_name -> hod.v1.CrewDay
+	32,  // 69: hod.v1.Day.zones:type_name -> hod.v1.CoatDay
+	33,  // 70: hod.v1.Day.tests:type_name -> hod.v1.Test
+	34,  // 71: hod.v1.Day.weather:type_name -> hod.v1.WeatherDay
+	11,  // 72: hod.v1.Day.flags:type_name -> hod.v1.Flag
+	9,   // 73: hod.v1.Day.joints:type_name -> hod.v1.Joint
+	17,  // 74: hod.v1.Day.stock:type_name -> hod.v1.Stock
+	4,   // 75: hod.v1.Day.left:type_name -> hod.v1.CoatLine
+	5,   // 76: hod.v1.Day.batches_left:type_name -> hod.v1.BatchesLeft
+	28,  // 77: hod.v1.Day.tomorrow:type_name -> hod.v1.Tomorrow
+	45,  // 78: hod.v1.Day.changes:type_name -> hod.v1.Entry
+	45,  // 79: hod.v1.Day.set_aside:type_name -> hod.v1.Entry
+	45,  // 80: hod.v1.Day.notes:type_name -> hod.v1.Entry
+	35,  // 81: hod.v1.Day.strength:type_name -> hod.v1.Strength
+	37,  // 82: hod.v1.Day.record:type_name -> hod.v1.DeviceEnd
+	30,  // 83: hod.v1.Day.breaks:type_name -> hod.v1.BreakLine
+	66,  // 84: hod.v1.Day.ended_at:type_name -> google.protobuf.Timestamp
+	45,  // 85: hod.v1.Day.late:type_name -> hod.v1.Entry
+	66,  // 86: hod.v1.BreakLine.at:type_name -> google.protobuf.Timestamp
+	66,  // 87: hod.v1.CrewDay.from:type_name -> google.protobuf.Timestamp
+	66,  // 88: hod.v1.CrewDay.to:type_name -> google.protobuf.Timestamp
+	66,  // 89: hod.v1.Test.at:type_name -> google.protobuf.Timestamp
+	66,  // 90: hod.v1.WeatherDay.evaporation_max_at:type_name -> google.protobuf.Timestamp
+	36,  // 91: hod.v1.Strength.borrowed:type_name -> hod.v1.Borrowed
+	66,  // 92: hod.v1.DeviceEnd.last_at:type_name -> google.protobuf.Timestamp
+	66,  // 93: hod.v1.Zone.as_of:type_name -> google.protobuf.Timestamp
+	39,  // 94: hod.v1.Zone.edges:type_name -> hod.v1.ZoneEdge
+	40,  // 95: hod.v1.Zone.coats:type_name -> hod.v1.ZoneCoat
+	9,   // 96: hod.v1.Zone.joints:type_name -> hod.v1.Joint
+	43,  // 97: hod.v1.Zone.tended:type_name -> hod.v1.TendedLine
+	4,   // 98: hod.v1.ZoneCoat.progress:type_name -> hod.v1.CoatLine
+	42,  // 99: hod.v1.ZoneCoat.placements:type_name -> hod.v1.PlacementLine
+	35,  // 100: hod.v1.ZoneCoat.strength:type_name -> hod.v1.Strength
+	41,  // 101: hod.v1.ZoneCoat.covered:type_name -> hod.v1.CoverLine
+	66,  // 102: hod.v1.CoverLine.since:type_name -> google.protobuf.Timestamp
+	66,  // 103: hod.v1.PlacementLine.from:type_name -> google.protobuf.Timestamp
+	66,  // 104: hod.v1.PlacementLine.to:type_name -> google.protobuf.Timestamp
+	66,  // 105: hod.v1.TendedLine.at:type_name -> google.protobuf.Timestamp
+	66,  // 106: hod.v1.Log.as_of:type_name -> google.protobuf.Timestamp
+	45,  // 107: hod.v1.Log.entries:type_name -> hod.v1.Entry
+	66,  // 108: hod.v1.Entry.at:type_name -> google.protobuf.Timestamp
+	66,  // 109: hod.v1.Entry.logged_at:type_name -> google.protobuf.Timestamp
+	66,  // 110: hod.v1.BoardRequest.at:type_name -> google.protobuf.Timestamp
+	2,   // 111: hod.v1.BoardResponse.board:type_name -> hod.v1.Board
+	66,  // 112: hod.v1.ZoneRequest.at:type_name -> google.protobuf.Timestamp
+	38,  // 113: hod.v1.ZoneResponse.zone:type_name -> hod.v1.Zone
+	66,  // 114: hod.v1.JointsRequest.at:type_name -> google.protobuf.Timestamp
+	7,   // 115: hod.v1.JointsResponse.joints:type_name -> hod.v1.Joints
+	66,  // 116: hod.v1.ForecastRequest.at:type_name -> google.protobuf.Timestamp
+	20,  // 117: hod.v1.ForecastResponse.forecast:type_name -> hod.v1.Forecast
+	66,  // 118: hod.v1.StockRequest.at:type_name -> google.protobuf.Timestamp
+	17,  // 119: hod.v1.StockResponse.stock:type_name -> hod.v1.Stock
+	66,  // 120: hod.v1.WeatherRequest.at:type_name -> google.protobuf.Timestamp
+	14,  // 121: hod.v1.WeatherResponse.weather:type_name -> hod.v1.Conditions
+	66,  // 122: hod.v1.DayRequest.at:type_name -> google.protobuf.Timestamp
+	29,  // 123: hod.v1.DayResponse.day:type_name -> hod.v1.Day
+	66,  // 124: hod.v1.FlagsRequest.at:type_name -> google.protobuf.Timestamp
+	10,  // 125: hod.v1.FlagsResponse.flags:type_name -> hod.v1.Flags
+	66,  // 126: hod.v1.LogRequest.at:type_name -> google.protobuf.Timestamp
+	66,  // 127: hod.v1.LogRequest.since:type_name -> google.protobuf.Timestamp
+	44,  // 128: hod.v1.LogResponse.log:type_name -> hod.v1.Log
+	66,  // 129: hod.v1.WatchResponse.at:type_name -> google.protobuf.Timestamp
+	46,  // 130: hod.v1.QueryService.Board:input_type -> hod.v1.BoardRequest
+	48,  // 131: hod.v1.QueryService.Zone:input_type -> hod.v1.ZoneRequest
+	50,  // 132: hod.v1.QueryService.Joints:input_type -> hod.v1.JointsRequest
+	52,  // 133: hod.v1.QueryService.Forecast:input_type -> hod.v1.ForecastRequest
+	54,  // 134: hod.v1.QueryService.Stock:input_type -> hod.v1.StockRequest
+	56,  // 135: hod.v1.QueryService.Weather:input_type -> hod.v1.WeatherRequest
+	58,  // 136: hod.v1.QueryService.Day:input_type -> hod.v1.DayRequest
+	60,  // 137: hod.v1.QueryService.Flags:input_type -> hod.v1.FlagsRequest
+	62,  // 138: hod.v1.QueryService.Log:input_type -> hod.v1.LogRequest
+	64,  // 139: hod.v1.QueryService.Watch:input_type -> hod.v1.WatchRequest
+	0,   // 140: hod.v1.QueryService.Pages:input_type -> hod.v1.PagesRequest
+	47,  // 141: hod.v1.QueryService.Board:output_type -> hod.v1.BoardResponse
+	49,  // 142: hod.v1.QueryService.Zone:output_type -> hod.v1.ZoneResponse
+	51,  // 143: hod.v1.QueryService.Joints:output_type -> hod.v1.JointsResponse
+	53,  // 144: hod.v1.QueryService.Forecast:output_type -> hod.v1.ForecastResponse
+	55,  // 145: hod.v1.QueryService.Stock:output_type -> hod.v1.StockResponse
+	57,  // 146: hod.v1.QueryService.Weather:output_type -> hod.v1.WeatherResponse
+	59,  // 147: hod.v1.QueryService.Day:output_type -> hod.v1.DayResponse
+	61,  // 148: hod.v1.QueryService.Flags:output_type -> hod.v1.FlagsResponse
+	63,  // 149: hod.v1.QueryService.Log:output_type -> hod.v1.LogResponse
+	65,  // 150: hod.v1.QueryService.Watch:output_type -> hod.v1.WatchResponse
+	1,   // 151: hod.v1.QueryService.Pages:output_type -> hod.v1.PagesResponse
+	141, // [141:152] is the sub-list for method output_type
+	130, // [130:141] is the sub-list for method input_type
+	130, // [130:130] is the sub-list for extension type_name
+	130, // [130:130] is the sub-list for extension extendee
+	0,   // [0:130] is the sub-list for field type_name
 }
 
 func init() { file_hod_v1_query_proto_init() }
@@ -7744,29 +7874,29 @@ func file_hod_v1_query_proto_init() {
 		return
 	}
 	file_hod_v1_query_proto_msgTypes[4].OneofWrappers = []any{}
-	file_hod_v1_query_proto_msgTypes[13].OneofWrappers = []any{}
 	file_hod_v1_query_proto_msgTypes[14].OneofWrappers = []any{}
 	file_hod_v1_query_proto_msgTypes[15].OneofWrappers = []any{}
-	file_hod_v1_query_proto_msgTypes[17].OneofWrappers = []any{}
+	file_hod_v1_query_proto_msgTypes[16].OneofWrappers = []any{}
 	file_hod_v1_query_proto_msgTypes[18].OneofWrappers = []any{}
 	file_hod_v1_query_proto_msgTypes[19].OneofWrappers = []any{}
-	file_hod_v1_query_proto_msgTypes[24].OneofWrappers = []any{}
-	file_hod_v1_query_proto_msgTypes[26].OneofWrappers = []any{}
+	file_hod_v1_query_proto_msgTypes[20].OneofWrappers = []any{}
+	file_hod_v1_query_proto_msgTypes[25].OneofWrappers = []any{}
 	file_hod_v1_query_proto_msgTypes[27].OneofWrappers = []any{}
-	file_hod_v1_query_proto_msgTypes[29].OneofWrappers = []any{}
+	file_hod_v1_query_proto_msgTypes[28].OneofWrappers = []any{}
 	file_hod_v1_query_proto_msgTypes[30].OneofWrappers = []any{}
-	file_hod_v1_query_proto_msgTypes[32].OneofWrappers = []any{}
+	file_hod_v1_query_proto_msgTypes[31].OneofWrappers = []any{}
 	file_hod_v1_query_proto_msgTypes[33].OneofWrappers = []any{}
 	file_hod_v1_query_proto_msgTypes[34].OneofWrappers = []any{}
 	file_hod_v1_query_proto_msgTypes[35].OneofWrappers = []any{}
-	file_hod_v1_query_proto_msgTypes[41].OneofWrappers = []any{}
+	file_hod_v1_query_proto_msgTypes[36].OneofWrappers = []any{}
+	file_hod_v1_query_proto_msgTypes[42].OneofWrappers = []any{}
 	type x struct{}
 	out := protoimpl.TypeBuilder{
 		File: protoimpl.DescBuilder{
 			GoPackagePath: reflect.TypeOf(x{}).PkgPath(),
 			RawDescriptor: unsafe.Slice(unsafe.StringData(file_hod_v1_query_proto_rawDesc), len(file_hod_v1_query_proto_rawDesc)),
 			NumEnums:      0,
-			NumMessages:   65,
+			NumMessages:   66,
 			NumExtensions: 0,
 			NumServices:   1,
 		},
