@@ -100,10 +100,12 @@ func (a amend) run(ctx context.Context, s *site) error {
 		}
 		d.reason = func(why string) event.Body { return because(why) }
 	}
+	aside := s.setAside()
 	k, err := s.keep(ctx, d)
 	if err != nil {
 		return err
 	}
+	s.asideBy(&k, aside)
 	text := fmt.Sprintf("%s %s amended", event.KindOf(of.Body), of.Name)
 	if plan.What(now) != "" {
 		text += " from the start: " + view.Differs(now, body.Body)

@@ -1302,6 +1302,8 @@ type Flag struct {
 	Do []string `protobuf:"bytes,18,rep,name=do,proto3" json:"do,omitempty"`
 	// What became of an answer that closes nothing.
 	Note string `protobuf:"bytes,19,opt,name=note,proto3" json:"note,omitempty"`
+	// In a few words, beside code and subject.
+	Brief string `protobuf:"bytes,20,opt,name=brief,proto3" json:"brief,omitempty"`
 	// Why a person passed the rule over, and in which event.
 	Because       string `protobuf:"bytes,30,opt,name=because,proto3" json:"because,omitempty"`
 	unknownFields protoimpl.UnknownFields
@@ -1467,6 +1469,13 @@ func (x *Flag) GetDo() []string {
 func (x *Flag) GetNote() string {
 	if x != nil {
 		return x.Note
+	}
+	return ""
+}
+
+func (x *Flag) GetBrief() string {
+	if x != nil {
+		return x.Brief
 	}
 	return ""
 }
@@ -4653,8 +4662,10 @@ type WeatherDay struct {
 	EvaporationMaxKgM2H *float64 `protobuf:"fixed64,7,opt,name=evaporation_max_kg_m2_h,json=evaporationMaxKgM2H,proto3,oneof" json:"evaporation_max_kg_m2_h,omitempty"`
 	// Evaporation max at.
 	EvaporationMaxAt *timestamppb.Timestamp `protobuf:"bytes,8,opt,name=evaporation_max_at,json=evaporationMaxAt,proto3" json:"evaporation_max_at,omitempty"`
-	unknownFields    protoimpl.UnknownFields
-	sizeCache        protoimpl.SizeCache
+	// In half hours: something fresh lay uncovered, and no full reading counted.
+	UnjudgedMin   float64 `protobuf:"fixed64,9,opt,name=unjudged_min,json=unjudgedMin,proto3" json:"unjudged_min,omitempty"`
+	unknownFields protoimpl.UnknownFields
+	sizeCache     protoimpl.SizeCache
 }
 
 func (x *WeatherDay) Reset() {
@@ -4741,6 +4752,13 @@ func (x *WeatherDay) GetEvaporationMaxAt() *timestamppb.Timestamp {
 		return x.EvaporationMaxAt
 	}
 	return nil
+}
+
+func (x *WeatherDay) GetUnjudgedMin() float64 {
+	if x != nil {
+		return x.UnjudgedMin
+	}
+	return 0
 }
 
 // Strength is what the temperatures of a coat say of its age. Never a verdict on stripping or loading.
@@ -7014,7 +7032,7 @@ const file_hod_v1_query_proto_rawDesc = "" +
 	"\x05units\x18\x03 \x01(\tR\x05units\x12\"\n" +
 	"\x05flags\x18\x04 \x03(\v2\f.hod.v1.FlagR\x05flags\x12\x12\n" +
 	"\x04open\x18\x05 \x01(\x05R\x04open\x12\x1a\n" +
-	"\banswered\x18\x06 \x01(\x05R\banswered\"\x8b\x04\n" +
+	"\banswered\x18\x06 \x01(\x05R\banswered\"\xa1\x04\n" +
 	"\x04Flag\x12\x0e\n" +
 	"\x02id\x18\x01 \x01(\tR\x02id\x12\x12\n" +
 	"\x04code\x18\x02 \x01(\tR\x04code\x12\x14\n" +
@@ -7035,7 +7053,8 @@ const file_hod_v1_query_proto_rawDesc = "" +
 	"\afull_id\x18\x10 \x01(\tR\x06fullId\x12&\n" +
 	"\x05lines\x18\x11 \x03(\v2\x10.hod.v1.FlagLineR\x05lines\x12\x0e\n" +
 	"\x02do\x18\x12 \x03(\tR\x02do\x12\x12\n" +
-	"\x04note\x18\x13 \x01(\tR\x04note\x12\x18\n" +
+	"\x04note\x18\x13 \x01(\tR\x04note\x12\x14\n" +
+	"\x05brief\x18\x14 \x01(\tR\x05brief\x12\x18\n" +
 	"\abecause\x18\x1e \x01(\tR\abecause\"\xe9\x03\n" +
 	"\bFlagLine\x12\x0e\n" +
 	"\x02id\x18\x01 \x01(\tR\x02id\x12\x17\n" +
@@ -7431,7 +7450,7 @@ const file_hod_v1_query_proto_rawDesc = "" +
 	"\x04_airB\x10\n" +
 	"\x0e_temperature_cB\a\n" +
 	"\x05_flowB\a\n" +
-	"\x05_w_cm\"\xc8\x03\n" +
+	"\x05_w_cm\"\xeb\x03\n" +
 	"\n" +
 	"WeatherDay\x12\x1a\n" +
 	"\breadings\x18\x01 \x01(\x05R\breadings\x12\x1f\n" +
@@ -7442,7 +7461,8 @@ const file_hod_v1_query_proto_rawDesc = "" +
 	"\fhumidity_low\x18\x05 \x01(\x01H\x03R\vhumidityLow\x88\x01\x01\x12\x1c\n" +
 	"\arain_mm\x18\x06 \x01(\x01H\x04R\x06rainMm\x88\x01\x01\x129\n" +
 	"\x17evaporation_max_kg_m2_h\x18\a \x01(\x01H\x05R\x13evaporationMaxKgM2H\x88\x01\x01\x12H\n" +
-	"\x12evaporation_max_at\x18\b \x01(\v2\x1a.google.protobuf.TimestampR\x10evaporationMaxAtB\f\n" +
+	"\x12evaporation_max_at\x18\b \x01(\v2\x1a.google.protobuf.TimestampR\x10evaporationMaxAt\x12!\n" +
+	"\funjudged_min\x18\t \x01(\x01R\vunjudgedMinB\f\n" +
 	"\n" +
 	"_air_low_cB\r\n" +
 	"\v_air_high_cB\x10\n" +
