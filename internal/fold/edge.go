@@ -127,7 +127,7 @@ func (s *Site) judgeUnsaid(k Contact, a, b *CoatIs) (Finding, bool) {
 		f.Evidence = append(f.Evidence, Fact{Name: "at worst", Value: percent(k.High, k.High) + ", " + namePair(from, to), At: to.From})
 	}
 	f.Group, f.About = k.To.Batch.ID.Day, "on "+k.To.Batch.ID.Day
-	f.Brief = fmt.Sprintf("%s %s", k.where(), percent(k.Low, k.High))
+	f.Brief, f.Amount = fmt.Sprintf("%s %s", k.where(), percent(k.Low, k.High)), k.Low
 	for _, side := range []struct {
 		c     *CoatIs
 		other event.Zone

@@ -41,7 +41,7 @@ func (s *Site) judgeContact(k Contact) (Finding, bool) {
 	st := s.Met(k)
 	first, later := k.From, k.To
 	f := Finding{
-		Code: ColdJoint, Grave: true, Key: k.key(), Formerly: k.formerly(ColdJoint), Subject: k.where(), Since: k.At, Joint: &k, Do: []string{s.TreatWords(k.Coat, k.Other)},
+		Code: ColdJoint, Grave: true, Key: k.key(), Formerly: k.formerly(ColdJoint), Subject: k.where(), Since: k.At, Joint: &k, Brief: percent(k.Low, k.High) + " of initial set", Do: []string{s.TreatWords(k.Coat, k.Other)},
 		Text:    fmt.Sprintf("cold joint %s: the earlier material had used up %s of its initial set when it was met", k.where(), percent(k.Low, k.High)),
 		Formula: "share of initial set consumed = equivalent age of the earlier material / initial set at its reference temperature (Arrhenius)",
 		Limit:   "1, initial set (penetration resistance 500 psi, 3.5 MPa)", Source: "ASTM C403, C1074; ACI 309R on cold joints",
@@ -155,7 +155,7 @@ func (s *Site) judgeDrying(z *zoneIs, c *CoatIs) {
 		}
 		f := Finding{
 			Code: Drying, Grave: true, Key: c.name().String() + " " + day, Subject: c.name().String(), Since: w.from,
-			Group: day, About: "on " + day, Brief: fmt.Sprintf("%s up to %s", c.name(), rate),
+			Group: day, About: "on " + day, Brief: fmt.Sprintf("%s up to %s", c.name(), rate), Amount: float64(w.rate.SI.Rate),
 			Text:    fmt.Sprintf("%s lay fresh and uncovered while it dried at up to %s (%s over the limit)", c.name(), rate, counted(w.n, "reading")),
 			Formula: form.Source().Text, Limit: limit, Source: form.Source().Published + "; limit: ACI 305R family",
 			Evidence: []Fact{
@@ -198,7 +198,7 @@ func (s *Site) judgeCold(z *zoneIs, c *CoatIs) {
 		seen[p.Batch.ID.Day] = true
 		z.findings = append(z.findings, Finding{
 			Code: ColdMix, Grave: true, Key: c.name().String() + " " + p.Batch.ID.Day, Subject: c.name().String(), Since: p.From,
-			Group: p.Batch.ID.Day, About: "on " + p.Batch.ID.Day, Brief: fmt.Sprintf("%s at %s", c.name(), sys.Temperature(mortar)),
+			Group: p.Batch.ID.Day, About: "on " + p.Batch.ID.Day, Brief: fmt.Sprintf("%s at %s", c.name(), sys.Temperature(mortar)), Amount: -float64(mortar),
 			Text:     fmt.Sprintf("mortar at %s was placed in %s while the air was %s", sys.Temperature(mortar), c.name(), sys.Temperature(air)),
 			Evidence: []Fact{{Name: "mortar", Value: sys.Temperature(mortar) + ", " + from}, {Name: "air", Value: sys.Temperature(air) + ", " + source}},
 			Limit:    j.Says, Source: j.Source.Published, Events: []event.Name{p.Batch.Mixed.Name, p.Record.Name},

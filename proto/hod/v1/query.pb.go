@@ -1184,6 +1184,8 @@ type Flag struct {
 	Do []string `protobuf:"bytes,18,rep,name=do,proto3" json:"do,omitempty"`
 	// What became of an answer that closes nothing.
 	Note string `protobuf:"bytes,19,opt,name=note,proto3" json:"note,omitempty"`
+	// In a few words, beside code and subject.
+	Brief string `protobuf:"bytes,20,opt,name=brief,proto3" json:"brief,omitempty"`
 	// Why a person passed the rule over, and in which event.
 	Because       string `protobuf:"bytes,30,opt,name=because,proto3" json:"because,omitempty"`
 	unknownFields protoimpl.UnknownFields
@@ -1349,6 +1351,13 @@ func (x *Flag) GetDo() []string {
 func (x *Flag) GetNote() string {
 	if x != nil {
 		return x.Note
+	}
+	return ""
+}
+
+func (x *Flag) GetBrief() string {
+	if x != nil {
+		return x.Brief
 	}
 	return ""
 }
@@ -6632,7 +6641,7 @@ const file_hod_v1_query_proto_rawDesc = "" +
 	"\x05units\x18\x03 \x01(\tR\x05units\x12\"\n" +
 	"\x05flags\x18\x04 \x03(\v2\f.hod.v1.FlagR\x05flags\x12\x12\n" +
 	"\x04open\x18\x05 \x01(\x05R\x04open\x12\x1a\n" +
-	"\banswered\x18\x06 \x01(\x05R\banswered\"\x8b\x04\n" +
+	"\banswered\x18\x06 \x01(\x05R\banswered\"\xa1\x04\n" +
 	"\x04Flag\x12\x0e\n" +
 	"\x02id\x18\x01 \x01(\tR\x02id\x12\x12\n" +
 	"\x04code\x18\x02 \x01(\tR\x04code\x12\x14\n" +
@@ -6653,7 +6662,8 @@ const file_hod_v1_query_proto_rawDesc = "" +
 	"\afull_id\x18\x10 \x01(\tR\x06fullId\x12&\n" +
 	"\x05lines\x18\x11 \x03(\v2\x10.hod.v1.FlagLineR\x05lines\x12\x0e\n" +
 	"\x02do\x18\x12 \x03(\tR\x02do\x12\x12\n" +
-	"\x04note\x18\x13 \x01(\tR\x04note\x12\x18\n" +
+	"\x04note\x18\x13 \x01(\tR\x04note\x12\x14\n" +
+	"\x05brief\x18\x14 \x01(\tR\x05brief\x12\x18\n" +
 	"\abecause\x18\x1e \x01(\tR\abecause\"\xe9\x03\n" +
 	"\bFlagLine\x12\x0e\n" +
 	"\x02id\x18\x01 \x01(\tR\x02id\x12\x17\n" +
