@@ -346,6 +346,9 @@ func (s *Site) judgeDoubts(r *Record, body event.Body) (Finding, bool) {
 		}
 	}
 	f.Text = fmt.Sprintf("%s, a %s: %s", r.Name, event.KindOf(body), strings.Join(texts, "; "))
+	if do := rightly(r.Name, body, all); do != "" && !r.IsSure() {
+		f.Do = []string{do}
+	}
 	f.Limit, f.Source = "what the trade knows of the quantity", strings.Join(sources, "; ")
 	if r.IsSure() {
 		f.Settled = "whoever wrote it was asked, and said that so it was"
@@ -361,4 +364,37 @@ func (r *Record) IsSure() bool {
 		}
 	}
 	return r.Sure
+}
+
+// amendable are the keys under which values are amended, by what a doubt is of.
+var amendable = map[string]string{
+	plausible.Air.Name: "air", plausible.DewPoint.Name: "dew-point", plausible.Humidity.Name: "humidity", plausible.Wind.Name: "wind",
+	plausible.Rain.Name: "rain", plausible.Sun.Name: "sun", plausible.Surface.Name: "surface", plausible.Mortar.Name: "temp",
+	plausible.UnitWeight.Name: "unit-weight", plausible.SandMoisture.Name: "moisture", plausible.Flow.Name: "flow",
+	plausible.Coat.Name: "temperature", plausible.Depth.Name: "depth", plausible.Specimen.Name: "size",
+}
+
+// rightly is the command that writes the other readings in the place of doubtful ones; empty where it takes more than one
+// value of a kind, or no other reading fits.
+func rightly(name event.Name, body event.Body, all []Doubtful) string {
+	words := []string{"hod amend", name.String()}
+	for _, d := range all {
+		key := amendable[d.What]
+		if b, ok := body.(event.BatchMixed); ok && key == "" && slices.ContainsFunc(b.Charges, func(c event.Charge) bool { return string(c.Constituent) == d.What }) {
+			key = d.What
+		}
+		if key == "" || d.Other == nil || d.More > 0 {
+			return ""
+		}
+		words = append(words, key+"="+strings.ReplaceAll(d.Other.Text, " ", ""))
+	}
+	switch b := body.(type) {
+	case event.WeatherForecast:
+		return ""
+	case event.WeatherObserved:
+		if len(b.Samples) != 1 {
+			return ""
+		}
+	}
+	return strings.Join(words, " ")
 }

@@ -133,6 +133,8 @@ func doing(f view.Flag) string {
 	switch f.Code {
 	case "unsaid-edge":
 		return "If it was that one:"
+	case "doubtful-value":
+		return "If that was meant:"
 	case "conflict":
 		return "If this one holds:"
 	}
