@@ -64,6 +64,8 @@ func TestWhatCannotBe(t *testing.T) {
 
 		{"a mix of nothing", with("mix", func(b *event.MixPlanned) { b.Constituents, b.Steps = nil, nil }), "no constituent"},
 		{"revision 0", with("mix", func(b *event.MixPlanned) { b.Revision = 0 }), "mix revision 0"},
+		{"a revision that corrects a later one", with("mix", func(b *event.MixPlanned) { b.Corrects = b.Revision + 1 }), "a revision corrects an earlier one"},
+		{"a revision that corrects itself", with("mix", func(b *event.MixPlanned) { b.Corrects = b.Revision }), "a revision corrects an earlier one"},
 		{"a constituent twice", with("mix", func(b *event.MixPlanned) { b.Constituents[1].Name = "cement" }), `constituent 2 of 4: "cement" is there already`},
 		{"a constituent of no kind", with("mix", func(b *event.MixPlanned) { b.Constituents[0].Kind = 0 }), "kind is not said"},
 		{"2500 gal of water designed", with("mix", func(b *event.MixPlanned) { b.Constituents[2].Amount.Volume = 2500 * unit.Gallon }), "from 0 to 500 L"},

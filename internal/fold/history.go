@@ -8,6 +8,7 @@ import (
 	"time"
 
 	"hod/internal/event"
+	"hod/internal/shell"
 	"hod/internal/unit"
 )
 
@@ -16,7 +17,8 @@ import (
 //   - a batch by the revision of the mix that it carries; where it carries none, or one that is not in the record, by the
 //     plan of that mix that held when the batch was mixed; and where a later revision says that it corrects that one, by
 //     that;
-//   - a placement by the thickness and mix of its coat that held when it began;
+//   - a placement by the thickness and mix of its coat that held when it began, and whether it overfilled the coat by the area
+//     and loss of then;
 //   - a joint by the edge's length and the closing limit that held when it was made; an open one by those of now;
 //   - a reading of the weather by the site's limits that held at that hour;
 //   - what a coat still needs, its mean thickness, and what is left of the shell, by the plan of now.
@@ -276,6 +278,19 @@ func (p *Plan) CoatAt(c Coat, at time.Time) event.CoatPlanned {
 		return r.Now.(event.CoatPlanned)
 	}
 	return c.CoatPlanned
+}
+
+// neededAt is the volume that a coat took, loss counted, by the plan of an instant.
+func (p *Plan) neededAt(c Coat, at time.Time) unit.Volume {
+	r := p.zones[c.CoatPlanned.Coat.Zone].at(at)
+	if r == nil {
+		return c.Needed
+	}
+	v, err := shell.Flat(r.Now.(event.ZonePlanned).Area.SI, p.CoatAt(c, at).Thickness.SI)
+	if err != nil {
+		return c.Needed
+	}
+	return v * unit.Volume(1+p.LimitsAt(at).Loss)
 }
 
 // lengthAt is that of an edge at an instant.

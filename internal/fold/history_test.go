@@ -188,6 +188,27 @@ func TestACoatPlannedThickerLaterWasNotThinThen(t *testing.T) {
 	}
 }
 
+func TestACoatPlannedThinnerLaterWasNotOverfullThen(t *testing.T) {
+	d := newDesk(t)
+	for i := range 2 { // 129 L where 9 m² × 12 mm × 1.08 = 117 L are needed
+		d.by("n1", 20*i, mixed(i+1, 20*i))
+		d.by("n1", 20*i+10, put(i+1, "A1", 20*i+5, 20*i+10))
+	}
+	if n := count(d.site(), fold.Overfull); n != 0 {
+		t.Fatalf("%d flags of an overfull coat to begin with", n)
+	}
+	was := d.planned(func(b event.Body) bool {
+		c, is := b.(event.CoatPlanned)
+		return is && c.Coat == put(1, "A1", 0, 0).Coat
+	})
+	thinner := was.Body.(event.CoatPlanned)
+	thinner.Thickness, thinner.Replaces = as(unit.Length(0.008)), []event.Hash{was.Hash()}
+	d.by("f1", 100, thinner)
+	if n := count(d.site(), fold.Overfull); n != 0 {
+		t.Errorf("%d flags of an overfull coat, though it was to be 12 mm when it was placed", n)
+	}
+}
+
 func TestAJointKeepsTheLengthAndTheClosingLimitOfWhenItWasMade(t *testing.T) {
 	d := newDesk(t)
 	d.by("n1", 5, mixed(1, 5))

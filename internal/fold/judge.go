@@ -274,6 +274,7 @@ func (s *Site) Findings() []Finding {
 	all = append(all, s.judgeLedgers()...)
 	all = append(all, s.judgeOverfull()...)
 	all = append(all, s.judgeShifts()...)
+	all = append(all, s.passedOver(all)...)
 	s.giveReasons(all)
 	slices.SortStableFunc(all, func(a, b Finding) int {
 		if c := a.Since.Compare(b.Since); c != 0 {

@@ -41,6 +41,9 @@ func (s *Site) judgeOverfull() []Finding {
 		}
 		for _, id := range st.is.order {
 			c := s.measured(st.is.coats[id])
+			if n := len(c.Placed); n > 0 { // what it took when the last of it was placed
+				c.Needed = s.plan.neededAt(c.Coat, c.Placed[n-1].From)
+			}
 			if c.Needed <= 0 || round(float64(c.Volume/c.Needed)) <= round(overfull) {
 				continue
 			}

@@ -82,6 +82,7 @@ type Plan struct {
 
 	// What held before, see history.go.
 	revisions map[event.Mix]*revisions
+	zones     map[event.Zone]history
 	coats     map[event.Coat]history
 	edges     map[[2]event.Zone]history // A before B by name
 	limits    []limitsHeld
@@ -208,7 +209,7 @@ func newPlan() *Plan {
 		Evaporation: DefaultEvaporation, EvaporationUS: DefaultEvaporationUS, WarnBefore: 15 * time.Minute,
 		Zones: map[event.Zone]*Zone{}, Mixes: map[event.Mix]*Mix{}, Crews: map[event.Crew]event.CrewPlanned{},
 		Materials: map[event.Material]event.MaterialPlanned{},
-		revisions: map[event.Mix]*revisions{}, coats: map[event.Coat]history{}, edges: map[[2]event.Zone]history{},
+		revisions: map[event.Mix]*revisions{}, zones: map[event.Zone]history{}, coats: map[event.Coat]history{}, edges: map[[2]event.Zone]history{},
 	}
 }
 
@@ -233,6 +234,7 @@ func (s *Site) resolvePlan() *Plan {
 			}
 		case event.ZonePlanned:
 			p.Zones[b.Zone] = &Zone{ZonePlanned: b}
+			p.zones[b.Zone] = s.historyOf(l, plans)
 		case event.MixPlanned:
 			v := s.revisionsOf(l, plans, all)
 			p.Mixes[b.Mix], p.revisions[b.Mix] = v.mixes[r], v

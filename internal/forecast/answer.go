@@ -147,7 +147,7 @@ func (b *belief) most() float64 {
 	sum := 0.0
 	for _, s := range b.coats {
 		if s.coat.State != Finished {
-			sum += max(s.batches-s.volume/s.coat.Design*s.batches, 0.1)
+			sum += max(s.batches-float64(s.volume/s.coat.Design*s.batches), 0.1)
 		}
 	}
 	return sum
@@ -213,7 +213,8 @@ func (b *belief) width(n *needs, w *work) Width {
 	mean, square := 0.0, 0.0
 	for _, k := range b.nodes {
 		m := k.mean[waste] + k.mean[thick]
-		own := float64(k.root[thick*b.n+waste]+k.root[waste*b.n+waste]) * float64(k.root[thick*b.n+waste]+k.root[waste*b.n+waste])
+		both := k.root[thick*b.n+waste] + k.root[waste*b.n+waste]
+		own := float64(both * both)
 		own += float64(k.root[thick*b.n+thick] * k.root[thick*b.n+thick])
 		mean += float64(k.weight * m)
 		square += float64(k.weight * (own + float64(m*m)))

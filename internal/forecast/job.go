@@ -18,13 +18,13 @@ func WallOf(t time.Time) Wall {
 }
 
 // WallDay is midnight of a day, counted from 1 January 1970.
-func WallDay(day int) Wall { return Wall(day) * 1440 }
+func WallDay(day int) Wall { return Wall(day * 1440) }
 
 // Day that w lies in, counted from 1 January 1970 (a Thursday).
 func (w Wall) Day() int { return int(math.Floor(float64(w) / 1440)) }
 
 // Minute of the day.
-func (w Wall) Minute() float64 { return float64(w) - float64(w.Day())*1440 }
+func (w Wall) Minute() float64 { return float64(w - WallDay(w.Day())) }
 
 // Weekday of w.
 func (w Wall) Weekday() time.Weekday { return time.Weekday(((w.Day()+4)%7 + 7) % 7) }

@@ -51,7 +51,6 @@ type truth struct {
 	starts  []start
 	ended   time.Time
 	placed  time.Duration
-	told    []event.Body
 	coats   []*coatTruth
 	sandAt  time.Time // the first batch that the sand did not suffice for is begun
 	mixes   []event.Mix
@@ -265,8 +264,7 @@ func (t *truth) place(r *rand.Rand, names []event.Crew, p *fold.Plan) {
 				}
 			}
 			if s.told {
-				t.told = append(t.told, nil)
-				t.work = append(t.work, worked{c.next, c.name, nil})
+				t.work = append(t.work, worked{c.next, c.name, event.MethodChanged{What: "two thin passes from now on"}})
 			}
 		}
 		mixPlan, factor := p.Mixes[t.coats[k].mix], rho[t.coats[k].mix]
@@ -391,6 +389,9 @@ func (t *truth) batch(r *rand.Rand, c *crewTruth, k int, y, mass float64, sand *
 				t.work = append(t.work, worked{to.Add(time.Second), c.name, p})
 			}
 		}
+		if shared := 0; coat.left <= 1e-9 && t.nextCoat(c, &shared) < 0 { // nobody goes on from here: the foreman closes it
+			t.work = append(t.work, worked{to.Add(2 * time.Second), c.name, event.CoatFinished{Coat: coat.id}})
+		}
 		if rest -= put; rest <= 1e-9 || next < 0 {
 			break
 		}
@@ -498,9 +499,6 @@ func (r *recorder) add(at time.Time, crew event.Crew, b event.Body) {
 func (r *recorder) until(now time.Time) {
 	for ; r.at < len(r.t.work) && !r.t.work[r.at].at.After(now); r.at++ {
 		w := r.t.work[r.at]
-		if w.body == nil {
-			continue
-		}
 		if plan, ok := w.body.(event.MixPlanned); ok {
 			for _, old := range r.site.Records() {
 				if k, is := old.Now.(event.MixPlanned); is && k.Mix == plan.Mix {

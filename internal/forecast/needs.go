@@ -139,10 +139,10 @@ func (d *draw) coat(s *seen, z *zoneSeen, own luck) float64 {
 	far := min(bound, ln(1+b.job.Loss)+farOff-base-mean) // beyond it, what one coat has taken says no more of the others
 	d.log += ln(above(far / sd))
 	e := mean + float64(sd*beyond(bound/sd, luck.share()))
-	total := s.coat.Design * exp(base+e)
+	total := float64(s.coat.Design * exp(base+e))
 	if c := s.coat.Covered; c != nil {
 		off := (c.Share - c.Taken*taken/total) / coveredSD
-		d.log -= float64(off*off) / 2
+		d.log -= float64(float64(off*off) / 2)
 	}
 	d.count(s, base, e)
 	return max(total-taken, 0) / batch

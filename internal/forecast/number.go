@@ -8,7 +8,7 @@ import (
 // The figures of a forecast are the same on every processor, bit for bit. Processors that multiply and add in one step
 // round once where others round twice, so a product that is added to something stands in an explicit conversion, which the
 // language forbids to fuse; and the functions below stand in for those of the library, which are built otherwise on each.
-// internal/forecast/fused_test.go looks for fused instructions in what the compiler makes of this package.
+// `.ci/run lint` looks for fused instructions in what the compiler makes of this package.
 
 const (
 	ln2High = 6.93147180369123816490e-01 // ln 2 but for its last bits, so that a small multiple of it is exact

@@ -292,7 +292,7 @@ func (p *pace) days(j *Job, open map[int]Workday) {
 			}
 			first.add(min(from.Minute()-d.From, 90))
 			if d.Day < j.Now.Day() && n > 1 {
-				before := d.To - to.Minute() - r.typical/2
+				before := d.To - to.Minute() - float64(r.typical/2)
 				if before < 180 {
 					last.add(before)
 				} else {

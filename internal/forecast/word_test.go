@@ -252,8 +252,9 @@ func TestKeepsItsWord(t *testing.T) {
 	if n == 0 {
 		n = 6
 	}
-	var table strings.Builder
+	t.Log("central 50/80/90 % · one-sided 90 % · width in % of what is left · error (of design/nominal, of finished coats' ratio)")
 	for _, s := range scenarios() {
+		var table strings.Builder
 		if !strings.Contains(s.name, *only) {
 			continue
 		}
@@ -285,6 +286,6 @@ func TestKeepsItsWord(t *testing.T) {
 			}
 			table.WriteString("\n")
 		}
+		fmt.Print(table.String())
 	}
-	t.Logf("central 50/80/90 %% · one-sided 90 %% · width in %% of what is left · error (of design/nominal, of finished coats' ratio)\n%s", table.String())
 }

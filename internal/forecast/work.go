@@ -352,7 +352,7 @@ func (w *work) schedule(k int, at Wall) {
 	d := w.job.Calendar.Days[v.day]
 	lot := v.luck.of(-1000 - v.day)
 	minute := float64(at - WallDay(d.Day))
-	if !v.lunched && minute > r.noon-v.gap/2 {
+	if !v.lunched && minute > r.noon-float64(v.gap/2) {
 		if v.lunched = true; lot.of(1).share() < r.lunching {
 			minute += r.lunch
 		}

@@ -244,3 +244,19 @@ func day(units string) view.Day {
 		Cautions: []string{"Wet cement burns skin and eyes: gloves and eye protection, wash at once, eyes 15 minutes.", "An age from temperatures never permits stripping supports or loading the shell."},
 	}
 }
+
+// pastDay is a day as it is read later: as it ended, with what came late and what a revision corrected.
+func pastDay(units string) view.Day {
+	v := day(units)
+	v.AsOf, v.EndedAt, v.Provisional = clock(18, 30).AddDate(0, 0, 2), at(24, 0), ""
+	v.LateBefore = 1
+	v.Changes = append([]view.Entry{{
+		Name: "f1/40", Crew: "office", At: clock(8, 0).AddDate(0, 0, 2), LoggedAt: clock(8, 0).AddDate(0, 0, 2), Kind: "mix", State: "holds", Late: true,
+		Text: "mix shell, revision 3, 3 constituents, corrects 2: initial set 4 h, was 2 h", Moved: "1 joint live -> cold; 14 batches 69.8 L -> 82.4 L",
+	}}, v.Changes...)
+	v.Late = []view.Entry{{
+		Name: "n2/172", Crew: "north", Person: "Ysolt", At: clock(16, 10), LoggedAt: clock(7, 5).AddDate(0, 0, 1), Kind: "placement", State: "holds", Late: true,
+		Text: "1/2 of batch north/2026-07-18/7 in A3 outer 1",
+	}}
+	return v
+}

@@ -26,6 +26,7 @@ var pages = []struct {
 	{"joints", func(u string, p report.Page) string { return report.Joints(joints(u), p) }},
 	{"forecast", func(u string, p report.Page) string { return report.Forecast(forecast(u), p) }},
 	{"day", func(u string, p report.Page) string { return report.Day(day(u), p) }},
+	{"day-past", func(u string, p report.Page) string { return report.Day(pastDay(u), p) }},
 	{"stock", func(u string, p report.Page) string { return report.Stock(stock(u), p) }},
 	{"weather", func(u string, p report.Page) string { return report.Weather(conditions(u), p) }},
 	{"weather-air-alone", func(u string, p report.Page) string { return report.Weather(airAlone(u), p) }},

@@ -337,13 +337,6 @@ func correctedAt(s *fold.Site, r *fold.Record) time.Time {
 	return r.When
 }
 
-func minTime(a, b time.Time) time.Time {
-	if a.Before(b) {
-		return a
-	}
-	return b
-}
-
 // provisional says why the day may still change: it is not over, or a crew that worked has not been heard since.
 func provisional(s *fold.Site, now, until time.Time, on func(time.Time) bool) string {
 	if now.Before(until) {

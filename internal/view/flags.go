@@ -169,8 +169,8 @@ func flag(s *fold.Site, f fold.Flag, in *time.Location) Flag {
 	v.Answer, v.Answerer = strings.Join(answers, "; "), strings.Join(answerers, ", ")
 	if len(v.Lines) == 1 {
 		v.Evidence, v.Note = first.Evidence, join(v.Note, first.Note)
-		v.Because = first.Because
 	}
+	v.Because = reasons(v.Lines)
 	if !f.Gathers {
 		v.Lines = nil
 	}
@@ -188,6 +188,21 @@ func briefOf(f fold.Flag) string {
 		first = f.Lines[i].Subject
 	}
 	return fmt.Sprintf("%s and %d more", first, len(f.Lines)-1)
+}
+
+// reasons that people gave for the facts of a flag, each once; with what it is of, where there are several facts.
+func reasons(lines []FlagLine) string {
+	var all []string
+	for _, l := range lines {
+		why := l.Because
+		if why != "" && len(lines) > 1 {
+			why = l.Subject + ": " + why
+		}
+		if why != "" && !slices.Contains(all, why) {
+			all = append(all, why)
+		}
+	}
+	return strings.Join(all, "; ")
 }
 
 func flagLine(s *fold.Site, l fold.Line, in *time.Location) FlagLine {

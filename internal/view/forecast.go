@@ -315,6 +315,9 @@ func (o *outlook) missing() []string {
 	if o.answer.Still > 0 {
 		all = append(all, fmt.Sprintf("nobody has worked for %d working days; it is taken as if work went on from now", o.answer.Still))
 	}
+	if o.guessed != "" {
+		all = append(all, o.guessed)
+	}
 	if len(o.crews) == 0 {
 		all = append(all, "no crew is planned and none has mixed a batch: there is no pace to say when it is done")
 	}

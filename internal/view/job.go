@@ -17,14 +17,15 @@ import (
 // job is what the record says to the forecast, with what its numbers stand for.
 type job struct {
 	forecast.Job
-	site   *fold.Site
-	now    time.Time
-	in     *time.Location
-	coats  []fold.CoatIs // of Job.Coats
-	crews  []event.Crew  // of Job.Crews
-	mixes  []*fold.Mix   // of Job.Mixes, as the plan has them now; nil where it has them no more
-	wrong  []string      // what had to be left out
-	volume float64       // m³ that the plan still asks for
+	site    *fold.Site
+	now     time.Time
+	in      *time.Location
+	coats   []fold.CoatIs // of Job.Coats
+	crews   []event.Crew  // of Job.Crews
+	mixes   []*fold.Mix   // of Job.Mixes, as the plan has them now; nil where it has them no more
+	wrong   []string      // what had to be left out
+	guessed string        // how the working days were guessed, where the plan does not name them
+	volume  float64       // m³ that the plan still asks for
 }
 
 // lookAhead is how many days are laid out to find the day on which it is done.
@@ -44,7 +45,13 @@ func jobOf(s *fold.Site, now time.Time, in *time.Location) *job {
 		}
 	}
 	j.gatherCrews(of)
+	j.gatherTransit(of)
 	j.gatherCoats(of)
+	for _, r := range s.MethodChanges() {
+		if r.State != fold.SetAside && !r.When.After(now) {
+			j.Changed = append(j.Changed, j.wall(r.When))
+		}
+	}
 	j.calendar()
 	return j
 }
@@ -79,24 +86,29 @@ func (j *job) gatherCrews(of func(*fold.Mix) int) {
 				s.Placed = max(s.Placed, j.wall(p.To))
 			}
 			c.Starts = append(c.Starts, s)
-			if m := of(b.Mix); m >= 0 && b.Left > 0.01 && j.now.Sub(b.Ready) < transit {
-				left := step(float64(b.Left))
-				at := slices.IndexFunc(c.Transit, func(t forecast.Transit) bool { return t.Mix == m })
-				if at < 0 {
-					at, c.Transit = len(c.Transit), append(c.Transit, forecast.Transit{Mix: m})
-				}
-				scale := float64(b.Design / b.Mix.Figures.Yield)
-				c.Transit[at].Batches += left * scale
-				c.Transit[at].Squares += left * scale * left * scale
-			}
 		}
 		slices.SortStableFunc(c.Starts, func(a, b forecast.Start) int { return cmp.Compare(a.At, b.At) })
 		j.Crews = append(j.Crews, c)
 	}
 }
 
-// transit is how long a batch may be on its way.
-const transit = 4 * time.Hour
+// gatherTransit is what is mixed and not placed.
+func (j *job) gatherTransit(of func(*fold.Mix) int) {
+	for _, t := range j.site.InTransit(j.now) {
+		k, m := j.crew(t.Crew), of(t.Batch.Mix)
+		if k < 0 || m < 0 || t.Batch.Mix.Figures.Yield <= 0 {
+			continue
+		}
+		c := &j.Crews[k]
+		at := slices.IndexFunc(c.Transit, func(t forecast.Transit) bool { return t.Mix == m })
+		if at < 0 {
+			at, c.Transit = len(c.Transit), append(c.Transit, forecast.Transit{Mix: m})
+		}
+		left := step(float64(t.Left) * float64(t.Batch.Design/t.Batch.Mix.Figures.Yield))
+		c.Transit[at].Batches += left
+		c.Transit[at].Squares += left * left
+	}
+}
 
 // step rounds to a billionth, so that two machines that differ in the last bit of a sum forecast the same.
 func step(x float64) float64 { return math.Round(x*1e9) / 1e9 }
@@ -105,14 +117,11 @@ func step(x float64) float64 { return math.Round(x*1e9) / 1e9 }
 func (j *job) gatherCoats(of func(*fold.Mix) int) {
 	p := j.site.Plan()
 	last := map[event.Crew]*fold.Placed{}
-	for _, name := range p.ZoneNames() {
-		z, _ := j.site.Zone(name)
-		for _, c := range z.Coats {
-			j.coats = append(j.coats, c)
-			for _, k := range c.Placed {
-				if l := last[k.Batch.ID.Crew]; l == nil || k.To.After(l.To) || k.To.Equal(l.To) && event.CompareNames(k.Record.Name, l.Record.Name) > 0 {
-					last[k.Batch.ID.Crew] = k
-				}
+	j.coats = j.site.CoatsInOrder()
+	for _, c := range j.coats {
+		for _, k := range c.Placed {
+			if l := last[k.Batch.ID.Crew]; l == nil || k.To.After(l.To) || k.To.Equal(l.To) && event.CompareNames(k.Record.Name, l.Record.Name) > 0 {
+				last[k.Batch.ID.Crew] = k
 			}
 		}
 	}
@@ -131,13 +140,13 @@ func (j *job) gatherCoats(of func(*fold.Mix) int) {
 	for _, c := range j.coats {
 		k := j.coat(c, of)
 		for crew, l := range last {
-			if n := len(c.Placed); n > 0 && slices.Contains(c.Placed, l) {
+			if k.State == forecast.Open && slices.Contains(c.Placed, l) {
 				k.On = append(k.On, j.crew(crew))
 			}
 		}
 		slices.Sort(k.On)
-		if k.State == forecast.Open && (len(k.On) == 0 || j.isCovered(c)) {
-			k.State, k.On = forecast.Finished, nil
+		if k.State == forecast.Open && len(k.On) == 0 && k.Covered == nil && float64(c.Volume) > asGoodAsFinished*float64(c.Needed) {
+			k.State = forecast.Finished
 		}
 		if k.State != forecast.Finished {
 			j.volume += float64(c.Left())
@@ -146,27 +155,28 @@ func (j *job) gatherCoats(of func(*fold.Mix) int) {
 	}
 }
 
-// isCovered tells whether its surface was covered after its last placement.
-func (j *job) isCovered(c fold.CoatIs) bool {
-	z, _ := j.site.Zone(c.CoatPlanned.Coat.Zone)
-	for _, t := range z.Tended {
-		if t.What == event.Covered && t.Face == c.CoatPlanned.Coat.Face && !t.At.Before(c.Last) {
-			return true
-		}
-	}
-	return false
-}
+// asGoodAsFinished is the share of the volume needed from which a coat takes no more once the rest of its last batch went
+// elsewhere, although its crew has not begun another batch there yet.
+const asGoodAsFinished = 2.0 / 3
+
+var states = map[fold.CoatState]forecast.State{fold.Waiting: forecast.Untouched, fold.Open: forecast.Open, fold.Finished: forecast.Finished}
 
 func (j *job) coat(c fold.CoatIs, of func(*fold.Mix) int) forecast.Coat {
 	id := c.CoatPlanned.Coat
 	k := forecast.Coat{
 		Name: id.String(), Zone: string(id.Zone), Mix: of(j.site.Plan().Mixes[c.Mix]),
-		Design: step(float64(c.Needed) / (1 + j.Loss)), Ended: j.wall(c.Last),
+		Design: step(float64(c.Needed) / (1 + j.Loss)), Ended: j.wall(c.Last), State: states[c.State],
+	}
+	for _, name := range j.site.Plan().CrewsOf(id.Zone) {
+		k.Crews = append(k.Crews, j.crew(name))
+	}
+	if f := c.Complete; k.State == forecast.Open && f != nil && f.Share > 0 && f.Share < 1 && c.Volume > 0 {
+		k.Covered = &forecast.Covered{Share: float64(f.Share), Taken: step(float64(f.Volume / c.Volume))}
 	}
 	gauges := 0.0
 	for i, p := range c.Placed {
 		if i == 0 {
-			k.State, k.Begun = forecast.Open, j.wall(p.From)
+			k.Begun = j.wall(p.From)
 		}
 		if by := j.crew(p.Batch.ID.Crew); by >= 0 {
 			k.By = append(slices.DeleteFunc(k.By, func(x int) bool { return x == by }), by)
@@ -198,51 +208,37 @@ func (j *job) coat(c fold.CoatIs, of func(*fold.Mix) int) forecast.Coat {
 	return k
 }
 
-// calendar of the site: every day its working hours; weekdays on which nobody was seen to work are taken as free.
+// longestPast is how many days back the record is looked through for days on which nobody worked.
+const longestPast = 400
+
+// calendar of the site, by the plan or as the record shows it, and the hours that the forecast weather forbids.
 func (j *job) calendar() {
-	p := j.site.Plan()
-	today := j.Now.Day()
-	first := today
-	worked := map[int]bool{}
-	for _, c := range j.Crews {
-		for _, s := range c.Starts {
-			worked[s.At.Day()] = true
-			first = min(first, s.At.Day())
+	c := j.site.Calendar(j.now, j.in)
+	j.guessed = c.Guessed()
+	today := startOfDay(j.now.In(j.in))
+	first := j.Now.Day()
+	for _, k := range j.Crews {
+		if len(k.Starts) > 0 {
+			first = min(first, k.Starts[0].At.Day())
 		}
 	}
-	var seen, at [7]int
-	for d := first; d < today; d++ {
-		w := forecast.WallDay(d).Weekday()
-		seen[w]++
-		if worked[d] {
-			at[w]++
-		}
+	day := func(n int) forecast.Workday { // so many days from today
+		at := today.AddDate(0, 0, n)
+		d := c.On(at)
+		return forecast.Workday{Day: j.Now.Day() + n, From: d.From.Minutes(), To: d.To.Minutes(), Chance: d.Chance, Group: int(at.Weekday())}
 	}
-	day := func(d int) forecast.Workday {
-		w := forecast.WallDay(d).Weekday()
-		k := forecast.Workday{Day: d, From: p.WorkFrom.Minutes(), To: p.WorkTo.Minutes(), Chance: 1, Group: int(w)}
-		weekend := w == time.Sunday || w == time.Saturday
-		switch {
-		case at[w] > 0:
-		case weekend && seen[w] > 0 || seen[w] > 1:
-			k.Chance = 0
-		case w == time.Sunday:
-			k.Chance = 0.5
-		}
-		return k
+	for n := max(first-j.Now.Day(), -longestPast); n < 0; n++ {
+		j.Calendar.Worked = append(j.Calendar.Worked, day(n))
 	}
-	for d := first; d < today; d++ {
-		j.Calendar.Worked = append(j.Calendar.Worked, day(d))
-	}
-	for d := range lookAhead {
-		j.Calendar.Days = append(j.Calendar.Days, day(today+d))
+	for n := range lookAhead {
+		j.Calendar.Days = append(j.Calendar.Days, day(n))
 	}
 	_, told := j.site.Weather()
 	for _, k := range told {
 		if k.At.Before(j.now.Add(-time.Hour)) {
 			continue
 		}
-		if ok, _ := workable(p, k); !ok {
+		if ok, _ := workable(j.site.Plan(), k); !ok {
 			from := j.wall(k.At)
 			j.Calendar.Unfit = append(j.Calendar.Unfit, forecast.Span{From: from, To: from + 60})
 		}
