@@ -33,6 +33,7 @@ func newPlan(env *Env) *cobra.Command {
 	c.Args = exactly(1, "the file with the plan")
 	c.Flags().BoolVar(&p.check, "check", false, "only say what is wrong, or what would change")
 	c.Flags().StringVar(&p.because, "because", "", "why a mix changes under a revision that batches were mixed with")
+	env.sureFlag(c.Flags())
 	c.RunE = func(c *cobra.Command, args []string) error {
 		p.path = args[0]
 		return p.run(c.Context(), env)
@@ -265,15 +266,6 @@ func planWords(b event.Body) string {
 			return "crew " + string(b.Crew)
 		}
 		return count(b.People, "person", "people")
-	case event.MaterialPlanned:
-		var all []string
-		if b.Bulk != nil {
-			all = append(all, "loose "+asSaid(*b.Bulk, unit.System.Density))
-		}
-		if b.Bag != nil {
-			all = append(all, "a bag of "+asSaid(*b.Bag, unit.System.Mass))
-		}
-		return strings.Join(all, ", ")
 	case event.MixPlanned:
 		return fmt.Sprintf("revision %d, %s", b.Revision, count(len(b.Constituents), "constituent", "constituents"))
 	case event.ZonePlanned:

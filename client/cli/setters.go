@@ -345,6 +345,10 @@ func placementSetters() []setter {
 			return nil
 		}),
 		quantityOf("complete", unit.ParseShare, func(b *B) **unit.As[unit.Share] { return &b.Complete }),
+		set("start", func(s *site, b *B, value, _ string) (err error) {
+			b.Start, err = s.findSide(b.Coat.Zone, value)
+			return err
+		}),
 		textOf("because", func(b *B) *string { return &b.Because }),
 	)
 }

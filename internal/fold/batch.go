@@ -260,7 +260,7 @@ func (b *Batch) charge(weighing unit.Share) {
 	if err != nil {
 		return
 	}
-	if b.Weighed, err = (mix.Ticket{Standard: mix.ByHand, Tolerance: weighing}).Judge(wet, b.Batch); err != nil {
+	if b.Weighed, err = (mix.Weighing{Standard: mix.ByHand, Tolerance: weighing}).Judge(wet, b.Batch); err != nil {
 		b.Weighed = nil
 	}
 }
@@ -511,7 +511,7 @@ func (b *Batch) judge(system unit.System) {
 	}
 	told := slices.ContainsFunc(b.Findings, func(f Finding) bool { return f.Concerns(b.Mixed.Name) })
 	if b.Body.Because != "" && !told { // what was passed over is no finding, such as a mixing of hours
-		b.find(Finding{Code: PassedOver, Text: "a rule was passed over: " + b.Body.Because})
+		b.find(Finding{Code: PassedOver, Text: "a rule of the job was passed over, which is done all the same for a reason: " + b.Body.Because})
 	}
 }
 

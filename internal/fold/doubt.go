@@ -123,6 +123,16 @@ func (s *Site) eachDoubt(body event.Body, at time.Time, in instead) event.Body {
 		return b
 	case event.SpecimensBroken:
 		return doubtBreak(b, sys, in)
+	case event.CoatPlanned:
+		b.Thickness = *doubtAs(plausible.Thickness, &b.Thickness, sys, in)
+		return b
+	case event.EdgePlanned:
+		b.Length = *doubtAs(plausible.Edge, &b.Length, sys, in)
+		return b
+	case event.MixPlanned:
+		b.UnitWeight = doubtAs(plausible.UnitWeight, b.UnitWeight, sys, in)
+		b.SetReference = doubtAs(plausible.SetReference, b.SetReference, sys, in)
+		return b
 	case event.Amended:
 		if b.Body != nil {
 			b.Body = s.eachDoubt(b.Body, at, in)
@@ -229,11 +239,30 @@ func (s *Site) doubtTest(t event.BatchTested, in instead) event.BatchTested {
 	if !doubtful {
 		return t
 	}
-	if t.UnitWeight == nil { // which of the weights and volumes was wrong, nobody can tell
-		d.Other = nil
+	if t.UnitWeight == nil {
+		return b.doubtMeasure(t, d, sys, in)
 	}
 	if other := in(d); other != nil {
 		t.UnitWeight = &unit.As[unit.Density]{SI: unit.Density(other.SI), Entered: other.Text}
+	}
+	return t
+}
+
+// doubtMeasure offers the weights of a measure in another unit, where the batch could hold the air that follows. Where that
+// would not help either, nobody can tell which of the weights and volumes was wrong.
+func (b *Batch) doubtMeasure(t event.BatchTested, d plausible.Doubt, sys unit.System, in instead) event.BatchTested {
+	gross, tare, ok := plausible.Weighed(*t.Gross, t.Tare, sys, func(gross, tare unit.Mass) bool {
+		return !b.beyond(unit.Density(float64(gross-tare) / float64(t.Measure.SI)))
+	})
+	d.What = "unit weight by the measure"
+	if d.Other = nil; ok {
+		d.Other = &plausible.Reading{SI: float64(gross.SI), Text: gross.Entered}
+	}
+	if other := in(d); other != nil {
+		t.Gross = &gross
+		if t.Tare != nil {
+			t.Tare = &tare
+		}
 	}
 	return t
 }

@@ -53,6 +53,10 @@ func (s *Site) judgeContact(k Contact) (Finding, bool) {
 		},
 		Events: eventsOf(k), Asks: s.met(k),
 	}
+	if k.Metres != nil {
+		f.Text += ", along " + k.Metres.said(sys)
+		f.Evidence = append(f.Evidence, k.Metres.facts(k.Length, sys)...)
+	}
 	if k.Kind == Below {
 		f.Code, f.Grave, f.Formerly = UntreatedCoat, false, k.formerly(UntreatedCoat)
 		f.Group, f.About, f.Brief = later.Batch.ID.Day, "on "+later.Batch.ID.Day, later.Coat.String()
@@ -65,6 +69,19 @@ func (s *Site) judgeContact(k Contact) (Finding, bool) {
 		f.Events = append(f.Events, t.Record.Name)
 	}
 	return f, true
+}
+
+// facts are the metres of a joint as evidence.
+func (m *Metres) facts(length unit.Length, sys unit.System) []Fact {
+	facts := []Fact{{Name: "metres", Value: fmt.Sprintf("%s of %s; %s closing, %s live", m.said(sys), sys.Length(length),
+		sys.Length(unit.Length(m.Closing)), sys.Length(unit.Length(m.Live)))}}
+	if w := m.worst; w[0] != nil {
+		facts = append(facts, Fact{Name: "waited longest", Value: percent(m.most, m.most) + ", " + namePair(w[0], w[1]), At: w[1].From})
+	}
+	if m.Contradicts != "" {
+		facts = append(facts, Fact{Name: "does not agree", Value: m.Contradicts})
+	}
+	return facts
 }
 
 func assumed(said bool) string {

@@ -798,6 +798,115 @@ func (x *Joints) GetJoints() []*Joint {
 	return nil
 }
 
+// The metres of an edge, told station by station from where each batch lies.
+type JointMetres struct {
+	state protoimpl.MessageState `protogen:"open.v1"`
+	// Cold whatever thickness and fronts the record allows.
+	ColdSurelyM float64 `protobuf:"fixed64,1,opt,name=cold_surely_m,json=coldSurelyM,proto3" json:"cold_surely_m,omitempty"`
+	// Cold by where the batches lie.
+	ColdM float64 `protobuf:"fixed64,2,opt,name=cold_m,json=coldM,proto3" json:"cold_m,omitempty"`
+	// Cold at worst.
+	ColdPossiblyM float64 `protobuf:"fixed64,3,opt,name=cold_possibly_m,json=coldPossiblyM,proto3" json:"cold_possibly_m,omitempty"`
+	// Closing when met, by where the batches lie.
+	ClosingM float64 `protobuf:"fixed64,4,opt,name=closing_m,json=closingM,proto3" json:"closing_m,omitempty"`
+	// Live when met, by where the batches lie.
+	LiveM float64 `protobuf:"fixed64,5,opt,name=live_m,json=liveM,proto3" json:"live_m,omitempty"`
+	// One side waits for the other.
+	OpenM float64 `protobuf:"fixed64,6,opt,name=open_m,json=openM,proto3" json:"open_m,omitempty"`
+	// Neither side is placed.
+	BareM float64 `protobuf:"fixed64,7,opt,name=bare_m,json=bareM,proto3" json:"bare_m,omitempty"`
+	// What does not agree.
+	Contradicts   string `protobuf:"bytes,8,opt,name=contradicts,proto3" json:"contradicts,omitempty"`
+	unknownFields protoimpl.UnknownFields
+	sizeCache     protoimpl.SizeCache
+}
+
+func (x *JointMetres) Reset() {
+	*x = JointMetres{}
+	mi := &file_hod_v1_query_proto_msgTypes[8]
+	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+	ms.StoreMessageInfo(mi)
+}
+
+func (x *JointMetres) String() string {
+	return protoimpl.X.MessageStringOf(x)
+}
+
+func (*JointMetres) ProtoMessage() {}
+
+func (x *JointMetres) ProtoReflect() protoreflect.Message {
+	mi := &file_hod_v1_query_proto_msgTypes[8]
+	if x != nil {
+		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+		if ms.LoadMessageInfo() == nil {
+			ms.StoreMessageInfo(mi)
+		}
+		return ms
+	}
+	return mi.MessageOf(x)
+}
+
+// Deprecated: Use JointMetres.ProtoReflect.Descriptor instead.
+func (*JointMetres) Descriptor() ([]byte, []int) {
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{8}
+}
+
+func (x *JointMetres) GetColdSurelyM() float64 {
+	if x != nil {
+		return x.ColdSurelyM
+	}
+	return 0
+}
+
+func (x *JointMetres) GetColdM() float64 {
+	if x != nil {
+		return x.ColdM
+	}
+	return 0
+}
+
+func (x *JointMetres) GetColdPossiblyM() float64 {
+	if x != nil {
+		return x.ColdPossiblyM
+	}
+	return 0
+}
+
+func (x *JointMetres) GetClosingM() float64 {
+	if x != nil {
+		return x.ClosingM
+	}
+	return 0
+}
+
+func (x *JointMetres) GetLiveM() float64 {
+	if x != nil {
+		return x.LiveM
+	}
+	return 0
+}
+
+func (x *JointMetres) GetOpenM() float64 {
+	if x != nil {
+		return x.OpenM
+	}
+	return 0
+}
+
+func (x *JointMetres) GetBareM() float64 {
+	if x != nil {
+		return x.BareM
+	}
+	return 0
+}
+
+func (x *JointMetres) GetContradicts() string {
+	if x != nil {
+		return x.Contradicts
+	}
+	return ""
+}
+
 // Joint is a contact inside a coat, along an edge, or of coat on coat.
 type Joint struct {
 	state protoimpl.MessageState `protogen:"open.v1"`
@@ -849,14 +958,16 @@ type Joint struct {
 	// What the answer rests on.
 	Note string `protobuf:"bytes,23,opt,name=note,proto3" json:"note,omitempty"`
 	// Open, cold since before today, and nothing was done about it: to be treated before anybody places there.
-	Old           bool `protobuf:"varint,30,opt,name=old,proto3" json:"old,omitempty"`
+	Old bool `protobuf:"varint,30,opt,name=old,proto3" json:"old,omitempty"`
+	// Of an edge by what met what along it; absent where the record does not tell where each batch lies.
+	Metres        *JointMetres `protobuf:"bytes,31,opt,name=metres,proto3" json:"metres,omitempty"`
 	unknownFields protoimpl.UnknownFields
 	sizeCache     protoimpl.SizeCache
 }
 
 func (x *Joint) Reset() {
 	*x = Joint{}
-	mi := &file_hod_v1_query_proto_msgTypes[8]
+	mi := &file_hod_v1_query_proto_msgTypes[9]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -868,7 +979,7 @@ func (x *Joint) String() string {
 func (*Joint) ProtoMessage() {}
 
 func (x *Joint) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_query_proto_msgTypes[8]
+	mi := &file_hod_v1_query_proto_msgTypes[9]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -881,7 +992,7 @@ func (x *Joint) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use Joint.ProtoReflect.Descriptor instead.
 func (*Joint) Descriptor() ([]byte, []int) {
-	return file_hod_v1_query_proto_rawDescGZIP(), []int{8}
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{9}
 }
 
 func (x *Joint) GetId() string {
@@ -1052,6 +1163,13 @@ func (x *Joint) GetOld() bool {
 	return false
 }
 
+func (x *Joint) GetMetres() *JointMetres {
+	if x != nil {
+		return x.Metres
+	}
+	return nil
+}
+
 // Flags is what the record shows that a person should see.
 type Flags struct {
 	state protoimpl.MessageState `protogen:"open.v1"`
@@ -1073,7 +1191,7 @@ type Flags struct {
 
 func (x *Flags) Reset() {
 	*x = Flags{}
-	mi := &file_hod_v1_query_proto_msgTypes[9]
+	mi := &file_hod_v1_query_proto_msgTypes[10]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -1085,7 +1203,7 @@ func (x *Flags) String() string {
 func (*Flags) ProtoMessage() {}
 
 func (x *Flags) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_query_proto_msgTypes[9]
+	mi := &file_hod_v1_query_proto_msgTypes[10]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -1098,7 +1216,7 @@ func (x *Flags) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use Flags.ProtoReflect.Descriptor instead.
 func (*Flags) Descriptor() ([]byte, []int) {
-	return file_hod_v1_query_proto_rawDescGZIP(), []int{9}
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{10}
 }
 
 func (x *Flags) GetSite() string {
@@ -1194,7 +1312,7 @@ type Flag struct {
 
 func (x *Flag) Reset() {
 	*x = Flag{}
-	mi := &file_hod_v1_query_proto_msgTypes[10]
+	mi := &file_hod_v1_query_proto_msgTypes[11]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -1206,7 +1324,7 @@ func (x *Flag) String() string {
 func (*Flag) ProtoMessage() {}
 
 func (x *Flag) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_query_proto_msgTypes[10]
+	mi := &file_hod_v1_query_proto_msgTypes[11]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -1219,7 +1337,7 @@ func (x *Flag) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use Flag.ProtoReflect.Descriptor instead.
 func (*Flag) Descriptor() ([]byte, []int) {
-	return file_hod_v1_query_proto_rawDescGZIP(), []int{10}
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{11}
 }
 
 func (x *Flag) GetId() string {
@@ -1416,7 +1534,7 @@ type FlagLine struct {
 
 func (x *FlagLine) Reset() {
 	*x = FlagLine{}
-	mi := &file_hod_v1_query_proto_msgTypes[11]
+	mi := &file_hod_v1_query_proto_msgTypes[12]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -1428,7 +1546,7 @@ func (x *FlagLine) String() string {
 func (*FlagLine) ProtoMessage() {}
 
 func (x *FlagLine) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_query_proto_msgTypes[11]
+	mi := &file_hod_v1_query_proto_msgTypes[12]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -1441,7 +1559,7 @@ func (x *FlagLine) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use FlagLine.ProtoReflect.Descriptor instead.
 func (*FlagLine) Descriptor() ([]byte, []int) {
-	return file_hod_v1_query_proto_rawDescGZIP(), []int{11}
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{12}
 }
 
 func (x *FlagLine) GetId() string {
@@ -1592,7 +1710,7 @@ type Fact struct {
 
 func (x *Fact) Reset() {
 	*x = Fact{}
-	mi := &file_hod_v1_query_proto_msgTypes[12]
+	mi := &file_hod_v1_query_proto_msgTypes[13]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -1604,7 +1722,7 @@ func (x *Fact) String() string {
 func (*Fact) ProtoMessage() {}
 
 func (x *Fact) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_query_proto_msgTypes[12]
+	mi := &file_hod_v1_query_proto_msgTypes[13]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -1617,7 +1735,7 @@ func (x *Fact) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use Fact.ProtoReflect.Descriptor instead.
 func (*Fact) Descriptor() ([]byte, []int) {
-	return file_hod_v1_query_proto_rawDescGZIP(), []int{12}
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{13}
 }
 
 func (x *Fact) GetName() string {
@@ -1711,7 +1829,7 @@ type Conditions struct {
 
 func (x *Conditions) Reset() {
 	*x = Conditions{}
-	mi := &file_hod_v1_query_proto_msgTypes[13]
+	mi := &file_hod_v1_query_proto_msgTypes[14]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -1723,7 +1841,7 @@ func (x *Conditions) String() string {
 func (*Conditions) ProtoMessage() {}
 
 func (x *Conditions) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_query_proto_msgTypes[13]
+	mi := &file_hod_v1_query_proto_msgTypes[14]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -1736,7 +1854,7 @@ func (x *Conditions) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use Conditions.ProtoReflect.Descriptor instead.
 func (*Conditions) Descriptor() ([]byte, []int) {
-	return file_hod_v1_query_proto_rawDescGZIP(), []int{13}
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{14}
 }
 
 func (x *Conditions) GetSite() string {
@@ -1976,7 +2094,7 @@ type Reading struct {
 
 func (x *Reading) Reset() {
 	*x = Reading{}
-	mi := &file_hod_v1_query_proto_msgTypes[14]
+	mi := &file_hod_v1_query_proto_msgTypes[15]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -1988,7 +2106,7 @@ func (x *Reading) String() string {
 func (*Reading) ProtoMessage() {}
 
 func (x *Reading) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_query_proto_msgTypes[14]
+	mi := &file_hod_v1_query_proto_msgTypes[15]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -2001,7 +2119,7 @@ func (x *Reading) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use Reading.ProtoReflect.Descriptor instead.
 func (*Reading) Descriptor() ([]byte, []int) {
-	return file_hod_v1_query_proto_rawDescGZIP(), []int{14}
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{15}
 }
 
 func (x *Reading) GetReadAt() *timestamppb.Timestamp {
@@ -2088,7 +2206,7 @@ type Hour struct {
 
 func (x *Hour) Reset() {
 	*x = Hour{}
-	mi := &file_hod_v1_query_proto_msgTypes[15]
+	mi := &file_hod_v1_query_proto_msgTypes[16]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -2100,7 +2218,7 @@ func (x *Hour) String() string {
 func (*Hour) ProtoMessage() {}
 
 func (x *Hour) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_query_proto_msgTypes[15]
+	mi := &file_hod_v1_query_proto_msgTypes[16]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -2113,7 +2231,7 @@ func (x *Hour) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use Hour.ProtoReflect.Descriptor instead.
 func (*Hour) Descriptor() ([]byte, []int) {
-	return file_hod_v1_query_proto_rawDescGZIP(), []int{15}
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{16}
 }
 
 func (x *Hour) GetAt() *timestamppb.Timestamp {
@@ -2175,7 +2293,7 @@ type Stock struct {
 
 func (x *Stock) Reset() {
 	*x = Stock{}
-	mi := &file_hod_v1_query_proto_msgTypes[16]
+	mi := &file_hod_v1_query_proto_msgTypes[17]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -2187,7 +2305,7 @@ func (x *Stock) String() string {
 func (*Stock) ProtoMessage() {}
 
 func (x *Stock) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_query_proto_msgTypes[16]
+	mi := &file_hod_v1_query_proto_msgTypes[17]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -2200,7 +2318,7 @@ func (x *Stock) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use Stock.ProtoReflect.Descriptor instead.
 func (*Stock) Descriptor() ([]byte, []int) {
-	return file_hod_v1_query_proto_rawDescGZIP(), []int{16}
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{17}
 }
 
 func (x *Stock) GetSite() string {
@@ -2251,22 +2369,14 @@ type MaterialStock struct {
 	// Last count less the ledger.
 	DiscrepancyKg *float64 `protobuf:"fixed64,8,opt,name=discrepancy_kg,json=discrepancyKg,proto3,oneof" json:"discrepancy_kg,omitempty"`
 	// Note.
-	Note string `protobuf:"bytes,9,opt,name=note,proto3" json:"note,omitempty"`
-	// Of one bag.
-	BagKg *float64 `protobuf:"fixed64,10,opt,name=bag_kg,json=bagKg,proto3,oneof" json:"bag_kg,omitempty"`
-	// On what that rests.
-	BagSaid string `protobuf:"bytes,11,opt,name=bag_said,json=bagSaid,proto3" json:"bag_said,omitempty"`
-	// On hand bags.
-	OnHandBags *float64 `protobuf:"fixed64,12,opt,name=on_hand_bags,json=onHandBags,proto3,oneof" json:"on_hand_bags,omitempty"`
-	// Where one material is asked for.
-	Ledger        []*LedgerLine `protobuf:"bytes,13,rep,name=ledger,proto3" json:"ledger,omitempty"`
+	Note          string `protobuf:"bytes,9,opt,name=note,proto3" json:"note,omitempty"`
 	unknownFields protoimpl.UnknownFields
 	sizeCache     protoimpl.SizeCache
 }
 
 func (x *MaterialStock) Reset() {
 	*x = MaterialStock{}
-	mi := &file_hod_v1_query_proto_msgTypes[17]
+	mi := &file_hod_v1_query_proto_msgTypes[18]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -2278,7 +2388,7 @@ func (x *MaterialStock) String() string {
 func (*MaterialStock) ProtoMessage() {}
 
 func (x *MaterialStock) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_query_proto_msgTypes[17]
+	mi := &file_hod_v1_query_proto_msgTypes[18]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -2291,7 +2401,7 @@ func (x *MaterialStock) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use MaterialStock.ProtoReflect.Descriptor instead.
 func (*MaterialStock) Descriptor() ([]byte, []int) {
-	return file_hod_v1_query_proto_rawDescGZIP(), []int{17}
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{18}
 }
 
 func (x *MaterialStock) GetMaterial() string {
@@ -2353,162 +2463,6 @@ func (x *MaterialStock) GetDiscrepancyKg() float64 {
 func (x *MaterialStock) GetNote() string {
 	if x != nil {
 		return x.Note
-	}
-	return ""
-}
-
-func (x *MaterialStock) GetBagKg() float64 {
-	if x != nil && x.BagKg != nil {
-		return *x.BagKg
-	}
-	return 0
-}
-
-func (x *MaterialStock) GetBagSaid() string {
-	if x != nil {
-		return x.BagSaid
-	}
-	return ""
-}
-
-func (x *MaterialStock) GetOnHandBags() float64 {
-	if x != nil && x.OnHandBags != nil {
-		return *x.OnHandBags
-	}
-	return 0
-}
-
-func (x *MaterialStock) GetLedger() []*LedgerLine {
-	if x != nil {
-		return x.Ledger
-	}
-	return nil
-}
-
-// LedgerLine is one thing that happened to a material: a delivery, a count, a loss, or what batches drew in one day up to the
-// next of these.
-type LedgerLine struct {
-	state protoimpl.MessageState `protogen:"open.v1"`
-	// Of what was drawn: of the last batch.
-	At *timestamppb.Timestamp `protobuf:"bytes,1,opt,name=at,proto3" json:"at,omitempty"`
-	// Received, counted, spoiled, drawn.
-	What string `protobuf:"bytes,2,opt,name=what,proto3" json:"what,omitempty"`
-	// Amount kg.
-	AmountKg float64 `protobuf:"fixed64,3,opt,name=amount_kg,json=amountKg,proto3" json:"amount_kg,omitempty"`
-	// As it was typed.
-	Entered string `protobuf:"bytes,4,opt,name=entered,proto3" json:"entered,omitempty"`
-	// Lot.
-	Lot string `protobuf:"bytes,5,opt,name=lot,proto3" json:"lot,omitempty"`
-	// Why.
-	Why string `protobuf:"bytes,6,opt,name=why,proto3" json:"why,omitempty"`
-	// That drew it.
-	Batches int32 `protobuf:"varint,7,opt,name=batches,proto3" json:"batches,omitempty"`
-	// Of a count: found less the ledger.
-	DiscrepancyKg *float64 `protobuf:"fixed64,8,opt,name=discrepancy_kg,json=discrepancyKg,proto3,oneof" json:"discrepancy_kg,omitempty"`
-	// After it.
-	BalanceKg float64 `protobuf:"fixed64,9,opt,name=balance_kg,json=balanceKg,proto3" json:"balance_kg,omitempty"`
-	// Event.
-	Event         string `protobuf:"bytes,10,opt,name=event,proto3" json:"event,omitempty"`
-	unknownFields protoimpl.UnknownFields
-	sizeCache     protoimpl.SizeCache
-}
-
-func (x *LedgerLine) Reset() {
-	*x = LedgerLine{}
-	mi := &file_hod_v1_query_proto_msgTypes[18]
-	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
-	ms.StoreMessageInfo(mi)
-}
-
-func (x *LedgerLine) String() string {
-	return protoimpl.X.MessageStringOf(x)
-}
-
-func (*LedgerLine) ProtoMessage() {}
-
-func (x *LedgerLine) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_query_proto_msgTypes[18]
-	if x != nil {
-		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
-		if ms.LoadMessageInfo() == nil {
-			ms.StoreMessageInfo(mi)
-		}
-		return ms
-	}
-	return mi.MessageOf(x)
-}
-
-// Deprecated: Use LedgerLine.ProtoReflect.Descriptor instead.
-func (*LedgerLine) Descriptor() ([]byte, []int) {
-	return file_hod_v1_query_proto_rawDescGZIP(), []int{18}
-}
-
-func (x *LedgerLine) GetAt() *timestamppb.Timestamp {
-	if x != nil {
-		return x.At
-	}
-	return nil
-}
-
-func (x *LedgerLine) GetWhat() string {
-	if x != nil {
-		return x.What
-	}
-	return ""
-}
-
-func (x *LedgerLine) GetAmountKg() float64 {
-	if x != nil {
-		return x.AmountKg
-	}
-	return 0
-}
-
-func (x *LedgerLine) GetEntered() string {
-	if x != nil {
-		return x.Entered
-	}
-	return ""
-}
-
-func (x *LedgerLine) GetLot() string {
-	if x != nil {
-		return x.Lot
-	}
-	return ""
-}
-
-func (x *LedgerLine) GetWhy() string {
-	if x != nil {
-		return x.Why
-	}
-	return ""
-}
-
-func (x *LedgerLine) GetBatches() int32 {
-	if x != nil {
-		return x.Batches
-	}
-	return 0
-}
-
-func (x *LedgerLine) GetDiscrepancyKg() float64 {
-	if x != nil && x.DiscrepancyKg != nil {
-		return *x.DiscrepancyKg
-	}
-	return 0
-}
-
-func (x *LedgerLine) GetBalanceKg() float64 {
-	if x != nil {
-		return x.BalanceKg
-	}
-	return 0
-}
-
-func (x *LedgerLine) GetEvent() string {
-	if x != nil {
-		return x.Event
 	}
 	return ""
 }
@@ -4463,8 +4417,10 @@ type WeatherDay struct {
 	EvaporationMaxKgM2H *float64 `protobuf:"fixed64,7,opt,name=evaporation_max_kg_m2_h,json=evaporationMaxKgM2H,proto3,oneof" json:"evaporation_max_kg_m2_h,omitempty"`
 	// Evaporation max at.
 	EvaporationMaxAt *timestamppb.Timestamp `protobuf:"bytes,8,opt,name=evaporation_max_at,json=evaporationMaxAt,proto3" json:"evaporation_max_at,omitempty"`
-	unknownFields    protoimpl.UnknownFields
-	sizeCache        protoimpl.SizeCache
+	// In half hours: something fresh lay uncovered, and no full reading counted.
+	UnjudgedMin   float64 `protobuf:"fixed64,9,opt,name=unjudged_min,json=unjudgedMin,proto3" json:"unjudged_min,omitempty"`
+	unknownFields protoimpl.UnknownFields
+	sizeCache     protoimpl.SizeCache
 }
 
 func (x *WeatherDay) Reset() {
@@ -4551,6 +4507,13 @@ func (x *WeatherDay) GetEvaporationMaxAt() *timestamppb.Timestamp {
 		return x.EvaporationMaxAt
 	}
 	return nil
+}
+
+func (x *WeatherDay) GetUnjudgedMin() float64 {
+	if x != nil {
+		return x.UnjudgedMin
+	}
+	return 0
 }
 
 // Strength is what the temperatures of a coat say of its age. Never a verdict on stripping or loading.
@@ -5998,9 +5961,7 @@ func (x *ForecastResponse) GetForecast() *Forecast {
 type StockRequest struct {
 	state protoimpl.MessageState `protogen:"open.v1"`
 	// As it stood then, by what is known now; now if not said.
-	At *timestamppb.Timestamp `protobuf:"bytes,1,opt,name=at,proto3" json:"at,omitempty"`
-	// One material, with its ledger; all of them, without, if not said.
-	Material      string `protobuf:"bytes,2,opt,name=material,proto3" json:"material,omitempty"`
+	At            *timestamppb.Timestamp `protobuf:"bytes,1,opt,name=at,proto3" json:"at,omitempty"`
 	unknownFields protoimpl.UnknownFields
 	sizeCache     protoimpl.SizeCache
 }
@@ -6040,13 +6001,6 @@ func (x *StockRequest) GetAt() *timestamppb.Timestamp {
 		return x.At
 	}
 	return nil
-}
-
-func (x *StockRequest) GetMaterial() string {
-	if x != nil {
-		return x.Material
-	}
-	return ""
 }
 
 // Answers with Stock.
@@ -6779,7 +6733,16 @@ const file_hod_v1_query_proto_rawDesc = "" +
 	"\x04site\x18\x01 \x01(\tR\x04site\x12/\n" +
 	"\x05as_of\x18\x02 \x01(\v2\x1a.google.protobuf.TimestampR\x04asOf\x12\x14\n" +
 	"\x05units\x18\x03 \x01(\tR\x05units\x12%\n" +
-	"\x06joints\x18\x04 \x03(\v2\r.hod.v1.JointR\x06joints\"\xef\x05\n" +
+	"\x06joints\x18\x04 \x03(\v2\r.hod.v1.JointR\x06joints\"\xf4\x01\n" +
+	"\vJointMetres\x12\"\n" +
+	"\rcold_surely_m\x18\x01 \x01(\x01R\vcoldSurelyM\x12\x15\n" +
+	"\x06cold_m\x18\x02 \x01(\x01R\x05coldM\x12&\n" +
+	"\x0fcold_possibly_m\x18\x03 \x01(\x01R\rcoldPossiblyM\x12\x1b\n" +
+	"\tclosing_m\x18\x04 \x01(\x01R\bclosingM\x12\x15\n" +
+	"\x06live_m\x18\x05 \x01(\x01R\x05liveM\x12\x15\n" +
+	"\x06open_m\x18\x06 \x01(\x01R\x05openM\x12\x15\n" +
+	"\x06bare_m\x18\a \x01(\x01R\x05bareM\x12 \n" +
+	"\vcontradicts\x18\b \x01(\tR\vcontradicts\"\x9c\x06\n" +
 	"\x05Joint\x12\x0e\n" +
 	"\x02id\x18\x01 \x01(\tR\x02id\x12\x12\n" +
 	"\x04kind\x18\x02 \x01(\tR\x04kind\x12\x12\n" +
@@ -6807,7 +6770,8 @@ const file_hod_v1_query_proto_rawDesc = "" +
 	"\x05later\x18\x15 \x03(\tR\x05later\x12\x18\n" +
 	"\atreated\x18\x16 \x03(\tR\atreated\x12\x12\n" +
 	"\x04note\x18\x17 \x01(\tR\x04note\x12\x10\n" +
-	"\x03old\x18\x1e \x01(\bR\x03old\"\xb6\x01\n" +
+	"\x03old\x18\x1e \x01(\bR\x03old\x12+\n" +
+	"\x06metres\x18\x1f \x01(\v2\x13.hod.v1.JointMetresR\x06metres\"\xb6\x01\n" +
 	"\x05Flags\x12\x12\n" +
 	"\x04site\x18\x01 \x01(\tR\x04site\x12/\n" +
 	"\x05as_of\x18\x02 \x01(\v2\x1a.google.protobuf.TimestampR\x04asOf\x12\x14\n" +
@@ -6951,7 +6915,7 @@ const file_hod_v1_query_proto_rawDesc = "" +
 	"\x04site\x18\x01 \x01(\tR\x04site\x12/\n" +
 	"\x05as_of\x18\x02 \x01(\v2\x1a.google.protobuf.TimestampR\x04asOf\x12\x14\n" +
 	"\x05units\x18\x03 \x01(\tR\x05units\x123\n" +
-	"\tmaterials\x18\x04 \x03(\v2\x15.hod.v1.MaterialStockR\tmaterials\"\x8e\x04\n" +
+	"\tmaterials\x18\x04 \x03(\v2\x15.hod.v1.MaterialStockR\tmaterials\"\xe8\x02\n" +
 	"\rMaterialStock\x12\x1a\n" +
 	"\bmaterial\x18\x01 \x01(\tR\bmaterial\x12!\n" +
 	"\n" +
@@ -6965,31 +6929,8 @@ const file_hod_v1_query_proto_rawDesc = "" +
 	"\n" +
 	"counted_at\x18\a \x01(\v2\x1a.google.protobuf.TimestampR\tcountedAt\x12*\n" +
 	"\x0ediscrepancy_kg\x18\b \x01(\x01H\x01R\rdiscrepancyKg\x88\x01\x01\x12\x12\n" +
-	"\x04note\x18\t \x01(\tR\x04note\x12\x1a\n" +
-	"\x06bag_kg\x18\n" +
-	" \x01(\x01H\x02R\x05bagKg\x88\x01\x01\x12\x19\n" +
-	"\bbag_said\x18\v \x01(\tR\abagSaid\x12%\n" +
-	"\fon_hand_bags\x18\f \x01(\x01H\x03R\n" +
-	"onHandBags\x88\x01\x01\x12*\n" +
-	"\x06ledger\x18\r \x03(\v2\x12.hod.v1.LedgerLineR\x06ledgerB\r\n" +
+	"\x04note\x18\t \x01(\tR\x04noteB\r\n" +
 	"\v_on_hand_kgB\x11\n" +
-	"\x0f_discrepancy_kgB\t\n" +
-	"\a_bag_kgB\x0f\n" +
-	"\r_on_hand_bags\"\xb5\x02\n" +
-	"\n" +
-	"LedgerLine\x12*\n" +
-	"\x02at\x18\x01 \x01(\v2\x1a.google.protobuf.TimestampR\x02at\x12\x12\n" +
-	"\x04what\x18\x02 \x01(\tR\x04what\x12\x1b\n" +
-	"\tamount_kg\x18\x03 \x01(\x01R\bamountKg\x12\x18\n" +
-	"\aentered\x18\x04 \x01(\tR\aentered\x12\x10\n" +
-	"\x03lot\x18\x05 \x01(\tR\x03lot\x12\x10\n" +
-	"\x03why\x18\x06 \x01(\tR\x03why\x12\x18\n" +
-	"\abatches\x18\a \x01(\x05R\abatches\x12*\n" +
-	"\x0ediscrepancy_kg\x18\b \x01(\x01H\x00R\rdiscrepancyKg\x88\x01\x01\x12\x1d\n" +
-	"\n" +
-	"balance_kg\x18\t \x01(\x01R\tbalanceKg\x12\x14\n" +
-	"\x05event\x18\n" +
-	" \x01(\tR\x05eventB\x11\n" +
 	"\x0f_discrepancy_kg\"\x9a\a\n" +
 	"\bForecast\x12\x12\n" +
 	"\x04site\x18\x01 \x01(\tR\x04site\x12/\n" +
@@ -7212,7 +7153,7 @@ const file_hod_v1_query_proto_rawDesc = "" +
 	"\x04_airB\x10\n" +
 	"\x0e_temperature_cB\a\n" +
 	"\x05_flowB\a\n" +
-	"\x05_w_cm\"\xc8\x03\n" +
+	"\x05_w_cm\"\xeb\x03\n" +
 	"\n" +
 	"WeatherDay\x12\x1a\n" +
 	"\breadings\x18\x01 \x01(\x05R\breadings\x12\x1f\n" +
@@ -7223,7 +7164,8 @@ const file_hod_v1_query_proto_rawDesc = "" +
 	"\fhumidity_low\x18\x05 \x01(\x01H\x03R\vhumidityLow\x88\x01\x01\x12\x1c\n" +
 	"\arain_mm\x18\x06 \x01(\x01H\x04R\x06rainMm\x88\x01\x01\x129\n" +
 	"\x17evaporation_max_kg_m2_h\x18\a \x01(\x01H\x05R\x13evaporationMaxKgM2H\x88\x01\x01\x12H\n" +
-	"\x12evaporation_max_at\x18\b \x01(\v2\x1a.google.protobuf.TimestampR\x10evaporationMaxAtB\f\n" +
+	"\x12evaporation_max_at\x18\b \x01(\v2\x1a.google.protobuf.TimestampR\x10evaporationMaxAt\x12!\n" +
+	"\funjudged_min\x18\t \x01(\x01R\vunjudgedMinB\f\n" +
 	"\n" +
 	"_air_low_cB\r\n" +
 	"\v_air_high_cB\x10\n" +
@@ -7348,10 +7290,9 @@ const file_hod_v1_query_proto_rawDesc = "" +
 	"\x0fForecastRequest\x12*\n" +
 	"\x02at\x18\x01 \x01(\v2\x1a.google.protobuf.TimestampR\x02at\"@\n" +
 	"\x10ForecastResponse\x12,\n" +
-	"\bforecast\x18\x01 \x01(\v2\x10.hod.v1.ForecastR\bforecast\"V\n" +
+	"\bforecast\x18\x01 \x01(\v2\x10.hod.v1.ForecastR\bforecast\":\n" +
 	"\fStockRequest\x12*\n" +
-	"\x02at\x18\x01 \x01(\v2\x1a.google.protobuf.TimestampR\x02at\x12\x1a\n" +
-	"\bmaterial\x18\x02 \x01(\tR\bmaterial\"4\n" +
+	"\x02at\x18\x01 \x01(\v2\x1a.google.protobuf.TimestampR\x02at\"4\n" +
 	"\rStockResponse\x12#\n" +
 	"\x05stock\x18\x01 \x01(\v2\r.hod.v1.StockR\x05stock\"<\n" +
 	"\x0eWeatherRequest\x12*\n" +
@@ -7429,17 +7370,17 @@ var file_hod_v1_query_proto_goTypes = []any{
 	(*BatchesLeft)(nil),           // 5: hod.v1.BatchesLeft
 	(*CrewLine)(nil),              // 6: hod.v1.CrewLine
 	(*Joints)(nil),                // 7: hod.v1.Joints
-	(*Joint)(nil),                 // 8: hod.v1.Joint
-	(*Flags)(nil),                 // 9: hod.v1.Flags
-	(*Flag)(nil),                  // 10: hod.v1.Flag
-	(*FlagLine)(nil),              // 11: hod.v1.FlagLine
-	(*Fact)(nil),                  // 12: hod.v1.Fact
-	(*Conditions)(nil),            // 13: hod.v1.Conditions
-	(*Reading)(nil),               // 14: hod.v1.Reading
-	(*Hour)(nil),                  // 15: hod.v1.Hour
-	(*Stock)(nil),                 // 16: hod.v1.Stock
-	(*MaterialStock)(nil),         // 17: hod.v1.MaterialStock
-	(*LedgerLine)(nil),            // 18: hod.v1.LedgerLine
+	(*JointMetres)(nil),           // 8: hod.v1.JointMetres
+	(*Joint)(nil),                 // 9: hod.v1.Joint
+	(*Flags)(nil),                 // 10: hod.v1.Flags
+	(*Flag)(nil),                  // 11: hod.v1.Flag
+	(*FlagLine)(nil),              // 12: hod.v1.FlagLine
+	(*Fact)(nil),                  // 13: hod.v1.Fact
+	(*Conditions)(nil),            // 14: hod.v1.Conditions
+	(*Reading)(nil),               // 15: hod.v1.Reading
+	(*Hour)(nil),                  // 16: hod.v1.Hour
+	(*Stock)(nil),                 // 17: hod.v1.Stock
+	(*MaterialStock)(nil),         // 18: hod.v1.MaterialStock
 	(*Forecast)(nil),              // 19: hod.v1.Forecast
 	(*FinishRange)(nil),           // 20: hod.v1.FinishRange
 	(*Width)(nil),                 // 21: hod.v1.Width
@@ -7491,10 +7432,10 @@ var file_hod_v1_query_proto_goTypes = []any{
 var file_hod_v1_query_proto_depIdxs = []int32{
 	65,  // 0: hod.v1.Board.as_of:type_name -> google.protobuf.Timestamp
 	4,   // 1: hod.v1.Board.zones:type_name -> hod.v1.CoatLine
-	8,   // 2: hod.v1.Board.live_edges:type_name -> hod.v1.Joint
-	10,  // 3: hod.v1.Board.flags:type_name -> hod.v1.Flag
+	9,   // 2: hod.v1.Board.live_edges:type_name -> hod.v1.Joint
+	11,  // 3: hod.v1.Board.flags:type_name -> hod.v1.Flag
 	5,   // 4: hod.v1.Board.batches_left:type_name -> hod.v1.BatchesLeft
-	13,  // 5: hod.v1.Board.weather:type_name -> hod.v1.Conditions
+	14,  // 5: hod.v1.Board.weather:type_name -> hod.v1.Conditions
 	6,   // 6: hod.v1.Board.crews:type_name -> hod.v1.CrewLine
 	3,   // 7: hod.v1.Board.next_cold:type_name -> hod.v1.NextCold
 	65,  // 8: hod.v1.NextCold.turns_at:type_name -> google.protobuf.Timestamp
@@ -7505,143 +7446,142 @@ var file_hod_v1_query_proto_depIdxs = []int32{
 	65,  // 13: hod.v1.CoatLine.opened_again_at:type_name -> google.protobuf.Timestamp
 	65,  // 14: hod.v1.CrewLine.last_event_at:type_name -> google.protobuf.Timestamp
 	65,  // 15: hod.v1.Joints.as_of:type_name -> google.protobuf.Timestamp
-	8,   // 16: hod.v1.Joints.joints:type_name -> hod.v1.Joint
+	9,   // 16: hod.v1.Joints.joints:type_name -> hod.v1.Joint
 	65,  // 17: hod.v1.Joint.made_at:type_name -> google.protobuf.Timestamp
 	65,  // 18: hod.v1.Joint.closes_at:type_name -> google.protobuf.Timestamp
 	65,  // 19: hod.v1.Joint.turns_at:type_name -> google.protobuf.Timestamp
 	65,  // 20: hod.v1.Joint.turns_latest:type_name -> google.protobuf.Timestamp
-	65,  // 21: hod.v1.Flags.as_of:type_name -> google.protobuf.Timestamp
-	10,  // 22: hod.v1.Flags.flags:type_name -> hod.v1.Flag
-	65,  // 23: hod.v1.Flag.since:type_name -> google.protobuf.Timestamp
-	12,  // 24: hod.v1.Flag.evidence:type_name -> hod.v1.Fact
-	11,  // 25: hod.v1.Flag.lines:type_name -> hod.v1.FlagLine
-	65,  // 26: hod.v1.FlagLine.since:type_name -> google.protobuf.Timestamp
-	12,  // 27: hod.v1.FlagLine.evidence:type_name -> hod.v1.Fact
-	65,  // 28: hod.v1.Fact.at:type_name -> google.protobuf.Timestamp
-	65,  // 29: hod.v1.Conditions.as_of:type_name -> google.protobuf.Timestamp
-	65,  // 30: hod.v1.Conditions.read_at:type_name -> google.protobuf.Timestamp
-	15,  // 31: hod.v1.Conditions.hours:type_name -> hod.v1.Hour
-	65,  // 32: hod.v1.Conditions.last_full_at:type_name -> google.protobuf.Timestamp
-	14,  // 33: hod.v1.Conditions.since:type_name -> hod.v1.Reading
-	65,  // 34: hod.v1.Reading.read_at:type_name -> google.protobuf.Timestamp
-	65,  // 35: hod.v1.Hour.at:type_name -> google.protobuf.Timestamp
-	65,  // 36: hod.v1.Stock.as_of:type_name -> google.protobuf.Timestamp
-	17,  // 37: hod.v1.Stock.materials:type_name -> hod.v1.MaterialStock
-	65,  // 38: hod.v1.MaterialStock.counted_at:type_name -> google.protobuf.Timestamp
-	18,  // 39: hod.v1.MaterialStock.ledger:type_name -> hod.v1.LedgerLine
-	65,  // 40: hod.v1.LedgerLine.at:type_name -> google.protobuf.Timestamp
-	65,  // 41: hod.v1.Forecast.as_of:type_name -> google.protobuf.Timestamp
-	5,   // 42: hod.v1.Forecast.batches:type_name -> hod.v1.BatchesLeft
-	24,  // 43: hod.v1.Forecast.mixes:type_name -> hod.v1.MixForecast
-	26,  // 44: hod.v1.Forecast.materials:type_name -> hod.v1.MaterialNeed
-	65,  // 45: hod.v1.Forecast.finish_p50:type_name -> google.protobuf.Timestamp
-	65,  // 46: hod.v1.Forecast.finish_p90:type_name -> google.protobuf.Timestamp
-	27,  // 47: hod.v1.Forecast.tomorrow:type_name -> hod.v1.Tomorrow
-	25,  // 48: hod.v1.Forecast.distribution:type_name -> hod.v1.Count
-	20,  // 49: hod.v1.Forecast.finish:type_name -> hod.v1.FinishRange
-	21,  // 50: hod.v1.Forecast.width:type_name -> hod.v1.Width
-	65,  // 51: hod.v1.FinishRange.p05:type_name -> google.protobuf.Timestamp
-	65,  // 52: hod.v1.FinishRange.p10:type_name -> google.protobuf.Timestamp
-	65,  // 53: hod.v1.FinishRange.p25:type_name -> google.protobuf.Timestamp
-	65,  // 54: hod.v1.FinishRange.p50:type_name -> google.protobuf.Timestamp
-	65,  // 55: hod.v1.FinishRange.p75:type_name -> google.protobuf.Timestamp
-	65,  // 56: hod.v1.FinishRange.p90:type_name -> google.protobuf.Timestamp
-	65,  // 57: hod.v1.FinishRange.p95:type_name -> google.protobuf.Timestamp
-	25,  // 58: hod.v1.MixForecast.distribution:type_name -> hod.v1.Count
-	26,  // 59: hod.v1.Tomorrow.materials:type_name -> hod.v1.MaterialNeed
-	25,  // 60: hod.v1.Tomorrow.distribution:type_name -> hod.v1.Count
-	22,  // 61: hod.v1.Tomorrow.mixes:type_name -> hod.v1.MixCount
-	23,  // 62: hod.v1.Tomorrow.shares:type_name -> hod.v1.CrewCoat
-	65,  // 63: hod.v1.Day.as_of:type_name -> google.protobuf.Timestamp
-	30,  // 64: hod.v1.Day.crews:type_name -> hod.v1.CrewDay
-	31,  // 65: hod.v1.Day.zones:type_name -> hod.v1.CoatDay
-	32,  // 66: hod.v1.Day.tests:type_name -> hod.v1.Test
-	33,  // 67: hod.v1.Day.weather:type_name -> hod.v1.WeatherDay
-	10,  // 68: hod.v1.Day.flags:type_name -> hod.v1.Flag
-	8,   // 69: hod.v1.Day.joints:type_name -> hod.v1.Joint
-	16,  // 70: hod.v1.Day.stock:type_name -> hod.v1.Stock
-	4,   // 71: hod.v1.Day.left:type_name -> hod.v1.CoatLine
-	5,   // 72: hod.v1.Day.batches_left:type_name -> hod.v1.BatchesLeft
-	27,  // 73: hod.v1.Day.tomorrow:type_name -> hod.v1.Tomorrow
-	44,  // 74: hod.v1.Day.changes:type_name -> hod.v1.Entry
-	44,  // 75: hod.v1.Day.set_aside:type_name -> hod.v1.Entry
-	44,  // 76: hod.v1.Day.notes:type_name -> hod.v1.Entry
-	34,  // 77: hod.v1.Day.strength:type_name -> hod.v1.Strength
-	36,  // 78: hod.v1.Day.record:type_name -> hod.v1.DeviceEnd
-	29,  // 79: hod.v1.Day.breaks:type_name -> hod.v1.BreakLine
-	65,  // 80: hod.v1.Day.ended_at:type_name -> google.protobuf.Timestamp
-	44,  // 81: hod.v1.Day.late:type_name -> hod.v1.Entry
-	65,  // 82: hod.v1.BreakLine.at:type_name -> google.protobuf.Timestamp
-	65,  // 83: hod.v1.CrewDay.from:type_name -> google.protobuf.Timestamp
-	65,  // 84: hod.v1.CrewDay.to:type_name -> google.protobuf.Timestamp
-	65,  // 85: hod.v1.Test.at:type_name -> google.protobuf.Timestamp
-	65,  // 86: hod.v1.WeatherDay.evaporation_max_at:type_name -> google.protobuf.Timestamp
-	35,  // 87: hod.v1.Strength.borrowed:type_name -> hod.v1.Borrowed
-	65,  // 88: hod.v1.DeviceEnd.last_at:type_name -> google.protobuf.Timestamp
-	65,  // 89: hod.v1.Zone.as_of:type_name -> google.protobuf.Timestamp
-	38,  // 90: hod.v1.Zone.edges:type_name -> hod.v1.ZoneEdge
-	39,  // 91: hod.v1.Zone.coats:type_name -> hod.v1.ZoneCoat
-	8,   // 92: hod.v1.Zone.joints:type_name -> hod.v1.Joint
-	42,  // 93: hod.v1.Zone.tended:type_name -> hod.v1.TendedLine
-	4,   // 94: hod.v1.ZoneCoat.progress:type_name -> hod.v1.CoatLine
-	41,  // 95: hod.v1.ZoneCoat.placements:type_name -> hod.v1.PlacementLine
-	34,  // 96: hod.v1.ZoneCoat.strength:type_name -> hod.v1.Strength
-	40,  // 97: hod.v1.ZoneCoat.covered:type_name -> hod.v1.CoverLine
-	65,  // 98: hod.v1.CoverLine.since:type_name -> google.protobuf.Timestamp
-	65,  // 99: hod.v1.PlacementLine.from:type_name -> google.protobuf.Timestamp
-	65,  // 100: hod.v1.PlacementLine.to:type_name -> google.protobuf.Timestamp
-	65,  // 101: hod.v1.TendedLine.at:type_name -> google.protobuf.Timestamp
-	65,  // 102: hod.v1.Log.as_of:type_name -> google.protobuf.Timestamp
-	44,  // 103: hod.v1.Log.entries:type_name -> hod.v1.Entry
-	65,  // 104: hod.v1.Entry.at:type_name -> google.protobuf.Timestamp
-	65,  // 105: hod.v1.Entry.logged_at:type_name -> google.protobuf.Timestamp
-	65,  // 106: hod.v1.BoardRequest.at:type_name -> google.protobuf.Timestamp
-	2,   // 107: hod.v1.BoardResponse.board:type_name -> hod.v1.Board
-	65,  // 108: hod.v1.ZoneRequest.at:type_name -> google.protobuf.Timestamp
-	37,  // 109: hod.v1.ZoneResponse.zone:type_name -> hod.v1.Zone
-	65,  // 110: hod.v1.JointsRequest.at:type_name -> google.protobuf.Timestamp
-	7,   // 111: hod.v1.JointsResponse.joints:type_name -> hod.v1.Joints
-	65,  // 112: hod.v1.ForecastRequest.at:type_name -> google.protobuf.Timestamp
-	19,  // 113: hod.v1.ForecastResponse.forecast:type_name -> hod.v1.Forecast
-	65,  // 114: hod.v1.StockRequest.at:type_name -> google.protobuf.Timestamp
-	16,  // 115: hod.v1.StockResponse.stock:type_name -> hod.v1.Stock
-	65,  // 116: hod.v1.WeatherRequest.at:type_name -> google.protobuf.Timestamp
-	13,  // 117: hod.v1.WeatherResponse.weather:type_name -> hod.v1.Conditions
-	65,  // 118: hod.v1.DayRequest.at:type_name -> google.protobuf.Timestamp
-	28,  // 119: hod.v1.DayResponse.day:type_name -> hod.v1.Day
-	65,  // 120: hod.v1.FlagsRequest.at:type_name -> google.protobuf.Timestamp
-	9,   // 121: hod.v1.FlagsResponse.flags:type_name -> hod.v1.Flags
-	65,  // 122: hod.v1.LogRequest.at:type_name -> google.protobuf.Timestamp
-	65,  // 123: hod.v1.LogRequest.since:type_name -> google.protobuf.Timestamp
-	43,  // 124: hod.v1.LogResponse.log:type_name -> hod.v1.Log
-	65,  // 125: hod.v1.WatchResponse.at:type_name -> google.protobuf.Timestamp
-	45,  // 126: hod.v1.QueryService.Board:input_type -> hod.v1.BoardRequest
-	47,  // 127: hod.v1.QueryService.Zone:input_type -> hod.v1.ZoneRequest
-	49,  // 128: hod.v1.QueryService.Joints:input_type -> hod.v1.JointsRequest
-	51,  // 129: hod.v1.QueryService.Forecast:input_type -> hod.v1.ForecastRequest
-	53,  // 130: hod.v1.QueryService.Stock:input_type -> hod.v1.StockRequest
-	55,  // 131: hod.v1.QueryService.Weather:input_type -> hod.v1.WeatherRequest
-	57,  // 132: hod.v1.QueryService.Day:input_type -> hod.v1.DayRequest
-	59,  // 133: hod.v1.QueryService.Flags:input_type -> hod.v1.FlagsRequest
-	61,  // 134: hod.v1.QueryService.Log:input_type -> hod.v1.LogRequest
-	63,  // 135: hod.v1.QueryService.Watch:input_type -> hod.v1.WatchRequest
-	0,   // 136: hod.v1.QueryService.Pages:input_type -> hod.v1.PagesRequest
-	46,  // 137: hod.v1.QueryService.Board:output_type -> hod.v1.BoardResponse
-	48,  // 138: hod.v1.QueryService.Zone:output_type -> hod.v1.ZoneResponse
-	50,  // 139: hod.v1.QueryService.Joints:output_type -> hod.v1.JointsResponse
-	52,  // 140: hod.v1.QueryService.Forecast:output_type -> hod.v1.ForecastResponse
-	54,  // 141: hod.v1.QueryService.Stock:output_type -> hod.v1.StockResponse
-	56,  // 142: hod.v1.QueryService.Weather:output_type -> hod.v1.WeatherResponse
-	58,  // 143: hod.v1.QueryService.Day:output_type -> hod.v1.DayResponse
-	60,  // 144: hod.v1.QueryService.Flags:output_type -> hod.v1.FlagsResponse
-	62,  // 145: hod.v1.QueryService.Log:output_type -> hod.v1.LogResponse
-	64,  // 146: hod.v1.QueryService.Watch:output_type -> hod.v1.WatchResponse
-	1,   // 147: hod.v1.QueryService.Pages:output_type -> hod.v1.PagesResponse
-	137, // [137:148] is the sub-list for method output_type
-	126, // [126:137] is the sub-list for method input_type
-	126, // [126:126] is the sub-list for extension type_name
-	126, // [126:126] is the sub-list for extension extendee
-	0,   // [0:126] is the sub-list for field type_name
+	8,   // 21: hod.v1.Joint.metres:type_name -> hod.v1.JointMetres
+	65,  // 22: hod.v1.Flags.as_of:type_name -> google.protobuf.Timestamp
+	11,  // 23: hod.v1.Flags.flags:type_name -> hod.v1.Flag
+	65,  // 24: hod.v1.Flag.since:type_name -> google.protobuf.Timestamp
+	13,  // 25: hod.v1.Flag.evidence:type_name -> hod.v1.Fact
+	12,  // 26: hod.v1.Flag.lines:type_name -> hod.v1.FlagLine
+	65,  // 27: hod.v1.FlagLine.since:type_name -> google.protobuf.Timestamp
+	13,  // 28: hod.v1.FlagLine.evidence:type_name -> hod.v1.Fact
+	65,  // 29: hod.v1.Fact.at:type_name -> google.protobuf.Timestamp
+	65,  // 30: hod.v1.Conditions.as_of:type_name -> google.protobuf.Timestamp
+	65,  // 31: hod.v1.Conditions.read_at:type_name -> google.protobuf.Timestamp
+	16,  // 32: hod.v1.Conditions.hours:type_name -> hod.v1.Hour
+	65,  // 33: hod.v1.Conditions.last_full_at:type_name -> google.protobuf.Timestamp
+	15,  // 34: hod.v1.Conditions.since:type_name -> hod.v1.Reading
+	65,  // 35: hod.v1.Reading.read_at:type_name -> google.protobuf.Timestamp
+	65,  // 36: hod.v1.Hour.at:type_name -> google.protobuf.Timestamp
+	65,  // 37: hod.v1.Stock.as_of:type_name -> google.protobuf.Timestamp
+	18,  // 38: hod.v1.Stock.materials:type_name -> hod.v1.MaterialStock
+	65,  // 39: hod.v1.MaterialStock.counted_at:type_name -> google.protobuf.Timestamp
+	65,  // 40: hod.v1.Forecast.as_of:type_name -> google.protobuf.Timestamp
+	5,   // 41: hod.v1.Forecast.batches:type_name -> hod.v1.BatchesLeft
+	24,  // 42: hod.v1.Forecast.mixes:type_name -> hod.v1.MixForecast
+	26,  // 43: hod.v1.Forecast.materials:type_name -> hod.v1.MaterialNeed
+	65,  // 44: hod.v1.Forecast.finish_p50:type_name -> google.protobuf.Timestamp
+	65,  // 45: hod.v1.Forecast.finish_p90:type_name -> google.protobuf.Timestamp
+	27,  // 46: hod.v1.Forecast.tomorrow:type_name -> hod.v1.Tomorrow
+	25,  // 47: hod.v1.Forecast.distribution:type_name -> hod.v1.Count
+	20,  // 48: hod.v1.Forecast.finish:type_name -> hod.v1.FinishRange
+	21,  // 49: hod.v1.Forecast.width:type_name -> hod.v1.Width
+	65,  // 50: hod.v1.FinishRange.p05:type_name -> google.protobuf.Timestamp
+	65,  // 51: hod.v1.FinishRange.p10:type_name -> google.protobuf.Timestamp
+	65,  // 52: hod.v1.FinishRange.p25:type_name -> google.protobuf.Timestamp
+	65,  // 53: hod.v1.FinishRange.p50:type_name -> google.protobuf.Timestamp
+	65,  // 54: hod.v1.FinishRange.p75:type_name -> google.protobuf.Timestamp
+	65,  // 55: hod.v1.FinishRange.p90:type_name -> google.protobuf.Timestamp
+	65,  // 56: hod.v1.FinishRange.p95:type_name -> google.protobuf.Timestamp
+	25,  // 57: hod.v1.MixForecast.distribution:type_name -> hod.v1.Count
+	26,  // 58: hod.v1.Tomorrow.materials:type_name -> hod.v1.MaterialNeed
+	25,  // 59: hod.v1.Tomorrow.distribution:type_name -> hod.v1.Count
+	22,  // 60: hod.v1.Tomorrow.mixes:type_name -> hod.v1.MixCount
+	23,  // 61: hod.v1.Tomorrow.shares:type_name -> hod.v1.CrewCoat
+	65,  // 62: hod.v1.Day.as_of:type_name -> google.protobuf.Timestamp
+	30,  // 63: hod.v1.Day.crews:type_name -> hod.v1.CrewDay
+	31,  // 64: hod.v1.Day.zones:type_name -> hod.v1.CoatDay
+	32,  // 65: hod.v1.Day.tests:type_name -> hod.v1.Test
+	33,  // 66: hod.v1.Day.weather:type_name -> hod.v1.WeatherDay
+	11,  // 67: hod.v1.Day.flags:type_name -> hod.v1.Flag
+	9,   // 68: hod.v1.Day.joints:type_name -> hod.v1.Joint
+	17,  // 69: hod.v1.Day.stock:type_name -> hod.v1.Stock
+	4,   // 70: hod.v1.Day.left:type_name -> hod.v1.CoatLine
+	5,   // 71: hod.v1.Day.batches_left:type_name -> hod.v1.BatchesLeft
+	27,  // 72: hod.v1.Day.tomorrow:type_name -> hod.v1.Tomorrow
+	44,  // 73: hod.v1.Day.changes:type_name -> hod.v1.Entry
+	44,  // 74: hod.v1.Day.set_aside:type_name -> hod.v1.Entry
+	44,  // 75: hod.v1.Day.notes:type_name -> hod.v1.Entry
+	34,  // 76: hod.v1.Day.strength:type_name -> hod.v1.Strength
+	36,  // 77: hod.v1.Day.record:type_name -> hod.v1.DeviceEnd
+	29,  // 78: hod.v1.Day.breaks:type_name -> hod.v1.BreakLine
+	65,  // 79: hod.v1.Day.ended_at:type_name -> google.protobuf.Timestamp
+	44,  // 80: hod.v1.Day.late:type_name -> hod.v1.Entry
+	65,  // 81: hod.v1.BreakLine.at:type_name -> google.protobuf.Timestamp
+	65,  // 82: hod.v1.CrewDay.from:type_name -> google.protobuf.Timestamp
+	65,  // 83: hod.v1.CrewDay.to:type_name -> google.protobuf.Timestamp
+	65,  // 84: hod.v1.Test.at:type_name -> google.protobuf.Timestamp
+	65,  // 85: hod.v1.WeatherDay.evaporation_max_at:type_name -> google.protobuf.Timestamp
+	35,  // 86: hod.v1.Strength.borrowed:type_name -> hod.v1.Borrowed
+	65,  // 87: hod.v1.DeviceEnd.last_at:type_name -> google.protobuf.Timestamp
+	65,  // 88: hod.v1.Zone.as_of:type_name -> google.protobuf.Timestamp
+	38,  // 89: hod.v1.Zone.edges:type_name -> hod.v1.ZoneEdge
+	39,  // 90: hod.v1.Zone.coats:type_name -> hod.v1.ZoneCoat
+	9,   // 91: hod.v1.Zone.joints:type_name -> hod.v1.Joint
+	42,  // 92: hod.v1.Zone.tended:type_name -> hod.v1.TendedLine
+	4,   // 93: hod.v1.ZoneCoat.progress:type_name -> hod.v1.CoatLine
+	41,  // 94: hod.v1.ZoneCoat.placements:type_name -> hod.v1.PlacementLine
+	34,  // 95: hod.v1.ZoneCoat.strength:type_name -> hod.v1.Strength
+	40,  // 96: hod.v1.ZoneCoat.covered:type_name -> hod.v1.CoverLine
+	65,  // 97: hod.v1.CoverLine.since:type_name -> google.protobuf.Timestamp
+	65,  // 98: hod.v1.PlacementLine.from:type_name -> google.protobuf.Timestamp
+	65,  // 99: hod.v1.PlacementLine.to:type_name -> google.protobuf.Timestamp
+	65,  // 100: hod.v1.TendedLine.at:type_name -> google.protobuf.Timestamp
+	65,  // 101: hod.v1.Log.as_of:type_name -> google.protobuf.Timestamp
+	44,  // 102: hod.v1.Log.entries:type_name -> hod.v1.Entry
+	65,  // 103: hod.v1.Entry.at:type_name -> google.protobuf.Timestamp
+	65,  // 104: hod.v1.Entry.logged_at:type_name -> google.protobuf.Timestamp
+	65,  // 105: hod.v1.BoardRequest.at:type_name -> google.protobuf.Timestamp
+	2,   // 106: hod.v1.BoardResponse.board:type_name -> hod.v1.Board
+	65,  // 107: hod.v1.ZoneRequest.at:type_name -> google.protobuf.Timestamp
+	37,  // 108: hod.v1.ZoneResponse.zone:type_name -> hod.v1.Zone
+	65,  // 109: hod.v1.JointsRequest.at:type_name -> google.protobuf.Timestamp
+	7,   // 110: hod.v1.JointsResponse.joints:type_name -> hod.v1.Joints
+	65,  // 111: hod.v1.ForecastRequest.at:type_name -> google.protobuf.Timestamp
+	19,  // 112: hod.v1.ForecastResponse.forecast:type_name -> hod.v1.Forecast
+	65,  // 113: hod.v1.StockRequest.at:type_name -> google.protobuf.Timestamp
+	17,  // 114: hod.v1.StockResponse.stock:type_name -> hod.v1.Stock
+	65,  // 115: hod.v1.WeatherRequest.at:type_name -> google.protobuf.Timestamp
+	14,  // 116: hod.v1.WeatherResponse.weather:type_name -> hod.v1.Conditions
+	65,  // 117: hod.v1.DayRequest.at:type_name -> google.protobuf.Timestamp
+	28,  // 118: hod.v1.DayResponse.day:type_name -> hod.v1.Day
+	65,  // 119: hod.v1.FlagsRequest.at:type_name -> google.protobuf.Timestamp
+	10,  // 120: hod.v1.FlagsResponse.flags:type_name -> hod.v1.Flags
+	65,  // 121: hod.v1.LogRequest.at:type_name -> google.protobuf.Timestamp
+	65,  // 122: hod.v1.LogRequest.since:type_name -> google.protobuf.Timestamp
+	43,  // 123: hod.v1.LogResponse.log:type_name -> hod.v1.Log
+	65,  // 124: hod.v1.WatchResponse.at:type_name -> google.protobuf.Timestamp
+	45,  // 125: hod.v1.QueryService.Board:input_type -> hod.v1.BoardRequest
+	47,  // 126: hod.v1.QueryService.Zone:input_type -> hod.v1.ZoneRequest
+	49,  // 127: hod.v1.QueryService.Joints:input_type -> hod.v1.JointsRequest
+	51,  // 128: hod.v1.QueryService.Forecast:input_type -> hod.v1.ForecastRequest
+	53,  // 129: hod.v1.QueryService.Stock:input_type -> hod.v1.StockRequest
+	55,  // 130: hod.v1.QueryService.Weather:input_type -> hod.v1.WeatherRequest
+	57,  // 131: hod.v1.QueryService.Day:input_type -> hod.v1.DayRequest
+	59,  // 132: hod.v1.QueryService.Flags:input_type -> hod.v1.FlagsRequest
+	61,  // 133: hod.v1.QueryService.Log:input_type -> hod.v1.LogRequest
+	63,  // 134: hod.v1.QueryService.Watch:input_type -> hod.v1.WatchRequest
+	0,   // 135: hod.v1.QueryService.Pages:input_type -> hod.v1.PagesRequest
+	46,  // 136: hod.v1.QueryService.Board:output_type -> hod.v1.BoardResponse
+	48,  // 137: hod.v1.QueryService.Zone:output_type -> hod.v1.ZoneResponse
+	50,  // 138: hod.v1.QueryService.Joints:output_type -> hod.v1.JointsResponse
+	52,  // 139: hod.v1.QueryService.Forecast:output_type -> hod.v1.ForecastResponse
+	54,  // 140: hod.v1.QueryService.Stock:output_type -> hod.v1.StockResponse
+	56,  // 141: hod.v1.QueryService.Weather:output_type -> hod.v1.WeatherResponse
+	58,  // 142: hod.v1.QueryService.Day:output_type -> hod.v1.DayResponse
+	60,  // 143: hod.v1.QueryService.Flags:output_type -> hod.v1.FlagsResponse
+	62,  // 144: hod.v1.QueryService.Log:output_type -> hod.v1.LogResponse
+	64,  // 145: hod.v1.QueryService.Watch:output_type -> hod.v1.WatchResponse
+	1,   // 146: hod.v1.QueryService.Pages:output_type -> hod.v1.PagesResponse
+	136, // [136:147] is the sub-list for method output_type
+	125, // [125:136] is the sub-list for method input_type
+	125, // [125:125] is the sub-list for extension type_name
+	125, // [125:125] is the sub-list for extension extendee
+	0,   // [0:125] is the sub-list for field type_name
 }
 
 func init() { file_hod_v1_query_proto_init() }
@@ -7650,10 +7590,9 @@ func file_hod_v1_query_proto_init() {
 		return
 	}
 	file_hod_v1_query_proto_msgTypes[4].OneofWrappers = []any{}
-	file_hod_v1_query_proto_msgTypes[13].OneofWrappers = []any{}
 	file_hod_v1_query_proto_msgTypes[14].OneofWrappers = []any{}
 	file_hod_v1_query_proto_msgTypes[15].OneofWrappers = []any{}
-	file_hod_v1_query_proto_msgTypes[17].OneofWrappers = []any{}
+	file_hod_v1_query_proto_msgTypes[16].OneofWrappers = []any{}
 	file_hod_v1_query_proto_msgTypes[18].OneofWrappers = []any{}
 	file_hod_v1_query_proto_msgTypes[19].OneofWrappers = []any{}
 	file_hod_v1_query_proto_msgTypes[24].OneofWrappers = []any{}
