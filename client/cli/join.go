@@ -17,8 +17,8 @@ import (
 	"google.golang.org/grpc/codes"
 	"google.golang.org/grpc/status"
 
-	"hod/client/ask"
 	"hod/client/journal"
+	"hod/client/remote"
 	"hod/internal/event"
 	"hod/internal/invite"
 )
@@ -88,7 +88,7 @@ func (j joining) run(ctx context.Context, env *Env) error {
 	}
 	calling, cancel := context.WithTimeout(ctx, joinTime)
 	defer cancel()
-	d, err := ask.Join(calling, code, ask.Newcomer{Key: key, Crew: event.Crew(j.crew), Label: j.label})
+	d, err := remote.Join(calling, code, remote.Newcomer{Key: key, Crew: event.Crew(j.crew), Label: j.label})
 	if err != nil {
 		return notLetIn(err, code)
 	}
@@ -134,8 +134,8 @@ func (env *Env) fetchAll(ctx context.Context) (fetched int, err error) {
 	}
 	defer s.close()
 	for range firstTries {
-		var road *ask.Road
-		if road, err = ask.Open(ctx, s.journal); err == nil {
+		var road *remote.Session
+		if road, err = remote.Open(ctx, s.journal); err == nil {
 			out, bad := road.Contact(ctx, env.Now)
 			road.Close()
 			fetched, err = fetched+out.Pulled, bad
@@ -191,7 +191,7 @@ func (j joining) again(ctx context.Context, env *Env, dir string, record *journa
 	}
 	calling, cancel := context.WithTimeout(ctx, joinTime)
 	defer cancel()
-	d, err := ask.Join(calling, code, ask.Newcomer{Key: was.Key, Crew: was.Crew, Label: j.label, Name: was.Name, Site: was.Site, Role: was.Role})
+	d, err := remote.Join(calling, code, remote.Newcomer{Key: was.Key, Crew: was.Crew, Label: j.label, Name: was.Name, Site: was.Site, Role: was.Role})
 	if err != nil {
 		return notLetIn(err, code)
 	}
@@ -247,7 +247,7 @@ func unwritable(dir string, err error) error {
 
 // notLetIn says in words why the server did not let the device in.
 func notLetIn(err error, code invite.Code) error {
-	if errors.Is(err, ask.ErrImpostor) {
+	if errors.Is(err, remote.ErrImpostor) {
 		return &Error{Kind: Refused, Msg: fmt.Sprintf("the server at %s is not the one that the code is from, and was told nothing; compare the code with the one shown, or ask the foreman for a new one", code.Address), Err: err}
 	}
 	st := status.Convert(err)

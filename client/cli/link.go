@@ -10,7 +10,7 @@ import (
 
 	"github.com/spf13/cobra"
 
-	"hod/client/ask"
+	"hod/client/remote"
 	"hod/internal/event"
 	"hod/internal/unit"
 	"hod/internal/wire"
@@ -46,7 +46,7 @@ func (s *site) link(ctx context.Context, long string) error {
 	if span < time.Minute || span > wire.LinkMost {
 		return usage("--for %s: a link holds from 1 min to 31 days; say for example --for 12h", safe(long))
 	}
-	conn, err := ask.Dial(s.device, s.clockNow)
+	conn, err := remote.Dial(s.device, s.clockNow)
 	if err != nil {
 		return err
 	}

@@ -15,8 +15,8 @@ import (
 	"google.golang.org/protobuf/proto"
 	"google.golang.org/protobuf/types/known/timestamppb"
 
-	"hod/client/ask"
 	"hod/client/journal"
+	"hod/client/remote"
 	"hod/internal/bus"
 	"hod/internal/report"
 	"hod/internal/wire"
@@ -80,7 +80,7 @@ func look[V any](ctx context.Context, env *Env, l looking, own func(*site) (V, e
 const serverTime = 5 * time.Second
 
 func fromServer(ctx context.Context, s *site, l looking, at query, v any) error {
-	conn, err := ask.Dial(s.device, s.clockNow)
+	conn, err := remote.Dial(s.device, s.clockNow)
 	if err != nil {
 		return err
 	}

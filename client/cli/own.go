@@ -5,8 +5,8 @@ import (
 	"math"
 	"time"
 
-	"hod/client/ask"
 	"hod/client/journal"
+	"hod/client/remote"
 )
 
 // ownCopy says how old this device's own copy of the record is. It stands in every document that was made of that copy, as
@@ -48,7 +48,7 @@ func (env *Env) fetch(ctx context.Context) {
 	defer j.Close()
 	ctx, cancel := context.WithTimeout(ctx, fetchTime)
 	defer cancel()
-	road, err := ask.Open(ctx, j)
+	road, err := remote.Open(ctx, j)
 	if err != nil {
 		return
 	}

@@ -266,6 +266,15 @@ func planWords(b event.Body) string {
 			return "crew " + string(b.Crew)
 		}
 		return count(b.People, "person", "people")
+	case event.MaterialPlanned:
+		var all []string
+		if b.Bulk != nil {
+			all = append(all, "loose "+asSaid(*b.Bulk, unit.System.Density))
+		}
+		if b.Bag != nil {
+			all = append(all, "a bag of "+asSaid(*b.Bag, unit.System.Mass))
+		}
+		return strings.Join(all, ", ")
 	case event.MixPlanned:
 		return fmt.Sprintf("revision %d, %s", b.Revision, count(len(b.Constituents), "constituent", "constituents"))
 	case event.ZonePlanned:

@@ -10,7 +10,7 @@ import (
 
 	"github.com/spf13/cobra"
 
-	"hod/client/ask"
+	"hod/client/remote"
 	"hod/client/sync"
 	"hod/internal/bus"
 	"hod/internal/unit"
@@ -49,7 +49,7 @@ const (
 
 func (y syncing) run(ctx context.Context, s *site) error {
 	if !y.follow {
-		road, err := ask.Open(ctx, s.journal)
+		road, err := remote.Open(ctx, s.journal)
 		if err != nil {
 			return s.offline(ctx, err)
 		}
@@ -67,7 +67,7 @@ func (y syncing) run(ctx context.Context, s *site) error {
 
 // stay in touch over one line until it breaks.
 func (y syncing) stay(ctx context.Context, s *site) error {
-	road, err := ask.Open(ctx, s.journal)
+	road, err := remote.Open(ctx, s.journal)
 	if err != nil {
 		return err
 	}
@@ -106,7 +106,7 @@ func pause(ctx context.Context, d time.Duration) {
 	}
 }
 
-func (y syncing) contact(ctx context.Context, s *site, road *ask.Road) error {
+func (y syncing) contact(ctx context.Context, s *site, road *remote.Session) error {
 	ctx, cancel := context.WithTimeout(ctx, contactTime)
 	defer cancel()
 	out, err := road.ContactBy(ctx, s.env.clock())
@@ -129,7 +129,7 @@ func sayOutcome(w io.Writer, out sync.Outcome) {
 		fmt.Fprintf(w, " %d pieces wait for what comes before them.", out.Waiting)
 	}
 	if set := out.Set.Abs(); set > 30*time.Second {
-		fmt.Fprintf(w, " This device's clock was set by %s since the contact before.", unit.Duration(set.Round(time.Second)))
+		fmt.Fprintf(w, " This device's clock was set by %s since the contact before; if nobody can tell which times it made before that, `hod flags` names them.", unit.Duration(set.Round(time.Second)))
 	}
 	if o := out.Offset.Abs(); o > 30*time.Second {
 		fmt.Fprintf(w, " This device's clock is %s off the server's; times that it makes are corrected by that, typed ones are not.", unit.Duration(o.Round(time.Second)))
@@ -174,7 +174,7 @@ func (s *site) send(ctx context.Context) {
 	}
 	ctx, cancel := context.WithTimeout(ctx, sendTime)
 	defer cancel()
-	road, err := ask.Open(ctx, s.journal)
+	road, err := remote.Open(ctx, s.journal)
 	if err == nil {
 		defer road.Close()
 		var out sync.Outcome

@@ -2,13 +2,16 @@ package fold
 
 import (
 	"cmp"
+	"fmt"
 	"maps"
 	"slices"
+	"strings"
 	"time"
 
 	"hod/internal/event"
 	"hod/internal/mix"
 	"hod/internal/stock"
+	"hod/internal/unit"
 )
 
 // Materials that the site stocks or its mixes take, water left out, by name.
@@ -19,6 +22,9 @@ func (s *Site) Materials() []event.Material {
 		if len(*list) > 0 {
 			all[m] = true
 		}
+	}
+	for m := range s.plan.Materials {
+		all[m] = true
 	}
 	for _, m := range s.plan.Mixes {
 		for _, c := range m.Constituents {
@@ -63,8 +69,8 @@ func (s *Site) StockEvents(m event.Material) []event.Name {
 	return names
 }
 
-// Ledger of one material: what came, what batches took, what was spoiled and counted. Sand is kept at saturated and
-// surface dry, so that its water is not counted as sand.
+// Ledger of one material: what came, what batches took, what was spoiled and counted. All of it is as it was weighed: sand
+// comes damp, is counted damp, and leaves the pile damp.
 func (s *Site) Ledger(m event.Material) (stock.Ledger, error) {
 	s.compute()
 	if l, ok := s.known.ledgers[m]; ok {
@@ -99,13 +105,7 @@ func (s *Site) keep(m event.Material) (stock.Ledger, error) {
 			if event.Material(c.Name) != m {
 				continue
 			}
-			used := c.Mass
-			if c.Kind == mix.Sand && c.Moisture != nil {
-				if sand, err := mix.SandFromWeighed(c.Mass, c.Absorption, *c.Moisture); err == nil {
-					used = sand.SSD
-				}
-			}
-			entries = append(entries, stock.Entry{At: b.Ready, Tie: b.Mixed.Name.String(), Kind: stock.Used, Amount: used})
+			entries = append(entries, stock.Entry{At: b.Ready, Tie: b.Mixed.Name.String(), Kind: stock.Used, Amount: c.Mass})
 		}
 	}
 	return stock.Keep(string(m), entries)
@@ -139,7 +139,26 @@ func (s *Site) judgeStock() {
 }
 
 // material as the first mix by name had it at an instant that takes it, or takes it now; known by name alone where none does.
+// What was measured of the material itself goes before what a mix says of it.
 func (s *Site) material(m event.Material, at time.Time) event.Constituent {
+	of := s.constituent(m, at)
+	k := s.plan.Materials[m]
+	if k.Bulk != nil {
+		of.Bulk = k.Bulk
+	}
+	if k.Bag != nil {
+		of.Bag = k.Bag
+	}
+	return of
+}
+
+// Material is what is known of a material at an instant.
+func (s *Site) Material(m event.Material, at time.Time) event.Constituent {
+	s.compute()
+	return s.material(m, at)
+}
+
+func (s *Site) constituent(m event.Material, at time.Time) event.Constituent {
 	for _, name := range s.plan.MixNames() {
 		if c, ok := s.plan.MixAt(name, at).Constituent(m); ok {
 			return c
@@ -151,4 +170,99 @@ func (s *Site) material(m event.Material, at time.Time) event.Constituent {
 		}
 	}
 	return event.Constituent{Name: m}
+}
+
+// Bags of cement where nobody said what one weighs: 94 lb, a cubic foot of loose cement, in the US (LooseCement); 25 kg
+// elsewhere. Common practice, no source.
+const (
+	CementBagUS = 94 * unit.Pound
+	CementBag   = unit.Mass(25)
+)
+
+// Bag is what one bag of a material weighs.
+type Bag struct {
+	Mass unit.Mass // 0: it comes in no bags, as far as is known
+	Said string    // on what that rests, in words
+}
+
+// BagOf a material: as was said of it or of it in a mix, as it was last written down by the bag (40x94lb), or for cement as
+// bags are where the site is.
+func (s *Site) BagOf(m event.Material) Bag {
+	s.compute()
+	if k := s.plan.Materials[m]; k.Bag != nil {
+		return Bag{k.Bag.SI, "as planned"}
+	}
+	kind := event.NoKind
+	for _, name := range s.plan.MixNames() {
+		if c, ok := s.plan.Mixes[name].Constituent(m); ok {
+			if c.Bag != nil {
+				return Bag{c.Bag.SI, "as mix " + string(name) + " has it"}
+			}
+			kind = max(kind, c.Kind)
+		}
+	}
+	if list := s.stock[m]; list != nil {
+		for _, r := range slices.Backward(sorted(*list)) {
+			if _, amount, _ := stocked(r.Now); r.State != SetAside {
+				if bag, ok := bagIn(amount); ok {
+					return Bag{bag, "as written in " + r.Name.String()}
+				}
+			}
+		}
+	}
+	switch {
+	case kind != event.Cement:
+		return Bag{}
+	case s.plan.System == unit.US:
+		return Bag{CementBagUS, "taken as the usual 94 lb"}
+	}
+	return Bag{CementBag, "taken as the usual 25 kg"}
+}
+
+// bagIn is the bag of an amount that was written as so many bags of so much each.
+func bagIn(a event.Amount) (unit.Mass, bool) {
+	n, each, ok := strings.Cut(strings.ToLower(a.Entered), "x")
+	if !ok || a.ByVolume || strings.TrimSpace(n) == "" {
+		return 0, false
+	}
+	bag, err := unit.ParseMass(strings.TrimSpace(each))
+	return bag, err == nil && bag > 0
+}
+
+// Damp is what a material weighs as it leaves the pile, over what mixes say of it: sand is designed saturated and surface
+// dry, and weighed with the water in it.
+type Damp struct {
+	Factor float64 // weighed over designed
+	Said   string  // on what that rests; empty where it is no sand
+}
+
+// DampOf a material by the moisture that the last batch recorded which took it.
+func (s *Site) DampOf(m event.Material) Damp {
+	isSand := false
+	for _, name := range s.Plan().MixNames() {
+		c, ok := s.plan.Mixes[name].Constituent(m)
+		isSand = isSand || ok && c.Kind == event.Sand
+	}
+	if !isSand {
+		return Damp{Factor: 1}
+	}
+	var last *Batch
+	factor, moisture := 1.0, unit.Share(0)
+	for _, b := range s.Batches() {
+		if last != nil && !b.Ready.After(last.Ready) {
+			continue
+		}
+		for _, c := range b.Batch.Charges {
+			if event.Material(c.Name) != m || c.Moisture == nil {
+				continue
+			}
+			if sand, err := mix.SandFromWeighed(c.Mass, c.Absorption, *c.Moisture); err == nil && sand.SSD > 0 {
+				last, factor, moisture = b, float64(sand.Weighed/sand.SSD), *c.Moisture
+			}
+		}
+	}
+	if last == nil {
+		return Damp{1, "taken as saturated and surface dry: no batch recorded its moisture"}
+	}
+	return Damp{factor, fmt.Sprintf("damp, at the moisture of %s recorded with batch %s", s.plan.System.Share(moisture), last.ID)}
 }

@@ -23,7 +23,7 @@ const (
 	driftChance  = 0.1
 	changeSD     = 0.05 // of a change that was told
 	togetherness = 0.85 // share of the spread that coats of one zone have in common, if they go together
-	alikeChance  = 0.25 // that they do
+	alikeChance  = 0.5  // that they do
 	coveredSD    = 0.05 // of a share called covered
 	farOff       = 0.5  // beyond which what one coat has taken says less of the others
 	mostChanges  = 6    // told changes that are told apart

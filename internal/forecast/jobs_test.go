@@ -41,6 +41,7 @@ type scenario struct {
 	changed           float64
 	told              bool
 	stock             float64 // share of the sand that is there
+	silent            bool    // the plan names neither working days nor whose a zone is
 }
 
 // truth is one job with all that becomes of it.
@@ -123,7 +124,17 @@ func (s scenario) invent(seed uint64) *truth {
 	r := rand.New(rand.NewPCG(seed, 0x6a6f62))
 	t := &truth{scenario: s, wasUsed: map[event.Mix]int{}}
 	loss := unit.As[unit.Share]{SI: unit.Share(s.loss)}
-	t.plan = append(t.plan, event.SitePlanned{Name: "Invented", TimeZone: "UTC", WorkFrom: 7 * time.Hour, WorkTo: 17 * time.Hour, Loss: &loss})
+	plan := event.SitePlanned{Name: "Invented", TimeZone: "UTC", WorkFrom: 7 * time.Hour, WorkTo: 17 * time.Hour, Loss: &loss}
+	if !s.silent {
+		days := event.WorkDays{From: 7 * time.Hour, To: 17 * time.Hour}
+		for d := time.Sunday; d <= time.Saturday; d++ {
+			if d != time.Sunday || !s.sundays {
+				days.Days = append(days.Days, d)
+			}
+		}
+		plan.Week = []event.WorkDays{days}
+	}
+	t.plan = append(t.plan, plan)
 	mixes := max(1, s.mixes)
 	for m := range mixes {
 		t.mixes = append(t.mixes, mixName(m))
@@ -134,14 +145,12 @@ func (s scenario) invent(seed uint64) *truth {
 		crews = 2 + r.IntN(2)
 	}
 	names := []event.Crew{"north", "south", "west"}[:crews]
-	for _, c := range names {
-		t.plan = append(t.plan, event.CrewPlanned{Crew: c, People: 4})
-	}
-	t.invent2(r, names)
+	t.shape(r, names)
 	return t
 }
 
-func (t *truth) invent2(r *rand.Rand, names []event.Crew) {
+// shape the zones and their coats, and place them.
+func (t *truth) shape(r *rand.Rand, names []event.Crew) {
 	s := t.scenario
 	site := fold.New("x", "x")
 	for i, b := range t.plan {
@@ -229,6 +238,13 @@ func (t *truth) place(r *rand.Rand, names []event.Crew, p *fold.Plan) {
 		}
 		crews = append(crews, c)
 		c.morning(r, s, monday)
+		own := event.CrewPlanned{Crew: n, People: 4}
+		for _, k := range c.coats {
+			if !s.silent && !slices.Contains(own.Zones, t.coats[k].id.Zone) {
+				own.Zones = append(own.Zones, t.coats[k].id.Zone)
+			}
+		}
+		t.plan = append(t.plan, own)
 	}
 	total := 0.0
 	for _, c := range t.coats {
@@ -277,7 +293,7 @@ func (t *truth) place(r *rand.Rand, names []event.Crew, p *fold.Plan) {
 		}
 		t.batch(r, c, k, y, float64(mixPlan.Figures.Mass), &sand, mixPlan, s.revised && done > 0.4*total)
 		done += y
-		c.go_(r, s)
+		c.goOn(r, s)
 	}
 	slices.SortStableFunc(t.work, func(a, b worked) int { return a.at.Compare(b.at) })
 	slices.SortStableFunc(t.starts, func(a, b start) int { return a.at.Compare(b.at) })
@@ -406,8 +422,8 @@ func minutes(m float64) time.Duration {
 	return time.Duration(math.Round(m*60)) * time.Second
 }
 
-// go_ on to the next start.
-func (c *crewTruth) go_(r *rand.Rand, s scenario) {
+// goOn to the next start.
+func (c *crewTruth) goOn(r *rand.Rand, s scenario) {
 	gap := c.pace * c.today * math.Exp(0.15*math.Exp(-float64(c.count-1)/6)+0.25*r.NormFloat64())
 	at := c.next.Add(minutes(gap))
 	midnight := c.day

@@ -139,7 +139,7 @@ func (p *pace) cells(j *Job) []cell {
 			cells = append(cells, at)
 			logs, learn = nil, 0
 		}
-		stage := 0
+		stage, lunched := 0, false
 		for i, s := range c.Starts {
 			if s.At > j.Now {
 				break
@@ -147,16 +147,22 @@ func (p *pace) cells(j *Job) []cell {
 			day := s.At.Day()
 			if now := stageOf(r.count); day != at.day || now != stage {
 				flush()
+				lunched = lunched && day == at.day
 				at.day, stage = day, now
 			}
 			if i > 0 && c.Starts[i-1].At.Day() == day {
 				g := float64(s.At - c.Starts[i-1].At)
+				pausing := long
+				if due := s.At.Minute() - g + r.typical; due > 660 && due < 810 && !lunched { // about noon a short pause is lunch, too
+					pausing = max(1.5*r.typical, r.typical+14)
+				}
 				switch {
 				case g < 1:
-				case g > long:
+				case g > pausing:
 					r.pauses = append(r.pauses, pause{due: s.At.Minute() - g + r.typical, extra: g - r.typical})
 					noon := r.pauses[len(r.pauses)-1]
-					r.lunched = noon.isLunch() && day == today || r.lunched && day == today
+					lunched = lunched || noon.isLunch()
+					r.lunched = lunched && day == today
 				default:
 					logs, learn = append(logs, ln(g)), learn+exp(-float64(r.count-1)/learningOver)
 					r.gaps++

@@ -50,9 +50,11 @@ type reader struct {
 	file     string
 	mistakes Mistakes
 	told     map[told]bool
-	knows    func(zone string) bool
-	visits   int
-	tired    bool
+
+	crewsZones []crewsZone
+	knows      func(zone string) bool
+	visits     int
+	tired      bool
 }
 
 // told is a mistake apart from where it is used: a part of the file that is used twelve times through an alias is wrong once.

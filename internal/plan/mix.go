@@ -234,7 +234,7 @@ func (f fields) constituents() ([]event.Constituent, *remainder) {
 	lines := map[string]int{}
 	f.items("constituents", event.MaxConstituents, func(i int, n *yaml.Node) {
 		path := f.path + ", " + f.place("constituent", i, n)
-		c, ok := f.fields(n, path, "name", "kind", "amount", "gravity", "absorption", "solids", "bulk")
+		c, ok := f.fields(n, path, "name", "kind", "amount", "gravity", "absorption", "solids", "bulk", "bag")
 		if !ok {
 			return
 		}
@@ -280,10 +280,13 @@ func (f fields) constituents() ([]event.Constituent, *remainder) {
 		c.can("solids", try(func(t *event.Constituent) { t.Solids = one.Solids }))
 		one.Bulk = quantity(c, "bulk", unit.ParseDensity)
 		c.can("bulk", try(func(t *event.Constituent) { t.Bulk = one.Bulk }))
+		one.Bag = quantity(c, "bag", unit.ParseMass)
+		c.can("bag", try(func(t *event.Constituent) { t.Bag = one.Bag }))
 		if said != nil {
 			c.belongs("absorption", kind, event.Sand)
 			c.belongs("solids", kind, event.Admixture, event.Foam)
 			c.belongs("bulk", kind, event.Cement, event.Pozzolan, event.Sand, event.Fibre, event.Other)
+			c.belongs("bag", kind, event.Cement, event.Pozzolan, event.Sand, event.Fibre, event.Admixture, event.Foam, event.Other)
 			if kind != event.Water {
 				c.need("gravity")
 			}

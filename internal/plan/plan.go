@@ -8,12 +8,13 @@ import (
 
 // Plan is what one file says: everything in the order of the file.
 type Plan struct {
-	Site  event.SitePlanned
-	Crews []event.CrewPlanned
-	Mixes []event.MixPlanned
-	Zones []event.ZonePlanned
-	Coats []event.CoatPlanned
-	Edges []event.EdgePlanned
+	Site      event.SitePlanned
+	Crews     []event.CrewPlanned
+	Materials []event.MaterialPlanned
+	Mixes     []event.MixPlanned
+	Zones     []event.ZonePlanned
+	Coats     []event.CoatPlanned
+	Edges     []event.EdgePlanned
 }
 
 // Read reads a whole plan; name is the file's, for the messages; knows says whether a time zone is one, which this room,
@@ -41,6 +42,7 @@ func Read(name string, data []byte, knows func(zone string) bool) (Plan, error) 
 func (p Plan) Events() []event.Body {
 	all := []event.Body{p.Site}
 	all = addAll(all, p.Crews)
+	all = addAll(all, p.Materials)
 	all = addAll(all, p.Mixes)
 	all = addAll(all, p.Zones)
 	all = addAll(all, p.Coats)
@@ -55,7 +57,7 @@ func addAll[B event.Body](to []event.Body, run []B) []event.Body {
 }
 
 func (r *reader) plan(top *yaml.Node) Plan {
-	f, ok := r.fields(top, "", "site", "crews", "mixes", "zones", "edges")
+	f, ok := r.fields(top, "", "site", "crews", "materials", "mixes", "zones", "edges")
 	if !ok {
 		return Plan{}
 	}
@@ -65,10 +67,12 @@ func (r *reader) plan(top *yaml.Node) Plan {
 		p.Site = r.site(n)
 	}
 	p.Crews = f.crews()
+	p.Materials = f.materials()
 	p.Mixes = f.mixes()
 	z := f.zones(p.Mixes)
 	p.Zones, p.Coats = z.planned, z.coats
 	p.Edges = f.edges(z)
+	f.crewsPlanned(p.Crews, z.names)
 	return p
 }
 

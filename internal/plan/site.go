@@ -12,7 +12,7 @@ import (
 )
 
 func (r *reader) site(n *yaml.Node) event.SitePlanned {
-	f, ok := r.fields(n, "site", "name", "place", "units", "time_zone", "work", "loss", "closing", "weighing", "evaporation", "warn")
+	f, ok := r.fields(n, "site", "name", "place", "units", "time_zone", "work", "except", "loss", "closing", "weighing", "evaporation", "warn")
 	if !ok {
 		return event.SitePlanned{}
 	}
@@ -28,7 +28,8 @@ func (r *reader) site(n *yaml.Node) event.SitePlanned {
 	if _, n := f.text("time_zone"); n != nil && r.knows != nil && cannot(event.SitePlanned{Name: "x", TimeZone: b.TimeZone}) == nil && !r.knows(b.TimeZone) {
 		r.wrong(n, f.path, "there is no time zone %s; one looks like Europe/Lisbon", quoted(b.TimeZone))
 	}
-	b.WorkFrom, b.WorkTo = f.work()
+	f.work(&b)
+	f.except(&b)
 	b.Loss = quantity(f, "loss", unit.ParseShare)
 	f.can("loss", event.SitePlanned{Name: "x", Loss: b.Loss})
 	b.Closing = quantity(f, "closing", unit.ParseShare)
@@ -39,26 +40,6 @@ func (r *reader) site(n *yaml.Node) event.SitePlanned {
 	b.WarnBefore = f.duration("warn")
 	f.can("warn", event.SitePlanned{Name: "x", WarnBefore: b.WarnBefore})
 	return b
-}
-
-// work reads 07:00-17:00.
-func (f fields) work() (from, to time.Duration) {
-	s, n := f.text("work")
-	if n == nil {
-		return 0, 0
-	}
-	a, b, cut := strings.Cut(strings.NewReplacer("–", "-", " to ", "-").Replace(s), "-")
-	from, okFrom := ofDay(a)
-	to, okTo := ofDay(b)
-	switch {
-	case !cut || !okFrom || !okTo:
-		f.wrong(n, f.path, "work %s is not the hours of a day; it looks like 07:00-17:00", quoted(s))
-	case to <= from:
-		f.wrong(n, f.path, "work %s ends before it begins; it looks like 07:00-17:00", quoted(s))
-	default:
-		return from, to
-	}
-	return 0, 0
 }
 
 // ofDay reads 07:00; 24:00 is the end of the day.

@@ -26,6 +26,11 @@ type MaterialStock struct {
 	CountedAt     *time.Time `json:"counted_at,omitempty"`
 	DiscrepancyKg *float64   `json:"discrepancy_kg,omitempty"` // last count less the ledger; nil: nothing was counted against it
 	Note          string     `json:"note,omitempty"`
+
+	BagKg      *float64     `json:"bag_kg,omitempty"`   // of one bag; nil: it comes in no bags, as far as is known
+	BagSaid    string       `json:"bag_said,omitempty"` // on what that rests
+	OnHandBags *float64     `json:"on_hand_bags,omitempty"`
+	Ledger     []LedgerLine `json:"ledger,omitempty"` // where one material is asked for
 }
 
 // StockOf the site at an instant.
@@ -60,6 +65,12 @@ func stockUntil(s *fold.Site, now, dayFrom, until time.Time) Stock {
 			k.OnHandKg = float(b.OnHand)
 		} else {
 			k.Note = "nobody has written what there is of it"
+		}
+		if bag := s.BagOf(m); bag.Mass > 0 {
+			k.BagKg, k.BagSaid = float(bag.Mass), bag.Said
+			if k.OnHandKg != nil {
+				k.OnHandBags = float(b.OnHand / bag.Mass)
+			}
 		}
 		v.Materials = append(v.Materials, k)
 	}

@@ -6,7 +6,7 @@
 // reflection say nothing of the site. It computes and keeps nothing, and no caller costs memory beyond the one answer.
 //
 // To add a question: a method in proto/hod/v1/query.proto, then a file here beside board.go. Who may ask is in caller.go,
-// which error is which code in error.go, the other side in client/ask.
+// which error is which code in error.go, the other side in client/remote.
 package api
 
 import (

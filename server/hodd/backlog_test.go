@@ -7,8 +7,8 @@ import (
 	"testing"
 	"time"
 
-	"hod/client/ask"
 	"hod/client/journal"
+	"hod/client/remote"
 	"hod/internal/event"
 	"hod/server/enrol"
 )
@@ -44,7 +44,7 @@ func TestALongBacklogStarvesNobody(t *testing.T) {
 
 	contact := func(j *journal.Journal) {
 		t.Helper()
-		road, err := ask.Open(t.Context(), j)
+		road, err := remote.Open(t.Context(), j)
 		if err != nil {
 			t.Error(err)
 			return

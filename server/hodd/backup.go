@@ -1,28 +1,32 @@
 package main
 
 import (
-	"errors"
 	"fmt"
 	"os"
 	"time"
 
+	"github.com/spf13/cobra"
+
 	"hod/server/store"
 )
 
-// backup copies the site's record to another folder, while hodd runs on it or not.
-func backup(args []string) error {
+func newBackup() *cobra.Command {
 	var data string
-	w := newWords("hodd backup")
-	w.text(&data, "data", "HODD_DIR", "")
-	to, err := w.parseWord(args, "the folder for the backup")
-	if errors.Is(err, errAsked) {
-		fmt.Print(usageText)
-		return nil
+	c := &cobra.Command{
+		Use: "backup DIR", Short: "Copy the record to another folder, and verify the copy",
+		Long: "DIR is a new folder or an earlier backup of this site; hodd may run meanwhile. DIR gets the root key, too, readable by " +
+			"this user only.\nTo restore, copy it with its modes (cp -a) and run hodd --data COPY.",
+		Example: "  hodd backup /media/stick/vault", Args: word("the folder for the backup"),
 	}
+	withEnv(c.Flags()).data(&data)
+	c.RunE = func(_ *cobra.Command, args []string) error { return backup(data, args[0]) }
+	return c
+}
+
+// backup copies the site's record to another folder, while hodd runs on it or not.
+func backup(data, to string) error {
+	data, err := dataFolder(data)
 	if err != nil {
-		return err
-	}
-	if data, err = dataFolder(data); err != nil {
 		return err
 	}
 	b, err := store.MakeBackup(data, to, time.Now(), authorityDir)

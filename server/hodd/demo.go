@@ -5,7 +5,6 @@ import (
 	"crypto/ed25519"
 	"crypto/rand"
 	"errors"
-	"flag"
 	"fmt"
 	"io"
 	"os"
@@ -14,10 +13,11 @@ import (
 	"time"
 
 	"github.com/rs/zerolog"
+	"github.com/spf13/cobra"
 	"golang.org/x/term"
 
-	"hod/client/ask"
 	"hod/client/journal"
+	"hod/client/remote"
 	"hod/internal/event"
 	"hod/internal/fold"
 	"hod/internal/invite"
@@ -27,27 +27,38 @@ import (
 	"hod/server/enrol"
 )
 
+func newDemo() *cobra.Command {
+	var dir string
+	var stay bool
+	c := &cobra.Command{
+		Use: "demo", Short: "A site that invents itself, to look around", Example: "  hodd demo --stay",
+		Args: func(_ *cobra.Command, args []string) error {
+			if len(args) > 0 {
+				return usage("hodd demo takes --stay, to keep the server running after it, and --data DIR, to keep its folders there")
+			}
+			return nil
+		},
+	}
+	c.Flags().BoolVar(&stay, "stay", false, "keep the server running after it")
+	c.Flags().StringVar(&dir, "data", "", "`DIR` to keep its folders in")
+	c.RunE = func(c *cobra.Command, _ []string) error { return demo(c.Context(), dir, stay) }
+	return c
+}
+
 // demo stands on both sides of the wire, which nothing else here does: it starts a server as serve does, lets devices
 // join it as hod does, and has them write two invented days. Only the clock and the people are invented.
-func demo(ctx context.Context, args []string) error {
-	f := flag.NewFlagSet("demo", flag.ContinueOnError)
-	f.SetOutput(io.Discard)
-	stay := f.Bool("stay", false, "")
-	dir := f.String("data", "", "")
-	if err := f.Parse(args); err != nil || f.NArg() > 0 {
-		return usage("hodd demo takes --stay, to keep the server running after it, and --data DIR, to keep its folders there")
-	}
-	if *dir == "" {
+func demo(ctx context.Context, dir string, stay bool) error {
+	if dir == "" {
 		made, err := os.MkdirTemp("", "hod-demo-")
 		if err != nil {
 			return fmt.Errorf("make a folder for the demo: %w", err)
 		}
 		defer os.RemoveAll(made)
-		*dir = made
-	} else if entries, err := os.ReadDir(*dir); err == nil && len(entries) > 0 {
-		return usage("--data %s holds something already; the demo begins in a folder of its own", *dir)
+		dir = made
+	} else if entries, err := os.ReadDir(dir); err == nil && len(entries) > 0 {
+		return usage("--data %s holds something already; the demo begins in a folder of its own", dir)
 	}
-	return runDemo(ctx, os.Stdout, *dir, *stay)
+	return runDemo(ctx, os.Stdout, dir, stay)
 }
 
 func runDemo(ctx context.Context, out io.Writer, dir string, stay bool) (err error) {
@@ -120,7 +131,7 @@ type demoDevice struct {
 	crew    event.Crew
 	dir     string
 	journal *journal.Journal
-	road    *ask.Road
+	road    *remote.Session
 	ahead   time.Duration // of its clock
 	unsent  int
 	out     [2]time.Time // from when to when the network is lost
@@ -186,7 +197,7 @@ func (d *demoSite) join(ctx context.Context, crew event.Crew, i enrol.Invitation
 	if name == "" {
 		name = "foreman"
 	}
-	who, err := ask.Join(ctx, parsed, ask.Newcomer{Key: key, Crew: crew, Label: name + "'s phone"})
+	who, err := remote.Join(ctx, parsed, remote.Newcomer{Key: key, Crew: crew, Label: name + "'s phone"})
 	if err != nil {
 		return nil, fmt.Errorf("join as %s: %w", name, err)
 	}
@@ -257,7 +268,7 @@ func (k *demoDevice) cut(at time.Time) bool { return at.After(k.out[0]) && at.Be
 func (d *demoSite) contact(ctx context.Context, k *demoDevice) error {
 	var err error
 	if k.road == nil {
-		if k.road, err = ask.Open(ctx, k.journal); err != nil {
+		if k.road, err = remote.Open(ctx, k.journal); err != nil {
 			return err
 		}
 	}

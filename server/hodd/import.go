@@ -5,26 +5,31 @@ import (
 	"fmt"
 	"os"
 
+	"github.com/spf13/cobra"
+
 	"hod/server/fault"
 	"hod/server/host"
 )
 
+func newImport() *cobra.Command {
+	var data, site string
+	c := &cobra.Command{
+		Use: "import FILE", Short: "Take in what a device exported, after the server lost its record",
+		Long:    "hodd must not run. A new folder needs root.key and the folder authority first, from a backup.",
+		Example: "  hodd import vault.hodlog", Args: word("the file that `hod export` wrote"),
+	}
+	f := withEnv(c.Flags())
+	f.data(&data)
+	f.text(&site, "site", "HODD_SITE", "", "`NAME` of the site, for a new folder")
+	c.RunE = func(_ *cobra.Command, args []string) error { return importing(data, site, args[0]) }
+	return c
+}
+
 // importing takes a device's export into the record of a server that lost it. Until it knows again whom it let in, it
 // lets nobody in, and nobody can bring it what it lacks.
-func importing(args []string) error {
-	var data, site string
-	w := newWords("hodd import")
-	w.text(&data, "data", "HODD_DIR", "")
-	w.text(&site, "site", "HODD_SITE", "")
-	from, err := w.parseWord(args, "the file that `hod export` wrote")
-	if errors.Is(err, errAsked) {
-		fmt.Print(usageText)
-		return nil
-	}
+func importing(data, site, from string) error {
+	data, err := dataFolder(data)
 	if err != nil {
-		return err
-	}
-	if data, err = dataFolder(data); err != nil {
 		return err
 	}
 	file, err := os.Open(from)

@@ -3,12 +3,13 @@ package main
 import (
 	"cmp"
 	"encoding/json"
-	"errors"
 	"fmt"
 	"net"
 	"os"
 	"path/filepath"
 	"time"
+
+	"github.com/spf13/cobra"
 
 	"hod/internal/event"
 	"hod/internal/unit"
@@ -16,25 +17,34 @@ import (
 	"hod/server/enrol"
 )
 
-// invitation writes an invitation into the data folder, where a running server finds it, and prints the code.
-func invitation(args []string) error {
-	var data, address, role, crew, good string
-	var uses int
-	w := newWords("hodd invite")
-	w.text(&data, "data", "HODD_DIR", "")
-	w.text(&address, "address", "HODD_ADDRESS", "")
-	w.StringVar(&role, "role", "", "")
-	w.StringVar(&crew, "crew", "", "")
-	w.StringVar(&good, "for", "24h", "")
-	w.IntVar(&uses, "uses", 1, "")
-	err := w.parse(args)
-	if errors.Is(err, errAsked) {
-		fmt.Print(usageText)
-		return nil
+// invitation is what an invitation was asked for with.
+type invitation struct {
+	data, address, role, crew, good string
+	uses                            int
+}
+
+func newInvite() *cobra.Command {
+	var i invitation
+	c := &cobra.Command{
+		Use: "invite --role ROLE", Short: "Make a code with which one more device joins, or several",
+		Long:    "The server may run meanwhile. The code is printed on stdout, the command to join with on stderr.",
+		Example: "  hodd invite --role crew --crew north\n  hodd invite --role crew --uses 6 --for 3d", Args: noWords,
 	}
-	if err != nil {
-		return err
-	}
+	f := withEnv(c.Flags())
+	f.SortFlags = false
+	f.StringVar(&i.role, "role", "", "`ROLE`: crew, foreman, inspector or probe")
+	f.StringVar(&i.crew, "crew", "", "fixes the `CREW`; otherwise the device says it")
+	f.StringVar(&i.good, "for", "24h", "`TIME` for which the code is good, as in 90min, 24h, 7d")
+	f.IntVar(&i.uses, "uses", 1, "`N` devices that it lets in")
+	f.data(&i.data)
+	f.text(&i.address, "address", "HODD_ADDRESS", "", "`HOST[:PORT]` by which devices reach the server")
+	c.RunE = func(*cobra.Command, []string) error { return i.run() }
+	return c
+}
+
+// run writes an invitation into the data folder, where a running server finds it, and prints the code.
+func (i invitation) run() error {
+	role, crew, good, uses := i.role, i.crew, i.good, i.uses
 	if role == "" {
 		return usage("--role is missing: crew, foreman, inspector or probe")
 	}
@@ -46,10 +56,11 @@ func invitation(args []string) error {
 	if err != nil {
 		return usage("--for: %v", err)
 	}
-	if data, err = dataFolder(data); err != nil {
+	data, err := dataFolder(i.data)
+	if err != nil {
 		return err
 	}
-	reach, err := reachable(data, address)
+	reach, err := reachable(data, i.address)
 	if err != nil {
 		return err
 	}

@@ -2,7 +2,7 @@
 // people. It holds the flags and puts the rooms together, no more: the stream is server/broker's, the record
 // server/host's, the answers are server/api's.
 //
-// To read on, start at serve.go for what runs, at site.go for how it is put together.
+// To read on, start at root.go for its commands, serve.go for what runs, site.go for how it is put together.
 package main
 
 import (
@@ -10,7 +10,6 @@ import (
 	"fmt"
 	"os"
 	"os/signal"
-	"strings"
 	"syscall"
 	_ "time/tzdata" // a site's time zone must be known on machines that have no list of them
 )
@@ -29,29 +28,7 @@ func main() {
 }
 
 func run(ctx context.Context, args []string) error {
-	if len(args) == 0 || strings.HasPrefix(args[0], "-") {
-		return serve(ctx, args)
-	}
-	switch args[0] {
-	case "serve":
-		return serve(ctx, args[1:])
-	case "invite":
-		return invitation(args[1:])
-	case "revoke":
-		return revocation(ctx, args[1:])
-	case "backup":
-		return backup(args[1:])
-	case "import":
-		return importing(args[1:])
-	case "verify":
-		return verify(ctx, args[1:])
-	case "demo":
-		return demo(ctx, args[1:])
-	case "version":
-		return printVersion(args[1:])
-	case "help":
-		fmt.Print(usageText)
-		return nil
-	}
-	return usage("there is no command %q; there are serve (or nothing), invite, revoke, backup, import, verify, demo, version and help", args[0])
+	root := newRoot()
+	root.SetArgs(doubled(args))
+	return root.ExecuteContext(ctx)
 }

@@ -21,9 +21,9 @@ import (
 	"testing"
 	"time"
 
-	"hod/client/ask"
 	"hod/client/cli"
 	"hod/client/journal"
+	"hod/client/remote"
 	"hod/internal/bus"
 	"hod/internal/event"
 	"hod/internal/fold"
@@ -96,7 +96,7 @@ func hand(dir string) error {
 	}
 	last, waiting := st.Kept, st.Kept-st.AtServer
 	begun := time.Now().UnixNano()
-	var road *ask.Road
+	var road *remote.Session
 	for i := 0; ; i++ {
 		var drafts []event.Event
 		for n := range 1 + i%3 {
@@ -114,7 +114,7 @@ func hand(dir string) error {
 			}
 		}
 		if road == nil {
-			road, err = ask.Open(ctx, j)
+			road, err = remote.Open(ctx, j)
 		}
 		pushed := 0
 		if err == nil {
@@ -252,7 +252,7 @@ func deviceOf(t *testing.T, code invite.Code, crew event.Crew, dir string, w *wa
 	if err != nil {
 		t.Fatal(err)
 	}
-	joining, err := ask.Join(t.Context(), code, ask.Newcomer{Key: key, Crew: crew, Label: "a tablet"})
+	joining, err := remote.Join(t.Context(), code, remote.Newcomer{Key: key, Crew: crew, Label: "a tablet"})
 	if err != nil {
 		t.Fatalf("join: %v", err)
 	}

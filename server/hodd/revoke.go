@@ -2,9 +2,10 @@ package main
 
 import (
 	"context"
-	"errors"
 	"fmt"
 	"time"
+
+	"github.com/spf13/cobra"
 
 	"hod/internal/event"
 	"hod/server/admin"
@@ -13,21 +14,23 @@ import (
 // orderTime is how long a server that runs may take to carry out an order.
 const orderTime = 5 * time.Second
 
-// revocation has the running server end what a device may do.
-func revocation(ctx context.Context, args []string) error {
+func newRevoke() *cobra.Command {
 	var data, why string
-	w := newWords("hodd revoke")
-	w.text(&data, "data", "HODD_DIR", "")
-	w.StringVar(&why, "why", "", "")
-	device, err := w.parseWord(args, "the name of the device")
-	if errors.Is(err, errAsked) {
-		fmt.Print(usageText)
-		return nil
+	c := &cobra.Command{
+		Use: "revoke DEVICE", Short: "End what a device may do, at once; hodd must run",
+		Example: "  hodd revoke n2 --why \"left in the rain\"", Args: word("the name of the device"),
 	}
+	f := withEnv(c.Flags())
+	f.StringVar(&why, "why", "", "the reason, for the record")
+	f.data(&data)
+	c.RunE = func(c *cobra.Command, args []string) error { return revoke(c.Context(), data, args[0], why) }
+	return c
+}
+
+// revoke has the running server end what a device may do.
+func revoke(ctx context.Context, data, device, why string) error {
+	data, err := dataFolder(data)
 	if err != nil {
-		return err
-	}
-	if data, err = dataFolder(data); err != nil {
 		return err
 	}
 	ctx, cancel := context.WithTimeout(ctx, orderTime)

@@ -7,20 +7,29 @@ import (
 	"net"
 	"time"
 
+	"github.com/spf13/cobra"
+
 	"hod/internal/event"
 	"hod/server/enrol"
 )
 
+// newServe is the command that runs a site's server, which hodd alone does, too.
+func newServe(name string) *cobra.Command {
+	c := &cobra.Command{Use: name, Short: "Run the site's server; the first start makes the site", Args: noWords}
+	c.Flags().SortFlags = false
+	flags := newServeFlags(c.Flags())
+	c.RunE = func(c *cobra.Command, _ []string) error {
+		s, err := flags.read()
+		if err != nil {
+			return err
+		}
+		return serve(c.Context(), s)
+	}
+	return c
+}
+
 // serve runs a site's server until ctx ends.
-func serve(ctx context.Context, args []string) error {
-	s, err := readSettings(args)
-	if errors.Is(err, errAsked) {
-		fmt.Print(usageText)
-		return nil
-	}
-	if err != nil {
-		return err
-	}
+func serve(ctx context.Context, s settings) error {
 	w, err := startSite(ctx, s)
 	if err != nil {
 		return err

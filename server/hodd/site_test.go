@@ -27,8 +27,8 @@ import (
 	healthv1 "google.golang.org/grpc/health/grpc_health_v1"
 	"google.golang.org/grpc/status"
 
-	"hod/client/ask"
 	"hod/client/journal"
+	"hod/client/remote"
 	"hod/internal/bus"
 	"hod/internal/chain"
 	"hod/internal/event"
@@ -98,7 +98,7 @@ func joinedBy(t *testing.T, code invite.Code) journal.Device {
 	if err != nil {
 		t.Fatal(err)
 	}
-	d, err := ask.Join(t.Context(), code, ask.Newcomer{Key: key, Label: "a tablet"})
+	d, err := remote.Join(t.Context(), code, remote.Newcomer{Key: key, Label: "a tablet"})
 	if err != nil {
 		t.Fatalf("join: %v", err)
 	}
@@ -157,7 +157,7 @@ func (r *record) publish(t *testing.T, s chain.Segment) {
 
 func (r *record) queries(t *testing.T) hodv1.QueryServiceClient {
 	t.Helper()
-	conn, err := ask.Dial(r.Device, time.Now)
+	conn, err := remote.Dial(r.Device, time.Now)
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -325,7 +325,7 @@ func TestWhoMayAsk(t *testing.T) {
 func TestHealthIsOpenAndSaysServing(t *testing.T) {
 	w := started(t, here(t.TempDir()))
 	d := joined(t, w, firstForeman)
-	conn, err := ask.Dial(d, time.Now)
+	conn, err := remote.Dial(d, time.Now)
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -422,12 +422,12 @@ func TestACodeOfAnotherSiteIsNoticedBeforeAnythingIsSent(t *testing.T) {
 	}
 	code.Fingerprint[3] ^= 1
 	_, key, _ := ed25519.GenerateKey(nil)
-	if _, err := ask.Join(t.Context(), code, ask.Newcomer{Key: key}); !errors.Is(err, ask.ErrImpostor) {
+	if _, err := remote.Join(t.Context(), code, remote.Newcomer{Key: key}); !errors.Is(err, remote.ErrImpostor) {
 		t.Errorf("got %v", err)
 	}
 	code.Fingerprint[3] ^= 1
 	code.Secret[0] ^= 1
-	if _, err := ask.Join(t.Context(), code, ask.Newcomer{Key: key}); status.Code(err) != codes.PermissionDenied {
+	if _, err := remote.Join(t.Context(), code, remote.Newcomer{Key: key}); status.Code(err) != codes.PermissionDenied {
 		t.Errorf("a wrong secret: got %v", err)
 	}
 }
@@ -600,7 +600,9 @@ func TestWordsThatCannotBe(t *testing.T) {
 		code int
 		says string
 	}{
-		{[]string{"servve"}, exitUsage, `no command "servve"`},
+		{[]string{"servve"}, exitUsage, `no command "servve" (did you mean serve?)`},
+		{[]string{"xyzzy"}, exitUsage, `no command "xyzzy"; there are backup`},
+		{[]string{"verify", "all"}, exitUsage, `"all" is too much`},
 		{[]string{"--bus-prt", "1"}, exitUsage, "bus-prt"},
 		{[]string{"--grpc-port", "99999"}, exitUsage, "99999"},
 		{[]string{"--grpc-port", "7", "--bus-port", "7"}, exitUsage, "must differ"},
@@ -626,6 +628,34 @@ func TestWordsThatCannotBe(t *testing.T) {
 	}
 	if r := hodd(t, dir, "--help"); r.exit(t) != exitDone || !strings.Contains(r.out.String(), "--bus-port") {
 		t.Errorf("--help printed %q", r.out)
+	}
+	// One hyphen does for two, as it did before hodd had commands with flags of their own.
+	if r := hodd(t, dir, "-grpc-port", "99999"); r.exit(t) != exitUsage || !strings.Contains(r.errors.String(), "99999 is not a port") {
+		t.Errorf("-grpc-port: %s", r.errors)
+	}
+}
+
+func TestEachCommandHasHelpAndCompletion(t *testing.T) {
+	for _, c := range newRoot().Commands() {
+		if c.Short == "" || c.Name() == "help" {
+			t.Errorf("%s has no help", c.Name())
+		}
+		var out bytes.Buffer
+		root := newRoot()
+		root.SetOut(&out)
+		root.SetArgs([]string{c.Name(), "--help"})
+		if err := root.Execute(); err != nil || !strings.Contains(out.String(), c.Short) && !strings.Contains(out.String(), c.Long) || !strings.Contains(out.String(), "hodd "+c.Name()) {
+			t.Errorf("hodd %s --help: %v\n%s", c.Name(), err, out.String())
+		}
+	}
+	for _, shell := range []string{"bash", "zsh", "fish", "powershell"} {
+		var out bytes.Buffer
+		root := newRoot()
+		root.SetOut(&out)
+		root.SetArgs([]string{"completion", shell})
+		if err := root.Execute(); err != nil || !strings.Contains(out.String(), "hodd") {
+			t.Errorf("completion for %s: %v, %d bytes", shell, err, out.Len())
+		}
 	}
 }
 

@@ -13,6 +13,7 @@ import (
 	"time"
 
 	"github.com/rs/zerolog"
+	"github.com/spf13/cobra"
 
 	"hod/internal/bus"
 	"hod/server/admin"
@@ -25,20 +26,21 @@ import (
 // checkTime is how long the reading of a whole stream may take.
 const checkTime = time.Hour
 
-// verify reads all of a data folder's archive, or a backup's, and the stream beside it.
-func verify(ctx context.Context, args []string) error {
+func newVerify() *cobra.Command {
 	var data string
-	w := newWords("hodd verify")
-	w.text(&data, "data", "HODD_DIR", "")
-	err := w.parse(args)
-	if errors.Is(err, errAsked) {
-		fmt.Print(usageText)
-		return nil
+	c := &cobra.Command{
+		Use: "verify", Short: "Read all of the record again and check it from the root key up",
+		Long: "It reads a data folder or a backup, while hodd runs or not.", Example: "  hodd verify --data /media/stick/vault", Args: noWords,
 	}
+	withEnv(c.Flags()).data(&data)
+	c.RunE = func(c *cobra.Command, _ []string) error { return verify(c.Context(), data) }
+	return c
+}
+
+// verify reads all of a data folder's archive, or a backup's, and the stream beside it.
+func verify(ctx context.Context, data string) error {
+	data, err := dataFolder(data)
 	if err != nil {
-		return err
-	}
-	if data, err = dataFolder(data); err != nil {
 		return err
 	}
 	v, err := store.Verify(data)

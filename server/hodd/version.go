@@ -4,13 +4,19 @@ import (
 	"fmt"
 	"runtime"
 	"runtime/debug"
+
+	"github.com/spf13/cobra"
 )
 
-// printVersion says what a report of a fault needs.
-func printVersion(args []string) error {
-	if len(args) > 0 {
-		return usage("version takes nothing, not %q", args[0])
+func newVersion() *cobra.Command {
+	return &cobra.Command{
+		Use: "version", Short: "Say which hodd this is", Args: noWords,
+		RunE: func(*cobra.Command, []string) error { return printVersion() },
 	}
+}
+
+// printVersion says what a report of a fault needs.
+func printVersion() error {
 	name, commit := version, ""
 	if info, ok := debug.ReadBuildInfo(); ok {
 		for _, s := range info.Settings {

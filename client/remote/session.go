@@ -1,4 +1,4 @@
-package ask
+package remote
 
 import (
 	"context"
@@ -11,16 +11,16 @@ import (
 	"hod/internal/chain"
 )
 
-// Road is this device's way to its site's stream, up for as long as it works: contacts go over it. Not for several
+// Session is this device's way to its site's stream, up for as long as it works: contacts go over it. Not for several
 // goroutines.
-type Road struct {
+type Session struct {
 	journal *journal.Journal
 	line    *bus.Line
 	ring    *chain.KeyRing
 }
 
 // Open dials the site's bus, within a few seconds or not at all. The error is a *bus.Error, or the journal's own.
-func Open(ctx context.Context, j *journal.Journal) (*Road, error) {
+func Open(ctx context.Context, j *journal.Journal) (*Session, error) {
 	d := j.Device()
 	line, err := bus.Dial(ctx, bus.Access{Address: d.Bus, Site: d.Site, Device: d.Name, Key: d.Key, CA: d.CA})
 	if err != nil {
@@ -31,43 +31,43 @@ func Open(ctx context.Context, j *journal.Journal) (*Road, error) {
 		line.Close()
 		return nil, fmt.Errorf("read whom the record enrols: %w", err)
 	}
-	return &Road{j, line, d.KeyRing(events)}, nil
+	return &Session{j, line, d.KeyRing(events)}, nil
 }
 
 // Contact brings record and server to the same, once.
-func (r *Road) Contact(ctx context.Context, now func() time.Time) (sync.Outcome, error) {
+func (r *Session) Contact(ctx context.Context, now func() time.Time) (sync.Outcome, error) {
 	return r.ContactBy(ctx, sync.Clock{Now: now})
 }
 
 // ContactBy is Contact on a device that may know how long it has been running, too.
-func (r *Road) ContactBy(ctx context.Context, clock sync.Clock) (sync.Outcome, error) {
-	return sync.Once(ctx, r.journal, onBus{r.line}, r.ring, clock)
+func (r *Session) ContactBy(ctx context.Context, clock sync.Clock) (sync.Outcome, error) {
+	return sync.Once(ctx, r.journal, busConn{r.line}, r.ring, clock)
 }
 
 // Changed calls tell whenever somebody wrote to the site's stream, until stop is called.
-func (r *Road) Changed(ctx context.Context, tell func()) (stop func(), err error) {
+func (r *Session) Changed(ctx context.Context, tell func()) (stop func(), err error) {
 	return r.line.Follow(ctx, func(bus.Message) { tell() })
 }
 
 // Gone is closed when the connection is.
-func (r *Road) Gone() <-chan struct{} { return r.line.Done() }
+func (r *Session) Gone() <-chan struct{} { return r.line.Done() }
 
 // Close lets the connection go.
-func (r *Road) Close() { r.line.Close() }
+func (r *Session) Close() { r.line.Close() }
 
-// onBus is the bus as the sync sees it.
-type onBus struct{ line *bus.Line }
+// busConn is the bus as the sync sees it.
+type busConn struct{ line *bus.Line }
 
-func (b onBus) Heads(ctx context.Context) (sync.Heads, error) {
+func (b busConn) Heads(ctx context.Context) (sync.Heads, error) {
 	h, err := b.line.Heads(ctx)
 	return sync.Heads{Heads: h.Heads, BackedUp: h.BackedUp, Now: h.Now, RoundTrip: h.RoundTrip}, err
 }
 
-func (b onBus) Publish(ctx context.Context, segment []byte) error {
+func (b busConn) Publish(ctx context.Context, segment []byte) error {
 	return b.line.Publish(ctx, segment)
 }
 
-func (b onBus) Read(ctx context.Context, from uint64, most int) ([]sync.Message, error) {
+func (b busConn) Read(ctx context.Context, from uint64, most int) ([]sync.Message, error) {
 	read, err := b.line.Read(ctx, from, most)
 	messages := make([]sync.Message, len(read))
 	for i, m := range read {

@@ -1,9 +1,9 @@
-// Package ask is this device's call to the site's server: who calls is proved by the device's key on each call, whom it
+// Package remote is this device's call to the site's server: who calls is proved by the device's key on each call, whom it
 // reaches by the site's certificate authority.
 //
 // It promises that no call leaves without TLS. It holds no state and asks nothing by itself; the messages are in
 // proto/hod/v1. The check on the other side is in server/api.
-package ask
+package remote
 
 import (
 	"context"

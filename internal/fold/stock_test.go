@@ -1,0 +1,118 @@
+package fold_test
+
+import (
+	"strings"
+	"testing"
+
+	"hod/internal/event"
+	"hod/internal/fold"
+	"hod/internal/mix"
+	"hod/internal/unit"
+	"hod/internal/view"
+)
+
+func received(m event.Material, kg float64, entered, lot string) event.StockReceived {
+	return event.StockReceived{Material: m, Amount: event.Amount{Mass: unit.Mass(kg), Entered: entered}, Lot: lot}
+}
+
+// 500 kg of damp sand came; two batches took 85 kg each as weighed, with 5 % water in it: 330 kg of damp sand are left, not
+// 500 less what is sand in it.
+func TestSandLeavesThePileAsDampAsItIsWeighed(t *testing.T) {
+	d := newDesk(t)
+	d.by("n1", 0, received("sand", 500, "", ""))
+	for n := 1; n <= 2; n++ {
+		b := mixed(n, 10*n)
+		b.SandMoisture = ref(unit.Share(0.05))
+		d.by("n1", 10*n, b)
+	}
+	s := d.site()
+	l, err := s.Ledger("sand")
+	if err != nil || !near(float64(l.Latest().OnHand), 330) {
+		t.Errorf("%v kg on hand, %v", l.Latest().OnHand, err)
+	}
+	damp := s.DampOf("sand")
+	want, _ := mix.SandFromWeighed(85, 0.01, 0.05)
+	if !near(damp.Factor, float64(want.Weighed/want.SSD)) || damp.Factor < 1.03 || !strings.Contains(damp.Said, "5%") {
+		t.Errorf("a mix's sand weighs %v times as much on the pile (%s)", damp.Factor, damp.Said)
+	}
+	if c := s.DampOf("cement"); c.Factor != 1 || c.Said != "" {
+		t.Errorf("cement is damp: %+v", c)
+	}
+	if dry := newDesk(t).site().DampOf("sand"); dry.Factor != 1 || !strings.Contains(dry.Said, "no batch recorded its moisture") {
+		t.Errorf("without a moisture: %+v", dry)
+	}
+}
+
+func TestABagIsWhatWasSaidOfItOrTheUsualOne(t *testing.T) {
+	d := newDesk(t)
+	if b := d.site().BagOf("cement"); b.Mass != fold.CementBag || !strings.Contains(b.Said, "usual") {
+		t.Errorf("nothing said: %+v", b)
+	}
+	if b := d.site().BagOf("sand"); b.Mass != 0 {
+		t.Errorf("sand comes in bags of %v kg", b.Mass)
+	}
+	e := d.by("n1", 1, received("cement", 40*50, "40x50kg", ""))
+	if b := d.site().BagOf("cement"); b.Mass != 50 || !strings.Contains(b.Said, e.Name.String()) {
+		t.Errorf("as delivered: %+v", b)
+	}
+	d.by("n1", 2, event.MaterialPlanned{Material: "cement", Bag: ref(unit.Mass(40))})
+	if b := d.site().BagOf("cement"); b.Mass != 40 || b.Said != "as planned" {
+		t.Errorf("as planned: %+v", b)
+	}
+}
+
+// A delivery by volume stands aside until somebody says what a volume weighs: whoever it is, and in whatever order it comes.
+func TestAVolumeOfSandStandsOnceItsBulkDensityIsKnown(t *testing.T) {
+	d := newDesk(t)
+	d.by("n1", 1, event.StockReceived{Material: "sand", Amount: event.Amount{Volume: 2, ByVolume: true}})
+	if got := aside(d.site()); got != "n1/1:no-bulk-density" {
+		t.Errorf("set aside: %s", got)
+	}
+	d.by("s1", 9, event.MaterialPlanned{Material: "sand", Bulk: ref(unit.Density(1500))})
+	s := d.site()
+	if l, err := s.Ledger("sand"); aside(s) != "" || err != nil || l.Latest().OnHand != 3000 {
+		t.Errorf("set aside %q, on hand %v", aside(s), l.Latest().OnHand)
+	}
+}
+
+func TestALedgerTellsDeliveriesCountsAndWhatWasDrawnByDay(t *testing.T) {
+	d := newDesk(t)
+	d.by("n1", 0, received("cement", 1000, "40x25kg", "L7"))
+	d.by("n1", 10, mixed(1, 10))
+	d.by("n1", 30, mixed(2, 30))
+	d.by("n1", 40, event.StockCounted{Material: "cement", Amount: event.Amount{Mass: 900}})
+	d.by("n1", 50, mixed(3, 50))
+	next := mixed(1, 24*60)
+	next.Batch.Day = clock(24 * 60).In(place).Format("2006-01-02")
+	d.by("n1", 24*60, next)
+	v, ok := view.StockOfMaterial(d.site(), clock(30*60), place, "cement")
+	if !ok || len(v.Materials) != 1 {
+		t.Fatalf("%v materials", len(v.Materials))
+	}
+	type line struct {
+		what         string
+		kg, balance  float64
+		batches      int32
+		lot, entered string
+	}
+	want := []line{
+		{"received", 1000, 1000, 0, "L7", "40x25kg"}, {"drawn", 84, 916, 2, "", ""}, {"counted", 900, 900, 0, "", ""}, {"drawn", 42, 858, 1, "", ""}, {"drawn", 42, 816, 1, "", ""},
+	}
+	for i, l := range v.Materials[0].Ledger {
+		if i >= len(want) || (line{l.What, l.AmountKg, l.BalanceKg, l.Batches, l.Lot, l.Entered}) != want[i] {
+			t.Errorf("line %d: %+v", i, l)
+		}
+		if l.What == "counted" && (l.DiscrepancyKg == nil || *l.DiscrepancyKg != -16) {
+			t.Errorf("the count is off by %v", l.DiscrepancyKg)
+		}
+	}
+	if n := len(v.Materials[0].Ledger); n != len(want) {
+		t.Errorf("%d lines", n)
+	}
+	if k := v.Materials[0]; k.OnHandBags == nil || !near(*k.OnHandBags, 816.0/25) {
+		t.Errorf("bags on hand: %v", k.OnHandBags)
+	}
+	if _, ok := view.StockOfMaterial(d.site(), clock(0), place, "glue"); ok {
+		t.Error("glue is stocked")
+	}
+}
