@@ -387,11 +387,12 @@ func shortOfStock(o outlook) []fold.Finding {
 func (o *outlook) short(m MaterialNeed, t Tomorrow, sys unit.System) fold.Finding {
 	return fold.Finding{
 		Code: fold.StockShort, Grave: true, Key: m.Material + " " + t.Date, Subject: m.Material, Since: o.now,
-		Text: fmt.Sprintf("%s lasts %d batches; tomorrow may take %d, %s more than there is", m.Material, *m.LastsBatches, *t.Batches, sys.Mass(unit.Mass(*m.ShortKg))),
+		Text: fmt.Sprintf("%s %s; tomorrow's coats may take up to %s, %s more than there is", m.Material, m.lasts(), m.handWords(sys, m.Need90Kg), m.handWords(sys, *m.ShortKg)),
 		Evidence: []fold.Fact{
-			{Name: "on hand", Value: sys.Mass(unit.Mass(*m.OnHandKg))},
-			{Name: "a batch takes", Value: sys.Mass(unit.Mass(m.PerBatchKg))},
-			{Name: "tomorrow, nine times in ten at most", Value: fmt.Sprintf("%d batches", *t.Batches)},
+			{Name: "on hand", Value: m.handWords(sys, *m.OnHandKg)},
+			{Name: "a batch that takes it", Value: sys.Mass(unit.Mass(m.PerBatchKg))},
+			{Name: "tomorrow, nine times in ten at most", Value: fmt.Sprintf("%d batches, %s of it", *t.Batches, m.handWords(sys, m.Need90Kg))},
+			{Name: "chance that the stock does", Value: fmt.Sprintf("%.0f %%", 100**m.SufficesShare)},
 		},
 		Formula: "batches that tomorrow's crews begin for tomorrow's coats in its fit hours", Limit: "the stock on hand",
 		Source: "arithmetic of this record, no standard", Events: o.site.StockEvents(materialNamed(m.Material)),
