@@ -3504,7 +3504,25 @@ type MaterialNeed struct {
 	// Runs out.
 	RunsOut string `protobuf:"bytes,8,opt,name=runs_out,json=runsOut,proto3" json:"runs_out,omitempty"`
 	// False where no stock of it was ever written.
-	Counted       bool `protobuf:"varint,9,opt,name=counted,proto3" json:"counted,omitempty"`
+	Counted bool `protobuf:"varint,9,opt,name=counted,proto3" json:"counted,omitempty"`
+	// One time in ten by then.
+	RunsOutP10 *timestamppb.Timestamp `protobuf:"bytes,10,opt,name=runs_out_p10,json=runsOutP10,proto3" json:"runs_out_p10,omitempty"`
+	// As likely as not by then.
+	RunsOutP50 *timestamppb.Timestamp `protobuf:"bytes,11,opt,name=runs_out_p50,json=runsOutP50,proto3" json:"runs_out_p50,omitempty"`
+	// Nine times in ten by then.
+	RunsOutP90 *timestamppb.Timestamp `protobuf:"bytes,12,opt,name=runs_out_p90,json=runsOutP90,proto3" json:"runs_out_p90,omitempty"`
+	// Chance that what is on hand does.
+	SufficesChance *float64 `protobuf:"fixed64,13,opt,name=suffices_chance,json=sufficesChance,proto3,oneof" json:"suffices_chance,omitempty"`
+	// Of one bag.
+	BagKg *float64 `protobuf:"fixed64,14,opt,name=bag_kg,json=bagKg,proto3,oneof" json:"bag_kg,omitempty"`
+	// On hand bags.
+	OnHandBags *float64 `protobuf:"fixed64,15,opt,name=on_hand_bags,json=onHandBags,proto3,oneof" json:"on_hand_bags,omitempty"`
+	// Need p90 bags.
+	NeedP90Bags *float64 `protobuf:"fixed64,16,opt,name=need_p90_bags,json=needP90Bags,proto3,oneof" json:"need_p90_bags,omitempty"`
+	// Whole ones.
+	ShortBags *int32 `protobuf:"varint,17,opt,name=short_bags,json=shortBags,proto3,oneof" json:"short_bags,omitempty"`
+	// At what moisture sand is reckoned.
+	Damp          string `protobuf:"bytes,18,opt,name=damp,proto3" json:"damp,omitempty"`
 	unknownFields protoimpl.UnknownFields
 	sizeCache     protoimpl.SizeCache
 }
@@ -3600,6 +3618,69 @@ func (x *MaterialNeed) GetCounted() bool {
 		return x.Counted
 	}
 	return false
+}
+
+func (x *MaterialNeed) GetRunsOutP10() *timestamppb.Timestamp {
+	if x != nil {
+		return x.RunsOutP10
+	}
+	return nil
+}
+
+func (x *MaterialNeed) GetRunsOutP50() *timestamppb.Timestamp {
+	if x != nil {
+		return x.RunsOutP50
+	}
+	return nil
+}
+
+func (x *MaterialNeed) GetRunsOutP90() *timestamppb.Timestamp {
+	if x != nil {
+		return x.RunsOutP90
+	}
+	return nil
+}
+
+func (x *MaterialNeed) GetSufficesChance() float64 {
+	if x != nil && x.SufficesChance != nil {
+		return *x.SufficesChance
+	}
+	return 0
+}
+
+func (x *MaterialNeed) GetBagKg() float64 {
+	if x != nil && x.BagKg != nil {
+		return *x.BagKg
+	}
+	return 0
+}
+
+func (x *MaterialNeed) GetOnHandBags() float64 {
+	if x != nil && x.OnHandBags != nil {
+		return *x.OnHandBags
+	}
+	return 0
+}
+
+func (x *MaterialNeed) GetNeedP90Bags() float64 {
+	if x != nil && x.NeedP90Bags != nil {
+		return *x.NeedP90Bags
+	}
+	return 0
+}
+
+func (x *MaterialNeed) GetShortBags() int32 {
+	if x != nil && x.ShortBags != nil {
+		return *x.ShortBags
+	}
+	return 0
+}
+
+func (x *MaterialNeed) GetDamp() string {
+	if x != nil {
+		return x.Damp
+	}
+	return ""
 }
 
 // Tomorrow is what the next working day takes at the present pace.
@@ -7215,7 +7296,7 @@ const file_hod_v1_query_proto_rawDesc = "" +
 	"\abatches\x18\x01 \x01(\x05R\abatches\x12\x1e\n" +
 	"\n" +
 	"cumulative\x18\x02 \x01(\x01R\n" +
-	"cumulative\"\xdc\x02\n" +
+	"cumulative\"\xb9\x06\n" +
 	"\fMaterialNeed\x12\x1a\n" +
 	"\bmaterial\x18\x01 \x01(\tR\bmaterial\x12 \n" +
 	"\fper_batch_kg\x18\x02 \x01(\x01R\n" +
@@ -7227,10 +7308,30 @@ const file_hod_v1_query_proto_rawDesc = "" +
 	"\bshort_kg\x18\x06 \x01(\x01H\x01R\ashortKg\x88\x01\x01\x12(\n" +
 	"\rlasts_batches\x18\a \x01(\x05H\x02R\flastsBatches\x88\x01\x01\x12\x19\n" +
 	"\bruns_out\x18\b \x01(\tR\arunsOut\x12\x18\n" +
-	"\acounted\x18\t \x01(\bR\acountedB\r\n" +
+	"\acounted\x18\t \x01(\bR\acounted\x12<\n" +
+	"\fruns_out_p10\x18\n" +
+	" \x01(\v2\x1a.google.protobuf.TimestampR\n" +
+	"runsOutP10\x12<\n" +
+	"\fruns_out_p50\x18\v \x01(\v2\x1a.google.protobuf.TimestampR\n" +
+	"runsOutP50\x12<\n" +
+	"\fruns_out_p90\x18\f \x01(\v2\x1a.google.protobuf.TimestampR\n" +
+	"runsOutP90\x12,\n" +
+	"\x0fsuffices_chance\x18\r \x01(\x01H\x03R\x0esufficesChance\x88\x01\x01\x12\x1a\n" +
+	"\x06bag_kg\x18\x0e \x01(\x01H\x04R\x05bagKg\x88\x01\x01\x12%\n" +
+	"\fon_hand_bags\x18\x0f \x01(\x01H\x05R\n" +
+	"onHandBags\x88\x01\x01\x12'\n" +
+	"\rneed_p90_bags\x18\x10 \x01(\x01H\x06R\vneedP90Bags\x88\x01\x01\x12\"\n" +
+	"\n" +
+	"short_bags\x18\x11 \x01(\x05H\aR\tshortBags\x88\x01\x01\x12\x12\n" +
+	"\x04damp\x18\x12 \x01(\tR\x04dampB\r\n" +
 	"\v_on_hand_kgB\v\n" +
 	"\t_short_kgB\x10\n" +
-	"\x0e_lasts_batches\"\x82\x04\n" +
+	"\x0e_lasts_batchesB\x12\n" +
+	"\x10_suffices_chanceB\t\n" +
+	"\a_bag_kgB\x0f\n" +
+	"\r_on_hand_bagsB\x10\n" +
+	"\x0e_need_p90_bagsB\r\n" +
+	"\v_short_bags\"\x82\x04\n" +
 	"\bTomorrow\x12\x12\n" +
 	"\x04date\x18\x01 \x01(\tR\x04date\x12\x14\n" +
 	"\x05hours\x18\x02 \x01(\x01R\x05hours\x12\x1d\n" +
@@ -7688,100 +7789,103 @@ var file_hod_v1_query_proto_depIdxs = []int32{
 	66,  // 57: hod.v1.FinishRange.p90:type_name -> google.protobuf.Timestamp
 	66,  // 58: hod.v1.FinishRange.p95:type_name -> google.protobuf.Timestamp
 	26,  // 59: hod.v1.MixForecast.distribution:type_name -> hod.v1.Count
-	27,  // 60: hod.v1.Tomorrow.materials:type_name -> hod.v1.MaterialNeed
-	26,  // 61: hod.v1.Tomorrow.distribution:type_name -> hod.v1.Count
-	23,  // 62: hod.v1.Tomorrow.mixes:type_name -> hod.v1.MixCount
-	24,  // 63: hod.v1.Tomorrow.shares:type_name -> hod.v1.CrewCoat
-	66,  // 64: hod.v1.Day.as_of:type_name -> google.protobuf.Timestamp
-	31,  // 65: hod.v1.Day.crews:type_name -> hod.v1.CrewDay
-	32,  // 66: hod.v1.Day.zones:type_name -> hod.v1.CoatDay
-	33,  // 67: hod.v1.Day.tests:type_name -> hod.v1.Test
-	34,  // 68: hod.v1.Day.weather:type_name -> hod.v1.WeatherDay
-	11,  // 69: hod.v1.Day.flags:type_name -> hod.v1.Flag
-	9,   // 70: hod.v1.Day.joints:type_name -> hod.v1.Joint
-	17,  // 71: hod.v1.Day.stock:type_name -> hod.v1.Stock
-	4,   // 72: hod.v1.Day.left:type_name -> hod.v1.CoatLine
-	5,   // 73: hod.v1.Day.batches_left:type_name -> hod.v1.BatchesLeft
-	28,  // 74: hod.v1.Day.tomorrow:type_name -> hod.v1.Tomorrow
-	45,  // 75: hod.v1.Day.changes:type_name -> hod.v1.Entry
-	45,  // 76: hod.v1.Day.set_aside:type_name -> hod.v1.Entry
-	45,  // 77: hod.v1.Day.notes:type_name -> hod.v1.Entry
-	35,  // 78: hod.v1.Day.strength:type_name -> hod.v1.Strength
-	37,  // 79: hod.v1.Day.record:type_name -> hod.v1.DeviceEnd
-	30,  // 80: hod.v1.Day.breaks:type_name -> hod.v1.BreakLine
-	66,  // 81: hod.v1.Day.ended_at:type_name -> google.protobuf.Timestamp
-	45,  // 82: hod.v1.Day.late:type_name -> hod.v1.Entry
-	66,  // 83: hod.v1.BreakLine.at:type_name -> google.protobuf.Timestamp
-	66,  // 84: hod.v1.CrewDay.from:type_name -> google.protobuf.Timestamp
-	66,  // 85: hod.v1.CrewDay.to:type_name -> google.protobuf.Timestamp
-	66,  // 86: hod.v1.Test.at:type_name -> google.protobuf.Timestamp
-	66,  // 87: hod.v1.WeatherDay.evaporation_max_at:type_name -> google.protobuf.Timestamp
-	36,  // 88: hod.v1.Strength.borrowed:type_name -> hod.v1.Borrowed
-	66,  // 89: hod.v1.DeviceEnd.last_at:type_name -> google.protobuf.Timestamp
-	66,  // 90: hod.v1.Zone.as_of:type_name -> google.protobuf.Timestamp
-	39,  // 91: hod.v1.Zone.edges:type_name -> hod.v1.ZoneEdge
-	40,  // 92: hod.v1.Zone.coats:type_name -> hod.v1.ZoneCoat
-	9,   // 93: hod.v1.Zone.joints:type_name -> hod.v1.Joint
-	43,  // 94: hod.v1.Zone.tended:type_name -> hod.v1.TendedLine
-	4,   // 95: hod.v1.ZoneCoat.progress:type_name -> hod.v1.CoatLine
-	42,  // 96: hod.v1.ZoneCoat.placements:type_name -> hod.v1.PlacementLine
-	35,  // 97: hod.v1.ZoneCoat.strength:type_name -> hod.v1.Strength
-	41,  // 98: hod.v1.ZoneCoat.covered:type_name -> hod.v1.CoverLine
-	66,  // 99: hod.v1.CoverLine.since:type_name -> google.protobuf.Timestamp
-	66,  // 100: hod.v1.PlacementLine.from:type_name -> google.protobuf.Timestamp
-	66,  // 101: hod.v1.PlacementLine.to:type_name -> google.protobuf.Timestamp
-	66,  // 102: hod.v1.TendedLine.at:type_name -> google.protobuf.Timestamp
-	66,  // 103: hod.v1.Log.as_of:type_name -> google.protobuf.Timestamp
-	45,  // 104: hod.v1.Log.entries:type_name -> hod.v1.Entry
-	66,  // 105: hod.v1.Entry.at:type_name -> google.protobuf.Timestamp
-	66,  // 106: hod.v1.Entry.logged_at:type_name -> google.protobuf.Timestamp
-	66,  // 107: hod.v1.BoardRequest.at:type_name -> google.protobuf.Timestamp
-	2,   // 108: hod.v1.BoardResponse.board:type_name -> hod.v1.Board
-	66,  // 109: hod.v1.ZoneRequest.at:type_name -> google.protobuf.Timestamp
-	38,  // 110: hod.v1.ZoneResponse.zone:type_name -> hod.v1.Zone
-	66,  // 111: hod.v1.JointsRequest.at:type_name -> google.protobuf.Timestamp
-	7,   // 112: hod.v1.JointsResponse.joints:type_name -> hod.v1.Joints
-	66,  // 113: hod.v1.ForecastRequest.at:type_name -> google.protobuf.Timestamp
-	20,  // 114: hod.v1.ForecastResponse.forecast:type_name -> hod.v1.Forecast
-	66,  // 115: hod.v1.StockRequest.at:type_name -> google.protobuf.Timestamp
-	17,  // 116: hod.v1.StockResponse.stock:type_name -> hod.v1.Stock
-	66,  // 117: hod.v1.WeatherRequest.at:type_name -> google.protobuf.Timestamp
-	14,  // 118: hod.v1.WeatherResponse.weather:type_name -> hod.v1.Conditions
-	66,  // 119: hod.v1.DayRequest.at:type_name -> google.protobuf.Timestamp
-	29,  // 120: hod.v1.DayResponse.day:type_name -> hod.v1.Day
-	66,  // 121: hod.v1.FlagsRequest.at:type_name -> google.protobuf.Timestamp
-	10,  // 122: hod.v1.FlagsResponse.flags:type_name -> hod.v1.Flags
-	66,  // 123: hod.v1.LogRequest.at:type_name -> google.protobuf.Timestamp
-	66,  // 124: hod.v1.LogRequest.since:type_name -> google.protobuf.Timestamp
-	44,  // 125: hod.v1.LogResponse.log:type_name -> hod.v1.Log
-	66,  // 126: hod.v1.WatchResponse.at:type_name -> google.protobuf.Timestamp
-	46,  // 127: hod.v1.QueryService.Board:input_type -> hod.v1.BoardRequest
-	48,  // 128: hod.v1.QueryService.Zone:input_type -> hod.v1.ZoneRequest
-	50,  // 129: hod.v1.QueryService.Joints:input_type -> hod.v1.JointsRequest
-	52,  // 130: hod.v1.QueryService.Forecast:input_type -> hod.v1.ForecastRequest
-	54,  // 131: hod.v1.QueryService.Stock:input_type -> hod.v1.StockRequest
-	56,  // 132: hod.v1.QueryService.Weather:input_type -> hod.v1.WeatherRequest
-	58,  // 133: hod.v1.QueryService.Day:input_type -> hod.v1.DayRequest
-	60,  // 134: hod.v1.QueryService.Flags:input_type -> hod.v1.FlagsRequest
-	62,  // 135: hod.v1.QueryService.Log:input_type -> hod.v1.LogRequest
-	64,  // 136: hod.v1.QueryService.Watch:input_type -> hod.v1.WatchRequest
-	0,   // 137: hod.v1.QueryService.Pages:input_type -> hod.v1.PagesRequest
-	47,  // 138: hod.v1.QueryService.Board:output_type -> hod.v1.BoardResponse
-	49,  // 139: hod.v1.QueryService.Zone:output_type -> hod.v1.ZoneResponse
-	51,  // 140: hod.v1.QueryService.Joints:output_type -> hod.v1.JointsResponse
-	53,  // 141: hod.v1.QueryService.Forecast:output_type -> hod.v1.ForecastResponse
-	55,  // 142: hod.v1.QueryService.Stock:output_type -> hod.v1.StockResponse
-	57,  // 143: hod.v1.QueryService.Weather:output_type -> hod.v1.WeatherResponse
-	59,  // 144: hod.v1.QueryService.Day:output_type -> hod.v1.DayResponse
-	61,  // 145: hod.v1.QueryService.Flags:output_type -> hod.v1.FlagsResponse
-	63,  // 146: hod.v1.QueryService.Log:output_type -> hod.v1.LogResponse
-	65,  // 147: hod.v1.QueryService.Watch:output_type -> hod.v1.WatchResponse
-	1,   // 148: hod.v1.QueryService.Pages:output_type -> hod.v1.PagesResponse
-	138, // [138:149] is the sub-list for method output_type
-	127, // [127:138] is the sub-list for method input_type
-	127, // [127:127] is the sub-list for extension type_name
-	127, // [127:127] is the sub-list for extension extendee
-	0,   // [0:127] is the sub-list for field type_name
+	66,  // 60: hod.v1.MaterialNeed.runs_out_p10:type_name -> google.protobuf.Timestamp
+	66,  // 61: hod.v1.MaterialNeed.runs_out_p50:type_name -> google.protobuf.Timestamp
+	66,  // 62: hod.v1.MaterialNeed.runs_out_p90:type_name -> google.protobuf.Timestamp
+	27,  // 63: hod.v1.Tomorrow.materials:type_name -> hod.v1.MaterialNeed
+	26,  // 64: hod.v1.Tomorrow.distribution:type_name -> hod.v1.Count
+	23,  // 65: hod.v1.Tomorrow.mixes:type_name -> hod.v1.MixCount
+	24,  // 66: hod.v1.Tomorrow.shares:type_name -> hod.v1.CrewCoat
+	66,  // 67: hod.v1.Day.as_of:type_name -> google.protobuf.Timestamp
+	31,  // 68: hod.v1.Day.crews:type_name -> hod.v1.CrewDay
+	32,  // 69: hod.v1.Day.zones:type_name -> hod.v1.CoatDay
+	33,  // 70: hod.v1.Day.tests:type_name -> hod.v1.Test
+	34,  // 71: hod.v1.Day.weather:type_name -> hod.v1.WeatherDay
+	11,  // 72: hod.v1.Day.flags:type_name -> hod.v1.Flag
+	9,   // 73: hod.v1.Day.joints:type_name -> hod.v1.Joint
+	17,  // 74: hod.v1.Day.stock:type_name -> hod.v1.Stock
+	4,   // 75: hod.v1.Day.left:type_name -> hod.v1.CoatLine
+	5,   // 76: hod.v1.Day.batches_left:type_name -> hod.v1.BatchesLeft
+	28,  // 77: hod.v1.Day.tomorrow:type_name -> hod.v1.Tomorrow
+	45,  // 78: hod.v1.Day.changes:type_name -> hod.v1.Entry
+	45,  // 79: hod.v1.Day.set_aside:type_name -> hod.v1.Entry
+	45,  // 80: hod.v1.Day.notes:type_name -> hod.v1.Entry
+	35,  // 81: hod.v1.Day.strength:type_name -> hod.v1.Strength
+	37,  // 82: hod.v1.Day.record:type_name -> hod.v1.DeviceEnd
+	30,  // 83: hod.v1.Day.breaks:type_name -> hod.v1.BreakLine
+	66,  // 84: hod.v1.Day.ended_at:type_name -> google.protobuf.Timestamp
+	45,  // 85: hod.v1.Day.late:type_name -> hod.v1.Entry
+	66,  // 86: hod.v1.BreakLine.at:type_name -> google.protobuf.Timestamp
+	66,  // 87: hod.v1.CrewDay.from:type_name -> google.protobuf.Timestamp
+	66,  // 88: hod.v1.CrewDay.to:type_name -> google.protobuf.Timestamp
+	66,  // 89: hod.v1.Test.at:type_name -> google.protobuf.Timestamp
+	66,  // 90: hod.v1.WeatherDay.evaporation_max_at:type_name -> google.protobuf.Timestamp
+	36,  // 91: hod.v1.Strength.borrowed:type_name -> hod.v1.Borrowed
+	66,  // 92: hod.v1.DeviceEnd.last_at:type_name -> google.protobuf.Timestamp
+	66,  // 93: hod.v1.Zone.as_of:type_name -> google.protobuf.Timestamp
+	39,  // 94: hod.v1.Zone.edges:type_name -> hod.v1.ZoneEdge
+	40,  // 95: hod.v1.Zone.coats:type_name -> hod.v1.ZoneCoat
+	9,   // 96: hod.v1.Zone.joints:type_name -> hod.v1.Joint
+	43,  // 97: hod.v1.Zone.tended:type_name -> hod.v1.TendedLine
+	4,   // 98: hod.v1.ZoneCoat.progress:type_name -> hod.v1.CoatLine
+	42,  // 99: hod.v1.ZoneCoat.placements:type_name -> hod.v1.PlacementLine
+	35,  // 100: hod.v1.ZoneCoat.strength:type_name -> hod.v1.Strength
+	41,  // 101: hod.v1.ZoneCoat.covered:type_name -> hod.v1.CoverLine
+	66,  // 102: hod.v1.CoverLine.since:type_name -> google.protobuf.Timestamp
+	66,  // 103: hod.v1.PlacementLine.from:type_name -> google.protobuf.Timestamp
+	66,  // 104: hod.v1.PlacementLine.to:type_name -> google.protobuf.Timestamp
+	66,  // 105: hod.v1.TendedLine.at:type_name -> google.protobuf.Timestamp
+	66,  // 106: hod.v1.Log.as_of:type_name -> google.protobuf.Timestamp
+	45,  // 107: hod.v1.Log.entries:type_name -> hod.v1.Entry
+	66,  // 108: hod.v1.Entry.at:type_name -> google.protobuf.Timestamp
+	66,  // 109: hod.v1.Entry.logged_at:type_name -> google.protobuf.Timestamp
+	66,  // 110: hod.v1.BoardRequest.at:type_name -> google.protobuf.Timestamp
+	2,   // 111: hod.v1.BoardResponse.board:type_name -> hod.v1.Board
+	66,  // 112: hod.v1.ZoneRequest.at:type_name -> google.protobuf.Timestamp
+	38,  // 113: hod.v1.ZoneResponse.zone:type_name -> hod.v1.Zone
+	66,  // 114: hod.v1.JointsRequest.at:type_name -> google.protobuf.Timestamp
+	7,   // 115: hod.v1.JointsResponse.joints:type_name -> hod.v1.Joints
+	66,  // 116: hod.v1.ForecastRequest.at:type_name -> google.protobuf.Timestamp
+	20,  // 117: hod.v1.ForecastResponse.forecast:type_name -> hod.v1.Forecast
+	66,  // 118: hod.v1.StockRequest.at:type_name -> google.protobuf.Timestamp
+	17,  // 119: hod.v1.StockResponse.stock:type_name -> hod.v1.Stock
+	66,  // 120: hod.v1.WeatherRequest.at:type_name -> google.protobuf.Timestamp
+	14,  // 121: hod.v1.WeatherResponse.weather:type_name -> hod.v1.Conditions
+	66,  // 122: hod.v1.DayRequest.at:type_name -> google.protobuf.Timestamp
+	29,  // 123: hod.v1.DayResponse.day:type_name -> hod.v1.Day
+	66,  // 124: hod.v1.FlagsRequest.at:type_name -> google.protobuf.Timestamp
+	10,  // 125: hod.v1.FlagsResponse.flags:type_name -> hod.v1.Flags
+	66,  // 126: hod.v1.LogRequest.at:type_name -> google.protobuf.Timestamp
+	66,  // 127: hod.v1.LogRequest.since:type_name -> google.protobuf.Timestamp
+	44,  // 128: hod.v1.LogResponse.log:type_name -> hod.v1.Log
+	66,  // 129: hod.v1.WatchResponse.at:type_name -> google.protobuf.Timestamp
+	46,  // 130: hod.v1.QueryService.Board:input_type -> hod.v1.BoardRequest
+	48,  // 131: hod.v1.QueryService.Zone:input_type -> hod.v1.ZoneRequest
+	50,  // 132: hod.v1.QueryService.Joints:input_type -> hod.v1.JointsRequest
+	52,  // 133: hod.v1.QueryService.Forecast:input_type -> hod.v1.ForecastRequest
+	54,  // 134: hod.v1.QueryService.Stock:input_type -> hod.v1.StockRequest
+	56,  // 135: hod.v1.QueryService.Weather:input_type -> hod.v1.WeatherRequest
+	58,  // 136: hod.v1.QueryService.Day:input_type -> hod.v1.DayRequest
+	60,  // 137: hod.v1.QueryService.Flags:input_type -> hod.v1.FlagsRequest
+	62,  // 138: hod.v1.QueryService.Log:input_type -> hod.v1.LogRequest
+	64,  // 139: hod.v1.QueryService.Watch:input_type -> hod.v1.WatchRequest
+	0,   // 140: hod.v1.QueryService.Pages:input_type -> hod.v1.PagesRequest
+	47,  // 141: hod.v1.QueryService.Board:output_type -> hod.v1.BoardResponse
+	49,  // 142: hod.v1.QueryService.Zone:output_type -> hod.v1.ZoneResponse
+	51,  // 143: hod.v1.QueryService.Joints:output_type -> hod.v1.JointsResponse
+	53,  // 144: hod.v1.QueryService.Forecast:output_type -> hod.v1.ForecastResponse
+	55,  // 145: hod.v1.QueryService.Stock:output_type -> hod.v1.StockResponse
+	57,  // 146: hod.v1.QueryService.Weather:output_type -> hod.v1.WeatherResponse
+	59,  // 147: hod.v1.QueryService.Day:output_type -> hod.v1.DayResponse
+	61,  // 148: hod.v1.QueryService.Flags:output_type -> hod.v1.FlagsResponse
+	63,  // 149: hod.v1.QueryService.Log:output_type -> hod.v1.LogResponse
+	65,  // 150: hod.v1.QueryService.Watch:output_type -> hod.v1.WatchResponse
+	1,   // 151: hod.v1.QueryService.Pages:output_type -> hod.v1.PagesResponse
+	141, // [141:152] is the sub-list for method output_type
+	130, // [130:141] is the sub-list for method input_type
+	130, // [130:130] is the sub-list for extension type_name
+	130, // [130:130] is the sub-list for extension extendee
+	0,   // [0:130] is the sub-list for field type_name
 }
 
 func init() { file_hod_v1_query_proto_init() }
