@@ -29,7 +29,7 @@ func newAmend(env *Env) *cobra.Command {
 	c.Long = "KEY= with nothing after it takes the value away. A key that an event of its kind does not have is refused with those that it has."
 	c.Args = atLeast(2, "an event and what it should have said")
 	c.Flags().StringVar(&a.why, "why", "", "why")
-	c.Flags().StringVar(&a.because, "because", "", "why, where a rule of the job is passed over")
+	c.Flags().StringVar(&a.because, "because", "", "why it was done all the same where a rule of the job says no (the rule is then passed over)")
 	c.RunE = func(c *cobra.Command, args []string) error {
 		if a.why == "" {
 			a.why = a.because
@@ -100,10 +100,12 @@ func (a amend) run(ctx context.Context, s *site) error {
 		}
 		d.reason = func(why string) event.Body { return because(why) }
 	}
+	aside := s.setAside()
 	k, err := s.keep(ctx, d)
 	if err != nil {
 		return err
 	}
+	s.asideBy(&k, aside)
 	text := fmt.Sprintf("%s %s amended", event.KindOf(of.Body), of.Name)
 	if plan.What(now) != "" {
 		text += " from the start: " + view.Differs(now, body.Body)

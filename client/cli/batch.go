@@ -54,7 +54,7 @@ func newBatch(env *Env) *cobra.Command {
 	f.IntVar(&b.number, "number", 0, "number of the batch (default: the next)")
 	f.StringVar(&b.crew, "crew", "", "the crew that mixed it (default: this device's)")
 	f.BoolVar(&b.lead, "lead", false, "lead through the mix's charging order, one key a step")
-	f.StringVar(&b.because, "because", "", "why a rule of the job was passed over")
+	f.StringVar(&b.because, "because", "", "why it was done all the same where a rule of the job says no (the rule is then passed over)")
 	env.sureFlag(f)
 	c.RunE = func(c *cobra.Command, args []string) error {
 		b.mix, b.amounts = args[0], args[1:]

@@ -21,34 +21,35 @@ type calcMix struct {
 	moisture, absorption  []string
 	least, of             string
 	mixer, share          string
-	ticket                calcTicket
+	weighing              calcWeighing
 }
 
 type mixDoc struct {
-	Mix              string       `json:"mix"`
-	Revision         int          `json:"revision"`
-	Mass             float64      `json:"mass_kg"`
-	Yield            float64      `json:"yield_m3"`
-	UnitWeight       float64      `json:"unit_weight_kg_m3"`
-	AirFree          float64      `json:"air_free_kg_m3"`
-	AirFreeVolume    float64      `json:"air_free_m3"`
-	Air              float64      `json:"air_percent"`
-	WCm              float64      `json:"w_cm"`
-	Water            float64      `json:"water_kg"`
-	Cement           float64      `json:"cement_kg_m3"`
-	Cementitious     float64      `json:"cementitious_kg_m3"`
-	SandCementitious float64      `json:"sand_cementitious"`
-	OfCementitious   float64      `json:"pozzolan_of_cementitious_percent"`
-	OfCement         float64      `json:"pozzolan_of_cement_percent"`
-	WaterLeft        *float64     `json:"water_left_kg,omitempty"`  // until w/cm passes the mix's limit
-	Use              float64      `json:"use_within_min,omitempty"` // of water contact
-	Amounts          []amountDoc  `json:"amounts"`
-	WaterParts       []waterDoc   `json:"water_parts"`
-	Doses            []doseDoc    `json:"doses,omitempty"`
-	Fibres           []fibreShare `json:"fibres,omitempty"`
-	PozzolanMet      *bool        `json:"pozzolan_met,omitempty"` // null where the two bases disagree and none is said
-	Ticket           []ticketLine `json:"ticket,omitempty"`
-	Charged          *chargedDoc  `json:"charged,omitempty"`
+	Mix              string         `json:"mix"`
+	Revision         int            `json:"revision"`
+	Mass             float64        `json:"mass_kg"`
+	Yield            float64        `json:"yield_m3"`
+	UnitWeight       float64        `json:"unit_weight_kg_m3"`
+	AirFree          float64        `json:"air_free_kg_m3"`
+	AirFreeVolume    float64        `json:"air_free_m3"`
+	Air              float64        `json:"air_percent"`
+	WCm              float64        `json:"w_cm"`
+	Water            float64        `json:"water_kg"`
+	Cement           float64        `json:"cement_kg_m3"`
+	Cementitious     float64        `json:"cementitious_kg_m3"`
+	SandCementitious float64        `json:"sand_cementitious"`
+	OfCementitious   float64        `json:"pozzolan_of_cementitious_percent"`
+	OfCement         float64        `json:"pozzolan_of_cement_percent"`
+	WaterLeft        *float64       `json:"water_left_kg,omitempty"`  // until w/cm passes the mix's limit
+	Use              float64        `json:"use_within_min,omitempty"` // of water contact
+	Amounts          []amountDoc    `json:"amounts"`
+	WaterParts       []waterDoc     `json:"water_parts"`
+	Doses            []doseDoc      `json:"doses,omitempty"`
+	Fibres           []fibreShare   `json:"fibres,omitempty"`
+	PozzolanMet      *bool          `json:"pozzolan_met,omitempty"` // null where the two bases disagree and none is said
+	Weighing         []weighingLine `json:"weighing,omitempty"`
+	Ticket           []weighingLine `json:"ticket,omitempty"` // the same, by the name that scripts of older versions read
+	Charged          *chargedDoc    `json:"charged,omitempty"`
 	calcSheet
 }
 
@@ -100,7 +101,7 @@ func newCalcMix(env *Env) *cobra.Command {
 	f.StringVar(&q.of, "pozzolan-of", "", "what that is a share of: cementitious or cement")
 	f.StringVar(&q.mixer, "mixer", "", "nominal volume of the mixer's drum: a batch that fills --mixer-share of it")
 	f.StringVar(&q.share, "mixer-share", "", "share of the drum that the batch fills; a third, as of a stiff mix, if not said")
-	q.ticket.flags(f)
+	q.weighing.flags(f)
 	c.RunE = func(c *cobra.Command, _ []string) error { return q.run(c.Context(), env, newCalcSheet(c)) }
 	return c
 }
@@ -152,7 +153,7 @@ func (q calcMix) run(_ context.Context, env *Env, s *calcSheet) error {
 	doc.Use = use.Minutes()
 	s.figure("use within", "%s of water contact: %s", unit.Duration(use), why)
 	s.figure("neighbouring trades", "masonry mortar %s (ASTM C270), plaster %s (commonly used); initial set decides here", unit.Duration(mixes.UseMasonry), unit.Duration(mixes.UsePlaster))
-	if err := q.ticket.judge(s, planned, m, batch, &doc); err != nil {
+	if err := q.weighing.judge(s, planned, m, batch, &doc); err != nil {
 		return err
 	}
 	s.caution(fold.Caution)

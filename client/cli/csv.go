@@ -292,6 +292,45 @@ func readStamp(cell string, in *time.Location) (time.Time, error) {
 	return time.Time{}, fmt.Errorf("%q is not a time; one looks like 2026-07-18 14:05 or 2026-07-18T14:05:00Z (day and month the other way round cannot be told apart)", safe(cell))
 }
 
+// stamps reads the times of a table row by row. Where the site's clocks were put back, an hour of a table that says no zone
+// is there twice: its rows are taken in the order in which they stand, the first pass of that hour and then the second.
+type stamps struct {
+	in            *time.Location
+	last          time.Time
+	first, second int // readings of an hour that came twice, by the pass for which they were taken
+	day           time.Time
+}
+
+func (r *stamps) read(cell string) (time.Time, error) {
+	t, err := readStamp(cell, r.in)
+	if err != nil {
+		return t, err
+	}
+	if t.Location() == r.in {
+		if first, second, twice := bothOf(t); twice {
+			t, r.day = first, first
+			if !first.After(r.last) && second.After(r.last) {
+				t = second
+				r.second++
+			} else {
+				r.first++
+			}
+		}
+	}
+	r.last = t
+	return t, nil
+}
+
+// tell says which of the two was taken.
+func (r *stamps) tell(s *site) {
+	if r.first+r.second == 0 {
+		return
+	}
+	first, second, _ := bothOf(r.day)
+	s.env.tell("note: %s of the hour that came twice on %s, when the clocks were put back: in the order of the file %d are taken as of the first (UTC%s) and %d as of the second (UTC%s)",
+		count(r.first+r.second, "reading is", "readings are"), first.Format(time.DateOnly), r.first, first.Format("-07:00"), r.second, second.Format("-07:00"))
+}
+
 // temperatureIn reads a number as a temperature in a unit, C or F, or one that carries its unit.
 func temperatureIn(cell, in string) (unit.Celsius, error) {
 	if t, err := unit.ParseTemperature(cell); err == nil {

@@ -275,6 +275,8 @@ func (r cure) unitOf(s *site, t table, temp int) (string, error) {
 // samples reads the rows: sorted by time, missing values counted, the same time twice taken once where it says the same.
 func (r cure) samples(t table, stamp, temp int, in string, s *site) (samples []event.Reading, bad []badRow, missing int) {
 	seen := map[int64]unit.Celsius{}
+	times := stamps{in: s.in}
+	defer times.tell(s)
 	for _, row := range t.rows {
 		refuse := func(format string, args ...any) {
 			bad = append(bad, badRow{row.line, row.cells, fmt.Sprintf(format, args...)})
@@ -287,7 +289,7 @@ func (r cure) samples(t table, stamp, temp int, in string, s *site) (samples []e
 			missing++
 			continue
 		}
-		at, err := readStamp(row.cells[stamp], s.in)
+		at, err := times.read(row.cells[stamp])
 		if err != nil {
 			refuse("%v", err)
 			continue

@@ -25,16 +25,21 @@ type export struct {
 	unsent bool
 }
 
+// exportEnding is that of files of a record.
+const exportEnding = ".hodlog"
+
 func newExport(env *Env) *cobra.Command {
 	var x export
 	c := env.command("export FILE", "Write the record into a file to carry by hand, or to keep",
 		"hod export /media/stick/tuesday.hodlog --unsent", "hod export vault.hodlog   # all that this device holds")
 	c.Long = "Whoever imports the file on a device that has a network brings the events to the server. " +
 		"They are signed by the devices that wrote them, so nobody can change them on the way; anybody can read them."
-	c.Args = exactly(1, "the name of a new file")
+	c.Args = exactly(1, "the name of a new file; "+exportEnding+" is put to one without an ending")
 	c.Flags().BoolVar(&x.unsent, "unsent", false, "only what the server is not known to have")
 	c.RunE = func(c *cobra.Command, args []string) error {
-		x.file = args[0]
+		if x.file = args[0]; filepath.Ext(x.file) == "" {
+			x.file += exportEnding
+		}
 		return env.with(c.Context(), func(s *site) error { return x.run(c.Context(), s) })
 	}
 	return c

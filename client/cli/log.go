@@ -38,7 +38,7 @@ func newLog(env *Env) *cobra.Command {
 	f.StringVar(&l.batch, "batch", "", "only what concerns this batch: 16, north/16, north/2026-07-18/16")
 	f.StringVar(&l.kind, "kind", "", "only this kind: batch, test, placement, weather, stock, …")
 	f.StringVar(&l.since, "since", "", "only since: 10:00, yesterday, 2026-07-18, -2h")
-	f.BoolVar(&l.setAside, "set-aside", false, "only what was set aside")
+	f.BoolVar(&l.setAside, "set-aside", false, "only what was set aside: kept, and counted in nothing until what it lacks is there")
 	f.IntVarP(&l.most, "most", "n", 40, "so many, those written last; 0 for all")
 	c.Args = atLeast(0, "")
 	c.RunE = func(c *cobra.Command, args []string) error {

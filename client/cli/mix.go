@@ -57,6 +57,7 @@ func newMixAdd(env *Env) *cobra.Command {
 	f.StringArrayVar(&m.steps, "step", nil, "a step of the charging order")
 	f.BoolVar(&m.replace, "replace", false, "plan it anew where it is planned already; batches mixed before stay as they were")
 	f.IntVar(&m.corrects, "corrects", 0, "the earlier revision in which this one mends a mistake: its batches are judged by this one")
+	env.sureFlag(f)
 	c.RunE = func(c *cobra.Command, args []string) error {
 		m.name, m.constituents = args[0], args[1:]
 		return env.with(c.Context(), func(s *site) error { return m.run(c.Context(), s) })

@@ -20,6 +20,7 @@ type place struct {
 	from, to, at, on  string
 	thickness, along  []string
 	because, complete string
+	start             string
 }
 
 func newPlace(env *Env) *cobra.Command {
@@ -36,8 +37,9 @@ func newPlace(env *Env) *cobra.Command {
 	f.StringVar(&p.on, "on", "", "the day of these times (default: today)")
 	f.StringArrayVar(&p.thickness, "thickness", nil, "thickness by the gauge, each reading: 12mm,14mm")
 	f.StringArrayVar(&p.along, "along", nil, "zones along whose edges it ran: B3,A4")
+	f.StringVar(&p.start, "start", "", "the side of the zone, or the neighbour, at which the crew began: south, B3; it goes on from there until it says otherwise")
 	f.StringVar(&p.complete, "complete", "", "how much of the coat is complete once this is placed: 60%")
-	f.StringVar(&p.because, "because", "", "why a rule of the job was passed over")
+	f.StringVar(&p.because, "because", "", "why it was done all the same where a rule of the job says no (the rule is then passed over)")
 	env.sureFlag(f)
 	c.RunE = func(c *cobra.Command, args []string) error {
 		return env.with(c.Context(), func(s *site) error {
@@ -241,7 +243,34 @@ func (p place) readGauges(s *site, body *event.Placement) error {
 		}
 		body.Along = append(body.Along, z)
 	}
-	return nil
+	var err error
+	body.Start, err = s.findSide(body.Coat.Zone, p.start)
+	return err
+}
+
+// findSide is a side of a zone by its name or by the neighbour across it; none for no word.
+func (s *site) findSide(zone event.Zone, word string) (string, error) {
+	if word == "" {
+		return "", nil
+	}
+	z := s.fold.Plan().Zones[zone]
+	if z == nil || z.Surface == nil {
+		return "", usage("the plan does not say where the sides of zone %s lie, so none can be named: plan its sides, outline or ring", zone)
+	}
+	if _, ok := z.Surface.Side(word); ok {
+		return word, nil
+	}
+	if s.isZone(word) {
+		other, err := s.findZone(word)
+		if err != nil {
+			return "", err
+		}
+		if side, ok := z.SideTo(other); ok {
+			return side, nil
+		}
+		return "", usage("the plan does not say on which side of %s its edge to %s lies; name a side: %s", zone, other, strings.Join(z.Surface.Sides(), ", "))
+	}
+	return "", usage("zone %s has no side %q; it has %s", zone, safe(word), strings.Join(z.Surface.Sides(), ", "))
 }
 
 func (s *site) tellPlacement(k kept, body event.Placement) error {

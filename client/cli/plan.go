@@ -33,6 +33,7 @@ func newPlan(env *Env) *cobra.Command {
 	c.Args = exactly(1, "the file with the plan")
 	c.Flags().BoolVar(&p.check, "check", false, "only say what is wrong, or what would change")
 	c.Flags().StringVar(&p.because, "because", "", "why a mix changes under a revision that batches were mixed with")
+	env.sureFlag(c.Flags())
 	c.RunE = func(c *cobra.Command, args []string) error {
 		p.path = args[0]
 		return p.run(c.Context(), env)

@@ -28,7 +28,7 @@ func (env *Env) print(thing string, doc any, words func(w io.Writer)) error {
 	var b bytes.Buffer
 	words(&b)
 	if _, err := io.WriteString(env.Stdout, safeLines(b.String())); err != nil {
-		return fmt.Errorf("print the result: %w", err)
+		return &unprinted{err}
 	}
 	return nil
 }
@@ -59,7 +59,7 @@ func writeJSONOf(w io.Writer, thing string, own *ownCopy, doc any) error {
 		parts = append(parts, `"own_copy":`+string(age))
 	}
 	if _, err := w.Write(escaped([]byte("{" + strings.Join(parts, ",") + "}\n"))); err != nil {
-		return fmt.Errorf("print the result: %w", err)
+		return &unprinted{err}
 	}
 	return nil
 }
@@ -217,13 +217,20 @@ func safeLines(s string) string {
 	return strings.Join(lines, "\n")
 }
 
+// unprinted is that a result could not be printed; whatever was done was done by then.
+type unprinted struct{ err error }
+
+func (e *unprinted) Error() string { return "print the result: " + e.err.Error() }
+
+func (e *unprinted) Unwrap() error { return e.err }
+
 // show prints a view that a report has put into words already.
 func (env *Env) show(thing string, doc any, words string) error {
 	if env.said.json {
 		return writeJSONOf(env.Stdout, thing, env.own, doc)
 	}
 	if _, err := io.WriteString(env.Stdout, words); err != nil {
-		return fmt.Errorf("print the result: %w", err)
+		return &unprinted{err}
 	}
 	return nil
 }

@@ -98,7 +98,7 @@ func (s *site) keepEach(ctx context.Context, drafts []draft) ([]kept, error) {
 	if err != nil {
 		return nil, err
 	}
-	s.wrote = true
+	s.wrote, s.written = true, append(s.written, written...)
 	all := make([]kept, len(written))
 	other := false // another command wrote in between and took a name that was tried
 	for i, e := range written {
@@ -269,7 +269,7 @@ func (s *site) kept(e event.Event) kept {
 func (s *site) warned(k *kept) {
 	s.fold.Records()
 	if r, ok := s.fold.Record(k.name); ok && r.State == fold.SetAside {
-		k.Warnings = append(k.Warnings, "set aside for now: "+r.Aside.Why)
+		k.Warnings = append(k.Warnings, "set aside for now, which is kept and counted in nothing until what it lacks is there: "+r.Aside.Why)
 	}
 	s.warnedOf(k, k.name)
 }
@@ -367,13 +367,25 @@ func (env *Env) with(ctx context.Context, do func(*site) error) error {
 	}
 	defer s.close()
 	if err := do(s); err != nil {
-		return err
+		var lost *unprinted
+		if !s.wrote || !errors.As(err, &lost) {
+			return err
+		}
+		env.tell("%s kept on this disk all the same, so do not write it again: only the line that says so could not be printed (%v)", s.keptNames(), lost.err)
 	}
 	if s.wrote {
 		s.send(ctx)
 	}
 	s.warnEdges(ctx)
 	return nil
+}
+
+// keptNames are the events that this command wrote, with their verb.
+func (s *site) keptNames() string {
+	if len(s.written) == 1 {
+		return s.written[0].Name.String() + " is"
+	}
+	return fmt.Sprintf("%s to %s are", s.written[0].Name, s.written[len(s.written)-1].Name)
 }
 
 // spell shows from when to when by the site's clock; the day of the end is said where it is not that of the beginning.

@@ -183,13 +183,12 @@ func settersOf(body event.Body) []setter {
 			set("temperature", setReading))
 	case event.WeatherObserved:
 		type B = event.WeatherObserved
-		return []setter{
+		return append(weatherSetters(),
 			textOf("station", func(b *B) *string { return &b.Station }),
 			set("wind-height", func(_ *site, b *B, value, _ string) (err error) {
 				b.WindHeight, err = unit.Said(value, unit.ParseLength)
 				return err
-			}),
-		}
+			}))
 	case event.StockReceived:
 		type B = event.StockReceived
 		return []setter{materialOf(func(b *B) *event.Material { return &b.Material }), amountOf(func(b *B) *event.Amount { return &b.Amount }), textOf("lot", func(b *B) *string { return &b.Lot })}
@@ -223,6 +222,41 @@ func settersOf(body event.Body) []setter {
 		return []setter{textOf("left", func(b *event.ShiftEnded) *string { return &b.Left })}
 	}
 	return planSetters(body)
+}
+
+// weatherSetters change what one reading read; a file of them is taken back and recorded anew.
+func weatherSetters() []setter {
+	return []setter{
+		readingOf("air", unit.ParseTemperature, func(w *event.Weather) **unit.Celsius { return &w.Air }),
+		readingOf("humidity", unit.ParseShare, func(w *event.Weather) **unit.Share { return &w.Humidity }),
+		readingOf("dew-point", unit.ParseTemperature, func(w *event.Weather) **unit.Celsius { return &w.DewPoint }),
+		readingOf("wind", unit.ParseSpeed, func(w *event.Weather) **unit.Speed { return &w.Wind }),
+		readingOf("surface", unit.ParseTemperature, func(w *event.Weather) **unit.Celsius { return &w.SurfaceTemperature }),
+		readingOf("sun", parseSun, func(w *event.Weather) **float64 { return &w.SunWattPerM2 }),
+		readingOf("rain", func(word string) (float64, error) {
+			l, err := unit.ParseLength(word)
+			return float64(l / unit.Millimetre), err
+		}, func(w *event.Weather) **float64 { return &w.RainMillimetres }),
+	}
+}
+
+// readingOf sets one value of a reading of the weather; empty takes it away.
+func readingOf[Q ~float64](key string, parse func(string) (Q, error), at func(*event.Weather) **Q) setter {
+	return set(key, func(_ *site, b *event.WeatherObserved, value, _ string) error {
+		if len(b.Samples) != 1 {
+			return usage("it holds %d readings; take it back with `hod undo` and record them anew", len(b.Samples))
+		}
+		one := b.Samples[0]
+		if *at(&one) = nil; value != "" {
+			q, err := parse(value)
+			if err != nil {
+				return err
+			}
+			*at(&one) = &q
+		}
+		b.Samples, b.Entered = []event.Weather{one}, ""
+		return nil
+	})
 }
 
 func batchSetters() []setter {
@@ -311,6 +345,10 @@ func placementSetters() []setter {
 			return nil
 		}),
 		quantityOf("complete", unit.ParseShare, func(b *B) **unit.As[unit.Share] { return &b.Complete }),
+		set("start", func(s *site, b *B, value, _ string) (err error) {
+			b.Start, err = s.findSide(b.Coat.Zone, value)
+			return err
+		}),
 		textOf("because", func(b *B) *string { return &b.Because }),
 	)
 }

@@ -26,7 +26,8 @@ type site struct {
 	units   unit.System
 	now     time.Time // by the site's clock, as far as this device knows it
 	wrote   bool      // something was kept that is to be sent
-	after   func()    // is done once a view was shown, before the record is closed; nil: nothing
+	written []event.Event
+	after   func() // is done once a view was shown, before the record is closed; nil: nothing
 }
 
 // open opens this device's record and folds it. Close it after.

@@ -87,7 +87,7 @@ func (s *site) sayStatus(w io.Writer, doc state) {
 		}
 	}
 	if doc.SetAside > 0 {
-		fmt.Fprintf(w, "%s set aside: `hod log --set-aside` says why\n", count(doc.SetAside, "event of this device is", "events of this device are"))
+		fmt.Fprintf(w, "%s set aside: kept, and counted in nothing until what each lacks is there; `hod log --set-aside` says why\n", count(doc.SetAside, "event of this device is", "events of this device are"))
 	}
 	if doc.Forked {
 		fmt.Fprintln(w, "The server holds another history of this device: it was copied or restored. The next sync mends it.")

@@ -129,7 +129,7 @@ func sayOutcome(w io.Writer, out sync.Outcome) {
 		fmt.Fprintf(w, " %d pieces wait for what comes before them.", out.Waiting)
 	}
 	if set := out.Set.Abs(); set > 30*time.Second {
-		fmt.Fprintf(w, " This device's clock was set by %s since the contact before.", unit.Duration(set.Round(time.Second)))
+		fmt.Fprintf(w, " This device's clock was set by %s since the contact before; if nobody can tell which times it made before that, `hod flags` names them.", unit.Duration(set.Round(time.Second)))
 	}
 	if o := out.Offset.Abs(); o > 30*time.Second {
 		fmt.Fprintf(w, " This device's clock is %s off the server's; times that it makes are corrected by that, typed ones are not.", unit.Duration(o.Round(time.Second)))

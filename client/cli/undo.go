@@ -55,11 +55,12 @@ func (u undo) run(ctx context.Context, s *site) error {
 	if err != nil {
 		return err
 	}
-	before := view.Describe(s.fold, of, s.in)
+	before, aside := view.Describe(s.fold, of, s.in), s.setAside()
 	k, err := s.keep(ctx, draft{body: body, typed: true})
 	if err != nil {
 		return err
 	}
+	s.asideBy(&k, aside)
 	return s.tellCorrection(k, of.Name, before, what(r, of))
 }
 
@@ -140,6 +141,26 @@ func (s *site) tellCorrection(k kept, of event.Name, before, text string) error 
 	s.warnedOf(&k, of)
 	doc.kept = k
 	return s.tellKept(k, doc)
+}
+
+// setAside are the events that cannot stand now.
+func (s *site) setAside() map[event.Name]bool {
+	all := map[event.Name]bool{}
+	for _, r := range s.fold.Records() {
+		if r.State == fold.SetAside {
+			all[r.Name] = true
+		}
+	}
+	return all
+}
+
+// asideBy warns of other events that a correction has set aside, beside those that were before.
+func (s *site) asideBy(k *kept, before map[event.Name]bool) {
+	for _, r := range s.fold.Records() {
+		if r.State == fold.SetAside && !before[r.Name] && r.Name != k.name {
+			k.Warnings = append(k.Warnings, fmt.Sprintf("this sets %s aside, a %s: %s", r.Name, event.KindOf(r.Body), r.Aside.Why))
+		}
+	}
 }
 
 // moved is what an event that puts a plan right moved in the record; empty for any other, and before anything was mixed.

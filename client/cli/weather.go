@@ -242,12 +242,15 @@ func (s *site) windHeight(said string, windy bool, station string) (unit.As[unit
 	return unit.As[unit.Length]{}, usage("the wind was read at some height above the surface: add --wind-height 2m at the shell, 10m at most airfields; later readings of this station take it over")
 }
 
-// drying says what the air of a reading does to a fresh surface; nothing where too little was read.
+// drying says what the air of a reading does to a fresh surface; of one that is not full, what the last full one says.
 func (s *site) drying(name event.Name) string {
 	read, _ := s.fold.Weather()
 	for _, k := range read {
-		if k.Record.Name != name || k.Air == nil {
+		if k.Record.Name != name {
 			continue
+		}
+		if !k.Full() {
+			return s.dryingBefore()
 		}
 		surface, of := *k.Air, "as warm as the air"
 		if k.SurfaceTemperature != nil {
@@ -268,6 +271,28 @@ func (s *site) drying(name event.Name) string {
 		return text
 	}
 	return ""
+}
+
+// dryingBefore is what the last full reading says of now, as long as it counts.
+func (s *site) dryingBefore() string {
+	c, ok := view.WeatherOf(s.fold, s.now, s.in)
+	switch {
+	case !ok:
+		return ""
+	case c.TooOld != "":
+		return c.TooOld
+	case c.EvaporationKgM2H == nil:
+		return "how fast a fresh surface dries takes air, humidity and wind, read together"
+	}
+	shown := unit.Evaporation(*c.EvaporationKgM2H)
+	if s.units == unit.US {
+		shown = unit.Evaporation(*c.EvaporationLbFt2H) * unit.PoundPerSquareFootHour
+	}
+	text := fmt.Sprintf("by the last full reading, of %s, a fresh surface dries at %s", s.clock(*c.ReadAt), unit.Both(s.units, unit.Computed(shown), unit.System.Evaporation))
+	if *c.OverLimit {
+		text += ", over the site's limit: shade, fog or cover it"
+	}
+	return text
 }
 
 // parseSun reads a number of W/m².

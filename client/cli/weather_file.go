@@ -337,6 +337,8 @@ func (f weatherFile) span(s *site) (from, until time.Time, err error) {
 // samples reads the rows; a value that is absent is counted in its field.
 func (f weatherFile) samples(t table, stamp int, fields []*field, s *site, from, until time.Time) (samples []event.Weather, bad []badRow, outside int) {
 	seen := map[int64]bool{}
+	times := stamps{in: s.in}
+	defer times.tell(s)
 	for _, row := range t.rows {
 		refuse := func(format string, args ...any) {
 			bad = append(bad, badRow{row.line, row.cells, fmt.Sprintf(format, args...)})
@@ -345,7 +347,7 @@ func (f weatherFile) samples(t table, stamp int, fields []*field, s *site, from,
 			refuse("%s", row.wrong)
 			continue
 		}
-		at, err := readStamp(row.cells[stamp], s.in)
+		at, err := times.read(row.cells[stamp])
 		if err != nil {
 			refuse("%v", err)
 			continue

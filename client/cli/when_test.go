@@ -183,3 +183,20 @@ func FuzzWhen(f *testing.F) {
 		}
 	})
 }
+
+// A logger that writes local time has the hour twice in its file, one pass after the other; neither is lost.
+func TestAnHourThatIsTwiceInATableIsTakenInTheOrderOfTheFile(t *testing.T) {
+	r := stamps{in: zoneOf(t, "Europe/Lisbon")}
+	for _, row := range [][2]string{
+		{"2026-10-25 00:30", "2026-10-24T23:30:00Z"}, {"2026-10-25 01:00", "2026-10-25T00:00:00Z"}, {"2026-10-25 01:30", "2026-10-25T00:30:00Z"},
+		{"2026-10-25 01:00", "2026-10-25T01:00:00Z"}, {"2026-10-25 01:30", "2026-10-25T01:30:00Z"}, {"2026-10-25 02:00", "2026-10-25T02:00:00Z"},
+		{"2026-10-25T01:30:00+01:00", "2026-10-25T00:30:00Z"},
+	} {
+		if got, err := r.read(row[0]); err != nil || got.UTC().Format(time.RFC3339) != row[1] {
+			t.Errorf("%s is read as %v, %v; want %s", row[0], got, err, row[1])
+		}
+	}
+	if r.first != 2 || r.second != 2 {
+		t.Errorf("%d of the first and %d of the second pass", r.first, r.second)
+	}
+}

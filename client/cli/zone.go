@@ -37,6 +37,7 @@ func newZoneAdd(env *Env) *cobra.Command {
 		`hod zone add A3 --area 72ft2 --coat "outer 1 12mm face" --edge B3=2.4m`, "hod zone add A3 --area 70ft2 --replace")
 	c.Args = exactly(1, "the name of the zone")
 	f := c.Flags()
+	env.sureFlag(f)
 	f.StringVar(&z.area, "area", "", "area of its surface: 72ft2, 6.7m2")
 	f.StringVar(&z.shape, "shape", "", "its shape, in words")
 	f.IntVar(&z.order, "order", 0, "its place in the order in which zones are placed")
@@ -169,6 +170,11 @@ func (s *site) readEdge(zone event.Zone, word string) (event.EdgePlanned, error)
 		return event.EdgePlanned{}, err
 	}
 	body := event.EdgePlanned{A: zone, B: b}
+	for _, e := range s.plan.Edges { // its sides and whether work may stop there stay as they are
+		if e.A == min(zone, b) && e.B == max(zone, b) {
+			body = e.Planned()
+		}
+	}
 	if body.Length, err = unit.Said(length, unit.ParseLength); err != nil {
 		return body, err
 	}
@@ -180,6 +186,7 @@ func newZoneCoat(env *Env) *cobra.Command {
 	c := env.command("coat ZONE [FACE] NUMBER THICKNESS MIX", "Plan a coat of a zone, or plan it anew (foreman)",
 		"hod zone coat A3 outer 1 12mm face", "hod zone coat A3 2 3/8in face")
 	c.Args = arguments(4, 5, "a zone, the coat's face and number, its thickness and its mix")
+	env.sureFlag(c.Flags())
 	c.RunE = func(c *cobra.Command, args []string) error {
 		return env.with(c.Context(), func(s *site) error {
 			zone, err := s.findZone(args[0])
@@ -199,6 +206,7 @@ func newZoneCoat(env *Env) *cobra.Command {
 func newZoneEdge(env *Env) *cobra.Command {
 	c := env.command("edge ZONE ZONE LENGTH", "Plan an edge that two zones share, or plan it anew (foreman)", "hod zone edge A3 B3 2.4m")
 	c.Args = exactly(3, "two zones and the length of their edge")
+	env.sureFlag(c.Flags())
 	c.RunE = func(c *cobra.Command, args []string) error {
 		return env.with(c.Context(), func(s *site) error {
 			zone, err := s.findZone(args[0])

@@ -83,6 +83,8 @@ func nameLike(what string) string {
 		return "A3"
 	case "mix":
 		return "face"
+	case "side":
+		return "south"
 	case "crew":
 		return "north"
 	case "device":

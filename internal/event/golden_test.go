@@ -61,8 +61,12 @@ func examples() map[string]event.Event {
 			Except:   []event.WorkException{{Date: "2026-12-25"}, {Date: "2026-12-24", From: 7 * time.Hour, To: 12 * time.Hour}},
 			Replaces: []event.Hash{one, two},
 		},
-		event.ZonePlanned{Zone: "A3", Area: *as(unit.Area(6.7), "72ft2"), Shape: "east haunch", Order: 3, Replaces: []event.Hash{one}},
-		event.EdgePlanned{A: "A3", B: "A4", Length: *as(unit.Length(2.4384), "8ft"), Replaces: []event.Hash{one}},
+		event.ZonePlanned{Zone: "A3", Area: *as(unit.Area(6.7), "72ft2"), Shape: "east haunch", Order: 3, Form: &event.Form{
+			Outline: []event.Corner{{X: 0, Y: 0}, {X: 4, Y: 0}, {X: 4, Y: 2.5}, {X: 0, Y: 2.5}}, Openings: [][]event.Corner{{{X: 1, Y: 1}, {X: 2, Y: 1}, {X: 2, Y: 1.5}}},
+			Sides: []event.Side{{Name: "south"}, {Name: "east"}, {Name: "north"}, {Name: "west"}},
+		}, Replaces: []event.Hash{one}},
+		event.EdgePlanned{A: "A3", B: "A4", Length: *as(unit.Length(2.4384), "8ft"), PartA: &event.EdgePart{Side: "east", From: as(unit.Length(0.0), "0m"), To: as(unit.Length(2.4384), "8ft")},
+			PartB: &event.EdgePart{Side: "west"}, Joint: event.JointEngineer, Replaces: []event.Hash{one}},
 		event.CoatPlanned{Coat: a3, Thickness: *as(unit.Length(0.0127), "1/2in"), Mix: "face", Replaces: []event.Hash{one}},
 		event.MixPlanned{
 			Mix: "face", Revision: 2,
@@ -99,7 +103,7 @@ func examples() map[string]event.Event {
 		event.Placement{
 			Batch: batch7, Part: event.Part{Share: as(unit.Share(0.5), "1/2")}, Coat: a3, From: at("10:45:00"), To: at("11:05:00"),
 			Gauges: []unit.As[unit.Length]{*as(unit.Length(0.013), "13mm"), *as(unit.Length(0), "0mm")}, Along: []event.Zone{"A4", "B3"}, Because: "the edge was wetted",
-			Complete: as(unit.Share(0.6), "60%"),
+			Complete: as(unit.Share(0.6), "60%"), Start: "south",
 		},
 		event.CoatFinished{Coat: a3, Why: "the gauges say so"},
 		event.ProgressStated{Coat: a3, Complete: *as(unit.Share(0.6), "60%")},

@@ -34,6 +34,7 @@ var (
 	sprayPerSecond  = limit{0, 10, true, " L/s", 1000}
 	zoneArea        = limit{0, 100000, true, " m²", 1}
 	edgeLength      = limit{0, 1000, true, " m", 1}
+	station         = limit{0, 1000, false, " m", 1} // along a side, or a radius
 	coatThickness   = limit{0, 500, true, " mm", 1000}
 	gaugeThickness  = limit{0, 500, false, " mm", 1000}
 	probeDepth      = limit{0, 500, false, " mm", 1000}

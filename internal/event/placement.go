@@ -17,6 +17,7 @@ type Placement struct {
 	Along    []Zone                 // zones along whose edges it ran, if known
 	Because  string                 // why a rule of the job was passed over
 	Complete *unit.As[unit.Share]   // of the coat's area, once this is placed
+	Start    string                 // the side of the zone at which the work began, if it is said
 }
 
 func (b Placement) check() error {
@@ -29,7 +30,15 @@ func (b Placement) check() error {
 		all("neighbour", b.Along, 0, b.checkNeighbour),
 		checkText("reason", b.Because),
 		maybe("share of the coat that is complete", b.Complete, wholeShare),
+		b.checkStart(),
 	)
+}
+
+func (b Placement) checkStart() error {
+	if b.Start == "" {
+		return nil
+	}
+	return checkName("side", b.Start)
 }
 
 func (b Placement) checkNeighbour(z Zone) error {
@@ -46,7 +55,7 @@ func (b Placement) wrap() *hodv1.Body {
 		Batch: b.Batch.proto(), Share: shareProto(b.Part.Share), Volume: volumeProto(b.Part.Volume), Coat: b.Coat.proto(),
 		From: stamp(b.From), To: stamp(b.To),
 		Gauges: each(b.Gauges, func(g unit.As[unit.Length]) *hodv1.Length { return lengthProto(&g) }),
-		Along:  texts[string](b.Along), Because: b.Because, Complete: shareProto(b.Complete),
+		Along:  texts[string](b.Along), Because: b.Because, Complete: shareProto(b.Complete), Start: b.Start,
 	}}}
 }
 
@@ -55,6 +64,6 @@ func placementOf(p *hodv1.Placement) Placement {
 		Batch: batchOf(p.GetBatch()), Part: Part{shareOf(p.GetShare()), volumeOf(p.GetVolume())}, Coat: coatOf(p.GetCoat()),
 		From: instant(p.GetFrom()), To: instant(p.GetTo()),
 		Gauges: each(p.GetGauges(), func(g *hodv1.Length) unit.As[unit.Length] { return unsaid(lengthOf(g)) }),
-		Along:  texts[Zone](p.GetAlong()), Because: p.GetBecause(), Complete: shareOf(p.GetComplete()),
+		Along:  texts[Zone](p.GetAlong()), Because: p.GetBecause(), Complete: shareOf(p.GetComplete()), Start: p.GetStart(),
 	}
 }

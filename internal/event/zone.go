@@ -11,6 +11,7 @@ type ZonePlanned struct {
 	Area     unit.As[unit.Area] // m²
 	Shape    string             // in words
 	Order    int                // smaller is placed first
+	Form     *Form              // where its sides lie; nil: not said
 	Replaces []Hash
 }
 
@@ -20,6 +21,7 @@ func (b ZonePlanned) check() error {
 		within("area", b.Area, zoneArea),
 		checkLine("shape", b.Shape),
 		checkCount("order", b.Order, 0, 1e6),
+		b.Form.check(),
 		checkHashes("replaced plan", b.Replaces, 0),
 	)
 }
@@ -33,6 +35,7 @@ func (b ZonePlanned) replacing(r []Hash) Body { b.Replaces = r; return b }
 func (b ZonePlanned) wrap() *hodv1.Body {
 	return &hodv1.Body{Kind: &hodv1.Body_ZonePlanned{ZonePlanned: &hodv1.ZonePlanned{
 		Zone: string(b.Zone), Area: areaProto(said(b.Area)), Shape: b.Shape, Order: uint32(b.Order),
+		Form:     formProto(b.Form),
 		Replaces: hashesProto(b.Replaces),
 	}}}
 }
@@ -40,6 +43,7 @@ func (b ZonePlanned) wrap() *hodv1.Body {
 func zonePlannedOf(p *hodv1.ZonePlanned) ZonePlanned {
 	return ZonePlanned{
 		Zone: Zone(p.GetZone()), Area: unsaid(areaOf(p.GetArea())), Shape: p.GetShape(), Order: count(p.GetOrder()),
+		Form:     formOf(p.GetForm()),
 		Replaces: hashesOf(p.GetReplaces()),
 	}
 }

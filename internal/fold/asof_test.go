@@ -280,3 +280,21 @@ func TestMeanThicknessOfAPastDayIsByTheAreaOfThen(t *testing.T) {
 		t.Errorf("%+v, then %+v", before.Zones, after.Zones)
 	}
 }
+
+// A flag that was answered on a later day was open that evening; that it was answered since is told as what came late.
+func TestAFlagAnsweredLaterWasOpenThatEveningAndTheAnswerCameLate(t *testing.T) {
+	d := newDesk(t)
+	coldPair(d)
+	v, _ := dayOf(t, d.site(), 0, dayAfter(2))
+	if len(v.Flags) == 0 {
+		t.Fatal("no flags")
+	}
+	answer := d.by("f1", 30*60, event.FlagAnswered{Flag: v.Flags[0].ID, Answer: "cut out and placed anew"})
+	v, _ = dayOf(t, d.site(), 0, dayAfter(2))
+	if !v.Flags[0].Open {
+		t.Error("the flag is answered in the report of the day before")
+	}
+	if len(v.Late) != 1 || v.Late[0].Name != answer.Name.String() || !v.Late[0].Late {
+		t.Errorf("came late: %+v", v.Late)
+	}
+}

@@ -260,7 +260,7 @@ func (b *Batch) charge(weighing unit.Share) {
 	if err != nil {
 		return
 	}
-	if b.Weighed, err = (mix.Ticket{Standard: mix.ByHand, Tolerance: weighing}).Judge(wet, b.Batch); err != nil {
+	if b.Weighed, err = (mix.Weighing{Standard: mix.ByHand, Tolerance: weighing}).Judge(wet, b.Batch); err != nil {
 		b.Weighed = nil
 	}
 }
@@ -457,11 +457,12 @@ func (b *Batch) find(f Finding) {
 	}
 	f.Key = f.Code + " " + f.Key + " " + b.Mixed.Name.String()
 	if f.Code != SameNumber {
-		f.Group, f.About = string(b.ID.Crew)+" "+b.ID.Day, fmt.Sprintf("crew %s on %s", b.ID.Crew, b.ID.Day)
+		f.Group, f.About = b.ID.Day, "on "+b.ID.Day
 	}
-	if f.Brief = strings.TrimSuffix(fmt.Sprintf("%d: %s", b.ID.Number, f.Brief), ": "); f.Code == PassedOver || f.Code == CutShort {
-		f.Brief = fmt.Sprintf("%d: %s", b.ID.Number, f.Text)
+	if f.Code == PassedOver || f.Code == CutShort {
+		f.Brief = f.Text
 	}
+	f.Brief = strings.TrimSuffix(fmt.Sprintf("%s/%d: %s", b.ID.Crew, b.ID.Number, f.Brief), ": ")
 	if f.Since.IsZero() {
 		f.Since = b.Ready
 	}
@@ -501,8 +502,8 @@ func (b *Batch) judge(system unit.System) {
 		if age := p.To.Sub(b.Water); age > working {
 			b.find(Finding{
 				Code: OldBatch, Key: p.Record.Name.String(), Since: p.To, Events: []event.Name{p.Record.Name}, Asks: []event.Name{p.Record.Name},
-				Text:     fmt.Sprintf("batch %s was %s old when it was placed in %s", b.ID, unit.Duration(age), p.Coat),
-				Brief:    fmt.Sprintf("%s old in %s", unit.Duration(age), p.Coat),
+				Text:  fmt.Sprintf("batch %s was %s old when it was placed in %s", b.ID, unit.Duration(age), p.Coat),
+				Brief: fmt.Sprintf("%s old in %s", unit.Duration(age), p.Coat), Amount: age.Hours(),
 				Evidence: []Fact{{Name: "water contact", At: b.Water}, {Name: "placed until", At: p.To}},
 				Limit:    unit.Duration(working) + " after water contact", Source: "the mix's working time; 90 min where it states none (ASTM C94, from memory)",
 			})
@@ -510,7 +511,7 @@ func (b *Batch) judge(system unit.System) {
 	}
 	told := slices.ContainsFunc(b.Findings, func(f Finding) bool { return f.Concerns(b.Mixed.Name) })
 	if b.Body.Because != "" && !told { // what was passed over is no finding, such as a mixing of hours
-		b.find(Finding{Code: PassedOver, Text: "a rule was passed over: " + b.Body.Because})
+		b.find(Finding{Code: PassedOver, Text: "a rule of the job was passed over, which is done all the same for a reason: " + b.Body.Because})
 	}
 }
 
@@ -521,8 +522,8 @@ func (b *Batch) judgeWater(system unit.System) {
 	}
 	f := Finding{
 		Code: WaterLimit, Grave: true,
-		Text:    fmt.Sprintf("batch %s has w/cm %.3f; the mix allows %.3f", b.ID, b.Figures.WaterCementitious, limit),
-		Brief:   fmt.Sprintf("w/cm %.3f", b.Figures.WaterCementitious),
+		Text:  fmt.Sprintf("batch %s has w/cm %.3f; the mix allows %.3f", b.ID, b.Figures.WaterCementitious, limit),
+		Brief: fmt.Sprintf("w/cm %.3f", b.Figures.WaterCementitious), Amount: b.Figures.WaterCementitious,
 		Formula: "w/cm = all water / (cement + pozzolan), by mass", Limit: fmt.Sprintf("%.3f", limit), Source: "mix " + string(b.Body.Mix),
 		Caution: Caution, Asks: []event.Name{b.Mixed.Name},
 	}
@@ -543,6 +544,7 @@ func (b *Batch) judgeWeighing(system unit.System) {
 			continue
 		}
 		off = append(off, fmt.Sprintf("%s %+.1f %%", j.Name, 100*float64(j.Share)))
+		f.Amount = max(f.Amount, math.Abs(float64(j.Share)))
 		f.Evidence = append(f.Evidence, Fact{Name: j.Name, Value: fmt.Sprintf("%s; as designed at this moisture %s, allowed %s to %s", system.Mass(j.Charged), system.Mass(j.Target), system.Mass(j.Low), system.Mass(j.High))})
 		f.Source = j.Source
 	}

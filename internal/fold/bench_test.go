@@ -110,3 +110,16 @@ func BenchmarkDecode(b *testing.B) {
 		i++
 	}
 }
+
+// A past day is worked out from the events of the time until then alone: it costs a fold of those.
+func BenchmarkPastDay100k(b *testing.B) {
+	s := folded(bigJob(b)...)
+	now := midnight.AddDate(0, 0, 220)
+	date := midnight.AddDate(0, 0, 100).Format(time.DateOnly)
+	b.ReportAllocs()
+	for b.Loop() {
+		if _, err := view.DayOf(s, now, place, date); err != nil {
+			b.Fatal(err)
+		}
+	}
+}

@@ -123,6 +123,16 @@ func (s *Site) eachDoubt(body event.Body, at time.Time, in instead) event.Body {
 		return b
 	case event.SpecimensBroken:
 		return doubtBreak(b, sys, in)
+	case event.CoatPlanned:
+		b.Thickness = *doubtAs(plausible.Thickness, &b.Thickness, sys, in)
+		return b
+	case event.EdgePlanned:
+		b.Length = *doubtAs(plausible.Edge, &b.Length, sys, in)
+		return b
+	case event.MixPlanned:
+		b.UnitWeight = doubtAs(plausible.UnitWeight, b.UnitWeight, sys, in)
+		b.SetReference = doubtAs(plausible.SetReference, b.SetReference, sys, in)
+		return b
 	case event.Amended:
 		if b.Body != nil {
 			b.Body = s.eachDoubt(b.Body, at, in)
@@ -229,11 +239,30 @@ func (s *Site) doubtTest(t event.BatchTested, in instead) event.BatchTested {
 	if !doubtful {
 		return t
 	}
-	if t.UnitWeight == nil { // which of the weights and volumes was wrong, nobody can tell
-		d.Other = nil
+	if t.UnitWeight == nil {
+		return b.doubtMeasure(t, d, sys, in)
 	}
 	if other := in(d); other != nil {
 		t.UnitWeight = &unit.As[unit.Density]{SI: unit.Density(other.SI), Entered: other.Text}
+	}
+	return t
+}
+
+// doubtMeasure offers the weights of a measure in another unit, where the batch could hold the air that follows. Where that
+// would not help either, nobody can tell which of the weights and volumes was wrong.
+func (b *Batch) doubtMeasure(t event.BatchTested, d plausible.Doubt, sys unit.System, in instead) event.BatchTested {
+	gross, tare, ok := plausible.Weighed(*t.Gross, t.Tare, sys, func(gross, tare unit.Mass) bool {
+		return !b.beyond(unit.Density(float64(gross-tare) / float64(t.Measure.SI)))
+	})
+	d.What = "unit weight by the measure"
+	if d.Other = nil; ok {
+		d.Other = &plausible.Reading{SI: float64(gross.SI), Text: gross.Entered}
+	}
+	if other := in(d); other != nil {
+		t.Gross = &gross
+		if t.Tare != nil {
+			t.Tare = &tare
+		}
 	}
 	return t
 }
@@ -346,6 +375,9 @@ func (s *Site) judgeDoubts(r *Record, body event.Body) (Finding, bool) {
 		}
 	}
 	f.Text = fmt.Sprintf("%s, a %s: %s", r.Name, event.KindOf(body), strings.Join(texts, "; "))
+	if do := rightly(r.Name, body, all); do != "" && !r.IsSure() {
+		f.Do = []string{do}
+	}
 	f.Limit, f.Source = "what the trade knows of the quantity", strings.Join(sources, "; ")
 	if r.IsSure() {
 		f.Settled = "whoever wrote it was asked, and said that so it was"
@@ -361,4 +393,37 @@ func (r *Record) IsSure() bool {
 		}
 	}
 	return r.Sure
+}
+
+// amendable are the keys under which values are amended, by what a doubt is of.
+var amendable = map[string]string{
+	plausible.Air.Name: "air", plausible.DewPoint.Name: "dew-point", plausible.Humidity.Name: "humidity", plausible.Wind.Name: "wind",
+	plausible.Rain.Name: "rain", plausible.Sun.Name: "sun", plausible.Surface.Name: "surface", plausible.Mortar.Name: "temp",
+	plausible.UnitWeight.Name: "unit-weight", plausible.SandMoisture.Name: "moisture", plausible.Flow.Name: "flow",
+	plausible.Coat.Name: "temperature", plausible.Depth.Name: "depth", plausible.Specimen.Name: "size",
+}
+
+// rightly is the command that writes the other readings in the place of doubtful ones; empty where it takes more than one
+// value of a kind, or no other reading fits.
+func rightly(name event.Name, body event.Body, all []Doubtful) string {
+	words := []string{"hod amend", name.String()}
+	for _, d := range all {
+		key := amendable[d.What]
+		if b, ok := body.(event.BatchMixed); ok && key == "" && slices.ContainsFunc(b.Charges, func(c event.Charge) bool { return string(c.Constituent) == d.What }) {
+			key = d.What
+		}
+		if key == "" || d.Other == nil || d.More > 0 {
+			return ""
+		}
+		words = append(words, key+"="+strings.ReplaceAll(d.Other.Text, " ", ""))
+	}
+	switch b := body.(type) {
+	case event.WeatherForecast:
+		return ""
+	case event.WeatherObserved:
+		if len(b.Samples) != 1 {
+			return ""
+		}
+	}
+	return strings.Join(words, " ")
 }

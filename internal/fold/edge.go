@@ -109,7 +109,10 @@ func (s *Site) coatFlags(c event.Coat) string {
 // judgeUnsaid finds a joint along an edge that may be cold and may be live, because the record does not say which
 // placements lie along it. It names those that would have to say so, and what to type.
 func (s *Site) judgeUnsaid(k Contact, a, b *CoatIs) (Finding, bool) {
-	if k.Known || k.IsCold() || setting.Rounded(k.High) < 1 || len(k.Treated) > 0 || !s.surelyMet(k) {
+	if k.IsCold() || setting.Rounded(k.High) < 1 || len(k.Treated) > 0 || !s.surelyMet(k) {
+		return Finding{}, false
+	}
+	if k.Metres != nil && k.Metres.Cold < someMetres || k.Metres == nil && k.Known {
 		return Finding{}, false
 	}
 	f := Finding{
@@ -126,8 +129,13 @@ func (s *Site) judgeUnsaid(k Contact, a, b *CoatIs) (Finding, bool) {
 	if from, to := s.worstPair(a, b, k); from != nil {
 		f.Evidence = append(f.Evidence, Fact{Name: "at worst", Value: percent(k.High, k.High) + ", " + namePair(from, to), At: to.From})
 	}
+	if k.Metres != nil {
+		f.Text = fmt.Sprintf("joint %s: %s; where each batch lies follows from the side at which its crew began, and thickness and fronts are not known well enough to be sure",
+			k.where(), k.Metres.said(s.plan.System))
+		f.Evidence = append(f.Evidence, k.Metres.facts(k.Length, s.plan.System)...)
+	}
 	f.Group, f.About = k.To.Batch.ID.Day, "on "+k.To.Batch.ID.Day
-	f.Brief = fmt.Sprintf("%s %s", k.where(), percent(k.Low, k.High))
+	f.Brief, f.Amount = fmt.Sprintf("%s %s", k.where(), percent(k.Low, k.High)), k.Low
 	for _, side := range []struct {
 		c     *CoatIs
 		other event.Zone

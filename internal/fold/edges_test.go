@@ -62,6 +62,14 @@ func TestTheNextColdEdgeNamesAllItsNeighbours(t *testing.T) {
 	if n := view.BoardOf(d.site(), clock(151), place).NextCold; n != nil {
 		t.Errorf("a minute after, next cold is %+v", n)
 	}
+	d.by("n1", 40, mixed(2, 45)) // in A4, which A3 alone borders; 40 minutes later
+	d.by("n1", 50, put(2, "A4", 45, 50))
+	if n := view.BoardOf(d.site(), clock(60), place).NextCold; n == nil || n.Zone != "A2" {
+		t.Errorf("with A4 placed after it, next cold is %+v, not A2", n)
+	}
+	if n := view.BoardOf(d.site(), clock(160), place).NextCold; n == nil || n.Zone != "A4" || !slices.Equal(n.Others, []string{"A3"}) {
+		t.Errorf("once A2 is cold, next cold is %+v, not A4 to A3", n)
+	}
 }
 
 // Cold on the day on which it turned, old on the next, and neither once it was treated.

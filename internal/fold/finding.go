@@ -25,6 +25,7 @@ type Finding struct {
 	// Group is what findings of this code with one cause have in common, and stays when others join; empty: it stands
 	// alone. About is that in words, and Brief this finding's text beside the words of all.
 	Group, About, Brief string
+	Amount              float64  // how bad it is beside others of its code; 0 where none is worse than another
 	Do                  []string // what to type about it
 	Formerly            []Former // as older versions called it
 	Joint               *Contact // of a finding about a joint

@@ -1,6 +1,7 @@
 package fold
 
 import (
+	"cmp"
 	"crypto/sha256"
 	"encoding/base32"
 	"fmt"
@@ -22,7 +23,7 @@ type Flag struct {
 	Grave   bool
 	Since   time.Time
 	Gathers bool   // it may have several lines; then its id is not that of its line
-	Lines   []Line // at least one, by time
+	Lines   []Line // at least one; the worst first, else by time
 	Said    string // what became of an answer that does not cover all lines; empty: nothing
 }
 
@@ -154,10 +155,14 @@ func (s *Site) answerAll(l *Line, group string, going map[string]int) {
 
 // gather words a flag of several lines and says what an answer to it no longer covers.
 func (s *Site) gather(f *Flag) {
-	slices.SortStableFunc(f.Lines, func(a, b Line) int { return a.Since.Compare(b.Since) })
-	f.Since = f.Lines[0].Since
+	slices.SortStableFunc(f.Lines, func(a, b Line) int {
+		return cmp.Or(cmp.Compare(round(b.Amount), round(a.Amount)), a.Since.Compare(b.Since), cmp.Compare(a.ID, b.ID))
+	})
 	open := 0
 	for _, l := range f.Lines {
+		if l.Since.Before(f.Since) {
+			f.Since = l.Since
+		}
 		f.Grave = f.Grave || l.Grave
 		if l.Open() {
 			open++

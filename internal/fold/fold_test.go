@@ -67,6 +67,12 @@ func smallJob(t testing.TB) []event.Event {
 	return events
 }
 
+// revised is a mix in a later revision.
+func revised(b event.MixPlanned, revision, corrects int, of event.Event) event.MixPlanned {
+	b.Revision, b.Corrects, b.Replaces = revision, corrects, []event.Hash{of.Hash()}
+	return b
+}
+
 // troubled is a job with all that people do to a record afterwards: amended, taken back, brought back, corrected in two
 // ways and settled or not, planned in two ways, revoked, answered, forecast, and written by strangers.
 func troubled(t testing.TB, events []event.Event) []event.Event {
@@ -79,6 +85,14 @@ func troubled(t testing.TB, events []event.Event) []event.Event {
 		}
 		return d.Events[len(d.Events)-1]
 	}
+	writeAt := func(on event.Device, crew event.Crew, at time.Duration, body event.Body) event.Event {
+		t.Helper()
+		if err := d.Write(on, crew, midnight.Add(at), true, body); err != nil {
+			t.Fatal(err)
+		}
+		return d.Events[len(d.Events)-1]
+	}
+	writeAt(sim.Root, "", 0, event.DeviceEnrolled{Device: "f2", PublicKey: make([]byte, 32), Role: event.Foreman, Crew: "office"})
 	n := map[string]int{}
 	for _, e := range events {
 		kind := event.KindOf(e.Body)
@@ -117,6 +131,18 @@ func troubled(t testing.TB, events []event.Event) []event.Event {
 				write(e.Device, e.Crew, event.Voided{Target: e.Hash(), Why: "another's"})
 			case 6:
 				write(e.Device, e.Crew, b) // the same number twice
+			}
+		case event.MixPlanned: // revised in the middle of the work, corrected, and corrected in two ways that nobody settled
+			second := revised(b, 2, 0, e)
+			second.Air = ref(unit.Share(0.09))
+			two := writeAt("f1", "office", 9*time.Hour, second)
+			third := revised(b, 3, 1, two)
+			third.InitialSet = 4 * time.Hour
+			three := writeAt("f1", "office", 33*time.Hour, third)
+			for i, air := range []unit.Share{0.02, 0.12} {
+				fourth := revised(b, 4, 2, three)
+				fourth.Air = &unit.As[unit.Share]{SI: air}
+				writeAt([]event.Device{"f1", "f2"}[i], "office", 34*time.Hour, fourth)
 			}
 		case event.ZonePlanned:
 			if n[kind] == 2 {

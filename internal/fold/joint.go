@@ -36,7 +36,9 @@ type Contact struct {
 	From, To  *Placed   // the pair that met first
 	At        time.Time // when they met
 	Treated   []Treated
-	Known     bool // the record says which placements lie along the edge
+	Known     bool    // the record says which placements lie along the edge
+	Metres    *Metres // along an edge, where the record tells by strips; nil where it does not
+	Untold    string  // why it does not
 	coat      *CoatIs
 	least     *Placed // the later of the pair that used up least; older versions called the joint by it
 }
@@ -50,6 +52,8 @@ type Front struct {
 	First, Last *Placed // of what lies, or may lie, along it: the oldest and the newest
 	Treated     []Treated
 	Known       bool // the record says which placements lie along the edge
+	Metres      *Metres
+	Untold      string
 	coat        *CoatIs
 }
 
@@ -83,7 +87,15 @@ func (s *Site) belowContacts(z *zoneIs, c *CoatIs) []Contact {
 		Treated: append(treatedOf(under, "", before[len(before)-1].To), treatedOf(c, "", time.Time{})...), coat: under,
 	}
 	k.From, k.To = before[len(before)-1], first
-	k.Low, k.High = s.consumed(under, k.From, first.From), s.consumed(under, before[0], first.From)
+	k.Low = s.consumed(under, k.From, first.From)
+	k.High = k.Low
+	for _, p := range before { // of unlike batches the newest need not have used up least
+		if x := s.consumed(under, p, first.From); x < k.Low {
+			k.Low, k.From = x, p
+		} else {
+			k.High = max(k.High, x)
+		}
+	}
 	k.Known = len(before) == 1
 	return []Contact{k}
 }
@@ -123,22 +135,28 @@ type edgeKey struct {
 }
 
 type edgeIs struct {
-	a, b    *CoatIs
-	contact Contact
-	met     bool
+	a, b         *CoatIs
+	laidA, laidB *Laid
+	contact      Contact
+	met          bool
 }
 
 // edgeContact is where the same coat of two zones meets along their edge; false if it has not.
 func (s *Site) edgeContact(e Edge, a, b *CoatIs) (Contact, bool) {
 	key := edgeKey{a.name(), b.name()}
-	if is, ok := s.known.edges[key]; ok && is.a == a && is.b == b {
+	var laidA, laidB *Laid
+	if e.Parts != nil {
+		laidA, _ = s.laid(a)
+		laidB, _ = s.laid(b)
+	}
+	if is, ok := s.known.edges[key]; ok && is.a == a && is.b == b && is.laidA == laidA && is.laidB == laidB {
 		return is.contact, is.met
 	}
 	k, met := s.meet(e, a, b)
 	if s.known.edges == nil {
 		s.known.edges = map[edgeKey]edgeIs{}
 	}
-	s.known.edges[key] = edgeIs{a, b, k, met}
+	s.known.edges[key] = edgeIs{a, b, laidA, laidB, k, met}
 	return k, met
 }
 
@@ -162,8 +180,16 @@ func (s *Site) meet(e Edge, a, b *CoatIs) (Contact, bool) {
 	s.meeting(&k, a, b, as, bs)
 	k.At = k.To.From
 	k.Length = s.plan.lengthAt(e, k.At)
+	if k.Metres, k.Untold = s.metres(e, a, b); k.Metres != nil && k.Metres.Any {
+		k.byMetres()
+	} else {
+		k.Metres = nil
+	}
 	return k, true
 }
+
+// byMetres takes what the strips say of a joint: the range is that of the pairs that may have met.
+func (k *Contact) byMetres() { k.Low, k.High, k.Known = k.Metres.Low, k.Metres.High, true }
 
 func startsBefore(a, b *Placed) bool {
 	return cmp.Or(a.From.Compare(b.From), event.CompareNames(a.Record.Name, b.Record.Name)) < 0
@@ -171,8 +197,9 @@ func startsBefore(a, b *Placed) bool {
 
 // meeting finds the pair that met first: the last of the one side before work went over to the other, and the first there.
 // The joint is theirs, and so is its time. It also works out the best and the worst share of initial set that the earlier side
-// may have used up: the best is that pair's or, where the record does not say what lies along the edge, the least of any time
-// that work went over; the worst is where the first piece of one side waited for the last of the other.
+// may have used up: the best is that pair's or, where the record does not say what lies along the edge, the least that any
+// piece had used up when the other side's next piece came; the worst is the most that any had when its last one did. With
+// unlike mixes or temperatures the oldest piece need not be the one that had used up most.
 func (s *Site) meeting(k *Contact, a, b *CoatIs, as, bs []*Placed) {
 	type piece struct {
 		*Placed
@@ -200,22 +227,27 @@ func (s *Site) meeting(k *Contact, a, b *CoatIs, as, bs []*Placed) {
 		if k.least == nil || x < least {
 			least, k.least = x, all[i].Placed
 		}
-		switch {
-		case k.From == nil:
+		if k.From == nil {
 			k.Low, k.From, k.To, k.coat = x, all[i-1].Placed, all[i].Placed, all[i-1].of
-		case !k.Known:
-			k.Low = min(k.Low, x)
 		}
 	}
 	k.High = k.Low
-	for _, side := range [][2]struct {
-		c *CoatIs
-		p []*Placed
-	}{{{a, as}, {b, bs}}, {{b, bs}, {a, as}}} {
-		from, to := side[0].p[0], side[1].p[len(side[1].p)-1]
-		if startsBefore(from, to) {
-			k.High = max(k.High, s.consumed(side[0].c, from, to.From))
+	s.extremes(k, a, as, bs)
+	s.extremes(k, b, bs, as)
+}
+
+// extremes widens the range of a joint to what the pieces of one side allow.
+func (s *Site) extremes(k *Contact, c *CoatIs, own, others []*Placed) {
+	last := others[len(others)-1]
+	for _, p := range own {
+		i := slices.IndexFunc(others, func(q *Placed) bool { return startsBefore(p, q) })
+		if i < 0 {
+			continue
 		}
+		if !k.Known {
+			k.Low = min(k.Low, s.consumed(c, p, others[i].From))
+		}
+		k.High = max(k.High, s.consumed(c, p, last.From))
 	}
 }
 
@@ -301,8 +333,52 @@ func (s *Site) edgeFront(e Edge, from, to *CoatIs) (Front, bool) {
 	if len(waiting) == 0 {
 		return Front{}, false
 	}
-	first, last := waiting[0], waiting[len(waiting)-1]
-	return Front{Kind: AlongEdge, Coat: from.name(), Other: other, Length: e.Length, First: first, Last: last, Treated: treatedOf(from, other, first.To), Known: known, coat: from}, true
+	f := Front{Kind: AlongEdge, Coat: from.name(), Other: other, Length: e.Length, Known: known, coat: from}
+	if k, ok := s.edgeContactOf(e, from, to); ok && k.Metres != nil {
+		f.Metres, f.Known = k.Metres, true
+		side := 0
+		if e.B == from.name().Zone {
+			side = 1
+		}
+		if waiting = f.Metres.waiting[side]; len(waiting) == 0 || f.Metres.Open < someMetres {
+			return Front{}, false
+		}
+		f.Length = unit.Length(f.Metres.Open)
+	} else if ok {
+		f.Untold = k.Untold
+	}
+	f.First, f.Last = s.soonestAndLatest(from, waiting)
+	f.Treated = treatedOf(from, other, f.First.To)
+	return f, true
+}
+
+// edgeContactOf is edgeContact with the coats in the edge's order.
+func (s *Site) edgeContactOf(e Edge, from, to *CoatIs) (Contact, bool) {
+	if e.A == from.name().Zone {
+		return s.edgeContact(e, from, to)
+	}
+	return s.edgeContact(e, to, from)
+}
+
+// soonestAndLatest are the placements whose material turns first and last. With unlike mixes or temperatures these need
+// not be the oldest and the newest.
+func (s *Site) soonestAndLatest(c *CoatIs, all []*Placed) (soonest, latest *Placed) {
+	soonest, latest = all[0], all[0]
+	turns := func(p *Placed) time.Time {
+		if t, ok := s.turns(c, p, 1); ok {
+			return t
+		}
+		return p.From.Add(far)
+	}
+	for _, p := range all[1:] {
+		if turns(p).Before(turns(soonest)) {
+			soonest = p
+		}
+		if !turns(p).Before(turns(latest)) {
+			latest = p
+		}
+	}
+	return soonest, latest
 }
 
 // Standing of an open joint at an instant.
@@ -339,8 +415,16 @@ func (s *Site) Met(k Contact) Standing {
 	return st
 }
 
-// IsCold says that the earlier side had surely passed initial set.
-func (k Contact) IsCold() bool { return setting.Rounded(k.Low) >= 1 }
+// IsCold says that the earlier side had surely passed initial set when it was met, along some of the joint at least.
+func (k Contact) IsCold() bool {
+	if k.Metres != nil {
+		return k.Metres.Surely >= someMetres
+	}
+	return setting.Rounded(k.Low) >= 1
+}
+
+// someMetres is the least length of a joint that is told of: a millimetre is less than a trowel can tell.
+const someMetres = 0.001
 
 // fresh says whether a placement's material is still fresh at an instant: before initial set at its temperatures.
 func (s *Site) fresh(c *CoatIs, p *Placed, at time.Time) bool {

@@ -41,7 +41,7 @@ func (s *Site) judgeContact(k Contact) (Finding, bool) {
 	st := s.Met(k)
 	first, later := k.From, k.To
 	f := Finding{
-		Code: ColdJoint, Grave: true, Key: k.key(), Formerly: k.formerly(ColdJoint), Subject: k.where(), Since: k.At, Joint: &k, Do: []string{s.TreatWords(k.Coat, k.Other)},
+		Code: ColdJoint, Grave: true, Key: k.key(), Formerly: k.formerly(ColdJoint), Subject: k.where(), Since: k.At, Joint: &k, Brief: percent(k.Low, k.High) + " of initial set", Do: []string{s.TreatWords(k.Coat, k.Other)},
 		Text:    fmt.Sprintf("cold joint %s: the earlier material had used up %s of its initial set when it was met", k.where(), percent(k.Low, k.High)),
 		Formula: "share of initial set consumed = equivalent age of the earlier material / initial set at its reference temperature (Arrhenius)",
 		Limit:   "1, initial set (penetration resistance 500 psi, 3.5 MPa)", Source: "ASTM C403, C1074; ACI 309R on cold joints",
@@ -52,6 +52,10 @@ func (s *Site) judgeContact(k Contact) (Finding, bool) {
 			{Name: "material when met", Value: sys.Temperature(st.Material) + ", " + st.MaterialSource},
 		},
 		Events: eventsOf(k), Asks: s.met(k),
+	}
+	if k.Metres != nil {
+		f.Text += ", along " + k.Metres.said(sys)
+		f.Evidence = append(f.Evidence, k.Metres.facts(k.Length, sys)...)
 	}
 	if k.Kind == Below {
 		f.Code, f.Grave, f.Formerly = UntreatedCoat, false, k.formerly(UntreatedCoat)
@@ -65,6 +69,19 @@ func (s *Site) judgeContact(k Contact) (Finding, bool) {
 		f.Events = append(f.Events, t.Record.Name)
 	}
 	return f, true
+}
+
+// facts are the metres of a joint as evidence.
+func (m *Metres) facts(length unit.Length, sys unit.System) []Fact {
+	facts := []Fact{{Name: "metres", Value: fmt.Sprintf("%s of %s; %s closing, %s live", m.said(sys), sys.Length(length),
+		sys.Length(unit.Length(m.Closing)), sys.Length(unit.Length(m.Live)))}}
+	if w := m.worst; w[0] != nil {
+		facts = append(facts, Fact{Name: "waited longest", Value: percent(m.most, m.most) + ", " + namePair(w[0], w[1]), At: w[1].From})
+	}
+	if m.Contradicts != "" {
+		facts = append(facts, Fact{Name: "does not agree", Value: m.Contradicts})
+	}
+	return facts
 }
 
 func assumed(said bool) string {
@@ -155,7 +172,7 @@ func (s *Site) judgeDrying(z *zoneIs, c *CoatIs) {
 		}
 		f := Finding{
 			Code: Drying, Grave: true, Key: c.name().String() + " " + day, Subject: c.name().String(), Since: w.from,
-			Group: day, About: "on " + day, Brief: fmt.Sprintf("%s up to %s", c.name(), rate),
+			Group: day, About: "on " + day, Brief: fmt.Sprintf("%s up to %s", c.name(), rate), Amount: float64(w.rate.SI.Rate),
 			Text:    fmt.Sprintf("%s lay fresh and uncovered while it dried at up to %s (%s over the limit)", c.name(), rate, counted(w.n, "reading")),
 			Formula: form.Source().Text, Limit: limit, Source: form.Source().Published + "; limit: ACI 305R family",
 			Evidence: []Fact{
@@ -198,7 +215,7 @@ func (s *Site) judgeCold(z *zoneIs, c *CoatIs) {
 		seen[p.Batch.ID.Day] = true
 		z.findings = append(z.findings, Finding{
 			Code: ColdMix, Grave: true, Key: c.name().String() + " " + p.Batch.ID.Day, Subject: c.name().String(), Since: p.From,
-			Group: p.Batch.ID.Day, About: "on " + p.Batch.ID.Day, Brief: fmt.Sprintf("%s at %s", c.name(), sys.Temperature(mortar)),
+			Group: p.Batch.ID.Day, About: "on " + p.Batch.ID.Day, Brief: fmt.Sprintf("%s at %s", c.name(), sys.Temperature(mortar)), Amount: -float64(mortar),
 			Text:     fmt.Sprintf("mortar at %s was placed in %s while the air was %s", sys.Temperature(mortar), c.name(), sys.Temperature(air)),
 			Evidence: []Fact{{Name: "mortar", Value: sys.Temperature(mortar) + ", " + from}, {Name: "air", Value: sys.Temperature(air) + ", " + source}},
 			Limit:    j.Says, Source: j.Source.Published, Events: []event.Name{p.Batch.Mixed.Name, p.Record.Name},
@@ -274,6 +291,7 @@ func (s *Site) Findings() []Finding {
 	all = append(all, s.judgeLedgers()...)
 	all = append(all, s.judgeOverfull()...)
 	all = append(all, s.judgeShifts()...)
+	all = append(all, s.passedOver(all)...)
 	s.giveReasons(all)
 	slices.SortStableFunc(all, func(a, b Finding) int {
 		if c := a.Since.Compare(b.Since); c != 0 {

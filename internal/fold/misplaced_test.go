@@ -158,3 +158,15 @@ func TestAReasonMakesNoSecondFlag(t *testing.T) {
 		t.Errorf("%d flags of a rule passed over beside it", n)
 	}
 }
+
+// What was passed over may be no finding of the record; the reason stands in a flag of its own all the same.
+func TestAReasonForWhatIsNoFindingIsAFlagOfItsOwn(t *testing.T) {
+	d := newDesk(t)
+	d.by("n1", 0, mixed(1, 0))
+	p := put(1, "A1", 5, 10)
+	p.Because = "the foreman said so"
+	d.by("n1", 10, p)
+	if f := flagOf(t, d.site(), fold.PassedOver); f.Because != "the foreman said so (n1/2)" || f.Subject != "A1 outer 1" {
+		t.Errorf("the finding is %+v", f)
+	}
+}

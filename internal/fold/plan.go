@@ -11,6 +11,7 @@ import (
 	"hod/internal/mix"
 	"hod/internal/setting"
 	"hod/internal/shell"
+	"hod/internal/strip"
 	"hod/internal/unit"
 )
 
@@ -93,6 +94,8 @@ type Zone struct {
 	event.ZonePlanned
 	Coats []Coat // by face, then number
 	Edges []Edge
+	// Surface is where the zone's sides lie; nil where the plan does not say, or what it says cannot be.
+	Surface *strip.Surface
 }
 
 // Coat is a coat as planned.
@@ -105,7 +108,13 @@ type Coat struct {
 type Edge struct {
 	A, B   event.Zone
 	Length unit.Length
+	Joint  event.JointPermission
+	Parts  *[2]strip.Part // of A's and of B's sides; nil where the plan does not say
+	plan   *event.EdgePlanned
 }
+
+// Planned is the edge as it was written, its zones in the order of their names.
+func (e Edge) Planned() event.EdgePlanned { return *e.plan }
 
 // Mix is a mix as planned, with what its amounts say of it.
 type Mix struct {
@@ -233,7 +242,13 @@ func (s *Site) resolvePlan() *Plan {
 				p.limits = append(p.limits, limitsHeld{h.from, then})
 			}
 		case event.ZonePlanned:
-			p.Zones[b.Zone] = &Zone{ZonePlanned: b}
+			z := &Zone{ZonePlanned: b}
+			if b.Form != nil {
+				if surface, err := SurfaceOf(b.Form, b.Area.SI); err == nil {
+					z.Surface = surface
+				}
+			}
+			p.Zones[b.Zone] = z
 			p.zones[b.Zone] = s.historyOf(l, plans)
 		case event.MixPlanned:
 			v := s.revisionsOf(l, plans, all)
@@ -321,7 +336,15 @@ func (p *Plan) edge(r *Record) {
 		}
 	}
 	r.stands()
-	e := Edge{min(b.A, b.B), max(b.A, b.B), b.Length.SI}
+	if b.A > b.B {
+		b.A, b.B, b.PartA, b.PartB = b.B, b.A, b.PartB, b.PartA
+	}
+	e := Edge{A: b.A, B: b.B, Length: b.Length.SI, Joint: b.Joint, plan: &b}
+	if a, with := p.Zones[b.A], p.Zones[b.B]; b.PartA != nil && b.PartB != nil && a.Surface != nil && with.Surface != nil {
+		if of, on, err := PartsOf(b, a.ZonePlanned, with.ZonePlanned); err == nil {
+			e.Parts = &[2]strip.Part{of, on}
+		}
+	}
 	p.Edges = append(p.Edges, e)
 	p.Zones[e.A].Edges = append(p.Zones[e.A].Edges, e)
 	p.Zones[e.B].Edges = append(p.Zones[e.B].Edges, e)

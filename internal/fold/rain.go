@@ -121,7 +121,7 @@ func (s *Site) washed(c *CoatIs, day string, w *shower) Finding {
 	}
 	return Finding{
 		Code: Washed, Grave: w.whole, Key: c.name().String() + " " + day, Subject: c.name().String(), Since: w.from,
-		Group: day, About: "on " + day, Brief: fmt.Sprintf("%s %s", c.name(), amount),
+		Group: day, About: "on " + day, Brief: fmt.Sprintf("%s %s", c.name(), amount), Amount: most,
 		Text:     fell + ": look whether it is washed, paste gone and sand or fibres bare",
 		Evidence: []Fact{{Name: "rain", Value: amount}, {Name: "from", At: w.from}, {Name: "to", At: w.to}, {Name: "water contact of the newest", At: w.p.Batch.Water}},
 		Limit:    "no rain on an uncovered face before initial set",

@@ -1,6 +1,7 @@
 package fold
 
 import (
+	"fmt"
 	"slices"
 	"strings"
 
@@ -27,6 +28,31 @@ func (s *Site) giveReasons(all []Finding) {
 		}
 		all[i].Because = strings.Join(reasons, "; ")
 	}
+}
+
+// passedOver finds placements with a reason that belongs to none of some findings: what was passed over is not a finding,
+// or not yet, such as an edge that lay overnight and is not met before the coat is finished.
+func (s *Site) passedOver(all []Finding) []Finding {
+	told := map[event.Name]bool{}
+	for _, f := range all {
+		for _, n := range f.Asks {
+			told[n] = true
+		}
+	}
+	var more []Finding
+	for _, b := range s.Batches() {
+		for _, p := range b.Parts {
+			if why := BecauseOf(p.Record.Now); why == "" || told[p.Record.Name] {
+				continue
+			}
+			more = append(more, Finding{
+				Code: PassedOver, Key: p.Record.Name.String(), Subject: p.Coat.String(), Since: p.From, Events: []event.Name{p.Record.Name},
+				Text: fmt.Sprintf("a rule was passed over when batch %s was placed in %s", b.ID, p.Coat), Asks: []event.Name{p.Record.Name},
+				Group: b.ID.Day, About: "on " + b.ID.Day, Brief: p.Coat.String(),
+			})
+		}
+	}
+	return more
 }
 
 // BecauseOf is the reason that a body gives for passing a rule over; empty if it gives none.

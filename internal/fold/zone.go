@@ -47,6 +47,7 @@ type CoatIs struct {
 	Volume   unit.Volume
 	Last     time.Time
 	words    []word // said about it, beside its placements
+	laid     *Laid  // as last worked out, see strips.go
 
 	State    CoatState
 	Finish   Finish  // where it is finished

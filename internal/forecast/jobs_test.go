@@ -41,6 +41,8 @@ type scenario struct {
 	changed           float64
 	told              bool
 	stock             float64 // share of the sand that is there
+	zonesAlike        bool    // zoneSpread is the zone's, not each coat's
+	silent            bool    // the plan names neither working days nor whose a zone is
 }
 
 // truth is one job with all that becomes of it.
@@ -50,7 +52,6 @@ type truth struct {
 	work    []worked
 	starts  []start
 	ended   time.Time
-	placed  time.Duration
 	coats   []*coatTruth
 	sandAt  time.Time // the first batch that the sand did not suffice for is begun
 	mixes   []event.Mix
@@ -71,15 +72,14 @@ type start struct {
 }
 
 type coatTruth struct {
-	id       event.Coat
-	mix      event.Mix
-	design   float64 // m³ net
-	need     float64 // m³ mixed
-	left     float64
-	gauge    float64 // what gauges read over the thickness planned, in the mean; 0: none
-	thick    float64
-	used     float64
-	finished time.Time
+	id     event.Coat
+	mix    event.Mix
+	design float64 // m³ net
+	need   float64 // m³ mixed
+	left   float64
+	gauge  float64 // what gauges read over the thickness planned, in the mean; 0: none
+	thick  float64
+	used   float64
 }
 
 // lognormal or, if skewed, gamma with the same mean and spread.
@@ -123,7 +123,17 @@ func (s scenario) invent(seed uint64) *truth {
 	r := rand.New(rand.NewPCG(seed, 0x6a6f62))
 	t := &truth{scenario: s, wasUsed: map[event.Mix]int{}}
 	loss := unit.As[unit.Share]{SI: unit.Share(s.loss)}
-	t.plan = append(t.plan, event.SitePlanned{Name: "Invented", TimeZone: "UTC", WorkFrom: 7 * time.Hour, WorkTo: 17 * time.Hour, Loss: &loss})
+	plan := event.SitePlanned{Name: "Invented", TimeZone: "UTC", WorkFrom: 7 * time.Hour, WorkTo: 17 * time.Hour, Loss: &loss}
+	if !s.silent {
+		days := event.WorkDays{From: 7 * time.Hour, To: 17 * time.Hour}
+		for d := time.Sunday; d <= time.Saturday; d++ {
+			if d != time.Sunday || !s.sundays {
+				days.Days = append(days.Days, d)
+			}
+		}
+		plan.Week = []event.WorkDays{days}
+	}
+	t.plan = append(t.plan, plan)
 	mixes := max(1, s.mixes)
 	for m := range mixes {
 		t.mixes = append(t.mixes, mixName(m))
@@ -134,14 +144,12 @@ func (s scenario) invent(seed uint64) *truth {
 		crews = 2 + r.IntN(2)
 	}
 	names := []event.Crew{"north", "south", "west"}[:crews]
-	for _, c := range names {
-		t.plan = append(t.plan, event.CrewPlanned{Crew: c, People: 4})
-	}
-	t.invent2(r, names)
+	t.shape(r, names)
 	return t
 }
 
-func (t *truth) invent2(r *rand.Rand, names []event.Crew) {
+// shape the zones and their coats, and place them.
+func (t *truth) shape(r *rand.Rand, names []event.Crew) {
 	s := t.scenario
 	site := fold.New("x", "x")
 	for i, b := range t.plan {
@@ -163,14 +171,20 @@ func (t *truth) invent2(r *rand.Rand, names []event.Crew) {
 		zone := event.Zone(fmt.Sprintf("Z%03d", i+1))
 		area := math.Round(1e4*areas[i]*volume/sum/shellThick) / 1e4
 		t.plan = append(t.plan, event.ZonePlanned{Zone: zone, Area: unit.As[unit.Area]{SI: unit.Area(area)}, Order: i + 1})
-		common := 1 + s.zoneSpread*(2*r.Float64()-1)
-		common *= s.about(r, s.coatSpread*math.Sqrt(s.zoneShare))
+		common := 1.0
+		if s.zonesAlike {
+			common += s.zoneSpread * (2*r.Float64() - 1)
+		}
+		shared := s.about(r, s.coatSpread*math.Sqrt(s.zoneShare))
 		for k := range s.coats {
 			c := &coatTruth{id: event.Coat{Zone: zone, Face: event.Outer, Number: k + 1}, mix: mixName(k % max(1, s.mixes)), design: area * shellThick}
 			if k == 1 && s.zoneShare > 0 {
 				c.id.Face, c.id.Number = event.Inner, 1
 			}
-			c.thick = thick * common * s.about(r, s.coatSpread*math.Sqrt(1-s.zoneShare))
+			if !s.zonesAlike {
+				common = 1 + s.zoneSpread*(2*r.Float64()-1)
+			}
+			c.thick = thick * common * shared * s.about(r, s.coatSpread*math.Sqrt(1-s.zoneShare))
 			c.need = c.design * c.thick * waste
 			if r.Float64() < s.gauges {
 				c.gauge = c.thick * bias
@@ -202,7 +216,6 @@ type crewTruth struct {
 	lunched bool
 	batch   int
 	count   int
-	placing time.Time
 }
 
 func (t *truth) place(r *rand.Rand, names []event.Crew, p *fold.Plan) {
@@ -229,6 +242,13 @@ func (t *truth) place(r *rand.Rand, names []event.Crew, p *fold.Plan) {
 		}
 		crews = append(crews, c)
 		c.morning(r, s, monday)
+		own := event.CrewPlanned{Crew: n, People: 4}
+		for _, k := range c.coats {
+			if !s.silent && !slices.Contains(own.Zones, t.coats[k].id.Zone) {
+				own.Zones = append(own.Zones, t.coats[k].id.Zone)
+			}
+		}
+		t.plan = append(t.plan, own)
 	}
 	total := 0.0
 	for _, c := range t.coats {
@@ -277,7 +297,7 @@ func (t *truth) place(r *rand.Rand, names []event.Crew, p *fold.Plan) {
 		}
 		t.batch(r, c, k, y, float64(mixPlan.Figures.Mass), &sand, mixPlan, s.revised && done > 0.4*total)
 		done += y
-		c.go_(r, s)
+		c.goOn(r, s)
 	}
 	slices.SortStableFunc(t.work, func(a, b worked) int { return a.at.Compare(b.at) })
 	slices.SortStableFunc(t.starts, func(a, b start) int { return a.at.Compare(b.at) })
@@ -406,8 +426,8 @@ func minutes(m float64) time.Duration {
 	return time.Duration(math.Round(m*60)) * time.Second
 }
 
-// go_ on to the next start.
-func (c *crewTruth) go_(r *rand.Rand, s scenario) {
+// goOn to the next start.
+func (c *crewTruth) goOn(r *rand.Rand, s scenario) {
 	gap := c.pace * c.today * math.Exp(0.15*math.Exp(-float64(c.count-1)/6)+0.25*r.NormFloat64())
 	at := c.next.Add(minutes(gap))
 	midnight := c.day

@@ -90,35 +90,35 @@ func says(t *testing.T, remarks []string, want string) {
 	}
 }
 
-func TestTicket(t *testing.T) {
+func TestWeighing(t *testing.T) {
 	m := shellMortar()
 	m.Constituents = append(m.Constituents, Constituent{Name: "plasticizer", Kind: Admixture, Mass: 1 * lb, Gravity: 1.07, Solids: 0.4})
 	target := must(m.AtMoisture(map[string]unit.Share{"sand": 0.05}))(t)
-	big := Ticket{Standard: C94, Scale: 60 * lb} // every cementitious charge but metakaolin is over 30 % of it
+	big := Weighing{Standard: C94, Scale: 60 * lb} // every cementitious charge but metakaolin is over 30 % of it
 	for _, c := range []struct {
-		what   string
-		ticket Ticket
-		name   string
-		factor float64
-		within bool
+		what     string
+		weighing Weighing
+		name     string
+		factor   float64
+		within   bool
 	}{
 		{"cement at +1 %", big, "cement", 1.01, true},
 		{"cement at -1 %", big, "cement", 0.99, true},
 		{"cement over +1 %", big, "cement", 1.0101, false},
 		{"metakaolin on a scale that is large for it, short", big, "metakaolin", 0.999, false},
 		{"metakaolin on a scale that is large for it, +4 %", big, "metakaolin", 1.04, true},
-		{"cement of a small batch short", Ticket{Standard: C94}, "cement", 0.995, false},
-		{"cement of a small batch +3 %", Ticket{Standard: C94}, "cement", 1.03, true},
+		{"cement of a small batch short", Weighing{Standard: C94}, "cement", 0.995, false},
+		{"cement of a small batch +3 %", Weighing{Standard: C94}, "cement", 1.03, true},
 		{"sand at -2 %", big, "sand", 0.98, true},
 		{"sand beyond -2 %", big, "sand", 0.9799, false},
 		{"admixture at +3 %", big, "plasticizer", 1.03, true},
 		{"admixture beyond", big, "plasticizer", 1.031, false},
 		{"water at +1.5 %", big, "water added", 1.015, true},
 		{"water beyond +1.5 %", big, "water added", 1.016, false},
-		{"water by volume at +1 %", Ticket{Standard: C685}, "water added", 1.01, true},
-		{"water by volume beyond +1 %", Ticket{Standard: C685}, "water added", 1.011, false},
+		{"water by volume at +1 %", Weighing{Standard: C685}, "water added", 1.01, true},
+		{"water by volume beyond +1 %", Weighing{Standard: C685}, "water added", 1.011, false},
 		// Of all mixing water, which is more than the water added: 1 % of it is over 1.1 % of that.
-		{"water before 2021 at +1.1 %", Ticket{Standard: C94Before2021}, "water added", 1.011, true},
+		{"water before 2021 at +1.1 %", Weighing{Standard: C94Before2021}, "water added", 1.011, true},
 	} {
 		charged := Batch{}
 		for _, charge := range target.Charges {
@@ -128,7 +128,7 @@ func TestTicket(t *testing.T) {
 			charged.Charges = append(charged.Charges, charge)
 		}
 		found := false
-		for _, l := range must(c.ticket.Judge(target, charged))(t) {
+		for _, l := range must(c.weighing.Judge(target, charged))(t) {
 			switch {
 			case l.Name == c.name:
 				found = true
@@ -145,7 +145,7 @@ func TestTicket(t *testing.T) {
 	}
 }
 
-func TestTicketMissingAndUnasked(t *testing.T) {
+func TestWeighingMissingAndUnasked(t *testing.T) {
 	target := shellMortar().ssd()
 	var charged Batch
 	for _, c := range target.Charges {
@@ -154,7 +154,7 @@ func TestTicketMissingAndUnasked(t *testing.T) {
 		}
 	}
 	charged.Charges = append(charged.Charges, Charge{Constituent: Constituent{Name: "lime", Kind: Other, Mass: 1, Gravity: 2.3}})
-	for _, l := range must(Ticket{Standard: C94}.Judge(target, charged))(t) {
+	for _, l := range must(Weighing{Standard: C94}.Judge(target, charged))(t) {
 		switch l.Name {
 		case "ash":
 			if !l.Judged || l.Within || l.Share != -1 {
@@ -172,7 +172,7 @@ func TestTicketMissingAndUnasked(t *testing.T) {
 	}
 }
 
-func TestTicketAggregatesWeighedTogether(t *testing.T) {
+func TestWeighingAggregatesWeighedTogether(t *testing.T) {
 	load := func(coarse, fine float64) Batch {
 		return Batch{Charges: []Charge{
 			{Constituent: Constituent{Name: "coarse", Kind: Sand, Mass: unit.Mass(coarse), Gravity: 2.65}},
@@ -182,7 +182,7 @@ func TestTicketAggregatesWeighedTogether(t *testing.T) {
 	}
 	// Within 2 % apart; together 1.5 % over.
 	for cumulative, want := range map[bool]bool{false: true, true: false} {
-		lines := must(Ticket{Standard: C94, Cumulative: cumulative}.Judge(load(100, 100), load(101, 102)))(t)
+		lines := must(Weighing{Standard: C94, Cumulative: cumulative}.Judge(load(100, 100), load(101, 102)))(t)
 		if lines[0].Within != true || lines[1].Within != want {
 			t.Errorf("cumulative=%v: got %+v", cumulative, lines)
 		}

@@ -12,6 +12,6 @@
 // in for one that is missing. It says nothing about strength, and permits nothing: that is for the responsible engineer.
 //
 // To read on: Constituent and Mix say what is kept, Batch.Figures what comes of it; SandFromSSD and its neighbours
-// correct for moisture; Ticket.Judge holds a batch against the standards' tolerances; Heat.Temperature is by the equation
+// correct for moisture; Weighing.Judge holds a batch against the standards' tolerances; Heat.Temperature is by the equation
 // of ACI 305R and 306R. Published check values stand in testdata/trade/mix.csv.
 package mix

@@ -321,7 +321,7 @@ func TestNothingIsEverNaNOrInfinite(t *testing.T) {
 		check("ForVolume")(two(design.ForVolume(v())))
 		check("ForMixer")(two(design.ForMixer(v(), s())))
 		check("AtMoisture")(two(design.AtMoisture(map[string]unit.Share{"sand": s()})))
-		check("Judge")(two(Ticket{Standard: C94Before2021, Scale: m()}.Judge(b, b)))
+		check("Judge")(two(Weighing{Standard: C94Before2021, Scale: m()}.Judge(b, b)))
 		check("SandFromSSD")(two(SandFromSSD(m(), s(), s())))
 		check("SandFromOvenDry")(two(SandFromOvenDry(m(), s(), s())))
 		check("SandFromWeighed")(two(SandFromWeighed(m(), s(), s())))

@@ -356,7 +356,7 @@ func bandsOf(t *testing.T, in map[string]float64, s Standard, solids unit.Share)
 		{Constituent: Constituent{Name: "admixture", Kind: Admixture, Mass: pounds(in["admixture_lb"]), Gravity: 1.07, Solids: solids}},
 		{Constituent: Constituent{Name: "water", Kind: Water, Mass: pounds(in["water_lb"])}},
 	}}
-	lines := must(Ticket{Standard: s, Scale: pounds(in["scale_lb"])}.Judge(b, b))(t)
+	lines := must(Weighing{Standard: s, Scale: pounds(in["scale_lb"])}.Judge(b, b))(t)
 	got := map[string]Judgement{}
 	for _, l := range lines {
 		got[l.Name] = l
@@ -383,7 +383,7 @@ func tolerances(t *testing.T, in map[string]float64) map[string]float64 {
 		{Constituent: Constituent{Name: "coarse", Kind: Sand, Mass: pounds(in["sand_lb"]), Gravity: 2.65}},
 		{Constituent: Constituent{Name: "fine", Kind: Sand, Mass: pounds(in["sand_lb"]), Gravity: 2.65}},
 	}}
-	for _, l := range must(Ticket{Standard: C94, Cumulative: true}.Judge(two, two))(t) {
+	for _, l := range must(Weighing{Standard: C94, Cumulative: true}.Judge(two, two))(t) {
 		if l.Name == "coarse + fine" {
 			band("cumulative", l)
 		}

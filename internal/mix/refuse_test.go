@@ -101,7 +101,7 @@ func TestRefusals(t *testing.T) {
 		{"foam heavier than the mortar", second(two(FoamFor(2000, 2100, 1800))), "not lighter"},
 		{"a target above the base", second(two(FoamFor(2000, 50, 2100))), "cannot be reached"},
 		{"fibre in percent", second(two(FibreFor(2, 0.07, 1.3))), "as 2%"},
-		{"a standard not said", second(two(Ticket{}.Judge(batch, batch))), "which standard"},
+		{"a standard not said", second(two(Weighing{}.Judge(batch, batch))), "which standard"},
 		{"frozen sand", second(two(HeatSI.Temperature([]Ingredient{{"sand", SandWater, 2, -3}}))), "thawed"},
 		{"warm ice", second(two(HeatSI.Temperature([]Ingredient{{"ice", Ice, 2, 3}}))), "ice is from"},
 		{"ice that does not melt", second(two(HeatSI.Temperature([]Ingredient{{"water", MixingWater, 10, 5}, {"ice", Ice, 9, 0}}))), "would not all melt"},

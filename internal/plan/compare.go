@@ -116,15 +116,17 @@ func What(b event.Body) string {
 
 // same compares what two bodies say, whatever they replace: by the bytes in which they would be kept.
 func same(a, b event.Body) bool {
-	if e, ok := a.(event.EdgePlanned); ok && e.A > e.B {
-		e.A, e.B = e.B, e.A
-		a = e
-	}
-	if e, ok := b.(event.EdgePlanned); ok && e.A > e.B {
-		e.A, e.B = e.B, e.A
-		b = e
-	}
+	a, b = inOrder(a), inOrder(b)
 	x, errX := written(event.WithReplaces(a, nil))
 	y, errY := written(event.WithReplaces(b, nil))
 	return errX == nil && errY == nil && bytes.Equal(x.Bytes(), y.Bytes())
+}
+
+// inOrder has the zones of an edge in the order of their names.
+func inOrder(b event.Body) event.Body {
+	if e, ok := b.(event.EdgePlanned); ok && e.A > e.B {
+		e.A, e.B, e.PartA, e.PartB = e.B, e.A, e.PartB, e.PartA
+		return e
+	}
+	return b
 }

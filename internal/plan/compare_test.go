@@ -143,3 +143,21 @@ func TestCompareReachesWhatIsWanted(t *testing.T) {
 		}
 	})
 }
+
+func TestARevisionCorrectsAnEarlierOne(t *testing.T) {
+	const mix = "{name: body, revision: %s, corrects: %s, constituents: [{name: cement, kind: cement, amount: 40kg, gravity: 3.15}, {name: water, kind: water, amount: 16kg}]}"
+	for _, k := range []struct{ revision, corrects, wrong string }{
+		{"3", "2", ""},
+		{"3", "1", ""},
+		{"2", "2", "it names the earlier revision in which there was a mistake"},
+		{"1", "2", "it names the earlier revision in which there was a mistake"},
+	} {
+		m, err := Mix("mix.yaml", fmt.Appendf(nil, mix, k.revision, k.corrects))
+		switch {
+		case k.wrong == "" && (err != nil || fmt.Sprint(m.Corrects) != k.corrects):
+			t.Errorf("revision %s that corrects %s: it corrects %d; %v", k.revision, k.corrects, m.Corrects, err)
+		case k.wrong != "" && (err == nil || !strings.Contains(err.Error(), k.wrong)):
+			t.Errorf("revision %s that corrects %s: %v", k.revision, k.corrects, err)
+		}
+	}
+}

@@ -18,7 +18,7 @@ func (f fields) edges(z zones) []event.EdgePlanned {
 	}
 	f.items("edges", MostEdges, func(i int, n *yaml.Node) {
 		path := "edge " + strconv.Itoa(i) + " of the list"
-		e, ok := f.fields(n, path, "between", "length")
+		e, ok := f.fields(n, path, "between", "length", "sides", "part", "joint")
 		if !ok {
 			return
 		}
@@ -41,6 +41,8 @@ func (f fields) edges(z zones) []event.EdgePlanned {
 			b.Length = *q
 			e.can("length", event.EdgePlanned{A: "x", B: "y", Length: *q})
 		}
+		e.parts(&b)
+		b.Joint, _ = words(e, "joint", event.ParseJointPermission)
 		at := e.of["between"]
 		if len(ends) != 2 {
 			if at != nil && e.follow(at).Kind == yaml.SequenceNode && len(e.follow(at).Content) < 2 {
@@ -68,5 +70,6 @@ func (f fields) edges(z zones) []event.EdgePlanned {
 		}
 		all = append(all, b)
 	})
+	f.onSides(all, z.planned)
 	return all
 }

@@ -115,6 +115,7 @@ func likes(key string) string {
 		"between": "[A1, A2]", "work": "07:00-17:00, or Mon-Sat 07:00-17:00", "time": "4h", "at": "23C or 73F", "gravity": "3.15", "air": "5%",
 		"units": "metric or us", "time_zone": "Europe/Lisbon", "activation": "40 kJ/mol", "span": "6m", "rise": "1.8m", "radius": "3m",
 		"width": "4m", "top_radius": "1m", "tube": "0.5m", "form": "vault",
+		"joint": "yes, engineer or no", "inner": "3m", "outer": "7m", "unit": "m", "corners": "[[0, 0], [8, 0], [8, 6], [0, 6]]",
 	}[key]
 	if like == "" {
 		return ""

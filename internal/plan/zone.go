@@ -41,7 +41,7 @@ func (f fields) zones(mixes []event.MixPlanned) zones {
 		path := f.place("zone", i, n)
 		d := &draft{place: i}
 		var ok bool
-		if d.fields, ok = f.fields(n, path, "name", "area", "shape", "order", "coats", "like"); !ok {
+		if d.fields, ok = f.fields(n, path, "name", "area", "shape", "order", "coats", "like", "sides", "outline", "ring"); !ok {
 			return
 		}
 		d.need("name")
@@ -52,6 +52,7 @@ func (f fields) zones(mixes []event.MixPlanned) zones {
 			f.once(lines, "zone", name, path, n)
 		}
 		d.area(&b)
+		d.form(&b)
 		if b.Order = d.whole("order"); b.Order > 0 {
 			d.can("order", event.ZonePlanned{Zone: "x", Area: unit.As[unit.Area]{SI: 1}, Order: b.Order})
 		}

@@ -280,3 +280,24 @@ func Weight(d, airFree unit.Density, designed unit.Share, entered string, sys un
 }
 
 func percent(x float64) string { return strconv.FormatFloat(100*x, 'f', 0, 64) + " %" }
+
+// Weighed is a filled measure and an empty one with the same numbers in another unit, the first in which they fit.
+func Weighed(gross unit.As[unit.Mass], tare *unit.As[unit.Mass], sys unit.System, fits func(gross, tare unit.Mass) bool) (newGross, newTare unit.As[unit.Mass], ok bool) {
+	w, number := mass.as(float64(gross.SI), gross.Entered, sys == unit.US)
+	for _, o := range mass.others(number, w, sys == unit.US) {
+		newGross = unit.As[unit.Mass]{SI: unit.Mass(o.SI), Entered: o.Text}
+		newTare = unit.As[unit.Mass]{}
+		if tare != nil && tare.SI != 0 {
+			_, empty := mass.as(float64(tare.SI), tare.Entered, sys == unit.US)
+			for _, t := range mass.others(empty, w, sys == unit.US) {
+				if strings.TrimPrefix(t.Text, figures(empty)) == strings.TrimPrefix(o.Text, figures(number)) {
+					newTare = unit.As[unit.Mass]{SI: unit.Mass(t.SI), Entered: t.Text}
+				}
+			}
+		}
+		if newGross.SI > newTare.SI && fits(newGross.SI, newTare.SI) {
+			return newGross, newTare, true
+		}
+	}
+	return gross, unit.As[unit.Mass]{}, false
+}

@@ -59,6 +59,15 @@ var (
 	Specimen = Range{
 		"size of the specimens", 0.02, 0.31, "smaller than any specimen", "larger than any specimen", "cubes of 50 mm (ASTM C109) to cylinders and cubes of 300 mm (EN 12390-1), from memory", length,
 	}
+	Thickness = Range{
+		"thickness of a coat", 0.001, 0.15, "thinner than a wash of slurry", "thicker than any coat that is put on by hand", practice, length,
+	}
+	Edge = Range{
+		"length of an edge", 0.02, 300, "shorter than a hand is wide", "longer than any edge of a zone", practice, length,
+	}
+	SetReference = Range{
+		"reference temperature of the set", 2, 45, "colder than any set is measured at", "hotter than any set is measured at", "ASTM C403 measures at 20 °C to 25 °C unless otherwise asked (from memory); the ends are " + practice, temperature,
+	}
 	Strength = Range{
 		"strength", 0.2e6, 200e6, "weaker than mortar that can be taken from its mould", "stronger than any mortar", practice, pressure,
 	}

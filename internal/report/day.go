@@ -32,6 +32,9 @@ func Day(v view.Day, p Page) string {
 		s.strengths(v.Strength)
 	}
 	s.dayWeather(v.Weather)
+	if m := v.Weather.UnjudgedMin; m > 0 {
+		s.para(0, 2, sayf("For %s something fresh lay uncovered and no reading of air, humidity and wind counted: how fast it dried is not known.", ofMinutes(m)))
+	}
 	if v.Crew == "" { // these are the whole site's
 		s.section("STOCK", nil)
 		s.stock(v.Stock)
@@ -295,6 +298,7 @@ func (s *sheet) dayEntries(name string, all []view.Entry, none string) {
 		return
 	}
 	s.entries(all, true)
+	s.legend(all)
 }
 
 func (s *sheet) dayRecord(ends []view.DeviceEnd) {

@@ -41,19 +41,14 @@ func FlagsShort(v view.Flags, p Page) string {
 	}
 	s.para(0, 2, flagCounts(v, grave))
 	// How much of each there is room for, the roomiest first; the last is taken, cut where the screen ends.
-	tries := []flagRoom{{4, 3, 2}, {3, 2, 1}, {2, 1, 1}, {1, 0, 0}}
+	tries := []flagRoom{{4, 3, 2, true, true}, {3, 2, 1, true, false}, {2, 1, 1, true, false}, {2, 1, 1, false, false}, {1, 1, 0, false, false}}
 	for i, room := range tries {
 		part := s.apart()
 		shown := 0
 		for k, f := range v.Flags {
 			one := s.apart()
-			if f.Grave {
-				one.flagShort(f, room.grave, room.briefs, room.briefs > 0)
-			} else {
-				one.flagShort(f, room.other, room.briefs, room.briefs > 1)
-			}
-			last := k == len(v.Flags)-1
-			if i == len(tries)-1 && len(s.lines)+len(part.lines)+len(one.lines) > screen-1 && !last {
+			one.flagShort(f, room)
+			if i == len(tries)-1 && len(s.lines)+len(part.lines)+len(one.lines) > screen-1 && k < len(v.Flags)-1 {
 				break
 			}
 			part.add(one)
@@ -74,8 +69,12 @@ func FlagsShort(v view.Flags, p Page) string {
 	return s.String()
 }
 
-// flagRoom is how many lines a grave flag and another may take, and how many single facts of it are named.
-type flagRoom struct{ grave, other, briefs int }
+// flagRoom is how many lines a grave flag and another may take, how many single facts of it are named, and whether what to
+// type about either is.
+type flagRoom struct {
+	grave, other, briefs int
+	graveDo, otherDo     bool
+}
 
 func flagCounts(v view.Flags, grave int) text {
 	if v.Open == 0 {
@@ -91,17 +90,33 @@ func flagCounts(v view.Flags, grave int) text {
 	return t
 }
 
-// flagShort is a flag in at most so many lines, and one more for what to type.
-func (s *sheet) flagShort(f view.Flag, most, briefs int, do bool) {
-	words := join(" ", say(f.ID), join(": ", say(f.Code), say(flagText(f)), briefly(f, briefs)))
-	if !f.Open {
+// flagShort is a flag in as much room as there is. In one line it is what it is about and its figure.
+func (s *sheet) flagShort(f view.Flag, room flagRoom) {
+	most, do := room.other, room.otherDo
+	if f.Grave {
+		most, do = room.grave, room.graveDo
+	}
+	words := join(" ", say(f.ID), join(": ", say(f.Code), say(flagText(f)), briefly(f, room.briefs)))
+	lines := most
+	if most == 1 && f.Brief != "" {
+		subject := f.Subject
+		if strings.Contains(f.Brief, subject) {
+			subject = ""
+		}
+		words = join(" ", say(f.ID), join(": ", say(f.Code), say(subject), say(f.Brief)))
+		if room.briefs > 0 { // a figure that is cut short says nothing
+			lines = 2
+		}
+	}
+	switch {
+	case !f.Open:
 		words = join(" ", words, answer(f))
-	} else if f.Note != "" {
+	case f.Note != "" && most > 1:
 		words = join(". ", words, say(f.Note))
 	}
-	s.paraMost(0, 6, max(most, 1), lead(grave(f), 6, words))
-	if f.Because != "" {
-		s.paraMost(6, 2, max(most-1, 1), because(f))
+	s.paraMost(0, 6, lines, lead(grave(f), 6, words))
+	if f.Because != "" && most > 1 {
+		s.paraMost(6, 2, most-1, because(f))
 	}
 	if !do || !f.Open || len(f.Do) == 0 {
 		return
@@ -118,6 +133,8 @@ func doing(f view.Flag) string {
 	switch f.Code {
 	case "unsaid-edge":
 		return "If it was that one:"
+	case "doubtful-value":
+		return "If that was meant:"
 	case "conflict":
 		return "If this one holds:"
 	}

@@ -1,6 +1,7 @@
 package report
 
 import (
+	"strings"
 	"time"
 
 	"hod/internal/view"
@@ -81,6 +82,7 @@ func (s *sheet) joint(j view.Joint) {
 			s.para(in, 2, sayf("Closes at %s.", s.clock(*j.ClosesAt)))
 		}
 	}
+	s.metres(in, j)
 	source := ""
 	if j.MaterialSource != "" {
 		source = " (" + j.MaterialSource + ")"
@@ -93,6 +95,32 @@ func (s *sheet) joint(j view.Joint) {
 		s.named(in, 9, "treated", say("nothing written"))
 	}
 	s.named(in, 9, "rests on", say(j.Note))
+}
+
+// metres of an edge, as far as there are any of a kind.
+func (s *sheet) metres(in int, j view.Joint) {
+	m := j.Metres
+	if m == nil {
+		return
+	}
+	if m.ColdPossibly > 0 {
+		s.para(in, 2, sayf("%s cold for certain, %s by where the batches lie, %s at worst.", s.length(m.ColdSurely), s.length(m.Cold), s.length(m.ColdPossibly)))
+	}
+	var rest []string
+	for _, part := range []struct {
+		long float64
+		is   string
+	}{{m.Closing, "closing"}, {m.Live, "live"}, {m.Open, "still open"}, {m.Bare, "bare on both sides"}} {
+		if part.long > 0 {
+			rest = append(rest, s.length(part.long)+" "+part.is)
+		}
+	}
+	if len(rest) > 0 {
+		s.para(in, 2, sayf("By where the batches lie: %s.", strings.Join(rest, ", ")))
+	}
+	if m.Contradicts != "" {
+		s.para(in, 2, sayf("Does not agree: %s.", m.Contradicts))
+	}
 }
 
 // The states as words. The view's own are live, closing and cold.

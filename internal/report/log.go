@@ -1,6 +1,7 @@
 package report
 
 import (
+	"slices"
 	"strings"
 	"time"
 
@@ -25,7 +26,21 @@ func Log(v view.Log, p Page) string {
 		s.entries(v.Entries[from:to], false)
 		from = to
 	}
+	s.legend(v.Entries)
 	return s.String()
+}
+
+// legend says what the words mean that stand before entries which do not simply hold.
+func (s *sheet) legend(all []view.Entry) {
+	means := map[string]string{
+		"set aside": "Set aside: kept, and counted in nothing until what it lacks is there or somebody corrects it.",
+		"conflict":  "Conflict: corrected or planned in two ways; a foreman settles it, which is to say which one holds: hod settle EVENT.",
+	}
+	for _, state := range []string{"set aside", "conflict"} {
+		if slices.ContainsFunc(all, func(e view.Entry) bool { return e.State == state }) {
+			s.para(0, 2, say(means[state]))
+		}
+	}
 }
 
 // lateAfter is how much later than it happened an event is written before it is said.

@@ -111,6 +111,7 @@ type WeatherDay struct {
 	RainMM         *float64   `json:"rain_mm,omitempty"`
 	EvaporationMax *float64   `json:"evaporation_max_kg_m2_h,omitempty"` // nil: no reading was full
 	EvaporationAt  *time.Time `json:"evaporation_max_at,omitempty"`
+	UnjudgedMin    float64    `json:"unjudged_min"` // in half hours: something fresh lay uncovered, and no full reading counted
 }
 
 // Strength is what the temperatures of a coat say of its age. Never a verdict on stripping or loading.
@@ -198,7 +199,7 @@ func (d dayOf) figures(date string) Day {
 	s, p := d.site, d.site.Plan()
 	return Day{
 		Site: siteName(s), Place: p.Place, Date: date, Units: p.System.String(), Crews: crewDays(s, date, d.in), Zones: coatDays(s, d.on, ""),
-		Tests: tests(s, date), Weather: weatherDay(s, d.on), Left: left(s), BatchesLeft: d.rest.left(), Strength: strengths(s, d.at),
+		Tests: tests(s, date), Weather: weatherDay(s, d), Left: left(s), BatchesLeft: d.rest.left(), Strength: strengths(s, d.at),
 		Stock: stockUntil(s, d.at, d.from, d.at), Record: record(s, d.until),
 		Cautions: []string{fold.Caution, curing.Caution}, Tomorrow: d.rest.tomorrow(), Breaks: breaks(s, d.on),
 	}
@@ -222,11 +223,9 @@ func (d dayOf) joints(v *Day) {
 // lists are those of single events and flags.
 func (d dayOf) lists(v *Day) {
 	s := d.site
-	answered := map[string]bool{}
 	for _, f := range flags(s, d.at, d.in, d.rest) {
 		if d.on(f.Since) {
 			v.Flags = append(v.Flags, f)
-			answered[f.ID] = true
 		}
 	}
 	v.Changes = d.entries(s, func(r *fold.Record) bool {
@@ -248,10 +247,13 @@ func (d dayOf) lists(v *Day) {
 		return note && d.on(r.When)
 	})
 	v.Late = d.entries(s, func(r *fold.Record) bool { return d.late(r) && ofWork(r) && d.on(r.When) && !isNote(r) })
-	v.Late = append(v.Late, d.entries(d.all, func(r *fold.Record) bool {
-		b, is := r.Now.(event.FlagAnswered)
-		return is && answered[b.Flag] && d.late(r) && !d.on(r.When)
-	})...)
+	for _, f := range v.Flags { // of all that is known only the answers are looked at, so that the rest of it need not be computed
+		if a, ok := d.all.Answer(f.ID); ok && d.late(a.Record) && !d.on(a.Record.When) {
+			e := EntryOf(s, d.in, a.Record)
+			e.Late = true
+			v.Late = append(v.Late, e)
+		}
+	}
 	for _, r := range s.Records() {
 		if d.late(r) && r.When.Before(d.from) && (ofWork(r) || isFix(r) && correctedAt(s, r).Before(d.from)) && r.State != fold.SetAside {
 			v.LateBefore++
@@ -511,11 +513,15 @@ func tests(s *fold.Site, date string) []Test {
 	return all
 }
 
-func weatherDay(s *fold.Site, on func(time.Time) bool) WeatherDay {
+func weatherDay(s *fold.Site, d dayOf) WeatherDay {
 	read, _ := s.Weather()
-	var v WeatherDay
+	until := d.until
+	if d.at.Before(until) {
+		until = d.at
+	}
+	v := WeatherDay{UnjudgedMin: unjudged(s, d.from, until).Minutes()}
 	for _, k := range read {
-		if !on(k.At) {
+		if !d.on(k.At) {
 			continue
 		}
 		v.Readings++

@@ -33,6 +33,7 @@ type Flag struct {
 	Grave    bool      `json:"grave"`
 	Subject  string    `json:"subject"` // the zone, batch, device or material that it is about
 	Text     string    `json:"text"`
+	Brief    string    `json:"brief,omitempty"` // in a few words, beside code and subject
 	Since    time.Time `json:"since"`
 	Open     bool      `json:"open"`
 	Answer   string    `json:"answer,omitempty"`
@@ -45,7 +46,7 @@ type Flag struct {
 	Events   []string  `json:"events,omitempty"` // the events that it rests on
 	Caution  string    `json:"caution,omitempty"`
 	Do       []string  `json:"do,omitempty"` // what to type about it
-	// Lines are the single facts, by time, where it is of a kind that may have several: also where it has one so far.
+	// Lines are the single facts, the worst first or else by time, where it is of a kind that may have several: also where it has one so far.
 	Lines   []FlagLine `json:"lines,omitempty"`
 	Because string     `json:"because,omitempty"` // why a person passed the rule over, and in which event
 }
@@ -76,7 +77,7 @@ type FlagLine struct {
 // Alone is a line of a flag as a flag of its own.
 func (f Flag) Alone(l FlagLine) Flag {
 	return Flag{
-		ID: l.ID, FullID: l.FullID, Code: f.Code, Grave: l.Grave, Subject: l.Subject, Text: l.Text, Since: l.Since, Open: l.Open, Answer: l.Answer,
+		ID: l.ID, FullID: l.FullID, Code: f.Code, Grave: l.Grave, Subject: l.Subject, Text: l.Text, Brief: l.Brief, Since: l.Since, Open: l.Open, Answer: l.Answer,
 		Answerer: l.Answerer, Note: l.Note, Evidence: l.Evidence, Formula: l.Formula, Limit: l.Limit, Source: l.Source, Events: l.Events,
 		Caution: l.Caution, Do: l.Do, Because: l.Because,
 	}
@@ -141,7 +142,7 @@ func flags(s *fold.Site, now time.Time, in *time.Location, o outlook) []Flag {
 }
 
 func flag(s *fold.Site, f fold.Flag, in *time.Location) Flag {
-	v := Flag{FullID: f.ID, Code: f.Code, Grave: f.Grave, Subject: f.Subject, Text: f.Text, Since: f.Since.UTC(), Open: f.Open(), Note: f.Said}
+	v := Flag{FullID: f.ID, Code: f.Code, Grave: f.Grave, Subject: f.Subject, Text: f.Text, Brief: briefOf(f), Since: f.Since.UTC(), Open: f.Open(), Note: f.Said}
 	var answers, answerers []string
 	for _, l := range f.Lines {
 		line := flagLine(s, l, in)
@@ -168,12 +169,40 @@ func flag(s *fold.Site, f fold.Flag, in *time.Location) Flag {
 	v.Answer, v.Answerer = strings.Join(answers, "; "), strings.Join(answerers, ", ")
 	if len(v.Lines) == 1 {
 		v.Evidence, v.Note = first.Evidence, join(v.Note, first.Note)
-		v.Because = first.Because
 	}
+	v.Because = reasons(v.Lines)
 	if !f.Gathers {
 		v.Lines = nil
 	}
 	return v
+}
+
+// briefOf a flag in a few words: of several, the first open one and how many more.
+func briefOf(f fold.Flag) string {
+	if len(f.Lines) == 1 {
+		return f.Lines[0].Brief
+	}
+	i := max(0, slices.IndexFunc(f.Lines, fold.Line.Open))
+	first := f.Lines[i].Brief
+	if first == "" {
+		first = f.Lines[i].Subject
+	}
+	return fmt.Sprintf("%s and %d more", first, len(f.Lines)-1)
+}
+
+// reasons that people gave for the facts of a flag, each once; with what it is of, where there are several facts.
+func reasons(lines []FlagLine) string {
+	var all []string
+	for _, l := range lines {
+		why := l.Because
+		if why != "" && len(lines) > 1 {
+			why = l.Subject + ": " + why
+		}
+		if why != "" && !slices.Contains(all, why) {
+			all = append(all, why)
+		}
+	}
+	return strings.Join(all, "; ")
 }
 
 func flagLine(s *fold.Site, l fold.Line, in *time.Location) FlagLine {
@@ -326,7 +355,7 @@ func unplaced(s *fold.Site, now time.Time) []fold.Finding {
 		left := b.Volume(b.Left, s.YieldOf(b).Ratio)
 		all = append(all, fold.Finding{
 			Code: fold.Unplaced, Key: b.Mixed.Name.String(), Subject: "batch " + b.ID.String(), Since: b.Water.Add(working),
-			Group: string(b.ID.Crew) + " " + b.ID.Day, About: fmt.Sprintf("crew %s on %s", b.ID.Crew, b.ID.Day), Brief: fmt.Sprintf("%d: %s", b.ID.Number, sys.Volume(left)),
+			Group: b.ID.Day, About: "on " + b.ID.Day, Brief: fmt.Sprintf("%s/%d: %s", b.ID.Crew, b.ID.Number, sys.Volume(left)),
 			Text:     fmt.Sprintf("%s of batch %s went nowhere in the record: write where it was placed, or discard it", sys.Volume(left), b.ID),
 			Evidence: []fold.Fact{{Name: "left", Value: sys.Volume(left)}, {Name: "of the batch", Value: sys.Share(b.Left)}}, Limit: unit.Duration(working) + " after water contact",
 			Events: events(b.Mixed),
@@ -364,7 +393,7 @@ func coldAir(s *fold.Site, now time.Time, in *time.Location) []fold.Finding {
 		}
 		seen[day] = len(all)
 		all = append(all, fold.Finding{
-			Code: fold.ColdAir, Key: day, Subject: "weather", Since: k.At, Grave: *k.Air <= 0,
+			Code: fold.ColdAir, Key: day, Subject: "weather", Since: k.At, Grave: *k.Air <= 0, Brief: "the air was " + sys.Temperature(*k.Air),
 			Text:     fmt.Sprintf("the air was %s while something was fresh or young: protect it", sys.Temperature(*k.Air)),
 			Evidence: []fold.Fact{{Name: "first such reading", Value: sys.Temperature(*k.Air), At: k.At}},
 			Limit:    j.Says, Source: j.Source.Published, Events: events(k.Record),

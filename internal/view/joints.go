@@ -48,8 +48,29 @@ type Joint struct {
 	Later          []string   `json:"later,omitempty"`        // events of the later side
 	Treated        []string   `json:"treated,omitempty"`      // what was done about it, oldest first
 	Note           string     `json:"note,omitempty"`         // what the answer rests on
+	// Metres of an edge by what met what along it; nil where the record does not tell where each batch lies.
+	Metres *JointMetres `json:"metres,omitempty"`
 	// Old is open, cold since before today, and nothing was done about it: to be treated before anybody places there.
 	Old bool `json:"old,omitempty"`
+}
+
+// JointMetres are the metres of an edge, told station by station from where each batch lies.
+type JointMetres struct {
+	ColdSurely   float64 `json:"cold_surely_m"`   // whatever thickness and fronts the record allows
+	Cold         float64 `json:"cold_m"`          // by where the batches lie
+	ColdPossibly float64 `json:"cold_possibly_m"` // at worst
+	Closing      float64 `json:"closing_m"`       // met, by where the batches lie
+	Live         float64 `json:"live_m"`          // met, by where the batches lie
+	Open         float64 `json:"open_m"`          // one side waits for the other
+	Bare         float64 `json:"bare_m"`          // neither side is placed
+	Contradicts  string  `json:"contradicts,omitempty"`
+}
+
+func metresOf(m *fold.Metres) *JointMetres {
+	if m == nil {
+		return nil
+	}
+	return &JointMetres{m.Surely, m.Cold, m.Possibly, m.Closing, m.Live, m.Open, m.Bare, m.Contradicts}
 }
 
 // JointsOf the site at an instant, in the site's place.
@@ -91,12 +112,12 @@ func openJoints(s *fold.Site, now time.Time, in *time.Location) []Joint {
 			Zone: string(f.Coat.Zone), Face: face(f.Coat.Face), Coat: int32(f.Coat.Number), Other: string(f.Other), Length: float64(f.Length),
 			State: word(l, st.Low, st.High), ConsumedLow: st.Low, ConsumedHigh: st.High,
 			ClosesAt: at(st.Closes), TurnsAt: at(st.Turns), TurnsLatest: at(st.TurnsLatest),
-			Earlier: names(f.First, f.Last), Treated: treated(f.Treated),
+			Earlier: names(f.First, f.Last), Treated: treated(f.Treated), Metres: metresOf(f.Metres),
 		}
 		j.set(st)
 		j.Old = j.isOld(now, in)
 		if !f.Known {
-			j.Note = "the record does not say which placement runs along the edge"
+			j.Note = untold("the record does not say which placement runs along the edge", f.Untold)
 		}
 		all = append(all, j)
 	}
@@ -113,11 +134,14 @@ func madeJoints(s *fold.Site) []Joint {
 			ID: shortID("made", k.Kind.String(), k.Coat.String(), string(k.Other), k.Later[0].Record.Name.String()), Kind: k.Kind.String(), Made: true,
 			Zone: string(k.Coat.Zone), Face: face(k.Coat.Face), Coat: int32(k.Coat.Number), Other: string(k.Other), Length: float64(k.Length),
 			State: word(ladder(p.LimitsAt(k.At)), k.Low, k.High), ConsumedLow: k.Low, ConsumedHigh: k.High, MadeAt: at(k.At),
-			Earlier: names(k.From), Later: names(k.To), Treated: treated(k.Treated),
+			Earlier: names(k.From), Later: names(k.To), Treated: treated(k.Treated), Metres: metresOf(k.Metres),
+		}
+		if k.Metres != nil {
+			j.State = wordOfMetres(k)
 		}
 		j.set(st)
 		if !k.Known {
-			j.Note = "the record does not say which placements met along the edge"
+			j.Note = untold("the record does not say which placements met along the edge", k.Untold)
 		}
 		all = append(all, j)
 	}
@@ -125,6 +149,25 @@ func madeJoints(s *fold.Site) []Joint {
 		return cmp.Or(cmp.Compare(b.ConsumedLow, a.ConsumedLow), a.MadeAt.Compare(*b.MadeAt), cmp.Compare(a.ID, b.ID))
 	})
 	return all
+}
+
+// untold is what the record does not say, with why the strips do not tell it either where the plan would let them.
+func untold(what, why string) string {
+	if why == "" {
+		return what
+	}
+	return what + ": " + why
+}
+
+// wordOfMetres is word for a joint that is told by the metre: cold where some of it surely is.
+func wordOfMetres(k fold.Contact) string {
+	switch {
+	case k.IsCold():
+		return "cold"
+	case k.Metres.Possibly > 0 || k.Metres.Closing > 0:
+		return "closing"
+	}
+	return "live"
 }
 
 func (j *Joint) set(st fold.Standing) {

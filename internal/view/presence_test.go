@@ -134,6 +134,33 @@ func TestADayOfAirAloneSpeaksOfAirAlone(t *testing.T) {
 	}
 }
 
+func TestADaySaysHowLongFreshMortarLayBareWithNoFullReading(t *testing.T) {
+	id := event.Batch{Crew: "north", Day: "2031-05-12", Number: 1}
+	mixed := wrote(noon.Add(-4*time.Hour), event.BatchMixed{Batch: id, Mix: "face", Charges: []event.Charge{
+		{Constituent: "cement", Amount: event.Amount{Mass: 42}}, {Constituent: "sand", Amount: event.Amount{Mass: 85}}, {Constituent: "water", Amount: event.Amount{Mass: 14}},
+	}})
+	placed := wrote(noon.Add(-4*time.Hour), event.Placement{Batch: id, Coat: event.Coat{Zone: "A1", Face: event.Outer, Number: 1}})
+	for _, k := range []struct {
+		name string
+		work []sim.Work
+		says bool
+	}{
+		{"nothing read", nil, true},
+		{"air alone", []sim.Work{read(air(noon.Add(-4 * time.Hour)))}, true},
+		{"read in full, every hour", []sim.Work{read(hot(noon.Add(-4 * time.Hour))), read(hot(noon.Add(-3 * time.Hour))), read(hot(noon.Add(-2 * time.Hour))), read(hot(noon.Add(-1 * time.Hour))), read(hot(noon))}, false},
+		{"covered at once", []sim.Work{wrote(noon.Add(-4*time.Hour+time.Second), event.SurfaceTended{Zone: "A1", Tending: event.Covered})}, false},
+	} {
+		d, err := view.DayOf(site(t, append([]sim.Work{mixed, placed}, k.work...)...), noon, time.UTC, "")
+		if err != nil {
+			t.Fatal(err)
+		}
+		text := strings.Join(strings.Fields(report.Day(d, page(noon))), " ")
+		if said := strings.Contains(text, "something fresh lay uncovered and no reading of air, humidity and wind counted"); said != k.says || (d.Weather.UnjudgedMin > 0) != k.says {
+			t.Errorf("%s: it is said: %v, of %g min; want %v", k.name, said, d.Weather.UnjudgedMin, k.says)
+		}
+	}
+}
+
 func TestTheAgeOfMortarIsLeftOutWhereNobodySaidWhenItBegan(t *testing.T) {
 	id := event.Batch{Crew: "north", Day: "2031-05-12", Number: 1}
 	b := event.BatchMixed{Batch: id, Mix: "face", Charges: []event.Charge{
@@ -244,7 +271,7 @@ var sums = map[string]bool{
 	"batches": true, "placed_m3": true, "mixed_m3": true, "discarded_m3": true, "unplaced_m3": true, "left_m3": true, "mean_thickness_m": true,
 	"p50": true, "p90": true, "cumulative": true, "volume_m3": true, "used_kg": true, "used_today_kg": true, "received_kg": true, "spoiled_kg": true,
 	"joints_made": true, "joints_live": true, "readings": true, "tested": true, "consumed_low": true, "consumed_high": true,
-	"moist_h": true, "hours": true, "short_kg": true, "work_hours_p50": true, "work_hours_p90": true, "thickness_m": true, "breaks": true, "old_edges": true,
+	"moist_h": true, "hours": true, "short_kg": true, "work_hours_p50": true, "work_hours_p90": true, "thickness_m": true, "breaks": true, "old_edges": true, "unjudged_min": true,
 	"p05": true, "p10": true, "p25": true, "p75": true, "p95": true, "in_transit_batches": true, "finished_coats": true, "weighed_batches": true,
 	"need_p50_kg": true, "need_p90_kg": true, "lasts_batches": true,
 	"gaps": true, "site_batches": true, "coats_batches": true, "yield_batches": true, "scatter_batches": true, "pace_hours": true,

@@ -134,6 +134,22 @@ func lastFull(read []fold.Sky) *fold.Sky {
 	return nil
 }
 
+// unjudged is how long of a time something fresh lay uncovered while no full reading counted. It is counted in half hours,
+// at which ACI 305.1 asks for a reading (from memory).
+func unjudged(s *fold.Site, from, until time.Time) time.Duration {
+	const step = 30 * time.Minute
+	var sum time.Duration
+	for now := from; now.Before(until); now = now.Add(step) {
+		if full := lastFull(readUntil(s, now)); full != nil && now.Sub(full.At) <= fullCounts {
+			continue
+		}
+		if _, _, open := s.FreshSurface(now); len(open) > 0 {
+			sum += step
+		}
+	}
+	return sum
+}
+
 // clockOn shows an instant by the clock on the site's wall, with its date where that is not today's.
 func clockOn(t, now time.Time, in *time.Location) string {
 	if t, now = t.In(in), now.In(in); t.Format(time.DateOnly) != now.Format(time.DateOnly) {

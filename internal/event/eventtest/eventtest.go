@@ -110,12 +110,17 @@ func plain() []Kind {
 		{"zone", func(t *rapid.T) event.Body {
 			return event.ZonePlanned{
 				Zone: Zone(t), Area: quantity[unit.Area](t, "area", 0.1, 1000), Shape: maybe(t, "shape", line),
-				Order: rapid.IntRange(0, 1000).Draw(t, "order"), Replaces: hashes(t, 0),
+				Order: rapid.IntRange(0, 1000).Draw(t, "order"), Form: form(t), Replaces: hashes(t, 0),
 			}
 		}},
 		{"edge", func(t *rapid.T) event.Body {
 			a, b := twoZones(t)
-			return event.EdgePlanned{A: a, B: b, Length: quantity[unit.Length](t, "length", 0.1, 50), Replaces: hashes(t, 0)}
+			e := event.EdgePlanned{A: a, B: b, Length: quantity[unit.Length](t, "length", 0.1, 50), Replaces: hashes(t, 0)}
+			if rapid.Bool().Draw(t, "on sides") {
+				e.PartA, e.PartB = edgePart(t), edgePart(t)
+			}
+			e.Joint = event.JointPermission(rapid.IntRange(0, 3).Draw(t, "joint"))
+			return e
 		}},
 		{"coat", func(t *rapid.T) event.Body {
 			return event.CoatPlanned{
@@ -185,7 +190,7 @@ func plain() []Kind {
 			return event.Placement{
 				Batch: Batch(t), Part: part(t), Coat: coat, From: from, To: to,
 				Gauges: few(t, "gauge", 0, q[unit.Length](0, 0.08)), Along: along, Because: maybe(t, "because", text),
-				Complete: some(t, "complete", share(0, 1)),
+				Complete: some(t, "complete", share(0, 1)), Start: maybe(t, "start", sideName),
 			}
 		}},
 		{"coat finished", func(t *rapid.T) event.Body {
@@ -553,4 +558,58 @@ func LongWeather() event.WeatherObserved {
 		})
 	}
 	return b
+}
+
+func sideName(t *rapid.T, what string) string {
+	return rapid.SampledFrom([]string{"south", "east", "north", "west", "inner", "outer", "sur", "Ñ"}).Draw(t, what)
+}
+
+// form of a zone: none, an outline, a sector or four lengths.
+func form(t *rapid.T) *event.Form {
+	names := []string{"south", "east", "north", "west"}
+	corner := func(t *rapid.T, what string) event.Corner {
+		return event.Corner{X: rapid.Float64Range(-50, 50).Draw(t, what), Y: rapid.Float64Range(-50, 50).Draw(t, what)}
+	}
+	corners := func(n int) (all []event.Corner) {
+		for range n {
+			all = append(all, corner(t, "corner"))
+		}
+		return all
+	}
+	f := &event.Form{}
+	switch rapid.IntRange(0, 3).Draw(t, "form") {
+	case 0:
+		return nil
+	case 1:
+		n := rapid.IntRange(3, 4).Draw(t, "corners")
+		f.Outline = corners(n)
+		for _, name := range names[:n] {
+			f.Sides = append(f.Sides, event.Side{Name: name})
+		}
+		for range rapid.IntRange(0, 2).Draw(t, "openings") {
+			f.Openings = append(f.Openings, corners(rapid.IntRange(3, 5).Draw(t, "corners of it")))
+		}
+	case 2:
+		inner := quantity[unit.Length](t, "inner", 0.5, 5)
+		f.Sector = &event.Sector{
+			Inner: inner, Outer: quantity[unit.Length](t, "outer", 6, 20),
+			From: rapid.Float64Range(-360, 360).Draw(t, "from"),
+		}
+		f.Sector.To = f.Sector.From + rapid.Float64Range(1, 300).Draw(t, "angle")
+	default:
+		for _, name := range names {
+			length := quantity[unit.Length](t, "length of a side", 0.1, 50)
+			f.Sides = append(f.Sides, event.Side{Name: name, Length: &length})
+		}
+	}
+	return f
+}
+
+func edgePart(t *rapid.T) *event.EdgePart {
+	p := &event.EdgePart{Side: sideName(t, "side")}
+	if rapid.Bool().Draw(t, "a part") {
+		from, to := quantity[unit.Length](t, "from", 0, 5), quantity[unit.Length](t, "to", 6, 12)
+		p.From, p.To = &from, &to
+	}
+	return p
 }

@@ -385,6 +385,63 @@ func (Tending) EnumDescriptor() ([]byte, []int) {
 	return file_hod_v1_event_proto_rawDescGZIP(), []int{5}
 }
 
+// Whether an edge may be made into a joint: work may stop there.
+type JointPermission int32
+
+const (
+	// The plan does not say.
+	JointPermission_JOINT_PERMISSION_UNSPECIFIED JointPermission = 0
+	// It may.
+	JointPermission_JOINT_PERMISSION_YES JointPermission = 1
+	// Only if the engineer says so.
+	JointPermission_JOINT_PERMISSION_ENGINEER JointPermission = 2
+	// It may not.
+	JointPermission_JOINT_PERMISSION_NO JointPermission = 3
+)
+
+// Enum value maps for JointPermission.
+var (
+	JointPermission_name = map[int32]string{
+		0: "JOINT_PERMISSION_UNSPECIFIED",
+		1: "JOINT_PERMISSION_YES",
+		2: "JOINT_PERMISSION_ENGINEER",
+		3: "JOINT_PERMISSION_NO",
+	}
+	JointPermission_value = map[string]int32{
+		"JOINT_PERMISSION_UNSPECIFIED": 0,
+		"JOINT_PERMISSION_YES":         1,
+		"JOINT_PERMISSION_ENGINEER":    2,
+		"JOINT_PERMISSION_NO":          3,
+	}
+)
+
+func (x JointPermission) Enum() *JointPermission {
+	p := new(JointPermission)
+	*p = x
+	return p
+}
+
+func (x JointPermission) String() string {
+	return protoimpl.X.EnumStringOf(x.Descriptor(), protoreflect.EnumNumber(x))
+}
+
+func (JointPermission) Descriptor() protoreflect.EnumDescriptor {
+	return file_hod_v1_event_proto_enumTypes[6].Descriptor()
+}
+
+func (JointPermission) Type() protoreflect.EnumType {
+	return &file_hod_v1_event_proto_enumTypes[6]
+}
+
+func (x JointPermission) Number() protoreflect.EnumNumber {
+	return protoreflect.EnumNumber(x)
+}
+
+// Deprecated: Use JointPermission.Descriptor instead.
+func (JointPermission) EnumDescriptor() ([]byte, []int) {
+	return file_hod_v1_event_proto_rawDescGZIP(), []int{6}
+}
+
 // Cube or cylinder.
 type SpecimensBroken_Shape int32
 
@@ -422,11 +479,11 @@ func (x SpecimensBroken_Shape) String() string {
 }
 
 func (SpecimensBroken_Shape) Descriptor() protoreflect.EnumDescriptor {
-	return file_hod_v1_event_proto_enumTypes[6].Descriptor()
+	return file_hod_v1_event_proto_enumTypes[7].Descriptor()
 }
 
 func (SpecimensBroken_Shape) Type() protoreflect.EnumType {
-	return &file_hod_v1_event_proto_enumTypes[6]
+	return &file_hod_v1_event_proto_enumTypes[7]
 }
 
 func (x SpecimensBroken_Shape) Number() protoreflect.EnumNumber {
@@ -435,7 +492,7 @@ func (x SpecimensBroken_Shape) Number() protoreflect.EnumNumber {
 
 // Deprecated: Use SpecimensBroken_Shape.Descriptor instead.
 func (SpecimensBroken_Shape) EnumDescriptor() ([]byte, []int) {
-	return file_hod_v1_event_proto_rawDescGZIP(), []int{40, 0}
+	return file_hod_v1_event_proto_rawDescGZIP(), []int{46, 0}
 }
 
 // A mass with the words in which a person gave it.
@@ -1405,6 +1462,8 @@ type ZonePlanned struct {
 	Shape string `protobuf:"bytes,3,opt,name=shape,proto3" json:"shape,omitempty"`
 	// Its share of the order in which the shell is placed; smaller comes first.
 	Order uint32 `protobuf:"varint,4,opt,name=order,proto3" json:"order,omitempty"`
+	// Where its sides lie, if the plan says.
+	Form *ZoneForm `protobuf:"bytes,5,opt,name=form,proto3" json:"form,omitempty"`
 	// Hashes of the events that this one replaces.
 	Replaces      [][]byte `protobuf:"bytes,15,rep,name=replaces,proto3" json:"replaces,omitempty"`
 	unknownFields protoimpl.UnknownFields
@@ -1469,9 +1528,382 @@ func (x *ZonePlanned) GetOrder() uint32 {
 	return 0
 }
 
+func (x *ZonePlanned) GetForm() *ZoneForm {
+	if x != nil {
+		return x.Form
+	}
+	return nil
+}
+
 func (x *ZonePlanned) GetReplaces() [][]byte {
 	if x != nil {
 		return x.Replaces
+	}
+	return nil
+}
+
+// Where a zone's sides lie: an outline, a sector of a ring, or only the lengths of four sides.
+type ZoneForm struct {
+	state protoimpl.MessageState `protogen:"open.v1"`
+	// In order, anticlockwise as seen from outside. Of an outline, side 1 runs from its corner 1 to its corner 2.
+	Sides []*ZoneSide `protobuf:"bytes,1,rep,name=sides,proto3" json:"sides,omitempty"`
+	// Corners of a flat outline, anticlockwise as seen from outside.
+	Outline []*PlanePoint `protobuf:"bytes,2,rep,name=outline,proto3" json:"outline,omitempty"`
+	// Openings inside the outline.
+	Openings []*ZoneOpening `protobuf:"bytes,3,rep,name=openings,proto3" json:"openings,omitempty"`
+	// A sector of a ring, whose sides are inner, outer, first and last.
+	Sector        *ZoneSector `protobuf:"bytes,4,opt,name=sector,proto3" json:"sector,omitempty"`
+	unknownFields protoimpl.UnknownFields
+	sizeCache     protoimpl.SizeCache
+}
+
+func (x *ZoneForm) Reset() {
+	*x = ZoneForm{}
+	mi := &file_hod_v1_event_proto_msgTypes[15]
+	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+	ms.StoreMessageInfo(mi)
+}
+
+func (x *ZoneForm) String() string {
+	return protoimpl.X.MessageStringOf(x)
+}
+
+func (*ZoneForm) ProtoMessage() {}
+
+func (x *ZoneForm) ProtoReflect() protoreflect.Message {
+	mi := &file_hod_v1_event_proto_msgTypes[15]
+	if x != nil {
+		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+		if ms.LoadMessageInfo() == nil {
+			ms.StoreMessageInfo(mi)
+		}
+		return ms
+	}
+	return mi.MessageOf(x)
+}
+
+// Deprecated: Use ZoneForm.ProtoReflect.Descriptor instead.
+func (*ZoneForm) Descriptor() ([]byte, []int) {
+	return file_hod_v1_event_proto_rawDescGZIP(), []int{15}
+}
+
+func (x *ZoneForm) GetSides() []*ZoneSide {
+	if x != nil {
+		return x.Sides
+	}
+	return nil
+}
+
+func (x *ZoneForm) GetOutline() []*PlanePoint {
+	if x != nil {
+		return x.Outline
+	}
+	return nil
+}
+
+func (x *ZoneForm) GetOpenings() []*ZoneOpening {
+	if x != nil {
+		return x.Openings
+	}
+	return nil
+}
+
+func (x *ZoneForm) GetSector() *ZoneSector {
+	if x != nil {
+		return x.Sector
+	}
+	return nil
+}
+
+// One side of a zone.
+type ZoneSide struct {
+	state protoimpl.MessageState `protogen:"open.v1"`
+	// Its name, short: "south".
+	Name string `protobuf:"bytes,1,opt,name=name,proto3" json:"name,omitempty"`
+	// How long it is, where there is no outline.
+	Length        *Length `protobuf:"bytes,2,opt,name=length,proto3" json:"length,omitempty"`
+	unknownFields protoimpl.UnknownFields
+	sizeCache     protoimpl.SizeCache
+}
+
+func (x *ZoneSide) Reset() {
+	*x = ZoneSide{}
+	mi := &file_hod_v1_event_proto_msgTypes[16]
+	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+	ms.StoreMessageInfo(mi)
+}
+
+func (x *ZoneSide) String() string {
+	return protoimpl.X.MessageStringOf(x)
+}
+
+func (*ZoneSide) ProtoMessage() {}
+
+func (x *ZoneSide) ProtoReflect() protoreflect.Message {
+	mi := &file_hod_v1_event_proto_msgTypes[16]
+	if x != nil {
+		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+		if ms.LoadMessageInfo() == nil {
+			ms.StoreMessageInfo(mi)
+		}
+		return ms
+	}
+	return mi.MessageOf(x)
+}
+
+// Deprecated: Use ZoneSide.ProtoReflect.Descriptor instead.
+func (*ZoneSide) Descriptor() ([]byte, []int) {
+	return file_hod_v1_event_proto_rawDescGZIP(), []int{16}
+}
+
+func (x *ZoneSide) GetName() string {
+	if x != nil {
+		return x.Name
+	}
+	return ""
+}
+
+func (x *ZoneSide) GetLength() *Length {
+	if x != nil {
+		return x.Length
+	}
+	return nil
+}
+
+// A place in a plane.
+type PlanePoint struct {
+	state protoimpl.MessageState `protogen:"open.v1"`
+	// Metres to the right.
+	XM float64 `protobuf:"fixed64,1,opt,name=x_m,json=xM,proto3" json:"x_m,omitempty"`
+	// Metres up.
+	YM            float64 `protobuf:"fixed64,2,opt,name=y_m,json=yM,proto3" json:"y_m,omitempty"`
+	unknownFields protoimpl.UnknownFields
+	sizeCache     protoimpl.SizeCache
+}
+
+func (x *PlanePoint) Reset() {
+	*x = PlanePoint{}
+	mi := &file_hod_v1_event_proto_msgTypes[17]
+	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+	ms.StoreMessageInfo(mi)
+}
+
+func (x *PlanePoint) String() string {
+	return protoimpl.X.MessageStringOf(x)
+}
+
+func (*PlanePoint) ProtoMessage() {}
+
+func (x *PlanePoint) ProtoReflect() protoreflect.Message {
+	mi := &file_hod_v1_event_proto_msgTypes[17]
+	if x != nil {
+		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+		if ms.LoadMessageInfo() == nil {
+			ms.StoreMessageInfo(mi)
+		}
+		return ms
+	}
+	return mi.MessageOf(x)
+}
+
+// Deprecated: Use PlanePoint.ProtoReflect.Descriptor instead.
+func (*PlanePoint) Descriptor() ([]byte, []int) {
+	return file_hod_v1_event_proto_rawDescGZIP(), []int{17}
+}
+
+func (x *PlanePoint) GetXM() float64 {
+	if x != nil {
+		return x.XM
+	}
+	return 0
+}
+
+func (x *PlanePoint) GetYM() float64 {
+	if x != nil {
+		return x.YM
+	}
+	return 0
+}
+
+// An opening in a zone, such as a window.
+type ZoneOpening struct {
+	state protoimpl.MessageState `protogen:"open.v1"`
+	// Its corners, in order.
+	Corners       []*PlanePoint `protobuf:"bytes,1,rep,name=corners,proto3" json:"corners,omitempty"`
+	unknownFields protoimpl.UnknownFields
+	sizeCache     protoimpl.SizeCache
+}
+
+func (x *ZoneOpening) Reset() {
+	*x = ZoneOpening{}
+	mi := &file_hod_v1_event_proto_msgTypes[18]
+	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+	ms.StoreMessageInfo(mi)
+}
+
+func (x *ZoneOpening) String() string {
+	return protoimpl.X.MessageStringOf(x)
+}
+
+func (*ZoneOpening) ProtoMessage() {}
+
+func (x *ZoneOpening) ProtoReflect() protoreflect.Message {
+	mi := &file_hod_v1_event_proto_msgTypes[18]
+	if x != nil {
+		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+		if ms.LoadMessageInfo() == nil {
+			ms.StoreMessageInfo(mi)
+		}
+		return ms
+	}
+	return mi.MessageOf(x)
+}
+
+// Deprecated: Use ZoneOpening.ProtoReflect.Descriptor instead.
+func (*ZoneOpening) Descriptor() ([]byte, []int) {
+	return file_hod_v1_event_proto_rawDescGZIP(), []int{18}
+}
+
+func (x *ZoneOpening) GetCorners() []*PlanePoint {
+	if x != nil {
+		return x.Corners
+	}
+	return nil
+}
+
+// A sector of a ring.
+type ZoneSector struct {
+	state protoimpl.MessageState `protogen:"open.v1"`
+	// Radius of its inner arc.
+	Inner *Length `protobuf:"bytes,1,opt,name=inner,proto3" json:"inner,omitempty"`
+	// Radius of its outer arc.
+	Outer *Length `protobuf:"bytes,2,opt,name=outer,proto3" json:"outer,omitempty"`
+	// Angle of its first straight side.
+	FromDegrees float64 `protobuf:"fixed64,3,opt,name=from_degrees,json=fromDegrees,proto3" json:"from_degrees,omitempty"`
+	// Angle of its last one.
+	ToDegrees     float64 `protobuf:"fixed64,4,opt,name=to_degrees,json=toDegrees,proto3" json:"to_degrees,omitempty"`
+	unknownFields protoimpl.UnknownFields
+	sizeCache     protoimpl.SizeCache
+}
+
+func (x *ZoneSector) Reset() {
+	*x = ZoneSector{}
+	mi := &file_hod_v1_event_proto_msgTypes[19]
+	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+	ms.StoreMessageInfo(mi)
+}
+
+func (x *ZoneSector) String() string {
+	return protoimpl.X.MessageStringOf(x)
+}
+
+func (*ZoneSector) ProtoMessage() {}
+
+func (x *ZoneSector) ProtoReflect() protoreflect.Message {
+	mi := &file_hod_v1_event_proto_msgTypes[19]
+	if x != nil {
+		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+		if ms.LoadMessageInfo() == nil {
+			ms.StoreMessageInfo(mi)
+		}
+		return ms
+	}
+	return mi.MessageOf(x)
+}
+
+// Deprecated: Use ZoneSector.ProtoReflect.Descriptor instead.
+func (*ZoneSector) Descriptor() ([]byte, []int) {
+	return file_hod_v1_event_proto_rawDescGZIP(), []int{19}
+}
+
+func (x *ZoneSector) GetInner() *Length {
+	if x != nil {
+		return x.Inner
+	}
+	return nil
+}
+
+func (x *ZoneSector) GetOuter() *Length {
+	if x != nil {
+		return x.Outer
+	}
+	return nil
+}
+
+func (x *ZoneSector) GetFromDegrees() float64 {
+	if x != nil {
+		return x.FromDegrees
+	}
+	return 0
+}
+
+func (x *ZoneSector) GetToDegrees() float64 {
+	if x != nil {
+		return x.ToDegrees
+	}
+	return 0
+}
+
+// The part of a zone's side that an edge is.
+type EdgePart struct {
+	state protoimpl.MessageState `protogen:"open.v1"`
+	// The side's name.
+	Side string `protobuf:"bytes,1,opt,name=side,proto3" json:"side,omitempty"`
+	// Where the edge begins, measured along the side.
+	From *Length `protobuf:"bytes,2,opt,name=from,proto3" json:"from,omitempty"`
+	// Where it ends; it may be before from.
+	To            *Length `protobuf:"bytes,3,opt,name=to,proto3" json:"to,omitempty"`
+	unknownFields protoimpl.UnknownFields
+	sizeCache     protoimpl.SizeCache
+}
+
+func (x *EdgePart) Reset() {
+	*x = EdgePart{}
+	mi := &file_hod_v1_event_proto_msgTypes[20]
+	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+	ms.StoreMessageInfo(mi)
+}
+
+func (x *EdgePart) String() string {
+	return protoimpl.X.MessageStringOf(x)
+}
+
+func (*EdgePart) ProtoMessage() {}
+
+func (x *EdgePart) ProtoReflect() protoreflect.Message {
+	mi := &file_hod_v1_event_proto_msgTypes[20]
+	if x != nil {
+		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+		if ms.LoadMessageInfo() == nil {
+			ms.StoreMessageInfo(mi)
+		}
+		return ms
+	}
+	return mi.MessageOf(x)
+}
+
+// Deprecated: Use EdgePart.ProtoReflect.Descriptor instead.
+func (*EdgePart) Descriptor() ([]byte, []int) {
+	return file_hod_v1_event_proto_rawDescGZIP(), []int{20}
+}
+
+func (x *EdgePart) GetSide() string {
+	if x != nil {
+		return x.Side
+	}
+	return ""
+}
+
+func (x *EdgePart) GetFrom() *Length {
+	if x != nil {
+		return x.From
+	}
+	return nil
+}
+
+func (x *EdgePart) GetTo() *Length {
+	if x != nil {
+		return x.To
 	}
 	return nil
 }
@@ -1485,6 +1917,12 @@ type EdgePlanned struct {
 	B string `protobuf:"bytes,2,opt,name=b,proto3" json:"b,omitempty"`
 	// How long the edge is.
 	Length *Length `protobuf:"bytes,3,opt,name=length,proto3" json:"length,omitempty"`
+	// Where it lies on the first zone's sides, if the plan says.
+	PartA *EdgePart `protobuf:"bytes,4,opt,name=part_a,json=partA,proto3" json:"part_a,omitempty"`
+	// Where it lies on the other zone's sides; its from is where the first one's is.
+	PartB *EdgePart `protobuf:"bytes,5,opt,name=part_b,json=partB,proto3" json:"part_b,omitempty"`
+	// Whether work may stop here.
+	Joint JointPermission `protobuf:"varint,6,opt,name=joint,proto3,enum=hod.v1.JointPermission" json:"joint,omitempty"`
 	// Hashes of the events that this one replaces.
 	Replaces      [][]byte `protobuf:"bytes,15,rep,name=replaces,proto3" json:"replaces,omitempty"`
 	unknownFields protoimpl.UnknownFields
@@ -1493,7 +1931,7 @@ type EdgePlanned struct {
 
 func (x *EdgePlanned) Reset() {
 	*x = EdgePlanned{}
-	mi := &file_hod_v1_event_proto_msgTypes[15]
+	mi := &file_hod_v1_event_proto_msgTypes[21]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -1505,7 +1943,7 @@ func (x *EdgePlanned) String() string {
 func (*EdgePlanned) ProtoMessage() {}
 
 func (x *EdgePlanned) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_event_proto_msgTypes[15]
+	mi := &file_hod_v1_event_proto_msgTypes[21]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -1518,7 +1956,7 @@ func (x *EdgePlanned) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use EdgePlanned.ProtoReflect.Descriptor instead.
 func (*EdgePlanned) Descriptor() ([]byte, []int) {
-	return file_hod_v1_event_proto_rawDescGZIP(), []int{15}
+	return file_hod_v1_event_proto_rawDescGZIP(), []int{21}
 }
 
 func (x *EdgePlanned) GetA() string {
@@ -1540,6 +1978,27 @@ func (x *EdgePlanned) GetLength() *Length {
 		return x.Length
 	}
 	return nil
+}
+
+func (x *EdgePlanned) GetPartA() *EdgePart {
+	if x != nil {
+		return x.PartA
+	}
+	return nil
+}
+
+func (x *EdgePlanned) GetPartB() *EdgePart {
+	if x != nil {
+		return x.PartB
+	}
+	return nil
+}
+
+func (x *EdgePlanned) GetJoint() JointPermission {
+	if x != nil {
+		return x.Joint
+	}
+	return JointPermission_JOINT_PERMISSION_UNSPECIFIED
 }
 
 func (x *EdgePlanned) GetReplaces() [][]byte {
@@ -1566,7 +2025,7 @@ type CoatPlanned struct {
 
 func (x *CoatPlanned) Reset() {
 	*x = CoatPlanned{}
-	mi := &file_hod_v1_event_proto_msgTypes[16]
+	mi := &file_hod_v1_event_proto_msgTypes[22]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -1578,7 +2037,7 @@ func (x *CoatPlanned) String() string {
 func (*CoatPlanned) ProtoMessage() {}
 
 func (x *CoatPlanned) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_event_proto_msgTypes[16]
+	mi := &file_hod_v1_event_proto_msgTypes[22]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -1591,7 +2050,7 @@ func (x *CoatPlanned) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use CoatPlanned.ProtoReflect.Descriptor instead.
 func (*CoatPlanned) Descriptor() ([]byte, []int) {
-	return file_hod_v1_event_proto_rawDescGZIP(), []int{16}
+	return file_hod_v1_event_proto_rawDescGZIP(), []int{22}
 }
 
 func (x *CoatPlanned) GetCoat() *CoatRef {
@@ -1647,7 +2106,7 @@ type Constituent struct {
 
 func (x *Constituent) Reset() {
 	*x = Constituent{}
-	mi := &file_hod_v1_event_proto_msgTypes[17]
+	mi := &file_hod_v1_event_proto_msgTypes[23]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -1659,7 +2118,7 @@ func (x *Constituent) String() string {
 func (*Constituent) ProtoMessage() {}
 
 func (x *Constituent) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_event_proto_msgTypes[17]
+	mi := &file_hod_v1_event_proto_msgTypes[23]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -1672,7 +2131,7 @@ func (x *Constituent) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use Constituent.ProtoReflect.Descriptor instead.
 func (*Constituent) Descriptor() ([]byte, []int) {
-	return file_hod_v1_event_proto_rawDescGZIP(), []int{17}
+	return file_hod_v1_event_proto_rawDescGZIP(), []int{23}
 }
 
 func (x *Constituent) GetName() string {
@@ -1748,7 +2207,7 @@ type ChargeStep struct {
 
 func (x *ChargeStep) Reset() {
 	*x = ChargeStep{}
-	mi := &file_hod_v1_event_proto_msgTypes[18]
+	mi := &file_hod_v1_event_proto_msgTypes[24]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -1760,7 +2219,7 @@ func (x *ChargeStep) String() string {
 func (*ChargeStep) ProtoMessage() {}
 
 func (x *ChargeStep) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_event_proto_msgTypes[18]
+	mi := &file_hod_v1_event_proto_msgTypes[24]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -1773,7 +2232,7 @@ func (x *ChargeStep) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use ChargeStep.ProtoReflect.Descriptor instead.
 func (*ChargeStep) Descriptor() ([]byte, []int) {
-	return file_hod_v1_event_proto_rawDescGZIP(), []int{18}
+	return file_hod_v1_event_proto_rawDescGZIP(), []int{24}
 }
 
 func (x *ChargeStep) GetConstituent() string {
@@ -1846,7 +2305,7 @@ type MixPlanned struct {
 
 func (x *MixPlanned) Reset() {
 	*x = MixPlanned{}
-	mi := &file_hod_v1_event_proto_msgTypes[19]
+	mi := &file_hod_v1_event_proto_msgTypes[25]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -1858,7 +2317,7 @@ func (x *MixPlanned) String() string {
 func (*MixPlanned) ProtoMessage() {}
 
 func (x *MixPlanned) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_event_proto_msgTypes[19]
+	mi := &file_hod_v1_event_proto_msgTypes[25]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -1871,7 +2330,7 @@ func (x *MixPlanned) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use MixPlanned.ProtoReflect.Descriptor instead.
 func (*MixPlanned) Descriptor() ([]byte, []int) {
-	return file_hod_v1_event_proto_rawDescGZIP(), []int{19}
+	return file_hod_v1_event_proto_rawDescGZIP(), []int{25}
 }
 
 func (x *MixPlanned) GetMix() string {
@@ -2007,7 +2466,7 @@ type CrewPlanned struct {
 
 func (x *CrewPlanned) Reset() {
 	*x = CrewPlanned{}
-	mi := &file_hod_v1_event_proto_msgTypes[20]
+	mi := &file_hod_v1_event_proto_msgTypes[26]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -2019,7 +2478,7 @@ func (x *CrewPlanned) String() string {
 func (*CrewPlanned) ProtoMessage() {}
 
 func (x *CrewPlanned) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_event_proto_msgTypes[20]
+	mi := &file_hod_v1_event_proto_msgTypes[26]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -2032,7 +2491,7 @@ func (x *CrewPlanned) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use CrewPlanned.ProtoReflect.Descriptor instead.
 func (*CrewPlanned) Descriptor() ([]byte, []int) {
-	return file_hod_v1_event_proto_rawDescGZIP(), []int{20}
+	return file_hod_v1_event_proto_rawDescGZIP(), []int{26}
 }
 
 func (x *CrewPlanned) GetCrew() string {
@@ -2094,7 +2553,7 @@ type MaterialPlanned struct {
 
 func (x *MaterialPlanned) Reset() {
 	*x = MaterialPlanned{}
-	mi := &file_hod_v1_event_proto_msgTypes[21]
+	mi := &file_hod_v1_event_proto_msgTypes[27]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -2106,7 +2565,7 @@ func (x *MaterialPlanned) String() string {
 func (*MaterialPlanned) ProtoMessage() {}
 
 func (x *MaterialPlanned) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_event_proto_msgTypes[21]
+	mi := &file_hod_v1_event_proto_msgTypes[27]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -2119,7 +2578,7 @@ func (x *MaterialPlanned) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use MaterialPlanned.ProtoReflect.Descriptor instead.
 func (*MaterialPlanned) Descriptor() ([]byte, []int) {
-	return file_hod_v1_event_proto_rawDescGZIP(), []int{21}
+	return file_hod_v1_event_proto_rawDescGZIP(), []int{27}
 }
 
 func (x *MaterialPlanned) GetMaterial() string {
@@ -2165,7 +2624,7 @@ type Charge struct {
 
 func (x *Charge) Reset() {
 	*x = Charge{}
-	mi := &file_hod_v1_event_proto_msgTypes[22]
+	mi := &file_hod_v1_event_proto_msgTypes[28]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -2177,7 +2636,7 @@ func (x *Charge) String() string {
 func (*Charge) ProtoMessage() {}
 
 func (x *Charge) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_event_proto_msgTypes[22]
+	mi := &file_hod_v1_event_proto_msgTypes[28]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -2190,7 +2649,7 @@ func (x *Charge) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use Charge.ProtoReflect.Descriptor instead.
 func (*Charge) Descriptor() ([]byte, []int) {
-	return file_hod_v1_event_proto_rawDescGZIP(), []int{22}
+	return file_hod_v1_event_proto_rawDescGZIP(), []int{28}
 }
 
 func (x *Charge) GetConstituent() string {
@@ -2249,7 +2708,7 @@ type BatchMixed struct {
 
 func (x *BatchMixed) Reset() {
 	*x = BatchMixed{}
-	mi := &file_hod_v1_event_proto_msgTypes[23]
+	mi := &file_hod_v1_event_proto_msgTypes[29]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -2261,7 +2720,7 @@ func (x *BatchMixed) String() string {
 func (*BatchMixed) ProtoMessage() {}
 
 func (x *BatchMixed) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_event_proto_msgTypes[23]
+	mi := &file_hod_v1_event_proto_msgTypes[29]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -2274,7 +2733,7 @@ func (x *BatchMixed) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use BatchMixed.ProtoReflect.Descriptor instead.
 func (*BatchMixed) Descriptor() ([]byte, []int) {
-	return file_hod_v1_event_proto_rawDescGZIP(), []int{23}
+	return file_hod_v1_event_proto_rawDescGZIP(), []int{29}
 }
 
 func (x *BatchMixed) GetBatch() *BatchRef {
@@ -2393,7 +2852,7 @@ type BatchTested struct {
 
 func (x *BatchTested) Reset() {
 	*x = BatchTested{}
-	mi := &file_hod_v1_event_proto_msgTypes[24]
+	mi := &file_hod_v1_event_proto_msgTypes[30]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -2405,7 +2864,7 @@ func (x *BatchTested) String() string {
 func (*BatchTested) ProtoMessage() {}
 
 func (x *BatchTested) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_event_proto_msgTypes[24]
+	mi := &file_hod_v1_event_proto_msgTypes[30]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -2418,7 +2877,7 @@ func (x *BatchTested) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use BatchTested.ProtoReflect.Descriptor instead.
 func (*BatchTested) Descriptor() ([]byte, []int) {
-	return file_hod_v1_event_proto_rawDescGZIP(), []int{24}
+	return file_hod_v1_event_proto_rawDescGZIP(), []int{30}
 }
 
 func (x *BatchTested) GetBatch() *BatchRef {
@@ -2499,14 +2958,16 @@ type Placement struct {
 	// Why a rule of the job was passed over, if one was.
 	Because string `protobuf:"bytes,9,opt,name=because,proto3" json:"because,omitempty"`
 	// How much of the coat is complete once this is placed, as a share of its area.
-	Complete      *Share `protobuf:"bytes,10,opt,name=complete,proto3" json:"complete,omitempty"`
+	Complete *Share `protobuf:"bytes,10,opt,name=complete,proto3" json:"complete,omitempty"`
+	// The side of the zone at which the work began, if it is said: the crew goes on from there until it says otherwise.
+	Start         string `protobuf:"bytes,11,opt,name=start,proto3" json:"start,omitempty"`
 	unknownFields protoimpl.UnknownFields
 	sizeCache     protoimpl.SizeCache
 }
 
 func (x *Placement) Reset() {
 	*x = Placement{}
-	mi := &file_hod_v1_event_proto_msgTypes[25]
+	mi := &file_hod_v1_event_proto_msgTypes[31]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -2518,7 +2979,7 @@ func (x *Placement) String() string {
 func (*Placement) ProtoMessage() {}
 
 func (x *Placement) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_event_proto_msgTypes[25]
+	mi := &file_hod_v1_event_proto_msgTypes[31]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -2531,7 +2992,7 @@ func (x *Placement) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use Placement.ProtoReflect.Descriptor instead.
 func (*Placement) Descriptor() ([]byte, []int) {
-	return file_hod_v1_event_proto_rawDescGZIP(), []int{25}
+	return file_hod_v1_event_proto_rawDescGZIP(), []int{31}
 }
 
 func (x *Placement) GetBatch() *BatchRef {
@@ -2604,6 +3065,13 @@ func (x *Placement) GetComplete() *Share {
 	return nil
 }
 
+func (x *Placement) GetStart() string {
+	if x != nil {
+		return x.Start
+	}
+	return ""
+}
+
 // A coat has all that it is to get: it takes no more mortar, whatever the plan says that it needs.
 type CoatFinished struct {
 	state protoimpl.MessageState `protogen:"open.v1"`
@@ -2617,7 +3085,7 @@ type CoatFinished struct {
 
 func (x *CoatFinished) Reset() {
 	*x = CoatFinished{}
-	mi := &file_hod_v1_event_proto_msgTypes[26]
+	mi := &file_hod_v1_event_proto_msgTypes[32]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -2629,7 +3097,7 @@ func (x *CoatFinished) String() string {
 func (*CoatFinished) ProtoMessage() {}
 
 func (x *CoatFinished) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_event_proto_msgTypes[26]
+	mi := &file_hod_v1_event_proto_msgTypes[32]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -2642,7 +3110,7 @@ func (x *CoatFinished) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use CoatFinished.ProtoReflect.Descriptor instead.
 func (*CoatFinished) Descriptor() ([]byte, []int) {
-	return file_hod_v1_event_proto_rawDescGZIP(), []int{26}
+	return file_hod_v1_event_proto_rawDescGZIP(), []int{32}
 }
 
 func (x *CoatFinished) GetCoat() *CoatRef {
@@ -2672,7 +3140,7 @@ type ProgressStated struct {
 
 func (x *ProgressStated) Reset() {
 	*x = ProgressStated{}
-	mi := &file_hod_v1_event_proto_msgTypes[27]
+	mi := &file_hod_v1_event_proto_msgTypes[33]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -2684,7 +3152,7 @@ func (x *ProgressStated) String() string {
 func (*ProgressStated) ProtoMessage() {}
 
 func (x *ProgressStated) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_event_proto_msgTypes[27]
+	mi := &file_hod_v1_event_proto_msgTypes[33]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -2697,7 +3165,7 @@ func (x *ProgressStated) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use ProgressStated.ProtoReflect.Descriptor instead.
 func (*ProgressStated) Descriptor() ([]byte, []int) {
-	return file_hod_v1_event_proto_rawDescGZIP(), []int{27}
+	return file_hod_v1_event_proto_rawDescGZIP(), []int{33}
 }
 
 func (x *ProgressStated) GetCoat() *CoatRef {
@@ -2725,7 +3193,7 @@ type MethodChanged struct {
 
 func (x *MethodChanged) Reset() {
 	*x = MethodChanged{}
-	mi := &file_hod_v1_event_proto_msgTypes[28]
+	mi := &file_hod_v1_event_proto_msgTypes[34]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -2737,7 +3205,7 @@ func (x *MethodChanged) String() string {
 func (*MethodChanged) ProtoMessage() {}
 
 func (x *MethodChanged) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_event_proto_msgTypes[28]
+	mi := &file_hod_v1_event_proto_msgTypes[34]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -2750,7 +3218,7 @@ func (x *MethodChanged) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use MethodChanged.ProtoReflect.Descriptor instead.
 func (*MethodChanged) Descriptor() ([]byte, []int) {
-	return file_hod_v1_event_proto_rawDescGZIP(), []int{28}
+	return file_hod_v1_event_proto_rawDescGZIP(), []int{34}
 }
 
 func (x *MethodChanged) GetWhat() string {
@@ -2779,7 +3247,7 @@ type BatchDiscarded struct {
 
 func (x *BatchDiscarded) Reset() {
 	*x = BatchDiscarded{}
-	mi := &file_hod_v1_event_proto_msgTypes[29]
+	mi := &file_hod_v1_event_proto_msgTypes[35]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -2791,7 +3259,7 @@ func (x *BatchDiscarded) String() string {
 func (*BatchDiscarded) ProtoMessage() {}
 
 func (x *BatchDiscarded) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_event_proto_msgTypes[29]
+	mi := &file_hod_v1_event_proto_msgTypes[35]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -2804,7 +3272,7 @@ func (x *BatchDiscarded) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use BatchDiscarded.ProtoReflect.Descriptor instead.
 func (*BatchDiscarded) Descriptor() ([]byte, []int) {
-	return file_hod_v1_event_proto_rawDescGZIP(), []int{29}
+	return file_hod_v1_event_proto_rawDescGZIP(), []int{35}
 }
 
 func (x *BatchDiscarded) GetBatch() *BatchRef {
@@ -2857,7 +3325,7 @@ type JointTreated struct {
 
 func (x *JointTreated) Reset() {
 	*x = JointTreated{}
-	mi := &file_hod_v1_event_proto_msgTypes[30]
+	mi := &file_hod_v1_event_proto_msgTypes[36]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -2869,7 +3337,7 @@ func (x *JointTreated) String() string {
 func (*JointTreated) ProtoMessage() {}
 
 func (x *JointTreated) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_event_proto_msgTypes[30]
+	mi := &file_hod_v1_event_proto_msgTypes[36]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -2882,7 +3350,7 @@ func (x *JointTreated) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use JointTreated.ProtoReflect.Descriptor instead.
 func (*JointTreated) Descriptor() ([]byte, []int) {
-	return file_hod_v1_event_proto_rawDescGZIP(), []int{30}
+	return file_hod_v1_event_proto_rawDescGZIP(), []int{36}
 }
 
 func (x *JointTreated) GetCoat() *CoatRef {
@@ -2923,7 +3391,7 @@ type SurfaceTended struct {
 
 func (x *SurfaceTended) Reset() {
 	*x = SurfaceTended{}
-	mi := &file_hod_v1_event_proto_msgTypes[31]
+	mi := &file_hod_v1_event_proto_msgTypes[37]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -2935,7 +3403,7 @@ func (x *SurfaceTended) String() string {
 func (*SurfaceTended) ProtoMessage() {}
 
 func (x *SurfaceTended) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_event_proto_msgTypes[31]
+	mi := &file_hod_v1_event_proto_msgTypes[37]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -2948,7 +3416,7 @@ func (x *SurfaceTended) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use SurfaceTended.ProtoReflect.Descriptor instead.
 func (*SurfaceTended) Descriptor() ([]byte, []int) {
-	return file_hod_v1_event_proto_rawDescGZIP(), []int{31}
+	return file_hod_v1_event_proto_rawDescGZIP(), []int{37}
 }
 
 func (x *SurfaceTended) GetZone() string {
@@ -3004,7 +3472,7 @@ type WeatherSample struct {
 
 func (x *WeatherSample) Reset() {
 	*x = WeatherSample{}
-	mi := &file_hod_v1_event_proto_msgTypes[32]
+	mi := &file_hod_v1_event_proto_msgTypes[38]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -3016,7 +3484,7 @@ func (x *WeatherSample) String() string {
 func (*WeatherSample) ProtoMessage() {}
 
 func (x *WeatherSample) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_event_proto_msgTypes[32]
+	mi := &file_hod_v1_event_proto_msgTypes[38]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -3029,7 +3497,7 @@ func (x *WeatherSample) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use WeatherSample.ProtoReflect.Descriptor instead.
 func (*WeatherSample) Descriptor() ([]byte, []int) {
-	return file_hod_v1_event_proto_rawDescGZIP(), []int{32}
+	return file_hod_v1_event_proto_rawDescGZIP(), []int{38}
 }
 
 func (x *WeatherSample) GetAt() *timestamppb.Timestamp {
@@ -3105,7 +3573,7 @@ type WeatherObserved struct {
 
 func (x *WeatherObserved) Reset() {
 	*x = WeatherObserved{}
-	mi := &file_hod_v1_event_proto_msgTypes[33]
+	mi := &file_hod_v1_event_proto_msgTypes[39]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -3117,7 +3585,7 @@ func (x *WeatherObserved) String() string {
 func (*WeatherObserved) ProtoMessage() {}
 
 func (x *WeatherObserved) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_event_proto_msgTypes[33]
+	mi := &file_hod_v1_event_proto_msgTypes[39]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -3130,7 +3598,7 @@ func (x *WeatherObserved) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use WeatherObserved.ProtoReflect.Descriptor instead.
 func (*WeatherObserved) Descriptor() ([]byte, []int) {
-	return file_hod_v1_event_proto_rawDescGZIP(), []int{33}
+	return file_hod_v1_event_proto_rawDescGZIP(), []int{39}
 }
 
 func (x *WeatherObserved) GetStation() string {
@@ -3178,7 +3646,7 @@ type WeatherForecast struct {
 
 func (x *WeatherForecast) Reset() {
 	*x = WeatherForecast{}
-	mi := &file_hod_v1_event_proto_msgTypes[34]
+	mi := &file_hod_v1_event_proto_msgTypes[40]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -3190,7 +3658,7 @@ func (x *WeatherForecast) String() string {
 func (*WeatherForecast) ProtoMessage() {}
 
 func (x *WeatherForecast) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_event_proto_msgTypes[34]
+	mi := &file_hod_v1_event_proto_msgTypes[40]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -3203,7 +3671,7 @@ func (x *WeatherForecast) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use WeatherForecast.ProtoReflect.Descriptor instead.
 func (*WeatherForecast) Descriptor() ([]byte, []int) {
-	return file_hod_v1_event_proto_rawDescGZIP(), []int{34}
+	return file_hod_v1_event_proto_rawDescGZIP(), []int{40}
 }
 
 func (x *WeatherForecast) GetSource() string {
@@ -3247,7 +3715,7 @@ type CureSample struct {
 
 func (x *CureSample) Reset() {
 	*x = CureSample{}
-	mi := &file_hod_v1_event_proto_msgTypes[35]
+	mi := &file_hod_v1_event_proto_msgTypes[41]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -3259,7 +3727,7 @@ func (x *CureSample) String() string {
 func (*CureSample) ProtoMessage() {}
 
 func (x *CureSample) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_event_proto_msgTypes[35]
+	mi := &file_hod_v1_event_proto_msgTypes[41]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -3272,7 +3740,7 @@ func (x *CureSample) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use CureSample.ProtoReflect.Descriptor instead.
 func (*CureSample) Descriptor() ([]byte, []int) {
-	return file_hod_v1_event_proto_rawDescGZIP(), []int{35}
+	return file_hod_v1_event_proto_rawDescGZIP(), []int{41}
 }
 
 func (x *CureSample) GetAt() *timestamppb.Timestamp {
@@ -3308,7 +3776,7 @@ type CureReadings struct {
 
 func (x *CureReadings) Reset() {
 	*x = CureReadings{}
-	mi := &file_hod_v1_event_proto_msgTypes[36]
+	mi := &file_hod_v1_event_proto_msgTypes[42]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -3320,7 +3788,7 @@ func (x *CureReadings) String() string {
 func (*CureReadings) ProtoMessage() {}
 
 func (x *CureReadings) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_event_proto_msgTypes[36]
+	mi := &file_hod_v1_event_proto_msgTypes[42]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -3333,7 +3801,7 @@ func (x *CureReadings) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use CureReadings.ProtoReflect.Descriptor instead.
 func (*CureReadings) Descriptor() ([]byte, []int) {
-	return file_hod_v1_event_proto_rawDescGZIP(), []int{36}
+	return file_hod_v1_event_proto_rawDescGZIP(), []int{42}
 }
 
 func (x *CureReadings) GetProbe() string {
@@ -3386,7 +3854,7 @@ type StockReceived struct {
 
 func (x *StockReceived) Reset() {
 	*x = StockReceived{}
-	mi := &file_hod_v1_event_proto_msgTypes[37]
+	mi := &file_hod_v1_event_proto_msgTypes[43]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -3398,7 +3866,7 @@ func (x *StockReceived) String() string {
 func (*StockReceived) ProtoMessage() {}
 
 func (x *StockReceived) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_event_proto_msgTypes[37]
+	mi := &file_hod_v1_event_proto_msgTypes[43]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -3411,7 +3879,7 @@ func (x *StockReceived) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use StockReceived.ProtoReflect.Descriptor instead.
 func (*StockReceived) Descriptor() ([]byte, []int) {
-	return file_hod_v1_event_proto_rawDescGZIP(), []int{37}
+	return file_hod_v1_event_proto_rawDescGZIP(), []int{43}
 }
 
 func (x *StockReceived) GetMaterial() string {
@@ -3448,7 +3916,7 @@ type StockCounted struct {
 
 func (x *StockCounted) Reset() {
 	*x = StockCounted{}
-	mi := &file_hod_v1_event_proto_msgTypes[38]
+	mi := &file_hod_v1_event_proto_msgTypes[44]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -3460,7 +3928,7 @@ func (x *StockCounted) String() string {
 func (*StockCounted) ProtoMessage() {}
 
 func (x *StockCounted) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_event_proto_msgTypes[38]
+	mi := &file_hod_v1_event_proto_msgTypes[44]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -3473,7 +3941,7 @@ func (x *StockCounted) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use StockCounted.ProtoReflect.Descriptor instead.
 func (*StockCounted) Descriptor() ([]byte, []int) {
-	return file_hod_v1_event_proto_rawDescGZIP(), []int{38}
+	return file_hod_v1_event_proto_rawDescGZIP(), []int{44}
 }
 
 func (x *StockCounted) GetMaterial() string {
@@ -3507,7 +3975,7 @@ type StockSpoiled struct {
 
 func (x *StockSpoiled) Reset() {
 	*x = StockSpoiled{}
-	mi := &file_hod_v1_event_proto_msgTypes[39]
+	mi := &file_hod_v1_event_proto_msgTypes[45]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -3519,7 +3987,7 @@ func (x *StockSpoiled) String() string {
 func (*StockSpoiled) ProtoMessage() {}
 
 func (x *StockSpoiled) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_event_proto_msgTypes[39]
+	mi := &file_hod_v1_event_proto_msgTypes[45]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -3532,7 +4000,7 @@ func (x *StockSpoiled) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use StockSpoiled.ProtoReflect.Descriptor instead.
 func (*StockSpoiled) Descriptor() ([]byte, []int) {
-	return file_hod_v1_event_proto_rawDescGZIP(), []int{39}
+	return file_hod_v1_event_proto_rawDescGZIP(), []int{45}
 }
 
 func (x *StockSpoiled) GetMaterial() string {
@@ -3590,7 +4058,7 @@ type SpecimensBroken struct {
 
 func (x *SpecimensBroken) Reset() {
 	*x = SpecimensBroken{}
-	mi := &file_hod_v1_event_proto_msgTypes[40]
+	mi := &file_hod_v1_event_proto_msgTypes[46]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -3602,7 +4070,7 @@ func (x *SpecimensBroken) String() string {
 func (*SpecimensBroken) ProtoMessage() {}
 
 func (x *SpecimensBroken) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_event_proto_msgTypes[40]
+	mi := &file_hod_v1_event_proto_msgTypes[46]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -3615,7 +4083,7 @@ func (x *SpecimensBroken) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use SpecimensBroken.ProtoReflect.Descriptor instead.
 func (*SpecimensBroken) Descriptor() ([]byte, []int) {
-	return file_hod_v1_event_proto_rawDescGZIP(), []int{40}
+	return file_hod_v1_event_proto_rawDescGZIP(), []int{46}
 }
 
 func (x *SpecimensBroken) GetMix() string {
@@ -3694,7 +4162,7 @@ type Noted struct {
 
 func (x *Noted) Reset() {
 	*x = Noted{}
-	mi := &file_hod_v1_event_proto_msgTypes[41]
+	mi := &file_hod_v1_event_proto_msgTypes[47]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -3706,7 +4174,7 @@ func (x *Noted) String() string {
 func (*Noted) ProtoMessage() {}
 
 func (x *Noted) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_event_proto_msgTypes[41]
+	mi := &file_hod_v1_event_proto_msgTypes[47]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -3719,7 +4187,7 @@ func (x *Noted) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use Noted.ProtoReflect.Descriptor instead.
 func (*Noted) Descriptor() ([]byte, []int) {
-	return file_hod_v1_event_proto_rawDescGZIP(), []int{41}
+	return file_hod_v1_event_proto_rawDescGZIP(), []int{47}
 }
 
 func (x *Noted) GetText() string {
@@ -3747,7 +4215,7 @@ type ShiftStarted struct {
 
 func (x *ShiftStarted) Reset() {
 	*x = ShiftStarted{}
-	mi := &file_hod_v1_event_proto_msgTypes[42]
+	mi := &file_hod_v1_event_proto_msgTypes[48]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -3759,7 +4227,7 @@ func (x *ShiftStarted) String() string {
 func (*ShiftStarted) ProtoMessage() {}
 
 func (x *ShiftStarted) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_event_proto_msgTypes[42]
+	mi := &file_hod_v1_event_proto_msgTypes[48]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -3772,7 +4240,7 @@ func (x *ShiftStarted) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use ShiftStarted.ProtoReflect.Descriptor instead.
 func (*ShiftStarted) Descriptor() ([]byte, []int) {
-	return file_hod_v1_event_proto_rawDescGZIP(), []int{42}
+	return file_hod_v1_event_proto_rawDescGZIP(), []int{48}
 }
 
 func (x *ShiftStarted) GetPeople() uint32 {
@@ -3793,7 +4261,7 @@ type ShiftEnded struct {
 
 func (x *ShiftEnded) Reset() {
 	*x = ShiftEnded{}
-	mi := &file_hod_v1_event_proto_msgTypes[43]
+	mi := &file_hod_v1_event_proto_msgTypes[49]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -3805,7 +4273,7 @@ func (x *ShiftEnded) String() string {
 func (*ShiftEnded) ProtoMessage() {}
 
 func (x *ShiftEnded) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_event_proto_msgTypes[43]
+	mi := &file_hod_v1_event_proto_msgTypes[49]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -3818,7 +4286,7 @@ func (x *ShiftEnded) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use ShiftEnded.ProtoReflect.Descriptor instead.
 func (*ShiftEnded) Descriptor() ([]byte, []int) {
-	return file_hod_v1_event_proto_rawDescGZIP(), []int{43}
+	return file_hod_v1_event_proto_rawDescGZIP(), []int{49}
 }
 
 func (x *ShiftEnded) GetLeft() string {
@@ -3843,7 +4311,7 @@ type FlagAnswered struct {
 
 func (x *FlagAnswered) Reset() {
 	*x = FlagAnswered{}
-	mi := &file_hod_v1_event_proto_msgTypes[44]
+	mi := &file_hod_v1_event_proto_msgTypes[50]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -3855,7 +4323,7 @@ func (x *FlagAnswered) String() string {
 func (*FlagAnswered) ProtoMessage() {}
 
 func (x *FlagAnswered) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_event_proto_msgTypes[44]
+	mi := &file_hod_v1_event_proto_msgTypes[50]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -3868,7 +4336,7 @@ func (x *FlagAnswered) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use FlagAnswered.ProtoReflect.Descriptor instead.
 func (*FlagAnswered) Descriptor() ([]byte, []int) {
-	return file_hod_v1_event_proto_rawDescGZIP(), []int{44}
+	return file_hod_v1_event_proto_rawDescGZIP(), []int{50}
 }
 
 func (x *FlagAnswered) GetFlag() string {
@@ -3911,7 +4379,7 @@ type DeviceEnrolled struct {
 
 func (x *DeviceEnrolled) Reset() {
 	*x = DeviceEnrolled{}
-	mi := &file_hod_v1_event_proto_msgTypes[45]
+	mi := &file_hod_v1_event_proto_msgTypes[51]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -3923,7 +4391,7 @@ func (x *DeviceEnrolled) String() string {
 func (*DeviceEnrolled) ProtoMessage() {}
 
 func (x *DeviceEnrolled) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_event_proto_msgTypes[45]
+	mi := &file_hod_v1_event_proto_msgTypes[51]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -3936,7 +4404,7 @@ func (x *DeviceEnrolled) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use DeviceEnrolled.ProtoReflect.Descriptor instead.
 func (*DeviceEnrolled) Descriptor() ([]byte, []int) {
-	return file_hod_v1_event_proto_rawDescGZIP(), []int{45}
+	return file_hod_v1_event_proto_rawDescGZIP(), []int{51}
 }
 
 func (x *DeviceEnrolled) GetDevice() string {
@@ -3989,7 +4457,7 @@ type DeviceRevoked struct {
 
 func (x *DeviceRevoked) Reset() {
 	*x = DeviceRevoked{}
-	mi := &file_hod_v1_event_proto_msgTypes[46]
+	mi := &file_hod_v1_event_proto_msgTypes[52]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -4001,7 +4469,7 @@ func (x *DeviceRevoked) String() string {
 func (*DeviceRevoked) ProtoMessage() {}
 
 func (x *DeviceRevoked) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_event_proto_msgTypes[46]
+	mi := &file_hod_v1_event_proto_msgTypes[52]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -4014,7 +4482,7 @@ func (x *DeviceRevoked) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use DeviceRevoked.ProtoReflect.Descriptor instead.
 func (*DeviceRevoked) Descriptor() ([]byte, []int) {
-	return file_hod_v1_event_proto_rawDescGZIP(), []int{46}
+	return file_hod_v1_event_proto_rawDescGZIP(), []int{52}
 }
 
 func (x *DeviceRevoked) GetDevice() string {
@@ -4055,7 +4523,7 @@ type Amended struct {
 
 func (x *Amended) Reset() {
 	*x = Amended{}
-	mi := &file_hod_v1_event_proto_msgTypes[47]
+	mi := &file_hod_v1_event_proto_msgTypes[53]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -4067,7 +4535,7 @@ func (x *Amended) String() string {
 func (*Amended) ProtoMessage() {}
 
 func (x *Amended) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_event_proto_msgTypes[47]
+	mi := &file_hod_v1_event_proto_msgTypes[53]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -4080,7 +4548,7 @@ func (x *Amended) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use Amended.ProtoReflect.Descriptor instead.
 func (*Amended) Descriptor() ([]byte, []int) {
-	return file_hod_v1_event_proto_rawDescGZIP(), []int{47}
+	return file_hod_v1_event_proto_rawDescGZIP(), []int{53}
 }
 
 func (x *Amended) GetTarget() []byte {
@@ -4124,7 +4592,7 @@ type Voided struct {
 
 func (x *Voided) Reset() {
 	*x = Voided{}
-	mi := &file_hod_v1_event_proto_msgTypes[48]
+	mi := &file_hod_v1_event_proto_msgTypes[54]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -4136,7 +4604,7 @@ func (x *Voided) String() string {
 func (*Voided) ProtoMessage() {}
 
 func (x *Voided) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_event_proto_msgTypes[48]
+	mi := &file_hod_v1_event_proto_msgTypes[54]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -4149,7 +4617,7 @@ func (x *Voided) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use Voided.ProtoReflect.Descriptor instead.
 func (*Voided) Descriptor() ([]byte, []int) {
-	return file_hod_v1_event_proto_rawDescGZIP(), []int{48}
+	return file_hod_v1_event_proto_rawDescGZIP(), []int{54}
 }
 
 func (x *Voided) GetTarget() []byte {
@@ -4181,7 +4649,7 @@ type Settled struct {
 
 func (x *Settled) Reset() {
 	*x = Settled{}
-	mi := &file_hod_v1_event_proto_msgTypes[49]
+	mi := &file_hod_v1_event_proto_msgTypes[55]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -4193,7 +4661,7 @@ func (x *Settled) String() string {
 func (*Settled) ProtoMessage() {}
 
 func (x *Settled) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_event_proto_msgTypes[49]
+	mi := &file_hod_v1_event_proto_msgTypes[55]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -4206,7 +4674,7 @@ func (x *Settled) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use Settled.ProtoReflect.Descriptor instead.
 func (*Settled) Descriptor() ([]byte, []int) {
-	return file_hod_v1_event_proto_rawDescGZIP(), []int{49}
+	return file_hod_v1_event_proto_rawDescGZIP(), []int{55}
 }
 
 func (x *Settled) GetHolds() []byte {
@@ -4276,7 +4744,7 @@ type Body struct {
 
 func (x *Body) Reset() {
 	*x = Body{}
-	mi := &file_hod_v1_event_proto_msgTypes[50]
+	mi := &file_hod_v1_event_proto_msgTypes[56]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -4288,7 +4756,7 @@ func (x *Body) String() string {
 func (*Body) ProtoMessage() {}
 
 func (x *Body) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_event_proto_msgTypes[50]
+	mi := &file_hod_v1_event_proto_msgTypes[56]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -4301,7 +4769,7 @@ func (x *Body) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use Body.ProtoReflect.Descriptor instead.
 func (*Body) Descriptor() ([]byte, []int) {
-	return file_hod_v1_event_proto_rawDescGZIP(), []int{50}
+	return file_hod_v1_event_proto_rawDescGZIP(), []int{56}
 }
 
 func (x *Body) GetKind() isBody_Kind {
@@ -4860,7 +5328,7 @@ type Event struct {
 
 func (x *Event) Reset() {
 	*x = Event{}
-	mi := &file_hod_v1_event_proto_msgTypes[51]
+	mi := &file_hod_v1_event_proto_msgTypes[57]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -4872,7 +5340,7 @@ func (x *Event) String() string {
 func (*Event) ProtoMessage() {}
 
 func (x *Event) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_event_proto_msgTypes[51]
+	mi := &file_hod_v1_event_proto_msgTypes[57]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -4885,7 +5353,7 @@ func (x *Event) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use Event.ProtoReflect.Descriptor instead.
 func (*Event) Descriptor() ([]byte, []int) {
-	return file_hod_v1_event_proto_rawDescGZIP(), []int{51}
+	return file_hod_v1_event_proto_rawDescGZIP(), []int{57}
 }
 
 func (x *Event) GetDevice() string {
@@ -5037,17 +5505,46 @@ const file_hod_v1_event_proto_rawDesc = "" +
 	"\rWorkException\x12\x12\n" +
 	"\x04date\x18\x01 \x01(\tR\x04date\x12\x19\n" +
 	"\bfrom_min\x18\x02 \x01(\rR\afromMin\x12\x15\n" +
-	"\x06to_min\x18\x03 \x01(\rR\x05toMin\"\x8b\x01\n" +
+	"\x06to_min\x18\x03 \x01(\rR\x05toMin\"\xb1\x01\n" +
 	"\vZonePlanned\x12\x12\n" +
 	"\x04zone\x18\x01 \x01(\tR\x04zone\x12 \n" +
 	"\x04area\x18\x02 \x01(\v2\f.hod.v1.AreaR\x04area\x12\x14\n" +
 	"\x05shape\x18\x03 \x01(\tR\x05shape\x12\x14\n" +
-	"\x05order\x18\x04 \x01(\rR\x05order\x12\x1a\n" +
-	"\breplaces\x18\x0f \x03(\fR\breplaces\"m\n" +
+	"\x05order\x18\x04 \x01(\rR\x05order\x12$\n" +
+	"\x04form\x18\x05 \x01(\v2\x10.hod.v1.ZoneFormR\x04form\x12\x1a\n" +
+	"\breplaces\x18\x0f \x03(\fR\breplaces\"\xbd\x01\n" +
+	"\bZoneForm\x12&\n" +
+	"\x05sides\x18\x01 \x03(\v2\x10.hod.v1.ZoneSideR\x05sides\x12,\n" +
+	"\aoutline\x18\x02 \x03(\v2\x12.hod.v1.PlanePointR\aoutline\x12/\n" +
+	"\bopenings\x18\x03 \x03(\v2\x13.hod.v1.ZoneOpeningR\bopenings\x12*\n" +
+	"\x06sector\x18\x04 \x01(\v2\x12.hod.v1.ZoneSectorR\x06sector\"F\n" +
+	"\bZoneSide\x12\x12\n" +
+	"\x04name\x18\x01 \x01(\tR\x04name\x12&\n" +
+	"\x06length\x18\x02 \x01(\v2\x0e.hod.v1.LengthR\x06length\".\n" +
+	"\n" +
+	"PlanePoint\x12\x0f\n" +
+	"\x03x_m\x18\x01 \x01(\x01R\x02xM\x12\x0f\n" +
+	"\x03y_m\x18\x02 \x01(\x01R\x02yM\";\n" +
+	"\vZoneOpening\x12,\n" +
+	"\acorners\x18\x01 \x03(\v2\x12.hod.v1.PlanePointR\acorners\"\x9a\x01\n" +
+	"\n" +
+	"ZoneSector\x12$\n" +
+	"\x05inner\x18\x01 \x01(\v2\x0e.hod.v1.LengthR\x05inner\x12$\n" +
+	"\x05outer\x18\x02 \x01(\v2\x0e.hod.v1.LengthR\x05outer\x12!\n" +
+	"\ffrom_degrees\x18\x03 \x01(\x01R\vfromDegrees\x12\x1d\n" +
+	"\n" +
+	"to_degrees\x18\x04 \x01(\x01R\ttoDegrees\"b\n" +
+	"\bEdgePart\x12\x12\n" +
+	"\x04side\x18\x01 \x01(\tR\x04side\x12\"\n" +
+	"\x04from\x18\x02 \x01(\v2\x0e.hod.v1.LengthR\x04from\x12\x1e\n" +
+	"\x02to\x18\x03 \x01(\v2\x0e.hod.v1.LengthR\x02to\"\xee\x01\n" +
 	"\vEdgePlanned\x12\f\n" +
 	"\x01a\x18\x01 \x01(\tR\x01a\x12\f\n" +
 	"\x01b\x18\x02 \x01(\tR\x01b\x12&\n" +
-	"\x06length\x18\x03 \x01(\v2\x0e.hod.v1.LengthR\x06length\x12\x1a\n" +
+	"\x06length\x18\x03 \x01(\v2\x0e.hod.v1.LengthR\x06length\x12'\n" +
+	"\x06part_a\x18\x04 \x01(\v2\x10.hod.v1.EdgePartR\x05partA\x12'\n" +
+	"\x06part_b\x18\x05 \x01(\v2\x10.hod.v1.EdgePartR\x05partB\x12-\n" +
+	"\x05joint\x18\x06 \x01(\x0e2\x17.hod.v1.JointPermissionR\x05joint\x12\x1a\n" +
 	"\breplaces\x18\x0f \x03(\fR\breplaces\"\x8e\x01\n" +
 	"\vCoatPlanned\x12#\n" +
 	"\x04coat\x18\x01 \x01(\v2\x0f.hod.v1.CoatRefR\x04coat\x12,\n" +
@@ -5135,7 +5632,7 @@ const file_hod_v1_event_proto_rawDesc = "" +
 	"unitWeight\x125\n" +
 	"\vtemperature\x18\x06 \x01(\v2\x13.hod.v1.TemperatureR\vtemperature\x12!\n" +
 	"\x04flow\x18\a \x01(\v2\r.hod.v1.ShareR\x04flow\x12\x1f\n" +
-	"\x03air\x18\b \x01(\v2\r.hod.v1.ShareR\x03air\"\x84\x03\n" +
+	"\x03air\x18\b \x01(\v2\r.hod.v1.ShareR\x03air\"\x9a\x03\n" +
 	"\tPlacement\x12&\n" +
 	"\x05batch\x18\x01 \x01(\v2\x10.hod.v1.BatchRefR\x05batch\x12#\n" +
 	"\x05share\x18\x02 \x01(\v2\r.hod.v1.ShareR\x05share\x12&\n" +
@@ -5147,7 +5644,8 @@ const file_hod_v1_event_proto_rawDesc = "" +
 	"\x05along\x18\b \x03(\tR\x05along\x12\x18\n" +
 	"\abecause\x18\t \x01(\tR\abecause\x12)\n" +
 	"\bcomplete\x18\n" +
-	" \x01(\v2\r.hod.v1.ShareR\bcomplete\"E\n" +
+	" \x01(\v2\r.hod.v1.ShareR\bcomplete\x12\x14\n" +
+	"\x05start\x18\v \x01(\tR\x05start\"E\n" +
 	"\fCoatFinished\x12#\n" +
 	"\x04coat\x18\x01 \x01(\v2\x0f.hod.v1.CoatRefR\x04coat\x12\x10\n" +
 	"\x03why\x18\x02 \x01(\tR\x03why\"`\n" +
@@ -5372,7 +5870,12 @@ const file_hod_v1_event_proto_rawDesc = "" +
 	"\x13TENDING_UNSPECIFIED\x10\x00\x12\x13\n" +
 	"\x0fTENDING_COVERED\x10\x01\x12\x15\n" +
 	"\x11TENDING_UNCOVERED\x10\x02\x12\x12\n" +
-	"\x0eTENDING_WETTED\x10\x03B\x18Z\x16hod/proto/hod/v1;hodv1b\x06proto3"
+	"\x0eTENDING_WETTED\x10\x03*\x85\x01\n" +
+	"\x0fJointPermission\x12 \n" +
+	"\x1cJOINT_PERMISSION_UNSPECIFIED\x10\x00\x12\x18\n" +
+	"\x14JOINT_PERMISSION_YES\x10\x01\x12\x1d\n" +
+	"\x19JOINT_PERMISSION_ENGINEER\x10\x02\x12\x17\n" +
+	"\x13JOINT_PERMISSION_NO\x10\x03B\x18Z\x16hod/proto/hod/v1;hodv1b\x06proto3"
 
 var (
 	file_hod_v1_event_proto_rawDescOnce sync.Once
@@ -5386,8 +5889,8 @@ func file_hod_v1_event_proto_rawDescGZIP() []byte {
 	return file_hod_v1_event_proto_rawDescData
 }
 
-var file_hod_v1_event_proto_enumTypes = make([]protoimpl.EnumInfo, 7)
-var file_hod_v1_event_proto_msgTypes = make([]protoimpl.MessageInfo, 52)
+var file_hod_v1_event_proto_enumTypes = make([]protoimpl.EnumInfo, 8)
+var file_hod_v1_event_proto_msgTypes = make([]protoimpl.MessageInfo, 58)
 var file_hod_v1_event_proto_goTypes = []any{
 	(UnitSystem)(0),               // 0: hod.v1.UnitSystem
 	(Face)(0),                     // 1: hod.v1.Face
@@ -5395,188 +5898,209 @@ var file_hod_v1_event_proto_goTypes = []any{
 	(Role)(0),                     // 3: hod.v1.Role
 	(ClockBasis)(0),               // 4: hod.v1.ClockBasis
 	(Tending)(0),                  // 5: hod.v1.Tending
-	(SpecimensBroken_Shape)(0),    // 6: hod.v1.SpecimensBroken.Shape
-	(*Mass)(nil),                  // 7: hod.v1.Mass
-	(*Volume)(nil),                // 8: hod.v1.Volume
-	(*Length)(nil),                // 9: hod.v1.Length
-	(*Area)(nil),                  // 10: hod.v1.Area
-	(*Temperature)(nil),           // 11: hod.v1.Temperature
-	(*Speed)(nil),                 // 12: hod.v1.Speed
-	(*Density)(nil),               // 13: hod.v1.Density
-	(*Share)(nil),                 // 14: hod.v1.Share
-	(*Amount)(nil),                // 15: hod.v1.Amount
-	(*CoatRef)(nil),               // 16: hod.v1.CoatRef
-	(*BatchRef)(nil),              // 17: hod.v1.BatchRef
-	(*SitePlanned)(nil),           // 18: hod.v1.SitePlanned
-	(*WorkDays)(nil),              // 19: hod.v1.WorkDays
-	(*WorkException)(nil),         // 20: hod.v1.WorkException
-	(*ZonePlanned)(nil),           // 21: hod.v1.ZonePlanned
-	(*EdgePlanned)(nil),           // 22: hod.v1.EdgePlanned
-	(*CoatPlanned)(nil),           // 23: hod.v1.CoatPlanned
-	(*Constituent)(nil),           // 24: hod.v1.Constituent
-	(*ChargeStep)(nil),            // 25: hod.v1.ChargeStep
-	(*MixPlanned)(nil),            // 26: hod.v1.MixPlanned
-	(*CrewPlanned)(nil),           // 27: hod.v1.CrewPlanned
-	(*MaterialPlanned)(nil),       // 28: hod.v1.MaterialPlanned
-	(*Charge)(nil),                // 29: hod.v1.Charge
-	(*BatchMixed)(nil),            // 30: hod.v1.BatchMixed
-	(*BatchTested)(nil),           // 31: hod.v1.BatchTested
-	(*Placement)(nil),             // 32: hod.v1.Placement
-	(*CoatFinished)(nil),          // 33: hod.v1.CoatFinished
-	(*ProgressStated)(nil),        // 34: hod.v1.ProgressStated
-	(*MethodChanged)(nil),         // 35: hod.v1.MethodChanged
-	(*BatchDiscarded)(nil),        // 36: hod.v1.BatchDiscarded
-	(*JointTreated)(nil),          // 37: hod.v1.JointTreated
-	(*SurfaceTended)(nil),         // 38: hod.v1.SurfaceTended
-	(*WeatherSample)(nil),         // 39: hod.v1.WeatherSample
-	(*WeatherObserved)(nil),       // 40: hod.v1.WeatherObserved
-	(*WeatherForecast)(nil),       // 41: hod.v1.WeatherForecast
-	(*CureSample)(nil),            // 42: hod.v1.CureSample
-	(*CureReadings)(nil),          // 43: hod.v1.CureReadings
-	(*StockReceived)(nil),         // 44: hod.v1.StockReceived
-	(*StockCounted)(nil),          // 45: hod.v1.StockCounted
-	(*StockSpoiled)(nil),          // 46: hod.v1.StockSpoiled
-	(*SpecimensBroken)(nil),       // 47: hod.v1.SpecimensBroken
-	(*Noted)(nil),                 // 48: hod.v1.Noted
-	(*ShiftStarted)(nil),          // 49: hod.v1.ShiftStarted
-	(*ShiftEnded)(nil),            // 50: hod.v1.ShiftEnded
-	(*FlagAnswered)(nil),          // 51: hod.v1.FlagAnswered
-	(*DeviceEnrolled)(nil),        // 52: hod.v1.DeviceEnrolled
-	(*DeviceRevoked)(nil),         // 53: hod.v1.DeviceRevoked
-	(*Amended)(nil),               // 54: hod.v1.Amended
-	(*Voided)(nil),                // 55: hod.v1.Voided
-	(*Settled)(nil),               // 56: hod.v1.Settled
-	(*Body)(nil),                  // 57: hod.v1.Body
-	(*Event)(nil),                 // 58: hod.v1.Event
-	(*timestamppb.Timestamp)(nil), // 59: google.protobuf.Timestamp
+	(JointPermission)(0),          // 6: hod.v1.JointPermission
+	(SpecimensBroken_Shape)(0),    // 7: hod.v1.SpecimensBroken.Shape
+	(*Mass)(nil),                  // 8: hod.v1.Mass
+	(*Volume)(nil),                // 9: hod.v1.Volume
+	(*Length)(nil),                // 10: hod.v1.Length
+	(*Area)(nil),                  // 11: hod.v1.Area
+	(*Temperature)(nil),           // 12: hod.v1.Temperature
+	(*Speed)(nil),                 // 13: hod.v1.Speed
+	(*Density)(nil),               // 14: hod.v1.Density
+	(*Share)(nil),                 // 15: hod.v1.Share
+	(*Amount)(nil),                // 16: hod.v1.Amount
+	(*CoatRef)(nil),               // 17: hod.v1.CoatRef
+	(*BatchRef)(nil),              // 18: hod.v1.BatchRef
+	(*SitePlanned)(nil),           // 19: hod.v1.SitePlanned
+	(*WorkDays)(nil),              // 20: hod.v1.WorkDays
+	(*WorkException)(nil),         // 21: hod.v1.WorkException
+	(*ZonePlanned)(nil),           // 22: hod.v1.ZonePlanned
+	(*ZoneForm)(nil),              // 23: hod.v1.ZoneForm
+	(*ZoneSide)(nil),              // 24: hod.v1.ZoneSide
+	(*PlanePoint)(nil),            // 25: hod.v1.PlanePoint
+	(*ZoneOpening)(nil),           // 26: hod.v1.ZoneOpening
+	(*ZoneSector)(nil),            // 27: hod.v1.ZoneSector
+	(*EdgePart)(nil),              // 28: hod.v1.EdgePart
+	(*EdgePlanned)(nil),           // 29: hod.v1.EdgePlanned
+	(*CoatPlanned)(nil),           // 30: hod.v1.CoatPlanned
+	(*Constituent)(nil),           // 31: hod.v1.Constituent
+	(*ChargeStep)(nil),            // 32: hod.v1.ChargeStep
+	(*MixPlanned)(nil),            // 33: hod.v1.MixPlanned
+	(*CrewPlanned)(nil),           // 34: hod.v1.CrewPlanned
+	(*MaterialPlanned)(nil),       // 35: hod.v1.MaterialPlanned
+	(*Charge)(nil),                // 36: hod.v1.Charge
+	(*BatchMixed)(nil),            // 37: hod.v1.BatchMixed
+	(*BatchTested)(nil),           // 38: hod.v1.BatchTested
+	(*Placement)(nil),             // 39: hod.v1.Placement
+	(*CoatFinished)(nil),          // 40: hod.v1.CoatFinished
+	(*ProgressStated)(nil),        // 41: hod.v1.ProgressStated
+	(*MethodChanged)(nil),         // 42: hod.v1.MethodChanged
+	(*BatchDiscarded)(nil),        // 43: hod.v1.BatchDiscarded
+	(*JointTreated)(nil),          // 44: hod.v1.JointTreated
+	(*SurfaceTended)(nil),         // 45: hod.v1.SurfaceTended
+	(*WeatherSample)(nil),         // 46: hod.v1.WeatherSample
+	(*WeatherObserved)(nil),       // 47: hod.v1.WeatherObserved
+	(*WeatherForecast)(nil),       // 48: hod.v1.WeatherForecast
+	(*CureSample)(nil),            // 49: hod.v1.CureSample
+	(*CureReadings)(nil),          // 50: hod.v1.CureReadings
+	(*StockReceived)(nil),         // 51: hod.v1.StockReceived
+	(*StockCounted)(nil),          // 52: hod.v1.StockCounted
+	(*StockSpoiled)(nil),          // 53: hod.v1.StockSpoiled
+	(*SpecimensBroken)(nil),       // 54: hod.v1.SpecimensBroken
+	(*Noted)(nil),                 // 55: hod.v1.Noted
+	(*ShiftStarted)(nil),          // 56: hod.v1.ShiftStarted
+	(*ShiftEnded)(nil),            // 57: hod.v1.ShiftEnded
+	(*FlagAnswered)(nil),          // 58: hod.v1.FlagAnswered
+	(*DeviceEnrolled)(nil),        // 59: hod.v1.DeviceEnrolled
+	(*DeviceRevoked)(nil),         // 60: hod.v1.DeviceRevoked
+	(*Amended)(nil),               // 61: hod.v1.Amended
+	(*Voided)(nil),                // 62: hod.v1.Voided
+	(*Settled)(nil),               // 63: hod.v1.Settled
+	(*Body)(nil),                  // 64: hod.v1.Body
+	(*Event)(nil),                 // 65: hod.v1.Event
+	(*timestamppb.Timestamp)(nil), // 66: google.protobuf.Timestamp
 }
 var file_hod_v1_event_proto_depIdxs = []int32{
-	7,   // 0: hod.v1.Amount.mass:type_name -> hod.v1.Mass
-	8,   // 1: hod.v1.Amount.volume:type_name -> hod.v1.Volume
+	8,   // 0: hod.v1.Amount.mass:type_name -> hod.v1.Mass
+	9,   // 1: hod.v1.Amount.volume:type_name -> hod.v1.Volume
 	1,   // 2: hod.v1.CoatRef.face:type_name -> hod.v1.Face
 	0,   // 3: hod.v1.SitePlanned.units:type_name -> hod.v1.UnitSystem
-	14,  // 4: hod.v1.SitePlanned.loss:type_name -> hod.v1.Share
-	14,  // 5: hod.v1.SitePlanned.closing:type_name -> hod.v1.Share
-	14,  // 6: hod.v1.SitePlanned.weighing:type_name -> hod.v1.Share
-	19,  // 7: hod.v1.SitePlanned.week:type_name -> hod.v1.WorkDays
-	20,  // 8: hod.v1.SitePlanned.except:type_name -> hod.v1.WorkException
-	10,  // 9: hod.v1.ZonePlanned.area:type_name -> hod.v1.Area
-	9,   // 10: hod.v1.EdgePlanned.length:type_name -> hod.v1.Length
-	16,  // 11: hod.v1.CoatPlanned.coat:type_name -> hod.v1.CoatRef
-	9,   // 12: hod.v1.CoatPlanned.thickness:type_name -> hod.v1.Length
-	2,   // 13: hod.v1.Constituent.kind:type_name -> hod.v1.ConstituentKind
-	15,  // 14: hod.v1.Constituent.amount:type_name -> hod.v1.Amount
-	14,  // 15: hod.v1.Constituent.absorption:type_name -> hod.v1.Share
-	14,  // 16: hod.v1.Constituent.solids:type_name -> hod.v1.Share
-	13,  // 17: hod.v1.Constituent.bulk:type_name -> hod.v1.Density
-	7,   // 18: hod.v1.Constituent.bag:type_name -> hod.v1.Mass
-	14,  // 19: hod.v1.ChargeStep.share:type_name -> hod.v1.Share
-	24,  // 20: hod.v1.MixPlanned.constituents:type_name -> hod.v1.Constituent
-	14,  // 21: hod.v1.MixPlanned.air:type_name -> hod.v1.Share
-	8,   // 22: hod.v1.MixPlanned.design_yield:type_name -> hod.v1.Volume
-	13,  // 23: hod.v1.MixPlanned.unit_weight:type_name -> hod.v1.Density
-	14,  // 24: hod.v1.MixPlanned.unit_weight_tolerance:type_name -> hod.v1.Share
-	11,  // 25: hod.v1.MixPlanned.set_reference:type_name -> hod.v1.Temperature
-	25,  // 26: hod.v1.MixPlanned.steps:type_name -> hod.v1.ChargeStep
-	11,  // 27: hod.v1.MixPlanned.datum:type_name -> hod.v1.Temperature
-	13,  // 28: hod.v1.MaterialPlanned.bulk:type_name -> hod.v1.Density
-	7,   // 29: hod.v1.MaterialPlanned.bag:type_name -> hod.v1.Mass
-	15,  // 30: hod.v1.Charge.amount:type_name -> hod.v1.Amount
-	59,  // 31: hod.v1.Charge.at:type_name -> google.protobuf.Timestamp
-	17,  // 32: hod.v1.BatchMixed.batch:type_name -> hod.v1.BatchRef
-	29,  // 33: hod.v1.BatchMixed.charges:type_name -> hod.v1.Charge
-	14,  // 34: hod.v1.BatchMixed.sand_moisture:type_name -> hod.v1.Share
-	8,   // 35: hod.v1.BatchMixed.spray_per_s:type_name -> hod.v1.Volume
-	59,  // 36: hod.v1.BatchMixed.mixed_from:type_name -> google.protobuf.Timestamp
-	59,  // 37: hod.v1.BatchMixed.mixed_to:type_name -> google.protobuf.Timestamp
-	59,  // 38: hod.v1.BatchMixed.water_at:type_name -> google.protobuf.Timestamp
-	11,  // 39: hod.v1.BatchMixed.temperature:type_name -> hod.v1.Temperature
-	17,  // 40: hod.v1.BatchTested.batch:type_name -> hod.v1.BatchRef
-	7,   // 41: hod.v1.BatchTested.gross:type_name -> hod.v1.Mass
-	7,   // 42: hod.v1.BatchTested.tare:type_name -> hod.v1.Mass
-	8,   // 43: hod.v1.BatchTested.measure:type_name -> hod.v1.Volume
-	13,  // 44: hod.v1.BatchTested.unit_weight:type_name -> hod.v1.Density
-	11,  // 45: hod.v1.BatchTested.temperature:type_name -> hod.v1.Temperature
-	14,  // 46: hod.v1.BatchTested.flow:type_name -> hod.v1.Share
-	14,  // 47: hod.v1.BatchTested.air:type_name -> hod.v1.Share
-	17,  // 48: hod.v1.Placement.batch:type_name -> hod.v1.BatchRef
-	14,  // 49: hod.v1.Placement.share:type_name -> hod.v1.Share
-	8,   // 50: hod.v1.Placement.volume:type_name -> hod.v1.Volume
-	16,  // 51: hod.v1.Placement.coat:type_name -> hod.v1.CoatRef
-	59,  // 52: hod.v1.Placement.from:type_name -> google.protobuf.Timestamp
-	59,  // 53: hod.v1.Placement.to:type_name -> google.protobuf.Timestamp
-	9,   // 54: hod.v1.Placement.gauges:type_name -> hod.v1.Length
-	14,  // 55: hod.v1.Placement.complete:type_name -> hod.v1.Share
-	16,  // 56: hod.v1.CoatFinished.coat:type_name -> hod.v1.CoatRef
-	16,  // 57: hod.v1.ProgressStated.coat:type_name -> hod.v1.CoatRef
-	14,  // 58: hod.v1.ProgressStated.complete:type_name -> hod.v1.Share
-	17,  // 59: hod.v1.BatchDiscarded.batch:type_name -> hod.v1.BatchRef
-	14,  // 60: hod.v1.BatchDiscarded.share:type_name -> hod.v1.Share
-	8,   // 61: hod.v1.BatchDiscarded.volume:type_name -> hod.v1.Volume
-	16,  // 62: hod.v1.JointTreated.coat:type_name -> hod.v1.CoatRef
-	1,   // 63: hod.v1.SurfaceTended.face:type_name -> hod.v1.Face
-	5,   // 64: hod.v1.SurfaceTended.tending:type_name -> hod.v1.Tending
-	59,  // 65: hod.v1.WeatherSample.at:type_name -> google.protobuf.Timestamp
-	9,   // 66: hod.v1.WeatherObserved.wind_height:type_name -> hod.v1.Length
-	39,  // 67: hod.v1.WeatherObserved.samples:type_name -> hod.v1.WeatherSample
-	59,  // 68: hod.v1.WeatherForecast.issued_at:type_name -> google.protobuf.Timestamp
-	9,   // 69: hod.v1.WeatherForecast.wind_height:type_name -> hod.v1.Length
-	39,  // 70: hod.v1.WeatherForecast.samples:type_name -> hod.v1.WeatherSample
-	59,  // 71: hod.v1.CureSample.at:type_name -> google.protobuf.Timestamp
-	16,  // 72: hod.v1.CureReadings.coat:type_name -> hod.v1.CoatRef
-	9,   // 73: hod.v1.CureReadings.depth:type_name -> hod.v1.Length
-	42,  // 74: hod.v1.CureReadings.samples:type_name -> hod.v1.CureSample
-	15,  // 75: hod.v1.StockReceived.amount:type_name -> hod.v1.Amount
-	15,  // 76: hod.v1.StockCounted.amount:type_name -> hod.v1.Amount
-	15,  // 77: hod.v1.StockSpoiled.amount:type_name -> hod.v1.Amount
-	17,  // 78: hod.v1.SpecimensBroken.batch:type_name -> hod.v1.BatchRef
-	6,   // 79: hod.v1.SpecimensBroken.shape:type_name -> hod.v1.SpecimensBroken.Shape
-	9,   // 80: hod.v1.SpecimensBroken.size:type_name -> hod.v1.Length
-	9,   // 81: hod.v1.SpecimensBroken.height:type_name -> hod.v1.Length
-	3,   // 82: hod.v1.DeviceEnrolled.role:type_name -> hod.v1.Role
-	57,  // 83: hod.v1.Amended.body:type_name -> hod.v1.Body
-	59,  // 84: hod.v1.Amended.happened_at:type_name -> google.protobuf.Timestamp
-	18,  // 85: hod.v1.Body.site_planned:type_name -> hod.v1.SitePlanned
-	21,  // 86: hod.v1.Body.zone_planned:type_name -> hod.v1.ZonePlanned
-	22,  // 87: hod.v1.Body.edge_planned:type_name -> hod.v1.EdgePlanned
-	23,  // 88: hod.v1.Body.coat_planned:type_name -> hod.v1.CoatPlanned
-	26,  // 89: hod.v1.Body.mix_planned:type_name -> hod.v1.MixPlanned
-	27,  // 90: hod.v1.Body.crew_planned:type_name -> hod.v1.CrewPlanned
-	28,  // 91: hod.v1.Body.material_planned:type_name -> hod.v1.MaterialPlanned
-	30,  // 92: hod.v1.Body.batch_mixed:type_name -> hod.v1.BatchMixed
-	31,  // 93: hod.v1.Body.batch_tested:type_name -> hod.v1.BatchTested
-	32,  // 94: hod.v1.Body.placement:type_name -> hod.v1.Placement
-	36,  // 95: hod.v1.Body.batch_discarded:type_name -> hod.v1.BatchDiscarded
-	37,  // 96: hod.v1.Body.joint_treated:type_name -> hod.v1.JointTreated
-	38,  // 97: hod.v1.Body.surface_tended:type_name -> hod.v1.SurfaceTended
-	33,  // 98: hod.v1.Body.coat_finished:type_name -> hod.v1.CoatFinished
-	34,  // 99: hod.v1.Body.progress_stated:type_name -> hod.v1.ProgressStated
-	35,  // 100: hod.v1.Body.method_changed:type_name -> hod.v1.MethodChanged
-	40,  // 101: hod.v1.Body.weather_observed:type_name -> hod.v1.WeatherObserved
-	41,  // 102: hod.v1.Body.weather_forecast:type_name -> hod.v1.WeatherForecast
-	43,  // 103: hod.v1.Body.cure_readings:type_name -> hod.v1.CureReadings
-	44,  // 104: hod.v1.Body.stock_received:type_name -> hod.v1.StockReceived
-	45,  // 105: hod.v1.Body.stock_counted:type_name -> hod.v1.StockCounted
-	46,  // 106: hod.v1.Body.stock_spoiled:type_name -> hod.v1.StockSpoiled
-	47,  // 107: hod.v1.Body.specimens_broken:type_name -> hod.v1.SpecimensBroken
-	48,  // 108: hod.v1.Body.noted:type_name -> hod.v1.Noted
-	51,  // 109: hod.v1.Body.flag_answered:type_name -> hod.v1.FlagAnswered
-	49,  // 110: hod.v1.Body.shift_started:type_name -> hod.v1.ShiftStarted
-	50,  // 111: hod.v1.Body.shift_ended:type_name -> hod.v1.ShiftEnded
-	52,  // 112: hod.v1.Body.device_enrolled:type_name -> hod.v1.DeviceEnrolled
-	53,  // 113: hod.v1.Body.device_revoked:type_name -> hod.v1.DeviceRevoked
-	54,  // 114: hod.v1.Body.amended:type_name -> hod.v1.Amended
-	55,  // 115: hod.v1.Body.voided:type_name -> hod.v1.Voided
-	56,  // 116: hod.v1.Body.settled:type_name -> hod.v1.Settled
-	59,  // 117: hod.v1.Event.happened_at:type_name -> google.protobuf.Timestamp
-	59,  // 118: hod.v1.Event.logged_at:type_name -> google.protobuf.Timestamp
-	4,   // 119: hod.v1.Event.clock_basis:type_name -> hod.v1.ClockBasis
-	57,  // 120: hod.v1.Event.body:type_name -> hod.v1.Body
-	121, // [121:121] is the sub-list for method output_type
-	121, // [121:121] is the sub-list for method input_type
-	121, // [121:121] is the sub-list for extension type_name
-	121, // [121:121] is the sub-list for extension extendee
-	0,   // [0:121] is the sub-list for field type_name
+	15,  // 4: hod.v1.SitePlanned.loss:type_name -> hod.v1.Share
+	15,  // 5: hod.v1.SitePlanned.closing:type_name -> hod.v1.Share
+	15,  // 6: hod.v1.SitePlanned.weighing:type_name -> hod.v1.Share
+	20,  // 7: hod.v1.SitePlanned.week:type_name -> hod.v1.WorkDays
+	21,  // 8: hod.v1.SitePlanned.except:type_name -> hod.v1.WorkException
+	11,  // 9: hod.v1.ZonePlanned.area:type_name -> hod.v1.Area
+	23,  // 10: hod.v1.ZonePlanned.form:type_name -> hod.v1.ZoneForm
+	24,  // 11: hod.v1.ZoneForm.sides:type_name -> hod.v1.ZoneSide
+	25,  // 12: hod.v1.ZoneForm.outline:type_name -> hod.v1.PlanePoint
+	26,  // 13: hod.v1.ZoneForm.openings:type_name -> hod.v1.ZoneOpening
+	27,  // 14: hod.v1.ZoneForm.sector:type_name -> hod.v1.ZoneSector
+	10,  // 15: hod.v1.ZoneSide.length:type_name -> hod.v1.Length
+	25,  // 16: hod.v1.ZoneOpening.corners:type_name -> hod.v1.PlanePoint
+	10,  // 17: hod.v1.ZoneSector.inner:type_name -> hod.v1.Length
+	10,  // 18: hod.v1.ZoneSector.outer:type_name -> hod.v1.Length
+	10,  // 19: hod.v1.EdgePart.from:type_name -> hod.v1.Length
+	10,  // 20: hod.v1.EdgePart.to:type_name -> hod.v1.Length
+	10,  // 21: hod.v1.EdgePlanned.length:type_name -> hod.v1.Length
+	28,  // 22: hod.v1.EdgePlanned.part_a:type_name -> hod.v1.EdgePart
+	28,  // 23: hod.v1.EdgePlanned.part_b:type_name -> hod.v1.EdgePart
+	6,   // 24: hod.v1.EdgePlanned.joint:type_name -> hod.v1.JointPermission
+	17,  // 25: hod.v1.CoatPlanned.coat:type_name -> hod.v1.CoatRef
+	10,  // 26: hod.v1.CoatPlanned.thickness:type_name -> hod.v1.Length
+	2,   // 27: hod.v1.Constituent.kind:type_name -> hod.v1.ConstituentKind
+	16,  // 28: hod.v1.Constituent.amount:type_name -> hod.v1.Amount
+	15,  // 29: hod.v1.Constituent.absorption:type_name -> hod.v1.Share
+	15,  // 30: hod.v1.Constituent.solids:type_name -> hod.v1.Share
+	14,  // 31: hod.v1.Constituent.bulk:type_name -> hod.v1.Density
+	8,   // 32: hod.v1.Constituent.bag:type_name -> hod.v1.Mass
+	15,  // 33: hod.v1.ChargeStep.share:type_name -> hod.v1.Share
+	31,  // 34: hod.v1.MixPlanned.constituents:type_name -> hod.v1.Constituent
+	15,  // 35: hod.v1.MixPlanned.air:type_name -> hod.v1.Share
+	9,   // 36: hod.v1.MixPlanned.design_yield:type_name -> hod.v1.Volume
+	14,  // 37: hod.v1.MixPlanned.unit_weight:type_name -> hod.v1.Density
+	15,  // 38: hod.v1.MixPlanned.unit_weight_tolerance:type_name -> hod.v1.Share
+	12,  // 39: hod.v1.MixPlanned.set_reference:type_name -> hod.v1.Temperature
+	32,  // 40: hod.v1.MixPlanned.steps:type_name -> hod.v1.ChargeStep
+	12,  // 41: hod.v1.MixPlanned.datum:type_name -> hod.v1.Temperature
+	14,  // 42: hod.v1.MaterialPlanned.bulk:type_name -> hod.v1.Density
+	8,   // 43: hod.v1.MaterialPlanned.bag:type_name -> hod.v1.Mass
+	16,  // 44: hod.v1.Charge.amount:type_name -> hod.v1.Amount
+	66,  // 45: hod.v1.Charge.at:type_name -> google.protobuf.Timestamp
+	18,  // 46: hod.v1.BatchMixed.batch:type_name -> hod.v1.BatchRef
+	36,  // 47: hod.v1.BatchMixed.charges:type_name -> hod.v1.Charge
+	15,  // 48: hod.v1.BatchMixed.sand_moisture:type_name -> hod.v1.Share
+	9,   // 49: hod.v1.BatchMixed.spray_per_s:type_name -> hod.v1.Volume
+	66,  // 50: hod.v1.BatchMixed.mixed_from:type_name -> google.protobuf.Timestamp
+	66,  // 51: hod.v1.BatchMixed.mixed_to:type_name -> google.protobuf.Timestamp
+	66,  // 52: hod.v1.BatchMixed.water_at:type_name -> google.protobuf.Timestamp
+	12,  // 53: hod.v1.BatchMixed.temperature:type_name -> hod.v1.Temperature
+	18,  // 54: hod.v1.BatchTested.batch:type_name -> hod.v1.BatchRef
+	8,   // 55: hod.v1.BatchTested.gross:type_name -> hod.v1.Mass
+	8,   // 56: hod.v1.BatchTested.tare:type_name -> hod.v1.Mass
+	9,   // 57: hod.v1.BatchTested.measure:type_name -> hod.v1.Volume
+	14,  // 58: hod.v1.BatchTested.unit_weight:type_name -> hod.v1.Density
+	12,  // 59: hod.v1.BatchTested.temperature:type_name -> hod.v1.Temperature
+	15,  // 60: hod.v1.BatchTested.flow:type_name -> hod.v1.Share
+	15,  // 61: hod.v1.BatchTested.air:type_name -> hod.v1.Share
+	18,  // 62: hod.v1.Placement.batch:type_name -> hod.v1.BatchRef
+	15,  // 63: hod.v1.Placement.share:type_name -> hod.v1.Share
+	9,   // 64: hod.v1.Placement.volume:type_name -> hod.v1.Volume
+	17,  // 65: hod.v1.Placement.coat:type_name -> hod.v1.CoatRef
+	66,  // 66: hod.v1.Placement.from:type_name -> google.protobuf.Timestamp
+	66,  // 67: hod.v1.Placement.to:type_name -> google.protobuf.Timestamp
+	10,  // 68: hod.v1.Placement.gauges:type_name -> hod.v1.Length
+	15,  // 69: hod.v1.Placement.complete:type_name -> hod.v1.Share
+	17,  // 70: hod.v1.CoatFinished.coat:type_name -> hod.v1.CoatRef
+	17,  // 71: hod.v1.ProgressStated.coat:type_name -> hod.v1.CoatRef
+	15,  // 72: hod.v1.ProgressStated.complete:type_name -> hod.v1.Share
+	18,  // 73: hod.v1.BatchDiscarded.batch:type_name -> hod.v1.BatchRef
+	15,  // 74: hod.v1.BatchDiscarded.share:type_name -> hod.v1.Share
+	9,   // 75: hod.v1.BatchDiscarded.volume:type_name -> hod.v1.Volume
+	17,  // 76: hod.v1.JointTreated.coat:type_name -> hod.v1.CoatRef
+	1,   // 77: hod.v1.SurfaceTended.face:type_name -> hod.v1.Face
+	5,   // 78: hod.v1.SurfaceTended.tending:type_name -> hod.v1.Tending
+	66,  // 79: hod.v1.WeatherSample.at:type_name -> google.protobuf.Timestamp
+	10,  // 80: hod.v1.WeatherObserved.wind_height:type_name -> hod.v1.Length
+	46,  // 81: hod.v1.WeatherObserved.samples:type_name -> hod.v1.WeatherSample
+	66,  // 82: hod.v1.WeatherForecast.issued_at:type_name -> google.protobuf.Timestamp
+	10,  // 83: hod.v1.WeatherForecast.wind_height:type_name -> hod.v1.Length
+	46,  // 84: hod.v1.WeatherForecast.samples:type_name -> hod.v1.WeatherSample
+	66,  // 85: hod.v1.CureSample.at:type_name -> google.protobuf.Timestamp
+	17,  // 86: hod.v1.CureReadings.coat:type_name -> hod.v1.CoatRef
+	10,  // 87: hod.v1.CureReadings.depth:type_name -> hod.v1.Length
+	49,  // 88: hod.v1.CureReadings.samples:type_name -> hod.v1.CureSample
+	16,  // 89: hod.v1.StockReceived.amount:type_name -> hod.v1.Amount
+	16,  // 90: hod.v1.StockCounted.amount:type_name -> hod.v1.Amount
+	16,  // 91: hod.v1.StockSpoiled.amount:type_name -> hod.v1.Amount
+	18,  // 92: hod.v1.SpecimensBroken.batch:type_name -> hod.v1.BatchRef
+	7,   // 93: hod.v1.SpecimensBroken.shape:type_name -> hod.v1.SpecimensBroken.Shape
+	10,  // 94: hod.v1.SpecimensBroken.size:type_name -> hod.v1.Length
+	10,  // 95: hod.v1.SpecimensBroken.height:type_name -> hod.v1.Length
+	3,   // 96: hod.v1.DeviceEnrolled.role:type_name -> hod.v1.Role
+	64,  // 97: hod.v1.Amended.body:type_name -> hod.v1.Body
+	66,  // 98: hod.v1.Amended.happened_at:type_name -> google.protobuf.Timestamp
+	19,  // 99: hod.v1.Body.site_planned:type_name -> hod.v1.SitePlanned
+	22,  // 100: hod.v1.Body.zone_planned:type_name -> hod.v1.ZonePlanned
+	29,  // 101: hod.v1.Body.edge_planned:type_name -> hod.v1.EdgePlanned
+	30,  // 102: hod.v1.Body.coat_planned:type_name -> hod.v1.CoatPlanned
+	33,  // 103: hod.v1.Body.mix_planned:type_name -> hod.v1.MixPlanned
+	34,  // 104: hod.v1.Body.crew_planned:type_name -> hod.v1.CrewPlanned
+	35,  // 105: hod.v1.Body.material_planned:type_name -> hod.v1.MaterialPlanned
+	37,  // 106: hod.v1.Body.batch_mixed:type_name -> hod.v1.BatchMixed
+	38,  // 107: hod.v1.Body.batch_tested:type_name -> hod.v1.BatchTested
+	39,  // 108: hod.v1.Body.placement:type_name -> hod.v1.Placement
+	43,  // 109: hod.v1.Body.batch_discarded:type_name -> hod.v1.BatchDiscarded
+	44,  // 110: hod.v1.Body.joint_treated:type_name -> hod.v1.JointTreated
+	45,  // 111: hod.v1.Body.surface_tended:type_name -> hod.v1.SurfaceTended
+	40,  // 112: hod.v1.Body.coat_finished:type_name -> hod.v1.CoatFinished
+	41,  // 113: hod.v1.Body.progress_stated:type_name -> hod.v1.ProgressStated
+	42,  // 114: hod.v1.Body.method_changed:type_name -> hod.v1.MethodChanged
+	47,  // 115: hod.v1.Body.weather_observed:type_name -> hod.v1.WeatherObserved
+	48,  // 116: hod.v1.Body.weather_forecast:type_name -> hod.v1.WeatherForecast
+	50,  // 117: hod.v1.Body.cure_readings:type_name -> hod.v1.CureReadings
+	51,  // 118: hod.v1.Body.stock_received:type_name -> hod.v1.StockReceived
+	52,  // 119: hod.v1.Body.stock_counted:type_name -> hod.v1.StockCounted
+	53,  // 120: hod.v1.Body.stock_spoiled:type_name -> hod.v1.StockSpoiled
+	54,  // 121: hod.v1.Body.specimens_broken:type_name -> hod.v1.SpecimensBroken
+	55,  // 122: hod.v1.Body.noted:type_name -> hod.v1.Noted
+	58,  // 123: hod.v1.Body.flag_answered:type_name -> hod.v1.FlagAnswered
+	56,  // 124: hod.v1.Body.shift_started:type_name -> hod.v1.ShiftStarted
+	57,  // 125: hod.v1.Body.shift_ended:type_name -> hod.v1.ShiftEnded
+	59,  // 126: hod.v1.Body.device_enrolled:type_name -> hod.v1.DeviceEnrolled
+	60,  // 127: hod.v1.Body.device_revoked:type_name -> hod.v1.DeviceRevoked
+	61,  // 128: hod.v1.Body.amended:type_name -> hod.v1.Amended
+	62,  // 129: hod.v1.Body.voided:type_name -> hod.v1.Voided
+	63,  // 130: hod.v1.Body.settled:type_name -> hod.v1.Settled
+	66,  // 131: hod.v1.Event.happened_at:type_name -> google.protobuf.Timestamp
+	66,  // 132: hod.v1.Event.logged_at:type_name -> google.protobuf.Timestamp
+	4,   // 133: hod.v1.Event.clock_basis:type_name -> hod.v1.ClockBasis
+	64,  // 134: hod.v1.Event.body:type_name -> hod.v1.Body
+	135, // [135:135] is the sub-list for method output_type
+	135, // [135:135] is the sub-list for method input_type
+	135, // [135:135] is the sub-list for extension type_name
+	135, // [135:135] is the sub-list for extension extendee
+	0,   // [0:135] is the sub-list for field type_name
 }
 
 func init() { file_hod_v1_event_proto_init() }
@@ -5588,8 +6112,8 @@ func file_hod_v1_event_proto_init() {
 		(*Amount_Mass)(nil),
 		(*Amount_Volume)(nil),
 	}
-	file_hod_v1_event_proto_msgTypes[32].OneofWrappers = []any{}
-	file_hod_v1_event_proto_msgTypes[50].OneofWrappers = []any{
+	file_hod_v1_event_proto_msgTypes[38].OneofWrappers = []any{}
+	file_hod_v1_event_proto_msgTypes[56].OneofWrappers = []any{
 		(*Body_SitePlanned)(nil),
 		(*Body_ZonePlanned)(nil),
 		(*Body_EdgePlanned)(nil),
@@ -5623,14 +6147,14 @@ func file_hod_v1_event_proto_init() {
 		(*Body_Voided)(nil),
 		(*Body_Settled)(nil),
 	}
-	file_hod_v1_event_proto_msgTypes[51].OneofWrappers = []any{}
+	file_hod_v1_event_proto_msgTypes[57].OneofWrappers = []any{}
 	type x struct{}
 	out := protoimpl.TypeBuilder{
 		File: protoimpl.DescBuilder{
 			GoPackagePath: reflect.TypeOf(x{}).PkgPath(),
 			RawDescriptor: unsafe.Slice(unsafe.StringData(file_hod_v1_event_proto_rawDesc), len(file_hod_v1_event_proto_rawDesc)),
-			NumEnums:      7,
-			NumMessages:   52,
+			NumEnums:      8,
+			NumMessages:   58,
 			NumExtensions: 0,
 			NumServices:   0,
 		},

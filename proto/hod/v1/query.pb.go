@@ -798,6 +798,115 @@ func (x *Joints) GetJoints() []*Joint {
 	return nil
 }
 
+// The metres of an edge, told station by station from where each batch lies.
+type JointMetres struct {
+	state protoimpl.MessageState `protogen:"open.v1"`
+	// Cold whatever thickness and fronts the record allows.
+	ColdSurelyM float64 `protobuf:"fixed64,1,opt,name=cold_surely_m,json=coldSurelyM,proto3" json:"cold_surely_m,omitempty"`
+	// Cold by where the batches lie.
+	ColdM float64 `protobuf:"fixed64,2,opt,name=cold_m,json=coldM,proto3" json:"cold_m,omitempty"`
+	// Cold at worst.
+	ColdPossiblyM float64 `protobuf:"fixed64,3,opt,name=cold_possibly_m,json=coldPossiblyM,proto3" json:"cold_possibly_m,omitempty"`
+	// Closing when met, by where the batches lie.
+	ClosingM float64 `protobuf:"fixed64,4,opt,name=closing_m,json=closingM,proto3" json:"closing_m,omitempty"`
+	// Live when met, by where the batches lie.
+	LiveM float64 `protobuf:"fixed64,5,opt,name=live_m,json=liveM,proto3" json:"live_m,omitempty"`
+	// One side waits for the other.
+	OpenM float64 `protobuf:"fixed64,6,opt,name=open_m,json=openM,proto3" json:"open_m,omitempty"`
+	// Neither side is placed.
+	BareM float64 `protobuf:"fixed64,7,opt,name=bare_m,json=bareM,proto3" json:"bare_m,omitempty"`
+	// What does not agree.
+	Contradicts   string `protobuf:"bytes,8,opt,name=contradicts,proto3" json:"contradicts,omitempty"`
+	unknownFields protoimpl.UnknownFields
+	sizeCache     protoimpl.SizeCache
+}
+
+func (x *JointMetres) Reset() {
+	*x = JointMetres{}
+	mi := &file_hod_v1_query_proto_msgTypes[8]
+	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+	ms.StoreMessageInfo(mi)
+}
+
+func (x *JointMetres) String() string {
+	return protoimpl.X.MessageStringOf(x)
+}
+
+func (*JointMetres) ProtoMessage() {}
+
+func (x *JointMetres) ProtoReflect() protoreflect.Message {
+	mi := &file_hod_v1_query_proto_msgTypes[8]
+	if x != nil {
+		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+		if ms.LoadMessageInfo() == nil {
+			ms.StoreMessageInfo(mi)
+		}
+		return ms
+	}
+	return mi.MessageOf(x)
+}
+
+// Deprecated: Use JointMetres.ProtoReflect.Descriptor instead.
+func (*JointMetres) Descriptor() ([]byte, []int) {
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{8}
+}
+
+func (x *JointMetres) GetColdSurelyM() float64 {
+	if x != nil {
+		return x.ColdSurelyM
+	}
+	return 0
+}
+
+func (x *JointMetres) GetColdM() float64 {
+	if x != nil {
+		return x.ColdM
+	}
+	return 0
+}
+
+func (x *JointMetres) GetColdPossiblyM() float64 {
+	if x != nil {
+		return x.ColdPossiblyM
+	}
+	return 0
+}
+
+func (x *JointMetres) GetClosingM() float64 {
+	if x != nil {
+		return x.ClosingM
+	}
+	return 0
+}
+
+func (x *JointMetres) GetLiveM() float64 {
+	if x != nil {
+		return x.LiveM
+	}
+	return 0
+}
+
+func (x *JointMetres) GetOpenM() float64 {
+	if x != nil {
+		return x.OpenM
+	}
+	return 0
+}
+
+func (x *JointMetres) GetBareM() float64 {
+	if x != nil {
+		return x.BareM
+	}
+	return 0
+}
+
+func (x *JointMetres) GetContradicts() string {
+	if x != nil {
+		return x.Contradicts
+	}
+	return ""
+}
+
 // Joint is a contact inside a coat, along an edge, or of coat on coat.
 type Joint struct {
 	state protoimpl.MessageState `protogen:"open.v1"`
@@ -849,14 +958,16 @@ type Joint struct {
 	// What the answer rests on.
 	Note string `protobuf:"bytes,23,opt,name=note,proto3" json:"note,omitempty"`
 	// Open, cold since before today, and nothing was done about it: to be treated before anybody places there.
-	Old           bool `protobuf:"varint,30,opt,name=old,proto3" json:"old,omitempty"`
+	Old bool `protobuf:"varint,30,opt,name=old,proto3" json:"old,omitempty"`
+	// Of an edge by what met what along it; absent where the record does not tell where each batch lies.
+	Metres        *JointMetres `protobuf:"bytes,31,opt,name=metres,proto3" json:"metres,omitempty"`
 	unknownFields protoimpl.UnknownFields
 	sizeCache     protoimpl.SizeCache
 }
 
 func (x *Joint) Reset() {
 	*x = Joint{}
-	mi := &file_hod_v1_query_proto_msgTypes[8]
+	mi := &file_hod_v1_query_proto_msgTypes[9]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -868,7 +979,7 @@ func (x *Joint) String() string {
 func (*Joint) ProtoMessage() {}
 
 func (x *Joint) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_query_proto_msgTypes[8]
+	mi := &file_hod_v1_query_proto_msgTypes[9]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -881,7 +992,7 @@ func (x *Joint) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use Joint.ProtoReflect.Descriptor instead.
 func (*Joint) Descriptor() ([]byte, []int) {
-	return file_hod_v1_query_proto_rawDescGZIP(), []int{8}
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{9}
 }
 
 func (x *Joint) GetId() string {
@@ -1052,6 +1163,13 @@ func (x *Joint) GetOld() bool {
 	return false
 }
 
+func (x *Joint) GetMetres() *JointMetres {
+	if x != nil {
+		return x.Metres
+	}
+	return nil
+}
+
 // Flags is what the record shows that a person should see.
 type Flags struct {
 	state protoimpl.MessageState `protogen:"open.v1"`
@@ -1073,7 +1191,7 @@ type Flags struct {
 
 func (x *Flags) Reset() {
 	*x = Flags{}
-	mi := &file_hod_v1_query_proto_msgTypes[9]
+	mi := &file_hod_v1_query_proto_msgTypes[10]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -1085,7 +1203,7 @@ func (x *Flags) String() string {
 func (*Flags) ProtoMessage() {}
 
 func (x *Flags) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_query_proto_msgTypes[9]
+	mi := &file_hod_v1_query_proto_msgTypes[10]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -1098,7 +1216,7 @@ func (x *Flags) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use Flags.ProtoReflect.Descriptor instead.
 func (*Flags) Descriptor() ([]byte, []int) {
-	return file_hod_v1_query_proto_rawDescGZIP(), []int{9}
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{10}
 }
 
 func (x *Flags) GetSite() string {
@@ -1184,6 +1302,8 @@ type Flag struct {
 	Do []string `protobuf:"bytes,18,rep,name=do,proto3" json:"do,omitempty"`
 	// What became of an answer that closes nothing.
 	Note string `protobuf:"bytes,19,opt,name=note,proto3" json:"note,omitempty"`
+	// In a few words, beside code and subject.
+	Brief string `protobuf:"bytes,20,opt,name=brief,proto3" json:"brief,omitempty"`
 	// Why a person passed the rule over, and in which event.
 	Because       string `protobuf:"bytes,30,opt,name=because,proto3" json:"because,omitempty"`
 	unknownFields protoimpl.UnknownFields
@@ -1192,7 +1312,7 @@ type Flag struct {
 
 func (x *Flag) Reset() {
 	*x = Flag{}
-	mi := &file_hod_v1_query_proto_msgTypes[10]
+	mi := &file_hod_v1_query_proto_msgTypes[11]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -1204,7 +1324,7 @@ func (x *Flag) String() string {
 func (*Flag) ProtoMessage() {}
 
 func (x *Flag) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_query_proto_msgTypes[10]
+	mi := &file_hod_v1_query_proto_msgTypes[11]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -1217,7 +1337,7 @@ func (x *Flag) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use Flag.ProtoReflect.Descriptor instead.
 func (*Flag) Descriptor() ([]byte, []int) {
-	return file_hod_v1_query_proto_rawDescGZIP(), []int{10}
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{11}
 }
 
 func (x *Flag) GetId() string {
@@ -1353,6 +1473,13 @@ func (x *Flag) GetNote() string {
 	return ""
 }
 
+func (x *Flag) GetBrief() string {
+	if x != nil {
+		return x.Brief
+	}
+	return ""
+}
+
 func (x *Flag) GetBecause() string {
 	if x != nil {
 		return x.Because
@@ -1407,7 +1534,7 @@ type FlagLine struct {
 
 func (x *FlagLine) Reset() {
 	*x = FlagLine{}
-	mi := &file_hod_v1_query_proto_msgTypes[11]
+	mi := &file_hod_v1_query_proto_msgTypes[12]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -1419,7 +1546,7 @@ func (x *FlagLine) String() string {
 func (*FlagLine) ProtoMessage() {}
 
 func (x *FlagLine) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_query_proto_msgTypes[11]
+	mi := &file_hod_v1_query_proto_msgTypes[12]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -1432,7 +1559,7 @@ func (x *FlagLine) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use FlagLine.ProtoReflect.Descriptor instead.
 func (*FlagLine) Descriptor() ([]byte, []int) {
-	return file_hod_v1_query_proto_rawDescGZIP(), []int{11}
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{12}
 }
 
 func (x *FlagLine) GetId() string {
@@ -1583,7 +1710,7 @@ type Fact struct {
 
 func (x *Fact) Reset() {
 	*x = Fact{}
-	mi := &file_hod_v1_query_proto_msgTypes[12]
+	mi := &file_hod_v1_query_proto_msgTypes[13]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -1595,7 +1722,7 @@ func (x *Fact) String() string {
 func (*Fact) ProtoMessage() {}
 
 func (x *Fact) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_query_proto_msgTypes[12]
+	mi := &file_hod_v1_query_proto_msgTypes[13]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -1608,7 +1735,7 @@ func (x *Fact) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use Fact.ProtoReflect.Descriptor instead.
 func (*Fact) Descriptor() ([]byte, []int) {
-	return file_hod_v1_query_proto_rawDescGZIP(), []int{12}
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{13}
 }
 
 func (x *Fact) GetName() string {
@@ -1702,7 +1829,7 @@ type Conditions struct {
 
 func (x *Conditions) Reset() {
 	*x = Conditions{}
-	mi := &file_hod_v1_query_proto_msgTypes[13]
+	mi := &file_hod_v1_query_proto_msgTypes[14]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -1714,7 +1841,7 @@ func (x *Conditions) String() string {
 func (*Conditions) ProtoMessage() {}
 
 func (x *Conditions) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_query_proto_msgTypes[13]
+	mi := &file_hod_v1_query_proto_msgTypes[14]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -1727,7 +1854,7 @@ func (x *Conditions) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use Conditions.ProtoReflect.Descriptor instead.
 func (*Conditions) Descriptor() ([]byte, []int) {
-	return file_hod_v1_query_proto_rawDescGZIP(), []int{13}
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{14}
 }
 
 func (x *Conditions) GetSite() string {
@@ -1967,7 +2094,7 @@ type Reading struct {
 
 func (x *Reading) Reset() {
 	*x = Reading{}
-	mi := &file_hod_v1_query_proto_msgTypes[14]
+	mi := &file_hod_v1_query_proto_msgTypes[15]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -1979,7 +2106,7 @@ func (x *Reading) String() string {
 func (*Reading) ProtoMessage() {}
 
 func (x *Reading) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_query_proto_msgTypes[14]
+	mi := &file_hod_v1_query_proto_msgTypes[15]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -1992,7 +2119,7 @@ func (x *Reading) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use Reading.ProtoReflect.Descriptor instead.
 func (*Reading) Descriptor() ([]byte, []int) {
-	return file_hod_v1_query_proto_rawDescGZIP(), []int{14}
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{15}
 }
 
 func (x *Reading) GetReadAt() *timestamppb.Timestamp {
@@ -2079,7 +2206,7 @@ type Hour struct {
 
 func (x *Hour) Reset() {
 	*x = Hour{}
-	mi := &file_hod_v1_query_proto_msgTypes[15]
+	mi := &file_hod_v1_query_proto_msgTypes[16]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -2091,7 +2218,7 @@ func (x *Hour) String() string {
 func (*Hour) ProtoMessage() {}
 
 func (x *Hour) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_query_proto_msgTypes[15]
+	mi := &file_hod_v1_query_proto_msgTypes[16]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -2104,7 +2231,7 @@ func (x *Hour) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use Hour.ProtoReflect.Descriptor instead.
 func (*Hour) Descriptor() ([]byte, []int) {
-	return file_hod_v1_query_proto_rawDescGZIP(), []int{15}
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{16}
 }
 
 func (x *Hour) GetAt() *timestamppb.Timestamp {
@@ -2166,7 +2293,7 @@ type Stock struct {
 
 func (x *Stock) Reset() {
 	*x = Stock{}
-	mi := &file_hod_v1_query_proto_msgTypes[16]
+	mi := &file_hod_v1_query_proto_msgTypes[17]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -2178,7 +2305,7 @@ func (x *Stock) String() string {
 func (*Stock) ProtoMessage() {}
 
 func (x *Stock) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_query_proto_msgTypes[16]
+	mi := &file_hod_v1_query_proto_msgTypes[17]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -2191,7 +2318,7 @@ func (x *Stock) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use Stock.ProtoReflect.Descriptor instead.
 func (*Stock) Descriptor() ([]byte, []int) {
-	return file_hod_v1_query_proto_rawDescGZIP(), []int{16}
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{17}
 }
 
 func (x *Stock) GetSite() string {
@@ -2257,7 +2384,7 @@ type MaterialStock struct {
 
 func (x *MaterialStock) Reset() {
 	*x = MaterialStock{}
-	mi := &file_hod_v1_query_proto_msgTypes[17]
+	mi := &file_hod_v1_query_proto_msgTypes[18]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -2269,7 +2396,7 @@ func (x *MaterialStock) String() string {
 func (*MaterialStock) ProtoMessage() {}
 
 func (x *MaterialStock) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_query_proto_msgTypes[17]
+	mi := &file_hod_v1_query_proto_msgTypes[18]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -2282,7 +2409,7 @@ func (x *MaterialStock) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use MaterialStock.ProtoReflect.Descriptor instead.
 func (*MaterialStock) Descriptor() ([]byte, []int) {
-	return file_hod_v1_query_proto_rawDescGZIP(), []int{17}
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{18}
 }
 
 func (x *MaterialStock) GetMaterial() string {
@@ -2406,7 +2533,7 @@ type LedgerLine struct {
 
 func (x *LedgerLine) Reset() {
 	*x = LedgerLine{}
-	mi := &file_hod_v1_query_proto_msgTypes[18]
+	mi := &file_hod_v1_query_proto_msgTypes[19]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -2418,7 +2545,7 @@ func (x *LedgerLine) String() string {
 func (*LedgerLine) ProtoMessage() {}
 
 func (x *LedgerLine) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_query_proto_msgTypes[18]
+	mi := &file_hod_v1_query_proto_msgTypes[19]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -2431,7 +2558,7 @@ func (x *LedgerLine) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use LedgerLine.ProtoReflect.Descriptor instead.
 func (*LedgerLine) Descriptor() ([]byte, []int) {
-	return file_hod_v1_query_proto_rawDescGZIP(), []int{18}
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{19}
 }
 
 func (x *LedgerLine) GetAt() *timestamppb.Timestamp {
@@ -2555,7 +2682,7 @@ type Forecast struct {
 
 func (x *Forecast) Reset() {
 	*x = Forecast{}
-	mi := &file_hod_v1_query_proto_msgTypes[19]
+	mi := &file_hod_v1_query_proto_msgTypes[20]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -2567,7 +2694,7 @@ func (x *Forecast) String() string {
 func (*Forecast) ProtoMessage() {}
 
 func (x *Forecast) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_query_proto_msgTypes[19]
+	mi := &file_hod_v1_query_proto_msgTypes[20]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -2580,7 +2707,7 @@ func (x *Forecast) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use Forecast.ProtoReflect.Descriptor instead.
 func (*Forecast) Descriptor() ([]byte, []int) {
-	return file_hod_v1_query_proto_rawDescGZIP(), []int{19}
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{20}
 }
 
 func (x *Forecast) GetSite() string {
@@ -2753,7 +2880,7 @@ type FinishRange struct {
 
 func (x *FinishRange) Reset() {
 	*x = FinishRange{}
-	mi := &file_hod_v1_query_proto_msgTypes[20]
+	mi := &file_hod_v1_query_proto_msgTypes[21]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -2765,7 +2892,7 @@ func (x *FinishRange) String() string {
 func (*FinishRange) ProtoMessage() {}
 
 func (x *FinishRange) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_query_proto_msgTypes[20]
+	mi := &file_hod_v1_query_proto_msgTypes[21]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -2778,7 +2905,7 @@ func (x *FinishRange) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use FinishRange.ProtoReflect.Descriptor instead.
 func (*FinishRange) Descriptor() ([]byte, []int) {
-	return file_hod_v1_query_proto_rawDescGZIP(), []int{20}
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{21}
 }
 
 func (x *FinishRange) GetP05() *timestamppb.Timestamp {
@@ -2867,7 +2994,7 @@ type Width struct {
 
 func (x *Width) Reset() {
 	*x = Width{}
-	mi := &file_hod_v1_query_proto_msgTypes[21]
+	mi := &file_hod_v1_query_proto_msgTypes[22]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -2879,7 +3006,7 @@ func (x *Width) String() string {
 func (*Width) ProtoMessage() {}
 
 func (x *Width) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_query_proto_msgTypes[21]
+	mi := &file_hod_v1_query_proto_msgTypes[22]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -2892,7 +3019,7 @@ func (x *Width) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use Width.ProtoReflect.Descriptor instead.
 func (*Width) Descriptor() ([]byte, []int) {
-	return file_hod_v1_query_proto_rawDescGZIP(), []int{21}
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{22}
 }
 
 func (x *Width) GetSiteBatches() float64 {
@@ -3008,7 +3135,7 @@ type MixCount struct {
 
 func (x *MixCount) Reset() {
 	*x = MixCount{}
-	mi := &file_hod_v1_query_proto_msgTypes[22]
+	mi := &file_hod_v1_query_proto_msgTypes[23]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -3020,7 +3147,7 @@ func (x *MixCount) String() string {
 func (*MixCount) ProtoMessage() {}
 
 func (x *MixCount) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_query_proto_msgTypes[22]
+	mi := &file_hod_v1_query_proto_msgTypes[23]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -3033,7 +3160,7 @@ func (x *MixCount) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use MixCount.ProtoReflect.Descriptor instead.
 func (*MixCount) Descriptor() ([]byte, []int) {
-	return file_hod_v1_query_proto_rawDescGZIP(), []int{22}
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{23}
 }
 
 func (x *MixCount) GetMix() string {
@@ -3078,7 +3205,7 @@ type CrewCoat struct {
 
 func (x *CrewCoat) Reset() {
 	*x = CrewCoat{}
-	mi := &file_hod_v1_query_proto_msgTypes[23]
+	mi := &file_hod_v1_query_proto_msgTypes[24]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -3090,7 +3217,7 @@ func (x *CrewCoat) String() string {
 func (*CrewCoat) ProtoMessage() {}
 
 func (x *CrewCoat) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_query_proto_msgTypes[23]
+	mi := &file_hod_v1_query_proto_msgTypes[24]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -3103,7 +3230,7 @@ func (x *CrewCoat) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use CrewCoat.ProtoReflect.Descriptor instead.
 func (*CrewCoat) Descriptor() ([]byte, []int) {
-	return file_hod_v1_query_proto_rawDescGZIP(), []int{23}
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{24}
 }
 
 func (x *CrewCoat) GetCrew() string {
@@ -3183,7 +3310,7 @@ type MixForecast struct {
 
 func (x *MixForecast) Reset() {
 	*x = MixForecast{}
-	mi := &file_hod_v1_query_proto_msgTypes[24]
+	mi := &file_hod_v1_query_proto_msgTypes[25]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -3195,7 +3322,7 @@ func (x *MixForecast) String() string {
 func (*MixForecast) ProtoMessage() {}
 
 func (x *MixForecast) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_query_proto_msgTypes[24]
+	mi := &file_hod_v1_query_proto_msgTypes[25]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -3208,7 +3335,7 @@ func (x *MixForecast) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use MixForecast.ProtoReflect.Descriptor instead.
 func (*MixForecast) Descriptor() ([]byte, []int) {
-	return file_hod_v1_query_proto_rawDescGZIP(), []int{24}
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{25}
 }
 
 func (x *MixForecast) GetMix() string {
@@ -3315,7 +3442,7 @@ type Count struct {
 
 func (x *Count) Reset() {
 	*x = Count{}
-	mi := &file_hod_v1_query_proto_msgTypes[25]
+	mi := &file_hod_v1_query_proto_msgTypes[26]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -3327,7 +3454,7 @@ func (x *Count) String() string {
 func (*Count) ProtoMessage() {}
 
 func (x *Count) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_query_proto_msgTypes[25]
+	mi := &file_hod_v1_query_proto_msgTypes[26]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -3340,7 +3467,7 @@ func (x *Count) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use Count.ProtoReflect.Descriptor instead.
 func (*Count) Descriptor() ([]byte, []int) {
-	return file_hod_v1_query_proto_rawDescGZIP(), []int{25}
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{26}
 }
 
 func (x *Count) GetBatches() int32 {
@@ -3377,14 +3504,32 @@ type MaterialNeed struct {
 	// Runs out.
 	RunsOut string `protobuf:"bytes,8,opt,name=runs_out,json=runsOut,proto3" json:"runs_out,omitempty"`
 	// False where no stock of it was ever written.
-	Counted       bool `protobuf:"varint,9,opt,name=counted,proto3" json:"counted,omitempty"`
+	Counted bool `protobuf:"varint,9,opt,name=counted,proto3" json:"counted,omitempty"`
+	// One time in ten by then.
+	RunsOutP10 *timestamppb.Timestamp `protobuf:"bytes,10,opt,name=runs_out_p10,json=runsOutP10,proto3" json:"runs_out_p10,omitempty"`
+	// As likely as not by then.
+	RunsOutP50 *timestamppb.Timestamp `protobuf:"bytes,11,opt,name=runs_out_p50,json=runsOutP50,proto3" json:"runs_out_p50,omitempty"`
+	// Nine times in ten by then.
+	RunsOutP90 *timestamppb.Timestamp `protobuf:"bytes,12,opt,name=runs_out_p90,json=runsOutP90,proto3" json:"runs_out_p90,omitempty"`
+	// Chance that what is on hand does.
+	SufficesChance *float64 `protobuf:"fixed64,13,opt,name=suffices_chance,json=sufficesChance,proto3,oneof" json:"suffices_chance,omitempty"`
+	// Of one bag.
+	BagKg *float64 `protobuf:"fixed64,14,opt,name=bag_kg,json=bagKg,proto3,oneof" json:"bag_kg,omitempty"`
+	// On hand bags.
+	OnHandBags *float64 `protobuf:"fixed64,15,opt,name=on_hand_bags,json=onHandBags,proto3,oneof" json:"on_hand_bags,omitempty"`
+	// Need p90 bags.
+	NeedP90Bags *float64 `protobuf:"fixed64,16,opt,name=need_p90_bags,json=needP90Bags,proto3,oneof" json:"need_p90_bags,omitempty"`
+	// Whole ones.
+	ShortBags *int32 `protobuf:"varint,17,opt,name=short_bags,json=shortBags,proto3,oneof" json:"short_bags,omitempty"`
+	// At what moisture sand is reckoned.
+	Damp          string `protobuf:"bytes,18,opt,name=damp,proto3" json:"damp,omitempty"`
 	unknownFields protoimpl.UnknownFields
 	sizeCache     protoimpl.SizeCache
 }
 
 func (x *MaterialNeed) Reset() {
 	*x = MaterialNeed{}
-	mi := &file_hod_v1_query_proto_msgTypes[26]
+	mi := &file_hod_v1_query_proto_msgTypes[27]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -3396,7 +3541,7 @@ func (x *MaterialNeed) String() string {
 func (*MaterialNeed) ProtoMessage() {}
 
 func (x *MaterialNeed) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_query_proto_msgTypes[26]
+	mi := &file_hod_v1_query_proto_msgTypes[27]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -3409,7 +3554,7 @@ func (x *MaterialNeed) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use MaterialNeed.ProtoReflect.Descriptor instead.
 func (*MaterialNeed) Descriptor() ([]byte, []int) {
-	return file_hod_v1_query_proto_rawDescGZIP(), []int{26}
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{27}
 }
 
 func (x *MaterialNeed) GetMaterial() string {
@@ -3475,6 +3620,69 @@ func (x *MaterialNeed) GetCounted() bool {
 	return false
 }
 
+func (x *MaterialNeed) GetRunsOutP10() *timestamppb.Timestamp {
+	if x != nil {
+		return x.RunsOutP10
+	}
+	return nil
+}
+
+func (x *MaterialNeed) GetRunsOutP50() *timestamppb.Timestamp {
+	if x != nil {
+		return x.RunsOutP50
+	}
+	return nil
+}
+
+func (x *MaterialNeed) GetRunsOutP90() *timestamppb.Timestamp {
+	if x != nil {
+		return x.RunsOutP90
+	}
+	return nil
+}
+
+func (x *MaterialNeed) GetSufficesChance() float64 {
+	if x != nil && x.SufficesChance != nil {
+		return *x.SufficesChance
+	}
+	return 0
+}
+
+func (x *MaterialNeed) GetBagKg() float64 {
+	if x != nil && x.BagKg != nil {
+		return *x.BagKg
+	}
+	return 0
+}
+
+func (x *MaterialNeed) GetOnHandBags() float64 {
+	if x != nil && x.OnHandBags != nil {
+		return *x.OnHandBags
+	}
+	return 0
+}
+
+func (x *MaterialNeed) GetNeedP90Bags() float64 {
+	if x != nil && x.NeedP90Bags != nil {
+		return *x.NeedP90Bags
+	}
+	return 0
+}
+
+func (x *MaterialNeed) GetShortBags() int32 {
+	if x != nil && x.ShortBags != nil {
+		return *x.ShortBags
+	}
+	return 0
+}
+
+func (x *MaterialNeed) GetDamp() string {
+	if x != nil {
+		return x.Damp
+	}
+	return ""
+}
+
 // Tomorrow is what the next working day takes at the present pace.
 type Tomorrow struct {
 	state protoimpl.MessageState `protogen:"open.v1"`
@@ -3514,7 +3722,7 @@ type Tomorrow struct {
 
 func (x *Tomorrow) Reset() {
 	*x = Tomorrow{}
-	mi := &file_hod_v1_query_proto_msgTypes[27]
+	mi := &file_hod_v1_query_proto_msgTypes[28]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -3526,7 +3734,7 @@ func (x *Tomorrow) String() string {
 func (*Tomorrow) ProtoMessage() {}
 
 func (x *Tomorrow) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_query_proto_msgTypes[27]
+	mi := &file_hod_v1_query_proto_msgTypes[28]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -3539,7 +3747,7 @@ func (x *Tomorrow) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use Tomorrow.ProtoReflect.Descriptor instead.
 func (*Tomorrow) Descriptor() ([]byte, []int) {
-	return file_hod_v1_query_proto_rawDescGZIP(), []int{27}
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{28}
 }
 
 func (x *Tomorrow) GetDate() string {
@@ -3714,7 +3922,7 @@ type Day struct {
 
 func (x *Day) Reset() {
 	*x = Day{}
-	mi := &file_hod_v1_query_proto_msgTypes[28]
+	mi := &file_hod_v1_query_proto_msgTypes[29]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -3726,7 +3934,7 @@ func (x *Day) String() string {
 func (*Day) ProtoMessage() {}
 
 func (x *Day) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_query_proto_msgTypes[28]
+	mi := &file_hod_v1_query_proto_msgTypes[29]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -3739,7 +3947,7 @@ func (x *Day) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use Day.ProtoReflect.Descriptor instead.
 func (*Day) Descriptor() ([]byte, []int) {
-	return file_hod_v1_query_proto_rawDescGZIP(), []int{28}
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{29}
 }
 
 func (x *Day) GetSite() string {
@@ -3972,7 +4180,7 @@ type BreakLine struct {
 
 func (x *BreakLine) Reset() {
 	*x = BreakLine{}
-	mi := &file_hod_v1_query_proto_msgTypes[29]
+	mi := &file_hod_v1_query_proto_msgTypes[30]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -3984,7 +4192,7 @@ func (x *BreakLine) String() string {
 func (*BreakLine) ProtoMessage() {}
 
 func (x *BreakLine) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_query_proto_msgTypes[29]
+	mi := &file_hod_v1_query_proto_msgTypes[30]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -3997,7 +4205,7 @@ func (x *BreakLine) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use BreakLine.ProtoReflect.Descriptor instead.
 func (*BreakLine) Descriptor() ([]byte, []int) {
-	return file_hod_v1_query_proto_rawDescGZIP(), []int{29}
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{30}
 }
 
 func (x *BreakLine) GetEvent() string {
@@ -4096,7 +4304,7 @@ type CrewDay struct {
 
 func (x *CrewDay) Reset() {
 	*x = CrewDay{}
-	mi := &file_hod_v1_query_proto_msgTypes[30]
+	mi := &file_hod_v1_query_proto_msgTypes[31]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -4108,7 +4316,7 @@ func (x *CrewDay) String() string {
 func (*CrewDay) ProtoMessage() {}
 
 func (x *CrewDay) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_query_proto_msgTypes[30]
+	mi := &file_hod_v1_query_proto_msgTypes[31]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -4121,7 +4329,7 @@ func (x *CrewDay) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use CrewDay.ProtoReflect.Descriptor instead.
 func (*CrewDay) Descriptor() ([]byte, []int) {
-	return file_hod_v1_query_proto_rawDescGZIP(), []int{30}
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{31}
 }
 
 func (x *CrewDay) GetCrew() string {
@@ -4231,7 +4439,7 @@ type CoatDay struct {
 
 func (x *CoatDay) Reset() {
 	*x = CoatDay{}
-	mi := &file_hod_v1_query_proto_msgTypes[31]
+	mi := &file_hod_v1_query_proto_msgTypes[32]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -4243,7 +4451,7 @@ func (x *CoatDay) String() string {
 func (*CoatDay) ProtoMessage() {}
 
 func (x *CoatDay) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_query_proto_msgTypes[31]
+	mi := &file_hod_v1_query_proto_msgTypes[32]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -4256,7 +4464,7 @@ func (x *CoatDay) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use CoatDay.ProtoReflect.Descriptor instead.
 func (*CoatDay) Descriptor() ([]byte, []int) {
-	return file_hod_v1_query_proto_rawDescGZIP(), []int{31}
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{32}
 }
 
 func (x *CoatDay) GetZone() string {
@@ -4337,7 +4545,7 @@ type Test struct {
 
 func (x *Test) Reset() {
 	*x = Test{}
-	mi := &file_hod_v1_query_proto_msgTypes[32]
+	mi := &file_hod_v1_query_proto_msgTypes[33]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -4349,7 +4557,7 @@ func (x *Test) String() string {
 func (*Test) ProtoMessage() {}
 
 func (x *Test) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_query_proto_msgTypes[32]
+	mi := &file_hod_v1_query_proto_msgTypes[33]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -4362,7 +4570,7 @@ func (x *Test) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use Test.ProtoReflect.Descriptor instead.
 func (*Test) Descriptor() ([]byte, []int) {
-	return file_hod_v1_query_proto_rawDescGZIP(), []int{32}
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{33}
 }
 
 func (x *Test) GetBatch() string {
@@ -4454,13 +4662,15 @@ type WeatherDay struct {
 	EvaporationMaxKgM2H *float64 `protobuf:"fixed64,7,opt,name=evaporation_max_kg_m2_h,json=evaporationMaxKgM2H,proto3,oneof" json:"evaporation_max_kg_m2_h,omitempty"`
 	// Evaporation max at.
 	EvaporationMaxAt *timestamppb.Timestamp `protobuf:"bytes,8,opt,name=evaporation_max_at,json=evaporationMaxAt,proto3" json:"evaporation_max_at,omitempty"`
-	unknownFields    protoimpl.UnknownFields
-	sizeCache        protoimpl.SizeCache
+	// In half hours: something fresh lay uncovered, and no full reading counted.
+	UnjudgedMin   float64 `protobuf:"fixed64,9,opt,name=unjudged_min,json=unjudgedMin,proto3" json:"unjudged_min,omitempty"`
+	unknownFields protoimpl.UnknownFields
+	sizeCache     protoimpl.SizeCache
 }
 
 func (x *WeatherDay) Reset() {
 	*x = WeatherDay{}
-	mi := &file_hod_v1_query_proto_msgTypes[33]
+	mi := &file_hod_v1_query_proto_msgTypes[34]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -4472,7 +4682,7 @@ func (x *WeatherDay) String() string {
 func (*WeatherDay) ProtoMessage() {}
 
 func (x *WeatherDay) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_query_proto_msgTypes[33]
+	mi := &file_hod_v1_query_proto_msgTypes[34]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -4485,7 +4695,7 @@ func (x *WeatherDay) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use WeatherDay.ProtoReflect.Descriptor instead.
 func (*WeatherDay) Descriptor() ([]byte, []int) {
-	return file_hod_v1_query_proto_rawDescGZIP(), []int{33}
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{34}
 }
 
 func (x *WeatherDay) GetReadings() int32 {
@@ -4544,6 +4754,13 @@ func (x *WeatherDay) GetEvaporationMaxAt() *timestamppb.Timestamp {
 	return nil
 }
 
+func (x *WeatherDay) GetUnjudgedMin() float64 {
+	if x != nil {
+		return x.UnjudgedMin
+	}
+	return 0
+}
+
 // Strength is what the temperatures of a coat say of its age. Never a verdict on stripping or loading.
 type Strength struct {
 	state protoimpl.MessageState `protogen:"open.v1"`
@@ -4585,7 +4802,7 @@ type Strength struct {
 
 func (x *Strength) Reset() {
 	*x = Strength{}
-	mi := &file_hod_v1_query_proto_msgTypes[34]
+	mi := &file_hod_v1_query_proto_msgTypes[35]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -4597,7 +4814,7 @@ func (x *Strength) String() string {
 func (*Strength) ProtoMessage() {}
 
 func (x *Strength) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_query_proto_msgTypes[34]
+	mi := &file_hod_v1_query_proto_msgTypes[35]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -4610,7 +4827,7 @@ func (x *Strength) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use Strength.ProtoReflect.Descriptor instead.
 func (*Strength) Descriptor() ([]byte, []int) {
-	return file_hod_v1_query_proto_rawDescGZIP(), []int{34}
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{35}
 }
 
 func (x *Strength) GetZone() string {
@@ -4742,7 +4959,7 @@ type Borrowed struct {
 
 func (x *Borrowed) Reset() {
 	*x = Borrowed{}
-	mi := &file_hod_v1_query_proto_msgTypes[35]
+	mi := &file_hod_v1_query_proto_msgTypes[36]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -4754,7 +4971,7 @@ func (x *Borrowed) String() string {
 func (*Borrowed) ProtoMessage() {}
 
 func (x *Borrowed) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_query_proto_msgTypes[35]
+	mi := &file_hod_v1_query_proto_msgTypes[36]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -4767,7 +4984,7 @@ func (x *Borrowed) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use Borrowed.ProtoReflect.Descriptor instead.
 func (*Borrowed) Descriptor() ([]byte, []int) {
-	return file_hod_v1_query_proto_rawDescGZIP(), []int{35}
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{36}
 }
 
 func (x *Borrowed) GetCurve() string {
@@ -4815,7 +5032,7 @@ type DeviceEnd struct {
 
 func (x *DeviceEnd) Reset() {
 	*x = DeviceEnd{}
-	mi := &file_hod_v1_query_proto_msgTypes[36]
+	mi := &file_hod_v1_query_proto_msgTypes[37]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -4827,7 +5044,7 @@ func (x *DeviceEnd) String() string {
 func (*DeviceEnd) ProtoMessage() {}
 
 func (x *DeviceEnd) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_query_proto_msgTypes[36]
+	mi := &file_hod_v1_query_proto_msgTypes[37]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -4840,7 +5057,7 @@ func (x *DeviceEnd) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use DeviceEnd.ProtoReflect.Descriptor instead.
 func (*DeviceEnd) Descriptor() ([]byte, []int) {
-	return file_hod_v1_query_proto_rawDescGZIP(), []int{36}
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{37}
 }
 
 func (x *DeviceEnd) GetDevice() string {
@@ -4900,7 +5117,7 @@ type Zone struct {
 
 func (x *Zone) Reset() {
 	*x = Zone{}
-	mi := &file_hod_v1_query_proto_msgTypes[37]
+	mi := &file_hod_v1_query_proto_msgTypes[38]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -4912,7 +5129,7 @@ func (x *Zone) String() string {
 func (*Zone) ProtoMessage() {}
 
 func (x *Zone) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_query_proto_msgTypes[37]
+	mi := &file_hod_v1_query_proto_msgTypes[38]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -4925,7 +5142,7 @@ func (x *Zone) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use Zone.ProtoReflect.Descriptor instead.
 func (*Zone) Descriptor() ([]byte, []int) {
-	return file_hod_v1_query_proto_rawDescGZIP(), []int{37}
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{38}
 }
 
 func (x *Zone) GetSite() string {
@@ -5011,7 +5228,7 @@ type ZoneEdge struct {
 
 func (x *ZoneEdge) Reset() {
 	*x = ZoneEdge{}
-	mi := &file_hod_v1_query_proto_msgTypes[38]
+	mi := &file_hod_v1_query_proto_msgTypes[39]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -5023,7 +5240,7 @@ func (x *ZoneEdge) String() string {
 func (*ZoneEdge) ProtoMessage() {}
 
 func (x *ZoneEdge) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_query_proto_msgTypes[38]
+	mi := &file_hod_v1_query_proto_msgTypes[39]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -5036,7 +5253,7 @@ func (x *ZoneEdge) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use ZoneEdge.ProtoReflect.Descriptor instead.
 func (*ZoneEdge) Descriptor() ([]byte, []int) {
-	return file_hod_v1_query_proto_rawDescGZIP(), []int{38}
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{39}
 }
 
 func (x *ZoneEdge) GetWith() string {
@@ -5070,7 +5287,7 @@ type ZoneCoat struct {
 
 func (x *ZoneCoat) Reset() {
 	*x = ZoneCoat{}
-	mi := &file_hod_v1_query_proto_msgTypes[39]
+	mi := &file_hod_v1_query_proto_msgTypes[40]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -5082,7 +5299,7 @@ func (x *ZoneCoat) String() string {
 func (*ZoneCoat) ProtoMessage() {}
 
 func (x *ZoneCoat) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_query_proto_msgTypes[39]
+	mi := &file_hod_v1_query_proto_msgTypes[40]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -5095,7 +5312,7 @@ func (x *ZoneCoat) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use ZoneCoat.ProtoReflect.Descriptor instead.
 func (*ZoneCoat) Descriptor() ([]byte, []int) {
-	return file_hod_v1_query_proto_rawDescGZIP(), []int{39}
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{40}
 }
 
 func (x *ZoneCoat) GetProgress() *CoatLine {
@@ -5139,7 +5356,7 @@ type CoverLine struct {
 
 func (x *CoverLine) Reset() {
 	*x = CoverLine{}
-	mi := &file_hod_v1_query_proto_msgTypes[40]
+	mi := &file_hod_v1_query_proto_msgTypes[41]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -5151,7 +5368,7 @@ func (x *CoverLine) String() string {
 func (*CoverLine) ProtoMessage() {}
 
 func (x *CoverLine) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_query_proto_msgTypes[40]
+	mi := &file_hod_v1_query_proto_msgTypes[41]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -5164,7 +5381,7 @@ func (x *CoverLine) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use CoverLine.ProtoReflect.Descriptor instead.
 func (*CoverLine) Descriptor() ([]byte, []int) {
-	return file_hod_v1_query_proto_rawDescGZIP(), []int{40}
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{41}
 }
 
 func (x *CoverLine) GetSince() *timestamppb.Timestamp {
@@ -5210,7 +5427,7 @@ type PlacementLine struct {
 
 func (x *PlacementLine) Reset() {
 	*x = PlacementLine{}
-	mi := &file_hod_v1_query_proto_msgTypes[41]
+	mi := &file_hod_v1_query_proto_msgTypes[42]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -5222,7 +5439,7 @@ func (x *PlacementLine) String() string {
 func (*PlacementLine) ProtoMessage() {}
 
 func (x *PlacementLine) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_query_proto_msgTypes[41]
+	mi := &file_hod_v1_query_proto_msgTypes[42]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -5235,7 +5452,7 @@ func (x *PlacementLine) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use PlacementLine.ProtoReflect.Descriptor instead.
 func (*PlacementLine) Descriptor() ([]byte, []int) {
-	return file_hod_v1_query_proto_rawDescGZIP(), []int{41}
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{42}
 }
 
 func (x *PlacementLine) GetName() string {
@@ -5325,7 +5542,7 @@ type TendedLine struct {
 
 func (x *TendedLine) Reset() {
 	*x = TendedLine{}
-	mi := &file_hod_v1_query_proto_msgTypes[42]
+	mi := &file_hod_v1_query_proto_msgTypes[43]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -5337,7 +5554,7 @@ func (x *TendedLine) String() string {
 func (*TendedLine) ProtoMessage() {}
 
 func (x *TendedLine) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_query_proto_msgTypes[42]
+	mi := &file_hod_v1_query_proto_msgTypes[43]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -5350,7 +5567,7 @@ func (x *TendedLine) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use TendedLine.ProtoReflect.Descriptor instead.
 func (*TendedLine) Descriptor() ([]byte, []int) {
-	return file_hod_v1_query_proto_rawDescGZIP(), []int{42}
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{43}
 }
 
 func (x *TendedLine) GetAt() *timestamppb.Timestamp {
@@ -5398,7 +5615,7 @@ type Log struct {
 
 func (x *Log) Reset() {
 	*x = Log{}
-	mi := &file_hod_v1_query_proto_msgTypes[43]
+	mi := &file_hod_v1_query_proto_msgTypes[44]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -5410,7 +5627,7 @@ func (x *Log) String() string {
 func (*Log) ProtoMessage() {}
 
 func (x *Log) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_query_proto_msgTypes[43]
+	mi := &file_hod_v1_query_proto_msgTypes[44]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -5423,7 +5640,7 @@ func (x *Log) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use Log.ProtoReflect.Descriptor instead.
 func (*Log) Descriptor() ([]byte, []int) {
-	return file_hod_v1_query_proto_rawDescGZIP(), []int{43}
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{44}
 }
 
 func (x *Log) GetSite() string {
@@ -5489,7 +5706,7 @@ type Entry struct {
 
 func (x *Entry) Reset() {
 	*x = Entry{}
-	mi := &file_hod_v1_query_proto_msgTypes[44]
+	mi := &file_hod_v1_query_proto_msgTypes[45]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -5501,7 +5718,7 @@ func (x *Entry) String() string {
 func (*Entry) ProtoMessage() {}
 
 func (x *Entry) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_query_proto_msgTypes[44]
+	mi := &file_hod_v1_query_proto_msgTypes[45]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -5514,7 +5731,7 @@ func (x *Entry) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use Entry.ProtoReflect.Descriptor instead.
 func (*Entry) Descriptor() ([]byte, []int) {
-	return file_hod_v1_query_proto_rawDescGZIP(), []int{44}
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{45}
 }
 
 func (x *Entry) GetName() string {
@@ -5619,7 +5836,7 @@ type BoardRequest struct {
 
 func (x *BoardRequest) Reset() {
 	*x = BoardRequest{}
-	mi := &file_hod_v1_query_proto_msgTypes[45]
+	mi := &file_hod_v1_query_proto_msgTypes[46]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -5631,7 +5848,7 @@ func (x *BoardRequest) String() string {
 func (*BoardRequest) ProtoMessage() {}
 
 func (x *BoardRequest) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_query_proto_msgTypes[45]
+	mi := &file_hod_v1_query_proto_msgTypes[46]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -5644,7 +5861,7 @@ func (x *BoardRequest) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use BoardRequest.ProtoReflect.Descriptor instead.
 func (*BoardRequest) Descriptor() ([]byte, []int) {
-	return file_hod_v1_query_proto_rawDescGZIP(), []int{45}
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{46}
 }
 
 func (x *BoardRequest) GetAt() *timestamppb.Timestamp {
@@ -5665,7 +5882,7 @@ type BoardResponse struct {
 
 func (x *BoardResponse) Reset() {
 	*x = BoardResponse{}
-	mi := &file_hod_v1_query_proto_msgTypes[46]
+	mi := &file_hod_v1_query_proto_msgTypes[47]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -5677,7 +5894,7 @@ func (x *BoardResponse) String() string {
 func (*BoardResponse) ProtoMessage() {}
 
 func (x *BoardResponse) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_query_proto_msgTypes[46]
+	mi := &file_hod_v1_query_proto_msgTypes[47]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -5690,7 +5907,7 @@ func (x *BoardResponse) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use BoardResponse.ProtoReflect.Descriptor instead.
 func (*BoardResponse) Descriptor() ([]byte, []int) {
-	return file_hod_v1_query_proto_rawDescGZIP(), []int{46}
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{47}
 }
 
 func (x *BoardResponse) GetBoard() *Board {
@@ -5713,7 +5930,7 @@ type ZoneRequest struct {
 
 func (x *ZoneRequest) Reset() {
 	*x = ZoneRequest{}
-	mi := &file_hod_v1_query_proto_msgTypes[47]
+	mi := &file_hod_v1_query_proto_msgTypes[48]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -5725,7 +5942,7 @@ func (x *ZoneRequest) String() string {
 func (*ZoneRequest) ProtoMessage() {}
 
 func (x *ZoneRequest) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_query_proto_msgTypes[47]
+	mi := &file_hod_v1_query_proto_msgTypes[48]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -5738,7 +5955,7 @@ func (x *ZoneRequest) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use ZoneRequest.ProtoReflect.Descriptor instead.
 func (*ZoneRequest) Descriptor() ([]byte, []int) {
-	return file_hod_v1_query_proto_rawDescGZIP(), []int{47}
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{48}
 }
 
 func (x *ZoneRequest) GetAt() *timestamppb.Timestamp {
@@ -5766,7 +5983,7 @@ type ZoneResponse struct {
 
 func (x *ZoneResponse) Reset() {
 	*x = ZoneResponse{}
-	mi := &file_hod_v1_query_proto_msgTypes[48]
+	mi := &file_hod_v1_query_proto_msgTypes[49]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -5778,7 +5995,7 @@ func (x *ZoneResponse) String() string {
 func (*ZoneResponse) ProtoMessage() {}
 
 func (x *ZoneResponse) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_query_proto_msgTypes[48]
+	mi := &file_hod_v1_query_proto_msgTypes[49]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -5791,7 +6008,7 @@ func (x *ZoneResponse) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use ZoneResponse.ProtoReflect.Descriptor instead.
 func (*ZoneResponse) Descriptor() ([]byte, []int) {
-	return file_hod_v1_query_proto_rawDescGZIP(), []int{48}
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{49}
 }
 
 func (x *ZoneResponse) GetZone() *Zone {
@@ -5812,7 +6029,7 @@ type JointsRequest struct {
 
 func (x *JointsRequest) Reset() {
 	*x = JointsRequest{}
-	mi := &file_hod_v1_query_proto_msgTypes[49]
+	mi := &file_hod_v1_query_proto_msgTypes[50]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -5824,7 +6041,7 @@ func (x *JointsRequest) String() string {
 func (*JointsRequest) ProtoMessage() {}
 
 func (x *JointsRequest) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_query_proto_msgTypes[49]
+	mi := &file_hod_v1_query_proto_msgTypes[50]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -5837,7 +6054,7 @@ func (x *JointsRequest) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use JointsRequest.ProtoReflect.Descriptor instead.
 func (*JointsRequest) Descriptor() ([]byte, []int) {
-	return file_hod_v1_query_proto_rawDescGZIP(), []int{49}
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{50}
 }
 
 func (x *JointsRequest) GetAt() *timestamppb.Timestamp {
@@ -5858,7 +6075,7 @@ type JointsResponse struct {
 
 func (x *JointsResponse) Reset() {
 	*x = JointsResponse{}
-	mi := &file_hod_v1_query_proto_msgTypes[50]
+	mi := &file_hod_v1_query_proto_msgTypes[51]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -5870,7 +6087,7 @@ func (x *JointsResponse) String() string {
 func (*JointsResponse) ProtoMessage() {}
 
 func (x *JointsResponse) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_query_proto_msgTypes[50]
+	mi := &file_hod_v1_query_proto_msgTypes[51]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -5883,7 +6100,7 @@ func (x *JointsResponse) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use JointsResponse.ProtoReflect.Descriptor instead.
 func (*JointsResponse) Descriptor() ([]byte, []int) {
-	return file_hod_v1_query_proto_rawDescGZIP(), []int{50}
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{51}
 }
 
 func (x *JointsResponse) GetJoints() *Joints {
@@ -5904,7 +6121,7 @@ type ForecastRequest struct {
 
 func (x *ForecastRequest) Reset() {
 	*x = ForecastRequest{}
-	mi := &file_hod_v1_query_proto_msgTypes[51]
+	mi := &file_hod_v1_query_proto_msgTypes[52]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -5916,7 +6133,7 @@ func (x *ForecastRequest) String() string {
 func (*ForecastRequest) ProtoMessage() {}
 
 func (x *ForecastRequest) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_query_proto_msgTypes[51]
+	mi := &file_hod_v1_query_proto_msgTypes[52]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -5929,7 +6146,7 @@ func (x *ForecastRequest) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use ForecastRequest.ProtoReflect.Descriptor instead.
 func (*ForecastRequest) Descriptor() ([]byte, []int) {
-	return file_hod_v1_query_proto_rawDescGZIP(), []int{51}
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{52}
 }
 
 func (x *ForecastRequest) GetAt() *timestamppb.Timestamp {
@@ -5950,7 +6167,7 @@ type ForecastResponse struct {
 
 func (x *ForecastResponse) Reset() {
 	*x = ForecastResponse{}
-	mi := &file_hod_v1_query_proto_msgTypes[52]
+	mi := &file_hod_v1_query_proto_msgTypes[53]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -5962,7 +6179,7 @@ func (x *ForecastResponse) String() string {
 func (*ForecastResponse) ProtoMessage() {}
 
 func (x *ForecastResponse) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_query_proto_msgTypes[52]
+	mi := &file_hod_v1_query_proto_msgTypes[53]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -5975,7 +6192,7 @@ func (x *ForecastResponse) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use ForecastResponse.ProtoReflect.Descriptor instead.
 func (*ForecastResponse) Descriptor() ([]byte, []int) {
-	return file_hod_v1_query_proto_rawDescGZIP(), []int{52}
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{53}
 }
 
 func (x *ForecastResponse) GetForecast() *Forecast {
@@ -5998,7 +6215,7 @@ type StockRequest struct {
 
 func (x *StockRequest) Reset() {
 	*x = StockRequest{}
-	mi := &file_hod_v1_query_proto_msgTypes[53]
+	mi := &file_hod_v1_query_proto_msgTypes[54]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -6010,7 +6227,7 @@ func (x *StockRequest) String() string {
 func (*StockRequest) ProtoMessage() {}
 
 func (x *StockRequest) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_query_proto_msgTypes[53]
+	mi := &file_hod_v1_query_proto_msgTypes[54]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -6023,7 +6240,7 @@ func (x *StockRequest) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use StockRequest.ProtoReflect.Descriptor instead.
 func (*StockRequest) Descriptor() ([]byte, []int) {
-	return file_hod_v1_query_proto_rawDescGZIP(), []int{53}
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{54}
 }
 
 func (x *StockRequest) GetAt() *timestamppb.Timestamp {
@@ -6051,7 +6268,7 @@ type StockResponse struct {
 
 func (x *StockResponse) Reset() {
 	*x = StockResponse{}
-	mi := &file_hod_v1_query_proto_msgTypes[54]
+	mi := &file_hod_v1_query_proto_msgTypes[55]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -6063,7 +6280,7 @@ func (x *StockResponse) String() string {
 func (*StockResponse) ProtoMessage() {}
 
 func (x *StockResponse) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_query_proto_msgTypes[54]
+	mi := &file_hod_v1_query_proto_msgTypes[55]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -6076,7 +6293,7 @@ func (x *StockResponse) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use StockResponse.ProtoReflect.Descriptor instead.
 func (*StockResponse) Descriptor() ([]byte, []int) {
-	return file_hod_v1_query_proto_rawDescGZIP(), []int{54}
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{55}
 }
 
 func (x *StockResponse) GetStock() *Stock {
@@ -6097,7 +6314,7 @@ type WeatherRequest struct {
 
 func (x *WeatherRequest) Reset() {
 	*x = WeatherRequest{}
-	mi := &file_hod_v1_query_proto_msgTypes[55]
+	mi := &file_hod_v1_query_proto_msgTypes[56]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -6109,7 +6326,7 @@ func (x *WeatherRequest) String() string {
 func (*WeatherRequest) ProtoMessage() {}
 
 func (x *WeatherRequest) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_query_proto_msgTypes[55]
+	mi := &file_hod_v1_query_proto_msgTypes[56]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -6122,7 +6339,7 @@ func (x *WeatherRequest) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use WeatherRequest.ProtoReflect.Descriptor instead.
 func (*WeatherRequest) Descriptor() ([]byte, []int) {
-	return file_hod_v1_query_proto_rawDescGZIP(), []int{55}
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{56}
 }
 
 func (x *WeatherRequest) GetAt() *timestamppb.Timestamp {
@@ -6143,7 +6360,7 @@ type WeatherResponse struct {
 
 func (x *WeatherResponse) Reset() {
 	*x = WeatherResponse{}
-	mi := &file_hod_v1_query_proto_msgTypes[56]
+	mi := &file_hod_v1_query_proto_msgTypes[57]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -6155,7 +6372,7 @@ func (x *WeatherResponse) String() string {
 func (*WeatherResponse) ProtoMessage() {}
 
 func (x *WeatherResponse) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_query_proto_msgTypes[56]
+	mi := &file_hod_v1_query_proto_msgTypes[57]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -6168,7 +6385,7 @@ func (x *WeatherResponse) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use WeatherResponse.ProtoReflect.Descriptor instead.
 func (*WeatherResponse) Descriptor() ([]byte, []int) {
-	return file_hod_v1_query_proto_rawDescGZIP(), []int{56}
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{57}
 }
 
 func (x *WeatherResponse) GetWeather() *Conditions {
@@ -6193,7 +6410,7 @@ type DayRequest struct {
 
 func (x *DayRequest) Reset() {
 	*x = DayRequest{}
-	mi := &file_hod_v1_query_proto_msgTypes[57]
+	mi := &file_hod_v1_query_proto_msgTypes[58]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -6205,7 +6422,7 @@ func (x *DayRequest) String() string {
 func (*DayRequest) ProtoMessage() {}
 
 func (x *DayRequest) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_query_proto_msgTypes[57]
+	mi := &file_hod_v1_query_proto_msgTypes[58]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -6218,7 +6435,7 @@ func (x *DayRequest) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use DayRequest.ProtoReflect.Descriptor instead.
 func (*DayRequest) Descriptor() ([]byte, []int) {
-	return file_hod_v1_query_proto_rawDescGZIP(), []int{57}
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{58}
 }
 
 func (x *DayRequest) GetAt() *timestamppb.Timestamp {
@@ -6253,7 +6470,7 @@ type DayResponse struct {
 
 func (x *DayResponse) Reset() {
 	*x = DayResponse{}
-	mi := &file_hod_v1_query_proto_msgTypes[58]
+	mi := &file_hod_v1_query_proto_msgTypes[59]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -6265,7 +6482,7 @@ func (x *DayResponse) String() string {
 func (*DayResponse) ProtoMessage() {}
 
 func (x *DayResponse) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_query_proto_msgTypes[58]
+	mi := &file_hod_v1_query_proto_msgTypes[59]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -6278,7 +6495,7 @@ func (x *DayResponse) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use DayResponse.ProtoReflect.Descriptor instead.
 func (*DayResponse) Descriptor() ([]byte, []int) {
-	return file_hod_v1_query_proto_rawDescGZIP(), []int{58}
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{59}
 }
 
 func (x *DayResponse) GetDay() *Day {
@@ -6301,7 +6518,7 @@ type FlagsRequest struct {
 
 func (x *FlagsRequest) Reset() {
 	*x = FlagsRequest{}
-	mi := &file_hod_v1_query_proto_msgTypes[59]
+	mi := &file_hod_v1_query_proto_msgTypes[60]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -6313,7 +6530,7 @@ func (x *FlagsRequest) String() string {
 func (*FlagsRequest) ProtoMessage() {}
 
 func (x *FlagsRequest) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_query_proto_msgTypes[59]
+	mi := &file_hod_v1_query_proto_msgTypes[60]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -6326,7 +6543,7 @@ func (x *FlagsRequest) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use FlagsRequest.ProtoReflect.Descriptor instead.
 func (*FlagsRequest) Descriptor() ([]byte, []int) {
-	return file_hod_v1_query_proto_rawDescGZIP(), []int{59}
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{60}
 }
 
 func (x *FlagsRequest) GetAt() *timestamppb.Timestamp {
@@ -6354,7 +6571,7 @@ type FlagsResponse struct {
 
 func (x *FlagsResponse) Reset() {
 	*x = FlagsResponse{}
-	mi := &file_hod_v1_query_proto_msgTypes[60]
+	mi := &file_hod_v1_query_proto_msgTypes[61]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -6366,7 +6583,7 @@ func (x *FlagsResponse) String() string {
 func (*FlagsResponse) ProtoMessage() {}
 
 func (x *FlagsResponse) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_query_proto_msgTypes[60]
+	mi := &file_hod_v1_query_proto_msgTypes[61]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -6379,7 +6596,7 @@ func (x *FlagsResponse) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use FlagsResponse.ProtoReflect.Descriptor instead.
 func (*FlagsResponse) Descriptor() ([]byte, []int) {
-	return file_hod_v1_query_proto_rawDescGZIP(), []int{60}
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{61}
 }
 
 func (x *FlagsResponse) GetFlags() *Flags {
@@ -6418,7 +6635,7 @@ type LogRequest struct {
 
 func (x *LogRequest) Reset() {
 	*x = LogRequest{}
-	mi := &file_hod_v1_query_proto_msgTypes[61]
+	mi := &file_hod_v1_query_proto_msgTypes[62]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -6430,7 +6647,7 @@ func (x *LogRequest) String() string {
 func (*LogRequest) ProtoMessage() {}
 
 func (x *LogRequest) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_query_proto_msgTypes[61]
+	mi := &file_hod_v1_query_proto_msgTypes[62]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -6443,7 +6660,7 @@ func (x *LogRequest) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use LogRequest.ProtoReflect.Descriptor instead.
 func (*LogRequest) Descriptor() ([]byte, []int) {
-	return file_hod_v1_query_proto_rawDescGZIP(), []int{61}
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{62}
 }
 
 func (x *LogRequest) GetAt() *timestamppb.Timestamp {
@@ -6527,7 +6744,7 @@ type LogResponse struct {
 
 func (x *LogResponse) Reset() {
 	*x = LogResponse{}
-	mi := &file_hod_v1_query_proto_msgTypes[62]
+	mi := &file_hod_v1_query_proto_msgTypes[63]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -6539,7 +6756,7 @@ func (x *LogResponse) String() string {
 func (*LogResponse) ProtoMessage() {}
 
 func (x *LogResponse) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_query_proto_msgTypes[62]
+	mi := &file_hod_v1_query_proto_msgTypes[63]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -6552,7 +6769,7 @@ func (x *LogResponse) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use LogResponse.ProtoReflect.Descriptor instead.
 func (*LogResponse) Descriptor() ([]byte, []int) {
-	return file_hod_v1_query_proto_rawDescGZIP(), []int{62}
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{63}
 }
 
 func (x *LogResponse) GetLog() *Log {
@@ -6573,7 +6790,7 @@ type WatchRequest struct {
 
 func (x *WatchRequest) Reset() {
 	*x = WatchRequest{}
-	mi := &file_hod_v1_query_proto_msgTypes[63]
+	mi := &file_hod_v1_query_proto_msgTypes[64]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -6585,7 +6802,7 @@ func (x *WatchRequest) String() string {
 func (*WatchRequest) ProtoMessage() {}
 
 func (x *WatchRequest) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_query_proto_msgTypes[63]
+	mi := &file_hod_v1_query_proto_msgTypes[64]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -6598,7 +6815,7 @@ func (x *WatchRequest) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use WatchRequest.ProtoReflect.Descriptor instead.
 func (*WatchRequest) Descriptor() ([]byte, []int) {
-	return file_hod_v1_query_proto_rawDescGZIP(), []int{63}
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{64}
 }
 
 func (x *WatchRequest) GetSince() string {
@@ -6629,7 +6846,7 @@ type WatchResponse struct {
 
 func (x *WatchResponse) Reset() {
 	*x = WatchResponse{}
-	mi := &file_hod_v1_query_proto_msgTypes[64]
+	mi := &file_hod_v1_query_proto_msgTypes[65]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -6641,7 +6858,7 @@ func (x *WatchResponse) String() string {
 func (*WatchResponse) ProtoMessage() {}
 
 func (x *WatchResponse) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_query_proto_msgTypes[64]
+	mi := &file_hod_v1_query_proto_msgTypes[65]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -6654,7 +6871,7 @@ func (x *WatchResponse) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use WatchResponse.ProtoReflect.Descriptor instead.
 func (*WatchResponse) Descriptor() ([]byte, []int) {
-	return file_hod_v1_query_proto_rawDescGZIP(), []int{64}
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{65}
 }
 
 func (x *WatchResponse) GetName() string {
@@ -6770,7 +6987,16 @@ const file_hod_v1_query_proto_rawDesc = "" +
 	"\x04site\x18\x01 \x01(\tR\x04site\x12/\n" +
 	"\x05as_of\x18\x02 \x01(\v2\x1a.google.protobuf.TimestampR\x04asOf\x12\x14\n" +
 	"\x05units\x18\x03 \x01(\tR\x05units\x12%\n" +
-	"\x06joints\x18\x04 \x03(\v2\r.hod.v1.JointR\x06joints\"\xef\x05\n" +
+	"\x06joints\x18\x04 \x03(\v2\r.hod.v1.JointR\x06joints\"\xf4\x01\n" +
+	"\vJointMetres\x12\"\n" +
+	"\rcold_surely_m\x18\x01 \x01(\x01R\vcoldSurelyM\x12\x15\n" +
+	"\x06cold_m\x18\x02 \x01(\x01R\x05coldM\x12&\n" +
+	"\x0fcold_possibly_m\x18\x03 \x01(\x01R\rcoldPossiblyM\x12\x1b\n" +
+	"\tclosing_m\x18\x04 \x01(\x01R\bclosingM\x12\x15\n" +
+	"\x06live_m\x18\x05 \x01(\x01R\x05liveM\x12\x15\n" +
+	"\x06open_m\x18\x06 \x01(\x01R\x05openM\x12\x15\n" +
+	"\x06bare_m\x18\a \x01(\x01R\x05bareM\x12 \n" +
+	"\vcontradicts\x18\b \x01(\tR\vcontradicts\"\x9c\x06\n" +
 	"\x05Joint\x12\x0e\n" +
 	"\x02id\x18\x01 \x01(\tR\x02id\x12\x12\n" +
 	"\x04kind\x18\x02 \x01(\tR\x04kind\x12\x12\n" +
@@ -6798,14 +7024,15 @@ const file_hod_v1_query_proto_rawDesc = "" +
 	"\x05later\x18\x15 \x03(\tR\x05later\x12\x18\n" +
 	"\atreated\x18\x16 \x03(\tR\atreated\x12\x12\n" +
 	"\x04note\x18\x17 \x01(\tR\x04note\x12\x10\n" +
-	"\x03old\x18\x1e \x01(\bR\x03old\"\xb6\x01\n" +
+	"\x03old\x18\x1e \x01(\bR\x03old\x12+\n" +
+	"\x06metres\x18\x1f \x01(\v2\x13.hod.v1.JointMetresR\x06metres\"\xb6\x01\n" +
 	"\x05Flags\x12\x12\n" +
 	"\x04site\x18\x01 \x01(\tR\x04site\x12/\n" +
 	"\x05as_of\x18\x02 \x01(\v2\x1a.google.protobuf.TimestampR\x04asOf\x12\x14\n" +
 	"\x05units\x18\x03 \x01(\tR\x05units\x12\"\n" +
 	"\x05flags\x18\x04 \x03(\v2\f.hod.v1.FlagR\x05flags\x12\x12\n" +
 	"\x04open\x18\x05 \x01(\x05R\x04open\x12\x1a\n" +
-	"\banswered\x18\x06 \x01(\x05R\banswered\"\x8b\x04\n" +
+	"\banswered\x18\x06 \x01(\x05R\banswered\"\xa1\x04\n" +
 	"\x04Flag\x12\x0e\n" +
 	"\x02id\x18\x01 \x01(\tR\x02id\x12\x12\n" +
 	"\x04code\x18\x02 \x01(\tR\x04code\x12\x14\n" +
@@ -6826,7 +7053,8 @@ const file_hod_v1_query_proto_rawDesc = "" +
 	"\afull_id\x18\x10 \x01(\tR\x06fullId\x12&\n" +
 	"\x05lines\x18\x11 \x03(\v2\x10.hod.v1.FlagLineR\x05lines\x12\x0e\n" +
 	"\x02do\x18\x12 \x03(\tR\x02do\x12\x12\n" +
-	"\x04note\x18\x13 \x01(\tR\x04note\x12\x18\n" +
+	"\x04note\x18\x13 \x01(\tR\x04note\x12\x14\n" +
+	"\x05brief\x18\x14 \x01(\tR\x05brief\x12\x18\n" +
 	"\abecause\x18\x1e \x01(\tR\abecause\"\xe9\x03\n" +
 	"\bFlagLine\x12\x0e\n" +
 	"\x02id\x18\x01 \x01(\tR\x02id\x12\x17\n" +
@@ -7068,7 +7296,7 @@ const file_hod_v1_query_proto_rawDesc = "" +
 	"\abatches\x18\x01 \x01(\x05R\abatches\x12\x1e\n" +
 	"\n" +
 	"cumulative\x18\x02 \x01(\x01R\n" +
-	"cumulative\"\xdc\x02\n" +
+	"cumulative\"\xb9\x06\n" +
 	"\fMaterialNeed\x12\x1a\n" +
 	"\bmaterial\x18\x01 \x01(\tR\bmaterial\x12 \n" +
 	"\fper_batch_kg\x18\x02 \x01(\x01R\n" +
@@ -7080,10 +7308,30 @@ const file_hod_v1_query_proto_rawDesc = "" +
 	"\bshort_kg\x18\x06 \x01(\x01H\x01R\ashortKg\x88\x01\x01\x12(\n" +
 	"\rlasts_batches\x18\a \x01(\x05H\x02R\flastsBatches\x88\x01\x01\x12\x19\n" +
 	"\bruns_out\x18\b \x01(\tR\arunsOut\x12\x18\n" +
-	"\acounted\x18\t \x01(\bR\acountedB\r\n" +
+	"\acounted\x18\t \x01(\bR\acounted\x12<\n" +
+	"\fruns_out_p10\x18\n" +
+	" \x01(\v2\x1a.google.protobuf.TimestampR\n" +
+	"runsOutP10\x12<\n" +
+	"\fruns_out_p50\x18\v \x01(\v2\x1a.google.protobuf.TimestampR\n" +
+	"runsOutP50\x12<\n" +
+	"\fruns_out_p90\x18\f \x01(\v2\x1a.google.protobuf.TimestampR\n" +
+	"runsOutP90\x12,\n" +
+	"\x0fsuffices_chance\x18\r \x01(\x01H\x03R\x0esufficesChance\x88\x01\x01\x12\x1a\n" +
+	"\x06bag_kg\x18\x0e \x01(\x01H\x04R\x05bagKg\x88\x01\x01\x12%\n" +
+	"\fon_hand_bags\x18\x0f \x01(\x01H\x05R\n" +
+	"onHandBags\x88\x01\x01\x12'\n" +
+	"\rneed_p90_bags\x18\x10 \x01(\x01H\x06R\vneedP90Bags\x88\x01\x01\x12\"\n" +
+	"\n" +
+	"short_bags\x18\x11 \x01(\x05H\aR\tshortBags\x88\x01\x01\x12\x12\n" +
+	"\x04damp\x18\x12 \x01(\tR\x04dampB\r\n" +
 	"\v_on_hand_kgB\v\n" +
 	"\t_short_kgB\x10\n" +
-	"\x0e_lasts_batches\"\x82\x04\n" +
+	"\x0e_lasts_batchesB\x12\n" +
+	"\x10_suffices_chanceB\t\n" +
+	"\a_bag_kgB\x0f\n" +
+	"\r_on_hand_bagsB\x10\n" +
+	"\x0e_need_p90_bagsB\r\n" +
+	"\v_short_bags\"\x82\x04\n" +
 	"\bTomorrow\x12\x12\n" +
 	"\x04date\x18\x01 \x01(\tR\x04date\x12\x14\n" +
 	"\x05hours\x18\x02 \x01(\x01R\x05hours\x12\x1d\n" +
@@ -7202,7 +7450,7 @@ const file_hod_v1_query_proto_rawDesc = "" +
 	"\x04_airB\x10\n" +
 	"\x0e_temperature_cB\a\n" +
 	"\x05_flowB\a\n" +
-	"\x05_w_cm\"\xc8\x03\n" +
+	"\x05_w_cm\"\xeb\x03\n" +
 	"\n" +
 	"WeatherDay\x12\x1a\n" +
 	"\breadings\x18\x01 \x01(\x05R\breadings\x12\x1f\n" +
@@ -7213,7 +7461,8 @@ const file_hod_v1_query_proto_rawDesc = "" +
 	"\fhumidity_low\x18\x05 \x01(\x01H\x03R\vhumidityLow\x88\x01\x01\x12\x1c\n" +
 	"\arain_mm\x18\x06 \x01(\x01H\x04R\x06rainMm\x88\x01\x01\x129\n" +
 	"\x17evaporation_max_kg_m2_h\x18\a \x01(\x01H\x05R\x13evaporationMaxKgM2H\x88\x01\x01\x12H\n" +
-	"\x12evaporation_max_at\x18\b \x01(\v2\x1a.google.protobuf.TimestampR\x10evaporationMaxAtB\f\n" +
+	"\x12evaporation_max_at\x18\b \x01(\v2\x1a.google.protobuf.TimestampR\x10evaporationMaxAt\x12!\n" +
+	"\funjudged_min\x18\t \x01(\x01R\vunjudgedMinB\f\n" +
 	"\n" +
 	"_air_low_cB\r\n" +
 	"\v_air_high_cB\x10\n" +
@@ -7409,7 +7658,7 @@ func file_hod_v1_query_proto_rawDescGZIP() []byte {
 	return file_hod_v1_query_proto_rawDescData
 }
 
-var file_hod_v1_query_proto_msgTypes = make([]protoimpl.MessageInfo, 65)
+var file_hod_v1_query_proto_msgTypes = make([]protoimpl.MessageInfo, 66)
 var file_hod_v1_query_proto_goTypes = []any{
 	(*PagesRequest)(nil),          // 0: hod.v1.PagesRequest
 	(*PagesResponse)(nil),         // 1: hod.v1.PagesResponse
@@ -7419,219 +7668,224 @@ var file_hod_v1_query_proto_goTypes = []any{
 	(*BatchesLeft)(nil),           // 5: hod.v1.BatchesLeft
 	(*CrewLine)(nil),              // 6: hod.v1.CrewLine
 	(*Joints)(nil),                // 7: hod.v1.Joints
-	(*Joint)(nil),                 // 8: hod.v1.Joint
-	(*Flags)(nil),                 // 9: hod.v1.Flags
-	(*Flag)(nil),                  // 10: hod.v1.Flag
-	(*FlagLine)(nil),              // 11: hod.v1.FlagLine
-	(*Fact)(nil),                  // 12: hod.v1.Fact
-	(*Conditions)(nil),            // 13: hod.v1.Conditions
-	(*Reading)(nil),               // 14: hod.v1.Reading
-	(*Hour)(nil),                  // 15: hod.v1.Hour
-	(*Stock)(nil),                 // 16: hod.v1.Stock
-	(*MaterialStock)(nil),         // 17: hod.v1.MaterialStock
-	(*LedgerLine)(nil),            // 18: hod.v1.LedgerLine
-	(*Forecast)(nil),              // 19: hod.v1.Forecast
-	(*FinishRange)(nil),           // 20: hod.v1.FinishRange
-	(*Width)(nil),                 // 21: hod.v1.Width
-	(*MixCount)(nil),              // 22: hod.v1.MixCount
-	(*CrewCoat)(nil),              // 23: hod.v1.CrewCoat
-	(*MixForecast)(nil),           // 24: hod.v1.MixForecast
-	(*Count)(nil),                 // 25: hod.v1.Count
-	(*MaterialNeed)(nil),          // 26: hod.v1.MaterialNeed
-	(*Tomorrow)(nil),              // 27: hod.v1.Tomorrow
-	(*Day)(nil),                   // 28: hod.v1.Day
-	(*BreakLine)(nil),             // 29: hod.v1.BreakLine
-	(*CrewDay)(nil),               // 30: hod.v1.CrewDay
-	(*CoatDay)(nil),               // 31: hod.v1.CoatDay
-	(*Test)(nil),                  // 32: hod.v1.Test
-	(*WeatherDay)(nil),            // 33: hod.v1.WeatherDay
-	(*Strength)(nil),              // 34: hod.v1.Strength
-	(*Borrowed)(nil),              // 35: hod.v1.Borrowed
-	(*DeviceEnd)(nil),             // 36: hod.v1.DeviceEnd
-	(*Zone)(nil),                  // 37: hod.v1.Zone
-	(*ZoneEdge)(nil),              // 38: hod.v1.ZoneEdge
-	(*ZoneCoat)(nil),              // 39: hod.v1.ZoneCoat
-	(*CoverLine)(nil),             // 40: hod.v1.CoverLine
-	(*PlacementLine)(nil),         // 41: hod.v1.PlacementLine
-	(*TendedLine)(nil),            // 42: hod.v1.TendedLine
-	(*Log)(nil),                   // 43: hod.v1.Log
-	(*Entry)(nil),                 // 44: hod.v1.Entry
-	(*BoardRequest)(nil),          // 45: hod.v1.BoardRequest
-	(*BoardResponse)(nil),         // 46: hod.v1.BoardResponse
-	(*ZoneRequest)(nil),           // 47: hod.v1.ZoneRequest
-	(*ZoneResponse)(nil),          // 48: hod.v1.ZoneResponse
-	(*JointsRequest)(nil),         // 49: hod.v1.JointsRequest
-	(*JointsResponse)(nil),        // 50: hod.v1.JointsResponse
-	(*ForecastRequest)(nil),       // 51: hod.v1.ForecastRequest
-	(*ForecastResponse)(nil),      // 52: hod.v1.ForecastResponse
-	(*StockRequest)(nil),          // 53: hod.v1.StockRequest
-	(*StockResponse)(nil),         // 54: hod.v1.StockResponse
-	(*WeatherRequest)(nil),        // 55: hod.v1.WeatherRequest
-	(*WeatherResponse)(nil),       // 56: hod.v1.WeatherResponse
-	(*DayRequest)(nil),            // 57: hod.v1.DayRequest
-	(*DayResponse)(nil),           // 58: hod.v1.DayResponse
-	(*FlagsRequest)(nil),          // 59: hod.v1.FlagsRequest
-	(*FlagsResponse)(nil),         // 60: hod.v1.FlagsResponse
-	(*LogRequest)(nil),            // 61: hod.v1.LogRequest
-	(*LogResponse)(nil),           // 62: hod.v1.LogResponse
-	(*WatchRequest)(nil),          // 63: hod.v1.WatchRequest
-	(*WatchResponse)(nil),         // 64: hod.v1.WatchResponse
-	(*timestamppb.Timestamp)(nil), // 65: google.protobuf.Timestamp
+	(*JointMetres)(nil),           // 8: hod.v1.JointMetres
+	(*Joint)(nil),                 // 9: hod.v1.Joint
+	(*Flags)(nil),                 // 10: hod.v1.Flags
+	(*Flag)(nil),                  // 11: hod.v1.Flag
+	(*FlagLine)(nil),              // 12: hod.v1.FlagLine
+	(*Fact)(nil),                  // 13: hod.v1.Fact
+	(*Conditions)(nil),            // 14: hod.v1.Conditions
+	(*Reading)(nil),               // 15: hod.v1.Reading
+	(*Hour)(nil),                  // 16: hod.v1.Hour
+	(*Stock)(nil),                 // 17: hod.v1.Stock
+	(*MaterialStock)(nil),         // 18: hod.v1.MaterialStock
+	(*LedgerLine)(nil),            // 19: hod.v1.LedgerLine
+	(*Forecast)(nil),              // 20: hod.v1.Forecast
+	(*FinishRange)(nil),           // 21: hod.v1.FinishRange
+	(*Width)(nil),                 // 22: hod.v1.Width
+	(*MixCount)(nil),              // 23: hod.v1.MixCount
+	(*CrewCoat)(nil),              // 24: hod.v1.CrewCoat
+	(*MixForecast)(nil),           // 25: hod.v1.MixForecast
+	(*Count)(nil),                 // 26: hod.v1.Count
+	(*MaterialNeed)(nil),          // 27: hod.v1.MaterialNeed
+	(*Tomorrow)(nil),              // 28: hod.v1.Tomorrow
+	(*Day)(nil),                   // 29: hod.v1.Day
+	(*BreakLine)(nil),             // 30: hod.v1.BreakLine
+	(*CrewDay)(nil),               // 31: hod.v1.CrewDay
+	(*CoatDay)(nil),               // 32: hod.v1.CoatDay
+	(*Test)(nil),                  // 33: hod.v1.Test
+	(*WeatherDay)(nil),            // 34: hod.v1.WeatherDay
+	(*Strength)(nil),              // 35: hod.v1.Strength
+	(*Borrowed)(nil),              // 36: hod.v1.Borrowed
+	(*DeviceEnd)(nil),             // 37: hod.v1.DeviceEnd
+	(*Zone)(nil),                  // 38: hod.v1.Zone
+	(*ZoneEdge)(nil),              // 39: hod.v1.ZoneEdge
+	(*ZoneCoat)(nil),              // 40: hod.v1.ZoneCoat
+	(*CoverLine)(nil),             // 41: hod.v1.CoverLine
+	(*PlacementLine)(nil),         // 42: hod.v1.PlacementLine
+	(*TendedLine)(nil),            // 43: hod.v1.TendedLine
+	(*Log)(nil),                   // 44: hod.v1.Log
+	(*Entry)(nil),                 // 45: hod.v1.Entry
+	(*BoardRequest)(nil),          // 46: hod.v1.BoardRequest
+	(*BoardResponse)(nil),         // 47: hod.v1.BoardResponse
+	(*ZoneRequest)(nil),           // 48: hod.v1.ZoneRequest
+	(*ZoneResponse)(nil),          // 49: hod.v1.ZoneResponse
+	(*JointsRequest)(nil),         // 50: hod.v1.JointsRequest
+	(*JointsResponse)(nil),        // 51: hod.v1.JointsResponse
+	(*ForecastRequest)(nil),       // 52: hod.v1.ForecastRequest
+	(*ForecastResponse)(nil),      // 53: hod.v1.ForecastResponse
+	(*StockRequest)(nil),          // 54: hod.v1.StockRequest
+	(*StockResponse)(nil),         // 55: hod.v1.StockResponse
+	(*WeatherRequest)(nil),        // 56: hod.v1.WeatherRequest
+	(*WeatherResponse)(nil),       // 57: hod.v1.WeatherResponse
+	(*DayRequest)(nil),            // 58: hod.v1.DayRequest
+	(*DayResponse)(nil),           // 59: hod.v1.DayResponse
+	(*FlagsRequest)(nil),          // 60: hod.v1.FlagsRequest
+	(*FlagsResponse)(nil),         // 61: hod.v1.FlagsResponse
+	(*LogRequest)(nil),            // 62: hod.v1.LogRequest
+	(*LogResponse)(nil),           // 63: hod.v1.LogResponse
+	(*WatchRequest)(nil),          // 64: hod.v1.WatchRequest
+	(*WatchResponse)(nil),         // 65: hod.v1.WatchResponse
+	(*timestamppb.Timestamp)(nil), // 66: google.protobuf.Timestamp
 }
 var file_hod_v1_query_proto_depIdxs = []int32{
-	65,  // 0: hod.v1.Board.as_of:type_name -> google.protobuf.Timestamp
+	66,  // 0: hod.v1.Board.as_of:type_name -> google.protobuf.Timestamp
 	4,   // 1: hod.v1.Board.zones:type_name -> hod.v1.CoatLine
-	8,   // 2: hod.v1.Board.live_edges:type_name -> hod.v1.Joint
-	10,  // 3: hod.v1.Board.flags:type_name -> hod.v1.Flag
+	9,   // 2: hod.v1.Board.live_edges:type_name -> hod.v1.Joint
+	11,  // 3: hod.v1.Board.flags:type_name -> hod.v1.Flag
 	5,   // 4: hod.v1.Board.batches_left:type_name -> hod.v1.BatchesLeft
-	13,  // 5: hod.v1.Board.weather:type_name -> hod.v1.Conditions
+	14,  // 5: hod.v1.Board.weather:type_name -> hod.v1.Conditions
 	6,   // 6: hod.v1.Board.crews:type_name -> hod.v1.CrewLine
 	3,   // 7: hod.v1.Board.next_cold:type_name -> hod.v1.NextCold
-	65,  // 8: hod.v1.NextCold.turns_at:type_name -> google.protobuf.Timestamp
-	65,  // 9: hod.v1.NextCold.turns_latest:type_name -> google.protobuf.Timestamp
-	65,  // 10: hod.v1.CoatLine.last_placed_at:type_name -> google.protobuf.Timestamp
-	65,  // 11: hod.v1.CoatLine.finished_at:type_name -> google.protobuf.Timestamp
-	65,  // 12: hod.v1.CoatLine.complete_at:type_name -> google.protobuf.Timestamp
-	65,  // 13: hod.v1.CoatLine.opened_again_at:type_name -> google.protobuf.Timestamp
-	65,  // 14: hod.v1.CrewLine.last_event_at:type_name -> google.protobuf.Timestamp
-	65,  // 15: hod.v1.Joints.as_of:type_name -> google.protobuf.Timestamp
-	8,   // 16: hod.v1.Joints.joints:type_name -> hod.v1.Joint
-	65,  // 17: hod.v1.Joint.made_at:type_name -> google.protobuf.Timestamp
-	65,  // 18: hod.v1.Joint.closes_at:type_name -> google.protobuf.Timestamp
-	65,  // 19: hod.v1.Joint.turns_at:type_name -> google.protobuf.Timestamp
-	65,  // 20: hod.v1.Joint.turns_latest:type_name -> google.protobuf.Timestamp
-	65,  // 21: hod.v1.Flags.as_of:type_name -> google.protobuf.Timestamp
-	10,  // 22: hod.v1.Flags.flags:type_name -> hod.v1.Flag
-	65,  // 23: hod.v1.Flag.since:type_name -> google.protobuf.Timestamp
-	12,  // 24: hod.v1.Flag.evidence:type_name -> hod.v1.Fact
-	11,  // 25: hod.v1.Flag.lines:type_name -> hod.v1.FlagLine
-	65,  // 26: hod.v1.FlagLine.since:type_name -> google.protobuf.Timestamp
-	12,  // 27: hod.v1.FlagLine.evidence:type_name -> hod.v1.Fact
-	65,  // 28: hod.v1.Fact.at:type_name -> google.protobuf.Timestamp
-	65,  // 29: hod.v1.Conditions.as_of:type_name -> google.protobuf.Timestamp
-	65,  // 30: hod.v1.Conditions.read_at:type_name -> google.protobuf.Timestamp
-	15,  // 31: hod.v1.Conditions.hours:type_name -> hod.v1.Hour
-	65,  // 32: hod.v1.Conditions.last_full_at:type_name -> google.protobuf.Timestamp
-	14,  // 33: hod.v1.Conditions.since:type_name -> hod.v1.Reading
-	65,  // 34: hod.v1.Reading.read_at:type_name -> google.protobuf.Timestamp
-	65,  // 35: hod.v1.Hour.at:type_name -> google.protobuf.Timestamp
-	65,  // 36: hod.v1.Stock.as_of:type_name -> google.protobuf.Timestamp
-	17,  // 37: hod.v1.Stock.materials:type_name -> hod.v1.MaterialStock
-	65,  // 38: hod.v1.MaterialStock.counted_at:type_name -> google.protobuf.Timestamp
-	18,  // 39: hod.v1.MaterialStock.ledger:type_name -> hod.v1.LedgerLine
-	65,  // 40: hod.v1.LedgerLine.at:type_name -> google.protobuf.Timestamp
-	65,  // 41: hod.v1.Forecast.as_of:type_name -> google.protobuf.Timestamp
-	5,   // 42: hod.v1.Forecast.batches:type_name -> hod.v1.BatchesLeft
-	24,  // 43: hod.v1.Forecast.mixes:type_name -> hod.v1.MixForecast
-	26,  // 44: hod.v1.Forecast.materials:type_name -> hod.v1.MaterialNeed
-	65,  // 45: hod.v1.Forecast.finish_p50:type_name -> google.protobuf.Timestamp
-	65,  // 46: hod.v1.Forecast.finish_p90:type_name -> google.protobuf.Timestamp
-	27,  // 47: hod.v1.Forecast.tomorrow:type_name -> hod.v1.Tomorrow
-	25,  // 48: hod.v1.Forecast.distribution:type_name -> hod.v1.Count
-	20,  // 49: hod.v1.Forecast.finish:type_name -> hod.v1.FinishRange
-	21,  // 50: hod.v1.Forecast.width:type_name -> hod.v1.Width
-	65,  // 51: hod.v1.FinishRange.p05:type_name -> google.protobuf.Timestamp
-	65,  // 52: hod.v1.FinishRange.p10:type_name -> google.protobuf.Timestamp
-	65,  // 53: hod.v1.FinishRange.p25:type_name -> google.protobuf.Timestamp
-	65,  // 54: hod.v1.FinishRange.p50:type_name -> google.protobuf.Timestamp
-	65,  // 55: hod.v1.FinishRange.p75:type_name -> google.protobuf.Timestamp
-	65,  // 56: hod.v1.FinishRange.p90:type_name -> google.protobuf.Timestamp
-	65,  // 57: hod.v1.FinishRange.p95:type_name -> google.protobuf.Timestamp
-	25,  // 58: hod.v1.MixForecast.distribution:type_name -> hod.v1.Count
-	26,  // 59: hod.v1.Tomorrow.materials:type_name -> hod.v1.MaterialNeed
-	25,  // 60: hod.v1.Tomorrow.distribution:type_name -> hod.v1.Count
-	22,  // 61: hod.v1.Tomorrow.mixes:type_name -> hod.v1.MixCount
-	23,  // 62: hod.v1.Tomorrow.shares:type_name -> hod.v1.CrewCoat
-	65,  // 63: hod.v1.Day.as_of:type_name -> google.protobuf.Timestamp
-	30,  // 64: hod.v1.Day.crews:type_name -> hod.v1.CrewDay
-	31,  // 65: hod.v1.Day.zones:type_name -> hod.v1.CoatDay
-	32,  // 66: hod.v1.Day.tests:type_name -> hod.v1.Test
-	33,  // 67: hod.v1.Day.weather:type_name -> hod.v1.WeatherDay
-	10,  // 68: hod.v1.Day.flags:type_name -> hod.v1.Flag
-	8,   // 69: hod.v1.Day.joints:type_name -> hod.v1.Joint
-	16,  // 70: hod.v1.Day.stock:type_name -> hod.v1.Stock
-	4,   // 71: hod.v1.Day.left:type_name -> hod.v1.CoatLine
-	5,   // 72: hod.v1.Day.batches_left:type_name -> hod.v1.BatchesLeft
-	27,  // 73: hod.v1.Day.tomorrow:type_name -> hod.v1.Tomorrow
-	44,  // 74: hod.v1.Day.changes:type_name -> hod.v1.Entry
-	44,  // 75: hod.v1.Day.set_aside:type_name -> hod.v1.Entry
-	44,  // 76: hod.v1.Day.notes:type_name -> hod.v1.Entry
-	34,  // 77: hod.v1.Day.strength:type_name -> hod.v1.Strength
-	36,  // 78: hod.v1.Day.record:type_name -> hod.v1.DeviceEnd
-	29,  // 79: hod.v1.Day.breaks:type_name -> hod.v1.BreakLine
-	65,  // 80: hod.v1.Day.ended_at:type_name -> google.protobuf.Timestamp
-	44,  // 81: hod.v1.Day.late:type_name -> hod.v1.Entry
-	65,  // 82: hod.v1.BreakLine.at:type_name -> google.protobuf.Timestamp
-	65,  // 83: hod.v1.CrewDay.from:type_name -> google.protobuf.Timestamp
-	65,  // 84: hod.v1.CrewDay.to:type_name -> google.protobuf.Timestamp
-	65,  // 85: hod.v1.Test.at:type_name -> google.protobuf.Timestamp
-	65,  // 86: hod.v1.WeatherDay.evaporation_max_at:type_name -> google.protobuf.Timestamp
-	35,  // 87: hod.v1.Strength.borrowed:type_name -> hod.v1.Borrowed
-	65,  // 88: hod.v1.DeviceEnd.last_at:type_name -> google.protobuf.Timestamp
-	65,  // 89: hod.v1.Zone.as_of:type_name -> google.protobuf.Timestamp
-	38,  // 90: hod.v1.Zone.edges:type_name -> hod.v1.ZoneEdge
-	39,  // 91: hod.v1.Zone.coats:type_name -> hod.v1.ZoneCoat
-	8,   // 92: hod.v1.Zone.joints:type_name -> hod.v1.Joint
-	42,  // 93: hod.v1.Zone.tended:type_name -> hod.v1.TendedLine
-	4,   // 94: hod.v1.ZoneCoat.progress:type_name -> hod.v1.CoatLine
-	41,  // 95: hod.v1.ZoneCoat.placements:type_name -> hod.v1.PlacementLine
-	34,  // 96: hod.v1.ZoneCoat.strength:type_name -> hod.v1.Strength
-	40,  // 97: hod.v1.ZoneCoat.covered:type_name -> hod.v1.CoverLine
-	65,  // 98: hod.v1.CoverLine.since:type_name -> google.protobuf.Timestamp
-	65,  // 99: hod.v1.PlacementLine.from:type_name -> google.protobuf.Timestamp
-	65,  // 100: hod.v1.PlacementLine.to:type_name -> google.protobuf.Timestamp
-	65,  // 101: hod.v1.TendedLine.at:type_name -> google.protobuf.Timestamp
-	65,  // 102: hod.v1.Log.as_of:type_name -> google.protobuf.Timestamp
-	44,  // 103: hod.v1.Log.entries:type_name -> hod.v1.Entry
-	65,  // 104: hod.v1.Entry.at:type_name -> google.protobuf.Timestamp
-	65,  // 105: hod.v1.Entry.logged_at:type_name -> google.protobuf.Timestamp
-	65,  // 106: hod.v1.BoardRequest.at:type_name -> google.protobuf.Timestamp
-	2,   // 107: hod.v1.BoardResponse.board:type_name -> hod.v1.Board
-	65,  // 108: hod.v1.ZoneRequest.at:type_name -> google.protobuf.Timestamp
-	37,  // 109: hod.v1.ZoneResponse.zone:type_name -> hod.v1.Zone
-	65,  // 110: hod.v1.JointsRequest.at:type_name -> google.protobuf.Timestamp
-	7,   // 111: hod.v1.JointsResponse.joints:type_name -> hod.v1.Joints
-	65,  // 112: hod.v1.ForecastRequest.at:type_name -> google.protobuf.Timestamp
-	19,  // 113: hod.v1.ForecastResponse.forecast:type_name -> hod.v1.Forecast
-	65,  // 114: hod.v1.StockRequest.at:type_name -> google.protobuf.Timestamp
-	16,  // 115: hod.v1.StockResponse.stock:type_name -> hod.v1.Stock
-	65,  // 116: hod.v1.WeatherRequest.at:type_name -> google.protobuf.Timestamp
-	13,  // 117: hod.v1.WeatherResponse.weather:type_name -> hod.v1.Conditions
-	65,  // 118: hod.v1.DayRequest.at:type_name -> google.protobuf.Timestamp
-	28,  // 119: hod.v1.DayResponse.day:type_name -> hod.v1.Day
-	65,  // 120: hod.v1.FlagsRequest.at:type_name -> google.protobuf.Timestamp
-	9,   // 121: hod.v1.FlagsResponse.flags:type_name -> hod.v1.Flags
-	65,  // 122: hod.v1.LogRequest.at:type_name -> google.protobuf.Timestamp
-	65,  // 123: hod.v1.LogRequest.since:type_name -> google.protobuf.Timestamp
-	43,  // 124: hod.v1.LogResponse.log:type_name -> hod.v1.Log
-	65,  // 125: hod.v1.WatchResponse.at:type_name -> google.protobuf.Timestamp
-	45,  // 126: hod.v1.QueryService.Board:input_type -> hod.v1.BoardRequest
-	47,  // 127: hod.v1.QueryService.Zone:input_type -> hod.v1.ZoneRequest
-	49,  // 128: hod.v1.QueryService.Joints:input_type -> hod.v1.JointsRequest
-	51,  // 129: hod.v1.QueryService.Forecast:input_type -> hod.v1.ForecastRequest
-	53,  // 130: hod.v1.QueryService.Stock:input_type -> hod.v1.StockRequest
-	55,  // 131: hod.v1.QueryService.Weather:input_type -> hod.v1.WeatherRequest
-	57,  // 132: hod.v1.QueryService.Day:input_type -> hod.v1.DayRequest
-	59,  // 133: hod.v1.QueryService.Flags:input_type -> hod.v1.FlagsRequest
-	61,  // 134: hod.v1.QueryService.Log:input_type -> hod.v1.LogRequest
-	63,  // 135: hod.v1.QueryService.Watch:input_type -> hod.v1.WatchRequest
-	0,   // 136: hod.v1.QueryService.Pages:input_type -> hod.v1.PagesRequest
-	46,  // 137: hod.v1.QueryService.Board:output_type -> hod.v1.BoardResponse
-	48,  // 138: hod.v1.QueryService.Zone:output_type -> hod.v1.ZoneResponse
-	50,  // 139: hod.v1.QueryService.Joints:output_type -> hod.v1.JointsResponse
-	52,  // 140: hod.v1.QueryService.Forecast:output_type -> hod.v1.ForecastResponse
-	54,  // 141: hod.v1.QueryService.Stock:output_type -> hod.v1.StockResponse
-	56,  // 142: hod.v1.QueryService.Weather:output_type -> hod.v1.WeatherResponse
-	58,  // 143: hod.v1.QueryService.Day:output_type -> hod.v1.DayResponse
-	60,  // 144: hod.v1.QueryService.Flags:output_type -> hod.v1.FlagsResponse
-	62,  // 145: hod.v1.QueryService.Log:output_type -> hod.v1.LogResponse
-	64,  // 146: hod.v1.QueryService.Watch:output_type -> hod.v1.WatchResponse
-	1,   // 147: hod.v1.QueryService.Pages:output_type -> hod.v1.PagesResponse
-	137, // [137:148] is the sub-list for method output_type
-	126, // [126:137] is the sub-list for method input_type
-	126, // [126:126] is the sub-list for extension type_name
-	126, // [126:126] is the sub-list for extension extendee
-	0,   // [0:126] is the sub-list for field type_name
+	66,  // 8: hod.v1.NextCold.turns_at:type_name -> google.protobuf.Timestamp
+	66,  // 9: hod.v1.NextCold.turns_latest:type_name -> google.protobuf.Timestamp
+	66,  // 10: hod.v1.CoatLine.last_placed_at:type_name -> google.protobuf.Timestamp
+	66,  // 11: hod.v1.CoatLine.finished_at:type_name -> google.protobuf.Timestamp
+	66,  // 12: hod.v1.CoatLine.complete_at:type_name -> google.protobuf.Timestamp
+	66,  // 13: hod.v1.CoatLine.opened_again_at:type_name -> google.protobuf.Timestamp
+	66,  // 14: hod.v1.CrewLine.last_event_at:type_name -> google.protobuf.Timestamp
+	66,  // 15: hod.v1.Joints.as_of:type_name -> google.protobuf.Timestamp
+	9,   // 16: hod.v1.Joints.joints:type_name -> hod.v1.Joint
+	66,  // 17: hod.v1.Joint.made_at:type_name -> google.protobuf.Timestamp
+	66,  // 18: hod.v1.Joint.closes_at:type_name -> google.protobuf.Timestamp
+	66,  // 19: hod.v1.Joint.turns_at:type_name -> google.protobuf.Timestamp
+	66,  // 20: hod.v1.Joint.turns_latest:type_name -> google.protobuf.Timestamp
+	8,   // 21: hod.v1.Joint.metres:type_name -> hod.v1.JointMetres
+	66,  // 22: hod.v1.Flags.as_of:type_name -> google.protobuf.Timestamp
+	11,  // 23: hod.v1.Flags.flags:type_name -> hod.v1.Flag
+	66,  // 24: hod.v1.Flag.since:type_name -> google.protobuf.Timestamp
+	13,  // 25: hod.v1.Flag.evidence:type_name -> hod.v1.Fact
+	12,  // 26: hod.v1.Flag.lines:type_name -> hod.v1.FlagLine
+	66,  // 27: hod.v1.FlagLine.since:type_name -> google.protobuf.Timestamp
+	13,  // 28: hod.v1.FlagLine.evidence:type_name -> hod.v1.Fact
+	66,  // 29: hod.v1.Fact.at:type_name -> google.protobuf.Timestamp
+	66,  // 30: hod.v1.Conditions.as_of:type_name -> google.protobuf.Timestamp
+	66,  // 31: hod.v1.Conditions.read_at:type_name -> google.protobuf.Timestamp
+	16,  // 32: hod.v1.Conditions.hours:type_name -> hod.v1.Hour
+	66,  // 33: hod.v1.Conditions.last_full_at:type_name -> google.protobuf.Timestamp
+	15,  // 34: hod.v1.Conditions.since:type_name -> hod.v1.Reading
+	66,  // 35: hod.v1.Reading.read_at:type_name -> google.protobuf.Timestamp
+	66,  // 36: hod.v1.Hour.at:type_name -> google.protobuf.Timestamp
+	66,  // 37: hod.v1.Stock.as_of:type_name -> google.protobuf.Timestamp
+	18,  // 38: hod.v1.Stock.materials:type_name -> hod.v1.MaterialStock
+	66,  // 39: hod.v1.MaterialStock.counted_at:type_name -> google.protobuf.Timestamp
+	19,  // 40: hod.v1.MaterialStock.ledger:type_name -> hod.v1.LedgerLine
+	66,  // 41: hod.v1.LedgerLine.at:type_name -> google.protobuf.Timestamp
+	66,  // 42: hod.v1.Forecast.as_of:type_name -> google.protobuf.Timestamp
+	5,   // 43: hod.v1.Forecast.batches:type_name -> hod.v1.BatchesLeft
+	25,  // 44: hod.v1.Forecast.mixes:type_name -> hod.v1.MixForecast
+	27,  // 45: hod.v1.Forecast.materials:type_name -> hod.v1.MaterialNeed
+	66,  // 46: hod.v1.Forecast.finish_p50:type_name -> google.protobuf.Timestamp
+	66,  // 47: hod.v1.Forecast.finish_p90:type_name -> google.protobuf.Timestamp
+	28,  // 48: hod.v1.Forecast.tomorrow:type_name -> hod.v1.Tomorrow
+	26,  // 49: hod.v1.Forecast.distribution:type_name -> hod.v1.Count
+	21,  // 50: hod.v1.Forecast.finish:type_name -> hod.v1.FinishRange
+	22,  // 51: hod.v1.Forecast.width:type_name -> hod.v1.Width
+	66,  // 52: hod.v1.FinishRange.p05:type_name -> google.protobuf.Timestamp
+	66,  // 53: hod.v1.FinishRange.p10:type_name -> google.protobuf.Timestamp
+	66,  // 54: hod.v1.FinishRange.p25:type_name -> google.protobuf.Timestamp
+	66,  // 55: hod.v1.FinishRange.p50:type_name -> google.protobuf.Timestamp
+	66,  // 56: hod.v1.FinishRange.p75:type_name -> google.protobuf.Timestamp
+	66,  // 57: hod.v1.FinishRange.p90:type_name -> google.protobuf.Timestamp
+	66,  // 58: hod.v1.FinishRange.p95:type_name -> google.protobuf.Timestamp
+	26,  // 59: hod.v1.MixForecast.distribution:type_name -> hod.v1.Count
+	66,  // 60: hod.v1.MaterialNeed.runs_out_p10:type_name -> google.protobuf.Timestamp
+	66,  // 61: hod.v1.MaterialNeed.runs_out_p50:type_name -> google.protobuf.Timestamp
+	66,  // 62: hod.v1.MaterialNeed.runs_out_p90:type_name -> google.protobuf.Timestamp
+	27,  // 63: hod.v1.Tomorrow.materials:type_name -> hod.v1.MaterialNeed
+	26,  // 64: hod.v1.Tomorrow.distribution:type_name -> hod.v1.Count
+	23,  // 65: hod.v1.Tomorrow.mixes:type_name -> hod.v1.MixCount
+	24,  // 66: hod.v1.Tomorrow.shares:type_name -> hod.v1.CrewCoat
+	66,  // 67: hod.v1.Day.as_of:type_name -> google.protobuf.Timestamp
+	31,  // 68: hod.v1.Day.crews:type_name -> hod.v1.CrewDay
+	32,  // 69: hod.v1.Day.zones:type_name -> hod.v1.CoatDay
+	33,  // 70: hod.v1.Day.tests:type_name -> hod.v1.Test
+	34,  // 71: hod.v1.Day.weather:type_name -> hod.v1.WeatherDay
+	11,  // 72: hod.v1.Day.flags:type_name -> hod.v1.Flag
+	9,   // 73: hod.v1.Day.joints:type_name -> hod.v1.Joint
+	17,  // 74: hod.v1.Day.stock:type_name -> hod.v1.Stock
+	4,   // 75: hod.v1.Day.left:type_name -> hod.v1.CoatLine
+	5,   // 76: hod.v1.Day.batches_left:type_name -> hod.v1.BatchesLeft
+	28,  // 77: hod.v1.Day.tomorrow:type_name -> hod.v1.Tomorrow
+	45,  // 78: hod.v1.Day.changes:type_name -> hod.v1.Entry
+	45,  // 79: hod.v1.Day.set_aside:type_name -> hod.v1.Entry
+	45,  // 80: hod.v1.Day.notes:type_name -> hod.v1.Entry
+	35,  // 81: hod.v1.Day.strength:type_name -> hod.v1.Strength
+	37,  // 82: hod.v1.Day.record:type_name -> hod.v1.DeviceEnd
+	30,  // 83: hod.v1.Day.breaks:type_name -> hod.v1.BreakLine
+	66,  // 84: hod.v1.Day.ended_at:type_name -> google.protobuf.Timestamp
+	45,  // 85: hod.v1.Day.late:type_name -> hod.v1.Entry
+	66,  // 86: hod.v1.BreakLine.at:type_name -> google.protobuf.Timestamp
+	66,  // 87: hod.v1.CrewDay.from:type_name -> google.protobuf.Timestamp
+	66,  // 88: hod.v1.CrewDay.to:type_name -> google.protobuf.Timestamp
+	66,  // 89: hod.v1.Test.at:type_name -> google.protobuf.Timestamp
+	66,  // 90: hod.v1.WeatherDay.evaporation_max_at:type_name -> google.protobuf.Timestamp
+	36,  // 91: hod.v1.Strength.borrowed:type_name -> hod.v1.Borrowed
+	66,  // 92: hod.v1.DeviceEnd.last_at:type_name -> google.protobuf.Timestamp
+	66,  // 93: hod.v1.Zone.as_of:type_name -> google.protobuf.Timestamp
+	39,  // 94: hod.v1.Zone.edges:type_name -> hod.v1.ZoneEdge
+	40,  // 95: hod.v1.Zone.coats:type_name -> hod.v1.ZoneCoat
+	9,   // 96: hod.v1.Zone.joints:type_name -> hod.v1.Joint
+	43,  // 97: hod.v1.Zone.tended:type_name -> hod.v1.TendedLine
+	4,   // 98: hod.v1.ZoneCoat.progress:type_name -> hod.v1.CoatLine
+	42,  // 99: hod.v1.ZoneCoat.placements:type_name -> hod.v1.PlacementLine
+	35,  // 100: hod.v1.ZoneCoat.strength:type_name -> hod.v1.Strength
+	41,  // 101: hod.v1.ZoneCoat.covered:type_name -> hod.v1.CoverLine
+	66,  // 102: hod.v1.CoverLine.since:type_name -> google.protobuf.Timestamp
+	66,  // 103: hod.v1.PlacementLine.from:type_name -> google.protobuf.Timestamp
+	66,  // 104: hod.v1.PlacementLine.to:type_name -> google.protobuf.Timestamp
+	66,  // 105: hod.v1.TendedLine.at:type_name -> google.protobuf.Timestamp
+	66,  // 106: hod.v1.Log.as_of:type_name -> google.protobuf.Timestamp
+	45,  // 107: hod.v1.Log.entries:type_name -> hod.v1.Entry
+	66,  // 108: hod.v1.Entry.at:type_name -> google.protobuf.Timestamp
+	66,  // 109: hod.v1.Entry.logged_at:type_name -> google.protobuf.Timestamp
+	66,  // 110: hod.v1.BoardRequest.at:type_name -> google.protobuf.Timestamp
+	2,   // 111: hod.v1.BoardResponse.board:type_name -> hod.v1.Board
+	66,  // 112: hod.v1.ZoneRequest.at:type_name -> google.protobuf.Timestamp
+	38,  // 113: hod.v1.ZoneResponse.zone:type_name -> hod.v1.Zone
+	66,  // 114: hod.v1.JointsRequest.at:type_name -> google.protobuf.Timestamp
+	7,   // 115: hod.v1.JointsResponse.joints:type_name -> hod.v1.Joints
+	66,  // 116: hod.v1.ForecastRequest.at:type_name -> google.protobuf.Timestamp
+	20,  // 117: hod.v1.ForecastResponse.forecast:type_name -> hod.v1.Forecast
+	66,  // 118: hod.v1.StockRequest.at:type_name -> google.protobuf.Timestamp
+	17,  // 119: hod.v1.StockResponse.stock:type_name -> hod.v1.Stock
+	66,  // 120: hod.v1.WeatherRequest.at:type_name -> google.protobuf.Timestamp
+	14,  // 121: hod.v1.WeatherResponse.weather:type_name -> hod.v1.Conditions
+	66,  // 122: hod.v1.DayRequest.at:type_name -> google.protobuf.Timestamp
+	29,  // 123: hod.v1.DayResponse.day:type_name -> hod.v1.Day
+	66,  // 124: hod.v1.FlagsRequest.at:type_name -> google.protobuf.Timestamp
+	10,  // 125: hod.v1.FlagsResponse.flags:type_name -> hod.v1.Flags
+	66,  // 126: hod.v1.LogRequest.at:type_name -> google.protobuf.Timestamp
+	66,  // 127: hod.v1.LogRequest.since:type_name -> google.protobuf.Timestamp
+	44,  // 128: hod.v1.LogResponse.log:type_name -> hod.v1.Log
+	66,  // 129: hod.v1.WatchResponse.at:type_name -> google.protobuf.Timestamp
+	46,  // 130: hod.v1.QueryService.Board:input_type -> hod.v1.BoardRequest
+	48,  // 131: hod.v1.QueryService.Zone:input_type -> hod.v1.ZoneRequest
+	50,  // 132: hod.v1.QueryService.Joints:input_type -> hod.v1.JointsRequest
+	52,  // 133: hod.v1.QueryService.Forecast:input_type -> hod.v1.ForecastRequest
+	54,  // 134: hod.v1.QueryService.Stock:input_type -> hod.v1.StockRequest
+	56,  // 135: hod.v1.QueryService.Weather:input_type -> hod.v1.WeatherRequest
+	58,  // 136: hod.v1.QueryService.Day:input_type -> hod.v1.DayRequest
+	60,  // 137: hod.v1.QueryService.Flags:input_type -> hod.v1.FlagsRequest
+	62,  // 138: hod.v1.QueryService.Log:input_type -> hod.v1.LogRequest
+	64,  // 139: hod.v1.QueryService.Watch:input_type -> hod.v1.WatchRequest
+	0,   // 140: hod.v1.QueryService.Pages:input_type -> hod.v1.PagesRequest
+	47,  // 141: hod.v1.QueryService.Board:output_type -> hod.v1.BoardResponse
+	49,  // 142: hod.v1.QueryService.Zone:output_type -> hod.v1.ZoneResponse
+	51,  // 143: hod.v1.QueryService.Joints:output_type -> hod.v1.JointsResponse
+	53,  // 144: hod.v1.QueryService.Forecast:output_type -> hod.v1.ForecastResponse
+	55,  // 145: hod.v1.QueryService.Stock:output_type -> hod.v1.StockResponse
+	57,  // 146: hod.v1.QueryService.Weather:output_type -> hod.v1.WeatherResponse
+	59,  // 147: hod.v1.QueryService.Day:output_type -> hod.v1.DayResponse
+	61,  // 148: hod.v1.QueryService.Flags:output_type -> hod.v1.FlagsResponse
+	63,  // 149: hod.v1.QueryService.Log:output_type -> hod.v1.LogResponse
+	65,  // 150: hod.v1.QueryService.Watch:output_type -> hod.v1.WatchResponse
+	1,   // 151: hod.v1.QueryService.Pages:output_type -> hod.v1.PagesResponse
+	141, // [141:152] is the sub-list for method output_type
+	130, // [130:141] is the sub-list for method input_type
+	130, // [130:130] is the sub-list for extension type_name
+	130, // [130:130] is the sub-list for extension extendee
+	0,   // [0:130] is the sub-list for field type_name
 }
 
 func init() { file_hod_v1_query_proto_init() }
@@ -7640,29 +7894,29 @@ func file_hod_v1_query_proto_init() {
 		return
 	}
 	file_hod_v1_query_proto_msgTypes[4].OneofWrappers = []any{}
-	file_hod_v1_query_proto_msgTypes[13].OneofWrappers = []any{}
 	file_hod_v1_query_proto_msgTypes[14].OneofWrappers = []any{}
 	file_hod_v1_query_proto_msgTypes[15].OneofWrappers = []any{}
-	file_hod_v1_query_proto_msgTypes[17].OneofWrappers = []any{}
+	file_hod_v1_query_proto_msgTypes[16].OneofWrappers = []any{}
 	file_hod_v1_query_proto_msgTypes[18].OneofWrappers = []any{}
 	file_hod_v1_query_proto_msgTypes[19].OneofWrappers = []any{}
-	file_hod_v1_query_proto_msgTypes[24].OneofWrappers = []any{}
-	file_hod_v1_query_proto_msgTypes[26].OneofWrappers = []any{}
+	file_hod_v1_query_proto_msgTypes[20].OneofWrappers = []any{}
+	file_hod_v1_query_proto_msgTypes[25].OneofWrappers = []any{}
 	file_hod_v1_query_proto_msgTypes[27].OneofWrappers = []any{}
-	file_hod_v1_query_proto_msgTypes[29].OneofWrappers = []any{}
+	file_hod_v1_query_proto_msgTypes[28].OneofWrappers = []any{}
 	file_hod_v1_query_proto_msgTypes[30].OneofWrappers = []any{}
-	file_hod_v1_query_proto_msgTypes[32].OneofWrappers = []any{}
+	file_hod_v1_query_proto_msgTypes[31].OneofWrappers = []any{}
 	file_hod_v1_query_proto_msgTypes[33].OneofWrappers = []any{}
 	file_hod_v1_query_proto_msgTypes[34].OneofWrappers = []any{}
 	file_hod_v1_query_proto_msgTypes[35].OneofWrappers = []any{}
-	file_hod_v1_query_proto_msgTypes[41].OneofWrappers = []any{}
+	file_hod_v1_query_proto_msgTypes[36].OneofWrappers = []any{}
+	file_hod_v1_query_proto_msgTypes[42].OneofWrappers = []any{}
 	type x struct{}
 	out := protoimpl.TypeBuilder{
 		File: protoimpl.DescBuilder{
 			GoPackagePath: reflect.TypeOf(x{}).PkgPath(),
 			RawDescriptor: unsafe.Slice(unsafe.StringData(file_hod_v1_query_proto_rawDesc), len(file_hod_v1_query_proto_rawDesc)),
 			NumEnums:      0,
-			NumMessages:   65,
+			NumMessages:   66,
 			NumExtensions: 0,
 			NumServices:   1,
 		},

@@ -12,15 +12,15 @@ import (
 	"hod/internal/unit"
 )
 
-// calcTicket holds what was charged against the tolerances of a standard.
-type calcTicket struct {
+// calcWeighing holds what was charged against the tolerances of a standard.
+type calcWeighing struct {
 	charged, sprays []string
 	standard, scale string
 	cumulative      bool
 }
 
-// ticketLine is one constituent against its tolerance.
-type ticketLine struct {
+// weighingLine is one constituent against its tolerance.
+type weighingLine struct {
 	Name      string   `json:"name"`
 	Target    float64  `json:"target_kg"`
 	Charged   float64  `json:"charged_kg"`
@@ -45,7 +45,7 @@ var standards = []struct {
 	is   mixes.Standard
 }{{"c94", mixes.C94}, {"c94-before-2021", mixes.C94Before2021}, {"c685", mixes.C685}}
 
-func (q *calcTicket) flags(f *pflag.FlagSet) {
+func (q *calcWeighing) flags(f *pflag.FlagSet) {
 	f.StringArrayVar(&q.charged, "charged", nil, "what was charged, once for each: cement=94lb; of a liquid, water=4.7gal")
 	f.StringArrayVar(&q.sprays, "spray", nil, "water sprayed by a calibrated wand: 10s@1qt/4s")
 	f.StringVar(&q.standard, "standard", "", "tolerances: c94 (if not said), c94-before-2021 or c685")
@@ -54,40 +54,40 @@ func (q *calcTicket) flags(f *pflag.FlagSet) {
 }
 
 // judge reads the charges and holds them against the batch that the mix asks for at this moisture.
-func (q calcTicket) judge(s *calcSheet, planned event.MixPlanned, m mixes.Mix, target mixes.Batch, doc *mixDoc) error {
+func (q calcWeighing) judge(s *calcSheet, planned event.MixPlanned, m mixes.Mix, target mixes.Batch, doc *mixDoc) error {
 	if len(q.charged) == 0 {
 		if len(q.sprays) > 0 || q.standard != "" || q.scale != "" || q.cumulative {
 			return usage("--spray, --standard, --scale and --cumulative judge what was charged; say it with --charged")
 		}
 		return nil
 	}
-	ticket := mixes.Ticket{Standard: mixes.C94, Cumulative: q.cumulative}
+	weighing := mixes.Weighing{Standard: mixes.C94, Cumulative: q.cumulative}
 	if q.standard != "" {
 		known := false
 		var words []string
 		for _, w := range standards {
 			words = append(words, w.word)
 			if strings.EqualFold(w.word, q.standard) {
-				ticket.Standard, known = w.is, true
+				weighing.Standard, known = w.is, true
 			}
 		}
 		if !known {
 			return usage("--standard: %q is not known%s", safe(q.standard), offer(q.standard, words))
 		}
 	}
-	s.noted("standard", ticket.Standard.String())
+	s.noted("standard", weighing.Standard.String())
 	scale, err := maybeAsked(s, "scale", q.scale, unit.ParseMass, "kg", unit.System.Mass)
 	if err != nil {
 		return err
 	}
 	if scale != nil {
-		ticket.Scale = *scale
+		weighing.Scale = *scale
 	}
 	batch, err := q.batch(s, planned, m, target)
 	if err != nil {
 		return err
 	}
-	lines, err := ticket.Judge(target, batch)
+	lines, err := weighing.Judge(target, batch)
 	if err != nil {
 		return impossible(err)
 	}
@@ -116,7 +116,7 @@ func (q calcTicket) judge(s *calcSheet, planned event.MixPlanned, m mixes.Mix, t
 
 // batch is what was charged, a solid by its bulk density where it was measured by the bucket; a sand has the moisture that
 // the target has.
-func (q calcTicket) batch(s *calcSheet, planned event.MixPlanned, m mixes.Mix, target mixes.Batch) (mixes.Batch, error) {
+func (q calcWeighing) batch(s *calcSheet, planned event.MixPlanned, m mixes.Mix, target mixes.Batch) (mixes.Batch, error) {
 	var amounts []mixes.Amount
 	for _, text := range q.charged {
 		name, value, ok := strings.Cut(text, "=")
@@ -184,8 +184,8 @@ func (s *calcSheet) sprayed(text string) (mixes.Spray, error) {
 	return spray, nil
 }
 
-func (q calcTicket) line(s *calcSheet, j mixes.Judgement, doc *mixDoc) {
-	l := ticketLine{Name: j.Name, Target: float64(j.Target), Charged: float64(j.Charged), Deviation: float64(j.Share) * 100, Source: j.Source}
+func (q calcWeighing) line(s *calcSheet, j mixes.Judgement, doc *mixDoc) {
+	l := weighingLine{Name: j.Name, Target: float64(j.Target), Charged: float64(j.Charged), Deviation: float64(j.Share) * 100, Source: j.Source}
 	s.figure("charged "+safe(j.Name), "%s for %s: %s %%", bothUnits(j.Charged, unit.System.Mass), bothUnits(j.Target, unit.System.Mass),
 		strings.Replace(decimal(l.Deviation, 3), "-", "−", 1))
 	if j.Judged {
@@ -195,5 +195,6 @@ func (q calcTicket) line(s *calcSheet, j mixes.Judgement, doc *mixDoc) {
 	} else {
 		s.warn("%s is not judged: %s", safe(j.Name), j.Source)
 	}
-	doc.Ticket = append(doc.Ticket, l)
+	doc.Weighing = append(doc.Weighing, l)
+	doc.Ticket = doc.Weighing
 }

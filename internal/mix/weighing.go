@@ -31,8 +31,8 @@ func (s Standard) String() string {
 	}
 }
 
-// Ticket says how a batch is to be judged.
-type Ticket struct {
+// Weighing says how a batch is to be judged.
+type Weighing struct {
 	Standard Standard
 	// Scale is the capacity of the scale that weighs cement and pozzolan; 0 is not known. C94 asks ±1 % of a charge that
 	// is at least 30 % of it, and allows a smaller one 0 to +4 %.
@@ -44,7 +44,7 @@ type Ticket struct {
 	Tolerance unit.Share
 }
 
-// Judgement is one line of a judged ticket.
+// Judgement is one line of a judged weighing.
 type Judgement struct {
 	Name      string
 	Kind      Kind
@@ -70,9 +70,9 @@ type bounds struct {
 // summed. The target's moisture must be that of the sand charged, as Mix.AtMoisture gives it. Water added and sprayed is
 // one line. A constituent that is missing is out; one that was not asked for has no tolerance and says so. Deviations
 // are compared at a step of 0.0001 %.
-func (t Ticket) Judge(target, charged Batch) ([]Judgement, error) {
+func (t Weighing) Judge(target, charged Batch) ([]Judgement, error) {
 	if t.Standard < C94 || t.Standard > ByHand {
-		return nil, fmt.Errorf("say which standard the ticket is judged by: C94, C94 before 2021a, C685, or by hand")
+		return nil, fmt.Errorf("say which standard the weighing is judged by: C94, C94 before 2021a, C685, or by hand")
 	}
 	if t.Standard == ByHand && (t.Tolerance <= 0 || t.Tolerance > 1) {
 		return nil, fmt.Errorf("a tolerance for weighing by hand of %g cannot be; it is a share above 0 and up to 1", float64(t.Tolerance))
@@ -146,7 +146,7 @@ func judge(l Judgement, b bounds, known bool, whole unit.Mass) Judgement {
 	return l
 }
 
-func (t Ticket) bounds(k Kind, target unit.Mass) (bounds, bool) {
+func (t Weighing) bounds(k Kind, target unit.Mass) (bounds, bool) {
 	if t.Standard == ByHand {
 		return t.byHand(k)
 	}
@@ -184,7 +184,7 @@ func (t Ticket) bounds(k Kind, target unit.Mass) (bounds, bool) {
 // loads: one bag on a platform scale, a pail of sand and a dosing cup are not weighed to 1 or 2 %. The default of 5 % is
 // common practice, no source; EN 206 asks ±3 % of a plant, ±5 % of admixtures and additions (from memory). Foam is metered
 // until the unit weight is right.
-func (t Ticket) byHand(k Kind) (bounds, bool) {
+func (t Weighing) byHand(k Kind) (bounds, bool) {
 	if k == Foam {
 		return bounds{source: "no tolerance for foam: it is metered to the unit weight"}, false
 	}
@@ -210,7 +210,7 @@ func cumulate(lines []Judgement) []Judgement {
 	return lines
 }
 
-func (t Ticket) judgeWater(wanted, got Balance) []Judgement {
+func (t Weighing) judgeWater(wanted, got Balance) []Judgement {
 	added := Judgement{
 		Name: "water added", Kind: Water,
 		Target: wanted.From(Added) + wanted.From(Sprayed), Charged: got.From(Added) + got.From(Sprayed),
