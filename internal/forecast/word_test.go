@@ -64,8 +64,8 @@ func scenarios() []scenario {
 		with("inner and outer together", func(s *scenario) { all(s); s.coatSpread, s.zoneShare = 0.08, 1 }),
 		with("hours forbidden", func(s *scenario) { all(s); s.rain = true }),
 		with("sand runs out", func(s *scenario) { all(s); s.stock = 0.85 }),
-		with("thinner from half on, untold", func(s *scenario) { all(s); s.changed = -0.05 }),
-		with("thinner from half on, told", func(s *scenario) { all(s); s.changed, s.told = -0.05, true }),
+		with("thinner from 45 % on, untold", func(s *scenario) { all(s); s.changed = -0.05 }),
+		with("thinner from 45 % on, told", func(s *scenario) { all(s); s.changed, s.told = -0.05, true }),
 	}
 }
 
