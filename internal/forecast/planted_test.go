@@ -22,8 +22,10 @@ func TestPlantedFaultsAreFound(t *testing.T) {
 		t.Fatal(err)
 	}
 	for _, f := range []struct{ name, file, is, becomes, jobs, scenario string }{
-		{"a coat is finished at 95 % of plan", "internal/view/job.go", "		if k.State != forecast.Finished {\n			j.volume",
-			"		if k.State = min(k.State, forecast.Open); c.Volume >= 0.95*c.Needed {\n			k.State = forecast.Finished\n		}\n		if k.State != forecast.Finished {\n			j.volume", "30", "thin 0"},
+		{
+			"a coat is finished at 95 % of plan", "internal/view/job.go", "		if k.State != forecast.Finished {\n			j.volume",
+			"		if k.State = min(k.State, forecast.Open); c.Volume >= 0.95*c.Needed {\n			k.State = forecast.Finished\n		}\n		if k.State != forecast.Finished {\n			j.volume", "30", "thin 0",
+		},
 		{"what the site's coats share has no spread", "internal/forecast/needs.go", "x[j] += float64(node.root[j*b.n+k] * z[k])", "x[j] += float64(0 * z[k])", "60", "together, own"},
 		{"what is in transit is forgotten", "internal/view/job.go", "	j.gatherTransit(of)\n", "", "40", "together, own"},
 	} {
