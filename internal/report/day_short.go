@@ -233,7 +233,11 @@ func (s *sheet) jointNames(what string, all []view.Joint, room dayRoom) {
 	}
 	var names []text
 	for _, j := range all[:min(len(all), room.joints)] {
-		names = append(names, sayf("%s (%s at %s)", where(j), s.used(j), s.maybeClock(j.MadeAt)))
+		treated := ""
+		if len(j.Treated) > 0 {
+			treated = ", treated"
+		}
+		names = append(names, sayf("%s (%s at %s%s)", where(j), s.used(j), s.maybeClock(j.MadeAt), treated))
 	}
 	if rest := len(all) - room.joints; rest > 0 {
 		names = append(names, sayf("and %d more (--all)", rest))

@@ -123,7 +123,7 @@ func (s *sheet) pace(v view.Forecast) {
 	if v.Pace != nil {
 		s.para(0, 2, join(" ", sayf("Pace %s batches/h, all crews together.", decimal(*v.Pace, 1)), say(v.PaceNote)))
 	} else {
-		s.para(0, 2, join(" ", say("Pace not known yet."), say(v.PaceNote)))
+		s.para(0, 2, join(" ", say("The pace is not known yet."), say(v.PaceNote)))
 	}
 	if v.WorkHours90 != nil && *v.WorkHours90 > 0 {
 		s.para(0, 2, sayf("Work %s as likely as not, %s nine times in ten.", maybe(v.WorkHours50, hours), hours(*v.WorkHours90)))

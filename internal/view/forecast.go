@@ -175,12 +175,12 @@ func ForecastOf(s *fold.Site, now time.Time, in *time.Location) Forecast {
 	}
 	if o.answer.Paced {
 		v.Pace = new(o.answer.Pace.PerHour)
-		v.PaceNote = fmt.Sprintf("learned from %d times from one batch to the next", o.answer.Pace.Gaps)
+		v.PaceNote = fmt.Sprintf("Learned from %d times from one batch to the next.", o.answer.Pace.Gaps)
 		v.WorkHours50, v.WorkHours90 = new(float64(v.Batches.P50) / *v.Pace), new(float64(v.Batches.P90) / *v.Pace)
 		v.Finish = o.finish()
 		v.Finish50, v.Finish90 = v.Finish.P50, v.Finish.P90
 	} else {
-		v.PaceNote = "the pace is not known before three batches of a crew have followed one another"
+		v.PaceNote = "It is not known before three batches of a crew have followed one another."
 	}
 	v.Tomorrow = o.tomorrow()
 	v.Width = o.width()

@@ -75,6 +75,7 @@ func (o *outlook) need(name string, day int) MaterialNeed {
 	hand := 0.0
 	if l, err := o.site.Ledger(of); err == nil {
 		hand = step(float64(l.At(o.now).OnHand))
+		v.Counted = v.Counted && begun(l, o.now)
 	}
 	from, until := forecast.Wall(math.Inf(-1)), forecast.Wall(math.Inf(1))
 	if day != everything {

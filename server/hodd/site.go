@@ -18,9 +18,9 @@ import (
 
 	"github.com/rs/zerolog"
 
+	"hod/internal/auth"
 	"hod/internal/bus"
 	"hod/internal/event"
-	"hod/internal/invite"
 	"hod/server/admin"
 	"hod/server/api"
 	"hod/server/broker"
@@ -287,22 +287,22 @@ func (w *site) admit(key ed25519.PublicKey) (broker.Rights, error) {
 }
 
 // code is an invitation as a device takes it.
-func (w *site) code(i enrol.Invitation) (invite.Code, error) {
+func (w *site) code(i enrol.Invitation) (auth.Code, error) {
 	secret, err := w.host.Invite(i)
 	if err != nil {
-		return invite.Code{}, err
+		return auth.Code{}, err
 	}
 	return codeFor(w.address, secret, w.authority)
 }
 
-func codeFor(address string, secret invite.Secret, a *broker.Authority) (invite.Code, error) {
+func codeFor(address string, secret auth.Secret, a *broker.Authority) (auth.Code, error) {
 	block, _ := pem.Decode(a.PEM())
 	if block == nil {
-		return invite.Code{}, errors.New("the site's authority has no certificate")
+		return auth.Code{}, errors.New("the site's authority has no certificate")
 	}
-	c := invite.Code{Address: address, Secret: secret, Fingerprint: invite.FingerprintOf(block.Bytes)}
-	if _, err := invite.Parse(c.String()); err != nil {
-		return invite.Code{}, usage("devices cannot reach a server by the address %q: say another one with --address", address)
+	c := auth.Code{Address: address, Secret: secret, Fingerprint: auth.FingerprintOf(block.Bytes)}
+	if _, err := auth.ParseCode(c.String()); err != nil {
+		return auth.Code{}, usage("devices cannot reach a server by the address %q: say another one with --address", address)
 	}
 	return c, nil
 }
