@@ -5280,7 +5280,9 @@ type ZoneCoat struct {
 	// Strength.
 	Strength *Strength `protobuf:"bytes,3,opt,name=strength,proto3" json:"strength,omitempty"`
 	// While a cover lies on its face.
-	Covered       *CoverLine `protobuf:"bytes,30,opt,name=covered,proto3" json:"covered,omitempty"`
+	Covered *CoverLine `protobuf:"bytes,30,opt,name=covered,proto3" json:"covered,omitempty"`
+	// Why it is not told where each batch lies, where the plan has sides.
+	Untold        string `protobuf:"bytes,31,opt,name=untold,proto3" json:"untold,omitempty"`
 	unknownFields protoimpl.UnknownFields
 	sizeCache     protoimpl.SizeCache
 }
@@ -5343,6 +5345,13 @@ func (x *ZoneCoat) GetCovered() *CoverLine {
 	return nil
 }
 
+func (x *ZoneCoat) GetUntold() string {
+	if x != nil {
+		return x.Untold
+	}
+	return ""
+}
+
 // CoverLine is a cover that lies on a face.
 type CoverLine struct {
 	state protoimpl.MessageState `protogen:"open.v1"`
@@ -5398,6 +5407,97 @@ func (x *CoverLine) GetWith() string {
 	return ""
 }
 
+// StripLine is where a placement lies. Distances are in m, or in degrees from the straight side of a ring's sector.
+type StripLine struct {
+	state protoimpl.MessageState `protogen:"open.v1"`
+	// The side at which its crew began.
+	Start string `protobuf:"bytes,1,opt,name=start,proto3" json:"start,omitempty"`
+	// Begins m.
+	BeginsM *float64 `protobuf:"fixed64,2,opt,name=begins_m,json=beginsM,proto3,oneof" json:"begins_m,omitempty"`
+	// Reaches m.
+	ReachesM *float64 `protobuf:"fixed64,3,opt,name=reaches_m,json=reachesM,proto3,oneof" json:"reaches_m,omitempty"`
+	// Begins degrees.
+	BeginsDegrees *float64 `protobuf:"fixed64,4,opt,name=begins_degrees,json=beginsDegrees,proto3,oneof" json:"begins_degrees,omitempty"`
+	// Reaches degrees.
+	ReachesDegrees *float64 `protobuf:"fixed64,5,opt,name=reaches_degrees,json=reachesDegrees,proto3,oneof" json:"reaches_degrees,omitempty"`
+	// Area m2.
+	AreaM2        float64 `protobuf:"fixed64,6,opt,name=area_m2,json=areaM2,proto3" json:"area_m2,omitempty"`
+	unknownFields protoimpl.UnknownFields
+	sizeCache     protoimpl.SizeCache
+}
+
+func (x *StripLine) Reset() {
+	*x = StripLine{}
+	mi := &file_hod_v1_query_proto_msgTypes[42]
+	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+	ms.StoreMessageInfo(mi)
+}
+
+func (x *StripLine) String() string {
+	return protoimpl.X.MessageStringOf(x)
+}
+
+func (*StripLine) ProtoMessage() {}
+
+func (x *StripLine) ProtoReflect() protoreflect.Message {
+	mi := &file_hod_v1_query_proto_msgTypes[42]
+	if x != nil {
+		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+		if ms.LoadMessageInfo() == nil {
+			ms.StoreMessageInfo(mi)
+		}
+		return ms
+	}
+	return mi.MessageOf(x)
+}
+
+// Deprecated: Use StripLine.ProtoReflect.Descriptor instead.
+func (*StripLine) Descriptor() ([]byte, []int) {
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{42}
+}
+
+func (x *StripLine) GetStart() string {
+	if x != nil {
+		return x.Start
+	}
+	return ""
+}
+
+func (x *StripLine) GetBeginsM() float64 {
+	if x != nil && x.BeginsM != nil {
+		return *x.BeginsM
+	}
+	return 0
+}
+
+func (x *StripLine) GetReachesM() float64 {
+	if x != nil && x.ReachesM != nil {
+		return *x.ReachesM
+	}
+	return 0
+}
+
+func (x *StripLine) GetBeginsDegrees() float64 {
+	if x != nil && x.BeginsDegrees != nil {
+		return *x.BeginsDegrees
+	}
+	return 0
+}
+
+func (x *StripLine) GetReachesDegrees() float64 {
+	if x != nil && x.ReachesDegrees != nil {
+		return *x.ReachesDegrees
+	}
+	return 0
+}
+
+func (x *StripLine) GetAreaM2() float64 {
+	if x != nil {
+		return x.AreaM2
+	}
+	return 0
+}
+
 // PlacementLine is one placement that stands.
 type PlacementLine struct {
 	state protoimpl.MessageState `protogen:"open.v1"`
@@ -5420,14 +5520,16 @@ type PlacementLine struct {
 	// Gauge m.
 	GaugeM []float64 `protobuf:"fixed64,9,rep,packed,name=gauge_m,json=gaugeM,proto3" json:"gauge_m,omitempty"`
 	// Why a rule of the job was passed over.
-	Because       string `protobuf:"bytes,30,opt,name=because,proto3" json:"because,omitempty"`
+	Because string `protobuf:"bytes,30,opt,name=because,proto3" json:"because,omitempty"`
+	// Where it lies, from the side at which its crew began; absent where that is not told.
+	Strip         *StripLine `protobuf:"bytes,31,opt,name=strip,proto3" json:"strip,omitempty"`
 	unknownFields protoimpl.UnknownFields
 	sizeCache     protoimpl.SizeCache
 }
 
 func (x *PlacementLine) Reset() {
 	*x = PlacementLine{}
-	mi := &file_hod_v1_query_proto_msgTypes[42]
+	mi := &file_hod_v1_query_proto_msgTypes[43]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -5439,7 +5541,7 @@ func (x *PlacementLine) String() string {
 func (*PlacementLine) ProtoMessage() {}
 
 func (x *PlacementLine) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_query_proto_msgTypes[42]
+	mi := &file_hod_v1_query_proto_msgTypes[43]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -5452,7 +5554,7 @@ func (x *PlacementLine) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use PlacementLine.ProtoReflect.Descriptor instead.
 func (*PlacementLine) Descriptor() ([]byte, []int) {
-	return file_hod_v1_query_proto_rawDescGZIP(), []int{42}
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{43}
 }
 
 func (x *PlacementLine) GetName() string {
@@ -5525,6 +5627,13 @@ func (x *PlacementLine) GetBecause() string {
 	return ""
 }
 
+func (x *PlacementLine) GetStrip() *StripLine {
+	if x != nil {
+		return x.Strip
+	}
+	return nil
+}
+
 // TendedLine is one covering, uncovering or wetting.
 type TendedLine struct {
 	state protoimpl.MessageState `protogen:"open.v1"`
@@ -5542,7 +5651,7 @@ type TendedLine struct {
 
 func (x *TendedLine) Reset() {
 	*x = TendedLine{}
-	mi := &file_hod_v1_query_proto_msgTypes[43]
+	mi := &file_hod_v1_query_proto_msgTypes[44]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -5554,7 +5663,7 @@ func (x *TendedLine) String() string {
 func (*TendedLine) ProtoMessage() {}
 
 func (x *TendedLine) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_query_proto_msgTypes[43]
+	mi := &file_hod_v1_query_proto_msgTypes[44]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -5567,7 +5676,7 @@ func (x *TendedLine) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use TendedLine.ProtoReflect.Descriptor instead.
 func (*TendedLine) Descriptor() ([]byte, []int) {
-	return file_hod_v1_query_proto_rawDescGZIP(), []int{43}
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{44}
 }
 
 func (x *TendedLine) GetAt() *timestamppb.Timestamp {
@@ -5615,7 +5724,7 @@ type Log struct {
 
 func (x *Log) Reset() {
 	*x = Log{}
-	mi := &file_hod_v1_query_proto_msgTypes[44]
+	mi := &file_hod_v1_query_proto_msgTypes[45]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -5627,7 +5736,7 @@ func (x *Log) String() string {
 func (*Log) ProtoMessage() {}
 
 func (x *Log) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_query_proto_msgTypes[44]
+	mi := &file_hod_v1_query_proto_msgTypes[45]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -5640,7 +5749,7 @@ func (x *Log) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use Log.ProtoReflect.Descriptor instead.
 func (*Log) Descriptor() ([]byte, []int) {
-	return file_hod_v1_query_proto_rawDescGZIP(), []int{44}
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{45}
 }
 
 func (x *Log) GetSite() string {
@@ -5706,7 +5815,7 @@ type Entry struct {
 
 func (x *Entry) Reset() {
 	*x = Entry{}
-	mi := &file_hod_v1_query_proto_msgTypes[45]
+	mi := &file_hod_v1_query_proto_msgTypes[46]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -5718,7 +5827,7 @@ func (x *Entry) String() string {
 func (*Entry) ProtoMessage() {}
 
 func (x *Entry) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_query_proto_msgTypes[45]
+	mi := &file_hod_v1_query_proto_msgTypes[46]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -5731,7 +5840,7 @@ func (x *Entry) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use Entry.ProtoReflect.Descriptor instead.
 func (*Entry) Descriptor() ([]byte, []int) {
-	return file_hod_v1_query_proto_rawDescGZIP(), []int{45}
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{46}
 }
 
 func (x *Entry) GetName() string {
@@ -5836,7 +5945,7 @@ type BoardRequest struct {
 
 func (x *BoardRequest) Reset() {
 	*x = BoardRequest{}
-	mi := &file_hod_v1_query_proto_msgTypes[46]
+	mi := &file_hod_v1_query_proto_msgTypes[47]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -5848,7 +5957,7 @@ func (x *BoardRequest) String() string {
 func (*BoardRequest) ProtoMessage() {}
 
 func (x *BoardRequest) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_query_proto_msgTypes[46]
+	mi := &file_hod_v1_query_proto_msgTypes[47]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -5861,7 +5970,7 @@ func (x *BoardRequest) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use BoardRequest.ProtoReflect.Descriptor instead.
 func (*BoardRequest) Descriptor() ([]byte, []int) {
-	return file_hod_v1_query_proto_rawDescGZIP(), []int{46}
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{47}
 }
 
 func (x *BoardRequest) GetAt() *timestamppb.Timestamp {
@@ -5882,7 +5991,7 @@ type BoardResponse struct {
 
 func (x *BoardResponse) Reset() {
 	*x = BoardResponse{}
-	mi := &file_hod_v1_query_proto_msgTypes[47]
+	mi := &file_hod_v1_query_proto_msgTypes[48]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -5894,7 +6003,7 @@ func (x *BoardResponse) String() string {
 func (*BoardResponse) ProtoMessage() {}
 
 func (x *BoardResponse) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_query_proto_msgTypes[47]
+	mi := &file_hod_v1_query_proto_msgTypes[48]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -5907,7 +6016,7 @@ func (x *BoardResponse) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use BoardResponse.ProtoReflect.Descriptor instead.
 func (*BoardResponse) Descriptor() ([]byte, []int) {
-	return file_hod_v1_query_proto_rawDescGZIP(), []int{47}
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{48}
 }
 
 func (x *BoardResponse) GetBoard() *Board {
@@ -5930,7 +6039,7 @@ type ZoneRequest struct {
 
 func (x *ZoneRequest) Reset() {
 	*x = ZoneRequest{}
-	mi := &file_hod_v1_query_proto_msgTypes[48]
+	mi := &file_hod_v1_query_proto_msgTypes[49]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -5942,7 +6051,7 @@ func (x *ZoneRequest) String() string {
 func (*ZoneRequest) ProtoMessage() {}
 
 func (x *ZoneRequest) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_query_proto_msgTypes[48]
+	mi := &file_hod_v1_query_proto_msgTypes[49]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -5955,7 +6064,7 @@ func (x *ZoneRequest) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use ZoneRequest.ProtoReflect.Descriptor instead.
 func (*ZoneRequest) Descriptor() ([]byte, []int) {
-	return file_hod_v1_query_proto_rawDescGZIP(), []int{48}
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{49}
 }
 
 func (x *ZoneRequest) GetAt() *timestamppb.Timestamp {
@@ -5983,7 +6092,7 @@ type ZoneResponse struct {
 
 func (x *ZoneResponse) Reset() {
 	*x = ZoneResponse{}
-	mi := &file_hod_v1_query_proto_msgTypes[49]
+	mi := &file_hod_v1_query_proto_msgTypes[50]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -5995,7 +6104,7 @@ func (x *ZoneResponse) String() string {
 func (*ZoneResponse) ProtoMessage() {}
 
 func (x *ZoneResponse) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_query_proto_msgTypes[49]
+	mi := &file_hod_v1_query_proto_msgTypes[50]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -6008,7 +6117,7 @@ func (x *ZoneResponse) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use ZoneResponse.ProtoReflect.Descriptor instead.
 func (*ZoneResponse) Descriptor() ([]byte, []int) {
-	return file_hod_v1_query_proto_rawDescGZIP(), []int{49}
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{50}
 }
 
 func (x *ZoneResponse) GetZone() *Zone {
@@ -6029,7 +6138,7 @@ type JointsRequest struct {
 
 func (x *JointsRequest) Reset() {
 	*x = JointsRequest{}
-	mi := &file_hod_v1_query_proto_msgTypes[50]
+	mi := &file_hod_v1_query_proto_msgTypes[51]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -6041,7 +6150,7 @@ func (x *JointsRequest) String() string {
 func (*JointsRequest) ProtoMessage() {}
 
 func (x *JointsRequest) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_query_proto_msgTypes[50]
+	mi := &file_hod_v1_query_proto_msgTypes[51]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -6054,7 +6163,7 @@ func (x *JointsRequest) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use JointsRequest.ProtoReflect.Descriptor instead.
 func (*JointsRequest) Descriptor() ([]byte, []int) {
-	return file_hod_v1_query_proto_rawDescGZIP(), []int{50}
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{51}
 }
 
 func (x *JointsRequest) GetAt() *timestamppb.Timestamp {
@@ -6075,7 +6184,7 @@ type JointsResponse struct {
 
 func (x *JointsResponse) Reset() {
 	*x = JointsResponse{}
-	mi := &file_hod_v1_query_proto_msgTypes[51]
+	mi := &file_hod_v1_query_proto_msgTypes[52]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -6087,7 +6196,7 @@ func (x *JointsResponse) String() string {
 func (*JointsResponse) ProtoMessage() {}
 
 func (x *JointsResponse) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_query_proto_msgTypes[51]
+	mi := &file_hod_v1_query_proto_msgTypes[52]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -6100,7 +6209,7 @@ func (x *JointsResponse) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use JointsResponse.ProtoReflect.Descriptor instead.
 func (*JointsResponse) Descriptor() ([]byte, []int) {
-	return file_hod_v1_query_proto_rawDescGZIP(), []int{51}
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{52}
 }
 
 func (x *JointsResponse) GetJoints() *Joints {
@@ -6121,7 +6230,7 @@ type ForecastRequest struct {
 
 func (x *ForecastRequest) Reset() {
 	*x = ForecastRequest{}
-	mi := &file_hod_v1_query_proto_msgTypes[52]
+	mi := &file_hod_v1_query_proto_msgTypes[53]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -6133,7 +6242,7 @@ func (x *ForecastRequest) String() string {
 func (*ForecastRequest) ProtoMessage() {}
 
 func (x *ForecastRequest) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_query_proto_msgTypes[52]
+	mi := &file_hod_v1_query_proto_msgTypes[53]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -6146,7 +6255,7 @@ func (x *ForecastRequest) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use ForecastRequest.ProtoReflect.Descriptor instead.
 func (*ForecastRequest) Descriptor() ([]byte, []int) {
-	return file_hod_v1_query_proto_rawDescGZIP(), []int{52}
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{53}
 }
 
 func (x *ForecastRequest) GetAt() *timestamppb.Timestamp {
@@ -6167,7 +6276,7 @@ type ForecastResponse struct {
 
 func (x *ForecastResponse) Reset() {
 	*x = ForecastResponse{}
-	mi := &file_hod_v1_query_proto_msgTypes[53]
+	mi := &file_hod_v1_query_proto_msgTypes[54]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -6179,7 +6288,7 @@ func (x *ForecastResponse) String() string {
 func (*ForecastResponse) ProtoMessage() {}
 
 func (x *ForecastResponse) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_query_proto_msgTypes[53]
+	mi := &file_hod_v1_query_proto_msgTypes[54]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -6192,7 +6301,7 @@ func (x *ForecastResponse) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use ForecastResponse.ProtoReflect.Descriptor instead.
 func (*ForecastResponse) Descriptor() ([]byte, []int) {
-	return file_hod_v1_query_proto_rawDescGZIP(), []int{53}
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{54}
 }
 
 func (x *ForecastResponse) GetForecast() *Forecast {
@@ -6215,7 +6324,7 @@ type StockRequest struct {
 
 func (x *StockRequest) Reset() {
 	*x = StockRequest{}
-	mi := &file_hod_v1_query_proto_msgTypes[54]
+	mi := &file_hod_v1_query_proto_msgTypes[55]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -6227,7 +6336,7 @@ func (x *StockRequest) String() string {
 func (*StockRequest) ProtoMessage() {}
 
 func (x *StockRequest) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_query_proto_msgTypes[54]
+	mi := &file_hod_v1_query_proto_msgTypes[55]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -6240,7 +6349,7 @@ func (x *StockRequest) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use StockRequest.ProtoReflect.Descriptor instead.
 func (*StockRequest) Descriptor() ([]byte, []int) {
-	return file_hod_v1_query_proto_rawDescGZIP(), []int{54}
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{55}
 }
 
 func (x *StockRequest) GetAt() *timestamppb.Timestamp {
@@ -6268,7 +6377,7 @@ type StockResponse struct {
 
 func (x *StockResponse) Reset() {
 	*x = StockResponse{}
-	mi := &file_hod_v1_query_proto_msgTypes[55]
+	mi := &file_hod_v1_query_proto_msgTypes[56]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -6280,7 +6389,7 @@ func (x *StockResponse) String() string {
 func (*StockResponse) ProtoMessage() {}
 
 func (x *StockResponse) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_query_proto_msgTypes[55]
+	mi := &file_hod_v1_query_proto_msgTypes[56]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -6293,7 +6402,7 @@ func (x *StockResponse) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use StockResponse.ProtoReflect.Descriptor instead.
 func (*StockResponse) Descriptor() ([]byte, []int) {
-	return file_hod_v1_query_proto_rawDescGZIP(), []int{55}
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{56}
 }
 
 func (x *StockResponse) GetStock() *Stock {
@@ -6314,7 +6423,7 @@ type WeatherRequest struct {
 
 func (x *WeatherRequest) Reset() {
 	*x = WeatherRequest{}
-	mi := &file_hod_v1_query_proto_msgTypes[56]
+	mi := &file_hod_v1_query_proto_msgTypes[57]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -6326,7 +6435,7 @@ func (x *WeatherRequest) String() string {
 func (*WeatherRequest) ProtoMessage() {}
 
 func (x *WeatherRequest) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_query_proto_msgTypes[56]
+	mi := &file_hod_v1_query_proto_msgTypes[57]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -6339,7 +6448,7 @@ func (x *WeatherRequest) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use WeatherRequest.ProtoReflect.Descriptor instead.
 func (*WeatherRequest) Descriptor() ([]byte, []int) {
-	return file_hod_v1_query_proto_rawDescGZIP(), []int{56}
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{57}
 }
 
 func (x *WeatherRequest) GetAt() *timestamppb.Timestamp {
@@ -6360,7 +6469,7 @@ type WeatherResponse struct {
 
 func (x *WeatherResponse) Reset() {
 	*x = WeatherResponse{}
-	mi := &file_hod_v1_query_proto_msgTypes[57]
+	mi := &file_hod_v1_query_proto_msgTypes[58]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -6372,7 +6481,7 @@ func (x *WeatherResponse) String() string {
 func (*WeatherResponse) ProtoMessage() {}
 
 func (x *WeatherResponse) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_query_proto_msgTypes[57]
+	mi := &file_hod_v1_query_proto_msgTypes[58]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -6385,7 +6494,7 @@ func (x *WeatherResponse) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use WeatherResponse.ProtoReflect.Descriptor instead.
 func (*WeatherResponse) Descriptor() ([]byte, []int) {
-	return file_hod_v1_query_proto_rawDescGZIP(), []int{57}
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{58}
 }
 
 func (x *WeatherResponse) GetWeather() *Conditions {
@@ -6410,7 +6519,7 @@ type DayRequest struct {
 
 func (x *DayRequest) Reset() {
 	*x = DayRequest{}
-	mi := &file_hod_v1_query_proto_msgTypes[58]
+	mi := &file_hod_v1_query_proto_msgTypes[59]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -6422,7 +6531,7 @@ func (x *DayRequest) String() string {
 func (*DayRequest) ProtoMessage() {}
 
 func (x *DayRequest) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_query_proto_msgTypes[58]
+	mi := &file_hod_v1_query_proto_msgTypes[59]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -6435,7 +6544,7 @@ func (x *DayRequest) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use DayRequest.ProtoReflect.Descriptor instead.
 func (*DayRequest) Descriptor() ([]byte, []int) {
-	return file_hod_v1_query_proto_rawDescGZIP(), []int{58}
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{59}
 }
 
 func (x *DayRequest) GetAt() *timestamppb.Timestamp {
@@ -6470,7 +6579,7 @@ type DayResponse struct {
 
 func (x *DayResponse) Reset() {
 	*x = DayResponse{}
-	mi := &file_hod_v1_query_proto_msgTypes[59]
+	mi := &file_hod_v1_query_proto_msgTypes[60]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -6482,7 +6591,7 @@ func (x *DayResponse) String() string {
 func (*DayResponse) ProtoMessage() {}
 
 func (x *DayResponse) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_query_proto_msgTypes[59]
+	mi := &file_hod_v1_query_proto_msgTypes[60]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -6495,7 +6604,7 @@ func (x *DayResponse) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use DayResponse.ProtoReflect.Descriptor instead.
 func (*DayResponse) Descriptor() ([]byte, []int) {
-	return file_hod_v1_query_proto_rawDescGZIP(), []int{59}
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{60}
 }
 
 func (x *DayResponse) GetDay() *Day {
@@ -6518,7 +6627,7 @@ type FlagsRequest struct {
 
 func (x *FlagsRequest) Reset() {
 	*x = FlagsRequest{}
-	mi := &file_hod_v1_query_proto_msgTypes[60]
+	mi := &file_hod_v1_query_proto_msgTypes[61]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -6530,7 +6639,7 @@ func (x *FlagsRequest) String() string {
 func (*FlagsRequest) ProtoMessage() {}
 
 func (x *FlagsRequest) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_query_proto_msgTypes[60]
+	mi := &file_hod_v1_query_proto_msgTypes[61]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -6543,7 +6652,7 @@ func (x *FlagsRequest) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use FlagsRequest.ProtoReflect.Descriptor instead.
 func (*FlagsRequest) Descriptor() ([]byte, []int) {
-	return file_hod_v1_query_proto_rawDescGZIP(), []int{60}
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{61}
 }
 
 func (x *FlagsRequest) GetAt() *timestamppb.Timestamp {
@@ -6571,7 +6680,7 @@ type FlagsResponse struct {
 
 func (x *FlagsResponse) Reset() {
 	*x = FlagsResponse{}
-	mi := &file_hod_v1_query_proto_msgTypes[61]
+	mi := &file_hod_v1_query_proto_msgTypes[62]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -6583,7 +6692,7 @@ func (x *FlagsResponse) String() string {
 func (*FlagsResponse) ProtoMessage() {}
 
 func (x *FlagsResponse) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_query_proto_msgTypes[61]
+	mi := &file_hod_v1_query_proto_msgTypes[62]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -6596,7 +6705,7 @@ func (x *FlagsResponse) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use FlagsResponse.ProtoReflect.Descriptor instead.
 func (*FlagsResponse) Descriptor() ([]byte, []int) {
-	return file_hod_v1_query_proto_rawDescGZIP(), []int{61}
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{62}
 }
 
 func (x *FlagsResponse) GetFlags() *Flags {
@@ -6635,7 +6744,7 @@ type LogRequest struct {
 
 func (x *LogRequest) Reset() {
 	*x = LogRequest{}
-	mi := &file_hod_v1_query_proto_msgTypes[62]
+	mi := &file_hod_v1_query_proto_msgTypes[63]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -6647,7 +6756,7 @@ func (x *LogRequest) String() string {
 func (*LogRequest) ProtoMessage() {}
 
 func (x *LogRequest) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_query_proto_msgTypes[62]
+	mi := &file_hod_v1_query_proto_msgTypes[63]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -6660,7 +6769,7 @@ func (x *LogRequest) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use LogRequest.ProtoReflect.Descriptor instead.
 func (*LogRequest) Descriptor() ([]byte, []int) {
-	return file_hod_v1_query_proto_rawDescGZIP(), []int{62}
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{63}
 }
 
 func (x *LogRequest) GetAt() *timestamppb.Timestamp {
@@ -6744,7 +6853,7 @@ type LogResponse struct {
 
 func (x *LogResponse) Reset() {
 	*x = LogResponse{}
-	mi := &file_hod_v1_query_proto_msgTypes[63]
+	mi := &file_hod_v1_query_proto_msgTypes[64]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -6756,7 +6865,7 @@ func (x *LogResponse) String() string {
 func (*LogResponse) ProtoMessage() {}
 
 func (x *LogResponse) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_query_proto_msgTypes[63]
+	mi := &file_hod_v1_query_proto_msgTypes[64]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -6769,7 +6878,7 @@ func (x *LogResponse) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use LogResponse.ProtoReflect.Descriptor instead.
 func (*LogResponse) Descriptor() ([]byte, []int) {
-	return file_hod_v1_query_proto_rawDescGZIP(), []int{63}
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{64}
 }
 
 func (x *LogResponse) GetLog() *Log {
@@ -6790,7 +6899,7 @@ type WatchRequest struct {
 
 func (x *WatchRequest) Reset() {
 	*x = WatchRequest{}
-	mi := &file_hod_v1_query_proto_msgTypes[64]
+	mi := &file_hod_v1_query_proto_msgTypes[65]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -6802,7 +6911,7 @@ func (x *WatchRequest) String() string {
 func (*WatchRequest) ProtoMessage() {}
 
 func (x *WatchRequest) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_query_proto_msgTypes[64]
+	mi := &file_hod_v1_query_proto_msgTypes[65]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -6815,7 +6924,7 @@ func (x *WatchRequest) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use WatchRequest.ProtoReflect.Descriptor instead.
 func (*WatchRequest) Descriptor() ([]byte, []int) {
-	return file_hod_v1_query_proto_rawDescGZIP(), []int{64}
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{65}
 }
 
 func (x *WatchRequest) GetSince() string {
@@ -6846,7 +6955,7 @@ type WatchResponse struct {
 
 func (x *WatchResponse) Reset() {
 	*x = WatchResponse{}
-	mi := &file_hod_v1_query_proto_msgTypes[65]
+	mi := &file_hod_v1_query_proto_msgTypes[66]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -6858,7 +6967,7 @@ func (x *WatchResponse) String() string {
 func (*WatchResponse) ProtoMessage() {}
 
 func (x *WatchResponse) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_query_proto_msgTypes[65]
+	mi := &file_hod_v1_query_proto_msgTypes[66]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -6871,7 +6980,7 @@ func (x *WatchResponse) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use WatchResponse.ProtoReflect.Descriptor instead.
 func (*WatchResponse) Descriptor() ([]byte, []int) {
-	return file_hod_v1_query_proto_rawDescGZIP(), []int{65}
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{66}
 }
 
 func (x *WatchResponse) GetName() string {
@@ -7521,17 +7630,30 @@ const file_hod_v1_query_proto_rawDesc = "" +
 	" \x03(\v2\x12.hod.v1.TendedLineR\x06tended\"9\n" +
 	"\bZoneEdge\x12\x12\n" +
 	"\x04with\x18\x01 \x01(\tR\x04with\x12\x19\n" +
-	"\blength_m\x18\x02 \x01(\x01R\alengthM\"\xca\x01\n" +
+	"\blength_m\x18\x02 \x01(\x01R\alengthM\"\xe2\x01\n" +
 	"\bZoneCoat\x12,\n" +
 	"\bprogress\x18\x01 \x01(\v2\x10.hod.v1.CoatLineR\bprogress\x125\n" +
 	"\n" +
 	"placements\x18\x02 \x03(\v2\x15.hod.v1.PlacementLineR\n" +
 	"placements\x12,\n" +
 	"\bstrength\x18\x03 \x01(\v2\x10.hod.v1.StrengthR\bstrength\x12+\n" +
-	"\acovered\x18\x1e \x01(\v2\x11.hod.v1.CoverLineR\acovered\"Q\n" +
+	"\acovered\x18\x1e \x01(\v2\x11.hod.v1.CoverLineR\acovered\x12\x16\n" +
+	"\x06untold\x18\x1f \x01(\tR\x06untold\"Q\n" +
 	"\tCoverLine\x120\n" +
 	"\x05since\x18\x01 \x01(\v2\x1a.google.protobuf.TimestampR\x05since\x12\x12\n" +
-	"\x04with\x18\x02 \x01(\tR\x04with\"\xbb\x02\n" +
+	"\x04with\x18\x02 \x01(\tR\x04with\"\x98\x02\n" +
+	"\tStripLine\x12\x14\n" +
+	"\x05start\x18\x01 \x01(\tR\x05start\x12\x1e\n" +
+	"\bbegins_m\x18\x02 \x01(\x01H\x00R\abeginsM\x88\x01\x01\x12 \n" +
+	"\treaches_m\x18\x03 \x01(\x01H\x01R\breachesM\x88\x01\x01\x12*\n" +
+	"\x0ebegins_degrees\x18\x04 \x01(\x01H\x02R\rbeginsDegrees\x88\x01\x01\x12,\n" +
+	"\x0freaches_degrees\x18\x05 \x01(\x01H\x03R\x0ereachesDegrees\x88\x01\x01\x12\x17\n" +
+	"\aarea_m2\x18\x06 \x01(\x01R\x06areaM2B\v\n" +
+	"\t_begins_mB\f\n" +
+	"\n" +
+	"_reaches_mB\x11\n" +
+	"\x0f_begins_degreesB\x12\n" +
+	"\x10_reaches_degrees\"\xe4\x02\n" +
 	"\rPlacementLine\x12\x12\n" +
 	"\x04name\x18\x01 \x01(\tR\x04name\x12\x14\n" +
 	"\x05batch\x18\x02 \x01(\tR\x05batch\x12.\n" +
@@ -7542,7 +7664,8 @@ const file_hod_v1_query_proto_rawDesc = "" +
 	"\aage_min\x18\a \x01(\x01H\x00R\x06ageMin\x88\x01\x01\x12\x14\n" +
 	"\x05along\x18\b \x03(\tR\x05along\x12\x17\n" +
 	"\agauge_m\x18\t \x03(\x01R\x06gaugeM\x12\x18\n" +
-	"\abecause\x18\x1e \x01(\tR\abecauseB\n" +
+	"\abecause\x18\x1e \x01(\tR\abecause\x12'\n" +
+	"\x05strip\x18\x1f \x01(\v2\x11.hod.v1.StripLineR\x05stripB\n" +
 	"\n" +
 	"\b_age_min\"t\n" +
 	"\n" +
@@ -7658,7 +7781,7 @@ func file_hod_v1_query_proto_rawDescGZIP() []byte {
 	return file_hod_v1_query_proto_rawDescData
 }
 
-var file_hod_v1_query_proto_msgTypes = make([]protoimpl.MessageInfo, 66)
+var file_hod_v1_query_proto_msgTypes = make([]protoimpl.MessageInfo, 67)
 var file_hod_v1_query_proto_goTypes = []any{
 	(*PagesRequest)(nil),          // 0: hod.v1.PagesRequest
 	(*PagesResponse)(nil),         // 1: hod.v1.PagesResponse
@@ -7702,34 +7825,35 @@ var file_hod_v1_query_proto_goTypes = []any{
 	(*ZoneEdge)(nil),              // 39: hod.v1.ZoneEdge
 	(*ZoneCoat)(nil),              // 40: hod.v1.ZoneCoat
 	(*CoverLine)(nil),             // 41: hod.v1.CoverLine
-	(*PlacementLine)(nil),         // 42: hod.v1.PlacementLine
-	(*TendedLine)(nil),            // 43: hod.v1.TendedLine
-	(*Log)(nil),                   // 44: hod.v1.Log
-	(*Entry)(nil),                 // 45: hod.v1.Entry
-	(*BoardRequest)(nil),          // 46: hod.v1.BoardRequest
-	(*BoardResponse)(nil),         // 47: hod.v1.BoardResponse
-	(*ZoneRequest)(nil),           // 48: hod.v1.ZoneRequest
-	(*ZoneResponse)(nil),          // 49: hod.v1.ZoneResponse
-	(*JointsRequest)(nil),         // 50: hod.v1.JointsRequest
-	(*JointsResponse)(nil),        // 51: hod.v1.JointsResponse
-	(*ForecastRequest)(nil),       // 52: hod.v1.ForecastRequest
-	(*ForecastResponse)(nil),      // 53: hod.v1.ForecastResponse
-	(*StockRequest)(nil),          // 54: hod.v1.StockRequest
-	(*StockResponse)(nil),         // 55: hod.v1.StockResponse
-	(*WeatherRequest)(nil),        // 56: hod.v1.WeatherRequest
-	(*WeatherResponse)(nil),       // 57: hod.v1.WeatherResponse
-	(*DayRequest)(nil),            // 58: hod.v1.DayRequest
-	(*DayResponse)(nil),           // 59: hod.v1.DayResponse
-	(*FlagsRequest)(nil),          // 60: hod.v1.FlagsRequest
-	(*FlagsResponse)(nil),         // 61: hod.v1.FlagsResponse
-	(*LogRequest)(nil),            // 62: hod.v1.LogRequest
-	(*LogResponse)(nil),           // 63: hod.v1.LogResponse
-	(*WatchRequest)(nil),          // 64: hod.v1.WatchRequest
-	(*WatchResponse)(nil),         // 65: hod.v1.WatchResponse
-	(*timestamppb.Timestamp)(nil), // 66: google.protobuf.Timestamp
+	(*StripLine)(nil),             // 42: hod.v1.StripLine
+	(*PlacementLine)(nil),         // 43: hod.v1.PlacementLine
+	(*TendedLine)(nil),            // 44: hod.v1.TendedLine
+	(*Log)(nil),                   // 45: hod.v1.Log
+	(*Entry)(nil),                 // 46: hod.v1.Entry
+	(*BoardRequest)(nil),          // 47: hod.v1.BoardRequest
+	(*BoardResponse)(nil),         // 48: hod.v1.BoardResponse
+	(*ZoneRequest)(nil),           // 49: hod.v1.ZoneRequest
+	(*ZoneResponse)(nil),          // 50: hod.v1.ZoneResponse
+	(*JointsRequest)(nil),         // 51: hod.v1.JointsRequest
+	(*JointsResponse)(nil),        // 52: hod.v1.JointsResponse
+	(*ForecastRequest)(nil),       // 53: hod.v1.ForecastRequest
+	(*ForecastResponse)(nil),      // 54: hod.v1.ForecastResponse
+	(*StockRequest)(nil),          // 55: hod.v1.StockRequest
+	(*StockResponse)(nil),         // 56: hod.v1.StockResponse
+	(*WeatherRequest)(nil),        // 57: hod.v1.WeatherRequest
+	(*WeatherResponse)(nil),       // 58: hod.v1.WeatherResponse
+	(*DayRequest)(nil),            // 59: hod.v1.DayRequest
+	(*DayResponse)(nil),           // 60: hod.v1.DayResponse
+	(*FlagsRequest)(nil),          // 61: hod.v1.FlagsRequest
+	(*FlagsResponse)(nil),         // 62: hod.v1.FlagsResponse
+	(*LogRequest)(nil),            // 63: hod.v1.LogRequest
+	(*LogResponse)(nil),           // 64: hod.v1.LogResponse
+	(*WatchRequest)(nil),          // 65: hod.v1.WatchRequest
+	(*WatchResponse)(nil),         // 66: hod.v1.WatchResponse
+	(*timestamppb.Timestamp)(nil), // 67: google.protobuf.Timestamp
 }
 var file_hod_v1_query_proto_depIdxs = []int32{
-	66,  // 0: hod.v1.Board.as_of:type_name -> google.protobuf.Timestamp
+	67,  // 0: hod.v1.Board.as_of:type_name -> google.protobuf.Timestamp
 	4,   // 1: hod.v1.Board.zones:type_name -> hod.v1.CoatLine
 	9,   // 2: hod.v1.Board.live_edges:type_name -> hod.v1.Joint
 	11,  // 3: hod.v1.Board.flags:type_name -> hod.v1.Flag
@@ -7737,66 +7861,66 @@ var file_hod_v1_query_proto_depIdxs = []int32{
 	14,  // 5: hod.v1.Board.weather:type_name -> hod.v1.Conditions
 	6,   // 6: hod.v1.Board.crews:type_name -> hod.v1.CrewLine
 	3,   // 7: hod.v1.Board.next_cold:type_name -> hod.v1.NextCold
-	66,  // 8: hod.v1.NextCold.turns_at:type_name -> google.protobuf.Timestamp
-	66,  // 9: hod.v1.NextCold.turns_latest:type_name -> google.protobuf.Timestamp
-	66,  // 10: hod.v1.CoatLine.last_placed_at:type_name -> google.protobuf.Timestamp
-	66,  // 11: hod.v1.CoatLine.finished_at:type_name -> google.protobuf.Timestamp
-	66,  // 12: hod.v1.CoatLine.complete_at:type_name -> google.protobuf.Timestamp
-	66,  // 13: hod.v1.CoatLine.opened_again_at:type_name -> google.protobuf.Timestamp
-	66,  // 14: hod.v1.CrewLine.last_event_at:type_name -> google.protobuf.Timestamp
-	66,  // 15: hod.v1.Joints.as_of:type_name -> google.protobuf.Timestamp
+	67,  // 8: hod.v1.NextCold.turns_at:type_name -> google.protobuf.Timestamp
+	67,  // 9: hod.v1.NextCold.turns_latest:type_name -> google.protobuf.Timestamp
+	67,  // 10: hod.v1.CoatLine.last_placed_at:type_name -> google.protobuf.Timestamp
+	67,  // 11: hod.v1.CoatLine.finished_at:type_name -> google.protobuf.Timestamp
+	67,  // 12: hod.v1.CoatLine.complete_at:type_name -> google.protobuf.Timestamp
+	67,  // 13: hod.v1.CoatLine.opened_again_at:type_name -> google.protobuf.Timestamp
+	67,  // 14: hod.v1.CrewLine.last_event_at:type_name -> google.protobuf.Timestamp
+	67,  // 15: hod.v1.Joints.as_of:type_name -> google.protobuf.Timestamp
 	9,   // 16: hod.v1.Joints.joints:type_name -> hod.v1.Joint
-	66,  // 17: hod.v1.Joint.made_at:type_name -> google.protobuf.Timestamp
-	66,  // 18: hod.v1.Joint.closes_at:type_name -> google.protobuf.Timestamp
-	66,  // 19: hod.v1.Joint.turns_at:type_name -> google.protobuf.Timestamp
-	66,  // 20: hod.v1.Joint.turns_latest:type_name -> google.protobuf.Timestamp
+	67,  // 17: hod.v1.Joint.made_at:type_name -> google.protobuf.Timestamp
+	67,  // 18: hod.v1.Joint.closes_at:type_name -> google.protobuf.Timestamp
+	67,  // 19: hod.v1.Joint.turns_at:type_name -> google.protobuf.Timestamp
+	67,  // 20: hod.v1.Joint.turns_latest:type_name -> google.protobuf.Timestamp
 	8,   // 21: hod.v1.Joint.metres:type_name -> hod.v1.JointMetres
-	66,  // 22: hod.v1.Flags.as_of:type_name -> google.protobuf.Timestamp
+	67,  // 22: hod.v1.Flags.as_of:type_name -> google.protobuf.Timestamp
 	11,  // 23: hod.v1.Flags.flags:type_name -> hod.v1.Flag
-	66,  // 24: hod.v1.Flag.since:type_name -> google.protobuf.Timestamp
+	67,  // 24: hod.v1.Flag.since:type_name -> google.protobuf.Timestamp
 	13,  // 25: hod.v1.Flag.evidence:type_name -> hod.v1.Fact
 	12,  // 26: hod.v1.Flag.lines:type_name -> hod.v1.FlagLine
-	66,  // 27: hod.v1.FlagLine.since:type_name -> google.protobuf.Timestamp
+	67,  // 27: hod.v1.FlagLine.since:type_name -> google.protobuf.Timestamp
 	13,  // 28: hod.v1.FlagLine.evidence:type_name -> hod.v1.Fact
-	66,  // 29: hod.v1.Fact.at:type_name -> google.protobuf.Timestamp
-	66,  // 30: hod.v1.Conditions.as_of:type_name -> google.protobuf.Timestamp
-	66,  // 31: hod.v1.Conditions.read_at:type_name -> google.protobuf.Timestamp
+	67,  // 29: hod.v1.Fact.at:type_name -> google.protobuf.Timestamp
+	67,  // 30: hod.v1.Conditions.as_of:type_name -> google.protobuf.Timestamp
+	67,  // 31: hod.v1.Conditions.read_at:type_name -> google.protobuf.Timestamp
 	16,  // 32: hod.v1.Conditions.hours:type_name -> hod.v1.Hour
-	66,  // 33: hod.v1.Conditions.last_full_at:type_name -> google.protobuf.Timestamp
+	67,  // 33: hod.v1.Conditions.last_full_at:type_name -> google.protobuf.Timestamp
 	15,  // 34: hod.v1.Conditions.since:type_name -> hod.v1.Reading
-	66,  // 35: hod.v1.Reading.read_at:type_name -> google.protobuf.Timestamp
-	66,  // 36: hod.v1.Hour.at:type_name -> google.protobuf.Timestamp
-	66,  // 37: hod.v1.Stock.as_of:type_name -> google.protobuf.Timestamp
+	67,  // 35: hod.v1.Reading.read_at:type_name -> google.protobuf.Timestamp
+	67,  // 36: hod.v1.Hour.at:type_name -> google.protobuf.Timestamp
+	67,  // 37: hod.v1.Stock.as_of:type_name -> google.protobuf.Timestamp
 	18,  // 38: hod.v1.Stock.materials:type_name -> hod.v1.MaterialStock
-	66,  // 39: hod.v1.MaterialStock.counted_at:type_name -> google.protobuf.Timestamp
+	67,  // 39: hod.v1.MaterialStock.counted_at:type_name -> google.protobuf.Timestamp
 	19,  // 40: hod.v1.MaterialStock.ledger:type_name -> hod.v1.LedgerLine
-	66,  // 41: hod.v1.LedgerLine.at:type_name -> google.protobuf.Timestamp
-	66,  // 42: hod.v1.Forecast.as_of:type_name -> google.protobuf.Timestamp
+	67,  // 41: hod.v1.LedgerLine.at:type_name -> google.protobuf.Timestamp
+	67,  // 42: hod.v1.Forecast.as_of:type_name -> google.protobuf.Timestamp
 	5,   // 43: hod.v1.Forecast.batches:type_name -> hod.v1.BatchesLeft
 	25,  // 44: hod.v1.Forecast.mixes:type_name -> hod.v1.MixForecast
 	27,  // 45: hod.v1.Forecast.materials:type_name -> hod.v1.MaterialNeed
-	66,  // 46: hod.v1.Forecast.finish_p50:type_name -> google.protobuf.Timestamp
-	66,  // 47: hod.v1.Forecast.finish_p90:type_name -> google.protobuf.Timestamp
+	67,  // 46: hod.v1.Forecast.finish_p50:type_name -> google.protobuf.Timestamp
+	67,  // 47: hod.v1.Forecast.finish_p90:type_name -> google.protobuf.Timestamp
 	28,  // 48: hod.v1.Forecast.tomorrow:type_name -> hod.v1.Tomorrow
 	26,  // 49: hod.v1.Forecast.distribution:type_name -> hod.v1.Count
 	21,  // 50: hod.v1.Forecast.finish:type_name -> hod.v1.FinishRange
 	22,  // 51: hod.v1.Forecast.width:type_name -> hod.v1.Width
-	66,  // 52: hod.v1.FinishRange.p05:type_name -> google.protobuf.Timestamp
-	66,  // 53: hod.v1.FinishRange.p10:type_name -> google.protobuf.Timestamp
-	66,  // 54: hod.v1.FinishRange.p25:type_name -> google.protobuf.Timestamp
-	66,  // 55: hod.v1.FinishRange.p50:type_name -> google.protobuf.Timestamp
-	66,  // 56: hod.v1.FinishRange.p75:type_name -> google.protobuf.Timestamp
-	66,  // 57: hod.v1.FinishRange.p90:type_name -> google.protobuf.Timestamp
-	66,  // 58: hod.v1.FinishRange.p95:type_name -> google.protobuf.Timestamp
+	67,  // 52: hod.v1.FinishRange.p05:type_name -> google.protobuf.Timestamp
+	67,  // 53: hod.v1.FinishRange.p10:type_name -> google.protobuf.Timestamp
+	67,  // 54: hod.v1.FinishRange.p25:type_name -> google.protobuf.Timestamp
+	67,  // 55: hod.v1.FinishRange.p50:type_name -> google.protobuf.Timestamp
+	67,  // 56: hod.v1.FinishRange.p75:type_name -> google.protobuf.Timestamp
+	67,  // 57: hod.v1.FinishRange.p90:type_name -> google.protobuf.Timestamp
+	67,  // 58: hod.v1.FinishRange.p95:type_name -> google.protobuf.Timestamp
 	26,  // 59: hod.v1.MixForecast.distribution:type_name -> hod.v1.Count
-	66,  // 60: hod.v1.MaterialNeed.runs_out_p10:type_name -> google.protobuf.Timestamp
-	66,  // 61: hod.v1.MaterialNeed.runs_out_p50:type_name -> google.protobuf.Timestamp
-	66,  // 62: hod.v1.MaterialNeed.runs_out_p90:type_name -> google.protobuf.Timestamp
+	67,  // 60: hod.v1.MaterialNeed.runs_out_p10:type_name -> google.protobuf.Timestamp
+	67,  // 61: hod.v1.MaterialNeed.runs_out_p50:type_name -> google.protobuf.Timestamp
+	67,  // 62: hod.v1.MaterialNeed.runs_out_p90:type_name -> google.protobuf.Timestamp
 	27,  // 63: hod.v1.Tomorrow.materials:type_name -> hod.v1.MaterialNeed
 	26,  // 64: hod.v1.Tomorrow.distribution:type_name -> hod.v1.Count
 	23,  // 65: hod.v1.Tomorrow.mixes:type_name -> hod.v1.MixCount
 	24,  // 66: hod.v1.Tomorrow.shares:type_name -> hod.v1.CrewCoat
-	66,  // 67: hod.v1.Day.as_of:type_name -> google.protobuf.Timestamp
+	67,  // 67: hod.v1.Day.as_of:type_name -> google.protobuf.Timestamp
 	31,  // 68: hod.v1.Day.crews:type_name -> hod.v1.CrewDay
 	32,  // 69: hod.v1.Day.zones:type_name -> hod.v1.CoatDay
 	33,  // 70: hod.v1.Day.tests:type_name -> hod.v1.Test
@@ -7807,85 +7931,86 @@ var file_hod_v1_query_proto_depIdxs = []int32{
 	4,   // 75: hod.v1.Day.left:type_name -> hod.v1.CoatLine
 	5,   // 76: hod.v1.Day.batches_left:type_name -> hod.v1.BatchesLeft
 	28,  // 77: hod.v1.Day.tomorrow:type_name -> hod.v1.Tomorrow
-	45,  // 78: hod.v1.Day.changes:type_name -> hod.v1.Entry
-	45,  // 79: hod.v1.Day.set_aside:type_name -> hod.v1.Entry
-	45,  // 80: hod.v1.Day.notes:type_name -> hod.v1.Entry
+	46,  // 78: hod.v1.Day.changes:type_name -> hod.v1.Entry
+	46,  // 79: hod.v1.Day.set_aside:type_name -> hod.v1.Entry
+	46,  // 80: hod.v1.Day.notes:type_name -> hod.v1.Entry
 	35,  // 81: hod.v1.Day.strength:type_name -> hod.v1.Strength
 	37,  // 82: hod.v1.Day.record:type_name -> hod.v1.DeviceEnd
 	30,  // 83: hod.v1.Day.breaks:type_name -> hod.v1.BreakLine
-	66,  // 84: hod.v1.Day.ended_at:type_name -> google.protobuf.Timestamp
-	45,  // 85: hod.v1.Day.late:type_name -> hod.v1.Entry
-	66,  // 86: hod.v1.BreakLine.at:type_name -> google.protobuf.Timestamp
-	66,  // 87: hod.v1.CrewDay.from:type_name -> google.protobuf.Timestamp
-	66,  // 88: hod.v1.CrewDay.to:type_name -> google.protobuf.Timestamp
-	66,  // 89: hod.v1.Test.at:type_name -> google.protobuf.Timestamp
-	66,  // 90: hod.v1.WeatherDay.evaporation_max_at:type_name -> google.protobuf.Timestamp
+	67,  // 84: hod.v1.Day.ended_at:type_name -> google.protobuf.Timestamp
+	46,  // 85: hod.v1.Day.late:type_name -> hod.v1.Entry
+	67,  // 86: hod.v1.BreakLine.at:type_name -> google.protobuf.Timestamp
+	67,  // 87: hod.v1.CrewDay.from:type_name -> google.protobuf.Timestamp
+	67,  // 88: hod.v1.CrewDay.to:type_name -> google.protobuf.Timestamp
+	67,  // 89: hod.v1.Test.at:type_name -> google.protobuf.Timestamp
+	67,  // 90: hod.v1.WeatherDay.evaporation_max_at:type_name -> google.protobuf.Timestamp
 	36,  // 91: hod.v1.Strength.borrowed:type_name -> hod.v1.Borrowed
-	66,  // 92: hod.v1.DeviceEnd.last_at:type_name -> google.protobuf.Timestamp
-	66,  // 93: hod.v1.Zone.as_of:type_name -> google.protobuf.Timestamp
+	67,  // 92: hod.v1.DeviceEnd.last_at:type_name -> google.protobuf.Timestamp
+	67,  // 93: hod.v1.Zone.as_of:type_name -> google.protobuf.Timestamp
 	39,  // 94: hod.v1.Zone.edges:type_name -> hod.v1.ZoneEdge
 	40,  // 95: hod.v1.Zone.coats:type_name -> hod.v1.ZoneCoat
 	9,   // 96: hod.v1.Zone.joints:type_name -> hod.v1.Joint
-	43,  // 97: hod.v1.Zone.tended:type_name -> hod.v1.TendedLine
+	44,  // 97: hod.v1.Zone.tended:type_name -> hod.v1.TendedLine
 	4,   // 98: hod.v1.ZoneCoat.progress:type_name -> hod.v1.CoatLine
-	42,  // 99: hod.v1.ZoneCoat.placements:type_name -> hod.v1.PlacementLine
+	43,  // 99: hod.v1.ZoneCoat.placements:type_name -> hod.v1.PlacementLine
 	35,  // 100: hod.v1.ZoneCoat.strength:type_name -> hod.v1.Strength
 	41,  // 101: hod.v1.ZoneCoat.covered:type_name -> hod.v1.CoverLine
-	66,  // 102: hod.v1.CoverLine.since:type_name -> google.protobuf.Timestamp
-	66,  // 103: hod.v1.PlacementLine.from:type_name -> google.protobuf.Timestamp
-	66,  // 104: hod.v1.PlacementLine.to:type_name -> google.protobuf.Timestamp
-	66,  // 105: hod.v1.TendedLine.at:type_name -> google.protobuf.Timestamp
-	66,  // 106: hod.v1.Log.as_of:type_name -> google.protobuf.Timestamp
-	45,  // 107: hod.v1.Log.entries:type_name -> hod.v1.Entry
-	66,  // 108: hod.v1.Entry.at:type_name -> google.protobuf.Timestamp
-	66,  // 109: hod.v1.Entry.logged_at:type_name -> google.protobuf.Timestamp
-	66,  // 110: hod.v1.BoardRequest.at:type_name -> google.protobuf.Timestamp
-	2,   // 111: hod.v1.BoardResponse.board:type_name -> hod.v1.Board
-	66,  // 112: hod.v1.ZoneRequest.at:type_name -> google.protobuf.Timestamp
-	38,  // 113: hod.v1.ZoneResponse.zone:type_name -> hod.v1.Zone
-	66,  // 114: hod.v1.JointsRequest.at:type_name -> google.protobuf.Timestamp
-	7,   // 115: hod.v1.JointsResponse.joints:type_name -> hod.v1.Joints
-	66,  // 116: hod.v1.ForecastRequest.at:type_name -> google.protobuf.Timestamp
-	20,  // 117: hod.v1.ForecastResponse.forecast:type_name -> hod.v1.Forecast
-	66,  // 118: hod.v1.StockRequest.at:type_name -> google.protobuf.Timestamp
-	17,  // 119: hod.v1.StockResponse.stock:type_name -> hod.v1.Stock
-	66,  // 120: hod.v1.WeatherRequest.at:type_name -> google.protobuf.Timestamp
-	14,  // 121: hod.v1.WeatherResponse.weather:type_name -> hod.v1.Conditions
-	66,  // 122: hod.v1.DayRequest.at:type_name -> google.protobuf.Timestamp
-	29,  // 123: hod.v1.DayResponse.day:type_name -> hod.v1.Day
-	66,  // 124: hod.v1.FlagsRequest.at:type_name -> google.protobuf.Timestamp
-	10,  // 125: hod.v1.FlagsResponse.flags:type_name -> hod.v1.Flags
-	66,  // 126: hod.v1.LogRequest.at:type_name -> google.protobuf.Timestamp
-	66,  // 127: hod.v1.LogRequest.since:type_name -> google.protobuf.Timestamp
-	44,  // 128: hod.v1.LogResponse.log:type_name -> hod.v1.Log
-	66,  // 129: hod.v1.WatchResponse.at:type_name -> google.protobuf.Timestamp
-	46,  // 130: hod.v1.QueryService.Board:input_type -> hod.v1.BoardRequest
-	48,  // 131: hod.v1.QueryService.Zone:input_type -> hod.v1.ZoneRequest
-	50,  // 132: hod.v1.QueryService.Joints:input_type -> hod.v1.JointsRequest
-	52,  // 133: hod.v1.QueryService.Forecast:input_type -> hod.v1.ForecastRequest
-	54,  // 134: hod.v1.QueryService.Stock:input_type -> hod.v1.StockRequest
-	56,  // 135: hod.v1.QueryService.Weather:input_type -> hod.v1.WeatherRequest
-	58,  // 136: hod.v1.QueryService.Day:input_type -> hod.v1.DayRequest
-	60,  // 137: hod.v1.QueryService.Flags:input_type -> hod.v1.FlagsRequest
-	62,  // 138: hod.v1.QueryService.Log:input_type -> hod.v1.LogRequest
-	64,  // 139: hod.v1.QueryService.Watch:input_type -> hod.v1.WatchRequest
-	0,   // 140: hod.v1.QueryService.Pages:input_type -> hod.v1.PagesRequest
-	47,  // 141: hod.v1.QueryService.Board:output_type -> hod.v1.BoardResponse
-	49,  // 142: hod.v1.QueryService.Zone:output_type -> hod.v1.ZoneResponse
-	51,  // 143: hod.v1.QueryService.Joints:output_type -> hod.v1.JointsResponse
-	53,  // 144: hod.v1.QueryService.Forecast:output_type -> hod.v1.ForecastResponse
-	55,  // 145: hod.v1.QueryService.Stock:output_type -> hod.v1.StockResponse
-	57,  // 146: hod.v1.QueryService.Weather:output_type -> hod.v1.WeatherResponse
-	59,  // 147: hod.v1.QueryService.Day:output_type -> hod.v1.DayResponse
-	61,  // 148: hod.v1.QueryService.Flags:output_type -> hod.v1.FlagsResponse
-	63,  // 149: hod.v1.QueryService.Log:output_type -> hod.v1.LogResponse
-	65,  // 150: hod.v1.QueryService.Watch:output_type -> hod.v1.WatchResponse
-	1,   // 151: hod.v1.QueryService.Pages:output_type -> hod.v1.PagesResponse
-	141, // [141:152] is the sub-list for method output_type
-	130, // [130:141] is the sub-list for method input_type
-	130, // [130:130] is the sub-list for extension type_name
-	130, // [130:130] is the sub-list for extension extendee
-	0,   // [0:130] is the sub-list for field type_name
+	67,  // 102: hod.v1.CoverLine.since:type_name -> google.protobuf.Timestamp
+	67,  // 103: hod.v1.PlacementLine.from:type_name -> google.protobuf.Timestamp
+	67,  // 104: hod.v1.PlacementLine.to:type_name -> google.protobuf.Timestamp
+	42,  // 105: hod.v1.PlacementLine.strip:type_name -> hod.v1.StripLine
+	67,  // 106: hod.v1.TendedLine.at:type_name -> google.protobuf.Timestamp
+	67,  // 107: hod.v1.Log.as_of:type_name -> google.protobuf.Timestamp
+	46,  // 108: hod.v1.Log.entries:type_name -> hod.v1.Entry
+	67,  // 109: hod.v1.Entry.at:type_name -> google.protobuf.Timestamp
+	67,  // 110: hod.v1.Entry.logged_at:type_name -> google.protobuf.Timestamp
+	67,  // 111: hod.v1.BoardRequest.at:type_name -> google.protobuf.Timestamp
+	2,   // 112: hod.v1.BoardResponse.board:type_name -> hod.v1.Board
+	67,  // 113: hod.v1.ZoneRequest.at:type_name -> google.protobuf.Timestamp
+	38,  // 114: hod.v1.ZoneResponse.zone:type_name -> hod.v1.Zone
+	67,  // 115: hod.v1.JointsRequest.at:type_name -> google.protobuf.Timestamp
+	7,   // 116: hod.v1.JointsResponse.joints:type_name -> hod.v1.Joints
+	67,  // 117: hod.v1.ForecastRequest.at:type_name -> google.protobuf.Timestamp
+	20,  // 118: hod.v1.ForecastResponse.forecast:type_name -> hod.v1.Forecast
+	67,  // 119: hod.v1.StockRequest.at:type_name -> google.protobuf.Timestamp
+	17,  // 120: hod.v1.StockResponse.stock:type_name -> hod.v1.Stock
+	67,  // 121: hod.v1.WeatherRequest.at:type_name -> google.protobuf.Timestamp
+	14,  // 122: hod.v1.WeatherResponse.weather:type_name -> hod.v1.Conditions
+	67,  // 123: hod.v1.DayRequest.at:type_name -> google.protobuf.Timestamp
+	29,  // 124: hod.v1.DayResponse.day:type_name -> hod.v1.Day
+	67,  // 125: hod.v1.FlagsRequest.at:type_name -> google.protobuf.Timestamp
+	10,  // 126: hod.v1.FlagsResponse.flags:type_name -> hod.v1.Flags
+	67,  // 127: hod.v1.LogRequest.at:type_name -> google.protobuf.Timestamp
+	67,  // 128: hod.v1.LogRequest.since:type_name -> google.protobuf.Timestamp
+	45,  // 129: hod.v1.LogResponse.log:type_name -> hod.v1.Log
+	67,  // 130: hod.v1.WatchResponse.at:type_name -> google.protobuf.Timestamp
+	47,  // 131: hod.v1.QueryService.Board:input_type -> hod.v1.BoardRequest
+	49,  // 132: hod.v1.QueryService.Zone:input_type -> hod.v1.ZoneRequest
+	51,  // 133: hod.v1.QueryService.Joints:input_type -> hod.v1.JointsRequest
+	53,  // 134: hod.v1.QueryService.Forecast:input_type -> hod.v1.ForecastRequest
+	55,  // 135: hod.v1.QueryService.Stock:input_type -> hod.v1.StockRequest
+	57,  // 136: hod.v1.QueryService.Weather:input_type -> hod.v1.WeatherRequest
+	59,  // 137: hod.v1.QueryService.Day:input_type -> hod.v1.DayRequest
+	61,  // 138: hod.v1.QueryService.Flags:input_type -> hod.v1.FlagsRequest
+	63,  // 139: hod.v1.QueryService.Log:input_type -> hod.v1.LogRequest
+	65,  // 140: hod.v1.QueryService.Watch:input_type -> hod.v1.WatchRequest
+	0,   // 141: hod.v1.QueryService.Pages:input_type -> hod.v1.PagesRequest
+	48,  // 142: hod.v1.QueryService.Board:output_type -> hod.v1.BoardResponse
+	50,  // 143: hod.v1.QueryService.Zone:output_type -> hod.v1.ZoneResponse
+	52,  // 144: hod.v1.QueryService.Joints:output_type -> hod.v1.JointsResponse
+	54,  // 145: hod.v1.QueryService.Forecast:output_type -> hod.v1.ForecastResponse
+	56,  // 146: hod.v1.QueryService.Stock:output_type -> hod.v1.StockResponse
+	58,  // 147: hod.v1.QueryService.Weather:output_type -> hod.v1.WeatherResponse
+	60,  // 148: hod.v1.QueryService.Day:output_type -> hod.v1.DayResponse
+	62,  // 149: hod.v1.QueryService.Flags:output_type -> hod.v1.FlagsResponse
+	64,  // 150: hod.v1.QueryService.Log:output_type -> hod.v1.LogResponse
+	66,  // 151: hod.v1.QueryService.Watch:output_type -> hod.v1.WatchResponse
+	1,   // 152: hod.v1.QueryService.Pages:output_type -> hod.v1.PagesResponse
+	142, // [142:153] is the sub-list for method output_type
+	131, // [131:142] is the sub-list for method input_type
+	131, // [131:131] is the sub-list for extension type_name
+	131, // [131:131] is the sub-list for extension extendee
+	0,   // [0:131] is the sub-list for field type_name
 }
 
 func init() { file_hod_v1_query_proto_init() }
@@ -7910,13 +8035,14 @@ func file_hod_v1_query_proto_init() {
 	file_hod_v1_query_proto_msgTypes[35].OneofWrappers = []any{}
 	file_hod_v1_query_proto_msgTypes[36].OneofWrappers = []any{}
 	file_hod_v1_query_proto_msgTypes[42].OneofWrappers = []any{}
+	file_hod_v1_query_proto_msgTypes[43].OneofWrappers = []any{}
 	type x struct{}
 	out := protoimpl.TypeBuilder{
 		File: protoimpl.DescBuilder{
 			GoPackagePath: reflect.TypeOf(x{}).PkgPath(),
 			RawDescriptor: unsafe.Slice(unsafe.StringData(file_hod_v1_query_proto_rawDesc), len(file_hod_v1_query_proto_rawDesc)),
 			NumEnums:      0,
-			NumMessages:   66,
+			NumMessages:   67,
 			NumExtensions: 0,
 			NumServices:   1,
 		},
