@@ -275,7 +275,7 @@ func (t *truth) place(r *rand.Rand, names []event.Crew, p *fold.Plan) {
 			break
 		}
 		k := t.nextCoat(c, &shared)
-		if s.changed != 0 && !told && done > total/2 {
+		if s.changed != 0 && !told && done > 0.45*total {
 			told = true
 			for _, o := range t.coats {
 				if o.left == o.need {

@@ -150,6 +150,31 @@ func TestOneMoreInTransitIsOneLessToMix(t *testing.T) {
 	near(t, "batches fewer", none-ahead(t, j).Batches.Mean(), 1, 0.06)
 }
 
+// A batch that is being mixed has begun already though nobody has written of it.
+func TestABatchThatNobodyHasWrittenOfMayHaveBegun(t *testing.T) {
+	j := exampleJob()
+	last := &j.Crews[0].Starts[len(j.Crews[0].Starts)-1]
+	j.Now = last.At + 25
+	begun := 0
+	a, err := Ahead(j, true)
+	if err != nil {
+		t.Fatal(err)
+	}
+	for _, d := range a.Draws {
+		for _, b := range d.Batches {
+			if b.Crew == 0 && b.At < j.Now {
+				begun++
+				if b.At < j.Now-8-1e-9 {
+					t.Fatalf("a batch has begun %v min ago, and one is mixed for 8 min", j.Now-b.At)
+				}
+			}
+		}
+	}
+	if begun < len(a.Draws)/4 {
+		t.Errorf("in %d of %d draws the crew has begun its next batch 25 min after its last, at gaps of some 24", begun, len(a.Draws))
+	}
+}
+
 func TestANewDayWithoutEventsMovesOnlyTheCalendar(t *testing.T) {
 	j := exampleJob()
 	j.Now = WallDay(20603) + 1080

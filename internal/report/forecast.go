@@ -335,7 +335,15 @@ func (s *sheet) shares(t view.Tomorrow) {
 	}
 	rows := table{columns: []column{{name: "crew"}, {name: "coat"}, {name: "mix", drop: 1}, {name: "about", right: true}}}
 	for _, k := range t.Shares {
-		rows.row(say(k.Crew), say(coatName(k.Zone, k.Face, k.Coat)), say(k.Mix), figure(decimal(k.Batches, 0)+" batches"))
+		rows.row(say(k.Crew), say(coatName(k.Zone, k.Face, k.Coat)), say(k.Mix), figure(about(k.Batches)))
 	}
 	s.table(2, rows)
+}
+
+// about is whole batches.
+func about(n float64) string {
+	if s := decimal(n, 0); s != "1" {
+		return s + " batches"
+	}
+	return "1 batch"
 }

@@ -40,19 +40,29 @@ const (
 
 // site is a server that runs: the record, the road to it and the answers from it, put together.
 type site struct {
+	addresses
+	life
+
 	data      string // folder
 	host      *host.Host
 	authority *broker.Authority
-	address   string // where devices reach the answers, host:port
-	bus       string // where devices reach the bus, host:port
-	pages     string // where people read the pages, host:port
 	api       *api.API
 	web       *web.Web
 	admin     *admin.Server
 	road      *road
 	pace      *pace
 	log       zerolog.Logger
+}
 
+// addresses are host:port.
+type addresses struct {
+	address string // where devices reach the answers
+	bus     string // where devices reach the bus
+	pages   string // where people read the pages
+}
+
+// life is how the parts of a server end.
+type life struct {
 	failed    chan error // what ends a part by itself
 	follow    context.CancelFunc
 	following chan struct{}
@@ -85,7 +95,7 @@ func (r *road) State(ctx context.Context) (bus.State, error) {
 
 // startSite starts all of a server. It serves when startSite returns; stop ends it.
 func startSite(ctx context.Context, s settings) (_ *site, err error) {
-	w := &site{data: s.data, log: s.log, failed: make(chan error, 4)}
+	w := &site{data: s.data, log: s.log, life: life{failed: make(chan error, 4)}}
 	defer func() {
 		if err != nil {
 			err = errors.Join(err, w.stop())

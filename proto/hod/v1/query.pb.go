@@ -960,7 +960,9 @@ type Joint struct {
 	// Open, cold since before today, and nothing was done about it: to be treated before anybody places there.
 	Old bool `protobuf:"varint,30,opt,name=old,proto3" json:"old,omitempty"`
 	// Of an edge by what met what along it; absent where the record does not tell where each batch lies.
-	Metres        *JointMetres `protobuf:"bytes,31,opt,name=metres,proto3" json:"metres,omitempty"`
+	Metres *JointMetres `protobuf:"bytes,31,opt,name=metres,proto3" json:"metres,omitempty"`
+	// A flag speaks of it, open or answered.
+	Flagged       bool `protobuf:"varint,32,opt,name=flagged,proto3" json:"flagged,omitempty"`
 	unknownFields protoimpl.UnknownFields
 	sizeCache     protoimpl.SizeCache
 }
@@ -1168,6 +1170,13 @@ func (x *Joint) GetMetres() *JointMetres {
 		return x.Metres
 	}
 	return nil
+}
+
+func (x *Joint) GetFlagged() bool {
+	if x != nil {
+		return x.Flagged
+	}
+	return false
 }
 
 // Flags is what the record shows that a person should see.
@@ -4159,7 +4168,9 @@ type Day struct {
 	// Of the day and written after it had ended, beside what the other lists mark so.
 	Late []*Entry `protobuf:"bytes,42,rep,name=late,proto3" json:"late,omitempty"`
 	// Entries of the days before that were written after this one had ended.
-	LateBefore    int32 `protobuf:"varint,43,opt,name=late_before,json=lateBefore,proto3" json:"late_before,omitempty"`
+	LateBefore int32 `protobuf:"varint,43,opt,name=late_before,json=lateBefore,proto3" json:"late_before,omitempty"`
+	// Flags of the days before that were still open.
+	OpenBefore    int32 `protobuf:"varint,44,opt,name=open_before,json=openBefore,proto3" json:"open_before,omitempty"`
 	unknownFields protoimpl.UnknownFields
 	sizeCache     protoimpl.SizeCache
 }
@@ -4393,6 +4404,13 @@ func (x *Day) GetLate() []*Entry {
 func (x *Day) GetLateBefore() int32 {
 	if x != nil {
 		return x.LateBefore
+	}
+	return 0
+}
+
+func (x *Day) GetOpenBefore() int32 {
+	if x != nil {
+		return x.OpenBefore
 	}
 	return 0
 }
@@ -7349,7 +7367,7 @@ const file_hod_v1_query_proto_rawDesc = "" +
 	"\x06live_m\x18\x05 \x01(\x01R\x05liveM\x12\x15\n" +
 	"\x06open_m\x18\x06 \x01(\x01R\x05openM\x12\x15\n" +
 	"\x06bare_m\x18\a \x01(\x01R\x05bareM\x12 \n" +
-	"\vcontradicts\x18\b \x01(\tR\vcontradicts\"\x9c\x06\n" +
+	"\vcontradicts\x18\b \x01(\tR\vcontradicts\"\xb6\x06\n" +
 	"\x05Joint\x12\x0e\n" +
 	"\x02id\x18\x01 \x01(\tR\x02id\x12\x12\n" +
 	"\x04kind\x18\x02 \x01(\tR\x04kind\x12\x12\n" +
@@ -7378,7 +7396,8 @@ const file_hod_v1_query_proto_rawDesc = "" +
 	"\atreated\x18\x16 \x03(\tR\atreated\x12\x12\n" +
 	"\x04note\x18\x17 \x01(\tR\x04note\x12\x10\n" +
 	"\x03old\x18\x1e \x01(\bR\x03old\x12+\n" +
-	"\x06metres\x18\x1f \x01(\v2\x13.hod.v1.JointMetresR\x06metres\"\xb6\x01\n" +
+	"\x06metres\x18\x1f \x01(\v2\x13.hod.v1.JointMetresR\x06metres\x12\x18\n" +
+	"\aflagged\x18  \x01(\bR\aflagged\"\xb6\x01\n" +
 	"\x05Flags\x12\x12\n" +
 	"\x04site\x18\x01 \x01(\tR\x04site\x12/\n" +
 	"\x05as_of\x18\x02 \x01(\v2\x1a.google.protobuf.TimestampR\x04asOf\x12\x14\n" +
@@ -7749,7 +7768,7 @@ const file_hod_v1_query_proto_rawDesc = "" +
 	"\x04_p10B\x06\n" +
 	"\x04_p25B\x06\n" +
 	"\x04_p75B\x06\n" +
-	"\x04_p95\"\xb3\b\n" +
+	"\x04_p95\"\xd4\b\n" +
 	"\x03Day\x12\x12\n" +
 	"\x04site\x18\x01 \x01(\tR\x04site\x12\x14\n" +
 	"\x05place\x18\x02 \x01(\tR\x05place\x12\x12\n" +
@@ -7783,7 +7802,9 @@ const file_hod_v1_query_proto_rawDesc = "" +
 	"\bended_at\x18) \x01(\v2\x1a.google.protobuf.TimestampR\aendedAt\x12!\n" +
 	"\x04late\x18* \x03(\v2\r.hod.v1.EntryR\x04late\x12\x1f\n" +
 	"\vlate_before\x18+ \x01(\x05R\n" +
-	"lateBefore\"\xa9\x02\n" +
+	"lateBefore\x12\x1f\n" +
+	"\vopen_before\x18, \x01(\x05R\n" +
+	"openBefore\"\xa9\x02\n" +
 	"\tBreakLine\x12\x14\n" +
 	"\x05event\x18\x01 \x01(\tR\x05event\x12*\n" +
 	"\x02at\x18\x02 \x01(\v2\x1a.google.protobuf.TimestampR\x02at\x12\x10\n" +
