@@ -8,7 +8,6 @@ import (
 	"unicode"
 	"unicode/utf8"
 
-	"hod/internal/unit"
 	"hod/internal/view"
 )
 
@@ -127,11 +126,11 @@ func (s *sheet) yield(m view.MixForecast) text {
 
 // mixBags is how many bags of a material the batches left of a mix take.
 func (s *sheet) mixBags(b view.MixBags) text {
-	all := sayf("%s: %s as likely as not, %s nine times in ten", b.Material, unit.Bags(b.P50), unit.BagCount(b.P90))
+	all := sayf("%s: %s as likely as not, %s nine times in ten", b.Material, bagsOf(b.P50), bagCount(b.P90))
 	if b.P05 != b.P95 {
-		all = append(all, sayf("; nine times in ten %s to %s", unit.BagCount(b.P05), unit.BagCount(b.P95))...)
+		all = append(all, sayf("; nine times in ten %s to %s", bagCount(b.P05), bagCount(b.P95))...)
 	}
-	return append(all, sayf(". A batch takes %s of %s.", unit.BagCount(b.PerBatch), s.mass(b.BagKg))...)
+	return append(all, sayf(". A batch takes %s of %s.", bagCount(b.PerBatch), s.mass(b.BagKg))...)
 }
 
 func (s *sheet) pace(v view.Forecast) {
@@ -236,7 +235,7 @@ func (s *sheet) materials(needs []view.MaterialNeed) {
 	}
 	onHand := "on hand"
 	if slices.ContainsFunc(needs, func(n view.MaterialNeed) bool { return n.Left50Kg != nil }) {
-		onHand = "left for it" // as that day begins
+		onHand = "at start" // of that day
 	}
 	t := table{columns: []column{
 		{name: "material", least: 10},
@@ -276,8 +275,8 @@ func (s *sheet) materials(needs []view.MaterialNeed) {
 		t.row(say(n.Material), figure(s.maybeMass(n.PerBatchKg)), figure(hand), figure(s.mass(n.Need50Kg)), figure(s.mass(n.Need90Kg)),
 			short, figure(lasts), say(n.RunsOut))
 		if n.BagKg != nil {
-			t.row(inBags, someBags(n.PerBatchBags), figure(maybe(handBags, unit.BagCount)), figure(maybe(n.Need50Bags, unit.BagCount)),
-				figure(maybe(n.Need90Bags, unit.BagCount)), someBags(whole(n.ShortBags)), nil, nil)
+			t.row(inBags, someBags(n.PerBatchBags), figure(maybe(handBags, bagCount)), figure(maybe(n.Need50Bags, bagCount)),
+				figure(maybe(n.Need90Bags, bagCount)), someBags(whole(n.ShortBags)), nil, nil)
 		}
 	}
 	s.table(0, t)

@@ -64,7 +64,23 @@ func (s *sheet) massAndBags(kg float64, bags *float64) string {
 	if bags == nil {
 		return s.mass(kg)
 	}
-	return s.mass(kg) + ", " + unit.Bags(*bags)
+	return s.mass(kg) + ", " + bagsOf(*bags)
+}
+
+// bagsOf is how many bags, with the word.
+func bagsOf(n float64) string {
+	if math.IsNaN(n) || math.IsInf(n, 0) || math.Abs(n) >= 1e15 {
+		return bagCount(n) + " bags"
+	}
+	return unit.Bags(n)
+}
+
+// bagCount is how many bags, as a number alone.
+func bagCount(n float64) string {
+	if math.IsNaN(n) || math.IsInf(n, 0) || math.Abs(n) >= 1e15 {
+		return decimal(n, 0)
+	}
+	return unit.BagCount(n)
 }
 
 // size is a number without its sign.
@@ -80,10 +96,10 @@ var inBags = say("in bags")
 
 // someBags is a count of bags in such a row; none, as no mass, is left out.
 func someBags(n *float64) text {
-	if n == nil || unit.BagCount(*n) == "0" {
+	if n == nil || bagCount(*n) == "0" {
 		return nil
 	}
-	return figure(unit.BagCount(*n))
+	return figure(bagCount(*n))
 }
 
 func (s *sheet) stock(v view.Stock) {
@@ -110,7 +126,7 @@ func (s *sheet) stock(v view.Stock) {
 		t.row(say(m.Material), hand, figure(s.maybeMass(m.ReceivedKg)), figure(s.maybeMass(m.UsedKg)), figure(s.maybeMass(m.UsedTodayKg)),
 			figure(s.maybeMass(m.SpoiledKg)), figure(s.maybeClock(m.CountedAt)))
 		if m.BagKg != nil {
-			t.row(inBags, figure(maybe(m.OnHandBags, unit.BagCount)), someBags(m.ReceivedBags), someBags(m.UsedBags), someBags(m.UsedTodayBags), someBags(m.SpoiledBags), nil)
+			t.row(inBags, figure(maybe(m.OnHandBags, bagCount)), someBags(m.ReceivedBags), someBags(m.UsedBags), someBags(m.UsedTodayBags), someBags(m.SpoiledBags), nil)
 		}
 	}
 	s.table(0, t)
@@ -128,7 +144,7 @@ func (s *sheet) stock(v view.Stock) {
 		case m.CountedAt != nil && off > 1e-6:
 			said = sayf("the count at %s found %s more than the ledger.", s.clock(*m.CountedAt), s.massAndBags(off, m.DiscrepancyBags))
 		}
-		if m.BagKg != nil {
+		if m.BagKg != nil && m.BagSaid != "" {
 			said = join(" ", said, sayf("A bag is %s, %s.", s.mass(*m.BagKg), m.BagSaid))
 		}
 		if all := join(" ", said, say(m.Note)); !all.empty() {

@@ -63,10 +63,11 @@ func stockUntil(s *fold.Site, now, dayFrom, until time.Time) Stock {
 			continue
 		}
 		b := l.At(until)
-		all := l.Between(time.Time{}, until)
+		through := until.Add(time.Nanosecond) // with what was written at that very instant, as the balance has it
+		all := l.Between(time.Time{}, through)
 		k := MaterialStock{
 			Material: string(m), ReceivedKg: float64(all.Received), UsedKg: float64(all.Used), SpoiledKg: float64(all.Spoiled),
-			UsedTodayKg: float64(l.Between(dayFrom, until).Used), Note: l.Warning(until),
+			UsedTodayKg: float64(l.Between(dayFrom, through).Used), Note: l.Warning(until),
 		}
 		if b.Counted {
 			k.CountedAt = at(b.CountedAt)
