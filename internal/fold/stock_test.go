@@ -116,3 +116,22 @@ func TestALedgerTellsDeliveriesCountsAndWhatWasDrawnByDay(t *testing.T) {
 		t.Error("glue is stocked")
 	}
 }
+
+// A clock that was set back to before the first delivery knows of no stock: it is unknown, not nought.
+func TestBeforeTheFirstDeliveryTheStockIsUnknownAndNotNought(t *testing.T) {
+	d := newDesk(t)
+	d.by("n1", 100, received("cement", 1000, "40x25kg", "L7"))
+	s := d.site()
+	for minute, known := range map[int]bool{50: false, 150: true} {
+		for _, k := range view.StockOf(s, clock(minute), place).Materials {
+			if k.Material == "cement" && (k.OnHandKg != nil) != known || k.Material == "cement" && (k.Note == "") != known {
+				t.Errorf("after %d min: on hand %v, %q", minute, k.OnHandKg, k.Note)
+			}
+		}
+		for _, m := range view.ForecastOf(s, clock(minute), place).Materials {
+			if m.Material == "cement" && (m.OnHandKg != nil || m.ShortKg != nil || m.Counted) != known {
+				t.Errorf("after %d min the forecast has %v on hand", minute, m.OnHandKg)
+			}
+		}
+	}
+}

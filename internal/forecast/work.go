@@ -82,14 +82,13 @@ func (w *work) play() {
 	if len(w.needs.coats) == 0 {
 		return
 	}
-	at, until := 0, w.pace.nodes[0].weight
 	order := luckOf("pace")
 	for i := range w.needs.n {
 		// The node of the pace by strata of their own, met in an order that knows nothing of the coats'.
 		u := (float64(int(uint64(i)*spreadStep%uint64(w.needs.n))) + 0.5) / float64(w.needs.n)
-		for at, until = 0, w.pace.nodes[0].weight; u > until && at < len(w.pace.nodes)-1; {
+		at := 0
+		for until := w.pace.nodes[0].weight; u > until && at < len(w.pace.nodes)-1; until += w.pace.nodes[at].weight {
 			at++
-			until += w.pace.nodes[at].weight
 		}
 		w.i, w.node = i, &w.pace.nodes[at]
 		w.drawPace(order.of(i))

@@ -74,11 +74,11 @@ func TestTheSameNumberInTheOtherUnitIsNamed(t *testing.T) {
 			switch {
 			case (d.Other != nil) != (k.other != 0):
 				t.Errorf("the other reading is %v; want %g", d.Other, k.other)
-			case d.Other != nil && !close(d.Other.SI, k.other):
+			case d.Other != nil && !alike(d.Other.SI, k.other):
 				t.Errorf("the other reading is %g; want %g", d.Other.SI, k.other)
 			}
 		})
 	}
 }
 
-func close(a, b float64) bool { return a > b*0.999999 && a < b*1.000001 || a == b }
+func alike(a, b float64) bool { return a > b*0.999999 && a < b*1.000001 || a == b }

@@ -123,7 +123,7 @@ func (s *sheet) pace(v view.Forecast) {
 	if v.Pace != nil {
 		s.para(0, 2, join(" ", sayf("Pace %s batches/h, all crews together.", decimal(*v.Pace, 1)), say(v.PaceNote)))
 	} else {
-		s.para(0, 2, join(" ", say("Pace not known yet."), say(v.PaceNote)))
+		s.para(0, 2, join(" ", say("The pace is not known yet."), say(v.PaceNote)))
 	}
 	if v.WorkHours90 != nil && *v.WorkHours90 > 0 {
 		s.para(0, 2, sayf("Work %s as likely as not, %s nine times in ten.", maybe(v.WorkHours50, hours), hours(*v.WorkHours90)))
@@ -222,23 +222,33 @@ func (s *sheet) materials(needs []view.MaterialNeed) {
 		{name: "runs out", least: 10, drop: 3},
 	}}
 	var uncounted []string
+	var damp []text
 	for _, n := range needs {
 		hand, short, lasts := notKnown, text(nil), ""
 		if n.OnHandKg != nil {
-			hand = s.mass(*n.OnHandKg)
+			hand = s.massAndBags(*n.OnHandKg, n.BagKg)
 		} else {
 			uncounted = append(uncounted, n.Material)
 		}
-		if n.LastsBatches != nil {
+		switch {
+		case n.LastsBatches != nil:
 			lasts = count(*n.LastsBatches, "batch", "batches")
+		case n.Counted:
+			lasts = "to the end"
 		}
 		if n.ShortKg != nil && *n.ShortKg > 0 {
-			short = figure("SHORT "+s.mass(*n.ShortKg), urgent)
+			short = figure("SHORT "+s.massAndBags(*n.ShortKg, n.BagKg), urgent)
 		}
-		t.row(say(n.Material), figure(s.maybeMass(n.PerBatchKg)), figure(hand), figure(s.mass(n.Need50Kg)), figure(s.mass(n.Need90Kg)),
+		if n.Damp != "" {
+			damp = append(damp, join(" ", say(n.Material), say(n.Damp)))
+		}
+		t.row(say(n.Material), figure(s.maybeMass(n.PerBatchKg)), figure(hand), figure(s.mass(n.Need50Kg)), figure(s.massAndBags(n.Need90Kg, n.BagKg)),
 			short, figure(lasts), say(n.RunsOut))
 	}
 	s.table(0, t)
+	for _, words := range damp {
+		s.para(0, 2, append(words, span{".", plain}))
+	}
 	if len(uncounted) > 0 {
 		s.para(0, 2, join(" ", say("No stock was ever written of"), append(list(uncounted), span{".", plain})))
 	}
@@ -277,7 +287,15 @@ func (s *sheet) shares(t view.Tomorrow) {
 	}
 	rows := table{columns: []column{{name: "crew"}, {name: "coat"}, {name: "mix", drop: 1}, {name: "about", right: true}}}
 	for _, k := range t.Shares {
-		rows.row(say(k.Crew), say(coatName(k.Zone, k.Face, k.Coat)), say(k.Mix), figure(decimal(k.Batches, 0)+" batches"))
+		rows.row(say(k.Crew), say(coatName(k.Zone, k.Face, k.Coat)), say(k.Mix), figure(about(k.Batches)))
 	}
 	s.table(2, rows)
+}
+
+// about is whole batches.
+func about(n float64) string {
+	if s := decimal(n, 0); s != "1" {
+		return s + " batches"
+	}
+	return "1 batch"
 }

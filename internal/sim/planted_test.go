@@ -66,9 +66,6 @@ var plants = []planted{
 	{"what a device overlaps is not compared", true, []edit{{
 		"internal/chain/verdict.go", "	case here != at:\n		return first", "	case here.Seq != at.Seq:\n		return first",
 	}}},
-	{"what a segment follows is not compared", false, []edit{{
-		"internal/chain/verdict.go", "	case here != s.Before:\n", "	case here.Seq != s.Before.Seq:\n",
-	}}},
 	{"a repeat is known by its name alone", false, []edit{{
 		"internal/chain/verdict.go", "	n := int(min(end.Seq, s.After.Seq) - s.Before.Seq)\n", "	n := int(min(end.Seq, s.After.Seq) - s.Before.Seq)\n	if n == len(s.Events) {\n		return Judgement{Verdict: Duplicate, Held: n}, nil\n	}\n",
 	}}},

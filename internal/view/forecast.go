@@ -175,12 +175,12 @@ func ForecastOf(s *fold.Site, now time.Time, in *time.Location) Forecast {
 	}
 	if o.answer.Paced {
 		v.Pace = new(o.answer.Pace.PerHour)
-		v.PaceNote = fmt.Sprintf("learned from %d times from one batch to the next", o.answer.Pace.Gaps)
+		v.PaceNote = fmt.Sprintf("Learned from %d times from one batch to the next.", o.answer.Pace.Gaps)
 		v.WorkHours50, v.WorkHours90 = new(float64(v.Batches.P50) / *v.Pace), new(float64(v.Batches.P90) / *v.Pace)
 		v.Finish = o.finish()
 		v.Finish50, v.Finish90 = v.Finish.P50, v.Finish.P90
 	} else {
-		v.PaceNote = "the pace is not known before three batches of a crew have followed one another"
+		v.PaceNote = "It is not known before three batches of a crew have followed one another."
 	}
 	v.Tomorrow = o.tomorrow()
 	v.Width = o.width()
@@ -387,11 +387,12 @@ func shortOfStock(o outlook) []fold.Finding {
 func (o *outlook) short(m MaterialNeed, t Tomorrow, sys unit.System) fold.Finding {
 	return fold.Finding{
 		Code: fold.StockShort, Grave: true, Key: m.Material + " " + t.Date, Subject: m.Material, Since: o.now,
-		Text: fmt.Sprintf("%s lasts %d batches; tomorrow may take %d, %s more than there is", m.Material, *m.LastsBatches, *t.Batches, sys.Mass(unit.Mass(*m.ShortKg))),
+		Text: fmt.Sprintf("%s %s; tomorrow's coats may take up to %s, %s more than there is", m.Material, m.lasts(), m.handWords(sys, m.Need90Kg), m.handWords(sys, *m.ShortKg)),
 		Evidence: []fold.Fact{
-			{Name: "on hand", Value: sys.Mass(unit.Mass(*m.OnHandKg))},
-			{Name: "a batch takes", Value: sys.Mass(unit.Mass(m.PerBatchKg))},
-			{Name: "tomorrow, nine times in ten at most", Value: fmt.Sprintf("%d batches", *t.Batches)},
+			{Name: "on hand", Value: m.handWords(sys, *m.OnHandKg)},
+			{Name: "a batch that takes it", Value: sys.Mass(unit.Mass(m.PerBatchKg))},
+			{Name: "tomorrow, nine times in ten at most", Value: fmt.Sprintf("%d batches, %s of it", *t.Batches, m.handWords(sys, m.Need90Kg))},
+			{Name: "chance that the stock does", Value: fmt.Sprintf("%.0f %%", 100**m.SufficesShare)},
 		},
 		Formula: "batches that tomorrow's crews begin for tomorrow's coats in its fit hours", Limit: "the stock on hand",
 		Source: "arithmetic of this record, no standard", Events: o.site.StockEvents(materialNamed(m.Material)),

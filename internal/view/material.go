@@ -1,27 +1,40 @@
 package view
 
 import (
-	"cmp"
+	"fmt"
 	"maps"
 	"math"
 	"slices"
+	"time"
 
 	"hod/internal/event"
 	"hod/internal/forecast"
 	"hod/internal/mix"
+	"hod/internal/unit"
 )
 
-// MaterialNeed is one material against what is left to mix.
+// MaterialNeed is one material against what is left to mix, or against what one day takes: drawn by the batches in the order
+// in which their coats come, each by its own mix. Masses are as they are weighed, sand damp.
 type MaterialNeed struct {
 	Material     string   `json:"material"`
-	PerBatchKg   float64  `json:"per_batch_kg"`
+	PerBatchKg   float64  `json:"per_batch_kg"`         // of a batch that takes any
 	OnHandKg     *float64 `json:"on_hand_kg,omitempty"` // nil, as what follows from it, where no stock of it was ever written
 	Need50Kg     float64  `json:"need_p50_kg"`
 	Need90Kg     float64  `json:"need_p90_kg"`
-	ShortKg      *float64 `json:"short_kg,omitempty"`      // of the 90 % figure
-	LastsBatches *int32   `json:"lasts_batches,omitempty"` // whole batches that the stock makes
+	ShortKg      *float64 `json:"short_kg,omitempty"`      // nine times in ten it lacks no more than this
+	LastsBatches *int32   `json:"lasts_batches,omitempty"` // batches that take it which the stock makes, as likely as not; nil: all that are left
 	RunsOut      string   `json:"runs_out,omitempty"`
 	Counted      bool     `json:"counted"` // false where no stock of it was ever written
+
+	RunsOut10     *time.Time `json:"runs_out_p10,omitempty"` // one time in ten by then; nil: later than the work, or than is looked ahead
+	RunsOut50     *time.Time `json:"runs_out_p50,omitempty"`
+	RunsOut90     *time.Time `json:"runs_out_p90,omitempty"`
+	SufficesShare *float64   `json:"suffices_chance,omitempty"` // chance that what is on hand does
+	BagKg         *float64   `json:"bag_kg,omitempty"`          // of one bag; nil: it comes in no bags, as far as is known
+	OnHandBags    *float64   `json:"on_hand_bags,omitempty"`
+	Need90Bags    *float64   `json:"need_p90_bags,omitempty"`
+	ShortBags     *int32     `json:"short_bags,omitempty"` // whole ones; nil: none, or it comes in none
+	Damp          string     `json:"damp,omitempty"`       // at what moisture sand is reckoned
 }
 
 // everything is the whole rest of the job, not one day of it.
@@ -29,7 +42,7 @@ const everything = -1
 
 func materialNamed(name string) event.Material { return event.Material(name) }
 
-// materials that the batches of a day, or of all days, take: by what the coats in their order need.
+// materials that the batches of a day, or of all days, take.
 func (o *outlook) materials(day int) []MaterialNeed {
 	names := map[string]bool{}
 	for i, m := range o.mixes {
@@ -44,66 +57,77 @@ func (o *outlook) materials(day int) []MaterialNeed {
 	}
 	var all []MaterialNeed
 	for _, name := range slices.Sorted(maps.Keys(names)) {
-		v := MaterialNeed{Material: name, Counted: o.site.Stocked(event.Material(name))}
-		hand := 0.0
-		if l, err := o.site.Ledger(event.Material(name)); err == nil {
-			hand = float64(l.At(o.now).OnHand)
-		}
-		o.need(&v, o.perBatch(name), hand, day)
-		if v.Need90Kg > 0 || day == everything {
+		if v := o.need(name, day); v.Need90Kg > 0 || day == everything {
 			all = append(all, v)
 		}
 	}
 	return all
 }
 
-// weighed is a value with its weight.
-type weighed struct{ x, weight float64 }
-
-func quantile(of []weighed, p float64) float64 {
-	slices.SortStableFunc(of, func(a, b weighed) int { return cmp.Compare(a.x, b.x) })
-	sum := 0.0
-	for _, w := range of {
-		if sum += w.weight; sum >= p-1e-9 {
-			return w.x
+func (o *outlook) need(name string, day int) MaterialNeed {
+	of := event.Material(name)
+	damp := o.site.DampOf(of)
+	takes := o.perBatch(name)
+	for i := range takes {
+		takes[i] = step(takes[i] * damp.Factor)
+	}
+	v := MaterialNeed{Material: name, Counted: o.site.Stocked(of), Damp: damp.Said}
+	hand := 0.0
+	if l, err := o.site.Ledger(of); err == nil {
+		hand = step(float64(l.At(o.now).OnHand))
+		v.Counted = v.Counted && begun(l, o.now)
+	}
+	from, until := forecast.Wall(math.Inf(-1)), forecast.Wall(math.Inf(1))
+	if day != everything {
+		from, until = forecast.WallDay(day), forecast.WallDay(day+1)
+	}
+	s := forecast.SupplyOf(o.answer.Draws, takes, hand, from, until)
+	v.PerBatchKg, v.Need50Kg, v.Need90Kg = step(s.Mean), forecast.QuantileOf(s.Need, 0.5), forecast.QuantileOf(s.Need, 0.9)
+	bag := o.site.BagOf(of).Mass
+	if bag > 0 {
+		v.BagKg, v.Need90Bags = new(float64(bag)), new(v.Need90Kg/float64(bag))
+	}
+	if !v.Counted {
+		return v
+	}
+	v.OnHandKg, v.ShortKg, v.SufficesShare = new(hand), new(forecast.QuantileOf(s.Short, 0.9)), new(min(1, s.Enough))
+	if bag > 0 {
+		v.OnHandBags = new(hand / float64(bag))
+		if n := int32(math.Ceil(*v.ShortKg/float64(bag) - 1e-6)); n > 0 {
+			v.ShortBags = &n
 		}
 	}
-	return 0
+	if s.Ends >= 0.5-1e-9 {
+		v.LastsBatches = new(int32(forecast.QuantileOf(s.Makes, 0.5)))
+	}
+	if o.answer.Paced {
+		at := func(p float64) *time.Time {
+			if w, reached := s.Out.Quantile(p); reached {
+				t := w.In(o.in).UTC()
+				return &t
+			}
+			return nil
+		}
+		v.RunsOut10, v.RunsOut50, v.RunsOut90 = at(.1), at(.5), at(.9)
+		if t := v.RunsOut50; t != nil {
+			v.RunsOut = t.In(o.in).Format("Mon 2 Jan 15:04")
+		}
+	}
+	return v
 }
 
-func (o *outlook) need(v *MaterialNeed, per []float64, hand float64, day int) {
-	var need, through, lasts, out []weighed
-	batches, total := 0.0, 0.0
-	for _, d := range o.answer.Draws {
-		kg, drawn, count, ends := 0.0, 0.0, 0, math.Inf(1)
-		for _, b := range d.Batches {
-			if drawn += per[b.Mix]; drawn <= hand {
-				count++
-			} else {
-				ends = min(ends, float64(b.At))
-			}
-			total, batches = total+d.Weight*per[b.Mix], batches+d.Weight
-			if day == everything || b.At.Day() == day {
-				kg += per[b.Mix]
-			}
-			if day != everything && b.At.Day() > day {
-				drawn -= per[b.Mix]
-			}
-		}
-		need, through = append(need, weighed{kg, d.Weight}), append(through, weighed{drawn, d.Weight})
-		lasts, out = append(lasts, weighed{float64(count), d.Weight}), append(out, weighed{ends, d.Weight})
+// lasts says in words how long a stock does.
+func (m MaterialNeed) lasts() string {
+	if m.LastsBatches == nil {
+		return "does for what is left as likely as not"
 	}
-	v.Need50Kg, v.Need90Kg = quantile(need, .5), quantile(need, .9)
-	if batches > 0 {
-		v.PerBatchKg = total / batches
+	return fmt.Sprintf("lasts %d batches that take it", *m.LastsBatches)
+}
+
+// handWords is what is on hand, in bags, too.
+func (m MaterialNeed) handWords(sys unit.System, kg float64) string {
+	if m.BagKg == nil {
+		return sys.Mass(unit.Mass(kg))
 	}
-	if v.Counted {
-		v.OnHandKg, v.ShortKg, v.LastsBatches = new(hand), new(max(0, quantile(through, .9)-hand)), new(int32(quantile(lasts, .5)))
-		if v.PerBatchKg > 0 && math.IsInf(quantile(out, .5), 1) {
-			v.LastsBatches = new(int32(max(0, hand/v.PerBatchKg)))
-		}
-	}
-	if at := quantile(out, .5); v.Counted && o.answer.Paced && at < 1e12 && !math.IsInf(at, 1) {
-		v.RunsOut = forecast.Wall(at).In(o.in).Format("Mon 2 Jan 15:04")
-	}
+	return fmt.Sprintf("%s, %.1f bags", sys.Mass(unit.Mass(kg)), kg / *m.BagKg)
 }

@@ -61,9 +61,12 @@ func stockUntil(s *fold.Site, now, dayFrom, until time.Time) Stock {
 				}
 			}
 		}
-		if s.Stocked(m) {
+		switch {
+		case s.Stocked(m) && begun(l, until):
 			k.OnHandKg = float(b.OnHand)
-		} else {
+		case s.Stocked(m):
+			k.Note = "nobody had written what there is of it by then; the first that was written is of " + l.Lines[0].At.In(dayFrom.Location()).Format("2 Jan 2006 15:04")
+		default:
 			k.Note = "nobody has written what there is of it"
 		}
 		if bag := s.BagOf(m); bag.Mass > 0 {
@@ -76,3 +79,7 @@ func stockUntil(s *fold.Site, now, dayFrom, until time.Time) Stock {
 	}
 	return v
 }
+
+// begun says whether anything of a ledger was written of by an instant: before that a balance of nought would be one that
+// nobody read. A clock that was set back stands there, too.
+func begun(l stock.Ledger, at time.Time) bool { return len(l.Lines) > 0 && !l.Lines[0].At.After(at) }

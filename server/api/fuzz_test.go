@@ -16,10 +16,10 @@ import (
 	"google.golang.org/protobuf/proto"
 	"google.golang.org/protobuf/types/known/timestamppb"
 
+	"hod/internal/auth"
 	"hod/internal/event"
 	"hod/internal/plan"
 	"hod/internal/unit"
-	"hod/internal/wire"
 	hodv1 "hod/proto/hod/v1"
 	"hod/server/enrol"
 	example "hod/testdata/plan"
@@ -107,11 +107,11 @@ func FuzzQuestions(f *testing.F) {
 				t.Fatal("who went away is still told what changes")
 			}
 		case 10:
-			proof := hex.EncodeToString(ed25519.Sign(key, wire.Call("dune", text, board, more)))
+			proof := hex.EncodeToString(ed25519.Sign(key, auth.Call("dune", text, board, more)))
 			if number < 0 {
 				proof = more
 			}
-			who, admitted := a.caller(metadata.NewIncomingContext(ctx, metadata.Pairs(wire.DeviceHeader, text, wire.TimeHeader, more, wire.ProofHeader, proof)), board)
+			who, admitted := a.caller(metadata.NewIncomingContext(ctx, metadata.Pairs(auth.DeviceHeader, text, auth.TimeHeader, more, auth.ProofHeader, proof)), board)
 			if err = admitted; err == nil && who.Device != m.Device {
 				t.Fatalf("%q is let in as %+v", text, who)
 			}

@@ -960,7 +960,9 @@ type Joint struct {
 	// Open, cold since before today, and nothing was done about it: to be treated before anybody places there.
 	Old bool `protobuf:"varint,30,opt,name=old,proto3" json:"old,omitempty"`
 	// Of an edge by what met what along it; absent where the record does not tell where each batch lies.
-	Metres        *JointMetres `protobuf:"bytes,31,opt,name=metres,proto3" json:"metres,omitempty"`
+	Metres *JointMetres `protobuf:"bytes,31,opt,name=metres,proto3" json:"metres,omitempty"`
+	// A flag speaks of it, open or answered.
+	Flagged       bool `protobuf:"varint,32,opt,name=flagged,proto3" json:"flagged,omitempty"`
 	unknownFields protoimpl.UnknownFields
 	sizeCache     protoimpl.SizeCache
 }
@@ -1168,6 +1170,13 @@ func (x *Joint) GetMetres() *JointMetres {
 		return x.Metres
 	}
 	return nil
+}
+
+func (x *Joint) GetFlagged() bool {
+	if x != nil {
+		return x.Flagged
+	}
+	return false
 }
 
 // Flags is what the record shows that a person should see.
@@ -3504,7 +3513,25 @@ type MaterialNeed struct {
 	// Runs out.
 	RunsOut string `protobuf:"bytes,8,opt,name=runs_out,json=runsOut,proto3" json:"runs_out,omitempty"`
 	// False where no stock of it was ever written.
-	Counted       bool `protobuf:"varint,9,opt,name=counted,proto3" json:"counted,omitempty"`
+	Counted bool `protobuf:"varint,9,opt,name=counted,proto3" json:"counted,omitempty"`
+	// One time in ten by then.
+	RunsOutP10 *timestamppb.Timestamp `protobuf:"bytes,10,opt,name=runs_out_p10,json=runsOutP10,proto3" json:"runs_out_p10,omitempty"`
+	// As likely as not by then.
+	RunsOutP50 *timestamppb.Timestamp `protobuf:"bytes,11,opt,name=runs_out_p50,json=runsOutP50,proto3" json:"runs_out_p50,omitempty"`
+	// Nine times in ten by then.
+	RunsOutP90 *timestamppb.Timestamp `protobuf:"bytes,12,opt,name=runs_out_p90,json=runsOutP90,proto3" json:"runs_out_p90,omitempty"`
+	// Chance that what is on hand does.
+	SufficesChance *float64 `protobuf:"fixed64,13,opt,name=suffices_chance,json=sufficesChance,proto3,oneof" json:"suffices_chance,omitempty"`
+	// Of one bag.
+	BagKg *float64 `protobuf:"fixed64,14,opt,name=bag_kg,json=bagKg,proto3,oneof" json:"bag_kg,omitempty"`
+	// On hand bags.
+	OnHandBags *float64 `protobuf:"fixed64,15,opt,name=on_hand_bags,json=onHandBags,proto3,oneof" json:"on_hand_bags,omitempty"`
+	// Need p90 bags.
+	NeedP90Bags *float64 `protobuf:"fixed64,16,opt,name=need_p90_bags,json=needP90Bags,proto3,oneof" json:"need_p90_bags,omitempty"`
+	// Whole ones.
+	ShortBags *int32 `protobuf:"varint,17,opt,name=short_bags,json=shortBags,proto3,oneof" json:"short_bags,omitempty"`
+	// At what moisture sand is reckoned.
+	Damp          string `protobuf:"bytes,18,opt,name=damp,proto3" json:"damp,omitempty"`
 	unknownFields protoimpl.UnknownFields
 	sizeCache     protoimpl.SizeCache
 }
@@ -3600,6 +3627,69 @@ func (x *MaterialNeed) GetCounted() bool {
 		return x.Counted
 	}
 	return false
+}
+
+func (x *MaterialNeed) GetRunsOutP10() *timestamppb.Timestamp {
+	if x != nil {
+		return x.RunsOutP10
+	}
+	return nil
+}
+
+func (x *MaterialNeed) GetRunsOutP50() *timestamppb.Timestamp {
+	if x != nil {
+		return x.RunsOutP50
+	}
+	return nil
+}
+
+func (x *MaterialNeed) GetRunsOutP90() *timestamppb.Timestamp {
+	if x != nil {
+		return x.RunsOutP90
+	}
+	return nil
+}
+
+func (x *MaterialNeed) GetSufficesChance() float64 {
+	if x != nil && x.SufficesChance != nil {
+		return *x.SufficesChance
+	}
+	return 0
+}
+
+func (x *MaterialNeed) GetBagKg() float64 {
+	if x != nil && x.BagKg != nil {
+		return *x.BagKg
+	}
+	return 0
+}
+
+func (x *MaterialNeed) GetOnHandBags() float64 {
+	if x != nil && x.OnHandBags != nil {
+		return *x.OnHandBags
+	}
+	return 0
+}
+
+func (x *MaterialNeed) GetNeedP90Bags() float64 {
+	if x != nil && x.NeedP90Bags != nil {
+		return *x.NeedP90Bags
+	}
+	return 0
+}
+
+func (x *MaterialNeed) GetShortBags() int32 {
+	if x != nil && x.ShortBags != nil {
+		return *x.ShortBags
+	}
+	return 0
+}
+
+func (x *MaterialNeed) GetDamp() string {
+	if x != nil {
+		return x.Damp
+	}
+	return ""
 }
 
 // Tomorrow is what the next working day takes at the present pace.
@@ -3834,7 +3924,9 @@ type Day struct {
 	// Of the day and written after it had ended, beside what the other lists mark so.
 	Late []*Entry `protobuf:"bytes,42,rep,name=late,proto3" json:"late,omitempty"`
 	// Entries of the days before that were written after this one had ended.
-	LateBefore    int32 `protobuf:"varint,43,opt,name=late_before,json=lateBefore,proto3" json:"late_before,omitempty"`
+	LateBefore int32 `protobuf:"varint,43,opt,name=late_before,json=lateBefore,proto3" json:"late_before,omitempty"`
+	// Flags of the days before that were still open.
+	OpenBefore    int32 `protobuf:"varint,44,opt,name=open_before,json=openBefore,proto3" json:"open_before,omitempty"`
 	unknownFields protoimpl.UnknownFields
 	sizeCache     protoimpl.SizeCache
 }
@@ -4068,6 +4160,13 @@ func (x *Day) GetLate() []*Entry {
 func (x *Day) GetLateBefore() int32 {
 	if x != nil {
 		return x.LateBefore
+	}
+	return 0
+}
+
+func (x *Day) GetOpenBefore() int32 {
+	if x != nil {
+		return x.OpenBefore
 	}
 	return 0
 }
@@ -5199,7 +5298,9 @@ type ZoneCoat struct {
 	// Strength.
 	Strength *Strength `protobuf:"bytes,3,opt,name=strength,proto3" json:"strength,omitempty"`
 	// While a cover lies on its face.
-	Covered       *CoverLine `protobuf:"bytes,30,opt,name=covered,proto3" json:"covered,omitempty"`
+	Covered *CoverLine `protobuf:"bytes,30,opt,name=covered,proto3" json:"covered,omitempty"`
+	// Why it is not told where each batch lies, where the plan has sides.
+	Untold        string `protobuf:"bytes,31,opt,name=untold,proto3" json:"untold,omitempty"`
 	unknownFields protoimpl.UnknownFields
 	sizeCache     protoimpl.SizeCache
 }
@@ -5262,6 +5363,13 @@ func (x *ZoneCoat) GetCovered() *CoverLine {
 	return nil
 }
 
+func (x *ZoneCoat) GetUntold() string {
+	if x != nil {
+		return x.Untold
+	}
+	return ""
+}
+
 // CoverLine is a cover that lies on a face.
 type CoverLine struct {
 	state protoimpl.MessageState `protogen:"open.v1"`
@@ -5317,6 +5425,97 @@ func (x *CoverLine) GetWith() string {
 	return ""
 }
 
+// StripLine is where a placement lies. Distances are in m, or in degrees from the straight side of a ring's sector.
+type StripLine struct {
+	state protoimpl.MessageState `protogen:"open.v1"`
+	// The side at which its crew began.
+	Start string `protobuf:"bytes,1,opt,name=start,proto3" json:"start,omitempty"`
+	// Begins m.
+	BeginsM *float64 `protobuf:"fixed64,2,opt,name=begins_m,json=beginsM,proto3,oneof" json:"begins_m,omitempty"`
+	// Reaches m.
+	ReachesM *float64 `protobuf:"fixed64,3,opt,name=reaches_m,json=reachesM,proto3,oneof" json:"reaches_m,omitempty"`
+	// Begins degrees.
+	BeginsDegrees *float64 `protobuf:"fixed64,4,opt,name=begins_degrees,json=beginsDegrees,proto3,oneof" json:"begins_degrees,omitempty"`
+	// Reaches degrees.
+	ReachesDegrees *float64 `protobuf:"fixed64,5,opt,name=reaches_degrees,json=reachesDegrees,proto3,oneof" json:"reaches_degrees,omitempty"`
+	// Area m2.
+	AreaM2        float64 `protobuf:"fixed64,6,opt,name=area_m2,json=areaM2,proto3" json:"area_m2,omitempty"`
+	unknownFields protoimpl.UnknownFields
+	sizeCache     protoimpl.SizeCache
+}
+
+func (x *StripLine) Reset() {
+	*x = StripLine{}
+	mi := &file_hod_v1_query_proto_msgTypes[42]
+	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+	ms.StoreMessageInfo(mi)
+}
+
+func (x *StripLine) String() string {
+	return protoimpl.X.MessageStringOf(x)
+}
+
+func (*StripLine) ProtoMessage() {}
+
+func (x *StripLine) ProtoReflect() protoreflect.Message {
+	mi := &file_hod_v1_query_proto_msgTypes[42]
+	if x != nil {
+		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+		if ms.LoadMessageInfo() == nil {
+			ms.StoreMessageInfo(mi)
+		}
+		return ms
+	}
+	return mi.MessageOf(x)
+}
+
+// Deprecated: Use StripLine.ProtoReflect.Descriptor instead.
+func (*StripLine) Descriptor() ([]byte, []int) {
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{42}
+}
+
+func (x *StripLine) GetStart() string {
+	if x != nil {
+		return x.Start
+	}
+	return ""
+}
+
+func (x *StripLine) GetBeginsM() float64 {
+	if x != nil && x.BeginsM != nil {
+		return *x.BeginsM
+	}
+	return 0
+}
+
+func (x *StripLine) GetReachesM() float64 {
+	if x != nil && x.ReachesM != nil {
+		return *x.ReachesM
+	}
+	return 0
+}
+
+func (x *StripLine) GetBeginsDegrees() float64 {
+	if x != nil && x.BeginsDegrees != nil {
+		return *x.BeginsDegrees
+	}
+	return 0
+}
+
+func (x *StripLine) GetReachesDegrees() float64 {
+	if x != nil && x.ReachesDegrees != nil {
+		return *x.ReachesDegrees
+	}
+	return 0
+}
+
+func (x *StripLine) GetAreaM2() float64 {
+	if x != nil {
+		return x.AreaM2
+	}
+	return 0
+}
+
 // PlacementLine is one placement that stands.
 type PlacementLine struct {
 	state protoimpl.MessageState `protogen:"open.v1"`
@@ -5339,14 +5538,16 @@ type PlacementLine struct {
 	// Gauge m.
 	GaugeM []float64 `protobuf:"fixed64,9,rep,packed,name=gauge_m,json=gaugeM,proto3" json:"gauge_m,omitempty"`
 	// Why a rule of the job was passed over.
-	Because       string `protobuf:"bytes,30,opt,name=because,proto3" json:"because,omitempty"`
+	Because string `protobuf:"bytes,30,opt,name=because,proto3" json:"because,omitempty"`
+	// Where it lies, from the side at which its crew began; absent where that is not told.
+	Strip         *StripLine `protobuf:"bytes,31,opt,name=strip,proto3" json:"strip,omitempty"`
 	unknownFields protoimpl.UnknownFields
 	sizeCache     protoimpl.SizeCache
 }
 
 func (x *PlacementLine) Reset() {
 	*x = PlacementLine{}
-	mi := &file_hod_v1_query_proto_msgTypes[42]
+	mi := &file_hod_v1_query_proto_msgTypes[43]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -5358,7 +5559,7 @@ func (x *PlacementLine) String() string {
 func (*PlacementLine) ProtoMessage() {}
 
 func (x *PlacementLine) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_query_proto_msgTypes[42]
+	mi := &file_hod_v1_query_proto_msgTypes[43]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -5371,7 +5572,7 @@ func (x *PlacementLine) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use PlacementLine.ProtoReflect.Descriptor instead.
 func (*PlacementLine) Descriptor() ([]byte, []int) {
-	return file_hod_v1_query_proto_rawDescGZIP(), []int{42}
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{43}
 }
 
 func (x *PlacementLine) GetName() string {
@@ -5444,6 +5645,13 @@ func (x *PlacementLine) GetBecause() string {
 	return ""
 }
 
+func (x *PlacementLine) GetStrip() *StripLine {
+	if x != nil {
+		return x.Strip
+	}
+	return nil
+}
+
 // TendedLine is one covering, uncovering or wetting.
 type TendedLine struct {
 	state protoimpl.MessageState `protogen:"open.v1"`
@@ -5461,7 +5669,7 @@ type TendedLine struct {
 
 func (x *TendedLine) Reset() {
 	*x = TendedLine{}
-	mi := &file_hod_v1_query_proto_msgTypes[43]
+	mi := &file_hod_v1_query_proto_msgTypes[44]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -5473,7 +5681,7 @@ func (x *TendedLine) String() string {
 func (*TendedLine) ProtoMessage() {}
 
 func (x *TendedLine) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_query_proto_msgTypes[43]
+	mi := &file_hod_v1_query_proto_msgTypes[44]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -5486,7 +5694,7 @@ func (x *TendedLine) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use TendedLine.ProtoReflect.Descriptor instead.
 func (*TendedLine) Descriptor() ([]byte, []int) {
-	return file_hod_v1_query_proto_rawDescGZIP(), []int{43}
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{44}
 }
 
 func (x *TendedLine) GetAt() *timestamppb.Timestamp {
@@ -5534,7 +5742,7 @@ type Log struct {
 
 func (x *Log) Reset() {
 	*x = Log{}
-	mi := &file_hod_v1_query_proto_msgTypes[44]
+	mi := &file_hod_v1_query_proto_msgTypes[45]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -5546,7 +5754,7 @@ func (x *Log) String() string {
 func (*Log) ProtoMessage() {}
 
 func (x *Log) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_query_proto_msgTypes[44]
+	mi := &file_hod_v1_query_proto_msgTypes[45]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -5559,7 +5767,7 @@ func (x *Log) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use Log.ProtoReflect.Descriptor instead.
 func (*Log) Descriptor() ([]byte, []int) {
-	return file_hod_v1_query_proto_rawDescGZIP(), []int{44}
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{45}
 }
 
 func (x *Log) GetSite() string {
@@ -5625,7 +5833,7 @@ type Entry struct {
 
 func (x *Entry) Reset() {
 	*x = Entry{}
-	mi := &file_hod_v1_query_proto_msgTypes[45]
+	mi := &file_hod_v1_query_proto_msgTypes[46]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -5637,7 +5845,7 @@ func (x *Entry) String() string {
 func (*Entry) ProtoMessage() {}
 
 func (x *Entry) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_query_proto_msgTypes[45]
+	mi := &file_hod_v1_query_proto_msgTypes[46]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -5650,7 +5858,7 @@ func (x *Entry) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use Entry.ProtoReflect.Descriptor instead.
 func (*Entry) Descriptor() ([]byte, []int) {
-	return file_hod_v1_query_proto_rawDescGZIP(), []int{45}
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{46}
 }
 
 func (x *Entry) GetName() string {
@@ -5755,7 +5963,7 @@ type BoardRequest struct {
 
 func (x *BoardRequest) Reset() {
 	*x = BoardRequest{}
-	mi := &file_hod_v1_query_proto_msgTypes[46]
+	mi := &file_hod_v1_query_proto_msgTypes[47]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -5767,7 +5975,7 @@ func (x *BoardRequest) String() string {
 func (*BoardRequest) ProtoMessage() {}
 
 func (x *BoardRequest) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_query_proto_msgTypes[46]
+	mi := &file_hod_v1_query_proto_msgTypes[47]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -5780,7 +5988,7 @@ func (x *BoardRequest) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use BoardRequest.ProtoReflect.Descriptor instead.
 func (*BoardRequest) Descriptor() ([]byte, []int) {
-	return file_hod_v1_query_proto_rawDescGZIP(), []int{46}
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{47}
 }
 
 func (x *BoardRequest) GetAt() *timestamppb.Timestamp {
@@ -5801,7 +6009,7 @@ type BoardResponse struct {
 
 func (x *BoardResponse) Reset() {
 	*x = BoardResponse{}
-	mi := &file_hod_v1_query_proto_msgTypes[47]
+	mi := &file_hod_v1_query_proto_msgTypes[48]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -5813,7 +6021,7 @@ func (x *BoardResponse) String() string {
 func (*BoardResponse) ProtoMessage() {}
 
 func (x *BoardResponse) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_query_proto_msgTypes[47]
+	mi := &file_hod_v1_query_proto_msgTypes[48]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -5826,7 +6034,7 @@ func (x *BoardResponse) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use BoardResponse.ProtoReflect.Descriptor instead.
 func (*BoardResponse) Descriptor() ([]byte, []int) {
-	return file_hod_v1_query_proto_rawDescGZIP(), []int{47}
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{48}
 }
 
 func (x *BoardResponse) GetBoard() *Board {
@@ -5849,7 +6057,7 @@ type ZoneRequest struct {
 
 func (x *ZoneRequest) Reset() {
 	*x = ZoneRequest{}
-	mi := &file_hod_v1_query_proto_msgTypes[48]
+	mi := &file_hod_v1_query_proto_msgTypes[49]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -5861,7 +6069,7 @@ func (x *ZoneRequest) String() string {
 func (*ZoneRequest) ProtoMessage() {}
 
 func (x *ZoneRequest) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_query_proto_msgTypes[48]
+	mi := &file_hod_v1_query_proto_msgTypes[49]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -5874,7 +6082,7 @@ func (x *ZoneRequest) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use ZoneRequest.ProtoReflect.Descriptor instead.
 func (*ZoneRequest) Descriptor() ([]byte, []int) {
-	return file_hod_v1_query_proto_rawDescGZIP(), []int{48}
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{49}
 }
 
 func (x *ZoneRequest) GetAt() *timestamppb.Timestamp {
@@ -5902,7 +6110,7 @@ type ZoneResponse struct {
 
 func (x *ZoneResponse) Reset() {
 	*x = ZoneResponse{}
-	mi := &file_hod_v1_query_proto_msgTypes[49]
+	mi := &file_hod_v1_query_proto_msgTypes[50]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -5914,7 +6122,7 @@ func (x *ZoneResponse) String() string {
 func (*ZoneResponse) ProtoMessage() {}
 
 func (x *ZoneResponse) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_query_proto_msgTypes[49]
+	mi := &file_hod_v1_query_proto_msgTypes[50]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -5927,7 +6135,7 @@ func (x *ZoneResponse) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use ZoneResponse.ProtoReflect.Descriptor instead.
 func (*ZoneResponse) Descriptor() ([]byte, []int) {
-	return file_hod_v1_query_proto_rawDescGZIP(), []int{49}
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{50}
 }
 
 func (x *ZoneResponse) GetZone() *Zone {
@@ -5948,7 +6156,7 @@ type JointsRequest struct {
 
 func (x *JointsRequest) Reset() {
 	*x = JointsRequest{}
-	mi := &file_hod_v1_query_proto_msgTypes[50]
+	mi := &file_hod_v1_query_proto_msgTypes[51]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -5960,7 +6168,7 @@ func (x *JointsRequest) String() string {
 func (*JointsRequest) ProtoMessage() {}
 
 func (x *JointsRequest) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_query_proto_msgTypes[50]
+	mi := &file_hod_v1_query_proto_msgTypes[51]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -5973,7 +6181,7 @@ func (x *JointsRequest) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use JointsRequest.ProtoReflect.Descriptor instead.
 func (*JointsRequest) Descriptor() ([]byte, []int) {
-	return file_hod_v1_query_proto_rawDescGZIP(), []int{50}
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{51}
 }
 
 func (x *JointsRequest) GetAt() *timestamppb.Timestamp {
@@ -5994,7 +6202,7 @@ type JointsResponse struct {
 
 func (x *JointsResponse) Reset() {
 	*x = JointsResponse{}
-	mi := &file_hod_v1_query_proto_msgTypes[51]
+	mi := &file_hod_v1_query_proto_msgTypes[52]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -6006,7 +6214,7 @@ func (x *JointsResponse) String() string {
 func (*JointsResponse) ProtoMessage() {}
 
 func (x *JointsResponse) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_query_proto_msgTypes[51]
+	mi := &file_hod_v1_query_proto_msgTypes[52]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -6019,7 +6227,7 @@ func (x *JointsResponse) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use JointsResponse.ProtoReflect.Descriptor instead.
 func (*JointsResponse) Descriptor() ([]byte, []int) {
-	return file_hod_v1_query_proto_rawDescGZIP(), []int{51}
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{52}
 }
 
 func (x *JointsResponse) GetJoints() *Joints {
@@ -6040,7 +6248,7 @@ type ForecastRequest struct {
 
 func (x *ForecastRequest) Reset() {
 	*x = ForecastRequest{}
-	mi := &file_hod_v1_query_proto_msgTypes[52]
+	mi := &file_hod_v1_query_proto_msgTypes[53]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -6052,7 +6260,7 @@ func (x *ForecastRequest) String() string {
 func (*ForecastRequest) ProtoMessage() {}
 
 func (x *ForecastRequest) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_query_proto_msgTypes[52]
+	mi := &file_hod_v1_query_proto_msgTypes[53]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -6065,7 +6273,7 @@ func (x *ForecastRequest) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use ForecastRequest.ProtoReflect.Descriptor instead.
 func (*ForecastRequest) Descriptor() ([]byte, []int) {
-	return file_hod_v1_query_proto_rawDescGZIP(), []int{52}
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{53}
 }
 
 func (x *ForecastRequest) GetAt() *timestamppb.Timestamp {
@@ -6086,7 +6294,7 @@ type ForecastResponse struct {
 
 func (x *ForecastResponse) Reset() {
 	*x = ForecastResponse{}
-	mi := &file_hod_v1_query_proto_msgTypes[53]
+	mi := &file_hod_v1_query_proto_msgTypes[54]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -6098,7 +6306,7 @@ func (x *ForecastResponse) String() string {
 func (*ForecastResponse) ProtoMessage() {}
 
 func (x *ForecastResponse) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_query_proto_msgTypes[53]
+	mi := &file_hod_v1_query_proto_msgTypes[54]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -6111,7 +6319,7 @@ func (x *ForecastResponse) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use ForecastResponse.ProtoReflect.Descriptor instead.
 func (*ForecastResponse) Descriptor() ([]byte, []int) {
-	return file_hod_v1_query_proto_rawDescGZIP(), []int{53}
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{54}
 }
 
 func (x *ForecastResponse) GetForecast() *Forecast {
@@ -6134,7 +6342,7 @@ type StockRequest struct {
 
 func (x *StockRequest) Reset() {
 	*x = StockRequest{}
-	mi := &file_hod_v1_query_proto_msgTypes[54]
+	mi := &file_hod_v1_query_proto_msgTypes[55]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -6146,7 +6354,7 @@ func (x *StockRequest) String() string {
 func (*StockRequest) ProtoMessage() {}
 
 func (x *StockRequest) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_query_proto_msgTypes[54]
+	mi := &file_hod_v1_query_proto_msgTypes[55]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -6159,7 +6367,7 @@ func (x *StockRequest) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use StockRequest.ProtoReflect.Descriptor instead.
 func (*StockRequest) Descriptor() ([]byte, []int) {
-	return file_hod_v1_query_proto_rawDescGZIP(), []int{54}
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{55}
 }
 
 func (x *StockRequest) GetAt() *timestamppb.Timestamp {
@@ -6187,7 +6395,7 @@ type StockResponse struct {
 
 func (x *StockResponse) Reset() {
 	*x = StockResponse{}
-	mi := &file_hod_v1_query_proto_msgTypes[55]
+	mi := &file_hod_v1_query_proto_msgTypes[56]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -6199,7 +6407,7 @@ func (x *StockResponse) String() string {
 func (*StockResponse) ProtoMessage() {}
 
 func (x *StockResponse) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_query_proto_msgTypes[55]
+	mi := &file_hod_v1_query_proto_msgTypes[56]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -6212,7 +6420,7 @@ func (x *StockResponse) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use StockResponse.ProtoReflect.Descriptor instead.
 func (*StockResponse) Descriptor() ([]byte, []int) {
-	return file_hod_v1_query_proto_rawDescGZIP(), []int{55}
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{56}
 }
 
 func (x *StockResponse) GetStock() *Stock {
@@ -6233,7 +6441,7 @@ type WeatherRequest struct {
 
 func (x *WeatherRequest) Reset() {
 	*x = WeatherRequest{}
-	mi := &file_hod_v1_query_proto_msgTypes[56]
+	mi := &file_hod_v1_query_proto_msgTypes[57]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -6245,7 +6453,7 @@ func (x *WeatherRequest) String() string {
 func (*WeatherRequest) ProtoMessage() {}
 
 func (x *WeatherRequest) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_query_proto_msgTypes[56]
+	mi := &file_hod_v1_query_proto_msgTypes[57]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -6258,7 +6466,7 @@ func (x *WeatherRequest) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use WeatherRequest.ProtoReflect.Descriptor instead.
 func (*WeatherRequest) Descriptor() ([]byte, []int) {
-	return file_hod_v1_query_proto_rawDescGZIP(), []int{56}
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{57}
 }
 
 func (x *WeatherRequest) GetAt() *timestamppb.Timestamp {
@@ -6279,7 +6487,7 @@ type WeatherResponse struct {
 
 func (x *WeatherResponse) Reset() {
 	*x = WeatherResponse{}
-	mi := &file_hod_v1_query_proto_msgTypes[57]
+	mi := &file_hod_v1_query_proto_msgTypes[58]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -6291,7 +6499,7 @@ func (x *WeatherResponse) String() string {
 func (*WeatherResponse) ProtoMessage() {}
 
 func (x *WeatherResponse) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_query_proto_msgTypes[57]
+	mi := &file_hod_v1_query_proto_msgTypes[58]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -6304,7 +6512,7 @@ func (x *WeatherResponse) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use WeatherResponse.ProtoReflect.Descriptor instead.
 func (*WeatherResponse) Descriptor() ([]byte, []int) {
-	return file_hod_v1_query_proto_rawDescGZIP(), []int{57}
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{58}
 }
 
 func (x *WeatherResponse) GetWeather() *Conditions {
@@ -6329,7 +6537,7 @@ type DayRequest struct {
 
 func (x *DayRequest) Reset() {
 	*x = DayRequest{}
-	mi := &file_hod_v1_query_proto_msgTypes[58]
+	mi := &file_hod_v1_query_proto_msgTypes[59]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -6341,7 +6549,7 @@ func (x *DayRequest) String() string {
 func (*DayRequest) ProtoMessage() {}
 
 func (x *DayRequest) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_query_proto_msgTypes[58]
+	mi := &file_hod_v1_query_proto_msgTypes[59]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -6354,7 +6562,7 @@ func (x *DayRequest) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use DayRequest.ProtoReflect.Descriptor instead.
 func (*DayRequest) Descriptor() ([]byte, []int) {
-	return file_hod_v1_query_proto_rawDescGZIP(), []int{58}
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{59}
 }
 
 func (x *DayRequest) GetAt() *timestamppb.Timestamp {
@@ -6389,7 +6597,7 @@ type DayResponse struct {
 
 func (x *DayResponse) Reset() {
 	*x = DayResponse{}
-	mi := &file_hod_v1_query_proto_msgTypes[59]
+	mi := &file_hod_v1_query_proto_msgTypes[60]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -6401,7 +6609,7 @@ func (x *DayResponse) String() string {
 func (*DayResponse) ProtoMessage() {}
 
 func (x *DayResponse) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_query_proto_msgTypes[59]
+	mi := &file_hod_v1_query_proto_msgTypes[60]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -6414,7 +6622,7 @@ func (x *DayResponse) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use DayResponse.ProtoReflect.Descriptor instead.
 func (*DayResponse) Descriptor() ([]byte, []int) {
-	return file_hod_v1_query_proto_rawDescGZIP(), []int{59}
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{60}
 }
 
 func (x *DayResponse) GetDay() *Day {
@@ -6437,7 +6645,7 @@ type FlagsRequest struct {
 
 func (x *FlagsRequest) Reset() {
 	*x = FlagsRequest{}
-	mi := &file_hod_v1_query_proto_msgTypes[60]
+	mi := &file_hod_v1_query_proto_msgTypes[61]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -6449,7 +6657,7 @@ func (x *FlagsRequest) String() string {
 func (*FlagsRequest) ProtoMessage() {}
 
 func (x *FlagsRequest) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_query_proto_msgTypes[60]
+	mi := &file_hod_v1_query_proto_msgTypes[61]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -6462,7 +6670,7 @@ func (x *FlagsRequest) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use FlagsRequest.ProtoReflect.Descriptor instead.
 func (*FlagsRequest) Descriptor() ([]byte, []int) {
-	return file_hod_v1_query_proto_rawDescGZIP(), []int{60}
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{61}
 }
 
 func (x *FlagsRequest) GetAt() *timestamppb.Timestamp {
@@ -6490,7 +6698,7 @@ type FlagsResponse struct {
 
 func (x *FlagsResponse) Reset() {
 	*x = FlagsResponse{}
-	mi := &file_hod_v1_query_proto_msgTypes[61]
+	mi := &file_hod_v1_query_proto_msgTypes[62]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -6502,7 +6710,7 @@ func (x *FlagsResponse) String() string {
 func (*FlagsResponse) ProtoMessage() {}
 
 func (x *FlagsResponse) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_query_proto_msgTypes[61]
+	mi := &file_hod_v1_query_proto_msgTypes[62]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -6515,7 +6723,7 @@ func (x *FlagsResponse) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use FlagsResponse.ProtoReflect.Descriptor instead.
 func (*FlagsResponse) Descriptor() ([]byte, []int) {
-	return file_hod_v1_query_proto_rawDescGZIP(), []int{61}
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{62}
 }
 
 func (x *FlagsResponse) GetFlags() *Flags {
@@ -6554,7 +6762,7 @@ type LogRequest struct {
 
 func (x *LogRequest) Reset() {
 	*x = LogRequest{}
-	mi := &file_hod_v1_query_proto_msgTypes[62]
+	mi := &file_hod_v1_query_proto_msgTypes[63]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -6566,7 +6774,7 @@ func (x *LogRequest) String() string {
 func (*LogRequest) ProtoMessage() {}
 
 func (x *LogRequest) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_query_proto_msgTypes[62]
+	mi := &file_hod_v1_query_proto_msgTypes[63]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -6579,7 +6787,7 @@ func (x *LogRequest) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use LogRequest.ProtoReflect.Descriptor instead.
 func (*LogRequest) Descriptor() ([]byte, []int) {
-	return file_hod_v1_query_proto_rawDescGZIP(), []int{62}
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{63}
 }
 
 func (x *LogRequest) GetAt() *timestamppb.Timestamp {
@@ -6663,7 +6871,7 @@ type LogResponse struct {
 
 func (x *LogResponse) Reset() {
 	*x = LogResponse{}
-	mi := &file_hod_v1_query_proto_msgTypes[63]
+	mi := &file_hod_v1_query_proto_msgTypes[64]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -6675,7 +6883,7 @@ func (x *LogResponse) String() string {
 func (*LogResponse) ProtoMessage() {}
 
 func (x *LogResponse) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_query_proto_msgTypes[63]
+	mi := &file_hod_v1_query_proto_msgTypes[64]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -6688,7 +6896,7 @@ func (x *LogResponse) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use LogResponse.ProtoReflect.Descriptor instead.
 func (*LogResponse) Descriptor() ([]byte, []int) {
-	return file_hod_v1_query_proto_rawDescGZIP(), []int{63}
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{64}
 }
 
 func (x *LogResponse) GetLog() *Log {
@@ -6709,7 +6917,7 @@ type WatchRequest struct {
 
 func (x *WatchRequest) Reset() {
 	*x = WatchRequest{}
-	mi := &file_hod_v1_query_proto_msgTypes[64]
+	mi := &file_hod_v1_query_proto_msgTypes[65]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -6721,7 +6929,7 @@ func (x *WatchRequest) String() string {
 func (*WatchRequest) ProtoMessage() {}
 
 func (x *WatchRequest) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_query_proto_msgTypes[64]
+	mi := &file_hod_v1_query_proto_msgTypes[65]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -6734,7 +6942,7 @@ func (x *WatchRequest) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use WatchRequest.ProtoReflect.Descriptor instead.
 func (*WatchRequest) Descriptor() ([]byte, []int) {
-	return file_hod_v1_query_proto_rawDescGZIP(), []int{64}
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{65}
 }
 
 func (x *WatchRequest) GetSince() string {
@@ -6765,7 +6973,7 @@ type WatchResponse struct {
 
 func (x *WatchResponse) Reset() {
 	*x = WatchResponse{}
-	mi := &file_hod_v1_query_proto_msgTypes[65]
+	mi := &file_hod_v1_query_proto_msgTypes[66]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -6777,7 +6985,7 @@ func (x *WatchResponse) String() string {
 func (*WatchResponse) ProtoMessage() {}
 
 func (x *WatchResponse) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_query_proto_msgTypes[65]
+	mi := &file_hod_v1_query_proto_msgTypes[66]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -6790,7 +6998,7 @@ func (x *WatchResponse) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use WatchResponse.ProtoReflect.Descriptor instead.
 func (*WatchResponse) Descriptor() ([]byte, []int) {
-	return file_hod_v1_query_proto_rawDescGZIP(), []int{65}
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{66}
 }
 
 func (x *WatchResponse) GetName() string {
@@ -6915,7 +7123,7 @@ const file_hod_v1_query_proto_rawDesc = "" +
 	"\x06live_m\x18\x05 \x01(\x01R\x05liveM\x12\x15\n" +
 	"\x06open_m\x18\x06 \x01(\x01R\x05openM\x12\x15\n" +
 	"\x06bare_m\x18\a \x01(\x01R\x05bareM\x12 \n" +
-	"\vcontradicts\x18\b \x01(\tR\vcontradicts\"\x9c\x06\n" +
+	"\vcontradicts\x18\b \x01(\tR\vcontradicts\"\xb6\x06\n" +
 	"\x05Joint\x12\x0e\n" +
 	"\x02id\x18\x01 \x01(\tR\x02id\x12\x12\n" +
 	"\x04kind\x18\x02 \x01(\tR\x04kind\x12\x12\n" +
@@ -6944,7 +7152,8 @@ const file_hod_v1_query_proto_rawDesc = "" +
 	"\atreated\x18\x16 \x03(\tR\atreated\x12\x12\n" +
 	"\x04note\x18\x17 \x01(\tR\x04note\x12\x10\n" +
 	"\x03old\x18\x1e \x01(\bR\x03old\x12+\n" +
-	"\x06metres\x18\x1f \x01(\v2\x13.hod.v1.JointMetresR\x06metres\"\xb6\x01\n" +
+	"\x06metres\x18\x1f \x01(\v2\x13.hod.v1.JointMetresR\x06metres\x12\x18\n" +
+	"\aflagged\x18  \x01(\bR\aflagged\"\xb6\x01\n" +
 	"\x05Flags\x12\x12\n" +
 	"\x04site\x18\x01 \x01(\tR\x04site\x12/\n" +
 	"\x05as_of\x18\x02 \x01(\v2\x1a.google.protobuf.TimestampR\x04asOf\x12\x14\n" +
@@ -7215,7 +7424,7 @@ const file_hod_v1_query_proto_rawDesc = "" +
 	"\abatches\x18\x01 \x01(\x05R\abatches\x12\x1e\n" +
 	"\n" +
 	"cumulative\x18\x02 \x01(\x01R\n" +
-	"cumulative\"\xdc\x02\n" +
+	"cumulative\"\xb9\x06\n" +
 	"\fMaterialNeed\x12\x1a\n" +
 	"\bmaterial\x18\x01 \x01(\tR\bmaterial\x12 \n" +
 	"\fper_batch_kg\x18\x02 \x01(\x01R\n" +
@@ -7227,10 +7436,30 @@ const file_hod_v1_query_proto_rawDesc = "" +
 	"\bshort_kg\x18\x06 \x01(\x01H\x01R\ashortKg\x88\x01\x01\x12(\n" +
 	"\rlasts_batches\x18\a \x01(\x05H\x02R\flastsBatches\x88\x01\x01\x12\x19\n" +
 	"\bruns_out\x18\b \x01(\tR\arunsOut\x12\x18\n" +
-	"\acounted\x18\t \x01(\bR\acountedB\r\n" +
+	"\acounted\x18\t \x01(\bR\acounted\x12<\n" +
+	"\fruns_out_p10\x18\n" +
+	" \x01(\v2\x1a.google.protobuf.TimestampR\n" +
+	"runsOutP10\x12<\n" +
+	"\fruns_out_p50\x18\v \x01(\v2\x1a.google.protobuf.TimestampR\n" +
+	"runsOutP50\x12<\n" +
+	"\fruns_out_p90\x18\f \x01(\v2\x1a.google.protobuf.TimestampR\n" +
+	"runsOutP90\x12,\n" +
+	"\x0fsuffices_chance\x18\r \x01(\x01H\x03R\x0esufficesChance\x88\x01\x01\x12\x1a\n" +
+	"\x06bag_kg\x18\x0e \x01(\x01H\x04R\x05bagKg\x88\x01\x01\x12%\n" +
+	"\fon_hand_bags\x18\x0f \x01(\x01H\x05R\n" +
+	"onHandBags\x88\x01\x01\x12'\n" +
+	"\rneed_p90_bags\x18\x10 \x01(\x01H\x06R\vneedP90Bags\x88\x01\x01\x12\"\n" +
+	"\n" +
+	"short_bags\x18\x11 \x01(\x05H\aR\tshortBags\x88\x01\x01\x12\x12\n" +
+	"\x04damp\x18\x12 \x01(\tR\x04dampB\r\n" +
 	"\v_on_hand_kgB\v\n" +
 	"\t_short_kgB\x10\n" +
-	"\x0e_lasts_batches\"\x82\x04\n" +
+	"\x0e_lasts_batchesB\x12\n" +
+	"\x10_suffices_chanceB\t\n" +
+	"\a_bag_kgB\x0f\n" +
+	"\r_on_hand_bagsB\x10\n" +
+	"\x0e_need_p90_bagsB\r\n" +
+	"\v_short_bags\"\x82\x04\n" +
 	"\bTomorrow\x12\x12\n" +
 	"\x04date\x18\x01 \x01(\tR\x04date\x12\x14\n" +
 	"\x05hours\x18\x02 \x01(\x01R\x05hours\x12\x1d\n" +
@@ -7255,7 +7484,7 @@ const file_hod_v1_query_proto_rawDesc = "" +
 	"\x04_p10B\x06\n" +
 	"\x04_p25B\x06\n" +
 	"\x04_p75B\x06\n" +
-	"\x04_p95\"\xb3\b\n" +
+	"\x04_p95\"\xd4\b\n" +
 	"\x03Day\x12\x12\n" +
 	"\x04site\x18\x01 \x01(\tR\x04site\x12\x14\n" +
 	"\x05place\x18\x02 \x01(\tR\x05place\x12\x12\n" +
@@ -7289,7 +7518,9 @@ const file_hod_v1_query_proto_rawDesc = "" +
 	"\bended_at\x18) \x01(\v2\x1a.google.protobuf.TimestampR\aendedAt\x12!\n" +
 	"\x04late\x18* \x03(\v2\r.hod.v1.EntryR\x04late\x12\x1f\n" +
 	"\vlate_before\x18+ \x01(\x05R\n" +
-	"lateBefore\"\xa9\x02\n" +
+	"lateBefore\x12\x1f\n" +
+	"\vopen_before\x18, \x01(\x05R\n" +
+	"openBefore\"\xa9\x02\n" +
 	"\tBreakLine\x12\x14\n" +
 	"\x05event\x18\x01 \x01(\tR\x05event\x12*\n" +
 	"\x02at\x18\x02 \x01(\v2\x1a.google.protobuf.TimestampR\x02at\x12\x10\n" +
@@ -7420,17 +7651,30 @@ const file_hod_v1_query_proto_rawDesc = "" +
 	" \x03(\v2\x12.hod.v1.TendedLineR\x06tended\"9\n" +
 	"\bZoneEdge\x12\x12\n" +
 	"\x04with\x18\x01 \x01(\tR\x04with\x12\x19\n" +
-	"\blength_m\x18\x02 \x01(\x01R\alengthM\"\xca\x01\n" +
+	"\blength_m\x18\x02 \x01(\x01R\alengthM\"\xe2\x01\n" +
 	"\bZoneCoat\x12,\n" +
 	"\bprogress\x18\x01 \x01(\v2\x10.hod.v1.CoatLineR\bprogress\x125\n" +
 	"\n" +
 	"placements\x18\x02 \x03(\v2\x15.hod.v1.PlacementLineR\n" +
 	"placements\x12,\n" +
 	"\bstrength\x18\x03 \x01(\v2\x10.hod.v1.StrengthR\bstrength\x12+\n" +
-	"\acovered\x18\x1e \x01(\v2\x11.hod.v1.CoverLineR\acovered\"Q\n" +
+	"\acovered\x18\x1e \x01(\v2\x11.hod.v1.CoverLineR\acovered\x12\x16\n" +
+	"\x06untold\x18\x1f \x01(\tR\x06untold\"Q\n" +
 	"\tCoverLine\x120\n" +
 	"\x05since\x18\x01 \x01(\v2\x1a.google.protobuf.TimestampR\x05since\x12\x12\n" +
-	"\x04with\x18\x02 \x01(\tR\x04with\"\xbb\x02\n" +
+	"\x04with\x18\x02 \x01(\tR\x04with\"\x98\x02\n" +
+	"\tStripLine\x12\x14\n" +
+	"\x05start\x18\x01 \x01(\tR\x05start\x12\x1e\n" +
+	"\bbegins_m\x18\x02 \x01(\x01H\x00R\abeginsM\x88\x01\x01\x12 \n" +
+	"\treaches_m\x18\x03 \x01(\x01H\x01R\breachesM\x88\x01\x01\x12*\n" +
+	"\x0ebegins_degrees\x18\x04 \x01(\x01H\x02R\rbeginsDegrees\x88\x01\x01\x12,\n" +
+	"\x0freaches_degrees\x18\x05 \x01(\x01H\x03R\x0ereachesDegrees\x88\x01\x01\x12\x17\n" +
+	"\aarea_m2\x18\x06 \x01(\x01R\x06areaM2B\v\n" +
+	"\t_begins_mB\f\n" +
+	"\n" +
+	"_reaches_mB\x11\n" +
+	"\x0f_begins_degreesB\x12\n" +
+	"\x10_reaches_degrees\"\xe4\x02\n" +
 	"\rPlacementLine\x12\x12\n" +
 	"\x04name\x18\x01 \x01(\tR\x04name\x12\x14\n" +
 	"\x05batch\x18\x02 \x01(\tR\x05batch\x12.\n" +
@@ -7441,7 +7685,8 @@ const file_hod_v1_query_proto_rawDesc = "" +
 	"\aage_min\x18\a \x01(\x01H\x00R\x06ageMin\x88\x01\x01\x12\x14\n" +
 	"\x05along\x18\b \x03(\tR\x05along\x12\x17\n" +
 	"\agauge_m\x18\t \x03(\x01R\x06gaugeM\x12\x18\n" +
-	"\abecause\x18\x1e \x01(\tR\abecauseB\n" +
+	"\abecause\x18\x1e \x01(\tR\abecause\x12'\n" +
+	"\x05strip\x18\x1f \x01(\v2\x11.hod.v1.StripLineR\x05stripB\n" +
 	"\n" +
 	"\b_age_min\"t\n" +
 	"\n" +
@@ -7557,7 +7802,7 @@ func file_hod_v1_query_proto_rawDescGZIP() []byte {
 	return file_hod_v1_query_proto_rawDescData
 }
 
-var file_hod_v1_query_proto_msgTypes = make([]protoimpl.MessageInfo, 66)
+var file_hod_v1_query_proto_msgTypes = make([]protoimpl.MessageInfo, 67)
 var file_hod_v1_query_proto_goTypes = []any{
 	(*PagesRequest)(nil),          // 0: hod.v1.PagesRequest
 	(*PagesResponse)(nil),         // 1: hod.v1.PagesResponse
@@ -7601,34 +7846,35 @@ var file_hod_v1_query_proto_goTypes = []any{
 	(*ZoneEdge)(nil),              // 39: hod.v1.ZoneEdge
 	(*ZoneCoat)(nil),              // 40: hod.v1.ZoneCoat
 	(*CoverLine)(nil),             // 41: hod.v1.CoverLine
-	(*PlacementLine)(nil),         // 42: hod.v1.PlacementLine
-	(*TendedLine)(nil),            // 43: hod.v1.TendedLine
-	(*Log)(nil),                   // 44: hod.v1.Log
-	(*Entry)(nil),                 // 45: hod.v1.Entry
-	(*BoardRequest)(nil),          // 46: hod.v1.BoardRequest
-	(*BoardResponse)(nil),         // 47: hod.v1.BoardResponse
-	(*ZoneRequest)(nil),           // 48: hod.v1.ZoneRequest
-	(*ZoneResponse)(nil),          // 49: hod.v1.ZoneResponse
-	(*JointsRequest)(nil),         // 50: hod.v1.JointsRequest
-	(*JointsResponse)(nil),        // 51: hod.v1.JointsResponse
-	(*ForecastRequest)(nil),       // 52: hod.v1.ForecastRequest
-	(*ForecastResponse)(nil),      // 53: hod.v1.ForecastResponse
-	(*StockRequest)(nil),          // 54: hod.v1.StockRequest
-	(*StockResponse)(nil),         // 55: hod.v1.StockResponse
-	(*WeatherRequest)(nil),        // 56: hod.v1.WeatherRequest
-	(*WeatherResponse)(nil),       // 57: hod.v1.WeatherResponse
-	(*DayRequest)(nil),            // 58: hod.v1.DayRequest
-	(*DayResponse)(nil),           // 59: hod.v1.DayResponse
-	(*FlagsRequest)(nil),          // 60: hod.v1.FlagsRequest
-	(*FlagsResponse)(nil),         // 61: hod.v1.FlagsResponse
-	(*LogRequest)(nil),            // 62: hod.v1.LogRequest
-	(*LogResponse)(nil),           // 63: hod.v1.LogResponse
-	(*WatchRequest)(nil),          // 64: hod.v1.WatchRequest
-	(*WatchResponse)(nil),         // 65: hod.v1.WatchResponse
-	(*timestamppb.Timestamp)(nil), // 66: google.protobuf.Timestamp
+	(*StripLine)(nil),             // 42: hod.v1.StripLine
+	(*PlacementLine)(nil),         // 43: hod.v1.PlacementLine
+	(*TendedLine)(nil),            // 44: hod.v1.TendedLine
+	(*Log)(nil),                   // 45: hod.v1.Log
+	(*Entry)(nil),                 // 46: hod.v1.Entry
+	(*BoardRequest)(nil),          // 47: hod.v1.BoardRequest
+	(*BoardResponse)(nil),         // 48: hod.v1.BoardResponse
+	(*ZoneRequest)(nil),           // 49: hod.v1.ZoneRequest
+	(*ZoneResponse)(nil),          // 50: hod.v1.ZoneResponse
+	(*JointsRequest)(nil),         // 51: hod.v1.JointsRequest
+	(*JointsResponse)(nil),        // 52: hod.v1.JointsResponse
+	(*ForecastRequest)(nil),       // 53: hod.v1.ForecastRequest
+	(*ForecastResponse)(nil),      // 54: hod.v1.ForecastResponse
+	(*StockRequest)(nil),          // 55: hod.v1.StockRequest
+	(*StockResponse)(nil),         // 56: hod.v1.StockResponse
+	(*WeatherRequest)(nil),        // 57: hod.v1.WeatherRequest
+	(*WeatherResponse)(nil),       // 58: hod.v1.WeatherResponse
+	(*DayRequest)(nil),            // 59: hod.v1.DayRequest
+	(*DayResponse)(nil),           // 60: hod.v1.DayResponse
+	(*FlagsRequest)(nil),          // 61: hod.v1.FlagsRequest
+	(*FlagsResponse)(nil),         // 62: hod.v1.FlagsResponse
+	(*LogRequest)(nil),            // 63: hod.v1.LogRequest
+	(*LogResponse)(nil),           // 64: hod.v1.LogResponse
+	(*WatchRequest)(nil),          // 65: hod.v1.WatchRequest
+	(*WatchResponse)(nil),         // 66: hod.v1.WatchResponse
+	(*timestamppb.Timestamp)(nil), // 67: google.protobuf.Timestamp
 }
 var file_hod_v1_query_proto_depIdxs = []int32{
-	66,  // 0: hod.v1.Board.as_of:type_name -> google.protobuf.Timestamp
+	67,  // 0: hod.v1.Board.as_of:type_name -> google.protobuf.Timestamp
 	4,   // 1: hod.v1.Board.zones:type_name -> hod.v1.CoatLine
 	9,   // 2: hod.v1.Board.live_edges:type_name -> hod.v1.Joint
 	11,  // 3: hod.v1.Board.flags:type_name -> hod.v1.Flag
@@ -7636,152 +7882,156 @@ var file_hod_v1_query_proto_depIdxs = []int32{
 	14,  // 5: hod.v1.Board.weather:type_name -> hod.v1.Conditions
 	6,   // 6: hod.v1.Board.crews:type_name -> hod.v1.CrewLine
 	3,   // 7: hod.v1.Board.next_cold:type_name -> hod.v1.NextCold
-	66,  // 8: hod.v1.NextCold.turns_at:type_name -> google.protobuf.Timestamp
-	66,  // 9: hod.v1.NextCold.turns_latest:type_name -> google.protobuf.Timestamp
-	66,  // 10: hod.v1.CoatLine.last_placed_at:type_name -> google.protobuf.Timestamp
-	66,  // 11: hod.v1.CoatLine.finished_at:type_name -> google.protobuf.Timestamp
-	66,  // 12: hod.v1.CoatLine.complete_at:type_name -> google.protobuf.Timestamp
-	66,  // 13: hod.v1.CoatLine.opened_again_at:type_name -> google.protobuf.Timestamp
-	66,  // 14: hod.v1.CrewLine.last_event_at:type_name -> google.protobuf.Timestamp
-	66,  // 15: hod.v1.Joints.as_of:type_name -> google.protobuf.Timestamp
+	67,  // 8: hod.v1.NextCold.turns_at:type_name -> google.protobuf.Timestamp
+	67,  // 9: hod.v1.NextCold.turns_latest:type_name -> google.protobuf.Timestamp
+	67,  // 10: hod.v1.CoatLine.last_placed_at:type_name -> google.protobuf.Timestamp
+	67,  // 11: hod.v1.CoatLine.finished_at:type_name -> google.protobuf.Timestamp
+	67,  // 12: hod.v1.CoatLine.complete_at:type_name -> google.protobuf.Timestamp
+	67,  // 13: hod.v1.CoatLine.opened_again_at:type_name -> google.protobuf.Timestamp
+	67,  // 14: hod.v1.CrewLine.last_event_at:type_name -> google.protobuf.Timestamp
+	67,  // 15: hod.v1.Joints.as_of:type_name -> google.protobuf.Timestamp
 	9,   // 16: hod.v1.Joints.joints:type_name -> hod.v1.Joint
-	66,  // 17: hod.v1.Joint.made_at:type_name -> google.protobuf.Timestamp
-	66,  // 18: hod.v1.Joint.closes_at:type_name -> google.protobuf.Timestamp
-	66,  // 19: hod.v1.Joint.turns_at:type_name -> google.protobuf.Timestamp
-	66,  // 20: hod.v1.Joint.turns_latest:type_name -> google.protobuf.Timestamp
+	67,  // 17: hod.v1.Joint.made_at:type_name -> google.protobuf.Timestamp
+	67,  // 18: hod.v1.Joint.closes_at:type_name -> google.protobuf.Timestamp
+	67,  // 19: hod.v1.Joint.turns_at:type_name -> google.protobuf.Timestamp
+	67,  // 20: hod.v1.Joint.turns_latest:type_name -> google.protobuf.Timestamp
 	8,   // 21: hod.v1.Joint.metres:type_name -> hod.v1.JointMetres
-	66,  // 22: hod.v1.Flags.as_of:type_name -> google.protobuf.Timestamp
+	67,  // 22: hod.v1.Flags.as_of:type_name -> google.protobuf.Timestamp
 	11,  // 23: hod.v1.Flags.flags:type_name -> hod.v1.Flag
-	66,  // 24: hod.v1.Flag.since:type_name -> google.protobuf.Timestamp
+	67,  // 24: hod.v1.Flag.since:type_name -> google.protobuf.Timestamp
 	13,  // 25: hod.v1.Flag.evidence:type_name -> hod.v1.Fact
 	12,  // 26: hod.v1.Flag.lines:type_name -> hod.v1.FlagLine
-	66,  // 27: hod.v1.FlagLine.since:type_name -> google.protobuf.Timestamp
+	67,  // 27: hod.v1.FlagLine.since:type_name -> google.protobuf.Timestamp
 	13,  // 28: hod.v1.FlagLine.evidence:type_name -> hod.v1.Fact
-	66,  // 29: hod.v1.Fact.at:type_name -> google.protobuf.Timestamp
-	66,  // 30: hod.v1.Conditions.as_of:type_name -> google.protobuf.Timestamp
-	66,  // 31: hod.v1.Conditions.read_at:type_name -> google.protobuf.Timestamp
+	67,  // 29: hod.v1.Fact.at:type_name -> google.protobuf.Timestamp
+	67,  // 30: hod.v1.Conditions.as_of:type_name -> google.protobuf.Timestamp
+	67,  // 31: hod.v1.Conditions.read_at:type_name -> google.protobuf.Timestamp
 	16,  // 32: hod.v1.Conditions.hours:type_name -> hod.v1.Hour
-	66,  // 33: hod.v1.Conditions.last_full_at:type_name -> google.protobuf.Timestamp
+	67,  // 33: hod.v1.Conditions.last_full_at:type_name -> google.protobuf.Timestamp
 	15,  // 34: hod.v1.Conditions.since:type_name -> hod.v1.Reading
-	66,  // 35: hod.v1.Reading.read_at:type_name -> google.protobuf.Timestamp
-	66,  // 36: hod.v1.Hour.at:type_name -> google.protobuf.Timestamp
-	66,  // 37: hod.v1.Stock.as_of:type_name -> google.protobuf.Timestamp
+	67,  // 35: hod.v1.Reading.read_at:type_name -> google.protobuf.Timestamp
+	67,  // 36: hod.v1.Hour.at:type_name -> google.protobuf.Timestamp
+	67,  // 37: hod.v1.Stock.as_of:type_name -> google.protobuf.Timestamp
 	18,  // 38: hod.v1.Stock.materials:type_name -> hod.v1.MaterialStock
-	66,  // 39: hod.v1.MaterialStock.counted_at:type_name -> google.protobuf.Timestamp
+	67,  // 39: hod.v1.MaterialStock.counted_at:type_name -> google.protobuf.Timestamp
 	19,  // 40: hod.v1.MaterialStock.ledger:type_name -> hod.v1.LedgerLine
-	66,  // 41: hod.v1.LedgerLine.at:type_name -> google.protobuf.Timestamp
-	66,  // 42: hod.v1.Forecast.as_of:type_name -> google.protobuf.Timestamp
+	67,  // 41: hod.v1.LedgerLine.at:type_name -> google.protobuf.Timestamp
+	67,  // 42: hod.v1.Forecast.as_of:type_name -> google.protobuf.Timestamp
 	5,   // 43: hod.v1.Forecast.batches:type_name -> hod.v1.BatchesLeft
 	25,  // 44: hod.v1.Forecast.mixes:type_name -> hod.v1.MixForecast
 	27,  // 45: hod.v1.Forecast.materials:type_name -> hod.v1.MaterialNeed
-	66,  // 46: hod.v1.Forecast.finish_p50:type_name -> google.protobuf.Timestamp
-	66,  // 47: hod.v1.Forecast.finish_p90:type_name -> google.protobuf.Timestamp
+	67,  // 46: hod.v1.Forecast.finish_p50:type_name -> google.protobuf.Timestamp
+	67,  // 47: hod.v1.Forecast.finish_p90:type_name -> google.protobuf.Timestamp
 	28,  // 48: hod.v1.Forecast.tomorrow:type_name -> hod.v1.Tomorrow
 	26,  // 49: hod.v1.Forecast.distribution:type_name -> hod.v1.Count
 	21,  // 50: hod.v1.Forecast.finish:type_name -> hod.v1.FinishRange
 	22,  // 51: hod.v1.Forecast.width:type_name -> hod.v1.Width
-	66,  // 52: hod.v1.FinishRange.p05:type_name -> google.protobuf.Timestamp
-	66,  // 53: hod.v1.FinishRange.p10:type_name -> google.protobuf.Timestamp
-	66,  // 54: hod.v1.FinishRange.p25:type_name -> google.protobuf.Timestamp
-	66,  // 55: hod.v1.FinishRange.p50:type_name -> google.protobuf.Timestamp
-	66,  // 56: hod.v1.FinishRange.p75:type_name -> google.protobuf.Timestamp
-	66,  // 57: hod.v1.FinishRange.p90:type_name -> google.protobuf.Timestamp
-	66,  // 58: hod.v1.FinishRange.p95:type_name -> google.protobuf.Timestamp
+	67,  // 52: hod.v1.FinishRange.p05:type_name -> google.protobuf.Timestamp
+	67,  // 53: hod.v1.FinishRange.p10:type_name -> google.protobuf.Timestamp
+	67,  // 54: hod.v1.FinishRange.p25:type_name -> google.protobuf.Timestamp
+	67,  // 55: hod.v1.FinishRange.p50:type_name -> google.protobuf.Timestamp
+	67,  // 56: hod.v1.FinishRange.p75:type_name -> google.protobuf.Timestamp
+	67,  // 57: hod.v1.FinishRange.p90:type_name -> google.protobuf.Timestamp
+	67,  // 58: hod.v1.FinishRange.p95:type_name -> google.protobuf.Timestamp
 	26,  // 59: hod.v1.MixForecast.distribution:type_name -> hod.v1.Count
-	27,  // 60: hod.v1.Tomorrow.materials:type_name -> hod.v1.MaterialNeed
-	26,  // 61: hod.v1.Tomorrow.distribution:type_name -> hod.v1.Count
-	23,  // 62: hod.v1.Tomorrow.mixes:type_name -> hod.v1.MixCount
-	24,  // 63: hod.v1.Tomorrow.shares:type_name -> hod.v1.CrewCoat
-	66,  // 64: hod.v1.Day.as_of:type_name -> google.protobuf.Timestamp
-	31,  // 65: hod.v1.Day.crews:type_name -> hod.v1.CrewDay
-	32,  // 66: hod.v1.Day.zones:type_name -> hod.v1.CoatDay
-	33,  // 67: hod.v1.Day.tests:type_name -> hod.v1.Test
-	34,  // 68: hod.v1.Day.weather:type_name -> hod.v1.WeatherDay
-	11,  // 69: hod.v1.Day.flags:type_name -> hod.v1.Flag
-	9,   // 70: hod.v1.Day.joints:type_name -> hod.v1.Joint
-	17,  // 71: hod.v1.Day.stock:type_name -> hod.v1.Stock
-	4,   // 72: hod.v1.Day.left:type_name -> hod.v1.CoatLine
-	5,   // 73: hod.v1.Day.batches_left:type_name -> hod.v1.BatchesLeft
-	28,  // 74: hod.v1.Day.tomorrow:type_name -> hod.v1.Tomorrow
-	45,  // 75: hod.v1.Day.changes:type_name -> hod.v1.Entry
-	45,  // 76: hod.v1.Day.set_aside:type_name -> hod.v1.Entry
-	45,  // 77: hod.v1.Day.notes:type_name -> hod.v1.Entry
-	35,  // 78: hod.v1.Day.strength:type_name -> hod.v1.Strength
-	37,  // 79: hod.v1.Day.record:type_name -> hod.v1.DeviceEnd
-	30,  // 80: hod.v1.Day.breaks:type_name -> hod.v1.BreakLine
-	66,  // 81: hod.v1.Day.ended_at:type_name -> google.protobuf.Timestamp
-	45,  // 82: hod.v1.Day.late:type_name -> hod.v1.Entry
-	66,  // 83: hod.v1.BreakLine.at:type_name -> google.protobuf.Timestamp
-	66,  // 84: hod.v1.CrewDay.from:type_name -> google.protobuf.Timestamp
-	66,  // 85: hod.v1.CrewDay.to:type_name -> google.protobuf.Timestamp
-	66,  // 86: hod.v1.Test.at:type_name -> google.protobuf.Timestamp
-	66,  // 87: hod.v1.WeatherDay.evaporation_max_at:type_name -> google.protobuf.Timestamp
-	36,  // 88: hod.v1.Strength.borrowed:type_name -> hod.v1.Borrowed
-	66,  // 89: hod.v1.DeviceEnd.last_at:type_name -> google.protobuf.Timestamp
-	66,  // 90: hod.v1.Zone.as_of:type_name -> google.protobuf.Timestamp
-	39,  // 91: hod.v1.Zone.edges:type_name -> hod.v1.ZoneEdge
-	40,  // 92: hod.v1.Zone.coats:type_name -> hod.v1.ZoneCoat
-	9,   // 93: hod.v1.Zone.joints:type_name -> hod.v1.Joint
-	43,  // 94: hod.v1.Zone.tended:type_name -> hod.v1.TendedLine
-	4,   // 95: hod.v1.ZoneCoat.progress:type_name -> hod.v1.CoatLine
-	42,  // 96: hod.v1.ZoneCoat.placements:type_name -> hod.v1.PlacementLine
-	35,  // 97: hod.v1.ZoneCoat.strength:type_name -> hod.v1.Strength
-	41,  // 98: hod.v1.ZoneCoat.covered:type_name -> hod.v1.CoverLine
-	66,  // 99: hod.v1.CoverLine.since:type_name -> google.protobuf.Timestamp
-	66,  // 100: hod.v1.PlacementLine.from:type_name -> google.protobuf.Timestamp
-	66,  // 101: hod.v1.PlacementLine.to:type_name -> google.protobuf.Timestamp
-	66,  // 102: hod.v1.TendedLine.at:type_name -> google.protobuf.Timestamp
-	66,  // 103: hod.v1.Log.as_of:type_name -> google.protobuf.Timestamp
-	45,  // 104: hod.v1.Log.entries:type_name -> hod.v1.Entry
-	66,  // 105: hod.v1.Entry.at:type_name -> google.protobuf.Timestamp
-	66,  // 106: hod.v1.Entry.logged_at:type_name -> google.protobuf.Timestamp
-	66,  // 107: hod.v1.BoardRequest.at:type_name -> google.protobuf.Timestamp
-	2,   // 108: hod.v1.BoardResponse.board:type_name -> hod.v1.Board
-	66,  // 109: hod.v1.ZoneRequest.at:type_name -> google.protobuf.Timestamp
-	38,  // 110: hod.v1.ZoneResponse.zone:type_name -> hod.v1.Zone
-	66,  // 111: hod.v1.JointsRequest.at:type_name -> google.protobuf.Timestamp
-	7,   // 112: hod.v1.JointsResponse.joints:type_name -> hod.v1.Joints
-	66,  // 113: hod.v1.ForecastRequest.at:type_name -> google.protobuf.Timestamp
-	20,  // 114: hod.v1.ForecastResponse.forecast:type_name -> hod.v1.Forecast
-	66,  // 115: hod.v1.StockRequest.at:type_name -> google.protobuf.Timestamp
-	17,  // 116: hod.v1.StockResponse.stock:type_name -> hod.v1.Stock
-	66,  // 117: hod.v1.WeatherRequest.at:type_name -> google.protobuf.Timestamp
-	14,  // 118: hod.v1.WeatherResponse.weather:type_name -> hod.v1.Conditions
-	66,  // 119: hod.v1.DayRequest.at:type_name -> google.protobuf.Timestamp
-	29,  // 120: hod.v1.DayResponse.day:type_name -> hod.v1.Day
-	66,  // 121: hod.v1.FlagsRequest.at:type_name -> google.protobuf.Timestamp
-	10,  // 122: hod.v1.FlagsResponse.flags:type_name -> hod.v1.Flags
-	66,  // 123: hod.v1.LogRequest.at:type_name -> google.protobuf.Timestamp
-	66,  // 124: hod.v1.LogRequest.since:type_name -> google.protobuf.Timestamp
-	44,  // 125: hod.v1.LogResponse.log:type_name -> hod.v1.Log
-	66,  // 126: hod.v1.WatchResponse.at:type_name -> google.protobuf.Timestamp
-	46,  // 127: hod.v1.QueryService.Board:input_type -> hod.v1.BoardRequest
-	48,  // 128: hod.v1.QueryService.Zone:input_type -> hod.v1.ZoneRequest
-	50,  // 129: hod.v1.QueryService.Joints:input_type -> hod.v1.JointsRequest
-	52,  // 130: hod.v1.QueryService.Forecast:input_type -> hod.v1.ForecastRequest
-	54,  // 131: hod.v1.QueryService.Stock:input_type -> hod.v1.StockRequest
-	56,  // 132: hod.v1.QueryService.Weather:input_type -> hod.v1.WeatherRequest
-	58,  // 133: hod.v1.QueryService.Day:input_type -> hod.v1.DayRequest
-	60,  // 134: hod.v1.QueryService.Flags:input_type -> hod.v1.FlagsRequest
-	62,  // 135: hod.v1.QueryService.Log:input_type -> hod.v1.LogRequest
-	64,  // 136: hod.v1.QueryService.Watch:input_type -> hod.v1.WatchRequest
-	0,   // 137: hod.v1.QueryService.Pages:input_type -> hod.v1.PagesRequest
-	47,  // 138: hod.v1.QueryService.Board:output_type -> hod.v1.BoardResponse
-	49,  // 139: hod.v1.QueryService.Zone:output_type -> hod.v1.ZoneResponse
-	51,  // 140: hod.v1.QueryService.Joints:output_type -> hod.v1.JointsResponse
-	53,  // 141: hod.v1.QueryService.Forecast:output_type -> hod.v1.ForecastResponse
-	55,  // 142: hod.v1.QueryService.Stock:output_type -> hod.v1.StockResponse
-	57,  // 143: hod.v1.QueryService.Weather:output_type -> hod.v1.WeatherResponse
-	59,  // 144: hod.v1.QueryService.Day:output_type -> hod.v1.DayResponse
-	61,  // 145: hod.v1.QueryService.Flags:output_type -> hod.v1.FlagsResponse
-	63,  // 146: hod.v1.QueryService.Log:output_type -> hod.v1.LogResponse
-	65,  // 147: hod.v1.QueryService.Watch:output_type -> hod.v1.WatchResponse
-	1,   // 148: hod.v1.QueryService.Pages:output_type -> hod.v1.PagesResponse
-	138, // [138:149] is the sub-list for method output_type
-	127, // [127:138] is the sub-list for method input_type
-	127, // [127:127] is the sub-list for extension type_name
-	127, // [127:127] is the sub-list for extension extendee
-	0,   // [0:127] is the sub-list for field type_name
+	67,  // 60: hod.v1.MaterialNeed.runs_out_p10:type_name -> google.protobuf.Timestamp
+	67,  // 61: hod.v1.MaterialNeed.runs_out_p50:type_name -> google.protobuf.Timestamp
+	67,  // 62: hod.v1.MaterialNeed.runs_out_p90:type_name -> google.protobuf.Timestamp
+	27,  // 63: hod.v1.Tomorrow.materials:type_name -> hod.v1.MaterialNeed
+	26,  // 64: hod.v1.Tomorrow.distribution:type_name -> hod.v1.Count
+	23,  // 65: hod.v1.Tomorrow.mixes:type_name -> hod.v1.MixCount
+	24,  // 66: hod.v1.Tomorrow.shares:type_name -> hod.v1.CrewCoat
+	67,  // 67: hod.v1.Day.as_of:type_name -> google.protobuf.Timestamp
+	31,  // 68: hod.v1.Day.crews:type_name -> hod.v1.CrewDay
+	32,  // 69: hod.v1.Day.zones:type_name -> hod.v1.CoatDay
+	33,  // 70: hod.v1.Day.tests:type_name -> hod.v1.Test
+	34,  // 71: hod.v1.Day.weather:type_name -> hod.v1.WeatherDay
+	11,  // 72: hod.v1.Day.flags:type_name -> hod.v1.Flag
+	9,   // 73: hod.v1.Day.joints:type_name -> hod.v1.Joint
+	17,  // 74: hod.v1.Day.stock:type_name -> hod.v1.Stock
+	4,   // 75: hod.v1.Day.left:type_name -> hod.v1.CoatLine
+	5,   // 76: hod.v1.Day.batches_left:type_name -> hod.v1.BatchesLeft
+	28,  // 77: hod.v1.Day.tomorrow:type_name -> hod.v1.Tomorrow
+	46,  // 78: hod.v1.Day.changes:type_name -> hod.v1.Entry
+	46,  // 79: hod.v1.Day.set_aside:type_name -> hod.v1.Entry
+	46,  // 80: hod.v1.Day.notes:type_name -> hod.v1.Entry
+	35,  // 81: hod.v1.Day.strength:type_name -> hod.v1.Strength
+	37,  // 82: hod.v1.Day.record:type_name -> hod.v1.DeviceEnd
+	30,  // 83: hod.v1.Day.breaks:type_name -> hod.v1.BreakLine
+	67,  // 84: hod.v1.Day.ended_at:type_name -> google.protobuf.Timestamp
+	46,  // 85: hod.v1.Day.late:type_name -> hod.v1.Entry
+	67,  // 86: hod.v1.BreakLine.at:type_name -> google.protobuf.Timestamp
+	67,  // 87: hod.v1.CrewDay.from:type_name -> google.protobuf.Timestamp
+	67,  // 88: hod.v1.CrewDay.to:type_name -> google.protobuf.Timestamp
+	67,  // 89: hod.v1.Test.at:type_name -> google.protobuf.Timestamp
+	67,  // 90: hod.v1.WeatherDay.evaporation_max_at:type_name -> google.protobuf.Timestamp
+	36,  // 91: hod.v1.Strength.borrowed:type_name -> hod.v1.Borrowed
+	67,  // 92: hod.v1.DeviceEnd.last_at:type_name -> google.protobuf.Timestamp
+	67,  // 93: hod.v1.Zone.as_of:type_name -> google.protobuf.Timestamp
+	39,  // 94: hod.v1.Zone.edges:type_name -> hod.v1.ZoneEdge
+	40,  // 95: hod.v1.Zone.coats:type_name -> hod.v1.ZoneCoat
+	9,   // 96: hod.v1.Zone.joints:type_name -> hod.v1.Joint
+	44,  // 97: hod.v1.Zone.tended:type_name -> hod.v1.TendedLine
+	4,   // 98: hod.v1.ZoneCoat.progress:type_name -> hod.v1.CoatLine
+	43,  // 99: hod.v1.ZoneCoat.placements:type_name -> hod.v1.PlacementLine
+	35,  // 100: hod.v1.ZoneCoat.strength:type_name -> hod.v1.Strength
+	41,  // 101: hod.v1.ZoneCoat.covered:type_name -> hod.v1.CoverLine
+	67,  // 102: hod.v1.CoverLine.since:type_name -> google.protobuf.Timestamp
+	67,  // 103: hod.v1.PlacementLine.from:type_name -> google.protobuf.Timestamp
+	67,  // 104: hod.v1.PlacementLine.to:type_name -> google.protobuf.Timestamp
+	42,  // 105: hod.v1.PlacementLine.strip:type_name -> hod.v1.StripLine
+	67,  // 106: hod.v1.TendedLine.at:type_name -> google.protobuf.Timestamp
+	67,  // 107: hod.v1.Log.as_of:type_name -> google.protobuf.Timestamp
+	46,  // 108: hod.v1.Log.entries:type_name -> hod.v1.Entry
+	67,  // 109: hod.v1.Entry.at:type_name -> google.protobuf.Timestamp
+	67,  // 110: hod.v1.Entry.logged_at:type_name -> google.protobuf.Timestamp
+	67,  // 111: hod.v1.BoardRequest.at:type_name -> google.protobuf.Timestamp
+	2,   // 112: hod.v1.BoardResponse.board:type_name -> hod.v1.Board
+	67,  // 113: hod.v1.ZoneRequest.at:type_name -> google.protobuf.Timestamp
+	38,  // 114: hod.v1.ZoneResponse.zone:type_name -> hod.v1.Zone
+	67,  // 115: hod.v1.JointsRequest.at:type_name -> google.protobuf.Timestamp
+	7,   // 116: hod.v1.JointsResponse.joints:type_name -> hod.v1.Joints
+	67,  // 117: hod.v1.ForecastRequest.at:type_name -> google.protobuf.Timestamp
+	20,  // 118: hod.v1.ForecastResponse.forecast:type_name -> hod.v1.Forecast
+	67,  // 119: hod.v1.StockRequest.at:type_name -> google.protobuf.Timestamp
+	17,  // 120: hod.v1.StockResponse.stock:type_name -> hod.v1.Stock
+	67,  // 121: hod.v1.WeatherRequest.at:type_name -> google.protobuf.Timestamp
+	14,  // 122: hod.v1.WeatherResponse.weather:type_name -> hod.v1.Conditions
+	67,  // 123: hod.v1.DayRequest.at:type_name -> google.protobuf.Timestamp
+	29,  // 124: hod.v1.DayResponse.day:type_name -> hod.v1.Day
+	67,  // 125: hod.v1.FlagsRequest.at:type_name -> google.protobuf.Timestamp
+	10,  // 126: hod.v1.FlagsResponse.flags:type_name -> hod.v1.Flags
+	67,  // 127: hod.v1.LogRequest.at:type_name -> google.protobuf.Timestamp
+	67,  // 128: hod.v1.LogRequest.since:type_name -> google.protobuf.Timestamp
+	45,  // 129: hod.v1.LogResponse.log:type_name -> hod.v1.Log
+	67,  // 130: hod.v1.WatchResponse.at:type_name -> google.protobuf.Timestamp
+	47,  // 131: hod.v1.QueryService.Board:input_type -> hod.v1.BoardRequest
+	49,  // 132: hod.v1.QueryService.Zone:input_type -> hod.v1.ZoneRequest
+	51,  // 133: hod.v1.QueryService.Joints:input_type -> hod.v1.JointsRequest
+	53,  // 134: hod.v1.QueryService.Forecast:input_type -> hod.v1.ForecastRequest
+	55,  // 135: hod.v1.QueryService.Stock:input_type -> hod.v1.StockRequest
+	57,  // 136: hod.v1.QueryService.Weather:input_type -> hod.v1.WeatherRequest
+	59,  // 137: hod.v1.QueryService.Day:input_type -> hod.v1.DayRequest
+	61,  // 138: hod.v1.QueryService.Flags:input_type -> hod.v1.FlagsRequest
+	63,  // 139: hod.v1.QueryService.Log:input_type -> hod.v1.LogRequest
+	65,  // 140: hod.v1.QueryService.Watch:input_type -> hod.v1.WatchRequest
+	0,   // 141: hod.v1.QueryService.Pages:input_type -> hod.v1.PagesRequest
+	48,  // 142: hod.v1.QueryService.Board:output_type -> hod.v1.BoardResponse
+	50,  // 143: hod.v1.QueryService.Zone:output_type -> hod.v1.ZoneResponse
+	52,  // 144: hod.v1.QueryService.Joints:output_type -> hod.v1.JointsResponse
+	54,  // 145: hod.v1.QueryService.Forecast:output_type -> hod.v1.ForecastResponse
+	56,  // 146: hod.v1.QueryService.Stock:output_type -> hod.v1.StockResponse
+	58,  // 147: hod.v1.QueryService.Weather:output_type -> hod.v1.WeatherResponse
+	60,  // 148: hod.v1.QueryService.Day:output_type -> hod.v1.DayResponse
+	62,  // 149: hod.v1.QueryService.Flags:output_type -> hod.v1.FlagsResponse
+	64,  // 150: hod.v1.QueryService.Log:output_type -> hod.v1.LogResponse
+	66,  // 151: hod.v1.QueryService.Watch:output_type -> hod.v1.WatchResponse
+	1,   // 152: hod.v1.QueryService.Pages:output_type -> hod.v1.PagesResponse
+	142, // [142:153] is the sub-list for method output_type
+	131, // [131:142] is the sub-list for method input_type
+	131, // [131:131] is the sub-list for extension type_name
+	131, // [131:131] is the sub-list for extension extendee
+	0,   // [0:131] is the sub-list for field type_name
 }
 
 func init() { file_hod_v1_query_proto_init() }
@@ -7806,13 +8056,14 @@ func file_hod_v1_query_proto_init() {
 	file_hod_v1_query_proto_msgTypes[35].OneofWrappers = []any{}
 	file_hod_v1_query_proto_msgTypes[36].OneofWrappers = []any{}
 	file_hod_v1_query_proto_msgTypes[42].OneofWrappers = []any{}
+	file_hod_v1_query_proto_msgTypes[43].OneofWrappers = []any{}
 	type x struct{}
 	out := protoimpl.TypeBuilder{
 		File: protoimpl.DescBuilder{
 			GoPackagePath: reflect.TypeOf(x{}).PkgPath(),
 			RawDescriptor: unsafe.Slice(unsafe.StringData(file_hod_v1_query_proto_rawDesc), len(file_hod_v1_query_proto_rawDesc)),
 			NumEnums:      0,
-			NumMessages:   66,
+			NumMessages:   67,
 			NumExtensions: 0,
 			NumServices:   1,
 		},

@@ -1,0 +1,113 @@
+package fold_test
+
+import (
+	"math"
+	"strings"
+	"testing"
+
+	"hod/internal/event"
+	"hod/internal/unit"
+	"hod/internal/view"
+)
+
+// Every zone's first coat takes sand, its second, of another mix, none. 340 kg of sand are there, four batches' worth at 85 kg.
+func twoMixes(t *testing.T) *desk {
+	d := newDesk(t)
+	d.by("f1", 0, event.MixPlanned{
+		Mix: "skim", Revision: 1, Constituents: []event.Constituent{
+			{Name: "cement", Kind: event.Cement, Amount: event.Amount{Mass: 40}, Gravity: 3.15}, {Name: "water", Kind: event.Water, Amount: event.Amount{Mass: 16}, Gravity: 1},
+		},
+	})
+	d.by("f1", 0, event.MixPlanned{
+		Mix: "spare", Revision: 1, Constituents: []event.Constituent{
+			{Name: "cement", Kind: event.Cement, Amount: event.Amount{Mass: 40}, Gravity: 3.15}, {Name: "pumice", Kind: event.Sand, Amount: event.Amount{Mass: 30}, Gravity: 1.1}, {Name: "water", Kind: event.Water, Amount: event.Amount{Mass: 16}, Gravity: 1},
+		},
+	})
+	for _, z := range []event.Zone{"A1", "A2", "A3", "A4"} {
+		id := event.Coat{Zone: z, Face: event.Outer, Number: 2}
+		var was event.Event
+		for _, e := range d.Events {
+			if c, ok := e.Body.(event.CoatPlanned); ok && c.Coat == id {
+				was = e
+			}
+		}
+		d.by("f1", 0, event.CoatPlanned{Coat: id, Thickness: as(unit.Length(0.012)), Mix: "skim", Replaces: []event.Hash{was.Hash()}})
+	}
+	d.by("n1", 0, received("sand", 340+85, "", ""))
+	d.by("n1", 0, received("cement", 2000, "80x25kg", ""))
+	for n := 1; n <= 4; n++ {
+		b := mixed(n, 20*n)
+		if n == 1 {
+			d.by("n1", 20, b)
+			d.by("n1", 30, put(1, "A1", 25, 30))
+		}
+	}
+	return d
+}
+
+func materialOf(t *testing.T, of []view.MaterialNeed, name string) view.MaterialNeed {
+	t.Helper()
+	for _, m := range of {
+		if m.Material == name {
+			return m
+		}
+	}
+	t.Fatalf("no %s among %+v", name, of)
+	return view.MaterialNeed{}
+}
+
+// A mean batch of both mixes takes some 40 kg of sand, and 340 kg would be said to last 8 of them: the coats that come take 85 kg
+// each, so it lasts 4.
+func TestSandLastsForTheBatchesThatTakeIt(t *testing.T) {
+	s := twoMixes(t).site()
+	v := view.ForecastOf(s, clock(60), place)
+	sand := materialOf(t, v.Materials, "sand")
+	if sand.PerBatchKg != 85 || sand.LastsBatches == nil || *sand.LastsBatches != 4 {
+		t.Errorf("a batch takes %v kg and it lasts %v", sand.PerBatchKg, sand.LastsBatches)
+	}
+	if sand.ShortKg == nil || *sand.ShortKg <= 0 || math.Abs(math.Mod(*sand.ShortKg, 85)) > 1e-6 || sand.SufficesShare == nil || *sand.SufficesShare > 0.5 {
+		t.Errorf("short by %v, suffices with chance %v", sand.ShortKg, sand.SufficesShare)
+	}
+	if !strings.Contains(sand.Damp, "no batch recorded its moisture") {
+		t.Errorf("damp: %q", sand.Damp)
+	}
+	cement := materialOf(t, v.Materials, "cement")
+	if cement.LastsBatches != nil || *cement.SufficesShare < 0.99 || cement.BagKg == nil || *cement.BagKg != 25 || cement.ShortBags != nil || *cement.OnHandBags != (2000-42)/25.0 {
+		t.Errorf("cement %+v", cement)
+	}
+	for _, m := range v.Materials {
+		if m.Material == "pumice" {
+			t.Error("a material of a mix that nobody planned any coat with is needed")
+		}
+	}
+}
+
+// Sand at 5 % moisture, absorption 1 %: a batch designed for 85 kg of it takes 85 × 1.05/1.01 kg from the pile.
+func TestSandIsNeededAsDampAsItWasLast(t *testing.T) {
+	d := twoMixes(t)
+	b := mixed(2, 40)
+	b.SandMoisture = ref(unit.Share(0.05))
+	d.by("n1", 40, b)
+	sand := materialOf(t, view.ForecastOf(d.site(), clock(60), place).Materials, "sand")
+	if want := 85 * 1.05 / 1.01; math.Abs(sand.PerBatchKg-want) > 1e-6 || !strings.Contains(sand.Damp, "5%") {
+		t.Errorf("a batch takes %v kg, not %v (%s)", sand.PerBatchKg, want, sand.Damp)
+	}
+}
+
+// The days and hours at which the sand runs out are in order, and none before now.
+func TestTheInstantAtWhichAMaterialRunsOutIsADistribution(t *testing.T) {
+	d := twoMixes(t)
+	for n := 2; n <= 4; n++ {
+		d.by("n1", 20*n, mixed(n, 20*n))
+		d.by("n1", 20*n+10, put(n, "A1", 20*n+5, 20*n+10))
+	}
+	now := clock(100)
+	sand := materialOf(t, view.ForecastOf(d.site(), now, place).Materials, "sand")
+	a, b, c := sand.RunsOut10, sand.RunsOut50, sand.RunsOut90
+	if a == nil || b == nil || c == nil || a.Before(now.Truncate(0).Add(-1)) || b.Before(*a) || c.Before(*b) {
+		t.Fatalf("it runs out at %v, %v, %v", a, b, c)
+	}
+	if want := b.In(place).Format("Mon 2 Jan 15:04"); sand.RunsOut != want {
+		t.Errorf("in words %q, not %q", sand.RunsOut, want)
+	}
+}
