@@ -19,7 +19,8 @@ type Cell struct {
 	Mix    *Mix
 	Placed *Placed // nil: still to be placed
 	Nth    int     // of those still to be placed in the coat, from 1
-	Needs  []int   // cells that come before it: of the coat below, and those of its own coat
+	After  []int   // cells that are begun before it: the one before in its coat
+	Needs  []int   // cells that are placed before it is begun: those of the coat below
 	coat   *CoatIs
 }
 
@@ -82,9 +83,8 @@ type cellular struct {
 }
 
 // CellsLeft are the batches to come and what lies beside them, at an instant. Coats under way and those beside a live
-// edge come first, then the others in the order of the plan, until there are at least so many batches to come. Crews is
-// how many work at once: so many batches of one coat may be under way.
-func (s *Site) CellsLeft(now time.Time, enough, crews int) Cells {
+// edge come first, then the others in the order of the plan, until there are at least so many batches to come.
+func (s *Site) CellsLeft(now time.Time, enough int) Cells {
 	s.compute()
 	w := &cellular{Site: s, of: map[event.Coat]*restOf{}, fronts: map[[2]event.Coat]Front{}, placed: map[*Placed]int{}}
 	w.out.Whole, w.out.Strips = true, true
@@ -96,7 +96,7 @@ func (s *Site) CellsLeft(now time.Time, enough, crews int) Cells {
 			w.out.Strips = false
 		}
 	}
-	w.cells(max(1, crews))
+	w.cells()
 	for _, r := range w.coats {
 		w.inside(r)
 	}
@@ -181,14 +181,14 @@ func (w *cellular) choose(urgent map[event.Coat]bool, enough int) {
 }
 
 // cells makes those that are to come.
-func (w *cellular) cells(crews int) {
+func (w *cellular) cells() {
 	for _, r := range w.coats {
 		r.first = len(w.out.All)
 		below := w.of[event.Coat{Zone: r.c.name().Zone, Face: r.c.name().Face, Number: r.c.name().Number - 1}]
 		for i := range r.n {
 			c := Cell{Coat: r.c.name(), Mix: r.mix, Nth: i + 1, coat: r.c}
-			if i >= crews {
-				c.Needs = append(c.Needs, r.first+i-crews)
+			if i > 0 {
+				c.After = append(c.After, r.first+i-1)
 			}
 			if below != nil && below != r {
 				for k := range below.n {

@@ -39,7 +39,7 @@ func TestCellsLieWhereTheSidesSayThatTheyDo(t *testing.T) {
 	vaultOfTwo(d)
 	lay(d, 1, "V1", 0, "south")
 	lay(d, 2, "V1", 25, "")
-	c := d.site().CellsLeft(clock(30), 400, 1)
+	c := d.site().CellsLeft(clock(30), 400)
 	if !c.Whole || len(c.Unknown) > 0 {
 		t.Fatalf("whole %v, unknown %v", c.Whole, c.Unknown)
 	}
@@ -76,7 +76,7 @@ func TestAnEdgeIsSharedEvenlyWhereNoSideIsKnown(t *testing.T) {
 	d := newDesk(t)
 	d.by("n1", 0, mixed(1, 5))
 	d.by("n1", 10, volume(put(1, "A1", 5, 10), 1000*0.25*9*0.012*1.08))
-	c := d.site().CellsLeft(clock(20), 400, 1)
+	c := d.site().CellsLeft(clock(20), 400)
 	if c.Strips {
 		t.Error("cells are said to lie by strips where the plan has no sides")
 	}
@@ -95,7 +95,7 @@ func TestAnEdgeIsSharedEvenlyWhereNoSideIsKnown(t *testing.T) {
 // A coat of a later pass waits for all that is left of the coat below it, and a batch for those before it in its coat.
 func TestWhatComesFirstIsNeeded(t *testing.T) {
 	d := newDesk(t)
-	c := d.site().CellsLeft(clock(0), 400, 1)
+	c := d.site().CellsLeft(clock(0), 400)
 	below := map[event.Zone]int{}
 	for _, k := range c.All {
 		if k.Coat.Number == 1 {
@@ -104,22 +104,22 @@ func TestWhatComesFirstIsNeeded(t *testing.T) {
 	}
 	seconds := 0
 	for i, k := range c.All {
-		want := 0
+		want, after := 0, 0
 		if k.Nth > 1 {
-			want = 1
+			after = 1
 		}
 		if k.Coat.Number == 2 {
 			want += below[k.Coat.Zone]
 			seconds++
 		}
-		if len(k.Needs) != want {
-			t.Errorf("cell %d, batch %d of %s, needs %d others, not %d", i, k.Nth, k.Coat, len(k.Needs), want)
+		if len(k.Needs) != want || len(k.After) != after {
+			t.Errorf("cell %d, batch %d of %s, needs %d others and comes after %d, not %d and %d", i, k.Nth, k.Coat, len(k.Needs), len(k.After), want, after)
 		}
 	}
 	if seconds == 0 || len(c.All) != 16 { // 0.1166 m3 are 1.9 batches of 0.062 m3
 		t.Errorf("%d cells, %d of them in second coats", len(c.All), seconds)
 	}
-	if few := d.site().CellsLeft(clock(0), 3, 1); few.Whole || len(few.All) != 4 {
+	if few := d.site().CellsLeft(clock(0), 3); few.Whole || len(few.All) != 4 {
 		t.Errorf("where three are enough there are %d, whole: %v", len(few.All), few.Whole)
 	}
 }

@@ -54,7 +54,7 @@ func nextAll(units string) view.NextAll {
 	even.Turns, even.SlackMin, even.Risk.Cold, even.Else.Cold, even.Basis.Strips, even.Basis.OldEdges = nil, nil, 0, 1, true, 0
 	even.Place = &view.NextPlace{Zone: "A4", Face: "outer", Coat: 1, Mix: "shell", Nth: 2, Onward: true}
 	even.Instead = &view.NextPlace{Zone: "B2", Face: "outer", Coat: 1, Mix: "shell", Nth: 1}
-	even.Then = even.Then[:1]
+	even.Then = even.Then[1:2]
 	done := view.Next{Site: "Heron Vault", AsOf: now, Units: units, Crew: "west", Done: true, Batch: 1}
 	return view.NextAll{Site: "Heron Vault", AsOf: now.Add(time.Minute), Units: units, Crews: []view.Next{nextView(units), even, done}}
 }

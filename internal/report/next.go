@@ -19,6 +19,9 @@ func Next(v view.Next, plan bool, p Page) string {
 	s := open(p, v.Units, v.AsOf)
 	s.head(v.Site, "next batch")
 	s.next(v)
+	if v.Place != nil {
+		s.named(0, nextColumn, "rests", s.nextBasis(v.Basis, v.Crew))
+	}
 	if plan {
 		s.nextPlan(v.Plan)
 	}
@@ -38,6 +41,10 @@ func NextAll(v view.NextAll, plan bool, p Page) string {
 			s.blank()
 		}
 		s.next(one)
+	}
+	if i := slices.IndexFunc(v.Crews, func(one view.Next) bool { return one.Place != nil }); i >= 0 {
+		s.blank()
+		s.named(0, nextColumn, "rests", s.nextBasis(v.Crews[i].Basis, ""))
 	}
 	if plan && len(v.Crews) > 0 {
 		s.nextPlan(v.Crews[0].Plan)
@@ -68,9 +75,6 @@ func (s *sheet) next(v view.Next) {
 	}
 	s.nextTooOld(v)
 	s.nextLost(v)
-	if v.Place != nil {
-		s.named(0, nextColumn, "rests", s.nextBasis(v))
-	}
 }
 
 func (s *sheet) nextWhere(v view.Next) {
@@ -124,6 +128,8 @@ func nextEdge(e view.NextEdge) string {
 func (s *sheet) nextWhy(v view.Next) {
 	var why text
 	switch {
+	case v.Turns == nil && v.Place.Onward && len(v.Place.Along) == 0:
+		why = say("it goes on beside what another crew places there now; from here the order costs least")
 	case v.Turns == nil && len(v.Lost) > 0:
 		why = say("it meets no edge that can still be met in time; from here the order costs least")
 	case v.Turns == nil:
@@ -219,8 +225,7 @@ func (s *sheet) nextLost(v view.Next) {
 }
 
 // nextBasis is what advice rests on, in one line.
-func (s *sheet) nextBasis(v view.Next) text {
-	b := v.Basis
+func (s *sheet) nextBasis(b view.NextBasis, asks string) text {
 	var parts []string
 	for _, k := range b.Sets {
 		set := fmt.Sprintf("set of %s %s at %s", k.Mix, unit.Duration(time.Duration(k.SetMin*float64(time.Minute))), s.temperature(k.ReferenceC))
@@ -232,17 +237,9 @@ func (s *sheet) nextBasis(v view.Next) text {
 	if len(b.Sets) > 0 {
 		parts[len(parts)-1] += fmt.Sprintf(", ±%.0f %% by the day", 100*b.DaySpread)
 	}
-	if len(b.Air) > 0 {
-		air := strings.Join(b.Air, ", then ")
-		if b.IssuedAt != nil && slices.ContainsFunc(b.Air, func(a string) bool { return strings.Contains(a, "forecast") }) {
-			air += " at " + s.clock(*b.IssuedAt)
-		} else if b.ReadAt != nil {
-			air += ", last read " + s.clock(*b.ReadAt)
-		}
-		parts = append(parts, air)
-	}
+	parts = append(parts, s.nextAir(b))
 	for _, c := range b.Crews {
-		parts = append(parts, s.nextCrew(c, v.Crew))
+		parts = append(parts, s.nextCrew(c, asks))
 	}
 	if !b.Strips {
 		parts = append(parts, "edges shared evenly among a zone's batches, since not every side is planned or known")
@@ -254,6 +251,22 @@ func (s *sheet) nextBasis(v view.Next) text {
 		parts = append(parts, fmt.Sprintf("%d trials, up to %s", b.Trials, b.UntilWhy))
 	}
 	return say(strings.Join(parts, "; ") + ".")
+}
+
+// nextAir says where the temperature of the air to come is from.
+func (s *sheet) nextAir(b view.NextBasis) string {
+	has := func(word string) bool {
+		return slices.ContainsFunc(b.Air, func(a string) bool { return strings.Contains(a, word) })
+	}
+	switch {
+	case has("forecast") && b.IssuedAt != nil:
+		return "air as forecast at " + s.clock(*b.IssuedAt)
+	case b.ReadAt != nil:
+		return "air as last read, " + s.clock(*b.ReadAt) + ", with no forecast"
+	case has("assumed"):
+		return "air assumed, since nobody read any"
+	}
+	return strings.Join(b.Air, ", ")
 }
 
 func (s *sheet) nextCrew(c view.NextCrew, asks string) string {

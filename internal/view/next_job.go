@@ -297,13 +297,13 @@ func (j *nextJob) gatherCells() {
 		pace = min(pace, c.PaceMin)
 	}
 	enough := min(mostAhead, 10+3*len(j.crews)*j.horizon/(2*max(1, pace)))
-	j.cells = j.site.CellsLeft(j.now, enough, len(j.crews))
+	j.cells = j.site.CellsLeft(j.now, enough)
 	for _, id := range j.cells.Unknown {
 		j.missing = append(j.missing, fmt.Sprintf("%s cannot be told in batches: its mix has no figures", id))
 	}
 	ahead := map[*fold.Mix]int{}
 	for i, c := range j.cells.All {
-		cell := next.Cell{Name: fmt.Sprint(i), Minutes: j.pace, Needs: c.Needs, Set: c.Set().Initial.Milliseconds()}
+		cell := next.Cell{Name: fmt.Sprint(i), Minutes: j.pace, Needs: c.Needs, After: c.After, Set: c.Set().Initial.Milliseconds()}
 		if c.Placed != nil {
 			water := j.minute(c.Placed.Batch.Water)
 			ages, err := j.site.AgesOf(c, j.instant(water), j.reach-min(0, water))
@@ -328,6 +328,9 @@ func (j *nextJob) gatherCells() {
 		}
 		j.Cells = append(j.Cells, cell)
 	}
+	j.sets = slices.DeleteFunc(j.sets, func(k NextSet) bool {
+		return !slices.ContainsFunc(j.cells.All, func(c fold.Cell) bool { return string(c.Mix.MixPlanned.Mix) == k.Mix })
+	})
 	j.gatherEdges()
 }
 
