@@ -290,6 +290,7 @@ func (s *Site) Findings() []Finding {
 	all = append(all, s.judgeRecords()...)
 	all = append(all, s.judgeLedgers()...)
 	all = append(all, s.judgeOverfull()...)
+	all = append(all, s.judgeClosedThin()...)
 	all = append(all, s.judgeShifts()...)
 	all = append(all, s.passedOver(all)...)
 	s.giveReasons(all)
