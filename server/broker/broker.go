@@ -64,7 +64,7 @@ func Start(ctx context.Context, c Config) (*Broker, error) {
 	if err != nil {
 		return nil, err
 	}
-	accounts, err := isolate(c.Site)
+	account, err := isolate(c.Site)
 	if err != nil {
 		return nil, err
 	}
@@ -72,7 +72,7 @@ func Start(ctx context.Context, c Config) (*Broker, error) {
 	if err != nil {
 		return nil, fmt.Errorf("make an account that takes no connections: %w", err)
 	}
-	d := &door{site: c.Site, secret: rand.Text(), admit: c.Admit, log: c.Log, inside: map[event.Device][]uint64{}}
+	d := &door{site: c.Site, secret: rand.Text(), admit: c.Admit, log: c.Log, inside: map[event.Device][]uint64{}, accounts: map[event.Device]*server.Account{}}
 	options := &server.Options{
 		ServerName:             "hod-" + c.Site,
 		Host:                   host,
@@ -93,7 +93,7 @@ func Start(ctx context.Context, c Config) (*Broker, error) {
 		TLS:                    true,
 		TLSTimeout:             5,
 		TLSConfig:              c.TLS,
-		Accounts:               append(accounts, none),
+		Accounts:               []*server.Account{account, none},
 		DisableJetStreamBanner: true,
 
 		CustomClientAuthentication: d,
@@ -168,8 +168,10 @@ func (b *Broker) Kick(device event.Device) int { return b.door.leave(device) }
 
 // Stop ends all connections and returns when the stream is closed on the disk.
 func (b *Broker) Stop() {
-	b.stop()
-	b.keeping.Wait()
+	if b.stop != nil {
+		b.stop()
+		b.keeping.Wait()
+	}
 	if b.conn != nil {
 		// What the host has sent is with the server before it stops; what is not acknowledged the host has not counted on.
 		_ = b.conn.FlushTimeout(2 * time.Second)

@@ -26,6 +26,9 @@ type door struct {
 
 	mu     sync.Mutex
 	inside map[event.Device][]uint64 // ids of connections, some of which may have gone
+
+	making   sync.Mutex
+	accounts map[event.Device]*server.Account // whole ones
 }
 
 // Check is called by the server with a connection that has said who it is.
@@ -59,8 +62,9 @@ func (d *door) Check(c server.ClientAuthentication) bool {
 		d.log.Debug().Err(err).Str("key", said.Nkey).Msg("a device was not let in")
 		return false
 	}
-	account, err := d.server.LookupAccount(crewAccount)
+	account, err := d.accountOf(rights.Device)
 	if err != nil {
+		d.log.Error().Err(err).Str("device", string(rights.Device)).Msg("a device was not let in")
 		return false
 	}
 	if err := d.enter(rights.Device, c.GetID()); err != nil {

@@ -9,6 +9,7 @@ import (
 	"time"
 
 	"github.com/nats-io/nats-server/v2/server"
+	"github.com/nats-io/nats.go"
 	"github.com/rs/zerolog"
 
 	"hod/internal/bus"
@@ -133,5 +134,52 @@ func TestErrorsThatADeviceCausesWithoutEndAreCountedAndNotWritten(t *testing.T) 
 	l.Errorf("one more")
 	if want := `"left_out":99980`; !strings.Contains(log.String(), want) || !strings.Contains(log.String(), "one more") {
 		t.Errorf("the next minute begins with %s; want %s and the error itself", log.String(), want)
+	}
+}
+
+func TestAnAnswerReachesNobodyButWhoAsked(t *testing.T) {
+	s := newSite(t)
+	thief, victim := s.enrol("n1", event.CrewRole), s.enrol("n2", event.CrewRole)
+	line := s.dial(thief)
+	for range 3 {
+		if err := line.Publish(t.Context(), []byte("a segment")); err != nil {
+			t.Fatal(err)
+		}
+	}
+	hears, _ := s.raw(victim)
+	inbox, err := hears.SubscribeSync(bus.Inbox("n2") + ".>")
+	if err != nil {
+		t.Fatal(err)
+	}
+	news, err := hears.SubscribeSync(bus.NewSubjects(north))
+	if err != nil {
+		t.Fatal(err)
+	}
+	if err := hears.Flush(); err != nil {
+		t.Fatal(err)
+	}
+	asks, _ := s.raw(thief)
+	back, err := asks.SubscribeSync(bus.Inbox("n1") + ".>")
+	if err != nil {
+		t.Fatal(err)
+	}
+	// The last question is the thief's own: when it is answered, so were those before it.
+	for _, to := range []string{bus.Inbox("n2") + ".stolen", "hod.new." + north + ".n1", bus.Inbox("n1") + ".own"} {
+		if err := asks.PublishRequest(bus.ReadSubject(north), to, []byte(`{"seq":1,"batch":3}`)); err != nil {
+			t.Fatal(err)
+		}
+	}
+	for range 4 { // three messages, and that there are no more
+		if _, err := back.NextMsgWithContext(t.Context()); err != nil {
+			t.Fatal(err)
+		}
+	}
+	if err := hears.Flush(); err != nil {
+		t.Fatal(err)
+	}
+	for name, sub := range map[string]*nats.Subscription{"inbox": inbox, "news": news} {
+		if n, _, err := sub.Pending(); err != nil || n != 0 {
+			t.Errorf("the %s of another device got %d messages that it did not ask for, %v", name, n, err)
+		}
 	}
 }
