@@ -2386,9 +2386,19 @@ type MaterialStock struct {
 	// On hand bags.
 	OnHandBags *float64 `protobuf:"fixed64,12,opt,name=on_hand_bags,json=onHandBags,proto3,oneof" json:"on_hand_bags,omitempty"`
 	// Where one material is asked for.
-	Ledger        []*LedgerLine `protobuf:"bytes,13,rep,name=ledger,proto3" json:"ledger,omitempty"`
-	unknownFields protoimpl.UnknownFields
-	sizeCache     protoimpl.SizeCache
+	Ledger []*LedgerLine `protobuf:"bytes,13,rep,name=ledger,proto3" json:"ledger,omitempty"`
+	// Received bags; not set, as what follows, where what a bag weighs is not known.
+	ReceivedBags *float64 `protobuf:"fixed64,14,opt,name=received_bags,json=receivedBags,proto3,oneof" json:"received_bags,omitempty"`
+	// Used bags.
+	UsedBags *float64 `protobuf:"fixed64,15,opt,name=used_bags,json=usedBags,proto3,oneof" json:"used_bags,omitempty"`
+	// Used today bags.
+	UsedTodayBags *float64 `protobuf:"fixed64,16,opt,name=used_today_bags,json=usedTodayBags,proto3,oneof" json:"used_today_bags,omitempty"`
+	// Spoiled bags.
+	SpoiledBags *float64 `protobuf:"fixed64,17,opt,name=spoiled_bags,json=spoiledBags,proto3,oneof" json:"spoiled_bags,omitempty"`
+	// Last count less the ledger, in bags.
+	DiscrepancyBags *float64 `protobuf:"fixed64,18,opt,name=discrepancy_bags,json=discrepancyBags,proto3,oneof" json:"discrepancy_bags,omitempty"`
+	unknownFields   protoimpl.UnknownFields
+	sizeCache       protoimpl.SizeCache
 }
 
 func (x *MaterialStock) Reset() {
@@ -2512,6 +2522,41 @@ func (x *MaterialStock) GetLedger() []*LedgerLine {
 	return nil
 }
 
+func (x *MaterialStock) GetReceivedBags() float64 {
+	if x != nil && x.ReceivedBags != nil {
+		return *x.ReceivedBags
+	}
+	return 0
+}
+
+func (x *MaterialStock) GetUsedBags() float64 {
+	if x != nil && x.UsedBags != nil {
+		return *x.UsedBags
+	}
+	return 0
+}
+
+func (x *MaterialStock) GetUsedTodayBags() float64 {
+	if x != nil && x.UsedTodayBags != nil {
+		return *x.UsedTodayBags
+	}
+	return 0
+}
+
+func (x *MaterialStock) GetSpoiledBags() float64 {
+	if x != nil && x.SpoiledBags != nil {
+		return *x.SpoiledBags
+	}
+	return 0
+}
+
+func (x *MaterialStock) GetDiscrepancyBags() float64 {
+	if x != nil && x.DiscrepancyBags != nil {
+		return *x.DiscrepancyBags
+	}
+	return 0
+}
+
 // LedgerLine is one thing that happened to a material: a delivery, a count, a loss, or what batches drew in one day up to the
 // next of these.
 type LedgerLine struct {
@@ -2535,7 +2580,13 @@ type LedgerLine struct {
 	// After it.
 	BalanceKg float64 `protobuf:"fixed64,9,opt,name=balance_kg,json=balanceKg,proto3" json:"balance_kg,omitempty"`
 	// Event.
-	Event         string `protobuf:"bytes,10,opt,name=event,proto3" json:"event,omitempty"`
+	Event string `protobuf:"bytes,10,opt,name=event,proto3" json:"event,omitempty"`
+	// Amount bags; not set, as what follows, where what a bag weighs is not known.
+	AmountBags *float64 `protobuf:"fixed64,11,opt,name=amount_bags,json=amountBags,proto3,oneof" json:"amount_bags,omitempty"`
+	// Of a count: found less the ledger, in bags.
+	DiscrepancyBags *float64 `protobuf:"fixed64,12,opt,name=discrepancy_bags,json=discrepancyBags,proto3,oneof" json:"discrepancy_bags,omitempty"`
+	// After it, in bags.
+	BalanceBags   *float64 `protobuf:"fixed64,13,opt,name=balance_bags,json=balanceBags,proto3,oneof" json:"balance_bags,omitempty"`
 	unknownFields protoimpl.UnknownFields
 	sizeCache     protoimpl.SizeCache
 }
@@ -2638,6 +2689,27 @@ func (x *LedgerLine) GetEvent() string {
 		return x.Event
 	}
 	return ""
+}
+
+func (x *LedgerLine) GetAmountBags() float64 {
+	if x != nil && x.AmountBags != nil {
+		return *x.AmountBags
+	}
+	return 0
+}
+
+func (x *LedgerLine) GetDiscrepancyBags() float64 {
+	if x != nil && x.DiscrepancyBags != nil {
+		return *x.DiscrepancyBags
+	}
+	return 0
+}
+
+func (x *LedgerLine) GetBalanceBags() float64 {
+	if x != nil && x.BalanceBags != nil {
+		return *x.BalanceBags
+	}
+	return 0
 }
 
 // Forecast is what is left to do and whether it can be done: a distribution, not a number.
@@ -3312,7 +3384,9 @@ type MixForecast struct {
 	// P75.
 	P75 int32 `protobuf:"varint,12,opt,name=p75,proto3" json:"p75,omitempty"`
 	// P95.
-	P95           int32 `protobuf:"varint,13,opt,name=p95,proto3" json:"p95,omitempty"`
+	P95 int32 `protobuf:"varint,13,opt,name=p95,proto3" json:"p95,omitempty"`
+	// Bags that the batches left take, of each material of which it is known what a bag weighs.
+	Bags          []*MixBags `protobuf:"bytes,14,rep,name=bags,proto3" json:"bags,omitempty"`
 	unknownFields protoimpl.UnknownFields
 	sizeCache     protoimpl.SizeCache
 }
@@ -3438,6 +3512,140 @@ func (x *MixForecast) GetP95() int32 {
 	return 0
 }
 
+func (x *MixForecast) GetBags() []*MixBags {
+	if x != nil {
+		return x.Bags
+	}
+	return nil
+}
+
+// MixBags is the bags of one material that the batches left of one mix take.
+type MixBags struct {
+	state protoimpl.MessageState `protogen:"open.v1"`
+	// Material.
+	Material string `protobuf:"bytes,1,opt,name=material,proto3" json:"material,omitempty"`
+	// Of one bag.
+	BagKg float64 `protobuf:"fixed64,2,opt,name=bag_kg,json=bagKg,proto3" json:"bag_kg,omitempty"`
+	// That one batch takes.
+	PerBatchBags float64 `protobuf:"fixed64,3,opt,name=per_batch_bags,json=perBatchBags,proto3" json:"per_batch_bags,omitempty"`
+	// P05.
+	P05Bags float64 `protobuf:"fixed64,4,opt,name=p05_bags,json=p05Bags,proto3" json:"p05_bags,omitempty"`
+	// P10.
+	P10Bags float64 `protobuf:"fixed64,5,opt,name=p10_bags,json=p10Bags,proto3" json:"p10_bags,omitempty"`
+	// P25.
+	P25Bags float64 `protobuf:"fixed64,6,opt,name=p25_bags,json=p25Bags,proto3" json:"p25_bags,omitempty"`
+	// P50.
+	P50Bags float64 `protobuf:"fixed64,7,opt,name=p50_bags,json=p50Bags,proto3" json:"p50_bags,omitempty"`
+	// P75.
+	P75Bags float64 `protobuf:"fixed64,8,opt,name=p75_bags,json=p75Bags,proto3" json:"p75_bags,omitempty"`
+	// P90.
+	P90Bags float64 `protobuf:"fixed64,9,opt,name=p90_bags,json=p90Bags,proto3" json:"p90_bags,omitempty"`
+	// P95.
+	P95Bags       float64 `protobuf:"fixed64,10,opt,name=p95_bags,json=p95Bags,proto3" json:"p95_bags,omitempty"`
+	unknownFields protoimpl.UnknownFields
+	sizeCache     protoimpl.SizeCache
+}
+
+func (x *MixBags) Reset() {
+	*x = MixBags{}
+	mi := &file_hod_v1_query_proto_msgTypes[26]
+	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+	ms.StoreMessageInfo(mi)
+}
+
+func (x *MixBags) String() string {
+	return protoimpl.X.MessageStringOf(x)
+}
+
+func (*MixBags) ProtoMessage() {}
+
+func (x *MixBags) ProtoReflect() protoreflect.Message {
+	mi := &file_hod_v1_query_proto_msgTypes[26]
+	if x != nil {
+		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+		if ms.LoadMessageInfo() == nil {
+			ms.StoreMessageInfo(mi)
+		}
+		return ms
+	}
+	return mi.MessageOf(x)
+}
+
+// Deprecated: Use MixBags.ProtoReflect.Descriptor instead.
+func (*MixBags) Descriptor() ([]byte, []int) {
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{26}
+}
+
+func (x *MixBags) GetMaterial() string {
+	if x != nil {
+		return x.Material
+	}
+	return ""
+}
+
+func (x *MixBags) GetBagKg() float64 {
+	if x != nil {
+		return x.BagKg
+	}
+	return 0
+}
+
+func (x *MixBags) GetPerBatchBags() float64 {
+	if x != nil {
+		return x.PerBatchBags
+	}
+	return 0
+}
+
+func (x *MixBags) GetP05Bags() float64 {
+	if x != nil {
+		return x.P05Bags
+	}
+	return 0
+}
+
+func (x *MixBags) GetP10Bags() float64 {
+	if x != nil {
+		return x.P10Bags
+	}
+	return 0
+}
+
+func (x *MixBags) GetP25Bags() float64 {
+	if x != nil {
+		return x.P25Bags
+	}
+	return 0
+}
+
+func (x *MixBags) GetP50Bags() float64 {
+	if x != nil {
+		return x.P50Bags
+	}
+	return 0
+}
+
+func (x *MixBags) GetP75Bags() float64 {
+	if x != nil {
+		return x.P75Bags
+	}
+	return 0
+}
+
+func (x *MixBags) GetP90Bags() float64 {
+	if x != nil {
+		return x.P90Bags
+	}
+	return 0
+}
+
+func (x *MixBags) GetP95Bags() float64 {
+	if x != nil {
+		return x.P95Bags
+	}
+	return 0
+}
+
 // Count is the chance that at most so many batches do.
 type Count struct {
 	state protoimpl.MessageState `protogen:"open.v1"`
@@ -3451,7 +3659,7 @@ type Count struct {
 
 func (x *Count) Reset() {
 	*x = Count{}
-	mi := &file_hod_v1_query_proto_msgTypes[26]
+	mi := &file_hod_v1_query_proto_msgTypes[27]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -3463,7 +3671,7 @@ func (x *Count) String() string {
 func (*Count) ProtoMessage() {}
 
 func (x *Count) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_query_proto_msgTypes[26]
+	mi := &file_hod_v1_query_proto_msgTypes[27]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -3476,7 +3684,7 @@ func (x *Count) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use Count.ProtoReflect.Descriptor instead.
 func (*Count) Descriptor() ([]byte, []int) {
-	return file_hod_v1_query_proto_rawDescGZIP(), []int{26}
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{27}
 }
 
 func (x *Count) GetBatches() int32 {
@@ -3531,14 +3739,22 @@ type MaterialNeed struct {
 	// Whole ones.
 	ShortBags *int32 `protobuf:"varint,17,opt,name=short_bags,json=shortBags,proto3,oneof" json:"short_bags,omitempty"`
 	// At what moisture sand is reckoned.
-	Damp          string `protobuf:"bytes,18,opt,name=damp,proto3" json:"damp,omitempty"`
+	Damp string `protobuf:"bytes,18,opt,name=damp,proto3" json:"damp,omitempty"`
+	// Per batch bags.
+	PerBatchBags *float64 `protobuf:"fixed64,19,opt,name=per_batch_bags,json=perBatchBags,proto3,oneof" json:"per_batch_bags,omitempty"`
+	// Need p50 bags.
+	NeedP50Bags *float64 `protobuf:"fixed64,20,opt,name=need_p50_bags,json=needP50Bags,proto3,oneof" json:"need_p50_bags,omitempty"`
+	// Of one day: what is left for it as it begins, as likely as not.
+	LeftP50Kg *float64 `protobuf:"fixed64,21,opt,name=left_p50_kg,json=leftP50Kg,proto3,oneof" json:"left_p50_kg,omitempty"`
+	// The same in bags.
+	LeftP50Bags   *float64 `protobuf:"fixed64,22,opt,name=left_p50_bags,json=leftP50Bags,proto3,oneof" json:"left_p50_bags,omitempty"`
 	unknownFields protoimpl.UnknownFields
 	sizeCache     protoimpl.SizeCache
 }
 
 func (x *MaterialNeed) Reset() {
 	*x = MaterialNeed{}
-	mi := &file_hod_v1_query_proto_msgTypes[27]
+	mi := &file_hod_v1_query_proto_msgTypes[28]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -3550,7 +3766,7 @@ func (x *MaterialNeed) String() string {
 func (*MaterialNeed) ProtoMessage() {}
 
 func (x *MaterialNeed) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_query_proto_msgTypes[27]
+	mi := &file_hod_v1_query_proto_msgTypes[28]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -3563,7 +3779,7 @@ func (x *MaterialNeed) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use MaterialNeed.ProtoReflect.Descriptor instead.
 func (*MaterialNeed) Descriptor() ([]byte, []int) {
-	return file_hod_v1_query_proto_rawDescGZIP(), []int{27}
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{28}
 }
 
 func (x *MaterialNeed) GetMaterial() string {
@@ -3692,6 +3908,34 @@ func (x *MaterialNeed) GetDamp() string {
 	return ""
 }
 
+func (x *MaterialNeed) GetPerBatchBags() float64 {
+	if x != nil && x.PerBatchBags != nil {
+		return *x.PerBatchBags
+	}
+	return 0
+}
+
+func (x *MaterialNeed) GetNeedP50Bags() float64 {
+	if x != nil && x.NeedP50Bags != nil {
+		return *x.NeedP50Bags
+	}
+	return 0
+}
+
+func (x *MaterialNeed) GetLeftP50Kg() float64 {
+	if x != nil && x.LeftP50Kg != nil {
+		return *x.LeftP50Kg
+	}
+	return 0
+}
+
+func (x *MaterialNeed) GetLeftP50Bags() float64 {
+	if x != nil && x.LeftP50Bags != nil {
+		return *x.LeftP50Bags
+	}
+	return 0
+}
+
 // Tomorrow is what the next working day takes at the present pace.
 type Tomorrow struct {
 	state protoimpl.MessageState `protogen:"open.v1"`
@@ -3731,7 +3975,7 @@ type Tomorrow struct {
 
 func (x *Tomorrow) Reset() {
 	*x = Tomorrow{}
-	mi := &file_hod_v1_query_proto_msgTypes[28]
+	mi := &file_hod_v1_query_proto_msgTypes[29]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -3743,7 +3987,7 @@ func (x *Tomorrow) String() string {
 func (*Tomorrow) ProtoMessage() {}
 
 func (x *Tomorrow) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_query_proto_msgTypes[28]
+	mi := &file_hod_v1_query_proto_msgTypes[29]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -3756,7 +4000,7 @@ func (x *Tomorrow) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use Tomorrow.ProtoReflect.Descriptor instead.
 func (*Tomorrow) Descriptor() ([]byte, []int) {
-	return file_hod_v1_query_proto_rawDescGZIP(), []int{28}
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{29}
 }
 
 func (x *Tomorrow) GetDate() string {
@@ -3933,7 +4177,7 @@ type Day struct {
 
 func (x *Day) Reset() {
 	*x = Day{}
-	mi := &file_hod_v1_query_proto_msgTypes[29]
+	mi := &file_hod_v1_query_proto_msgTypes[30]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -3945,7 +4189,7 @@ func (x *Day) String() string {
 func (*Day) ProtoMessage() {}
 
 func (x *Day) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_query_proto_msgTypes[29]
+	mi := &file_hod_v1_query_proto_msgTypes[30]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -3958,7 +4202,7 @@ func (x *Day) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use Day.ProtoReflect.Descriptor instead.
 func (*Day) Descriptor() ([]byte, []int) {
-	return file_hod_v1_query_proto_rawDescGZIP(), []int{29}
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{30}
 }
 
 func (x *Day) GetSite() string {
@@ -4198,7 +4442,7 @@ type BreakLine struct {
 
 func (x *BreakLine) Reset() {
 	*x = BreakLine{}
-	mi := &file_hod_v1_query_proto_msgTypes[30]
+	mi := &file_hod_v1_query_proto_msgTypes[31]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -4210,7 +4454,7 @@ func (x *BreakLine) String() string {
 func (*BreakLine) ProtoMessage() {}
 
 func (x *BreakLine) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_query_proto_msgTypes[30]
+	mi := &file_hod_v1_query_proto_msgTypes[31]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -4223,7 +4467,7 @@ func (x *BreakLine) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use BreakLine.ProtoReflect.Descriptor instead.
 func (*BreakLine) Descriptor() ([]byte, []int) {
-	return file_hod_v1_query_proto_rawDescGZIP(), []int{30}
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{31}
 }
 
 func (x *BreakLine) GetEvent() string {
@@ -4322,7 +4566,7 @@ type CrewDay struct {
 
 func (x *CrewDay) Reset() {
 	*x = CrewDay{}
-	mi := &file_hod_v1_query_proto_msgTypes[31]
+	mi := &file_hod_v1_query_proto_msgTypes[32]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -4334,7 +4578,7 @@ func (x *CrewDay) String() string {
 func (*CrewDay) ProtoMessage() {}
 
 func (x *CrewDay) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_query_proto_msgTypes[31]
+	mi := &file_hod_v1_query_proto_msgTypes[32]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -4347,7 +4591,7 @@ func (x *CrewDay) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use CrewDay.ProtoReflect.Descriptor instead.
 func (*CrewDay) Descriptor() ([]byte, []int) {
-	return file_hod_v1_query_proto_rawDescGZIP(), []int{31}
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{32}
 }
 
 func (x *CrewDay) GetCrew() string {
@@ -4457,7 +4701,7 @@ type CoatDay struct {
 
 func (x *CoatDay) Reset() {
 	*x = CoatDay{}
-	mi := &file_hod_v1_query_proto_msgTypes[32]
+	mi := &file_hod_v1_query_proto_msgTypes[33]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -4469,7 +4713,7 @@ func (x *CoatDay) String() string {
 func (*CoatDay) ProtoMessage() {}
 
 func (x *CoatDay) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_query_proto_msgTypes[32]
+	mi := &file_hod_v1_query_proto_msgTypes[33]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -4482,7 +4726,7 @@ func (x *CoatDay) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use CoatDay.ProtoReflect.Descriptor instead.
 func (*CoatDay) Descriptor() ([]byte, []int) {
-	return file_hod_v1_query_proto_rawDescGZIP(), []int{32}
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{33}
 }
 
 func (x *CoatDay) GetZone() string {
@@ -4563,7 +4807,7 @@ type Test struct {
 
 func (x *Test) Reset() {
 	*x = Test{}
-	mi := &file_hod_v1_query_proto_msgTypes[33]
+	mi := &file_hod_v1_query_proto_msgTypes[34]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -4575,7 +4819,7 @@ func (x *Test) String() string {
 func (*Test) ProtoMessage() {}
 
 func (x *Test) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_query_proto_msgTypes[33]
+	mi := &file_hod_v1_query_proto_msgTypes[34]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -4588,7 +4832,7 @@ func (x *Test) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use Test.ProtoReflect.Descriptor instead.
 func (*Test) Descriptor() ([]byte, []int) {
-	return file_hod_v1_query_proto_rawDescGZIP(), []int{33}
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{34}
 }
 
 func (x *Test) GetBatch() string {
@@ -4688,7 +4932,7 @@ type WeatherDay struct {
 
 func (x *WeatherDay) Reset() {
 	*x = WeatherDay{}
-	mi := &file_hod_v1_query_proto_msgTypes[34]
+	mi := &file_hod_v1_query_proto_msgTypes[35]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -4700,7 +4944,7 @@ func (x *WeatherDay) String() string {
 func (*WeatherDay) ProtoMessage() {}
 
 func (x *WeatherDay) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_query_proto_msgTypes[34]
+	mi := &file_hod_v1_query_proto_msgTypes[35]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -4713,7 +4957,7 @@ func (x *WeatherDay) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use WeatherDay.ProtoReflect.Descriptor instead.
 func (*WeatherDay) Descriptor() ([]byte, []int) {
-	return file_hod_v1_query_proto_rawDescGZIP(), []int{34}
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{35}
 }
 
 func (x *WeatherDay) GetReadings() int32 {
@@ -4820,7 +5064,7 @@ type Strength struct {
 
 func (x *Strength) Reset() {
 	*x = Strength{}
-	mi := &file_hod_v1_query_proto_msgTypes[35]
+	mi := &file_hod_v1_query_proto_msgTypes[36]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -4832,7 +5076,7 @@ func (x *Strength) String() string {
 func (*Strength) ProtoMessage() {}
 
 func (x *Strength) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_query_proto_msgTypes[35]
+	mi := &file_hod_v1_query_proto_msgTypes[36]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -4845,7 +5089,7 @@ func (x *Strength) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use Strength.ProtoReflect.Descriptor instead.
 func (*Strength) Descriptor() ([]byte, []int) {
-	return file_hod_v1_query_proto_rawDescGZIP(), []int{35}
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{36}
 }
 
 func (x *Strength) GetZone() string {
@@ -4977,7 +5221,7 @@ type Borrowed struct {
 
 func (x *Borrowed) Reset() {
 	*x = Borrowed{}
-	mi := &file_hod_v1_query_proto_msgTypes[36]
+	mi := &file_hod_v1_query_proto_msgTypes[37]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -4989,7 +5233,7 @@ func (x *Borrowed) String() string {
 func (*Borrowed) ProtoMessage() {}
 
 func (x *Borrowed) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_query_proto_msgTypes[36]
+	mi := &file_hod_v1_query_proto_msgTypes[37]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -5002,7 +5246,7 @@ func (x *Borrowed) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use Borrowed.ProtoReflect.Descriptor instead.
 func (*Borrowed) Descriptor() ([]byte, []int) {
-	return file_hod_v1_query_proto_rawDescGZIP(), []int{36}
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{37}
 }
 
 func (x *Borrowed) GetCurve() string {
@@ -5050,7 +5294,7 @@ type DeviceEnd struct {
 
 func (x *DeviceEnd) Reset() {
 	*x = DeviceEnd{}
-	mi := &file_hod_v1_query_proto_msgTypes[37]
+	mi := &file_hod_v1_query_proto_msgTypes[38]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -5062,7 +5306,7 @@ func (x *DeviceEnd) String() string {
 func (*DeviceEnd) ProtoMessage() {}
 
 func (x *DeviceEnd) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_query_proto_msgTypes[37]
+	mi := &file_hod_v1_query_proto_msgTypes[38]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -5075,7 +5319,7 @@ func (x *DeviceEnd) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use DeviceEnd.ProtoReflect.Descriptor instead.
 func (*DeviceEnd) Descriptor() ([]byte, []int) {
-	return file_hod_v1_query_proto_rawDescGZIP(), []int{37}
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{38}
 }
 
 func (x *DeviceEnd) GetDevice() string {
@@ -5135,7 +5379,7 @@ type Zone struct {
 
 func (x *Zone) Reset() {
 	*x = Zone{}
-	mi := &file_hod_v1_query_proto_msgTypes[38]
+	mi := &file_hod_v1_query_proto_msgTypes[39]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -5147,7 +5391,7 @@ func (x *Zone) String() string {
 func (*Zone) ProtoMessage() {}
 
 func (x *Zone) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_query_proto_msgTypes[38]
+	mi := &file_hod_v1_query_proto_msgTypes[39]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -5160,7 +5404,7 @@ func (x *Zone) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use Zone.ProtoReflect.Descriptor instead.
 func (*Zone) Descriptor() ([]byte, []int) {
-	return file_hod_v1_query_proto_rawDescGZIP(), []int{38}
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{39}
 }
 
 func (x *Zone) GetSite() string {
@@ -5246,7 +5490,7 @@ type ZoneEdge struct {
 
 func (x *ZoneEdge) Reset() {
 	*x = ZoneEdge{}
-	mi := &file_hod_v1_query_proto_msgTypes[39]
+	mi := &file_hod_v1_query_proto_msgTypes[40]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -5258,7 +5502,7 @@ func (x *ZoneEdge) String() string {
 func (*ZoneEdge) ProtoMessage() {}
 
 func (x *ZoneEdge) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_query_proto_msgTypes[39]
+	mi := &file_hod_v1_query_proto_msgTypes[40]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -5271,7 +5515,7 @@ func (x *ZoneEdge) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use ZoneEdge.ProtoReflect.Descriptor instead.
 func (*ZoneEdge) Descriptor() ([]byte, []int) {
-	return file_hod_v1_query_proto_rawDescGZIP(), []int{39}
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{40}
 }
 
 func (x *ZoneEdge) GetWith() string {
@@ -5307,7 +5551,7 @@ type ZoneCoat struct {
 
 func (x *ZoneCoat) Reset() {
 	*x = ZoneCoat{}
-	mi := &file_hod_v1_query_proto_msgTypes[40]
+	mi := &file_hod_v1_query_proto_msgTypes[41]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -5319,7 +5563,7 @@ func (x *ZoneCoat) String() string {
 func (*ZoneCoat) ProtoMessage() {}
 
 func (x *ZoneCoat) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_query_proto_msgTypes[40]
+	mi := &file_hod_v1_query_proto_msgTypes[41]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -5332,7 +5576,7 @@ func (x *ZoneCoat) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use ZoneCoat.ProtoReflect.Descriptor instead.
 func (*ZoneCoat) Descriptor() ([]byte, []int) {
-	return file_hod_v1_query_proto_rawDescGZIP(), []int{40}
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{41}
 }
 
 func (x *ZoneCoat) GetProgress() *CoatLine {
@@ -5383,7 +5627,7 @@ type CoverLine struct {
 
 func (x *CoverLine) Reset() {
 	*x = CoverLine{}
-	mi := &file_hod_v1_query_proto_msgTypes[41]
+	mi := &file_hod_v1_query_proto_msgTypes[42]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -5395,7 +5639,7 @@ func (x *CoverLine) String() string {
 func (*CoverLine) ProtoMessage() {}
 
 func (x *CoverLine) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_query_proto_msgTypes[41]
+	mi := &file_hod_v1_query_proto_msgTypes[42]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -5408,7 +5652,7 @@ func (x *CoverLine) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use CoverLine.ProtoReflect.Descriptor instead.
 func (*CoverLine) Descriptor() ([]byte, []int) {
-	return file_hod_v1_query_proto_rawDescGZIP(), []int{41}
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{42}
 }
 
 func (x *CoverLine) GetSince() *timestamppb.Timestamp {
@@ -5446,7 +5690,7 @@ type StripLine struct {
 
 func (x *StripLine) Reset() {
 	*x = StripLine{}
-	mi := &file_hod_v1_query_proto_msgTypes[42]
+	mi := &file_hod_v1_query_proto_msgTypes[43]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -5458,7 +5702,7 @@ func (x *StripLine) String() string {
 func (*StripLine) ProtoMessage() {}
 
 func (x *StripLine) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_query_proto_msgTypes[42]
+	mi := &file_hod_v1_query_proto_msgTypes[43]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -5471,7 +5715,7 @@ func (x *StripLine) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use StripLine.ProtoReflect.Descriptor instead.
 func (*StripLine) Descriptor() ([]byte, []int) {
-	return file_hod_v1_query_proto_rawDescGZIP(), []int{42}
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{43}
 }
 
 func (x *StripLine) GetStart() string {
@@ -5547,7 +5791,7 @@ type PlacementLine struct {
 
 func (x *PlacementLine) Reset() {
 	*x = PlacementLine{}
-	mi := &file_hod_v1_query_proto_msgTypes[43]
+	mi := &file_hod_v1_query_proto_msgTypes[44]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -5559,7 +5803,7 @@ func (x *PlacementLine) String() string {
 func (*PlacementLine) ProtoMessage() {}
 
 func (x *PlacementLine) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_query_proto_msgTypes[43]
+	mi := &file_hod_v1_query_proto_msgTypes[44]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -5572,7 +5816,7 @@ func (x *PlacementLine) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use PlacementLine.ProtoReflect.Descriptor instead.
 func (*PlacementLine) Descriptor() ([]byte, []int) {
-	return file_hod_v1_query_proto_rawDescGZIP(), []int{43}
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{44}
 }
 
 func (x *PlacementLine) GetName() string {
@@ -5669,7 +5913,7 @@ type TendedLine struct {
 
 func (x *TendedLine) Reset() {
 	*x = TendedLine{}
-	mi := &file_hod_v1_query_proto_msgTypes[44]
+	mi := &file_hod_v1_query_proto_msgTypes[45]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -5681,7 +5925,7 @@ func (x *TendedLine) String() string {
 func (*TendedLine) ProtoMessage() {}
 
 func (x *TendedLine) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_query_proto_msgTypes[44]
+	mi := &file_hod_v1_query_proto_msgTypes[45]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -5694,7 +5938,7 @@ func (x *TendedLine) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use TendedLine.ProtoReflect.Descriptor instead.
 func (*TendedLine) Descriptor() ([]byte, []int) {
-	return file_hod_v1_query_proto_rawDescGZIP(), []int{44}
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{45}
 }
 
 func (x *TendedLine) GetAt() *timestamppb.Timestamp {
@@ -5742,7 +5986,7 @@ type Log struct {
 
 func (x *Log) Reset() {
 	*x = Log{}
-	mi := &file_hod_v1_query_proto_msgTypes[45]
+	mi := &file_hod_v1_query_proto_msgTypes[46]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -5754,7 +5998,7 @@ func (x *Log) String() string {
 func (*Log) ProtoMessage() {}
 
 func (x *Log) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_query_proto_msgTypes[45]
+	mi := &file_hod_v1_query_proto_msgTypes[46]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -5767,7 +6011,7 @@ func (x *Log) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use Log.ProtoReflect.Descriptor instead.
 func (*Log) Descriptor() ([]byte, []int) {
-	return file_hod_v1_query_proto_rawDescGZIP(), []int{45}
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{46}
 }
 
 func (x *Log) GetSite() string {
@@ -5833,7 +6077,7 @@ type Entry struct {
 
 func (x *Entry) Reset() {
 	*x = Entry{}
-	mi := &file_hod_v1_query_proto_msgTypes[46]
+	mi := &file_hod_v1_query_proto_msgTypes[47]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -5845,7 +6089,7 @@ func (x *Entry) String() string {
 func (*Entry) ProtoMessage() {}
 
 func (x *Entry) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_query_proto_msgTypes[46]
+	mi := &file_hod_v1_query_proto_msgTypes[47]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -5858,7 +6102,7 @@ func (x *Entry) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use Entry.ProtoReflect.Descriptor instead.
 func (*Entry) Descriptor() ([]byte, []int) {
-	return file_hod_v1_query_proto_rawDescGZIP(), []int{46}
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{47}
 }
 
 func (x *Entry) GetName() string {
@@ -5963,7 +6207,7 @@ type BoardRequest struct {
 
 func (x *BoardRequest) Reset() {
 	*x = BoardRequest{}
-	mi := &file_hod_v1_query_proto_msgTypes[47]
+	mi := &file_hod_v1_query_proto_msgTypes[48]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -5975,7 +6219,7 @@ func (x *BoardRequest) String() string {
 func (*BoardRequest) ProtoMessage() {}
 
 func (x *BoardRequest) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_query_proto_msgTypes[47]
+	mi := &file_hod_v1_query_proto_msgTypes[48]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -5988,7 +6232,7 @@ func (x *BoardRequest) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use BoardRequest.ProtoReflect.Descriptor instead.
 func (*BoardRequest) Descriptor() ([]byte, []int) {
-	return file_hod_v1_query_proto_rawDescGZIP(), []int{47}
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{48}
 }
 
 func (x *BoardRequest) GetAt() *timestamppb.Timestamp {
@@ -6009,7 +6253,7 @@ type BoardResponse struct {
 
 func (x *BoardResponse) Reset() {
 	*x = BoardResponse{}
-	mi := &file_hod_v1_query_proto_msgTypes[48]
+	mi := &file_hod_v1_query_proto_msgTypes[49]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -6021,7 +6265,7 @@ func (x *BoardResponse) String() string {
 func (*BoardResponse) ProtoMessage() {}
 
 func (x *BoardResponse) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_query_proto_msgTypes[48]
+	mi := &file_hod_v1_query_proto_msgTypes[49]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -6034,7 +6278,7 @@ func (x *BoardResponse) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use BoardResponse.ProtoReflect.Descriptor instead.
 func (*BoardResponse) Descriptor() ([]byte, []int) {
-	return file_hod_v1_query_proto_rawDescGZIP(), []int{48}
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{49}
 }
 
 func (x *BoardResponse) GetBoard() *Board {
@@ -6057,7 +6301,7 @@ type ZoneRequest struct {
 
 func (x *ZoneRequest) Reset() {
 	*x = ZoneRequest{}
-	mi := &file_hod_v1_query_proto_msgTypes[49]
+	mi := &file_hod_v1_query_proto_msgTypes[50]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -6069,7 +6313,7 @@ func (x *ZoneRequest) String() string {
 func (*ZoneRequest) ProtoMessage() {}
 
 func (x *ZoneRequest) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_query_proto_msgTypes[49]
+	mi := &file_hod_v1_query_proto_msgTypes[50]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -6082,7 +6326,7 @@ func (x *ZoneRequest) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use ZoneRequest.ProtoReflect.Descriptor instead.
 func (*ZoneRequest) Descriptor() ([]byte, []int) {
-	return file_hod_v1_query_proto_rawDescGZIP(), []int{49}
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{50}
 }
 
 func (x *ZoneRequest) GetAt() *timestamppb.Timestamp {
@@ -6110,7 +6354,7 @@ type ZoneResponse struct {
 
 func (x *ZoneResponse) Reset() {
 	*x = ZoneResponse{}
-	mi := &file_hod_v1_query_proto_msgTypes[50]
+	mi := &file_hod_v1_query_proto_msgTypes[51]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -6122,7 +6366,7 @@ func (x *ZoneResponse) String() string {
 func (*ZoneResponse) ProtoMessage() {}
 
 func (x *ZoneResponse) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_query_proto_msgTypes[50]
+	mi := &file_hod_v1_query_proto_msgTypes[51]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -6135,7 +6379,7 @@ func (x *ZoneResponse) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use ZoneResponse.ProtoReflect.Descriptor instead.
 func (*ZoneResponse) Descriptor() ([]byte, []int) {
-	return file_hod_v1_query_proto_rawDescGZIP(), []int{50}
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{51}
 }
 
 func (x *ZoneResponse) GetZone() *Zone {
@@ -6156,7 +6400,7 @@ type JointsRequest struct {
 
 func (x *JointsRequest) Reset() {
 	*x = JointsRequest{}
-	mi := &file_hod_v1_query_proto_msgTypes[51]
+	mi := &file_hod_v1_query_proto_msgTypes[52]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -6168,7 +6412,7 @@ func (x *JointsRequest) String() string {
 func (*JointsRequest) ProtoMessage() {}
 
 func (x *JointsRequest) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_query_proto_msgTypes[51]
+	mi := &file_hod_v1_query_proto_msgTypes[52]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -6181,7 +6425,7 @@ func (x *JointsRequest) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use JointsRequest.ProtoReflect.Descriptor instead.
 func (*JointsRequest) Descriptor() ([]byte, []int) {
-	return file_hod_v1_query_proto_rawDescGZIP(), []int{51}
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{52}
 }
 
 func (x *JointsRequest) GetAt() *timestamppb.Timestamp {
@@ -6202,7 +6446,7 @@ type JointsResponse struct {
 
 func (x *JointsResponse) Reset() {
 	*x = JointsResponse{}
-	mi := &file_hod_v1_query_proto_msgTypes[52]
+	mi := &file_hod_v1_query_proto_msgTypes[53]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -6214,7 +6458,7 @@ func (x *JointsResponse) String() string {
 func (*JointsResponse) ProtoMessage() {}
 
 func (x *JointsResponse) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_query_proto_msgTypes[52]
+	mi := &file_hod_v1_query_proto_msgTypes[53]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -6227,7 +6471,7 @@ func (x *JointsResponse) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use JointsResponse.ProtoReflect.Descriptor instead.
 func (*JointsResponse) Descriptor() ([]byte, []int) {
-	return file_hod_v1_query_proto_rawDescGZIP(), []int{52}
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{53}
 }
 
 func (x *JointsResponse) GetJoints() *Joints {
@@ -6248,7 +6492,7 @@ type ForecastRequest struct {
 
 func (x *ForecastRequest) Reset() {
 	*x = ForecastRequest{}
-	mi := &file_hod_v1_query_proto_msgTypes[53]
+	mi := &file_hod_v1_query_proto_msgTypes[54]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -6260,7 +6504,7 @@ func (x *ForecastRequest) String() string {
 func (*ForecastRequest) ProtoMessage() {}
 
 func (x *ForecastRequest) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_query_proto_msgTypes[53]
+	mi := &file_hod_v1_query_proto_msgTypes[54]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -6273,7 +6517,7 @@ func (x *ForecastRequest) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use ForecastRequest.ProtoReflect.Descriptor instead.
 func (*ForecastRequest) Descriptor() ([]byte, []int) {
-	return file_hod_v1_query_proto_rawDescGZIP(), []int{53}
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{54}
 }
 
 func (x *ForecastRequest) GetAt() *timestamppb.Timestamp {
@@ -6294,7 +6538,7 @@ type ForecastResponse struct {
 
 func (x *ForecastResponse) Reset() {
 	*x = ForecastResponse{}
-	mi := &file_hod_v1_query_proto_msgTypes[54]
+	mi := &file_hod_v1_query_proto_msgTypes[55]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -6306,7 +6550,7 @@ func (x *ForecastResponse) String() string {
 func (*ForecastResponse) ProtoMessage() {}
 
 func (x *ForecastResponse) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_query_proto_msgTypes[54]
+	mi := &file_hod_v1_query_proto_msgTypes[55]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -6319,7 +6563,7 @@ func (x *ForecastResponse) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use ForecastResponse.ProtoReflect.Descriptor instead.
 func (*ForecastResponse) Descriptor() ([]byte, []int) {
-	return file_hod_v1_query_proto_rawDescGZIP(), []int{54}
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{55}
 }
 
 func (x *ForecastResponse) GetForecast() *Forecast {
@@ -6342,7 +6586,7 @@ type StockRequest struct {
 
 func (x *StockRequest) Reset() {
 	*x = StockRequest{}
-	mi := &file_hod_v1_query_proto_msgTypes[55]
+	mi := &file_hod_v1_query_proto_msgTypes[56]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -6354,7 +6598,7 @@ func (x *StockRequest) String() string {
 func (*StockRequest) ProtoMessage() {}
 
 func (x *StockRequest) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_query_proto_msgTypes[55]
+	mi := &file_hod_v1_query_proto_msgTypes[56]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -6367,7 +6611,7 @@ func (x *StockRequest) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use StockRequest.ProtoReflect.Descriptor instead.
 func (*StockRequest) Descriptor() ([]byte, []int) {
-	return file_hod_v1_query_proto_rawDescGZIP(), []int{55}
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{56}
 }
 
 func (x *StockRequest) GetAt() *timestamppb.Timestamp {
@@ -6395,7 +6639,7 @@ type StockResponse struct {
 
 func (x *StockResponse) Reset() {
 	*x = StockResponse{}
-	mi := &file_hod_v1_query_proto_msgTypes[56]
+	mi := &file_hod_v1_query_proto_msgTypes[57]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -6407,7 +6651,7 @@ func (x *StockResponse) String() string {
 func (*StockResponse) ProtoMessage() {}
 
 func (x *StockResponse) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_query_proto_msgTypes[56]
+	mi := &file_hod_v1_query_proto_msgTypes[57]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -6420,7 +6664,7 @@ func (x *StockResponse) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use StockResponse.ProtoReflect.Descriptor instead.
 func (*StockResponse) Descriptor() ([]byte, []int) {
-	return file_hod_v1_query_proto_rawDescGZIP(), []int{56}
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{57}
 }
 
 func (x *StockResponse) GetStock() *Stock {
@@ -6441,7 +6685,7 @@ type WeatherRequest struct {
 
 func (x *WeatherRequest) Reset() {
 	*x = WeatherRequest{}
-	mi := &file_hod_v1_query_proto_msgTypes[57]
+	mi := &file_hod_v1_query_proto_msgTypes[58]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -6453,7 +6697,7 @@ func (x *WeatherRequest) String() string {
 func (*WeatherRequest) ProtoMessage() {}
 
 func (x *WeatherRequest) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_query_proto_msgTypes[57]
+	mi := &file_hod_v1_query_proto_msgTypes[58]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -6466,7 +6710,7 @@ func (x *WeatherRequest) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use WeatherRequest.ProtoReflect.Descriptor instead.
 func (*WeatherRequest) Descriptor() ([]byte, []int) {
-	return file_hod_v1_query_proto_rawDescGZIP(), []int{57}
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{58}
 }
 
 func (x *WeatherRequest) GetAt() *timestamppb.Timestamp {
@@ -6487,7 +6731,7 @@ type WeatherResponse struct {
 
 func (x *WeatherResponse) Reset() {
 	*x = WeatherResponse{}
-	mi := &file_hod_v1_query_proto_msgTypes[58]
+	mi := &file_hod_v1_query_proto_msgTypes[59]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -6499,7 +6743,7 @@ func (x *WeatherResponse) String() string {
 func (*WeatherResponse) ProtoMessage() {}
 
 func (x *WeatherResponse) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_query_proto_msgTypes[58]
+	mi := &file_hod_v1_query_proto_msgTypes[59]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -6512,7 +6756,7 @@ func (x *WeatherResponse) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use WeatherResponse.ProtoReflect.Descriptor instead.
 func (*WeatherResponse) Descriptor() ([]byte, []int) {
-	return file_hod_v1_query_proto_rawDescGZIP(), []int{58}
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{59}
 }
 
 func (x *WeatherResponse) GetWeather() *Conditions {
@@ -6537,7 +6781,7 @@ type DayRequest struct {
 
 func (x *DayRequest) Reset() {
 	*x = DayRequest{}
-	mi := &file_hod_v1_query_proto_msgTypes[59]
+	mi := &file_hod_v1_query_proto_msgTypes[60]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -6549,7 +6793,7 @@ func (x *DayRequest) String() string {
 func (*DayRequest) ProtoMessage() {}
 
 func (x *DayRequest) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_query_proto_msgTypes[59]
+	mi := &file_hod_v1_query_proto_msgTypes[60]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -6562,7 +6806,7 @@ func (x *DayRequest) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use DayRequest.ProtoReflect.Descriptor instead.
 func (*DayRequest) Descriptor() ([]byte, []int) {
-	return file_hod_v1_query_proto_rawDescGZIP(), []int{59}
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{60}
 }
 
 func (x *DayRequest) GetAt() *timestamppb.Timestamp {
@@ -6597,7 +6841,7 @@ type DayResponse struct {
 
 func (x *DayResponse) Reset() {
 	*x = DayResponse{}
-	mi := &file_hod_v1_query_proto_msgTypes[60]
+	mi := &file_hod_v1_query_proto_msgTypes[61]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -6609,7 +6853,7 @@ func (x *DayResponse) String() string {
 func (*DayResponse) ProtoMessage() {}
 
 func (x *DayResponse) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_query_proto_msgTypes[60]
+	mi := &file_hod_v1_query_proto_msgTypes[61]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -6622,7 +6866,7 @@ func (x *DayResponse) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use DayResponse.ProtoReflect.Descriptor instead.
 func (*DayResponse) Descriptor() ([]byte, []int) {
-	return file_hod_v1_query_proto_rawDescGZIP(), []int{60}
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{61}
 }
 
 func (x *DayResponse) GetDay() *Day {
@@ -6645,7 +6889,7 @@ type FlagsRequest struct {
 
 func (x *FlagsRequest) Reset() {
 	*x = FlagsRequest{}
-	mi := &file_hod_v1_query_proto_msgTypes[61]
+	mi := &file_hod_v1_query_proto_msgTypes[62]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -6657,7 +6901,7 @@ func (x *FlagsRequest) String() string {
 func (*FlagsRequest) ProtoMessage() {}
 
 func (x *FlagsRequest) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_query_proto_msgTypes[61]
+	mi := &file_hod_v1_query_proto_msgTypes[62]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -6670,7 +6914,7 @@ func (x *FlagsRequest) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use FlagsRequest.ProtoReflect.Descriptor instead.
 func (*FlagsRequest) Descriptor() ([]byte, []int) {
-	return file_hod_v1_query_proto_rawDescGZIP(), []int{61}
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{62}
 }
 
 func (x *FlagsRequest) GetAt() *timestamppb.Timestamp {
@@ -6698,7 +6942,7 @@ type FlagsResponse struct {
 
 func (x *FlagsResponse) Reset() {
 	*x = FlagsResponse{}
-	mi := &file_hod_v1_query_proto_msgTypes[62]
+	mi := &file_hod_v1_query_proto_msgTypes[63]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -6710,7 +6954,7 @@ func (x *FlagsResponse) String() string {
 func (*FlagsResponse) ProtoMessage() {}
 
 func (x *FlagsResponse) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_query_proto_msgTypes[62]
+	mi := &file_hod_v1_query_proto_msgTypes[63]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -6723,7 +6967,7 @@ func (x *FlagsResponse) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use FlagsResponse.ProtoReflect.Descriptor instead.
 func (*FlagsResponse) Descriptor() ([]byte, []int) {
-	return file_hod_v1_query_proto_rawDescGZIP(), []int{62}
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{63}
 }
 
 func (x *FlagsResponse) GetFlags() *Flags {
@@ -6762,7 +7006,7 @@ type LogRequest struct {
 
 func (x *LogRequest) Reset() {
 	*x = LogRequest{}
-	mi := &file_hod_v1_query_proto_msgTypes[63]
+	mi := &file_hod_v1_query_proto_msgTypes[64]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -6774,7 +7018,7 @@ func (x *LogRequest) String() string {
 func (*LogRequest) ProtoMessage() {}
 
 func (x *LogRequest) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_query_proto_msgTypes[63]
+	mi := &file_hod_v1_query_proto_msgTypes[64]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -6787,7 +7031,7 @@ func (x *LogRequest) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use LogRequest.ProtoReflect.Descriptor instead.
 func (*LogRequest) Descriptor() ([]byte, []int) {
-	return file_hod_v1_query_proto_rawDescGZIP(), []int{63}
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{64}
 }
 
 func (x *LogRequest) GetAt() *timestamppb.Timestamp {
@@ -6871,7 +7115,7 @@ type LogResponse struct {
 
 func (x *LogResponse) Reset() {
 	*x = LogResponse{}
-	mi := &file_hod_v1_query_proto_msgTypes[64]
+	mi := &file_hod_v1_query_proto_msgTypes[65]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -6883,7 +7127,7 @@ func (x *LogResponse) String() string {
 func (*LogResponse) ProtoMessage() {}
 
 func (x *LogResponse) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_query_proto_msgTypes[64]
+	mi := &file_hod_v1_query_proto_msgTypes[65]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -6896,7 +7140,7 @@ func (x *LogResponse) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use LogResponse.ProtoReflect.Descriptor instead.
 func (*LogResponse) Descriptor() ([]byte, []int) {
-	return file_hod_v1_query_proto_rawDescGZIP(), []int{64}
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{65}
 }
 
 func (x *LogResponse) GetLog() *Log {
@@ -6917,7 +7161,7 @@ type WatchRequest struct {
 
 func (x *WatchRequest) Reset() {
 	*x = WatchRequest{}
-	mi := &file_hod_v1_query_proto_msgTypes[65]
+	mi := &file_hod_v1_query_proto_msgTypes[66]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -6929,7 +7173,7 @@ func (x *WatchRequest) String() string {
 func (*WatchRequest) ProtoMessage() {}
 
 func (x *WatchRequest) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_query_proto_msgTypes[65]
+	mi := &file_hod_v1_query_proto_msgTypes[66]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -6942,7 +7186,7 @@ func (x *WatchRequest) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use WatchRequest.ProtoReflect.Descriptor instead.
 func (*WatchRequest) Descriptor() ([]byte, []int) {
-	return file_hod_v1_query_proto_rawDescGZIP(), []int{65}
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{66}
 }
 
 func (x *WatchRequest) GetSince() string {
@@ -6973,7 +7217,7 @@ type WatchResponse struct {
 
 func (x *WatchResponse) Reset() {
 	*x = WatchResponse{}
-	mi := &file_hod_v1_query_proto_msgTypes[66]
+	mi := &file_hod_v1_query_proto_msgTypes[67]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -6985,7 +7229,7 @@ func (x *WatchResponse) String() string {
 func (*WatchResponse) ProtoMessage() {}
 
 func (x *WatchResponse) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_query_proto_msgTypes[66]
+	mi := &file_hod_v1_query_proto_msgTypes[67]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -6998,7 +7242,7 @@ func (x *WatchResponse) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use WatchResponse.ProtoReflect.Descriptor instead.
 func (*WatchResponse) Descriptor() ([]byte, []int) {
-	return file_hod_v1_query_proto_rawDescGZIP(), []int{66}
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{67}
 }
 
 func (x *WatchResponse) GetName() string {
@@ -7297,7 +7541,7 @@ const file_hod_v1_query_proto_rawDesc = "" +
 	"\x04site\x18\x01 \x01(\tR\x04site\x12/\n" +
 	"\x05as_of\x18\x02 \x01(\v2\x1a.google.protobuf.TimestampR\x04asOf\x12\x14\n" +
 	"\x05units\x18\x03 \x01(\tR\x05units\x123\n" +
-	"\tmaterials\x18\x04 \x03(\v2\x15.hod.v1.MaterialStockR\tmaterials\"\x8e\x04\n" +
+	"\tmaterials\x18\x04 \x03(\v2\x15.hod.v1.MaterialStockR\tmaterials\"\xb9\x06\n" +
 	"\rMaterialStock\x12\x1a\n" +
 	"\bmaterial\x18\x01 \x01(\tR\bmaterial\x12!\n" +
 	"\n" +
@@ -7317,11 +7561,22 @@ const file_hod_v1_query_proto_rawDesc = "" +
 	"\bbag_said\x18\v \x01(\tR\abagSaid\x12%\n" +
 	"\fon_hand_bags\x18\f \x01(\x01H\x03R\n" +
 	"onHandBags\x88\x01\x01\x12*\n" +
-	"\x06ledger\x18\r \x03(\v2\x12.hod.v1.LedgerLineR\x06ledgerB\r\n" +
+	"\x06ledger\x18\r \x03(\v2\x12.hod.v1.LedgerLineR\x06ledger\x12(\n" +
+	"\rreceived_bags\x18\x0e \x01(\x01H\x04R\freceivedBags\x88\x01\x01\x12 \n" +
+	"\tused_bags\x18\x0f \x01(\x01H\x05R\busedBags\x88\x01\x01\x12+\n" +
+	"\x0fused_today_bags\x18\x10 \x01(\x01H\x06R\rusedTodayBags\x88\x01\x01\x12&\n" +
+	"\fspoiled_bags\x18\x11 \x01(\x01H\aR\vspoiledBags\x88\x01\x01\x12.\n" +
+	"\x10discrepancy_bags\x18\x12 \x01(\x01H\bR\x0fdiscrepancyBags\x88\x01\x01B\r\n" +
 	"\v_on_hand_kgB\x11\n" +
 	"\x0f_discrepancy_kgB\t\n" +
 	"\a_bag_kgB\x0f\n" +
-	"\r_on_hand_bags\"\xb5\x02\n" +
+	"\r_on_hand_bagsB\x10\n" +
+	"\x0e_received_bagsB\f\n" +
+	"\n" +
+	"_used_bagsB\x12\n" +
+	"\x10_used_today_bagsB\x0f\n" +
+	"\r_spoiled_bagsB\x13\n" +
+	"\x11_discrepancy_bags\"\xe9\x03\n" +
 	"\n" +
 	"LedgerLine\x12*\n" +
 	"\x02at\x18\x01 \x01(\v2\x1a.google.protobuf.TimestampR\x02at\x12\x12\n" +
@@ -7335,8 +7590,15 @@ const file_hod_v1_query_proto_rawDesc = "" +
 	"\n" +
 	"balance_kg\x18\t \x01(\x01R\tbalanceKg\x12\x14\n" +
 	"\x05event\x18\n" +
-	" \x01(\tR\x05eventB\x11\n" +
-	"\x0f_discrepancy_kg\"\x9a\a\n" +
+	" \x01(\tR\x05event\x12$\n" +
+	"\vamount_bags\x18\v \x01(\x01H\x01R\n" +
+	"amountBags\x88\x01\x01\x12.\n" +
+	"\x10discrepancy_bags\x18\f \x01(\x01H\x02R\x0fdiscrepancyBags\x88\x01\x01\x12&\n" +
+	"\fbalance_bags\x18\r \x01(\x01H\x03R\vbalanceBags\x88\x01\x01B\x11\n" +
+	"\x0f_discrepancy_kgB\x0e\n" +
+	"\f_amount_bagsB\x13\n" +
+	"\x11_discrepancy_bagsB\x0f\n" +
+	"\r_balance_bags\"\x9a\a\n" +
 	"\bForecast\x12\x12\n" +
 	"\x04site\x18\x01 \x01(\tR\x04site\x12/\n" +
 	"\x05as_of\x18\x02 \x01(\v2\x1a.google.protobuf.TimestampR\x04asOf\x12\x14\n" +
@@ -7402,7 +7664,7 @@ const file_hod_v1_query_proto_rawDesc = "" +
 	"\x04face\x18\x03 \x01(\tR\x04face\x12\x12\n" +
 	"\x04coat\x18\x04 \x01(\x05R\x04coat\x12\x10\n" +
 	"\x03mix\x18\x05 \x01(\tR\x03mix\x12\x18\n" +
-	"\abatches\x18\x06 \x01(\x01R\abatches\"\xf5\x02\n" +
+	"\abatches\x18\x06 \x01(\x01R\abatches\"\x9a\x03\n" +
 	"\vMixForecast\x12\x10\n" +
 	"\x03mix\x18\x01 \x01(\tR\x03mix\x12\x1b\n" +
 	"\tvolume_m3\x18\x02 \x01(\x01R\bvolumeM3\x12'\n" +
@@ -7417,14 +7679,27 @@ const file_hod_v1_query_proto_rawDesc = "" +
 	" \x01(\x05R\x03p10\x12\x10\n" +
 	"\x03p25\x18\v \x01(\x05R\x03p25\x12\x10\n" +
 	"\x03p75\x18\f \x01(\x05R\x03p75\x12\x10\n" +
-	"\x03p95\x18\r \x01(\x05R\x03p95B\x10\n" +
+	"\x03p95\x18\r \x01(\x05R\x03p95\x12#\n" +
+	"\x04bags\x18\x0e \x03(\v2\x0f.hod.v1.MixBagsR\x04bagsB\x10\n" +
 	"\x0e_yield_mean_m3B\x0e\n" +
-	"\f_yield_sd_m3\"A\n" +
+	"\f_yield_sd_m3\"\x9f\x02\n" +
+	"\aMixBags\x12\x1a\n" +
+	"\bmaterial\x18\x01 \x01(\tR\bmaterial\x12\x15\n" +
+	"\x06bag_kg\x18\x02 \x01(\x01R\x05bagKg\x12$\n" +
+	"\x0eper_batch_bags\x18\x03 \x01(\x01R\fperBatchBags\x12\x19\n" +
+	"\bp05_bags\x18\x04 \x01(\x01R\ap05Bags\x12\x19\n" +
+	"\bp10_bags\x18\x05 \x01(\x01R\ap10Bags\x12\x19\n" +
+	"\bp25_bags\x18\x06 \x01(\x01R\ap25Bags\x12\x19\n" +
+	"\bp50_bags\x18\a \x01(\x01R\ap50Bags\x12\x19\n" +
+	"\bp75_bags\x18\b \x01(\x01R\ap75Bags\x12\x19\n" +
+	"\bp90_bags\x18\t \x01(\x01R\ap90Bags\x12\x19\n" +
+	"\bp95_bags\x18\n" +
+	" \x01(\x01R\ap95Bags\"A\n" +
 	"\x05Count\x12\x18\n" +
 	"\abatches\x18\x01 \x01(\x05R\abatches\x12\x1e\n" +
 	"\n" +
 	"cumulative\x18\x02 \x01(\x01R\n" +
-	"cumulative\"\xb9\x06\n" +
+	"cumulative\"\xa2\b\n" +
 	"\fMaterialNeed\x12\x1a\n" +
 	"\bmaterial\x18\x01 \x01(\tR\bmaterial\x12 \n" +
 	"\fper_batch_kg\x18\x02 \x01(\x01R\n" +
@@ -7451,7 +7726,12 @@ const file_hod_v1_query_proto_rawDesc = "" +
 	"\rneed_p90_bags\x18\x10 \x01(\x01H\x06R\vneedP90Bags\x88\x01\x01\x12\"\n" +
 	"\n" +
 	"short_bags\x18\x11 \x01(\x05H\aR\tshortBags\x88\x01\x01\x12\x12\n" +
-	"\x04damp\x18\x12 \x01(\tR\x04dampB\r\n" +
+	"\x04damp\x18\x12 \x01(\tR\x04damp\x12)\n" +
+	"\x0eper_batch_bags\x18\x13 \x01(\x01H\bR\fperBatchBags\x88\x01\x01\x12'\n" +
+	"\rneed_p50_bags\x18\x14 \x01(\x01H\tR\vneedP50Bags\x88\x01\x01\x12#\n" +
+	"\vleft_p50_kg\x18\x15 \x01(\x01H\n" +
+	"R\tleftP50Kg\x88\x01\x01\x12'\n" +
+	"\rleft_p50_bags\x18\x16 \x01(\x01H\vR\vleftP50Bags\x88\x01\x01B\r\n" +
 	"\v_on_hand_kgB\v\n" +
 	"\t_short_kgB\x10\n" +
 	"\x0e_lasts_batchesB\x12\n" +
@@ -7459,7 +7739,11 @@ const file_hod_v1_query_proto_rawDesc = "" +
 	"\a_bag_kgB\x0f\n" +
 	"\r_on_hand_bagsB\x10\n" +
 	"\x0e_need_p90_bagsB\r\n" +
-	"\v_short_bags\"\x82\x04\n" +
+	"\v_short_bagsB\x11\n" +
+	"\x0f_per_batch_bagsB\x10\n" +
+	"\x0e_need_p50_bagsB\x0e\n" +
+	"\f_left_p50_kgB\x10\n" +
+	"\x0e_left_p50_bags\"\x82\x04\n" +
 	"\bTomorrow\x12\x12\n" +
 	"\x04date\x18\x01 \x01(\tR\x04date\x12\x14\n" +
 	"\x05hours\x18\x02 \x01(\x01R\x05hours\x12\x1d\n" +
@@ -7802,7 +8086,7 @@ func file_hod_v1_query_proto_rawDescGZIP() []byte {
 	return file_hod_v1_query_proto_rawDescData
 }
 
-var file_hod_v1_query_proto_msgTypes = make([]protoimpl.MessageInfo, 67)
+var file_hod_v1_query_proto_msgTypes = make([]protoimpl.MessageInfo, 68)
 var file_hod_v1_query_proto_goTypes = []any{
 	(*PagesRequest)(nil),          // 0: hod.v1.PagesRequest
 	(*PagesResponse)(nil),         // 1: hod.v1.PagesResponse
@@ -7830,51 +8114,52 @@ var file_hod_v1_query_proto_goTypes = []any{
 	(*MixCount)(nil),              // 23: hod.v1.MixCount
 	(*CrewCoat)(nil),              // 24: hod.v1.CrewCoat
 	(*MixForecast)(nil),           // 25: hod.v1.MixForecast
-	(*Count)(nil),                 // 26: hod.v1.Count
-	(*MaterialNeed)(nil),          // 27: hod.v1.MaterialNeed
-	(*Tomorrow)(nil),              // 28: hod.v1.Tomorrow
-	(*Day)(nil),                   // 29: hod.v1.Day
-	(*BreakLine)(nil),             // 30: hod.v1.BreakLine
-	(*CrewDay)(nil),               // 31: hod.v1.CrewDay
-	(*CoatDay)(nil),               // 32: hod.v1.CoatDay
-	(*Test)(nil),                  // 33: hod.v1.Test
-	(*WeatherDay)(nil),            // 34: hod.v1.WeatherDay
-	(*Strength)(nil),              // 35: hod.v1.Strength
-	(*Borrowed)(nil),              // 36: hod.v1.Borrowed
-	(*DeviceEnd)(nil),             // 37: hod.v1.DeviceEnd
-	(*Zone)(nil),                  // 38: hod.v1.Zone
-	(*ZoneEdge)(nil),              // 39: hod.v1.ZoneEdge
-	(*ZoneCoat)(nil),              // 40: hod.v1.ZoneCoat
-	(*CoverLine)(nil),             // 41: hod.v1.CoverLine
-	(*StripLine)(nil),             // 42: hod.v1.StripLine
-	(*PlacementLine)(nil),         // 43: hod.v1.PlacementLine
-	(*TendedLine)(nil),            // 44: hod.v1.TendedLine
-	(*Log)(nil),                   // 45: hod.v1.Log
-	(*Entry)(nil),                 // 46: hod.v1.Entry
-	(*BoardRequest)(nil),          // 47: hod.v1.BoardRequest
-	(*BoardResponse)(nil),         // 48: hod.v1.BoardResponse
-	(*ZoneRequest)(nil),           // 49: hod.v1.ZoneRequest
-	(*ZoneResponse)(nil),          // 50: hod.v1.ZoneResponse
-	(*JointsRequest)(nil),         // 51: hod.v1.JointsRequest
-	(*JointsResponse)(nil),        // 52: hod.v1.JointsResponse
-	(*ForecastRequest)(nil),       // 53: hod.v1.ForecastRequest
-	(*ForecastResponse)(nil),      // 54: hod.v1.ForecastResponse
-	(*StockRequest)(nil),          // 55: hod.v1.StockRequest
-	(*StockResponse)(nil),         // 56: hod.v1.StockResponse
-	(*WeatherRequest)(nil),        // 57: hod.v1.WeatherRequest
-	(*WeatherResponse)(nil),       // 58: hod.v1.WeatherResponse
-	(*DayRequest)(nil),            // 59: hod.v1.DayRequest
-	(*DayResponse)(nil),           // 60: hod.v1.DayResponse
-	(*FlagsRequest)(nil),          // 61: hod.v1.FlagsRequest
-	(*FlagsResponse)(nil),         // 62: hod.v1.FlagsResponse
-	(*LogRequest)(nil),            // 63: hod.v1.LogRequest
-	(*LogResponse)(nil),           // 64: hod.v1.LogResponse
-	(*WatchRequest)(nil),          // 65: hod.v1.WatchRequest
-	(*WatchResponse)(nil),         // 66: hod.v1.WatchResponse
-	(*timestamppb.Timestamp)(nil), // 67: google.protobuf.Timestamp
+	(*MixBags)(nil),               // 26: hod.v1.MixBags
+	(*Count)(nil),                 // 27: hod.v1.Count
+	(*MaterialNeed)(nil),          // 28: hod.v1.MaterialNeed
+	(*Tomorrow)(nil),              // 29: hod.v1.Tomorrow
+	(*Day)(nil),                   // 30: hod.v1.Day
+	(*BreakLine)(nil),             // 31: hod.v1.BreakLine
+	(*CrewDay)(nil),               // 32: hod.v1.CrewDay
+	(*CoatDay)(nil),               // 33: hod.v1.CoatDay
+	(*Test)(nil),                  // 34: hod.v1.Test
+	(*WeatherDay)(nil),            // 35: hod.v1.WeatherDay
+	(*Strength)(nil),              // 36: hod.v1.Strength
+	(*Borrowed)(nil),              // 37: hod.v1.Borrowed
+	(*DeviceEnd)(nil),             // 38: hod.v1.DeviceEnd
+	(*Zone)(nil),                  // 39: hod.v1.Zone
+	(*ZoneEdge)(nil),              // 40: hod.v1.ZoneEdge
+	(*ZoneCoat)(nil),              // 41: hod.v1.ZoneCoat
+	(*CoverLine)(nil),             // 42: hod.v1.CoverLine
+	(*StripLine)(nil),             // 43: hod.v1.StripLine
+	(*PlacementLine)(nil),         // 44: hod.v1.PlacementLine
+	(*TendedLine)(nil),            // 45: hod.v1.TendedLine
+	(*Log)(nil),                   // 46: hod.v1.Log
+	(*Entry)(nil),                 // 47: hod.v1.Entry
+	(*BoardRequest)(nil),          // 48: hod.v1.BoardRequest
+	(*BoardResponse)(nil),         // 49: hod.v1.BoardResponse
+	(*ZoneRequest)(nil),           // 50: hod.v1.ZoneRequest
+	(*ZoneResponse)(nil),          // 51: hod.v1.ZoneResponse
+	(*JointsRequest)(nil),         // 52: hod.v1.JointsRequest
+	(*JointsResponse)(nil),        // 53: hod.v1.JointsResponse
+	(*ForecastRequest)(nil),       // 54: hod.v1.ForecastRequest
+	(*ForecastResponse)(nil),      // 55: hod.v1.ForecastResponse
+	(*StockRequest)(nil),          // 56: hod.v1.StockRequest
+	(*StockResponse)(nil),         // 57: hod.v1.StockResponse
+	(*WeatherRequest)(nil),        // 58: hod.v1.WeatherRequest
+	(*WeatherResponse)(nil),       // 59: hod.v1.WeatherResponse
+	(*DayRequest)(nil),            // 60: hod.v1.DayRequest
+	(*DayResponse)(nil),           // 61: hod.v1.DayResponse
+	(*FlagsRequest)(nil),          // 62: hod.v1.FlagsRequest
+	(*FlagsResponse)(nil),         // 63: hod.v1.FlagsResponse
+	(*LogRequest)(nil),            // 64: hod.v1.LogRequest
+	(*LogResponse)(nil),           // 65: hod.v1.LogResponse
+	(*WatchRequest)(nil),          // 66: hod.v1.WatchRequest
+	(*WatchResponse)(nil),         // 67: hod.v1.WatchResponse
+	(*timestamppb.Timestamp)(nil), // 68: google.protobuf.Timestamp
 }
 var file_hod_v1_query_proto_depIdxs = []int32{
-	67,  // 0: hod.v1.Board.as_of:type_name -> google.protobuf.Timestamp
+	68,  // 0: hod.v1.Board.as_of:type_name -> google.protobuf.Timestamp
 	4,   // 1: hod.v1.Board.zones:type_name -> hod.v1.CoatLine
 	9,   // 2: hod.v1.Board.live_edges:type_name -> hod.v1.Joint
 	11,  // 3: hod.v1.Board.flags:type_name -> hod.v1.Flag
@@ -7882,156 +8167,157 @@ var file_hod_v1_query_proto_depIdxs = []int32{
 	14,  // 5: hod.v1.Board.weather:type_name -> hod.v1.Conditions
 	6,   // 6: hod.v1.Board.crews:type_name -> hod.v1.CrewLine
 	3,   // 7: hod.v1.Board.next_cold:type_name -> hod.v1.NextCold
-	67,  // 8: hod.v1.NextCold.turns_at:type_name -> google.protobuf.Timestamp
-	67,  // 9: hod.v1.NextCold.turns_latest:type_name -> google.protobuf.Timestamp
-	67,  // 10: hod.v1.CoatLine.last_placed_at:type_name -> google.protobuf.Timestamp
-	67,  // 11: hod.v1.CoatLine.finished_at:type_name -> google.protobuf.Timestamp
-	67,  // 12: hod.v1.CoatLine.complete_at:type_name -> google.protobuf.Timestamp
-	67,  // 13: hod.v1.CoatLine.opened_again_at:type_name -> google.protobuf.Timestamp
-	67,  // 14: hod.v1.CrewLine.last_event_at:type_name -> google.protobuf.Timestamp
-	67,  // 15: hod.v1.Joints.as_of:type_name -> google.protobuf.Timestamp
+	68,  // 8: hod.v1.NextCold.turns_at:type_name -> google.protobuf.Timestamp
+	68,  // 9: hod.v1.NextCold.turns_latest:type_name -> google.protobuf.Timestamp
+	68,  // 10: hod.v1.CoatLine.last_placed_at:type_name -> google.protobuf.Timestamp
+	68,  // 11: hod.v1.CoatLine.finished_at:type_name -> google.protobuf.Timestamp
+	68,  // 12: hod.v1.CoatLine.complete_at:type_name -> google.protobuf.Timestamp
+	68,  // 13: hod.v1.CoatLine.opened_again_at:type_name -> google.protobuf.Timestamp
+	68,  // 14: hod.v1.CrewLine.last_event_at:type_name -> google.protobuf.Timestamp
+	68,  // 15: hod.v1.Joints.as_of:type_name -> google.protobuf.Timestamp
 	9,   // 16: hod.v1.Joints.joints:type_name -> hod.v1.Joint
-	67,  // 17: hod.v1.Joint.made_at:type_name -> google.protobuf.Timestamp
-	67,  // 18: hod.v1.Joint.closes_at:type_name -> google.protobuf.Timestamp
-	67,  // 19: hod.v1.Joint.turns_at:type_name -> google.protobuf.Timestamp
-	67,  // 20: hod.v1.Joint.turns_latest:type_name -> google.protobuf.Timestamp
+	68,  // 17: hod.v1.Joint.made_at:type_name -> google.protobuf.Timestamp
+	68,  // 18: hod.v1.Joint.closes_at:type_name -> google.protobuf.Timestamp
+	68,  // 19: hod.v1.Joint.turns_at:type_name -> google.protobuf.Timestamp
+	68,  // 20: hod.v1.Joint.turns_latest:type_name -> google.protobuf.Timestamp
 	8,   // 21: hod.v1.Joint.metres:type_name -> hod.v1.JointMetres
-	67,  // 22: hod.v1.Flags.as_of:type_name -> google.protobuf.Timestamp
+	68,  // 22: hod.v1.Flags.as_of:type_name -> google.protobuf.Timestamp
 	11,  // 23: hod.v1.Flags.flags:type_name -> hod.v1.Flag
-	67,  // 24: hod.v1.Flag.since:type_name -> google.protobuf.Timestamp
+	68,  // 24: hod.v1.Flag.since:type_name -> google.protobuf.Timestamp
 	13,  // 25: hod.v1.Flag.evidence:type_name -> hod.v1.Fact
 	12,  // 26: hod.v1.Flag.lines:type_name -> hod.v1.FlagLine
-	67,  // 27: hod.v1.FlagLine.since:type_name -> google.protobuf.Timestamp
+	68,  // 27: hod.v1.FlagLine.since:type_name -> google.protobuf.Timestamp
 	13,  // 28: hod.v1.FlagLine.evidence:type_name -> hod.v1.Fact
-	67,  // 29: hod.v1.Fact.at:type_name -> google.protobuf.Timestamp
-	67,  // 30: hod.v1.Conditions.as_of:type_name -> google.protobuf.Timestamp
-	67,  // 31: hod.v1.Conditions.read_at:type_name -> google.protobuf.Timestamp
+	68,  // 29: hod.v1.Fact.at:type_name -> google.protobuf.Timestamp
+	68,  // 30: hod.v1.Conditions.as_of:type_name -> google.protobuf.Timestamp
+	68,  // 31: hod.v1.Conditions.read_at:type_name -> google.protobuf.Timestamp
 	16,  // 32: hod.v1.Conditions.hours:type_name -> hod.v1.Hour
-	67,  // 33: hod.v1.Conditions.last_full_at:type_name -> google.protobuf.Timestamp
+	68,  // 33: hod.v1.Conditions.last_full_at:type_name -> google.protobuf.Timestamp
 	15,  // 34: hod.v1.Conditions.since:type_name -> hod.v1.Reading
-	67,  // 35: hod.v1.Reading.read_at:type_name -> google.protobuf.Timestamp
-	67,  // 36: hod.v1.Hour.at:type_name -> google.protobuf.Timestamp
-	67,  // 37: hod.v1.Stock.as_of:type_name -> google.protobuf.Timestamp
+	68,  // 35: hod.v1.Reading.read_at:type_name -> google.protobuf.Timestamp
+	68,  // 36: hod.v1.Hour.at:type_name -> google.protobuf.Timestamp
+	68,  // 37: hod.v1.Stock.as_of:type_name -> google.protobuf.Timestamp
 	18,  // 38: hod.v1.Stock.materials:type_name -> hod.v1.MaterialStock
-	67,  // 39: hod.v1.MaterialStock.counted_at:type_name -> google.protobuf.Timestamp
+	68,  // 39: hod.v1.MaterialStock.counted_at:type_name -> google.protobuf.Timestamp
 	19,  // 40: hod.v1.MaterialStock.ledger:type_name -> hod.v1.LedgerLine
-	67,  // 41: hod.v1.LedgerLine.at:type_name -> google.protobuf.Timestamp
-	67,  // 42: hod.v1.Forecast.as_of:type_name -> google.protobuf.Timestamp
+	68,  // 41: hod.v1.LedgerLine.at:type_name -> google.protobuf.Timestamp
+	68,  // 42: hod.v1.Forecast.as_of:type_name -> google.protobuf.Timestamp
 	5,   // 43: hod.v1.Forecast.batches:type_name -> hod.v1.BatchesLeft
 	25,  // 44: hod.v1.Forecast.mixes:type_name -> hod.v1.MixForecast
-	27,  // 45: hod.v1.Forecast.materials:type_name -> hod.v1.MaterialNeed
-	67,  // 46: hod.v1.Forecast.finish_p50:type_name -> google.protobuf.Timestamp
-	67,  // 47: hod.v1.Forecast.finish_p90:type_name -> google.protobuf.Timestamp
-	28,  // 48: hod.v1.Forecast.tomorrow:type_name -> hod.v1.Tomorrow
-	26,  // 49: hod.v1.Forecast.distribution:type_name -> hod.v1.Count
+	28,  // 45: hod.v1.Forecast.materials:type_name -> hod.v1.MaterialNeed
+	68,  // 46: hod.v1.Forecast.finish_p50:type_name -> google.protobuf.Timestamp
+	68,  // 47: hod.v1.Forecast.finish_p90:type_name -> google.protobuf.Timestamp
+	29,  // 48: hod.v1.Forecast.tomorrow:type_name -> hod.v1.Tomorrow
+	27,  // 49: hod.v1.Forecast.distribution:type_name -> hod.v1.Count
 	21,  // 50: hod.v1.Forecast.finish:type_name -> hod.v1.FinishRange
 	22,  // 51: hod.v1.Forecast.width:type_name -> hod.v1.Width
-	67,  // 52: hod.v1.FinishRange.p05:type_name -> google.protobuf.Timestamp
-	67,  // 53: hod.v1.FinishRange.p10:type_name -> google.protobuf.Timestamp
-	67,  // 54: hod.v1.FinishRange.p25:type_name -> google.protobuf.Timestamp
-	67,  // 55: hod.v1.FinishRange.p50:type_name -> google.protobuf.Timestamp
-	67,  // 56: hod.v1.FinishRange.p75:type_name -> google.protobuf.Timestamp
-	67,  // 57: hod.v1.FinishRange.p90:type_name -> google.protobuf.Timestamp
-	67,  // 58: hod.v1.FinishRange.p95:type_name -> google.protobuf.Timestamp
-	26,  // 59: hod.v1.MixForecast.distribution:type_name -> hod.v1.Count
-	67,  // 60: hod.v1.MaterialNeed.runs_out_p10:type_name -> google.protobuf.Timestamp
-	67,  // 61: hod.v1.MaterialNeed.runs_out_p50:type_name -> google.protobuf.Timestamp
-	67,  // 62: hod.v1.MaterialNeed.runs_out_p90:type_name -> google.protobuf.Timestamp
-	27,  // 63: hod.v1.Tomorrow.materials:type_name -> hod.v1.MaterialNeed
-	26,  // 64: hod.v1.Tomorrow.distribution:type_name -> hod.v1.Count
-	23,  // 65: hod.v1.Tomorrow.mixes:type_name -> hod.v1.MixCount
-	24,  // 66: hod.v1.Tomorrow.shares:type_name -> hod.v1.CrewCoat
-	67,  // 67: hod.v1.Day.as_of:type_name -> google.protobuf.Timestamp
-	31,  // 68: hod.v1.Day.crews:type_name -> hod.v1.CrewDay
-	32,  // 69: hod.v1.Day.zones:type_name -> hod.v1.CoatDay
-	33,  // 70: hod.v1.Day.tests:type_name -> hod.v1.Test
-	34,  // 71: hod.v1.Day.weather:type_name -> hod.v1.WeatherDay
-	11,  // 72: hod.v1.Day.flags:type_name -> hod.v1.Flag
-	9,   // 73: hod.v1.Day.joints:type_name -> hod.v1.Joint
-	17,  // 74: hod.v1.Day.stock:type_name -> hod.v1.Stock
-	4,   // 75: hod.v1.Day.left:type_name -> hod.v1.CoatLine
-	5,   // 76: hod.v1.Day.batches_left:type_name -> hod.v1.BatchesLeft
-	28,  // 77: hod.v1.Day.tomorrow:type_name -> hod.v1.Tomorrow
-	46,  // 78: hod.v1.Day.changes:type_name -> hod.v1.Entry
-	46,  // 79: hod.v1.Day.set_aside:type_name -> hod.v1.Entry
-	46,  // 80: hod.v1.Day.notes:type_name -> hod.v1.Entry
-	35,  // 81: hod.v1.Day.strength:type_name -> hod.v1.Strength
-	37,  // 82: hod.v1.Day.record:type_name -> hod.v1.DeviceEnd
-	30,  // 83: hod.v1.Day.breaks:type_name -> hod.v1.BreakLine
-	67,  // 84: hod.v1.Day.ended_at:type_name -> google.protobuf.Timestamp
-	46,  // 85: hod.v1.Day.late:type_name -> hod.v1.Entry
-	67,  // 86: hod.v1.BreakLine.at:type_name -> google.protobuf.Timestamp
-	67,  // 87: hod.v1.CrewDay.from:type_name -> google.protobuf.Timestamp
-	67,  // 88: hod.v1.CrewDay.to:type_name -> google.protobuf.Timestamp
-	67,  // 89: hod.v1.Test.at:type_name -> google.protobuf.Timestamp
-	67,  // 90: hod.v1.WeatherDay.evaporation_max_at:type_name -> google.protobuf.Timestamp
-	36,  // 91: hod.v1.Strength.borrowed:type_name -> hod.v1.Borrowed
-	67,  // 92: hod.v1.DeviceEnd.last_at:type_name -> google.protobuf.Timestamp
-	67,  // 93: hod.v1.Zone.as_of:type_name -> google.protobuf.Timestamp
-	39,  // 94: hod.v1.Zone.edges:type_name -> hod.v1.ZoneEdge
-	40,  // 95: hod.v1.Zone.coats:type_name -> hod.v1.ZoneCoat
-	9,   // 96: hod.v1.Zone.joints:type_name -> hod.v1.Joint
-	44,  // 97: hod.v1.Zone.tended:type_name -> hod.v1.TendedLine
-	4,   // 98: hod.v1.ZoneCoat.progress:type_name -> hod.v1.CoatLine
-	43,  // 99: hod.v1.ZoneCoat.placements:type_name -> hod.v1.PlacementLine
-	35,  // 100: hod.v1.ZoneCoat.strength:type_name -> hod.v1.Strength
-	41,  // 101: hod.v1.ZoneCoat.covered:type_name -> hod.v1.CoverLine
-	67,  // 102: hod.v1.CoverLine.since:type_name -> google.protobuf.Timestamp
-	67,  // 103: hod.v1.PlacementLine.from:type_name -> google.protobuf.Timestamp
-	67,  // 104: hod.v1.PlacementLine.to:type_name -> google.protobuf.Timestamp
-	42,  // 105: hod.v1.PlacementLine.strip:type_name -> hod.v1.StripLine
-	67,  // 106: hod.v1.TendedLine.at:type_name -> google.protobuf.Timestamp
-	67,  // 107: hod.v1.Log.as_of:type_name -> google.protobuf.Timestamp
-	46,  // 108: hod.v1.Log.entries:type_name -> hod.v1.Entry
-	67,  // 109: hod.v1.Entry.at:type_name -> google.protobuf.Timestamp
-	67,  // 110: hod.v1.Entry.logged_at:type_name -> google.protobuf.Timestamp
-	67,  // 111: hod.v1.BoardRequest.at:type_name -> google.protobuf.Timestamp
-	2,   // 112: hod.v1.BoardResponse.board:type_name -> hod.v1.Board
-	67,  // 113: hod.v1.ZoneRequest.at:type_name -> google.protobuf.Timestamp
-	38,  // 114: hod.v1.ZoneResponse.zone:type_name -> hod.v1.Zone
-	67,  // 115: hod.v1.JointsRequest.at:type_name -> google.protobuf.Timestamp
-	7,   // 116: hod.v1.JointsResponse.joints:type_name -> hod.v1.Joints
-	67,  // 117: hod.v1.ForecastRequest.at:type_name -> google.protobuf.Timestamp
-	20,  // 118: hod.v1.ForecastResponse.forecast:type_name -> hod.v1.Forecast
-	67,  // 119: hod.v1.StockRequest.at:type_name -> google.protobuf.Timestamp
-	17,  // 120: hod.v1.StockResponse.stock:type_name -> hod.v1.Stock
-	67,  // 121: hod.v1.WeatherRequest.at:type_name -> google.protobuf.Timestamp
-	14,  // 122: hod.v1.WeatherResponse.weather:type_name -> hod.v1.Conditions
-	67,  // 123: hod.v1.DayRequest.at:type_name -> google.protobuf.Timestamp
-	29,  // 124: hod.v1.DayResponse.day:type_name -> hod.v1.Day
-	67,  // 125: hod.v1.FlagsRequest.at:type_name -> google.protobuf.Timestamp
-	10,  // 126: hod.v1.FlagsResponse.flags:type_name -> hod.v1.Flags
-	67,  // 127: hod.v1.LogRequest.at:type_name -> google.protobuf.Timestamp
-	67,  // 128: hod.v1.LogRequest.since:type_name -> google.protobuf.Timestamp
-	45,  // 129: hod.v1.LogResponse.log:type_name -> hod.v1.Log
-	67,  // 130: hod.v1.WatchResponse.at:type_name -> google.protobuf.Timestamp
-	47,  // 131: hod.v1.QueryService.Board:input_type -> hod.v1.BoardRequest
-	49,  // 132: hod.v1.QueryService.Zone:input_type -> hod.v1.ZoneRequest
-	51,  // 133: hod.v1.QueryService.Joints:input_type -> hod.v1.JointsRequest
-	53,  // 134: hod.v1.QueryService.Forecast:input_type -> hod.v1.ForecastRequest
-	55,  // 135: hod.v1.QueryService.Stock:input_type -> hod.v1.StockRequest
-	57,  // 136: hod.v1.QueryService.Weather:input_type -> hod.v1.WeatherRequest
-	59,  // 137: hod.v1.QueryService.Day:input_type -> hod.v1.DayRequest
-	61,  // 138: hod.v1.QueryService.Flags:input_type -> hod.v1.FlagsRequest
-	63,  // 139: hod.v1.QueryService.Log:input_type -> hod.v1.LogRequest
-	65,  // 140: hod.v1.QueryService.Watch:input_type -> hod.v1.WatchRequest
-	0,   // 141: hod.v1.QueryService.Pages:input_type -> hod.v1.PagesRequest
-	48,  // 142: hod.v1.QueryService.Board:output_type -> hod.v1.BoardResponse
-	50,  // 143: hod.v1.QueryService.Zone:output_type -> hod.v1.ZoneResponse
-	52,  // 144: hod.v1.QueryService.Joints:output_type -> hod.v1.JointsResponse
-	54,  // 145: hod.v1.QueryService.Forecast:output_type -> hod.v1.ForecastResponse
-	56,  // 146: hod.v1.QueryService.Stock:output_type -> hod.v1.StockResponse
-	58,  // 147: hod.v1.QueryService.Weather:output_type -> hod.v1.WeatherResponse
-	60,  // 148: hod.v1.QueryService.Day:output_type -> hod.v1.DayResponse
-	62,  // 149: hod.v1.QueryService.Flags:output_type -> hod.v1.FlagsResponse
-	64,  // 150: hod.v1.QueryService.Log:output_type -> hod.v1.LogResponse
-	66,  // 151: hod.v1.QueryService.Watch:output_type -> hod.v1.WatchResponse
-	1,   // 152: hod.v1.QueryService.Pages:output_type -> hod.v1.PagesResponse
-	142, // [142:153] is the sub-list for method output_type
-	131, // [131:142] is the sub-list for method input_type
-	131, // [131:131] is the sub-list for extension type_name
-	131, // [131:131] is the sub-list for extension extendee
-	0,   // [0:131] is the sub-list for field type_name
+	68,  // 52: hod.v1.FinishRange.p05:type_name -> google.protobuf.Timestamp
+	68,  // 53: hod.v1.FinishRange.p10:type_name -> google.protobuf.Timestamp
+	68,  // 54: hod.v1.FinishRange.p25:type_name -> google.protobuf.Timestamp
+	68,  // 55: hod.v1.FinishRange.p50:type_name -> google.protobuf.Timestamp
+	68,  // 56: hod.v1.FinishRange.p75:type_name -> google.protobuf.Timestamp
+	68,  // 57: hod.v1.FinishRange.p90:type_name -> google.protobuf.Timestamp
+	68,  // 58: hod.v1.FinishRange.p95:type_name -> google.protobuf.Timestamp
+	27,  // 59: hod.v1.MixForecast.distribution:type_name -> hod.v1.Count
+	26,  // 60: hod.v1.MixForecast.bags:type_name -> hod.v1.MixBags
+	68,  // 61: hod.v1.MaterialNeed.runs_out_p10:type_name -> google.protobuf.Timestamp
+	68,  // 62: hod.v1.MaterialNeed.runs_out_p50:type_name -> google.protobuf.Timestamp
+	68,  // 63: hod.v1.MaterialNeed.runs_out_p90:type_name -> google.protobuf.Timestamp
+	28,  // 64: hod.v1.Tomorrow.materials:type_name -> hod.v1.MaterialNeed
+	27,  // 65: hod.v1.Tomorrow.distribution:type_name -> hod.v1.Count
+	23,  // 66: hod.v1.Tomorrow.mixes:type_name -> hod.v1.MixCount
+	24,  // 67: hod.v1.Tomorrow.shares:type_name -> hod.v1.CrewCoat
+	68,  // 68: hod.v1.Day.as_of:type_name -> google.protobuf.Timestamp
+	32,  // 69: hod.v1.Day.crews:type_name -> hod.v1.CrewDay
+	33,  // 70: hod.v1.Day.zones:type_name -> hod.v1.CoatDay
+	34,  // 71: hod.v1.Day.tests:type_name -> hod.v1.Test
+	35,  // 72: hod.v1.Day.weather:type_name -> hod.v1.WeatherDay
+	11,  // 73: hod.v1.Day.flags:type_name -> hod.v1.Flag
+	9,   // 74: hod.v1.Day.joints:type_name -> hod.v1.Joint
+	17,  // 75: hod.v1.Day.stock:type_name -> hod.v1.Stock
+	4,   // 76: hod.v1.Day.left:type_name -> hod.v1.CoatLine
+	5,   // 77: hod.v1.Day.batches_left:type_name -> hod.v1.BatchesLeft
+	29,  // 78: hod.v1.Day.tomorrow:type_name -> hod.v1.Tomorrow
+	47,  // 79: hod.v1.Day.changes:type_name -> hod.v1.Entry
+	47,  // 80: hod.v1.Day.set_aside:type_name -> hod.v1.Entry
+	47,  // 81: hod.v1.Day.notes:type_name -> hod.v1.Entry
+	36,  // 82: hod.v1.Day.strength:type_name -> hod.v1.Strength
+	38,  // 83: hod.v1.Day.record:type_name -> hod.v1.DeviceEnd
+	31,  // 84: hod.v1.Day.breaks:type_name -> hod.v1.BreakLine
+	68,  // 85: hod.v1.Day.ended_at:type_name -> google.protobuf.Timestamp
+	47,  // 86: hod.v1.Day.late:type_name -> hod.v1.Entry
+	68,  // 87: hod.v1.BreakLine.at:type_name -> google.protobuf.Timestamp
+	68,  // 88: hod.v1.CrewDay.from:type_name -> google.protobuf.Timestamp
+	68,  // 89: hod.v1.CrewDay.to:type_name -> google.protobuf.Timestamp
+	68,  // 90: hod.v1.Test.at:type_name -> google.protobuf.Timestamp
+	68,  // 91: hod.v1.WeatherDay.evaporation_max_at:type_name -> google.protobuf.Timestamp
+	37,  // 92: hod.v1.Strength.borrowed:type_name -> hod.v1.Borrowed
+	68,  // 93: hod.v1.DeviceEnd.last_at:type_name -> google.protobuf.Timestamp
+	68,  // 94: hod.v1.Zone.as_of:type_name -> google.protobuf.Timestamp
+	40,  // 95: hod.v1.Zone.edges:type_name -> hod.v1.ZoneEdge
+	41,  // 96: hod.v1.Zone.coats:type_name -> hod.v1.ZoneCoat
+	9,   // 97: hod.v1.Zone.joints:type_name -> hod.v1.Joint
+	45,  // 98: hod.v1.Zone.tended:type_name -> hod.v1.TendedLine
+	4,   // 99: hod.v1.ZoneCoat.progress:type_name -> hod.v1.CoatLine
+	44,  // 100: hod.v1.ZoneCoat.placements:type_name -> hod.v1.PlacementLine
+	36,  // 101: hod.v1.ZoneCoat.strength:type_name -> hod.v1.Strength
+	42,  // 102: hod.v1.ZoneCoat.covered:type_name -> hod.v1.CoverLine
+	68,  // 103: hod.v1.CoverLine.since:type_name -> google.protobuf.Timestamp
+	68,  // 104: hod.v1.PlacementLine.from:type_name -> google.protobuf.Timestamp
+	68,  // 105: hod.v1.PlacementLine.to:type_name -> google.protobuf.Timestamp
+	43,  // 106: hod.v1.PlacementLine.strip:type_name -> hod.v1.StripLine
+	68,  // 107: hod.v1.TendedLine.at:type_name -> google.protobuf.Timestamp
+	68,  // 108: hod.v1.Log.as_of:type_name -> google.protobuf.Timestamp
+	47,  // 109: hod.v1.Log.entries:type_name -> hod.v1.Entry
+	68,  // 110: hod.v1.Entry.at:type_name -> google.protobuf.Timestamp
+	68,  // 111: hod.v1.Entry.logged_at:type_name -> google.protobuf.Timestamp
+	68,  // 112: hod.v1.BoardRequest.at:type_name -> google.protobuf.Timestamp
+	2,   // 113: hod.v1.BoardResponse.board:type_name -> hod.v1.Board
+	68,  // 114: hod.v1.ZoneRequest.at:type_name -> google.protobuf.Timestamp
+	39,  // 115: hod.v1.ZoneResponse.zone:type_name -> hod.v1.Zone
+	68,  // 116: hod.v1.JointsRequest.at:type_name -> google.protobuf.Timestamp
+	7,   // 117: hod.v1.JointsResponse.joints:type_name -> hod.v1.Joints
+	68,  // 118: hod.v1.ForecastRequest.at:type_name -> google.protobuf.Timestamp
+	20,  // 119: hod.v1.ForecastResponse.forecast:type_name -> hod.v1.Forecast
+	68,  // 120: hod.v1.StockRequest.at:type_name -> google.protobuf.Timestamp
+	17,  // 121: hod.v1.StockResponse.stock:type_name -> hod.v1.Stock
+	68,  // 122: hod.v1.WeatherRequest.at:type_name -> google.protobuf.Timestamp
+	14,  // 123: hod.v1.WeatherResponse.weather:type_name -> hod.v1.Conditions
+	68,  // 124: hod.v1.DayRequest.at:type_name -> google.protobuf.Timestamp
+	30,  // 125: hod.v1.DayResponse.day:type_name -> hod.v1.Day
+	68,  // 126: hod.v1.FlagsRequest.at:type_name -> google.protobuf.Timestamp
+	10,  // 127: hod.v1.FlagsResponse.flags:type_name -> hod.v1.Flags
+	68,  // 128: hod.v1.LogRequest.at:type_name -> google.protobuf.Timestamp
+	68,  // 129: hod.v1.LogRequest.since:type_name -> google.protobuf.Timestamp
+	46,  // 130: hod.v1.LogResponse.log:type_name -> hod.v1.Log
+	68,  // 131: hod.v1.WatchResponse.at:type_name -> google.protobuf.Timestamp
+	48,  // 132: hod.v1.QueryService.Board:input_type -> hod.v1.BoardRequest
+	50,  // 133: hod.v1.QueryService.Zone:input_type -> hod.v1.ZoneRequest
+	52,  // 134: hod.v1.QueryService.Joints:input_type -> hod.v1.JointsRequest
+	54,  // 135: hod.v1.QueryService.Forecast:input_type -> hod.v1.ForecastRequest
+	56,  // 136: hod.v1.QueryService.Stock:input_type -> hod.v1.StockRequest
+	58,  // 137: hod.v1.QueryService.Weather:input_type -> hod.v1.WeatherRequest
+	60,  // 138: hod.v1.QueryService.Day:input_type -> hod.v1.DayRequest
+	62,  // 139: hod.v1.QueryService.Flags:input_type -> hod.v1.FlagsRequest
+	64,  // 140: hod.v1.QueryService.Log:input_type -> hod.v1.LogRequest
+	66,  // 141: hod.v1.QueryService.Watch:input_type -> hod.v1.WatchRequest
+	0,   // 142: hod.v1.QueryService.Pages:input_type -> hod.v1.PagesRequest
+	49,  // 143: hod.v1.QueryService.Board:output_type -> hod.v1.BoardResponse
+	51,  // 144: hod.v1.QueryService.Zone:output_type -> hod.v1.ZoneResponse
+	53,  // 145: hod.v1.QueryService.Joints:output_type -> hod.v1.JointsResponse
+	55,  // 146: hod.v1.QueryService.Forecast:output_type -> hod.v1.ForecastResponse
+	57,  // 147: hod.v1.QueryService.Stock:output_type -> hod.v1.StockResponse
+	59,  // 148: hod.v1.QueryService.Weather:output_type -> hod.v1.WeatherResponse
+	61,  // 149: hod.v1.QueryService.Day:output_type -> hod.v1.DayResponse
+	63,  // 150: hod.v1.QueryService.Flags:output_type -> hod.v1.FlagsResponse
+	65,  // 151: hod.v1.QueryService.Log:output_type -> hod.v1.LogResponse
+	67,  // 152: hod.v1.QueryService.Watch:output_type -> hod.v1.WatchResponse
+	1,   // 153: hod.v1.QueryService.Pages:output_type -> hod.v1.PagesResponse
+	143, // [143:154] is the sub-list for method output_type
+	132, // [132:143] is the sub-list for method input_type
+	132, // [132:132] is the sub-list for extension type_name
+	132, // [132:132] is the sub-list for extension extendee
+	0,   // [0:132] is the sub-list for field type_name
 }
 
 func init() { file_hod_v1_query_proto_init() }
@@ -8047,23 +8333,23 @@ func file_hod_v1_query_proto_init() {
 	file_hod_v1_query_proto_msgTypes[19].OneofWrappers = []any{}
 	file_hod_v1_query_proto_msgTypes[20].OneofWrappers = []any{}
 	file_hod_v1_query_proto_msgTypes[25].OneofWrappers = []any{}
-	file_hod_v1_query_proto_msgTypes[27].OneofWrappers = []any{}
 	file_hod_v1_query_proto_msgTypes[28].OneofWrappers = []any{}
-	file_hod_v1_query_proto_msgTypes[30].OneofWrappers = []any{}
+	file_hod_v1_query_proto_msgTypes[29].OneofWrappers = []any{}
 	file_hod_v1_query_proto_msgTypes[31].OneofWrappers = []any{}
-	file_hod_v1_query_proto_msgTypes[33].OneofWrappers = []any{}
+	file_hod_v1_query_proto_msgTypes[32].OneofWrappers = []any{}
 	file_hod_v1_query_proto_msgTypes[34].OneofWrappers = []any{}
 	file_hod_v1_query_proto_msgTypes[35].OneofWrappers = []any{}
 	file_hod_v1_query_proto_msgTypes[36].OneofWrappers = []any{}
-	file_hod_v1_query_proto_msgTypes[42].OneofWrappers = []any{}
+	file_hod_v1_query_proto_msgTypes[37].OneofWrappers = []any{}
 	file_hod_v1_query_proto_msgTypes[43].OneofWrappers = []any{}
+	file_hod_v1_query_proto_msgTypes[44].OneofWrappers = []any{}
 	type x struct{}
 	out := protoimpl.TypeBuilder{
 		File: protoimpl.DescBuilder{
 			GoPackagePath: reflect.TypeOf(x{}).PkgPath(),
 			RawDescriptor: unsafe.Slice(unsafe.StringData(file_hod_v1_query_proto_rawDesc), len(file_hod_v1_query_proto_rawDesc)),
 			NumEnums:      0,
-			NumMessages:   67,
+			NumMessages:   68,
 			NumExtensions: 0,
 			NumServices:   1,
 		},
