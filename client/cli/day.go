@@ -16,10 +16,11 @@ import (
 
 func newDay(env *Env) *cobra.Command {
 	var l looking
-	c := env.command("day [DATE]", "The end-of-day summary, for those who were not there", "hod day", "hod day yesterday", "hod day 2026-07-18 --server", "hod day 7/18 --crew north")
+	c := env.command("day [DATE]", "The end-of-day summary, for those who were not there", "hod day", "hod day yesterday", "hod day 2026-07-18 --server", "hod day 7/18 --crew north", "hod day --all   # all of each list; without it, two printed pages")
 	l.flags(c)
-	crew := ""
+	crew, all := "", false
 	c.Flags().StringVar(&crew, "crew", "", "only this crew's day")
+	c.Flags().BoolVar(&all, "all", false, "all of each list, however long that is")
 	c.Args = arguments(0, 1, "at most one date, like 2026-07-18")
 	c.RunE = func(c *cobra.Command, args []string) error {
 		date := ""
@@ -46,6 +47,9 @@ func newDay(env *Env) *cobra.Command {
 			return err
 		}
 		defer s.close()
+		if all {
+			return env.show("day", v, report.DayAll(v, s.page()))
+		}
 		return env.show("day", v, report.Day(v, s.page()))
 	}
 	return c

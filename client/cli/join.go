@@ -19,8 +19,8 @@ import (
 
 	"hod/client/journal"
 	"hod/client/remote"
+	"hod/internal/auth"
 	"hod/internal/event"
-	"hod/internal/invite"
 )
 
 // join lets this device into a site.
@@ -66,7 +66,7 @@ const joinTime = 20 * time.Second
 const joiningFile = "joining.key"
 
 func (j joining) run(ctx context.Context, env *Env) error {
-	code, err := invite.Parse(j.code)
+	code, err := auth.ParseCode(j.code)
 	if err != nil {
 		return usage("%v", err)
 	}
@@ -184,7 +184,7 @@ func recordIn(dir string) (*journal.Journal, error) {
 
 // again lets a device in that its server does not know any more, with its key, its name and its record as they are, and
 // learns where the server is now. A server that knows it does not use the code up, nor does one of another site.
-func (j joining) again(ctx context.Context, env *Env, dir string, record *journal.Journal, code invite.Code) error {
+func (j joining) again(ctx context.Context, env *Env, dir string, record *journal.Journal, code auth.Code) error {
 	was := record.Device()
 	if j.crew != "" && event.Crew(j.crew) != was.Crew {
 		return refused("%s holds the record of device %s of crew %s on site %s; to join crew %s, or another site, use another folder, with --dir", dir, was.Name, was.Crew, was.Site, j.crew)
@@ -246,7 +246,7 @@ func unwritable(dir string, err error) error {
 }
 
 // notLetIn says in words why the server did not let the device in.
-func notLetIn(err error, code invite.Code) error {
+func notLetIn(err error, code auth.Code) error {
 	if errors.Is(err, remote.ErrImpostor) {
 		return &Error{Kind: Refused, Msg: fmt.Sprintf("the server at %s is not the one that the code is from, and was told nothing; compare the code with the one shown, or ask the foreman for a new one", code.Address), Err: err}
 	}

@@ -11,9 +11,9 @@ import (
 	"github.com/spf13/cobra"
 
 	"hod/client/remote"
+	"hod/internal/auth"
 	"hod/internal/event"
 	"hod/internal/unit"
-	"hod/internal/wire"
 	hodv1 "hod/proto/hod/v1"
 )
 
@@ -43,7 +43,7 @@ func (s *site) link(ctx context.Context, long string) error {
 	if err != nil {
 		return flagged("for", err)
 	}
-	if span < time.Minute || span > wire.LinkMost {
+	if span < time.Minute || span > auth.LinkMost {
 		return usage("--for %s: a link holds from 1 min to 31 days; say for example --for 12h", safe(long))
 	}
 	conn, err := remote.Dial(s.device, s.clockNow)
@@ -59,8 +59,8 @@ func (s *site) link(ctx context.Context, long string) error {
 	}
 	// By the server's clock, as far as this device knows it, since that is the one that shuts the pages: s.now is that clock.
 	until := s.now.Add(span).Truncate(time.Second)
-	token := wire.NewLink(s.device.Site, string(s.device.Name), until, s.device.Key)
-	doc := linked{"https://" + pages.GetAddress() + wire.LinkPath(token), Stamp(until), hex.EncodeToString(pages.GetCertificateSha256())}
+	token := auth.NewLink(s.device.Site, string(s.device.Name), until, s.device.Key)
+	doc := linked{"https://" + pages.GetAddress() + auth.LinkPath(token), Stamp(until), hex.EncodeToString(pages.GetCertificateSha256())}
 	return s.env.print("link", doc, func(w io.Writer) {
 		fmt.Fprintln(w, doc.Address)
 		fmt.Fprintf(w, "Whoever has it reads the pages until %s, and writes nothing; it ends at once if this device is revoked.\n", s.clock(until))

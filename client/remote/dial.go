@@ -20,8 +20,8 @@ import (
 	"google.golang.org/grpc/credentials"
 
 	"hod/client/journal"
+	"hod/internal/auth"
 	"hod/internal/bus"
-	"hod/internal/wire"
 )
 
 // Dial makes the connection with which an enrolled device calls its site's server. Nothing is sent before the first call.
@@ -52,9 +52,9 @@ func (c caller) GetRequestMetadata(ctx context.Context, _ ...string) (map[string
 		method = info.Method
 	}
 	now := strconv.FormatInt(c.now().UnixMilli(), 10)
-	proof := ed25519.Sign(c.device.Key, wire.Call(c.device.Site, string(c.device.Name), method, now))
+	proof := ed25519.Sign(c.device.Key, auth.Call(c.device.Site, string(c.device.Name), method, now))
 	return map[string]string{
-		wire.DeviceHeader: string(c.device.Name), wire.TimeHeader: now, wire.ProofHeader: strings.ToLower(hex.EncodeToString(proof)),
+		auth.DeviceHeader: string(c.device.Name), auth.TimeHeader: now, auth.ProofHeader: strings.ToLower(hex.EncodeToString(proof)),
 	}, nil
 }
 

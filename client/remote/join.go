@@ -17,9 +17,9 @@ import (
 	"google.golang.org/grpc/credentials"
 
 	"hod/client/journal"
+	"hod/internal/auth"
 	"hod/internal/bus"
 	"hod/internal/event"
-	"hod/internal/invite"
 	hodv1 "hod/proto/hod/v1"
 )
 
@@ -39,7 +39,7 @@ type Newcomer struct {
 
 // Join takes an invitation up with the server that gave it, and answers with who the device is from now on. Errors of the
 // call carry a gRPC status; ErrImpostor is in the chain where the server is not the invitation's.
-func Join(ctx context.Context, code invite.Code, n Newcomer) (journal.Device, error) {
+func Join(ctx context.Context, code auth.Code, n Newcomer) (journal.Device, error) {
 	var authority []byte
 	var impostor bool
 	pinned := &tls.Config{
@@ -88,9 +88,9 @@ func Join(ctx context.Context, code invite.Code, n Newcomer) (journal.Device, er
 }
 
 // verify lets in only a chain that ends at the authority of the code, and gives that authority.
-func verify(state tls.ConnectionState, want invite.Fingerprint) ([]byte, error) {
+func verify(state tls.ConnectionState, want auth.Fingerprint) ([]byte, error) {
 	for _, c := range state.PeerCertificates {
-		if got := invite.FingerprintOf(c.Raw); !bytes.Equal(got[:], want[:]) {
+		if got := auth.FingerprintOf(c.Raw); !bytes.Equal(got[:], want[:]) {
 			continue
 		}
 		roots, between := x509.NewCertPool(), x509.NewCertPool()

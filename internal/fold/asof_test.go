@@ -70,7 +70,7 @@ func dayOf(t testing.TB, s *fold.Site, n int, now time.Time) (view.Day, string) 
 		t.Fatal(err)
 	}
 	v.AsOf, v.Provisional = time.Time{}, ""
-	return v, report.Day(v, report.Page{In: place})
+	return v, report.DayAll(v, report.Page{In: place})
 }
 
 // knownBy is the site as a device had it that evening: what was written by then.
@@ -175,7 +175,7 @@ func TestWhatCameLateIsInItsDayAndMarked(t *testing.T) {
 	if n := slices.IndexFunc(v.Notes, func(e view.Entry) bool { return e.Text == "it rained at last" && e.Late }); n < 0 {
 		t.Errorf("the note is not marked: %+v", v.Notes)
 	}
-	for _, want := range []string{"3 entries of it were written after it had ended and marked LATE", "CAME LATE", "(LATE: written 13 May 2031 07:00)"} {
+	for _, want := range []string{"3 entries of it were written after it had ended and marked LATE", "CAME LATE", "(LATE: written 13 May 07:00)"} {
 		if !strings.Contains(strings.Join(strings.Fields(read), " "), want) {
 			t.Errorf("the report does not say %q:\n%s", want, read)
 		}

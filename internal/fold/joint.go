@@ -164,7 +164,9 @@ func (s *Site) meet(e Edge, a, b *CoatIs) (Contact, bool) {
 	as, knownA := along(a, e.B)
 	bs, knownB := along(b, e.A)
 	if len(as) == 0 || len(bs) == 0 {
-		return Contact{}, false
+		var k Contact
+		k.Metres, k.Untold = s.metres(e, a, b) // of the front that waits
+		return k, false
 	}
 	later, c := bs, a
 	if startsBefore(bs[0], as[0]) {
@@ -334,7 +336,7 @@ func (s *Site) edgeFront(e Edge, from, to *CoatIs) (Front, bool) {
 		return Front{}, false
 	}
 	f := Front{Kind: AlongEdge, Coat: from.name(), Other: other, Length: e.Length, Known: known, coat: from}
-	if k, ok := s.edgeContactOf(e, from, to); ok && k.Metres != nil {
+	if k := s.edgeContactOf(e, from, to); k.Metres != nil {
 		f.Metres, f.Known = k.Metres, true
 		side := 0
 		if e.B == from.name().Zone {
@@ -344,7 +346,7 @@ func (s *Site) edgeFront(e Edge, from, to *CoatIs) (Front, bool) {
 			return Front{}, false
 		}
 		f.Length = unit.Length(f.Metres.Open)
-	} else if ok {
+	} else {
 		f.Untold = k.Untold
 	}
 	f.First, f.Last = s.soonestAndLatest(from, waiting)
@@ -352,12 +354,13 @@ func (s *Site) edgeFront(e Edge, from, to *CoatIs) (Front, bool) {
 	return f, true
 }
 
-// edgeContactOf is edgeContact with the coats in the edge's order.
-func (s *Site) edgeContactOf(e Edge, from, to *CoatIs) (Contact, bool) {
-	if e.A == from.name().Zone {
-		return s.edgeContact(e, from, to)
+// edgeContactOf is edgeContact with the coats in the edge's order; where they have not met it has metres only.
+func (s *Site) edgeContactOf(e Edge, from, to *CoatIs) Contact {
+	if e.A != from.name().Zone {
+		from, to = to, from
 	}
-	return s.edgeContact(e, to, from)
+	k, _ := s.edgeContact(e, from, to)
+	return k
 }
 
 // soonestAndLatest are the placements whose material turns first and last. With unlike mixes or temperatures these need

@@ -43,13 +43,10 @@ func TestSandLeavesThePileAsDampAsItIsWeighed(t *testing.T) {
 	}
 }
 
-func TestABagIsWhatWasSaidOfItOrTheUsualOne(t *testing.T) {
+func TestABagIsWhatWasSaidOfItAndNothingElse(t *testing.T) {
 	d := newDesk(t)
-	if b := d.site().BagOf("cement"); b.Mass != fold.CementBag || !strings.Contains(b.Said, "usual") {
-		t.Errorf("nothing said: %+v", b)
-	}
-	if b := d.site().BagOf("sand"); b.Mass != 0 {
-		t.Errorf("sand comes in bags of %v kg", b.Mass)
+	if b := d.site().BagOf("cement"); b != (fold.Bag{}) {
+		t.Errorf("nobody said what a bag of cement weighs, and it is %+v", b)
 	}
 	e := d.by("n1", 1, received("cement", 40*50, "40x50kg", ""))
 	if b := d.site().BagOf("cement"); b.Mass != 50 || !strings.Contains(b.Said, e.Name.String()) {
@@ -114,5 +111,24 @@ func TestALedgerTellsDeliveriesCountsAndWhatWasDrawnByDay(t *testing.T) {
 	}
 	if _, ok := view.StockOfMaterial(d.site(), clock(0), place, "glue"); ok {
 		t.Error("glue is stocked")
+	}
+}
+
+// A clock that was set back to before the first delivery knows of no stock: it is unknown, not nought.
+func TestBeforeTheFirstDeliveryTheStockIsUnknownAndNotNought(t *testing.T) {
+	d := newDesk(t)
+	d.by("n1", 100, received("cement", 1000, "40x25kg", "L7"))
+	s := d.site()
+	for minute, known := range map[int]bool{50: false, 150: true} {
+		for _, k := range view.StockOf(s, clock(minute), place).Materials {
+			if k.Material == "cement" && (k.OnHandKg != nil) != known || k.Material == "cement" && (k.Note == "") != known {
+				t.Errorf("after %d min: on hand %v, %q", minute, k.OnHandKg, k.Note)
+			}
+		}
+		for _, m := range view.ForecastOf(s, clock(minute), place).Materials {
+			if m.Material == "cement" && (m.OnHandKg != nil || m.ShortKg != nil || m.Counted) != known {
+				t.Errorf("after %d min the forecast has %v on hand", minute, m.OnHandKg)
+			}
+		}
 	}
 }

@@ -334,3 +334,33 @@ func (z *Zone) SideTo(other event.Zone) (string, bool) {
 	}
 	return "", false
 }
+
+// Strip is where a placement lies: from one distance to another of the side at which its crew began.
+type Strip struct {
+	Start           string
+	Begins, Reaches float64 // m, or degrees
+	Degrees         bool
+	Area            unit.Area
+}
+
+// Strips of a coat, in the order of its placements; nil with the reason where the record does not tell, without one where
+// the plan does not say where the zone's sides lie.
+func (s *Site) Strips(coat event.Coat) ([]Strip, string) {
+	s.compute()
+	st, z := s.zones[coat.Zone], s.plan.Zones[coat.Zone]
+	if st == nil || st.is == nil || z == nil || z.Surface == nil || st.is.coats[coat] == nil {
+		return nil, ""
+	}
+	l, why := s.laid(st.is.coats[coat])
+	if l == nil {
+		return nil, why
+	}
+	all := make([]Strip, len(l.Strips))
+	for i, one := range l.Strips {
+		all[i] = Strip{
+			Start: l.Starts[i], Begins: l.Metres(one.Side, one.Begins), Reaches: l.Metres(one.Side, one.Reaches),
+			Degrees: l.Degrees(one.Side), Area: unit.Area(one.Area / z.Surface.Area() * float64(z.Area.SI)),
+		}
+	}
+	return all, ""
+}

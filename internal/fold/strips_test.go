@@ -160,3 +160,24 @@ func TestTheSideFollowsFromTheEdgeOrTheLiveNeighbour(t *testing.T) {
 		}
 	}
 }
+
+// Of a front whose neighbour is still to come, only what lies along the edge waits: here the last of three strips from the
+// west, and one beside it since fronts are not straight.
+func TestOnlyWhatLiesAlongAnOpenEdgeWaits(t *testing.T) {
+	d := newDesk(t)
+	vaultOfTwo(d)
+	for i := range 8 {
+		lay(d, i+1, "V1", 25*i, map[int]string{0: "west"}[i])
+	}
+	d.by("f1", 210, event.CoatFinished{Coat: event.Coat{Zone: "V1", Face: event.Outer, Number: 1}})
+	for _, f := range d.site().Fronts() {
+		if f.Kind != fold.AlongEdge || f.Other != "V2" {
+			continue
+		}
+		if f.First.Batch.ID.Number != 7 || f.Last.Batch.ID.Number != 8 || !f.Known || f.Metres == nil || math.Abs(f.Metres.Open-6) > 1e-9 {
+			t.Errorf("from batch %d to %d, %+v", f.First.Batch.ID.Number, f.Last.Batch.ID.Number, f.Metres)
+		}
+		return
+	}
+	t.Error("no front towards V2")
+}

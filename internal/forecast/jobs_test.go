@@ -41,6 +41,7 @@ type scenario struct {
 	changed           float64
 	told              bool
 	stock             float64 // share of the sand that is there
+	zonesAlike        bool    // zoneSpread is the zone's, not each coat's
 	silent            bool    // the plan names neither working days nor whose a zone is
 }
 
@@ -51,7 +52,6 @@ type truth struct {
 	work    []worked
 	starts  []start
 	ended   time.Time
-	placed  time.Duration
 	coats   []*coatTruth
 	sandAt  time.Time // the first batch that the sand did not suffice for is begun
 	mixes   []event.Mix
@@ -72,15 +72,14 @@ type start struct {
 }
 
 type coatTruth struct {
-	id       event.Coat
-	mix      event.Mix
-	design   float64 // m³ net
-	need     float64 // m³ mixed
-	left     float64
-	gauge    float64 // what gauges read over the thickness planned, in the mean; 0: none
-	thick    float64
-	used     float64
-	finished time.Time
+	id     event.Coat
+	mix    event.Mix
+	design float64 // m³ net
+	need   float64 // m³ mixed
+	left   float64
+	gauge  float64 // what gauges read over the thickness planned, in the mean; 0: none
+	thick  float64
+	used   float64
 }
 
 // lognormal or, if skewed, gamma with the same mean and spread.
@@ -172,14 +171,20 @@ func (t *truth) shape(r *rand.Rand, names []event.Crew) {
 		zone := event.Zone(fmt.Sprintf("Z%03d", i+1))
 		area := math.Round(1e4*areas[i]*volume/sum/shellThick) / 1e4
 		t.plan = append(t.plan, event.ZonePlanned{Zone: zone, Area: unit.As[unit.Area]{SI: unit.Area(area)}, Order: i + 1})
-		common := 1 + s.zoneSpread*(2*r.Float64()-1)
-		common *= s.about(r, s.coatSpread*math.Sqrt(s.zoneShare))
+		common := 1.0
+		if s.zonesAlike {
+			common += s.zoneSpread * (2*r.Float64() - 1)
+		}
+		shared := s.about(r, s.coatSpread*math.Sqrt(s.zoneShare))
 		for k := range s.coats {
 			c := &coatTruth{id: event.Coat{Zone: zone, Face: event.Outer, Number: k + 1}, mix: mixName(k % max(1, s.mixes)), design: area * shellThick}
 			if k == 1 && s.zoneShare > 0 {
 				c.id.Face, c.id.Number = event.Inner, 1
 			}
-			c.thick = thick * common * s.about(r, s.coatSpread*math.Sqrt(1-s.zoneShare))
+			if !s.zonesAlike {
+				common = 1 + s.zoneSpread*(2*r.Float64()-1)
+			}
+			c.thick = thick * common * shared * s.about(r, s.coatSpread*math.Sqrt(1-s.zoneShare))
 			c.need = c.design * c.thick * waste
 			if r.Float64() < s.gauges {
 				c.gauge = c.thick * bias
@@ -211,7 +216,6 @@ type crewTruth struct {
 	lunched bool
 	batch   int
 	count   int
-	placing time.Time
 }
 
 func (t *truth) place(r *rand.Rand, names []event.Crew, p *fold.Plan) {
@@ -271,7 +275,7 @@ func (t *truth) place(r *rand.Rand, names []event.Crew, p *fold.Plan) {
 			break
 		}
 		k := t.nextCoat(c, &shared)
-		if s.changed != 0 && !told && done > total/2 {
+		if s.changed != 0 && !told && done > 0.45*total {
 			told = true
 			for _, o := range t.coats {
 				if o.left == o.need {

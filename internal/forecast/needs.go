@@ -33,26 +33,7 @@ type zoneSeen struct {
 
 // draw makes n draws. The node goes by stratum, the shared quantities by the lattice, a coat's own by its luck.
 func (b *belief) draw(n int) needs {
-	d := needs{n: n, weight: make([]float64, n)}
-	zones := map[string]*zoneSeen{}
-	for i, s := range b.coats {
-		if s.coat.State != Finished {
-			d.coats = append(d.coats, i)
-		}
-		z := zones[s.coat.Zone]
-		if z == nil {
-			z = &zoneSeen{luck: luckOf("zone", s.coat.Zone)}
-			zones[s.coat.Zone] = z
-		}
-		if s.r > 0 || s.gr > 0 {
-			z.coats = append(z.coats, i)
-		}
-	}
-	lucks := make([]luck, len(d.coats))
-	of := make([]*zoneSeen, len(d.coats))
-	for u, i := range d.coats {
-		lucks[u], of[u] = luckOf("coat", b.coats[i].coat.Name), zones[b.coats[i].coat.Zone]
-	}
+	d, lucks, of := b.gather(n)
 	d.left = make([]float64, n*len(d.coats))
 	d.parts = make([]parts, n)
 	lots := latticeOf(b.n + 1)
@@ -95,6 +76,29 @@ func (b *belief) draw(n int) needs {
 		d.weight[i] /= sum
 	}
 	return d
+}
+
+// gather the coats that are not finished, their luck, and what is seen of their zones.
+func (b *belief) gather(n int) (d needs, lucks []luck, of []*zoneSeen) {
+	d = needs{n: n, weight: make([]float64, n)}
+	zones := map[string]*zoneSeen{}
+	for i, s := range b.coats {
+		if s.coat.State != Finished {
+			d.coats = append(d.coats, i)
+		}
+		z := zones[s.coat.Zone]
+		if z == nil {
+			z = &zoneSeen{luck: luckOf("zone", s.coat.Zone)}
+			zones[s.coat.Zone] = z
+		}
+		if s.r > 0 || s.gr > 0 {
+			z.coats = append(z.coats, i)
+		}
+	}
+	for _, i := range d.coats {
+		lucks, of = append(lucks, luckOf("coat", b.coats[i].coat.Name)), append(of, zones[b.coats[i].coat.Zone])
+	}
+	return d, lucks, of
 }
 
 // draw is one draw in the making.
@@ -179,6 +183,9 @@ func (d *draw) zone(z *zoneSeen) float64 {
 	tau := d.node.spread
 	weight, mean := 1/float64(d.node.alike*tau*tau), 0.0
 	for _, i := range z.coats {
+		if !d.b.alike {
+			break
+		}
 		s := &d.b.coats[i]
 		w, off := 0.0, 0.0
 		if s.r > 0 {

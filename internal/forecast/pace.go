@@ -51,7 +51,6 @@ type rhythm struct {
 	gaps     int     // learned from
 	typical  float64 // gap, for what is a pause
 	pauses   []pause
-	days     int
 }
 
 // pause is a gap too long for work alone.
@@ -73,8 +72,8 @@ type pace struct {
 
 // cell is the gaps of one crew on one day in one stage of its learning.
 type cell struct {
-	crew, day, n     int
-	mean, learn, squ float64
+	crew, day, n int
+	mean, learn  float64
 }
 
 func learnPace(j *Job) *pace {
@@ -123,7 +122,6 @@ func (p *pace) cells(j *Job) []cell {
 	squares, freedom := gapWorth*gapScatter*gapScatter, gapWorth
 	for k, c := range j.Crews {
 		r := &p.crews[k]
-		long := max(2.2*r.typical, r.typical+18)
 		var logs []float64
 		var learn float64
 		at := cell{crew: k, day: -1}
@@ -152,13 +150,9 @@ func (p *pace) cells(j *Job) []cell {
 			}
 			if i > 0 && c.Starts[i-1].At.Day() == day {
 				g := float64(s.At - c.Starts[i-1].At)
-				pausing := long
-				if due := s.At.Minute() - g + r.typical; due > 660 && due < 810 && !lunched { // about noon a short pause is lunch, too
-					pausing = max(1.5*r.typical, r.typical+14)
-				}
 				switch {
 				case g < 1:
-				case g > pausing:
+				case g > r.longest(s.At.Minute()-g+r.typical, lunched):
 					r.pauses = append(r.pauses, pause{due: s.At.Minute() - g + r.typical, extra: g - r.typical})
 					noon := r.pauses[len(r.pauses)-1]
 					lunched = lunched || noon.isLunch()
@@ -178,6 +172,15 @@ func (p *pace) cells(j *Job) []cell {
 	}
 	p.scatter = math.Sqrt(squares / freedom)
 	return cells
+}
+
+// longest that a gap may be, minutes, that is no pause: the next batch was due at that minute of the day. About noon, and
+// before lunch, a short pause is lunch.
+func (r *rhythm) longest(due float64, lunched bool) float64 {
+	if due > 660 && due < 810 && !lunched {
+		return max(1.5*r.typical, r.typical+14)
+	}
+	return max(2.2*r.typical, r.typical+18)
 }
 
 func stageOf(n int) int {
@@ -247,83 +250,108 @@ func (m *mean) add(x float64) {
 func (m mean) value() float64 { return m.sum / m.worth }
 func (m mean) sd() float64    { return math.Sqrt(m.squares / m.freedom) }
 
+// habits are sums over all crews and days, with their priors, from which the means of a crew's day are taken.
+type habits struct {
+	job                         *Job
+	worked                      map[int]bool // days with a batch
+	stops, stopped, crewDays    float64
+	stopsSeen                   float64
+	wasted, mixed               float64
+	lunch, noon, cycle          mean
+	lunches, noons              float64 // of crew days
+	ownLunch, ownLunches, ownNs []float64
+}
+
 // days learns when crews begin, pause and end.
 func (p *pace) days(j *Job, open map[int]Workday) {
-	worked := map[int]bool{}
-	stops, stopped, crewDays, wasted, mixed := stopsPrior, 2*stopPrior, stopsWorth, 0.0, 10.0
-	stopsSeen := 2.0
-	lunch, noon := meanFrom(lunchPrior, 1, 10), meanFrom(noonPrior, 2, 15)
-	lunches, noons := 1.0, 1.0
-	type own struct{ lunch, lunches, noons float64 }
-	owns := make([]own, len(p.crews))
-	cycleAll := meanFrom(cyclePrior, 1, 5)
-	for k := range p.crews {
-		r, c := &p.crews[k], j.Crews[k]
-		mixing := mean{worth: 1e-9, freedom: 1}
-		cycle := meanFrom(cyclePrior, 1, 5)
-		for _, s := range c.Starts {
-			if s.Ready > s.At && s.Ready < s.At+240 {
-				mixing.add(float64(s.Ready - s.At))
-			}
-			if took := float64(s.Placed - s.At); s.Placed > 0 && took > 0 && took < 240 {
-				cycle.add(took)
-				cycleAll.add(took)
-			}
-			if mixed++; s.Wasted {
-				wasted++
-			}
-		}
-		r.mixing, r.cycle = mixing.value(), cycle.value()
-		for _, q := range r.pauses {
-			if q.isLunch() {
-				lunch.add(q.extra)
-				noon.add(q.due)
-				owns[k].lunch += q.extra
-				owns[k].lunches++
-			} else {
-				stops++
-				stopsSeen++
-				stopped += q.extra
-			}
-		}
-		first, last := meanFrom(firstAfter, 1, 8), meanFrom(r.cycle+lastBefore, 1, 12)
-		p.ofDays(j, k, open, func(d Workday, from, to Wall, n int) {
-			worked[d.Day] = true
-			crewDays++
-			if to.Minute() > noonPrior+45 && from.Minute() < noonPrior-45 || d.Day < j.Now.Day() && from.Minute() < noonPrior-45 && to.Minute() > noonPrior+45 {
-				owns[k].noons++
-			}
-			if d.To <= d.From {
-				return
-			}
-			first.add(min(from.Minute()-d.From, 90))
-			if d.Day < j.Now.Day() && n > 1 {
-				before := d.To - to.Minute() - float64(r.typical/2)
-				if before < 180 {
-					last.add(before)
-				} else {
-					stops++
-					stopsSeen++
-					stopped += before - last.value()
-				}
-			}
-		})
-		r.first, r.firstSD, r.last, r.lastSD = first.value(), first.sd(), last.value(), last.sd()
-		lunches += owns[k].lunches
-		noons += owns[k].noons
+	n := len(p.crews)
+	h := &habits{
+		job: j, worked: map[int]bool{}, stops: stopsPrior, stopped: 2 * stopPrior, crewDays: stopsWorth, stopsSeen: 2, mixed: 10,
+		lunch: meanFrom(lunchPrior, 1, 10), noon: meanFrom(noonPrior, 2, 15), cycle: meanFrom(cyclePrior, 1, 5), lunches: 1, noons: 1,
+		ownLunch: make([]float64, n), ownLunches: make([]float64, n), ownNs: make([]float64, n),
 	}
 	for k := range p.crews {
-		r, o := &p.crews[k], owns[k]
-		r.lunch = (2*lunch.value() + o.lunch) / (2 + o.lunches)
-		r.noon = noon.value()
-		all := min(lunches/noons, 1)
-		r.lunching = min((2*all+o.lunches)/(2+max(o.noons, o.lunches)), 1)
+		h.batches(&p.crews[k], j.Crews[k])
+		h.pauses(&p.crews[k], k)
+		h.days(p, k, open)
+	}
+	all := min(h.lunches/h.noons, 1)
+	for k := range p.crews {
+		r := &p.crews[k]
+		r.lunch = (float64(2*h.lunch.value()) + h.ownLunch[k]) / (2 + h.ownLunches[k])
+		r.noon = h.noon.value()
+		r.lunching = min((float64(2*all)+h.ownLunches[k])/(2+max(h.ownNs[k], h.ownLunches[k])), 1)
 		if r.count == 0 {
-			r.cycle = cycleAll.value()
+			r.cycle = h.cycle.value()
 		}
 	}
-	p.stops, p.stop, p.wasted = stops/crewDays, stopped/stopsSeen, wasted/mixed
-	p.idleDays(j, worked)
+	p.stops, p.stop, p.wasted = h.stops/h.crewDays, h.stopped/h.stopsSeen, h.wasted/h.mixed
+	p.idleDays(j, h.worked)
+}
+
+// batches of a crew: how long they are mixed, how long until they are placed, how many were thrown away.
+func (h *habits) batches(r *rhythm, c Crew) {
+	mixing, cycle := mean{worth: 1e-9, freedom: 1}, meanFrom(cyclePrior, 1, 5)
+	for _, s := range c.Starts {
+		if s.Ready > s.At && s.Ready < s.At+240 {
+			mixing.add(float64(s.Ready - s.At))
+		}
+		if took := float64(s.Placed - s.At); s.Placed > 0 && took > 0 && took < 240 {
+			cycle.add(took)
+			h.cycle.add(took)
+		}
+		if h.mixed++; s.Wasted {
+			h.wasted++
+		}
+	}
+	r.mixing, r.cycle = mixing.value(), cycle.value()
+}
+
+// pauses of a crew: lunch about noon, else a stop.
+func (h *habits) pauses(r *rhythm, k int) {
+	for _, q := range r.pauses {
+		if !q.isLunch() {
+			h.stop(q.extra)
+			continue
+		}
+		h.lunch.add(q.extra)
+		h.noon.add(q.due)
+		h.lunches++
+		h.ownLunch[k] += q.extra
+		h.ownLunches[k]++
+	}
+}
+
+func (h *habits) stop(minutes float64) {
+	h.stops++
+	h.stopsSeen++
+	h.stopped += minutes
+}
+
+// days of a crew: its first and last starts. A day that ended long before closing was stopped.
+func (h *habits) days(p *pace, k int, open map[int]Workday) {
+	r := &p.crews[k]
+	first, last := meanFrom(firstAfter, 1, 8), meanFrom(r.cycle+lastBefore, 1, 12)
+	p.ofDays(h.job, k, open, func(d Workday, from, to Wall, n int) {
+		h.worked[d.Day] = true
+		h.crewDays++
+		if from.Minute() < noonPrior-45 && to.Minute() > noonPrior+45 {
+			h.noons++
+			h.ownNs[k]++
+		}
+		if d.To <= d.From {
+			return
+		}
+		first.add(min(from.Minute()-d.From, 90))
+		if d.Day < h.job.Now.Day() && n > 1 {
+			if before := d.To - to.Minute() - float64(r.typical/2); before < 180 {
+				last.add(before)
+			} else {
+				h.stop(before - last.value())
+			}
+		}
+	})
+	r.first, r.firstSD, r.last, r.lastSD = first.value(), first.sd(), last.value(), last.sd()
 }
 
 // ofDays tells of each day of a crew its first and last start.

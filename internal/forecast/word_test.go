@@ -40,6 +40,7 @@ func scenarios() []scenario {
 		with("only yields", func(*scenario) {}),
 		with("waste 2-6 %", func(s *scenario) { s.wasteLow, s.wasteUp = 0.02, 0.06 }),
 		with("zones ±15 %", func(s *scenario) { s.zoneSpread = 0.15 }),
+		with("zones ±15 %, coats alike", func(s *scenario) { s.zoneSpread, s.zonesAlike = 0.15, true }),
 		with("thick 0-12 %, loss 4 %", func(s *scenario) { s.thickUp = 0.12 }),
 		with("thick 0-12 %, loss 8 %", func(s *scenario) { s.thickUp, s.loss, s.wasteLow, s.wasteUp = 0.12, 0.08, 0.08, 0.08 }),
 		with("thin 0-10 %", func(s *scenario) { s.thickLow, s.thickUp = -0.10, 0 }),
@@ -63,8 +64,8 @@ func scenarios() []scenario {
 		with("inner and outer together", func(s *scenario) { all(s); s.coatSpread, s.zoneShare = 0.08, 1 }),
 		with("hours forbidden", func(s *scenario) { all(s); s.rain = true }),
 		with("sand runs out", func(s *scenario) { all(s); s.stock = 0.85 }),
-		with("thinner from half on, untold", func(s *scenario) { all(s); s.changed = -0.05 }),
-		with("thinner from half on, told", func(s *scenario) { all(s); s.changed, s.told = -0.05, true }),
+		with("thinner from 45 % on, untold", func(s *scenario) { all(s); s.changed = -0.05 }),
+		with("thinner from 45 % on, told", func(s *scenario) { all(s); s.changed, s.told = -0.05, true }),
 	}
 }
 
@@ -124,7 +125,7 @@ func (t *tally) cell(hours bool) string {
 }
 
 // scores of one scenario at one stage.
-type scores struct{ batches, mix, finish, tomorrow, sand tally }
+type scores struct{ batches, mix, finish, tomorrow tally }
 
 // stage cuts a job where so much of it is begun, and scores what is forecast then.
 func (t *truth) stage(rec *recorder, share float64, r *rand.Rand, into *scores) {
@@ -257,7 +258,7 @@ var reference = map[string][]float64{
 	"only yields": {16, 8, 5, 6, 11}, "waste 2-6 %": {16, 8, 5, 6, 11}, "zones ±15 %": {19, 16, 14, 18, 36},
 	"thick 0-12 %, loss 4 %": {15, 9, 5, 7, 13}, "thick 0-12 %, loss 8 %": {16, 9, 5, 7, 13}, "thin 0-10 %": {18, 10, 6, 7, 13},
 	"all together, coats shared": {16, 10, 7, 8, 19}, "all together, own zones": {16, 10, 7, 8, 15}, "640 batches": {15, 9, 6, 6, 14},
-	"four coats": {26, 29, 33, 37, 86}, "one coat": {32, 36, 58, 137, 450}, "one coat, gauges": {14, 13, 19, 46, 174},
+	"four coats": {26, 29, 33, 37, 86}, "one coat": {32, 36, 58, 137, 450},
 	"gauges in a third": {12, 9, 7, 8, 18}, "skewed (gamma)": {16, 10, 7, 9, 21}, "crews ±4 % apart": {16, 11, 8, 10, 19},
 	"nothing weighed": {16, 10, 7, 8, 20},
 }
@@ -328,9 +329,8 @@ func (s scenario) rows(cells []scores) string {
 		{"each mix", func(c *scores) *tally { return &c.mix }, false},
 		{"finish", func(c *scores) *tally { return &c.finish }, true},
 		{"tomorrow", func(c *scores) *tally { return &c.tomorrow }, false},
-		{"sand out", func(c *scores) *tally { return &c.sand }, true},
 	} {
-		if row.what == "each mix" && s.mixes < 2 || row.what == "sand out" && s.stock == 0 {
+		if row.what == "each mix" && s.mixes < 2 {
 			continue
 		}
 		fmt.Fprintf(&table, "%-28s|%-8s", s.name, row.what)
@@ -358,7 +358,11 @@ func (s scenario) hold(t *testing.T, cells []scores, n int) {
 		atLeast(t, at+"the central 90 % of the finish", cells[i].finish.c90, cells[i].finish.jobs, 0.84)
 		if ref := reference[s.name]; ref != nil {
 			c := cells[i].batches
-			if width := 100 * c.width / c.left; width > 1.1*ref[i]+1+30/math.Sqrt(float64(n))*ref[i]/100 {
+			limit := 1.1*ref[i] + 1 + 30/math.Sqrt(float64(n))*ref[i]/100
+			if i == len(stages)-1 { // some eight batches are left, and whole batches are coarse steps
+				limit *= 1.3
+			}
+			if width := 100 * c.width / c.left; width > limit {
 				t.Errorf("%sthe central 90 %% of batches is %.1f %% of what is left wide, the reference %.0f %%", at, width, ref[i])
 			}
 		}

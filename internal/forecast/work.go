@@ -82,14 +82,13 @@ func (w *work) play() {
 	if len(w.needs.coats) == 0 {
 		return
 	}
-	at, until := 0, w.pace.nodes[0].weight
 	order := luckOf("pace")
 	for i := range w.needs.n {
 		// The node of the pace by strata of their own, met in an order that knows nothing of the coats'.
 		u := (float64(int(uint64(i)*spreadStep%uint64(w.needs.n))) + 0.5) / float64(w.needs.n)
-		for at, until = 0, w.pace.nodes[0].weight; u > until && at < len(w.pace.nodes)-1; {
+		at := 0
+		for until := w.pace.nodes[0].weight; u > until && at < len(w.pace.nodes)-1; until += w.pace.nodes[at].weight {
 			at++
-			until += w.pace.nodes[at].weight
 		}
 		w.i, w.node = i, &w.pace.nodes[at]
 		w.drawPace(order.of(i))
@@ -139,6 +138,7 @@ func (w *work) one() {
 			amount := t.Batches + float64(float64(w.yields.Scatter*math.Sqrt(t.Squares))*v.luck.of(-1).normal())
 			if u := w.coat(k); u >= 0 && w.job.Coats[w.needs.coats[u]].Mix == t.Mix {
 				v.spare, v.mix = v.spare+max(amount, 0), t.Mix
+				w.coat(k) // it is on its way already, whoever begins the next batch
 				v.ended = max(v.ended, w.pace.crews[k].latest+Wall(w.pace.crews[k].cycle))
 			}
 		}

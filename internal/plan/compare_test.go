@@ -43,7 +43,8 @@ func TestCompare(t *testing.T) {
 	changed.Coats = slices.Clone(p.Coats)
 	changed.Coats[4].Thickness = unit.As[unit.Length]{SI: 0.009, Entered: "9mm"}
 	changed.Edges = slices.Clone(p.Edges[1:])
-	changed.Edges[0].A, changed.Edges[0].B = changed.Edges[0].B, changed.Edges[0].A
+	turned := &changed.Edges[0]
+	turned.A, turned.B, turned.PartA, turned.PartB = turned.B, turned.A, turned.PartB, turned.PartA
 	changed.Zones = append(slices.Clone(p.Zones), event.ZonePlanned{Zone: "D1", Area: unit.As[unit.Area]{SI: 3}})
 	c := Compare(held, changed.Events())
 	var whats []string

@@ -43,6 +43,9 @@ func (d *draft) form(b *event.ZonePlanned) {
 	if f == nil || !d.can(given[0], event.ZonePlanned{Zone: "x", Area: unit.As[unit.Area]{SI: 1}, Form: f}) {
 		return
 	}
+	if !(b.Area.SI > 0) { // what is wrong with it is told already
+		return
+	}
 	surface, err := fold.SurfaceOf(f, b.Area.SI)
 	if err != nil {
 		d.wrong(d.of[given[0]], d.path, "%s: %v", given[0], err)

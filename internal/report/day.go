@@ -3,6 +3,7 @@ package report
 import (
 	"fmt"
 	"strings"
+	"time"
 
 	"hod/internal/view"
 )
@@ -10,14 +11,10 @@ import (
 // dayWidth is that of a letter: it is mailed, printed and read aloud.
 const dayWidth = 72
 
-// Day is the end-of-day summary as plain text, at most 72 columns, without colour: what went wrong and what was done
-// about it, then what was done, what is left, what tomorrow takes, and how far the record reached.
-func Day(v view.Day, p Page) string {
-	if p.Width == 0 || p.Width > dayWidth {
-		p.Width = dayWidth
-	}
-	p.Colour = false
-	s := open(p, v.Units, v.AsOf)
+// DayAll is the end-of-day summary as plain text, at most 72 columns, without colour, with all of each list: what went wrong
+// and what was done about it, then what was done, what is left, what tomorrow takes, and how far the record reached.
+func DayAll(v view.Day, p Page) string {
+	s := openDay(v, p)
 	s.dayHead(v)
 	s.dayFlags(v)
 	s.dayCrews(v.Crews)
@@ -31,10 +28,7 @@ func Day(v view.Day, p Page) string {
 		s.section("AGE OF THE COATS", nil)
 		s.strengths(v.Strength)
 	}
-	s.dayWeather(v.Weather)
-	if m := v.Weather.UnjudgedMin; m > 0 {
-		s.para(0, 2, sayf("For %s something fresh lay uncovered and no reading of air, humidity and wind counted: how fast it dried is not known.", ofMinutes(m)))
-	}
+	s.daySky(v.Weather)
 	if v.Crew == "" { // these are the whole site's
 		s.section("STOCK", nil)
 		s.stock(v.Stock)
@@ -57,6 +51,19 @@ func Day(v view.Day, p Page) string {
 		}
 	}
 	return s.String()
+}
+
+// openDay is the sheet of a day. Of a day that is over, times are told from its end.
+func openDay(v view.Day, p Page) *sheet {
+	if p.Width == 0 || p.Width > dayWidth {
+		p.Width = dayWidth
+	}
+	p.Colour = false
+	s := open(p, v.Units, v.AsOf)
+	if v.EndedAt != nil {
+		s.now = v.EndedAt.Add(-time.Millisecond)
+	}
+	return s
 }
 
 func (s *sheet) dayHead(v view.Day) {
@@ -248,6 +255,14 @@ func (s *sheet) dayTests(date string, tests []view.Test) {
 	}
 	if len(missed) == 0 {
 		s.para(0, 2, say("All within."))
+	}
+}
+
+// daySky is the weather as it was read, and for how long nothing is known of what dried.
+func (s *sheet) daySky(w view.WeatherDay) {
+	s.dayWeather(w)
+	if m := w.UnjudgedMin; m > 0 {
+		s.para(0, 2, sayf("For %s something fresh lay uncovered and no reading of air, humidity and wind counted: how fast it dried is not known.", ofMinutes(m)))
 	}
 }
 

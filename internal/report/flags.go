@@ -167,6 +167,11 @@ func briefly(f view.Flag, most int) text {
 
 // moreFlags counts what a screen has no room for, by what it is.
 func moreFlags(flags []view.Flag) text {
+	return sayf("and %d more: %s. hod flags --long shows them", len(flags), countCodes(flags))
+}
+
+// countCodes is how many of each there are, by what it is.
+func countCodes(flags []view.Flag) string {
 	n := map[string]int{}
 	var codes []string
 	for _, f := range flags {
@@ -175,11 +180,10 @@ func moreFlags(flags []view.Flag) text {
 		}
 	}
 	slices.Sort(codes)
-	var parts []string
-	for _, c := range codes {
-		parts = append(parts, fmt.Sprintf("%d %s", n[c], c))
+	for i, c := range codes {
+		codes[i] = fmt.Sprintf("%d %s", n[c], c)
 	}
-	return sayf("and %d more: %s. hod flags --long shows them", len(flags), strings.Join(parts, ", "))
+	return strings.Join(codes, ", ")
 }
 
 // flag with all that is said of it: what, since when, each fact of several, and what was done about it.

@@ -24,9 +24,14 @@ var pages = []struct {
 }{
 	{"board", func(u string, p report.Page) string { return report.Board(board(u), p) }},
 	{"joints", func(u string, p report.Page) string { return report.Joints(joints(u), p) }},
+	{"next", func(u string, p report.Page) string { return report.Next(nextView(u), true, p) }},
+	{"next-refused", func(u string, p report.Page) string { return report.Next(nextRefused(u), false, p) }},
+	{"next-all", func(u string, p report.Page) string { return report.NextAll(nextAll(u), false, p) }},
 	{"forecast", func(u string, p report.Page) string { return report.Forecast(forecast(u), p) }},
 	{"day", func(u string, p report.Page) string { return report.Day(day(u), p) }},
 	{"day-past", func(u string, p report.Page) string { return report.Day(pastDay(u), p) }},
+	{"day-all", func(u string, p report.Page) string { return report.DayAll(day(u), p) }},
+	{"day-past-all", func(u string, p report.Page) string { return report.DayAll(pastDay(u), p) }},
 	{"stock", func(u string, p report.Page) string { return report.Stock(stock(u), p) }},
 	{"weather", func(u string, p report.Page) string { return report.Weather(conditions(u), p) }},
 	{"weather-air-alone", func(u string, p report.Page) string { return report.Weather(airAlone(u), p) }},
@@ -102,7 +107,7 @@ func TestColourIsOnlyAdded(t *testing.T) {
 				if bare == coloured {
 					t.Errorf("%s at %d columns was asked for colour and has none", page.name, width)
 				}
-			case "day":
+			case "day", "day-past", "day-all", "day-past-all":
 				if bare != coloured {
 					t.Errorf("the day is to be plain text; it has colour")
 				}

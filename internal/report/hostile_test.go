@@ -145,8 +145,9 @@ var drawn = map[string]func(t *rapid.T, p report.Page) string{
 	"forecast": func(t *rapid.T, p report.Page) string {
 		return report.Forecast(drawView[view.Forecast](t, "forecast"), p)
 	},
-	"day":   func(t *rapid.T, p report.Page) string { return report.Day(drawView[view.Day](t, "day"), p) },
-	"stock": func(t *rapid.T, p report.Page) string { return report.Stock(drawView[view.Stock](t, "stock"), p) },
+	"day":     func(t *rapid.T, p report.Page) string { return report.Day(drawView[view.Day](t, "day"), p) },
+	"day-all": func(t *rapid.T, p report.Page) string { return report.DayAll(drawView[view.Day](t, "day"), p) },
+	"stock":   func(t *rapid.T, p report.Page) string { return report.Stock(drawView[view.Stock](t, "stock"), p) },
 	"weather": func(t *rapid.T, p report.Page) string {
 		return report.Weather(drawView[view.Conditions](t, "weather"), p)
 	},

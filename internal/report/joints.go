@@ -104,7 +104,13 @@ func (s *sheet) metres(in int, j view.Joint) {
 		return
 	}
 	if m.ColdPossibly > 0 {
-		s.para(in, 2, sayf("%s cold for certain, %s by where the batches lie, %s at worst.", s.length(m.ColdSurely), s.length(m.Cold), s.length(m.ColdPossibly)))
+		long := func(m float64) string {
+			if m == 0 {
+				return "none"
+			}
+			return s.length(m)
+		}
+		s.para(in, 2, sayf("Cold: %s for certain, %s by where the batches lie, %s at worst.", long(m.ColdSurely), long(m.Cold), s.length(m.ColdPossibly)))
 	}
 	var rest []string
 	for _, part := range []struct {

@@ -14,6 +14,12 @@ func (s *sheet) strengths(lines []view.Strength) {
 		s.para(0, 2, say("No cure readings."))
 		return
 	}
+	s.ages(lines)
+	s.para(0, 2, say(strengthCaution))
+}
+
+// ages are the coats with what their temperatures say of them, without the caution that belongs to it.
+func (s *sheet) ages(lines []view.Strength) {
 	t := table{columns: []column{
 		{name: "coat", least: 10},
 		{name: "probe", drop: 5},
@@ -44,7 +50,6 @@ func (s *sheet) strengths(lines []view.Strength) {
 			s.para(0, 2, join(": ", say(coatName(l.Zone, l.Face, l.Coat)), say(l.Note)))
 		}
 	}
-	s.para(0, 2, say(strengthCaution))
 }
 
 // ofHours shows an age in hours, or in days from two.

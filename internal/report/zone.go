@@ -53,6 +53,7 @@ func (s *sheet) coat(c view.ZoneCoat) {
 		{name: "age", right: true, drop: 2},
 		{name: "gauge", least: 8, drop: 4},
 		{name: "along", least: 6, drop: 5},
+		{name: "lies", least: 8, drop: 3},
 		{name: "event", least: 6, drop: 1},
 	}}
 	for _, p := range c.Placements {
@@ -61,9 +62,12 @@ func (s *sheet) coat(c view.ZoneCoat) {
 			gauge = append(gauge, figure(s.thickness(m)))
 		}
 		t.row(figure(s.clocks(&p.From, &p.To)), say(ofDay(p.Batch, s.asOf.In(s.in).Format(time.DateOnly))), figure(s.volume(p.VolumeM3)), figure(p.Basis), figure(maybe(p.AgeMin, ofMinutes)),
-			join(", ", gauge...), list(p.Along), say(p.Name))
+			join(", ", gauge...), list(p.Along), s.lies(p.Strip), say(p.Name))
 	}
 	s.table(2, t)
+	if c.Untold != "" {
+		s.para(2, 2, sayf("It is not told where each batch lies: %s.", c.Untold))
+	}
 	for _, p := range c.Placements {
 		if p.Because != "" {
 			s.para(2, 2, join(" ", say(p.Name), say("because:"), say(p.Because)))
@@ -72,6 +76,19 @@ func (s *sheet) coat(c view.ZoneCoat) {
 	if c.Strength != nil {
 		s.strengths([]view.Strength{*c.Strength})
 	}
+}
+
+// lies is where a placement is, from the side at which its crew began.
+func (s *sheet) lies(l *view.StripLine) text {
+	switch {
+	case l == nil:
+		return nil
+	case l.BeginsM != nil && l.ReachesM != nil:
+		return sayf("%s from %s", between(s.length(*l.BeginsM), s.length(*l.ReachesM)), l.Start)
+	case l.BeginsDegrees != nil && l.ReachesDegrees != nil:
+		return sayf("%.0f–%.0f° from %s", *l.BeginsDegrees, *l.ReachesDegrees, l.Start)
+	}
+	return nil
 }
 
 // finish says what a coat's state rests on, beside its placements.

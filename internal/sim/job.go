@@ -54,6 +54,7 @@ type zone struct {
 	left  float64 // m³
 	next  []event.Zone
 	wants float64
+	start string // the side at which its crew begins, where the plan has sides
 }
 
 // people are invented, one a crew.
@@ -116,6 +117,9 @@ func (j Job) crews(p *fold.Plan) []*crew {
 		}
 		for _, k := range z.Coats {
 			q := zone{name: name, coat: k.CoatPlanned.Coat, mix: k.Mix, left: float64(k.Needed), wants: float64(k.Needed)}
+			if surface := z.Surface; surface != nil {
+				q.start = surface.Sides()[0]
+			}
 			for _, e := range z.Edges {
 				q.next = append(q.next, e.Other(name))
 			}
@@ -328,7 +332,10 @@ func (j Job) batch(r *rand.Rand, p *fold.Plan, c *crew, z *zone, day int, at, mi
 
 func (c *crew) place(r *rand.Rand, id event.Batch, z *zone, yield float64, from, to time.Time) []Work {
 	put := event.Placement{Batch: id, Coat: z.coat, From: from, To: to}
-	if z.left < 0.25*z.wants || z.left > 0.85*z.wants { // the ends of a zone are its edges
+	switch {
+	case z.start != "" && z.left == z.wants: // said once, and it goes on from there
+		put.Start = z.start
+	case z.start == "" && (z.left < 0.25*z.wants || z.left > 0.85*z.wants): // the ends of a zone are its edges
 		put.Along = z.next
 	}
 	if r.Float64() < 0.2 {
@@ -343,6 +350,9 @@ func (c *crew) place(r *rand.Rand, id event.Batch, z *zone, yield float64, from,
 			put.To = from.Add(to.Sub(from) / 2)
 			all = append(all, Work{At: put.To, Crew: c.name, Person: c.who, Body: put})
 			rest := event.Placement{Batch: id, Coat: next.coat, From: put.To, To: to, Along: next.next}
+			if next.start != "" {
+				rest.Start, rest.Along = next.start, nil
+			}
 			next.left -= yield * (1 - float64(share.SI))
 			z.left = 0
 			return append(all, Work{At: to, Crew: c.name, Person: c.who, Body: rest})

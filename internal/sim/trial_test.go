@@ -9,8 +9,10 @@ import (
 	"math/rand/v2"
 	"os"
 	"strconv"
+	"strings"
 	"testing"
 	"time"
+	"unicode/utf8"
 
 	"hod/internal/event"
 	"hod/internal/fold"
@@ -274,5 +276,74 @@ func TestAfterThreeDaysOfEighteenZonesNobodyHasMoreThanFifteenFlags(t *testing.T
 					report.Flags(v, report.Page{In: in, Now: now}))
 			}
 		})
+	}
+}
+
+// A page is 60 lines of 80 columns, as a printer has them.
+func TestTheReportOfEachDayOfTheTrialFitsTwoPagesAndNamesEachOpenFlagOnce(t *testing.T) {
+	events, now, in := trial(t, "weather-2013-07-lga.csv", "2013-07-01")
+	s := fold.New("quarry", sim.Root)
+	for _, e := range events {
+		s.Add(e)
+	}
+	for day := range 3 {
+		date := time.Date(2013, 7, 1+day, 0, 0, 0, 0, in).Format(time.DateOnly)
+		v, err := view.DayOf(s, now, in, date)
+		if err != nil {
+			t.Fatal(err)
+		}
+		text := report.Day(v, report.Page{In: in, Now: now})
+		lines := strings.Split(strings.TrimSuffix(text, "\n"), "\n")
+		if len(lines) > 120 {
+			t.Errorf("%s is %d lines, more than two pages of 60:\n%s", date, len(lines), text)
+		}
+		for _, l := range lines {
+			if n := utf8.RuneCountInString(l); n > 80 {
+				t.Errorf("%s: a line of %d columns: %s", date, n, l)
+			}
+		}
+		open := 0
+		for _, f := range v.Flags {
+			if !f.Open {
+				continue
+			}
+			open++
+			if n := strings.Count(text, " "+f.ID+" "+f.Code+":"); n != 1 {
+				t.Errorf("%s names the open flag %s %s %d times", date, f.ID, f.Code, n)
+			}
+		}
+		if crews := strings.Index(text, "CREWS"); open == 0 || strings.Index(text, fmt.Sprintf("%d open", open)) > crews {
+			t.Errorf("%s does not begin with its %d open flags:\n%s", date, open, text)
+		}
+		if all := report.DayAll(v, report.Page{In: in, Now: now}); len(all) < len(text) && day == 1 {
+			t.Errorf("all of %s is shorter than its two pages", date)
+		}
+	}
+}
+
+// However large the site: twenty times the zones, flags and joints of the trial still make two pages, which say how much more
+// there is.
+func TestTheReportOfADayFitsTwoPagesHoweverLongItsLists(t *testing.T) {
+	events, now, in := trial(t, "weather-2013-07-lga.csv", "2013-07-01")
+	s := fold.New("quarry", sim.Root)
+	for _, e := range events {
+		s.Add(e)
+	}
+	v, err := view.DayOf(s, now, in, "2013-07-02")
+	if err != nil {
+		t.Fatal(err)
+	}
+	for range 20 {
+		v.Flags, v.Joints, v.Zones, v.Left = append(v.Flags, v.Flags[:8]...), append(v.Joints, v.Joints[:30]...), append(v.Zones, v.Zones[:16]...), append(v.Left, v.Left[:4]...)
+		v.Crews, v.Tests, v.Notes, v.Late = append(v.Crews, v.Crews[:3]...), append(v.Tests, v.Tests[:13]...), append(v.Notes, v.Notes[0]), append(v.Late, v.Notes[0])
+	}
+	text := report.Day(v, report.Page{In: in, Now: now})
+	if n := strings.Count(text, "\n"); n > 120 {
+		t.Errorf("%d lines, more than two pages of 60:\n%s", n, text)
+	}
+	for _, want := range []string{" more: ", "more coats (--all)", "more crews (--all)", "--all`"} {
+		if !strings.Contains(text, want) {
+			t.Errorf("it does not say %q:\n%s", want, text)
+		}
 	}
 }

@@ -93,6 +93,8 @@ type side struct {
 	length float64
 	along  []stretch
 	metres func(level float64) float64 // nil: a level is metres
+	// degrees says that distances from the side are angles.
+	degrees bool
 	// behind says that part of the surface lies behind the line through this side, so that nothing can begin here.
 	behind bool
 }
@@ -133,6 +135,9 @@ func (s *Surface) Metres(side int, level float64) float64 {
 	}
 	return level
 }
+
+// Degrees reports whether Metres gives degrees: from the straight sides of a ring's sector.
+func (s *Surface) Degrees(side int) bool { return s.sides[side].degrees }
 
 // NamedSide is a side of an outline or of a mesh: the numbers of its corners, in order.
 type NamedSide struct {
@@ -273,8 +278,8 @@ func Sector(inner, outer, fromDeg, toDeg float64) (*Surface, error) {
 	s.sides = []side{
 		{name: Inner, length: inner * angle, along: []stretch{{to: inner * angle, a: a, b: b}}, metres: func(v float64) float64 { return radius(v) - inner }},
 		{name: Outer, length: outer * angle, along: []stretch{{to: outer * angle, a: d, b: c}}, metres: func(v float64) float64 { return outer - radius(deep-v) }},
-		{name: First, length: outer - inner, along: []stretch{{to: outer - inner, a: a, b: d, radius: inner}}, metres: degrees},
-		{name: Last, length: outer - inner, along: []stretch{{to: outer - inner, a: b, b: c, radius: inner}}, metres: degrees},
+		{name: First, length: outer - inner, along: []stretch{{to: outer - inner, a: a, b: d, radius: inner}}, metres: degrees, degrees: true},
+		{name: Last, length: outer - inner, along: []stretch{{to: outer - inner, a: b, b: c, radius: inner}}, metres: degrees, degrees: true},
 	}
 	if inner == 0 { // half the square of the radius from nothing: u is its own square root's square
 		s.sides[2].along[0].radius, s.sides[3].along[0].radius = tiny, tiny

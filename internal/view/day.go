@@ -44,6 +44,7 @@ type Day struct {
 	Breaks      []BreakLine `json:"breaks"`
 	Late        []Entry     `json:"late"`                  // of the day and written after it had ended, beside what the other lists mark so
 	LateBefore  int32       `json:"late_before,omitempty"` // entries of the days before that were written after this one had ended
+	OpenBefore  int32       `json:"open_before,omitempty"` // flags of the days before that were still open
 	Crew        string      `json:"crew,omitempty"`        // whose day it is, where it is one crew's; see Of
 }
 
@@ -224,8 +225,11 @@ func (d dayOf) joints(v *Day) {
 func (d dayOf) lists(v *Day) {
 	s := d.site
 	for _, f := range flags(s, d.at, d.in, d.rest) {
-		if d.on(f.Since) {
+		switch {
+		case d.on(f.Since):
 			v.Flags = append(v.Flags, f)
+		case f.Open && f.Since.Before(d.from):
+			v.OpenBefore++
 		}
 	}
 	v.Changes = d.entries(s, func(r *fold.Record) bool {

@@ -48,7 +48,7 @@ func (v Day) Of(s *fold.Site, in *time.Location, crew event.Crew) Day {
 	}
 	wrote := func(e Entry) bool { return e.Crew == v.Crew }
 	v.Changes, v.SetAside, v.Notes = only(v.Changes, wrote), only(v.SetAside, wrote), only(v.Notes, wrote)
-	v.Late, v.LateBefore = only(v.Late, wrote), 0
+	v.Late, v.LateBefore, v.OpenBefore = only(v.Late, wrote), 0, 0
 	v.Record = only(v.Record, func(d DeviceEnd) bool { return d.Crew == v.Crew })
 	return v
 }

@@ -52,6 +52,8 @@ type Joint struct {
 	Metres *JointMetres `json:"metres,omitempty"`
 	// Old is open, cold since before today, and nothing was done about it: to be treated before anybody places there.
 	Old bool `json:"old,omitempty"`
+	// Flagged is made, and a flag speaks of it, open or answered.
+	Flagged bool `json:"flagged,omitempty"`
 }
 
 // JointMetres are the metres of an edge, told station by station from where each batch lies.
@@ -125,13 +127,24 @@ func openJoints(s *fold.Site, now time.Time, in *time.Location) []Joint {
 	return all
 }
 
+// madeID is the id of a joint that was made.
+func madeID(k fold.Contact) string {
+	return shortID("made", k.Kind.String(), k.Coat.String(), string(k.Other), k.Later[0].Record.Name.String())
+}
+
 func madeJoints(s *fold.Site) []Joint {
 	p := s.Plan()
+	flagged := map[string]bool{}
+	for _, f := range s.Findings() {
+		if f.Joint != nil {
+			flagged[madeID(*f.Joint)] = true
+		}
+	}
 	var all []Joint
 	for _, k := range s.Contacts() {
 		st := s.Met(k)
 		j := Joint{
-			ID: shortID("made", k.Kind.String(), k.Coat.String(), string(k.Other), k.Later[0].Record.Name.String()), Kind: k.Kind.String(), Made: true,
+			ID: madeID(k), Kind: k.Kind.String(), Made: true, Flagged: flagged[madeID(k)],
 			Zone: string(k.Coat.Zone), Face: face(k.Coat.Face), Coat: int32(k.Coat.Number), Other: string(k.Other), Length: float64(k.Length),
 			State: word(ladder(p.LimitsAt(k.At)), k.Low, k.High), ConsumedLow: k.Low, ConsumedHigh: k.High, MadeAt: at(k.At),
 			Earlier: names(k.From), Later: names(k.To), Treated: treated(k.Treated), Metres: metresOf(k.Metres),

@@ -35,6 +35,7 @@ type ZoneCoat struct {
 	Placements []PlacementLine `json:"placements"`
 	Strength   *Strength       `json:"strength,omitempty"` // of the probe that shows the least age
 	Covered    *CoverLine      `json:"covered,omitempty"`  // while a cover lies on its face
+	Untold     string          `json:"untold,omitempty"`   // why it is not told where each batch lies, where the plan has sides
 }
 
 // CoverLine is a cover that lies on a face.
@@ -55,6 +56,28 @@ type PlacementLine struct {
 	Along    []string  `json:"along,omitempty"`
 	GaugeM   []float64 `json:"gauge_m,omitempty"`
 	Because  string    `json:"because,omitempty"` // why a rule of the job was passed over
+	// Where it lies, from the side at which its crew began; absent where that is not told.
+	Strip *StripLine `json:"strip,omitempty"`
+}
+
+// StripLine is where a placement lies. Distances are in m, or in degrees from the straight side of a ring's sector.
+type StripLine struct {
+	Start          string   `json:"start"`
+	BeginsM        *float64 `json:"begins_m,omitempty"`
+	ReachesM       *float64 `json:"reaches_m,omitempty"`
+	BeginsDegrees  *float64 `json:"begins_degrees,omitempty"`
+	ReachesDegrees *float64 `json:"reaches_degrees,omitempty"`
+	AreaM2         float64  `json:"area_m2"`
+}
+
+func stripLine(s fold.Strip) *StripLine {
+	l := &StripLine{Start: s.Start, AreaM2: float64(s.Area)}
+	if s.Degrees {
+		l.BeginsDegrees, l.ReachesDegrees = &s.Begins, &s.Reaches
+	} else {
+		l.BeginsM, l.ReachesM = &s.Begins, &s.Reaches
+	}
+	return l
 }
 
 // TendedLine is one covering, uncovering or wetting.
@@ -77,8 +100,14 @@ func ZoneOf(s *fold.Site, now time.Time, in *time.Location, name event.Zone) (Zo
 	}
 	for _, c := range z.Coats {
 		k := ZoneCoat{Progress: coatLine(s, z.Zone, c), Covered: coverLine(z, c.CoatPlanned.Coat.Face, now)}
-		for _, p := range c.Placed {
-			k.Placements = append(k.Placements, placementLine(p))
+		strips, why := s.Strips(c.CoatPlanned.Coat)
+		k.Untold = why
+		for i, p := range c.Placed {
+			l := placementLine(p)
+			if i < len(strips) {
+				l.Strip = stripLine(strips[i])
+			}
+			k.Placements = append(k.Placements, l)
 		}
 		for _, st := range strengthsOf(s, c, now) {
 			if k.Strength == nil || st.EquivalentAgeH < k.Strength.EquivalentAgeH {

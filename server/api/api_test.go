@@ -17,9 +17,9 @@ import (
 	"google.golang.org/grpc/metadata"
 	"google.golang.org/grpc/status"
 
+	"hod/internal/auth"
 	"hod/internal/bus"
 	"hod/internal/event"
-	"hod/internal/wire"
 	hodv1 "hod/proto/hod/v1"
 	"hod/server/enrol"
 	"hod/server/fault"
@@ -79,8 +79,8 @@ const board = "/hod.v1.QueryService/Board"
 
 func signed(key ed25519.PrivateKey, site, device, method string, at time.Time) metadata.MD {
 	ms := strconv.FormatInt(at.UnixMilli(), 10)
-	return metadata.Pairs(wire.DeviceHeader, device, wire.TimeHeader, ms,
-		wire.ProofHeader, hex.EncodeToString(ed25519.Sign(key, wire.Call(site, device, method, ms))))
+	return metadata.Pairs(auth.DeviceHeader, device, auth.TimeHeader, ms,
+		auth.ProofHeader, hex.EncodeToString(ed25519.Sign(key, auth.Call(site, device, method, ms))))
 }
 
 func TestOnlyASignedCallIsAnswered(t *testing.T) {
@@ -88,9 +88,9 @@ func TestOnlyASignedCallIsAnswered(t *testing.T) {
 	d := string(m.Device)
 	_, stranger, _ := ed25519.GenerateKey(nil)
 	twice := signed(key, "dune", d, board, noon)
-	twice.Append(wire.DeviceHeader, d)
+	twice.Append(auth.DeviceHeader, d)
 	later := signed(key, "dune", d, board, noon)
-	later.Set(wire.TimeHeader, strconv.FormatInt(noon.UnixMilli()+1, 10))
+	later.Set(auth.TimeHeader, strconv.FormatInt(noon.UnixMilli()+1, 10))
 	for _, c := range []struct {
 		name string
 		sent metadata.MD

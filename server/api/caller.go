@@ -12,9 +12,9 @@ import (
 	"google.golang.org/grpc/metadata"
 	"google.golang.org/grpc/status"
 
+	"hod/internal/auth"
 	"hod/internal/event"
 	"hod/internal/unit"
-	"hod/internal/wire"
 	hodv1 "hod/proto/hod/v1"
 	"hod/server/enrol"
 )
@@ -34,14 +34,14 @@ func (a *API) admit(ctx context.Context, method string) error {
 // caller says which device signed the call.
 func (a *API) caller(ctx context.Context, method string) (enrol.Member, error) {
 	sent, _ := metadata.FromIncomingContext(ctx)
-	device, at, proof := only(sent, wire.DeviceHeader), only(sent, wire.TimeHeader), only(sent, wire.ProofHeader)
+	device, at, proof := only(sent, auth.DeviceHeader), only(sent, auth.TimeHeader), only(sent, auth.ProofHeader)
 	if device == "" || at == "" || proof == "" {
 		return enrol.Member{}, deny("the call is not signed by a device of this site; join first, `hod join CODE`")
 	}
 	h := a.config.Host
 	m, ok := h.Member(event.Device(device))
 	signature, err := hex.DecodeString(proof)
-	if !ok || err != nil || !ed25519.Verify(m.Key, wire.Call(h.Site(), device, method, at), signature) {
+	if !ok || err != nil || !ed25519.Verify(m.Key, auth.Call(h.Site(), device, method, at), signature) {
 		return enrol.Member{}, deny("the call is not signed by a device of this site; if the device joined another site, use its own folder (--dir)")
 	}
 	ms, err := strconv.ParseInt(at, 10, 64)

@@ -16,10 +16,10 @@ import (
 	"google.golang.org/protobuf/proto"
 	"google.golang.org/protobuf/types/known/timestamppb"
 
+	"hod/internal/auth"
 	"hod/internal/event"
 	"hod/internal/plan"
 	"hod/internal/unit"
-	"hod/internal/wire"
 	hodv1 "hod/proto/hod/v1"
 	"hod/server/enrol"
 	example "hod/testdata/plan"
@@ -62,7 +62,7 @@ func FuzzQuestions(f *testing.F) {
 	watcher, cancel := context.WithCancel(metadata.NewIncomingContext(context.Background(), signed(key, "dune", string(m.Device), hodv1.QueryService_Watch_FullMethodName, noon)))
 	cancel()
 
-	const kinds = 12
+	const kinds = 14
 	at := noon.Unix()
 	for which := range uint8(kinds) {
 		f.Add(which, "D1", "north", at, int32(0), int32(0))
@@ -107,11 +107,11 @@ func FuzzQuestions(f *testing.F) {
 				t.Fatal("who went away is still told what changes")
 			}
 		case 10:
-			proof := hex.EncodeToString(ed25519.Sign(key, wire.Call("dune", text, board, more)))
+			proof := hex.EncodeToString(ed25519.Sign(key, auth.Call("dune", text, board, more)))
 			if number < 0 {
 				proof = more
 			}
-			who, admitted := a.caller(metadata.NewIncomingContext(ctx, metadata.Pairs(wire.DeviceHeader, text, wire.TimeHeader, more, wire.ProofHeader, proof)), board)
+			who, admitted := a.caller(metadata.NewIncomingContext(ctx, metadata.Pairs(auth.DeviceHeader, text, auth.TimeHeader, more, auth.ProofHeader, proof)), board)
 			if err = admitted; err == nil && who.Device != m.Device {
 				t.Fatalf("%q is let in as %+v", text, who)
 			}
@@ -121,6 +121,10 @@ func FuzzQuestions(f *testing.F) {
 				proof = []byte(more)
 			}
 			reply, err = joining.Enrol(ctx, &hodv1.EnrolRequest{Secret: text, PublicKey: newcomer.Public().(ed25519.PublicKey), Proof: proof, Crew: more, Label: text})
+		case 12:
+			reply, err = q.Next(ctx, &hodv1.NextRequest{At: when, Crew: more})
+		case 13:
+			reply, err = q.NextAll(ctx, &hodv1.NextAllRequest{At: when})
 		}
 		if err != nil {
 			switch s := status.Convert(a.coded(board, err)); s.Code() {

@@ -26,7 +26,8 @@ func (q queries) Log(_ context.Context, r *hodv1.LogRequest) (*hodv1.LogResponse
 	case most == 0:
 		most = usualEntries
 	}
-	wanted := view.LogQuery{Zone: r.GetZone(), Crew: r.GetCrew(), Kind: r.GetKind(), SetAside: r.GetSetAside(), Most: most,
+	wanted := view.LogQuery{
+		Zone: r.GetZone(), Crew: r.GetCrew(), Kind: r.GetKind(), SetAside: r.GetSetAside(), Most: most,
 		Person: r.GetPerson(), Batch: r.GetBatch(), Events: r.GetEvents(),
 	}
 	if since := r.GetSince(); since != nil {

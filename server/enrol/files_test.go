@@ -8,15 +8,15 @@ import (
 	"strings"
 	"testing"
 
+	"hod/internal/auth"
 	"hod/internal/event"
-	"hod/internal/invite"
 	"hod/server/fault"
 )
 
 // Any bytes as the file of an invitation end in what it can say, or in an error of a kind, in words.
 func FuzzInvitationFile(f *testing.F) {
 	key := ed25519.NewKeyFromSeed(make([]byte, ed25519.SeedSize)).Public().(ed25519.PublicKey)
-	secret := invite.Secret{1, 2, 3}
+	secret := auth.Secret{1, 2, 3}
 	sum := digest(secret.String())
 	for _, text := range []string{
 		`{}`, `null`, `[]`,

@@ -14,8 +14,8 @@ import (
 	"strings"
 	"time"
 
+	"hod/internal/auth"
 	"hod/internal/event"
-	"hod/internal/invite"
 	"hod/server/fault"
 	"hod/server/store"
 )
@@ -87,16 +87,16 @@ type taken struct {
 
 // Invite writes an invitation into the data folder and gives its secret, which is kept nowhere. The server may run on
 // the folder meanwhile: it reads invitations when they are used.
-func Invite(dir string, i Invitation, now time.Time) (invite.Secret, error) {
+func Invite(dir string, i Invitation, now time.Time) (auth.Secret, error) {
 	if err := i.check(); err != nil {
-		return invite.Secret{}, err
+		return auth.Secret{}, err
 	}
-	var secret invite.Secret
+	var secret auth.Secret
 	_, _ = rand.Read(secret[:]) // never fails
 	sum := digest(secret.String())
 	path := filepath.Join(dir, invitesDir)
 	if err := store.MakeFolder(path); err != nil {
-		return invite.Secret{}, fault.OfFile(path, err)
+		return auth.Secret{}, fault.OfFile(path, err)
 	}
 	one := invitation{
 		path: filepath.Join(path, hex.EncodeToString(sum[:8])+".json"), Secret: hex.EncodeToString(sum[:]),
@@ -106,7 +106,7 @@ func Invite(dir string, i Invitation, now time.Time) (invite.Secret, error) {
 }
 
 // Invite is the function Invite on this register's folder, by its clock.
-func (r *Register) Invite(i Invitation) (invite.Secret, error) {
+func (r *Register) Invite(i Invitation) (auth.Secret, error) {
 	return Invite(r.is.Dir, i, r.is.Now())
 }
 

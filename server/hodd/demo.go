@@ -18,9 +18,9 @@ import (
 
 	"hod/client/journal"
 	"hod/client/remote"
+	"hod/internal/auth"
 	"hod/internal/event"
 	"hod/internal/fold"
-	"hod/internal/invite"
 	"hod/internal/report"
 	"hod/internal/sim"
 	"hod/internal/view"
@@ -185,7 +185,7 @@ func (d *demoSite) join(ctx context.Context, crew event.Crew, i enrol.Invitation
 	if err != nil {
 		return nil, err
 	}
-	parsed, err := invite.Parse(code.String()) // as the foreman would read it out
+	parsed, err := auth.ParseCode(code.String()) // as the foreman would read it out
 	if err != nil {
 		return nil, err
 	}

@@ -24,10 +24,10 @@ import (
 	"hod/client/cli"
 	"hod/client/journal"
 	"hod/client/remote"
+	"hod/internal/auth"
 	"hod/internal/bus"
 	"hod/internal/event"
 	"hod/internal/fold"
-	"hod/internal/invite"
 	"hod/internal/view"
 	"hod/server/host"
 )
@@ -246,7 +246,7 @@ func (d *device) kill() {
 }
 
 // deviceOf a code, which reaches the server by roads that stay where they are however often it starts.
-func deviceOf(t *testing.T, code invite.Code, crew event.Crew, dir string, w *way) *device {
+func deviceOf(t *testing.T, code auth.Code, crew event.Crew, dir string, w *way) *device {
 	t.Helper()
 	_, key, err := ed25519.GenerateKey(nil)
 	if err != nil {

@@ -18,9 +18,9 @@ import (
 
 	"github.com/rs/zerolog"
 
+	"hod/internal/auth"
 	"hod/internal/bus"
 	"hod/internal/event"
-	"hod/internal/invite"
 	"hod/server/admin"
 	"hod/server/api"
 	"hod/server/broker"
@@ -40,19 +40,29 @@ const (
 
 // site is a server that runs: the record, the road to it and the answers from it, put together.
 type site struct {
+	addresses
+	life
+
 	data      string // folder
 	host      *host.Host
 	authority *broker.Authority
-	address   string // where devices reach the answers, host:port
-	bus       string // where devices reach the bus, host:port
-	pages     string // where people read the pages, host:port
 	api       *api.API
 	web       *web.Web
 	admin     *admin.Server
 	road      *road
 	pace      *pace
 	log       zerolog.Logger
+}
 
+// addresses are host:port.
+type addresses struct {
+	address string // where devices reach the answers
+	bus     string // where devices reach the bus
+	pages   string // where people read the pages
+}
+
+// life is how the parts of a server end.
+type life struct {
 	failed    chan error // what ends a part by itself
 	follow    context.CancelFunc
 	following chan struct{}
@@ -85,7 +95,7 @@ func (r *road) State(ctx context.Context) (bus.State, error) {
 
 // startSite starts all of a server. It serves when startSite returns; stop ends it.
 func startSite(ctx context.Context, s settings) (_ *site, err error) {
-	w := &site{data: s.data, log: s.log, failed: make(chan error, 4)}
+	w := &site{data: s.data, log: s.log, life: life{failed: make(chan error, 4)}}
 	defer func() {
 		if err != nil {
 			err = errors.Join(err, w.stop())
@@ -287,22 +297,22 @@ func (w *site) admit(key ed25519.PublicKey) (broker.Rights, error) {
 }
 
 // code is an invitation as a device takes it.
-func (w *site) code(i enrol.Invitation) (invite.Code, error) {
+func (w *site) code(i enrol.Invitation) (auth.Code, error) {
 	secret, err := w.host.Invite(i)
 	if err != nil {
-		return invite.Code{}, err
+		return auth.Code{}, err
 	}
 	return codeFor(w.address, secret, w.authority)
 }
 
-func codeFor(address string, secret invite.Secret, a *broker.Authority) (invite.Code, error) {
+func codeFor(address string, secret auth.Secret, a *broker.Authority) (auth.Code, error) {
 	block, _ := pem.Decode(a.PEM())
 	if block == nil {
-		return invite.Code{}, errors.New("the site's authority has no certificate")
+		return auth.Code{}, errors.New("the site's authority has no certificate")
 	}
-	c := invite.Code{Address: address, Secret: secret, Fingerprint: invite.FingerprintOf(block.Bytes)}
-	if _, err := invite.Parse(c.String()); err != nil {
-		return invite.Code{}, usage("devices cannot reach a server by the address %q: say another one with --address", address)
+	c := auth.Code{Address: address, Secret: secret, Fingerprint: auth.FingerprintOf(block.Bytes)}
+	if _, err := auth.ParseCode(c.String()); err != nil {
+		return auth.Code{}, usage("devices cannot reach a server by the address %q: say another one with --address", address)
 	}
 	return c, nil
 }

@@ -29,11 +29,11 @@ import (
 
 	"hod/client/journal"
 	"hod/client/remote"
+	"hod/internal/auth"
 	"hod/internal/bus"
 	"hod/internal/chain"
 	"hod/internal/event"
 	"hod/internal/fold"
-	"hod/internal/invite"
 	"hod/internal/unit"
 	"hod/internal/view"
 	"hod/internal/wire"
@@ -92,7 +92,7 @@ func joined(t *testing.T, w *site, i enrol.Invitation) journal.Device {
 	return joinedBy(t, code)
 }
 
-func joinedBy(t *testing.T, code invite.Code) journal.Device {
+func joinedBy(t *testing.T, code auth.Code) journal.Device {
 	t.Helper()
 	_, key, err := ed25519.GenerateKey(nil)
 	if err != nil {
@@ -483,13 +483,13 @@ func (r *ran) exit(t *testing.T) int {
 }
 
 // codes that hodd printed.
-func (r *ran) codes(t *testing.T) []invite.Code {
+func (r *ran) codes(t *testing.T) []auth.Code {
 	t.Helper()
-	var all []invite.Code
+	var all []auth.Code
 	for line := range strings.Lines(r.out.String()) {
 		line, _, _ = strings.Cut(strings.TrimSpace(line), " --crew")
 		if word, ok := strings.CutPrefix(line, "hod join "); ok {
-			c, err := invite.Parse(word)
+			c, err := auth.ParseCode(word)
 			if err != nil {
 				t.Fatalf("%q: %v", word, err)
 			}
@@ -525,7 +525,7 @@ func TestTheProgram(t *testing.T) {
 	if got := more.exit(t); got != exitDone {
 		t.Fatalf("invite ended with %d:\n%s", got, more.errors)
 	}
-	c, err := invite.Parse(strings.TrimSpace(more.out.String()))
+	c, err := auth.ParseCode(strings.TrimSpace(more.out.String()))
 	if err != nil {
 		t.Fatalf("invite printed %q: %v", more.out, err)
 	}
@@ -580,13 +580,13 @@ func TestTheProgram(t *testing.T) {
 	}
 }
 
-func inviteForeman(t *testing.T, dir string) invite.Code {
+func inviteForeman(t *testing.T, dir string) auth.Code {
 	t.Helper()
 	r := hodd(t, dir, "invite", "--role", "foreman")
 	if got := r.exit(t); got != exitDone {
 		t.Fatalf("invite ended with %d:\n%s", got, r.errors)
 	}
-	c, err := invite.Parse(strings.TrimSpace(r.out.String()))
+	c, err := auth.ParseCode(strings.TrimSpace(r.out.String()))
 	if err != nil {
 		t.Fatalf("invite printed %q: %v", r.out, err)
 	}
@@ -691,7 +691,7 @@ func TestPagesByALink(t *testing.T) {
 		}
 		return r.StatusCode, string(body)
 	}
-	root := wire.LinkPath(wire.NewLink("dune", string(foreman.Name), time.Now().Add(time.Hour), foreman.Key))
+	root := auth.LinkPath(auth.NewLink("dune", string(foreman.Name), time.Now().Add(time.Hour), foreman.Key))
 	for path, says := range map[string]string{"": "Dune vault board", "zone/A1": "A1", "day": "Dune vault", "log": "first day", "flags": "flag"} {
 		code, body := get(root + path)
 		if code != http.StatusOK || !strings.Contains(body, says) {

@@ -60,9 +60,6 @@ type Host struct {
 	following
 	broken error // the disk refused a write
 
-	whole    chan struct{} // closed once the stream was read to its end
-	wholeNow sync.Once
-
 	// mu guards what those who ask see.
 	mu    sync.Mutex
 	site  *fold.Site
@@ -89,7 +86,9 @@ type outgoing struct {
 type following struct {
 	checkpoint checkpoint
 	unsaved    bool
-	scrubbing  *checkpoint // what a scrub of the stream has seen so far; nil while there is none
+	scrubbing  *checkpoint   // what a scrub of the stream has seen so far; nil while there is none
+	whole      chan struct{} // closed once the stream was read to its end
+	wholeNow   sync.Once
 }
 
 // Open reads the log that lies in dir, or begins one. The folder is this process's until Close. The Error says by its
@@ -105,7 +104,7 @@ func Open(dir string, c Config) (*Host, error) {
 	h := &Host{
 		folder: folder, now: c.Now, log: c.Log,
 		odd:     c.Log.Sample(&zerolog.BurstSampler{Burst: 20, Period: time.Minute}),
-		changes: newChanges(), outgoing: outgoing{wake: make(chan struct{}, 1)}, whole: make(chan struct{}),
+		changes: newChanges(), outgoing: outgoing{wake: make(chan struct{}, 1)}, following: following{whole: make(chan struct{})},
 	}
 	for _, d := range hurt {
 		if d.Torn {

@@ -10,9 +10,9 @@ import (
 
 	"golang.org/x/time/rate"
 
+	"hod/internal/auth"
 	"hod/internal/event"
 	"hod/internal/plan"
-	"hod/internal/wire"
 	example "hod/testdata/plan"
 )
 
@@ -31,7 +31,7 @@ func FuzzPages(f *testing.F) {
 		}
 	}
 	device, key := s.enrolled(f, event.Foreman)
-	token := wire.NewLink("dune", device, noon.Add(time.Hour), key)
+	token := auth.NewLink("dune", device, noon.Add(time.Hour), key)
 	before := s.host.Latest()
 	for _, p := range pages {
 		f.Add("/see/LINK/" + p.name)

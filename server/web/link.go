@@ -3,8 +3,8 @@ package web
 import (
 	"fmt"
 
+	"hod/internal/auth"
 	"hod/internal/event"
-	"hod/internal/wire"
 )
 
 // closed is why a link opens nothing, in a sentence for who holds it.
@@ -15,8 +15,8 @@ func (c closed) Error() string { return string(c) }
 const notALink = closed("This is not a link to the pages of this site. Ask the foreman for one: hod link.")
 
 // open says whether a token opens the pages now.
-func (w *Web) open(token string) (wire.Link, error) {
-	link, err := wire.ReadLink(token)
+func (w *Web) open(token string) (auth.Link, error) {
+	link, err := auth.ReadLink(token)
 	if err != nil {
 		return link, notALink
 	}
@@ -32,8 +32,8 @@ func (w *Web) open(token string) (wire.Link, error) {
 		return link, closed("Only a foreman's device makes links to the pages.")
 	case !now.Before(link.Until):
 		return link, closed(fmt.Sprintf("This link ran out on %s UTC. Ask the foreman for a new one: hod link.", link.Until.Format("2 Jan 2006 15:04")))
-	case link.Until.Sub(now) > wire.LinkMost:
-		return link, closed(fmt.Sprintf("A link may hold %d days at most, and this one says more. Ask the foreman for another.", int(wire.LinkMost.Hours()/24)))
+	case link.Until.Sub(now) > auth.LinkMost:
+		return link, closed(fmt.Sprintf("A link may hold %d days at most, and this one says more. Ask the foreman for another.", int(auth.LinkMost.Hours()/24)))
 	}
 	return link, nil
 }

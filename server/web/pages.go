@@ -55,7 +55,7 @@ var pages = []page{
 		if err != nil {
 			return "", err
 		}
-		return report.Day(v, p), nil
+		return report.DayAll(v, p), nil
 	}},
 	{"log", "log", func(s *fold.Site, now time.Time, p report.Page, _ string) (string, error) {
 		return report.Log(view.LogOf(s, now, p.In, view.LogQuery{Most: logMost}), p), nil

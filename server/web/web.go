@@ -17,9 +17,9 @@ import (
 	"github.com/rs/zerolog"
 	"golang.org/x/time/rate"
 
+	"hod/internal/auth"
 	"hod/internal/curing"
 	"hod/internal/fold"
-	"hod/internal/wire"
 	"hod/server/host"
 )
 
@@ -126,7 +126,7 @@ func (w *Web) answer(to http.ResponseWriter, r *http.Request) {
 	body, site, zones, code := w.show(p, word)
 	switch code {
 	case http.StatusOK:
-		w.write(to, r, code, sheet{Site: site, Here: name, Root: wire.LinkPath(token), Pages: pages, Zones: zones, Word: word, Cautions: []string{fold.Caution, curing.Caution}, Body: template.HTML(body), Until: link.Until.Format("2 Jan 2006 15:04") + " UTC", Turn: int(turn.Seconds())}) //nolint:gosec // the report escapes every text, which its tests show
+		w.write(to, r, code, sheet{Site: site, Here: name, Root: auth.LinkPath(token), Pages: pages, Zones: zones, Word: word, Cautions: []string{fold.Caution, curing.Caution}, Body: template.HTML(body), Until: link.Until.Format("2 Jan 2006 15:04") + " UTC", Turn: int(turn.Seconds())}) //nolint:gosec // the report escapes every text, which its tests show
 	case http.StatusNotFound:
 		w.refuse(to, r, code, "There is nothing of that name in the record.")
 	default:

@@ -16,10 +16,10 @@ import (
 	"go.uber.org/goleak"
 	"golang.org/x/time/rate"
 
+	"hod/internal/auth"
 	"hod/internal/bus"
 	"hod/internal/event"
 	"hod/internal/fold"
-	"hod/internal/wire"
 	"hod/server/enrol"
 	"hod/server/host"
 )
@@ -104,7 +104,7 @@ func TestOnlyALinkOfAForemanOpensThePages(t *testing.T) {
 	n, crewKey := s.enrolled(t, event.CrewRole)
 	lost, lostKey := s.enrolled(t, event.Foreman)
 	until := noon.Add(time.Hour)
-	made := wire.LinkPath(wire.NewLink("dune", lost, until, lostKey))
+	made := auth.LinkPath(auth.NewLink("dune", lost, until, lostKey))
 	if r := s.get("GET", made); r.Code != http.StatusOK {
 		t.Fatalf("before the revocation: %d %s", r.Code, r.Body)
 	}
@@ -117,15 +117,15 @@ func TestOnlyALinkOfAForemanOpensThePages(t *testing.T) {
 		code       int
 		says       string
 	}{
-		{"a foreman's link", wire.LinkPath(wire.NewLink("dune", f, until, key)), http.StatusOK, "dune board"},
-		{"for its last second", wire.LinkPath(wire.NewLink("dune", f, noon.Add(time.Second), key)), http.StatusOK, "dune board"},
-		{"run out", wire.LinkPath(wire.NewLink("dune", f, noon, key)), http.StatusForbidden, "ran out on 18 Jul 2026 12:00 UTC"},
-		{"for longer than a link may", wire.LinkPath(wire.NewLink("dune", f, noon.Add(32*24*time.Hour), key)), http.StatusForbidden, "31 days at most"},
+		{"a foreman's link", auth.LinkPath(auth.NewLink("dune", f, until, key)), http.StatusOK, "dune board"},
+		{"for its last second", auth.LinkPath(auth.NewLink("dune", f, noon.Add(time.Second), key)), http.StatusOK, "dune board"},
+		{"run out", auth.LinkPath(auth.NewLink("dune", f, noon, key)), http.StatusForbidden, "ran out on 18 Jul 2026 12:00 UTC"},
+		{"for longer than a link may", auth.LinkPath(auth.NewLink("dune", f, noon.Add(32*24*time.Hour), key)), http.StatusForbidden, "31 days at most"},
 		{"of a device that was revoked since", made, http.StatusForbidden, "was revoked"},
-		{"a crew's", wire.LinkPath(wire.NewLink("dune", n, until, crewKey)), http.StatusForbidden, "Only a foreman"},
-		{"signed by a stranger", wire.LinkPath(wire.NewLink("dune", f, until, stranger)), http.StatusForbidden, "not a link"},
-		{"another site's", wire.LinkPath(wire.NewLink("reef", f, until, key)), http.StatusForbidden, "not a link"},
-		{"nobody's", wire.LinkPath(wire.NewLink("dune", "z9", until, key)), http.StatusForbidden, "not a link"},
+		{"a crew's", auth.LinkPath(auth.NewLink("dune", n, until, crewKey)), http.StatusForbidden, "Only a foreman"},
+		{"signed by a stranger", auth.LinkPath(auth.NewLink("dune", f, until, stranger)), http.StatusForbidden, "not a link"},
+		{"another site's", auth.LinkPath(auth.NewLink("reef", f, until, key)), http.StatusForbidden, "not a link"},
+		{"nobody's", auth.LinkPath(auth.NewLink("dune", "z9", until, key)), http.StatusForbidden, "not a link"},
 		{"no token", "/see/", http.StatusForbidden, "not a link"},
 		{"no link at all", "/", http.StatusNotFound, "not a link"},
 		{"a path upwards", "/see/../../etc/passwd", http.StatusForbidden, "not a link"},
@@ -146,7 +146,7 @@ func TestOnlyALinkOfAForemanOpensThePages(t *testing.T) {
 func TestThePagesAreForReadingOnly(t *testing.T) {
 	s := newShown(t)
 	f, key := s.enrolled(t, event.Foreman)
-	root := wire.LinkPath(wire.NewLink("dune", f, noon.Add(time.Hour), key))
+	root := auth.LinkPath(auth.NewLink("dune", f, noon.Add(time.Hour), key))
 	before := s.host.Latest()
 	for _, method := range []string{"POST", "PUT", "PATCH", "DELETE", "OPTIONS", "TRACE", "CONNECT", "BREW"} {
 		if r := s.get(method, root); r.Code != http.StatusMethodNotAllowed || r.Header().Get("Allow") != "GET, HEAD" {

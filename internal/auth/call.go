@@ -1,4 +1,4 @@
-package wire
+package auth
 
 // The headers by which a device proves who calls: its name, the time (ms since 1970) and the hex of its Ed25519 signature
 // over Call.

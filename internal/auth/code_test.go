@@ -1,4 +1,4 @@
-package invite
+package auth
 
 import (
 	"encoding/base32"
@@ -34,7 +34,7 @@ func TestACodeIsReadAsPeopleTypeIt(t *testing.T) {
 			address + "/" + strings.NewReplacer("1", "l", "0", "O").Replace(letters),
 			address + "/" + strings.NewReplacer("1", "I", "0", "o").Replace(letters),
 		}).Draw(t, "typed")
-		got, err := Parse(typed)
+		got, err := ParseCode(typed)
 		if err != nil {
 			t.Fatalf("%q: %v", typed, err)
 		}
@@ -59,7 +59,7 @@ func TestACodeThatCannotBeIsRefused(t *testing.T) {
 		{"a book", strings.Repeat("A", 4000), "too long"},
 	} {
 		t.Run(c.name, func(t *testing.T) {
-			got, err := Parse(c.typed)
+			got, err := ParseCode(c.typed)
 			if err == nil {
 				t.Fatalf("%q is read as %v; want an error that says %q", c.typed, got, c.says)
 			}
@@ -74,11 +74,11 @@ func FuzzParse(f *testing.F) {
 	f.Add(Code{Address: "hod.example:7411"}.String())
 	f.Add("[::1]:1/oOlLiI")
 	f.Fuzz(func(t *testing.T, s string) {
-		c, err := Parse(s)
+		c, err := ParseCode(s)
 		if err != nil {
 			return
 		}
-		if again, err := Parse(c.String()); err != nil || again != c {
+		if again, err := ParseCode(c.String()); err != nil || again != c {
 			t.Fatalf("%q is read as %q, which is read as %v, %v", s, c, again, err)
 		}
 	})

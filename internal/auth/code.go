@@ -1,18 +1,8 @@
-// Package invite writes and reads the code with which a device joins a site:
-//
-//	HOST:PORT/SECRET-FINGERPRINT
-//
-// SECRET is ten random bytes that the server takes once; FINGERPRINT is the first sixteen bytes of the SHA-256 of the
-// site's certificate authority (its certificate, DER), so that a device knows the server it speaks to before it trusts
-// it. Both are written in Crockford's base32, in groups of four, as people read them out and type them: upper and lower
-// case are one, I and L are read as 1, O as 0, and a space may stand for a hyphen.
-//
-// A code that Parse takes is one that String gives again. The package draws no secret and opens no connection: who makes
-// a code gives it all three parts. Start at Code.
-package invite
+package auth
 
 import (
 	"crypto/sha256"
+	"encoding/base32"
 	"fmt"
 	"net"
 	"strconv"
@@ -59,6 +49,8 @@ const (
 
 const alphabet = "0123456789ABCDEFGHJKMNPQRSTVWXYZ"
 
+var base = base32.NewEncoding(alphabet).WithPadding(base32.NoPadding)
+
 const example = "hod.example:7411/4GQ0-…-9ZTR"
 
 // String is the code as it is shown.
@@ -66,8 +58,8 @@ func (c Code) String() string {
 	return c.Address + "/" + c.Secret.String() + "-" + c.Fingerprint.String()
 }
 
-// Parse reads a code as people type it. The error says which part is wrong.
-func Parse(s string) (Code, error) {
+// ParseCode reads a code as people type it. The error says which part is wrong.
+func ParseCode(s string) (Code, error) {
 	if len(s) > maxCode {
 		return Code{}, fmt.Errorf("this is too long to be a code to join with; one looks like %s", example)
 	}
@@ -79,14 +71,14 @@ func Parse(s string) (Code, error) {
 	if err := checkAddress(c.Address); err != nil {
 		return Code{}, err
 	}
-	values, err := read(rest)
+	letters, err := read(rest)
 	if err != nil {
 		return Code{}, err
 	}
-	if len(values) != secretLetters+fingerprintLetters {
-		return Code{}, fmt.Errorf("the code has %d letters and digits after the /, not %d: compare it with the one shown", len(values), secretLetters+fingerprintLetters)
+	if len(letters) != secretLetters+fingerprintLetters {
+		return Code{}, fmt.Errorf("the code has %d letters and digits after the /, not %d: compare it with the one shown", len(letters), secretLetters+fingerprintLetters)
 	}
-	if !unpack(c.Secret[:], values[:secretLetters]) || !unpack(c.Fingerprint[:], values[secretLetters:]) {
+	if !unpack(c.Secret[:], letters[:secretLetters]) || !unpack(c.Fingerprint[:], letters[secretLetters:]) {
 		return Code{}, fmt.Errorf("the code's last letter or digit cannot be: compare it with the one shown")
 	}
 	return c, nil
@@ -106,9 +98,9 @@ func checkAddress(address string) error {
 	return nil
 }
 
-// read gives the values of the letters, hyphens and spaces left out.
-func read(s string) ([]byte, error) {
-	var values []byte
+// read gives the letters as they are shown, hyphens and spaces left out.
+func read(s string) (string, error) {
+	var letters strings.Builder
 	for _, r := range s {
 		switch {
 		case r == '-' || r == ' ':
@@ -120,51 +112,28 @@ func read(s string) ([]byte, error) {
 		case r >= 'a' && r <= 'z':
 			r += 'A' - 'a'
 		}
-		v := strings.IndexRune(alphabet, r)
-		if v < 0 {
-			return nil, fmt.Errorf("%q is no letter of a code: compare it with the one shown", r)
+		if !strings.ContainsRune(alphabet, r) {
+			return "", fmt.Errorf("%q is no letter of a code: compare it with the one shown", r)
 		}
-		values = append(values, byte(v))
+		letters.WriteRune(r)
 	}
-	return values, nil
+	return letters.String(), nil
 }
 
-// unpack fills to from 5 bits a value; false if the bits left over are not zero.
-func unpack(to, values []byte) bool {
-	buffer, bits, at := 0, 0, 0
-	for _, v := range values {
-		buffer = buffer<<5 | int(v)
-		if bits += 5; bits >= 8 {
-			bits -= 8
-			to[at] = byte(buffer >> bits)
-			buffer &= 1<<bits - 1
-			at++
-		}
-	}
-	return buffer == 0
+// unpack fills to; false if the bits left over in the last letter are not zero.
+func unpack(to []byte, letters string) bool {
+	b, err := base.DecodeString(letters)
+	return err == nil && copy(to, b) == len(to) && base.EncodeToString(b) == letters
 }
 
 // groups writes bytes as letters, four to a group.
 func groups(b []byte) string {
 	var s strings.Builder
-	buffer, bits, n := 0, 0, 0
-	put := func(v int) {
-		if n > 0 && n%4 == 0 {
+	for i, r := range base.EncodeToString(b) {
+		if i > 0 && i%4 == 0 {
 			s.WriteByte('-')
 		}
-		s.WriteByte(alphabet[v])
-		n++
-	}
-	for _, x := range b {
-		buffer = buffer<<8 | int(x)
-		for bits += 8; bits >= 5; {
-			bits -= 5
-			put(buffer >> bits)
-			buffer &= 1<<bits - 1
-		}
-	}
-	if bits > 0 {
-		put(buffer << (5 - bits))
+		s.WriteRune(r)
 	}
 	return s.String()
 }

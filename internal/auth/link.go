@@ -1,4 +1,4 @@
-package wire
+package auth
 
 import (
 	"crypto/ed25519"

@@ -1,4 +1,4 @@
-package wire_test
+package auth_test
 
 import (
 	"crypto/ed25519"
@@ -6,7 +6,7 @@ import (
 	"testing"
 	"time"
 
-	"hod/internal/wire"
+	"hod/internal/auth"
 )
 
 func TestALinkHoldsForItsSiteAndItsMakerOnly(t *testing.T) {
@@ -19,8 +19,8 @@ func TestALinkHoldsForItsSiteAndItsMakerOnly(t *testing.T) {
 		t.Fatal(err)
 	}
 	until := time.Date(2026, 7, 19, 6, 0, 0, 0, time.UTC)
-	token := wire.NewLink("dune", "f1", until, key)
-	link, err := wire.ReadLink(token)
+	token := auth.NewLink("dune", "f1", until, key)
+	link, err := auth.ReadLink(token)
 	if err != nil || link.Device != "f1" || !link.Until.Equal(until) {
 		t.Fatalf("read back %+v, %v", link, err)
 	}
@@ -37,7 +37,7 @@ func TestALinkHoldsForItsSiteAndItsMakerOnly(t *testing.T) {
 			if changed == token {
 				continue
 			}
-			if l, err := wire.ReadLink(changed); err == nil && l.Holds("dune", public) {
+			if l, err := auth.ReadLink(changed); err == nil && l.Holds("dune", public) {
 				t.Fatalf("changed at %d to %q it still holds", i, c)
 			}
 		}
@@ -46,12 +46,12 @@ func TestALinkHoldsForItsSiteAndItsMakerOnly(t *testing.T) {
 
 func FuzzReadLink(f *testing.F) {
 	_, key, _ := ed25519.GenerateKey(nil)
-	f.Add(wire.NewLink("dune", "f1", time.Unix(1_800_000_000, 0), key))
+	f.Add(auth.NewLink("dune", "f1", time.Unix(1_800_000_000, 0), key))
 	f.Add("..")
 	f.Add("ZjE.zik0zj." + strings.Repeat("A", 86))
 	f.Add("ZjE.-1." + strings.Repeat("A", 86))
 	f.Fuzz(func(t *testing.T, token string) {
-		l, err := wire.ReadLink(token)
+		l, err := auth.ReadLink(token)
 		if err == nil && (l.Until.IsZero() || l.Holds("dune", make([]byte, ed25519.PublicKeySize)) && len(token) < 90) {
 			t.Errorf("%q is read as %+v", token, l)
 		}

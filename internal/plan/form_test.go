@@ -1,0 +1,66 @@
+package plan
+
+import (
+	"strings"
+	"testing"
+)
+
+const twoZones = `
+site: {name: Shed, units: metric}
+mixes:
+  - {name: body, revision: 1, constituents: [{name: cement, kind: cement, amount: 40kg, gravity: 3.15}, {name: water, kind: water, amount: 16L}]}
+zones:
+  - {name: V1, area: 48m2, FORM1, coats: [{thickness: 10mm, mix: body}]}
+  - {name: V2, area: 48m2, FORM2, coats: [{thickness: 10mm, mix: body}]}
+edges:
+  - {between: [V1, V2], length: 6m, EDGE}
+`
+
+func formed(one, two, edge string) []byte {
+	return []byte(strings.NewReplacer("FORM1", one, "FORM2", two, "EDGE", edge).Replace(twoZones))
+}
+
+const (
+	four    = "sides: {south: 8m, east: 6m, north: 8m, west: 6m}"
+	flat    = "outline: {unit: m, corners: [[8, 0], [16, 0], [16, 6], [8, 6]], sides: [south, east, north, west]}"
+	sector  = "ring: {inner: 3m, outer: 9m, from: 0, to: 76.39}" // 48 m2
+	onSides = "sides: [east, west], joint: engineer"
+)
+
+func TestWhereTheSidesOfAZoneLie(t *testing.T) {
+	p, err := Read("two.yaml", formed(four, flat, onSides), nil)
+	if err != nil {
+		t.Fatal(err)
+	}
+	if f := p.Zones[0].Form; f == nil || len(f.Sides) != 4 || f.Sides[1].Name != "east" || f.Sides[1].Length.SI != 6 {
+		t.Errorf("%+v", f)
+	}
+	if f := p.Zones[1].Form; f == nil || len(f.Outline) != 4 || f.Outline[2].X != 16 {
+		t.Errorf("%+v", f)
+	}
+	if e := p.Edges[0]; e.PartA.Side != "east" || e.PartB.Side != "west" || e.Joint.String() != "engineer" {
+		t.Errorf("%+v", e)
+	}
+}
+
+func TestWhatIsWrongWithSidesIsToldByLine(t *testing.T) {
+	for name, c := range map[string]struct{ one, two, edge, says string }{
+		"three sides":              {"sides: {south: 8m, east: 6m, north: 8m}", four, onSides, "two.yaml:6: zone V1: sides names 3 sides"},
+		"two forms":                {four + ", " + sector, four, onSides, "sides and ring are both there"},
+		"an area that differs":     {"outline: {unit: ft, corners: [[0, 0], [8, 0], [8, 6], [0, 6]], sides: [south, east, north, west]}", four, onSides, "makes 4.459 m2, and the zone's area is 48 m2"},
+		"a corner of one number":   {"outline: {unit: m, corners: [[0, 0], [8], [8, 6]], sides: [a, b, c]}", four, onSides, "a corner is two numbers"},
+		"too few names":            {"outline: {unit: m, corners: [[0, 0], [8, 0], [8, 6], [0, 6]], sides: [a, b]}", four, onSides, "2 names of sides for an outline of 4 corners"},
+		"a ring inside out":        {"ring: {inner: 9m, outer: 3m, from: 0, to: 60}", four, onSides, "the outer one must be greater"},
+		"a side that is not there": {four, four, "sides: [east, left]", "edge V1 to V2: zone V2 has no side \"left\"; it has south, east, north, west"},
+		"an edge too long":         {four, four, "sides: [south, west]", "on zone V1 it is 8 m long, and the edge 6 m"},
+		"a part beyond the side":   {four, four, "sides: [east, west], part: [4m-10m, 6m-0m]", "is 6.000 m long; there is no station 10.000 m on it"},
+		"which way it runs":        {sector, four, "sides: [last, west]", "nobody can tell which way each side runs"},
+		"a part without sides":     {four, four, "part: [0m-6m, 6m-0m]", "part without sides"},
+		"an unknown permission":    {four, four, "sides: [east, west], joint: maybe", "joint \"maybe\" is not known; it looks like yes, engineer or no"},
+		"a zone without sides":     {"order: 1", four, onSides, "zone V1 has no sides in the plan"},
+	} {
+		if _, err := Read("two.yaml", formed(c.one, c.two, c.edge), nil); err == nil || !strings.Contains(err.Error(), c.says) {
+			t.Errorf("%s: %v\nnot: %s", name, err, c.says)
+		}
+	}
+}
