@@ -4,10 +4,13 @@ import (
 	"context"
 
 	"github.com/spf13/cobra"
+	"google.golang.org/protobuf/proto"
+	"google.golang.org/protobuf/types/known/timestamppb"
 
 	"hod/internal/event"
 	"hod/internal/report"
 	"hod/internal/view"
+	hodv1 "hod/proto/hod/v1"
 )
 
 // nextBatch says where a crew's next batch goes.
@@ -20,9 +23,9 @@ type nextBatch struct {
 func newNext(env *Env) *cobra.Command {
 	var n nextBatch
 	c := env.command("next", "Where the next batch goes, and what that risks",
-		"hod next", "hod next --crew south --plan   # and the order that it has in mind", "hod next --all")
+		"hod next", "hod next --crew south --plan   # and the order that it has in mind", "hod next --all --server")
+	n.flags(c)
 	f := c.Flags()
-	f.StringVar(&n.at, "at", "", "as it stood then by what is known now: 13:40, -20m, \"yesterday 16:10\"")
 	f.StringVar(&n.crew, "crew", "", "the crew that asks; this device's own where it is left out")
 	f.BoolVar(&n.plan, "plan", false, "show the order of batches that the advice has in mind")
 	f.BoolVar(&n.all, "all", false, "for each crew that works, the one that is free first before the others")
@@ -33,7 +36,12 @@ func newNext(env *Env) *cobra.Command {
 
 func (n nextBatch) run(ctx context.Context, env *Env) error {
 	if n.all {
-		v, s, err := look(ctx, env, n.looking, func(s *site) (view.NextAll, error) { return view.NextOfAll(s.fold, s.now, s.in), nil }, nil)
+		v, s, err := look(ctx, env, n.looking,
+			func(s *site) (view.NextAll, error) { return view.NextOfAll(s.fold, s.now, s.in), nil },
+			func(ctx context.Context, q hodv1.QueryServiceClient, at *timestamppb.Timestamp) (proto.Message, error) {
+				r, err := q.NextAll(ctx, &hodv1.NextAllRequest{At: at})
+				return r.GetNextAll(), err
+			})
 		if err != nil {
 			return err
 		}
@@ -48,7 +56,18 @@ func (n nextBatch) run(ctx context.Context, env *Env) error {
 		}
 		return nil
 	}
-	v, s, err := look(ctx, env, n.looking, n.own, nil)
+	var crew event.Crew
+	n.read = func(s *site) error {
+		var err error
+		crew, err = n.asks(s)
+		return err
+	}
+	v, s, err := look(ctx, env, n.looking,
+		func(s *site) (view.Next, error) { return view.NextOf(s.fold, s.now, s.in, crew), nil },
+		func(ctx context.Context, q hodv1.QueryServiceClient, at *timestamppb.Timestamp) (proto.Message, error) {
+			r, err := q.Next(ctx, &hodv1.NextRequest{At: at, Crew: string(crew)})
+			return r.GetNext(), err
+		})
 	if err != nil {
 		return err
 	}
@@ -60,14 +79,6 @@ func (n nextBatch) run(ctx context.Context, env *Env) error {
 		return &Error{Kind: Refused} // what is missing is said already
 	}
 	return nil
-}
-
-func (n nextBatch) own(s *site) (view.Next, error) {
-	crew, err := n.asks(s)
-	if err != nil {
-		return view.Next{}, err
-	}
-	return view.NextOf(s.fold, s.now, s.in, crew), nil
 }
 
 // asks is the crew that is asked for.

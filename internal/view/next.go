@@ -110,7 +110,7 @@ type NextSet struct {
 type NextCrew struct {
 	Crew        string     `json:"crew"`
 	FreeAt      time.Time  `json:"free_at"`
-	PaceMin     int        `json:"pace_min"` // from one batch to the next
+	PaceMin     int32      `json:"pace_min"` // from one batch to the next
 	PaceBy      string     `json:"pace_by"`  // crew, site, assumed
 	Gaps        int32      `json:"gaps"`     // that it is the median of
 	LastHeardAt *time.Time `json:"last_heard_at,omitempty"`
@@ -266,9 +266,10 @@ func (j *nextJob) placeOf(cell int, crew string) *NextPlace {
 			continue
 		}
 		switch {
+		case j.Edges[i].Ended || slices.Contains(j.lost, i):
 		case b.Edge == nil:
 			v.Onward = true
-		case !j.Edges[i].Ended && !slices.Contains(j.lost, i) && !slices.Contains(v.Along, string(b.Edge.Other(c.Coat.Zone))):
+		case !slices.Contains(v.Along, string(b.Edge.Other(c.Coat.Zone))):
 			v.Along = append(v.Along, string(b.Edge.Other(c.Coat.Zone)))
 		}
 	}

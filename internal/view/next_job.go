@@ -10,6 +10,7 @@ import (
 	"hod/internal/event"
 	"hod/internal/fold"
 	"hod/internal/next"
+	"hod/internal/setting"
 	"hod/internal/unit"
 )
 
@@ -137,13 +138,13 @@ func (j *nextJob) gatherCrews(asks []event.Crew) {
 	j.pace = site
 	heard := j.site.Heard(j.now)
 	for _, c := range slices.Sorted(maps.Keys(named)) {
-		k := NextCrew{Crew: string(c), LastHeardAt: at(heard[c]), PaceMin: site, PaceBy: by, Gaps: int32(len(all))}
+		k := NextCrew{Crew: string(c), LastHeardAt: at(heard[c]), PaceMin: int32(site), PaceBy: by, Gaps: int32(len(all))}
 		if n := len(gaps[c]); n >= leastGaps {
-			k.PaceMin, k.PaceBy, k.Gaps = middle(gaps[c]), "crew", int32(n)
+			k.PaceMin, k.PaceBy, k.Gaps = int32(middle(gaps[c])), "crew", int32(n)
 		}
-		k.FreeAt = j.free(c, k.PaceMin, began[c])
+		k.FreeAt = j.free(c, int(k.PaceMin), began[c])
 		j.crews = append(j.crews, k)
-		j.Crews = append(j.Crews, next.Crew{Name: k.Crew, Free: j.minute(k.FreeAt), Pace: max(1, (100*k.PaceMin+site/2)/site)})
+		j.Crews = append(j.Crews, next.Crew{Name: k.Crew, Free: j.minute(k.FreeAt), Pace: max(1, (100*int(k.PaceMin)+site/2)/site)})
 	}
 }
 
@@ -294,17 +295,24 @@ func (j *nextJob) forbidden(from, to time.Time) string {
 func (j *nextJob) gatherCells() {
 	pace := usualPace
 	for _, c := range j.crews {
-		pace = min(pace, c.PaceMin)
+		pace = min(pace, int(c.PaceMin))
 	}
 	enough := min(mostAhead, 10+3*len(j.crews)*j.horizon/(2*max(1, pace)))
 	j.cells = j.site.CellsLeft(j.now, enough)
 	for _, id := range j.cells.Unknown {
 		j.missing = append(j.missing, fmt.Sprintf("%s cannot be told in batches: its mix has no figures", id))
 	}
+	waits := make([]bool, len(j.cells.All)) // what only old or treated borders touch needs no curve
+	for _, b := range j.cells.Borders {
+		waits[b.A] = waits[b.A] || !b.Treated && !j.old(b)
+	}
 	ahead := map[*fold.Mix]int{}
 	for i, c := range j.cells.All {
 		cell := next.Cell{Name: fmt.Sprint(i), Minutes: j.pace, Needs: c.Needs, After: c.After, Set: c.Set().Initial.Milliseconds()}
-		if c.Placed != nil {
+		if c.Placed != nil && !waits[i] {
+			cell.Placed, cell.Curve = true, len(j.Curves)
+			j.Curves = append(j.Curves, next.Curve{})
+		} else if c.Placed != nil {
 			water := j.minute(c.Placed.Batch.Water)
 			ages, err := j.site.AgesOf(c, j.instant(water), j.reach-min(0, water))
 			if err != nil {
@@ -351,7 +359,11 @@ func (j *nextJob) gatherEdges() {
 	}
 }
 
-// old says that a placement turned cold along a border before the day of the instant.
+// old says that a placement turned cold along a border before the day of the instant, or is older than anything that is
+// followed.
 func (j *nextJob) old(b fold.Border) bool {
+	if c := j.cells.All[b.A]; c.Placed != nil && j.now.Sub(c.Placed.Batch.Water) > setting.Longest {
+		return true
+	}
 	return !b.Turns.IsZero() && b.Turns.Before(startOfDay(j.now.In(j.in)))
 }

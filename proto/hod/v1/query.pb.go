@@ -7287,6 +7287,1217 @@ func (x *WatchResponse) GetAt() *timestamppb.Timestamp {
 	return nil
 }
 
+// Next is where a crew's next batch goes, what that risks, and on what it rests. It never says anything of stripping,
+// loading or strength, nor that a joint is sound.
+type Next struct {
+	state protoimpl.MessageState `protogen:"open.v1"`
+	// Site.
+	Site string `protobuf:"bytes,1,opt,name=site,proto3" json:"site,omitempty"`
+	// As of.
+	AsOf *timestamppb.Timestamp `protobuf:"bytes,2,opt,name=as_of,json=asOf,proto3" json:"as_of,omitempty"`
+	// Units.
+	Units string `protobuf:"bytes,3,opt,name=units,proto3" json:"units,omitempty"`
+	// Crew.
+	Crew string `protobuf:"bytes,4,opt,name=crew,proto3" json:"crew,omitempty"`
+	// Why there is no advice; then nothing but Basis is said.
+	Missing []string `protobuf:"bytes,5,rep,name=missing,proto3" json:"missing,omitempty"`
+	// No coat takes another batch.
+	NothingLeft bool `protobuf:"varint,6,opt,name=nothing_left,json=nothingLeft,proto3" json:"nothing_left,omitempty"`
+	// Its number in the crew's day.
+	Batch int32 `protobuf:"varint,7,opt,name=batch,proto3" json:"batch,omitempty"`
+	// It is mixed.
+	InHand bool `protobuf:"varint,8,opt,name=in_hand,json=inHand,proto3" json:"in_hand,omitempty"`
+	// End of its working time, where it is mixed.
+	UseBy *timestamppb.Timestamp `protobuf:"bytes,9,opt,name=use_by,json=useBy,proto3" json:"use_by,omitempty"`
+	// A batch that is mixed, not placed, and past its working time.
+	TooOld int32 `protobuf:"varint,10,opt,name=too_old,json=tooOld,proto3" json:"too_old,omitempty"`
+	// Place.
+	Place *NextPlace `protobuf:"bytes,11,opt,name=place,proto3" json:"place,omitempty"`
+	// The same crew's, as far as joints count.
+	Then []*NextPlace `protobuf:"bytes,12,rep,name=then,proto3" json:"then,omitempty"`
+	// All crews', as expected.
+	Plan []*NextTake `protobuf:"bytes,13,rep,name=plan,proto3" json:"plan,omitempty"`
+	// Of the edges that it meets, the one that turns cold first.
+	TurnsFirst *NextEdge `protobuf:"bytes,14,opt,name=turns_first,json=turnsFirst,proto3" json:"turns_first,omitempty"`
+	// From the end of placing until then.
+	SlackMin *int32 `protobuf:"varint,15,opt,name=slack_min,json=slackMin,proto3,oneof" json:"slack_min,omitempty"`
+	// The second choice is as good: take the nearer.
+	Either bool `protobuf:"varint,16,opt,name=either,proto3" json:"either,omitempty"`
+	// The second choice.
+	Instead *NextPlace `protobuf:"bytes,17,opt,name=instead,proto3" json:"instead,omitempty"`
+	// Risk.
+	Risk *NextRisk `protobuf:"bytes,18,opt,name=risk,proto3" json:"risk,omitempty"`
+	// Risk instead.
+	RiskInstead *NextRisk `protobuf:"bytes,19,opt,name=risk_instead,json=riskInstead,proto3" json:"risk_instead,omitempty"`
+	// That nobody can meet before they turn cold.
+	Lost []*NextEdge `protobuf:"bytes,20,rep,name=lost,proto3" json:"lost,omitempty"`
+	// Cold edges that this batch would meet.
+	TreatFirst []*NextEdge `protobuf:"bytes,21,rep,name=treat_first,json=treatFirst,proto3" json:"treat_first,omitempty"`
+	// Basis.
+	Basis         *NextBasis `protobuf:"bytes,22,opt,name=basis,proto3" json:"basis,omitempty"`
+	unknownFields protoimpl.UnknownFields
+	sizeCache     protoimpl.SizeCache
+}
+
+func (x *Next) Reset() {
+	*x = Next{}
+	mi := &file_hod_v1_query_proto_msgTypes[68]
+	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+	ms.StoreMessageInfo(mi)
+}
+
+func (x *Next) String() string {
+	return protoimpl.X.MessageStringOf(x)
+}
+
+func (*Next) ProtoMessage() {}
+
+func (x *Next) ProtoReflect() protoreflect.Message {
+	mi := &file_hod_v1_query_proto_msgTypes[68]
+	if x != nil {
+		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+		if ms.LoadMessageInfo() == nil {
+			ms.StoreMessageInfo(mi)
+		}
+		return ms
+	}
+	return mi.MessageOf(x)
+}
+
+// Deprecated: Use Next.ProtoReflect.Descriptor instead.
+func (*Next) Descriptor() ([]byte, []int) {
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{68}
+}
+
+func (x *Next) GetSite() string {
+	if x != nil {
+		return x.Site
+	}
+	return ""
+}
+
+func (x *Next) GetAsOf() *timestamppb.Timestamp {
+	if x != nil {
+		return x.AsOf
+	}
+	return nil
+}
+
+func (x *Next) GetUnits() string {
+	if x != nil {
+		return x.Units
+	}
+	return ""
+}
+
+func (x *Next) GetCrew() string {
+	if x != nil {
+		return x.Crew
+	}
+	return ""
+}
+
+func (x *Next) GetMissing() []string {
+	if x != nil {
+		return x.Missing
+	}
+	return nil
+}
+
+func (x *Next) GetNothingLeft() bool {
+	if x != nil {
+		return x.NothingLeft
+	}
+	return false
+}
+
+func (x *Next) GetBatch() int32 {
+	if x != nil {
+		return x.Batch
+	}
+	return 0
+}
+
+func (x *Next) GetInHand() bool {
+	if x != nil {
+		return x.InHand
+	}
+	return false
+}
+
+func (x *Next) GetUseBy() *timestamppb.Timestamp {
+	if x != nil {
+		return x.UseBy
+	}
+	return nil
+}
+
+func (x *Next) GetTooOld() int32 {
+	if x != nil {
+		return x.TooOld
+	}
+	return 0
+}
+
+func (x *Next) GetPlace() *NextPlace {
+	if x != nil {
+		return x.Place
+	}
+	return nil
+}
+
+func (x *Next) GetThen() []*NextPlace {
+	if x != nil {
+		return x.Then
+	}
+	return nil
+}
+
+func (x *Next) GetPlan() []*NextTake {
+	if x != nil {
+		return x.Plan
+	}
+	return nil
+}
+
+func (x *Next) GetTurnsFirst() *NextEdge {
+	if x != nil {
+		return x.TurnsFirst
+	}
+	return nil
+}
+
+func (x *Next) GetSlackMin() int32 {
+	if x != nil && x.SlackMin != nil {
+		return *x.SlackMin
+	}
+	return 0
+}
+
+func (x *Next) GetEither() bool {
+	if x != nil {
+		return x.Either
+	}
+	return false
+}
+
+func (x *Next) GetInstead() *NextPlace {
+	if x != nil {
+		return x.Instead
+	}
+	return nil
+}
+
+func (x *Next) GetRisk() *NextRisk {
+	if x != nil {
+		return x.Risk
+	}
+	return nil
+}
+
+func (x *Next) GetRiskInstead() *NextRisk {
+	if x != nil {
+		return x.RiskInstead
+	}
+	return nil
+}
+
+func (x *Next) GetLost() []*NextEdge {
+	if x != nil {
+		return x.Lost
+	}
+	return nil
+}
+
+func (x *Next) GetTreatFirst() []*NextEdge {
+	if x != nil {
+		return x.TreatFirst
+	}
+	return nil
+}
+
+func (x *Next) GetBasis() *NextBasis {
+	if x != nil {
+		return x.Basis
+	}
+	return nil
+}
+
+// NextPlace is a coat, and the neighbours whose open edges a batch meets there.
+type NextPlace struct {
+	state protoimpl.MessageState `protogen:"open.v1"`
+	// Zone.
+	Zone string `protobuf:"bytes,1,opt,name=zone,proto3" json:"zone,omitempty"`
+	// Face.
+	Face string `protobuf:"bytes,2,opt,name=face,proto3" json:"face,omitempty"`
+	// Coat.
+	Coat int32 `protobuf:"varint,3,opt,name=coat,proto3" json:"coat,omitempty"`
+	// Mix.
+	Mix string `protobuf:"bytes,4,opt,name=mix,proto3" json:"mix,omitempty"`
+	// Of the batches that the coat still takes.
+	Nth int32 `protobuf:"varint,5,opt,name=nth,proto3" json:"nth,omitempty"`
+	// Zones.
+	Along []string `protobuf:"bytes,6,rep,name=along,proto3" json:"along,omitempty"`
+	// It goes on from the last batch in the coat.
+	Onward bool `protobuf:"varint,7,opt,name=onward,proto3" json:"onward,omitempty"`
+	// Crews that the plan has for the zone, where this one is not among them.
+	For           []string `protobuf:"bytes,8,rep,name=for,proto3" json:"for,omitempty"`
+	unknownFields protoimpl.UnknownFields
+	sizeCache     protoimpl.SizeCache
+}
+
+func (x *NextPlace) Reset() {
+	*x = NextPlace{}
+	mi := &file_hod_v1_query_proto_msgTypes[69]
+	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+	ms.StoreMessageInfo(mi)
+}
+
+func (x *NextPlace) String() string {
+	return protoimpl.X.MessageStringOf(x)
+}
+
+func (*NextPlace) ProtoMessage() {}
+
+func (x *NextPlace) ProtoReflect() protoreflect.Message {
+	mi := &file_hod_v1_query_proto_msgTypes[69]
+	if x != nil {
+		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+		if ms.LoadMessageInfo() == nil {
+			ms.StoreMessageInfo(mi)
+		}
+		return ms
+	}
+	return mi.MessageOf(x)
+}
+
+// Deprecated: Use NextPlace.ProtoReflect.Descriptor instead.
+func (*NextPlace) Descriptor() ([]byte, []int) {
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{69}
+}
+
+func (x *NextPlace) GetZone() string {
+	if x != nil {
+		return x.Zone
+	}
+	return ""
+}
+
+func (x *NextPlace) GetFace() string {
+	if x != nil {
+		return x.Face
+	}
+	return ""
+}
+
+func (x *NextPlace) GetCoat() int32 {
+	if x != nil {
+		return x.Coat
+	}
+	return 0
+}
+
+func (x *NextPlace) GetMix() string {
+	if x != nil {
+		return x.Mix
+	}
+	return ""
+}
+
+func (x *NextPlace) GetNth() int32 {
+	if x != nil {
+		return x.Nth
+	}
+	return 0
+}
+
+func (x *NextPlace) GetAlong() []string {
+	if x != nil {
+		return x.Along
+	}
+	return nil
+}
+
+func (x *NextPlace) GetOnward() bool {
+	if x != nil {
+		return x.Onward
+	}
+	return false
+}
+
+func (x *NextPlace) GetFor() []string {
+	if x != nil {
+		return x.For
+	}
+	return nil
+}
+
+// NextTake is one batch of the plan that the advice has in mind.
+type NextTake struct {
+	state protoimpl.MessageState `protogen:"open.v1"`
+	// Crew.
+	Crew string `protobuf:"bytes,1,opt,name=crew,proto3" json:"crew,omitempty"`
+	// Zone.
+	Zone string `protobuf:"bytes,2,opt,name=zone,proto3" json:"zone,omitempty"`
+	// Face.
+	Face string `protobuf:"bytes,3,opt,name=face,proto3" json:"face,omitempty"`
+	// Coat.
+	Coat int32 `protobuf:"varint,4,opt,name=coat,proto3" json:"coat,omitempty"`
+	// From.
+	From *timestamppb.Timestamp `protobuf:"bytes,5,opt,name=from,proto3" json:"from,omitempty"`
+	// To.
+	To            *timestamppb.Timestamp `protobuf:"bytes,6,opt,name=to,proto3" json:"to,omitempty"`
+	unknownFields protoimpl.UnknownFields
+	sizeCache     protoimpl.SizeCache
+}
+
+func (x *NextTake) Reset() {
+	*x = NextTake{}
+	mi := &file_hod_v1_query_proto_msgTypes[70]
+	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+	ms.StoreMessageInfo(mi)
+}
+
+func (x *NextTake) String() string {
+	return protoimpl.X.MessageStringOf(x)
+}
+
+func (*NextTake) ProtoMessage() {}
+
+func (x *NextTake) ProtoReflect() protoreflect.Message {
+	mi := &file_hod_v1_query_proto_msgTypes[70]
+	if x != nil {
+		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+		if ms.LoadMessageInfo() == nil {
+			ms.StoreMessageInfo(mi)
+		}
+		return ms
+	}
+	return mi.MessageOf(x)
+}
+
+// Deprecated: Use NextTake.ProtoReflect.Descriptor instead.
+func (*NextTake) Descriptor() ([]byte, []int) {
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{70}
+}
+
+func (x *NextTake) GetCrew() string {
+	if x != nil {
+		return x.Crew
+	}
+	return ""
+}
+
+func (x *NextTake) GetZone() string {
+	if x != nil {
+		return x.Zone
+	}
+	return ""
+}
+
+func (x *NextTake) GetFace() string {
+	if x != nil {
+		return x.Face
+	}
+	return ""
+}
+
+func (x *NextTake) GetCoat() int32 {
+	if x != nil {
+		return x.Coat
+	}
+	return 0
+}
+
+func (x *NextTake) GetFrom() *timestamppb.Timestamp {
+	if x != nil {
+		return x.From
+	}
+	return nil
+}
+
+func (x *NextTake) GetTo() *timestamppb.Timestamp {
+	if x != nil {
+		return x.To
+	}
+	return nil
+}
+
+// NextEdge is an open edge of what is placed.
+type NextEdge struct {
+	state protoimpl.MessageState `protogen:"open.v1"`
+	// Zone.
+	Zone string `protobuf:"bytes,1,opt,name=zone,proto3" json:"zone,omitempty"`
+	// Face.
+	Face string `protobuf:"bytes,2,opt,name=face,proto3" json:"face,omitempty"`
+	// Coat.
+	Coat int32 `protobuf:"varint,3,opt,name=coat,proto3" json:"coat,omitempty"`
+	// Across the edge; none where it is inside the coat.
+	Other string `protobuf:"bytes,4,opt,name=other,proto3" json:"other,omitempty"`
+	// Length m.
+	LengthM float64 `protobuf:"fixed64,5,opt,name=length_m,json=lengthM,proto3" json:"length_m,omitempty"`
+	// Turns at.
+	TurnsAt *timestamppb.Timestamp `protobuf:"bytes,6,opt,name=turns_at,json=turnsAt,proto3" json:"turns_at,omitempty"`
+	// Whether work may stop here by the plan: yes, engineer, no; none: not said.
+	Joint         string `protobuf:"bytes,7,opt,name=joint,proto3" json:"joint,omitempty"`
+	unknownFields protoimpl.UnknownFields
+	sizeCache     protoimpl.SizeCache
+}
+
+func (x *NextEdge) Reset() {
+	*x = NextEdge{}
+	mi := &file_hod_v1_query_proto_msgTypes[71]
+	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+	ms.StoreMessageInfo(mi)
+}
+
+func (x *NextEdge) String() string {
+	return protoimpl.X.MessageStringOf(x)
+}
+
+func (*NextEdge) ProtoMessage() {}
+
+func (x *NextEdge) ProtoReflect() protoreflect.Message {
+	mi := &file_hod_v1_query_proto_msgTypes[71]
+	if x != nil {
+		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+		if ms.LoadMessageInfo() == nil {
+			ms.StoreMessageInfo(mi)
+		}
+		return ms
+	}
+	return mi.MessageOf(x)
+}
+
+// Deprecated: Use NextEdge.ProtoReflect.Descriptor instead.
+func (*NextEdge) Descriptor() ([]byte, []int) {
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{71}
+}
+
+func (x *NextEdge) GetZone() string {
+	if x != nil {
+		return x.Zone
+	}
+	return ""
+}
+
+func (x *NextEdge) GetFace() string {
+	if x != nil {
+		return x.Face
+	}
+	return ""
+}
+
+func (x *NextEdge) GetCoat() int32 {
+	if x != nil {
+		return x.Coat
+	}
+	return 0
+}
+
+func (x *NextEdge) GetOther() string {
+	if x != nil {
+		return x.Other
+	}
+	return ""
+}
+
+func (x *NextEdge) GetLengthM() float64 {
+	if x != nil {
+		return x.LengthM
+	}
+	return 0
+}
+
+func (x *NextEdge) GetTurnsAt() *timestamppb.Timestamp {
+	if x != nil {
+		return x.TurnsAt
+	}
+	return nil
+}
+
+func (x *NextEdge) GetJoint() string {
+	if x != nil {
+		return x.Joint
+	}
+	return ""
+}
+
+// NextRisk is in how many of so many trials an edge went cold that is not lost already, and the mean of what that costs.
+type NextRisk struct {
+	state protoimpl.MessageState `protogen:"open.v1"`
+	// Trials.
+	Trials int32 `protobuf:"varint,1,opt,name=trials,proto3" json:"trials,omitempty"`
+	// Cold.
+	Cold int32 `protobuf:"varint,2,opt,name=cold,proto3" json:"cold,omitempty"`
+	// Metres cold, and a quarter of those ended on purpose.
+	MeanM         float64 `protobuf:"fixed64,3,opt,name=mean_m,json=meanM,proto3" json:"mean_m,omitempty"`
+	unknownFields protoimpl.UnknownFields
+	sizeCache     protoimpl.SizeCache
+}
+
+func (x *NextRisk) Reset() {
+	*x = NextRisk{}
+	mi := &file_hod_v1_query_proto_msgTypes[72]
+	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+	ms.StoreMessageInfo(mi)
+}
+
+func (x *NextRisk) String() string {
+	return protoimpl.X.MessageStringOf(x)
+}
+
+func (*NextRisk) ProtoMessage() {}
+
+func (x *NextRisk) ProtoReflect() protoreflect.Message {
+	mi := &file_hod_v1_query_proto_msgTypes[72]
+	if x != nil {
+		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+		if ms.LoadMessageInfo() == nil {
+			ms.StoreMessageInfo(mi)
+		}
+		return ms
+	}
+	return mi.MessageOf(x)
+}
+
+// Deprecated: Use NextRisk.ProtoReflect.Descriptor instead.
+func (*NextRisk) Descriptor() ([]byte, []int) {
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{72}
+}
+
+func (x *NextRisk) GetTrials() int32 {
+	if x != nil {
+		return x.Trials
+	}
+	return 0
+}
+
+func (x *NextRisk) GetCold() int32 {
+	if x != nil {
+		return x.Cold
+	}
+	return 0
+}
+
+func (x *NextRisk) GetMeanM() float64 {
+	if x != nil {
+		return x.MeanM
+	}
+	return 0
+}
+
+// NextBasis is what advice rests on.
+type NextBasis struct {
+	state protoimpl.MessageState `protogen:"open.v1"`
+	// Sets.
+	Sets []*NextSet `protobuf:"bytes,1,rep,name=sets,proto3" json:"sets,omitempty"`
+	// Of the day's set, as a share; 1 standard deviation.
+	SetDaySpread float64 `protobuf:"fixed64,2,opt,name=set_day_spread,json=setDaySpread,proto3" json:"set_day_spread,omitempty"`
+	// Of a batch's set beside it.
+	SetBatchSpread float64 `protobuf:"fixed64,3,opt,name=set_batch_spread,json=setBatchSpread,proto3" json:"set_batch_spread,omitempty"`
+	// Pace spread.
+	PaceSpread float64 `protobuf:"fixed64,4,opt,name=pace_spread,json=paceSpread,proto3" json:"pace_spread,omitempty"`
+	// From water contact to the beginning of placing.
+	LeadMin int32 `protobuf:"varint,5,opt,name=lead_min,json=leadMin,proto3" json:"lead_min,omitempty"`
+	// Where its temperature is from.
+	Air []string `protobuf:"bytes,6,rep,name=air,proto3" json:"air,omitempty"`
+	// Read at.
+	ReadAt *timestamppb.Timestamp `protobuf:"bytes,7,opt,name=read_at,json=readAt,proto3" json:"read_at,omitempty"`
+	// Forecast issued at.
+	ForecastIssuedAt *timestamppb.Timestamp `protobuf:"bytes,8,opt,name=forecast_issued_at,json=forecastIssuedAt,proto3" json:"forecast_issued_at,omitempty"`
+	// Crews.
+	Crews []*NextCrew `protobuf:"bytes,9,rep,name=crews,proto3" json:"crews,omitempty"`
+	// Trials.
+	Trials int32 `protobuf:"varint,10,opt,name=trials,proto3" json:"trials,omitempty"`
+	// Joints count until.
+	JointsCountUntil *timestamppb.Timestamp `protobuf:"bytes,11,opt,name=joints_count_until,json=jointsCountUntil,proto3" json:"joints_count_until,omitempty"`
+	// Joints count why.
+	JointsCountWhy string `protobuf:"bytes,12,opt,name=joints_count_why,json=jointsCountWhy,proto3" json:"joints_count_why,omitempty"`
+	// Where each batch lies follows from the sides of the zones.
+	ByStrips bool `protobuf:"varint,13,opt,name=by_strips,json=byStrips,proto3" json:"by_strips,omitempty"`
+	// Cold since before today, not counted.
+	OldEdges      int32 `protobuf:"varint,14,opt,name=old_edges,json=oldEdges,proto3" json:"old_edges,omitempty"`
+	unknownFields protoimpl.UnknownFields
+	sizeCache     protoimpl.SizeCache
+}
+
+func (x *NextBasis) Reset() {
+	*x = NextBasis{}
+	mi := &file_hod_v1_query_proto_msgTypes[73]
+	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+	ms.StoreMessageInfo(mi)
+}
+
+func (x *NextBasis) String() string {
+	return protoimpl.X.MessageStringOf(x)
+}
+
+func (*NextBasis) ProtoMessage() {}
+
+func (x *NextBasis) ProtoReflect() protoreflect.Message {
+	mi := &file_hod_v1_query_proto_msgTypes[73]
+	if x != nil {
+		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+		if ms.LoadMessageInfo() == nil {
+			ms.StoreMessageInfo(mi)
+		}
+		return ms
+	}
+	return mi.MessageOf(x)
+}
+
+// Deprecated: Use NextBasis.ProtoReflect.Descriptor instead.
+func (*NextBasis) Descriptor() ([]byte, []int) {
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{73}
+}
+
+func (x *NextBasis) GetSets() []*NextSet {
+	if x != nil {
+		return x.Sets
+	}
+	return nil
+}
+
+func (x *NextBasis) GetSetDaySpread() float64 {
+	if x != nil {
+		return x.SetDaySpread
+	}
+	return 0
+}
+
+func (x *NextBasis) GetSetBatchSpread() float64 {
+	if x != nil {
+		return x.SetBatchSpread
+	}
+	return 0
+}
+
+func (x *NextBasis) GetPaceSpread() float64 {
+	if x != nil {
+		return x.PaceSpread
+	}
+	return 0
+}
+
+func (x *NextBasis) GetLeadMin() int32 {
+	if x != nil {
+		return x.LeadMin
+	}
+	return 0
+}
+
+func (x *NextBasis) GetAir() []string {
+	if x != nil {
+		return x.Air
+	}
+	return nil
+}
+
+func (x *NextBasis) GetReadAt() *timestamppb.Timestamp {
+	if x != nil {
+		return x.ReadAt
+	}
+	return nil
+}
+
+func (x *NextBasis) GetForecastIssuedAt() *timestamppb.Timestamp {
+	if x != nil {
+		return x.ForecastIssuedAt
+	}
+	return nil
+}
+
+func (x *NextBasis) GetCrews() []*NextCrew {
+	if x != nil {
+		return x.Crews
+	}
+	return nil
+}
+
+func (x *NextBasis) GetTrials() int32 {
+	if x != nil {
+		return x.Trials
+	}
+	return 0
+}
+
+func (x *NextBasis) GetJointsCountUntil() *timestamppb.Timestamp {
+	if x != nil {
+		return x.JointsCountUntil
+	}
+	return nil
+}
+
+func (x *NextBasis) GetJointsCountWhy() string {
+	if x != nil {
+		return x.JointsCountWhy
+	}
+	return ""
+}
+
+func (x *NextBasis) GetByStrips() bool {
+	if x != nil {
+		return x.ByStrips
+	}
+	return false
+}
+
+func (x *NextBasis) GetOldEdges() int32 {
+	if x != nil {
+		return x.OldEdges
+	}
+	return 0
+}
+
+// NextSet is the initial set of a mix that is planned.
+type NextSet struct {
+	state protoimpl.MessageState `protogen:"open.v1"`
+	// Mix.
+	Mix string `protobuf:"bytes,1,opt,name=mix,proto3" json:"mix,omitempty"`
+	// Set min.
+	SetMin float64 `protobuf:"fixed64,2,opt,name=set_min,json=setMin,proto3" json:"set_min,omitempty"`
+	// Reference c.
+	ReferenceC float64 `protobuf:"fixed64,3,opt,name=reference_c,json=referenceC,proto3" json:"reference_c,omitempty"`
+	// Activation kj mol.
+	ActivationKjMol float64 `protobuf:"fixed64,4,opt,name=activation_kj_mol,json=activationKjMol,proto3" json:"activation_kj_mol,omitempty"`
+	// The mix states none.
+	Assumed bool `protobuf:"varint,5,opt,name=assumed,proto3" json:"assumed,omitempty"`
+	// That it takes in this air.
+	NowMin        int32 `protobuf:"varint,6,opt,name=now_min,json=nowMin,proto3" json:"now_min,omitempty"`
+	unknownFields protoimpl.UnknownFields
+	sizeCache     protoimpl.SizeCache
+}
+
+func (x *NextSet) Reset() {
+	*x = NextSet{}
+	mi := &file_hod_v1_query_proto_msgTypes[74]
+	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+	ms.StoreMessageInfo(mi)
+}
+
+func (x *NextSet) String() string {
+	return protoimpl.X.MessageStringOf(x)
+}
+
+func (*NextSet) ProtoMessage() {}
+
+func (x *NextSet) ProtoReflect() protoreflect.Message {
+	mi := &file_hod_v1_query_proto_msgTypes[74]
+	if x != nil {
+		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+		if ms.LoadMessageInfo() == nil {
+			ms.StoreMessageInfo(mi)
+		}
+		return ms
+	}
+	return mi.MessageOf(x)
+}
+
+// Deprecated: Use NextSet.ProtoReflect.Descriptor instead.
+func (*NextSet) Descriptor() ([]byte, []int) {
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{74}
+}
+
+func (x *NextSet) GetMix() string {
+	if x != nil {
+		return x.Mix
+	}
+	return ""
+}
+
+func (x *NextSet) GetSetMin() float64 {
+	if x != nil {
+		return x.SetMin
+	}
+	return 0
+}
+
+func (x *NextSet) GetReferenceC() float64 {
+	if x != nil {
+		return x.ReferenceC
+	}
+	return 0
+}
+
+func (x *NextSet) GetActivationKjMol() float64 {
+	if x != nil {
+		return x.ActivationKjMol
+	}
+	return 0
+}
+
+func (x *NextSet) GetAssumed() bool {
+	if x != nil {
+		return x.Assumed
+	}
+	return false
+}
+
+func (x *NextSet) GetNowMin() int32 {
+	if x != nil {
+		return x.NowMin
+	}
+	return 0
+}
+
+// NextCrew is a crew that works.
+type NextCrew struct {
+	state protoimpl.MessageState `protogen:"open.v1"`
+	// Crew.
+	Crew string `protobuf:"bytes,1,opt,name=crew,proto3" json:"crew,omitempty"`
+	// Free at.
+	FreeAt *timestamppb.Timestamp `protobuf:"bytes,2,opt,name=free_at,json=freeAt,proto3" json:"free_at,omitempty"`
+	// From one batch to the next.
+	PaceMin int32 `protobuf:"varint,3,opt,name=pace_min,json=paceMin,proto3" json:"pace_min,omitempty"`
+	// Crew, site, assumed.
+	PaceBy string `protobuf:"bytes,4,opt,name=pace_by,json=paceBy,proto3" json:"pace_by,omitempty"`
+	// That it is the median of.
+	Gaps int32 `protobuf:"varint,5,opt,name=gaps,proto3" json:"gaps,omitempty"`
+	// Last heard at.
+	LastHeardAt   *timestamppb.Timestamp `protobuf:"bytes,6,opt,name=last_heard_at,json=lastHeardAt,proto3" json:"last_heard_at,omitempty"`
+	unknownFields protoimpl.UnknownFields
+	sizeCache     protoimpl.SizeCache
+}
+
+func (x *NextCrew) Reset() {
+	*x = NextCrew{}
+	mi := &file_hod_v1_query_proto_msgTypes[75]
+	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+	ms.StoreMessageInfo(mi)
+}
+
+func (x *NextCrew) String() string {
+	return protoimpl.X.MessageStringOf(x)
+}
+
+func (*NextCrew) ProtoMessage() {}
+
+func (x *NextCrew) ProtoReflect() protoreflect.Message {
+	mi := &file_hod_v1_query_proto_msgTypes[75]
+	if x != nil {
+		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+		if ms.LoadMessageInfo() == nil {
+			ms.StoreMessageInfo(mi)
+		}
+		return ms
+	}
+	return mi.MessageOf(x)
+}
+
+// Deprecated: Use NextCrew.ProtoReflect.Descriptor instead.
+func (*NextCrew) Descriptor() ([]byte, []int) {
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{75}
+}
+
+func (x *NextCrew) GetCrew() string {
+	if x != nil {
+		return x.Crew
+	}
+	return ""
+}
+
+func (x *NextCrew) GetFreeAt() *timestamppb.Timestamp {
+	if x != nil {
+		return x.FreeAt
+	}
+	return nil
+}
+
+func (x *NextCrew) GetPaceMin() int32 {
+	if x != nil {
+		return x.PaceMin
+	}
+	return 0
+}
+
+func (x *NextCrew) GetPaceBy() string {
+	if x != nil {
+		return x.PaceBy
+	}
+	return ""
+}
+
+func (x *NextCrew) GetGaps() int32 {
+	if x != nil {
+		return x.Gaps
+	}
+	return 0
+}
+
+func (x *NextCrew) GetLastHeardAt() *timestamppb.Timestamp {
+	if x != nil {
+		return x.LastHeardAt
+	}
+	return nil
+}
+
+// NextAll is what each crew that works is to do next, the one that is free first before the others.
+type NextAll struct {
+	state protoimpl.MessageState `protogen:"open.v1"`
+	// Site.
+	Site string `protobuf:"bytes,1,opt,name=site,proto3" json:"site,omitempty"`
+	// As of.
+	AsOf *timestamppb.Timestamp `protobuf:"bytes,2,opt,name=as_of,json=asOf,proto3" json:"as_of,omitempty"`
+	// Units.
+	Units string `protobuf:"bytes,3,opt,name=units,proto3" json:"units,omitempty"`
+	// Crews.
+	Crews         []*Next `protobuf:"bytes,4,rep,name=crews,proto3" json:"crews,omitempty"`
+	unknownFields protoimpl.UnknownFields
+	sizeCache     protoimpl.SizeCache
+}
+
+func (x *NextAll) Reset() {
+	*x = NextAll{}
+	mi := &file_hod_v1_query_proto_msgTypes[76]
+	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+	ms.StoreMessageInfo(mi)
+}
+
+func (x *NextAll) String() string {
+	return protoimpl.X.MessageStringOf(x)
+}
+
+func (*NextAll) ProtoMessage() {}
+
+func (x *NextAll) ProtoReflect() protoreflect.Message {
+	mi := &file_hod_v1_query_proto_msgTypes[76]
+	if x != nil {
+		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+		if ms.LoadMessageInfo() == nil {
+			ms.StoreMessageInfo(mi)
+		}
+		return ms
+	}
+	return mi.MessageOf(x)
+}
+
+// Deprecated: Use NextAll.ProtoReflect.Descriptor instead.
+func (*NextAll) Descriptor() ([]byte, []int) {
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{76}
+}
+
+func (x *NextAll) GetSite() string {
+	if x != nil {
+		return x.Site
+	}
+	return ""
+}
+
+func (x *NextAll) GetAsOf() *timestamppb.Timestamp {
+	if x != nil {
+		return x.AsOf
+	}
+	return nil
+}
+
+func (x *NextAll) GetUnits() string {
+	if x != nil {
+		return x.Units
+	}
+	return ""
+}
+
+func (x *NextAll) GetCrews() []*Next {
+	if x != nil {
+		return x.Crews
+	}
+	return nil
+}
+
+// Asks for Next.
+type NextRequest struct {
+	state protoimpl.MessageState `protogen:"open.v1"`
+	// As it stood then, by what is known now; now if not said.
+	At *timestamppb.Timestamp `protobuf:"bytes,1,opt,name=at,proto3" json:"at,omitempty"`
+	// The crew that asks.
+	Crew          string `protobuf:"bytes,2,opt,name=crew,proto3" json:"crew,omitempty"`
+	unknownFields protoimpl.UnknownFields
+	sizeCache     protoimpl.SizeCache
+}
+
+func (x *NextRequest) Reset() {
+	*x = NextRequest{}
+	mi := &file_hod_v1_query_proto_msgTypes[77]
+	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+	ms.StoreMessageInfo(mi)
+}
+
+func (x *NextRequest) String() string {
+	return protoimpl.X.MessageStringOf(x)
+}
+
+func (*NextRequest) ProtoMessage() {}
+
+func (x *NextRequest) ProtoReflect() protoreflect.Message {
+	mi := &file_hod_v1_query_proto_msgTypes[77]
+	if x != nil {
+		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+		if ms.LoadMessageInfo() == nil {
+			ms.StoreMessageInfo(mi)
+		}
+		return ms
+	}
+	return mi.MessageOf(x)
+}
+
+// Deprecated: Use NextRequest.ProtoReflect.Descriptor instead.
+func (*NextRequest) Descriptor() ([]byte, []int) {
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{77}
+}
+
+func (x *NextRequest) GetAt() *timestamppb.Timestamp {
+	if x != nil {
+		return x.At
+	}
+	return nil
+}
+
+func (x *NextRequest) GetCrew() string {
+	if x != nil {
+		return x.Crew
+	}
+	return ""
+}
+
+// Answers with Next.
+type NextResponse struct {
+	state protoimpl.MessageState `protogen:"open.v1"`
+	// The view.
+	Next          *Next `protobuf:"bytes,1,opt,name=next,proto3" json:"next,omitempty"`
+	unknownFields protoimpl.UnknownFields
+	sizeCache     protoimpl.SizeCache
+}
+
+func (x *NextResponse) Reset() {
+	*x = NextResponse{}
+	mi := &file_hod_v1_query_proto_msgTypes[78]
+	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+	ms.StoreMessageInfo(mi)
+}
+
+func (x *NextResponse) String() string {
+	return protoimpl.X.MessageStringOf(x)
+}
+
+func (*NextResponse) ProtoMessage() {}
+
+func (x *NextResponse) ProtoReflect() protoreflect.Message {
+	mi := &file_hod_v1_query_proto_msgTypes[78]
+	if x != nil {
+		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+		if ms.LoadMessageInfo() == nil {
+			ms.StoreMessageInfo(mi)
+		}
+		return ms
+	}
+	return mi.MessageOf(x)
+}
+
+// Deprecated: Use NextResponse.ProtoReflect.Descriptor instead.
+func (*NextResponse) Descriptor() ([]byte, []int) {
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{78}
+}
+
+func (x *NextResponse) GetNext() *Next {
+	if x != nil {
+		return x.Next
+	}
+	return nil
+}
+
+// Asks for NextAll.
+type NextAllRequest struct {
+	state protoimpl.MessageState `protogen:"open.v1"`
+	// As it stood then, by what is known now; now if not said.
+	At            *timestamppb.Timestamp `protobuf:"bytes,1,opt,name=at,proto3" json:"at,omitempty"`
+	unknownFields protoimpl.UnknownFields
+	sizeCache     protoimpl.SizeCache
+}
+
+func (x *NextAllRequest) Reset() {
+	*x = NextAllRequest{}
+	mi := &file_hod_v1_query_proto_msgTypes[79]
+	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+	ms.StoreMessageInfo(mi)
+}
+
+func (x *NextAllRequest) String() string {
+	return protoimpl.X.MessageStringOf(x)
+}
+
+func (*NextAllRequest) ProtoMessage() {}
+
+func (x *NextAllRequest) ProtoReflect() protoreflect.Message {
+	mi := &file_hod_v1_query_proto_msgTypes[79]
+	if x != nil {
+		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+		if ms.LoadMessageInfo() == nil {
+			ms.StoreMessageInfo(mi)
+		}
+		return ms
+	}
+	return mi.MessageOf(x)
+}
+
+// Deprecated: Use NextAllRequest.ProtoReflect.Descriptor instead.
+func (*NextAllRequest) Descriptor() ([]byte, []int) {
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{79}
+}
+
+func (x *NextAllRequest) GetAt() *timestamppb.Timestamp {
+	if x != nil {
+		return x.At
+	}
+	return nil
+}
+
+// Answers with NextAll.
+type NextAllResponse struct {
+	state protoimpl.MessageState `protogen:"open.v1"`
+	// The view.
+	NextAll       *NextAll `protobuf:"bytes,1,opt,name=next_all,json=nextAll,proto3" json:"next_all,omitempty"`
+	unknownFields protoimpl.UnknownFields
+	sizeCache     protoimpl.SizeCache
+}
+
+func (x *NextAllResponse) Reset() {
+	*x = NextAllResponse{}
+	mi := &file_hod_v1_query_proto_msgTypes[80]
+	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+	ms.StoreMessageInfo(mi)
+}
+
+func (x *NextAllResponse) String() string {
+	return protoimpl.X.MessageStringOf(x)
+}
+
+func (*NextAllResponse) ProtoMessage() {}
+
+func (x *NextAllResponse) ProtoReflect() protoreflect.Message {
+	mi := &file_hod_v1_query_proto_msgTypes[80]
+	if x != nil {
+		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+		if ms.LoadMessageInfo() == nil {
+			ms.StoreMessageInfo(mi)
+		}
+		return ms
+	}
+	return mi.MessageOf(x)
+}
+
+// Deprecated: Use NextAllResponse.ProtoReflect.Descriptor instead.
+func (*NextAllResponse) Descriptor() ([]byte, []int) {
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{80}
+}
+
+func (x *NextAllResponse) GetNextAll() *NextAll {
+	if x != nil {
+		return x.NextAll
+	}
+	return nil
+}
+
 var File_hod_v1_query_proto protoreflect.FileDescriptor
 
 const file_hod_v1_query_proto_rawDesc = "" +
@@ -8060,11 +9271,115 @@ const file_hod_v1_query_proto_rawDesc = "" +
 	"\x04text\x18\x03 \x01(\tR\x04text\x12\x14\n" +
 	"\x05zones\x18\x04 \x03(\tR\x05zones\x12\x12\n" +
 	"\x04crew\x18\x05 \x01(\tR\x04crew\x12*\n" +
-	"\x02at\x18\x06 \x01(\v2\x1a.google.protobuf.TimestampR\x02at2\xe5\x04\n" +
+	"\x02at\x18\x06 \x01(\v2\x1a.google.protobuf.TimestampR\x02at\"\xa8\x06\n" +
+	"\x04Next\x12\x12\n" +
+	"\x04site\x18\x01 \x01(\tR\x04site\x12/\n" +
+	"\x05as_of\x18\x02 \x01(\v2\x1a.google.protobuf.TimestampR\x04asOf\x12\x14\n" +
+	"\x05units\x18\x03 \x01(\tR\x05units\x12\x12\n" +
+	"\x04crew\x18\x04 \x01(\tR\x04crew\x12\x18\n" +
+	"\amissing\x18\x05 \x03(\tR\amissing\x12!\n" +
+	"\fnothing_left\x18\x06 \x01(\bR\vnothingLeft\x12\x14\n" +
+	"\x05batch\x18\a \x01(\x05R\x05batch\x12\x17\n" +
+	"\ain_hand\x18\b \x01(\bR\x06inHand\x121\n" +
+	"\x06use_by\x18\t \x01(\v2\x1a.google.protobuf.TimestampR\x05useBy\x12\x17\n" +
+	"\atoo_old\x18\n" +
+	" \x01(\x05R\x06tooOld\x12'\n" +
+	"\x05place\x18\v \x01(\v2\x11.hod.v1.NextPlaceR\x05place\x12%\n" +
+	"\x04then\x18\f \x03(\v2\x11.hod.v1.NextPlaceR\x04then\x12$\n" +
+	"\x04plan\x18\r \x03(\v2\x10.hod.v1.NextTakeR\x04plan\x121\n" +
+	"\vturns_first\x18\x0e \x01(\v2\x10.hod.v1.NextEdgeR\n" +
+	"turnsFirst\x12 \n" +
+	"\tslack_min\x18\x0f \x01(\x05H\x00R\bslackMin\x88\x01\x01\x12\x16\n" +
+	"\x06either\x18\x10 \x01(\bR\x06either\x12+\n" +
+	"\ainstead\x18\x11 \x01(\v2\x11.hod.v1.NextPlaceR\ainstead\x12$\n" +
+	"\x04risk\x18\x12 \x01(\v2\x10.hod.v1.NextRiskR\x04risk\x123\n" +
+	"\frisk_instead\x18\x13 \x01(\v2\x10.hod.v1.NextRiskR\vriskInstead\x12$\n" +
+	"\x04lost\x18\x14 \x03(\v2\x10.hod.v1.NextEdgeR\x04lost\x121\n" +
+	"\vtreat_first\x18\x15 \x03(\v2\x10.hod.v1.NextEdgeR\n" +
+	"treatFirst\x12'\n" +
+	"\x05basis\x18\x16 \x01(\v2\x11.hod.v1.NextBasisR\x05basisB\f\n" +
+	"\n" +
+	"_slack_min\"\xab\x01\n" +
+	"\tNextPlace\x12\x12\n" +
+	"\x04zone\x18\x01 \x01(\tR\x04zone\x12\x12\n" +
+	"\x04face\x18\x02 \x01(\tR\x04face\x12\x12\n" +
+	"\x04coat\x18\x03 \x01(\x05R\x04coat\x12\x10\n" +
+	"\x03mix\x18\x04 \x01(\tR\x03mix\x12\x10\n" +
+	"\x03nth\x18\x05 \x01(\x05R\x03nth\x12\x14\n" +
+	"\x05along\x18\x06 \x03(\tR\x05along\x12\x16\n" +
+	"\x06onward\x18\a \x01(\bR\x06onward\x12\x10\n" +
+	"\x03for\x18\b \x03(\tR\x03for\"\xb6\x01\n" +
+	"\bNextTake\x12\x12\n" +
+	"\x04crew\x18\x01 \x01(\tR\x04crew\x12\x12\n" +
+	"\x04zone\x18\x02 \x01(\tR\x04zone\x12\x12\n" +
+	"\x04face\x18\x03 \x01(\tR\x04face\x12\x12\n" +
+	"\x04coat\x18\x04 \x01(\x05R\x04coat\x12.\n" +
+	"\x04from\x18\x05 \x01(\v2\x1a.google.protobuf.TimestampR\x04from\x12*\n" +
+	"\x02to\x18\x06 \x01(\v2\x1a.google.protobuf.TimestampR\x02to\"\xc4\x01\n" +
+	"\bNextEdge\x12\x12\n" +
+	"\x04zone\x18\x01 \x01(\tR\x04zone\x12\x12\n" +
+	"\x04face\x18\x02 \x01(\tR\x04face\x12\x12\n" +
+	"\x04coat\x18\x03 \x01(\x05R\x04coat\x12\x14\n" +
+	"\x05other\x18\x04 \x01(\tR\x05other\x12\x19\n" +
+	"\blength_m\x18\x05 \x01(\x01R\alengthM\x125\n" +
+	"\bturns_at\x18\x06 \x01(\v2\x1a.google.protobuf.TimestampR\aturnsAt\x12\x14\n" +
+	"\x05joint\x18\a \x01(\tR\x05joint\"M\n" +
+	"\bNextRisk\x12\x16\n" +
+	"\x06trials\x18\x01 \x01(\x05R\x06trials\x12\x12\n" +
+	"\x04cold\x18\x02 \x01(\x05R\x04cold\x12\x15\n" +
+	"\x06mean_m\x18\x03 \x01(\x01R\x05meanM\"\xbb\x04\n" +
+	"\tNextBasis\x12#\n" +
+	"\x04sets\x18\x01 \x03(\v2\x0f.hod.v1.NextSetR\x04sets\x12$\n" +
+	"\x0eset_day_spread\x18\x02 \x01(\x01R\fsetDaySpread\x12(\n" +
+	"\x10set_batch_spread\x18\x03 \x01(\x01R\x0esetBatchSpread\x12\x1f\n" +
+	"\vpace_spread\x18\x04 \x01(\x01R\n" +
+	"paceSpread\x12\x19\n" +
+	"\blead_min\x18\x05 \x01(\x05R\aleadMin\x12\x10\n" +
+	"\x03air\x18\x06 \x03(\tR\x03air\x123\n" +
+	"\aread_at\x18\a \x01(\v2\x1a.google.protobuf.TimestampR\x06readAt\x12H\n" +
+	"\x12forecast_issued_at\x18\b \x01(\v2\x1a.google.protobuf.TimestampR\x10forecastIssuedAt\x12&\n" +
+	"\x05crews\x18\t \x03(\v2\x10.hod.v1.NextCrewR\x05crews\x12\x16\n" +
+	"\x06trials\x18\n" +
+	" \x01(\x05R\x06trials\x12H\n" +
+	"\x12joints_count_until\x18\v \x01(\v2\x1a.google.protobuf.TimestampR\x10jointsCountUntil\x12(\n" +
+	"\x10joints_count_why\x18\f \x01(\tR\x0ejointsCountWhy\x12\x1b\n" +
+	"\tby_strips\x18\r \x01(\bR\bbyStrips\x12\x1b\n" +
+	"\told_edges\x18\x0e \x01(\x05R\boldEdges\"\xb4\x01\n" +
+	"\aNextSet\x12\x10\n" +
+	"\x03mix\x18\x01 \x01(\tR\x03mix\x12\x17\n" +
+	"\aset_min\x18\x02 \x01(\x01R\x06setMin\x12\x1f\n" +
+	"\vreference_c\x18\x03 \x01(\x01R\n" +
+	"referenceC\x12*\n" +
+	"\x11activation_kj_mol\x18\x04 \x01(\x01R\x0factivationKjMol\x12\x18\n" +
+	"\aassumed\x18\x05 \x01(\bR\aassumed\x12\x17\n" +
+	"\anow_min\x18\x06 \x01(\x05R\x06nowMin\"\xdb\x01\n" +
+	"\bNextCrew\x12\x12\n" +
+	"\x04crew\x18\x01 \x01(\tR\x04crew\x123\n" +
+	"\afree_at\x18\x02 \x01(\v2\x1a.google.protobuf.TimestampR\x06freeAt\x12\x19\n" +
+	"\bpace_min\x18\x03 \x01(\x05R\apaceMin\x12\x17\n" +
+	"\apace_by\x18\x04 \x01(\tR\x06paceBy\x12\x12\n" +
+	"\x04gaps\x18\x05 \x01(\x05R\x04gaps\x12>\n" +
+	"\rlast_heard_at\x18\x06 \x01(\v2\x1a.google.protobuf.TimestampR\vlastHeardAt\"\x88\x01\n" +
+	"\aNextAll\x12\x12\n" +
+	"\x04site\x18\x01 \x01(\tR\x04site\x12/\n" +
+	"\x05as_of\x18\x02 \x01(\v2\x1a.google.protobuf.TimestampR\x04asOf\x12\x14\n" +
+	"\x05units\x18\x03 \x01(\tR\x05units\x12\"\n" +
+	"\x05crews\x18\x04 \x03(\v2\f.hod.v1.NextR\x05crews\"M\n" +
+	"\vNextRequest\x12*\n" +
+	"\x02at\x18\x01 \x01(\v2\x1a.google.protobuf.TimestampR\x02at\x12\x12\n" +
+	"\x04crew\x18\x02 \x01(\tR\x04crew\"0\n" +
+	"\fNextResponse\x12 \n" +
+	"\x04next\x18\x01 \x01(\v2\f.hod.v1.NextR\x04next\"<\n" +
+	"\x0eNextAllRequest\x12*\n" +
+	"\x02at\x18\x01 \x01(\v2\x1a.google.protobuf.TimestampR\x02at\"=\n" +
+	"\x0fNextAllResponse\x12*\n" +
+	"\bnext_all\x18\x01 \x01(\v2\x0f.hod.v1.NextAllR\anextAll2\xd4\x05\n" +
 	"\fQueryService\x124\n" +
 	"\x05Board\x12\x14.hod.v1.BoardRequest\x1a\x15.hod.v1.BoardResponse\x121\n" +
 	"\x04Zone\x12\x13.hod.v1.ZoneRequest\x1a\x14.hod.v1.ZoneResponse\x127\n" +
-	"\x06Joints\x12\x15.hod.v1.JointsRequest\x1a\x16.hod.v1.JointsResponse\x12=\n" +
+	"\x06Joints\x12\x15.hod.v1.JointsRequest\x1a\x16.hod.v1.JointsResponse\x121\n" +
+	"\x04Next\x12\x13.hod.v1.NextRequest\x1a\x14.hod.v1.NextResponse\x12:\n" +
+	"\aNextAll\x12\x16.hod.v1.NextAllRequest\x1a\x17.hod.v1.NextAllResponse\x12=\n" +
 	"\bForecast\x12\x17.hod.v1.ForecastRequest\x1a\x18.hod.v1.ForecastResponse\x124\n" +
 	"\x05Stock\x12\x14.hod.v1.StockRequest\x1a\x15.hod.v1.StockResponse\x12:\n" +
 	"\aWeather\x12\x16.hod.v1.WeatherRequest\x1a\x17.hod.v1.WeatherResponse\x12.\n" +
@@ -8086,7 +9401,7 @@ func file_hod_v1_query_proto_rawDescGZIP() []byte {
 	return file_hod_v1_query_proto_rawDescData
 }
 
-var file_hod_v1_query_proto_msgTypes = make([]protoimpl.MessageInfo, 68)
+var file_hod_v1_query_proto_msgTypes = make([]protoimpl.MessageInfo, 81)
 var file_hod_v1_query_proto_goTypes = []any{
 	(*PagesRequest)(nil),          // 0: hod.v1.PagesRequest
 	(*PagesResponse)(nil),         // 1: hod.v1.PagesResponse
@@ -8156,10 +9471,23 @@ var file_hod_v1_query_proto_goTypes = []any{
 	(*LogResponse)(nil),           // 65: hod.v1.LogResponse
 	(*WatchRequest)(nil),          // 66: hod.v1.WatchRequest
 	(*WatchResponse)(nil),         // 67: hod.v1.WatchResponse
-	(*timestamppb.Timestamp)(nil), // 68: google.protobuf.Timestamp
+	(*Next)(nil),                  // 68: hod.v1.Next
+	(*NextPlace)(nil),             // 69: hod.v1.NextPlace
+	(*NextTake)(nil),              // 70: hod.v1.NextTake
+	(*NextEdge)(nil),              // 71: hod.v1.NextEdge
+	(*NextRisk)(nil),              // 72: hod.v1.NextRisk
+	(*NextBasis)(nil),             // 73: hod.v1.NextBasis
+	(*NextSet)(nil),               // 74: hod.v1.NextSet
+	(*NextCrew)(nil),              // 75: hod.v1.NextCrew
+	(*NextAll)(nil),               // 76: hod.v1.NextAll
+	(*NextRequest)(nil),           // 77: hod.v1.NextRequest
+	(*NextResponse)(nil),          // 78: hod.v1.NextResponse
+	(*NextAllRequest)(nil),        // 79: hod.v1.NextAllRequest
+	(*NextAllResponse)(nil),       // 80: hod.v1.NextAllResponse
+	(*timestamppb.Timestamp)(nil), // 81: google.protobuf.Timestamp
 }
 var file_hod_v1_query_proto_depIdxs = []int32{
-	68,  // 0: hod.v1.Board.as_of:type_name -> google.protobuf.Timestamp
+	81,  // 0: hod.v1.Board.as_of:type_name -> google.protobuf.Timestamp
 	4,   // 1: hod.v1.Board.zones:type_name -> hod.v1.CoatLine
 	9,   // 2: hod.v1.Board.live_edges:type_name -> hod.v1.Joint
 	11,  // 3: hod.v1.Board.flags:type_name -> hod.v1.Flag
@@ -8167,67 +9495,67 @@ var file_hod_v1_query_proto_depIdxs = []int32{
 	14,  // 5: hod.v1.Board.weather:type_name -> hod.v1.Conditions
 	6,   // 6: hod.v1.Board.crews:type_name -> hod.v1.CrewLine
 	3,   // 7: hod.v1.Board.next_cold:type_name -> hod.v1.NextCold
-	68,  // 8: hod.v1.NextCold.turns_at:type_name -> google.protobuf.Timestamp
-	68,  // 9: hod.v1.NextCold.turns_latest:type_name -> google.protobuf.Timestamp
-	68,  // 10: hod.v1.CoatLine.last_placed_at:type_name -> google.protobuf.Timestamp
-	68,  // 11: hod.v1.CoatLine.finished_at:type_name -> google.protobuf.Timestamp
-	68,  // 12: hod.v1.CoatLine.complete_at:type_name -> google.protobuf.Timestamp
-	68,  // 13: hod.v1.CoatLine.opened_again_at:type_name -> google.protobuf.Timestamp
-	68,  // 14: hod.v1.CrewLine.last_event_at:type_name -> google.protobuf.Timestamp
-	68,  // 15: hod.v1.Joints.as_of:type_name -> google.protobuf.Timestamp
+	81,  // 8: hod.v1.NextCold.turns_at:type_name -> google.protobuf.Timestamp
+	81,  // 9: hod.v1.NextCold.turns_latest:type_name -> google.protobuf.Timestamp
+	81,  // 10: hod.v1.CoatLine.last_placed_at:type_name -> google.protobuf.Timestamp
+	81,  // 11: hod.v1.CoatLine.finished_at:type_name -> google.protobuf.Timestamp
+	81,  // 12: hod.v1.CoatLine.complete_at:type_name -> google.protobuf.Timestamp
+	81,  // 13: hod.v1.CoatLine.opened_again_at:type_name -> google.protobuf.Timestamp
+	81,  // 14: hod.v1.CrewLine.last_event_at:type_name -> google.protobuf.Timestamp
+	81,  // 15: hod.v1.Joints.as_of:type_name -> google.protobuf.Timestamp
 	9,   // 16: hod.v1.Joints.joints:type_name -> hod.v1.Joint
-	68,  // 17: hod.v1.Joint.made_at:type_name -> google.protobuf.Timestamp
-	68,  // 18: hod.v1.Joint.closes_at:type_name -> google.protobuf.Timestamp
-	68,  // 19: hod.v1.Joint.turns_at:type_name -> google.protobuf.Timestamp
-	68,  // 20: hod.v1.Joint.turns_latest:type_name -> google.protobuf.Timestamp
+	81,  // 17: hod.v1.Joint.made_at:type_name -> google.protobuf.Timestamp
+	81,  // 18: hod.v1.Joint.closes_at:type_name -> google.protobuf.Timestamp
+	81,  // 19: hod.v1.Joint.turns_at:type_name -> google.protobuf.Timestamp
+	81,  // 20: hod.v1.Joint.turns_latest:type_name -> google.protobuf.Timestamp
 	8,   // 21: hod.v1.Joint.metres:type_name -> hod.v1.JointMetres
-	68,  // 22: hod.v1.Flags.as_of:type_name -> google.protobuf.Timestamp
+	81,  // 22: hod.v1.Flags.as_of:type_name -> google.protobuf.Timestamp
 	11,  // 23: hod.v1.Flags.flags:type_name -> hod.v1.Flag
-	68,  // 24: hod.v1.Flag.since:type_name -> google.protobuf.Timestamp
+	81,  // 24: hod.v1.Flag.since:type_name -> google.protobuf.Timestamp
 	13,  // 25: hod.v1.Flag.evidence:type_name -> hod.v1.Fact
 	12,  // 26: hod.v1.Flag.lines:type_name -> hod.v1.FlagLine
-	68,  // 27: hod.v1.FlagLine.since:type_name -> google.protobuf.Timestamp
+	81,  // 27: hod.v1.FlagLine.since:type_name -> google.protobuf.Timestamp
 	13,  // 28: hod.v1.FlagLine.evidence:type_name -> hod.v1.Fact
-	68,  // 29: hod.v1.Fact.at:type_name -> google.protobuf.Timestamp
-	68,  // 30: hod.v1.Conditions.as_of:type_name -> google.protobuf.Timestamp
-	68,  // 31: hod.v1.Conditions.read_at:type_name -> google.protobuf.Timestamp
+	81,  // 29: hod.v1.Fact.at:type_name -> google.protobuf.Timestamp
+	81,  // 30: hod.v1.Conditions.as_of:type_name -> google.protobuf.Timestamp
+	81,  // 31: hod.v1.Conditions.read_at:type_name -> google.protobuf.Timestamp
 	16,  // 32: hod.v1.Conditions.hours:type_name -> hod.v1.Hour
-	68,  // 33: hod.v1.Conditions.last_full_at:type_name -> google.protobuf.Timestamp
+	81,  // 33: hod.v1.Conditions.last_full_at:type_name -> google.protobuf.Timestamp
 	15,  // 34: hod.v1.Conditions.since:type_name -> hod.v1.Reading
-	68,  // 35: hod.v1.Reading.read_at:type_name -> google.protobuf.Timestamp
-	68,  // 36: hod.v1.Hour.at:type_name -> google.protobuf.Timestamp
-	68,  // 37: hod.v1.Stock.as_of:type_name -> google.protobuf.Timestamp
+	81,  // 35: hod.v1.Reading.read_at:type_name -> google.protobuf.Timestamp
+	81,  // 36: hod.v1.Hour.at:type_name -> google.protobuf.Timestamp
+	81,  // 37: hod.v1.Stock.as_of:type_name -> google.protobuf.Timestamp
 	18,  // 38: hod.v1.Stock.materials:type_name -> hod.v1.MaterialStock
-	68,  // 39: hod.v1.MaterialStock.counted_at:type_name -> google.protobuf.Timestamp
+	81,  // 39: hod.v1.MaterialStock.counted_at:type_name -> google.protobuf.Timestamp
 	19,  // 40: hod.v1.MaterialStock.ledger:type_name -> hod.v1.LedgerLine
-	68,  // 41: hod.v1.LedgerLine.at:type_name -> google.protobuf.Timestamp
-	68,  // 42: hod.v1.Forecast.as_of:type_name -> google.protobuf.Timestamp
+	81,  // 41: hod.v1.LedgerLine.at:type_name -> google.protobuf.Timestamp
+	81,  // 42: hod.v1.Forecast.as_of:type_name -> google.protobuf.Timestamp
 	5,   // 43: hod.v1.Forecast.batches:type_name -> hod.v1.BatchesLeft
 	25,  // 44: hod.v1.Forecast.mixes:type_name -> hod.v1.MixForecast
 	28,  // 45: hod.v1.Forecast.materials:type_name -> hod.v1.MaterialNeed
-	68,  // 46: hod.v1.Forecast.finish_p50:type_name -> google.protobuf.Timestamp
-	68,  // 47: hod.v1.Forecast.finish_p90:type_name -> google.protobuf.Timestamp
+	81,  // 46: hod.v1.Forecast.finish_p50:type_name -> google.protobuf.Timestamp
+	81,  // 47: hod.v1.Forecast.finish_p90:type_name -> google.protobuf.Timestamp
 	29,  // 48: hod.v1.Forecast.tomorrow:type_name -> hod.v1.Tomorrow
 	27,  // 49: hod.v1.Forecast.distribution:type_name -> hod.v1.Count
 	21,  // 50: hod.v1.Forecast.finish:type_name -> hod.v1.FinishRange
 	22,  // 51: hod.v1.Forecast.width:type_name -> hod.v1.Width
-	68,  // 52: hod.v1.FinishRange.p05:type_name -> google.protobuf.Timestamp
-	68,  // 53: hod.v1.FinishRange.p10:type_name -> google.protobuf.Timestamp
-	68,  // 54: hod.v1.FinishRange.p25:type_name -> google.protobuf.Timestamp
-	68,  // 55: hod.v1.FinishRange.p50:type_name -> google.protobuf.Timestamp
-	68,  // 56: hod.v1.FinishRange.p75:type_name -> google.protobuf.Timestamp
-	68,  // 57: hod.v1.FinishRange.p90:type_name -> google.protobuf.Timestamp
-	68,  // 58: hod.v1.FinishRange.p95:type_name -> google.protobuf.Timestamp
+	81,  // 52: hod.v1.FinishRange.p05:type_name -> google.protobuf.Timestamp
+	81,  // 53: hod.v1.FinishRange.p10:type_name -> google.protobuf.Timestamp
+	81,  // 54: hod.v1.FinishRange.p25:type_name -> google.protobuf.Timestamp
+	81,  // 55: hod.v1.FinishRange.p50:type_name -> google.protobuf.Timestamp
+	81,  // 56: hod.v1.FinishRange.p75:type_name -> google.protobuf.Timestamp
+	81,  // 57: hod.v1.FinishRange.p90:type_name -> google.protobuf.Timestamp
+	81,  // 58: hod.v1.FinishRange.p95:type_name -> google.protobuf.Timestamp
 	27,  // 59: hod.v1.MixForecast.distribution:type_name -> hod.v1.Count
 	26,  // 60: hod.v1.MixForecast.bags:type_name -> hod.v1.MixBags
-	68,  // 61: hod.v1.MaterialNeed.runs_out_p10:type_name -> google.protobuf.Timestamp
-	68,  // 62: hod.v1.MaterialNeed.runs_out_p50:type_name -> google.protobuf.Timestamp
-	68,  // 63: hod.v1.MaterialNeed.runs_out_p90:type_name -> google.protobuf.Timestamp
+	81,  // 61: hod.v1.MaterialNeed.runs_out_p10:type_name -> google.protobuf.Timestamp
+	81,  // 62: hod.v1.MaterialNeed.runs_out_p50:type_name -> google.protobuf.Timestamp
+	81,  // 63: hod.v1.MaterialNeed.runs_out_p90:type_name -> google.protobuf.Timestamp
 	28,  // 64: hod.v1.Tomorrow.materials:type_name -> hod.v1.MaterialNeed
 	27,  // 65: hod.v1.Tomorrow.distribution:type_name -> hod.v1.Count
 	23,  // 66: hod.v1.Tomorrow.mixes:type_name -> hod.v1.MixCount
 	24,  // 67: hod.v1.Tomorrow.shares:type_name -> hod.v1.CrewCoat
-	68,  // 68: hod.v1.Day.as_of:type_name -> google.protobuf.Timestamp
+	81,  // 68: hod.v1.Day.as_of:type_name -> google.protobuf.Timestamp
 	32,  // 69: hod.v1.Day.crews:type_name -> hod.v1.CrewDay
 	33,  // 70: hod.v1.Day.zones:type_name -> hod.v1.CoatDay
 	34,  // 71: hod.v1.Day.tests:type_name -> hod.v1.Test
@@ -8244,16 +9572,16 @@ var file_hod_v1_query_proto_depIdxs = []int32{
 	36,  // 82: hod.v1.Day.strength:type_name -> hod.v1.Strength
 	38,  // 83: hod.v1.Day.record:type_name -> hod.v1.DeviceEnd
 	31,  // 84: hod.v1.Day.breaks:type_name -> hod.v1.BreakLine
-	68,  // 85: hod.v1.Day.ended_at:type_name -> google.protobuf.Timestamp
+	81,  // 85: hod.v1.Day.ended_at:type_name -> google.protobuf.Timestamp
 	47,  // 86: hod.v1.Day.late:type_name -> hod.v1.Entry
-	68,  // 87: hod.v1.BreakLine.at:type_name -> google.protobuf.Timestamp
-	68,  // 88: hod.v1.CrewDay.from:type_name -> google.protobuf.Timestamp
-	68,  // 89: hod.v1.CrewDay.to:type_name -> google.protobuf.Timestamp
-	68,  // 90: hod.v1.Test.at:type_name -> google.protobuf.Timestamp
-	68,  // 91: hod.v1.WeatherDay.evaporation_max_at:type_name -> google.protobuf.Timestamp
+	81,  // 87: hod.v1.BreakLine.at:type_name -> google.protobuf.Timestamp
+	81,  // 88: hod.v1.CrewDay.from:type_name -> google.protobuf.Timestamp
+	81,  // 89: hod.v1.CrewDay.to:type_name -> google.protobuf.Timestamp
+	81,  // 90: hod.v1.Test.at:type_name -> google.protobuf.Timestamp
+	81,  // 91: hod.v1.WeatherDay.evaporation_max_at:type_name -> google.protobuf.Timestamp
 	37,  // 92: hod.v1.Strength.borrowed:type_name -> hod.v1.Borrowed
-	68,  // 93: hod.v1.DeviceEnd.last_at:type_name -> google.protobuf.Timestamp
-	68,  // 94: hod.v1.Zone.as_of:type_name -> google.protobuf.Timestamp
+	81,  // 93: hod.v1.DeviceEnd.last_at:type_name -> google.protobuf.Timestamp
+	81,  // 94: hod.v1.Zone.as_of:type_name -> google.protobuf.Timestamp
 	40,  // 95: hod.v1.Zone.edges:type_name -> hod.v1.ZoneEdge
 	41,  // 96: hod.v1.Zone.coats:type_name -> hod.v1.ZoneCoat
 	9,   // 97: hod.v1.Zone.joints:type_name -> hod.v1.Joint
@@ -8262,62 +9590,94 @@ var file_hod_v1_query_proto_depIdxs = []int32{
 	44,  // 100: hod.v1.ZoneCoat.placements:type_name -> hod.v1.PlacementLine
 	36,  // 101: hod.v1.ZoneCoat.strength:type_name -> hod.v1.Strength
 	42,  // 102: hod.v1.ZoneCoat.covered:type_name -> hod.v1.CoverLine
-	68,  // 103: hod.v1.CoverLine.since:type_name -> google.protobuf.Timestamp
-	68,  // 104: hod.v1.PlacementLine.from:type_name -> google.protobuf.Timestamp
-	68,  // 105: hod.v1.PlacementLine.to:type_name -> google.protobuf.Timestamp
+	81,  // 103: hod.v1.CoverLine.since:type_name -> google.protobuf.Timestamp
+	81,  // 104: hod.v1.PlacementLine.from:type_name -> google.protobuf.Timestamp
+	81,  // 105: hod.v1.PlacementLine.to:type_name -> google.protobuf.Timestamp
 	43,  // 106: hod.v1.PlacementLine.strip:type_name -> hod.v1.StripLine
-	68,  // 107: hod.v1.TendedLine.at:type_name -> google.protobuf.Timestamp
-	68,  // 108: hod.v1.Log.as_of:type_name -> google.protobuf.Timestamp
+	81,  // 107: hod.v1.TendedLine.at:type_name -> google.protobuf.Timestamp
+	81,  // 108: hod.v1.Log.as_of:type_name -> google.protobuf.Timestamp
 	47,  // 109: hod.v1.Log.entries:type_name -> hod.v1.Entry
-	68,  // 110: hod.v1.Entry.at:type_name -> google.protobuf.Timestamp
-	68,  // 111: hod.v1.Entry.logged_at:type_name -> google.protobuf.Timestamp
-	68,  // 112: hod.v1.BoardRequest.at:type_name -> google.protobuf.Timestamp
+	81,  // 110: hod.v1.Entry.at:type_name -> google.protobuf.Timestamp
+	81,  // 111: hod.v1.Entry.logged_at:type_name -> google.protobuf.Timestamp
+	81,  // 112: hod.v1.BoardRequest.at:type_name -> google.protobuf.Timestamp
 	2,   // 113: hod.v1.BoardResponse.board:type_name -> hod.v1.Board
-	68,  // 114: hod.v1.ZoneRequest.at:type_name -> google.protobuf.Timestamp
+	81,  // 114: hod.v1.ZoneRequest.at:type_name -> google.protobuf.Timestamp
 	39,  // 115: hod.v1.ZoneResponse.zone:type_name -> hod.v1.Zone
-	68,  // 116: hod.v1.JointsRequest.at:type_name -> google.protobuf.Timestamp
+	81,  // 116: hod.v1.JointsRequest.at:type_name -> google.protobuf.Timestamp
 	7,   // 117: hod.v1.JointsResponse.joints:type_name -> hod.v1.Joints
-	68,  // 118: hod.v1.ForecastRequest.at:type_name -> google.protobuf.Timestamp
+	81,  // 118: hod.v1.ForecastRequest.at:type_name -> google.protobuf.Timestamp
 	20,  // 119: hod.v1.ForecastResponse.forecast:type_name -> hod.v1.Forecast
-	68,  // 120: hod.v1.StockRequest.at:type_name -> google.protobuf.Timestamp
+	81,  // 120: hod.v1.StockRequest.at:type_name -> google.protobuf.Timestamp
 	17,  // 121: hod.v1.StockResponse.stock:type_name -> hod.v1.Stock
-	68,  // 122: hod.v1.WeatherRequest.at:type_name -> google.protobuf.Timestamp
+	81,  // 122: hod.v1.WeatherRequest.at:type_name -> google.protobuf.Timestamp
 	14,  // 123: hod.v1.WeatherResponse.weather:type_name -> hod.v1.Conditions
-	68,  // 124: hod.v1.DayRequest.at:type_name -> google.protobuf.Timestamp
+	81,  // 124: hod.v1.DayRequest.at:type_name -> google.protobuf.Timestamp
 	30,  // 125: hod.v1.DayResponse.day:type_name -> hod.v1.Day
-	68,  // 126: hod.v1.FlagsRequest.at:type_name -> google.protobuf.Timestamp
+	81,  // 126: hod.v1.FlagsRequest.at:type_name -> google.protobuf.Timestamp
 	10,  // 127: hod.v1.FlagsResponse.flags:type_name -> hod.v1.Flags
-	68,  // 128: hod.v1.LogRequest.at:type_name -> google.protobuf.Timestamp
-	68,  // 129: hod.v1.LogRequest.since:type_name -> google.protobuf.Timestamp
+	81,  // 128: hod.v1.LogRequest.at:type_name -> google.protobuf.Timestamp
+	81,  // 129: hod.v1.LogRequest.since:type_name -> google.protobuf.Timestamp
 	46,  // 130: hod.v1.LogResponse.log:type_name -> hod.v1.Log
-	68,  // 131: hod.v1.WatchResponse.at:type_name -> google.protobuf.Timestamp
-	48,  // 132: hod.v1.QueryService.Board:input_type -> hod.v1.BoardRequest
-	50,  // 133: hod.v1.QueryService.Zone:input_type -> hod.v1.ZoneRequest
-	52,  // 134: hod.v1.QueryService.Joints:input_type -> hod.v1.JointsRequest
-	54,  // 135: hod.v1.QueryService.Forecast:input_type -> hod.v1.ForecastRequest
-	56,  // 136: hod.v1.QueryService.Stock:input_type -> hod.v1.StockRequest
-	58,  // 137: hod.v1.QueryService.Weather:input_type -> hod.v1.WeatherRequest
-	60,  // 138: hod.v1.QueryService.Day:input_type -> hod.v1.DayRequest
-	62,  // 139: hod.v1.QueryService.Flags:input_type -> hod.v1.FlagsRequest
-	64,  // 140: hod.v1.QueryService.Log:input_type -> hod.v1.LogRequest
-	66,  // 141: hod.v1.QueryService.Watch:input_type -> hod.v1.WatchRequest
-	0,   // 142: hod.v1.QueryService.Pages:input_type -> hod.v1.PagesRequest
-	49,  // 143: hod.v1.QueryService.Board:output_type -> hod.v1.BoardResponse
-	51,  // 144: hod.v1.QueryService.Zone:output_type -> hod.v1.ZoneResponse
-	53,  // 145: hod.v1.QueryService.Joints:output_type -> hod.v1.JointsResponse
-	55,  // 146: hod.v1.QueryService.Forecast:output_type -> hod.v1.ForecastResponse
-	57,  // 147: hod.v1.QueryService.Stock:output_type -> hod.v1.StockResponse
-	59,  // 148: hod.v1.QueryService.Weather:output_type -> hod.v1.WeatherResponse
-	61,  // 149: hod.v1.QueryService.Day:output_type -> hod.v1.DayResponse
-	63,  // 150: hod.v1.QueryService.Flags:output_type -> hod.v1.FlagsResponse
-	65,  // 151: hod.v1.QueryService.Log:output_type -> hod.v1.LogResponse
-	67,  // 152: hod.v1.QueryService.Watch:output_type -> hod.v1.WatchResponse
-	1,   // 153: hod.v1.QueryService.Pages:output_type -> hod.v1.PagesResponse
-	143, // [143:154] is the sub-list for method output_type
-	132, // [132:143] is the sub-list for method input_type
-	132, // [132:132] is the sub-list for extension type_name
-	132, // [132:132] is the sub-list for extension extendee
-	0,   // [0:132] is the sub-list for field type_name
+	81,  // 131: hod.v1.WatchResponse.at:type_name -> google.protobuf.Timestamp
+	81,  // 132: hod.v1.Next.as_of:type_name -> google.protobuf.Timestamp
+	81,  // 133: hod.v1.Next.use_by:type_name -> google.protobuf.Timestamp
+	69,  // 134: hod.v1.Next.place:type_name -> hod.v1.NextPlace
+	69,  // 135: hod.v1.Next.then:type_name -> hod.v1.NextPlace
+	70,  // 136: hod.v1.Next.plan:type_name -> hod.v1.NextTake
+	71,  // 137: hod.v1.Next.turns_first:type_name -> hod.v1.NextEdge
+	69,  // 138: hod.v1.Next.instead:type_name -> hod.v1.NextPlace
+	72,  // 139: hod.v1.Next.risk:type_name -> hod.v1.NextRisk
+	72,  // 140: hod.v1.Next.risk_instead:type_name -> hod.v1.NextRisk
+	71,  // 141: hod.v1.Next.lost:type_name -> hod.v1.NextEdge
+	71,  // 142: hod.v1.Next.treat_first:type_name -> hod.v1.NextEdge
+	73,  // 143: hod.v1.Next.basis:type_name -> hod.v1.NextBasis
+	81,  // 144: hod.v1.NextTake.from:type_name -> google.protobuf.Timestamp
+	81,  // 145: hod.v1.NextTake.to:type_name -> google.protobuf.Timestamp
+	81,  // 146: hod.v1.NextEdge.turns_at:type_name -> google.protobuf.Timestamp
+	74,  // 147: hod.v1.NextBasis.sets:type_name -> hod.v1.NextSet
+	81,  // 148: hod.v1.NextBasis.read_at:type_name -> google.protobuf.Timestamp
+	81,  // 149: hod.v1.NextBasis.forecast_issued_at:type_name -> google.protobuf.Timestamp
+	75,  // 150: hod.v1.NextBasis.crews:type_name -> hod.v1.NextCrew
+	81,  // 151: hod.v1.NextBasis.joints_count_until:type_name -> google.protobuf.Timestamp
+	81,  // 152: hod.v1.NextCrew.free_at:type_name -> google.protobuf.Timestamp
+	81,  // 153: hod.v1.NextCrew.last_heard_at:type_name -> google.protobuf.Timestamp
+	81,  // 154: hod.v1.NextAll.as_of:type_name -> google.protobuf.Timestamp
+	68,  // 155: hod.v1.NextAll.crews:type_name -> hod.v1.Next
+	81,  // 156: hod.v1.NextRequest.at:type_name -> google.protobuf.Timestamp
+	68,  // 157: hod.v1.NextResponse.next:type_name -> hod.v1.Next
+	81,  // 158: hod.v1.NextAllRequest.at:type_name -> google.protobuf.Timestamp
+	76,  // 159: hod.v1.NextAllResponse.next_all:type_name -> hod.v1.NextAll
+	48,  // 160: hod.v1.QueryService.Board:input_type -> hod.v1.BoardRequest
+	50,  // 161: hod.v1.QueryService.Zone:input_type -> hod.v1.ZoneRequest
+	52,  // 162: hod.v1.QueryService.Joints:input_type -> hod.v1.JointsRequest
+	77,  // 163: hod.v1.QueryService.Next:input_type -> hod.v1.NextRequest
+	79,  // 164: hod.v1.QueryService.NextAll:input_type -> hod.v1.NextAllRequest
+	54,  // 165: hod.v1.QueryService.Forecast:input_type -> hod.v1.ForecastRequest
+	56,  // 166: hod.v1.QueryService.Stock:input_type -> hod.v1.StockRequest
+	58,  // 167: hod.v1.QueryService.Weather:input_type -> hod.v1.WeatherRequest
+	60,  // 168: hod.v1.QueryService.Day:input_type -> hod.v1.DayRequest
+	62,  // 169: hod.v1.QueryService.Flags:input_type -> hod.v1.FlagsRequest
+	64,  // 170: hod.v1.QueryService.Log:input_type -> hod.v1.LogRequest
+	66,  // 171: hod.v1.QueryService.Watch:input_type -> hod.v1.WatchRequest
+	0,   // 172: hod.v1.QueryService.Pages:input_type -> hod.v1.PagesRequest
+	49,  // 173: hod.v1.QueryService.Board:output_type -> hod.v1.BoardResponse
+	51,  // 174: hod.v1.QueryService.Zone:output_type -> hod.v1.ZoneResponse
+	53,  // 175: hod.v1.QueryService.Joints:output_type -> hod.v1.JointsResponse
+	78,  // 176: hod.v1.QueryService.Next:output_type -> hod.v1.NextResponse
+	80,  // 177: hod.v1.QueryService.NextAll:output_type -> hod.v1.NextAllResponse
+	55,  // 178: hod.v1.QueryService.Forecast:output_type -> hod.v1.ForecastResponse
+	57,  // 179: hod.v1.QueryService.Stock:output_type -> hod.v1.StockResponse
+	59,  // 180: hod.v1.QueryService.Weather:output_type -> hod.v1.WeatherResponse
+	61,  // 181: hod.v1.QueryService.Day:output_type -> hod.v1.DayResponse
+	63,  // 182: hod.v1.QueryService.Flags:output_type -> hod.v1.FlagsResponse
+	65,  // 183: hod.v1.QueryService.Log:output_type -> hod.v1.LogResponse
+	67,  // 184: hod.v1.QueryService.Watch:output_type -> hod.v1.WatchResponse
+	1,   // 185: hod.v1.QueryService.Pages:output_type -> hod.v1.PagesResponse
+	173, // [173:186] is the sub-list for method output_type
+	160, // [160:173] is the sub-list for method input_type
+	160, // [160:160] is the sub-list for extension type_name
+	160, // [160:160] is the sub-list for extension extendee
+	0,   // [0:160] is the sub-list for field type_name
 }
 
 func init() { file_hod_v1_query_proto_init() }
@@ -8343,13 +9703,14 @@ func file_hod_v1_query_proto_init() {
 	file_hod_v1_query_proto_msgTypes[37].OneofWrappers = []any{}
 	file_hod_v1_query_proto_msgTypes[43].OneofWrappers = []any{}
 	file_hod_v1_query_proto_msgTypes[44].OneofWrappers = []any{}
+	file_hod_v1_query_proto_msgTypes[68].OneofWrappers = []any{}
 	type x struct{}
 	out := protoimpl.TypeBuilder{
 		File: protoimpl.DescBuilder{
 			GoPackagePath: reflect.TypeOf(x{}).PkgPath(),
 			RawDescriptor: unsafe.Slice(unsafe.StringData(file_hod_v1_query_proto_rawDesc), len(file_hod_v1_query_proto_rawDesc)),
 			NumEnums:      0,
-			NumMessages:   68,
+			NumMessages:   81,
 			NumExtensions: 0,
 			NumServices:   1,
 		},
