@@ -17,7 +17,7 @@ func Forecast(v view.Forecast, p Page) string {
 	s := open(p, v.Units, v.AsOf)
 	s.head(v.Site, "forecast")
 	s.section("LEFT", nil)
-	s.para(0, 2, join(" ", sayf("%s to place: %s.", s.volume(v.VolumeM3), left(v.Batches)), s.range90(v), s.transit(v)))
+	s.para(0, 2, join(" ", s.leftToPlace(v), s.range90(v), s.transit(v)))
 	s.pace(v)
 	s.doubt(v)
 	for _, m := range v.Mixes {
@@ -34,6 +34,17 @@ func Forecast(v view.Forecast, p Page) string {
 	s.bagSizes(v.Materials)
 	s.tomorrow(v.Tomorrow)
 	return s.String()
+}
+
+// leftToPlace is what is left by the plan; nothing left is told apart from not known.
+func (s *sheet) leftToPlace(v view.Forecast) text {
+	switch {
+	case v.Done:
+		return say("Every planned coat is finished: nothing is left to place.")
+	case v.Batches.P95 == 0 && v.Batches.P90 == 0 && (v.CoatsLeft == 0 || v.VolumeM3 == 0 && len(v.Mixes) == 0):
+		return say("What is left to place is not known.")
+	}
+	return sayf("%s to place: %s.", s.volume(v.VolumeM3), left(v.Batches))
 }
 
 // range90 is the range that holds nine in ten.
@@ -303,6 +314,10 @@ func (s *sheet) bagSizes(needs []view.MaterialNeed) {
 
 func (s *sheet) tomorrow(t view.Tomorrow) {
 	if t.Date == "" {
+		if t.Note != "" {
+			s.section("NEXT DAY", nil)
+			s.para(0, 2, say(sentence(t.Note)))
+		}
 		return
 	}
 	s.section("NEXT DAY", say(date(t.Date)))

@@ -125,7 +125,7 @@ func (s *sheet) stock(v view.Stock) {
 		}
 		t.row(say(m.Material), hand, figure(s.maybeMass(m.ReceivedKg)), figure(s.maybeMass(m.UsedKg)), figure(s.maybeMass(m.UsedTodayKg)),
 			figure(s.maybeMass(m.SpoiledKg)), figure(s.maybeClock(m.CountedAt)))
-		if m.BagKg != nil {
+		if m.OnHandBags != nil || someBags(m.ReceivedBags) != nil || someBags(m.UsedBags) != nil || someBags(m.SpoiledBags) != nil {
 			t.row(inBags, figure(maybe(m.OnHandBags, bagCount)), someBags(m.ReceivedBags), someBags(m.UsedBags), someBags(m.UsedTodayBags), someBags(m.SpoiledBags), nil)
 		}
 	}

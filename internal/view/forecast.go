@@ -6,6 +6,7 @@ import (
 	"slices"
 	"time"
 
+	"hod/internal/event"
 	"hod/internal/fold"
 	"hod/internal/forecast"
 	"hod/internal/renewal"
@@ -35,6 +36,8 @@ type Forecast struct {
 	Lists       string         `json:"lists,omitempty"` // how the crews were taken to share the work
 	Missing     []string       `json:"missing,omitempty"`
 	Advice      []string       `json:"advice,omitempty"` // what would narrow it
+	CoatsLeft   int32          `json:"coats_left"`       // not finished; those of a mix without figures are not in what is left
+	Done        bool           `json:"done"`             // every planned coat is finished; false where none is planned
 }
 
 // FinishRange is the instant of the finish: absent where it is not known, or lies beyond the calendar.
@@ -93,7 +96,7 @@ type Count struct {
 
 // Tomorrow is what the next day with work takes: the batches of its crews for its coats.
 type Tomorrow struct {
-	Date      string         `json:"date"`
+	Date      string         `json:"date"`              // empty where no working day comes
 	Hours     float64        `json:"hours"`             // workable by the forecast weather
 	Batches   *int32         `json:"batches,omitempty"` // nine times in ten at most; nil: not known yet
 	P50       *int32         `json:"p50,omitempty"`
@@ -172,7 +175,15 @@ func ForecastOf(s *fold.Site, now time.Time, in *time.Location) Forecast {
 	v.Chances = chances(o.answer.Batches)
 	v.Mixes = o.mixForecasts()
 	v.Materials = o.materials(everything)
+	for _, c := range o.site.CoatsInOrder() {
+		if !c.Done() {
+			v.CoatsLeft++
+		}
+	}
+	v.Done = v.CoatsLeft == 0 && len(o.site.CoatsInOrder()) > 0
+	v.Missing = append(v.Missing, o.unplanned()...)
 	if !o.unfinished() {
+		v.Lists = ""
 		return v
 	}
 	if o.answer.Paced {
@@ -257,7 +268,7 @@ func (o *outlook) tomorrow() Tomorrow {
 	t := o.answer.Tomorrow
 	switch {
 	case !t.Known:
-		v.Suffices, v.Note = false, fmt.Sprintf("no working day comes within %d days", lookAhead)
+		v.Date, v.Suffices, v.Note = "", false, fmt.Sprintf("no working day comes within %d days", lookAhead)
 		return v
 	case !o.answer.Paced:
 		v.Suffices, v.Note = false, "the pace is not known yet"
@@ -303,6 +314,27 @@ func (o *outlook) tomorrow() Tomorrow {
 	return v
 }
 
+// unplanned says what of the plan is missing, without which what is left is not known.
+func (o *outlook) unplanned() []string {
+	coats := o.site.CoatsInOrder()
+	if len(coats) == 0 {
+		return []string{"no coat is planned, so what is left to place is not known: plan zones with their coats (hod plan FILE, hod zone add)"}
+	}
+	of := map[event.Mix]bool{}
+	for _, c := range coats {
+		of[c.Mix] = true
+	}
+	var all []string
+	for _, b := range o.site.Batches() {
+		if !of[b.Body.Mix] {
+			of[b.Body.Mix] = true
+			all = append(all, fmt.Sprintf("batches of mix %s were mixed and no coat is planned with it: what it may still take is not in what is left", b.Body.Mix))
+		}
+	}
+	slices.Sort(all)
+	return all
+}
+
 // missing says what the answer lacks, or rests on that is in doubt.
 func (o *outlook) missing() []string {
 	var all []string
@@ -320,6 +352,10 @@ func (o *outlook) missing() []string {
 	if o.guessed != "" {
 		all = append(all, o.guessed)
 	}
+	if last := o.lastMixed(); last.After(o.now.Add(24 * time.Hour)) {
+		all = append(all, fmt.Sprintf("the record holds batches of up to %s, which is later than the clock here says; what is later than it is not counted into the pace: look at this device's clock",
+			last.In(o.in).Format("2 Jan 2006 15:04")))
+	}
 	if len(o.crews) == 0 {
 		all = append(all, "no crew is planned and none has mixed a batch: there is no pace to say when it is done")
 	}
@@ -335,6 +371,17 @@ func (o *outlook) missing() []string {
 		}
 	}
 	return all
+}
+
+// lastMixed is when the last batch of the record was ready.
+func (o *outlook) lastMixed() time.Time {
+	var last time.Time
+	for _, b := range o.site.Batches() {
+		if b.Ready.After(last) {
+			last = b.Ready
+		}
+	}
+	return last
 }
 
 // advice says what would narrow the range, that which widens it most first.

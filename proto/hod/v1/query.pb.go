@@ -2756,7 +2756,11 @@ type Forecast struct {
 	// What it lacks, or rests on that is in doubt.
 	Missing []string `protobuf:"bytes,20,rep,name=missing,proto3" json:"missing,omitempty"`
 	// What would narrow it.
-	Advice        []string `protobuf:"bytes,21,rep,name=advice,proto3" json:"advice,omitempty"`
+	Advice []string `protobuf:"bytes,21,rep,name=advice,proto3" json:"advice,omitempty"`
+	// Coats that are not finished; those of a mix without figures are not in what is left.
+	CoatsLeft int32 `protobuf:"varint,22,opt,name=coats_left,json=coatsLeft,proto3" json:"coats_left,omitempty"`
+	// Every planned coat is finished; false where none is planned.
+	Done          bool `protobuf:"varint,23,opt,name=done,proto3" json:"done,omitempty"`
 	unknownFields protoimpl.UnknownFields
 	sizeCache     protoimpl.SizeCache
 }
@@ -2936,6 +2940,20 @@ func (x *Forecast) GetAdvice() []string {
 		return x.Advice
 	}
 	return nil
+}
+
+func (x *Forecast) GetCoatsLeft() int32 {
+	if x != nil {
+		return x.CoatsLeft
+	}
+	return 0
+}
+
+func (x *Forecast) GetDone() bool {
+	if x != nil {
+		return x.Done
+	}
+	return false
 }
 
 // FinishRange is the instant of the finish: not set where it is not known, or lies beyond the calendar.
@@ -8809,7 +8827,7 @@ const file_hod_v1_query_proto_rawDesc = "" +
 	"\x0f_discrepancy_kgB\x0e\n" +
 	"\f_amount_bagsB\x13\n" +
 	"\x11_discrepancy_bagsB\x0f\n" +
-	"\r_balance_bags\"\x9a\a\n" +
+	"\r_balance_bags\"\xcd\a\n" +
 	"\bForecast\x12\x12\n" +
 	"\x04site\x18\x01 \x01(\tR\x04site\x12/\n" +
 	"\x05as_of\x18\x02 \x01(\v2\x1a.google.protobuf.TimestampR\x04asOf\x12\x14\n" +
@@ -8834,7 +8852,10 @@ const file_hod_v1_query_proto_rawDesc = "" +
 	"\x05width\x18\x12 \x01(\v2\r.hod.v1.WidthR\x05width\x12\x14\n" +
 	"\x05lists\x18\x13 \x01(\tR\x05lists\x12\x18\n" +
 	"\amissing\x18\x14 \x03(\tR\amissing\x12\x16\n" +
-	"\x06advice\x18\x15 \x03(\tR\x06adviceB\x18\n" +
+	"\x06advice\x18\x15 \x03(\tR\x06advice\x12\x1d\n" +
+	"\n" +
+	"coats_left\x18\x16 \x01(\x05R\tcoatsLeft\x12\x12\n" +
+	"\x04done\x18\x17 \x01(\bR\x04doneB\x18\n" +
 	"\x16_pace_batches_per_hourB\x11\n" +
 	"\x0f_work_hours_p50B\x11\n" +
 	"\x0f_work_hours_p90\"\xcf\x02\n" +
