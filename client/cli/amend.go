@@ -3,6 +3,7 @@ package cli
 import (
 	"context"
 	"fmt"
+	"slices"
 	"strings"
 	"time"
 
@@ -67,7 +68,9 @@ func (a amend) run(ctx context.Context, s *site) error {
 		body.Target = of.Via[n-1].Hash()
 	}
 	day := of.When.In(s.in).Format(time.DateOnly) // a bare clock time means the day on which it happened
-	for _, change := range a.changes {
+	changes := slices.Clone(a.changes)
+	slices.SortStableFunc(changes, func(a, b string) int { return materialFirst(a) - materialFirst(b) })
+	for _, change := range changes {
 		key, value, ok := strings.Cut(change, "=")
 		if !ok || key == "" {
 			return usage("%q is no change; write KEY=VALUE, as in share=1/2", safe(change))
@@ -101,7 +104,7 @@ func (a amend) run(ctx context.Context, s *site) error {
 		d.reason = func(why string) event.Body { return because(why) }
 	}
 	aside := s.setAside()
-	k, err := s.keep(ctx, d)
+	k, err := s.keepWith(ctx, s.learned, d)
 	if err != nil {
 		return err
 	}
@@ -111,6 +114,14 @@ func (a amend) run(ctx context.Context, s *site) error {
 		text += " from the start: " + view.Differs(now, body.Body)
 	}
 	return s.tellCorrection(k, of.Name, before, text)
+}
+
+// materialFirst puts the material before its amount, which is read by what a bag of it weighs.
+func materialFirst(change string) int {
+	if strings.HasPrefix(change, "material=") {
+		return 0
+	}
+	return 1
 }
 
 // foundBefore are all findings, by code and key, before something is written.

@@ -17,7 +17,7 @@ func sections(env *Env) []section {
 			newStock(env), newShift(env), newNote(env), newBreak(env),
 		}},
 		{"What the record shows", []*cobra.Command{
-			newBoard(env), newJoints(env), newForecast(env), newDay(env), newFlags(env), newWhy(env), newLog(env), newLink(env),
+			newBoard(env), newNext(env), newJoints(env), newForecast(env), newDay(env), newFlags(env), newWhy(env), newLog(env), newLink(env),
 		}},
 		{"Corrections", []*cobra.Command{newUndo(env), newAmend(env), newAnswer(env), newSettle(env)}},
 		{"The plan", []*cobra.Command{newZone(env), newMix(env), newPlan(env)}},

@@ -122,9 +122,10 @@ func materialOf[B event.Body](at func(*B) *event.Material) setter {
 	})
 }
 
-func amountOf[B event.Body](at func(*B) *event.Amount) setter {
-	return set("amount", func(_ *site, b *B, value, _ string) (err error) {
-		*at(b), err = readStock(value)
+// amountOf sets an amount of a material as `hod stock receive` reads it, bags and volumes too.
+func amountOf[B event.Body](at func(*B) *event.Amount, of func(*B) event.Material) setter {
+	return set("amount", func(s *site, b *B, value, _ string) (err error) {
+		*at(b), s.learned, err = s.stockAmount(stocked{material: string(of(b)), amount: value, amends: true}, of(b))
 		return err
 	})
 }
@@ -191,14 +192,22 @@ func settersOf(body event.Body) []setter {
 			}))
 	case event.StockReceived:
 		type B = event.StockReceived
-		return []setter{materialOf(func(b *B) *event.Material { return &b.Material }), amountOf(func(b *B) *event.Amount { return &b.Amount }), textOf("lot", func(b *B) *string { return &b.Lot })}
+		return []setter{
+			materialOf(func(b *B) *event.Material { return &b.Material }),
+			amountOf(func(b *B) *event.Amount { return &b.Amount }, func(b *B) event.Material { return b.Material }),
+			textOf("lot", func(b *B) *string { return &b.Lot }),
+		}
 	case event.StockCounted:
 		type B = event.StockCounted
-		return []setter{materialOf(func(b *B) *event.Material { return &b.Material }), amountOf(func(b *B) *event.Amount { return &b.Amount })}
+		return []setter{
+			materialOf(func(b *B) *event.Material { return &b.Material }),
+			amountOf(func(b *B) *event.Amount { return &b.Amount }, func(b *B) event.Material { return b.Material }),
+		}
 	case event.StockSpoiled:
 		type B = event.StockSpoiled
 		return []setter{
-			materialOf(func(b *B) *event.Material { return &b.Material }), amountOf(func(b *B) *event.Amount { return &b.Amount }),
+			materialOf(func(b *B) *event.Material { return &b.Material }),
+			amountOf(func(b *B) *event.Amount { return &b.Amount }, func(b *B) event.Material { return b.Material }),
 			textOf("lot", func(b *B) *string { return &b.Lot }), textOf("why", func(b *B) *string { return &b.Why }),
 		}
 	case event.SpecimensBroken:

@@ -27,7 +27,8 @@ type site struct {
 	now     time.Time // by the site's clock, as far as this device knows it
 	wrote   bool      // something was kept that is to be sent
 	written []event.Event
-	after   func() // is done once a view was shown, before the record is closed; nil: nothing
+	learned *event.MaterialPlanned // what was asked of a material while an amendment was read, to be kept with it; nil: nothing
+	after   func()                 // is done once a view was shown, before the record is closed; nil: nothing
 }
 
 // open opens this device's record and folds it. Close it after.

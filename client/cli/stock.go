@@ -3,9 +3,7 @@ package cli
 import (
 	"context"
 	"fmt"
-	"math"
 	"regexp"
-	"strconv"
 	"strings"
 
 	"github.com/spf13/cobra"
@@ -83,6 +81,7 @@ func stockView(ctx context.Context, env *Env, l looking, material string) (view.
 type stocked struct {
 	material, amount, lot, why string
 	bulk, bag                  string // of the material, where nobody said it yet
+	amends                     bool   // it corrects what was written, which has no flags for these
 	when                       moment
 }
 
@@ -128,11 +127,8 @@ func newStocked(env *Env, use, short string, lot, why bool, body func(stocked, e
 			if err != nil {
 				return err
 			}
-			drafts := []draft{{body: body(b, m, a), at: at}}
-			if known != nil {
-				drafts = append([]draft{{body: *known, at: at}}, drafts...)
-			}
-			return s.keepStock(c.Context(), drafts, m, fmt.Sprintf("%s %s: %s%s", m, did, s.amount(a), s.said(at)))
+			d := draft{body: body(b, m, a), at: at}
+			return s.keepStock(c.Context(), d, known, m, fmt.Sprintf("%s %s: %s%s", m, did, s.amount(a), s.said(at)))
 		})
 	}
 	return c
@@ -170,7 +166,11 @@ func (s *site) stockAmount(b stocked, m event.Material) (event.Amount, *event.Ma
 			bag = fold.Bag{Mass: known.Bag.SI, Said: "as planned"}
 		}
 		if bag.Mass <= 0 {
-			said, err := askMaterial(s.env, "--bag", fmt.Sprintf("What does a bag of %s weigh? (94lb, 25kg) ", m), fmt.Sprintf("what a bag of %s weighs is not known", m), "94lb", unit.ParseMass)
+			like := "25kg"
+			if s.units == unit.US {
+				like = "94lb"
+			}
+			said, err := askMaterial(s.env, b.how("bag", like), fmt.Sprintf("What does a bag of %s weigh? (94lb, 25kg) ", m), fmt.Sprintf("what a bag of %s weighs is not known", m), unit.ParseMass)
 			if err != nil {
 				return event.Amount{}, nil, err
 			}
@@ -188,7 +188,7 @@ func (s *site) stockAmount(b stocked, m event.Material) (event.Amount, *event.Ma
 		of.Bulk = known.Bulk
 	}
 	if _, err := fold.MassOf(a, of); err != nil {
-		said, err := askMaterial(s.env, "--bulk", fmt.Sprintf("What does a volume of %s weigh, loose as it lies? (95lb/ft3, 1500kg/m3) ", m), fmt.Sprintf("what a volume of %s weighs is not known", m), "95lb/ft3", unit.ParseDensity)
+		said, err := askMaterial(s.env, b.how("bulk", "95lb/ft3"), fmt.Sprintf("What does a volume of %s weigh, loose as it lies? (95lb/ft3, 1500kg/m3) ", m), fmt.Sprintf("what a volume of %s weighs is not known", m), unit.ParseDensity)
 		if err != nil {
 			return a, nil, err
 		}
@@ -197,15 +197,23 @@ func (s *site) stockAmount(b stocked, m event.Material) (event.Amount, *event.Ma
 	return a, keep(), nil
 }
 
-// askMaterial asks for what a material weighs; where nobody can be asked it names the flag.
-func askMaterial[Q ~float64](env *Env, flag, question, lacks, like string, parse func(string) (Q, error)) (unit.As[Q], error) {
+// how a person says what a bag or a volume of the material weighs: by a flag, or by the command for it where there is none.
+func (b stocked) how(flag, like string) string {
+	if b.amends {
+		return fmt.Sprintf("`hod stock material %s --%s %s`", b.material, flag, like)
+	}
+	return fmt.Sprintf("--%s %s", flag, like)
+}
+
+// askMaterial asks for what a material weighs; where nobody can be asked it says how to say it.
+func askMaterial[Q ~float64](env *Env, how, question, lacks string, parse func(string) (Q, error)) (unit.As[Q], error) {
 	if !env.asks() {
-		return unit.As[Q]{}, refused("%s; say it once with %s %s", lacks, flag, like)
+		return unit.As[Q]{}, refused("%s; say it once with %s", lacks, how)
 	}
 	fmt.Fprint(env.Stderr, question)
 	said, err := unit.Said(strings.TrimSpace(env.line()), parse)
 	if err != nil {
-		return said, refused("%s; say it once with %s %s (%v)", lacks, flag, like, err)
+		return said, refused("%s; say it once with %s (%v)", lacks, how, err)
 	}
 	return said, nil
 }
@@ -272,17 +280,26 @@ type stockKept struct {
 	Bag      *Quantity `json:"bag,omitempty"` // kg of one
 }
 
-// keepStock keeps what was said of the stock, the last draft, with what had to be known of the material before it.
-func (s *site) keepStock(ctx context.Context, drafts []draft, m event.Material, text string) error {
-	all, err := s.keepEach(ctx, drafts)
+// keepWith keeps a draft with what had to be known of a material before it; nil: nothing.
+func (s *site) keepWith(ctx context.Context, known *event.MaterialPlanned, d draft) (kept, error) {
+	if known == nil {
+		return s.keep(ctx, d)
+	}
+	all, err := s.keepEach(ctx, []draft{{body: *known, at: d.at}, d})
+	if err != nil {
+		return kept{}, err
+	}
+	s.env.hint("note: what %s weighs is kept too (%s); it is not asked again", known.Material, all[0].Event)
+	return all[1], nil
+}
+
+// keepStock keeps what was said of the stock, with what had to be known of the material before it.
+func (s *site) keepStock(ctx context.Context, d draft, known *event.MaterialPlanned, m event.Material, text string) error {
+	k, err := s.keepWith(ctx, known, d)
 	if err != nil {
 		return err
 	}
-	k := all[len(all)-1]
 	k.Text = text
-	for _, other := range all[:len(all)-1] {
-		s.env.hint("note: what %s weighs is kept too (%s); it is not asked again", m, other.Event)
-	}
 	doc := stockKept{Material: string(m)}
 	if ledger, err := s.fold.Ledger(m); err == nil {
 		hand := unit.Computed(ledger.Latest().OnHand)
@@ -292,7 +309,7 @@ func (s *site) keepStock(ctx context.Context, drafts []draft, m event.Material, 
 		if bag := s.fold.BagOf(m); bag.Mass > 0 {
 			n, each := float64(hand.SI/bag.Mass), quantity(unit.Computed(bag.Mass), "kg")
 			doc.Bags, doc.Bag = &n, &each
-			k.Next += fmt.Sprintf(", %s bags of %s,", strconv.FormatFloat(math.Round(n*10)/10, 'f', -1, 64), s.units.Mass(bag.Mass))
+			k.Next += fmt.Sprintf(", %s of %s,", unit.Bags(n), s.units.Mass(bag.Mass))
 		}
 		k.Next += " on hand by the record"
 	}

@@ -211,7 +211,7 @@ func everything(t testing.TB, s *fold.Site, now time.Time) string {
 	all := map[string]any{
 		"past":  past,
 		"board": view.BoardOf(s, now, place), "joints": view.JointsOf(s, now, place), "flags": view.FlagsOf(s, now, place, true), "day": day,
-		"stock": view.StockOf(s, now, place), "forecast": view.ForecastOf(s, now, place), "log": view.LogOf(s, now, place, view.LogQuery{}),
+		"stock": view.StockOf(s, now, place), "next": view.NextOfAll(s, now, place), "forecast": view.ForecastOf(s, now, place), "log": view.LogOf(s, now, place, view.LogQuery{}),
 	}
 	text, err := json.MarshalIndent(all, "", " ")
 	if err != nil {

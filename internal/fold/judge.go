@@ -327,6 +327,7 @@ func (s *Site) Findings() []Finding {
 	all = append(all, s.judgeRecords()...)
 	all = append(all, s.judgeLedgers()...)
 	all = append(all, s.judgeOverfull()...)
+	all = append(all, s.judgeClosedThin()...)
 	all = append(all, s.judgeShifts()...)
 	all = append(all, s.passedOver(all)...)
 	s.giveReasons(all)
@@ -345,7 +346,7 @@ func (s *Site) Findings() []Finding {
 // judgeRecords finds what is wrong with events themselves: set aside, disputed, a clock that is off.
 func (s *Site) judgeRecords() []Finding {
 	var all []Finding
-	disputes := map[string]bool{}
+	disputes := s.disputes()
 	for _, r := range s.Records() {
 		switch r.State {
 		case SetAside:
@@ -355,8 +356,7 @@ func (s *Site) judgeRecords() []Finding {
 				Text: fmt.Sprintf("%s, a %s, is set aside: %s", r.Name, event.KindOf(r.Body), r.Aside.Why), Evidence: []Fact{{Name: "code", Value: string(r.Aside.Code)}},
 			})
 		case Disputed:
-			if f, ok := s.dispute(r); ok && !disputes[f.Key] {
-				disputes[f.Key] = true
+			if f, isNew := disputes.of(r); isNew {
 				all = append(all, f)
 			}
 		}

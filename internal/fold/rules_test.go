@@ -243,6 +243,7 @@ func TestAmendmentsThatDisagreeAreShownUntilSettled(t *testing.T) {
 		t.Errorf("%d flags of the dispute, not 1", n)
 	}
 	s.Add(d.by("f1", 30, event.Settled{Holds: a.Hash(), Over: []event.Hash{b.Hash()}, Why: "asked both"}))
+	r, _ = s.Record(note.Name)
 	if r.State != fold.Amended || r.Now.(event.Noted).Text != "by one" {
 		t.Errorf("after settling, %s reads %v and %s", r.Name, r.Now, r.State)
 	}

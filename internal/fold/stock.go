@@ -37,7 +37,10 @@ func (s *Site) Materials() []event.Material {
 }
 
 // Stocked says whether anybody ever wrote of a material's stock.
-func (s *Site) Stocked(m event.Material) bool { return s.stock[m] != nil && len(*s.stock[m]) > 0 }
+func (s *Site) Stocked(m event.Material) bool {
+	s.settle()
+	return s.stock[m] != nil && len(*s.stock[m]) > 0
+}
 
 // StockEvents are the events that what is on hand of a material rests on, beside its batches: from the last count on, or
 // from the first delivery where nobody counted.
@@ -172,33 +175,22 @@ func (s *Site) constituent(m event.Material, at time.Time) event.Constituent {
 	return event.Constituent{Name: m}
 }
 
-// Bags of cement where nobody said what one weighs: 94 lb, a cubic foot of loose cement, in the US (LooseCement); 25 kg
-// elsewhere. Common practice, no source.
-const (
-	CementBagUS = 94 * unit.Pound
-	CementBag   = unit.Mass(25)
-)
-
 // Bag is what one bag of a material weighs.
 type Bag struct {
 	Mass unit.Mass // 0: it comes in no bags, as far as is known
 	Said string    // on what that rests, in words
 }
 
-// BagOf a material: as was said of it or of it in a mix, as it was last written down by the bag (40x94lb), or for cement as
-// bags are where the site is.
+// BagOf a material: as was said of it or of it in a mix, or as it was last written down by the bag (40x94lb). What nobody said
+// is not known: a bag of cement is 94 lb in one place and 20, 25, 35 or 50 kg in others.
 func (s *Site) BagOf(m event.Material) Bag {
 	s.compute()
 	if k := s.plan.Materials[m]; k.Bag != nil {
 		return Bag{k.Bag.SI, "as planned"}
 	}
-	kind := event.NoKind
 	for _, name := range s.plan.MixNames() {
-		if c, ok := s.plan.Mixes[name].Constituent(m); ok {
-			if c.Bag != nil {
-				return Bag{c.Bag.SI, "as mix " + string(name) + " has it"}
-			}
-			kind = max(kind, c.Kind)
+		if c, ok := s.plan.Mixes[name].Constituent(m); ok && c.Bag != nil {
+			return Bag{c.Bag.SI, "as mix " + string(name) + " has it"}
 		}
 	}
 	if list := s.stock[m]; list != nil {
@@ -210,13 +202,7 @@ func (s *Site) BagOf(m event.Material) Bag {
 			}
 		}
 	}
-	switch {
-	case kind != event.Cement:
-		return Bag{}
-	case s.plan.System == unit.US:
-		return Bag{CementBagUS, "taken as the usual 94 lb"}
-	}
-	return Bag{CementBag, "taken as the usual 25 kg"}
+	return Bag{}
 }
 
 // bagIn is the bag of an amount that was written as so many bags of so much each.

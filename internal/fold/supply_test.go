@@ -111,3 +111,79 @@ func TestTheInstantAtWhichAMaterialRunsOutIsADistribution(t *testing.T) {
 		t.Errorf("in words %q, not %q", sand.RunsOut, want)
 	}
 }
+
+// A batch takes 42 or 40 kg of cement, 25 kg a bag.
+func TestBagsStandBesideKilogramsWhereverABagIsKnown(t *testing.T) {
+	d := twoMixes(t)
+	for n := 2; n <= 4; n++ {
+		d.by("n1", 20*n, mixed(n, 20*n))
+		d.by("n1", 20*n+10, put(n, "A1", 20*n+5, 20*n+10))
+	}
+	d.by("n1", 91, event.StockSpoiled{Material: "cement", Amount: event.Amount{Mass: 50}, Why: "wet"})
+	d.by("n1", 92, event.StockCounted{Material: "cement", Amount: event.Amount{Mass: 1700}})
+	s := d.site()
+	same := func(what string, bags *float64, kg float64) {
+		t.Helper()
+		if bags == nil || math.Abs(*bags-kg/25) > 1e-9 {
+			t.Errorf("%s: %v bags of 25 kg in %v kg", what, bags, kg)
+		}
+	}
+	v, _ := view.StockOfMaterial(s, clock(100), place, "cement")
+	m := v.Materials[0]
+	if m.OnHandKg == nil || *m.OnHandKg != 1700 || m.DiscrepancyKg == nil || m.SpoiledKg != 50 || m.UsedTodayKg != 4*42 || m.ReceivedKg != 2000 {
+		t.Fatalf("%+v", m)
+	}
+	same("on hand", m.OnHandBags, 1700)
+	same("received", m.ReceivedBags, 2000)
+	same("used", m.UsedBags, 168)
+	same("used today", m.UsedTodayBags, 168)
+	same("spoiled", m.SpoiledBags, 50)
+	same("found less", m.DiscrepancyBags, *m.DiscrepancyKg)
+	for _, l := range m.Ledger {
+		same(l.What, l.AmountBags, l.AmountKg)
+		same("balance", l.BalanceBags, l.BalanceKg)
+		if l.DiscrepancyKg != nil {
+			same("found less", l.DiscrepancyBags, *l.DiscrepancyKg)
+		}
+	}
+	evening := clock(10 * 60)
+	f := view.ForecastOf(s, evening, place)
+	for _, needs := range [][]view.MaterialNeed{f.Materials, f.Tomorrow.Materials} {
+		n := materialOf(t, needs, "cement")
+		same("a batch", n.PerBatchBags, n.PerBatchKg)
+		same("on hand", n.OnHandBags, 1700)
+		same("need", n.Need50Bags, n.Need50Kg)
+		same("need", n.Need90Bags, n.Need90Kg)
+	}
+	n := materialOf(t, f.Tomorrow.Materials, "cement")
+	if n.Left50Kg == nil || *n.Left50Kg > *n.OnHandKg || *n.Left50Kg <= 0 {
+		t.Fatalf("left for tomorrow: %v of %v kg", n.Left50Kg, *n.OnHandKg)
+	}
+	same("left for tomorrow", n.Left50Bags, *n.Left50Kg)
+	for _, x := range f.Mixes {
+		kg := map[string]float64{"face": 42, "skim": 40}[x.Mix]
+		if len(x.Bags) != 1 || x.Bags[0].Material != "cement" || x.Bags[0].BagKg != 25 {
+			t.Fatalf("bags of mix %s: %+v", x.Mix, x.Bags)
+		}
+		b := x.Bags[0]
+		same("a batch of "+x.Mix, &b.PerBatch, kg)
+		same("at least, of "+x.Mix, &b.P05, kg*float64(x.P05))
+		same("as likely as not, of "+x.Mix, &b.P50, kg*float64(x.P50))
+		same("at most, of "+x.Mix, &b.P95, kg*float64(x.P95))
+	}
+}
+
+// Sand lies in a pile: nobody said what a bag of it weighs, so there is no word of bags.
+func TestWhereNoBagIsKnownThereAreKilogramsAlone(t *testing.T) {
+	s := twoMixes(t).site()
+	v, _ := view.StockOfMaterial(s, clock(100), place, "sand")
+	m := v.Materials[0]
+	if m.OnHandKg == nil || m.BagKg != nil || m.OnHandBags != nil || m.ReceivedBags != nil || m.UsedBags != nil || m.UsedTodayBags != nil || m.Ledger[0].AmountBags != nil || m.Ledger[0].BalanceBags != nil {
+		t.Errorf("%+v", m)
+	}
+	f := view.ForecastOf(s, clock(100), place)
+	n := materialOf(t, f.Materials, "sand")
+	if n.ShortKg == nil || n.PerBatchBags != nil || n.Need50Bags != nil || n.Need90Bags != nil || n.ShortBags != nil || n.Left50Bags != nil {
+		t.Errorf("%+v", n)
+	}
+}

@@ -150,6 +150,21 @@ func TestOneMoreInTransitIsOneLessToMix(t *testing.T) {
 	near(t, "batches fewer", none-ahead(t, j).Batches.Mean(), 1, 0.06)
 }
 
+func TestWhatAnyCrewHasMixedForACoatCountsBeforeAnotherMixesForIt(t *testing.T) {
+	j := exampleJob()
+	j.Coats = j.Coats[6:7] // some five batches
+	c := &j.Coats[0]
+	c.Crews, c.By, c.On = []int{0, 1}, []int{0, 1}, []int{0, 1}
+	c.Taken = []Taken{{Mix: 0, Design: 3.5 * 0.065, Shares: 3.5, Squares: 3.5}}
+	for k, crew := range j.Crews { // one of them begins its next batch before the other
+		j.Crews[0].Transit, j.Crews[1].Transit = nil, nil
+		j.Crews[k].Transit = []Transit{{Mix: 0, Batches: 3, Squares: 3}}
+		if left := ahead(t, j).Batches.Mean(); left > 0.15 {
+			t.Errorf("%s has mixed more than the last coat still takes, and %.2f batches are to come", crew.Name, left)
+		}
+	}
+}
+
 // A batch that is being mixed has begun already though nobody has written of it.
 func TestABatchThatNobodyHasWrittenOfMayHaveBegun(t *testing.T) {
 	j := exampleJob()

@@ -10,6 +10,7 @@ import (
 // batch, since the next coats may need all of it and the rest none.
 type Supply struct {
 	Need   []Share // kg that the batches asked about take, by draw
+	Before []Share // kg that the batches before those take, by draw
 	Short  []Share // kg that lack for those, by draw: what comes before them draws from the same stock
 	Makes  []Share // batches with the material in them that the stock makes before the first that it does not, by draw
 	Out    Instants
@@ -29,7 +30,7 @@ func SupplyOf(draws []Draw, takes []float64, hand float64, from, until Wall) Sup
 	var weights []float64
 	taken, batches := 0.0, 0.0
 	for _, d := range draws {
-		need, drawn, through, makes := 0.0, 0.0, 0.0, 0.0
+		need, before, drawn, through, makes := 0.0, 0.0, 0.0, 0.0, 0.0
 		out := Wall(math.Inf(1))
 		for _, b := range d.Batches {
 			kg := 0.0
@@ -51,6 +52,8 @@ func SupplyOf(draws []Draw, takes []float64, hand float64, from, until Wall) Sup
 				through = drawn
 				if b.At >= from {
 					need += kg
+				} else {
+					before += kg
 				}
 			}
 		}
@@ -58,7 +61,8 @@ func SupplyOf(draws []Draw, takes []float64, hand float64, from, until Wall) Sup
 		if need <= 0 || lacks <= least {
 			lacks, s.Enough = 0, s.Enough+d.Weight
 		}
-		s.Need, s.Short, s.Makes = append(s.Need, Share{need, d.Weight}), append(s.Short, Share{lacks, d.Weight}), append(s.Makes, Share{makes, d.Weight})
+		s.Need, s.Before = append(s.Need, Share{need, d.Weight}), append(s.Before, Share{before, d.Weight})
+		s.Short, s.Makes = append(s.Short, Share{lacks, d.Weight}), append(s.Makes, Share{makes, d.Weight})
 		if !math.IsInf(float64(out), 1) {
 			s.Ends += d.Weight
 		}

@@ -49,6 +49,7 @@ type Advice struct {
 	Slack  int   // minutes from the end of placing to the turning of the first of them, at the expected set
 	Lost   []int // edges that nobody can meet in time any more
 	Trials int
+	Takes  []Take // what follows where all goes as expected, up to the horizon
 }
 
 // Advise answers a question. It gives false where the crew has no cell to take: nothing is left, or what is left needs
@@ -96,6 +97,7 @@ func Advise(q Question) (Advice, bool) {
 	}
 	best := decide(choices, q.Last)
 	a := Advice{Choice: *best, Lost: lost, Trials: trials}
+	a.Takes = t.follow(q.Asks, best.Cell, best.Order, q.Horizon).takes
 	for _, c := range choices {
 		if c != best && (a.Instead == nil || c.total < a.Instead.total) {
 			a.Instead = c

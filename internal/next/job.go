@@ -77,6 +77,7 @@ type Cell struct {
 	Name    string
 	Minutes int   // that placing takes at a pace of 100 %
 	Needs   []int // cells that must have been taken before this one is, and placed before this one is begun
+	After   []int // cells that must have been taken before this one is; they need not be placed
 	Curve   int   // of Job.Curves: where the material lies
 	Set     int64 // initial set, equivalent age in ms since water contact
 
@@ -226,8 +227,12 @@ func (j *Job) checkNeeds() error {
 	var visit func(i int) error
 	visit = func(i int) error {
 		state[i] = open
-		for k, n := range j.Cells[i].Needs {
+		first := slices.Concat(j.Cells[i].Needs, j.Cells[i].After)
+		for k, n := range first {
 			at := fmt.Sprintf("cells[%d].needs[%d]", i, k)
+			if needs := len(j.Cells[i].Needs); k >= needs {
+				at = fmt.Sprintf("cells[%d].after[%d]", i, k-needs)
+			}
 			if n < 0 || n >= len(j.Cells) {
 				return mistake(at, "there is no cell %d", n)
 			}

@@ -86,6 +86,11 @@ func (s *shift) open(cell int) bool {
 			return false
 		}
 	}
+	for _, n := range s.Cells[cell].After {
+		if s.begin[n] == never {
+			return false
+		}
+	}
 	return true
 }
 

@@ -70,7 +70,10 @@ func dayShort(v view.Day, p Page, room dayRoom) *sheet {
 	s.daySky(v.Weather)
 	if v.Crew == "" { // these are the whole site's
 		stock := v.Stock
-		stock.Materials = stock.Materials[:min(len(stock.Materials), mostStock)]
+		stock.Materials = slices.Clone(stock.Materials[:min(len(stock.Materials), mostStock)])
+		for i := range stock.Materials {
+			stock.Materials[i].BagSaid = "" // hod stock says on what a bag's mass rests
+		}
 		s.section("STOCK", nil)
 		s.stock(stock)
 		s.andMore(len(v.Stock.Materials)-mostStock, "material", "materials")

@@ -148,7 +148,7 @@ func joints(units string) view.Joints {
 
 func needs() []view.MaterialNeed {
 	return []view.MaterialNeed{
-		{Material: "cement", PerBatchKg: 42.6, OnHandKg: new(1240.0), Need50Kg: 809, Need90Kg: 895, LastsBatches: new(int32(29)), Counted: true},
+		{Material: "cement", PerBatchKg: 42.6, OnHandKg: new(1240.0), Need50Kg: 809, Need90Kg: 895, LastsBatches: new(int32(29)), Counted: true, BagKg: new(42.6), PerBatchBags: new(1.0), OnHandBags: new(1240 / 42.6), Need50Bags: new(19.0), Need90Bags: new(21.0)},
 		{Material: "sand", PerBatchKg: 42.6, OnHandKg: new(610.0), Need50Kg: 809, Need90Kg: 895, ShortKg: new(285.0), LastsBatches: new(int32(14)), RunsOut: "Sun 19 Jul, about 14:00", Counted: true},
 		{Material: "ar-glass", PerBatchKg: 1.1, Need50Kg: 20.9, Need90Kg: 23.1},
 	}
@@ -157,6 +157,8 @@ func needs() []view.MaterialNeed {
 func tomorrow() view.Tomorrow {
 	needs := needs()
 	needs[0].Need50Kg, needs[0].Need90Kg = 596, 639
+	needs[0].Need50Bags, needs[0].Need90Bags, needs[0].Left50Kg, needs[0].Left50Bags = new(14.0), new(15.0), new(985.0), new(985/42.6)
+	needs[1].Left50Kg = new(610.0)
 	needs[1].Need50Kg, needs[1].Need90Kg, needs[1].ShortKg, needs[1].RunsOut = 596, 639, new(29.0), "about 17:00"
 	needs[2].Need50Kg, needs[2].Need90Kg = 15.4, 16.5
 	return view.Tomorrow{Date: "2026-07-19", Hours: 7.5, Batches: new(int32(15)), P50: new(int32(14)), Shares: []view.CrewCoat{{Crew: "north", Zone: "A3", Face: "outer", Coat: 2, Mix: "shell", Batches: 7.8}, {Crew: "quay", Zone: "B1", Face: "outer", Coat: 1, Mix: "shell-rich", Batches: 6.1}}, Materials: needs, Note: "Hours from 12:00 to 15:00 are over the evaporation limit."}
@@ -175,6 +177,7 @@ func forecast(units string) view.Forecast {
 	f.Missing = []string{"B2 outer 1 is finished with 1.8 times its design volume: look at its record, its area and its thickness"}
 	f.Advice = []string{"finish a coat and say so, or measure thicknesses with a gauge as you place: what coats really take is what is known least"}
 	m := view.MixForecast{Mix: "shell", VolumeM3: 0.641, YieldMeanM3: new(0.0437), YieldSDM3: new(0.0021), Tested: 6, P50: 15, P90: 16}
+	m.Bags = []view.MixBags{{Material: "cement", BagKg: 42.6, PerBatch: 1, P05: 13, P10: 14, P25: 14, P50: 15, P75: 16, P90: 16, P95: 17}}
 	for i, c := range []float64{0.001, 0.04, 0.31, 0.72, 0.94, 0.992, 0.999, 1} {
 		m.Distribution = append(m.Distribution, view.Count{Batches: int32(12 + i), Cumulative: c})
 	}
@@ -185,7 +188,8 @@ func forecast(units string) view.Forecast {
 
 func stock(units string) view.Stock {
 	return view.Stock{Site: "Heron Vault", AsOf: now, Units: units, Materials: []view.MaterialStock{
-		{Material: "cement", OnHandKg: new(1240.0), ReceivedKg: 1880, UsedKg: 598, UsedTodayKg: 469, SpoiledKg: 42, CountedAt: at(7, 10)},
+		{Material: "cement", OnHandKg: new(1240.0), ReceivedKg: 1880, UsedKg: 598, UsedTodayKg: 469, SpoiledKg: 42, CountedAt: at(7, 10),
+			BagKg: new(42.6), BagSaid: "as written in q1/12", OnHandBags: new(1240 / 42.6), ReceivedBags: new(1880 / 42.6), UsedBags: new(598 / 42.6), UsedTodayBags: new(469 / 42.6), SpoiledBags: new(42 / 42.6)},
 		{Material: "sand", OnHandKg: new(610.0), ReceivedKg: 1200, UsedKg: 590, UsedTodayKg: 465, CountedAt: at(7, 15), DiscrepancyKg: new(-38.0), Note: "counted in buckets"},
 		{Material: "ar-glass", OnHandKg: new(-1.4), ReceivedKg: 14, UsedKg: 15.4, UsedTodayKg: 12.1},
 	}}

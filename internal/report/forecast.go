@@ -2,6 +2,7 @@ package report
 
 import (
 	"math"
+	"slices"
 	"strings"
 	"time"
 	"unicode"
@@ -23,10 +24,14 @@ func Forecast(v view.Forecast, p Page) string {
 		s.section("MIX "+m.Mix, nil)
 		s.para(0, 2, sayf("%s: %s.", s.volume(m.VolumeM3), left(view.BatchesLeft{P50: m.P50, P90: m.P90})))
 		s.para(0, 2, s.yield(m))
+		for _, b := range m.Bags {
+			s.para(0, 2, s.mixBags(b))
+		}
 		s.chances(m)
 	}
 	s.section("MATERIALS", nil)
 	s.materials(v.Materials)
+	s.bagSizes(v.Materials)
 	s.tomorrow(v.Tomorrow)
 	return s.String()
 }
@@ -119,6 +124,15 @@ func (s *sheet) yield(m view.MixForecast) text {
 	return join(" ", join(", ", sayf("A batch yields %s", s.volume(*m.YieldMeanM3)), say(named("give or take", m.YieldSDM3, s.volume))), sayf("(%s).", from))
 }
 
+// mixBags is how many bags of a material the batches left of a mix take.
+func (s *sheet) mixBags(b view.MixBags) text {
+	all := sayf("%s: %s as likely as not, %s nine times in ten", b.Material, bagsOf(b.P50), bagCount(b.P90))
+	if b.P05 != b.P95 {
+		all = append(all, sayf("; nine times in ten %s to %s", bagCount(b.P05), bagCount(b.P95))...)
+	}
+	return append(all, sayf(". A batch takes %s of %s.", bagCount(b.PerBatch), s.mass(b.BagKg))...)
+}
+
 func (s *sheet) pace(v view.Forecast) {
 	if v.Pace != nil {
 		s.para(0, 2, join(" ", sayf("Pace %s batches/h, all crews together.", decimal(*v.Pace, 1)), say(v.PaceNote)))
@@ -149,10 +163,18 @@ func (s *sheet) short(needs []view.MaterialNeed) []string {
 	var all []string
 	for _, n := range needs {
 		if n.ShortKg != nil && *n.ShortKg > 0 {
-			all = append(all, s.mass(*n.ShortKg)+" of "+n.Material)
+			all = append(all, s.massAndBags(*n.ShortKg, whole(n.ShortBags))+" of "+n.Material)
 		}
 	}
 	return all
+}
+
+// whole is a whole number as one that need not be.
+func whole(n *int32) *float64 {
+	if n == nil {
+		return nil
+	}
+	return new(float64(*n))
 }
 
 // mostChances is how many steps of a distribution a person reads.
@@ -211,10 +233,14 @@ func (s *sheet) materials(needs []view.MaterialNeed) {
 		s.para(0, 2, say("No material is needed."))
 		return
 	}
+	onHand := "on hand"
+	if slices.ContainsFunc(needs, func(n view.MaterialNeed) bool { return n.Left50Kg != nil }) {
+		onHand = "at start" // of that day
+	}
 	t := table{columns: []column{
 		{name: "material", least: 10},
 		{name: "a batch", right: true, drop: 6},
-		{name: "on hand", right: true, drop: 2},
+		{name: onHand, right: true, drop: 2},
 		{name: "need 1 in 2", right: true, drop: 5},
 		{name: "need 9 in 10", right: true, drop: 1},
 		{name: "short", right: true},
@@ -225,9 +251,13 @@ func (s *sheet) materials(needs []view.MaterialNeed) {
 	var damp []text
 	for _, n := range needs {
 		hand, short, lasts := notKnown, text(nil), ""
-		if n.OnHandKg != nil {
-			hand = s.massAndBags(*n.OnHandKg, n.BagKg)
-		} else {
+		handBags := n.OnHandBags
+		switch {
+		case n.Left50Kg != nil:
+			hand, handBags = s.mass(*n.Left50Kg), n.Left50Bags
+		case n.OnHandKg != nil:
+			hand = s.mass(*n.OnHandKg)
+		default:
 			uncounted = append(uncounted, n.Material)
 		}
 		switch {
@@ -237,13 +267,17 @@ func (s *sheet) materials(needs []view.MaterialNeed) {
 			lasts = "to the end"
 		}
 		if n.ShortKg != nil && *n.ShortKg > 0 {
-			short = figure("SHORT "+s.massAndBags(*n.ShortKg, n.BagKg), urgent)
+			short = figure("SHORT "+s.mass(*n.ShortKg), urgent)
 		}
 		if n.Damp != "" {
 			damp = append(damp, join(" ", say(n.Material), say(n.Damp)))
 		}
-		t.row(say(n.Material), figure(s.maybeMass(n.PerBatchKg)), figure(hand), figure(s.mass(n.Need50Kg)), figure(s.massAndBags(n.Need90Kg, n.BagKg)),
+		t.row(say(n.Material), figure(s.maybeMass(n.PerBatchKg)), figure(hand), figure(s.mass(n.Need50Kg)), figure(s.mass(n.Need90Kg)),
 			short, figure(lasts), say(n.RunsOut))
+		if n.BagKg != nil {
+			t.row(inBags, someBags(n.PerBatchBags), figure(maybe(handBags, bagCount)), figure(maybe(n.Need50Bags, bagCount)),
+				figure(maybe(n.Need90Bags, bagCount)), someBags(whole(n.ShortBags)), nil, nil)
+		}
 	}
 	s.table(0, t)
 	for _, words := range damp {
@@ -251,6 +285,19 @@ func (s *sheet) materials(needs []view.MaterialNeed) {
 	}
 	if len(uncounted) > 0 {
 		s.para(0, 2, join(" ", say("No stock was ever written of"), append(list(uncounted), span{".", plain})))
+	}
+}
+
+// bagSizes says what a bag weighs of what is told in bags.
+func (s *sheet) bagSizes(needs []view.MaterialNeed) {
+	var all []string
+	for _, n := range needs {
+		if n.BagKg != nil {
+			all = append(all, s.mass(*n.BagKg)+" of "+n.Material)
+		}
+	}
+	if len(all) > 0 {
+		s.para(0, 2, join(" ", say("A bag is"), append(list(all), span{".", plain})))
 	}
 }
 

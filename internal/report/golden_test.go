@@ -24,6 +24,9 @@ var pages = []struct {
 }{
 	{"board", func(u string, p report.Page) string { return report.Board(board(u), p) }},
 	{"joints", func(u string, p report.Page) string { return report.Joints(joints(u), p) }},
+	{"next", func(u string, p report.Page) string { return report.Next(nextView(u), true, p) }},
+	{"next-refused", func(u string, p report.Page) string { return report.Next(nextRefused(u), false, p) }},
+	{"next-all", func(u string, p report.Page) string { return report.NextAll(nextAll(u), false, p) }},
 	{"forecast", func(u string, p report.Page) string { return report.Forecast(forecast(u), p) }},
 	{"day", func(u string, p report.Page) string { return report.Day(day(u), p) }},
 	{"day-past", func(u string, p report.Page) string { return report.Day(pastDay(u), p) }},

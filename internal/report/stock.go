@@ -3,6 +3,7 @@ package report
 import (
 	"math"
 
+	"hod/internal/unit"
 	"hod/internal/view"
 )
 
@@ -33,7 +34,7 @@ func (s *sheet) ledger(m view.MaterialStock) {
 		{name: "event", least: 6, drop: 1},
 	}}
 	for _, l := range m.Ledger {
-		amount := s.massAndBags(l.AmountKg, m.BagKg)
+		amount := s.massAndBags(l.AmountKg, l.AmountBags)
 		var more []text
 		switch l.What {
 		case "drawn":
@@ -50,31 +51,55 @@ func (s *sheet) ledger(m view.MaterialStock) {
 			if *d < 0 {
 				words = "missing"
 			}
-			more = append(more, sayf("%s %s", s.mass(math.Abs(*d)), words))
+			more = append(more, sayf("%s %s", s.massAndBags(math.Abs(*d), size(l.DiscrepancyBags)), words))
 		}
 		more = append(more, say(l.Why))
-		t.row(figure(l.At.In(s.in).Format("2 Jan 15:04")), say(l.What), figure(amount), figure(s.massAndBags(l.BalanceKg, m.BagKg)), join(", ", more...), say(l.Event))
+		t.row(figure(l.At.In(s.in).Format("2 Jan 15:04")), say(l.What), figure(amount), figure(s.massAndBags(l.BalanceKg, l.BalanceBags)), join(", ", more...), say(l.Event))
 	}
 	s.table(0, t)
 }
 
-// massAndBags is a mass, and how many bags that is where it comes in bags.
-func (s *sheet) massAndBags(kg float64, bag *float64) string {
-	if bag == nil || *bag <= 0 {
+// massAndBags is a mass, and how many bags that is where that is known.
+func (s *sheet) massAndBags(kg float64, bags *float64) string {
+	if bags == nil {
 		return s.mass(kg)
 	}
-	return s.mass(kg) + ", " + bags(kg / *bag)
+	return s.mass(kg) + ", " + bagsOf(*bags)
 }
 
-func bags(n float64) string {
-	digits := 1
-	if math.Abs(n) >= 99.95 || math.Abs(n-math.Round(n)) < 0.05 {
-		digits = 0
+// bagsOf is how many bags, with the word.
+func bagsOf(n float64) string {
+	if math.IsNaN(n) || math.IsInf(n, 0) || math.Abs(n) >= 1e15 {
+		return bagCount(n) + " bags"
 	}
-	if number := decimal(n, digits); number != "1" {
-		return number + " bags"
+	return unit.Bags(n)
+}
+
+// bagCount is how many bags, as a number alone.
+func bagCount(n float64) string {
+	if math.IsNaN(n) || math.IsInf(n, 0) || math.Abs(n) >= 1e15 {
+		return decimal(n, 0)
 	}
-	return "1 bag"
+	return unit.BagCount(n)
+}
+
+// size is a number without its sign.
+func size(x *float64) *float64 {
+	if x == nil {
+		return nil
+	}
+	return new(math.Abs(*x))
+}
+
+// inBags names the row of a table that has in bags what the one above has as masses.
+var inBags = say("in bags")
+
+// someBags is a count of bags in such a row; none, as no mass, is left out.
+func someBags(n *float64) text {
+	if n == nil || bagCount(*n) == "0" {
+		return nil
+	}
+	return figure(bagCount(*n))
 }
 
 func (s *sheet) stock(v view.Stock) {
@@ -94,12 +119,15 @@ func (s *sheet) stock(v view.Stock) {
 	for _, m := range v.Materials {
 		hand := figure(notKnown)
 		if m.OnHandKg != nil {
-			if hand = figure(s.massAndBags(*m.OnHandKg, m.BagKg)); *m.OnHandKg < 0 {
+			if hand = figure(s.mass(*m.OnHandKg)); *m.OnHandKg < 0 {
 				hand[0].as = urgent
 			}
 		}
 		t.row(say(m.Material), hand, figure(s.maybeMass(m.ReceivedKg)), figure(s.maybeMass(m.UsedKg)), figure(s.maybeMass(m.UsedTodayKg)),
 			figure(s.maybeMass(m.SpoiledKg)), figure(s.maybeClock(m.CountedAt)))
+		if m.BagKg != nil {
+			t.row(inBags, figure(maybe(m.OnHandBags, bagCount)), someBags(m.ReceivedBags), someBags(m.UsedBags), someBags(m.UsedTodayBags), someBags(m.SpoiledBags), nil)
+		}
 	}
 	s.table(0, t)
 	for _, m := range v.Materials {
@@ -112,11 +140,11 @@ func (s *sheet) stock(v view.Stock) {
 		case m.OnHandKg != nil && *m.OnHandKg < 0:
 			said = say("more was used than the ledger had; count it.")
 		case m.CountedAt != nil && off < -1e-6:
-			said = sayf("the count at %s found %s less than the ledger.", s.clock(*m.CountedAt), s.mass(math.Abs(off)))
+			said = sayf("the count at %s found %s less than the ledger.", s.clock(*m.CountedAt), s.massAndBags(math.Abs(off), size(m.DiscrepancyBags)))
 		case m.CountedAt != nil && off > 1e-6:
-			said = sayf("the count at %s found %s more than the ledger.", s.clock(*m.CountedAt), s.mass(off))
+			said = sayf("the count at %s found %s more than the ledger.", s.clock(*m.CountedAt), s.massAndBags(off, m.DiscrepancyBags))
 		}
-		if m.BagKg != nil && m.OnHandKg != nil {
+		if m.BagKg != nil && m.BagSaid != "" {
 			said = join(" ", said, sayf("A bag is %s, %s.", s.mass(*m.BagKg), m.BagSaid))
 		}
 		if all := join(" ", said, say(m.Note)); !all.empty() {

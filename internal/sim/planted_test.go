@@ -42,7 +42,7 @@ var plants = []planted{
 	{"push goes on from what the device believes was sent", true, []edit{{
 		"client/sync/sync.go", "	s.server, s.known.Server, s.known.BackedUp = h.Heads, h.Heads, h.BackedUp\n",
 		`	for _, was := range s.known.Server {
-		if i := slices.IndexFunc(h.Heads, func(x event.Head) bool { return x.Device == was.Device }); i < 0 {
+		if i := slices.IndexFunc(h.Heads, func(x chain.Head) bool { return x.Device == was.Device }); i < 0 {
 			h.Heads = append(h.Heads, was)
 		} else if h.Heads[i].Seq < was.Seq {
 			h.Heads[i] = was
@@ -109,7 +109,7 @@ var plants = []planted{
 		"internal/fold/standing.go", "revoked && r.Seq > last {", "revoked && r.LoggedAt.After(s.devices[r.Device].revoked[0].LoggedAt) {",
 	}}},
 	{"a plan counts for nothing that its clock puts before what it replaces", false, []edit{{
-		"internal/fold/plan.go", "			replaced[h] = true\n", "			if was := s.named(h); was == nil || !r.LoggedAt.Before(was.LoggedAt) {\n				replaced[h] = true\n			}\n",
+		"internal/fold/history.go", "before != nil && before != r {", "before != nil && before != r && !r.LoggedAt.Before(before.LoggedAt) {",
 	}}},
 	{"a correction counts for nothing that its clock puts before what it corrects", false, []edit{{
 		"internal/fold/correction.go", "	if len(fixes) == 0 {\n		return now\n	}\n", "	if len(fixes) == 0 || fixes[len(fixes)-1].LoggedAt.Before(node.LoggedAt) {\n		return now\n	}\n",

@@ -81,6 +81,8 @@ type MixForecast struct {
 	P75          int32    `json:"p75"`
 	P95          int32    `json:"p95"`
 	Distribution []Count  `json:"distribution"`
+
+	Bags []MixBags `json:"bags,omitempty"` // of each material of which it is known what a bag weighs
 }
 
 // Count is the chance that at most so many batches do.
@@ -221,7 +223,7 @@ func (o *outlook) mixForecasts() []MixForecast {
 		v.YieldSDM3 = new(*v.YieldMeanM3 * o.answer.Yields.Scatter)
 		v.P50, v.P90, v.P05, v.P10 = int32(d.P50()), int32(d.P90()), int32(d.Quantile(.05)), int32(d.Quantile(.1))
 		v.P25, v.P75, v.P95 = int32(d.Quantile(.25)), int32(d.Quantile(.75)), int32(d.Quantile(.95))
-		v.Distribution = chances(d)
+		v.Distribution, v.Bags = chances(d), o.bagsOf(i)
 		all = append(all, v)
 	}
 	slices.SortStableFunc(all, func(a, b MixForecast) int { return cmp.Compare(a.Mix, b.Mix) })
@@ -387,10 +389,10 @@ func shortOfStock(o outlook) []fold.Finding {
 func (o *outlook) short(m MaterialNeed, t Tomorrow, sys unit.System) fold.Finding {
 	return fold.Finding{
 		Code: fold.StockShort, Grave: true, Key: m.Material + " " + t.Date, Subject: m.Material, Since: o.now,
-		Text: fmt.Sprintf("%s %s; tomorrow's coats may take up to %s, %s more than there is", m.Material, m.lasts(), m.handWords(sys, m.Need90Kg), m.handWords(sys, *m.ShortKg)),
+		Text: fmt.Sprintf("%s %s; tomorrow's coats may take up to %s, %s more than there is", m.Material, m.lasts(), m.handWords(sys, m.Need90Kg), m.shortWords(sys)),
 		Evidence: []fold.Fact{
 			{Name: "on hand", Value: m.handWords(sys, *m.OnHandKg)},
-			{Name: "a batch that takes it", Value: sys.Mass(unit.Mass(m.PerBatchKg))},
+			{Name: "a batch that takes it", Value: m.handWords(sys, m.PerBatchKg)},
 			{Name: "tomorrow, nine times in ten at most", Value: fmt.Sprintf("%d batches, %s of it", *t.Batches, m.handWords(sys, m.Need90Kg))},
 			{Name: "chance that the stock does", Value: fmt.Sprintf("%.0f %%", 100**m.SufficesShare)},
 		},

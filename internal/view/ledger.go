@@ -21,6 +21,11 @@ type LedgerLine struct {
 	DiscrepancyKg *float64  `json:"discrepancy_kg,omitempty"` // of a count: found less the ledger; nil where it opens the ledger
 	BalanceKg     float64   `json:"balance_kg"`               // after it
 	Event         string    `json:"event,omitempty"`
+
+	// The kilograms above in bags; nil where these are, or where what a bag weighs is not known.
+	AmountBags      *float64 `json:"amount_bags,omitempty"`
+	DiscrepancyBags *float64 `json:"discrepancy_bags,omitempty"`
+	BalanceBags     *float64 `json:"balance_bags,omitempty"`
 }
 
 // StockOfMaterial is what is on hand of one material, with its ledger; false if the site has no such material.
@@ -29,6 +34,10 @@ func StockOfMaterial(s *fold.Site, now time.Time, in *time.Location, name event.
 	for _, k := range v.Materials {
 		if k.Material == string(name) {
 			k.Ledger = ledgerLines(s, now, in, name)
+			for i := range k.Ledger {
+				l := &k.Ledger[i]
+				l.AmountBags, l.DiscrepancyBags, l.BalanceBags = inBags(&l.AmountKg, k.BagKg), inBags(l.DiscrepancyKg, k.BagKg), inBags(&l.BalanceKg, k.BagKg)
+			}
 			v.Materials = []MaterialStock{k}
 			return v, true
 		}

@@ -8,6 +8,7 @@ import (
 	"time"
 
 	"hod/internal/event"
+	"hod/internal/fold"
 	"hod/internal/forecast"
 	"hod/internal/mix"
 	"hod/internal/unit"
@@ -35,6 +36,64 @@ type MaterialNeed struct {
 	Need90Bags    *float64   `json:"need_p90_bags,omitempty"`
 	ShortBags     *int32     `json:"short_bags,omitempty"` // whole ones; nil: none, or it comes in none
 	Damp          string     `json:"damp,omitempty"`       // at what moisture sand is reckoned
+
+	PerBatchBags *float64 `json:"per_batch_bags,omitempty"`
+	Need50Bags   *float64 `json:"need_p50_bags,omitempty"`
+	Left50Kg     *float64 `json:"left_p50_kg,omitempty"` // of one day: what is left for it as it begins, as likely as not
+	Left50Bags   *float64 `json:"left_p50_bags,omitempty"`
+}
+
+// MixBags is the bags of one material that the batches left of one mix take.
+type MixBags struct {
+	Material string  `json:"material"`
+	BagKg    float64 `json:"bag_kg"`         // of one bag
+	PerBatch float64 `json:"per_batch_bags"` // that one batch takes
+	P05      float64 `json:"p05_bags"`
+	P10      float64 `json:"p10_bags"`
+	P25      float64 `json:"p25_bags"`
+	P50      float64 `json:"p50_bags"`
+	P75      float64 `json:"p75_bags"`
+	P90      float64 `json:"p90_bags"`
+	P95      float64 `json:"p95_bags"`
+}
+
+// bagsOf a mix that its batches left take, of each material of which it is known what a bag weighs.
+func (o *outlook) bagsOf(i int) []MixBags {
+	if o.mixes[i] == nil {
+		return nil
+	}
+	d := o.answer.Mixes[i]
+	var all []MixBags
+	for _, name := range materialsOf(o.mixes[i]) {
+		bag := o.site.BagOf(event.Material(name)).Mass
+		if bag <= 0 {
+			continue
+		}
+		each := o.weighed(name)[i] / float64(bag)
+		at := func(p float64) float64 { return each * float64(d.Quantile(p)) }
+		all = append(all, MixBags{name, float64(bag), each, at(.05), at(.1), at(.25), at(.5), at(.75), at(.9), at(.95)})
+	}
+	return all
+}
+
+// materialsOf a mix by name, water left out.
+func materialsOf(m *fold.Mix) []string {
+	names := map[string]bool{}
+	for _, c := range m.Mix.Constituents {
+		if c.Kind != mix.Water && c.Mass > 0 {
+			names[c.Name] = true
+		}
+	}
+	return slices.Sorted(maps.Keys(names))
+}
+
+// weighed is what one batch of each mix takes of a material as it lies on the pile.
+func (o *outlook) weighed(name string) []float64 {
+	takes, damp := o.perBatch(name), o.site.DampOf(event.Material(name)).Factor
+	for i := range takes {
+		takes[i] = step(takes[i] * damp)
+	}
+	return takes
 }
 
 // everything is the whole rest of the job, not one day of it.
@@ -49,10 +108,8 @@ func (o *outlook) materials(day int) []MaterialNeed {
 		if m == nil || o.answer.Mixes[i].Last() == 0 {
 			continue
 		}
-		for _, c := range m.Mix.Constituents {
-			if c.Kind != mix.Water && c.Mass > 0 {
-				names[c.Name] = true
-			}
+		for _, name := range materialsOf(m) {
+			names[name] = true
 		}
 	}
 	var all []MaterialNeed
@@ -66,12 +123,7 @@ func (o *outlook) materials(day int) []MaterialNeed {
 
 func (o *outlook) need(name string, day int) MaterialNeed {
 	of := event.Material(name)
-	damp := o.site.DampOf(of)
-	takes := o.perBatch(name)
-	for i := range takes {
-		takes[i] = step(takes[i] * damp.Factor)
-	}
-	v := MaterialNeed{Material: name, Counted: o.site.Stocked(of), Damp: damp.Said}
+	v := MaterialNeed{Material: name, Counted: o.site.Stocked(of), Damp: o.site.DampOf(of).Said}
 	hand := 0.0
 	if l, err := o.site.Ledger(of); err == nil {
 		hand = step(float64(l.At(o.now).OnHand))
@@ -81,18 +133,22 @@ func (o *outlook) need(name string, day int) MaterialNeed {
 	if day != everything {
 		from, until = forecast.WallDay(day), forecast.WallDay(day+1)
 	}
-	s := forecast.SupplyOf(o.answer.Draws, takes, hand, from, until)
+	s := forecast.SupplyOf(o.answer.Draws, o.weighed(name), hand, from, until)
 	v.PerBatchKg, v.Need50Kg, v.Need90Kg = step(s.Mean), forecast.QuantileOf(s.Need, 0.5), forecast.QuantileOf(s.Need, 0.9)
 	bag := o.site.BagOf(of).Mass
 	if bag > 0 {
-		v.BagKg, v.Need90Bags = new(float64(bag)), new(v.Need90Kg/float64(bag))
+		v.BagKg = new(float64(bag))
 	}
+	v.PerBatchBags, v.Need50Bags, v.Need90Bags = inBags(&v.PerBatchKg, v.BagKg), inBags(&v.Need50Kg, v.BagKg), inBags(&v.Need90Kg, v.BagKg)
 	if !v.Counted {
 		return v
 	}
 	v.OnHandKg, v.ShortKg, v.SufficesShare = new(hand), new(forecast.QuantileOf(s.Short, 0.9)), new(min(1, s.Enough))
+	if day != everything {
+		v.Left50Kg = new(max(0, hand-forecast.QuantileOf(s.Before, 0.5)))
+	}
+	v.OnHandBags, v.Left50Bags = inBags(v.OnHandKg, v.BagKg), inBags(v.Left50Kg, v.BagKg)
 	if bag > 0 {
-		v.OnHandBags = new(hand / float64(bag))
 		if n := int32(math.Ceil(*v.ShortKg/float64(bag) - 1e-6)); n > 0 {
 			v.ShortBags = &n
 		}
@@ -129,5 +185,13 @@ func (m MaterialNeed) handWords(sys unit.System, kg float64) string {
 	if m.BagKg == nil {
 		return sys.Mass(unit.Mass(kg))
 	}
-	return fmt.Sprintf("%s, %.1f bags", sys.Mass(unit.Mass(kg)), kg / *m.BagKg)
+	return sys.Mass(unit.Mass(kg)) + ", " + unit.Bags(kg / *m.BagKg)
+}
+
+// shortWords is what lacks, in whole bags, too.
+func (m MaterialNeed) shortWords(sys unit.System) string {
+	if m.ShortBags == nil {
+		return sys.Mass(unit.Mass(*m.ShortKg))
+	}
+	return sys.Mass(unit.Mass(*m.ShortKg)) + ", " + unit.Bags(float64(*m.ShortBags))
 }

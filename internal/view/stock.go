@@ -31,6 +31,21 @@ type MaterialStock struct {
 	BagSaid    string       `json:"bag_said,omitempty"` // on what that rests
 	OnHandBags *float64     `json:"on_hand_bags,omitempty"`
 	Ledger     []LedgerLine `json:"ledger,omitempty"` // where one material is asked for
+
+	// The kilograms above in bags; nil where these are, or where what a bag weighs is not known.
+	ReceivedBags    *float64 `json:"received_bags,omitempty"`
+	UsedBags        *float64 `json:"used_bags,omitempty"`
+	UsedTodayBags   *float64 `json:"used_today_bags,omitempty"`
+	SpoiledBags     *float64 `json:"spoiled_bags,omitempty"`
+	DiscrepancyBags *float64 `json:"discrepancy_bags,omitempty"`
+}
+
+// inBags is a mass in bags; nil where it is not known, or what a bag weighs.
+func inBags(kg, bag *float64) *float64 {
+	if kg == nil || bag == nil || *bag <= 0 {
+		return nil
+	}
+	return new(*kg / *bag)
 }
 
 // StockOf the site at an instant.
@@ -48,10 +63,11 @@ func stockUntil(s *fold.Site, now, dayFrom, until time.Time) Stock {
 			continue
 		}
 		b := l.At(until)
-		all := l.Between(time.Time{}, until)
+		through := until.Add(time.Nanosecond) // with what was written at that very instant, as the balance has it
+		all := l.Between(time.Time{}, through)
 		k := MaterialStock{
 			Material: string(m), ReceivedKg: float64(all.Received), UsedKg: float64(all.Used), SpoiledKg: float64(all.Spoiled),
-			UsedTodayKg: float64(l.Between(dayFrom, until).Used), Note: l.Warning(until),
+			UsedTodayKg: float64(l.Between(dayFrom, through).Used), Note: l.Warning(until),
 		}
 		if b.Counted {
 			k.CountedAt = at(b.CountedAt)
@@ -71,9 +87,9 @@ func stockUntil(s *fold.Site, now, dayFrom, until time.Time) Stock {
 		}
 		if bag := s.BagOf(m); bag.Mass > 0 {
 			k.BagKg, k.BagSaid = float(bag.Mass), bag.Said
-			if k.OnHandKg != nil {
-				k.OnHandBags = float(b.OnHand / bag.Mass)
-			}
+			k.OnHandBags, k.DiscrepancyBags = inBags(k.OnHandKg, k.BagKg), inBags(k.DiscrepancyKg, k.BagKg)
+			k.ReceivedBags, k.UsedBags = inBags(&k.ReceivedKg, k.BagKg), inBags(&k.UsedKg, k.BagKg)
+			k.UsedTodayBags, k.SpoiledBags = inBags(&k.UsedTodayKg, k.BagKg), inBags(&k.SpoiledKg, k.BagKg)
 		}
 		v.Materials = append(v.Materials, k)
 	}

@@ -57,6 +57,8 @@ func mirrored() []struct {
 		{&view.Board{}, &view.Board{}, &hodv1.Board{}},
 		{&view.Zone{}, &view.Zone{}, &hodv1.Zone{}},
 		{&view.Joints{}, &view.Joints{}, &hodv1.Joints{}},
+		{&view.Next{}, &view.Next{}, &hodv1.Next{}},
+		{&view.NextAll{}, &view.NextAll{}, &hodv1.NextAll{}},
 		{&view.Forecast{}, &view.Forecast{}, &hodv1.Forecast{}},
 		{&view.Stock{}, &view.Stock{}, &hodv1.Stock{}},
 		{&view.Conditions{}, &view.Conditions{}, &hodv1.Conditions{}},

@@ -62,7 +62,7 @@ func FuzzQuestions(f *testing.F) {
 	watcher, cancel := context.WithCancel(metadata.NewIncomingContext(context.Background(), signed(key, "dune", string(m.Device), hodv1.QueryService_Watch_FullMethodName, noon)))
 	cancel()
 
-	const kinds = 12
+	const kinds = 14
 	at := noon.Unix()
 	for which := range uint8(kinds) {
 		f.Add(which, "D1", "north", at, int32(0), int32(0))
@@ -121,6 +121,10 @@ func FuzzQuestions(f *testing.F) {
 				proof = []byte(more)
 			}
 			reply, err = joining.Enrol(ctx, &hodv1.EnrolRequest{Secret: text, PublicKey: newcomer.Public().(ed25519.PublicKey), Proof: proof, Crew: more, Label: text})
+		case 12:
+			reply, err = q.Next(ctx, &hodv1.NextRequest{At: when, Crew: more})
+		case 13:
+			reply, err = q.NextAll(ctx, &hodv1.NextAllRequest{At: when})
 		}
 		if err != nil {
 			switch s := status.Convert(a.coded(board, err)); s.Code() {

@@ -2386,9 +2386,19 @@ type MaterialStock struct {
 	// On hand bags.
 	OnHandBags *float64 `protobuf:"fixed64,12,opt,name=on_hand_bags,json=onHandBags,proto3,oneof" json:"on_hand_bags,omitempty"`
 	// Where one material is asked for.
-	Ledger        []*LedgerLine `protobuf:"bytes,13,rep,name=ledger,proto3" json:"ledger,omitempty"`
-	unknownFields protoimpl.UnknownFields
-	sizeCache     protoimpl.SizeCache
+	Ledger []*LedgerLine `protobuf:"bytes,13,rep,name=ledger,proto3" json:"ledger,omitempty"`
+	// Received bags; not set, as what follows, where what a bag weighs is not known.
+	ReceivedBags *float64 `protobuf:"fixed64,14,opt,name=received_bags,json=receivedBags,proto3,oneof" json:"received_bags,omitempty"`
+	// Used bags.
+	UsedBags *float64 `protobuf:"fixed64,15,opt,name=used_bags,json=usedBags,proto3,oneof" json:"used_bags,omitempty"`
+	// Used today bags.
+	UsedTodayBags *float64 `protobuf:"fixed64,16,opt,name=used_today_bags,json=usedTodayBags,proto3,oneof" json:"used_today_bags,omitempty"`
+	// Spoiled bags.
+	SpoiledBags *float64 `protobuf:"fixed64,17,opt,name=spoiled_bags,json=spoiledBags,proto3,oneof" json:"spoiled_bags,omitempty"`
+	// Last count less the ledger, in bags.
+	DiscrepancyBags *float64 `protobuf:"fixed64,18,opt,name=discrepancy_bags,json=discrepancyBags,proto3,oneof" json:"discrepancy_bags,omitempty"`
+	unknownFields   protoimpl.UnknownFields
+	sizeCache       protoimpl.SizeCache
 }
 
 func (x *MaterialStock) Reset() {
@@ -2512,6 +2522,41 @@ func (x *MaterialStock) GetLedger() []*LedgerLine {
 	return nil
 }
 
+func (x *MaterialStock) GetReceivedBags() float64 {
+	if x != nil && x.ReceivedBags != nil {
+		return *x.ReceivedBags
+	}
+	return 0
+}
+
+func (x *MaterialStock) GetUsedBags() float64 {
+	if x != nil && x.UsedBags != nil {
+		return *x.UsedBags
+	}
+	return 0
+}
+
+func (x *MaterialStock) GetUsedTodayBags() float64 {
+	if x != nil && x.UsedTodayBags != nil {
+		return *x.UsedTodayBags
+	}
+	return 0
+}
+
+func (x *MaterialStock) GetSpoiledBags() float64 {
+	if x != nil && x.SpoiledBags != nil {
+		return *x.SpoiledBags
+	}
+	return 0
+}
+
+func (x *MaterialStock) GetDiscrepancyBags() float64 {
+	if x != nil && x.DiscrepancyBags != nil {
+		return *x.DiscrepancyBags
+	}
+	return 0
+}
+
 // LedgerLine is one thing that happened to a material: a delivery, a count, a loss, or what batches drew in one day up to the
 // next of these.
 type LedgerLine struct {
@@ -2535,7 +2580,13 @@ type LedgerLine struct {
 	// After it.
 	BalanceKg float64 `protobuf:"fixed64,9,opt,name=balance_kg,json=balanceKg,proto3" json:"balance_kg,omitempty"`
 	// Event.
-	Event         string `protobuf:"bytes,10,opt,name=event,proto3" json:"event,omitempty"`
+	Event string `protobuf:"bytes,10,opt,name=event,proto3" json:"event,omitempty"`
+	// Amount bags; not set, as what follows, where what a bag weighs is not known.
+	AmountBags *float64 `protobuf:"fixed64,11,opt,name=amount_bags,json=amountBags,proto3,oneof" json:"amount_bags,omitempty"`
+	// Of a count: found less the ledger, in bags.
+	DiscrepancyBags *float64 `protobuf:"fixed64,12,opt,name=discrepancy_bags,json=discrepancyBags,proto3,oneof" json:"discrepancy_bags,omitempty"`
+	// After it, in bags.
+	BalanceBags   *float64 `protobuf:"fixed64,13,opt,name=balance_bags,json=balanceBags,proto3,oneof" json:"balance_bags,omitempty"`
 	unknownFields protoimpl.UnknownFields
 	sizeCache     protoimpl.SizeCache
 }
@@ -2638,6 +2689,27 @@ func (x *LedgerLine) GetEvent() string {
 		return x.Event
 	}
 	return ""
+}
+
+func (x *LedgerLine) GetAmountBags() float64 {
+	if x != nil && x.AmountBags != nil {
+		return *x.AmountBags
+	}
+	return 0
+}
+
+func (x *LedgerLine) GetDiscrepancyBags() float64 {
+	if x != nil && x.DiscrepancyBags != nil {
+		return *x.DiscrepancyBags
+	}
+	return 0
+}
+
+func (x *LedgerLine) GetBalanceBags() float64 {
+	if x != nil && x.BalanceBags != nil {
+		return *x.BalanceBags
+	}
+	return 0
 }
 
 // Forecast is what is left to do and whether it can be done: a distribution, not a number.
@@ -3312,7 +3384,9 @@ type MixForecast struct {
 	// P75.
 	P75 int32 `protobuf:"varint,12,opt,name=p75,proto3" json:"p75,omitempty"`
 	// P95.
-	P95           int32 `protobuf:"varint,13,opt,name=p95,proto3" json:"p95,omitempty"`
+	P95 int32 `protobuf:"varint,13,opt,name=p95,proto3" json:"p95,omitempty"`
+	// Bags that the batches left take, of each material of which it is known what a bag weighs.
+	Bags          []*MixBags `protobuf:"bytes,14,rep,name=bags,proto3" json:"bags,omitempty"`
 	unknownFields protoimpl.UnknownFields
 	sizeCache     protoimpl.SizeCache
 }
@@ -3438,6 +3512,140 @@ func (x *MixForecast) GetP95() int32 {
 	return 0
 }
 
+func (x *MixForecast) GetBags() []*MixBags {
+	if x != nil {
+		return x.Bags
+	}
+	return nil
+}
+
+// MixBags is the bags of one material that the batches left of one mix take.
+type MixBags struct {
+	state protoimpl.MessageState `protogen:"open.v1"`
+	// Material.
+	Material string `protobuf:"bytes,1,opt,name=material,proto3" json:"material,omitempty"`
+	// Of one bag.
+	BagKg float64 `protobuf:"fixed64,2,opt,name=bag_kg,json=bagKg,proto3" json:"bag_kg,omitempty"`
+	// That one batch takes.
+	PerBatchBags float64 `protobuf:"fixed64,3,opt,name=per_batch_bags,json=perBatchBags,proto3" json:"per_batch_bags,omitempty"`
+	// P05.
+	P05Bags float64 `protobuf:"fixed64,4,opt,name=p05_bags,json=p05Bags,proto3" json:"p05_bags,omitempty"`
+	// P10.
+	P10Bags float64 `protobuf:"fixed64,5,opt,name=p10_bags,json=p10Bags,proto3" json:"p10_bags,omitempty"`
+	// P25.
+	P25Bags float64 `protobuf:"fixed64,6,opt,name=p25_bags,json=p25Bags,proto3" json:"p25_bags,omitempty"`
+	// P50.
+	P50Bags float64 `protobuf:"fixed64,7,opt,name=p50_bags,json=p50Bags,proto3" json:"p50_bags,omitempty"`
+	// P75.
+	P75Bags float64 `protobuf:"fixed64,8,opt,name=p75_bags,json=p75Bags,proto3" json:"p75_bags,omitempty"`
+	// P90.
+	P90Bags float64 `protobuf:"fixed64,9,opt,name=p90_bags,json=p90Bags,proto3" json:"p90_bags,omitempty"`
+	// P95.
+	P95Bags       float64 `protobuf:"fixed64,10,opt,name=p95_bags,json=p95Bags,proto3" json:"p95_bags,omitempty"`
+	unknownFields protoimpl.UnknownFields
+	sizeCache     protoimpl.SizeCache
+}
+
+func (x *MixBags) Reset() {
+	*x = MixBags{}
+	mi := &file_hod_v1_query_proto_msgTypes[26]
+	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+	ms.StoreMessageInfo(mi)
+}
+
+func (x *MixBags) String() string {
+	return protoimpl.X.MessageStringOf(x)
+}
+
+func (*MixBags) ProtoMessage() {}
+
+func (x *MixBags) ProtoReflect() protoreflect.Message {
+	mi := &file_hod_v1_query_proto_msgTypes[26]
+	if x != nil {
+		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+		if ms.LoadMessageInfo() == nil {
+			ms.StoreMessageInfo(mi)
+		}
+		return ms
+	}
+	return mi.MessageOf(x)
+}
+
+// Deprecated: Use MixBags.ProtoReflect.Descriptor instead.
+func (*MixBags) Descriptor() ([]byte, []int) {
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{26}
+}
+
+func (x *MixBags) GetMaterial() string {
+	if x != nil {
+		return x.Material
+	}
+	return ""
+}
+
+func (x *MixBags) GetBagKg() float64 {
+	if x != nil {
+		return x.BagKg
+	}
+	return 0
+}
+
+func (x *MixBags) GetPerBatchBags() float64 {
+	if x != nil {
+		return x.PerBatchBags
+	}
+	return 0
+}
+
+func (x *MixBags) GetP05Bags() float64 {
+	if x != nil {
+		return x.P05Bags
+	}
+	return 0
+}
+
+func (x *MixBags) GetP10Bags() float64 {
+	if x != nil {
+		return x.P10Bags
+	}
+	return 0
+}
+
+func (x *MixBags) GetP25Bags() float64 {
+	if x != nil {
+		return x.P25Bags
+	}
+	return 0
+}
+
+func (x *MixBags) GetP50Bags() float64 {
+	if x != nil {
+		return x.P50Bags
+	}
+	return 0
+}
+
+func (x *MixBags) GetP75Bags() float64 {
+	if x != nil {
+		return x.P75Bags
+	}
+	return 0
+}
+
+func (x *MixBags) GetP90Bags() float64 {
+	if x != nil {
+		return x.P90Bags
+	}
+	return 0
+}
+
+func (x *MixBags) GetP95Bags() float64 {
+	if x != nil {
+		return x.P95Bags
+	}
+	return 0
+}
+
 // Count is the chance that at most so many batches do.
 type Count struct {
 	state protoimpl.MessageState `protogen:"open.v1"`
@@ -3451,7 +3659,7 @@ type Count struct {
 
 func (x *Count) Reset() {
 	*x = Count{}
-	mi := &file_hod_v1_query_proto_msgTypes[26]
+	mi := &file_hod_v1_query_proto_msgTypes[27]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -3463,7 +3671,7 @@ func (x *Count) String() string {
 func (*Count) ProtoMessage() {}
 
 func (x *Count) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_query_proto_msgTypes[26]
+	mi := &file_hod_v1_query_proto_msgTypes[27]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -3476,7 +3684,7 @@ func (x *Count) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use Count.ProtoReflect.Descriptor instead.
 func (*Count) Descriptor() ([]byte, []int) {
-	return file_hod_v1_query_proto_rawDescGZIP(), []int{26}
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{27}
 }
 
 func (x *Count) GetBatches() int32 {
@@ -3531,14 +3739,22 @@ type MaterialNeed struct {
 	// Whole ones.
 	ShortBags *int32 `protobuf:"varint,17,opt,name=short_bags,json=shortBags,proto3,oneof" json:"short_bags,omitempty"`
 	// At what moisture sand is reckoned.
-	Damp          string `protobuf:"bytes,18,opt,name=damp,proto3" json:"damp,omitempty"`
+	Damp string `protobuf:"bytes,18,opt,name=damp,proto3" json:"damp,omitempty"`
+	// Per batch bags.
+	PerBatchBags *float64 `protobuf:"fixed64,19,opt,name=per_batch_bags,json=perBatchBags,proto3,oneof" json:"per_batch_bags,omitempty"`
+	// Need p50 bags.
+	NeedP50Bags *float64 `protobuf:"fixed64,20,opt,name=need_p50_bags,json=needP50Bags,proto3,oneof" json:"need_p50_bags,omitempty"`
+	// Of one day: what is left for it as it begins, as likely as not.
+	LeftP50Kg *float64 `protobuf:"fixed64,21,opt,name=left_p50_kg,json=leftP50Kg,proto3,oneof" json:"left_p50_kg,omitempty"`
+	// The same in bags.
+	LeftP50Bags   *float64 `protobuf:"fixed64,22,opt,name=left_p50_bags,json=leftP50Bags,proto3,oneof" json:"left_p50_bags,omitempty"`
 	unknownFields protoimpl.UnknownFields
 	sizeCache     protoimpl.SizeCache
 }
 
 func (x *MaterialNeed) Reset() {
 	*x = MaterialNeed{}
-	mi := &file_hod_v1_query_proto_msgTypes[27]
+	mi := &file_hod_v1_query_proto_msgTypes[28]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -3550,7 +3766,7 @@ func (x *MaterialNeed) String() string {
 func (*MaterialNeed) ProtoMessage() {}
 
 func (x *MaterialNeed) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_query_proto_msgTypes[27]
+	mi := &file_hod_v1_query_proto_msgTypes[28]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -3563,7 +3779,7 @@ func (x *MaterialNeed) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use MaterialNeed.ProtoReflect.Descriptor instead.
 func (*MaterialNeed) Descriptor() ([]byte, []int) {
-	return file_hod_v1_query_proto_rawDescGZIP(), []int{27}
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{28}
 }
 
 func (x *MaterialNeed) GetMaterial() string {
@@ -3692,6 +3908,34 @@ func (x *MaterialNeed) GetDamp() string {
 	return ""
 }
 
+func (x *MaterialNeed) GetPerBatchBags() float64 {
+	if x != nil && x.PerBatchBags != nil {
+		return *x.PerBatchBags
+	}
+	return 0
+}
+
+func (x *MaterialNeed) GetNeedP50Bags() float64 {
+	if x != nil && x.NeedP50Bags != nil {
+		return *x.NeedP50Bags
+	}
+	return 0
+}
+
+func (x *MaterialNeed) GetLeftP50Kg() float64 {
+	if x != nil && x.LeftP50Kg != nil {
+		return *x.LeftP50Kg
+	}
+	return 0
+}
+
+func (x *MaterialNeed) GetLeftP50Bags() float64 {
+	if x != nil && x.LeftP50Bags != nil {
+		return *x.LeftP50Bags
+	}
+	return 0
+}
+
 // Tomorrow is what the next working day takes at the present pace.
 type Tomorrow struct {
 	state protoimpl.MessageState `protogen:"open.v1"`
@@ -3731,7 +3975,7 @@ type Tomorrow struct {
 
 func (x *Tomorrow) Reset() {
 	*x = Tomorrow{}
-	mi := &file_hod_v1_query_proto_msgTypes[28]
+	mi := &file_hod_v1_query_proto_msgTypes[29]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -3743,7 +3987,7 @@ func (x *Tomorrow) String() string {
 func (*Tomorrow) ProtoMessage() {}
 
 func (x *Tomorrow) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_query_proto_msgTypes[28]
+	mi := &file_hod_v1_query_proto_msgTypes[29]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -3756,7 +4000,7 @@ func (x *Tomorrow) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use Tomorrow.ProtoReflect.Descriptor instead.
 func (*Tomorrow) Descriptor() ([]byte, []int) {
-	return file_hod_v1_query_proto_rawDescGZIP(), []int{28}
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{29}
 }
 
 func (x *Tomorrow) GetDate() string {
@@ -3933,7 +4177,7 @@ type Day struct {
 
 func (x *Day) Reset() {
 	*x = Day{}
-	mi := &file_hod_v1_query_proto_msgTypes[29]
+	mi := &file_hod_v1_query_proto_msgTypes[30]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -3945,7 +4189,7 @@ func (x *Day) String() string {
 func (*Day) ProtoMessage() {}
 
 func (x *Day) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_query_proto_msgTypes[29]
+	mi := &file_hod_v1_query_proto_msgTypes[30]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -3958,7 +4202,7 @@ func (x *Day) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use Day.ProtoReflect.Descriptor instead.
 func (*Day) Descriptor() ([]byte, []int) {
-	return file_hod_v1_query_proto_rawDescGZIP(), []int{29}
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{30}
 }
 
 func (x *Day) GetSite() string {
@@ -4198,7 +4442,7 @@ type BreakLine struct {
 
 func (x *BreakLine) Reset() {
 	*x = BreakLine{}
-	mi := &file_hod_v1_query_proto_msgTypes[30]
+	mi := &file_hod_v1_query_proto_msgTypes[31]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -4210,7 +4454,7 @@ func (x *BreakLine) String() string {
 func (*BreakLine) ProtoMessage() {}
 
 func (x *BreakLine) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_query_proto_msgTypes[30]
+	mi := &file_hod_v1_query_proto_msgTypes[31]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -4223,7 +4467,7 @@ func (x *BreakLine) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use BreakLine.ProtoReflect.Descriptor instead.
 func (*BreakLine) Descriptor() ([]byte, []int) {
-	return file_hod_v1_query_proto_rawDescGZIP(), []int{30}
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{31}
 }
 
 func (x *BreakLine) GetEvent() string {
@@ -4322,7 +4566,7 @@ type CrewDay struct {
 
 func (x *CrewDay) Reset() {
 	*x = CrewDay{}
-	mi := &file_hod_v1_query_proto_msgTypes[31]
+	mi := &file_hod_v1_query_proto_msgTypes[32]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -4334,7 +4578,7 @@ func (x *CrewDay) String() string {
 func (*CrewDay) ProtoMessage() {}
 
 func (x *CrewDay) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_query_proto_msgTypes[31]
+	mi := &file_hod_v1_query_proto_msgTypes[32]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -4347,7 +4591,7 @@ func (x *CrewDay) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use CrewDay.ProtoReflect.Descriptor instead.
 func (*CrewDay) Descriptor() ([]byte, []int) {
-	return file_hod_v1_query_proto_rawDescGZIP(), []int{31}
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{32}
 }
 
 func (x *CrewDay) GetCrew() string {
@@ -4457,7 +4701,7 @@ type CoatDay struct {
 
 func (x *CoatDay) Reset() {
 	*x = CoatDay{}
-	mi := &file_hod_v1_query_proto_msgTypes[32]
+	mi := &file_hod_v1_query_proto_msgTypes[33]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -4469,7 +4713,7 @@ func (x *CoatDay) String() string {
 func (*CoatDay) ProtoMessage() {}
 
 func (x *CoatDay) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_query_proto_msgTypes[32]
+	mi := &file_hod_v1_query_proto_msgTypes[33]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -4482,7 +4726,7 @@ func (x *CoatDay) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use CoatDay.ProtoReflect.Descriptor instead.
 func (*CoatDay) Descriptor() ([]byte, []int) {
-	return file_hod_v1_query_proto_rawDescGZIP(), []int{32}
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{33}
 }
 
 func (x *CoatDay) GetZone() string {
@@ -4563,7 +4807,7 @@ type Test struct {
 
 func (x *Test) Reset() {
 	*x = Test{}
-	mi := &file_hod_v1_query_proto_msgTypes[33]
+	mi := &file_hod_v1_query_proto_msgTypes[34]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -4575,7 +4819,7 @@ func (x *Test) String() string {
 func (*Test) ProtoMessage() {}
 
 func (x *Test) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_query_proto_msgTypes[33]
+	mi := &file_hod_v1_query_proto_msgTypes[34]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -4588,7 +4832,7 @@ func (x *Test) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use Test.ProtoReflect.Descriptor instead.
 func (*Test) Descriptor() ([]byte, []int) {
-	return file_hod_v1_query_proto_rawDescGZIP(), []int{33}
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{34}
 }
 
 func (x *Test) GetBatch() string {
@@ -4688,7 +4932,7 @@ type WeatherDay struct {
 
 func (x *WeatherDay) Reset() {
 	*x = WeatherDay{}
-	mi := &file_hod_v1_query_proto_msgTypes[34]
+	mi := &file_hod_v1_query_proto_msgTypes[35]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -4700,7 +4944,7 @@ func (x *WeatherDay) String() string {
 func (*WeatherDay) ProtoMessage() {}
 
 func (x *WeatherDay) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_query_proto_msgTypes[34]
+	mi := &file_hod_v1_query_proto_msgTypes[35]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -4713,7 +4957,7 @@ func (x *WeatherDay) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use WeatherDay.ProtoReflect.Descriptor instead.
 func (*WeatherDay) Descriptor() ([]byte, []int) {
-	return file_hod_v1_query_proto_rawDescGZIP(), []int{34}
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{35}
 }
 
 func (x *WeatherDay) GetReadings() int32 {
@@ -4820,7 +5064,7 @@ type Strength struct {
 
 func (x *Strength) Reset() {
 	*x = Strength{}
-	mi := &file_hod_v1_query_proto_msgTypes[35]
+	mi := &file_hod_v1_query_proto_msgTypes[36]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -4832,7 +5076,7 @@ func (x *Strength) String() string {
 func (*Strength) ProtoMessage() {}
 
 func (x *Strength) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_query_proto_msgTypes[35]
+	mi := &file_hod_v1_query_proto_msgTypes[36]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -4845,7 +5089,7 @@ func (x *Strength) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use Strength.ProtoReflect.Descriptor instead.
 func (*Strength) Descriptor() ([]byte, []int) {
-	return file_hod_v1_query_proto_rawDescGZIP(), []int{35}
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{36}
 }
 
 func (x *Strength) GetZone() string {
@@ -4977,7 +5221,7 @@ type Borrowed struct {
 
 func (x *Borrowed) Reset() {
 	*x = Borrowed{}
-	mi := &file_hod_v1_query_proto_msgTypes[36]
+	mi := &file_hod_v1_query_proto_msgTypes[37]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -4989,7 +5233,7 @@ func (x *Borrowed) String() string {
 func (*Borrowed) ProtoMessage() {}
 
 func (x *Borrowed) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_query_proto_msgTypes[36]
+	mi := &file_hod_v1_query_proto_msgTypes[37]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -5002,7 +5246,7 @@ func (x *Borrowed) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use Borrowed.ProtoReflect.Descriptor instead.
 func (*Borrowed) Descriptor() ([]byte, []int) {
-	return file_hod_v1_query_proto_rawDescGZIP(), []int{36}
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{37}
 }
 
 func (x *Borrowed) GetCurve() string {
@@ -5050,7 +5294,7 @@ type DeviceEnd struct {
 
 func (x *DeviceEnd) Reset() {
 	*x = DeviceEnd{}
-	mi := &file_hod_v1_query_proto_msgTypes[37]
+	mi := &file_hod_v1_query_proto_msgTypes[38]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -5062,7 +5306,7 @@ func (x *DeviceEnd) String() string {
 func (*DeviceEnd) ProtoMessage() {}
 
 func (x *DeviceEnd) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_query_proto_msgTypes[37]
+	mi := &file_hod_v1_query_proto_msgTypes[38]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -5075,7 +5319,7 @@ func (x *DeviceEnd) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use DeviceEnd.ProtoReflect.Descriptor instead.
 func (*DeviceEnd) Descriptor() ([]byte, []int) {
-	return file_hod_v1_query_proto_rawDescGZIP(), []int{37}
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{38}
 }
 
 func (x *DeviceEnd) GetDevice() string {
@@ -5135,7 +5379,7 @@ type Zone struct {
 
 func (x *Zone) Reset() {
 	*x = Zone{}
-	mi := &file_hod_v1_query_proto_msgTypes[38]
+	mi := &file_hod_v1_query_proto_msgTypes[39]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -5147,7 +5391,7 @@ func (x *Zone) String() string {
 func (*Zone) ProtoMessage() {}
 
 func (x *Zone) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_query_proto_msgTypes[38]
+	mi := &file_hod_v1_query_proto_msgTypes[39]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -5160,7 +5404,7 @@ func (x *Zone) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use Zone.ProtoReflect.Descriptor instead.
 func (*Zone) Descriptor() ([]byte, []int) {
-	return file_hod_v1_query_proto_rawDescGZIP(), []int{38}
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{39}
 }
 
 func (x *Zone) GetSite() string {
@@ -5246,7 +5490,7 @@ type ZoneEdge struct {
 
 func (x *ZoneEdge) Reset() {
 	*x = ZoneEdge{}
-	mi := &file_hod_v1_query_proto_msgTypes[39]
+	mi := &file_hod_v1_query_proto_msgTypes[40]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -5258,7 +5502,7 @@ func (x *ZoneEdge) String() string {
 func (*ZoneEdge) ProtoMessage() {}
 
 func (x *ZoneEdge) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_query_proto_msgTypes[39]
+	mi := &file_hod_v1_query_proto_msgTypes[40]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -5271,7 +5515,7 @@ func (x *ZoneEdge) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use ZoneEdge.ProtoReflect.Descriptor instead.
 func (*ZoneEdge) Descriptor() ([]byte, []int) {
-	return file_hod_v1_query_proto_rawDescGZIP(), []int{39}
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{40}
 }
 
 func (x *ZoneEdge) GetWith() string {
@@ -5307,7 +5551,7 @@ type ZoneCoat struct {
 
 func (x *ZoneCoat) Reset() {
 	*x = ZoneCoat{}
-	mi := &file_hod_v1_query_proto_msgTypes[40]
+	mi := &file_hod_v1_query_proto_msgTypes[41]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -5319,7 +5563,7 @@ func (x *ZoneCoat) String() string {
 func (*ZoneCoat) ProtoMessage() {}
 
 func (x *ZoneCoat) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_query_proto_msgTypes[40]
+	mi := &file_hod_v1_query_proto_msgTypes[41]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -5332,7 +5576,7 @@ func (x *ZoneCoat) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use ZoneCoat.ProtoReflect.Descriptor instead.
 func (*ZoneCoat) Descriptor() ([]byte, []int) {
-	return file_hod_v1_query_proto_rawDescGZIP(), []int{40}
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{41}
 }
 
 func (x *ZoneCoat) GetProgress() *CoatLine {
@@ -5383,7 +5627,7 @@ type CoverLine struct {
 
 func (x *CoverLine) Reset() {
 	*x = CoverLine{}
-	mi := &file_hod_v1_query_proto_msgTypes[41]
+	mi := &file_hod_v1_query_proto_msgTypes[42]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -5395,7 +5639,7 @@ func (x *CoverLine) String() string {
 func (*CoverLine) ProtoMessage() {}
 
 func (x *CoverLine) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_query_proto_msgTypes[41]
+	mi := &file_hod_v1_query_proto_msgTypes[42]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -5408,7 +5652,7 @@ func (x *CoverLine) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use CoverLine.ProtoReflect.Descriptor instead.
 func (*CoverLine) Descriptor() ([]byte, []int) {
-	return file_hod_v1_query_proto_rawDescGZIP(), []int{41}
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{42}
 }
 
 func (x *CoverLine) GetSince() *timestamppb.Timestamp {
@@ -5446,7 +5690,7 @@ type StripLine struct {
 
 func (x *StripLine) Reset() {
 	*x = StripLine{}
-	mi := &file_hod_v1_query_proto_msgTypes[42]
+	mi := &file_hod_v1_query_proto_msgTypes[43]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -5458,7 +5702,7 @@ func (x *StripLine) String() string {
 func (*StripLine) ProtoMessage() {}
 
 func (x *StripLine) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_query_proto_msgTypes[42]
+	mi := &file_hod_v1_query_proto_msgTypes[43]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -5471,7 +5715,7 @@ func (x *StripLine) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use StripLine.ProtoReflect.Descriptor instead.
 func (*StripLine) Descriptor() ([]byte, []int) {
-	return file_hod_v1_query_proto_rawDescGZIP(), []int{42}
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{43}
 }
 
 func (x *StripLine) GetStart() string {
@@ -5547,7 +5791,7 @@ type PlacementLine struct {
 
 func (x *PlacementLine) Reset() {
 	*x = PlacementLine{}
-	mi := &file_hod_v1_query_proto_msgTypes[43]
+	mi := &file_hod_v1_query_proto_msgTypes[44]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -5559,7 +5803,7 @@ func (x *PlacementLine) String() string {
 func (*PlacementLine) ProtoMessage() {}
 
 func (x *PlacementLine) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_query_proto_msgTypes[43]
+	mi := &file_hod_v1_query_proto_msgTypes[44]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -5572,7 +5816,7 @@ func (x *PlacementLine) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use PlacementLine.ProtoReflect.Descriptor instead.
 func (*PlacementLine) Descriptor() ([]byte, []int) {
-	return file_hod_v1_query_proto_rawDescGZIP(), []int{43}
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{44}
 }
 
 func (x *PlacementLine) GetName() string {
@@ -5669,7 +5913,7 @@ type TendedLine struct {
 
 func (x *TendedLine) Reset() {
 	*x = TendedLine{}
-	mi := &file_hod_v1_query_proto_msgTypes[44]
+	mi := &file_hod_v1_query_proto_msgTypes[45]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -5681,7 +5925,7 @@ func (x *TendedLine) String() string {
 func (*TendedLine) ProtoMessage() {}
 
 func (x *TendedLine) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_query_proto_msgTypes[44]
+	mi := &file_hod_v1_query_proto_msgTypes[45]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -5694,7 +5938,7 @@ func (x *TendedLine) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use TendedLine.ProtoReflect.Descriptor instead.
 func (*TendedLine) Descriptor() ([]byte, []int) {
-	return file_hod_v1_query_proto_rawDescGZIP(), []int{44}
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{45}
 }
 
 func (x *TendedLine) GetAt() *timestamppb.Timestamp {
@@ -5742,7 +5986,7 @@ type Log struct {
 
 func (x *Log) Reset() {
 	*x = Log{}
-	mi := &file_hod_v1_query_proto_msgTypes[45]
+	mi := &file_hod_v1_query_proto_msgTypes[46]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -5754,7 +5998,7 @@ func (x *Log) String() string {
 func (*Log) ProtoMessage() {}
 
 func (x *Log) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_query_proto_msgTypes[45]
+	mi := &file_hod_v1_query_proto_msgTypes[46]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -5767,7 +6011,7 @@ func (x *Log) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use Log.ProtoReflect.Descriptor instead.
 func (*Log) Descriptor() ([]byte, []int) {
-	return file_hod_v1_query_proto_rawDescGZIP(), []int{45}
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{46}
 }
 
 func (x *Log) GetSite() string {
@@ -5833,7 +6077,7 @@ type Entry struct {
 
 func (x *Entry) Reset() {
 	*x = Entry{}
-	mi := &file_hod_v1_query_proto_msgTypes[46]
+	mi := &file_hod_v1_query_proto_msgTypes[47]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -5845,7 +6089,7 @@ func (x *Entry) String() string {
 func (*Entry) ProtoMessage() {}
 
 func (x *Entry) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_query_proto_msgTypes[46]
+	mi := &file_hod_v1_query_proto_msgTypes[47]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -5858,7 +6102,7 @@ func (x *Entry) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use Entry.ProtoReflect.Descriptor instead.
 func (*Entry) Descriptor() ([]byte, []int) {
-	return file_hod_v1_query_proto_rawDescGZIP(), []int{46}
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{47}
 }
 
 func (x *Entry) GetName() string {
@@ -5963,7 +6207,7 @@ type BoardRequest struct {
 
 func (x *BoardRequest) Reset() {
 	*x = BoardRequest{}
-	mi := &file_hod_v1_query_proto_msgTypes[47]
+	mi := &file_hod_v1_query_proto_msgTypes[48]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -5975,7 +6219,7 @@ func (x *BoardRequest) String() string {
 func (*BoardRequest) ProtoMessage() {}
 
 func (x *BoardRequest) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_query_proto_msgTypes[47]
+	mi := &file_hod_v1_query_proto_msgTypes[48]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -5988,7 +6232,7 @@ func (x *BoardRequest) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use BoardRequest.ProtoReflect.Descriptor instead.
 func (*BoardRequest) Descriptor() ([]byte, []int) {
-	return file_hod_v1_query_proto_rawDescGZIP(), []int{47}
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{48}
 }
 
 func (x *BoardRequest) GetAt() *timestamppb.Timestamp {
@@ -6009,7 +6253,7 @@ type BoardResponse struct {
 
 func (x *BoardResponse) Reset() {
 	*x = BoardResponse{}
-	mi := &file_hod_v1_query_proto_msgTypes[48]
+	mi := &file_hod_v1_query_proto_msgTypes[49]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -6021,7 +6265,7 @@ func (x *BoardResponse) String() string {
 func (*BoardResponse) ProtoMessage() {}
 
 func (x *BoardResponse) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_query_proto_msgTypes[48]
+	mi := &file_hod_v1_query_proto_msgTypes[49]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -6034,7 +6278,7 @@ func (x *BoardResponse) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use BoardResponse.ProtoReflect.Descriptor instead.
 func (*BoardResponse) Descriptor() ([]byte, []int) {
-	return file_hod_v1_query_proto_rawDescGZIP(), []int{48}
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{49}
 }
 
 func (x *BoardResponse) GetBoard() *Board {
@@ -6057,7 +6301,7 @@ type ZoneRequest struct {
 
 func (x *ZoneRequest) Reset() {
 	*x = ZoneRequest{}
-	mi := &file_hod_v1_query_proto_msgTypes[49]
+	mi := &file_hod_v1_query_proto_msgTypes[50]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -6069,7 +6313,7 @@ func (x *ZoneRequest) String() string {
 func (*ZoneRequest) ProtoMessage() {}
 
 func (x *ZoneRequest) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_query_proto_msgTypes[49]
+	mi := &file_hod_v1_query_proto_msgTypes[50]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -6082,7 +6326,7 @@ func (x *ZoneRequest) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use ZoneRequest.ProtoReflect.Descriptor instead.
 func (*ZoneRequest) Descriptor() ([]byte, []int) {
-	return file_hod_v1_query_proto_rawDescGZIP(), []int{49}
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{50}
 }
 
 func (x *ZoneRequest) GetAt() *timestamppb.Timestamp {
@@ -6110,7 +6354,7 @@ type ZoneResponse struct {
 
 func (x *ZoneResponse) Reset() {
 	*x = ZoneResponse{}
-	mi := &file_hod_v1_query_proto_msgTypes[50]
+	mi := &file_hod_v1_query_proto_msgTypes[51]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -6122,7 +6366,7 @@ func (x *ZoneResponse) String() string {
 func (*ZoneResponse) ProtoMessage() {}
 
 func (x *ZoneResponse) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_query_proto_msgTypes[50]
+	mi := &file_hod_v1_query_proto_msgTypes[51]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -6135,7 +6379,7 @@ func (x *ZoneResponse) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use ZoneResponse.ProtoReflect.Descriptor instead.
 func (*ZoneResponse) Descriptor() ([]byte, []int) {
-	return file_hod_v1_query_proto_rawDescGZIP(), []int{50}
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{51}
 }
 
 func (x *ZoneResponse) GetZone() *Zone {
@@ -6156,7 +6400,7 @@ type JointsRequest struct {
 
 func (x *JointsRequest) Reset() {
 	*x = JointsRequest{}
-	mi := &file_hod_v1_query_proto_msgTypes[51]
+	mi := &file_hod_v1_query_proto_msgTypes[52]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -6168,7 +6412,7 @@ func (x *JointsRequest) String() string {
 func (*JointsRequest) ProtoMessage() {}
 
 func (x *JointsRequest) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_query_proto_msgTypes[51]
+	mi := &file_hod_v1_query_proto_msgTypes[52]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -6181,7 +6425,7 @@ func (x *JointsRequest) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use JointsRequest.ProtoReflect.Descriptor instead.
 func (*JointsRequest) Descriptor() ([]byte, []int) {
-	return file_hod_v1_query_proto_rawDescGZIP(), []int{51}
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{52}
 }
 
 func (x *JointsRequest) GetAt() *timestamppb.Timestamp {
@@ -6202,7 +6446,7 @@ type JointsResponse struct {
 
 func (x *JointsResponse) Reset() {
 	*x = JointsResponse{}
-	mi := &file_hod_v1_query_proto_msgTypes[52]
+	mi := &file_hod_v1_query_proto_msgTypes[53]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -6214,7 +6458,7 @@ func (x *JointsResponse) String() string {
 func (*JointsResponse) ProtoMessage() {}
 
 func (x *JointsResponse) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_query_proto_msgTypes[52]
+	mi := &file_hod_v1_query_proto_msgTypes[53]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -6227,7 +6471,7 @@ func (x *JointsResponse) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use JointsResponse.ProtoReflect.Descriptor instead.
 func (*JointsResponse) Descriptor() ([]byte, []int) {
-	return file_hod_v1_query_proto_rawDescGZIP(), []int{52}
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{53}
 }
 
 func (x *JointsResponse) GetJoints() *Joints {
@@ -6248,7 +6492,7 @@ type ForecastRequest struct {
 
 func (x *ForecastRequest) Reset() {
 	*x = ForecastRequest{}
-	mi := &file_hod_v1_query_proto_msgTypes[53]
+	mi := &file_hod_v1_query_proto_msgTypes[54]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -6260,7 +6504,7 @@ func (x *ForecastRequest) String() string {
 func (*ForecastRequest) ProtoMessage() {}
 
 func (x *ForecastRequest) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_query_proto_msgTypes[53]
+	mi := &file_hod_v1_query_proto_msgTypes[54]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -6273,7 +6517,7 @@ func (x *ForecastRequest) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use ForecastRequest.ProtoReflect.Descriptor instead.
 func (*ForecastRequest) Descriptor() ([]byte, []int) {
-	return file_hod_v1_query_proto_rawDescGZIP(), []int{53}
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{54}
 }
 
 func (x *ForecastRequest) GetAt() *timestamppb.Timestamp {
@@ -6294,7 +6538,7 @@ type ForecastResponse struct {
 
 func (x *ForecastResponse) Reset() {
 	*x = ForecastResponse{}
-	mi := &file_hod_v1_query_proto_msgTypes[54]
+	mi := &file_hod_v1_query_proto_msgTypes[55]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -6306,7 +6550,7 @@ func (x *ForecastResponse) String() string {
 func (*ForecastResponse) ProtoMessage() {}
 
 func (x *ForecastResponse) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_query_proto_msgTypes[54]
+	mi := &file_hod_v1_query_proto_msgTypes[55]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -6319,7 +6563,7 @@ func (x *ForecastResponse) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use ForecastResponse.ProtoReflect.Descriptor instead.
 func (*ForecastResponse) Descriptor() ([]byte, []int) {
-	return file_hod_v1_query_proto_rawDescGZIP(), []int{54}
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{55}
 }
 
 func (x *ForecastResponse) GetForecast() *Forecast {
@@ -6342,7 +6586,7 @@ type StockRequest struct {
 
 func (x *StockRequest) Reset() {
 	*x = StockRequest{}
-	mi := &file_hod_v1_query_proto_msgTypes[55]
+	mi := &file_hod_v1_query_proto_msgTypes[56]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -6354,7 +6598,7 @@ func (x *StockRequest) String() string {
 func (*StockRequest) ProtoMessage() {}
 
 func (x *StockRequest) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_query_proto_msgTypes[55]
+	mi := &file_hod_v1_query_proto_msgTypes[56]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -6367,7 +6611,7 @@ func (x *StockRequest) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use StockRequest.ProtoReflect.Descriptor instead.
 func (*StockRequest) Descriptor() ([]byte, []int) {
-	return file_hod_v1_query_proto_rawDescGZIP(), []int{55}
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{56}
 }
 
 func (x *StockRequest) GetAt() *timestamppb.Timestamp {
@@ -6395,7 +6639,7 @@ type StockResponse struct {
 
 func (x *StockResponse) Reset() {
 	*x = StockResponse{}
-	mi := &file_hod_v1_query_proto_msgTypes[56]
+	mi := &file_hod_v1_query_proto_msgTypes[57]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -6407,7 +6651,7 @@ func (x *StockResponse) String() string {
 func (*StockResponse) ProtoMessage() {}
 
 func (x *StockResponse) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_query_proto_msgTypes[56]
+	mi := &file_hod_v1_query_proto_msgTypes[57]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -6420,7 +6664,7 @@ func (x *StockResponse) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use StockResponse.ProtoReflect.Descriptor instead.
 func (*StockResponse) Descriptor() ([]byte, []int) {
-	return file_hod_v1_query_proto_rawDescGZIP(), []int{56}
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{57}
 }
 
 func (x *StockResponse) GetStock() *Stock {
@@ -6441,7 +6685,7 @@ type WeatherRequest struct {
 
 func (x *WeatherRequest) Reset() {
 	*x = WeatherRequest{}
-	mi := &file_hod_v1_query_proto_msgTypes[57]
+	mi := &file_hod_v1_query_proto_msgTypes[58]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -6453,7 +6697,7 @@ func (x *WeatherRequest) String() string {
 func (*WeatherRequest) ProtoMessage() {}
 
 func (x *WeatherRequest) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_query_proto_msgTypes[57]
+	mi := &file_hod_v1_query_proto_msgTypes[58]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -6466,7 +6710,7 @@ func (x *WeatherRequest) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use WeatherRequest.ProtoReflect.Descriptor instead.
 func (*WeatherRequest) Descriptor() ([]byte, []int) {
-	return file_hod_v1_query_proto_rawDescGZIP(), []int{57}
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{58}
 }
 
 func (x *WeatherRequest) GetAt() *timestamppb.Timestamp {
@@ -6487,7 +6731,7 @@ type WeatherResponse struct {
 
 func (x *WeatherResponse) Reset() {
 	*x = WeatherResponse{}
-	mi := &file_hod_v1_query_proto_msgTypes[58]
+	mi := &file_hod_v1_query_proto_msgTypes[59]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -6499,7 +6743,7 @@ func (x *WeatherResponse) String() string {
 func (*WeatherResponse) ProtoMessage() {}
 
 func (x *WeatherResponse) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_query_proto_msgTypes[58]
+	mi := &file_hod_v1_query_proto_msgTypes[59]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -6512,7 +6756,7 @@ func (x *WeatherResponse) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use WeatherResponse.ProtoReflect.Descriptor instead.
 func (*WeatherResponse) Descriptor() ([]byte, []int) {
-	return file_hod_v1_query_proto_rawDescGZIP(), []int{58}
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{59}
 }
 
 func (x *WeatherResponse) GetWeather() *Conditions {
@@ -6537,7 +6781,7 @@ type DayRequest struct {
 
 func (x *DayRequest) Reset() {
 	*x = DayRequest{}
-	mi := &file_hod_v1_query_proto_msgTypes[59]
+	mi := &file_hod_v1_query_proto_msgTypes[60]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -6549,7 +6793,7 @@ func (x *DayRequest) String() string {
 func (*DayRequest) ProtoMessage() {}
 
 func (x *DayRequest) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_query_proto_msgTypes[59]
+	mi := &file_hod_v1_query_proto_msgTypes[60]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -6562,7 +6806,7 @@ func (x *DayRequest) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use DayRequest.ProtoReflect.Descriptor instead.
 func (*DayRequest) Descriptor() ([]byte, []int) {
-	return file_hod_v1_query_proto_rawDescGZIP(), []int{59}
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{60}
 }
 
 func (x *DayRequest) GetAt() *timestamppb.Timestamp {
@@ -6597,7 +6841,7 @@ type DayResponse struct {
 
 func (x *DayResponse) Reset() {
 	*x = DayResponse{}
-	mi := &file_hod_v1_query_proto_msgTypes[60]
+	mi := &file_hod_v1_query_proto_msgTypes[61]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -6609,7 +6853,7 @@ func (x *DayResponse) String() string {
 func (*DayResponse) ProtoMessage() {}
 
 func (x *DayResponse) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_query_proto_msgTypes[60]
+	mi := &file_hod_v1_query_proto_msgTypes[61]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -6622,7 +6866,7 @@ func (x *DayResponse) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use DayResponse.ProtoReflect.Descriptor instead.
 func (*DayResponse) Descriptor() ([]byte, []int) {
-	return file_hod_v1_query_proto_rawDescGZIP(), []int{60}
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{61}
 }
 
 func (x *DayResponse) GetDay() *Day {
@@ -6645,7 +6889,7 @@ type FlagsRequest struct {
 
 func (x *FlagsRequest) Reset() {
 	*x = FlagsRequest{}
-	mi := &file_hod_v1_query_proto_msgTypes[61]
+	mi := &file_hod_v1_query_proto_msgTypes[62]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -6657,7 +6901,7 @@ func (x *FlagsRequest) String() string {
 func (*FlagsRequest) ProtoMessage() {}
 
 func (x *FlagsRequest) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_query_proto_msgTypes[61]
+	mi := &file_hod_v1_query_proto_msgTypes[62]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -6670,7 +6914,7 @@ func (x *FlagsRequest) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use FlagsRequest.ProtoReflect.Descriptor instead.
 func (*FlagsRequest) Descriptor() ([]byte, []int) {
-	return file_hod_v1_query_proto_rawDescGZIP(), []int{61}
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{62}
 }
 
 func (x *FlagsRequest) GetAt() *timestamppb.Timestamp {
@@ -6698,7 +6942,7 @@ type FlagsResponse struct {
 
 func (x *FlagsResponse) Reset() {
 	*x = FlagsResponse{}
-	mi := &file_hod_v1_query_proto_msgTypes[62]
+	mi := &file_hod_v1_query_proto_msgTypes[63]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -6710,7 +6954,7 @@ func (x *FlagsResponse) String() string {
 func (*FlagsResponse) ProtoMessage() {}
 
 func (x *FlagsResponse) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_query_proto_msgTypes[62]
+	mi := &file_hod_v1_query_proto_msgTypes[63]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -6723,7 +6967,7 @@ func (x *FlagsResponse) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use FlagsResponse.ProtoReflect.Descriptor instead.
 func (*FlagsResponse) Descriptor() ([]byte, []int) {
-	return file_hod_v1_query_proto_rawDescGZIP(), []int{62}
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{63}
 }
 
 func (x *FlagsResponse) GetFlags() *Flags {
@@ -6762,7 +7006,7 @@ type LogRequest struct {
 
 func (x *LogRequest) Reset() {
 	*x = LogRequest{}
-	mi := &file_hod_v1_query_proto_msgTypes[63]
+	mi := &file_hod_v1_query_proto_msgTypes[64]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -6774,7 +7018,7 @@ func (x *LogRequest) String() string {
 func (*LogRequest) ProtoMessage() {}
 
 func (x *LogRequest) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_query_proto_msgTypes[63]
+	mi := &file_hod_v1_query_proto_msgTypes[64]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -6787,7 +7031,7 @@ func (x *LogRequest) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use LogRequest.ProtoReflect.Descriptor instead.
 func (*LogRequest) Descriptor() ([]byte, []int) {
-	return file_hod_v1_query_proto_rawDescGZIP(), []int{63}
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{64}
 }
 
 func (x *LogRequest) GetAt() *timestamppb.Timestamp {
@@ -6871,7 +7115,7 @@ type LogResponse struct {
 
 func (x *LogResponse) Reset() {
 	*x = LogResponse{}
-	mi := &file_hod_v1_query_proto_msgTypes[64]
+	mi := &file_hod_v1_query_proto_msgTypes[65]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -6883,7 +7127,7 @@ func (x *LogResponse) String() string {
 func (*LogResponse) ProtoMessage() {}
 
 func (x *LogResponse) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_query_proto_msgTypes[64]
+	mi := &file_hod_v1_query_proto_msgTypes[65]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -6896,7 +7140,7 @@ func (x *LogResponse) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use LogResponse.ProtoReflect.Descriptor instead.
 func (*LogResponse) Descriptor() ([]byte, []int) {
-	return file_hod_v1_query_proto_rawDescGZIP(), []int{64}
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{65}
 }
 
 func (x *LogResponse) GetLog() *Log {
@@ -6917,7 +7161,7 @@ type WatchRequest struct {
 
 func (x *WatchRequest) Reset() {
 	*x = WatchRequest{}
-	mi := &file_hod_v1_query_proto_msgTypes[65]
+	mi := &file_hod_v1_query_proto_msgTypes[66]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -6929,7 +7173,7 @@ func (x *WatchRequest) String() string {
 func (*WatchRequest) ProtoMessage() {}
 
 func (x *WatchRequest) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_query_proto_msgTypes[65]
+	mi := &file_hod_v1_query_proto_msgTypes[66]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -6942,7 +7186,7 @@ func (x *WatchRequest) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use WatchRequest.ProtoReflect.Descriptor instead.
 func (*WatchRequest) Descriptor() ([]byte, []int) {
-	return file_hod_v1_query_proto_rawDescGZIP(), []int{65}
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{66}
 }
 
 func (x *WatchRequest) GetSince() string {
@@ -6973,7 +7217,7 @@ type WatchResponse struct {
 
 func (x *WatchResponse) Reset() {
 	*x = WatchResponse{}
-	mi := &file_hod_v1_query_proto_msgTypes[66]
+	mi := &file_hod_v1_query_proto_msgTypes[67]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -6985,7 +7229,7 @@ func (x *WatchResponse) String() string {
 func (*WatchResponse) ProtoMessage() {}
 
 func (x *WatchResponse) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_query_proto_msgTypes[66]
+	mi := &file_hod_v1_query_proto_msgTypes[67]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -6998,7 +7242,7 @@ func (x *WatchResponse) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use WatchResponse.ProtoReflect.Descriptor instead.
 func (*WatchResponse) Descriptor() ([]byte, []int) {
-	return file_hod_v1_query_proto_rawDescGZIP(), []int{66}
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{67}
 }
 
 func (x *WatchResponse) GetName() string {
@@ -7039,6 +7283,1217 @@ func (x *WatchResponse) GetCrew() string {
 func (x *WatchResponse) GetAt() *timestamppb.Timestamp {
 	if x != nil {
 		return x.At
+	}
+	return nil
+}
+
+// Next is where a crew's next batch goes, what that risks, and on what it rests. It never says anything of stripping,
+// loading or strength, nor that a joint is sound.
+type Next struct {
+	state protoimpl.MessageState `protogen:"open.v1"`
+	// Site.
+	Site string `protobuf:"bytes,1,opt,name=site,proto3" json:"site,omitempty"`
+	// As of.
+	AsOf *timestamppb.Timestamp `protobuf:"bytes,2,opt,name=as_of,json=asOf,proto3" json:"as_of,omitempty"`
+	// Units.
+	Units string `protobuf:"bytes,3,opt,name=units,proto3" json:"units,omitempty"`
+	// Crew.
+	Crew string `protobuf:"bytes,4,opt,name=crew,proto3" json:"crew,omitempty"`
+	// Why there is no advice; then nothing but Basis is said.
+	Missing []string `protobuf:"bytes,5,rep,name=missing,proto3" json:"missing,omitempty"`
+	// No coat takes another batch.
+	NothingLeft bool `protobuf:"varint,6,opt,name=nothing_left,json=nothingLeft,proto3" json:"nothing_left,omitempty"`
+	// Its number in the crew's day.
+	Batch int32 `protobuf:"varint,7,opt,name=batch,proto3" json:"batch,omitempty"`
+	// It is mixed.
+	InHand bool `protobuf:"varint,8,opt,name=in_hand,json=inHand,proto3" json:"in_hand,omitempty"`
+	// End of its working time, where it is mixed.
+	UseBy *timestamppb.Timestamp `protobuf:"bytes,9,opt,name=use_by,json=useBy,proto3" json:"use_by,omitempty"`
+	// A batch that is mixed, not placed, and past its working time.
+	TooOld int32 `protobuf:"varint,10,opt,name=too_old,json=tooOld,proto3" json:"too_old,omitempty"`
+	// Place.
+	Place *NextPlace `protobuf:"bytes,11,opt,name=place,proto3" json:"place,omitempty"`
+	// The same crew's, as far as joints count.
+	Then []*NextPlace `protobuf:"bytes,12,rep,name=then,proto3" json:"then,omitempty"`
+	// All crews', as expected.
+	Plan []*NextTake `protobuf:"bytes,13,rep,name=plan,proto3" json:"plan,omitempty"`
+	// Of the edges that it meets, the one that turns cold first.
+	TurnsFirst *NextEdge `protobuf:"bytes,14,opt,name=turns_first,json=turnsFirst,proto3" json:"turns_first,omitempty"`
+	// From the end of placing until then.
+	SlackMin *int32 `protobuf:"varint,15,opt,name=slack_min,json=slackMin,proto3,oneof" json:"slack_min,omitempty"`
+	// The second choice is as good: take the nearer.
+	Either bool `protobuf:"varint,16,opt,name=either,proto3" json:"either,omitempty"`
+	// The second choice.
+	Instead *NextPlace `protobuf:"bytes,17,opt,name=instead,proto3" json:"instead,omitempty"`
+	// Risk.
+	Risk *NextRisk `protobuf:"bytes,18,opt,name=risk,proto3" json:"risk,omitempty"`
+	// Risk instead.
+	RiskInstead *NextRisk `protobuf:"bytes,19,opt,name=risk_instead,json=riskInstead,proto3" json:"risk_instead,omitempty"`
+	// That nobody can meet before they turn cold.
+	Lost []*NextEdge `protobuf:"bytes,20,rep,name=lost,proto3" json:"lost,omitempty"`
+	// Cold edges that this batch would meet.
+	TreatFirst []*NextEdge `protobuf:"bytes,21,rep,name=treat_first,json=treatFirst,proto3" json:"treat_first,omitempty"`
+	// Basis.
+	Basis         *NextBasis `protobuf:"bytes,22,opt,name=basis,proto3" json:"basis,omitempty"`
+	unknownFields protoimpl.UnknownFields
+	sizeCache     protoimpl.SizeCache
+}
+
+func (x *Next) Reset() {
+	*x = Next{}
+	mi := &file_hod_v1_query_proto_msgTypes[68]
+	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+	ms.StoreMessageInfo(mi)
+}
+
+func (x *Next) String() string {
+	return protoimpl.X.MessageStringOf(x)
+}
+
+func (*Next) ProtoMessage() {}
+
+func (x *Next) ProtoReflect() protoreflect.Message {
+	mi := &file_hod_v1_query_proto_msgTypes[68]
+	if x != nil {
+		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+		if ms.LoadMessageInfo() == nil {
+			ms.StoreMessageInfo(mi)
+		}
+		return ms
+	}
+	return mi.MessageOf(x)
+}
+
+// Deprecated: Use Next.ProtoReflect.Descriptor instead.
+func (*Next) Descriptor() ([]byte, []int) {
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{68}
+}
+
+func (x *Next) GetSite() string {
+	if x != nil {
+		return x.Site
+	}
+	return ""
+}
+
+func (x *Next) GetAsOf() *timestamppb.Timestamp {
+	if x != nil {
+		return x.AsOf
+	}
+	return nil
+}
+
+func (x *Next) GetUnits() string {
+	if x != nil {
+		return x.Units
+	}
+	return ""
+}
+
+func (x *Next) GetCrew() string {
+	if x != nil {
+		return x.Crew
+	}
+	return ""
+}
+
+func (x *Next) GetMissing() []string {
+	if x != nil {
+		return x.Missing
+	}
+	return nil
+}
+
+func (x *Next) GetNothingLeft() bool {
+	if x != nil {
+		return x.NothingLeft
+	}
+	return false
+}
+
+func (x *Next) GetBatch() int32 {
+	if x != nil {
+		return x.Batch
+	}
+	return 0
+}
+
+func (x *Next) GetInHand() bool {
+	if x != nil {
+		return x.InHand
+	}
+	return false
+}
+
+func (x *Next) GetUseBy() *timestamppb.Timestamp {
+	if x != nil {
+		return x.UseBy
+	}
+	return nil
+}
+
+func (x *Next) GetTooOld() int32 {
+	if x != nil {
+		return x.TooOld
+	}
+	return 0
+}
+
+func (x *Next) GetPlace() *NextPlace {
+	if x != nil {
+		return x.Place
+	}
+	return nil
+}
+
+func (x *Next) GetThen() []*NextPlace {
+	if x != nil {
+		return x.Then
+	}
+	return nil
+}
+
+func (x *Next) GetPlan() []*NextTake {
+	if x != nil {
+		return x.Plan
+	}
+	return nil
+}
+
+func (x *Next) GetTurnsFirst() *NextEdge {
+	if x != nil {
+		return x.TurnsFirst
+	}
+	return nil
+}
+
+func (x *Next) GetSlackMin() int32 {
+	if x != nil && x.SlackMin != nil {
+		return *x.SlackMin
+	}
+	return 0
+}
+
+func (x *Next) GetEither() bool {
+	if x != nil {
+		return x.Either
+	}
+	return false
+}
+
+func (x *Next) GetInstead() *NextPlace {
+	if x != nil {
+		return x.Instead
+	}
+	return nil
+}
+
+func (x *Next) GetRisk() *NextRisk {
+	if x != nil {
+		return x.Risk
+	}
+	return nil
+}
+
+func (x *Next) GetRiskInstead() *NextRisk {
+	if x != nil {
+		return x.RiskInstead
+	}
+	return nil
+}
+
+func (x *Next) GetLost() []*NextEdge {
+	if x != nil {
+		return x.Lost
+	}
+	return nil
+}
+
+func (x *Next) GetTreatFirst() []*NextEdge {
+	if x != nil {
+		return x.TreatFirst
+	}
+	return nil
+}
+
+func (x *Next) GetBasis() *NextBasis {
+	if x != nil {
+		return x.Basis
+	}
+	return nil
+}
+
+// NextPlace is a coat, and the neighbours whose open edges a batch meets there.
+type NextPlace struct {
+	state protoimpl.MessageState `protogen:"open.v1"`
+	// Zone.
+	Zone string `protobuf:"bytes,1,opt,name=zone,proto3" json:"zone,omitempty"`
+	// Face.
+	Face string `protobuf:"bytes,2,opt,name=face,proto3" json:"face,omitempty"`
+	// Coat.
+	Coat int32 `protobuf:"varint,3,opt,name=coat,proto3" json:"coat,omitempty"`
+	// Mix.
+	Mix string `protobuf:"bytes,4,opt,name=mix,proto3" json:"mix,omitempty"`
+	// Of the batches that the coat still takes.
+	Nth int32 `protobuf:"varint,5,opt,name=nth,proto3" json:"nth,omitempty"`
+	// Zones.
+	Along []string `protobuf:"bytes,6,rep,name=along,proto3" json:"along,omitempty"`
+	// It goes on from the last batch in the coat.
+	Onward bool `protobuf:"varint,7,opt,name=onward,proto3" json:"onward,omitempty"`
+	// Crews that the plan has for the zone, where this one is not among them.
+	For           []string `protobuf:"bytes,8,rep,name=for,proto3" json:"for,omitempty"`
+	unknownFields protoimpl.UnknownFields
+	sizeCache     protoimpl.SizeCache
+}
+
+func (x *NextPlace) Reset() {
+	*x = NextPlace{}
+	mi := &file_hod_v1_query_proto_msgTypes[69]
+	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+	ms.StoreMessageInfo(mi)
+}
+
+func (x *NextPlace) String() string {
+	return protoimpl.X.MessageStringOf(x)
+}
+
+func (*NextPlace) ProtoMessage() {}
+
+func (x *NextPlace) ProtoReflect() protoreflect.Message {
+	mi := &file_hod_v1_query_proto_msgTypes[69]
+	if x != nil {
+		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+		if ms.LoadMessageInfo() == nil {
+			ms.StoreMessageInfo(mi)
+		}
+		return ms
+	}
+	return mi.MessageOf(x)
+}
+
+// Deprecated: Use NextPlace.ProtoReflect.Descriptor instead.
+func (*NextPlace) Descriptor() ([]byte, []int) {
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{69}
+}
+
+func (x *NextPlace) GetZone() string {
+	if x != nil {
+		return x.Zone
+	}
+	return ""
+}
+
+func (x *NextPlace) GetFace() string {
+	if x != nil {
+		return x.Face
+	}
+	return ""
+}
+
+func (x *NextPlace) GetCoat() int32 {
+	if x != nil {
+		return x.Coat
+	}
+	return 0
+}
+
+func (x *NextPlace) GetMix() string {
+	if x != nil {
+		return x.Mix
+	}
+	return ""
+}
+
+func (x *NextPlace) GetNth() int32 {
+	if x != nil {
+		return x.Nth
+	}
+	return 0
+}
+
+func (x *NextPlace) GetAlong() []string {
+	if x != nil {
+		return x.Along
+	}
+	return nil
+}
+
+func (x *NextPlace) GetOnward() bool {
+	if x != nil {
+		return x.Onward
+	}
+	return false
+}
+
+func (x *NextPlace) GetFor() []string {
+	if x != nil {
+		return x.For
+	}
+	return nil
+}
+
+// NextTake is one batch of the plan that the advice has in mind.
+type NextTake struct {
+	state protoimpl.MessageState `protogen:"open.v1"`
+	// Crew.
+	Crew string `protobuf:"bytes,1,opt,name=crew,proto3" json:"crew,omitempty"`
+	// Zone.
+	Zone string `protobuf:"bytes,2,opt,name=zone,proto3" json:"zone,omitempty"`
+	// Face.
+	Face string `protobuf:"bytes,3,opt,name=face,proto3" json:"face,omitempty"`
+	// Coat.
+	Coat int32 `protobuf:"varint,4,opt,name=coat,proto3" json:"coat,omitempty"`
+	// From.
+	From *timestamppb.Timestamp `protobuf:"bytes,5,opt,name=from,proto3" json:"from,omitempty"`
+	// To.
+	To            *timestamppb.Timestamp `protobuf:"bytes,6,opt,name=to,proto3" json:"to,omitempty"`
+	unknownFields protoimpl.UnknownFields
+	sizeCache     protoimpl.SizeCache
+}
+
+func (x *NextTake) Reset() {
+	*x = NextTake{}
+	mi := &file_hod_v1_query_proto_msgTypes[70]
+	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+	ms.StoreMessageInfo(mi)
+}
+
+func (x *NextTake) String() string {
+	return protoimpl.X.MessageStringOf(x)
+}
+
+func (*NextTake) ProtoMessage() {}
+
+func (x *NextTake) ProtoReflect() protoreflect.Message {
+	mi := &file_hod_v1_query_proto_msgTypes[70]
+	if x != nil {
+		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+		if ms.LoadMessageInfo() == nil {
+			ms.StoreMessageInfo(mi)
+		}
+		return ms
+	}
+	return mi.MessageOf(x)
+}
+
+// Deprecated: Use NextTake.ProtoReflect.Descriptor instead.
+func (*NextTake) Descriptor() ([]byte, []int) {
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{70}
+}
+
+func (x *NextTake) GetCrew() string {
+	if x != nil {
+		return x.Crew
+	}
+	return ""
+}
+
+func (x *NextTake) GetZone() string {
+	if x != nil {
+		return x.Zone
+	}
+	return ""
+}
+
+func (x *NextTake) GetFace() string {
+	if x != nil {
+		return x.Face
+	}
+	return ""
+}
+
+func (x *NextTake) GetCoat() int32 {
+	if x != nil {
+		return x.Coat
+	}
+	return 0
+}
+
+func (x *NextTake) GetFrom() *timestamppb.Timestamp {
+	if x != nil {
+		return x.From
+	}
+	return nil
+}
+
+func (x *NextTake) GetTo() *timestamppb.Timestamp {
+	if x != nil {
+		return x.To
+	}
+	return nil
+}
+
+// NextEdge is an open edge of what is placed.
+type NextEdge struct {
+	state protoimpl.MessageState `protogen:"open.v1"`
+	// Zone.
+	Zone string `protobuf:"bytes,1,opt,name=zone,proto3" json:"zone,omitempty"`
+	// Face.
+	Face string `protobuf:"bytes,2,opt,name=face,proto3" json:"face,omitempty"`
+	// Coat.
+	Coat int32 `protobuf:"varint,3,opt,name=coat,proto3" json:"coat,omitempty"`
+	// Across the edge; none where it is inside the coat.
+	Other string `protobuf:"bytes,4,opt,name=other,proto3" json:"other,omitempty"`
+	// Length m.
+	LengthM float64 `protobuf:"fixed64,5,opt,name=length_m,json=lengthM,proto3" json:"length_m,omitempty"`
+	// Turns at.
+	TurnsAt *timestamppb.Timestamp `protobuf:"bytes,6,opt,name=turns_at,json=turnsAt,proto3" json:"turns_at,omitempty"`
+	// Whether work may stop here by the plan: yes, engineer, no; none: not said.
+	Joint         string `protobuf:"bytes,7,opt,name=joint,proto3" json:"joint,omitempty"`
+	unknownFields protoimpl.UnknownFields
+	sizeCache     protoimpl.SizeCache
+}
+
+func (x *NextEdge) Reset() {
+	*x = NextEdge{}
+	mi := &file_hod_v1_query_proto_msgTypes[71]
+	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+	ms.StoreMessageInfo(mi)
+}
+
+func (x *NextEdge) String() string {
+	return protoimpl.X.MessageStringOf(x)
+}
+
+func (*NextEdge) ProtoMessage() {}
+
+func (x *NextEdge) ProtoReflect() protoreflect.Message {
+	mi := &file_hod_v1_query_proto_msgTypes[71]
+	if x != nil {
+		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+		if ms.LoadMessageInfo() == nil {
+			ms.StoreMessageInfo(mi)
+		}
+		return ms
+	}
+	return mi.MessageOf(x)
+}
+
+// Deprecated: Use NextEdge.ProtoReflect.Descriptor instead.
+func (*NextEdge) Descriptor() ([]byte, []int) {
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{71}
+}
+
+func (x *NextEdge) GetZone() string {
+	if x != nil {
+		return x.Zone
+	}
+	return ""
+}
+
+func (x *NextEdge) GetFace() string {
+	if x != nil {
+		return x.Face
+	}
+	return ""
+}
+
+func (x *NextEdge) GetCoat() int32 {
+	if x != nil {
+		return x.Coat
+	}
+	return 0
+}
+
+func (x *NextEdge) GetOther() string {
+	if x != nil {
+		return x.Other
+	}
+	return ""
+}
+
+func (x *NextEdge) GetLengthM() float64 {
+	if x != nil {
+		return x.LengthM
+	}
+	return 0
+}
+
+func (x *NextEdge) GetTurnsAt() *timestamppb.Timestamp {
+	if x != nil {
+		return x.TurnsAt
+	}
+	return nil
+}
+
+func (x *NextEdge) GetJoint() string {
+	if x != nil {
+		return x.Joint
+	}
+	return ""
+}
+
+// NextRisk is in how many of so many trials an edge went cold that is not lost already, and the mean of what that costs.
+type NextRisk struct {
+	state protoimpl.MessageState `protogen:"open.v1"`
+	// Trials.
+	Trials int32 `protobuf:"varint,1,opt,name=trials,proto3" json:"trials,omitempty"`
+	// Cold.
+	Cold int32 `protobuf:"varint,2,opt,name=cold,proto3" json:"cold,omitempty"`
+	// Metres cold, and a quarter of those ended on purpose.
+	MeanM         float64 `protobuf:"fixed64,3,opt,name=mean_m,json=meanM,proto3" json:"mean_m,omitempty"`
+	unknownFields protoimpl.UnknownFields
+	sizeCache     protoimpl.SizeCache
+}
+
+func (x *NextRisk) Reset() {
+	*x = NextRisk{}
+	mi := &file_hod_v1_query_proto_msgTypes[72]
+	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+	ms.StoreMessageInfo(mi)
+}
+
+func (x *NextRisk) String() string {
+	return protoimpl.X.MessageStringOf(x)
+}
+
+func (*NextRisk) ProtoMessage() {}
+
+func (x *NextRisk) ProtoReflect() protoreflect.Message {
+	mi := &file_hod_v1_query_proto_msgTypes[72]
+	if x != nil {
+		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+		if ms.LoadMessageInfo() == nil {
+			ms.StoreMessageInfo(mi)
+		}
+		return ms
+	}
+	return mi.MessageOf(x)
+}
+
+// Deprecated: Use NextRisk.ProtoReflect.Descriptor instead.
+func (*NextRisk) Descriptor() ([]byte, []int) {
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{72}
+}
+
+func (x *NextRisk) GetTrials() int32 {
+	if x != nil {
+		return x.Trials
+	}
+	return 0
+}
+
+func (x *NextRisk) GetCold() int32 {
+	if x != nil {
+		return x.Cold
+	}
+	return 0
+}
+
+func (x *NextRisk) GetMeanM() float64 {
+	if x != nil {
+		return x.MeanM
+	}
+	return 0
+}
+
+// NextBasis is what advice rests on.
+type NextBasis struct {
+	state protoimpl.MessageState `protogen:"open.v1"`
+	// Sets.
+	Sets []*NextSet `protobuf:"bytes,1,rep,name=sets,proto3" json:"sets,omitempty"`
+	// Of the day's set, as a share; 1 standard deviation.
+	SetDaySpread float64 `protobuf:"fixed64,2,opt,name=set_day_spread,json=setDaySpread,proto3" json:"set_day_spread,omitempty"`
+	// Of a batch's set beside it.
+	SetBatchSpread float64 `protobuf:"fixed64,3,opt,name=set_batch_spread,json=setBatchSpread,proto3" json:"set_batch_spread,omitempty"`
+	// Pace spread.
+	PaceSpread float64 `protobuf:"fixed64,4,opt,name=pace_spread,json=paceSpread,proto3" json:"pace_spread,omitempty"`
+	// From water contact to the beginning of placing.
+	LeadMin int32 `protobuf:"varint,5,opt,name=lead_min,json=leadMin,proto3" json:"lead_min,omitempty"`
+	// Where its temperature is from.
+	Air []string `protobuf:"bytes,6,rep,name=air,proto3" json:"air,omitempty"`
+	// Read at.
+	ReadAt *timestamppb.Timestamp `protobuf:"bytes,7,opt,name=read_at,json=readAt,proto3" json:"read_at,omitempty"`
+	// Forecast issued at.
+	ForecastIssuedAt *timestamppb.Timestamp `protobuf:"bytes,8,opt,name=forecast_issued_at,json=forecastIssuedAt,proto3" json:"forecast_issued_at,omitempty"`
+	// Crews.
+	Crews []*NextCrew `protobuf:"bytes,9,rep,name=crews,proto3" json:"crews,omitempty"`
+	// Trials.
+	Trials int32 `protobuf:"varint,10,opt,name=trials,proto3" json:"trials,omitempty"`
+	// Joints count until.
+	JointsCountUntil *timestamppb.Timestamp `protobuf:"bytes,11,opt,name=joints_count_until,json=jointsCountUntil,proto3" json:"joints_count_until,omitempty"`
+	// Joints count why.
+	JointsCountWhy string `protobuf:"bytes,12,opt,name=joints_count_why,json=jointsCountWhy,proto3" json:"joints_count_why,omitempty"`
+	// Where each batch lies follows from the sides of the zones.
+	ByStrips bool `protobuf:"varint,13,opt,name=by_strips,json=byStrips,proto3" json:"by_strips,omitempty"`
+	// Cold since before today, not counted.
+	OldEdges      int32 `protobuf:"varint,14,opt,name=old_edges,json=oldEdges,proto3" json:"old_edges,omitempty"`
+	unknownFields protoimpl.UnknownFields
+	sizeCache     protoimpl.SizeCache
+}
+
+func (x *NextBasis) Reset() {
+	*x = NextBasis{}
+	mi := &file_hod_v1_query_proto_msgTypes[73]
+	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+	ms.StoreMessageInfo(mi)
+}
+
+func (x *NextBasis) String() string {
+	return protoimpl.X.MessageStringOf(x)
+}
+
+func (*NextBasis) ProtoMessage() {}
+
+func (x *NextBasis) ProtoReflect() protoreflect.Message {
+	mi := &file_hod_v1_query_proto_msgTypes[73]
+	if x != nil {
+		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+		if ms.LoadMessageInfo() == nil {
+			ms.StoreMessageInfo(mi)
+		}
+		return ms
+	}
+	return mi.MessageOf(x)
+}
+
+// Deprecated: Use NextBasis.ProtoReflect.Descriptor instead.
+func (*NextBasis) Descriptor() ([]byte, []int) {
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{73}
+}
+
+func (x *NextBasis) GetSets() []*NextSet {
+	if x != nil {
+		return x.Sets
+	}
+	return nil
+}
+
+func (x *NextBasis) GetSetDaySpread() float64 {
+	if x != nil {
+		return x.SetDaySpread
+	}
+	return 0
+}
+
+func (x *NextBasis) GetSetBatchSpread() float64 {
+	if x != nil {
+		return x.SetBatchSpread
+	}
+	return 0
+}
+
+func (x *NextBasis) GetPaceSpread() float64 {
+	if x != nil {
+		return x.PaceSpread
+	}
+	return 0
+}
+
+func (x *NextBasis) GetLeadMin() int32 {
+	if x != nil {
+		return x.LeadMin
+	}
+	return 0
+}
+
+func (x *NextBasis) GetAir() []string {
+	if x != nil {
+		return x.Air
+	}
+	return nil
+}
+
+func (x *NextBasis) GetReadAt() *timestamppb.Timestamp {
+	if x != nil {
+		return x.ReadAt
+	}
+	return nil
+}
+
+func (x *NextBasis) GetForecastIssuedAt() *timestamppb.Timestamp {
+	if x != nil {
+		return x.ForecastIssuedAt
+	}
+	return nil
+}
+
+func (x *NextBasis) GetCrews() []*NextCrew {
+	if x != nil {
+		return x.Crews
+	}
+	return nil
+}
+
+func (x *NextBasis) GetTrials() int32 {
+	if x != nil {
+		return x.Trials
+	}
+	return 0
+}
+
+func (x *NextBasis) GetJointsCountUntil() *timestamppb.Timestamp {
+	if x != nil {
+		return x.JointsCountUntil
+	}
+	return nil
+}
+
+func (x *NextBasis) GetJointsCountWhy() string {
+	if x != nil {
+		return x.JointsCountWhy
+	}
+	return ""
+}
+
+func (x *NextBasis) GetByStrips() bool {
+	if x != nil {
+		return x.ByStrips
+	}
+	return false
+}
+
+func (x *NextBasis) GetOldEdges() int32 {
+	if x != nil {
+		return x.OldEdges
+	}
+	return 0
+}
+
+// NextSet is the initial set of a mix that is planned.
+type NextSet struct {
+	state protoimpl.MessageState `protogen:"open.v1"`
+	// Mix.
+	Mix string `protobuf:"bytes,1,opt,name=mix,proto3" json:"mix,omitempty"`
+	// Set min.
+	SetMin float64 `protobuf:"fixed64,2,opt,name=set_min,json=setMin,proto3" json:"set_min,omitempty"`
+	// Reference c.
+	ReferenceC float64 `protobuf:"fixed64,3,opt,name=reference_c,json=referenceC,proto3" json:"reference_c,omitempty"`
+	// Activation kj mol.
+	ActivationKjMol float64 `protobuf:"fixed64,4,opt,name=activation_kj_mol,json=activationKjMol,proto3" json:"activation_kj_mol,omitempty"`
+	// The mix states none.
+	Assumed bool `protobuf:"varint,5,opt,name=assumed,proto3" json:"assumed,omitempty"`
+	// That it takes in this air.
+	NowMin        int32 `protobuf:"varint,6,opt,name=now_min,json=nowMin,proto3" json:"now_min,omitempty"`
+	unknownFields protoimpl.UnknownFields
+	sizeCache     protoimpl.SizeCache
+}
+
+func (x *NextSet) Reset() {
+	*x = NextSet{}
+	mi := &file_hod_v1_query_proto_msgTypes[74]
+	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+	ms.StoreMessageInfo(mi)
+}
+
+func (x *NextSet) String() string {
+	return protoimpl.X.MessageStringOf(x)
+}
+
+func (*NextSet) ProtoMessage() {}
+
+func (x *NextSet) ProtoReflect() protoreflect.Message {
+	mi := &file_hod_v1_query_proto_msgTypes[74]
+	if x != nil {
+		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+		if ms.LoadMessageInfo() == nil {
+			ms.StoreMessageInfo(mi)
+		}
+		return ms
+	}
+	return mi.MessageOf(x)
+}
+
+// Deprecated: Use NextSet.ProtoReflect.Descriptor instead.
+func (*NextSet) Descriptor() ([]byte, []int) {
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{74}
+}
+
+func (x *NextSet) GetMix() string {
+	if x != nil {
+		return x.Mix
+	}
+	return ""
+}
+
+func (x *NextSet) GetSetMin() float64 {
+	if x != nil {
+		return x.SetMin
+	}
+	return 0
+}
+
+func (x *NextSet) GetReferenceC() float64 {
+	if x != nil {
+		return x.ReferenceC
+	}
+	return 0
+}
+
+func (x *NextSet) GetActivationKjMol() float64 {
+	if x != nil {
+		return x.ActivationKjMol
+	}
+	return 0
+}
+
+func (x *NextSet) GetAssumed() bool {
+	if x != nil {
+		return x.Assumed
+	}
+	return false
+}
+
+func (x *NextSet) GetNowMin() int32 {
+	if x != nil {
+		return x.NowMin
+	}
+	return 0
+}
+
+// NextCrew is a crew that works.
+type NextCrew struct {
+	state protoimpl.MessageState `protogen:"open.v1"`
+	// Crew.
+	Crew string `protobuf:"bytes,1,opt,name=crew,proto3" json:"crew,omitempty"`
+	// Free at.
+	FreeAt *timestamppb.Timestamp `protobuf:"bytes,2,opt,name=free_at,json=freeAt,proto3" json:"free_at,omitempty"`
+	// From one batch to the next.
+	PaceMin int32 `protobuf:"varint,3,opt,name=pace_min,json=paceMin,proto3" json:"pace_min,omitempty"`
+	// Crew, site, assumed.
+	PaceBy string `protobuf:"bytes,4,opt,name=pace_by,json=paceBy,proto3" json:"pace_by,omitempty"`
+	// That it is the median of.
+	Gaps int32 `protobuf:"varint,5,opt,name=gaps,proto3" json:"gaps,omitempty"`
+	// Last heard at.
+	LastHeardAt   *timestamppb.Timestamp `protobuf:"bytes,6,opt,name=last_heard_at,json=lastHeardAt,proto3" json:"last_heard_at,omitempty"`
+	unknownFields protoimpl.UnknownFields
+	sizeCache     protoimpl.SizeCache
+}
+
+func (x *NextCrew) Reset() {
+	*x = NextCrew{}
+	mi := &file_hod_v1_query_proto_msgTypes[75]
+	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+	ms.StoreMessageInfo(mi)
+}
+
+func (x *NextCrew) String() string {
+	return protoimpl.X.MessageStringOf(x)
+}
+
+func (*NextCrew) ProtoMessage() {}
+
+func (x *NextCrew) ProtoReflect() protoreflect.Message {
+	mi := &file_hod_v1_query_proto_msgTypes[75]
+	if x != nil {
+		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+		if ms.LoadMessageInfo() == nil {
+			ms.StoreMessageInfo(mi)
+		}
+		return ms
+	}
+	return mi.MessageOf(x)
+}
+
+// Deprecated: Use NextCrew.ProtoReflect.Descriptor instead.
+func (*NextCrew) Descriptor() ([]byte, []int) {
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{75}
+}
+
+func (x *NextCrew) GetCrew() string {
+	if x != nil {
+		return x.Crew
+	}
+	return ""
+}
+
+func (x *NextCrew) GetFreeAt() *timestamppb.Timestamp {
+	if x != nil {
+		return x.FreeAt
+	}
+	return nil
+}
+
+func (x *NextCrew) GetPaceMin() int32 {
+	if x != nil {
+		return x.PaceMin
+	}
+	return 0
+}
+
+func (x *NextCrew) GetPaceBy() string {
+	if x != nil {
+		return x.PaceBy
+	}
+	return ""
+}
+
+func (x *NextCrew) GetGaps() int32 {
+	if x != nil {
+		return x.Gaps
+	}
+	return 0
+}
+
+func (x *NextCrew) GetLastHeardAt() *timestamppb.Timestamp {
+	if x != nil {
+		return x.LastHeardAt
+	}
+	return nil
+}
+
+// NextAll is what each crew that works is to do next, the one that is free first before the others.
+type NextAll struct {
+	state protoimpl.MessageState `protogen:"open.v1"`
+	// Site.
+	Site string `protobuf:"bytes,1,opt,name=site,proto3" json:"site,omitempty"`
+	// As of.
+	AsOf *timestamppb.Timestamp `protobuf:"bytes,2,opt,name=as_of,json=asOf,proto3" json:"as_of,omitempty"`
+	// Units.
+	Units string `protobuf:"bytes,3,opt,name=units,proto3" json:"units,omitempty"`
+	// Crews.
+	Crews         []*Next `protobuf:"bytes,4,rep,name=crews,proto3" json:"crews,omitempty"`
+	unknownFields protoimpl.UnknownFields
+	sizeCache     protoimpl.SizeCache
+}
+
+func (x *NextAll) Reset() {
+	*x = NextAll{}
+	mi := &file_hod_v1_query_proto_msgTypes[76]
+	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+	ms.StoreMessageInfo(mi)
+}
+
+func (x *NextAll) String() string {
+	return protoimpl.X.MessageStringOf(x)
+}
+
+func (*NextAll) ProtoMessage() {}
+
+func (x *NextAll) ProtoReflect() protoreflect.Message {
+	mi := &file_hod_v1_query_proto_msgTypes[76]
+	if x != nil {
+		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+		if ms.LoadMessageInfo() == nil {
+			ms.StoreMessageInfo(mi)
+		}
+		return ms
+	}
+	return mi.MessageOf(x)
+}
+
+// Deprecated: Use NextAll.ProtoReflect.Descriptor instead.
+func (*NextAll) Descriptor() ([]byte, []int) {
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{76}
+}
+
+func (x *NextAll) GetSite() string {
+	if x != nil {
+		return x.Site
+	}
+	return ""
+}
+
+func (x *NextAll) GetAsOf() *timestamppb.Timestamp {
+	if x != nil {
+		return x.AsOf
+	}
+	return nil
+}
+
+func (x *NextAll) GetUnits() string {
+	if x != nil {
+		return x.Units
+	}
+	return ""
+}
+
+func (x *NextAll) GetCrews() []*Next {
+	if x != nil {
+		return x.Crews
+	}
+	return nil
+}
+
+// Asks for Next.
+type NextRequest struct {
+	state protoimpl.MessageState `protogen:"open.v1"`
+	// As it stood then, by what is known now; now if not said.
+	At *timestamppb.Timestamp `protobuf:"bytes,1,opt,name=at,proto3" json:"at,omitempty"`
+	// The crew that asks.
+	Crew          string `protobuf:"bytes,2,opt,name=crew,proto3" json:"crew,omitempty"`
+	unknownFields protoimpl.UnknownFields
+	sizeCache     protoimpl.SizeCache
+}
+
+func (x *NextRequest) Reset() {
+	*x = NextRequest{}
+	mi := &file_hod_v1_query_proto_msgTypes[77]
+	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+	ms.StoreMessageInfo(mi)
+}
+
+func (x *NextRequest) String() string {
+	return protoimpl.X.MessageStringOf(x)
+}
+
+func (*NextRequest) ProtoMessage() {}
+
+func (x *NextRequest) ProtoReflect() protoreflect.Message {
+	mi := &file_hod_v1_query_proto_msgTypes[77]
+	if x != nil {
+		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+		if ms.LoadMessageInfo() == nil {
+			ms.StoreMessageInfo(mi)
+		}
+		return ms
+	}
+	return mi.MessageOf(x)
+}
+
+// Deprecated: Use NextRequest.ProtoReflect.Descriptor instead.
+func (*NextRequest) Descriptor() ([]byte, []int) {
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{77}
+}
+
+func (x *NextRequest) GetAt() *timestamppb.Timestamp {
+	if x != nil {
+		return x.At
+	}
+	return nil
+}
+
+func (x *NextRequest) GetCrew() string {
+	if x != nil {
+		return x.Crew
+	}
+	return ""
+}
+
+// Answers with Next.
+type NextResponse struct {
+	state protoimpl.MessageState `protogen:"open.v1"`
+	// The view.
+	Next          *Next `protobuf:"bytes,1,opt,name=next,proto3" json:"next,omitempty"`
+	unknownFields protoimpl.UnknownFields
+	sizeCache     protoimpl.SizeCache
+}
+
+func (x *NextResponse) Reset() {
+	*x = NextResponse{}
+	mi := &file_hod_v1_query_proto_msgTypes[78]
+	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+	ms.StoreMessageInfo(mi)
+}
+
+func (x *NextResponse) String() string {
+	return protoimpl.X.MessageStringOf(x)
+}
+
+func (*NextResponse) ProtoMessage() {}
+
+func (x *NextResponse) ProtoReflect() protoreflect.Message {
+	mi := &file_hod_v1_query_proto_msgTypes[78]
+	if x != nil {
+		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+		if ms.LoadMessageInfo() == nil {
+			ms.StoreMessageInfo(mi)
+		}
+		return ms
+	}
+	return mi.MessageOf(x)
+}
+
+// Deprecated: Use NextResponse.ProtoReflect.Descriptor instead.
+func (*NextResponse) Descriptor() ([]byte, []int) {
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{78}
+}
+
+func (x *NextResponse) GetNext() *Next {
+	if x != nil {
+		return x.Next
+	}
+	return nil
+}
+
+// Asks for NextAll.
+type NextAllRequest struct {
+	state protoimpl.MessageState `protogen:"open.v1"`
+	// As it stood then, by what is known now; now if not said.
+	At            *timestamppb.Timestamp `protobuf:"bytes,1,opt,name=at,proto3" json:"at,omitempty"`
+	unknownFields protoimpl.UnknownFields
+	sizeCache     protoimpl.SizeCache
+}
+
+func (x *NextAllRequest) Reset() {
+	*x = NextAllRequest{}
+	mi := &file_hod_v1_query_proto_msgTypes[79]
+	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+	ms.StoreMessageInfo(mi)
+}
+
+func (x *NextAllRequest) String() string {
+	return protoimpl.X.MessageStringOf(x)
+}
+
+func (*NextAllRequest) ProtoMessage() {}
+
+func (x *NextAllRequest) ProtoReflect() protoreflect.Message {
+	mi := &file_hod_v1_query_proto_msgTypes[79]
+	if x != nil {
+		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+		if ms.LoadMessageInfo() == nil {
+			ms.StoreMessageInfo(mi)
+		}
+		return ms
+	}
+	return mi.MessageOf(x)
+}
+
+// Deprecated: Use NextAllRequest.ProtoReflect.Descriptor instead.
+func (*NextAllRequest) Descriptor() ([]byte, []int) {
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{79}
+}
+
+func (x *NextAllRequest) GetAt() *timestamppb.Timestamp {
+	if x != nil {
+		return x.At
+	}
+	return nil
+}
+
+// Answers with NextAll.
+type NextAllResponse struct {
+	state protoimpl.MessageState `protogen:"open.v1"`
+	// The view.
+	NextAll       *NextAll `protobuf:"bytes,1,opt,name=next_all,json=nextAll,proto3" json:"next_all,omitempty"`
+	unknownFields protoimpl.UnknownFields
+	sizeCache     protoimpl.SizeCache
+}
+
+func (x *NextAllResponse) Reset() {
+	*x = NextAllResponse{}
+	mi := &file_hod_v1_query_proto_msgTypes[80]
+	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+	ms.StoreMessageInfo(mi)
+}
+
+func (x *NextAllResponse) String() string {
+	return protoimpl.X.MessageStringOf(x)
+}
+
+func (*NextAllResponse) ProtoMessage() {}
+
+func (x *NextAllResponse) ProtoReflect() protoreflect.Message {
+	mi := &file_hod_v1_query_proto_msgTypes[80]
+	if x != nil {
+		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+		if ms.LoadMessageInfo() == nil {
+			ms.StoreMessageInfo(mi)
+		}
+		return ms
+	}
+	return mi.MessageOf(x)
+}
+
+// Deprecated: Use NextAllResponse.ProtoReflect.Descriptor instead.
+func (*NextAllResponse) Descriptor() ([]byte, []int) {
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{80}
+}
+
+func (x *NextAllResponse) GetNextAll() *NextAll {
+	if x != nil {
+		return x.NextAll
 	}
 	return nil
 }
@@ -7297,7 +8752,7 @@ const file_hod_v1_query_proto_rawDesc = "" +
 	"\x04site\x18\x01 \x01(\tR\x04site\x12/\n" +
 	"\x05as_of\x18\x02 \x01(\v2\x1a.google.protobuf.TimestampR\x04asOf\x12\x14\n" +
 	"\x05units\x18\x03 \x01(\tR\x05units\x123\n" +
-	"\tmaterials\x18\x04 \x03(\v2\x15.hod.v1.MaterialStockR\tmaterials\"\x8e\x04\n" +
+	"\tmaterials\x18\x04 \x03(\v2\x15.hod.v1.MaterialStockR\tmaterials\"\xb9\x06\n" +
 	"\rMaterialStock\x12\x1a\n" +
 	"\bmaterial\x18\x01 \x01(\tR\bmaterial\x12!\n" +
 	"\n" +
@@ -7317,11 +8772,22 @@ const file_hod_v1_query_proto_rawDesc = "" +
 	"\bbag_said\x18\v \x01(\tR\abagSaid\x12%\n" +
 	"\fon_hand_bags\x18\f \x01(\x01H\x03R\n" +
 	"onHandBags\x88\x01\x01\x12*\n" +
-	"\x06ledger\x18\r \x03(\v2\x12.hod.v1.LedgerLineR\x06ledgerB\r\n" +
+	"\x06ledger\x18\r \x03(\v2\x12.hod.v1.LedgerLineR\x06ledger\x12(\n" +
+	"\rreceived_bags\x18\x0e \x01(\x01H\x04R\freceivedBags\x88\x01\x01\x12 \n" +
+	"\tused_bags\x18\x0f \x01(\x01H\x05R\busedBags\x88\x01\x01\x12+\n" +
+	"\x0fused_today_bags\x18\x10 \x01(\x01H\x06R\rusedTodayBags\x88\x01\x01\x12&\n" +
+	"\fspoiled_bags\x18\x11 \x01(\x01H\aR\vspoiledBags\x88\x01\x01\x12.\n" +
+	"\x10discrepancy_bags\x18\x12 \x01(\x01H\bR\x0fdiscrepancyBags\x88\x01\x01B\r\n" +
 	"\v_on_hand_kgB\x11\n" +
 	"\x0f_discrepancy_kgB\t\n" +
 	"\a_bag_kgB\x0f\n" +
-	"\r_on_hand_bags\"\xb5\x02\n" +
+	"\r_on_hand_bagsB\x10\n" +
+	"\x0e_received_bagsB\f\n" +
+	"\n" +
+	"_used_bagsB\x12\n" +
+	"\x10_used_today_bagsB\x0f\n" +
+	"\r_spoiled_bagsB\x13\n" +
+	"\x11_discrepancy_bags\"\xe9\x03\n" +
 	"\n" +
 	"LedgerLine\x12*\n" +
 	"\x02at\x18\x01 \x01(\v2\x1a.google.protobuf.TimestampR\x02at\x12\x12\n" +
@@ -7335,8 +8801,15 @@ const file_hod_v1_query_proto_rawDesc = "" +
 	"\n" +
 	"balance_kg\x18\t \x01(\x01R\tbalanceKg\x12\x14\n" +
 	"\x05event\x18\n" +
-	" \x01(\tR\x05eventB\x11\n" +
-	"\x0f_discrepancy_kg\"\x9a\a\n" +
+	" \x01(\tR\x05event\x12$\n" +
+	"\vamount_bags\x18\v \x01(\x01H\x01R\n" +
+	"amountBags\x88\x01\x01\x12.\n" +
+	"\x10discrepancy_bags\x18\f \x01(\x01H\x02R\x0fdiscrepancyBags\x88\x01\x01\x12&\n" +
+	"\fbalance_bags\x18\r \x01(\x01H\x03R\vbalanceBags\x88\x01\x01B\x11\n" +
+	"\x0f_discrepancy_kgB\x0e\n" +
+	"\f_amount_bagsB\x13\n" +
+	"\x11_discrepancy_bagsB\x0f\n" +
+	"\r_balance_bags\"\x9a\a\n" +
 	"\bForecast\x12\x12\n" +
 	"\x04site\x18\x01 \x01(\tR\x04site\x12/\n" +
 	"\x05as_of\x18\x02 \x01(\v2\x1a.google.protobuf.TimestampR\x04asOf\x12\x14\n" +
@@ -7402,7 +8875,7 @@ const file_hod_v1_query_proto_rawDesc = "" +
 	"\x04face\x18\x03 \x01(\tR\x04face\x12\x12\n" +
 	"\x04coat\x18\x04 \x01(\x05R\x04coat\x12\x10\n" +
 	"\x03mix\x18\x05 \x01(\tR\x03mix\x12\x18\n" +
-	"\abatches\x18\x06 \x01(\x01R\abatches\"\xf5\x02\n" +
+	"\abatches\x18\x06 \x01(\x01R\abatches\"\x9a\x03\n" +
 	"\vMixForecast\x12\x10\n" +
 	"\x03mix\x18\x01 \x01(\tR\x03mix\x12\x1b\n" +
 	"\tvolume_m3\x18\x02 \x01(\x01R\bvolumeM3\x12'\n" +
@@ -7417,14 +8890,27 @@ const file_hod_v1_query_proto_rawDesc = "" +
 	" \x01(\x05R\x03p10\x12\x10\n" +
 	"\x03p25\x18\v \x01(\x05R\x03p25\x12\x10\n" +
 	"\x03p75\x18\f \x01(\x05R\x03p75\x12\x10\n" +
-	"\x03p95\x18\r \x01(\x05R\x03p95B\x10\n" +
+	"\x03p95\x18\r \x01(\x05R\x03p95\x12#\n" +
+	"\x04bags\x18\x0e \x03(\v2\x0f.hod.v1.MixBagsR\x04bagsB\x10\n" +
 	"\x0e_yield_mean_m3B\x0e\n" +
-	"\f_yield_sd_m3\"A\n" +
+	"\f_yield_sd_m3\"\x9f\x02\n" +
+	"\aMixBags\x12\x1a\n" +
+	"\bmaterial\x18\x01 \x01(\tR\bmaterial\x12\x15\n" +
+	"\x06bag_kg\x18\x02 \x01(\x01R\x05bagKg\x12$\n" +
+	"\x0eper_batch_bags\x18\x03 \x01(\x01R\fperBatchBags\x12\x19\n" +
+	"\bp05_bags\x18\x04 \x01(\x01R\ap05Bags\x12\x19\n" +
+	"\bp10_bags\x18\x05 \x01(\x01R\ap10Bags\x12\x19\n" +
+	"\bp25_bags\x18\x06 \x01(\x01R\ap25Bags\x12\x19\n" +
+	"\bp50_bags\x18\a \x01(\x01R\ap50Bags\x12\x19\n" +
+	"\bp75_bags\x18\b \x01(\x01R\ap75Bags\x12\x19\n" +
+	"\bp90_bags\x18\t \x01(\x01R\ap90Bags\x12\x19\n" +
+	"\bp95_bags\x18\n" +
+	" \x01(\x01R\ap95Bags\"A\n" +
 	"\x05Count\x12\x18\n" +
 	"\abatches\x18\x01 \x01(\x05R\abatches\x12\x1e\n" +
 	"\n" +
 	"cumulative\x18\x02 \x01(\x01R\n" +
-	"cumulative\"\xb9\x06\n" +
+	"cumulative\"\xa2\b\n" +
 	"\fMaterialNeed\x12\x1a\n" +
 	"\bmaterial\x18\x01 \x01(\tR\bmaterial\x12 \n" +
 	"\fper_batch_kg\x18\x02 \x01(\x01R\n" +
@@ -7451,7 +8937,12 @@ const file_hod_v1_query_proto_rawDesc = "" +
 	"\rneed_p90_bags\x18\x10 \x01(\x01H\x06R\vneedP90Bags\x88\x01\x01\x12\"\n" +
 	"\n" +
 	"short_bags\x18\x11 \x01(\x05H\aR\tshortBags\x88\x01\x01\x12\x12\n" +
-	"\x04damp\x18\x12 \x01(\tR\x04dampB\r\n" +
+	"\x04damp\x18\x12 \x01(\tR\x04damp\x12)\n" +
+	"\x0eper_batch_bags\x18\x13 \x01(\x01H\bR\fperBatchBags\x88\x01\x01\x12'\n" +
+	"\rneed_p50_bags\x18\x14 \x01(\x01H\tR\vneedP50Bags\x88\x01\x01\x12#\n" +
+	"\vleft_p50_kg\x18\x15 \x01(\x01H\n" +
+	"R\tleftP50Kg\x88\x01\x01\x12'\n" +
+	"\rleft_p50_bags\x18\x16 \x01(\x01H\vR\vleftP50Bags\x88\x01\x01B\r\n" +
 	"\v_on_hand_kgB\v\n" +
 	"\t_short_kgB\x10\n" +
 	"\x0e_lasts_batchesB\x12\n" +
@@ -7459,7 +8950,11 @@ const file_hod_v1_query_proto_rawDesc = "" +
 	"\a_bag_kgB\x0f\n" +
 	"\r_on_hand_bagsB\x10\n" +
 	"\x0e_need_p90_bagsB\r\n" +
-	"\v_short_bags\"\x82\x04\n" +
+	"\v_short_bagsB\x11\n" +
+	"\x0f_per_batch_bagsB\x10\n" +
+	"\x0e_need_p50_bagsB\x0e\n" +
+	"\f_left_p50_kgB\x10\n" +
+	"\x0e_left_p50_bags\"\x82\x04\n" +
 	"\bTomorrow\x12\x12\n" +
 	"\x04date\x18\x01 \x01(\tR\x04date\x12\x14\n" +
 	"\x05hours\x18\x02 \x01(\x01R\x05hours\x12\x1d\n" +
@@ -7776,11 +9271,115 @@ const file_hod_v1_query_proto_rawDesc = "" +
 	"\x04text\x18\x03 \x01(\tR\x04text\x12\x14\n" +
 	"\x05zones\x18\x04 \x03(\tR\x05zones\x12\x12\n" +
 	"\x04crew\x18\x05 \x01(\tR\x04crew\x12*\n" +
-	"\x02at\x18\x06 \x01(\v2\x1a.google.protobuf.TimestampR\x02at2\xe5\x04\n" +
+	"\x02at\x18\x06 \x01(\v2\x1a.google.protobuf.TimestampR\x02at\"\xa8\x06\n" +
+	"\x04Next\x12\x12\n" +
+	"\x04site\x18\x01 \x01(\tR\x04site\x12/\n" +
+	"\x05as_of\x18\x02 \x01(\v2\x1a.google.protobuf.TimestampR\x04asOf\x12\x14\n" +
+	"\x05units\x18\x03 \x01(\tR\x05units\x12\x12\n" +
+	"\x04crew\x18\x04 \x01(\tR\x04crew\x12\x18\n" +
+	"\amissing\x18\x05 \x03(\tR\amissing\x12!\n" +
+	"\fnothing_left\x18\x06 \x01(\bR\vnothingLeft\x12\x14\n" +
+	"\x05batch\x18\a \x01(\x05R\x05batch\x12\x17\n" +
+	"\ain_hand\x18\b \x01(\bR\x06inHand\x121\n" +
+	"\x06use_by\x18\t \x01(\v2\x1a.google.protobuf.TimestampR\x05useBy\x12\x17\n" +
+	"\atoo_old\x18\n" +
+	" \x01(\x05R\x06tooOld\x12'\n" +
+	"\x05place\x18\v \x01(\v2\x11.hod.v1.NextPlaceR\x05place\x12%\n" +
+	"\x04then\x18\f \x03(\v2\x11.hod.v1.NextPlaceR\x04then\x12$\n" +
+	"\x04plan\x18\r \x03(\v2\x10.hod.v1.NextTakeR\x04plan\x121\n" +
+	"\vturns_first\x18\x0e \x01(\v2\x10.hod.v1.NextEdgeR\n" +
+	"turnsFirst\x12 \n" +
+	"\tslack_min\x18\x0f \x01(\x05H\x00R\bslackMin\x88\x01\x01\x12\x16\n" +
+	"\x06either\x18\x10 \x01(\bR\x06either\x12+\n" +
+	"\ainstead\x18\x11 \x01(\v2\x11.hod.v1.NextPlaceR\ainstead\x12$\n" +
+	"\x04risk\x18\x12 \x01(\v2\x10.hod.v1.NextRiskR\x04risk\x123\n" +
+	"\frisk_instead\x18\x13 \x01(\v2\x10.hod.v1.NextRiskR\vriskInstead\x12$\n" +
+	"\x04lost\x18\x14 \x03(\v2\x10.hod.v1.NextEdgeR\x04lost\x121\n" +
+	"\vtreat_first\x18\x15 \x03(\v2\x10.hod.v1.NextEdgeR\n" +
+	"treatFirst\x12'\n" +
+	"\x05basis\x18\x16 \x01(\v2\x11.hod.v1.NextBasisR\x05basisB\f\n" +
+	"\n" +
+	"_slack_min\"\xab\x01\n" +
+	"\tNextPlace\x12\x12\n" +
+	"\x04zone\x18\x01 \x01(\tR\x04zone\x12\x12\n" +
+	"\x04face\x18\x02 \x01(\tR\x04face\x12\x12\n" +
+	"\x04coat\x18\x03 \x01(\x05R\x04coat\x12\x10\n" +
+	"\x03mix\x18\x04 \x01(\tR\x03mix\x12\x10\n" +
+	"\x03nth\x18\x05 \x01(\x05R\x03nth\x12\x14\n" +
+	"\x05along\x18\x06 \x03(\tR\x05along\x12\x16\n" +
+	"\x06onward\x18\a \x01(\bR\x06onward\x12\x10\n" +
+	"\x03for\x18\b \x03(\tR\x03for\"\xb6\x01\n" +
+	"\bNextTake\x12\x12\n" +
+	"\x04crew\x18\x01 \x01(\tR\x04crew\x12\x12\n" +
+	"\x04zone\x18\x02 \x01(\tR\x04zone\x12\x12\n" +
+	"\x04face\x18\x03 \x01(\tR\x04face\x12\x12\n" +
+	"\x04coat\x18\x04 \x01(\x05R\x04coat\x12.\n" +
+	"\x04from\x18\x05 \x01(\v2\x1a.google.protobuf.TimestampR\x04from\x12*\n" +
+	"\x02to\x18\x06 \x01(\v2\x1a.google.protobuf.TimestampR\x02to\"\xc4\x01\n" +
+	"\bNextEdge\x12\x12\n" +
+	"\x04zone\x18\x01 \x01(\tR\x04zone\x12\x12\n" +
+	"\x04face\x18\x02 \x01(\tR\x04face\x12\x12\n" +
+	"\x04coat\x18\x03 \x01(\x05R\x04coat\x12\x14\n" +
+	"\x05other\x18\x04 \x01(\tR\x05other\x12\x19\n" +
+	"\blength_m\x18\x05 \x01(\x01R\alengthM\x125\n" +
+	"\bturns_at\x18\x06 \x01(\v2\x1a.google.protobuf.TimestampR\aturnsAt\x12\x14\n" +
+	"\x05joint\x18\a \x01(\tR\x05joint\"M\n" +
+	"\bNextRisk\x12\x16\n" +
+	"\x06trials\x18\x01 \x01(\x05R\x06trials\x12\x12\n" +
+	"\x04cold\x18\x02 \x01(\x05R\x04cold\x12\x15\n" +
+	"\x06mean_m\x18\x03 \x01(\x01R\x05meanM\"\xbb\x04\n" +
+	"\tNextBasis\x12#\n" +
+	"\x04sets\x18\x01 \x03(\v2\x0f.hod.v1.NextSetR\x04sets\x12$\n" +
+	"\x0eset_day_spread\x18\x02 \x01(\x01R\fsetDaySpread\x12(\n" +
+	"\x10set_batch_spread\x18\x03 \x01(\x01R\x0esetBatchSpread\x12\x1f\n" +
+	"\vpace_spread\x18\x04 \x01(\x01R\n" +
+	"paceSpread\x12\x19\n" +
+	"\blead_min\x18\x05 \x01(\x05R\aleadMin\x12\x10\n" +
+	"\x03air\x18\x06 \x03(\tR\x03air\x123\n" +
+	"\aread_at\x18\a \x01(\v2\x1a.google.protobuf.TimestampR\x06readAt\x12H\n" +
+	"\x12forecast_issued_at\x18\b \x01(\v2\x1a.google.protobuf.TimestampR\x10forecastIssuedAt\x12&\n" +
+	"\x05crews\x18\t \x03(\v2\x10.hod.v1.NextCrewR\x05crews\x12\x16\n" +
+	"\x06trials\x18\n" +
+	" \x01(\x05R\x06trials\x12H\n" +
+	"\x12joints_count_until\x18\v \x01(\v2\x1a.google.protobuf.TimestampR\x10jointsCountUntil\x12(\n" +
+	"\x10joints_count_why\x18\f \x01(\tR\x0ejointsCountWhy\x12\x1b\n" +
+	"\tby_strips\x18\r \x01(\bR\bbyStrips\x12\x1b\n" +
+	"\told_edges\x18\x0e \x01(\x05R\boldEdges\"\xb4\x01\n" +
+	"\aNextSet\x12\x10\n" +
+	"\x03mix\x18\x01 \x01(\tR\x03mix\x12\x17\n" +
+	"\aset_min\x18\x02 \x01(\x01R\x06setMin\x12\x1f\n" +
+	"\vreference_c\x18\x03 \x01(\x01R\n" +
+	"referenceC\x12*\n" +
+	"\x11activation_kj_mol\x18\x04 \x01(\x01R\x0factivationKjMol\x12\x18\n" +
+	"\aassumed\x18\x05 \x01(\bR\aassumed\x12\x17\n" +
+	"\anow_min\x18\x06 \x01(\x05R\x06nowMin\"\xdb\x01\n" +
+	"\bNextCrew\x12\x12\n" +
+	"\x04crew\x18\x01 \x01(\tR\x04crew\x123\n" +
+	"\afree_at\x18\x02 \x01(\v2\x1a.google.protobuf.TimestampR\x06freeAt\x12\x19\n" +
+	"\bpace_min\x18\x03 \x01(\x05R\apaceMin\x12\x17\n" +
+	"\apace_by\x18\x04 \x01(\tR\x06paceBy\x12\x12\n" +
+	"\x04gaps\x18\x05 \x01(\x05R\x04gaps\x12>\n" +
+	"\rlast_heard_at\x18\x06 \x01(\v2\x1a.google.protobuf.TimestampR\vlastHeardAt\"\x88\x01\n" +
+	"\aNextAll\x12\x12\n" +
+	"\x04site\x18\x01 \x01(\tR\x04site\x12/\n" +
+	"\x05as_of\x18\x02 \x01(\v2\x1a.google.protobuf.TimestampR\x04asOf\x12\x14\n" +
+	"\x05units\x18\x03 \x01(\tR\x05units\x12\"\n" +
+	"\x05crews\x18\x04 \x03(\v2\f.hod.v1.NextR\x05crews\"M\n" +
+	"\vNextRequest\x12*\n" +
+	"\x02at\x18\x01 \x01(\v2\x1a.google.protobuf.TimestampR\x02at\x12\x12\n" +
+	"\x04crew\x18\x02 \x01(\tR\x04crew\"0\n" +
+	"\fNextResponse\x12 \n" +
+	"\x04next\x18\x01 \x01(\v2\f.hod.v1.NextR\x04next\"<\n" +
+	"\x0eNextAllRequest\x12*\n" +
+	"\x02at\x18\x01 \x01(\v2\x1a.google.protobuf.TimestampR\x02at\"=\n" +
+	"\x0fNextAllResponse\x12*\n" +
+	"\bnext_all\x18\x01 \x01(\v2\x0f.hod.v1.NextAllR\anextAll2\xd4\x05\n" +
 	"\fQueryService\x124\n" +
 	"\x05Board\x12\x14.hod.v1.BoardRequest\x1a\x15.hod.v1.BoardResponse\x121\n" +
 	"\x04Zone\x12\x13.hod.v1.ZoneRequest\x1a\x14.hod.v1.ZoneResponse\x127\n" +
-	"\x06Joints\x12\x15.hod.v1.JointsRequest\x1a\x16.hod.v1.JointsResponse\x12=\n" +
+	"\x06Joints\x12\x15.hod.v1.JointsRequest\x1a\x16.hod.v1.JointsResponse\x121\n" +
+	"\x04Next\x12\x13.hod.v1.NextRequest\x1a\x14.hod.v1.NextResponse\x12:\n" +
+	"\aNextAll\x12\x16.hod.v1.NextAllRequest\x1a\x17.hod.v1.NextAllResponse\x12=\n" +
 	"\bForecast\x12\x17.hod.v1.ForecastRequest\x1a\x18.hod.v1.ForecastResponse\x124\n" +
 	"\x05Stock\x12\x14.hod.v1.StockRequest\x1a\x15.hod.v1.StockResponse\x12:\n" +
 	"\aWeather\x12\x16.hod.v1.WeatherRequest\x1a\x17.hod.v1.WeatherResponse\x12.\n" +
@@ -7802,7 +9401,7 @@ func file_hod_v1_query_proto_rawDescGZIP() []byte {
 	return file_hod_v1_query_proto_rawDescData
 }
 
-var file_hod_v1_query_proto_msgTypes = make([]protoimpl.MessageInfo, 67)
+var file_hod_v1_query_proto_msgTypes = make([]protoimpl.MessageInfo, 81)
 var file_hod_v1_query_proto_goTypes = []any{
 	(*PagesRequest)(nil),          // 0: hod.v1.PagesRequest
 	(*PagesResponse)(nil),         // 1: hod.v1.PagesResponse
@@ -7830,51 +9429,65 @@ var file_hod_v1_query_proto_goTypes = []any{
 	(*MixCount)(nil),              // 23: hod.v1.MixCount
 	(*CrewCoat)(nil),              // 24: hod.v1.CrewCoat
 	(*MixForecast)(nil),           // 25: hod.v1.MixForecast
-	(*Count)(nil),                 // 26: hod.v1.Count
-	(*MaterialNeed)(nil),          // 27: hod.v1.MaterialNeed
-	(*Tomorrow)(nil),              // 28: hod.v1.Tomorrow
-	(*Day)(nil),                   // 29: hod.v1.Day
-	(*BreakLine)(nil),             // 30: hod.v1.BreakLine
-	(*CrewDay)(nil),               // 31: hod.v1.CrewDay
-	(*CoatDay)(nil),               // 32: hod.v1.CoatDay
-	(*Test)(nil),                  // 33: hod.v1.Test
-	(*WeatherDay)(nil),            // 34: hod.v1.WeatherDay
-	(*Strength)(nil),              // 35: hod.v1.Strength
-	(*Borrowed)(nil),              // 36: hod.v1.Borrowed
-	(*DeviceEnd)(nil),             // 37: hod.v1.DeviceEnd
-	(*Zone)(nil),                  // 38: hod.v1.Zone
-	(*ZoneEdge)(nil),              // 39: hod.v1.ZoneEdge
-	(*ZoneCoat)(nil),              // 40: hod.v1.ZoneCoat
-	(*CoverLine)(nil),             // 41: hod.v1.CoverLine
-	(*StripLine)(nil),             // 42: hod.v1.StripLine
-	(*PlacementLine)(nil),         // 43: hod.v1.PlacementLine
-	(*TendedLine)(nil),            // 44: hod.v1.TendedLine
-	(*Log)(nil),                   // 45: hod.v1.Log
-	(*Entry)(nil),                 // 46: hod.v1.Entry
-	(*BoardRequest)(nil),          // 47: hod.v1.BoardRequest
-	(*BoardResponse)(nil),         // 48: hod.v1.BoardResponse
-	(*ZoneRequest)(nil),           // 49: hod.v1.ZoneRequest
-	(*ZoneResponse)(nil),          // 50: hod.v1.ZoneResponse
-	(*JointsRequest)(nil),         // 51: hod.v1.JointsRequest
-	(*JointsResponse)(nil),        // 52: hod.v1.JointsResponse
-	(*ForecastRequest)(nil),       // 53: hod.v1.ForecastRequest
-	(*ForecastResponse)(nil),      // 54: hod.v1.ForecastResponse
-	(*StockRequest)(nil),          // 55: hod.v1.StockRequest
-	(*StockResponse)(nil),         // 56: hod.v1.StockResponse
-	(*WeatherRequest)(nil),        // 57: hod.v1.WeatherRequest
-	(*WeatherResponse)(nil),       // 58: hod.v1.WeatherResponse
-	(*DayRequest)(nil),            // 59: hod.v1.DayRequest
-	(*DayResponse)(nil),           // 60: hod.v1.DayResponse
-	(*FlagsRequest)(nil),          // 61: hod.v1.FlagsRequest
-	(*FlagsResponse)(nil),         // 62: hod.v1.FlagsResponse
-	(*LogRequest)(nil),            // 63: hod.v1.LogRequest
-	(*LogResponse)(nil),           // 64: hod.v1.LogResponse
-	(*WatchRequest)(nil),          // 65: hod.v1.WatchRequest
-	(*WatchResponse)(nil),         // 66: hod.v1.WatchResponse
-	(*timestamppb.Timestamp)(nil), // 67: google.protobuf.Timestamp
+	(*MixBags)(nil),               // 26: hod.v1.MixBags
+	(*Count)(nil),                 // 27: hod.v1.Count
+	(*MaterialNeed)(nil),          // 28: hod.v1.MaterialNeed
+	(*Tomorrow)(nil),              // 29: hod.v1.Tomorrow
+	(*Day)(nil),                   // 30: hod.v1.Day
+	(*BreakLine)(nil),             // 31: hod.v1.BreakLine
+	(*CrewDay)(nil),               // 32: hod.v1.CrewDay
+	(*CoatDay)(nil),               // 33: hod.v1.CoatDay
+	(*Test)(nil),                  // 34: hod.v1.Test
+	(*WeatherDay)(nil),            // 35: hod.v1.WeatherDay
+	(*Strength)(nil),              // 36: hod.v1.Strength
+	(*Borrowed)(nil),              // 37: hod.v1.Borrowed
+	(*DeviceEnd)(nil),             // 38: hod.v1.DeviceEnd
+	(*Zone)(nil),                  // 39: hod.v1.Zone
+	(*ZoneEdge)(nil),              // 40: hod.v1.ZoneEdge
+	(*ZoneCoat)(nil),              // 41: hod.v1.ZoneCoat
+	(*CoverLine)(nil),             // 42: hod.v1.CoverLine
+	(*StripLine)(nil),             // 43: hod.v1.StripLine
+	(*PlacementLine)(nil),         // 44: hod.v1.PlacementLine
+	(*TendedLine)(nil),            // 45: hod.v1.TendedLine
+	(*Log)(nil),                   // 46: hod.v1.Log
+	(*Entry)(nil),                 // 47: hod.v1.Entry
+	(*BoardRequest)(nil),          // 48: hod.v1.BoardRequest
+	(*BoardResponse)(nil),         // 49: hod.v1.BoardResponse
+	(*ZoneRequest)(nil),           // 50: hod.v1.ZoneRequest
+	(*ZoneResponse)(nil),          // 51: hod.v1.ZoneResponse
+	(*JointsRequest)(nil),         // 52: hod.v1.JointsRequest
+	(*JointsResponse)(nil),        // 53: hod.v1.JointsResponse
+	(*ForecastRequest)(nil),       // 54: hod.v1.ForecastRequest
+	(*ForecastResponse)(nil),      // 55: hod.v1.ForecastResponse
+	(*StockRequest)(nil),          // 56: hod.v1.StockRequest
+	(*StockResponse)(nil),         // 57: hod.v1.StockResponse
+	(*WeatherRequest)(nil),        // 58: hod.v1.WeatherRequest
+	(*WeatherResponse)(nil),       // 59: hod.v1.WeatherResponse
+	(*DayRequest)(nil),            // 60: hod.v1.DayRequest
+	(*DayResponse)(nil),           // 61: hod.v1.DayResponse
+	(*FlagsRequest)(nil),          // 62: hod.v1.FlagsRequest
+	(*FlagsResponse)(nil),         // 63: hod.v1.FlagsResponse
+	(*LogRequest)(nil),            // 64: hod.v1.LogRequest
+	(*LogResponse)(nil),           // 65: hod.v1.LogResponse
+	(*WatchRequest)(nil),          // 66: hod.v1.WatchRequest
+	(*WatchResponse)(nil),         // 67: hod.v1.WatchResponse
+	(*Next)(nil),                  // 68: hod.v1.Next
+	(*NextPlace)(nil),             // 69: hod.v1.NextPlace
+	(*NextTake)(nil),              // 70: hod.v1.NextTake
+	(*NextEdge)(nil),              // 71: hod.v1.NextEdge
+	(*NextRisk)(nil),              // 72: hod.v1.NextRisk
+	(*NextBasis)(nil),             // 73: hod.v1.NextBasis
+	(*NextSet)(nil),               // 74: hod.v1.NextSet
+	(*NextCrew)(nil),              // 75: hod.v1.NextCrew
+	(*NextAll)(nil),               // 76: hod.v1.NextAll
+	(*NextRequest)(nil),           // 77: hod.v1.NextRequest
+	(*NextResponse)(nil),          // 78: hod.v1.NextResponse
+	(*NextAllRequest)(nil),        // 79: hod.v1.NextAllRequest
+	(*NextAllResponse)(nil),       // 80: hod.v1.NextAllResponse
+	(*timestamppb.Timestamp)(nil), // 81: google.protobuf.Timestamp
 }
 var file_hod_v1_query_proto_depIdxs = []int32{
-	67,  // 0: hod.v1.Board.as_of:type_name -> google.protobuf.Timestamp
+	81,  // 0: hod.v1.Board.as_of:type_name -> google.protobuf.Timestamp
 	4,   // 1: hod.v1.Board.zones:type_name -> hod.v1.CoatLine
 	9,   // 2: hod.v1.Board.live_edges:type_name -> hod.v1.Joint
 	11,  // 3: hod.v1.Board.flags:type_name -> hod.v1.Flag
@@ -7882,156 +9495,189 @@ var file_hod_v1_query_proto_depIdxs = []int32{
 	14,  // 5: hod.v1.Board.weather:type_name -> hod.v1.Conditions
 	6,   // 6: hod.v1.Board.crews:type_name -> hod.v1.CrewLine
 	3,   // 7: hod.v1.Board.next_cold:type_name -> hod.v1.NextCold
-	67,  // 8: hod.v1.NextCold.turns_at:type_name -> google.protobuf.Timestamp
-	67,  // 9: hod.v1.NextCold.turns_latest:type_name -> google.protobuf.Timestamp
-	67,  // 10: hod.v1.CoatLine.last_placed_at:type_name -> google.protobuf.Timestamp
-	67,  // 11: hod.v1.CoatLine.finished_at:type_name -> google.protobuf.Timestamp
-	67,  // 12: hod.v1.CoatLine.complete_at:type_name -> google.protobuf.Timestamp
-	67,  // 13: hod.v1.CoatLine.opened_again_at:type_name -> google.protobuf.Timestamp
-	67,  // 14: hod.v1.CrewLine.last_event_at:type_name -> google.protobuf.Timestamp
-	67,  // 15: hod.v1.Joints.as_of:type_name -> google.protobuf.Timestamp
+	81,  // 8: hod.v1.NextCold.turns_at:type_name -> google.protobuf.Timestamp
+	81,  // 9: hod.v1.NextCold.turns_latest:type_name -> google.protobuf.Timestamp
+	81,  // 10: hod.v1.CoatLine.last_placed_at:type_name -> google.protobuf.Timestamp
+	81,  // 11: hod.v1.CoatLine.finished_at:type_name -> google.protobuf.Timestamp
+	81,  // 12: hod.v1.CoatLine.complete_at:type_name -> google.protobuf.Timestamp
+	81,  // 13: hod.v1.CoatLine.opened_again_at:type_name -> google.protobuf.Timestamp
+	81,  // 14: hod.v1.CrewLine.last_event_at:type_name -> google.protobuf.Timestamp
+	81,  // 15: hod.v1.Joints.as_of:type_name -> google.protobuf.Timestamp
 	9,   // 16: hod.v1.Joints.joints:type_name -> hod.v1.Joint
-	67,  // 17: hod.v1.Joint.made_at:type_name -> google.protobuf.Timestamp
-	67,  // 18: hod.v1.Joint.closes_at:type_name -> google.protobuf.Timestamp
-	67,  // 19: hod.v1.Joint.turns_at:type_name -> google.protobuf.Timestamp
-	67,  // 20: hod.v1.Joint.turns_latest:type_name -> google.protobuf.Timestamp
+	81,  // 17: hod.v1.Joint.made_at:type_name -> google.protobuf.Timestamp
+	81,  // 18: hod.v1.Joint.closes_at:type_name -> google.protobuf.Timestamp
+	81,  // 19: hod.v1.Joint.turns_at:type_name -> google.protobuf.Timestamp
+	81,  // 20: hod.v1.Joint.turns_latest:type_name -> google.protobuf.Timestamp
 	8,   // 21: hod.v1.Joint.metres:type_name -> hod.v1.JointMetres
-	67,  // 22: hod.v1.Flags.as_of:type_name -> google.protobuf.Timestamp
+	81,  // 22: hod.v1.Flags.as_of:type_name -> google.protobuf.Timestamp
 	11,  // 23: hod.v1.Flags.flags:type_name -> hod.v1.Flag
-	67,  // 24: hod.v1.Flag.since:type_name -> google.protobuf.Timestamp
+	81,  // 24: hod.v1.Flag.since:type_name -> google.protobuf.Timestamp
 	13,  // 25: hod.v1.Flag.evidence:type_name -> hod.v1.Fact
 	12,  // 26: hod.v1.Flag.lines:type_name -> hod.v1.FlagLine
-	67,  // 27: hod.v1.FlagLine.since:type_name -> google.protobuf.Timestamp
+	81,  // 27: hod.v1.FlagLine.since:type_name -> google.protobuf.Timestamp
 	13,  // 28: hod.v1.FlagLine.evidence:type_name -> hod.v1.Fact
-	67,  // 29: hod.v1.Fact.at:type_name -> google.protobuf.Timestamp
-	67,  // 30: hod.v1.Conditions.as_of:type_name -> google.protobuf.Timestamp
-	67,  // 31: hod.v1.Conditions.read_at:type_name -> google.protobuf.Timestamp
+	81,  // 29: hod.v1.Fact.at:type_name -> google.protobuf.Timestamp
+	81,  // 30: hod.v1.Conditions.as_of:type_name -> google.protobuf.Timestamp
+	81,  // 31: hod.v1.Conditions.read_at:type_name -> google.protobuf.Timestamp
 	16,  // 32: hod.v1.Conditions.hours:type_name -> hod.v1.Hour
-	67,  // 33: hod.v1.Conditions.last_full_at:type_name -> google.protobuf.Timestamp
+	81,  // 33: hod.v1.Conditions.last_full_at:type_name -> google.protobuf.Timestamp
 	15,  // 34: hod.v1.Conditions.since:type_name -> hod.v1.Reading
-	67,  // 35: hod.v1.Reading.read_at:type_name -> google.protobuf.Timestamp
-	67,  // 36: hod.v1.Hour.at:type_name -> google.protobuf.Timestamp
-	67,  // 37: hod.v1.Stock.as_of:type_name -> google.protobuf.Timestamp
+	81,  // 35: hod.v1.Reading.read_at:type_name -> google.protobuf.Timestamp
+	81,  // 36: hod.v1.Hour.at:type_name -> google.protobuf.Timestamp
+	81,  // 37: hod.v1.Stock.as_of:type_name -> google.protobuf.Timestamp
 	18,  // 38: hod.v1.Stock.materials:type_name -> hod.v1.MaterialStock
-	67,  // 39: hod.v1.MaterialStock.counted_at:type_name -> google.protobuf.Timestamp
+	81,  // 39: hod.v1.MaterialStock.counted_at:type_name -> google.protobuf.Timestamp
 	19,  // 40: hod.v1.MaterialStock.ledger:type_name -> hod.v1.LedgerLine
-	67,  // 41: hod.v1.LedgerLine.at:type_name -> google.protobuf.Timestamp
-	67,  // 42: hod.v1.Forecast.as_of:type_name -> google.protobuf.Timestamp
+	81,  // 41: hod.v1.LedgerLine.at:type_name -> google.protobuf.Timestamp
+	81,  // 42: hod.v1.Forecast.as_of:type_name -> google.protobuf.Timestamp
 	5,   // 43: hod.v1.Forecast.batches:type_name -> hod.v1.BatchesLeft
 	25,  // 44: hod.v1.Forecast.mixes:type_name -> hod.v1.MixForecast
-	27,  // 45: hod.v1.Forecast.materials:type_name -> hod.v1.MaterialNeed
-	67,  // 46: hod.v1.Forecast.finish_p50:type_name -> google.protobuf.Timestamp
-	67,  // 47: hod.v1.Forecast.finish_p90:type_name -> google.protobuf.Timestamp
-	28,  // 48: hod.v1.Forecast.tomorrow:type_name -> hod.v1.Tomorrow
-	26,  // 49: hod.v1.Forecast.distribution:type_name -> hod.v1.Count
+	28,  // 45: hod.v1.Forecast.materials:type_name -> hod.v1.MaterialNeed
+	81,  // 46: hod.v1.Forecast.finish_p50:type_name -> google.protobuf.Timestamp
+	81,  // 47: hod.v1.Forecast.finish_p90:type_name -> google.protobuf.Timestamp
+	29,  // 48: hod.v1.Forecast.tomorrow:type_name -> hod.v1.Tomorrow
+	27,  // 49: hod.v1.Forecast.distribution:type_name -> hod.v1.Count
 	21,  // 50: hod.v1.Forecast.finish:type_name -> hod.v1.FinishRange
 	22,  // 51: hod.v1.Forecast.width:type_name -> hod.v1.Width
-	67,  // 52: hod.v1.FinishRange.p05:type_name -> google.protobuf.Timestamp
-	67,  // 53: hod.v1.FinishRange.p10:type_name -> google.protobuf.Timestamp
-	67,  // 54: hod.v1.FinishRange.p25:type_name -> google.protobuf.Timestamp
-	67,  // 55: hod.v1.FinishRange.p50:type_name -> google.protobuf.Timestamp
-	67,  // 56: hod.v1.FinishRange.p75:type_name -> google.protobuf.Timestamp
-	67,  // 57: hod.v1.FinishRange.p90:type_name -> google.protobuf.Timestamp
-	67,  // 58: hod.v1.FinishRange.p95:type_name -> google.protobuf.Timestamp
-	26,  // 59: hod.v1.MixForecast.distribution:type_name -> hod.v1.Count
-	67,  // 60: hod.v1.MaterialNeed.runs_out_p10:type_name -> google.protobuf.Timestamp
-	67,  // 61: hod.v1.MaterialNeed.runs_out_p50:type_name -> google.protobuf.Timestamp
-	67,  // 62: hod.v1.MaterialNeed.runs_out_p90:type_name -> google.protobuf.Timestamp
-	27,  // 63: hod.v1.Tomorrow.materials:type_name -> hod.v1.MaterialNeed
-	26,  // 64: hod.v1.Tomorrow.distribution:type_name -> hod.v1.Count
-	23,  // 65: hod.v1.Tomorrow.mixes:type_name -> hod.v1.MixCount
-	24,  // 66: hod.v1.Tomorrow.shares:type_name -> hod.v1.CrewCoat
-	67,  // 67: hod.v1.Day.as_of:type_name -> google.protobuf.Timestamp
-	31,  // 68: hod.v1.Day.crews:type_name -> hod.v1.CrewDay
-	32,  // 69: hod.v1.Day.zones:type_name -> hod.v1.CoatDay
-	33,  // 70: hod.v1.Day.tests:type_name -> hod.v1.Test
-	34,  // 71: hod.v1.Day.weather:type_name -> hod.v1.WeatherDay
-	11,  // 72: hod.v1.Day.flags:type_name -> hod.v1.Flag
-	9,   // 73: hod.v1.Day.joints:type_name -> hod.v1.Joint
-	17,  // 74: hod.v1.Day.stock:type_name -> hod.v1.Stock
-	4,   // 75: hod.v1.Day.left:type_name -> hod.v1.CoatLine
-	5,   // 76: hod.v1.Day.batches_left:type_name -> hod.v1.BatchesLeft
-	28,  // 77: hod.v1.Day.tomorrow:type_name -> hod.v1.Tomorrow
-	46,  // 78: hod.v1.Day.changes:type_name -> hod.v1.Entry
-	46,  // 79: hod.v1.Day.set_aside:type_name -> hod.v1.Entry
-	46,  // 80: hod.v1.Day.notes:type_name -> hod.v1.Entry
-	35,  // 81: hod.v1.Day.strength:type_name -> hod.v1.Strength
-	37,  // 82: hod.v1.Day.record:type_name -> hod.v1.DeviceEnd
-	30,  // 83: hod.v1.Day.breaks:type_name -> hod.v1.BreakLine
-	67,  // 84: hod.v1.Day.ended_at:type_name -> google.protobuf.Timestamp
-	46,  // 85: hod.v1.Day.late:type_name -> hod.v1.Entry
-	67,  // 86: hod.v1.BreakLine.at:type_name -> google.protobuf.Timestamp
-	67,  // 87: hod.v1.CrewDay.from:type_name -> google.protobuf.Timestamp
-	67,  // 88: hod.v1.CrewDay.to:type_name -> google.protobuf.Timestamp
-	67,  // 89: hod.v1.Test.at:type_name -> google.protobuf.Timestamp
-	67,  // 90: hod.v1.WeatherDay.evaporation_max_at:type_name -> google.protobuf.Timestamp
-	36,  // 91: hod.v1.Strength.borrowed:type_name -> hod.v1.Borrowed
-	67,  // 92: hod.v1.DeviceEnd.last_at:type_name -> google.protobuf.Timestamp
-	67,  // 93: hod.v1.Zone.as_of:type_name -> google.protobuf.Timestamp
-	39,  // 94: hod.v1.Zone.edges:type_name -> hod.v1.ZoneEdge
-	40,  // 95: hod.v1.Zone.coats:type_name -> hod.v1.ZoneCoat
-	9,   // 96: hod.v1.Zone.joints:type_name -> hod.v1.Joint
-	44,  // 97: hod.v1.Zone.tended:type_name -> hod.v1.TendedLine
-	4,   // 98: hod.v1.ZoneCoat.progress:type_name -> hod.v1.CoatLine
-	43,  // 99: hod.v1.ZoneCoat.placements:type_name -> hod.v1.PlacementLine
-	35,  // 100: hod.v1.ZoneCoat.strength:type_name -> hod.v1.Strength
-	41,  // 101: hod.v1.ZoneCoat.covered:type_name -> hod.v1.CoverLine
-	67,  // 102: hod.v1.CoverLine.since:type_name -> google.protobuf.Timestamp
-	67,  // 103: hod.v1.PlacementLine.from:type_name -> google.protobuf.Timestamp
-	67,  // 104: hod.v1.PlacementLine.to:type_name -> google.protobuf.Timestamp
-	42,  // 105: hod.v1.PlacementLine.strip:type_name -> hod.v1.StripLine
-	67,  // 106: hod.v1.TendedLine.at:type_name -> google.protobuf.Timestamp
-	67,  // 107: hod.v1.Log.as_of:type_name -> google.protobuf.Timestamp
-	46,  // 108: hod.v1.Log.entries:type_name -> hod.v1.Entry
-	67,  // 109: hod.v1.Entry.at:type_name -> google.protobuf.Timestamp
-	67,  // 110: hod.v1.Entry.logged_at:type_name -> google.protobuf.Timestamp
-	67,  // 111: hod.v1.BoardRequest.at:type_name -> google.protobuf.Timestamp
-	2,   // 112: hod.v1.BoardResponse.board:type_name -> hod.v1.Board
-	67,  // 113: hod.v1.ZoneRequest.at:type_name -> google.protobuf.Timestamp
-	38,  // 114: hod.v1.ZoneResponse.zone:type_name -> hod.v1.Zone
-	67,  // 115: hod.v1.JointsRequest.at:type_name -> google.protobuf.Timestamp
-	7,   // 116: hod.v1.JointsResponse.joints:type_name -> hod.v1.Joints
-	67,  // 117: hod.v1.ForecastRequest.at:type_name -> google.protobuf.Timestamp
-	20,  // 118: hod.v1.ForecastResponse.forecast:type_name -> hod.v1.Forecast
-	67,  // 119: hod.v1.StockRequest.at:type_name -> google.protobuf.Timestamp
-	17,  // 120: hod.v1.StockResponse.stock:type_name -> hod.v1.Stock
-	67,  // 121: hod.v1.WeatherRequest.at:type_name -> google.protobuf.Timestamp
-	14,  // 122: hod.v1.WeatherResponse.weather:type_name -> hod.v1.Conditions
-	67,  // 123: hod.v1.DayRequest.at:type_name -> google.protobuf.Timestamp
-	29,  // 124: hod.v1.DayResponse.day:type_name -> hod.v1.Day
-	67,  // 125: hod.v1.FlagsRequest.at:type_name -> google.protobuf.Timestamp
-	10,  // 126: hod.v1.FlagsResponse.flags:type_name -> hod.v1.Flags
-	67,  // 127: hod.v1.LogRequest.at:type_name -> google.protobuf.Timestamp
-	67,  // 128: hod.v1.LogRequest.since:type_name -> google.protobuf.Timestamp
-	45,  // 129: hod.v1.LogResponse.log:type_name -> hod.v1.Log
-	67,  // 130: hod.v1.WatchResponse.at:type_name -> google.protobuf.Timestamp
-	47,  // 131: hod.v1.QueryService.Board:input_type -> hod.v1.BoardRequest
-	49,  // 132: hod.v1.QueryService.Zone:input_type -> hod.v1.ZoneRequest
-	51,  // 133: hod.v1.QueryService.Joints:input_type -> hod.v1.JointsRequest
-	53,  // 134: hod.v1.QueryService.Forecast:input_type -> hod.v1.ForecastRequest
-	55,  // 135: hod.v1.QueryService.Stock:input_type -> hod.v1.StockRequest
-	57,  // 136: hod.v1.QueryService.Weather:input_type -> hod.v1.WeatherRequest
-	59,  // 137: hod.v1.QueryService.Day:input_type -> hod.v1.DayRequest
-	61,  // 138: hod.v1.QueryService.Flags:input_type -> hod.v1.FlagsRequest
-	63,  // 139: hod.v1.QueryService.Log:input_type -> hod.v1.LogRequest
-	65,  // 140: hod.v1.QueryService.Watch:input_type -> hod.v1.WatchRequest
-	0,   // 141: hod.v1.QueryService.Pages:input_type -> hod.v1.PagesRequest
-	48,  // 142: hod.v1.QueryService.Board:output_type -> hod.v1.BoardResponse
-	50,  // 143: hod.v1.QueryService.Zone:output_type -> hod.v1.ZoneResponse
-	52,  // 144: hod.v1.QueryService.Joints:output_type -> hod.v1.JointsResponse
-	54,  // 145: hod.v1.QueryService.Forecast:output_type -> hod.v1.ForecastResponse
-	56,  // 146: hod.v1.QueryService.Stock:output_type -> hod.v1.StockResponse
-	58,  // 147: hod.v1.QueryService.Weather:output_type -> hod.v1.WeatherResponse
-	60,  // 148: hod.v1.QueryService.Day:output_type -> hod.v1.DayResponse
-	62,  // 149: hod.v1.QueryService.Flags:output_type -> hod.v1.FlagsResponse
-	64,  // 150: hod.v1.QueryService.Log:output_type -> hod.v1.LogResponse
-	66,  // 151: hod.v1.QueryService.Watch:output_type -> hod.v1.WatchResponse
-	1,   // 152: hod.v1.QueryService.Pages:output_type -> hod.v1.PagesResponse
-	142, // [142:153] is the sub-list for method output_type
-	131, // [131:142] is the sub-list for method input_type
-	131, // [131:131] is the sub-list for extension type_name
-	131, // [131:131] is the sub-list for extension extendee
-	0,   // [0:131] is the sub-list for field type_name
+	81,  // 52: hod.v1.FinishRange.p05:type_name -> google.protobuf.Timestamp
+	81,  // 53: hod.v1.FinishRange.p10:type_name -> google.protobuf.Timestamp
+	81,  // 54: hod.v1.FinishRange.p25:type_name -> google.protobuf.Timestamp
+	81,  // 55: hod.v1.FinishRange.p50:type_name -> google.protobuf.Timestamp
+	81,  // 56: hod.v1.FinishRange.p75:type_name -> google.protobuf.Timestamp
+	81,  // 57: hod.v1.FinishRange.p90:type_name -> google.protobuf.Timestamp
+	81,  // 58: hod.v1.FinishRange.p95:type_name -> google.protobuf.Timestamp
+	27,  // 59: hod.v1.MixForecast.distribution:type_name -> hod.v1.Count
+	26,  // 60: hod.v1.MixForecast.bags:type_name -> hod.v1.MixBags
+	81,  // 61: hod.v1.MaterialNeed.runs_out_p10:type_name -> google.protobuf.Timestamp
+	81,  // 62: hod.v1.MaterialNeed.runs_out_p50:type_name -> google.protobuf.Timestamp
+	81,  // 63: hod.v1.MaterialNeed.runs_out_p90:type_name -> google.protobuf.Timestamp
+	28,  // 64: hod.v1.Tomorrow.materials:type_name -> hod.v1.MaterialNeed
+	27,  // 65: hod.v1.Tomorrow.distribution:type_name -> hod.v1.Count
+	23,  // 66: hod.v1.Tomorrow.mixes:type_name -> hod.v1.MixCount
+	24,  // 67: hod.v1.Tomorrow.shares:type_name -> hod.v1.CrewCoat
+	81,  // 68: hod.v1.Day.as_of:type_name -> google.protobuf.Timestamp
+	32,  // 69: hod.v1.Day.crews:type_name -> hod.v1.CrewDay
+	33,  // 70: hod.v1.Day.zones:type_name -> hod.v1.CoatDay
+	34,  // 71: hod.v1.Day.tests:type_name -> hod.v1.Test
+	35,  // 72: hod.v1.Day.weather:type_name -> hod.v1.WeatherDay
+	11,  // 73: hod.v1.Day.flags:type_name -> hod.v1.Flag
+	9,   // 74: hod.v1.Day.joints:type_name -> hod.v1.Joint
+	17,  // 75: hod.v1.Day.stock:type_name -> hod.v1.Stock
+	4,   // 76: hod.v1.Day.left:type_name -> hod.v1.CoatLine
+	5,   // 77: hod.v1.Day.batches_left:type_name -> hod.v1.BatchesLeft
+	29,  // 78: hod.v1.Day.tomorrow:type_name -> hod.v1.Tomorrow
+	47,  // 79: hod.v1.Day.changes:type_name -> hod.v1.Entry
+	47,  // 80: hod.v1.Day.set_aside:type_name -> hod.v1.Entry
+	47,  // 81: hod.v1.Day.notes:type_name -> hod.v1.Entry
+	36,  // 82: hod.v1.Day.strength:type_name -> hod.v1.Strength
+	38,  // 83: hod.v1.Day.record:type_name -> hod.v1.DeviceEnd
+	31,  // 84: hod.v1.Day.breaks:type_name -> hod.v1.BreakLine
+	81,  // 85: hod.v1.Day.ended_at:type_name -> google.protobuf.Timestamp
+	47,  // 86: hod.v1.Day.late:type_name -> hod.v1.Entry
+	81,  // 87: hod.v1.BreakLine.at:type_name -> google.protobuf.Timestamp
+	81,  // 88: hod.v1.CrewDay.from:type_name -> google.protobuf.Timestamp
+	81,  // 89: hod.v1.CrewDay.to:type_name -> google.protobuf.Timestamp
+	81,  // 90: hod.v1.Test.at:type_name -> google.protobuf.Timestamp
+	81,  // 91: hod.v1.WeatherDay.evaporation_max_at:type_name -> google.protobuf.Timestamp
+	37,  // 92: hod.v1.Strength.borrowed:type_name -> hod.v1.Borrowed
+	81,  // 93: hod.v1.DeviceEnd.last_at:type_name -> google.protobuf.Timestamp
+	81,  // 94: hod.v1.Zone.as_of:type_name -> google.protobuf.Timestamp
+	40,  // 95: hod.v1.Zone.edges:type_name -> hod.v1.ZoneEdge
+	41,  // 96: hod.v1.Zone.coats:type_name -> hod.v1.ZoneCoat
+	9,   // 97: hod.v1.Zone.joints:type_name -> hod.v1.Joint
+	45,  // 98: hod.v1.Zone.tended:type_name -> hod.v1.TendedLine
+	4,   // 99: hod.v1.ZoneCoat.progress:type_name -> hod.v1.CoatLine
+	44,  // 100: hod.v1.ZoneCoat.placements:type_name -> hod.v1.PlacementLine
+	36,  // 101: hod.v1.ZoneCoat.strength:type_name -> hod.v1.Strength
+	42,  // 102: hod.v1.ZoneCoat.covered:type_name -> hod.v1.CoverLine
+	81,  // 103: hod.v1.CoverLine.since:type_name -> google.protobuf.Timestamp
+	81,  // 104: hod.v1.PlacementLine.from:type_name -> google.protobuf.Timestamp
+	81,  // 105: hod.v1.PlacementLine.to:type_name -> google.protobuf.Timestamp
+	43,  // 106: hod.v1.PlacementLine.strip:type_name -> hod.v1.StripLine
+	81,  // 107: hod.v1.TendedLine.at:type_name -> google.protobuf.Timestamp
+	81,  // 108: hod.v1.Log.as_of:type_name -> google.protobuf.Timestamp
+	47,  // 109: hod.v1.Log.entries:type_name -> hod.v1.Entry
+	81,  // 110: hod.v1.Entry.at:type_name -> google.protobuf.Timestamp
+	81,  // 111: hod.v1.Entry.logged_at:type_name -> google.protobuf.Timestamp
+	81,  // 112: hod.v1.BoardRequest.at:type_name -> google.protobuf.Timestamp
+	2,   // 113: hod.v1.BoardResponse.board:type_name -> hod.v1.Board
+	81,  // 114: hod.v1.ZoneRequest.at:type_name -> google.protobuf.Timestamp
+	39,  // 115: hod.v1.ZoneResponse.zone:type_name -> hod.v1.Zone
+	81,  // 116: hod.v1.JointsRequest.at:type_name -> google.protobuf.Timestamp
+	7,   // 117: hod.v1.JointsResponse.joints:type_name -> hod.v1.Joints
+	81,  // 118: hod.v1.ForecastRequest.at:type_name -> google.protobuf.Timestamp
+	20,  // 119: hod.v1.ForecastResponse.forecast:type_name -> hod.v1.Forecast
+	81,  // 120: hod.v1.StockRequest.at:type_name -> google.protobuf.Timestamp
+	17,  // 121: hod.v1.StockResponse.stock:type_name -> hod.v1.Stock
+	81,  // 122: hod.v1.WeatherRequest.at:type_name -> google.protobuf.Timestamp
+	14,  // 123: hod.v1.WeatherResponse.weather:type_name -> hod.v1.Conditions
+	81,  // 124: hod.v1.DayRequest.at:type_name -> google.protobuf.Timestamp
+	30,  // 125: hod.v1.DayResponse.day:type_name -> hod.v1.Day
+	81,  // 126: hod.v1.FlagsRequest.at:type_name -> google.protobuf.Timestamp
+	10,  // 127: hod.v1.FlagsResponse.flags:type_name -> hod.v1.Flags
+	81,  // 128: hod.v1.LogRequest.at:type_name -> google.protobuf.Timestamp
+	81,  // 129: hod.v1.LogRequest.since:type_name -> google.protobuf.Timestamp
+	46,  // 130: hod.v1.LogResponse.log:type_name -> hod.v1.Log
+	81,  // 131: hod.v1.WatchResponse.at:type_name -> google.protobuf.Timestamp
+	81,  // 132: hod.v1.Next.as_of:type_name -> google.protobuf.Timestamp
+	81,  // 133: hod.v1.Next.use_by:type_name -> google.protobuf.Timestamp
+	69,  // 134: hod.v1.Next.place:type_name -> hod.v1.NextPlace
+	69,  // 135: hod.v1.Next.then:type_name -> hod.v1.NextPlace
+	70,  // 136: hod.v1.Next.plan:type_name -> hod.v1.NextTake
+	71,  // 137: hod.v1.Next.turns_first:type_name -> hod.v1.NextEdge
+	69,  // 138: hod.v1.Next.instead:type_name -> hod.v1.NextPlace
+	72,  // 139: hod.v1.Next.risk:type_name -> hod.v1.NextRisk
+	72,  // 140: hod.v1.Next.risk_instead:type_name -> hod.v1.NextRisk
+	71,  // 141: hod.v1.Next.lost:type_name -> hod.v1.NextEdge
+	71,  // 142: hod.v1.Next.treat_first:type_name -> hod.v1.NextEdge
+	73,  // 143: hod.v1.Next.basis:type_name -> hod.v1.NextBasis
+	81,  // 144: hod.v1.NextTake.from:type_name -> google.protobuf.Timestamp
+	81,  // 145: hod.v1.NextTake.to:type_name -> google.protobuf.Timestamp
+	81,  // 146: hod.v1.NextEdge.turns_at:type_name -> google.protobuf.Timestamp
+	74,  // 147: hod.v1.NextBasis.sets:type_name -> hod.v1.NextSet
+	81,  // 148: hod.v1.NextBasis.read_at:type_name -> google.protobuf.Timestamp
+	81,  // 149: hod.v1.NextBasis.forecast_issued_at:type_name -> google.protobuf.Timestamp
+	75,  // 150: hod.v1.NextBasis.crews:type_name -> hod.v1.NextCrew
+	81,  // 151: hod.v1.NextBasis.joints_count_until:type_name -> google.protobuf.Timestamp
+	81,  // 152: hod.v1.NextCrew.free_at:type_name -> google.protobuf.Timestamp
+	81,  // 153: hod.v1.NextCrew.last_heard_at:type_name -> google.protobuf.Timestamp
+	81,  // 154: hod.v1.NextAll.as_of:type_name -> google.protobuf.Timestamp
+	68,  // 155: hod.v1.NextAll.crews:type_name -> hod.v1.Next
+	81,  // 156: hod.v1.NextRequest.at:type_name -> google.protobuf.Timestamp
+	68,  // 157: hod.v1.NextResponse.next:type_name -> hod.v1.Next
+	81,  // 158: hod.v1.NextAllRequest.at:type_name -> google.protobuf.Timestamp
+	76,  // 159: hod.v1.NextAllResponse.next_all:type_name -> hod.v1.NextAll
+	48,  // 160: hod.v1.QueryService.Board:input_type -> hod.v1.BoardRequest
+	50,  // 161: hod.v1.QueryService.Zone:input_type -> hod.v1.ZoneRequest
+	52,  // 162: hod.v1.QueryService.Joints:input_type -> hod.v1.JointsRequest
+	77,  // 163: hod.v1.QueryService.Next:input_type -> hod.v1.NextRequest
+	79,  // 164: hod.v1.QueryService.NextAll:input_type -> hod.v1.NextAllRequest
+	54,  // 165: hod.v1.QueryService.Forecast:input_type -> hod.v1.ForecastRequest
+	56,  // 166: hod.v1.QueryService.Stock:input_type -> hod.v1.StockRequest
+	58,  // 167: hod.v1.QueryService.Weather:input_type -> hod.v1.WeatherRequest
+	60,  // 168: hod.v1.QueryService.Day:input_type -> hod.v1.DayRequest
+	62,  // 169: hod.v1.QueryService.Flags:input_type -> hod.v1.FlagsRequest
+	64,  // 170: hod.v1.QueryService.Log:input_type -> hod.v1.LogRequest
+	66,  // 171: hod.v1.QueryService.Watch:input_type -> hod.v1.WatchRequest
+	0,   // 172: hod.v1.QueryService.Pages:input_type -> hod.v1.PagesRequest
+	49,  // 173: hod.v1.QueryService.Board:output_type -> hod.v1.BoardResponse
+	51,  // 174: hod.v1.QueryService.Zone:output_type -> hod.v1.ZoneResponse
+	53,  // 175: hod.v1.QueryService.Joints:output_type -> hod.v1.JointsResponse
+	78,  // 176: hod.v1.QueryService.Next:output_type -> hod.v1.NextResponse
+	80,  // 177: hod.v1.QueryService.NextAll:output_type -> hod.v1.NextAllResponse
+	55,  // 178: hod.v1.QueryService.Forecast:output_type -> hod.v1.ForecastResponse
+	57,  // 179: hod.v1.QueryService.Stock:output_type -> hod.v1.StockResponse
+	59,  // 180: hod.v1.QueryService.Weather:output_type -> hod.v1.WeatherResponse
+	61,  // 181: hod.v1.QueryService.Day:output_type -> hod.v1.DayResponse
+	63,  // 182: hod.v1.QueryService.Flags:output_type -> hod.v1.FlagsResponse
+	65,  // 183: hod.v1.QueryService.Log:output_type -> hod.v1.LogResponse
+	67,  // 184: hod.v1.QueryService.Watch:output_type -> hod.v1.WatchResponse
+	1,   // 185: hod.v1.QueryService.Pages:output_type -> hod.v1.PagesResponse
+	173, // [173:186] is the sub-list for method output_type
+	160, // [160:173] is the sub-list for method input_type
+	160, // [160:160] is the sub-list for extension type_name
+	160, // [160:160] is the sub-list for extension extendee
+	0,   // [0:160] is the sub-list for field type_name
 }
 
 func init() { file_hod_v1_query_proto_init() }
@@ -8047,23 +9693,24 @@ func file_hod_v1_query_proto_init() {
 	file_hod_v1_query_proto_msgTypes[19].OneofWrappers = []any{}
 	file_hod_v1_query_proto_msgTypes[20].OneofWrappers = []any{}
 	file_hod_v1_query_proto_msgTypes[25].OneofWrappers = []any{}
-	file_hod_v1_query_proto_msgTypes[27].OneofWrappers = []any{}
 	file_hod_v1_query_proto_msgTypes[28].OneofWrappers = []any{}
-	file_hod_v1_query_proto_msgTypes[30].OneofWrappers = []any{}
+	file_hod_v1_query_proto_msgTypes[29].OneofWrappers = []any{}
 	file_hod_v1_query_proto_msgTypes[31].OneofWrappers = []any{}
-	file_hod_v1_query_proto_msgTypes[33].OneofWrappers = []any{}
+	file_hod_v1_query_proto_msgTypes[32].OneofWrappers = []any{}
 	file_hod_v1_query_proto_msgTypes[34].OneofWrappers = []any{}
 	file_hod_v1_query_proto_msgTypes[35].OneofWrappers = []any{}
 	file_hod_v1_query_proto_msgTypes[36].OneofWrappers = []any{}
-	file_hod_v1_query_proto_msgTypes[42].OneofWrappers = []any{}
+	file_hod_v1_query_proto_msgTypes[37].OneofWrappers = []any{}
 	file_hod_v1_query_proto_msgTypes[43].OneofWrappers = []any{}
+	file_hod_v1_query_proto_msgTypes[44].OneofWrappers = []any{}
+	file_hod_v1_query_proto_msgTypes[68].OneofWrappers = []any{}
 	type x struct{}
 	out := protoimpl.TypeBuilder{
 		File: protoimpl.DescBuilder{
 			GoPackagePath: reflect.TypeOf(x{}).PkgPath(),
 			RawDescriptor: unsafe.Slice(unsafe.StringData(file_hod_v1_query_proto_rawDesc), len(file_hod_v1_query_proto_rawDesc)),
 			NumEnums:      0,
-			NumMessages:   67,
+			NumMessages:   81,
 			NumExtensions: 0,
 			NumServices:   1,
 		},

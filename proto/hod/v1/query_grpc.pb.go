@@ -25,6 +25,8 @@ const (
 	QueryService_Board_FullMethodName    = "/hod.v1.QueryService/Board"
 	QueryService_Zone_FullMethodName     = "/hod.v1.QueryService/Zone"
 	QueryService_Joints_FullMethodName   = "/hod.v1.QueryService/Joints"
+	QueryService_Next_FullMethodName     = "/hod.v1.QueryService/Next"
+	QueryService_NextAll_FullMethodName  = "/hod.v1.QueryService/NextAll"
 	QueryService_Forecast_FullMethodName = "/hod.v1.QueryService/Forecast"
 	QueryService_Stock_FullMethodName    = "/hod.v1.QueryService/Stock"
 	QueryService_Weather_FullMethodName  = "/hod.v1.QueryService/Weather"
@@ -47,6 +49,10 @@ type QueryServiceClient interface {
 	Zone(ctx context.Context, in *ZoneRequest, opts ...grpc.CallOption) (*ZoneResponse, error)
 	// Joints are all contacts, open and made.
 	Joints(ctx context.Context, in *JointsRequest, opts ...grpc.CallOption) (*JointsResponse, error)
+	// Next is where a crew's next batch goes, and what that risks.
+	Next(ctx context.Context, in *NextRequest, opts ...grpc.CallOption) (*NextResponse, error)
+	// NextAll is the same for each crew that works.
+	NextAll(ctx context.Context, in *NextAllRequest, opts ...grpc.CallOption) (*NextAllResponse, error)
 	// Forecast is what is left, as a distribution.
 	Forecast(ctx context.Context, in *ForecastRequest, opts ...grpc.CallOption) (*ForecastResponse, error)
 	// Stock is what is on hand.
@@ -97,6 +103,26 @@ func (c *queryServiceClient) Joints(ctx context.Context, in *JointsRequest, opts
 	cOpts := append([]grpc.CallOption{grpc.StaticMethod()}, opts...)
 	out := new(JointsResponse)
 	err := c.cc.Invoke(ctx, QueryService_Joints_FullMethodName, in, out, cOpts...)
+	if err != nil {
+		return nil, err
+	}
+	return out, nil
+}
+
+func (c *queryServiceClient) Next(ctx context.Context, in *NextRequest, opts ...grpc.CallOption) (*NextResponse, error) {
+	cOpts := append([]grpc.CallOption{grpc.StaticMethod()}, opts...)
+	out := new(NextResponse)
+	err := c.cc.Invoke(ctx, QueryService_Next_FullMethodName, in, out, cOpts...)
+	if err != nil {
+		return nil, err
+	}
+	return out, nil
+}
+
+func (c *queryServiceClient) NextAll(ctx context.Context, in *NextAllRequest, opts ...grpc.CallOption) (*NextAllResponse, error) {
+	cOpts := append([]grpc.CallOption{grpc.StaticMethod()}, opts...)
+	out := new(NextAllResponse)
+	err := c.cc.Invoke(ctx, QueryService_NextAll_FullMethodName, in, out, cOpts...)
 	if err != nil {
 		return nil, err
 	}
@@ -204,6 +230,10 @@ type QueryServiceServer interface {
 	Zone(context.Context, *ZoneRequest) (*ZoneResponse, error)
 	// Joints are all contacts, open and made.
 	Joints(context.Context, *JointsRequest) (*JointsResponse, error)
+	// Next is where a crew's next batch goes, and what that risks.
+	Next(context.Context, *NextRequest) (*NextResponse, error)
+	// NextAll is the same for each crew that works.
+	NextAll(context.Context, *NextAllRequest) (*NextAllResponse, error)
 	// Forecast is what is left, as a distribution.
 	Forecast(context.Context, *ForecastRequest) (*ForecastResponse, error)
 	// Stock is what is on hand.
@@ -238,6 +268,12 @@ func (UnimplementedQueryServiceServer) Zone(context.Context, *ZoneRequest) (*Zon
 }
 func (UnimplementedQueryServiceServer) Joints(context.Context, *JointsRequest) (*JointsResponse, error) {
 	return nil, status.Error(codes.Unimplemented, "method Joints not implemented")
+}
+func (UnimplementedQueryServiceServer) Next(context.Context, *NextRequest) (*NextResponse, error) {
+	return nil, status.Error(codes.Unimplemented, "method Next not implemented")
+}
+func (UnimplementedQueryServiceServer) NextAll(context.Context, *NextAllRequest) (*NextAllResponse, error) {
+	return nil, status.Error(codes.Unimplemented, "method NextAll not implemented")
 }
 func (UnimplementedQueryServiceServer) Forecast(context.Context, *ForecastRequest) (*ForecastResponse, error) {
 	return nil, status.Error(codes.Unimplemented, "method Forecast not implemented")
@@ -334,6 +370,42 @@ func _QueryService_Joints_Handler(srv interface{}, ctx context.Context, dec func
 	}
 	handler := func(ctx context.Context, req interface{}) (interface{}, error) {
 		return srv.(QueryServiceServer).Joints(ctx, req.(*JointsRequest))
+	}
+	return interceptor(ctx, in, info, handler)
+}
+
+func _QueryService_Next_Handler(srv interface{}, ctx context.Context, dec func(interface{}) error, interceptor grpc.UnaryServerInterceptor) (interface{}, error) {
+	in := new(NextRequest)
+	if err := dec(in); err != nil {
+		return nil, err
+	}
+	if interceptor == nil {
+		return srv.(QueryServiceServer).Next(ctx, in)
+	}
+	info := &grpc.UnaryServerInfo{
+		Server:     srv,
+		FullMethod: QueryService_Next_FullMethodName,
+	}
+	handler := func(ctx context.Context, req interface{}) (interface{}, error) {
+		return srv.(QueryServiceServer).Next(ctx, req.(*NextRequest))
+	}
+	return interceptor(ctx, in, info, handler)
+}
+
+func _QueryService_NextAll_Handler(srv interface{}, ctx context.Context, dec func(interface{}) error, interceptor grpc.UnaryServerInterceptor) (interface{}, error) {
+	in := new(NextAllRequest)
+	if err := dec(in); err != nil {
+		return nil, err
+	}
+	if interceptor == nil {
+		return srv.(QueryServiceServer).NextAll(ctx, in)
+	}
+	info := &grpc.UnaryServerInfo{
+		Server:     srv,
+		FullMethod: QueryService_NextAll_FullMethodName,
+	}
+	handler := func(ctx context.Context, req interface{}) (interface{}, error) {
+		return srv.(QueryServiceServer).NextAll(ctx, req.(*NextAllRequest))
 	}
 	return interceptor(ctx, in, info, handler)
 }
@@ -493,6 +565,14 @@ var QueryService_ServiceDesc = grpc.ServiceDesc{
 		{
 			MethodName: "Joints",
 			Handler:    _QueryService_Joints_Handler,
+		},
+		{
+			MethodName: "Next",
+			Handler:    _QueryService_Next_Handler,
+		},
+		{
+			MethodName: "NextAll",
+			Handler:    _QueryService_NextAll_Handler,
 		},
 		{
 			MethodName: "Forecast",
