@@ -43,7 +43,7 @@ func fail(kind Kind, err error, format string, args ...any) *Error {
 }
 
 // dialError says in words why the server at address could not be had.
-func dialError(a Access, err error) error {
+func dialError(a Access, err error, heard *opening) error {
 	var (
 		foreign x509.UnknownAuthorityError
 		name    x509.HostnameError
@@ -57,12 +57,14 @@ func dialError(a Access, err error) error {
 		return fail(Clock, err, "by this device's clock the certificate of the server at %s is not good now; set the clock right, or have the server started anew", a.Address)
 	case errors.As(err, &foreign), errors.As(err, &name), errors.As(err, &invalid):
 		return fail(WrongSite, err, "the server at %s is not that of site %s: its certificate is not signed by the site's authority; ask the foreman for the address", a.Address, a.Site)
+	case errors.Is(err, nats.ErrMaxAccountConnectionsExceeded):
+		return fail(Unreachable, err, "device %s has as many connections to the site %s as one device may; end a hod that runs there, or wait half a minute for one that was cut", a.Device, a.Site)
+	case errors.Is(err, nats.ErrMaxConnectionsExceeded), heard.full():
+		return fail(Unreachable, err, "the server at %s is full: it has as many connections as it takes; try again in a minute, and tell the foreman if it stays so", a.Address)
 	case errors.Is(err, nats.ErrSecureConnWanted), errors.As(err, &speech), errors.Is(err, nats.ErrNkeysNotSupported):
 		return fail(WrongSite, err, "what listens at %s is not a site's server: it offers no encryption or no sign-in; ask the foreman for the address", a.Address)
 	case errors.Is(err, errNonce):
 		return fail(WrongSite, err, "the server at %s asked this device to sign what no site's server asks for; nothing was signed", a.Address)
-	case errors.Is(err, nats.ErrMaxConnectionsExceeded):
-		return fail(Unreachable, err, "the server at %s has as many connections as it takes; try again", a.Address)
 	case errors.Is(err, context.Canceled):
 		return err
 	}

@@ -1,6 +1,7 @@
 package bus
 
 import (
+	"bytes"
 	"context"
 	"crypto/ed25519"
 	"crypto/tls"
@@ -8,6 +9,7 @@ import (
 	"errors"
 	"net"
 	"strings"
+	"sync"
 	"time"
 
 	"github.com/nats-io/nats.go"
@@ -65,15 +67,15 @@ func Dial(ctx context.Context, a Access) (*Line, error) {
 		limit = min(limit, time.Until(deadline))
 	}
 	if err := ctx.Err(); err != nil || limit <= 0 {
-		return nil, dialError(a, errors.Join(err, nats.ErrTimeout))
+		return nil, dialError(a, errors.Join(err, nats.ErrTimeout), &opening{})
 	}
-	l := &Line{wire: newWire(a.Site), device: a.Device}
+	l, heard := &Line{wire: newWire(a.Site), device: a.Device}, &opening{}
 	l.nc, err = nats.Connect(strings.Join(urls, ","),
 		nats.Nkey(name, sign),
 		nats.Secure(&tls.Config{RootCAs: roots, ServerName: ServerName, MinVersion: tls.VersionTLS13}),
 		nats.CustomInboxPrefix(Inbox(a.Device)),
 		nats.Timeout(limit),
-		nats.SetCustomDialer(dialer{ctx, limit}),
+		nats.SetCustomDialer(dialer{ctx, limit, heard}),
 		nats.NoReconnect(),
 		nats.IgnoreDiscoveredServers(),
 		nats.PingInterval(20*time.Second),
@@ -82,7 +84,7 @@ func Dial(ctx context.Context, a Access) (*Line, error) {
 		nats.ClosedHandler(l.onClose),
 	)
 	if err != nil {
-		return nil, dialError(a, err)
+		return nil, dialError(a, err, heard)
 	}
 	return l, nil
 }
@@ -91,10 +93,47 @@ func Dial(ctx context.Context, a Access) (*Line, error) {
 type dialer struct {
 	ctx   context.Context
 	limit time.Duration
+	heard *opening
 }
 
 func (d dialer) Dial(network, address string) (net.Conn, error) {
-	return (&net.Dialer{Timeout: d.limit}).DialContext(d.ctx, network, address)
+	c, err := (&net.Dialer{Timeout: d.limit}).DialContext(d.ctx, network, address)
+	if err != nil {
+		return nil, err
+	}
+	return &listening{c, d.heard}, nil
+}
+
+// opening is what servers said first, before anything was encrypted. A server that is full says so there, where the
+// client below expects a handshake and makes no sense of it. Anybody on the way can have written it.
+type opening struct {
+	mu    sync.Mutex
+	bytes []byte
+}
+
+// full reports whether a server said that it takes no more connections.
+func (o *opening) full() bool {
+	o.mu.Lock()
+	defer o.mu.Unlock()
+	return bytes.Contains(o.bytes, []byte("-ERR 'maximum connections exceeded'"))
+}
+
+// listening is a connection whose beginning is kept.
+type listening struct {
+	net.Conn
+	heard *opening
+}
+
+const mostOpening = 16 << 10 // bytes, of all addresses that were tried
+
+func (l *listening) Read(p []byte) (int, error) {
+	n, err := l.Conn.Read(p)
+	l.heard.mu.Lock()
+	defer l.heard.mu.Unlock()
+	if room := mostOpening - len(l.heard.bytes); room > 0 {
+		l.heard.bytes = append(l.heard.bytes, p[:min(n, room)]...)
+	}
+	return n, err
 }
 
 var errNonce = errors.New("not a challenge: refused to sign it")

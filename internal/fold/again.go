@@ -4,7 +4,6 @@ import (
 	"bytes"
 	"cmp"
 	"fmt"
-	"slices"
 
 	"hod/internal/event"
 )
@@ -21,14 +20,17 @@ type writing struct {
 
 // enter keeps in mind that a record stands for one first written elsewhere.
 func (s *Site) enter(r *Record) {
+	delete(s.best, writing{r.Device, r.Hash()})
 	if r.StandsFor.IsZero() {
 		return
 	}
+	delete(s.best, writing{r.Device, r.StandsFor})
 	key := writing{r.Device, r.StandsFor}
 	if len(s.again[key]) == 0 {
 		s.claims[r.StandsFor] = append(s.claims[r.StandsFor], r.Device)
 	}
 	s.again[key] = append(s.again[key], r)
+	s.markMoved(r.StandsFor)
 }
 
 // writings are all that are known of the event that r is one of, r among them.
@@ -49,7 +51,12 @@ func (s *Site) counts(r *Record) *Record {
 	if r.StandsFor.IsZero() && len(s.again[writing{r.Device, r.Hash()}]) == 0 {
 		return r
 	}
-	best := r
+	key := writing{r.Device, r.Origin()}
+	best := s.best[key]
+	if best != nil {
+		return best
+	}
+	best = r
 	for _, w := range s.writings(r) {
 		if isForked(w) != isForked(best) {
 			if isForked(best) {
@@ -62,6 +69,7 @@ func (s *Site) counts(r *Record) *Record {
 			best = w
 		}
 	}
+	s.best[key] = best
 	return best
 }
 
@@ -79,15 +87,18 @@ func (s *Site) named(h event.Hash) *Record {
 	return nil
 }
 
-// goesBy are the hashes by which others may name a record: its own, and those of the event's other writings.
+// goesBy are the hashes by which others may name a record: its own, and those of the event's other writings if it is the
+// one that counts.
 func (s *Site) goesBy(r *Record) []event.Hash {
 	own := []event.Hash{r.Hash()}
-	if r.StandsFor.IsZero() && len(s.again[writing{r.Device, r.Hash()}]) == 0 {
+	if r.StandsFor.IsZero() && len(s.again[writing{r.Device, r.Hash()}]) == 0 || s.counts(r) != r {
 		return own
 	}
+	known := map[event.Hash]bool{own[0]: true}
 	for _, w := range s.writings(r) {
 		for _, h := range []event.Hash{w.Hash(), w.Origin()} {
-			if !slices.Contains(own, h) && s.named(h) == r {
+			if !known[h] && s.named(h) == r {
+				known[h] = true
 				own = append(own, h)
 			}
 		}
@@ -95,8 +106,12 @@ func (s *Site) goesBy(r *Record) []event.Hash {
 	return own
 }
 
-// fixesOf are the corrections that name a record.
+// fixesOf are the corrections that name a record. None is of a writing that does not count: what names that means the one
+// that does.
 func (s *Site) fixesOf(r *Record) []*Record {
+	if s.counts(r) != r {
+		return nil
+	}
 	names := s.goesBy(r)
 	if len(names) == 1 {
 		return s.fixes[names[0]]
@@ -106,32 +121,6 @@ func (s *Site) fixesOf(r *Record) []*Record {
 		all = append(all, s.fixes[h]...)
 	}
 	return all
-}
-
-// refreshWritings reads anew the other writings of an event that came or lost its place, and what waits for any of them.
-func (s *Site) refreshWritings(r *Record) {
-	others := slices.Clone(s.again[writing{r.Device, r.Hash()}])
-	if !r.StandsFor.IsZero() {
-		others = append(others, s.writings(r)...)
-		// a second device that says that it stands for the same leaves it open which is meant
-		if by := s.claims[r.StandsFor]; len(by) > 1 && len(s.again[writing{r.Device, r.StandsFor}]) == 1 {
-			for _, d := range by {
-				others = append(others, s.again[writing{d, r.StandsFor}]...)
-			}
-		}
-	}
-	for _, w := range others {
-		if w != r {
-			s.refresh(w)
-		}
-	}
-	for _, w := range append(others, r) {
-		for _, h := range []event.Hash{w.Hash(), w.Origin()} {
-			for _, fix := range slices.Clone(s.fixes[h]) {
-				s.refresh(fix)
-			}
-		}
-	}
 }
 
 // repeats says that a record writes an event again that stands already.

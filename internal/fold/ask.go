@@ -20,6 +20,7 @@ type Answer struct {
 
 // Answer that names a flag, or one of its lines, by exactly this id: the last by time; false if there is none.
 func (s *Site) Answer(flag string) (Answer, bool) {
+	s.settle()
 	list := s.answers[flag]
 	if list == nil || len(*list) == 0 {
 		return Answer{}, false
@@ -38,6 +39,7 @@ func (s *Site) Answer(flag string) (Answer, bool) {
 
 // Heard is when each crew last wrote, by the site's clock, until an instant and as far as the record goes.
 func (s *Site) Heard(now time.Time) map[event.Crew]time.Time {
+	s.settle()
 	all := map[event.Crew]time.Time{}
 	for _, r := range s.arrival {
 		at := r.Logged()
@@ -49,7 +51,10 @@ func (s *Site) Heard(now time.Time) map[event.Crew]time.Time {
 }
 
 // Shifts by time: their starts and ends.
-func (s *Site) Shifts() []*Record { return sorted(s.shifts) }
+func (s *Site) Shifts() []*Record {
+	s.settle()
+	return sorted(s.shifts)
+}
 
 func sorted(of []*Record) []*Record {
 	all := slices.Clone(of)

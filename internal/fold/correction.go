@@ -16,102 +16,7 @@ type reading struct {
 	clock   *event.Event
 	present bool
 	via     []*Record
-	dispute []*Record // corrections of one event that nobody has settled
-}
-
-// refresh reads a record anew, and whatever hangs on it.
-func (s *Site) refresh(r *Record) {
-	switch b := r.Body.(type) {
-	case event.Amended:
-		s.refreshFix(r, b.Target)
-	case event.Voided:
-		s.refreshFix(r, b.Target)
-	case event.Settled:
-		r.State, r.Aside, r.Now, r.When = Holds, s.standing(r), r.Body, r.At()
-		if r.Aside != nil {
-			r.State, r.Now = SetAside, nil
-		}
-		for _, h := range append([]event.Hash{b.Holds}, b.Over...) {
-			if named := s.named(h); named != nil {
-				s.refreshRootOf(named)
-			}
-		}
-	default:
-		s.read(r)
-		s.refreshFixesOf(r)
-	}
-}
-
-// refreshFix reads anew what a correction corrects, as far as that is known.
-func (s *Site) refreshFix(fix *Record, target event.Hash) {
-	if s.busy[fix] { // what claims to stand for another event can make a ring of corrections
-		return
-	}
-	s.busy[fix] = true
-	defer delete(s.busy, fix)
-	fix.When = fix.At()
-	var first *Record
-	on := s.named(target)
-	if on != nil {
-		first, _ = s.FirstWriting(on)
-	}
-	switch {
-	case first != nil:
-		s.read(first)
-	case on != nil && isSettled(on.Body):
-		s.waits(fix, "a settlement is not corrected; the foreman settles anew")
-	case on != nil:
-		s.waits(fix, fmt.Sprintf("it corrects %s, and what that corrects has not arrived yet", on.Name))
-	default:
-		s.waits(fix, "the event that it corrects has not arrived yet")
-	}
-	s.refreshFixesOf(fix)
-}
-
-// waits sets a correction aside, for its own reasons or else for want of what it corrects.
-func (s *Site) waits(fix *Record, why string) {
-	fix.State, fix.Now, fix.root, fix.Aside = SetAside, nil, nil, s.standing(fix)
-	if fix.Aside == nil {
-		fix.Aside = &Aside{NoTarget, why}
-	}
-}
-
-// refreshFixesOf reads corrections anew that waited for this record.
-func (s *Site) refreshFixesOf(r *Record) {
-	for _, fix := range s.fixesOf(r) {
-		if fix.Aside != nil && fix.Aside.Code == NoTarget {
-			s.refresh(fix)
-		}
-	}
-}
-
-// refreshRootOf reads the event anew that a correction, or a correction of a correction, goes back to.
-func (s *Site) refreshRootOf(r *Record) {
-	if first, ok := s.FirstWriting(r); ok {
-		s.read(first)
-	}
-}
-
-// FirstWriting is the event that a correction, or a correction of a correction, goes back to; any other is its own. False
-// for a settlement, which may be of several, and where something on the way has not arrived.
-func (s *Site) FirstWriting(r *Record) (*Record, bool) {
-	behind, steps := r, 0
-	for r != nil {
-		target, fixes := targetOf(r.Body)
-		if !fixes {
-			return r, !isSettled(r.Body)
-		}
-		r = s.named(target)
-		// Hashes cannot form a ring, but what claims to stand for another event can.
-		if steps++; steps%2 == 0 {
-			target, _ := targetOf(behind.Body)
-			behind = s.named(target)
-			if behind == r {
-				return nil, false
-			}
-		}
-	}
-	return nil, false
+	split   bool // some of the corrections are in conflict, and nobody has settled it
 }
 
 // targetOf is what a correction names.
@@ -125,13 +30,9 @@ func targetOf(b event.Body) (event.Hash, bool) {
 	return event.Hash{}, false
 }
 
-// read works out how a first writing is read now and indexes it so.
+// read works out how a first writing is read now, with all its corrections, and indexes it so. It is out of every index.
 func (s *Site) read(r *Record) {
-	if isDevice(r.Body) {
-		s.readDevice(r)
-		return
-	}
-	s.withdraw(r)
+	r.round = s.round
 	if r.Aside = s.standing(r); r.Aside != nil {
 		r.State, r.Now, r.When, r.Via = SetAside, nil, r.At(), nil
 		s.fixAside(r, r, &Aside{NoTarget, fmt.Sprintf("it corrects %s, which is set aside", r.Name)})
@@ -147,7 +48,7 @@ func (s *Site) read(r *Record) {
 	default:
 		r.Now, r.State = got.body, Holds
 	}
-	if r.split = len(got.dispute) > 0; r.split {
+	if r.split = got.split; r.split {
 		r.State = Disputed
 	}
 	if r.Now != nil {
@@ -158,6 +59,7 @@ func (s *Site) read(r *Record) {
 // readDevice reads who may write, which nothing corrects. Whose rights it changes is read anew, but only when they did
 // change: what they wrote may come back to it.
 func (s *Site) readDevice(r *Record) {
+	r.round = s.round
 	stood := r.Now != nil
 	s.withdraw(r)
 	r.State, r.Now, r.When, r.Aside = Holds, r.Body, r.At(), s.standing(r)
@@ -167,24 +69,35 @@ func (s *Site) readDevice(r *Record) {
 		s.index(r)
 	}
 	if stood != (r.Now != nil) {
-		s.refreshDevice(r)
+		s.markDevice(r)
 	}
 	s.fixAside(r, r, &Aside{NoRight, fmt.Sprintf("%s says who may write, which nothing corrects: the server revokes and enrols anew", r.Name)})
 }
 
-// fixAside sets the corrections of an event aside, for their own reasons or else for the one given.
+// fixAside sets the corrections of an event and all that corrects them aside, for their own reasons or else for the one given.
 func (s *Site) fixAside(root, node *Record, why *Aside) {
-	for _, fix := range s.fixesOf(node) {
-		fix.State, fix.Now, fix.root = SetAside, nil, root
-		if fix.Aside = s.standing(fix); fix.Aside == nil {
-			fix.Aside = why
+	for next := []*Record{node}; len(next) > 0; {
+		node, next = next[len(next)-1], next[:len(next)-1]
+		for _, fix := range s.fixesOf(node) {
+			fix.round = s.round
+			s.work.readings++
+			fix.State, fix.Now, fix.When, fix.root = SetAside, nil, fix.At(), root
+			if fix.Aside = s.standing(fix); fix.Aside == nil {
+				fix.Aside = why
+			}
+			next = append(next, fix)
 		}
-		s.fixAside(root, fix, why)
 	}
 }
 
-// MaxCorrections is how many corrections may stand one upon the other: more are no honest work, and cost all who read them.
-const MaxCorrections = 64
+// How many corrections count: more are no honest work, and cost all who read them.
+const (
+	// MaxCorrections is how many may stand one upon the other.
+	MaxCorrections = 64
+	// MaxOfOne is how many of one event a device may write beside each other, each naming that event itself. Those count that
+	// stand first in the device's own record, which no clock and no order of arrival changes; no other device's are touched.
+	MaxOfOne = 64
+)
 
 // walk follows the corrections of node to the tip; now is the reading with node. What was taken back comes again by an
 // amendment of the taking back.
@@ -198,6 +111,7 @@ func (s *Site) walk(root, node *Record, now reading) reading {
 		return now
 	}
 	chosen, settled := s.choose(fixes)
+	split := !settled && !alike(fixes)
 	next := now
 	switch b := chosen.Body.(type) {
 	case event.Amended:
@@ -209,35 +123,44 @@ func (s *Site) walk(root, node *Record, now reading) reading {
 		next.body, next.present = nil, false
 	}
 	next.via = append(slices.Clone(now.via), chosen)
-	if !settled && !alike(fixes) {
-		next.dispute = append(slices.Clone(now.dispute), fixes...)
-	}
+	next.split = now.split || split
 	for _, fix := range fixes {
 		fix.State = Holds
 		switch {
 		case fix != chosen && settled:
 			fix.State = Replaced
-		case !settled && !alike(fixes):
+		case split:
 			fix.State = Disputed
 		}
 		if fix != chosen { // what corrects a reading that is not used waits with it
-			s.mark(root, fix)
+			s.replaceBelow(root, fix)
 		}
 	}
 	return s.walk(root, chosen, next)
 }
 
-// mark sets the state of corrections below one that is not used.
-func (s *Site) mark(root, node *Record) {
-	for _, fix := range s.standingFixes(root, node) {
-		fix.State = Replaced
-		s.mark(root, fix)
+// replaceBelow marks all that corrects a correction which is not used.
+func (s *Site) replaceBelow(root, node *Record) {
+	for next := []*Record{node}; len(next) > 0; {
+		node, next = next[len(next)-1], next[:len(next)-1]
+		for _, fix := range s.standingFixes(root, node) {
+			fix.State = Replaced
+			next = append(next, fix)
+		}
 	}
 }
 
+// standingFixes are the corrections of node that stand, in order of logged time. The others are set aside, and what corrects
+// those with them.
 func (s *Site) standingFixes(root, node *Record) []*Record {
+	all := s.fixesOf(node)
+	if len(all) == 0 {
+		return nil
+	}
 	var fixes []*Record
-	for _, fix := range s.fixesOf(node) {
+	for _, fix := range all {
+		fix.round = s.round
+		s.work.readings++
 		fix.root, fix.Now, fix.When = root, fix.Body, fix.At()
 		fix.Aside = s.standing(fix)
 		if fix.Aside == nil {
@@ -246,15 +169,40 @@ func (s *Site) standingFixes(root, node *Record) []*Record {
 		if b, ok := fix.Body.(event.Amended); ok && fix.Aside == nil && reflect.TypeOf(b.Body) != reflect.TypeOf(root.Body) {
 			fix.Aside = &Aside{CannotBe, fmt.Sprintf("%s is a %s; an amendment keeps the kind, so take it back and write anew", root.Name, event.KindOf(root.Body))}
 		}
-		if fix.Aside != nil {
-			fix.State, fix.Now = SetAside, nil
-			s.fixAside(root, fix, &Aside{NoTarget, fmt.Sprintf("it corrects %s, which is set aside", fix.Name)})
+		if fix.Aside == nil {
+			fixes = append(fixes, fix)
 			continue
 		}
-		fixes = append(fixes, fix)
+		s.asideWithBelow(root, fix)
 	}
+	fixes = s.firstOfEach(root, node, fixes)
 	slices.SortFunc(fixes, byLogged)
 	return fixes
+}
+
+// firstOfEach keeps of each device's corrections of node the first MaxOfOne, by the device's own order, and sets the others
+// aside.
+func (s *Site) firstOfEach(root, node *Record, fixes []*Record) []*Record {
+	if len(fixes) <= MaxOfOne {
+		return fixes
+	}
+	slices.SortFunc(fixes, func(a, b *Record) int { return event.CompareNames(a.Name, b.Name) })
+	of := map[event.Device]int{}
+	return slices.DeleteFunc(fixes, func(fix *Record) bool {
+		if of[fix.Device]++; of[fix.Device] <= MaxOfOne {
+			return false
+		}
+		fix.Aside = &Aside{CannotBe, fmt.Sprintf("device %s corrected %s %d times before, and that is the most; correct the last of those that stand, or take it back",
+			fix.Device, node.Name, MaxOfOne)}
+		s.asideWithBelow(root, fix)
+		return true
+	})
+}
+
+// asideWithBelow sets a correction aside for the reason that it has, and what corrects it with it.
+func (s *Site) asideWithBelow(root, fix *Record) {
+	fix.State, fix.Now = SetAside, nil
+	s.fixAside(root, fix, &Aside{NoTarget, fmt.Sprintf("it corrects %s, which is set aside", fix.Name)})
 }
 
 // choose is the one of several that holds: the only one, the one that a foreman settled on, or until then the one later
@@ -271,7 +219,7 @@ func (s *Site) choose(of []*Record) (*Record, bool) {
 		for _, h := range names {
 			for _, settled := range s.settled[h] {
 				b := settled.Body.(event.Settled)
-				if !slices.Contains(names, b.Holds) || s.standing(settled) != nil || !s.coversAll(b, of) {
+				if !slices.Contains(names, b.Holds) || !s.coversAll(b, of) || s.standing(settled) != nil {
 					continue
 				}
 				if before, ok := words[settled.Device]; !ok || before.settled.Seq < settled.Seq {
@@ -292,9 +240,18 @@ func (s *Site) choose(of []*Record) (*Record, bool) {
 	return final.holds, true
 }
 
+// coversAll says that a settlement names all of some records. No two of them go by one hash, so that one that names fewer
+// cannot.
 func (s *Site) coversAll(b event.Settled, of []*Record) bool {
+	if len(of) > 1+len(b.Over) {
+		return false
+	}
+	named := map[event.Hash]bool{b.Holds: true}
+	for _, h := range b.Over {
+		named[h] = true
+	}
 	for _, r := range of {
-		if !slices.ContainsFunc(s.goesBy(r), func(h event.Hash) bool { return h == b.Holds || slices.Contains(b.Over, h) }) {
+		if !slices.ContainsFunc(s.goesBy(r), func(h event.Hash) bool { return named[h] }) {
 			return false
 		}
 	}
@@ -333,23 +290,6 @@ func isDevice(b event.Body) bool {
 		return true
 	}
 	return false
-}
-
-// refreshDevice reads all anew that the devices wrote whose rights this record changes.
-func (s *Site) refreshDevice(r *Record) {
-	var name event.Device
-	switch b := r.Body.(type) {
-	case event.DeviceEnrolled:
-		name = b.Device
-	case event.DeviceRevoked:
-		name = b.Device
-	}
-	if name == r.Device {
-		return
-	}
-	for _, of := range slices.Clone(s.byDevice[name]) {
-		s.refresh(of)
-	}
 }
 
 // sameBody says that two bodies say the same, whatever they replace.

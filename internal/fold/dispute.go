@@ -2,44 +2,66 @@ package fold
 
 import (
 	"fmt"
-	"slices"
 
 	"hod/internal/event"
 )
 
-// dispute finds corrections or plans that replace the same: all of them, the event that they are of, and what a foreman
-// types to settle it. Events names what they are of, where it is a correction, and then each of the rivals.
-func (s *Site) dispute(r *Record) (Finding, bool) {
+// disputes are the conflicts of a site, each told once: what is at odds, by what it is of.
+type disputes struct {
+	corrections map[*Record][]*Record // of one event, by name
+	plans       map[string][]*Record  // of one thing, by name
+	told        map[string]bool       // by the finding's key
+}
+
+func (s *Site) disputes() disputes {
+	d := disputes{map[*Record][]*Record{}, map[string][]*Record{}, map[string]bool{}}
+	for _, r := range s.Records() {
+		if r.State != Disputed {
+			continue
+		}
+		if r.root != nil {
+			d.corrections[r.root] = append(d.corrections[r.root], r)
+		}
+		if slot := slotOf(r.Now); slot != "" && len(r.in) > 0 {
+			d.plans[slot] = append(d.plans[slot], r)
+		}
+	}
+	return d
+}
+
+// of finds corrections or plans that replace the same as r does: all of them, the event that they are of, and what a foreman
+// types to settle it. Events names what they are of, where it is a correction, and then each of the rivals. False where that
+// conflict was told before.
+func (d disputes) of(r *Record) (Finding, bool) {
 	of := r
 	if r.root != nil {
 		of = r.root
 	}
-	f := Finding{
-		Code: Dispute, Grave: true, Key: of.Name.String(), Subject: of.Name.String(), Since: r.At(), Events: []event.Name{of.Name},
-		Text: fmt.Sprintf("%s (%s) was corrected or planned in two ways; the one written later is used until a foreman settles it", of.Name, event.KindOf(of.Body)),
-	}
+	key := of.Name.String()
 	slot := slotOf(of.Body)
-	if slot != "" && r.root == nil && len(r.Via) == 0 {
-		f.Key, f.Subject, f.Text = slot, slot, fmt.Sprintf("%s was planned in two ways; the one written later is used until a foreman settles it", slot)
-		f.Events = nil
-		plans := slices.Clone(s.slots[slot].plans)
-		slices.SortFunc(plans, func(a, b *Record) int { return event.CompareNames(a.Name, b.Name) })
-		for _, o := range plans {
-			if o.State == Disputed {
-				f.rival(o)
-			}
-		}
+	isPlan := slot != "" && r.root == nil && len(r.Via) == 0
+	if isPlan {
+		key = slot
+	}
+	if d.told[key] {
+		return Finding{}, false
+	}
+	d.told[key] = true
+	f := Finding{Code: Dispute, Grave: true, Key: key, Subject: key, Since: r.At()}
+	if isPlan {
+		f.Text = fmt.Sprintf("%s was planned in two ways; the one written later is used until a foreman settles it", slot)
+		f.rivals(d.plans[slot])
 		return f, true
 	}
-	for _, o := range s.byName() {
-		if o.root == of && o.State == Disputed {
-			f.rival(o)
-		}
-	}
+	f.Text = fmt.Sprintf("%s (%s) was corrected or planned in two ways; the one written later is used until a foreman settles it", of.Name, event.KindOf(of.Body))
+	f.Events = []event.Name{of.Name}
+	f.rivals(d.corrections[of])
 	return f, true
 }
 
-func (f *Finding) rival(r *Record) {
-	f.Events = append(f.Events, r.Name)
-	f.Do = append(f.Do, "hod settle "+r.Name.String())
+func (f *Finding) rivals(all []*Record) {
+	for _, r := range all {
+		f.Events = append(f.Events, r.Name)
+		f.Do = append(f.Do, "hod settle "+r.Name.String())
+	}
 }

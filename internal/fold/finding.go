@@ -76,6 +76,7 @@ const (
 	WrongMix      = "wrong-mix"
 	Overfull      = "overfull"
 	SecondShift   = "second-shift"
+	ClosedThin    = "closed-thin"
 
 	UnknownRevision = "unknown-revision"
 )

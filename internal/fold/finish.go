@@ -277,7 +277,10 @@ func (s *Site) InTransit(now time.Time) []Transit {
 }
 
 // MethodChanges are the changes of the way in which mortar is placed, by time.
-func (s *Site) MethodChanges() []*Record { return sorted(s.methods) }
+func (s *Site) MethodChanges() []*Record {
+	s.settle()
+	return sorted(s.methods)
+}
 
 // CoatsInOrder are all planned coats in the order in which the shell is placed: by the zones' order, then face and number.
 func (s *Site) CoatsInOrder() []CoatIs {

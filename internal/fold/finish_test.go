@@ -281,3 +281,84 @@ func planOf(t *testing.T, d *desk, kind string) event.Event {
 	t.Fatalf("no %s is written", kind)
 	return event.Event{}
 }
+
+// A1 takes 117 L by the plan. 84 L, 72 %, and a cover: it counts as finished, and a foreman is shown how thin it is.
+func TestACoatThatWasClosedThinIsShownOnce(t *testing.T) {
+	covered := func(d *desk, at int) { d.by("n1", at+5, cover("A1", event.Outer, event.Covered)) }
+	wentOn := func(d *desk, at int) {
+		d.by("n1", at+5, mixed(9, at+5))
+		d.by("n1", at+15, share(put(9, "A2", at+10, at+15), 0.5))
+	}
+	for name, k := range map[string]struct {
+		litres []float64
+		write  func(d *desk, at int)
+		want   int
+	}{
+		"covered at seven tenths":        {[]float64{44, 40}, covered, 1},
+		"covered at nine tenths":         {[]float64{55, 50}, covered, 0},
+		"half full, covered, still open": {[]float64{40}, covered, 0},
+		"said to be complete":            {[]float64{44}, func(d *desk, at int) { d.by("n1", at+5, complete(1)) }, 1},
+		"closed by the foreman":          {[]float64{44, 40}, func(d *desk, at int) { d.by("f1", at+5, event.CoatFinished{Coat: a1}) }, 0},
+		"covered, then closed by the foreman": {[]float64{44, 40}, func(d *desk, at int) {
+			covered(d, at)
+			d.by("f1", at+9, event.CoatFinished{Coat: a1})
+		}, 0},
+		"covered, then said to be under way": {[]float64{44, 40}, func(d *desk, at int) {
+			covered(d, at)
+			d.by("n1", at+9, complete(0.7))
+		}, 0},
+		"its crew went on and may come back": {[]float64{44, 40}, wentOn, 0},
+		"its crew went on, and a coat lies on it": {[]float64{44, 40}, func(d *desk, at int) {
+			wentOn(d, at)
+			over := put(9, "A1", at+20, at+25)
+			over.Coat.Number = 2
+			d.by("n1", at+30, share(over, 0.2))
+		}, 1},
+		"closed with nothing in it": {nil, func(d *desk, at int) { d.by("n1", at+5, complete(1)) }, 0},
+	} {
+		t.Run(name, func(t *testing.T) {
+			d := newDesk(t)
+			k.write(d, filled(d, k.litres...))
+			s := d.site()
+			if got := count(s, fold.ClosedThin); got != k.want {
+				t.Errorf("%d are shown, not %d; the coat is %s", got, k.want, firstCoat(t, s).State)
+			}
+		})
+	}
+}
+
+// What a gauge read is how thick it is, whatever the volume says.
+func TestACoatThatWasGaugedIsNotCalledThinByItsVolume(t *testing.T) {
+	d := newDesk(t)
+	at := filled(d, 44)
+	d.by("n1", at+10, mixed(2, at+10))
+	p := volume(put(2, "A1", at+15, at+20), 40)
+	p.Gauges = []unit.As[unit.Length]{as(unit.Length(0.012))}
+	d.by("n1", at+20, p)
+	d.by("n1", at+25, cover("A1", event.Outer, event.Covered))
+	if s := d.site(); !firstCoat(t, s).Done() || count(s, fold.ClosedThin) != 0 {
+		t.Errorf("the coat is %s, %d are shown", firstCoat(t, s).State, count(s, fold.ClosedThin))
+	}
+}
+
+// Four zones closed thin in one day are one flag with four lines; it names the day and the thinnest first.
+func TestCoatsClosedThinOnOneDayAreOneFlag(t *testing.T) {
+	d := newDesk(t)
+	for i, z := range []event.Zone{"A1", "A2", "A3", "A4"} {
+		at := 30 * i
+		d.by("n1", at, mixed(i+1, at))
+		d.by("n1", at+10, volume(put(i+1, z, at+5, at+10), 30))
+		said := event.ProgressStated{Coat: event.Coat{Zone: z, Face: event.Outer, Number: 1}, Complete: as(unit.Share(1))}
+		d.by("n1", at+15, said)
+	}
+	s := d.site()
+	var found []fold.Flag
+	for _, f := range s.Flags(s.Findings()) {
+		if f.Code == fold.ClosedThin {
+			found = append(found, f)
+		}
+	}
+	if len(found) != 1 || len(found[0].Lines) != 4 || found[0].Grave || !strings.Contains(found[0].Text, "4 coats count as finished") {
+		t.Errorf("%+v", found)
+	}
+}

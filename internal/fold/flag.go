@@ -170,6 +170,12 @@ func (s *Site) gather(f *Flag) {
 	}
 	if len(f.Lines) > 1 {
 		f.Subject, f.Text = f.Lines[0].About, gathered(f.Code, len(f.Lines))
+		switch i := slices.IndexFunc(f.Lines, Line.Open); { // of some what waits for somebody; those answered are counted beside it
+		case open == 1:
+			f.Text = f.Lines[i].Text
+		case open > 1:
+			f.Text = gathered(f.Code, open)
+		}
 	}
 	if !f.Gathers || open == 0 || open == len(f.Lines) {
 		return
@@ -204,6 +210,7 @@ func gathered(code string, n int) string {
 		Unplaced:        "of %d batches the record does not say where all went: write where they were placed, or discard them",
 		Drying:          "%d coats lay fresh and uncovered while they dried over the limit",
 		Washed:          "rain fell, or may have fallen, on %d coats while they were fresh and uncovered: look whether they are washed, paste gone and sand or fibres bare",
+		ClosedThin:      "%d coats count as finished and hold less than four fifths of what the plan says that they need",
 		UntreatedCoat:   "%d coats were placed on one that had set, and no treatment of the joint is in the record",
 		UnsaidEdge:      "%d joints may be cold: the record does not say which placements met there",
 		AsideFlag:       "%d events are set aside",

@@ -145,17 +145,13 @@ func (s *Site) zone(z event.Zone) *zoneState {
 	return s.zones[z]
 }
 
-// staleBatch marks a batch for computing, and the zones that it went to.
+// staleBatch marks a batch for computing. The zones that it went to are marked when it is computed, and those that it went
+// to before by the placements that left.
 func (s *Site) staleBatch(b event.Batch) {
 	state := s.batch(b)
 	if !state.stale {
 		state.stale = true
 		s.stale.batches = append(s.stale.batches, state)
-	}
-	for _, r := range state.placements {
-		if p, ok := r.Now.(event.Placement); ok {
-			s.staleZone(p.Coat.Zone)
-		}
 	}
 }
 
@@ -172,6 +168,7 @@ func (s *Site) staleZone(z event.Zone) {
 
 // compute brings all that is stale up to date: plan, then batches, then zones, then the joints between them.
 func (s *Site) compute() {
+	s.settle()
 	if s.plan == nil {
 		s.plan = s.resolvePlan()
 		s.known.ledgers = nil
@@ -191,6 +188,9 @@ func (s *Site) compute() {
 	}
 	for _, b := range s.stale.batches {
 		s.computeBatch(b)
+		for _, r := range b.placements {
+			s.staleZone(r.Now.(event.Placement).Coat.Zone)
+		}
 	}
 	if s.stale.breaks || len(s.stale.batches) > 0 {
 		s.judgeBreaks()
@@ -208,11 +208,17 @@ func (s *Site) compute() {
 func (s *Site) renewAir() {
 	known := len(s.airChanges)
 	s.weather()
-	for _, change := range s.airChanges[known:] {
-		for name, z := range s.zones {
-			if !z.stale && z.is != nil && !z.is.from.IsZero() && change.meets(z.is.from.Add(-2*time.Hour), z.is.to.Add(setting.Longest)) {
-				s.staleZone(name)
-			}
+	changes := s.airChanges[known:]
+	if len(changes) == 0 {
+		return
+	}
+	for name, z := range s.zones { // outside: where all are stale, as in a first fold, no change is looked at
+		if z.stale || z.is == nil || z.is.from.IsZero() {
+			continue
+		}
+		from, to := z.is.from.Add(-2*time.Hour), z.is.to.Add(setting.Longest)
+		if slices.ContainsFunc(changes, func(change span) bool { return change.meets(from, to) }) {
+			s.staleZone(name)
 		}
 	}
 }

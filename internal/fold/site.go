@@ -55,7 +55,8 @@ type Aside struct {
 	Why  string
 }
 
-// Record is an event and how it is read now.
+// Record is an event and how it is read now. After events were added it is as before until the site is asked for something;
+// then the same record is as it is read by then.
 type Record struct {
 	event.Event
 	Now   event.Body   // after corrections; nil if taken back or unknown
@@ -67,6 +68,10 @@ type Record struct {
 	root  *Record      // for a correction: the event first written, once known
 	split bool         // its corrections are disputed
 	in    []*[]*Record // where it is indexed
+
+	due     bool // it is marked to be read
+	leaving bool // it is being taken out of where it is indexed
+	round   int  // in which it was read last
 }
 
 // OnSite brings a time in the body to the site's clock.
@@ -88,7 +93,11 @@ type Site struct {
 	again    map[writing][]*Record         // what stands for an event first written elsewhere
 	claims   map[event.Hash][]event.Device // whose events stand for the one of that hash
 
-	busy map[*Record]bool // corrections that are being read anew
+	pending pending
+	round   int                 // of reading what was marked
+	firsts  map[*Record]*Record // what corrections go back to, as far as it was asked since an event came; nil: nothing known
+	best    map[writing]*Record // of the writings of one event, the one that counts
+	work    work
 
 	slots   map[string]*slot // plans by kind and name
 	plan    *Plan            // nil when stale
@@ -125,7 +134,7 @@ func New(id string, root event.Device) *Site {
 	return &Site{
 		ID: id, root: root,
 		records: map[event.Name]*Record{}, byHash: map[event.Hash]*Record{}, byDevice: map[event.Device][]*Record{},
-		busy: map[*Record]bool{}, again: map[writing][]*Record{}, claims: map[event.Hash][]event.Device{}, devices: map[event.Device]*device{}, fixes: map[event.Hash][]*Record{}, settled: map[event.Hash][]*Record{},
+		firsts: map[*Record]*Record{}, best: map[writing]*Record{}, again: map[writing][]*Record{}, claims: map[event.Hash][]event.Device{}, devices: map[event.Device]*device{}, fixes: map[event.Hash][]*Record{}, settled: map[event.Hash][]*Record{},
 		slots: map[string]*slot{}, batches: map[event.Batch]*batchState{}, zones: map[event.Zone]*zoneState{},
 		yields: map[yieldKey]*yieldState{}, stock: map[event.Material]*[]*Record{}, breaks: map[event.Mix]*[]*Record{},
 		answers: map[string]*[]*Record{},
@@ -141,9 +150,7 @@ func (s *Site) Add(e event.Event) {
 		s.fork(old, e)
 		return
 	}
-	r := s.take(e)
-	s.records[e.Name] = r
-	s.admit(r)
+	s.records[e.Name] = s.take(e)
 }
 
 // fork keeps the second event under one name for people to see. Which of the two stands must not hang on arrival: the
@@ -158,25 +165,28 @@ func (s *Site) fork(old *Record, e event.Event) {
 	second.Now, second.State = nil, SetAside
 	second.Aside = &Aside{Forked, "another event goes by the name " + e.Name.String() + "; the device was copied or restored"}
 	s.records[e.Name] = first
-	if first != old {
-		s.refreshFixesOf(second)
-		s.admit(first)
+	delete(s.best, writing{second.Device, second.Hash()})
+	delete(s.best, writing{second.Device, second.StandsFor})
+	s.markMoved(second.Hash())
+	if !second.StandsFor.IsZero() {
+		s.markMoved(second.StandsFor)
 	}
-	s.refreshWritings(second)
+	s.mark(second)
+	s.mark(first)
 }
 
+// take keeps an event and marks what it may change to be read.
 func (s *Site) take(e event.Event) *Record {
 	r := &Record{Event: e}
 	r.clock = &r.Event
-	s.byHash[e.Hash()] = r
+	h := e.Hash()
+	s.byHash[h] = r
 	s.byDevice[e.Device] = append(s.byDevice[e.Device], r)
 	s.arrival = append(s.arrival, r)
 	s.known.records = nil
+	s.pending.rounds = 0
+	clear(s.firsts)
 	s.enter(r)
-	return r
-}
-
-func (s *Site) admit(r *Record) {
 	switch b := r.Body.(type) {
 	case event.Amended:
 		s.fixes[b.Target] = append(s.fixes[b.Target], r)
@@ -187,12 +197,16 @@ func (s *Site) admit(r *Record) {
 			s.settled[h] = append(s.settled[h], r)
 		}
 	}
-	s.refresh(r)
-	s.refreshWritings(r)
+	s.mark(r)
+	if len(s.fixes[h]) > 0 || len(s.claims[h]) > 0 {
+		s.markMoved(h)
+	}
+	return r
 }
 
 // Record of that name, if it is known.
 func (s *Site) Record(n event.Name) (*Record, bool) {
+	s.settle()
 	r, ok := s.records[n]
 	return r, ok
 }
@@ -200,6 +214,7 @@ func (s *Site) Record(n event.Name) (*Record, bool) {
 // ByHash is the record that an event's hash means, if it is known: the event's own, or the one that was written again for
 // it after a fork.
 func (s *Site) ByHash(h event.Hash) (*Record, bool) {
+	s.settle()
 	r := s.named(h)
 	return r, r != nil
 }

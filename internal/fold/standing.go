@@ -26,6 +26,7 @@ type Device struct {
 
 // Devices are those enrolled, by name.
 func (s *Site) Devices() []Device {
+	s.settleDevices()
 	var all []Device
 	for name := range s.devices {
 		e, ok := s.enrolment(name)
@@ -76,6 +77,11 @@ func (s *Site) role(d event.Device) event.Role {
 
 // CrewOf is the crew that a device belongs to.
 func (s *Site) CrewOf(d event.Device) event.Crew {
+	s.settleDevices()
+	return s.crewOf(d)
+}
+
+func (s *Site) crewOf(d event.Device) event.Crew {
 	e, _ := s.enrolment(d)
 	return e.Crew
 }
@@ -134,7 +140,7 @@ func (s *Site) right(author event.Device, role event.Role, body event.Body) *Asi
 	case event.CoatFinished:
 		return no("a foreman closes a coat; a crew covers it, goes on to another, or says that all of it is complete")
 	case event.BatchMixed:
-		if own := s.CrewOf(author); b.Batch.Crew != own {
+		if own := s.crewOf(author); b.Batch.Crew != own {
 			return no("device %s writes batches of crew %s, not of %s", author, own, b.Batch.Crew)
 		}
 	}
@@ -150,7 +156,7 @@ func (s *Site) rightToCorrect(fix, target *Record) *Aside {
 	case event.SiteRole, event.Foreman:
 		return nil
 	}
-	if own := s.CrewOf(fix.Device); own != "" && own == s.CrewOf(target.Device) {
+	if own := s.crewOf(fix.Device); own != "" && own == s.crewOf(target.Device) {
 		return nil
 	}
 	return &Aside{NoRight, fmt.Sprintf("%s is another crew's; they or the foreman correct it", target.Name)}

@@ -37,7 +37,10 @@ func (s *Site) Materials() []event.Material {
 }
 
 // Stocked says whether anybody ever wrote of a material's stock.
-func (s *Site) Stocked(m event.Material) bool { return s.stock[m] != nil && len(*s.stock[m]) > 0 }
+func (s *Site) Stocked(m event.Material) bool {
+	s.settle()
+	return s.stock[m] != nil && len(*s.stock[m]) > 0
+}
 
 // StockEvents are the events that what is on hand of a material rests on, beside its batches: from the last count on, or
 // from the first delivery where nobody counted.

@@ -14,6 +14,7 @@ import (
 // it however late they were made. A plan that was written later is not, since it held from then on; only where something was
 // placed by it before (its author's clock was fast, or the plan was written up late) its first form is.
 func (s *Site) Until(at time.Time) *Site {
+	s.settle()
 	past := New(s.ID, s.root)
 	past.until = at
 	late := s.latePlans(at)

@@ -238,7 +238,11 @@ func (s *sheet) coats(name string, lines []view.CoatLine) {
 		if l.Batches != 0 {
 			batches = strings.Fields(part(l.Batches))[0]
 		}
-		t.row(say(coatName(l.Zone, l.Face, l.Coat)), figure(l.State), figure(s.volume(l.PlacedM3)), figure(s.volume(l.LeftM3)),
+		state := l.State
+		if l.Complete != nil && state == "under way" {
+			state += " " + s.share(*l.Complete)
+		}
+		t.row(say(coatName(l.Zone, l.Face, l.Coat)), figure(state), figure(s.volume(l.PlacedM3)), figure(s.volume(l.LeftM3)),
 			figure(against(s.thickness(l.MeanThicknessM), s.thickness(l.DesignM))), figure(batches), say(l.Mix),
 			figure(s.maybeClock(l.LastPlacedAt)))
 	}

@@ -1,6 +1,7 @@
 package broker
 
 import (
+	"cmp"
 	"context"
 	"crypto/ed25519"
 	"crypto/rand"
@@ -10,6 +11,7 @@ import (
 	"net"
 	"path/filepath"
 	"strconv"
+	"sync"
 	"time"
 
 	"github.com/nats-io/nats-server/v2/server"
@@ -18,14 +20,6 @@ import (
 
 	"hod/internal/bus"
 	"hod/internal/event"
-)
-
-// Limits of one broker.
-const (
-	maxConnections   = 1024
-	maxSubscriptions = 64       // of one connection; a device has three
-	maxPending       = 16 << 20 // bytes that wait for one slow connection before it is ended
-	startPatience    = 30 * time.Second
 )
 
 // Config of a broker.
@@ -38,13 +32,17 @@ type Config struct {
 	// Admit says whom a key belongs to, or why it may not come in. It is called for each connection, twice, from several
 	// goroutines. A device must be refused here before it is kicked.
 	Admit func(ed25519.PublicKey) (Rights, error)
+
+	most int // connections, where it is not maxConnections
 }
 
 // Broker is the NATS server inside the process.
 type Broker struct {
-	server *server.Server
-	door   *door
-	conn   *nats.Conn
+	server  *server.Server
+	door    *door
+	conn    *nats.Conn
+	stop    context.CancelFunc // ends what keeps the limits
+	keeping sync.WaitGroup
 }
 
 // openPatience is how long the reading of the stream's files may take. It is a guess on the long side: no stream of a site
@@ -66,11 +64,15 @@ func Start(ctx context.Context, c Config) (*Broker, error) {
 	if err != nil {
 		return nil, err
 	}
-	accounts, err := isolate(c.Site)
+	account, err := isolate(c.Site)
 	if err != nil {
 		return nil, err
 	}
-	d := &door{site: c.Site, secret: rand.Text(), admit: c.Admit, log: c.Log, inside: map[event.Device][]uint64{}}
+	none, err := takingNone()
+	if err != nil {
+		return nil, fmt.Errorf("make an account that takes no connections: %w", err)
+	}
+	d := &door{site: c.Site, secret: rand.Text(), admit: c.Admit, log: c.Log, inside: map[event.Device][]uint64{}, accounts: map[event.Device]*server.Account{}}
 	options := &server.Options{
 		ServerName:             "hod-" + c.Site,
 		Host:                   host,
@@ -80,18 +82,18 @@ func Start(ctx context.Context, c Config) (*Broker, error) {
 		StoreDir:               c.Dir,
 		SyncAlways:             true,
 		MaxPayload:             bus.MaxPayload,
-		MaxConn:                maxConnections,
+		MaxConn:                cmp.Or(c.most, maxConnections),
 		MaxSubs:                maxSubscriptions,
 		MaxPending:             maxPending,
 		MaxControlLine:         4096,
-		PingInterval:           30 * time.Second,
+		PingInterval:           10 * time.Second, // what a phone left behind that lost its network is not counted for long
 		MaxPingsOut:            2,
 		WriteDeadline:          10 * time.Second,
 		AuthTimeout:            5,
 		TLS:                    true,
 		TLSTimeout:             5,
 		TLSConfig:              c.TLS,
-		Accounts:               accounts,
+		Accounts:               []*server.Account{account, none},
 		DisableJetStreamBanner: true,
 
 		CustomClientAuthentication: d,
@@ -105,10 +107,13 @@ func Start(ctx context.Context, c Config) (*Broker, error) {
 		return nil, fmt.Errorf("set up the broker in %s: %w", c.Dir, err)
 	}
 	d.server = s
-	heard := &listener{log: c.Log}
+	heard := &listener{log: c.Log, now: time.Now}
 	s.SetLoggerV2(heard, false, false, false)
-	b := &Broker{server: s, door: d}
+	// The limits hold for as long as the broker does, not for as long as its start may take.
+	keep, stop := context.WithCancel(context.WithoutCancel(ctx))
+	b := &Broker{server: s, door: d, stop: stop}
 	s.Start()
+	b.keeping.Go(func() { d.keepLimits(keep) })
 	if err := b.ready(ctx, c, heard); err != nil {
 		if !errors.Is(err, errStuck) { // what is stuck holds what a stop would wait for
 			b.Stop()
@@ -163,6 +168,10 @@ func (b *Broker) Kick(device event.Device) int { return b.door.leave(device) }
 
 // Stop ends all connections and returns when the stream is closed on the disk.
 func (b *Broker) Stop() {
+	if b.stop != nil {
+		b.stop()
+		b.keeping.Wait()
+	}
 	if b.conn != nil {
 		// What the host has sent is with the server before it stops; what is not acknowledged the host has not counted on.
 		_ = b.conn.FlushTimeout(2 * time.Second)

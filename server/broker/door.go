@@ -4,7 +4,6 @@ import (
 	"crypto/ed25519"
 	"crypto/subtle"
 	"encoding/base64"
-	"slices"
 	"sync"
 
 	"github.com/nats-io/nats-server/v2/server"
@@ -27,6 +26,9 @@ type door struct {
 
 	mu     sync.Mutex
 	inside map[event.Device][]uint64 // ids of connections, some of which may have gone
+
+	making   sync.Mutex
+	accounts map[event.Device]*server.Account // whole ones
 }
 
 // Check is called by the server with a connection that has said who it is.
@@ -60,11 +62,18 @@ func (d *door) Check(c server.ClientAuthentication) bool {
 		d.log.Debug().Err(err).Str("key", said.Nkey).Msg("a device was not let in")
 		return false
 	}
-	account, err := d.server.LookupAccount(crewAccount)
+	account, err := d.accountOf(rights.Device)
 	if err != nil {
+		d.log.Error().Err(err).Str("device", string(rights.Device)).Msg("a device was not let in")
 		return false
 	}
-	d.enter(rights.Device, c.GetID())
+	if err := d.enter(rights.Device, c.GetID()); err != nil {
+		d.log.Debug().Err(err).Str("device", string(rights.Device)).Msg("a device was not let in")
+		if none, err := d.server.LookupAccount(noneAccount); err == nil {
+			c.RegisterUser(&server.User{Username: string(rights.Device), Account: none})
+		}
+		return false
+	}
 	// Asked again now that Kick can find it: a device revoked in between is out either way.
 	if again, err := d.admit(key); err != nil || again != rights {
 		return false
@@ -94,13 +103,6 @@ func proved(name, signature string, nonce []byte) (ed25519.PublicKey, bool) {
 	}
 	key := ed25519.PublicKey(raw)
 	return key, ed25519.Verify(key, nonce, sig)
-}
-
-func (d *door) enter(device event.Device, id uint64) {
-	d.mu.Lock()
-	defer d.mu.Unlock()
-	live := slices.DeleteFunc(d.inside[device], func(id uint64) bool { return d.server.GetClient(id) == nil })
-	d.inside[device] = append(live, id)
 }
 
 // leave ends the connections of a device and says how many there were.

@@ -29,15 +29,18 @@ type site struct {
 	tls  *tls.Config
 	host *bus.Host
 
+	most    int      // connections that it takes; 0 for the usual number
 	cluster *Cluster // that it is connected to; nil with the broker inside
 
 	mu   sync.Mutex
 	book map[string]Rights // by public key
 }
 
-func newSite(t *testing.T) *site {
+func newSite(t *testing.T) *site { return newSiteOf(t, 0) }
+
+func newSiteOf(t *testing.T, most int) *site {
 	t.Helper()
-	s := &site{t: t, dir: t.TempDir(), book: map[string]Rights{}}
+	s := &site{t: t, dir: t.TempDir(), book: map[string]Rights{}, most: most}
 	var err error
 	if s.ca, err = OpenAuthority(t.TempDir(), time.Now()); err != nil {
 		t.Fatal(err)
@@ -52,7 +55,7 @@ func newSite(t *testing.T) *site {
 
 func (s *site) start(listen string) {
 	s.t.Helper()
-	b, err := Start(s.t.Context(), Config{Dir: s.dir, Listen: listen, TLS: s.tls, Site: north, Log: zerolog.Nop(), Admit: s.admit})
+	b, err := Start(s.t.Context(), Config{Dir: s.dir, Listen: listen, TLS: s.tls, Site: north, Log: zerolog.Nop(), Admit: s.admit, most: s.most})
 	if err != nil {
 		s.t.Fatal(err)
 	}

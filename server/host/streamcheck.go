@@ -5,11 +5,13 @@ import (
 	"errors"
 	"fmt"
 	"slices"
+	"strconv"
 	"strings"
 	"time"
 
 	"hod/internal/bus"
 	"hod/internal/chain"
+	"hod/internal/event"
 	"hod/server/fault"
 	"hod/server/store"
 )
@@ -34,10 +36,85 @@ type streamCheck struct {
 	cut        []string
 	seen       checkpoint
 	next       uint64
+	strange    []*strange
+}
+
+// strange is messages of one carrier that are one thing that no hod writes. Whoever may write to the stream can put any
+// bytes there, so they are faults only where something that the stream held is missing: one of them may have been it.
+type strange struct {
+	carrier event.Device
+	what    string // of each, after "is"
+	first   string // about the first of them; may be empty
+	count   int
+	at      []run // their numbers
+	fault   bool  // also where nothing is missing
+}
+
+// ofNobody is what a message is that a device wrote which is not enrolled yet: it waits.
+const ofNobody = "of a device that nobody enrolled, as far as the record goes"
+
+// mostRuns is how many runs of numbers are written out of one carrier's strange messages.
+const mostRuns = 20
+
+func (c *streamCheck) note(m bus.Message, what, first string) *strange {
+	for _, s := range c.strange {
+		if s.carrier == m.Carrier && s.what == what {
+			s.count++
+			if last := &s.at[len(s.at)-1]; last[1]+1 == m.Seq {
+				last[1] = m.Seq
+			} else {
+				s.at = append(s.at, run{m.Seq, m.Seq})
+			}
+			return s
+		}
+	}
+	s := &strange{carrier: m.Carrier, what: what, first: first, count: 1, at: []run{{m.Seq, m.Seq}}}
+	c.strange = append(c.strange, s)
+	return s
+}
+
+func (s *strange) String() string {
+	var at []string
+	for i, r := range s.at {
+		switch {
+		case i == mostRuns:
+			at = append(at, "others")
+		case i > mostRuns:
+		case r[0] == r[1]:
+			at = append(at, strconv.FormatUint(r[0], 10))
+		default:
+			at = append(at, fmt.Sprintf("%d to %d", r[0], r[1]))
+		}
+	}
+	says := fmt.Sprintf("message %s of the stream, brought by %s, is %s", at[0], fault.Quote(s.carrier), s.what)
+	if s.count > 1 {
+		says = fmt.Sprintf("messages %s of the stream, brought by %s: %d, of which each is %s", strings.Join(at, ", "), fault.Quote(s.carrier), s.count, s.what)
+	}
+	switch {
+	case s.first == "":
+		return says
+	case s.count > 1:
+		return says + " (the first: " + s.first + ")"
+	}
+	return says + ": " + s.first
+}
+
+// lost reports whether something that the server once read in the stream is not there any more. lacking says that
+// something of the record is not there, which may also be on its way.
+func (c *streamCheck) lost(lacking bool) bool {
+	for d, runs := range c.checkpoint.Seen {
+		for _, r := range runs {
+			if !c.seen.has(d, r[0], r[1]) {
+				return true
+			}
+		}
+	}
+	return lacking && len(c.checkpoint.Seen) == 0
 }
 
 // CheckStream reads the whole stream again and holds each message against the record: unreadable ones, ones that are no
-// segment of this site, and signatures that are not their device's are named by their number.
+// segment of this site, and signatures that are not their device's are named by their number. They are faults if
+// something that was in the stream is missing there, and notes if all of it is there.
 func (h *Host) CheckStream(ctx context.Context, s Stream) (StreamChecked, error) {
 	h.writing.Lock()
 	known := h.checkpoint.clone()
@@ -127,15 +204,12 @@ func (c *streamCheck) take(m bus.Message) {
 	}
 	c.next = m.Seq + 1
 	c.found.Messages++
-	wrong := func(format string, args ...any) {
-		c.found.Faults = append(c.found.Faults, fmt.Sprintf("message %d of the stream, brought by %s, ", m.Seq, fault.Quote(m.Carrier))+fmt.Sprintf(format, args...))
-	}
 	if at := c.checkpoint.Top; at.Seq == m.Seq && at != positionOf(m) {
-		wrong("is another than the server read there")
+		c.note(m, "another than the server read there", "").fault = true
 	}
 	s, err := chain.ReadSegment(m.Data)
 	if err != nil {
-		wrong("is no segment: %v", err)
+		c.note(m, "no segment", err.Error())
 		return
 	}
 	d := s.Before.Device
@@ -143,11 +217,11 @@ func (c *streamCheck) take(m bus.Message) {
 	verdict := c.chains.Judge(s, func(chain.Head) bool { return true }).Verdict
 	switch {
 	case errors.Is(err, chain.ErrWrongSite):
-		wrong("is of the site %q", s.Site)
+		c.note(m, "of another site", fmt.Sprintf("%q", s.Site))
 	case errors.Is(err, chain.ErrNotEnrolled):
-		c.found.Notes = append(c.found.Notes, fmt.Sprintf("message %d of the stream is of device %s, which nobody enrolled as far as the record goes", m.Seq, fault.Quote(d)))
+		c.note(m, ofNobody, "device "+fault.Quote(d))
 	case err != nil:
-		wrong("holds events %d to %d of %s, not signed by that device", s.First(), s.After.Seq, d)
+		c.note(m, "not signed by the device that it names", fmt.Sprintf("events %d to %d of %s", s.First(), s.After.Seq, d))
 	case verdict == chain.Duplicate:
 		c.seen.saw(d, s.First(), s.After.Seq)
 	case verdict == chain.Fork:
@@ -175,6 +249,14 @@ func (c *streamCheck) end(state bus.State) {
 		}
 	}
 	slices.Sort(lacks)
+	lost := c.lost(len(lacks) > 0)
+	for _, s := range c.strange {
+		if s.fault || lost && s.what != ofNobody {
+			c.found.Faults = append(c.found.Faults, s.String())
+		} else {
+			c.found.Notes = append(c.found.Notes, s.String())
+		}
+	}
 	if len(lacks) > 0 {
 		c.found.Faults = append(c.found.Faults, c.cut...)
 	} else { // what was never acknowledged, mostly

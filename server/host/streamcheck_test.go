@@ -6,6 +6,7 @@ import (
 	"testing"
 
 	"hod/internal/bus"
+	"hod/internal/event"
 )
 
 func TestAFullReadingOfTheStreamNamesWhatIsHurt(t *testing.T) {
@@ -28,10 +29,17 @@ func TestAFullReadingOfTheStreamNamesWhatIsHurt(t *testing.T) {
 			s.stored[1].Data = flipped(s.stored[1].Data, len(s.stored[1].Data)-1)
 		}, "message 2 of the stream, brought by n1, ", ""},
 		{"what is no segment", func(t *testing.T, _ *running, s *memoryStream, _ *writer) {
-			if err := s.Publish(t.Context(), "n1", []byte("not a segment")); err != nil {
-				t.Fatal(err)
-			}
-		}, "message 6 of the stream, brought by n1, is no segment", ""},
+			junk(t, s, "n1", 1)
+		}, "", "message 6 of the stream, brought by n1, is no segment"},
+		{"what is no segment, many times", func(t *testing.T, _ *running, s *memoryStream, _ *writer) {
+			junk(t, s, "n1", 200)
+			junk(t, s, "n2", 1)
+			junk(t, s, "n1", 1)
+		}, "", "messages 6 to 205, 207 of the stream, brought by n1: 201, of which each is no segment | message 206 of the stream, brought by n2, is no segment"},
+		{"a byte of an event, beside what is no segment", func(t *testing.T, _ *running, s *memoryStream, _ *writer) {
+			junk(t, s, "n2", 200)
+			s.stored[2].Data = flipped(s.stored[2].Data, len(s.stored[2].Data)/2)
+		}, "message 3 of the stream, brought by n1, is | the stream lacks events of n1", ""},
 		{"it was cut short", func(_ *testing.T, _ *running, s *memoryStream, _ *writer) {
 			s.stored, s.last = s.stored[:3], 3
 		}, "the stream ends at message 3; the server once read message 5 | the stream lacks events of n1", ""},
@@ -75,6 +83,16 @@ func match(t *testing.T, what string, got []string, want string) {
 	}
 	if len(parts) == 0 && len(got) > 0 {
 		t.Errorf("%s are %q, want none", what, got)
+	}
+}
+
+// junk is put on the stream by who may, so many times.
+func junk(t *testing.T, s *memoryStream, carrier event.Device, times int) {
+	t.Helper()
+	for range times {
+		if err := s.Publish(t.Context(), carrier, []byte("not a segment")); err != nil {
+			t.Fatal(err)
+		}
 	}
 }
 

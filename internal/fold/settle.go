@@ -1,0 +1,261 @@
+package fold
+
+import (
+	"fmt"
+	"slices"
+
+	"hod/internal/event"
+)
+
+// What arrives is not read at once. It is marked, with all whose reading it may change, and whoever asks has what is marked
+// read first: each event once, with all its corrections, however many of these came since. So N corrections of one event
+// cost N and not N², in whatever order and shape they come.
+//
+// Invariant: after settle each record is read as the set of events has it, whatever was read before. That rests on two
+// rules: a reading is made of that set alone, never of other readings but who may write (which is read before all else);
+// and whatever adds to the set marks every first writing to whose corrections it may belong or have belonged.
+
+// pending is what is to be read before anybody is answered.
+type pending struct {
+	records []*Record           // each has due set
+	devices []*Record           // those that say who may write
+	moved   map[event.Hash]bool // hashes that may mean another event than before, or one where they meant none
+	rounds  int                 // readings of who may write since events were added
+}
+
+// work counts what reading costs, for tests, which time cannot tell.
+type work struct {
+	readings int // events looked at
+	samples  int // of probes put in order
+}
+
+// mark a record to be read.
+func (s *Site) mark(r *Record) {
+	if r.due {
+		return
+	}
+	r.due = true
+	if isDevice(r.Body) {
+		s.pending.devices = append(s.pending.devices, r)
+		return
+	}
+	s.pending.records = append(s.pending.records, r)
+}
+
+// markMoved marks that a hash may mean another event than before.
+func (s *Site) markMoved(h event.Hash) {
+	if s.pending.moved == nil {
+		s.pending.moved = map[event.Hash]bool{}
+	}
+	s.pending.moved[h] = true
+}
+
+// markDevice marks all that the device wrote whose rights a record changes.
+func (s *Site) markDevice(r *Record) {
+	var name event.Device
+	switch b := r.Body.(type) {
+	case event.DeviceEnrolled:
+		name = b.Device
+	case event.DeviceRevoked:
+		name = b.Device
+	}
+	if name == r.Device {
+		return
+	}
+	for _, of := range s.byDevice[name] {
+		s.mark(of)
+	}
+}
+
+// markNamed marks the writings of which a hash may mean one, and what corrects any of them.
+func (s *Site) markNamed(h event.Hash) {
+	if r := s.byHash[h]; r != nil {
+		s.mark(r)
+	}
+	s.markFixes(h)
+	for _, d := range s.claims[h] {
+		for _, w := range s.again[writing{d, h}] {
+			s.mark(w)
+			s.markFixes(w.Hash())
+		}
+	}
+}
+
+func (s *Site) markFixes(h event.Hash) {
+	for _, fix := range s.fixes[h] {
+		s.mark(fix)
+	}
+}
+
+// settleDevices reads who may write, and marks what that changes.
+func (s *Site) settleDevices() {
+	for h := range s.pending.moved { // in any order: it only marks
+		s.markNamed(h)
+	}
+	clear(s.pending.moved)
+	// Servers that enrol and revoke each other could go round without end: nobody's rights change more often than there are
+	// events.
+	for ; len(s.pending.devices) > 0 && s.pending.rounds <= 2*len(s.arrival); s.pending.rounds++ {
+		last := len(s.pending.devices) - 1
+		r := s.pending.devices[last]
+		s.pending.devices = s.pending.devices[:last]
+		r.due = false
+		s.work.readings++
+		s.readDevice(r)
+	}
+}
+
+// settle reads all that is marked.
+func (s *Site) settle() {
+	s.settleDevices()
+	if len(s.pending.records) == 0 {
+		return
+	}
+	s.round++
+	var roots, waiting []*Record
+	root := func(r *Record) {
+		if r != nil && r.round != s.round {
+			r.round = s.round
+			roots = append(roots, r)
+		}
+	}
+	due := s.pending.records
+	s.pending.records = nil
+	for _, r := range due {
+		r.due = false
+	}
+	for _, r := range due {
+		switch b := r.Body.(type) {
+		case event.Amended, event.Voided:
+			if first := s.first(r); first != nil {
+				root(first)
+			} else {
+				waiting = append(waiting, r)
+			}
+		case event.Settled:
+			s.work.readings++
+			s.readSettled(r)
+			for _, h := range append([]event.Hash{b.Holds}, b.Over...) {
+				if named := s.named(h); named != nil {
+					root(s.first(named))
+				}
+			}
+		default:
+			root(r)
+		}
+	}
+	s.withdrawAll(roots)
+	for _, r := range roots {
+		s.work.readings++
+		if isDevice(r.Body) { // a correction of one: nobody's rights change by it
+			s.readDevice(r)
+		} else {
+			s.read(r)
+		}
+	}
+	s.wait(waiting)
+	for _, r := range due { // what corrects a writing of which another counts
+		if target, fixes := targetOf(r.Body); fixes && r.round != s.round {
+			r.State, r.Now, r.When, r.root, r.Aside = SetAside, nil, r.At(), nil, s.standing(r)
+			if r.Aside == nil {
+				r.Aside = &Aside{NoTarget, fmt.Sprintf("it corrects %s, which is set aside", s.named(target).Name)}
+			}
+		}
+	}
+}
+
+func (s *Site) readSettled(r *Record) {
+	r.State, r.Aside, r.Now, r.When = Holds, s.standing(r), r.Body, r.At()
+	if r.Aside != nil {
+		r.State, r.Now = SetAside, nil
+	}
+}
+
+// wait sets corrections aside, and what corrects them, for their own reasons or else for want of what they correct.
+func (s *Site) wait(fixes []*Record) {
+	for next := fixes; len(next) > 0; {
+		fix := next[len(next)-1]
+		next = next[:len(next)-1]
+		if fix.round == s.round {
+			continue
+		}
+		fix.round = s.round
+		s.work.readings++
+		fix.State, fix.Now, fix.When, fix.root, fix.Aside = SetAside, nil, fix.At(), nil, s.standing(fix)
+		if fix.Aside == nil {
+			fix.Aside = &Aside{NoTarget, s.lackedBy(fix)}
+		}
+		next = append(next, s.fixesOf(fix)...)
+	}
+}
+
+// lackedBy says what a correction waits for.
+func (s *Site) lackedBy(fix *Record) string {
+	target, _ := targetOf(fix.Body)
+	switch on := s.named(target); {
+	case on == nil:
+		return "the event that it corrects has not arrived yet"
+	case isSettled(on.Body):
+		return "a settlement is not corrected; the foreman settles anew"
+	default:
+		return fmt.Sprintf("it corrects %s, and what that corrects has not arrived yet", on.Name)
+	}
+}
+
+// FirstWriting is the event that a correction, or a correction of a correction, goes back to; any other is its own. False
+// for a settlement, which may be of several, and where something on the way has not arrived.
+func (s *Site) FirstWriting(r *Record) (*Record, bool) {
+	s.settleDevices() // a hash may mean another event by now
+	first := s.first(r)
+	return first, first != nil
+}
+
+// first is FirstWriting; nil for false. It keeps what it found for all on the way, so that a long chain costs its length.
+func (s *Site) first(r *Record) *Record {
+	var on []*Record
+	var found *Record
+	for r != nil {
+		target, fixes := targetOf(r.Body)
+		if !fixes {
+			if !isSettled(r.Body) {
+				found = r
+			}
+			break
+		}
+		// Hashes cannot form a ring, but what claims to stand for another event can: then the one met again has nil.
+		if known, met := s.firsts[r]; met {
+			found = known
+			break
+		}
+		s.firsts[r] = nil
+		on = append(on, r)
+		r = s.named(target)
+	}
+	for _, r := range on {
+		s.firsts[r] = found
+	}
+	return found
+}
+
+// withdrawAll takes records out of all that they are indexed under, each list once.
+func (s *Site) withdrawAll(records []*Record) {
+	lists := map[*[]*Record]bool{}
+	for _, r := range records {
+		if isDevice(r.Body) {
+			continue
+		}
+		for _, list := range r.in {
+			lists[list] = true
+		}
+		r.leaving = len(r.in) > 0
+	}
+	for list := range lists { // in any order: each by itself
+		*list = slices.DeleteFunc(*list, func(r *Record) bool { return r.leaving })
+	}
+	for _, r := range records {
+		if !isDevice(r.Body) {
+			r.in, r.leaving = nil, false
+			s.touch(r)
+		}
+	}
+}
