@@ -349,6 +349,28 @@ func TestFollowingAdviceKeepsThePlan(t *testing.T) {
 	}
 }
 
+// A server answers while it takes in what others write: the answer is of the record as it was when it was asked.
+func TestAnAnswerIsOfTheRecordAsItWasAsked(t *testing.T) {
+	d := newDesk(t)
+	d.by("n1", 0, mixed(1, 5))
+	d.by("n1", 10, put(1, "A1", 5, 10))
+	s := d.site()
+	want := asText(t, view.AskNext(s, clock(30), place, "north").One())
+	asked := view.AskNext(s, clock(30), place, "north")
+	for _, e := range []event.Event{
+		d.by("n1", 12, mixed(2, 12)), d.by("n1", 13, put(2, "A1", 12, 13)),
+		d.by("f1", 14, event.CoatFinished{Coat: event.Coat{Zone: "A1", Face: event.Outer, Number: 1}}),
+	} {
+		s.Add(e)
+	}
+	if now := asText(t, view.NextOf(s, clock(30), place, "north")); now == want {
+		t.Fatal("what was added changes nothing, so this test shows nothing")
+	}
+	if got := asText(t, asked.One()); got != want {
+		t.Errorf("asked before and answered after:\n%s\nnot\n%s", got, want)
+	}
+}
+
 // BenchmarkNext is one answer on a shell of 100 zones in a grid of five by twenty, a hundred placed, four crews.
 func BenchmarkNext(b *testing.B) {
 	plan := smallPlan()[:4]

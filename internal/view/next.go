@@ -124,29 +124,53 @@ type NextAll struct {
 	Crews []Next    `json:"crews"`
 }
 
-// NextOf a crew at an instant.
-func NextOf(s *fold.Site, now time.Time, in *time.Location, crew event.Crew) Next {
-	j := nextJobOf(s, now, in, crew)
-	return j.advise(now, slices.IndexFunc(j.crews, func(c NextCrew) bool { return c.Crew == string(crew) }))
+// NextQuestion is what a crew asks, or all crews, with all that the record says to it. Answering it takes longer than
+// asking and does not touch the record, so that a server need not keep others from it meanwhile.
+type NextQuestion struct {
+	j    *nextJob
+	asks event.Crew // none: all that work
 }
 
-// NextOfAll crews that work, at an instant. Each reckons with what those before it take.
-func NextOfAll(s *fold.Site, now time.Time, in *time.Location) NextAll {
-	v := NextAll{Site: siteName(s), AsOf: now, Units: s.Plan().System.String()}
-	j := nextJobOf(s, now, in)
+// AskNext asks where a crew's next batch goes, at an instant; of no crew, where that of each goes that works.
+func AskNext(s *fold.Site, now time.Time, in *time.Location, crew event.Crew) *NextQuestion {
+	if crew == "" {
+		return &NextQuestion{j: nextJobOf(s, now, in)}
+	}
+	return &NextQuestion{nextJobOf(s, now, in, crew), crew}
+}
+
+// One is the answer to a crew.
+func (q *NextQuestion) One() Next {
+	return q.j.advise(slices.IndexFunc(q.j.crews, func(c NextCrew) bool { return c.Crew == string(q.asks) }))
+}
+
+// All is the answer to each crew that works. Each reckons with what those before it take.
+func (q *NextQuestion) All() NextAll {
+	j := q.j
+	v := NextAll{Site: j.name, AsOf: j.asOf, Units: j.plan.System.String()}
 	order := make([]int, len(j.crews))
 	for i := range order {
 		order[i] = i
 	}
 	slices.SortStableFunc(order, func(a, b int) int { return j.crews[a].FreeAt.Compare(j.crews[b].FreeAt) })
 	for _, k := range order {
-		one := j.advise(now, k)
+		one := j.advise(k)
 		v.Crews = append(v.Crews, one)
 		if len(one.Plan) > 0 {
 			j.take(k, one)
 		}
 	}
 	return v
+}
+
+// NextOf a crew at an instant.
+func NextOf(s *fold.Site, now time.Time, in *time.Location, crew event.Crew) Next {
+	return AskNext(s, now, in, crew).One()
+}
+
+// NextOfAll crews that work, at an instant.
+func NextOfAll(s *fold.Site, now time.Time, in *time.Location) NextAll {
+	return AskNext(s, now, in, "").All()
 }
 
 // take has a crew place what it was advised, so that the others reckon with it.
@@ -163,10 +187,11 @@ func (j *nextJob) take(crew int, v Next) {
 	j.Crews[crew].Free = c.To
 }
 
-func (j *nextJob) advise(now time.Time, asks int) Next {
-	v := Next{Site: siteName(j.site), AsOf: now, Units: j.site.Plan().System.String(), Missing: slices.Clone(j.missing), Crew: j.crews[asks].Crew}
-	v.Basis = j.basis()
-	v.number(j)
+func (j *nextJob) advise(asks int) Next {
+	v := Next{Site: j.name, AsOf: j.asOf, Units: j.plan.System.String(), Missing: slices.Clone(j.missing), Crew: j.crews[asks].Crew}
+	v.Basis = j.basis
+	batch := j.batches[asks]
+	v.Batch, v.InHand, v.UseBy, v.TooOld = batch.number, batch.useBy != nil, batch.useBy, batch.tooOld
 	if v.Done = j.done; v.Done {
 		v.Missing = nil
 		return v
@@ -189,24 +214,6 @@ func (j *nextJob) advise(now time.Time, asks int) Next {
 	}
 	j.answer(&v, a, asks)
 	return v
-}
-
-// number of the batch that is asked about: the one in hand, else the crew's next of the day.
-func (v *Next) number(j *nextJob) {
-	if b := j.stale[v.Crew]; b != nil {
-		v.TooOld = int32(b.ID.Number)
-	}
-	if b := j.hand[v.Crew]; b != nil {
-		v.Batch, v.InHand, v.UseBy = int32(b.ID.Number), true, at(useBy(b))
-		return
-	}
-	today := j.now.In(j.in).Format(time.DateOnly)
-	for _, b := range j.site.Batches() {
-		if string(b.ID.Crew) == v.Crew && b.ID.Day == today {
-			v.Batch = max(v.Batch, int32(b.ID.Number))
-		}
-	}
-	v.Batch++
 }
 
 func (j *nextJob) answer(v *Next, a next.Advice, asks int) {
@@ -274,7 +281,7 @@ func (j *nextJob) placeOf(cell int, crew string) *NextPlace {
 		}
 	}
 	slices.Sort(v.Along)
-	if by := j.site.Plan().CrewsOf(c.Coat.Zone); len(by) > 0 && !slices.Contains(by, event.Crew(crew)) {
+	if by := j.plan.CrewsOf(c.Coat.Zone); len(by) > 0 && !slices.Contains(by, event.Crew(crew)) {
 		for _, name := range by {
 			v.For = append(v.For, string(name))
 		}
@@ -334,32 +341,4 @@ func (j *nextJob) treatFirst(cell int) []NextEdge {
 		}
 	}
 	return j.edgesOf(cold)
-}
-
-func (j *nextJob) basis() NextBasis {
-	share := func(perMille int) float64 { return float64(perMille) / 1000 }
-	v := NextBasis{
-		Sets: j.sets, DaySpread: share(next.UsualSpreads.Day), SetSpread: share(next.UsualSpreads.Set), PaceSpread: share(next.UsualSpreads.Batch),
-		LeadMin: int32(j.Lead), Crews: j.crews, Strips: j.cells.Strips && len(j.cells.All) > 0,
-	}
-	if j.horizon > 0 {
-		v.Until, v.UntilWhy = at(j.instant(j.horizon)), j.until
-		v.Air = j.site.AirSources(j.now, j.horizon/60)
-	}
-	if read := readUntil(j.site, j.now); len(read) > 0 {
-		v.ReadAt = at(read[len(read)-1].At)
-	}
-	for _, k := range j.told() {
-		if f, ok := k.Record.Now.(event.WeatherForecast); ok {
-			if issued := k.Record.OnSite(f.IssuedAt); v.IssuedAt == nil || issued.After(*v.IssuedAt) {
-				v.IssuedAt = at(issued)
-			}
-		}
-	}
-	for i, b := range j.edges {
-		if !b.Treated && j.old(b) && j.Edges[i].Ended {
-			v.OldEdges++
-		}
-	}
-	return v
 }

@@ -27,17 +27,22 @@ const (
 	readCounts   = time.Hour // how long a reading says that nobody may place now
 )
 
-// nextJob is what the record says to the adviser, with what its numbers stand for.
+// nextJob is what the record says to the adviser, with what its numbers stand for. Once it is gathered, nothing of the
+// record is read any more: what advise needs is here.
 type nextJob struct {
 	next.Job
-	site    *fold.Site
+	site    *fold.Site // while it is gathered
+	plan    *fold.Plan
+	name    string
+	asOf    time.Time
+	basis   NextBasis
+	batches []nextNumber // of crews
+	unfit   []unfitHour
 	now     time.Time // at a whole minute
 	in      *time.Location
 	cells   fold.Cells
 	edges   []fold.Border // of Job.Edges
 	crews   []NextCrew    // of Job.Crews
-	hand    map[string]*fold.Batch
-	stale   map[string]*fold.Batch // mixed, not placed, and past its working time
 	sets    []NextSet
 	done    bool // nothing is left to place
 	pace    int  // minutes a batch at which a crew counts as 100 %
@@ -48,18 +53,36 @@ type nextJob struct {
 	missing []string // why there is no advice
 }
 
+// nextNumber is the batch that a crew asks about.
+type nextNumber struct {
+	number int32      // of the one in hand, else of its next
+	useBy  *time.Time // of the one in hand
+	tooOld int32      // one that is mixed, not placed, and past its working time
+	ready  time.Time  // of the one in hand
+}
+
+// unfitHour is a time in which nobody is to place, and why.
+type unfitHour struct {
+	from, to time.Time
+	why      string
+}
+
 // nextJobOf the site at an instant. The crew that asks is one of its crews.
 func nextJobOf(s *fold.Site, now time.Time, in *time.Location, asks ...event.Crew) *nextJob {
-	j := &nextJob{site: s, now: now.Truncate(time.Minute), in: in, hand: map[string]*fold.Batch{}, stale: map[string]*fold.Batch{}}
+	j := &nextJob{site: s, plan: s.Plan(), name: siteName(s), asOf: now, now: now.Truncate(time.Minute), in: in}
+	defer func() { j.site = nil }()
 	j.Joint = next.UsualJoint
 	j.refuse()
 	j.gatherCrews(asks)
+	j.gatherUnfit()
 	j.gatherSets()
 	if len(j.missing) > 0 {
+		j.gatherBasis()
 		return j
 	}
 	j.heard(asks)
 	j.gatherCells()
+	j.gatherBasis()
 	j.done = len(j.cells.Unknown) == 0 && !slices.ContainsFunc(j.Cells, func(c next.Cell) bool { return !c.Placed })
 	return j
 }
@@ -142,35 +165,52 @@ func (j *nextJob) gatherCrews(asks []event.Crew) {
 		if n := len(gaps[c]); n >= leastGaps {
 			k.PaceMin, k.PaceBy, k.Gaps = int32(middle(gaps[c])), "crew", int32(n)
 		}
-		k.FreeAt = j.free(c, int(k.PaceMin), began[c])
+		batch := j.numberOf(c)
+		j.batches = append(j.batches, batch)
+		k.FreeAt = j.free(batch, int(k.PaceMin), began[c])
 		j.crews = append(j.crews, k)
 		j.Crews = append(j.Crews, next.Crew{Name: k.Crew, Free: j.minute(k.FreeAt), Pace: max(1, (100*int(k.PaceMin)+site/2)/site)})
 	}
 }
 
+// numberOf the batch that a crew asks about: the one in hand, else the crew's next of the day.
+func (j *nextJob) numberOf(c event.Crew) nextNumber {
+	var v nextNumber
+	var hand *fold.Batch
+	for _, t := range j.site.InTransit(j.now) {
+		switch {
+		case t.Crew != c:
+		case useBy(t.Batch).Before(j.now):
+			v.tooOld = int32(t.Batch.ID.Number)
+		case hand == nil || t.Batch.Water.Before(hand.Water):
+			hand = t.Batch
+		}
+	}
+	if hand != nil {
+		v.number, v.useBy, v.ready = int32(hand.ID.Number), at(useBy(hand)), hand.Ready
+		return v
+	}
+	today := j.now.In(j.in).Format(time.DateOnly)
+	for _, b := range j.site.Batches() {
+		if b.ID.Crew == c && b.ID.Day == today {
+			v.number = max(v.number, int32(b.ID.Number))
+		}
+	}
+	v.number++
+	return v
+}
+
 // free is when a crew can begin to place: at once, or when its batch is ready, where it has one in hand; else when its next
 // is due by its pace.
-func (j *nextJob) free(c event.Crew, pace int, began time.Time) time.Time {
-	for _, t := range j.site.InTransit(j.now) {
-		if t.Crew != c {
-			continue
-		}
-		if useBy(t.Batch).Before(j.now) {
-			j.stale[string(c)] = t.Batch
-			continue
-		}
-		if b := j.hand[string(c)]; b == nil || t.Batch.Water.Before(b.Water) {
-			j.hand[string(c)] = t.Batch
-		}
-	}
+func (j *nextJob) free(batch nextNumber, pace int, began time.Time) time.Time {
 	due := began.Add(time.Duration(pace) * time.Minute)
-	if b := j.hand[string(c)]; b != nil {
-		due = b.Ready
+	if batch.useBy != nil {
+		due = batch.ready
 	}
-	if due.Before(j.now) || began.IsZero() && j.hand[string(c)] == nil {
-		return j.now
+	if due.Before(j.now) || began.IsZero() && batch.useBy == nil {
+		return j.now.UTC()
 	}
-	return due.Add(time.Minute - 1).Truncate(time.Minute)
+	return due.Add(time.Minute - 1).Truncate(time.Minute).UTC()
 }
 
 // useBy is until when a batch may be placed.
@@ -234,11 +274,8 @@ func (j *nextJob) gatherSets() {
 	if end := j.minute(startOfDay(j.now.In(j.in)).Add(day.To)); day.To > 0 && end > 0 && end < j.horizon {
 		j.horizon, j.until = end, "the end of work"
 	}
-	for _, k := range j.told() {
-		if ok, _ := workable(j.site.Plan(), k); ok {
-			continue
-		}
-		if from := j.minute(k.At); from > 0 && from < j.horizon {
+	for _, k := range j.unfit {
+		if from := j.minute(k.from); from > 0 && from < j.horizon {
 			j.horizon, j.until = from, "an hour in which nobody is to place"
 		}
 	}
@@ -264,8 +301,9 @@ func (j *nextJob) heard(asks []event.Crew) {
 	}
 }
 
-// forbidden says why nobody is to place between two instants; empty if nothing that was read or forecast says so.
-func (j *nextJob) forbidden(from, to time.Time) string {
+// gatherUnfit is when nobody is to place: now and until it is read anew where the weather as read forbids it, and the
+// hours of the forecast that do. A full reading of now is believed before the forecast for now.
+func (j *nextJob) gatherUnfit() {
 	read := readUntil(j.site, j.now)
 	fresh := false
 	if n := len(read); n > 0 && j.now.Sub(read[n-1].At) <= readCounts {
@@ -274,18 +312,28 @@ func (j *nextJob) forbidden(from, to time.Time) string {
 			last, fresh = append(last, *full), true
 		}
 		for _, k := range last {
-			if ok, why := workable(j.site.Plan(), k); !ok {
-				return fmt.Sprintf("%s, as read at %s", why, clockOn(k.At, j.now, j.in))
+			if ok, why := workable(j.plan, k); !ok {
+				j.unfit = append(j.unfit, unfitHour{k.At, j.now.Add(readCounts), fmt.Sprintf("%s, as read at %s", why, clockOn(k.At, j.now, j.in))})
+				break
 			}
 		}
 	}
 	for _, k := range j.told() {
-		ends := k.At.Add(time.Hour)
-		if !k.At.Before(to) || !ends.After(from) || fresh && !k.At.After(j.now) {
+		if fresh && !k.At.After(j.now) {
 			continue
 		}
-		if ok, why := workable(j.site.Plan(), k); !ok {
-			return fmt.Sprintf("%s, as forecast for %s to %s", why, clockOn(k.At, j.now, j.in), clockOn(ends, j.now, j.in))
+		if ok, why := workable(j.plan, k); !ok {
+			ends := k.At.Add(time.Hour)
+			j.unfit = append(j.unfit, unfitHour{k.At, ends, fmt.Sprintf("%s, as forecast for %s to %s", why, clockOn(k.At, j.now, j.in), clockOn(ends, j.now, j.in))})
+		}
+	}
+}
+
+// forbidden says why nobody is to place between two instants; empty if nothing that was read or forecast says so.
+func (j *nextJob) forbidden(from, to time.Time) string {
+	for _, k := range j.unfit {
+		if k.from.Before(to) && k.to.After(from) {
+			return k.why
 		}
 	}
 	return ""
@@ -366,4 +414,33 @@ func (j *nextJob) old(b fold.Border) bool {
 		return true
 	}
 	return !b.Turns.IsZero() && b.Turns.Before(startOfDay(j.now.In(j.in)))
+}
+
+// gatherBasis is what the answer rests on, but for its trials.
+func (j *nextJob) gatherBasis() {
+	share := func(perMille int) float64 { return float64(perMille) / 1000 }
+	v := NextBasis{
+		Sets: j.sets, DaySpread: share(next.UsualSpreads.Day), SetSpread: share(next.UsualSpreads.Set), PaceSpread: share(next.UsualSpreads.Batch),
+		LeadMin: int32(j.Lead), Crews: j.crews, Strips: j.cells.Strips && len(j.cells.All) > 0,
+	}
+	if j.horizon > 0 {
+		v.Until, v.UntilWhy = at(j.instant(j.horizon)), j.until
+		v.Air = j.site.AirSources(j.now, j.horizon/60)
+	}
+	if read := readUntil(j.site, j.now); len(read) > 0 {
+		v.ReadAt = at(read[len(read)-1].At)
+	}
+	for _, k := range j.told() {
+		if f, ok := k.Record.Now.(event.WeatherForecast); ok {
+			if issued := k.Record.OnSite(f.IssuedAt); v.IssuedAt == nil || issued.After(*v.IssuedAt) {
+				v.IssuedAt = at(issued)
+			}
+		}
+	}
+	for _, b := range j.edges {
+		if !b.Treated && j.old(b) {
+			v.OldEdges++
+		}
+	}
+	j.basis = v
 }

@@ -15,20 +15,20 @@ import (
 // Next is where a crew's next batch goes.
 func (q queries) Next(_ context.Context, r *hodv1.NextRequest) (*hodv1.NextResponse, error) {
 	reply := &hodv1.NextResponse{Next: &hodv1.Next{}}
-	return reply, answer(q, r.GetAt(), reply.Next, func(s *fold.Site, a asked) (view.Next, error) {
+	return reply, answerAfter(q, r.GetAt(), reply.Next, func(s *fold.Site, a asked) (func() view.Next, error) {
 		crew := event.Crew(r.GetCrew())
 		_, planned := s.Plan().Crews[crew]
 		if _, heard := s.Heard(a.now)[crew]; crew == "" || !planned && !heard {
-			return view.Next{}, status.Error(codes.NotFound, "no crew of that name is planned or wrote anything")
+			return nil, status.Error(codes.NotFound, "no crew of that name is planned or wrote anything")
 		}
-		return view.NextOf(s, a.now, a.in, crew), nil
+		return view.AskNext(s, a.now, a.in, crew).One, nil
 	})
 }
 
 // NextAll is where the next batch of each crew that works goes.
 func (q queries) NextAll(_ context.Context, r *hodv1.NextAllRequest) (*hodv1.NextAllResponse, error) {
 	reply := &hodv1.NextAllResponse{NextAll: &hodv1.NextAll{}}
-	return reply, answer(q, r.GetAt(), reply.NextAll, func(s *fold.Site, a asked) (view.NextAll, error) {
-		return view.NextOfAll(s, a.now, a.in), nil
+	return reply, answerAfter(q, r.GetAt(), reply.NextAll, func(s *fold.Site, a asked) (func() view.NextAll, error) {
+		return view.AskNext(s, a.now, a.in, "").All, nil
 	})
 }

@@ -29,21 +29,29 @@ type asked struct {
 
 // answer builds a view of the fold, at an instant or now, and fills the message that mirrors it.
 func answer[V any](q queries, at *timestamppb.Timestamp, into proto.Message, build func(*fold.Site, asked) (V, error)) error {
+	return answerAfter(q, at, into, func(s *fold.Site, a asked) (func() V, error) {
+		v, err := build(s, a)
+		return func() V { return v }, err
+	})
+}
+
+// answerAfter is answer where what is built of the fold takes long to work out: that is done once the fold is free again.
+func answerAfter[V any](q queries, at *timestamppb.Timestamp, into proto.Message, build func(*fold.Site, asked) (func() V, error)) error {
 	now, err := instant(at, q.api.config.Host.Now())
 	if err != nil {
 		return err
 	}
-	var v V
+	var work func() V
 	q.api.config.Host.View(func(s *fold.Site) {
 		if at != nil {
 			s = s.Until(now)
 		}
-		v, err = build(s, asked{now, q.api.Place(s)})
+		work, err = build(s, asked{now, q.api.Place(s)})
 	})
 	if err != nil {
 		return err
 	}
-	return wire.To(v, into)
+	return wire.To(work(), into)
 }
 
 var (
