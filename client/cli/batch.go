@@ -119,7 +119,8 @@ func (b batch) run(ctx context.Context, s *site) error {
 	if err := s.mixedTooLong(body, d.at); err != nil && b.because == "" {
 		return err
 	}
-	body.Because, d.body = b.because, body
+	body.Because = b.because
+	d.body = body // a copy, so after its reason
 	d.reason = func(why string) event.Body { body.Because = why; return body }
 	k, err := s.keep(ctx, d)
 	if err != nil {

@@ -48,7 +48,7 @@ func TestScripts(t *testing.T) {
 			}
 			return nil
 		},
-		Cmds: map[string]func(*testscript.TestScript, bool, []string){"hod": runHod, "code": checkCode, "carry": carry, "as": as, "mixed": mixed},
+		Cmds: map[string]func(*testscript.TestScript, bool, []string){"hod": runHod, "code": checkCode, "carry": carry, "as": as, "mixed": mixed, "trial": trial, "meet": meet, "contact": contact, "sky": readSky, "twopages": twoPages, "work": work},
 	})
 }
 

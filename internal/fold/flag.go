@@ -170,6 +170,12 @@ func (s *Site) gather(f *Flag) {
 	}
 	if len(f.Lines) > 1 {
 		f.Subject, f.Text = f.Lines[0].About, gathered(f.Code, len(f.Lines))
+		switch i := slices.IndexFunc(f.Lines, Line.Open); { // of some what waits for somebody; those answered are counted beside it
+		case open == 1:
+			f.Text = f.Lines[i].Text
+		case open > 1:
+			f.Text = gathered(f.Code, open)
+		}
 	}
 	if !f.Gathers || open == 0 || open == len(f.Lines) {
 		return

@@ -146,6 +146,20 @@ func TestOneAfternoonsDryingIsOneFlagThatALateCoatJoins(t *testing.T) {
 	}
 }
 
+// Three coats, of which one was seen to: two are left. "3 coats were placed, and no treatment is in the record" was not so.
+func TestAFlagOfSeveralSaysHowManyAreOpenAndNotHowManyThereWere(t *testing.T) {
+	d := dryNoon(t, "A1", "A2", "A3")
+	f := ofCode(flagsAt(d.site(), 90), fold.Drying)[0]
+	d.by("f1", 100, event.FlagAnswered{Flag: f.Lines[0].FullID, Answer: "fogged"})
+	if f := ofCode(flagsAt(d.site(), 110), fold.Drying)[0]; !strings.HasPrefix(f.Text, "2 coats ") || f.Note != "1 of 3 lines answered, 2 open" {
+		t.Errorf("of three one is answered: %q, %q", f.Text, f.Note)
+	}
+	d.by("f1", 120, event.FlagAnswered{Flag: f.Lines[1].FullID, Answer: "fogged"})
+	if f := ofCode(flagsAt(d.site(), 130), fold.Drying)[0]; f.Text != f.Lines[2].Text {
+		t.Errorf("of three one is open: %q, not %q", f.Text, f.Lines[2].Text)
+	}
+}
+
 func TestALineIsAnsweredAloneAndItsFlagStaysOpen(t *testing.T) {
 	d := dryNoon(t, "A1", "A2")
 	f := ofCode(flagsAt(d.site(), 90), fold.Drying)[0]

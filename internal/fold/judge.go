@@ -127,24 +127,17 @@ func (s *Site) judgeDrying(z *zoneIs, c *CoatIs) {
 	byDay := map[string]*worst{}
 	var days []string
 	air := s.weather()
-	from, _ := slices.BinarySearchFunc(air.read, c.Placed[0].From, func(k Sky, at time.Time) int { return k.At.Compare(at) })
-	next := 0 // the first placement after the sample
+	from, _ := slices.BinarySearchFunc(air.read, c.Placed[0].From.Add(-FullCounts), func(k Sky, at time.Time) int { return k.At.Compare(at) })
 	for i := from; i < len(air.read); i++ {
 		k := air.read[i]
-		for next < len(c.Placed) && !c.Placed[next].From.After(k.At) {
-			next++
-		}
-		p := c.Placed[next-1]
-		if k.At.Sub(p.From) > setting.Longest {
-			if next == len(c.Placed) {
-				break
-			}
+		if !k.Full() {
 			continue
 		}
-		if z.covered(c.name().Face, k.At) || !s.fresh(c, p, k.At) {
+		p, at, bare := s.bareBetween(z, c, k.At, countsUntil(air.read[i:]))
+		if !bare {
 			continue
 		}
-		surface := s.temperature(c, p, k.At)(k.At)
+		surface := s.temperature(c, p, at)(at)
 		if k.SurfaceTemperature != nil {
 			surface = *k.SurfaceTemperature
 		}
@@ -155,7 +148,7 @@ func (s *Site) judgeDrying(z *zoneIs, c *CoatIs) {
 		}
 		day := p.Batch.ID.Day
 		if w := byDay[day]; w == nil {
-			byDay[day] = &worst{k, p, rate, limits, surface, 1, k.At}
+			byDay[day] = &worst{k, p, rate, limits, surface, 1, at}
 			days = append(days, day)
 		} else if w.n++; rate.SI.Rate > w.rate.SI.Rate {
 			w.k, w.p, w.rate, w.by, w.t = k, p, rate, limits, surface
@@ -192,6 +185,50 @@ func (s *Site) judgeDrying(z *zoneIs, c *CoatIs) {
 		}
 		z.findings = append(z.findings, f)
 	}
+}
+
+// FullCounts is how long a full reading says how fast a fresh surface dries. A choice of this program: ACI 305.1 asks for a
+// reading every 30 minutes while concrete is placed (from memory), and stations write one an hour; an hour that was missed
+// leaves the reading before it standing, two do not.
+const FullCounts = 2 * time.Hour
+
+// countsUntil is when the first of some readings by time, a full one, ceases to count: at the next full one, or when it is
+// too old.
+func countsUntil(read []Sky) time.Time {
+	end := read[0].At.Add(FullCounts)
+	for _, k := range read[1:] {
+		if !k.At.Before(end) {
+			break
+		}
+		if k.Full() && k.At.After(read[0].At) {
+			return k.At
+		}
+	}
+	return end
+}
+
+// bareBetween finds the first instant of a time, its end excluded, at which something fresh of a coat lay uncovered, and the
+// placement that did: at its start, or as soon as something was placed.
+func (s *Site) bareBetween(z *zoneIs, c *CoatIs, from, until time.Time) (*Placed, time.Time, bool) {
+	bare := func(p *Placed, at time.Time) bool {
+		return at.Sub(p.From) <= setting.Longest && !z.covered(c.name().Face, at) && s.fresh(c, p, at)
+	}
+	next := 0 // the first placement after the start
+	for next < len(c.Placed) && !c.Placed[next].From.After(from) {
+		next++
+	}
+	if next > 0 && bare(c.Placed[next-1], from) {
+		return c.Placed[next-1], from, true
+	}
+	for _, p := range c.Placed[next:] {
+		if !p.From.Before(until) {
+			break
+		}
+		if bare(p, p.From) {
+			return p, p.From, true
+		}
+	}
+	return nil, time.Time{}, false
 }
 
 // judgeCold finds mortar that was placed in cold weather colder than a section so thin may be: one finding a coat and day.

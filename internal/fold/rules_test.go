@@ -533,3 +533,36 @@ func TestDryingIsJudgedAfterALongPause(t *testing.T) {
 		t.Errorf("%d flags of drying, not 1", n)
 	}
 }
+
+// The board says of mortar placed ten minutes after a hot reading that it dries over the limit; so does the flag. A reading counts
+// until the next full one, and for two hours.
+func TestDryingIsJudgedByTheReadingThatCountsWhenMortarIsPlaced(t *testing.T) {
+	reading := func(minute int, air unit.Celsius, humidity unit.Share, wind unit.Speed) event.WeatherObserved {
+		return event.WeatherObserved{Station: "crew", WindHeight: as(unit.Length(0.5)), Samples: []event.Weather{{
+			At: clock(minute), Air: &air, Humidity: &humidity, Wind: &wind,
+		}}}
+	}
+	for _, c := range []struct {
+		name   string
+		placed int
+		write  func(*desk)
+		want   int
+	}{
+		{"ten minutes after the reading", 70, func(*desk) {}, 1},
+		{"when it is older than it counts", 60 + 125, func(*desk) {}, 0},
+		{"after another full reading that is mild", 80, func(d *desk) { d.by("n1", 75, reading(75, 18, 0.9, 0.5)) }, 0},
+		{"after a reading of air alone", 80, func(d *desk) {
+			d.by("n1", 75, event.WeatherObserved{Station: "crew", Samples: []event.Weather{{At: clock(75), Air: new(unit.Celsius(12))}}})
+		}, 1},
+	} {
+		d := newDesk(t)
+		d.by("n1", 60, reading(60, 30, 0.3, 6))
+		d.by("n1", c.placed-5, mixed(1, c.placed-5))
+		c.write(d)
+		d.by("n1", c.placed+5, put(1, "A1", c.placed, c.placed+5))
+		s := d.site()
+		if n := count(s, fold.Drying); n != c.want {
+			t.Errorf("placed %s: %d flags of drying, not %d", c.name, n, c.want)
+		}
+	}
+}

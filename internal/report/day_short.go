@@ -343,8 +343,8 @@ func (s *sheet) dayShortNext(t view.Tomorrow, room dayRoom) {
 	}
 	for _, c := range crews[:min(len(crews), room.crews)] {
 		coats := of[c]
-		if rest := len(coats) - room.zones; rest > 0 {
-			coats = append(coats[:room.zones:room.zones], sayf("and %d more (--all)", rest))
+		if rest := len(coats) - room.joints; rest > 0 {
+			coats = append(coats[:room.joints:room.joints], sayf("and %d more (--all)", rest))
 		}
 		s.para(0, 2, join(": ", say(c), join(", ", coats...)))
 	}
@@ -353,14 +353,22 @@ func (s *sheet) dayShortNext(t view.Tomorrow, room dayRoom) {
 
 // coatNames are "C5, C6 outer 2; C5 outer 3": the zones of each coat, as far as there is room for so many.
 func coatNames(all []view.CoatLine, most int) text {
-	var parts []text
-	for i := 0; i < min(len(all), most); {
-		first := all[i]
-		var zones []string
-		for ; i < min(len(all), most) && all[i].Face == first.Face && all[i].Coat == first.Coat; i++ {
-			zones = append(zones, all[i].Zone)
+	type coat struct {
+		face   string
+		number int32
+	}
+	var coats []coat
+	zones := map[coat][]string{}
+	for _, l := range all[:min(len(all), most)] {
+		c := coat{l.Face, l.Coat}
+		if zones[c] == nil {
+			coats = append(coats, c)
 		}
-		parts = append(parts, say(coatName(strings.Join(zones, ", "), first.Face, first.Coat)))
+		zones[c] = append(zones[c], l.Zone)
+	}
+	var parts []text
+	for _, c := range coats {
+		parts = append(parts, say(coatName(strings.Join(zones[c], ", "), c.face, c.number)))
 	}
 	if rest := len(all) - most; rest > 0 {
 		parts = append(parts, sayf("and %d more (--all)", rest))

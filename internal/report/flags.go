@@ -147,7 +147,15 @@ func briefly(f view.Flag, most int) text {
 		return nil
 	}
 	var all []text
-	rest := 0
+	rest, open := 0, 0
+	for _, l := range f.Lines {
+		if l.Open {
+			open++
+		}
+	}
+	if open == 1 { // the text says it
+		return nil
+	}
 	for _, l := range f.Lines {
 		switch {
 		case l.Open != f.Open:

@@ -86,7 +86,7 @@ func (s *sheet) lies(l *view.StripLine) text {
 	case l.BeginsM != nil && l.ReachesM != nil:
 		return sayf("%s from %s", between(s.length(*l.BeginsM), s.length(*l.ReachesM)), l.Start)
 	case l.BeginsDegrees != nil && l.ReachesDegrees != nil:
-		return sayf("%.0f–%.0f° from %s", *l.BeginsDegrees, *l.ReachesDegrees, l.Start)
+		return sayf("%s–%s° from %s", decimal(*l.BeginsDegrees, 0), decimal(*l.ReachesDegrees, 0), l.Start)
 	}
 	return nil
 }

@@ -174,7 +174,7 @@ func DayOf(s *fold.Site, now time.Time, in *time.Location, date string) (Day, er
 	}
 	d.joints(&v)
 	d.lists(&v)
-	v.Provisional = provisional(s, now, d.until, d.on)
+	v.Provisional = provisional(s, now, d)
 	return v, nil
 }
 
@@ -343,25 +343,54 @@ func correctedAt(s *fold.Site, r *fold.Record) time.Time {
 	return r.When
 }
 
-// provisional says why the day may still change: it is not over, or a crew that worked has not been heard since.
-func provisional(s *fold.Site, now, until time.Time, on func(time.Time) bool) string {
-	if now.Before(until) {
+// provisional says why the day may still change: it is not over, or a crew that worked, or a device that wrote the day before
+// or on it, has not been heard since. A lost phone is missed even where its crew goes on with another.
+func provisional(s *fold.Site, now time.Time, d dayOf) string {
+	quiet := silent(s, now, d)
+	if now.Before(d.until) {
+		if quiet = slices.DeleteFunc(quiet, func(name string) bool { return strings.HasPrefix(name, "crew ") }); len(quiet) > 0 {
+			return "the day is not over, and nothing has come since the day before from " + strings.Join(quiet, ", ")
+		}
 		return "the day is not over"
 	}
-	var silent []string
-	heard := s.Heard(now)
-	for _, d := range s.Devices() {
-		if d.Role != event.CrewRole || d.Revoked {
-			continue
-		}
-		if at, ok := heard[d.Crew]; ok && at.Before(until) && !slices.Contains(silent, string(d.Crew)) {
-			silent = append(silent, string(d.Crew))
-		}
-	}
-	if len(silent) > 0 {
-		return "nothing has come since from crew " + strings.Join(silent, ", ")
+	if len(quiet) > 0 {
+		return "nothing has come since from " + strings.Join(quiet, ", ")
 	}
 	return ""
+}
+
+// silent are the crews that were last heard before a day's end, or its start while it lasts, and of the others the devices
+// that were, and wrote the day before that or later.
+func silent(s *fold.Site, now time.Time, d dayOf) []string {
+	by := d.until
+	if now.Before(by) {
+		by = d.from
+	}
+	last := map[event.Device]time.Time{}
+	for _, r := range s.Records() {
+		if at := r.Logged(); r.State != fold.SetAside && !at.After(now) && last[r.Device].Before(at) {
+			last[r.Device] = at
+		}
+	}
+	heard := s.Heard(now)
+	var all []string
+	for _, k := range s.Devices() {
+		at, crew := last[k.Name], heard[k.Crew]
+		if k.Role != event.CrewRole || k.Revoked || crew.IsZero() {
+			continue
+		}
+		name := "crew " + string(k.Crew)
+		if !crew.Before(by) {
+			if at.IsZero() || !at.Before(by) || at.Before(d.from.AddDate(0, 0, -1)) {
+				continue
+			}
+			name = fmt.Sprintf("%s of %s, last heard %s", k.Name, name, at.In(d.in).Format("2 Jan 15:04"))
+		}
+		if !slices.Contains(all, name) {
+			all = append(all, name)
+		}
+	}
+	return all
 }
 
 func crewDays(s *fold.Site, date string, in *time.Location) []CrewDay {

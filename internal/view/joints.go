@@ -154,7 +154,7 @@ func madeJoints(s *fold.Site) []Joint {
 		}
 		j.set(st)
 		if !k.Known {
-			j.Note = untold("the record does not say which placements met along the edge", k.Untold)
+			j.Note = untold("the record does not say "+whichMet(k.Kind), k.Untold)
 		}
 		all = append(all, j)
 	}
@@ -162,6 +162,14 @@ func madeJoints(s *fold.Site) []Joint {
 		return cmp.Or(cmp.Compare(b.ConsumedLow, a.ConsumedLow), a.MadeAt.Compare(*b.MadeAt), cmp.Compare(a.ID, b.ID))
 	})
 	return all
+}
+
+// whichMet is what a record leaves open of a joint that was made.
+func whichMet(k fold.JointKind) string {
+	if k == fold.Below {
+		return "which placement lies on which"
+	}
+	return "which placements met along the edge"
 }
 
 // untold is what the record does not say, with why the strips do not tell it either where the plan would let them.

@@ -71,10 +71,8 @@ type Hour struct {
 	Why              string    `json:"why,omitempty"` // it is not
 }
 
-// fullCounts is how long a full reading says how fast a fresh surface dries now. A choice of this program: ACI 305.1 asks
-// for a reading every 30 minutes while concrete is placed (from memory), and stations write one an hour; an hour that was
-// missed leaves the reading before it standing, two do not.
-const fullCounts = 2 * time.Hour
+// fullCounts is how long a full reading says how fast a fresh surface dries now, as flags are judged by.
+const fullCounts = fold.FullCounts
 
 // WeatherOf the site at an instant; false if nobody has read any.
 func WeatherOf(s *fold.Site, now time.Time, in *time.Location) (Conditions, bool) {
