@@ -208,11 +208,17 @@ func (s *Site) compute() {
 func (s *Site) renewAir() {
 	known := len(s.airChanges)
 	s.weather()
-	for _, change := range s.airChanges[known:] {
-		for name, z := range s.zones {
-			if !z.stale && z.is != nil && !z.is.from.IsZero() && change.meets(z.is.from.Add(-2*time.Hour), z.is.to.Add(setting.Longest)) {
-				s.staleZone(name)
-			}
+	changes := s.airChanges[known:]
+	if len(changes) == 0 {
+		return
+	}
+	for name, z := range s.zones { // outside: where all are stale, as in a first fold, no change is looked at
+		if z.stale || z.is == nil || z.is.from.IsZero() {
+			continue
+		}
+		from, to := z.is.from.Add(-2*time.Hour), z.is.to.Add(setting.Longest)
+		if slices.ContainsFunc(changes, func(change span) bool { return change.meets(from, to) }) {
+			s.staleZone(name)
 		}
 	}
 }

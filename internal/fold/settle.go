@@ -23,8 +23,11 @@ type pending struct {
 	rounds  int                 // readings of who may write since events were added
 }
 
-// work counts what reading costs, for tests: events looked at, not time.
-type work struct{ readings int }
+// work counts what reading costs, for tests, which time cannot tell.
+type work struct {
+	readings int // events looked at
+	samples  int // of probes put in order
+}
 
 // mark a record to be read.
 func (s *Site) mark(r *Record) {

@@ -149,16 +149,12 @@ func sky(r *Record, w event.Weather, station string, height unit.Length) Sky {
 // and after it, and as far beyond as readings are held and forecasts are drawn out.
 func (t *timeline) reach(at time.Time) span {
 	got := span{time.Time{}, at.AddDate(100, 0, 0)}
-	for i := range t.read {
-		k := &t.read[i]
-		switch {
-		case k.Air == nil:
-		case k.At.Before(at):
-			got.from = k.At.Add(-airHeld)
-		case k.At.After(at):
-			got.to = k.At.Add(airHeld)
-			return got
-		}
+	read := t.readAir
+	if i := read.after(at.UnixNano() - 1); i > 0 {
+		got.from = time.Unix(0, read.at[i-1]).Add(-airHeld)
+	}
+	if i := read.after(at.UnixNano()); i < len(read.at) {
+		got.to = time.Unix(0, read.at[i]).Add(airHeld)
 	}
 	return got
 }

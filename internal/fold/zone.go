@@ -19,7 +19,8 @@ type zoneState struct {
 	said                                  []*Record // coats finished, and how far they are
 	stale                                 bool
 	is                                    *zoneIs
-	warm                                  map[event.Name]*warmth // kept from one computing to the next
+	warm                                  map[event.Name]*warmth     // kept from one computing to the next
+	probes                                map[event.Coat]*probesKept // of the planned coats that have readings
 }
 
 // zoneIs is a zone as the record has it.
@@ -209,7 +210,7 @@ func (s *Site) fileOthers(st *zoneState, z *zoneIs) {
 			slices.SortFunc(of, func(a, b Treated) int { return byTime(a.Record, b.Record) })
 		}
 		slices.SortFunc(c.Readings, byTime)
-		c.Probes = probesOf(c.Readings)
+		c.Probes = s.probesIn(st, c)
 	}
 }
 
@@ -218,6 +219,40 @@ type Probe struct {
 	Name    string
 	Samples []setting.Sample
 	Records []*Record
+}
+
+// probesKept are the probes of a coat as they were made of some readings, each as it was read then.
+type probesKept struct {
+	readings []*Record
+	rounds   []int
+	probes   []Probe
+}
+
+func (k *probesKept) of(readings []*Record) bool {
+	return k != nil && slices.Equal(k.readings, readings) &&
+		slices.EqualFunc(k.rounds, readings, func(round int, r *Record) bool { return round == r.round })
+}
+
+// probesIn a coat. Its samples are put in order anew only where a reading came, went or was read anew: a batch placed in the
+// zone changes none.
+func (s *Site) probesIn(st *zoneState, c *CoatIs) []Probe {
+	if len(c.Readings) == 0 {
+		delete(st.probes, c.name())
+		return nil
+	}
+	if kept := st.probes[c.name()]; kept.of(c.Readings) {
+		return kept.probes
+	}
+	kept := &probesKept{readings: c.Readings, probes: probesOf(c.Readings)}
+	for _, r := range c.Readings {
+		kept.rounds = append(kept.rounds, r.round)
+		s.work.samples += len(r.Now.(event.CureReadings).Samples)
+	}
+	if st.probes == nil {
+		st.probes = map[event.Coat]*probesKept{}
+	}
+	st.probes[c.name()] = kept
+	return kept.probes
 }
 
 func probesOf(readings []*Record) []Probe {

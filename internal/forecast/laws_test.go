@@ -165,6 +165,35 @@ func TestWhatAnyCrewHasMixedForACoatCountsBeforeAnotherMixesForIt(t *testing.T) 
 	}
 }
 
+// At the end of a job no coat may be passed over any more: what was seen before still tells whose zones are whose.
+func TestCrewsThatHadZonesOfTheirOwnKeepThemToTheEnd(t *testing.T) {
+	j := exampleJob()
+	for i := range j.Coats {
+		c := &j.Coats[i]
+		c.Crews, c.By = nil, []int{i % 6 / 3}
+		switch {
+		case i < 6: // each crew went through its own three zones
+			c.Begun = WallDay(20600) + Wall(430+200*(i%3))
+		case i < 8:
+			c.State, c.Begun = Finished, WallDay(20601)+Wall(430+200*(i%3))
+		case i < 10: // north is at its last coat, south at its first of three
+			c.State, c.Begun, c.On = Open, WallDay(20602)+430, c.By
+		default:
+			c.By = nil
+		}
+	}
+	l := listsOf(&j, []int{8, 9, 10, 11})
+	if want := []uint64{1, 2, 2, 2}; !slices.Equal(l.may, want) {
+		t.Errorf("%s: %v may place the coats left, want %v", l.said, l.may, want)
+	}
+	for i := range j.Coats { // crews that take the next in turn may still begin two coats the other way round
+		j.Coats[i].Begun = WallDay(20600) + Wall(100*i-150*(i%2))
+	}
+	if l := listsOf(&j, []int{8, 9, 10, 11}); !slices.Equal(l.may, []uint64{3, 3, 3, 3}) {
+		t.Errorf("%s: %v may place the coats left, want both crews", l.said, l.may)
+	}
+}
+
 // A batch that is being mixed has begun already though nobody has written of it.
 func TestABatchThatNobodyHasWrittenOfMayHaveBegun(t *testing.T) {
 	j := exampleJob()

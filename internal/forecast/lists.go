@@ -104,14 +104,21 @@ func (j *Job) together() bool {
 	return len(j.Crews) > 1 && 2*several > begun
 }
 
-// skipped tells whether a coat was passed over: work goes on behind it in the order of the plan.
+// outOfTurn is how long, minutes, a coat may be begun before one that is planned ahead of it by crews that take the next
+// one in turn: the first batch of the one may still be mixed when that of the other is placed.
+const outOfTurn = 60
+
+// skipped tells whether a coat was passed over: work went on behind it in the order of the plan, now or at any time.
 func (j *Job) skipped() bool {
-	untouched := false
+	untouched, latest := false, Wall(0) // of the coats ahead
 	for _, c := range j.Coats {
-		if c.State == Untouched {
+		switch {
+		case c.State == Untouched:
 			untouched = true
-		} else if untouched {
+		case untouched, c.Begun+outOfTurn < latest:
 			return true
+		default:
+			latest = max(latest, c.Begun)
 		}
 	}
 	return false

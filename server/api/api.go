@@ -20,7 +20,6 @@ import (
 	"time"
 
 	"github.com/rs/zerolog"
-	"golang.org/x/time/rate"
 	"google.golang.org/grpc"
 	"google.golang.org/grpc/credentials"
 	"google.golang.org/grpc/health"
@@ -30,12 +29,14 @@ import (
 
 	hodv1 "hod/proto/hod/v1"
 	"hod/server/host"
+	"hod/server/limit"
 )
 
 // Limits of what one caller may cost.
 const (
 	maxRequest = 256 << 10 // bytes
 	maxCalls   = 64        // at once, on one connection
+	maxConns   = 256       // of one address
 	handshake  = 10 * time.Second
 	lingering  = 5 * time.Second // for calls that are being answered when the server stops
 )
@@ -56,7 +57,7 @@ type API struct {
 	config  Config
 	server  *grpc.Server
 	health  *health.Server
-	joining *rate.Limiter
+	joining *limit.Rate
 	zones   sync.Map      // *time.Location by name
 	closing chan struct{} // closed when watchers must go
 	stop    sync.Once
@@ -73,8 +74,9 @@ func New(c Config) (*API, error) {
 	}
 	a := &API{
 		config: c, health: health.NewServer(), closing: make(chan struct{}),
-		// A code has 80 bits: the limit is not against guessing but against wearing out the disk.
-		joining: rate.NewLimiter(10, 50),
+		// A code has 80 bits: the limit is not against guessing but against wearing out the disk. It is by address, so
+		// that a flood of codes from elsewhere keeps no crew from joining.
+		joining: limit.NewRate(10, 50),
 	}
 	a.server = grpc.NewServer(
 		grpc.Creds(credentials.NewTLS(settings)),
@@ -129,7 +131,7 @@ func (a *API) Serve(l net.Listener) error {
 		case <-a.closing:
 		}
 	}()
-	if err := a.server.Serve(l); err != nil && !errors.Is(err, grpc.ErrServerStopped) {
+	if err := a.server.Serve(limit.Listen(l, maxConns)); err != nil && !errors.Is(err, grpc.ErrServerStopped) {
 		return fmt.Errorf("answer calls at %s: %w", l.Addr(), err)
 	}
 	return nil

@@ -5,6 +5,7 @@ import (
 	"crypto/ed25519"
 	"encoding/hex"
 	"errors"
+	"net"
 	"strconv"
 	"strings"
 	"testing"
@@ -15,6 +16,7 @@ import (
 	"google.golang.org/grpc"
 	"google.golang.org/grpc/codes"
 	"google.golang.org/grpc/metadata"
+	"google.golang.org/grpc/peer"
 	"google.golang.org/grpc/status"
 
 	"hod/internal/auth"
@@ -24,6 +26,7 @@ import (
 	"hod/server/enrol"
 	"hod/server/fault"
 	"hod/server/host"
+	"hod/server/limit"
 )
 
 // What a test started has ended when all are done.
@@ -154,5 +157,36 @@ func TestAFaultOfTheProgramFailsOneCall(t *testing.T) {
 	_, err := a.answerOne(ctx, nil, &grpc.UnaryServerInfo{FullMethod: board}, func(context.Context, any) (any, error) { panic("a nil map") })
 	if status.Code(err) != codes.Internal || strings.Contains(err.Error(), "nil map") {
 		t.Errorf("got %v", err)
+	}
+}
+
+func TestAFloodOfCodesLetsTheDevicesOfOtherAddressesJoin(t *testing.T) {
+	a, _, _ := served(t)
+	a.joining = limit.NewRate(0, 3)
+	join := func(address, secret string) error {
+		_, key, err := ed25519.GenerateKey(nil)
+		if err != nil {
+			t.Fatal(err)
+		}
+		at, err := net.ResolveTCPAddr("tcp", address)
+		if err != nil {
+			t.Fatal(err)
+		}
+		_, err = enrolments{api: a}.Enrol(peer.NewContext(t.Context(), &peer.Peer{Addr: at}), &hodv1.EnrolRequest{
+			Secret: secret, PublicKey: key.Public().(ed25519.PublicKey), Proof: ed25519.Sign(key, []byte(secret)), Crew: "north",
+		})
+		return err
+	}
+	for i := range 100 {
+		if got, want := status.Code(join("198.51.100.1:1", "a guess")) == codes.ResourceExhausted, i >= 3; got != want {
+			t.Fatalf("guess %d of one address is told to wait: %v, want %v", i+1, got, want)
+		}
+	}
+	secret, err := a.config.Host.Invite(enrol.Invitation{Role: event.CrewRole, Crew: "north", For: time.Hour, Uses: 1})
+	if err != nil {
+		t.Fatal(err)
+	}
+	if err := join("203.0.113.9:1", secret.String()); err != nil {
+		t.Errorf("a device with a code, from another address: %v", err)
 	}
 }

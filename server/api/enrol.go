@@ -5,6 +5,7 @@ import (
 	"time"
 
 	"google.golang.org/grpc/codes"
+	"google.golang.org/grpc/peer"
 	"google.golang.org/grpc/status"
 
 	"hod/internal/event"
@@ -22,8 +23,8 @@ type enrolments struct {
 
 // Enrol takes up an invitation.
 func (e enrolments) Enrol(ctx context.Context, q *hodv1.EnrolRequest) (*hodv1.EnrolResponse, error) {
-	if !e.api.joining.Allow() {
-		return nil, status.Error(codes.ResourceExhausted, "too many devices try to join at once; try again in a moment")
+	if !e.api.joining.Allow(remoteOf(ctx)) {
+		return nil, status.Error(codes.ResourceExhausted, "too many devices try to join from this address at once; try again in a moment")
 	}
 	ctx, cancel := context.WithTimeout(ctx, ready)
 	defer cancel()
@@ -40,4 +41,12 @@ func (e enrolments) Enrol(ctx context.Context, q *hodv1.EnrolRequest) (*hodv1.En
 		Site: h.Site(), Device: string(m.Device), Crew: string(m.Crew), Role: m.Role.String(),
 		Bus: e.api.config.Bus, RootDevice: string(root), RootKey: key,
 	}, nil
+}
+
+// remoteOf is the address that a call comes from, host:port; empty where it does not come over a network.
+func remoteOf(ctx context.Context) string {
+	if p, ok := peer.FromContext(ctx); ok && p.Addr != nil {
+		return p.Addr.String()
+	}
+	return ""
 }

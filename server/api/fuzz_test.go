@@ -22,6 +22,7 @@ import (
 	"hod/internal/unit"
 	hodv1 "hod/proto/hod/v1"
 	"hod/server/enrol"
+	"hod/server/limit"
 	example "hod/testdata/plan"
 )
 
@@ -39,7 +40,7 @@ func (gone) Send(m *hodv1.WatchResponse) error { _, err := proto.Marshal(m); ret
 // the question and not that the server is.
 func FuzzQuestions(f *testing.F) {
 	a, m, key := served(f)
-	a.joining = rate.NewLimiter(rate.Inf, 0)
+	a.joining = limit.NewRate(rate.Inf, 0)
 	read, err := plan.Read("vault_us.yaml", example.VaultUS, nil)
 	if err != nil {
 		f.Fatal(err)

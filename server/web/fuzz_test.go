@@ -13,6 +13,7 @@ import (
 	"hod/internal/auth"
 	"hod/internal/event"
 	"hod/internal/plan"
+	"hod/server/limit"
 	example "hod/testdata/plan"
 )
 
@@ -20,7 +21,7 @@ import (
 // markup, nothing written, no page without a link. LINK in an address stands for a foreman's token.
 func FuzzPages(f *testing.F) {
 	s := newShown(f)
-	s.asking = rate.NewLimiter(rate.Inf, 0)
+	s.asking, s.shown = limit.NewRate(rate.Inf, 0), rate.NewLimiter(rate.Inf, 0)
 	read, err := plan.Read("vault_us.yaml", example.VaultUS, nil)
 	if err != nil {
 		f.Fatal(err)

@@ -21,6 +21,7 @@ import (
 	"hod/internal/curing"
 	"hod/internal/fold"
 	"hod/server/host"
+	"hod/server/limit"
 )
 
 // Limits of what one caller may cost.
@@ -28,6 +29,7 @@ const (
 	maxHeader = 16 << 10 // bytes
 	slowest   = 10 * time.Second
 	idle      = time.Minute
+	maxConns  = 256 // of one address
 	lingering = 5 * time.Second
 	// turn is how often a page that is open asks for itself again.
 	turn = 30 * time.Second
@@ -45,12 +47,13 @@ type Config struct {
 type Web struct {
 	config Config
 	server *http.Server
-	asking *rate.Limiter
+	asking *limit.Rate   // before a link is looked at
+	shown  *rate.Limiter // pages to those whose link opens them
 }
 
 // New makes the server; Serve starts it.
 func New(c Config) *Web {
-	w := &Web{config: c, asking: rate.NewLimiter(50, 100)}
+	w := &Web{config: c, asking: limit.NewRate(10, 50), shown: rate.NewLimiter(50, 100)}
 	w.server = &http.Server{
 		Handler: w.Handler(), TLSConfig: c.TLS.Clone(), MaxHeaderBytes: maxHeader,
 		ReadHeaderTimeout: slowest, ReadTimeout: slowest, WriteTimeout: slowest, IdleTimeout: idle,
@@ -61,7 +64,7 @@ func New(c Config) *Web {
 
 // Serve answers on l until Stop.
 func (w *Web) Serve(l net.Listener) error {
-	if err := w.server.ServeTLS(l, "", ""); err != nil && !errors.Is(err, http.ErrServerClosed) {
+	if err := w.server.ServeTLS(limit.Listen(l, maxConns), "", ""); err != nil && !errors.Is(err, http.ErrServerClosed) {
 		return fmt.Errorf("serve pages at %s: %w", l.Addr(), err)
 	}
 	return nil
@@ -92,9 +95,8 @@ func (w *Web) Handler() http.Handler {
 		case r.Method != http.MethodGet && r.Method != http.MethodHead:
 			to.Header().Set("Allow", "GET, HEAD")
 			w.refuse(to, r, http.StatusMethodNotAllowed, "These pages are for reading only.")
-		case !w.asking.Allow():
-			to.Header().Set("Retry-After", "2")
-			w.refuse(to, r, http.StatusTooManyRequests, "Too many pages are asked for at once; wait a moment.")
+		case !w.asking.Allow(r.RemoteAddr):
+			w.wait(to, r, "Too many pages are asked for from this address at once; wait a moment.")
 		default:
 			w.answer(to, r)
 		}
@@ -112,6 +114,10 @@ func (w *Web) answer(to http.ResponseWriter, r *http.Request) {
 	link, err := w.open(token)
 	if err != nil {
 		w.refuse(to, r, http.StatusForbidden, err.Error())
+		return
+	}
+	if !w.shown.Allow() {
+		w.wait(to, r, "Too many pages are asked for at once; wait a moment.")
 		return
 	}
 	name, word, _ := strings.Cut(rest, "/")
@@ -132,6 +138,11 @@ func (w *Web) answer(to http.ResponseWriter, r *http.Request) {
 	default:
 		w.refuse(to, r, code, "The server met a fault of its own; it is in its log.")
 	}
+}
+
+func (w *Web) wait(to http.ResponseWriter, r *http.Request, says string) {
+	to.Header().Set("Retry-After", "2")
+	w.refuse(to, r, http.StatusTooManyRequests, says)
 }
 
 func (w *Web) refuse(to http.ResponseWriter, r *http.Request, code int, says string) {

@@ -6,6 +6,7 @@ import (
 	"crypto/ed25519"
 	"crypto/tls"
 	"errors"
+	"fmt"
 	"net/http"
 	"net/http/httptest"
 	"strings"
@@ -22,6 +23,7 @@ import (
 	"hod/internal/fold"
 	"hod/server/enrol"
 	"hod/server/host"
+	"hod/server/limit"
 )
 
 // What a test started has ended when all are done.
@@ -199,7 +201,7 @@ func TestTheStyleIsTheOneThatThePolicyNames(t *testing.T) {
 
 func TestManyQuestionsAtOnceAreToldToWait(t *testing.T) {
 	s := newShown(t)
-	s.asking = rate.NewLimiter(0, 3)
+	s.asking = limit.NewRate(0, 3)
 	for i := range 5 {
 		want := http.StatusNotFound
 		if i >= 3 {
@@ -208,5 +210,30 @@ func TestManyQuestionsAtOnceAreToldToWait(t *testing.T) {
 		if r := s.get("GET", "/"); r.Code != want {
 			t.Errorf("question %d: %d, want %d", i+1, r.Code, want)
 		}
+	}
+}
+
+func TestAFloodOfLinksThatOpenNothingLeavesThePagesToThoseWhoseLinksDo(t *testing.T) {
+	s := newShown(t)
+	s.asking, s.shown = limit.NewRate(0, 3), rate.NewLimiter(0, 2)
+	device, key := s.enrolled(t, event.Foreman)
+	link := auth.LinkPath(auth.NewLink("dune", device, noon.Add(time.Hour), key))
+	from := func(address, path string) int {
+		q, r := httptest.NewRequest("GET", path, nil), httptest.NewRecorder()
+		q.RemoteAddr = address
+		s.Handler().ServeHTTP(r, q)
+		return r.Code
+	}
+	for i := range 100 {
+		from("198.51.100.1:1", fmt.Sprintf("/see/%d/board", i))
+		from(fmt.Sprintf("198.51.100.%d:1", 2+i), "/see/nothing/board")
+	}
+	for range 2 {
+		if got := from("203.0.113.9:1", link+"board"); got != http.StatusOK {
+			t.Errorf("who has a link is answered %d during a flood from elsewhere", got)
+		}
+	}
+	if got := from("203.0.113.10:1", link+"board"); got != http.StatusTooManyRequests {
+		t.Errorf("pages beyond what all may have are answered %d", got)
 	}
 }
