@@ -63,12 +63,33 @@ func (s *site) read(ctx context.Context) error {
 	if err != nil {
 		return err
 	}
-	s.fold = fold.New(s.device.Site, s.device.Root)
-	for _, e := range events {
-		s.fold.Add(e)
+	if s.fold, err = folded(ctx, fold.New(s.device.Site, s.device.Root), events); err != nil {
+		return err
 	}
 	s.look()
 	return nil
+}
+
+// folded adds events to a site and brings it up to date, which takes seconds where there are a million. Whoever stops the
+// command does not wait for that: folding touches nothing outside the site, which is then of no more use.
+func folded(ctx context.Context, into *fold.Site, events []event.Event) (*fold.Site, error) {
+	done := make(chan struct{})
+	go func() {
+		for _, e := range events {
+			if ctx.Err() != nil {
+				return
+			}
+			into.Add(e)
+		}
+		into.Plan()
+		close(done)
+	}()
+	select {
+	case <-ctx.Done():
+		return nil, context.Cause(ctx)
+	case <-done:
+		return into, nil
+	}
 }
 
 // look takes from the fold what everything is shown by.

@@ -51,7 +51,7 @@ func (j *Journal) Since(ctx context.Context, since Mark) ([]event.Event, Mark, e
 	if err != nil {
 		return nil, since, err
 	}
-	events, err := j.decode(kept)
+	events, err := j.decode(ctx, kept)
 	if err != nil {
 		return nil, since, err
 	}
@@ -116,7 +116,7 @@ func (j *Journal) link(ctx context.Context, q *sql.Conn, kept []row) error {
 }
 
 // decode reads and checks the rows on all cores.
-func (j *Journal) decode(kept []row) ([]event.Event, error) {
+func (j *Journal) decode(ctx context.Context, kept []row) ([]event.Event, error) {
 	events := make([]event.Event, len(kept))
 	workers := min(runtime.GOMAXPROCS(0), 1+len(kept)/512)
 	failed := make([]error, workers)
@@ -124,7 +124,9 @@ func (j *Journal) decode(kept []row) ([]event.Event, error) {
 	for w := range workers {
 		wait.Go(func() {
 			for i := w * len(kept) / workers; i < (w+1)*len(kept)/workers && failed[w] == nil; i++ {
-				events[i], failed[w] = j.decodeRow(kept[i])
+				if failed[w] = context.Cause(ctx); failed[w] == nil { // whoever stops the command does not wait for the rest
+					events[i], failed[w] = j.decodeRow(kept[i])
+				}
 			}
 		})
 	}

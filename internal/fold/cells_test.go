@@ -214,8 +214,10 @@ func TestAdviceIsRefusedAndSaysWhatIsMissing(t *testing.T) {
 		{"frost", func(d *desk) { d.by("f1", 20, cold(20, 2, nil)) }, 30, "cold: 2 °C, under 4 °C, as read at"},
 		{"rain", func(d *desk) { d.by("f1", 20, cold(20, 15, new(3.0))) }, 30, "rain 3 mm"},
 		{"rain to come before the batch is placed", func(d *desk) {
-			d.by("f1", 20, event.WeatherForecast{Source: "office", IssuedAt: clock(10), WindHeight: as(unit.Length(10)),
-				Samples: []event.Weather{{At: clock(40), Air: ref2(15), RainMillimetres: new(3.0)}}})
+			d.by("f1", 20, event.WeatherForecast{
+				Source: "office", IssuedAt: clock(10), WindHeight: as(unit.Length(10)),
+				Samples: []event.Weather{{At: clock(40), Air: ref2(15), RainMillimetres: new(3.0)}},
+			})
 		}, 30, "nobody is to place between 07:30 and 07:50: rain 3 mm"},
 		{"a batch that would be placed beyond its working time", func(d *desk) { d.by("n1", 10, mixed(1, 10)) }, 80, "past its working time at 08:35"},
 	} {

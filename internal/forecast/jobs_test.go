@@ -42,6 +42,7 @@ type scenario struct {
 	told              bool
 	stock             float64 // share of the sand that is there
 	zonesAlike        bool    // zoneSpread is the zone's, not each coat's
+	discards          bool    // a rest that nobody can use is said to be thrown away; else it counts as placed
 	silent            bool    // the plan names neither working days nor whose a zone is
 }
 
@@ -391,7 +392,14 @@ func (t *truth) batch(r *rand.Rand, c *crewTruth, k int, y, mass float64, sand *
 				next = -1
 			}
 		}
-		if put < rest-1e-9 && next >= 0 || !first {
+		if put < rest-1e-9 && next < 0 && t.discards {
+			thrown := unit.As[unit.Share]{SI: unit.Share(math.Round(1e4*(rest-put)/y) / 1e4)}
+			if thrown.SI > 0 {
+				body := event.BatchDiscarded{Batch: id, Part: event.Part{Share: &thrown}, Why: "no coat of its mix is left"}
+				t.work = append(t.work, worked{to.Add(2 * time.Second), c.name, body})
+			}
+		}
+		if put < rest-1e-9 && (next >= 0 || t.discards) || !first {
 			share := unit.As[unit.Share]{SI: unit.Share(math.Round(1e4*put/y) / 1e4)}
 			if share.SI > 0 {
 				p.Part.Share = &share

@@ -61,6 +61,7 @@ func scenarios() []scenario {
 		with("640, Sundays off, untold", func(s *scenario) { all(s); s.batches, s.zones, s.sundays, s.silent = 640, 48, true, true }),
 		with("own zones, untold", func(s *scenario) { all(s); s.silent = true }),
 		with("two mixes left at once", func(s *scenario) { all(s); s.mixes = 2 }),
+		with("two mixes left at once, rests discarded", func(s *scenario) { all(s); s.mixes, s.discards = 2, true }),
 		with("inner and outer together", func(s *scenario) { all(s); s.coatSpread, s.zoneShare = 0.08, 1 }),
 		with("hours forbidden", func(s *scenario) { all(s); s.rain = true }),
 		with("sand runs out", func(s *scenario) { all(s); s.stock = 0.85 }),

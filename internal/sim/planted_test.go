@@ -56,7 +56,7 @@ var plants = []planted{
 	if err != nil {
 		return err
 	}
-	waits := slices.ContainsFunc(held, func(h event.Head) bool { return h.Device == s.own && !slices.Contains(s.known.Server, h) })
+	waits := slices.ContainsFunc(held, func(h chain.Head) bool { return h.Device == s.own && !slices.Contains(s.known.Server, h) })
 	if err := s.clock(ctx); err != nil {`},
 		{"client/sync/sync.go", "	if err := s.push(ctx); err != nil {", "	if !waits {\n		return s.confirm(ctx)\n	}\n	if err := s.push(ctx); err != nil {"},
 	}},

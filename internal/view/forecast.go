@@ -394,7 +394,7 @@ func (o *outlook) advice(v Forecast) []string {
 	causes := []cause{
 		{w.Site, "finish a coat and say so, or measure thicknesses with a gauge as you place: what coats really take is what is known least"},
 		{w.Coats, "say what share of each coat under way is covered, and measure its thickness: coats differ from one another"},
-		{w.Yield, "weigh a batch of each mix (hod batch test): its yield is not known well"},
+		{w.Yield, "weigh a batch of each mix (`hod test`): its yield is not known well"},
 	}
 	slices.SortStableFunc(causes, func(a, b cause) int { return cmp.Compare(b.batches, a.batches) })
 	var all []string
