@@ -86,3 +86,12 @@ func TestMoreStockNeverMakesFewerBatchesNorEndsSooner(t *testing.T) {
 		}
 	})
 }
+
+// Two batches a day of 80 kg each; asked about the second day, the first day's two come before it.
+func TestWhatTheDaysBeforeTakeIsNotLeftForTheDay(t *testing.T) {
+	s := SupplyOf([]Draw{order(1, 0, 0, 0, 0, 0, 0)}, []float64{80}, 300, WallDay(11), WallDay(12))
+	before, need, short := QuantileOf(s.Before, 0.5), QuantileOf(s.Need, 0.5), QuantileOf(s.Short, 0.5)
+	if before != 160 || need != 160 || short != 20 {
+		t.Errorf("%v kg are taken before, %v on the day, and %v lack", before, need, short)
+	}
+}
