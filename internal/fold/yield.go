@@ -183,7 +183,7 @@ func (s *Site) Mortars() (all []forecast.Mix, of func(*Mix) int) {
 			continue
 		}
 		at[k] = len(all)
-		all = append(all, forecast.Mix{Name: string(k.mix), Revision: int(m.Revision), Yield: float64(m.Figures.Yield), Logs: learned.mixes[i].Logs})
+		all = append(all, forecast.Mix{Name: string(k.mix), Revision: m.Revision, Yield: float64(m.Figures.Yield), Logs: learned.mixes[i].Logs})
 	}
 	return all, func(m *Mix) int {
 		if i, ok := at[m.Yields]; ok {

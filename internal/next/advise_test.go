@@ -46,7 +46,6 @@ type setting struct {
 	crews, minutes int
 	set            int64
 	opening        bool
-	alongRows      bool
 }
 
 func (s setting) job() *Job {
