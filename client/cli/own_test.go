@@ -49,11 +49,13 @@ func TestAViewOfTheOwnCopySaysWhenItLastMetTheServer(t *testing.T) {
 	}{
 		"it never met the server": {nil, "Own copy, which has never met the server: what others wrote is not in it.", `"own_copy":{"met_the_server":false}}`},
 		"nine minutes ago": {
-			[]journal.Contact{{At: met, Fetched: met}}, "Own copy, as of 13:20, 9 min ago.",
+			[]journal.Contact{{At: met, Fetched: met}},
+			"Own copy, as of 13:20, 9 min ago.",
 			`"own_copy":{"met_the_server":true,"as_of":"2026-07-18T13:20:20.000Z","age_s":550}}`,
 		},
 		"nine minutes ago, by a clock that is two minutes slow": {
-			[]journal.Contact{{At: met, Fetched: met.Add(2 * time.Minute), Offset: 2 * time.Minute}}, "Own copy, as of 13:22, 9 min ago.",
+			[]journal.Contact{{At: met, Fetched: met.Add(2 * time.Minute), Offset: 2 * time.Minute}},
+			"Own copy, as of 13:22, 9 min ago.",
 			`"as_of":"2026-07-18T13:22:20.000Z","age_s":550}}`,
 		},
 		"a later contact broke off": {

@@ -132,8 +132,18 @@ func (t table) called(i int) string {
 func guess(header string) string {
 	plain := plainHeader(header)
 	for _, k := range [][2]string{
-		{"dew", "dew-point"}, {"humid", "humidity"}, {"rh", "humidity"}, {"wind", "wind"}, {"surf", "surface"}, {"rain", "rain"}, {"precip", "rain"},
-		{"sun", "sun"}, {"solar", "sun"}, {"radiat", "sun"}, {"air", "air"}, {"temp", "air"},
+		{"dew", "dew-point"},
+		{"humid", "humidity"},
+		{"rh", "humidity"},
+		{"wind", "wind"},
+		{"surf", "surface"},
+		{"rain", "rain"},
+		{"precip", "rain"},
+		{"sun", "sun"},
+		{"solar", "sun"},
+		{"radiat", "sun"},
+		{"air", "air"},
+		{"temp", "air"},
 	} {
 		if strings.Contains(plain, k[0]) {
 			return k[1]

@@ -65,8 +65,10 @@ func examples() map[string]event.Event {
 			Outline: []event.Corner{{X: 0, Y: 0}, {X: 4, Y: 0}, {X: 4, Y: 2.5}, {X: 0, Y: 2.5}}, Openings: [][]event.Corner{{{X: 1, Y: 1}, {X: 2, Y: 1}, {X: 2, Y: 1.5}}},
 			Sides: []event.Side{{Name: "south"}, {Name: "east"}, {Name: "north"}, {Name: "west"}},
 		}, Replaces: []event.Hash{one}},
-		event.EdgePlanned{A: "A3", B: "A4", Length: *as(unit.Length(2.4384), "8ft"), PartA: &event.EdgePart{Side: "east", From: as(unit.Length(0.0), "0m"), To: as(unit.Length(2.4384), "8ft")},
-			PartB: &event.EdgePart{Side: "west"}, Joint: event.JointEngineer, Replaces: []event.Hash{one}},
+		event.EdgePlanned{
+			A: "A3", B: "A4", Length: *as(unit.Length(2.4384), "8ft"), PartA: &event.EdgePart{Side: "east", From: as(unit.Length(0.0), "0m"), To: as(unit.Length(2.4384), "8ft")},
+			PartB: &event.EdgePart{Side: "west"}, Joint: event.JointEngineer, Replaces: []event.Hash{one},
+		},
 		event.CoatPlanned{Coat: a3, Thickness: *as(unit.Length(0.0127), "1/2in"), Mix: "face", Replaces: []event.Hash{one}},
 		event.MixPlanned{
 			Mix: "face", Revision: 2,

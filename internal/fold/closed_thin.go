@@ -53,7 +53,8 @@ func (s *Site) foundThin(z ZoneIs, c CoatIs, share unit.Share) Finding {
 		Text: fmt.Sprintf("%s counts as finished (%s) and holds %s of what the plan says that it needs: %s on the mean, not %s; gauge it, close it as it is, or say how far it is", id, how, sys.Share(share),
 			sys.Thickness(c.MeanThickness(z.Zone, s.plan.Loss)), sys.Thickness(c.Thickness.SI)),
 		Evidence: []Fact{
-			{Name: "placed", Value: sys.Volume(c.Volume)}, {Name: "needed, loss counted", Value: sys.Volume(c.Needed)},
+			{Name: "placed", Value: sys.Volume(c.Volume)},
+			{Name: "needed, loss counted", Value: sys.Volume(c.Needed)},
 			{Name: "counts as finished", Value: how, At: c.Finish.At},
 		},
 		Formula: "volume placed, by the yields known now, over area × thickness × (1 + loss)",

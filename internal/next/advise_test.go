@@ -228,8 +228,10 @@ func TestAdviceSaysWhatItMeetsAndWhatIsLost(t *testing.T) {
 	// Two edges wait; the old one can no longer be met.
 	j := &Job{
 		Cells: []Cell{
-			{Name: "old", Placed: true, From: 0, To: 20}, {Name: "young", Placed: true, From: 60, To: 80},
-			{Name: "X", Minutes: 20}, {Name: "Y", Minutes: 20},
+			{Name: "old", Placed: true, From: 0, To: 20},
+			{Name: "young", Placed: true, From: 60, To: 80},
+			{Name: "X", Minutes: 20},
+			{Name: "Y", Minutes: 20},
 		},
 		Edges: []Edge{{A: 0, B: 2, Length: 300}, {A: 1, B: 3, Length: 300}},
 		Crews: []Crew{{Name: "north", Free: 80, Pace: 100}}, Lead: 10,

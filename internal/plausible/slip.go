@@ -37,8 +37,12 @@ var (
 	pressure  = dimension{{"MPa", false, 1e6, 0}}
 	mass      = dimension{{"kg", false, 1, 0}, {"lb", true, float64(unit.Pound), 0}, {"g", false, 1e-3, 0}, {"oz", true, float64(unit.Ounce), 0}}
 	volume    = dimension{
-		{"L", false, 1e-3, 0}, {"gal", true, float64(unit.Gallon), 0}, {"qt", true, float64(unit.Quart), 0}, {"mL", false, 1e-6, 0},
-		{"fl oz", true, float64(unit.FluidOunce), 0}, {"ft³", true, float64(unit.CubicFoot), 0},
+		{"L", false, 1e-3, 0},
+		{"gal", true, float64(unit.Gallon), 0},
+		{"qt", true, float64(unit.Quart), 0},
+		{"mL", false, 1e-6, 0},
+		{"fl oz", true, float64(unit.FluidOunce), 0},
+		{"ft³", true, float64(unit.CubicFoot), 0},
 	}
 	// massOrVolume stands for the two: an amount is one or the other.
 	massOrVolume = dimension(nil)

@@ -258,8 +258,8 @@ func (s *sheet) boardFoot(v view.Board) {
 	put := func(name string, t text) { s.paraMost(0, hang, 4, lead(say(name, strong), column, t)) }
 	unplaced := slices.ContainsFunc(v.Zones, func(l view.CoatLine) bool { return l.LeftM3 > 1e-6 })
 	switch b := v.BatchesLeft; {
-	case b.P90 > 0:
-		put("LEFT", say(left(b)))
+	case b != nil && b.P90 > 0:
+		put("LEFT", say(left(*b)))
 	case unplaced:
 		put("LEFT", say("not known in batches"))
 	case len(v.Zones) > 0:

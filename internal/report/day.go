@@ -297,8 +297,8 @@ func (s *sheet) dayWeather(w view.WeatherDay) {
 
 func (s *sheet) dayLeft(v view.Day) {
 	s.section("LEFT", nil)
-	if v.BatchesLeft.P90 > 0 {
-		s.para(0, 2, say(fmt.Sprintf("%s.", left(v.BatchesLeft))))
+	if b := v.BatchesLeft; b != nil && b.P90 > 0 {
+		s.para(0, 2, say(fmt.Sprintf("%s.", left(*b))))
 	}
 	if len(v.Left) == 0 {
 		s.para(0, 2, say("No coat is left to place."))

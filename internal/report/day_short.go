@@ -299,8 +299,8 @@ func (s *sheet) dayTestRange(date string, tests []view.Test, room dayRoom) {
 // dayShortLeft is what is left: of coats under way that were not placed in that day, how much, and the names of those that wait.
 func (s *sheet) dayShortLeft(v view.Day, room dayRoom) {
 	s.section("LEFT", nil)
-	if v.BatchesLeft.P90 > 0 {
-		s.para(0, 2, say(fmt.Sprintf("%s.", left(v.BatchesLeft))))
+	if b := v.BatchesLeft; b != nil && b.P90 > 0 {
+		s.para(0, 2, say(fmt.Sprintf("%s.", left(*b))))
 	}
 	if len(v.Left) == 0 {
 		s.para(0, 2, say("No coat is left to place."))

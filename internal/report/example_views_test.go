@@ -137,7 +137,7 @@ func tooOld(units string) view.Conditions {
 func board(units string) view.Board {
 	c := conditions(units)
 	return view.Board{
-		Site: "Heron Vault", AsOf: now, Units: units, Zones: coats, LiveEdges: edges, OldEdges: 11, NextCold: &view.NextCold{Zone: "A3", Face: "outer", Coat: 1, TurnsAt: clock(14, 23)}, Flags: flags(units)[:3], BatchesLeft: view.BatchesLeft{P50: 19, P90: 21}, Weather: &c,
+		Site: "Heron Vault", AsOf: now, Units: units, Zones: coats, LiveEdges: edges, OldEdges: 11, NextCold: &view.NextCold{Zone: "A3", Face: "outer", Coat: 1, TurnsAt: clock(14, 23)}, Flags: flags(units)[:3], BatchesLeft: &view.BatchesLeft{P50: 19, P90: 21}, Weather: &c,
 		Crews: []view.CrewLine{{Crew: "north", Batches: 7, MixedM3: 0.307, PlacedM3: 0.3, LastEventAt: at(13, 58)}, {Crew: "quay", Batches: 4, MixedM3: 0.17, PlacedM3: 0.16, LastEventAt: at(13, 31)}},
 	}
 }
@@ -166,7 +166,7 @@ func tomorrow() view.Tomorrow {
 
 func forecast(units string) view.Forecast {
 	f := view.Forecast{
-		Site: "Heron Vault", AsOf: now, Units: units, VolumeM3: 0.814, Batches: view.BatchesLeft{P50: 19, P90: 21}, Materials: needs(), Pace: new(2.2), PaceNote: "From the last 11 batches.",
+		Site: "Heron Vault", AsOf: now, Units: units, VolumeM3: 0.814, Batches: &view.BatchesLeft{P50: 19, P90: 21}, Materials: needs(), Pace: new(2.2), PaceNote: "From the last 11 batches.",
 		WorkHours50: new(8.6), WorkHours90: new(9.5), Tomorrow: tomorrow(),
 	}
 	end50, end90 := clock(16, 10).AddDate(0, 0, 1), clock(8, 30).AddDate(0, 0, 2)
@@ -188,8 +188,10 @@ func forecast(units string) view.Forecast {
 
 func stock(units string) view.Stock {
 	return view.Stock{Site: "Heron Vault", AsOf: now, Units: units, Materials: []view.MaterialStock{
-		{Material: "cement", OnHandKg: new(1240.0), ReceivedKg: 1880, UsedKg: 598, UsedTodayKg: 469, SpoiledKg: 42, CountedAt: at(7, 10),
-			BagKg: new(42.6), BagSaid: "as written in q1/12", OnHandBags: new(1240 / 42.6), ReceivedBags: new(1880 / 42.6), UsedBags: new(598 / 42.6), UsedTodayBags: new(469 / 42.6), SpoiledBags: new(42 / 42.6)},
+		{
+			Material: "cement", OnHandKg: new(1240.0), ReceivedKg: 1880, UsedKg: 598, UsedTodayKg: 469, SpoiledKg: 42, CountedAt: at(7, 10),
+			BagKg: new(42.6), BagSaid: "as written in q1/12", OnHandBags: new(1240 / 42.6), ReceivedBags: new(1880 / 42.6), UsedBags: new(598 / 42.6), UsedTodayBags: new(469 / 42.6), SpoiledBags: new(42 / 42.6),
+		},
 		{Material: "sand", OnHandKg: new(610.0), ReceivedKg: 1200, UsedKg: 590, UsedTodayKg: 465, CountedAt: at(7, 15), DiscrepancyKg: new(-38.0), Note: "counted in buckets"},
 		{Material: "ar-glass", OnHandKg: new(-1.4), ReceivedKg: 14, UsedKg: 15.4, UsedTodayKg: 12.1},
 	}}
@@ -242,7 +244,7 @@ func day(units string) view.Day {
 			{Batch: "quay/2026-07-18/3", At: clock(11, 50), UnitWeight: new(2148.0), YieldM3: new(0.0451), RelativeYield: new(1.036), Air: new(0.059), WCM: new(0.412), Judgement: "2.9% light: more air or more water than designed"},
 		},
 		Weather: view.WeatherDay{Readings: 11, AirLowC: new(21.2), AirHighC: new(33.9), WindHighMPS: new(4.6), HumidityLow: new(0.26), RainMM: new(0.0), EvaporationMax: new(1.31), EvaporationAt: at(15, 0)},
-		Flags:   flags(units), Joints: append(append([]view.Joint{}, made...), evening), Stock: stock(units), Left: coats[2:7], BatchesLeft: view.BatchesLeft{P50: 19, P90: 21}, Tomorrow: tomorrow(),
+		Flags:   flags(units), Joints: append(append([]view.Joint{}, made...), evening), Stock: stock(units), Left: coats[2:7], BatchesLeft: &view.BatchesLeft{P50: 19, P90: 21}, Tomorrow: tomorrow(),
 		Changes: all[1:2], SetAside: all[2:3], Notes: all[3:4], Strength: strength,
 		Record:   []view.DeviceEnd{{Device: "f1", Crew: "office", Seq: 31, LastAt: clock(18, 2)}, {Device: "n2", Crew: "north", Seq: 171, LastAt: clock(16, 32)}, {Device: "q1", Crew: "quay", Seq: 81, LastAt: clock(13, 31)}},
 		Cautions: []string{"Wet cement burns skin and eyes: gloves and eye protection, wash at once, eyes 15 minutes.", "An age from temperatures never permits stripping supports or loading the shell."},

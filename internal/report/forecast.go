@@ -41,15 +41,15 @@ func (s *sheet) leftToPlace(v view.Forecast) text {
 	switch {
 	case v.Done:
 		return say("Every planned coat is finished: nothing is left to place.")
-	case v.Batches.P95 == 0 && v.Batches.P90 == 0 && (v.CoatsLeft == 0 || v.VolumeM3 == 0 && len(v.Mixes) == 0):
+	case v.Batches == nil:
 		return say("What is left to place is not known.")
 	}
-	return sayf("%s to place: %s.", s.volume(v.VolumeM3), left(v.Batches))
+	return sayf("%s to place: %s.", s.volume(v.VolumeM3), left(*v.Batches))
 }
 
 // range90 is the range that holds nine in ten.
 func (s *sheet) range90(v view.Forecast) text {
-	if v.Width == nil || v.Batches.P05 == v.Batches.P95 {
+	if v.Width == nil || v.Batches == nil || v.Batches.P05 == v.Batches.P95 {
 		return nil
 	}
 	return sayf("Nine times in ten %d to %d.", v.Batches.P05, v.Batches.P95)

@@ -11,17 +11,17 @@ import (
 
 // Board is what a foreman looks at: what is about to go wrong, and how far the shell is.
 type Board struct {
-	Site        string      `json:"site"`
-	AsOf        time.Time   `json:"as_of"`
-	Units       string      `json:"units"` // metric or us
-	Zones       []CoatLine  `json:"zones"`
-	NextCold    *NextCold   `json:"next_cold,omitempty"`
-	LiveEdges   []Joint     `json:"live_edges"` // open ones: what is closing, what turned cold today untreated, what is live; the soonest first
-	OldEdges    int32       `json:"old_edges"`  // that turned cold before today, and wait for treatment before anybody places there
-	Flags       []Flag      `json:"flags"`      // open, gravest first
-	BatchesLeft BatchesLeft `json:"batches_left"`
-	Weather     *Conditions `json:"weather,omitempty"`
-	Crews       []CrewLine  `json:"crews"`
+	Site        string       `json:"site"`
+	AsOf        time.Time    `json:"as_of"`
+	Units       string       `json:"units"` // metric or us
+	Zones       []CoatLine   `json:"zones"`
+	NextCold    *NextCold    `json:"next_cold,omitempty"`
+	LiveEdges   []Joint      `json:"live_edges"`             // open ones: what is closing, what turned cold today untreated, what is live; the soonest first
+	OldEdges    int32        `json:"old_edges"`              // that turned cold before today, and wait for treatment before anybody places there
+	Flags       []Flag       `json:"flags"`                  // open, gravest first
+	BatchesLeft *BatchesLeft `json:"batches_left,omitempty"` // nil: not known
+	Weather     *Conditions  `json:"weather,omitempty"`
+	Crews       []CrewLine   `json:"crews"`
 }
 
 // CoatLine is the progress of one coat of a zone.

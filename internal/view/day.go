@@ -16,36 +16,36 @@ import (
 
 // Day is the end-of-day summary.
 type Day struct {
-	Site        string      `json:"site"`
-	Place       string      `json:"place,omitempty"`
-	Date        string      `json:"date"`
-	AsOf        time.Time   `json:"as_of"`
-	EndedAt     *time.Time  `json:"ended_at,omitempty"` // the end of the day, at which the figures stand; absent while it lasts
-	Units       string      `json:"units"`
-	Provisional string      `json:"provisional,omitempty"` // why it may still change
-	Crews       []CrewDay   `json:"crews"`
-	Zones       []CoatDay   `json:"zones"`
-	Tests       []Test      `json:"tests"`
-	Weather     WeatherDay  `json:"weather"`
-	Flags       []Flag      `json:"flags"` // of the day, open and answered
-	Joints      []Joint     `json:"joints"`
-	Stock       Stock       `json:"stock"`
-	Left        []CoatLine  `json:"left"`
-	BatchesLeft BatchesLeft `json:"batches_left"`
-	Tomorrow    Tomorrow    `json:"tomorrow"`
-	Changes     []Entry     `json:"changes"` // amended, taken back or settled that day
-	SetAside    []Entry     `json:"set_aside"`
-	Notes       []Entry     `json:"notes"`
-	Strength    []Strength  `json:"strength"`
-	Record      []DeviceEnd `json:"record"` // how far the record reached
-	Cautions    []string    `json:"cautions"`
-	JointsMade  int32       `json:"joints_made"` // that day
-	JointsLive  int32       `json:"joints_live"` // of them, those that surely met live material
-	Breaks      []BreakLine `json:"breaks"`
-	Late        []Entry     `json:"late"`                  // of the day and written after it had ended, beside what the other lists mark so
-	LateBefore  int32       `json:"late_before,omitempty"` // entries of the days before that were written after this one had ended
-	OpenBefore  int32       `json:"open_before,omitempty"` // flags of the days before that were still open
-	Crew        string      `json:"crew,omitempty"`        // whose day it is, where it is one crew's; see Of
+	Site        string       `json:"site"`
+	Place       string       `json:"place,omitempty"`
+	Date        string       `json:"date"`
+	AsOf        time.Time    `json:"as_of"`
+	EndedAt     *time.Time   `json:"ended_at,omitempty"` // the end of the day, at which the figures stand; absent while it lasts
+	Units       string       `json:"units"`
+	Provisional string       `json:"provisional,omitempty"` // why it may still change
+	Crews       []CrewDay    `json:"crews"`
+	Zones       []CoatDay    `json:"zones"`
+	Tests       []Test       `json:"tests"`
+	Weather     WeatherDay   `json:"weather"`
+	Flags       []Flag       `json:"flags"` // of the day, open and answered
+	Joints      []Joint      `json:"joints"`
+	Stock       Stock        `json:"stock"`
+	Left        []CoatLine   `json:"left"`
+	BatchesLeft *BatchesLeft `json:"batches_left,omitempty"` // nil: not known
+	Tomorrow    Tomorrow     `json:"tomorrow"`
+	Changes     []Entry      `json:"changes"` // amended, taken back or settled that day
+	SetAside    []Entry      `json:"set_aside"`
+	Notes       []Entry      `json:"notes"`
+	Strength    []Strength   `json:"strength"`
+	Record      []DeviceEnd  `json:"record"` // how far the record reached
+	Cautions    []string     `json:"cautions"`
+	JointsMade  int32        `json:"joints_made"` // that day
+	JointsLive  int32        `json:"joints_live"` // of them, those that surely met live material
+	Breaks      []BreakLine  `json:"breaks"`
+	Late        []Entry      `json:"late"`                  // of the day and written after it had ended, beside what the other lists mark so
+	LateBefore  int32        `json:"late_before,omitempty"` // entries of the days before that were written after this one had ended
+	OpenBefore  int32        `json:"open_before,omitempty"` // flags of the days before that were still open
+	Crew        string       `json:"crew,omitempty"`        // whose day it is, where it is one crew's; see Of
 }
 
 // BreakLine is one strength test of cubes or cylinders.

@@ -18,8 +18,8 @@ type Forecast struct {
 	Site        string         `json:"site"`
 	AsOf        time.Time      `json:"as_of"`
 	Units       string         `json:"units"`
-	VolumeM3    float64        `json:"volume_m3"` // that the plan still asks for
-	Batches     BatchesLeft    `json:"batches"`
+	VolumeM3    float64        `json:"volume_m3"`          // that the plan still asks for
+	Batches     *BatchesLeft   `json:"batches,omitempty"`  // nil: not known, see Missing
 	Chances     []Count        `json:"distribution"`       // of all batches left
 	InTransit   float64        `json:"in_transit_batches"` // mixed, not placed: not among those left
 	Mixes       []MixForecast  `json:"mixes"`
@@ -151,9 +151,14 @@ func (o *outlook) unfinished() bool {
 	return len(o.wrong) > 0 || slices.ContainsFunc(o.Coats, func(c forecast.Coat) bool { return c.State != forecast.Finished })
 }
 
-func (o *outlook) left() BatchesLeft {
+// left is what is left in batches; nil where it is not known: there is no answer, nothing is planned, or what is left could not
+// be reckoned with.
+func (o *outlook) left() *BatchesLeft {
 	d := o.answer.Batches
-	return BatchesLeft{
+	if o.err != nil || len(o.site.CoatsInOrder()) == 0 || len(o.wrong) > 0 && d.Quantile(.95) == 0 {
+		return nil
+	}
+	return &BatchesLeft{
 		P50: int32(d.P50()), P90: int32(d.P90()), P05: int32(d.Quantile(.05)), P10: int32(d.Quantile(.1)), P25: int32(d.Quantile(.25)),
 		P75: int32(d.Quantile(.75)), P95: int32(d.Quantile(.95)),
 	}
@@ -189,7 +194,9 @@ func ForecastOf(s *fold.Site, now time.Time, in *time.Location) Forecast {
 	if o.answer.Paced {
 		v.Pace = new(o.answer.Pace.PerHour)
 		v.PaceNote = fmt.Sprintf("Learned from %d times from one batch to the next.", o.answer.Pace.Gaps)
-		v.WorkHours50, v.WorkHours90 = new(float64(v.Batches.P50) / *v.Pace), new(float64(v.Batches.P90) / *v.Pace)
+		if v.Batches != nil {
+			v.WorkHours50, v.WorkHours90 = new(float64(v.Batches.P50) / *v.Pace), new(float64(v.Batches.P90) / *v.Pace)
+		}
 		v.Finish = o.finish()
 		v.Finish50, v.Finish90 = v.Finish.P50, v.Finish.P90
 	} else {
