@@ -431,6 +431,47 @@ func TestARestoredServerThatWroteOnTakesBackWhatItHadWritten(t *testing.T) {
 	}
 }
 
+// The server wrote five events after its backup. Restored, it writes one of its own, so the first two that the devices bring
+// back contradict its record at once, and the later ones seem to come after what it lacks. They wait until writing the first
+// ones again closes that gap, and must be written again then and there, not at the next reading of the whole stream.
+func TestWhatWaitsBehindWhatIsWrittenAgainIsWrittenAgainAtOnce(t *testing.T) {
+	dir, s := t.TempDir(), newStream()
+	r := start(t, dir, s)
+	join(t, r, "north")
+	r.until("the enrolment is in the stream", func() bool { return s.holds("site") == 1 })
+	r.stop()
+	yesterday := filepath.Join(t.TempDir(), "backup")
+	if err := os.CopyFS(yesterday, os.DirFS(dir)); err != nil {
+		t.Fatal(err)
+	}
+	r = start(t, dir, s)
+	r.until("the stream is read", r.isWhole)
+	names := []event.Device{"s1", "s2", "s3", "s4", "s5"}
+	for i, name := range names {
+		if _, err := r.Record(event.DeviceEnrolled{Device: name, PublicKey: publicKey(newKey(t)), Role: event.CrewRole, Crew: "south"}); err != nil {
+			t.Fatal(err)
+		}
+		r.until("it is in the stream", func() bool { return s.holds("site") == i+2 })
+	}
+	lost := slices.Clone(s.stored)
+	r.stop()
+
+	again := start(t, yesterday, newStream())
+	again.until("the stream is read", again.isWhole)
+	if _, err := again.Record(event.Noted{Text: "restored"}); err != nil {
+		t.Fatal(err)
+	}
+	for _, m := range lost { // a device brings what it has
+		if err := again.stream.Publish(t.Context(), "n1", m.Data); err != nil {
+			t.Fatal(err)
+		}
+	}
+	again.until("all five stand again", func() bool {
+		return !slices.ContainsFunc(names, func(d event.Device) bool { _, ok := again.Member(d); return !ok })
+	})
+	again.reaches("site", 7)
+}
+
 func TestTheStreamGetsBackWhatItLost(t *testing.T) {
 	for _, c := range []struct {
 		name string

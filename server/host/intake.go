@@ -145,14 +145,29 @@ func (h *Host) setAside(s chain.Segment) {
 // not be lost by that. It waits until the stream was read to its end, which may hold more of the record. The caller holds
 // writing.
 func (h *Host) writeOrphans() error {
-	if len(h.orphans) == 0 || !h.isWhole() {
-		return nil
+	wrote := false
+	for len(h.orphans) > 0 && h.isWhole() {
+		orphans := slices.DeleteFunc(h.orphans, func(e event.Event) bool { return h.own[e.Origin()] })
+		h.orphans = nil // what is written closes gaps, behind which more of them may wait
+		if len(orphans) == 0 {
+			break
+		}
+		if err := h.writeAgain(orphans); err != nil {
+			return err
+		}
+		wrote = true
 	}
-	h.orphans = slices.DeleteFunc(h.orphans, func(e event.Event) bool { return h.own[e.Origin()] })
-	orphans := h.orphans
-	if len(orphans) == 0 {
-		return nil
+	if wrote {
+		select {
+		case h.wake <- struct{}{}:
+		default:
+		}
 	}
+	return nil
+}
+
+// writeAgain writes events of the server's own on top of its record, each naming the one that it stands for.
+func (h *Host) writeAgain(orphans []event.Event) error {
 	if err := h.NewTag(); err != nil {
 		return err
 	}
@@ -177,11 +192,6 @@ func (h *Host) writeOrphans() error {
 		h.unsent = append(h.unsent, s)
 		h.log.Warn().Str("was", e.Name.String()).Str("is", fresh.Name.String()).
 			Msg("the server's record was restored or lost and then went on; what it had written before stands again on top")
-	}
-	h.orphans = nil
-	select {
-	case h.wake <- struct{}{}:
-	default:
 	}
 	return nil
 }
