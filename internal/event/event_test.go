@@ -35,10 +35,6 @@ func write(t testing.TB, device event.Device, seq uint64, body event.Body) event
 	return e
 }
 
-func note(t testing.TB, device event.Device, seq uint64) event.Event {
-	return write(t, device, seq, event.Noted{Text: "rain stopped"})
-}
-
 func TestWhatIsWrittenIsRead(t *testing.T) {
 	for _, k := range eventtest.Kinds() {
 		t.Run(k.Name, func(t *testing.T) {

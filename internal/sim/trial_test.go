@@ -155,11 +155,11 @@ func trial(t *testing.T, file, from string) ([]event.Event, time.Time, *time.Loc
 	for _, w := range work {
 		switch b := w.Body.(type) {
 		case event.WeatherObserved:
-			real, ok := sky[w.At.Truncate(time.Hour).Unix()]
+			read, ok := sky[w.At.Truncate(time.Hour).Unix()]
 			if !ok {
 				continue
 			}
-			b.Samples, b.WindHeight = []event.Weather{real}, unit.As[unit.Length]{SI: 10}
+			b.Samples, b.WindHeight = []event.Weather{read}, unit.As[unit.Length]{SI: 10}
 			w.Body = b
 		case event.BatchMixed:
 			w.Body = byHand(r, b, sky[b.MixedTo.Truncate(time.Hour).Unix()])
