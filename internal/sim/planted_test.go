@@ -134,7 +134,7 @@ var plants = []planted{
 		"server/host/loop.go", "		if err != nil || !h.lacksSegment(segment) {", "		if err != nil || h.lacksSegment(segment) || true {",
 	}}},
 	{"a restored server forgets what it had written", false, []edit{{
-		"server/host/intake.go", "	if len(h.orphans) == 0 || !h.isWhole() {", "	if len(h.orphans) >= 0 || !h.isWhole() {",
+		"server/host/intake.go", "	for len(h.orphans) > 0 && h.isWhole() {", "	for len(h.orphans) < 0 && h.isWhole() {",
 	}}},
 }
 
