@@ -81,9 +81,6 @@ var plants = []planted{
 	{"the server's loop does not scrub its stream", false, []edit{{
 		"server/host/loop.go", "	if l.log.atEnd && l.scrub == nil && !now.Before(l.at.scrub) {", "	if l.log.atEnd && l.scrub == nil && now.Before(l.log.began) {",
 	}}},
-	{"the server's loop does not try again what the stream did not take", false, []edit{{
-		"server/host/loop.go", "	if l.log.ID == 0 {\n		if !l.busy.asking && !now.Before(l.at.retry) {", "	if l.log.ID == 0 {\n		if !l.busy.asking && l.at.retry.IsZero() {",
-	}}},
 	{"a position counts without its hash, and heads do not tell what is lacking, on a device", false, []edit{
 		{"client/sync/decide.go", "event.Hash(sha256.Sum256(msgs[0].Data)) == at.Hash", "event.Hash(sha256.Sum256(msgs[0].Data)) != event.Hash{}"},
 		{"client/sync/decide.go", "	due := now.Sub(known.Whole) >= wholeAgain || now.Before(known.Whole)", "	due := justRead"},
