@@ -22,13 +22,9 @@ type reader struct {
 	took  func(text string, day time.Time, order string) // tells how a date without a year's place was read; nil: nobody
 }
 
-// when reads a time as people write it, by the clock of the place in and relative to now: 10:42, 10:42:30, 2:05pm,
+// when reads a time as people write it, by the clock of the place r.in and relative to r.now: 10:42, 10:42:30, 2:05pm,
 // yesterday 16:10, -20m, "2026-07-18 14:05", now. The day of a bare clock time is that of now, or on if it is given. A
 // time to come is refused, as is one that the clocks skipped in spring, and one that they showed twice in autumn.
-func when(s string, now time.Time, in *time.Location, on string) (time.Time, error) {
-	return reader{now: now, in: in}.when(s, on)
-}
-
 func (r reader) when(s, on string) (time.Time, error) {
 	t, err := r.whenever(s, on)
 	if err != nil {

@@ -204,3 +204,8 @@ func TestAnHourThatIsTwiceInATableIsTakenInTheOrderOfTheFile(t *testing.T) {
 		t.Errorf("%d of the first and %d of the second pass", r.first, r.second)
 	}
 }
+
+// when is reader.when for one time, where nobody is asked.
+func when(s string, now time.Time, in *time.Location, on string) (time.Time, error) {
+	return reader{now: now, in: in}.when(s, on)
+}

@@ -26,9 +26,6 @@ func (w Wall) Day() int { return int(math.Floor(float64(w) / 1440)) }
 // Minute of the day.
 func (w Wall) Minute() float64 { return float64(w - WallDay(w.Day())) }
 
-// Weekday of w.
-func (w Wall) Weekday() time.Weekday { return time.Weekday(((w.Day()+4)%7 + 7) % 7) }
-
 // In gives the instant, to the minute rounded up.
 func (w Wall) In(in *time.Location) time.Time {
 	y, m, d := time.Unix(int64(w.Day())*86400, 0).UTC().Date()

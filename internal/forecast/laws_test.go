@@ -41,7 +41,7 @@ func exampleJob() Job {
 	}
 	for d := range 60 {
 		w := Workday{Day: 20603 + d, From: 420, To: 1020, Chance: 1}
-		if WallDay(w.Day).Weekday() == time.Sunday {
+		if WallDay(w.Day).In(time.UTC).Weekday() == time.Sunday {
 			w.To = 0
 		}
 		j.Calendar.Days = append(j.Calendar.Days, w)
