@@ -1,6 +1,7 @@
 package fold_test
 
 import (
+	"bytes"
 	"encoding/json"
 	"fmt"
 	"math/rand/v2"
@@ -136,4 +137,31 @@ func TestCorrectionsOfAnyShapeReadTheSameInAnyOrderWhoeverAsksMeanwhile(t *testi
 			rt.Fatalf("order, repetition or a look changed how events are read:\n%s", cmp.Diff(strings.Split(want, "\n"), strings.Split(got, "\n")))
 		}
 	})
+}
+
+// A revocation that counted until another event came under its name counts no more, and what its device wrote is read again.
+func TestARevocationThatGaveWayToAnotherEventOfItsNameEndsNothing(t *testing.T) {
+	d := newDesk(t)
+	wrote := d.by("n2", 10, event.Noted{Text: "rain"})
+	revoked := d.by(sim.Root, 20, event.DeviceRevoked{Device: "n2", LastSeq: 0, Why: "lost"})
+	var other event.Event
+	for i := 0; ; i++ { // of two events under one name the lesser hash stands
+		e, err := event.Write(event.Event{Name: revoked.Name, Crew: revoked.Crew, HappenedAt: clock(30), LoggedAt: clock(30), Typed: true, Body: event.Noted{Text: fmt.Sprint(i)}})
+		if err != nil {
+			t.Fatal(err)
+		}
+		a, b := e.Hash(), revoked.Hash()
+		if bytes.Compare(a[:], b[:]) < 0 {
+			other = e
+			break
+		}
+	}
+	s := d.site()
+	if r, _ := s.Record(wrote.Name); r.State != fold.SetAside {
+		t.Fatalf("before: %s", r.State)
+	}
+	s.Add(other)
+	if r, _ := s.Record(wrote.Name); r.State != fold.Holds {
+		t.Errorf("after: %s, %+v", r.State, r.Aside)
+	}
 }

@@ -162,6 +162,9 @@ func (s *Site) fork(old *Record, e event.Event) {
 		first, second = second, first
 	}
 	s.withdraw(second)
+	if isDevice(second.Body) && second.Now != nil { // it said who may write until now
+		s.markDevice(second)
+	}
 	second.Now, second.State = nil, SetAside
 	second.Aside = &Aside{Forked, "another event goes by the name " + e.Name.String() + "; the device was copied or restored"}
 	s.records[e.Name] = first
