@@ -10,7 +10,7 @@ import (
 	"github.com/spf13/cobra"
 	"gonum.org/v1/gonum/stat"
 
-	"hod/internal/curing"
+	"hod/internal/trade/curing"
 	"hod/internal/unit"
 )
 

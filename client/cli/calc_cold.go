@@ -7,8 +7,8 @@ import (
 
 	"github.com/spf13/cobra"
 
+	sky "hod/internal/trade/weather" // by another name: weather is a command of this package
 	"hod/internal/unit"
-	sky "hod/internal/weather" // by another name: weather is a command of this package
 )
 
 // calcCold are the rules of cold weather, each judged for which something is given.

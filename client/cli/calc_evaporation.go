@@ -8,8 +8,8 @@ import (
 	"github.com/spf13/cobra"
 	"github.com/spf13/pflag"
 
+	sky "hod/internal/trade/weather" // by another name: weather is a command of this package
 	"hod/internal/unit"
-	sky "hod/internal/weather" // by another name: weather is a command of this package
 )
 
 // calcEvaporation is the water that a fresh surface loses to the air.

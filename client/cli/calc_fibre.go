@@ -6,7 +6,7 @@ import (
 	"github.com/spf13/cobra"
 
 	"hod/internal/fold"
-	mixes "hod/internal/mix"
+	mixes "hod/internal/trade/mix"
 	"hod/internal/unit"
 )
 

@@ -5,8 +5,8 @@ import (
 
 	"github.com/spf13/cobra"
 
+	sky "hod/internal/trade/weather" // by another name: weather is a command of this package
 	"hod/internal/unit"
-	sky "hod/internal/weather" // by another name: weather is a command of this package
 )
 
 // calcHot are the limits of hot weather and of heat inside a coat.

@@ -8,8 +8,8 @@ import (
 
 	"github.com/spf13/cobra"
 
-	"hod/internal/curing"
-	"hod/internal/setting"
+	"hod/internal/trade/curing"
+	"hod/internal/trade/setting"
 	"hod/internal/unit"
 )
 

@@ -10,8 +10,8 @@ import (
 	"github.com/spf13/cobra"
 
 	"hod/internal/fold"
-	mixes "hod/internal/mix" // by another name: mix is a command of this package
 	"hod/internal/plan"
+	mixes "hod/internal/trade/mix" // by another name: mix is a command of this package
 	"hod/internal/unit"
 )
 

@@ -9,7 +9,7 @@ import (
 
 	"github.com/spf13/cobra"
 
-	"hod/internal/curing"
+	"hod/internal/trade/curing"
 	"hod/internal/unit"
 )
 

@@ -7,7 +7,7 @@ import (
 
 	"github.com/spf13/cobra"
 
-	"hod/internal/next"
+	"hod/internal/trade/next"
 )
 
 // calcOrder finds in which order cells are placed so that as few metres of edge as possible go cold.

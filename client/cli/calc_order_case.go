@@ -10,7 +10,7 @@ import (
 	"slices"
 	"strings"
 
-	"hod/internal/next"
+	"hod/internal/trade/next"
 )
 
 // orderCase is a job as its file gives it, with what may befall its batches.

@@ -9,7 +9,7 @@ import (
 
 	"hod/internal/event"
 	"hod/internal/fold"
-	mixes "hod/internal/mix"
+	mixes "hod/internal/trade/mix"
 	"hod/internal/unit"
 )
 
@@ -241,7 +241,7 @@ func loose(name, properties, kind string) (mixes.Constituent, error) {
 	return reckoned(planned)
 }
 
-// reckoned is one constituent in the form that internal/mix reckons with.
+// reckoned is one constituent in the form that internal/trade/mix reckons with.
 func reckoned(planned event.Constituent) (mixes.Constituent, error) {
 	if planned.Gravity == 0 && planned.Kind != event.Water {
 		return mixes.Constituent{}, usage("%s needs its specific gravity, as gravity=2.65", safe(string(planned.Name)))

@@ -11,7 +11,7 @@ import (
 
 	"github.com/spf13/cobra"
 
-	"hod/internal/setting"
+	"hod/internal/trade/setting"
 	"hod/internal/unit"
 )
 

@@ -9,7 +9,7 @@ import (
 
 	"github.com/spf13/cobra"
 
-	geometry "hod/internal/shell"
+	geometry "hod/internal/trade/shell"
 	"hod/internal/unit"
 )
 

@@ -11,7 +11,7 @@ import (
 
 	"github.com/spf13/cobra"
 
-	"hod/internal/curing"
+	"hod/internal/trade/curing"
 	"hod/internal/unit"
 )
 

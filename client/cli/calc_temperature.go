@@ -11,9 +11,9 @@ import (
 	"github.com/spf13/cobra"
 
 	"hod/internal/fold"
-	mixes "hod/internal/mix"
+	mixes "hod/internal/trade/mix"
+	sky "hod/internal/trade/weather"
 	"hod/internal/unit"
-	sky "hod/internal/weather"
 )
 
 // calcTemperature is that of a fresh mix from its ingredients.

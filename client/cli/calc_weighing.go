@@ -8,7 +8,7 @@ import (
 
 	"hod/internal/event"
 	"hod/internal/fold"
-	mixes "hod/internal/mix"
+	mixes "hod/internal/trade/mix"
 	"hod/internal/unit"
 )
 

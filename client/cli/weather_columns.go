@@ -8,8 +8,8 @@ import (
 	"strings"
 
 	"hod/internal/event"
+	air "hod/internal/trade/weather"
 	"hod/internal/unit"
-	air "hod/internal/weather"
 )
 
 // notNeeded are the headers, in their plain form, of what stations and loggers write beside the weather and a record of the

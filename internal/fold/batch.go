@@ -8,10 +8,10 @@ import (
 	"time"
 
 	"hod/internal/event"
-	"hod/internal/mix"
 	"hod/internal/plausible"
+	"hod/internal/trade/mix"
+	"hod/internal/trade/weather"
 	"hod/internal/unit"
-	"hod/internal/weather"
 )
 
 // How far stated volumes may exceed what a batch is known to hold before the excess is set aside: buckets are not

@@ -7,8 +7,8 @@ import (
 	"time"
 
 	"hod/internal/event"
-	"hod/internal/setting"
-	"hod/internal/strip"
+	"hod/internal/trade/setting"
+	"hod/internal/trade/strip"
 	"hod/internal/unit"
 )
 

@@ -6,11 +6,11 @@ import (
 	"slices"
 	"time"
 
-	"hod/internal/curing"
 	"hod/internal/event"
-	"hod/internal/setting"
+	"hod/internal/trade/curing"
+	"hod/internal/trade/setting"
+	"hod/internal/trade/weather"
 	"hod/internal/unit"
-	"hod/internal/weather"
 )
 
 // cureGap is the longest pause between readings of a coat that counts as measured; a longer one is a gap and is said.

@@ -6,7 +6,7 @@ import (
 	"strings"
 
 	"hod/internal/event"
-	"hod/internal/setting"
+	"hod/internal/trade/setting"
 )
 
 // key names a joint. One along an edge is that of the coat and the two zones, whichever comes first; every other is that

@@ -6,7 +6,7 @@ import (
 	"strings"
 
 	"hod/internal/event"
-	"hod/internal/strip"
+	"hod/internal/trade/strip"
 	"hod/internal/unit"
 )
 

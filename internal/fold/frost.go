@@ -5,8 +5,8 @@ import (
 	"slices"
 	"time"
 
-	"hod/internal/curing"
-	"hod/internal/setting"
+	"hod/internal/trade/curing"
+	"hod/internal/trade/setting"
 )
 
 // judgeFrost finds readings at or below freezing before the coat could stand it.

@@ -8,7 +8,7 @@ import (
 	"time"
 
 	"hod/internal/event"
-	"hod/internal/shell"
+	"hod/internal/trade/shell"
 	"hod/internal/unit"
 )
 

@@ -5,8 +5,8 @@ import (
 	"time"
 
 	"hod/internal/event"
-	"hod/internal/setting"
-	"hod/internal/stock"
+	"hod/internal/trade/setting"
+	"hod/internal/trade/stock"
 )
 
 // index files a record under all that it concerns and marks that stale. To add a body, add its line here and, where

@@ -6,9 +6,9 @@ import (
 	"time"
 
 	"hod/internal/event"
-	"hod/internal/setting"
+	"hod/internal/trade/setting"
+	"hod/internal/trade/weather"
 	"hod/internal/unit"
-	"hod/internal/weather"
 )
 
 // ahead is how far past its writing an event may claim to have happened before its clock is doubted.

@@ -8,10 +8,10 @@ import (
 	"time"
 
 	"hod/internal/event"
-	"hod/internal/mix"
-	"hod/internal/setting"
-	"hod/internal/shell"
-	"hod/internal/strip"
+	"hod/internal/trade/mix"
+	"hod/internal/trade/setting"
+	"hod/internal/trade/shell"
+	"hod/internal/trade/strip"
 	"hod/internal/unit"
 )
 
@@ -399,7 +399,7 @@ func FiguresOf(b event.MixPlanned) (mix.Mix, mix.Figures, error) {
 	return m, f, err
 }
 
-// Reckoned is a planned mix in the form that internal/mix reckons with. An error where an amount has no mass.
+// Reckoned is a planned mix in the form that internal/trade/mix reckons with. An error where an amount has no mass.
 func Reckoned(b event.MixPlanned) (mix.Mix, error) {
 	m := mix.Mix{Name: string(b.Mix), WaterLimit: b.WaterLimit}
 	for _, c := range b.Constituents {

@@ -6,7 +6,7 @@ import (
 	"time"
 
 	"hod/internal/event"
-	"hod/internal/stock"
+	"hod/internal/trade/stock"
 )
 
 // State of a record.

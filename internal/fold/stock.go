@@ -9,8 +9,8 @@ import (
 	"time"
 
 	"hod/internal/event"
-	"hod/internal/mix"
-	"hod/internal/stock"
+	"hod/internal/trade/mix"
+	"hod/internal/trade/stock"
 	"hod/internal/unit"
 )
 

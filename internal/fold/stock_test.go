@@ -6,7 +6,7 @@ import (
 
 	"hod/internal/event"
 	"hod/internal/fold"
-	"hod/internal/mix"
+	"hod/internal/trade/mix"
 	"hod/internal/unit"
 	"hod/internal/view"
 )

@@ -5,8 +5,8 @@ import (
 	"slices"
 
 	"hod/internal/event"
-	"hod/internal/setting"
-	"hod/internal/strip"
+	"hod/internal/trade/setting"
+	"hod/internal/trade/strip"
 	"hod/internal/unit"
 )
 

@@ -6,7 +6,7 @@ import (
 	"time"
 
 	"hod/internal/event"
-	"hod/internal/setting"
+	"hod/internal/trade/setting"
 	"hod/internal/unit"
 )
 

@@ -7,8 +7,8 @@ import (
 	"time"
 
 	"hod/internal/event"
+	"hod/internal/trade/weather"
 	"hod/internal/unit"
-	"hod/internal/weather"
 )
 
 // How far apart two readings may be to go straight from one to the next, and how long a last reading is held where no

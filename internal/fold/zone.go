@@ -7,8 +7,8 @@ import (
 	"time"
 
 	"hod/internal/event"
-	"hod/internal/setting"
-	"hod/internal/shell"
+	"hod/internal/trade/setting"
+	"hod/internal/trade/shell"
 	"hod/internal/unit"
 )
 

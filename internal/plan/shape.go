@@ -8,7 +8,7 @@ import (
 	"go.yaml.in/yaml/v3"
 
 	"hod/internal/event"
-	"hod/internal/shell"
+	"hod/internal/trade/shell"
 	"hod/internal/unit"
 )
 

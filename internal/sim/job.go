@@ -10,7 +10,7 @@ import (
 
 	"hod/internal/event"
 	"hod/internal/fold"
-	"hod/internal/mix"
+	"hod/internal/trade/mix"
 	"hod/internal/unit"
 )
 

@@ -8,9 +8,9 @@ import (
 	"strings"
 	"time"
 
-	"hod/internal/curing"
 	"hod/internal/event"
 	"hod/internal/fold"
+	"hod/internal/trade/curing"
 	"hod/internal/unit"
 )
 

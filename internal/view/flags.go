@@ -9,8 +9,8 @@ import (
 
 	"hod/internal/event"
 	"hod/internal/fold"
+	"hod/internal/trade/weather"
 	"hod/internal/unit"
-	"hod/internal/weather"
 )
 
 // Flags is what the record shows that a person should see.

@@ -11,7 +11,7 @@ import (
 	"hod/internal/event"
 	"hod/internal/fold"
 	"hod/internal/forecast"
-	"hod/internal/mix"
+	"hod/internal/trade/mix"
 )
 
 // job is what the record says to the forecast, with what its numbers stand for.

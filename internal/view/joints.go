@@ -10,7 +10,7 @@ import (
 
 	"hod/internal/event"
 	"hod/internal/fold"
-	"hod/internal/setting"
+	"hod/internal/trade/setting"
 )
 
 // Joints is every place where later material meets, or is to meet, earlier.

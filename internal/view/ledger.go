@@ -5,7 +5,7 @@ import (
 
 	"hod/internal/event"
 	"hod/internal/fold"
-	"hod/internal/stock"
+	"hod/internal/trade/stock"
 )
 
 // LedgerLine is one thing that happened to a material: a delivery, a count, a loss, or what batches drew in one day up to the

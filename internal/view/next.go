@@ -8,7 +8,7 @@ import (
 
 	"hod/internal/event"
 	"hod/internal/fold"
-	"hod/internal/next"
+	"hod/internal/trade/next"
 )
 
 // Next is where a crew's next batch goes, what that risks, and on what it rests. It never says anything of stripping,

@@ -9,8 +9,8 @@ import (
 
 	"hod/internal/event"
 	"hod/internal/fold"
-	"hod/internal/next"
-	"hod/internal/setting"
+	"hod/internal/trade/next"
+	"hod/internal/trade/setting"
 	"hod/internal/unit"
 )
 

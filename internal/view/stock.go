@@ -4,7 +4,7 @@ import (
 	"time"
 
 	"hod/internal/fold"
-	"hod/internal/stock"
+	"hod/internal/trade/stock"
 )
 
 // Stock is what is on hand.

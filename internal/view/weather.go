@@ -6,8 +6,8 @@ import (
 	"time"
 
 	"hod/internal/fold"
+	"hod/internal/trade/weather"
 	"hod/internal/unit"
-	"hod/internal/weather"
 )
 
 // Conditions is the weather as last read, and what it does to a fresh surface. What nobody read is nil, and left out of

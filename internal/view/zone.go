@@ -4,9 +4,9 @@ import (
 	"slices"
 	"time"
 
-	"hod/internal/curing"
 	"hod/internal/event"
 	"hod/internal/fold"
+	"hod/internal/trade/curing"
 )
 
 // Zone is one zone in full.

@@ -18,8 +18,8 @@ import (
 	"golang.org/x/time/rate"
 
 	"hod/internal/auth"
-	"hod/internal/curing"
 	"hod/internal/fold"
+	"hod/internal/trade/curing"
 	"hod/server/host"
 	"hod/server/limit"
 )

@@ -1,4 +1,4 @@
-// Writes results.csv: what an independent psychrometric library says, for the test of internal/weather to compare with.
+// Writes results.csv: what an independent psychrometric library says, for the test of internal/trade/weather to compare with.
 //
 //   node check.mjs > results.csv
 //

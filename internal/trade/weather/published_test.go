@@ -193,7 +193,7 @@ func must(t *testing.T, err error) {
 
 // An independent psychrometric library's values: testdata/psychrometrics/results.csv, written by check.mjs beside it.
 func TestAgreesWithAnotherLibrary(t *testing.T) {
-	f, err := os.Open("../../testdata/psychrometrics/results.csv")
+	f, err := os.Open("../../../testdata/psychrometrics/results.csv")
 	must(t, err)
 	defer f.Close()
 	r := csv.NewReader(f)

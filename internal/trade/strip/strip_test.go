@@ -170,7 +170,7 @@ func (c studied) lay(t *testing.T, z studiedZone) laid {
 
 func cases(t *testing.T) []studied {
 	t.Helper()
-	text, err := os.ReadFile("../../../shared/cases/strips.json")
+	text, err := os.ReadFile("../../../../shared/cases/strips.json")
 	if errors.Is(err, fs.ErrNotExist) {
 		t.Skip("the study's cases are not here: ../shared/cases/strips.json is absent")
 	}

@@ -381,7 +381,7 @@ func TestRealWeatherGivesFigures(t *testing.T) {
 		{"weather-2013-01-lga.csv", func(unit.Celsius) unit.Celsius { return 13 }}, // kept warm
 	} {
 		t.Run(month.file, func(t *testing.T) {
-			f, err := os.Open("../../../shared/data/" + month.file)
+			f, err := os.Open("../../../../shared/data/" + month.file)
 			if errors.Is(err, fs.ErrNotExist) {
 				t.Skip("the open weather data are not at hand here")
 			}

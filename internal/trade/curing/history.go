@@ -6,7 +6,7 @@ import (
 	"slices"
 	"time"
 
-	"hod/internal/setting"
+	"hod/internal/trade/setting"
 	"hod/internal/unit"
 )
 

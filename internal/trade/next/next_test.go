@@ -85,7 +85,7 @@ func (c studyCase) job() (*Job, func(string) int) {
 
 func studied(t *testing.T) []studyCase {
 	t.Helper()
-	text, err := os.ReadFile("../../../shared/cases/planner.json")
+	text, err := os.ReadFile("../../../../shared/cases/planner.json")
 	if os.IsNotExist(err) {
 		t.Skip("the study's cases are not here: ../shared/cases/planner.json is absent")
 	}

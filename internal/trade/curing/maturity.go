@@ -5,7 +5,7 @@ import (
 	"math"
 	"time"
 
-	"hod/internal/setting"
+	"hod/internal/trade/setting"
 	"hod/internal/unit"
 )
 

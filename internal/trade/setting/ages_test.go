@@ -7,7 +7,7 @@ import (
 
 	"pgregory.net/rapid"
 
-	"hod/internal/setting"
+	"hod/internal/trade/setting"
 	"hod/internal/unit"
 )
 

@@ -10,7 +10,7 @@ import (
 	"gonum.org/v1/gonum/stat"
 	"pgregory.net/rapid"
 
-	"hod/internal/setting"
+	"hod/internal/trade/setting"
 	"hod/internal/unit"
 	"hod/testdata"
 )

@@ -4,7 +4,7 @@ import (
 	"fmt"
 	"time"
 
-	"hod/internal/setting"
+	"hod/internal/trade/setting"
 	"hod/internal/unit"
 )
 
