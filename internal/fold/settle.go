@@ -27,6 +27,7 @@ type pending struct {
 type work struct {
 	readings int // events looked at
 	samples  int // of probes put in order
+	doubted  int // events whose values were held against what the trade knows
 }
 
 // mark a record to be read.
