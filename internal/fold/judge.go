@@ -368,7 +368,7 @@ func (s *Site) judgeRecords() []Finding {
 				all = append(all, f)
 			}
 		}
-		switch r.Now.(type) {
+		switch r.Now.(type) { // what a batch holds and its tests are judged with the batch
 		case event.WeatherObserved, event.WeatherForecast, event.CureReadings, event.Placement, event.SpecimensBroken:
 			if r.soundBy == s.plan && r.soundRead == r.round {
 				break // nothing that its doubts hang on has changed
@@ -379,6 +379,7 @@ func (s *Site) judgeRecords() []Finding {
 			} else if r.State != SetAside {
 				all = append(all, f)
 			}
+		default:
 		}
 		if logged := r.Logged(); r.ahead {
 			all = append(all, Finding{
