@@ -266,7 +266,7 @@ func (s *Site) allContacts() []Contact {
 	all := []Contact{}
 	for _, name := range s.plan.ZoneNames() {
 		if st := s.zones[name]; st != nil && st.is != nil {
-			all = append(all, st.is.contacts...)
+			all = append(all, s.judged(st.is).contacts...)
 		}
 	}
 	for _, e := range s.plan.Edges {

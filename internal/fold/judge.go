@@ -318,7 +318,7 @@ func (s *Site) findings() []Finding {
 	}
 	for _, name := range s.plan.ZoneNames() {
 		if st := s.zones[name]; st != nil && st.is != nil {
-			all = append(all, st.is.findings...)
+			all = append(all, s.judged(st.is).findings...)
 		}
 	}
 	for _, e := range s.plan.Edges {

@@ -219,6 +219,9 @@ func (s *Site) take(e event.Event) *Record {
 func (s *Site) Record(n event.Name) (*Record, bool) {
 	s.settle()
 	r, ok := s.records[n]
+	if ok {
+		s.computeWhat(r)
+	}
 	return r, ok
 }
 
@@ -227,7 +230,28 @@ func (s *Site) Record(n event.Name) (*Record, bool) {
 func (s *Site) ByHash(h event.Hash) (*Record, bool) {
 	s.settle()
 	r := s.named(h)
+	if r != nil {
+		s.computeWhat(r)
+	}
 	return r, r != nil
+}
+
+// computeWhat brings up to date what says whether a record stands: the plan, its batch, its zone.
+func (s *Site) computeWhat(r *Record) {
+	s.computePlan()
+	is := s.kindOf(r.Now)
+	if is.ledgers || is.strength {
+		s.compute()
+		return
+	}
+	if is.batch != (event.Batch{}) {
+		s.Batch(is.batch)
+	}
+	for _, z := range is.zones {
+		if z != "" {
+			s.computeTheZone(z)
+		}
+	}
 }
 
 // Records are all events in order of device and seq, each as it is read now. The caller must not change the slice.
