@@ -19,6 +19,7 @@ import (
 	"hod/internal/bus"
 	"hod/internal/chain"
 	"hod/internal/event"
+	"hod/internal/sim"
 )
 
 // made is a site in the cache folder: its server's data, and the record of a phone that holds all of it.
@@ -32,9 +33,11 @@ type made struct {
 }
 
 // phone is the folder of the device that is measured: that of crew c0, with all that the site wrote.
-func (m *made) phone() string { return filepath.Join(m.dir, string(crew(0))) }
+func (m *made) phone() string { return filepath.Join(m.dir, crew(0)) }
 
 func (m *made) server() string { return filepath.Join(m.dir, "server") }
+
+func crew(i int) string { return fmt.Sprintf("c%d", i) }
 
 // form of a made site: one of another form is made anew.
 const form = 2
@@ -92,7 +95,7 @@ func site(tb testing.TB, p programs, events int) *made {
 // make the site: hodd serves, each device joins and writes into its journal, publishes on the bus, and the phone fetches.
 func (m *made) make(tb testing.TB, p programs, events int, now time.Time) {
 	tb.Helper()
-	drafts, err := invented(events, now)
+	drafts, err := sim.Season(events, now)
 	if err != nil {
 		tb.Fatal(err)
 	}
@@ -100,12 +103,12 @@ func (m *made) make(tb testing.TB, p programs, events int, now time.Time) {
 	serving := m.serve(tb, p)
 	defer serving.end()
 	journals := map[string]*journal.Journal{}
-	for i := range crews + 2 {
+	for i := range sim.SeasonCrews + 2 {
 		name, role := "office", "foreman"
 		switch {
-		case i < crews:
-			name, role = string(crew(i)), "crew"
-		case i == crews:
+		case i < sim.SeasonCrews:
+			name, role = crew(i), "crew"
+		case i == sim.SeasonCrews:
 			name, role = "probe", "probe"
 		}
 		args := []string{"invite", "--data", m.server(), "--role", role}
@@ -130,7 +133,7 @@ func (m *made) make(tb testing.TB, p programs, events int, now time.Time) {
 	}
 	c := exec.Command(p.hod, "sync", "--dir", m.phone())
 	run(tb, c)
-	held, err := journals[string(crew(0))].Events(context.Background())
+	held, err := journals[crew(0)].Events(context.Background())
 	if err != nil {
 		tb.Fatal(err)
 	}
@@ -141,17 +144,17 @@ func (m *made) make(tb testing.TB, p programs, events int, now time.Time) {
 }
 
 // write the drafts into the journals of their devices, those that one device writes at one time together.
-func (m *made) write(tb testing.TB, journals map[string]*journal.Journal, drafts []draft) {
+func (m *made) write(tb testing.TB, journals map[string]*journal.Journal, drafts []sim.Draft) {
 	tb.Helper()
 	hashes := map[int]event.Hash{}
-	waiting := map[string][]draft{}
+	waiting := map[string][]sim.Draft{}
 	flush := func(on string) {
 		var at time.Time
 		var bodies []event.Event
 		for _, d := range waiting[on] {
-			at = d.logged
-			bodies = append(bodies, event.Event{HappenedAt: d.at, Typed: d.typed, Body: d.written(hashes)})
-			if b, is := d.body.(event.Placement); is && on == string(crew(0)) {
+			at = d.LoggedAt
+			bodies = append(bodies, event.Event{HappenedAt: d.At, Typed: d.Typed, Body: d.Written(hashes)})
+			if b, is := bodies[len(bodies)-1].Body.(event.Placement); is && on == crew(0) {
 				m.Zone = string(b.Coat.Zone)
 			}
 		}
@@ -160,15 +163,15 @@ func (m *made) write(tb testing.TB, journals map[string]*journal.Journal, drafts
 			tb.Fatal(err)
 		}
 		for i, e := range written {
-			hashes[waiting[on][i].id] = e.Hash()
+			hashes[waiting[on][i].ID] = e.Hash()
 		}
 		waiting[on] = nil
 	}
 	for _, d := range drafts {
-		if w := waiting[d.on]; len(w) > 0 && (len(w) == 210 || d.fixes != 0 || d.logged.Sub(w[0].logged) > 2*time.Hour) {
-			flush(d.on)
+		if w := waiting[d.On]; len(w) > 0 && (len(w) == 210 || d.Fixes() || d.LoggedAt.Sub(w[0].LoggedAt) > 2*time.Hour) {
+			flush(d.On)
 		}
-		waiting[d.on] = append(waiting[d.on], d)
+		waiting[d.On] = append(waiting[d.On], d)
 	}
 	for on := range waiting {
 		if len(waiting[on]) > 0 {

@@ -20,6 +20,7 @@ import (
 	"hod/client/journal"
 	"hod/internal/event"
 	"hod/internal/fold"
+	"hod/internal/unit"
 	"hod/internal/view"
 )
 
@@ -250,10 +251,10 @@ func (t *table) late() {
 		what string
 		body event.Body
 	}{
-		{"an old batch's test", event.BatchTested{Batch: middle.Batch, Temperature: ref(unitC(22))}},
-		{"a placement into an old coat", event.Placement{Batch: middle.Batch, Coat: put.Coat, Part: event.Part{Share: &middleShare}}},
+		{"an old batch's test", event.BatchTested{Batch: middle.Batch, Temperature: &unit.As[unit.Celsius]{SI: 22}}},
+		{"a placement into an old coat", event.Placement{Batch: middle.Batch, Coat: put.Coat, Part: event.Part{Share: &unit.As[unit.Share]{SI: 0.01}}}},
 		{"a reading of a probe", event.CureReadings{Probe: "p03", Coat: put.Coat, Samples: []event.Reading{{At: now.Add(-time.Hour), Temperature: 21}}}},
-		{"the weather an hour ago", event.WeatherObserved{Station: "crew", Samples: []event.Weather{{At: now.Add(-time.Hour), Air: new(unitC(22))}}}},
+		{"the weather an hour ago", event.WeatherObserved{Station: "crew", Samples: []event.Weather{{At: now.Add(-time.Hour), Air: new(unit.Celsius(22))}}}},
 		{"a note", event.Noted{Text: "a hose burst"}},
 	} {
 		seq++
