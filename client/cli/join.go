@@ -250,6 +250,10 @@ func notLetIn(err error, code auth.Code) error {
 	if errors.Is(err, remote.ErrImpostor) {
 		return &Error{Kind: Refused, Msg: fmt.Sprintf("the server at %s is not the one that the code is from, and was told nothing; compare the code with the one shown, or ask the foreman for a new one", code.Address), Err: err}
 	}
+	var dates *auth.OutOfDateError
+	if errors.As(err, &dates) {
+		return &Error{Kind: Offline, Msg: fmt.Sprintf("this device cannot join at %s now: %v", code.Address, dates), Err: err}
+	}
 	st := status.Convert(err)
 	switch st.Code() {
 	case codes.Unavailable, codes.DeadlineExceeded:

@@ -6,7 +6,7 @@
 // what its own batch and zone cost, not the whole record. No I/O, no clock; an instant is an argument.
 //
 // A Site answers one caller at a time, reading included: it computes what is stale when it is asked. To follow one event
-// start at Add; to add a body start at index.
+// start at Add; to add a body start at kinds.go.
 //
 // # Decisions
 //
@@ -20,7 +20,7 @@
 //   - Tips (correction.go): corrections and plans form chains by hash, and the tip holds. Two tips that say different
 //     things are a dispute: both are kept, the one logged later is used until a foreman's event.Settled names what
 //     holds and what it holds over. Not last-writer-wins for good: that would go by whose watch was fast.
-//   - A plan is slots (plan.go: site, zone A3, coat A3 outer 1 ...), each replaced by a body that names in Replaces
+//   - A plan is slots (event.ThingOf: site, zone A3, coat A3 outer 1 ...), each replaced by a body that names in Replaces
 //     what it knew. Not one plan document with versions: two foremen who change two zones have no conflict.
 //   - What was done is judged by the plan that was true of it (history.go), what is left by the plan of now. Not the
 //     plan of now for all, which turned old cold joints live. A plan written anew holds from then on; a plan that is
