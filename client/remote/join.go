@@ -35,6 +35,8 @@ type Newcomer struct {
 	Name event.Device
 	Site string
 	Role event.Role
+	// Enrolment is the segment by which the site's root enrolled it, where its journal holds that.
+	Enrolment []byte
 }
 
 // Join takes an invitation up with the server that gave it, and answers with who the device is from now on. Errors of the
@@ -61,7 +63,7 @@ func Join(ctx context.Context, code auth.Code, n Newcomer) (journal.Device, erro
 	public, _ := n.Key.Public().(ed25519.PublicKey)
 	q := &hodv1.EnrolRequest{
 		Secret: secret, PublicKey: public, Proof: ed25519.Sign(n.Key, []byte(secret)), Crew: string(n.Crew), Label: n.Label,
-		Device: string(n.Name), Site: n.Site,
+		Device: string(n.Name), Site: n.Site, Enrolment: n.Enrolment,
 	}
 	if n.Name != "" {
 		q.Role = n.Role.String()
