@@ -418,11 +418,10 @@ func (s *Site) share(b *Batch, st *batchState) {
 		}
 		c.r.stands()
 		left = max(0, left-share)
-		switch body := c.r.Now.(type) {
-		case event.BatchDiscarded:
-			b.Discarded += unit.Share(share)
-		case event.Placement:
+		if body, placed := c.r.Now.(event.Placement); placed {
 			b.Parts = append(b.Parts, s.part(c.r, body, unit.Share(share), stated, c.from))
+		} else {
+			b.Discarded += unit.Share(share)
 		}
 	}
 	b.Left = unit.Share(left)

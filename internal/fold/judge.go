@@ -360,11 +360,12 @@ func (s *Site) judgeRecords() []Finding {
 				all = append(all, f)
 			}
 		}
-		switch r.Now.(type) {
+		switch r.Now.(type) { // what a batch holds and its tests are judged with the batch
 		case event.WeatherObserved, event.WeatherForecast, event.CureReadings, event.Placement, event.SpecimensBroken:
 			if f, ok := s.judgeDoubts(r, r.Now); ok && r.State != SetAside {
 				all = append(all, f)
 			}
+		default:
 		}
 		// Both by the site's clock: a typed time is by that, and the device's own may be slow.
 		if logged := r.Logged(); r.At().After(logged.Add(ahead)) {

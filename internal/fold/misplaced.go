@@ -84,20 +84,19 @@ func (s *Site) judgeShifts() []Finding {
 	var all []Finding
 	open := map[event.Crew]*Record{}
 	for _, r := range s.Shifts() {
-		switch r.Now.(type) {
-		case event.ShiftStarted:
-			if was := open[r.Crew]; was != nil && r.When.Sub(was.When) < LongShift {
-				all = append(all, Finding{
-					Code: SecondShift, Key: r.Name.String(), Subject: "crew " + string(r.Crew), Since: r.When, Events: []event.Name{was.Name, r.Name},
-					Text:     fmt.Sprintf("crew %s began a shift while the one begun before, %s, had not ended: take one back with `hod undo`, or write when the first ended", r.Crew, was.Name),
-					Evidence: []Fact{{Name: "first begun", At: was.When}, {Name: "begun again", At: r.When}},
-				})
-				continue
-			}
-			open[r.Crew] = r
-		case event.ShiftEnded:
+		if _, ends := r.Now.(event.ShiftEnded); ends {
 			delete(open, r.Crew)
+			continue
 		}
+		if was := open[r.Crew]; was != nil && r.When.Sub(was.When) < LongShift {
+			all = append(all, Finding{
+				Code: SecondShift, Key: r.Name.String(), Subject: "crew " + string(r.Crew), Since: r.When, Events: []event.Name{was.Name, r.Name},
+				Text:     fmt.Sprintf("crew %s began a shift while the one begun before, %s, had not ended: take one back with `hod undo`, or write when the first ended", r.Crew, was.Name),
+				Evidence: []Fact{{Name: "first begun", At: was.When}, {Name: "begun again", At: r.When}},
+			})
+			continue
+		}
+		open[r.Crew] = r
 	}
 	return all
 }
@@ -112,13 +111,10 @@ func (s *Site) OpenShift(crew event.Crew, now time.Time) *Record {
 		if r.Crew != crew || r.When.After(now) || r.State == SetAside {
 			continue
 		}
-		switch r.Now.(type) {
-		case event.ShiftStarted:
-			if open == nil || r.When.Sub(open.When) >= LongShift {
-				open = r
-			}
-		case event.ShiftEnded:
+		if _, ends := r.Now.(event.ShiftEnded); ends {
 			open = nil
+		} else if open == nil || r.When.Sub(open.When) >= LongShift {
+			open = r
 		}
 	}
 	return open

@@ -123,8 +123,9 @@ func stocked(b event.Body) (kind stock.Kind, amount event.Amount, lot string) {
 		return stock.Counted, b.Amount, ""
 	case event.StockSpoiled:
 		return stock.Spoiled, b.Amount, b.Lot
+	default: // of all others nothing is on hand
+		return 0, event.Amount{}, ""
 	}
-	return 0, event.Amount{}, ""
 }
 
 // judgeStock sets aside what was written by volume of a material of which nobody knows what a volume weighs.

@@ -239,11 +239,7 @@ func (d dayOf) lists(v *Day) {
 		if CorrectsPlan(s, r) {
 			return d.on(r.At()) || d.late(r)
 		}
-		switch r.Body.(type) {
-		case event.Amended, event.Voided, event.Settled:
-			return d.on(r.At()) || d.on(correctedAt(s, r))
-		}
-		return false
+		return isFix(r) && (d.on(r.At()) || d.on(correctedAt(s, r)))
 	})
 	v.SetAside = d.entries(s, func(r *fold.Record) bool { return r.State == fold.SetAside && d.on(r.At()) })
 	v.Notes = d.entries(s, func(r *fold.Record) bool {
@@ -267,23 +263,10 @@ func (d dayOf) lists(v *Day) {
 
 // ofWork says that an event that stands is of the work itself, and neither a plan nor a correction.
 func ofWork(r *fold.Record) bool {
-	if r.Now == nil || r.State == fold.SetAside || isPlan(r.Body) || isFix(r) {
-		return false
-	}
-	switch r.Body.(type) {
-	case event.DeviceEnrolled, event.DeviceRevoked:
-		return false
-	}
-	return true
+	return r.Now != nil && r.State != fold.SetAside && event.SortOf(r.Body) == event.Work
 }
 
-func isFix(r *fold.Record) bool {
-	switch r.Body.(type) {
-	case event.Amended, event.Voided, event.Settled:
-		return true
-	}
-	return false
-}
+func isFix(r *fold.Record) bool { return event.SortOf(r.Body) == event.Correcting }
 
 func isNote(r *fold.Record) bool { _, is := r.Now.(event.Noted); return is }
 
@@ -410,15 +393,15 @@ func crewDays(s *fold.Site, date string, in *time.Location) []CrewDay {
 			continue
 		}
 		d := get(r.Crew)
-		switch b := r.Now.(type) {
-		case event.ShiftStarted:
-			if d.From == nil { // a second one moves no beginning
-				d.From = at(r.When)
-			}
-			d.People = cmp.Or(people(b.People), d.People)
-		case event.ShiftEnded:
+		b, starts := r.Now.(event.ShiftStarted)
+		if !starts {
 			d.To = at(r.When)
+			continue
 		}
+		if d.From == nil { // a second one moves no beginning
+			d.From = at(r.When)
+		}
+		d.People = cmp.Or(people(b.People), d.People)
 	}
 	sums, figured := map[event.Crew]float64{}, map[event.Crew]int{}
 	for _, b := range s.Batches() {

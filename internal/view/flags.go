@@ -273,13 +273,7 @@ func author(r *fold.Record) string {
 	return fmt.Sprintf("device %s", r.Device)
 }
 
-func isPlan(b event.Body) bool {
-	switch b.(type) {
-	case event.SitePlanned, event.ZonePlanned, event.EdgePlanned, event.CoatPlanned, event.MixPlanned, event.CrewPlanned:
-		return true
-	}
-	return false
-}
+func isPlan(b event.Body) bool { return event.SortOf(b) == event.Planning }
 
 // version is what one of several that contradict each other says, in full where the usual line would hide it.
 func (w words) version(r *fold.Record) string {

@@ -83,7 +83,11 @@ func EventLeafOf(s *fold.Site, now time.Time, in *time.Location, name string) (E
 	if body == nil {
 		body = r.Body
 	}
-	v.Zones = slices.DeleteFunc(ZonesOf(body), func(z string) bool { return z == "" })
+	for _, z := range event.ZonesOf(body) {
+		if z != "" {
+			v.Zones = append(v.Zones, string(z))
+		}
+	}
 	first := r
 	if f, ok := s.FirstWriting(r); ok {
 		first = f

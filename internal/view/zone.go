@@ -164,7 +164,7 @@ func tendedLines(z fold.ZoneIs) []TendedLine {
 func placementLine(p *fold.Placed) PlacementLine {
 	l := PlacementLine{
 		Name: p.Record.Name.String(), Batch: p.Batch.ID.String(), From: p.From.UTC(), To: p.To.UTC(), VolumeM3: float64(p.Volume), Basis: p.Basis,
-		Because: fold.BecauseOf(p.Record.Now),
+		Because: event.BecauseOf(p.Record.Now),
 	}
 	if b := p.Batch; b.WaterKnown || !b.From.IsZero() {
 		l.AgeMin = float(p.To.Sub(b.Water).Minutes())

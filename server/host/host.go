@@ -114,7 +114,7 @@ func Open(dir string, c Config) (*Host, error) {
 		}
 	}
 	h.Register, err = enrol.Open(enrol.Config{
-		Dir: folder.Dir(), Site: folder.Site, Root: folder.Root, Log: h, Now: h.Now, Says: h.log, Odd: h.odd,
+		Dir: folder.Dir(), Site: folder.Site, Root: folder.Root, RootKey: folder.Public(), Log: h, Now: h.Now, Says: h.log, Odd: h.odd,
 	})
 	if err == nil {
 		err = h.load(len(hurt) > 0)
