@@ -30,6 +30,11 @@ const (
 	idle      = time.Minute
 	maxConns  = 256 // of one address
 	lingering = 5 * time.Second
+
+	opensASecond = 10 // of one address, before a link is looked at
+	opensAtOnce  = 50
+	pagesASecond = 50 // of all whose links open them
+	pagesAtOnce  = 100
 )
 
 // Config of the pages.
@@ -71,7 +76,8 @@ func (r record) Changed(ctx context.Context, after uint64) (uint64, error) {
 func New(c Config) *Web {
 	ctx, end := context.WithCancel(context.Background())
 	w := &Web{
-		config: c, pages: web.New(record{c.Host, c.Place}, c.Log), end: end, asking: limit.NewRate(10, 50), shown: rate.NewLimiter(50, 100),
+		config: c, pages: web.New(record{c.Host, c.Place}, c.Log), end: end,
+		asking: limit.NewRate(opensASecond, opensAtOnce), shown: rate.NewLimiter(pagesASecond, pagesAtOnce),
 	}
 	w.server = &http.Server{
 		Handler: w.Handler(), TLSConfig: c.TLS.Clone(), MaxHeaderBytes: maxHeader,
