@@ -32,6 +32,11 @@ type Entry struct {
 	Hash     string    `json:"hash"`
 	Late     bool      `json:"late,omitempty"`  // in a day's report: written after that day had ended
 	Moved    string    `json:"moved,omitempty"` // in a day's report, of what puts a plan right: what it moved in the record
+	// What Text is about, and Reason, by names alone.
+	Zones       []string `json:"zones,omitempty"`
+	Batches     []string `json:"batches,omitempty"`      // in full, north/2026-07-18/16
+	CorrectedBy []string `json:"corrected_by,omitempty"` // the events that changed how it is read, in their order
+	Corrects    string   `json:"corrects,omitempty"`     // of a correction: the event first written that it goes back to
 }
 
 // LogQuery says what of the record to show; the zero value is all of it.
@@ -80,6 +85,7 @@ func EntryOf(s *fold.Site, in *time.Location, r *fold.Record) Entry {
 	if r.Aside != nil {
 		e.Code, e.Reason = string(r.Aside.Code), r.Aside.Why
 	}
+	e.about(s, r)
 	if next := correctedBy(s, r); next != nil {
 		e.State, e.Reason = fold.Amended.String(), join(e.Reason, "by "+next.Name.String())
 	}
@@ -91,6 +97,29 @@ func EntryOf(s *fold.Site, in *time.Location, r *fold.Record) Entry {
 		e.Reason = join(e.Reason, "by "+strings.Join(by, ", "))
 	}
 	return e
+}
+
+// about names what the entry is of.
+func (e *Entry) about(s *fold.Site, r *fold.Record) {
+	body := r.Now
+	if body == nil {
+		body = r.Body
+	}
+	for _, z := range event.ZonesOf(body) {
+		e.Zones = append(e.Zones, string(z))
+	}
+	for _, b := range event.BatchesOf(body) {
+		e.Batches = append(e.Batches, b.String())
+	}
+	for _, fix := range r.Via {
+		e.CorrectedBy = append(e.CorrectedBy, fix.Name.String())
+	}
+	if next := correctedBy(s, r); next != nil {
+		e.CorrectedBy = append(e.CorrectedBy, next.Name.String())
+	}
+	if first, ok := s.FirstWriting(r); ok && first != r {
+		e.Corrects = first.Name.String()
+	}
 }
 
 // correctedBy is the correction that took the place of another one, where r is such another; else nil.
