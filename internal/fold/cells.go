@@ -468,7 +468,7 @@ func (s *Site) AirSources(from time.Time, hours int) []string {
 // PlanDisputes are plans that two people wrote in two ways, and that nobody has settled.
 func (s *Site) PlanDisputes() []*Record {
 	var all []*Record
-	for _, r := range s.Records() {
+	for _, r := range s.loose() {
 		if r.State == Disputed && event.ThingOf(r.Now) != "" {
 			all = append(all, r)
 		}

@@ -356,7 +356,7 @@ func (s *Site) findings() []Finding {
 func (s *Site) judgeRecords() []Finding {
 	var all []Finding
 	disputes := s.disputes()
-	for _, r := range s.Records() {
+	for _, r := range s.loose() {
 		switch r.State {
 		case SetAside:
 			all = append(all, Finding{

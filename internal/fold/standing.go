@@ -39,6 +39,8 @@ func (s *Site) Devices() []Device {
 		for _, r := range s.byDevice[name] {
 			d.Last = max(d.Last, r.Seq)
 		}
+		events, last := s.packed.of(name)
+		d.Events, d.Last = d.Events+events, max(d.Last, last)
 		all = append(all, d)
 	}
 	slices.SortFunc(all, func(a, b Device) int {

@@ -14,6 +14,7 @@ import (
 // it however late they were made. A plan that was written later is not, since it held from then on; only where something was
 // placed by it before (its author's clock was fast, or the plan was written up late) its first form is.
 func (s *Site) Until(at time.Time) *Site {
+	s.unpack()
 	s.settle()
 	past := New(s.ID, s.root)
 	past.until = at
@@ -28,6 +29,7 @@ func (s *Site) Until(at time.Time) *Site {
 
 // Without is the site as it would be if an event had not been written.
 func (s *Site) Without(name event.Name) *Site {
+	s.unpack()
 	other := New(s.ID, s.root)
 	other.until = s.until
 	for _, r := range s.arrival {

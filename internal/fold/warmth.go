@@ -53,8 +53,9 @@ func (s *Site) warmCoat(st *zoneState, c *CoatIs) {
 	if st.warm == nil {
 		st.warm = map[event.Name]*warmth{}
 	}
+	probes := digest(c.Probes)
 	for _, p := range c.Placed {
-		key := s.warmthKey(c, p)
+		key := s.warmthKey(p, probes)
 		w := st.warm[p.Record.Name]
 		if w == nil || w.key != key || s.airChanged(w) {
 			w = &warmth{key: key, consumed: map[time.Time]float64{}, turns: map[float64]turn{}, seen: len(s.airChanges)}
@@ -76,8 +77,8 @@ func (s *Site) airChanged(w *warmth) bool {
 	return false
 }
 
-func (s *Site) warmthKey(c *CoatIs, p *Placed) warmthKey {
-	k := warmthKey{water: p.Batch.Water, tau: timeConstant(p.Then.Thickness.SI, p.Batch), set: p.Batch.Mix.Set, probes: digest(c.Probes)}
+func (s *Site) warmthKey(p *Placed, probes [2]uint64) warmthKey {
+	k := warmthKey{water: p.Batch.Water, tau: timeConstant(p.Then.Thickness.SI, p.Batch), set: p.Batch.Mix.Set, probes: probes}
 	if p.Batch.Celsius != nil {
 		k.start, k.said = *p.Batch.Celsius, true
 	}
