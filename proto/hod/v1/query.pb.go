@@ -962,9 +962,11 @@ type Joint struct {
 	// Of an edge by what met what along it; absent where the record does not tell where each batch lies.
 	Metres *JointMetres `protobuf:"bytes,31,opt,name=metres,proto3" json:"metres,omitempty"`
 	// A flag speaks of it, open or answered.
-	Flagged       bool `protobuf:"varint,32,opt,name=flagged,proto3" json:"flagged,omitempty"`
-	unknownFields protoimpl.UnknownFields
-	sizeCache     protoimpl.SizeCache
+	Flagged bool `protobuf:"varint,32,opt,name=flagged,proto3" json:"flagged,omitempty"`
+	// It was ended on purpose, and nothing made it ready since: it waits for nobody.
+	EndedOnPurpose bool `protobuf:"varint,33,opt,name=ended_on_purpose,json=endedOnPurpose,proto3" json:"ended_on_purpose,omitempty"`
+	unknownFields  protoimpl.UnknownFields
+	sizeCache      protoimpl.SizeCache
 }
 
 func (x *Joint) Reset() {
@@ -1175,6 +1177,13 @@ func (x *Joint) GetMetres() *JointMetres {
 func (x *Joint) GetFlagged() bool {
 	if x != nil {
 		return x.Flagged
+	}
+	return false
+}
+
+func (x *Joint) GetEndedOnPurpose() bool {
+	if x != nil {
+		return x.EndedOnPurpose
 	}
 	return false
 }
@@ -8596,7 +8605,7 @@ const file_hod_v1_query_proto_rawDesc = "" +
 	"\x06live_m\x18\x05 \x01(\x01R\x05liveM\x12\x15\n" +
 	"\x06open_m\x18\x06 \x01(\x01R\x05openM\x12\x15\n" +
 	"\x06bare_m\x18\a \x01(\x01R\x05bareM\x12 \n" +
-	"\vcontradicts\x18\b \x01(\tR\vcontradicts\"\xb6\x06\n" +
+	"\vcontradicts\x18\b \x01(\tR\vcontradicts\"\xe0\x06\n" +
 	"\x05Joint\x12\x0e\n" +
 	"\x02id\x18\x01 \x01(\tR\x02id\x12\x12\n" +
 	"\x04kind\x18\x02 \x01(\tR\x04kind\x12\x12\n" +
@@ -8626,7 +8635,8 @@ const file_hod_v1_query_proto_rawDesc = "" +
 	"\x04note\x18\x17 \x01(\tR\x04note\x12\x10\n" +
 	"\x03old\x18\x1e \x01(\bR\x03old\x12+\n" +
 	"\x06metres\x18\x1f \x01(\v2\x13.hod.v1.JointMetresR\x06metres\x12\x18\n" +
-	"\aflagged\x18  \x01(\bR\aflagged\"\xb6\x01\n" +
+	"\aflagged\x18  \x01(\bR\aflagged\x12(\n" +
+	"\x10ended_on_purpose\x18! \x01(\bR\x0eendedOnPurpose\"\xb6\x01\n" +
 	"\x05Flags\x12\x12\n" +
 	"\x04site\x18\x01 \x01(\tR\x04site\x12/\n" +
 	"\x05as_of\x18\x02 \x01(\v2\x1a.google.protobuf.TimestampR\x04asOf\x12\x14\n" +
