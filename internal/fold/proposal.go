@@ -20,6 +20,7 @@ type Begun struct {
 // Begun are the batches in the mixer at an instant: begun, neither mixed nor discarded, and not so long ago that they were
 // forgotten. By crew and number.
 func (s *Site) Begun(now time.Time) []Begun {
+	s.settle()
 	var all []Begun
 	for _, r := range sorted(s.begun) {
 		b, is := r.Now.(event.BatchBegun)
@@ -54,6 +55,7 @@ type Taken struct {
 // Taken are the proposals that hold at an instant, in the order in which they were taken: each crew's last, until it places,
 // or until it expires by itself.
 func (s *Site) Taken(now time.Time) []Taken {
+	s.settle()
 	var all []Taken
 	for _, r := range sorted(s.taken) {
 		b, is := r.Now.(event.ProposalTaken)
@@ -92,6 +94,7 @@ func (s *Site) placedSince(crew event.Crew, since, now time.Time) bool {
 
 // Proposals are all that were ever taken, in the order in which they were.
 func (s *Site) Proposals() []Taken {
+	s.settle()
 	var all []Taken
 	for _, r := range sorted(s.taken) {
 		if b, is := r.Now.(event.ProposalTaken); is && r.State != SetAside {
@@ -110,6 +113,7 @@ type Ordered struct {
 
 // OrderOf a day, 2006-01-02, as it is known at an instant: of several the one that happened last; nil where there is none.
 func (s *Site) OrderOf(day string, now time.Time) *Ordered {
+	s.settle()
 	var last *Ordered
 	for _, r := range sorted(s.ordered) {
 		if b, is := r.Now.(event.DayOrdered); is && r.State != SetAside && b.Day == day && !r.When.After(now) {
