@@ -28,6 +28,7 @@ const (
 	coveredSD    = 0.05 // of a share called covered
 	farOff       = 0.5  // beyond which what one coat has taken says less of the others
 	mostChanges  = 6    // told changes that are told apart
+	reviseChance = 0.35 // that a mix is revised before a job not yet begun is done; the square of what is left of it
 )
 
 // spreads from coat to coat that are tried, each with its weight: half-Cauchy on nodes spaced by their logarithm (Gelman
@@ -143,10 +144,12 @@ func believe(j *Job) *belief {
 
 // see sums up what the record says of a coat.
 func (b *belief) see(c *Coat) seen {
-	s := seen{coat: c, volume: c.Weighed}
+	// Of its last batch, if nobody wrote what became of the rest, anything between nothing and all of it stayed.
+	sure := 1 - c.Doubt/2
+	s := seen{coat: c, volume: float64(sure * c.Weighed)}
 	squares, shares, whole := 0.0, 0.0, 0.0
 	for _, k := range c.Taken {
-		s.volume += float64(k.Design * exp(b.yields.Mean[k.Mix]))
+		s.volume += float64(sure * float64(k.Design*exp(b.yields.Mean[k.Mix])))
 		yield := float64(b.job.Mixes[k.Mix].Yield * exp(b.yields.Mean[k.Mix]))
 		whole += float64(yield * yield * k.Squares)
 		squares += k.Squares
@@ -165,12 +168,12 @@ func (b *belief) see(c *Coat) seen {
 		s.y = ln(s.volume / c.Design)
 		unweighed := 0.0
 		for _, k := range c.Taken {
-			h := float64(k.Design*exp(b.yields.Mean[k.Mix])) / s.volume
+			h := float64(sure*float64(k.Design*exp(b.yields.Mean[k.Mix]))) / s.volume
 			s.y -= float64(h * b.yields.Mean[k.Mix])
 			s.terms = append(s.terms, term{b.mix(k.Mix), -h})
 			unweighed += h
 		}
-		s.r = miscSD * miscSD
+		s.r = miscSD*miscSD + float64(c.Doubt*c.Doubt)/12/float64(sure*sure)
 		if shares > 0 {
 			relative := float64(b.yields.Scatter*unweighed) / shares
 			s.r += float64(float64(relative*relative) * squares)
