@@ -23,8 +23,7 @@ const (
 	driftChance  = 0.1
 	changeSD     = 0.05 // of a change that was told
 	togetherness = 0.9  // share of the spread that coats of one zone have in common, if they go together
-	alikeSure    = 0.9  // chance from which that is taken as shown
-	alikeChance  = 0.5  // that they do
+	alikeChance  = 0.4  // that they do
 	coveredSD    = 0.05 // of a share called covered
 	farOff       = 0.5  // beyond which what one coat has taken says less of the others
 	mostChanges  = 6    // told changes that are told apart
@@ -122,9 +121,6 @@ type belief struct {
 	n       int // shared quantities, changes and yields
 	coats   []seen
 	nodes   []node
-	// alike says that the record shows coats of a zone to go together. Until it does, they are drawn together where none of
-	// them is finished, and a finished one says nothing of its sisters: either mistake would make the range too narrow.
-	alike bool
 }
 
 func (b *belief) mix(m int) int { return shared + len(b.changes) + m }
@@ -249,14 +245,9 @@ func (b *belief) learn() {
 		b.nodes[i].weight = exp(b.nodes[i].weight - most)
 		sum += b.nodes[i].weight
 	}
-	together := 0.0
 	for i := range b.nodes {
 		b.nodes[i].weight /= sum
-		if b.nodes[i].alike > 0 {
-			together += b.nodes[i].weight
-		}
 	}
-	b.alike = together >= alikeSure
 }
 
 // zonesOfMany tells whether any zone has more than one coat.

@@ -221,9 +221,6 @@ func (d *draw) zone(z *zoneSeen) float64 {
 	tau := d.node.spread
 	weight, mean := 1/float64(d.node.alike*tau*tau), 0.0
 	for _, i := range z.coats {
-		if !d.b.alike {
-			break
-		}
 		s := &d.b.coats[i]
 		w, off := 0.0, 0.0
 		if s.r > 0 {
