@@ -3,6 +3,11 @@
 //
 // It promises that no call leaves without TLS. It holds no state and asks nothing by itself; the messages are in
 // proto/hod/v1. The check on the other side is in server/api.
+//
+// # Decisions
+//
+// TLS always, by the site's own authority, pinned by the join code. Not plain text on a trusted network: a site's
+// network is a phone's hot spot, and a switch that turns it off would be left off.
 package remote
 
 import (

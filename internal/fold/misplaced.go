@@ -51,8 +51,8 @@ func (s *Site) judgeOverfull() []Finding {
 				Code: Overfull, Key: id.String(), Subject: id.String(), Since: c.Last,
 				Text: fmt.Sprintf("%s holds %s where it takes %s, %.0f %% more: placed thicker, elsewhere, or written into the wrong zone",
 					id, s.plan.System.Volume(c.Volume), s.plan.System.Volume(c.Needed), 100*(float64(c.Volume/c.Needed)-1)),
-				Evidence: []Fact{{Name: "placed", Value: s.plan.System.Volume(c.Volume)}, {Name: "needed, loss counted", Value: s.plan.System.Volume(c.Needed)}},
-				Limit:    "a fifth over the volume needed", Source: "common practice, no source",
+				Evidence: []Fact{FactOf("placed", c.Volume, unit.System.Volume, s.plan.System), FactOf("needed, loss counted", c.Needed, unit.System.Volume, s.plan.System)},
+				Limit:    "a fifth over the volume needed", Allowed: atMost(overfull * c.Needed), Source: "common practice, no source",
 			}
 			for _, p := range c.Placed {
 				f.Events = append(f.Events, p.Record.Name)

@@ -12,4 +12,24 @@
 //
 // It refuses designs and yields that cannot be, with an error that says what would be right. It reads no clock, keeps no
 // state and starts no goroutine.
+//
+// # Decisions
+//
+// One mechanism, weighted draws of the rest of the job (bells), gives batches, mixes, finish and tomorrow, so that
+// they agree. Their numbers are not random: the luck of a coat is a hash of its name, so a figure moves only when
+// what it rests on does. Every product that is added to something is rounded first, so that phone and server agree to
+// the last bit; .ci/run lint looks for fused multiply-adds in the arm64 code. Not exact sums: they hold only where
+// yields alone scatter. The priors in coats.go and pace.go are choices, and TestKeepsItsWord measures how often the
+// stated ranges hold.
+//
+// Materials are drawn by the batches of each draw in their order (supply.go). Not by a mean batch: the next coats may
+// take all of a material and the rest none.
+//
+// That coats of one zone go together has a chance beforehand (alikeChance), which the record raises or lowers; where they
+// do, a finished coat teaches of its sisters. Not wide both ways until the record shows it: that held 99 % where 90 were
+// stated. Nor even odds: at half of a job whose coats do not go together, that held 84 %.
+//
+// Of a coat's last batch that was placed whole, and whose rest can't have gone into the crew's next coat, anything between
+// nothing and all of it stayed (Coat.Doubt). Not all of it: what is thrown away between two mixes, or at the end, is seldom
+// written, and the site was taken to place thick.
 package forecast

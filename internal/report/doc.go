@@ -7,4 +7,10 @@
 //
 // Each view has its file. To add one, start at sheet in page.go; columns are in table.go, wrapping in text.go, what may
 // pass of a stranger's text in clean.go.
+//
+// # Decisions
+//
+// A day's report is two printed pages (day_short.go): 120 lines, exceptions first. The roomiest of a few layouts that
+// fits is taken, and each list that is cut says how many more there are. All of it is DayAll, behind --all, and on
+// web pages, which scroll. Not a cut at line 120: what is cut must not be the stock or the next day.
 package report

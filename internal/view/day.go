@@ -100,6 +100,10 @@ type Test struct {
 	Flow          *float64  `json:"flow,omitempty"`
 	WCM           *float64  `json:"w_cm,omitempty"`
 	Judgement     string    `json:"judgement"` // within, or how it misses
+	// Where the mix asks for a unit weight: whether it was met, and from what to what it is allowed.
+	Within         *bool    `json:"within,omitempty"`
+	UnitWeightLow  *float64 `json:"unit_weight_low_kg_m3,omitempty"`
+	UnitWeightHigh *float64 `json:"unit_weight_high_kg_m3,omitempty"`
 }
 
 // WeatherDay is the day's weather as read. What nobody read is nil.
@@ -133,6 +137,8 @@ type Strength struct {
 	MoistH         float64    `json:"moist_h"`            // wet or covered at 10 °C or above, as far as temperatures are known
 	MoistAskedH    float64    `json:"moist_asked_h"`      // for ordinary cement
 	Borrowed       []Borrowed `json:"borrowed,omitempty"` // where the mix has no curve of its own; not this mix's own
+	// Extrapolated is where strength_pa lies beyond the ages that were broken.
+	Extrapolated bool `json:"extrapolated,omitempty"`
 }
 
 // Borrowed is what a code's general curve says of a coat: not its mix's own.
@@ -513,6 +519,9 @@ func tests(s *fold.Site, date string) []Test {
 			}
 			if t.AirKnown {
 				v.Air = float(t.Air)
+			}
+			if t.Low > 0 {
+				v.Within, v.UnitWeightLow, v.UnitWeightHigh = &t.Within, float(t.Low), float(t.High)
 			}
 			if t.Body.Temperature != nil {
 				v.TemperatureC = float(t.Body.Temperature.SI)

@@ -166,8 +166,11 @@ func (o *outlook) left() *BatchesLeft {
 
 // ForecastOf the site at an instant.
 func ForecastOf(s *fold.Site, now time.Time, in *time.Location) Forecast {
-	o := outlookOf(s, now, in)
-	v := Forecast{Site: siteName(s), AsOf: now, Units: s.Plan().System.String(), VolumeM3: o.volume, Batches: o.left(), Missing: o.wrong, Lists: o.answer.Lists}
+	return forecastOf(outlookOf(s, now, in))
+}
+
+func forecastOf(o outlook) Forecast {
+	v := Forecast{Site: siteName(o.site), AsOf: o.now, Units: o.site.Plan().System.String(), VolumeM3: o.volume, Batches: o.left(), Missing: o.wrong, Lists: o.answer.Lists}
 	if o.err != nil {
 		v.PaceNote = o.err.Error()
 		return v
@@ -445,12 +448,14 @@ func (o *outlook) short(m MaterialNeed, t Tomorrow, sys unit.System) fold.Findin
 		Code: fold.StockShort, Grave: true, Key: m.Material + " " + t.Date, Subject: m.Material, Since: o.now,
 		Text: fmt.Sprintf("%s %s; tomorrow's coats may take up to %s, %s more than there is", m.Material, m.lasts(), m.handWords(sys, m.Need90Kg), m.shortWords(sys)),
 		Evidence: []fold.Fact{
-			{Name: "on hand", Value: m.handWords(sys, *m.OnHandKg)},
-			{Name: "a batch that takes it", Value: m.handWords(sys, m.PerBatchKg)},
-			{Name: "tomorrow, nine times in ten at most", Value: fmt.Sprintf("%d batches, %s of it", *t.Batches, m.handWords(sys, m.Need90Kg))},
-			{Name: "chance that the stock does", Value: fmt.Sprintf("%.0f %%", 100**m.SufficesShare)},
+			{Name: "on hand", Value: m.handWords(sys, *m.OnHandKg), Figure: kilograms(*m.OnHandKg)},
+			{Name: "a batch that takes it", Value: m.handWords(sys, m.PerBatchKg), Figure: kilograms(m.PerBatchKg)},
+			{Name: "tomorrow, nine times in ten at most", Value: fmt.Sprintf("%d batches, %s of it", *t.Batches, m.handWords(sys, m.Need90Kg)), Figure: kilograms(m.Need90Kg)},
+			{Name: "chance that the stock does", Value: fmt.Sprintf("%.0f %%", 100**m.SufficesShare), Figure: fold.Figure{Number: m.SufficesShare, Unit: "share"}},
 		},
-		Formula: "batches that tomorrow's crews begin for tomorrow's coats in its fit hours", Limit: "the stock on hand",
+		Formula: "batches that tomorrow's crews begin for tomorrow's coats in its fit hours", Limit: "the stock on hand", Allowed: fold.Figure{High: m.OnHandKg, Unit: "kg"},
 		Source: "arithmetic of this record, no standard", Events: o.site.StockEvents(materialNamed(m.Material)),
 	}
 }
+
+func kilograms(m float64) fold.Figure { return fold.Figure{Number: &m, Unit: "kg"} }

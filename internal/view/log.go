@@ -32,6 +32,11 @@ type Entry struct {
 	Hash     string    `json:"hash"`
 	Late     bool      `json:"late,omitempty"`  // in a day's report: written after that day had ended
 	Moved    string    `json:"moved,omitempty"` // in a day's report, of what puts a plan right: what it moved in the record
+	// What Text is about, and Reason, by names alone.
+	Zones       []string `json:"zones,omitempty"`
+	Batches     []string `json:"batches,omitempty"`      // in full, north/2026-07-18/16
+	CorrectedBy []string `json:"corrected_by,omitempty"` // the events that changed how it is read, in their order
+	Corrects    string   `json:"corrects,omitempty"`     // of a correction: the event first written that it goes back to
 }
 
 // LogQuery says what of the record to show; the zero value is all of it.
@@ -48,24 +53,27 @@ type LogQuery struct {
 // LogOf the site: oldest first, by when it happened.
 func LogOf(s *fold.Site, now time.Time, in *time.Location, q LogQuery) Log {
 	v := Log{Site: siteName(s), AsOf: now, Units: s.Plan().System.String()}
-	v.Entries = entries(s, in, func(r *fold.Record) bool {
-		switch {
-		case q.SetAside && r.State != fold.SetAside,
-			q.Crew != "" && string(r.Crew) != q.Crew,
-			q.Kind != "" && event.KindOf(r.Body) != q.Kind,
-			!q.Since.IsZero() && r.When.Before(q.Since),
-			q.Zone != "" && !slices.Contains(event.ZonesOf(r.Body), event.Zone(q.Zone)),
-			q.Person != "" && !Called(r.Person, q.Person),
-			q.Batch != "" && !concerns(s, r, q.Batch),
-			len(q.Events) > 0 && !slices.Contains(q.Events, r.Name.String()) && !slices.Contains(q.Events, firstOf(s, r)):
-			return false
-		}
-		return true
-	})
+	v.Entries = entries(s, in, func(r *fold.Record) bool { return q.wants(s, r) })
 	if n := len(v.Entries); q.Most > 0 && n > q.Most {
 		v.Entries = v.Entries[n-q.Most:]
 	}
 	return v
+}
+
+// wants reports whether a record is one that is asked for.
+func (q LogQuery) wants(s *fold.Site, r *fold.Record) bool {
+	switch {
+	case q.SetAside && r.State != fold.SetAside,
+		q.Crew != "" && string(r.Crew) != q.Crew,
+		q.Kind != "" && event.KindOf(r.Body) != q.Kind,
+		!q.Since.IsZero() && r.When.Before(q.Since),
+		q.Zone != "" && !slices.Contains(event.ZonesOf(r.Body), event.Zone(q.Zone)),
+		q.Person != "" && !Called(r.Person, q.Person),
+		q.Batch != "" && !concerns(s, r, q.Batch),
+		len(q.Events) > 0 && !slices.Contains(q.Events, r.Name.String()) && !slices.Contains(q.Events, firstOf(s, r)):
+		return false
+	}
+	return true
 }
 
 // EntryOf one record.
@@ -77,6 +85,7 @@ func EntryOf(s *fold.Site, in *time.Location, r *fold.Record) Entry {
 	if r.Aside != nil {
 		e.Code, e.Reason = string(r.Aside.Code), r.Aside.Why
 	}
+	e.about(s, r)
 	if next := correctedBy(s, r); next != nil {
 		e.State, e.Reason = fold.Amended.String(), join(e.Reason, "by "+next.Name.String())
 	}
@@ -88,6 +97,29 @@ func EntryOf(s *fold.Site, in *time.Location, r *fold.Record) Entry {
 		e.Reason = join(e.Reason, "by "+strings.Join(by, ", "))
 	}
 	return e
+}
+
+// about names what the entry is of.
+func (e *Entry) about(s *fold.Site, r *fold.Record) {
+	body := r.Now
+	if body == nil {
+		body = r.Body
+	}
+	for _, z := range event.ZonesOf(body) {
+		e.Zones = append(e.Zones, string(z))
+	}
+	for _, b := range event.BatchesOf(body) {
+		e.Batches = append(e.Batches, b.String())
+	}
+	for _, fix := range r.Via {
+		e.CorrectedBy = append(e.CorrectedBy, fix.Name.String())
+	}
+	if next := correctedBy(s, r); next != nil {
+		e.CorrectedBy = append(e.CorrectedBy, next.Name.String())
+	}
+	if first, ok := s.FirstWriting(r); ok && first != r {
+		e.Corrects = first.Name.String()
+	}
 }
 
 // correctedBy is the correction that took the place of another one, where r is such another; else nil.
@@ -103,6 +135,16 @@ func correctedBy(s *fold.Site, r *fold.Record) *fold.Record {
 }
 
 func entries(s *fold.Site, in *time.Location, want func(*fold.Record) bool) []Entry {
+	records := recordsByTime(s, want)
+	all := make([]Entry, 0, len(records))
+	for _, r := range records {
+		all = append(all, EntryOf(s, in, r))
+	}
+	return all
+}
+
+// recordsByTime are the records that are wanted, by when they happened.
+func recordsByTime(s *fold.Site, want func(*fold.Record) bool) []*fold.Record {
 	var records []*fold.Record
 	for _, r := range s.Records() {
 		if want(r) {
@@ -115,11 +157,7 @@ func entries(s *fold.Site, in *time.Location, want func(*fold.Record) bool) []En
 		}
 		return event.CompareNames(a.Name, b.Name)
 	})
-	all := make([]Entry, 0, len(records))
-	for _, r := range records {
-		all = append(all, EntryOf(s, in, r))
-	}
-	return all
+	return records
 }
 
 // Called reports whether a person goes by a name: the whole of it or one of its words, in any case of letters.

@@ -27,6 +27,8 @@ type MaterialNeed struct {
 	RunsOut      string   `json:"runs_out,omitempty"`
 	Counted      bool     `json:"counted"` // false where no stock of it was ever written
 
+	RunsOut05     *time.Time `json:"runs_out_p05,omitempty"` // one time in twenty by then
+	RunsOut95     *time.Time `json:"runs_out_p95,omitempty"`
 	RunsOut10     *time.Time `json:"runs_out_p10,omitempty"` // one time in ten by then; nil: later than the work, or than is looked ahead
 	RunsOut50     *time.Time `json:"runs_out_p50,omitempty"`
 	RunsOut90     *time.Time `json:"runs_out_p90,omitempty"`
@@ -41,6 +43,9 @@ type MaterialNeed struct {
 	Need50Bags   *float64 `json:"need_p50_bags,omitempty"`
 	Left50Kg     *float64 `json:"left_p50_kg,omitempty"` // of one day: what is left for it as it begins, as likely as not
 	Left50Bags   *float64 `json:"left_p50_bags,omitempty"`
+
+	Moisture   *float64 `json:"moisture_share,omitempty"` // of sand, of its dry mass, as last recorded; nil: nobody did, or it is none
+	DampFactor *float64 `json:"damp_factor,omitempty"`    // of sand: weighed over designed
 }
 
 // MixBags is the bags of one material that the batches left of one mix take.
@@ -124,6 +129,9 @@ func (o *outlook) materials(day int) []MaterialNeed {
 func (o *outlook) need(name string, day int) MaterialNeed {
 	of := event.Material(name)
 	v := MaterialNeed{Material: name, Counted: o.site.Stocked(of), Damp: o.site.DampOf(of).Said}
+	if d := o.site.DampOf(of); d.Said != "" {
+		v.DampFactor, v.Moisture = &d.Factor, maybe(d.Moisture)
+	}
 	hand := 0.0
 	if l, err := o.site.Ledger(of); err == nil {
 		hand = step(float64(l.At(o.now).OnHand))
@@ -164,7 +172,7 @@ func (o *outlook) need(name string, day int) MaterialNeed {
 			}
 			return nil
 		}
-		v.RunsOut10, v.RunsOut50, v.RunsOut90 = at(.1), at(.5), at(.9)
+		v.RunsOut05, v.RunsOut10, v.RunsOut50, v.RunsOut90, v.RunsOut95 = at(.05), at(.1), at(.5), at(.9), at(.95)
 		if t := v.RunsOut50; t != nil {
 			v.RunsOut = t.In(o.in).Format("Mon 2 Jan 15:04")
 		}

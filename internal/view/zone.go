@@ -191,7 +191,7 @@ func strengthsOf(s *fold.Site, c fold.CoatIs, now time.Time) []Strength {
 		if e := cure.Strength; e != nil {
 			v.StrengthPa, v.LowPa, v.HighPa = float(e.Strength), float(e.Low), float(e.High)
 			v.Note = join(v.Note, curing.Scope)
-			if e.Extrapolated {
+			if v.Extrapolated = e.Extrapolated; e.Extrapolated {
 				v.Note = join(v.Note, "beyond the ages that were broken")
 			}
 		}

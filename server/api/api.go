@@ -26,6 +26,7 @@ import (
 	"google.golang.org/grpc/keepalive"
 	"google.golang.org/grpc/reflection"
 
+	"hod/internal/event"
 	hodv1 "hod/proto/hod/v1"
 	"hod/server/host"
 	"hod/server/limit"
@@ -38,6 +39,9 @@ const (
 	maxConns   = 256       // of one address
 	handshake  = 10 * time.Second
 	lingering  = 5 * time.Second // for calls that are being answered when the server stops
+
+	joinsASecond = 10 // of one address
+	joinsAtOnce  = 50
 )
 
 // Config of an API.
@@ -48,6 +52,8 @@ type Config struct {
 	Pages string         // where the pages are read, host:port; empty if nowhere
 	Place *time.Location // where the site is, if its plan does not say
 	Log   zerolog.Logger
+	// Ended is told of a device whose key was replaced, to end its connections; may be nil.
+	Ended func(event.Device)
 }
 
 // API is the gRPC server.
@@ -73,7 +79,7 @@ func New(c Config) (*API, error) {
 		config: c, health: health.NewServer(), closing: make(chan struct{}),
 		// A code has 80 bits: the limit is not against guessing but against wearing out the disk. It is by address, so
 		// that a flood of codes from elsewhere keeps no crew from joining.
-		joining: limit.NewRate(10, 50),
+		joining: limit.NewRate(joinsASecond, joinsAtOnce),
 	}
 	a.server = grpc.NewServer(
 		grpc.Creds(credentials.NewTLS(c.TLS)),

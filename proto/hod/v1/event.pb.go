@@ -492,7 +492,7 @@ func (x SpecimensBroken_Shape) Number() protoreflect.EnumNumber {
 
 // Deprecated: Use SpecimensBroken_Shape.Descriptor instead.
 func (SpecimensBroken_Shape) EnumDescriptor() ([]byte, []int) {
-	return file_hod_v1_event_proto_rawDescGZIP(), []int{53, 0}
+	return file_hod_v1_event_proto_rawDescGZIP(), []int{54, 0}
 }
 
 // A mass with the words in which a person gave it.
@@ -1464,6 +1464,8 @@ type ZonePlanned struct {
 	Order uint32 `protobuf:"varint,4,opt,name=order,proto3" json:"order,omitempty"`
 	// Where its sides lie, if the plan says.
 	Form *ZoneForm `protobuf:"bytes,5,opt,name=form,proto3" json:"form,omitempty"`
+	// Its cell on the map of the shell laid flat, if the plan says.
+	At *MapCell `protobuf:"bytes,6,opt,name=at,proto3" json:"at,omitempty"`
 	// When the sun is on it, if the plan says.
 	Exposure *ZoneExposure `protobuf:"bytes,7,opt,name=exposure,proto3" json:"exposure,omitempty"`
 	// The side from which it is reached, so that work in it begins there; empty: not said.
@@ -1535,6 +1537,13 @@ func (x *ZonePlanned) GetOrder() uint32 {
 func (x *ZonePlanned) GetForm() *ZoneForm {
 	if x != nil {
 		return x.Form
+	}
+	return nil
+}
+
+func (x *ZonePlanned) GetAt() *MapCell {
+	if x != nil {
+		return x.At
 	}
 	return nil
 }
@@ -1624,6 +1633,61 @@ func (x *ZoneExposure) GetWarmerK() float64 {
 	return 0
 }
 
+// A cell of the map of the shell laid flat: rows count from the top, columns from the left, both from 1.
+type MapCell struct {
+	state protoimpl.MessageState `protogen:"open.v1"`
+	// From the top.
+	Row uint32 `protobuf:"varint,1,opt,name=row,proto3" json:"row,omitempty"`
+	// From the left.
+	Column        uint32 `protobuf:"varint,2,opt,name=column,proto3" json:"column,omitempty"`
+	unknownFields protoimpl.UnknownFields
+	sizeCache     protoimpl.SizeCache
+}
+
+func (x *MapCell) Reset() {
+	*x = MapCell{}
+	mi := &file_hod_v1_event_proto_msgTypes[16]
+	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+	ms.StoreMessageInfo(mi)
+}
+
+func (x *MapCell) String() string {
+	return protoimpl.X.MessageStringOf(x)
+}
+
+func (*MapCell) ProtoMessage() {}
+
+func (x *MapCell) ProtoReflect() protoreflect.Message {
+	mi := &file_hod_v1_event_proto_msgTypes[16]
+	if x != nil {
+		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+		if ms.LoadMessageInfo() == nil {
+			ms.StoreMessageInfo(mi)
+		}
+		return ms
+	}
+	return mi.MessageOf(x)
+}
+
+// Deprecated: Use MapCell.ProtoReflect.Descriptor instead.
+func (*MapCell) Descriptor() ([]byte, []int) {
+	return file_hod_v1_event_proto_rawDescGZIP(), []int{16}
+}
+
+func (x *MapCell) GetRow() uint32 {
+	if x != nil {
+		return x.Row
+	}
+	return 0
+}
+
+func (x *MapCell) GetColumn() uint32 {
+	if x != nil {
+		return x.Column
+	}
+	return 0
+}
+
 // Where a zone's sides lie: an outline, a sector of a ring, or only the lengths of four sides.
 type ZoneForm struct {
 	state protoimpl.MessageState `protogen:"open.v1"`
@@ -1643,7 +1707,7 @@ type ZoneForm struct {
 
 func (x *ZoneForm) Reset() {
 	*x = ZoneForm{}
-	mi := &file_hod_v1_event_proto_msgTypes[16]
+	mi := &file_hod_v1_event_proto_msgTypes[17]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -1655,7 +1719,7 @@ func (x *ZoneForm) String() string {
 func (*ZoneForm) ProtoMessage() {}
 
 func (x *ZoneForm) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_event_proto_msgTypes[16]
+	mi := &file_hod_v1_event_proto_msgTypes[17]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -1668,7 +1732,7 @@ func (x *ZoneForm) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use ZoneForm.ProtoReflect.Descriptor instead.
 func (*ZoneForm) Descriptor() ([]byte, []int) {
-	return file_hod_v1_event_proto_rawDescGZIP(), []int{16}
+	return file_hod_v1_event_proto_rawDescGZIP(), []int{17}
 }
 
 func (x *ZoneForm) GetSides() []*ZoneSide {
@@ -1721,7 +1785,7 @@ type ZoneSide struct {
 
 func (x *ZoneSide) Reset() {
 	*x = ZoneSide{}
-	mi := &file_hod_v1_event_proto_msgTypes[17]
+	mi := &file_hod_v1_event_proto_msgTypes[18]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -1733,7 +1797,7 @@ func (x *ZoneSide) String() string {
 func (*ZoneSide) ProtoMessage() {}
 
 func (x *ZoneSide) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_event_proto_msgTypes[17]
+	mi := &file_hod_v1_event_proto_msgTypes[18]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -1746,7 +1810,7 @@ func (x *ZoneSide) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use ZoneSide.ProtoReflect.Descriptor instead.
 func (*ZoneSide) Descriptor() ([]byte, []int) {
-	return file_hod_v1_event_proto_rawDescGZIP(), []int{17}
+	return file_hod_v1_event_proto_rawDescGZIP(), []int{18}
 }
 
 func (x *ZoneSide) GetName() string {
@@ -1783,7 +1847,7 @@ type ZoneMesh struct {
 
 func (x *ZoneMesh) Reset() {
 	*x = ZoneMesh{}
-	mi := &file_hod_v1_event_proto_msgTypes[18]
+	mi := &file_hod_v1_event_proto_msgTypes[19]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -1795,7 +1859,7 @@ func (x *ZoneMesh) String() string {
 func (*ZoneMesh) ProtoMessage() {}
 
 func (x *ZoneMesh) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_event_proto_msgTypes[18]
+	mi := &file_hod_v1_event_proto_msgTypes[19]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -1808,7 +1872,7 @@ func (x *ZoneMesh) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use ZoneMesh.ProtoReflect.Descriptor instead.
 func (*ZoneMesh) Descriptor() ([]byte, []int) {
-	return file_hod_v1_event_proto_rawDescGZIP(), []int{18}
+	return file_hod_v1_event_proto_rawDescGZIP(), []int{19}
 }
 
 func (x *ZoneMesh) GetVerticesM() []float64 {
@@ -1838,7 +1902,7 @@ type PlanePoint struct {
 
 func (x *PlanePoint) Reset() {
 	*x = PlanePoint{}
-	mi := &file_hod_v1_event_proto_msgTypes[19]
+	mi := &file_hod_v1_event_proto_msgTypes[20]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -1850,7 +1914,7 @@ func (x *PlanePoint) String() string {
 func (*PlanePoint) ProtoMessage() {}
 
 func (x *PlanePoint) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_event_proto_msgTypes[19]
+	mi := &file_hod_v1_event_proto_msgTypes[20]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -1863,7 +1927,7 @@ func (x *PlanePoint) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use PlanePoint.ProtoReflect.Descriptor instead.
 func (*PlanePoint) Descriptor() ([]byte, []int) {
-	return file_hod_v1_event_proto_rawDescGZIP(), []int{19}
+	return file_hod_v1_event_proto_rawDescGZIP(), []int{20}
 }
 
 func (x *PlanePoint) GetXM() float64 {
@@ -1891,7 +1955,7 @@ type ZoneOpening struct {
 
 func (x *ZoneOpening) Reset() {
 	*x = ZoneOpening{}
-	mi := &file_hod_v1_event_proto_msgTypes[20]
+	mi := &file_hod_v1_event_proto_msgTypes[21]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -1903,7 +1967,7 @@ func (x *ZoneOpening) String() string {
 func (*ZoneOpening) ProtoMessage() {}
 
 func (x *ZoneOpening) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_event_proto_msgTypes[20]
+	mi := &file_hod_v1_event_proto_msgTypes[21]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -1916,7 +1980,7 @@ func (x *ZoneOpening) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use ZoneOpening.ProtoReflect.Descriptor instead.
 func (*ZoneOpening) Descriptor() ([]byte, []int) {
-	return file_hod_v1_event_proto_rawDescGZIP(), []int{20}
+	return file_hod_v1_event_proto_rawDescGZIP(), []int{21}
 }
 
 func (x *ZoneOpening) GetCorners() []*PlanePoint {
@@ -1943,7 +2007,7 @@ type ZoneSector struct {
 
 func (x *ZoneSector) Reset() {
 	*x = ZoneSector{}
-	mi := &file_hod_v1_event_proto_msgTypes[21]
+	mi := &file_hod_v1_event_proto_msgTypes[22]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -1955,7 +2019,7 @@ func (x *ZoneSector) String() string {
 func (*ZoneSector) ProtoMessage() {}
 
 func (x *ZoneSector) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_event_proto_msgTypes[21]
+	mi := &file_hod_v1_event_proto_msgTypes[22]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -1968,7 +2032,7 @@ func (x *ZoneSector) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use ZoneSector.ProtoReflect.Descriptor instead.
 func (*ZoneSector) Descriptor() ([]byte, []int) {
-	return file_hod_v1_event_proto_rawDescGZIP(), []int{21}
+	return file_hod_v1_event_proto_rawDescGZIP(), []int{22}
 }
 
 func (x *ZoneSector) GetInner() *Length {
@@ -2014,7 +2078,7 @@ type EdgePart struct {
 
 func (x *EdgePart) Reset() {
 	*x = EdgePart{}
-	mi := &file_hod_v1_event_proto_msgTypes[22]
+	mi := &file_hod_v1_event_proto_msgTypes[23]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -2026,7 +2090,7 @@ func (x *EdgePart) String() string {
 func (*EdgePart) ProtoMessage() {}
 
 func (x *EdgePart) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_event_proto_msgTypes[22]
+	mi := &file_hod_v1_event_proto_msgTypes[23]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -2039,7 +2103,7 @@ func (x *EdgePart) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use EdgePart.ProtoReflect.Descriptor instead.
 func (*EdgePart) Descriptor() ([]byte, []int) {
-	return file_hod_v1_event_proto_rawDescGZIP(), []int{22}
+	return file_hod_v1_event_proto_rawDescGZIP(), []int{23}
 }
 
 func (x *EdgePart) GetSide() string {
@@ -2086,7 +2150,7 @@ type EdgePlanned struct {
 
 func (x *EdgePlanned) Reset() {
 	*x = EdgePlanned{}
-	mi := &file_hod_v1_event_proto_msgTypes[23]
+	mi := &file_hod_v1_event_proto_msgTypes[24]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -2098,7 +2162,7 @@ func (x *EdgePlanned) String() string {
 func (*EdgePlanned) ProtoMessage() {}
 
 func (x *EdgePlanned) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_event_proto_msgTypes[23]
+	mi := &file_hod_v1_event_proto_msgTypes[24]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -2111,7 +2175,7 @@ func (x *EdgePlanned) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use EdgePlanned.ProtoReflect.Descriptor instead.
 func (*EdgePlanned) Descriptor() ([]byte, []int) {
-	return file_hod_v1_event_proto_rawDescGZIP(), []int{23}
+	return file_hod_v1_event_proto_rawDescGZIP(), []int{24}
 }
 
 func (x *EdgePlanned) GetA() string {
@@ -2180,7 +2244,7 @@ type CoatPlanned struct {
 
 func (x *CoatPlanned) Reset() {
 	*x = CoatPlanned{}
-	mi := &file_hod_v1_event_proto_msgTypes[24]
+	mi := &file_hod_v1_event_proto_msgTypes[25]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -2192,7 +2256,7 @@ func (x *CoatPlanned) String() string {
 func (*CoatPlanned) ProtoMessage() {}
 
 func (x *CoatPlanned) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_event_proto_msgTypes[24]
+	mi := &file_hod_v1_event_proto_msgTypes[25]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -2205,7 +2269,7 @@ func (x *CoatPlanned) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use CoatPlanned.ProtoReflect.Descriptor instead.
 func (*CoatPlanned) Descriptor() ([]byte, []int) {
-	return file_hod_v1_event_proto_rawDescGZIP(), []int{24}
+	return file_hod_v1_event_proto_rawDescGZIP(), []int{25}
 }
 
 func (x *CoatPlanned) GetCoat() *CoatRef {
@@ -2261,7 +2325,7 @@ type Constituent struct {
 
 func (x *Constituent) Reset() {
 	*x = Constituent{}
-	mi := &file_hod_v1_event_proto_msgTypes[25]
+	mi := &file_hod_v1_event_proto_msgTypes[26]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -2273,7 +2337,7 @@ func (x *Constituent) String() string {
 func (*Constituent) ProtoMessage() {}
 
 func (x *Constituent) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_event_proto_msgTypes[25]
+	mi := &file_hod_v1_event_proto_msgTypes[26]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -2286,7 +2350,7 @@ func (x *Constituent) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use Constituent.ProtoReflect.Descriptor instead.
 func (*Constituent) Descriptor() ([]byte, []int) {
-	return file_hod_v1_event_proto_rawDescGZIP(), []int{25}
+	return file_hod_v1_event_proto_rawDescGZIP(), []int{26}
 }
 
 func (x *Constituent) GetName() string {
@@ -2362,7 +2426,7 @@ type ChargeStep struct {
 
 func (x *ChargeStep) Reset() {
 	*x = ChargeStep{}
-	mi := &file_hod_v1_event_proto_msgTypes[26]
+	mi := &file_hod_v1_event_proto_msgTypes[27]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -2374,7 +2438,7 @@ func (x *ChargeStep) String() string {
 func (*ChargeStep) ProtoMessage() {}
 
 func (x *ChargeStep) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_event_proto_msgTypes[26]
+	mi := &file_hod_v1_event_proto_msgTypes[27]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -2387,7 +2451,7 @@ func (x *ChargeStep) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use ChargeStep.ProtoReflect.Descriptor instead.
 func (*ChargeStep) Descriptor() ([]byte, []int) {
-	return file_hod_v1_event_proto_rawDescGZIP(), []int{26}
+	return file_hod_v1_event_proto_rawDescGZIP(), []int{27}
 }
 
 func (x *ChargeStep) GetConstituent() string {
@@ -2460,7 +2524,7 @@ type MixPlanned struct {
 
 func (x *MixPlanned) Reset() {
 	*x = MixPlanned{}
-	mi := &file_hod_v1_event_proto_msgTypes[27]
+	mi := &file_hod_v1_event_proto_msgTypes[28]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -2472,7 +2536,7 @@ func (x *MixPlanned) String() string {
 func (*MixPlanned) ProtoMessage() {}
 
 func (x *MixPlanned) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_event_proto_msgTypes[27]
+	mi := &file_hod_v1_event_proto_msgTypes[28]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -2485,7 +2549,7 @@ func (x *MixPlanned) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use MixPlanned.ProtoReflect.Descriptor instead.
 func (*MixPlanned) Descriptor() ([]byte, []int) {
-	return file_hod_v1_event_proto_rawDescGZIP(), []int{27}
+	return file_hod_v1_event_proto_rawDescGZIP(), []int{28}
 }
 
 func (x *MixPlanned) GetMix() string {
@@ -2621,7 +2685,7 @@ type CrewPlanned struct {
 
 func (x *CrewPlanned) Reset() {
 	*x = CrewPlanned{}
-	mi := &file_hod_v1_event_proto_msgTypes[28]
+	mi := &file_hod_v1_event_proto_msgTypes[29]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -2633,7 +2697,7 @@ func (x *CrewPlanned) String() string {
 func (*CrewPlanned) ProtoMessage() {}
 
 func (x *CrewPlanned) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_event_proto_msgTypes[28]
+	mi := &file_hod_v1_event_proto_msgTypes[29]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -2646,7 +2710,7 @@ func (x *CrewPlanned) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use CrewPlanned.ProtoReflect.Descriptor instead.
 func (*CrewPlanned) Descriptor() ([]byte, []int) {
-	return file_hod_v1_event_proto_rawDescGZIP(), []int{28}
+	return file_hod_v1_event_proto_rawDescGZIP(), []int{29}
 }
 
 func (x *CrewPlanned) GetCrew() string {
@@ -2708,7 +2772,7 @@ type MaterialPlanned struct {
 
 func (x *MaterialPlanned) Reset() {
 	*x = MaterialPlanned{}
-	mi := &file_hod_v1_event_proto_msgTypes[29]
+	mi := &file_hod_v1_event_proto_msgTypes[30]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -2720,7 +2784,7 @@ func (x *MaterialPlanned) String() string {
 func (*MaterialPlanned) ProtoMessage() {}
 
 func (x *MaterialPlanned) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_event_proto_msgTypes[29]
+	mi := &file_hod_v1_event_proto_msgTypes[30]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -2733,7 +2797,7 @@ func (x *MaterialPlanned) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use MaterialPlanned.ProtoReflect.Descriptor instead.
 func (*MaterialPlanned) Descriptor() ([]byte, []int) {
-	return file_hod_v1_event_proto_rawDescGZIP(), []int{29}
+	return file_hod_v1_event_proto_rawDescGZIP(), []int{30}
 }
 
 func (x *MaterialPlanned) GetMaterial() string {
@@ -2779,7 +2843,7 @@ type Charge struct {
 
 func (x *Charge) Reset() {
 	*x = Charge{}
-	mi := &file_hod_v1_event_proto_msgTypes[30]
+	mi := &file_hod_v1_event_proto_msgTypes[31]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -2791,7 +2855,7 @@ func (x *Charge) String() string {
 func (*Charge) ProtoMessage() {}
 
 func (x *Charge) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_event_proto_msgTypes[30]
+	mi := &file_hod_v1_event_proto_msgTypes[31]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -2804,7 +2868,7 @@ func (x *Charge) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use Charge.ProtoReflect.Descriptor instead.
 func (*Charge) Descriptor() ([]byte, []int) {
-	return file_hod_v1_event_proto_rawDescGZIP(), []int{30}
+	return file_hod_v1_event_proto_rawDescGZIP(), []int{31}
 }
 
 func (x *Charge) GetConstituent() string {
@@ -2863,7 +2927,7 @@ type BatchMixed struct {
 
 func (x *BatchMixed) Reset() {
 	*x = BatchMixed{}
-	mi := &file_hod_v1_event_proto_msgTypes[31]
+	mi := &file_hod_v1_event_proto_msgTypes[32]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -2875,7 +2939,7 @@ func (x *BatchMixed) String() string {
 func (*BatchMixed) ProtoMessage() {}
 
 func (x *BatchMixed) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_event_proto_msgTypes[31]
+	mi := &file_hod_v1_event_proto_msgTypes[32]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -2888,7 +2952,7 @@ func (x *BatchMixed) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use BatchMixed.ProtoReflect.Descriptor instead.
 func (*BatchMixed) Descriptor() ([]byte, []int) {
-	return file_hod_v1_event_proto_rawDescGZIP(), []int{31}
+	return file_hod_v1_event_proto_rawDescGZIP(), []int{32}
 }
 
 func (x *BatchMixed) GetBatch() *BatchRef {
@@ -3009,7 +3073,7 @@ type BatchTested struct {
 
 func (x *BatchTested) Reset() {
 	*x = BatchTested{}
-	mi := &file_hod_v1_event_proto_msgTypes[32]
+	mi := &file_hod_v1_event_proto_msgTypes[33]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -3021,7 +3085,7 @@ func (x *BatchTested) String() string {
 func (*BatchTested) ProtoMessage() {}
 
 func (x *BatchTested) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_event_proto_msgTypes[32]
+	mi := &file_hod_v1_event_proto_msgTypes[33]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -3034,7 +3098,7 @@ func (x *BatchTested) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use BatchTested.ProtoReflect.Descriptor instead.
 func (*BatchTested) Descriptor() ([]byte, []int) {
-	return file_hod_v1_event_proto_rawDescGZIP(), []int{32}
+	return file_hod_v1_event_proto_rawDescGZIP(), []int{33}
 }
 
 func (x *BatchTested) GetBatch() *BatchRef {
@@ -3131,7 +3195,7 @@ type Placement struct {
 
 func (x *Placement) Reset() {
 	*x = Placement{}
-	mi := &file_hod_v1_event_proto_msgTypes[33]
+	mi := &file_hod_v1_event_proto_msgTypes[34]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -3143,7 +3207,7 @@ func (x *Placement) String() string {
 func (*Placement) ProtoMessage() {}
 
 func (x *Placement) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_event_proto_msgTypes[33]
+	mi := &file_hod_v1_event_proto_msgTypes[34]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -3156,7 +3220,7 @@ func (x *Placement) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use Placement.ProtoReflect.Descriptor instead.
 func (*Placement) Descriptor() ([]byte, []int) {
-	return file_hod_v1_event_proto_rawDescGZIP(), []int{33}
+	return file_hod_v1_event_proto_rawDescGZIP(), []int{34}
 }
 
 func (x *Placement) GetBatch() *BatchRef {
@@ -3249,7 +3313,7 @@ type CoatFinished struct {
 
 func (x *CoatFinished) Reset() {
 	*x = CoatFinished{}
-	mi := &file_hod_v1_event_proto_msgTypes[34]
+	mi := &file_hod_v1_event_proto_msgTypes[35]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -3261,7 +3325,7 @@ func (x *CoatFinished) String() string {
 func (*CoatFinished) ProtoMessage() {}
 
 func (x *CoatFinished) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_event_proto_msgTypes[34]
+	mi := &file_hod_v1_event_proto_msgTypes[35]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -3274,7 +3338,7 @@ func (x *CoatFinished) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use CoatFinished.ProtoReflect.Descriptor instead.
 func (*CoatFinished) Descriptor() ([]byte, []int) {
-	return file_hod_v1_event_proto_rawDescGZIP(), []int{34}
+	return file_hod_v1_event_proto_rawDescGZIP(), []int{35}
 }
 
 func (x *CoatFinished) GetCoat() *CoatRef {
@@ -3304,7 +3368,7 @@ type ProgressStated struct {
 
 func (x *ProgressStated) Reset() {
 	*x = ProgressStated{}
-	mi := &file_hod_v1_event_proto_msgTypes[35]
+	mi := &file_hod_v1_event_proto_msgTypes[36]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -3316,7 +3380,7 @@ func (x *ProgressStated) String() string {
 func (*ProgressStated) ProtoMessage() {}
 
 func (x *ProgressStated) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_event_proto_msgTypes[35]
+	mi := &file_hod_v1_event_proto_msgTypes[36]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -3329,7 +3393,7 @@ func (x *ProgressStated) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use ProgressStated.ProtoReflect.Descriptor instead.
 func (*ProgressStated) Descriptor() ([]byte, []int) {
-	return file_hod_v1_event_proto_rawDescGZIP(), []int{35}
+	return file_hod_v1_event_proto_rawDescGZIP(), []int{36}
 }
 
 func (x *ProgressStated) GetCoat() *CoatRef {
@@ -3357,7 +3421,7 @@ type MethodChanged struct {
 
 func (x *MethodChanged) Reset() {
 	*x = MethodChanged{}
-	mi := &file_hod_v1_event_proto_msgTypes[36]
+	mi := &file_hod_v1_event_proto_msgTypes[37]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -3369,7 +3433,7 @@ func (x *MethodChanged) String() string {
 func (*MethodChanged) ProtoMessage() {}
 
 func (x *MethodChanged) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_event_proto_msgTypes[36]
+	mi := &file_hod_v1_event_proto_msgTypes[37]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -3382,7 +3446,7 @@ func (x *MethodChanged) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use MethodChanged.ProtoReflect.Descriptor instead.
 func (*MethodChanged) Descriptor() ([]byte, []int) {
-	return file_hod_v1_event_proto_rawDescGZIP(), []int{36}
+	return file_hod_v1_event_proto_rawDescGZIP(), []int{37}
 }
 
 func (x *MethodChanged) GetWhat() string {
@@ -3411,7 +3475,7 @@ type BatchDiscarded struct {
 
 func (x *BatchDiscarded) Reset() {
 	*x = BatchDiscarded{}
-	mi := &file_hod_v1_event_proto_msgTypes[37]
+	mi := &file_hod_v1_event_proto_msgTypes[38]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -3423,7 +3487,7 @@ func (x *BatchDiscarded) String() string {
 func (*BatchDiscarded) ProtoMessage() {}
 
 func (x *BatchDiscarded) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_event_proto_msgTypes[37]
+	mi := &file_hod_v1_event_proto_msgTypes[38]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -3436,7 +3500,7 @@ func (x *BatchDiscarded) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use BatchDiscarded.ProtoReflect.Descriptor instead.
 func (*BatchDiscarded) Descriptor() ([]byte, []int) {
-	return file_hod_v1_event_proto_rawDescGZIP(), []int{37}
+	return file_hod_v1_event_proto_rawDescGZIP(), []int{38}
 }
 
 func (x *BatchDiscarded) GetBatch() *BatchRef {
@@ -3489,7 +3553,7 @@ type JointTreated struct {
 
 func (x *JointTreated) Reset() {
 	*x = JointTreated{}
-	mi := &file_hod_v1_event_proto_msgTypes[38]
+	mi := &file_hod_v1_event_proto_msgTypes[39]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -3501,7 +3565,7 @@ func (x *JointTreated) String() string {
 func (*JointTreated) ProtoMessage() {}
 
 func (x *JointTreated) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_event_proto_msgTypes[38]
+	mi := &file_hod_v1_event_proto_msgTypes[39]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -3514,7 +3578,7 @@ func (x *JointTreated) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use JointTreated.ProtoReflect.Descriptor instead.
 func (*JointTreated) Descriptor() ([]byte, []int) {
-	return file_hod_v1_event_proto_rawDescGZIP(), []int{38}
+	return file_hod_v1_event_proto_rawDescGZIP(), []int{39}
 }
 
 func (x *JointTreated) GetCoat() *CoatRef {
@@ -3553,7 +3617,7 @@ type BatchBegun struct {
 
 func (x *BatchBegun) Reset() {
 	*x = BatchBegun{}
-	mi := &file_hod_v1_event_proto_msgTypes[39]
+	mi := &file_hod_v1_event_proto_msgTypes[40]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -3565,7 +3629,7 @@ func (x *BatchBegun) String() string {
 func (*BatchBegun) ProtoMessage() {}
 
 func (x *BatchBegun) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_event_proto_msgTypes[39]
+	mi := &file_hod_v1_event_proto_msgTypes[40]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -3578,7 +3642,7 @@ func (x *BatchBegun) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use BatchBegun.ProtoReflect.Descriptor instead.
 func (*BatchBegun) Descriptor() ([]byte, []int) {
-	return file_hod_v1_event_proto_rawDescGZIP(), []int{39}
+	return file_hod_v1_event_proto_rawDescGZIP(), []int{40}
 }
 
 func (x *BatchBegun) GetBatch() *BatchRef {
@@ -3617,7 +3681,7 @@ type FrontEnded struct {
 
 func (x *FrontEnded) Reset() {
 	*x = FrontEnded{}
-	mi := &file_hod_v1_event_proto_msgTypes[40]
+	mi := &file_hod_v1_event_proto_msgTypes[41]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -3629,7 +3693,7 @@ func (x *FrontEnded) String() string {
 func (*FrontEnded) ProtoMessage() {}
 
 func (x *FrontEnded) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_event_proto_msgTypes[40]
+	mi := &file_hod_v1_event_proto_msgTypes[41]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -3642,7 +3706,7 @@ func (x *FrontEnded) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use FrontEnded.ProtoReflect.Descriptor instead.
 func (*FrontEnded) Descriptor() ([]byte, []int) {
-	return file_hod_v1_event_proto_rawDescGZIP(), []int{40}
+	return file_hod_v1_event_proto_rawDescGZIP(), []int{41}
 }
 
 func (x *FrontEnded) GetCoat() *CoatRef {
@@ -3693,7 +3757,7 @@ type ProposalTaken struct {
 
 func (x *ProposalTaken) Reset() {
 	*x = ProposalTaken{}
-	mi := &file_hod_v1_event_proto_msgTypes[41]
+	mi := &file_hod_v1_event_proto_msgTypes[42]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -3705,7 +3769,7 @@ func (x *ProposalTaken) String() string {
 func (*ProposalTaken) ProtoMessage() {}
 
 func (x *ProposalTaken) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_event_proto_msgTypes[41]
+	mi := &file_hod_v1_event_proto_msgTypes[42]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -3718,7 +3782,7 @@ func (x *ProposalTaken) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use ProposalTaken.ProtoReflect.Descriptor instead.
 func (*ProposalTaken) Descriptor() ([]byte, []int) {
-	return file_hod_v1_event_proto_rawDescGZIP(), []int{41}
+	return file_hod_v1_event_proto_rawDescGZIP(), []int{42}
 }
 
 func (x *ProposalTaken) GetCrew() string {
@@ -3813,7 +3877,7 @@ type DayOrdered struct {
 
 func (x *DayOrdered) Reset() {
 	*x = DayOrdered{}
-	mi := &file_hod_v1_event_proto_msgTypes[42]
+	mi := &file_hod_v1_event_proto_msgTypes[43]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -3825,7 +3889,7 @@ func (x *DayOrdered) String() string {
 func (*DayOrdered) ProtoMessage() {}
 
 func (x *DayOrdered) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_event_proto_msgTypes[42]
+	mi := &file_hod_v1_event_proto_msgTypes[43]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -3838,7 +3902,7 @@ func (x *DayOrdered) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use DayOrdered.ProtoReflect.Descriptor instead.
 func (*DayOrdered) Descriptor() ([]byte, []int) {
-	return file_hod_v1_event_proto_rawDescGZIP(), []int{42}
+	return file_hod_v1_event_proto_rawDescGZIP(), []int{43}
 }
 
 func (x *DayOrdered) GetDay() string {
@@ -3924,7 +3988,7 @@ type DayBay struct {
 
 func (x *DayBay) Reset() {
 	*x = DayBay{}
-	mi := &file_hod_v1_event_proto_msgTypes[43]
+	mi := &file_hod_v1_event_proto_msgTypes[44]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -3936,7 +4000,7 @@ func (x *DayBay) String() string {
 func (*DayBay) ProtoMessage() {}
 
 func (x *DayBay) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_event_proto_msgTypes[43]
+	mi := &file_hod_v1_event_proto_msgTypes[44]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -3949,7 +4013,7 @@ func (x *DayBay) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use DayBay.ProtoReflect.Descriptor instead.
 func (*DayBay) Descriptor() ([]byte, []int) {
-	return file_hod_v1_event_proto_rawDescGZIP(), []int{43}
+	return file_hod_v1_event_proto_rawDescGZIP(), []int{44}
 }
 
 func (x *DayBay) GetZones() []string {
@@ -3983,7 +4047,7 @@ type SurfaceTended struct {
 
 func (x *SurfaceTended) Reset() {
 	*x = SurfaceTended{}
-	mi := &file_hod_v1_event_proto_msgTypes[44]
+	mi := &file_hod_v1_event_proto_msgTypes[45]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -3995,7 +4059,7 @@ func (x *SurfaceTended) String() string {
 func (*SurfaceTended) ProtoMessage() {}
 
 func (x *SurfaceTended) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_event_proto_msgTypes[44]
+	mi := &file_hod_v1_event_proto_msgTypes[45]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -4008,7 +4072,7 @@ func (x *SurfaceTended) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use SurfaceTended.ProtoReflect.Descriptor instead.
 func (*SurfaceTended) Descriptor() ([]byte, []int) {
-	return file_hod_v1_event_proto_rawDescGZIP(), []int{44}
+	return file_hod_v1_event_proto_rawDescGZIP(), []int{45}
 }
 
 func (x *SurfaceTended) GetZone() string {
@@ -4064,7 +4128,7 @@ type WeatherSample struct {
 
 func (x *WeatherSample) Reset() {
 	*x = WeatherSample{}
-	mi := &file_hod_v1_event_proto_msgTypes[45]
+	mi := &file_hod_v1_event_proto_msgTypes[46]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -4076,7 +4140,7 @@ func (x *WeatherSample) String() string {
 func (*WeatherSample) ProtoMessage() {}
 
 func (x *WeatherSample) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_event_proto_msgTypes[45]
+	mi := &file_hod_v1_event_proto_msgTypes[46]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -4089,7 +4153,7 @@ func (x *WeatherSample) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use WeatherSample.ProtoReflect.Descriptor instead.
 func (*WeatherSample) Descriptor() ([]byte, []int) {
-	return file_hod_v1_event_proto_rawDescGZIP(), []int{45}
+	return file_hod_v1_event_proto_rawDescGZIP(), []int{46}
 }
 
 func (x *WeatherSample) GetAt() *timestamppb.Timestamp {
@@ -4165,7 +4229,7 @@ type WeatherObserved struct {
 
 func (x *WeatherObserved) Reset() {
 	*x = WeatherObserved{}
-	mi := &file_hod_v1_event_proto_msgTypes[46]
+	mi := &file_hod_v1_event_proto_msgTypes[47]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -4177,7 +4241,7 @@ func (x *WeatherObserved) String() string {
 func (*WeatherObserved) ProtoMessage() {}
 
 func (x *WeatherObserved) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_event_proto_msgTypes[46]
+	mi := &file_hod_v1_event_proto_msgTypes[47]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -4190,7 +4254,7 @@ func (x *WeatherObserved) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use WeatherObserved.ProtoReflect.Descriptor instead.
 func (*WeatherObserved) Descriptor() ([]byte, []int) {
-	return file_hod_v1_event_proto_rawDescGZIP(), []int{46}
+	return file_hod_v1_event_proto_rawDescGZIP(), []int{47}
 }
 
 func (x *WeatherObserved) GetStation() string {
@@ -4238,7 +4302,7 @@ type WeatherForecast struct {
 
 func (x *WeatherForecast) Reset() {
 	*x = WeatherForecast{}
-	mi := &file_hod_v1_event_proto_msgTypes[47]
+	mi := &file_hod_v1_event_proto_msgTypes[48]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -4250,7 +4314,7 @@ func (x *WeatherForecast) String() string {
 func (*WeatherForecast) ProtoMessage() {}
 
 func (x *WeatherForecast) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_event_proto_msgTypes[47]
+	mi := &file_hod_v1_event_proto_msgTypes[48]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -4263,7 +4327,7 @@ func (x *WeatherForecast) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use WeatherForecast.ProtoReflect.Descriptor instead.
 func (*WeatherForecast) Descriptor() ([]byte, []int) {
-	return file_hod_v1_event_proto_rawDescGZIP(), []int{47}
+	return file_hod_v1_event_proto_rawDescGZIP(), []int{48}
 }
 
 func (x *WeatherForecast) GetSource() string {
@@ -4307,7 +4371,7 @@ type CureSample struct {
 
 func (x *CureSample) Reset() {
 	*x = CureSample{}
-	mi := &file_hod_v1_event_proto_msgTypes[48]
+	mi := &file_hod_v1_event_proto_msgTypes[49]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -4319,7 +4383,7 @@ func (x *CureSample) String() string {
 func (*CureSample) ProtoMessage() {}
 
 func (x *CureSample) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_event_proto_msgTypes[48]
+	mi := &file_hod_v1_event_proto_msgTypes[49]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -4332,7 +4396,7 @@ func (x *CureSample) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use CureSample.ProtoReflect.Descriptor instead.
 func (*CureSample) Descriptor() ([]byte, []int) {
-	return file_hod_v1_event_proto_rawDescGZIP(), []int{48}
+	return file_hod_v1_event_proto_rawDescGZIP(), []int{49}
 }
 
 func (x *CureSample) GetAt() *timestamppb.Timestamp {
@@ -4368,7 +4432,7 @@ type CureReadings struct {
 
 func (x *CureReadings) Reset() {
 	*x = CureReadings{}
-	mi := &file_hod_v1_event_proto_msgTypes[49]
+	mi := &file_hod_v1_event_proto_msgTypes[50]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -4380,7 +4444,7 @@ func (x *CureReadings) String() string {
 func (*CureReadings) ProtoMessage() {}
 
 func (x *CureReadings) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_event_proto_msgTypes[49]
+	mi := &file_hod_v1_event_proto_msgTypes[50]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -4393,7 +4457,7 @@ func (x *CureReadings) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use CureReadings.ProtoReflect.Descriptor instead.
 func (*CureReadings) Descriptor() ([]byte, []int) {
-	return file_hod_v1_event_proto_rawDescGZIP(), []int{49}
+	return file_hod_v1_event_proto_rawDescGZIP(), []int{50}
 }
 
 func (x *CureReadings) GetProbe() string {
@@ -4446,7 +4510,7 @@ type StockReceived struct {
 
 func (x *StockReceived) Reset() {
 	*x = StockReceived{}
-	mi := &file_hod_v1_event_proto_msgTypes[50]
+	mi := &file_hod_v1_event_proto_msgTypes[51]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -4458,7 +4522,7 @@ func (x *StockReceived) String() string {
 func (*StockReceived) ProtoMessage() {}
 
 func (x *StockReceived) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_event_proto_msgTypes[50]
+	mi := &file_hod_v1_event_proto_msgTypes[51]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -4471,7 +4535,7 @@ func (x *StockReceived) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use StockReceived.ProtoReflect.Descriptor instead.
 func (*StockReceived) Descriptor() ([]byte, []int) {
-	return file_hod_v1_event_proto_rawDescGZIP(), []int{50}
+	return file_hod_v1_event_proto_rawDescGZIP(), []int{51}
 }
 
 func (x *StockReceived) GetMaterial() string {
@@ -4508,7 +4572,7 @@ type StockCounted struct {
 
 func (x *StockCounted) Reset() {
 	*x = StockCounted{}
-	mi := &file_hod_v1_event_proto_msgTypes[51]
+	mi := &file_hod_v1_event_proto_msgTypes[52]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -4520,7 +4584,7 @@ func (x *StockCounted) String() string {
 func (*StockCounted) ProtoMessage() {}
 
 func (x *StockCounted) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_event_proto_msgTypes[51]
+	mi := &file_hod_v1_event_proto_msgTypes[52]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -4533,7 +4597,7 @@ func (x *StockCounted) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use StockCounted.ProtoReflect.Descriptor instead.
 func (*StockCounted) Descriptor() ([]byte, []int) {
-	return file_hod_v1_event_proto_rawDescGZIP(), []int{51}
+	return file_hod_v1_event_proto_rawDescGZIP(), []int{52}
 }
 
 func (x *StockCounted) GetMaterial() string {
@@ -4567,7 +4631,7 @@ type StockSpoiled struct {
 
 func (x *StockSpoiled) Reset() {
 	*x = StockSpoiled{}
-	mi := &file_hod_v1_event_proto_msgTypes[52]
+	mi := &file_hod_v1_event_proto_msgTypes[53]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -4579,7 +4643,7 @@ func (x *StockSpoiled) String() string {
 func (*StockSpoiled) ProtoMessage() {}
 
 func (x *StockSpoiled) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_event_proto_msgTypes[52]
+	mi := &file_hod_v1_event_proto_msgTypes[53]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -4592,7 +4656,7 @@ func (x *StockSpoiled) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use StockSpoiled.ProtoReflect.Descriptor instead.
 func (*StockSpoiled) Descriptor() ([]byte, []int) {
-	return file_hod_v1_event_proto_rawDescGZIP(), []int{52}
+	return file_hod_v1_event_proto_rawDescGZIP(), []int{53}
 }
 
 func (x *StockSpoiled) GetMaterial() string {
@@ -4650,7 +4714,7 @@ type SpecimensBroken struct {
 
 func (x *SpecimensBroken) Reset() {
 	*x = SpecimensBroken{}
-	mi := &file_hod_v1_event_proto_msgTypes[53]
+	mi := &file_hod_v1_event_proto_msgTypes[54]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -4662,7 +4726,7 @@ func (x *SpecimensBroken) String() string {
 func (*SpecimensBroken) ProtoMessage() {}
 
 func (x *SpecimensBroken) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_event_proto_msgTypes[53]
+	mi := &file_hod_v1_event_proto_msgTypes[54]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -4675,7 +4739,7 @@ func (x *SpecimensBroken) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use SpecimensBroken.ProtoReflect.Descriptor instead.
 func (*SpecimensBroken) Descriptor() ([]byte, []int) {
-	return file_hod_v1_event_proto_rawDescGZIP(), []int{53}
+	return file_hod_v1_event_proto_rawDescGZIP(), []int{54}
 }
 
 func (x *SpecimensBroken) GetMix() string {
@@ -4754,7 +4818,7 @@ type Noted struct {
 
 func (x *Noted) Reset() {
 	*x = Noted{}
-	mi := &file_hod_v1_event_proto_msgTypes[54]
+	mi := &file_hod_v1_event_proto_msgTypes[55]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -4766,7 +4830,7 @@ func (x *Noted) String() string {
 func (*Noted) ProtoMessage() {}
 
 func (x *Noted) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_event_proto_msgTypes[54]
+	mi := &file_hod_v1_event_proto_msgTypes[55]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -4779,7 +4843,7 @@ func (x *Noted) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use Noted.ProtoReflect.Descriptor instead.
 func (*Noted) Descriptor() ([]byte, []int) {
-	return file_hod_v1_event_proto_rawDescGZIP(), []int{54}
+	return file_hod_v1_event_proto_rawDescGZIP(), []int{55}
 }
 
 func (x *Noted) GetText() string {
@@ -4807,7 +4871,7 @@ type ShiftStarted struct {
 
 func (x *ShiftStarted) Reset() {
 	*x = ShiftStarted{}
-	mi := &file_hod_v1_event_proto_msgTypes[55]
+	mi := &file_hod_v1_event_proto_msgTypes[56]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -4819,7 +4883,7 @@ func (x *ShiftStarted) String() string {
 func (*ShiftStarted) ProtoMessage() {}
 
 func (x *ShiftStarted) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_event_proto_msgTypes[55]
+	mi := &file_hod_v1_event_proto_msgTypes[56]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -4832,7 +4896,7 @@ func (x *ShiftStarted) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use ShiftStarted.ProtoReflect.Descriptor instead.
 func (*ShiftStarted) Descriptor() ([]byte, []int) {
-	return file_hod_v1_event_proto_rawDescGZIP(), []int{55}
+	return file_hod_v1_event_proto_rawDescGZIP(), []int{56}
 }
 
 func (x *ShiftStarted) GetPeople() uint32 {
@@ -4853,7 +4917,7 @@ type ShiftEnded struct {
 
 func (x *ShiftEnded) Reset() {
 	*x = ShiftEnded{}
-	mi := &file_hod_v1_event_proto_msgTypes[56]
+	mi := &file_hod_v1_event_proto_msgTypes[57]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -4865,7 +4929,7 @@ func (x *ShiftEnded) String() string {
 func (*ShiftEnded) ProtoMessage() {}
 
 func (x *ShiftEnded) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_event_proto_msgTypes[56]
+	mi := &file_hod_v1_event_proto_msgTypes[57]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -4878,7 +4942,7 @@ func (x *ShiftEnded) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use ShiftEnded.ProtoReflect.Descriptor instead.
 func (*ShiftEnded) Descriptor() ([]byte, []int) {
-	return file_hod_v1_event_proto_rawDescGZIP(), []int{56}
+	return file_hod_v1_event_proto_rawDescGZIP(), []int{57}
 }
 
 func (x *ShiftEnded) GetLeft() string {
@@ -4903,7 +4967,7 @@ type FlagAnswered struct {
 
 func (x *FlagAnswered) Reset() {
 	*x = FlagAnswered{}
-	mi := &file_hod_v1_event_proto_msgTypes[57]
+	mi := &file_hod_v1_event_proto_msgTypes[58]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -4915,7 +4979,7 @@ func (x *FlagAnswered) String() string {
 func (*FlagAnswered) ProtoMessage() {}
 
 func (x *FlagAnswered) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_event_proto_msgTypes[57]
+	mi := &file_hod_v1_event_proto_msgTypes[58]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -4928,7 +4992,7 @@ func (x *FlagAnswered) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use FlagAnswered.ProtoReflect.Descriptor instead.
 func (*FlagAnswered) Descriptor() ([]byte, []int) {
-	return file_hod_v1_event_proto_rawDescGZIP(), []int{57}
+	return file_hod_v1_event_proto_rawDescGZIP(), []int{58}
 }
 
 func (x *FlagAnswered) GetFlag() string {
@@ -4971,7 +5035,7 @@ type DeviceEnrolled struct {
 
 func (x *DeviceEnrolled) Reset() {
 	*x = DeviceEnrolled{}
-	mi := &file_hod_v1_event_proto_msgTypes[58]
+	mi := &file_hod_v1_event_proto_msgTypes[59]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -4983,7 +5047,7 @@ func (x *DeviceEnrolled) String() string {
 func (*DeviceEnrolled) ProtoMessage() {}
 
 func (x *DeviceEnrolled) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_event_proto_msgTypes[58]
+	mi := &file_hod_v1_event_proto_msgTypes[59]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -4996,7 +5060,7 @@ func (x *DeviceEnrolled) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use DeviceEnrolled.ProtoReflect.Descriptor instead.
 func (*DeviceEnrolled) Descriptor() ([]byte, []int) {
-	return file_hod_v1_event_proto_rawDescGZIP(), []int{58}
+	return file_hod_v1_event_proto_rawDescGZIP(), []int{59}
 }
 
 func (x *DeviceEnrolled) GetDevice() string {
@@ -5049,7 +5113,7 @@ type DeviceRevoked struct {
 
 func (x *DeviceRevoked) Reset() {
 	*x = DeviceRevoked{}
-	mi := &file_hod_v1_event_proto_msgTypes[59]
+	mi := &file_hod_v1_event_proto_msgTypes[60]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -5061,7 +5125,7 @@ func (x *DeviceRevoked) String() string {
 func (*DeviceRevoked) ProtoMessage() {}
 
 func (x *DeviceRevoked) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_event_proto_msgTypes[59]
+	mi := &file_hod_v1_event_proto_msgTypes[60]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -5074,7 +5138,7 @@ func (x *DeviceRevoked) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use DeviceRevoked.ProtoReflect.Descriptor instead.
 func (*DeviceRevoked) Descriptor() ([]byte, []int) {
-	return file_hod_v1_event_proto_rawDescGZIP(), []int{59}
+	return file_hod_v1_event_proto_rawDescGZIP(), []int{60}
 }
 
 func (x *DeviceRevoked) GetDevice() string {
@@ -5115,7 +5179,7 @@ type Amended struct {
 
 func (x *Amended) Reset() {
 	*x = Amended{}
-	mi := &file_hod_v1_event_proto_msgTypes[60]
+	mi := &file_hod_v1_event_proto_msgTypes[61]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -5127,7 +5191,7 @@ func (x *Amended) String() string {
 func (*Amended) ProtoMessage() {}
 
 func (x *Amended) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_event_proto_msgTypes[60]
+	mi := &file_hod_v1_event_proto_msgTypes[61]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -5140,7 +5204,7 @@ func (x *Amended) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use Amended.ProtoReflect.Descriptor instead.
 func (*Amended) Descriptor() ([]byte, []int) {
-	return file_hod_v1_event_proto_rawDescGZIP(), []int{60}
+	return file_hod_v1_event_proto_rawDescGZIP(), []int{61}
 }
 
 func (x *Amended) GetTarget() []byte {
@@ -5184,7 +5248,7 @@ type Voided struct {
 
 func (x *Voided) Reset() {
 	*x = Voided{}
-	mi := &file_hod_v1_event_proto_msgTypes[61]
+	mi := &file_hod_v1_event_proto_msgTypes[62]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -5196,7 +5260,7 @@ func (x *Voided) String() string {
 func (*Voided) ProtoMessage() {}
 
 func (x *Voided) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_event_proto_msgTypes[61]
+	mi := &file_hod_v1_event_proto_msgTypes[62]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -5209,7 +5273,7 @@ func (x *Voided) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use Voided.ProtoReflect.Descriptor instead.
 func (*Voided) Descriptor() ([]byte, []int) {
-	return file_hod_v1_event_proto_rawDescGZIP(), []int{61}
+	return file_hod_v1_event_proto_rawDescGZIP(), []int{62}
 }
 
 func (x *Voided) GetTarget() []byte {
@@ -5241,7 +5305,7 @@ type Settled struct {
 
 func (x *Settled) Reset() {
 	*x = Settled{}
-	mi := &file_hod_v1_event_proto_msgTypes[62]
+	mi := &file_hod_v1_event_proto_msgTypes[63]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -5253,7 +5317,7 @@ func (x *Settled) String() string {
 func (*Settled) ProtoMessage() {}
 
 func (x *Settled) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_event_proto_msgTypes[62]
+	mi := &file_hod_v1_event_proto_msgTypes[63]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -5266,7 +5330,7 @@ func (x *Settled) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use Settled.ProtoReflect.Descriptor instead.
 func (*Settled) Descriptor() ([]byte, []int) {
-	return file_hod_v1_event_proto_rawDescGZIP(), []int{62}
+	return file_hod_v1_event_proto_rawDescGZIP(), []int{63}
 }
 
 func (x *Settled) GetHolds() []byte {
@@ -5340,7 +5404,7 @@ type Body struct {
 
 func (x *Body) Reset() {
 	*x = Body{}
-	mi := &file_hod_v1_event_proto_msgTypes[63]
+	mi := &file_hod_v1_event_proto_msgTypes[64]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -5352,7 +5416,7 @@ func (x *Body) String() string {
 func (*Body) ProtoMessage() {}
 
 func (x *Body) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_event_proto_msgTypes[63]
+	mi := &file_hod_v1_event_proto_msgTypes[64]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -5365,7 +5429,7 @@ func (x *Body) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use Body.ProtoReflect.Descriptor instead.
 func (*Body) Descriptor() ([]byte, []int) {
-	return file_hod_v1_event_proto_rawDescGZIP(), []int{63}
+	return file_hod_v1_event_proto_rawDescGZIP(), []int{64}
 }
 
 func (x *Body) GetKind() isBody_Kind {
@@ -5988,7 +6052,7 @@ type Event struct {
 
 func (x *Event) Reset() {
 	*x = Event{}
-	mi := &file_hod_v1_event_proto_msgTypes[64]
+	mi := &file_hod_v1_event_proto_msgTypes[65]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -6000,7 +6064,7 @@ func (x *Event) String() string {
 func (*Event) ProtoMessage() {}
 
 func (x *Event) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_event_proto_msgTypes[64]
+	mi := &file_hod_v1_event_proto_msgTypes[65]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -6013,7 +6077,7 @@ func (x *Event) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use Event.ProtoReflect.Descriptor instead.
 func (*Event) Descriptor() ([]byte, []int) {
-	return file_hod_v1_event_proto_rawDescGZIP(), []int{64}
+	return file_hod_v1_event_proto_rawDescGZIP(), []int{65}
 }
 
 func (x *Event) GetDevice() string {
@@ -6165,13 +6229,14 @@ const file_hod_v1_event_proto_rawDesc = "" +
 	"\rWorkException\x12\x12\n" +
 	"\x04date\x18\x01 \x01(\tR\x04date\x12\x19\n" +
 	"\bfrom_min\x18\x02 \x01(\rR\afromMin\x12\x15\n" +
-	"\x06to_min\x18\x03 \x01(\rR\x05toMin\"\x86\x02\n" +
+	"\x06to_min\x18\x03 \x01(\rR\x05toMin\"\xa7\x02\n" +
 	"\vZonePlanned\x12\x12\n" +
 	"\x04zone\x18\x01 \x01(\tR\x04zone\x12 \n" +
 	"\x04area\x18\x02 \x01(\v2\f.hod.v1.AreaR\x04area\x12\x14\n" +
 	"\x05shape\x18\x03 \x01(\tR\x05shape\x12\x14\n" +
 	"\x05order\x18\x04 \x01(\rR\x05order\x12$\n" +
-	"\x04form\x18\x05 \x01(\v2\x10.hod.v1.ZoneFormR\x04form\x120\n" +
+	"\x04form\x18\x05 \x01(\v2\x10.hod.v1.ZoneFormR\x04form\x12\x1f\n" +
+	"\x02at\x18\x06 \x01(\v2\x0f.hod.v1.MapCellR\x02at\x120\n" +
 	"\bexposure\x18\a \x01(\v2\x14.hod.v1.ZoneExposureR\bexposure\x12!\n" +
 	"\freached_from\x18\b \x01(\tR\vreachedFrom\x12\x1a\n" +
 	"\breplaces\x18\x0f \x03(\fR\breplaces\"i\n" +
@@ -6180,7 +6245,10 @@ const file_hod_v1_event_proto_rawDesc = "" +
 	"sunFromMin\x12\x1c\n" +
 	"\n" +
 	"sun_to_min\x18\x02 \x01(\rR\bsunToMin\x12\x19\n" +
-	"\bwarmer_k\x18\x03 \x01(\x01R\awarmerK\"\xe3\x01\n" +
+	"\bwarmer_k\x18\x03 \x01(\x01R\awarmerK\"3\n" +
+	"\aMapCell\x12\x10\n" +
+	"\x03row\x18\x01 \x01(\rR\x03row\x12\x16\n" +
+	"\x06column\x18\x02 \x01(\rR\x06column\"\xe3\x01\n" +
 	"\bZoneForm\x12&\n" +
 	"\x05sides\x18\x01 \x03(\v2\x10.hod.v1.ZoneSideR\x05sides\x12,\n" +
 	"\aoutline\x18\x02 \x03(\v2\x12.hod.v1.PlanePointR\aoutline\x12/\n" +
@@ -6610,7 +6678,7 @@ func file_hod_v1_event_proto_rawDescGZIP() []byte {
 }
 
 var file_hod_v1_event_proto_enumTypes = make([]protoimpl.EnumInfo, 8)
-var file_hod_v1_event_proto_msgTypes = make([]protoimpl.MessageInfo, 65)
+var file_hod_v1_event_proto_msgTypes = make([]protoimpl.MessageInfo, 66)
 var file_hod_v1_event_proto_goTypes = []any{
 	(UnitSystem)(0),               // 0: hod.v1.UnitSystem
 	(Face)(0),                     // 1: hod.v1.Face
@@ -6636,56 +6704,57 @@ var file_hod_v1_event_proto_goTypes = []any{
 	(*WorkException)(nil),         // 21: hod.v1.WorkException
 	(*ZonePlanned)(nil),           // 22: hod.v1.ZonePlanned
 	(*ZoneExposure)(nil),          // 23: hod.v1.ZoneExposure
-	(*ZoneForm)(nil),              // 24: hod.v1.ZoneForm
-	(*ZoneSide)(nil),              // 25: hod.v1.ZoneSide
-	(*ZoneMesh)(nil),              // 26: hod.v1.ZoneMesh
-	(*PlanePoint)(nil),            // 27: hod.v1.PlanePoint
-	(*ZoneOpening)(nil),           // 28: hod.v1.ZoneOpening
-	(*ZoneSector)(nil),            // 29: hod.v1.ZoneSector
-	(*EdgePart)(nil),              // 30: hod.v1.EdgePart
-	(*EdgePlanned)(nil),           // 31: hod.v1.EdgePlanned
-	(*CoatPlanned)(nil),           // 32: hod.v1.CoatPlanned
-	(*Constituent)(nil),           // 33: hod.v1.Constituent
-	(*ChargeStep)(nil),            // 34: hod.v1.ChargeStep
-	(*MixPlanned)(nil),            // 35: hod.v1.MixPlanned
-	(*CrewPlanned)(nil),           // 36: hod.v1.CrewPlanned
-	(*MaterialPlanned)(nil),       // 37: hod.v1.MaterialPlanned
-	(*Charge)(nil),                // 38: hod.v1.Charge
-	(*BatchMixed)(nil),            // 39: hod.v1.BatchMixed
-	(*BatchTested)(nil),           // 40: hod.v1.BatchTested
-	(*Placement)(nil),             // 41: hod.v1.Placement
-	(*CoatFinished)(nil),          // 42: hod.v1.CoatFinished
-	(*ProgressStated)(nil),        // 43: hod.v1.ProgressStated
-	(*MethodChanged)(nil),         // 44: hod.v1.MethodChanged
-	(*BatchDiscarded)(nil),        // 45: hod.v1.BatchDiscarded
-	(*JointTreated)(nil),          // 46: hod.v1.JointTreated
-	(*BatchBegun)(nil),            // 47: hod.v1.BatchBegun
-	(*FrontEnded)(nil),            // 48: hod.v1.FrontEnded
-	(*ProposalTaken)(nil),         // 49: hod.v1.ProposalTaken
-	(*DayOrdered)(nil),            // 50: hod.v1.DayOrdered
-	(*DayBay)(nil),                // 51: hod.v1.DayBay
-	(*SurfaceTended)(nil),         // 52: hod.v1.SurfaceTended
-	(*WeatherSample)(nil),         // 53: hod.v1.WeatherSample
-	(*WeatherObserved)(nil),       // 54: hod.v1.WeatherObserved
-	(*WeatherForecast)(nil),       // 55: hod.v1.WeatherForecast
-	(*CureSample)(nil),            // 56: hod.v1.CureSample
-	(*CureReadings)(nil),          // 57: hod.v1.CureReadings
-	(*StockReceived)(nil),         // 58: hod.v1.StockReceived
-	(*StockCounted)(nil),          // 59: hod.v1.StockCounted
-	(*StockSpoiled)(nil),          // 60: hod.v1.StockSpoiled
-	(*SpecimensBroken)(nil),       // 61: hod.v1.SpecimensBroken
-	(*Noted)(nil),                 // 62: hod.v1.Noted
-	(*ShiftStarted)(nil),          // 63: hod.v1.ShiftStarted
-	(*ShiftEnded)(nil),            // 64: hod.v1.ShiftEnded
-	(*FlagAnswered)(nil),          // 65: hod.v1.FlagAnswered
-	(*DeviceEnrolled)(nil),        // 66: hod.v1.DeviceEnrolled
-	(*DeviceRevoked)(nil),         // 67: hod.v1.DeviceRevoked
-	(*Amended)(nil),               // 68: hod.v1.Amended
-	(*Voided)(nil),                // 69: hod.v1.Voided
-	(*Settled)(nil),               // 70: hod.v1.Settled
-	(*Body)(nil),                  // 71: hod.v1.Body
-	(*Event)(nil),                 // 72: hod.v1.Event
-	(*timestamppb.Timestamp)(nil), // 73: google.protobuf.Timestamp
+	(*MapCell)(nil),               // 24: hod.v1.MapCell
+	(*ZoneForm)(nil),              // 25: hod.v1.ZoneForm
+	(*ZoneSide)(nil),              // 26: hod.v1.ZoneSide
+	(*ZoneMesh)(nil),              // 27: hod.v1.ZoneMesh
+	(*PlanePoint)(nil),            // 28: hod.v1.PlanePoint
+	(*ZoneOpening)(nil),           // 29: hod.v1.ZoneOpening
+	(*ZoneSector)(nil),            // 30: hod.v1.ZoneSector
+	(*EdgePart)(nil),              // 31: hod.v1.EdgePart
+	(*EdgePlanned)(nil),           // 32: hod.v1.EdgePlanned
+	(*CoatPlanned)(nil),           // 33: hod.v1.CoatPlanned
+	(*Constituent)(nil),           // 34: hod.v1.Constituent
+	(*ChargeStep)(nil),            // 35: hod.v1.ChargeStep
+	(*MixPlanned)(nil),            // 36: hod.v1.MixPlanned
+	(*CrewPlanned)(nil),           // 37: hod.v1.CrewPlanned
+	(*MaterialPlanned)(nil),       // 38: hod.v1.MaterialPlanned
+	(*Charge)(nil),                // 39: hod.v1.Charge
+	(*BatchMixed)(nil),            // 40: hod.v1.BatchMixed
+	(*BatchTested)(nil),           // 41: hod.v1.BatchTested
+	(*Placement)(nil),             // 42: hod.v1.Placement
+	(*CoatFinished)(nil),          // 43: hod.v1.CoatFinished
+	(*ProgressStated)(nil),        // 44: hod.v1.ProgressStated
+	(*MethodChanged)(nil),         // 45: hod.v1.MethodChanged
+	(*BatchDiscarded)(nil),        // 46: hod.v1.BatchDiscarded
+	(*JointTreated)(nil),          // 47: hod.v1.JointTreated
+	(*BatchBegun)(nil),            // 48: hod.v1.BatchBegun
+	(*FrontEnded)(nil),            // 49: hod.v1.FrontEnded
+	(*ProposalTaken)(nil),         // 50: hod.v1.ProposalTaken
+	(*DayOrdered)(nil),            // 51: hod.v1.DayOrdered
+	(*DayBay)(nil),                // 52: hod.v1.DayBay
+	(*SurfaceTended)(nil),         // 53: hod.v1.SurfaceTended
+	(*WeatherSample)(nil),         // 54: hod.v1.WeatherSample
+	(*WeatherObserved)(nil),       // 55: hod.v1.WeatherObserved
+	(*WeatherForecast)(nil),       // 56: hod.v1.WeatherForecast
+	(*CureSample)(nil),            // 57: hod.v1.CureSample
+	(*CureReadings)(nil),          // 58: hod.v1.CureReadings
+	(*StockReceived)(nil),         // 59: hod.v1.StockReceived
+	(*StockCounted)(nil),          // 60: hod.v1.StockCounted
+	(*StockSpoiled)(nil),          // 61: hod.v1.StockSpoiled
+	(*SpecimensBroken)(nil),       // 62: hod.v1.SpecimensBroken
+	(*Noted)(nil),                 // 63: hod.v1.Noted
+	(*ShiftStarted)(nil),          // 64: hod.v1.ShiftStarted
+	(*ShiftEnded)(nil),            // 65: hod.v1.ShiftEnded
+	(*FlagAnswered)(nil),          // 66: hod.v1.FlagAnswered
+	(*DeviceEnrolled)(nil),        // 67: hod.v1.DeviceEnrolled
+	(*DeviceRevoked)(nil),         // 68: hod.v1.DeviceRevoked
+	(*Amended)(nil),               // 69: hod.v1.Amended
+	(*Voided)(nil),                // 70: hod.v1.Voided
+	(*Settled)(nil),               // 71: hod.v1.Settled
+	(*Body)(nil),                  // 72: hod.v1.Body
+	(*Event)(nil),                 // 73: hod.v1.Event
+	(*timestamppb.Timestamp)(nil), // 74: google.protobuf.Timestamp
 }
 var file_hod_v1_event_proto_depIdxs = []int32{
 	8,   // 0: hod.v1.Amount.mass:type_name -> hod.v1.Mass
@@ -6698,152 +6767,153 @@ var file_hod_v1_event_proto_depIdxs = []int32{
 	20,  // 7: hod.v1.SitePlanned.week:type_name -> hod.v1.WorkDays
 	21,  // 8: hod.v1.SitePlanned.except:type_name -> hod.v1.WorkException
 	11,  // 9: hod.v1.ZonePlanned.area:type_name -> hod.v1.Area
-	24,  // 10: hod.v1.ZonePlanned.form:type_name -> hod.v1.ZoneForm
-	23,  // 11: hod.v1.ZonePlanned.exposure:type_name -> hod.v1.ZoneExposure
-	25,  // 12: hod.v1.ZoneForm.sides:type_name -> hod.v1.ZoneSide
-	27,  // 13: hod.v1.ZoneForm.outline:type_name -> hod.v1.PlanePoint
-	28,  // 14: hod.v1.ZoneForm.openings:type_name -> hod.v1.ZoneOpening
-	29,  // 15: hod.v1.ZoneForm.sector:type_name -> hod.v1.ZoneSector
-	26,  // 16: hod.v1.ZoneForm.mesh:type_name -> hod.v1.ZoneMesh
-	10,  // 17: hod.v1.ZoneSide.length:type_name -> hod.v1.Length
-	27,  // 18: hod.v1.ZoneOpening.corners:type_name -> hod.v1.PlanePoint
-	10,  // 19: hod.v1.ZoneSector.inner:type_name -> hod.v1.Length
-	10,  // 20: hod.v1.ZoneSector.outer:type_name -> hod.v1.Length
-	10,  // 21: hod.v1.EdgePart.from:type_name -> hod.v1.Length
-	10,  // 22: hod.v1.EdgePart.to:type_name -> hod.v1.Length
-	10,  // 23: hod.v1.EdgePlanned.length:type_name -> hod.v1.Length
-	30,  // 24: hod.v1.EdgePlanned.part_a:type_name -> hod.v1.EdgePart
-	30,  // 25: hod.v1.EdgePlanned.part_b:type_name -> hod.v1.EdgePart
-	6,   // 26: hod.v1.EdgePlanned.joint:type_name -> hod.v1.JointPermission
-	17,  // 27: hod.v1.CoatPlanned.coat:type_name -> hod.v1.CoatRef
-	10,  // 28: hod.v1.CoatPlanned.thickness:type_name -> hod.v1.Length
-	2,   // 29: hod.v1.Constituent.kind:type_name -> hod.v1.ConstituentKind
-	16,  // 30: hod.v1.Constituent.amount:type_name -> hod.v1.Amount
-	15,  // 31: hod.v1.Constituent.absorption:type_name -> hod.v1.Share
-	15,  // 32: hod.v1.Constituent.solids:type_name -> hod.v1.Share
-	14,  // 33: hod.v1.Constituent.bulk:type_name -> hod.v1.Density
-	8,   // 34: hod.v1.Constituent.bag:type_name -> hod.v1.Mass
-	15,  // 35: hod.v1.ChargeStep.share:type_name -> hod.v1.Share
-	33,  // 36: hod.v1.MixPlanned.constituents:type_name -> hod.v1.Constituent
-	15,  // 37: hod.v1.MixPlanned.air:type_name -> hod.v1.Share
-	9,   // 38: hod.v1.MixPlanned.design_yield:type_name -> hod.v1.Volume
-	14,  // 39: hod.v1.MixPlanned.unit_weight:type_name -> hod.v1.Density
-	15,  // 40: hod.v1.MixPlanned.unit_weight_tolerance:type_name -> hod.v1.Share
-	12,  // 41: hod.v1.MixPlanned.set_reference:type_name -> hod.v1.Temperature
-	34,  // 42: hod.v1.MixPlanned.steps:type_name -> hod.v1.ChargeStep
-	12,  // 43: hod.v1.MixPlanned.datum:type_name -> hod.v1.Temperature
-	14,  // 44: hod.v1.MaterialPlanned.bulk:type_name -> hod.v1.Density
-	8,   // 45: hod.v1.MaterialPlanned.bag:type_name -> hod.v1.Mass
-	16,  // 46: hod.v1.Charge.amount:type_name -> hod.v1.Amount
-	73,  // 47: hod.v1.Charge.at:type_name -> google.protobuf.Timestamp
-	18,  // 48: hod.v1.BatchMixed.batch:type_name -> hod.v1.BatchRef
-	38,  // 49: hod.v1.BatchMixed.charges:type_name -> hod.v1.Charge
-	15,  // 50: hod.v1.BatchMixed.sand_moisture:type_name -> hod.v1.Share
-	9,   // 51: hod.v1.BatchMixed.spray_per_s:type_name -> hod.v1.Volume
-	73,  // 52: hod.v1.BatchMixed.mixed_from:type_name -> google.protobuf.Timestamp
-	73,  // 53: hod.v1.BatchMixed.mixed_to:type_name -> google.protobuf.Timestamp
-	73,  // 54: hod.v1.BatchMixed.water_at:type_name -> google.protobuf.Timestamp
-	12,  // 55: hod.v1.BatchMixed.temperature:type_name -> hod.v1.Temperature
-	18,  // 56: hod.v1.BatchTested.batch:type_name -> hod.v1.BatchRef
-	8,   // 57: hod.v1.BatchTested.gross:type_name -> hod.v1.Mass
-	8,   // 58: hod.v1.BatchTested.tare:type_name -> hod.v1.Mass
-	9,   // 59: hod.v1.BatchTested.measure:type_name -> hod.v1.Volume
-	14,  // 60: hod.v1.BatchTested.unit_weight:type_name -> hod.v1.Density
-	12,  // 61: hod.v1.BatchTested.temperature:type_name -> hod.v1.Temperature
-	15,  // 62: hod.v1.BatchTested.flow:type_name -> hod.v1.Share
-	15,  // 63: hod.v1.BatchTested.air:type_name -> hod.v1.Share
-	18,  // 64: hod.v1.Placement.batch:type_name -> hod.v1.BatchRef
-	15,  // 65: hod.v1.Placement.share:type_name -> hod.v1.Share
-	9,   // 66: hod.v1.Placement.volume:type_name -> hod.v1.Volume
-	17,  // 67: hod.v1.Placement.coat:type_name -> hod.v1.CoatRef
-	73,  // 68: hod.v1.Placement.from:type_name -> google.protobuf.Timestamp
-	73,  // 69: hod.v1.Placement.to:type_name -> google.protobuf.Timestamp
-	10,  // 70: hod.v1.Placement.gauges:type_name -> hod.v1.Length
-	15,  // 71: hod.v1.Placement.complete:type_name -> hod.v1.Share
-	17,  // 72: hod.v1.CoatFinished.coat:type_name -> hod.v1.CoatRef
-	17,  // 73: hod.v1.ProgressStated.coat:type_name -> hod.v1.CoatRef
-	15,  // 74: hod.v1.ProgressStated.complete:type_name -> hod.v1.Share
-	18,  // 75: hod.v1.BatchDiscarded.batch:type_name -> hod.v1.BatchRef
-	15,  // 76: hod.v1.BatchDiscarded.share:type_name -> hod.v1.Share
-	9,   // 77: hod.v1.BatchDiscarded.volume:type_name -> hod.v1.Volume
-	17,  // 78: hod.v1.JointTreated.coat:type_name -> hod.v1.CoatRef
-	18,  // 79: hod.v1.BatchBegun.batch:type_name -> hod.v1.BatchRef
-	73,  // 80: hod.v1.BatchBegun.ready_at:type_name -> google.protobuf.Timestamp
-	17,  // 81: hod.v1.FrontEnded.coat:type_name -> hod.v1.CoatRef
-	17,  // 82: hod.v1.ProposalTaken.coat:type_name -> hod.v1.CoatRef
-	73,  // 83: hod.v1.ProposalTaken.until:type_name -> google.protobuf.Timestamp
-	73,  // 84: hod.v1.ProposalTaken.counted_until:type_name -> google.protobuf.Timestamp
-	17,  // 85: hod.v1.ProposalTaken.following:type_name -> hod.v1.CoatRef
-	73,  // 86: hod.v1.DayOrdered.start:type_name -> google.protobuf.Timestamp
-	51,  // 87: hod.v1.DayOrdered.bays:type_name -> hod.v1.DayBay
-	73,  // 88: hod.v1.DayBay.begin_by:type_name -> google.protobuf.Timestamp
-	1,   // 89: hod.v1.SurfaceTended.face:type_name -> hod.v1.Face
-	5,   // 90: hod.v1.SurfaceTended.tending:type_name -> hod.v1.Tending
-	73,  // 91: hod.v1.WeatherSample.at:type_name -> google.protobuf.Timestamp
-	10,  // 92: hod.v1.WeatherObserved.wind_height:type_name -> hod.v1.Length
-	53,  // 93: hod.v1.WeatherObserved.samples:type_name -> hod.v1.WeatherSample
-	73,  // 94: hod.v1.WeatherForecast.issued_at:type_name -> google.protobuf.Timestamp
-	10,  // 95: hod.v1.WeatherForecast.wind_height:type_name -> hod.v1.Length
-	53,  // 96: hod.v1.WeatherForecast.samples:type_name -> hod.v1.WeatherSample
-	73,  // 97: hod.v1.CureSample.at:type_name -> google.protobuf.Timestamp
-	17,  // 98: hod.v1.CureReadings.coat:type_name -> hod.v1.CoatRef
-	10,  // 99: hod.v1.CureReadings.depth:type_name -> hod.v1.Length
-	56,  // 100: hod.v1.CureReadings.samples:type_name -> hod.v1.CureSample
-	16,  // 101: hod.v1.StockReceived.amount:type_name -> hod.v1.Amount
-	16,  // 102: hod.v1.StockCounted.amount:type_name -> hod.v1.Amount
-	16,  // 103: hod.v1.StockSpoiled.amount:type_name -> hod.v1.Amount
-	18,  // 104: hod.v1.SpecimensBroken.batch:type_name -> hod.v1.BatchRef
-	7,   // 105: hod.v1.SpecimensBroken.shape:type_name -> hod.v1.SpecimensBroken.Shape
-	10,  // 106: hod.v1.SpecimensBroken.size:type_name -> hod.v1.Length
-	10,  // 107: hod.v1.SpecimensBroken.height:type_name -> hod.v1.Length
-	3,   // 108: hod.v1.DeviceEnrolled.role:type_name -> hod.v1.Role
-	71,  // 109: hod.v1.Amended.body:type_name -> hod.v1.Body
-	73,  // 110: hod.v1.Amended.happened_at:type_name -> google.protobuf.Timestamp
-	19,  // 111: hod.v1.Body.site_planned:type_name -> hod.v1.SitePlanned
-	22,  // 112: hod.v1.Body.zone_planned:type_name -> hod.v1.ZonePlanned
-	31,  // 113: hod.v1.Body.edge_planned:type_name -> hod.v1.EdgePlanned
-	32,  // 114: hod.v1.Body.coat_planned:type_name -> hod.v1.CoatPlanned
-	35,  // 115: hod.v1.Body.mix_planned:type_name -> hod.v1.MixPlanned
-	36,  // 116: hod.v1.Body.crew_planned:type_name -> hod.v1.CrewPlanned
-	37,  // 117: hod.v1.Body.material_planned:type_name -> hod.v1.MaterialPlanned
-	39,  // 118: hod.v1.Body.batch_mixed:type_name -> hod.v1.BatchMixed
-	40,  // 119: hod.v1.Body.batch_tested:type_name -> hod.v1.BatchTested
-	41,  // 120: hod.v1.Body.placement:type_name -> hod.v1.Placement
-	45,  // 121: hod.v1.Body.batch_discarded:type_name -> hod.v1.BatchDiscarded
-	46,  // 122: hod.v1.Body.joint_treated:type_name -> hod.v1.JointTreated
-	52,  // 123: hod.v1.Body.surface_tended:type_name -> hod.v1.SurfaceTended
-	42,  // 124: hod.v1.Body.coat_finished:type_name -> hod.v1.CoatFinished
-	43,  // 125: hod.v1.Body.progress_stated:type_name -> hod.v1.ProgressStated
-	44,  // 126: hod.v1.Body.method_changed:type_name -> hod.v1.MethodChanged
-	47,  // 127: hod.v1.Body.batch_begun:type_name -> hod.v1.BatchBegun
-	54,  // 128: hod.v1.Body.weather_observed:type_name -> hod.v1.WeatherObserved
-	55,  // 129: hod.v1.Body.weather_forecast:type_name -> hod.v1.WeatherForecast
-	57,  // 130: hod.v1.Body.cure_readings:type_name -> hod.v1.CureReadings
-	48,  // 131: hod.v1.Body.front_ended:type_name -> hod.v1.FrontEnded
-	49,  // 132: hod.v1.Body.proposal_taken:type_name -> hod.v1.ProposalTaken
-	50,  // 133: hod.v1.Body.day_ordered:type_name -> hod.v1.DayOrdered
-	58,  // 134: hod.v1.Body.stock_received:type_name -> hod.v1.StockReceived
-	59,  // 135: hod.v1.Body.stock_counted:type_name -> hod.v1.StockCounted
-	60,  // 136: hod.v1.Body.stock_spoiled:type_name -> hod.v1.StockSpoiled
-	61,  // 137: hod.v1.Body.specimens_broken:type_name -> hod.v1.SpecimensBroken
-	62,  // 138: hod.v1.Body.noted:type_name -> hod.v1.Noted
-	65,  // 139: hod.v1.Body.flag_answered:type_name -> hod.v1.FlagAnswered
-	63,  // 140: hod.v1.Body.shift_started:type_name -> hod.v1.ShiftStarted
-	64,  // 141: hod.v1.Body.shift_ended:type_name -> hod.v1.ShiftEnded
-	66,  // 142: hod.v1.Body.device_enrolled:type_name -> hod.v1.DeviceEnrolled
-	67,  // 143: hod.v1.Body.device_revoked:type_name -> hod.v1.DeviceRevoked
-	68,  // 144: hod.v1.Body.amended:type_name -> hod.v1.Amended
-	69,  // 145: hod.v1.Body.voided:type_name -> hod.v1.Voided
-	70,  // 146: hod.v1.Body.settled:type_name -> hod.v1.Settled
-	73,  // 147: hod.v1.Event.happened_at:type_name -> google.protobuf.Timestamp
-	73,  // 148: hod.v1.Event.logged_at:type_name -> google.protobuf.Timestamp
-	4,   // 149: hod.v1.Event.clock_basis:type_name -> hod.v1.ClockBasis
-	71,  // 150: hod.v1.Event.body:type_name -> hod.v1.Body
-	151, // [151:151] is the sub-list for method output_type
-	151, // [151:151] is the sub-list for method input_type
-	151, // [151:151] is the sub-list for extension type_name
-	151, // [151:151] is the sub-list for extension extendee
-	0,   // [0:151] is the sub-list for field type_name
+	25,  // 10: hod.v1.ZonePlanned.form:type_name -> hod.v1.ZoneForm
+	24,  // 11: hod.v1.ZonePlanned.at:type_name -> hod.v1.MapCell
+	23,  // 12: hod.v1.ZonePlanned.exposure:type_name -> hod.v1.ZoneExposure
+	26,  // 13: hod.v1.ZoneForm.sides:type_name -> hod.v1.ZoneSide
+	28,  // 14: hod.v1.ZoneForm.outline:type_name -> hod.v1.PlanePoint
+	29,  // 15: hod.v1.ZoneForm.openings:type_name -> hod.v1.ZoneOpening
+	30,  // 16: hod.v1.ZoneForm.sector:type_name -> hod.v1.ZoneSector
+	27,  // 17: hod.v1.ZoneForm.mesh:type_name -> hod.v1.ZoneMesh
+	10,  // 18: hod.v1.ZoneSide.length:type_name -> hod.v1.Length
+	28,  // 19: hod.v1.ZoneOpening.corners:type_name -> hod.v1.PlanePoint
+	10,  // 20: hod.v1.ZoneSector.inner:type_name -> hod.v1.Length
+	10,  // 21: hod.v1.ZoneSector.outer:type_name -> hod.v1.Length
+	10,  // 22: hod.v1.EdgePart.from:type_name -> hod.v1.Length
+	10,  // 23: hod.v1.EdgePart.to:type_name -> hod.v1.Length
+	10,  // 24: hod.v1.EdgePlanned.length:type_name -> hod.v1.Length
+	31,  // 25: hod.v1.EdgePlanned.part_a:type_name -> hod.v1.EdgePart
+	31,  // 26: hod.v1.EdgePlanned.part_b:type_name -> hod.v1.EdgePart
+	6,   // 27: hod.v1.EdgePlanned.joint:type_name -> hod.v1.JointPermission
+	17,  // 28: hod.v1.CoatPlanned.coat:type_name -> hod.v1.CoatRef
+	10,  // 29: hod.v1.CoatPlanned.thickness:type_name -> hod.v1.Length
+	2,   // 30: hod.v1.Constituent.kind:type_name -> hod.v1.ConstituentKind
+	16,  // 31: hod.v1.Constituent.amount:type_name -> hod.v1.Amount
+	15,  // 32: hod.v1.Constituent.absorption:type_name -> hod.v1.Share
+	15,  // 33: hod.v1.Constituent.solids:type_name -> hod.v1.Share
+	14,  // 34: hod.v1.Constituent.bulk:type_name -> hod.v1.Density
+	8,   // 35: hod.v1.Constituent.bag:type_name -> hod.v1.Mass
+	15,  // 36: hod.v1.ChargeStep.share:type_name -> hod.v1.Share
+	34,  // 37: hod.v1.MixPlanned.constituents:type_name -> hod.v1.Constituent
+	15,  // 38: hod.v1.MixPlanned.air:type_name -> hod.v1.Share
+	9,   // 39: hod.v1.MixPlanned.design_yield:type_name -> hod.v1.Volume
+	14,  // 40: hod.v1.MixPlanned.unit_weight:type_name -> hod.v1.Density
+	15,  // 41: hod.v1.MixPlanned.unit_weight_tolerance:type_name -> hod.v1.Share
+	12,  // 42: hod.v1.MixPlanned.set_reference:type_name -> hod.v1.Temperature
+	35,  // 43: hod.v1.MixPlanned.steps:type_name -> hod.v1.ChargeStep
+	12,  // 44: hod.v1.MixPlanned.datum:type_name -> hod.v1.Temperature
+	14,  // 45: hod.v1.MaterialPlanned.bulk:type_name -> hod.v1.Density
+	8,   // 46: hod.v1.MaterialPlanned.bag:type_name -> hod.v1.Mass
+	16,  // 47: hod.v1.Charge.amount:type_name -> hod.v1.Amount
+	74,  // 48: hod.v1.Charge.at:type_name -> google.protobuf.Timestamp
+	18,  // 49: hod.v1.BatchMixed.batch:type_name -> hod.v1.BatchRef
+	39,  // 50: hod.v1.BatchMixed.charges:type_name -> hod.v1.Charge
+	15,  // 51: hod.v1.BatchMixed.sand_moisture:type_name -> hod.v1.Share
+	9,   // 52: hod.v1.BatchMixed.spray_per_s:type_name -> hod.v1.Volume
+	74,  // 53: hod.v1.BatchMixed.mixed_from:type_name -> google.protobuf.Timestamp
+	74,  // 54: hod.v1.BatchMixed.mixed_to:type_name -> google.protobuf.Timestamp
+	74,  // 55: hod.v1.BatchMixed.water_at:type_name -> google.protobuf.Timestamp
+	12,  // 56: hod.v1.BatchMixed.temperature:type_name -> hod.v1.Temperature
+	18,  // 57: hod.v1.BatchTested.batch:type_name -> hod.v1.BatchRef
+	8,   // 58: hod.v1.BatchTested.gross:type_name -> hod.v1.Mass
+	8,   // 59: hod.v1.BatchTested.tare:type_name -> hod.v1.Mass
+	9,   // 60: hod.v1.BatchTested.measure:type_name -> hod.v1.Volume
+	14,  // 61: hod.v1.BatchTested.unit_weight:type_name -> hod.v1.Density
+	12,  // 62: hod.v1.BatchTested.temperature:type_name -> hod.v1.Temperature
+	15,  // 63: hod.v1.BatchTested.flow:type_name -> hod.v1.Share
+	15,  // 64: hod.v1.BatchTested.air:type_name -> hod.v1.Share
+	18,  // 65: hod.v1.Placement.batch:type_name -> hod.v1.BatchRef
+	15,  // 66: hod.v1.Placement.share:type_name -> hod.v1.Share
+	9,   // 67: hod.v1.Placement.volume:type_name -> hod.v1.Volume
+	17,  // 68: hod.v1.Placement.coat:type_name -> hod.v1.CoatRef
+	74,  // 69: hod.v1.Placement.from:type_name -> google.protobuf.Timestamp
+	74,  // 70: hod.v1.Placement.to:type_name -> google.protobuf.Timestamp
+	10,  // 71: hod.v1.Placement.gauges:type_name -> hod.v1.Length
+	15,  // 72: hod.v1.Placement.complete:type_name -> hod.v1.Share
+	17,  // 73: hod.v1.CoatFinished.coat:type_name -> hod.v1.CoatRef
+	17,  // 74: hod.v1.ProgressStated.coat:type_name -> hod.v1.CoatRef
+	15,  // 75: hod.v1.ProgressStated.complete:type_name -> hod.v1.Share
+	18,  // 76: hod.v1.BatchDiscarded.batch:type_name -> hod.v1.BatchRef
+	15,  // 77: hod.v1.BatchDiscarded.share:type_name -> hod.v1.Share
+	9,   // 78: hod.v1.BatchDiscarded.volume:type_name -> hod.v1.Volume
+	17,  // 79: hod.v1.JointTreated.coat:type_name -> hod.v1.CoatRef
+	18,  // 80: hod.v1.BatchBegun.batch:type_name -> hod.v1.BatchRef
+	74,  // 81: hod.v1.BatchBegun.ready_at:type_name -> google.protobuf.Timestamp
+	17,  // 82: hod.v1.FrontEnded.coat:type_name -> hod.v1.CoatRef
+	17,  // 83: hod.v1.ProposalTaken.coat:type_name -> hod.v1.CoatRef
+	74,  // 84: hod.v1.ProposalTaken.until:type_name -> google.protobuf.Timestamp
+	74,  // 85: hod.v1.ProposalTaken.counted_until:type_name -> google.protobuf.Timestamp
+	17,  // 86: hod.v1.ProposalTaken.following:type_name -> hod.v1.CoatRef
+	74,  // 87: hod.v1.DayOrdered.start:type_name -> google.protobuf.Timestamp
+	52,  // 88: hod.v1.DayOrdered.bays:type_name -> hod.v1.DayBay
+	74,  // 89: hod.v1.DayBay.begin_by:type_name -> google.protobuf.Timestamp
+	1,   // 90: hod.v1.SurfaceTended.face:type_name -> hod.v1.Face
+	5,   // 91: hod.v1.SurfaceTended.tending:type_name -> hod.v1.Tending
+	74,  // 92: hod.v1.WeatherSample.at:type_name -> google.protobuf.Timestamp
+	10,  // 93: hod.v1.WeatherObserved.wind_height:type_name -> hod.v1.Length
+	54,  // 94: hod.v1.WeatherObserved.samples:type_name -> hod.v1.WeatherSample
+	74,  // 95: hod.v1.WeatherForecast.issued_at:type_name -> google.protobuf.Timestamp
+	10,  // 96: hod.v1.WeatherForecast.wind_height:type_name -> hod.v1.Length
+	54,  // 97: hod.v1.WeatherForecast.samples:type_name -> hod.v1.WeatherSample
+	74,  // 98: hod.v1.CureSample.at:type_name -> google.protobuf.Timestamp
+	17,  // 99: hod.v1.CureReadings.coat:type_name -> hod.v1.CoatRef
+	10,  // 100: hod.v1.CureReadings.depth:type_name -> hod.v1.Length
+	57,  // 101: hod.v1.CureReadings.samples:type_name -> hod.v1.CureSample
+	16,  // 102: hod.v1.StockReceived.amount:type_name -> hod.v1.Amount
+	16,  // 103: hod.v1.StockCounted.amount:type_name -> hod.v1.Amount
+	16,  // 104: hod.v1.StockSpoiled.amount:type_name -> hod.v1.Amount
+	18,  // 105: hod.v1.SpecimensBroken.batch:type_name -> hod.v1.BatchRef
+	7,   // 106: hod.v1.SpecimensBroken.shape:type_name -> hod.v1.SpecimensBroken.Shape
+	10,  // 107: hod.v1.SpecimensBroken.size:type_name -> hod.v1.Length
+	10,  // 108: hod.v1.SpecimensBroken.height:type_name -> hod.v1.Length
+	3,   // 109: hod.v1.DeviceEnrolled.role:type_name -> hod.v1.Role
+	72,  // 110: hod.v1.Amended.body:type_name -> hod.v1.Body
+	74,  // 111: hod.v1.Amended.happened_at:type_name -> google.protobuf.Timestamp
+	19,  // 112: hod.v1.Body.site_planned:type_name -> hod.v1.SitePlanned
+	22,  // 113: hod.v1.Body.zone_planned:type_name -> hod.v1.ZonePlanned
+	32,  // 114: hod.v1.Body.edge_planned:type_name -> hod.v1.EdgePlanned
+	33,  // 115: hod.v1.Body.coat_planned:type_name -> hod.v1.CoatPlanned
+	36,  // 116: hod.v1.Body.mix_planned:type_name -> hod.v1.MixPlanned
+	37,  // 117: hod.v1.Body.crew_planned:type_name -> hod.v1.CrewPlanned
+	38,  // 118: hod.v1.Body.material_planned:type_name -> hod.v1.MaterialPlanned
+	40,  // 119: hod.v1.Body.batch_mixed:type_name -> hod.v1.BatchMixed
+	41,  // 120: hod.v1.Body.batch_tested:type_name -> hod.v1.BatchTested
+	42,  // 121: hod.v1.Body.placement:type_name -> hod.v1.Placement
+	46,  // 122: hod.v1.Body.batch_discarded:type_name -> hod.v1.BatchDiscarded
+	47,  // 123: hod.v1.Body.joint_treated:type_name -> hod.v1.JointTreated
+	53,  // 124: hod.v1.Body.surface_tended:type_name -> hod.v1.SurfaceTended
+	43,  // 125: hod.v1.Body.coat_finished:type_name -> hod.v1.CoatFinished
+	44,  // 126: hod.v1.Body.progress_stated:type_name -> hod.v1.ProgressStated
+	45,  // 127: hod.v1.Body.method_changed:type_name -> hod.v1.MethodChanged
+	48,  // 128: hod.v1.Body.batch_begun:type_name -> hod.v1.BatchBegun
+	55,  // 129: hod.v1.Body.weather_observed:type_name -> hod.v1.WeatherObserved
+	56,  // 130: hod.v1.Body.weather_forecast:type_name -> hod.v1.WeatherForecast
+	58,  // 131: hod.v1.Body.cure_readings:type_name -> hod.v1.CureReadings
+	49,  // 132: hod.v1.Body.front_ended:type_name -> hod.v1.FrontEnded
+	50,  // 133: hod.v1.Body.proposal_taken:type_name -> hod.v1.ProposalTaken
+	51,  // 134: hod.v1.Body.day_ordered:type_name -> hod.v1.DayOrdered
+	59,  // 135: hod.v1.Body.stock_received:type_name -> hod.v1.StockReceived
+	60,  // 136: hod.v1.Body.stock_counted:type_name -> hod.v1.StockCounted
+	61,  // 137: hod.v1.Body.stock_spoiled:type_name -> hod.v1.StockSpoiled
+	62,  // 138: hod.v1.Body.specimens_broken:type_name -> hod.v1.SpecimensBroken
+	63,  // 139: hod.v1.Body.noted:type_name -> hod.v1.Noted
+	66,  // 140: hod.v1.Body.flag_answered:type_name -> hod.v1.FlagAnswered
+	64,  // 141: hod.v1.Body.shift_started:type_name -> hod.v1.ShiftStarted
+	65,  // 142: hod.v1.Body.shift_ended:type_name -> hod.v1.ShiftEnded
+	67,  // 143: hod.v1.Body.device_enrolled:type_name -> hod.v1.DeviceEnrolled
+	68,  // 144: hod.v1.Body.device_revoked:type_name -> hod.v1.DeviceRevoked
+	69,  // 145: hod.v1.Body.amended:type_name -> hod.v1.Amended
+	70,  // 146: hod.v1.Body.voided:type_name -> hod.v1.Voided
+	71,  // 147: hod.v1.Body.settled:type_name -> hod.v1.Settled
+	74,  // 148: hod.v1.Event.happened_at:type_name -> google.protobuf.Timestamp
+	74,  // 149: hod.v1.Event.logged_at:type_name -> google.protobuf.Timestamp
+	4,   // 150: hod.v1.Event.clock_basis:type_name -> hod.v1.ClockBasis
+	72,  // 151: hod.v1.Event.body:type_name -> hod.v1.Body
+	152, // [152:152] is the sub-list for method output_type
+	152, // [152:152] is the sub-list for method input_type
+	152, // [152:152] is the sub-list for extension type_name
+	152, // [152:152] is the sub-list for extension extendee
+	0,   // [0:152] is the sub-list for field type_name
 }
 
 func init() { file_hod_v1_event_proto_init() }
@@ -6855,8 +6925,8 @@ func file_hod_v1_event_proto_init() {
 		(*Amount_Mass)(nil),
 		(*Amount_Volume)(nil),
 	}
-	file_hod_v1_event_proto_msgTypes[45].OneofWrappers = []any{}
-	file_hod_v1_event_proto_msgTypes[63].OneofWrappers = []any{
+	file_hod_v1_event_proto_msgTypes[46].OneofWrappers = []any{}
+	file_hod_v1_event_proto_msgTypes[64].OneofWrappers = []any{
 		(*Body_SitePlanned)(nil),
 		(*Body_ZonePlanned)(nil),
 		(*Body_EdgePlanned)(nil),
@@ -6894,14 +6964,14 @@ func file_hod_v1_event_proto_init() {
 		(*Body_Voided)(nil),
 		(*Body_Settled)(nil),
 	}
-	file_hod_v1_event_proto_msgTypes[64].OneofWrappers = []any{}
+	file_hod_v1_event_proto_msgTypes[65].OneofWrappers = []any{}
 	type x struct{}
 	out := protoimpl.TypeBuilder{
 		File: protoimpl.DescBuilder{
 			GoPackagePath: reflect.TypeOf(x{}).PkgPath(),
 			RawDescriptor: unsafe.Slice(unsafe.StringData(file_hod_v1_event_proto_rawDesc), len(file_hod_v1_event_proto_rawDesc)),
 			NumEnums:      8,
-			NumMessages:   65,
+			NumMessages:   66,
 			NumExtensions: 0,
 			NumServices:   0,
 		},
