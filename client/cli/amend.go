@@ -23,7 +23,7 @@ type amend struct {
 	because string
 }
 
-func newAmend(env *Env) *cobra.Command {
+func newAmend(env *deviceEnv) *cobra.Command {
 	var a amend
 	c := env.command("amend EVENT KEY=VALUE…", "Correct what was written; both stay in the record",
 		`hod amend n2/147 share=1/2 zone=A4 --why "half went to A4"`, "hod amend 147 from=10:50 to=10:58", "hod amend n2/140 sand=186lb +water=1qt", "hod amend n2/151 at=\"yesterday 16:10\"")

@@ -10,7 +10,7 @@ import (
 	"hod/internal/view"
 )
 
-func newAnswer(env *Env) *cobra.Command {
+func newAnswer(env *deviceEnv) *cobra.Command {
 	c := env.command("answer FLAG WORDS…", "Write down what was done about a flag, which closes it",
 		`hod answer f4k2 "chipped out and slurried before the next coat"`)
 	c.Long = "The beginning of a flag's id is enough where no other begins so. An answer to a flag of several facts covers those that are " +

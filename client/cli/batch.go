@@ -30,7 +30,7 @@ type batch struct {
 	corrected, uncorrected   bool
 }
 
-func newBatch(env *Env) *cobra.Command {
+func newBatch(env *deviceEnv) *cobra.Command {
 	var b batch
 	c := env.command("batch MIX [NAME=AMOUNT…] [+NAME=AMOUNT…]", "Write down a batch that was mixed",
 		"hod batch face --moisture 4% --from 10:30 --to 10:42",

@@ -20,7 +20,7 @@ type board struct {
 	stay bool
 }
 
-func newBoard(env *Env) *cobra.Command {
+func newBoard(env *deviceEnv) *cobra.Command {
 	var b board
 	c := env.command("board", "What is about to go wrong, and how far the shell is",
 		"hod board", "hod board --server", "hod board --stay     # until Ctrl-C, again whenever a minute turns")
@@ -30,7 +30,7 @@ func newBoard(env *Env) *cobra.Command {
 	return c
 }
 
-func (b board) run(ctx context.Context, env *Env) error {
+func (b board) run(ctx context.Context, env *deviceEnv) error {
 	for {
 		if b.stay && !b.server && b.at == "" {
 			env.fetch(ctx)
@@ -48,13 +48,13 @@ func (b board) run(ctx context.Context, env *Env) error {
 			return nil
 		case <-time.After(now.Truncate(time.Minute).Add(time.Minute).Sub(now)):
 		}
-		if env.StdoutTerminal && !env.said.json {
+		if env.StdoutTerminal && !env.json {
 			_, _ = io.WriteString(env.Stdout, "\x1b[H\x1b[2J")
 		}
 	}
 }
 
-func (b board) show(ctx context.Context, env *Env) error {
+func (b board) show(ctx context.Context, env *deviceEnv) error {
 	v, s, err := look(ctx, env, b.looking,
 		func(s *site) (view.Board, error) { return view.BoardOf(s.fold, s.now, s.in), nil },
 		func(ctx context.Context, q hodv1.QueryServiceClient, at *timestamppb.Timestamp) (proto.Message, error) {

@@ -20,7 +20,7 @@ import (
 
 // newCalc asks the trade's rooms directly: no site, no journal. Each command prints what it understood, the figures in
 // both systems, the formula with its source and the limits to compare with.
-func newCalc(env *Env) *cobra.Command {
+func newCalc(env *streams) *cobra.Command {
 	c := env.group("calc", "Work out amounts, areas and rates without writing anything down",
 		`hod calc evaporation --concrete 87F --air 80F --humidity 50% --wind 12mph`,
 		newCalcEvaporation(env), newCalcVapour(env), newCalcCold(env), newCalcHot(env),
@@ -307,8 +307,8 @@ func plainNumbers(text []byte) []byte {
 }
 
 // print writes the document, or the sheet in words: inputs, figures, formulas, limits, warnings, cautions.
-func (s *calcSheet) print(env *Env, thing string, doc any) error {
-	if env.said.json {
+func (s *calcSheet) print(env *streams, thing string, doc any) error {
+	if env.json {
 		var b bytes.Buffer
 		if err := writeJSON(&b, "calc."+thing, doc); err != nil {
 			return err

@@ -72,7 +72,7 @@ func (c cumulative) telling() func(func(int, float64) bool) {
 	}
 }
 
-func newCalcBatches(env *Env) *cobra.Command {
+func newCalcBatches(env *streams) *cobra.Command {
 	var q calcBatches
 	c := env.command("batches", "How many batches a volume takes, as a distribution", `hod calc batches --volume 125ft3 --mean 2.77ft3 --sd 0.08ft3`,
 		`hod calc batches --volume 3.5m3 --yields weighed.csv`, `hod calc batches --good 20 --good-share 95%`,
@@ -95,7 +95,7 @@ func newCalcBatches(env *Env) *cobra.Command {
 	return c
 }
 
-func (q calcBatches) run(_ context.Context, env *Env, s *calcSheet) error {
+func (q calcBatches) run(_ context.Context, env *streams, s *calcSheet) error {
 	if err := s.oneOf(flagText{"volume", q.volume}, flagText{"good", q.good}); err != nil {
 		return err
 	}
@@ -149,7 +149,7 @@ func (q calcBatches) run(_ context.Context, env *Env, s *calcSheet) error {
 	return s.print(env, "batches", doc)
 }
 
-func (q calcBatches) forVolume(env *Env, s *calcSheet, doc *batchesDoc) (renewal.Distribution, error) {
+func (q calcBatches) forVolume(env *streams, s *calcSheet, doc *batchesDoc) (renewal.Distribution, error) {
 	volume, err := asked(s, "volume", q.volume, unit.ParseVolume, "m3", unit.System.Volume)
 	if err != nil {
 		return renewal.Distribution{}, err
@@ -282,7 +282,7 @@ func (q calcBatches) normal(s *calcSheet, volume unit.Volume, doc *batchesDoc) (
 	return d, impossible(err)
 }
 
-func (q calcBatches) weighed(env *Env, s *calcSheet, volume unit.Volume, doc *batchesDoc) (renewal.Distribution, error) {
+func (q calcBatches) weighed(env *streams, s *calcSheet, volume unit.Volume, doc *batchesDoc) (renewal.Distribution, error) {
 	var d renewal.Distribution
 	rows, found, err := env.readColumns("yields", q.yields, []string{"litres", "liters", "l", "m3", "ft3", "yield_litres", "yield_l", "yield_m3", "yield_ft3"})
 	if err != nil {

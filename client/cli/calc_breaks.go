@@ -32,7 +32,7 @@ type breaksDoc struct {
 	calcSheet
 }
 
-func newCalcBreaks(env *Env) *cobra.Command {
+func newCalcBreaks(env *streams) *cobra.Command {
 	var q calcBreaks
 	c := env.command("breaks", "Strength from load and specimen; averages of three tests; the average that a strength asks for",
 		`hod calc breaks --shape cube --size 2in --load 12000lbf,11800lbf,12350lbf`,
@@ -54,7 +54,7 @@ func newCalcBreaks(env *Env) *cobra.Command {
 	return c
 }
 
-func (q calcBreaks) run(_ context.Context, env *Env, s *calcSheet) error {
+func (q calcBreaks) run(_ context.Context, env *streams, s *calcSheet) error {
 	if len(q.loads) > 0 && q.tests != "" {
 		return usage("--load gives the loads of one test, and --tests the tests of a mix; give one of them")
 	}
@@ -158,7 +158,7 @@ func (s *calcSheet) mean(all []unit.Pressure, doc *breaksDoc) {
 }
 
 // made are the tests of a file, with the averages of each three that follow one another.
-func (q calcBreaks) made(env *Env, s *calcSheet, doc *breaksDoc) ([]unit.Pressure, error) {
+func (q calcBreaks) made(env *streams, s *calcSheet, doc *breaksDoc) ([]unit.Pressure, error) {
 	rows, found, err := env.readColumns("tests", q.tests, []string{"mpa", "psi"})
 	if err != nil {
 		return nil, err

@@ -53,7 +53,7 @@ type lineDoc struct {
 	Prediction  []float64 `json:"prediction"` // low and high of one more value there
 }
 
-func newCalcChart(env *Env) *cobra.Command {
+func newCalcChart(env *streams) *cobra.Command {
 	var q calcChart
 	c := env.command("chart FILE", "Whether measured values stay within their own limits, or drift",
 		"hod calc chart weighed.csv --column unit_weight_lb_ft3", "hod calc chart weighed.csv --column kg_m3 --against hours --at 8")
@@ -72,7 +72,7 @@ func newCalcChart(env *Env) *cobra.Command {
 	return c
 }
 
-func (q calcChart) run(_ context.Context, env *Env, s *calcSheet) error {
+func (q calcChart) run(_ context.Context, env *streams, s *calcSheet) error {
 	x, y, column, err := q.read(env)
 	if err != nil {
 		return err
@@ -127,7 +127,7 @@ func (q calcChart) run(_ context.Context, env *Env, s *calcSheet) error {
 }
 
 // read gives the values, what the line is drawn against, and the column's name.
-func (q calcChart) read(env *Env) (x, y []float64, column string, err error) {
+func (q calcChart) read(env *streams) (x, y []float64, column string, err error) {
 	column = q.column
 	if column == "" {
 		t, err := env.readTable(q.values)

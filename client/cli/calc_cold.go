@@ -42,7 +42,7 @@ type coldDoc struct {
 	calcSheet
 }
 
-func newCalcCold(env *Env) *cobra.Command {
+func newCalcCold(env *streams) *cobra.Command {
 	var q calcCold
 	c := env.command("cold", "What cold weather asks of a section: as mixed, as placed, while it is young, and after",
 		`hod calc cold --air 2C --thickness 12mm --mixed 17C --mortar 12C --protect exposed`,
@@ -66,7 +66,7 @@ func newCalcCold(env *Env) *cobra.Command {
 	return c
 }
 
-func (q calcCold) run(_ context.Context, env *Env, s *calcSheet) error {
+func (q calcCold) run(_ context.Context, env *streams, s *calcSheet) error {
 	if q.air+q.mixed+q.mortar+q.surface+q.lowest+q.strength+q.fall+q.hourly+q.bears == "" {
 		return s.missing("air", "mortar", "surface", "lowest", "fall", "hourly", "protect")
 	}
@@ -172,7 +172,7 @@ func (q calcCold) cooled(s *calcSheet, thickness *unit.Length) (*sky.Judgement, 
 	return &j, "fall", ofFlag("fall", err)
 }
 
-func (q calcCold) spell(env *Env, s *calcSheet) (*sky.Judgement, string, error) {
+func (q calcCold) spell(env *streams, s *calcSheet) (*sky.Judgement, string, error) {
 	if q.hourly == "" {
 		return nil, "hourly", nil
 	}

@@ -27,7 +27,7 @@ type doseAskedDoc struct {
 // millilitresPer100kg is a dose as SI sheets write it.
 func millilitresPer100kg(d unit.Dose) float64 { return float64(d) * 100 / float64(unit.Millilitre) }
 
-func newCalcDose(env *Env) *cobra.Command {
+func newCalcDose(env *streams) *cobra.Command {
 	var q calcDose
 	c := env.command("dose", "Dose of a liquid admixture: volume, rate, share of solids",
 		`hod calc dose --dose 650mL/100kg --cementitious 106.5lb --gravity 1.07 --solids 40%`,
@@ -42,7 +42,7 @@ func newCalcDose(env *Env) *cobra.Command {
 	return c
 }
 
-func (q calcDose) run(_ context.Context, env *Env, s *calcSheet) error {
+func (q calcDose) run(_ context.Context, env *streams, s *calcSheet) error {
 	if err := s.together("dose", q.dose, "liquid", q.liquid); err != nil {
 		return err
 	}

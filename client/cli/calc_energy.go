@@ -29,7 +29,7 @@ type energyDoc struct {
 	calcSheet
 }
 
-func newCalcEnergy(env *Env) *cobra.Command {
+func newCalcEnergy(env *streams) *cobra.Command {
 	var q calcEnergy
 	c := env.command("energy", "A mix's activation energy, from set times at two temperatures or more",
 		`hod calc energy --sets sets.csv --reference 23C`,
@@ -46,7 +46,7 @@ func newCalcEnergy(env *Env) *cobra.Command {
 	return c
 }
 
-func (q calcEnergy) run(_ context.Context, env *Env, s *calcSheet) error {
+func (q calcEnergy) run(_ context.Context, env *streams, s *calcSheet) error {
 	fit, err := q.fit(env, s)
 	if err != nil {
 		return err
@@ -79,7 +79,7 @@ func (q calcEnergy) run(_ context.Context, env *Env, s *calcSheet) error {
 	return s.print(env, "energy", doc)
 }
 
-func (q calcEnergy) fit(env *Env, s *calcSheet) (setting.EnergyFit, error) {
+func (q calcEnergy) fit(env *streams, s *calcSheet) (setting.EnergyFit, error) {
 	asked := 0
 	for _, is := range []bool{q.sets != "", q.rates != "", q.table} {
 		if is {
@@ -128,7 +128,7 @@ func (q calcEnergy) fit(env *Env, s *calcSheet) (setting.EnergyFit, error) {
 	return fit, ofFlag("sets", err)
 }
 
-func (q calcEnergy) fromRates(env *Env, s *calcSheet) (setting.EnergyFit, error) {
+func (q calcEnergy) fromRates(env *streams, s *calcSheet) (setting.EnergyFit, error) {
 	rows, found, err := env.readColumns("rates", q.rates, []string{"per_day"}, []string{"temp_c", "temp_f"})
 	if err != nil {
 		return setting.EnergyFit{}, err

@@ -48,7 +48,7 @@ type evaporationDoc struct {
 	calcSheet
 }
 
-func newCalcEvaporation(env *Env) *cobra.Command {
+func newCalcEvaporation(env *streams) *cobra.Command {
 	var q calcEvaporation
 	c := env.command("evaporation", "How fast a fresh surface loses water to the air",
 		`hod calc evaporation --concrete 87F --air 80F --humidity 50% --wind 12mph`,
@@ -69,7 +69,7 @@ func newCalcEvaporation(env *Env) *cobra.Command {
 	return c
 }
 
-func (q calcEvaporation) run(_ context.Context, env *Env, s *calcSheet) error {
+func (q calcEvaporation) run(_ context.Context, env *streams, s *calcSheet) error {
 	concrete, err := asked(s, "concrete", q.concrete, unit.ParseTemperature, "C", unit.System.Temperature)
 	if err != nil {
 		return err

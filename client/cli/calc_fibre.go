@@ -22,7 +22,7 @@ type fibreDoc struct {
 	calcSheet
 }
 
-func newCalcFibre(env *Env) *cobra.Command {
+func newCalcFibre(env *streams) *cobra.Command {
 	var q calcFibre
 	c := env.command("fibre", "Fibre by mass, by share of the volume, and by loose volume",
 		`hod calc fibre --volume-share 2% --yield 2.7ft3 --gravity 1.30`,
@@ -41,7 +41,7 @@ func newCalcFibre(env *Env) *cobra.Command {
 	return c
 }
 
-func (q calcFibre) run(_ context.Context, env *Env, s *calcSheet) error {
+func (q calcFibre) run(_ context.Context, env *streams, s *calcSheet) error {
 	amounts := []flagText{{"volume-share", q.share}, {"mass", q.mass}, {"loose", q.loose}}
 	if err := s.oneOf(amounts...); err != nil {
 		return err

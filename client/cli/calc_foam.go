@@ -25,7 +25,7 @@ type foamDoc struct {
 	calcSheet
 }
 
-func newCalcFoam(env *Env) *cobra.Command {
+func newCalcFoam(env *streams) *cobra.Command {
 	var q calcFoam
 	c := env.command("foam", "How much foam brings a mortar to a target unit weight, and the water in it", `hod calc foam --base 138lb/ft3 --foam 3lb/ft3 --target 110lb/ft3`,
 		`hod calc foam --agent 1floz --agent-gravity 1.02 --agent-water 40floz`)
@@ -40,7 +40,7 @@ func newCalcFoam(env *Env) *cobra.Command {
 	return c
 }
 
-func (q calcFoam) run(_ context.Context, env *Env, s *calcSheet) error {
+func (q calcFoam) run(_ context.Context, env *streams, s *calcSheet) error {
 	var doc foamDoc
 	var liquid mixes.Constituent
 	premixed := q.agent != "" || q.water != "" || q.gravity != ""

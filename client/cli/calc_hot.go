@@ -17,7 +17,7 @@ type hotDoc struct {
 	calcSheet
 }
 
-func newCalcHot(env *Env) *cobra.Command {
+func newCalcHot(env *streams) *cobra.Command {
 	var q calcHot
 	c := env.command("hot", "How hot mortar may leave the mixer, and a coat may get inside",
 		`hod calc hot --mortar 93F`, `hod calc hot --inside 48C --surface 30C`)
@@ -29,7 +29,7 @@ func newCalcHot(env *Env) *cobra.Command {
 	return c
 }
 
-func (q calcHot) run(_ context.Context, env *Env, s *calcSheet) error {
+func (q calcHot) run(_ context.Context, env *streams, s *calcSheet) error {
 	if q.mortar+q.inside+q.surface == "" {
 		return s.missing("mortar", "inside")
 	}

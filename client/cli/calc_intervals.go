@@ -29,7 +29,7 @@ type intervalLine struct {
 	Source string   `json:"source"`
 }
 
-func newCalcIntervals(env *Env) *cobra.Command {
+func newCalcIntervals(env *streams) *cobra.Command {
 	var q calcIntervals
 	c := env.command("intervals", "What codes print, in minutes, for one layer after another", `hod calc intervals --air 28C --since 95min`)
 	c.Long = "These clocks know nothing of the mix. Whether a joint is cold goes by initial set: `hod calc set`, `hod joints`."
@@ -40,7 +40,7 @@ func newCalcIntervals(env *Env) *cobra.Command {
 	return c
 }
 
-func (q calcIntervals) run(_ context.Context, env *Env, s *calcSheet) error {
+func (q calcIntervals) run(_ context.Context, env *streams, s *calcSheet) error {
 	air, err := asked(s, "air", q.air, unit.ParseTemperature, "C", unit.System.Temperature)
 	if err != nil {
 		return err

@@ -30,7 +30,7 @@ type layerDoc struct {
 	calcSheet
 }
 
-func newCalcLayer(env *Env) *cobra.Command {
+func newCalcLayer(env *streams) *cobra.Command {
 	var q calcLayer
 	c := env.command("layer", "How fast a thin layer takes on the air's temperature, and what that does to its set",
 		`hod calc layer --thickness 12mm --density 2100kg/m3 --wind 2m/s --start 30C --air 15C --at 40min`,
@@ -53,7 +53,7 @@ func newCalcLayer(env *Env) *cobra.Command {
 	return c
 }
 
-func (q calcLayer) run(_ context.Context, env *Env, s *calcSheet) error {
+func (q calcLayer) run(_ context.Context, env *streams, s *calcSheet) error {
 	layer, err := q.layer(s)
 	if err != nil {
 		return err
@@ -120,7 +120,7 @@ func (q calcLayer) layer(s *calcSheet) (l setting.Layer, err error) {
 }
 
 // follow is the layer's temperature after a time, and the share of initial set that it has used up by then.
-func (q calcLayer) follow(env *Env, s *calcSheet, tau time.Duration, doc *layerDoc) error {
+func (q calcLayer) follow(env *streams, s *calcSheet, tau time.Duration, doc *layerDoc) error {
 	start, err := asked(s, "start", q.start, unit.ParseTemperature, "C", unit.System.Temperature)
 	if err != nil {
 		return err
@@ -179,7 +179,7 @@ func (q calcLayer) follow(env *Env, s *calcSheet, tau time.Duration, doc *layerD
 	return nil
 }
 
-func (q calcLayer) airOf(env *Env, s *calcSheet, mixed time.Time) (setting.Temperature, error) {
+func (q calcLayer) airOf(env *streams, s *calcSheet, mixed time.Time) (setting.Temperature, error) {
 	if err := s.together("air", q.air, "air-readings", q.airs); err != nil {
 		return nil, err
 	}

@@ -39,7 +39,7 @@ type gapDoc struct {
 	To   float64 `json:"to_h"`
 }
 
-func newCalcMaturity(env *Env) *cobra.Command {
+func newCalcMaturity(env *streams) *cobra.Command {
 	var q calcMaturity
 	c := env.command("maturity", "Maturity and equivalent age of a temperature history", `hod calc maturity --readings probe.csv --sampled`,
 		`hod calc maturity --readings means.csv --datum 0C --q 5000K --reference 20C`,
@@ -62,7 +62,7 @@ func newCalcMaturity(env *Env) *cobra.Command {
 	return c
 }
 
-func (q calcMaturity) run(_ context.Context, env *Env, s *calcSheet) error {
+func (q calcMaturity) run(_ context.Context, env *streams, s *calcSheet) error {
 	if q.readings == "" {
 		return s.missing("readings")
 	}
@@ -102,7 +102,7 @@ func (q calcMaturity) run(_ context.Context, env *Env, s *calcSheet) error {
 }
 
 // history reads a file of temperatures, hours,temp_c or temp_f, as readings at instants or as interval means.
-func (env *Env) history(s *calcSheet, path string, sampled bool, gap, bridge string) (curing.History, error) {
+func (env *streams) history(s *calcSheet, path string, sampled bool, gap, bridge string) (curing.History, error) {
 	rows, found, err := env.readColumns("readings", path, []string{"hours"}, []string{"temp_c", "temp_f"})
 	if err != nil {
 		return curing.History{}, err
@@ -169,7 +169,7 @@ func (s *calcSheet) gaps(gap, bridge string) (curing.Gaps, error) {
 	return g, nil
 }
 
-func (q calcMaturity) found(env *Env, s *calcSheet, h curing.History, datum unit.Celsius, energy unit.Kelvins, reference unit.Celsius, rows int) error {
+func (q calcMaturity) found(env *streams, s *calcSheet, h curing.History, datum unit.Celsius, energy unit.Kelvins, reference unit.Celsius, rows int) error {
 	saul, err := h.NurseSaul(datum)
 	if err != nil {
 		return impossible(err)

@@ -81,7 +81,7 @@ type fibreShare struct {
 	Volume float64 `json:"volume_percent"`
 }
 
-func newCalcMix(env *Env) *cobra.Command {
+func newCalcMix(env *streams) *cobra.Command {
 	var q calcMix
 	c := env.command("mix", "Amounts, yield, unit weight and w/cm of a mix, for any batch and any sand",
 		`hod calc mix --mix body.yaml --moisture 4%`, `hod calc mix --mix body.yaml --batch "2 bags" --bag 40kg --moisture 4% --air 6%`,
@@ -106,7 +106,7 @@ func newCalcMix(env *Env) *cobra.Command {
 	return c
 }
 
-func (q calcMix) run(_ context.Context, env *Env, s *calcSheet) error {
+func (q calcMix) run(_ context.Context, env *streams, s *calcSheet) error {
 	if q.file == "" {
 		return s.missing("mix")
 	}
@@ -162,7 +162,7 @@ func (q calcMix) run(_ context.Context, env *Env, s *calcSheet) error {
 }
 
 // mistaken tells all mistakes of a YAML file, one a line, and gives the error that ends the command.
-func (env *Env) mistaken(path string, err error) error {
+func (env *streams) mistaken(path string, err error) error {
 	var all plan.Mistakes
 	if !errors.As(err, &all) {
 		return impossible(err)

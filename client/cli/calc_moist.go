@@ -24,7 +24,7 @@ type moistDoc struct {
 	calcSheet
 }
 
-func newCalcMoist(env *Env) *cobra.Command {
+func newCalcMoist(env *streams) *cobra.Command {
 	var q calcMoist
 	c := env.command("moist", "How long a surface is kept wet, and what of a wet time counts",
 		`hod calc moist --cement ordinary`, `hod calc moist --cement II --wet wet.csv --readings probe.csv --gap 2h`)
@@ -39,7 +39,7 @@ func newCalcMoist(env *Env) *cobra.Command {
 	return c
 }
 
-func (q calcMoist) run(_ context.Context, env *Env, s *calcSheet) error {
+func (q calcMoist) run(_ context.Context, env *streams, s *calcSheet) error {
 	i := slices.IndexFunc(curing.Cements, func(c curing.Cement) bool { return strings.EqualFold(string(c), q.cement) })
 	if i < 0 {
 		return usage("--cement: %q is not a class that has a period; name ordinary, high-early, II, IV or V", safe(q.cement))
@@ -66,7 +66,7 @@ func (q calcMoist) run(_ context.Context, env *Env, s *calcSheet) error {
 	return s.print(env, "moist", doc)
 }
 
-func (q calcMoist) credit(env *Env, s *calcSheet, asked time.Duration, doc *moistDoc) error {
+func (q calcMoist) credit(env *streams, s *calcSheet, asked time.Duration, doc *moistDoc) error {
 	history, err := env.history(s, q.readings, true, q.gap, "")
 	if err != nil {
 		return err

@@ -28,7 +28,7 @@ type moistureDoc struct {
 	calcSheet
 }
 
-func newCalcMoisture(env *Env) *cobra.Command {
+func newCalcMoisture(env *streams) *cobra.Command {
 	var q calcMoisture
 	c := env.command("moisture", "What to weigh of damp sand, and the water that it brings", `hod calc moisture --ssd 188lb --absorption 1% --moisture 5%`,
 		`hod calc moisture --ssd 188lb --absorption 1% --sample-wet 512g --sample-dry 488g`,
@@ -52,7 +52,7 @@ func newCalcMoisture(env *Env) *cobra.Command {
 	return c
 }
 
-func (q calcMoisture) run(_ context.Context, env *Env, s *calcSheet) error {
+func (q calcMoisture) run(_ context.Context, env *streams, s *calcSheet) error {
 	amounts := []flagText{{"ssd", q.ssd}, {"dry", q.dry}, {"weighed", q.weighed}, {"bucket", q.bucket}}
 	if err := s.oneOf(amounts...); err != nil {
 		return err

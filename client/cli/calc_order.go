@@ -45,7 +45,7 @@ type lateDoc struct {
 	CostM   float64            `json:"least_expected_cost_m"`
 }
 
-func newCalcOrder(env *Env) *cobra.Command {
+func newCalcOrder(env *streams) *cobra.Command {
 	var q calcOrder
 	c := env.command("order FILE", "In which order cells are placed so that the least edge goes cold",
 		"hod calc order case.json", "hod calc order case.json --json")
@@ -60,7 +60,7 @@ func newCalcOrder(env *Env) *cobra.Command {
 	return c
 }
 
-func (q calcOrder) run(_ context.Context, env *Env, s *calcSheet) error {
+func (q calcOrder) run(_ context.Context, env *streams, s *calcSheet) error {
 	raw, err := env.readFile(q.file)
 	if err != nil {
 		return err

@@ -22,7 +22,7 @@ type calcProportion struct {
 	moisture                   []string
 }
 
-func newCalcProportion(env *Env) *cobra.Command {
+func newCalcProportion(env *streams) *cobra.Command {
 	var q calcProportion
 	c := env.command("proportion", "A mix by absolute volumes: binder from water and w/cm, sand by what is left",
 		`hod calc proportion --volume 2.7ft3 --cementitious 120lb --w-cm 0.39 --binder cement=80%,gravity=3.15 --binder ash=20%,kind=pozzolan,gravity=2.35 --sand sand,gravity=2.65,absorption=1% --other fibre=1.2lb,gravity=1.30 --air 5%`,
@@ -45,7 +45,7 @@ func newCalcProportion(env *Env) *cobra.Command {
 	return c
 }
 
-func (q calcProportion) run(_ context.Context, env *Env, s *calcSheet) error {
+func (q calcProportion) run(_ context.Context, env *streams, s *calcSheet) error {
 	trial, err := q.trial(s)
 	if err != nil {
 		return err

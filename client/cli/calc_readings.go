@@ -12,7 +12,7 @@ const maxReadings = 600_000
 
 // readColumns reads columns of plain numbers, each found by one of the names that it may have. It gives the rows and
 // which name each column had. A row that is missing a value, or whose value is no number, is an error with its line.
-func (env *Env) readColumns(flag, path string, columns ...[]string) (rows [][]float64, found []string, err error) {
+func (env *streams) readColumns(flag, path string, columns ...[]string) (rows [][]float64, found []string, err error) {
 	t, err := env.readTable(path)
 	if err != nil {
 		return nil, nil, ofFlag(flag, err)

@@ -61,7 +61,7 @@ type setDoc struct {
 	calcSheet
 }
 
-func newCalcSet(env *Env) *cobra.Command {
+func newCalcSet(env *streams) *cobra.Command {
 	var q calcSet
 	c := env.command("set", "Initial set: measured, at another temperature, or how much of it is used up",
 		`hod calc set --initial 300min --reference 23C --ea 40kJ/mol --temperature 35C`,
@@ -88,7 +88,7 @@ func newCalcSet(env *Env) *cobra.Command {
 	return c
 }
 
-func (q calcSet) run(_ context.Context, env *Env, s *calcSheet) error {
+func (q calcSet) run(_ context.Context, env *streams, s *calcSheet) error {
 	var ways []string
 	for _, way := range []struct{ flag, text string }{
 		{"penetration", q.penetration}, {"vicat", q.vicat}, {"force", q.force + q.needle}, {"initial", q.initial}, {"temperature", q.temperature}, {"history", q.history},
@@ -147,7 +147,7 @@ func (q calcSet) set(s *calcSheet) (setting.Set, error) {
 	return set, ofFlag("initial", set.Check())
 }
 
-func (q calcSet) known(env *Env, s *calcSheet, set setting.Set) error {
+func (q calcSet) known(env *streams, s *calcSheet, set setting.Set) error {
 	var doc setDoc
 	if q.temperature != "" {
 		t, err := asked(s, "temperature", q.temperature, unit.ParseTemperature, "C", unit.System.Temperature)
@@ -178,7 +178,7 @@ func (q calcSet) known(env *Env, s *calcSheet, set setting.Set) error {
 }
 
 // used is the share of initial set that a history has used up.
-func (q calcSet) used(env *Env, s *calcSheet, set setting.Set, doc *setDoc) error {
+func (q calcSet) used(env *streams, s *calcSheet, set setting.Set, doc *setDoc) error {
 	rows, found, err := env.readColumns("history", q.history, []string{"minutes"}, []string{"temp_c", "temp_f"})
 	if err != nil {
 		return err
@@ -245,7 +245,7 @@ func (s *calcSheet) rules(set setting.Set, t unit.Celsius, doc *setDoc) {
 }
 
 // pressed is the resistance that one press of the needle met.
-func (q calcSet) pressed(env *Env, s *calcSheet) error {
+func (q calcSet) pressed(env *streams, s *calcSheet) error {
 	force, err := asked(s, "force", q.force, unit.ParseForce, "N", unit.System.Force)
 	if err != nil {
 		return err
@@ -281,7 +281,7 @@ func smallArea(in unit.System, a unit.Area) string {
 }
 
 // byVicat is initial set of paste by the depth to which a needle goes in.
-func (q calcSet) byVicat(env *Env, s *calcSheet) error {
+func (q calcSet) byVicat(env *streams, s *calcSheet) error {
 	rows, _, err := env.readColumns("vicat", q.vicat, []string{"minutes"}, []string{"mm"})
 	if err != nil {
 		return err
@@ -306,7 +306,7 @@ func (q calcSet) byVicat(env *Env, s *calcSheet) error {
 }
 
 // measured reads both set times off penetration readings.
-func (q calcSet) measured(env *Env, s *calcSheet) error {
+func (q calcSet) measured(env *streams, s *calcSheet) error {
 	t, err := env.readTable(q.penetration)
 	if err != nil {
 		return ofFlag("penetration", err)

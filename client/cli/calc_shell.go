@@ -95,7 +95,7 @@ func shapeNames() []string {
 	return append(names, "flat", "mesh")
 }
 
-func newCalcShell(env *Env) *cobra.Command {
+func newCalcShell(env *streams) *cobra.Command {
 	var q calcShell
 	c := env.command("shell SHAPE", "Area of a shell, and the mortar that a layer on it takes",
 		`hod calc shell vault --span 9m --rise 3m --length 12m --thickness 30mm`,
@@ -131,7 +131,7 @@ func newCalcShell(env *Env) *cobra.Command {
 	return c
 }
 
-func (q calcShell) run(_ context.Context, env *Env, s *calcSheet) error {
+func (q calcShell) run(_ context.Context, env *streams, s *calcSheet) error {
 	if !slices.Contains(shapeNames(), q.shape) {
 		return usage("%q is not a shape%s", safe(q.shape), offer(q.shape, shapeNames()))
 	}
@@ -343,7 +343,7 @@ func (s *calcSheet) curved(shape geometry.Shape, doc *shellDoc) error {
 }
 
 // mesh measures a mesh file, or one group of it.
-func (q calcShell) mesh(env *Env, s *calcSheet, doc *shellDoc) (geometry.Measures, error) {
+func (q calcShell) mesh(env *streams, s *calcSheet, doc *shellDoc) (geometry.Measures, error) {
 	if q.file == "" {
 		return geometry.Measures{}, s.missing("file")
 	}

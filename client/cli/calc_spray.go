@@ -22,7 +22,7 @@ type sprayDoc struct {
 	calcSheet
 }
 
-func newCalcSpray(env *Env) *cobra.Command {
+func newCalcSpray(env *streams) *cobra.Command {
 	var q calcSpray
 	c := env.command("spray", "Rate of a spray wand, and the water of so many seconds",
 		`hod calc spray --caught 1qt --in 4s --for 10s --cementitious 106.5lb`, `hod calc spray --rate 0.24L/s --for 10s`)
@@ -36,7 +36,7 @@ func newCalcSpray(env *Env) *cobra.Command {
 	return c
 }
 
-func (q calcSpray) run(_ context.Context, env *Env, s *calcSheet) error {
+func (q calcSpray) run(_ context.Context, env *streams, s *calcSheet) error {
 	if err := s.oneOf(flagText{"rate", q.rate}, flagText{"caught", q.caught}); err != nil {
 		return err
 	}

@@ -65,7 +65,7 @@ type strengthDoc struct {
 	calcSheet
 }
 
-func newCalcStrength(env *Env) *cobra.Command {
+func newCalcStrength(env *streams) *cobra.Command {
 	var q calcStrength
 	c := env.command("strength", "A mix's own strength curve, fitted to its breaks", `hod calc strength --breaks cubes.csv --form hyperbolic --at 14d`,
 		`hod calc strength --breaks cubes.csv --reaches 3.5MPa`,
@@ -89,7 +89,7 @@ func newCalcStrength(env *Env) *cobra.Command {
 	return c
 }
 
-func (q calcStrength) run(_ context.Context, env *Env, s *calcSheet) error {
+func (q calcStrength) run(_ context.Context, env *streams, s *calcSheet) error {
 	switch {
 	case q.breaks != "" && q.fallback != "", q.breaks != "" && len(q.parameters) > 0, q.fallback != "" && len(q.parameters) > 0:
 		return usage("--breaks, --parameter and --fallback are three curves; give one of them")
@@ -186,7 +186,7 @@ func (q calcStrength) reached(s *calcSheet, curve curing.Curve, doc *strengthDoc
 }
 
 // borrowed is a strength by a code's general curve.
-func (q calcStrength) borrowed(env *Env, s *calcSheet) error {
+func (q calcStrength) borrowed(env *streams, s *calcSheet) error {
 	days, err := q.age(s)
 	if err != nil {
 		return err
@@ -260,7 +260,7 @@ func fallbackFormula(code string) string {
 }
 
 // given is a strength by a curve whose parameters somebody has.
-func (q calcStrength) given(env *Env, s *calcSheet) error {
+func (q calcStrength) given(env *streams, s *calcSheet) error {
 	form, err := curing.ParseForm(strings.ToLower(q.form))
 	if err != nil {
 		return usage("--form: %v", err)

@@ -40,7 +40,7 @@ type changeDoc struct {
 	Change float64 `json:"change_k"`
 }
 
-func newCalcTemperature(env *Env) *cobra.Command {
+func newCalcTemperature(env *streams) *cobra.Command {
 	var q calcTemperature
 	c := env.command("temperature", "Temperature of a mix from its ingredients, and of the water that brings it to a target",
 		`hod calc temperature --part sand=188lb@38F,solid --part damp=5lb@38F,sand-water --part cement=120lb@40F,solid --part water=41.8lb@140F,water --target 70F`,
@@ -56,7 +56,7 @@ func newCalcTemperature(env *Env) *cobra.Command {
 	return c
 }
 
-func (q calcTemperature) run(_ context.Context, env *Env, s *calcSheet) error {
+func (q calcTemperature) run(_ context.Context, env *streams, s *calcSheet) error {
 	if len(q.parts) == 0 {
 		return s.missing("part")
 	}

@@ -23,7 +23,7 @@ type vapourDoc struct {
 	calcSheet
 }
 
-func newCalcVapour(env *Env) *cobra.Command {
+func newCalcVapour(env *streams) *cobra.Command {
 	var q calcVapour
 	c := env.command("vapour", "Vapour pressure, dew point and heat index of the air", `hod calc vapour --air 25C --humidity 80%`,
 		`hod calc vapour --air 40C --wet-bulb 20C --altitude 500m`)
@@ -32,7 +32,7 @@ func newCalcVapour(env *Env) *cobra.Command {
 	return c
 }
 
-func (q calcVapour) run(_ context.Context, env *Env, s *calcSheet) error {
+func (q calcVapour) run(_ context.Context, env *streams, s *calcSheet) error {
 	air, err := s.air(q.air)
 	if err != nil {
 		return err

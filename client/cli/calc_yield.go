@@ -24,7 +24,7 @@ type yieldDoc struct {
 	calcSheet
 }
 
-func newCalcYield(env *Env) *cobra.Command {
+func newCalcYield(env *streams) *cobra.Command {
 	var q calcYield
 	c := env.command("yield", "Unit weight, yield, relative yield and air of a batch that was weighed",
 		`hod calc yield --gross 44.75lb --tare 8.45lb --measure 0.25ft3 --batch-mass 356lb --design-yield 2.7ft3 --air-free 139.35lb/ft3`)
@@ -41,7 +41,7 @@ func newCalcYield(env *Env) *cobra.Command {
 	return c
 }
 
-func (q calcYield) run(_ context.Context, env *Env, s *calcSheet) error {
+func (q calcYield) run(_ context.Context, env *streams, s *calcSheet) error {
 	gross, err := asked(s, "gross", q.gross, unit.ParseMass, "kg", unit.System.Mass)
 	if err != nil {
 		return err

@@ -17,6 +17,23 @@ import (
 
 var tuesday = time.Date(2026, 7, 18, 10, 0, 0, 0, time.UTC)
 
+// What the tests read of the documents hod.export.v1, hod.import.v1 and hod.verify.v1.
+type (
+	deviceDoc struct {
+		Device      string
+		First, Last uint64
+	}
+	exportDoc struct {
+		Whole   bool
+		Devices []deviceDoc
+	}
+	importDoc struct {
+		New, Waiting, Refused int
+		Why, Forks            []string
+	}
+	verifyDoc struct{ Faults []archive.Fault }
+)
+
 // stick is a file with what n2 wrote, and where it lies.
 func stick(t *testing.T) string {
 	t.Helper()
@@ -70,7 +87,7 @@ func TestAnExportThatWasTamperedWith(t *testing.T) {
 		}
 		if code == 5 && out != "" {
 			named := false
-			for _, f := range doc[verified](t, out).Faults {
+			for _, f := range doc[verifyDoc](t, out).Faults {
 				named = named || f.At <= int64(n)
 			}
 			if !named {
@@ -121,17 +138,17 @@ func TestWhatAnImportRefuses(t *testing.T) {
 	stranger := signedNotes(t, "x9", "x9", 0, 1)
 	late := signedNotes(t, "n1", "n1", 3, 1)
 	code, out, side := at(reader, tuesday, "import", written(t, h, forged, stranger, late), "--json")
-	if d := doc[imported](t, out); code != 3 || d.New != 0 || d.Refused != 2 || d.Waiting != 2 || len(d.Why) != 1 {
+	if d := doc[importDoc](t, out); code != 3 || d.New != 0 || d.Refused != 2 || d.Waiting != 2 || len(d.Why) != 1 {
 		t.Errorf("forged, strange and late: code %d, %s%s", code, out, side)
 	}
 	first := signedNotes(t, "n1", "n1", 0, 3)
 	code, out, side = at(reader, tuesday, "import", written(t, h, after(t, first, 1), first), "--json")
-	if d := doc[imported](t, out); code != 0 || d.New != 4 || d.Waiting != 0 {
+	if d := doc[importDoc](t, out); code != 0 || d.New != 4 || d.Waiting != 0 {
 		t.Errorf("in the wrong order: code %d, %s%s", code, out, side)
 	}
 	other := signedNotes(t, "n1", "n1", 0, 1, "told otherwise")
 	code, out, side = at(reader, tuesday, "import", written(t, h, other), "--json")
-	if d := doc[imported](t, out); code != 3 || d.New != 0 || len(d.Forks) != 1 {
+	if d := doc[importDoc](t, out); code != 3 || d.New != 0 || len(d.Forks) != 1 {
 		t.Errorf("another history: code %d, %s%s", code, out, side)
 	}
 }
@@ -161,7 +178,7 @@ func TestNothingToExportIsSaid(t *testing.T) {
 	}
 	at(dir, tuesday, "note", "the only one")
 	_, out, _ := at(dir, tuesday, "export", file, "--unsent", "--json")
-	if d := doc[exported](t, out); d.Whole || len(d.Devices) != 2 || d.Devices[1] != (inFile{"n2", 1, 1}) {
+	if d := doc[exportDoc](t, out); d.Whole || len(d.Devices) != 2 || d.Devices[1] != (deviceDoc{"n2", 1, 1}) {
 		t.Errorf("exported %s; want n2/1 and whom the site enrolled", out)
 	}
 }

@@ -9,7 +9,7 @@ type section struct {
 }
 
 // sections are all that hod can do, in the order in which the help lists them. To add a command, add it to its line here.
-func sections(env *Env) []section {
+func sections(env *deviceEnv, release string) []section {
 	return []section{
 		{"The crew's day", []*cobra.Command{
 			newBatch(env), newTest(env), newPlace(env), newDiscard(env), newTreat(env),
@@ -21,7 +21,7 @@ func sections(env *Env) []section {
 		}},
 		{"Corrections", []*cobra.Command{newUndo(env), newAmend(env), newAnswer(env), newSettle(env)}},
 		{"The plan", []*cobra.Command{newZone(env), newMix(env), newPlan(env)}},
-		{"This device", []*cobra.Command{newJoin(env), newSync(env), newStatus(env), newExport(env), newImport(env), newVerify(env), newCompletion(env), newVersion(env)}},
-		{"Without a record", []*cobra.Command{newCalc(env)}},
+		{"This device", []*cobra.Command{newJoin(env), newSync(env), newStatus(env), newExport(env), newImport(env), newVerify(env), newCompletion(env), newVersion(env, release)}},
+		{"Without a record", []*cobra.Command{newCalc(env.streams)}},
 	}
 }

@@ -12,7 +12,7 @@ import (
 // shells for which completion is written.
 var shells = []string{"bash", "zsh", "fish", "powershell"}
 
-func newCompletion(env *Env) *cobra.Command {
+func newCompletion(env *deviceEnv) *cobra.Command {
 	c := env.command("completion SHELL", "Write the completion of words for a shell: "+strings.Join(shells, ", "),
 		"hod completion bash > ~/.local/share/bash-completion/completions/hod", "hod completion fish > ~/.config/fish/completions/hod.fish")
 	c.Args = exactly(1, "the name of a shell")
@@ -40,11 +40,11 @@ type versionShown struct {
 	System  string `json:"system"`
 }
 
-func newVersion(env *Env) *cobra.Command {
+func newVersion(env *deviceEnv, release string) *cobra.Command {
 	c := env.command("version", "Say which hod this is, for a report of a fault", "hod version")
 	c.RunE = func(*cobra.Command, []string) error {
-		v := versionShown{env.Version, runtime.Version(), runtime.GOOS + "/" + runtime.GOARCH}
-		return env.print("version", v, func(w io.Writer) { fmt.Fprintln(w, env.version()) })
+		v := versionShown{release, runtime.Version(), runtime.GOOS + "/" + runtime.GOARCH}
+		return env.print("version", v, func(w io.Writer) { fmt.Fprintln(w, version(release)) })
 	}
 	return c
 }

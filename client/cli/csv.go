@@ -40,7 +40,7 @@ type tableRow struct {
 }
 
 // readTable reads the file. Rows that are no rows stay in it with the reason; who uses them decides.
-func (env *Env) readTable(path string) (table, error) {
+func (env *streams) readTable(path string) (table, error) {
 	raw, err := env.readFile(path)
 	if err != nil {
 		return table{}, err
@@ -124,7 +124,7 @@ func quoteWrong(err error) string {
 	return err.Error()
 }
 
-func (env *Env) readFile(path string) ([]byte, error) {
+func (env *streams) readFile(path string) ([]byte, error) {
 	in := env.Stdin
 	if path != "-" {
 		f, err := os.Open(path)
@@ -322,12 +322,12 @@ func (r *stamps) read(cell string) (time.Time, error) {
 }
 
 // tell says which of the two was taken.
-func (r *stamps) tell(s *site) {
+func (r *stamps) tell(env *streams) {
 	if r.first+r.second == 0 {
 		return
 	}
 	first, second, _ := bothOf(r.day)
-	s.env.tell("note: %s of the hour that came twice on %s, when the clocks were put back: in the order of the file %d are taken as of the first (UTC%s) and %d as of the second (UTC%s)",
+	env.tell("note: %s of the hour that came twice on %s, when the clocks were put back: in the order of the file %d are taken as of the first (UTC%s) and %d as of the second (UTC%s)",
 		count(r.first+r.second, "reading is", "readings are"), first.Format(time.DateOnly), r.first, first.Format("-07:00"), r.second, second.Format("-07:00"))
 }
 

@@ -25,7 +25,7 @@ type cure struct {
 	skipBad                         string
 }
 
-func newCure(env *Env) *cobra.Command {
+func newCure(env *deviceEnv) *cobra.Command {
 	var r cure
 	c := env.command("cure ZONE [TEMPERATURE]", "Write down a temperature of a coat, or a logger's file of them",
 		"hod cure A3 31C", "hod cure A3 88F --probe p1 --depth 10mm --at 14:20",
@@ -260,7 +260,7 @@ func (r cure) unitOf(s *site, t table, temp int) (string, error) {
 		return "", err
 	}
 	n := m.beyond(values, in)
-	if s.env.said.sure || n == 0 || 2*n < len(values) || len(fits) == 0 {
+	if s.env.sure || n == 0 || 2*n < len(values) || len(fits) == 0 {
 		return in, nil
 	}
 	text := fmt.Sprintf("%s: the values of %s, %s, are beyond what the trade knows as %s (%s); as %s they fit",
@@ -276,7 +276,7 @@ func (r cure) unitOf(s *site, t table, temp int) (string, error) {
 func (r cure) samples(t table, stamp, temp int, in string, s *site) (samples []event.Reading, bad []badRow, missing int) {
 	seen := map[int64]unit.Celsius{}
 	times := stamps{in: s.in}
-	defer times.tell(s)
+	defer times.tell(s.env.streams)
 	for _, row := range t.rows {
 		refuse := func(format string, args ...any) {
 			bad = append(bad, badRow{row.line, row.cells, fmt.Sprintf(format, args...)})
@@ -301,7 +301,7 @@ func (r cure) samples(t table, stamp, temp int, in string, s *site) (samples []e
 			refuse("%v", err)
 		case v < -40 || v > 100:
 			refuse("%s cannot be the temperature of a coat; it is from -40 °C to 100 °C", unit.Metric.Temperature(v))
-		case !s.env.said.sure && (v < unit.Celsius(plausible.Coat.Lo) || v > unit.Celsius(plausible.Coat.Hi)):
+		case !s.env.sure && (v < unit.Celsius(plausible.Coat.Lo) || v > unit.Celsius(plausible.Coat.Hi)):
 			refuse("%s is no temperature of a coat that the trade knows (--sure takes it)", unit.Metric.Temperature(v))
 		case at.After(s.now.Add(ahead)):
 			refuse("%s is still to come", row.cells[stamp])

@@ -14,7 +14,7 @@ import (
 	hodv1 "hod/proto/hod/v1"
 )
 
-func newDay(env *Env) *cobra.Command {
+func newDay(env *deviceEnv) *cobra.Command {
 	var l looking
 	c := env.command("day [DATE]", "The end-of-day summary, for those who were not there", "hod day", "hod day yesterday", "hod day 2026-07-18 --server", "hod day 7/18 --crew north", "hod day --all   # all of each list; without it, two printed pages")
 	l.flags(c)

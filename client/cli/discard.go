@@ -15,7 +15,7 @@ type discard struct {
 	when                    moment
 }
 
-func newDiscard(env *Env) *cobra.Command {
+func newDiscard(env *deviceEnv) *cobra.Command {
 	var d discard
 	c := env.command("discard [BATCH] [PART]", "Write down that a batch, or what is left of it, was thrown away",
 		`hod discard 7 --why "too old" --where skip`, "hod discard 7 10l")

@@ -18,7 +18,7 @@
 //		zone string
 //	}
 //
-//	func newNote(env *Env) *cobra.Command {
+//	func newNote(env *deviceEnv) *cobra.Command {
 //		var n note
 //		c := env.command("note WORDS…", "Write down something worth remembering",
 //			`hod note "mesh lifted at the north foot of A3" --zone A3`) // a real example, shown first in the help

@@ -12,8 +12,8 @@ import (
 )
 
 // sureFlag is the flag by which a person says that a value that the trade does not know was so.
-func (env *Env) sureFlag(f *pflag.FlagSet) {
-	f.BoolVar(&env.said.sure, "sure", false, "so it was: record a value that is beyond what the trade knows")
+func (env *deviceEnv) sureFlag(f *pflag.FlagSet) {
+	f.BoolVar(&env.sure, "sure", false, "so it was: record a value that is beyond what the trade knows")
 }
 
 // settleDoubts asks, once for all drafts, about values that the trade does not know: a number in another unit, mostly. Where
@@ -37,7 +37,7 @@ func (s *site) settleDoubts(drafts []draft) error {
 		return nil
 	}
 	reread := false
-	if !s.env.said.sure {
+	if !s.env.sure {
 		var err error
 		if reread, err = s.askDoubts(all); err != nil {
 			return err

@@ -28,7 +28,7 @@ type export struct {
 // exportEnding is that of files of a record.
 const exportEnding = ".hodlog"
 
-func newExport(env *Env) *cobra.Command {
+func newExport(env *deviceEnv) *cobra.Command {
 	var x export
 	c := env.command("export FILE", "Write the record into a file to carry by hand, or to keep",
 		"hod export /media/stick/tuesday.hodlog --unsent", "hod export vault.hodlog   # all that this device holds")

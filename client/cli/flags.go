@@ -14,7 +14,7 @@ import (
 	hodv1 "hod/proto/hod/v1"
 )
 
-func newFlags(env *Env) *cobra.Command {
+func newFlags(env *deviceEnv) *cobra.Command {
 	var l looking
 	var all, long bool
 	c := env.command("flags", "What the record shows that a person should see: the grave first, on one screen", "hod flags", "hod flags --long   # every fact of each", "hod flags --all   # answered ones too")
@@ -35,7 +35,7 @@ func newFlags(env *Env) *cobra.Command {
 	return c
 }
 
-func lookFlags(ctx context.Context, env *Env, l looking, all bool) (view.Flags, *site, error) {
+func lookFlags(ctx context.Context, env *deviceEnv, l looking, all bool) (view.Flags, *site, error) {
 	return look(ctx, env, l,
 		func(s *site) (view.Flags, error) { return view.FlagsOf(s.fold, s.now, s.in, all), nil },
 		func(ctx context.Context, q hodv1.QueryServiceClient, at *timestamppb.Timestamp) (proto.Message, error) {
@@ -45,7 +45,7 @@ func lookFlags(ctx context.Context, env *Env, l looking, all bool) (view.Flags, 
 }
 
 // why prints what a flag rests on, from its words back to the events; or what became of an event, and the flags on it.
-func newWhy(env *Env) *cobra.Command {
+func newWhy(env *deviceEnv) *cobra.Command {
 	var l looking
 	c := env.command("why FLAG|EVENT", "What a flag rests on: figures, formula, limit, source, events; or how an event is read", "hod why k7qd2", "hod why n2/147   # an event: what corrected it, what rests on it")
 	c.Long = "The beginning of a flag's id is enough where no other begins so. A flag of several facts lists them; each has an id of its own."

@@ -12,7 +12,7 @@ import (
 	hodv1 "hod/proto/hod/v1"
 )
 
-func newForecast(env *Env) *cobra.Command {
+func newForecast(env *deviceEnv) *cobra.Command {
 	var l looking
 	c := env.command("forecast", "What is left: batches, materials, days, and whether tomorrow's stock suffices", "hod forecast", "hod forecast --json")
 	l.flags(c)

@@ -9,7 +9,7 @@ import (
 )
 
 // command is a command that does something: its words, what it is for, and real examples, the commonest first.
-func (env *Env) command(use, short string, examples ...string) *cobra.Command {
+func (env *streams) command(use, short string, examples ...string) *cobra.Command {
 	c := &cobra.Command{Use: use, Short: short, Example: strings.Join(examples, "\n"), DisableFlagsInUseLine: true}
 	c.Flags().SortFlags = false
 	c.Args = nothing
@@ -18,7 +18,7 @@ func (env *Env) command(use, short string, examples ...string) *cobra.Command {
 
 // group is a command that only holds others. Words that name none of them are an error with an offer, never the help
 // and success.
-func (env *Env) group(use, short, example string, members ...*cobra.Command) *cobra.Command {
+func (env *streams) group(use, short, example string, members ...*cobra.Command) *cobra.Command {
 	c := &cobra.Command{Use: use, Short: short, Example: example, Args: cobra.ArbitraryArgs, DisableFlagsInUseLine: true}
 	c.AddCommand(members...)
 	c.RunE = func(c *cobra.Command, args []string) error {

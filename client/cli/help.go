@@ -14,7 +14,7 @@ import (
 
 // help prints an example first, then what the command is for, then its words and flags. It is written by hand: a
 // template costs more in the program's size than this file.
-func (env *Env) help(c *cobra.Command, _ []string) {
+func (env *streams) help(c *cobra.Command, _ []string) {
 	w := env.Stdout
 	if c.Example != "" {
 		for line := range strings.SplitSeq(c.Example, "\n") {
@@ -122,7 +122,7 @@ func wrap(text string, most int) []string {
 	return append(lines, line)
 }
 
-func newHelp(env *Env) *cobra.Command {
+func newHelp(env *streams) *cobra.Command {
 	c := env.command("help [COMMAND]", "Explain a command, or the exit codes", "hod help place", "hod help exit-codes")
 	c.Args = cobra.ArbitraryArgs
 	c.RunE = func(c *cobra.Command, args []string) error {
@@ -165,8 +165,7 @@ func exitCodes() exitTable {
 }
 
 // version is what a report of a fault needs.
-func (env *Env) version() string {
-	v := env.Version
+func version(v string) string {
 	if v == "" {
 		v = "not released"
 	}

@@ -16,7 +16,7 @@ import (
 // importing takes in what a file holds, as if it had come from the server.
 type importing struct{ file string }
 
-func newImport(env *Env) *cobra.Command {
+func newImport(env *deviceEnv) *cobra.Command {
 	var m importing
 	c := env.command("import FILE", "Take in a file that another device exported",
 		"hod import /media/stick/tuesday.hodlog")

@@ -26,7 +26,7 @@ import (
 // join lets this device into a site.
 type joining struct{ code, crew, label string }
 
-func newJoin(env *Env) *cobra.Command {
+func newJoin(env *deviceEnv) *cobra.Command {
 	var j joining
 	c := env.command("join CODE", "Join a site with the code that the foreman gave",
 		`hod join hod.example:7411/4GQ0-…-9ZTR --crew north --label "north tablet"`)
@@ -65,7 +65,7 @@ const joinTime = 20 * time.Second
 // the same code lets the same key in when it is tried again.
 const joiningFile = "joining.key"
 
-func (j joining) run(ctx context.Context, env *Env) error {
+func (j joining) run(ctx context.Context, env *deviceEnv) error {
 	code, err := auth.ParseCode(j.code)
 	if err != nil {
 		return usage("%v", err)
@@ -115,7 +115,7 @@ func (j joining) run(ctx context.Context, env *Env) error {
 
 // firstContact fetches what the site has, so that this device knows its own enrolment and the plan. The device has joined
 // by then: what fails here is only told. It counts what came.
-func (env *Env) firstContact(ctx context.Context) int {
+func (env *deviceEnv) firstContact(ctx context.Context) int {
 	if env.Getenv("HOD_SYNC") == "off" {
 		return 0
 	}
@@ -127,7 +127,7 @@ func (env *Env) firstContact(ctx context.Context) int {
 }
 
 // fetchAll meets the server until this device's own enrolment has come: the server may still be writing it down.
-func (env *Env) fetchAll(ctx context.Context) (fetched int, err error) {
+func (env *deviceEnv) fetchAll(ctx context.Context) (fetched int, err error) {
 	s, err := env.open(ctx)
 	if err != nil {
 		return 0, err
@@ -184,7 +184,7 @@ func recordIn(dir string) (*journal.Journal, error) {
 
 // again lets a device in that its server does not know any more, with its key, its name and its record as they are, and
 // learns where the server is now. A server that knows it does not use the code up, nor does one of another site.
-func (j joining) again(ctx context.Context, env *Env, dir string, record *journal.Journal, code auth.Code) error {
+func (j joining) again(ctx context.Context, env *deviceEnv, dir string, record *journal.Journal, code auth.Code) error {
 	was := record.Device()
 	if j.crew != "" && event.Crew(j.crew) != was.Crew {
 		return refused("%s holds the record of device %s of crew %s on site %s; to join crew %s, or another site, use another folder, with --dir", dir, was.Name, was.Crew, was.Site, j.crew)
@@ -212,7 +212,7 @@ func (j joining) again(ctx context.Context, env *Env, dir string, record *journa
 }
 
 // joiningKey is the key with which this device joins; it is on the disk before any server hears of it.
-func (env *Env) joiningKey(dir string) (ed25519.PrivateKey, error) {
+func (env *deviceEnv) joiningKey(dir string) (ed25519.PrivateKey, error) {
 	if err := journal.MakeFolder(dir); err != nil {
 		return nil, unwritable(dir, err)
 	}

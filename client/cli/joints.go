@@ -19,7 +19,7 @@ type joints struct {
 	check, old bool
 }
 
-func newJoints(env *Env) *cobra.Command {
+func newJoints(env *deviceEnv) *cobra.Command {
 	var j joints
 	c := env.command("joints", "Every joint: open ones by when they turn, made ones by how late they were met",
 		"hod joints", "hod joints --old", "hod joints --check   # exit code 10: something is closing, 11: something turned cold today and was not treated")
@@ -30,7 +30,7 @@ func newJoints(env *Env) *cobra.Command {
 	return c
 }
 
-func (j joints) run(ctx context.Context, env *Env) error {
+func (j joints) run(ctx context.Context, env *deviceEnv) error {
 	v, s, err := look(ctx, env, j.looking,
 		func(s *site) (view.Joints, error) { return view.JointsOf(s.fold, s.now, s.in), nil },
 		func(ctx context.Context, q hodv1.QueryServiceClient, at *timestamppb.Timestamp) (proto.Message, error) {

@@ -38,7 +38,7 @@ type stepDone struct {
 
 // leadThrough fills the times of a batch, and its charges divided as they go in.
 func (s *site) leadThrough(ctx context.Context, m *fold.Mix, body *event.BatchMixed) error {
-	if s.env.said.noInput || !s.env.StdinTerminal {
+	if s.env.noInput || !s.env.StdinTerminal {
 		return usage("--lead asks for a key at each step and needs a terminal; afterwards the batch can be written in one line, with --from, --to and --water-at")
 	}
 	if len(m.Steps) == 0 {
@@ -68,7 +68,7 @@ func (l *leader) run(ctx context.Context) error {
 		step := event.Step{}
 		if n := len(l.done); n < len(steps) {
 			step = steps[n]
-			l.say("%d/%d  %s", n+1, len(steps), l.step(step, l.portion(n)))
+			l.say("%d/%d  %s", n+1, len(steps), l.site.stepWords(step, portionOf(step, l.whole)))
 		} else {
 			l.say("Enter when the batch is ready.")
 		}
@@ -140,19 +140,19 @@ func (l *leader) write() {
 			b.MixedFrom = did.at
 		}
 		if step := l.mix.Steps[i]; step.Constituent != "" {
-			b.Charges = append(b.Charges, event.Charge{Constituent: step.Constituent, Amount: l.portion(i), At: did.at})
+			b.Charges = append(b.Charges, event.Charge{Constituent: step.Constituent, Amount: portionOf(l.mix.Steps[i], l.whole), At: did.at})
 			l.waterMeetsCement(did.at)
 		}
 	}
 }
 
-// step is what is to be done, in words.
-func (l *leader) step(step event.Step, part event.Amount) string {
+// stepWords is what is to be done at a step of a mix's charging order.
+func (s *site) stepWords(step event.Step, part event.Amount) string {
 	text := ""
 	if step.Constituent != "" {
-		text = string(step.Constituent) + ": " + l.site.amount(part)
+		text = string(step.Constituent) + ": " + s.amount(part)
 		if step.Share != nil {
-			text += ", " + l.site.units.Share(step.Share.SI) + " of it"
+			text += ", " + s.units.Share(step.Share.SI) + " of it"
 		}
 	}
 	if step.Wait > 0 {
@@ -170,18 +170,18 @@ func (l *leader) step(step event.Step, part event.Amount) string {
 	return text
 }
 
-// portion is how much of a constituent goes in at a step: its share of all that was said of it.
-func (l *leader) portion(n int) event.Amount {
-	step := l.mix.Steps[n]
-	for _, c := range l.whole {
+// portionOf is how much of a constituent goes in at a step: its share of all that is charged of it.
+func portionOf(step event.Step, whole []event.Charge) event.Amount {
+	for _, c := range whole {
 		if c.Constituent == step.Constituent {
-			return scaled(c.Amount, share(step))
+			return scaled(c.Amount, stepShare(step))
 		}
 	}
 	return event.Amount{}
 }
 
-func share(step event.Step) float64 {
+// stepShare is the share of its constituent that a step puts in; all where it says none.
+func stepShare(step event.Step) float64 {
 	if step.Share != nil {
 		return float64(step.Share.SI)
 	}
@@ -192,7 +192,7 @@ func share(step event.Step) float64 {
 func (l *leader) rest() {
 	put := map[event.Material]float64{}
 	for _, step := range l.mix.Steps {
-		put[step.Constituent] += share(step)
+		put[step.Constituent] += stepShare(step)
 	}
 	seen := map[event.Material]bool{}
 	for _, c := range l.whole {

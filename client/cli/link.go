@@ -17,7 +17,7 @@ import (
 	hodv1 "hod/proto/hod/v1"
 )
 
-func newLink(env *Env) *cobra.Command {
+func newLink(env *deviceEnv) *cobra.Command {
 	var long string
 	c := env.command("link", "An address at which anybody who is given it reads the site's pages, until it runs out",
 		"hod link", "hod link --for 7d      # to the engineer, for a week")

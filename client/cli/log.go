@@ -26,7 +26,7 @@ type log struct {
 	events                         []string // those that were named, with all that corrects them
 }
 
-func newLog(env *Env) *cobra.Command {
+func newLog(env *deviceEnv) *cobra.Command {
 	var l log
 	c := env.command("log [EVENT…]", "The record in words: who wrote what, and how it is read now",
 		"hod log", "hod log --zone A3 --since 10:00", "hod log n2/147        # one event, and what corrected it", "hod log --batch 16", "hod log --who Ana     # what she wrote",
@@ -51,7 +51,7 @@ func newLog(env *Env) *cobra.Command {
 // serverEntries is the most that one answer of the server holds.
 const serverEntries = 2000
 
-func (l log) run(ctx context.Context, env *Env) error {
+func (l log) run(ctx context.Context, env *deviceEnv) error {
 	kinds, err := kindsMeant(l.kind)
 	if err != nil {
 		return err
@@ -60,7 +60,7 @@ func (l log) run(ctx context.Context, env *Env) error {
 	if len(kinds) == 1 {
 		one = kinds[0]
 	}
-	q := view.LogQuery{Crew: l.crew, Kind: one, Person: env.said.who, SetAside: l.setAside}
+	q := view.LogQuery{Crew: l.crew, Kind: one, Person: env.who, SetAside: l.setAside}
 	l.read = func(s *site) error { return l.check(s, &q) }
 	v, s, err := look(ctx, env, l.looking,
 		func(s *site) (view.Log, error) {

@@ -39,7 +39,7 @@ func (l *looking) flags(c *cobra.Command) {
 type query func(context.Context, hodv1.QueryServiceClient, *timestamppb.Timestamp) (proto.Message, error)
 
 // look gives one view, from this device's own copy or from the server, by the same words and with the same figures.
-func look[V any](ctx context.Context, env *Env, l looking, own func(*site) (V, error), at query) (V, *site, error) {
+func look[V any](ctx context.Context, env *deviceEnv, l looking, own func(*site) (V, error), at query) (V, *site, error) {
 	var v V
 	s, err := env.open(ctx)
 	if err != nil {

@@ -2,7 +2,6 @@ package cli
 
 import (
 	"context"
-	"errors"
 	"fmt"
 	"io"
 	"math"
@@ -19,7 +18,7 @@ import (
 	"hod/internal/unit"
 )
 
-func newMix(env *Env) *cobra.Command {
+func newMix(env *deviceEnv) *cobra.Command {
 	return env.group("mix", "The mixes: what goes into one batch, and in what order", "hod mix show face",
 		newMixAdd(env), newMixList(env), newMixShow(env))
 }
@@ -35,7 +34,7 @@ type mixAdd struct {
 	replace                                     bool
 }
 
-func newMixAdd(env *Env) *cobra.Command {
+func newMixAdd(env *deviceEnv) *cobra.Command {
 	var m mixAdd
 	c := env.command("add MIX NAME=AMOUNT[,kind=…,gravity=…,absorption=…,solids=…]…", "Plan a mix by the amounts of one batch (foreman)",
 		`hod mix add face cement=94lb,gravity=3.15 sand=190lb,gravity=2.62,absorption=1% water=4.5gal --limit 0.45 --set 3h@23C --air 4%`,
@@ -207,7 +206,7 @@ func readConstituent(word string) (event.Constituent, error) {
 			err = usage("a constituent has no %q; it has kind, gravity, absorption, solids and bulk", safe(key))
 		}
 		if err != nil {
-			return c, fmt.Errorf("%s: %w", safe(name), usageOf(err))
+			return c, fmt.Errorf("%s: %w", safe(name), impossible(err))
 		}
 	}
 	var err error
@@ -226,15 +225,6 @@ func readConstituent(word string) (event.Constituent, error) {
 func maybeShare(value string) (*unit.As[unit.Share], error) {
 	q, err := unit.Said(value, unit.ParseShare)
 	return &q, err
-}
-
-// usageOf gives an error without a kind that of wrong usage.
-func usageOf(err error) error {
-	var known *Error
-	if errors.As(err, &known) {
-		return err
-	}
-	return &Error{Kind: Usage, Msg: err.Error(), Err: err}
 }
 
 // readStep reads a step of the charging order: "water 3/4", "wait 2min", "look flows by itself", "cement, wait 1min".
@@ -311,17 +301,17 @@ func (s *site) mixShown(m *fold.Mix) mixShown {
 		weight := quantity(*m.UnitWeight, "kg/m3")
 		v.UnitWeight = &weight
 	}
-	l := leader{site: s, mix: m}
+	var whole []event.Charge
 	for _, c := range m.Constituents {
-		l.whole = append(l.whole, event.Charge{Constituent: c.Name, Amount: c.Amount})
+		whole = append(whole, event.Charge{Constituent: c.Name, Amount: c.Amount})
 	}
-	for i, step := range m.Steps {
-		v.Steps = append(v.Steps, l.step(step, l.portion(i)))
+	for _, step := range m.Steps {
+		v.Steps = append(v.Steps, s.stepWords(step, portionOf(step, whole)))
 	}
 	return v
 }
 
-func newMixList(env *Env) *cobra.Command {
+func newMixList(env *deviceEnv) *cobra.Command {
 	c := env.command("list", "List the mixes", "hod mix list")
 	c.RunE = func(c *cobra.Command, _ []string) error {
 		return env.reads(c.Context(), func(s *site) error {
@@ -350,7 +340,7 @@ func (s *site) mixRows(doc mixList) [][]string {
 	return rows
 }
 
-func newMixShow(env *Env) *cobra.Command {
+func newMixShow(env *deviceEnv) *cobra.Command {
 	c := env.command("show MIX", "Show a mix: amounts of one batch, its figures, its charging order", "hod mix show face")
 	c.Args = exactly(1, "a mix")
 	c.RunE = func(c *cobra.Command, args []string) error {

@@ -20,7 +20,7 @@ type nextBatch struct {
 	plan, all bool
 }
 
-func newNext(env *Env) *cobra.Command {
+func newNext(env *deviceEnv) *cobra.Command {
 	var n nextBatch
 	c := env.command("next", "Where the next batch goes, and what that risks",
 		"hod next", "hod next --crew south --plan   # and the order that it has in mind", "hod next --all --server")
@@ -34,7 +34,7 @@ func newNext(env *Env) *cobra.Command {
 	return c
 }
 
-func (n nextBatch) run(ctx context.Context, env *Env) error {
+func (n nextBatch) run(ctx context.Context, env *deviceEnv) error {
 	if n.all {
 		v, s, err := look(ctx, env, n.looking,
 			func(s *site) (view.NextAll, error) { return view.NextOfAll(s.fold, s.now, s.in), nil },

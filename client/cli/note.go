@@ -8,7 +8,7 @@ import (
 	"hod/internal/event"
 )
 
-func newNote(env *Env) *cobra.Command {
+func newNote(env *deviceEnv) *cobra.Command {
 	var zone string
 	var when moment
 	c := env.command("note WORDS…", "Write down something worth remembering", `hod note "mesh lifted at the north foot" --zone A3`)

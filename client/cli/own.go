@@ -2,6 +2,7 @@ package cli
 
 import (
 	"context"
+	"io"
 	"math"
 	"time"
 
@@ -33,7 +34,7 @@ func ownCopyOf(c journal.Contact, now time.Time) *ownCopy {
 const fetchTime = 3 * time.Second
 
 // fetch has one contact with the server, if it can be had in a moment. How old the copy is where it cannot, the page says.
-func (env *Env) fetch(ctx context.Context) {
+func (env *deviceEnv) fetch(ctx context.Context) {
 	if env.Getenv("HOD_SYNC") == "off" {
 		return
 	}
@@ -58,4 +59,15 @@ func (env *Env) fetch(ctx context.Context) {
 			env.tell("%s", f)
 		}
 	}
+}
+
+// show prints a view that a report has put into words already.
+func (env *deviceEnv) show(thing string, doc any, words string) error {
+	if env.json {
+		return writeJSONOf(env.Stdout, thing, env.own, doc)
+	}
+	if _, err := io.WriteString(env.Stdout, words); err != nil {
+		return &unprinted{err}
+	}
+	return nil
 }

@@ -23,7 +23,7 @@ type place struct {
 	start             string
 }
 
-func newPlace(env *Env) *cobra.Command {
+func newPlace(env *deviceEnv) *cobra.Command {
 	var p place
 	c := env.command("place [BATCH] ZONE [PART]", "Write down that a batch, or part of it, was placed in a zone",
 		"hod place A3", "hod place 7 A3 1/2 --from 10:50 --to 10:58", "hod place A3 40l --along B3 --thickness 12mm,14mm", "hod place north/2026-07-18/7 A3 --coat 2 --face inner")

@@ -25,7 +25,7 @@ type planFile struct {
 	because string
 }
 
-func newPlan(env *Env) *cobra.Command {
+func newPlan(env *deviceEnv) *cobra.Command {
 	var p planFile
 	c := env.command("plan FILE", "Read the whole plan of a site from one YAML file (foreman)", "hod plan vault.yaml --check", "hod plan vault.yaml")
 	c.Long = "Every mistake in the file is told at once, by line, and then nothing is written. What is planned already and does not\n" +
@@ -72,7 +72,7 @@ type planChange struct {
 	Moved   string   `json:"moved,omitempty"` // of a revision that corrects another: what that moved in the record
 }
 
-func (p planFile) run(ctx context.Context, env *Env) error {
+func (p planFile) run(ctx context.Context, env *deviceEnv) error {
 	raw, err := env.readFile(p.path)
 	if err != nil {
 		return err
@@ -292,7 +292,7 @@ func asSaid[Q ~float64](q unit.As[Q], show func(unit.System, Q) string) string {
 	if q.Entered != "" {
 		return unit.Spaced(q.Entered)
 	}
-	return bothUnits(q.SI, show)
+	return unit.Both(unit.Metric, unit.Computed(q.SI), show)
 }
 
 func hourOfDay(d time.Duration) string {

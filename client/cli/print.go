@@ -19,10 +19,29 @@ import (
 	"hod/internal/unit"
 )
 
+// streams are where a command reads and prints, and how it was told to.
+type streams struct {
+	Stdin  io.Reader
+	Stdout io.Writer // only what was asked for
+	Stderr io.Writer // all else
+	Getenv func(string) string
+
+	// Which streams are a terminal, and how wide it is in columns; 0 is not known.
+	StdinTerminal, StdoutTerminal, StderrTerminal bool
+	Width                                         int
+	// Keys lets single keys through, until restore is called, where the terminal can do that; nil where it cannot.
+	Keys func() (restore func(), err error)
+
+	json    bool   // print one JSON document instead of words
+	quiet   bool   // no hints
+	noInput bool   // never ask
+	colour  string // auto, always or never
+}
+
 // print writes the one result of a command: as a JSON document of the shape hod.<thing>.v1 if --json was given, else in
 // words. The document must be a struct; fields may be added to it and never renamed, removed or changed.
-func (env *Env) print(thing string, doc any, words func(w io.Writer)) error {
-	if env.said.json {
+func (env *streams) print(thing string, doc any, words func(w io.Writer)) error {
+	if env.json {
 		return writeJSON(env.Stdout, thing, doc)
 	}
 	var b bytes.Buffer
@@ -118,24 +137,24 @@ func emptyLists(v reflect.Value) {
 }
 
 // hint says something on the side that is good to know; --quiet silences it.
-func (env *Env) hint(format string, args ...any) {
-	if !env.said.quiet {
+func (env *streams) hint(format string, args ...any) {
+	if !env.quiet {
 		fmt.Fprintln(env.Stderr, safe(fmt.Sprintf(format, args...)))
 	}
 }
 
 // tell says on the side what must not be missed.
-func (env *Env) tell(format string, args ...any) {
+func (env *streams) tell(format string, args ...any) {
 	fmt.Fprintln(env.Stderr, safe(fmt.Sprintf(format, args...)))
 }
 
 // asks says whether a question can be put: there is a person at a terminal, who did not say that there is to be none.
-func (env *Env) asks() bool {
-	return env.StdinTerminal && !env.said.noInput && !env.said.json
+func (env *streams) asks() bool {
+	return env.StdinTerminal && !env.noInput && !env.json
 }
 
 // line reads one line that a person answers; empty at the end of input. It takes no more than that line.
-func (env *Env) line() string {
+func (env *streams) line() string {
 	var line []byte
 	one := make([]byte, 1)
 	for len(line) < 4096 {
@@ -152,14 +171,14 @@ func (env *Env) line() string {
 }
 
 // Colour says whether the result may be coloured. Colour never is the only carrier of anything.
-func (env *Env) Colour() bool {
-	switch env.said.colour {
+func (env *streams) Colour() bool {
+	switch env.colour {
 	case "always":
-		return !env.said.json
+		return !env.json
 	case "never":
 		return false
 	}
-	return env.StdoutTerminal && !env.said.json && env.Getenv("TERM") != "dumb" && env.Getenv("NO_COLOR") == ""
+	return env.StdoutTerminal && !env.json && env.Getenv("TERM") != "dumb" && env.Getenv("NO_COLOR") == ""
 }
 
 // Quantity is a number with its unit, as JSON has it.
@@ -223,14 +242,3 @@ type unprinted struct{ err error }
 func (e *unprinted) Error() string { return "print the result: " + e.err.Error() }
 
 func (e *unprinted) Unwrap() error { return e.err }
-
-// show prints a view that a report has put into words already.
-func (env *Env) show(thing string, doc any, words string) error {
-	if env.said.json {
-		return writeJSONOf(env.Stdout, thing, env.own, doc)
-	}
-	if _, err := io.WriteString(env.Stdout, words); err != nil {
-		return &unprinted{err}
-	}
-	return nil
-}

@@ -19,7 +19,7 @@ type finish struct {
 	when      moment
 }
 
-func newFinish(env *Env) *cobra.Command {
+func newFinish(env *deviceEnv) *cobra.Command {
 	var f finish
 	c := env.command("finish ZONE", "Close a coat: it gets no more mortar (the foreman)",
 		"hod finish A3", `hod finish A3 --face outer --coat 1 --why "gauged, it is thick enough"`)
@@ -79,7 +79,7 @@ type progress struct {
 	when           moment
 }
 
-func newProgress(env *Env) *cobra.Command {
+func newProgress(env *deviceEnv) *cobra.Command {
 	var p progress
 	c := env.command("progress ZONE SHARE", "Write down how much of a coat is complete, as seen", "hod progress A3 60%", "hod progress A3 100% --face inner")
 	c.Long = "The share is of the coat's area, as somebody who stands before it sees it; 100% says that the coat is finished.\nWhat a forecast makes of an open coat gets narrower by it. The same may be said with `hod place … --complete 60%`."
@@ -114,7 +114,7 @@ func (p progress) run(ctx context.Context, s *site) error {
 	return s.simply(ctx, draft{body: event.ProgressStated{Coat: coat, Complete: of}, at: at}, text, s.holds(coat))
 }
 
-func newMethod(env *Env) *cobra.Command {
+func newMethod(env *deviceEnv) *cobra.Command {
 	var when moment
 	c := env.command("method WORDS…", "Write down that from now on mortar is placed differently", `hod method "thinner: one pass less with the trowel"`)
 	c.Long = "The forecast learns from finished coats what a coat takes. What was placed the old way says less of the coats to come,\nso say it when the way of placing changes: another tool, another crew's habit, a thickness that is now kept."

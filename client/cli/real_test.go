@@ -219,11 +219,15 @@ func TestJoiningWhereNobodyAnswers(t *testing.T) {
 	if _, err := os.Stat(filepath.Join(dir, "journal.db")); !os.IsNotExist(err) {
 		t.Errorf("a journal was begun that nobody let in: %v", err)
 	}
-	first, err := (&Env{Random: zeros{}}).joiningKey(dir)
+}
+
+func TestASecondTryToJoinHasTheKeyOfTheFirst(t *testing.T) {
+	dir := t.TempDir()
+	first, err := (&deviceEnv{Random: strings.NewReader(strings.Repeat("one source", 10))}).joiningKey(dir)
 	if err != nil {
 		t.Fatal(err)
 	}
-	again, err := (&Env{Random: strings.NewReader(strings.Repeat("another source", 10))}).joiningKey(dir)
+	again, err := (&deviceEnv{Random: strings.NewReader(strings.Repeat("another source", 10))}).joiningKey(dir)
 	if err != nil || !first.Equal(again) {
 		t.Errorf("the second try has another key (%v): a code whose answer was lost would be used up", err)
 	}

@@ -134,7 +134,7 @@ func (s *site) askWhy(err error, drafts []draft) (string, bool) {
 }
 
 func (s *site) event(d draft, now time.Time) event.Event {
-	e := event.Event{Crew: s.device.Crew, HappenedAt: d.at, LoggedAt: now, Typed: d.typed || !d.at.IsZero(), Person: s.env.who(), Sure: d.sure, Body: d.body}
+	e := event.Event{Crew: s.device.Crew, HappenedAt: d.at, LoggedAt: now, Typed: d.typed || !d.at.IsZero(), Person: s.env.person(), Sure: d.sure, Body: d.body}
 	if !s.contact.At.IsZero() {
 		offset, basis := s.contact.OffsetAt(now, s.env.uptime())
 		e.Offset, e.Basis = &offset, basis
@@ -355,12 +355,12 @@ func (s *site) simply(ctx context.Context, d draft, text, next string) error {
 }
 
 // reads is with for a command that writes nothing.
-func (env *Env) reads(ctx context.Context, do func(*site) error) error {
+func (env *deviceEnv) reads(ctx context.Context, do func(*site) error) error {
 	return unread(env.with(ctx, do))
 }
 
 // with opens this device's record for a command and closes it after.
-func (env *Env) with(ctx context.Context, do func(*site) error) error {
+func (env *deviceEnv) with(ctx context.Context, do func(*site) error) error {
 	s, err := env.open(ctx)
 	if err != nil {
 		return err

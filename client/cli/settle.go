@@ -16,7 +16,7 @@ import (
 // settle says which of several amendments or plans holds.
 type settle struct{ holds, why string }
 
-func newSettle(env *Env) *cobra.Command {
+func newSettle(env *deviceEnv) *cobra.Command {
 	var d settle
 	c := env.command("settle EVENT", "Say which of several corrections or plans holds (foreman)",
 		`hod settle n3/12 --why "asked both crews"`)

@@ -10,11 +10,11 @@ import (
 	"hod/internal/fold"
 )
 
-func newShift(env *Env) *cobra.Command {
+func newShift(env *deviceEnv) *cobra.Command {
 	return env.group("shift", "Begin and end a crew's day", "hod shift start --people 4", newShiftStart(env), newShiftEnd(env))
 }
 
-func newShiftStart(env *Env) *cobra.Command {
+func newShiftStart(env *deviceEnv) *cobra.Command {
 	var body event.ShiftStarted
 	var when moment
 	c := env.command("start", "Begin the crew's day", "hod shift start --people 4", "hod shift start --people 3 --at 7:00")
@@ -60,7 +60,7 @@ func (s *site) begunAlready() string {
 	return fmt.Sprintf("crew %s's shift was begun already, %s (%s), and not ended since; `hod undo` takes this one back", s.crew(), s.clock(open.When), open.Name)
 }
 
-func newShiftEnd(env *Env) *cobra.Command {
+func newShiftEnd(env *deviceEnv) *cobra.Command {
 	var when moment
 	c := env.command("end [WORDS…]", "End the crew's day, with what is left for tomorrow", "hod shift end", `hod shift end "B3 still to cover"`)
 	c.Args = cobra.ArbitraryArgs

@@ -3,20 +3,37 @@ package cli
 import (
 	"context"
 	"fmt"
+	"io"
 	"path/filepath"
 	"runtime"
 	"strings"
 	"time"
 
 	"hod/client/journal"
+	"hod/client/sync"
 	"hod/internal/event"
 	"hod/internal/fold"
 	"hod/internal/unit"
 )
 
+// deviceEnv is what a command that opens this device's record needs of the outside.
+type deviceEnv struct {
+	*streams
+	Args   []string // as they were typed, without the program's name
+	Now    func() time.Time
+	Uptime func() journal.Uptime // since the device was started, whatever its clock was set to; nil: not known
+	Local  *time.Location        // the device's own time zone, where a site names none
+	Random io.Reader             // makes the keys of devices
+
+	dir  string   // the folder of the record, where --dir named one
+	who  string   // the person who writes, where --who named one
+	sure bool     // --sure: a value that the trade does not know was so
+	own  *ownCopy // how old the copy is of which a command shows something; nil: it shows nothing of one
+}
+
 // site is this device's copy of a site's record, open: what it holds, what that says, and who asks when.
 type site struct {
-	env     *Env
+	env     *deviceEnv
 	journal *journal.Journal
 	device  journal.Device
 	contact journal.Contact
@@ -32,7 +49,7 @@ type site struct {
 }
 
 // open opens this device's record and folds it. Close it after.
-func (env *Env) open(ctx context.Context) (*site, error) {
+func (env *deviceEnv) open(ctx context.Context) (*site, error) {
 	dir, err := env.folder()
 	if err != nil {
 		return nil, err
@@ -162,9 +179,9 @@ func (s *site) foreman() bool {
 }
 
 // folder is where this device's record lies.
-func (env *Env) folder() (string, error) {
-	if env.said.dir != "" {
-		return env.said.dir, nil
+func (env *deviceEnv) folder() (string, error) {
+	if env.dir != "" {
+		return env.dir, nil
 	}
 	if dir := env.Getenv("HOD_DIR"); dir != "" {
 		return dir, nil
@@ -191,9 +208,20 @@ func (env *Env) folder() (string, error) {
 }
 
 // who is the person who writes, if that is said.
-func (env *Env) who() string {
-	if env.said.who != "" {
-		return env.said.who
+func (env *deviceEnv) person() string {
+	if env.who != "" {
+		return env.who
 	}
 	return env.Getenv("HOD_WHO")
+}
+
+// clock is what this device tells the time by.
+func (env *deviceEnv) clock() sync.Clock { return sync.Clock{Now: env.Now, Uptime: env.Uptime} }
+
+// uptime of this device now; zero where it has none.
+func (env *deviceEnv) uptime() journal.Uptime {
+	if env.Uptime == nil {
+		return journal.Uptime{}
+	}
+	return env.Uptime()
 }

@@ -20,7 +20,7 @@ type specimen struct {
 	when                                             moment
 }
 
-func newBreak(env *Env) *cobra.Command {
+func newBreak(env *deviceEnv) *cobra.Command {
 	var b specimen
 	c := env.command("break MIX", "Write down a strength test of cubes or cylinders",
 		"hod break face --shape cube --size 50mm --age 7d --load 53kN,55kN,51kN --batch 7",

@@ -12,7 +12,7 @@ import (
 	"hod/internal/unit"
 )
 
-func newStatus(env *Env) *cobra.Command {
+func newStatus(env *deviceEnv) *cobra.Command {
 	c := env.command("status", "Where this device's events are, what waits and since when, and how its clock stands", "hod status")
 	c.RunE = func(c *cobra.Command, _ []string) error {
 		return env.reads(c.Context(), func(s *site) error { return s.status(c.Context()) })

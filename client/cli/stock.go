@@ -19,12 +19,12 @@ import (
 	hodv1 "hod/proto/hod/v1"
 )
 
-func newStock(env *Env) *cobra.Command {
+func newStock(env *deviceEnv) *cobra.Command {
 	return env.group("stock", "What came, what is left and what was spoiled", "hod stock receive cement 40x94lb --lot 2213",
 		newStockList(env), newStockShow(env), newReceive(env), newCount(env), newSpoil(env), newMaterial(env))
 }
 
-func newStockList(env *Env) *cobra.Command {
+func newStockList(env *deviceEnv) *cobra.Command {
 	var l looking
 	c := env.command("list", "List what is on hand, used, spoiled and counted", "hod stock list", "hod stock list --server")
 	l.flags(c)
@@ -39,7 +39,7 @@ func newStockList(env *Env) *cobra.Command {
 	return c
 }
 
-func newStockShow(env *Env) *cobra.Command {
+func newStockShow(env *deviceEnv) *cobra.Command {
 	var l looking
 	c := env.command("show MATERIAL", "Show one material's ledger: what came, was counted, was drawn by day, and the balance", "hod stock show cement", "hod stock show sand --server")
 	c.Args = exactly(1, "a material")
@@ -56,7 +56,7 @@ func newStockShow(env *Env) *cobra.Command {
 }
 
 // stockView is what is on hand of all materials, or of one with its ledger.
-func stockView(ctx context.Context, env *Env, l looking, material string) (view.Stock, *site, error) {
+func stockView(ctx context.Context, env *deviceEnv, l looking, material string) (view.Stock, *site, error) {
 	name := event.Material(material)
 	return look(ctx, env, l,
 		func(s *site) (view.Stock, error) {
@@ -85,25 +85,25 @@ type stocked struct {
 	when                       moment
 }
 
-func newReceive(env *Env) *cobra.Command {
+func newReceive(env *deviceEnv) *cobra.Command {
 	return newStocked(env, "receive MATERIAL AMOUNT", "Write down a delivery", true, false, func(b stocked, m event.Material, a event.Amount) event.Body {
 		return event.StockReceived{Material: m, Amount: a, Lot: b.lot}
 	}, "received", "hod stock receive cement 40x94lb --lot 2213", "hod stock receive sand 2yd3")
 }
 
-func newCount(env *Env) *cobra.Command {
+func newCount(env *deviceEnv) *cobra.Command {
 	return newStocked(env, "count MATERIAL AMOUNT", "Write down how much there is", false, false, func(_ stocked, m event.Material, a event.Amount) event.Body {
 		return event.StockCounted{Material: m, Amount: a}
 	}, "counted", "hod stock count cement 23x94lb", "hod stock count fibre none")
 }
 
-func newSpoil(env *Env) *cobra.Command {
+func newSpoil(env *deviceEnv) *cobra.Command {
 	return newStocked(env, "spoil MATERIAL AMOUNT", "Write down what can no longer be used", true, true, func(b stocked, m event.Material, a event.Amount) event.Body {
 		return event.StockSpoiled{Material: m, Amount: a, Lot: b.lot, Why: b.why}
 	}, "spoiled", `hod stock spoil cement 2x94lb --why "got wet"`)
 }
 
-func newStocked(env *Env, use, short string, lot, why bool, body func(stocked, event.Material, event.Amount) event.Body, did string, examples ...string) *cobra.Command {
+func newStocked(env *deviceEnv, use, short string, lot, why bool, body func(stocked, event.Material, event.Amount) event.Body, did string, examples ...string) *cobra.Command {
 	var b stocked
 	c := env.command(use, short, examples...)
 	c.Args = exactly(2, "a material and an amount")
@@ -206,7 +206,7 @@ func (b stocked) how(flag, like string) string {
 }
 
 // askMaterial asks for what a material weighs; where nobody can be asked it says how to say it.
-func askMaterial[Q ~float64](env *Env, how, question, lacks string, parse func(string) (Q, error)) (unit.As[Q], error) {
+func askMaterial[Q ~float64](env *deviceEnv, how, question, lacks string, parse func(string) (Q, error)) (unit.As[Q], error) {
 	if !env.asks() {
 		return unit.As[Q]{}, refused("%s; say it once with %s", lacks, how)
 	}
@@ -240,7 +240,7 @@ func (s *site) materialSaid(m event.Material, bulk, bag string) (known event.Mat
 	return known, changed, nil
 }
 
-func newMaterial(env *Env) *cobra.Command {
+func newMaterial(env *deviceEnv) *cobra.Command {
 	var bulk, bag string
 	c := env.command("material NAME", "Write down what a material weighs, loose by volume and by the bag", "hod stock material sand --bulk 95lb/ft3", "hod stock material cement --bag 94lb")
 	c.Args = exactly(1, "a material")

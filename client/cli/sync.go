@@ -19,7 +19,7 @@ import (
 // syncing brings this device's record and the site's to the same.
 type syncing struct{ follow bool }
 
-func newSync(env *Env) *cobra.Command {
+func newSync(env *deviceEnv) *cobra.Command {
 	var y syncing
 	c := env.command("sync", "Send what waits, fetch what others wrote", "hod sync", "hod sync --follow   # stay in touch until Ctrl-C")
 	c.Flags().BoolVar(&y.follow, "follow", false, "stay in touch and try again whenever the network comes back")

@@ -20,9 +20,9 @@ func FuzzTables(f *testing.F) {
 	f.Add([]byte("time\ttemp_c\n2026-07-18 10:00\t31\n2026-07-18 10:00\t31\n"), true)
 	f.Add([]byte("time,temperature_f\n\"2026-07-18 10:00,85\nNaN,1e400\n"), true)
 	now := time.Date(2026, 7, 18, 12, 0, 0, 0, time.UTC)
-	s := &site{now: now, in: time.UTC, units: unit.Metric, env: &Env{Getenv: func(string) string { return "" }}, fold: fold.New("tarn", "site")}
+	s := &site{now: now, in: time.UTC, units: unit.Metric, env: &deviceEnv{streams: &streams{Getenv: func(string) string { return "" }}}, fold: fold.New("tarn", "site")}
 	f.Fuzz(func(t *testing.T, data []byte, logger bool) {
-		env := &Env{Stdin: bytes.NewReader(data), Getenv: func(string) string { return "" }}
+		env := &streams{Stdin: bytes.NewReader(data), Getenv: func(string) string { return "" }}
 		table, err := env.readTable("-")
 		if err != nil {
 			plainRefusal(t, err)
@@ -83,7 +83,7 @@ func TestATableOfTooManyRowsOrCellsIsRefused(t *testing.T) {
 	rows := strings.Repeat("1\r", maxRows+1)
 	var was, is runtime.MemStats
 	runtime.ReadMemStats(&was)
-	_, err := (&Env{Stdin: strings.NewReader(rows)}).readTable("-")
+	_, err := (&streams{Stdin: strings.NewReader(rows)}).readTable("-")
 	runtime.ReadMemStats(&is)
 	if err == nil || !strings.Contains(err.Error(), "3000001 lines; 3000000 at most are read: divide it") {
 		t.Errorf("too many rows: %v", err)

@@ -19,19 +19,19 @@ type tend struct {
 	when  moment
 }
 
-func newCover(env *Env) *cobra.Command {
+func newCover(env *deviceEnv) *cobra.Command {
 	return newTend(env, event.Covered, "cover ZONE… [WITH…]", "Write down that a surface was covered", "hod cover A3 wet burlap", "hod cover A3 A4 plastic --face outer --at 16:10")
 }
 
-func newUncover(env *Env) *cobra.Command {
+func newUncover(env *deviceEnv) *cobra.Command {
 	return newTend(env, event.Uncovered, "uncover ZONE…", "Write down that a cover was taken off", "hod uncover A3", "hod uncover A3,A4")
 }
 
-func newWet(env *Env) *cobra.Command {
+func newWet(env *deviceEnv) *cobra.Command {
 	return newTend(env, event.Wetted, "wet ZONE… [WITH…]", "Write down that a surface was wetted", "hod wet A3 A4", "hod wet A3 fog nozzle --at -20m")
 }
 
-func newTend(env *Env, what event.Tending, use, short string, examples ...string) *cobra.Command {
+func newTend(env *deviceEnv, what event.Tending, use, short string, examples ...string) *cobra.Command {
 	t := tend{what: what}
 	c := env.command(use, short, examples...)
 	c.Args = atLeast(1, "a zone")

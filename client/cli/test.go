@@ -20,7 +20,7 @@ type test struct {
 	when                                     moment
 }
 
-func newTest(env *Env) *cobra.Command {
+func newTest(env *deviceEnv) *cobra.Command {
 	var t test
 	c := env.command("test [BATCH] [UNIT WEIGHT]", "Write down a fresh test: unit weight, temperature, flow, air",
 		"hod test 7 --gross 35.2lb --tare 2.6lb --measure 0.25ft3 --temp 85F", "hod test --gross 35.4lb", "hod test 7 134lb/ft3 --flow 110% --air 4%")

@@ -18,7 +18,7 @@ type treat struct {
 	when  moment
 }
 
-func newTreat(env *Env) *cobra.Command {
+func newTreat(env *deviceEnv) *cobra.Command {
 	var t treat
 	c := env.command("treat ZONE… METHOD…", "Write down how a joint was treated",
 		`hod treat A3 "chipped, wetted, slurried" --along B3`, "hod treat A3 bonding slurry", "hod treat A3 A4 wetted, slurried")

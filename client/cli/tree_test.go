@@ -40,7 +40,7 @@ func path(c *cobra.Command) []string { return strings.Fields(c.CommandPath())[1:
 
 // A mistyped command is wrong usage at every level of the tree, never the help and success.
 func TestATypoAnywhereIsWrongUsage(t *testing.T) {
-	walk(newRoot(&Env{}), func(c *cobra.Command) {
+	walk(newRoot((&Env{}).device(), ""), func(c *cobra.Command) {
 		for _, m := range c.Commands() {
 			typo := append(path(c), m.Name()+"x")
 			code, out, side := said(t, typo...)
@@ -76,7 +76,7 @@ func TestEveryFlagTypoIsOfferedTheNearest(t *testing.T) {
 
 // The help of every command begins with an example, fits 80 columns, and goes to stdout with success.
 func TestHelpOfEveryCommand(t *testing.T) {
-	walk(newRoot(&Env{}), func(c *cobra.Command) {
+	walk(newRoot((&Env{}).device(), ""), func(c *cobra.Command) {
 		name := c.CommandPath()
 		for _, args := range [][]string{append(path(c), "--help"), append([]string{"help"}, path(c)...)} {
 			code, out, side := said(t, args...)
@@ -98,14 +98,14 @@ func TestHelpOfEveryCommand(t *testing.T) {
 
 // Every example parses: its words and flags are those of the command it explains.
 func TestExamplesAreReal(t *testing.T) {
-	root := newRoot(&Env{})
+	root := newRoot((&Env{}).device(), "")
 	walk(root, func(c *cobra.Command) {
 		for line := range strings.SplitSeq(c.Example, "\n") {
 			words := shellWords(line)
 			if len(words) == 0 {
 				continue
 			}
-			found, rest, err := newRoot(&Env{}).Find(shield(words[1:]))
+			found, rest, err := newRoot((&Env{}).device(), "").Find(shield(words[1:]))
 			if err != nil || found.CommandPath() != c.CommandPath() && c.Runnable() && !c.HasSubCommands() {
 				t.Errorf("the example %q of %s runs %s (%v)", line, c.CommandPath(), found.CommandPath(), err)
 				continue
@@ -213,13 +213,13 @@ func TestFoldersByTheConventionsOfTheSystem(t *testing.T) {
 		{"", map[string]string{"XDG_STATE_HOME": "relative", "HOME": "/h"}, "/h/.local/state/hod"},
 		{"", map[string]string{"HOME": "/h"}, "/h/.local/state/hod"},
 	} {
-		env := &Env{Getenv: func(key string) string { return c.env[key] }}
-		env.said.dir = c.flag
+		env := &deviceEnv{streams: &streams{Getenv: func(key string) string { return c.env[key] }}}
+		env.dir = c.flag
 		if got, err := env.folder(); err != nil || got != c.want {
 			t.Errorf("--dir %q with %v: %q, %v; want %q", c.flag, c.env, got, err, c.want)
 		}
 	}
-	if dir, err := (&Env{Getenv: func(string) string { return "" }}).folder(); err == nil {
+	if dir, err := (&deviceEnv{streams: &streams{Getenv: func(string) string { return "" }}}).folder(); err == nil {
 		t.Errorf("without any folder it is %q; want an error", dir)
 	}
 }

@@ -16,7 +16,7 @@ import (
 // undo takes an event back: the last that this device wrote, or one that is named.
 type undo struct{ event, why string }
 
-func newUndo(env *Env) *cobra.Command {
+func newUndo(env *deviceEnv) *cobra.Command {
 	var u undo
 	c := env.command("undo [EVENT]", "Take back the last thing written here, or one that is named",
 		"hod undo", `hod undo n2/147 --why "that was the other batch"`)

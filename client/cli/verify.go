@@ -27,7 +27,7 @@ import (
 // verify checks a record from nothing but the site's root key.
 type verify struct{ file, day, rootKey string }
 
-func newVerify(env *Env) *cobra.Command {
+func newVerify(env *deviceEnv) *cobra.Command {
 	var v verify
 	c := env.command("verify [FILE]", "Check the record, or an export of it, from the site's root key up",
 		"hod verify", "hod verify vault.hodlog --day 2026-07-18")
@@ -78,7 +78,7 @@ type trust struct {
 	from string
 }
 
-func (v verify) run(ctx context.Context, env *Env) error {
+func (v verify) run(ctx context.Context, env *deviceEnv) error {
 	doc, check, err := v.read(ctx, env)
 	if err != nil {
 		return err
@@ -109,7 +109,7 @@ func (v verify) run(ctx context.Context, env *Env) error {
 }
 
 // read hands all that is to be checked to a check.
-func (v verify) read(ctx context.Context, env *Env) (verified, *archive.Check, error) {
+func (v verify) read(ctx context.Context, env *deviceEnv) (verified, *archive.Check, error) {
 	var doc verified
 	j, err := env.ownJournal()
 	var kept *journal.Error
@@ -134,7 +134,7 @@ func (v verify) read(ctx context.Context, env *Env) (verified, *archive.Check, e
 	return v.export(own)
 }
 
-func (env *Env) ownJournal() (*journal.Journal, error) {
+func (env *deviceEnv) ownJournal() (*journal.Journal, error) {
 	dir, err := env.folder()
 	if err != nil {
 		return nil, err
@@ -257,7 +257,7 @@ func newVerified(t trust) verified {
 }
 
 // figures computes a day anew.
-func (v verify) figures(env *Env, done archive.Checked, doc *verified) error {
+func (v verify) figures(env *deviceEnv, done archive.Checked, doc *verified) error {
 	if v.day == "" {
 		return nil
 	}

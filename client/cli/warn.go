@@ -13,7 +13,7 @@ import (
 // warnEdges says on the side, after a command's own answer, that edges of this device's crew came to their warning time or
 // turned cold: in one line, and of each edge and stage once. A crew that writes down batch after batch looks at no board.
 func (s *site) warnEdges(ctx context.Context) {
-	if s.env.said.quiet || s.device.Crew == "" {
+	if s.env.quiet || s.device.Crew == "" {
 		return
 	}
 	edges := view.EdgesOf(s.fold, s.now, s.in, s.device.Crew)

@@ -25,7 +25,7 @@ type weather struct {
 	file                                              weatherFile
 }
 
-func newWeather(env *Env) *cobra.Command {
+func newWeather(env *deviceEnv) *cobra.Command {
 	var w weather
 	c := env.command("weather", "Write down the weather as read, or a file of it",
 		"hod weather --air 29C --humidity 62% --wind 12mph --wind-height 2m",
@@ -59,7 +59,7 @@ func newWeather(env *Env) *cobra.Command {
 	return c
 }
 
-func newWeatherNow(env *Env) *cobra.Command {
+func newWeatherNow(env *deviceEnv) *cobra.Command {
 	var l looking
 	c := env.command("now", "The weather as last read, and what it does to a fresh surface", "hod weather now", "hod weather now --server")
 	l.flags(c)

@@ -63,7 +63,7 @@ func (f weatherFile) ignored(t table) (map[int]bool, error) {
 
 // settle finds the columns and their units. One that is not understood is asked about at a terminal; elsewhere it is named
 // with the words that settle it, and nothing is recorded.
-func (f *weatherFile) settle(env *Env, t table) (stamp int, fields []*field, known bool, err error) {
+func (f *weatherFile) settle(env *deviceEnv, t table) (stamp int, fields []*field, known bool, err error) {
 	if stamp, fields, known, err = f.fields(env, t); err != nil {
 		return stamp, fields, known, err
 	}
@@ -175,7 +175,7 @@ func (f *weatherFile) refuseColumns(t table, strange []int, fields []*field) err
 }
 
 // askColumn asks what a column holds.
-func (f *weatherFile) askColumn(env *Env, t table, i int) error {
+func (f *weatherFile) askColumn(env *deviceEnv, t table, i int) error {
 	if t.head[i] == "" {
 		return usage("%s: %s, holds values: name it in the file's first line, or take it out", safe(t.path), t.called(i))
 	}
@@ -259,8 +259,8 @@ func (m measure) fitting(values []float64) []string {
 
 // settleUnits asks about a column most of whose values the trade does not know in the unit that it is read in, while all of
 // them fit another one; and about temperatures that agree with the humidity only in the other unit.
-func (f *weatherFile) settleUnits(env *Env, t table, fields []*field) error {
-	if env.said.sure {
+func (f *weatherFile) settleUnits(env *deviceEnv, t table, fields []*field) error {
+	if env.sure {
 		return nil
 	}
 	for _, one := range fields {
@@ -281,7 +281,7 @@ func (f *weatherFile) settleUnits(env *Env, t table, fields []*field) error {
 }
 
 // askUnit takes the other unit if a person says so.
-func (f *weatherFile) askUnit(env *Env, t table, text, in string, of ...*field) error {
+func (f *weatherFile) askUnit(env *deviceEnv, t table, text, in string, of ...*field) error {
 	var words []string
 	for _, one := range of {
 		words = append(words, "--take "+shellWord(one.name+"="+t.head[one.column]+":"+in))
@@ -298,7 +298,7 @@ func (f *weatherFile) askUnit(env *Env, t table, text, in string, of ...*field) 
 
 // askOtherUnit asks whether the values of a file are in the other unit, which words of the command would say; false where
 // they are as written. Where nobody can be asked, it is an error.
-func (env *Env) askOtherUnit(text, in, words string) (bool, error) {
+func (env *deviceEnv) askOtherUnit(text, in, words string) (bool, error) {
 	if !env.asks() {
 		return false, refused("%s: say %s if that is so, or --sure if they are as written; nothing was recorded", text, words)
 	}
@@ -307,7 +307,7 @@ func (env *Env) askOtherUnit(text, in, words string) (bool, error) {
 	case "y", "yes":
 		return true, nil
 	case "s", "so", "sure":
-		env.said.sure = true
+		env.sure = true
 		return false, nil
 	}
 	return false, refused("nothing was recorded; say %s, or --sure", words)
@@ -327,7 +327,7 @@ const (
 )
 
 // settleTemperatures holds air and dew point against the humidity.
-func (f *weatherFile) settleTemperatures(env *Env, t table, fields []*field) error {
+func (f *weatherFile) settleTemperatures(env *deviceEnv, t table, fields []*field) error {
 	of := map[string]*field{}
 	for _, one := range fields {
 		of[one.name] = one
@@ -385,7 +385,7 @@ func (t table) disagreement(warm, dew, humid *field, in string) (mean float64, n
 
 // doubtfulRow says why a reading is beyond what the trade knows; empty where it is not.
 func doubtfulRow(s *site, one event.Weather) string {
-	if s.env.said.sure {
+	if s.env.sure {
 		return ""
 	}
 	doubts := s.fold.Doubts(event.WeatherObserved{Samples: []event.Weather{one}}, one.At)

@@ -208,7 +208,7 @@ func (f *weatherFile) run(ctx context.Context, s *site, w weather) error {
 }
 
 // fields finds the columns and their units.
-func (f *weatherFile) fields(env *Env, t table) (stamp int, fields []*field, known bool, err error) {
+func (f *weatherFile) fields(env *deviceEnv, t table) (stamp int, fields []*field, known bool, err error) {
 	said, err := f.takes(t)
 	if err != nil {
 		return 0, nil, false, err
@@ -257,7 +257,7 @@ func (f *weatherFile) fields(env *Env, t table) (stamp int, fields []*field, kno
 }
 
 // unitUnsaid asks for the unit of a column that says none; where nobody can be asked, it says which fits the values.
-func (f *weatherFile) unitUnsaid(env *Env, t table, m measure, column int) (string, error) {
+func (f *weatherFile) unitUnsaid(env *deviceEnv, t table, m measure, column int) (string, error) {
 	values, fit, like := t.values(column), "", m.exampleUnit()
 	if fits := m.fitting(values); len(values) > 0 && len(fits) == 1 {
 		fit = fmt.Sprintf("; its values, %s, fit %s only", spanOf(values), unitShown(fits[0]))
@@ -338,7 +338,7 @@ func (f weatherFile) span(s *site) (from, until time.Time, err error) {
 func (f weatherFile) samples(t table, stamp int, fields []*field, s *site, from, until time.Time) (samples []event.Weather, bad []badRow, outside int) {
 	seen := map[int64]bool{}
 	times := stamps{in: s.in}
-	defer times.tell(s)
+	defer times.tell(s.env.streams)
 	for _, row := range t.rows {
 		refuse := func(format string, args ...any) {
 			bad = append(bad, badRow{row.line, row.cells, fmt.Sprintf(format, args...)})

@@ -5,6 +5,7 @@ import (
 	"strings"
 	"testing"
 	"time"
+	"unicode"
 
 	"hod/internal/unit"
 )
@@ -168,7 +169,7 @@ func FuzzWhen(f *testing.F) {
 		in := places[int(place)%len(places)]
 		got, err := when(s, now, in, on)
 		if err != nil {
-			plainRefusal(t, err)
+			plainly(t, err)
 			return
 		}
 		if got.After(now.Add(ahead)) {
@@ -208,4 +209,16 @@ func TestAnHourThatIsTwiceInATableIsTakenInTheOrderOfTheFile(t *testing.T) {
 // when is reader.when for one time, where nobody is asked.
 func when(s string, now time.Time, in *time.Location, on string) (time.Time, error) {
 	return reader{now: now, in: in}.when(s, on)
+}
+
+// plainly fails unless an error can be shown on a terminal as it is.
+func plainly(t *testing.T, err error) {
+	t.Helper()
+	var known *Error
+	if !errors.As(err, &known) {
+		t.Fatalf("an error of no kind: %v", err)
+	}
+	if strings.ContainsFunc(err.Error(), unicode.IsControl) {
+		t.Fatalf("a control character reaches the terminal: %q", err)
+	}
 }

@@ -18,7 +18,7 @@ import (
 	hodv1 "hod/proto/hod/v1"
 )
 
-func newZone(env *Env) *cobra.Command {
+func newZone(env *deviceEnv) *cobra.Command {
 	return env.group("zone", "The zones of the shell, their coats and edges", "hod zone show A3",
 		newZoneAdd(env), newZoneCoat(env), newZoneEdge(env), newZoneList(env), newZoneShow(env))
 }
@@ -31,7 +31,7 @@ type zoneAdd struct {
 	replace           bool
 }
 
-func newZoneAdd(env *Env) *cobra.Command {
+func newZoneAdd(env *deviceEnv) *cobra.Command {
 	var z zoneAdd
 	c := env.command("add ZONE", "Plan a zone (foreman)",
 		`hod zone add A3 --area 72ft2 --coat "outer 1 12mm face" --edge B3=2.4m`, "hod zone add A3 --area 70ft2 --replace")
@@ -182,7 +182,7 @@ func (s *site) readEdge(zone event.Zone, word string) (event.EdgePlanned, error)
 	return body, nil
 }
 
-func newZoneCoat(env *Env) *cobra.Command {
+func newZoneCoat(env *deviceEnv) *cobra.Command {
 	c := env.command("coat ZONE [FACE] NUMBER THICKNESS MIX", "Plan a coat of a zone, or plan it anew (foreman)",
 		"hod zone coat A3 outer 1 12mm face", "hod zone coat A3 2 3/8in face")
 	c.Args = arguments(4, 5, "a zone, the coat's face and number, its thickness and its mix")
@@ -203,7 +203,7 @@ func newZoneCoat(env *Env) *cobra.Command {
 	return c
 }
 
-func newZoneEdge(env *Env) *cobra.Command {
+func newZoneEdge(env *deviceEnv) *cobra.Command {
 	c := env.command("edge ZONE ZONE LENGTH", "Plan an edge that two zones share, or plan it anew (foreman)", "hod zone edge A3 B3 2.4m")
 	c.Args = exactly(3, "two zones and the length of their edge")
 	env.sureFlag(c.Flags())
@@ -246,7 +246,7 @@ type coatLine struct {
 	Left      Quantity `json:"left"`
 }
 
-func newZoneList(env *Env) *cobra.Command {
+func newZoneList(env *deviceEnv) *cobra.Command {
 	c := env.command("list", "List the zones in the order in which they are placed", "hod zone list")
 	c.RunE = func(c *cobra.Command, _ []string) error {
 		return env.reads(c.Context(), func(s *site) error {
@@ -299,7 +299,7 @@ func (s *site) zoneRows(doc zoneList) [][]string {
 	return rows
 }
 
-func newZoneShow(env *Env) *cobra.Command {
+func newZoneShow(env *deviceEnv) *cobra.Command {
 	var l looking
 	c := env.command("show ZONE", "Show a zone in full: coats, placements, joints, what covers it", "hod zone show A3", "hod zone show A3 --server")
 	c.Args = exactly(1, "a zone")
