@@ -64,7 +64,10 @@ func (env *deviceEnv) fetch(ctx context.Context) {
 // show prints a view that a report has put into words already.
 func (env *deviceEnv) show(thing string, doc any, words string) error {
 	if env.json {
-		return writeJSONOf(env.Stdout, thing, env.own, doc)
+		if env.own == nil {
+			return writeJSON(env.Stdout, thing, doc)
+		}
+		return writeJSON(env.Stdout, thing, doc, member{"own_copy", env.own})
 	}
 	if _, err := io.WriteString(env.Stdout, words); err != nil {
 		return &unprinted{err}

@@ -52,10 +52,14 @@ func (env *streams) print(thing string, doc any, words func(w io.Writer)) error 
 	return nil
 }
 
-func writeJSON(w io.Writer, thing string, doc any) error { return writeJSONOf(w, thing, nil, doc) }
+// member is one more name and value at the end of a document.
+type member struct {
+	name  string
+	value any
+}
 
-// writeJSONOf is writeJSON of what a copy of the record shows.
-func writeJSONOf(w io.Writer, thing string, own *ownCopy, doc any) error {
+// writeJSON writes a document of the shape hod.<thing>.v1, and after its own names those of more.
+func writeJSON(w io.Writer, thing string, doc any, more ...member) error {
 	var b bytes.Buffer
 	e := json.NewEncoder(&b)
 	e.SetEscapeHTML(false)
@@ -70,12 +74,12 @@ func writeJSONOf(w io.Writer, thing string, own *ownCopy, doc any) error {
 	if body = bytes.TrimSuffix(body, []byte("}")); len(body) > 0 {
 		parts = append(parts, string(body))
 	}
-	if own != nil {
-		age, err := json.Marshal(own)
+	for _, m := range more {
+		value, err := json.Marshal(m.value)
 		if err != nil {
 			return fmt.Errorf("write %s as JSON: %w", thing, err)
 		}
-		parts = append(parts, `"own_copy":`+string(age))
+		parts = append(parts, fmt.Sprintf("%q:%s", m.name, value))
 	}
 	if _, err := w.Write(escaped([]byte("{" + strings.Join(parts, ",") + "}\n"))); err != nil {
 		return &unprinted{err}

@@ -8,6 +8,7 @@ import (
 	"strings"
 	"testing"
 	"time"
+	"unicode"
 
 	"hod/internal/fold"
 	"hod/internal/unit"
@@ -25,7 +26,7 @@ func FuzzTables(f *testing.F) {
 		env := &streams{Stdin: bytes.NewReader(data), Getenv: func(string) string { return "" }}
 		table, err := env.readTable("-")
 		if err != nil {
-			plainRefusal(t, err)
+			plain(t, err)
 			return
 		}
 		var bad []badRow
@@ -37,12 +38,12 @@ func FuzzTables(f *testing.F) {
 				temp, err = table.column("temperature-column", "", "temperature", "temp", "temp_c", "temp_f", "temperature_f")
 			}
 			if err != nil || stamp < 0 || temp < 0 {
-				plainRefusal(t, err)
+				plain(t, err)
 				return
 			}
 			in, err := temperatureUnit("", table.head[temp])
 			if err != nil {
-				plainRefusal(t, err)
+				plain(t, err)
 				return
 			}
 			samples, wrong, missing := cure{}.samples(table, stamp, temp, in, s)
@@ -55,7 +56,7 @@ func FuzzTables(f *testing.F) {
 		} else {
 			stamp, fields, _, err := new(weatherFile).settle(s.env, table)
 			if err != nil {
-				plainRefusal(t, err)
+				plain(t, err)
 				return
 			}
 			samples, wrong, outside := weatherFile{}.samples(table, stamp, fields, s, time.Time{}, time.Time{})
@@ -72,7 +73,7 @@ func FuzzTables(f *testing.F) {
 			t.Fatalf("%d rows are read as %d readings and %d refused", len(table.rows), rows, len(bad))
 		}
 		if len(bad) > 0 {
-			plainRefusal(t, table.refuse(bad))
+			plain(t, table.refuse(bad))
 		}
 	})
 }
@@ -110,6 +111,18 @@ func plainRefusal(t *testing.T, err error) {
 		t.Fatalf("an error of no kind: %v", err)
 	}
 	if err != nil && strings.ContainsFunc(err.Error(), func(r rune) bool { return r < ' ' && r != '\n' || r == 0x7f || r == 0x9b || r == 0x202e }) {
+		t.Fatalf("a control character reaches the terminal: %q", err)
+	}
+}
+
+// plain fails where an error could not be shown on a terminal as it is.
+func plain(t *testing.T, err error) {
+	t.Helper()
+	var known *Error
+	if err != nil && !errors.As(err, &known) {
+		t.Fatalf("an error of no kind: %v", err)
+	}
+	if err != nil && strings.ContainsFunc(err.Error(), unicode.IsControl) {
 		t.Fatalf("a control character reaches the terminal: %q", err)
 	}
 }
