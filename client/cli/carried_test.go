@@ -37,7 +37,7 @@ type (
 // stick is a file with what n2 wrote, and where it lies.
 func stick(t *testing.T) string {
 	t.Helper()
-	dir := device(t, "n2")
+	dir := joined(t, "n2")
 	for _, text := range []string{"one", "two", "three"} {
 		if code, _, side := at(dir, tuesday, "note", text); code != 0 {
 			t.Fatalf("code %d: %s", code, side)
@@ -78,7 +78,7 @@ func TestAnExportThatWasTamperedWith(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	reader := device(t, "s1")
+	reader := joined(t, "s1")
 	for n := 0; n < len(data); n += 17 {
 		bad := changed(t, file, func(b []byte) []byte { b[n] ^= 4; return b })
 		code, out, side := at(reader, tuesday, "verify", bad, "--json")
@@ -116,7 +116,7 @@ func TestAnExportThatWasTamperedWith(t *testing.T) {
 
 func TestWhatAnImportRefuses(t *testing.T) {
 	file := stick(t)
-	reader := device(t, "s1")
+	reader := joined(t, "s1")
 	cut := changed(t, file, func(b []byte) []byte { return b[:len(b)-40] })
 	if code, out, side := at(reader, tuesday, "import", cut); code != 5 || !strings.HasPrefix(out, "3 new, 4 repeated, 0 waiting, 0 refused") || !strings.Contains(side, "is damaged; what of it is whole was taken in") {
 		t.Errorf("a file without its end: code %d, %s%s", code, out, side)
@@ -154,7 +154,7 @@ func TestWhatAnImportRefuses(t *testing.T) {
 }
 
 func TestNothingToExportIsSaid(t *testing.T) {
-	dir := device(t, "n2")
+	dir := joined(t, "n2")
 	j, err := journal.Open(dir)
 	if err != nil {
 		t.Fatal(err)

@@ -9,6 +9,8 @@ import (
 	"github.com/spf13/cobra"
 
 	"hod/client/journal"
+	"hod/client/session"
+	"hod/client/terminal"
 )
 
 // Env is everything outside the program that a command touches.
@@ -42,17 +44,17 @@ func Run(ctx context.Context, env *Env) int {
 	if err == nil {
 		return 0
 	}
-	e := classify(ctx, err)
+	e := session.Classify(ctx, err)
 	if e.Msg != "" {
-		fmt.Fprintln(env.Stderr, "hod: "+safe(e.Msg))
+		fmt.Fprintln(env.Stderr, "hod: "+terminal.Safe(e.Msg))
 	}
 	return e.Kind.Code()
 }
 
 // device is what a command gets of env.
-func (env *Env) device() *deviceEnv {
-	return &deviceEnv{
-		streams: &streams{
+func (env *Env) device() *session.Env {
+	return &session.Env{
+		Streams: &terminal.Streams{
 			Stdin: env.Stdin, Stdout: env.Stdout, Stderr: env.Stderr, Getenv: env.Getenv,
 			StdinTerminal: env.StdinTerminal, StdoutTerminal: env.StdoutTerminal, StderrTerminal: env.StderrTerminal,
 			Width: env.Width, Keys: env.Keys,
@@ -62,26 +64,26 @@ func (env *Env) device() *deviceEnv {
 }
 
 // newRoot builds the tree of commands.
-func newRoot(env *deviceEnv, release string) *cobra.Command {
+func newRoot(env *session.Env, release string) *cobra.Command {
 	root := &cobra.Command{
 		Use: "hod", Short: "The job log of crews who place thin cement shells by hand",
 		Version: version(release),
 	}
 	root.SilenceErrors, root.SilenceUsage, root.DisableSuggestions = true, true, true
 	root.CompletionOptions.DisableDefaultCmd = true
-	root.SetHelpFunc(env.help)
+	root.SetHelpFunc(env.Help)
 	root.SetUsageFunc(func(*cobra.Command) error { return nil })
-	root.SetFlagErrorFunc(flagError)
+	root.SetFlagErrorFunc(terminal.FlagError)
 	root.SetVersionTemplate("{{.Version}}\n")
-	root.SetHelpCommand(newHelp(env.streams))
+	root.SetHelpCommand(terminal.NewHelp(env.Streams))
 	f := root.PersistentFlags()
 	f.SortFlags = false
-	f.BoolVar(&env.json, "json", false, "print one JSON document instead of words")
-	f.StringVar(&env.colour, "color", "auto", "auto, always or never")
-	f.BoolVar(&env.noInput, "no-input", false, "never ask; fail where something is missing")
-	f.BoolVar(&env.quiet, "quiet", false, "no hints and warnings on the side")
-	f.StringVar(&env.dir, "dir", "", "the folder of this device's record (HOD_DIR)")
-	f.StringVar(&env.who, "who", "", "the person who writes (HOD_WHO)")
+	f.BoolVar(&env.JSON, "json", false, "print one JSON document instead of words")
+	f.StringVar(&env.ColourMode, "color", "auto", "auto, always or never")
+	f.BoolVar(&env.NoInput, "no-input", false, "never ask; fail where something is missing")
+	f.BoolVar(&env.Quiet, "quiet", false, "no hints and warnings on the side")
+	f.StringVar(&env.Dir, "dir", "", "the folder of this device's record (HOD_DIR)")
+	f.StringVar(&env.Who, "who", "", "the person who writes (HOD_WHO)")
 	for _, sec := range sections(env, release) {
 		root.AddGroup(&cobra.Group{ID: sec.title, Title: sec.title})
 		for _, c := range sec.commands {
@@ -92,16 +94,13 @@ func newRoot(env *deviceEnv, release string) *cobra.Command {
 	root.Args = cobra.ArbitraryArgs
 	root.RunE = func(c *cobra.Command, args []string) error {
 		if len(args) > 0 {
-			return unknownCommand(c, args[0])
+			return terminal.UnknownCommand(c, args[0])
 		}
-		env.help(c, nil)
+		env.Help(c, nil)
 		return nil
 	}
 	return root
 }
-
-// minus is the true minus sign.
-const minus = "\u2212"
 
 // shield keeps a negative number that stands by itself, -5C, from being read as flags: no flag is a digit. The parsers
 // of quantities take the true minus sign.
@@ -111,7 +110,7 @@ func shield(args []string) []string {
 		out[i] = a
 		value := i > 0 && len(args[i-1]) > 2 && args[i-1][:2] == "--" // may be the value of the flag before it
 		if len(a) > 1 && a[0] == '-' && a[1] >= '0' && a[1] <= '9' && !value {
-			out[i] = minus + a[1:]
+			out[i] = terminal.MinusSign + a[1:]
 		}
 	}
 	return out
