@@ -192,9 +192,13 @@ func (j joining) again(ctx context.Context, env *session.Env, dir string, record
 	if j.crew != "" && event.Crew(j.crew) != was.Crew {
 		return terminal.Refusedf("%s holds the record of device %s of crew %s on site %s; to join crew %s, or another site, use another folder, with --dir", dir, was.Name, was.Crew, was.Site, j.crew)
 	}
+	enrolment, err := record.Enrolment(ctx)
+	if err != nil {
+		return err
+	}
 	calling, cancel := context.WithTimeout(ctx, joinTime)
 	defer cancel()
-	d, err := remote.Join(calling, code, remote.Newcomer{Key: was.Key, Crew: was.Crew, Label: j.label, Name: was.Name, Site: was.Site, Role: was.Role})
+	d, err := remote.Join(calling, code, remote.Newcomer{Enrolment: enrolment, Key: was.Key, Crew: was.Crew, Label: j.label, Name: was.Name, Site: was.Site, Role: was.Role})
 	if err != nil {
 		return notLetIn(err, code)
 	}
@@ -252,6 +256,10 @@ func unwritable(dir string, err error) error {
 func notLetIn(err error, code auth.Code) error {
 	if errors.Is(err, remote.ErrImpostor) {
 		return &terminal.Error{Kind: terminal.Refused, Msg: fmt.Sprintf("the server at %s is not the one that the code is from, and was told nothing; compare the code with the one shown, or ask the foreman for a new one", code.Address), Err: err}
+	}
+	var dates *auth.OutOfDateError
+	if errors.As(err, &dates) {
+		return &terminal.Error{Kind: terminal.Offline, Msg: fmt.Sprintf("this device cannot join at %s now: %v", code.Address, dates), Err: err}
 	}
 	st := status.Convert(err)
 	switch st.Code() {

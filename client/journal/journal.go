@@ -8,6 +8,22 @@
 //
 // Start at Append for what this device writes, at Keep for what arrives, at Offer for what leaves. The tables are in
 // schema.go.
+//
+// # Decisions
+//
+// The journal is SQLite in pure Go, flushed on each commit. Not an own framed file: two terminals at once, a kill at
+// any instant and a full disk are its daily work, and triggers forbid changing an event.
+//
+// An offset of the clock belongs to the contact that measured it. Where the device counts the time since its start
+// (Contact.Uptime, Linux only), the offset is carried on by that, so that a clock that was set since then is found
+// out (Contact.OffsetAt; ClockBasis in the event). Where it does not, or was started anew, two contacts that disagree
+// leave open when the clock was set: the fold flags the events that this concerns and shifts nothing. Not spread over
+// the gap, which would be a guess shown as a fact. A machine whose count stands still while it is paused, as a
+// suspended virtual one may, takes its clock to have been set until its next contact.
+//
+// A copy's age is that of the last whole contact (Contact.Fetched, by the server's clock). Not Contact.At, which a
+// contact that broke off moves too. What was warned of lies in the table warned, made when it is first needed: it is
+// no part of the record and may be deleted.
 package journal
 
 import (

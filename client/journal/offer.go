@@ -2,6 +2,7 @@ package journal
 
 import (
 	"context"
+	"crypto/ed25519"
 	"database/sql"
 
 	"hod/internal/chain"
@@ -42,6 +43,26 @@ func (j *Journal) Offer(ctx context.Context, device event.Device, after chain.He
 		return nil, err
 	}
 	return segs, nil
+}
+
+// Enrolment gives the segment by which the site's root enrolled this device, as it came; nil where it never did. A server
+// that forgot the device knows by it that the name is its own.
+func (j *Journal) Enrolment(ctx context.Context) ([]byte, error) {
+	public := j.device.Key.Public().(ed25519.PublicKey)
+	for after := (chain.Head{}); ; {
+		segs, err := j.Offer(ctx, j.device.Root, after)
+		if err != nil || len(segs) == 0 {
+			return nil, err
+		}
+		for _, s := range segs {
+			for _, e := range s.Events {
+				if b, ok := e.Body.(event.DeviceEnrolled); ok && b.Device == j.device.Name && public.Equal(ed25519.PublicKey(b.PublicKey)) {
+					return s.Bytes(), nil
+				}
+			}
+		}
+		after = segs[len(segs)-1].After
+	}
 }
 
 func (j *Journal) ownSegments(ctx context.Context, q *sql.Conn, after chain.Head) (segs []chain.Segment, err error) {

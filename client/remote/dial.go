@@ -3,13 +3,17 @@
 //
 // It promises that no call leaves without TLS. It holds no state and asks nothing by itself; the messages are in
 // proto/hod/v1. The check on the other side is in server/api.
+//
+// # Decisions
+//
+// TLS always, by the site's own authority, pinned by the join code. Not plain text on a trusted network: a site's
+// network is a phone's hot spot, and a switch that turns it off would be left off.
 package remote
 
 import (
 	"context"
 	"crypto/ed25519"
 	"crypto/tls"
-	"crypto/x509"
 	"encoding/hex"
 	"fmt"
 	"strconv"
@@ -27,17 +31,36 @@ import (
 // Dial makes the connection with which an enrolled device calls its site's server. Nothing is sent before the first call.
 // now is the server's clock as far as the device knows it: a call is good for minutes of that clock only.
 func Dial(d journal.Device, now func() time.Time) (*grpc.ClientConn, error) {
-	roots := x509.NewCertPool()
-	if !roots.AppendCertsFromPEM(d.CA) {
-		return nil, fmt.Errorf("this device's copy of the site's certificate authority cannot be read: join again")
+	trusted, err := auth.Certificates(d.CA)
+	if err != nil {
+		return nil, fmt.Errorf("this device's copy of the site's certificate authority cannot be read: join again: %w", err)
 	}
 	conn, err := grpc.NewClient("passthrough:///"+d.Server,
-		grpc.WithTransportCredentials(credentials.NewTLS(&tls.Config{MinVersion: tls.VersionTLS13, RootCAs: roots, ServerName: bus.ServerName})),
+		grpc.WithTransportCredentials(credentials.NewTLS(bus.TLS(trusted, time.Now))),
 		grpc.WithPerRPCCredentials(caller{d, now}))
 	if err != nil {
 		return nil, fmt.Errorf("prepare to call %s: %w", d.Server, err)
 	}
 	return conn, nil
+}
+
+// CheckServer says why this device takes the certificate of who answers at its server's address for none of its site; nil
+// where it does not, and where nobody answers. Nothing but a handshake is sent.
+func CheckServer(ctx context.Context, d journal.Device) error {
+	trusted, err := auth.Certificates(d.CA)
+	if err != nil {
+		return fmt.Errorf("read the site's certificate authority: %w", err)
+	}
+	settings := bus.TLS(trusted, time.Now)
+	check, doubt := settings.VerifyConnection, error(nil)
+	settings.VerifyConnection = func(state tls.ConnectionState) error {
+		doubt = check(state)
+		return doubt
+	}
+	if conn, err := (&tls.Dialer{Config: settings}).DialContext(ctx, "tcp", d.Server); err == nil {
+		_ = conn.Close()
+	}
+	return doubt
 }
 
 // caller proves on each call which device it is.

@@ -35,20 +35,22 @@ type Newcomer struct {
 	Name event.Device
 	Site string
 	Role event.Role
+	// Enrolment is the segment by which the site's root enrolled it, where its journal holds that.
+	Enrolment []byte
 }
 
 // Join takes an invitation up with the server that gave it, and answers with who the device is from now on. Errors of the
-// call carry a gRPC status; ErrImpostor is in the chain where the server is not the invitation's.
+// call carry a gRPC status; ErrImpostor is in the chain where the server is not the invitation's, *auth.OutOfDateError where
+// its certificate is not good by this device's clock.
 func Join(ctx context.Context, code auth.Code, n Newcomer) (journal.Device, error) {
 	var authority []byte
-	var impostor bool
+	var doubted error // why the server's certificate does not do: the call itself only says that there was no handshake
 	pinned := &tls.Config{
 		MinVersion: tls.VersionTLS13, ServerName: bus.ServerName,
 		InsecureSkipVerify: true, // no authority is known yet: VerifyConnection pins the code's
 		VerifyConnection: func(state tls.ConnectionState) error {
 			der, err := verify(state, code.Fingerprint)
-			impostor = errors.Is(err, ErrImpostor)
-			authority = der
+			doubted, authority = err, der
 			return err
 		},
 	}
@@ -61,14 +63,14 @@ func Join(ctx context.Context, code auth.Code, n Newcomer) (journal.Device, erro
 	public, _ := n.Key.Public().(ed25519.PublicKey)
 	q := &hodv1.EnrolRequest{
 		Secret: secret, PublicKey: public, Proof: ed25519.Sign(n.Key, []byte(secret)), Crew: string(n.Crew), Label: n.Label,
-		Device: string(n.Name), Site: n.Site,
+		Device: string(n.Name), Site: n.Site, Enrolment: n.Enrolment,
 	}
 	if n.Name != "" {
 		q.Role = n.Role.String()
 	}
 	reply, err := hodv1.NewEnrolServiceClient(conn).Enrol(ctx, q)
-	if impostor {
-		return journal.Device{}, fmt.Errorf("join at %s: %w", code.Address, ErrImpostor)
+	if err != nil && doubted != nil {
+		return journal.Device{}, fmt.Errorf("join at %s: %w", code.Address, doubted)
 	}
 	if err != nil {
 		return journal.Device{}, err
@@ -93,13 +95,7 @@ func verify(state tls.ConnectionState, want auth.Fingerprint) ([]byte, error) {
 		if got := auth.FingerprintOf(c.Raw); !bytes.Equal(got[:], want[:]) {
 			continue
 		}
-		roots, between := x509.NewCertPool(), x509.NewCertPool()
-		roots.AddCert(c)
-		for _, other := range state.PeerCertificates[1:] {
-			between.AddCert(other)
-		}
-		_, err := state.PeerCertificates[0].Verify(x509.VerifyOptions{Roots: roots, Intermediates: between, DNSName: bus.ServerName, CurrentTime: time.Now()})
-		if err != nil {
+		if err := auth.VerifyServer([]*x509.Certificate{c}, state.PeerCertificates, bus.ServerName, time.Now()); err != nil {
 			return nil, fmt.Errorf("the server's certificate does not hold: %w", err)
 		}
 		return c.Raw, nil

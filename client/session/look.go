@@ -2,8 +2,6 @@ package session
 
 import (
 	"context"
-	"crypto/tls"
-	"crypto/x509"
 	"errors"
 	"fmt"
 	"strings"
@@ -18,10 +16,10 @@ import (
 	"hod/client/journal"
 	"hod/client/remote"
 	"hod/client/terminal"
-	"hod/internal/bus"
+	"hod/internal/auth"
 	"hod/internal/report"
 	"hod/internal/wire"
-	"hod/proto/hod/v1"
+	hodv1 "hod/proto/hod/v1"
 )
 
 // ViewFlags is what every command that shows a view can be told.
@@ -94,9 +92,8 @@ func fromServer(ctx context.Context, s *Session, l ViewFlags, at query, v any) e
 	}
 	reply, err := at(ctx, hodv1.NewQueryServiceClient(conn), when)
 	if err != nil {
-		if status.Code(err) == codes.Unavailable && anotherServer(ctx, s.Device) {
-			return &terminal.Error{Kind: terminal.Offline, Msg: fmt.Sprintf("the server at %s is not that of site %s: its certificate is not signed by the site's authority. Ask the foreman where the site's own server is, or leave out --server",
-				s.Device.Server, s.Device.Site), Err: err}
+		if status.Code(err) == codes.Unavailable {
+			return s.unanswered(ctx, err)
 		}
 		return ServerError(err, s.Device.Server)
 	}
@@ -113,17 +110,18 @@ func readOnlyError(err error) error {
 	return &terminal.Error{Kind: terminal.Disk, Msg: why + ", and reading too needs to: it keeps a lock there. See who owns the folder and whether its disk is read-only, or copy the whole folder to where it can be written and name the copy with --dir", Err: err}
 }
 
-// anotherServer says whether who answers at the server's address shows a certificate that this site's authority did not sign.
-func anotherServer(ctx context.Context, d journal.Device) bool {
-	roots := x509.NewCertPool()
-	roots.AppendCertsFromPEM(d.CA)
-	dialer := tls.Dialer{Config: &tls.Config{MinVersion: tls.VersionTLS13, RootCAs: roots, ServerName: bus.ServerName}}
-	conn, err := dialer.DialContext(ctx, "tcp", d.Server)
-	if err == nil {
-		_ = conn.Close()
+// unanswered says why no call came through: the server's certificate may not do, which the call itself does not say.
+func (s *Session) unanswered(ctx context.Context, err error) error {
+	doubt := remote.CheckServer(ctx, s.Device)
+	var dates *auth.OutOfDateError
+	switch {
+	case doubt == nil:
+		return ServerError(err, s.Device.Server)
+	case errors.As(doubt, &dates):
+		return &terminal.Error{Kind: terminal.Offline, Msg: fmt.Sprintf("no connection to %s: %v", s.Device.Server, dates), Err: doubt}
 	}
-	var refused *tls.CertificateVerificationError
-	return errors.As(err, &refused)
+	return &terminal.Error{Kind: terminal.Offline, Msg: fmt.Sprintf("the server at %s is not that of site %s: its certificate is not signed by the site's authority. Ask the foreman where the site's own server is, or leave out --server",
+		s.Device.Server, s.Device.Site), Err: doubt}
 }
 
 // ClockNow is the site's clock at this instant, as far as this device knows it.

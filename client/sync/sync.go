@@ -7,6 +7,12 @@
 // knows neither how the record lies on the disk nor how the bus carries it.
 //
 // Once is one contact. What it does is decided in decide.go, which touches nothing; how a fork is mended is in fork.go.
+//
+// # Decisions
+//
+// Acknowledged is not forgotten: a contact begins by comparing heads, by hash, and offers whatever the server lacks,
+// whoever wrote it. Not "sent, so done": a bus can lose what it acknowledged. Nor does the fold trust the bus's own
+// dropping of duplicates: it drops repeats by name and hash.
 package sync
 
 import (

@@ -14,7 +14,7 @@ import (
 	"unicode/utf16"
 	"unicode/utf8"
 
-	"hod/internal/report"
+	"hod/internal/printable"
 	"hod/internal/unit"
 )
 
@@ -221,13 +221,13 @@ func (s Stamp) MarshalJSON() ([]byte, error) {
 }
 
 // Safe keeps what others wrote from reaching the terminal as anything but text on one line.
-func Safe(s string) string { return report.Clean(s) }
+func Safe(s string) string { return printable.Line(s) }
 
 // safeLines is safe for text of several lines that this program laid out.
 func safeLines(s string) string {
 	lines := strings.Split(s, "\n")
 	for i, line := range lines {
-		lines[i] = report.Clean(line)
+		lines[i] = printable.Line(line)
 	}
 	return strings.Join(lines, "\n")
 }

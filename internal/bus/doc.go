@@ -9,4 +9,9 @@
 // It does not retry, does not dial again and does not know what a segment says. No consumer is ever made: devices and
 // host alike read by direct get, in batches, because a consumer takes orders from headers that a stranger may have
 // written. For the device's side start at Dial, for the site's at NewHost, for the names at names.go.
+//
+// # Decisions
+//
+// Devices and host read by direct get; a position is a number and the hash of what stood there. Not durable
+// consumers: a device could leak or steer them, and numbers are used again after damage.
 package bus

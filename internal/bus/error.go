@@ -8,6 +8,8 @@ import (
 	"fmt"
 
 	"github.com/nats-io/nats.go"
+
+	"hod/internal/auth"
 )
 
 // Kind tells code what stands between this device and its site.
@@ -48,13 +50,14 @@ func dialError(a Access, err error, heard *opening) error {
 		foreign x509.UnknownAuthorityError
 		name    x509.HostnameError
 		invalid x509.CertificateInvalidError
+		dates   *auth.OutOfDateError
 		speech  tls.RecordHeaderError
 	)
 	switch {
 	case errors.Is(err, nats.ErrAuthorization), errors.Is(err, nats.ErrAuthRevoked), errors.Is(err, nats.ErrAuthExpired):
 		return fail(Refused, err, "the site %s does not let device %s in: it is not enrolled there, was revoked, or sent too much at once and has to wait a minute. Ask the foreman; a new code lets in again a device that a restored server forgot", a.Site, a.Device)
-	case errors.As(err, &invalid) && invalid.Reason == x509.Expired:
-		return fail(Clock, err, "by this device's clock the certificate of the server at %s is not good now; set the clock right, or have the server started anew", a.Address)
+	case errors.As(err, &dates):
+		return fail(Clock, err, "no connection to %s: %v", a.Address, dates)
 	case errors.As(err, &foreign), errors.As(err, &name), errors.As(err, &invalid):
 		return fail(WrongSite, err, "the server at %s is not that of site %s: its certificate is not signed by the site's authority; ask the foreman for the address", a.Address, a.Site)
 	case errors.Is(err, nats.ErrMaxAccountConnectionsExceeded):

@@ -67,7 +67,19 @@ func (c Charge) check() error {
 	)
 }
 
-func (b BatchMixed) kind() string { return "batch" }
+func (b BatchMixed) about() about { return about{kind: "batch", sort: Work, by: Crews} }
+
+func (b BatchMixed) batches() []Batch { return []Batch{b.Batch} }
+
+func (b BatchMixed) owner() Crew { return b.Batch.Crew }
+
+func (b BatchMixed) because() string { return b.Because }
+
+func (b BatchMixed) shifted(shift func(time.Time) time.Time) Body {
+	b.MixedFrom, b.MixedTo, b.WaterAt = shift(b.MixedFrom), shift(b.MixedTo), shift(b.WaterAt)
+	b.Charges = each(b.Charges, func(c Charge) Charge { c.At = shift(c.At); return c })
+	return b
+}
 
 func (b BatchMixed) wrap() *hodv1.Body {
 	return &hodv1.Body{Kind: &hodv1.Body_BatchMixed{BatchMixed: &hodv1.BatchMixed{
@@ -77,6 +89,8 @@ func (b BatchMixed) wrap() *hodv1.Body {
 		CutShort: texts[string](b.CutShort), Because: b.Because, Temperature: celsiusProto(b.Temperature),
 	}}}
 }
+
+var _ = reads(func(k *hodv1.Body_BatchMixed) Body { return batchMixedOf(k.BatchMixed) })
 
 func batchMixedOf(p *hodv1.BatchMixed) BatchMixed {
 	return BatchMixed{

@@ -52,7 +52,9 @@ func (b BatchTested) checkMeasure() error {
 	return unitWeight.check("unit weight that follows from the measure", net/float64(b.Measure.SI), "")
 }
 
-func (b BatchTested) kind() string { return "test" }
+func (b BatchTested) about() about { return about{kind: "test", sort: Work, by: Crews} }
+
+func (b BatchTested) batches() []Batch { return []Batch{b.Batch} }
 
 func (b BatchTested) wrap() *hodv1.Body {
 	return &hodv1.Body{Kind: &hodv1.Body_BatchTested{BatchTested: &hodv1.BatchTested{
@@ -60,6 +62,8 @@ func (b BatchTested) wrap() *hodv1.Body {
 		UnitWeight: densityProto(b.UnitWeight), Temperature: celsiusProto(b.Temperature), Flow: shareProto(b.Flow), Air: shareProto(b.Air),
 	}}}
 }
+
+var _ = reads(func(k *hodv1.Body_BatchTested) Body { return batchTestedOf(k.BatchTested) })
 
 func batchTestedOf(p *hodv1.BatchTested) BatchTested {
 	return BatchTested{

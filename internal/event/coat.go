@@ -22,7 +22,12 @@ func (b CoatPlanned) check() error {
 	)
 }
 
-func (b CoatPlanned) kind() string { return "coat" }
+func (b CoatPlanned) about() about { return about{kind: "coat", sort: Planning, by: Foremen} }
+
+// Thing names what is planned.
+func (b CoatPlanned) Thing() string { return "coat " + b.Coat.String() }
+
+func (b CoatPlanned) zones() []Zone { return []Zone{b.Coat.Zone} }
 
 func (b CoatPlanned) replaces() []Hash { return b.Replaces }
 
@@ -33,6 +38,8 @@ func (b CoatPlanned) wrap() *hodv1.Body {
 		Coat: b.Coat.proto(), Thickness: lengthProto(said(b.Thickness)), Mix: string(b.Mix), Replaces: hashesProto(b.Replaces),
 	}}}
 }
+
+var _ = reads(func(k *hodv1.Body_CoatPlanned) Body { return coatPlannedOf(k.CoatPlanned) })
 
 func coatPlannedOf(p *hodv1.CoatPlanned) CoatPlanned {
 	return CoatPlanned{

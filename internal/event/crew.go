@@ -39,7 +39,10 @@ func (b CrewPlanned) checkZones() error {
 	})
 }
 
-func (b CrewPlanned) kind() string { return "crew" }
+func (b CrewPlanned) about() about { return about{kind: "crew", sort: Planning, by: Foremen} }
+
+// Thing names what is planned.
+func (b CrewPlanned) Thing() string { return "crew " + string(b.Crew) }
 
 func (b CrewPlanned) replaces() []Hash { return b.Replaces }
 
@@ -50,6 +53,8 @@ func (b CrewPlanned) wrap() *hodv1.Body {
 		Crew: string(b.Crew), Name: b.Name, People: uint32(b.People), Zones: texts[string](b.Zones), FromList: b.FromList, Replaces: hashesProto(b.Replaces),
 	}}}
 }
+
+var _ = reads(func(k *hodv1.Body_CrewPlanned) Body { return crewPlannedOf(k.CrewPlanned) })
 
 func crewPlannedOf(p *hodv1.CrewPlanned) CrewPlanned {
 	return CrewPlanned{

@@ -1,6 +1,7 @@
 package event
 
 import (
+	"slices"
 	"time"
 
 	"hod/internal/unit"
@@ -37,13 +38,27 @@ func (b CureReadings) check() error {
 	)
 }
 
-func (b CureReadings) kind() string { return "cure" }
+func (b CureReadings) about() about { return about{kind: "cure", sort: Work, by: Probes} }
+
+func (b CureReadings) zones() []Zone { return []Zone{b.Coat.Zone} }
+
+func (b CureReadings) shifted(shift func(time.Time) time.Time) Body {
+	b.Samples = each(b.Samples, func(r Reading) Reading { r.At = shift(r.At); return r })
+	return b
+}
+
+func (b CureReadings) until(later func(time.Time) bool) (Body, bool) {
+	b.Samples = slices.DeleteFunc(slices.Clone(b.Samples), func(r Reading) bool { return later(r.At) })
+	return b, len(b.Samples) > 0
+}
 
 func (b CureReadings) wrap() *hodv1.Body {
 	return &hodv1.Body{Kind: &hodv1.Body_CureReadings{CureReadings: &hodv1.CureReadings{
 		Probe: b.Probe, Coat: b.Coat.proto(), Depth: lengthProto(b.Depth), Samples: each(b.Samples, Reading.proto), Entered: b.Entered,
 	}}}
 }
+
+var _ = reads(func(k *hodv1.Body_CureReadings) Body { return cureReadingsOf(k.CureReadings) })
 
 func cureReadingsOf(p *hodv1.CureReadings) CureReadings {
 	return CureReadings{

@@ -30,13 +30,17 @@ func (b DeviceEnrolled) check() error {
 	)
 }
 
-func (b DeviceEnrolled) kind() string { return "enrolment" }
+func (b DeviceEnrolled) about() about { return about{kind: "enrolment", sort: Membership, by: Server} }
+
+func (b DeviceEnrolled) member() Device { return b.Device }
 
 func (b DeviceEnrolled) wrap() *hodv1.Body {
 	return &hodv1.Body{Kind: &hodv1.Body_DeviceEnrolled{DeviceEnrolled: &hodv1.DeviceEnrolled{
 		Device: string(b.Device), PublicKey: b.PublicKey, Role: hodv1.Role(b.Role), Crew: string(b.Crew), Label: b.Label,
 	}}}
 }
+
+var _ = reads(func(k *hodv1.Body_DeviceEnrolled) Body { return deviceEnrolledOf(k.DeviceEnrolled) })
 
 func deviceEnrolledOf(p *hodv1.DeviceEnrolled) DeviceEnrolled {
 	return DeviceEnrolled{

@@ -13,13 +13,17 @@ func (b DeviceRevoked) check() error {
 	return first(checkName("device", b.Device), checkText("reason", b.Why))
 }
 
-func (b DeviceRevoked) kind() string { return "revocation" }
+func (b DeviceRevoked) about() about { return about{kind: "revocation", sort: Membership, by: Server} }
+
+func (b DeviceRevoked) member() Device { return b.Device }
 
 func (b DeviceRevoked) wrap() *hodv1.Body {
 	return &hodv1.Body{Kind: &hodv1.Body_DeviceRevoked{DeviceRevoked: &hodv1.DeviceRevoked{
 		Device: string(b.Device), LastSeq: b.LastSeq, Why: b.Why,
 	}}}
 }
+
+var _ = reads(func(k *hodv1.Body_DeviceRevoked) Body { return deviceRevokedOf(k.DeviceRevoked) })
 
 func deviceRevokedOf(p *hodv1.DeviceRevoked) DeviceRevoked {
 	return DeviceRevoked{Device: Device(p.GetDevice()), LastSeq: p.GetLastSeq(), Why: p.GetWhy()}

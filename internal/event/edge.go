@@ -33,7 +33,14 @@ func (b EdgePlanned) check() error {
 	)
 }
 
-func (b EdgePlanned) kind() string { return "edge" }
+func (b EdgePlanned) about() about { return about{kind: "edge", sort: Planning, by: Foremen} }
+
+// Thing names what is planned: both orders of an edge are one.
+func (b EdgePlanned) Thing() string {
+	return "edge " + string(min(b.A, b.B)) + " " + string(max(b.A, b.B))
+}
+
+func (b EdgePlanned) zones() []Zone { return []Zone{b.A, b.B} }
 
 func (b EdgePlanned) replaces() []Hash { return b.Replaces }
 
@@ -45,6 +52,8 @@ func (b EdgePlanned) wrap() *hodv1.Body {
 		Joint: hodv1.JointPermission(b.Joint), Replaces: hashesProto(b.Replaces),
 	}}}
 }
+
+var _ = reads(func(k *hodv1.Body_EdgePlanned) Body { return edgePlannedOf(k.EdgePlanned) })
 
 func edgePlannedOf(p *hodv1.EdgePlanned) EdgePlanned {
 	return EdgePlanned{

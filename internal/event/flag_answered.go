@@ -14,11 +14,13 @@ func (b FlagAnswered) check() error {
 	return first(checkLabel("name of the flag", b.Flag), checkSaid("answer", b.Answer), all("line of the flag", b.Lines, 0, line))
 }
 
-func (b FlagAnswered) kind() string { return "answer" }
+func (b FlagAnswered) about() about { return about{kind: "answer", sort: Work, by: Crews} }
 
 func (b FlagAnswered) wrap() *hodv1.Body {
 	return &hodv1.Body{Kind: &hodv1.Body_FlagAnswered{FlagAnswered: &hodv1.FlagAnswered{Flag: b.Flag, Answer: b.Answer, Lines: b.Lines}}}
 }
+
+var _ = reads(func(k *hodv1.Body_FlagAnswered) Body { return flagAnsweredOf(k.FlagAnswered) })
 
 func flagAnsweredOf(p *hodv1.FlagAnswered) FlagAnswered {
 	return FlagAnswered{Flag: p.GetFlag(), Answer: p.GetAnswer(), Lines: p.GetLines()}

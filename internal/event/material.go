@@ -23,7 +23,10 @@ func (b MaterialPlanned) check() error {
 	)
 }
 
-func (b MaterialPlanned) kind() string { return "material" }
+func (b MaterialPlanned) about() about { return about{kind: "material", sort: Work, by: Crews} }
+
+// Thing names what is planned.
+func (b MaterialPlanned) Thing() string { return "material " + string(b.Material) }
 
 func (b MaterialPlanned) replaces() []Hash { return b.Replaces }
 
@@ -34,6 +37,8 @@ func (b MaterialPlanned) wrap() *hodv1.Body {
 		Material: string(b.Material), Bulk: densityProto(b.Bulk), Bag: massProto(b.Bag), Replaces: hashesProto(b.Replaces),
 	}}}
 }
+
+var _ = reads(func(k *hodv1.Body_MaterialPlanned) Body { return materialPlannedOf(k.MaterialPlanned) })
 
 func materialPlannedOf(p *hodv1.MaterialPlanned) MaterialPlanned {
 	return MaterialPlanned{

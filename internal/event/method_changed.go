@@ -10,10 +10,12 @@ type MethodChanged struct {
 
 func (b MethodChanged) check() error { return checkSaid("change of method", b.What) }
 
-func (b MethodChanged) kind() string { return "method" }
+func (b MethodChanged) about() about { return about{kind: "method", sort: Work, by: Crews} }
 
 func (b MethodChanged) wrap() *hodv1.Body {
 	return &hodv1.Body{Kind: &hodv1.Body_MethodChanged{MethodChanged: &hodv1.MethodChanged{What: b.What}}}
 }
+
+var _ = reads(func(k *hodv1.Body_MethodChanged) Body { return methodChangedOf(k.MethodChanged) })
 
 func methodChangedOf(p *hodv1.MethodChanged) MethodChanged { return MethodChanged{What: p.GetWhat()} }

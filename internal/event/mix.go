@@ -148,7 +148,10 @@ func (b MixPlanned) checkSteps() error {
 	})
 }
 
-func (b MixPlanned) kind() string { return "mix" }
+func (b MixPlanned) about() about { return about{kind: "mix", sort: Planning, by: Foremen} }
+
+// Thing names what is planned.
+func (b MixPlanned) Thing() string { return "mix " + string(b.Mix) }
 
 func (b MixPlanned) replaces() []Hash { return b.Replaces }
 
@@ -165,6 +168,8 @@ func (b MixPlanned) wrap() *hodv1.Body {
 		Corrects: uint32(b.Corrects),
 	}}}
 }
+
+var _ = reads(func(k *hodv1.Body_MixPlanned) Body { return mixPlannedOf(k.MixPlanned) })
 
 func mixPlannedOf(p *hodv1.MixPlanned) MixPlanned {
 	return MixPlanned{

@@ -48,7 +48,18 @@ func (b Placement) checkNeighbour(z Zone) error {
 	return checkName("zone", z)
 }
 
-func (b Placement) kind() string { return "placement" }
+func (b Placement) about() about { return about{kind: "placement", sort: Work, by: Crews} }
+
+func (b Placement) zones() []Zone { return []Zone{b.Coat.Zone} }
+
+func (b Placement) batches() []Batch { return []Batch{b.Batch} }
+
+func (b Placement) because() string { return b.Because }
+
+func (b Placement) shifted(shift func(time.Time) time.Time) Body {
+	b.From, b.To = shift(b.From), shift(b.To)
+	return b
+}
 
 func (b Placement) wrap() *hodv1.Body {
 	return &hodv1.Body{Kind: &hodv1.Body_Placement{Placement: &hodv1.Placement{
@@ -58,6 +69,8 @@ func (b Placement) wrap() *hodv1.Body {
 		Along:  texts[string](b.Along), Because: b.Because, Complete: shareProto(b.Complete), Start: b.Start,
 	}}}
 }
+
+var _ = reads(func(k *hodv1.Body_Placement) Body { return placementOf(k.Placement) })
 
 func placementOf(p *hodv1.Placement) Placement {
 	return Placement{

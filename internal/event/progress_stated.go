@@ -17,13 +17,17 @@ func (b ProgressStated) check() error {
 	return first(b.Coat.check(), within("share of the coat that is complete", b.Complete, wholeShare))
 }
 
-func (b ProgressStated) kind() string { return "progress" }
+func (b ProgressStated) about() about { return about{kind: "progress", sort: Work, by: Crews} }
+
+func (b ProgressStated) zones() []Zone { return []Zone{b.Coat.Zone} }
 
 func (b ProgressStated) wrap() *hodv1.Body {
 	return &hodv1.Body{Kind: &hodv1.Body_ProgressStated{ProgressStated: &hodv1.ProgressStated{
 		Coat: b.Coat.proto(), Complete: shareProto(&b.Complete),
 	}}}
 }
+
+var _ = reads(func(k *hodv1.Body_ProgressStated) Body { return progressStatedOf(k.ProgressStated) })
 
 // progressStatedOf reads a share that is not there as NaN, so that it is no zero that somebody saw: check refuses it.
 func progressStatedOf(p *hodv1.ProgressStated) ProgressStated {

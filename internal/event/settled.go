@@ -24,13 +24,15 @@ func (b Settled) check() error {
 	)
 }
 
-func (b Settled) kind() string { return "settlement" }
+func (b Settled) about() about { return about{kind: "settlement", sort: Correcting, by: Foremen} }
 
 func (b Settled) wrap() *hodv1.Body {
 	return &hodv1.Body{Kind: &hodv1.Body_Settled{Settled: &hodv1.Settled{
 		Holds: hashBytes(b.Holds), Over: hashesProto(b.Over), Why: b.Why,
 	}}}
 }
+
+var _ = reads(func(k *hodv1.Body_Settled) Body { return settledOf(k.Settled) })
 
 func settledOf(p *hodv1.Settled) Settled {
 	return Settled{Holds: hashOf(p.GetHolds()), Over: hashesOf(p.GetOver()), Why: p.GetWhy()}

@@ -57,7 +57,10 @@ func checkZone(s string) error {
 	return nil
 }
 
-func (b SitePlanned) kind() string { return "site" }
+func (b SitePlanned) about() about { return about{kind: "site", sort: Planning, by: Foremen} }
+
+// Thing names what is planned.
+func (b SitePlanned) Thing() string { return "site" }
 
 func (b SitePlanned) replaces() []Hash { return b.Replaces }
 
@@ -73,6 +76,8 @@ func (b SitePlanned) wrap() *hodv1.Body {
 		Replaces: hashesProto(b.Replaces),
 	}}}
 }
+
+var _ = reads(func(k *hodv1.Body_SitePlanned) Body { return sitePlannedOf(k.SitePlanned) })
 
 func sitePlannedOf(p *hodv1.SitePlanned) SitePlanned {
 	return SitePlanned{

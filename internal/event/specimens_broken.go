@@ -43,7 +43,14 @@ func (b SpecimensBroken) check() error {
 	)
 }
 
-func (b SpecimensBroken) kind() string { return "break" }
+func (b SpecimensBroken) about() about { return about{kind: "break", sort: Work, by: Crews} }
+
+func (b SpecimensBroken) batches() []Batch {
+	if b.Batch == nil {
+		return nil
+	}
+	return []Batch{*b.Batch}
+}
 
 func (b SpecimensBroken) wrap() *hodv1.Body {
 	p := &hodv1.SpecimensBroken{
@@ -56,6 +63,8 @@ func (b SpecimensBroken) wrap() *hodv1.Body {
 	}
 	return &hodv1.Body{Kind: &hodv1.Body_SpecimensBroken{SpecimensBroken: p}}
 }
+
+var _ = reads(func(k *hodv1.Body_SpecimensBroken) Body { return specimensBrokenOf(k.SpecimensBroken) })
 
 func specimensBrokenOf(p *hodv1.SpecimensBroken) SpecimensBroken {
 	b := SpecimensBroken{

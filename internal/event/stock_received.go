@@ -17,13 +17,15 @@ func (b StockReceived) check() error {
 	)
 }
 
-func (b StockReceived) kind() string { return "stock received" }
+func (b StockReceived) about() about { return about{kind: "stock received", sort: Work, by: Crews} }
 
 func (b StockReceived) wrap() *hodv1.Body {
 	return &hodv1.Body{Kind: &hodv1.Body_StockReceived{StockReceived: &hodv1.StockReceived{
 		Material: string(b.Material), Amount: b.Amount.proto(), Lot: b.Lot,
 	}}}
 }
+
+var _ = reads(func(k *hodv1.Body_StockReceived) Body { return stockReceivedOf(k.StockReceived) })
 
 func stockReceivedOf(p *hodv1.StockReceived) StockReceived {
 	return StockReceived{Material: Material(p.GetMaterial()), Amount: amountOf(p.GetAmount()), Lot: p.GetLot()}

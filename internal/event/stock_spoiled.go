@@ -18,13 +18,15 @@ func (b StockSpoiled) check() error {
 	)
 }
 
-func (b StockSpoiled) kind() string { return "stock spoiled" }
+func (b StockSpoiled) about() about { return about{kind: "stock spoiled", sort: Work, by: Crews} }
 
 func (b StockSpoiled) wrap() *hodv1.Body {
 	return &hodv1.Body{Kind: &hodv1.Body_StockSpoiled{StockSpoiled: &hodv1.StockSpoiled{
 		Material: string(b.Material), Amount: b.Amount.proto(), Lot: b.Lot, Why: b.Why,
 	}}}
 }
+
+var _ = reads(func(k *hodv1.Body_StockSpoiled) Body { return stockSpoiledOf(k.StockSpoiled) })
 
 func stockSpoiledOf(p *hodv1.StockSpoiled) StockSpoiled {
 	return StockSpoiled{Material: Material(p.GetMaterial()), Amount: amountOf(p.GetAmount()), Lot: p.GetLot(), Why: p.GetWhy()}

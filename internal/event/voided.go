@@ -12,10 +12,14 @@ func (b Voided) check() error {
 	return first(checkHash("the event that is taken back", b.Target), checkText("reason", b.Why))
 }
 
-func (b Voided) kind() string { return "void" }
+func (b Voided) about() about { return about{kind: "void", sort: Correcting, by: Crews} }
+
+func (b Voided) target() Hash { return b.Target }
 
 func (b Voided) wrap() *hodv1.Body {
 	return &hodv1.Body{Kind: &hodv1.Body_Voided{Voided: &hodv1.Voided{Target: hashBytes(b.Target), Why: b.Why}}}
 }
+
+var _ = reads(func(k *hodv1.Body_Voided) Body { return voidedOf(k.Voided) })
 
 func voidedOf(p *hodv1.Voided) Voided { return Voided{Target: hashOf(p.GetTarget()), Why: p.GetWhy()} }

@@ -26,13 +26,23 @@ func (b WeatherForecast) check() error {
 	)
 }
 
-func (b WeatherForecast) kind() string { return "forecast" }
+func (b WeatherForecast) about() about { return about{kind: "forecast", sort: Work, by: Crews} }
+
+func (b WeatherForecast) shifted(shift func(time.Time) time.Time) Body {
+	b.IssuedAt, b.Samples = shift(b.IssuedAt), shiftWeather(b.Samples, shift)
+	return b
+}
+
+// until goes by the issue: the hours of a forecast lie ahead of it.
+func (b WeatherForecast) until(later func(time.Time) bool) (Body, bool) { return b, !later(b.IssuedAt) }
 
 func (b WeatherForecast) wrap() *hodv1.Body {
 	return &hodv1.Body{Kind: &hodv1.Body_WeatherForecast{WeatherForecast: &hodv1.WeatherForecast{
 		Source: b.Source, IssuedAt: stamp(b.IssuedAt), WindHeight: lengthProto(said(b.WindHeight)), Samples: each(b.Samples, Weather.proto),
 	}}}
 }
+
+var _ = reads(func(k *hodv1.Body_WeatherForecast) Body { return weatherForecastOf(k.WeatherForecast) })
 
 func weatherForecastOf(p *hodv1.WeatherForecast) WeatherForecast {
 	return WeatherForecast{

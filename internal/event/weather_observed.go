@@ -1,6 +1,7 @@
 package event
 
 import (
+	"slices"
 	"time"
 
 	"hod/internal/unit"
@@ -76,13 +77,29 @@ func (w Weather) check() error {
 	)
 }
 
-func (b WeatherObserved) kind() string { return "weather" }
+func (b WeatherObserved) about() about { return about{kind: "weather", sort: Work, by: Probes} }
+
+func (b WeatherObserved) shifted(shift func(time.Time) time.Time) Body {
+	b.Samples = shiftWeather(b.Samples, shift)
+	return b
+}
+
+func (b WeatherObserved) until(later func(time.Time) bool) (Body, bool) {
+	b.Samples = slices.DeleteFunc(slices.Clone(b.Samples), func(w Weather) bool { return later(w.At) })
+	return b, len(b.Samples) > 0
+}
+
+func shiftWeather(samples []Weather, shift func(time.Time) time.Time) []Weather {
+	return each(samples, func(w Weather) Weather { w.At = shift(w.At); return w })
+}
 
 func (b WeatherObserved) wrap() *hodv1.Body {
 	return &hodv1.Body{Kind: &hodv1.Body_WeatherObserved{WeatherObserved: &hodv1.WeatherObserved{
 		Station: b.Station, WindHeight: lengthProto(said(b.WindHeight)), Samples: each(b.Samples, Weather.proto), Entered: b.Entered,
 	}}}
 }
+
+var _ = reads(func(k *hodv1.Body_WeatherObserved) Body { return weatherObservedOf(k.WeatherObserved) })
 
 func weatherObservedOf(p *hodv1.WeatherObserved) WeatherObserved {
 	return WeatherObserved{

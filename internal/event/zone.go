@@ -26,7 +26,12 @@ func (b ZonePlanned) check() error {
 	)
 }
 
-func (b ZonePlanned) kind() string { return "zone" }
+func (b ZonePlanned) about() about { return about{kind: "zone", sort: Planning, by: Foremen} }
+
+// Thing names what is planned.
+func (b ZonePlanned) Thing() string { return "zone " + string(b.Zone) }
+
+func (b ZonePlanned) zones() []Zone { return []Zone{b.Zone} }
 
 func (b ZonePlanned) replaces() []Hash { return b.Replaces }
 
@@ -39,6 +44,8 @@ func (b ZonePlanned) wrap() *hodv1.Body {
 		Replaces: hashesProto(b.Replaces),
 	}}}
 }
+
+var _ = reads(func(k *hodv1.Body_ZonePlanned) Body { return zonePlannedOf(k.ZonePlanned) })
 
 func zonePlannedOf(p *hodv1.ZonePlanned) ZonePlanned {
 	return ZonePlanned{

@@ -81,6 +81,7 @@ type Test struct {
 	AirKnown   bool
 	Judgement  string
 	Within     bool
+	Low, High  unit.Density // within which the mix asks for it; 0: it is not asked of the mix, or not judged
 }
 
 // Batch by its name.
@@ -418,11 +419,10 @@ func (s *Site) share(b *Batch, st *batchState) {
 		}
 		c.r.stands()
 		left = max(0, left-share)
-		switch body := c.r.Now.(type) {
-		case event.BatchDiscarded:
-			b.Discarded += unit.Share(share)
-		case event.Placement:
+		if body, placed := c.r.Now.(event.Placement); placed {
 			b.Parts = append(b.Parts, s.part(c.r, body, unit.Share(share), stated, c.from))
+		} else {
+			b.Discarded += unit.Share(share)
 		}
 	}
 	b.Left = unit.Share(left)
@@ -505,7 +505,7 @@ func (b *Batch) judge(system unit.System) {
 				Text:  fmt.Sprintf("batch %s was %s old when it was placed in %s", b.ID, unit.Duration(age), p.Coat),
 				Brief: fmt.Sprintf("%s old in %s", unit.Duration(age), p.Coat), Amount: age.Hours(),
 				Evidence: []Fact{{Name: "water contact", At: b.Water}, {Name: "placed until", At: p.To}},
-				Limit:    unit.Duration(working) + " after water contact", Source: "the mix's working time; 90 min where it states none (ASTM C94, from memory)",
+				Limit:    unit.Duration(working) + " after water contact", Allowed: Figure{High: minutes(working).Number, Unit: "min"}, Source: "the mix's working time; 90 min where it states none (ASTM C94, from memory)",
 			})
 		}
 	}
@@ -524,13 +524,13 @@ func (b *Batch) judgeWater(system unit.System) {
 		Code: WaterLimit, Grave: true,
 		Text:  fmt.Sprintf("batch %s has w/cm %.3f; the mix allows %.3f", b.ID, b.Figures.WaterCementitious, limit),
 		Brief: fmt.Sprintf("w/cm %.3f", b.Figures.WaterCementitious), Amount: b.Figures.WaterCementitious,
-		Formula: "w/cm = all water / (cement + pozzolan), by mass", Limit: fmt.Sprintf("%.3f", limit), Source: "mix " + string(b.Body.Mix),
+		Formula: "w/cm = all water / (cement + pozzolan), by mass", Limit: fmt.Sprintf("%.3f", limit), Allowed: atMost(limit), Source: "mix " + string(b.Body.Mix),
 		Caution: Caution, Asks: []event.Name{b.Mixed.Name},
 	}
 	for _, w := range b.Figures.Water.Parts {
-		f.Evidence = append(f.Evidence, Fact{Name: "water: " + w.Source.String() + " " + w.Name, Value: system.Mass(w.Mass)})
+		f.Evidence = append(f.Evidence, FactOf("water: "+w.Source.String()+" "+w.Name, w.Mass, unit.System.Mass, system))
 	}
-	f.Evidence = append(f.Evidence, Fact{Name: "water in all", Value: system.Mass(b.Figures.Water.Total)}, Fact{Name: "cementitious", Value: system.Mass(b.Figures.Cementitious)})
+	f.Evidence = append(f.Evidence, FactOf("water in all", b.Figures.Water.Total, unit.System.Mass, system), FactOf("cementitious", b.Figures.Cementitious, unit.System.Mass, system))
 	b.find(f)
 }
 
@@ -545,7 +545,11 @@ func (b *Batch) judgeWeighing(system unit.System) {
 		}
 		off = append(off, fmt.Sprintf("%s %+.1f %%", j.Name, 100*float64(j.Share)))
 		f.Amount = max(f.Amount, math.Abs(float64(j.Share)))
-		f.Evidence = append(f.Evidence, Fact{Name: j.Name, Value: fmt.Sprintf("%s; as designed at this moisture %s, allowed %s to %s", system.Mass(j.Charged), system.Mass(j.Target), system.Mass(j.Low), system.Mass(j.High))})
+		f.Evidence = append(f.Evidence, Fact{
+			Name:   j.Name,
+			Value:  fmt.Sprintf("%s; as designed at this moisture %s, allowed %s to %s", system.Mass(j.Charged), system.Mass(j.Target), system.Mass(j.Low), system.Mass(j.High)),
+			Figure: figure(j.Charged).within(float64(j.Low), float64(j.High)),
+		})
 		f.Source = j.Source
 	}
 	if len(off) == 0 {
@@ -573,6 +577,7 @@ func (b *Batch) judgeTest(t *Test, system unit.System) {
 		t.Judgement, t.Within = err.Error(), false
 		return
 	}
+	t.Low, t.High = j.Low, j.High
 	if t.Within = j.Within; t.Within {
 		t.Judgement = "within"
 		return
@@ -592,8 +597,11 @@ func (b *Batch) judgeTest(t *Test, system unit.System) {
 	b.find(Finding{
 		Code: UnitWeight, Key: t.Record.Name.String(), Since: t.Record.When, Events: []event.Name{t.Record.Name},
 		Text: fmt.Sprintf("batch %s weighs %s", b.ID, t.Judgement), Brief: t.Judgement,
-		Evidence: []Fact{{Name: "unit weight", Value: system.Density(t.UnitWeight)}, {Name: "yield", Value: system.Volume(t.Yield)}, {Name: "relative yield", Value: fmt.Sprintf("%.3f", t.Relative)}, {Name: "air", Value: fmt.Sprintf("%.1f %%", 100*float64(t.Air))}},
-		Formula:  "D = (gross − tare)/measure; Y = mass/D", Limit: system.Density(j.Low) + " to " + system.Density(j.High), Source: "ASTM C138; mix " + string(b.Body.Mix),
+		Evidence: []Fact{
+			FactOf("unit weight", t.UnitWeight, unit.System.Density, system), FactOf("yield", t.Yield, unit.System.Volume, system),
+			fact("relative yield", fmt.Sprintf("%.3f", t.Relative), t.Relative), fact("air", fmt.Sprintf("%.1f %%", 100*float64(t.Air)), t.Air),
+		},
+		Formula: "D = (gross − tare)/measure; Y = mass/D", Limit: system.Density(j.Low) + " to " + system.Density(j.High), Allowed: between(j.Low, j.High), Source: "ASTM C138; mix " + string(b.Body.Mix),
 	})
 }
 
@@ -604,7 +612,7 @@ func (b *Batch) judgeTemperature(system unit.System) {
 	if j, err := weather.HotWeather(*b.Celsius); err == nil && broken(j, system) {
 		b.find(Finding{
 			Code: HotMix, Grave: true, Text: fmt.Sprintf("batch %s left the mixer at %s", b.ID, system.Temperature(*b.Celsius)), Brief: system.Temperature(*b.Celsius),
-			Evidence: []Fact{{Name: "mortar", Value: system.Temperature(*b.Celsius)}, {Name: "read in", Value: b.Measured}}, Limit: j.Says, Source: j.Source.Published,
+			Evidence: []Fact{FactOf("mortar", *b.Celsius, unit.System.Temperature, system), {Name: "read in", Value: b.Measured}}, Limit: j.Says, Allowed: AllowedBy(j), Source: j.Source.Published,
 		})
 	}
 }

@@ -469,7 +469,7 @@ func (s *Site) AirSources(from time.Time, hours int) []string {
 func (s *Site) PlanDisputes() []*Record {
 	var all []*Record
 	for _, r := range s.Records() {
-		if r.State == Disputed && slotOf(r.Now) != "" {
+		if r.State == Disputed && event.ThingOf(r.Now) != "" {
 			all = append(all, r)
 		}
 	}

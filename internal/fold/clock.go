@@ -121,7 +121,7 @@ func clockOff(device event.Device, runs []clockRun) (Finding, bool) {
 	return Finding{
 		Code: Clock, Key: string(device), Subject: "device " + string(device), Since: r.At(), Events: []event.Name{r.Name},
 		Text:  fmt.Sprintf("the clock of device %s was %s; %s", device, strings.Join(said, ", "), done),
-		Limit: unit.Duration(OffsetLimit), Evidence: []Fact{{Name: "site's clock less the device's", Value: unit.Duration(last.offset)}},
+		Limit: unit.Duration(OffsetLimit), Allowed: Figure{Low: minutes(-OffsetLimit).Number, High: minutes(OffsetLimit).Number, Unit: "min"}, Evidence: []Fact{{Name: "site's clock less the device's", Value: unit.Duration(last.offset), Figure: minutes(last.offset)}},
 		Formula: "the host's clock less the device's, as the device took it at its last contact and carried it on by its uptime where it has one",
 	}, true
 }
@@ -136,7 +136,7 @@ func clockSet(device event.Device, before, after clockRun) (Finding, bool) {
 	}
 	f := Finding{
 		Code: ClockSet, Key: unsure[0].Name.String(), Subject: "device " + string(device), Since: unsure[0].At(),
-		Limit: unit.Duration(OffsetLimit), Formula: "the offsets of two contacts, one after the other, differ: the clock was set between them",
+		Limit: unit.Duration(OffsetLimit), Allowed: Figure{High: minutes(OffsetLimit).Number, Unit: "min"}, Formula: "the offsets of two contacts, one after the other, differ: the clock was set between them",
 	}
 	for _, r := range unsure[:min(len(unsure), 20)] {
 		f.Events = append(f.Events, r.Name)
@@ -147,8 +147,8 @@ func clockSet(device event.Device, before, after clockRun) (Finding, bool) {
 		return f, true
 	}
 	f.Evidence = []Fact{
-		{Name: "at the contact before", Value: aheadOrBehind(before.offset)},
-		{Name: "at the contact after", Value: aheadOrBehind(after.offset)},
+		{Name: "at the contact before", Value: aheadOrBehind(before.offset), Figure: minutes(before.offset)},
+		{Name: "at the contact after", Value: aheadOrBehind(after.offset), Figure: minutes(after.offset)},
 	}
 	f.Text = fmt.Sprintf("the clock of device %s was set by %s between two contacts, before, between or after %s: the times that it made there are corrected by what the contact before found, and may be off by %s; amend what matters with at=",
 		device, unit.Duration(by), spanOf(unsure), unit.Duration(by))

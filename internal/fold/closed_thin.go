@@ -53,12 +53,12 @@ func (s *Site) foundThin(z ZoneIs, c CoatIs, share unit.Share) Finding {
 		Text: fmt.Sprintf("%s counts as finished (%s) and holds %s of what the plan says that it needs: %s on the mean, not %s; gauge it, close it as it is, or say how far it is", id, how, sys.Share(share),
 			sys.Thickness(c.MeanThickness(z.Zone, s.plan.Loss)), sys.Thickness(c.Thickness.SI)),
 		Evidence: []Fact{
-			{Name: "placed", Value: sys.Volume(c.Volume)},
-			{Name: "needed, loss counted", Value: sys.Volume(c.Needed)},
+			FactOf("placed", c.Volume, unit.System.Volume, sys),
+			FactOf("needed, loss counted", c.Needed, unit.System.Volume, sys),
 			{Name: "counts as finished", Value: how, At: c.Finish.At},
 		},
 		Formula: "volume placed, by the yields known now, over area × thickness × (1 + loss)",
-		Limit:   fmt.Sprintf("%.0f %% of it", 100*closedThin), Source: "a choice of this program, no source",
+		Limit:   fmt.Sprintf("%.0f %% of it", 100*closedThin), Allowed: atLeast(unit.Share(closedThin)), Source: "a choice of this program, no source",
 		Events: []event.Name{c.Finish.Record.Name},
 		Do: []string{
 			"hod finish " + string(id.Zone) + s.coatFlags(id),                                                            // it is to stay so

@@ -19,17 +19,6 @@ type reading struct {
 	split   bool // some of the corrections are in conflict, and nobody has settled it
 }
 
-// targetOf is what a correction names.
-func targetOf(b event.Body) (event.Hash, bool) {
-	switch b := b.(type) {
-	case event.Amended:
-		return b.Target, true
-	case event.Voided:
-		return b.Target, true
-	}
-	return event.Hash{}, false
-}
-
 // read works out how a first writing is read now, with all its corrections, and indexes it so. It is out of every index.
 func (s *Site) read(r *Record) {
 	r.round = s.round
@@ -113,13 +102,12 @@ func (s *Site) walk(root, node *Record, now reading) reading {
 	chosen, settled := s.choose(fixes)
 	split := !settled && !alike(fixes)
 	next := now
-	switch b := chosen.Body.(type) {
-	case event.Amended:
+	if b, amends := chosen.Body.(event.Amended); amends {
 		next.body, next.clock, next.present = b.Body, &chosen.Event, true
 		if !b.HappenedAt.IsZero() {
 			next.when = chosen.OnSite(b.HappenedAt)
 		}
-	case event.Voided:
+	} else { // taken back
 		next.body, next.present = nil, false
 	}
 	next.via = append(slices.Clone(now.via), chosen)
@@ -270,11 +258,11 @@ func alike(of []*Record) bool {
 
 // bare is a body without the links to what it replaces.
 func bare(b event.Body) any {
-	switch b := b.(type) {
-	case event.Amended:
-		return []any{event.WithReplaces(b.Body, nil), b.HappenedAt}
-	case event.Voided:
-		return "voided"
+	if a, amends := b.(event.Amended); amends {
+		return []any{event.WithReplaces(a.Body, nil), a.HappenedAt}
+	}
+	if _, fixes := event.TargetOf(b); fixes {
+		return "taken back"
 	}
 	return event.WithReplaces(b, nil)
 }
@@ -284,13 +272,7 @@ func isSettled(b event.Body) bool {
 	return is
 }
 
-func isDevice(b event.Body) bool {
-	switch b.(type) {
-	case event.DeviceEnrolled, event.DeviceRevoked:
-		return true
-	}
-	return false
-}
+func isDevice(b event.Body) bool { return event.SortOf(b) == event.Membership }
 
 // sameBody says that two bodies say the same, whatever they replace.
 func sameBody(a, b event.Body) bool { return reflect.DeepEqual(bare(a), bare(b)) }

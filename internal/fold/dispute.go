@@ -22,7 +22,7 @@ func (s *Site) disputes() disputes {
 		if r.root != nil {
 			d.corrections[r.root] = append(d.corrections[r.root], r)
 		}
-		if slot := slotOf(r.Now); slot != "" && len(r.in) > 0 {
+		if slot := event.ThingOf(r.Now); slot != "" && len(r.in) > 0 {
 			d.plans[slot] = append(d.plans[slot], r)
 		}
 	}
@@ -38,7 +38,7 @@ func (d disputes) of(r *Record) (Finding, bool) {
 		of = r.root
 	}
 	key := of.Name.String()
-	slot := slotOf(of.Body)
+	slot := event.ThingOf(of.Body)
 	isPlan := slot != "" && r.root == nil && len(r.Via) == 0
 	if isPlan {
 		key = slot

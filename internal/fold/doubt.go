@@ -69,8 +69,9 @@ func (s *Site) Reread(body event.Body, at time.Time) event.Body {
 	case event.CureReadings:
 		b.Entered = withMeant(b.Entered, meant[0])
 		return b
+	default: // the others keep what was typed with each value
+		return body
 	}
-	return body
 }
 
 func withMeant(entered, meant string) string {
@@ -138,8 +139,9 @@ func (s *Site) eachDoubt(body event.Body, at time.Time, in instead) event.Body {
 			b.Body = s.eachDoubt(b.Body, at, in)
 		}
 		return b
+	default: // nothing in it is measured
+		return body
 	}
-	return body
 }
 
 // eachOf changes each of a run, in a copy where any of them changes.
@@ -417,13 +419,11 @@ func rightly(name event.Name, body event.Body, all []Doubtful) string {
 		}
 		words = append(words, key+"="+strings.ReplaceAll(d.Other.Text, " ", ""))
 	}
-	switch b := body.(type) {
-	case event.WeatherForecast:
+	if _, forecast := body.(event.WeatherForecast); forecast {
 		return ""
-	case event.WeatherObserved:
-		if len(b.Samples) != 1 {
-			return ""
-		}
+	}
+	if b, weather := body.(event.WeatherObserved); weather && len(b.Samples) != 1 {
+		return ""
 	}
 	return strings.Join(words, " ")
 }

@@ -17,6 +17,7 @@ type Finding struct {
 	Evidence []Fact
 	Formula  string
 	Limit    string
+	Allowed  Figure // the limit as a number
 	Source   string
 	Events   []event.Name
 	Caution  string
@@ -36,13 +37,6 @@ type Finding struct {
 
 // Former is the code and key of a finding in an older version, which answers on disk may name.
 type Former struct{ Code, Key string }
-
-// Fact is one figure that a finding rests on, in words. An instant stands apart from the words, since only the reader's
-// side knows on which clock to show it.
-type Fact struct {
-	Name, Value string
-	At          time.Time // zero where the fact is of no instant
-}
 
 // The codes of findings.
 const (

@@ -9,60 +9,21 @@ import (
 	"hod/internal/trade/stock"
 )
 
-// index files a record under all that it concerns and marks that stale. To add a body, add its line here and, where
-// something is computed from it, in touch.
+// index files a record under all that it concerns and has that computed anew. What a kind of event concerns is its line in
+// kindOf.
 func (s *Site) index(r *Record) {
-	switch b := r.Now.(type) {
-	case event.SitePlanned, event.ZonePlanned, event.EdgePlanned, event.CoatPlanned, event.MixPlanned, event.CrewPlanned, event.MaterialPlanned:
-		s.file(r, &s.slot(slotOf(b)).plans)
-	case event.BatchMixed:
-		s.file(r, &s.batch(b.Batch).mixed)
-	case event.BatchTested:
-		s.file(r, &s.batch(b.Batch).tests)
-	case event.Placement:
-		s.file(r, &s.batch(b.Batch).placements)
-		s.file(r, &s.zone(b.Coat.Zone).placements)
-	case event.BatchDiscarded:
-		s.file(r, &s.batch(b.Batch).discards)
-	case event.JointTreated:
-		s.file(r, &s.zone(b.Coat.Zone).treated)
-	case event.SurfaceTended:
-		s.file(r, &s.zone(b.Zone).tended)
-	case event.CoatFinished:
-		s.file(r, &s.zone(b.Coat.Zone).said)
-	case event.ProgressStated:
-		s.file(r, &s.zone(b.Coat.Zone).said)
-	case event.MethodChanged:
-		s.file(r, &s.methods)
-	case event.CureReadings:
-		s.file(r, &s.zone(b.Coat.Zone).readings)
-	case event.WeatherObserved:
-		s.file(r, &s.observed)
-	case event.WeatherForecast:
-		s.file(r, &s.forecasts)
-	case event.StockReceived:
-		fileIn(s, r, s.stock, b.Material)
-	case event.StockCounted:
-		fileIn(s, r, s.stock, b.Material)
-	case event.StockSpoiled:
-		fileIn(s, r, s.stock, b.Material)
-	case event.SpecimensBroken:
-		fileIn(s, r, s.breaks, b.Mix)
-	case event.FlagAnswered:
-		fileIn(s, r, s.answers, b.Flag)
-		for _, line := range b.Lines {
-			if line != b.Flag {
-				fileIn(s, r, s.answers, line)
-			}
+	is := s.kindOf(r.Now)
+	for _, list := range is.in {
+		if list != nil {
+			s.file(r, list)
 		}
-	case event.ShiftStarted, event.ShiftEnded:
-		s.file(r, &s.shifts)
-	case event.DeviceEnrolled:
-		s.file(r, &s.device(b.Device).enrolled)
-	case event.DeviceRevoked:
-		s.file(r, &s.device(b.Device).revoked)
 	}
-	s.touch(r)
+	for i, flag := range is.answers {
+		if !slices.Contains(is.answers[:i], flag) {
+			s.file(r, listOf(s.answers, flag))
+		}
+	}
+	s.touch(r, is)
 }
 
 // withdraw takes a record out of all that it is filed under and marks that stale.
@@ -73,55 +34,32 @@ func (s *Site) withdraw(r *Record) {
 		}
 	}
 	r.in = nil
-	s.touch(r)
+	s.touch(r, s.kindOf(r.Now))
 }
 
 // touch marks all stale that is computed from how a record is read now.
-func (s *Site) touch(r *Record) {
-	switch b := r.Now.(type) {
-	case event.SitePlanned, event.ZonePlanned, event.EdgePlanned, event.CoatPlanned, event.MixPlanned, event.CrewPlanned, event.MaterialPlanned:
+func (s *Site) touch(r *Record, is kind) {
+	if is.plan {
 		s.plan = nil
-	case event.BatchMixed:
-		s.staleBatch(b.Batch)
-	case event.BatchTested:
-		s.staleBatch(b.Batch)
-	case event.Placement:
-		s.staleBatch(b.Batch)
-		s.staleZone(b.Coat.Zone)
-	case event.BatchDiscarded:
-		s.staleBatch(b.Batch)
-	case event.JointTreated:
-		s.staleZone(b.Coat.Zone)
-		s.staleZone(b.OtherZone)
-	case event.SurfaceTended:
-		s.staleZone(b.Zone)
-	case event.CoatFinished:
-		s.staleZone(b.Coat.Zone)
-	case event.ProgressStated:
-		s.staleZone(b.Coat.Zone)
-	case event.CureReadings:
-		s.staleZone(b.Coat.Zone)
-	case event.WeatherObserved:
-		s.staleAir(r, b.Samples)
-	case event.WeatherForecast:
-		s.staleAir(r, b.Samples)
-	case event.StockReceived, event.StockCounted, event.StockSpoiled:
-		s.known.ledgers = nil
-	case event.SpecimensBroken:
-		s.stale.breaks = true
 	}
+	if is.batch != (event.Batch{}) {
+		s.staleBatch(is.batch)
+	}
+	for _, z := range is.zones {
+		s.staleZone(z)
+	}
+	if len(is.air) > 0 {
+		s.staleAir(r, is.air)
+	}
+	if is.ledgers {
+		s.known.ledgers = nil
+	}
+	s.stale.breaks = s.stale.breaks || is.strength
 }
 
 func (s *Site) file(r *Record, list *[]*Record) {
 	*list = append(*list, r)
 	r.in = append(r.in, list)
-}
-
-func fileIn[K comparable](s *Site, r *Record, lists map[K]*[]*Record, key K) {
-	if lists[key] == nil {
-		lists[key] = new([]*Record)
-	}
-	s.file(r, lists[key])
 }
 
 func (s *Site) device(d event.Device) *device {

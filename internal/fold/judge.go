@@ -44,12 +44,12 @@ func (s *Site) judgeContact(k Contact) (Finding, bool) {
 		Code: ColdJoint, Grave: true, Key: k.key(), Formerly: k.formerly(ColdJoint), Subject: k.where(), Since: k.At, Joint: &k, Brief: percent(k.Low, k.High) + " of initial set", Do: []string{s.TreatWords(k.Coat, k.Other)},
 		Text:    fmt.Sprintf("cold joint %s: the earlier material had used up %s of its initial set when it was met", k.where(), percent(k.Low, k.High)),
 		Formula: "share of initial set consumed = equivalent age of the earlier material / initial set at its reference temperature (Arrhenius)",
-		Limit:   "1, initial set (penetration resistance 500 psi, 3.5 MPa)", Source: "ASTM C403, C1074; ACI 309R on cold joints",
+		Limit:   "1, initial set (penetration resistance 500 psi, 3.5 MPa)", Source: "ASTM C403, C1074; ACI 309R on cold joints", Allowed: atMost(1.0),
 		Evidence: []Fact{
 			{Name: "water contact of the earlier", At: first.Batch.Water},
 			{Name: "met at", At: k.To.From},
-			{Name: "initial set", Value: fmt.Sprintf("%s at %s%s", unit.Duration(st.Set.Initial), sys.Temperature(st.Set.Reference), assumed(st.SetSaid))},
-			{Name: "material when met", Value: sys.Temperature(st.Material) + ", " + st.MaterialSource},
+			{Name: "initial set", Value: fmt.Sprintf("%s at %s%s", unit.Duration(st.Set.Initial), sys.Temperature(st.Set.Reference), assumed(st.SetSaid)), Figure: minutes(st.Set.Initial)},
+			fact("material when met", sys.Temperature(st.Material)+", "+st.MaterialSource, st.Material),
 		},
 		Events: eventsOf(k), Asks: s.met(k),
 	}
@@ -74,9 +74,9 @@ func (s *Site) judgeContact(k Contact) (Finding, bool) {
 // facts are the metres of a joint as evidence.
 func (m *Metres) facts(length unit.Length, sys unit.System) []Fact {
 	facts := []Fact{{Name: "metres", Value: fmt.Sprintf("%s of %s; %s closing, %s live", m.said(sys), sys.Length(length),
-		sys.Length(unit.Length(m.Closing)), sys.Length(unit.Length(m.Live)))}}
+		sys.Length(unit.Length(m.Closing)), sys.Length(unit.Length(m.Live))), Figure: figure(unit.Length(m.Cold)).within(m.Surely, m.Possibly)}}
 	if w := m.worst; w[0] != nil {
-		facts = append(facts, Fact{Name: "waited longest", Value: percent(m.most, m.most) + ", " + namePair(w[0], w[1]), At: w[1].From})
+		facts = append(facts, Fact{Name: "waited longest", Value: percent(m.most, m.most) + ", " + namePair(w[0], w[1]), At: w[1].From, Figure: figure(m.most)})
 	}
 	if m.Contradicts != "" {
 		facts = append(facts, Fact{Name: "does not agree", Value: m.Contradicts})
@@ -158,8 +158,9 @@ func (s *Site) judgeDrying(z *zoneIs, c *CoatIs) {
 	for _, day := range days {
 		w := byDay[day]
 		rate, limit := sys.Evaporation(w.rate.SI.Rate), fmt.Sprintf("%g kg/m²/h", float64(w.by.Evaporation))
-		form := w.rate.SI.Form
+		form, allowed := w.rate.SI.Form, w.by.Evaporation
 		if sys == unit.US {
+			allowed = unit.Evaporation(w.by.EvaporationUS) * unit.PoundPerSquareFootHour
 			rate, limit = sys.Evaporation(w.rate.US.Rate), fmt.Sprintf("%g lb/ft²/h", w.by.EvaporationUS)
 			form = w.rate.US.Form
 		}
@@ -167,21 +168,21 @@ func (s *Site) judgeDrying(z *zoneIs, c *CoatIs) {
 			Code: Drying, Grave: true, Key: c.name().String() + " " + day, Subject: c.name().String(), Since: w.from,
 			Group: day, About: "on " + day, Brief: fmt.Sprintf("%s up to %s", c.name(), rate), Amount: float64(w.rate.SI.Rate),
 			Text:    fmt.Sprintf("%s lay fresh and uncovered while it dried at up to %s (%s over the limit)", c.name(), rate, counted(w.n, "reading")),
-			Formula: form.Source().Text, Limit: limit, Source: form.Source().Published + "; limit: ACI 305R family",
+			Formula: form.Source().Text, Limit: limit, Allowed: atMost(allowed), Source: form.Source().Published + "; limit: ACI 305R family",
 			Evidence: []Fact{
 				{Name: "worst reading", Value: "in " + w.k.Record.Name.String(), At: w.k.At},
-				{Name: "surface", Value: sys.Temperature(w.t)},
-				{Name: "wind at 0.5 m", Value: sys.Speed(*w.k.Wind)},
-				{Name: "by Menzel", Value: sys.Evaporation(w.rate.Menzel.Rate)},
+				FactOf("surface", w.t, unit.System.Temperature, sys),
+				FactOf("wind at 0.5 m", *w.k.Wind, unit.System.Speed, sys),
+				FactOf("by Menzel", w.rate.Menzel.Rate, unit.System.Evaporation, sys),
 			},
 			Events: []event.Name{w.k.Record.Name, w.p.Record.Name}, Caution: weather.Caution,
 		}
 		if w.k.Air != nil {
-			f.Evidence = append(f.Evidence, Fact{Name: "air", Value: sys.Temperature(*w.k.Air)})
+			f.Evidence = append(f.Evidence, FactOf("air", *w.k.Air, unit.System.Temperature, sys))
 		}
 		layer := weather.Layer{Water: w.p.Batch.Figures.Water.Total, Yield: w.p.Batch.Figures.Yield, Thickness: w.p.Then.Thickness.SI}
 		if lost, err := weather.Lost(layer, []weather.Span{{Time: time.Hour, Rate: w.rate.SI.Rate}}); err == nil {
-			f.Evidence = append(f.Evidence, Fact{Name: "an hour of it takes, of the layer's mixing water", Value: sys.Share(lost.Share)})
+			f.Evidence = append(f.Evidence, FactOf("an hour of it takes, of the layer's mixing water", lost.Share, unit.System.Share, sys))
 		}
 		z.findings = append(z.findings, f)
 	}
@@ -254,8 +255,8 @@ func (s *Site) judgeCold(z *zoneIs, c *CoatIs) {
 			Code: ColdMix, Grave: true, Key: c.name().String() + " " + p.Batch.ID.Day, Subject: c.name().String(), Since: p.From,
 			Group: p.Batch.ID.Day, About: "on " + p.Batch.ID.Day, Brief: fmt.Sprintf("%s at %s", c.name(), sys.Temperature(mortar)), Amount: -float64(mortar),
 			Text:     fmt.Sprintf("mortar at %s was placed in %s while the air was %s", sys.Temperature(mortar), c.name(), sys.Temperature(air)),
-			Evidence: []Fact{{Name: "mortar", Value: sys.Temperature(mortar) + ", " + from}, {Name: "air", Value: sys.Temperature(air) + ", " + source}},
-			Limit:    j.Says, Source: j.Source.Published, Events: []event.Name{p.Batch.Mixed.Name, p.Record.Name},
+			Evidence: []Fact{fact("mortar", sys.Temperature(mortar)+", "+from, mortar), fact("air", sys.Temperature(air)+", "+source, air)},
+			Limit:    j.Says, Allowed: AllowedBy(j), Source: j.Source.Published, Events: []event.Name{p.Batch.Mixed.Name, p.Record.Name},
 		})
 	}
 }
@@ -296,8 +297,8 @@ func (s *Site) judgeThickness(z *zoneIs, c *CoatIs) {
 	z.findings = append(z.findings, Finding{
 		Code: Thin, Key: c.name().String(), Subject: c.name().String(), Since: at, Events: events,
 		Text:     fmt.Sprintf("%s gauges %s on the mean of %d, not %s", c.name(), sys.Thickness(sum/unit.Length(n)), n, sys.Thickness(design)),
-		Evidence: []Fact{{Name: "gauges", Value: fmt.Sprint(n)}, {Name: "mean", Value: sys.Thickness(sum / unit.Length(n))}, {Name: "design", Value: sys.Thickness(design)}},
-		Limit:    "90 % of the design thickness", Source: "common practice, no source",
+		Evidence: []Fact{{Name: "gauges", Value: fmt.Sprint(n), Figure: countOf(n)}, FactOf("mean", sum/unit.Length(n), unit.System.Thickness, sys), FactOf("design", design, unit.System.Thickness, sys)},
+		Limit:    "90 % of the design thickness", Allowed: atLeast(least * design), Source: "common practice, no source",
 	})
 }
 
@@ -360,11 +361,12 @@ func (s *Site) judgeRecords() []Finding {
 				all = append(all, f)
 			}
 		}
-		switch r.Now.(type) {
+		switch r.Now.(type) { // what a batch holds and its tests are judged with the batch
 		case event.WeatherObserved, event.WeatherForecast, event.CureReadings, event.Placement, event.SpecimensBroken:
 			if f, ok := s.judgeDoubts(r, r.Now); ok && r.State != SetAside {
 				all = append(all, f)
 			}
+		default:
 		}
 		// Both by the site's clock: a typed time is by that, and the device's own may be slow.
 		if logged := r.Logged(); r.At().After(logged.Add(ahead)) {
@@ -397,7 +399,7 @@ func (s *Site) judgeLedgers() []Finding {
 			all = append(all, Finding{
 				Code: LedgerShort, Key: string(m), Subject: string(m), Since: since,
 				Text:     fmt.Sprintf("the record has %s less %s than was used: something was not written; count it", s.plan.System.Mass(b.Short), m),
-				Evidence: []Fact{{Name: "short by", Value: s.plan.System.Mass(b.Short)}},
+				Evidence: []Fact{FactOf("short by", b.Short, unit.System.Mass, s.plan.System)},
 			})
 		}
 	}

@@ -51,8 +51,8 @@ func (s *Site) judgeOverfull() []Finding {
 				Code: Overfull, Key: id.String(), Subject: id.String(), Since: c.Last,
 				Text: fmt.Sprintf("%s holds %s where it takes %s, %.0f %% more: placed thicker, elsewhere, or written into the wrong zone",
 					id, s.plan.System.Volume(c.Volume), s.plan.System.Volume(c.Needed), 100*(float64(c.Volume/c.Needed)-1)),
-				Evidence: []Fact{{Name: "placed", Value: s.plan.System.Volume(c.Volume)}, {Name: "needed, loss counted", Value: s.plan.System.Volume(c.Needed)}},
-				Limit:    "a fifth over the volume needed", Source: "common practice, no source",
+				Evidence: []Fact{FactOf("placed", c.Volume, unit.System.Volume, s.plan.System), FactOf("needed, loss counted", c.Needed, unit.System.Volume, s.plan.System)},
+				Limit:    "a fifth over the volume needed", Allowed: atMost(overfull * c.Needed), Source: "common practice, no source",
 			}
 			for _, p := range c.Placed {
 				f.Events = append(f.Events, p.Record.Name)
@@ -84,20 +84,19 @@ func (s *Site) judgeShifts() []Finding {
 	var all []Finding
 	open := map[event.Crew]*Record{}
 	for _, r := range s.Shifts() {
-		switch r.Now.(type) {
-		case event.ShiftStarted:
-			if was := open[r.Crew]; was != nil && r.When.Sub(was.When) < LongShift {
-				all = append(all, Finding{
-					Code: SecondShift, Key: r.Name.String(), Subject: "crew " + string(r.Crew), Since: r.When, Events: []event.Name{was.Name, r.Name},
-					Text:     fmt.Sprintf("crew %s began a shift while the one begun before, %s, had not ended: take one back with `hod undo`, or write when the first ended", r.Crew, was.Name),
-					Evidence: []Fact{{Name: "first begun", At: was.When}, {Name: "begun again", At: r.When}},
-				})
-				continue
-			}
-			open[r.Crew] = r
-		case event.ShiftEnded:
+		if _, ends := r.Now.(event.ShiftEnded); ends {
 			delete(open, r.Crew)
+			continue
 		}
+		if was := open[r.Crew]; was != nil && r.When.Sub(was.When) < LongShift {
+			all = append(all, Finding{
+				Code: SecondShift, Key: r.Name.String(), Subject: "crew " + string(r.Crew), Since: r.When, Events: []event.Name{was.Name, r.Name},
+				Text:     fmt.Sprintf("crew %s began a shift while the one begun before, %s, had not ended: take one back with `hod undo`, or write when the first ended", r.Crew, was.Name),
+				Evidence: []Fact{{Name: "first begun", At: was.When}, {Name: "begun again", At: r.When}},
+			})
+			continue
+		}
+		open[r.Crew] = r
 	}
 	return all
 }
@@ -112,13 +111,10 @@ func (s *Site) OpenShift(crew event.Crew, now time.Time) *Record {
 		if r.Crew != crew || r.When.After(now) || r.State == SetAside {
 			continue
 		}
-		switch r.Now.(type) {
-		case event.ShiftStarted:
-			if open == nil || r.When.Sub(open.When) >= LongShift {
-				open = r
-			}
-		case event.ShiftEnded:
+		if _, ends := r.Now.(event.ShiftEnded); ends {
 			open = nil
+		} else if open == nil || r.When.Sub(open.When) >= LongShift {
+			open = r
 		}
 	}
 	return open

@@ -30,7 +30,7 @@ const (
 	DefaultWindHeight                         = 2 * unit.Length(1)
 )
 
-// slot is all plans of one thing.
+// slot is all plans of one thing, as event.ThingOf names it.
 type slot struct{ plans []*Record }
 
 func (s *Site) slot(key string) *slot {
@@ -38,27 +38,6 @@ func (s *Site) slot(key string) *slot {
 		s.slots[key] = &slot{}
 	}
 	return s.slots[key]
-}
-
-// slotOf names the thing that a plan is of. Both orders of an edge are one thing.
-func slotOf(b event.Body) string {
-	switch b := b.(type) {
-	case event.SitePlanned:
-		return "site"
-	case event.ZonePlanned:
-		return "zone " + string(b.Zone)
-	case event.EdgePlanned:
-		return "edge " + string(min(b.A, b.B)) + " " + string(max(b.A, b.B))
-	case event.CoatPlanned:
-		return "coat " + b.Coat.String()
-	case event.MixPlanned:
-		return "mix " + string(b.Mix)
-	case event.CrewPlanned:
-		return "crew " + string(b.Crew)
-	case event.MaterialPlanned:
-		return "material " + string(b.Material)
-	}
-	return ""
 }
 
 // Plan is the plan as it holds: what a foreman wrote, with defaults filled in.
@@ -233,7 +212,7 @@ func (s *Site) resolvePlan() *Plan {
 		if r == nil {
 			continue
 		}
-		switch b := r.Now.(type) {
+		switch b := r.Now.(event.Plan).(type) {
 		case event.SitePlanned:
 			p.site(b)
 			for _, h := range s.historyOf(l, plans) {

@@ -123,7 +123,7 @@ func (s *Site) washed(c *CoatIs, day string, w *shower) Finding {
 		Code: Washed, Grave: w.whole, Key: c.name().String() + " " + day, Subject: c.name().String(), Since: w.from,
 		Group: day, About: "on " + day, Brief: fmt.Sprintf("%s %s", c.name(), amount), Amount: most,
 		Text:     fell + ": look whether it is washed, paste gone and sand or fibres bare",
-		Evidence: []Fact{{Name: "rain", Value: amount}, {Name: "from", At: w.from}, {Name: "to", At: w.to}, {Name: "water contact of the newest", At: w.p.Batch.Water}},
+		Evidence: []Fact{{Name: "rain", Value: amount, Figure: number(most, "mm")}, {Name: "from", At: w.from}, {Name: "to", At: w.to}, {Name: "water contact of the newest", At: w.p.Batch.Water}},
 		Limit:    "no rain on an uncovered face before initial set",
 		Source:   "rainwater shall neither add to the mixing water nor damage the surface: ACI 301, weather considerations (from memory); until initial set: common practice, no source",
 		Events:   append([]event.Name{w.p.Record.Name}, w.records...),

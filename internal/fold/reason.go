@@ -17,14 +17,14 @@ func (s *Site) giveReasons(all []Finding) {
 		var reasons []string
 		for _, n := range all[i].Asks {
 			r := s.records[n]
-			if r == nil || BecauseOf(r.Now) == "" {
+			if r == nil || event.BecauseOf(r.Now) == "" {
 				continue
 			}
 			by := n.String()
 			if r.Person != "" {
 				by = r.Person + ", " + by
 			}
-			reasons = append(reasons, BecauseOf(r.Now)+" ("+by+")")
+			reasons = append(reasons, event.BecauseOf(r.Now)+" ("+by+")")
 		}
 		all[i].Because = strings.Join(reasons, "; ")
 	}
@@ -42,7 +42,7 @@ func (s *Site) passedOver(all []Finding) []Finding {
 	var more []Finding
 	for _, b := range s.Batches() {
 		for _, p := range b.Parts {
-			if why := BecauseOf(p.Record.Now); why == "" || told[p.Record.Name] {
+			if why := event.BecauseOf(p.Record.Now); why == "" || told[p.Record.Name] {
 				continue
 			}
 			more = append(more, Finding{
@@ -53,15 +53,4 @@ func (s *Site) passedOver(all []Finding) []Finding {
 		}
 	}
 	return more
-}
-
-// BecauseOf is the reason that a body gives for passing a rule over; empty if it gives none.
-func BecauseOf(b event.Body) string {
-	switch b := b.(type) {
-	case event.BatchMixed:
-		return b.Because
-	case event.Placement:
-		return b.Because
-	}
-	return ""
 }

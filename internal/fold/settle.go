@@ -52,13 +52,7 @@ func (s *Site) markMoved(h event.Hash) {
 
 // markDevice marks all that the device wrote whose rights a record changes.
 func (s *Site) markDevice(r *Record) {
-	var name event.Device
-	switch b := r.Body.(type) {
-	case event.DeviceEnrolled:
-		name = b.Device
-	case event.DeviceRevoked:
-		name = b.Device
-	}
+	name, _ := event.MemberOf(r.Body)
 	if name == r.Device {
 		return
 	}
@@ -125,14 +119,7 @@ func (s *Site) settle() {
 		r.due = false
 	}
 	for _, r := range due {
-		switch b := r.Body.(type) {
-		case event.Amended, event.Voided:
-			if first := s.first(r); first != nil {
-				root(first)
-			} else {
-				waiting = append(waiting, r)
-			}
-		case event.Settled:
+		if b, settles := r.Body.(event.Settled); settles {
 			s.work.readings++
 			s.readSettled(r)
 			for _, h := range append([]event.Hash{b.Holds}, b.Over...) {
@@ -140,8 +127,12 @@ func (s *Site) settle() {
 					root(s.first(named))
 				}
 			}
-		default:
-			root(r)
+			continue
+		}
+		if first := s.first(r); first != nil { // of what corrects nothing, itself
+			root(first)
+		} else {
+			waiting = append(waiting, r)
 		}
 	}
 	s.withdrawAll(roots)
@@ -155,7 +146,7 @@ func (s *Site) settle() {
 	}
 	s.wait(waiting)
 	for _, r := range due { // what corrects a writing of which another counts
-		if target, fixes := targetOf(r.Body); fixes && r.round != s.round {
+		if target, fixes := event.TargetOf(r.Body); fixes && r.round != s.round {
 			r.State, r.Now, r.When, r.root, r.Aside = SetAside, nil, r.At(), nil, s.standing(r)
 			if r.Aside == nil {
 				r.Aside = &Aside{NoTarget, fmt.Sprintf("it corrects %s, which is set aside", s.named(target).Name)}
@@ -191,7 +182,7 @@ func (s *Site) wait(fixes []*Record) {
 
 // lackedBy says what a correction waits for.
 func (s *Site) lackedBy(fix *Record) string {
-	target, _ := targetOf(fix.Body)
+	target, _ := event.TargetOf(fix.Body)
 	switch on := s.named(target); {
 	case on == nil:
 		return "the event that it corrects has not arrived yet"
@@ -215,7 +206,7 @@ func (s *Site) first(r *Record) *Record {
 	var on []*Record
 	var found *Record
 	for r != nil {
-		target, fixes := targetOf(r.Body)
+		target, fixes := event.TargetOf(r.Body)
 		if !fixes {
 			if !isSettled(r.Body) {
 				found = r
@@ -255,7 +246,7 @@ func (s *Site) withdrawAll(records []*Record) {
 	for _, r := range records {
 		if !isDevice(r.Body) {
 			r.in, r.leaving = nil, false
-			s.touch(r)
+			s.touch(r, s.kindOf(r.Now))
 		}
 	}
 }

@@ -190,12 +190,10 @@ func (s *Site) take(e event.Event) *Record {
 	s.pending.rounds = 0
 	clear(s.firsts)
 	s.enter(r)
-	switch b := r.Body.(type) {
-	case event.Amended:
-		s.fixes[b.Target] = append(s.fixes[b.Target], r)
-	case event.Voided:
-		s.fixes[b.Target] = append(s.fixes[b.Target], r)
-	case event.Settled:
+	if target, fixes := event.TargetOf(r.Body); fixes {
+		s.fixes[target] = append(s.fixes[target], r)
+	}
+	if b, settles := r.Body.(event.Settled); settles {
 		for _, h := range append([]event.Hash{b.Holds}, b.Over...) {
 			s.settled[h] = append(s.settled[h], r)
 		}

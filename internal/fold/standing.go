@@ -1,6 +1,7 @@
 package fold
 
 import (
+	"cmp"
 	"fmt"
 	"slices"
 
@@ -110,16 +111,15 @@ func (s *Site) standing(r *Record) *Aside {
 	return s.right(r.Device, role, r.Body)
 }
 
-// right says why a device may not write this; nil if it may. What it may not write it may not amend anything into.
+// right says why a device may not write this; nil if it may. What it may not write it may not amend anything into. Who may
+// write a kind of event is said in its file in event.
 func (s *Site) right(author event.Device, role event.Role, body event.Body) *Aside {
 	no := func(format string, args ...any) *Aside { return &Aside{NoRight, fmt.Sprintf(format, args...)} }
 	if role == event.SiteRole {
 		return nil
 	}
-	switch b := body.(type) {
-	case event.Amended:
-		return s.right(author, role, b.Body)
-	case event.DeviceEnrolled, event.DeviceRevoked:
+	by, instead := event.WritersOf(body)
+	if by == event.Server {
 		return no("only the site's server enrols and revokes devices; ask at the server")
 	}
 	switch role {
@@ -128,21 +128,16 @@ func (s *Site) right(author event.Device, role event.Role, body event.Body) *Asi
 	case event.Inspector:
 		return no("an inspector reads and verifies, and writes nothing")
 	case event.Probe:
-		switch body.(type) {
-		case event.CureReadings, event.WeatherObserved:
+		if by == event.Probes {
 			return nil
 		}
 		return no("a probe writes readings only")
 	}
-	switch b := body.(type) { // a material's density and bag are measured, not designed: a crew may say them
-	case event.SitePlanned, event.ZonePlanned, event.EdgePlanned, event.CoatPlanned, event.MixPlanned, event.CrewPlanned, event.Settled:
-		return no("a foreman plans and settles; ask the foreman")
-	case event.CoatFinished:
-		return no("a foreman closes a coat; a crew covers it, goes on to another, or says that all of it is complete")
-	case event.BatchMixed:
-		if own := s.crewOf(author); b.Batch.Crew != own {
-			return no("device %s writes batches of crew %s, not of %s", author, own, b.Batch.Crew)
-		}
+	if by == event.Foremen {
+		return no("%s", cmp.Or(instead, "a foreman plans and settles; ask the foreman"))
+	}
+	if owner, owned := event.OwnerOf(body); owned && owner != s.crewOf(author) {
+		return no("device %s writes batches of crew %s, not of %s", author, s.crewOf(author), owner)
 	}
 	return nil
 }

@@ -123,8 +123,9 @@ func stocked(b event.Body) (kind stock.Kind, amount event.Amount, lot string) {
 		return stock.Counted, b.Amount, ""
 	case event.StockSpoiled:
 		return stock.Spoiled, b.Amount, b.Lot
+	default: // of all others nothing is on hand
+		return 0, event.Amount{}, ""
 	}
-	return 0, event.Amount{}, ""
 }
 
 // judgeStock sets aside what was written by volume of a material of which nobody knows what a volume weighs.
@@ -218,8 +219,9 @@ func bagIn(a event.Amount) (unit.Mass, bool) {
 // Damp is what a material weighs as it leaves the pile, over what mixes say of it: sand is designed saturated and surface
 // dry, and weighed with the water in it.
 type Damp struct {
-	Factor float64 // weighed over designed
-	Said   string  // on what that rests; empty where it is no sand
+	Factor   float64     // weighed over designed
+	Moisture *unit.Share // total, of its dry mass, as it was last recorded; nil: nobody did, or it is no sand
+	Said     string      // on what that rests; empty where it is no sand
 }
 
 // DampOf a material by the moisture that the last batch recorded which took it.
@@ -248,7 +250,7 @@ func (s *Site) DampOf(m event.Material) Damp {
 		}
 	}
 	if last == nil {
-		return Damp{1, "taken as saturated and surface dry: no batch recorded its moisture"}
+		return Damp{Factor: 1, Said: "taken as saturated and surface dry: no batch recorded its moisture"}
 	}
-	return Damp{factor, fmt.Sprintf("damp, at the moisture of %s recorded with batch %s", s.plan.System.Share(moisture), last.ID)}
+	return Damp{factor, &moisture, fmt.Sprintf("damp, at the moisture of %s recorded with batch %s", s.plan.System.Share(moisture), last.ID)}
 }

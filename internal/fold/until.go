@@ -41,31 +41,33 @@ func (s *Site) Without(name event.Name) *Site {
 // until1 is what an event says of the time until an instant; false if nothing.
 func (s *Site) until1(r *Record, at time.Time, late map[*Record]bool) (event.Event, bool) {
 	e := r.Event
-	switch b := e.Body.(type) {
-	case event.DeviceEnrolled, event.DeviceRevoked:
+	later := func(t time.Time) bool { return e.OnSite(t).After(at) }
+	if isDevice(e.Body) {
 		return e, true
-	case event.Settled:
+	}
+	if b, settles := e.Body.(event.Settled); settles {
 		of := s.named(b.Holds)
 		if of == nil {
 			return e, !e.At().After(at)
 		}
 		first, known := s.FirstWriting(of)
 		return e, known && s.happened(first, at, late)
-	case event.Amended, event.Voided:
+	}
+	if _, fixes := event.TargetOf(e.Body); fixes {
 		first, known := s.FirstWriting(r)
 		if !known {
 			return e, !e.At().After(at)
 		}
-		if a, amends := b.(event.Amended); amends { // of a run, with as much of it
+		if a, amends := e.Body.(event.Amended); amends { // of a run, with as much of it
 			var some bool
-			if a.Body, some = trimmed(a.Body, e, at); some {
+			if a.Body, some = event.Until(a.Body, later); some {
 				e.Body = a
 			}
 		}
 		return e, s.happened(first, at, late)
 	}
 	var some bool
-	if e.Body, some = trimmed(e.Body, e, at); !some {
+	if e.Body, some = event.Until(e.Body, later); !some {
 		return e, false
 	}
 	return e, s.happened(r, at, late)
@@ -73,31 +75,14 @@ func (s *Site) until1(r *Record, at time.Time, late map[*Record]bool) (event.Eve
 
 // happened says whether a first writing is of the time until an instant.
 func (s *Site) happened(r *Record, at time.Time, late map[*Record]bool) bool {
-	switch b := r.Body.(type) {
-	case event.WeatherObserved, event.CureReadings:
-		_, some := trimmed(b, r.Event, at)
+	if event.Dated(r.Body) {
+		_, some := event.Until(r.Body, func(t time.Time) bool { return r.Event.OnSite(t).After(at) })
 		return some
-	case event.WeatherForecast:
-		return !r.Event.OnSite(b.IssuedAt).After(at)
-	case event.MixPlanned:
-		if now, is := r.Now.(event.MixPlanned); is && now.Corrects > 0 {
-			return true
-		}
+	}
+	if now, mix := r.Now.(event.MixPlanned); mix && now.Corrects > 0 {
+		return true
 	}
 	return !r.When.After(at) || late[r]
-}
-
-// trimmed is a run of readings as far as an instant, any other body as it is; false if nothing is left.
-func trimmed(b event.Body, e event.Event, at time.Time) (event.Body, bool) {
-	switch b := b.(type) {
-	case event.WeatherObserved:
-		b.Samples = slices.DeleteFunc(slices.Clone(b.Samples), func(k event.Weather) bool { return e.OnSite(k.At).After(at) })
-		return b, len(b.Samples) > 0
-	case event.CureReadings:
-		b.Samples = slices.DeleteFunc(slices.Clone(b.Samples), func(k event.Reading) bool { return e.OnSite(k.At).After(at) })
-		return b, len(b.Samples) > 0
-	}
-	return b, true
 }
 
 // latePlans are the first plans of things that were planned only after an instant and worked on before it.
@@ -107,27 +92,25 @@ func (s *Site) latePlans(at time.Time) map[*Record]bool {
 		if r.When.After(at) {
 			continue
 		}
-		switch b := r.Now.(type) {
-		case event.Placement:
+		if b, placed := r.Now.(event.Placement); placed {
 			zones[b.Coat.Zone] = true
-		case event.BatchMixed:
+		}
+		if b, mixed := r.Now.(event.BatchMixed); mixed {
 			mixes[b.Mix] = true
 		}
 	}
 	worked := func(r *Record) bool {
-		switch b := r.Now.(type) {
+		p, _ := r.Now.(event.Plan)
+		switch b := p.(type) {
 		case event.SitePlanned:
 			return true
-		case event.ZonePlanned:
-			return zones[b.Zone]
-		case event.CoatPlanned:
-			return zones[b.Coat.Zone]
-		case event.EdgePlanned:
-			return zones[b.A] && zones[b.B]
+		case event.ZonePlanned, event.CoatPlanned, event.EdgePlanned:
+			return !slices.ContainsFunc(event.ZonesOf(b), func(z event.Zone) bool { return !zones[z] })
 		case event.MixPlanned:
 			return mixes[b.Mix]
 		case event.MaterialPlanned: // what it weighs was so before anybody wrote it down
 			return true
+		case event.CrewPlanned:
 		}
 		return false
 	}

@@ -193,15 +193,15 @@ func (s *Site) fileOthers(st *zoneState, z *zoneIs) {
 		z.tended = append(z.tended, Tended{r, r.When, b.Face, b.Tending, b.With})
 	}
 	for _, r := range st.said {
-		switch b := r.Now.(type) {
-		case event.CoatFinished:
+		if b, closed := r.Now.(event.CoatFinished); closed {
 			if c := s.coatOf(z, r, b.Coat); c != nil {
 				c.words = append(c.words, word{r: r, at: r.When, closed: true})
 			}
-		case event.ProgressStated:
-			if c := s.coatOf(z, r, b.Coat); c != nil {
-				c.words = append(c.words, word{r: r, at: r.When, share: b.Complete.SI})
-			}
+			continue
+		}
+		b := r.Now.(event.ProgressStated)
+		if c := s.coatOf(z, r, b.Coat); c != nil {
+			c.words = append(c.words, word{r: r, at: r.When, share: b.Complete.SI})
 		}
 	}
 	slices.SortFunc(z.tended, func(a, b Tended) int { return byTime(a.Record, b.Record) })

@@ -95,23 +95,10 @@ func (c *Changes) doubt(b event.Body, was []Holding) {
 // What names the thing that a plan body is about, as people do; "" for a body that is no plan. Both orders of an edge's
 // zones are one edge.
 func What(b event.Body) string {
-	switch b := b.(type) {
-	case event.SitePlanned:
-		return "site"
-	case event.CrewPlanned:
-		return "crew " + string(b.Crew)
-	case event.MaterialPlanned:
-		return "material " + string(b.Material)
-	case event.MixPlanned:
-		return "mix " + string(b.Mix)
-	case event.ZonePlanned:
-		return "zone " + string(b.Zone)
-	case event.CoatPlanned:
-		return "coat " + b.Coat.String()
-	case event.EdgePlanned:
-		return "edge " + string(min(b.A, b.B)) + " to " + string(max(b.A, b.B))
+	if e, edge := b.(event.EdgePlanned); edge {
+		return "edge " + string(min(e.A, e.B)) + " to " + string(max(e.A, e.B))
 	}
-	return ""
+	return event.ThingOf(b)
 }
 
 // same compares what two bodies say, whatever they replace: by the bytes in which they would be kept.

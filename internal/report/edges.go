@@ -5,6 +5,7 @@ import (
 	"strings"
 	"time"
 
+	"hod/internal/printable"
 	"hod/internal/view"
 )
 
@@ -128,5 +129,5 @@ func EdgeWarning(edges []view.Joint, p Page) string {
 	if more > 0 {
 		text += fmt.Sprintf("; and %s: `hod joints`", count(more, "more edge", "more edges"))
 	}
-	return Clean(text)
+	return printable.Line(text)
 }

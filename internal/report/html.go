@@ -24,7 +24,7 @@ func (s *sheet) element(name string, indent int, t text) {
 	s.lines = append(s.lines, fmt.Sprintf("<%s%s>%s</%s>", name, class, t.html(), name))
 }
 
-// html is t escaped. Every text was made by say, which has passed it through Clean.
+// html is t escaped. Every text was made by say, which has passed it through printable.Line.
 func (t text) html() string {
 	var b strings.Builder
 	for _, s := range t {

@@ -2,6 +2,7 @@ package report
 
 import (
 	"fmt"
+	"hod/internal/printable"
 	"slices"
 	"strings"
 	"unicode"
@@ -26,7 +27,7 @@ var sgr = [...]string{strong: "\x1b[1m", urgent: "\x1b[1;31m", soon: "\x1b[1;35m
 
 const sgrEnd = "\x1b[0m"
 
-// held is the space inside a figure, at which no line ends. Clean leaves none, so every one is ours.
+// held is the space inside a figure, at which no line ends. printable.Line leaves none, so every one is ours.
 const held = '\u00a0'
 
 type span struct {
@@ -38,7 +39,7 @@ type span struct {
 type text []span
 
 func say(s string, as ...style) text {
-	t := text{{Clean(s), plain}}
+	t := text{{printable.Line(s), plain}}
 	if len(as) > 0 {
 		t[0].as = as[0]
 	}

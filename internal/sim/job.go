@@ -392,19 +392,6 @@ func (w Work) ByClock(ahead time.Duration) Work {
 		return w
 	}
 	w.At = w.At.Add(ahead)
-	off := func(t time.Time) time.Time {
-		if t.IsZero() {
-			return t
-		}
-		return t.Add(ahead)
-	}
-	switch b := w.Body.(type) {
-	case event.BatchMixed:
-		b.MixedFrom, b.MixedTo, b.WaterAt = off(b.MixedFrom), off(b.MixedTo), off(b.WaterAt)
-		w.Body = b
-	case event.Placement:
-		b.From, b.To = off(b.From), off(b.To)
-		w.Body = b
-	}
+	w.Body = event.Shifted(w.Body, func(t time.Time) time.Time { return t.Add(ahead) })
 	return w
 }

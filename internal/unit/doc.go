@@ -10,4 +10,9 @@
 // wanted. What is absurd for a field (2500 gal of water) is for that field to judge. No I/O, no state.
 //
 // To read what people write start at ParseAmount in parse.go, to add a unit at table.go, to show a quantity at System.
+//
+// # Decisions
+//
+// A limit that is printed in two systems is held in both and compared in the site's (Threshold). Not one converted
+// figure: printed pairs are rounded and disagree at the edge.
 package unit

@@ -44,6 +44,8 @@ type CoatLine struct {
 	Complete       *float64   `json:"complete,omitempty"`        // share of it that was said to be complete; nil: nobody said
 	CompleteAt     *time.Time `json:"complete_at,omitempty"`     // when that was said
 	OpenedAgainAt  *time.Time `json:"opened_again_at,omitempty"` // when mortar came into it after it was finished
+	FinishedEvent  string     `json:"finished_event,omitempty"`  // that says or shows it
+	FinishedSaid   bool       `json:"finished_said,omitempty"`   // somebody said that it is finished; else it shows by what was done
 }
 
 // BatchesLeft is how many batches the plan still takes: as likely as not at most P50, nine times in ten at most P90.
@@ -113,6 +115,10 @@ func coatLine(s *fold.Site, z *fold.Zone, c fold.CoatIs) CoatLine {
 	}
 	if c.Done() {
 		v.FinishedAt, v.FinishedBy = at(c.Finish.At), c.Finish.How
+		v.FinishedSaid = c.Finish.Stated
+		if r := c.Finish.Record; r != nil {
+			v.FinishedEvent = r.Name.String()
+		}
 	}
 	if k := c.Complete; k != nil {
 		v.Complete, v.CompleteAt = float(k.Share), at(k.At)

@@ -100,6 +100,10 @@ type Test struct {
 	Flow          *float64  `json:"flow,omitempty"`
 	WCM           *float64  `json:"w_cm,omitempty"`
 	Judgement     string    `json:"judgement"` // within, or how it misses
+	// Where the mix asks for a unit weight: whether it was met, and from what to what it is allowed.
+	Within         *bool    `json:"within,omitempty"`
+	UnitWeightLow  *float64 `json:"unit_weight_low_kg_m3,omitempty"`
+	UnitWeightHigh *float64 `json:"unit_weight_high_kg_m3,omitempty"`
 }
 
 // WeatherDay is the day's weather as read. What nobody read is nil.
@@ -133,6 +137,8 @@ type Strength struct {
 	MoistH         float64    `json:"moist_h"`            // wet or covered at 10 °C or above, as far as temperatures are known
 	MoistAskedH    float64    `json:"moist_asked_h"`      // for ordinary cement
 	Borrowed       []Borrowed `json:"borrowed,omitempty"` // where the mix has no curve of its own; not this mix's own
+	// Extrapolated is where strength_pa lies beyond the ages that were broken.
+	Extrapolated bool `json:"extrapolated,omitempty"`
 }
 
 // Borrowed is what a code's general curve says of a coat: not its mix's own.
@@ -239,11 +245,7 @@ func (d dayOf) lists(v *Day) {
 		if CorrectsPlan(s, r) {
 			return d.on(r.At()) || d.late(r)
 		}
-		switch r.Body.(type) {
-		case event.Amended, event.Voided, event.Settled:
-			return d.on(r.At()) || d.on(correctedAt(s, r))
-		}
-		return false
+		return isFix(r) && (d.on(r.At()) || d.on(correctedAt(s, r)))
 	})
 	v.SetAside = d.entries(s, func(r *fold.Record) bool { return r.State == fold.SetAside && d.on(r.At()) })
 	v.Notes = d.entries(s, func(r *fold.Record) bool {
@@ -267,23 +269,10 @@ func (d dayOf) lists(v *Day) {
 
 // ofWork says that an event that stands is of the work itself, and neither a plan nor a correction.
 func ofWork(r *fold.Record) bool {
-	if r.Now == nil || r.State == fold.SetAside || isPlan(r.Body) || isFix(r) {
-		return false
-	}
-	switch r.Body.(type) {
-	case event.DeviceEnrolled, event.DeviceRevoked:
-		return false
-	}
-	return true
+	return r.Now != nil && r.State != fold.SetAside && event.SortOf(r.Body) == event.Work
 }
 
-func isFix(r *fold.Record) bool {
-	switch r.Body.(type) {
-	case event.Amended, event.Voided, event.Settled:
-		return true
-	}
-	return false
-}
+func isFix(r *fold.Record) bool { return event.SortOf(r.Body) == event.Correcting }
 
 func isNote(r *fold.Record) bool { _, is := r.Now.(event.Noted); return is }
 
@@ -410,15 +399,15 @@ func crewDays(s *fold.Site, date string, in *time.Location) []CrewDay {
 			continue
 		}
 		d := get(r.Crew)
-		switch b := r.Now.(type) {
-		case event.ShiftStarted:
-			if d.From == nil { // a second one moves no beginning
-				d.From = at(r.When)
-			}
-			d.People = cmp.Or(people(b.People), d.People)
-		case event.ShiftEnded:
+		b, starts := r.Now.(event.ShiftStarted)
+		if !starts {
 			d.To = at(r.When)
+			continue
 		}
+		if d.From == nil { // a second one moves no beginning
+			d.From = at(r.When)
+		}
+		d.People = cmp.Or(people(b.People), d.People)
 	}
 	sums, figured := map[event.Crew]float64{}, map[event.Crew]int{}
 	for _, b := range s.Batches() {
@@ -530,6 +519,9 @@ func tests(s *fold.Site, date string) []Test {
 			}
 			if t.AirKnown {
 				v.Air = float(t.Air)
+			}
+			if t.Low > 0 {
+				v.Within, v.UnitWeightLow, v.UnitWeightHigh = &t.Within, float(t.Low), float(t.High)
 			}
 			if t.Body.Temperature != nil {
 				v.TemperatureC = float(t.Body.Temperature.SI)

@@ -49,6 +49,8 @@ type Flag struct {
 	// Lines are the single facts, the worst first or else by time, where it is of a kind that may have several: also where it has one so far.
 	Lines   []FlagLine `json:"lines,omitempty"`
 	Because string     `json:"because,omitempty"` // why a person passed the rule over, and in which event
+	// Allowed is the limit as numbers; nil where it is none that a number says.
+	Allowed *Allowed `json:"allowed,omitempty"`
 }
 
 // FlagLine is one fact of a flag. It may be answered alone.
@@ -72,6 +74,7 @@ type FlagLine struct {
 	Caution  string    `json:"caution,omitempty"`
 	Do       []string  `json:"do,omitempty"`
 	Because  string    `json:"because,omitempty"`
+	Allowed  *Allowed  `json:"allowed,omitempty"`
 }
 
 // Alone is a line of a flag as a flag of its own.
@@ -79,19 +82,38 @@ func (f Flag) Alone(l FlagLine) Flag {
 	return Flag{
 		ID: l.ID, FullID: l.FullID, Code: f.Code, Grave: l.Grave, Subject: l.Subject, Text: l.Text, Brief: l.Brief, Since: l.Since, Open: l.Open, Answer: l.Answer,
 		Answerer: l.Answerer, Note: l.Note, Evidence: l.Evidence, Formula: l.Formula, Limit: l.Limit, Source: l.Source, Events: l.Events,
-		Caution: l.Caution, Do: l.Do, Because: l.Because,
+		Caution: l.Caution, Do: l.Do, Because: l.Because, Allowed: l.Allowed,
 	}
 }
 
-// Fact is one figure of a flag's evidence, in words; an instant is in them by the site's clock.
+// Fact is one figure of a flag's evidence, in words; an instant is in them by the site's clock. Numbers are in the SI unit
+// that Unit says as the names of other figures end: kg, m3, m, c, mps, kg_m3, kg_m2_h, min, mm, share, count.
 type Fact struct {
-	Name  string     `json:"name"`
-	Value string     `json:"value"`
-	At    *time.Time `json:"at,omitempty"` // the instant, where the fact is of one
+	Name   string     `json:"name"`
+	Value  string     `json:"value"`
+	At     *time.Time `json:"at,omitempty"`     // the instant, where the fact is of one
+	Number *float64   `json:"number,omitempty"` // nil where the fact is no figure
+	Low    *float64   `json:"low,omitempty"`    // the range that is allowed or known of it
+	High   *float64   `json:"high,omitempty"`
+	Unit   string     `json:"unit,omitempty"`
+}
+
+// Allowed is a limit as numbers: from Low to High, each nil where there is no such end, in Unit as a Fact has it.
+type Allowed struct {
+	Low  *float64 `json:"low,omitempty"`
+	High *float64 `json:"high,omitempty"`
+	Unit string   `json:"unit"`
+}
+
+func allowed(f fold.Figure) *Allowed {
+	if f.Low == nil && f.High == nil {
+		return nil
+	}
+	return &Allowed{f.Low, f.High, f.Unit}
 }
 
 func factOf(f fold.Fact, in *time.Location) Fact {
-	v := Fact{Name: f.Name, Value: f.Value}
+	v := Fact{Name: f.Name, Value: f.Value, Number: f.Number, Low: f.Low, High: f.High, Unit: f.Unit}
 	if !f.At.IsZero() {
 		v.At, v.Value = at(f.At), strings.TrimSpace(f.At.In(in).Format("2 Jan 2006 15:04")+" "+f.Value)
 	}
@@ -165,7 +187,7 @@ func flag(s *fold.Site, f fold.Flag, in *time.Location) Flag {
 		}
 	}
 	first := v.Lines[0]
-	v.Formula, v.Limit, v.Source, v.Caution = first.Formula, first.Limit, first.Source, first.Caution
+	v.Formula, v.Limit, v.Source, v.Caution, v.Allowed = first.Formula, first.Limit, first.Source, first.Caution, first.Allowed
 	v.Answer, v.Answerer = strings.Join(answers, "; "), strings.Join(answerers, ", ")
 	if len(v.Lines) == 1 {
 		v.Evidence, v.Note = first.Evidence, join(v.Note, first.Note)
@@ -208,7 +230,7 @@ func reasons(lines []FlagLine) string {
 func flagLine(s *fold.Site, l fold.Line, in *time.Location) FlagLine {
 	v := FlagLine{
 		FullID: l.ID, Grave: l.Grave, Subject: l.Subject, Text: l.Text, Brief: l.Brief, Since: l.Since.UTC(), Open: l.Open(),
-		Formula: l.Formula, Limit: l.Limit, Source: l.Source, Caution: l.Caution, Do: l.Do, Because: l.Because,
+		Formula: l.Formula, Limit: l.Limit, Source: l.Source, Caution: l.Caution, Do: l.Do, Because: l.Because, Allowed: allowed(l.Allowed),
 	}
 	for _, e := range l.Evidence {
 		v.Evidence = append(v.Evidence, factOf(e, in))
@@ -273,13 +295,7 @@ func author(r *fold.Record) string {
 	return fmt.Sprintf("device %s", r.Device)
 }
 
-func isPlan(b event.Body) bool {
-	switch b.(type) {
-	case event.SitePlanned, event.ZonePlanned, event.EdgePlanned, event.CoatPlanned, event.MixPlanned, event.CrewPlanned:
-		return true
-	}
-	return false
-}
+func isPlan(b event.Body) bool { return event.SortOf(b) == event.Planning }
 
 // version is what one of several that contradict each other says, in full where the usual line would hide it.
 func (w words) version(r *fold.Record) string {
@@ -357,7 +373,8 @@ func unplaced(s *fold.Site, now time.Time) []fold.Finding {
 			Code: fold.Unplaced, Key: b.Mixed.Name.String(), Subject: "batch " + b.ID.String(), Since: b.Water.Add(working),
 			Group: b.ID.Day, About: "on " + b.ID.Day, Brief: fmt.Sprintf("%s/%d: %s", b.ID.Crew, b.ID.Number, sys.Volume(left)),
 			Text:     fmt.Sprintf("%s of batch %s went nowhere in the record: write where it was placed, or discard it", sys.Volume(left), b.ID),
-			Evidence: []fold.Fact{{Name: "left", Value: sys.Volume(left)}, {Name: "of the batch", Value: sys.Share(b.Left)}}, Limit: unit.Duration(working) + " after water contact",
+			Evidence: []fold.Fact{fold.FactOf("left", left, unit.System.Volume, sys), fold.FactOf("of the batch", b.Left, unit.System.Share, sys)},
+			Limit:    unit.Duration(working) + " after water contact", Allowed: fold.Figure{High: new(working.Minutes()), Unit: "min"},
 			Events: events(b.Mixed),
 		})
 	}
@@ -388,18 +405,24 @@ func coldAir(s *fold.Site, now time.Time, in *time.Location) []fold.Finding {
 		}
 		day := k.At.In(in).Format(time.DateOnly)
 		if i, ok := seen[day]; ok {
-			all[i].Evidence = append(all[i].Evidence[:1:1], fold.Fact{Name: "last such reading", Value: sys.Temperature(*k.Air), At: k.At})
+			all[i].Evidence = append(all[i].Evidence[:1:1], coldReading("last such reading", k, sys))
 			continue
 		}
 		seen[day] = len(all)
 		all = append(all, fold.Finding{
 			Code: fold.ColdAir, Key: day, Subject: "weather", Since: k.At, Grave: *k.Air <= 0, Brief: "the air was " + sys.Temperature(*k.Air),
 			Text:     fmt.Sprintf("the air was %s while something was fresh or young: protect it", sys.Temperature(*k.Air)),
-			Evidence: []fold.Fact{{Name: "first such reading", Value: sys.Temperature(*k.Air), At: k.At}},
-			Limit:    j.Says, Source: j.Source.Published, Events: events(k.Record),
+			Evidence: []fold.Fact{coldReading("first such reading", k, sys)},
+			Limit:    j.Says, Allowed: fold.AllowedBy(j), Source: j.Source.Published, Events: events(k.Record),
 		})
 	}
 	return all
+}
+
+func coldReading(name string, k fold.Sky, sys unit.System) fold.Fact {
+	f := fold.FactOf(name, *k.Air, unit.System.Temperature, sys)
+	f.At = k.At
+	return f
 }
 
 func verdict(j weather.Judgement, sys unit.System) weather.Verdict {

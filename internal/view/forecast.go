@@ -445,12 +445,14 @@ func (o *outlook) short(m MaterialNeed, t Tomorrow, sys unit.System) fold.Findin
 		Code: fold.StockShort, Grave: true, Key: m.Material + " " + t.Date, Subject: m.Material, Since: o.now,
 		Text: fmt.Sprintf("%s %s; tomorrow's coats may take up to %s, %s more than there is", m.Material, m.lasts(), m.handWords(sys, m.Need90Kg), m.shortWords(sys)),
 		Evidence: []fold.Fact{
-			{Name: "on hand", Value: m.handWords(sys, *m.OnHandKg)},
-			{Name: "a batch that takes it", Value: m.handWords(sys, m.PerBatchKg)},
-			{Name: "tomorrow, nine times in ten at most", Value: fmt.Sprintf("%d batches, %s of it", *t.Batches, m.handWords(sys, m.Need90Kg))},
-			{Name: "chance that the stock does", Value: fmt.Sprintf("%.0f %%", 100**m.SufficesShare)},
+			{Name: "on hand", Value: m.handWords(sys, *m.OnHandKg), Figure: kilograms(*m.OnHandKg)},
+			{Name: "a batch that takes it", Value: m.handWords(sys, m.PerBatchKg), Figure: kilograms(m.PerBatchKg)},
+			{Name: "tomorrow, nine times in ten at most", Value: fmt.Sprintf("%d batches, %s of it", *t.Batches, m.handWords(sys, m.Need90Kg)), Figure: kilograms(m.Need90Kg)},
+			{Name: "chance that the stock does", Value: fmt.Sprintf("%.0f %%", 100**m.SufficesShare), Figure: fold.Figure{Number: m.SufficesShare, Unit: "share"}},
 		},
-		Formula: "batches that tomorrow's crews begin for tomorrow's coats in its fit hours", Limit: "the stock on hand",
+		Formula: "batches that tomorrow's crews begin for tomorrow's coats in its fit hours", Limit: "the stock on hand", Allowed: fold.Figure{High: m.OnHandKg, Unit: "kg"},
 		Source: "arithmetic of this record, no standard", Events: o.site.StockEvents(materialNamed(m.Material)),
 	}
 }
+
+func kilograms(m float64) fold.Figure { return fold.Figure{Number: &m, Unit: "kg"} }

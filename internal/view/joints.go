@@ -54,6 +54,23 @@ type Joint struct {
 	Old bool `json:"old,omitempty"`
 	// Flagged is made, and a flag speaks of it, open or answered.
 	Flagged bool `json:"flagged,omitempty"`
+	// Treatments are those of Treated.
+	Treatments []Treatment `json:"treatments,omitempty"`
+}
+
+// Treatment is what was done once about a joint.
+type Treatment struct {
+	At     time.Time `json:"at"`
+	Method string    `json:"method"`
+	Event  string    `json:"event"`
+}
+
+func treatments(of []fold.Treated) []Treatment {
+	var all []Treatment
+	for _, t := range of {
+		all = append(all, Treatment{t.At.UTC(), t.Method, t.Record.Name.String()})
+	}
+	return all
 }
 
 // JointMetres are the metres of an edge, told station by station from where each batch lies.
@@ -114,7 +131,7 @@ func openJoints(s *fold.Site, now time.Time, in *time.Location) []Joint {
 			Zone: string(f.Coat.Zone), Face: face(f.Coat.Face), Coat: int32(f.Coat.Number), Other: string(f.Other), Length: float64(f.Length),
 			State: word(l, st.Low, st.High), ConsumedLow: st.Low, ConsumedHigh: st.High,
 			ClosesAt: at(st.Closes), TurnsAt: at(st.Turns), TurnsLatest: at(st.TurnsLatest),
-			Earlier: names(f.First, f.Last), Treated: treated(f.Treated), Metres: metresOf(f.Metres),
+			Earlier: names(f.First, f.Last), Treated: treated(f.Treated), Treatments: treatments(f.Treated), Metres: metresOf(f.Metres),
 		}
 		j.set(st)
 		j.Old = j.isOld(now, in)
@@ -147,7 +164,7 @@ func madeJoints(s *fold.Site) []Joint {
 			ID: madeID(k), Kind: k.Kind.String(), Made: true, Flagged: flagged[madeID(k)],
 			Zone: string(k.Coat.Zone), Face: face(k.Coat.Face), Coat: int32(k.Coat.Number), Other: string(k.Other), Length: float64(k.Length),
 			State: word(ladder(p.LimitsAt(k.At)), k.Low, k.High), ConsumedLow: k.Low, ConsumedHigh: k.High, MadeAt: at(k.At),
-			Earlier: names(k.From), Later: names(k.To), Treated: treated(k.Treated), Metres: metresOf(k.Metres),
+			Earlier: names(k.From), Later: names(k.To), Treated: treated(k.Treated), Treatments: treatments(k.Treated), Metres: metresOf(k.Metres),
 		}
 		if k.Metres != nil {
 			j.State = wordOfMetres(k)

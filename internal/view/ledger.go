@@ -97,6 +97,7 @@ func enteredIn(s *fold.Site, name string) (entered, why string) {
 		return b.Amount.Entered, ""
 	case event.StockSpoiled:
 		return b.Amount.Entered, b.Why
+	default: // of all others nothing is on hand
+		return "", ""
 	}
-	return "", ""
 }

@@ -41,6 +41,9 @@ type MaterialNeed struct {
 	Need50Bags   *float64 `json:"need_p50_bags,omitempty"`
 	Left50Kg     *float64 `json:"left_p50_kg,omitempty"` // of one day: what is left for it as it begins, as likely as not
 	Left50Bags   *float64 `json:"left_p50_bags,omitempty"`
+
+	Moisture   *float64 `json:"moisture_share,omitempty"` // of sand, of its dry mass, as last recorded; nil: nobody did, or it is none
+	DampFactor *float64 `json:"damp_factor,omitempty"`    // of sand: weighed over designed
 }
 
 // MixBags is the bags of one material that the batches left of one mix take.
@@ -124,6 +127,9 @@ func (o *outlook) materials(day int) []MaterialNeed {
 func (o *outlook) need(name string, day int) MaterialNeed {
 	of := event.Material(name)
 	v := MaterialNeed{Material: name, Counted: o.site.Stocked(of), Damp: o.site.DampOf(of).Said}
+	if d := o.site.DampOf(of); d.Said != "" {
+		v.DampFactor, v.Moisture = &d.Factor, maybe(d.Moisture)
+	}
 	hand := 0.0
 	if l, err := o.site.Ledger(of); err == nil {
 		hand = step(float64(l.At(o.now).OnHand))

@@ -15,17 +15,17 @@ import (
 // CorrectsPlan reports whether an event puts a plan right from the start: a revision that corrects another, or the
 // amendment or taking back of a plan.
 func CorrectsPlan(s *fold.Site, r *fold.Record) bool {
-	switch b := r.Body.(type) {
-	case event.MixPlanned:
-		now, is := r.Now.(event.MixPlanned)
-		return is && now.Corrects > 0
-	case event.Amended:
-		return isPlan(b.Body)
-	case event.Voided:
-		first, known := s.FirstWriting(r)
-		return known && isPlan(first.Body)
+	if now, revised := r.Now.(event.MixPlanned); revised && isPlan(r.Body) {
+		return now.Corrects > 0
 	}
-	return false
+	if b, amends := r.Body.(event.Amended); amends {
+		return isPlan(b.Body)
+	}
+	if _, fixes := event.TargetOf(r.Body); !fixes {
+		return false
+	}
+	first, known := s.FirstWriting(r)
+	return known && isPlan(first.Body)
 }
 
 // Moved says in words what an event moved in the record: joints whose state is another, batches of another volume or w/cm,

@@ -164,7 +164,7 @@ func tendedLines(z fold.ZoneIs) []TendedLine {
 func placementLine(p *fold.Placed) PlacementLine {
 	l := PlacementLine{
 		Name: p.Record.Name.String(), Batch: p.Batch.ID.String(), From: p.From.UTC(), To: p.To.UTC(), VolumeM3: float64(p.Volume), Basis: p.Basis,
-		Because: fold.BecauseOf(p.Record.Now),
+		Because: event.BecauseOf(p.Record.Now),
 	}
 	if b := p.Batch; b.WaterKnown || !b.From.IsZero() {
 		l.AgeMin = float(p.To.Sub(b.Water).Minutes())
@@ -191,7 +191,7 @@ func strengthsOf(s *fold.Site, c fold.CoatIs, now time.Time) []Strength {
 		if e := cure.Strength; e != nil {
 			v.StrengthPa, v.LowPa, v.HighPa = float(e.Strength), float(e.Low), float(e.High)
 			v.Note = join(v.Note, curing.Scope)
-			if e.Extrapolated {
+			if v.Extrapolated = e.Extrapolated; e.Extrapolated {
 				v.Note = join(v.Note, "beyond the ages that were broken")
 			}
 		}

@@ -12,7 +12,6 @@ package api
 import (
 	"context"
 	"crypto/tls"
-	"encoding/pem"
 	"errors"
 	"fmt"
 	"net"
@@ -39,17 +38,19 @@ const (
 	maxConns   = 256       // of one address
 	handshake  = 10 * time.Second
 	lingering  = 5 * time.Second // for calls that are being answered when the server stops
+
+	joinsASecond = 10 // of one address
+	joinsAtOnce  = 50
 )
 
 // Config of an API.
 type Config struct {
-	Host      *host.Host
-	TLS       *tls.Config    // as the site's authority gives it
-	Authority []byte         // the authority's certificate, PEM: a device that joins knows it by its fingerprint
-	Bus       string         // where devices reach the bus, host:port
-	Pages     string         // where the pages are read, host:port; empty if nowhere
-	Place     *time.Location // where the site is, if its plan does not say
-	Log       zerolog.Logger
+	Host  *host.Host
+	TLS   *tls.Config    // as the site's authority gives it
+	Bus   string         // where devices reach the bus, host:port
+	Pages string         // where the pages are read, host:port; empty if nowhere
+	Place *time.Location // where the site is, if its plan does not say
+	Log   zerolog.Logger
 }
 
 // API is the gRPC server.
@@ -65,9 +66,8 @@ type API struct {
 
 // New makes the server; Serve starts it.
 func New(c Config) (*API, error) {
-	settings, err := showing(c.TLS, c.Authority)
-	if err != nil {
-		return nil, err
+	if c.TLS == nil {
+		return nil, errors.New("an API needs a certificate")
 	}
 	if c.Place == nil {
 		c.Place = time.Local
@@ -76,10 +76,10 @@ func New(c Config) (*API, error) {
 		config: c, health: health.NewServer(), closing: make(chan struct{}),
 		// A code has 80 bits: the limit is not against guessing but against wearing out the disk. It is by address, so
 		// that a flood of codes from elsewhere keeps no crew from joining.
-		joining: limit.NewRate(10, 50),
+		joining: limit.NewRate(joinsASecond, joinsAtOnce),
 	}
 	a.server = grpc.NewServer(
-		grpc.Creds(credentials.NewTLS(settings)),
+		grpc.Creds(credentials.NewTLS(c.TLS)),
 		grpc.MaxRecvMsgSize(maxRequest),
 		grpc.MaxConcurrentStreams(maxCalls),
 		grpc.ConnectionTimeout(handshake),
@@ -94,26 +94,6 @@ func New(c Config) (*API, error) {
 	reflection.Register(a.server)
 	a.report(healthv1.HealthCheckResponse_NOT_SERVING)
 	return a, nil
-}
-
-// showing is the settings of a server that shows its authority's certificate beside its own.
-func showing(settings *tls.Config, authority []byte) (*tls.Config, error) {
-	block, _ := pem.Decode(authority)
-	if settings == nil || settings.GetCertificate == nil || block == nil {
-		return nil, errors.New("an API needs a certificate and that of the site's authority")
-	}
-	settings = settings.Clone()
-	own := settings.GetCertificate
-	settings.GetCertificate = func(hello *tls.ClientHelloInfo) (*tls.Certificate, error) {
-		c, err := own(hello)
-		if err != nil {
-			return nil, err
-		}
-		chain := *c
-		chain.Certificate = append(append([][]byte(nil), c.Certificate...), block.Bytes)
-		return &chain, nil
-	}
-	return settings, nil
 }
 
 func (a *API) report(s healthv1.HealthCheckResponse_ServingStatus) {

@@ -31,7 +31,7 @@ func (e enrolments) Enrol(ctx context.Context, q *hodv1.EnrolRequest) (*hodv1.En
 	h := e.api.config.Host
 	m, err := h.Enrol(ctx, enrol.Applicant{
 		Secret: q.GetSecret(), Key: q.GetPublicKey(), Proof: q.GetProof(), Crew: event.Crew(q.GetCrew()), Label: q.GetLabel(),
-		Device: event.Device(q.GetDevice()), Site: q.GetSite(), Role: q.GetRole(),
+		Device: event.Device(q.GetDevice()), Site: q.GetSite(), Role: q.GetRole(), Enrolment: q.GetEnrolment(),
 	})
 	if err != nil {
 		return nil, err

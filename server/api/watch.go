@@ -92,10 +92,8 @@ func changes(ctx context.Context, h *host.Host, after uint64) ([]host.Change, ui
 // changed is an event in words, as it is read now.
 func (q queries) changed(e event.Event) *hodv1.WatchResponse {
 	reply := &hodv1.WatchResponse{Name: e.Name.String(), Kind: event.KindOf(e.Body), Crew: string(e.Crew), At: timestamppb.New(e.At())}
-	for _, z := range view.ZonesOf(e.Body) {
-		if z != "" {
-			reply.Zones = append(reply.Zones, z)
-		}
+	for _, z := range event.ZonesOf(e.Body) {
+		reply.Zones = append(reply.Zones, string(z))
 	}
 	q.api.config.Host.View(func(s *fold.Site) {
 		if r, ok := s.Record(e.Name); ok {

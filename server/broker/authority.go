@@ -19,21 +19,41 @@ import (
 	"os"
 	"path/filepath"
 	"runtime"
+	"runtime/debug"
 	"slices"
 	"sync"
 	"time"
 
+	"hod/internal/auth"
 	"hod/internal/bus"
 )
 
 // How long certificates are good for. Phones with a clock that is months behind are let in: a certificate begins when
-// its authority does, and that a year before it was made.
+// its authority does, and that a year before this program was built.
 const (
 	authorityYears = 10
+	authorityLeft  = 5 // years; an authority that is good for less is renewed
 	behind         = 365 * 24 * time.Hour
 	certified      = 365 * 24 * time.Hour
 	renewBefore    = 120 * 24 * time.Hour
+
+	mostFormer = 3 // certificates of an authority that are still shown beside its latest
 )
+
+// Built is when this program was built, as far as its builder noted it, and else a time before the first of its kind. A
+// clock that says less is wrong, so nothing is dated by it.
+var Built = sync.OnceValue(func() time.Time {
+	if info, ok := debug.ReadBuildInfo(); ok {
+		for _, s := range info.Settings {
+			if t, err := time.Parse(time.RFC3339, s.Value); err == nil && s.Key == "vcs.time" && t.After(firstBuilt) {
+				return t
+			}
+		}
+	}
+	return firstBuilt
+})
+
+var firstBuilt = time.Date(2026, 7, 1, 0, 0, 0, 0, time.UTC)
 
 const (
 	keyFile  = "authority.key"
@@ -41,15 +61,20 @@ const (
 )
 
 // Authority is the site's certificate authority: what a device trusts, and nothing else, when it has once been shown its
-// fingerprint. Its key leaves its folder only in a backup that a person makes.
+// fingerprint. Its key leaves its folder only in a backup that a person makes, and stays what it is for as long as the site
+// lasts; its certificate is renewed in time. Safe for several goroutines.
 type Authority struct {
-	cert *x509.Certificate
+	path string
 	key  crypto.Signer
+
+	mu sync.Mutex
+	// certs holds the certificate in use, then former ones: codes and devices know those.
+	certs []*x509.Certificate
 }
 
-// OpenAuthority takes the authority in dir, and makes it there if there is none. now is the clock's. It refuses a key
-// that others on the machine may read, and a certificate whose key is missing: every device would have to be enrolled
-// again, which is not to happen by accident.
+// OpenAuthority takes the authority in dir, and makes it there if there is none. now is the clock's; what it makes begins
+// when this program was built, whatever the clock says. It refuses a key that others on the machine may read, and a
+// certificate whose key is missing: every device would have to be enrolled again, which is not to happen by accident.
 func OpenAuthority(dir string, now time.Time) (*Authority, error) {
 	if err := os.MkdirAll(dir, 0o700); err != nil {
 		return nil, fmt.Errorf("make the folder of the site's authority: %w", err)
@@ -66,33 +91,68 @@ func OpenAuthority(dir string, now time.Time) (*Authority, error) {
 	if err != nil {
 		return nil, err
 	}
-	cert, err := readCert(certPath)
+	a := &Authority{path: certPath, key: key}
+	a.certs, err = readCerts(certPath)
 	if errors.Is(err, fs.ErrNotExist) { // never made, or the machine stopped between key and certificate
-		cert, err = certify(certPath, key, now)
+		err = a.certify(now)
 	}
 	if err != nil {
 		return nil, err
 	}
-	public, ok := key.Public().(*ecdsa.PublicKey)
-	if !ok || !public.Equal(cert.PublicKey) {
-		return nil, fmt.Errorf("%s does not belong to %s: put both back from the same backup", keyPath, certPath)
+	for _, c := range a.certs {
+		if public, ok := key.Public().(*ecdsa.PublicKey); !ok || !public.Equal(c.PublicKey) {
+			return nil, fmt.Errorf("%s does not belong to %s: put both back from the same backup", keyPath, certPath)
+		}
 	}
-	return &Authority{cert, key}, nil
+	return a, nil
+}
+
+// Dates are those between which the authority's certificate is good.
+func (a *Authority) Dates() (from, until time.Time) {
+	a.mu.Lock()
+	defer a.mu.Unlock()
+	return a.certs[0].NotBefore, a.certs[0].NotAfter
+}
+
+// current renews the certificate where it must be, and returns all that are shown, the one in use first. It must be where
+// it ends soon, and where it begins after this program was built, by a clock that was wrong then.
+func (a *Authority) current(now time.Time) ([]*x509.Certificate, error) {
+	a.mu.Lock()
+	defer a.mu.Unlock()
+	last := a.certs[0]
+	if last.NotBefore.After(Built()) || latest(now, Built()).AddDate(authorityLeft, 0, 0).After(last.NotAfter) {
+		if err := a.certify(now); err != nil {
+			return nil, err
+		}
+	}
+	return slices.Clone(a.certs), nil
+}
+
+func latest(a, b time.Time) time.Time {
+	if a.After(b) {
+		return a
+	}
+	return b
 }
 
 // PEM is the authority's certificate, which devices keep.
 func (a *Authority) PEM() []byte {
-	return pem.EncodeToMemory(&pem.Block{Type: "CERTIFICATE", Bytes: a.cert.Raw})
+	a.mu.Lock()
+	defer a.mu.Unlock()
+	return pem.EncodeToMemory(&pem.Block{Type: "CERTIFICATE", Bytes: a.certs[0].Raw})
 }
 
 // Fingerprint is the SHA-256 of the authority's certificate, in hexadecimal. A join code carries it.
 func (a *Authority) Fingerprint() string {
-	sum := sha256.Sum256(a.cert.Raw)
+	a.mu.Lock()
+	defer a.mu.Unlock()
+	sum := sha256.Sum256(a.certs[0].Raw)
 	return hex.EncodeToString(sum[:])
 }
 
 // TLS is what a server of the site shows: TLS 1.3 only, a certificate for bus.ServerName and for the hosts and addresses
-// given, made anew in time while the server runs. clock is the server's.
+// given, and those of the authority behind it, made anew in time while the server runs. clock is the server's. Only a
+// running server calls it: it may renew the authority, and two who did so at once would not know of each other.
 func (a *Authority) TLS(clock func() time.Time, hosts ...string) (*tls.Config, error) {
 	r := &renewed{authority: a, hosts: hosts, clock: clock}
 	if _, err := r.certificate(nil); err != nil {
@@ -119,18 +179,22 @@ func (r *renewed) certificate(*tls.ClientHelloInfo) (*tls.Certificate, error) {
 		return r.cert, nil
 	}
 	fresh, err := r.authority.issue(now, r.hosts)
-	if err != nil {
+	if err != nil && r.cert != nil && now.Before(r.cert.Leaf.NotAfter) {
+		return r.cert, nil // a disk that is full ends no connections; the next handshake tries again
+	} else if err != nil {
 		return nil, err
 	}
 	r.cert = fresh
 	return fresh, nil
 }
 
-// issue a server's certificate with a key of its own.
+// issue a server's certificate with a key of its own. By a clock that must be wrong it is good for as long as the authority.
 func (a *Authority) issue(now time.Time, hosts []string) (*tls.Certificate, error) {
-	if !now.Before(a.cert.NotAfter) {
-		return nil, fmt.Errorf("the site's authority was good until %s: make another one and enrol every device again", a.cert.NotAfter.Format(time.DateOnly))
+	all, err := a.current(now)
+	if err != nil {
+		return nil, err
 	}
+	authority := all[0]
 	key, err := ecdsa.GenerateKey(elliptic.P256(), rand.Reader)
 	if err != nil {
 		return nil, fmt.Errorf("make a server's key: %w", err)
@@ -139,14 +203,14 @@ func (a *Authority) issue(now time.Time, hosts []string) (*tls.Certificate, erro
 	if err != nil {
 		return nil, err
 	}
-	until := now.Add(certified)
-	if until.After(a.cert.NotAfter) {
-		until = a.cert.NotAfter
+	until := authority.NotAfter
+	if end := now.Add(certified); !now.Before(Built()) && end.Before(until) {
+		until = end
 	}
 	want := &x509.Certificate{
 		SerialNumber: number,
 		Subject:      pkix.Name{CommonName: bus.ServerName},
-		NotBefore:    a.cert.NotBefore,
+		NotBefore:    authority.NotBefore,
 		NotAfter:     until,
 		KeyUsage:     x509.KeyUsageDigitalSignature,
 		ExtKeyUsage:  []x509.ExtKeyUsage{x509.ExtKeyUsageServerAuth},
@@ -159,7 +223,7 @@ func (a *Authority) issue(now time.Time, hosts []string) (*tls.Certificate, erro
 			want.DNSNames = append(want.DNSNames, h)
 		}
 	}
-	raw, err := x509.CreateCertificate(rand.Reader, want, a.cert, key.Public(), a.key)
+	raw, err := x509.CreateCertificate(rand.Reader, want, authority, key.Public(), a.key)
 	if err != nil {
 		return nil, fmt.Errorf("sign a server's certificate: %w", err)
 	}
@@ -167,7 +231,11 @@ func (a *Authority) issue(now time.Time, hosts []string) (*tls.Certificate, erro
 	if err != nil {
 		return nil, fmt.Errorf("sign a server's certificate: %w", err)
 	}
-	return &tls.Certificate{Certificate: [][]byte{raw}, PrivateKey: key, Leaf: leaf}, nil
+	shown := &tls.Certificate{Certificate: [][]byte{raw}, PrivateKey: key, Leaf: leaf}
+	for _, c := range all {
+		shown.Certificate = append(shown.Certificate, c.Raw)
+	}
+	return shown, nil
 }
 
 func readKey(path string) (crypto.Signer, error) {
@@ -209,45 +277,58 @@ func makeKey(path string) (crypto.Signer, error) {
 	return key, keep(path, pem.EncodeToMemory(&pem.Block{Type: "PRIVATE KEY", Bytes: raw}), 0o600)
 }
 
-func readCert(path string) (*x509.Certificate, error) {
+func readCerts(path string) ([]*x509.Certificate, error) {
 	raw, err := os.ReadFile(path)
 	if err != nil {
 		return nil, fmt.Errorf("the certificate of the site's authority: %w", err)
 	}
-	block, _ := pem.Decode(raw)
-	if block == nil {
-		return nil, fmt.Errorf("%s holds no certificate: put it back from the backup", path)
-	}
-	cert, err := x509.ParseCertificate(block.Bytes)
+	all, err := auth.Certificates(raw)
 	if err != nil {
 		return nil, fmt.Errorf("%s holds no certificate: put it back from the backup: %w", path, err)
 	}
-	return cert, nil
+	return all, nil
 }
 
-func certify(path string, key crypto.Signer, now time.Time) (*x509.Certificate, error) {
+// certify makes a certificate, keeps it before the former ones, and flushes them. It begins no later than the one before:
+// phones whose clock is behind go on.
+func (a *Authority) certify(now time.Time) error {
 	number, err := serial()
 	if err != nil {
-		return nil, err
+		return err
+	}
+	from, until := Built().Add(-behind), latest(now, Built()).AddDate(authorityYears, 0, 0)
+	if len(a.certs) > 0 && a.certs[0].NotBefore.Before(from) {
+		from = a.certs[0].NotBefore
 	}
 	want := &x509.Certificate{
 		SerialNumber:          number,
 		Subject:               pkix.Name{CommonName: "hod site authority"},
-		NotBefore:             now.Add(-behind),
-		NotAfter:              now.AddDate(authorityYears, 0, 0),
+		NotBefore:             from,
+		NotAfter:              until,
 		KeyUsage:              x509.KeyUsageCertSign,
 		IsCA:                  true,
 		BasicConstraintsValid: true,
 		MaxPathLenZero:        true,
 	}
-	raw, err := x509.CreateCertificate(rand.Reader, want, want, key.Public(), key)
+	raw, err := x509.CreateCertificate(rand.Reader, want, want, a.key.Public(), a.key)
 	if err != nil {
-		return nil, fmt.Errorf("sign the certificate of the site's authority: %w", err)
+		return fmt.Errorf("sign the certificate of the site's authority: %w", err)
 	}
-	if err := keep(path, pem.EncodeToMemory(&pem.Block{Type: "CERTIFICATE", Bytes: raw}), 0o600); err != nil {
-		return nil, err
+	made, err := x509.ParseCertificate(raw)
+	if err != nil {
+		return fmt.Errorf("sign the certificate of the site's authority: %w", err)
 	}
-	return readCert(path)
+	all := append([]*x509.Certificate{made}, a.certs...)
+	all = all[:min(len(all), 1+mostFormer)]
+	var text []byte
+	for _, c := range all {
+		text = append(text, pem.EncodeToMemory(&pem.Block{Type: "CERTIFICATE", Bytes: c.Raw})...)
+	}
+	if err := keep(a.path, text, 0o600); err != nil {
+		return err
+	}
+	a.certs = all
+	return nil
 }
 
 // keep writes a file whole or not at all, and flushes it, so that a machine that stops leaves no half a key.

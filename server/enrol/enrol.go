@@ -23,6 +23,8 @@ type Applicant struct {
 	Device event.Device
 	Site   string
 	Role   string
+	// Enrolment is the segment by which this site's root enrolled it then, where it holds that.
+	Enrolment []byte
 }
 
 // Enrol takes up an invitation: the device is written into the record and has a name from then on. An invitation lets in
@@ -67,7 +69,7 @@ func (r *Register) Enrol(ctx context.Context, a Applicant) (Member, error) {
 	if err := r.admissible(i, a); err != nil {
 		return Member{}, err
 	}
-	name, err := r.choose(i, a, promised(all, key))
+	name, err := r.choose(i, a, all)
 	if err != nil {
 		return Member{}, err
 	}
@@ -95,24 +97,29 @@ func (r *Register) admissible(i *invitation, a Applicant) error {
 		}
 		return fault.New(fault.Conflict, nil, "this device is enrolled already, as %s; to join under another name, use another folder", m.Device)
 	}
+	if i.Device != "" && a.Device != i.Device {
+		return fault.New(fault.Denied, nil, "the code is for the device %s, to come in again as who it was; ask the foreman for another", i.Device)
+	}
 	if i.Crew != "" && a.Crew != "" && a.Crew != i.Crew {
 		return fault.New(fault.Invalid, nil, "the code is for crew %s, not for %s; leave the crew out, or ask for another code", i.Crew, fault.Quote(a.Crew))
 	}
 	return nil
 }
 
-// choose a name, and try the enrolment out before the invitation is used up.
-func (r *Register) choose(i *invitation, a Applicant, promised []event.Device) (event.Device, error) {
+// choose the name of who joins, and see that the enrolment can be written. A device has the name that it is given; one that
+// was let in before, and is forgotten, keeps its own if it proves that this site gave it to its key, or if the code is for it.
+func (r *Register) choose(i *invitation, a Applicant, all []*invitation) (event.Device, error) {
 	b, err := bodyOf(i, a)
 	if err != nil {
 		return "", err
 	}
+	taken := promised(all, hex.EncodeToString(a.Key))
 	r.mu.Lock()
 	var other bool
 	if b.Device = a.Device; b.Device == "" {
-		b.Device = r.members.nameFor(b.Role, b.Crew, r.tag, promised)
+		b.Device = r.members.nameFor(b.Role, b.Crew, r.tag, taken)
 	} else {
-		other = r.members.byName[b.Device] != nil || b.Device == r.is.Root || slices.Contains(promised, b.Device)
+		other = r.members.byName[b.Device] != nil || b.Device == r.is.Root || slices.Contains(taken, b.Device)
 	}
 	r.mu.Unlock()
 	switch {
@@ -123,9 +130,32 @@ func (r *Register) choose(i *invitation, a Applicant, promised []event.Device) (
 		return "", fault.New(fault.Invalid, nil, "the code is for a device of the role %s, and %s is one of the role %s; ask for a code of the kind that it joined with", b.Role, fault.Quote(b.Device), fault.Quote(a.Role))
 	case !given(b.Device, letterOf(b.Role, b.Crew)):
 		return "", fault.New(fault.Invalid, nil, "%s is no name that this server gives to a device of that kind", fault.Quote(b.Device))
+	case i.Device != a.Device && !gaveBefore(all, a) && !r.enrolledBefore(a, b):
+		return "", fault.New(fault.Denied, nil, "nothing shows that this site gave the name %s to this device's key; ask the foreman for a code that is for it, `hodd invite --device %s`, with its role and crew", b.Device, b.Device)
 	}
 	_, err = event.Write(enrolment(event.Name{Device: r.is.Root, Seq: 1}, r.is.Now(), b))
 	return b.Device, fault.OfEvent(err)
+}
+
+// gaveBefore reports whether a code gave the name to the key, whatever became of the log since.
+func gaveBefore(all []*invitation, a Applicant) bool {
+	key := hex.EncodeToString(a.Key)
+	return slices.ContainsFunc(all, func(i *invitation) bool {
+		return slices.ContainsFunc(i.Taken, func(t taken) bool { return t.Key == key && t.Device == a.Device })
+	})
+}
+
+// enrolledBefore reports whether the segment that a device brings is the root's own, and enrols that key under that name,
+// as what it is to be now. That the device holds the key was seen before.
+func (r *Register) enrolledBefore(a Applicant, now event.DeviceEnrolled) bool {
+	s, err := chain.ReadSegment(a.Enrolment)
+	if err != nil || s.Site != r.is.Site || s.Before.Device != r.is.Root || s.Verify(r.is.RootKey) != nil {
+		return false
+	}
+	return slices.ContainsFunc(s.Events, func(e event.Event) bool {
+		b, ok := e.Body.(event.DeviceEnrolled)
+		return ok && b.Device == a.Device && a.Key.Equal(ed25519.PublicKey(b.PublicKey)) && b.Role == now.Role && b.Crew == now.Crew
+	})
 }
 
 func bodyOf(i *invitation, a Applicant) (event.DeviceEnrolled, error) {

@@ -38,6 +38,8 @@ type Invitation struct {
 	Crew event.Crew // fixes the crew; empty: the device says it
 	For  time.Duration
 	Uses int
+	// Device is one that was let in before and comes in again as who it was, on the word of who made the code; else empty.
+	Device event.Device
 }
 
 func (i Invitation) check() error {
@@ -51,6 +53,14 @@ func (i Invitation) check() error {
 	}
 	if i.Uses < 1 || i.Uses > MaxUses {
 		return fault.New(fault.Invalid, nil, "an invitation lets in 1 to %d devices, not %d", MaxUses, i.Uses)
+	}
+	if i.Device != "" {
+		if err := event.CheckDevice(i.Device); err != nil {
+			return fault.OfEvent(err)
+		}
+		if i.Uses != 1 {
+			return fault.New(fault.Invalid, nil, "an invitation for the device %s lets in that one only, not %d", i.Device, i.Uses)
+		}
 	}
 	if i.Crew != "" {
 		// The crew's name must do for an event; a device of any name shows whether it does.
@@ -76,6 +86,8 @@ type invitation struct {
 	Expires time.Time  `json:"expires"`
 	Uses    int        `json:"uses"`
 	Taken   []taken    `json:"taken,omitempty"`
+	// Device is the only one that the invitation is for.
+	Device event.Device `json:"device,omitempty"`
 }
 
 // taken is one use: which name was promised to which key.
@@ -100,7 +112,7 @@ func Invite(dir string, i Invitation, now time.Time) (auth.Secret, error) {
 	}
 	one := invitation{
 		path: filepath.Join(path, hex.EncodeToString(sum[:8])+".json"), Secret: hex.EncodeToString(sum[:]),
-		Role: i.Role.String(), Crew: i.Crew, Expires: now.Add(i.For).UTC().Truncate(time.Second), Uses: i.Uses,
+		Role: i.Role.String(), Crew: i.Crew, Expires: now.Add(i.For).UTC().Truncate(time.Second), Uses: i.Uses, Device: i.Device,
 	}
 	return secret, one.save()
 }

@@ -48,6 +48,7 @@ func (m *members) learn(e event.Event) {
 		if one := m.byName[b.Device]; one != nil {
 			one.Revoked = true
 		}
+	default: // nothing else says who may write
 	}
 }
 

@@ -9,6 +9,7 @@
 package enrol
 
 import (
+	"crypto/ed25519"
 	"path/filepath"
 	"sync"
 	"time"
@@ -36,10 +37,12 @@ type Config struct {
 	Dir  string // data folder
 	Site string
 	Root event.Device
-	Log  Log
-	Now  func() time.Time
-	Says zerolog.Logger
-	Odd  zerolog.Logger // for what strangers can cause
+	// RootKey is the public key of the site's own device: what it signed once, it gave.
+	RootKey ed25519.PublicKey
+	Log     Log
+	Now     func() time.Time
+	Says    zerolog.Logger
+	Odd     zerolog.Logger // for what strangers can cause
 }
 
 // Register is who takes part, by what the log says so far. Safe for several goroutines.

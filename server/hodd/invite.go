@@ -20,6 +20,7 @@ import (
 // invitation is what an invitation was asked for with.
 type invitation struct {
 	data, address, role, crew, good string
+	device                          string
 	uses                            int
 }
 
@@ -36,6 +37,7 @@ func newInvite() *cobra.Command {
 	f.StringVar(&i.crew, "crew", "", "fixes the `CREW`; otherwise the device says it")
 	f.StringVar(&i.good, "for", "24h", "`TIME` for which the code is good, as in 90min, 24h, 7d")
 	f.IntVar(&i.uses, "uses", 1, "`N` devices that it lets in")
+	f.StringVar(&i.device, "device", "", "`NAME` of a device that was let in before and comes in again as who it was, where it cannot prove that itself")
 	f.data(&i.data)
 	f.text(&i.address, "address", "HODD_ADDRESS", "", "`HOST[:PORT]` by which devices reach the server")
 	c.RunE = func(*cobra.Command, []string) error { return i.run() }
@@ -69,7 +71,7 @@ func (i invitation) run() error {
 		return err
 	}
 	now := time.Now()
-	secret, err := enrol.Invite(data, enrol.Invitation{Role: as, Crew: event.Crew(crew), For: span, Uses: uses}, now)
+	secret, err := enrol.Invite(data, enrol.Invitation{Role: as, Crew: event.Crew(crew), For: span, Uses: uses, Device: event.Device(i.device)}, now)
 	if err != nil {
 		return err
 	}

@@ -3,6 +3,14 @@
 // server/host's, the answers are server/api's.
 //
 // To read on, start at root.go for its commands, serve.go for what runs, site.go for how it is put together.
+//
+// # Decisions
+//
+// A full check of the stream reads a copy, or has the running server read (verify.go): to open a stream is to mend
+// it, and a check must not change what it checks.
+//
+// The demo (demo.go) uses internal/sim and the real parts: real journals, bus and server; only clock and people are
+// invented. Not canned output, which proves nothing. It alone stands on both sides, client and server.
 package main
 
 import (

@@ -24,6 +24,14 @@ type settings struct {
 	now                  func() time.Time // the server's clock; the system's if nil
 }
 
+// clock is the server's.
+func (s settings) clock() time.Time {
+	if s.now != nil {
+		return s.now()
+	}
+	return time.Now()
+}
+
 // serveFlags are the flags of a server, as they were given.
 type serveFlags struct {
 	settings

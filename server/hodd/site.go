@@ -14,7 +14,6 @@ import (
 	"strconv"
 	"strings"
 	"sync"
-	"time"
 
 	"github.com/rs/zerolog"
 
@@ -106,11 +105,11 @@ func startSite(ctx context.Context, s settings) (_ *site, err error) {
 	}
 	root, _ := w.host.Root()
 	w.pace = newPace(w.host.Now, root)
-	if w.authority, err = broker.OpenAuthority(filepath.Join(s.data, authorityDir), time.Now()); err != nil {
+	if w.authority, err = broker.OpenAuthority(filepath.Join(s.data, authorityDir), s.clock()); err != nil {
 		return nil, err
 	}
 	reach := advertised(s)
-	certified, err := w.authority.TLS(time.Now, reach, "localhost", "127.0.0.1", "::1")
+	certified, err := w.authority.TLS(s.clock, reach, "localhost", "127.0.0.1", "::1")
 	if err != nil {
 		return nil, err
 	}
@@ -140,7 +139,7 @@ func (w *site) answer(ctx context.Context, s settings, certified *tls.Config, re
 	if err = w.followStream(); err != nil {
 		return err
 	}
-	w.api, err = api.New(api.Config{Host: w.host, TLS: certified, Authority: w.authority.PEM(), Bus: w.bus, Pages: w.pages, Log: s.log})
+	w.api, err = api.New(api.Config{Host: w.host, TLS: certified, Bus: w.bus, Pages: w.pages, Log: s.log})
 	if err != nil {
 		return err
 	}

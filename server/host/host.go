@@ -31,6 +31,14 @@ import (
 	"hod/server/store"
 )
 
+// Limits of what waits in memory, in bytes: what finds no space is offered again by the device that has it.
+const (
+	maxGaps        = 32 << 20 // segments with a gap before them
+	maxGapsEach    = 4 << 20  // of them, of one device
+	maxUnknown     = 8 << 20  // segments of devices that nobody enrolled
+	maxUnknownEach = 1 << 20  // of them, of one device
+)
+
 // Config of a host.
 type Config struct {
 	// Site is the site's name on the bus, which the first start gives it; invented if empty. Later starts need not say it.
@@ -114,7 +122,7 @@ func Open(dir string, c Config) (*Host, error) {
 		}
 	}
 	h.Register, err = enrol.Open(enrol.Config{
-		Dir: folder.Dir(), Site: folder.Site, Root: folder.Root, Log: h, Now: h.Now, Says: h.log, Odd: h.odd,
+		Dir: folder.Dir(), Site: folder.Site, Root: folder.Root, RootKey: folder.Public(), Log: h, Now: h.Now, Says: h.log, Odd: h.odd,
 	})
 	if err == nil {
 		err = h.load(len(hurt) > 0)
@@ -194,7 +202,7 @@ func (h *Host) replay(trust func(chain.Head) bool) error {
 	h.Forget()
 	h.checkpoint = checkpoint{}
 	for {
-		h.gaps, h.unknown = chain.NewPending(32<<20, 4<<20), chain.NewPending(8<<20, 1<<20)
+		h.gaps, h.unknown = chain.NewPending(maxGaps, maxGapsEach), chain.NewPending(maxUnknown, maxUnknownEach)
 		var taken, late int
 		err := h.folder.Each(func(raw []byte) error {
 			s, err := chain.ReadSegment(raw)

@@ -1,6 +1,7 @@
 package host
 
 import (
+	"crypto/ed25519"
 	"fmt"
 	"os"
 	"path/filepath"
@@ -9,6 +10,7 @@ import (
 	"testing"
 	"time"
 
+	"hod/internal/chain"
 	"hod/internal/event"
 	"hod/server/enrol"
 	"hod/server/fault"
@@ -92,8 +94,9 @@ func TestNamesAfterTheRecordWasPutBack(t *testing.T) {
 func TestADeviceThatTheServerForgotComesInAgain(t *testing.T) {
 	r := start(t, t.TempDir(), newStream())
 	key := newKey(t)
+	given := event.DeviceEnrolled{Device: "s7", PublicKey: publicKey(key), Role: event.CrewRole, Crew: "south", Label: "phone"}
 	first := applicant(t, r.Host, key, south)
-	first.Device, first.Site, first.Role, first.Crew = "s7", "dune", "crew", "south"
+	first.Device, first.Site, first.Role, first.Crew, first.Enrolment = "s7", "dune", "crew", "south", gave(t, r, r.folder.Key, given)
 	m, err := r.Enrol(t.Context(), first)
 	if err != nil || m.Device != "s7" || !m.Key.Equal(publicKey(key)) {
 		t.Fatalf("let in as %+v, %v; want as s7", m, err)
@@ -132,6 +135,61 @@ func TestADeviceThatTheServerForgotComesInAgain(t *testing.T) {
 		if _, err := r.Enrol(t.Context(), apply(a.Secret, newKey(t))); err != nil {
 			t.Errorf("%s: the code is spent by a refusal: %v", c.name, err)
 		}
+	}
+}
+
+// gave is a segment of the site's own device that enrols, signed by a key that may be another's.
+func gave(t *testing.T, r *running, key ed25519.PrivateKey, b event.DeviceEnrolled) []byte {
+	t.Helper()
+	e, err := event.Write(event.Event{Name: event.Name{Device: r.folder.Root, Seq: 9}, HappenedAt: morning, LoggedAt: morning, Body: b})
+	if err != nil {
+		t.Fatal(err)
+	}
+	s, err := chain.Sign(key, "dune", chain.Head{Device: r.folder.Root, Seq: 8}, []event.Event{e})
+	if err != nil {
+		t.Fatal(err)
+	}
+	return s.Bytes()
+}
+
+// A thief with a code for a crew takes the name of a device that the server forgot, and with it what that device's person
+// is asked for: not without the site's own word, for that very key, or the foreman's.
+func TestAJoiningDeviceCannotChooseItsName(t *testing.T) {
+	r := start(t, t.TempDir(), newStream())
+	key, owner := newKey(t), newKey(t)
+	of := func(change func(*event.DeviceEnrolled)) event.DeviceEnrolled {
+		b := event.DeviceEnrolled{Device: "s7", PublicKey: publicKey(key), Role: event.CrewRole, Crew: "south", Label: "phone"}
+		change(&b)
+		return b
+	}
+	for name, enrolment := range map[string][]byte{
+		"nothing":                      nil,
+		"what is no segment":           []byte("s7"),
+		"the enrolment of another key": gave(t, r, r.folder.Key, of(func(b *event.DeviceEnrolled) { b.PublicKey = publicKey(owner) })),
+		"that of another name":         gave(t, r, r.folder.Key, of(func(b *event.DeviceEnrolled) { b.Device = "s6" })),
+		"that of another crew":         gave(t, r, r.folder.Key, of(func(b *event.DeviceEnrolled) { b.Crew = "north" })),
+		"one that it signed itself":    gave(t, r, key, of(func(*event.DeviceEnrolled) {})),
+	} {
+		a := applicant(t, r.Host, key, south)
+		a.Device, a.Site, a.Role, a.Enrolment = "s7", "dune", "crew", enrolment
+		if m, err := r.Enrol(t.Context(), a); kindOf(err) != fault.Denied || !strings.Contains(fmt.Sprint(err), "hodd invite --device s7") {
+			t.Errorf("by %s it is let in as %q, %v", name, m.Device, err)
+		}
+	}
+	// The foreman says so, for that device alone.
+	theirs := south
+	theirs.Device = "s7"
+	secret, err := r.Invite(theirs)
+	if err != nil {
+		t.Fatal(err)
+	}
+	if m, err := r.Enrol(t.Context(), apply(secret.String(), newKey(t))); kindOf(err) != fault.Denied || !strings.Contains(fmt.Sprint(err), "for the device s7") {
+		t.Errorf("a code for s7 lets in another: %+v, %v", m, err)
+	}
+	a := apply(secret.String(), owner)
+	a.Device, a.Site, a.Role, a.Crew = "s7", "dune", "crew", "south"
+	if m, err := r.Enrol(t.Context(), a); err != nil || m.Device != "s7" {
+		t.Errorf("the foreman says so: %+v, %v", m, err)
 	}
 }
 

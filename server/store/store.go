@@ -6,6 +6,11 @@
 // internal/archive's.
 //
 // Start at Open; the archive is in archive.go, backups and their verification in backup.go.
+//
+// # Decisions
+//
+// The archive is a framed file where a device's journal is SQLite: one process writes it, it is only appended to, and
+// a copy of it is a backup.
 package store
 
 import (

@@ -6,4 +6,11 @@
 // elsewhere, tell nobody where they were opened from, and are kept by no cache. Text from events is escaped.
 //
 // It refuses to compute, and to show who has opened what. The pages are listed in pages.go; who may open them is in link.go.
+//
+// # Decisions
+//
+// Pages are opened by a link that the foreman's device signs (internal/auth). Not by sessions or passwords: the
+// server keeps nothing, a link ends by its expiry or with its device, and is looked at anew for each page. The pages
+// are the reports, with HTML as a third way to put a line down (internal/report/html.go), so nothing is computed or
+// worded twice.
 package web

@@ -1,12 +1,11 @@
 package web
 
 import (
+	"hod/internal/printable"
 	"html/template"
 	"io"
 	"log"
 	"net/url"
-
-	"hod/internal/report"
 )
 
 // sheet is what goes around a page's body.
@@ -39,7 +38,7 @@ table { border-collapse: collapse; } th, td { text-align: left; padding: .3rem .
 footer { margin-top: 2rem; border-top: 1px solid var(--line); font-size: .85rem; }
 `
 
-var frame = template.Must(template.New("frame").Funcs(template.FuncMap{"escaped": url.PathEscape, "clean": report.Clean}).Parse(`<!doctype html>
+var frame = template.Must(template.New("frame").Funcs(template.FuncMap{"escaped": url.PathEscape, "clean": printable.Line}).Parse(`<!doctype html>
 <html lang="en">
 <head>
 <meta charset="utf-8">

@@ -31,6 +31,11 @@ const (
 	idle      = time.Minute
 	maxConns  = 256 // of one address
 	lingering = 5 * time.Second
+
+	opensASecond = 10 // of one address, before a link is looked at
+	opensAtOnce  = 50
+	pagesASecond = 50 // of all whose links open them
+	pagesAtOnce  = 100
 	// turn is how often a page that is open asks for itself again.
 	turn = 30 * time.Second
 )
@@ -53,7 +58,7 @@ type Web struct {
 
 // New makes the server; Serve starts it.
 func New(c Config) *Web {
-	w := &Web{config: c, asking: limit.NewRate(10, 50), shown: rate.NewLimiter(50, 100)}
+	w := &Web{config: c, asking: limit.NewRate(opensASecond, opensAtOnce), shown: rate.NewLimiter(pagesASecond, pagesAtOnce)}
 	w.server = &http.Server{
 		Handler: w.Handler(), TLSConfig: c.TLS.Clone(), MaxHeaderBytes: maxHeader,
 		ReadHeaderTimeout: slowest, ReadTimeout: slowest, WriteTimeout: slowest, IdleTimeout: idle,

@@ -8,12 +8,15 @@ import (
 
 // Bounds of an answer. They are counts, never times, so that every device decides alike.
 const (
-	MaxFirsts   = 5   // cells that are compared
-	UsualTrials = 200 // scenarios
-	LargeTrials = 100 // the same for a job of more than LargeJob cells
-	LargeJob    = 300 // cells
-	hurried     = 85  // percent of the set that the second beam reckons with
-	deepBeam    = 12  // width of the beams of an answer
+	MaxFirsts   = 5    // cells that are compared
+	UsualTrials = 200  // scenarios
+	LargeTrials = 100  // the same for a job of more than LargeJob cells
+	LargeJob    = 300  // cells
+	hurried     = 85   // percent of the set that the second beam reckons with
+	deepBeam    = 12   // width of the beams of an answer
+	deepTakes   = 40   // that they look ahead
+	exactUpTo   = 12   // cells that are left, up to which the exact method is asked too
+	exactLabels = 5000 // and its labels
 )
 
 // Question is what a crew asks: where its next batch goes.
@@ -23,7 +26,7 @@ type Question struct {
 	Horizon int // minute up to which joints count: some sets ahead, or the end of work
 	Trials  int // UsualTrials where it is 0
 	Spreads Spreads
-	Last    []int // the order advised last time, its first cell still to be taken; nil where there was none
+	Last    []int // the order advised last time; cells that have been taken since may be in it. Nil where there was none
 }
 
 // Chance is how many of so many trials something happened in.
@@ -70,6 +73,7 @@ func Advise(q Question) (Advice, bool) {
 	if now.left == 0 {
 		return Advice{}, false
 	}
+	q.Last = slices.DeleteFunc(slices.Clone(q.Last), func(c int) bool { return now.begin[c] != never })
 	trials := q.Trials
 	if trials <= 0 {
 		trials = UsualTrials
@@ -81,21 +85,16 @@ func Advise(q Question) (Advice, bool) {
 	for i := range worlds {
 		worlds[i] = t.scenario(i, q.Spreads)
 	}
-	orders := t.candidates(q)
-	firsts := t.firsts(q, orders)
-	if len(firsts) == 0 {
-		return Advice{}, false
-	}
 	quarter := max(1, trials/4)
-	choices := make([]*Choice, len(firsts))
-	for i, cell := range firsts {
-		choices[i] = bestFrom(q, worlds[:quarter], cell, orders)
+	choices := t.choose(q, worlds[:quarter])
+	if len(choices) == 0 {
+		return Advice{}, false
 	}
 	for _, c := range choices {
 		c.costs, c.total, c.Cold = nil, 0, Chance{}
 		c.play(q, worlds[quarter:])
 	}
-	best := decide(choices, q.Last)
+	best := decide(choices, now.first(q.Last))
 	a := Advice{Choice: *best, Lost: lost, Trials: trials}
 	a.Takes = t.follow(q.Asks, best.Cell, best.Order, q.Horizon).takes
 	for _, c := range choices {
@@ -121,25 +120,65 @@ func (j *Job) ended(edges []int) *Job {
 	return &now
 }
 
-// candidates are the orders that are tried: the one advised last, the plan's, the sweep and bays both ways, and what
-// beams find that reckon with the expected set and with a shorter one.
+// choose the cells that are compared, each with the best way to go on from it. Beams, which take the longest, are asked only
+// where no simpler order keeps everything live in these worlds.
+func (t *table) choose(q Question, worlds []*table) []*Choice {
+	orders := t.candidates(q)
+	choices := t.compare(q, worlds, orders)
+	if len(choices) == 0 || slices.ContainsFunc(choices, func(c *Choice) bool { return c.total == 0 }) {
+		return choices
+	}
+	return t.compare(q, worlds, append(orders, t.beams()...))
+}
+
+// compare the first cells of some orders.
+func (t *table) compare(q Question, worlds []*table, orders [][]int) []*Choice {
+	var choices []*Choice
+	for _, cell := range t.firsts(q, orders) {
+		choices = append(choices, bestFrom(q, worlds, cell, orders))
+	}
+	return choices
+}
+
+// candidates are the orders that are tried and need no search: the one advised last, the plan's, the sweep and bays both
+// ways, and oldest first. Each is there once.
 func (t *table) candidates(q Question) [][]int {
 	var all [][]int
 	if len(q.Last) > 0 {
 		all = append(all, withRest(q.Last, len(t.Cells)))
 	}
 	all = append(all, t.orders()...)
-	bays := bayByBay(t.Job)
+	bays := bayByBay(t.Job, t.sweep())
 	back := slices.Clone(bays)
 	slices.Reverse(back)
 	all = append(all, bays, back, withRest(taken(t.oldestFirst()), len(t.Cells)))
+	var once [][]int
+	for _, order := range all {
+		if !slices.ContainsFunc(once, func(o []int) bool { return slices.Equal(o, order) }) {
+			once = append(once, order)
+		}
+	}
+	return once
+}
+
+// beams are what beams find that reckon with the expected set and with a shorter one.
+func (t *table) beams() [][]int {
+	var all [][]int
 	for _, percent := range []int64{100, hurried} {
 		j := *t.Job
 		j.Cells = slices.Clone(t.Cells)
 		for i := range j.Cells {
 			j.Cells[i].Set = max(1, j.Cells[i].Set*percent/100)
 		}
-		all = append(all, withRest(taken(newTable(&j).beam(deepBeam, -1)), len(t.Cells)))
+		hot := newTable(&j)
+		hot.swept = t.swept
+		beam := hot.beam(deepBeam, -1, deepTakes)
+		all = append(all, followed(taken(beam), t.sweep()))
+		if hot.start().left <= exactUpTo {
+			if best, _ := hot.exact(beam.cost, -1, exactLabels); best != nil {
+				all = append(all, followed(taken(best), t.sweep()))
+			}
+		}
 	}
 	return all
 }
@@ -152,6 +191,21 @@ func taken(s *shift) []int {
 		}
 	}
 	return order
+}
+
+// followed is an order, and then the cells that it leaves out in the order of another.
+func followed(order, other []int) []int {
+	all := slices.Clone(order)
+	in := make([]bool, len(other))
+	for _, c := range order {
+		in[c] = true
+	}
+	for _, c := range other {
+		if !in[c] {
+			all = append(all, c)
+		}
+	}
+	return all
 }
 
 // withRest is an order followed by the cells that it leaves out.
@@ -172,8 +226,8 @@ func withRest(order []int, cells int) []int {
 // firsts are the cells that the orders give the crew that asks, most often named first; the last advised one among them.
 func (t *table) firsts(q Question, orders [][]int) []int {
 	votes := map[int]int{}
-	if len(q.Last) > 0 && t.start().open(q.Last[0]) {
-		votes[q.Last[0]] = len(orders) + 1
+	if cell := t.start().first(q.Last); cell >= 0 {
+		votes[cell] = len(orders) + 1
 	}
 	for _, order := range orders {
 		s := t.start()
@@ -226,6 +280,7 @@ func (c *Choice) play(q Question, worlds []*table) {
 				break
 			}
 		}
+		s.release()
 	}
 	c.Mean = Cost(c.total / int64(len(c.costs)))
 }
@@ -261,14 +316,12 @@ func (t *table) follow(asks, first int, order []int, horizon int) *shift {
 	}
 }
 
-// decide is the choice that costs least, but the last advised one unless the other is better by two standard errors.
-func decide(choices []*Choice, last []int) *Choice {
+// decide is the choice that costs least, but the last advised one, where it is among them, unless the other is better by two
+// standard errors.
+func decide(choices []*Choice, last int) *Choice {
 	best := slices.MinFunc(choices, func(a, b *Choice) int { return cmp.Compare(a.total, b.total) })
-	if len(last) == 0 {
-		return best
-	}
 	for _, c := range choices {
-		if c.Cell != last[0] || c == best {
+		if c.Cell != last || c == best {
 			continue
 		}
 		if mean, se := paired(c.costs, best.costs); mean < 2*se {
@@ -276,6 +329,19 @@ func decide(choices []*Choice, last []int) *Choice {
 		}
 	}
 	return best
+}
+
+// first of an order that may be taken now; −1 where none may.
+func (s *shift) first(order []int) int {
+	if i := slices.IndexFunc(order, s.open); i >= 0 {
+		return order[i]
+	}
+	return -1
+}
+
+// Following is the order that advice has in mind, its own cell first: Question.Last of the next question.
+func (a Advice) Following() []int {
+	return append([]int{a.Cell}, slices.DeleteFunc(slices.Clone(a.Order), func(c int) bool { return c == a.Cell })...)
 }
 
 // paired is the mean of a − b, trial by trial, and its standard error, in metres.
@@ -323,14 +389,16 @@ func (s *shift) meeting(crew, cell int) (edges []int, slack int) {
 
 // bayByBay is an order that finishes what lies together when the shell is cut at every permitted joint, in the order of
 // the sweep.
-func bayByBay(j *Job) []int {
-	cut := *j
-	cut.Edges = slices.DeleteFunc(slices.Clone(j.Edges), func(e Edge) bool { return e.Permitted })
+func bayByBay(j *Job, swept []int) []int {
+	permitted := map[int]bool{}
+	for i, e := range j.Edges {
+		permitted[i] = e.Permitted
+	}
 	rank := make([]int, len(j.Cells))
-	for at, cell := range sweep(j) {
+	for at, cell := range swept {
 		rank[cell] = at
 	}
-	bays := parts(neighbours(&cut))
+	bays := parts(left(j, permitted))
 	least := func(bay []int) int {
 		low := never
 		for _, c := range bay {

@@ -10,10 +10,14 @@ import (
 	"pgregory.net/rapid"
 )
 
-// The short form, which every run has, measures two settings; more draws measure all.
+// The short form, which every run has, measures two shells; more draws measure all.
 const shortForm = 3
 
-var jobs = flag.Int("jobs", shortForm, "draws of each setting when advice is measured against practice")
+var (
+	jobs   = flag.Int("jobs", shortForm, "draws of each shell when advice is measured against practice")
+	large  = flag.Int("large", 100, "per cent of them for shells of 200 cells and more")
+	trials = flag.Int("trials", 48, "trials of each decision")
+)
 
 func TestFactorsAreThoseOfALognormal(t *testing.T) {
 	for _, x := range []int64{-2_000_000, -700_000, -1, 0, 1, 125_000, 500_000, 1_000_000, 2_500_000} {
@@ -37,49 +41,9 @@ func TestFactorsAreThoseOfALognormal(t *testing.T) {
 	}
 }
 
-// setting of the measured study in our own shapes: cells, crews, minutes a batch, the set at the temperature of the day,
-// and a joint permitted on every fourth line.
-type setting struct {
-	name           string
-	rows, columns  int
-	round          bool // the last column adjoins the first
-	crews, minutes int
-	set            int64
-	opening        bool
-}
-
-func (s setting) job() *Job {
-	j := grid(s.rows, s.columns, s.minutes, s.set)
-	j.Lead, j.Joint, j.Crews = 12, UsualJoint, nil
-	for k := range s.crews {
-		j.Crews = append(j.Crews, Crew{Name: fmt.Sprint("crew", k), Pace: 100})
-	}
-	for i := range j.Edges {
-		e := &j.Edges[i]
-		e.Length = 260
-		if e.B-e.A == 1 {
-			e.Length = 220
-			e.Permitted = e.B%s.columns%4 == 0
-		}
-	}
-	if s.round {
-		for r := range s.rows {
-			j.Edges = append(j.Edges, Edge{A: r * s.columns, B: r*s.columns + s.columns - 1, Length: 220, Permitted: true})
-		}
-	}
-	if s.opening {
-		gone := func(c int) bool {
-			r, k := c/s.columns, c%s.columns
-			return r >= 3 && r <= 4 && (k >= 2 && k <= 3 || k >= 8 && k <= 9)
-		}
-		j = without(j, gone)
-	}
-	return j
-}
-
 // without leaves cells out of a job.
 func without(j *Job, gone func(int) bool) *Job {
-	at, kept := map[int]int{}, &Job{Lead: j.Lead, Joint: j.Joint, Crews: j.Crews}
+	at, kept := map[int]int{}, &Job{Lead: j.Lead, Joint: j.Joint, Crews: j.Crews, Curves: j.Curves}
 	for i, c := range j.Cells {
 		if !gone(i) {
 			at[i] = len(kept.Cells)
@@ -95,87 +59,6 @@ func without(j *Job, gone func(int) bool) *Job {
 		}
 	}
 	return kept
-}
-
-var settings = []setting{
-	{name: "small vault, hot", rows: 2, columns: 3, crews: 1, minutes: 30, set: 123},
-	{name: "ring dome 4 x 12", rows: 4, columns: 12, round: true, crews: 1, minutes: 14, set: 190},
-	{name: "vault 6 x 16, cool", rows: 6, columns: 16, crews: 1, minutes: 20, set: 300},
-	{name: "vault 6 x 16, hot", rows: 6, columns: 16, crews: 1, minutes: 20, set: 123},
-	{name: "openings 8 x 12, hot, 2 crews", rows: 8, columns: 12, crews: 2, minutes: 22, set: 123, opening: true},
-}
-
-// across is rows across the short way, all crews in one sweep: good practice where nobody computes.
-func across(j *Job) []int { return sweep(j) }
-
-// work plays a whole job in one world; who is free asks again and again and follows the advice.
-func work(j *Job, w *table) Cost {
-	s := w.start()
-	var last []int
-	for {
-		who, going := s.crew()
-		if !going {
-			return s.cost
-		}
-		q := Question{Job: standing(j, s), Asks: who, Trials: 48, Spreads: UsualSpreads, Last: last}
-		q.Horizon = s.free[who] + 3*int(j.Cells[0].Set/msPerMinute)
-		a, ok := Advise(q)
-		if !ok {
-			s.stop(who)
-			continue
-		}
-		last = slices.DeleteFunc(slices.Clone(a.Order), func(c int) bool { return c == a.Cell })
-		s.take(who, a.Cell, 0)
-	}
-}
-
-// standing is a job as it stands, as those know it who do not know what is to come.
-func standing(j *Job, s *shift) *Job {
-	now := *j
-	now.Cells, now.Crews = slices.Clone(j.Cells), slices.Clone(j.Crews)
-	for i := range now.Cells {
-		if s.begin[i] != never {
-			now.Cells[i].Placed, now.Cells[i].From, now.Cells[i].To = true, s.begin[i], s.end[i]
-		}
-	}
-	for k := range now.Crews {
-		now.Crews[k].Free = min(s.free[k], MaxMinutes)
-	}
-	now.Edges = slices.Clone(j.Edges)
-	for e := range now.Edges {
-		now.Edges[e].Ended = now.Edges[e].Ended || s.charged[e]
-	}
-	return &now
-}
-
-// On average over draws advice costs no more than the best of plain practice on the same draws, by more than one standard
-// error. With -jobs 50 it prints the table of the measured study; the short form has few draws.
-func TestAdviceCostsNoMoreThanPractice(t *testing.T) {
-	for i, is := range settings {
-		if *jobs <= shortForm && i > 1 {
-			t.Log("two settings were measured; -jobs 50 measures all")
-			return
-		}
-		t.Run(is.name, func(t *testing.T) {
-			j := is.job()
-			base := newTable(j)
-			var advised, rows, numbered, oldest []Cost
-			for n := range *jobs {
-				w := base.scenario(1_000_000+n, UsualSpreads)
-				advised = append(advised, work(j, w))
-				rows = append(rows, w.play(across(j)).cost)
-				numbered = append(numbered, w.play(w.orders()[0]).cost)
-				oldest = append(oldest, w.oldestFirst().cost)
-			}
-			t.Logf("m a job: advised %.1f, rows across together %.1f, as numbered %.1f, oldest first %.1f",
-				mean(advised), mean(rows), mean(numbered), mean(oldest))
-			for name, practice := range map[string][]Cost{"rows across": rows, "as numbered": numbered, "oldest first": oldest} {
-				if worse, se := paired(advised, practice); worse > se {
-					t.Errorf("advice costs %.1f m a job more than %s, ± %.1f", worse, name, se)
-				}
-			}
-		})
-	}
 }
 
 func mean(all []Cost) float64 {

@@ -101,7 +101,7 @@ var exponentials = func() (q [1000]int64) {
 func (t *table) scenario(number int, s Spreads) *table {
 	j := *t.Job
 	j.Cells = make([]Cell, len(t.Cells))
-	world := &table{Job: &j, around: t.around, by: make([][]int, len(t.by))}
+	world := &table{Job: &j, around: t.around, by: make([][]int, len(t.by)), swept: t.swept, scratch: t.scratch}
 	day := factor(draw(number, 0, drawDay), s.Day)
 	stretch := make([]int64, len(t.Cells))
 	stops := make([]int, len(t.Cells))

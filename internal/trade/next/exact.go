@@ -31,7 +31,17 @@ type waiting struct {
 // crews are free at the same minutes, if it has cost no more and every edge that it leaves open can be met as late.
 // An edge that nobody can meet any more is paid at once and forgotten, which keeps labels few.
 func Exact(j *Job, bound Cost, first int) (*Plan, bool) {
-	t := newTable(j)
+	best, complete := newTable(j).exact(bound, first, MaxLabels)
+	if best == nil {
+		return nil, complete
+	}
+	p := best.plan()
+	p.Exact = true
+	return p, true
+}
+
+// exact is Exact with so many labels.
+func (t *table) exact(bound Cost, first, most int) (*shift, bool) {
 	s := t.start()
 	if s.left > MaxExactCells {
 		return nil, false
@@ -55,7 +65,7 @@ func Exact(j *Job, bound Cost, first int) (*Plan, bool) {
 			if !keep(layer, s) {
 				continue
 			}
-			if labels++; labels > MaxLabels {
+			if labels++; labels > most {
 				return nil, false
 			}
 			if s.mayStop(who) {
@@ -67,12 +77,7 @@ func Exact(j *Job, bound Cost, first int) (*Plan, bool) {
 		}
 		work = cheapestFirst(following)
 	}
-	if best == nil {
-		return nil, true
-	}
-	p := best.plan()
-	p.Exact = true
-	return p, true
+	return best, true
 }
 
 // children are a shift in which a crew takes each cell that it may.

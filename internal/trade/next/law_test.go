@@ -285,7 +285,7 @@ func TestAGridIsWholeExactlyWhenTheSetLastsForItsShortSide(t *testing.T) {
 func TestTheSweepGoesAcrossTheShortWay(t *testing.T) {
 	j := grid(4, 30, 15, 300)
 	rank := make([]int, len(j.Cells))
-	for at, cell := range sweep(j) {
+	for at, cell := range sweep(j, nil) {
 		rank[cell] = at
 	}
 	for _, e := range j.Edges {

@@ -2,7 +2,6 @@ package next
 
 import (
 	"cmp"
-	"maps"
 	"slices"
 )
 
@@ -46,7 +45,7 @@ func Search(j *Job) *Plan {
 	if len(t.Cells) <= wideUpTo {
 		width = WideBeam
 	}
-	return cheaper(best, t.beam(width, -1)).plan()
+	return cheaper(best, t.beam(width, -1, never)).plan()
 }
 
 // LeastByFirst is the least cost of a job by the cell that the crew which is free first takes first; false where the job
@@ -62,7 +61,7 @@ func LeastByFirst(j *Job) (map[int]Cost, bool) {
 		if !s.open(cell) {
 			continue
 		}
-		bound := t.beam(NarrowBeam, cell).cost
+		bound := t.beam(NarrowBeam, cell, never).cost
 		p, complete := Exact(j, bound, cell)
 		switch {
 		case p != nil:
@@ -91,10 +90,12 @@ func (t *table) orders() [][]int {
 	for i := range numbered {
 		numbered[i] = i
 	}
-	all := [][]int{numbered, sweep(t.Job)}
-	near := neighbours(t.Job)
+	all := append([][]int{numbered, t.sweep()}, cutSweeps(t.Job)...)
+	near := left(t.Job, nil)
 	for _, part := range parts(near) {
-		all = append(all, append(levels(near, end(near, part), make([]bool, len(near))), numbered...))
+		if !t.Cells[part[0]].Placed && len(part) > 1 {
+			all = append(all, withRest(levels(near, end(near, part), make([]bool, len(near))), len(t.Cells)))
+		}
 	}
 	for _, order := range slices.Clone(all) {
 		back := slices.Clone(order)
@@ -146,18 +147,22 @@ func (s *shift) dueOf(cell int) int {
 	return due
 }
 
-// beam plays on from the start, keeping the most promising shifts after each take. First, where it is not negative, is the
-// cell that must be taken first.
-func (t *table) beam(width, first int) *shift {
+// beam plays on from the start, keeping the most promising shifts after each take, for so many takes. First, where it is not
+// negative, is the cell that must be taken first.
+func (t *table) beam(width, first, depth int) *shift {
 	front := []*candidate{{shift: t.start()}}
 	rank := make([]int, len(t.Cells))
-	for at, cell := range sweep(t.Job) {
+	for at, cell := range t.sweep() {
 		rank[cell] = at
 	}
 	var best *shift
-	for len(front) > 0 {
+	for step := 0; len(front) > 0; step++ {
+		if step == depth {
+			return cheaper(best, front[0].shift)
+		}
 		var following []*candidate
 		for _, c := range front {
+
 			who, going := c.crew()
 			if !going {
 				best = cheaper(best, c.shift)
@@ -173,6 +178,7 @@ func (t *table) beam(width, first int) *shift {
 				next.stop(who)
 				following = append(following, promising(next))
 			}
+			c.release()
 		}
 		front = widest(following, width)
 	}
@@ -186,11 +192,19 @@ func (s *shift) likely(first int, rank []int) []int {
 	if len(s.Cells) <= allUpTo || len(all) <= children {
 		return all
 	}
-	slices.SortFunc(all, func(a, b int) int {
-		return cmp.Or(cmp.Compare(s.dueOf(a), s.dueOf(b)), cmp.Compare(rank[a], rank[b]))
-	})
+	some, dues := make([]int, 0, children+1), make([]int, 0, children+1)
+	for _, cell := range all {
+		due := s.dueOf(cell)
+		at := len(some)
+		for at > 0 && (due < dues[at-1] || due == dues[at-1] && rank[cell] < rank[some[at-1]]) {
+			at--
+		}
+		if at < children {
+			some, dues = slices.Insert(some, at, cell), slices.Insert(dues, at, due)
+			some, dues = some[:min(len(some), children)], dues[:min(len(dues), children)]
+		}
+	}
 	swept := slices.MinFunc(all, func(a, b int) int { return cmp.Compare(rank[a], rank[b]) })
-	some := all[:children]
 	if !slices.Contains(some, swept) {
 		some[children-1] = swept
 	}
@@ -226,14 +240,17 @@ func widest(all []*candidate, width int) []*candidate {
 			cmp.Compare(a.length, b.length), -cmp.Compare(a.slack, b.slack))
 	})
 	alike := map[string]int{}
-	kept := all[:0]
+	kept := make([]*candidate, 0, min(width, len(all)))
 	for _, c := range all {
 		if len(kept) == width {
-			break
+			c.release()
+			continue
 		}
 		key := c.key()
 		if alike[key]++; alike[key] <= 2 {
 			kept = append(kept, c)
+		} else {
+			c.release()
 		}
 	}
 	return kept
@@ -241,8 +258,8 @@ func widest(all []*candidate, width int) []*candidate {
 
 // target is a cell that an open edge waits for.
 type target struct {
-	due, minutes int
-	worth        Cost
+	cell, due, minutes int
+	worth              Cost
 }
 
 // overdue estimates what of the open edges will be lost because nobody has time for all of them: cells are taken in
@@ -284,25 +301,25 @@ func (s *shift) overdue() Cost {
 
 // targets are the cells beside open edges, by the minute at which the first of their edges turns.
 func (s *shift) targets() []target {
-	at := map[int]*target{}
+	at := s.scratch // 1 + the target of a cell, by cell; 0 between calls
+	var all []target
 	for _, cell := range s.fronts {
 		for _, side := range s.around[cell] {
 			if s.charged[side.edge] || s.begin[side.other] != never {
 				continue
 			}
-			t := at[side.other]
-			if t == nil {
-				t = &target{due: never, minutes: s.Cells[side.other].Minutes}
-				at[side.other] = t
+			if at[side.other] == 0 {
+				all = append(all, target{cell: side.other, due: never, minutes: s.Cells[side.other].Minutes})
+				at[side.other] = len(all)
 			}
+			t := &all[at[side.other]-1]
 			t.due = min(t.due, s.due[cell])
 			t.worth += s.worth(side.edge)
 		}
 	}
-	all := make([]target, 0, len(at))
-	for _, cell := range slices.Sorted(maps.Keys(at)) {
-		all = append(all, *at[cell])
+	for _, t := range all {
+		at[t.cell] = 0
 	}
-	slices.SortStableFunc(all, func(a, b target) int { return a.due - b.due })
+	slices.SortFunc(all, func(a, b target) int { return cmp.Or(a.due-b.due, a.cell-b.cell) })
 	return all
 }

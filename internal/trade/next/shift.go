@@ -21,12 +21,24 @@ type shift struct {
 // table is what does not change while a job is played.
 type table struct {
 	*Job
-	around [][]side
-	by     [][]int // minutes that a crew takes for a cell, by crew and cell
+	around  [][]side
+	by      [][]int  // minutes that a crew takes for a cell, by crew and cell
+	begun   *shift   // what start gives
+	swept   []int    // what sweep gives
+	scratch []int    // of targets
+	spare   []*shift // released
+}
+
+// sweep of the job.
+func (t *table) sweep() []int {
+	if t.swept == nil {
+		t.swept = sweep(t.Job, nil)
+	}
+	return t.swept
 }
 
 func newTable(j *Job) *table {
-	t := &table{Job: j, around: j.sides(), by: make([][]int, len(j.Crews))}
+	t := &table{Job: j, around: j.sides(), by: make([][]int, len(j.Crews)), scratch: make([]int, len(j.Cells))}
 	for k, c := range j.Crews {
 		t.by[k] = make([]int, len(j.Cells))
 		for i, cell := range j.Cells {
@@ -36,7 +48,15 @@ func newTable(j *Job) *table {
 	return t
 }
 
+// start is the job as it stands.
 func (t *table) start() *shift {
+	if t.begun == nil {
+		t.begun = t.standing()
+	}
+	return t.begun.clone()
+}
+
+func (t *table) standing() *shift {
 	s := &shift{table: t, charged: make([]bool, len(t.Edges))}
 	for _, c := range t.Crews {
 		s.free = append(s.free, c.Free)
@@ -53,13 +73,21 @@ func (t *table) start() *shift {
 	return s
 }
 
+// clone is the same shift, to be played on apart. It is made of one that was released, where there is one.
 func (s *shift) clone() *shift {
-	c := *s
-	c.free, c.begin, c.end = slices.Clone(s.free), slices.Clone(s.begin), slices.Clone(s.end)
-	c.due, c.fronts = slices.Clone(s.due), slices.Clone(s.fronts)
-	c.charged, c.takes = slices.Clone(s.charged), slices.Clone(s.takes)
-	return &c
+	c := &shift{}
+	if n := len(s.spare); n > 0 {
+		c, s.spare = s.spare[n-1], s.spare[:n-1]
+	}
+	c.table, c.left, c.cost = s.table, s.left, s.cost
+	c.free, c.begin, c.end = append(c.free[:0], s.free...), append(c.begin[:0], s.begin...), append(c.end[:0], s.end...)
+	c.due, c.fronts = append(c.due[:0], s.due...), append(c.fronts[:0], s.fronts...)
+	c.charged, c.takes = append(c.charged[:0], s.charged...), append(c.takes[:0], s.takes...)
+	return c
 }
+
+// release gives back a shift that nobody looks at any more.
+func (s *shift) release() { s.spare = append(s.spare, s) }
 
 // crew is whose turn it is: the one that is free first, of two the one named first; false when all have stopped or
 // nothing is left.

@@ -6,31 +6,113 @@ import (
 	"slices"
 )
 
-// sweepSteps bounds the power iteration, and fixed is the size to which its vector is scaled after each step: whole
-// numbers, so that every machine finds the same order.
+// sweepSteps bounds the power iteration, which ends sooner where the order is the same after sweepLook more steps. Fixed is
+// the size to which its vector is scaled when it has grown much too large: whole numbers, so that every machine finds the
+// same order.
 const (
-	sweepSteps = 3000
-	fixed      = int64(1) << 30
+	sweepSteps   = 3000
+	sweepLook    = 250
+	fixed        = int64(1) << 30
+	muchTooLarge = int64(1) << 44
 )
 
-// sweep ranks the cells from one end of the shell to the other, row by row across its short way, from the graph alone:
-// by the eigenvector of the second least eigenvalue of the graph's Laplacian (Barnard, Pothen, Simon 1995, from memory).
-// On square or round shapes that vector is not unique; then it is one of several as good.
-func sweep(j *Job) []int {
-	near := neighbours(j)
+// sweep ranks the cells that are still to be placed from one end of the shell to the other, row by row across its short
+// way, from the graph alone: by the eigenvector of the second least eigenvalue of the graph's Laplacian (Barnard, Pothen,
+// Simon 1995, from memory). On square or round shapes that vector is not unique; then it is one of several as good. What is
+// left in several parts is ranked part by part, each from the end that adjoins what is placed. Placed cells come last.
+// Edges that are in cut are left out.
+func sweep(j *Job, cut map[int]bool) []int {
+	near := left(j, cut)
 	order := make([]int, 0, len(j.Cells))
 	for _, part := range parts(near) {
-		order = append(order, sweepPart(near, part)...)
+		if !j.Cells[part[0]].Placed {
+			order = append(order, j.fromPlaced(sweepPart(near, part))...)
+		}
+	}
+	return withRest(order, len(j.Cells))
+}
+
+// fromPlaced is an order that begins at the end of it that adjoins what is placed.
+func (j *Job) fromPlaced(order []int) []int {
+	rank := make(map[int]int, len(order))
+	for at, cell := range order {
+		rank[cell] = at
+	}
+	sum, n := 0, 0
+	for _, e := range j.Edges {
+		for _, pair := range [][2]int{{e.A, e.B}, {e.B, e.A}} {
+			if at, in := rank[pair[0]]; in && !e.Ended && j.Cells[pair[1]].Placed {
+				sum, n = sum+at, n+1
+			}
+		}
+	}
+	if 2*sum > n*(len(order)-1) {
+		slices.Reverse(order)
 	}
 	return order
 }
 
-// neighbours of each cell, ended edges included: they still say where a cell lies.
-func neighbours(j *Job) [][]int {
+// cutSweeps are sweeps of what is left when a ring in it is cut along one line of permitted joints, so that they go around
+// it from there; none where nothing is a ring, or no joint is permitted in it.
+func cutSweeps(j *Job) [][]int {
+	const most, tried = 2, 12
+	whole := len(parts(left(j, nil)))
+	var all [][]int
+	for i, seam := range seams(j) {
+		if len(all) == most || i == tried {
+			break
+		}
+		if len(parts(left(j, seam))) == whole {
+			all = append(all, sweep(j, seam))
+		}
+	}
+	return all
+}
+
+// seams are the permitted joints between two bays: what is left together when the shell is cut at all of them.
+func seams(j *Job) []map[int]bool {
+	permitted := map[int]bool{}
+	for i, e := range j.Edges {
+		if e.Permitted {
+			permitted[i] = true
+		}
+	}
+	if len(permitted) == 0 {
+		return nil
+	}
+	bay := make([]int, len(j.Cells))
+	for i, part := range parts(left(j, permitted)) {
+		for _, cell := range part {
+			bay[cell] = i
+		}
+	}
+	at := map[[2]int]int{}
+	var all []map[int]bool
+	for i, e := range j.Edges {
+		a, b := min(bay[e.A], bay[e.B]), max(bay[e.A], bay[e.B])
+		if !e.Permitted || a == b || j.Cells[e.A].Placed || j.Cells[e.B].Placed {
+			continue
+		}
+		k, known := at[[2]int{a, b}]
+		if !known {
+			k = len(all)
+			at[[2]int{a, b}] = k
+			all = append(all, map[int]bool{})
+		}
+		all[k][i] = true
+	}
+	return all
+}
+
+// left says which cells that are still to be placed adjoin each other, ended edges included: they still say where a cell
+// lies. Edges that are in cut are left out.
+func left(j *Job, cut map[int]bool) [][]int {
 	near := make([][]int, len(j.Cells))
-	for _, e := range j.Edges {
-		near[e.A] = append(near[e.A], e.B)
-		near[e.B] = append(near[e.B], e.A)
+	for i, e := range j.Edges {
+		if !cut[i] && !j.Cells[e.A].Placed && !j.Cells[e.B].Placed {
+			near[e.A] = append(near[e.A], e.B)
+			near[e.B] = append(near[e.B], e.A)
+		}
 	}
 	return near
 }
@@ -84,19 +166,29 @@ func sweepPart(near [][]int, part []int) []int {
 		degree = max(degree, len(near[cell]))
 	}
 	next := make([]int64, len(near))
-	for range sweepSteps {
+	order := slices.Clone(part)
+	for step := range sweepSteps {
+		most := int64(0)
 		for _, cell := range part {
 			sum := x[cell] * int64(2*degree-len(near[cell]))
 			for _, n := range near[cell] {
 				sum += x[n]
 			}
 			next[cell] = sum
+			most = max(most, sum, -sum)
 		}
 		x, next = next, x
-		centre(x, part)
+		if most > muchTooLarge {
+			centre(x, part)
+		}
+		if step%sweepLook == sweepLook-1 {
+			before := slices.Clone(order)
+			slices.SortFunc(order, func(a, b int) int { return cmp.Or(cmp.Compare(x[a], x[b]), cmp.Compare(a, b)) })
+			if slices.Equal(before, order) {
+				break
+			}
+		}
 	}
-	order := slices.Clone(part)
-	slices.SortStableFunc(order, func(a, b int) int { return cmp.Compare(x[a], x[b]) })
 	return order
 }
 

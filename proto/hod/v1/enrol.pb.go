@@ -41,7 +41,10 @@ type EnrolRequest struct {
 	// The site that such a device is of; else empty.
 	Site string `protobuf:"bytes,7,opt,name=site,proto3" json:"site,omitempty"`
 	// The role that such a device has, in the words of the log; else empty.
-	Role          string `protobuf:"bytes,8,opt,name=role,proto3" json:"role,omitempty"`
+	Role string `protobuf:"bytes,8,opt,name=role,proto3" json:"role,omitempty"`
+	// The segment of the log by which the site's root enrolled such a device, as the device holds it: that the name is the
+	// key's. Empty where it never got that far.
+	Enrolment     []byte `protobuf:"bytes,9,opt,name=enrolment,proto3" json:"enrolment,omitempty"`
 	unknownFields protoimpl.UnknownFields
 	sizeCache     protoimpl.SizeCache
 }
@@ -130,6 +133,13 @@ func (x *EnrolRequest) GetRole() string {
 		return x.Role
 	}
 	return ""
+}
+
+func (x *EnrolRequest) GetEnrolment() []byte {
+	if x != nil {
+		return x.Enrolment
+	}
+	return nil
 }
 
 // What an enrolled device needs.
@@ -236,7 +246,7 @@ var File_hod_v1_enrol_proto protoreflect.FileDescriptor
 
 const file_hod_v1_enrol_proto_rawDesc = "" +
 	"\n" +
-	"\x12hod/v1/enrol.proto\x12\x06hod.v1\"\xc5\x01\n" +
+	"\x12hod/v1/enrol.proto\x12\x06hod.v1\"\xe3\x01\n" +
 	"\fEnrolRequest\x12\x16\n" +
 	"\x06secret\x18\x01 \x01(\tR\x06secret\x12\x1d\n" +
 	"\n" +
@@ -246,7 +256,8 @@ const file_hod_v1_enrol_proto_rawDesc = "" +
 	"\x05label\x18\x05 \x01(\tR\x05label\x12\x16\n" +
 	"\x06device\x18\x06 \x01(\tR\x06device\x12\x12\n" +
 	"\x04site\x18\a \x01(\tR\x04site\x12\x12\n" +
-	"\x04role\x18\b \x01(\tR\x04role\"\xb1\x01\n" +
+	"\x04role\x18\b \x01(\tR\x04role\x12\x1c\n" +
+	"\tenrolment\x18\t \x01(\fR\tenrolment\"\xb1\x01\n" +
 	"\rEnrolResponse\x12\x12\n" +
 	"\x04site\x18\x01 \x01(\tR\x04site\x12\x16\n" +
 	"\x06device\x18\x02 \x01(\tR\x06device\x12\x12\n" +

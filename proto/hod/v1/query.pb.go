@@ -383,6 +383,10 @@ type CoatLine struct {
 	CompleteAt *timestamppb.Timestamp `protobuf:"bytes,17,opt,name=complete_at,json=completeAt,proto3" json:"complete_at,omitempty"`
 	// When mortar came into it after it was finished.
 	OpenedAgainAt *timestamppb.Timestamp `protobuf:"bytes,18,opt,name=opened_again_at,json=openedAgainAt,proto3" json:"opened_again_at,omitempty"`
+	// The event that says or shows that it is finished.
+	FinishedEvent string `protobuf:"bytes,19,opt,name=finished_event,json=finishedEvent,proto3" json:"finished_event,omitempty"`
+	// Somebody said that it is finished; else it shows by what was done.
+	FinishedSaid  bool `protobuf:"varint,20,opt,name=finished_said,json=finishedSaid,proto3" json:"finished_said,omitempty"`
 	unknownFields protoimpl.UnknownFields
 	sizeCache     protoimpl.SizeCache
 }
@@ -541,6 +545,20 @@ func (x *CoatLine) GetOpenedAgainAt() *timestamppb.Timestamp {
 		return x.OpenedAgainAt
 	}
 	return nil
+}
+
+func (x *CoatLine) GetFinishedEvent() string {
+	if x != nil {
+		return x.FinishedEvent
+	}
+	return ""
+}
+
+func (x *CoatLine) GetFinishedSaid() bool {
+	if x != nil {
+		return x.FinishedSaid
+	}
+	return false
 }
 
 // BatchesLeft is how many batches the plan still takes: as likely as not at most P50, nine times in ten at most P90.
@@ -962,7 +980,9 @@ type Joint struct {
 	// Of an edge by what met what along it; absent where the record does not tell where each batch lies.
 	Metres *JointMetres `protobuf:"bytes,31,opt,name=metres,proto3" json:"metres,omitempty"`
 	// A flag speaks of it, open or answered.
-	Flagged       bool `protobuf:"varint,32,opt,name=flagged,proto3" json:"flagged,omitempty"`
+	Flagged bool `protobuf:"varint,32,opt,name=flagged,proto3" json:"flagged,omitempty"`
+	// What was done about it, oldest first, as treated has it in words.
+	Treatments    []*Treatment `protobuf:"bytes,33,rep,name=treatments,proto3" json:"treatments,omitempty"`
 	unknownFields protoimpl.UnknownFields
 	sizeCache     protoimpl.SizeCache
 }
@@ -1179,6 +1199,77 @@ func (x *Joint) GetFlagged() bool {
 	return false
 }
 
+func (x *Joint) GetTreatments() []*Treatment {
+	if x != nil {
+		return x.Treatments
+	}
+	return nil
+}
+
+// Treatment is what was done once about a joint.
+type Treatment struct {
+	state protoimpl.MessageState `protogen:"open.v1"`
+	// When.
+	At *timestamppb.Timestamp `protobuf:"bytes,1,opt,name=at,proto3" json:"at,omitempty"`
+	// What.
+	Method string `protobuf:"bytes,2,opt,name=method,proto3" json:"method,omitempty"`
+	// The event that says so.
+	Event         string `protobuf:"bytes,3,opt,name=event,proto3" json:"event,omitempty"`
+	unknownFields protoimpl.UnknownFields
+	sizeCache     protoimpl.SizeCache
+}
+
+func (x *Treatment) Reset() {
+	*x = Treatment{}
+	mi := &file_hod_v1_query_proto_msgTypes[10]
+	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+	ms.StoreMessageInfo(mi)
+}
+
+func (x *Treatment) String() string {
+	return protoimpl.X.MessageStringOf(x)
+}
+
+func (*Treatment) ProtoMessage() {}
+
+func (x *Treatment) ProtoReflect() protoreflect.Message {
+	mi := &file_hod_v1_query_proto_msgTypes[10]
+	if x != nil {
+		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+		if ms.LoadMessageInfo() == nil {
+			ms.StoreMessageInfo(mi)
+		}
+		return ms
+	}
+	return mi.MessageOf(x)
+}
+
+// Deprecated: Use Treatment.ProtoReflect.Descriptor instead.
+func (*Treatment) Descriptor() ([]byte, []int) {
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{10}
+}
+
+func (x *Treatment) GetAt() *timestamppb.Timestamp {
+	if x != nil {
+		return x.At
+	}
+	return nil
+}
+
+func (x *Treatment) GetMethod() string {
+	if x != nil {
+		return x.Method
+	}
+	return ""
+}
+
+func (x *Treatment) GetEvent() string {
+	if x != nil {
+		return x.Event
+	}
+	return ""
+}
+
 // Flags is what the record shows that a person should see.
 type Flags struct {
 	state protoimpl.MessageState `protogen:"open.v1"`
@@ -1200,7 +1291,7 @@ type Flags struct {
 
 func (x *Flags) Reset() {
 	*x = Flags{}
-	mi := &file_hod_v1_query_proto_msgTypes[10]
+	mi := &file_hod_v1_query_proto_msgTypes[11]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -1212,7 +1303,7 @@ func (x *Flags) String() string {
 func (*Flags) ProtoMessage() {}
 
 func (x *Flags) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_query_proto_msgTypes[10]
+	mi := &file_hod_v1_query_proto_msgTypes[11]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -1225,7 +1316,7 @@ func (x *Flags) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use Flags.ProtoReflect.Descriptor instead.
 func (*Flags) Descriptor() ([]byte, []int) {
-	return file_hod_v1_query_proto_rawDescGZIP(), []int{10}
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{11}
 }
 
 func (x *Flags) GetSite() string {
@@ -1314,14 +1405,16 @@ type Flag struct {
 	// In a few words, beside code and subject.
 	Brief string `protobuf:"bytes,20,opt,name=brief,proto3" json:"brief,omitempty"`
 	// Why a person passed the rule over, and in which event.
-	Because       string `protobuf:"bytes,30,opt,name=because,proto3" json:"because,omitempty"`
+	Because string `protobuf:"bytes,30,opt,name=because,proto3" json:"because,omitempty"`
+	// The limit as numbers; not set where it is none that a number says.
+	Allowed       *Allowed `protobuf:"bytes,31,opt,name=allowed,proto3" json:"allowed,omitempty"`
 	unknownFields protoimpl.UnknownFields
 	sizeCache     protoimpl.SizeCache
 }
 
 func (x *Flag) Reset() {
 	*x = Flag{}
-	mi := &file_hod_v1_query_proto_msgTypes[11]
+	mi := &file_hod_v1_query_proto_msgTypes[12]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -1333,7 +1426,7 @@ func (x *Flag) String() string {
 func (*Flag) ProtoMessage() {}
 
 func (x *Flag) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_query_proto_msgTypes[11]
+	mi := &file_hod_v1_query_proto_msgTypes[12]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -1346,7 +1439,7 @@ func (x *Flag) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use Flag.ProtoReflect.Descriptor instead.
 func (*Flag) Descriptor() ([]byte, []int) {
-	return file_hod_v1_query_proto_rawDescGZIP(), []int{11}
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{12}
 }
 
 func (x *Flag) GetId() string {
@@ -1496,6 +1589,13 @@ func (x *Flag) GetBecause() string {
 	return ""
 }
 
+func (x *Flag) GetAllowed() *Allowed {
+	if x != nil {
+		return x.Allowed
+	}
+	return nil
+}
+
 // FlagLine is one fact of a flag that has several; it may be answered alone.
 type FlagLine struct {
 	state protoimpl.MessageState `protogen:"open.v1"`
@@ -1536,14 +1636,16 @@ type FlagLine struct {
 	// What became of an answer that closes nothing.
 	Note string `protobuf:"bytes,18,opt,name=note,proto3" json:"note,omitempty"`
 	// Why a person passed the rule over, and in which event.
-	Because       string `protobuf:"bytes,19,opt,name=because,proto3" json:"because,omitempty"`
+	Because string `protobuf:"bytes,19,opt,name=because,proto3" json:"because,omitempty"`
+	// The limit as numbers; not set where it is none that a number says.
+	Allowed       *Allowed `protobuf:"bytes,20,opt,name=allowed,proto3" json:"allowed,omitempty"`
 	unknownFields protoimpl.UnknownFields
 	sizeCache     protoimpl.SizeCache
 }
 
 func (x *FlagLine) Reset() {
 	*x = FlagLine{}
-	mi := &file_hod_v1_query_proto_msgTypes[12]
+	mi := &file_hod_v1_query_proto_msgTypes[13]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -1555,7 +1657,7 @@ func (x *FlagLine) String() string {
 func (*FlagLine) ProtoMessage() {}
 
 func (x *FlagLine) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_query_proto_msgTypes[12]
+	mi := &file_hod_v1_query_proto_msgTypes[13]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -1568,7 +1670,7 @@ func (x *FlagLine) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use FlagLine.ProtoReflect.Descriptor instead.
 func (*FlagLine) Descriptor() ([]byte, []int) {
-	return file_hod_v1_query_proto_rawDescGZIP(), []int{12}
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{13}
 }
 
 func (x *FlagLine) GetId() string {
@@ -1704,6 +1806,13 @@ func (x *FlagLine) GetBecause() string {
 	return ""
 }
 
+func (x *FlagLine) GetAllowed() *Allowed {
+	if x != nil {
+		return x.Allowed
+	}
+	return nil
+}
+
 // Fact is one figure of a flag's evidence, in words.
 type Fact struct {
 	state protoimpl.MessageState `protogen:"open.v1"`
@@ -1712,14 +1821,22 @@ type Fact struct {
 	// Value.
 	Value string `protobuf:"bytes,2,opt,name=value,proto3" json:"value,omitempty"`
 	// The instant, where the fact is of one.
-	At            *timestamppb.Timestamp `protobuf:"bytes,3,opt,name=at,proto3" json:"at,omitempty"`
+	At *timestamppb.Timestamp `protobuf:"bytes,3,opt,name=at,proto3" json:"at,omitempty"`
+	// The figure in the SI unit of unit, where the fact is one.
+	Number *float64 `protobuf:"fixed64,4,opt,name=number,proto3,oneof" json:"number,omitempty"`
+	// The range that is allowed or known of it.
+	Low *float64 `protobuf:"fixed64,5,opt,name=low,proto3,oneof" json:"low,omitempty"`
+	// High.
+	High *float64 `protobuf:"fixed64,6,opt,name=high,proto3,oneof" json:"high,omitempty"`
+	// As the names of other figures end: kg, m3, m, c, mps, kg_m3, kg_m2_h, min, mm, share, count.
+	Unit          string `protobuf:"bytes,7,opt,name=unit,proto3" json:"unit,omitempty"`
 	unknownFields protoimpl.UnknownFields
 	sizeCache     protoimpl.SizeCache
 }
 
 func (x *Fact) Reset() {
 	*x = Fact{}
-	mi := &file_hod_v1_query_proto_msgTypes[13]
+	mi := &file_hod_v1_query_proto_msgTypes[14]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -1731,7 +1848,7 @@ func (x *Fact) String() string {
 func (*Fact) ProtoMessage() {}
 
 func (x *Fact) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_query_proto_msgTypes[13]
+	mi := &file_hod_v1_query_proto_msgTypes[14]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -1744,7 +1861,7 @@ func (x *Fact) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use Fact.ProtoReflect.Descriptor instead.
 func (*Fact) Descriptor() ([]byte, []int) {
-	return file_hod_v1_query_proto_rawDescGZIP(), []int{13}
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{14}
 }
 
 func (x *Fact) GetName() string {
@@ -1766,6 +1883,98 @@ func (x *Fact) GetAt() *timestamppb.Timestamp {
 		return x.At
 	}
 	return nil
+}
+
+func (x *Fact) GetNumber() float64 {
+	if x != nil && x.Number != nil {
+		return *x.Number
+	}
+	return 0
+}
+
+func (x *Fact) GetLow() float64 {
+	if x != nil && x.Low != nil {
+		return *x.Low
+	}
+	return 0
+}
+
+func (x *Fact) GetHigh() float64 {
+	if x != nil && x.High != nil {
+		return *x.High
+	}
+	return 0
+}
+
+func (x *Fact) GetUnit() string {
+	if x != nil {
+		return x.Unit
+	}
+	return ""
+}
+
+// Allowed is a limit as numbers: from low to high, each not set where there is no such end.
+type Allowed struct {
+	state protoimpl.MessageState `protogen:"open.v1"`
+	// Low.
+	Low *float64 `protobuf:"fixed64,1,opt,name=low,proto3,oneof" json:"low,omitempty"`
+	// High.
+	High *float64 `protobuf:"fixed64,2,opt,name=high,proto3,oneof" json:"high,omitempty"`
+	// As a fact's.
+	Unit          string `protobuf:"bytes,3,opt,name=unit,proto3" json:"unit,omitempty"`
+	unknownFields protoimpl.UnknownFields
+	sizeCache     protoimpl.SizeCache
+}
+
+func (x *Allowed) Reset() {
+	*x = Allowed{}
+	mi := &file_hod_v1_query_proto_msgTypes[15]
+	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+	ms.StoreMessageInfo(mi)
+}
+
+func (x *Allowed) String() string {
+	return protoimpl.X.MessageStringOf(x)
+}
+
+func (*Allowed) ProtoMessage() {}
+
+func (x *Allowed) ProtoReflect() protoreflect.Message {
+	mi := &file_hod_v1_query_proto_msgTypes[15]
+	if x != nil {
+		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+		if ms.LoadMessageInfo() == nil {
+			ms.StoreMessageInfo(mi)
+		}
+		return ms
+	}
+	return mi.MessageOf(x)
+}
+
+// Deprecated: Use Allowed.ProtoReflect.Descriptor instead.
+func (*Allowed) Descriptor() ([]byte, []int) {
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{15}
+}
+
+func (x *Allowed) GetLow() float64 {
+	if x != nil && x.Low != nil {
+		return *x.Low
+	}
+	return 0
+}
+
+func (x *Allowed) GetHigh() float64 {
+	if x != nil && x.High != nil {
+		return *x.High
+	}
+	return 0
+}
+
+func (x *Allowed) GetUnit() string {
+	if x != nil {
+		return x.Unit
+	}
+	return ""
 }
 
 // Conditions is the weather as last read, and what it does to a fresh surface. Air, humidity, dew point, wind and surface
@@ -1838,7 +2047,7 @@ type Conditions struct {
 
 func (x *Conditions) Reset() {
 	*x = Conditions{}
-	mi := &file_hod_v1_query_proto_msgTypes[14]
+	mi := &file_hod_v1_query_proto_msgTypes[16]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -1850,7 +2059,7 @@ func (x *Conditions) String() string {
 func (*Conditions) ProtoMessage() {}
 
 func (x *Conditions) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_query_proto_msgTypes[14]
+	mi := &file_hod_v1_query_proto_msgTypes[16]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -1863,7 +2072,7 @@ func (x *Conditions) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use Conditions.ProtoReflect.Descriptor instead.
 func (*Conditions) Descriptor() ([]byte, []int) {
-	return file_hod_v1_query_proto_rawDescGZIP(), []int{14}
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{16}
 }
 
 func (x *Conditions) GetSite() string {
@@ -2103,7 +2312,7 @@ type Reading struct {
 
 func (x *Reading) Reset() {
 	*x = Reading{}
-	mi := &file_hod_v1_query_proto_msgTypes[15]
+	mi := &file_hod_v1_query_proto_msgTypes[17]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -2115,7 +2324,7 @@ func (x *Reading) String() string {
 func (*Reading) ProtoMessage() {}
 
 func (x *Reading) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_query_proto_msgTypes[15]
+	mi := &file_hod_v1_query_proto_msgTypes[17]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -2128,7 +2337,7 @@ func (x *Reading) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use Reading.ProtoReflect.Descriptor instead.
 func (*Reading) Descriptor() ([]byte, []int) {
-	return file_hod_v1_query_proto_rawDescGZIP(), []int{15}
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{17}
 }
 
 func (x *Reading) GetReadAt() *timestamppb.Timestamp {
@@ -2215,7 +2424,7 @@ type Hour struct {
 
 func (x *Hour) Reset() {
 	*x = Hour{}
-	mi := &file_hod_v1_query_proto_msgTypes[16]
+	mi := &file_hod_v1_query_proto_msgTypes[18]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -2227,7 +2436,7 @@ func (x *Hour) String() string {
 func (*Hour) ProtoMessage() {}
 
 func (x *Hour) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_query_proto_msgTypes[16]
+	mi := &file_hod_v1_query_proto_msgTypes[18]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -2240,7 +2449,7 @@ func (x *Hour) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use Hour.ProtoReflect.Descriptor instead.
 func (*Hour) Descriptor() ([]byte, []int) {
-	return file_hod_v1_query_proto_rawDescGZIP(), []int{16}
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{18}
 }
 
 func (x *Hour) GetAt() *timestamppb.Timestamp {
@@ -2302,7 +2511,7 @@ type Stock struct {
 
 func (x *Stock) Reset() {
 	*x = Stock{}
-	mi := &file_hod_v1_query_proto_msgTypes[17]
+	mi := &file_hod_v1_query_proto_msgTypes[19]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -2314,7 +2523,7 @@ func (x *Stock) String() string {
 func (*Stock) ProtoMessage() {}
 
 func (x *Stock) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_query_proto_msgTypes[17]
+	mi := &file_hod_v1_query_proto_msgTypes[19]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -2327,7 +2536,7 @@ func (x *Stock) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use Stock.ProtoReflect.Descriptor instead.
 func (*Stock) Descriptor() ([]byte, []int) {
-	return file_hod_v1_query_proto_rawDescGZIP(), []int{17}
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{19}
 }
 
 func (x *Stock) GetSite() string {
@@ -2403,7 +2612,7 @@ type MaterialStock struct {
 
 func (x *MaterialStock) Reset() {
 	*x = MaterialStock{}
-	mi := &file_hod_v1_query_proto_msgTypes[18]
+	mi := &file_hod_v1_query_proto_msgTypes[20]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -2415,7 +2624,7 @@ func (x *MaterialStock) String() string {
 func (*MaterialStock) ProtoMessage() {}
 
 func (x *MaterialStock) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_query_proto_msgTypes[18]
+	mi := &file_hod_v1_query_proto_msgTypes[20]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -2428,7 +2637,7 @@ func (x *MaterialStock) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use MaterialStock.ProtoReflect.Descriptor instead.
 func (*MaterialStock) Descriptor() ([]byte, []int) {
-	return file_hod_v1_query_proto_rawDescGZIP(), []int{18}
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{20}
 }
 
 func (x *MaterialStock) GetMaterial() string {
@@ -2593,7 +2802,7 @@ type LedgerLine struct {
 
 func (x *LedgerLine) Reset() {
 	*x = LedgerLine{}
-	mi := &file_hod_v1_query_proto_msgTypes[19]
+	mi := &file_hod_v1_query_proto_msgTypes[21]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -2605,7 +2814,7 @@ func (x *LedgerLine) String() string {
 func (*LedgerLine) ProtoMessage() {}
 
 func (x *LedgerLine) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_query_proto_msgTypes[19]
+	mi := &file_hod_v1_query_proto_msgTypes[21]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -2618,7 +2827,7 @@ func (x *LedgerLine) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use LedgerLine.ProtoReflect.Descriptor instead.
 func (*LedgerLine) Descriptor() ([]byte, []int) {
-	return file_hod_v1_query_proto_rawDescGZIP(), []int{19}
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{21}
 }
 
 func (x *LedgerLine) GetAt() *timestamppb.Timestamp {
@@ -2767,7 +2976,7 @@ type Forecast struct {
 
 func (x *Forecast) Reset() {
 	*x = Forecast{}
-	mi := &file_hod_v1_query_proto_msgTypes[20]
+	mi := &file_hod_v1_query_proto_msgTypes[22]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -2779,7 +2988,7 @@ func (x *Forecast) String() string {
 func (*Forecast) ProtoMessage() {}
 
 func (x *Forecast) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_query_proto_msgTypes[20]
+	mi := &file_hod_v1_query_proto_msgTypes[22]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -2792,7 +3001,7 @@ func (x *Forecast) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use Forecast.ProtoReflect.Descriptor instead.
 func (*Forecast) Descriptor() ([]byte, []int) {
-	return file_hod_v1_query_proto_rawDescGZIP(), []int{20}
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{22}
 }
 
 func (x *Forecast) GetSite() string {
@@ -2979,7 +3188,7 @@ type FinishRange struct {
 
 func (x *FinishRange) Reset() {
 	*x = FinishRange{}
-	mi := &file_hod_v1_query_proto_msgTypes[21]
+	mi := &file_hod_v1_query_proto_msgTypes[23]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -2991,7 +3200,7 @@ func (x *FinishRange) String() string {
 func (*FinishRange) ProtoMessage() {}
 
 func (x *FinishRange) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_query_proto_msgTypes[21]
+	mi := &file_hod_v1_query_proto_msgTypes[23]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -3004,7 +3213,7 @@ func (x *FinishRange) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use FinishRange.ProtoReflect.Descriptor instead.
 func (*FinishRange) Descriptor() ([]byte, []int) {
-	return file_hod_v1_query_proto_rawDescGZIP(), []int{21}
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{23}
 }
 
 func (x *FinishRange) GetP05() *timestamppb.Timestamp {
@@ -3093,7 +3302,7 @@ type Width struct {
 
 func (x *Width) Reset() {
 	*x = Width{}
-	mi := &file_hod_v1_query_proto_msgTypes[22]
+	mi := &file_hod_v1_query_proto_msgTypes[24]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -3105,7 +3314,7 @@ func (x *Width) String() string {
 func (*Width) ProtoMessage() {}
 
 func (x *Width) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_query_proto_msgTypes[22]
+	mi := &file_hod_v1_query_proto_msgTypes[24]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -3118,7 +3327,7 @@ func (x *Width) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use Width.ProtoReflect.Descriptor instead.
 func (*Width) Descriptor() ([]byte, []int) {
-	return file_hod_v1_query_proto_rawDescGZIP(), []int{22}
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{24}
 }
 
 func (x *Width) GetSiteBatches() float64 {
@@ -3234,7 +3443,7 @@ type MixCount struct {
 
 func (x *MixCount) Reset() {
 	*x = MixCount{}
-	mi := &file_hod_v1_query_proto_msgTypes[23]
+	mi := &file_hod_v1_query_proto_msgTypes[25]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -3246,7 +3455,7 @@ func (x *MixCount) String() string {
 func (*MixCount) ProtoMessage() {}
 
 func (x *MixCount) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_query_proto_msgTypes[23]
+	mi := &file_hod_v1_query_proto_msgTypes[25]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -3259,7 +3468,7 @@ func (x *MixCount) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use MixCount.ProtoReflect.Descriptor instead.
 func (*MixCount) Descriptor() ([]byte, []int) {
-	return file_hod_v1_query_proto_rawDescGZIP(), []int{23}
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{25}
 }
 
 func (x *MixCount) GetMix() string {
@@ -3304,7 +3513,7 @@ type CrewCoat struct {
 
 func (x *CrewCoat) Reset() {
 	*x = CrewCoat{}
-	mi := &file_hod_v1_query_proto_msgTypes[24]
+	mi := &file_hod_v1_query_proto_msgTypes[26]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -3316,7 +3525,7 @@ func (x *CrewCoat) String() string {
 func (*CrewCoat) ProtoMessage() {}
 
 func (x *CrewCoat) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_query_proto_msgTypes[24]
+	mi := &file_hod_v1_query_proto_msgTypes[26]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -3329,7 +3538,7 @@ func (x *CrewCoat) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use CrewCoat.ProtoReflect.Descriptor instead.
 func (*CrewCoat) Descriptor() ([]byte, []int) {
-	return file_hod_v1_query_proto_rawDescGZIP(), []int{24}
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{26}
 }
 
 func (x *CrewCoat) GetCrew() string {
@@ -3411,7 +3620,7 @@ type MixForecast struct {
 
 func (x *MixForecast) Reset() {
 	*x = MixForecast{}
-	mi := &file_hod_v1_query_proto_msgTypes[25]
+	mi := &file_hod_v1_query_proto_msgTypes[27]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -3423,7 +3632,7 @@ func (x *MixForecast) String() string {
 func (*MixForecast) ProtoMessage() {}
 
 func (x *MixForecast) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_query_proto_msgTypes[25]
+	mi := &file_hod_v1_query_proto_msgTypes[27]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -3436,7 +3645,7 @@ func (x *MixForecast) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use MixForecast.ProtoReflect.Descriptor instead.
 func (*MixForecast) Descriptor() ([]byte, []int) {
-	return file_hod_v1_query_proto_rawDescGZIP(), []int{25}
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{27}
 }
 
 func (x *MixForecast) GetMix() string {
@@ -3566,7 +3775,7 @@ type MixBags struct {
 
 func (x *MixBags) Reset() {
 	*x = MixBags{}
-	mi := &file_hod_v1_query_proto_msgTypes[26]
+	mi := &file_hod_v1_query_proto_msgTypes[28]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -3578,7 +3787,7 @@ func (x *MixBags) String() string {
 func (*MixBags) ProtoMessage() {}
 
 func (x *MixBags) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_query_proto_msgTypes[26]
+	mi := &file_hod_v1_query_proto_msgTypes[28]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -3591,7 +3800,7 @@ func (x *MixBags) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use MixBags.ProtoReflect.Descriptor instead.
 func (*MixBags) Descriptor() ([]byte, []int) {
-	return file_hod_v1_query_proto_rawDescGZIP(), []int{26}
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{28}
 }
 
 func (x *MixBags) GetMaterial() string {
@@ -3677,7 +3886,7 @@ type Count struct {
 
 func (x *Count) Reset() {
 	*x = Count{}
-	mi := &file_hod_v1_query_proto_msgTypes[27]
+	mi := &file_hod_v1_query_proto_msgTypes[29]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -3689,7 +3898,7 @@ func (x *Count) String() string {
 func (*Count) ProtoMessage() {}
 
 func (x *Count) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_query_proto_msgTypes[27]
+	mi := &file_hod_v1_query_proto_msgTypes[29]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -3702,7 +3911,7 @@ func (x *Count) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use Count.ProtoReflect.Descriptor instead.
 func (*Count) Descriptor() ([]byte, []int) {
-	return file_hod_v1_query_proto_rawDescGZIP(), []int{27}
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{29}
 }
 
 func (x *Count) GetBatches() int32 {
@@ -3765,14 +3974,18 @@ type MaterialNeed struct {
 	// Of one day: what is left for it as it begins, as likely as not.
 	LeftP50Kg *float64 `protobuf:"fixed64,21,opt,name=left_p50_kg,json=leftP50Kg,proto3,oneof" json:"left_p50_kg,omitempty"`
 	// The same in bags.
-	LeftP50Bags   *float64 `protobuf:"fixed64,22,opt,name=left_p50_bags,json=leftP50Bags,proto3,oneof" json:"left_p50_bags,omitempty"`
+	LeftP50Bags *float64 `protobuf:"fixed64,22,opt,name=left_p50_bags,json=leftP50Bags,proto3,oneof" json:"left_p50_bags,omitempty"`
+	// Of sand, of its dry mass, as last recorded; not set where nobody did, or it is none.
+	MoistureShare *float64 `protobuf:"fixed64,23,opt,name=moisture_share,json=moistureShare,proto3,oneof" json:"moisture_share,omitempty"`
+	// Of sand: weighed over designed.
+	DampFactor    *float64 `protobuf:"fixed64,24,opt,name=damp_factor,json=dampFactor,proto3,oneof" json:"damp_factor,omitempty"`
 	unknownFields protoimpl.UnknownFields
 	sizeCache     protoimpl.SizeCache
 }
 
 func (x *MaterialNeed) Reset() {
 	*x = MaterialNeed{}
-	mi := &file_hod_v1_query_proto_msgTypes[28]
+	mi := &file_hod_v1_query_proto_msgTypes[30]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -3784,7 +3997,7 @@ func (x *MaterialNeed) String() string {
 func (*MaterialNeed) ProtoMessage() {}
 
 func (x *MaterialNeed) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_query_proto_msgTypes[28]
+	mi := &file_hod_v1_query_proto_msgTypes[30]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -3797,7 +4010,7 @@ func (x *MaterialNeed) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use MaterialNeed.ProtoReflect.Descriptor instead.
 func (*MaterialNeed) Descriptor() ([]byte, []int) {
-	return file_hod_v1_query_proto_rawDescGZIP(), []int{28}
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{30}
 }
 
 func (x *MaterialNeed) GetMaterial() string {
@@ -3954,6 +4167,20 @@ func (x *MaterialNeed) GetLeftP50Bags() float64 {
 	return 0
 }
 
+func (x *MaterialNeed) GetMoistureShare() float64 {
+	if x != nil && x.MoistureShare != nil {
+		return *x.MoistureShare
+	}
+	return 0
+}
+
+func (x *MaterialNeed) GetDampFactor() float64 {
+	if x != nil && x.DampFactor != nil {
+		return *x.DampFactor
+	}
+	return 0
+}
+
 // Tomorrow is what the next working day takes at the present pace.
 type Tomorrow struct {
 	state protoimpl.MessageState `protogen:"open.v1"`
@@ -3993,7 +4220,7 @@ type Tomorrow struct {
 
 func (x *Tomorrow) Reset() {
 	*x = Tomorrow{}
-	mi := &file_hod_v1_query_proto_msgTypes[29]
+	mi := &file_hod_v1_query_proto_msgTypes[31]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -4005,7 +4232,7 @@ func (x *Tomorrow) String() string {
 func (*Tomorrow) ProtoMessage() {}
 
 func (x *Tomorrow) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_query_proto_msgTypes[29]
+	mi := &file_hod_v1_query_proto_msgTypes[31]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -4018,7 +4245,7 @@ func (x *Tomorrow) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use Tomorrow.ProtoReflect.Descriptor instead.
 func (*Tomorrow) Descriptor() ([]byte, []int) {
-	return file_hod_v1_query_proto_rawDescGZIP(), []int{29}
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{31}
 }
 
 func (x *Tomorrow) GetDate() string {
@@ -4195,7 +4422,7 @@ type Day struct {
 
 func (x *Day) Reset() {
 	*x = Day{}
-	mi := &file_hod_v1_query_proto_msgTypes[30]
+	mi := &file_hod_v1_query_proto_msgTypes[32]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -4207,7 +4434,7 @@ func (x *Day) String() string {
 func (*Day) ProtoMessage() {}
 
 func (x *Day) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_query_proto_msgTypes[30]
+	mi := &file_hod_v1_query_proto_msgTypes[32]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -4220,7 +4447,7 @@ func (x *Day) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use Day.ProtoReflect.Descriptor instead.
 func (*Day) Descriptor() ([]byte, []int) {
-	return file_hod_v1_query_proto_rawDescGZIP(), []int{30}
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{32}
 }
 
 func (x *Day) GetSite() string {
@@ -4460,7 +4687,7 @@ type BreakLine struct {
 
 func (x *BreakLine) Reset() {
 	*x = BreakLine{}
-	mi := &file_hod_v1_query_proto_msgTypes[31]
+	mi := &file_hod_v1_query_proto_msgTypes[33]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -4472,7 +4699,7 @@ func (x *BreakLine) String() string {
 func (*BreakLine) ProtoMessage() {}
 
 func (x *BreakLine) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_query_proto_msgTypes[31]
+	mi := &file_hod_v1_query_proto_msgTypes[33]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -4485,7 +4712,7 @@ func (x *BreakLine) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use BreakLine.ProtoReflect.Descriptor instead.
 func (*BreakLine) Descriptor() ([]byte, []int) {
-	return file_hod_v1_query_proto_rawDescGZIP(), []int{31}
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{33}
 }
 
 func (x *BreakLine) GetEvent() string {
@@ -4584,7 +4811,7 @@ type CrewDay struct {
 
 func (x *CrewDay) Reset() {
 	*x = CrewDay{}
-	mi := &file_hod_v1_query_proto_msgTypes[32]
+	mi := &file_hod_v1_query_proto_msgTypes[34]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -4596,7 +4823,7 @@ func (x *CrewDay) String() string {
 func (*CrewDay) ProtoMessage() {}
 
 func (x *CrewDay) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_query_proto_msgTypes[32]
+	mi := &file_hod_v1_query_proto_msgTypes[34]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -4609,7 +4836,7 @@ func (x *CrewDay) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use CrewDay.ProtoReflect.Descriptor instead.
 func (*CrewDay) Descriptor() ([]byte, []int) {
-	return file_hod_v1_query_proto_rawDescGZIP(), []int{32}
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{34}
 }
 
 func (x *CrewDay) GetCrew() string {
@@ -4719,7 +4946,7 @@ type CoatDay struct {
 
 func (x *CoatDay) Reset() {
 	*x = CoatDay{}
-	mi := &file_hod_v1_query_proto_msgTypes[33]
+	mi := &file_hod_v1_query_proto_msgTypes[35]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -4731,7 +4958,7 @@ func (x *CoatDay) String() string {
 func (*CoatDay) ProtoMessage() {}
 
 func (x *CoatDay) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_query_proto_msgTypes[33]
+	mi := &file_hod_v1_query_proto_msgTypes[35]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -4744,7 +4971,7 @@ func (x *CoatDay) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use CoatDay.ProtoReflect.Descriptor instead.
 func (*CoatDay) Descriptor() ([]byte, []int) {
-	return file_hod_v1_query_proto_rawDescGZIP(), []int{33}
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{35}
 }
 
 func (x *CoatDay) GetZone() string {
@@ -4818,14 +5045,20 @@ type Test struct {
 	// W cm.
 	WCm *float64 `protobuf:"fixed64,9,opt,name=w_cm,json=wCm,proto3,oneof" json:"w_cm,omitempty"`
 	// Within, or how it misses.
-	Judgement     string `protobuf:"bytes,10,opt,name=judgement,proto3" json:"judgement,omitempty"`
-	unknownFields protoimpl.UnknownFields
-	sizeCache     protoimpl.SizeCache
+	Judgement string `protobuf:"bytes,10,opt,name=judgement,proto3" json:"judgement,omitempty"`
+	// Whether the unit weight that the mix asks for was met; not set where it asks for none, or it was not tested.
+	Within *bool `protobuf:"varint,11,opt,name=within,proto3,oneof" json:"within,omitempty"`
+	// From what it is allowed.
+	UnitWeightLowKgM3 *float64 `protobuf:"fixed64,12,opt,name=unit_weight_low_kg_m3,json=unitWeightLowKgM3,proto3,oneof" json:"unit_weight_low_kg_m3,omitempty"`
+	// To what it is allowed.
+	UnitWeightHighKgM3 *float64 `protobuf:"fixed64,13,opt,name=unit_weight_high_kg_m3,json=unitWeightHighKgM3,proto3,oneof" json:"unit_weight_high_kg_m3,omitempty"`
+	unknownFields      protoimpl.UnknownFields
+	sizeCache          protoimpl.SizeCache
 }
 
 func (x *Test) Reset() {
 	*x = Test{}
-	mi := &file_hod_v1_query_proto_msgTypes[34]
+	mi := &file_hod_v1_query_proto_msgTypes[36]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -4837,7 +5070,7 @@ func (x *Test) String() string {
 func (*Test) ProtoMessage() {}
 
 func (x *Test) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_query_proto_msgTypes[34]
+	mi := &file_hod_v1_query_proto_msgTypes[36]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -4850,7 +5083,7 @@ func (x *Test) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use Test.ProtoReflect.Descriptor instead.
 func (*Test) Descriptor() ([]byte, []int) {
-	return file_hod_v1_query_proto_rawDescGZIP(), []int{34}
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{36}
 }
 
 func (x *Test) GetBatch() string {
@@ -4923,6 +5156,27 @@ func (x *Test) GetJudgement() string {
 	return ""
 }
 
+func (x *Test) GetWithin() bool {
+	if x != nil && x.Within != nil {
+		return *x.Within
+	}
+	return false
+}
+
+func (x *Test) GetUnitWeightLowKgM3() float64 {
+	if x != nil && x.UnitWeightLowKgM3 != nil {
+		return *x.UnitWeightLowKgM3
+	}
+	return 0
+}
+
+func (x *Test) GetUnitWeightHighKgM3() float64 {
+	if x != nil && x.UnitWeightHighKgM3 != nil {
+		return *x.UnitWeightHighKgM3
+	}
+	return 0
+}
+
 // WeatherDay is the day's weather as read. What nobody read is not set.
 type WeatherDay struct {
 	state protoimpl.MessageState `protogen:"open.v1"`
@@ -4950,7 +5204,7 @@ type WeatherDay struct {
 
 func (x *WeatherDay) Reset() {
 	*x = WeatherDay{}
-	mi := &file_hod_v1_query_proto_msgTypes[35]
+	mi := &file_hod_v1_query_proto_msgTypes[37]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -4962,7 +5216,7 @@ func (x *WeatherDay) String() string {
 func (*WeatherDay) ProtoMessage() {}
 
 func (x *WeatherDay) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_query_proto_msgTypes[35]
+	mi := &file_hod_v1_query_proto_msgTypes[37]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -4975,7 +5229,7 @@ func (x *WeatherDay) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use WeatherDay.ProtoReflect.Descriptor instead.
 func (*WeatherDay) Descriptor() ([]byte, []int) {
-	return file_hod_v1_query_proto_rawDescGZIP(), []int{35}
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{37}
 }
 
 func (x *WeatherDay) GetReadings() int32 {
@@ -5075,14 +5329,16 @@ type Strength struct {
 	// The probe, or "hand".
 	Probe string `protobuf:"bytes,15,opt,name=probe,proto3" json:"probe,omitempty"`
 	// Where the mix has no curve of its own; not this mix's own.
-	Borrowed      []*Borrowed `protobuf:"bytes,16,rep,name=borrowed,proto3" json:"borrowed,omitempty"`
+	Borrowed []*Borrowed `protobuf:"bytes,16,rep,name=borrowed,proto3" json:"borrowed,omitempty"`
+	// The strength lies beyond the ages that were broken.
+	Extrapolated  bool `protobuf:"varint,17,opt,name=extrapolated,proto3" json:"extrapolated,omitempty"`
 	unknownFields protoimpl.UnknownFields
 	sizeCache     protoimpl.SizeCache
 }
 
 func (x *Strength) Reset() {
 	*x = Strength{}
-	mi := &file_hod_v1_query_proto_msgTypes[36]
+	mi := &file_hod_v1_query_proto_msgTypes[38]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -5094,7 +5350,7 @@ func (x *Strength) String() string {
 func (*Strength) ProtoMessage() {}
 
 func (x *Strength) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_query_proto_msgTypes[36]
+	mi := &file_hod_v1_query_proto_msgTypes[38]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -5107,7 +5363,7 @@ func (x *Strength) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use Strength.ProtoReflect.Descriptor instead.
 func (*Strength) Descriptor() ([]byte, []int) {
-	return file_hod_v1_query_proto_rawDescGZIP(), []int{36}
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{38}
 }
 
 func (x *Strength) GetZone() string {
@@ -5222,6 +5478,13 @@ func (x *Strength) GetBorrowed() []*Borrowed {
 	return nil
 }
 
+func (x *Strength) GetExtrapolated() bool {
+	if x != nil {
+		return x.Extrapolated
+	}
+	return false
+}
+
 // Borrowed is what a code's general curve says of a coat: not its mix's own.
 type Borrowed struct {
 	state protoimpl.MessageState `protogen:"open.v1"`
@@ -5239,7 +5502,7 @@ type Borrowed struct {
 
 func (x *Borrowed) Reset() {
 	*x = Borrowed{}
-	mi := &file_hod_v1_query_proto_msgTypes[37]
+	mi := &file_hod_v1_query_proto_msgTypes[39]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -5251,7 +5514,7 @@ func (x *Borrowed) String() string {
 func (*Borrowed) ProtoMessage() {}
 
 func (x *Borrowed) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_query_proto_msgTypes[37]
+	mi := &file_hod_v1_query_proto_msgTypes[39]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -5264,7 +5527,7 @@ func (x *Borrowed) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use Borrowed.ProtoReflect.Descriptor instead.
 func (*Borrowed) Descriptor() ([]byte, []int) {
-	return file_hod_v1_query_proto_rawDescGZIP(), []int{37}
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{39}
 }
 
 func (x *Borrowed) GetCurve() string {
@@ -5312,7 +5575,7 @@ type DeviceEnd struct {
 
 func (x *DeviceEnd) Reset() {
 	*x = DeviceEnd{}
-	mi := &file_hod_v1_query_proto_msgTypes[38]
+	mi := &file_hod_v1_query_proto_msgTypes[40]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -5324,7 +5587,7 @@ func (x *DeviceEnd) String() string {
 func (*DeviceEnd) ProtoMessage() {}
 
 func (x *DeviceEnd) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_query_proto_msgTypes[38]
+	mi := &file_hod_v1_query_proto_msgTypes[40]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -5337,7 +5600,7 @@ func (x *DeviceEnd) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use DeviceEnd.ProtoReflect.Descriptor instead.
 func (*DeviceEnd) Descriptor() ([]byte, []int) {
-	return file_hod_v1_query_proto_rawDescGZIP(), []int{38}
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{40}
 }
 
 func (x *DeviceEnd) GetDevice() string {
@@ -5397,7 +5660,7 @@ type Zone struct {
 
 func (x *Zone) Reset() {
 	*x = Zone{}
-	mi := &file_hod_v1_query_proto_msgTypes[39]
+	mi := &file_hod_v1_query_proto_msgTypes[41]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -5409,7 +5672,7 @@ func (x *Zone) String() string {
 func (*Zone) ProtoMessage() {}
 
 func (x *Zone) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_query_proto_msgTypes[39]
+	mi := &file_hod_v1_query_proto_msgTypes[41]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -5422,7 +5685,7 @@ func (x *Zone) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use Zone.ProtoReflect.Descriptor instead.
 func (*Zone) Descriptor() ([]byte, []int) {
-	return file_hod_v1_query_proto_rawDescGZIP(), []int{39}
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{41}
 }
 
 func (x *Zone) GetSite() string {
@@ -5508,7 +5771,7 @@ type ZoneEdge struct {
 
 func (x *ZoneEdge) Reset() {
 	*x = ZoneEdge{}
-	mi := &file_hod_v1_query_proto_msgTypes[40]
+	mi := &file_hod_v1_query_proto_msgTypes[42]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -5520,7 +5783,7 @@ func (x *ZoneEdge) String() string {
 func (*ZoneEdge) ProtoMessage() {}
 
 func (x *ZoneEdge) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_query_proto_msgTypes[40]
+	mi := &file_hod_v1_query_proto_msgTypes[42]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -5533,7 +5796,7 @@ func (x *ZoneEdge) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use ZoneEdge.ProtoReflect.Descriptor instead.
 func (*ZoneEdge) Descriptor() ([]byte, []int) {
-	return file_hod_v1_query_proto_rawDescGZIP(), []int{40}
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{42}
 }
 
 func (x *ZoneEdge) GetWith() string {
@@ -5569,7 +5832,7 @@ type ZoneCoat struct {
 
 func (x *ZoneCoat) Reset() {
 	*x = ZoneCoat{}
-	mi := &file_hod_v1_query_proto_msgTypes[41]
+	mi := &file_hod_v1_query_proto_msgTypes[43]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -5581,7 +5844,7 @@ func (x *ZoneCoat) String() string {
 func (*ZoneCoat) ProtoMessage() {}
 
 func (x *ZoneCoat) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_query_proto_msgTypes[41]
+	mi := &file_hod_v1_query_proto_msgTypes[43]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -5594,7 +5857,7 @@ func (x *ZoneCoat) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use ZoneCoat.ProtoReflect.Descriptor instead.
 func (*ZoneCoat) Descriptor() ([]byte, []int) {
-	return file_hod_v1_query_proto_rawDescGZIP(), []int{41}
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{43}
 }
 
 func (x *ZoneCoat) GetProgress() *CoatLine {
@@ -5645,7 +5908,7 @@ type CoverLine struct {
 
 func (x *CoverLine) Reset() {
 	*x = CoverLine{}
-	mi := &file_hod_v1_query_proto_msgTypes[42]
+	mi := &file_hod_v1_query_proto_msgTypes[44]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -5657,7 +5920,7 @@ func (x *CoverLine) String() string {
 func (*CoverLine) ProtoMessage() {}
 
 func (x *CoverLine) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_query_proto_msgTypes[42]
+	mi := &file_hod_v1_query_proto_msgTypes[44]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -5670,7 +5933,7 @@ func (x *CoverLine) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use CoverLine.ProtoReflect.Descriptor instead.
 func (*CoverLine) Descriptor() ([]byte, []int) {
-	return file_hod_v1_query_proto_rawDescGZIP(), []int{42}
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{44}
 }
 
 func (x *CoverLine) GetSince() *timestamppb.Timestamp {
@@ -5708,7 +5971,7 @@ type StripLine struct {
 
 func (x *StripLine) Reset() {
 	*x = StripLine{}
-	mi := &file_hod_v1_query_proto_msgTypes[43]
+	mi := &file_hod_v1_query_proto_msgTypes[45]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -5720,7 +5983,7 @@ func (x *StripLine) String() string {
 func (*StripLine) ProtoMessage() {}
 
 func (x *StripLine) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_query_proto_msgTypes[43]
+	mi := &file_hod_v1_query_proto_msgTypes[45]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -5733,7 +5996,7 @@ func (x *StripLine) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use StripLine.ProtoReflect.Descriptor instead.
 func (*StripLine) Descriptor() ([]byte, []int) {
-	return file_hod_v1_query_proto_rawDescGZIP(), []int{43}
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{45}
 }
 
 func (x *StripLine) GetStart() string {
@@ -5809,7 +6072,7 @@ type PlacementLine struct {
 
 func (x *PlacementLine) Reset() {
 	*x = PlacementLine{}
-	mi := &file_hod_v1_query_proto_msgTypes[44]
+	mi := &file_hod_v1_query_proto_msgTypes[46]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -5821,7 +6084,7 @@ func (x *PlacementLine) String() string {
 func (*PlacementLine) ProtoMessage() {}
 
 func (x *PlacementLine) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_query_proto_msgTypes[44]
+	mi := &file_hod_v1_query_proto_msgTypes[46]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -5834,7 +6097,7 @@ func (x *PlacementLine) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use PlacementLine.ProtoReflect.Descriptor instead.
 func (*PlacementLine) Descriptor() ([]byte, []int) {
-	return file_hod_v1_query_proto_rawDescGZIP(), []int{44}
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{46}
 }
 
 func (x *PlacementLine) GetName() string {
@@ -5931,7 +6194,7 @@ type TendedLine struct {
 
 func (x *TendedLine) Reset() {
 	*x = TendedLine{}
-	mi := &file_hod_v1_query_proto_msgTypes[45]
+	mi := &file_hod_v1_query_proto_msgTypes[47]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -5943,7 +6206,7 @@ func (x *TendedLine) String() string {
 func (*TendedLine) ProtoMessage() {}
 
 func (x *TendedLine) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_query_proto_msgTypes[45]
+	mi := &file_hod_v1_query_proto_msgTypes[47]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -5956,7 +6219,7 @@ func (x *TendedLine) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use TendedLine.ProtoReflect.Descriptor instead.
 func (*TendedLine) Descriptor() ([]byte, []int) {
-	return file_hod_v1_query_proto_rawDescGZIP(), []int{45}
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{47}
 }
 
 func (x *TendedLine) GetAt() *timestamppb.Timestamp {
@@ -6004,7 +6267,7 @@ type Log struct {
 
 func (x *Log) Reset() {
 	*x = Log{}
-	mi := &file_hod_v1_query_proto_msgTypes[46]
+	mi := &file_hod_v1_query_proto_msgTypes[48]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -6016,7 +6279,7 @@ func (x *Log) String() string {
 func (*Log) ProtoMessage() {}
 
 func (x *Log) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_query_proto_msgTypes[46]
+	mi := &file_hod_v1_query_proto_msgTypes[48]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -6029,7 +6292,7 @@ func (x *Log) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use Log.ProtoReflect.Descriptor instead.
 func (*Log) Descriptor() ([]byte, []int) {
-	return file_hod_v1_query_proto_rawDescGZIP(), []int{46}
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{48}
 }
 
 func (x *Log) GetSite() string {
@@ -6088,14 +6351,22 @@ type Entry struct {
 	// In a day's report: written after that day had ended.
 	Late bool `protobuf:"varint,12,opt,name=late,proto3" json:"late,omitempty"`
 	// In a day's report, of what puts a plan right: what it moved in the record.
-	Moved         string `protobuf:"bytes,13,opt,name=moved,proto3" json:"moved,omitempty"`
+	Moved string `protobuf:"bytes,13,opt,name=moved,proto3" json:"moved,omitempty"`
+	// The zones that text is about.
+	Zones []string `protobuf:"bytes,14,rep,name=zones,proto3" json:"zones,omitempty"`
+	// The batches that text is about, in full.
+	Batches []string `protobuf:"bytes,15,rep,name=batches,proto3" json:"batches,omitempty"`
+	// The events that changed how it is read, in their order.
+	CorrectedBy []string `protobuf:"bytes,16,rep,name=corrected_by,json=correctedBy,proto3" json:"corrected_by,omitempty"`
+	// Of a correction: the event first written that it goes back to.
+	Corrects      string `protobuf:"bytes,17,opt,name=corrects,proto3" json:"corrects,omitempty"`
 	unknownFields protoimpl.UnknownFields
 	sizeCache     protoimpl.SizeCache
 }
 
 func (x *Entry) Reset() {
 	*x = Entry{}
-	mi := &file_hod_v1_query_proto_msgTypes[47]
+	mi := &file_hod_v1_query_proto_msgTypes[49]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -6107,7 +6378,7 @@ func (x *Entry) String() string {
 func (*Entry) ProtoMessage() {}
 
 func (x *Entry) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_query_proto_msgTypes[47]
+	mi := &file_hod_v1_query_proto_msgTypes[49]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -6120,7 +6391,7 @@ func (x *Entry) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use Entry.ProtoReflect.Descriptor instead.
 func (*Entry) Descriptor() ([]byte, []int) {
-	return file_hod_v1_query_proto_rawDescGZIP(), []int{47}
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{49}
 }
 
 func (x *Entry) GetName() string {
@@ -6214,6 +6485,34 @@ func (x *Entry) GetMoved() string {
 	return ""
 }
 
+func (x *Entry) GetZones() []string {
+	if x != nil {
+		return x.Zones
+	}
+	return nil
+}
+
+func (x *Entry) GetBatches() []string {
+	if x != nil {
+		return x.Batches
+	}
+	return nil
+}
+
+func (x *Entry) GetCorrectedBy() []string {
+	if x != nil {
+		return x.CorrectedBy
+	}
+	return nil
+}
+
+func (x *Entry) GetCorrects() string {
+	if x != nil {
+		return x.Corrects
+	}
+	return ""
+}
+
 // Asks for Board.
 type BoardRequest struct {
 	state protoimpl.MessageState `protogen:"open.v1"`
@@ -6225,7 +6524,7 @@ type BoardRequest struct {
 
 func (x *BoardRequest) Reset() {
 	*x = BoardRequest{}
-	mi := &file_hod_v1_query_proto_msgTypes[48]
+	mi := &file_hod_v1_query_proto_msgTypes[50]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -6237,7 +6536,7 @@ func (x *BoardRequest) String() string {
 func (*BoardRequest) ProtoMessage() {}
 
 func (x *BoardRequest) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_query_proto_msgTypes[48]
+	mi := &file_hod_v1_query_proto_msgTypes[50]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -6250,7 +6549,7 @@ func (x *BoardRequest) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use BoardRequest.ProtoReflect.Descriptor instead.
 func (*BoardRequest) Descriptor() ([]byte, []int) {
-	return file_hod_v1_query_proto_rawDescGZIP(), []int{48}
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{50}
 }
 
 func (x *BoardRequest) GetAt() *timestamppb.Timestamp {
@@ -6271,7 +6570,7 @@ type BoardResponse struct {
 
 func (x *BoardResponse) Reset() {
 	*x = BoardResponse{}
-	mi := &file_hod_v1_query_proto_msgTypes[49]
+	mi := &file_hod_v1_query_proto_msgTypes[51]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -6283,7 +6582,7 @@ func (x *BoardResponse) String() string {
 func (*BoardResponse) ProtoMessage() {}
 
 func (x *BoardResponse) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_query_proto_msgTypes[49]
+	mi := &file_hod_v1_query_proto_msgTypes[51]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -6296,7 +6595,7 @@ func (x *BoardResponse) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use BoardResponse.ProtoReflect.Descriptor instead.
 func (*BoardResponse) Descriptor() ([]byte, []int) {
-	return file_hod_v1_query_proto_rawDescGZIP(), []int{49}
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{51}
 }
 
 func (x *BoardResponse) GetBoard() *Board {
@@ -6319,7 +6618,7 @@ type ZoneRequest struct {
 
 func (x *ZoneRequest) Reset() {
 	*x = ZoneRequest{}
-	mi := &file_hod_v1_query_proto_msgTypes[50]
+	mi := &file_hod_v1_query_proto_msgTypes[52]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -6331,7 +6630,7 @@ func (x *ZoneRequest) String() string {
 func (*ZoneRequest) ProtoMessage() {}
 
 func (x *ZoneRequest) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_query_proto_msgTypes[50]
+	mi := &file_hod_v1_query_proto_msgTypes[52]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -6344,7 +6643,7 @@ func (x *ZoneRequest) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use ZoneRequest.ProtoReflect.Descriptor instead.
 func (*ZoneRequest) Descriptor() ([]byte, []int) {
-	return file_hod_v1_query_proto_rawDescGZIP(), []int{50}
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{52}
 }
 
 func (x *ZoneRequest) GetAt() *timestamppb.Timestamp {
@@ -6372,7 +6671,7 @@ type ZoneResponse struct {
 
 func (x *ZoneResponse) Reset() {
 	*x = ZoneResponse{}
-	mi := &file_hod_v1_query_proto_msgTypes[51]
+	mi := &file_hod_v1_query_proto_msgTypes[53]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -6384,7 +6683,7 @@ func (x *ZoneResponse) String() string {
 func (*ZoneResponse) ProtoMessage() {}
 
 func (x *ZoneResponse) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_query_proto_msgTypes[51]
+	mi := &file_hod_v1_query_proto_msgTypes[53]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -6397,7 +6696,7 @@ func (x *ZoneResponse) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use ZoneResponse.ProtoReflect.Descriptor instead.
 func (*ZoneResponse) Descriptor() ([]byte, []int) {
-	return file_hod_v1_query_proto_rawDescGZIP(), []int{51}
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{53}
 }
 
 func (x *ZoneResponse) GetZone() *Zone {
@@ -6418,7 +6717,7 @@ type JointsRequest struct {
 
 func (x *JointsRequest) Reset() {
 	*x = JointsRequest{}
-	mi := &file_hod_v1_query_proto_msgTypes[52]
+	mi := &file_hod_v1_query_proto_msgTypes[54]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -6430,7 +6729,7 @@ func (x *JointsRequest) String() string {
 func (*JointsRequest) ProtoMessage() {}
 
 func (x *JointsRequest) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_query_proto_msgTypes[52]
+	mi := &file_hod_v1_query_proto_msgTypes[54]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -6443,7 +6742,7 @@ func (x *JointsRequest) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use JointsRequest.ProtoReflect.Descriptor instead.
 func (*JointsRequest) Descriptor() ([]byte, []int) {
-	return file_hod_v1_query_proto_rawDescGZIP(), []int{52}
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{54}
 }
 
 func (x *JointsRequest) GetAt() *timestamppb.Timestamp {
@@ -6464,7 +6763,7 @@ type JointsResponse struct {
 
 func (x *JointsResponse) Reset() {
 	*x = JointsResponse{}
-	mi := &file_hod_v1_query_proto_msgTypes[53]
+	mi := &file_hod_v1_query_proto_msgTypes[55]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -6476,7 +6775,7 @@ func (x *JointsResponse) String() string {
 func (*JointsResponse) ProtoMessage() {}
 
 func (x *JointsResponse) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_query_proto_msgTypes[53]
+	mi := &file_hod_v1_query_proto_msgTypes[55]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -6489,7 +6788,7 @@ func (x *JointsResponse) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use JointsResponse.ProtoReflect.Descriptor instead.
 func (*JointsResponse) Descriptor() ([]byte, []int) {
-	return file_hod_v1_query_proto_rawDescGZIP(), []int{53}
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{55}
 }
 
 func (x *JointsResponse) GetJoints() *Joints {
@@ -6510,7 +6809,7 @@ type ForecastRequest struct {
 
 func (x *ForecastRequest) Reset() {
 	*x = ForecastRequest{}
-	mi := &file_hod_v1_query_proto_msgTypes[54]
+	mi := &file_hod_v1_query_proto_msgTypes[56]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -6522,7 +6821,7 @@ func (x *ForecastRequest) String() string {
 func (*ForecastRequest) ProtoMessage() {}
 
 func (x *ForecastRequest) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_query_proto_msgTypes[54]
+	mi := &file_hod_v1_query_proto_msgTypes[56]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -6535,7 +6834,7 @@ func (x *ForecastRequest) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use ForecastRequest.ProtoReflect.Descriptor instead.
 func (*ForecastRequest) Descriptor() ([]byte, []int) {
-	return file_hod_v1_query_proto_rawDescGZIP(), []int{54}
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{56}
 }
 
 func (x *ForecastRequest) GetAt() *timestamppb.Timestamp {
@@ -6556,7 +6855,7 @@ type ForecastResponse struct {
 
 func (x *ForecastResponse) Reset() {
 	*x = ForecastResponse{}
-	mi := &file_hod_v1_query_proto_msgTypes[55]
+	mi := &file_hod_v1_query_proto_msgTypes[57]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -6568,7 +6867,7 @@ func (x *ForecastResponse) String() string {
 func (*ForecastResponse) ProtoMessage() {}
 
 func (x *ForecastResponse) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_query_proto_msgTypes[55]
+	mi := &file_hod_v1_query_proto_msgTypes[57]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -6581,7 +6880,7 @@ func (x *ForecastResponse) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use ForecastResponse.ProtoReflect.Descriptor instead.
 func (*ForecastResponse) Descriptor() ([]byte, []int) {
-	return file_hod_v1_query_proto_rawDescGZIP(), []int{55}
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{57}
 }
 
 func (x *ForecastResponse) GetForecast() *Forecast {
@@ -6604,7 +6903,7 @@ type StockRequest struct {
 
 func (x *StockRequest) Reset() {
 	*x = StockRequest{}
-	mi := &file_hod_v1_query_proto_msgTypes[56]
+	mi := &file_hod_v1_query_proto_msgTypes[58]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -6616,7 +6915,7 @@ func (x *StockRequest) String() string {
 func (*StockRequest) ProtoMessage() {}
 
 func (x *StockRequest) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_query_proto_msgTypes[56]
+	mi := &file_hod_v1_query_proto_msgTypes[58]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -6629,7 +6928,7 @@ func (x *StockRequest) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use StockRequest.ProtoReflect.Descriptor instead.
 func (*StockRequest) Descriptor() ([]byte, []int) {
-	return file_hod_v1_query_proto_rawDescGZIP(), []int{56}
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{58}
 }
 
 func (x *StockRequest) GetAt() *timestamppb.Timestamp {
@@ -6657,7 +6956,7 @@ type StockResponse struct {
 
 func (x *StockResponse) Reset() {
 	*x = StockResponse{}
-	mi := &file_hod_v1_query_proto_msgTypes[57]
+	mi := &file_hod_v1_query_proto_msgTypes[59]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -6669,7 +6968,7 @@ func (x *StockResponse) String() string {
 func (*StockResponse) ProtoMessage() {}
 
 func (x *StockResponse) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_query_proto_msgTypes[57]
+	mi := &file_hod_v1_query_proto_msgTypes[59]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -6682,7 +6981,7 @@ func (x *StockResponse) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use StockResponse.ProtoReflect.Descriptor instead.
 func (*StockResponse) Descriptor() ([]byte, []int) {
-	return file_hod_v1_query_proto_rawDescGZIP(), []int{57}
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{59}
 }
 
 func (x *StockResponse) GetStock() *Stock {
@@ -6703,7 +7002,7 @@ type WeatherRequest struct {
 
 func (x *WeatherRequest) Reset() {
 	*x = WeatherRequest{}
-	mi := &file_hod_v1_query_proto_msgTypes[58]
+	mi := &file_hod_v1_query_proto_msgTypes[60]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -6715,7 +7014,7 @@ func (x *WeatherRequest) String() string {
 func (*WeatherRequest) ProtoMessage() {}
 
 func (x *WeatherRequest) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_query_proto_msgTypes[58]
+	mi := &file_hod_v1_query_proto_msgTypes[60]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -6728,7 +7027,7 @@ func (x *WeatherRequest) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use WeatherRequest.ProtoReflect.Descriptor instead.
 func (*WeatherRequest) Descriptor() ([]byte, []int) {
-	return file_hod_v1_query_proto_rawDescGZIP(), []int{58}
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{60}
 }
 
 func (x *WeatherRequest) GetAt() *timestamppb.Timestamp {
@@ -6749,7 +7048,7 @@ type WeatherResponse struct {
 
 func (x *WeatherResponse) Reset() {
 	*x = WeatherResponse{}
-	mi := &file_hod_v1_query_proto_msgTypes[59]
+	mi := &file_hod_v1_query_proto_msgTypes[61]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -6761,7 +7060,7 @@ func (x *WeatherResponse) String() string {
 func (*WeatherResponse) ProtoMessage() {}
 
 func (x *WeatherResponse) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_query_proto_msgTypes[59]
+	mi := &file_hod_v1_query_proto_msgTypes[61]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -6774,7 +7073,7 @@ func (x *WeatherResponse) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use WeatherResponse.ProtoReflect.Descriptor instead.
 func (*WeatherResponse) Descriptor() ([]byte, []int) {
-	return file_hod_v1_query_proto_rawDescGZIP(), []int{59}
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{61}
 }
 
 func (x *WeatherResponse) GetWeather() *Conditions {
@@ -6799,7 +7098,7 @@ type DayRequest struct {
 
 func (x *DayRequest) Reset() {
 	*x = DayRequest{}
-	mi := &file_hod_v1_query_proto_msgTypes[60]
+	mi := &file_hod_v1_query_proto_msgTypes[62]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -6811,7 +7110,7 @@ func (x *DayRequest) String() string {
 func (*DayRequest) ProtoMessage() {}
 
 func (x *DayRequest) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_query_proto_msgTypes[60]
+	mi := &file_hod_v1_query_proto_msgTypes[62]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -6824,7 +7123,7 @@ func (x *DayRequest) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use DayRequest.ProtoReflect.Descriptor instead.
 func (*DayRequest) Descriptor() ([]byte, []int) {
-	return file_hod_v1_query_proto_rawDescGZIP(), []int{60}
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{62}
 }
 
 func (x *DayRequest) GetAt() *timestamppb.Timestamp {
@@ -6859,7 +7158,7 @@ type DayResponse struct {
 
 func (x *DayResponse) Reset() {
 	*x = DayResponse{}
-	mi := &file_hod_v1_query_proto_msgTypes[61]
+	mi := &file_hod_v1_query_proto_msgTypes[63]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -6871,7 +7170,7 @@ func (x *DayResponse) String() string {
 func (*DayResponse) ProtoMessage() {}
 
 func (x *DayResponse) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_query_proto_msgTypes[61]
+	mi := &file_hod_v1_query_proto_msgTypes[63]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -6884,7 +7183,7 @@ func (x *DayResponse) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use DayResponse.ProtoReflect.Descriptor instead.
 func (*DayResponse) Descriptor() ([]byte, []int) {
-	return file_hod_v1_query_proto_rawDescGZIP(), []int{61}
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{63}
 }
 
 func (x *DayResponse) GetDay() *Day {
@@ -6907,7 +7206,7 @@ type FlagsRequest struct {
 
 func (x *FlagsRequest) Reset() {
 	*x = FlagsRequest{}
-	mi := &file_hod_v1_query_proto_msgTypes[62]
+	mi := &file_hod_v1_query_proto_msgTypes[64]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -6919,7 +7218,7 @@ func (x *FlagsRequest) String() string {
 func (*FlagsRequest) ProtoMessage() {}
 
 func (x *FlagsRequest) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_query_proto_msgTypes[62]
+	mi := &file_hod_v1_query_proto_msgTypes[64]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -6932,7 +7231,7 @@ func (x *FlagsRequest) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use FlagsRequest.ProtoReflect.Descriptor instead.
 func (*FlagsRequest) Descriptor() ([]byte, []int) {
-	return file_hod_v1_query_proto_rawDescGZIP(), []int{62}
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{64}
 }
 
 func (x *FlagsRequest) GetAt() *timestamppb.Timestamp {
@@ -6960,7 +7259,7 @@ type FlagsResponse struct {
 
 func (x *FlagsResponse) Reset() {
 	*x = FlagsResponse{}
-	mi := &file_hod_v1_query_proto_msgTypes[63]
+	mi := &file_hod_v1_query_proto_msgTypes[65]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -6972,7 +7271,7 @@ func (x *FlagsResponse) String() string {
 func (*FlagsResponse) ProtoMessage() {}
 
 func (x *FlagsResponse) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_query_proto_msgTypes[63]
+	mi := &file_hod_v1_query_proto_msgTypes[65]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -6985,7 +7284,7 @@ func (x *FlagsResponse) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use FlagsResponse.ProtoReflect.Descriptor instead.
 func (*FlagsResponse) Descriptor() ([]byte, []int) {
-	return file_hod_v1_query_proto_rawDescGZIP(), []int{63}
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{65}
 }
 
 func (x *FlagsResponse) GetFlags() *Flags {
@@ -7024,7 +7323,7 @@ type LogRequest struct {
 
 func (x *LogRequest) Reset() {
 	*x = LogRequest{}
-	mi := &file_hod_v1_query_proto_msgTypes[64]
+	mi := &file_hod_v1_query_proto_msgTypes[66]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -7036,7 +7335,7 @@ func (x *LogRequest) String() string {
 func (*LogRequest) ProtoMessage() {}
 
 func (x *LogRequest) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_query_proto_msgTypes[64]
+	mi := &file_hod_v1_query_proto_msgTypes[66]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -7049,7 +7348,7 @@ func (x *LogRequest) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use LogRequest.ProtoReflect.Descriptor instead.
 func (*LogRequest) Descriptor() ([]byte, []int) {
-	return file_hod_v1_query_proto_rawDescGZIP(), []int{64}
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{66}
 }
 
 func (x *LogRequest) GetAt() *timestamppb.Timestamp {
@@ -7133,7 +7432,7 @@ type LogResponse struct {
 
 func (x *LogResponse) Reset() {
 	*x = LogResponse{}
-	mi := &file_hod_v1_query_proto_msgTypes[65]
+	mi := &file_hod_v1_query_proto_msgTypes[67]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -7145,7 +7444,7 @@ func (x *LogResponse) String() string {
 func (*LogResponse) ProtoMessage() {}
 
 func (x *LogResponse) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_query_proto_msgTypes[65]
+	mi := &file_hod_v1_query_proto_msgTypes[67]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -7158,7 +7457,7 @@ func (x *LogResponse) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use LogResponse.ProtoReflect.Descriptor instead.
 func (*LogResponse) Descriptor() ([]byte, []int) {
-	return file_hod_v1_query_proto_rawDescGZIP(), []int{65}
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{67}
 }
 
 func (x *LogResponse) GetLog() *Log {
@@ -7179,7 +7478,7 @@ type WatchRequest struct {
 
 func (x *WatchRequest) Reset() {
 	*x = WatchRequest{}
-	mi := &file_hod_v1_query_proto_msgTypes[66]
+	mi := &file_hod_v1_query_proto_msgTypes[68]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -7191,7 +7490,7 @@ func (x *WatchRequest) String() string {
 func (*WatchRequest) ProtoMessage() {}
 
 func (x *WatchRequest) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_query_proto_msgTypes[66]
+	mi := &file_hod_v1_query_proto_msgTypes[68]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -7204,7 +7503,7 @@ func (x *WatchRequest) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use WatchRequest.ProtoReflect.Descriptor instead.
 func (*WatchRequest) Descriptor() ([]byte, []int) {
-	return file_hod_v1_query_proto_rawDescGZIP(), []int{66}
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{68}
 }
 
 func (x *WatchRequest) GetSince() string {
@@ -7235,7 +7534,7 @@ type WatchResponse struct {
 
 func (x *WatchResponse) Reset() {
 	*x = WatchResponse{}
-	mi := &file_hod_v1_query_proto_msgTypes[67]
+	mi := &file_hod_v1_query_proto_msgTypes[69]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -7247,7 +7546,7 @@ func (x *WatchResponse) String() string {
 func (*WatchResponse) ProtoMessage() {}
 
 func (x *WatchResponse) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_query_proto_msgTypes[67]
+	mi := &file_hod_v1_query_proto_msgTypes[69]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -7260,7 +7559,7 @@ func (x *WatchResponse) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use WatchResponse.ProtoReflect.Descriptor instead.
 func (*WatchResponse) Descriptor() ([]byte, []int) {
-	return file_hod_v1_query_proto_rawDescGZIP(), []int{67}
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{69}
 }
 
 func (x *WatchResponse) GetName() string {
@@ -7359,7 +7658,7 @@ type Next struct {
 
 func (x *Next) Reset() {
 	*x = Next{}
-	mi := &file_hod_v1_query_proto_msgTypes[68]
+	mi := &file_hod_v1_query_proto_msgTypes[70]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -7371,7 +7670,7 @@ func (x *Next) String() string {
 func (*Next) ProtoMessage() {}
 
 func (x *Next) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_query_proto_msgTypes[68]
+	mi := &file_hod_v1_query_proto_msgTypes[70]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -7384,7 +7683,7 @@ func (x *Next) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use Next.ProtoReflect.Descriptor instead.
 func (*Next) Descriptor() ([]byte, []int) {
-	return file_hod_v1_query_proto_rawDescGZIP(), []int{68}
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{70}
 }
 
 func (x *Next) GetSite() string {
@@ -7566,7 +7865,7 @@ type NextPlace struct {
 
 func (x *NextPlace) Reset() {
 	*x = NextPlace{}
-	mi := &file_hod_v1_query_proto_msgTypes[69]
+	mi := &file_hod_v1_query_proto_msgTypes[71]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -7578,7 +7877,7 @@ func (x *NextPlace) String() string {
 func (*NextPlace) ProtoMessage() {}
 
 func (x *NextPlace) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_query_proto_msgTypes[69]
+	mi := &file_hod_v1_query_proto_msgTypes[71]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -7591,7 +7890,7 @@ func (x *NextPlace) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use NextPlace.ProtoReflect.Descriptor instead.
 func (*NextPlace) Descriptor() ([]byte, []int) {
-	return file_hod_v1_query_proto_rawDescGZIP(), []int{69}
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{71}
 }
 
 func (x *NextPlace) GetZone() string {
@@ -7671,7 +7970,7 @@ type NextTake struct {
 
 func (x *NextTake) Reset() {
 	*x = NextTake{}
-	mi := &file_hod_v1_query_proto_msgTypes[70]
+	mi := &file_hod_v1_query_proto_msgTypes[72]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -7683,7 +7982,7 @@ func (x *NextTake) String() string {
 func (*NextTake) ProtoMessage() {}
 
 func (x *NextTake) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_query_proto_msgTypes[70]
+	mi := &file_hod_v1_query_proto_msgTypes[72]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -7696,7 +7995,7 @@ func (x *NextTake) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use NextTake.ProtoReflect.Descriptor instead.
 func (*NextTake) Descriptor() ([]byte, []int) {
-	return file_hod_v1_query_proto_rawDescGZIP(), []int{70}
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{72}
 }
 
 func (x *NextTake) GetCrew() string {
@@ -7764,7 +8063,7 @@ type NextEdge struct {
 
 func (x *NextEdge) Reset() {
 	*x = NextEdge{}
-	mi := &file_hod_v1_query_proto_msgTypes[71]
+	mi := &file_hod_v1_query_proto_msgTypes[73]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -7776,7 +8075,7 @@ func (x *NextEdge) String() string {
 func (*NextEdge) ProtoMessage() {}
 
 func (x *NextEdge) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_query_proto_msgTypes[71]
+	mi := &file_hod_v1_query_proto_msgTypes[73]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -7789,7 +8088,7 @@ func (x *NextEdge) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use NextEdge.ProtoReflect.Descriptor instead.
 func (*NextEdge) Descriptor() ([]byte, []int) {
-	return file_hod_v1_query_proto_rawDescGZIP(), []int{71}
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{73}
 }
 
 func (x *NextEdge) GetZone() string {
@@ -7856,7 +8155,7 @@ type NextRisk struct {
 
 func (x *NextRisk) Reset() {
 	*x = NextRisk{}
-	mi := &file_hod_v1_query_proto_msgTypes[72]
+	mi := &file_hod_v1_query_proto_msgTypes[74]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -7868,7 +8167,7 @@ func (x *NextRisk) String() string {
 func (*NextRisk) ProtoMessage() {}
 
 func (x *NextRisk) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_query_proto_msgTypes[72]
+	mi := &file_hod_v1_query_proto_msgTypes[74]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -7881,7 +8180,7 @@ func (x *NextRisk) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use NextRisk.ProtoReflect.Descriptor instead.
 func (*NextRisk) Descriptor() ([]byte, []int) {
-	return file_hod_v1_query_proto_rawDescGZIP(), []int{72}
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{74}
 }
 
 func (x *NextRisk) GetTrials() int32 {
@@ -7942,7 +8241,7 @@ type NextBasis struct {
 
 func (x *NextBasis) Reset() {
 	*x = NextBasis{}
-	mi := &file_hod_v1_query_proto_msgTypes[73]
+	mi := &file_hod_v1_query_proto_msgTypes[75]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -7954,7 +8253,7 @@ func (x *NextBasis) String() string {
 func (*NextBasis) ProtoMessage() {}
 
 func (x *NextBasis) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_query_proto_msgTypes[73]
+	mi := &file_hod_v1_query_proto_msgTypes[75]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -7967,7 +8266,7 @@ func (x *NextBasis) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use NextBasis.ProtoReflect.Descriptor instead.
 func (*NextBasis) Descriptor() ([]byte, []int) {
-	return file_hod_v1_query_proto_rawDescGZIP(), []int{73}
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{75}
 }
 
 func (x *NextBasis) GetSets() []*NextSet {
@@ -8089,7 +8388,7 @@ type NextSet struct {
 
 func (x *NextSet) Reset() {
 	*x = NextSet{}
-	mi := &file_hod_v1_query_proto_msgTypes[74]
+	mi := &file_hod_v1_query_proto_msgTypes[76]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -8101,7 +8400,7 @@ func (x *NextSet) String() string {
 func (*NextSet) ProtoMessage() {}
 
 func (x *NextSet) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_query_proto_msgTypes[74]
+	mi := &file_hod_v1_query_proto_msgTypes[76]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -8114,7 +8413,7 @@ func (x *NextSet) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use NextSet.ProtoReflect.Descriptor instead.
 func (*NextSet) Descriptor() ([]byte, []int) {
-	return file_hod_v1_query_proto_rawDescGZIP(), []int{74}
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{76}
 }
 
 func (x *NextSet) GetMix() string {
@@ -8180,7 +8479,7 @@ type NextCrew struct {
 
 func (x *NextCrew) Reset() {
 	*x = NextCrew{}
-	mi := &file_hod_v1_query_proto_msgTypes[75]
+	mi := &file_hod_v1_query_proto_msgTypes[77]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -8192,7 +8491,7 @@ func (x *NextCrew) String() string {
 func (*NextCrew) ProtoMessage() {}
 
 func (x *NextCrew) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_query_proto_msgTypes[75]
+	mi := &file_hod_v1_query_proto_msgTypes[77]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -8205,7 +8504,7 @@ func (x *NextCrew) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use NextCrew.ProtoReflect.Descriptor instead.
 func (*NextCrew) Descriptor() ([]byte, []int) {
-	return file_hod_v1_query_proto_rawDescGZIP(), []int{75}
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{77}
 }
 
 func (x *NextCrew) GetCrew() string {
@@ -8267,7 +8566,7 @@ type NextAll struct {
 
 func (x *NextAll) Reset() {
 	*x = NextAll{}
-	mi := &file_hod_v1_query_proto_msgTypes[76]
+	mi := &file_hod_v1_query_proto_msgTypes[78]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -8279,7 +8578,7 @@ func (x *NextAll) String() string {
 func (*NextAll) ProtoMessage() {}
 
 func (x *NextAll) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_query_proto_msgTypes[76]
+	mi := &file_hod_v1_query_proto_msgTypes[78]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -8292,7 +8591,7 @@ func (x *NextAll) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use NextAll.ProtoReflect.Descriptor instead.
 func (*NextAll) Descriptor() ([]byte, []int) {
-	return file_hod_v1_query_proto_rawDescGZIP(), []int{76}
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{78}
 }
 
 func (x *NextAll) GetSite() string {
@@ -8336,7 +8635,7 @@ type NextRequest struct {
 
 func (x *NextRequest) Reset() {
 	*x = NextRequest{}
-	mi := &file_hod_v1_query_proto_msgTypes[77]
+	mi := &file_hod_v1_query_proto_msgTypes[79]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -8348,7 +8647,7 @@ func (x *NextRequest) String() string {
 func (*NextRequest) ProtoMessage() {}
 
 func (x *NextRequest) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_query_proto_msgTypes[77]
+	mi := &file_hod_v1_query_proto_msgTypes[79]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -8361,7 +8660,7 @@ func (x *NextRequest) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use NextRequest.ProtoReflect.Descriptor instead.
 func (*NextRequest) Descriptor() ([]byte, []int) {
-	return file_hod_v1_query_proto_rawDescGZIP(), []int{77}
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{79}
 }
 
 func (x *NextRequest) GetAt() *timestamppb.Timestamp {
@@ -8389,7 +8688,7 @@ type NextResponse struct {
 
 func (x *NextResponse) Reset() {
 	*x = NextResponse{}
-	mi := &file_hod_v1_query_proto_msgTypes[78]
+	mi := &file_hod_v1_query_proto_msgTypes[80]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -8401,7 +8700,7 @@ func (x *NextResponse) String() string {
 func (*NextResponse) ProtoMessage() {}
 
 func (x *NextResponse) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_query_proto_msgTypes[78]
+	mi := &file_hod_v1_query_proto_msgTypes[80]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -8414,7 +8713,7 @@ func (x *NextResponse) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use NextResponse.ProtoReflect.Descriptor instead.
 func (*NextResponse) Descriptor() ([]byte, []int) {
-	return file_hod_v1_query_proto_rawDescGZIP(), []int{78}
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{80}
 }
 
 func (x *NextResponse) GetNext() *Next {
@@ -8435,7 +8734,7 @@ type NextAllRequest struct {
 
 func (x *NextAllRequest) Reset() {
 	*x = NextAllRequest{}
-	mi := &file_hod_v1_query_proto_msgTypes[79]
+	mi := &file_hod_v1_query_proto_msgTypes[81]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -8447,7 +8746,7 @@ func (x *NextAllRequest) String() string {
 func (*NextAllRequest) ProtoMessage() {}
 
 func (x *NextAllRequest) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_query_proto_msgTypes[79]
+	mi := &file_hod_v1_query_proto_msgTypes[81]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -8460,7 +8759,7 @@ func (x *NextAllRequest) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use NextAllRequest.ProtoReflect.Descriptor instead.
 func (*NextAllRequest) Descriptor() ([]byte, []int) {
-	return file_hod_v1_query_proto_rawDescGZIP(), []int{79}
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{81}
 }
 
 func (x *NextAllRequest) GetAt() *timestamppb.Timestamp {
@@ -8481,7 +8780,7 @@ type NextAllResponse struct {
 
 func (x *NextAllResponse) Reset() {
 	*x = NextAllResponse{}
-	mi := &file_hod_v1_query_proto_msgTypes[80]
+	mi := &file_hod_v1_query_proto_msgTypes[82]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -8493,7 +8792,7 @@ func (x *NextAllResponse) String() string {
 func (*NextAllResponse) ProtoMessage() {}
 
 func (x *NextAllResponse) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_query_proto_msgTypes[80]
+	mi := &file_hod_v1_query_proto_msgTypes[82]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -8506,7 +8805,7 @@ func (x *NextAllResponse) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use NextAllResponse.ProtoReflect.Descriptor instead.
 func (*NextAllResponse) Descriptor() ([]byte, []int) {
-	return file_hod_v1_query_proto_rawDescGZIP(), []int{80}
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{82}
 }
 
 func (x *NextAllResponse) GetNextAll() *NextAll {
@@ -8544,7 +8843,7 @@ const file_hod_v1_query_proto_rawDesc = "" +
 	"\x04coat\x18\x03 \x01(\x05R\x04coat\x12\x16\n" +
 	"\x06others\x18\x04 \x03(\tR\x06others\x125\n" +
 	"\bturns_at\x18\x05 \x01(\v2\x1a.google.protobuf.TimestampR\aturnsAt\x12=\n" +
-	"\fturns_latest\x18\x06 \x01(\v2\x1a.google.protobuf.TimestampR\vturnsLatest\"\x88\x05\n" +
+	"\fturns_latest\x18\x06 \x01(\v2\x1a.google.protobuf.TimestampR\vturnsLatest\"\xd4\x05\n" +
 	"\bCoatLine\x12\x12\n" +
 	"\x04zone\x18\x01 \x01(\tR\x04zone\x12\x12\n" +
 	"\x04face\x18\x02 \x01(\tR\x04face\x12\x12\n" +
@@ -8567,7 +8866,9 @@ const file_hod_v1_query_proto_rawDesc = "" +
 	"\bcomplete\x18\x10 \x01(\x01H\x00R\bcomplete\x88\x01\x01\x12;\n" +
 	"\vcomplete_at\x18\x11 \x01(\v2\x1a.google.protobuf.TimestampR\n" +
 	"completeAt\x12B\n" +
-	"\x0fopened_again_at\x18\x12 \x01(\v2\x1a.google.protobuf.TimestampR\ropenedAgainAtB\v\n" +
+	"\x0fopened_again_at\x18\x12 \x01(\v2\x1a.google.protobuf.TimestampR\ropenedAgainAt\x12%\n" +
+	"\x0efinished_event\x18\x13 \x01(\tR\rfinishedEvent\x12#\n" +
+	"\rfinished_said\x18\x14 \x01(\bR\ffinishedSaidB\v\n" +
 	"\t_complete\"\x8b\x01\n" +
 	"\vBatchesLeft\x12\x10\n" +
 	"\x03p50\x18\x01 \x01(\x05R\x03p50\x12\x10\n" +
@@ -8596,7 +8897,7 @@ const file_hod_v1_query_proto_rawDesc = "" +
 	"\x06live_m\x18\x05 \x01(\x01R\x05liveM\x12\x15\n" +
 	"\x06open_m\x18\x06 \x01(\x01R\x05openM\x12\x15\n" +
 	"\x06bare_m\x18\a \x01(\x01R\x05bareM\x12 \n" +
-	"\vcontradicts\x18\b \x01(\tR\vcontradicts\"\xb6\x06\n" +
+	"\vcontradicts\x18\b \x01(\tR\vcontradicts\"\xe9\x06\n" +
 	"\x05Joint\x12\x0e\n" +
 	"\x02id\x18\x01 \x01(\tR\x02id\x12\x12\n" +
 	"\x04kind\x18\x02 \x01(\tR\x04kind\x12\x12\n" +
@@ -8626,14 +8927,21 @@ const file_hod_v1_query_proto_rawDesc = "" +
 	"\x04note\x18\x17 \x01(\tR\x04note\x12\x10\n" +
 	"\x03old\x18\x1e \x01(\bR\x03old\x12+\n" +
 	"\x06metres\x18\x1f \x01(\v2\x13.hod.v1.JointMetresR\x06metres\x12\x18\n" +
-	"\aflagged\x18  \x01(\bR\aflagged\"\xb6\x01\n" +
+	"\aflagged\x18  \x01(\bR\aflagged\x121\n" +
+	"\n" +
+	"treatments\x18! \x03(\v2\x11.hod.v1.TreatmentR\n" +
+	"treatments\"e\n" +
+	"\tTreatment\x12*\n" +
+	"\x02at\x18\x01 \x01(\v2\x1a.google.protobuf.TimestampR\x02at\x12\x16\n" +
+	"\x06method\x18\x02 \x01(\tR\x06method\x12\x14\n" +
+	"\x05event\x18\x03 \x01(\tR\x05event\"\xb6\x01\n" +
 	"\x05Flags\x12\x12\n" +
 	"\x04site\x18\x01 \x01(\tR\x04site\x12/\n" +
 	"\x05as_of\x18\x02 \x01(\v2\x1a.google.protobuf.TimestampR\x04asOf\x12\x14\n" +
 	"\x05units\x18\x03 \x01(\tR\x05units\x12\"\n" +
 	"\x05flags\x18\x04 \x03(\v2\f.hod.v1.FlagR\x05flags\x12\x12\n" +
 	"\x04open\x18\x05 \x01(\x05R\x04open\x12\x1a\n" +
-	"\banswered\x18\x06 \x01(\x05R\banswered\"\xa1\x04\n" +
+	"\banswered\x18\x06 \x01(\x05R\banswered\"\xcc\x04\n" +
 	"\x04Flag\x12\x0e\n" +
 	"\x02id\x18\x01 \x01(\tR\x02id\x12\x12\n" +
 	"\x04code\x18\x02 \x01(\tR\x04code\x12\x14\n" +
@@ -8656,7 +8964,8 @@ const file_hod_v1_query_proto_rawDesc = "" +
 	"\x02do\x18\x12 \x03(\tR\x02do\x12\x12\n" +
 	"\x04note\x18\x13 \x01(\tR\x04note\x12\x14\n" +
 	"\x05brief\x18\x14 \x01(\tR\x05brief\x12\x18\n" +
-	"\abecause\x18\x1e \x01(\tR\abecause\"\xe9\x03\n" +
+	"\abecause\x18\x1e \x01(\tR\abecause\x12)\n" +
+	"\aallowed\x18\x1f \x01(\v2\x0f.hod.v1.AllowedR\aallowed\"\x94\x04\n" +
 	"\bFlagLine\x12\x0e\n" +
 	"\x02id\x18\x01 \x01(\tR\x02id\x12\x17\n" +
 	"\afull_id\x18\x02 \x01(\tR\x06fullId\x12\x14\n" +
@@ -8677,11 +8986,25 @@ const file_hod_v1_query_proto_rawDesc = "" +
 	"\acaution\x18\x10 \x01(\tR\acaution\x12\x0e\n" +
 	"\x02do\x18\x11 \x03(\tR\x02do\x12\x12\n" +
 	"\x04note\x18\x12 \x01(\tR\x04note\x12\x18\n" +
-	"\abecause\x18\x13 \x01(\tR\abecause\"\\\n" +
+	"\abecause\x18\x13 \x01(\tR\abecause\x12)\n" +
+	"\aallowed\x18\x14 \x01(\v2\x0f.hod.v1.AllowedR\aallowed\"\xd9\x01\n" +
 	"\x04Fact\x12\x12\n" +
 	"\x04name\x18\x01 \x01(\tR\x04name\x12\x14\n" +
 	"\x05value\x18\x02 \x01(\tR\x05value\x12*\n" +
-	"\x02at\x18\x03 \x01(\v2\x1a.google.protobuf.TimestampR\x02at\"\xb0\n" +
+	"\x02at\x18\x03 \x01(\v2\x1a.google.protobuf.TimestampR\x02at\x12\x1b\n" +
+	"\x06number\x18\x04 \x01(\x01H\x00R\x06number\x88\x01\x01\x12\x15\n" +
+	"\x03low\x18\x05 \x01(\x01H\x01R\x03low\x88\x01\x01\x12\x17\n" +
+	"\x04high\x18\x06 \x01(\x01H\x02R\x04high\x88\x01\x01\x12\x12\n" +
+	"\x04unit\x18\a \x01(\tR\x04unitB\t\n" +
+	"\a_numberB\x06\n" +
+	"\x04_lowB\a\n" +
+	"\x05_high\"^\n" +
+	"\aAllowed\x12\x15\n" +
+	"\x03low\x18\x01 \x01(\x01H\x00R\x03low\x88\x01\x01\x12\x17\n" +
+	"\x04high\x18\x02 \x01(\x01H\x01R\x04high\x88\x01\x01\x12\x12\n" +
+	"\x04unit\x18\x03 \x01(\tR\x04unitB\x06\n" +
+	"\x04_lowB\a\n" +
+	"\x05_high\"\xb0\n" +
 	"\n" +
 	"\n" +
 	"Conditions\x12\x12\n" +
@@ -8931,7 +9254,7 @@ const file_hod_v1_query_proto_rawDesc = "" +
 	"\abatches\x18\x01 \x01(\x05R\abatches\x12\x1e\n" +
 	"\n" +
 	"cumulative\x18\x02 \x01(\x01R\n" +
-	"cumulative\"\xa2\b\n" +
+	"cumulative\"\x97\t\n" +
 	"\fMaterialNeed\x12\x1a\n" +
 	"\bmaterial\x18\x01 \x01(\tR\bmaterial\x12 \n" +
 	"\fper_batch_kg\x18\x02 \x01(\x01R\n" +
@@ -8963,7 +9286,10 @@ const file_hod_v1_query_proto_rawDesc = "" +
 	"\rneed_p50_bags\x18\x14 \x01(\x01H\tR\vneedP50Bags\x88\x01\x01\x12#\n" +
 	"\vleft_p50_kg\x18\x15 \x01(\x01H\n" +
 	"R\tleftP50Kg\x88\x01\x01\x12'\n" +
-	"\rleft_p50_bags\x18\x16 \x01(\x01H\vR\vleftP50Bags\x88\x01\x01B\r\n" +
+	"\rleft_p50_bags\x18\x16 \x01(\x01H\vR\vleftP50Bags\x88\x01\x01\x12*\n" +
+	"\x0emoisture_share\x18\x17 \x01(\x01H\fR\rmoistureShare\x88\x01\x01\x12$\n" +
+	"\vdamp_factor\x18\x18 \x01(\x01H\rR\n" +
+	"dampFactor\x88\x01\x01B\r\n" +
 	"\v_on_hand_kgB\v\n" +
 	"\t_short_kgB\x10\n" +
 	"\x0e_lasts_batchesB\x12\n" +
@@ -8975,7 +9301,9 @@ const file_hod_v1_query_proto_rawDesc = "" +
 	"\x0f_per_batch_bagsB\x10\n" +
 	"\x0e_need_p50_bagsB\x0e\n" +
 	"\f_left_p50_kgB\x10\n" +
-	"\x0e_left_p50_bags\"\x82\x04\n" +
+	"\x0e_left_p50_bagsB\x11\n" +
+	"\x0f_moisture_shareB\x0e\n" +
+	"\f_damp_factor\"\x82\x04\n" +
 	"\bTomorrow\x12\x12\n" +
 	"\x04date\x18\x01 \x01(\tR\x04date\x12\x14\n" +
 	"\x05hours\x18\x02 \x01(\x01R\x05hours\x12\x1d\n" +
@@ -9077,7 +9405,7 @@ const file_hod_v1_query_proto_rawDesc = "" +
 	"\tplaced_m3\x18\x05 \x01(\x01R\bplacedM3\x12\x1f\n" +
 	"\vthickness_m\x18\x06 \x01(\x01R\n" +
 	"thicknessM\x12\x17\n" +
-	"\aleft_m3\x18\a \x01(\x01R\x06leftM3\"\xb6\x03\n" +
+	"\aleft_m3\x18\a \x01(\x01R\x06leftM3\"\x83\x05\n" +
 	"\x04Test\x12\x14\n" +
 	"\x05batch\x18\x01 \x01(\tR\x05batch\x12*\n" +
 	"\x02at\x18\x02 \x01(\v2\x1a.google.protobuf.TimestampR\x02at\x12.\n" +
@@ -9089,14 +9417,20 @@ const file_hod_v1_query_proto_rawDesc = "" +
 	"\x04flow\x18\b \x01(\x01H\x05R\x04flow\x88\x01\x01\x12\x16\n" +
 	"\x04w_cm\x18\t \x01(\x01H\x06R\x03wCm\x88\x01\x01\x12\x1c\n" +
 	"\tjudgement\x18\n" +
-	" \x01(\tR\tjudgementB\x14\n" +
+	" \x01(\tR\tjudgement\x12\x1b\n" +
+	"\x06within\x18\v \x01(\bH\aR\x06within\x88\x01\x01\x125\n" +
+	"\x15unit_weight_low_kg_m3\x18\f \x01(\x01H\bR\x11unitWeightLowKgM3\x88\x01\x01\x127\n" +
+	"\x16unit_weight_high_kg_m3\x18\r \x01(\x01H\tR\x12unitWeightHighKgM3\x88\x01\x01B\x14\n" +
 	"\x12_unit_weight_kg_m3B\v\n" +
 	"\t_yield_m3B\x11\n" +
 	"\x0f_relative_yieldB\x06\n" +
 	"\x04_airB\x10\n" +
 	"\x0e_temperature_cB\a\n" +
 	"\x05_flowB\a\n" +
-	"\x05_w_cm\"\xeb\x03\n" +
+	"\x05_w_cmB\t\n" +
+	"\a_withinB\x18\n" +
+	"\x16_unit_weight_low_kg_m3B\x19\n" +
+	"\x17_unit_weight_high_kg_m3\"\xeb\x03\n" +
 	"\n" +
 	"WeatherDay\x12\x1a\n" +
 	"\breadings\x18\x01 \x01(\x05R\breadings\x12\x1f\n" +
@@ -9116,7 +9450,7 @@ const file_hod_v1_query_proto_rawDesc = "" +
 	"\r_humidity_lowB\n" +
 	"\n" +
 	"\b_rain_mmB\x1a\n" +
-	"\x18_evaporation_max_kg_m2_h\"\xff\x03\n" +
+	"\x18_evaporation_max_kg_m2_h\"\xa3\x04\n" +
 	"\bStrength\x12\x12\n" +
 	"\x04zone\x18\x01 \x01(\tR\x04zone\x12\x12\n" +
 	"\x04face\x18\x02 \x01(\tR\x04face\x12\x12\n" +
@@ -9136,7 +9470,8 @@ const file_hod_v1_query_proto_rawDesc = "" +
 	"\amoist_h\x18\r \x01(\x01R\x06moistH\x12\"\n" +
 	"\rmoist_asked_h\x18\x0e \x01(\x01R\vmoistAskedH\x12\x14\n" +
 	"\x05probe\x18\x0f \x01(\tR\x05probe\x12,\n" +
-	"\bborrowed\x18\x10 \x03(\v2\x10.hod.v1.BorrowedR\bborrowedB\x0e\n" +
+	"\bborrowed\x18\x10 \x03(\v2\x10.hod.v1.BorrowedR\bborrowed\x12\"\n" +
+	"\fextrapolated\x18\x11 \x01(\bR\fextrapolatedB\x0e\n" +
 	"\f_strength_paB\t\n" +
 	"\a_low_paB\n" +
 	"\n" +
@@ -9215,7 +9550,7 @@ const file_hod_v1_query_proto_rawDesc = "" +
 	"\x04site\x18\x01 \x01(\tR\x04site\x12/\n" +
 	"\x05as_of\x18\x02 \x01(\v2\x1a.google.protobuf.TimestampR\x04asOf\x12\x14\n" +
 	"\x05units\x18\x03 \x01(\tR\x05units\x12'\n" +
-	"\aentries\x18\x04 \x03(\v2\r.hod.v1.EntryR\aentries\"\xd4\x02\n" +
+	"\aentries\x18\x04 \x03(\v2\r.hod.v1.EntryR\aentries\"\xc3\x03\n" +
 	"\x05Entry\x12\x12\n" +
 	"\x04name\x18\x01 \x01(\tR\x04name\x12\x12\n" +
 	"\x04crew\x18\x02 \x01(\tR\x04crew\x12\x16\n" +
@@ -9230,7 +9565,11 @@ const file_hod_v1_query_proto_rawDesc = "" +
 	" \x01(\tR\x06reason\x12\x12\n" +
 	"\x04hash\x18\v \x01(\tR\x04hash\x12\x12\n" +
 	"\x04late\x18\f \x01(\bR\x04late\x12\x14\n" +
-	"\x05moved\x18\r \x01(\tR\x05moved\":\n" +
+	"\x05moved\x18\r \x01(\tR\x05moved\x12\x14\n" +
+	"\x05zones\x18\x0e \x03(\tR\x05zones\x12\x18\n" +
+	"\abatches\x18\x0f \x03(\tR\abatches\x12!\n" +
+	"\fcorrected_by\x18\x10 \x03(\tR\vcorrectedBy\x12\x1a\n" +
+	"\bcorrects\x18\x11 \x01(\tR\bcorrects\":\n" +
 	"\fBoardRequest\x12*\n" +
 	"\x02at\x18\x01 \x01(\v2\x1a.google.protobuf.TimestampR\x02at\"4\n" +
 	"\rBoardResponse\x12#\n" +
@@ -9422,7 +9761,7 @@ func file_hod_v1_query_proto_rawDescGZIP() []byte {
 	return file_hod_v1_query_proto_rawDescData
 }
 
-var file_hod_v1_query_proto_msgTypes = make([]protoimpl.MessageInfo, 81)
+var file_hod_v1_query_proto_msgTypes = make([]protoimpl.MessageInfo, 83)
 var file_hod_v1_query_proto_goTypes = []any{
 	(*PagesRequest)(nil),          // 0: hod.v1.PagesRequest
 	(*PagesResponse)(nil),         // 1: hod.v1.PagesResponse
@@ -9434,271 +9773,277 @@ var file_hod_v1_query_proto_goTypes = []any{
 	(*Joints)(nil),                // 7: hod.v1.Joints
 	(*JointMetres)(nil),           // 8: hod.v1.JointMetres
 	(*Joint)(nil),                 // 9: hod.v1.Joint
-	(*Flags)(nil),                 // 10: hod.v1.Flags
-	(*Flag)(nil),                  // 11: hod.v1.Flag
-	(*FlagLine)(nil),              // 12: hod.v1.FlagLine
-	(*Fact)(nil),                  // 13: hod.v1.Fact
-	(*Conditions)(nil),            // 14: hod.v1.Conditions
-	(*Reading)(nil),               // 15: hod.v1.Reading
-	(*Hour)(nil),                  // 16: hod.v1.Hour
-	(*Stock)(nil),                 // 17: hod.v1.Stock
-	(*MaterialStock)(nil),         // 18: hod.v1.MaterialStock
-	(*LedgerLine)(nil),            // 19: hod.v1.LedgerLine
-	(*Forecast)(nil),              // 20: hod.v1.Forecast
-	(*FinishRange)(nil),           // 21: hod.v1.FinishRange
-	(*Width)(nil),                 // 22: hod.v1.Width
-	(*MixCount)(nil),              // 23: hod.v1.MixCount
-	(*CrewCoat)(nil),              // 24: hod.v1.CrewCoat
-	(*MixForecast)(nil),           // 25: hod.v1.MixForecast
-	(*MixBags)(nil),               // 26: hod.v1.MixBags
-	(*Count)(nil),                 // 27: hod.v1.Count
-	(*MaterialNeed)(nil),          // 28: hod.v1.MaterialNeed
-	(*Tomorrow)(nil),              // 29: hod.v1.Tomorrow
-	(*Day)(nil),                   // 30: hod.v1.Day
-	(*BreakLine)(nil),             // 31: hod.v1.BreakLine
-	(*CrewDay)(nil),               // 32: hod.v1.CrewDay
-	(*CoatDay)(nil),               // 33: hod.v1.CoatDay
-	(*Test)(nil),                  // 34: hod.v1.Test
-	(*WeatherDay)(nil),            // 35: hod.v1.WeatherDay
-	(*Strength)(nil),              // 36: hod.v1.Strength
-	(*Borrowed)(nil),              // 37: hod.v1.Borrowed
-	(*DeviceEnd)(nil),             // 38: hod.v1.DeviceEnd
-	(*Zone)(nil),                  // 39: hod.v1.Zone
-	(*ZoneEdge)(nil),              // 40: hod.v1.ZoneEdge
-	(*ZoneCoat)(nil),              // 41: hod.v1.ZoneCoat
-	(*CoverLine)(nil),             // 42: hod.v1.CoverLine
-	(*StripLine)(nil),             // 43: hod.v1.StripLine
-	(*PlacementLine)(nil),         // 44: hod.v1.PlacementLine
-	(*TendedLine)(nil),            // 45: hod.v1.TendedLine
-	(*Log)(nil),                   // 46: hod.v1.Log
-	(*Entry)(nil),                 // 47: hod.v1.Entry
-	(*BoardRequest)(nil),          // 48: hod.v1.BoardRequest
-	(*BoardResponse)(nil),         // 49: hod.v1.BoardResponse
-	(*ZoneRequest)(nil),           // 50: hod.v1.ZoneRequest
-	(*ZoneResponse)(nil),          // 51: hod.v1.ZoneResponse
-	(*JointsRequest)(nil),         // 52: hod.v1.JointsRequest
-	(*JointsResponse)(nil),        // 53: hod.v1.JointsResponse
-	(*ForecastRequest)(nil),       // 54: hod.v1.ForecastRequest
-	(*ForecastResponse)(nil),      // 55: hod.v1.ForecastResponse
-	(*StockRequest)(nil),          // 56: hod.v1.StockRequest
-	(*StockResponse)(nil),         // 57: hod.v1.StockResponse
-	(*WeatherRequest)(nil),        // 58: hod.v1.WeatherRequest
-	(*WeatherResponse)(nil),       // 59: hod.v1.WeatherResponse
-	(*DayRequest)(nil),            // 60: hod.v1.DayRequest
-	(*DayResponse)(nil),           // 61: hod.v1.DayResponse
-	(*FlagsRequest)(nil),          // 62: hod.v1.FlagsRequest
-	(*FlagsResponse)(nil),         // 63: hod.v1.FlagsResponse
-	(*LogRequest)(nil),            // 64: hod.v1.LogRequest
-	(*LogResponse)(nil),           // 65: hod.v1.LogResponse
-	(*WatchRequest)(nil),          // 66: hod.v1.WatchRequest
-	(*WatchResponse)(nil),         // 67: hod.v1.WatchResponse
-	(*Next)(nil),                  // 68: hod.v1.Next
-	(*NextPlace)(nil),             // 69: hod.v1.NextPlace
-	(*NextTake)(nil),              // 70: hod.v1.NextTake
-	(*NextEdge)(nil),              // 71: hod.v1.NextEdge
-	(*NextRisk)(nil),              // 72: hod.v1.NextRisk
-	(*NextBasis)(nil),             // 73: hod.v1.NextBasis
-	(*NextSet)(nil),               // 74: hod.v1.NextSet
-	(*NextCrew)(nil),              // 75: hod.v1.NextCrew
-	(*NextAll)(nil),               // 76: hod.v1.NextAll
-	(*NextRequest)(nil),           // 77: hod.v1.NextRequest
-	(*NextResponse)(nil),          // 78: hod.v1.NextResponse
-	(*NextAllRequest)(nil),        // 79: hod.v1.NextAllRequest
-	(*NextAllResponse)(nil),       // 80: hod.v1.NextAllResponse
-	(*timestamppb.Timestamp)(nil), // 81: google.protobuf.Timestamp
+	(*Treatment)(nil),             // 10: hod.v1.Treatment
+	(*Flags)(nil),                 // 11: hod.v1.Flags
+	(*Flag)(nil),                  // 12: hod.v1.Flag
+	(*FlagLine)(nil),              // 13: hod.v1.FlagLine
+	(*Fact)(nil),                  // 14: hod.v1.Fact
+	(*Allowed)(nil),               // 15: hod.v1.Allowed
+	(*Conditions)(nil),            // 16: hod.v1.Conditions
+	(*Reading)(nil),               // 17: hod.v1.Reading
+	(*Hour)(nil),                  // 18: hod.v1.Hour
+	(*Stock)(nil),                 // 19: hod.v1.Stock
+	(*MaterialStock)(nil),         // 20: hod.v1.MaterialStock
+	(*LedgerLine)(nil),            // 21: hod.v1.LedgerLine
+	(*Forecast)(nil),              // 22: hod.v1.Forecast
+	(*FinishRange)(nil),           // 23: hod.v1.FinishRange
+	(*Width)(nil),                 // 24: hod.v1.Width
+	(*MixCount)(nil),              // 25: hod.v1.MixCount
+	(*CrewCoat)(nil),              // 26: hod.v1.CrewCoat
+	(*MixForecast)(nil),           // 27: hod.v1.MixForecast
+	(*MixBags)(nil),               // 28: hod.v1.MixBags
+	(*Count)(nil),                 // 29: hod.v1.Count
+	(*MaterialNeed)(nil),          // 30: hod.v1.MaterialNeed
+	(*Tomorrow)(nil),              // 31: hod.v1.Tomorrow
+	(*Day)(nil),                   // 32: hod.v1.Day
+	(*BreakLine)(nil),             // 33: hod.v1.BreakLine
+	(*CrewDay)(nil),               // 34: hod.v1.CrewDay
+	(*CoatDay)(nil),               // 35: hod.v1.CoatDay
+	(*Test)(nil),                  // 36: hod.v1.Test
+	(*WeatherDay)(nil),            // 37: hod.v1.WeatherDay
+	(*Strength)(nil),              // 38: hod.v1.Strength
+	(*Borrowed)(nil),              // 39: hod.v1.Borrowed
+	(*DeviceEnd)(nil),             // 40: hod.v1.DeviceEnd
+	(*Zone)(nil),                  // 41: hod.v1.Zone
+	(*ZoneEdge)(nil),              // 42: hod.v1.ZoneEdge
+	(*ZoneCoat)(nil),              // 43: hod.v1.ZoneCoat
+	(*CoverLine)(nil),             // 44: hod.v1.CoverLine
+	(*StripLine)(nil),             // 45: hod.v1.StripLine
+	(*PlacementLine)(nil),         // 46: hod.v1.PlacementLine
+	(*TendedLine)(nil),            // 47: hod.v1.TendedLine
+	(*Log)(nil),                   // 48: hod.v1.Log
+	(*Entry)(nil),                 // 49: hod.v1.Entry
+	(*BoardRequest)(nil),          // 50: hod.v1.BoardRequest
+	(*BoardResponse)(nil),         // 51: hod.v1.BoardResponse
+	(*ZoneRequest)(nil),           // 52: hod.v1.ZoneRequest
+	(*ZoneResponse)(nil),          // 53: hod.v1.ZoneResponse
+	(*JointsRequest)(nil),         // 54: hod.v1.JointsRequest
+	(*JointsResponse)(nil),        // 55: hod.v1.JointsResponse
+	(*ForecastRequest)(nil),       // 56: hod.v1.ForecastRequest
+	(*ForecastResponse)(nil),      // 57: hod.v1.ForecastResponse
+	(*StockRequest)(nil),          // 58: hod.v1.StockRequest
+	(*StockResponse)(nil),         // 59: hod.v1.StockResponse
+	(*WeatherRequest)(nil),        // 60: hod.v1.WeatherRequest
+	(*WeatherResponse)(nil),       // 61: hod.v1.WeatherResponse
+	(*DayRequest)(nil),            // 62: hod.v1.DayRequest
+	(*DayResponse)(nil),           // 63: hod.v1.DayResponse
+	(*FlagsRequest)(nil),          // 64: hod.v1.FlagsRequest
+	(*FlagsResponse)(nil),         // 65: hod.v1.FlagsResponse
+	(*LogRequest)(nil),            // 66: hod.v1.LogRequest
+	(*LogResponse)(nil),           // 67: hod.v1.LogResponse
+	(*WatchRequest)(nil),          // 68: hod.v1.WatchRequest
+	(*WatchResponse)(nil),         // 69: hod.v1.WatchResponse
+	(*Next)(nil),                  // 70: hod.v1.Next
+	(*NextPlace)(nil),             // 71: hod.v1.NextPlace
+	(*NextTake)(nil),              // 72: hod.v1.NextTake
+	(*NextEdge)(nil),              // 73: hod.v1.NextEdge
+	(*NextRisk)(nil),              // 74: hod.v1.NextRisk
+	(*NextBasis)(nil),             // 75: hod.v1.NextBasis
+	(*NextSet)(nil),               // 76: hod.v1.NextSet
+	(*NextCrew)(nil),              // 77: hod.v1.NextCrew
+	(*NextAll)(nil),               // 78: hod.v1.NextAll
+	(*NextRequest)(nil),           // 79: hod.v1.NextRequest
+	(*NextResponse)(nil),          // 80: hod.v1.NextResponse
+	(*NextAllRequest)(nil),        // 81: hod.v1.NextAllRequest
+	(*NextAllResponse)(nil),       // 82: hod.v1.NextAllResponse
+	(*timestamppb.Timestamp)(nil), // 83: google.protobuf.Timestamp
 }
 var file_hod_v1_query_proto_depIdxs = []int32{
-	81,  // 0: hod.v1.Board.as_of:type_name -> google.protobuf.Timestamp
+	83,  // 0: hod.v1.Board.as_of:type_name -> google.protobuf.Timestamp
 	4,   // 1: hod.v1.Board.zones:type_name -> hod.v1.CoatLine
 	9,   // 2: hod.v1.Board.live_edges:type_name -> hod.v1.Joint
-	11,  // 3: hod.v1.Board.flags:type_name -> hod.v1.Flag
+	12,  // 3: hod.v1.Board.flags:type_name -> hod.v1.Flag
 	5,   // 4: hod.v1.Board.batches_left:type_name -> hod.v1.BatchesLeft
-	14,  // 5: hod.v1.Board.weather:type_name -> hod.v1.Conditions
+	16,  // 5: hod.v1.Board.weather:type_name -> hod.v1.Conditions
 	6,   // 6: hod.v1.Board.crews:type_name -> hod.v1.CrewLine
 	3,   // 7: hod.v1.Board.next_cold:type_name -> hod.v1.NextCold
-	81,  // 8: hod.v1.NextCold.turns_at:type_name -> google.protobuf.Timestamp
-	81,  // 9: hod.v1.NextCold.turns_latest:type_name -> google.protobuf.Timestamp
-	81,  // 10: hod.v1.CoatLine.last_placed_at:type_name -> google.protobuf.Timestamp
-	81,  // 11: hod.v1.CoatLine.finished_at:type_name -> google.protobuf.Timestamp
-	81,  // 12: hod.v1.CoatLine.complete_at:type_name -> google.protobuf.Timestamp
-	81,  // 13: hod.v1.CoatLine.opened_again_at:type_name -> google.protobuf.Timestamp
-	81,  // 14: hod.v1.CrewLine.last_event_at:type_name -> google.protobuf.Timestamp
-	81,  // 15: hod.v1.Joints.as_of:type_name -> google.protobuf.Timestamp
+	83,  // 8: hod.v1.NextCold.turns_at:type_name -> google.protobuf.Timestamp
+	83,  // 9: hod.v1.NextCold.turns_latest:type_name -> google.protobuf.Timestamp
+	83,  // 10: hod.v1.CoatLine.last_placed_at:type_name -> google.protobuf.Timestamp
+	83,  // 11: hod.v1.CoatLine.finished_at:type_name -> google.protobuf.Timestamp
+	83,  // 12: hod.v1.CoatLine.complete_at:type_name -> google.protobuf.Timestamp
+	83,  // 13: hod.v1.CoatLine.opened_again_at:type_name -> google.protobuf.Timestamp
+	83,  // 14: hod.v1.CrewLine.last_event_at:type_name -> google.protobuf.Timestamp
+	83,  // 15: hod.v1.Joints.as_of:type_name -> google.protobuf.Timestamp
 	9,   // 16: hod.v1.Joints.joints:type_name -> hod.v1.Joint
-	81,  // 17: hod.v1.Joint.made_at:type_name -> google.protobuf.Timestamp
-	81,  // 18: hod.v1.Joint.closes_at:type_name -> google.protobuf.Timestamp
-	81,  // 19: hod.v1.Joint.turns_at:type_name -> google.protobuf.Timestamp
-	81,  // 20: hod.v1.Joint.turns_latest:type_name -> google.protobuf.Timestamp
+	83,  // 17: hod.v1.Joint.made_at:type_name -> google.protobuf.Timestamp
+	83,  // 18: hod.v1.Joint.closes_at:type_name -> google.protobuf.Timestamp
+	83,  // 19: hod.v1.Joint.turns_at:type_name -> google.protobuf.Timestamp
+	83,  // 20: hod.v1.Joint.turns_latest:type_name -> google.protobuf.Timestamp
 	8,   // 21: hod.v1.Joint.metres:type_name -> hod.v1.JointMetres
-	81,  // 22: hod.v1.Flags.as_of:type_name -> google.protobuf.Timestamp
-	11,  // 23: hod.v1.Flags.flags:type_name -> hod.v1.Flag
-	81,  // 24: hod.v1.Flag.since:type_name -> google.protobuf.Timestamp
-	13,  // 25: hod.v1.Flag.evidence:type_name -> hod.v1.Fact
-	12,  // 26: hod.v1.Flag.lines:type_name -> hod.v1.FlagLine
-	81,  // 27: hod.v1.FlagLine.since:type_name -> google.protobuf.Timestamp
-	13,  // 28: hod.v1.FlagLine.evidence:type_name -> hod.v1.Fact
-	81,  // 29: hod.v1.Fact.at:type_name -> google.protobuf.Timestamp
-	81,  // 30: hod.v1.Conditions.as_of:type_name -> google.protobuf.Timestamp
-	81,  // 31: hod.v1.Conditions.read_at:type_name -> google.protobuf.Timestamp
-	16,  // 32: hod.v1.Conditions.hours:type_name -> hod.v1.Hour
-	81,  // 33: hod.v1.Conditions.last_full_at:type_name -> google.protobuf.Timestamp
-	15,  // 34: hod.v1.Conditions.since:type_name -> hod.v1.Reading
-	81,  // 35: hod.v1.Reading.read_at:type_name -> google.protobuf.Timestamp
-	81,  // 36: hod.v1.Hour.at:type_name -> google.protobuf.Timestamp
-	81,  // 37: hod.v1.Stock.as_of:type_name -> google.protobuf.Timestamp
-	18,  // 38: hod.v1.Stock.materials:type_name -> hod.v1.MaterialStock
-	81,  // 39: hod.v1.MaterialStock.counted_at:type_name -> google.protobuf.Timestamp
-	19,  // 40: hod.v1.MaterialStock.ledger:type_name -> hod.v1.LedgerLine
-	81,  // 41: hod.v1.LedgerLine.at:type_name -> google.protobuf.Timestamp
-	81,  // 42: hod.v1.Forecast.as_of:type_name -> google.protobuf.Timestamp
-	5,   // 43: hod.v1.Forecast.batches:type_name -> hod.v1.BatchesLeft
-	25,  // 44: hod.v1.Forecast.mixes:type_name -> hod.v1.MixForecast
-	28,  // 45: hod.v1.Forecast.materials:type_name -> hod.v1.MaterialNeed
-	81,  // 46: hod.v1.Forecast.finish_p50:type_name -> google.protobuf.Timestamp
-	81,  // 47: hod.v1.Forecast.finish_p90:type_name -> google.protobuf.Timestamp
-	29,  // 48: hod.v1.Forecast.tomorrow:type_name -> hod.v1.Tomorrow
-	27,  // 49: hod.v1.Forecast.distribution:type_name -> hod.v1.Count
-	21,  // 50: hod.v1.Forecast.finish:type_name -> hod.v1.FinishRange
-	22,  // 51: hod.v1.Forecast.width:type_name -> hod.v1.Width
-	81,  // 52: hod.v1.FinishRange.p05:type_name -> google.protobuf.Timestamp
-	81,  // 53: hod.v1.FinishRange.p10:type_name -> google.protobuf.Timestamp
-	81,  // 54: hod.v1.FinishRange.p25:type_name -> google.protobuf.Timestamp
-	81,  // 55: hod.v1.FinishRange.p50:type_name -> google.protobuf.Timestamp
-	81,  // 56: hod.v1.FinishRange.p75:type_name -> google.protobuf.Timestamp
-	81,  // 57: hod.v1.FinishRange.p90:type_name -> google.protobuf.Timestamp
-	81,  // 58: hod.v1.FinishRange.p95:type_name -> google.protobuf.Timestamp
-	27,  // 59: hod.v1.MixForecast.distribution:type_name -> hod.v1.Count
-	26,  // 60: hod.v1.MixForecast.bags:type_name -> hod.v1.MixBags
-	81,  // 61: hod.v1.MaterialNeed.runs_out_p10:type_name -> google.protobuf.Timestamp
-	81,  // 62: hod.v1.MaterialNeed.runs_out_p50:type_name -> google.protobuf.Timestamp
-	81,  // 63: hod.v1.MaterialNeed.runs_out_p90:type_name -> google.protobuf.Timestamp
-	28,  // 64: hod.v1.Tomorrow.materials:type_name -> hod.v1.MaterialNeed
-	27,  // 65: hod.v1.Tomorrow.distribution:type_name -> hod.v1.Count
-	23,  // 66: hod.v1.Tomorrow.mixes:type_name -> hod.v1.MixCount
-	24,  // 67: hod.v1.Tomorrow.shares:type_name -> hod.v1.CrewCoat
-	81,  // 68: hod.v1.Day.as_of:type_name -> google.protobuf.Timestamp
-	32,  // 69: hod.v1.Day.crews:type_name -> hod.v1.CrewDay
-	33,  // 70: hod.v1.Day.zones:type_name -> hod.v1.CoatDay
-	34,  // 71: hod.v1.Day.tests:type_name -> hod.v1.Test
-	35,  // 72: hod.v1.Day.weather:type_name -> hod.v1.WeatherDay
-	11,  // 73: hod.v1.Day.flags:type_name -> hod.v1.Flag
-	9,   // 74: hod.v1.Day.joints:type_name -> hod.v1.Joint
-	17,  // 75: hod.v1.Day.stock:type_name -> hod.v1.Stock
-	4,   // 76: hod.v1.Day.left:type_name -> hod.v1.CoatLine
-	5,   // 77: hod.v1.Day.batches_left:type_name -> hod.v1.BatchesLeft
-	29,  // 78: hod.v1.Day.tomorrow:type_name -> hod.v1.Tomorrow
-	47,  // 79: hod.v1.Day.changes:type_name -> hod.v1.Entry
-	47,  // 80: hod.v1.Day.set_aside:type_name -> hod.v1.Entry
-	47,  // 81: hod.v1.Day.notes:type_name -> hod.v1.Entry
-	36,  // 82: hod.v1.Day.strength:type_name -> hod.v1.Strength
-	38,  // 83: hod.v1.Day.record:type_name -> hod.v1.DeviceEnd
-	31,  // 84: hod.v1.Day.breaks:type_name -> hod.v1.BreakLine
-	81,  // 85: hod.v1.Day.ended_at:type_name -> google.protobuf.Timestamp
-	47,  // 86: hod.v1.Day.late:type_name -> hod.v1.Entry
-	81,  // 87: hod.v1.BreakLine.at:type_name -> google.protobuf.Timestamp
-	81,  // 88: hod.v1.CrewDay.from:type_name -> google.protobuf.Timestamp
-	81,  // 89: hod.v1.CrewDay.to:type_name -> google.protobuf.Timestamp
-	81,  // 90: hod.v1.Test.at:type_name -> google.protobuf.Timestamp
-	81,  // 91: hod.v1.WeatherDay.evaporation_max_at:type_name -> google.protobuf.Timestamp
-	37,  // 92: hod.v1.Strength.borrowed:type_name -> hod.v1.Borrowed
-	81,  // 93: hod.v1.DeviceEnd.last_at:type_name -> google.protobuf.Timestamp
-	81,  // 94: hod.v1.Zone.as_of:type_name -> google.protobuf.Timestamp
-	40,  // 95: hod.v1.Zone.edges:type_name -> hod.v1.ZoneEdge
-	41,  // 96: hod.v1.Zone.coats:type_name -> hod.v1.ZoneCoat
-	9,   // 97: hod.v1.Zone.joints:type_name -> hod.v1.Joint
-	45,  // 98: hod.v1.Zone.tended:type_name -> hod.v1.TendedLine
-	4,   // 99: hod.v1.ZoneCoat.progress:type_name -> hod.v1.CoatLine
-	44,  // 100: hod.v1.ZoneCoat.placements:type_name -> hod.v1.PlacementLine
-	36,  // 101: hod.v1.ZoneCoat.strength:type_name -> hod.v1.Strength
-	42,  // 102: hod.v1.ZoneCoat.covered:type_name -> hod.v1.CoverLine
-	81,  // 103: hod.v1.CoverLine.since:type_name -> google.protobuf.Timestamp
-	81,  // 104: hod.v1.PlacementLine.from:type_name -> google.protobuf.Timestamp
-	81,  // 105: hod.v1.PlacementLine.to:type_name -> google.protobuf.Timestamp
-	43,  // 106: hod.v1.PlacementLine.strip:type_name -> hod.v1.StripLine
-	81,  // 107: hod.v1.TendedLine.at:type_name -> google.protobuf.Timestamp
-	81,  // 108: hod.v1.Log.as_of:type_name -> google.protobuf.Timestamp
-	47,  // 109: hod.v1.Log.entries:type_name -> hod.v1.Entry
-	81,  // 110: hod.v1.Entry.at:type_name -> google.protobuf.Timestamp
-	81,  // 111: hod.v1.Entry.logged_at:type_name -> google.protobuf.Timestamp
-	81,  // 112: hod.v1.BoardRequest.at:type_name -> google.protobuf.Timestamp
-	2,   // 113: hod.v1.BoardResponse.board:type_name -> hod.v1.Board
-	81,  // 114: hod.v1.ZoneRequest.at:type_name -> google.protobuf.Timestamp
-	39,  // 115: hod.v1.ZoneResponse.zone:type_name -> hod.v1.Zone
-	81,  // 116: hod.v1.JointsRequest.at:type_name -> google.protobuf.Timestamp
-	7,   // 117: hod.v1.JointsResponse.joints:type_name -> hod.v1.Joints
-	81,  // 118: hod.v1.ForecastRequest.at:type_name -> google.protobuf.Timestamp
-	20,  // 119: hod.v1.ForecastResponse.forecast:type_name -> hod.v1.Forecast
-	81,  // 120: hod.v1.StockRequest.at:type_name -> google.protobuf.Timestamp
-	17,  // 121: hod.v1.StockResponse.stock:type_name -> hod.v1.Stock
-	81,  // 122: hod.v1.WeatherRequest.at:type_name -> google.protobuf.Timestamp
-	14,  // 123: hod.v1.WeatherResponse.weather:type_name -> hod.v1.Conditions
-	81,  // 124: hod.v1.DayRequest.at:type_name -> google.protobuf.Timestamp
-	30,  // 125: hod.v1.DayResponse.day:type_name -> hod.v1.Day
-	81,  // 126: hod.v1.FlagsRequest.at:type_name -> google.protobuf.Timestamp
-	10,  // 127: hod.v1.FlagsResponse.flags:type_name -> hod.v1.Flags
-	81,  // 128: hod.v1.LogRequest.at:type_name -> google.protobuf.Timestamp
-	81,  // 129: hod.v1.LogRequest.since:type_name -> google.protobuf.Timestamp
-	46,  // 130: hod.v1.LogResponse.log:type_name -> hod.v1.Log
-	81,  // 131: hod.v1.WatchResponse.at:type_name -> google.protobuf.Timestamp
-	81,  // 132: hod.v1.Next.as_of:type_name -> google.protobuf.Timestamp
-	81,  // 133: hod.v1.Next.use_by:type_name -> google.protobuf.Timestamp
-	69,  // 134: hod.v1.Next.place:type_name -> hod.v1.NextPlace
-	69,  // 135: hod.v1.Next.then:type_name -> hod.v1.NextPlace
-	70,  // 136: hod.v1.Next.plan:type_name -> hod.v1.NextTake
-	71,  // 137: hod.v1.Next.turns_first:type_name -> hod.v1.NextEdge
-	69,  // 138: hod.v1.Next.instead:type_name -> hod.v1.NextPlace
-	72,  // 139: hod.v1.Next.risk:type_name -> hod.v1.NextRisk
-	72,  // 140: hod.v1.Next.risk_instead:type_name -> hod.v1.NextRisk
-	71,  // 141: hod.v1.Next.lost:type_name -> hod.v1.NextEdge
-	71,  // 142: hod.v1.Next.treat_first:type_name -> hod.v1.NextEdge
-	73,  // 143: hod.v1.Next.basis:type_name -> hod.v1.NextBasis
-	81,  // 144: hod.v1.NextTake.from:type_name -> google.protobuf.Timestamp
-	81,  // 145: hod.v1.NextTake.to:type_name -> google.protobuf.Timestamp
-	81,  // 146: hod.v1.NextEdge.turns_at:type_name -> google.protobuf.Timestamp
-	74,  // 147: hod.v1.NextBasis.sets:type_name -> hod.v1.NextSet
-	81,  // 148: hod.v1.NextBasis.read_at:type_name -> google.protobuf.Timestamp
-	81,  // 149: hod.v1.NextBasis.forecast_issued_at:type_name -> google.protobuf.Timestamp
-	75,  // 150: hod.v1.NextBasis.crews:type_name -> hod.v1.NextCrew
-	81,  // 151: hod.v1.NextBasis.joints_count_until:type_name -> google.protobuf.Timestamp
-	81,  // 152: hod.v1.NextCrew.free_at:type_name -> google.protobuf.Timestamp
-	81,  // 153: hod.v1.NextCrew.last_heard_at:type_name -> google.protobuf.Timestamp
-	81,  // 154: hod.v1.NextAll.as_of:type_name -> google.protobuf.Timestamp
-	68,  // 155: hod.v1.NextAll.crews:type_name -> hod.v1.Next
-	81,  // 156: hod.v1.NextRequest.at:type_name -> google.protobuf.Timestamp
-	68,  // 157: hod.v1.NextResponse.next:type_name -> hod.v1.Next
-	81,  // 158: hod.v1.NextAllRequest.at:type_name -> google.protobuf.Timestamp
-	76,  // 159: hod.v1.NextAllResponse.next_all:type_name -> hod.v1.NextAll
-	48,  // 160: hod.v1.QueryService.Board:input_type -> hod.v1.BoardRequest
-	50,  // 161: hod.v1.QueryService.Zone:input_type -> hod.v1.ZoneRequest
-	52,  // 162: hod.v1.QueryService.Joints:input_type -> hod.v1.JointsRequest
-	77,  // 163: hod.v1.QueryService.Next:input_type -> hod.v1.NextRequest
-	79,  // 164: hod.v1.QueryService.NextAll:input_type -> hod.v1.NextAllRequest
-	54,  // 165: hod.v1.QueryService.Forecast:input_type -> hod.v1.ForecastRequest
-	56,  // 166: hod.v1.QueryService.Stock:input_type -> hod.v1.StockRequest
-	58,  // 167: hod.v1.QueryService.Weather:input_type -> hod.v1.WeatherRequest
-	60,  // 168: hod.v1.QueryService.Day:input_type -> hod.v1.DayRequest
-	62,  // 169: hod.v1.QueryService.Flags:input_type -> hod.v1.FlagsRequest
-	64,  // 170: hod.v1.QueryService.Log:input_type -> hod.v1.LogRequest
-	66,  // 171: hod.v1.QueryService.Watch:input_type -> hod.v1.WatchRequest
-	0,   // 172: hod.v1.QueryService.Pages:input_type -> hod.v1.PagesRequest
-	49,  // 173: hod.v1.QueryService.Board:output_type -> hod.v1.BoardResponse
-	51,  // 174: hod.v1.QueryService.Zone:output_type -> hod.v1.ZoneResponse
-	53,  // 175: hod.v1.QueryService.Joints:output_type -> hod.v1.JointsResponse
-	78,  // 176: hod.v1.QueryService.Next:output_type -> hod.v1.NextResponse
-	80,  // 177: hod.v1.QueryService.NextAll:output_type -> hod.v1.NextAllResponse
-	55,  // 178: hod.v1.QueryService.Forecast:output_type -> hod.v1.ForecastResponse
-	57,  // 179: hod.v1.QueryService.Stock:output_type -> hod.v1.StockResponse
-	59,  // 180: hod.v1.QueryService.Weather:output_type -> hod.v1.WeatherResponse
-	61,  // 181: hod.v1.QueryService.Day:output_type -> hod.v1.DayResponse
-	63,  // 182: hod.v1.QueryService.Flags:output_type -> hod.v1.FlagsResponse
-	65,  // 183: hod.v1.QueryService.Log:output_type -> hod.v1.LogResponse
-	67,  // 184: hod.v1.QueryService.Watch:output_type -> hod.v1.WatchResponse
-	1,   // 185: hod.v1.QueryService.Pages:output_type -> hod.v1.PagesResponse
-	173, // [173:186] is the sub-list for method output_type
-	160, // [160:173] is the sub-list for method input_type
-	160, // [160:160] is the sub-list for extension type_name
-	160, // [160:160] is the sub-list for extension extendee
-	0,   // [0:160] is the sub-list for field type_name
+	10,  // 22: hod.v1.Joint.treatments:type_name -> hod.v1.Treatment
+	83,  // 23: hod.v1.Treatment.at:type_name -> google.protobuf.Timestamp
+	83,  // 24: hod.v1.Flags.as_of:type_name -> google.protobuf.Timestamp
+	12,  // 25: hod.v1.Flags.flags:type_name -> hod.v1.Flag
+	83,  // 26: hod.v1.Flag.since:type_name -> google.protobuf.Timestamp
+	14,  // 27: hod.v1.Flag.evidence:type_name -> hod.v1.Fact
+	13,  // 28: hod.v1.Flag.lines:type_name -> hod.v1.FlagLine
+	15,  // 29: hod.v1.Flag.allowed:type_name -> hod.v1.Allowed
+	83,  // 30: hod.v1.FlagLine.since:type_name -> google.protobuf.Timestamp
+	14,  // 31: hod.v1.FlagLine.evidence:type_name -> hod.v1.Fact
+	15,  // 32: hod.v1.FlagLine.allowed:type_name -> hod.v1.Allowed
+	83,  // 33: hod.v1.Fact.at:type_name -> google.protobuf.Timestamp
+	83,  // 34: hod.v1.Conditions.as_of:type_name -> google.protobuf.Timestamp
+	83,  // 35: hod.v1.Conditions.read_at:type_name -> google.protobuf.Timestamp
+	18,  // 36: hod.v1.Conditions.hours:type_name -> hod.v1.Hour
+	83,  // 37: hod.v1.Conditions.last_full_at:type_name -> google.protobuf.Timestamp
+	17,  // 38: hod.v1.Conditions.since:type_name -> hod.v1.Reading
+	83,  // 39: hod.v1.Reading.read_at:type_name -> google.protobuf.Timestamp
+	83,  // 40: hod.v1.Hour.at:type_name -> google.protobuf.Timestamp
+	83,  // 41: hod.v1.Stock.as_of:type_name -> google.protobuf.Timestamp
+	20,  // 42: hod.v1.Stock.materials:type_name -> hod.v1.MaterialStock
+	83,  // 43: hod.v1.MaterialStock.counted_at:type_name -> google.protobuf.Timestamp
+	21,  // 44: hod.v1.MaterialStock.ledger:type_name -> hod.v1.LedgerLine
+	83,  // 45: hod.v1.LedgerLine.at:type_name -> google.protobuf.Timestamp
+	83,  // 46: hod.v1.Forecast.as_of:type_name -> google.protobuf.Timestamp
+	5,   // 47: hod.v1.Forecast.batches:type_name -> hod.v1.BatchesLeft
+	27,  // 48: hod.v1.Forecast.mixes:type_name -> hod.v1.MixForecast
+	30,  // 49: hod.v1.Forecast.materials:type_name -> hod.v1.MaterialNeed
+	83,  // 50: hod.v1.Forecast.finish_p50:type_name -> google.protobuf.Timestamp
+	83,  // 51: hod.v1.Forecast.finish_p90:type_name -> google.protobuf.Timestamp
+	31,  // 52: hod.v1.Forecast.tomorrow:type_name -> hod.v1.Tomorrow
+	29,  // 53: hod.v1.Forecast.distribution:type_name -> hod.v1.Count
+	23,  // 54: hod.v1.Forecast.finish:type_name -> hod.v1.FinishRange
+	24,  // 55: hod.v1.Forecast.width:type_name -> hod.v1.Width
+	83,  // 56: hod.v1.FinishRange.p05:type_name -> google.protobuf.Timestamp
+	83,  // 57: hod.v1.FinishRange.p10:type_name -> google.protobuf.Timestamp
+	83,  // 58: hod.v1.FinishRange.p25:type_name -> google.protobuf.Timestamp
+	83,  // 59: hod.v1.FinishRange.p50:type_name -> google.protobuf.Timestamp
+	83,  // 60: hod.v1.FinishRange.p75:type_name -> google.protobuf.Timestamp
+	83,  // 61: hod.v1.FinishRange.p90:type_name -> google.protobuf.Timestamp
+	83,  // 62: hod.v1.FinishRange.p95:type_name -> google.protobuf.Timestamp
+	29,  // 63: hod.v1.MixForecast.distribution:type_name -> hod.v1.Count
+	28,  // 64: hod.v1.MixForecast.bags:type_name -> hod.v1.MixBags
+	83,  // 65: hod.v1.MaterialNeed.runs_out_p10:type_name -> google.protobuf.Timestamp
+	83,  // 66: hod.v1.MaterialNeed.runs_out_p50:type_name -> google.protobuf.Timestamp
+	83,  // 67: hod.v1.MaterialNeed.runs_out_p90:type_name -> google.protobuf.Timestamp
+	30,  // 68: hod.v1.Tomorrow.materials:type_name -> hod.v1.MaterialNeed
+	29,  // 69: hod.v1.Tomorrow.distribution:type_name -> hod.v1.Count
+	25,  // 70: hod.v1.Tomorrow.mixes:type_name -> hod.v1.MixCount
+	26,  // 71: hod.v1.Tomorrow.shares:type_name -> hod.v1.CrewCoat
+	83,  // 72: hod.v1.Day.as_of:type_name -> google.protobuf.Timestamp
+	34,  // 73: hod.v1.Day.crews:type_name -> hod.v1.CrewDay
+	35,  // 74: hod.v1.Day.zones:type_name -> hod.v1.CoatDay
+	36,  // 75: hod.v1.Day.tests:type_name -> hod.v1.Test
+	37,  // 76: hod.v1.Day.weather:type_name -> hod.v1.WeatherDay
+	12,  // 77: hod.v1.Day.flags:type_name -> hod.v1.Flag
+	9,   // 78: hod.v1.Day.joints:type_name -> hod.v1.Joint
+	19,  // 79: hod.v1.Day.stock:type_name -> hod.v1.Stock
+	4,   // 80: hod.v1.Day.left:type_name -> hod.v1.CoatLine
+	5,   // 81: hod.v1.Day.batches_left:type_name -> hod.v1.BatchesLeft
+	31,  // 82: hod.v1.Day.tomorrow:type_name -> hod.v1.Tomorrow
+	49,  // 83: hod.v1.Day.changes:type_name -> hod.v1.Entry
+	49,  // 84: hod.v1.Day.set_aside:type_name -> hod.v1.Entry
+	49,  // 85: hod.v1.Day.notes:type_name -> hod.v1.Entry
+	38,  // 86: hod.v1.Day.strength:type_name -> hod.v1.Strength
+	40,  // 87: hod.v1.Day.record:type_name -> hod.v1.DeviceEnd
+	33,  // 88: hod.v1.Day.breaks:type_name -> hod.v1.BreakLine
+	83,  // 89: hod.v1.Day.ended_at:type_name -> google.protobuf.Timestamp
+	49,  // 90: hod.v1.Day.late:type_name -> hod.v1.Entry
+	83,  // 91: hod.v1.BreakLine.at:type_name -> google.protobuf.Timestamp
+	83,  // 92: hod.v1.CrewDay.from:type_name -> google.protobuf.Timestamp
+	83,  // 93: hod.v1.CrewDay.to:type_name -> google.protobuf.Timestamp
+	83,  // 94: hod.v1.Test.at:type_name -> google.protobuf.Timestamp
+	83,  // 95: hod.v1.WeatherDay.evaporation_max_at:type_name -> google.protobuf.Timestamp
+	39,  // 96: hod.v1.Strength.borrowed:type_name -> hod.v1.Borrowed
+	83,  // 97: hod.v1.DeviceEnd.last_at:type_name -> google.protobuf.Timestamp
+	83,  // 98: hod.v1.Zone.as_of:type_name -> google.protobuf.Timestamp
+	42,  // 99: hod.v1.Zone.edges:type_name -> hod.v1.ZoneEdge
+	43,  // 100: hod.v1.Zone.coats:type_name -> hod.v1.ZoneCoat
+	9,   // 101: hod.v1.Zone.joints:type_name -> hod.v1.Joint
+	47,  // 102: hod.v1.Zone.tended:type_name -> hod.v1.TendedLine
+	4,   // 103: hod.v1.ZoneCoat.progress:type_name -> hod.v1.CoatLine
+	46,  // 104: hod.v1.ZoneCoat.placements:type_name -> hod.v1.PlacementLine
+	38,  // 105: hod.v1.ZoneCoat.strength:type_name -> hod.v1.Strength
+	44,  // 106: hod.v1.ZoneCoat.covered:type_name -> hod.v1.CoverLine
+	83,  // 107: hod.v1.CoverLine.since:type_name -> google.protobuf.Timestamp
+	83,  // 108: hod.v1.PlacementLine.from:type_name -> google.protobuf.Timestamp
+	83,  // 109: hod.v1.PlacementLine.to:type_name -> google.protobuf.Timestamp
+	45,  // 110: hod.v1.PlacementLine.strip:type_name -> hod.v1.StripLine
+	83,  // 111: hod.v1.TendedLine.at:type_name -> google.protobuf.Timestamp
+	83,  // 112: hod.v1.Log.as_of:type_name -> google.protobuf.Timestamp
+	49,  // 113: hod.v1.Log.entries:type_name -> hod.v1.Entry
+	83,  // 114: hod.v1.Entry.at:type_name -> google.protobuf.Timestamp
+	83,  // 115: hod.v1.Entry.logged_at:type_name -> google.protobuf.Timestamp
+	83,  // 116: hod.v1.BoardRequest.at:type_name -> google.protobuf.Timestamp
+	2,   // 117: hod.v1.BoardResponse.board:type_name -> hod.v1.Board
+	83,  // 118: hod.v1.ZoneRequest.at:type_name -> google.protobuf.Timestamp
+	41,  // 119: hod.v1.ZoneResponse.zone:type_name -> hod.v1.Zone
+	83,  // 120: hod.v1.JointsRequest.at:type_name -> google.protobuf.Timestamp
+	7,   // 121: hod.v1.JointsResponse.joints:type_name -> hod.v1.Joints
+	83,  // 122: hod.v1.ForecastRequest.at:type_name -> google.protobuf.Timestamp
+	22,  // 123: hod.v1.ForecastResponse.forecast:type_name -> hod.v1.Forecast
+	83,  // 124: hod.v1.StockRequest.at:type_name -> google.protobuf.Timestamp
+	19,  // 125: hod.v1.StockResponse.stock:type_name -> hod.v1.Stock
+	83,  // 126: hod.v1.WeatherRequest.at:type_name -> google.protobuf.Timestamp
+	16,  // 127: hod.v1.WeatherResponse.weather:type_name -> hod.v1.Conditions
+	83,  // 128: hod.v1.DayRequest.at:type_name -> google.protobuf.Timestamp
+	32,  // 129: hod.v1.DayResponse.day:type_name -> hod.v1.Day
+	83,  // 130: hod.v1.FlagsRequest.at:type_name -> google.protobuf.Timestamp
+	11,  // 131: hod.v1.FlagsResponse.flags:type_name -> hod.v1.Flags
+	83,  // 132: hod.v1.LogRequest.at:type_name -> google.protobuf.Timestamp
+	83,  // 133: hod.v1.LogRequest.since:type_name -> google.protobuf.Timestamp
+	48,  // 134: hod.v1.LogResponse.log:type_name -> hod.v1.Log
+	83,  // 135: hod.v1.WatchResponse.at:type_name -> google.protobuf.Timestamp
+	83,  // 136: hod.v1.Next.as_of:type_name -> google.protobuf.Timestamp
+	83,  // 137: hod.v1.Next.use_by:type_name -> google.protobuf.Timestamp
+	71,  // 138: hod.v1.Next.place:type_name -> hod.v1.NextPlace
+	71,  // 139: hod.v1.Next.then:type_name -> hod.v1.NextPlace
+	72,  // 140: hod.v1.Next.plan:type_name -> hod.v1.NextTake
+	73,  // 141: hod.v1.Next.turns_first:type_name -> hod.v1.NextEdge
+	71,  // 142: hod.v1.Next.instead:type_name -> hod.v1.NextPlace
+	74,  // 143: hod.v1.Next.risk:type_name -> hod.v1.NextRisk
+	74,  // 144: hod.v1.Next.risk_instead:type_name -> hod.v1.NextRisk
+	73,  // 145: hod.v1.Next.lost:type_name -> hod.v1.NextEdge
+	73,  // 146: hod.v1.Next.treat_first:type_name -> hod.v1.NextEdge
+	75,  // 147: hod.v1.Next.basis:type_name -> hod.v1.NextBasis
+	83,  // 148: hod.v1.NextTake.from:type_name -> google.protobuf.Timestamp
+	83,  // 149: hod.v1.NextTake.to:type_name -> google.protobuf.Timestamp
+	83,  // 150: hod.v1.NextEdge.turns_at:type_name -> google.protobuf.Timestamp
+	76,  // 151: hod.v1.NextBasis.sets:type_name -> hod.v1.NextSet
+	83,  // 152: hod.v1.NextBasis.read_at:type_name -> google.protobuf.Timestamp
+	83,  // 153: hod.v1.NextBasis.forecast_issued_at:type_name -> google.protobuf.Timestamp
+	77,  // 154: hod.v1.NextBasis.crews:type_name -> hod.v1.NextCrew
+	83,  // 155: hod.v1.NextBasis.joints_count_until:type_name -> google.protobuf.Timestamp
+	83,  // 156: hod.v1.NextCrew.free_at:type_name -> google.protobuf.Timestamp
+	83,  // 157: hod.v1.NextCrew.last_heard_at:type_name -> google.protobuf.Timestamp
+	83,  // 158: hod.v1.NextAll.as_of:type_name -> google.protobuf.Timestamp
+	70,  // 159: hod.v1.NextAll.crews:type_name -> hod.v1.Next
+	83,  // 160: hod.v1.NextRequest.at:type_name -> google.protobuf.Timestamp
+	70,  // 161: hod.v1.NextResponse.next:type_name -> hod.v1.Next
+	83,  // 162: hod.v1.NextAllRequest.at:type_name -> google.protobuf.Timestamp
+	78,  // 163: hod.v1.NextAllResponse.next_all:type_name -> hod.v1.NextAll
+	50,  // 164: hod.v1.QueryService.Board:input_type -> hod.v1.BoardRequest
+	52,  // 165: hod.v1.QueryService.Zone:input_type -> hod.v1.ZoneRequest
+	54,  // 166: hod.v1.QueryService.Joints:input_type -> hod.v1.JointsRequest
+	79,  // 167: hod.v1.QueryService.Next:input_type -> hod.v1.NextRequest
+	81,  // 168: hod.v1.QueryService.NextAll:input_type -> hod.v1.NextAllRequest
+	56,  // 169: hod.v1.QueryService.Forecast:input_type -> hod.v1.ForecastRequest
+	58,  // 170: hod.v1.QueryService.Stock:input_type -> hod.v1.StockRequest
+	60,  // 171: hod.v1.QueryService.Weather:input_type -> hod.v1.WeatherRequest
+	62,  // 172: hod.v1.QueryService.Day:input_type -> hod.v1.DayRequest
+	64,  // 173: hod.v1.QueryService.Flags:input_type -> hod.v1.FlagsRequest
+	66,  // 174: hod.v1.QueryService.Log:input_type -> hod.v1.LogRequest
+	68,  // 175: hod.v1.QueryService.Watch:input_type -> hod.v1.WatchRequest
+	0,   // 176: hod.v1.QueryService.Pages:input_type -> hod.v1.PagesRequest
+	51,  // 177: hod.v1.QueryService.Board:output_type -> hod.v1.BoardResponse
+	53,  // 178: hod.v1.QueryService.Zone:output_type -> hod.v1.ZoneResponse
+	55,  // 179: hod.v1.QueryService.Joints:output_type -> hod.v1.JointsResponse
+	80,  // 180: hod.v1.QueryService.Next:output_type -> hod.v1.NextResponse
+	82,  // 181: hod.v1.QueryService.NextAll:output_type -> hod.v1.NextAllResponse
+	57,  // 182: hod.v1.QueryService.Forecast:output_type -> hod.v1.ForecastResponse
+	59,  // 183: hod.v1.QueryService.Stock:output_type -> hod.v1.StockResponse
+	61,  // 184: hod.v1.QueryService.Weather:output_type -> hod.v1.WeatherResponse
+	63,  // 185: hod.v1.QueryService.Day:output_type -> hod.v1.DayResponse
+	65,  // 186: hod.v1.QueryService.Flags:output_type -> hod.v1.FlagsResponse
+	67,  // 187: hod.v1.QueryService.Log:output_type -> hod.v1.LogResponse
+	69,  // 188: hod.v1.QueryService.Watch:output_type -> hod.v1.WatchResponse
+	1,   // 189: hod.v1.QueryService.Pages:output_type -> hod.v1.PagesResponse
+	177, // [177:190] is the sub-list for method output_type
+	164, // [164:177] is the sub-list for method input_type
+	164, // [164:164] is the sub-list for extension type_name
+	164, // [164:164] is the sub-list for extension extendee
+	0,   // [0:164] is the sub-list for field type_name
 }
 
 func init() { file_hod_v1_query_proto_init() }
@@ -9710,28 +10055,30 @@ func file_hod_v1_query_proto_init() {
 	file_hod_v1_query_proto_msgTypes[14].OneofWrappers = []any{}
 	file_hod_v1_query_proto_msgTypes[15].OneofWrappers = []any{}
 	file_hod_v1_query_proto_msgTypes[16].OneofWrappers = []any{}
+	file_hod_v1_query_proto_msgTypes[17].OneofWrappers = []any{}
 	file_hod_v1_query_proto_msgTypes[18].OneofWrappers = []any{}
-	file_hod_v1_query_proto_msgTypes[19].OneofWrappers = []any{}
 	file_hod_v1_query_proto_msgTypes[20].OneofWrappers = []any{}
-	file_hod_v1_query_proto_msgTypes[25].OneofWrappers = []any{}
-	file_hod_v1_query_proto_msgTypes[28].OneofWrappers = []any{}
-	file_hod_v1_query_proto_msgTypes[29].OneofWrappers = []any{}
+	file_hod_v1_query_proto_msgTypes[21].OneofWrappers = []any{}
+	file_hod_v1_query_proto_msgTypes[22].OneofWrappers = []any{}
+	file_hod_v1_query_proto_msgTypes[27].OneofWrappers = []any{}
+	file_hod_v1_query_proto_msgTypes[30].OneofWrappers = []any{}
 	file_hod_v1_query_proto_msgTypes[31].OneofWrappers = []any{}
-	file_hod_v1_query_proto_msgTypes[32].OneofWrappers = []any{}
+	file_hod_v1_query_proto_msgTypes[33].OneofWrappers = []any{}
 	file_hod_v1_query_proto_msgTypes[34].OneofWrappers = []any{}
-	file_hod_v1_query_proto_msgTypes[35].OneofWrappers = []any{}
 	file_hod_v1_query_proto_msgTypes[36].OneofWrappers = []any{}
 	file_hod_v1_query_proto_msgTypes[37].OneofWrappers = []any{}
-	file_hod_v1_query_proto_msgTypes[43].OneofWrappers = []any{}
-	file_hod_v1_query_proto_msgTypes[44].OneofWrappers = []any{}
-	file_hod_v1_query_proto_msgTypes[68].OneofWrappers = []any{}
+	file_hod_v1_query_proto_msgTypes[38].OneofWrappers = []any{}
+	file_hod_v1_query_proto_msgTypes[39].OneofWrappers = []any{}
+	file_hod_v1_query_proto_msgTypes[45].OneofWrappers = []any{}
+	file_hod_v1_query_proto_msgTypes[46].OneofWrappers = []any{}
+	file_hod_v1_query_proto_msgTypes[70].OneofWrappers = []any{}
 	type x struct{}
 	out := protoimpl.TypeBuilder{
 		File: protoimpl.DescBuilder{
 			GoPackagePath: reflect.TypeOf(x{}).PkgPath(),
 			RawDescriptor: unsafe.Slice(unsafe.StringData(file_hod_v1_query_proto_rawDesc), len(file_hod_v1_query_proto_rawDesc)),
 			NumEnums:      0,
-			NumMessages:   81,
+			NumMessages:   83,
 			NumExtensions: 0,
 			NumServices:   1,
 		},

@@ -1,4 +1,5 @@
-package report
+// Package printable makes text that others wrote fit for a terminal, a page or paper. It knows nothing of what the text says.
+package printable
 
 import (
 	"strings"
@@ -10,14 +11,14 @@ import (
 // above and below.
 const mostMarks = 4
 
-// Clean makes a text from an event fit to be shown on one line: nothing in it moves a cursor, turns the direction of
+// Line makes a text from an event fit to be shown on one line: nothing in it moves a cursor, turns the direction of
 // writing, hides, or reaches over its neighbours. Line breaks, tabs and every kind of space become a space. Controls (C0,
 // DEL, C1), bidirectional and other invisible characters, private ones, broken UTF-8, and marks that have no letter to
 // stand on become U+FFFD, so that it can be seen that something was there. Five that honest text carries and that
 // change nothing here are dropped: the soft hyphen, the two joiners and the two selectors of emoji style.
 //
-// Clean of a clean text is that text. Letters written from right to left are kept: they are somebody's name.
-func Clean(s string) string {
+// Line of such a line is that line. Letters written from right to left are kept: they are somebody's name.
+func Line(s string) string {
 	var b strings.Builder
 	b.Grow(len(s))
 	marks := mostMarks // at the start there is no letter

@@ -1,0 +1,248 @@
+package view
+
+import (
+	"fmt"
+	"strings"
+	"time"
+
+	"hod/internal/event"
+	"hod/internal/fold"
+	"hod/internal/unit"
+)
+
+// words says bodies in a system of units and a place.
+type words struct {
+	sys  unit.System
+	in   *time.Location
+	site *fold.Site
+}
+
+func (w words) clock(t time.Time) string { return t.In(w.in).Format("15:04") }
+
+func (w words) amount(a event.Amount) string {
+	if a.ByVolume {
+		return unit.Both(w.sys, unit.As[unit.Volume]{SI: a.Volume, Entered: a.Entered}, unit.System.Liquid)
+	}
+	return unit.Both(w.sys, unit.As[unit.Mass]{SI: a.Mass, Entered: a.Entered}, unit.System.Mass)
+}
+
+func (w words) part(p event.Part) string {
+	switch {
+	case p.Share != nil:
+		return w.sys.Share(p.Share.SI)
+	case p.Volume != nil:
+		return unit.Both(w.sys, *p.Volume, unit.System.Volume)
+	}
+	return "the rest"
+}
+
+// of is the table of what each kind of event is in the log: one line a kind.
+func (w words) of(body event.Body, r *fold.Record) string {
+	switch b := body.(type) {
+	case event.SitePlanned:
+		return fmt.Sprintf("site %s, %s", b.Name, b.Place)
+	case event.ZonePlanned:
+		return fmt.Sprintf("zone %s, %s", b.Zone, unit.Both(w.sys, b.Area, unit.System.Area))
+	case event.EdgePlanned:
+		return fmt.Sprintf("edge %s-%s, %s", b.A, b.B, unit.Both(w.sys, b.Length, unit.System.Length))
+	case event.CoatPlanned:
+		return fmt.Sprintf("coat %s, %s of %s", b.Coat, unit.Both(w.sys, b.Thickness, unit.System.Thickness), b.Mix)
+	case event.MixPlanned:
+		text := fmt.Sprintf("mix %s, revision %d, %d constituents", b.Mix, b.Revision, len(b.Constituents))
+		if b.Corrects > 0 {
+			text += w.correction(b)
+		}
+		return text
+	case event.CrewPlanned:
+		return fmt.Sprintf("crew %s, %s", b.Crew, b.Name)
+	case event.MaterialPlanned:
+		return w.material(b)
+	case event.CoatFinished:
+		return fmt.Sprintf("%s is finished", b.Coat) + reason(": %s", b.Why)
+	case event.ProgressStated:
+		return fmt.Sprintf("%s is %s complete", b.Coat, w.sys.Share(b.Complete.SI))
+	case event.MethodChanged:
+		return "placed differently from now on: " + b.What
+	case event.BatchMixed:
+		return w.batch(b)
+	case event.BatchTested:
+		return w.test(b)
+	case event.Placement:
+		return w.placement(b, r)
+	case event.BatchDiscarded:
+		return fmt.Sprintf("%s of batch %s discarded", w.part(b.Part), b.Batch) + reason(": %s", b.Why)
+	case event.JointTreated:
+		where := b.Coat.String()
+		if b.OtherZone != "" {
+			where += " along " + string(b.OtherZone)
+		}
+		return fmt.Sprintf("joint of %s treated: %s", where, b.Method)
+	case event.SurfaceTended:
+		return strings.TrimSpace(fmt.Sprintf("%s %s %s", b.Zone, b.Tending, b.With))
+	case event.WeatherObserved:
+		return w.weather(b.Station, b.Samples)
+	case event.WeatherForecast:
+		return "forecast by " + w.weather(b.Source, b.Samples)
+	case event.CureReadings:
+		return w.cure(b)
+	case event.StockReceived:
+		return fmt.Sprintf("%s of %s received%s", w.amount(b.Amount), b.Material, reason(", lot %s", b.Lot))
+	case event.StockCounted:
+		return fmt.Sprintf("%s of %s counted", w.amount(b.Amount), b.Material)
+	case event.StockSpoiled:
+		return fmt.Sprintf("%s of %s spoiled", w.amount(b.Amount), b.Material) + reason(": %s", b.Why)
+	case event.SpecimensBroken:
+		what := "1 specimen"
+		if n := len(b.Loads); n != 1 {
+			what = fmt.Sprintf("%d specimens", n)
+		}
+		return fmt.Sprintf("%s of %s broken at %s", what, b.Mix, unit.Duration(b.Age))
+	case event.Noted:
+		return b.Text
+	case event.FlagAnswered:
+		return fmt.Sprintf("flag %s answered: %s", b.Flag, b.Answer)
+	case event.ShiftStarted:
+		return fmt.Sprintf("shift started, %d people", b.People)
+	case event.ShiftEnded:
+		return strings.TrimSpace("shift ended " + b.Left)
+	case event.DeviceEnrolled:
+		text := fmt.Sprintf("device %s enrolled as %s", b.Device, b.Role)
+		if b.Crew != "" {
+			text += " of crew " + string(b.Crew)
+		}
+		return text + reason(": %s", b.Label)
+	case event.DeviceRevoked:
+		return fmt.Sprintf("device %s revoked after its event %d", b.Device, b.LastSeq) + reason(": %s", b.Why)
+	case event.Amended:
+		return fmt.Sprintf("%s amended to: %s", w.corrected(b.Target), w.of(b.Body, r)) + w.moved(b, r) + reason(" (%s)", b.Why)
+	case event.Voided:
+		return w.corrected(b.Target) + " taken back" + reason(" (%s)", b.Why)
+	case event.Settled:
+		return fmt.Sprintf("settled: %s holds", w.target(b.Holds)) + reason(" (%s)", b.Why)
+	}
+	return event.KindOf(body)
+}
+
+// reason puts words that may be missing into a form, or nothing.
+func reason(form, words string) string {
+	if words == "" {
+		return ""
+	}
+	return fmt.Sprintf(form, words)
+}
+
+func (w words) material(b event.MaterialPlanned) string {
+	text := string(b.Material)
+	if b.Bulk != nil {
+		text += ", loose " + unit.Both(w.sys, *b.Bulk, unit.System.Density)
+	}
+	if b.Bag != nil {
+		text += ", a bag of " + unit.Both(w.sys, *b.Bag, unit.System.Mass)
+	}
+	return text
+}
+
+func (w words) target(h event.Hash) string {
+	if r, ok := w.site.ByHash(h); ok {
+		return r.Name.String()
+	}
+	return "an event that has not arrived"
+}
+
+// corrected names the event that a correction is of: the one first written, however often it was corrected before.
+func (w words) corrected(target event.Hash) string {
+	if r, ok := w.site.ByHash(target); ok {
+		if first, ok := w.site.FirstWriting(r); ok {
+			return first.Name.String()
+		}
+	}
+	return w.target(target)
+}
+
+// moved says when it happened by an amendment that changes that.
+func (w words) moved(b event.Amended, r *fold.Record) string {
+	if b.HappenedAt.IsZero() {
+		return ""
+	}
+	return ", at " + r.OnSite(b.HappenedAt).In(w.in).Format("2 Jan 15:04")
+}
+
+func (w words) batch(b event.BatchMixed) string {
+	text := fmt.Sprintf("batch %s of %s", b.Batch, b.Mix)
+	if is, ok := w.site.Batch(b.Batch); ok && is.Wrong == "" {
+		text += fmt.Sprintf(", %s, w/cm %.3f", w.sys.Mass(is.Figures.Mass), is.Figures.WaterCementitious)
+	}
+	return text + reason("; because: %s", b.Because)
+}
+
+func (w words) test(b event.BatchTested) string {
+	var parts []string
+	if b.UnitWeight != nil {
+		parts = append(parts, unit.Both(w.sys, *b.UnitWeight, unit.System.Density))
+	}
+	if b.Gross != nil && b.Measure != nil {
+		parts = append(parts, fmt.Sprintf("%s in %s", unit.Both(w.sys, *b.Gross, unit.System.Mass), unit.Both(w.sys, *b.Measure, unit.System.Volume)))
+	}
+	if b.Temperature != nil {
+		parts = append(parts, unit.Both(w.sys, *b.Temperature, unit.System.Temperature))
+	}
+	if b.Flow != nil {
+		parts = append(parts, "flow "+w.sys.Share(b.Flow.SI))
+	}
+	if b.Air != nil {
+		parts = append(parts, "air "+w.sys.Share(b.Air.SI))
+	}
+	return fmt.Sprintf("batch %s tested: %s", b.Batch, strings.Join(parts, ", "))
+}
+
+func (w words) placement(b event.Placement, r *fold.Record) string {
+	text := fmt.Sprintf("%s of batch %s in %s", w.part(b.Part), b.Batch, b.Coat)
+	if !b.From.IsZero() {
+		text += ", from " + w.clock(r.OnSite(b.From))
+	}
+	if !b.To.IsZero() {
+		text += " to " + w.clock(r.OnSite(b.To))
+	}
+	if len(b.Along) > 0 {
+		var along []string
+		for _, z := range b.Along {
+			along = append(along, string(z))
+		}
+		text += ", along " + strings.Join(along, " and ")
+	}
+	if b.Complete != nil {
+		text += ", which is then " + w.sys.Share(b.Complete.SI) + " complete"
+	}
+	return text + reason("; because: %s", b.Because)
+}
+
+func (w words) weather(station string, samples []event.Weather) string {
+	if len(samples) != 1 {
+		if len(samples) == 0 {
+			return station + ": nothing"
+		}
+		return fmt.Sprintf("%s: %d readings from %s to %s", station, len(samples), samples[0].At.In(w.in).Format("2 Jan 15:04"), samples[len(samples)-1].At.In(w.in).Format("2 Jan 15:04"))
+	}
+	k := samples[0]
+	var parts []string
+	if k.Air != nil {
+		parts = append(parts, w.sys.Temperature(*k.Air))
+	}
+	if k.Humidity != nil {
+		parts = append(parts, w.sys.Share(*k.Humidity)+" humidity")
+	}
+	if k.DewPoint != nil {
+		parts = append(parts, "dew point "+w.sys.Temperature(*k.DewPoint))
+	}
+	if k.Wind != nil {
+		parts = append(parts, "wind "+w.sys.Speed(*k.Wind))
+	}
+	return station + ": " + strings.Join(parts, ", ")
+}
+
+func (w words) cure(b event.CureReadings) string {
+	if len(b.Samples) == 1 {
+		return fmt.Sprintf("%s at %s by %s", b.Coat, w.sys.Temperature(b.Samples[0].Temperature), b.Probe)
+	}
+	return fmt.Sprintf("%s: %d readings by %s", b.Coat, len(b.Samples), b.Probe)
+}
