@@ -30,7 +30,7 @@ func sections(env *session.Env, release string) []section {
 		}},
 		{"Corrections", []*cobra.Command{newUndo(env), newAmend(env), newAnswer(env), newSettle(env)}},
 		{"The plan", []*cobra.Command{planning.NewZone(env), planning.NewMix(env), planning.NewPlan(env)}},
-		{"This device", []*cobra.Command{device.NewJoin(env), device.NewSync(env), device.NewStatus(env), device.NewExport(env), device.NewImport(env), device.NewVerify(env), newCompletion(env), newVersion(env, release)}},
+		{"This device", []*cobra.Command{device.NewJoin(env), device.NewRekey(env), device.NewSync(env), device.NewStatus(env), device.NewExport(env), device.NewImport(env), device.NewVerify(env), newCompletion(env), newVersion(env, release)}},
 		{"Without a record", []*cobra.Command{calc.New(env.Streams)}},
 	}
 }

@@ -22,6 +22,7 @@ import (
 	"hod/client/session"
 	"hod/client/terminal"
 	"hod/internal/auth"
+	"hod/internal/bus"
 	"hod/internal/event"
 )
 
@@ -271,4 +272,92 @@ func notLetIn(err error, code auth.Code) error {
 		return &terminal.Error{Kind: terminal.Usage, Msg: "the server did not let this device in: " + st.Message(), Err: err}
 	}
 	return &terminal.Error{Kind: terminal.Internal, Msg: fmt.Sprintf("joining at %s failed: %s", code.Address, st.Message()), Err: err}
+}
+
+// rekeyed is the document hod.rekeyed.v1.
+type rekeyed struct {
+	Was     string `json:"was"`
+	Device  string `json:"device"`
+	LastSeq uint64 `json:"last_seq"` // of what stands under the old name
+	// Cut counts the events that another command wrote under the old name while the key was replaced: they do not stand.
+	Cut uint64 `json:"cut"`
+}
+
+// NewRekey makes hod rekey.
+func NewRekey(env *session.Env) *cobra.Command {
+	c := env.NewCommand("rekey", "Give this device a new key, and end the old one", "hod rekey")
+	c.Long = `For a key that may have been copied: from a backup, or by who had the device
+for a while. The device gets a new name with the new key; what it wrote stays
+under the old name, which nobody can write under any more. It needs the network,
+and first sends what waits. If the answer is lost, run it again.`
+	c.Args = cobra.NoArgs
+	c.RunE = func(c *cobra.Command, _ []string) error { return rekey(c.Context(), env) }
+	return c
+}
+
+func rekey(ctx context.Context, env *session.Env) error {
+	s, err := session.Open(ctx, env)
+	if err != nil {
+		return err
+	}
+	defer s.Close()
+	calling, cancel := context.WithTimeout(ctx, joinTime)
+	defer cancel()
+	if err := sendAll(calling, s); err != nil {
+		return err
+	}
+	key, err := s.Journal.NextKey(env.Random)
+	if err != nil {
+		return err
+	}
+	name, last, err := remote.ReplaceKey(calling, s.Device, key, s.ClockNow)
+	if err != nil {
+		if status.Code(err) == codes.Unavailable {
+			return s.Unanswered(calling, err)
+		}
+		return session.ServerError(err, s.Device.Server)
+	}
+	if err := s.Journal.GoOnAs(ctx, name); err != nil {
+		return err
+	}
+	doc := rekeyed{Was: string(s.Device.Name), Device: string(name), LastSeq: last}
+	if head, err := s.Journal.Head(ctx, s.Device.Name); err == nil && head.Seq > last {
+		doc.Cut = head.Seq - last
+	}
+	firstContact(calling, env)
+	return env.Print("rekeyed", doc, func(w io.Writer) {
+		fmt.Fprintf(w, "This device is %s from now on; what it wrote as %s stays, to %s/%d. The old key opens nothing any more.\n", doc.Device, doc.Was, doc.Was, last)
+		if doc.Cut > 0 {
+			fmt.Fprintf(w, "%s written as %s while the key was replaced, from %s/%d on, and do not stand: `hod log` shows them; write them again.\n",
+				terminal.Plural(int(doc.Cut), "event was", "events were"), doc.Was, doc.Was, last+1)
+		}
+	})
+}
+
+// sendAll brings the server all that this device wrote. Where a replacement of its key was begun and the server lets the
+// old one in no more, there is nothing left to send.
+func sendAll(ctx context.Context, s *session.Session) error {
+	road, err := remote.Open(ctx, s.Journal)
+	var e *bus.Error
+	if errors.As(err, &e) && e.Kind == bus.Refused && s.Journal.HasNextKey() {
+		return nil
+	}
+	if err == nil {
+		defer road.Close()
+		_, err = road.ContactBy(ctx, s.Env.Clock())
+	}
+	if err != nil {
+		return offline(ctx, s, err)
+	}
+	if s.Contact, err = s.Journal.Contact(ctx); err != nil {
+		return err
+	}
+	st, err := s.Journal.Status(ctx)
+	if err != nil {
+		return err
+	}
+	if st.Kept > st.AtServer || st.Forked {
+		return &terminal.Error{Kind: terminal.Offline, Msg: fmt.Sprintf("%s not at the server yet: run `hod sync` first, or they would not stand", terminal.Plural(int(st.Kept-st.AtServer), "event is", "events are"))}
+	}
+	return nil
 }

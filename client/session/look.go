@@ -93,7 +93,7 @@ func fromServer(ctx context.Context, s *Session, l ViewFlags, at query, v any) e
 	reply, err := at(ctx, hodv1.NewQueryServiceClient(conn), when)
 	if err != nil {
 		if status.Code(err) == codes.Unavailable {
-			return s.unanswered(ctx, err)
+			return s.Unanswered(ctx, err)
 		}
 		return ServerError(err, s.Device.Server)
 	}
@@ -110,8 +110,8 @@ func readOnlyError(err error) error {
 	return &terminal.Error{Kind: terminal.Disk, Msg: why + ", and reading too needs to: it keeps a lock there. See who owns the folder and whether its disk is read-only, or copy the whole folder to where it can be written and name the copy with --dir", Err: err}
 }
 
-// unanswered says why no call came through: the server's certificate may not do, which the call itself does not say.
-func (s *Session) unanswered(ctx context.Context, err error) error {
+// Unanswered says why no call came through: the server's certificate may not do, which the call itself does not say.
+func (s *Session) Unanswered(ctx context.Context, err error) error {
 	doubt := remote.CheckServer(ctx, s.Device)
 	var dates *auth.OutOfDateError
 	switch {

@@ -14,7 +14,7 @@ import (
 	"unicode/utf16"
 	"unicode/utf8"
 
-	"hod/internal/printable"
+	"hod/internal/report/plainly"
 	"hod/internal/unit"
 )
 
@@ -221,13 +221,13 @@ func (s Stamp) MarshalJSON() ([]byte, error) {
 }
 
 // Safe keeps what others wrote from reaching the terminal as anything but text on one line.
-func Safe(s string) string { return printable.Line(s) }
+func Safe(s string) string { return plainly.Clean(s) }
 
 // safeLines is safe for text of several lines that this program laid out.
 func safeLines(s string) string {
 	lines := strings.Split(s, "\n")
 	for i, line := range lines {
-		lines[i] = printable.Line(line)
+		lines[i] = plainly.Clean(line)
 	}
 	return strings.Join(lines, "\n")
 }

@@ -169,7 +169,7 @@ func FuzzWhen(f *testing.F) {
 		in := places[int(place)%len(places)]
 		got, err := when(s, now, in, on)
 		if err != nil {
-			plainly(t, err)
+			readable(t, err)
 			return
 		}
 		if got.After(now.Add(ClockTolerance)) {
@@ -211,8 +211,8 @@ func when(s string, now time.Time, in *time.Location, on string) (time.Time, err
 	return TimeReader{Now: now, Location: in}.Past(s, on)
 }
 
-// plainly fails unless an error can be shown on a terminal as it is.
-func plainly(t *testing.T, err error) {
+// readable fails unless an error can be shown on a terminal as it is.
+func readable(t *testing.T, err error) {
 	t.Helper()
 	var known *Error
 	if !errors.As(err, &known) {

@@ -4,6 +4,8 @@ import (
 	"encoding/xml"
 	"io"
 	"math"
+	"net/url"
+	"path"
 	"reflect"
 	"strings"
 	"testing"
@@ -17,6 +19,52 @@ import (
 	"hod/internal/report"
 	"hod/internal/view"
 )
+
+func TestClean(t *testing.T) {
+	for _, c := range []struct{ what, in, want string }{
+		{"plain words", "28.4 L in A3", "28.4 L in A3"},
+		{"a colour", "a\x1b[31mred", "a�[31mred"},
+		{"a window title", "\x1b]0;owned\x07", "�]0;owned�"},
+		{"an escape in one byte", "a\u009b2Jb", "a�2Jb"},
+		{"that byte without its encoding", "a\x9b2Jb", "a�2Jb"},
+		{"backspaces", "no\b\byes", "no��yes"},
+		{"nul and delete", "\x00\x7f", "��"},
+		{"lines", "one\ntwo\r\nthree\vfour\ffive", "one two  three four five"},
+		{"Unicode's lines", "one\u0085two\u2028three\u2029four", "one two three four"},
+		{"a tab", "a\tb", "a b"},
+		{"spaces of every width", "a\u00a0b\u2003c\u3000d\u202fe", "a b c d e"},
+		{"right to left override", "A3\u202e3A\u202c", "A3�3A�"},
+		{"isolates and marks of direction", "\u2066a\u2069\u200e\u200f\u061c", "�a����"},
+		{"zero width", "A\u200b3\u2060\ufeff", "A�3��"},
+		{"what honest text carries", "co\u00adop\u200c\u200d☀\ufe0f", "coop☀"},
+		{"a hidden message in tags", "A3\U000e0041\U000e0042", "A3��"},
+		{"fillers that show nothing", "\u115f\u3164\uffa0\u034f", "����"},
+		{"private characters", "\ue000", "�"},
+		{"an accent", "Zoe\u0308", "Zoe\u0308"},
+		{"an accent without its letter", "\u0308a", "�a"},
+		{"an accent on a space", "a \u0308", "a �"},
+		{"a tower of accents", "a" + strings.Repeat("\u0301", 6), "a" + strings.Repeat("\u0301", 4) + "�\u0301"},
+		{"a name from right to left", "שלמה", "שלמה"},
+		{"a wide name", "佐藤", "佐藤"},
+		{"a surrogate", "\xed\xa0\x80", "���"},
+	} {
+		if got := report.Clean(c.in); got != c.want {
+			t.Errorf("%s: Clean(%q) = %q, want %q", c.what, c.in, got, c.want)
+		}
+	}
+}
+
+func TestCleanTwiceIsCleanOnce(t *testing.T) {
+	rapid.Check(t, func(t *rapid.T) {
+		once := report.Clean(hostile().Draw(t, "text"))
+		if twice := report.Clean(once); twice != once {
+			t.Fatalf("Clean changed what was clean:\n once %q\ntwice %q", once, twice)
+		}
+		if bad := strings.IndexFunc(once, unsafe); bad >= 0 || !utf8.ValidString(once) {
+			t.Fatalf("%q is not clean at byte %d", once, bad)
+		}
+	})
+}
 
 // unsafe is written from Unicode's categories, apart from the code that it judges.
 func unsafe(r rune) bool {
@@ -157,12 +205,24 @@ func TestWhateverTheRecordHolds(t *testing.T) {
 
 // Of a part of a web page nothing is an element or an attribute but what the report itself writes.
 func TestWhateverTheRecordHoldsIsTextOnAWebPage(t *testing.T) {
-	elements := map[string]bool{"h1": true, "h2": true, "p": true, "div": true, "table": true, "tr": true, "th": true, "td": true, "b": true, "part": true}
-	classes := map[string]bool{"in": true, "wide": true, "right": true, "strong": true, "urgent": true, "soon": true}
+	elements := map[string]bool{"h1": true, "h2": true, "p": true, "div": true, "table": true, "tr": true, "th": true, "td": true, "b": true, "part": true, "a": true, "caption": true}
+	classes := map[string]bool{"in": true, "wide": true, "right": true, "strong": true, "urgent": true, "soon": true, "vh": true}
+	allowed := func(a xml.Attr) bool {
+		switch a.Name.Local {
+		case "class":
+			return classes[a.Value]
+		case "scope":
+			return a.Value == "col"
+		case "href":
+			at, err := url.Parse(a.Value)
+			return err == nil && strings.HasPrefix(a.Value, "/pages/") && at.Host == "" && at.Scheme == "" && path.Clean(at.Path) != "/"
+		}
+		return false
+	}
 	for name, write := range drawn {
 		t.Run(name, func(t *testing.T) {
 			rapid.Check(t, func(t *rapid.T) {
-				got := write(t, report.Page{HTML: true, Now: now, In: zone})
+				got := write(t, report.Page{HTML: true, Now: now, In: zone, Root: "/pages/"})
 				d := xml.NewDecoder(strings.NewReader("<part>" + got + "</part>"))
 				for {
 					token, err := d.Token()
@@ -178,7 +238,7 @@ func TestWhateverTheRecordHoldsIsTextOnAWebPage(t *testing.T) {
 							t.Fatalf("an element %s in\n%s", token.Name.Local, got)
 						}
 						for _, a := range token.Attr {
-							if a.Name.Local != "class" || !classes[a.Value] {
+							if !allowed(a) {
 								t.Fatalf("an attribute %s=%q in\n%s", a.Name.Local, a.Value, got)
 							}
 						}

@@ -1,9 +1,6 @@
 package report
 
-import (
-	"hod/internal/printable"
-	"slices"
-)
+import "slices"
 
 // List is a table of a plan that has no view of its own, such as the mixes: the first column stays, the others are left
 // out from the last where the page is narrow. The cells are taken as words, a figure in them stays whole. A row with too
@@ -20,7 +17,7 @@ func List(title string, names []string, rows [][]string, p Page) string {
 	}
 	var t table
 	for i, name := range names {
-		t.columns = append(t.columns, column{name: printable.Line(name), least: 12, drop: i})
+		t.columns = append(t.columns, column{name: Clean(name), least: 12, drop: i})
 	}
 	for _, r := range rows {
 		cells := make([]text, len(names))

@@ -16,6 +16,7 @@ type Member struct {
 	Crew    event.Crew // none for some
 	Label   string
 	Revoked bool
+	LastSeq uint64 // of a revoked one: the last of its events that stands
 }
 
 // members are the devices that the record enrols, by what the root and those it empowers wrote. The first enrolment of a
@@ -46,7 +47,7 @@ func (m *members) learn(e event.Event) {
 		}
 	case event.DeviceRevoked:
 		if one := m.byName[b.Device]; one != nil {
-			one.Revoked = true
+			one.Revoked, one.LastSeq = true, b.LastSeq
 		}
 	default: // nothing else says who may write
 	}
