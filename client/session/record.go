@@ -5,12 +5,14 @@ import (
 	"errors"
 	"fmt"
 	"io"
+	"maps"
 	"regexp"
 	"slices"
 	"strings"
 	"time"
 
 	"hod/client/terminal"
+	"hod/internal/confusable"
 	"hod/internal/event"
 	"hod/internal/fold"
 )
@@ -76,6 +78,9 @@ func (s *Session) Keep(ctx context.Context, d Draft) (Kept, error) {
 // KeepAll keeps several drafts, all or none. Each is first tried on the fold, with those before it: the rules that will
 // judge it everywhere are those that judge it here.
 func (s *Session) KeepAll(ctx context.Context, drafts []Draft) ([]Kept, error) {
+	if err := s.toldApart(drafts); err != nil {
+		return nil, err
+	}
 	if err := s.SettleDoubts(drafts); err != nil {
 		return nil, err
 	}
@@ -109,6 +114,25 @@ func (s *Session) KeepAll(ctx context.Context, drafts []Draft) ([]Kept, error) {
 		return all, s.Reload(ctx)
 	}
 	return all, nil
+}
+
+// toldApart refuses the name of a new zone or crew that people would take for another's.
+func (s *Session) toldApart(drafts []Draft) error {
+	zones, crews := s.Plan.ZoneNames(), slices.Sorted(maps.Keys(s.Plan.Crews))
+	for _, d := range drafts {
+		var err error
+		switch b := d.Body.(type) {
+		case event.ZonePlanned:
+			err, zones = confusable.Check("zone", b.Zone, zones), append(zones, b.Zone)
+		case event.CrewPlanned:
+			err, crews = confusable.Check("crew", b.Crew, crews), append(crews, b.Crew)
+		default:
+		}
+		if err != nil {
+			return terminal.Refusedf("%s", terminal.Safe(err.Error()))
+		}
+	}
+	return nil
 }
 
 // ruleError is a refusal by a rule that a reason may pass over.

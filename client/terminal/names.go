@@ -1,6 +1,7 @@
 package terminal
 
 import (
+	"hod/internal/confusable"
 	"strings"
 )
 
@@ -78,6 +79,9 @@ func PickName[N ~string](what, word string, names []N) (N, error) {
 	case 1:
 		return fit[0], nil
 	case 0:
+		if near, which := confusable.Stray(word, names); near != "" {
+			return "", NotFoundf("no %s %q is planned, and it looks like %s: %s", what, Safe(word), near, which)
+		}
 		return "", NotFoundf("no %s %q is planned%s", what, Safe(word), Suggest(word, names))
 	}
 	return "", NotFoundf("%s %q fits %s; write it as it is planned", what, Safe(word), JoinNames(fit))
