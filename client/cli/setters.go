@@ -163,9 +163,9 @@ func settersOf(body event.Body) []setter {
 		type B = event.FrontEnded
 		return append(coatOf(func(b *B) *event.Coat { return &b.Coat }),
 			textOf("treatment", func(b *B) *string { return &b.Treatment }),
-			set("along", func(s *site, b *B, value, _ string) (err error) {
+			set("along", func(s *session.Session, b *B, value, _ string) (err error) {
 				if b.OtherZone = ""; value != "" {
-					b.OtherZone, err = s.findZone(value)
+					b.OtherZone, err = s.FindZone(value)
 				}
 				return err
 			}))
