@@ -21,7 +21,7 @@ func sections(env *Env) []section {
 		}},
 		{"Corrections", []*cobra.Command{newUndo(env), newAmend(env), newAnswer(env), newSettle(env)}},
 		{"The plan", []*cobra.Command{newZone(env), newMix(env), newPlan(env)}},
-		{"This device", []*cobra.Command{newJoin(env), newSync(env), newStatus(env), newExport(env), newImport(env), newVerify(env), newCompletion(env), newVersion(env)}},
+		{"This device", []*cobra.Command{newJoin(env), newRekey(env), newSync(env), newStatus(env), newExport(env), newImport(env), newVerify(env), newCompletion(env), newVersion(env)}},
 		{"Without a record", []*cobra.Command{newCalc(env)}},
 	}
 }

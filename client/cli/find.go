@@ -12,6 +12,7 @@ import (
 
 	"github.com/spf13/pflag"
 
+	"hod/internal/confusable"
 	"hod/internal/event"
 	"hod/internal/fold"
 	"hod/internal/unit"
@@ -42,6 +43,9 @@ func pick[N ~string](what, word string, names []N) (N, error) {
 	case 1:
 		return fit[0], nil
 	case 0:
+		if near, which := confusable.Stray(word, names); near != "" {
+			return "", notFound("no %s %q is planned, and it looks like %s: %s", what, safe(word), near, which)
+		}
 		return "", notFound("no %s %q is planned%s", what, safe(word), offer(word, names))
 	}
 	return "", notFound("%s %q fits %s; write it as it is planned", what, safe(word), join(fit))

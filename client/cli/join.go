@@ -20,6 +20,7 @@ import (
 	"hod/client/journal"
 	"hod/client/remote"
 	"hod/internal/auth"
+	"hod/internal/bus"
 	"hod/internal/event"
 )
 
@@ -268,4 +269,91 @@ func notLetIn(err error, code auth.Code) error {
 		return &Error{Kind: Usage, Msg: "the server did not let this device in: " + st.Message(), Err: err}
 	}
 	return &Error{Kind: Internal, Msg: fmt.Sprintf("joining at %s failed: %s", code.Address, st.Message()), Err: err}
+}
+
+// rekeyed is the document hod.rekeyed.v1.
+type rekeyed struct {
+	Was     string `json:"was"`
+	Device  string `json:"device"`
+	LastSeq uint64 `json:"last_seq"` // of what stands under the old name
+	// Cut counts the events that another command wrote under the old name while the key was replaced: they do not stand.
+	Cut uint64 `json:"cut"`
+}
+
+func newRekey(env *Env) *cobra.Command {
+	c := env.command("rekey", "Give this device a new key, and end the old one", "hod rekey")
+	c.Long = `For a key that may have been copied: from a backup, or by who had the device
+for a while. The device gets a new name with the new key; what it wrote stays
+under the old name, which nobody can write under any more. It needs the network,
+and first sends what waits. If the answer is lost, run it again.`
+	c.Args = cobra.NoArgs
+	c.RunE = func(c *cobra.Command, _ []string) error { return env.rekey(c.Context()) }
+	return c
+}
+
+func (env *Env) rekey(ctx context.Context) error {
+	s, err := env.open(ctx)
+	if err != nil {
+		return err
+	}
+	defer s.close()
+	calling, cancel := context.WithTimeout(ctx, joinTime)
+	defer cancel()
+	if err := s.sendAll(calling); err != nil {
+		return err
+	}
+	key, err := s.journal.NextKey(env.Random)
+	if err != nil {
+		return err
+	}
+	name, last, err := remote.ReplaceKey(calling, s.device, key, s.clockNow)
+	if err != nil {
+		if status.Code(err) == codes.Unavailable {
+			return s.unanswered(calling, err)
+		}
+		return answered(err, s.device.Server)
+	}
+	if err := s.journal.GoOnAs(ctx, name); err != nil {
+		return err
+	}
+	doc := rekeyed{Was: string(s.device.Name), Device: string(name), LastSeq: last}
+	if head, err := s.journal.Head(ctx, s.device.Name); err == nil && head.Seq > last {
+		doc.Cut = head.Seq - last
+	}
+	env.firstContact(calling)
+	return env.print("rekeyed", doc, func(w io.Writer) {
+		fmt.Fprintf(w, "This device is %s from now on; what it wrote as %s stays, to %s/%d. The old key opens nothing any more.\n", doc.Device, doc.Was, doc.Was, last)
+		if doc.Cut > 0 {
+			fmt.Fprintf(w, "%s written as %s while the key was replaced, from %s/%d on, and do not stand: `hod log` shows them; write them again.\n",
+				count(int(doc.Cut), "event was", "events were"), doc.Was, doc.Was, last+1)
+		}
+	})
+}
+
+// sendAll brings the server all that this device wrote. Where a replacement of its key was begun and the server lets the
+// old one in no more, there is nothing left to send.
+func (s *site) sendAll(ctx context.Context) error {
+	road, err := remote.Open(ctx, s.journal)
+	var e *bus.Error
+	if errors.As(err, &e) && e.Kind == bus.Refused && s.journal.HasNextKey() {
+		return nil
+	}
+	if err == nil {
+		defer road.Close()
+		_, err = road.ContactBy(ctx, s.env.clock())
+	}
+	if err != nil {
+		return s.offline(ctx, err)
+	}
+	if s.contact, err = s.journal.Contact(ctx); err != nil {
+		return err
+	}
+	st, err := s.journal.Status(ctx)
+	if err != nil {
+		return err
+	}
+	if st.Kept > st.AtServer || st.Forked {
+		return &Error{Kind: Offline, Msg: fmt.Sprintf("%s not at the server yet: run `hod sync` first, or they would not stand", count(int(st.Kept-st.AtServer), "event is", "events are"))}
+	}
+	return nil
 }

@@ -5,6 +5,7 @@ import (
 	"errors"
 	"fmt"
 	"io"
+	"maps"
 	"regexp"
 	"slices"
 	"strings"
@@ -12,6 +13,7 @@ import (
 	"unicode"
 	"unicode/utf8"
 
+	"hod/internal/confusable"
 	"hod/internal/event"
 	"hod/internal/fold"
 )
@@ -77,6 +79,9 @@ func (s *site) keep(ctx context.Context, d draft) (kept, error) {
 // keepEach keeps several drafts, all or none. Each is first tried on the fold, with those before it: the rules that will
 // judge it everywhere are those that judge it here.
 func (s *site) keepEach(ctx context.Context, drafts []draft) ([]kept, error) {
+	if err := s.toldApart(drafts); err != nil {
+		return nil, err
+	}
 	if err := s.settleDoubts(drafts); err != nil {
 		return nil, err
 	}
@@ -110,6 +115,25 @@ func (s *site) keepEach(ctx context.Context, drafts []draft) ([]kept, error) {
 		return all, s.read(ctx)
 	}
 	return all, nil
+}
+
+// toldApart refuses the name of a new zone or crew that people would take for another's.
+func (s *site) toldApart(drafts []draft) error {
+	zones, crews := s.plan.ZoneNames(), slices.Sorted(maps.Keys(s.plan.Crews))
+	for _, d := range drafts {
+		var err error
+		switch b := d.body.(type) {
+		case event.ZonePlanned:
+			err, zones = confusable.Check("zone", b.Zone, zones), append(zones, b.Zone)
+		case event.CrewPlanned:
+			err, crews = confusable.Check("crew", b.Crew, crews), append(crews, b.Crew)
+		default:
+		}
+		if err != nil {
+			return refused("%s", safe(err.Error()))
+		}
+	}
+	return nil
 }
 
 // ruleError is a refusal by a rule that a reason may pass over.

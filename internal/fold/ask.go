@@ -38,7 +38,7 @@ func (s *Site) Answer(flag string) (Answer, bool) {
 
 // Heard is when each crew last wrote, by the site's clock, until an instant and as far as the record goes.
 func (s *Site) Heard(now time.Time) map[event.Crew]time.Time {
-	s.settle()
+	s.compute()
 	all := map[event.Crew]time.Time{}
 	for _, r := range s.arrival {
 		at := r.Logged()
