@@ -1,5 +1,5 @@
-// Package simtest writes the work of an invented job down, as the devices of its crews would: events for tests of the fold,
-// the views and the simulation. Not for use outside tests. Start at Written.
+// Package simtest writes the work of an invented job down, as the devices of its crews would: events for tests and benchmarks
+// of the fold, the views and the simulation. Not for use outside tests. Start at Written; a whole season is in season.go.
 package simtest
 
 import (
