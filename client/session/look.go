@@ -63,7 +63,9 @@ func View[V any](ctx context.Context, env *Env, l ViewFlags, own func(*Session) 
 		env.copyAge = nil
 		err = fromServer(ctx, s, l, at, &v)
 	} else {
-		v, err = own(s)
+		if v, err = own(s); err == nil {
+			err = s.Fold.Lost()
+		}
 	}
 	if err != nil {
 		s.Close()

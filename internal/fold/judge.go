@@ -323,22 +323,47 @@ func (s *Site) judgeThickness(z *zoneIs, c *CoatIs) {
 func (s *Site) Findings() []Finding {
 	s.compute()
 	if s.known.findings == nil {
-		s.known.findings = slices.Clip(s.findings())
+		s.known.findings = slices.Clip(s.findings(func(event.Zone) bool { return true }))
 	}
 	return s.known.findings
 }
 
-func (s *Site) findings() []Finding {
+// FindingsAbout are those of the Findings that an event may have brought about or that are called by it, and some others, in
+// the same order. What is judged of zones that it was not placed in is left alone, which is most of the work.
+func (s *Site) FindingsAbout(name event.Name) []Finding {
+	r, known := s.Record(name)
+	if !known {
+		return nil
+	}
+	s.compute()
+	if s.known.findings != nil {
+		return s.known.findings
+	}
+	var in []event.Zone
+	for _, of := range []*Record{r, r.root, s.first(r)} {
+		if of != nil {
+			in = append(in, event.ZonesOf(of.Body)...)
+			in = append(in, event.ZonesOf(of.Now)...)
+		}
+	}
+	return s.findings(func(z event.Zone) bool { return slices.Contains(in, z) })
+}
+
+// findings of all the site, but of what lies in zones and along their edges those of some zones only.
+func (s *Site) findings(in func(event.Zone) bool) []Finding {
 	all := []Finding{}
 	for _, b := range s.Batches() {
 		all = append(all, b.Findings...)
 	}
 	for _, name := range s.plan.ZoneNames() {
-		if st := s.zones[name]; st != nil && st.is != nil {
+		if st := s.zones[name]; st != nil && st.is != nil && in(name) {
 			all = append(all, s.judged(st.is).findings...)
 		}
 	}
 	for _, e := range s.plan.Edges {
+		if !in(e.A) && !in(e.B) {
+			continue
+		}
 		s.eachPair(e, func(a, b *CoatIs) {
 			if k, ok := s.edgeContact(e, a, b); ok {
 				if f, cold := s.judgeContact(k); cold {

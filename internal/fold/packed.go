@@ -106,6 +106,9 @@ func (s *Site) Hold(p *Packed, fetch func() ([]event.Event, error)) {
 	s.plan = nil
 }
 
+// Packs says whether packed readings are held in place of their events, which no answer has asked for yet.
+func (s *Site) Packs() bool { return s.packed != nil }
+
 // Lost says why events that an answer needed could not be fetched; nil if they were.
 func (s *Site) Lost() error { return s.lost }
 

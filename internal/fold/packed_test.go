@@ -11,7 +11,7 @@ import (
 
 	"hod/internal/event"
 	"hod/internal/fold"
-	"hod/internal/sim"
+	"hod/internal/sim/simtest"
 	"hod/internal/unit"
 	"hod/internal/view"
 )
@@ -20,7 +20,7 @@ import (
 // planned, doubtful, corrected, taken back, frozen, by a clock that is a little off.
 func probed(t testing.TB, r *rand.Rand) []event.Event {
 	t.Helper()
-	d := sim.Continue(troubled(t, smallJob(t)))
+	d := simtest.Continue(troubled(t, smallJob(t)))
 	write := func(on event.Device, crew event.Crew, at time.Duration, body event.Body) event.Event {
 		t.Helper()
 		if err := d.Write(on, crew, midnight.Add(at), r.IntN(2) == 0, body); err != nil {
@@ -28,7 +28,7 @@ func probed(t testing.TB, r *rand.Rand) []event.Event {
 		}
 		return d.Events[len(d.Events)-1]
 	}
-	write(sim.Root, "", 0, event.DeviceEnrolled{Device: "p1", PublicKey: make([]byte, 32), Role: event.Probe})
+	write(simtest.Root, "", 0, event.DeviceEnrolled{Device: "p1", PublicKey: make([]byte, 32), Role: event.Probe})
 	zones := []event.Zone{"A1", "A2", "A3", "A9"}
 	for i := range 150 {
 		at := time.Duration(i) * 15 * time.Minute
@@ -61,7 +61,7 @@ func probed(t testing.TB, r *rand.Rand) []event.Event {
 			}
 		case 3: // two of one instant
 			b.Samples = []event.Reading{{At: midnight.Add(at), Temperature: temp + 1}}
-			write("p1", "", at+time.Minute, b)
+			write([]event.Device{"n2", "p1"}[r.IntN(2)], "", at+time.Minute, b)
 		}
 	}
 	return d.Events
@@ -108,7 +108,7 @@ func holding(t testing.TB, r *rand.Rand, p *fold.Packed, events []event.Event, f
 	if len(packed) != p.Len() {
 		t.Fatalf("%d events lie in the spans of %d packed ones", len(packed), p.Len())
 	}
-	s := fold.New("tarn", sim.Root)
+	s := fold.New("tarn", simtest.Root)
 	s.Hold(p, func() ([]event.Event, error) { *fetched++; return packed, nil })
 	rest = append(rest, rest[:len(rest)/4]...)
 	r.Shuffle(len(rest), func(i, j int) { rest[i], rest[j] = rest[j], rest[i] })
@@ -203,7 +203,7 @@ func TestWhatSetsPackedReadingsApartFetchesTheirEvents(t *testing.T) {
 		{"a reading of the same instant", "f1", false, event.Event{Body: reading.Body}},
 		{"a correction of a packed reading", "f1", true, event.Event{Body: event.Voided{Target: reading.Hash(), Why: "in the sun"}}},
 		{"a revised plan", "f1", true, event.Event{Body: zone}},
-		{"a revocation", sim.Root, true, event.Event{Body: event.DeviceRevoked{Device: reading.Device, LastSeq: 1, Why: "lost"}}},
+		{"a revocation", simtest.Root, true, event.Event{Body: event.DeviceRevoked{Device: reading.Device, LastSeq: 1, Why: "lost"}}},
 		{"a clock that was wrong", last.Device, true, event.Event{Offset: &offset, Body: event.CureReadings{Probe: "a", Coat: event.Coat{Zone: "A1", Face: event.Outer, Number: 1}, Samples: []event.Reading{{At: now, Temperature: 20}}}}},
 		{"the event written again after a fork", reading.Device, true, event.Event{StandsFor: reading.Hash(), Body: reading.Body}},
 		{"a correction of what is not there", "f1", true, event.Event{Body: event.Voided{Target: event.Hash{1}, Why: "slip"}}},

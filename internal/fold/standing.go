@@ -49,6 +49,18 @@ func (s *Site) Devices() []Device {
 	return all
 }
 
+// AsideOf is how many events of a device are set aside.
+func (s *Site) AsideOf(d event.Device) int {
+	s.compute()
+	n := 0
+	for _, r := range s.byDevice[d] { // what is packed stands
+		if r.Aside != nil {
+			n++
+		}
+	}
+	return n
+}
+
 // enrolment that holds: the first by name of the enroller, since a name is never given twice.
 func (s *Site) enrolment(d event.Device) (event.DeviceEnrolled, bool) {
 	if s.devices[d] == nil || len(s.devices[d].enrolled) == 0 {

@@ -17,7 +17,7 @@ func (s *Site) Until(at time.Time) *Site {
 	s.unpack()
 	s.settle()
 	past := New(s.ID, s.root)
-	past.until = at
+	past.until, past.lost = at, s.lost
 	late := s.latePlans(at)
 	for _, r := range s.arrival {
 		if e, some := s.until1(r, at, late); some {
@@ -31,7 +31,7 @@ func (s *Site) Until(at time.Time) *Site {
 func (s *Site) Without(name event.Name) *Site {
 	s.unpack()
 	other := New(s.ID, s.root)
-	other.until = s.until
+	other.until, other.lost = s.until, s.lost
 	for _, r := range s.arrival {
 		if r.Name != name {
 			other.Add(r.Event)
