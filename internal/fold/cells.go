@@ -434,7 +434,7 @@ func (w *cellular) edge(e *Edge, a, b *restOf) {
 
 // AgesOf are the equivalent ages of what is placed, in ms, at each minute from an instant on.
 func (s *Site) AgesOf(c Cell, from time.Time, minutes int) ([]int64, error) {
-	return setting.Ages(c.Placed.warm.key.set, from, minutes, s.temperature(c.coat, c.Placed, from.Add(time.Duration(minutes)*time.Minute)))
+	return setting.Ages(c.Placed.warm.key.set, from, minutes, s.temperature(c.coat, c.Placed))
 }
 
 // AgesAhead are the equivalent ages that mortar of a mix gathers at the air's temperature from an instant on, in ms at each

@@ -146,6 +146,9 @@ func (s *Site) judgeDrying(z *zoneIs, c *CoatIs) {
 	from, _ := slices.BinarySearchFunc(air.read, c.Placed[0].From.Add(-FullCounts), func(k Sky, at time.Time) int { return k.At.Compare(at) })
 	for i := from; i < len(air.read); i++ {
 		k := air.read[i]
+		if last := c.Placed[len(c.Placed)-1]; k.At.After(last.From) && (k.At.Sub(last.From) > setting.Longest || !s.fresh(c, last, k.At)) {
+			break // nor will it be at any later one
+		}
 		if !k.Full() {
 			continue
 		}
@@ -153,7 +156,7 @@ func (s *Site) judgeDrying(z *zoneIs, c *CoatIs) {
 		if !bare {
 			continue
 		}
-		surface := s.temperature(c, p, at)(at)
+		surface := s.temperature(c, p)(at)
 		if k.SurfaceTemperature != nil {
 			surface = *k.SurfaceTemperature
 		}
@@ -228,7 +231,7 @@ func countsUntil(read []Sky) time.Time {
 // placement that did: at its start, or as soon as something was placed.
 func (s *Site) bareBetween(z *zoneIs, c *CoatIs, from, until time.Time) (*Placed, time.Time, bool) {
 	bare := func(p *Placed, at time.Time) bool {
-		return at.Sub(p.From) <= setting.Longest && !z.covered(c.name().Face, at) && s.fresh(c, p, at)
+		return at.Sub(p.From) <= setting.Longest && s.fresh(c, p, at) && !z.covered(c.name().Face, at)
 	}
 	next := 0 // the first placement after the start
 	for next < len(c.Placed) && !c.Placed[next].From.After(from) {

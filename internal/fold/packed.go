@@ -96,7 +96,13 @@ func (p *Packed) mayHold(n event.Name) bool {
 
 // holds says whether the event of that name is packed.
 func (p *Packed) holds(n event.Name) bool {
-	return p.mayHold(n) && slices.ContainsFunc(p.spans, func(s Span) bool { return s.Device == n.Device && s.From <= n.Seq && n.Seq <= s.To })
+	if !p.mayHold(n) {
+		return false
+	}
+	i, _ := slices.BinarySearchFunc(p.spans, n, func(s Span, n event.Name) int { // the first that does not end before it
+		return event.CompareNames(event.Name{Device: s.Device, Seq: s.To}, n)
+	})
+	return i < len(p.spans) && p.spans[i].Device == n.Device && p.spans[i].From <= n.Seq
 }
 
 // Hold has the site, which has no events yet, answer with packed readings, whose events are not added. fetch gives those events where an answer needs
