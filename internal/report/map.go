@@ -233,7 +233,7 @@ func (w *leaf) key(zones, edges []string) {
 	}
 	w.put(`</ul>`)
 	if len(edges) > 0 {
-		w.put(`<p class="note">In a cell: thickness placed / planned. On an edge: minutes until it is cold, from the soonest to the latest.</p>`)
+		w.put(`<p class="note">In a cell: thickness placed / planned, or its share. On an edge: minutes until it is cold, from the soonest to the latest.</p>`)
 	}
 }
 

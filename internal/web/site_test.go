@@ -17,6 +17,7 @@ import (
 	"hod/internal/plan"
 	"hod/internal/report"
 	"hod/internal/sim"
+	"hod/internal/sim/simtest"
 	"hod/internal/unit"
 	example "hod/testdata/plan"
 )
@@ -25,7 +26,7 @@ import (
 type invented struct {
 	mu     sync.Mutex
 	site   *fold.Site
-	wrote  *sim.Devices
+	wrote  *simtest.Devices
 	in     *time.Location
 	now    func() time.Time
 	number uint64
@@ -90,11 +91,11 @@ func recordOf(t testing.TB, events []event.Event, in *time.Location, now time.Ti
 			until = append(until, e)
 		}
 	}
-	s := fold.New("aldeira", sim.Root)
+	s := fold.New("aldeira", simtest.Root)
 	for _, e := range until {
 		s.Add(e)
 	}
-	return &invented{site: s, wrote: sim.Continue(until), in: in, now: func() time.Time { return now }, number: uint64(len(until)), more: make(chan struct{})}
+	return &invented{site: s, wrote: simtest.Continue(until), in: in, now: func() time.Time { return now }, number: uint64(len(until)), more: make(chan struct{})}
 }
 
 // vault is the invented vault in the afternoon of its hot day.
@@ -117,7 +118,7 @@ func jobUntil(t testing.TB, job sim.Job, in *time.Location, now time.Time) *inve
 	if err != nil {
 		t.Fatal(err)
 	}
-	events, err := sim.Written(job.Plan, work, job.First.Add(-12*time.Hour))
+	events, err := simtest.Written(job.Plan, work, job.First.Add(-12*time.Hour))
 	if err != nil {
 		t.Fatal(err)
 	}

@@ -51,7 +51,7 @@ func Map(f Frame, v view.Map, p view.MapPart) string {
 		}
 	}
 	for _, e := range p.Edges { // a label lies on all lines
-		if _, _, at, touch := sides(cells[e.A], cells[e.B]); touch {
+		if _, _, at, touch := sides(cells[e.A], cells[e.B]); touch && (v.Shown != nil || Mark(e.State) == "") { // of all coats the lines tell what was met
 			d.edgeLabel(e, at, v.AsOf)
 		}
 	}
