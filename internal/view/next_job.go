@@ -249,7 +249,7 @@ func (j *nextJob) gatherSets() {
 		if m == nil {
 			continue
 		}
-		ages, err := j.site.AgesAhead(m, j.now, curveMinutes)
+		ages, err := j.site.AgesAhead(m, j.now, curveMinutes, nil, j.in)
 		if err != nil {
 			j.missing = append(j.missing, fmt.Sprintf("the set of mix %s cannot be followed: %v", name, err))
 			continue
@@ -354,7 +354,11 @@ func (j *nextJob) gatherCells() {
 	for _, b := range j.cells.Borders {
 		waits[b.A] = waits[b.A] || !b.Treated && !j.old(b)
 	}
-	ahead := map[*fold.Mix]int{}
+	type place struct {
+		mix *fold.Mix
+		sun *event.Exposure
+	}
+	ahead := map[place]int{}
 	for i, c := range j.cells.All {
 		cell := next.Cell{Name: fmt.Sprint(i), Minutes: j.pace, Needs: c.Needs, After: c.After, Set: c.Set().Initial.Milliseconds()}
 		if c.Placed != nil && !waits[i] {
@@ -362,7 +366,7 @@ func (j *nextJob) gatherCells() {
 			j.Curves = append(j.Curves, next.Curve{})
 		} else if c.Placed != nil {
 			water := j.minute(c.Placed.Batch.Water)
-			ages, err := j.site.AgesOf(c, j.instant(water), j.reach-min(0, water))
+			ages, err := j.site.AgesOf(c, j.instant(water), j.reach-min(0, water), j.in)
 			if err != nil {
 				j.missing = append(j.missing, err.Error())
 				return
@@ -370,16 +374,17 @@ func (j *nextJob) gatherCells() {
 			cell.Placed, cell.From, cell.To = true, water+j.Lead, water+j.Lead
 			cell.Curve = len(j.Curves)
 			j.Curves = append(j.Curves, next.Curve{From: water, Ages: ages})
-		} else if k, known := ahead[c.Mix]; known {
+		} else if k, known := ahead[place{c.Mix, j.plan.Zones[c.Coat.Zone].Exposure}]; known {
 			cell.Curve = k
 		} else {
-			ages, err := j.site.AgesAhead(c.Mix, j.now, j.reach)
+			sun := j.plan.Zones[c.Coat.Zone].Exposure
+			ages, err := j.site.AgesAhead(c.Mix, j.now, j.reach, sun, j.in)
 			if err != nil {
 				j.missing = append(j.missing, err.Error())
 				return
 			}
 			cell.Curve = len(j.Curves)
-			ahead[c.Mix] = cell.Curve
+			ahead[place{c.Mix, sun}] = cell.Curve
 			j.Curves = append(j.Curves, next.Curve{Ages: ages})
 		}
 		j.Cells = append(j.Cells, cell)
