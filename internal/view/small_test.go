@@ -17,14 +17,14 @@ import (
 //	zones A1 and A2, 9 m² each, one edge of 3 m, one coat of 12 mm: 9 × 0.012 = 0.108 m³, with 8 % loss 0.11664 m³
 //	a batch: 42 kg cement, 85 kg sand saturated and surface dry, 16 kg water: 143 kg, w/cm 16/42
 //	weighed at 2200 kg/m³ it made 143/2200 = 0.065 m³
-//	as designed: (42/3.15 + 85/2.65 + 16/1) litres over 1 less 6 % air = 65.33 litres
+//	as designed: (42/3.15 + 85/2.65 + 16/1) / 999.55 m³ (water weighs 62.4 lb/ft³) over 1 less 6 % air = 65.36 litres
 const (
 	batchKg    = 143.0
 	weighed    = 2200.0
 	batchM3    = batchKg / weighed
 	neededM3   = 9 * 0.012 * 1.08
 	ratio      = 16.0 / 42
-	designedM3 = (42/3.15 + 85/2.65 + 16.0) / 1000 / 0.94
+	designedM3 = (42/3.15 + 85/2.65 + 16.0) / (62.4 * 0.45359237 / 0.028316846592) / 0.94
 )
 
 // day is the date on which it plays.
