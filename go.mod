@@ -7,6 +7,7 @@ require (
 	github.com/anishathalye/porcupine v1.3.1
 	github.com/gofrs/flock v0.13.2
 	github.com/google/go-cmp v0.7.0
+	github.com/mtibben/confusables v0.0.0-20210201002637-9d1b0723b659
 	github.com/nats-io/jwt/v2 v2.8.3
 	github.com/nats-io/nats-server/v2 v2.15.2
 	github.com/nats-io/nats.go v1.55.0

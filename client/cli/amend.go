@@ -9,6 +9,10 @@ import (
 
 	"github.com/spf13/cobra"
 
+	"hod/client/crew"
+	"hod/client/parse"
+	"hod/client/session"
+	"hod/client/terminal"
 	"hod/internal/event"
 	"hod/internal/fold"
 	"hod/internal/plan"
@@ -23,12 +27,12 @@ type amend struct {
 	because string
 }
 
-func newAmend(env *Env) *cobra.Command {
+func newAmend(env *session.Env) *cobra.Command {
 	var a amend
-	c := env.command("amend EVENT KEY=VALUE…", "Correct what was written; both stay in the record",
+	c := env.NewCommand("amend EVENT KEY=VALUE…", "Correct what was written; both stay in the record",
 		`hod amend n2/147 share=1/2 zone=A4 --why "half went to A4"`, "hod amend 147 from=10:50 to=10:58", "hod amend n2/140 sand=186lb +water=1qt", "hod amend n2/151 at=\"yesterday 16:10\"")
 	c.Long = "KEY= with nothing after it takes the value away. A key that an event of its kind does not have is refused with those that it has."
-	c.Args = atLeast(2, "an event and what it should have said")
+	c.Args = terminal.MinimumArgs(2, "an event and what it should have said")
 	c.Flags().StringVar(&a.why, "why", "", "why")
 	c.Flags().StringVar(&a.because, "because", "", "why it was done all the same where a rule of the job says no (the rule is then passed over)")
 	c.RunE = func(c *cobra.Command, args []string) error {
@@ -36,28 +40,28 @@ func newAmend(env *Env) *cobra.Command {
 			a.why = a.because
 		}
 		a.event, a.changes = args[0], args[1:]
-		return env.with(c.Context(), func(s *site) error { return a.run(c.Context(), s) })
+		return session.Run(c.Context(), env, func(s *session.Session) error { return a.run(c.Context(), s) })
 	}
 	return c
 }
 
-func (a amend) run(ctx context.Context, s *site) error {
-	r, err := s.findEvent(a.event)
+func (a amend) run(ctx context.Context, s *session.Session) error {
+	r, err := s.FindEvent(a.event)
 	if err != nil {
 		return err
 	}
-	of, err := s.rootOf(r)
+	of, err := s.FirstWriting(r)
 	if err != nil {
 		return err
 	}
 	switch of.Body.(type) {
 	case nil:
-		return refused("%s was written by a newer hod; this one cannot amend it", of.Name)
+		return terminal.Refusedf("%s was written by a newer hod; this one cannot amend it", of.Name)
 	case event.Settled, event.DeviceEnrolled, event.DeviceRevoked:
-		return refused("%s is a %s, which cannot be amended", of.Name, event.KindOf(of.Body))
+		return terminal.Refusedf("%s is a %s, which cannot be amended", of.Name, event.KindOf(of.Body))
 	}
 	if of.State == fold.TakenBack {
-		return refused("%s is taken back; `hod undo %s` brings it back, then amend it", of.Name, of.Via[len(of.Via)-1].Name)
+		return terminal.Refusedf("%s is taken back; `hod undo %s` brings it back, then amend it", of.Name, of.Via[len(of.Via)-1].Name)
 	}
 	now := of.Now
 	if now == nil { // set aside: amended as it was written
@@ -67,53 +71,53 @@ func (a amend) run(ctx context.Context, s *site) error {
 	if n := len(of.Via); n > 0 {
 		body.Target = of.Via[n-1].Hash()
 	}
-	day := of.When.In(s.in).Format(time.DateOnly) // a bare clock time means the day on which it happened
+	day := of.When.In(s.Location).Format(time.DateOnly) // a bare clock time means the day on which it happened
 	changes := slices.Clone(a.changes)
 	slices.SortStableFunc(changes, func(a, b string) int { return materialFirst(a) - materialFirst(b) })
 	for _, change := range changes {
 		key, value, ok := strings.Cut(change, "=")
 		if !ok || key == "" {
-			return usage("%q is no change; write KEY=VALUE, as in share=1/2", safe(change))
+			return terminal.Usagef("%q is no change; write KEY=VALUE, as in share=1/2", terminal.Safe(change))
 		}
 		if key == "at" {
-			if body.HappenedAt, err = s.when(value, day); err != nil {
+			if body.HappenedAt, err = s.ParseTime(value, day); err != nil {
 				return err
 			}
 			continue
 		}
-		if body.Body, err = s.set(body.Body, key, value, day); err != nil {
+		if body.Body, err = setField(s, body.Body, key, value, day); err != nil {
 			return err
 		}
 	}
 	if err := a.sound(s, of, now, body.Body); err != nil {
 		return err
 	}
-	before := view.Describe(s.fold, of, s.in)
-	d := draft{body: body, typed: true, about: of.Name, asideBefore: of.State == fold.SetAside}
-	d.asOf, d.doubted, d.wasSure = of.When, s.fold.Doubts(now, of.When), of.IsSure()
+	before := view.Describe(s.Fold, of, s.Location)
+	d := session.Draft{Body: body, Typed: true, About: of.Name, AsideBefore: of.State == fold.SetAside}
+	d.AsOf, d.Doubted, d.WasSure = of.When, s.Fold.Doubts(now, of.When), of.IsSure()
 	if p, ok := body.Body.(event.Placement); ok { // it may have come to another zone, batch or time, which is judged like a new one
-		d.rules, d.because, d.known = placementRules, a.because, s.found(of.Name)
+		d.Rules, d.Because, d.Known = crew.PlacementRules, a.because, s.FindingsAbout(of.Name)
 		because := func(why string) event.Amended {
 			p.Because = why
 			body.Body = p
 			return body
 		}
 		if a.because != "" {
-			d.body = because(a.because)
+			d.Body = because(a.because)
 		}
-		d.reason = func(why string) event.Body { return because(why) }
+		d.Reason = func(why string) event.Body { return because(why) }
 	}
-	aside := s.setAside()
-	k, err := s.keepWith(ctx, s.learned, d)
+	aside := setAside(s)
+	k, err := s.KeepWithMaterial(ctx, s.Learned, d)
 	if err != nil {
 		return err
 	}
-	s.asideBy(&k, aside)
+	asideBy(s, &k, aside)
 	text := fmt.Sprintf("%s %s amended", event.KindOf(of.Body), of.Name)
 	if plan.What(now) != "" {
 		text += " from the start: " + view.Differs(now, body.Body)
 	}
-	return s.tellCorrection(k, of.Name, before, text)
+	return tellCorrection(s, k, of.Name, before, text)
 }
 
 // materialFirst puts the material before its amount, which is read by what a bag of it weighs.
@@ -124,36 +128,16 @@ func materialFirst(change string) int {
 	return 1
 }
 
-// foundBefore are all findings, by code and key, before something is written.
-func (s *site) foundBefore() map[string]bool {
-	all := map[string]bool{}
-	for _, f := range s.fold.Findings() {
-		all[f.Code+" "+f.Key] = true
-	}
-	return all
-}
-
-// found are the findings about an event, by code and key.
-func (s *site) found(name event.Name) map[string]bool {
-	all := map[string]bool{}
-	for _, f := range s.fold.Findings() {
-		if isAbout(f, name) {
-			all[f.Code+" "+f.Key] = true
-		}
-	}
-	return all
-}
-
 // sound refuses of an amended batch what is refused of a new one, and, without a reason, a name under which what is written
 // of the batch does not find it.
-func (a amend) sound(s *site, of *fold.Record, was, is event.Body) error {
+func (a amend) sound(s *session.Session, of *fold.Record, was, is event.Body) error {
 	old, ok := was.(event.BatchMixed)
 	now, still := is.(event.BatchMixed)
 	if !ok || !still {
 		return nil
 	}
-	if m, _ := s.plan.MixOf(now, of.When); m != nil {
-		if err := holdsCement(m, now.Charges); err != nil {
+	if m, _ := s.Plan.MixOf(now, of.When); m != nil {
+		if err := crew.HoldsCement(m, now.Charges); err != nil {
 			return err
 		}
 	}
@@ -165,24 +149,24 @@ func (a amend) sound(s *site, of *fold.Record, was, is event.Body) error {
 		ready = of.When
 	}
 	if !now.MixedFrom.Equal(of.OnSite(old.MixedFrom)) || !now.MixedTo.Equal(of.OnSite(old.MixedTo)) {
-		if err := s.mixedTooLong(now, ready); err != nil {
+		if err := crew.MixedTooLong(s, now, ready); err != nil {
 			return err
 		}
 	}
 	if now.Batch == old.Batch {
 		return nil
 	}
-	if left := s.naming(old.Batch, of.Name); len(left) > 0 {
-		return refused("%s named batch %s by its old name and would no longer find it; amend each with batch=%s once this is done, and say why here with --because",
+	if left := naming(s, old.Batch, of.Name); len(left) > 0 {
+		return terminal.Refusedf("%s named batch %s by its old name and would no longer find it; amend each with batch=%s once this is done, and say why here with --because",
 			strings.Join(left, ", "), old.Batch, now.Batch)
 	}
 	return nil
 }
 
 // naming are the tests, placements and the rest that name a batch, apart from one event.
-func (s *site) naming(b event.Batch, but event.Name) []string {
+func naming(s *session.Session, b event.Batch, but event.Name) []string {
 	var all []string
-	for _, r := range s.fold.Records() {
+	for _, r := range s.Fold.Records() {
 		var of event.Batch
 		switch body := r.Now.(type) {
 		case event.BatchTested:
@@ -199,8 +183,8 @@ func (s *site) naming(b event.Batch, but event.Name) []string {
 	return all
 }
 
-// set changes one value of a body by the table of its setters.
-func (s *site) set(body event.Body, key, value, day string) (event.Body, error) {
+// setField changes one value of a body by the table of its setters.
+func setField(s *session.Session, body event.Body, key, value, day string) (event.Body, error) {
 	var keys []string
 	for _, t := range settersOf(body) {
 		if t.key == key {
@@ -213,31 +197,31 @@ func (s *site) set(body event.Body, key, value, day string) (event.Body, error) 
 		keys = append(keys, t.key)
 	}
 	if b, ok := body.(event.BatchMixed); ok {
-		return s.setCharge(b, key, value)
+		return setCharge(s, b, key, value)
 	}
 	keys = append(keys, "at")
-	return nil, usage("a %s has no %q%s", event.KindOf(body), safe(key), offer(key, keys))
+	return nil, terminal.Usagef("a %s has no %q%s", event.KindOf(body), terminal.Safe(key), terminal.Suggest(key, keys))
 }
 
 // setCharge changes what went into a batch: NAME=AMOUNT instead of all that is written of it, +NAME=AMOUNT on top.
-func (s *site) setCharge(b event.BatchMixed, key, value string) (event.Body, error) {
+func setCharge(s *session.Session, b event.BatchMixed, key, value string) (event.Body, error) {
 	name, more := strings.CutPrefix(key, "+")
-	m, _ := s.plan.MixOf(b, b.MixedTo)
+	m, _ := s.Plan.MixOf(b, b.MixedTo)
 	if m == nil {
-		return nil, notFound("mix %s is not in the plan here, so what it holds is not known", b.Mix)
+		return nil, terminal.NotFoundf("mix %s is not in the plan here, so what it holds is not known", b.Mix)
 	}
-	c, err := findConstituent(m, name)
+	c, err := session.FindConstituent(m, name)
 	if err != nil {
 		var keys []string
 		for _, t := range settersOf(b) {
 			keys = append(keys, t.key)
 		}
-		if near := nearest(key, keys); near != "" {
-			return nil, usage("a batch has no %q; did you mean %s?", safe(key), near)
+		if near := terminal.Nearest(key, keys); near != "" {
+			return nil, terminal.Usagef("a batch has no %q; did you mean %s?", terminal.Safe(key), near)
 		}
 		return nil, err
 	}
-	a, err := readAmount(value, c.Kind)
+	a, err := parse.Amount(value, c.Kind)
 	if err != nil {
 		return nil, fmt.Errorf("%s: %w", c.Name, err)
 	}

@@ -6,24 +6,26 @@ import (
 
 	"github.com/spf13/cobra"
 
+	"hod/client/session"
+	"hod/client/terminal"
 	"hod/internal/event"
 	"hod/internal/view"
 )
 
-func newAnswer(env *Env) *cobra.Command {
-	c := env.command("answer FLAG WORDS…", "Write down what was done about a flag, which closes it",
+func newAnswer(env *session.Env) *cobra.Command {
+	c := env.NewCommand("answer FLAG WORDS…", "Write down what was done about a flag, which closes it",
 		`hod answer f4k2 "chipped out and slurried before the next coat"`)
 	c.Long = "The beginning of a flag's id is enough where no other begins so. An answer to a flag of several facts covers those that are " +
 		"known now; one that comes later opens it again. Each fact has an id of its own and may be answered alone."
-	c.Args = atLeast(2, "a flag and what was done about it")
+	c.Args = terminal.MinimumArgs(2, "a flag and what was done about it")
 	c.RunE = func(c *cobra.Command, args []string) error {
-		return env.with(c.Context(), func(s *site) error {
-			m, err := pickFlag(view.FlagsOf(s.fold, s.now, s.in, true).Flags, args[0])
+		return session.Run(c.Context(), env, func(s *session.Session) error {
+			m, err := pickFlag(view.FlagsOf(s.Fold, s.Now, s.Location, true).Flags, args[0])
 			if err != nil {
 				return err
 			}
 			body, text := m.answered(strings.Join(args[1:], " "))
-			return s.simply(c.Context(), draft{body: body}, text, s.openFlags(m.flag.FullID))
+			return s.KeepAndTell(c.Context(), session.Draft{Body: body}, text, openFlags(s, m.flag.FullID))
 		})
 	}
 	return c
@@ -49,7 +51,7 @@ func (m flagMeant) answered(words string) (event.FlagAnswered, string) {
 	}
 	text := fmt.Sprintf("flag %s (%s) answered: %s", m.flag.ID, m.flag.Text, words)
 	if n := len(body.Lines); len(m.flag.Lines) > 1 {
-		text += fmt.Sprintf("; that covers the %s known now", count(n, "fact", "facts"))
+		text += fmt.Sprintf("; that covers the %s known now", terminal.Plural(n, "fact", "facts"))
 	}
 	return body, text
 }
@@ -61,7 +63,7 @@ const leastOfID = 3
 func pickFlag(all []view.Flag, word string) (flagMeant, error) {
 	short := strings.ToLower(word)
 	if len(short) < leastOfID {
-		return flagMeant{}, usage("%q is too little of a flag's id; write %d letters of it at least, as `hod flags` lists them", safe(word), leastOfID)
+		return flagMeant{}, terminal.Usagef("%q is too little of a flag's id; write %d letters of it at least, as `hod flags` lists them", terminal.Safe(word), leastOfID)
 	}
 	var fit []flagMeant
 	var fits, names []string
@@ -83,16 +85,16 @@ func pickFlag(all []view.Flag, word string) (flagMeant, error) {
 	case len(fit) == 1:
 		return fit[0], nil
 	case len(fit) > 1:
-		return flagMeant{}, notFound("%s fits %s; write more of it", safe(word), some(fits))
+		return flagMeant{}, terminal.NotFoundf("%s fits %s; write more of it", terminal.Safe(word), some(fits))
 	case len(names) == 0:
-		return flagMeant{}, notFound("there is no flag %s; none is open", safe(word))
+		return flagMeant{}, terminal.NotFoundf("there is no flag %s; none is open", terminal.Safe(word))
 	}
 	for _, f := range all { // an answered one may be meant too
-		if !f.Open && distance(short, f.ID) == 1 {
+		if !f.Open && terminal.Distance(short, f.ID) == 1 {
 			names = append(names, f.ID)
 		}
 	}
-	return flagMeant{}, notFound("there is no flag %s%s", safe(word), offer(word, names))
+	return flagMeant{}, terminal.NotFoundf("there is no flag %s%s", terminal.Safe(word), terminal.Suggest(word, names))
 }
 
 // some joins a few names and counts the rest.
@@ -105,9 +107,9 @@ func some(names []string) string {
 }
 
 // openFlags says how many others are open.
-func (s *site) openFlags(but string) string {
+func openFlags(s *session.Session, but string) string {
 	n := 0
-	for _, f := range view.FlagsOf(s.fold, s.now, s.in, false).Flags {
+	for _, f := range view.FlagsOf(s.Fold, s.Now, s.Location, false).Flags {
 		if f.FullID != but {
 			n++
 		}
@@ -115,5 +117,5 @@ func (s *site) openFlags(but string) string {
 	if n == 0 {
 		return "no flag is open"
 	}
-	return count(n, "flag is", "flags are") + " still open: `hod flags`"
+	return terminal.Plural(n, "flag is", "flags are") + " still open: `hod flags`"
 }

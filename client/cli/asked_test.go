@@ -3,7 +3,6 @@ package cli
 import (
 	"bytes"
 	"context"
-	"encoding/json"
 	"os"
 	"strings"
 	"testing"
@@ -138,42 +137,6 @@ func TestColumnsThatAreNotUnderstoodAreAskedAbout(t *testing.T) {
 				t.Errorf("it asked %d times, want %d: %s", n, c.asked, &stderr)
 			}
 		})
-	}
-}
-
-func TestListsInDocumentsAreNeverNull(t *testing.T) {
-	type inner struct {
-		Names []string `json:"names"`
-	}
-	var b bytes.Buffer
-	doc := struct {
-		Rows []inner    `json:"rows"`
-		One  *inner     `json:"one"`
-		None *inner     `json:"none"`
-		Said []string   `json:"said,omitempty"`
-		At   *time.Time `json:"at"`
-	}{Rows: []inner{{}}, One: &inner{}}
-	if err := writeJSON(&b, "x", doc); err != nil {
-		t.Fatal(err)
-	}
-	if want := `{"schema":"hod.x.v1","rows":[{"names":[]}],"one":{"names":[]},"none":null,"at":null}` + "\n"; b.String() != want {
-		t.Errorf("it is %s; want %s", &b, want)
-	}
-	if !json.Valid(b.Bytes()) {
-		t.Error("it is no JSON")
-	}
-}
-
-func TestFiguresThatDifferAreShownToDiffer(t *testing.T) {
-	for _, c := range []struct {
-		a, b         float64
-		wantA, wantB string
-	}{
-		{0.433, 0.42, "0.433", "0.420"}, {0.4003, 0.4, "0.4003", "0.4000"}, {0.40004, 0.4, "0.40004", "0.40000"}, {0.4, 0.4, "0.400", "0.400"},
-	} {
-		if a, b := apart(c.a, c.b); a != c.wantA || b != c.wantB {
-			t.Errorf("%v and %v are written %s and %s; want %s and %s", c.a, c.b, a, b, c.wantA, c.wantB)
-		}
 	}
 }
 

@@ -9,31 +9,32 @@ import (
 	"google.golang.org/protobuf/proto"
 	"google.golang.org/protobuf/types/known/timestamppb"
 
+	"hod/client/session"
 	"hod/internal/report"
 	"hod/internal/view"
-	hodv1 "hod/proto/hod/v1"
+	"hod/proto/hod/v1"
 )
 
 // board is what is about to go wrong, and how far the shell is.
 type board struct {
-	looking
+	session.ViewFlags
 	stay bool
 }
 
-func newBoard(env *Env) *cobra.Command {
+func newBoard(env *session.Env) *cobra.Command {
 	var b board
-	c := env.command("board", "What is about to go wrong, and how far the shell is",
+	c := env.NewCommand("board", "What is about to go wrong, and how far the shell is",
 		"hod board", "hod board --server", "hod board --stay     # until Ctrl-C, again whenever a minute turns")
-	b.flags(c)
+	b.Register(c)
 	c.Flags().BoolVar(&b.stay, "stay", false, "stay on the screen, fetch what others wrote and show it again each minute")
 	c.RunE = func(c *cobra.Command, _ []string) error { return b.run(c.Context(), env) }
 	return c
 }
 
-func (b board) run(ctx context.Context, env *Env) error {
+func (b board) run(ctx context.Context, env *session.Env) error {
 	for {
-		if b.stay && !b.server && b.at == "" {
-			env.fetch(ctx)
+		if b.stay && !b.Server && b.At == "" {
+			env.Fetch(ctx)
 		}
 		err := b.show(ctx, env)
 		if b.stay && ctx.Err() != nil { // which is how it ends
@@ -48,15 +49,15 @@ func (b board) run(ctx context.Context, env *Env) error {
 			return nil
 		case <-time.After(now.Truncate(time.Minute).Add(time.Minute).Sub(now)):
 		}
-		if env.StdoutTerminal && !env.said.json {
+		if env.StdoutTerminal && !env.JSON {
 			_, _ = io.WriteString(env.Stdout, "\x1b[H\x1b[2J")
 		}
 	}
 }
 
-func (b board) show(ctx context.Context, env *Env) error {
-	v, s, err := look(ctx, env, b.looking,
-		func(s *site) (view.Board, error) { return view.BoardOf(s.fold, s.now, s.in), nil },
+func (b board) show(ctx context.Context, env *session.Env) error {
+	v, s, err := session.View(ctx, env, b.ViewFlags,
+		func(s *session.Session) (view.Board, error) { return view.BoardOf(s.Fold, s.Now, s.Location), nil },
 		func(ctx context.Context, q hodv1.QueryServiceClient, at *timestamppb.Timestamp) (proto.Message, error) {
 			r, err := q.Board(ctx, &hodv1.BoardRequest{At: at})
 			return r.GetBoard(), err
@@ -64,9 +65,9 @@ func (b board) show(ctx context.Context, env *Env) error {
 	if err != nil {
 		return err
 	}
-	defer s.close()
+	defer s.Close()
 	if b.stay { // it is on the screen, which begins with it
-		s.after = nil
+		s.OnClose = nil
 	}
-	return env.show("board", v, report.Board(v, s.page()))
+	return env.Show("board", v, report.Board(v, s.Page()))
 }

@@ -13,6 +13,10 @@ import (
 
 	"github.com/spf13/cobra"
 	"pgregory.net/rapid"
+
+	"hod/client/calc"
+	"hod/client/session"
+	"hod/client/terminal"
 )
 
 // runCalc runs one calculation with a file at "-".
@@ -160,8 +164,8 @@ func TestCalcTakesAnyReadings(t *testing.T) {
 // Any bytes as a file of readings end in a figure or in an error that can be read, whichever calculation takes them in.
 // The commands are made once; what is fuzzed is the file.
 func FuzzCalcReadings(f *testing.F) {
-	env := &Env{Stderr: io.Discard, Now: time.Now, Getenv: func(string) string { return "" }, Local: time.UTC}
-	root := newRoot(env)
+	env := &terminal.Streams{Stderr: io.Discard, Getenv: func(string) string { return "" }}
+	root := calc.New(env)
 	var calculations []*cobra.Command
 	for i, c := range []struct{ head, rows, words string }{
 		{"hours,temp_c", "0,10\n6,14\n", "maturity --sampled --readings -"},
@@ -178,7 +182,7 @@ func FuzzCalcReadings(f *testing.F) {
 		{"litres,x", "78,1\n80,2\n77,3\n", "batches --volume 3m3 --yields - --confidence 99%"},
 		{"lb_ft3,hours", "130,1\n131,2\n129,3\n130,4\n", "chart - --column lb_ft3 --against hours --at 7 --confidence 90%"},
 	} {
-		command, words, err := root.Find(append([]string{"calc"}, strings.Fields(c.words)...))
+		command, words, err := root.Find(strings.Fields(c.words))
 		if err != nil {
 			f.Fatal(err)
 		}
@@ -194,12 +198,12 @@ func FuzzCalcReadings(f *testing.F) {
 	f.Add(uint8(0), []byte("hours,temp_c\n0,NaN\n,\n1\n\"6,14\n"))
 	f.Fuzz(func(t *testing.T, which uint8, data []byte) {
 		var out bytes.Buffer
-		env.Stdin, env.Stdout, env.said.json = bytes.NewReader(data), &out, which%2 == 1
+		env.Stdin, env.Stdout, env.JSON = bytes.NewReader(data), &out, which%2 == 1
 		c := calculations[int(which/2)%len(calculations)]
 		err := c.RunE(c, c.Flags().Args())
 		text := out.String()
 		if err != nil {
-			if e := classify(context.Background(), err); e.Kind != Usage || text != "" {
+			if e := session.Classify(context.Background(), err); e.Kind != terminal.Usage || text != "" {
 				t.Fatalf("%s ended with %v of kind %d and printed %q", c.Name(), err, e.Kind, text)
 			}
 			plainRefusal(t, err)
@@ -209,7 +213,7 @@ func FuzzCalcReadings(f *testing.F) {
 		if text == "" || (strings.Contains(text, "NaN") || strings.Contains(text, "Inf")) && noNumber.MatchString(text) {
 			t.Fatalf("%s: %s", c.Name(), text)
 		}
-		if env.said.json && !json.Valid(out.Bytes()) {
+		if env.JSON && !json.Valid(out.Bytes()) {
 			t.Fatalf("%s: no JSON: %s", c.Name(), text)
 		}
 	})
@@ -217,26 +221,9 @@ func FuzzCalcReadings(f *testing.F) {
 
 // A fit goes over all of its points many times: of more than any job has, it says so instead of working for minutes.
 func TestACurveThroughTooManyBreaksIsRefused(t *testing.T) {
-	file := "days,mpa\n" + strings.Repeat("7,20\n", maxBreaks+1)
+	file := "days,mpa\n" + strings.Repeat("7,20\n", 2001)
 	code, out, side := runCalc(file, "strength", "--reaches", "20MPa", "--breaks", "-")
 	if code != 2 || out != "" || !strings.Contains(side, "2001 breaks; a curve is drawn through 2000 at most") {
 		t.Errorf("code %d: %s%s", code, out, side)
-	}
-}
-
-// A room's refusal names the value in SI; a person reads the one that was typed, once, with the room's beside it.
-func TestRefusalsShowWhatWasTyped(t *testing.T) {
-	for _, c := range []struct{ text, typed, want string }{
-		{"a surface at 86.11 °C cannot be used", "187F", "a surface at 187 F (86.11 °C) cannot be used"},
-		{"a surface at 31 °C cannot be used", "31C", "a surface at 31 °C cannot be used"},
-		{"wind of 134.1 m/s cannot be used", "300mph", "wind of 300 mph (134.1 m/s) cannot be used"},
-		{"a layer 12.19 m thick", "40ft", "a layer 40 ft (12.19 m) thick"},
-		{"-86.11 °C is colder", "187F", "-86.11 °C is colder"},
-		{"nothing of the kind", "187F", "nothing of the kind"},
-		{"86.11 °C", "words", "86.11 °C"},
-	} {
-		if got := asTyped(c.text, c.typed); got != c.want {
-			t.Errorf("%q with %q typed is %q; want %q", c.text, c.typed, got, c.want)
-		}
 	}
 }

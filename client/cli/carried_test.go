@@ -17,10 +17,27 @@ import (
 
 var tuesday = time.Date(2026, 7, 18, 10, 0, 0, 0, time.UTC)
 
+// What the tests read of the documents hod.export.v1, hod.import.v1 and hod.verify.v1.
+type (
+	deviceDoc struct {
+		Device      string
+		First, Last uint64
+	}
+	exportDoc struct {
+		Whole   bool
+		Devices []deviceDoc
+	}
+	importDoc struct {
+		New, Waiting, Refused int
+		Why, Forks            []string
+	}
+	verifyDoc struct{ Faults []archive.Fault }
+)
+
 // stick is a file with what n2 wrote, and where it lies.
 func stick(t *testing.T) string {
 	t.Helper()
-	dir := device(t, "n2")
+	dir := joined(t, "n2")
 	for _, text := range []string{"one", "two", "three"} {
 		if code, _, side := at(dir, tuesday, "note", text); code != 0 {
 			t.Fatalf("code %d: %s", code, side)
@@ -61,7 +78,7 @@ func TestAnExportThatWasTamperedWith(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	reader := device(t, "s1")
+	reader := joined(t, "s1")
 	for n := 0; n < len(data); n += 17 {
 		bad := changed(t, file, func(b []byte) []byte { b[n] ^= 4; return b })
 		code, out, side := at(reader, tuesday, "verify", bad, "--json")
@@ -70,7 +87,7 @@ func TestAnExportThatWasTamperedWith(t *testing.T) {
 		}
 		if code == 5 && out != "" {
 			named := false
-			for _, f := range doc[verified](t, out).Faults {
+			for _, f := range doc[verifyDoc](t, out).Faults {
 				named = named || f.At <= int64(n)
 			}
 			if !named {
@@ -99,7 +116,7 @@ func TestAnExportThatWasTamperedWith(t *testing.T) {
 
 func TestWhatAnImportRefuses(t *testing.T) {
 	file := stick(t)
-	reader := device(t, "s1")
+	reader := joined(t, "s1")
 	cut := changed(t, file, func(b []byte) []byte { return b[:len(b)-40] })
 	if code, out, side := at(reader, tuesday, "import", cut); code != 5 || !strings.HasPrefix(out, "3 new, 4 repeated, 0 waiting, 0 refused") || !strings.Contains(side, "is damaged; what of it is whole was taken in") {
 		t.Errorf("a file without its end: code %d, %s%s", code, out, side)
@@ -121,23 +138,23 @@ func TestWhatAnImportRefuses(t *testing.T) {
 	stranger := signedNotes(t, "x9", "x9", 0, 1)
 	late := signedNotes(t, "n1", "n1", 3, 1)
 	code, out, side := at(reader, tuesday, "import", written(t, h, forged, stranger, late), "--json")
-	if d := doc[imported](t, out); code != 3 || d.New != 0 || d.Refused != 2 || d.Waiting != 2 || len(d.Why) != 1 {
+	if d := doc[importDoc](t, out); code != 3 || d.New != 0 || d.Refused != 2 || d.Waiting != 2 || len(d.Why) != 1 {
 		t.Errorf("forged, strange and late: code %d, %s%s", code, out, side)
 	}
 	first := signedNotes(t, "n1", "n1", 0, 3)
 	code, out, side = at(reader, tuesday, "import", written(t, h, after(t, first, 1), first), "--json")
-	if d := doc[imported](t, out); code != 0 || d.New != 4 || d.Waiting != 0 {
+	if d := doc[importDoc](t, out); code != 0 || d.New != 4 || d.Waiting != 0 {
 		t.Errorf("in the wrong order: code %d, %s%s", code, out, side)
 	}
 	other := signedNotes(t, "n1", "n1", 0, 1, "told otherwise")
 	code, out, side = at(reader, tuesday, "import", written(t, h, other), "--json")
-	if d := doc[imported](t, out); code != 3 || d.New != 0 || len(d.Forks) != 1 {
+	if d := doc[importDoc](t, out); code != 3 || d.New != 0 || len(d.Forks) != 1 {
 		t.Errorf("another history: code %d, %s%s", code, out, side)
 	}
 }
 
 func TestNothingToExportIsSaid(t *testing.T) {
-	dir := device(t, "n2")
+	dir := joined(t, "n2")
 	j, err := journal.Open(dir)
 	if err != nil {
 		t.Fatal(err)
@@ -161,7 +178,7 @@ func TestNothingToExportIsSaid(t *testing.T) {
 	}
 	at(dir, tuesday, "note", "the only one")
 	_, out, _ := at(dir, tuesday, "export", file, "--unsent", "--json")
-	if d := doc[exported](t, out); d.Whole || len(d.Devices) != 2 || d.Devices[1] != (inFile{"n2", 1, 1}) {
+	if d := doc[exportDoc](t, out); d.Whole || len(d.Devices) != 2 || d.Devices[1] != (deviceDoc{"n2", 1, 1}) {
 		t.Errorf("exported %s; want n2/1 and whom the site enrolled", out)
 	}
 }

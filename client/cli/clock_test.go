@@ -17,7 +17,7 @@ func TestAClockThatWasSetSinceTheLastContactIsCorrectedByTheUptime(t *testing.T)
 		{"it ran on", "this start", "2026-07-18T10:20:00.000Z", "It was set by 1 h since that contact"},
 		{"it was started anew", "another", "2026-07-18T11:20:00.000Z", "within 1 s of the server's"},
 	} {
-		dir := device(t, "n2")
+		dir := joined(t, "n2")
 		j, err := journal.Open(dir)
 		if err != nil {
 			t.Fatal(err)

@@ -1,6 +1,15 @@
 package cli
 
-import "github.com/spf13/cobra"
+import (
+	"github.com/spf13/cobra"
+
+	"hod/client/calc"
+	"hod/client/crew"
+	"hod/client/device"
+	"hod/client/planning"
+	"hod/client/readings"
+	"hod/client/session"
+)
 
 // section is commands that belong together.
 type section struct {
@@ -9,19 +18,19 @@ type section struct {
 }
 
 // sections are all that hod can do, in the order in which the help lists them. To add a command, add it to its line here.
-func sections(env *Env) []section {
+func sections(env *session.Env, release string) []section {
 	return []section{
 		{"The crew's day", []*cobra.Command{
-			newBatch(env), newTest(env), newPlace(env), newDiscard(env), newTreat(env),
-			newProgress(env), newFinish(env), newMethod(env), newCover(env), newUncover(env), newWet(env), newCure(env), newWeather(env),
-			newStock(env), newShift(env), newNote(env), newBreak(env),
+			crew.NewBatch(env), readings.NewTest(env), crew.NewPlace(env), crew.NewDiscard(env), crew.NewTreat(env),
+			crew.NewProgress(env), crew.NewFinish(env), crew.NewMethod(env), crew.NewCover(env), crew.NewUncover(env), crew.NewWet(env), readings.NewCure(env), readings.NewWeather(env),
+			crew.NewStock(env), crew.NewShift(env), crew.NewNote(env), readings.NewBreak(env),
 		}},
 		{"What the record shows", []*cobra.Command{
 			newBoard(env), newNext(env), newJoints(env), newForecast(env), newDay(env), newFlags(env), newWhy(env), newLog(env), newLink(env),
 		}},
 		{"Corrections", []*cobra.Command{newUndo(env), newAmend(env), newAnswer(env), newSettle(env)}},
-		{"The plan", []*cobra.Command{newZone(env), newMix(env), newPlan(env)}},
-		{"This device", []*cobra.Command{newJoin(env), newSync(env), newStatus(env), newExport(env), newImport(env), newVerify(env), newCompletion(env), newVersion(env)}},
-		{"Without a record", []*cobra.Command{newCalc(env)}},
+		{"The plan", []*cobra.Command{planning.NewZone(env), planning.NewMix(env), planning.NewPlan(env)}},
+		{"This device", []*cobra.Command{device.NewJoin(env), device.NewRekey(env), device.NewSync(env), device.NewStatus(env), device.NewExport(env), device.NewImport(env), device.NewVerify(env), newCompletion(env), newVersion(env, release)}},
+		{"Without a record", []*cobra.Command{calc.New(env.Streams)}},
 	}
 }

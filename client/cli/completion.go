@@ -4,18 +4,22 @@ import (
 	"fmt"
 	"io"
 	"runtime"
+	"runtime/debug"
 	"strings"
 
 	"github.com/spf13/cobra"
+
+	"hod/client/session"
+	"hod/client/terminal"
 )
 
 // shells for which completion is written.
 var shells = []string{"bash", "zsh", "fish", "powershell"}
 
-func newCompletion(env *Env) *cobra.Command {
-	c := env.command("completion SHELL", "Write the completion of words for a shell: "+strings.Join(shells, ", "),
+func newCompletion(env *session.Env) *cobra.Command {
+	c := env.NewCommand("completion SHELL", "Write the completion of words for a shell: "+strings.Join(shells, ", "),
 		"hod completion bash > ~/.local/share/bash-completion/completions/hod", "hod completion fish > ~/.config/fish/completions/hod.fish")
-	c.Args = exactly(1, "the name of a shell")
+	c.Args = terminal.ExactArgs(1, "the name of a shell")
 	c.RunE = func(c *cobra.Command, args []string) error {
 		root := c.Root()
 		switch args[0] {
@@ -28,7 +32,7 @@ func newCompletion(env *Env) *cobra.Command {
 		case "powershell":
 			return root.GenPowerShellCompletionWithDesc(env.Stdout)
 		}
-		return usage("there is no completion for %q%s", safe(args[0]), offer(args[0], shells))
+		return terminal.Usagef("there is no completion for %q%s", terminal.Safe(args[0]), terminal.Suggest(args[0], shells))
 	}
 	return c
 }
@@ -40,11 +44,27 @@ type versionShown struct {
 	System  string `json:"system"`
 }
 
-func newVersion(env *Env) *cobra.Command {
-	c := env.command("version", "Say which hod this is, for a report of a fault", "hod version")
+func newVersion(env *session.Env, release string) *cobra.Command {
+	c := env.NewCommand("version", "Say which hod this is, for a report of a fault", "hod version")
 	c.RunE = func(*cobra.Command, []string) error {
-		v := versionShown{env.Version, runtime.Version(), runtime.GOOS + "/" + runtime.GOARCH}
-		return env.print("version", v, func(w io.Writer) { fmt.Fprintln(w, env.version()) })
+		v := versionShown{release, runtime.Version(), runtime.GOOS + "/" + runtime.GOARCH}
+		return env.Print("version", v, func(w io.Writer) { fmt.Fprintln(w, version(release)) })
 	}
 	return c
+}
+
+// version is what a report of a fault needs.
+func version(v string) string {
+	if v == "" {
+		v = "not released"
+	}
+	commit := ""
+	if info, ok := debug.ReadBuildInfo(); ok {
+		for _, s := range info.Settings {
+			if s.Key == "vcs.revision" {
+				commit = ", commit " + s.Value[:min(12, len(s.Value))]
+			}
+		}
+	}
+	return fmt.Sprintf("hod %s%s, %s, %s/%s", v, commit, runtime.Version(), runtime.GOOS, runtime.GOARCH)
 }

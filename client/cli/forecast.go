@@ -7,18 +7,21 @@ import (
 	"google.golang.org/protobuf/proto"
 	"google.golang.org/protobuf/types/known/timestamppb"
 
+	"hod/client/session"
 	"hod/internal/report"
 	"hod/internal/view"
-	hodv1 "hod/proto/hod/v1"
+	"hod/proto/hod/v1"
 )
 
-func newForecast(env *Env) *cobra.Command {
-	var l looking
-	c := env.command("forecast", "What is left: batches, materials, days, and whether tomorrow's stock suffices", "hod forecast", "hod forecast --json")
-	l.flags(c)
+func newForecast(env *session.Env) *cobra.Command {
+	var l session.ViewFlags
+	c := env.NewCommand("forecast", "What is left: batches, materials, days, and whether tomorrow's stock suffices", "hod forecast", "hod forecast --json")
+	l.Register(c)
 	c.RunE = func(c *cobra.Command, _ []string) error {
-		v, s, err := look(c.Context(), env, l,
-			func(s *site) (view.Forecast, error) { return view.ForecastOf(s.fold, s.now, s.in), nil },
+		v, s, err := session.View(c.Context(), env, l,
+			func(s *session.Session) (view.Forecast, error) {
+				return view.ForecastOf(s.Fold, s.Now, s.Location), nil
+			},
 			func(ctx context.Context, q hodv1.QueryServiceClient, at *timestamppb.Timestamp) (proto.Message, error) {
 				r, err := q.Forecast(ctx, &hodv1.ForecastRequest{At: at})
 				return r.GetForecast(), err
@@ -26,8 +29,8 @@ func newForecast(env *Env) *cobra.Command {
 		if err != nil {
 			return err
 		}
-		defer s.close()
-		return env.show("forecast", v, report.Forecast(v, s.page()))
+		defer s.Close()
+		return env.Show("forecast", v, report.Forecast(v, s.Page()))
 	}
 	return c
 }

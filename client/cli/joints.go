@@ -8,31 +8,33 @@ import (
 	"google.golang.org/protobuf/proto"
 	"google.golang.org/protobuf/types/known/timestamppb"
 
+	"hod/client/session"
+	"hod/client/terminal"
 	"hod/internal/report"
 	"hod/internal/view"
-	hodv1 "hod/proto/hod/v1"
+	"hod/proto/hod/v1"
 )
 
 // joints are all places where later material meets, or is to meet, earlier.
 type joints struct {
-	looking
+	session.ViewFlags
 	check, old bool
 }
 
-func newJoints(env *Env) *cobra.Command {
+func newJoints(env *session.Env) *cobra.Command {
 	var j joints
-	c := env.command("joints", "Every joint: open ones by when they turn, made ones by how late they were met",
+	c := env.NewCommand("joints", "Every joint: open ones by when they turn, made ones by how late they were met",
 		"hod joints", "hod joints --old", "hod joints --check   # exit code 10: something is closing, 11: something turned cold today and was not treated")
-	j.flags(c)
+	j.Register(c)
 	c.Flags().BoolVar(&j.check, "check", false, "print nothing; answer by the exit code whether an open joint is closing or cold")
 	c.Flags().BoolVar(&j.old, "old", false, "only open edges that have been cold since before today, to be treated before placing there")
 	c.RunE = func(c *cobra.Command, _ []string) error { return j.run(c.Context(), env) }
 	return c
 }
 
-func (j joints) run(ctx context.Context, env *Env) error {
-	v, s, err := look(ctx, env, j.looking,
-		func(s *site) (view.Joints, error) { return view.JointsOf(s.fold, s.now, s.in), nil },
+func (j joints) run(ctx context.Context, env *session.Env) error {
+	v, s, err := session.View(ctx, env, j.ViewFlags,
+		func(s *session.Session) (view.Joints, error) { return view.JointsOf(s.Fold, s.Now, s.Location), nil },
 		func(ctx context.Context, q hodv1.QueryServiceClient, at *timestamppb.Timestamp) (proto.Message, error) {
 			r, err := q.Joints(ctx, &hodv1.JointsRequest{At: at})
 			return r.GetJoints(), err
@@ -40,16 +42,16 @@ func (j joints) run(ctx context.Context, env *Env) error {
 	if err != nil {
 		return err
 	}
-	defer s.close()
+	defer s.Close()
 	if j.check {
-		s.after = nil // it prints nothing
+		s.OnClose = nil // it prints nothing
 		return alarm(v)
 	}
 	if j.old {
 		v.Joints = slices.DeleteFunc(v.Joints, func(k view.Joint) bool { return !k.Old })
-		return env.show("joints", v, report.OldJoints(v, s.page()))
+		return env.Show("joints", v, report.OldJoints(v, s.Page()))
 	}
-	return env.show("joints", v, report.Joints(v, s.page()))
+	return env.Show("joints", v, report.Joints(v, s.Page()))
 }
 
 // alarm is the worst state of an open joint that presses, as an exit code for scripts: the same that the board shows.
@@ -59,9 +61,9 @@ func alarm(v view.Joints) error {
 		switch {
 		case !k.Presses():
 		case k.State == "cold":
-			return &Error{Kind: Cold}
+			return &terminal.Error{Kind: terminal.Cold}
 		case k.State == "closing":
-			worst = &Error{Kind: Closing}
+			worst = &terminal.Error{Kind: terminal.Closing}
 		}
 	}
 	return worst

@@ -10,6 +10,7 @@ import (
 	"time"
 
 	"hod/client/journal"
+	"hod/client/terminal"
 	"hod/internal/event"
 	"hod/internal/unit"
 )
@@ -186,8 +187,8 @@ func TestLeadWarnsWhenWaterGoesInBeforeAWaitIsOver(t *testing.T) {
 func TestLeadStoppedRecordsNothing(t *testing.T) {
 	for _, key := range []rune{'q', 3 /* Ctrl-C, where single keys are passed */} {
 		code, out, side, events := led(t, keyAt{'\r', "10:30:00"}, keyAt{'\r', "10:31:00"}, keyAt{key, "10:31:10"})
-		if code != Interrupted.Code() || len(events) != 0 || out != "" {
-			t.Errorf("key %q: code %d, %d events, printed %q; want %d, 0 and nothing", key, code, len(events), out, Interrupted.Code())
+		if code != terminal.Interrupted.Code() || len(events) != 0 || out != "" {
+			t.Errorf("key %q: code %d, %d events, printed %q; want %d, 0 and nothing", key, code, len(events), out, terminal.Interrupted.Code())
 		}
 		if want := "/n2 --from 10:30:00 --water-at 10:31:00`"; !strings.Contains(side, want) || !strings.Contains(side, "`hod batch face --json --dir ") {
 			t.Errorf("key %q: it did not give back what was kept, as %q:\n%s", key, want, side)
@@ -235,7 +236,7 @@ func TestLeadLeadsWithTheAmountsCorrectedForMoisture(t *testing.T) {
 func TestLeadShowsTheSitesClockAndKeepsEveryFlag(t *testing.T) {
 	code, _, side, events := ledWith(t, []string{"--moisture", "4%", "--because", "the foreman's word"},
 		keyAt{'\r', "10:30:00"}, keyAt{'\r', "10:31:00"}, keyAt{'q', "10:31:10"})
-	if code != Interrupted.Code() || len(events) != 0 {
+	if code != terminal.Interrupted.Code() || len(events) != 0 {
 		t.Fatalf("code %d and %d events", code, len(events))
 	}
 	for _, want := range []string{"wait until 11:33:00", `--moisture 4% --because 'the foreman'\''s word' --from 11:30:00 --water-at 11:31:00`} {

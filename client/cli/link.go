@@ -11,59 +11,61 @@ import (
 	"github.com/spf13/cobra"
 
 	"hod/client/remote"
+	"hod/client/session"
+	"hod/client/terminal"
 	"hod/internal/auth"
 	"hod/internal/event"
 	"hod/internal/unit"
-	hodv1 "hod/proto/hod/v1"
+	"hod/proto/hod/v1"
 )
 
-func newLink(env *Env) *cobra.Command {
+func newLink(env *session.Env) *cobra.Command {
 	var long string
-	c := env.command("link", "An address at which anybody who is given it reads the site's pages, until it runs out",
+	c := env.NewCommand("link", "An address at which anybody who is given it reads the site's pages, until it runs out",
 		"hod link", "hod link --for 7d      # to the engineer, for a week")
 	c.Flags().StringVar(&long, "for", "12h", "how long it holds, as in 90min, 12h, 7d; 31 days at most")
 	c.RunE = func(c *cobra.Command, _ []string) error {
-		return env.reads(c.Context(), func(s *site) error { return s.link(c.Context(), long) })
+		return session.RunReadOnly(c.Context(), env, func(s *session.Session) error { return link(c.Context(), s, long) })
 	}
 	return c
 }
 
 // linked is the document hod.link.v1.
 type linked struct {
-	Address     string `json:"address"`
-	Until       Stamp  `json:"until"`
-	Certificate string `json:"certificate_sha256"`
+	Address     string         `json:"address"`
+	Until       terminal.Stamp `json:"until"`
+	Certificate string         `json:"certificate_sha256"`
 }
 
-func (s *site) link(ctx context.Context, long string) error {
-	if s.device.Role != event.Foreman {
-		return &Error{Kind: Refused, Msg: fmt.Sprintf("the foreman makes links to the pages, and this device is a %s's; ask the foreman for one", s.device.Role)}
+func link(ctx context.Context, s *session.Session, long string) error {
+	if s.Device.Role != event.Foreman {
+		return &terminal.Error{Kind: terminal.Refused, Msg: fmt.Sprintf("the foreman makes links to the pages, and this device is a %s's; ask the foreman for one", s.Device.Role)}
 	}
 	span, err := unit.ParseDuration(long)
 	if err != nil {
-		return flagged("for", err)
+		return terminal.InFlag("for", err)
 	}
 	if span < time.Minute || span > auth.LinkMost {
-		return usage("--for %s: a link holds from 1 min to 31 days; say for example --for 12h", safe(long))
+		return terminal.Usagef("--for %s: a link holds from 1 min to 31 days; say for example --for 12h", terminal.Safe(long))
 	}
-	conn, err := remote.Dial(s.device, s.clockNow)
+	conn, err := remote.Dial(s.Device, s.ClockNow)
 	if err != nil {
 		return err
 	}
 	defer conn.Close()
-	ctx, cancel := context.WithTimeout(ctx, serverTime)
+	ctx, cancel := context.WithTimeout(ctx, session.ServerTimeout)
 	defer cancel()
 	pages, err := hodv1.NewQueryServiceClient(conn).Pages(ctx, &hodv1.PagesRequest{})
 	if err != nil {
-		return answered(err, s.device.Server)
+		return session.ServerError(err, s.Device.Server)
 	}
 	// By the server's clock, as far as this device knows it, since that is the one that shuts the pages: s.now is that clock.
-	until := s.now.Add(span).Truncate(time.Second)
-	token := auth.NewLink(s.device.Site, string(s.device.Name), until, s.device.Key)
-	doc := linked{"https://" + pages.GetAddress() + auth.LinkPath(token), Stamp(until), hex.EncodeToString(pages.GetCertificateSha256())}
-	return s.env.print("link", doc, func(w io.Writer) {
+	until := s.Now.Add(span).Truncate(time.Second)
+	token := auth.NewLink(s.Device.Site, string(s.Device.Name), until, s.Device.Key)
+	doc := linked{"https://" + pages.GetAddress() + auth.LinkPath(token), terminal.Stamp(until), hex.EncodeToString(pages.GetCertificateSha256())}
+	return s.Env.Print("link", doc, func(w io.Writer) {
 		fmt.Fprintln(w, doc.Address)
-		fmt.Fprintf(w, "Whoever has it reads the pages until %s, and writes nothing; it ends at once if this device is revoked.\n", s.clock(until))
+		fmt.Fprintf(w, "Whoever has it reads the pages until %s, and writes nothing; it ends at once if this device is revoked.\n", s.FormatTime(until))
 		fmt.Fprintln(w, "A browser asks once whether to trust the site's own certificate. Let it only if the SHA-256 fingerprint that it shows is")
 		fmt.Fprintln(w, "  "+inPairs(doc.Certificate))
 	})

@@ -11,27 +11,30 @@ import (
 	"google.golang.org/protobuf/proto"
 	"google.golang.org/protobuf/types/known/timestamppb"
 
+	"hod/client/parse"
+	"hod/client/session"
+	"hod/client/terminal"
 	"hod/internal/event"
 	"hod/internal/report"
 	"hod/internal/view"
-	hodv1 "hod/proto/hod/v1"
+	"hod/proto/hod/v1"
 )
 
 // log is the record in words.
 type log struct {
-	looking
+	session.ViewFlags
 	zone, crew, kind, since, batch string
 	setAside                       bool
 	most                           int
 	events                         []string // those that were named, with all that corrects them
 }
 
-func newLog(env *Env) *cobra.Command {
+func newLog(env *session.Env) *cobra.Command {
 	var l log
-	c := env.command("log [EVENT…]", "The record in words: who wrote what, and how it is read now",
+	c := env.NewCommand("log [EVENT…]", "The record in words: who wrote what, and how it is read now",
 		"hod log", "hod log --zone A3 --since 10:00", "hod log n2/147        # one event, and what corrected it", "hod log --batch 16", "hod log --who Ana     # what she wrote",
 		"hod log --set-aside   # what cannot stand for now, and why", "hod log --kind placement -n 50")
-	l.flags(c)
+	l.Register(c)
 	f := c.Flags()
 	f.StringVar(&l.zone, "zone", "", "only what concerns this zone")
 	f.StringVar(&l.crew, "crew", "", "only of this crew")
@@ -40,7 +43,7 @@ func newLog(env *Env) *cobra.Command {
 	f.StringVar(&l.since, "since", "", "only since: 10:00, yesterday, 2026-07-18, -2h")
 	f.BoolVar(&l.setAside, "set-aside", false, "only what was set aside: kept, and counted in nothing until what it lacks is there")
 	f.IntVarP(&l.most, "most", "n", 40, "so many, those written last; 0 for all")
-	c.Args = atLeast(0, "")
+	c.Args = terminal.MinimumArgs(0, "")
 	c.RunE = func(c *cobra.Command, args []string) error {
 		l.events = args
 		return l.run(c.Context(), env)
@@ -51,7 +54,7 @@ func newLog(env *Env) *cobra.Command {
 // serverEntries is the most that one answer of the server holds.
 const serverEntries = 2000
 
-func (l log) run(ctx context.Context, env *Env) error {
+func (l log) run(ctx context.Context, env *session.Env) error {
 	kinds, err := kindsMeant(l.kind)
 	if err != nil {
 		return err
@@ -60,11 +63,11 @@ func (l log) run(ctx context.Context, env *Env) error {
 	if len(kinds) == 1 {
 		one = kinds[0]
 	}
-	q := view.LogQuery{Crew: l.crew, Kind: one, Person: env.said.who, SetAside: l.setAside}
-	l.read = func(s *site) error { return l.check(s, &q) }
-	v, s, err := look(ctx, env, l.looking,
-		func(s *site) (view.Log, error) {
-			return view.LogOf(s.fold, s.now, s.in, q), nil
+	q := view.LogQuery{Crew: l.crew, Kind: one, Person: env.Who, SetAside: l.setAside}
+	l.Read = func(s *session.Session) error { return l.check(s, &q) }
+	v, s, err := session.View(ctx, env, l.ViewFlags,
+		func(s *session.Session) (view.Log, error) {
+			return view.LogOf(s.Fold, s.Now, s.Location, q), nil
 		},
 		func(ctx context.Context, server hodv1.QueryServiceClient, at *timestamppb.Timestamp) (proto.Message, error) {
 			ask := &hodv1.LogRequest{
@@ -80,12 +83,12 @@ func (l log) run(ctx context.Context, env *Env) error {
 	if err != nil {
 		return err
 	}
-	defer s.close()
+	defer s.Close()
 	if len(kinds) > 1 {
 		v.Entries = slices.DeleteFunc(v.Entries, func(e view.Entry) bool { return !slices.Contains(kinds, e.Kind) })
 	}
 	v.Entries = lastWritten(v.Entries, l.most)
-	return env.show("log", v, report.Log(v, s.page()))
+	return env.Show("log", v, report.Log(v, s.Page()))
 }
 
 // lastWritten keeps the newest so many by when they were written, in the order in which they happened; 0 keeps all.
@@ -169,47 +172,47 @@ func kindsMeant(word string) ([]string, error) {
 		return begin, nil
 	}
 	hint := "; the"
-	if near := nearest(said, all); near != "" {
+	if near := terminal.Nearest(said, all); near != "" {
 		hint = "; did you mean " + near + "? The"
 	}
-	return nil, usage("--kind: no event is a %q%s kinds are %s", safe(word), hint, strings.Join(all, ", "))
+	return nil, terminal.Usagef("--kind: no event is a %q%s kinds are %s", terminal.Safe(word), hint, strings.Join(all, ", "))
 }
 
 // check finds the names that were said and brings them into the question.
-func (l log) check(s *site, q *view.LogQuery) error {
+func (l log) check(s *session.Session, q *view.LogQuery) error {
 	if l.zone != "" {
-		z, err := s.findZone(l.zone)
+		z, err := s.FindZone(l.zone)
 		if err != nil {
 			return err
 		}
 		q.Zone = string(z)
 	}
 	if l.crew != "" {
-		crew, err := s.knownCrew(l.crew)
+		crew, err := s.KnownCrew(l.crew)
 		if err != nil {
 			return err
 		}
 		q.Crew = string(crew)
 	}
 	if l.batch != "" {
-		b, err := s.findBatch(l.batch, "")
+		b, err := s.FindBatch(l.batch, "")
 		if err != nil {
 			return err
 		}
 		q.Batch = b.ID.String()
 	}
-	for _, word := range commaList(l.events) {
-		r, err := s.findEvent(word)
+	for _, word := range parse.List(l.events) {
+		r, err := s.FindEvent(word)
 		if err != nil {
 			return err
 		}
 		q.Events = append(q.Events, r.Name.String())
-		if first, ok := s.fold.FirstWriting(r); ok && first != r { // a correction is shown with all of what it corrects
+		if first, ok := s.Fold.FirstWriting(r); ok && first != r { // a correction is shown with all of what it corrects
 			q.Events = append(q.Events, first.Name.String())
 		}
 	}
-	if q.Person != "" && !l.server {
-		if err := s.findPerson(q.Person); err != nil {
+	if q.Person != "" && !l.Server {
+		if err := findPerson(s, q.Person); err != nil {
 			return err
 		}
 	}
@@ -217,9 +220,9 @@ func (l log) check(s *site, q *view.LogQuery) error {
 }
 
 // findPerson refuses a name under which nobody wrote.
-func (s *site) findPerson(name string) error {
+func findPerson(s *session.Session, name string) error {
 	var people []string
-	for _, r := range s.fold.Records() {
+	for _, r := range s.Fold.Records() {
 		switch {
 		case view.Called(r.Person, name):
 			return nil
@@ -228,24 +231,24 @@ func (s *site) findPerson(name string) error {
 		}
 	}
 	if len(people) == 0 {
-		return notFound("nobody called %q wrote in this record: no event in it says who wrote it (--who, HOD_WHO)", safe(name))
+		return terminal.NotFoundf("nobody called %q wrote in this record: no event in it says who wrote it (--who, HOD_WHO)", terminal.Safe(name))
 	}
-	return notFound("nobody called %q wrote in this record%s", safe(name), offer(name, people))
+	return terminal.NotFoundf("nobody called %q wrote in this record%s", terminal.Safe(name), terminal.Suggest(name, people))
 }
 
 // readSince reads a time, or a day, which is its beginning.
-func (l log) readSince(s *site, since *time.Time) error {
+func (l log) readSince(s *session.Session, since *time.Time) error {
 	if l.since == "" {
 		return nil
 	}
-	if day, err := s.reader().dayOf(l.since); err == nil {
-		*since = time.Date(day.Year(), day.Month(), day.Day(), 0, 0, 0, 0, s.in)
-		if since.After(s.now) {
-			return usage("--since: %s is still to come; today is %s", safe(l.since), s.today())
+	if day, err := s.TimeReader().Day(l.since); err == nil {
+		*since = time.Date(day.Year(), day.Month(), day.Day(), 0, 0, 0, 0, s.Location)
+		if since.After(s.Now) {
+			return terminal.Usagef("--since: %s is still to come; today is %s", terminal.Safe(l.since), s.Today())
 		}
 		return nil
 	}
-	at, err := s.when(l.since, "")
+	at, err := s.ParseTime(l.since, "")
 	*since = at
-	return flagged("since", err)
+	return terminal.InFlag("since", err)
 }

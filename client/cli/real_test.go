@@ -12,11 +12,12 @@ import (
 	"time"
 
 	"hod/client/journal"
+	"hod/client/terminal"
 	"hod/internal/event"
 )
 
-// device is one that has joined, with no network, at an instant.
-func device(t testing.TB, name string) string {
+// joined is one that has joined, with no network, at an instant.
+func joined(t testing.TB, name string) string {
 	t.Helper()
 	dir := filepath.Join(t.TempDir(), name)
 	root := rootJournal(t)
@@ -63,7 +64,7 @@ func TestRealWeatherIsTakenWhole(t *testing.T) {
 				}
 			}
 		}
-		dir := device(t, "n2")
+		dir := joined(t, "n2")
 		code, out, side := at(dir, time.Date(2013, 8, 2, 12, 0, 0, 0, time.UTC), "weather", "--csv", path, "--json")
 		if code != 0 {
 			t.Fatalf("%s: code %d: %s", file, code, side)
@@ -123,7 +124,7 @@ func checkFirstHour(t *testing.T, dir string, cells []string, column map[string]
 		}
 		first := b.Samples[0]
 		f := func(name string) float64 {
-			v, err := parseNumber(cells[column[name]])
+			v, err := terminal.ParseNumber(cells[column[name]])
 			if err != nil {
 				t.Fatal(err)
 			}
@@ -146,7 +147,7 @@ func checkFirstHour(t *testing.T, dir string, cells []string, column map[string]
 
 // Many commands at once on one journal: each is kept, none twice, and the sequence has no gap.
 func TestCommandsAtOnce(t *testing.T) {
-	dir := device(t, "n2")
+	dir := joined(t, "n2")
 	now := time.Date(2026, 7, 18, 10, 0, 0, 0, time.UTC)
 	const each = 6
 	var wait sync.WaitGroup
@@ -175,7 +176,7 @@ func TestAFolderThatCannotBeUsed(t *testing.T) {
 	if code != 5 || out != "" || !strings.Contains(side, "hod join CODE") {
 		t.Errorf("no journal: code %d, printed %q, said %q; want 5 and how to join", code, out, side)
 	}
-	dir := device(t, "n2")
+	dir := joined(t, "n2")
 	if err := os.WriteFile(filepath.Join(dir, "journal.db"), []byte("not a journal, but long enough to look like a file of one"), 0o600); err != nil {
 		t.Fatal(err)
 	}
@@ -189,7 +190,7 @@ func TestAFolderThatCannotBeUsed(t *testing.T) {
 		t.Log("root may write everywhere: that a read-only folder is refused is not checked in this run")
 		return
 	}
-	dir = device(t, "n2")
+	dir = joined(t, "n2")
 	if err := os.Chmod(dir, 0o500); err != nil {
 		t.Fatal(err)
 	}
@@ -213,18 +214,10 @@ func TestJoiningWhereNobodyAnswers(t *testing.T) {
 	if code, _, side := at(dir, now, "join", "127.0.0.1:1/0000"); code != 2 || !strings.Contains(side, "4 letters and digits after the /, not 42") {
 		t.Errorf("half a code: code %d, said %q; want 2 and how many letters are missing", code, side)
 	}
-	if code, _, side := at(device(t, "n2"), now, "join", "127.0.0.1:1/0000-0000-0000-0000-0000-0000-0000-0000-0000-0000-00", "--crew", "south"); code != 3 || !strings.Contains(side, "holds the record of device n2 of crew north on site vault") {
+	if code, _, side := at(joined(t, "n2"), now, "join", "127.0.0.1:1/0000-0000-0000-0000-0000-0000-0000-0000-0000-0000-00", "--crew", "south"); code != 3 || !strings.Contains(side, "holds the record of device n2 of crew north on site vault") {
 		t.Errorf("a device that has joined, for another crew: code %d, said %q; want 3 and which it is", code, side)
 	}
 	if _, err := os.Stat(filepath.Join(dir, "journal.db")); !os.IsNotExist(err) {
 		t.Errorf("a journal was begun that nobody let in: %v", err)
-	}
-	first, err := (&Env{Random: zeros{}}).joiningKey(dir)
-	if err != nil {
-		t.Fatal(err)
-	}
-	again, err := (&Env{Random: strings.NewReader(strings.Repeat("another source", 10))}).joiningKey(dir)
-	if err != nil || !first.Equal(again) {
-		t.Errorf("the second try has another key (%v): a code whose answer was lost would be used up", err)
 	}
 }

@@ -9,7 +9,8 @@ import (
 	"github.com/spf13/cobra"
 
 	"hod/client/journal"
-	"hod/client/sync"
+	"hod/client/session"
+	"hod/client/terminal"
 )
 
 // Env is everything outside the program that a command touches.
@@ -30,31 +31,11 @@ type Env struct {
 	Width                                         int
 	// Keys lets single keys through, until restore is called, where the terminal can do that; nil where it cannot.
 	Keys func() (restore func(), err error)
-
-	said settings
-	own  *ownCopy // how old the copy is of which a command shows something; nil: it shows nothing of one
-}
-
-// clock is what this device tells the time by.
-func (env *Env) clock() sync.Clock { return sync.Clock{Now: env.Now, Uptime: env.Uptime} }
-
-// uptime of this device now; zero where it has none.
-func (env *Env) uptime() journal.Uptime {
-	if env.Uptime == nil {
-		return journal.Uptime{}
-	}
-	return env.Uptime()
-}
-
-// settings are the flags that every command has.
-type settings struct {
-	json, quiet, noInput, sure bool
-	colour, dir, who           string
 }
 
 // Run does what the words say and gives the exit code. All that can be learned of a failure is on Stderr by then.
 func Run(ctx context.Context, env *Env) int {
-	root := newRoot(env)
+	root := newRoot(env.device(), env.Version)
 	root.SetArgs(shield(env.Args))
 	root.SetIn(env.Stdin)
 	root.SetOut(env.Stdout)
@@ -63,35 +44,47 @@ func Run(ctx context.Context, env *Env) int {
 	if err == nil {
 		return 0
 	}
-	e := classify(ctx, err)
+	e := session.Classify(ctx, err)
 	if e.Msg != "" {
-		fmt.Fprintln(env.Stderr, "hod: "+safe(e.Msg))
+		fmt.Fprintln(env.Stderr, "hod: "+terminal.Safe(e.Msg))
 	}
 	return e.Kind.Code()
 }
 
+// device is what a command gets of env.
+func (env *Env) device() *session.Env {
+	return &session.Env{
+		Streams: &terminal.Streams{
+			Stdin: env.Stdin, Stdout: env.Stdout, Stderr: env.Stderr, Getenv: env.Getenv,
+			StdinTerminal: env.StdinTerminal, StdoutTerminal: env.StdoutTerminal, StderrTerminal: env.StderrTerminal,
+			Width: env.Width, Keys: env.Keys,
+		},
+		Args: env.Args, Now: env.Now, Uptime: env.Uptime, Local: env.Local, Random: env.Random,
+	}
+}
+
 // newRoot builds the tree of commands.
-func newRoot(env *Env) *cobra.Command {
+func newRoot(env *session.Env, release string) *cobra.Command {
 	root := &cobra.Command{
 		Use: "hod", Short: "The job log of crews who place thin cement shells by hand",
-		Version: env.version(),
+		Version: version(release),
 	}
 	root.SilenceErrors, root.SilenceUsage, root.DisableSuggestions = true, true, true
 	root.CompletionOptions.DisableDefaultCmd = true
-	root.SetHelpFunc(env.help)
+	root.SetHelpFunc(env.Help)
 	root.SetUsageFunc(func(*cobra.Command) error { return nil })
-	root.SetFlagErrorFunc(flagError)
+	root.SetFlagErrorFunc(terminal.FlagError)
 	root.SetVersionTemplate("{{.Version}}\n")
-	root.SetHelpCommand(newHelp(env))
+	root.SetHelpCommand(terminal.NewHelp(env.Streams))
 	f := root.PersistentFlags()
 	f.SortFlags = false
-	f.BoolVar(&env.said.json, "json", false, "print one JSON document instead of words")
-	f.StringVar(&env.said.colour, "color", "auto", "auto, always or never")
-	f.BoolVar(&env.said.noInput, "no-input", false, "never ask; fail where something is missing")
-	f.BoolVar(&env.said.quiet, "quiet", false, "no hints and warnings on the side")
-	f.StringVar(&env.said.dir, "dir", "", "the folder of this device's record (HOD_DIR)")
-	f.StringVar(&env.said.who, "who", "", "the person who writes (HOD_WHO)")
-	for _, sec := range sections(env) {
+	f.BoolVar(&env.JSON, "json", false, "print one JSON document instead of words")
+	f.StringVar(&env.ColourMode, "color", "auto", "auto, always or never")
+	f.BoolVar(&env.NoInput, "no-input", false, "never ask; fail where something is missing")
+	f.BoolVar(&env.Quiet, "quiet", false, "no hints and warnings on the side")
+	f.StringVar(&env.Dir, "dir", "", "the folder of this device's record (HOD_DIR)")
+	f.StringVar(&env.Who, "who", "", "the person who writes (HOD_WHO)")
+	for _, sec := range sections(env, release) {
 		root.AddGroup(&cobra.Group{ID: sec.title, Title: sec.title})
 		for _, c := range sec.commands {
 			c.GroupID = sec.title
@@ -101,16 +94,13 @@ func newRoot(env *Env) *cobra.Command {
 	root.Args = cobra.ArbitraryArgs
 	root.RunE = func(c *cobra.Command, args []string) error {
 		if len(args) > 0 {
-			return unknownCommand(c, args[0])
+			return terminal.UnknownCommand(c, args[0])
 		}
-		env.help(c, nil)
+		env.Help(c, nil)
 		return nil
 	}
 	return root
 }
-
-// minus is the true minus sign.
-const minus = "\u2212"
 
 // shield keeps a negative number that stands by itself, -5C, from being read as flags: no flag is a digit. The parsers
 // of quantities take the true minus sign.
@@ -120,7 +110,7 @@ func shield(args []string) []string {
 		out[i] = a
 		value := i > 0 && len(args[i-1]) > 2 && args[i-1][:2] == "--" // may be the value of the flag before it
 		if len(a) > 1 && a[0] == '-' && a[1] >= '0' && a[1] <= '9' && !value {
-			out[i] = minus + a[1:]
+			out[i] = terminal.MinusSign + a[1:]
 		}
 	}
 	return out

@@ -12,7 +12,7 @@ import (
 	"strings"
 	"testing"
 	"time"
-	_ "time/tzdata" // as the program has it
+	_ "time/tzdata"
 
 	"github.com/rogpeppe/go-internal/testscript"
 	"go.uber.org/goleak"

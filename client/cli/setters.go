@@ -5,6 +5,10 @@ import (
 	"strings"
 	"time"
 
+	"hod/client/crew"
+	"hod/client/parse"
+	"hod/client/session"
+	"hod/client/terminal"
 	"hod/internal/event"
 	"hod/internal/unit"
 )
@@ -12,15 +16,15 @@ import (
 // setter is one value of a kind of event that hod amend can change.
 type setter struct {
 	key string
-	set func(s *site, body event.Body, value, day string) (event.Body, error)
+	set func(s *session.Session, body event.Body, value, day string) (event.Body, error)
 }
 
 // set makes a setter of one kind of body.
-func set[B event.Body](key string, do func(s *site, b *B, value, day string) error) setter {
-	return setter{key, func(s *site, body event.Body, value, day string) (event.Body, error) {
+func set[B event.Body](key string, do func(s *session.Session, b *B, value, day string) error) setter {
+	return setter{key, func(s *session.Session, body event.Body, value, day string) (event.Body, error) {
 		b, ok := body.(B)
 		if !ok {
-			return nil, usage("a %s has no %q", event.KindOf(body), key)
+			return nil, terminal.Usagef("a %s has no %q", event.KindOf(body), key)
 		}
 		return b, do(s, &b, value, day)
 	}}
@@ -28,7 +32,7 @@ func set[B event.Body](key string, do func(s *site, b *B, value, day string) err
 
 // quantityOf sets a quantity that may be missing.
 func quantityOf[B event.Body, Q any](key string, parse func(string) (Q, error), at func(*B) **unit.As[Q]) setter {
-	return set(key, func(_ *site, b *B, value, _ string) error {
+	return set(key, func(_ *session.Session, b *B, value, _ string) error {
 		if value == "" {
 			*at(b) = nil
 			return nil
@@ -41,35 +45,35 @@ func quantityOf[B event.Body, Q any](key string, parse func(string) (Q, error), 
 
 // timeOf sets a time that may be missing.
 func timeOf[B event.Body](key string, at func(*B) *time.Time) setter {
-	return set(key, func(s *site, b *B, value, day string) (err error) {
+	return set(key, func(s *session.Session, b *B, value, day string) (err error) {
 		if value == "" {
 			*at(b) = time.Time{}
 			return nil
 		}
-		*at(b), err = s.when(value, day)
+		*at(b), err = s.ParseTime(value, day)
 		return err
 	})
 }
 
 // textOf sets words.
 func textOf[B event.Body](key string, at func(*B) *string) setter {
-	return set(key, func(_ *site, b *B, value, _ string) error {
+	return set(key, func(_ *session.Session, b *B, value, _ string) error {
 		*at(b) = value
 		return nil
 	})
 }
 
 func numberOf[B event.Body](key string, at func(*B) *int) setter {
-	return set(key, func(_ *site, b *B, value, _ string) (err error) {
+	return set(key, func(_ *session.Session, b *B, value, _ string) (err error) {
 		if *at(b), err = strconv.Atoi(value); err != nil {
-			return usage("%q is not a whole number", safe(value))
+			return terminal.Usagef("%q is not a whole number", terminal.Safe(value))
 		}
 		return nil
 	})
 }
 
 func faceOf[B event.Body](at func(*B) *event.Face) setter {
-	return set("face", func(_ *site, b *B, value, _ string) (err error) {
+	return set("face", func(_ *session.Session, b *B, value, _ string) (err error) {
 		*at(b), err = event.ParseFace(value)
 		return err
 	})
@@ -78,15 +82,15 @@ func faceOf[B event.Body](at func(*B) *event.Face) setter {
 // coatOf sets zone, face and number of a coat; a zone that has not that coat takes its own.
 func coatOf[B event.Body](at func(*B) *event.Coat) []setter {
 	return []setter{
-		set("zone", func(s *site, b *B, value, _ string) error {
-			z, err := s.findZone(value)
+		set("zone", func(s *session.Session, b *B, value, _ string) error {
+			z, err := s.FindZone(value)
 			if err != nil {
 				return err
 			}
 			c := at(b)
 			c.Zone = z
-			if _, aside := s.plan.Coat(*c); aside != nil {
-				*c, err = s.findCoat(z, coatWords{})
+			if _, aside := s.Plan.Coat(*c); aside != nil {
+				*c, err = s.FindCoat(z, session.CoatFlags{})
 			}
 			return err
 		}),
@@ -96,8 +100,8 @@ func coatOf[B event.Body](at func(*B) *event.Coat) []setter {
 }
 
 func batchOf[B event.Body](at func(*B) *event.Batch) setter {
-	return set("batch", func(s *site, b *B, value, day string) error {
-		found, err := s.findBatch(value, day)
+	return set("batch", func(s *session.Session, b *B, value, day string) error {
+		found, err := s.FindBatch(value, day)
 		if err == nil {
 			*at(b) = found.ID
 		}
@@ -107,8 +111,8 @@ func batchOf[B event.Body](at func(*B) *event.Batch) setter {
 
 func partOf[B event.Body](at func(*B) *event.Part) []setter {
 	part := func(key string) setter {
-		return set(key, func(_ *site, b *B, value, _ string) (err error) {
-			*at(b), err = readPart(value)
+		return set(key, func(_ *session.Session, b *B, value, _ string) (err error) {
+			*at(b), err = parse.Part(value)
 			return err
 		})
 	}
@@ -116,16 +120,16 @@ func partOf[B event.Body](at func(*B) *event.Part) []setter {
 }
 
 func materialOf[B event.Body](at func(*B) *event.Material) setter {
-	return set("material", func(s *site, b *B, value, _ string) error {
-		*at(b) = s.findMaterial(value)
+	return set("material", func(s *session.Session, b *B, value, _ string) error {
+		*at(b) = s.FindMaterial(value)
 		return nil
 	})
 }
 
 // amountOf sets an amount of a material as `hod stock receive` reads it, bags and volumes too.
 func amountOf[B event.Body](at func(*B) *event.Amount, of func(*B) event.Material) setter {
-	return set("amount", func(s *site, b *B, value, _ string) (err error) {
-		*at(b), s.learned, err = s.stockAmount(stocked{material: string(of(b)), amount: value, amends: true}, of(b))
+	return set("amount", func(s *session.Session, b *B, value, _ string) (err error) {
+		*at(b), s.Learned, err = crew.StockAmount(s, crew.Stocked{Material: string(of(b)), Amount: value, Amends: true}, of(b))
 		return err
 	})
 }
@@ -149,18 +153,21 @@ func settersOf(body event.Body) []setter {
 		type B = event.JointTreated
 		return append(coatOf(func(b *B) *event.Coat { return &b.Coat }),
 			textOf("method", func(b *B) *string { return &b.Method }),
-			set("along", func(s *site, b *B, value, _ string) (err error) {
+			set("along", func(s *session.Session, b *B, value, _ string) (err error) {
 				if b.OtherZone = ""; value != "" {
-					b.OtherZone, err = s.findZone(value)
+					b.OtherZone, err = s.FindZone(value)
 				}
 				return err
 			}))
 	case event.SurfaceTended:
 		type B = event.SurfaceTended
 		return []setter{
-			set("zone", func(s *site, b *B, value, _ string) (err error) { b.Zone, err = s.findZone(value); return err }),
+			set("zone", func(s *session.Session, b *B, value, _ string) (err error) {
+				b.Zone, err = s.FindZone(value)
+				return err
+			}),
 			faceOf(func(b *B) *event.Face { return &b.Face }), textOf("with", func(b *B) *string { return &b.With }),
-			set("tending", func(_ *site, b *B, value, _ string) (err error) {
+			set("tending", func(_ *session.Session, b *B, value, _ string) (err error) {
 				b.Tending, err = event.ParseTending(value)
 				return err
 			}),
@@ -170,7 +177,7 @@ func settersOf(body event.Body) []setter {
 		return append(coatOf(func(b *B) *event.Coat { return &b.Coat }), textOf("why", func(b *B) *string { return &b.Why }))
 	case event.ProgressStated:
 		type B = event.ProgressStated
-		return append(coatOf(func(b *B) *event.Coat { return &b.Coat }), set("complete", func(_ *site, b *B, value, _ string) (err error) {
+		return append(coatOf(func(b *B) *event.Coat { return &b.Coat }), set("complete", func(_ *session.Session, b *B, value, _ string) (err error) {
 			b.Complete, err = unit.Said(value, unit.ParseShare)
 			return err
 		}))
@@ -186,7 +193,7 @@ func settersOf(body event.Body) []setter {
 		type B = event.WeatherObserved
 		return append(weatherSetters(),
 			textOf("station", func(b *B) *string { return &b.Station }),
-			set("wind-height", func(_ *site, b *B, value, _ string) (err error) {
+			set("wind-height", func(_ *session.Session, b *B, value, _ string) (err error) {
 				b.WindHeight, err = unit.Said(value, unit.ParseLength)
 				return err
 			}))
@@ -216,9 +223,9 @@ func settersOf(body event.Body) []setter {
 		type B = event.Noted
 		return []setter{
 			textOf("text", func(b *B) *string { return &b.Text }),
-			set("zone", func(s *site, b *B, value, _ string) (err error) {
+			set("zone", func(s *session.Session, b *B, value, _ string) (err error) {
 				if b.Zone = ""; value != "" {
-					b.Zone, err = s.findZone(value)
+					b.Zone, err = s.FindZone(value)
 				}
 				return err
 			}),
@@ -241,7 +248,7 @@ func weatherSetters() []setter {
 		readingOf("dew-point", unit.ParseTemperature, func(w *event.Weather) **unit.Celsius { return &w.DewPoint }),
 		readingOf("wind", unit.ParseSpeed, func(w *event.Weather) **unit.Speed { return &w.Wind }),
 		readingOf("surface", unit.ParseTemperature, func(w *event.Weather) **unit.Celsius { return &w.SurfaceTemperature }),
-		readingOf("sun", parseSun, func(w *event.Weather) **float64 { return &w.SunWattPerM2 }),
+		readingOf("sun", parse.Sun, func(w *event.Weather) **float64 { return &w.SunWattPerM2 }),
 		readingOf("rain", func(word string) (float64, error) {
 			l, err := unit.ParseLength(word)
 			return float64(l / unit.Millimetre), err
@@ -251,9 +258,9 @@ func weatherSetters() []setter {
 
 // readingOf sets one value of a reading of the weather; empty takes it away.
 func readingOf[Q ~float64](key string, parse func(string) (Q, error), at func(*event.Weather) **Q) setter {
-	return set(key, func(_ *site, b *event.WeatherObserved, value, _ string) error {
+	return set(key, func(_ *session.Session, b *event.WeatherObserved, value, _ string) error {
 		if len(b.Samples) != 1 {
-			return usage("it holds %d readings; take it back with `hod undo` and record them anew", len(b.Samples))
+			return terminal.Usagef("it holds %d readings; take it back with `hod undo` and record them anew", len(b.Samples))
 		}
 		one := b.Samples[0]
 		if *at(&one) = nil; value != "" {
@@ -272,30 +279,33 @@ func batchSetters() []setter {
 	type B = event.BatchMixed
 	return []setter{
 		numberOf("number", func(b *B) *int { return &b.Batch.Number }),
-		set("crew", func(s *site, b *B, value, _ string) (err error) { b.Batch.Crew, err = s.findCrew(value); return err }),
-		set("day", func(s *site, b *B, value, _ string) error {
-			day, err := s.onDay(value)
+		set("crew", func(s *session.Session, b *B, value, _ string) (err error) {
+			b.Batch.Crew, err = s.FindCrew(value)
+			return err
+		}),
+		set("day", func(s *session.Session, b *B, value, _ string) error {
+			day, err := s.OnDay(value)
 			if day == "" && err == nil {
-				day = s.today()
+				day = s.Today()
 			}
 			b.Batch.Day = day
 			return err
 		}),
-		set("mix", func(s *site, b *B, value, _ string) error {
-			m, err := s.findMix(value)
+		set("mix", func(s *session.Session, b *B, value, _ string) error {
+			m, err := s.FindMix(value)
 			if err == nil {
 				b.Mix, b.Revision = m.MixPlanned.Mix, m.Revision
 			}
 			return err
 		}),
 		quantityOf("moisture", unit.ParseShare, func(b *B) **unit.As[unit.Share] { return &b.SandMoisture }),
-		set("spray", func(_ *site, b *B, value, _ string) (err error) {
+		set("spray", func(_ *session.Session, b *B, value, _ string) (err error) {
 			if b.Spray = 0; value != "" {
 				b.Spray, err = unit.ParseDuration(value)
 			}
 			return err
 		}),
-		set("spray-rate", func(_ *site, b *B, value, _ string) error {
+		set("spray-rate", func(_ *session.Session, b *B, value, _ string) error {
 			if b.SprayPerS = nil; value == "" {
 				return nil
 			}
@@ -319,7 +329,7 @@ func testSetters() []setter {
 		quantityOf("measure", unit.ParseVolume, func(b *B) **unit.As[unit.Volume] { return &b.Measure }),
 		quantityOf("unit-weight", unit.ParseDensity, func(b *B) **unit.As[unit.Density] { return &b.UnitWeight }),
 		quantityOf("temp", unit.ParseTemperature, func(b *B) **unit.As[unit.Celsius] { return &b.Temperature }),
-		quantityOf("flow", parseFlowShare, func(b *B) **unit.As[unit.Share] { return &b.Flow }),
+		quantityOf("flow", parse.FlowShare, func(b *B) **unit.As[unit.Share] { return &b.Flow }),
 		quantityOf("air", unit.ParseShare, func(b *B) **unit.As[unit.Share] { return &b.Air }),
 	}
 }
@@ -331,9 +341,9 @@ func placementSetters() []setter {
 		all,
 		batchOf(func(b *B) *event.Batch { return &b.Batch }),
 		timeOf("from", func(b *B) *time.Time { return &b.From }), timeOf("to", func(b *B) *time.Time { return &b.To }),
-		set("thickness", func(_ *site, b *B, value, _ string) error {
+		set("thickness", func(_ *session.Session, b *B, value, _ string) error {
 			b.Gauges = nil
-			for _, word := range commaList([]string{value}) {
+			for _, word := range parse.List([]string{value}) {
 				g, err := unit.Said(word, unit.ParseLength)
 				if err != nil {
 					return err
@@ -342,10 +352,10 @@ func placementSetters() []setter {
 			}
 			return nil
 		}),
-		set("along", func(s *site, b *B, value, _ string) error {
+		set("along", func(s *session.Session, b *B, value, _ string) error {
 			b.Along = nil
-			for _, word := range commaList([]string{value}) {
-				z, err := s.findZone(word)
+			for _, word := range parse.List([]string{value}) {
+				z, err := s.FindZone(word)
 				if err != nil {
 					return err
 				}
@@ -354,8 +364,8 @@ func placementSetters() []setter {
 			return nil
 		}),
 		quantityOf("complete", unit.ParseShare, func(b *B) **unit.As[unit.Share] { return &b.Complete }),
-		set("start", func(s *site, b *B, value, _ string) (err error) {
-			b.Start, err = s.findSide(b.Coat.Zone, value)
+		set("start", func(s *session.Session, b *B, value, _ string) (err error) {
+			b.Start, err = s.FindSide(b.Coat.Zone, value)
 			return err
 		}),
 		textOf("because", func(b *B) *string { return &b.Because }),
@@ -365,22 +375,28 @@ func placementSetters() []setter {
 func breakSetters() []setter {
 	type B = event.SpecimensBroken
 	return []setter{
-		set("shape", func(_ *site, b *B, value, _ string) (err error) {
+		set("shape", func(_ *session.Session, b *B, value, _ string) (err error) {
 			b.Shape, err = event.ParseSpecimen(value)
 			return err
 		}),
 		quantityOf("size", unit.ParseLength, func(b *B) **unit.As[unit.Length] { return &b.Size }),
 		quantityOf("height", unit.ParseLength, func(b *B) **unit.As[unit.Length] { return &b.Height }),
-		set("age", func(_ *site, b *B, value, _ string) (err error) { b.Age, err = unit.ParseDuration(value); return err }),
-		set("load", func(_ *site, b *B, value, _ string) (err error) { b.Loads, err = readLoads(value); return err }),
+		set("age", func(_ *session.Session, b *B, value, _ string) (err error) {
+			b.Age, err = unit.ParseDuration(value)
+			return err
+		}),
+		set("load", func(_ *session.Session, b *B, value, _ string) (err error) {
+			b.Loads, err = parse.Loads(value)
+			return err
+		}),
 		textOf("laboratory", func(b *B) *string { return &b.Laboratory }),
 	}
 }
 
 // setReading changes the one temperature of a hand reading; a run of them is taken back and written anew.
-func setReading(s *site, b *event.CureReadings, value, _ string) error {
+func setReading(s *session.Session, b *event.CureReadings, value, _ string) error {
 	if len(b.Samples) != 1 {
-		return usage("it holds %d readings; take it back and record them anew", len(b.Samples))
+		return terminal.Usagef("it holds %d readings; take it back and record them anew", len(b.Samples))
 	}
 	t, err := unit.Said(strings.TrimSpace(value), unit.ParseTemperature)
 	b.Samples = []event.Reading{{At: b.Samples[0].At, Temperature: t.SI}}

@@ -4,6 +4,9 @@ import (
 	"strconv"
 	"strings"
 
+	"hod/client/parse"
+	"hod/client/session"
+	"hod/client/terminal"
 	"hod/internal/event"
 	"hod/internal/unit"
 )
@@ -12,7 +15,7 @@ import (
 
 // saidOf sets a quantity that must be there.
 func saidOf[B event.Body, Q any](key string, parse func(string) (Q, error), at func(*B) *unit.As[Q]) setter {
-	return set(key, func(_ *site, b *B, value, _ string) (err error) {
+	return set(key, func(_ *session.Session, b *B, value, _ string) (err error) {
 		*at(b), err = unit.Said(value, parse)
 		return err
 	})
@@ -39,8 +42,8 @@ func planSetters(body event.Body) []setter {
 		type B = event.CoatPlanned
 		return []setter{
 			saidOf("thickness", unit.ParseLength, func(b *B) *unit.As[unit.Length] { return &b.Thickness }),
-			set("mix", func(s *site, b *B, value, _ string) (err error) {
-				b.Mix, err = pick("mix", value, s.plan.MixNames())
+			set("mix", func(s *session.Session, b *B, value, _ string) (err error) {
+				b.Mix, err = terminal.PickName("mix", value, s.Plan.MixNames())
 				return err
 			}),
 		}
@@ -55,23 +58,23 @@ func planSetters(body event.Body) []setter {
 func mixSetters() []setter {
 	type B = event.MixPlanned
 	number := func(key string, at func(*B) *float64) setter {
-		return set(key, func(_ *site, b *B, value, _ string) (err error) {
+		return set(key, func(_ *session.Session, b *B, value, _ string) (err error) {
 			if *at(b), err = strconv.ParseFloat(value, 64); err != nil {
-				return usage("%q is not a number", safe(value))
+				return terminal.Usagef("%q is not a number", terminal.Safe(value))
 			}
 			return nil
 		})
 	}
 	return []setter{
-		set("set", func(_ *site, b *B, value, _ string) (err error) {
+		set("set", func(_ *session.Session, b *B, value, _ string) (err error) {
 			set, at, ok := strings.Cut(value, "@")
 			if !ok {
-				return usage("it needs the temperature that it holds at: 3h@23C")
+				return terminal.Usagef("it needs the temperature that it holds at: 3h@23C")
 			}
 			if b.InitialSet, err = unit.ParseDuration(set); err != nil {
 				return err
 			}
-			b.SetReference, err = maybe("set", at, unit.ParseTemperature)
+			b.SetReference, err = parse.OptionalFlag("set", at, unit.ParseTemperature)
 			return err
 		}),
 		quantityOf("air", unit.ParseShare, func(b *B) **unit.As[unit.Share] { return &b.Air }),
@@ -81,7 +84,7 @@ func mixSetters() []setter {
 		quantityOf("datum", unit.ParseTemperature, func(b *B) **unit.As[unit.Celsius] { return &b.Datum }),
 		number("limit", func(b *B) *float64 { return &b.WaterLimit }),
 		number("activation", func(b *B) *float64 { return &b.Activation }),
-		set("working", func(_ *site, b *B, value, _ string) (err error) {
+		set("working", func(_ *session.Session, b *B, value, _ string) (err error) {
 			b.Working, err = unit.ParseDuration(value)
 			return err
 		}),

@@ -3,11 +3,12 @@ package cli
 import (
 	"context"
 	"fmt"
-	"reflect"
 	"slices"
 
 	"github.com/spf13/cobra"
 
+	"hod/client/session"
+	"hod/client/terminal"
 	"hod/internal/event"
 	"hod/internal/fold"
 	"hod/internal/view"
@@ -16,46 +17,46 @@ import (
 // settle says which of several amendments or plans holds.
 type settle struct{ holds, why string }
 
-func newSettle(env *Env) *cobra.Command {
+func newSettle(env *session.Env) *cobra.Command {
 	var d settle
-	c := env.command("settle EVENT", "Say which of several corrections or plans holds (foreman)",
+	c := env.NewCommand("settle EVENT", "Say which of several corrections or plans holds (foreman)",
 		`hod settle n3/12 --why "asked both crews"`)
 	c.Long = "`hod flags` shows what is in conflict and between which events; the event named here is the one that holds."
-	c.Args = exactly(1, "the event that holds")
+	c.Args = terminal.ExactArgs(1, "the event that holds")
 	c.Flags().StringVar(&d.why, "why", "", "why")
 	c.RunE = func(c *cobra.Command, args []string) error {
 		d.holds = args[0]
-		return env.with(c.Context(), func(s *site) error { return d.run(c.Context(), s) })
+		return session.Run(c.Context(), env, func(s *session.Session) error { return d.run(c.Context(), s) })
 	}
 	return c
 }
 
-func (d settle) run(ctx context.Context, s *site) error {
-	r, err := s.findEvent(d.holds)
+func (d settle) run(ctx context.Context, s *session.Session) error {
+	r, err := s.FindEvent(d.holds)
 	if err != nil {
 		return err
 	}
-	over := s.rivals(r)
+	over := rivals(s, r)
 	if len(over) == 0 {
-		return refused("%s is in conflict with nothing: there is nothing to settle", r.Name)
+		return terminal.Refusedf("%s is in conflict with nothing: there is nothing to settle", r.Name)
 	}
 	if r.State == fold.Holds && !slices.ContainsFunc(over, func(o *fold.Record) bool { return o.State != fold.Replaced }) {
-		return refused("%s holds already over %s", r.Name, join(namesOf(over)))
+		return terminal.Refusedf("%s holds already over %s", r.Name, terminal.JoinNames(namesOf(over)))
 	}
-	of, err := s.rootOf(r)
+	of, err := s.FirstWriting(r)
 	if err != nil {
 		return err
 	}
-	before := view.Describe(s.fold, of, s.in)
+	before := view.Describe(s.Fold, of, s.Location)
 	body := event.Settled{Holds: r.Hash(), Why: d.why}
 	for _, o := range over {
 		body.Over = append(body.Over, o.Hash())
 	}
-	k, err := s.keep(ctx, draft{body: body})
+	k, err := s.Keep(ctx, session.Draft{Body: body})
 	if err != nil {
 		return err
 	}
-	return s.tellCorrection(k, of.Name, before, fmt.Sprintf("%s holds over %s", r.Name, join(namesOf(over))))
+	return tellCorrection(s, k, of.Name, before, fmt.Sprintf("%s holds over %s", r.Name, terminal.JoinNames(namesOf(over))))
 }
 
 func namesOf(records []*fold.Record) (names []string) {
@@ -67,16 +68,16 @@ func namesOf(records []*fold.Record) (names []string) {
 
 // rivals are what an event is in conflict with: other corrections of the same event, or other plans of the same thing.
 // Corrections that were settled once may be settled anew; a plan is simply written anew.
-func (s *site) rivals(r *fold.Record) []*fold.Record {
+func rivals(s *session.Session, r *fold.Record) []*fold.Record {
 	target := corrected(r.Body)
 	var all []*fold.Record
-	for _, o := range s.fold.Records() {
+	for _, o := range s.Fold.Records() {
 		disputed := o.State == fold.Disputed
 		settled := o.State == fold.Replaced || o.State == fold.Holds && r.State == fold.Replaced
 		switch {
 		case o == r || corrected(o.Body) != target:
 		case !target.IsZero() && (disputed || settled),
-			target.IsZero() && disputed && r.State == fold.Disputed && samePlan(r.Now, o.Now):
+			target.IsZero() && disputed && r.State == fold.Disputed && session.SamePlan(r.Now, o.Now):
 			all = append(all, o)
 		}
 	}
@@ -92,40 +93,4 @@ func corrected(b event.Body) event.Hash {
 		return b.Target
 	}
 	return event.Hash{}
-}
-
-// samePlan says that two bodies plan the same thing.
-func samePlan(a, b event.Body) bool {
-	if a == nil || b == nil || reflect.TypeOf(a) != reflect.TypeOf(b) {
-		return false
-	}
-	switch a := a.(type) {
-	case event.SitePlanned:
-		return true
-	case event.ZonePlanned:
-		return a.Zone == b.(event.ZonePlanned).Zone
-	case event.EdgePlanned:
-		o := b.(event.EdgePlanned)
-		return a.A == o.A && a.B == o.B || a.A == o.B && a.B == o.A
-	case event.CoatPlanned:
-		return a.Coat == b.(event.CoatPlanned).Coat
-	case event.MixPlanned:
-		return a.Mix == b.(event.MixPlanned).Mix
-	case event.CrewPlanned:
-		return a.Crew == b.(event.CrewPlanned).Crew
-	case event.MaterialPlanned:
-		return a.Material == b.(event.MaterialPlanned).Material
-	}
-	return false
-}
-
-// replaces are the plans that a new one of the same thing replaces: all that hold or are in conflict now.
-func (s *site) replaces(body event.Body) []event.Hash {
-	var all []event.Hash
-	for _, r := range s.fold.Records() {
-		if (r.State == fold.Holds || r.State == fold.Amended || r.State == fold.Disputed || r.State == fold.SetAside) && samePlan(r.Now, body) {
-			all = append(all, r.Hash())
-		}
-	}
-	return all
 }

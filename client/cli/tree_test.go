@@ -13,6 +13,8 @@ import (
 	"github.com/spf13/cobra"
 
 	"hod/client/journal"
+	"hod/client/session"
+	"hod/client/terminal"
 	"hod/internal/event"
 	"hod/internal/unit"
 )
@@ -40,7 +42,7 @@ func path(c *cobra.Command) []string { return strings.Fields(c.CommandPath())[1:
 
 // A mistyped command is wrong usage at every level of the tree, never the help and success.
 func TestATypoAnywhereIsWrongUsage(t *testing.T) {
-	walk(newRoot(&Env{}), func(c *cobra.Command) {
+	walk(newRoot((&Env{}).device(), ""), func(c *cobra.Command) {
 		for _, m := range c.Commands() {
 			typo := append(path(c), m.Name()+"x")
 			code, out, side := said(t, typo...)
@@ -76,7 +78,7 @@ func TestEveryFlagTypoIsOfferedTheNearest(t *testing.T) {
 
 // The help of every command begins with an example, fits 80 columns, and goes to stdout with success.
 func TestHelpOfEveryCommand(t *testing.T) {
-	walk(newRoot(&Env{}), func(c *cobra.Command) {
+	walk(newRoot((&Env{}).device(), ""), func(c *cobra.Command) {
 		name := c.CommandPath()
 		for _, args := range [][]string{append(path(c), "--help"), append([]string{"help"}, path(c)...)} {
 			code, out, side := said(t, args...)
@@ -98,14 +100,14 @@ func TestHelpOfEveryCommand(t *testing.T) {
 
 // Every example parses: its words and flags are those of the command it explains.
 func TestExamplesAreReal(t *testing.T) {
-	root := newRoot(&Env{})
+	root := newRoot((&Env{}).device(), "")
 	walk(root, func(c *cobra.Command) {
 		for line := range strings.SplitSeq(c.Example, "\n") {
 			words := shellWords(line)
 			if len(words) == 0 {
 				continue
 			}
-			found, rest, err := newRoot(&Env{}).Find(shield(words[1:]))
+			found, rest, err := newRoot((&Env{}).device(), "").Find(shield(words[1:]))
 			if err != nil || found.CommandPath() != c.CommandPath() && c.Runnable() && !c.HasSubCommands() {
 				t.Errorf("the example %q of %s runs %s (%v)", line, c.CommandPath(), found.CommandPath(), err)
 				continue
@@ -155,21 +157,21 @@ func TestExitCodes(t *testing.T) {
 		code int
 	}{
 		{errors.New("nobody classified this"), 1},
-		{usage("x"), 2},
-		{fmt.Errorf("--to: %w", usage("x")), 2},
+		{terminal.Usagef("x"), 2},
+		{fmt.Errorf("--to: %w", terminal.Usagef("x")), 2},
 		{&unit.Error{}, 2},
 		{event.CannotBe("x"), 2},
-		{refused("x"), 3},
-		{notFound("x"), 4},
+		{terminal.Refusedf("x"), 3},
+		{terminal.NotFoundf("x"), 4},
 		{&journal.Error{Kind: journal.Full}, 5},
-		{&Error{Kind: Offline}, 6},
-		{&Error{Kind: Closing}, 10},
-		{&Error{Kind: Cold}, 11},
+		{&terminal.Error{Kind: terminal.Offline}, 6},
+		{&terminal.Error{Kind: terminal.Closing}, 10},
+		{&terminal.Error{Kind: terminal.Cold}, 11},
 		{context.Canceled, 130},
-		{&Error{Kind: Terminated}, 143},
-		{&Error{Kind: Kind(99)}, 1},
+		{&terminal.Error{Kind: terminal.Terminated}, 143},
+		{&terminal.Error{Kind: terminal.Kind(99)}, 1},
 	} {
-		if got := classify(t.Context(), c.err).Kind.Code(); got != c.code {
+		if got := session.Classify(t.Context(), c.err).Kind.Code(); got != c.code {
 			t.Errorf("%v ends with %d, not %d", c.err, got, c.code)
 		}
 	}
@@ -178,48 +180,7 @@ func TestExitCodes(t *testing.T) {
 // A wrapped error of a room below keeps what was put before it.
 func TestWhatIsSaidOfAValueNamesItsFlag(t *testing.T) {
 	_, err := unit.ParseMass("4gal")
-	if got := classify(t.Context(), flagged("gross", err)).Msg; !strings.HasPrefix(got, "--gross: ") {
+	if got := session.Classify(t.Context(), terminal.InFlag("gross", err)).Msg; !strings.HasPrefix(got, "--gross: ") {
 		t.Errorf("said %q; want it to begin with --gross", got)
-	}
-}
-
-func TestNearest(t *testing.T) {
-	names := []string{"board", "batch", "break", "place", "A1", "A12", "north"}
-	for word, want := range map[string]string{
-		"bord": "board", "baord": "board", "BATCH": "batch", "palce": "place", "a1": "A1", "A13": "A1", "nroth": "north", "zzz": "", "": "",
-	} {
-		if got := nearest(word, names); got != want {
-			t.Errorf("nearest to %q is %q, not %q", word, got, want)
-		}
-	}
-}
-
-// What others wrote reaches a terminal as text only.
-func TestHostileTextIsMadeSafe(t *testing.T) {
-	if got, want := safe("a\x1b[2Jb\nc\u202ed\x00"), "a\ufffd[2Jb c\ufffdd\ufffd"; got != want {
-		t.Errorf("safe gives %q, not %q", got, want)
-	}
-}
-
-func TestFoldersByTheConventionsOfTheSystem(t *testing.T) {
-	for _, c := range []struct {
-		flag string
-		env  map[string]string
-		want string
-	}{
-		{"/a", map[string]string{"HOD_DIR": "/b", "HOME": "/h"}, "/a"},
-		{"", map[string]string{"HOD_DIR": "/b", "XDG_STATE_HOME": "/s", "HOME": "/h"}, "/b"},
-		{"", map[string]string{"XDG_STATE_HOME": "/s", "HOME": "/h"}, "/s/hod"},
-		{"", map[string]string{"XDG_STATE_HOME": "relative", "HOME": "/h"}, "/h/.local/state/hod"},
-		{"", map[string]string{"HOME": "/h"}, "/h/.local/state/hod"},
-	} {
-		env := &Env{Getenv: func(key string) string { return c.env[key] }}
-		env.said.dir = c.flag
-		if got, err := env.folder(); err != nil || got != c.want {
-			t.Errorf("--dir %q with %v: %q, %v; want %q", c.flag, c.env, got, err, c.want)
-		}
-	}
-	if dir, err := (&Env{Getenv: func(string) string { return "" }}).folder(); err == nil {
-		t.Errorf("without any folder it is %q; want an error", dir)
 	}
 }

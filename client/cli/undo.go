@@ -8,6 +8,8 @@ import (
 
 	"github.com/spf13/cobra"
 
+	"hod/client/session"
+	"hod/client/terminal"
 	"hod/internal/event"
 	"hod/internal/fold"
 	"hod/internal/view"
@@ -16,52 +18,52 @@ import (
 // undo takes an event back: the last that this device wrote, or one that is named.
 type undo struct{ event, why string }
 
-func newUndo(env *Env) *cobra.Command {
+func newUndo(env *session.Env) *cobra.Command {
 	var u undo
-	c := env.command("undo [EVENT]", "Take back the last thing written here, or one that is named",
+	c := env.NewCommand("undo [EVENT]", "Take back the last thing written here, or one that is named",
 		"hod undo", `hod undo n2/147 --why "that was the other batch"`)
 	c.Long = "Nothing is deleted: the record shows what was written and that it was taken back. Taking back an amendment brings back " +
 		"what stood before; taking back an undo does so too."
-	c.Args = arguments(0, 1, "one event")
+	c.Args = terminal.RangeArgs(0, 1, "one event")
 	c.Flags().StringVar(&u.why, "why", "", "why")
 	c.RunE = func(c *cobra.Command, args []string) error {
 		if len(args) == 1 {
 			u.event = args[0]
 		}
-		return env.with(c.Context(), func(s *site) error { return u.run(c.Context(), s) })
+		return session.Run(c.Context(), env, func(s *session.Session) error { return u.run(c.Context(), s) })
 	}
 	return c
 }
 
 // correctionKept is the document hod.void.v1, hod.amendment.v1 and hod.settlement.v1.
 type correctionKept struct {
-	kept
+	session.Kept
 	Of     string `json:"of"`              // the event that it is about
 	Before string `json:"before"`          // how that was read
 	After  string `json:"after"`           // how it is read now
 	Moved  string `json:"moved,omitempty"` // of a plan: what the correction moved in the record
 }
 
-func (u undo) run(ctx context.Context, s *site) error {
-	r, err := s.toUndo(u.event)
+func (u undo) run(ctx context.Context, s *session.Session) error {
+	r, err := toUndo(s, u.event)
 	if err != nil {
 		return err
 	}
-	of, err := s.rootOf(r)
+	of, err := s.FirstWriting(r)
 	if err != nil {
 		return err
 	}
-	body, err := s.undoing(r, of, u.why)
+	body, err := undoing(s, r, of, u.why)
 	if err != nil {
 		return err
 	}
-	before, aside := view.Describe(s.fold, of, s.in), s.setAside()
-	k, err := s.keep(ctx, draft{body: body, typed: true})
+	before, aside := view.Describe(s.Fold, of, s.Location), setAside(s)
+	k, err := s.Keep(ctx, session.Draft{Body: body, Typed: true})
 	if err != nil {
 		return err
 	}
-	s.asideBy(&k, aside)
-	return s.tellCorrection(k, of.Name, before, what(r, of))
+	asideBy(s, &k, aside)
+	return tellCorrection(s, k, of.Name, before, what(r, of))
 }
 
 // undoes begins the reason of an amendment that brings back what stood before another.
@@ -69,19 +71,19 @@ const undoes = "undoes "
 
 // undoing is the event that takes r back: the void of a first writing, or the amendment that brings back what stood before
 // a correction. Either names the last word on the event.
-func (s *site) undoing(r, of *fold.Record, why string) (event.Body, error) {
+func undoing(s *session.Session, r, of *fold.Record, why string) (event.Body, error) {
 	tip := of
 	if n := len(of.Via); n > 0 {
 		tip = of.Via[n-1]
 	}
 	if r == of {
 		if of.State == fold.TakenBack {
-			return nil, refused("%s is taken back already, by %s; `hod undo %s` brings it back", of.Name, tip.Name, tip.Name)
+			return nil, terminal.Refusedf("%s is taken back already, by %s; `hod undo %s` brings it back", of.Name, tip.Name, tip.Name)
 		}
 		return event.Voided{Target: tip.Hash(), Why: why}, nil
 	}
 	if r != tip {
-		return nil, refused("%s is not the last word on %s; that is %s: take it back first", r.Name, of.Name, tip.Name)
+		return nil, terminal.Refusedf("%s is not the last word on %s; that is %s: take it back first", r.Name, of.Name, tip.Name)
 	}
 	// What stood before r is the word before it, which may have been a void too.
 	body, clock, when := of.Body, of, of.At()
@@ -124,29 +126,29 @@ func what(r, of *fold.Record) string {
 	return fmt.Sprintf("taken back: %s %s", event.KindOf(of.Body), of.Name)
 }
 
-func (s *site) tellCorrection(k kept, of event.Name, before, text string) error {
-	r, _ := s.fold.Record(of)
-	s.fold.Records()
+func tellCorrection(s *session.Session, k session.Kept, of event.Name, before, text string) error {
+	r, _ := s.Fold.Record(of)
+	s.Fold.Records()
 	after := "not read at all"
 	if r.Now != nil {
-		after = view.Describe(s.fold, r, s.in)
+		after = view.Describe(s.Fold, r, s.Location)
 	}
 	k.Text = text
 	k.Next = fmt.Sprintf("it was: %s; it is now: %s", before, after)
-	doc := correctionKept{Of: of.String(), Before: before, After: after, Moved: s.moved(k.name)}
+	doc := correctionKept{Of: of.String(), Before: before, After: after, Moved: s.MovedBy(k.Name)}
 	if doc.Moved != "" {
 		k.Next += "; it moved: " + doc.Moved
 	}
-	s.warned(&k)
-	s.warnedOf(&k, of)
-	doc.kept = k
-	return s.tellKept(k, doc)
+	s.AddWarnings(&k)
+	s.AddWarningsAbout(&k, of)
+	doc.Kept = k
+	return s.Tell(k, doc)
 }
 
 // setAside are the events that cannot stand now.
-func (s *site) setAside() map[event.Name]bool {
+func setAside(s *session.Session) map[event.Name]bool {
 	all := map[event.Name]bool{}
-	for _, r := range s.fold.Records() {
+	for _, r := range s.Fold.Records() {
 		if r.State == fold.SetAside {
 			all[r.Name] = true
 		}
@@ -155,53 +157,33 @@ func (s *site) setAside() map[event.Name]bool {
 }
 
 // asideBy warns of other events that a correction has set aside, beside those that were before.
-func (s *site) asideBy(k *kept, before map[event.Name]bool) {
-	for _, r := range s.fold.Records() {
-		if r.State == fold.SetAside && !before[r.Name] && r.Name != k.name {
+func asideBy(s *session.Session, k *session.Kept, before map[event.Name]bool) {
+	for _, r := range s.Fold.Records() {
+		if r.State == fold.SetAside && !before[r.Name] && r.Name != k.Name {
 			k.Warnings = append(k.Warnings, fmt.Sprintf("this sets %s aside, a %s: %s", r.Name, event.KindOf(r.Body), r.Aside.Why))
 		}
 	}
 }
 
-// moved is what an event that puts a plan right moved in the record; empty for any other, and before anything was mixed.
-func (s *site) moved(name event.Name) string {
-	r, known := s.fold.Record(name)
-	if !known || len(s.fold.Batches()) == 0 || !view.CorrectsPlan(s.fold, r) {
-		return ""
-	}
-	return view.Moved(s.fold, name)
-}
-
 // toUndo is the event named, or the last of this device's own that still holds.
-func (s *site) toUndo(word string) (*fold.Record, error) {
+func toUndo(s *session.Session, word string) (*fold.Record, error) {
 	if word != "" {
-		return s.findEvent(word)
+		return s.FindEvent(word)
 	}
-	for _, r := range slices.Backward(s.fold.Records()) {
-		if r.Device != s.device.Name || r.State == fold.TakenBack || r.Aside != nil && (r.Aside.Code == fold.Forked || r.Aside.Code == fold.WrittenTwice) {
+	for _, r := range slices.Backward(s.Fold.Records()) {
+		if r.Device != s.Device.Name || r.State == fold.TakenBack || r.Aside != nil && (r.Aside.Code == fold.Forked || r.Aside.Code == fold.WrittenTwice) {
 			continue
 		}
 		switch b := r.Body.(type) {
 		case event.Voided, event.Settled:
 			continue
 		case event.Amended:
-			of, err := s.rootOf(r)
+			of, err := s.FirstWriting(r)
 			if err != nil || strings.HasPrefix(b.Why, undoes) || len(of.Via) == 0 || of.Via[len(of.Via)-1] != r {
 				continue
 			}
 		}
 		return r, nil
 	}
-	return nil, refused("there is nothing to take back: this device has written nothing that still holds")
-}
-
-// rootOf is the event first written that a correction goes back to; itself for any other.
-func (s *site) rootOf(r *fold.Record) (*fold.Record, error) {
-	if _, ok := r.Body.(event.Settled); ok {
-		return r, nil
-	}
-	if first, ok := s.fold.FirstWriting(r); ok {
-		return first, nil
-	}
-	return nil, notFound("what %s corrects has not arrived here yet; `hod sync` may fetch it", r.Name)
+	return nil, terminal.Refusedf("there is nothing to take back: this device has written nothing that still holds")
 }

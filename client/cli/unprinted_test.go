@@ -16,7 +16,7 @@ func (full) Write([]byte) (int, error) { return 0, errors.New("no space left on 
 
 // Recording is done before the line is printed: a note whose line is lost is kept, and said to be, so that nobody writes it twice.
 func TestWhatWasKeptIsSaidToBeKeptThoughItsLineIsLost(t *testing.T) {
-	dir := device(t, "n2")
+	dir := joined(t, "n2")
 	lost := func(args ...string) (int, string) {
 		var side bytes.Buffer
 		code := Run(context.Background(), &Env{

@@ -15,6 +15,7 @@ import (
 	"golang.org/x/term"
 
 	"hod/client/cli"
+	"hod/client/terminal"
 )
 
 // version is set when a release is built.
@@ -28,12 +29,12 @@ func run() int {
 	signals := make(chan os.Signal, 1)
 	signal.Notify(signals, os.Interrupt, syscall.SIGTERM)
 	go func() {
-		kind := cli.Interrupted
+		kind := terminal.Interrupted
 		if s := <-signals; s == syscall.SIGTERM {
-			kind = cli.Terminated
+			kind = terminal.Terminated
 		}
 		signal.Stop(signals) // the first ends cleanly, a second at once
-		cancel(&cli.Error{Kind: kind, Msg: "stopped"})
+		cancel(&terminal.Error{Kind: kind, Msg: "stopped"})
 	}()
 	width, _, err := term.GetSize(int(os.Stdout.Fd()))
 	if err != nil { // no terminal; who pipes may still say how wide the reader's is

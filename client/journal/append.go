@@ -23,6 +23,9 @@ func (j *Journal) Append(ctx context.Context, now time.Time, drafts ...event.Eve
 	}
 	var written []event.Event
 	err := j.write(ctx, func(q *sql.Conn) error {
+		if err := j.stillOwn(ctx, q); err != nil {
+			return err
+		}
 		head, err := j.headOf(ctx, q, j.device.Name)
 		if err != nil {
 			return err

@@ -148,21 +148,6 @@ func private(path string) {
 	}
 }
 
-// InMemory is a journal that lasts until it is closed: for simulations and demonstrations.
-func InMemory(d Device) (*Journal, error) {
-	if err := d.check(); err != nil {
-		return nil, err
-	}
-	j, err := connect("memory", memory)
-	if err != nil {
-		return nil, err
-	}
-	if err := j.found(d, func() error { return nil }); err != nil {
-		return nil, errors.Join(err, j.Close())
-	}
-	return j, nil
-}
-
 // Device is who writes here.
 func (j *Journal) Device() Device { return j.device }
 
@@ -266,7 +251,7 @@ func (j *Journal) load() error {
 	if err := rows.Err(); err != nil {
 		return j.fail(err)
 	}
-	key, err := readKey(j.dir)
+	key, err := ownKey(j.dir, held["public_key"])
 	if err != nil {
 		return err
 	}
@@ -368,12 +353,7 @@ func claimable(dir string, key ed25519.PrivateKey) error {
 func keyText(key ed25519.PrivateKey) string { return hex.EncodeToString(key.Seed()) + "\n" }
 
 func writeKey(dir string, key ed25519.PrivateKey) error {
-	f, err := os.OpenFile(filepath.Join(dir, keyFile), os.O_WRONLY|os.O_CREATE|os.O_TRUNC, 0o600)
-	if err != nil {
-		return err
-	}
-	_, err = f.WriteString(keyText(key))
-	return errors.Join(err, f.Sync(), f.Close())
+	return writeKeyFile(filepath.Join(dir, keyFile), key)
 }
 
 func readKey(dir string) (ed25519.PrivateKey, error) {

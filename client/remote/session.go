@@ -26,12 +26,12 @@ func Open(ctx context.Context, j *journal.Journal) (*Session, error) {
 	if err != nil {
 		return nil, err
 	}
-	events, err := j.Events(ctx)
+	ring, err := j.KeyRing(ctx)
 	if err != nil {
 		line.Close()
 		return nil, fmt.Errorf("read whom the record enrols: %w", err)
 	}
-	return &Session{j, line, d.KeyRing(events)}, nil
+	return &Session{j, line, ring}, nil
 }
 
 // Contact brings record and server to the same, once.

@@ -12,3 +12,8 @@ const (
 func Call(site, device, method, time string) []byte {
 	return []byte("hod call 1\x00" + site + "\x00" + device + "\x00" + method + "\x00" + time)
 }
+
+// NewKey is what both keys of a device sign when it goes on with another.
+func NewKey(site, device string, public []byte) []byte {
+	return append([]byte("hod new key 1\x00"+site+"\x00"+device+"\x00"), public...)
+}

@@ -64,7 +64,7 @@ func examples() map[string]event.Event {
 		event.ZonePlanned{Zone: "A3", Area: *as(unit.Area(6.7), "72ft2"), Shape: "east haunch", Order: 3, Form: &event.Form{
 			Outline: []event.Corner{{X: 0, Y: 0}, {X: 4, Y: 0}, {X: 4, Y: 2.5}, {X: 0, Y: 2.5}}, Openings: [][]event.Corner{{{X: 1, Y: 1}, {X: 2, Y: 1}, {X: 2, Y: 1.5}}},
 			Sides: []event.Side{{Name: "south"}, {Name: "east"}, {Name: "north"}, {Name: "west"}},
-		}, Replaces: []event.Hash{one}},
+		}, At: &event.MapCell{Row: 1, Column: 2}, Replaces: []event.Hash{one}},
 		event.EdgePlanned{
 			A: "A3", B: "A4", Length: *as(unit.Length(2.4384), "8ft"), PartA: &event.EdgePart{Side: "east", From: as(unit.Length(0.0), "0m"), To: as(unit.Length(2.4384), "8ft")},
 			PartB: &event.EdgePart{Side: "west"}, Joint: event.JointEngineer, Replaces: []event.Hash{one},

@@ -86,8 +86,11 @@ type Test struct {
 
 // Batch by its name.
 func (s *Site) Batch(id event.Batch) (*Batch, bool) {
-	s.compute()
+	s.computePlan()
 	st := s.batches[id]
+	if st != nil && st.stale {
+		s.computeOne(st)
+	}
 	if st == nil || st.is == nil || st.is.Mixed == nil {
 		return nil, false
 	}
@@ -96,7 +99,7 @@ func (s *Site) Batch(id event.Batch) (*Batch, bool) {
 
 // Batches that stand, by day, crew and number. The caller must not change the slice.
 func (s *Site) Batches() []*Batch {
-	s.compute()
+	s.computeBatches()
 	if s.known.batches == nil {
 		all := make([]*Batch, 0, len(s.batches))
 		for _, st := range s.batches {
@@ -122,6 +125,7 @@ func compareBatches(a, b event.Batch) int {
 
 func (s *Site) computeBatch(st *batchState) {
 	st.stale = false
+	s.work.batches++
 	s.known.batches, s.known.steps = nil, nil
 	clear(s.known.ledgers)
 	s.forgetYield(st.is)

@@ -28,8 +28,19 @@ func (d Doubtful) String() string {
 // Doubts are the values of a body, as of an instant, that are beyond what the trade knows: one of each quantity. Where the
 // same number in another unit would fit for all of a quantity, the first says which.
 func (s *Site) Doubts(body event.Body, at time.Time) []Doubtful {
-	s.compute()
+	s.computeDoubted(body)
 	return s.doubts(body, at)
+}
+
+// computeDoubted brings up to date what the values of a body are held against.
+func (s *Site) computeDoubted(body event.Body) {
+	s.computePlan()
+	if a, is := body.(event.Amended); is {
+		body = a.Body
+	}
+	if t, is := body.(event.BatchTested); is {
+		s.Batch(t.Batch)
+	}
 }
 
 func (s *Site) doubts(body event.Body, at time.Time) []Doubtful {
@@ -51,7 +62,7 @@ func (s *Site) doubts(body event.Body, at time.Time) []Doubtful {
 
 // Reread is the body with every doubtful value read in the other unit, where one fits.
 func (s *Site) Reread(body event.Body, at time.Time) event.Body {
-	s.compute()
+	s.computeDoubted(body)
 	var meant []string
 	body = s.eachDoubt(body, at, func(d plausible.Doubt) *plausible.Reading {
 		if d.Other != nil {

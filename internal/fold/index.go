@@ -104,41 +104,74 @@ func (s *Site) staleZone(z event.Zone) {
 	}
 }
 
-// compute brings all that is stale up to date: plan, then batches, then zones, then the joints between them.
+// compute brings all that is stale up to date: plan, then batches, then zones. What is judged of a zone waits until it is
+// asked for, see judged; so do the joints between zones. Whoever asks for less brings less up to date: computePlan,
+// computeBatches and computeZones each rest on the one before.
 func (s *Site) compute() {
-	s.settle()
-	if s.plan == nil {
-		s.plan = s.resolvePlan()
-		s.known.ledgers = nil
-		for b := range s.batches {
-			s.staleBatch(b)
-		}
-		for z := range s.zones {
-			s.staleZone(z)
-		}
-		for z := range s.plan.Zones {
-			s.staleZone(z)
-		}
-	}
+	s.computeBatches()
 	if s.known.ledgers == nil {
 		s.judgeStock()
 		s.known.ledgers = map[event.Material]stock.Ledger{}
 	}
-	for _, b := range s.stale.batches {
-		s.computeBatch(b)
-		for _, r := range b.placements {
-			s.staleZone(r.Now.(event.Placement).Coat.Zone)
-		}
-	}
-	if s.stale.breaks || len(s.stale.batches) > 0 {
+	if s.stale.breaks {
 		s.judgeBreaks()
+		s.stale.breaks = false
 	}
-	s.stale.batches, s.stale.breaks = nil, false
 	s.renewAir()
 	for _, z := range s.stale.zones {
-		s.computeZone(z)
+		if z.stale {
+			s.computeZone(z)
+		}
 	}
 	s.stale.zones = nil
+}
+
+// computePlan reads what is marked and brings the plan up to date. All else hangs on it.
+func (s *Site) computePlan() {
+	s.settle()
+	if s.plan != nil {
+		return
+	}
+	s.plan = s.resolvePlan()
+	s.known.ledgers = nil
+	for b := range s.batches {
+		s.staleBatch(b)
+	}
+	for z := range s.zones {
+		s.staleZone(z)
+	}
+	for z := range s.plan.Zones {
+		s.staleZone(z)
+	}
+}
+
+// computeBatches brings all batches up to date, and with them what the mixes yield.
+func (s *Site) computeBatches() {
+	s.computePlan()
+	for _, b := range s.stale.batches {
+		if b.stale {
+			s.computeOne(b)
+		}
+	}
+	s.stale.batches = nil
+}
+
+// computeOne brings one batch up to date and marks the zones that it went to.
+func (s *Site) computeOne(b *batchState) {
+	s.computeBatch(b)
+	s.stale.breaks = true
+	for _, r := range b.placements {
+		s.staleZone(r.Now.(event.Placement).Coat.Zone)
+	}
+}
+
+// computeTheZone brings one zone up to date, and all batches: they say what its coats hold.
+func (s *Site) computeTheZone(name event.Zone) {
+	s.computeBatches()
+	s.renewAir()
+	if st := s.zones[name]; st != nil && st.stale {
+		s.computeZone(st)
+	}
 }
 
 // renewAir brings the weather up to date and marks the zones stale that were fresh or curing in a time of which the air

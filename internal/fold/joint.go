@@ -253,13 +253,20 @@ func (s *Site) extremes(k *Contact, c *CoatIs, own, others []*Placed) {
 	}
 }
 
-// Contacts are all joints that are made, inside coats, along edges and coat on coat.
+// Contacts are all joints that are made, inside coats, along edges and coat on coat. The caller must not change them.
 func (s *Site) Contacts() []Contact {
 	s.compute()
-	var all []Contact
+	if s.known.contacts == nil {
+		s.known.contacts = slices.Clip(s.allContacts())
+	}
+	return s.known.contacts
+}
+
+func (s *Site) allContacts() []Contact {
+	all := []Contact{}
 	for _, name := range s.plan.ZoneNames() {
 		if st := s.zones[name]; st != nil && st.is != nil {
-			all = append(all, st.is.contacts...)
+			all = append(all, s.judged(st.is).contacts...)
 		}
 	}
 	for _, e := range s.plan.Edges {

@@ -302,16 +302,24 @@ func (s *Site) judgeThickness(z *zoneIs, c *CoatIs) {
 	})
 }
 
-// Findings are all that the record shows and a person should see, whatever the instant; by time, then key.
+// Findings are all that the record shows and a person should see, whatever the instant; by time, then key. The caller must
+// not change them.
 func (s *Site) Findings() []Finding {
 	s.compute()
-	var all []Finding
+	if s.known.findings == nil {
+		s.known.findings = slices.Clip(s.findings())
+	}
+	return s.known.findings
+}
+
+func (s *Site) findings() []Finding {
+	all := []Finding{}
 	for _, b := range s.Batches() {
 		all = append(all, b.Findings...)
 	}
 	for _, name := range s.plan.ZoneNames() {
 		if st := s.zones[name]; st != nil && st.is != nil {
-			all = append(all, st.is.findings...)
+			all = append(all, s.judged(st.is).findings...)
 		}
 	}
 	for _, e := range s.plan.Edges {
@@ -363,13 +371,18 @@ func (s *Site) judgeRecords() []Finding {
 		}
 		switch r.Now.(type) { // what a batch holds and its tests are judged with the batch
 		case event.WeatherObserved, event.WeatherForecast, event.CureReadings, event.Placement, event.SpecimensBroken:
-			if f, ok := s.judgeDoubts(r, r.Now); ok && r.State != SetAside {
+			if r.soundBy == s.plan && r.soundRead == r.round {
+				break // nothing that its doubts hang on has changed
+			}
+			s.work.doubted++
+			if f, ok := s.judgeDoubts(r, r.Now); !ok {
+				r.soundBy, r.soundRead = s.plan, r.round
+			} else if r.State != SetAside {
 				all = append(all, f)
 			}
 		default:
 		}
-		// Both by the site's clock: a typed time is by that, and the device's own may be slow.
-		if logged := r.Logged(); r.At().After(logged.Add(ahead)) {
+		if logged := r.Logged(); r.ahead {
 			all = append(all, Finding{
 				Code: OddTime, Key: r.Name.String(), Subject: r.Name.String(), Since: r.LoggedAt, Events: []event.Name{r.Name},
 				Text:  fmt.Sprintf("%s says that it happened %s after it was written; the time is doubtful, the event stands", r.Name, unit.Duration(r.At().Sub(logged))),

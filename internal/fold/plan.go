@@ -108,7 +108,7 @@ type Mix struct {
 
 // Plan as it holds now.
 func (s *Site) Plan() *Plan {
-	s.compute()
+	s.computePlan()
 	return s.plan
 }
 

@@ -27,6 +27,10 @@ type pending struct {
 type work struct {
 	readings int // events looked at
 	samples  int // of probes put in order
+	doubted  int // events whose values were held against what the trade knows
+	batches  int // brought up to date
+	zones    int // brought up to date
+	judged   int // zones of which joints and findings were worked out
 }
 
 // mark a record to be read.

@@ -2,6 +2,7 @@ package fold
 
 import (
 	"bytes"
+	"maps"
 	"slices"
 	"time"
 
@@ -72,6 +73,10 @@ type Record struct {
 	due     bool // it is marked to be read
 	leaving bool // it is being taken out of where it is indexed
 	round   int  // in which it was read last
+
+	ahead     bool  // it claims to have happened after it was written
+	soundBy   *Plan // by which no value of it was doubted, as it was read in the round of soundRead
+	soundRead int
 }
 
 // OnSite brings a time in the body to the site's clock.
@@ -116,6 +121,9 @@ type Site struct {
 		edges   map[edgeKey]edgeIs
 		yields  *yieldsIs
 		steps   map[event.Crew][]step
+		// findings and contacts of all the site; nil since an event came
+		findings []Finding
+		contacts []Contact
 	}
 	observed, forecasts []*Record
 	air                 *timeline   // nil when stale
@@ -182,11 +190,13 @@ func (s *Site) fork(old *Record, e event.Event) {
 func (s *Site) take(e event.Event) *Record {
 	r := &Record{Event: e}
 	r.clock = &r.Event
+	// Both by the site's clock: a typed time is by that, and the device's own may be slow.
+	r.ahead = r.At().After(r.Logged().Add(ahead))
 	h := e.Hash()
 	s.byHash[h] = r
 	s.byDevice[e.Device] = append(s.byDevice[e.Device], r)
 	s.arrival = append(s.arrival, r)
-	s.known.records = nil
+	s.known.records, s.known.findings, s.known.contacts = nil, nil, nil
 	s.pending.rounds = 0
 	clear(s.firsts)
 	s.enter(r)
@@ -209,6 +219,9 @@ func (s *Site) take(e event.Event) *Record {
 func (s *Site) Record(n event.Name) (*Record, bool) {
 	s.settle()
 	r, ok := s.records[n]
+	if ok {
+		s.computeWhat(r)
+	}
 	return r, ok
 }
 
@@ -217,7 +230,28 @@ func (s *Site) Record(n event.Name) (*Record, bool) {
 func (s *Site) ByHash(h event.Hash) (*Record, bool) {
 	s.settle()
 	r := s.named(h)
+	if r != nil {
+		s.computeWhat(r)
+	}
 	return r, r != nil
+}
+
+// computeWhat brings up to date what says whether a record stands: the plan, its batch, its zone.
+func (s *Site) computeWhat(r *Record) {
+	s.computePlan()
+	is := s.kindOf(r.Now)
+	if is.ledgers || is.strength {
+		s.compute()
+		return
+	}
+	if is.batch != (event.Batch{}) {
+		s.Batch(is.batch)
+	}
+	for _, z := range is.zones {
+		if z != "" {
+			s.computeTheZone(z)
+		}
+	}
 }
 
 // Records are all events in order of device and seq, each as it is read now. The caller must not change the slice.
@@ -229,15 +263,25 @@ func (s *Site) Records() []*Record {
 	return s.known.records
 }
 
+// byName puts the devices' own records one behind the other. Each is in order already but where its events came late.
 func (s *Site) byName() []*Record {
-	all := slices.Clone(s.arrival)
-	slices.SortStableFunc(all, func(a, b *Record) int {
+	order := func(a, b *Record) int {
 		if c := event.CompareNames(a.Name, b.Name); c != 0 {
 			return c
 		}
 		x, y := a.Hash(), b.Hash()
 		return bytes.Compare(x[:], y[:])
+	}
+	devices := slices.SortedFunc(maps.Keys(s.byDevice), func(a, b event.Device) int {
+		return event.CompareNames(event.Name{Device: a}, event.Name{Device: b})
 	})
+	all := make([]*Record, 0, len(s.arrival))
+	for _, d := range devices {
+		if of := s.byDevice[d]; !slices.IsSortedFunc(of, order) {
+			slices.SortStableFunc(of, order)
+		}
+		all = append(all, s.byDevice[d]...)
+	}
 	return all
 }
 

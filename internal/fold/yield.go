@@ -107,20 +107,9 @@ func (s *Site) yieldState(m *Mix) *yieldState {
 	return st
 }
 
-// Yield of a mix as it holds now, learned from its weighed batches with the design as prior. Batches of another size than
-// designed count by their ratio.
-func (s *Site) Yield(name event.Mix) Yield {
-	s.compute()
-	m := s.plan.Mixes[name]
-	if m == nil {
-		return Yield{Ratio: 1, Wrong: "no mix of that name has figures"}
-	}
-	return s.yield(m)
-}
-
 // YieldOf is what is known of the yield of a batch's own mortar.
 func (s *Site) YieldOf(b *Batch) Yield {
-	s.compute()
+	s.computeBatches()
 	return s.yield(b.Mix)
 }
 
@@ -164,7 +153,7 @@ func logStep(ratio float64) float64 { return math.Round(math.Log(ratio)*1e9) / 1
 // Mortars are the mixes for a forecast, each set of revisions that teach each other once, with the weighed batches of each;
 // and which of them a mix is. Yields are in cubic metres of a batch as the mix holds now, or as it was last used.
 func (s *Site) Mortars() (all []forecast.Mix, of func(*Mix) int) {
-	s.compute()
+	s.computeBatches()
 	yields := map[yieldKey]*Mix{}
 	for _, b := range s.Batches() {
 		yields[b.Mix.Yields] = b.Mix

@@ -25,6 +25,7 @@ type zoneState struct {
 
 // zoneIs is a zone as the record has it.
 type zoneIs struct {
+	judged   bool // contacts and findings are worked out
 	coats    map[event.Coat]*CoatIs
 	order    []event.Coat
 	tended   []Tended
@@ -106,10 +107,24 @@ func (s *Site) computeZone(st *zoneState) {
 	for _, id := range z.order {
 		c := z.coats[id]
 		s.warmCoat(st, c)
+	}
+	s.work.zones++
+}
+
+// judged is a zone with its joints and findings, worked out when they are first asked for: most answers look at none.
+func (s *Site) judged(z *zoneIs) *zoneIs {
+	if z.judged {
+		return z
+	}
+	z.judged = true
+	for _, id := range z.order {
+		c := z.coats[id]
 		z.contacts = append(z.contacts, s.insideContacts(c)...)
 		z.contacts = append(z.contacts, s.belowContacts(z, c)...)
 	}
 	s.judgeZone(z)
+	s.work.judged++
+	return z
 }
 
 // name of the coat that the plan is of.
@@ -304,7 +319,7 @@ type ZoneIs struct {
 
 // Zone by its name, if it is planned. What its coats hold is by what the mixes are known to yield now.
 func (s *Site) Zone(name event.Zone) (ZoneIs, bool) {
-	s.compute()
+	s.computeTheZone(name)
 	planned := s.plan.Zones[name]
 	if planned == nil {
 		return ZoneIs{}, false

@@ -23,11 +23,11 @@ const (
 	driftChance  = 0.1
 	changeSD     = 0.05 // of a change that was told
 	togetherness = 0.9  // share of the spread that coats of one zone have in common, if they go together
-	alikeSure    = 0.9  // chance from which that is taken as shown
-	alikeChance  = 0.5  // that they do
+	alikeChance  = 0.4  // that they do
 	coveredSD    = 0.05 // of a share called covered
 	farOff       = 0.5  // beyond which what one coat has taken says less of the others
 	mostChanges  = 6    // told changes that are told apart
+	reviseChance = 0.35 // that a mix is revised before a job not yet begun is done; the square of what is left of it
 )
 
 // spreads from coat to coat that are tried, each with its weight: half-Cauchy on nodes spaced by their logarithm (Gelman
@@ -121,9 +121,6 @@ type belief struct {
 	n       int // shared quantities, changes and yields
 	coats   []seen
 	nodes   []node
-	// alike says that the record shows coats of a zone to go together. Until it does, they are drawn together where none of
-	// them is finished, and a finished one says nothing of its sisters: either mistake would make the range too narrow.
-	alike bool
 }
 
 func (b *belief) mix(m int) int { return shared + len(b.changes) + m }
@@ -143,10 +140,12 @@ func believe(j *Job) *belief {
 
 // see sums up what the record says of a coat.
 func (b *belief) see(c *Coat) seen {
-	s := seen{coat: c, volume: c.Weighed}
+	// Of its last batch, if nobody wrote what became of the rest, anything between nothing and all of it stayed.
+	sure := 1 - c.Doubt/2
+	s := seen{coat: c, volume: float64(sure * c.Weighed)}
 	squares, shares, whole := 0.0, 0.0, 0.0
 	for _, k := range c.Taken {
-		s.volume += float64(k.Design * exp(b.yields.Mean[k.Mix]))
+		s.volume += float64(sure * float64(k.Design*exp(b.yields.Mean[k.Mix])))
 		yield := float64(b.job.Mixes[k.Mix].Yield * exp(b.yields.Mean[k.Mix]))
 		whole += float64(yield * yield * k.Squares)
 		squares += k.Squares
@@ -165,12 +164,12 @@ func (b *belief) see(c *Coat) seen {
 		s.y = ln(s.volume / c.Design)
 		unweighed := 0.0
 		for _, k := range c.Taken {
-			h := float64(k.Design*exp(b.yields.Mean[k.Mix])) / s.volume
+			h := float64(sure*float64(k.Design*exp(b.yields.Mean[k.Mix]))) / s.volume
 			s.y -= float64(h * b.yields.Mean[k.Mix])
 			s.terms = append(s.terms, term{b.mix(k.Mix), -h})
 			unweighed += h
 		}
-		s.r = miscSD * miscSD
+		s.r = miscSD*miscSD + float64(c.Doubt*c.Doubt)/12/float64(sure*sure)
 		if shares > 0 {
 			relative := float64(b.yields.Scatter*unweighed) / shares
 			s.r += float64(float64(relative*relative) * squares)
@@ -246,14 +245,9 @@ func (b *belief) learn() {
 		b.nodes[i].weight = exp(b.nodes[i].weight - most)
 		sum += b.nodes[i].weight
 	}
-	together := 0.0
 	for i := range b.nodes {
 		b.nodes[i].weight /= sum
-		if b.nodes[i].alike > 0 {
-			together += b.nodes[i].weight
-		}
 	}
-	b.alike = together >= alikeSure
 }
 
 // zonesOfMany tells whether any zone has more than one coat.

@@ -25,7 +25,11 @@
 // Materials are drawn by the batches of each draw in their order (supply.go). Not by a mean batch: the next coats may
 // take all of a material and the rest none.
 //
-// Coats of one zone are drawn as going together until the record shows whether they do, and until then a finished one
-// teaches nothing of its sisters: wide both ways. Not one prior chance for both: at half of a job it held 84 % where
-// 90 were stated.
+// That coats of one zone go together has a chance beforehand (alikeChance), which the record raises or lowers; where they
+// do, a finished coat teaches of its sisters. Not wide both ways until the record shows it: that held 99 % where 90 were
+// stated. Nor even odds: at half of a job whose coats do not go together, that held 84 %.
+//
+// Of a coat's last batch that was placed whole, and whose rest can't have gone into the crew's next coat, anything between
+// nothing and all of it stayed (Coat.Doubt). Not all of it: what is thrown away between two mixes, or at the end, is seldom
+// written, and the site was taken to place thick.
 package forecast

@@ -75,9 +75,10 @@ type Coat struct {
 	Gauges  int     // readings of its thickness
 	Gauge   float64 // their mean, over the thickness planned
 	Covered *Covered
-	Crews   []int // of Job.Crews, that may place it; none: nobody said, and the record decides
-	By      []int // crews that have placed in it, the last one last
-	On      []int // crews that are at it: they placed it last and have not gone on; where Open
+	Doubt   float64 // share of all that it has taken that was its last batch, where the rest may have been thrown away unwritten
+	Crews   []int   // of Job.Crews, that may place it; none: nobody said, and the record decides
+	By      []int   // crews that have placed in it, the last one last
+	On      []int   // crews that are at it: they placed it last and have not gone on; where Open
 }
 
 // Taken is what a coat has taken of unweighed batches of one mix.

@@ -101,7 +101,8 @@ func (s scenario) about(r *rand.Rand, sd float64) float64 {
 
 const (
 	shellThick = 0.012 // m
-	batchYield = 0.07  // m³, about
+	cement     = 42.0  // kg in a batch of any mix
+	cementBag  = 25.0  // kg
 )
 
 var monday = time.Date(2026, 6, 1, 0, 0, 0, 0, time.UTC)
@@ -110,7 +111,7 @@ func mixOf(name event.Mix, revision int, sand unit.Mass) event.MixPlanned {
 	absorption := unit.As[unit.Share]{SI: 0.012}
 	air := unit.As[unit.Share]{SI: 0.06}
 	return event.MixPlanned{Mix: name, Revision: revision, Air: &air, Working: 90 * time.Minute, Constituents: []event.Constituent{
-		{Name: "cement", Kind: event.Cement, Amount: event.Amount{Mass: 42}, Gravity: 3.15},
+		{Name: "cement", Kind: event.Cement, Amount: event.Amount{Mass: cement}, Gravity: 3.15},
 		{Name: "sand", Kind: event.Sand, Amount: event.Amount{Mass: sand}, Gravity: 2.65, Absorption: &absorption},
 		{Name: "water", Kind: event.Water, Amount: event.Amount{Mass: 17}},
 		{Name: "fibre", Kind: event.Fibre, Amount: event.Amount{Mass: 0.6}, Gravity: 2.7},
@@ -135,6 +136,7 @@ func (s scenario) invent(seed uint64) *truth {
 		plan.Week = []event.WorkDays{days}
 	}
 	t.plan = append(t.plan, plan)
+	t.plan = append(t.plan, event.MaterialPlanned{Material: "cement", Bag: &unit.As[unit.Mass]{SI: cementBag}})
 	mixes := max(1, s.mixes)
 	for m := range mixes {
 		t.mixes = append(t.mixes, mixName(m))
@@ -368,7 +370,7 @@ func (t *truth) batch(r *rand.Rand, c *crewTruth, k int, y, mass float64, sand *
 	}
 	t.work = append(t.work, worked{ready, c.name, mixed})
 	t.starts = append(t.starts, start{c.next, ready, 0, t.coats[k].mix, k})
-	if *sand > 0 {
+	if t.stock > 0 {
 		if *sand -= float64(m.Constituents[1].Amount.Mass); *sand < 0 && t.sandAt.IsZero() {
 			t.sandAt = c.next
 		}

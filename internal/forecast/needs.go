@@ -38,7 +38,7 @@ func (b *belief) draw(n int) needs {
 	d.parts = make([]parts, n)
 	lots := latticeOf(b.n + 1)
 	x, z := make([]float64, b.n), make([]float64, b.n)
-	left := math.Sqrt(b.leftOfJob() / 3)
+	left, to := math.Sqrt(b.leftOfJob()/3), b.revisions(d.coats)
 	logs := make([]float64, n)
 	most := math.Inf(-1)
 	at, until := 0, b.nodes[0].weight
@@ -57,11 +57,12 @@ func (b *belief) draw(n int) needs {
 				x[j] += float64(node.root[j*b.n+k] * z[k])
 			}
 		}
-		one := draw{b: b, node: node, x: x, i: i, later: float64(node.drift*left) * normal(lots.at(i, b.n))}
+		one := draw{b: b, node: node, x: x, i: i, to: &to, later: float64(node.drift*left) * normal(lots.at(i, b.n))}
 		for u, c := range d.coats {
-			batches := one.coat(&b.coats[c], of[u], lucks[u])
+			yield := one.yield(u, b.coats[c].coat)
+			batches := one.coat(&b.coats[c], of[u], lucks[u], yield)
 			d.left[i*len(d.coats)+u] = batches
-			one.parts.yield -= float64(batches * x[b.mix(b.coats[c].coat.Mix)])
+			one.parts.yield -= float64(batches * yield)
 		}
 		logs[i] = one.log
 		most = max(most, one.log)
@@ -101,22 +102,59 @@ func (b *belief) gather(n int) (d needs, lucks []luck, of []*zoneSeen) {
 	return d, lucks, of
 }
 
+// revisions of mixes that may come: nobody knows of them yet, and each makes the yields that were weighed worth nothing.
+type revisions struct {
+	chance float64   // that a mix is revised in what is left of the job
+	before []float64 // of each unfinished coat, the share of what is not begun that comes before it
+	lucks  []luck    // of the mixes
+}
+
+func (b *belief) revisions(coats []int) revisions {
+	left := b.leftOfJob()
+	to := revisions{chance: reviseChance * float64(left*left), before: make([]float64, len(coats))}
+	sum := 0.0
+	for u, c := range coats {
+		if k := b.coats[c].coat; k.State == Untouched {
+			to.before[u] = sum
+			sum += k.Design
+		}
+	}
+	for u := range coats {
+		to.before[u] /= max(sum, math.SmallestNonzeroFloat64)
+	}
+	for _, m := range b.job.Mixes {
+		to.lucks = append(to.lucks, luckOf("revision", m.Name))
+	}
+	return to
+}
+
+// yield of an unfinished coat's mix in this draw, as the logarithm of what it is over the design: of a coat not begun, that
+// of a revision to come if one comes before it.
+func (d *draw) yield(u int, c *Coat) float64 {
+	if c.State == Untouched {
+		if l := d.to.lucks[c.Mix].of(d.i); l.share() < d.to.chance && l.of(1).share() <= d.to.before[u] {
+			return yieldSD * l.of(2).normal()
+		}
+	}
+	return d.x[d.b.mix(c.Mix)]
+}
+
 // draw is one draw in the making.
 type draw struct {
 	b     *belief
 	node  *node
 	x     []float64
 	i     int
+	to    *revisions
 	later float64 // that coats not begun are thicker by drift
 	log   float64 // logarithm of the draw's weight
 	parts parts
 }
 
-// coat draws what a coat that is not finished still takes, in batches.
-func (d *draw) coat(s *seen, z *zoneSeen, own luck) float64 {
+// coat draws what a coat that is not finished still takes, in batches of that yield.
+func (d *draw) coat(s *seen, z *zoneSeen, own luck, yield float64) float64 {
 	b, tau := d.b, d.node.spread
-	m := b.job.Mixes[s.coat.Mix]
-	batch := float64(m.Yield * exp(d.x[b.mix(s.coat.Mix)]))
+	batch := float64(b.job.Mixes[s.coat.Mix].Yield * exp(yield))
 	base := d.sum(s.terms) // ω + t of this coat, its yields left out: it is not finished
 	mean, variance := 0.0, float64((1-d.node.alike)*tau*tau)
 	if d.node.alike > 0 {
@@ -183,9 +221,6 @@ func (d *draw) zone(z *zoneSeen) float64 {
 	tau := d.node.spread
 	weight, mean := 1/float64(d.node.alike*tau*tau), 0.0
 	for _, i := range z.coats {
-		if !d.b.alike {
-			break
-		}
 		s := &d.b.coats[i]
 		w, off := 0.0, 0.0
 		if s.r > 0 {

@@ -30,9 +30,10 @@ func SupplyOf(draws []Draw, takes []float64, hand float64, from, until Wall) Sup
 	var weights []float64
 	taken, batches := 0.0, 0.0
 	for _, d := range draws {
-		need, before, drawn, through, makes := 0.0, 0.0, 0.0, 0.0, 0.0
+		need, before, drawn, through, makes, n := 0.0, 0.0, 0.0, 0.0, 0.0, 0
 		out := Wall(math.Inf(1))
-		for _, b := range d.Batches {
+		for i := range d.Batches {
+			b := &d.Batches[i]
 			kg := 0.0
 			if b.Mix >= 0 && b.Mix < len(takes) {
 				kg = takes[b.Mix]
@@ -40,13 +41,15 @@ func SupplyOf(draws []Draw, takes []float64, hand float64, from, until Wall) Sup
 			if kg <= 0 {
 				continue
 			}
-			taken, batches = taken+float64(d.Weight*kg), batches+d.Weight
-			drawn += kg
-			switch {
-			case math.IsInf(float64(out), 1) && drawn > hand+least:
-				out = b.At
-			case math.IsInf(float64(out), 1):
-				makes++
+			n++
+			if drawn <= hand+least {
+				if drawn += kg; drawn <= hand+least {
+					makes++
+				} else {
+					out = b.At
+				}
+			} else {
+				drawn += kg
 			}
 			if b.At < until {
 				through = drawn
@@ -57,6 +60,7 @@ func SupplyOf(draws []Draw, takes []float64, hand float64, from, until Wall) Sup
 				}
 			}
 		}
+		taken, batches = taken+float64(d.Weight*drawn), batches+float64(d.Weight*float64(n))
 		lacks := through - hand
 		if need <= 0 || lacks <= least {
 			lacks, s.Enough = 0, s.Enough+d.Weight

@@ -1,6 +1,9 @@
 package forecast
 
-import "math"
+import (
+	"math"
+	"slices"
+)
 
 // worker is one crew in one draw.
 type worker struct {
@@ -14,7 +17,9 @@ type worker struct {
 	from    int     // in needs.coats, before which nothing is left for it
 	gap     float64 // its mean gap today, minutes, what wears off left out
 	luck    luck
-	ended   Wall // its last batch is placed
+	ended   Wall    // its last batch is placed
+	closing int     // the day that latest is of
+	latest  float64 // minute of that day from which it begins no batch
 }
 
 // work plays the rest of the job, draw by draw.
@@ -37,6 +42,7 @@ type work struct {
 	x       []float64 // pace
 	node    *node
 	i       int
+	batches []DrawBatch
 
 	// what comes of it
 	total, tomorrow      []int
@@ -143,7 +149,7 @@ func (w *work) one() {
 			}
 		}
 	}
-	var batches []DrawBatch
+	w.batches = w.batches[:0]
 	for n := 0; n < mostBatches; n++ {
 		k, u := w.turn()
 		if k < 0 {
@@ -151,7 +157,7 @@ func (w *work) one() {
 		}
 		b := w.mix(k, u)
 		if w.keep {
-			batches = append(batches, b)
+			w.batches = append(w.batches, b)
 		}
 	}
 	end := w.job.Now
@@ -165,7 +171,7 @@ func (w *work) one() {
 	}
 	w.slow[i] = slow / float64(max(1, len(w.workers)))
 	if w.keep {
-		w.draws = append(w.draws, Draw{Weight: w.needs.weight[i], Batches: batches})
+		w.draws = append(w.draws, Draw{Weight: w.needs.weight[i], Batches: slices.Clone(w.batches)})
 	}
 }
 
@@ -283,7 +289,7 @@ func wear(n int) float64 {
 func (w *work) begin(k int) {
 	r := &w.pace.crews[k]
 	v := &w.workers[k]
-	*v = worker{coat: -1, day: -1, count: r.count, luck: w.lucks[k].of(w.i)}
+	*v = worker{coat: -1, day: -1, closing: -1, count: r.count, luck: w.lucks[k].of(w.i)}
 	now := w.job.Now
 	days := w.job.Calendar.Days
 	if len(days) == 0 {
@@ -362,7 +368,10 @@ func (w *work) schedule(k int, at Wall) {
 			minute = float64(s.To - WallDay(d.Day))
 		}
 	}
-	if minute >= d.To-r.last+float64(r.lastSD*lot.normal()) {
+	if v.closing != v.day {
+		v.closing, v.latest = v.day, d.To-r.last+float64(r.lastSD*lot.normal())
+	}
+	if minute >= v.latest {
 		w.nextWorkday(k)
 		return
 	}

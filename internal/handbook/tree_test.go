@@ -106,7 +106,7 @@ func (k *tree) readGo(name string) error {
 		case *ast.Field:
 			note(names, n.Names)
 		case *ast.CallExpr:
-			if s, ok := n.Fun.(*ast.SelectorExpr); ok && (s.Sel.Name == "command" || s.Sel.Name == "group") && len(n.Args) > 0 {
+			if s, ok := n.Fun.(*ast.SelectorExpr); ok && (s.Sel.Name == "NewCommand" || s.Sel.Name == "NewGroup") && len(n.Args) > 0 {
 				k.command(program, n.Args[0])
 			}
 		case *ast.KeyValueExpr:

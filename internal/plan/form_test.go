@@ -3,6 +3,8 @@ package plan
 import (
 	"strings"
 	"testing"
+
+	"hod/internal/event"
 )
 
 const twoZones = `
@@ -61,6 +63,27 @@ func TestWhatIsWrongWithSidesIsToldByLine(t *testing.T) {
 	} {
 		if _, err := Read("two.yaml", formed(c.one, c.two, c.edge), nil); err == nil || !strings.Contains(err.Error(), c.says) {
 			t.Errorf("%s: %v\nnot: %s", name, err, c.says)
+		}
+	}
+}
+
+func TestWhereAZoneLiesOnTheMap(t *testing.T) {
+	p, err := Read("two.yaml", formed("at: [1, 2]", "at: [3, 1]", ""), nil)
+	if err != nil {
+		t.Fatal(err)
+	}
+	if at := p.Zones[0].At; at == nil || *at != (event.MapCell{Row: 1, Column: 2}) {
+		t.Errorf("a cell is read as %v", at)
+	}
+	for name, c := range map[string]struct{ one, two, says string }{
+		"a cell twice":     {"at: [2, 3]", "at: [2, 3]", "two.yaml:7: zone V2: at: row 2, column 3 of the map is zone V1 already, at line 6"},
+		"one number":       {"at: [2]", "order: 2", "two.yaml:6: zone V1: at: it is the zone's row from the top of the map and its column from the left, [2, 3]"},
+		"a word":           {"at: [2, left]", "order: 2", "at: here is \"left\"; row and column are whole numbers"},
+		"before the first": {"at: [0, 1]", "order: 2", "row of the map"},
+		"far outside":      {"at: [1, 4000]", "order: 2", "column of the map"},
+	} {
+		if _, err := Read("two.yaml", formed(c.one, c.two, ""), nil); err == nil || !strings.Contains(err.Error(), c.says) {
+			t.Errorf("%s: want %q in:\n%v", name, c.says, err)
 		}
 	}
 }

@@ -36,12 +36,12 @@ func (f fields) zones(mixes []event.MixPlanned) zones {
 	}
 	drafts := map[string]*draft{}
 	var order []*draft
-	lines := map[string]int{}
+	lines, cells := map[string]int{}, map[event.MapCell]*draft{}
 	f.items("zones", MostZones, func(i int, n *yaml.Node) {
 		path := f.place("zone", i, n)
 		d := &draft{place: i}
 		var ok bool
-		if d.fields, ok = f.fields(n, path, "name", "area", "shape", "order", "coats", "like", "sides", "outline", "ring"); !ok {
+		if d.fields, ok = f.fields(n, path, "name", "area", "shape", "order", "coats", "like", "sides", "outline", "ring", "at"); !ok {
 			return
 		}
 		d.need("name")
@@ -57,6 +57,7 @@ func (f fields) zones(mixes []event.MixPlanned) zones {
 			d.can("order", event.ZonePlanned{Zone: "x", Area: unit.As[unit.Area]{SI: 1}, Order: b.Order})
 		}
 		d.zone = b.Zone
+		d.cell(&b, cells)
 		d.readCoats(mixNames, f.of["mixes"] != nil)
 		if at == nil || drafts[name] != nil {
 			return
@@ -87,6 +88,38 @@ func (d *draft) area(b *event.ZonePlanned) {
 		d.wrong(d.node, d.path, "area is missing; it looks like 12m2, or give the shape with its measures")
 	}
 	d.shape(b)
+}
+
+// cell is the zone's place on the map: its row from the top and its column from the left. No two zones have one.
+func (d *draft) cell(b *event.ZonePlanned, taken map[event.MapCell]*draft) {
+	n := d.of["at"]
+	if n == nil {
+		return
+	}
+	list := d.follow(n)
+	if list.Kind != yaml.SequenceNode || len(list.Content) != 2 {
+		d.wrong(n, d.path, "at: it is the zone's row from the top of the map and its column from the left, [2, 3]")
+		return
+	}
+	var numbers [2]int
+	for i, v := range list.Content {
+		value := d.follow(v)
+		number, err := strconv.Atoi(value.Value)
+		if value.Kind != yaml.ScalarNode || err != nil {
+			d.wrong(v, d.path, "at: %s; row and column are whole numbers, [2, 3]", whatIs(value))
+			return
+		}
+		numbers[i] = number
+	}
+	c := event.MapCell{Row: numbers[0], Column: numbers[1]}
+	if !d.can("at", event.ZonePlanned{Zone: "x", Area: unit.As[unit.Area]{SI: 1}, At: &c}) {
+		return
+	}
+	if other := taken[c]; other != nil {
+		d.wrong(n, d.path, "at: row %d, column %d of the map is %s already, at line %d; each zone has a cell of its own", c.Row, c.Column, other.path, other.of["at"].Line)
+		return
+	}
+	b.At, taken[c] = &c, d
 }
 
 func (d *draft) readCoats(mixes []string, mixesRead bool) {

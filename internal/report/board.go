@@ -242,7 +242,7 @@ func (s *sheet) coats(name string, lines []view.CoatLine) {
 		if l.Complete != nil && state == "under way" {
 			state += " " + s.share(*l.Complete)
 		}
-		t.row(say(coatName(l.Zone, l.Face, l.Coat)), figure(state), figure(s.volume(l.PlacedM3)), figure(s.volume(l.LeftM3)),
+		t.row(say(coatName(l.Zone, l.Face, l.Coat)).to("zone", l.Zone), figure(state), figure(s.volume(l.PlacedM3)), figure(s.volume(l.LeftM3)),
 			figure(against(s.thickness(l.MeanThicknessM), s.thickness(l.DesignM))), figure(batches), say(l.Mix),
 			figure(s.maybeClock(l.LastPlacedAt)))
 	}

@@ -68,7 +68,7 @@ func (s *sheet) oldJoints(old []view.Joint) {
 	s.section("COLD SINCE BEFORE TODAY", say("treat before placing there, `hod treat ZONE METHOD --along OTHER`"))
 	t := table{columns: []column{{name: "since", right: true}, {name: "where", least: 14}, {name: "length", right: true, drop: 1}, {name: "id", drop: 2}}}
 	for _, j := range old {
-		t.row(figure(s.clock(turned(j))), say(where(j)), figure(s.edge(j)), figure(j.ID))
+		t.row(figure(s.clock(turned(j))), say(where(j)), figure(s.edge(j)), figure(j.ID).to("joint", j.ID))
 	}
 	s.table(0, t)
 }

@@ -196,7 +196,7 @@ func countCodes(flags []view.Flag) string {
 
 // flag with all that is said of it: what, since when, each fact of several, and what was done about it.
 func (s *sheet) flag(f view.Flag) {
-	s.para(0, 6, lead(grave(f), 6, join(" ", say(f.ID), join(", ", say(f.Code), say(f.Subject), figure("since "+s.clock(f.Since))))))
+	s.para(0, 6, lead(grave(f), 6, join(" ", say(f.ID).to("flag", f.FullID), join(", ", say(f.Code), say(f.Subject), figure("since "+s.clock(f.Since))))))
 	s.para(6, 0, say(f.Text))
 	if len(f.Lines) > 1 {
 		s.flagLines(f)
@@ -227,7 +227,7 @@ func (s *sheet) flagLines(f view.Flag) {
 		if l.Because != "" {
 			reason = join(" ", say("Because:"), say(l.Because))
 		}
-		s.para(6, 2, join(". ", join(" ", say(l.ID), say(s.clock(l.Since)), say(what)), reason, state, say(l.Note)))
+		s.para(6, 2, join(". ", join(" ", say(l.ID).to("flag", l.FullID), say(s.clock(l.Since)), say(what)), reason, state, say(l.Note)))
 	}
 }
 
@@ -274,7 +274,7 @@ func Flag(f view.Flag, p Page) string {
 			if !l.Open {
 				state = "answered: " + l.Answer
 			}
-			t.row(say(l.ID), figure(l.Since.In(s.in).Format("2 Jan 15:04")), say(l.Text), say(state))
+			t.row(say(l.ID).to("flag", l.FullID), figure(l.Since.In(s.in).Format("2 Jan 15:04")), say(l.Text), say(state))
 		}
 		s.table(2, t)
 	}
@@ -290,7 +290,7 @@ func Flag(f view.Flag, p Page) string {
 	s.named(0, column, "Formula", say(f.Formula))
 	s.named(0, column, "Limit", say(f.Limit))
 	s.named(0, column, "Source", say(f.Source))
-	s.named(0, column, "Events", list(f.Events))
+	s.named(0, column, "Events", events(f.Events))
 	s.named(0, column, "Because", say(f.Because))
 	s.named(0, column, "Answer", join(" ", answer(f), say(f.Note)))
 	if f.Open {

@@ -165,7 +165,7 @@ func (s *sheet) pace(v view.Forecast) {
 			done = append(done, say(", and only if what is short comes in time: ")...)
 			done = append(done, list(short)...)
 		}
-		s.para(0, 2, append(done, span{".", plain}))
+		s.para(0, 2, append(done, span{s: ".", as: plain}))
 	}
 }
 
@@ -292,10 +292,10 @@ func (s *sheet) materials(needs []view.MaterialNeed) {
 	}
 	s.table(0, t)
 	for _, words := range damp {
-		s.para(0, 2, append(words, span{".", plain}))
+		s.para(0, 2, append(words, span{s: ".", as: plain}))
 	}
 	if len(uncounted) > 0 {
-		s.para(0, 2, join(" ", say("No stock was ever written of"), append(list(uncounted), span{".", plain})))
+		s.para(0, 2, join(" ", say("No stock was ever written of"), append(list(uncounted), span{s: ".", as: plain})))
 	}
 }
 
@@ -308,7 +308,7 @@ func (s *sheet) bagSizes(needs []view.MaterialNeed) {
 		}
 	}
 	if len(all) > 0 {
-		s.para(0, 2, join(" ", say("A bag is"), append(list(all), span{".", plain})))
+		s.para(0, 2, join(" ", say("A bag is"), append(list(all), span{s: ".", as: plain})))
 	}
 }
 

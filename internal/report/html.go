@@ -21,21 +21,29 @@ func (s *sheet) element(name string, indent int, t text) {
 	if indent > 0 {
 		class = ` class="in"`
 	}
-	s.lines = append(s.lines, fmt.Sprintf("<%s%s>%s</%s>", name, class, t.html(), name))
+	s.lines = append(s.lines, fmt.Sprintf("<%s%s>%s</%s>", name, class, t.html(s.root), name))
 }
 
 // html is t escaped. Every text was made by say, which has passed it through Clean.
-func (t text) html() string {
+// What leads on does so where root is the address under which the pages lie.
+func (t text) html(root string) string {
 	var b strings.Builder
-	for _, s := range t {
+	for i, s := range t {
 		words := html.EscapeString(s.s)
 		if trimmed := strings.Trim(words, string(held)); trimmed == "" {
 			words = " " // what puts words under each other on a screen
+		}
+		leads := root != "" && s.to != ""
+		if leads && (i == 0 || t[i-1].to != s.to) {
+			fmt.Fprintf(&b, `<a href="%s">`, html.EscapeString(root+s.to))
 		}
 		if s.as == plain {
 			b.WriteString(words)
 		} else {
 			fmt.Fprintf(&b, `<b class="%s">%s</b>`, classes[s.as], words)
+		}
+		if leads && (i == len(t)-1 || t[i+1].to != s.to) {
+			b.WriteString("</a>")
 		}
 	}
 	return strings.TrimSpace(b.String())
@@ -53,21 +61,35 @@ func (s *sheet) tableHTML(t table) {
 		}
 	}
 	var b strings.Builder
-	b.WriteString("<div class=\"wide\"><table>\n<tr>")
+	named := false
+	for _, i := range show {
+		named = named || t.columns[i].name != ""
+	}
+	b.WriteString("<div class=\"wide\"><table>\n")
+	if s.heading != "" { // whoever hears the page is told what the table is of
+		fmt.Fprintf(&b, "<caption class=\"vh\">%s</caption>\n", say(s.heading).html(""))
+	}
 	side := func(i int) string {
 		if t.columns[i].right {
 			return ` class="right"`
 		}
 		return ""
 	}
-	for _, i := range show {
-		fmt.Fprintf(&b, "<th%s>%s</th>", side(i), say(t.columns[i].name).html())
+	if named {
+		b.WriteString("<tr>")
+		for _, i := range show {
+			if name := t.columns[i].name; name == "" {
+				b.WriteString("<td></td>")
+			} else {
+				fmt.Fprintf(&b, `<th scope="col"%s>%s</th>`, side(i), say(name).html(""))
+			}
+		}
+		b.WriteString("</tr>\n")
 	}
-	b.WriteString("</tr>\n")
 	for _, r := range t.rows {
 		b.WriteString("<tr>")
 		for _, i := range show {
-			fmt.Fprintf(&b, "<td%s>%s</td>", side(i), r[i].html())
+			fmt.Fprintf(&b, "<td%s>%s</td>", side(i), r[i].html(s.root))
 		}
 		b.WriteString("</tr>\n")
 	}

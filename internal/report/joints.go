@@ -52,7 +52,7 @@ func (s *sheet) joints(all []view.Joint) {
 			{name: "at", right: true}, {name: "where", least: 14}, {name: "set used", right: true}, {name: "length", right: true, drop: 2}, {name: "id", drop: 1},
 		}}
 		for _, j := range good {
-			t.row(figure(s.maybeClock(j.MadeAt)), say(where(j)), figure(s.used(j)), figure(s.edge(j)), figure(j.ID))
+			t.row(figure(s.maybeClock(j.MadeAt)), say(where(j)), figure(s.used(j)), figure(s.edge(j)), figure(j.ID).to("joint", j.ID))
 		}
 		s.table(0, t)
 	}
@@ -64,7 +64,7 @@ const stateColumn = 9
 // joint is one contact in full.
 func (s *sheet) joint(j view.Joint) {
 	const in = 2
-	s.para(0, in, lead(s.jointState(j), stateColumn, join(", ", say(where(j)), figure(s.edge(j)), say(j.ID))))
+	s.para(0, in, lead(s.jointState(j), stateColumn, join(", ", say(where(j)).to("joint", j.ID), figure(s.edge(j)), say(j.ID))))
 	if j.Made {
 		s.para(in, 2, join(" ", say("Met"), say(s.maybeClock(j.MadeAt)), sayf("with %s of initial set used.", s.used(j))))
 	} else {
@@ -88,8 +88,8 @@ func (s *sheet) joint(j view.Joint) {
 		source = " (" + j.MaterialSource + ")"
 	}
 	s.para(in, 2, sayf("Set %s at %s; material at %s%s.", ofMinutes(j.SetMinutes), s.temperature(j.SetReferenceC), s.temperature(j.MaterialC), source))
-	s.named(in, 9, "earlier", list(j.Earlier))
-	s.named(in, 9, "later", list(j.Later))
+	s.named(in, 9, "earlier", events(j.Earlier))
+	s.named(in, 9, "later", events(j.Later))
 	s.named(in, 9, "treated", list(j.Treated))
 	if j.Made && len(j.Treated) == 0 && j.State == "cold" {
 		s.named(in, 9, "treated", say("nothing written"))

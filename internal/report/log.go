@@ -67,7 +67,7 @@ func (s *sheet) entries(all []view.Entry, dated bool) {
 		if e.Moved != "" {
 			moved = say("MOVED: " + e.Moved)
 		}
-		t.row(say(e.Name), figure(at), join(" ", say(e.Crew), say(e.Person)), say(e.Kind), join(" ", standing(e), say(e.Text), moved, late, reason(e)))
+		t.row(say(e.Name).to("event", e.Name), figure(at), join(" ", say(e.Crew), say(e.Person)), say(e.Kind), join(" ", standing(e), say(e.Text), moved, late, reason(e)))
 	}
 	s.table(0, t)
 }
@@ -88,5 +88,5 @@ func reason(e view.Entry) text {
 	if why.empty() {
 		return nil
 	}
-	return append(append(text{{"[", plain}}, why...), span{"]", plain})
+	return append(append(text{{s: "[", as: plain}}, why...), span{s: "]", as: plain})
 }

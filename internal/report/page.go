@@ -15,6 +15,7 @@ type Page struct {
 	In     *time.Location // the site's; nil is UTC
 	Now    time.Time      // the reader's instant, from which what is left is counted; zero is that of the view
 	HTML   bool           // written as a part of a web page: headings, paragraphs and tables, all text escaped; no width
+	Root   string         // of a web page: the address under which the pages of zones, joints and events lie; empty: nothing leads on
 	Copy   *Copy          // of what the view was made, where it is one device's own copy of the record
 }
 
@@ -35,11 +36,14 @@ type sheet struct {
 	system unit.System
 	lines  []string
 	html   bool // each of lines is then an element
-	copy   *Copy
+	root   string
+	// heading of the part that is being written, on a web page.
+	heading string
+	copy    *Copy
 }
 
 func open(p Page, units string, asOf time.Time) *sheet {
-	s := &sheet{width: p.Width, colour: p.Colour, in: p.In, now: p.Now, asOf: asOf, html: p.HTML, copy: p.Copy}
+	s := &sheet{width: p.Width, colour: p.Colour, in: p.In, now: p.Now, asOf: asOf, html: p.HTML, root: p.Root, copy: p.Copy}
 	if s.width == 0 {
 		s.width = usualWidth
 	}
@@ -110,7 +114,7 @@ func (s *sheet) paraLines(indent, hang int, lines []text) {
 		if i > 0 {
 			pad += hang
 		}
-		s.put(append(text{{strings.Repeat(" ", pad), plain}}, l...))
+		s.put(append(text{{s: strings.Repeat(" ", pad), as: plain}}, l...))
 	}
 }
 
@@ -124,13 +128,14 @@ func (s *sheet) named(indent, column int, name string, t text) {
 
 // lead puts t at a column after head, or as near to it as head allows.
 func lead(head text, column int, t text) text {
-	gap := span{strings.Repeat(string(held), max(column-head.columns(), 1)), plain}
+	gap := span{s: strings.Repeat(string(held), max(column-head.columns(), 1)), as: plain}
 	return slices.Concat(head, text{gap}, t)
 }
 
 // section begins one: a heading in capitals, and what there is to say of it as a whole.
 func (s *sheet) section(name string, of text) {
 	if s.html {
+		s.heading = name
 		s.element("h2", 0, say(name))
 		if !of.empty() {
 			s.element("p", 0, of)
@@ -151,6 +156,7 @@ func (s *sheet) head(site, page string) {
 	right := figure(local.Format("Mon 2 Jan 2006 15:04"))
 	right = join(", ", right, figure("UTC"+local.Format("-07:00")))
 	if s.html {
+		s.heading = page
 		s.element("h1", 0, join(" ", say(site), say(page)))
 		s.element("p", 0, right)
 	} else if gap := s.width - left.columns() - right.columns(); gap >= 2 {

@@ -54,7 +54,7 @@ func (s *sheet) ledger(m view.MaterialStock) {
 			more = append(more, sayf("%s %s", s.massAndBags(math.Abs(*d), size(l.DiscrepancyBags)), words))
 		}
 		more = append(more, say(l.Why))
-		t.row(figure(l.At.In(s.in).Format("2 Jan 15:04")), say(l.What), figure(amount), figure(s.massAndBags(l.BalanceKg, l.BalanceBags)), join(", ", more...), say(l.Event))
+		t.row(figure(l.At.In(s.in).Format("2 Jan 15:04")), say(l.What), figure(amount), figure(s.massAndBags(l.BalanceKg, l.BalanceBags)), join(", ", more...), say(l.Event).to("event", l.Event))
 	}
 	s.table(0, t)
 }

@@ -114,12 +114,12 @@ func fit(cs []column, natural, show []int, room int, hard bool) (widths []int, o
 
 func (s *sheet) rows(indent, gap int, t table, show, widths []int) {
 	line := func(cells map[int]text) {
-		l := text{{strings.Repeat(" ", indent), plain}}
+		l := text{{s: strings.Repeat(" ", indent), as: plain}}
 		for at, i := range show {
 			if at > 0 {
-				l = append(l, span{strings.Repeat(" ", gap), plain})
+				l = append(l, span{s: strings.Repeat(" ", gap), as: plain})
 			}
-			pad := span{strings.Repeat(" ", max(widths[i]-cells[i].columns(), 0)), plain}
+			pad := span{s: strings.Repeat(" ", max(widths[i]-cells[i].columns(), 0)), as: plain}
 			if t.columns[i].right {
 				l = append(append(l, pad), cells[i]...)
 			} else {

@@ -2,6 +2,7 @@ package report
 
 import (
 	"fmt"
+	"net/url"
 	"slices"
 	"strings"
 	"unicode"
@@ -32,13 +33,14 @@ const held = '\u00a0'
 type span struct {
 	s  string
 	as style
+	to string // on a web page, the address under the pages' root that it leads to
 }
 
 // text is a run of words on the way to a line. It is made by say and sayf, and thereby clean.
 type text []span
 
 func say(s string, as ...style) text {
-	t := text{{Clean(s), plain}}
+	t := text{{s: Clean(s), as: plain}}
 	if len(as) > 0 {
 		t[0].as = as[0]
 	}
@@ -46,6 +48,36 @@ func say(s string, as ...style) text {
 }
 
 func sayf(format string, args ...any) text { return say(fmt.Sprintf(format, args...)) }
+
+// to makes t lead to the page of a thing, where it is on a web page that has one: a zone, joint, flag, event or day by its name.
+func (t text) to(kind, name string) text {
+	if name == "" || strings.Trim(name, "./") == "" { // nothing that a browser takes for a way upwards
+		return t
+	}
+	t = slices.Clone(t)
+	for i := range t {
+		t[i].to = Address(kind, name)
+	}
+	return t
+}
+
+// Address of the page of a thing, under the root of the pages.
+func Address(kind, name string) string {
+	if kind == "event" {
+		device, seq, _ := strings.Cut(name, "/")
+		return "event/" + url.PathEscape(device) + "/" + url.PathEscape(seq)
+	}
+	return kind + "/" + url.PathEscape(name)
+}
+
+// events are names of events, each leading to its own.
+func events(names []string) text {
+	parts := make([]text, len(names))
+	for i, n := range names {
+		parts[i] = say(n).to("event", n)
+	}
+	return join(", ", parts...)
+}
 
 // figure is a text that stays on one line.
 func figure(s string, as ...style) text {
@@ -108,7 +140,7 @@ func join(sep string, parts ...text) text {
 			continue
 		}
 		if len(all) > 0 {
-			all = append(all, span{sep, plain})
+			all = append(all, span{s: sep, as: plain})
 		}
 		all = append(all, p...)
 	}
@@ -139,7 +171,7 @@ func (t text) words() []text {
 				end()
 			}
 			if piece != "" {
-				word = append(word, span{piece, s.as})
+				word = append(word, span{piece, s.as, s.to})
 			}
 		}
 	}
@@ -154,7 +186,7 @@ func (t text) words() []text {
 	for i, w := range all {
 		if i > 0 && together(at(i-1), at(i), at(i+1)) {
 			last := len(out) - 1
-			out[last] = append(append(out[last], span{string(held), plain}), w...)
+			out[last] = append(append(out[last], span{s: string(held), as: plain}), w...)
 		} else {
 			out = append(out, w)
 		}
@@ -226,7 +258,7 @@ func (t text) wrap(first, rest int) []text {
 			next()
 		}
 		if used > 0 {
-			line, used = append(line, span{" ", plain}), used+1
+			line, used = append(line, span{s: " ", as: plain}), used+1
 		}
 		if n <= room {
 			line, used = append(line, w...), used+n
@@ -236,13 +268,13 @@ func (t text) wrap(first, rest int) []text {
 			from := 0
 			for i, r := range s.s {
 				if c := runeColumns(r); c > 0 && used+c > room {
-					line = append(line, span{s.s[from:i], s.as})
+					line = append(line, span{s.s[from:i], s.as, s.to})
 					next()
 					from = i
 				}
 				used += runeColumns(r)
 			}
-			line = append(line, span{s.s[from:], s.as})
+			line = append(line, span{s.s[from:], s.as, s.to})
 		}
 	}
 	if len(line) > 0 {
@@ -265,7 +297,7 @@ func cut(lines []text, most, room int) []text {
 	if last.columns()+4 > room {
 		last = last.wrap(room-4, room-4)[0]
 	}
-	lines[most-1] = append(last, span{" ...", plain})
+	lines[most-1] = append(last, span{s: " ...", as: plain})
 	return lines
 }
 
@@ -277,7 +309,7 @@ func (t text) most(bytes int) text {
 			for !utf8.RuneStart(s.s[end]) {
 				end--
 			}
-			return append(slices.Clone(t[:i]), span{s.s[:end], s.as})
+			return append(slices.Clone(t[:i]), span{s.s[:end], s.as, s.to})
 		}
 	}
 	return t

@@ -18,7 +18,7 @@ func Zone(v view.Zone, p Page) string {
 		if e.LengthM != 0 {
 			length = figure(s.length(e.LengthM))
 		}
-		edges = append(edges, join(" ", say(e.With), length))
+		edges = append(edges, join(" ", say(e.With).to("zone", e.With), length))
 	}
 	s.named(0, 7, "edges", join(", ", edges...))
 	for _, c := range v.Coats {
@@ -62,7 +62,7 @@ func (s *sheet) coat(c view.ZoneCoat) {
 			gauge = append(gauge, figure(s.thickness(m)))
 		}
 		t.row(figure(s.clocks(&p.From, &p.To)), say(ofDay(p.Batch, s.asOf.In(s.in).Format(time.DateOnly))), figure(s.volume(p.VolumeM3)), figure(p.Basis), figure(maybe(p.AgeMin, ofMinutes)),
-			join(", ", gauge...), list(p.Along), s.lies(p.Strip), say(p.Name))
+			join(", ", gauge...), list(p.Along), s.lies(p.Strip), say(p.Name).to("event", p.Name))
 	}
 	s.table(2, t)
 	if c.Untold != "" {

@@ -166,8 +166,11 @@ func (o *outlook) left() *BatchesLeft {
 
 // ForecastOf the site at an instant.
 func ForecastOf(s *fold.Site, now time.Time, in *time.Location) Forecast {
-	o := outlookOf(s, now, in)
-	v := Forecast{Site: siteName(s), AsOf: now, Units: s.Plan().System.String(), VolumeM3: o.volume, Batches: o.left(), Missing: o.wrong, Lists: o.answer.Lists}
+	return forecastOf(outlookOf(s, now, in))
+}
+
+func forecastOf(o outlook) Forecast {
+	v := Forecast{Site: siteName(o.site), AsOf: o.now, Units: o.site.Plan().System.String(), VolumeM3: o.volume, Batches: o.left(), Missing: o.wrong, Lists: o.answer.Lists}
 	if o.err != nil {
 		v.PaceNote = o.err.Error()
 		return v

@@ -20,12 +20,13 @@ type job struct {
 	site    *fold.Site
 	now     time.Time
 	in      *time.Location
-	coats   []fold.CoatIs // of Job.Coats
-	crews   []event.Crew  // of Job.Crews
-	mixes   []*fold.Mix   // of Job.Mixes, as the plan has them now; nil where it has them no more
-	wrong   []string      // what had to be left out
-	guessed string        // how the working days were guessed, where the plan does not name them
-	volume  float64       // m³ that the plan still asks for
+	coats   []fold.CoatIs               // of Job.Coats
+	crews   []event.Crew                // of Job.Crews
+	mixes   []*fold.Mix                 // of Job.Mixes, as the plan has them now; nil where it has them no more
+	wrong   []string                    // what had to be left out
+	guessed string                      // how the working days were guessed, where the plan does not name them
+	next    map[event.Batch]*fold.Batch // that its crew began after it
+	volume  float64                     // m³ that the plan still asks for
 }
 
 // lookAhead is how many days are laid out to find the day on which it is done.
@@ -67,6 +68,7 @@ func (j *job) crew(name event.Crew) int { return slices.Index(j.crews, name) }
 
 // gatherCrews with their batches: those that the plan has, and all that mixed.
 func (j *job) gatherCrews(of func(*fold.Mix) int) {
+	j.next = map[event.Batch]*fold.Batch{}
 	all := map[event.Crew][]*fold.Batch{}
 	for name := range j.site.Plan().Crews {
 		all[name] = nil
@@ -77,19 +79,27 @@ func (j *job) gatherCrews(of func(*fold.Mix) int) {
 	j.crews = slices.Sorted(maps.Keys(all))
 	for _, name := range j.crews {
 		c := forecast.Crew{Name: string(name)}
-		for _, b := range all[name] {
-			s := forecast.Start{At: j.wall(b.From), Ready: j.wall(b.Ready), Wasted: b.Discarded > 0.99}
-			if b.From.IsZero() || b.Ready.Before(b.From) {
-				s.At = s.Ready
+		slices.SortStableFunc(all[name], func(a, b *fold.Batch) int { return cmp.Compare(j.startOf(a), j.startOf(b)) })
+		for i, b := range all[name] {
+			if i > 0 {
+				j.next[all[name][i-1].ID] = b
 			}
+			s := forecast.Start{At: j.startOf(b), Ready: j.wall(b.Ready), Wasted: b.Discarded > 0.99}
 			for _, p := range b.Parts {
 				s.Placed = max(s.Placed, j.wall(p.To))
 			}
 			c.Starts = append(c.Starts, s)
 		}
-		slices.SortStableFunc(c.Starts, func(a, b forecast.Start) int { return cmp.Compare(a.At, b.At) })
 		j.Crews = append(j.Crews, c)
 	}
+}
+
+// startOf a batch, as far as it is written.
+func (j *job) startOf(b *fold.Batch) forecast.Wall {
+	if b.From.IsZero() || b.Ready.Before(b.From) {
+		return j.wall(b.Ready)
+	}
+	return j.wall(b.From)
 }
 
 // gatherTransit is what is mixed and not placed.
@@ -148,11 +158,33 @@ func (j *job) gatherCoats(of func(*fold.Mix) int) {
 		if k.State == forecast.Open && len(k.On) == 0 && k.Covered == nil && float64(c.Volume) > asGoodAsFinished*float64(c.Needed) {
 			k.State = forecast.Finished
 		}
+		if k.State == forecast.Finished {
+			k.Doubt = j.doubt(c)
+		}
 		if k.State != forecast.Finished {
 			j.volume += float64(c.Left())
 		}
 		j.Coats = append(j.Coats, k)
 	}
+}
+
+// doubt is the share of all that a finished coat has taken that its last batch was, if the rest of that may have been thrown
+// away though nobody wrote so: it was placed whole, and its crew began no other batch since, or one of another mix, so that
+// the rest can't have gone into its next coat.
+func (j *job) doubt(c fold.CoatIs) float64 {
+	if len(c.Placed) == 0 || c.Volume <= 0 {
+		return 0
+	}
+	p := c.Placed[len(c.Placed)-1]
+	b := p.Batch
+	next := j.next[b.ID]
+	switch {
+	case p.Basis == "stated", b.Discarded > 0, len(b.Parts) == 0, b.Parts[len(b.Parts)-1].Record != p.Record, step(float64(b.Left)) > 0:
+		return 0
+	case next != nil && next.Body.Mix == b.Body.Mix:
+		return 0
+	}
+	return step(float64(p.Volume / c.Volume))
 }
 
 // asGoodAsFinished is the share of the volume needed from which a coat takes no more once the rest of its last batch went

@@ -53,24 +53,27 @@ type LogQuery struct {
 // LogOf the site: oldest first, by when it happened.
 func LogOf(s *fold.Site, now time.Time, in *time.Location, q LogQuery) Log {
 	v := Log{Site: siteName(s), AsOf: now, Units: s.Plan().System.String()}
-	v.Entries = entries(s, in, func(r *fold.Record) bool {
-		switch {
-		case q.SetAside && r.State != fold.SetAside,
-			q.Crew != "" && string(r.Crew) != q.Crew,
-			q.Kind != "" && event.KindOf(r.Body) != q.Kind,
-			!q.Since.IsZero() && r.When.Before(q.Since),
-			q.Zone != "" && !slices.Contains(event.ZonesOf(r.Body), event.Zone(q.Zone)),
-			q.Person != "" && !Called(r.Person, q.Person),
-			q.Batch != "" && !concerns(s, r, q.Batch),
-			len(q.Events) > 0 && !slices.Contains(q.Events, r.Name.String()) && !slices.Contains(q.Events, firstOf(s, r)):
-			return false
-		}
-		return true
-	})
+	v.Entries = entries(s, in, func(r *fold.Record) bool { return q.wants(s, r) })
 	if n := len(v.Entries); q.Most > 0 && n > q.Most {
 		v.Entries = v.Entries[n-q.Most:]
 	}
 	return v
+}
+
+// wants reports whether a record is one that is asked for.
+func (q LogQuery) wants(s *fold.Site, r *fold.Record) bool {
+	switch {
+	case q.SetAside && r.State != fold.SetAside,
+		q.Crew != "" && string(r.Crew) != q.Crew,
+		q.Kind != "" && event.KindOf(r.Body) != q.Kind,
+		!q.Since.IsZero() && r.When.Before(q.Since),
+		q.Zone != "" && !slices.Contains(event.ZonesOf(r.Body), event.Zone(q.Zone)),
+		q.Person != "" && !Called(r.Person, q.Person),
+		q.Batch != "" && !concerns(s, r, q.Batch),
+		len(q.Events) > 0 && !slices.Contains(q.Events, r.Name.String()) && !slices.Contains(q.Events, firstOf(s, r)):
+		return false
+	}
+	return true
 }
 
 // EntryOf one record.
@@ -132,6 +135,16 @@ func correctedBy(s *fold.Site, r *fold.Record) *fold.Record {
 }
 
 func entries(s *fold.Site, in *time.Location, want func(*fold.Record) bool) []Entry {
+	records := recordsByTime(s, want)
+	all := make([]Entry, 0, len(records))
+	for _, r := range records {
+		all = append(all, EntryOf(s, in, r))
+	}
+	return all
+}
+
+// recordsByTime are the records that are wanted, by when they happened.
+func recordsByTime(s *fold.Site, want func(*fold.Record) bool) []*fold.Record {
 	var records []*fold.Record
 	for _, r := range s.Records() {
 		if want(r) {
@@ -144,11 +157,7 @@ func entries(s *fold.Site, in *time.Location, want func(*fold.Record) bool) []En
 		}
 		return event.CompareNames(a.Name, b.Name)
 	})
-	all := make([]Entry, 0, len(records))
-	for _, r := range records {
-		all = append(all, EntryOf(s, in, r))
-	}
-	return all
+	return records
 }
 
 // Called reports whether a person goes by a name: the whole of it or one of its words, in any case of letters.

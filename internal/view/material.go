@@ -27,6 +27,8 @@ type MaterialNeed struct {
 	RunsOut      string   `json:"runs_out,omitempty"`
 	Counted      bool     `json:"counted"` // false where no stock of it was ever written
 
+	RunsOut05     *time.Time `json:"runs_out_p05,omitempty"` // one time in twenty by then
+	RunsOut95     *time.Time `json:"runs_out_p95,omitempty"`
 	RunsOut10     *time.Time `json:"runs_out_p10,omitempty"` // one time in ten by then; nil: later than the work, or than is looked ahead
 	RunsOut50     *time.Time `json:"runs_out_p50,omitempty"`
 	RunsOut90     *time.Time `json:"runs_out_p90,omitempty"`
@@ -170,7 +172,7 @@ func (o *outlook) need(name string, day int) MaterialNeed {
 			}
 			return nil
 		}
-		v.RunsOut10, v.RunsOut50, v.RunsOut90 = at(.1), at(.5), at(.9)
+		v.RunsOut05, v.RunsOut10, v.RunsOut50, v.RunsOut90, v.RunsOut95 = at(.05), at(.1), at(.5), at(.9), at(.95)
 		if t := v.RunsOut50; t != nil {
 			v.RunsOut = t.In(o.in).Format("Mon 2 Jan 15:04")
 		}

@@ -26,6 +26,7 @@ import (
 	"google.golang.org/grpc/keepalive"
 	"google.golang.org/grpc/reflection"
 
+	"hod/internal/event"
 	hodv1 "hod/proto/hod/v1"
 	"hod/server/host"
 	"hod/server/limit"
@@ -51,6 +52,8 @@ type Config struct {
 	Pages string         // where the pages are read, host:port; empty if nowhere
 	Place *time.Location // where the site is, if its plan does not say
 	Log   zerolog.Logger
+	// Ended is told of a device whose key was replaced, to end its connections; may be nil.
+	Ended func(event.Device)
 }
 
 // API is the gRPC server.

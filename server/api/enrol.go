@@ -50,3 +50,21 @@ func remoteOf(ctx context.Context) string {
 	}
 	return ""
 }
+
+// ReplaceKey lets a device go on with another key. Whoever still uses the old one is put out.
+func (e enrolments) ReplaceKey(ctx context.Context, q *hodv1.ReplaceKeyRequest) (*hodv1.ReplaceKeyResponse, error) {
+	if !e.api.joining.Allow(remoteOf(ctx)) {
+		return nil, status.Error(codes.ResourceExhausted, "too many devices join or change keys from this address at once; try again in a moment")
+	}
+	ctx, cancel := context.WithTimeout(ctx, ready)
+	defer cancel()
+	was := event.Device(q.GetDevice())
+	m, last, err := e.api.config.Host.ReplaceKey(ctx, enrol.Replacement{Device: was, Key: q.GetPublicKey(), Proof: q.GetProof(), OldProof: q.GetOldProof()})
+	if err != nil {
+		return nil, err
+	}
+	if e.api.config.Ended != nil {
+		e.api.config.Ended(was)
+	}
+	return &hodv1.ReplaceKeyResponse{Device: string(m.Device), LastSeq: last}, nil
+}

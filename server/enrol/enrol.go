@@ -4,9 +4,11 @@ import (
 	"context"
 	"crypto/ed25519"
 	"encoding/hex"
+	"maps"
 	"slices"
 
 	"hod/internal/chain"
+	"hod/internal/confusable"
 	"hod/internal/event"
 	"hod/server/fault"
 )
@@ -133,8 +135,25 @@ func (r *Register) choose(i *invitation, a Applicant, all []*invitation) (event.
 	case i.Device != a.Device && !gaveBefore(all, a) && !r.enrolledBefore(a, b):
 		return "", fault.New(fault.Denied, nil, "nothing shows that this site gave the name %s to this device's key; ask the foreman for a code that is for it, `hodd invite --device %s`, with its role and crew", b.Device, b.Device)
 	}
+	if err := r.toldApart(b.Crew); err != nil {
+		return "", err
+	}
 	_, err = event.Write(enrolment(event.Name{Device: r.is.Root, Seq: 1}, r.is.Now(), b))
 	return b.Device, fault.OfEvent(err)
+}
+
+// toldApart refuses a crew that nobody is of yet and whose name people would take for another's.
+func (r *Register) toldApart(crew event.Crew) error {
+	if crew == "" {
+		return nil
+	}
+	r.mu.Lock()
+	known := slices.Sorted(maps.Keys(r.members.crews))
+	r.mu.Unlock()
+	if err := confusable.Check("crew", crew, known); err != nil {
+		return fault.New(fault.Invalid, err, "%v", err)
+	}
+	return nil
 }
 
 // gaveBefore reports whether a code gave the name to the key, whatever became of the log since.

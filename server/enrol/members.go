@@ -16,6 +16,7 @@ type Member struct {
 	Crew    event.Crew // none for some
 	Label   string
 	Revoked bool
+	LastSeq uint64 // of a revoked one: the last of its events that stands
 }
 
 // members are the devices that the record enrols, by what the root and those it empowers wrote. The first enrolment of a
@@ -24,14 +25,19 @@ type members struct {
 	root   event.Device
 	byName map[event.Device]*Member
 	byKey  map[string]*Member
+	crews  map[event.Crew]bool // that devices are of, and that foremen planned
 }
 
 func newMembers(root event.Device) *members {
-	return &members{root, map[event.Device]*Member{}, map[string]*Member{}}
+	return &members{root, map[event.Device]*Member{}, map[string]*Member{}, map[event.Crew]bool{}}
 }
 
 func (m *members) learn(e event.Event) {
-	if author := m.byName[e.Device]; e.Device != m.root && (author == nil || author.Role != event.SiteRole) {
+	author := m.byName[e.Device]
+	if b, ok := e.Body.(event.CrewPlanned); ok && author != nil && author.Role == event.Foreman {
+		m.crews[b.Crew] = true
+	}
+	if e.Device != m.root && (author == nil || author.Role != event.SiteRole) {
 		return
 	}
 	switch b := e.Body.(type) {
@@ -41,12 +47,15 @@ func (m *members) learn(e event.Event) {
 		}
 		one := &Member{Device: b.Device, Key: b.PublicKey, Role: b.Role, Crew: b.Crew, Label: b.Label}
 		m.byName[b.Device] = one
+		if b.Crew != "" {
+			m.crews[b.Crew] = true
+		}
 		if m.byKey[string(b.PublicKey)] == nil {
 			m.byKey[string(b.PublicKey)] = one
 		}
 	case event.DeviceRevoked:
 		if one := m.byName[b.Device]; one != nil {
-			one.Revoked = true
+			one.Revoked, one.LastSeq = true, b.LastSeq
 		}
 	default: // nothing else says who may write
 	}

@@ -9,6 +9,11 @@ import (
 func (r *Register) Revoke(d event.Device, why string) error {
 	r.joining.Lock() // one change of who may write at a time: two who revoke at once are not both told that they did
 	defer r.joining.Unlock()
+	return r.revoke(d, why)
+}
+
+// revoke is Revoke for who holds joining.
+func (r *Register) revoke(d event.Device, why string) error {
 	m, ok := r.Member(d)
 	switch {
 	case !ok:

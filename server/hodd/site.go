@@ -62,7 +62,8 @@ type addresses struct {
 
 // life is how the parts of a server end.
 type life struct {
-	failed    chan error // what ends a part by itself
+	failed    chan error      // what ends a part by itself
+	alive     context.Context // until follow is called
 	follow    context.CancelFunc
 	following chan struct{}
 	late      sync.WaitGroup // what ends the connections of devices
@@ -139,7 +140,7 @@ func (w *site) answer(ctx context.Context, s settings, certified *tls.Config, re
 	if err = w.followStream(); err != nil {
 		return err
 	}
-	w.api, err = api.New(api.Config{Host: w.host, TLS: certified, Bus: w.bus, Pages: w.pages, Log: s.log})
+	w.api, err = api.New(api.Config{Host: w.host, TLS: certified, Bus: w.bus, Pages: w.pages, Log: s.log, Ended: w.putOut})
 	if err != nil {
 		return err
 	}
@@ -240,11 +241,16 @@ func (w *site) kicked(d event.Device, kick func() (int, error)) bool {
 	return true
 }
 
+// putOut ends the connections of a device that may not write any more.
+func (w *site) putOut(d event.Device) {
+	w.late.Go(func() { w.road.kick(w.alive, d) })
+}
+
 // followStream lets the record take in what the stream holds, and answers for its heads.
 func (w *site) followStream() error {
 	// The host's own life, not that of the caller: it ends in order, by stop.
 	ctx, cancel := context.WithCancel(context.Background())
-	w.follow, w.following = cancel, make(chan struct{})
+	w.alive, w.follow, w.following = ctx, cancel, make(chan struct{})
 	w.road.pace = w.pace
 	w.pace.out = func(d event.Device) {
 		w.log.Warn().Str("device", string(d)).Msgf("a device brings more than %d segments or %d MiB at once; it is put out for %v", segmentsAtOnce, bytesAtOnce>>20, outFor)

@@ -22,18 +22,20 @@ type changes struct {
 	mu    sync.Mutex
 	ring  [kept]event.Event
 	count uint64
-	more  chan struct{} // closed at the next change
+	more  chan struct{} // closed at the next change; nil while nobody waits for it
 }
 
-func newChanges() *changes { return &changes{more: make(chan struct{})} }
+func newChanges() *changes { return &changes{} }
 
 func (c *changes) add(e event.Event) {
 	c.mu.Lock()
 	defer c.mu.Unlock()
 	c.ring[c.count%kept] = e
 	c.count++
-	close(c.more)
-	c.more = make(chan struct{})
+	if c.more != nil {
+		close(c.more)
+		c.more = nil
+	}
 }
 
 // Changes gives what was taken in after a number, oldest first and at most most at once; it waits until there is
@@ -49,11 +51,15 @@ func (h *Host) Changes(ctx context.Context, after uint64, most int) (list []Chan
 		for n := after; n < c.count && len(list) < most; n++ {
 			list = append(list, Change{n + 1, c.ring[n%kept]})
 		}
-		more := c.more
-		c.mu.Unlock()
 		if len(list) > 0 {
+			c.mu.Unlock()
 			return list, missed, nil
 		}
+		if c.more == nil {
+			c.more = make(chan struct{})
+		}
+		more := c.more
+		c.mu.Unlock()
 		select {
 		case <-more:
 		case <-ctx.Done():

@@ -216,3 +216,28 @@ func TestADeviceKeepsTheNameThatItsInvitationGave(t *testing.T) {
 		t.Errorf("it comes in again as %s: %v", m.Device, err)
 	}
 }
+
+// A code for any crew, and a crew that reads as one that is there: the board would show two of the same name.
+func TestACrewThatLooksLikeAnotherDoesNotJoin(t *testing.T) {
+	r := start(t, t.TempDir(), newStream())
+	anyCrew := enrol.Invitation{Role: event.CrewRole, For: time.Hour, Uses: 1}
+	join := func(crew event.Crew) (enrol.Member, error) {
+		a := applicant(t, r.Host, newKey(t), anyCrew)
+		a.Crew = crew
+		return r.Enrol(t.Context(), a)
+	}
+	for _, good := range []event.Crew{"north", "North", "north"} {
+		if _, err := join(good); err != nil {
+			t.Fatalf("crew %s: %v", good, err)
+		}
+	}
+	for crew, says := range map[event.Crew]string{
+		"n\u043erth": "letter 2 of n\u043erth is \u043e (U+043E, Cyrillic), and of north o (U+006F, Latin)",
+		"s\u043euth": "written in Cyrillic and Latin at once",
+	} {
+		m, err := join(crew)
+		if kindOf(err) != fault.Invalid || !strings.Contains(fmt.Sprint(err), says) {
+			t.Errorf("crew %s joins as %+v, %v", crew, m, err)
+		}
+	}
+}

@@ -1,6 +1,7 @@
 package web
 
 import (
+	"context"
 	"net/http"
 	"net/http/httptest"
 	"net/url"
@@ -13,6 +14,7 @@ import (
 	"hod/internal/auth"
 	"hod/internal/event"
 	"hod/internal/plan"
+	"hod/internal/web"
 	"hod/server/limit"
 	example "hod/testdata/plan"
 )
@@ -34,11 +36,11 @@ func FuzzPages(f *testing.F) {
 	device, key := s.enrolled(f, event.Foreman)
 	token := auth.NewLink("dune", device, noon.Add(time.Hour), key)
 	before := s.host.Latest()
-	for _, p := range pages {
-		f.Add("/see/LINK/" + p.name)
+	for _, name := range web.Names() {
+		f.Add("/see/LINK/" + name)
 	}
 	for _, path := range []string{
-		"/", "/see/", "/see/LINK", "/see/LINK/", "/see/LINK/zone/D1", "/see/LINK/zone/%3Cscript%3E", "/see/LINK/day/2026-07-18", "/see/LINK/day/0000-01-01",
+		"/", "/see/", "/see/LINK", "/see/LINK/", "/see/LINK/zone/D1", "/see/LINK/map?coat=outer-1&bay=1", "/see/LINK/log?kind=note&page=9", "/see/LINK/event/zik0zj/1", "/see/LINK/joint/aaaaa", "/see/LINK/flag/aaaaa", "/see/LINK/live", "/see/LINK/zone/%3Cscript%3E", "/see/LINK/day/2026-07-18", "/see/LINK/day/0000-01-01",
 		"/see/LINK/day/9999-12-31?at=1", "/see/LINK//board", "/see/LINK/board/../log", "/see/..", "http://hod.example/see/LINK/log", "/see/ZjE.zik0zj.AA/board", "*",
 	} {
 		f.Add(path)
@@ -50,7 +52,9 @@ func FuzzPages(f *testing.F) {
 			return // net/http answers such a request itself
 		}
 		r := httptest.NewRecorder()
-		handler.ServeHTTP(r, &http.Request{Method: http.MethodGet, URL: at, Header: http.Header{}})
+		gone, leave := context.WithCancel(context.Background())
+		leave()
+		handler.ServeHTTP(r, (&http.Request{Method: http.MethodGet, URL: at, Header: http.Header{}}).WithContext(gone))
 		body := r.Body.String()
 		switch r.Code {
 		case http.StatusOK:
@@ -64,7 +68,10 @@ func FuzzPages(f *testing.F) {
 		default:
 			t.Fatalf("%q: code %d", path, r.Code)
 		}
-		if strings.Contains(body, "<script") || len(body) > 1<<20 {
+		if strings.Contains(path, "/live") && r.Code == http.StatusOK {
+			return // what is live ends with its reader
+		}
+		if strings.Count(body, "<script") > strings.Count(body, "<script>'use strict';") || len(body) > 1<<20 {
 			t.Fatalf("%q: a page of %d bytes: %.2000s", path, len(body), body)
 		}
 		if s.log.Len() > 0 {

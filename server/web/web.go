@@ -1,14 +1,12 @@
 package web
 
 import (
-	"bytes"
 	"context"
-	"crypto/sha256"
 	"crypto/tls"
-	"encoding/base64"
 	"errors"
 	"fmt"
-	"html/template"
+	"io"
+	"log"
 	"net"
 	"net/http"
 	"strings"
@@ -19,7 +17,8 @@ import (
 
 	"hod/internal/auth"
 	"hod/internal/fold"
-	"hod/internal/trade/curing"
+	"hod/internal/report"
+	"hod/internal/web"
 	"hod/server/host"
 	"hod/server/limit"
 )
@@ -36,8 +35,6 @@ const (
 	opensAtOnce  = 50
 	pagesASecond = 50 // of all whose links open them
 	pagesAtOnce  = 100
-	// turn is how often a page that is open asks for itself again.
-	turn = 30 * time.Second
 )
 
 // Config of the pages.
@@ -51,21 +48,47 @@ type Config struct {
 // Web serves the pages.
 type Web struct {
 	config Config
+	pages  *web.Pages
 	server *http.Server
-	asking *limit.Rate   // before a link is looked at
-	shown  *rate.Limiter // pages to those whose link opens them
+	end    context.CancelFunc // ends what is live
+	asking *limit.Rate        // before a link is looked at
+	shown  *rate.Limiter      // pages to those whose link opens them
+}
+
+// record is the host's as the pages ask for it.
+type record struct {
+	*host.Host
+	place func(*fold.Site) *time.Location
+}
+
+func (r record) Place(s *fold.Site) *time.Location { return r.place(s) }
+
+func (r record) Copy() *report.Copy { return nil }
+
+func (r record) Changed(ctx context.Context, after uint64) (uint64, error) {
+	if _, _, err := r.Changes(ctx, after, 1); err != nil {
+		return after, err
+	}
+	return r.Latest(), nil
 }
 
 // New makes the server; Serve starts it.
 func New(c Config) *Web {
-	w := &Web{config: c, asking: limit.NewRate(opensASecond, opensAtOnce), shown: rate.NewLimiter(pagesASecond, pagesAtOnce)}
+	ctx, end := context.WithCancel(context.Background())
+	w := &Web{
+		config: c, pages: web.New(record{c.Host, c.Place}, c.Log), end: end,
+		asking: limit.NewRate(opensASecond, opensAtOnce), shown: rate.NewLimiter(pagesASecond, pagesAtOnce),
+	}
 	w.server = &http.Server{
 		Handler: w.Handler(), TLSConfig: c.TLS.Clone(), MaxHeaderBytes: maxHeader,
 		ReadHeaderTimeout: slowest, ReadTimeout: slowest, WriteTimeout: slowest, IdleTimeout: idle,
-		ErrorLog: nobody(),
+		ErrorLog: nobody(), BaseContext: func(net.Listener) context.Context { return ctx },
 	}
 	return w
 }
+
+// nobody is where net/http's own lines go: they quote what strangers send.
+func nobody() *log.Logger { return log.New(io.Discard, "", 0) }
 
 // Serve answers on l until Stop.
 func (w *Web) Serve(l net.Listener) error {
@@ -75,8 +98,9 @@ func (w *Web) Serve(l net.Listener) error {
 	return nil
 }
 
-// Stop lets the pages that are being sent end, and takes no more.
+// Stop ends what is live, lets the pages that are being sent end, and takes no more.
 func (w *Web) Stop() {
+	w.end()
 	ctx, cancel := context.WithTimeout(context.Background(), lingering)
 	defer cancel()
 	if w.server.Shutdown(ctx) != nil {
@@ -93,9 +117,6 @@ func (w *Web) Handler() http.Handler {
 				w.refuse(to, r, http.StatusInternalServerError, "The server met a fault of its own; it is in its log.")
 			}
 		}()
-		for name, value := range headers {
-			to.Header().Set(name, value)
-		}
 		switch {
 		case r.Method != http.MethodGet && r.Method != http.MethodHead:
 			to.Header().Set("Allow", "GET, HEAD")
@@ -125,24 +146,11 @@ func (w *Web) answer(to http.ResponseWriter, r *http.Request) {
 		w.wait(to, r, "Too many pages are asked for at once; wait a moment.")
 		return
 	}
-	name, word, _ := strings.Cut(rest, "/")
-	if name == "" {
-		name = pages[0].name
-	}
-	p, ok := pageOf(name)
-	if !ok {
-		w.refuse(to, r, http.StatusNotFound, "There is no such page here.")
-		return
-	}
-	body, site, zones, code := w.show(p, word)
-	switch code {
-	case http.StatusOK:
-		w.write(to, r, code, sheet{Site: site, Here: name, Root: auth.LinkPath(token), Pages: pages, Zones: zones, Word: word, Cautions: []string{fold.Caution, curing.Caution}, Body: template.HTML(body), Until: link.Until.Format("2 Jan 2006 15:04") + " UTC", Turn: int(turn.Seconds())}) //nolint:gosec // the report escapes every text, which its tests show
-	case http.StatusNotFound:
-		w.refuse(to, r, code, "There is nothing of that name in the record.")
-	default:
-		w.refuse(to, r, code, "The server met a fault of its own; it is in its log.")
-	}
+	w.pages.Answer(to, r, web.Visit{
+		Root: auth.LinkPath(token), Path: rest, Until: link.Until.Format("2 Jan 2006 15:04") + " UTC",
+		Open:     func() error { _, err := w.open(token); return err },
+		Deadline: func() time.Time { return time.Now().Add(slowest) },
+	})
 }
 
 func (w *Web) wait(to http.ResponseWriter, r *http.Request, says string) {
@@ -151,34 +159,5 @@ func (w *Web) wait(to http.ResponseWriter, r *http.Request, says string) {
 }
 
 func (w *Web) refuse(to http.ResponseWriter, r *http.Request, code int, says string) {
-	w.write(to, r, code, sheet{Says: says})
-}
-
-func (w *Web) write(to http.ResponseWriter, r *http.Request, code int, s sheet) {
-	s.Style = style
-	var b bytes.Buffer
-	if err := frame.Execute(&b, s); err != nil {
-		w.config.Log.Error().Err(err).Msg("a page could not be framed")
-		http.Error(to, "The server met a fault of its own; it is in its log.", http.StatusInternalServerError)
-		return
-	}
-	to.Header().Set("Content-Type", "text/html; charset=utf-8")
-	to.WriteHeader(code)
-	if r.Method == http.MethodGet {
-		_, _ = to.Write(b.Bytes()) // who no longer reads is not told so
-	}
-}
-
-var headers = map[string]string{
-	"Content-Security-Policy": "default-src 'none'; style-src '" + sourceOf(string(style)) + "'; base-uri 'none'; form-action 'none'; frame-ancestors 'none'",
-	"Referrer-Policy":         "no-referrer", // the address is the key
-	"X-Content-Type-Options":  "nosniff",
-	"Cache-Control":           "no-store",
-	"X-Robots-Tag":            "noindex",
-}
-
-// sourceOf names a style in a policy by its digest.
-func sourceOf(text string) string {
-	sum := sha256.Sum256([]byte(text))
-	return "sha256-" + base64.StdEncoding.EncodeToString(sum[:])
+	w.pages.Refuse(to, r, code, says)
 }

@@ -110,7 +110,7 @@ func plain() []Kind {
 		{"zone", func(t *rapid.T) event.Body {
 			return event.ZonePlanned{
 				Zone: Zone(t), Area: quantity[unit.Area](t, "area", 0.1, 1000), Shape: maybe(t, "shape", line),
-				Order: rapid.IntRange(0, 1000).Draw(t, "order"), Form: form(t), Replaces: hashes(t, 0),
+				Order: rapid.IntRange(0, 1000).Draw(t, "order"), Form: form(t), At: mapCell(t), Replaces: hashes(t, 0),
 			}
 		}},
 		{"edge", func(t *rapid.T) event.Body {
@@ -562,6 +562,15 @@ func LongWeather() event.WeatherObserved {
 
 func sideName(t *rapid.T, what string) string {
 	return rapid.SampledFrom([]string{"south", "east", "north", "west", "inner", "outer", "sur", "Ñ"}).Draw(t, what)
+}
+
+// mapCell of a zone, or none.
+func mapCell(t *rapid.T) *event.MapCell {
+	if rapid.Bool().Draw(t, "on the map") {
+		return nil
+	}
+	number := rapid.IntRange(1, event.MaxMap)
+	return &event.MapCell{Row: number.Draw(t, "row"), Column: number.Draw(t, "column")}
 }
 
 // form of a zone: none, an outline, a sector or four lengths.

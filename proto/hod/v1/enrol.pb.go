@@ -242,6 +242,134 @@ func (x *EnrolResponse) GetRootKey() []byte {
 	return nil
 }
 
+// A device that goes on with another key. Both proofs are Ed25519 over the words of auth.NewKey.
+type ReplaceKeyRequest struct {
+	state protoimpl.MessageState `protogen:"open.v1"`
+	// The device's name as it is.
+	Device string `protobuf:"bytes,1,opt,name=device,proto3" json:"device,omitempty"`
+	// The new key's public half.
+	PublicKey []byte `protobuf:"bytes,2,opt,name=public_key,json=publicKey,proto3" json:"public_key,omitempty"`
+	// By the new key.
+	Proof []byte `protobuf:"bytes,3,opt,name=proof,proto3" json:"proof,omitempty"`
+	// By the key that the device is enrolled with.
+	OldProof      []byte `protobuf:"bytes,4,opt,name=old_proof,json=oldProof,proto3" json:"old_proof,omitempty"`
+	unknownFields protoimpl.UnknownFields
+	sizeCache     protoimpl.SizeCache
+}
+
+func (x *ReplaceKeyRequest) Reset() {
+	*x = ReplaceKeyRequest{}
+	mi := &file_hod_v1_enrol_proto_msgTypes[2]
+	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+	ms.StoreMessageInfo(mi)
+}
+
+func (x *ReplaceKeyRequest) String() string {
+	return protoimpl.X.MessageStringOf(x)
+}
+
+func (*ReplaceKeyRequest) ProtoMessage() {}
+
+func (x *ReplaceKeyRequest) ProtoReflect() protoreflect.Message {
+	mi := &file_hod_v1_enrol_proto_msgTypes[2]
+	if x != nil {
+		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+		if ms.LoadMessageInfo() == nil {
+			ms.StoreMessageInfo(mi)
+		}
+		return ms
+	}
+	return mi.MessageOf(x)
+}
+
+// Deprecated: Use ReplaceKeyRequest.ProtoReflect.Descriptor instead.
+func (*ReplaceKeyRequest) Descriptor() ([]byte, []int) {
+	return file_hod_v1_enrol_proto_rawDescGZIP(), []int{2}
+}
+
+func (x *ReplaceKeyRequest) GetDevice() string {
+	if x != nil {
+		return x.Device
+	}
+	return ""
+}
+
+func (x *ReplaceKeyRequest) GetPublicKey() []byte {
+	if x != nil {
+		return x.PublicKey
+	}
+	return nil
+}
+
+func (x *ReplaceKeyRequest) GetProof() []byte {
+	if x != nil {
+		return x.Proof
+	}
+	return nil
+}
+
+func (x *ReplaceKeyRequest) GetOldProof() []byte {
+	if x != nil {
+		return x.OldProof
+	}
+	return nil
+}
+
+// Who the device is from now on.
+type ReplaceKeyResponse struct {
+	state protoimpl.MessageState `protogen:"open.v1"`
+	// Its new name.
+	Device string `protobuf:"bytes,1,opt,name=device,proto3" json:"device,omitempty"`
+	// The last of its events under the old name that stands.
+	LastSeq       uint64 `protobuf:"varint,2,opt,name=last_seq,json=lastSeq,proto3" json:"last_seq,omitempty"`
+	unknownFields protoimpl.UnknownFields
+	sizeCache     protoimpl.SizeCache
+}
+
+func (x *ReplaceKeyResponse) Reset() {
+	*x = ReplaceKeyResponse{}
+	mi := &file_hod_v1_enrol_proto_msgTypes[3]
+	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+	ms.StoreMessageInfo(mi)
+}
+
+func (x *ReplaceKeyResponse) String() string {
+	return protoimpl.X.MessageStringOf(x)
+}
+
+func (*ReplaceKeyResponse) ProtoMessage() {}
+
+func (x *ReplaceKeyResponse) ProtoReflect() protoreflect.Message {
+	mi := &file_hod_v1_enrol_proto_msgTypes[3]
+	if x != nil {
+		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+		if ms.LoadMessageInfo() == nil {
+			ms.StoreMessageInfo(mi)
+		}
+		return ms
+	}
+	return mi.MessageOf(x)
+}
+
+// Deprecated: Use ReplaceKeyResponse.ProtoReflect.Descriptor instead.
+func (*ReplaceKeyResponse) Descriptor() ([]byte, []int) {
+	return file_hod_v1_enrol_proto_rawDescGZIP(), []int{3}
+}
+
+func (x *ReplaceKeyResponse) GetDevice() string {
+	if x != nil {
+		return x.Device
+	}
+	return ""
+}
+
+func (x *ReplaceKeyResponse) GetLastSeq() uint64 {
+	if x != nil {
+		return x.LastSeq
+	}
+	return 0
+}
+
 var File_hod_v1_enrol_proto protoreflect.FileDescriptor
 
 const file_hod_v1_enrol_proto_rawDesc = "" +
@@ -266,9 +394,20 @@ const file_hod_v1_enrol_proto_rawDesc = "" +
 	"\x03bus\x18\x05 \x01(\tR\x03bus\x12\x1f\n" +
 	"\vroot_device\x18\x06 \x01(\tR\n" +
 	"rootDevice\x12\x19\n" +
-	"\broot_key\x18\a \x01(\fR\arootKey2D\n" +
+	"\broot_key\x18\a \x01(\fR\arootKey\"}\n" +
+	"\x11ReplaceKeyRequest\x12\x16\n" +
+	"\x06device\x18\x01 \x01(\tR\x06device\x12\x1d\n" +
+	"\n" +
+	"public_key\x18\x02 \x01(\fR\tpublicKey\x12\x14\n" +
+	"\x05proof\x18\x03 \x01(\fR\x05proof\x12\x1b\n" +
+	"\told_proof\x18\x04 \x01(\fR\boldProof\"G\n" +
+	"\x12ReplaceKeyResponse\x12\x16\n" +
+	"\x06device\x18\x01 \x01(\tR\x06device\x12\x19\n" +
+	"\blast_seq\x18\x02 \x01(\x04R\alastSeq2\x89\x01\n" +
 	"\fEnrolService\x124\n" +
-	"\x05Enrol\x12\x14.hod.v1.EnrolRequest\x1a\x15.hod.v1.EnrolResponseB\x18Z\x16hod/proto/hod/v1;hodv1b\x06proto3"
+	"\x05Enrol\x12\x14.hod.v1.EnrolRequest\x1a\x15.hod.v1.EnrolResponse\x12C\n" +
+	"\n" +
+	"ReplaceKey\x12\x19.hod.v1.ReplaceKeyRequest\x1a\x1a.hod.v1.ReplaceKeyResponseB\x18Z\x16hod/proto/hod/v1;hodv1b\x06proto3"
 
 var (
 	file_hod_v1_enrol_proto_rawDescOnce sync.Once
@@ -282,16 +421,20 @@ func file_hod_v1_enrol_proto_rawDescGZIP() []byte {
 	return file_hod_v1_enrol_proto_rawDescData
 }
 
-var file_hod_v1_enrol_proto_msgTypes = make([]protoimpl.MessageInfo, 2)
+var file_hod_v1_enrol_proto_msgTypes = make([]protoimpl.MessageInfo, 4)
 var file_hod_v1_enrol_proto_goTypes = []any{
-	(*EnrolRequest)(nil),  // 0: hod.v1.EnrolRequest
-	(*EnrolResponse)(nil), // 1: hod.v1.EnrolResponse
+	(*EnrolRequest)(nil),       // 0: hod.v1.EnrolRequest
+	(*EnrolResponse)(nil),      // 1: hod.v1.EnrolResponse
+	(*ReplaceKeyRequest)(nil),  // 2: hod.v1.ReplaceKeyRequest
+	(*ReplaceKeyResponse)(nil), // 3: hod.v1.ReplaceKeyResponse
 }
 var file_hod_v1_enrol_proto_depIdxs = []int32{
 	0, // 0: hod.v1.EnrolService.Enrol:input_type -> hod.v1.EnrolRequest
-	1, // 1: hod.v1.EnrolService.Enrol:output_type -> hod.v1.EnrolResponse
-	1, // [1:2] is the sub-list for method output_type
-	0, // [0:1] is the sub-list for method input_type
+	2, // 1: hod.v1.EnrolService.ReplaceKey:input_type -> hod.v1.ReplaceKeyRequest
+	1, // 2: hod.v1.EnrolService.Enrol:output_type -> hod.v1.EnrolResponse
+	3, // 3: hod.v1.EnrolService.ReplaceKey:output_type -> hod.v1.ReplaceKeyResponse
+	2, // [2:4] is the sub-list for method output_type
+	0, // [0:2] is the sub-list for method input_type
 	0, // [0:0] is the sub-list for extension type_name
 	0, // [0:0] is the sub-list for extension extendee
 	0, // [0:0] is the sub-list for field type_name
@@ -308,7 +451,7 @@ func file_hod_v1_enrol_proto_init() {
 			GoPackagePath: reflect.TypeOf(x{}).PkgPath(),
 			RawDescriptor: unsafe.Slice(unsafe.StringData(file_hod_v1_enrol_proto_rawDesc), len(file_hod_v1_enrol_proto_rawDesc)),
 			NumEnums:      0,
-			NumMessages:   2,
+			NumMessages:   4,
 			NumExtensions: 0,
 			NumServices:   1,
 		},

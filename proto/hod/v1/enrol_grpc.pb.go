@@ -21,7 +21,8 @@ import (
 const _ = grpc.SupportPackageIsVersion9
 
 const (
-	EnrolService_Enrol_FullMethodName = "/hod.v1.EnrolService/Enrol"
+	EnrolService_Enrol_FullMethodName      = "/hod.v1.EnrolService/Enrol"
+	EnrolService_ReplaceKey_FullMethodName = "/hod.v1.EnrolService/ReplaceKey"
 )
 
 // EnrolServiceClient is the client API for EnrolService service.
@@ -32,6 +33,9 @@ const (
 type EnrolServiceClient interface {
 	// Enrol takes an invitation and a device's public key and answers with all that the device needs to write and to sync.
 	Enrol(ctx context.Context, in *EnrolRequest, opts ...grpc.CallOption) (*EnrolResponse, error)
+	// ReplaceKey enrols an enrolled device's new key, under a new name with the same crew and role, and revokes the old one.
+	// Both keys sign for it. Asked again, it answers the same.
+	ReplaceKey(ctx context.Context, in *ReplaceKeyRequest, opts ...grpc.CallOption) (*ReplaceKeyResponse, error)
 }
 
 type enrolServiceClient struct {
@@ -52,6 +56,16 @@ func (c *enrolServiceClient) Enrol(ctx context.Context, in *EnrolRequest, opts .
 	return out, nil
 }
 
+func (c *enrolServiceClient) ReplaceKey(ctx context.Context, in *ReplaceKeyRequest, opts ...grpc.CallOption) (*ReplaceKeyResponse, error) {
+	cOpts := append([]grpc.CallOption{grpc.StaticMethod()}, opts...)
+	out := new(ReplaceKeyResponse)
+	err := c.cc.Invoke(ctx, EnrolService_ReplaceKey_FullMethodName, in, out, cOpts...)
+	if err != nil {
+		return nil, err
+	}
+	return out, nil
+}
+
 // EnrolServiceServer is the server API for EnrolService service.
 // All implementations must embed UnimplementedEnrolServiceServer
 // for forward compatibility.
@@ -60,6 +74,9 @@ func (c *enrolServiceClient) Enrol(ctx context.Context, in *EnrolRequest, opts .
 type EnrolServiceServer interface {
 	// Enrol takes an invitation and a device's public key and answers with all that the device needs to write and to sync.
 	Enrol(context.Context, *EnrolRequest) (*EnrolResponse, error)
+	// ReplaceKey enrols an enrolled device's new key, under a new name with the same crew and role, and revokes the old one.
+	// Both keys sign for it. Asked again, it answers the same.
+	ReplaceKey(context.Context, *ReplaceKeyRequest) (*ReplaceKeyResponse, error)
 	mustEmbedUnimplementedEnrolServiceServer()
 }
 
@@ -72,6 +89,9 @@ type UnimplementedEnrolServiceServer struct{}
 
 func (UnimplementedEnrolServiceServer) Enrol(context.Context, *EnrolRequest) (*EnrolResponse, error) {
 	return nil, status.Error(codes.Unimplemented, "method Enrol not implemented")
+}
+func (UnimplementedEnrolServiceServer) ReplaceKey(context.Context, *ReplaceKeyRequest) (*ReplaceKeyResponse, error) {
+	return nil, status.Error(codes.Unimplemented, "method ReplaceKey not implemented")
 }
 func (UnimplementedEnrolServiceServer) mustEmbedUnimplementedEnrolServiceServer() {}
 func (UnimplementedEnrolServiceServer) testEmbeddedByValue()                      {}
@@ -112,6 +132,24 @@ func _EnrolService_Enrol_Handler(srv interface{}, ctx context.Context, dec func(
 	return interceptor(ctx, in, info, handler)
 }
 
+func _EnrolService_ReplaceKey_Handler(srv interface{}, ctx context.Context, dec func(interface{}) error, interceptor grpc.UnaryServerInterceptor) (interface{}, error) {
+	in := new(ReplaceKeyRequest)
+	if err := dec(in); err != nil {
+		return nil, err
+	}
+	if interceptor == nil {
+		return srv.(EnrolServiceServer).ReplaceKey(ctx, in)
+	}
+	info := &grpc.UnaryServerInfo{
+		Server:     srv,
+		FullMethod: EnrolService_ReplaceKey_FullMethodName,
+	}
+	handler := func(ctx context.Context, req interface{}) (interface{}, error) {
+		return srv.(EnrolServiceServer).ReplaceKey(ctx, req.(*ReplaceKeyRequest))
+	}
+	return interceptor(ctx, in, info, handler)
+}
+
 // EnrolService_ServiceDesc is the grpc.ServiceDesc for EnrolService service.
 // It's only intended for direct use with grpc.RegisterService,
 // and not to be introspected or modified (even as a copy)
@@ -122,6 +160,10 @@ var EnrolService_ServiceDesc = grpc.ServiceDesc{
 		{
 			MethodName: "Enrol",
 			Handler:    _EnrolService_Enrol_Handler,
+		},
+		{
+			MethodName: "ReplaceKey",
+			Handler:    _EnrolService_ReplaceKey_Handler,
 		},
 	},
 	Streams:  []grpc.StreamDesc{},

@@ -492,7 +492,7 @@ func (x SpecimensBroken_Shape) Number() protoreflect.EnumNumber {
 
 // Deprecated: Use SpecimensBroken_Shape.Descriptor instead.
 func (SpecimensBroken_Shape) EnumDescriptor() ([]byte, []int) {
-	return file_hod_v1_event_proto_rawDescGZIP(), []int{46, 0}
+	return file_hod_v1_event_proto_rawDescGZIP(), []int{47, 0}
 }
 
 // A mass with the words in which a person gave it.
@@ -1464,6 +1464,8 @@ type ZonePlanned struct {
 	Order uint32 `protobuf:"varint,4,opt,name=order,proto3" json:"order,omitempty"`
 	// Where its sides lie, if the plan says.
 	Form *ZoneForm `protobuf:"bytes,5,opt,name=form,proto3" json:"form,omitempty"`
+	// Its cell on the map of the shell laid flat, if the plan says.
+	At *MapCell `protobuf:"bytes,6,opt,name=at,proto3" json:"at,omitempty"`
 	// Hashes of the events that this one replaces.
 	Replaces      [][]byte `protobuf:"bytes,15,rep,name=replaces,proto3" json:"replaces,omitempty"`
 	unknownFields protoimpl.UnknownFields
@@ -1535,11 +1537,73 @@ func (x *ZonePlanned) GetForm() *ZoneForm {
 	return nil
 }
 
+func (x *ZonePlanned) GetAt() *MapCell {
+	if x != nil {
+		return x.At
+	}
+	return nil
+}
+
 func (x *ZonePlanned) GetReplaces() [][]byte {
 	if x != nil {
 		return x.Replaces
 	}
 	return nil
+}
+
+// A cell of the map of the shell laid flat: rows count from the top, columns from the left, both from 1.
+type MapCell struct {
+	state protoimpl.MessageState `protogen:"open.v1"`
+	// From the top.
+	Row uint32 `protobuf:"varint,1,opt,name=row,proto3" json:"row,omitempty"`
+	// From the left.
+	Column        uint32 `protobuf:"varint,2,opt,name=column,proto3" json:"column,omitempty"`
+	unknownFields protoimpl.UnknownFields
+	sizeCache     protoimpl.SizeCache
+}
+
+func (x *MapCell) Reset() {
+	*x = MapCell{}
+	mi := &file_hod_v1_event_proto_msgTypes[15]
+	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+	ms.StoreMessageInfo(mi)
+}
+
+func (x *MapCell) String() string {
+	return protoimpl.X.MessageStringOf(x)
+}
+
+func (*MapCell) ProtoMessage() {}
+
+func (x *MapCell) ProtoReflect() protoreflect.Message {
+	mi := &file_hod_v1_event_proto_msgTypes[15]
+	if x != nil {
+		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+		if ms.LoadMessageInfo() == nil {
+			ms.StoreMessageInfo(mi)
+		}
+		return ms
+	}
+	return mi.MessageOf(x)
+}
+
+// Deprecated: Use MapCell.ProtoReflect.Descriptor instead.
+func (*MapCell) Descriptor() ([]byte, []int) {
+	return file_hod_v1_event_proto_rawDescGZIP(), []int{15}
+}
+
+func (x *MapCell) GetRow() uint32 {
+	if x != nil {
+		return x.Row
+	}
+	return 0
+}
+
+func (x *MapCell) GetColumn() uint32 {
+	if x != nil {
+		return x.Column
+	}
+	return 0
 }
 
 // Where a zone's sides lie: an outline, a sector of a ring, or only the lengths of four sides.
@@ -1559,7 +1623,7 @@ type ZoneForm struct {
 
 func (x *ZoneForm) Reset() {
 	*x = ZoneForm{}
-	mi := &file_hod_v1_event_proto_msgTypes[15]
+	mi := &file_hod_v1_event_proto_msgTypes[16]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -1571,7 +1635,7 @@ func (x *ZoneForm) String() string {
 func (*ZoneForm) ProtoMessage() {}
 
 func (x *ZoneForm) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_event_proto_msgTypes[15]
+	mi := &file_hod_v1_event_proto_msgTypes[16]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -1584,7 +1648,7 @@ func (x *ZoneForm) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use ZoneForm.ProtoReflect.Descriptor instead.
 func (*ZoneForm) Descriptor() ([]byte, []int) {
-	return file_hod_v1_event_proto_rawDescGZIP(), []int{15}
+	return file_hod_v1_event_proto_rawDescGZIP(), []int{16}
 }
 
 func (x *ZoneForm) GetSides() []*ZoneSide {
@@ -1628,7 +1692,7 @@ type ZoneSide struct {
 
 func (x *ZoneSide) Reset() {
 	*x = ZoneSide{}
-	mi := &file_hod_v1_event_proto_msgTypes[16]
+	mi := &file_hod_v1_event_proto_msgTypes[17]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -1640,7 +1704,7 @@ func (x *ZoneSide) String() string {
 func (*ZoneSide) ProtoMessage() {}
 
 func (x *ZoneSide) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_event_proto_msgTypes[16]
+	mi := &file_hod_v1_event_proto_msgTypes[17]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -1653,7 +1717,7 @@ func (x *ZoneSide) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use ZoneSide.ProtoReflect.Descriptor instead.
 func (*ZoneSide) Descriptor() ([]byte, []int) {
-	return file_hod_v1_event_proto_rawDescGZIP(), []int{16}
+	return file_hod_v1_event_proto_rawDescGZIP(), []int{17}
 }
 
 func (x *ZoneSide) GetName() string {
@@ -1683,7 +1747,7 @@ type PlanePoint struct {
 
 func (x *PlanePoint) Reset() {
 	*x = PlanePoint{}
-	mi := &file_hod_v1_event_proto_msgTypes[17]
+	mi := &file_hod_v1_event_proto_msgTypes[18]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -1695,7 +1759,7 @@ func (x *PlanePoint) String() string {
 func (*PlanePoint) ProtoMessage() {}
 
 func (x *PlanePoint) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_event_proto_msgTypes[17]
+	mi := &file_hod_v1_event_proto_msgTypes[18]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -1708,7 +1772,7 @@ func (x *PlanePoint) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use PlanePoint.ProtoReflect.Descriptor instead.
 func (*PlanePoint) Descriptor() ([]byte, []int) {
-	return file_hod_v1_event_proto_rawDescGZIP(), []int{17}
+	return file_hod_v1_event_proto_rawDescGZIP(), []int{18}
 }
 
 func (x *PlanePoint) GetXM() float64 {
@@ -1736,7 +1800,7 @@ type ZoneOpening struct {
 
 func (x *ZoneOpening) Reset() {
 	*x = ZoneOpening{}
-	mi := &file_hod_v1_event_proto_msgTypes[18]
+	mi := &file_hod_v1_event_proto_msgTypes[19]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -1748,7 +1812,7 @@ func (x *ZoneOpening) String() string {
 func (*ZoneOpening) ProtoMessage() {}
 
 func (x *ZoneOpening) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_event_proto_msgTypes[18]
+	mi := &file_hod_v1_event_proto_msgTypes[19]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -1761,7 +1825,7 @@ func (x *ZoneOpening) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use ZoneOpening.ProtoReflect.Descriptor instead.
 func (*ZoneOpening) Descriptor() ([]byte, []int) {
-	return file_hod_v1_event_proto_rawDescGZIP(), []int{18}
+	return file_hod_v1_event_proto_rawDescGZIP(), []int{19}
 }
 
 func (x *ZoneOpening) GetCorners() []*PlanePoint {
@@ -1788,7 +1852,7 @@ type ZoneSector struct {
 
 func (x *ZoneSector) Reset() {
 	*x = ZoneSector{}
-	mi := &file_hod_v1_event_proto_msgTypes[19]
+	mi := &file_hod_v1_event_proto_msgTypes[20]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -1800,7 +1864,7 @@ func (x *ZoneSector) String() string {
 func (*ZoneSector) ProtoMessage() {}
 
 func (x *ZoneSector) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_event_proto_msgTypes[19]
+	mi := &file_hod_v1_event_proto_msgTypes[20]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -1813,7 +1877,7 @@ func (x *ZoneSector) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use ZoneSector.ProtoReflect.Descriptor instead.
 func (*ZoneSector) Descriptor() ([]byte, []int) {
-	return file_hod_v1_event_proto_rawDescGZIP(), []int{19}
+	return file_hod_v1_event_proto_rawDescGZIP(), []int{20}
 }
 
 func (x *ZoneSector) GetInner() *Length {
@@ -1859,7 +1923,7 @@ type EdgePart struct {
 
 func (x *EdgePart) Reset() {
 	*x = EdgePart{}
-	mi := &file_hod_v1_event_proto_msgTypes[20]
+	mi := &file_hod_v1_event_proto_msgTypes[21]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -1871,7 +1935,7 @@ func (x *EdgePart) String() string {
 func (*EdgePart) ProtoMessage() {}
 
 func (x *EdgePart) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_event_proto_msgTypes[20]
+	mi := &file_hod_v1_event_proto_msgTypes[21]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -1884,7 +1948,7 @@ func (x *EdgePart) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use EdgePart.ProtoReflect.Descriptor instead.
 func (*EdgePart) Descriptor() ([]byte, []int) {
-	return file_hod_v1_event_proto_rawDescGZIP(), []int{20}
+	return file_hod_v1_event_proto_rawDescGZIP(), []int{21}
 }
 
 func (x *EdgePart) GetSide() string {
@@ -1931,7 +1995,7 @@ type EdgePlanned struct {
 
 func (x *EdgePlanned) Reset() {
 	*x = EdgePlanned{}
-	mi := &file_hod_v1_event_proto_msgTypes[21]
+	mi := &file_hod_v1_event_proto_msgTypes[22]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -1943,7 +2007,7 @@ func (x *EdgePlanned) String() string {
 func (*EdgePlanned) ProtoMessage() {}
 
 func (x *EdgePlanned) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_event_proto_msgTypes[21]
+	mi := &file_hod_v1_event_proto_msgTypes[22]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -1956,7 +2020,7 @@ func (x *EdgePlanned) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use EdgePlanned.ProtoReflect.Descriptor instead.
 func (*EdgePlanned) Descriptor() ([]byte, []int) {
-	return file_hod_v1_event_proto_rawDescGZIP(), []int{21}
+	return file_hod_v1_event_proto_rawDescGZIP(), []int{22}
 }
 
 func (x *EdgePlanned) GetA() string {
@@ -2025,7 +2089,7 @@ type CoatPlanned struct {
 
 func (x *CoatPlanned) Reset() {
 	*x = CoatPlanned{}
-	mi := &file_hod_v1_event_proto_msgTypes[22]
+	mi := &file_hod_v1_event_proto_msgTypes[23]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -2037,7 +2101,7 @@ func (x *CoatPlanned) String() string {
 func (*CoatPlanned) ProtoMessage() {}
 
 func (x *CoatPlanned) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_event_proto_msgTypes[22]
+	mi := &file_hod_v1_event_proto_msgTypes[23]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -2050,7 +2114,7 @@ func (x *CoatPlanned) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use CoatPlanned.ProtoReflect.Descriptor instead.
 func (*CoatPlanned) Descriptor() ([]byte, []int) {
-	return file_hod_v1_event_proto_rawDescGZIP(), []int{22}
+	return file_hod_v1_event_proto_rawDescGZIP(), []int{23}
 }
 
 func (x *CoatPlanned) GetCoat() *CoatRef {
@@ -2106,7 +2170,7 @@ type Constituent struct {
 
 func (x *Constituent) Reset() {
 	*x = Constituent{}
-	mi := &file_hod_v1_event_proto_msgTypes[23]
+	mi := &file_hod_v1_event_proto_msgTypes[24]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -2118,7 +2182,7 @@ func (x *Constituent) String() string {
 func (*Constituent) ProtoMessage() {}
 
 func (x *Constituent) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_event_proto_msgTypes[23]
+	mi := &file_hod_v1_event_proto_msgTypes[24]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -2131,7 +2195,7 @@ func (x *Constituent) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use Constituent.ProtoReflect.Descriptor instead.
 func (*Constituent) Descriptor() ([]byte, []int) {
-	return file_hod_v1_event_proto_rawDescGZIP(), []int{23}
+	return file_hod_v1_event_proto_rawDescGZIP(), []int{24}
 }
 
 func (x *Constituent) GetName() string {
@@ -2207,7 +2271,7 @@ type ChargeStep struct {
 
 func (x *ChargeStep) Reset() {
 	*x = ChargeStep{}
-	mi := &file_hod_v1_event_proto_msgTypes[24]
+	mi := &file_hod_v1_event_proto_msgTypes[25]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -2219,7 +2283,7 @@ func (x *ChargeStep) String() string {
 func (*ChargeStep) ProtoMessage() {}
 
 func (x *ChargeStep) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_event_proto_msgTypes[24]
+	mi := &file_hod_v1_event_proto_msgTypes[25]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -2232,7 +2296,7 @@ func (x *ChargeStep) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use ChargeStep.ProtoReflect.Descriptor instead.
 func (*ChargeStep) Descriptor() ([]byte, []int) {
-	return file_hod_v1_event_proto_rawDescGZIP(), []int{24}
+	return file_hod_v1_event_proto_rawDescGZIP(), []int{25}
 }
 
 func (x *ChargeStep) GetConstituent() string {
@@ -2305,7 +2369,7 @@ type MixPlanned struct {
 
 func (x *MixPlanned) Reset() {
 	*x = MixPlanned{}
-	mi := &file_hod_v1_event_proto_msgTypes[25]
+	mi := &file_hod_v1_event_proto_msgTypes[26]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -2317,7 +2381,7 @@ func (x *MixPlanned) String() string {
 func (*MixPlanned) ProtoMessage() {}
 
 func (x *MixPlanned) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_event_proto_msgTypes[25]
+	mi := &file_hod_v1_event_proto_msgTypes[26]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -2330,7 +2394,7 @@ func (x *MixPlanned) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use MixPlanned.ProtoReflect.Descriptor instead.
 func (*MixPlanned) Descriptor() ([]byte, []int) {
-	return file_hod_v1_event_proto_rawDescGZIP(), []int{25}
+	return file_hod_v1_event_proto_rawDescGZIP(), []int{26}
 }
 
 func (x *MixPlanned) GetMix() string {
@@ -2466,7 +2530,7 @@ type CrewPlanned struct {
 
 func (x *CrewPlanned) Reset() {
 	*x = CrewPlanned{}
-	mi := &file_hod_v1_event_proto_msgTypes[26]
+	mi := &file_hod_v1_event_proto_msgTypes[27]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -2478,7 +2542,7 @@ func (x *CrewPlanned) String() string {
 func (*CrewPlanned) ProtoMessage() {}
 
 func (x *CrewPlanned) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_event_proto_msgTypes[26]
+	mi := &file_hod_v1_event_proto_msgTypes[27]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -2491,7 +2555,7 @@ func (x *CrewPlanned) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use CrewPlanned.ProtoReflect.Descriptor instead.
 func (*CrewPlanned) Descriptor() ([]byte, []int) {
-	return file_hod_v1_event_proto_rawDescGZIP(), []int{26}
+	return file_hod_v1_event_proto_rawDescGZIP(), []int{27}
 }
 
 func (x *CrewPlanned) GetCrew() string {
@@ -2553,7 +2617,7 @@ type MaterialPlanned struct {
 
 func (x *MaterialPlanned) Reset() {
 	*x = MaterialPlanned{}
-	mi := &file_hod_v1_event_proto_msgTypes[27]
+	mi := &file_hod_v1_event_proto_msgTypes[28]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -2565,7 +2629,7 @@ func (x *MaterialPlanned) String() string {
 func (*MaterialPlanned) ProtoMessage() {}
 
 func (x *MaterialPlanned) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_event_proto_msgTypes[27]
+	mi := &file_hod_v1_event_proto_msgTypes[28]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -2578,7 +2642,7 @@ func (x *MaterialPlanned) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use MaterialPlanned.ProtoReflect.Descriptor instead.
 func (*MaterialPlanned) Descriptor() ([]byte, []int) {
-	return file_hod_v1_event_proto_rawDescGZIP(), []int{27}
+	return file_hod_v1_event_proto_rawDescGZIP(), []int{28}
 }
 
 func (x *MaterialPlanned) GetMaterial() string {
@@ -2624,7 +2688,7 @@ type Charge struct {
 
 func (x *Charge) Reset() {
 	*x = Charge{}
-	mi := &file_hod_v1_event_proto_msgTypes[28]
+	mi := &file_hod_v1_event_proto_msgTypes[29]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -2636,7 +2700,7 @@ func (x *Charge) String() string {
 func (*Charge) ProtoMessage() {}
 
 func (x *Charge) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_event_proto_msgTypes[28]
+	mi := &file_hod_v1_event_proto_msgTypes[29]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -2649,7 +2713,7 @@ func (x *Charge) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use Charge.ProtoReflect.Descriptor instead.
 func (*Charge) Descriptor() ([]byte, []int) {
-	return file_hod_v1_event_proto_rawDescGZIP(), []int{28}
+	return file_hod_v1_event_proto_rawDescGZIP(), []int{29}
 }
 
 func (x *Charge) GetConstituent() string {
@@ -2708,7 +2772,7 @@ type BatchMixed struct {
 
 func (x *BatchMixed) Reset() {
 	*x = BatchMixed{}
-	mi := &file_hod_v1_event_proto_msgTypes[29]
+	mi := &file_hod_v1_event_proto_msgTypes[30]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -2720,7 +2784,7 @@ func (x *BatchMixed) String() string {
 func (*BatchMixed) ProtoMessage() {}
 
 func (x *BatchMixed) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_event_proto_msgTypes[29]
+	mi := &file_hod_v1_event_proto_msgTypes[30]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -2733,7 +2797,7 @@ func (x *BatchMixed) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use BatchMixed.ProtoReflect.Descriptor instead.
 func (*BatchMixed) Descriptor() ([]byte, []int) {
-	return file_hod_v1_event_proto_rawDescGZIP(), []int{29}
+	return file_hod_v1_event_proto_rawDescGZIP(), []int{30}
 }
 
 func (x *BatchMixed) GetBatch() *BatchRef {
@@ -2852,7 +2916,7 @@ type BatchTested struct {
 
 func (x *BatchTested) Reset() {
 	*x = BatchTested{}
-	mi := &file_hod_v1_event_proto_msgTypes[30]
+	mi := &file_hod_v1_event_proto_msgTypes[31]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -2864,7 +2928,7 @@ func (x *BatchTested) String() string {
 func (*BatchTested) ProtoMessage() {}
 
 func (x *BatchTested) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_event_proto_msgTypes[30]
+	mi := &file_hod_v1_event_proto_msgTypes[31]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -2877,7 +2941,7 @@ func (x *BatchTested) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use BatchTested.ProtoReflect.Descriptor instead.
 func (*BatchTested) Descriptor() ([]byte, []int) {
-	return file_hod_v1_event_proto_rawDescGZIP(), []int{30}
+	return file_hod_v1_event_proto_rawDescGZIP(), []int{31}
 }
 
 func (x *BatchTested) GetBatch() *BatchRef {
@@ -2967,7 +3031,7 @@ type Placement struct {
 
 func (x *Placement) Reset() {
 	*x = Placement{}
-	mi := &file_hod_v1_event_proto_msgTypes[31]
+	mi := &file_hod_v1_event_proto_msgTypes[32]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -2979,7 +3043,7 @@ func (x *Placement) String() string {
 func (*Placement) ProtoMessage() {}
 
 func (x *Placement) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_event_proto_msgTypes[31]
+	mi := &file_hod_v1_event_proto_msgTypes[32]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -2992,7 +3056,7 @@ func (x *Placement) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use Placement.ProtoReflect.Descriptor instead.
 func (*Placement) Descriptor() ([]byte, []int) {
-	return file_hod_v1_event_proto_rawDescGZIP(), []int{31}
+	return file_hod_v1_event_proto_rawDescGZIP(), []int{32}
 }
 
 func (x *Placement) GetBatch() *BatchRef {
@@ -3085,7 +3149,7 @@ type CoatFinished struct {
 
 func (x *CoatFinished) Reset() {
 	*x = CoatFinished{}
-	mi := &file_hod_v1_event_proto_msgTypes[32]
+	mi := &file_hod_v1_event_proto_msgTypes[33]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -3097,7 +3161,7 @@ func (x *CoatFinished) String() string {
 func (*CoatFinished) ProtoMessage() {}
 
 func (x *CoatFinished) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_event_proto_msgTypes[32]
+	mi := &file_hod_v1_event_proto_msgTypes[33]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -3110,7 +3174,7 @@ func (x *CoatFinished) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use CoatFinished.ProtoReflect.Descriptor instead.
 func (*CoatFinished) Descriptor() ([]byte, []int) {
-	return file_hod_v1_event_proto_rawDescGZIP(), []int{32}
+	return file_hod_v1_event_proto_rawDescGZIP(), []int{33}
 }
 
 func (x *CoatFinished) GetCoat() *CoatRef {
@@ -3140,7 +3204,7 @@ type ProgressStated struct {
 
 func (x *ProgressStated) Reset() {
 	*x = ProgressStated{}
-	mi := &file_hod_v1_event_proto_msgTypes[33]
+	mi := &file_hod_v1_event_proto_msgTypes[34]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -3152,7 +3216,7 @@ func (x *ProgressStated) String() string {
 func (*ProgressStated) ProtoMessage() {}
 
 func (x *ProgressStated) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_event_proto_msgTypes[33]
+	mi := &file_hod_v1_event_proto_msgTypes[34]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -3165,7 +3229,7 @@ func (x *ProgressStated) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use ProgressStated.ProtoReflect.Descriptor instead.
 func (*ProgressStated) Descriptor() ([]byte, []int) {
-	return file_hod_v1_event_proto_rawDescGZIP(), []int{33}
+	return file_hod_v1_event_proto_rawDescGZIP(), []int{34}
 }
 
 func (x *ProgressStated) GetCoat() *CoatRef {
@@ -3193,7 +3257,7 @@ type MethodChanged struct {
 
 func (x *MethodChanged) Reset() {
 	*x = MethodChanged{}
-	mi := &file_hod_v1_event_proto_msgTypes[34]
+	mi := &file_hod_v1_event_proto_msgTypes[35]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -3205,7 +3269,7 @@ func (x *MethodChanged) String() string {
 func (*MethodChanged) ProtoMessage() {}
 
 func (x *MethodChanged) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_event_proto_msgTypes[34]
+	mi := &file_hod_v1_event_proto_msgTypes[35]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -3218,7 +3282,7 @@ func (x *MethodChanged) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use MethodChanged.ProtoReflect.Descriptor instead.
 func (*MethodChanged) Descriptor() ([]byte, []int) {
-	return file_hod_v1_event_proto_rawDescGZIP(), []int{34}
+	return file_hod_v1_event_proto_rawDescGZIP(), []int{35}
 }
 
 func (x *MethodChanged) GetWhat() string {
@@ -3247,7 +3311,7 @@ type BatchDiscarded struct {
 
 func (x *BatchDiscarded) Reset() {
 	*x = BatchDiscarded{}
-	mi := &file_hod_v1_event_proto_msgTypes[35]
+	mi := &file_hod_v1_event_proto_msgTypes[36]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -3259,7 +3323,7 @@ func (x *BatchDiscarded) String() string {
 func (*BatchDiscarded) ProtoMessage() {}
 
 func (x *BatchDiscarded) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_event_proto_msgTypes[35]
+	mi := &file_hod_v1_event_proto_msgTypes[36]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -3272,7 +3336,7 @@ func (x *BatchDiscarded) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use BatchDiscarded.ProtoReflect.Descriptor instead.
 func (*BatchDiscarded) Descriptor() ([]byte, []int) {
-	return file_hod_v1_event_proto_rawDescGZIP(), []int{35}
+	return file_hod_v1_event_proto_rawDescGZIP(), []int{36}
 }
 
 func (x *BatchDiscarded) GetBatch() *BatchRef {
@@ -3325,7 +3389,7 @@ type JointTreated struct {
 
 func (x *JointTreated) Reset() {
 	*x = JointTreated{}
-	mi := &file_hod_v1_event_proto_msgTypes[36]
+	mi := &file_hod_v1_event_proto_msgTypes[37]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -3337,7 +3401,7 @@ func (x *JointTreated) String() string {
 func (*JointTreated) ProtoMessage() {}
 
 func (x *JointTreated) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_event_proto_msgTypes[36]
+	mi := &file_hod_v1_event_proto_msgTypes[37]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -3350,7 +3414,7 @@ func (x *JointTreated) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use JointTreated.ProtoReflect.Descriptor instead.
 func (*JointTreated) Descriptor() ([]byte, []int) {
-	return file_hod_v1_event_proto_rawDescGZIP(), []int{36}
+	return file_hod_v1_event_proto_rawDescGZIP(), []int{37}
 }
 
 func (x *JointTreated) GetCoat() *CoatRef {
@@ -3391,7 +3455,7 @@ type SurfaceTended struct {
 
 func (x *SurfaceTended) Reset() {
 	*x = SurfaceTended{}
-	mi := &file_hod_v1_event_proto_msgTypes[37]
+	mi := &file_hod_v1_event_proto_msgTypes[38]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -3403,7 +3467,7 @@ func (x *SurfaceTended) String() string {
 func (*SurfaceTended) ProtoMessage() {}
 
 func (x *SurfaceTended) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_event_proto_msgTypes[37]
+	mi := &file_hod_v1_event_proto_msgTypes[38]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -3416,7 +3480,7 @@ func (x *SurfaceTended) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use SurfaceTended.ProtoReflect.Descriptor instead.
 func (*SurfaceTended) Descriptor() ([]byte, []int) {
-	return file_hod_v1_event_proto_rawDescGZIP(), []int{37}
+	return file_hod_v1_event_proto_rawDescGZIP(), []int{38}
 }
 
 func (x *SurfaceTended) GetZone() string {
@@ -3472,7 +3536,7 @@ type WeatherSample struct {
 
 func (x *WeatherSample) Reset() {
 	*x = WeatherSample{}
-	mi := &file_hod_v1_event_proto_msgTypes[38]
+	mi := &file_hod_v1_event_proto_msgTypes[39]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -3484,7 +3548,7 @@ func (x *WeatherSample) String() string {
 func (*WeatherSample) ProtoMessage() {}
 
 func (x *WeatherSample) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_event_proto_msgTypes[38]
+	mi := &file_hod_v1_event_proto_msgTypes[39]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -3497,7 +3561,7 @@ func (x *WeatherSample) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use WeatherSample.ProtoReflect.Descriptor instead.
 func (*WeatherSample) Descriptor() ([]byte, []int) {
-	return file_hod_v1_event_proto_rawDescGZIP(), []int{38}
+	return file_hod_v1_event_proto_rawDescGZIP(), []int{39}
 }
 
 func (x *WeatherSample) GetAt() *timestamppb.Timestamp {
@@ -3573,7 +3637,7 @@ type WeatherObserved struct {
 
 func (x *WeatherObserved) Reset() {
 	*x = WeatherObserved{}
-	mi := &file_hod_v1_event_proto_msgTypes[39]
+	mi := &file_hod_v1_event_proto_msgTypes[40]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -3585,7 +3649,7 @@ func (x *WeatherObserved) String() string {
 func (*WeatherObserved) ProtoMessage() {}
 
 func (x *WeatherObserved) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_event_proto_msgTypes[39]
+	mi := &file_hod_v1_event_proto_msgTypes[40]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -3598,7 +3662,7 @@ func (x *WeatherObserved) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use WeatherObserved.ProtoReflect.Descriptor instead.
 func (*WeatherObserved) Descriptor() ([]byte, []int) {
-	return file_hod_v1_event_proto_rawDescGZIP(), []int{39}
+	return file_hod_v1_event_proto_rawDescGZIP(), []int{40}
 }
 
 func (x *WeatherObserved) GetStation() string {
@@ -3646,7 +3710,7 @@ type WeatherForecast struct {
 
 func (x *WeatherForecast) Reset() {
 	*x = WeatherForecast{}
-	mi := &file_hod_v1_event_proto_msgTypes[40]
+	mi := &file_hod_v1_event_proto_msgTypes[41]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -3658,7 +3722,7 @@ func (x *WeatherForecast) String() string {
 func (*WeatherForecast) ProtoMessage() {}
 
 func (x *WeatherForecast) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_event_proto_msgTypes[40]
+	mi := &file_hod_v1_event_proto_msgTypes[41]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -3671,7 +3735,7 @@ func (x *WeatherForecast) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use WeatherForecast.ProtoReflect.Descriptor instead.
 func (*WeatherForecast) Descriptor() ([]byte, []int) {
-	return file_hod_v1_event_proto_rawDescGZIP(), []int{40}
+	return file_hod_v1_event_proto_rawDescGZIP(), []int{41}
 }
 
 func (x *WeatherForecast) GetSource() string {
@@ -3715,7 +3779,7 @@ type CureSample struct {
 
 func (x *CureSample) Reset() {
 	*x = CureSample{}
-	mi := &file_hod_v1_event_proto_msgTypes[41]
+	mi := &file_hod_v1_event_proto_msgTypes[42]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -3727,7 +3791,7 @@ func (x *CureSample) String() string {
 func (*CureSample) ProtoMessage() {}
 
 func (x *CureSample) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_event_proto_msgTypes[41]
+	mi := &file_hod_v1_event_proto_msgTypes[42]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -3740,7 +3804,7 @@ func (x *CureSample) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use CureSample.ProtoReflect.Descriptor instead.
 func (*CureSample) Descriptor() ([]byte, []int) {
-	return file_hod_v1_event_proto_rawDescGZIP(), []int{41}
+	return file_hod_v1_event_proto_rawDescGZIP(), []int{42}
 }
 
 func (x *CureSample) GetAt() *timestamppb.Timestamp {
@@ -3776,7 +3840,7 @@ type CureReadings struct {
 
 func (x *CureReadings) Reset() {
 	*x = CureReadings{}
-	mi := &file_hod_v1_event_proto_msgTypes[42]
+	mi := &file_hod_v1_event_proto_msgTypes[43]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -3788,7 +3852,7 @@ func (x *CureReadings) String() string {
 func (*CureReadings) ProtoMessage() {}
 
 func (x *CureReadings) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_event_proto_msgTypes[42]
+	mi := &file_hod_v1_event_proto_msgTypes[43]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -3801,7 +3865,7 @@ func (x *CureReadings) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use CureReadings.ProtoReflect.Descriptor instead.
 func (*CureReadings) Descriptor() ([]byte, []int) {
-	return file_hod_v1_event_proto_rawDescGZIP(), []int{42}
+	return file_hod_v1_event_proto_rawDescGZIP(), []int{43}
 }
 
 func (x *CureReadings) GetProbe() string {
@@ -3854,7 +3918,7 @@ type StockReceived struct {
 
 func (x *StockReceived) Reset() {
 	*x = StockReceived{}
-	mi := &file_hod_v1_event_proto_msgTypes[43]
+	mi := &file_hod_v1_event_proto_msgTypes[44]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -3866,7 +3930,7 @@ func (x *StockReceived) String() string {
 func (*StockReceived) ProtoMessage() {}
 
 func (x *StockReceived) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_event_proto_msgTypes[43]
+	mi := &file_hod_v1_event_proto_msgTypes[44]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -3879,7 +3943,7 @@ func (x *StockReceived) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use StockReceived.ProtoReflect.Descriptor instead.
 func (*StockReceived) Descriptor() ([]byte, []int) {
-	return file_hod_v1_event_proto_rawDescGZIP(), []int{43}
+	return file_hod_v1_event_proto_rawDescGZIP(), []int{44}
 }
 
 func (x *StockReceived) GetMaterial() string {
@@ -3916,7 +3980,7 @@ type StockCounted struct {
 
 func (x *StockCounted) Reset() {
 	*x = StockCounted{}
-	mi := &file_hod_v1_event_proto_msgTypes[44]
+	mi := &file_hod_v1_event_proto_msgTypes[45]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -3928,7 +3992,7 @@ func (x *StockCounted) String() string {
 func (*StockCounted) ProtoMessage() {}
 
 func (x *StockCounted) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_event_proto_msgTypes[44]
+	mi := &file_hod_v1_event_proto_msgTypes[45]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -3941,7 +4005,7 @@ func (x *StockCounted) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use StockCounted.ProtoReflect.Descriptor instead.
 func (*StockCounted) Descriptor() ([]byte, []int) {
-	return file_hod_v1_event_proto_rawDescGZIP(), []int{44}
+	return file_hod_v1_event_proto_rawDescGZIP(), []int{45}
 }
 
 func (x *StockCounted) GetMaterial() string {
@@ -3975,7 +4039,7 @@ type StockSpoiled struct {
 
 func (x *StockSpoiled) Reset() {
 	*x = StockSpoiled{}
-	mi := &file_hod_v1_event_proto_msgTypes[45]
+	mi := &file_hod_v1_event_proto_msgTypes[46]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -3987,7 +4051,7 @@ func (x *StockSpoiled) String() string {
 func (*StockSpoiled) ProtoMessage() {}
 
 func (x *StockSpoiled) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_event_proto_msgTypes[45]
+	mi := &file_hod_v1_event_proto_msgTypes[46]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -4000,7 +4064,7 @@ func (x *StockSpoiled) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use StockSpoiled.ProtoReflect.Descriptor instead.
 func (*StockSpoiled) Descriptor() ([]byte, []int) {
-	return file_hod_v1_event_proto_rawDescGZIP(), []int{45}
+	return file_hod_v1_event_proto_rawDescGZIP(), []int{46}
 }
 
 func (x *StockSpoiled) GetMaterial() string {
@@ -4058,7 +4122,7 @@ type SpecimensBroken struct {
 
 func (x *SpecimensBroken) Reset() {
 	*x = SpecimensBroken{}
-	mi := &file_hod_v1_event_proto_msgTypes[46]
+	mi := &file_hod_v1_event_proto_msgTypes[47]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -4070,7 +4134,7 @@ func (x *SpecimensBroken) String() string {
 func (*SpecimensBroken) ProtoMessage() {}
 
 func (x *SpecimensBroken) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_event_proto_msgTypes[46]
+	mi := &file_hod_v1_event_proto_msgTypes[47]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -4083,7 +4147,7 @@ func (x *SpecimensBroken) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use SpecimensBroken.ProtoReflect.Descriptor instead.
 func (*SpecimensBroken) Descriptor() ([]byte, []int) {
-	return file_hod_v1_event_proto_rawDescGZIP(), []int{46}
+	return file_hod_v1_event_proto_rawDescGZIP(), []int{47}
 }
 
 func (x *SpecimensBroken) GetMix() string {
@@ -4162,7 +4226,7 @@ type Noted struct {
 
 func (x *Noted) Reset() {
 	*x = Noted{}
-	mi := &file_hod_v1_event_proto_msgTypes[47]
+	mi := &file_hod_v1_event_proto_msgTypes[48]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -4174,7 +4238,7 @@ func (x *Noted) String() string {
 func (*Noted) ProtoMessage() {}
 
 func (x *Noted) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_event_proto_msgTypes[47]
+	mi := &file_hod_v1_event_proto_msgTypes[48]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -4187,7 +4251,7 @@ func (x *Noted) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use Noted.ProtoReflect.Descriptor instead.
 func (*Noted) Descriptor() ([]byte, []int) {
-	return file_hod_v1_event_proto_rawDescGZIP(), []int{47}
+	return file_hod_v1_event_proto_rawDescGZIP(), []int{48}
 }
 
 func (x *Noted) GetText() string {
@@ -4215,7 +4279,7 @@ type ShiftStarted struct {
 
 func (x *ShiftStarted) Reset() {
 	*x = ShiftStarted{}
-	mi := &file_hod_v1_event_proto_msgTypes[48]
+	mi := &file_hod_v1_event_proto_msgTypes[49]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -4227,7 +4291,7 @@ func (x *ShiftStarted) String() string {
 func (*ShiftStarted) ProtoMessage() {}
 
 func (x *ShiftStarted) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_event_proto_msgTypes[48]
+	mi := &file_hod_v1_event_proto_msgTypes[49]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -4240,7 +4304,7 @@ func (x *ShiftStarted) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use ShiftStarted.ProtoReflect.Descriptor instead.
 func (*ShiftStarted) Descriptor() ([]byte, []int) {
-	return file_hod_v1_event_proto_rawDescGZIP(), []int{48}
+	return file_hod_v1_event_proto_rawDescGZIP(), []int{49}
 }
 
 func (x *ShiftStarted) GetPeople() uint32 {
@@ -4261,7 +4325,7 @@ type ShiftEnded struct {
 
 func (x *ShiftEnded) Reset() {
 	*x = ShiftEnded{}
-	mi := &file_hod_v1_event_proto_msgTypes[49]
+	mi := &file_hod_v1_event_proto_msgTypes[50]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -4273,7 +4337,7 @@ func (x *ShiftEnded) String() string {
 func (*ShiftEnded) ProtoMessage() {}
 
 func (x *ShiftEnded) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_event_proto_msgTypes[49]
+	mi := &file_hod_v1_event_proto_msgTypes[50]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -4286,7 +4350,7 @@ func (x *ShiftEnded) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use ShiftEnded.ProtoReflect.Descriptor instead.
 func (*ShiftEnded) Descriptor() ([]byte, []int) {
-	return file_hod_v1_event_proto_rawDescGZIP(), []int{49}
+	return file_hod_v1_event_proto_rawDescGZIP(), []int{50}
 }
 
 func (x *ShiftEnded) GetLeft() string {
@@ -4311,7 +4375,7 @@ type FlagAnswered struct {
 
 func (x *FlagAnswered) Reset() {
 	*x = FlagAnswered{}
-	mi := &file_hod_v1_event_proto_msgTypes[50]
+	mi := &file_hod_v1_event_proto_msgTypes[51]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -4323,7 +4387,7 @@ func (x *FlagAnswered) String() string {
 func (*FlagAnswered) ProtoMessage() {}
 
 func (x *FlagAnswered) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_event_proto_msgTypes[50]
+	mi := &file_hod_v1_event_proto_msgTypes[51]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -4336,7 +4400,7 @@ func (x *FlagAnswered) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use FlagAnswered.ProtoReflect.Descriptor instead.
 func (*FlagAnswered) Descriptor() ([]byte, []int) {
-	return file_hod_v1_event_proto_rawDescGZIP(), []int{50}
+	return file_hod_v1_event_proto_rawDescGZIP(), []int{51}
 }
 
 func (x *FlagAnswered) GetFlag() string {
@@ -4379,7 +4443,7 @@ type DeviceEnrolled struct {
 
 func (x *DeviceEnrolled) Reset() {
 	*x = DeviceEnrolled{}
-	mi := &file_hod_v1_event_proto_msgTypes[51]
+	mi := &file_hod_v1_event_proto_msgTypes[52]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -4391,7 +4455,7 @@ func (x *DeviceEnrolled) String() string {
 func (*DeviceEnrolled) ProtoMessage() {}
 
 func (x *DeviceEnrolled) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_event_proto_msgTypes[51]
+	mi := &file_hod_v1_event_proto_msgTypes[52]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -4404,7 +4468,7 @@ func (x *DeviceEnrolled) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use DeviceEnrolled.ProtoReflect.Descriptor instead.
 func (*DeviceEnrolled) Descriptor() ([]byte, []int) {
-	return file_hod_v1_event_proto_rawDescGZIP(), []int{51}
+	return file_hod_v1_event_proto_rawDescGZIP(), []int{52}
 }
 
 func (x *DeviceEnrolled) GetDevice() string {
@@ -4457,7 +4521,7 @@ type DeviceRevoked struct {
 
 func (x *DeviceRevoked) Reset() {
 	*x = DeviceRevoked{}
-	mi := &file_hod_v1_event_proto_msgTypes[52]
+	mi := &file_hod_v1_event_proto_msgTypes[53]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -4469,7 +4533,7 @@ func (x *DeviceRevoked) String() string {
 func (*DeviceRevoked) ProtoMessage() {}
 
 func (x *DeviceRevoked) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_event_proto_msgTypes[52]
+	mi := &file_hod_v1_event_proto_msgTypes[53]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -4482,7 +4546,7 @@ func (x *DeviceRevoked) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use DeviceRevoked.ProtoReflect.Descriptor instead.
 func (*DeviceRevoked) Descriptor() ([]byte, []int) {
-	return file_hod_v1_event_proto_rawDescGZIP(), []int{52}
+	return file_hod_v1_event_proto_rawDescGZIP(), []int{53}
 }
 
 func (x *DeviceRevoked) GetDevice() string {
@@ -4523,7 +4587,7 @@ type Amended struct {
 
 func (x *Amended) Reset() {
 	*x = Amended{}
-	mi := &file_hod_v1_event_proto_msgTypes[53]
+	mi := &file_hod_v1_event_proto_msgTypes[54]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -4535,7 +4599,7 @@ func (x *Amended) String() string {
 func (*Amended) ProtoMessage() {}
 
 func (x *Amended) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_event_proto_msgTypes[53]
+	mi := &file_hod_v1_event_proto_msgTypes[54]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -4548,7 +4612,7 @@ func (x *Amended) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use Amended.ProtoReflect.Descriptor instead.
 func (*Amended) Descriptor() ([]byte, []int) {
-	return file_hod_v1_event_proto_rawDescGZIP(), []int{53}
+	return file_hod_v1_event_proto_rawDescGZIP(), []int{54}
 }
 
 func (x *Amended) GetTarget() []byte {
@@ -4592,7 +4656,7 @@ type Voided struct {
 
 func (x *Voided) Reset() {
 	*x = Voided{}
-	mi := &file_hod_v1_event_proto_msgTypes[54]
+	mi := &file_hod_v1_event_proto_msgTypes[55]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -4604,7 +4668,7 @@ func (x *Voided) String() string {
 func (*Voided) ProtoMessage() {}
 
 func (x *Voided) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_event_proto_msgTypes[54]
+	mi := &file_hod_v1_event_proto_msgTypes[55]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -4617,7 +4681,7 @@ func (x *Voided) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use Voided.ProtoReflect.Descriptor instead.
 func (*Voided) Descriptor() ([]byte, []int) {
-	return file_hod_v1_event_proto_rawDescGZIP(), []int{54}
+	return file_hod_v1_event_proto_rawDescGZIP(), []int{55}
 }
 
 func (x *Voided) GetTarget() []byte {
@@ -4649,7 +4713,7 @@ type Settled struct {
 
 func (x *Settled) Reset() {
 	*x = Settled{}
-	mi := &file_hod_v1_event_proto_msgTypes[55]
+	mi := &file_hod_v1_event_proto_msgTypes[56]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -4661,7 +4725,7 @@ func (x *Settled) String() string {
 func (*Settled) ProtoMessage() {}
 
 func (x *Settled) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_event_proto_msgTypes[55]
+	mi := &file_hod_v1_event_proto_msgTypes[56]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -4674,7 +4738,7 @@ func (x *Settled) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use Settled.ProtoReflect.Descriptor instead.
 func (*Settled) Descriptor() ([]byte, []int) {
-	return file_hod_v1_event_proto_rawDescGZIP(), []int{55}
+	return file_hod_v1_event_proto_rawDescGZIP(), []int{56}
 }
 
 func (x *Settled) GetHolds() []byte {
@@ -4744,7 +4808,7 @@ type Body struct {
 
 func (x *Body) Reset() {
 	*x = Body{}
-	mi := &file_hod_v1_event_proto_msgTypes[56]
+	mi := &file_hod_v1_event_proto_msgTypes[57]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -4756,7 +4820,7 @@ func (x *Body) String() string {
 func (*Body) ProtoMessage() {}
 
 func (x *Body) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_event_proto_msgTypes[56]
+	mi := &file_hod_v1_event_proto_msgTypes[57]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -4769,7 +4833,7 @@ func (x *Body) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use Body.ProtoReflect.Descriptor instead.
 func (*Body) Descriptor() ([]byte, []int) {
-	return file_hod_v1_event_proto_rawDescGZIP(), []int{56}
+	return file_hod_v1_event_proto_rawDescGZIP(), []int{57}
 }
 
 func (x *Body) GetKind() isBody_Kind {
@@ -5328,7 +5392,7 @@ type Event struct {
 
 func (x *Event) Reset() {
 	*x = Event{}
-	mi := &file_hod_v1_event_proto_msgTypes[57]
+	mi := &file_hod_v1_event_proto_msgTypes[58]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -5340,7 +5404,7 @@ func (x *Event) String() string {
 func (*Event) ProtoMessage() {}
 
 func (x *Event) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_event_proto_msgTypes[57]
+	mi := &file_hod_v1_event_proto_msgTypes[58]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -5353,7 +5417,7 @@ func (x *Event) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use Event.ProtoReflect.Descriptor instead.
 func (*Event) Descriptor() ([]byte, []int) {
-	return file_hod_v1_event_proto_rawDescGZIP(), []int{57}
+	return file_hod_v1_event_proto_rawDescGZIP(), []int{58}
 }
 
 func (x *Event) GetDevice() string {
@@ -5505,14 +5569,18 @@ const file_hod_v1_event_proto_rawDesc = "" +
 	"\rWorkException\x12\x12\n" +
 	"\x04date\x18\x01 \x01(\tR\x04date\x12\x19\n" +
 	"\bfrom_min\x18\x02 \x01(\rR\afromMin\x12\x15\n" +
-	"\x06to_min\x18\x03 \x01(\rR\x05toMin\"\xb1\x01\n" +
+	"\x06to_min\x18\x03 \x01(\rR\x05toMin\"\xd2\x01\n" +
 	"\vZonePlanned\x12\x12\n" +
 	"\x04zone\x18\x01 \x01(\tR\x04zone\x12 \n" +
 	"\x04area\x18\x02 \x01(\v2\f.hod.v1.AreaR\x04area\x12\x14\n" +
 	"\x05shape\x18\x03 \x01(\tR\x05shape\x12\x14\n" +
 	"\x05order\x18\x04 \x01(\rR\x05order\x12$\n" +
-	"\x04form\x18\x05 \x01(\v2\x10.hod.v1.ZoneFormR\x04form\x12\x1a\n" +
-	"\breplaces\x18\x0f \x03(\fR\breplaces\"\xbd\x01\n" +
+	"\x04form\x18\x05 \x01(\v2\x10.hod.v1.ZoneFormR\x04form\x12\x1f\n" +
+	"\x02at\x18\x06 \x01(\v2\x0f.hod.v1.MapCellR\x02at\x12\x1a\n" +
+	"\breplaces\x18\x0f \x03(\fR\breplaces\"3\n" +
+	"\aMapCell\x12\x10\n" +
+	"\x03row\x18\x01 \x01(\rR\x03row\x12\x16\n" +
+	"\x06column\x18\x02 \x01(\rR\x06column\"\xbd\x01\n" +
 	"\bZoneForm\x12&\n" +
 	"\x05sides\x18\x01 \x03(\v2\x10.hod.v1.ZoneSideR\x05sides\x12,\n" +
 	"\aoutline\x18\x02 \x03(\v2\x12.hod.v1.PlanePointR\aoutline\x12/\n" +
@@ -5890,7 +5958,7 @@ func file_hod_v1_event_proto_rawDescGZIP() []byte {
 }
 
 var file_hod_v1_event_proto_enumTypes = make([]protoimpl.EnumInfo, 8)
-var file_hod_v1_event_proto_msgTypes = make([]protoimpl.MessageInfo, 58)
+var file_hod_v1_event_proto_msgTypes = make([]protoimpl.MessageInfo, 59)
 var file_hod_v1_event_proto_goTypes = []any{
 	(UnitSystem)(0),               // 0: hod.v1.UnitSystem
 	(Face)(0),                     // 1: hod.v1.Face
@@ -5915,50 +5983,51 @@ var file_hod_v1_event_proto_goTypes = []any{
 	(*WorkDays)(nil),              // 20: hod.v1.WorkDays
 	(*WorkException)(nil),         // 21: hod.v1.WorkException
 	(*ZonePlanned)(nil),           // 22: hod.v1.ZonePlanned
-	(*ZoneForm)(nil),              // 23: hod.v1.ZoneForm
-	(*ZoneSide)(nil),              // 24: hod.v1.ZoneSide
-	(*PlanePoint)(nil),            // 25: hod.v1.PlanePoint
-	(*ZoneOpening)(nil),           // 26: hod.v1.ZoneOpening
-	(*ZoneSector)(nil),            // 27: hod.v1.ZoneSector
-	(*EdgePart)(nil),              // 28: hod.v1.EdgePart
-	(*EdgePlanned)(nil),           // 29: hod.v1.EdgePlanned
-	(*CoatPlanned)(nil),           // 30: hod.v1.CoatPlanned
-	(*Constituent)(nil),           // 31: hod.v1.Constituent
-	(*ChargeStep)(nil),            // 32: hod.v1.ChargeStep
-	(*MixPlanned)(nil),            // 33: hod.v1.MixPlanned
-	(*CrewPlanned)(nil),           // 34: hod.v1.CrewPlanned
-	(*MaterialPlanned)(nil),       // 35: hod.v1.MaterialPlanned
-	(*Charge)(nil),                // 36: hod.v1.Charge
-	(*BatchMixed)(nil),            // 37: hod.v1.BatchMixed
-	(*BatchTested)(nil),           // 38: hod.v1.BatchTested
-	(*Placement)(nil),             // 39: hod.v1.Placement
-	(*CoatFinished)(nil),          // 40: hod.v1.CoatFinished
-	(*ProgressStated)(nil),        // 41: hod.v1.ProgressStated
-	(*MethodChanged)(nil),         // 42: hod.v1.MethodChanged
-	(*BatchDiscarded)(nil),        // 43: hod.v1.BatchDiscarded
-	(*JointTreated)(nil),          // 44: hod.v1.JointTreated
-	(*SurfaceTended)(nil),         // 45: hod.v1.SurfaceTended
-	(*WeatherSample)(nil),         // 46: hod.v1.WeatherSample
-	(*WeatherObserved)(nil),       // 47: hod.v1.WeatherObserved
-	(*WeatherForecast)(nil),       // 48: hod.v1.WeatherForecast
-	(*CureSample)(nil),            // 49: hod.v1.CureSample
-	(*CureReadings)(nil),          // 50: hod.v1.CureReadings
-	(*StockReceived)(nil),         // 51: hod.v1.StockReceived
-	(*StockCounted)(nil),          // 52: hod.v1.StockCounted
-	(*StockSpoiled)(nil),          // 53: hod.v1.StockSpoiled
-	(*SpecimensBroken)(nil),       // 54: hod.v1.SpecimensBroken
-	(*Noted)(nil),                 // 55: hod.v1.Noted
-	(*ShiftStarted)(nil),          // 56: hod.v1.ShiftStarted
-	(*ShiftEnded)(nil),            // 57: hod.v1.ShiftEnded
-	(*FlagAnswered)(nil),          // 58: hod.v1.FlagAnswered
-	(*DeviceEnrolled)(nil),        // 59: hod.v1.DeviceEnrolled
-	(*DeviceRevoked)(nil),         // 60: hod.v1.DeviceRevoked
-	(*Amended)(nil),               // 61: hod.v1.Amended
-	(*Voided)(nil),                // 62: hod.v1.Voided
-	(*Settled)(nil),               // 63: hod.v1.Settled
-	(*Body)(nil),                  // 64: hod.v1.Body
-	(*Event)(nil),                 // 65: hod.v1.Event
-	(*timestamppb.Timestamp)(nil), // 66: google.protobuf.Timestamp
+	(*MapCell)(nil),               // 23: hod.v1.MapCell
+	(*ZoneForm)(nil),              // 24: hod.v1.ZoneForm
+	(*ZoneSide)(nil),              // 25: hod.v1.ZoneSide
+	(*PlanePoint)(nil),            // 26: hod.v1.PlanePoint
+	(*ZoneOpening)(nil),           // 27: hod.v1.ZoneOpening
+	(*ZoneSector)(nil),            // 28: hod.v1.ZoneSector
+	(*EdgePart)(nil),              // 29: hod.v1.EdgePart
+	(*EdgePlanned)(nil),           // 30: hod.v1.EdgePlanned
+	(*CoatPlanned)(nil),           // 31: hod.v1.CoatPlanned
+	(*Constituent)(nil),           // 32: hod.v1.Constituent
+	(*ChargeStep)(nil),            // 33: hod.v1.ChargeStep
+	(*MixPlanned)(nil),            // 34: hod.v1.MixPlanned
+	(*CrewPlanned)(nil),           // 35: hod.v1.CrewPlanned
+	(*MaterialPlanned)(nil),       // 36: hod.v1.MaterialPlanned
+	(*Charge)(nil),                // 37: hod.v1.Charge
+	(*BatchMixed)(nil),            // 38: hod.v1.BatchMixed
+	(*BatchTested)(nil),           // 39: hod.v1.BatchTested
+	(*Placement)(nil),             // 40: hod.v1.Placement
+	(*CoatFinished)(nil),          // 41: hod.v1.CoatFinished
+	(*ProgressStated)(nil),        // 42: hod.v1.ProgressStated
+	(*MethodChanged)(nil),         // 43: hod.v1.MethodChanged
+	(*BatchDiscarded)(nil),        // 44: hod.v1.BatchDiscarded
+	(*JointTreated)(nil),          // 45: hod.v1.JointTreated
+	(*SurfaceTended)(nil),         // 46: hod.v1.SurfaceTended
+	(*WeatherSample)(nil),         // 47: hod.v1.WeatherSample
+	(*WeatherObserved)(nil),       // 48: hod.v1.WeatherObserved
+	(*WeatherForecast)(nil),       // 49: hod.v1.WeatherForecast
+	(*CureSample)(nil),            // 50: hod.v1.CureSample
+	(*CureReadings)(nil),          // 51: hod.v1.CureReadings
+	(*StockReceived)(nil),         // 52: hod.v1.StockReceived
+	(*StockCounted)(nil),          // 53: hod.v1.StockCounted
+	(*StockSpoiled)(nil),          // 54: hod.v1.StockSpoiled
+	(*SpecimensBroken)(nil),       // 55: hod.v1.SpecimensBroken
+	(*Noted)(nil),                 // 56: hod.v1.Noted
+	(*ShiftStarted)(nil),          // 57: hod.v1.ShiftStarted
+	(*ShiftEnded)(nil),            // 58: hod.v1.ShiftEnded
+	(*FlagAnswered)(nil),          // 59: hod.v1.FlagAnswered
+	(*DeviceEnrolled)(nil),        // 60: hod.v1.DeviceEnrolled
+	(*DeviceRevoked)(nil),         // 61: hod.v1.DeviceRevoked
+	(*Amended)(nil),               // 62: hod.v1.Amended
+	(*Voided)(nil),                // 63: hod.v1.Voided
+	(*Settled)(nil),               // 64: hod.v1.Settled
+	(*Body)(nil),                  // 65: hod.v1.Body
+	(*Event)(nil),                 // 66: hod.v1.Event
+	(*timestamppb.Timestamp)(nil), // 67: google.protobuf.Timestamp
 }
 var file_hod_v1_event_proto_depIdxs = []int32{
 	8,   // 0: hod.v1.Amount.mass:type_name -> hod.v1.Mass
@@ -5971,136 +6040,137 @@ var file_hod_v1_event_proto_depIdxs = []int32{
 	20,  // 7: hod.v1.SitePlanned.week:type_name -> hod.v1.WorkDays
 	21,  // 8: hod.v1.SitePlanned.except:type_name -> hod.v1.WorkException
 	11,  // 9: hod.v1.ZonePlanned.area:type_name -> hod.v1.Area
-	23,  // 10: hod.v1.ZonePlanned.form:type_name -> hod.v1.ZoneForm
-	24,  // 11: hod.v1.ZoneForm.sides:type_name -> hod.v1.ZoneSide
-	25,  // 12: hod.v1.ZoneForm.outline:type_name -> hod.v1.PlanePoint
-	26,  // 13: hod.v1.ZoneForm.openings:type_name -> hod.v1.ZoneOpening
-	27,  // 14: hod.v1.ZoneForm.sector:type_name -> hod.v1.ZoneSector
-	10,  // 15: hod.v1.ZoneSide.length:type_name -> hod.v1.Length
-	25,  // 16: hod.v1.ZoneOpening.corners:type_name -> hod.v1.PlanePoint
-	10,  // 17: hod.v1.ZoneSector.inner:type_name -> hod.v1.Length
-	10,  // 18: hod.v1.ZoneSector.outer:type_name -> hod.v1.Length
-	10,  // 19: hod.v1.EdgePart.from:type_name -> hod.v1.Length
-	10,  // 20: hod.v1.EdgePart.to:type_name -> hod.v1.Length
-	10,  // 21: hod.v1.EdgePlanned.length:type_name -> hod.v1.Length
-	28,  // 22: hod.v1.EdgePlanned.part_a:type_name -> hod.v1.EdgePart
-	28,  // 23: hod.v1.EdgePlanned.part_b:type_name -> hod.v1.EdgePart
-	6,   // 24: hod.v1.EdgePlanned.joint:type_name -> hod.v1.JointPermission
-	17,  // 25: hod.v1.CoatPlanned.coat:type_name -> hod.v1.CoatRef
-	10,  // 26: hod.v1.CoatPlanned.thickness:type_name -> hod.v1.Length
-	2,   // 27: hod.v1.Constituent.kind:type_name -> hod.v1.ConstituentKind
-	16,  // 28: hod.v1.Constituent.amount:type_name -> hod.v1.Amount
-	15,  // 29: hod.v1.Constituent.absorption:type_name -> hod.v1.Share
-	15,  // 30: hod.v1.Constituent.solids:type_name -> hod.v1.Share
-	14,  // 31: hod.v1.Constituent.bulk:type_name -> hod.v1.Density
-	8,   // 32: hod.v1.Constituent.bag:type_name -> hod.v1.Mass
-	15,  // 33: hod.v1.ChargeStep.share:type_name -> hod.v1.Share
-	31,  // 34: hod.v1.MixPlanned.constituents:type_name -> hod.v1.Constituent
-	15,  // 35: hod.v1.MixPlanned.air:type_name -> hod.v1.Share
-	9,   // 36: hod.v1.MixPlanned.design_yield:type_name -> hod.v1.Volume
-	14,  // 37: hod.v1.MixPlanned.unit_weight:type_name -> hod.v1.Density
-	15,  // 38: hod.v1.MixPlanned.unit_weight_tolerance:type_name -> hod.v1.Share
-	12,  // 39: hod.v1.MixPlanned.set_reference:type_name -> hod.v1.Temperature
-	32,  // 40: hod.v1.MixPlanned.steps:type_name -> hod.v1.ChargeStep
-	12,  // 41: hod.v1.MixPlanned.datum:type_name -> hod.v1.Temperature
-	14,  // 42: hod.v1.MaterialPlanned.bulk:type_name -> hod.v1.Density
-	8,   // 43: hod.v1.MaterialPlanned.bag:type_name -> hod.v1.Mass
-	16,  // 44: hod.v1.Charge.amount:type_name -> hod.v1.Amount
-	66,  // 45: hod.v1.Charge.at:type_name -> google.protobuf.Timestamp
-	18,  // 46: hod.v1.BatchMixed.batch:type_name -> hod.v1.BatchRef
-	36,  // 47: hod.v1.BatchMixed.charges:type_name -> hod.v1.Charge
-	15,  // 48: hod.v1.BatchMixed.sand_moisture:type_name -> hod.v1.Share
-	9,   // 49: hod.v1.BatchMixed.spray_per_s:type_name -> hod.v1.Volume
-	66,  // 50: hod.v1.BatchMixed.mixed_from:type_name -> google.protobuf.Timestamp
-	66,  // 51: hod.v1.BatchMixed.mixed_to:type_name -> google.protobuf.Timestamp
-	66,  // 52: hod.v1.BatchMixed.water_at:type_name -> google.protobuf.Timestamp
-	12,  // 53: hod.v1.BatchMixed.temperature:type_name -> hod.v1.Temperature
-	18,  // 54: hod.v1.BatchTested.batch:type_name -> hod.v1.BatchRef
-	8,   // 55: hod.v1.BatchTested.gross:type_name -> hod.v1.Mass
-	8,   // 56: hod.v1.BatchTested.tare:type_name -> hod.v1.Mass
-	9,   // 57: hod.v1.BatchTested.measure:type_name -> hod.v1.Volume
-	14,  // 58: hod.v1.BatchTested.unit_weight:type_name -> hod.v1.Density
-	12,  // 59: hod.v1.BatchTested.temperature:type_name -> hod.v1.Temperature
-	15,  // 60: hod.v1.BatchTested.flow:type_name -> hod.v1.Share
-	15,  // 61: hod.v1.BatchTested.air:type_name -> hod.v1.Share
-	18,  // 62: hod.v1.Placement.batch:type_name -> hod.v1.BatchRef
-	15,  // 63: hod.v1.Placement.share:type_name -> hod.v1.Share
-	9,   // 64: hod.v1.Placement.volume:type_name -> hod.v1.Volume
-	17,  // 65: hod.v1.Placement.coat:type_name -> hod.v1.CoatRef
-	66,  // 66: hod.v1.Placement.from:type_name -> google.protobuf.Timestamp
-	66,  // 67: hod.v1.Placement.to:type_name -> google.protobuf.Timestamp
-	10,  // 68: hod.v1.Placement.gauges:type_name -> hod.v1.Length
-	15,  // 69: hod.v1.Placement.complete:type_name -> hod.v1.Share
-	17,  // 70: hod.v1.CoatFinished.coat:type_name -> hod.v1.CoatRef
-	17,  // 71: hod.v1.ProgressStated.coat:type_name -> hod.v1.CoatRef
-	15,  // 72: hod.v1.ProgressStated.complete:type_name -> hod.v1.Share
-	18,  // 73: hod.v1.BatchDiscarded.batch:type_name -> hod.v1.BatchRef
-	15,  // 74: hod.v1.BatchDiscarded.share:type_name -> hod.v1.Share
-	9,   // 75: hod.v1.BatchDiscarded.volume:type_name -> hod.v1.Volume
-	17,  // 76: hod.v1.JointTreated.coat:type_name -> hod.v1.CoatRef
-	1,   // 77: hod.v1.SurfaceTended.face:type_name -> hod.v1.Face
-	5,   // 78: hod.v1.SurfaceTended.tending:type_name -> hod.v1.Tending
-	66,  // 79: hod.v1.WeatherSample.at:type_name -> google.protobuf.Timestamp
-	10,  // 80: hod.v1.WeatherObserved.wind_height:type_name -> hod.v1.Length
-	46,  // 81: hod.v1.WeatherObserved.samples:type_name -> hod.v1.WeatherSample
-	66,  // 82: hod.v1.WeatherForecast.issued_at:type_name -> google.protobuf.Timestamp
-	10,  // 83: hod.v1.WeatherForecast.wind_height:type_name -> hod.v1.Length
-	46,  // 84: hod.v1.WeatherForecast.samples:type_name -> hod.v1.WeatherSample
-	66,  // 85: hod.v1.CureSample.at:type_name -> google.protobuf.Timestamp
-	17,  // 86: hod.v1.CureReadings.coat:type_name -> hod.v1.CoatRef
-	10,  // 87: hod.v1.CureReadings.depth:type_name -> hod.v1.Length
-	49,  // 88: hod.v1.CureReadings.samples:type_name -> hod.v1.CureSample
-	16,  // 89: hod.v1.StockReceived.amount:type_name -> hod.v1.Amount
-	16,  // 90: hod.v1.StockCounted.amount:type_name -> hod.v1.Amount
-	16,  // 91: hod.v1.StockSpoiled.amount:type_name -> hod.v1.Amount
-	18,  // 92: hod.v1.SpecimensBroken.batch:type_name -> hod.v1.BatchRef
-	7,   // 93: hod.v1.SpecimensBroken.shape:type_name -> hod.v1.SpecimensBroken.Shape
-	10,  // 94: hod.v1.SpecimensBroken.size:type_name -> hod.v1.Length
-	10,  // 95: hod.v1.SpecimensBroken.height:type_name -> hod.v1.Length
-	3,   // 96: hod.v1.DeviceEnrolled.role:type_name -> hod.v1.Role
-	64,  // 97: hod.v1.Amended.body:type_name -> hod.v1.Body
-	66,  // 98: hod.v1.Amended.happened_at:type_name -> google.protobuf.Timestamp
-	19,  // 99: hod.v1.Body.site_planned:type_name -> hod.v1.SitePlanned
-	22,  // 100: hod.v1.Body.zone_planned:type_name -> hod.v1.ZonePlanned
-	29,  // 101: hod.v1.Body.edge_planned:type_name -> hod.v1.EdgePlanned
-	30,  // 102: hod.v1.Body.coat_planned:type_name -> hod.v1.CoatPlanned
-	33,  // 103: hod.v1.Body.mix_planned:type_name -> hod.v1.MixPlanned
-	34,  // 104: hod.v1.Body.crew_planned:type_name -> hod.v1.CrewPlanned
-	35,  // 105: hod.v1.Body.material_planned:type_name -> hod.v1.MaterialPlanned
-	37,  // 106: hod.v1.Body.batch_mixed:type_name -> hod.v1.BatchMixed
-	38,  // 107: hod.v1.Body.batch_tested:type_name -> hod.v1.BatchTested
-	39,  // 108: hod.v1.Body.placement:type_name -> hod.v1.Placement
-	43,  // 109: hod.v1.Body.batch_discarded:type_name -> hod.v1.BatchDiscarded
-	44,  // 110: hod.v1.Body.joint_treated:type_name -> hod.v1.JointTreated
-	45,  // 111: hod.v1.Body.surface_tended:type_name -> hod.v1.SurfaceTended
-	40,  // 112: hod.v1.Body.coat_finished:type_name -> hod.v1.CoatFinished
-	41,  // 113: hod.v1.Body.progress_stated:type_name -> hod.v1.ProgressStated
-	42,  // 114: hod.v1.Body.method_changed:type_name -> hod.v1.MethodChanged
-	47,  // 115: hod.v1.Body.weather_observed:type_name -> hod.v1.WeatherObserved
-	48,  // 116: hod.v1.Body.weather_forecast:type_name -> hod.v1.WeatherForecast
-	50,  // 117: hod.v1.Body.cure_readings:type_name -> hod.v1.CureReadings
-	51,  // 118: hod.v1.Body.stock_received:type_name -> hod.v1.StockReceived
-	52,  // 119: hod.v1.Body.stock_counted:type_name -> hod.v1.StockCounted
-	53,  // 120: hod.v1.Body.stock_spoiled:type_name -> hod.v1.StockSpoiled
-	54,  // 121: hod.v1.Body.specimens_broken:type_name -> hod.v1.SpecimensBroken
-	55,  // 122: hod.v1.Body.noted:type_name -> hod.v1.Noted
-	58,  // 123: hod.v1.Body.flag_answered:type_name -> hod.v1.FlagAnswered
-	56,  // 124: hod.v1.Body.shift_started:type_name -> hod.v1.ShiftStarted
-	57,  // 125: hod.v1.Body.shift_ended:type_name -> hod.v1.ShiftEnded
-	59,  // 126: hod.v1.Body.device_enrolled:type_name -> hod.v1.DeviceEnrolled
-	60,  // 127: hod.v1.Body.device_revoked:type_name -> hod.v1.DeviceRevoked
-	61,  // 128: hod.v1.Body.amended:type_name -> hod.v1.Amended
-	62,  // 129: hod.v1.Body.voided:type_name -> hod.v1.Voided
-	63,  // 130: hod.v1.Body.settled:type_name -> hod.v1.Settled
-	66,  // 131: hod.v1.Event.happened_at:type_name -> google.protobuf.Timestamp
-	66,  // 132: hod.v1.Event.logged_at:type_name -> google.protobuf.Timestamp
-	4,   // 133: hod.v1.Event.clock_basis:type_name -> hod.v1.ClockBasis
-	64,  // 134: hod.v1.Event.body:type_name -> hod.v1.Body
-	135, // [135:135] is the sub-list for method output_type
-	135, // [135:135] is the sub-list for method input_type
-	135, // [135:135] is the sub-list for extension type_name
-	135, // [135:135] is the sub-list for extension extendee
-	0,   // [0:135] is the sub-list for field type_name
+	24,  // 10: hod.v1.ZonePlanned.form:type_name -> hod.v1.ZoneForm
+	23,  // 11: hod.v1.ZonePlanned.at:type_name -> hod.v1.MapCell
+	25,  // 12: hod.v1.ZoneForm.sides:type_name -> hod.v1.ZoneSide
+	26,  // 13: hod.v1.ZoneForm.outline:type_name -> hod.v1.PlanePoint
+	27,  // 14: hod.v1.ZoneForm.openings:type_name -> hod.v1.ZoneOpening
+	28,  // 15: hod.v1.ZoneForm.sector:type_name -> hod.v1.ZoneSector
+	10,  // 16: hod.v1.ZoneSide.length:type_name -> hod.v1.Length
+	26,  // 17: hod.v1.ZoneOpening.corners:type_name -> hod.v1.PlanePoint
+	10,  // 18: hod.v1.ZoneSector.inner:type_name -> hod.v1.Length
+	10,  // 19: hod.v1.ZoneSector.outer:type_name -> hod.v1.Length
+	10,  // 20: hod.v1.EdgePart.from:type_name -> hod.v1.Length
+	10,  // 21: hod.v1.EdgePart.to:type_name -> hod.v1.Length
+	10,  // 22: hod.v1.EdgePlanned.length:type_name -> hod.v1.Length
+	29,  // 23: hod.v1.EdgePlanned.part_a:type_name -> hod.v1.EdgePart
+	29,  // 24: hod.v1.EdgePlanned.part_b:type_name -> hod.v1.EdgePart
+	6,   // 25: hod.v1.EdgePlanned.joint:type_name -> hod.v1.JointPermission
+	17,  // 26: hod.v1.CoatPlanned.coat:type_name -> hod.v1.CoatRef
+	10,  // 27: hod.v1.CoatPlanned.thickness:type_name -> hod.v1.Length
+	2,   // 28: hod.v1.Constituent.kind:type_name -> hod.v1.ConstituentKind
+	16,  // 29: hod.v1.Constituent.amount:type_name -> hod.v1.Amount
+	15,  // 30: hod.v1.Constituent.absorption:type_name -> hod.v1.Share
+	15,  // 31: hod.v1.Constituent.solids:type_name -> hod.v1.Share
+	14,  // 32: hod.v1.Constituent.bulk:type_name -> hod.v1.Density
+	8,   // 33: hod.v1.Constituent.bag:type_name -> hod.v1.Mass
+	15,  // 34: hod.v1.ChargeStep.share:type_name -> hod.v1.Share
+	32,  // 35: hod.v1.MixPlanned.constituents:type_name -> hod.v1.Constituent
+	15,  // 36: hod.v1.MixPlanned.air:type_name -> hod.v1.Share
+	9,   // 37: hod.v1.MixPlanned.design_yield:type_name -> hod.v1.Volume
+	14,  // 38: hod.v1.MixPlanned.unit_weight:type_name -> hod.v1.Density
+	15,  // 39: hod.v1.MixPlanned.unit_weight_tolerance:type_name -> hod.v1.Share
+	12,  // 40: hod.v1.MixPlanned.set_reference:type_name -> hod.v1.Temperature
+	33,  // 41: hod.v1.MixPlanned.steps:type_name -> hod.v1.ChargeStep
+	12,  // 42: hod.v1.MixPlanned.datum:type_name -> hod.v1.Temperature
+	14,  // 43: hod.v1.MaterialPlanned.bulk:type_name -> hod.v1.Density
+	8,   // 44: hod.v1.MaterialPlanned.bag:type_name -> hod.v1.Mass
+	16,  // 45: hod.v1.Charge.amount:type_name -> hod.v1.Amount
+	67,  // 46: hod.v1.Charge.at:type_name -> google.protobuf.Timestamp
+	18,  // 47: hod.v1.BatchMixed.batch:type_name -> hod.v1.BatchRef
+	37,  // 48: hod.v1.BatchMixed.charges:type_name -> hod.v1.Charge
+	15,  // 49: hod.v1.BatchMixed.sand_moisture:type_name -> hod.v1.Share
+	9,   // 50: hod.v1.BatchMixed.spray_per_s:type_name -> hod.v1.Volume
+	67,  // 51: hod.v1.BatchMixed.mixed_from:type_name -> google.protobuf.Timestamp
+	67,  // 52: hod.v1.BatchMixed.mixed_to:type_name -> google.protobuf.Timestamp
+	67,  // 53: hod.v1.BatchMixed.water_at:type_name -> google.protobuf.Timestamp
+	12,  // 54: hod.v1.BatchMixed.temperature:type_name -> hod.v1.Temperature
+	18,  // 55: hod.v1.BatchTested.batch:type_name -> hod.v1.BatchRef
+	8,   // 56: hod.v1.BatchTested.gross:type_name -> hod.v1.Mass
+	8,   // 57: hod.v1.BatchTested.tare:type_name -> hod.v1.Mass
+	9,   // 58: hod.v1.BatchTested.measure:type_name -> hod.v1.Volume
+	14,  // 59: hod.v1.BatchTested.unit_weight:type_name -> hod.v1.Density
+	12,  // 60: hod.v1.BatchTested.temperature:type_name -> hod.v1.Temperature
+	15,  // 61: hod.v1.BatchTested.flow:type_name -> hod.v1.Share
+	15,  // 62: hod.v1.BatchTested.air:type_name -> hod.v1.Share
+	18,  // 63: hod.v1.Placement.batch:type_name -> hod.v1.BatchRef
+	15,  // 64: hod.v1.Placement.share:type_name -> hod.v1.Share
+	9,   // 65: hod.v1.Placement.volume:type_name -> hod.v1.Volume
+	17,  // 66: hod.v1.Placement.coat:type_name -> hod.v1.CoatRef
+	67,  // 67: hod.v1.Placement.from:type_name -> google.protobuf.Timestamp
+	67,  // 68: hod.v1.Placement.to:type_name -> google.protobuf.Timestamp
+	10,  // 69: hod.v1.Placement.gauges:type_name -> hod.v1.Length
+	15,  // 70: hod.v1.Placement.complete:type_name -> hod.v1.Share
+	17,  // 71: hod.v1.CoatFinished.coat:type_name -> hod.v1.CoatRef
+	17,  // 72: hod.v1.ProgressStated.coat:type_name -> hod.v1.CoatRef
+	15,  // 73: hod.v1.ProgressStated.complete:type_name -> hod.v1.Share
+	18,  // 74: hod.v1.BatchDiscarded.batch:type_name -> hod.v1.BatchRef
+	15,  // 75: hod.v1.BatchDiscarded.share:type_name -> hod.v1.Share
+	9,   // 76: hod.v1.BatchDiscarded.volume:type_name -> hod.v1.Volume
+	17,  // 77: hod.v1.JointTreated.coat:type_name -> hod.v1.CoatRef
+	1,   // 78: hod.v1.SurfaceTended.face:type_name -> hod.v1.Face
+	5,   // 79: hod.v1.SurfaceTended.tending:type_name -> hod.v1.Tending
+	67,  // 80: hod.v1.WeatherSample.at:type_name -> google.protobuf.Timestamp
+	10,  // 81: hod.v1.WeatherObserved.wind_height:type_name -> hod.v1.Length
+	47,  // 82: hod.v1.WeatherObserved.samples:type_name -> hod.v1.WeatherSample
+	67,  // 83: hod.v1.WeatherForecast.issued_at:type_name -> google.protobuf.Timestamp
+	10,  // 84: hod.v1.WeatherForecast.wind_height:type_name -> hod.v1.Length
+	47,  // 85: hod.v1.WeatherForecast.samples:type_name -> hod.v1.WeatherSample
+	67,  // 86: hod.v1.CureSample.at:type_name -> google.protobuf.Timestamp
+	17,  // 87: hod.v1.CureReadings.coat:type_name -> hod.v1.CoatRef
+	10,  // 88: hod.v1.CureReadings.depth:type_name -> hod.v1.Length
+	50,  // 89: hod.v1.CureReadings.samples:type_name -> hod.v1.CureSample
+	16,  // 90: hod.v1.StockReceived.amount:type_name -> hod.v1.Amount
+	16,  // 91: hod.v1.StockCounted.amount:type_name -> hod.v1.Amount
+	16,  // 92: hod.v1.StockSpoiled.amount:type_name -> hod.v1.Amount
+	18,  // 93: hod.v1.SpecimensBroken.batch:type_name -> hod.v1.BatchRef
+	7,   // 94: hod.v1.SpecimensBroken.shape:type_name -> hod.v1.SpecimensBroken.Shape
+	10,  // 95: hod.v1.SpecimensBroken.size:type_name -> hod.v1.Length
+	10,  // 96: hod.v1.SpecimensBroken.height:type_name -> hod.v1.Length
+	3,   // 97: hod.v1.DeviceEnrolled.role:type_name -> hod.v1.Role
+	65,  // 98: hod.v1.Amended.body:type_name -> hod.v1.Body
+	67,  // 99: hod.v1.Amended.happened_at:type_name -> google.protobuf.Timestamp
+	19,  // 100: hod.v1.Body.site_planned:type_name -> hod.v1.SitePlanned
+	22,  // 101: hod.v1.Body.zone_planned:type_name -> hod.v1.ZonePlanned
+	30,  // 102: hod.v1.Body.edge_planned:type_name -> hod.v1.EdgePlanned
+	31,  // 103: hod.v1.Body.coat_planned:type_name -> hod.v1.CoatPlanned
+	34,  // 104: hod.v1.Body.mix_planned:type_name -> hod.v1.MixPlanned
+	35,  // 105: hod.v1.Body.crew_planned:type_name -> hod.v1.CrewPlanned
+	36,  // 106: hod.v1.Body.material_planned:type_name -> hod.v1.MaterialPlanned
+	38,  // 107: hod.v1.Body.batch_mixed:type_name -> hod.v1.BatchMixed
+	39,  // 108: hod.v1.Body.batch_tested:type_name -> hod.v1.BatchTested
+	40,  // 109: hod.v1.Body.placement:type_name -> hod.v1.Placement
+	44,  // 110: hod.v1.Body.batch_discarded:type_name -> hod.v1.BatchDiscarded
+	45,  // 111: hod.v1.Body.joint_treated:type_name -> hod.v1.JointTreated
+	46,  // 112: hod.v1.Body.surface_tended:type_name -> hod.v1.SurfaceTended
+	41,  // 113: hod.v1.Body.coat_finished:type_name -> hod.v1.CoatFinished
+	42,  // 114: hod.v1.Body.progress_stated:type_name -> hod.v1.ProgressStated
+	43,  // 115: hod.v1.Body.method_changed:type_name -> hod.v1.MethodChanged
+	48,  // 116: hod.v1.Body.weather_observed:type_name -> hod.v1.WeatherObserved
+	49,  // 117: hod.v1.Body.weather_forecast:type_name -> hod.v1.WeatherForecast
+	51,  // 118: hod.v1.Body.cure_readings:type_name -> hod.v1.CureReadings
+	52,  // 119: hod.v1.Body.stock_received:type_name -> hod.v1.StockReceived
+	53,  // 120: hod.v1.Body.stock_counted:type_name -> hod.v1.StockCounted
+	54,  // 121: hod.v1.Body.stock_spoiled:type_name -> hod.v1.StockSpoiled
+	55,  // 122: hod.v1.Body.specimens_broken:type_name -> hod.v1.SpecimensBroken
+	56,  // 123: hod.v1.Body.noted:type_name -> hod.v1.Noted
+	59,  // 124: hod.v1.Body.flag_answered:type_name -> hod.v1.FlagAnswered
+	57,  // 125: hod.v1.Body.shift_started:type_name -> hod.v1.ShiftStarted
+	58,  // 126: hod.v1.Body.shift_ended:type_name -> hod.v1.ShiftEnded
+	60,  // 127: hod.v1.Body.device_enrolled:type_name -> hod.v1.DeviceEnrolled
+	61,  // 128: hod.v1.Body.device_revoked:type_name -> hod.v1.DeviceRevoked
+	62,  // 129: hod.v1.Body.amended:type_name -> hod.v1.Amended
+	63,  // 130: hod.v1.Body.voided:type_name -> hod.v1.Voided
+	64,  // 131: hod.v1.Body.settled:type_name -> hod.v1.Settled
+	67,  // 132: hod.v1.Event.happened_at:type_name -> google.protobuf.Timestamp
+	67,  // 133: hod.v1.Event.logged_at:type_name -> google.protobuf.Timestamp
+	4,   // 134: hod.v1.Event.clock_basis:type_name -> hod.v1.ClockBasis
+	65,  // 135: hod.v1.Event.body:type_name -> hod.v1.Body
+	136, // [136:136] is the sub-list for method output_type
+	136, // [136:136] is the sub-list for method input_type
+	136, // [136:136] is the sub-list for extension type_name
+	136, // [136:136] is the sub-list for extension extendee
+	0,   // [0:136] is the sub-list for field type_name
 }
 
 func init() { file_hod_v1_event_proto_init() }
@@ -6112,8 +6182,8 @@ func file_hod_v1_event_proto_init() {
 		(*Amount_Mass)(nil),
 		(*Amount_Volume)(nil),
 	}
-	file_hod_v1_event_proto_msgTypes[38].OneofWrappers = []any{}
-	file_hod_v1_event_proto_msgTypes[56].OneofWrappers = []any{
+	file_hod_v1_event_proto_msgTypes[39].OneofWrappers = []any{}
+	file_hod_v1_event_proto_msgTypes[57].OneofWrappers = []any{
 		(*Body_SitePlanned)(nil),
 		(*Body_ZonePlanned)(nil),
 		(*Body_EdgePlanned)(nil),
@@ -6147,14 +6217,14 @@ func file_hod_v1_event_proto_init() {
 		(*Body_Voided)(nil),
 		(*Body_Settled)(nil),
 	}
-	file_hod_v1_event_proto_msgTypes[57].OneofWrappers = []any{}
+	file_hod_v1_event_proto_msgTypes[58].OneofWrappers = []any{}
 	type x struct{}
 	out := protoimpl.TypeBuilder{
 		File: protoimpl.DescBuilder{
 			GoPackagePath: reflect.TypeOf(x{}).PkgPath(),
 			RawDescriptor: unsafe.Slice(unsafe.StringData(file_hod_v1_event_proto_rawDesc), len(file_hod_v1_event_proto_rawDesc)),
 			NumEnums:      8,
-			NumMessages:   58,
+			NumMessages:   59,
 			NumExtensions: 0,
 			NumServices:   0,
 		},

@@ -3978,7 +3978,11 @@ type MaterialNeed struct {
 	// Of sand, of its dry mass, as last recorded; not set where nobody did, or it is none.
 	MoistureShare *float64 `protobuf:"fixed64,23,opt,name=moisture_share,json=moistureShare,proto3,oneof" json:"moisture_share,omitempty"`
 	// Of sand: weighed over designed.
-	DampFactor    *float64 `protobuf:"fixed64,24,opt,name=damp_factor,json=dampFactor,proto3,oneof" json:"damp_factor,omitempty"`
+	DampFactor *float64 `protobuf:"fixed64,24,opt,name=damp_factor,json=dampFactor,proto3,oneof" json:"damp_factor,omitempty"`
+	// One time in twenty by then.
+	RunsOutP05 *timestamppb.Timestamp `protobuf:"bytes,31,opt,name=runs_out_p05,json=runsOutP05,proto3" json:"runs_out_p05,omitempty"`
+	// Nineteen times in twenty by then.
+	RunsOutP95    *timestamppb.Timestamp `protobuf:"bytes,32,opt,name=runs_out_p95,json=runsOutP95,proto3" json:"runs_out_p95,omitempty"`
 	unknownFields protoimpl.UnknownFields
 	sizeCache     protoimpl.SizeCache
 }
@@ -4179,6 +4183,20 @@ func (x *MaterialNeed) GetDampFactor() float64 {
 		return *x.DampFactor
 	}
 	return 0
+}
+
+func (x *MaterialNeed) GetRunsOutP05() *timestamppb.Timestamp {
+	if x != nil {
+		return x.RunsOutP05
+	}
+	return nil
+}
+
+func (x *MaterialNeed) GetRunsOutP95() *timestamppb.Timestamp {
+	if x != nil {
+		return x.RunsOutP95
+	}
+	return nil
 }
 
 // Tomorrow is what the next working day takes at the present pace.
@@ -9254,7 +9272,8 @@ const file_hod_v1_query_proto_rawDesc = "" +
 	"\abatches\x18\x01 \x01(\x05R\abatches\x12\x1e\n" +
 	"\n" +
 	"cumulative\x18\x02 \x01(\x01R\n" +
-	"cumulative\"\x97\t\n" +
+	"cumulative\"\x93\n" +
+	"\n" +
 	"\fMaterialNeed\x12\x1a\n" +
 	"\bmaterial\x18\x01 \x01(\tR\bmaterial\x12 \n" +
 	"\fper_batch_kg\x18\x02 \x01(\x01R\n" +
@@ -9289,7 +9308,11 @@ const file_hod_v1_query_proto_rawDesc = "" +
 	"\rleft_p50_bags\x18\x16 \x01(\x01H\vR\vleftP50Bags\x88\x01\x01\x12*\n" +
 	"\x0emoisture_share\x18\x17 \x01(\x01H\fR\rmoistureShare\x88\x01\x01\x12$\n" +
 	"\vdamp_factor\x18\x18 \x01(\x01H\rR\n" +
-	"dampFactor\x88\x01\x01B\r\n" +
+	"dampFactor\x88\x01\x01\x12<\n" +
+	"\fruns_out_p05\x18\x1f \x01(\v2\x1a.google.protobuf.TimestampR\n" +
+	"runsOutP05\x12<\n" +
+	"\fruns_out_p95\x18  \x01(\v2\x1a.google.protobuf.TimestampR\n" +
+	"runsOutP95B\r\n" +
 	"\v_on_hand_kgB\v\n" +
 	"\t_short_kgB\x10\n" +
 	"\x0e_lasts_batchesB\x12\n" +
@@ -9917,133 +9940,135 @@ var file_hod_v1_query_proto_depIdxs = []int32{
 	83,  // 65: hod.v1.MaterialNeed.runs_out_p10:type_name -> google.protobuf.Timestamp
 	83,  // 66: hod.v1.MaterialNeed.runs_out_p50:type_name -> google.protobuf.Timestamp
 	83,  // 67: hod.v1.MaterialNeed.runs_out_p90:type_name -> google.protobuf.Timestamp
-	30,  // 68: hod.v1.Tomorrow.materials:type_name -> hod.v1.MaterialNeed
-	29,  // 69: hod.v1.Tomorrow.distribution:type_name -> hod.v1.Count
-	25,  // 70: hod.v1.Tomorrow.mixes:type_name -> hod.v1.MixCount
-	26,  // 71: hod.v1.Tomorrow.shares:type_name -> hod.v1.CrewCoat
-	83,  // 72: hod.v1.Day.as_of:type_name -> google.protobuf.Timestamp
-	34,  // 73: hod.v1.Day.crews:type_name -> hod.v1.CrewDay
-	35,  // 74: hod.v1.Day.zones:type_name -> hod.v1.CoatDay
-	36,  // 75: hod.v1.Day.tests:type_name -> hod.v1.Test
-	37,  // 76: hod.v1.Day.weather:type_name -> hod.v1.WeatherDay
-	12,  // 77: hod.v1.Day.flags:type_name -> hod.v1.Flag
-	9,   // 78: hod.v1.Day.joints:type_name -> hod.v1.Joint
-	19,  // 79: hod.v1.Day.stock:type_name -> hod.v1.Stock
-	4,   // 80: hod.v1.Day.left:type_name -> hod.v1.CoatLine
-	5,   // 81: hod.v1.Day.batches_left:type_name -> hod.v1.BatchesLeft
-	31,  // 82: hod.v1.Day.tomorrow:type_name -> hod.v1.Tomorrow
-	49,  // 83: hod.v1.Day.changes:type_name -> hod.v1.Entry
-	49,  // 84: hod.v1.Day.set_aside:type_name -> hod.v1.Entry
-	49,  // 85: hod.v1.Day.notes:type_name -> hod.v1.Entry
-	38,  // 86: hod.v1.Day.strength:type_name -> hod.v1.Strength
-	40,  // 87: hod.v1.Day.record:type_name -> hod.v1.DeviceEnd
-	33,  // 88: hod.v1.Day.breaks:type_name -> hod.v1.BreakLine
-	83,  // 89: hod.v1.Day.ended_at:type_name -> google.protobuf.Timestamp
-	49,  // 90: hod.v1.Day.late:type_name -> hod.v1.Entry
-	83,  // 91: hod.v1.BreakLine.at:type_name -> google.protobuf.Timestamp
-	83,  // 92: hod.v1.CrewDay.from:type_name -> google.protobuf.Timestamp
-	83,  // 93: hod.v1.CrewDay.to:type_name -> google.protobuf.Timestamp
-	83,  // 94: hod.v1.Test.at:type_name -> google.protobuf.Timestamp
-	83,  // 95: hod.v1.WeatherDay.evaporation_max_at:type_name -> google.protobuf.Timestamp
-	39,  // 96: hod.v1.Strength.borrowed:type_name -> hod.v1.Borrowed
-	83,  // 97: hod.v1.DeviceEnd.last_at:type_name -> google.protobuf.Timestamp
-	83,  // 98: hod.v1.Zone.as_of:type_name -> google.protobuf.Timestamp
-	42,  // 99: hod.v1.Zone.edges:type_name -> hod.v1.ZoneEdge
-	43,  // 100: hod.v1.Zone.coats:type_name -> hod.v1.ZoneCoat
-	9,   // 101: hod.v1.Zone.joints:type_name -> hod.v1.Joint
-	47,  // 102: hod.v1.Zone.tended:type_name -> hod.v1.TendedLine
-	4,   // 103: hod.v1.ZoneCoat.progress:type_name -> hod.v1.CoatLine
-	46,  // 104: hod.v1.ZoneCoat.placements:type_name -> hod.v1.PlacementLine
-	38,  // 105: hod.v1.ZoneCoat.strength:type_name -> hod.v1.Strength
-	44,  // 106: hod.v1.ZoneCoat.covered:type_name -> hod.v1.CoverLine
-	83,  // 107: hod.v1.CoverLine.since:type_name -> google.protobuf.Timestamp
-	83,  // 108: hod.v1.PlacementLine.from:type_name -> google.protobuf.Timestamp
-	83,  // 109: hod.v1.PlacementLine.to:type_name -> google.protobuf.Timestamp
-	45,  // 110: hod.v1.PlacementLine.strip:type_name -> hod.v1.StripLine
-	83,  // 111: hod.v1.TendedLine.at:type_name -> google.protobuf.Timestamp
-	83,  // 112: hod.v1.Log.as_of:type_name -> google.protobuf.Timestamp
-	49,  // 113: hod.v1.Log.entries:type_name -> hod.v1.Entry
-	83,  // 114: hod.v1.Entry.at:type_name -> google.protobuf.Timestamp
-	83,  // 115: hod.v1.Entry.logged_at:type_name -> google.protobuf.Timestamp
-	83,  // 116: hod.v1.BoardRequest.at:type_name -> google.protobuf.Timestamp
-	2,   // 117: hod.v1.BoardResponse.board:type_name -> hod.v1.Board
-	83,  // 118: hod.v1.ZoneRequest.at:type_name -> google.protobuf.Timestamp
-	41,  // 119: hod.v1.ZoneResponse.zone:type_name -> hod.v1.Zone
-	83,  // 120: hod.v1.JointsRequest.at:type_name -> google.protobuf.Timestamp
-	7,   // 121: hod.v1.JointsResponse.joints:type_name -> hod.v1.Joints
-	83,  // 122: hod.v1.ForecastRequest.at:type_name -> google.protobuf.Timestamp
-	22,  // 123: hod.v1.ForecastResponse.forecast:type_name -> hod.v1.Forecast
-	83,  // 124: hod.v1.StockRequest.at:type_name -> google.protobuf.Timestamp
-	19,  // 125: hod.v1.StockResponse.stock:type_name -> hod.v1.Stock
-	83,  // 126: hod.v1.WeatherRequest.at:type_name -> google.protobuf.Timestamp
-	16,  // 127: hod.v1.WeatherResponse.weather:type_name -> hod.v1.Conditions
-	83,  // 128: hod.v1.DayRequest.at:type_name -> google.protobuf.Timestamp
-	32,  // 129: hod.v1.DayResponse.day:type_name -> hod.v1.Day
-	83,  // 130: hod.v1.FlagsRequest.at:type_name -> google.protobuf.Timestamp
-	11,  // 131: hod.v1.FlagsResponse.flags:type_name -> hod.v1.Flags
-	83,  // 132: hod.v1.LogRequest.at:type_name -> google.protobuf.Timestamp
-	83,  // 133: hod.v1.LogRequest.since:type_name -> google.protobuf.Timestamp
-	48,  // 134: hod.v1.LogResponse.log:type_name -> hod.v1.Log
-	83,  // 135: hod.v1.WatchResponse.at:type_name -> google.protobuf.Timestamp
-	83,  // 136: hod.v1.Next.as_of:type_name -> google.protobuf.Timestamp
-	83,  // 137: hod.v1.Next.use_by:type_name -> google.protobuf.Timestamp
-	71,  // 138: hod.v1.Next.place:type_name -> hod.v1.NextPlace
-	71,  // 139: hod.v1.Next.then:type_name -> hod.v1.NextPlace
-	72,  // 140: hod.v1.Next.plan:type_name -> hod.v1.NextTake
-	73,  // 141: hod.v1.Next.turns_first:type_name -> hod.v1.NextEdge
-	71,  // 142: hod.v1.Next.instead:type_name -> hod.v1.NextPlace
-	74,  // 143: hod.v1.Next.risk:type_name -> hod.v1.NextRisk
-	74,  // 144: hod.v1.Next.risk_instead:type_name -> hod.v1.NextRisk
-	73,  // 145: hod.v1.Next.lost:type_name -> hod.v1.NextEdge
-	73,  // 146: hod.v1.Next.treat_first:type_name -> hod.v1.NextEdge
-	75,  // 147: hod.v1.Next.basis:type_name -> hod.v1.NextBasis
-	83,  // 148: hod.v1.NextTake.from:type_name -> google.protobuf.Timestamp
-	83,  // 149: hod.v1.NextTake.to:type_name -> google.protobuf.Timestamp
-	83,  // 150: hod.v1.NextEdge.turns_at:type_name -> google.protobuf.Timestamp
-	76,  // 151: hod.v1.NextBasis.sets:type_name -> hod.v1.NextSet
-	83,  // 152: hod.v1.NextBasis.read_at:type_name -> google.protobuf.Timestamp
-	83,  // 153: hod.v1.NextBasis.forecast_issued_at:type_name -> google.protobuf.Timestamp
-	77,  // 154: hod.v1.NextBasis.crews:type_name -> hod.v1.NextCrew
-	83,  // 155: hod.v1.NextBasis.joints_count_until:type_name -> google.protobuf.Timestamp
-	83,  // 156: hod.v1.NextCrew.free_at:type_name -> google.protobuf.Timestamp
-	83,  // 157: hod.v1.NextCrew.last_heard_at:type_name -> google.protobuf.Timestamp
-	83,  // 158: hod.v1.NextAll.as_of:type_name -> google.protobuf.Timestamp
-	70,  // 159: hod.v1.NextAll.crews:type_name -> hod.v1.Next
-	83,  // 160: hod.v1.NextRequest.at:type_name -> google.protobuf.Timestamp
-	70,  // 161: hod.v1.NextResponse.next:type_name -> hod.v1.Next
-	83,  // 162: hod.v1.NextAllRequest.at:type_name -> google.protobuf.Timestamp
-	78,  // 163: hod.v1.NextAllResponse.next_all:type_name -> hod.v1.NextAll
-	50,  // 164: hod.v1.QueryService.Board:input_type -> hod.v1.BoardRequest
-	52,  // 165: hod.v1.QueryService.Zone:input_type -> hod.v1.ZoneRequest
-	54,  // 166: hod.v1.QueryService.Joints:input_type -> hod.v1.JointsRequest
-	79,  // 167: hod.v1.QueryService.Next:input_type -> hod.v1.NextRequest
-	81,  // 168: hod.v1.QueryService.NextAll:input_type -> hod.v1.NextAllRequest
-	56,  // 169: hod.v1.QueryService.Forecast:input_type -> hod.v1.ForecastRequest
-	58,  // 170: hod.v1.QueryService.Stock:input_type -> hod.v1.StockRequest
-	60,  // 171: hod.v1.QueryService.Weather:input_type -> hod.v1.WeatherRequest
-	62,  // 172: hod.v1.QueryService.Day:input_type -> hod.v1.DayRequest
-	64,  // 173: hod.v1.QueryService.Flags:input_type -> hod.v1.FlagsRequest
-	66,  // 174: hod.v1.QueryService.Log:input_type -> hod.v1.LogRequest
-	68,  // 175: hod.v1.QueryService.Watch:input_type -> hod.v1.WatchRequest
-	0,   // 176: hod.v1.QueryService.Pages:input_type -> hod.v1.PagesRequest
-	51,  // 177: hod.v1.QueryService.Board:output_type -> hod.v1.BoardResponse
-	53,  // 178: hod.v1.QueryService.Zone:output_type -> hod.v1.ZoneResponse
-	55,  // 179: hod.v1.QueryService.Joints:output_type -> hod.v1.JointsResponse
-	80,  // 180: hod.v1.QueryService.Next:output_type -> hod.v1.NextResponse
-	82,  // 181: hod.v1.QueryService.NextAll:output_type -> hod.v1.NextAllResponse
-	57,  // 182: hod.v1.QueryService.Forecast:output_type -> hod.v1.ForecastResponse
-	59,  // 183: hod.v1.QueryService.Stock:output_type -> hod.v1.StockResponse
-	61,  // 184: hod.v1.QueryService.Weather:output_type -> hod.v1.WeatherResponse
-	63,  // 185: hod.v1.QueryService.Day:output_type -> hod.v1.DayResponse
-	65,  // 186: hod.v1.QueryService.Flags:output_type -> hod.v1.FlagsResponse
-	67,  // 187: hod.v1.QueryService.Log:output_type -> hod.v1.LogResponse
-	69,  // 188: hod.v1.QueryService.Watch:output_type -> hod.v1.WatchResponse
-	1,   // 189: hod.v1.QueryService.Pages:output_type -> hod.v1.PagesResponse
-	177, // [177:190] is the sub-list for method output_type
-	164, // [164:177] is the sub-list for method input_type
-	164, // [164:164] is the sub-list for extension type_name
-	164, // [164:164] is the sub-list for extension extendee
-	0,   // [0:164] is the sub-list for field type_name
+	83,  // 68: hod.v1.MaterialNeed.runs_out_p05:type_name -> google.protobuf.Timestamp
+	83,  // 69: hod.v1.MaterialNeed.runs_out_p95:type_name -> google.protobuf.Timestamp
+	30,  // 70: hod.v1.Tomorrow.materials:type_name -> hod.v1.MaterialNeed
+	29,  // 71: hod.v1.Tomorrow.distribution:type_name -> hod.v1.Count
+	25,  // 72: hod.v1.Tomorrow.mixes:type_name -> hod.v1.MixCount
+	26,  // 73: hod.v1.Tomorrow.shares:type_name -> hod.v1.CrewCoat
+	83,  // 74: hod.v1.Day.as_of:type_name -> google.protobuf.Timestamp
+	34,  // 75: hod.v1.Day.crews:type_name -> hod.v1.CrewDay
+	35,  // 76: hod.v1.Day.zones:type_name -> hod.v1.CoatDay
+	36,  // 77: hod.v1.Day.tests:type_name -> hod.v1.Test
+	37,  // 78: hod.v1.Day.weather:type_name -> hod.v1.WeatherDay
+	12,  // 79: hod.v1.Day.flags:type_name -> hod.v1.Flag
+	9,   // 80: hod.v1.Day.joints:type_name -> hod.v1.Joint
+	19,  // 81: hod.v1.Day.stock:type_name -> hod.v1.Stock
+	4,   // 82: hod.v1.Day.left:type_name -> hod.v1.CoatLine
+	5,   // 83: hod.v1.Day.batches_left:type_name -> hod.v1.BatchesLeft
+	31,  // 84: hod.v1.Day.tomorrow:type_name -> hod.v1.Tomorrow
+	49,  // 85: hod.v1.Day.changes:type_name -> hod.v1.Entry
+	49,  // 86: hod.v1.Day.set_aside:type_name -> hod.v1.Entry
+	49,  // 87: hod.v1.Day.notes:type_name -> hod.v1.Entry
+	38,  // 88: hod.v1.Day.strength:type_name -> hod.v1.Strength
+	40,  // 89: hod.v1.Day.record:type_name -> hod.v1.DeviceEnd
+	33,  // 90: hod.v1.Day.breaks:type_name -> hod.v1.BreakLine
+	83,  // 91: hod.v1.Day.ended_at:type_name -> google.protobuf.Timestamp
+	49,  // 92: hod.v1.Day.late:type_name -> hod.v1.Entry
+	83,  // 93: hod.v1.BreakLine.at:type_name -> google.protobuf.Timestamp
+	83,  // 94: hod.v1.CrewDay.from:type_name -> google.protobuf.Timestamp
+	83,  // 95: hod.v1.CrewDay.to:type_name -> google.protobuf.Timestamp
+	83,  // 96: hod.v1.Test.at:type_name -> google.protobuf.Timestamp
+	83,  // 97: hod.v1.WeatherDay.evaporation_max_at:type_name -> google.protobuf.Timestamp
+	39,  // 98: hod.v1.Strength.borrowed:type_name -> hod.v1.Borrowed
+	83,  // 99: hod.v1.DeviceEnd.last_at:type_name -> google.protobuf.Timestamp
+	83,  // 100: hod.v1.Zone.as_of:type_name -> google.protobuf.Timestamp
+	42,  // 101: hod.v1.Zone.edges:type_name -> hod.v1.ZoneEdge
+	43,  // 102: hod.v1.Zone.coats:type_name -> hod.v1.ZoneCoat
+	9,   // 103: hod.v1.Zone.joints:type_name -> hod.v1.Joint
+	47,  // 104: hod.v1.Zone.tended:type_name -> hod.v1.TendedLine
+	4,   // 105: hod.v1.ZoneCoat.progress:type_name -> hod.v1.CoatLine
+	46,  // 106: hod.v1.ZoneCoat.placements:type_name -> hod.v1.PlacementLine
+	38,  // 107: hod.v1.ZoneCoat.strength:type_name -> hod.v1.Strength
+	44,  // 108: hod.v1.ZoneCoat.covered:type_name -> hod.v1.CoverLine
+	83,  // 109: hod.v1.CoverLine.since:type_name -> google.protobuf.Timestamp
+	83,  // 110: hod.v1.PlacementLine.from:type_name -> google.protobuf.Timestamp
+	83,  // 111: hod.v1.PlacementLine.to:type_name -> google.protobuf.Timestamp
+	45,  // 112: hod.v1.PlacementLine.strip:type_name -> hod.v1.StripLine
+	83,  // 113: hod.v1.TendedLine.at:type_name -> google.protobuf.Timestamp
+	83,  // 114: hod.v1.Log.as_of:type_name -> google.protobuf.Timestamp
+	49,  // 115: hod.v1.Log.entries:type_name -> hod.v1.Entry
+	83,  // 116: hod.v1.Entry.at:type_name -> google.protobuf.Timestamp
+	83,  // 117: hod.v1.Entry.logged_at:type_name -> google.protobuf.Timestamp
+	83,  // 118: hod.v1.BoardRequest.at:type_name -> google.protobuf.Timestamp
+	2,   // 119: hod.v1.BoardResponse.board:type_name -> hod.v1.Board
+	83,  // 120: hod.v1.ZoneRequest.at:type_name -> google.protobuf.Timestamp
+	41,  // 121: hod.v1.ZoneResponse.zone:type_name -> hod.v1.Zone
+	83,  // 122: hod.v1.JointsRequest.at:type_name -> google.protobuf.Timestamp
+	7,   // 123: hod.v1.JointsResponse.joints:type_name -> hod.v1.Joints
+	83,  // 124: hod.v1.ForecastRequest.at:type_name -> google.protobuf.Timestamp
+	22,  // 125: hod.v1.ForecastResponse.forecast:type_name -> hod.v1.Forecast
+	83,  // 126: hod.v1.StockRequest.at:type_name -> google.protobuf.Timestamp
+	19,  // 127: hod.v1.StockResponse.stock:type_name -> hod.v1.Stock
+	83,  // 128: hod.v1.WeatherRequest.at:type_name -> google.protobuf.Timestamp
+	16,  // 129: hod.v1.WeatherResponse.weather:type_name -> hod.v1.Conditions
+	83,  // 130: hod.v1.DayRequest.at:type_name -> google.protobuf.Timestamp
+	32,  // 131: hod.v1.DayResponse.day:type_name -> hod.v1.Day
+	83,  // 132: hod.v1.FlagsRequest.at:type_name -> google.protobuf.Timestamp
+	11,  // 133: hod.v1.FlagsResponse.flags:type_name -> hod.v1.Flags
+	83,  // 134: hod.v1.LogRequest.at:type_name -> google.protobuf.Timestamp
+	83,  // 135: hod.v1.LogRequest.since:type_name -> google.protobuf.Timestamp
+	48,  // 136: hod.v1.LogResponse.log:type_name -> hod.v1.Log
+	83,  // 137: hod.v1.WatchResponse.at:type_name -> google.protobuf.Timestamp
+	83,  // 138: hod.v1.Next.as_of:type_name -> google.protobuf.Timestamp
+	83,  // 139: hod.v1.Next.use_by:type_name -> google.protobuf.Timestamp
+	71,  // 140: hod.v1.Next.place:type_name -> hod.v1.NextPlace
+	71,  // 141: hod.v1.Next.then:type_name -> hod.v1.NextPlace
+	72,  // 142: hod.v1.Next.plan:type_name -> hod.v1.NextTake
+	73,  // 143: hod.v1.Next.turns_first:type_name -> hod.v1.NextEdge
+	71,  // 144: hod.v1.Next.instead:type_name -> hod.v1.NextPlace
+	74,  // 145: hod.v1.Next.risk:type_name -> hod.v1.NextRisk
+	74,  // 146: hod.v1.Next.risk_instead:type_name -> hod.v1.NextRisk
+	73,  // 147: hod.v1.Next.lost:type_name -> hod.v1.NextEdge
+	73,  // 148: hod.v1.Next.treat_first:type_name -> hod.v1.NextEdge
+	75,  // 149: hod.v1.Next.basis:type_name -> hod.v1.NextBasis
+	83,  // 150: hod.v1.NextTake.from:type_name -> google.protobuf.Timestamp
+	83,  // 151: hod.v1.NextTake.to:type_name -> google.protobuf.Timestamp
+	83,  // 152: hod.v1.NextEdge.turns_at:type_name -> google.protobuf.Timestamp
+	76,  // 153: hod.v1.NextBasis.sets:type_name -> hod.v1.NextSet
+	83,  // 154: hod.v1.NextBasis.read_at:type_name -> google.protobuf.Timestamp
+	83,  // 155: hod.v1.NextBasis.forecast_issued_at:type_name -> google.protobuf.Timestamp
+	77,  // 156: hod.v1.NextBasis.crews:type_name -> hod.v1.NextCrew
+	83,  // 157: hod.v1.NextBasis.joints_count_until:type_name -> google.protobuf.Timestamp
+	83,  // 158: hod.v1.NextCrew.free_at:type_name -> google.protobuf.Timestamp
+	83,  // 159: hod.v1.NextCrew.last_heard_at:type_name -> google.protobuf.Timestamp
+	83,  // 160: hod.v1.NextAll.as_of:type_name -> google.protobuf.Timestamp
+	70,  // 161: hod.v1.NextAll.crews:type_name -> hod.v1.Next
+	83,  // 162: hod.v1.NextRequest.at:type_name -> google.protobuf.Timestamp
+	70,  // 163: hod.v1.NextResponse.next:type_name -> hod.v1.Next
+	83,  // 164: hod.v1.NextAllRequest.at:type_name -> google.protobuf.Timestamp
+	78,  // 165: hod.v1.NextAllResponse.next_all:type_name -> hod.v1.NextAll
+	50,  // 166: hod.v1.QueryService.Board:input_type -> hod.v1.BoardRequest
+	52,  // 167: hod.v1.QueryService.Zone:input_type -> hod.v1.ZoneRequest
+	54,  // 168: hod.v1.QueryService.Joints:input_type -> hod.v1.JointsRequest
+	79,  // 169: hod.v1.QueryService.Next:input_type -> hod.v1.NextRequest
+	81,  // 170: hod.v1.QueryService.NextAll:input_type -> hod.v1.NextAllRequest
+	56,  // 171: hod.v1.QueryService.Forecast:input_type -> hod.v1.ForecastRequest
+	58,  // 172: hod.v1.QueryService.Stock:input_type -> hod.v1.StockRequest
+	60,  // 173: hod.v1.QueryService.Weather:input_type -> hod.v1.WeatherRequest
+	62,  // 174: hod.v1.QueryService.Day:input_type -> hod.v1.DayRequest
+	64,  // 175: hod.v1.QueryService.Flags:input_type -> hod.v1.FlagsRequest
+	66,  // 176: hod.v1.QueryService.Log:input_type -> hod.v1.LogRequest
+	68,  // 177: hod.v1.QueryService.Watch:input_type -> hod.v1.WatchRequest
+	0,   // 178: hod.v1.QueryService.Pages:input_type -> hod.v1.PagesRequest
+	51,  // 179: hod.v1.QueryService.Board:output_type -> hod.v1.BoardResponse
+	53,  // 180: hod.v1.QueryService.Zone:output_type -> hod.v1.ZoneResponse
+	55,  // 181: hod.v1.QueryService.Joints:output_type -> hod.v1.JointsResponse
+	80,  // 182: hod.v1.QueryService.Next:output_type -> hod.v1.NextResponse
+	82,  // 183: hod.v1.QueryService.NextAll:output_type -> hod.v1.NextAllResponse
+	57,  // 184: hod.v1.QueryService.Forecast:output_type -> hod.v1.ForecastResponse
+	59,  // 185: hod.v1.QueryService.Stock:output_type -> hod.v1.StockResponse
+	61,  // 186: hod.v1.QueryService.Weather:output_type -> hod.v1.WeatherResponse
+	63,  // 187: hod.v1.QueryService.Day:output_type -> hod.v1.DayResponse
+	65,  // 188: hod.v1.QueryService.Flags:output_type -> hod.v1.FlagsResponse
+	67,  // 189: hod.v1.QueryService.Log:output_type -> hod.v1.LogResponse
+	69,  // 190: hod.v1.QueryService.Watch:output_type -> hod.v1.WatchResponse
+	1,   // 191: hod.v1.QueryService.Pages:output_type -> hod.v1.PagesResponse
+	179, // [179:192] is the sub-list for method output_type
+	166, // [166:179] is the sub-list for method input_type
+	166, // [166:166] is the sub-list for extension type_name
+	166, // [166:166] is the sub-list for extension extendee
+	0,   // [0:166] is the sub-list for field type_name
 }
 
 func init() { file_hod_v1_query_proto_init() }

@@ -1,0 +1,156 @@
+package session
+
+import (
+	"context"
+	"errors"
+	"fmt"
+	"strings"
+	"time"
+
+	"github.com/spf13/cobra"
+	"google.golang.org/grpc/codes"
+	"google.golang.org/grpc/status"
+	"google.golang.org/protobuf/proto"
+	"google.golang.org/protobuf/types/known/timestamppb"
+
+	"hod/client/journal"
+	"hod/client/remote"
+	"hod/client/terminal"
+	"hod/internal/auth"
+	"hod/internal/report"
+	"hod/internal/wire"
+	hodv1 "hod/proto/hod/v1"
+)
+
+// ViewFlags is what every command that shows a view can be told.
+type ViewFlags struct {
+	Server bool
+	At     string
+	Read   func(*Session) error // reads words that need the site's clock or names, before anything is asked; nil: there are none
+}
+
+func (l *ViewFlags) Register(c *cobra.Command) {
+	c.Flags().BoolVar(&l.Server, "server", false, "ask the site's server and not this device's own copy")
+	c.Flags().StringVar(&l.At, "at", "", "as it stood then by what is known now: 13:40, -20m, \"yesterday 16:10\"")
+}
+
+// query asks a server for one view.
+type query func(context.Context, hodv1.QueryServiceClient, *timestamppb.Timestamp) (proto.Message, error)
+
+// View gives one view, from this device's own copy or from the server, by the same words and with the same figures.
+func View[V any](ctx context.Context, env *Env, l ViewFlags, own func(*Session) (V, error), at query) (V, *Session, error) {
+	var v V
+	s, err := Open(ctx, env)
+	if err != nil {
+		return v, nil, readOnlyError(err)
+	}
+	if l.At != "" {
+		if s.Now, err = s.ParseTime(l.At, ""); err != nil {
+			s.Close()
+			return v, nil, terminal.InFlag("at", err)
+		}
+		s.Now = s.Now.UTC()
+		s.Fold = s.Fold.Until(s.Now)
+		s.Refresh()
+	}
+	if l.Read != nil {
+		if err := l.Read(s); err != nil {
+			s.Close()
+			return v, nil, err
+		}
+	}
+	if l.Server {
+		env.copyAge = nil
+		err = fromServer(ctx, s, l, at, &v)
+	} else {
+		v, err = own(s)
+	}
+	if err != nil {
+		s.Close()
+		return v, nil, err
+	}
+	if l.At == "" { // what is open then is not what is open now
+		s.OnClose = func() { s.warnEdges(ctx) }
+	}
+	return v, s, nil
+}
+
+// ServerTimeout is how long a foreman waits for the server before hearing that it cannot be reached.
+const ServerTimeout = 5 * time.Second
+
+func fromServer(ctx context.Context, s *Session, l ViewFlags, at query, v any) error {
+	conn, err := remote.Dial(s.Device, s.ClockNow)
+	if err != nil {
+		return err
+	}
+	defer conn.Close()
+	ctx, cancel := context.WithTimeout(ctx, ServerTimeout)
+	defer cancel()
+	var when *timestamppb.Timestamp
+	if l.At != "" {
+		when = timestamppb.New(s.Now)
+	}
+	reply, err := at(ctx, hodv1.NewQueryServiceClient(conn), when)
+	if err != nil {
+		if status.Code(err) == codes.Unavailable {
+			return s.Unanswered(ctx, err)
+		}
+		return ServerError(err, s.Device.Server)
+	}
+	return wire.From(reply, v)
+}
+
+// readOnlyError puts a folder that may not be written in the words of who only wants to read: reading needs the folder's locks.
+func readOnlyError(err error) error {
+	var kept *journal.Error
+	if !errors.As(err, &kept) || kept.Kind != journal.ReadOnly {
+		return err
+	}
+	why, _, _ := strings.Cut(kept.Msg, ";")
+	return &terminal.Error{Kind: terminal.Disk, Msg: why + ", and reading too needs to: it keeps a lock there. See who owns the folder and whether its disk is read-only, or copy the whole folder to where it can be written and name the copy with --dir", Err: err}
+}
+
+// Unanswered says why no call came through: the server's certificate may not do, which the call itself does not say.
+func (s *Session) Unanswered(ctx context.Context, err error) error {
+	doubt := remote.CheckServer(ctx, s.Device)
+	var dates *auth.OutOfDateError
+	switch {
+	case doubt == nil:
+		return ServerError(err, s.Device.Server)
+	case errors.As(doubt, &dates):
+		return &terminal.Error{Kind: terminal.Offline, Msg: fmt.Sprintf("no connection to %s: %v", s.Device.Server, dates), Err: doubt}
+	}
+	return &terminal.Error{Kind: terminal.Offline, Msg: fmt.Sprintf("the server at %s is not that of site %s: its certificate is not signed by the site's authority. Ask the foreman where the site's own server is, or leave out --server",
+		s.Device.Server, s.Device.Site), Err: doubt}
+}
+
+// ClockNow is the site's clock at this instant, as far as this device knows it.
+func (s *Session) ClockNow() time.Time { return s.Env.Now().Add(s.ClockOffset()) }
+
+// Page is how this device shows a report.
+func (s *Session) Page() report.Page {
+	p := report.Page{Width: s.Env.Width, Colour: s.Env.Colour(), In: s.Location, Now: s.Now}
+	if own := s.Env.copyAge; own != nil {
+		p.Copy = &report.Copy{Met: own.Met, Age: own.age}
+		if own.AsOf != nil {
+			p.Copy.AsOf = time.Time(*own.AsOf)
+		}
+	}
+	return p
+}
+
+// ServerError says in words what became of a call.
+func ServerError(err error, server string) error {
+	st := status.Convert(err)
+	switch st.Code() {
+	case codes.Unavailable, codes.DeadlineExceeded:
+		return &terminal.Error{Kind: terminal.Offline, Msg: fmt.Sprintf("the server at %s does not answer: check the network and that hodd runs, or leave out --server to ask this device's own copy", server), Err: err}
+	case codes.Unauthenticated, codes.PermissionDenied:
+		return &terminal.Error{Kind: terminal.Refused, Msg: st.Message(), Err: err}
+	case codes.NotFound:
+		return &terminal.Error{Kind: terminal.NotFound, Msg: st.Message(), Err: err}
+	case codes.InvalidArgument:
+		return &terminal.Error{Kind: terminal.Usage, Msg: st.Message(), Err: err}
+	}
+	return &terminal.Error{Kind: terminal.Internal, Msg: "the server answered: " + st.Message(), Err: err}
+}

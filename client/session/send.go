@@ -1,0 +1,40 @@
+package session
+
+import (
+	"context"
+	"time"
+
+	"hod/client/remote"
+	"hod/client/sync"
+	"hod/client/terminal"
+)
+
+// sendTime is how long a recording command tries to sync after it has said what it kept.
+const sendTime = 700 * time.Millisecond
+
+// Send tries for a moment to send what was just kept. Recording is done by then: a failure is no error, and says on the
+// side what waits.
+func (s *Session) Send(ctx context.Context) {
+	if s.Env.Getenv("HOD_SYNC") == "off" {
+		return
+	}
+	ctx, cancel := context.WithTimeout(ctx, sendTime)
+	defer cancel()
+	road, err := remote.Open(ctx, s.Journal)
+	if err == nil {
+		defer road.Close()
+		var out sync.Outcome
+		if out, err = road.ContactBy(ctx, s.Env.Clock()); err == nil {
+			for _, f := range out.Forks {
+				s.Env.Tellf("%s", f)
+			}
+			if out.Unconfirmed == 0 && out.Pushed > 0 {
+				s.Env.Hintf("at the server: %s sent, %d fetched", terminal.Plural(out.Pushed, "event", "events"), out.Pulled)
+			}
+			return
+		}
+	}
+	if st, bad := s.Journal.Status(context.WithoutCancel(ctx)); bad == nil && st.Kept > st.AtServer {
+		s.Env.Hintf("not sent: %s; `hod sync` tries again", terminal.Plural(int(st.Kept-st.AtServer), "event waits", "events wait"))
+	}
+}

@@ -1,0 +1,52 @@
+package picture
+
+import (
+	"fmt"
+	"time"
+
+	"hod/internal/view"
+)
+
+// Out is when a material runs out, as likely as not.
+type Out struct {
+	Material string
+	At       time.Time
+}
+
+// Fan draws how the batches left go down to none: as likely as not the line, half of the time the inner band, nine times in
+// ten the outer one; and when materials run out.
+func Fan(f Frame, fan []view.FanPoint, out []Out, now time.Time) string {
+	if len(fan) < 2 {
+		return ""
+	}
+	var at []time.Time
+	var low, lower, mid, upper, high []float64
+	for _, k := range fan {
+		at = append(at, k.At)
+		low, lower, mid, upper, high = append(low, k.P05), append(lower, k.P25), append(mid, k.P50), append(upper, k.P75), append(high, k.P95)
+	}
+	first, last := fan[0], fan[len(fan)-1]
+	says := fmt.Sprintf("From %.0f batches now (nine times in ten %.0f to %.0f) to none, nine times in ten by %s.", first.P50, first.P05, first.P95, last.At.In(zoned(f)).Format("Mon 2 Jan 15:04"))
+	for _, o := range out {
+		says += fmt.Sprintf(" %s runs out %s, as likely as not.", o.Material, o.At.In(zoned(f)).Format("Mon 15:04"))
+	}
+	p := timed(f, "Batches left to mix, from now until the work is done", says, first.At, last.At, high)
+	p.between("band", at, low, high)
+	p.between("band2", at, lower, upper)
+	p.axes()
+	p.curve("l", `stroke-width="3.5"`, at, mid)
+	for i, o := range out {
+		if i == 3 {
+			break
+		}
+		p.upright(o.At, "actl", fit(o.Material, letters-2, 130)+" out", i)
+	}
+	return p.end()
+}
+
+func zoned(f Frame) *time.Location {
+	if f.In == nil {
+		return time.UTC
+	}
+	return f.In
+}

@@ -1,0 +1,181 @@
+package web
+
+import (
+	"errors"
+	"net/url"
+	"slices"
+	"strconv"
+	"strings"
+	"time"
+
+	"hod/internal/event"
+	"hod/internal/fold"
+	"hod/internal/report"
+	"hod/internal/view"
+)
+
+// asked is what a page is asked for.
+type asked struct {
+	site  *fold.Site
+	now   time.Time
+	page  report.Page
+	word  string // of the address, behind the page's name
+	query url.Values
+}
+
+// page is one that can be opened by its name, as in the address. Look takes what it shows from the record; what it returns
+// writes it, once the record is free again.
+type page struct {
+	name, title string
+	look        func(a asked) (func() string, error)
+}
+
+var errNoSuch = errors.New("there is nothing of that name in the record")
+
+// written is a view put down by a report.
+func written[V any](v V, write func(V, report.Page) string, p report.Page) (func() string, error) {
+	return func() string { return write(v, p) }, nil
+}
+
+// pages by name, in the order in which they are offered; those without a title are reached from others.
+var pages = []page{
+	{"now", "now", func(a asked) (func() string, error) {
+		coat, all := coatOf(a.query)
+		return written(view.OverviewOf(a.site, a.now, a.page.In, coat, all), report.Foreman, a.page)
+	}},
+	{"joints", "joints", func(a asked) (func() string, error) {
+		return written(view.JointsOf(a.site, a.now, a.page.In), report.Joints, a.page)
+	}},
+	{"zones", "zones", func(a asked) (func() string, error) {
+		return written(view.ZoneListOf(a.site, a.now), report.ZoneList, a.page)
+	}},
+	{"day", "the day", dayPage},
+	{"log", "log", logPage},
+	{"weather", "weather", func(a asked) (func() string, error) {
+		v, read := view.WeatherOf(a.site, a.now, a.page.In)
+		if !read {
+			return func() string { return "<p>No weather was read yet.</p>\n" }, nil
+		}
+		return written(v, report.Weather, a.page)
+	}},
+	{"forecast", "what is left", func(a asked) (func() string, error) {
+		return written(view.ForecastOf(a.site, a.now, a.page.In), report.Forecast, a.page)
+	}},
+	{"stock", "stock", func(a asked) (func() string, error) {
+		return written(view.StockOf(a.site, a.now, a.page.In), report.Stock, a.page)
+	}},
+	{"flags", "to settle", func(a asked) (func() string, error) {
+		return written(view.FlagsOf(a.site, a.now, a.page.In, true), report.Flags, a.page)
+	}},
+	{"board", "", func(a asked) (func() string, error) {
+		return written(view.BoardOf(a.site, a.now, a.page.In), report.Board, a.page)
+	}},
+	{"map", "", mapPage},
+	{"zone", "", func(a asked) (func() string, error) {
+		v, ok := view.ZoneOf(a.site, a.now, a.page.In, event.Zone(a.word))
+		return found(ok, v, report.Zone, a.page)
+	}},
+	{"joint", "", func(a asked) (func() string, error) {
+		v, ok := view.JointLeafOf(a.site, a.now, a.page.In, a.word)
+		return found(ok, v, report.Joint, a.page)
+	}},
+	{"flag", "", func(a asked) (func() string, error) {
+		f, ok := flagOf(view.FlagsOf(a.site, a.now, a.page.In, true).Flags, a.word)
+		return found(ok, f, report.Flag, a.page)
+	}},
+	{"event", "", func(a asked) (func() string, error) {
+		v, ok := view.EventLeafOf(a.site, a.now, a.page.In, a.word)
+		return found(ok, v, report.Event, a.page)
+	}},
+}
+
+// Names of all pages.
+func Names() []string {
+	var all []string
+	for _, p := range pages {
+		all = append(all, p.name)
+	}
+	return all
+}
+
+func found[V any](ok bool, v V, write func(V, report.Page) string, p report.Page) (func() string, error) {
+	if !ok {
+		return nil, errNoSuch
+	}
+	return written(v, write, p)
+}
+
+func pageOf(name string) (page, bool) {
+	i := slices.IndexFunc(pages, func(p page) bool { return p.name == name })
+	if i < 0 {
+		return page{}, false
+	}
+	return pages[i], true
+}
+
+func dayPage(a asked) (func() string, error) {
+	date := a.word
+	if date == "" {
+		date = a.now.In(a.page.In).Format(time.DateOnly)
+	}
+	if _, err := time.Parse(time.DateOnly, date); err != nil {
+		return nil, errNoSuch
+	}
+	v, err := view.DayOf(a.site, a.now, a.page.In, date)
+	if err != nil {
+		return nil, err
+	}
+	steps := report.DaySteps(date, a.now, a.page)
+	return func() string { return steps + report.DayAll(v, a.page) + steps }, nil
+}
+
+// logSize is how many entries one page of the log has.
+const logSize = 100
+
+func logPage(a asked) (func() string, error) {
+	q := view.LogQuery{
+		Crew: a.query.Get("crew"), Kind: a.query.Get("kind"), Zone: a.query.Get("zone"), Person: a.query.Get("person"),
+		SetAside: a.query.Get("aside") != "",
+	}
+	number, _ := strconv.Atoi(a.query.Get("page")) // what is no number is the first page
+	return written(view.LogLeafOf(a.site, a.now, a.page.In, q, number, logSize), report.LogLeaf, a.page)
+}
+
+func mapPage(a asked) (func() string, error) {
+	coat, all := coatOf(a.query)
+	v := view.MapOf(a.site, a.now, a.page.In, coat, all)
+	bay, _ := strconv.Atoi(a.query.Get("bay"))
+	return func() string { return report.Map(v, bay, a.page) }, nil
+}
+
+// coatOf is the coat that an address names, as in coat=outer-1; nil where it names none, and whether all are asked for.
+func coatOf(q url.Values) (coat *view.MapCoat, all bool) {
+	said := q.Get("coat")
+	if said == "all" {
+		return nil, true
+	}
+	face, number, ok := strings.Cut(said, "-")
+	if !ok {
+		face, number = "", said
+	}
+	n, err := strconv.ParseInt(number, 10, 32)
+	if err != nil {
+		return nil, false
+	}
+	return &view.MapCoat{Face: face, Coat: int32(n)}, false
+}
+
+// flagOf is a flag or a line of one by its id, in full or as it is typed.
+func flagOf(flags []view.Flag, id string) (view.Flag, bool) {
+	for _, f := range flags {
+		if id != "" && (f.FullID == id || f.ID == id) {
+			return f, true
+		}
+		for _, l := range f.Lines {
+			if id != "" && (l.FullID == id || l.ID == id) {
+				return f.Alone(l), true
+			}
+		}
+	}
+	return view.Flag{}, false
+}

@@ -1,0 +1,204 @@
+package web
+
+import (
+	"bytes"
+	"compress/gzip"
+	"errors"
+	"html/template"
+	"net/http"
+	"slices"
+	"strconv"
+	"strings"
+	"sync"
+	"time"
+
+	"github.com/rs/zerolog"
+
+	"hod/internal/event"
+	"hod/internal/fold"
+	"hod/internal/report"
+	"hod/internal/trade/curing"
+)
+
+// turn is after how many seconds a page asks for itself again where no script runs.
+const turn = 30
+
+// Pages answer for one record. They may be asked at once.
+type Pages struct {
+	record Record
+	log    zerolog.Logger
+	kept   kept
+	gate   gate
+}
+
+// New pages of a record.
+func New(r Record, log zerolog.Logger) *Pages { return &Pages{record: r, log: log} }
+
+// Visit is one question to the pages.
+type Visit struct {
+	Root  string // the address under which the pages lie, ending in a slash
+	Path  string // of the page, under the root
+	Until string // when the link runs out, in words; empty: it does not
+	// Open says whether the pages may still be read: nil or why not, in a sentence. It is asked again while a page is live.
+	Open func() error
+	// Deadline is until when a line to a page that is live must be written; nil: never.
+	Deadline func() time.Time
+}
+
+// Answer a question of GET or HEAD.
+func (p *Pages) Answer(to http.ResponseWriter, r *http.Request, v Visit) {
+	for name, value := range Headers {
+		to.Header().Set(name, value)
+	}
+	name, word, _ := strings.Cut(v.Path, "/")
+	if name == "live" && word == "" {
+		p.live(to, r, v)
+		return
+	}
+	if name == "" {
+		name = pages[0].name
+	}
+	k, ok := pageOf(name)
+	if !ok {
+		p.Refuse(to, r, http.StatusNotFound, "There is no such page here.")
+		return
+	}
+	body, site, code := p.body(k, word, r, v)
+	switch code {
+	case http.StatusOK:
+		p.write(to, r, code, Frame{
+			Site: site, Here: name, Root: v.Root, Until: v.Until, Now: p.record.Now().Unix(), Cautions: cautions, Turn: turn, Links: links(),
+			Body: template.HTML(body), //nolint:gosec // the report escapes every text, which its tests show
+		})
+	case http.StatusNotFound:
+		p.Refuse(to, r, code, "There is nothing of that name in the record.")
+	default:
+		p.Refuse(to, r, code, "The pages met a fault of their own; it is in the log.")
+	}
+}
+
+var cautions = []string{fold.Caution, curing.Caution}
+
+// links to the pages that are offered.
+func links() [][2]string {
+	var all [][2]string
+	for _, p := range pages {
+		if p.title != "" {
+			all = append(all, [2]string{p.name, p.title})
+		}
+	}
+	return all
+}
+
+// keptFor is how long what a page shows is given to others who ask for it, too, as long as nothing was written.
+const keptFor = 10 * time.Second
+
+// kept are bodies of pages as last written, so that many readers cost what one does.
+type kept struct {
+	mu  sync.Mutex
+	all map[string]body
+}
+
+type body struct {
+	text, site string
+	number     uint64
+	at         time.Time
+}
+
+const mostKept = 64
+
+func (k *kept) get(key string, number uint64, now time.Time) (body, bool) {
+	k.mu.Lock()
+	defer k.mu.Unlock()
+	b, ok := k.all[key]
+	return b, ok && b.number == number && !now.Before(b.at) && now.Sub(b.at) < keptFor
+}
+
+func (k *kept) put(key string, b body) {
+	k.mu.Lock()
+	defer k.mu.Unlock()
+	if k.all == nil || len(k.all) >= mostKept {
+		k.all = map[string]body{}
+	}
+	k.all[key] = b
+}
+
+// body of a page, or who asks an error by its code.
+func (p *Pages) body(k page, word string, r *http.Request, v Visit) (text, site string, code int) {
+	now, number := p.record.Now(), p.record.Latest()
+	key := strings.Join([]string{v.Root, k.name, word, r.URL.RawQuery}, "\x00")
+	if b, ok := p.kept.get(key, number, now); ok {
+		return b.text, b.site, http.StatusOK
+	}
+	var write func() string
+	var err error
+	p.record.View(func(s *fold.Site) {
+		if site = s.ID; s.Plan().Name != "" {
+			site = s.Plan().Name
+		}
+		sheet := report.Page{HTML: true, In: p.record.Place(s), Now: now, Root: v.Root, Copy: p.record.Copy()}
+		write, err = k.look(asked{site: s, now: now, page: sheet, word: word, query: r.URL.Query()})
+	})
+	var cannot event.CannotBe
+	switch {
+	case errors.Is(err, errNoSuch), errors.As(err, &cannot):
+		return "", site, http.StatusNotFound
+	case err != nil:
+		p.log.Error().Err(err).Str("page", k.name).Msg("a page could not be made")
+		return "", site, http.StatusInternalServerError
+	}
+	b := body{text: write(), site: site, number: number, at: now}
+	p.kept.put(key, b)
+	return b.text, site, http.StatusOK
+}
+
+// Refuse a question in a sentence.
+func (p *Pages) Refuse(to http.ResponseWriter, r *http.Request, code int, says string) {
+	for name, value := range Headers {
+		to.Header().Set(name, value)
+	}
+	p.write(to, r, code, Frame{Says: says})
+}
+
+func (p *Pages) write(to http.ResponseWriter, r *http.Request, code int, f Frame) {
+	text, err := f.text()
+	if err != nil {
+		p.log.Error().Err(err).Msg("a page could not be framed")
+		http.Error(to, "The pages met a fault of their own; it is in the log.", http.StatusInternalServerError)
+		return
+	}
+	to.Header().Set("Content-Type", "text/html; charset=utf-8")
+	to.Header().Set("Vary", "Accept-Encoding")
+	if zipped(r) {
+		var b bytes.Buffer
+		z := gzip.NewWriter(&b)
+		_, err := z.Write(text)
+		if err == nil {
+			err = z.Close()
+		}
+		if err == nil {
+			to.Header().Set("Content-Encoding", "gzip")
+			text = b.Bytes()
+		}
+	}
+	to.Header().Set("Content-Length", strconv.Itoa(len(text)))
+	to.WriteHeader(code)
+	if r.Method == http.MethodGet {
+		_, _ = to.Write(text) // who no longer reads is not told so
+	}
+}
+
+func (f Frame) text() ([]byte, error) {
+	f.Style, f.Script = template.CSS(style), template.JS(script) //nolint:gosec // both are files of this package
+	var b bytes.Buffer
+	err := frame.Execute(&b, f)
+	return b.Bytes(), err
+}
+
+// zipped says that whoever asks takes gzip.
+func zipped(r *http.Request) bool {
+	return slices.ContainsFunc(strings.Split(r.Header.Get("Accept-Encoding"), ","), func(s string) bool {
+		name, q, _ := strings.Cut(strings.TrimSpace(s), ";")
+		return name == "gzip" && strings.ReplaceAll(q, " ", "") != "q=0"
+	})
+}

@@ -1,0 +1,118 @@
+package web
+
+import (
+	"bufio"
+	"compress/gzip"
+	"io"
+	"net/http"
+	"net/http/httptest"
+	"strings"
+	"testing"
+	"time"
+
+	"hod/internal/auth"
+	"hod/internal/event"
+)
+
+// words of a live page, one a line that says what kind of event it is.
+func liveWords(t *testing.T, s shown, root string) (next func() string, leave func()) {
+	t.Helper()
+	server := httptest.NewServer(s.Handler())
+	r, err := http.Get(server.URL + root + "live")
+	if err != nil {
+		t.Fatal(err)
+	}
+	if r.StatusCode != http.StatusOK || !strings.HasPrefix(r.Header.Get("Content-Type"), "text/event-stream") {
+		t.Fatalf("live: %d %s", r.StatusCode, r.Header.Get("Content-Type"))
+	}
+	lines := bufio.NewScanner(r.Body)
+	next = func() string {
+		for lines.Scan() {
+			if kind, is := strings.CutPrefix(lines.Text(), "event: "); is {
+				return kind
+			}
+		}
+		return "ended"
+	}
+	leave = func() {
+		_ = r.Body.Close()
+		server.Close()
+		http.DefaultClient.CloseIdleConnections()
+	}
+	return next, leave
+}
+
+func TestALivePageHearsOfEachChangeAndOfTheEndOfItsLink(t *testing.T) {
+	s := newShown(t)
+	f, key := s.enrolled(t, event.Foreman)
+	next, leave := liveWords(t, s, auth.LinkPath(auth.NewLink("dune", f, noon.Add(time.Hour), key)))
+	defer leave()
+	if got := next(); got != "beat" {
+		t.Fatalf("a page that becomes live hears %q first", got)
+	}
+	for range 2 {
+		if _, err := s.host.Record(event.Noted{Text: "the line is dry"}); err != nil {
+			t.Fatal(err)
+		}
+		if got := next(); got != "change" {
+			t.Fatalf("after an event it hears %q", got)
+		}
+	}
+	if err := s.host.Revoke(event.Device(f), "lost"); err != nil {
+		t.Fatal(err)
+	}
+	if got := next(); got != "over" {
+		t.Errorf("once the device that made the link is revoked it hears %q", got)
+	}
+	if got := next(); got != "ended" {
+		t.Errorf("and then %q", got)
+	}
+}
+
+func TestWhatIsLiveEndsWithTheServer(t *testing.T) {
+	s := newShown(t)
+	f, key := s.enrolled(t, event.Foreman)
+	root := auth.LinkPath(auth.NewLink("dune", f, noon.Add(time.Hour), key))
+	server := httptest.NewUnstartedServer(s.Handler())
+	server.Config.BaseContext = s.server.BaseContext
+	server.Start()
+	defer server.Close()
+	r, err := http.Get(server.URL + root + "live")
+	if err != nil {
+		t.Fatal(err)
+	}
+	defer r.Body.Close()
+	s.Stop()
+	if _, err := io.ReadAll(r.Body); err != nil {
+		t.Errorf("a live page of a server that stops: %v", err)
+	}
+	http.DefaultClient.CloseIdleConnections()
+}
+
+func TestAPageIsSmallerWhereGzipIsAskedForAndSaysTheSame(t *testing.T) {
+	s := newShown(t)
+	f, key := s.enrolled(t, event.Foreman)
+	root := auth.LinkPath(auth.NewLink("dune", f, noon.Add(time.Hour), key))
+	plain := s.get("GET", root).Body.String()
+	for accept, zipped := range map[string]bool{"gzip": true, "br, gzip;q=0.5": true, "gzip;q=0": false, "br": false, "": false} {
+		q, r := httptest.NewRequest("GET", root, nil), httptest.NewRecorder()
+		q.Header.Set("Accept-Encoding", accept)
+		s.Handler().ServeHTTP(r, q)
+		if got := r.Header().Get("Content-Encoding") == "gzip"; got != zipped {
+			t.Errorf("%q is answered by %q", accept, r.Header().Get("Content-Encoding"))
+			continue
+		}
+		if !zipped {
+			continue
+		}
+		size := r.Body.Len()
+		z, err := gzip.NewReader(r.Body)
+		if err != nil {
+			t.Fatal(err)
+		}
+		text, err := io.ReadAll(z)
+		if err != nil || string(text) != plain || size >= len(plain)/2 {
+			t.Errorf("%q: %d bytes for %d, %v", accept, size, len(plain), err)
+		}
+	}
+}
