@@ -10,6 +10,7 @@ import (
 	"hod/internal/event"
 	"hod/internal/fold"
 	"hod/internal/sim"
+	"hod/internal/sim/simtest"
 	"hod/internal/unit"
 	"hod/internal/view"
 )
@@ -193,7 +194,7 @@ func TestADayListsWhatWasWrittenOfIt(t *testing.T) {
 
 // What was written after the day had ended is in it, and marked.
 func TestWhatWasForgottenIsInItsDayAndMarkedLate(t *testing.T) {
-	events, err := sim.Written(plan(), whole(batch(1), coatA1, clock(8, 0)), noon.Add(-12*time.Hour))
+	events, err := simtest.Written(plan(), whole(batch(1), coatA1, clock(8, 0)), noon.Add(-12*time.Hour))
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -204,7 +205,7 @@ func TestWhatWasForgottenIsInItsDayAndMarkedLate(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	s := fold.New("tarn", sim.Root)
+	s := fold.New("tarn", simtest.Root)
 	for _, e := range append(events, late) {
 		s.Add(e)
 	}

@@ -63,13 +63,15 @@ func TestEachFlagHasTheNumbersThatItRestsOn(t *testing.T) {
 		{
 			"water-limit", "batch north/2031-05-12/1",
 			[]sim.Work{batchWith(1, clock(8, 0), func(b *event.BatchMixed) { b.Charges = charges(42, 85, 22) })},
-			[]fact{{"water in all", "kg", 22}, {"cementitious", "kg", 42}}, none, 0.5, "share",
+			[]fact{{"water in all", "kg", 22}, {"cementitious", "kg", 42}},
+			none, 0.5, "share",
 		},
 		// the plan allows 5 %: 95 kg of sand where 85 are asked for
 		{
 			"weighing", "batch north/2031-05-12/1",
 			[]sim.Work{batchWith(1, clock(8, 0), func(b *event.BatchMixed) { b.Charges = charges(42, 95, 16) })},
-			[]fact{{"sand", "kg", 95}}, none, none, "",
+			[]fact{{"sand", "kg", 95}},
+			none, none, "",
 		},
 		// 10 min more than the 90 that a batch may be worked where its mix says nothing
 		{
@@ -80,13 +82,15 @@ func TestEachFlagHasTheNumbersThatItRestsOn(t *testing.T) {
 		{
 			"hot-mix", "batch north/2031-05-12/1",
 			[]sim.Work{batchWith(1, clock(8, 0), func(b *event.BatchMixed) { b.Temperature = ref(unit.Celsius(38)) })},
-			[]fact{{"mortar", "c", 38}}, none, 35, "c",
+			[]fact{{"mortar", "c", 38}},
+			none, 35, "c",
 		},
 		// a batch of 0.065 m³ of which a quarter was placed and nothing is said of the rest
 		{
 			"unplaced", "batch north/2031-05-12/1",
 			[]sim.Work{mixed(batch(1), clock(8, 0)), tested(batch(1), clock(8, 1), weighed), placed(batch(1), coatA1, minutes(5), minutes(9), 0.25)},
-			[]fact{{"left", "m3", 0.75 * batchM3}, {"of the batch", "share", 0.75}}, none, 90, "min",
+			[]fact{{"left", "m3", 0.75 * batchM3}, {"of the batch", "share", 0.75}},
+			none, 90, "min",
 		},
 		// gauges of 8 and 10 mm where 12 are planned: under nine tenths of it
 		{
@@ -94,13 +98,15 @@ func TestEachFlagHasTheNumbersThatItRestsOn(t *testing.T) {
 			[]sim.Work{mixed(batch(1), clock(8, 0)), wrote(minutes(9), event.Placement{
 				Batch: batch(1), Coat: coatA1, From: minutes(5), To: minutes(9), Gauges: []unit.As[unit.Length]{as(unit.Length(0.008)), as(unit.Length(0.010))},
 			})},
-			[]fact{{"gauges", "count", 2}, {"mean", "m", 0.009}, {"design", "m", 0.012}}, 0.9 * 0.012, none, "m",
+			[]fact{{"gauges", "count", 2}, {"mean", "m", 0.009}, {"design", "m", 0.012}},
+			0.9 * 0.012, none, "m",
 		},
 		// three batches of 0.065 m³ in a coat that takes 0.11664: 67 % over
 		{
 			"overfull", "A1 outer 1",
 			all(whole(batch(1), coatA1, minutes(0)), whole(batch(2), coatA1, minutes(20)), whole(batch(3), coatA1, minutes(40))),
-			[]fact{{"placed", "m3", 3 * batchM3}, {"needed, loss counted", "m3", neededM3}}, none, 1.2 * neededM3, "m3",
+			[]fact{{"placed", "m3", 3 * batchM3}, {"needed, loss counted", "m3", neededM3}},
+			none, 1.2 * neededM3, "m3",
 		},
 		// 42 kg went, 40 came
 		{"ledger-short", "cement", []sim.Work{received(clock(7, 0), 40, ""), mixed(batch(1), clock(8, 0))}, []fact{{"short by", "kg", 2}}, none, none, ""},
@@ -108,7 +114,8 @@ func TestEachFlagHasTheNumbersThatItRestsOn(t *testing.T) {
 		{
 			"closed-thin", "A1 outer 1",
 			append(whole(batch(1), coatA1, clock(8, 0)), wrote(clock(9, 0), event.ProgressStated{Coat: coatA1, Complete: as(unit.Share(1))})),
-			[]fact{{"placed", "m3", batchM3}, {"needed, loss counted", "m3", neededM3}}, 0.8, none, "share",
+			[]fact{{"placed", "m3", batchM3}, {"needed, loss counted", "m3", neededM3}},
+			0.8, none, "share",
 		},
 	} {
 		t.Run(c.code, func(t *testing.T) {

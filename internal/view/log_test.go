@@ -11,6 +11,7 @@ import (
 	"hod/internal/event/eventtest"
 	"hod/internal/fold"
 	"hod/internal/sim"
+	"hod/internal/sim/simtest"
 	"hod/internal/unit"
 	"hod/internal/view"
 )
@@ -18,16 +19,16 @@ import (
 // desk writes events one after the other, so that a later one can name an earlier.
 type desk struct {
 	t testing.TB
-	d *sim.Devices
+	d *simtest.Devices
 }
 
 func newDesk(t testing.TB, work ...sim.Work) *desk {
 	t.Helper()
-	events, err := sim.Written(plan(), work, noon.Add(-12*time.Hour))
+	events, err := simtest.Written(plan(), work, noon.Add(-12*time.Hour))
 	if err != nil {
 		t.Fatal(err)
 	}
-	return &desk{t, sim.Continue(events)}
+	return &desk{t, simtest.Continue(events)}
 }
 
 // write an event of a device; its hash names it.
@@ -54,7 +55,7 @@ func (d *desk) of(name string) event.Hash {
 }
 
 func (d *desk) site() *fold.Site {
-	s := fold.New("tarn", sim.Root)
+	s := fold.New("tarn", simtest.Root)
 	for _, e := range d.d.Events {
 		s.Add(e)
 	}
@@ -93,7 +94,9 @@ func TestEachKindOfEventHasItsLineInTheLog(t *testing.T) {
 		{event.BatchTested{Batch: batch(1), Temperature: ref(unit.Celsius(24)), Flow: ref(unit.Share(1.1)), Air: ref(unit.Share(0.055))}, "batch north/2031-05-12/1 tested: 24 °C (75.2 °F), flow 110%, air 5.5%", none, []string{batch(1).String()}},
 		{
 			event.Placement{Batch: batch(1), Coat: coatA1, From: clock(11, 0), To: clock(11, 10), Along: []event.Zone{"A2"}, Complete: ref(unit.Share(0.4)), Part: event.Part{Share: ref(unit.Share(0.5))}},
-			"50% of batch north/2031-05-12/1 in A1 outer 1, from 11:00 to 11:10, along A2, which is then 40% complete", []string{"A1"}, []string{batch(1).String()},
+			"50% of batch north/2031-05-12/1 in A1 outer 1, from 11:00 to 11:10, along A2, which is then 40% complete",
+			[]string{"A1"},
+			[]string{batch(1).String()},
 		},
 		{event.BatchDiscarded{Batch: batch(1), Why: "stiff"}, "the rest of batch north/2031-05-12/1 discarded: stiff", none, []string{batch(1).String()}},
 		{event.JointTreated{Coat: coatA1, OtherZone: "A2", Method: "wetted"}, "joint of A1 outer 1 along A2 treated: wetted", []string{"A1", "A2"}, none},
@@ -122,7 +125,7 @@ func TestEachKindOfEventHasItsLineInTheLog(t *testing.T) {
 		on, crew := event.Device("n1"), event.Crew("north")
 		switch by, _ := event.WritersOf(c.body); by {
 		case event.Server:
-			on, crew = sim.Root, ""
+			on, crew = simtest.Root, ""
 		case event.Foremen:
 			on, crew = "f1", "office"
 		}
@@ -273,8 +276,12 @@ func TestAPersonIsCalledByTheWholeNameOrAWordOfIt(t *testing.T) {
 		person, name string
 		want         bool
 	}{
-		{"Ada Quarry", "ada", true}, {"Ada Quarry", "Quarry", true}, {"Ada Quarry", "ada quarry", true}, {"Ada Quarry", "quarr", false},
-		{"Ada Quarry", "", false}, {"", "ada", false},
+		{"Ada Quarry", "ada", true},
+		{"Ada Quarry", "Quarry", true},
+		{"Ada Quarry", "ada quarry", true},
+		{"Ada Quarry", "quarr", false},
+		{"Ada Quarry", "", false},
+		{"", "ada", false},
 	} {
 		if got := view.Called(c.person, c.name); got != c.want {
 			t.Errorf("%q is called %q: %t, want %t", c.person, c.name, got, c.want)

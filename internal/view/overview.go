@@ -159,6 +159,7 @@ func crewsNow(s *fold.Site, now time.Time, in *time.Location) []CrewNow {
 		switch r.Now.(type) {
 		case event.FlagAnswered, event.WeatherObserved, event.WeatherForecast, event.CureReadings:
 			continue // what a crew does is told by what it mixes, places and tends
+		default:
 		}
 		if was := last[r.Crew]; was == nil || r.When.After(was.When) || r.When.Equal(was.When) && event.CompareNames(r.Name, was.Name) > 0 {
 			last[r.Crew] = r

@@ -9,6 +9,7 @@ import (
 	"hod/internal/event"
 	"hod/internal/fold"
 	"hod/internal/sim"
+	"hod/internal/sim/simtest"
 	"hod/internal/unit"
 )
 
@@ -41,17 +42,10 @@ var coatA1, coatA2 = event.Coat{Zone: "A1", Face: event.Outer, Number: 1}, event
 
 func charges(cement, sand, water unit.Mass) []event.Charge {
 	return []event.Charge{
-		{Constituent: "cement", Amount: event.Amount{Mass: cement}}, {Constituent: "sand", Amount: event.Amount{Mass: sand}},
+		{Constituent: "cement", Amount: event.Amount{Mass: cement}},
+		{Constituent: "sand", Amount: event.Amount{Mass: sand}},
 		{Constituent: "water", Amount: event.Amount{Mass: water}},
 	}
-}
-
-// by says who wrote something.
-func by(crew event.Crew, w ...sim.Work) []sim.Work {
-	for i := range w {
-		w[i].Crew = crew
-	}
-	return w
 }
 
 // mixed is a batch as designed; water met cement, mixing began and it was ready at one instant.
@@ -96,11 +90,11 @@ func all(work ...[]sim.Work) []sim.Work {
 // planned is a site of another plan.
 func planned(t testing.TB, bodies []event.Body, work ...sim.Work) *fold.Site {
 	t.Helper()
-	events, err := sim.Written(bodies, work, noon.Add(-12*time.Hour))
+	events, err := simtest.Written(bodies, work, noon.Add(-12*time.Hour))
 	if err != nil {
 		t.Fatal(err)
 	}
-	s := fold.New("tarn", sim.Root)
+	s := fold.New("tarn", simtest.Root)
 	for _, e := range events {
 		s.Add(e)
 	}
