@@ -161,6 +161,22 @@ func settersOf(body event.Body) []setter {
 				}
 				return err
 			}))
+	case event.FrontEnded:
+		type B = event.FrontEnded
+		return append(coatOf(func(b *B) *event.Coat { return &b.Coat }),
+			textOf("treatment", func(b *B) *string { return &b.Treatment }),
+			set("along", func(s *session.Session, b *B, value, _ string) (err error) {
+				if b.OtherZone = ""; value != "" {
+					b.OtherZone, err = s.FindZone(value)
+				}
+				return err
+			}))
+	case event.BatchBegun:
+		return []setter{timeOf("ready", func(b *event.BatchBegun) *time.Time { return &b.Ready })}
+	case event.ProposalTaken:
+		return []setter{timeOf("until", func(b *event.ProposalTaken) *time.Time { return &b.Until })}
+	case event.DayOrdered:
+		return []setter{timeOf("start", func(b *event.DayOrdered) *time.Time { return &b.Start })}
 	case event.SurfaceTended:
 		type B = event.SurfaceTended
 		return []setter{

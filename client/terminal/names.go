@@ -88,6 +88,7 @@ func PickName[N ~string](what, word string, names []N) (N, error) {
 	return "", NotFoundf("%s %q fits %s; write it as it is planned", what, Safe(word), JoinNames(fit))
 }
 
+// JoinNames puts commas between names.
 func JoinNames[N ~string](names []N) string {
 	all := make([]string, len(names))
 	for i, n := range names {
