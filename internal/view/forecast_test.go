@@ -289,3 +289,29 @@ func backwards(t testing.TB, work []sim.Work) *fold.Site {
 	slices.Reverse(d.d.Events)
 	return d.site()
 }
+
+// What is left for tomorrow is what is on hand less what the rest of today takes.
+func TestTomorrowsStockIsWhatTodayLeaves(t *testing.T) {
+	bodies := week(plan())
+	for i, b := range bodies { // so much that both days are full of it
+		if z, zone := b.(event.ZonePlanned); zone {
+			z.Area = as(unit.Area(400))
+			bodies[i] = z
+		}
+	}
+	v := view.ForecastOf(planned(t, bodies, append(everyHalfHour(6, clock(8, 0)), received(clock(7, 0), 2000, ""))...), noon, time.UTC)
+	i := slices.IndexFunc(v.Tomorrow.Materials, func(m view.MaterialNeed) bool { return m.Material == "cement" })
+	if i < 0 {
+		t.Fatalf("tomorrow takes %+v", v.Tomorrow.Materials)
+	}
+	m := v.Tomorrow.Materials[i]
+	maybeIs(t, "on hand", m.OnHandKg, 2000-6*42)
+	if m.Left50Kg == nil {
+		t.Fatal("nothing is said of what today leaves")
+	}
+	today := (*m.OnHandKg - *m.Left50Kg) / 42 // five hours of two batches each, less those that are not begun in time
+	if today < 5 || today > 12 || math.Abs(today-math.Round(today)) > 1e-6 {
+		t.Errorf("the rest of today takes %g batches, want about ten whole ones", today)
+	}
+	is(t, "tomorrow, as likely as not", m.Need50Kg, 42*float64(*v.Tomorrow.P50))
+}

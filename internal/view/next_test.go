@@ -93,6 +93,31 @@ func TestWhatAdviceRestsOnIsSaid(t *testing.T) {
 	same(t, "old edges", b.OldEdges, 0)
 }
 
+// The lower median of a crew's gaps: of 10, 40, 15, 30 and 25 min it is 25.
+func TestAPaceIsAMedianAndNoMean(t *testing.T) {
+	bodies := week(plan())
+	for i, b := range bodies {
+		if z, zone := b.(event.ZonePlanned); zone {
+			z.Area = as(unit.Area(90))
+			bodies[i] = z
+		}
+	}
+	work, begun := at23(), clock(9, 0)
+	for i, gap := range []int{0, 10, 40, 15, 30, 25} {
+		begun = begun.Add(time.Duration(gap) * time.Minute)
+		work = append(work, batchAt23(batch(i+1), coatA1, begun, 1)...)
+	}
+	k := view.NextOf(planned(t, bodies, work...), clock(11, 10), time.UTC, "north").Basis.Crews[0]
+	if k.PaceMin != 25 || k.Gaps != 5 {
+		t.Errorf("pace %+v", k)
+	}
+	// gaps of over two hours are stops and no pace
+	work = append(work, batchAt23(batch(7), coatA1, begun.Add(3*time.Hour), 1)...)
+	if k := view.NextOf(planned(t, bodies, work...), clock(14, 10), time.UTC, "north").Basis.Crews[0]; k.PaceMin != 25 || k.Gaps != 5 {
+		t.Errorf("with a stop of three hours: %+v", k)
+	}
+}
+
 // Five gaps of 25 min make the crew's own pace.
 func TestACrewsPaceIsTheMedianOfItsGaps(t *testing.T) {
 	bodies := week(plan())
