@@ -137,7 +137,9 @@ func amountOf[B event.Body](at func(*B) *event.Amount, of func(*B) event.Materia
 // settersOf is the table of what can be amended, by kind of event. A plan is amended where it was wrong from the start; what
 // changes from now on is planned anew.
 func settersOf(body event.Body) []setter {
-	switch body.(type) {
+	switch b := body.(type) {
+	case event.Plan:
+		return planSetters(b)
 	case event.BatchMixed:
 		return batchSetters()
 	case event.BatchTested:
@@ -252,8 +254,10 @@ func settersOf(body event.Body) []setter {
 		return []setter{numberOf("people", func(b *event.ShiftStarted) *int { return &b.People })}
 	case event.ShiftEnded:
 		return []setter{textOf("left", func(b *event.ShiftEnded) *string { return &b.Left })}
+	case event.WeatherForecast: // a new forecast takes its place
+	case event.DeviceEnrolled, event.DeviceRevoked, event.Amended, event.Voided, event.Settled: // not amended
 	}
-	return planSetters(body)
+	return nil
 }
 
 // weatherSetters change what one reading read; a file of them is taken back and recorded anew.

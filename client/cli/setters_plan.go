@@ -21,8 +21,8 @@ func saidOf[B event.Body, Q any](key string, parse func(string) (Q, error), at f
 	})
 }
 
-func planSetters(body event.Body) []setter {
-	switch body.(type) {
+func planSetters(plan event.Plan) []setter {
+	switch plan.(type) {
 	case event.SitePlanned:
 		type B = event.SitePlanned
 		return []setter{
@@ -35,6 +35,11 @@ func planSetters(body event.Body) []setter {
 		return []setter{
 			saidOf("area", unit.ParseArea, func(b *B) *unit.As[unit.Area] { return &b.Area }),
 			numberOf("order", func(b *B) *int { return &b.Order }),
+			set("at", func(_ *session.Session, b *B, value, _ string) error {
+				cell, err := event.ParseMapCell(value)
+				b.At = &cell
+				return err
+			}),
 		}
 	case event.EdgePlanned:
 		return []setter{saidOf("length", unit.ParseLength, func(b *event.EdgePlanned) *unit.As[unit.Length] { return &b.Length })}
@@ -51,6 +56,7 @@ func planSetters(body event.Body) []setter {
 		return []setter{numberOf("people", func(b *event.CrewPlanned) *int { return &b.People })}
 	case event.MixPlanned:
 		return mixSetters()
+	case event.MaterialPlanned: // what was measured otherwise is written anew
 	}
 	return nil
 }

@@ -1,8 +1,9 @@
 package terminal
 
 import (
-	"hod/internal/confusable"
 	"strings"
+
+	"hod/internal/confusable"
 )
 
 // Nearest is the name most like word, or none if none is like it: at most a third of its letters differ, at least one may.

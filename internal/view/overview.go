@@ -165,6 +165,7 @@ func crewsNow(s *fold.Site, now time.Time, in *time.Location) []CrewNow {
 		switch r.Now.(type) {
 		case event.FlagAnswered, event.WeatherObserved, event.WeatherForecast, event.CureReadings:
 			continue // what a crew does is told by what it mixes, places and tends
+		default:
 		}
 		later(last, r)
 		if _, is := r.Now.(event.Placement); is {

@@ -122,6 +122,7 @@ func Season(events int, end time.Time) ([]Draft, error) {
 				continue
 			}
 			treated[b] = true
+		default:
 		}
 		if w.At.After(end) {
 			continue
@@ -156,8 +157,9 @@ func corrected(b event.Body) (event.Body, bool) {
 	case event.BatchTested:
 		b.Temperature = &unit.As[unit.Celsius]{SI: 21}
 		return b, true
+	default:
+		return nil, false
 	}
-	return nil, false
 }
 
 // readings of the weather and of the probes, so many, up to an instant.
