@@ -19,15 +19,15 @@ import (
 // What a site goes by that has not said otherwise. The evaporation limits are those for mixes that bleed little (ACI
 // 305R family), which rich fibre mortar is; the rest are choices of this program.
 const (
-	DefaultLoss                               = unit.Share(0.08)
-	DefaultClosing                            = unit.Share(0.8)
-	DefaultWeighing                           = unit.Share(0.05) // common practice for one-bag batches weighed by hand, no source
-	DefaultEvaporation       unit.Evaporation = 0.5              // kg/(m²·h)
-	DefaultEvaporationUS                      = 0.1              // lb/(ft²·h)
-	DefaultWorkFrom                           = 7 * time.Hour
-	DefaultWorkTo                             = 17 * time.Hour
-	DefaultWorking                            = mix.UseConcrete
-	DefaultWindHeight                         = 2 * unit.Length(1)
+	DefaultLoss                           = unit.Share(0.08)
+	DefaultClosing                        = unit.Share(0.8)
+	DefaultWeighing                       = unit.Share(0.05) // common practice for one-bag batches weighed by hand, no source
+	DefaultEvaporation   unit.Evaporation = 0.5              // kg/(m²·h)
+	DefaultEvaporationUS                  = 0.1              // lb/(ft²·h)
+	DefaultWorkFrom                       = 7 * time.Hour
+	DefaultWorkTo                         = 17 * time.Hour
+	DefaultWorking                        = mix.UseConcrete
+	DefaultWindHeight                     = 2 * unit.Length(1)
 )
 
 // slot is all plans of one thing, as event.ThingOf names it.
