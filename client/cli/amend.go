@@ -57,7 +57,7 @@ func (a amend) run(ctx context.Context, s *session.Session) error {
 	switch of.Body.(type) {
 	case nil:
 		return terminal.Refusedf("%s was written by a newer hod; this one cannot amend it", of.Name)
-	case event.Settled, event.DeviceEnrolled, event.DeviceRevoked:
+	case event.Settled, event.DeviceEnrolled, event.DeviceRevoked, event.DeviceExcluded:
 		return terminal.Refusedf("%s is a %s, which cannot be amended", of.Name, event.KindOf(of.Body))
 	}
 	if of.State == fold.TakenBack {

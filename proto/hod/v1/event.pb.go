@@ -4570,6 +4570,71 @@ func (x *DeviceRevoked) GetWhy() string {
 	return ""
 }
 
+// What a device wrote does not count, from one event on; the events stay in every log and archive. Of several of one device
+// the site's own last one holds.
+type DeviceExcluded struct {
+	state protoimpl.MessageState `protogen:"open.v1"`
+	// Its name.
+	Device string `protobuf:"bytes,1,opt,name=device,proto3" json:"device,omitempty"`
+	// The first of its events that does not count; 0: all count again.
+	FromSeq uint64 `protobuf:"varint,2,opt,name=from_seq,json=fromSeq,proto3" json:"from_seq,omitempty"`
+	// Why.
+	Why           string `protobuf:"bytes,3,opt,name=why,proto3" json:"why,omitempty"`
+	unknownFields protoimpl.UnknownFields
+	sizeCache     protoimpl.SizeCache
+}
+
+func (x *DeviceExcluded) Reset() {
+	*x = DeviceExcluded{}
+	mi := &file_hod_v1_event_proto_msgTypes[54]
+	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+	ms.StoreMessageInfo(mi)
+}
+
+func (x *DeviceExcluded) String() string {
+	return protoimpl.X.MessageStringOf(x)
+}
+
+func (*DeviceExcluded) ProtoMessage() {}
+
+func (x *DeviceExcluded) ProtoReflect() protoreflect.Message {
+	mi := &file_hod_v1_event_proto_msgTypes[54]
+	if x != nil {
+		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+		if ms.LoadMessageInfo() == nil {
+			ms.StoreMessageInfo(mi)
+		}
+		return ms
+	}
+	return mi.MessageOf(x)
+}
+
+// Deprecated: Use DeviceExcluded.ProtoReflect.Descriptor instead.
+func (*DeviceExcluded) Descriptor() ([]byte, []int) {
+	return file_hod_v1_event_proto_rawDescGZIP(), []int{54}
+}
+
+func (x *DeviceExcluded) GetDevice() string {
+	if x != nil {
+		return x.Device
+	}
+	return ""
+}
+
+func (x *DeviceExcluded) GetFromSeq() uint64 {
+	if x != nil {
+		return x.FromSeq
+	}
+	return 0
+}
+
+func (x *DeviceExcluded) GetWhy() string {
+	if x != nil {
+		return x.Why
+	}
+	return ""
+}
+
 // An event is to be read otherwise than it was written.
 type Amended struct {
 	state protoimpl.MessageState `protogen:"open.v1"`
@@ -4587,7 +4652,7 @@ type Amended struct {
 
 func (x *Amended) Reset() {
 	*x = Amended{}
-	mi := &file_hod_v1_event_proto_msgTypes[54]
+	mi := &file_hod_v1_event_proto_msgTypes[55]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -4599,7 +4664,7 @@ func (x *Amended) String() string {
 func (*Amended) ProtoMessage() {}
 
 func (x *Amended) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_event_proto_msgTypes[54]
+	mi := &file_hod_v1_event_proto_msgTypes[55]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -4612,7 +4677,7 @@ func (x *Amended) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use Amended.ProtoReflect.Descriptor instead.
 func (*Amended) Descriptor() ([]byte, []int) {
-	return file_hod_v1_event_proto_rawDescGZIP(), []int{54}
+	return file_hod_v1_event_proto_rawDescGZIP(), []int{55}
 }
 
 func (x *Amended) GetTarget() []byte {
@@ -4656,7 +4721,7 @@ type Voided struct {
 
 func (x *Voided) Reset() {
 	*x = Voided{}
-	mi := &file_hod_v1_event_proto_msgTypes[55]
+	mi := &file_hod_v1_event_proto_msgTypes[56]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -4668,7 +4733,7 @@ func (x *Voided) String() string {
 func (*Voided) ProtoMessage() {}
 
 func (x *Voided) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_event_proto_msgTypes[55]
+	mi := &file_hod_v1_event_proto_msgTypes[56]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -4681,7 +4746,7 @@ func (x *Voided) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use Voided.ProtoReflect.Descriptor instead.
 func (*Voided) Descriptor() ([]byte, []int) {
-	return file_hod_v1_event_proto_rawDescGZIP(), []int{55}
+	return file_hod_v1_event_proto_rawDescGZIP(), []int{56}
 }
 
 func (x *Voided) GetTarget() []byte {
@@ -4713,7 +4778,7 @@ type Settled struct {
 
 func (x *Settled) Reset() {
 	*x = Settled{}
-	mi := &file_hod_v1_event_proto_msgTypes[56]
+	mi := &file_hod_v1_event_proto_msgTypes[57]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -4725,7 +4790,7 @@ func (x *Settled) String() string {
 func (*Settled) ProtoMessage() {}
 
 func (x *Settled) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_event_proto_msgTypes[56]
+	mi := &file_hod_v1_event_proto_msgTypes[57]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -4738,7 +4803,7 @@ func (x *Settled) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use Settled.ProtoReflect.Descriptor instead.
 func (*Settled) Descriptor() ([]byte, []int) {
-	return file_hod_v1_event_proto_rawDescGZIP(), []int{56}
+	return file_hod_v1_event_proto_rawDescGZIP(), []int{57}
 }
 
 func (x *Settled) GetHolds() []byte {
@@ -4801,6 +4866,7 @@ type Body struct {
 	//	*Body_Amended
 	//	*Body_Voided
 	//	*Body_Settled
+	//	*Body_DeviceExcluded
 	Kind          isBody_Kind `protobuf_oneof:"kind"`
 	unknownFields protoimpl.UnknownFields
 	sizeCache     protoimpl.SizeCache
@@ -4808,7 +4874,7 @@ type Body struct {
 
 func (x *Body) Reset() {
 	*x = Body{}
-	mi := &file_hod_v1_event_proto_msgTypes[57]
+	mi := &file_hod_v1_event_proto_msgTypes[58]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -4820,7 +4886,7 @@ func (x *Body) String() string {
 func (*Body) ProtoMessage() {}
 
 func (x *Body) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_event_proto_msgTypes[57]
+	mi := &file_hod_v1_event_proto_msgTypes[58]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -4833,7 +4899,7 @@ func (x *Body) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use Body.ProtoReflect.Descriptor instead.
 func (*Body) Descriptor() ([]byte, []int) {
-	return file_hod_v1_event_proto_rawDescGZIP(), []int{57}
+	return file_hod_v1_event_proto_rawDescGZIP(), []int{58}
 }
 
 func (x *Body) GetKind() isBody_Kind {
@@ -5131,6 +5197,15 @@ func (x *Body) GetSettled() *Settled {
 	return nil
 }
 
+func (x *Body) GetDeviceExcluded() *DeviceExcluded {
+	if x != nil {
+		if x, ok := x.Kind.(*Body_DeviceExcluded); ok {
+			return x.DeviceExcluded
+		}
+	}
+	return nil
+}
+
 type isBody_Kind interface {
 	isBody_Kind()
 }
@@ -5295,6 +5370,11 @@ type Body_Settled struct {
 	Settled *Settled `protobuf:"bytes,62,opt,name=settled,proto3,oneof"`
 }
 
+type Body_DeviceExcluded struct {
+	// A device excluded.
+	DeviceExcluded *DeviceExcluded `protobuf:"bytes,90,opt,name=device_excluded,json=deviceExcluded,proto3,oneof"`
+}
+
 func (*Body_SitePlanned) isBody_Kind() {}
 
 func (*Body_ZonePlanned) isBody_Kind() {}
@@ -5359,6 +5439,8 @@ func (*Body_Voided) isBody_Kind() {}
 
 func (*Body_Settled) isBody_Kind() {}
 
+func (*Body_DeviceExcluded) isBody_Kind() {}
+
 // One thing that one device wrote.
 type Event struct {
 	state protoimpl.MessageState `protogen:"open.v1"`
@@ -5392,7 +5474,7 @@ type Event struct {
 
 func (x *Event) Reset() {
 	*x = Event{}
-	mi := &file_hod_v1_event_proto_msgTypes[58]
+	mi := &file_hod_v1_event_proto_msgTypes[59]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -5404,7 +5486,7 @@ func (x *Event) String() string {
 func (*Event) ProtoMessage() {}
 
 func (x *Event) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_event_proto_msgTypes[58]
+	mi := &file_hod_v1_event_proto_msgTypes[59]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -5417,7 +5499,7 @@ func (x *Event) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use Event.ProtoReflect.Descriptor instead.
 func (*Event) Descriptor() ([]byte, []int) {
-	return file_hod_v1_event_proto_rawDescGZIP(), []int{58}
+	return file_hod_v1_event_proto_rawDescGZIP(), []int{59}
 }
 
 func (x *Event) GetDevice() string {
@@ -5830,6 +5912,10 @@ const file_hod_v1_event_proto_rawDesc = "" +
 	"\rDeviceRevoked\x12\x16\n" +
 	"\x06device\x18\x01 \x01(\tR\x06device\x12\x19\n" +
 	"\blast_seq\x18\x02 \x01(\x04R\alastSeq\x12\x10\n" +
+	"\x03why\x18\x03 \x01(\tR\x03why\"U\n" +
+	"\x0eDeviceExcluded\x12\x16\n" +
+	"\x06device\x18\x01 \x01(\tR\x06device\x12\x19\n" +
+	"\bfrom_seq\x18\x02 \x01(\x04R\afromSeq\x12\x10\n" +
 	"\x03why\x18\x03 \x01(\tR\x03why\"\x92\x01\n" +
 	"\aAmended\x12\x16\n" +
 	"\x06target\x18\x01 \x01(\fR\x06target\x12 \n" +
@@ -5843,7 +5929,7 @@ const file_hod_v1_event_proto_rawDesc = "" +
 	"\aSettled\x12\x14\n" +
 	"\x05holds\x18\x01 \x01(\fR\x05holds\x12\x12\n" +
 	"\x04over\x18\x02 \x03(\fR\x04over\x12\x10\n" +
-	"\x03why\x18\x03 \x01(\tR\x03why\"\xf9\x0e\n" +
+	"\x03why\x18\x03 \x01(\tR\x03why\"\xbc\x0f\n" +
 	"\x04Body\x128\n" +
 	"\fsite_planned\x18\x01 \x01(\v2\x13.hod.v1.SitePlannedH\x00R\vsitePlanned\x128\n" +
 	"\fzone_planned\x18\x02 \x01(\v2\x13.hod.v1.ZonePlannedH\x00R\vzonePlanned\x128\n" +
@@ -5880,7 +5966,8 @@ const file_hod_v1_event_proto_rawDesc = "" +
 	"\x0edevice_revoked\x185 \x01(\v2\x15.hod.v1.DeviceRevokedH\x00R\rdeviceRevoked\x12+\n" +
 	"\aamended\x18< \x01(\v2\x0f.hod.v1.AmendedH\x00R\aamended\x12(\n" +
 	"\x06voided\x18= \x01(\v2\x0e.hod.v1.VoidedH\x00R\x06voided\x12+\n" +
-	"\asettled\x18> \x01(\v2\x0f.hod.v1.SettledH\x00R\asettledB\x06\n" +
+	"\asettled\x18> \x01(\v2\x0f.hod.v1.SettledH\x00R\asettled\x12A\n" +
+	"\x0fdevice_excluded\x18Z \x01(\v2\x16.hod.v1.DeviceExcludedH\x00R\x0edeviceExcludedB\x06\n" +
 	"\x04kind\"\xc5\x03\n" +
 	"\x05Event\x12\x16\n" +
 	"\x06device\x18\x01 \x01(\tR\x06device\x12\x10\n" +
@@ -5958,7 +6045,7 @@ func file_hod_v1_event_proto_rawDescGZIP() []byte {
 }
 
 var file_hod_v1_event_proto_enumTypes = make([]protoimpl.EnumInfo, 8)
-var file_hod_v1_event_proto_msgTypes = make([]protoimpl.MessageInfo, 59)
+var file_hod_v1_event_proto_msgTypes = make([]protoimpl.MessageInfo, 60)
 var file_hod_v1_event_proto_goTypes = []any{
 	(UnitSystem)(0),               // 0: hod.v1.UnitSystem
 	(Face)(0),                     // 1: hod.v1.Face
@@ -6022,12 +6109,13 @@ var file_hod_v1_event_proto_goTypes = []any{
 	(*FlagAnswered)(nil),          // 59: hod.v1.FlagAnswered
 	(*DeviceEnrolled)(nil),        // 60: hod.v1.DeviceEnrolled
 	(*DeviceRevoked)(nil),         // 61: hod.v1.DeviceRevoked
-	(*Amended)(nil),               // 62: hod.v1.Amended
-	(*Voided)(nil),                // 63: hod.v1.Voided
-	(*Settled)(nil),               // 64: hod.v1.Settled
-	(*Body)(nil),                  // 65: hod.v1.Body
-	(*Event)(nil),                 // 66: hod.v1.Event
-	(*timestamppb.Timestamp)(nil), // 67: google.protobuf.Timestamp
+	(*DeviceExcluded)(nil),        // 62: hod.v1.DeviceExcluded
+	(*Amended)(nil),               // 63: hod.v1.Amended
+	(*Voided)(nil),                // 64: hod.v1.Voided
+	(*Settled)(nil),               // 65: hod.v1.Settled
+	(*Body)(nil),                  // 66: hod.v1.Body
+	(*Event)(nil),                 // 67: hod.v1.Event
+	(*timestamppb.Timestamp)(nil), // 68: google.protobuf.Timestamp
 }
 var file_hod_v1_event_proto_depIdxs = []int32{
 	8,   // 0: hod.v1.Amount.mass:type_name -> hod.v1.Mass
@@ -6076,14 +6164,14 @@ var file_hod_v1_event_proto_depIdxs = []int32{
 	14,  // 43: hod.v1.MaterialPlanned.bulk:type_name -> hod.v1.Density
 	8,   // 44: hod.v1.MaterialPlanned.bag:type_name -> hod.v1.Mass
 	16,  // 45: hod.v1.Charge.amount:type_name -> hod.v1.Amount
-	67,  // 46: hod.v1.Charge.at:type_name -> google.protobuf.Timestamp
+	68,  // 46: hod.v1.Charge.at:type_name -> google.protobuf.Timestamp
 	18,  // 47: hod.v1.BatchMixed.batch:type_name -> hod.v1.BatchRef
 	37,  // 48: hod.v1.BatchMixed.charges:type_name -> hod.v1.Charge
 	15,  // 49: hod.v1.BatchMixed.sand_moisture:type_name -> hod.v1.Share
 	9,   // 50: hod.v1.BatchMixed.spray_per_s:type_name -> hod.v1.Volume
-	67,  // 51: hod.v1.BatchMixed.mixed_from:type_name -> google.protobuf.Timestamp
-	67,  // 52: hod.v1.BatchMixed.mixed_to:type_name -> google.protobuf.Timestamp
-	67,  // 53: hod.v1.BatchMixed.water_at:type_name -> google.protobuf.Timestamp
+	68,  // 51: hod.v1.BatchMixed.mixed_from:type_name -> google.protobuf.Timestamp
+	68,  // 52: hod.v1.BatchMixed.mixed_to:type_name -> google.protobuf.Timestamp
+	68,  // 53: hod.v1.BatchMixed.water_at:type_name -> google.protobuf.Timestamp
 	12,  // 54: hod.v1.BatchMixed.temperature:type_name -> hod.v1.Temperature
 	18,  // 55: hod.v1.BatchTested.batch:type_name -> hod.v1.BatchRef
 	8,   // 56: hod.v1.BatchTested.gross:type_name -> hod.v1.Mass
@@ -6097,8 +6185,8 @@ var file_hod_v1_event_proto_depIdxs = []int32{
 	15,  // 64: hod.v1.Placement.share:type_name -> hod.v1.Share
 	9,   // 65: hod.v1.Placement.volume:type_name -> hod.v1.Volume
 	17,  // 66: hod.v1.Placement.coat:type_name -> hod.v1.CoatRef
-	67,  // 67: hod.v1.Placement.from:type_name -> google.protobuf.Timestamp
-	67,  // 68: hod.v1.Placement.to:type_name -> google.protobuf.Timestamp
+	68,  // 67: hod.v1.Placement.from:type_name -> google.protobuf.Timestamp
+	68,  // 68: hod.v1.Placement.to:type_name -> google.protobuf.Timestamp
 	10,  // 69: hod.v1.Placement.gauges:type_name -> hod.v1.Length
 	15,  // 70: hod.v1.Placement.complete:type_name -> hod.v1.Share
 	17,  // 71: hod.v1.CoatFinished.coat:type_name -> hod.v1.CoatRef
@@ -6110,13 +6198,13 @@ var file_hod_v1_event_proto_depIdxs = []int32{
 	17,  // 77: hod.v1.JointTreated.coat:type_name -> hod.v1.CoatRef
 	1,   // 78: hod.v1.SurfaceTended.face:type_name -> hod.v1.Face
 	5,   // 79: hod.v1.SurfaceTended.tending:type_name -> hod.v1.Tending
-	67,  // 80: hod.v1.WeatherSample.at:type_name -> google.protobuf.Timestamp
+	68,  // 80: hod.v1.WeatherSample.at:type_name -> google.protobuf.Timestamp
 	10,  // 81: hod.v1.WeatherObserved.wind_height:type_name -> hod.v1.Length
 	47,  // 82: hod.v1.WeatherObserved.samples:type_name -> hod.v1.WeatherSample
-	67,  // 83: hod.v1.WeatherForecast.issued_at:type_name -> google.protobuf.Timestamp
+	68,  // 83: hod.v1.WeatherForecast.issued_at:type_name -> google.protobuf.Timestamp
 	10,  // 84: hod.v1.WeatherForecast.wind_height:type_name -> hod.v1.Length
 	47,  // 85: hod.v1.WeatherForecast.samples:type_name -> hod.v1.WeatherSample
-	67,  // 86: hod.v1.CureSample.at:type_name -> google.protobuf.Timestamp
+	68,  // 86: hod.v1.CureSample.at:type_name -> google.protobuf.Timestamp
 	17,  // 87: hod.v1.CureReadings.coat:type_name -> hod.v1.CoatRef
 	10,  // 88: hod.v1.CureReadings.depth:type_name -> hod.v1.Length
 	50,  // 89: hod.v1.CureReadings.samples:type_name -> hod.v1.CureSample
@@ -6128,8 +6216,8 @@ var file_hod_v1_event_proto_depIdxs = []int32{
 	10,  // 95: hod.v1.SpecimensBroken.size:type_name -> hod.v1.Length
 	10,  // 96: hod.v1.SpecimensBroken.height:type_name -> hod.v1.Length
 	3,   // 97: hod.v1.DeviceEnrolled.role:type_name -> hod.v1.Role
-	65,  // 98: hod.v1.Amended.body:type_name -> hod.v1.Body
-	67,  // 99: hod.v1.Amended.happened_at:type_name -> google.protobuf.Timestamp
+	66,  // 98: hod.v1.Amended.body:type_name -> hod.v1.Body
+	68,  // 99: hod.v1.Amended.happened_at:type_name -> google.protobuf.Timestamp
 	19,  // 100: hod.v1.Body.site_planned:type_name -> hod.v1.SitePlanned
 	22,  // 101: hod.v1.Body.zone_planned:type_name -> hod.v1.ZonePlanned
 	30,  // 102: hod.v1.Body.edge_planned:type_name -> hod.v1.EdgePlanned
@@ -6159,18 +6247,19 @@ var file_hod_v1_event_proto_depIdxs = []int32{
 	58,  // 126: hod.v1.Body.shift_ended:type_name -> hod.v1.ShiftEnded
 	60,  // 127: hod.v1.Body.device_enrolled:type_name -> hod.v1.DeviceEnrolled
 	61,  // 128: hod.v1.Body.device_revoked:type_name -> hod.v1.DeviceRevoked
-	62,  // 129: hod.v1.Body.amended:type_name -> hod.v1.Amended
-	63,  // 130: hod.v1.Body.voided:type_name -> hod.v1.Voided
-	64,  // 131: hod.v1.Body.settled:type_name -> hod.v1.Settled
-	67,  // 132: hod.v1.Event.happened_at:type_name -> google.protobuf.Timestamp
-	67,  // 133: hod.v1.Event.logged_at:type_name -> google.protobuf.Timestamp
-	4,   // 134: hod.v1.Event.clock_basis:type_name -> hod.v1.ClockBasis
-	65,  // 135: hod.v1.Event.body:type_name -> hod.v1.Body
-	136, // [136:136] is the sub-list for method output_type
-	136, // [136:136] is the sub-list for method input_type
-	136, // [136:136] is the sub-list for extension type_name
-	136, // [136:136] is the sub-list for extension extendee
-	0,   // [0:136] is the sub-list for field type_name
+	63,  // 129: hod.v1.Body.amended:type_name -> hod.v1.Amended
+	64,  // 130: hod.v1.Body.voided:type_name -> hod.v1.Voided
+	65,  // 131: hod.v1.Body.settled:type_name -> hod.v1.Settled
+	62,  // 132: hod.v1.Body.device_excluded:type_name -> hod.v1.DeviceExcluded
+	68,  // 133: hod.v1.Event.happened_at:type_name -> google.protobuf.Timestamp
+	68,  // 134: hod.v1.Event.logged_at:type_name -> google.protobuf.Timestamp
+	4,   // 135: hod.v1.Event.clock_basis:type_name -> hod.v1.ClockBasis
+	66,  // 136: hod.v1.Event.body:type_name -> hod.v1.Body
+	137, // [137:137] is the sub-list for method output_type
+	137, // [137:137] is the sub-list for method input_type
+	137, // [137:137] is the sub-list for extension type_name
+	137, // [137:137] is the sub-list for extension extendee
+	0,   // [0:137] is the sub-list for field type_name
 }
 
 func init() { file_hod_v1_event_proto_init() }
@@ -6183,7 +6272,7 @@ func file_hod_v1_event_proto_init() {
 		(*Amount_Volume)(nil),
 	}
 	file_hod_v1_event_proto_msgTypes[39].OneofWrappers = []any{}
-	file_hod_v1_event_proto_msgTypes[57].OneofWrappers = []any{
+	file_hod_v1_event_proto_msgTypes[58].OneofWrappers = []any{
 		(*Body_SitePlanned)(nil),
 		(*Body_ZonePlanned)(nil),
 		(*Body_EdgePlanned)(nil),
@@ -6216,15 +6305,16 @@ func file_hod_v1_event_proto_init() {
 		(*Body_Amended)(nil),
 		(*Body_Voided)(nil),
 		(*Body_Settled)(nil),
+		(*Body_DeviceExcluded)(nil),
 	}
-	file_hod_v1_event_proto_msgTypes[58].OneofWrappers = []any{}
+	file_hod_v1_event_proto_msgTypes[59].OneofWrappers = []any{}
 	type x struct{}
 	out := protoimpl.TypeBuilder{
 		File: protoimpl.DescBuilder{
 			GoPackagePath: reflect.TypeOf(x{}).PkgPath(),
 			RawDescriptor: unsafe.Slice(unsafe.StringData(file_hod_v1_event_proto_rawDesc), len(file_hod_v1_event_proto_rawDesc)),
 			NumEnums:      8,
-			NumMessages:   59,
+			NumMessages:   60,
 			NumExtensions: 0,
 			NumServices:   0,
 		},
