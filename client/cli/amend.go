@@ -54,10 +54,14 @@ func (a amend) run(ctx context.Context, s *session.Session) error {
 	if err != nil {
 		return err
 	}
-	switch of.Body.(type) {
-	case nil:
+	if of.Body == nil {
 		return terminal.Refusedf("%s was written by a newer hod; this one cannot amend it", of.Name)
+<<<<<<< HEAD
 	case event.Settled, event.DeviceEnrolled, event.DeviceRevoked, event.DeviceExcluded:
+=======
+	}
+	if sort := event.SortOf(of.Body); sort == event.Correcting || sort == event.Membership {
+>>>>>>> main
 		return terminal.Refusedf("%s is a %s, which cannot be amended", of.Name, event.KindOf(of.Body))
 	}
 	if of.State == fold.TakenBack {
@@ -67,7 +71,7 @@ func (a amend) run(ctx context.Context, s *session.Session) error {
 	if now == nil { // set aside: amended as it was written
 		now = of.Body
 	}
-	body := event.Amended{Target: of.Hash(), Body: onSite(now, of.OnSite), Why: a.why}
+	body := event.Amended{Target: of.Hash(), Body: event.Shifted(now, of.OnSite), Why: a.why}
 	if n := len(of.Via); n > 0 {
 		body.Target = of.Via[n-1].Hash()
 	}
@@ -163,20 +167,13 @@ func (a amend) sound(s *session.Session, of *fold.Record, was, is event.Body) er
 	return nil
 }
 
-// naming are the tests, placements and the rest that name a batch, apart from one event.
+// naming are the tests, placements and the rest that name a batch, apart from one event. A break does without its batch.
 func naming(s *session.Session, b event.Batch, but event.Name) []string {
 	var all []string
 	for _, r := range s.Fold.Records() {
-		var of event.Batch
-		switch body := r.Now.(type) {
-		case event.BatchTested:
-			of = body.Batch
-		case event.Placement:
-			of = body.Batch
-		case event.BatchDiscarded:
-			of = body.Batch
-		}
-		if of == b && r.Name != but && r.State != fold.TakenBack {
+		_, mixed := r.Now.(event.BatchMixed) // that is the batch itself
+		_, broken := r.Now.(event.SpecimensBroken)
+		if !mixed && !broken && slices.Contains(event.BatchesOf(r.Now), b) && r.Name != but && r.State != fold.TakenBack {
 			all = append(all, fmt.Sprintf("%s %s", event.KindOf(r.Now), r.Name))
 		}
 	}
@@ -242,39 +239,4 @@ func setCharge(s *session.Session, b event.BatchMixed, key, value string) (event
 	}
 	b.Charges = charges
 	return b, nil
-}
-
-// onSite brings the times in a body to the site's clock, so that they mean the same in an event of another device.
-func onSite(body event.Body, shift func(time.Time) time.Time) event.Body {
-	switch b := body.(type) {
-	case event.BatchMixed:
-		b.MixedFrom, b.MixedTo, b.WaterAt = shift(b.MixedFrom), shift(b.MixedTo), shift(b.WaterAt)
-		charges := make([]event.Charge, len(b.Charges))
-		for i, c := range b.Charges {
-			c.At = shift(c.At)
-			charges[i] = c
-		}
-		b.Charges = charges
-		return b
-	case event.Placement:
-		b.From, b.To = shift(b.From), shift(b.To)
-		return b
-	case event.CureReadings:
-		samples := make([]event.Reading, len(b.Samples))
-		for i, r := range b.Samples {
-			r.At = shift(r.At)
-			samples[i] = r
-		}
-		b.Samples = samples
-		return b
-	case event.WeatherObserved:
-		samples := make([]event.Weather, len(b.Samples))
-		for i, w := range b.Samples {
-			w.At = shift(w.At)
-			samples[i] = w
-		}
-		b.Samples = samples
-		return b
-	}
-	return body
 }

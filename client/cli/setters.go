@@ -137,7 +137,9 @@ func amountOf[B event.Body](at func(*B) *event.Amount, of func(*B) event.Materia
 // settersOf is the table of what can be amended, by kind of event. A plan is amended where it was wrong from the start; what
 // changes from now on is planned anew.
 func settersOf(body event.Body) []setter {
-	switch body.(type) {
+	switch b := body.(type) {
+	case event.Plan:
+		return planSetters(b)
 	case event.BatchMixed:
 		return batchSetters()
 	case event.BatchTested:
@@ -159,6 +161,22 @@ func settersOf(body event.Body) []setter {
 				}
 				return err
 			}))
+	case event.FrontEnded:
+		type B = event.FrontEnded
+		return append(coatOf(func(b *B) *event.Coat { return &b.Coat }),
+			textOf("treatment", func(b *B) *string { return &b.Treatment }),
+			set("along", func(s *session.Session, b *B, value, _ string) (err error) {
+				if b.OtherZone = ""; value != "" {
+					b.OtherZone, err = s.FindZone(value)
+				}
+				return err
+			}))
+	case event.BatchBegun:
+		return []setter{timeOf("ready", func(b *event.BatchBegun) *time.Time { return &b.Ready })}
+	case event.ProposalTaken:
+		return []setter{timeOf("until", func(b *event.ProposalTaken) *time.Time { return &b.Until })}
+	case event.DayOrdered:
+		return []setter{timeOf("start", func(b *event.DayOrdered) *time.Time { return &b.Start })}
 	case event.SurfaceTended:
 		type B = event.SurfaceTended
 		return []setter{
@@ -236,8 +254,10 @@ func settersOf(body event.Body) []setter {
 		return []setter{numberOf("people", func(b *event.ShiftStarted) *int { return &b.People })}
 	case event.ShiftEnded:
 		return []setter{textOf("left", func(b *event.ShiftEnded) *string { return &b.Left })}
+	case event.WeatherForecast: // a new forecast takes its place
+	case event.DeviceEnrolled, event.DeviceRevoked, event.Amended, event.Voided, event.Settled: // not amended
 	}
-	return planSetters(body)
+	return nil
 }
 
 // weatherSetters change what one reading read; a file of them is taken back and recorded anew.

@@ -21,8 +21,8 @@ func saidOf[B event.Body, Q any](key string, parse func(string) (Q, error), at f
 	})
 }
 
-func planSetters(body event.Body) []setter {
-	switch body.(type) {
+func planSetters(plan event.Plan) []setter {
+	switch plan.(type) {
 	case event.SitePlanned:
 		type B = event.SitePlanned
 		return []setter{
@@ -51,6 +51,7 @@ func planSetters(body event.Body) []setter {
 		return []setter{numberOf("people", func(b *event.CrewPlanned) *int { return &b.People })}
 	case event.MixPlanned:
 		return mixSetters()
+	case event.MaterialPlanned: // what was measured otherwise is written anew
 	}
 	return nil
 }

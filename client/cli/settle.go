@@ -86,11 +86,6 @@ func rivals(s *session.Session, r *fold.Record) []*fold.Record {
 
 // corrected is what a correction corrects; zero for every other body.
 func corrected(b event.Body) event.Hash {
-	switch b := b.(type) {
-	case event.Amended:
-		return b.Target
-	case event.Voided:
-		return b.Target
-	}
-	return event.Hash{}
+	target, _ := event.TargetOf(b)
+	return target
 }

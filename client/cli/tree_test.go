@@ -184,3 +184,16 @@ func TestWhatIsSaidOfAValueNamesItsFlag(t *testing.T) {
 		t.Errorf("said %q; want it to begin with --gross", got)
 	}
 }
+
+// A report of a fault begins with what `hod --version` prints, as `hod version` does.
+func TestTheVersionIsPrintedByFlagAndByCommand(t *testing.T) {
+	_, want, _ := said(t, "version")
+	if !strings.HasPrefix(want, "hod not released") || strings.Count(want, "\n") != 1 {
+		t.Fatalf("hod version prints %q; want one line", want)
+	}
+	for _, args := range [][]string{{"--version"}, {"-v"}} {
+		if code, out, side := said(t, args...); code != 0 || out != want || side != "" {
+			t.Errorf("hod %s: code %d, printed %q, said %q; want %q", strings.Join(args, " "), code, out, side, want)
+		}
+	}
+}

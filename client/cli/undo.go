@@ -88,20 +88,20 @@ func undoing(s *session.Session, r, of *fold.Record, why string) (event.Body, er
 	// What stood before r is the word before it, which may have been a void too.
 	body, clock, when := of.Body, of, of.At()
 	for _, via := range of.Via[:len(of.Via)-1] {
-		switch b := via.Body.(type) {
-		case event.Amended:
-			body, clock = b.Body, via
-			if !b.HappenedAt.IsZero() {
-				when = via.Event.OnSite(b.HappenedAt)
-			}
-		case event.Voided:
+		b, amends := via.Body.(event.Amended)
+		if !amends {
 			body = nil
+			continue
+		}
+		body, clock = b.Body, via
+		if !b.HappenedAt.IsZero() {
+			when = via.Event.OnSite(b.HappenedAt)
 		}
 	}
 	if body == nil {
 		return event.Voided{Target: tip.Hash(), Why: undoes + r.Name.String() + reason(why)}, nil
 	}
-	back := event.Amended{Target: tip.Hash(), Body: onSite(body, clock.Event.OnSite), Why: undoes + r.Name.String() + reason(why)}
+	back := event.Amended{Target: tip.Hash(), Body: event.Shifted(body, clock.Event.OnSite), Why: undoes + r.Name.String() + reason(why)}
 	if !when.Equal(of.When) {
 		back.HappenedAt = when
 	}
@@ -117,11 +117,11 @@ func reason(why string) string {
 
 // what was done by taking r back, in words.
 func what(r, of *fold.Record) string {
-	switch r.Body.(type) {
-	case event.Voided:
-		return fmt.Sprintf("brought back: %s %s", event.KindOf(of.Body), of.Name)
-	case event.Amended:
+	if _, amends := r.Body.(event.Amended); amends {
 		return fmt.Sprintf("taken back: amendment %s of %s", r.Name, of.Name)
+	}
+	if _, fixes := event.TargetOf(r.Body); fixes { // a void
+		return fmt.Sprintf("brought back: %s %s", event.KindOf(of.Body), of.Name)
 	}
 	return fmt.Sprintf("taken back: %s %s", event.KindOf(of.Body), of.Name)
 }
@@ -174,10 +174,11 @@ func toUndo(s *session.Session, word string) (*fold.Record, error) {
 		if r.Device != s.Device.Name || r.State == fold.TakenBack || r.Aside != nil && (r.Aside.Code == fold.Forked || r.Aside.Code == fold.WrittenTwice) {
 			continue
 		}
-		switch b := r.Body.(type) {
-		case event.Voided, event.Settled:
+		b, amends := r.Body.(event.Amended)
+		if event.SortOf(r.Body) == event.Correcting && !amends {
 			continue
-		case event.Amended:
+		}
+		if amends {
 			of, err := s.FirstWriting(r)
 			if err != nil || strings.HasPrefix(b.Why, undoes) || len(of.Via) == 0 || of.Via[len(of.Via)-1] != r {
 				continue

@@ -101,11 +101,6 @@ func FuzzWords(f *testing.F) {
 				t.Fatalf("%q is read as %s, and that as %s: %v", line, b, again, err)
 			}
 		}
-		if c, err := event.ParseCoat(line); err == nil {
-			if again, err := event.ParseCoat(c.String()); err != nil || again != c {
-				t.Fatalf("%q is read as %s, and that as %s: %v", line, c, again, err)
-			}
-		}
 		if n, err := event.ParseName(line); err == nil {
 			if again, err := event.ParseName(n.String()); err != nil || again != n {
 				t.Fatalf("%q is read as %s, and that as %s: %v", line, n, again, err)

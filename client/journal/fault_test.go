@@ -342,9 +342,7 @@ func TestDamageIsNeverSilent(t *testing.T) {
 		t.Fatal(err)
 	}
 	whole := filepath.Join(t.TempDir(), "whole.db")
-	if err := j.Backup(t.Context(), whole); err != nil {
-		t.Fatal(err)
-	}
+	backUp(t, j, whole)
 	good, err := os.ReadFile(whole)
 	if err != nil {
 		t.Fatal(err)

@@ -148,21 +148,6 @@ func private(path string) {
 	}
 }
 
-// InMemory is a journal that lasts until it is closed: for simulations and demonstrations.
-func InMemory(d Device) (*Journal, error) {
-	if err := d.check(); err != nil {
-		return nil, err
-	}
-	j, err := connect("memory", memory)
-	if err != nil {
-		return nil, err
-	}
-	if err := j.found(d, func() error { return nil }); err != nil {
-		return nil, errors.Join(err, j.Close())
-	}
-	return j, nil
-}
-
 // Device is who writes here.
 func (j *Journal) Device() Device { return j.device }
 

@@ -36,6 +36,7 @@ func Amount(value string, kind event.Kind) (event.Amount, error) {
 	return event.Amount{Mass: a.Mass, Volume: a.Volume, ByVolume: a.IsVolume, Entered: strings.TrimSpace(value)}, nil
 }
 
+// Loads reads the loads at which specimens broke, one a word or with commas between them.
 func Loads(words ...string) ([]unit.Force, error) {
 	var all []unit.Force
 	for _, word := range List(words) {

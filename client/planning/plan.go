@@ -261,8 +261,9 @@ func more(n int) string {
 }
 
 // planWords is a plan body in a few words, in the units in which it was given.
-func planWords(b event.Body) string {
-	switch b := b.(type) {
+func planWords(body event.Body) string {
+	plan, _ := body.(event.Plan)
+	switch b := plan.(type) {
 	case event.SitePlanned:
 		return fmt.Sprintf("%s, %s to %s", b.Name, hourOfDay(b.WorkFrom), hourOfDay(b.WorkTo))
 	case event.CrewPlanned:
@@ -288,7 +289,7 @@ func planWords(b event.Body) string {
 	case event.EdgePlanned:
 		return asSaid(b.Length, unit.System.Length)
 	}
-	return event.KindOf(b)
+	return event.KindOf(body)
 }
 
 // asSaid is a quantity in the words in which it was given; one that was computed, in both systems.

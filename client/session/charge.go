@@ -6,6 +6,7 @@ import (
 	"hod/internal/unit"
 )
 
+// ScaledAmount is an amount scale times as large; what was typed for it is no longer said.
 func ScaledAmount(a event.Amount, scale float64) event.Amount {
 	if scale == 1 {
 		return a
@@ -66,6 +67,7 @@ func StepShare(step event.Step) float64 {
 	return 1
 }
 
+// QuantityOfAmount is an amount as JSON has it, in m3 or kg.
 func QuantityOfAmount(a event.Amount) terminal.Quantity {
 	if a.ByVolume {
 		return terminal.Quantity{Entered: a.Entered, SI: terminal.Finite(float64(a.Volume)), Unit: "m3"}

@@ -26,6 +26,7 @@ func (s *Session) planned() error {
 	return nil
 }
 
+// FindZone finds a planned zone by its name, in any case.
 func (s *Session) FindZone(word string) (event.Zone, error) {
 	if err := s.planned(); err != nil {
 		return "", err
@@ -33,6 +34,7 @@ func (s *Session) FindZone(word string) (event.Zone, error) {
 	return terminal.PickName("zone", word, s.Plan.ZoneNames())
 }
 
+// IsZone reports whether a word names a planned zone.
 func (s *Session) IsZone(word string) bool {
 	_, err := terminal.PickName("zone", word, s.Plan.ZoneNames())
 	return err == nil
@@ -94,6 +96,7 @@ func shapeOf(word string) string {
 	return string(shape)
 }
 
+// FindMix finds a planned mix by its name, in any case.
 func (s *Session) FindMix(word string) (*fold.Mix, error) {
 	if err := s.planned(); err != nil {
 		return nil, err
@@ -105,6 +108,7 @@ func (s *Session) FindMix(word string) (*fold.Mix, error) {
 	return s.Plan.Mixes[name], nil
 }
 
+// FindCrew finds a planned crew by its name, in any case; a plan that names no crews takes any.
 func (s *Session) FindCrew(word string) (event.Crew, error) {
 	if len(s.Plan.Crews) == 0 {
 		return event.Crew(word), nil // a plan need not name its crews
@@ -373,6 +377,7 @@ func (s *Session) ReadTimes(on string, flags ...TimeFlag) error {
 	return nil
 }
 
+// TimeFlag is a flag whose value is a time, and where that goes.
 type TimeFlag struct {
 	Name, Value string
 	To          *time.Time
@@ -402,6 +407,7 @@ func (w *CoatFlags) Register(f *pflag.FlagSet) {
 // MomentFlags is how a command that happens at one time is told when.
 type MomentFlags struct{ at, on string }
 
+// Register gives a command the flags --at and --on.
 func (m *MomentFlags) Register(f *pflag.FlagSet) {
 	f.StringVar(&m.at, "at", "", "when it was: 10:42, -20m, \"yesterday 16:10\" (default: now)")
 	f.StringVar(&m.on, "on", "", "the day of that time (default: today)")
@@ -429,6 +435,7 @@ func (s *Session) AtTime(at time.Time) string {
 	return ", at " + s.FormatTime(at)
 }
 
+// FindConstituent finds a constituent of a mix by its name, in any case.
 func FindConstituent(m *fold.Mix, word string) (event.Constituent, error) {
 	var names []event.Material
 	for _, c := range m.Constituents {
@@ -489,6 +496,7 @@ func (s *Session) FindSide(zone event.Zone, word string) (string, error) {
 	return "", terminal.Usagef("zone %s has no side %q; it has %s", zone, terminal.Safe(word), strings.Join(z.Surface.Sides(), ", "))
 }
 
+// CoatState is what the record says of a coat; false if no such coat is planned.
 func (s *Session) CoatState(coat event.Coat) (fold.CoatIs, bool) {
 	z, _ := s.Fold.Zone(coat.Zone)
 	for _, c := range z.Coats {

@@ -29,6 +29,7 @@ type ViewFlags struct {
 	Read   func(*Session) error // reads words that need the site's clock or names, before anything is asked; nil: there are none
 }
 
+// Register gives a command the flags --server and --at.
 func (l *ViewFlags) Register(c *cobra.Command) {
 	c.Flags().BoolVar(&l.Server, "server", false, "ask the site's server and not this device's own copy")
 	c.Flags().StringVar(&l.At, "at", "", "as it stood then by what is known now: 13:40, -20m, \"yesterday 16:10\"")

@@ -1,8 +1,6 @@
 package session
 
 import (
-	"reflect"
-
 	"hod/client/terminal"
 	"hod/internal/event"
 	"hod/internal/fold"
@@ -11,27 +9,8 @@ import (
 
 // SamePlan says that two bodies plan the same thing.
 func SamePlan(a, b event.Body) bool {
-	if a == nil || b == nil || reflect.TypeOf(a) != reflect.TypeOf(b) {
-		return false
-	}
-	switch a := a.(type) {
-	case event.SitePlanned:
-		return true
-	case event.ZonePlanned:
-		return a.Zone == b.(event.ZonePlanned).Zone
-	case event.EdgePlanned:
-		o := b.(event.EdgePlanned)
-		return a.A == o.A && a.B == o.B || a.A == o.B && a.B == o.A
-	case event.CoatPlanned:
-		return a.Coat == b.(event.CoatPlanned).Coat
-	case event.MixPlanned:
-		return a.Mix == b.(event.MixPlanned).Mix
-	case event.CrewPlanned:
-		return a.Crew == b.(event.CrewPlanned).Crew
-	case event.MaterialPlanned:
-		return a.Material == b.(event.MaterialPlanned).Material
-	}
-	return false
+	thing := event.ThingOf(a)
+	return thing != "" && thing == event.ThingOf(b)
 }
 
 // ReplacedBy are the plans that a new one of the same thing replaces: all that hold or are in conflict now.

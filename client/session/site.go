@@ -67,6 +67,7 @@ func Open(ctx context.Context, env *Env) (*Session, error) {
 	return s, nil
 }
 
+// Reload reads the journal anew, as after an event was tried on the fold and not kept.
 func (s *Session) Reload(ctx context.Context) error {
 	var err error
 	if s.Contact, err = s.Journal.Contact(ctx); err != nil {
@@ -124,6 +125,7 @@ func (s *Session) Refresh() {
 	}
 }
 
+// Close does what is left to do once a view was shown, and closes the journal.
 func (s *Session) Close() {
 	if s.OnClose != nil {
 		s.OnClose()

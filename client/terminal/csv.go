@@ -35,6 +35,7 @@ type Table struct {
 	Rows   []Row
 }
 
+// Row is one row of a Table.
 type Row struct {
 	Line  int
 	Cells []string
@@ -126,6 +127,7 @@ func quoteWrong(err error) string {
 	return err.Error()
 }
 
+// ReadFile reads a whole file, or Stdin for -; one that is too large for a device is refused.
 func (env *Streams) ReadFile(path string) ([]byte, error) {
 	in := env.Stdin
 	if path != "-" {

@@ -59,15 +59,17 @@ func (e *Error) Error() string { return e.Msg }
 
 func (e *Error) Unwrap() error { return e.Err }
 
-// Usagef, refused and notFound make the commonest errors.
+// Usagef is the error for words that cannot be read, or a flag that is missing.
 func Usagef(format string, args ...any) error {
 	return &Error{Kind: Usage, Msg: fmt.Sprintf(format, args...)}
 }
 
+// Refusedf is the error for what a rule of the job refuses.
 func Refusedf(format string, args ...any) error {
 	return &Error{Kind: Refused, Msg: fmt.Sprintf(format, args...)}
 }
 
+// NotFoundf is the error for a name that nothing has, or several do.
 func NotFoundf(format string, args ...any) error {
 	return &Error{Kind: NotFound, Msg: fmt.Sprintf(format, args...)}
 }

@@ -30,6 +30,7 @@ func (env *Streams) NewGroup(use, short, example string, members ...*cobra.Comma
 	return c
 }
 
+// UnknownCommand is the error for a word that names no command below c, with the nearest that does.
 func UnknownCommand(c *cobra.Command, word string) error {
 	names := memberNames(c)
 	path := strings.TrimSpace(c.CommandPath())
@@ -99,10 +100,13 @@ func NoArgs(c *cobra.Command, args []string) error {
 	return Usagef("%s takes no words beside its flags; %q is too much", c.CommandPath(), Safe(args[0]))
 }
 
+// MinimumArgs is RangeArgs for n words or more.
 func MinimumArgs(n int, what string) cobra.PositionalArgs { return RangeArgs(n, -1, what) }
 
+// ExactArgs is RangeArgs for n words.
 func ExactArgs(n int, what string) cobra.PositionalArgs { return RangeArgs(n, n, what) }
 
+// FirstExample is the first line of the examples of a command.
 func FirstExample(example string) string {
 	line, _, _ := strings.Cut(example, "\n")
 	return line

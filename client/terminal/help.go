@@ -120,6 +120,7 @@ func wrap(text string, most int) []string {
 	return append(lines, line)
 }
 
+// NewHelp makes hod help.
 func NewHelp(env *Streams) *cobra.Command {
 	c := env.NewCommand("help [COMMAND]", "Explain a command, or the exit codes", "hod help place", "hod help exit-codes")
 	c.Args = cobra.ArbitraryArgs

@@ -1,8 +1,9 @@
 package terminal
 
 import (
-	"hod/internal/confusable"
 	"strings"
+
+	"hod/internal/confusable"
 )
 
 // Nearest is the name most like word, or none if none is like it: at most a third of its letters differ, at least one may.
@@ -87,6 +88,7 @@ func PickName[N ~string](what, word string, names []N) (N, error) {
 	return "", NotFoundf("%s %q fits %s; write it as it is planned", what, Safe(word), JoinNames(fit))
 }
 
+// JoinNames puts commas between names.
 func JoinNames[N ~string](names []N) string {
 	all := make([]string, len(names))
 	for i, n := range names {

@@ -191,6 +191,7 @@ type Quantity struct {
 	Unit    string  `json:"unit"`
 }
 
+// QuantityOf is a quantity as JSON has it, in the unit in.
 func QuantityOf[Q ~float64](q unit.As[Q], in string) Quantity {
 	return Quantity{q.Entered, Finite(float64(q.SI)), in}
 }

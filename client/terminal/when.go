@@ -120,6 +120,7 @@ func bothInstants(t time.Time) (first, second time.Time, twice bool) {
 	return t, t, false
 }
 
+// TwiceError is the error for a clock time that came twice on a day, and says how to write each of the two.
 func TwiceError(first, second time.Time) error {
 	return Usagef("%s came twice on %s, when the clocks were put back; write %s for the first or %s for the second",
 		first.Format("15:04"), first.Format(time.DateOnly), first.Format("2006-01-02T15:04Z07:00"), second.Format("2006-01-02T15:04Z07:00"))
@@ -208,6 +209,7 @@ func (r TimeReader) order(word string) string {
 	return dayMonth
 }
 
+// ExampleDay is a day as people of the site write it.
 func (r TimeReader) ExampleDay() string {
 	if r.order("") == MonthDay {
 		return "7/18"
@@ -257,6 +259,7 @@ func (r TimeReader) inOrder(word, order string) (time.Time, bool) {
 	return t, int(t.Month()) == month && t.Day() == day
 }
 
+// SameDay reports whether two instants have the same date, each in its own location.
 func SameDay(a, b time.Time) bool {
 	return a.Format(time.DateOnly) == b.Format(time.DateOnly)
 }

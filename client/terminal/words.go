@@ -7,6 +7,7 @@ import (
 	"unicode/utf8"
 )
 
+// ItOrThem is the pronoun for n things.
 func ItOrThem(n int) string {
 	if n == 1 {
 		return "it"
@@ -32,6 +33,7 @@ func ShellQuote(w string) string {
 	return "'" + strings.ReplaceAll(w, "'", `'\''`) + "'"
 }
 
+// IsOrAre is the verb for n things.
 func IsOrAre(n int) string {
 	if n == 1 {
 		return "is"

@@ -318,7 +318,7 @@ func TestDamageCostsWhatItTouched(t *testing.T) {
 	for _, seg := range s {
 		data = AppendRecord(data, seg.Bytes())
 	}
-	third := len(head) + RecordSize(len(s[0].Bytes())) + RecordSize(len(s[1].Bytes()))
+	third := len(head) + len(AppendRecord(nil, s[0].Bytes())) + len(AppendRecord(nil, s[1].Bytes()))
 	clear(data[third : third+5])
 	r := After(head, bytes.NewReader(data[len(head):]))
 	var got []string
@@ -331,7 +331,7 @@ func TestDamageCostsWhatItTouched(t *testing.T) {
 		}
 		got = append(got, fmt.Sprint(p.At, p.Size, p.Damage()))
 	}
-	want := fmt.Sprint(third, RecordSize(len(s[2].Bytes())), true)
+	want := fmt.Sprint(third, len(AppendRecord(nil, s[2].Bytes())), true)
 	if len(got) != 5 || got[2] != want {
 		t.Errorf("pieces %q, want the third to be %q", got, want)
 	}

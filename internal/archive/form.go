@@ -159,9 +159,6 @@ func AppendRecord(b, segment []byte) []byte {
 	return append(b, segment...)
 }
 
-// RecordSize is what a segment of some bytes takes up in a file.
-func RecordSize(segment int) int { return recordHead + segment }
-
 // Reach is what of a device's record a file holds.
 type Reach struct {
 	Device event.Device

@@ -19,7 +19,7 @@ import (
 	"hod/internal/bus"
 	"hod/internal/chain"
 	"hod/internal/event"
-	"hod/internal/sim"
+	"hod/internal/sim/simtest"
 )
 
 // made is a site in the cache folder: its server's data, and the record of a phone that holds all of it.
@@ -95,7 +95,7 @@ func site(tb testing.TB, p programs, events int) *made {
 // make the site: hodd serves, each device joins and writes into its journal, publishes on the bus, and the phone fetches.
 func (m *made) make(tb testing.TB, p programs, events int, now time.Time) {
 	tb.Helper()
-	drafts, err := sim.Season(events, now)
+	drafts, err := simtest.Season(events, now)
 	if err != nil {
 		tb.Fatal(err)
 	}
@@ -103,12 +103,12 @@ func (m *made) make(tb testing.TB, p programs, events int, now time.Time) {
 	serving := m.serve(tb, p)
 	defer serving.end()
 	journals := map[string]*journal.Journal{}
-	for i := range sim.SeasonCrews + 2 {
+	for i := range simtest.SeasonCrews + 2 {
 		name, role := "office", "foreman"
 		switch {
-		case i < sim.SeasonCrews:
+		case i < simtest.SeasonCrews:
 			name, role = crew(i), "crew"
-		case i == sim.SeasonCrews:
+		case i == simtest.SeasonCrews:
 			name, role = "probe", "probe"
 		}
 		args := []string{"invite", "--data", m.server(), "--role", role}
@@ -144,10 +144,10 @@ func (m *made) make(tb testing.TB, p programs, events int, now time.Time) {
 }
 
 // write the drafts into the journals of their devices, those that one device writes at one time together.
-func (m *made) write(tb testing.TB, journals map[string]*journal.Journal, drafts []sim.Draft) {
+func (m *made) write(tb testing.TB, journals map[string]*journal.Journal, drafts []simtest.Draft) {
 	tb.Helper()
 	hashes := map[int]event.Hash{}
-	waiting := map[string][]sim.Draft{}
+	waiting := map[string][]simtest.Draft{}
 	flush := func(on string) {
 		var at time.Time
 		var bodies []event.Event

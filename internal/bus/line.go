@@ -193,9 +193,6 @@ func (l *Line) Read(ctx context.Context, from uint64, most int) ([]Message, erro
 	return messages, err
 }
 
-// Last is the number of the last message in the log, 0 if there is none.
-func (l *Line) Last(ctx context.Context) (uint64, error) { return l.last(ctx) }
-
 // Follow calls hear with each message that the site stores from now on, one at a time, until the line is closed or stop
 // is called. It returns once the server has the subscription, so that a Read that begins afterwards misses nothing that
 // hear is not told. A slow hear loses messages: what counts is Read, and Follow is the sign to read.

@@ -1,6 +1,8 @@
 package event
 
 import (
+	"time"
+
 	"hod/internal/unit"
 	hodv1 "hod/proto/hod/v1"
 )
@@ -13,11 +15,12 @@ type BatchTested struct {
 	UnitWeight  *unit.As[unit.Density] // where it was read and not computed from a measure
 	Temperature *unit.As[unit.Celsius]
 	Flow, Air   *unit.As[unit.Share] // flow: of the original base diameter; air as a meter read it
+	InitialSet  time.Duration        // whole minutes from water contact to 500 psi (3.5 MPa), by the clock; 0: not tested
 }
 
 func (b BatchTested) check() error {
-	if b.Gross == nil && b.UnitWeight == nil && b.Temperature == nil && b.Flow == nil && b.Air == nil {
-		return cannot("nothing was tested; give the filled measure, a unit weight, a temperature, the flow or the air")
+	if b.Gross == nil && b.UnitWeight == nil && b.Temperature == nil && b.Flow == nil && b.Air == nil && b.InitialSet == 0 {
+		return cannot("nothing was tested; give the filled measure, a unit weight, a temperature, the flow, the air or the initial set")
 	}
 	return first(
 		b.Batch.check(),
@@ -29,8 +32,11 @@ func (b BatchTested) check() error {
 		maybe("temperature of the mortar", b.Temperature, temperature),
 		maybe("flow", b.Flow, flowShare),
 		maybe("air", b.Air, airShare),
+		checkWhole("initial set", b.InitialSet, time.Minute, longestSet),
 	)
 }
+
+const longestSet = 7 * 24 * time.Hour
 
 // checkMeasure refuses a filled measure from which no unit weight of mortar follows.
 func (b BatchTested) checkMeasure() error {
@@ -60,6 +66,7 @@ func (b BatchTested) wrap() *hodv1.Body {
 	return &hodv1.Body{Kind: &hodv1.Body_BatchTested{BatchTested: &hodv1.BatchTested{
 		Batch: b.Batch.proto(), Gross: massProto(b.Gross), Tare: massProto(b.Tare), Measure: volumeProto(b.Measure),
 		UnitWeight: densityProto(b.UnitWeight), Temperature: celsiusProto(b.Temperature), Flow: shareProto(b.Flow), Air: shareProto(b.Air),
+		InitialSetMin: wholes(b.InitialSet, time.Minute),
 	}}}
 }
 
@@ -69,5 +76,6 @@ func batchTestedOf(p *hodv1.BatchTested) BatchTested {
 	return BatchTested{
 		Batch: batchOf(p.GetBatch()), Gross: massOf(p.GetGross()), Tare: massOf(p.GetTare()), Measure: volumeOf(p.GetMeasure()),
 		UnitWeight: densityOf(p.GetUnitWeight()), Temperature: celsiusOf(p.GetTemperature()), Flow: shareOf(p.GetFlow()), Air: shareOf(p.GetAir()),
+		InitialSet: whole(p.GetInitialSetMin(), time.Minute),
 	}
 }

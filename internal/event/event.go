@@ -100,11 +100,6 @@ func (e Event) OnSite(t time.Time) time.Time {
 	return t.Add(*e.Offset)
 }
 
-// Compare orders events as the physics of a coat has them: by the time that they happened, then device, then seq.
-func Compare(a, b Event) int {
-	return cmp.Or(a.At().Compare(b.At()), CompareNames(a.Name, b.Name))
-}
-
 // CompareNames orders by device, then seq.
 func CompareNames(a, b Name) int {
 	return cmp.Or(cmp.Compare(a.Device, b.Device), cmp.Compare(a.Seq, b.Seq))

@@ -2,23 +2,32 @@ package event
 
 import (
 	"math"
+	"slices"
 
 	"hod/internal/unit"
 	hodv1 "hod/proto/hod/v1"
 )
 
-// Form says where a zone's sides lie: one of an outline, a sector of a ring, or the lengths of four sides.
+// Form says where a zone's sides lie: one of an outline, a sector of a ring, a mesh, or the lengths of four sides.
 type Form struct {
 	Sides    []Side // in order, anticlockwise as seen from outside; of an outline, side 1 runs from corner 1 to corner 2
 	Outline  []Corner
 	Openings [][]Corner
 	Sector   *Sector
+	Mesh     *Mesh
 }
 
-// Side of a zone. Its length is said where there is no outline.
+// Side of a zone. Its length is said where there is neither an outline nor a mesh.
 type Side struct {
 	Name   string
 	Length *unit.As[unit.Length] // m
+	Chain  []int                 // of a mesh: the vertices along it, from 0
+}
+
+// Mesh is a bent surface of triangles.
+type Mesh struct {
+	Vertices  [][3]float64 // m
+	Triangles [][3]int     // vertices, from 0
 }
 
 // Corner is a place in the plane of a zone, m.
@@ -34,6 +43,9 @@ type Sector struct {
 const (
 	MaxSides    = 12
 	MaxOpenings = 20
+	// Of a mesh: an event holds no more.
+	MaxVertices  = 300
+	MaxTriangles = 512
 )
 
 const mostMetres = 10_000
@@ -41,6 +53,12 @@ const mostMetres = 10_000
 func (f *Form) check() error {
 	if f == nil {
 		return nil
+	}
+	if f.Mesh != nil {
+		return f.checkMesh()
+	}
+	if slices.ContainsFunc(f.Sides, func(s Side) bool { return len(s.Chain) > 0 }) {
+		return cannot("a side that is a chain of vertices, and no mesh; give the mesh, too")
 	}
 	switch {
 	case f.Sector != nil && (len(f.Sides) > 0 || len(f.Outline) > 0 || len(f.Openings) > 0):
@@ -85,6 +103,51 @@ func (f *Form) checkOutline() error {
 		}
 	}
 	return first(f.checkNames(), checkCorners(f.Outline))
+}
+
+func (f *Form) checkMesh() error {
+	m := f.Mesh
+	switch {
+	case f.Sector != nil || len(f.Outline) > 0 || len(f.Openings) > 0:
+		return cannot("a mesh has its own outline and openings; leave out outline, openings and ring")
+	case len(m.Vertices) < 3 || len(m.Vertices) > MaxVertices:
+		return cannot("a mesh of %d vertices; it may have from 3 to %d", len(m.Vertices), MaxVertices)
+	case len(m.Triangles) < 1 || len(m.Triangles) > MaxTriangles:
+		return cannot("a mesh of %d triangles; it may have from 1 to %d", len(m.Triangles), MaxTriangles)
+	case len(f.Sides) < 2 || len(f.Sides) > MaxSides:
+		return cannot("a mesh with %d sides; it may have from 2 to %d", len(f.Sides), MaxSides)
+	}
+	for i, v := range m.Vertices {
+		for _, x := range v {
+			if !(math.Abs(x) <= mostMetres) {
+				return cannot("vertex %d at %s, %s, %s: each must be within %d m", i, number(v[0]), number(v[1]), number(v[2]), mostMetres)
+			}
+		}
+	}
+	for i, t := range m.Triangles {
+		for _, v := range t {
+			if v < 0 || v >= len(m.Vertices) {
+				return cannot("triangle %d: there is no vertex %d; they go from 0 to %d", i, v, len(m.Vertices)-1)
+			}
+		}
+		if t[0] == t[1] || t[1] == t[2] || t[0] == t[2] {
+			return cannot("triangle %d has one vertex twice", i)
+		}
+	}
+	for _, s := range f.Sides {
+		switch {
+		case s.Length != nil:
+			return cannot("side %q has a length, and the mesh gives it; leave one of them out", clip(s.Name))
+		case len(s.Chain) < 2 || len(s.Chain) > MaxVertices:
+			return cannot("side %q is a chain of %d vertices; it may have from 2 to %d", clip(s.Name), len(s.Chain), MaxVertices)
+		}
+		for _, v := range s.Chain {
+			if v < 0 || v >= len(m.Vertices) {
+				return cannot("side %q: there is no vertex %d; they go from 0 to %d", clip(s.Name), v, len(m.Vertices)-1)
+			}
+		}
+	}
+	return f.checkNames()
 }
 
 func checkCorners(corners []Corner) error {
@@ -166,12 +229,15 @@ func formProto(f *Form) *hodv1.ZoneForm {
 	}
 	p := &hodv1.ZoneForm{
 		Sides: each(f.Sides, func(s Side) *hodv1.ZoneSide {
-			return &hodv1.ZoneSide{Name: s.Name, Length: lengthProto(s.Length)}
+			return &hodv1.ZoneSide{Name: s.Name, Length: lengthProto(s.Length), Chain: each(s.Chain, func(v int) uint32 { return uint32(v) })}
 		}),
 		Outline: each(f.Outline, cornerProto),
 		Openings: each(f.Openings, func(o []Corner) *hodv1.ZoneOpening {
 			return &hodv1.ZoneOpening{Corners: each(o, cornerProto)}
 		}),
+	}
+	if f.Mesh != nil {
+		p.Mesh = f.Mesh.proto()
 	}
 	if s := f.Sector; s != nil {
 		p.Sector = &hodv1.ZoneSector{Inner: lengthProto(said(s.Inner)), Outer: lengthProto(said(s.Outer)), FromDegrees: s.From, ToDegrees: s.To}
@@ -184,16 +250,48 @@ func formOf(p *hodv1.ZoneForm) *Form {
 		return nil
 	}
 	f := &Form{
-		Sides:   each(p.GetSides(), func(s *hodv1.ZoneSide) Side { return Side{s.GetName(), lengthOf(s.GetLength())} }),
+		Sides: each(p.GetSides(), func(s *hodv1.ZoneSide) Side {
+			return Side{s.GetName(), lengthOf(s.GetLength()), each(s.GetChain(), count)}
+		}),
 		Outline: each(p.GetOutline(), cornerOf),
 		Openings: each(p.GetOpenings(), func(o *hodv1.ZoneOpening) []Corner {
 			return each(o.GetCorners(), cornerOf)
 		}),
 	}
+	if m := p.GetMesh(); m != nil {
+		f.Mesh = meshOf(m)
+	}
 	if s := p.GetSector(); s != nil {
 		f.Sector = &Sector{Inner: unsaid(lengthOf(s.GetInner())), Outer: unsaid(lengthOf(s.GetOuter())), From: s.GetFromDegrees(), To: s.GetToDegrees()}
 	}
 	return f
+}
+
+func (m *Mesh) proto() *hodv1.ZoneMesh {
+	p := &hodv1.ZoneMesh{}
+	for _, v := range m.Vertices {
+		p.VerticesM = append(p.VerticesM, v[:]...)
+	}
+	for _, t := range m.Triangles {
+		p.Triangles = append(p.Triangles, uint32(t[0]), uint32(t[1]), uint32(t[2]))
+	}
+	return p
+}
+
+// meshOf drops numbers at the end that make no whole vertex or triangle.
+func meshOf(p *hodv1.ZoneMesh) *Mesh {
+	m := &Mesh{}
+	for v := range slices.Chunk(p.GetVerticesM(), 3) {
+		if len(v) == 3 {
+			m.Vertices = append(m.Vertices, [3]float64(v))
+		}
+	}
+	for t := range slices.Chunk(p.GetTriangles(), 3) {
+		if len(t) == 3 {
+			m.Triangles = append(m.Triangles, [3]int{count(t[0]), count(t[1]), count(t[2])})
+		}
+	}
+	return m
 }
 
 func cornerProto(c Corner) *hodv1.PlanePoint { return &hodv1.PlanePoint{XM: c.X, YM: c.Y} }

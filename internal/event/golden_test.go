@@ -64,7 +64,7 @@ func examples() map[string]event.Event {
 		event.ZonePlanned{Zone: "A3", Area: *as(unit.Area(6.7), "72ft2"), Shape: "east haunch", Order: 3, Form: &event.Form{
 			Outline: []event.Corner{{X: 0, Y: 0}, {X: 4, Y: 0}, {X: 4, Y: 2.5}, {X: 0, Y: 2.5}}, Openings: [][]event.Corner{{{X: 1, Y: 1}, {X: 2, Y: 1}, {X: 2, Y: 1.5}}},
 			Sides: []event.Side{{Name: "south"}, {Name: "east"}, {Name: "north"}, {Name: "west"}},
-		}, At: &event.MapCell{Row: 1, Column: 2}, Replaces: []event.Hash{one}},
+		}, At: &event.MapCell{Row: 1, Column: 2}, Exposure: &event.Exposure{From: 9 * time.Hour, To: 16 * time.Hour, Warmer: 6}, ReachedFrom: "south", Replaces: []event.Hash{one}},
 		event.EdgePlanned{
 			A: "A3", B: "A4", Length: *as(unit.Length(2.4384), "8ft"), PartA: &event.EdgePart{Side: "east", From: as(unit.Length(0.0), "0m"), To: as(unit.Length(2.4384), "8ft")},
 			PartB: &event.EdgePart{Side: "west"}, Joint: event.JointEngineer, Replaces: []event.Hash{one},
@@ -101,11 +101,23 @@ func examples() map[string]event.Event {
 		event.BatchTested{
 			Batch: batch7, Gross: as(20*unit.Pound, "20lb"), Tare: as(2*unit.Pound, "2lb"), Measure: as(unit.Volume(0.00375), "3.75L"),
 			UnitWeight: as(unit.Density(2177), "2177kg/m3"), Temperature: as(unit.Celsius(29), "29C"), Flow: as(unit.Share(1.1), "110%"), Air: as(unit.Share(0.05), "5%"),
+			InitialSet: 195 * time.Minute,
 		},
 		event.Placement{
 			Batch: batch7, Part: event.Part{Share: as(unit.Share(0.5), "1/2")}, Coat: a3, From: at("10:45:00"), To: at("11:05:00"),
 			Gauges: []unit.As[unit.Length]{*as(unit.Length(0.013), "13mm"), *as(unit.Length(0), "0mm")}, Along: []event.Zone{"A4", "B3"}, Because: "the edge was wetted",
 			Complete: as(unit.Share(0.6), "60%"), Start: "south",
+		},
+		event.BatchBegun{Batch: batch7, Mix: "face", Ready: at("10:42:00")},
+		event.FrontEnded{Coat: a3, OtherZone: "A4", Treatment: "cut square, rough, damp"},
+		event.ProposalTaken{
+			Crew: "north", Coat: a3, Nth: 2, Along: []event.Zone{"A4"}, Until: at("11:30:00"), Trials: 200, Cold: 14, CountedUntil: at("17:00:00"),
+			Following: []event.Coat{a3, {Zone: "A4", Face: event.Outer, Number: 1}},
+		},
+		event.DayOrdered{
+			Day: "2026-07-19", Start: at("06:00:00"), Crews: []event.Crew{"north", "south"},
+			Bays:    []event.DayBay{{Zones: []event.Zone{"A1", "A2"}, BeginBy: at("09:30:00")}, {Zones: []event.Zone{"A3"}}},
+			Batches: 24, Trials: 100, Cold: 11, Done: 96, OnPurpose: 15.6, Mixes: []string{"face=face-slow"},
 		},
 		event.CoatFinished{Coat: a3, Why: "the gauges say so"},
 		event.ProgressStated{Coat: a3, Complete: *as(unit.Share(0.6), "60%")},

@@ -59,7 +59,7 @@ func eachKind(t *testing.T, check func(t *rapid.T, body event.Body)) {
 }
 
 func TestAnEventIsAboutEachZoneThatItNames(t *testing.T) {
-	beside := []string{"placement.Along", "crew.Zones"} // named beside what the event is about
+	beside := []string{"placement.Along", "crew.Zones", "proposal.Along", "proposal.Following.Zone"} // named beside what the event is about
 	eachKind(t, func(t *rapid.T, body event.Body) {
 		about := event.ZonesOf(body)
 		for where, z := range found[event.Zone](body) {
@@ -190,8 +190,13 @@ func TestReadingsAreOfTheTimeUntilAnInstant(t *testing.T) {
 func TestWhoMayWriteEachKind(t *testing.T) {
 	want := map[string]event.Writers{
 		"site": event.Foremen, "zone": event.Foremen, "edge": event.Foremen, "coat": event.Foremen, "mix": event.Foremen, "crew": event.Foremen,
+<<<<<<< HEAD
 		"coat finished": event.Foremen, "settlement": event.Foremen,
 		"enrolment": event.Server, "revocation": event.Server, "exclusion": event.Server,
+=======
+		"coat finished": event.Foremen, "settlement": event.Foremen, "order": event.Foremen,
+		"enrolment": event.Server, "revocation": event.Server,
+>>>>>>> main
 		"weather": event.Probes, "cure": event.Probes,
 	}
 	for _, k := range eventtest.Kinds() {

@@ -58,27 +58,6 @@ func (c Coat) String() string {
 	return fmt.Sprintf("%s %s %d", c.Zone, c.Face, c.Number)
 }
 
-// ParseCoat reads "A3 outer 1" and "A3 1".
-func ParseCoat(s string) (Coat, error) {
-	f := strings.Fields(s)
-	if len(f) == 2 {
-		f = []string{f[0], "any", f[1]}
-	}
-	if len(f) != 3 {
-		return Coat{}, cannot("%q is not the name of a coat; one looks like A3 outer 1", clip(s))
-	}
-	face, err := ParseFace(f[1])
-	if err != nil {
-		return Coat{}, err
-	}
-	n, err := strconv.Atoi(f[2])
-	if err != nil {
-		return Coat{}, cannot("%q is not the number of a coat; one looks like A3 outer 1", clip(f[2]))
-	}
-	c := Coat{Zone(f[0]), face, n}
-	return c, c.check()
-}
-
 // MaxCoats is the highest number of a coat.
 const MaxCoats = 99
 

@@ -1,6 +1,8 @@
 package event
 
 import (
+	"time"
+
 	"hod/internal/unit"
 	hodv1 "hod/proto/hod/v1"
 )
@@ -13,7 +15,31 @@ type ZonePlanned struct {
 	Order    int                // smaller is placed first
 	Form     *Form              // where its sides lie; nil: not said
 	At       *MapCell           // its cell on the map of the shell laid flat; nil: not said
-	Replaces []Hash
+	Exposure *Exposure          // when the sun is on it; nil: not said
+	// ReachedFrom is the side at which work in it begins, since it is reached from there; empty: not said.
+	ReachedFrom string
+	Replaces    []Hash
+}
+
+// Exposure is when the sun is on a zone, from and to as times after midnight on the site, and by how many kelvin its mortar
+// is then warmer than the air in the shade. A zone that lies in the shade all day has From = To.
+type Exposure struct {
+	From, To time.Duration // whole minutes
+	Warmer   float64       // K
+}
+
+const mostWarmer = 40
+
+func (x *Exposure) check() error {
+	switch {
+	case x == nil:
+		return nil
+	case x.From > x.To:
+		return cannot("the sun from %s to %s; it comes before it goes", x.From, x.To)
+	case !(x.Warmer >= 0 && x.Warmer <= mostWarmer):
+		return cannot("%s K warmer in the sun cannot be; it must be from 0 to %d", number(x.Warmer), mostWarmer)
+	}
+	return first(checkWhole("time of the sun", x.From, time.Minute, 24*time.Hour), checkWhole("time of the sun", x.To, time.Minute, 24*time.Hour))
 }
 
 func (b ZonePlanned) check() error {
@@ -23,6 +49,8 @@ func (b ZonePlanned) check() error {
 		checkLine("shape", b.Shape),
 		checkCount("order", b.Order, 0, 1e6),
 		b.Form.check(),
+		b.Exposure.check(),
+		checkMaybeName("side", b.ReachedFrom),
 		b.At.check(),
 		checkHashes("replaced plan", b.Replaces, 0),
 	)
@@ -42,7 +70,7 @@ func (b ZonePlanned) replacing(r []Hash) Body { b.Replaces = r; return b }
 func (b ZonePlanned) wrap() *hodv1.Body {
 	return &hodv1.Body{Kind: &hodv1.Body_ZonePlanned{ZonePlanned: &hodv1.ZonePlanned{
 		Zone: string(b.Zone), Area: areaProto(said(b.Area)), Shape: b.Shape, Order: uint32(b.Order),
-		Form: formProto(b.Form), At: mapCellProto(b.At),
+		Form: formProto(b.Form), At: mapCellProto(b.At), Exposure: exposureProto(b.Exposure), ReachedFrom: b.ReachedFrom,
 		Replaces: hashesProto(b.Replaces),
 	}}}
 }
@@ -52,9 +80,23 @@ var _ = reads(func(k *hodv1.Body_ZonePlanned) Body { return zonePlannedOf(k.Zone
 func zonePlannedOf(p *hodv1.ZonePlanned) ZonePlanned {
 	return ZonePlanned{
 		Zone: Zone(p.GetZone()), Area: unsaid(areaOf(p.GetArea())), Shape: p.GetShape(), Order: count(p.GetOrder()),
-		Form: formOf(p.GetForm()), At: mapCellOf(p.GetAt()),
+		Form: formOf(p.GetForm()), At: mapCellOf(p.GetAt()), Exposure: exposureOf(p.GetExposure()), ReachedFrom: p.GetReachedFrom(),
 		Replaces: hashesOf(p.GetReplaces()),
 	}
+}
+
+func exposureProto(x *Exposure) *hodv1.ZoneExposure {
+	if x == nil {
+		return nil
+	}
+	return &hodv1.ZoneExposure{SunFromMin: wholes(x.From, time.Minute), SunToMin: wholes(x.To, time.Minute), WarmerK: x.Warmer}
+}
+
+func exposureOf(p *hodv1.ZoneExposure) *Exposure {
+	if p == nil {
+		return nil
+	}
+	return &Exposure{From: whole(p.GetSunFromMin(), time.Minute), To: whole(p.GetSunToMin(), time.Minute), Warmer: p.GetWarmerK()}
 }
 
 // MapCell is a place on the map of the shell laid flat, from the top left corner, both from 1.

@@ -2,7 +2,6 @@ package fold
 
 import (
 	"fmt"
-	"maps"
 	"slices"
 	"time"
 
@@ -88,31 +87,4 @@ func (s *Site) FreshSurface(now time.Time) (surface unit.Celsius, source string,
 		}
 	}
 	return surface, source, coats
-}
-
-// Intervals are the times from one batch to the next over all crews together, within a working stretch: what the pace is
-// learned from. A pause of over two hours is a night or a stop and is left out. Batches that were ready in the same instant,
-// since people write whole minutes, share the time since the batch before them; at the beginning of a stretch, that to the
-// next.
-func (s *Site) Intervals() []time.Duration {
-	const pause = 2 * time.Hour
-	ready := map[time.Time]int{}
-	for _, b := range s.Batches() {
-		ready[b.Ready.UTC()]++
-	}
-	at := slices.SortedFunc(maps.Keys(ready), time.Time.Compare)
-	var all []time.Duration
-	before := 0 // batches of this stretch that no time was counted for yet; the first of it has none before it
-	for i, t := range at {
-		if i == 0 || t.Sub(at[i-1]) > pause {
-			before = ready[t] - 1
-			continue
-		}
-		n := before + ready[t]
-		for range n {
-			all = append(all, t.Sub(at[i-1])/time.Duration(n))
-		}
-		before = 0
-	}
-	return all
 }

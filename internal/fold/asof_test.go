@@ -14,6 +14,7 @@ import (
 	"hod/internal/fold"
 	"hod/internal/report"
 	"hod/internal/sim"
+	"hod/internal/sim/simtest"
 	"hod/internal/unit"
 	"hod/internal/view"
 )
@@ -33,11 +34,11 @@ func threeDays(t testing.TB) *desk {
 	if err != nil {
 		t.Fatal(err)
 	}
-	events, err := sim.Written(plan, work, midnight)
+	events, err := simtest.Written(plan, work, midnight)
 	if err != nil {
 		t.Fatal(err)
 	}
-	d := &desk{t: t, Devices: *sim.Continue(events)}
+	d := &desk{t: t, Devices: *simtest.Continue(events)}
 	d.Events = events
 	return d
 }

@@ -7,6 +7,7 @@ import (
 
 	"hod/internal/event"
 	"hod/internal/sim"
+	"hod/internal/sim/simtest"
 	"hod/internal/unit"
 	"hod/internal/view"
 )
@@ -35,7 +36,7 @@ func bigJob(b *testing.B) []event.Event {
 	if err != nil {
 		b.Fatal(err)
 	}
-	events, err := sim.Written(plan, work, midnight)
+	events, err := simtest.Written(plan, work, midnight)
 	if err != nil {
 		b.Fatal(err)
 	}
@@ -76,7 +77,7 @@ func BenchmarkLateEvent100k(b *testing.B) {
 	}
 	d := event.Device("")
 	for name, seq := range last {
-		if name != "f1" && name != sim.Root && (d == "" || name < d) {
+		if name != "f1" && name != simtest.Root && (d == "" || name < d) {
 			d, last[name] = name, seq
 		}
 	}

@@ -30,7 +30,8 @@ type Border struct {
 	Length  unit.Length
 	Edge    *Edge     // of the plan; nil inside a coat
 	Turns   time.Time // when A, which is placed, turns cold; zero where it does not in the time that is looked at
-	Treated bool      // A waits for nobody: it was made ready
+	Treated bool      // A waits for nobody: it was made ready, or ended on purpose
+	Ready   bool      // it was made ready for material
 }
 
 // Beside is the cell across the border from one; false where the border is not that cell's.
@@ -302,7 +303,7 @@ func (w *cellular) inside(r *restOf) {
 		return unit.Length(math.Sqrt(float64(r.zone.Area.SI))) // as of a square
 	}
 	if f, ok := w.fronts[[2]event.Coat{r.c.name(), r.c.name()}]; ok {
-		w.meets(r.c, f.First, r.first, length(placed-1), nil, len(f.Treated) > 0)
+		w.meets(r.c, f.First, r.first, length(placed-1), nil, f.Treated)
 	}
 	for i := 1; i < r.n; i++ {
 		w.out.Borders = append(w.out.Borders, Border{A: r.first + i - 1, B: r.first + i, Length: length(placed + i - 1)})
@@ -310,8 +311,8 @@ func (w *cellular) inside(r *restOf) {
 }
 
 // meets notes that a placement borders on a cell to come.
-func (w *cellular) meets(c *CoatIs, p *Placed, cell int, length unit.Length, e *Edge, treated bool) {
-	b := Border{A: w.cellOf(c, p), B: cell, Length: length, Edge: e, Treated: treated}
+func (w *cellular) meets(c *CoatIs, p *Placed, cell int, length unit.Length, e *Edge, treated []Treated) {
+	b := Border{A: w.cellOf(c, p), B: cell, Length: length, Edge: e, Treated: len(treated) > 0, Ready: Ready(treated)}
 	if t, ok := w.turns(c, p, 1); ok {
 		b.Turns = t
 	}
@@ -408,9 +409,9 @@ func (w *cellular) edge(e *Edge, a, b *restOf) {
 			case x.cell >= 0 && y.cell >= 0:
 				add(Border{A: x.cell, B: y.cell}, long)
 			case x.placed != nil && y.cell >= 0 && waitsA:
-				add(Border{A: w.cellOf(a.c, x.placed), B: y.cell, Treated: len(toB.Treated) > 0}, long)
+				add(Border{A: w.cellOf(a.c, x.placed), B: y.cell, Treated: len(toB.Treated) > 0, Ready: Ready(toB.Treated)}, long)
 			case y.placed != nil && x.cell >= 0 && waitsB:
-				add(Border{A: w.cellOf(b.c, y.placed), B: x.cell, Treated: len(toA.Treated) > 0}, long)
+				add(Border{A: w.cellOf(b.c, y.placed), B: x.cell, Treated: len(toA.Treated) > 0, Ready: Ready(toA.Treated)}, long)
 			}
 		}
 		if x.to <= y.to {

@@ -13,6 +13,7 @@ import (
 	"hod/internal/event"
 	"hod/internal/fold"
 	"hod/internal/sim"
+	"hod/internal/sim/simtest"
 	"hod/internal/unit"
 	"hod/internal/view"
 )
@@ -396,7 +397,7 @@ func BenchmarkNext(b *testing.B) {
 	if err != nil {
 		b.Fatal(err)
 	}
-	events, err := sim.Written(plan, work, midnight)
+	events, err := simtest.Written(plan, work, midnight)
 	if err != nil {
 		b.Fatal(err)
 	}

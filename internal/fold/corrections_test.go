@@ -13,7 +13,7 @@ import (
 
 	"hod/internal/event"
 	"hod/internal/fold"
-	"hod/internal/sim"
+	"hod/internal/sim/simtest"
 	"hod/internal/unit"
 )
 
@@ -61,9 +61,9 @@ func tangled(t testing.TB, r *rand.Rand, n int) []event.Event {
 			}
 			named = append(named, d.by(by, minute, z))
 		case k == 4:
-			named = append(named, d.by(sim.Root, minute, event.DeviceEnrolled{Device: "n9", PublicKey: make([]byte, 32), Role: event.CrewRole, Crew: "north"}))
+			named = append(named, d.by(simtest.Root, minute, event.DeviceEnrolled{Device: "n9", PublicKey: make([]byte, 32), Role: event.CrewRole, Crew: "north"}))
 		case k == 5 && r.IntN(3) == 0:
-			named = append(named, d.by(sim.Root, minute, event.DeviceRevoked{Device: by, LastSeq: uint64(1 + r.IntN(20)), Why: "lost"}))
+			named = append(named, d.by(simtest.Root, minute, event.DeviceRevoked{Device: by, LastSeq: uint64(1 + r.IntN(20)), Why: "lost"}))
 		case k < 8:
 			other := named[r.IntN(len(named))]
 			if other.Hash() != to.Hash() {
@@ -126,7 +126,7 @@ func TestCorrectionsOfAnyShapeReadTheSameInAnyOrderWhoeverAsksMeanwhile(t *testi
 		looks := rapid.SampledFrom([]int{0, 1, 2, 7, 40}).Draw(rt, "a look each so many")
 		events = append(events, events[:len(events)/2]...)
 		r.Shuffle(len(events), func(i, j int) { events[i], events[j] = events[j], events[i] })
-		s := fold.New("tarn", sim.Root)
+		s := fold.New("tarn", simtest.Root)
 		for i, e := range events {
 			s.Add(e)
 			if looks > 0 && i%looks == 0 {
@@ -143,7 +143,7 @@ func TestCorrectionsOfAnyShapeReadTheSameInAnyOrderWhoeverAsksMeanwhile(t *testi
 func TestARevocationThatGaveWayToAnotherEventOfItsNameEndsNothing(t *testing.T) {
 	d := newDesk(t)
 	wrote := d.by("n2", 10, event.Noted{Text: "rain"})
-	revoked := d.by(sim.Root, 20, event.DeviceRevoked{Device: "n2", LastSeq: 0, Why: "lost"})
+	revoked := d.by(simtest.Root, 20, event.DeviceRevoked{Device: "n2", LastSeq: 0, Why: "lost"})
 	var other event.Event
 	for i := 0; ; i++ { // of two events under one name the lesser hash stands
 		e, err := event.Write(event.Event{Name: revoked.Name, Crew: revoked.Crew, HappenedAt: clock(30), LoggedAt: clock(30), Typed: true, Body: event.Noted{Text: fmt.Sprint(i)}})

@@ -54,7 +54,7 @@ func (s *Site) surelyMet(k Contact) bool {
 func (s *Site) ColdAhead(coat event.Coat) []Contact {
 	var all []Contact
 	for _, k := range s.Contacts() {
-		if k.Kind == AlongEdge && k.Later[0].Coat == coat && k.IsCold() && len(k.Treated) == 0 && !s.surelyMet(k) {
+		if k.Kind == AlongEdge && k.Later[0].Coat == coat && k.IsCold() && !Ready(k.Treated) && !s.surelyMet(k) {
 			all = append(all, k)
 		}
 	}
@@ -109,7 +109,7 @@ func (s *Site) coatFlags(c event.Coat) string {
 // judgeUnsaid finds a joint along an edge that may be cold and may be live, because the record does not say which
 // placements lie along it. It names those that would have to say so, and what to type.
 func (s *Site) judgeUnsaid(k Contact, a, b *CoatIs) (Finding, bool) {
-	if k.IsCold() || setting.Rounded(k.High) < 1 || len(k.Treated) > 0 || !s.surelyMet(k) {
+	if k.IsCold() || setting.Rounded(k.High) < 1 || Ready(k.Treated) || !s.surelyMet(k) {
 		return Finding{}, false
 	}
 	if k.Metres != nil && k.Metres.Cold < someMetres || k.Metres == nil && k.Known {

@@ -1,10 +1,23 @@
 package fold
 
+import "hod/internal/event"
+
 // Readings is how many times an event was looked at to learn how it is read.
 func (s *Site) Readings() int { return s.work.readings }
 
 // Samples is how many samples of probes were put in order.
 func (s *Site) Samples() int { return s.work.samples }
+
+// Yield of a mix as it holds now, learned from its weighed batches with the design as prior. Batches of another size than
+// designed count by their ratio.
+func (s *Site) Yield(name event.Mix) Yield {
+	s.computeBatches()
+	m := s.plan.Mixes[name]
+	if m == nil {
+		return Yield{Ratio: 1, Wrong: "no mix of that name has figures"}
+	}
+	return s.yield(m)
+}
 
 // Work is what was worked out since it was asked last.
 func (s *Site) Work() (batches, zones, judged, doubted int) {

@@ -13,6 +13,7 @@ import (
 	"hod/internal/event"
 	"hod/internal/fold"
 	"hod/internal/sim"
+	"hod/internal/sim/simtest"
 	"hod/internal/unit"
 	"hod/internal/view"
 )
@@ -60,7 +61,7 @@ func smallJob(t testing.TB) []event.Event {
 	if err != nil {
 		t.Fatal(err)
 	}
-	events, err := sim.Written(smallPlan(), work, midnight)
+	events, err := simtest.Written(smallPlan(), work, midnight)
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -77,7 +78,7 @@ func revised(b event.MixPlanned, revision, corrects int, of event.Event) event.M
 // ways and settled or not, planned in two ways, revoked, answered, forecast, and written by strangers.
 func troubled(t testing.TB, events []event.Event) []event.Event {
 	t.Helper()
-	d := sim.Continue(events)
+	d := simtest.Continue(events)
 	write := func(on event.Device, crew event.Crew, body event.Body) event.Event {
 		t.Helper()
 		if err := d.Write(on, crew, midnight.Add(35*time.Hour+time.Duration(len(d.Events))*time.Second), true, body); err != nil {
@@ -92,7 +93,7 @@ func troubled(t testing.TB, events []event.Event) []event.Event {
 		}
 		return d.Events[len(d.Events)-1]
 	}
-	writeAt(sim.Root, "", 0, event.DeviceEnrolled{Device: "f2", PublicKey: make([]byte, 32), Role: event.Foreman, Crew: "office"})
+	writeAt(simtest.Root, "", 0, event.DeviceEnrolled{Device: "f2", PublicKey: make([]byte, 32), Role: event.Foreman, Crew: "office"})
 	n := map[string]int{}
 	for _, e := range events {
 		kind := event.KindOf(e.Body)
@@ -163,7 +164,7 @@ func troubled(t testing.TB, events []event.Event) []event.Event {
 	// A fork: some of what was written is there again on top of its device's record, of these every other only so.
 	var lost []event.Hash
 	for i, e := range slices.Clone(d.Events) {
-		if i%9 == 4 && e.Device != sim.Root {
+		if i%9 == 4 && e.Device != simtest.Root {
 			if err := d.Again(e); err != nil {
 				t.Fatal(err)
 			}
@@ -182,15 +183,15 @@ func troubled(t testing.TB, events []event.Event) []event.Event {
 	write("q9", "quay", event.Noted{Text: "a stranger"})
 	write("f1", "office", event.FlagAnswered{Flag: "abcde", Answer: "of a flag that is not there"})
 	write("n9", "north", event.Noted{Text: "written before it was enrolled"})
-	write(sim.Root, "", event.DeviceEnrolled{Device: "n9", PublicKey: make([]byte, 32), Role: event.CrewRole, Crew: "north"})
+	write(simtest.Root, "", event.DeviceEnrolled{Device: "n9", PublicKey: make([]byte, 32), Role: event.CrewRole, Crew: "north"})
 	last := write("n9", "north", event.Noted{Text: "the last that stands"})
 	write("n9", "north", event.Noted{Text: "after it was lost"})
-	write(sim.Root, "", event.DeviceRevoked{Device: "n9", LastSeq: last.Seq, Why: "lost"})
+	write(simtest.Root, "", event.DeviceRevoked{Device: "n9", LastSeq: last.Seq, Why: "lost"})
 	return d.Events
 }
 
 func folded(events ...event.Event) *fold.Site {
-	s := fold.New("tarn", sim.Root)
+	s := fold.New("tarn", simtest.Root)
 	for _, e := range events {
 		s.Add(e)
 	}
@@ -254,7 +255,7 @@ func TestOrderAndRepetitionChangeNothing(t *testing.T) {
 		shuffled := append([]event.Event{}, events...)
 		shuffled = append(shuffled, events[:len(events)/3]...)
 		r.Shuffle(len(shuffled), func(i, j int) { shuffled[i], shuffled[j] = shuffled[j], shuffled[i] })
-		s := fold.New("tarn", sim.Root)
+		s := fold.New("tarn", simtest.Root)
 		looks := rapid.IntRange(0, 4).Draw(rt, "looks")
 		for i, e := range shuffled {
 			s.Add(e)

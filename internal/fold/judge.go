@@ -63,12 +63,28 @@ func (s *Site) judgeContact(k Contact) (Finding, bool) {
 		f.Text = fmt.Sprintf("%s was placed on %s after it had set, and no treatment of that joint is in the record", later.Coat, k.Coat)
 		f.Source = "ACI 506R: the next layer while the one below is fresh, or after it has set, clean and damp (from memory)"
 	}
-	if n := len(k.Treated); n > 0 {
-		t := k.Treated[n-1]
+	for _, t := range k.Treated {
+		if t.Ended {
+			f.Text += fmt.Sprintf("; the front was ended on purpose (%s: %s)", t.Record.Name, t.Method)
+			f.Events = append(f.Events, t.Record.Name)
+		}
+	}
+	if i := lastReady(k.Treated); i >= 0 {
+		t := k.Treated[i]
 		f.Settled = fmt.Sprintf("treated: %s (%s)", t.Method, t.Record.Name)
 		f.Events = append(f.Events, t.Record.Name)
 	}
 	return f, true
+}
+
+// lastReady is the last treatment that made a joint ready; −1 where none did.
+func lastReady(all []Treated) int {
+	for i := len(all) - 1; i >= 0; i-- {
+		if !all[i].Ended {
+			return i
+		}
+	}
+	return -1
 }
 
 // facts are the metres of a joint as evidence.

@@ -32,6 +32,8 @@ func (s *Site) kindOf(b event.Body) kind {
 		return kind{in: lists(&s.batch(b.Batch).discards), batch: b.Batch}
 	case event.JointTreated:
 		return kind{in: lists(&s.zone(b.Coat.Zone).treated), zones: [2]event.Zone{b.Coat.Zone, b.OtherZone}}
+	case event.FrontEnded:
+		return kind{in: lists(&s.zone(b.Coat.Zone).treated), zones: [2]event.Zone{b.Coat.Zone, b.OtherZone}}
 	case event.SurfaceTended:
 		return kind{in: lists(&s.zone(b.Zone).tended), zones: zones(b.Zone)}
 	case event.CoatFinished:
@@ -58,6 +60,12 @@ func (s *Site) kindOf(b event.Body) kind {
 		return kind{in: lists(&s.shifts)}
 	case event.MethodChanged:
 		return kind{in: lists(&s.methods)}
+	case event.BatchBegun:
+		return kind{in: lists(&s.begun)}
+	case event.ProposalTaken:
+		return kind{in: lists(&s.taken)}
+	case event.DayOrdered:
+		return kind{in: lists(&s.ordered)}
 	case event.DeviceEnrolled:
 		return kind{in: lists(&s.device(b.Device).enrolled)}
 	case event.DeviceRevoked:

@@ -1,9 +1,7 @@
 package fold_test
 
 import (
-	"slices"
 	"testing"
-	"time"
 
 	"hod/internal/event"
 	"hod/internal/fold"
@@ -38,30 +36,4 @@ func TestAnEdgesJointIsThatOfThePairThatMetFirst(t *testing.T) {
 		return
 	}
 	t.Fatal("there is no joint along the edge")
-}
-
-func TestBatchesReadyInTheSameMinuteAllCountForThePace(t *testing.T) {
-	for _, c := range []struct {
-		name  string
-		ready []int
-		want  []int // minutes
-	}{
-		{"one after the other", []int{0, 20, 40}, []int{20, 20}},
-		{"two in a minute", []int{0, 20, 20, 40}, []int{10, 10, 20}},
-		{"two to begin with", []int{0, 0, 30}, []int{15, 15}},
-		{"over a night", []int{0, 20, 620, 620, 640}, []int{20, 10, 10}},
-		{"all at once", []int{0, 0, 0}, nil},
-	} {
-		d := newDesk(t)
-		for i, m := range c.ready {
-			d.by("n1", m, mixed(i+1, m))
-		}
-		var want []time.Duration
-		for _, m := range c.want {
-			want = append(want, time.Duration(m)*time.Minute)
-		}
-		if got := d.site().Intervals(); !slices.Equal(got, want) {
-			t.Errorf("%s: %v, not %v", c.name, got, want)
-		}
-	}
 }

@@ -10,7 +10,7 @@ import (
 
 	"hod/internal/event"
 	"hod/internal/fold"
-	"hod/internal/sim"
+	"hod/internal/sim/simtest"
 	"hod/internal/unit"
 	"hod/internal/view"
 )
@@ -18,11 +18,11 @@ import (
 // desk writes events by hand, each device with its own record.
 type desk struct {
 	t testing.TB
-	sim.Devices
+	simtest.Devices
 }
 
 func newDesk(t testing.TB) *desk {
-	d := &desk{t: t, Devices: *sim.NewDevices()}
+	d := &desk{t: t, Devices: *simtest.NewDevices()}
 	for _, k := range []event.DeviceEnrolled{
 		{Device: "f1", Role: event.Foreman, Crew: "office"},
 		{Device: "f2", Role: event.Foreman, Crew: "office"},
@@ -33,7 +33,7 @@ func newDesk(t testing.TB) *desk {
 		{Device: "p1", Role: event.Probe},
 	} {
 		k.PublicKey = make([]byte, 32)
-		d.by(sim.Root, 0, k)
+		d.by(simtest.Root, 0, k)
 	}
 	for _, b := range smallPlan() {
 		d.by("f1", 0, b)
@@ -136,7 +136,7 @@ func TestWhatCannotStandIsSetAside(t *testing.T) {
 		"what a device wrote after it was revoked": {func(d *desk) {
 			d.by("n1", 0, event.Noted{Text: "one"})
 			d.by("n1", 1, event.Noted{Text: "two"})
-			d.by(sim.Root, 2, event.DeviceRevoked{Device: "n1", LastSeq: 1, Why: "lost"})
+			d.by(simtest.Root, 2, event.DeviceRevoked{Device: "n1", LastSeq: 1, Why: "lost"})
 		}, "n1/2:revoked"},
 		"an amendment of another crew's": {func(d *desk) {
 			e := d.by("n1", 0, event.Noted{Text: "one"})
@@ -149,7 +149,7 @@ func TestWhatCannotStandIsSetAside(t *testing.T) {
 			note := d.by("n2", 0, event.Noted{Text: "one"})
 			fix := d.by("n1", 1, event.Amended{Target: note.Hash(), Body: event.Noted{Text: "two"}, Why: "better"})
 			d.by("n1", 2, event.Amended{Target: fix.Hash(), Body: event.Noted{Text: "three"}, Why: "better still"})
-			d.by(sim.Root, 3, event.DeviceRevoked{Device: "n1", LastSeq: 0, Why: "lost"})
+			d.by(simtest.Root, 3, event.DeviceRevoked{Device: "n1", LastSeq: 0, Why: "lost"})
 		}, "n1/1:revoked n1/2:revoked"},
 		"a correction of a correction that may not be": {func(d *desk) {
 			note := d.by("n1", 0, event.Noted{Text: "one"})
@@ -481,9 +481,11 @@ func TestAnsweredFlagIsClosedAndKept(t *testing.T) {
 // ends, whoever tries.
 func TestEnrolmentsCannotBeCorrected(t *testing.T) {
 	for name, correct := range map[string]func(d *desk, of event.Hash) event.Event{
-		"a foreman takes its own back":    func(d *desk, of event.Hash) event.Event { return d.by("f1", 0, event.Voided{Target: of, Why: "x"}) },
-		"another foreman takes it back":   func(d *desk, of event.Hash) event.Event { return d.by("f2", 0, event.Voided{Target: of, Why: "x"}) },
-		"the server itself takes it back": func(d *desk, of event.Hash) event.Event { return d.by(sim.Root, 0, event.Voided{Target: of, Why: "x"}) },
+		"a foreman takes its own back":  func(d *desk, of event.Hash) event.Event { return d.by("f1", 0, event.Voided{Target: of, Why: "x"}) },
+		"another foreman takes it back": func(d *desk, of event.Hash) event.Event { return d.by("f2", 0, event.Voided{Target: of, Why: "x"}) },
+		"the server itself takes it back": func(d *desk, of event.Hash) event.Event {
+			return d.by(simtest.Root, 0, event.Voided{Target: of, Why: "x"})
+		},
 		"a foreman makes itself something": func(d *desk, of event.Hash) event.Event {
 			return d.by("f1", 0, event.Amended{Target: of, Why: "x", Body: event.DeviceEnrolled{Device: "f1", PublicKey: make([]byte, 32), Role: event.SiteRole, Crew: "office"}})
 		},

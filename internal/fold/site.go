@@ -140,6 +140,9 @@ type Site struct {
 	answers             map[string]*[]*Record
 	shifts              []*Record
 	methods             []*Record
+	begun               []*Record // batches
+	taken               []*Record // proposals
+	ordered             []*Record // days
 }
 
 // New is a site without events. Events of the root device, the site's own, stand without enrolment; it enrols the others.

@@ -36,10 +36,11 @@ func (s *Site) Materials() []event.Material {
 	return slices.Sorted(maps.Keys(all))
 }
 
-// Stocked says whether anybody ever wrote of a material's stock.
+// Stocked reports whether anything stands that somebody wrote of a material's stock.
 func (s *Site) Stocked(m event.Material) bool {
-	s.settle()
-	return s.stock[m] != nil && len(*s.stock[m]) > 0
+	s.compute()
+	list := s.stock[m]
+	return list != nil && slices.ContainsFunc(*list, func(r *Record) bool { return r.State != SetAside })
 }
 
 // StockEvents are the events that what is on hand of a material rests on, beside its batches: from the last count on, or

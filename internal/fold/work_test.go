@@ -6,7 +6,7 @@ import (
 
 	"hod/internal/event"
 	"hod/internal/fold"
-	"hod/internal/sim"
+	"hod/internal/sim/simtest"
 	"hod/internal/unit"
 	"hod/internal/view"
 )
@@ -15,11 +15,11 @@ import (
 func aSeason(t *testing.T, n int) (s *fold.Site, last map[event.Device]event.Event, now time.Time) {
 	t.Helper()
 	now = time.Date(2031, 5, 14, 15, 0, 0, 0, time.UTC)
-	drafts, err := sim.Season(n, now)
+	drafts, err := simtest.Season(n, now)
 	if err != nil {
 		t.Fatal(err)
 	}
-	events, err := sim.WriteSeason(drafts)
+	events, err := simtest.WriteSeason(drafts)
 	if err != nil {
 		t.Fatal(err)
 	}

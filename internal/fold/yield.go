@@ -107,17 +107,6 @@ func (s *Site) yieldState(m *Mix) *yieldState {
 	return st
 }
 
-// Yield of a mix as it holds now, learned from its weighed batches with the design as prior. Batches of another size than
-// designed count by their ratio.
-func (s *Site) Yield(name event.Mix) Yield {
-	s.computeBatches()
-	m := s.plan.Mixes[name]
-	if m == nil {
-		return Yield{Ratio: 1, Wrong: "no mix of that name has figures"}
-	}
-	return s.yield(m)
-}
-
 // YieldOf is what is known of the yield of a batch's own mortar.
 func (s *Site) YieldOf(b *Batch) Yield {
 	s.computeBatches()

@@ -73,7 +73,22 @@ type Treated struct {
 	At     time.Time
 	Other  event.Zone
 	Method string
+	// Ended says that nothing was made ready: the front was ended on purpose, waits for nobody any more, and is treated
+	// before anybody places on.
+	Ended bool
 }
+
+// treatment of a joint that a record says, and the coat.
+func treatment(r *Record) (Treated, event.Coat) {
+	if b, ended := r.Now.(event.FrontEnded); ended {
+		return Treated{r, r.When, b.OtherZone, b.Treatment, true}, b.Coat
+	}
+	b := r.Now.(event.JointTreated)
+	return Treated{r, r.When, b.OtherZone, b.Method, false}, b.Coat
+}
+
+// Ready reports whether one of some treatments made the joint ready for material: an end on purpose does not.
+func Ready(all []Treated) bool { return lastReady(all) >= 0 }
 
 // Tended is a covering, uncovering or wetting.
 type Tended struct {
@@ -188,12 +203,12 @@ func (s *Site) place(st *zoneState, z *zoneIs) {
 
 func (s *Site) fileOthers(st *zoneState, z *zoneIs) {
 	for _, r := range st.treated {
-		b := r.Now.(event.JointTreated)
-		if b.OtherZone == st.name && b.Coat.Zone != st.name {
+		t, coat := treatment(r)
+		if t.Other == st.name && coat.Zone != st.name {
 			continue
 		}
-		if c := s.coatOf(z, r, b.Coat); c != nil {
-			c.treated[b.OtherZone] = append(c.treated[b.OtherZone], Treated{r, r.When, b.OtherZone, b.Method})
+		if c := s.coatOf(z, r, coat); c != nil {
+			c.treated[t.Other] = append(c.treated[t.Other], t)
 		}
 	}
 	for _, r := range st.readings {

@@ -22,8 +22,10 @@ const (
 	driftSD      = 0.06  // of an unnoticed change of habit over a whole job
 	driftChance  = 0.1
 	changeSD     = 0.05 // of a change that was told
-	togetherness = 0.9  // share of the spread that coats of one zone have in common, if they go together
-	alikeChance  = 0.4  // that they do
+	zoneShare    = 0.9  // share of the variance that coats of one zone have in common, if they go together
+	zoneChance   = 0.4  // that they do
+	crewShare    = 0.6  // share of it that coats of one crew have in common, if crews place unlike
+	crewChance   = 0.15 // that they do
 	coveredSD    = 0.05 // of a share called covered
 	farOff       = 0.5  // beyond which what one coat has taken says less of the others
 	mostChanges  = 6    // told changes that are told apart
@@ -36,7 +38,7 @@ var spreads = []float64{.005, .01, .015, .02, .027, .035, .045, .058, .075, .095
 
 func spreadWeight(tau float64) float64 { return tau / (1 + float64(tau/0.03*(tau/0.03))) }
 
-// The quantities that all coats share; changes told follow them, then each mix's yield, and at the end what is a zone's
+// The quantities that all coats share; changes told follow them, then each mix's yield, and at the end what is a group's
 // and a coat's own.
 const (
 	waste = iota // ω, what is mixed and does not stay
@@ -104,11 +106,35 @@ type seen struct {
 	gy, gr  float64 // ln(reading/planned) and the variance of its noise; gr 0: no gauges
 	batches float64 // that its design volume is, by what its mix is expected to yield
 	odd     bool    // it has taken so much, or so little, that its record is in doubt
+	groups  [groupings]string
 }
 
-// node is one set of what is not normal: the spread from coat to coat, the drift, how far coats of a zone go together.
+// Coats go together by zone or by crew, if at all. A coat whose crew is not known is a group of its own.
+const (
+	byZone = iota
+	byCrew
+	groupings
+)
+
+func (b *belief) groupsOf(c *Coat) [groupings]string {
+	g := [groupings]string{c.Zone, "coat " + c.Name}
+	if c.Zone == "" {
+		g[byZone] = "coat " + c.Name
+	}
+	crews := c.By
+	if len(crews) == 0 {
+		crews = c.Crews
+	}
+	if len(crews) == 1 && crews[0] >= 0 && crews[0] < len(b.job.Crews) {
+		g[byCrew] = "crew " + b.job.Crews[crews[0]].Name
+	}
+	return g
+}
+
+// node is one set of what is not normal: the spread from coat to coat, the drift, how far coats of a group go together.
 type node struct {
 	spread, drift, alike float64
+	group                int // of what alike is: byZone or byCrew
 	weight               float64
 	mean, root           []float64 // of the shared quantities
 }
@@ -142,7 +168,7 @@ func believe(j *Job) *belief {
 func (b *belief) see(c *Coat) seen {
 	// Of its last batch, if nobody wrote what became of the rest, anything between nothing and all of it stayed.
 	sure := 1 - c.Doubt/2
-	s := seen{coat: c, volume: float64(sure * c.Weighed)}
+	s := seen{coat: c, volume: float64(sure * c.Weighed), groups: b.groupsOf(c)}
 	squares, shares, whole := 0.0, 0.0, 0.0
 	for _, k := range c.Taken {
 		s.volume += float64(sure * float64(k.Design*exp(b.yields.Mean[k.Mix])))
@@ -204,7 +230,7 @@ func (b *belief) prior() *gauss {
 }
 
 // learn goes through the coats once for each node: the finished in the order in which they were, then those under way
-// that have gauges. Where coats of a zone go together they are taken zone by zone, which is the same without drift.
+// that have gauges. Where coats of a group go together they are taken group by group, which is the same without drift.
 func (b *belief) learn() {
 	var order []int
 	for i, s := range b.coats {
@@ -216,8 +242,11 @@ func (b *belief) learn() {
 		p, q := b.coats[x].coat, b.coats[y].coat
 		return cmp.Or(-cmp.Compare(p.State, q.State), cmp.Compare(p.Ended, q.Ended), cmp.Compare(p.Name, q.Name))
 	})
-	byZone := slices.Clone(order)
-	slices.SortStableFunc(byZone, func(x, y int) int { return cmp.Compare(b.coats[x].coat.Zone, b.coats[y].coat.Zone) })
+	var grouped [groupings][]int
+	for of := range grouped {
+		grouped[of] = slices.Clone(order)
+		slices.SortStableFunc(grouped[of], func(x, y int) int { return cmp.Compare(b.coats[x].groups[of], b.coats[y].groups[of]) })
+	}
 
 	prior, g := b.prior(), gaussOf(b.n+2)
 	most := math.Inf(-1)
@@ -228,16 +257,18 @@ func (b *belief) learn() {
 		b.nodes = append(b.nodes, n)
 		most = max(most, n.weight)
 	}
-	alike := alikeChance
-	if !b.zonesOfMany() {
-		alike = 0
+	chances, none := b.groupChances(), 1.0
+	for _, p := range chances {
+		none -= p
 	}
 	for _, tau := range spreads {
 		w := spreadWeight(tau)
-		add(node{spread: tau, weight: float64(w * (1 - alike) * (1 - driftChance))}, order)
-		add(node{spread: tau, drift: driftSD, weight: float64(w * (1 - alike) * driftChance)}, order)
-		if alike > 0 {
-			add(node{spread: tau, alike: togetherness, weight: float64(w * alike)}, byZone)
+		add(node{spread: tau, weight: float64(w * none * (1 - driftChance))}, order)
+		add(node{spread: tau, drift: driftSD, weight: float64(w * none * driftChance)}, order)
+		for of, p := range chances {
+			if p > 0 {
+				add(node{spread: tau, alike: groupShares[of], group: of, weight: float64(w * p)}, grouped[of])
+			}
 		}
 	}
 	sum := 0.0
@@ -250,16 +281,25 @@ func (b *belief) learn() {
 	}
 }
 
-// zonesOfMany tells whether any zone has more than one coat.
-func (b *belief) zonesOfMany() bool {
-	known := map[string]bool{}
+var groupShares = [groupings]float64{zoneShare, crewShare}
+
+// groupChances are the chances beforehand that coats of a zone, or of a crew, go together; none where no zone has two coats,
+// or fewer than two crews are known to place.
+func (b *belief) groupChances() (p [groupings]float64) {
+	coats := [groupings]map[string]int{{}, {}}
+	crews := map[string]bool{}
 	for _, s := range b.coats {
-		if known[s.coat.Zone] {
-			return true
+		for of, name := range s.groups {
+			if coats[of][name]++; coats[of][name] > 1 {
+				p[of] = [groupings]float64{zoneChance, crewChance}[of]
+			}
 		}
-		known[s.coat.Zone] = s.coat.Zone != ""
+		crews[s.groups[byCrew]] = true
 	}
-	return false
+	if len(crews) < 2 {
+		p[byCrew] = 0
+	}
+	return p
 }
 
 // design volume of all coats.
@@ -273,7 +313,7 @@ func (j *Job) design() float64 {
 
 // pass learns from the coats in order and tells the logarithm of how likely what they took was.
 func (b *belief) pass(g *gauss, n node, order []int) float64 {
-	zone, own := b.n, b.n+1
+	group, own := b.n, b.n+1
 	likely := 0.0
 	whole := b.job.design()
 	before := 0.0 // share of the job that the coat before was
@@ -284,16 +324,16 @@ func (b *belief) pass(g *gauss, n node, order []int) float64 {
 			g.widen(thick, float64(float64(n.drift*n.drift)*before))
 		}
 		before = s.coat.Design / whole
-		if k == 0 || s.coat.Zone != was || was == "" {
-			g.set(zone, 0, float64(n.alike*n.spread*n.spread))
-			was = s.coat.Zone
+		if k == 0 || s.groups[n.group] != was {
+			g.set(group, 0, float64(n.alike*n.spread*n.spread))
+			was = s.groups[n.group]
 		}
 		g.set(own, 0, float64((1-n.alike)*n.spread*n.spread))
 		if s.r > 0 {
-			likely += g.observe(append(slices.Clip(s.terms), term{zone, 1}, term{own, 1}), s.y, s.r)
+			likely += g.observe(append(slices.Clip(s.terms), term{group, 1}, term{own, 1}), s.y, s.r)
 		}
 		if s.gr > 0 {
-			likely += g.observe(append(slices.Clip(s.gauge), term{zone, 1}, term{own, 1}), s.gy, s.gr)
+			likely += g.observe(append(slices.Clip(s.gauge), term{group, 1}, term{own, 1}), s.gy, s.gr)
 		}
 	}
 	return likely

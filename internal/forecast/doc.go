@@ -25,7 +25,7 @@
 // Materials are drawn by the batches of each draw in their order (supply.go). Not by a mean batch: the next coats may
 // take all of a material and the rest none.
 //
-// That coats of one zone go together has a chance beforehand (alikeChance), which the record raises or lowers; where they
+// That coats of one zone, or of one crew, go together has a chance beforehand, which the record raises or lowers; where they
 // do, a finished coat teaches of its sisters. Not wide both ways until the record shows it: that held 99 % where 90 were
 // stated. Nor even odds: at half of a job whose coats do not go together, that held 84 %.
 //

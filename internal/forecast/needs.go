@@ -25,8 +25,8 @@ func drawsFor(batches float64) int {
 	return 256
 }
 
-// zoneSeen is what finished and gauged coats of a zone say of what its coats have in common.
-type zoneSeen struct {
+// groupSeen is what finished and gauged coats of a group say of what its coats have in common.
+type groupSeen struct {
 	coats []int
 	luck  luck
 }
@@ -79,25 +79,30 @@ func (b *belief) draw(n int) needs {
 	return d
 }
 
-// gather the coats that are not finished, their luck, and what is seen of their zones.
-func (b *belief) gather(n int) (d needs, lucks []luck, of []*zoneSeen) {
+// gather the coats that are not finished, their luck, and what is seen of their groups.
+func (b *belief) gather(n int) (d needs, lucks []luck, of [][groupings]*groupSeen) {
 	d = needs{n: n, weight: make([]float64, n)}
-	zones := map[string]*zoneSeen{}
-	for i, s := range b.coats {
+	groups := [groupings]map[string]*groupSeen{{}, {}}
+	for i := range b.coats {
+		s := &b.coats[i]
 		if s.coat.State != Finished {
 			d.coats = append(d.coats, i)
 		}
-		z := zones[s.coat.Zone]
-		if z == nil {
-			z = &zoneSeen{luck: luckOf("zone", s.coat.Zone)}
-			zones[s.coat.Zone] = z
-		}
-		if s.r > 0 || s.gr > 0 {
-			z.coats = append(z.coats, i)
+		for of, name := range s.groups {
+			z := groups[of][name]
+			if z == nil {
+				z = &groupSeen{luck: luckOf("zone", name)}
+				groups[of][name] = z
+			}
+			if s.r > 0 || s.gr > 0 {
+				z.coats = append(z.coats, i)
+			}
 		}
 	}
 	for _, i := range d.coats {
-		lucks, of = append(lucks, luckOf("coat", b.coats[i].coat.Name)), append(of, zones[b.coats[i].coat.Zone])
+		s := &b.coats[i]
+		lucks = append(lucks, luckOf("coat", s.coat.Name))
+		of = append(of, [groupings]*groupSeen{groups[byZone][s.groups[byZone]], groups[byCrew][s.groups[byCrew]]})
 	}
 	return d, lucks, of
 }
@@ -152,13 +157,13 @@ type draw struct {
 }
 
 // coat draws what a coat that is not finished still takes, in batches of that yield.
-func (d *draw) coat(s *seen, z *zoneSeen, own luck, yield float64) float64 {
+func (d *draw) coat(s *seen, z [groupings]*groupSeen, own luck, yield float64) float64 {
 	b, tau := d.b, d.node.spread
 	batch := float64(b.job.Mixes[s.coat.Mix].Yield * exp(yield))
 	base := d.sum(s.terms) // ω + t of this coat, its yields left out: it is not finished
 	mean, variance := 0.0, float64((1-d.node.alike)*tau*tau)
 	if d.node.alike > 0 {
-		mean = d.zone(z)
+		mean = d.group(z[d.node.group])
 	}
 	if s.gr > 0 {
 		off := s.gy - d.sum(s.gauge) - mean
@@ -216,8 +221,8 @@ func (d *draw) sum(terms []term) float64 {
 	return sum
 }
 
-// zone draws what the coats of a zone have in common, given what the draw has of the shared quantities.
-func (d *draw) zone(z *zoneSeen) float64 {
+// group draws what the coats of a group have in common, given what the draw has of the shared quantities.
+func (d *draw) group(z *groupSeen) float64 {
 	tau := d.node.spread
 	weight, mean := 1/float64(d.node.alike*tau*tau), 0.0
 	for _, i := range z.coats {

@@ -100,25 +100,6 @@ func (d Distribution) chances() iter.Seq2[int, float64] {
 	}
 }
 
-// Plus is the distribution of the sum of two counts that know nothing of each other, such as the batches of two mixes.
-func (d Distribution) Plus(e Distribution) Distribution {
-	return counted(d.From+e.From, d.Last()+e.Last(), func(n int) float64 {
-		p := 0.0
-		for k, c := range d.chances() {
-			p += c * e.At(n-k)
-		}
-		return p
-	})
-}
-
-// Lesser is the distribution of the smaller of two counts that know nothing of each other: batches needed, and batches
-// that a day has time for.
-func (d Distribution) Lesser(e Distribution) Distribution {
-	return counted(min(d.From, e.From), min(d.Last(), e.Last()), func(n int) float64 {
-		return 1 - (1-d.At(n))*(1-e.At(n))
-	})
-}
-
 // counted collects cum(n) for from ≤ n ≤ last, trims what is impossible, and mends what rounding may have bent: never
 // falling, within 0 and 1, 1 at the end.
 func counted(from, last int, cum func(int) float64) Distribution {

@@ -29,7 +29,6 @@ func Foreman(v view.Overview, p Page) string {
 	w.stockSection(v)
 	w.put(`</div>`)
 	w.settleSection(v)
-	w.more()
 	return w.b.String()
 }
 
@@ -59,8 +58,15 @@ func (w *leaf) a(kind, name, words string) string {
 	return fmt.Sprintf(`<a href="%s">%s</a>`, html.EscapeString(w.root+Address(kind, name)), esc(words))
 }
 
-func (w *leaf) section(id, title string) {
-	w.put(`<section id="%s" aria-labelledby="%s-h"><h2 id="%s-h">%s</h2>`, id, id, id, esc(title))
+func (w *leaf) section(id, title string) { w.sectionOf(id, title, false) }
+
+// sectionOf is section, over the whole width of a wide page where it is wide.
+func (w *leaf) sectionOf(id, title string, wide bool) {
+	class := ""
+	if wide {
+		class = ` class="full"`
+	}
+	w.put(`<section id="%s"%s aria-labelledby="%s-h"><h2 id="%s-h">%s</h2>`, id, class, id, id, esc(title))
 }
 
 func (w *leaf) endSection() { w.put(`</section>`) }
@@ -433,9 +439,6 @@ func (w *leaf) crewSection(v view.Overview) {
 			last = say(c.Last).to("event", c.LastEvent)
 		}
 		today := figure(count(c.Batches, "batch", "batches"))
-		if c.PlacedM3 > 0 {
-			today = join(", ", today, figure(w.volume(c.PlacedM3)))
-		}
 		g.row(say(c.Crew), at, last, today)
 	}
 	w.tableOf(g)
@@ -553,16 +556,4 @@ func cutWords(s string, most int) string {
 		cut = cut[:i]
 	}
 	return cut + " …"
-}
-
-// more are the large links to the other pages.
-func (w *leaf) more() {
-	if w.root == "" {
-		return
-	}
-	w.put(`<nav class="more" aria-label="all pages">`)
-	for _, l := range [][2]string{{"joints", "joints"}, {"zones", "zones"}, {"day", "the day"}, {"log", "log"}, {"weather", "weather"}, {"forecast", "what is left"}, {"stock", "stock"}, {"flags", "to settle"}} {
-		w.put(`<a href="%s%s">%s</a>`, w.root, l[0], l[1])
-	}
-	w.put(`</nav>`)
 }

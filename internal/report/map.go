@@ -36,7 +36,8 @@ func coatQuery(c *view.MapCoat) string {
 
 // mapSection is the map with its key, its coats to choose from, and its numbers as tables; whole has them all.
 func (w *leaf) mapSection(v view.Map, page string, whole bool) {
-	w.section("map", "The shell, laid flat")
+	wide := slices.ContainsFunc(v.Parts, func(p view.MapPart) bool { return p.Columns > 5 })
+	w.sectionOf("map", "The shell, laid flat", wide)
 	if len(v.Parts) == 0 {
 		w.put(`<p>No zone is planned yet.</p>`)
 		w.endSection()
@@ -224,11 +225,15 @@ func (w *leaf) key(zones, edges []string) {
 		w.put(`<li>%s%s</li>`, picture.Key(picture.Frame{ID: fmt.Sprintf("k%d", i)}, word), esc(word))
 	}
 	for i, word := range edges {
-		w.put(`<li>%s%s</li>`, picture.Key(picture.Frame{ID: fmt.Sprintf("l%d", i)}, word), esc(word))
+		mark := ""
+		if m := picture.Mark(word); m != "" {
+			mark = " (" + m + ")"
+		}
+		w.put(`<li>%s%s%s</li>`, picture.Key(picture.Frame{ID: fmt.Sprintf("l%d", i)}, word), esc(word), mark)
 	}
 	w.put(`</ul>`)
 	if len(edges) > 0 {
-		w.put(`<p class="note">In a cell: thickness placed / planned. On an edge: minutes until it is cold, from the soonest to the latest.</p>`)
+		w.put(`<p class="note">In a cell: thickness placed / planned, or its share. On an edge: minutes until it is cold, from the soonest to the latest.</p>`)
 	}
 }
 

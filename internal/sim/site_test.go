@@ -23,13 +23,14 @@ import (
 	"hod/internal/event"
 	"hod/internal/fold"
 	"hod/internal/sim"
+	"hod/internal/sim/simtest"
 	"hod/internal/unit"
 	hodv1 "hod/proto/hod/v1"
 )
 
 const (
 	site = "quarry-shell"
-	root = sim.Root
+	root = simtest.Root
 
 	days    = 14
 	healing = 15 // rounds of contacts within which all must be equal again

@@ -18,6 +18,7 @@ import (
 	"hod/internal/fold"
 	"hod/internal/report"
 	"hod/internal/sim"
+	"hod/internal/sim/simtest"
 	"hod/internal/unit"
 	"hod/internal/view"
 )
@@ -180,7 +181,7 @@ func trial(t *testing.T, file, from string) ([]event.Event, time.Time, *time.Loc
 		}
 		kept = append(kept, w)
 	}
-	events, err := sim.Written(job.Plan, kept, first)
+	events, err := simtest.Written(job.Plan, kept, first)
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -192,7 +193,7 @@ func trial(t *testing.T, file, from string) ([]event.Event, time.Time, *time.Loc
 // and another written twice under one number.
 func slips(t *testing.T, events []event.Event, at time.Time) []event.Event {
 	t.Helper()
-	d := sim.Continue(events)
+	d := simtest.Continue(events)
 	write := func(on event.Device, crew event.Crew, b event.Body) {
 		t.Helper()
 		if err := d.Write(on, crew, at, true, b); err != nil {
@@ -254,7 +255,7 @@ func TestAfterThreeDaysOfEighteenZonesNobodyHasMoreThanFifteenFlags(t *testing.T
 	} {
 		t.Run(k.name, func(t *testing.T) {
 			events, now, in := trial(t, k.file, k.from)
-			s := fold.New("quarry", sim.Root)
+			s := fold.New("quarry", simtest.Root)
 			for _, e := range events {
 				s.Add(e)
 			}
@@ -282,7 +283,7 @@ func TestAfterThreeDaysOfEighteenZonesNobodyHasMoreThanFifteenFlags(t *testing.T
 // A page is 60 lines of 80 columns, as a printer has them.
 func TestTheReportOfEachDayOfTheTrialFitsTwoPagesAndNamesEachOpenFlagOnce(t *testing.T) {
 	events, now, in := trial(t, "weather-2013-07-lga.csv", "2013-07-01")
-	s := fold.New("quarry", sim.Root)
+	s := fold.New("quarry", simtest.Root)
 	for _, e := range events {
 		s.Add(e)
 	}
@@ -325,7 +326,7 @@ func TestTheReportOfEachDayOfTheTrialFitsTwoPagesAndNamesEachOpenFlagOnce(t *tes
 // there is.
 func TestTheReportOfADayFitsTwoPagesHoweverLongItsLists(t *testing.T) {
 	events, now, in := trial(t, "weather-2013-07-lga.csv", "2013-07-01")
-	s := fold.New("quarry", sim.Root)
+	s := fold.New("quarry", simtest.Root)
 	for _, e := range events {
 		s.Add(e)
 	}

@@ -23,7 +23,7 @@ type NextCold struct {
 // nobody treated. The board shows these, and the exit code of a check is theirs: one rule, so that they agree. What has been
 // cold since before today is Old, and is treated before anybody places there.
 func (j Joint) Presses() bool {
-	return !j.Made && (j.State != "cold" || !j.Old && len(j.Treated) == 0)
+	return !j.Made && !j.Ended && (j.State != "cold" || !j.Old && len(j.Treated) == 0)
 }
 
 // pressing are the open joints that press, and how many old ones there are.
@@ -44,7 +44,7 @@ func nextCold(open []Joint) *NextCold {
 	var next *NextCold
 	for _, j := range open {
 		switch {
-		case j.State == "cold" || j.TurnsAt == nil:
+		case j.State == "cold" || j.Ended || j.TurnsAt == nil:
 		case next == nil || j.TurnsAt.Before(next.TurnsAt):
 			next = &NextCold{Zone: j.Zone, Face: j.Face, Coat: j.Coat, TurnsAt: *j.TurnsAt, TurnsLatest: j.TurnsLatest}
 			if j.Other != "" {
@@ -63,7 +63,7 @@ func (j Joint) isOld(now time.Time, in *time.Location) bool {
 	if j.TurnsLatest != nil {
 		turned = j.TurnsLatest
 	}
-	return j.State == "cold" && len(j.Treated) == 0 && turned != nil && turned.Before(startOfDay(now.In(in)))
+	return j.State == "cold" && (j.Ended || len(j.Treated) == 0) && turned != nil && turned.Before(startOfDay(now.In(in)))
 }
 
 // byUrgency orders open joints: what is closing, what turned cold today, what is live, and last what is cold and old or

@@ -18,7 +18,7 @@ type FanPoint struct {
 }
 
 // fanSteps is into how many steps the time until the work is done is cut.
-const fanSteps = 48
+const fanSteps = 36
 
 // fan is how the batches left go down to none; nil where they are not known, or when they are mixed is not.
 func (o *outlook) fan() []FanPoint {

@@ -36,18 +36,19 @@ type Joint struct {
 	ConsumedLow    float64    `json:"consumed_low"`
 	ConsumedHigh   float64    `json:"consumed_high"`
 	MadeAt         *time.Time `json:"made_at,omitempty"`
-	ClosesAt       *time.Time `json:"closes_at,omitempty"`    // the soonest that it may close
-	TurnsAt        *time.Time `json:"turns_at,omitempty"`     // the soonest that it may turn cold
-	TurnsLatest    *time.Time `json:"turns_latest,omitempty"` // the latest, where the record allows a range
-	SetMinutes     float64    `json:"set_minutes"`            // initial set as the mix states it
-	SetReferenceC  float64    `json:"set_reference_c"`        // at this temperature
-	MaterialC      float64    `json:"material_c"`             // the earlier material now, or when met
-	MaterialSource string     `json:"material_source"`        // where that temperature is from
-	Length         float64    `json:"length_m,omitempty"`     // of the edge
-	Earlier        []string   `json:"earlier,omitempty"`      // events of the earlier side
-	Later          []string   `json:"later,omitempty"`        // events of the later side
-	Treated        []string   `json:"treated,omitempty"`      // what was done about it, oldest first
-	Note           string     `json:"note,omitempty"`         // what the answer rests on
+	ClosesAt       *time.Time `json:"closes_at,omitempty"`        // the soonest that it may close
+	TurnsAt        *time.Time `json:"turns_at,omitempty"`         // the soonest that it may turn cold
+	TurnsLatest    *time.Time `json:"turns_latest,omitempty"`     // the latest, where the record allows a range
+	SetMinutes     float64    `json:"set_minutes"`                // initial set as the mix states it
+	SetReferenceC  float64    `json:"set_reference_c"`            // at this temperature
+	MaterialC      float64    `json:"material_c"`                 // the earlier material now, or when met
+	MaterialSource string     `json:"material_source"`            // where that temperature is from
+	Length         float64    `json:"length_m,omitempty"`         // of the edge
+	Earlier        []string   `json:"earlier,omitempty"`          // events of the earlier side
+	Later          []string   `json:"later,omitempty"`            // events of the later side
+	Treated        []string   `json:"treated,omitempty"`          // what was done about it, oldest first
+	Ended          bool       `json:"ended_on_purpose,omitempty"` // and nothing made it ready since: it waits for nobody
+	Note           string     `json:"note,omitempty"`             // what the answer rests on
 	// Metres of an edge by what met what along it; nil where the record does not tell where each batch lies.
 	Metres *JointMetres `json:"metres,omitempty"`
 	// Old is open, cold since before today, and nothing was done about it: to be treated before anybody places there.
@@ -131,7 +132,7 @@ func openJoints(s *fold.Site, now time.Time, in *time.Location) []Joint {
 			Zone: string(f.Coat.Zone), Face: face(f.Coat.Face), Coat: int32(f.Coat.Number), Other: string(f.Other), Length: float64(f.Length),
 			State: word(l, st.Low, st.High), ConsumedLow: st.Low, ConsumedHigh: st.High,
 			ClosesAt: at(st.Closes), TurnsAt: at(st.Turns), TurnsLatest: at(st.TurnsLatest),
-			Earlier: names(f.First, f.Last), Treated: treated(f.Treated), Treatments: treatments(f.Treated), Metres: metresOf(f.Metres),
+			Earlier: names(f.First, f.Last), Treated: treated(f.Treated), Ended: ended(f.Treated), Treatments: treatments(f.Treated), Metres: metresOf(f.Metres),
 		}
 		j.set(st)
 		j.Old = j.isOld(now, in)
@@ -164,7 +165,7 @@ func madeJoints(s *fold.Site) []Joint {
 			ID: madeID(k), Kind: k.Kind.String(), Made: true, Flagged: flagged[madeID(k)],
 			Zone: string(k.Coat.Zone), Face: face(k.Coat.Face), Coat: int32(k.Coat.Number), Other: string(k.Other), Length: float64(k.Length),
 			State: word(ladder(p.LimitsAt(k.At)), k.Low, k.High), ConsumedLow: k.Low, ConsumedHigh: k.High, MadeAt: at(k.At),
-			Earlier: names(k.From), Later: names(k.To), Treated: treated(k.Treated), Treatments: treatments(k.Treated), Metres: metresOf(k.Metres),
+			Earlier: names(k.From), Later: names(k.To), Treated: treated(k.Treated), Ended: ended(k.Treated), Treatments: treatments(k.Treated), Metres: metresOf(k.Metres),
 		}
 		if k.Metres != nil {
 			j.State = wordOfMetres(k)
@@ -242,10 +243,16 @@ func names(placed ...*fold.Placed) []string {
 func treated(of []fold.Treated) []string {
 	var all []string
 	for _, t := range of {
-		all = append(all, t.Method+" ("+t.Record.Name.String()+")")
+		said := t.Method
+		if t.Ended {
+			said = "ended on purpose: " + said
+		}
+		all = append(all, said+" ("+t.Record.Name.String()+")")
 	}
 	return all
 }
+
+func ended(of []fold.Treated) bool { return len(of) > 0 && !fold.Ready(of) }
 
 func face(f event.Face) string {
 	if f == event.AnyFace {

@@ -336,7 +336,7 @@ func (j *nextJob) edgesOf(edges []int) []NextEdge {
 func (j *nextJob) treatFirst(cell int) []NextEdge {
 	var cold []int
 	for i, b := range j.edges {
-		if b.B == cell && j.cells.All[b.A].Placed != nil && !b.Treated && !b.Turns.IsZero() && !b.Turns.After(j.now) {
+		if b.B == cell && j.cells.All[b.A].Placed != nil && !b.Ready && !b.Turns.IsZero() && !b.Turns.After(j.now) {
 			cold = append(cold, i)
 		}
 	}

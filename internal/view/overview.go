@@ -2,6 +2,7 @@ package view
 
 import (
 	"cmp"
+	"fmt"
 	"slices"
 	"time"
 
@@ -151,7 +152,12 @@ func worstEdge(press []Joint, now time.Time) *EdgeGroup {
 
 func crewsNow(s *fold.Site, now time.Time, in *time.Location) []CrewNow {
 	heard := s.Heard(now)
-	last := map[event.Crew]*fold.Record{}
+	last, placed := map[event.Crew]*fold.Record{}, map[event.Crew]*fold.Record{}
+	later := func(of map[event.Crew]*fold.Record, r *fold.Record) {
+		if was := of[r.Crew]; was == nil || r.When.After(was.When) || r.When.Equal(was.When) && event.CompareNames(r.Name, was.Name) > 0 {
+			of[r.Crew] = r
+		}
+	}
 	for _, r := range s.Records() {
 		if !ofWork(r) || r.When.After(now) {
 			continue
@@ -159,9 +165,11 @@ func crewsNow(s *fold.Site, now time.Time, in *time.Location) []CrewNow {
 		switch r.Now.(type) {
 		case event.FlagAnswered, event.WeatherObserved, event.WeatherForecast, event.CureReadings:
 			continue // what a crew does is told by what it mixes, places and tends
+		default:
 		}
-		if was := last[r.Crew]; was == nil || r.When.After(was.When) || r.When.Equal(was.When) && event.CompareNames(r.Name, was.Name) > 0 {
-			last[r.Crew] = r
+		later(last, r)
+		if _, is := r.Now.(event.Placement); is {
+			later(placed, r)
 		}
 	}
 	var all []CrewNow
@@ -169,12 +177,29 @@ func crewsNow(s *fold.Site, now time.Time, in *time.Location) []CrewNow {
 		name := event.Crew(c.Crew)
 		v := CrewNow{Crew: c.Crew, Name: c.Name, HeardAt: at(heard[name]), Batches: c.Batches, PlacedM3: c.PlacedM3, OnShift: s.OpenShift(name, now) != nil}
 		if r := last[name]; r != nil {
-			v.LastAt, v.LastEvent, v.Last = at(r.When), r.Name.String(), Describe(s, r, in)
+			v.LastAt, v.LastEvent, v.Last = at(r.When), r.Name.String(), briefly(s, r, in)
+			if _, ended := r.Now.(event.ShiftEnded); ended && placed[name] != nil {
+				v.Last = briefly(s, placed[name], in) + "; shift ended"
+			}
 		}
 		all = append(all, v)
 	}
 	slices.SortFunc(all, func(a, b CrewNow) int { return cmp.Compare(a.Crew, b.Crew) })
 	return all
+}
+
+// briefly is what a crew did in a few words.
+func briefly(s *fold.Site, r *fold.Record, in *time.Location) string {
+	switch b := r.Now.(type) {
+	case event.Placement:
+		return fmt.Sprintf("batch %d into %s", b.Batch.Number, b.Coat)
+	case event.BatchMixed:
+		return fmt.Sprintf("batch %d of %s mixed", b.Batch.Number, b.Mix)
+	case event.BatchTested:
+		return fmt.Sprintf("batch %d tested", b.Batch.Number)
+	default:
+		return Describe(s, r, in)
+	}
 }
 
 func toSettle(open []Flag) ToSettle {

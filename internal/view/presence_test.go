@@ -14,6 +14,7 @@ import (
 	"hod/internal/fold"
 	"hod/internal/report"
 	"hod/internal/sim"
+	"hod/internal/sim/simtest"
 	"hod/internal/unit"
 	"hod/internal/view"
 )
@@ -46,11 +47,11 @@ func plan() []event.Body {
 
 // site folds a plan and what a crew wrote.
 func site(t interface{ Fatal(...any) }, work ...sim.Work) *fold.Site {
-	events, err := sim.Written(plan(), work, noon.Add(-12*time.Hour))
+	events, err := simtest.Written(plan(), work, noon.Add(-12*time.Hour))
 	if err != nil {
 		t.Fatal(err)
 	}
-	s := fold.New("tarn", sim.Root)
+	s := fold.New("tarn", simtest.Root)
 	for _, e := range events {
 		s.Add(e)
 	}

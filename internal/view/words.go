@@ -77,6 +77,18 @@ func (w words) of(body event.Body, r *fold.Record) string {
 			where += " along " + string(b.OtherZone)
 		}
 		return fmt.Sprintf("joint of %s treated: %s", where, b.Method)
+	case event.FrontEnded:
+		where := b.Coat.String()
+		if b.OtherZone != "" {
+			where += " along " + string(b.OtherZone)
+		}
+		return fmt.Sprintf("front of %s ended on purpose: %s", where, b.Treatment)
+	case event.BatchBegun:
+		return fmt.Sprintf("batch %s begun", b.Batch) + reason(" of %s", string(b.Mix)) + w.until(", ready at %s", b.Ready)
+	case event.ProposalTaken:
+		return fmt.Sprintf("crew %s takes its next batch to %s", b.Crew, b.Coat) + w.until(", holds until %s", b.Until)
+	case event.DayOrdered:
+		return w.order(b)
 	case event.SurfaceTended:
 		return strings.TrimSpace(fmt.Sprintf("%s %s %s", b.Zone, b.Tending, b.With))
 	case event.WeatherObserved:
@@ -126,6 +138,30 @@ func (w words) of(body event.Body, r *fold.Record) string {
 		return fmt.Sprintf("settled: %s holds", w.target(b.Holds)) + reason(" (%s)", b.Why)
 	}
 	return event.KindOf(body)
+}
+
+// until puts a time that may be missing into a form, or nothing.
+func (w words) until(form string, t time.Time) string {
+	if t.IsZero() {
+		return ""
+	}
+	return fmt.Sprintf(form, w.clock(t))
+}
+
+func (w words) order(b event.DayOrdered) string {
+	var bays []string
+	for _, k := range b.Bays {
+		var zones []string
+		for _, z := range k.Zones {
+			zones = append(zones, string(z))
+		}
+		bays = append(bays, strings.Join(zones, " "))
+	}
+	var crews []string
+	for _, c := range b.Crews {
+		crews = append(crews, string(c))
+	}
+	return fmt.Sprintf("order of %s: from %s, crews %s, %d batches: %s", b.Day, w.clock(b.Start), strings.Join(crews, ", "), b.Batches, strings.Join(bays, "; "))
 }
 
 // reason puts words that may be missing into a form, or nothing.
@@ -196,6 +232,9 @@ func (w words) test(b event.BatchTested) string {
 	}
 	if b.Air != nil {
 		parts = append(parts, "air "+w.sys.Share(b.Air.SI))
+	}
+	if b.InitialSet > 0 {
+		parts = append(parts, "initial set "+unit.Duration(b.InitialSet)+" after water contact")
 	}
 	return fmt.Sprintf("batch %s tested: %s", b.Batch, strings.Join(parts, ", "))
 }

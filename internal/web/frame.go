@@ -5,6 +5,8 @@ import (
 	_ "embed"
 	"encoding/base64"
 	"html/template"
+	"regexp"
+	"strings"
 
 	"hod/internal/report"
 	"hod/internal/report/picture"
@@ -14,10 +16,13 @@ import (
 var sheetStyle string
 
 //go:embed live.js
-var script string
+var scriptFile string
 
-// style is that of pages and pictures.
-var style = sheetStyle + picture.Style
+// style is that of pages and pictures; script is the file without its indents, as it is sent.
+var (
+	style  = sheetStyle + picture.Style
+	script = strings.TrimSpace(regexp.MustCompile(`(?m)^ +`).ReplaceAllString(scriptFile, ""))
+)
 
 // Frame is what goes around a page's body.
 type Frame struct {

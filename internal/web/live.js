@@ -10,7 +10,7 @@
   function count() {
     for (const e of d.querySelectorAll('[data-turns]')) {
       const [from, to] = e.dataset.turns.split(' ').map(t => whole(t - now()));
-      set(e, from === to ? '' + from : from + '–' + to);
+      set(e, to === undefined || from === to ? '' + from : from + '–' + to);
     }
     for (const e of d.querySelectorAll('[data-since]')) set(e, long(whole(now() - e.dataset.since)).trim());
     const quiet = Math.floor((Date.now() - heard) / 1000), age = d.getElementById('age');

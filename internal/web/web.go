@@ -36,8 +36,7 @@ func New(r Record, log zerolog.Logger) *Pages { return &Pages{record: r, log: lo
 
 // Visit is one question to the pages.
 type Visit struct {
-	Root  string // the address under which the pages lie, ending in a slash
-	Path  string // of the page, under the root
+	Path  string // of the page, under the address at which the pages lie, which ends in a slash
 	Until string // when the link runs out, in words; empty: it does not
 	// Open says whether the pages may still be read: nil or why not, in a sentence. It is asked again while a page is live.
 	Open func() error
@@ -50,6 +49,8 @@ func (p *Pages) Answer(to http.ResponseWriter, r *http.Request, v Visit) {
 	for name, value := range Headers {
 		to.Header().Set(name, value)
 	}
+	// Addresses are relative, so that a page does not carry the link's token a hundred times.
+	root := "./" + strings.Repeat("../", strings.Count(v.Path, "/"))
 	name, word, _ := strings.Cut(v.Path, "/")
 	if name == "live" && word == "" {
 		p.live(to, r, v)
@@ -63,11 +64,11 @@ func (p *Pages) Answer(to http.ResponseWriter, r *http.Request, v Visit) {
 		p.Refuse(to, r, http.StatusNotFound, "There is no such page here.")
 		return
 	}
-	body, site, code := p.body(k, word, r, v)
+	body, site, code := p.body(k, word, r, root)
 	switch code {
 	case http.StatusOK:
 		p.write(to, r, code, Frame{
-			Site: site, Here: name, Root: v.Root, Until: v.Until, Now: p.record.Now().Unix(), Cautions: cautions, Turn: turn, Links: links(),
+			Site: site, Here: name, Root: root, Until: v.Until, Now: p.record.Now().Unix(), Cautions: cautions, Turn: turn, Links: links(),
 			Body: template.HTML(body), //nolint:gosec // the report escapes every text, which its tests show
 		})
 	case http.StatusNotFound:
@@ -124,9 +125,9 @@ func (k *kept) put(key string, b body) {
 }
 
 // body of a page, or who asks an error by its code.
-func (p *Pages) body(k page, word string, r *http.Request, v Visit) (text, site string, code int) {
+func (p *Pages) body(k page, word string, r *http.Request, root string) (text, site string, code int) {
 	now, number := p.record.Now(), p.record.Latest()
-	key := strings.Join([]string{v.Root, k.name, word, r.URL.RawQuery}, "\x00")
+	key := strings.Join([]string{root, k.name, word, r.URL.RawQuery}, "\x00")
 	if b, ok := p.kept.get(key, number, now); ok {
 		return b.text, b.site, http.StatusOK
 	}
@@ -136,7 +137,7 @@ func (p *Pages) body(k page, word string, r *http.Request, v Visit) (text, site 
 		if site = s.ID; s.Plan().Name != "" {
 			site = s.Plan().Name
 		}
-		sheet := report.Page{HTML: true, In: p.record.Place(s), Now: now, Root: v.Root, Copy: p.record.Copy()}
+		sheet := report.Page{HTML: true, In: p.record.Place(s), Now: now, Root: root, Copy: p.record.Copy()}
 		write, err = k.look(asked{site: s, now: now, page: sheet, word: word, query: r.URL.Query()})
 	})
 	var cannot event.CannotBe

@@ -5,11 +5,9 @@ import (
 	"crypto/ecdsa"
 	"crypto/elliptic"
 	"crypto/rand"
-	"crypto/sha256"
 	"crypto/tls"
 	"crypto/x509"
 	"crypto/x509/pkix"
-	"encoding/hex"
 	"encoding/pem"
 	"errors"
 	"fmt"
@@ -140,14 +138,6 @@ func (a *Authority) PEM() []byte {
 	a.mu.Lock()
 	defer a.mu.Unlock()
 	return pem.EncodeToMemory(&pem.Block{Type: "CERTIFICATE", Bytes: a.certs[0].Raw})
-}
-
-// Fingerprint is the SHA-256 of the authority's certificate, in hexadecimal. A join code carries it.
-func (a *Authority) Fingerprint() string {
-	a.mu.Lock()
-	defer a.mu.Unlock()
-	sum := sha256.Sum256(a.certs[0].Raw)
-	return hex.EncodeToString(sum[:])
 }
 
 // TLS is what a server of the site shows: TLS 1.3 only, a certificate for bus.ServerName and for the hosts and addresses

@@ -3,9 +3,11 @@ package broker
 import (
 	"crypto/ecdsa"
 	"crypto/rand"
+	"crypto/sha256"
 	"crypto/tls"
 	"crypto/x509"
 	"crypto/x509/pkix"
+	"encoding/hex"
 	"encoding/pem"
 	"errors"
 	"math/big"
@@ -21,6 +23,14 @@ import (
 )
 
 var made = time.Date(2026, 7, 18, 9, 0, 0, 0, time.UTC)
+
+// Fingerprint is the SHA-256 of the certificate in use, in hexadecimal.
+func (a *Authority) Fingerprint() string {
+	a.mu.Lock()
+	defer a.mu.Unlock()
+	sum := sha256.Sum256(a.certs[0].Raw)
+	return hex.EncodeToString(sum[:])
+}
 
 func TestAuthorityIsMadeOnce(t *testing.T) {
 	dir := filepath.Join(t.TempDir(), "authority")

@@ -356,7 +356,7 @@ func TestStrangersStayOut(t *testing.T) {
 		wantKind(t, err, bus.Forbidden)
 		_, err = l.Follow(t.Context(), func(bus.Message) {})
 		wantKind(t, err, bus.Forbidden)
-		_, err = l.Last(t.Context())
+		_, err = l.Read(t.Context(), 1, 1)
 		wantKind(t, err, bus.Forbidden)
 	})
 	if got := s.log(); len(got) != 0 {

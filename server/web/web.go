@@ -136,10 +136,14 @@ func (w *Web) answer(to http.ResponseWriter, r *http.Request) {
 		w.refuse(to, r, http.StatusNotFound, string(notALink))
 		return
 	}
-	token, rest, _ := strings.Cut(rest, "/")
+	token, rest, slash := strings.Cut(rest, "/")
 	link, err := w.open(token)
 	if err != nil {
 		w.refuse(to, r, http.StatusForbidden, err.Error())
+		return
+	}
+	if !slash { // addresses of pages are relative to it
+		http.Redirect(to, r, auth.LinkPath(token), http.StatusSeeOther)
 		return
 	}
 	if !w.shown.Allow() {
@@ -147,7 +151,7 @@ func (w *Web) answer(to http.ResponseWriter, r *http.Request) {
 		return
 	}
 	w.pages.Answer(to, r, web.Visit{
-		Root: auth.LinkPath(token), Path: rest, Until: link.Until.Format("2 Jan 2006 15:04") + " UTC",
+		Path: rest, Until: link.Until.Format("2 Jan 2006 15:04") + " UTC",
 		Open:     func() error { _, err := w.open(token); return err },
 		Deadline: func() time.Time { return time.Now().Add(slowest) },
 	})

@@ -91,6 +91,7 @@ func Named(t terminal.Table, names []string) int {
 	return -1
 }
 
+// QuoteAll quotes each of the headers, with commas between them.
 func QuoteAll(names []string) string {
 	all := make([]string, len(names))
 	for i, n := range names[:min(len(names), 8)] {

@@ -73,6 +73,7 @@ const (
 // Figure is a result in words.
 type Figure struct{ Name, Text string }
 
+// New makes the empty sheet of a command.
 func New(c *cobra.Command) *Sheet { return &Sheet{command: c} }
 
 // Asked reads the value of a flag that must be there and notes how it was understood.
@@ -113,6 +114,7 @@ func (s *Sheet) Length(flag, text string, one time.Duration, in string) (time.Du
 	return d, nil
 }
 
+// Understood notes a quantity as it was understood: its value in the unit in, and in words.
 func (s *Sheet) Understood(name, said string, value float64, in, text string) {
 	s.Inputs = append(s.Inputs, Input{Name: name, Said: terminal.Safe(said), Value: &value, Unit: in, text: text})
 }
@@ -122,6 +124,7 @@ func (s *Sheet) Noted(name, text string) {
 	s.Inputs = append(s.Inputs, Input{Name: name, Said: terminal.Safe(text), text: terminal.Safe(text)})
 }
 
+// Missing is the error for flags of which one must be given, with an example that has the first.
 func (s *Sheet) Missing(flags ...string) error {
 	as := terminal.FirstExample(s.command.Example)
 	for line := range strings.Lines(s.command.Example) { // the example that has it, where there is one
@@ -159,6 +162,7 @@ func (s *Sheet) OneOf(flags ...FlagText) error {
 	return nil
 }
 
+// NoneGiven reports whether none of the flags was given.
 func NoneGiven(flags []FlagText) bool {
 	for _, f := range flags {
 		if f.Text != "" {
@@ -181,6 +185,7 @@ func (s *Sheet) AskedNumber(flag, text string) (float64, error) {
 	return v, nil
 }
 
+// By puts a formula on the sheet, with its source.
 func (s *Sheet) By(name, source string) {
 	s.Formulas = append(s.Formulas, Formula{name, source})
 }
@@ -198,28 +203,35 @@ func (s *Sheet) Against(name, is string, beyond bool, how Verdict, source string
 	s.Limits = append(s.Limits, l)
 }
 
+// AtMost is Against for a limit that the figure must not be over.
 func (s *Sheet) AtMost(name, is string, beyond bool, source string) {
 	s.Against(name, is, beyond, over, source)
 }
 
+// AtLeast is Against for a limit that the figure must not be under.
 func (s *Sheet) AtLeast(name, is string, short bool, source string) {
 	s.Against(name, is, short, under, source)
 }
 
+// Between is Against for a range that the figure must not be outside.
 func (s *Sheet) Between(name, is string, beyond bool, source string) {
 	s.Against(name, is, beyond, outside, source)
 }
 
+// Stage is Against for a stage that is reached, which is no fault.
 func (s *Sheet) Stage(name, is string, come bool, source string) {
 	s.Against(name, is, come, reached, source)
 }
 
+// Warnf puts a warning on the sheet.
 func (s *Sheet) Warnf(format string, args ...any) {
 	s.Warnings = append(s.Warnings, fmt.Sprintf(format, args...))
 }
 
+// Caution puts usual cautions on the sheet, for work that can hurt someone.
 func (s *Sheet) Caution(texts ...string) { s.Cautions = append(s.Cautions, texts...) }
 
+// Figuref puts a figure on the sheet, in words.
 func (s *Sheet) Figuref(name, format string, args ...any) {
 	s.Figures = append(s.Figures, Figure{name, fmt.Sprintf(format, args...)})
 }

@@ -110,7 +110,7 @@ func plain() []Kind {
 		{"zone", func(t *rapid.T) event.Body {
 			return event.ZonePlanned{
 				Zone: Zone(t), Area: quantity[unit.Area](t, "area", 0.1, 1000), Shape: maybe(t, "shape", line),
-				Order: rapid.IntRange(0, 1000).Draw(t, "order"), Form: form(t), At: mapCell(t), Replaces: hashes(t, 0),
+				Order: rapid.IntRange(0, 1000).Draw(t, "order"), Form: form(t), At: mapCell(t), Exposure: exposure(t), ReachedFrom: maybe(t, "reached from", sideName), Replaces: hashes(t, 0),
 			}
 		}},
 		{"edge", func(t *rapid.T) event.Body {
@@ -168,6 +168,7 @@ func plain() []Kind {
 				Batch: Batch(t), Temperature: some(t, "temperature", celsius), Air: some(t, "air", share(0, 0.9)),
 				UnitWeight: some(t, "unit weight", q[unit.Density](100, 6000)),
 			}
+			b.InitialSet = minutes(t, "initial set", 0, 600)
 			flow := share(0, 3)(t, "flow")
 			b.Flow = &flow
 			if said(t, "measure") {
@@ -191,6 +192,35 @@ func plain() []Kind {
 				Batch: Batch(t), Part: part(t), Coat: coat, From: from, To: to,
 				Gauges: few(t, "gauge", 0, q[unit.Length](0, 0.08)), Along: along, Because: maybe(t, "because", text),
 				Complete: some(t, "complete", share(0, 1)), Start: maybe(t, "start", sideName),
+			}
+		}},
+		{"batch begun", func(t *rapid.T) event.Body {
+			return event.BatchBegun{Batch: Batch(t), Mix: maybe(t, "mix", func(t *rapid.T, _ string) event.Mix { return mix(t) }), Ready: maybe(t, "ready", at)}
+		}},
+		{"front ended", func(t *rapid.T) event.Body {
+			b := event.FrontEnded{Coat: Coat(t), Treatment: text(t, "treatment")}
+			if said(t, "other") {
+				b.OtherZone = another(b.Coat.Zone)
+			}
+			return b
+		}},
+		{"proposal", func(t *rapid.T) event.Body {
+			trials := rapid.IntRange(0, 200).Draw(t, "trials")
+			return event.ProposalTaken{
+				Crew: Crew(t), Coat: Coat(t), Nth: rapid.IntRange(1, 50).Draw(t, "nth"), Along: few(t, "along", 0, func(t *rapid.T, _ string) event.Zone { return Zone(t) }),
+				Until: at(t, "until"), Trials: trials, Cold: rapid.IntRange(0, trials).Draw(t, "cold"), CountedUntil: maybe(t, "counted", at),
+				Following: few(t, "following", 0, func(t *rapid.T, _ string) event.Coat { return Coat(t) }),
+			}
+		}},
+		{"order", func(t *rapid.T) event.Body {
+			trials := rapid.IntRange(0, 200).Draw(t, "trials")
+			return event.DayOrdered{
+				Day: at(t, "day").Format(time.DateOnly), Start: at(t, "start"), Crews: few(t, "crew", 1, func(t *rapid.T, _ string) event.Crew { return Crew(t) }),
+				Bays: few(t, "bay", 1, func(t *rapid.T, _ string) event.DayBay {
+					return event.DayBay{Zones: few(t, "zone", 1, func(t *rapid.T, _ string) event.Zone { return Zone(t) }), BeginBy: maybe(t, "begin by", at)}
+				}),
+				Batches: rapid.IntRange(0, 500).Draw(t, "batches"), Trials: trials, Cold: rapid.IntRange(0, trials).Draw(t, "cold"), Done: rapid.IntRange(0, trials).Draw(t, "done"),
+				OnPurpose: rapid.Float64Range(0, 100).Draw(t, "on purpose"), Mixes: few(t, "mix", 0, line),
 			}
 		}},
 		{"coat finished", func(t *rapid.T) event.Body {
@@ -589,7 +619,7 @@ func form(t *rapid.T) *event.Form {
 		return all
 	}
 	f := &event.Form{}
-	switch rapid.IntRange(0, 3).Draw(t, "form") {
+	switch rapid.IntRange(0, 4).Draw(t, "form") {
 	case 0:
 		return nil
 	case 1:
@@ -608,6 +638,12 @@ func form(t *rapid.T) *event.Form {
 			From: rapid.Float64Range(-360, 360).Draw(t, "from"),
 		}
 		f.Sector.To = f.Sector.From + rapid.Float64Range(1, 300).Draw(t, "angle")
+	case 3:
+		f.Mesh = &event.Mesh{Triangles: [][3]int{{0, 1, 2}, {0, 2, 3}}}
+		for range 4 {
+			f.Mesh.Vertices = append(f.Mesh.Vertices, [3]float64{corner(t, "vertex").X, corner(t, "vertex").Y, corner(t, "vertex").X})
+		}
+		f.Sides = []event.Side{{Name: "foot", Chain: []int{0, 1}}, {Name: "crown", Chain: []int{2, 3}}}
 	default:
 		for _, name := range names {
 			length := quantity[unit.Length](t, "length of a side", 0.1, 50)
@@ -624,4 +660,12 @@ func edgePart(t *rapid.T) *event.EdgePart {
 		p.From, p.To = &from, &to
 	}
 	return p
+}
+
+func exposure(t *rapid.T) *event.Exposure {
+	if !said(t, "exposure") {
+		return nil
+	}
+	from := minutes(t, "sun from", 0, 12*60)
+	return &event.Exposure{From: from, To: from + minutes(t, "sun", 0, 12*60), Warmer: rapid.Float64Range(0, 40).Draw(t, "warmer")}
 }

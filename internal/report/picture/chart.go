@@ -123,9 +123,21 @@ func (p *plot) curve(class, more string, at []time.Time, values []float64) {
 			flush()
 			continue
 		}
-		run = append(run, [2]float64{p.at(t), p.y.of(values[i])})
+		run = straight(run, [2]float64{p.at(t), p.y.of(values[i])})
 	}
 	flush()
+}
+
+// straight adds a point to a run, in place of the last one where that lies on the line to it.
+func straight(run [][2]float64, to [2]float64) [][2]float64 {
+	if n := len(run); n > 1 {
+		a, b := run[n-2], run[n-1]
+		if span := to[0] - a[0]; span > 0 && math.Abs(a[1]+(to[1]-a[1])*(b[0]-a[0])/span-b[1]) < 0.15 {
+			run[n-1] = to
+			return run
+		}
+	}
+	return append(run, to)
 }
 
 func (p *plot) dot(x, y, r float64, class string) {
@@ -137,8 +149,8 @@ func (p *plot) between(class string, at []time.Time, low, high []float64) {
 	var there, back [][2]float64
 	for i, t := range at {
 		if number(low[i]) && number(high[i]) {
-			there = append(there, [2]float64{p.at(t), p.y.of(high[i])})
-			back = append(back, [2]float64{p.at(t), p.y.of(low[i])})
+			there = straight(there, [2]float64{p.at(t), p.y.of(high[i])})
+			back = straight(back, [2]float64{p.at(t), p.y.of(low[i])})
 		}
 	}
 	if len(there) < 2 {

@@ -2,6 +2,7 @@ package picture
 
 import (
 	"fmt"
+	"math"
 	"slices"
 	"strings"
 	"time"
@@ -13,7 +14,7 @@ import (
 // Sizes of a map's cells, on which its letters are 18 and up where a unit is a pixel.
 const (
 	cellWide  = 88.0
-	cellHigh  = 118.0
+	cellHigh  = 124.0
 	mapMargin = 4.0
 )
 
@@ -38,9 +39,20 @@ func Map(f Frame, v view.Map, p view.MapPart) string {
 		cells[z.Zone] = z
 		d.cell(z)
 	}
-	for _, labels := range []bool{false, true} { // a label lies on all lines
+	for _, state := range edgeWords { // those of one state are one line with gaps
+		var b strings.Builder
 		for _, e := range p.Edges {
-			d.edge(e, cells[e.A], cells[e.B], v.AsOf, labels)
+			if from, to, _, touch := sides(cells[e.A], cells[e.B]); touch && e.State == state && state != view.NotMet {
+				fmt.Fprintf(&b, "M%s %sL%s %s", num(from[0]), num(from[1]), num(to[0]), num(to[1]))
+			}
+		}
+		if b.Len() > 0 {
+			d.edgePath(state, b.String())
+		}
+	}
+	for _, e := range p.Edges { // a label lies on all lines
+		if _, _, at, touch := sides(cells[e.A], cells[e.B]); touch && (v.Shown != nil || Mark(e.State) == "") { // of all coats the lines tell what was met
+			d.edgeLabel(e, at, v.AsOf)
 		}
 	}
 	return d.end()
@@ -66,7 +78,7 @@ func ZoneWord(z view.MapZone) string {
 	switch {
 	case z.State == "not planned":
 		return "no coat"
-	case z.Surface != "":
+	case z.Surface != "" && (z.Surface != "covered" || z.State != "done"):
 		return z.Surface
 	case z.State == "waiting":
 		return "waits"
@@ -174,20 +186,21 @@ func (d *drawing) cell(z view.MapZone) {
 	x, y := corner(z)
 	word := ZoneWord(z)
 	linked := d.link("zone", z.Zone, fmt.Sprintf("zone %s, %s", z.Zone, zoneSays(d.frame.System, z)))
-	dash := ""
 	switch word {
 	case "waits":
-		dash = `stroke-dasharray="5 4"`
+		d.rect(x, y, cellWide, cellHigh, "c w", "")
 	case "no coat":
-		dash = `stroke-dasharray="1 5"`
+		d.rect(x, y, cellWide, cellHigh, "c no", "")
+	default:
+		d.rect(x, y, cellWide, cellHigh, "c", d.filled(word))
 	}
-	d.rect(x, y, cellWide, cellHigh, "box", strings.TrimSpace(dash+` stroke-width="1.5"`))
-	if word != "waits" && word != "no coat" {
-		d.rect(x+2, y+2, cellWide-4, cellHigh-4, "", d.filled(word))
+	d.put(`<text x="%s" y="%s" class="n">%s`, num(x+6), num(y+35), words(fit(z.Zone, 21, cellWide-9)))
+	for i, line := range []string{word, zoneFigure(d.frame.System, z)} {
+		if line != "" {
+			d.put(`<tspan x="%s" y="%s">%s</tspan>`, num(x+6), num(y+57+float64(i)*21), words(fit(line, 18, cellWide-8)))
+		}
 	}
-	d.text(x+6, y+26, 21, "b halo", "", fit(z.Zone, 21, cellWide-9))
-	d.text(x+6, y+48, 18, "halo", "", word)
-	d.text(x+6, y+69, 18, "halo", "", fit(zoneFigure(d.frame.System, z), 18, cellWide-8))
+	d.put(`</text>`)
 	d.unlink(linked)
 }
 
@@ -198,6 +211,9 @@ func zoneFigure(sys unit.System, z view.MapZone) string {
 		is, of := sys.Thickness(unit.Length(z.MeanM)), sys.Thickness(unit.Length(z.DesignM))
 		a, unitA, _ := strings.Cut(is, " ")
 		b, unitB, _ := strings.Cut(of, " ")
+		if strings.Contains(a+b, "/") { // one fraction over another is read by nobody
+			return fmt.Sprintf("%.0f %%", 100*z.MeanM/z.DesignM)
+		}
 		if unitA == unitB {
 			return a + "/" + b
 		}
@@ -211,10 +227,10 @@ func zoneFigure(sys unit.System, z view.MapZone) string {
 // zoneSays is a cell in words.
 func zoneSays(sys unit.System, z view.MapZone) string {
 	says := ZoneWord(z)
-	if z.Surface != "" {
+	if z.Surface != "" && says != z.State {
 		says += ", " + z.State
 	}
-	if z.DesignM > 0 && number(z.MeanM) {
+	if z.DesignM > 0 && z.MeanM > 0 && number(z.MeanM) {
 		says += fmt.Sprintf(", %s of %s", sys.Thickness(unit.Length(z.MeanM)), sys.Thickness(unit.Length(z.DesignM)))
 	}
 	if z.Grave > 0 {
@@ -223,58 +239,41 @@ func zoneSays(sys unit.System, z view.MapZone) string {
 	return says
 }
 
-// edge between two zones that touch on the map; of others the list beneath tells.
-func (d *drawing) edge(e view.MapEdge, a, b view.MapZone, now time.Time, label bool) {
-	if !Touch(a, b) || e.State == view.NotMet {
-		return
+// sides are the ends of the line between two zones that touch, and where its label lies.
+func sides(a, b view.MapZone) (from, to, label [2]float64, touch bool) {
+	if !Touch(a, b) {
+		return from, to, label, false
 	}
+	beside := a.Row == b.Row
 	if a.Row > b.Row || a.Column > b.Column {
-		a, b = b, a
+		b = a
 	}
 	x, y := corner(b)
-	from, to := [2]float64{x + 3, y}, [2]float64{x + cellWide - 3, y}
-	at := [2]float64{x + cellWide/2, y}
-	if a.Row == b.Row {
-		from, to = [2]float64{x, y + 3}, [2]float64{x, y + cellHigh - 3}
-		at = [2]float64{x, y + 89}
+	if beside {
+		return [2]float64{x, y + 3}, [2]float64{x, y + cellHigh - 3}, [2]float64{x, y + 98}, true
 	}
-	class, more := edgeLine(e.State)
-	if !label {
-		if e.State == view.MadeLate || e.State == view.MadeCold { // a gap on the line, so that it is none that is open
-			d.line("l", `stroke-width="7"`, from, to)
-			d.line("pal", `stroke-width="3.5"`, from, to)
-			return
-		}
-		d.line(class, more, from, to)
-		return
-	}
-	d.edgeLabel(e, at, now)
+	return [2]float64{x + 3, y}, [2]float64{x + cellWide - 3, y}, [2]float64{x + cellWide/2, y}, true
 }
 
-// edgeLine is how an open or met edge is drawn: its class and dashes.
-func edgeLine(state string) (class, more string) {
-	switch state {
-	case view.MayBeCold:
-		return "actl", `stroke-width="10" stroke-dasharray="10 4"`
-	case "cold":
-		return "actl", `stroke-width="10"`
-	case "closing":
-		return "soonl", `stroke-width="8"`
-	case "live":
-		return "l", `stroke-width="5" stroke-dasharray="2 4"`
+// edgePath draws lines in the manner of a state: dashed and thick, thick, dotted, thin, or with a gap along them.
+func (d *drawing) edgePath(state, path string) {
+	class := map[string]string{view.MayBeCold: "eb", "cold": "ec", "closing": "es", "live": "el", view.MadeLate: "eg", view.MadeCold: "eg"}[state]
+	if class == "" {
+		class = "em"
 	}
-	return "l", `stroke-width="3"`
+	d.put(`<path d="%s" class="%s"/>`, path, class)
+	if class == "eg" { // so that it is none that is open
+		d.put(`<path d="%s" class="eh"/>`, path)
+	}
 }
 
 func (d *drawing) edgeLabel(e view.MapEdge, at [2]float64, now time.Time) {
 	text := EdgeMinutes(e.TurnsAt, e.TurnsLatest, now)
 	switch e.State {
-	case view.MadeLate:
-		text = "late"
-	case view.MadeCold:
-		text = "cold"
+	case view.MadeLate, view.MadeCold:
+		text = Mark(e.State)
 	case "cold":
-		text = "COLD"
+		text = "cold"
 	case view.MadeLive, view.NotMet:
 		return
 	}
@@ -282,22 +281,35 @@ func (d *drawing) edgeLabel(e view.MapEdge, at [2]float64, now time.Time) {
 		return
 	}
 	linked := d.link("joint", e.Joint, fmt.Sprintf("edge %s to %s, %s%s", e.A, e.B, e.State, inMinutes(e, now)))
-	w := wide(text)*17 + 12
-	d.put(`<rect x="%s" y="%s" width="%s" height="48" fill="#000" fill-opacity="0"/>`, num(at[0]-w/2), num(at[1]-24), num(w))
-	box, ink := "box", "b"
+	w := 2 * math.Ceil(wide(text)*8.5+6)
+	if linked { // large enough for a thumb in a glove
+		d.rect(at[0]-w/2, at[1]-24, w, 48, "hit", "")
+	}
+	box, ink := "box", "e"
 	switch e.State {
 	case view.MayBeCold, "cold":
-		box, ink = "act", "b on"
+		box, ink = "act", "e on"
 	case "closing":
-		box, ink = "soon", "b on"
+		box, ink = "soon", "e on"
 	}
-	d.rect(at[0]-w/2, at[1]-12, w, 24, box, `rx="4" stroke-width="1.5"`)
+	d.rect(at[0]-w/2, at[1]-12, w, 24, box, `rx="4"`)
 	count := ""
 	if e.TurnsAt != nil && e.State != "cold" && !strings.HasPrefix(e.State, "made") {
 		count = Countdown(e.TurnsAt, e.TurnsLatest)
 	}
-	d.put(`<text x="%s" y="%s" font-size="17" class="%s" text-anchor="middle"%s>%s</text>`, num(at[0]), num(at[1]+6), ink, count, words(text))
+	d.put(`<text x="%s" y="%s" class="%s"%s>%s</text>`, num(at[0]), num(at[1]+6), ink, count, words(text))
 	d.unlink(linked)
+}
+
+// Mark of an edge that was met too late, as it stands on the map and in its key.
+func Mark(state string) string {
+	switch state {
+	case view.MadeCold:
+		return "✕"
+	case view.MadeLate:
+		return "!"
+	}
+	return ""
 }
 
 // Countdown names the instants between which something turns, for the page's script to count down to.
@@ -307,6 +319,9 @@ func Countdown(from, to *time.Time) string {
 	}
 	if to == nil {
 		to = from
+	}
+	if from.Unix() == to.Unix() {
+		return fmt.Sprintf(` data-turns="%d"`, from.Unix())
 	}
 	return fmt.Sprintf(` data-turns="%d %d"`, from.Unix(), to.Unix())
 }
@@ -347,23 +362,17 @@ func Key(f Frame, word string) string {
 		d.put(`<defs>`)
 		d.pattern(word)
 		d.put(`</defs>`)
-		dash := ""
-		if word == "waits" {
-			dash = `stroke-dasharray="5 4"`
-		}
-		d.rect(1, 1, 34, 22, "box", strings.TrimSpace(dash+` stroke-width="1.5"`))
-		if word != "waits" && word != "no coat" {
-			d.rect(2, 2, 32, 20, "", d.filled(word))
+		switch word {
+		case "waits":
+			d.rect(1, 1, 34, 22, "c w", "")
+		case "no coat":
+			d.rect(1, 1, 34, 22, "c no", "")
+		default:
+			d.rect(1, 1, 34, 22, "c", d.filled(word))
 		}
 		return d.end()
 	}
-	if word == view.MadeLate || word == view.MadeCold {
-		d.line("l", `stroke-width="7"`, [2]float64{0, 12}, [2]float64{36, 12})
-		d.line("pal", `stroke-width="3.5"`, [2]float64{0, 12}, [2]float64{36, 12})
-		return d.end()
-	}
-	class, more := edgeLine(word)
-	d.line(class, more, [2]float64{0, 12}, [2]float64{36, 12})
+	d.edgePath(word, "M0 12L36 12")
 	return d.end()
 }
 
@@ -465,8 +474,7 @@ func Overview(f Frame, v view.Map, p view.MapPart, name func(bay int) string) st
 		if a.Row == b.Row {
 			to = [2]float64{x, y + miniCell}
 		}
-		class, _ := edgeLine(e.State)
-		d.line(class, `stroke-width="5"`, [2]float64{x, y}, to)
+		d.edgePath(e.State, path([][2]float64{{x, y}, to}))
 	}
 	for _, b := range bays {
 		x, y := mapMargin+float64(b.column)*miniCell, mapMargin+float64(b.row)*miniCell

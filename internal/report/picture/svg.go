@@ -25,8 +25,10 @@ type Frame struct {
 const Style = `svg.pic{display:block;width:100%;height:auto;font-family:system-ui,"DejaVu Sans",sans-serif}
 .pic text{fill:var(--ink)}.pic .on{fill:var(--paper)}.pic .l{stroke:var(--ink);fill:none}.pic .pa{fill:var(--paper)}.pic .in{fill:var(--ink)}
 .pic .act{fill:var(--act)}.pic .soon{fill:var(--soon)}.pic .actl{stroke:var(--act);fill:none}.pic .soonl{stroke:var(--soon);fill:none}
-.pic .band{fill:var(--band)}.pic .band2{fill:var(--band2)}.pic .bareband{fill:var(--bareband)}.pic .dim{fill:var(--dimfill)}.pic .bare{fill:var(--bare)}.pic .pal{stroke:var(--paper);fill:none}.pic .m{stroke:var(--ink)}.pic .box{fill:var(--paper);stroke:var(--ink)}
-.pic .halo{paint-order:stroke;stroke:var(--paper);stroke-width:3px;stroke-linejoin:round}.pic .b{font-weight:700}.pic a:focus-visible .box,.pic a:focus-visible rect{stroke-width:4}
+.pic .band{fill:var(--band)}.pic .band2{fill:var(--band2)}.pic .bareband{fill:var(--bareband)}.pic .dim{fill:var(--dimfill)}.pic .bare{fill:var(--bare)}.pic .m{stroke:var(--ink)}
+.pic .c{stroke:var(--ink);stroke-width:1.5}.pic .w{fill:var(--paper);stroke-dasharray:5 4}.pic .no{fill:var(--paper);stroke-dasharray:1 5}.pic .box,.pic .act,.pic .soon{stroke-width:1.5}.pic .eb,.pic .ec,.pic .es,.pic .el,.pic .em,.pic .eg,.pic .eh{fill:none;stroke:var(--ink);stroke-width:3}.pic .eb,.pic .ec{stroke:var(--act);stroke-width:10}.pic .eb{stroke-dasharray:10 4}.pic .es{stroke:var(--soon);stroke-width:8}.pic .el{stroke-width:5;stroke-dasharray:2 4}.pic .eg{stroke-width:7}.pic .eh{stroke:var(--paper);stroke-width:3.5}.pic .hit{fill-opacity:0}
+.pic .n,.pic .halo{paint-order:stroke;stroke:var(--paper);stroke-width:3px;stroke-linejoin:round}.pic .n{font-size:21px;font-weight:700}.pic .n tspan{font-size:18px;font-weight:400}.pic .e{font-size:17px;font-weight:700;text-anchor:middle}.pic .box{fill:var(--paper);stroke:var(--ink)}
+.pic .b{font-weight:700}.pic a:focus-visible .box,.pic a:focus-visible rect{stroke-width:4}
 `
 
 // Tones of a picture that stands alone, by the names that Style uses.

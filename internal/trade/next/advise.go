@@ -8,13 +8,16 @@ import (
 
 // Bounds of an answer. They are counts, never times, so that every device decides alike.
 const (
-	MaxFirsts   = 5    // cells that are compared
-	UsualTrials = 200  // scenarios
-	LargeTrials = 100  // the same for a job of more than LargeJob cells
-	LargeJob    = 300  // cells
-	hurried     = 85   // percent of the set that the second beam reckons with
-	deepBeam    = 12   // width of the beams of an answer
-	deepTakes   = 40   // that they look ahead
+	MaxFirsts   = 5   // cells that are compared
+	UsualTrials = 200 // scenarios
+	LargeTrials = 100 // the same for a job of more than LargeJob cells
+	LargeJob    = 300 // cells
+	hurried     = 85  // percent of the set that the second beam reckons with
+	deepBeam    = 12  // width of the beams of an answer
+	deepTakes   = 40  // that they look ahead
+	// Advice is left only where another cell is better by so many standard errors: five cells are compared a hundred times a
+	// day, and by two the last advice was left for nothing often enough to cost more than plain rows on a mild day.
+	leave       = 3
 	exactUpTo   = 12   // cells that are left, up to which the exact method is asked too
 	exactLabels = 5000 // and its labels
 )
@@ -60,7 +63,7 @@ type Advice struct {
 //
 // Candidate orders each give a first cell for the crew that asks; all are played through the same numbered scenarios. A
 // quarter of the trials picks the best way to go on from each cell, the rest decide among cells (rollout over several
-// base policies: Bertsekas, Castañon 1999). The cell advised last time stands unless another is better by two standard
+// base policies: Bertsekas, Castañon 1999). The cell advised last time stands unless another is better by three standard
 // errors of the paired difference, so that a crew is not sent to and fro.
 func Advise(q Question) (Advice, bool) {
 	if q.Asks < 0 || q.Asks >= len(q.Crews) {
@@ -86,6 +89,9 @@ func Advise(q Question) (Advice, bool) {
 		worlds[i] = t.scenario(i, q.Spreads)
 	}
 	quarter := max(1, trials/4)
+	if len(q.Last) == 0 {
+		q.Last = t.bestSweep(q, worlds[:quarter])
+	}
 	choices := t.choose(q, worlds[:quarter])
 	if len(choices) == 0 {
 		return Advice{}, false
@@ -94,11 +100,15 @@ func Advise(q Question) (Advice, bool) {
 		c.costs, c.total, c.Cold = nil, 0, Chance{}
 		c.play(q, worlds[quarter:])
 	}
-	best := decide(choices, now.first(q.Last))
+	last := t.lastFirst(q)
+	best := decide(choices, last)
+	if best.Cell == last {
+		best = best.steady(q, worlds[quarter:])
+	}
 	a := Advice{Choice: *best, Lost: lost, Trials: trials}
 	a.Takes = t.follow(q.Asks, best.Cell, best.Order, q.Horizon).takes
 	for _, c := range choices {
-		if c != best && (a.Instead == nil || c.total < a.Instead.total) {
+		if c.Cell != best.Cell && (a.Instead == nil || c.total < a.Instead.total) {
 			a.Instead = c
 		}
 	}
@@ -118,6 +128,24 @@ func (j *Job) ended(edges []int) *Job {
 		now.Edges[e].Ended = true
 	}
 	return &now
+}
+
+// bestSweep is the sweep that costs least: what is advised where nothing was before, unless another is clearly better. In a
+// shell that is narrow enough nothing is, and what differs by chance alone must not lead away from plain rows.
+func (t *table) bestSweep(q Question, worlds []*table) []int {
+	var best []int
+	least := int64(math.MaxInt64)
+	for _, order := range t.sweeps() {
+		cell := t.first(q.Asks, order)
+		if cell < 0 {
+			continue
+		}
+		c := &Choice{Cell: cell, Order: order}
+		if c.play(q, worlds); c.total < least {
+			best, least = order, c.total
+		}
+	}
+	return best
 }
 
 // choose the cells that are compared, each with the best way to go on from it. Beams, which take the longest, are asked only
@@ -226,22 +254,12 @@ func withRest(order []int, cells int) []int {
 // firsts are the cells that the orders give the crew that asks, most often named first; the last advised one among them.
 func (t *table) firsts(q Question, orders [][]int) []int {
 	votes := map[int]int{}
-	if cell := t.start().first(q.Last); cell >= 0 {
+	if cell := t.lastFirst(q); cell >= 0 {
 		votes[cell] = len(orders) + 1
 	}
 	for _, order := range orders {
-		s := t.start()
-		for {
-			who, going := s.crew()
-			if !going {
-				break
-			}
-			cell := order[slices.IndexFunc(order, s.open)]
-			if who == q.Asks {
-				votes[cell]++
-				break
-			}
-			s.take(who, cell, 0)
+		if cell := t.first(q.Asks, order); cell >= 0 {
+			votes[cell]++
 		}
 	}
 	var all []int
@@ -316,32 +334,65 @@ func (t *table) follow(asks, first int, order []int, horizon int) *shift {
 	}
 }
 
-// decide is the choice that costs least, but the last advised one, where it is among them, unless the other is better by two
-// standard errors.
+// decide is the choice that costs least, but the last advised one, where it is among them, unless the other is clearly better.
 func decide(choices []*Choice, last int) *Choice {
 	best := slices.MinFunc(choices, func(a, b *Choice) int { return cmp.Compare(a.total, b.total) })
 	for _, c := range choices {
 		if c.Cell != last || c == best {
 			continue
 		}
-		if mean, se := paired(c.costs, best.costs); mean < 2*se {
+		if mean, se := paired(c.costs, best.costs); mean < leave*se {
 			return c
 		}
 	}
 	return best
 }
 
-// first of an order that may be taken now; −1 where none may.
-func (s *shift) first(order []int) int {
-	if i := slices.IndexFunc(order, s.open); i >= 0 {
-		return order[i]
+// first cell that a crew takes where all follow an order; −1 where it takes none.
+func (t *table) first(asks int, order []int) int {
+	s := t.start()
+	defer s.release()
+	for len(order) > 0 {
+		who, going := s.crew()
+		i := slices.IndexFunc(order, s.open)
+		switch {
+		case !going || i < 0:
+			return -1
+		case who == asks:
+			return order[i]
+		}
+		s.take(who, order[i], 0)
 	}
 	return -1
+}
+
+// lastFirst is the cell that was advised last, kept for the crew that asks where it can take it first; else the first that
+// it takes where all follow that order; −1 where it takes none.
+func (t *table) lastFirst(q Question) int {
+	if len(q.Last) == 0 {
+		return -1
+	}
+	s := t.follow(q.Asks, q.Last[0], q.Last, q.Crews[q.Asks].Free+1)
+	defer s.release()
+	if i := slices.IndexFunc(s.takes, func(t Take) bool { return t.Crew == q.Asks }); i >= 0 && !s.takes[i].Stopped && s.takes[i].Cell == q.Last[0] {
+		return q.Last[0]
+	}
+	return t.first(q.Asks, q.Last)
 }
 
 // Following is the order that advice has in mind, its own cell first: Question.Last of the next question.
 func (a Advice) Following() []int {
 	return append([]int{a.Cell}, slices.DeleteFunc(slices.Clone(a.Order), func(c int) bool { return c == a.Cell })...)
+}
+
+// steady is the choice with the order that was advised last, unless its own is clearly better: then that is what follows.
+func (c *Choice) steady(q Question, worlds []*table) *Choice {
+	as := &Choice{Cell: c.Cell, Order: withRest(q.Last, len(q.Cells))}
+	as.play(q, worlds)
+	if mean, se := paired(as.costs, c.costs); mean >= 2*se && mean > 0 {
+		return c
+	}
+	return as
 }
 
 // paired is the mean of a − b, trial by trial, and its standard error, in metres.

@@ -90,19 +90,31 @@ func (t *table) orders() [][]int {
 	for i := range numbered {
 		numbered[i] = i
 	}
-	all := append([][]int{numbered, t.sweep()}, cutSweeps(t.Job)...)
+	all := append([][]int{numbered}, t.sweeps()...)
 	near := left(t.Job, nil)
 	for _, part := range parts(near) {
 		if !t.Cells[part[0]].Placed && len(part) > 1 {
 			all = append(all, withRest(levels(near, end(near, part), make([]bool, len(near))), len(t.Cells)))
 		}
 	}
-	for _, order := range slices.Clone(all) {
+	for _, order := range append([][]int{numbered}, all[1+len(t.sweeps()):]...) {
 		back := slices.Clone(order)
 		slices.Reverse(back)
 		all = append(all, back)
 	}
 	return all
+}
+
+// sweeps of what is left, each from both ends.
+func (t *table) sweeps() [][]int {
+	if t.both == nil {
+		for _, order := range append([][]int{t.sweep()}, cutSweeps(t.Job)...) {
+			back := slices.Clone(order)
+			slices.Reverse(back)
+			t.both = append(t.both, order, back)
+		}
+	}
+	return t.both
 }
 
 // play places the cells in one order: whoever is free takes the first that may be taken.

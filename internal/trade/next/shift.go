@@ -25,6 +25,7 @@ type table struct {
 	by      [][]int  // minutes that a crew takes for a cell, by crew and cell
 	begun   *shift   // what start gives
 	swept   []int    // what sweep gives
+	both    [][]int  // what sweeps gives
 	scratch []int    // of targets
 	spare   []*shift // released
 }

@@ -492,7 +492,7 @@ func (x SpecimensBroken_Shape) Number() protoreflect.EnumNumber {
 
 // Deprecated: Use SpecimensBroken_Shape.Descriptor instead.
 func (SpecimensBroken_Shape) EnumDescriptor() ([]byte, []int) {
-	return file_hod_v1_event_proto_rawDescGZIP(), []int{47, 0}
+	return file_hod_v1_event_proto_rawDescGZIP(), []int{54, 0}
 }
 
 // A mass with the words in which a person gave it.
@@ -1466,6 +1466,10 @@ type ZonePlanned struct {
 	Form *ZoneForm `protobuf:"bytes,5,opt,name=form,proto3" json:"form,omitempty"`
 	// Its cell on the map of the shell laid flat, if the plan says.
 	At *MapCell `protobuf:"bytes,6,opt,name=at,proto3" json:"at,omitempty"`
+	// When the sun is on it, if the plan says.
+	Exposure *ZoneExposure `protobuf:"bytes,7,opt,name=exposure,proto3" json:"exposure,omitempty"`
+	// The side from which it is reached, so that work in it begins there; empty: not said.
+	ReachedFrom string `protobuf:"bytes,8,opt,name=reached_from,json=reachedFrom,proto3" json:"reached_from,omitempty"`
 	// Hashes of the events that this one replaces.
 	Replaces      [][]byte `protobuf:"bytes,15,rep,name=replaces,proto3" json:"replaces,omitempty"`
 	unknownFields protoimpl.UnknownFields
@@ -1544,11 +1548,89 @@ func (x *ZonePlanned) GetAt() *MapCell {
 	return nil
 }
 
+func (x *ZonePlanned) GetExposure() *ZoneExposure {
+	if x != nil {
+		return x.Exposure
+	}
+	return nil
+}
+
+func (x *ZonePlanned) GetReachedFrom() string {
+	if x != nil {
+		return x.ReachedFrom
+	}
+	return ""
+}
+
 func (x *ZonePlanned) GetReplaces() [][]byte {
 	if x != nil {
 		return x.Replaces
 	}
 	return nil
+}
+
+// When the sun is on a zone, and by how much its mortar is then warmer than the air in the shade.
+type ZoneExposure struct {
+	state protoimpl.MessageState `protogen:"open.v1"`
+	// From when, minutes from midnight on the site.
+	SunFromMin uint32 `protobuf:"varint,1,opt,name=sun_from_min,json=sunFromMin,proto3" json:"sun_from_min,omitempty"`
+	// Until when; as sun_from_min: never.
+	SunToMin uint32 `protobuf:"varint,2,opt,name=sun_to_min,json=sunToMin,proto3" json:"sun_to_min,omitempty"`
+	// By how many kelvin.
+	WarmerK       float64 `protobuf:"fixed64,3,opt,name=warmer_k,json=warmerK,proto3" json:"warmer_k,omitempty"`
+	unknownFields protoimpl.UnknownFields
+	sizeCache     protoimpl.SizeCache
+}
+
+func (x *ZoneExposure) Reset() {
+	*x = ZoneExposure{}
+	mi := &file_hod_v1_event_proto_msgTypes[15]
+	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+	ms.StoreMessageInfo(mi)
+}
+
+func (x *ZoneExposure) String() string {
+	return protoimpl.X.MessageStringOf(x)
+}
+
+func (*ZoneExposure) ProtoMessage() {}
+
+func (x *ZoneExposure) ProtoReflect() protoreflect.Message {
+	mi := &file_hod_v1_event_proto_msgTypes[15]
+	if x != nil {
+		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+		if ms.LoadMessageInfo() == nil {
+			ms.StoreMessageInfo(mi)
+		}
+		return ms
+	}
+	return mi.MessageOf(x)
+}
+
+// Deprecated: Use ZoneExposure.ProtoReflect.Descriptor instead.
+func (*ZoneExposure) Descriptor() ([]byte, []int) {
+	return file_hod_v1_event_proto_rawDescGZIP(), []int{15}
+}
+
+func (x *ZoneExposure) GetSunFromMin() uint32 {
+	if x != nil {
+		return x.SunFromMin
+	}
+	return 0
+}
+
+func (x *ZoneExposure) GetSunToMin() uint32 {
+	if x != nil {
+		return x.SunToMin
+	}
+	return 0
+}
+
+func (x *ZoneExposure) GetWarmerK() float64 {
+	if x != nil {
+		return x.WarmerK
+	}
+	return 0
 }
 
 // A cell of the map of the shell laid flat: rows count from the top, columns from the left, both from 1.
@@ -1564,7 +1646,7 @@ type MapCell struct {
 
 func (x *MapCell) Reset() {
 	*x = MapCell{}
-	mi := &file_hod_v1_event_proto_msgTypes[15]
+	mi := &file_hod_v1_event_proto_msgTypes[16]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -1576,7 +1658,7 @@ func (x *MapCell) String() string {
 func (*MapCell) ProtoMessage() {}
 
 func (x *MapCell) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_event_proto_msgTypes[15]
+	mi := &file_hod_v1_event_proto_msgTypes[16]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -1589,7 +1671,7 @@ func (x *MapCell) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use MapCell.ProtoReflect.Descriptor instead.
 func (*MapCell) Descriptor() ([]byte, []int) {
-	return file_hod_v1_event_proto_rawDescGZIP(), []int{15}
+	return file_hod_v1_event_proto_rawDescGZIP(), []int{16}
 }
 
 func (x *MapCell) GetRow() uint32 {
@@ -1616,14 +1698,16 @@ type ZoneForm struct {
 	// Openings inside the outline.
 	Openings []*ZoneOpening `protobuf:"bytes,3,rep,name=openings,proto3" json:"openings,omitempty"`
 	// A sector of a ring, whose sides are inner, outer, first and last.
-	Sector        *ZoneSector `protobuf:"bytes,4,opt,name=sector,proto3" json:"sector,omitempty"`
+	Sector *ZoneSector `protobuf:"bytes,4,opt,name=sector,proto3" json:"sector,omitempty"`
+	// A bent surface of triangles, whose sides are chains of its vertices.
+	Mesh          *ZoneMesh `protobuf:"bytes,5,opt,name=mesh,proto3" json:"mesh,omitempty"`
 	unknownFields protoimpl.UnknownFields
 	sizeCache     protoimpl.SizeCache
 }
 
 func (x *ZoneForm) Reset() {
 	*x = ZoneForm{}
-	mi := &file_hod_v1_event_proto_msgTypes[16]
+	mi := &file_hod_v1_event_proto_msgTypes[17]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -1635,7 +1719,7 @@ func (x *ZoneForm) String() string {
 func (*ZoneForm) ProtoMessage() {}
 
 func (x *ZoneForm) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_event_proto_msgTypes[16]
+	mi := &file_hod_v1_event_proto_msgTypes[17]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -1648,7 +1732,7 @@ func (x *ZoneForm) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use ZoneForm.ProtoReflect.Descriptor instead.
 func (*ZoneForm) Descriptor() ([]byte, []int) {
-	return file_hod_v1_event_proto_rawDescGZIP(), []int{16}
+	return file_hod_v1_event_proto_rawDescGZIP(), []int{17}
 }
 
 func (x *ZoneForm) GetSides() []*ZoneSide {
@@ -1679,20 +1763,29 @@ func (x *ZoneForm) GetSector() *ZoneSector {
 	return nil
 }
 
+func (x *ZoneForm) GetMesh() *ZoneMesh {
+	if x != nil {
+		return x.Mesh
+	}
+	return nil
+}
+
 // One side of a zone.
 type ZoneSide struct {
 	state protoimpl.MessageState `protogen:"open.v1"`
 	// Its name, short: "south".
 	Name string `protobuf:"bytes,1,opt,name=name,proto3" json:"name,omitempty"`
-	// How long it is, where there is no outline.
-	Length        *Length `protobuf:"bytes,2,opt,name=length,proto3" json:"length,omitempty"`
+	// How long it is, where there is neither an outline nor a mesh.
+	Length *Length `protobuf:"bytes,2,opt,name=length,proto3" json:"length,omitempty"`
+	// Of a mesh, the vertices along it, by number from 0.
+	Chain         []uint32 `protobuf:"varint,3,rep,packed,name=chain,proto3" json:"chain,omitempty"`
 	unknownFields protoimpl.UnknownFields
 	sizeCache     protoimpl.SizeCache
 }
 
 func (x *ZoneSide) Reset() {
 	*x = ZoneSide{}
-	mi := &file_hod_v1_event_proto_msgTypes[17]
+	mi := &file_hod_v1_event_proto_msgTypes[18]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -1704,7 +1797,7 @@ func (x *ZoneSide) String() string {
 func (*ZoneSide) ProtoMessage() {}
 
 func (x *ZoneSide) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_event_proto_msgTypes[17]
+	mi := &file_hod_v1_event_proto_msgTypes[18]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -1717,7 +1810,7 @@ func (x *ZoneSide) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use ZoneSide.ProtoReflect.Descriptor instead.
 func (*ZoneSide) Descriptor() ([]byte, []int) {
-	return file_hod_v1_event_proto_rawDescGZIP(), []int{17}
+	return file_hod_v1_event_proto_rawDescGZIP(), []int{18}
 }
 
 func (x *ZoneSide) GetName() string {
@@ -1730,6 +1823,68 @@ func (x *ZoneSide) GetName() string {
 func (x *ZoneSide) GetLength() *Length {
 	if x != nil {
 		return x.Length
+	}
+	return nil
+}
+
+func (x *ZoneSide) GetChain() []uint32 {
+	if x != nil {
+		return x.Chain
+	}
+	return nil
+}
+
+// A bent surface of triangles.
+type ZoneMesh struct {
+	state protoimpl.MessageState `protogen:"open.v1"`
+	// Of each vertex x, y and z, m.
+	VerticesM []float64 `protobuf:"fixed64,1,rep,packed,name=vertices_m,json=verticesM,proto3" json:"vertices_m,omitempty"`
+	// Of each triangle its three vertices, by number from 0.
+	Triangles     []uint32 `protobuf:"varint,2,rep,packed,name=triangles,proto3" json:"triangles,omitempty"`
+	unknownFields protoimpl.UnknownFields
+	sizeCache     protoimpl.SizeCache
+}
+
+func (x *ZoneMesh) Reset() {
+	*x = ZoneMesh{}
+	mi := &file_hod_v1_event_proto_msgTypes[19]
+	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+	ms.StoreMessageInfo(mi)
+}
+
+func (x *ZoneMesh) String() string {
+	return protoimpl.X.MessageStringOf(x)
+}
+
+func (*ZoneMesh) ProtoMessage() {}
+
+func (x *ZoneMesh) ProtoReflect() protoreflect.Message {
+	mi := &file_hod_v1_event_proto_msgTypes[19]
+	if x != nil {
+		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+		if ms.LoadMessageInfo() == nil {
+			ms.StoreMessageInfo(mi)
+		}
+		return ms
+	}
+	return mi.MessageOf(x)
+}
+
+// Deprecated: Use ZoneMesh.ProtoReflect.Descriptor instead.
+func (*ZoneMesh) Descriptor() ([]byte, []int) {
+	return file_hod_v1_event_proto_rawDescGZIP(), []int{19}
+}
+
+func (x *ZoneMesh) GetVerticesM() []float64 {
+	if x != nil {
+		return x.VerticesM
+	}
+	return nil
+}
+
+func (x *ZoneMesh) GetTriangles() []uint32 {
+	if x != nil {
+		return x.Triangles
 	}
 	return nil
 }
@@ -1747,7 +1902,7 @@ type PlanePoint struct {
 
 func (x *PlanePoint) Reset() {
 	*x = PlanePoint{}
-	mi := &file_hod_v1_event_proto_msgTypes[18]
+	mi := &file_hod_v1_event_proto_msgTypes[20]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -1759,7 +1914,7 @@ func (x *PlanePoint) String() string {
 func (*PlanePoint) ProtoMessage() {}
 
 func (x *PlanePoint) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_event_proto_msgTypes[18]
+	mi := &file_hod_v1_event_proto_msgTypes[20]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -1772,7 +1927,7 @@ func (x *PlanePoint) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use PlanePoint.ProtoReflect.Descriptor instead.
 func (*PlanePoint) Descriptor() ([]byte, []int) {
-	return file_hod_v1_event_proto_rawDescGZIP(), []int{18}
+	return file_hod_v1_event_proto_rawDescGZIP(), []int{20}
 }
 
 func (x *PlanePoint) GetXM() float64 {
@@ -1800,7 +1955,7 @@ type ZoneOpening struct {
 
 func (x *ZoneOpening) Reset() {
 	*x = ZoneOpening{}
-	mi := &file_hod_v1_event_proto_msgTypes[19]
+	mi := &file_hod_v1_event_proto_msgTypes[21]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -1812,7 +1967,7 @@ func (x *ZoneOpening) String() string {
 func (*ZoneOpening) ProtoMessage() {}
 
 func (x *ZoneOpening) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_event_proto_msgTypes[19]
+	mi := &file_hod_v1_event_proto_msgTypes[21]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -1825,7 +1980,7 @@ func (x *ZoneOpening) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use ZoneOpening.ProtoReflect.Descriptor instead.
 func (*ZoneOpening) Descriptor() ([]byte, []int) {
-	return file_hod_v1_event_proto_rawDescGZIP(), []int{19}
+	return file_hod_v1_event_proto_rawDescGZIP(), []int{21}
 }
 
 func (x *ZoneOpening) GetCorners() []*PlanePoint {
@@ -1852,7 +2007,7 @@ type ZoneSector struct {
 
 func (x *ZoneSector) Reset() {
 	*x = ZoneSector{}
-	mi := &file_hod_v1_event_proto_msgTypes[20]
+	mi := &file_hod_v1_event_proto_msgTypes[22]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -1864,7 +2019,7 @@ func (x *ZoneSector) String() string {
 func (*ZoneSector) ProtoMessage() {}
 
 func (x *ZoneSector) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_event_proto_msgTypes[20]
+	mi := &file_hod_v1_event_proto_msgTypes[22]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -1877,7 +2032,7 @@ func (x *ZoneSector) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use ZoneSector.ProtoReflect.Descriptor instead.
 func (*ZoneSector) Descriptor() ([]byte, []int) {
-	return file_hod_v1_event_proto_rawDescGZIP(), []int{20}
+	return file_hod_v1_event_proto_rawDescGZIP(), []int{22}
 }
 
 func (x *ZoneSector) GetInner() *Length {
@@ -1923,7 +2078,7 @@ type EdgePart struct {
 
 func (x *EdgePart) Reset() {
 	*x = EdgePart{}
-	mi := &file_hod_v1_event_proto_msgTypes[21]
+	mi := &file_hod_v1_event_proto_msgTypes[23]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -1935,7 +2090,7 @@ func (x *EdgePart) String() string {
 func (*EdgePart) ProtoMessage() {}
 
 func (x *EdgePart) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_event_proto_msgTypes[21]
+	mi := &file_hod_v1_event_proto_msgTypes[23]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -1948,7 +2103,7 @@ func (x *EdgePart) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use EdgePart.ProtoReflect.Descriptor instead.
 func (*EdgePart) Descriptor() ([]byte, []int) {
-	return file_hod_v1_event_proto_rawDescGZIP(), []int{21}
+	return file_hod_v1_event_proto_rawDescGZIP(), []int{23}
 }
 
 func (x *EdgePart) GetSide() string {
@@ -1995,7 +2150,7 @@ type EdgePlanned struct {
 
 func (x *EdgePlanned) Reset() {
 	*x = EdgePlanned{}
-	mi := &file_hod_v1_event_proto_msgTypes[22]
+	mi := &file_hod_v1_event_proto_msgTypes[24]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -2007,7 +2162,7 @@ func (x *EdgePlanned) String() string {
 func (*EdgePlanned) ProtoMessage() {}
 
 func (x *EdgePlanned) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_event_proto_msgTypes[22]
+	mi := &file_hod_v1_event_proto_msgTypes[24]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -2020,7 +2175,7 @@ func (x *EdgePlanned) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use EdgePlanned.ProtoReflect.Descriptor instead.
 func (*EdgePlanned) Descriptor() ([]byte, []int) {
-	return file_hod_v1_event_proto_rawDescGZIP(), []int{22}
+	return file_hod_v1_event_proto_rawDescGZIP(), []int{24}
 }
 
 func (x *EdgePlanned) GetA() string {
@@ -2089,7 +2244,7 @@ type CoatPlanned struct {
 
 func (x *CoatPlanned) Reset() {
 	*x = CoatPlanned{}
-	mi := &file_hod_v1_event_proto_msgTypes[23]
+	mi := &file_hod_v1_event_proto_msgTypes[25]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -2101,7 +2256,7 @@ func (x *CoatPlanned) String() string {
 func (*CoatPlanned) ProtoMessage() {}
 
 func (x *CoatPlanned) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_event_proto_msgTypes[23]
+	mi := &file_hod_v1_event_proto_msgTypes[25]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -2114,7 +2269,7 @@ func (x *CoatPlanned) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use CoatPlanned.ProtoReflect.Descriptor instead.
 func (*CoatPlanned) Descriptor() ([]byte, []int) {
-	return file_hod_v1_event_proto_rawDescGZIP(), []int{23}
+	return file_hod_v1_event_proto_rawDescGZIP(), []int{25}
 }
 
 func (x *CoatPlanned) GetCoat() *CoatRef {
@@ -2170,7 +2325,7 @@ type Constituent struct {
 
 func (x *Constituent) Reset() {
 	*x = Constituent{}
-	mi := &file_hod_v1_event_proto_msgTypes[24]
+	mi := &file_hod_v1_event_proto_msgTypes[26]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -2182,7 +2337,7 @@ func (x *Constituent) String() string {
 func (*Constituent) ProtoMessage() {}
 
 func (x *Constituent) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_event_proto_msgTypes[24]
+	mi := &file_hod_v1_event_proto_msgTypes[26]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -2195,7 +2350,7 @@ func (x *Constituent) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use Constituent.ProtoReflect.Descriptor instead.
 func (*Constituent) Descriptor() ([]byte, []int) {
-	return file_hod_v1_event_proto_rawDescGZIP(), []int{24}
+	return file_hod_v1_event_proto_rawDescGZIP(), []int{26}
 }
 
 func (x *Constituent) GetName() string {
@@ -2271,7 +2426,7 @@ type ChargeStep struct {
 
 func (x *ChargeStep) Reset() {
 	*x = ChargeStep{}
-	mi := &file_hod_v1_event_proto_msgTypes[25]
+	mi := &file_hod_v1_event_proto_msgTypes[27]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -2283,7 +2438,7 @@ func (x *ChargeStep) String() string {
 func (*ChargeStep) ProtoMessage() {}
 
 func (x *ChargeStep) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_event_proto_msgTypes[25]
+	mi := &file_hod_v1_event_proto_msgTypes[27]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -2296,7 +2451,7 @@ func (x *ChargeStep) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use ChargeStep.ProtoReflect.Descriptor instead.
 func (*ChargeStep) Descriptor() ([]byte, []int) {
-	return file_hod_v1_event_proto_rawDescGZIP(), []int{25}
+	return file_hod_v1_event_proto_rawDescGZIP(), []int{27}
 }
 
 func (x *ChargeStep) GetConstituent() string {
@@ -2369,7 +2524,7 @@ type MixPlanned struct {
 
 func (x *MixPlanned) Reset() {
 	*x = MixPlanned{}
-	mi := &file_hod_v1_event_proto_msgTypes[26]
+	mi := &file_hod_v1_event_proto_msgTypes[28]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -2381,7 +2536,7 @@ func (x *MixPlanned) String() string {
 func (*MixPlanned) ProtoMessage() {}
 
 func (x *MixPlanned) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_event_proto_msgTypes[26]
+	mi := &file_hod_v1_event_proto_msgTypes[28]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -2394,7 +2549,7 @@ func (x *MixPlanned) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use MixPlanned.ProtoReflect.Descriptor instead.
 func (*MixPlanned) Descriptor() ([]byte, []int) {
-	return file_hod_v1_event_proto_rawDescGZIP(), []int{26}
+	return file_hod_v1_event_proto_rawDescGZIP(), []int{28}
 }
 
 func (x *MixPlanned) GetMix() string {
@@ -2530,7 +2685,7 @@ type CrewPlanned struct {
 
 func (x *CrewPlanned) Reset() {
 	*x = CrewPlanned{}
-	mi := &file_hod_v1_event_proto_msgTypes[27]
+	mi := &file_hod_v1_event_proto_msgTypes[29]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -2542,7 +2697,7 @@ func (x *CrewPlanned) String() string {
 func (*CrewPlanned) ProtoMessage() {}
 
 func (x *CrewPlanned) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_event_proto_msgTypes[27]
+	mi := &file_hod_v1_event_proto_msgTypes[29]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -2555,7 +2710,7 @@ func (x *CrewPlanned) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use CrewPlanned.ProtoReflect.Descriptor instead.
 func (*CrewPlanned) Descriptor() ([]byte, []int) {
-	return file_hod_v1_event_proto_rawDescGZIP(), []int{27}
+	return file_hod_v1_event_proto_rawDescGZIP(), []int{29}
 }
 
 func (x *CrewPlanned) GetCrew() string {
@@ -2617,7 +2772,7 @@ type MaterialPlanned struct {
 
 func (x *MaterialPlanned) Reset() {
 	*x = MaterialPlanned{}
-	mi := &file_hod_v1_event_proto_msgTypes[28]
+	mi := &file_hod_v1_event_proto_msgTypes[30]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -2629,7 +2784,7 @@ func (x *MaterialPlanned) String() string {
 func (*MaterialPlanned) ProtoMessage() {}
 
 func (x *MaterialPlanned) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_event_proto_msgTypes[28]
+	mi := &file_hod_v1_event_proto_msgTypes[30]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -2642,7 +2797,7 @@ func (x *MaterialPlanned) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use MaterialPlanned.ProtoReflect.Descriptor instead.
 func (*MaterialPlanned) Descriptor() ([]byte, []int) {
-	return file_hod_v1_event_proto_rawDescGZIP(), []int{28}
+	return file_hod_v1_event_proto_rawDescGZIP(), []int{30}
 }
 
 func (x *MaterialPlanned) GetMaterial() string {
@@ -2688,7 +2843,7 @@ type Charge struct {
 
 func (x *Charge) Reset() {
 	*x = Charge{}
-	mi := &file_hod_v1_event_proto_msgTypes[29]
+	mi := &file_hod_v1_event_proto_msgTypes[31]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -2700,7 +2855,7 @@ func (x *Charge) String() string {
 func (*Charge) ProtoMessage() {}
 
 func (x *Charge) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_event_proto_msgTypes[29]
+	mi := &file_hod_v1_event_proto_msgTypes[31]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -2713,7 +2868,7 @@ func (x *Charge) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use Charge.ProtoReflect.Descriptor instead.
 func (*Charge) Descriptor() ([]byte, []int) {
-	return file_hod_v1_event_proto_rawDescGZIP(), []int{29}
+	return file_hod_v1_event_proto_rawDescGZIP(), []int{31}
 }
 
 func (x *Charge) GetConstituent() string {
@@ -2772,7 +2927,7 @@ type BatchMixed struct {
 
 func (x *BatchMixed) Reset() {
 	*x = BatchMixed{}
-	mi := &file_hod_v1_event_proto_msgTypes[30]
+	mi := &file_hod_v1_event_proto_msgTypes[32]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -2784,7 +2939,7 @@ func (x *BatchMixed) String() string {
 func (*BatchMixed) ProtoMessage() {}
 
 func (x *BatchMixed) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_event_proto_msgTypes[30]
+	mi := &file_hod_v1_event_proto_msgTypes[32]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -2797,7 +2952,7 @@ func (x *BatchMixed) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use BatchMixed.ProtoReflect.Descriptor instead.
 func (*BatchMixed) Descriptor() ([]byte, []int) {
-	return file_hod_v1_event_proto_rawDescGZIP(), []int{30}
+	return file_hod_v1_event_proto_rawDescGZIP(), []int{32}
 }
 
 func (x *BatchMixed) GetBatch() *BatchRef {
@@ -2909,14 +3064,16 @@ type BatchTested struct {
 	// Flow, as a share of the original base diameter.
 	Flow *Share `protobuf:"bytes,7,opt,name=flow,proto3" json:"flow,omitempty"`
 	// Air as a meter read it.
-	Air           *Share `protobuf:"bytes,8,opt,name=air,proto3" json:"air,omitempty"`
+	Air *Share `protobuf:"bytes,8,opt,name=air,proto3" json:"air,omitempty"`
+	// Initial set as tested, whole minutes from water contact to 500 psi (3.5 MPa); 0: not tested.
+	InitialSetMin uint32 `protobuf:"varint,9,opt,name=initial_set_min,json=initialSetMin,proto3" json:"initial_set_min,omitempty"`
 	unknownFields protoimpl.UnknownFields
 	sizeCache     protoimpl.SizeCache
 }
 
 func (x *BatchTested) Reset() {
 	*x = BatchTested{}
-	mi := &file_hod_v1_event_proto_msgTypes[31]
+	mi := &file_hod_v1_event_proto_msgTypes[33]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -2928,7 +3085,7 @@ func (x *BatchTested) String() string {
 func (*BatchTested) ProtoMessage() {}
 
 func (x *BatchTested) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_event_proto_msgTypes[31]
+	mi := &file_hod_v1_event_proto_msgTypes[33]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -2941,7 +3098,7 @@ func (x *BatchTested) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use BatchTested.ProtoReflect.Descriptor instead.
 func (*BatchTested) Descriptor() ([]byte, []int) {
-	return file_hod_v1_event_proto_rawDescGZIP(), []int{31}
+	return file_hod_v1_event_proto_rawDescGZIP(), []int{33}
 }
 
 func (x *BatchTested) GetBatch() *BatchRef {
@@ -3000,6 +3157,13 @@ func (x *BatchTested) GetAir() *Share {
 	return nil
 }
 
+func (x *BatchTested) GetInitialSetMin() uint32 {
+	if x != nil {
+		return x.InitialSetMin
+	}
+	return 0
+}
+
 // A batch, or part of it, was put into one zone's coat.
 type Placement struct {
 	state protoimpl.MessageState `protogen:"open.v1"`
@@ -3031,7 +3195,7 @@ type Placement struct {
 
 func (x *Placement) Reset() {
 	*x = Placement{}
-	mi := &file_hod_v1_event_proto_msgTypes[32]
+	mi := &file_hod_v1_event_proto_msgTypes[34]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -3043,7 +3207,7 @@ func (x *Placement) String() string {
 func (*Placement) ProtoMessage() {}
 
 func (x *Placement) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_event_proto_msgTypes[32]
+	mi := &file_hod_v1_event_proto_msgTypes[34]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -3056,7 +3220,7 @@ func (x *Placement) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use Placement.ProtoReflect.Descriptor instead.
 func (*Placement) Descriptor() ([]byte, []int) {
-	return file_hod_v1_event_proto_rawDescGZIP(), []int{32}
+	return file_hod_v1_event_proto_rawDescGZIP(), []int{34}
 }
 
 func (x *Placement) GetBatch() *BatchRef {
@@ -3149,7 +3313,7 @@ type CoatFinished struct {
 
 func (x *CoatFinished) Reset() {
 	*x = CoatFinished{}
-	mi := &file_hod_v1_event_proto_msgTypes[33]
+	mi := &file_hod_v1_event_proto_msgTypes[35]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -3161,7 +3325,7 @@ func (x *CoatFinished) String() string {
 func (*CoatFinished) ProtoMessage() {}
 
 func (x *CoatFinished) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_event_proto_msgTypes[33]
+	mi := &file_hod_v1_event_proto_msgTypes[35]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -3174,7 +3338,7 @@ func (x *CoatFinished) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use CoatFinished.ProtoReflect.Descriptor instead.
 func (*CoatFinished) Descriptor() ([]byte, []int) {
-	return file_hod_v1_event_proto_rawDescGZIP(), []int{33}
+	return file_hod_v1_event_proto_rawDescGZIP(), []int{35}
 }
 
 func (x *CoatFinished) GetCoat() *CoatRef {
@@ -3204,7 +3368,7 @@ type ProgressStated struct {
 
 func (x *ProgressStated) Reset() {
 	*x = ProgressStated{}
-	mi := &file_hod_v1_event_proto_msgTypes[34]
+	mi := &file_hod_v1_event_proto_msgTypes[36]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -3216,7 +3380,7 @@ func (x *ProgressStated) String() string {
 func (*ProgressStated) ProtoMessage() {}
 
 func (x *ProgressStated) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_event_proto_msgTypes[34]
+	mi := &file_hod_v1_event_proto_msgTypes[36]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -3229,7 +3393,7 @@ func (x *ProgressStated) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use ProgressStated.ProtoReflect.Descriptor instead.
 func (*ProgressStated) Descriptor() ([]byte, []int) {
-	return file_hod_v1_event_proto_rawDescGZIP(), []int{34}
+	return file_hod_v1_event_proto_rawDescGZIP(), []int{36}
 }
 
 func (x *ProgressStated) GetCoat() *CoatRef {
@@ -3257,7 +3421,7 @@ type MethodChanged struct {
 
 func (x *MethodChanged) Reset() {
 	*x = MethodChanged{}
-	mi := &file_hod_v1_event_proto_msgTypes[35]
+	mi := &file_hod_v1_event_proto_msgTypes[37]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -3269,7 +3433,7 @@ func (x *MethodChanged) String() string {
 func (*MethodChanged) ProtoMessage() {}
 
 func (x *MethodChanged) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_event_proto_msgTypes[35]
+	mi := &file_hod_v1_event_proto_msgTypes[37]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -3282,7 +3446,7 @@ func (x *MethodChanged) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use MethodChanged.ProtoReflect.Descriptor instead.
 func (*MethodChanged) Descriptor() ([]byte, []int) {
-	return file_hod_v1_event_proto_rawDescGZIP(), []int{35}
+	return file_hod_v1_event_proto_rawDescGZIP(), []int{37}
 }
 
 func (x *MethodChanged) GetWhat() string {
@@ -3311,7 +3475,7 @@ type BatchDiscarded struct {
 
 func (x *BatchDiscarded) Reset() {
 	*x = BatchDiscarded{}
-	mi := &file_hod_v1_event_proto_msgTypes[36]
+	mi := &file_hod_v1_event_proto_msgTypes[38]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -3323,7 +3487,7 @@ func (x *BatchDiscarded) String() string {
 func (*BatchDiscarded) ProtoMessage() {}
 
 func (x *BatchDiscarded) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_event_proto_msgTypes[36]
+	mi := &file_hod_v1_event_proto_msgTypes[38]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -3336,7 +3500,7 @@ func (x *BatchDiscarded) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use BatchDiscarded.ProtoReflect.Descriptor instead.
 func (*BatchDiscarded) Descriptor() ([]byte, []int) {
-	return file_hod_v1_event_proto_rawDescGZIP(), []int{36}
+	return file_hod_v1_event_proto_rawDescGZIP(), []int{38}
 }
 
 func (x *BatchDiscarded) GetBatch() *BatchRef {
@@ -3389,7 +3553,7 @@ type JointTreated struct {
 
 func (x *JointTreated) Reset() {
 	*x = JointTreated{}
-	mi := &file_hod_v1_event_proto_msgTypes[37]
+	mi := &file_hod_v1_event_proto_msgTypes[39]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -3401,7 +3565,7 @@ func (x *JointTreated) String() string {
 func (*JointTreated) ProtoMessage() {}
 
 func (x *JointTreated) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_event_proto_msgTypes[37]
+	mi := &file_hod_v1_event_proto_msgTypes[39]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -3414,7 +3578,7 @@ func (x *JointTreated) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use JointTreated.ProtoReflect.Descriptor instead.
 func (*JointTreated) Descriptor() ([]byte, []int) {
-	return file_hod_v1_event_proto_rawDescGZIP(), []int{37}
+	return file_hod_v1_event_proto_rawDescGZIP(), []int{39}
 }
 
 func (x *JointTreated) GetCoat() *CoatRef {
@@ -3438,6 +3602,434 @@ func (x *JointTreated) GetMethod() string {
 	return ""
 }
 
+// A batch is being mixed.
+type BatchBegun struct {
+	state protoimpl.MessageState `protogen:"open.v1"`
+	// Which batch.
+	Batch *BatchRef `protobuf:"bytes,1,opt,name=batch,proto3" json:"batch,omitempty"`
+	// Of which mix; empty: not said.
+	Mix string `protobuf:"bytes,2,opt,name=mix,proto3" json:"mix,omitempty"`
+	// When it is expected to be ready.
+	ReadyAt       *timestamppb.Timestamp `protobuf:"bytes,3,opt,name=ready_at,json=readyAt,proto3" json:"ready_at,omitempty"`
+	unknownFields protoimpl.UnknownFields
+	sizeCache     protoimpl.SizeCache
+}
+
+func (x *BatchBegun) Reset() {
+	*x = BatchBegun{}
+	mi := &file_hod_v1_event_proto_msgTypes[40]
+	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+	ms.StoreMessageInfo(mi)
+}
+
+func (x *BatchBegun) String() string {
+	return protoimpl.X.MessageStringOf(x)
+}
+
+func (*BatchBegun) ProtoMessage() {}
+
+func (x *BatchBegun) ProtoReflect() protoreflect.Message {
+	mi := &file_hod_v1_event_proto_msgTypes[40]
+	if x != nil {
+		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+		if ms.LoadMessageInfo() == nil {
+			ms.StoreMessageInfo(mi)
+		}
+		return ms
+	}
+	return mi.MessageOf(x)
+}
+
+// Deprecated: Use BatchBegun.ProtoReflect.Descriptor instead.
+func (*BatchBegun) Descriptor() ([]byte, []int) {
+	return file_hod_v1_event_proto_rawDescGZIP(), []int{40}
+}
+
+func (x *BatchBegun) GetBatch() *BatchRef {
+	if x != nil {
+		return x.Batch
+	}
+	return nil
+}
+
+func (x *BatchBegun) GetMix() string {
+	if x != nil {
+		return x.Mix
+	}
+	return ""
+}
+
+func (x *BatchBegun) GetReadyAt() *timestamppb.Timestamp {
+	if x != nil {
+		return x.ReadyAt
+	}
+	return nil
+}
+
+// A front was ended on purpose: it waits for nobody any more.
+type FrontEnded struct {
+	state protoimpl.MessageState `protogen:"open.v1"`
+	// The coat that was placed.
+	Coat *CoatRef `protobuf:"bytes,1,opt,name=coat,proto3" json:"coat,omitempty"`
+	// The zone on the other side of an edge; empty for a front inside the coat.
+	OtherZone string `protobuf:"bytes,2,opt,name=other_zone,json=otherZone,proto3" json:"other_zone,omitempty"`
+	// How it was left: "cut square, rough, damp".
+	Treatment     string `protobuf:"bytes,3,opt,name=treatment,proto3" json:"treatment,omitempty"`
+	unknownFields protoimpl.UnknownFields
+	sizeCache     protoimpl.SizeCache
+}
+
+func (x *FrontEnded) Reset() {
+	*x = FrontEnded{}
+	mi := &file_hod_v1_event_proto_msgTypes[41]
+	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+	ms.StoreMessageInfo(mi)
+}
+
+func (x *FrontEnded) String() string {
+	return protoimpl.X.MessageStringOf(x)
+}
+
+func (*FrontEnded) ProtoMessage() {}
+
+func (x *FrontEnded) ProtoReflect() protoreflect.Message {
+	mi := &file_hod_v1_event_proto_msgTypes[41]
+	if x != nil {
+		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+		if ms.LoadMessageInfo() == nil {
+			ms.StoreMessageInfo(mi)
+		}
+		return ms
+	}
+	return mi.MessageOf(x)
+}
+
+// Deprecated: Use FrontEnded.ProtoReflect.Descriptor instead.
+func (*FrontEnded) Descriptor() ([]byte, []int) {
+	return file_hod_v1_event_proto_rawDescGZIP(), []int{41}
+}
+
+func (x *FrontEnded) GetCoat() *CoatRef {
+	if x != nil {
+		return x.Coat
+	}
+	return nil
+}
+
+func (x *FrontEnded) GetOtherZone() string {
+	if x != nil {
+		return x.OtherZone
+	}
+	return ""
+}
+
+func (x *FrontEnded) GetTreatment() string {
+	if x != nil {
+		return x.Treatment
+	}
+	return ""
+}
+
+// A crew took a proposal of where its next batch goes. It expires by itself.
+type ProposalTaken struct {
+	state protoimpl.MessageState `protogen:"open.v1"`
+	// The crew.
+	Crew string `protobuf:"bytes,1,opt,name=crew,proto3" json:"crew,omitempty"`
+	// Where.
+	Coat *CoatRef `protobuf:"bytes,2,opt,name=coat,proto3" json:"coat,omitempty"`
+	// Which of the batches that the coat still takes, from 1.
+	Nth uint32 `protobuf:"varint,3,opt,name=nth,proto3" json:"nth,omitempty"`
+	// Zones whose edges the batch meets.
+	Along []string `protobuf:"bytes,4,rep,name=along,proto3" json:"along,omitempty"`
+	// Until when it holds.
+	Until *timestamppb.Timestamp `protobuf:"bytes,5,opt,name=until,proto3" json:"until,omitempty"`
+	// Trials on which the proposal rests; 0: the crew chose by itself.
+	Trials uint32 `protobuf:"varint,6,opt,name=trials,proto3" json:"trials,omitempty"`
+	// In how many of them an edge went cold.
+	Cold uint32 `protobuf:"varint,7,opt,name=cold,proto3" json:"cold,omitempty"`
+	// Until when those trials counted joints.
+	CountedUntil *timestamppb.Timestamp `protobuf:"bytes,8,opt,name=counted_until,json=countedUntil,proto3" json:"counted_until,omitempty"`
+	// Where the batches after it were to go, as the proposal had it in mind.
+	Following     []*CoatRef `protobuf:"bytes,9,rep,name=following,proto3" json:"following,omitempty"`
+	unknownFields protoimpl.UnknownFields
+	sizeCache     protoimpl.SizeCache
+}
+
+func (x *ProposalTaken) Reset() {
+	*x = ProposalTaken{}
+	mi := &file_hod_v1_event_proto_msgTypes[42]
+	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+	ms.StoreMessageInfo(mi)
+}
+
+func (x *ProposalTaken) String() string {
+	return protoimpl.X.MessageStringOf(x)
+}
+
+func (*ProposalTaken) ProtoMessage() {}
+
+func (x *ProposalTaken) ProtoReflect() protoreflect.Message {
+	mi := &file_hod_v1_event_proto_msgTypes[42]
+	if x != nil {
+		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+		if ms.LoadMessageInfo() == nil {
+			ms.StoreMessageInfo(mi)
+		}
+		return ms
+	}
+	return mi.MessageOf(x)
+}
+
+// Deprecated: Use ProposalTaken.ProtoReflect.Descriptor instead.
+func (*ProposalTaken) Descriptor() ([]byte, []int) {
+	return file_hod_v1_event_proto_rawDescGZIP(), []int{42}
+}
+
+func (x *ProposalTaken) GetCrew() string {
+	if x != nil {
+		return x.Crew
+	}
+	return ""
+}
+
+func (x *ProposalTaken) GetCoat() *CoatRef {
+	if x != nil {
+		return x.Coat
+	}
+	return nil
+}
+
+func (x *ProposalTaken) GetNth() uint32 {
+	if x != nil {
+		return x.Nth
+	}
+	return 0
+}
+
+func (x *ProposalTaken) GetAlong() []string {
+	if x != nil {
+		return x.Along
+	}
+	return nil
+}
+
+func (x *ProposalTaken) GetUntil() *timestamppb.Timestamp {
+	if x != nil {
+		return x.Until
+	}
+	return nil
+}
+
+func (x *ProposalTaken) GetTrials() uint32 {
+	if x != nil {
+		return x.Trials
+	}
+	return 0
+}
+
+func (x *ProposalTaken) GetCold() uint32 {
+	if x != nil {
+		return x.Cold
+	}
+	return 0
+}
+
+func (x *ProposalTaken) GetCountedUntil() *timestamppb.Timestamp {
+	if x != nil {
+		return x.CountedUntil
+	}
+	return nil
+}
+
+func (x *ProposalTaken) GetFollowing() []*CoatRef {
+	if x != nil {
+		return x.Following
+	}
+	return nil
+}
+
+// The foreman made a plan of a day its order.
+type DayOrdered struct {
+	state protoimpl.MessageState `protogen:"open.v1"`
+	// The day on the site, 2006-01-02.
+	Day string `protobuf:"bytes,1,opt,name=day,proto3" json:"day,omitempty"`
+	// When placing begins.
+	Start *timestamppb.Timestamp `protobuf:"bytes,2,opt,name=start,proto3" json:"start,omitempty"`
+	// The crews that place.
+	Crews []string `protobuf:"bytes,3,rep,name=crews,proto3" json:"crews,omitempty"`
+	// The bays in their order.
+	Bays []*DayBay `protobuf:"bytes,4,rep,name=bays,proto3" json:"bays,omitempty"`
+	// Batches of the day.
+	Batches uint32 `protobuf:"varint,5,opt,name=batches,proto3" json:"batches,omitempty"`
+	// Trials on which the plan rests.
+	Trials uint32 `protobuf:"varint,6,opt,name=trials,proto3" json:"trials,omitempty"`
+	// In how many of them an edge went cold.
+	Cold uint32 `protobuf:"varint,7,opt,name=cold,proto3" json:"cold,omitempty"`
+	// In how many of them all was placed by the end of work.
+	Done uint32 `protobuf:"varint,8,opt,name=done,proto3" json:"done,omitempty"`
+	// Metres of edge to be ended on purpose.
+	OnPurposeM float64 `protobuf:"fixed64,9,opt,name=on_purpose_m,json=onPurposeM,proto3" json:"on_purpose_m,omitempty"`
+	// Mixes that are used in place of those planned, "shell1=shell1-slow"; empty: as planned.
+	Mixes         []string `protobuf:"bytes,10,rep,name=mixes,proto3" json:"mixes,omitempty"`
+	unknownFields protoimpl.UnknownFields
+	sizeCache     protoimpl.SizeCache
+}
+
+func (x *DayOrdered) Reset() {
+	*x = DayOrdered{}
+	mi := &file_hod_v1_event_proto_msgTypes[43]
+	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+	ms.StoreMessageInfo(mi)
+}
+
+func (x *DayOrdered) String() string {
+	return protoimpl.X.MessageStringOf(x)
+}
+
+func (*DayOrdered) ProtoMessage() {}
+
+func (x *DayOrdered) ProtoReflect() protoreflect.Message {
+	mi := &file_hod_v1_event_proto_msgTypes[43]
+	if x != nil {
+		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+		if ms.LoadMessageInfo() == nil {
+			ms.StoreMessageInfo(mi)
+		}
+		return ms
+	}
+	return mi.MessageOf(x)
+}
+
+// Deprecated: Use DayOrdered.ProtoReflect.Descriptor instead.
+func (*DayOrdered) Descriptor() ([]byte, []int) {
+	return file_hod_v1_event_proto_rawDescGZIP(), []int{43}
+}
+
+func (x *DayOrdered) GetDay() string {
+	if x != nil {
+		return x.Day
+	}
+	return ""
+}
+
+func (x *DayOrdered) GetStart() *timestamppb.Timestamp {
+	if x != nil {
+		return x.Start
+	}
+	return nil
+}
+
+func (x *DayOrdered) GetCrews() []string {
+	if x != nil {
+		return x.Crews
+	}
+	return nil
+}
+
+func (x *DayOrdered) GetBays() []*DayBay {
+	if x != nil {
+		return x.Bays
+	}
+	return nil
+}
+
+func (x *DayOrdered) GetBatches() uint32 {
+	if x != nil {
+		return x.Batches
+	}
+	return 0
+}
+
+func (x *DayOrdered) GetTrials() uint32 {
+	if x != nil {
+		return x.Trials
+	}
+	return 0
+}
+
+func (x *DayOrdered) GetCold() uint32 {
+	if x != nil {
+		return x.Cold
+	}
+	return 0
+}
+
+func (x *DayOrdered) GetDone() uint32 {
+	if x != nil {
+		return x.Done
+	}
+	return 0
+}
+
+func (x *DayOrdered) GetOnPurposeM() float64 {
+	if x != nil {
+		return x.OnPurposeM
+	}
+	return 0
+}
+
+func (x *DayOrdered) GetMixes() []string {
+	if x != nil {
+		return x.Mixes
+	}
+	return nil
+}
+
+// A bay of a day's order.
+type DayBay struct {
+	state protoimpl.MessageState `protogen:"open.v1"`
+	// Its zones.
+	Zones []string `protobuf:"bytes,1,rep,name=zones,proto3" json:"zones,omitempty"`
+	// The last time at which it may be begun.
+	BeginBy       *timestamppb.Timestamp `protobuf:"bytes,2,opt,name=begin_by,json=beginBy,proto3" json:"begin_by,omitempty"`
+	unknownFields protoimpl.UnknownFields
+	sizeCache     protoimpl.SizeCache
+}
+
+func (x *DayBay) Reset() {
+	*x = DayBay{}
+	mi := &file_hod_v1_event_proto_msgTypes[44]
+	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+	ms.StoreMessageInfo(mi)
+}
+
+func (x *DayBay) String() string {
+	return protoimpl.X.MessageStringOf(x)
+}
+
+func (*DayBay) ProtoMessage() {}
+
+func (x *DayBay) ProtoReflect() protoreflect.Message {
+	mi := &file_hod_v1_event_proto_msgTypes[44]
+	if x != nil {
+		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+		if ms.LoadMessageInfo() == nil {
+			ms.StoreMessageInfo(mi)
+		}
+		return ms
+	}
+	return mi.MessageOf(x)
+}
+
+// Deprecated: Use DayBay.ProtoReflect.Descriptor instead.
+func (*DayBay) Descriptor() ([]byte, []int) {
+	return file_hod_v1_event_proto_rawDescGZIP(), []int{44}
+}
+
+func (x *DayBay) GetZones() []string {
+	if x != nil {
+		return x.Zones
+	}
+	return nil
+}
+
+func (x *DayBay) GetBeginBy() *timestamppb.Timestamp {
+	if x != nil {
+		return x.BeginBy
+	}
+	return nil
+}
+
 // A surface was covered, uncovered or wetted.
 type SurfaceTended struct {
 	state protoimpl.MessageState `protogen:"open.v1"`
@@ -3455,7 +4047,7 @@ type SurfaceTended struct {
 
 func (x *SurfaceTended) Reset() {
 	*x = SurfaceTended{}
-	mi := &file_hod_v1_event_proto_msgTypes[38]
+	mi := &file_hod_v1_event_proto_msgTypes[45]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -3467,7 +4059,7 @@ func (x *SurfaceTended) String() string {
 func (*SurfaceTended) ProtoMessage() {}
 
 func (x *SurfaceTended) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_event_proto_msgTypes[38]
+	mi := &file_hod_v1_event_proto_msgTypes[45]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -3480,7 +4072,7 @@ func (x *SurfaceTended) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use SurfaceTended.ProtoReflect.Descriptor instead.
 func (*SurfaceTended) Descriptor() ([]byte, []int) {
-	return file_hod_v1_event_proto_rawDescGZIP(), []int{38}
+	return file_hod_v1_event_proto_rawDescGZIP(), []int{45}
 }
 
 func (x *SurfaceTended) GetZone() string {
@@ -3536,7 +4128,7 @@ type WeatherSample struct {
 
 func (x *WeatherSample) Reset() {
 	*x = WeatherSample{}
-	mi := &file_hod_v1_event_proto_msgTypes[39]
+	mi := &file_hod_v1_event_proto_msgTypes[46]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -3548,7 +4140,7 @@ func (x *WeatherSample) String() string {
 func (*WeatherSample) ProtoMessage() {}
 
 func (x *WeatherSample) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_event_proto_msgTypes[39]
+	mi := &file_hod_v1_event_proto_msgTypes[46]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -3561,7 +4153,7 @@ func (x *WeatherSample) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use WeatherSample.ProtoReflect.Descriptor instead.
 func (*WeatherSample) Descriptor() ([]byte, []int) {
-	return file_hod_v1_event_proto_rawDescGZIP(), []int{39}
+	return file_hod_v1_event_proto_rawDescGZIP(), []int{46}
 }
 
 func (x *WeatherSample) GetAt() *timestamppb.Timestamp {
@@ -3637,7 +4229,7 @@ type WeatherObserved struct {
 
 func (x *WeatherObserved) Reset() {
 	*x = WeatherObserved{}
-	mi := &file_hod_v1_event_proto_msgTypes[40]
+	mi := &file_hod_v1_event_proto_msgTypes[47]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -3649,7 +4241,7 @@ func (x *WeatherObserved) String() string {
 func (*WeatherObserved) ProtoMessage() {}
 
 func (x *WeatherObserved) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_event_proto_msgTypes[40]
+	mi := &file_hod_v1_event_proto_msgTypes[47]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -3662,7 +4254,7 @@ func (x *WeatherObserved) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use WeatherObserved.ProtoReflect.Descriptor instead.
 func (*WeatherObserved) Descriptor() ([]byte, []int) {
-	return file_hod_v1_event_proto_rawDescGZIP(), []int{40}
+	return file_hod_v1_event_proto_rawDescGZIP(), []int{47}
 }
 
 func (x *WeatherObserved) GetStation() string {
@@ -3710,7 +4302,7 @@ type WeatherForecast struct {
 
 func (x *WeatherForecast) Reset() {
 	*x = WeatherForecast{}
-	mi := &file_hod_v1_event_proto_msgTypes[41]
+	mi := &file_hod_v1_event_proto_msgTypes[48]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -3722,7 +4314,7 @@ func (x *WeatherForecast) String() string {
 func (*WeatherForecast) ProtoMessage() {}
 
 func (x *WeatherForecast) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_event_proto_msgTypes[41]
+	mi := &file_hod_v1_event_proto_msgTypes[48]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -3735,7 +4327,7 @@ func (x *WeatherForecast) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use WeatherForecast.ProtoReflect.Descriptor instead.
 func (*WeatherForecast) Descriptor() ([]byte, []int) {
-	return file_hod_v1_event_proto_rawDescGZIP(), []int{41}
+	return file_hod_v1_event_proto_rawDescGZIP(), []int{48}
 }
 
 func (x *WeatherForecast) GetSource() string {
@@ -3779,7 +4371,7 @@ type CureSample struct {
 
 func (x *CureSample) Reset() {
 	*x = CureSample{}
-	mi := &file_hod_v1_event_proto_msgTypes[42]
+	mi := &file_hod_v1_event_proto_msgTypes[49]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -3791,7 +4383,7 @@ func (x *CureSample) String() string {
 func (*CureSample) ProtoMessage() {}
 
 func (x *CureSample) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_event_proto_msgTypes[42]
+	mi := &file_hod_v1_event_proto_msgTypes[49]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -3804,7 +4396,7 @@ func (x *CureSample) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use CureSample.ProtoReflect.Descriptor instead.
 func (*CureSample) Descriptor() ([]byte, []int) {
-	return file_hod_v1_event_proto_rawDescGZIP(), []int{42}
+	return file_hod_v1_event_proto_rawDescGZIP(), []int{49}
 }
 
 func (x *CureSample) GetAt() *timestamppb.Timestamp {
@@ -3840,7 +4432,7 @@ type CureReadings struct {
 
 func (x *CureReadings) Reset() {
 	*x = CureReadings{}
-	mi := &file_hod_v1_event_proto_msgTypes[43]
+	mi := &file_hod_v1_event_proto_msgTypes[50]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -3852,7 +4444,7 @@ func (x *CureReadings) String() string {
 func (*CureReadings) ProtoMessage() {}
 
 func (x *CureReadings) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_event_proto_msgTypes[43]
+	mi := &file_hod_v1_event_proto_msgTypes[50]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -3865,7 +4457,7 @@ func (x *CureReadings) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use CureReadings.ProtoReflect.Descriptor instead.
 func (*CureReadings) Descriptor() ([]byte, []int) {
-	return file_hod_v1_event_proto_rawDescGZIP(), []int{43}
+	return file_hod_v1_event_proto_rawDescGZIP(), []int{50}
 }
 
 func (x *CureReadings) GetProbe() string {
@@ -3918,7 +4510,7 @@ type StockReceived struct {
 
 func (x *StockReceived) Reset() {
 	*x = StockReceived{}
-	mi := &file_hod_v1_event_proto_msgTypes[44]
+	mi := &file_hod_v1_event_proto_msgTypes[51]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -3930,7 +4522,7 @@ func (x *StockReceived) String() string {
 func (*StockReceived) ProtoMessage() {}
 
 func (x *StockReceived) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_event_proto_msgTypes[44]
+	mi := &file_hod_v1_event_proto_msgTypes[51]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -3943,7 +4535,7 @@ func (x *StockReceived) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use StockReceived.ProtoReflect.Descriptor instead.
 func (*StockReceived) Descriptor() ([]byte, []int) {
-	return file_hod_v1_event_proto_rawDescGZIP(), []int{44}
+	return file_hod_v1_event_proto_rawDescGZIP(), []int{51}
 }
 
 func (x *StockReceived) GetMaterial() string {
@@ -3980,7 +4572,7 @@ type StockCounted struct {
 
 func (x *StockCounted) Reset() {
 	*x = StockCounted{}
-	mi := &file_hod_v1_event_proto_msgTypes[45]
+	mi := &file_hod_v1_event_proto_msgTypes[52]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -3992,7 +4584,7 @@ func (x *StockCounted) String() string {
 func (*StockCounted) ProtoMessage() {}
 
 func (x *StockCounted) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_event_proto_msgTypes[45]
+	mi := &file_hod_v1_event_proto_msgTypes[52]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -4005,7 +4597,7 @@ func (x *StockCounted) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use StockCounted.ProtoReflect.Descriptor instead.
 func (*StockCounted) Descriptor() ([]byte, []int) {
-	return file_hod_v1_event_proto_rawDescGZIP(), []int{45}
+	return file_hod_v1_event_proto_rawDescGZIP(), []int{52}
 }
 
 func (x *StockCounted) GetMaterial() string {
@@ -4039,7 +4631,7 @@ type StockSpoiled struct {
 
 func (x *StockSpoiled) Reset() {
 	*x = StockSpoiled{}
-	mi := &file_hod_v1_event_proto_msgTypes[46]
+	mi := &file_hod_v1_event_proto_msgTypes[53]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -4051,7 +4643,7 @@ func (x *StockSpoiled) String() string {
 func (*StockSpoiled) ProtoMessage() {}
 
 func (x *StockSpoiled) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_event_proto_msgTypes[46]
+	mi := &file_hod_v1_event_proto_msgTypes[53]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -4064,7 +4656,7 @@ func (x *StockSpoiled) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use StockSpoiled.ProtoReflect.Descriptor instead.
 func (*StockSpoiled) Descriptor() ([]byte, []int) {
-	return file_hod_v1_event_proto_rawDescGZIP(), []int{46}
+	return file_hod_v1_event_proto_rawDescGZIP(), []int{53}
 }
 
 func (x *StockSpoiled) GetMaterial() string {
@@ -4122,7 +4714,7 @@ type SpecimensBroken struct {
 
 func (x *SpecimensBroken) Reset() {
 	*x = SpecimensBroken{}
-	mi := &file_hod_v1_event_proto_msgTypes[47]
+	mi := &file_hod_v1_event_proto_msgTypes[54]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -4134,7 +4726,7 @@ func (x *SpecimensBroken) String() string {
 func (*SpecimensBroken) ProtoMessage() {}
 
 func (x *SpecimensBroken) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_event_proto_msgTypes[47]
+	mi := &file_hod_v1_event_proto_msgTypes[54]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -4147,7 +4739,7 @@ func (x *SpecimensBroken) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use SpecimensBroken.ProtoReflect.Descriptor instead.
 func (*SpecimensBroken) Descriptor() ([]byte, []int) {
-	return file_hod_v1_event_proto_rawDescGZIP(), []int{47}
+	return file_hod_v1_event_proto_rawDescGZIP(), []int{54}
 }
 
 func (x *SpecimensBroken) GetMix() string {
@@ -4226,7 +4818,7 @@ type Noted struct {
 
 func (x *Noted) Reset() {
 	*x = Noted{}
-	mi := &file_hod_v1_event_proto_msgTypes[48]
+	mi := &file_hod_v1_event_proto_msgTypes[55]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -4238,7 +4830,7 @@ func (x *Noted) String() string {
 func (*Noted) ProtoMessage() {}
 
 func (x *Noted) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_event_proto_msgTypes[48]
+	mi := &file_hod_v1_event_proto_msgTypes[55]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -4251,7 +4843,7 @@ func (x *Noted) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use Noted.ProtoReflect.Descriptor instead.
 func (*Noted) Descriptor() ([]byte, []int) {
-	return file_hod_v1_event_proto_rawDescGZIP(), []int{48}
+	return file_hod_v1_event_proto_rawDescGZIP(), []int{55}
 }
 
 func (x *Noted) GetText() string {
@@ -4279,7 +4871,7 @@ type ShiftStarted struct {
 
 func (x *ShiftStarted) Reset() {
 	*x = ShiftStarted{}
-	mi := &file_hod_v1_event_proto_msgTypes[49]
+	mi := &file_hod_v1_event_proto_msgTypes[56]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -4291,7 +4883,7 @@ func (x *ShiftStarted) String() string {
 func (*ShiftStarted) ProtoMessage() {}
 
 func (x *ShiftStarted) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_event_proto_msgTypes[49]
+	mi := &file_hod_v1_event_proto_msgTypes[56]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -4304,7 +4896,7 @@ func (x *ShiftStarted) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use ShiftStarted.ProtoReflect.Descriptor instead.
 func (*ShiftStarted) Descriptor() ([]byte, []int) {
-	return file_hod_v1_event_proto_rawDescGZIP(), []int{49}
+	return file_hod_v1_event_proto_rawDescGZIP(), []int{56}
 }
 
 func (x *ShiftStarted) GetPeople() uint32 {
@@ -4325,7 +4917,7 @@ type ShiftEnded struct {
 
 func (x *ShiftEnded) Reset() {
 	*x = ShiftEnded{}
-	mi := &file_hod_v1_event_proto_msgTypes[50]
+	mi := &file_hod_v1_event_proto_msgTypes[57]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -4337,7 +4929,7 @@ func (x *ShiftEnded) String() string {
 func (*ShiftEnded) ProtoMessage() {}
 
 func (x *ShiftEnded) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_event_proto_msgTypes[50]
+	mi := &file_hod_v1_event_proto_msgTypes[57]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -4350,7 +4942,7 @@ func (x *ShiftEnded) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use ShiftEnded.ProtoReflect.Descriptor instead.
 func (*ShiftEnded) Descriptor() ([]byte, []int) {
-	return file_hod_v1_event_proto_rawDescGZIP(), []int{50}
+	return file_hod_v1_event_proto_rawDescGZIP(), []int{57}
 }
 
 func (x *ShiftEnded) GetLeft() string {
@@ -4375,7 +4967,7 @@ type FlagAnswered struct {
 
 func (x *FlagAnswered) Reset() {
 	*x = FlagAnswered{}
-	mi := &file_hod_v1_event_proto_msgTypes[51]
+	mi := &file_hod_v1_event_proto_msgTypes[58]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -4387,7 +4979,7 @@ func (x *FlagAnswered) String() string {
 func (*FlagAnswered) ProtoMessage() {}
 
 func (x *FlagAnswered) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_event_proto_msgTypes[51]
+	mi := &file_hod_v1_event_proto_msgTypes[58]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -4400,7 +4992,7 @@ func (x *FlagAnswered) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use FlagAnswered.ProtoReflect.Descriptor instead.
 func (*FlagAnswered) Descriptor() ([]byte, []int) {
-	return file_hod_v1_event_proto_rawDescGZIP(), []int{51}
+	return file_hod_v1_event_proto_rawDescGZIP(), []int{58}
 }
 
 func (x *FlagAnswered) GetFlag() string {
@@ -4443,7 +5035,7 @@ type DeviceEnrolled struct {
 
 func (x *DeviceEnrolled) Reset() {
 	*x = DeviceEnrolled{}
-	mi := &file_hod_v1_event_proto_msgTypes[52]
+	mi := &file_hod_v1_event_proto_msgTypes[59]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -4455,7 +5047,7 @@ func (x *DeviceEnrolled) String() string {
 func (*DeviceEnrolled) ProtoMessage() {}
 
 func (x *DeviceEnrolled) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_event_proto_msgTypes[52]
+	mi := &file_hod_v1_event_proto_msgTypes[59]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -4468,7 +5060,7 @@ func (x *DeviceEnrolled) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use DeviceEnrolled.ProtoReflect.Descriptor instead.
 func (*DeviceEnrolled) Descriptor() ([]byte, []int) {
-	return file_hod_v1_event_proto_rawDescGZIP(), []int{52}
+	return file_hod_v1_event_proto_rawDescGZIP(), []int{59}
 }
 
 func (x *DeviceEnrolled) GetDevice() string {
@@ -4521,7 +5113,7 @@ type DeviceRevoked struct {
 
 func (x *DeviceRevoked) Reset() {
 	*x = DeviceRevoked{}
-	mi := &file_hod_v1_event_proto_msgTypes[53]
+	mi := &file_hod_v1_event_proto_msgTypes[60]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -4533,7 +5125,7 @@ func (x *DeviceRevoked) String() string {
 func (*DeviceRevoked) ProtoMessage() {}
 
 func (x *DeviceRevoked) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_event_proto_msgTypes[53]
+	mi := &file_hod_v1_event_proto_msgTypes[60]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -4546,7 +5138,7 @@ func (x *DeviceRevoked) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use DeviceRevoked.ProtoReflect.Descriptor instead.
 func (*DeviceRevoked) Descriptor() ([]byte, []int) {
-	return file_hod_v1_event_proto_rawDescGZIP(), []int{53}
+	return file_hod_v1_event_proto_rawDescGZIP(), []int{60}
 }
 
 func (x *DeviceRevoked) GetDevice() string {
@@ -4586,7 +5178,7 @@ type DeviceExcluded struct {
 
 func (x *DeviceExcluded) Reset() {
 	*x = DeviceExcluded{}
-	mi := &file_hod_v1_event_proto_msgTypes[54]
+	mi := &file_hod_v1_event_proto_msgTypes[61]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -4598,7 +5190,7 @@ func (x *DeviceExcluded) String() string {
 func (*DeviceExcluded) ProtoMessage() {}
 
 func (x *DeviceExcluded) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_event_proto_msgTypes[54]
+	mi := &file_hod_v1_event_proto_msgTypes[61]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -4611,7 +5203,7 @@ func (x *DeviceExcluded) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use DeviceExcluded.ProtoReflect.Descriptor instead.
 func (*DeviceExcluded) Descriptor() ([]byte, []int) {
-	return file_hod_v1_event_proto_rawDescGZIP(), []int{54}
+	return file_hod_v1_event_proto_rawDescGZIP(), []int{61}
 }
 
 func (x *DeviceExcluded) GetDevice() string {
@@ -4652,7 +5244,7 @@ type Amended struct {
 
 func (x *Amended) Reset() {
 	*x = Amended{}
-	mi := &file_hod_v1_event_proto_msgTypes[55]
+	mi := &file_hod_v1_event_proto_msgTypes[62]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -4664,7 +5256,7 @@ func (x *Amended) String() string {
 func (*Amended) ProtoMessage() {}
 
 func (x *Amended) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_event_proto_msgTypes[55]
+	mi := &file_hod_v1_event_proto_msgTypes[62]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -4677,7 +5269,7 @@ func (x *Amended) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use Amended.ProtoReflect.Descriptor instead.
 func (*Amended) Descriptor() ([]byte, []int) {
-	return file_hod_v1_event_proto_rawDescGZIP(), []int{55}
+	return file_hod_v1_event_proto_rawDescGZIP(), []int{62}
 }
 
 func (x *Amended) GetTarget() []byte {
@@ -4721,7 +5313,7 @@ type Voided struct {
 
 func (x *Voided) Reset() {
 	*x = Voided{}
-	mi := &file_hod_v1_event_proto_msgTypes[56]
+	mi := &file_hod_v1_event_proto_msgTypes[63]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -4733,7 +5325,7 @@ func (x *Voided) String() string {
 func (*Voided) ProtoMessage() {}
 
 func (x *Voided) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_event_proto_msgTypes[56]
+	mi := &file_hod_v1_event_proto_msgTypes[63]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -4746,7 +5338,7 @@ func (x *Voided) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use Voided.ProtoReflect.Descriptor instead.
 func (*Voided) Descriptor() ([]byte, []int) {
-	return file_hod_v1_event_proto_rawDescGZIP(), []int{56}
+	return file_hod_v1_event_proto_rawDescGZIP(), []int{63}
 }
 
 func (x *Voided) GetTarget() []byte {
@@ -4778,7 +5370,7 @@ type Settled struct {
 
 func (x *Settled) Reset() {
 	*x = Settled{}
-	mi := &file_hod_v1_event_proto_msgTypes[57]
+	mi := &file_hod_v1_event_proto_msgTypes[64]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -4790,7 +5382,7 @@ func (x *Settled) String() string {
 func (*Settled) ProtoMessage() {}
 
 func (x *Settled) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_event_proto_msgTypes[57]
+	mi := &file_hod_v1_event_proto_msgTypes[64]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -4803,7 +5395,7 @@ func (x *Settled) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use Settled.ProtoReflect.Descriptor instead.
 func (*Settled) Descriptor() ([]byte, []int) {
-	return file_hod_v1_event_proto_rawDescGZIP(), []int{57}
+	return file_hod_v1_event_proto_rawDescGZIP(), []int{64}
 }
 
 func (x *Settled) GetHolds() []byte {
@@ -4850,9 +5442,13 @@ type Body struct {
 	//	*Body_CoatFinished
 	//	*Body_ProgressStated
 	//	*Body_MethodChanged
+	//	*Body_BatchBegun
 	//	*Body_WeatherObserved
 	//	*Body_WeatherForecast
 	//	*Body_CureReadings
+	//	*Body_FrontEnded
+	//	*Body_ProposalTaken
+	//	*Body_DayOrdered
 	//	*Body_StockReceived
 	//	*Body_StockCounted
 	//	*Body_StockSpoiled
@@ -4874,7 +5470,7 @@ type Body struct {
 
 func (x *Body) Reset() {
 	*x = Body{}
-	mi := &file_hod_v1_event_proto_msgTypes[58]
+	mi := &file_hod_v1_event_proto_msgTypes[65]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -4886,7 +5482,7 @@ func (x *Body) String() string {
 func (*Body) ProtoMessage() {}
 
 func (x *Body) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_event_proto_msgTypes[58]
+	mi := &file_hod_v1_event_proto_msgTypes[65]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -4899,7 +5495,7 @@ func (x *Body) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use Body.ProtoReflect.Descriptor instead.
 func (*Body) Descriptor() ([]byte, []int) {
-	return file_hod_v1_event_proto_rawDescGZIP(), []int{58}
+	return file_hod_v1_event_proto_rawDescGZIP(), []int{65}
 }
 
 func (x *Body) GetKind() isBody_Kind {
@@ -5053,6 +5649,15 @@ func (x *Body) GetMethodChanged() *MethodChanged {
 	return nil
 }
 
+func (x *Body) GetBatchBegun() *BatchBegun {
+	if x != nil {
+		if x, ok := x.Kind.(*Body_BatchBegun); ok {
+			return x.BatchBegun
+		}
+	}
+	return nil
+}
+
 func (x *Body) GetWeatherObserved() *WeatherObserved {
 	if x != nil {
 		if x, ok := x.Kind.(*Body_WeatherObserved); ok {
@@ -5075,6 +5680,33 @@ func (x *Body) GetCureReadings() *CureReadings {
 	if x != nil {
 		if x, ok := x.Kind.(*Body_CureReadings); ok {
 			return x.CureReadings
+		}
+	}
+	return nil
+}
+
+func (x *Body) GetFrontEnded() *FrontEnded {
+	if x != nil {
+		if x, ok := x.Kind.(*Body_FrontEnded); ok {
+			return x.FrontEnded
+		}
+	}
+	return nil
+}
+
+func (x *Body) GetProposalTaken() *ProposalTaken {
+	if x != nil {
+		if x, ok := x.Kind.(*Body_ProposalTaken); ok {
+			return x.ProposalTaken
+		}
+	}
+	return nil
+}
+
+func (x *Body) GetDayOrdered() *DayOrdered {
+	if x != nil {
+		if x, ok := x.Kind.(*Body_DayOrdered); ok {
+			return x.DayOrdered
 		}
 	}
 	return nil
@@ -5290,6 +5922,11 @@ type Body_MethodChanged struct {
 	MethodChanged *MethodChanged `protobuf:"bytes,18,opt,name=method_changed,json=methodChanged,proto3,oneof"`
 }
 
+type Body_BatchBegun struct {
+	// A batch begun.
+	BatchBegun *BatchBegun `protobuf:"bytes,19,opt,name=batch_begun,json=batchBegun,proto3,oneof"`
+}
+
 type Body_WeatherObserved struct {
 	// Weather observed.
 	WeatherObserved *WeatherObserved `protobuf:"bytes,20,opt,name=weather_observed,json=weatherObserved,proto3,oneof"`
@@ -5303,6 +5940,21 @@ type Body_WeatherForecast struct {
 type Body_CureReadings struct {
 	// Cure readings.
 	CureReadings *CureReadings `protobuf:"bytes,22,opt,name=cure_readings,json=cureReadings,proto3,oneof"`
+}
+
+type Body_FrontEnded struct {
+	// A front ended on purpose.
+	FrontEnded *FrontEnded `protobuf:"bytes,23,opt,name=front_ended,json=frontEnded,proto3,oneof"`
+}
+
+type Body_ProposalTaken struct {
+	// A proposal taken.
+	ProposalTaken *ProposalTaken `protobuf:"bytes,24,opt,name=proposal_taken,json=proposalTaken,proto3,oneof"`
+}
+
+type Body_DayOrdered struct {
+	// A day ordered.
+	DayOrdered *DayOrdered `protobuf:"bytes,25,opt,name=day_ordered,json=dayOrdered,proto3,oneof"`
 }
 
 type Body_StockReceived struct {
@@ -5407,11 +6059,19 @@ func (*Body_ProgressStated) isBody_Kind() {}
 
 func (*Body_MethodChanged) isBody_Kind() {}
 
+func (*Body_BatchBegun) isBody_Kind() {}
+
 func (*Body_WeatherObserved) isBody_Kind() {}
 
 func (*Body_WeatherForecast) isBody_Kind() {}
 
 func (*Body_CureReadings) isBody_Kind() {}
+
+func (*Body_FrontEnded) isBody_Kind() {}
+
+func (*Body_ProposalTaken) isBody_Kind() {}
+
+func (*Body_DayOrdered) isBody_Kind() {}
 
 func (*Body_StockReceived) isBody_Kind() {}
 
@@ -5474,7 +6134,7 @@ type Event struct {
 
 func (x *Event) Reset() {
 	*x = Event{}
-	mi := &file_hod_v1_event_proto_msgTypes[59]
+	mi := &file_hod_v1_event_proto_msgTypes[66]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -5486,7 +6146,7 @@ func (x *Event) String() string {
 func (*Event) ProtoMessage() {}
 
 func (x *Event) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_event_proto_msgTypes[59]
+	mi := &file_hod_v1_event_proto_msgTypes[66]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -5499,7 +6159,7 @@ func (x *Event) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use Event.ProtoReflect.Descriptor instead.
 func (*Event) Descriptor() ([]byte, []int) {
-	return file_hod_v1_event_proto_rawDescGZIP(), []int{59}
+	return file_hod_v1_event_proto_rawDescGZIP(), []int{66}
 }
 
 func (x *Event) GetDevice() string {
@@ -5651,26 +6311,40 @@ const file_hod_v1_event_proto_rawDesc = "" +
 	"\rWorkException\x12\x12\n" +
 	"\x04date\x18\x01 \x01(\tR\x04date\x12\x19\n" +
 	"\bfrom_min\x18\x02 \x01(\rR\afromMin\x12\x15\n" +
-	"\x06to_min\x18\x03 \x01(\rR\x05toMin\"\xd2\x01\n" +
+	"\x06to_min\x18\x03 \x01(\rR\x05toMin\"\xa7\x02\n" +
 	"\vZonePlanned\x12\x12\n" +
 	"\x04zone\x18\x01 \x01(\tR\x04zone\x12 \n" +
 	"\x04area\x18\x02 \x01(\v2\f.hod.v1.AreaR\x04area\x12\x14\n" +
 	"\x05shape\x18\x03 \x01(\tR\x05shape\x12\x14\n" +
 	"\x05order\x18\x04 \x01(\rR\x05order\x12$\n" +
 	"\x04form\x18\x05 \x01(\v2\x10.hod.v1.ZoneFormR\x04form\x12\x1f\n" +
-	"\x02at\x18\x06 \x01(\v2\x0f.hod.v1.MapCellR\x02at\x12\x1a\n" +
-	"\breplaces\x18\x0f \x03(\fR\breplaces\"3\n" +
+	"\x02at\x18\x06 \x01(\v2\x0f.hod.v1.MapCellR\x02at\x120\n" +
+	"\bexposure\x18\a \x01(\v2\x14.hod.v1.ZoneExposureR\bexposure\x12!\n" +
+	"\freached_from\x18\b \x01(\tR\vreachedFrom\x12\x1a\n" +
+	"\breplaces\x18\x0f \x03(\fR\breplaces\"i\n" +
+	"\fZoneExposure\x12 \n" +
+	"\fsun_from_min\x18\x01 \x01(\rR\n" +
+	"sunFromMin\x12\x1c\n" +
+	"\n" +
+	"sun_to_min\x18\x02 \x01(\rR\bsunToMin\x12\x19\n" +
+	"\bwarmer_k\x18\x03 \x01(\x01R\awarmerK\"3\n" +
 	"\aMapCell\x12\x10\n" +
 	"\x03row\x18\x01 \x01(\rR\x03row\x12\x16\n" +
-	"\x06column\x18\x02 \x01(\rR\x06column\"\xbd\x01\n" +
+	"\x06column\x18\x02 \x01(\rR\x06column\"\xe3\x01\n" +
 	"\bZoneForm\x12&\n" +
 	"\x05sides\x18\x01 \x03(\v2\x10.hod.v1.ZoneSideR\x05sides\x12,\n" +
 	"\aoutline\x18\x02 \x03(\v2\x12.hod.v1.PlanePointR\aoutline\x12/\n" +
 	"\bopenings\x18\x03 \x03(\v2\x13.hod.v1.ZoneOpeningR\bopenings\x12*\n" +
-	"\x06sector\x18\x04 \x01(\v2\x12.hod.v1.ZoneSectorR\x06sector\"F\n" +
+	"\x06sector\x18\x04 \x01(\v2\x12.hod.v1.ZoneSectorR\x06sector\x12$\n" +
+	"\x04mesh\x18\x05 \x01(\v2\x10.hod.v1.ZoneMeshR\x04mesh\"\\\n" +
 	"\bZoneSide\x12\x12\n" +
 	"\x04name\x18\x01 \x01(\tR\x04name\x12&\n" +
-	"\x06length\x18\x02 \x01(\v2\x0e.hod.v1.LengthR\x06length\".\n" +
+	"\x06length\x18\x02 \x01(\v2\x0e.hod.v1.LengthR\x06length\x12\x14\n" +
+	"\x05chain\x18\x03 \x03(\rR\x05chain\"G\n" +
+	"\bZoneMesh\x12\x1d\n" +
+	"\n" +
+	"vertices_m\x18\x01 \x03(\x01R\tverticesM\x12\x1c\n" +
+	"\ttriangles\x18\x02 \x03(\rR\ttriangles\".\n" +
 	"\n" +
 	"PlanePoint\x12\x0f\n" +
 	"\x03x_m\x18\x01 \x01(\x01R\x02xM\x12\x0f\n" +
@@ -5772,7 +6446,7 @@ const file_hod_v1_event_proto_rawDesc = "" +
 	" \x01(\v2\x1a.google.protobuf.TimestampR\awaterAt\x12\x1b\n" +
 	"\tcut_short\x18\v \x03(\tR\bcutShort\x12\x18\n" +
 	"\abecause\x18\f \x01(\tR\abecause\x125\n" +
-	"\vtemperature\x18\r \x01(\v2\x13.hod.v1.TemperatureR\vtemperature\"\xd2\x02\n" +
+	"\vtemperature\x18\r \x01(\v2\x13.hod.v1.TemperatureR\vtemperature\"\xfa\x02\n" +
 	"\vBatchTested\x12&\n" +
 	"\x05batch\x18\x01 \x01(\v2\x10.hod.v1.BatchRefR\x05batch\x12\"\n" +
 	"\x05gross\x18\x02 \x01(\v2\f.hod.v1.MassR\x05gross\x12 \n" +
@@ -5782,7 +6456,8 @@ const file_hod_v1_event_proto_rawDesc = "" +
 	"unitWeight\x125\n" +
 	"\vtemperature\x18\x06 \x01(\v2\x13.hod.v1.TemperatureR\vtemperature\x12!\n" +
 	"\x04flow\x18\a \x01(\v2\r.hod.v1.ShareR\x04flow\x12\x1f\n" +
-	"\x03air\x18\b \x01(\v2\r.hod.v1.ShareR\x03air\"\x9a\x03\n" +
+	"\x03air\x18\b \x01(\v2\r.hod.v1.ShareR\x03air\x12&\n" +
+	"\x0finitial_set_min\x18\t \x01(\rR\rinitialSetMin\"\x9a\x03\n" +
 	"\tPlacement\x12&\n" +
 	"\x05batch\x18\x01 \x01(\v2\x10.hod.v1.BatchRefR\x05batch\x12#\n" +
 	"\x05share\x18\x02 \x01(\v2\r.hod.v1.ShareR\x05share\x12&\n" +
@@ -5814,7 +6489,45 @@ const file_hod_v1_event_proto_rawDesc = "" +
 	"\x04coat\x18\x01 \x01(\v2\x0f.hod.v1.CoatRefR\x04coat\x12\x1d\n" +
 	"\n" +
 	"other_zone\x18\x02 \x01(\tR\totherZone\x12\x16\n" +
-	"\x06method\x18\x03 \x01(\tR\x06method\"\x84\x01\n" +
+	"\x06method\x18\x03 \x01(\tR\x06method\"}\n" +
+	"\n" +
+	"BatchBegun\x12&\n" +
+	"\x05batch\x18\x01 \x01(\v2\x10.hod.v1.BatchRefR\x05batch\x12\x10\n" +
+	"\x03mix\x18\x02 \x01(\tR\x03mix\x125\n" +
+	"\bready_at\x18\x03 \x01(\v2\x1a.google.protobuf.TimestampR\areadyAt\"n\n" +
+	"\n" +
+	"FrontEnded\x12#\n" +
+	"\x04coat\x18\x01 \x01(\v2\x0f.hod.v1.CoatRefR\x04coat\x12\x1d\n" +
+	"\n" +
+	"other_zone\x18\x02 \x01(\tR\totherZone\x12\x1c\n" +
+	"\ttreatment\x18\x03 \x01(\tR\ttreatment\"\xbe\x02\n" +
+	"\rProposalTaken\x12\x12\n" +
+	"\x04crew\x18\x01 \x01(\tR\x04crew\x12#\n" +
+	"\x04coat\x18\x02 \x01(\v2\x0f.hod.v1.CoatRefR\x04coat\x12\x10\n" +
+	"\x03nth\x18\x03 \x01(\rR\x03nth\x12\x14\n" +
+	"\x05along\x18\x04 \x03(\tR\x05along\x120\n" +
+	"\x05until\x18\x05 \x01(\v2\x1a.google.protobuf.TimestampR\x05until\x12\x16\n" +
+	"\x06trials\x18\x06 \x01(\rR\x06trials\x12\x12\n" +
+	"\x04cold\x18\a \x01(\rR\x04cold\x12?\n" +
+	"\rcounted_until\x18\b \x01(\v2\x1a.google.protobuf.TimestampR\fcountedUntil\x12-\n" +
+	"\tfollowing\x18\t \x03(\v2\x0f.hod.v1.CoatRefR\tfollowing\"\x9c\x02\n" +
+	"\n" +
+	"DayOrdered\x12\x10\n" +
+	"\x03day\x18\x01 \x01(\tR\x03day\x120\n" +
+	"\x05start\x18\x02 \x01(\v2\x1a.google.protobuf.TimestampR\x05start\x12\x14\n" +
+	"\x05crews\x18\x03 \x03(\tR\x05crews\x12\"\n" +
+	"\x04bays\x18\x04 \x03(\v2\x0e.hod.v1.DayBayR\x04bays\x12\x18\n" +
+	"\abatches\x18\x05 \x01(\rR\abatches\x12\x16\n" +
+	"\x06trials\x18\x06 \x01(\rR\x06trials\x12\x12\n" +
+	"\x04cold\x18\a \x01(\rR\x04cold\x12\x12\n" +
+	"\x04done\x18\b \x01(\rR\x04done\x12 \n" +
+	"\fon_purpose_m\x18\t \x01(\x01R\n" +
+	"onPurposeM\x12\x14\n" +
+	"\x05mixes\x18\n" +
+	" \x03(\tR\x05mixes\"U\n" +
+	"\x06DayBay\x12\x14\n" +
+	"\x05zones\x18\x01 \x03(\tR\x05zones\x125\n" +
+	"\bbegin_by\x18\x02 \x01(\v2\x1a.google.protobuf.TimestampR\abeginBy\"\x84\x01\n" +
 	"\rSurfaceTended\x12\x12\n" +
 	"\x04zone\x18\x01 \x01(\tR\x04zone\x12 \n" +
 	"\x04face\x18\x02 \x01(\x0e2\f.hod.v1.FaceR\x04face\x12)\n" +
@@ -5929,7 +6642,7 @@ const file_hod_v1_event_proto_rawDesc = "" +
 	"\aSettled\x12\x14\n" +
 	"\x05holds\x18\x01 \x01(\fR\x05holds\x12\x12\n" +
 	"\x04over\x18\x02 \x03(\fR\x04over\x12\x10\n" +
-	"\x03why\x18\x03 \x01(\tR\x03why\"\xbc\x0f\n" +
+	"\x03why\x18\x03 \x01(\tR\x03why\"\xa1\x11\n" +
 	"\x04Body\x128\n" +
 	"\fsite_planned\x18\x01 \x01(\v2\x13.hod.v1.SitePlannedH\x00R\vsitePlanned\x128\n" +
 	"\fzone_planned\x18\x02 \x01(\v2\x13.hod.v1.ZonePlannedH\x00R\vzonePlanned\x128\n" +
@@ -5949,10 +6662,17 @@ const file_hod_v1_event_proto_rawDesc = "" +
 	"\x0esurface_tended\x18\x0f \x01(\v2\x15.hod.v1.SurfaceTendedH\x00R\rsurfaceTended\x12;\n" +
 	"\rcoat_finished\x18\x10 \x01(\v2\x14.hod.v1.CoatFinishedH\x00R\fcoatFinished\x12A\n" +
 	"\x0fprogress_stated\x18\x11 \x01(\v2\x16.hod.v1.ProgressStatedH\x00R\x0eprogressStated\x12>\n" +
-	"\x0emethod_changed\x18\x12 \x01(\v2\x15.hod.v1.MethodChangedH\x00R\rmethodChanged\x12D\n" +
+	"\x0emethod_changed\x18\x12 \x01(\v2\x15.hod.v1.MethodChangedH\x00R\rmethodChanged\x125\n" +
+	"\vbatch_begun\x18\x13 \x01(\v2\x12.hod.v1.BatchBegunH\x00R\n" +
+	"batchBegun\x12D\n" +
 	"\x10weather_observed\x18\x14 \x01(\v2\x17.hod.v1.WeatherObservedH\x00R\x0fweatherObserved\x12D\n" +
 	"\x10weather_forecast\x18\x15 \x01(\v2\x17.hod.v1.WeatherForecastH\x00R\x0fweatherForecast\x12;\n" +
-	"\rcure_readings\x18\x16 \x01(\v2\x14.hod.v1.CureReadingsH\x00R\fcureReadings\x12>\n" +
+	"\rcure_readings\x18\x16 \x01(\v2\x14.hod.v1.CureReadingsH\x00R\fcureReadings\x125\n" +
+	"\vfront_ended\x18\x17 \x01(\v2\x12.hod.v1.FrontEndedH\x00R\n" +
+	"frontEnded\x12>\n" +
+	"\x0eproposal_taken\x18\x18 \x01(\v2\x15.hod.v1.ProposalTakenH\x00R\rproposalTaken\x125\n" +
+	"\vday_ordered\x18\x19 \x01(\v2\x12.hod.v1.DayOrderedH\x00R\n" +
+	"dayOrdered\x12>\n" +
 	"\x0estock_received\x18\x1e \x01(\v2\x15.hod.v1.StockReceivedH\x00R\rstockReceived\x12;\n" +
 	"\rstock_counted\x18\x1f \x01(\v2\x14.hod.v1.StockCountedH\x00R\fstockCounted\x12;\n" +
 	"\rstock_spoiled\x18  \x01(\v2\x14.hod.v1.StockSpoiledH\x00R\fstockSpoiled\x12D\n" +
@@ -6045,7 +6765,7 @@ func file_hod_v1_event_proto_rawDescGZIP() []byte {
 }
 
 var file_hod_v1_event_proto_enumTypes = make([]protoimpl.EnumInfo, 8)
-var file_hod_v1_event_proto_msgTypes = make([]protoimpl.MessageInfo, 60)
+var file_hod_v1_event_proto_msgTypes = make([]protoimpl.MessageInfo, 67)
 var file_hod_v1_event_proto_goTypes = []any{
 	(UnitSystem)(0),               // 0: hod.v1.UnitSystem
 	(Face)(0),                     // 1: hod.v1.Face
@@ -6070,52 +6790,59 @@ var file_hod_v1_event_proto_goTypes = []any{
 	(*WorkDays)(nil),              // 20: hod.v1.WorkDays
 	(*WorkException)(nil),         // 21: hod.v1.WorkException
 	(*ZonePlanned)(nil),           // 22: hod.v1.ZonePlanned
-	(*MapCell)(nil),               // 23: hod.v1.MapCell
-	(*ZoneForm)(nil),              // 24: hod.v1.ZoneForm
-	(*ZoneSide)(nil),              // 25: hod.v1.ZoneSide
-	(*PlanePoint)(nil),            // 26: hod.v1.PlanePoint
-	(*ZoneOpening)(nil),           // 27: hod.v1.ZoneOpening
-	(*ZoneSector)(nil),            // 28: hod.v1.ZoneSector
-	(*EdgePart)(nil),              // 29: hod.v1.EdgePart
-	(*EdgePlanned)(nil),           // 30: hod.v1.EdgePlanned
-	(*CoatPlanned)(nil),           // 31: hod.v1.CoatPlanned
-	(*Constituent)(nil),           // 32: hod.v1.Constituent
-	(*ChargeStep)(nil),            // 33: hod.v1.ChargeStep
-	(*MixPlanned)(nil),            // 34: hod.v1.MixPlanned
-	(*CrewPlanned)(nil),           // 35: hod.v1.CrewPlanned
-	(*MaterialPlanned)(nil),       // 36: hod.v1.MaterialPlanned
-	(*Charge)(nil),                // 37: hod.v1.Charge
-	(*BatchMixed)(nil),            // 38: hod.v1.BatchMixed
-	(*BatchTested)(nil),           // 39: hod.v1.BatchTested
-	(*Placement)(nil),             // 40: hod.v1.Placement
-	(*CoatFinished)(nil),          // 41: hod.v1.CoatFinished
-	(*ProgressStated)(nil),        // 42: hod.v1.ProgressStated
-	(*MethodChanged)(nil),         // 43: hod.v1.MethodChanged
-	(*BatchDiscarded)(nil),        // 44: hod.v1.BatchDiscarded
-	(*JointTreated)(nil),          // 45: hod.v1.JointTreated
-	(*SurfaceTended)(nil),         // 46: hod.v1.SurfaceTended
-	(*WeatherSample)(nil),         // 47: hod.v1.WeatherSample
-	(*WeatherObserved)(nil),       // 48: hod.v1.WeatherObserved
-	(*WeatherForecast)(nil),       // 49: hod.v1.WeatherForecast
-	(*CureSample)(nil),            // 50: hod.v1.CureSample
-	(*CureReadings)(nil),          // 51: hod.v1.CureReadings
-	(*StockReceived)(nil),         // 52: hod.v1.StockReceived
-	(*StockCounted)(nil),          // 53: hod.v1.StockCounted
-	(*StockSpoiled)(nil),          // 54: hod.v1.StockSpoiled
-	(*SpecimensBroken)(nil),       // 55: hod.v1.SpecimensBroken
-	(*Noted)(nil),                 // 56: hod.v1.Noted
-	(*ShiftStarted)(nil),          // 57: hod.v1.ShiftStarted
-	(*ShiftEnded)(nil),            // 58: hod.v1.ShiftEnded
-	(*FlagAnswered)(nil),          // 59: hod.v1.FlagAnswered
-	(*DeviceEnrolled)(nil),        // 60: hod.v1.DeviceEnrolled
-	(*DeviceRevoked)(nil),         // 61: hod.v1.DeviceRevoked
-	(*DeviceExcluded)(nil),        // 62: hod.v1.DeviceExcluded
-	(*Amended)(nil),               // 63: hod.v1.Amended
-	(*Voided)(nil),                // 64: hod.v1.Voided
-	(*Settled)(nil),               // 65: hod.v1.Settled
-	(*Body)(nil),                  // 66: hod.v1.Body
-	(*Event)(nil),                 // 67: hod.v1.Event
-	(*timestamppb.Timestamp)(nil), // 68: google.protobuf.Timestamp
+	(*ZoneExposure)(nil),          // 23: hod.v1.ZoneExposure
+	(*MapCell)(nil),               // 24: hod.v1.MapCell
+	(*ZoneForm)(nil),              // 25: hod.v1.ZoneForm
+	(*ZoneSide)(nil),              // 26: hod.v1.ZoneSide
+	(*ZoneMesh)(nil),              // 27: hod.v1.ZoneMesh
+	(*PlanePoint)(nil),            // 28: hod.v1.PlanePoint
+	(*ZoneOpening)(nil),           // 29: hod.v1.ZoneOpening
+	(*ZoneSector)(nil),            // 30: hod.v1.ZoneSector
+	(*EdgePart)(nil),              // 31: hod.v1.EdgePart
+	(*EdgePlanned)(nil),           // 32: hod.v1.EdgePlanned
+	(*CoatPlanned)(nil),           // 33: hod.v1.CoatPlanned
+	(*Constituent)(nil),           // 34: hod.v1.Constituent
+	(*ChargeStep)(nil),            // 35: hod.v1.ChargeStep
+	(*MixPlanned)(nil),            // 36: hod.v1.MixPlanned
+	(*CrewPlanned)(nil),           // 37: hod.v1.CrewPlanned
+	(*MaterialPlanned)(nil),       // 38: hod.v1.MaterialPlanned
+	(*Charge)(nil),                // 39: hod.v1.Charge
+	(*BatchMixed)(nil),            // 40: hod.v1.BatchMixed
+	(*BatchTested)(nil),           // 41: hod.v1.BatchTested
+	(*Placement)(nil),             // 42: hod.v1.Placement
+	(*CoatFinished)(nil),          // 43: hod.v1.CoatFinished
+	(*ProgressStated)(nil),        // 44: hod.v1.ProgressStated
+	(*MethodChanged)(nil),         // 45: hod.v1.MethodChanged
+	(*BatchDiscarded)(nil),        // 46: hod.v1.BatchDiscarded
+	(*JointTreated)(nil),          // 47: hod.v1.JointTreated
+	(*BatchBegun)(nil),            // 48: hod.v1.BatchBegun
+	(*FrontEnded)(nil),            // 49: hod.v1.FrontEnded
+	(*ProposalTaken)(nil),         // 50: hod.v1.ProposalTaken
+	(*DayOrdered)(nil),            // 51: hod.v1.DayOrdered
+	(*DayBay)(nil),                // 52: hod.v1.DayBay
+	(*SurfaceTended)(nil),         // 53: hod.v1.SurfaceTended
+	(*WeatherSample)(nil),         // 54: hod.v1.WeatherSample
+	(*WeatherObserved)(nil),       // 55: hod.v1.WeatherObserved
+	(*WeatherForecast)(nil),       // 56: hod.v1.WeatherForecast
+	(*CureSample)(nil),            // 57: hod.v1.CureSample
+	(*CureReadings)(nil),          // 58: hod.v1.CureReadings
+	(*StockReceived)(nil),         // 59: hod.v1.StockReceived
+	(*StockCounted)(nil),          // 60: hod.v1.StockCounted
+	(*StockSpoiled)(nil),          // 61: hod.v1.StockSpoiled
+	(*SpecimensBroken)(nil),       // 62: hod.v1.SpecimensBroken
+	(*Noted)(nil),                 // 63: hod.v1.Noted
+	(*ShiftStarted)(nil),          // 64: hod.v1.ShiftStarted
+	(*ShiftEnded)(nil),            // 65: hod.v1.ShiftEnded
+	(*FlagAnswered)(nil),          // 66: hod.v1.FlagAnswered
+	(*DeviceEnrolled)(nil),        // 67: hod.v1.DeviceEnrolled
+	(*DeviceRevoked)(nil),         // 68: hod.v1.DeviceRevoked
+	(*DeviceExcluded)(nil),        // 69: hod.v1.DeviceExcluded
+	(*Amended)(nil),               // 70: hod.v1.Amended
+	(*Voided)(nil),                // 71: hod.v1.Voided
+	(*Settled)(nil),               // 72: hod.v1.Settled
+	(*Body)(nil),                  // 73: hod.v1.Body
+	(*Event)(nil),                 // 74: hod.v1.Event
+	(*timestamppb.Timestamp)(nil), // 75: google.protobuf.Timestamp
 }
 var file_hod_v1_event_proto_depIdxs = []int32{
 	8,   // 0: hod.v1.Amount.mass:type_name -> hod.v1.Mass
@@ -6128,138 +6855,154 @@ var file_hod_v1_event_proto_depIdxs = []int32{
 	20,  // 7: hod.v1.SitePlanned.week:type_name -> hod.v1.WorkDays
 	21,  // 8: hod.v1.SitePlanned.except:type_name -> hod.v1.WorkException
 	11,  // 9: hod.v1.ZonePlanned.area:type_name -> hod.v1.Area
-	24,  // 10: hod.v1.ZonePlanned.form:type_name -> hod.v1.ZoneForm
-	23,  // 11: hod.v1.ZonePlanned.at:type_name -> hod.v1.MapCell
-	25,  // 12: hod.v1.ZoneForm.sides:type_name -> hod.v1.ZoneSide
-	26,  // 13: hod.v1.ZoneForm.outline:type_name -> hod.v1.PlanePoint
-	27,  // 14: hod.v1.ZoneForm.openings:type_name -> hod.v1.ZoneOpening
-	28,  // 15: hod.v1.ZoneForm.sector:type_name -> hod.v1.ZoneSector
-	10,  // 16: hod.v1.ZoneSide.length:type_name -> hod.v1.Length
-	26,  // 17: hod.v1.ZoneOpening.corners:type_name -> hod.v1.PlanePoint
-	10,  // 18: hod.v1.ZoneSector.inner:type_name -> hod.v1.Length
-	10,  // 19: hod.v1.ZoneSector.outer:type_name -> hod.v1.Length
-	10,  // 20: hod.v1.EdgePart.from:type_name -> hod.v1.Length
-	10,  // 21: hod.v1.EdgePart.to:type_name -> hod.v1.Length
-	10,  // 22: hod.v1.EdgePlanned.length:type_name -> hod.v1.Length
-	29,  // 23: hod.v1.EdgePlanned.part_a:type_name -> hod.v1.EdgePart
-	29,  // 24: hod.v1.EdgePlanned.part_b:type_name -> hod.v1.EdgePart
-	6,   // 25: hod.v1.EdgePlanned.joint:type_name -> hod.v1.JointPermission
-	17,  // 26: hod.v1.CoatPlanned.coat:type_name -> hod.v1.CoatRef
-	10,  // 27: hod.v1.CoatPlanned.thickness:type_name -> hod.v1.Length
-	2,   // 28: hod.v1.Constituent.kind:type_name -> hod.v1.ConstituentKind
-	16,  // 29: hod.v1.Constituent.amount:type_name -> hod.v1.Amount
-	15,  // 30: hod.v1.Constituent.absorption:type_name -> hod.v1.Share
-	15,  // 31: hod.v1.Constituent.solids:type_name -> hod.v1.Share
-	14,  // 32: hod.v1.Constituent.bulk:type_name -> hod.v1.Density
-	8,   // 33: hod.v1.Constituent.bag:type_name -> hod.v1.Mass
-	15,  // 34: hod.v1.ChargeStep.share:type_name -> hod.v1.Share
-	32,  // 35: hod.v1.MixPlanned.constituents:type_name -> hod.v1.Constituent
-	15,  // 36: hod.v1.MixPlanned.air:type_name -> hod.v1.Share
-	9,   // 37: hod.v1.MixPlanned.design_yield:type_name -> hod.v1.Volume
-	14,  // 38: hod.v1.MixPlanned.unit_weight:type_name -> hod.v1.Density
-	15,  // 39: hod.v1.MixPlanned.unit_weight_tolerance:type_name -> hod.v1.Share
-	12,  // 40: hod.v1.MixPlanned.set_reference:type_name -> hod.v1.Temperature
-	33,  // 41: hod.v1.MixPlanned.steps:type_name -> hod.v1.ChargeStep
-	12,  // 42: hod.v1.MixPlanned.datum:type_name -> hod.v1.Temperature
-	14,  // 43: hod.v1.MaterialPlanned.bulk:type_name -> hod.v1.Density
-	8,   // 44: hod.v1.MaterialPlanned.bag:type_name -> hod.v1.Mass
-	16,  // 45: hod.v1.Charge.amount:type_name -> hod.v1.Amount
-	68,  // 46: hod.v1.Charge.at:type_name -> google.protobuf.Timestamp
-	18,  // 47: hod.v1.BatchMixed.batch:type_name -> hod.v1.BatchRef
-	37,  // 48: hod.v1.BatchMixed.charges:type_name -> hod.v1.Charge
-	15,  // 49: hod.v1.BatchMixed.sand_moisture:type_name -> hod.v1.Share
-	9,   // 50: hod.v1.BatchMixed.spray_per_s:type_name -> hod.v1.Volume
-	68,  // 51: hod.v1.BatchMixed.mixed_from:type_name -> google.protobuf.Timestamp
-	68,  // 52: hod.v1.BatchMixed.mixed_to:type_name -> google.protobuf.Timestamp
-	68,  // 53: hod.v1.BatchMixed.water_at:type_name -> google.protobuf.Timestamp
-	12,  // 54: hod.v1.BatchMixed.temperature:type_name -> hod.v1.Temperature
-	18,  // 55: hod.v1.BatchTested.batch:type_name -> hod.v1.BatchRef
-	8,   // 56: hod.v1.BatchTested.gross:type_name -> hod.v1.Mass
-	8,   // 57: hod.v1.BatchTested.tare:type_name -> hod.v1.Mass
-	9,   // 58: hod.v1.BatchTested.measure:type_name -> hod.v1.Volume
-	14,  // 59: hod.v1.BatchTested.unit_weight:type_name -> hod.v1.Density
-	12,  // 60: hod.v1.BatchTested.temperature:type_name -> hod.v1.Temperature
-	15,  // 61: hod.v1.BatchTested.flow:type_name -> hod.v1.Share
-	15,  // 62: hod.v1.BatchTested.air:type_name -> hod.v1.Share
-	18,  // 63: hod.v1.Placement.batch:type_name -> hod.v1.BatchRef
-	15,  // 64: hod.v1.Placement.share:type_name -> hod.v1.Share
-	9,   // 65: hod.v1.Placement.volume:type_name -> hod.v1.Volume
-	17,  // 66: hod.v1.Placement.coat:type_name -> hod.v1.CoatRef
-	68,  // 67: hod.v1.Placement.from:type_name -> google.protobuf.Timestamp
-	68,  // 68: hod.v1.Placement.to:type_name -> google.protobuf.Timestamp
-	10,  // 69: hod.v1.Placement.gauges:type_name -> hod.v1.Length
-	15,  // 70: hod.v1.Placement.complete:type_name -> hod.v1.Share
-	17,  // 71: hod.v1.CoatFinished.coat:type_name -> hod.v1.CoatRef
-	17,  // 72: hod.v1.ProgressStated.coat:type_name -> hod.v1.CoatRef
-	15,  // 73: hod.v1.ProgressStated.complete:type_name -> hod.v1.Share
-	18,  // 74: hod.v1.BatchDiscarded.batch:type_name -> hod.v1.BatchRef
-	15,  // 75: hod.v1.BatchDiscarded.share:type_name -> hod.v1.Share
-	9,   // 76: hod.v1.BatchDiscarded.volume:type_name -> hod.v1.Volume
-	17,  // 77: hod.v1.JointTreated.coat:type_name -> hod.v1.CoatRef
-	1,   // 78: hod.v1.SurfaceTended.face:type_name -> hod.v1.Face
-	5,   // 79: hod.v1.SurfaceTended.tending:type_name -> hod.v1.Tending
-	68,  // 80: hod.v1.WeatherSample.at:type_name -> google.protobuf.Timestamp
-	10,  // 81: hod.v1.WeatherObserved.wind_height:type_name -> hod.v1.Length
-	47,  // 82: hod.v1.WeatherObserved.samples:type_name -> hod.v1.WeatherSample
-	68,  // 83: hod.v1.WeatherForecast.issued_at:type_name -> google.protobuf.Timestamp
-	10,  // 84: hod.v1.WeatherForecast.wind_height:type_name -> hod.v1.Length
-	47,  // 85: hod.v1.WeatherForecast.samples:type_name -> hod.v1.WeatherSample
-	68,  // 86: hod.v1.CureSample.at:type_name -> google.protobuf.Timestamp
-	17,  // 87: hod.v1.CureReadings.coat:type_name -> hod.v1.CoatRef
-	10,  // 88: hod.v1.CureReadings.depth:type_name -> hod.v1.Length
-	50,  // 89: hod.v1.CureReadings.samples:type_name -> hod.v1.CureSample
-	16,  // 90: hod.v1.StockReceived.amount:type_name -> hod.v1.Amount
-	16,  // 91: hod.v1.StockCounted.amount:type_name -> hod.v1.Amount
-	16,  // 92: hod.v1.StockSpoiled.amount:type_name -> hod.v1.Amount
-	18,  // 93: hod.v1.SpecimensBroken.batch:type_name -> hod.v1.BatchRef
-	7,   // 94: hod.v1.SpecimensBroken.shape:type_name -> hod.v1.SpecimensBroken.Shape
-	10,  // 95: hod.v1.SpecimensBroken.size:type_name -> hod.v1.Length
-	10,  // 96: hod.v1.SpecimensBroken.height:type_name -> hod.v1.Length
-	3,   // 97: hod.v1.DeviceEnrolled.role:type_name -> hod.v1.Role
-	66,  // 98: hod.v1.Amended.body:type_name -> hod.v1.Body
-	68,  // 99: hod.v1.Amended.happened_at:type_name -> google.protobuf.Timestamp
-	19,  // 100: hod.v1.Body.site_planned:type_name -> hod.v1.SitePlanned
-	22,  // 101: hod.v1.Body.zone_planned:type_name -> hod.v1.ZonePlanned
-	30,  // 102: hod.v1.Body.edge_planned:type_name -> hod.v1.EdgePlanned
-	31,  // 103: hod.v1.Body.coat_planned:type_name -> hod.v1.CoatPlanned
-	34,  // 104: hod.v1.Body.mix_planned:type_name -> hod.v1.MixPlanned
-	35,  // 105: hod.v1.Body.crew_planned:type_name -> hod.v1.CrewPlanned
-	36,  // 106: hod.v1.Body.material_planned:type_name -> hod.v1.MaterialPlanned
-	38,  // 107: hod.v1.Body.batch_mixed:type_name -> hod.v1.BatchMixed
-	39,  // 108: hod.v1.Body.batch_tested:type_name -> hod.v1.BatchTested
-	40,  // 109: hod.v1.Body.placement:type_name -> hod.v1.Placement
-	44,  // 110: hod.v1.Body.batch_discarded:type_name -> hod.v1.BatchDiscarded
-	45,  // 111: hod.v1.Body.joint_treated:type_name -> hod.v1.JointTreated
-	46,  // 112: hod.v1.Body.surface_tended:type_name -> hod.v1.SurfaceTended
-	41,  // 113: hod.v1.Body.coat_finished:type_name -> hod.v1.CoatFinished
-	42,  // 114: hod.v1.Body.progress_stated:type_name -> hod.v1.ProgressStated
-	43,  // 115: hod.v1.Body.method_changed:type_name -> hod.v1.MethodChanged
-	48,  // 116: hod.v1.Body.weather_observed:type_name -> hod.v1.WeatherObserved
-	49,  // 117: hod.v1.Body.weather_forecast:type_name -> hod.v1.WeatherForecast
-	51,  // 118: hod.v1.Body.cure_readings:type_name -> hod.v1.CureReadings
-	52,  // 119: hod.v1.Body.stock_received:type_name -> hod.v1.StockReceived
-	53,  // 120: hod.v1.Body.stock_counted:type_name -> hod.v1.StockCounted
-	54,  // 121: hod.v1.Body.stock_spoiled:type_name -> hod.v1.StockSpoiled
-	55,  // 122: hod.v1.Body.specimens_broken:type_name -> hod.v1.SpecimensBroken
-	56,  // 123: hod.v1.Body.noted:type_name -> hod.v1.Noted
-	59,  // 124: hod.v1.Body.flag_answered:type_name -> hod.v1.FlagAnswered
-	57,  // 125: hod.v1.Body.shift_started:type_name -> hod.v1.ShiftStarted
-	58,  // 126: hod.v1.Body.shift_ended:type_name -> hod.v1.ShiftEnded
-	60,  // 127: hod.v1.Body.device_enrolled:type_name -> hod.v1.DeviceEnrolled
-	61,  // 128: hod.v1.Body.device_revoked:type_name -> hod.v1.DeviceRevoked
-	63,  // 129: hod.v1.Body.amended:type_name -> hod.v1.Amended
-	64,  // 130: hod.v1.Body.voided:type_name -> hod.v1.Voided
-	65,  // 131: hod.v1.Body.settled:type_name -> hod.v1.Settled
-	62,  // 132: hod.v1.Body.device_excluded:type_name -> hod.v1.DeviceExcluded
-	68,  // 133: hod.v1.Event.happened_at:type_name -> google.protobuf.Timestamp
-	68,  // 134: hod.v1.Event.logged_at:type_name -> google.protobuf.Timestamp
-	4,   // 135: hod.v1.Event.clock_basis:type_name -> hod.v1.ClockBasis
-	66,  // 136: hod.v1.Event.body:type_name -> hod.v1.Body
-	137, // [137:137] is the sub-list for method output_type
-	137, // [137:137] is the sub-list for method input_type
-	137, // [137:137] is the sub-list for extension type_name
-	137, // [137:137] is the sub-list for extension extendee
-	0,   // [0:137] is the sub-list for field type_name
+	25,  // 10: hod.v1.ZonePlanned.form:type_name -> hod.v1.ZoneForm
+	24,  // 11: hod.v1.ZonePlanned.at:type_name -> hod.v1.MapCell
+	23,  // 12: hod.v1.ZonePlanned.exposure:type_name -> hod.v1.ZoneExposure
+	26,  // 13: hod.v1.ZoneForm.sides:type_name -> hod.v1.ZoneSide
+	28,  // 14: hod.v1.ZoneForm.outline:type_name -> hod.v1.PlanePoint
+	29,  // 15: hod.v1.ZoneForm.openings:type_name -> hod.v1.ZoneOpening
+	30,  // 16: hod.v1.ZoneForm.sector:type_name -> hod.v1.ZoneSector
+	27,  // 17: hod.v1.ZoneForm.mesh:type_name -> hod.v1.ZoneMesh
+	10,  // 18: hod.v1.ZoneSide.length:type_name -> hod.v1.Length
+	28,  // 19: hod.v1.ZoneOpening.corners:type_name -> hod.v1.PlanePoint
+	10,  // 20: hod.v1.ZoneSector.inner:type_name -> hod.v1.Length
+	10,  // 21: hod.v1.ZoneSector.outer:type_name -> hod.v1.Length
+	10,  // 22: hod.v1.EdgePart.from:type_name -> hod.v1.Length
+	10,  // 23: hod.v1.EdgePart.to:type_name -> hod.v1.Length
+	10,  // 24: hod.v1.EdgePlanned.length:type_name -> hod.v1.Length
+	31,  // 25: hod.v1.EdgePlanned.part_a:type_name -> hod.v1.EdgePart
+	31,  // 26: hod.v1.EdgePlanned.part_b:type_name -> hod.v1.EdgePart
+	6,   // 27: hod.v1.EdgePlanned.joint:type_name -> hod.v1.JointPermission
+	17,  // 28: hod.v1.CoatPlanned.coat:type_name -> hod.v1.CoatRef
+	10,  // 29: hod.v1.CoatPlanned.thickness:type_name -> hod.v1.Length
+	2,   // 30: hod.v1.Constituent.kind:type_name -> hod.v1.ConstituentKind
+	16,  // 31: hod.v1.Constituent.amount:type_name -> hod.v1.Amount
+	15,  // 32: hod.v1.Constituent.absorption:type_name -> hod.v1.Share
+	15,  // 33: hod.v1.Constituent.solids:type_name -> hod.v1.Share
+	14,  // 34: hod.v1.Constituent.bulk:type_name -> hod.v1.Density
+	8,   // 35: hod.v1.Constituent.bag:type_name -> hod.v1.Mass
+	15,  // 36: hod.v1.ChargeStep.share:type_name -> hod.v1.Share
+	34,  // 37: hod.v1.MixPlanned.constituents:type_name -> hod.v1.Constituent
+	15,  // 38: hod.v1.MixPlanned.air:type_name -> hod.v1.Share
+	9,   // 39: hod.v1.MixPlanned.design_yield:type_name -> hod.v1.Volume
+	14,  // 40: hod.v1.MixPlanned.unit_weight:type_name -> hod.v1.Density
+	15,  // 41: hod.v1.MixPlanned.unit_weight_tolerance:type_name -> hod.v1.Share
+	12,  // 42: hod.v1.MixPlanned.set_reference:type_name -> hod.v1.Temperature
+	35,  // 43: hod.v1.MixPlanned.steps:type_name -> hod.v1.ChargeStep
+	12,  // 44: hod.v1.MixPlanned.datum:type_name -> hod.v1.Temperature
+	14,  // 45: hod.v1.MaterialPlanned.bulk:type_name -> hod.v1.Density
+	8,   // 46: hod.v1.MaterialPlanned.bag:type_name -> hod.v1.Mass
+	16,  // 47: hod.v1.Charge.amount:type_name -> hod.v1.Amount
+	75,  // 48: hod.v1.Charge.at:type_name -> google.protobuf.Timestamp
+	18,  // 49: hod.v1.BatchMixed.batch:type_name -> hod.v1.BatchRef
+	39,  // 50: hod.v1.BatchMixed.charges:type_name -> hod.v1.Charge
+	15,  // 51: hod.v1.BatchMixed.sand_moisture:type_name -> hod.v1.Share
+	9,   // 52: hod.v1.BatchMixed.spray_per_s:type_name -> hod.v1.Volume
+	75,  // 53: hod.v1.BatchMixed.mixed_from:type_name -> google.protobuf.Timestamp
+	75,  // 54: hod.v1.BatchMixed.mixed_to:type_name -> google.protobuf.Timestamp
+	75,  // 55: hod.v1.BatchMixed.water_at:type_name -> google.protobuf.Timestamp
+	12,  // 56: hod.v1.BatchMixed.temperature:type_name -> hod.v1.Temperature
+	18,  // 57: hod.v1.BatchTested.batch:type_name -> hod.v1.BatchRef
+	8,   // 58: hod.v1.BatchTested.gross:type_name -> hod.v1.Mass
+	8,   // 59: hod.v1.BatchTested.tare:type_name -> hod.v1.Mass
+	9,   // 60: hod.v1.BatchTested.measure:type_name -> hod.v1.Volume
+	14,  // 61: hod.v1.BatchTested.unit_weight:type_name -> hod.v1.Density
+	12,  // 62: hod.v1.BatchTested.temperature:type_name -> hod.v1.Temperature
+	15,  // 63: hod.v1.BatchTested.flow:type_name -> hod.v1.Share
+	15,  // 64: hod.v1.BatchTested.air:type_name -> hod.v1.Share
+	18,  // 65: hod.v1.Placement.batch:type_name -> hod.v1.BatchRef
+	15,  // 66: hod.v1.Placement.share:type_name -> hod.v1.Share
+	9,   // 67: hod.v1.Placement.volume:type_name -> hod.v1.Volume
+	17,  // 68: hod.v1.Placement.coat:type_name -> hod.v1.CoatRef
+	75,  // 69: hod.v1.Placement.from:type_name -> google.protobuf.Timestamp
+	75,  // 70: hod.v1.Placement.to:type_name -> google.protobuf.Timestamp
+	10,  // 71: hod.v1.Placement.gauges:type_name -> hod.v1.Length
+	15,  // 72: hod.v1.Placement.complete:type_name -> hod.v1.Share
+	17,  // 73: hod.v1.CoatFinished.coat:type_name -> hod.v1.CoatRef
+	17,  // 74: hod.v1.ProgressStated.coat:type_name -> hod.v1.CoatRef
+	15,  // 75: hod.v1.ProgressStated.complete:type_name -> hod.v1.Share
+	18,  // 76: hod.v1.BatchDiscarded.batch:type_name -> hod.v1.BatchRef
+	15,  // 77: hod.v1.BatchDiscarded.share:type_name -> hod.v1.Share
+	9,   // 78: hod.v1.BatchDiscarded.volume:type_name -> hod.v1.Volume
+	17,  // 79: hod.v1.JointTreated.coat:type_name -> hod.v1.CoatRef
+	18,  // 80: hod.v1.BatchBegun.batch:type_name -> hod.v1.BatchRef
+	75,  // 81: hod.v1.BatchBegun.ready_at:type_name -> google.protobuf.Timestamp
+	17,  // 82: hod.v1.FrontEnded.coat:type_name -> hod.v1.CoatRef
+	17,  // 83: hod.v1.ProposalTaken.coat:type_name -> hod.v1.CoatRef
+	75,  // 84: hod.v1.ProposalTaken.until:type_name -> google.protobuf.Timestamp
+	75,  // 85: hod.v1.ProposalTaken.counted_until:type_name -> google.protobuf.Timestamp
+	17,  // 86: hod.v1.ProposalTaken.following:type_name -> hod.v1.CoatRef
+	75,  // 87: hod.v1.DayOrdered.start:type_name -> google.protobuf.Timestamp
+	52,  // 88: hod.v1.DayOrdered.bays:type_name -> hod.v1.DayBay
+	75,  // 89: hod.v1.DayBay.begin_by:type_name -> google.protobuf.Timestamp
+	1,   // 90: hod.v1.SurfaceTended.face:type_name -> hod.v1.Face
+	5,   // 91: hod.v1.SurfaceTended.tending:type_name -> hod.v1.Tending
+	75,  // 92: hod.v1.WeatherSample.at:type_name -> google.protobuf.Timestamp
+	10,  // 93: hod.v1.WeatherObserved.wind_height:type_name -> hod.v1.Length
+	54,  // 94: hod.v1.WeatherObserved.samples:type_name -> hod.v1.WeatherSample
+	75,  // 95: hod.v1.WeatherForecast.issued_at:type_name -> google.protobuf.Timestamp
+	10,  // 96: hod.v1.WeatherForecast.wind_height:type_name -> hod.v1.Length
+	54,  // 97: hod.v1.WeatherForecast.samples:type_name -> hod.v1.WeatherSample
+	75,  // 98: hod.v1.CureSample.at:type_name -> google.protobuf.Timestamp
+	17,  // 99: hod.v1.CureReadings.coat:type_name -> hod.v1.CoatRef
+	10,  // 100: hod.v1.CureReadings.depth:type_name -> hod.v1.Length
+	57,  // 101: hod.v1.CureReadings.samples:type_name -> hod.v1.CureSample
+	16,  // 102: hod.v1.StockReceived.amount:type_name -> hod.v1.Amount
+	16,  // 103: hod.v1.StockCounted.amount:type_name -> hod.v1.Amount
+	16,  // 104: hod.v1.StockSpoiled.amount:type_name -> hod.v1.Amount
+	18,  // 105: hod.v1.SpecimensBroken.batch:type_name -> hod.v1.BatchRef
+	7,   // 106: hod.v1.SpecimensBroken.shape:type_name -> hod.v1.SpecimensBroken.Shape
+	10,  // 107: hod.v1.SpecimensBroken.size:type_name -> hod.v1.Length
+	10,  // 108: hod.v1.SpecimensBroken.height:type_name -> hod.v1.Length
+	3,   // 109: hod.v1.DeviceEnrolled.role:type_name -> hod.v1.Role
+	73,  // 110: hod.v1.Amended.body:type_name -> hod.v1.Body
+	75,  // 111: hod.v1.Amended.happened_at:type_name -> google.protobuf.Timestamp
+	19,  // 112: hod.v1.Body.site_planned:type_name -> hod.v1.SitePlanned
+	22,  // 113: hod.v1.Body.zone_planned:type_name -> hod.v1.ZonePlanned
+	32,  // 114: hod.v1.Body.edge_planned:type_name -> hod.v1.EdgePlanned
+	33,  // 115: hod.v1.Body.coat_planned:type_name -> hod.v1.CoatPlanned
+	36,  // 116: hod.v1.Body.mix_planned:type_name -> hod.v1.MixPlanned
+	37,  // 117: hod.v1.Body.crew_planned:type_name -> hod.v1.CrewPlanned
+	38,  // 118: hod.v1.Body.material_planned:type_name -> hod.v1.MaterialPlanned
+	40,  // 119: hod.v1.Body.batch_mixed:type_name -> hod.v1.BatchMixed
+	41,  // 120: hod.v1.Body.batch_tested:type_name -> hod.v1.BatchTested
+	42,  // 121: hod.v1.Body.placement:type_name -> hod.v1.Placement
+	46,  // 122: hod.v1.Body.batch_discarded:type_name -> hod.v1.BatchDiscarded
+	47,  // 123: hod.v1.Body.joint_treated:type_name -> hod.v1.JointTreated
+	53,  // 124: hod.v1.Body.surface_tended:type_name -> hod.v1.SurfaceTended
+	43,  // 125: hod.v1.Body.coat_finished:type_name -> hod.v1.CoatFinished
+	44,  // 126: hod.v1.Body.progress_stated:type_name -> hod.v1.ProgressStated
+	45,  // 127: hod.v1.Body.method_changed:type_name -> hod.v1.MethodChanged
+	48,  // 128: hod.v1.Body.batch_begun:type_name -> hod.v1.BatchBegun
+	55,  // 129: hod.v1.Body.weather_observed:type_name -> hod.v1.WeatherObserved
+	56,  // 130: hod.v1.Body.weather_forecast:type_name -> hod.v1.WeatherForecast
+	58,  // 131: hod.v1.Body.cure_readings:type_name -> hod.v1.CureReadings
+	49,  // 132: hod.v1.Body.front_ended:type_name -> hod.v1.FrontEnded
+	50,  // 133: hod.v1.Body.proposal_taken:type_name -> hod.v1.ProposalTaken
+	51,  // 134: hod.v1.Body.day_ordered:type_name -> hod.v1.DayOrdered
+	59,  // 135: hod.v1.Body.stock_received:type_name -> hod.v1.StockReceived
+	60,  // 136: hod.v1.Body.stock_counted:type_name -> hod.v1.StockCounted
+	61,  // 137: hod.v1.Body.stock_spoiled:type_name -> hod.v1.StockSpoiled
+	62,  // 138: hod.v1.Body.specimens_broken:type_name -> hod.v1.SpecimensBroken
+	63,  // 139: hod.v1.Body.noted:type_name -> hod.v1.Noted
+	66,  // 140: hod.v1.Body.flag_answered:type_name -> hod.v1.FlagAnswered
+	64,  // 141: hod.v1.Body.shift_started:type_name -> hod.v1.ShiftStarted
+	65,  // 142: hod.v1.Body.shift_ended:type_name -> hod.v1.ShiftEnded
+	67,  // 143: hod.v1.Body.device_enrolled:type_name -> hod.v1.DeviceEnrolled
+	68,  // 144: hod.v1.Body.device_revoked:type_name -> hod.v1.DeviceRevoked
+	70,  // 145: hod.v1.Body.amended:type_name -> hod.v1.Amended
+	71,  // 146: hod.v1.Body.voided:type_name -> hod.v1.Voided
+	72,  // 147: hod.v1.Body.settled:type_name -> hod.v1.Settled
+	69,  // 148: hod.v1.Body.device_excluded:type_name -> hod.v1.DeviceExcluded
+	75,  // 149: hod.v1.Event.happened_at:type_name -> google.protobuf.Timestamp
+	75,  // 150: hod.v1.Event.logged_at:type_name -> google.protobuf.Timestamp
+	4,   // 151: hod.v1.Event.clock_basis:type_name -> hod.v1.ClockBasis
+	73,  // 152: hod.v1.Event.body:type_name -> hod.v1.Body
+	153, // [153:153] is the sub-list for method output_type
+	153, // [153:153] is the sub-list for method input_type
+	153, // [153:153] is the sub-list for extension type_name
+	153, // [153:153] is the sub-list for extension extendee
+	0,   // [0:153] is the sub-list for field type_name
 }
 
 func init() { file_hod_v1_event_proto_init() }
@@ -6271,8 +7014,8 @@ func file_hod_v1_event_proto_init() {
 		(*Amount_Mass)(nil),
 		(*Amount_Volume)(nil),
 	}
-	file_hod_v1_event_proto_msgTypes[39].OneofWrappers = []any{}
-	file_hod_v1_event_proto_msgTypes[58].OneofWrappers = []any{
+	file_hod_v1_event_proto_msgTypes[46].OneofWrappers = []any{}
+	file_hod_v1_event_proto_msgTypes[65].OneofWrappers = []any{
 		(*Body_SitePlanned)(nil),
 		(*Body_ZonePlanned)(nil),
 		(*Body_EdgePlanned)(nil),
@@ -6289,9 +7032,13 @@ func file_hod_v1_event_proto_init() {
 		(*Body_CoatFinished)(nil),
 		(*Body_ProgressStated)(nil),
 		(*Body_MethodChanged)(nil),
+		(*Body_BatchBegun)(nil),
 		(*Body_WeatherObserved)(nil),
 		(*Body_WeatherForecast)(nil),
 		(*Body_CureReadings)(nil),
+		(*Body_FrontEnded)(nil),
+		(*Body_ProposalTaken)(nil),
+		(*Body_DayOrdered)(nil),
 		(*Body_StockReceived)(nil),
 		(*Body_StockCounted)(nil),
 		(*Body_StockSpoiled)(nil),
@@ -6307,14 +7054,14 @@ func file_hod_v1_event_proto_init() {
 		(*Body_Settled)(nil),
 		(*Body_DeviceExcluded)(nil),
 	}
-	file_hod_v1_event_proto_msgTypes[59].OneofWrappers = []any{}
+	file_hod_v1_event_proto_msgTypes[66].OneofWrappers = []any{}
 	type x struct{}
 	out := protoimpl.TypeBuilder{
 		File: protoimpl.DescBuilder{
 			GoPackagePath: reflect.TypeOf(x{}).PkgPath(),
 			RawDescriptor: unsafe.Slice(unsafe.StringData(file_hod_v1_event_proto_rawDesc), len(file_hod_v1_event_proto_rawDesc)),
 			NumEnums:      8,
-			NumMessages:   60,
+			NumMessages:   67,
 			NumExtensions: 0,
 			NumServices:   0,
 		},

@@ -981,6 +981,8 @@ type Joint struct {
 	Metres *JointMetres `protobuf:"bytes,31,opt,name=metres,proto3" json:"metres,omitempty"`
 	// A flag speaks of it, open or answered.
 	Flagged bool `protobuf:"varint,32,opt,name=flagged,proto3" json:"flagged,omitempty"`
+	// It was ended on purpose, and nothing made it ready since: it waits for nobody.
+	EndedOnPurpose bool `protobuf:"varint,34,opt,name=ended_on_purpose,json=endedOnPurpose,proto3" json:"ended_on_purpose,omitempty"`
 	// What was done about it, oldest first, as treated has it in words.
 	Treatments    []*Treatment `protobuf:"bytes,33,rep,name=treatments,proto3" json:"treatments,omitempty"`
 	unknownFields protoimpl.UnknownFields
@@ -1195,6 +1197,13 @@ func (x *Joint) GetMetres() *JointMetres {
 func (x *Joint) GetFlagged() bool {
 	if x != nil {
 		return x.Flagged
+	}
+	return false
+}
+
+func (x *Joint) GetEndedOnPurpose() bool {
+	if x != nil {
+		return x.EndedOnPurpose
 	}
 	return false
 }
@@ -8915,7 +8924,7 @@ const file_hod_v1_query_proto_rawDesc = "" +
 	"\x06live_m\x18\x05 \x01(\x01R\x05liveM\x12\x15\n" +
 	"\x06open_m\x18\x06 \x01(\x01R\x05openM\x12\x15\n" +
 	"\x06bare_m\x18\a \x01(\x01R\x05bareM\x12 \n" +
-	"\vcontradicts\x18\b \x01(\tR\vcontradicts\"\xe9\x06\n" +
+	"\vcontradicts\x18\b \x01(\tR\vcontradicts\"\x93\a\n" +
 	"\x05Joint\x12\x0e\n" +
 	"\x02id\x18\x01 \x01(\tR\x02id\x12\x12\n" +
 	"\x04kind\x18\x02 \x01(\tR\x04kind\x12\x12\n" +
@@ -8945,7 +8954,8 @@ const file_hod_v1_query_proto_rawDesc = "" +
 	"\x04note\x18\x17 \x01(\tR\x04note\x12\x10\n" +
 	"\x03old\x18\x1e \x01(\bR\x03old\x12+\n" +
 	"\x06metres\x18\x1f \x01(\v2\x13.hod.v1.JointMetresR\x06metres\x12\x18\n" +
-	"\aflagged\x18  \x01(\bR\aflagged\x121\n" +
+	"\aflagged\x18  \x01(\bR\aflagged\x12(\n" +
+	"\x10ended_on_purpose\x18\" \x01(\bR\x0eendedOnPurpose\x121\n" +
 	"\n" +
 	"treatments\x18! \x03(\v2\x11.hod.v1.TreatmentR\n" +
 	"treatments\"e\n" +

@@ -1,10 +1,13 @@
-package sim
+// Package simtest writes the work of an invented job down, as the devices of its crews would: events for tests and benchmarks
+// of the fold, the views and the simulation. Not for use outside tests. Start at Written; a whole season is in season.go.
+package simtest
 
 import (
 	"fmt"
 	"time"
 
 	"hod/internal/event"
+	"hod/internal/sim"
 )
 
 // Root is the device of the invented site's server.
@@ -31,7 +34,7 @@ func Continue(events []event.Event) *Devices {
 
 // Written is all that the devices of an invented job write: enrolments by the root, the plan by a foreman, the work by a
 // device a crew.
-func Written(plan []event.Body, work []Work, from time.Time) ([]event.Event, error) {
+func Written(plan []event.Body, work []sim.Work, from time.Time) ([]event.Event, error) {
 	d := NewDevices()
 	enrol := func(name event.Device, crew event.Crew, role event.Role) error {
 		return d.Write(Root, "", from, true, event.DeviceEnrolled{Device: name, PublicKey: make([]byte, 32), Role: role, Crew: crew, Label: string(name)})

@@ -1,4 +1,4 @@
-package sim
+package simtest
 
 import (
 	"errors"
@@ -9,6 +9,7 @@ import (
 	"time"
 
 	"hod/internal/event"
+	"hod/internal/sim"
 	"hod/internal/unit"
 )
 
@@ -86,9 +87,9 @@ func Season(events int, end time.Time) ([]Draft, error) {
 	last := end.Truncate(24 * time.Hour)
 	plan := season(zones, max(0, end.Sub(last).Truncate(time.Hour)-3*time.Hour)) // so that all crews are at work at the end
 	perDay := 0
-	var work []Work
+	var work []sim.Work
 	for days := 1; ; {
-		job := Job{Plan: plan, First: last.AddDate(0, 0, 1-days), Days: days, Seed: 5, HotDay: -1}
+		job := sim.Job{Plan: plan, First: last.AddDate(0, 0, 1-days), Days: days, Seed: 5, HotDay: -1}
 		var err error
 		if work, err = job.Work(); err != nil {
 			return nil, err
@@ -121,6 +122,7 @@ func Season(events int, end time.Time) ([]Draft, error) {
 				continue
 			}
 			treated[b] = true
+		default:
 		}
 		if w.At.After(end) {
 			continue
@@ -155,8 +157,9 @@ func corrected(b event.Body) (event.Body, bool) {
 	case event.BatchTested:
 		b.Temperature = &unit.As[unit.Celsius]{SI: 21}
 		return b, true
+	default:
+		return nil, false
 	}
-	return nil, false
 }
 
 // readings of the weather and of the probes, so many, up to an instant.

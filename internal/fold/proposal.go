@@ -1,0 +1,125 @@
+package fold
+
+import (
+	"slices"
+	"time"
+
+	"hod/internal/event"
+)
+
+// mixingCounts is how long a batch that was begun counts as being in the mixer where nobody says more of it. A choice of this
+// program.
+const mixingCounts = time.Hour
+
+// Begun is a batch that is in the mixer.
+type Begun struct {
+	event.BatchBegun
+	Record *Record
+}
+
+// Begun are the batches in the mixer at an instant: begun, neither mixed nor discarded, and not so long ago that they were
+// forgotten. By crew and number.
+func (s *Site) Begun(now time.Time) []Begun {
+	s.settle()
+	var all []Begun
+	for _, r := range sorted(s.begun) {
+		b, is := r.Now.(event.BatchBegun)
+		if !is || r.State == SetAside || r.When.After(now) || now.Sub(r.When) > mixingCounts {
+			continue
+		}
+		if st := s.batches[b.Batch]; st != nil && (len(st.mixed) > 0 || len(st.discards) > 0) {
+			continue
+		}
+		b.Ready = onSite(r, b.Ready)
+		all = slices.DeleteFunc(all, func(o Begun) bool { return o.Batch == b.Batch })
+		all = append(all, Begun{b, r})
+	}
+	return all
+}
+
+func onSite(r *Record, t time.Time) time.Time {
+	if t.IsZero() {
+		return t
+	}
+	return r.OnSite(t)
+}
+
+// Taken is a proposal that a crew took.
+type Taken struct {
+	event.ProposalTaken
+	Record *Record
+	// Before is who took the same before, and holds it; nil: nobody.
+	Before *Taken
+}
+
+// Taken are the proposals that hold at an instant, in the order in which they were taken: each crew's last, until it places,
+// or until it expires by itself.
+func (s *Site) Taken(now time.Time) []Taken {
+	s.settle()
+	var all []Taken
+	for _, r := range sorted(s.taken) {
+		b, is := r.Now.(event.ProposalTaken)
+		if !is || r.State == SetAside || r.When.After(now) {
+			continue
+		}
+		b.Until, b.CountedUntil = onSite(r, b.Until), onSite(r, b.CountedUntil)
+		all = slices.DeleteFunc(all, func(o Taken) bool { return o.Crew == b.Crew })
+		all = append(all, Taken{ProposalTaken: b, Record: r})
+	}
+	all = slices.DeleteFunc(all, func(k Taken) bool { return !k.Until.After(now) || s.placedSince(k.Crew, k.Record.When, now) })
+	for i := range all {
+		for k := range i {
+			if all[k].Coat == all[i].Coat && all[k].Nth == all[i].Nth && all[k].Before == nil {
+				all[i].Before = &all[k]
+			}
+		}
+	}
+	return all
+}
+
+// placedSince reports whether a crew began to place after one instant and not after another.
+func (s *Site) placedSince(crew event.Crew, since, now time.Time) bool {
+	for _, b := range s.Batches() {
+		if b.ID.Crew != crew {
+			continue
+		}
+		for _, p := range b.Parts {
+			if p.From.After(since) && !p.From.After(now) {
+				return true
+			}
+		}
+	}
+	return false
+}
+
+// Proposals are all that were ever taken, in the order in which they were.
+func (s *Site) Proposals() []Taken {
+	s.settle()
+	var all []Taken
+	for _, r := range sorted(s.taken) {
+		if b, is := r.Now.(event.ProposalTaken); is && r.State != SetAside {
+			b.Until, b.CountedUntil = onSite(r, b.Until), onSite(r, b.CountedUntil)
+			all = append(all, Taken{ProposalTaken: b, Record: r})
+		}
+	}
+	return all
+}
+
+// Ordered is the plan that the foreman made a day's order.
+type Ordered struct {
+	event.DayOrdered
+	Record *Record
+}
+
+// OrderOf a day, 2006-01-02, as it is known at an instant: of several the one that happened last; nil where there is none.
+func (s *Site) OrderOf(day string, now time.Time) *Ordered {
+	s.settle()
+	var last *Ordered
+	for _, r := range sorted(s.ordered) {
+		if b, is := r.Now.(event.DayOrdered); is && r.State != SetAside && b.Day == day && !r.When.After(now) {
+			b.Start = onSite(r, b.Start)
+			last = &Ordered{b, r}
+		}
+	}
+	return last
+}

@@ -1,0 +1,288 @@
+package view_test
+
+import (
+	"math"
+	"slices"
+	"strings"
+	"testing"
+	"time"
+
+	"hod/internal/event"
+	"hod/internal/fold"
+	"hod/internal/sim"
+	"hod/internal/sim/simtest"
+	"hod/internal/unit"
+	"hod/internal/view"
+)
+
+func dayOf(t testing.TB, s *fold.Site, now time.Time, date string) view.Day {
+	t.Helper()
+	d, err := view.DayOf(s, now, time.UTC, date)
+	if err != nil {
+		t.Fatal(err)
+	}
+	return d
+}
+
+var evening = clock(18, 0)
+
+// What each crew mixed, placed and threw away.
+func TestACrewsDayIsWhatItsBatchesCameTo(t *testing.T) {
+	work := all(
+		[]sim.Work{wrote(clock(7, 0), event.ShiftStarted{People: 3}), wrote(clock(17, 0), event.ShiftEnded{})},
+		whole(batch(1), coatA1, clock(8, 0)), // all placed
+		[]sim.Work{ // half placed, a quarter thrown away, a quarter of which nothing is said
+			mixed(batch(2), clock(9, 0)), tested(batch(2), clock(9, 1), weighed), placed(batch(2), coatA2, clock(9, 5), clock(9, 9), 0.5),
+			wrote(clock(10, 0), event.BatchDiscarded{Batch: batch(2), Part: event.Part{Share: ref(unit.Share(0.25))}, Why: "stiff"}),
+		},
+		// a wetter one: 18 of 42
+		[]sim.Work{batchWith(3, clock(11, 0), func(b *event.BatchMixed) { b.Charges = charges(42, 85, 18) }), tested(batch(3), clock(11, 1), 145.0/0.065)},
+	)
+	d := dayOf(t, site(t, work...), evening, day)
+	if len(d.Crews) != 1 {
+		t.Fatalf("crews %+v", d.Crews)
+	}
+	c := d.Crews[0]
+	same(t, "crew", c.Crew, "north")
+	if c.People == nil || *c.People != 3 {
+		t.Errorf("people %v", c.People)
+	}
+	at(t, "from", c.From, clock(7, 0))
+	at(t, "to", c.To, clock(17, 0))
+	same(t, "batches", c.Batches, 3)
+	is(t, "mixed", c.MixedM3, 3*0.065)
+	is(t, "placed", c.PlacedM3, 1.5*0.065)
+	is(t, "discarded", c.DiscardedM3, 0.25*0.065)
+	is(t, "unplaced", c.UnplacedM3, 1.25*0.065)
+	maybeIs(t, "w/cm on the mean", c.WCMMean, (16.0/42+16.0/42+18.0/42)/3)
+	maybeIs(t, "w/cm at most", c.WCMMax, 18.0/42)
+}
+
+func TestACrewOfWhichNothingIsSaidHasNoNumbers(t *testing.T) {
+	c := dayOf(t, site(t), evening, day).Crews[0]
+	if c.People != nil || c.From != nil || c.To != nil || c.WCMMean != nil || c.WCMMax != nil {
+		t.Errorf("nobody wrote anything of the crew, and it has %+v", c)
+	}
+	// people as planned where the shift does not say
+	bodies := plan()
+	bodies[1] = event.CrewPlanned{Crew: "north", Name: "North", People: 5}
+	s := planned(t, bodies, wrote(clock(7, 0), event.ShiftStarted{}))
+	c = dayOf(t, s, evening, day).Crews[0]
+	if c.Name != "North" || c.People == nil || *c.People != 5 {
+		t.Errorf("planned as North, 5: %+v", c)
+	}
+}
+
+// A coat's day is what was placed in it that day; what is left counts all days.
+func TestACoatsDayIsOfThatDay(t *testing.T) {
+	before := event.Batch{Crew: "north", Day: "2031-05-11", Number: 1}
+	y := func(h, m int) time.Time { return clock(h, m).AddDate(0, 0, -1) }
+	work := all([]sim.Work{mixed(before, y(8, 0)), tested(before, y(8, 1), weighed), placed(before, coatA1, y(8, 5), y(8, 9), 0.5)}, whole(batch(1), coatA1, clock(8, 0)))
+	s := site(t, work...)
+	z := dayOf(t, s, evening, day).Zones
+	if len(z) != 1 {
+		t.Fatalf("coats %+v", z)
+	}
+	is(t, "batches", z[0].Batches, 1)
+	is(t, "placed", z[0].PlacedM3, batchM3)
+	is(t, "thickness that the day added", z[0].ThicknessM, batchM3/1.08/9)
+	is(t, "left", z[0].LeftM3, neededM3-1.5*batchM3)
+	z = dayOf(t, s, evening, "2031-05-11").Zones // as that day ended
+	is(t, "batches of the day before", z[0].Batches, 0.5)
+	is(t, "left then", z[0].LeftM3, neededM3-0.5*batchM3)
+	if len(dayOf(t, s, evening, "2031-05-10").Zones) != 0 {
+		t.Error("nothing was placed on the 10th")
+	}
+}
+
+// Fresh tests by ASTM C138: D = mass over volume; Y = mass of the batch over D; air = (T − D)/T, with T the density without
+// air, 143 kg over (42/3.15 + 85/2.65 + 16)/999.55 m³ = 2327.6 kg/m³.
+func TestAFreshTestIsWorkedOutByC138(t *testing.T) {
+	free := batchKg / (designedM3 * 0.94)
+	for _, c := range []struct {
+		name             string
+		body             event.BatchTested
+		weight, yield    float64
+		air, temperature float64
+		flow             float64
+	}{
+		{"a unit weight", event.BatchTested{UnitWeight: ref(unit.Density(2200))}, 2200, batchKg / 2200, (free - 2200) / free, none, none},
+		{"a measure: (17.2 − 1.8) kg in 7 l", event.BatchTested{Gross: ref(unit.Mass(17.2)), Tare: ref(unit.Mass(1.8)), Measure: ref(unit.Volume(0.007))}, 2200, batchKg / 2200, (free - 2200) / free, none, none},
+		{"temperature and flow alone", event.BatchTested{Temperature: ref(unit.Celsius(24)), Flow: ref(unit.Share(1.1))}, none, none, none, 24, 1.1},
+	} {
+		t.Run(c.name, func(t *testing.T) {
+			c.body.Batch = batch(1)
+			d := dayOf(t, site(t, mixed(batch(1), clock(8, 0)), wrote(clock(8, 5), c.body)), evening, day)
+			if len(d.Tests) != 1 {
+				t.Fatalf("tests %+v", d.Tests)
+			}
+			k := d.Tests[0]
+			maybeIs(t, "unit weight", k.UnitWeight, c.weight)
+			maybeIs(t, "yield", k.YieldM3, c.yield)
+			maybeIs(t, "air", k.Air, c.air)
+			maybeIs(t, "temperature", k.TemperatureC, c.temperature)
+			maybeIs(t, "flow", k.Flow, c.flow)
+			maybeIs(t, "w/cm", k.WCM, ratio)
+			if k.Within != nil || k.UnitWeightLow != nil {
+				t.Errorf("no unit weight is asked of the mix, and it is within: %v, from %v", k.Within, k.UnitWeightLow)
+			}
+			if k.YieldM3 != nil {
+				maybeIs(t, "relative yield", k.RelativeYield, *k.YieldM3/designedM3)
+			}
+		})
+	}
+}
+
+// Where the mix asks for 2250 kg/m³ within 2 %: 2205 to 2295.
+func TestAUnitWeightIsJudgedByTheMix(t *testing.T) {
+	bodies := plan()
+	m := bodies[2].(event.MixPlanned)
+	m.UnitWeight, m.UnitWeightTolerance = ref(unit.Density(2250)), ref(unit.Share(0.02))
+	bodies[2] = m
+	for _, c := range []struct {
+		weight unit.Density
+		within bool
+		words  string
+	}{{2250, true, "within"}, {2206, true, "within"}, {2294, true, "within"}, {2200, false, "under by 5 kg/m³"}, {2305, false, "over by 10 kg/m³"}} {
+		k := dayOf(t, planned(t, bodies, mixed(batch(1), clock(8, 0)), tested(batch(1), clock(8, 5), c.weight)), evening, day).Tests[0]
+		if k.Within == nil || *k.Within != c.within || !strings.HasSuffix(k.Judgement, c.words) {
+			t.Errorf("%g kg/m³: within %v, %q; want %t, %q", float64(c.weight), k.Within, k.Judgement, c.within, c.words)
+		}
+		maybeIs(t, "from", k.UnitWeightLow, 2205)
+		maybeIs(t, "to", k.UnitWeightHigh, 2295)
+	}
+}
+
+// A cube of 50 mm that broke at 100 kN held 40 MPa (ASTM C109: load over area).
+func TestABreakIsLoadOverArea(t *testing.T) {
+	b := wrote(clock(15, 0), event.SpecimensBroken{Mix: "face", Shape: event.Cube, Size: ref(unit.Length(0.05)), Age: 168 * time.Hour, Loads: []unit.Force{95e3, 100e3, 105e3}, Batch: nil})
+	k := dayOf(t, site(t, b), evening, day).Breaks
+	if len(k) != 1 {
+		t.Fatalf("breaks %+v", k)
+	}
+	maybeIs(t, "strength", k[0].StrengthPa, 100e3/(0.05*0.05))
+	is(t, "age", k[0].AgeH, 168)
+	same(t, "specimens", k[0].Specimens, 3)
+	same(t, "batch", k[0].Batch, "")
+	same(t, "wrong", k[0].Wrong, "")
+	maybeIs(t, "of three", k[0].OfThreePa, none)
+}
+
+// What a day lists, and on which day.
+func TestADayListsWhatWasWrittenOfIt(t *testing.T) {
+	d := newDesk(t, all(whole(batch(1), coatA1, clock(8, 0)), []sim.Work{wrote(clock(9, 0), event.Noted{Text: "windy"}), wrote(clock(9, 0).AddDate(0, 0, -1), event.Noted{Text: "yesterday"})})...)
+	d.write("n1", "north", clock(10, 0), event.Amended{Target: d.of("n1/4"), Body: event.Noted{Text: "calm"}})
+	d.write("n1", "north", clock(11, 0), event.Placement{Batch: batch(7), Coat: coatA1})
+	v := dayOf(t, d.site(), evening, day)
+	names := func(all []view.Entry) string {
+		var s []string
+		for _, e := range all {
+			s = append(s, e.Name)
+		}
+		return strings.Join(s, " ")
+	}
+	same(t, "notes", names(v.Notes), "n1/4")
+	same(t, "changes", names(v.Changes), "n1/6")
+	same(t, "set aside", names(v.SetAside), "n1/7")
+	same(t, "late", names(v.Late), "")
+	same(t, "provisional", v.Provisional, "the day is not over")
+	at(t, "ended", v.EndedAt, time.Time{})
+	v = dayOf(t, d.site(), evening, "2031-05-11")
+	same(t, "notes of the day before", names(v.Notes), "n1/5")
+	at(t, "ended", v.EndedAt, clock(0, 0))
+}
+
+// What was written after the day had ended is in it, and marked.
+func TestWhatWasForgottenIsInItsDayAndMarkedLate(t *testing.T) {
+	events, err := simtest.Written(plan(), whole(batch(1), coatA1, clock(8, 0)), noon.Add(-12*time.Hour))
+	if err != nil {
+		t.Fatal(err)
+	}
+	late, err := event.Write(event.Event{
+		Name: event.Name{Device: "n1", Seq: 4}, Crew: "north", HappenedAt: clock(9, 0), LoggedAt: clock(9, 0).AddDate(0, 0, 1), Typed: true,
+		Body: mixed(batch(2), clock(9, 0)).Body,
+	})
+	if err != nil {
+		t.Fatal(err)
+	}
+	s := fold.New("tarn", simtest.Root)
+	for _, e := range append(events, late) {
+		s.Add(e)
+	}
+	v := dayOf(t, s, noon.AddDate(0, 0, 2), day)
+	same(t, "batches", v.Crews[0].Batches, 2)
+	if len(v.Late) != 1 || v.Late[0].Name != "n1/4" || !v.Late[0].Late {
+		t.Errorf("late %+v", v.Late)
+	}
+	v = dayOf(t, s, noon.AddDate(0, 0, 2), "2031-05-13")
+	same(t, "of the days before, written after the 13th", v.LateBefore, 0)
+	v = dayOf(t, s, noon.AddDate(0, 0, 2), "2031-05-12")
+	same(t, "of the days before, written after the 12th", v.LateBefore, 0)
+}
+
+// A crew's own day leaves out what others did.
+func TestOneCrewsDayIsItsOwn(t *testing.T) {
+	work := all(whole(batch(1), coatA1, clock(8, 0)), whole(batchOf("south", 1), coatA2, clock(9, 0)), []sim.Work{wrote(clock(10, 0), event.Noted{Text: "x"})})
+	s := site(t, work...)
+	v := dayOf(t, s, evening, day)
+	own := v.Of(s, time.UTC, "south")
+	same(t, "crew", own.Crew, "south")
+	if len(own.Crews) != 1 || own.Crews[0].Crew != "south" || len(own.Zones) != 1 || own.Zones[0].Zone != "A2" || len(own.Tests) != 1 || len(own.Notes) != 0 {
+		t.Errorf("south's day: %+v", own)
+	}
+	if len(own.Record) != 1 || own.Record[0].Device != "s2" || own.Record[0].Seq != 3 {
+		t.Errorf("south's record: %+v", own.Record)
+	}
+	same(t, "joints made", own.JointsMade, 1) // along the edge of A1: both crews'
+	if len(v.Crews) != 2 || len(v.Notes) != 1 {
+		t.Errorf("the whole day was changed: %+v", v)
+	}
+	if none := v.Of(s, time.UTC, ""); len(none.Crews) != 2 {
+		t.Error("of no crew it is the whole day")
+	}
+}
+
+// How far each device's record reached.
+func TestADaySaysHowFarTheRecordReached(t *testing.T) {
+	v := dayOf(t, site(t, whole(batch(1), coatA1, clock(8, 0))...), evening, day)
+	i := slices.IndexFunc(v.Record, func(d view.DeviceEnd) bool { return d.Device == "n1" })
+	if i < 0 {
+		t.Fatalf("record %+v", v.Record)
+	}
+	if r := v.Record[i]; r.Seq != 3 || r.Crew != "north" || !r.LastAt.Equal(clock(8, 10)) {
+		t.Errorf("record %+v", r)
+	}
+}
+
+func TestADayThatIsNoDateIsRefused(t *testing.T) {
+	if _, err := view.DayOf(site(t), evening, time.UTC, "12 May"); err == nil || !strings.Contains(err.Error(), "one looks like 2026-07-18") {
+		t.Errorf("the error is %v", err)
+	}
+}
+
+// Joints made that day, and of them those that surely met live material.
+func TestADayCountsItsJoints(t *testing.T) {
+	second := batchAt23(batch(2), coatA2, clock(9, 0), 1)
+	p := second[1].Body.(event.Placement)
+	p.Along = []event.Zone{"A1"} // else the third may be the one that met it
+	second[1].Body = p
+	work := all(at23(), batchAt23(batch(1), coatA1, clock(8, 0), 1), second, batchAt23(batch(3), coatA2, clock(14, 0), 1))
+	v := dayOf(t, site(t, work...), evening, day)
+	// A1 to A2 at 65 of 150 min; inside A2 at 305 of 150 min
+	same(t, "made", v.JointsMade, 2)
+	same(t, "live", v.JointsLive, 1)
+	if i := slices.IndexFunc(v.Joints, func(j view.Joint) bool { return j.Made }); i < 0 || v.Joints[i].Kind != "inside" || v.Joints[i].State != "cold" || math.Abs(v.Joints[i].ConsumedLow-305.0/150) > 1e-5 {
+		t.Errorf("joints %+v", v.Joints)
+	}
+}
+
+// The stock of a past day is as it was when it ended.
+func TestADaysStockIsAsItEnded(t *testing.T) {
+	s := site(t, received(clock(7, 0), 1000, ""), mixed(batch(1), clock(8, 0)), mixed(event.Batch{Crew: "north", Day: "2031-05-13", Number: 1}, clock(8, 0).AddDate(0, 0, 1)))
+	now := noon.AddDate(0, 0, 2)
+	maybeIs(t, "on the 12th", cement(t, dayOf(t, s, now, day).Stock).OnHandKg, 958)
+	maybeIs(t, "on the 13th", cement(t, dayOf(t, s, now, "2031-05-13").Stock).OnHandKg, 916)
+	if m := dayOf(t, s, now, "2031-05-11").Stock.Materials; len(m) != 0 {
+		t.Errorf("nothing was planned on the 11th, and there is %+v", m)
+	}
+}

@@ -1,0 +1,170 @@
+package view_test
+
+import (
+	"math"
+	"strings"
+	"testing"
+	"time"
+
+	"hod/internal/event"
+	"hod/internal/sim"
+	"hod/internal/trade/curing"
+	"hod/internal/unit"
+	"hod/internal/view"
+)
+
+func zoneA1(t testing.TB, now time.Time, work ...sim.Work) view.Zone {
+	t.Helper()
+	z, ok := view.ZoneOf(site(t, work...), now, time.UTC, "A1")
+	if !ok {
+		t.Fatal("zone A1 is not known")
+	}
+	return z
+}
+
+func TestAZoneHasItsPlanAndItsEdges(t *testing.T) {
+	z := zoneA1(t, noon)
+	same(t, "zone", z.Zone, "A1")
+	same(t, "site", z.Site, "Tarn vault")
+	is(t, "area", z.AreaM2, 9)
+	if len(z.Edges) != 1 || z.Edges[0] != (view.ZoneEdge{With: "A2", LengthM: 3}) {
+		t.Errorf("edges %+v", z.Edges)
+	}
+	if len(z.Coats) != 1 || len(z.Coats[0].Placements)+len(z.Joints)+len(z.Tended) != 0 {
+		t.Errorf("nothing was placed, and there is %+v", z)
+	}
+	if z.Coats[0].Strength != nil || z.Coats[0].Covered != nil {
+		t.Errorf("strength %v, cover %v", z.Coats[0].Strength, z.Coats[0].Covered)
+	}
+	if _, ok := view.ZoneOf(site(t), noon, time.UTC, "C9"); ok {
+		t.Error("there is no zone C9")
+	}
+}
+
+// Where the volume of a placement is from, and what it is.
+func TestAPlacementsVolumeSaysWhatItRestsOn(t *testing.T) {
+	part := func(p event.Part, test bool) []sim.Work {
+		work := []sim.Work{mixed(batch(1), clock(8, 0))}
+		if test {
+			work = append(work, tested(batch(1), clock(8, 1), weighed))
+		}
+		return append(work, wrote(clock(8, 9), event.Placement{Batch: batch(1), Coat: coatA1, Part: p, From: clock(8, 5), To: clock(8, 9)}))
+	}
+	for _, c := range []struct {
+		name, basis string
+		work        []sim.Work
+		want        float64
+	}{
+		{"all of a weighed batch", "weighed", part(event.Part{}, true), batchM3},
+		{"a quarter of a weighed batch", "weighed", part(event.Part{Share: ref(unit.Share(0.25))}, true), batchM3 / 4},
+		{"litres that somebody measured", "stated", part(event.Part{Volume: ref(unit.Volume(0.03))}, true), 0.03},
+		{"all of a batch that was not weighed, as designed", "estimated", part(event.Part{}, false), designedM3},
+		{"half of it", "estimated", part(event.Part{Share: ref(unit.Share(0.5))}, false), designedM3 / 2},
+	} {
+		p := zoneA1(t, noon, c.work...).Coats[0].Placements
+		if len(p) != 1 {
+			t.Fatalf("%s: %d placements", c.name, len(p))
+		}
+		same(t, c.name+": basis", p[0].Basis, c.basis)
+		is(t, c.name+": volume", p[0].VolumeM3, c.want)
+		if !p[0].From.Equal(clock(8, 5)) || !p[0].To.Equal(clock(8, 9)) || p[0].Batch != "north/2031-05-12/1" {
+			t.Errorf("%s: %+v", c.name, p[0])
+		}
+		maybeIs(t, c.name+": age", p[0].AgeMin, 9)
+	}
+}
+
+func TestWhatIsSaidOfAPlacementIsShown(t *testing.T) {
+	p := wrote(clock(8, 9), event.Placement{
+		Batch: batch(1), Coat: coatA1, From: clock(8, 5), To: clock(8, 9), Along: []event.Zone{"A2"}, Because: "the foreman said so",
+		Gauges: []unit.As[unit.Length]{as(unit.Length(0.011)), as(unit.Length(0.013))},
+	})
+	l := zoneA1(t, noon, mixed(batch(1), clock(8, 0)), p).Coats[0].Placements[0]
+	list(t, "along", l.Along, "A2")
+	list(t, "gauges", l.GaugeM, 0.011, 0.013)
+	same(t, "because", l.Because, "the foreman said so")
+	if l.Strip != nil {
+		t.Errorf("the plan has no sides, and the batch lies at %+v", l.Strip)
+	}
+}
+
+func TestACoversLifeOnAFace(t *testing.T) {
+	tend := func(hour int, what event.Tending, with string) sim.Work {
+		return wrote(clock(hour, 0), event.SurfaceTended{Zone: "A1", Face: event.Outer, Tending: what, With: with})
+	}
+	work := append(whole(batch(1), coatA1, clock(8, 0)), tend(9, event.Covered, "wet burlap"), tend(11, event.Wetted, "hose"), tend(13, event.Uncovered, ""))
+	for _, c := range []struct {
+		now  time.Time
+		want string
+	}{{clock(8, 30), ""}, {clock(9, 30), "wet burlap"}, {clock(12, 0), "wet burlap"}, {clock(14, 0), ""}} {
+		k := zoneA1(t, c.now, work...).Coats[0].Covered
+		switch {
+		case k == nil && c.want != "":
+			t.Errorf("at %s no cover lies there", c.now.Format("15:04"))
+		case k != nil && (k.With != c.want || !k.Since.Equal(clock(9, 0))):
+			t.Errorf("at %s lies %+v, want %q", c.now.Format("15:04"), *k, c.want)
+		}
+	}
+	var got []string
+	for _, l := range zoneA1(t, clock(14, 0), work...).Tended {
+		got = append(got, strings.TrimSpace(l.At.Format("15:04")+" "+l.Face+" "+l.What+" "+l.With))
+	}
+	list(t, "tended", got, "09:00 outer covered wet burlap", "11:00 outer wetted hose", "13:00 outer uncovered")
+}
+
+func TestPlacingOnAFaceEndsItsCover(t *testing.T) {
+	work := all(whole(batch(1), coatA1, clock(8, 0)),
+		[]sim.Work{wrote(clock(9, 0), event.SurfaceTended{Zone: "A1", Face: event.Outer, Tending: event.Covered, With: "sheet"})}, whole(batch(2), coatA1, clock(10, 0)))
+	z := zoneA1(t, clock(11, 0), work...)
+	if z.Coats[0].Covered != nil {
+		t.Errorf("a cover still lies there: %+v", z.Coats[0].Covered)
+	}
+	last := z.Tended[len(z.Tended)-1]
+	if last.What != "cover ended by placing" || !last.At.Equal(clock(10, 5)) || last.With != "n1/7" {
+		t.Errorf("the last thing written of the surface is %+v", last)
+	}
+}
+
+// Nurse-Saul over a datum of 0 °C: 20 °C over ten hours are 200 °C·h (ASTM C1074, equation 1).
+func TestMaturityIsTheTemperatureOverItsDatumByTheHour(t *testing.T) {
+	for _, c := range []struct {
+		celsius unit.Celsius
+		hours   int
+		want    float64
+	}{{20, 10, 200}, {10, 10, 100}, {25, 4, 100}} {
+		var samples []event.Reading
+		for h := 0; h <= c.hours; h++ {
+			samples = append(samples, event.Reading{At: clock(8, 0).Add(time.Duration(h) * time.Hour), Temperature: c.celsius})
+		}
+		cure := wrote(clock(8, 0).Add(time.Duration(c.hours)*time.Hour), event.CureReadings{Probe: "p1", Coat: coatA1, Samples: samples})
+		s := site(t, append([]sim.Work{mixed(batch(1), clock(8, 0)), placed(batch(1), coatA1, clock(8, 0), clock(8, 0), 1)}, cure)...)
+		z, _ := view.ZoneOf(s, clock(8, 0).Add(time.Duration(c.hours)*time.Hour), time.UTC, "A1")
+		st := z.Coats[0].Strength
+		if st == nil {
+			t.Fatal("no strength of a coat with readings")
+		}
+		if math.Abs(st.MaturityCH-c.want) > 0.5 {
+			t.Errorf("%g °C over %d h: maturity %g, want %g", float64(c.celsius), c.hours, st.MaturityCH, c.want)
+		}
+		is(t, "lowest", st.LowestC, float64(c.celsius))
+		same(t, "readings", st.Readings, int32(c.hours+1))
+		same(t, "probe", st.Probe, "p1")
+		same(t, "caution", st.Caution, curing.Caution)
+		maybeIs(t, "strength without breaks", st.StrengthPa, none)
+		same(t, "extrapolated", st.Extrapolated, false)
+		if c.celsius == 20 && math.Abs(st.EquivalentAgeH-float64(c.hours)) > 0.05 { // 20 °C is the reference
+			t.Errorf("equivalent age %g h of %d h at 20 °C", st.EquivalentAgeH, c.hours)
+		}
+	}
+}
+
+// Of two probes in a coat the one that shows the least age speaks for it.
+func TestTheYoungestProbeSpeaksForItsCoat(t *testing.T) {
+	run := func(probe string, celsius unit.Celsius) sim.Work {
+		return wrote(clock(18, 0), event.CureReadings{Probe: probe, Coat: coatA1, Samples: []event.Reading{
+			{At: clock(8, 0), Temperature: celsius}, {At: clock(12, 0), Temperature: celsius}, {At: clock(18, 0), Temperature: celsius},
+		}})
+	}
+	z := zoneA1(t, clock(18, 0), mixed(batch(1), clock(8, 0)), placed(batch(1), coatA1, clock(8, 0), clock(8, 0), 1), run("warm", 30), run("cool", 15))
+	same(t, "probe", z.Coats[0].Strength.Probe, "cool")
+}
