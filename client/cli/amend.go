@@ -56,12 +56,8 @@ func (a amend) run(ctx context.Context, s *session.Session) error {
 	}
 	if of.Body == nil {
 		return terminal.Refusedf("%s was written by a newer hod; this one cannot amend it", of.Name)
-<<<<<<< HEAD
-	case event.Settled, event.DeviceEnrolled, event.DeviceRevoked, event.DeviceExcluded:
-=======
 	}
 	if sort := event.SortOf(of.Body); sort == event.Correcting || sort == event.Membership {
->>>>>>> main
 		return terminal.Refusedf("%s is a %s, which cannot be amended", of.Name, event.KindOf(of.Body))
 	}
 	if of.State == fold.TakenBack {

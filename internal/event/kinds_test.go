@@ -190,13 +190,8 @@ func TestReadingsAreOfTheTimeUntilAnInstant(t *testing.T) {
 func TestWhoMayWriteEachKind(t *testing.T) {
 	want := map[string]event.Writers{
 		"site": event.Foremen, "zone": event.Foremen, "edge": event.Foremen, "coat": event.Foremen, "mix": event.Foremen, "crew": event.Foremen,
-<<<<<<< HEAD
-		"coat finished": event.Foremen, "settlement": event.Foremen,
-		"enrolment": event.Server, "revocation": event.Server, "exclusion": event.Server,
-=======
 		"coat finished": event.Foremen, "settlement": event.Foremen, "order": event.Foremen,
-		"enrolment": event.Server, "revocation": event.Server,
->>>>>>> main
+		"enrolment": event.Server, "revocation": event.Server, "exclusion": event.Server,
 		"weather": event.Probes, "cure": event.Probes,
 	}
 	for _, k := range eventtest.Kinds() {

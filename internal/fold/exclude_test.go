@@ -12,26 +12,26 @@ import (
 
 	"hod/internal/event"
 	"hod/internal/fold"
-	"hod/internal/sim"
+	"hod/internal/sim/simtest"
 	"hod/internal/view"
 )
 
 // excluding gives the events of the small job with exclusions by the site's own device, and what counts of them by hand.
 func excluding(t *testing.T, bodies ...event.DeviceExcluded) (all, counted []event.Event) {
 	t.Helper()
-	d := &desk{t: t, Devices: *sim.NewDevices()}
+	d := &desk{t: t, Devices: *simtest.NewDevices()}
 	d.Devices.Events = smallJob(t)
 	from := map[event.Device]uint64{}
 	seq := uint64(0)
 	for _, e := range d.Events {
-		if e.Device == sim.Root {
+		if e.Device == simtest.Root {
 			seq = max(seq, e.Seq)
 		}
 	}
 	all = slices.Clone(d.Events)
 	for i, b := range bodies {
 		at := midnight.Add(time.Duration(40*60+i) * time.Minute)
-		e, err := event.Write(event.Event{Name: event.Name{Device: sim.Root, Seq: seq + 1 + uint64(i)}, HappenedAt: at, LoggedAt: at, Body: b})
+		e, err := event.Write(event.Event{Name: event.Name{Device: simtest.Root, Seq: seq + 1 + uint64(i)}, HappenedAt: at, LoggedAt: at, Body: b})
 		if err != nil {
 			t.Fatal(err)
 		}
@@ -39,7 +39,7 @@ func excluding(t *testing.T, bodies ...event.DeviceExcluded) (all, counted []eve
 		from[b.Device] = b.FromSeq
 	}
 	for _, e := range all {
-		if first := from[e.Device]; first == 0 || e.Seq < first || e.Device == sim.Root {
+		if first := from[e.Device]; first == 0 || e.Seq < first || e.Device == simtest.Root {
 			counted = append(counted, e)
 		}
 	}
@@ -51,14 +51,14 @@ func TestWhatIsExcludedIsNoPartOfTheSiteInWhateverOrderItCame(t *testing.T) {
 	all, counted := excluding(t,
 		event.DeviceExcluded{Device: "n1", FromSeq: 9, Why: "at first"}, event.DeviceExcluded{Device: "s1", FromSeq: 1},
 		event.DeviceExcluded{Device: "n1", FromSeq: 4, Why: "and more"}, event.DeviceExcluded{Device: "s1", FromSeq: 0},
-		event.DeviceExcluded{Device: sim.Root, FromSeq: 1, Why: "itself"})
+		event.DeviceExcluded{Device: simtest.Root, FromSeq: 1, Why: "itself"})
 	if len(counted) >= len(all) || len(counted) < len(all)/3 {
 		t.Fatalf("of %d events %d count", len(all), len(counted))
 	}
 	want := everything(t, folded(counted...), now)
 	for seed := range uint64(6) {
 		r := rand.New(rand.NewPCG(seed, 1))
-		s := fold.New("tarn", sim.Root)
+		s := fold.New("tarn", simtest.Root)
 		for i, k := range r.Perm(len(all)) {
 			s.Add(all[k])
 			s.Add(all[r.IntN(len(all))])
@@ -116,8 +116,8 @@ func TestWhatIsExcludedIsNotReadAgain(t *testing.T) {
 	for i := range 2000 {
 		d.by("n1", i%600, event.Noted{Text: "flood"})
 	}
-	d.by(sim.Root, 700, event.DeviceRevoked{Device: "n1", LastSeq: 2000})
-	d.by(sim.Root, 701, event.DeviceExcluded{Device: "n1", FromSeq: 1})
+	d.by(simtest.Root, 700, event.DeviceRevoked{Device: "n1", LastSeq: 2000})
+	d.by(simtest.Root, 701, event.DeviceExcluded{Device: "n1", FromSeq: 1})
 	s := d.site()
 	s.Records()
 	was := s.Readings()
