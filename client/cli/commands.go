@@ -6,6 +6,7 @@ import (
 	"hod/client/calc"
 	"hod/client/crew"
 	"hod/client/device"
+	"hod/client/pages"
 	"hod/client/planning"
 	"hod/client/readings"
 	"hod/client/session"
@@ -21,12 +22,12 @@ type section struct {
 func sections(env *session.Env, release string) []section {
 	return []section{
 		{"The crew's day", []*cobra.Command{
-			crew.NewBatch(env), readings.NewTest(env), crew.NewPlace(env), crew.NewDiscard(env), crew.NewTreat(env),
+			crew.NewBegin(env), crew.NewBatch(env), readings.NewTest(env), crew.NewPlace(env), crew.NewDiscard(env), crew.NewEnd(env), crew.NewTreat(env),
 			crew.NewProgress(env), crew.NewFinish(env), crew.NewMethod(env), crew.NewCover(env), crew.NewUncover(env), crew.NewWet(env), readings.NewCure(env), readings.NewWeather(env),
 			crew.NewStock(env), crew.NewShift(env), crew.NewNote(env), readings.NewBreak(env),
 		}},
 		{"What the record shows", []*cobra.Command{
-			newBoard(env), newNext(env), newJoints(env), newForecast(env), newDay(env), newFlags(env), newWhy(env), newLog(env), newLink(env),
+			newBoard(env), newNext(env), newJoints(env), newForecast(env), newDay(env), newFlags(env), newWhy(env), newLog(env), newLink(env), pages.New(env), pages.NewRecord(env),
 		}},
 		{"Corrections", []*cobra.Command{newUndo(env), newAmend(env), newAnswer(env), newSettle(env)}},
 		{"The plan", []*cobra.Command{planning.NewZone(env), planning.NewMix(env), planning.NewPlan(env)}},

@@ -11,6 +11,7 @@ import (
 
 	"hod/client/session"
 	"hod/client/terminal"
+	"hod/internal/notices"
 )
 
 // shells for which completion is written.
@@ -42,12 +43,20 @@ type versionShown struct {
 	Version string `json:"version"`
 	Go      string `json:"go"`
 	System  string `json:"system"`
+	// Licences of what others wrote, with --licences.
+	Licences string `json:"licences,omitempty"`
 }
 
 func newVersion(env *session.Env, release string) *cobra.Command {
-	c := env.NewCommand("version", "Say which hod this is, for a report of a fault", "hod version")
+	var licences bool
+	c := env.NewCommand("version", "Say which hod this is, for a report of a fault", "hod version", "hod version --licences   # of what others wrote and hod is built with")
+	c.Flags().BoolVar(&licences, "licences", false, "print the licences of what others wrote and hod is built with")
 	c.RunE = func(*cobra.Command, []string) error {
-		v := versionShown{release, runtime.Version(), runtime.GOOS + "/" + runtime.GOARCH}
+		v := versionShown{Version: release, Go: runtime.Version(), System: runtime.GOOS + "/" + runtime.GOARCH}
+		if licences {
+			v.Licences = notices.Text
+			return env.Print("version", v, func(w io.Writer) { fmt.Fprint(w, notices.Text) })
+		}
 		return env.Print("version", v, func(w io.Writer) { fmt.Fprintln(w, version(release)) })
 	}
 	return c

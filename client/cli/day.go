@@ -7,6 +7,7 @@ import (
 	"google.golang.org/protobuf/proto"
 	"google.golang.org/protobuf/types/known/timestamppb"
 
+	"hod/client/pages"
 	"hod/client/session"
 	"hod/client/terminal"
 	"hod/internal/event"
@@ -17,11 +18,12 @@ import (
 
 func newDay(env *session.Env) *cobra.Command {
 	var l session.ViewFlags
-	c := env.NewCommand("day [DATE]", "The end-of-day summary, for those who were not there", "hod day", "hod day yesterday", "hod day 2026-07-18 --server", "hod day 7/18 --crew north", "hod day --all   # all of each list; without it, two printed pages")
+	c := env.NewCommand("day [DATE]", "The end-of-day summary, for those who were not there", "hod day", "hod day yesterday", "hod day 2026-07-18 --server", "hod day 7/18 --crew north", "hod day --all   # all of each list; without it, two printed pages", "hod day --html monday.html")
 	l.Register(c)
-	crew, all := "", false
+	crew, all, file := "", false, ""
 	c.Flags().StringVar(&crew, "crew", "", "only this crew's day")
 	c.Flags().BoolVar(&all, "all", false, "all of each list, however long that is")
+	c.Flags().StringVar(&file, "html", "", "write it as a page of its own into this `FILE`, with its pictures inside")
 	c.Args = terminal.RangeArgs(0, 1, "at most one date, like 2026-07-18")
 	c.RunE = func(c *cobra.Command, args []string) error {
 		date := ""
@@ -48,6 +50,11 @@ func newDay(env *session.Env) *cobra.Command {
 			return err
 		}
 		defer s.Close()
+		if file != "" {
+			page := s.Page()
+			page.HTML = true
+			return pages.Save(s, file, "day "+v.Date, report.DayAll(v, page))
+		}
 		if all {
 			return env.Show("day", v, report.DayAll(v, s.Page()))
 		}

@@ -35,6 +35,11 @@ func planSetters(plan event.Plan) []setter {
 		return []setter{
 			saidOf("area", unit.ParseArea, func(b *B) *unit.As[unit.Area] { return &b.Area }),
 			numberOf("order", func(b *B) *int { return &b.Order }),
+			set("at", func(_ *session.Session, b *B, value, _ string) error {
+				cell, err := event.ParseMapCell(value)
+				b.At = &cell
+				return err
+			}),
 		}
 	case event.EdgePlanned:
 		return []setter{saidOf("length", unit.ParseLength, func(b *event.EdgePlanned) *unit.As[unit.Length] { return &b.Length })}

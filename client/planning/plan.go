@@ -283,7 +283,11 @@ func planWords(body event.Body) string {
 	case event.MixPlanned:
 		return fmt.Sprintf("revision %d, %s", b.Revision, terminal.Plural(len(b.Constituents), "constituent", "constituents"))
 	case event.ZonePlanned:
-		return fmt.Sprintf("%s, order %d", asSaid(b.Area, unit.System.Area), b.Order)
+		words := fmt.Sprintf("%s, order %d", asSaid(b.Area, unit.System.Area), b.Order)
+		if b.At != nil {
+			words += fmt.Sprintf(", at %d,%d on the map", b.At.Row, b.At.Column)
+		}
+		return words
 	case event.CoatPlanned:
 		return fmt.Sprintf("%s of %s", asSaid(b.Thickness, unit.System.Thickness), b.Mix)
 	case event.EdgePlanned:

@@ -30,6 +30,7 @@ func NewZone(env *session.Env) *cobra.Command {
 type zoneAdd struct {
 	name, area, shape string
 	order             int
+	at                string
 	coats, edges      []string
 	replace           bool
 }
@@ -44,6 +45,7 @@ func newZoneAdd(env *session.Env) *cobra.Command {
 	f.StringVar(&z.area, "area", "", "area of its surface: 72ft2, 6.7m2")
 	f.StringVar(&z.shape, "shape", "", "its shape, in words")
 	f.IntVar(&z.order, "order", 0, "its place in the order in which zones are placed")
+	f.StringVar(&z.at, "at", "", "its `CELL` on the map of the shell laid flat: row from the top, column from the left, as in 2,3")
 	f.StringArrayVar(&z.coats, "coat", nil, `a coat: "outer 1 12mm face"`)
 	f.StringArrayVar(&z.edges, "edge", nil, "an edge that it shares: B3=2.4m")
 	f.BoolVar(&z.replace, "replace", false, "plan it anew where it is planned already")
@@ -81,6 +83,13 @@ func (z zoneAdd) run(ctx context.Context, s *session.Session) error {
 		if body.Area, err = unit.Said(z.area, unit.ParseArea); err != nil {
 			return terminal.InFlag("area", err)
 		}
+	}
+	if z.at != "" {
+		cell, err := event.ParseMapCell(z.at)
+		if err != nil {
+			return terminal.InFlag("at", err)
+		}
+		body.At = &cell
 	}
 	body.Replaces = s.ReplacedBy(body)
 	drafts := []session.Draft{{Body: body}}

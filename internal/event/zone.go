@@ -1,6 +1,9 @@
 package event
 
 import (
+	"strconv"
+	"strings"
+
 	"time"
 
 	"hod/internal/unit"
@@ -104,6 +107,17 @@ type MapCell struct{ Row, Column int }
 
 // MaxMap is how many rows and how many columns a map may have.
 const MaxMap = 200
+
+// ParseMapCell reads "2,3", row before column.
+func ParseMapCell(s string) (MapCell, error) {
+	row, column, ok := strings.Cut(s, ",")
+	r, errR := strconv.Atoi(strings.TrimSpace(row))
+	c, errC := strconv.Atoi(strings.TrimSpace(column))
+	if !ok || errR != nil || errC != nil {
+		return MapCell{}, cannot("%q is no cell of the map; one is a row from the top and a column from the left, 2,3", clip(s))
+	}
+	return MapCell{r, c}, nil
+}
 
 func (c *MapCell) check() error {
 	if c == nil {

@@ -19,6 +19,8 @@ func Foreman(v view.Overview, p Page) string {
 	s := open(p, v.Units, v.AsOf)
 	w := &leaf{sheet: s}
 	w.heard(v)
+	w.ownCopy()
+	w.flush()
 	w.worst(v)
 	w.put(`<div class="cols">`)
 	w.mapSection(v.Map, "now", false)

@@ -79,3 +79,12 @@ var Headers = map[string]string{
 	"Cache-Control":          "no-store",
 	"X-Robots-Tag":           "noindex",
 }
+
+// File is a page's body as a file of its own, which needs nothing else.
+func File(site, title, body string) ([]byte, error) {
+	f := Frame{Site: site, Here: title, Alone: true, Cautions: cautions, Body: template.HTML(body)} //nolint:gosec // the report escapes every text, which its tests show
+	if site == "" {
+		f.Site = "hod"
+	}
+	return f.text()
+}

@@ -2,17 +2,27 @@ package main
 
 import (
 	"fmt"
+	"os"
 	"runtime"
 	"runtime/debug"
 
 	"github.com/spf13/cobra"
+
+	"hod/internal/notices"
 )
 
 func newVersion() *cobra.Command {
-	return &cobra.Command{
-		Use: "version", Short: "Say which hodd this is", Args: noWords,
-		RunE: func(*cobra.Command, []string) error { return printVersion() },
+	var licences bool
+	c := &cobra.Command{Use: "version", Short: "Say which hodd this is", Args: noWords}
+	c.Flags().BoolVar(&licences, "licences", false, "print the licences of what others wrote and hodd is built with")
+	c.RunE = func(*cobra.Command, []string) error {
+		if licences {
+			_, err := os.Stdout.WriteString(notices.Text)
+			return err
+		}
+		return printVersion()
 	}
+	return c
 }
 
 // printVersion says what a report of a fault needs.

@@ -1,0 +1,84 @@
+package pages
+
+import (
+	"net/http"
+	"net/http/httptest"
+	"os"
+	"path/filepath"
+	"strings"
+	"testing"
+	"time"
+
+	"github.com/rs/zerolog"
+
+	"hod/client/session"
+	"hod/client/session/sessiontest"
+	"hod/internal/web"
+)
+
+// opened is the record of a session in memory, without its journal.
+func opened(t *testing.T) (*record, *session.Session) {
+	t.Helper()
+	s := sessiontest.Vault(t)
+	s.Refresh()
+	return &record{session: s, fold: s.Fold, number: 1, more: make(chan struct{}), copy: copyOf(s.Contact, s.Now)}, s
+}
+
+func TestOnlyThisDeviceIsShownItsOwnPages(t *testing.T) {
+	r, _ := opened(t)
+	h := handler(web.New(r, zerolog.Nop()), "127.0.0.1:7423", "/secret/")
+	for _, c := range []struct {
+		name, method, host, path string
+		code                     int
+		says                     string
+	}{
+		{"the address as it was said", "GET", "127.0.0.1:7423", "/secret/", http.StatusOK, "never met the server"},
+		{"by the device's own name", "GET", "localhost:7423", "/secret/zone/A1", http.StatusOK, "A1"},
+		{"another name for it", "GET", "crew.example:7423", "/secret/", http.StatusForbidden, "this device alone"},
+		{"without the secret", "GET", "127.0.0.1:7423", "/now", http.StatusNotFound, "hod pages says"},
+		{"to write", "POST", "127.0.0.1:7423", "/secret/", http.StatusMethodNotAllowed, ""},
+	} {
+		q := httptest.NewRequest(c.method, c.path, nil)
+		q.Host = c.host
+		w := httptest.NewRecorder()
+		h.ServeHTTP(w, q)
+		if w.Code != c.code || !strings.Contains(w.Body.String(), c.says) {
+			t.Errorf("%s: %d, want %d and %q:\n%.600s", c.name, w.Code, c.code, c.says, w.Body)
+		}
+	}
+}
+
+func TestAFileIsWholeOrAsItWas(t *testing.T) {
+	_, s := opened(t)
+	dir := t.TempDir()
+	path := filepath.Join(dir, "monday")
+	for _, body := range []string{"<p>first</p>", "<p>second</p>"} {
+		if err := Save(s, path, "day", body); err != nil {
+			t.Fatal(err)
+		}
+		text, err := os.ReadFile(path + ".html")
+		if err != nil || !strings.Contains(string(text), body) || strings.Contains(string(text), "<script") || strings.Contains(string(text), "<nav") {
+			t.Errorf("%s: %v in\n%s", body, err, text)
+		}
+	}
+	if err := os.Mkdir(filepath.Join(dir, "taken.html"), 0o755); err != nil {
+		t.Fatal(err)
+	}
+	for name, says := range map[string]string{"taken.html": "a folder has that name", "nowhere/x.html": "there is no such folder"} {
+		if err := Save(s, filepath.Join(dir, name), "day", "<p>third</p>"); err == nil || !strings.Contains(err.Error(), says) {
+			t.Errorf("%s: %v, want %q", name, err, says)
+		}
+	}
+	left, err := os.ReadDir(dir)
+	if err != nil || len(left) != 2 {
+		t.Errorf("what is left in the folder: %v, %v", left, err)
+	}
+}
+
+func TestADevicesClockIsBroughtToTheSites(t *testing.T) {
+	r, s := opened(t)
+	r.offset = -3 * time.Minute
+	if got := r.Now(); !got.Equal(s.Env.Now().Add(-3 * time.Minute)) {
+		t.Errorf("the pages' clock is %s, the device's %s", got, s.Env.Now())
+	}
+}
