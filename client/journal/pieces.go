@@ -15,7 +15,7 @@ type Span struct {
 	From, To uint64
 }
 
-// Except gives all that is held and in force but what lies in spans, which must be in order, and how far the record of each
+// Except gives all that counts, as Counted has it, but what lies in spans, which must be in order, and how far the record of each
 // device reaches. It reads nothing of what it leaves out. False where the record does not go through the heads of then, so
 // that whatever was learned of the spans holds no more.
 func (j *Journal) Except(ctx context.Context, then []chain.Head, spans []Span) (events []event.Event, now []chain.Head, ok bool, err error) {
@@ -23,6 +23,10 @@ func (j *Journal) Except(ctx context.Context, then []chain.Head, spans []Span) (
 	err = j.read(ctx, func(q *sql.Conn) error {
 		kept, now = nil, nil
 		if ok, err = j.goesThrough(ctx, q, then); err != nil || !ok {
+			return err
+		}
+		but, err := j.excluded(ctx, q)
+		if err != nil {
 			return err
 		}
 		devices, err := j.devices(ctx, q)
@@ -35,19 +39,27 @@ func (j *Journal) Except(ctx context.Context, then []chain.Head, spans []Span) (
 				return err
 			}
 			now = append(now, head)
+			last := head.Seq // that counts
+			if from, some := but[string(d)]; some {
+				last = min(last, uint64(from)-1)
+			}
 			rest := []Span{}
 			from := uint64(1)
 			for _, s := range spans {
 				if s.Device != d {
 					continue
 				}
+				if s.To > last { // what is in it was excluded since
+					ok = false
+					return nil
+				}
 				if s.From > from {
 					rest = append(rest, Span{d, from, s.From - 1})
 				}
 				from = s.To + 1
 			}
-			if head.Seq >= from {
-				rest = append(rest, Span{d, from, head.Seq})
+			if last >= from {
+				rest = append(rest, Span{d, from, last})
 			}
 			if kept, err = j.pieces(ctx, q, d, rest, kept); err != nil {
 				return err

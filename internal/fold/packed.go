@@ -105,6 +105,16 @@ func (p *Packed) holds(n event.Name) bool {
 	return i < len(p.spans) && p.spans[i].Device == n.Device && p.spans[i].From <= n.Seq
 }
 
+// reaches says whether some of what is packed is excluded.
+func (p *Packed) reaches(excluded map[event.Device]uint64) bool {
+	for d, from := range excluded {
+		if _, last := p.of(d); last >= from {
+			return true
+		}
+	}
+	return false
+}
+
 // Hold has the site, which has no events yet, answer with packed readings, whose events are not added. fetch gives those events where an answer needs
 // them; where it fails the answers since are worth nothing, see Lost.
 func (s *Site) Hold(p *Packed, fetch func() ([]event.Event, error)) {

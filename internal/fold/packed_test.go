@@ -204,6 +204,8 @@ func TestWhatSetsPackedReadingsApartFetchesTheirEvents(t *testing.T) {
 		{"a correction of a packed reading", "f1", true, event.Event{Body: event.Voided{Target: reading.Hash(), Why: "in the sun"}}},
 		{"a revised plan", "f1", true, event.Event{Body: zone}},
 		{"a revocation", simtest.Root, true, event.Event{Body: event.DeviceRevoked{Device: reading.Device, LastSeq: 1, Why: "lost"}}},
+		{"an exclusion", simtest.Root, true, event.Event{Body: event.DeviceExcluded{Device: reading.Device, FromSeq: 2, Why: "flood"}}},
+		{"an exclusion of what is not packed", simtest.Root, false, event.Event{Body: event.DeviceExcluded{Device: reading.Device, FromSeq: last.Seq, Why: "flood"}}},
 		{"a clock that was wrong", last.Device, true, event.Event{Offset: &offset, Body: event.CureReadings{Probe: "a", Coat: event.Coat{Zone: "A1", Face: event.Outer, Number: 1}, Samples: []event.Reading{{At: now, Temperature: 20}}}}},
 		{"the event written again after a fork", reading.Device, true, event.Event{StandsFor: reading.Hash(), Body: reading.Body}},
 		{"a correction of what is not there", "f1", true, event.Event{Body: event.Voided{Target: event.Hash{1}, Why: "slip"}}},
