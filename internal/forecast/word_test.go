@@ -236,7 +236,7 @@ func (t *truth) scoreOut(v view.Forecast, now time.Time, into *tally) {
 		into.jobs++
 		into.c80, into.c90 = into.c80+in(m.RunsOut10, m.RunsOut90), into.c90+in(m.RunsOut05, m.RunsOut95)
 		into.one += in(&now, m.RunsOut90)
-		if m.RunsOut05 != nil && m.RunsOut95 != nil && m.RunsOut50 != nil && truth != never {
+		if m.RunsOut05 != nil && m.RunsOut95 != nil && m.RunsOut50 != nil && !truth.Equal(never) {
 			into.ended++
 			into.width += m.RunsOut95.Sub(*m.RunsOut05).Hours()
 			into.off += math.Abs(m.RunsOut50.Sub(truth).Hours())
