@@ -265,6 +265,13 @@ func (s *sheet) boardFoot(v view.Board) {
 	case len(v.Zones) > 0:
 		put("LEFT", say("nothing to mix"))
 	}
+	if o := v.Order; o != nil {
+		order := sayf("from %s, %s: %s, %s", s.clockOnly(o.Start), strings.Join(o.Crews, ", "), count(int(o.Batches), "batch", "batches"), bayNames(o.Bays))
+		if o.Came != nil {
+			order = join("; ", order, sayf("%d placed so far", o.Came.Batches))
+		}
+		put("ORDER", order)
+	}
 	if v.Weather == nil {
 		put("WEATHER", say("not read"))
 	} else {

@@ -50,6 +50,9 @@ func Day(v view.Day, p Page) string {
 func dayShort(v view.Day, p Page, room dayRoom) *sheet {
 	s := openDay(v, p)
 	s.dayHead(v)
+	if v.Order != nil {
+		s.dayOrder(*v.Order)
+	}
 	s.dayOpenFlags(v, room)
 	s.dayShortJoints(v, room)
 	s.dayCrews(v.Crews[:min(len(v.Crews), room.crews)])
