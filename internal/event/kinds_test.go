@@ -106,7 +106,8 @@ func TestAnAmendmentIsAboutWhatItSays(t *testing.T) {
 	})
 }
 
-// What a clock made is off by as much as the clock is; a time that is not said stays so, and the body given stays as it was.
+// What a clock made is off by as much as the clock is; a time that is not said stays so, and the body given stays as it
+// was.
 func TestEachTimeInAnEventIsShifted(t *testing.T) {
 	for _, k := range eventtest.Kinds() {
 		t.Run(k.Name, func(t *testing.T) {
@@ -191,7 +192,7 @@ func TestWhoMayWriteEachKind(t *testing.T) {
 	want := map[string]event.Writers{
 		"site": event.Foremen, "zone": event.Foremen, "edge": event.Foremen, "coat": event.Foremen, "mix": event.Foremen, "crew": event.Foremen,
 		"coat finished": event.Foremen, "settlement": event.Foremen, "order": event.Foremen,
-		"enrolment": event.Server, "revocation": event.Server,
+		"enrolment": event.Server, "revocation": event.Server, "exclusion": event.Server,
 		"weather": event.Probes, "cure": event.Probes,
 	}
 	for _, k := range eventtest.Kinds() {

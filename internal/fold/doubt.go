@@ -7,11 +7,13 @@ import (
 	"time"
 
 	"hod/internal/event"
+	"hod/internal/mixplan"
 	"hod/internal/plausible"
 	"hod/internal/unit"
 )
 
-// Doubtful is a value of an event that the trade does not know, and how many more of the same quantity in it are like it.
+// Doubtful is a value of an event that the trade does not know, and how many more of the same quantity in it are like
+// it.
 type Doubtful struct {
 	plausible.Doubt
 	More int
@@ -25,8 +27,8 @@ func (d Doubtful) String() string {
 	return fmt.Sprintf("%s (and %s like it)", d.Doubt, counted(d.More, "more value"))
 }
 
-// Doubts are the values of a body, as of an instant, that are beyond what the trade knows: one of each quantity. Where the
-// same number in another unit would fit for all of a quantity, the first says which.
+// Doubts are the values of a body, as of an instant, that are beyond what the trade knows: one of each quantity. Where
+// the same number in another unit would fit for all of a quantity, the first says which.
 func (s *Site) Doubts(body event.Body, at time.Time) []Doubtful {
 	s.computeDoubted(body)
 	return s.doubts(body, at)
@@ -261,8 +263,8 @@ func (s *Site) doubtTest(t event.BatchTested, in instead) event.BatchTested {
 	return t
 }
 
-// doubtMeasure offers the weights of a measure in another unit, where the batch could hold the air that follows. Where that
-// would not help either, nobody can tell which of the weights and volumes was wrong.
+// doubtMeasure offers the weights of a measure in another unit, where the batch could hold the air that follows. Where
+// that would not help either, nobody can tell which of the weights and volumes was wrong.
 func (b *Batch) doubtMeasure(t event.BatchTested, d plausible.Doubt, sys unit.System, in instead) event.BatchTested {
 	gross, tare, ok := plausible.Weighed(*t.Gross, t.Tare, sys, func(gross, tare unit.Mass) bool {
 		return !b.beyond(unit.Density(float64(gross-tare) / float64(t.Measure.SI)))
@@ -280,14 +282,14 @@ func (b *Batch) doubtMeasure(t event.BatchTested, d plausible.Doubt, sys unit.Sy
 	return t
 }
 
-// doubtCharges holds what went in against the mix at the size of this batch and the moisture of its sand. The size is the
-// median of all constituents', so that one amount in the wrong unit does not pass for a batch of another size.
+// doubtCharges holds what went in against the mix at the size of this batch and the moisture of its sand. The size is
+// the median of all constituents', so that one amount in the wrong unit does not pass for a batch of another size.
 func doubtCharges(b event.BatchMixed, m *Mix, sys unit.System, in instead) []event.Charge {
 	expected := expectedOf(b, m)
 	total, times := map[event.Material]unit.Mass{}, map[event.Material]int{}
 	for _, c := range b.Charges {
 		k, _ := m.Constituent(c.Constituent)
-		if mass, err := MassOf(c.Amount, k); err == nil {
+		if mass, err := mixplan.Mass(c.Amount, k); err == nil {
 			total[c.Constituent] += mass
 		}
 		times[c.Constituent]++
@@ -305,7 +307,7 @@ func doubtCharges(b event.BatchMixed, m *Mix, sys unit.System, in instead) []eve
 	size := unit.Mass(sizes[(len(sizes)-1)/2])
 	return eachOf(b.Charges, func(c event.Charge) event.Charge {
 		k, _ := m.Constituent(c.Constituent)
-		one, err := MassOf(event.Amount{Volume: 1, ByVolume: true}, k)
+		one, err := mixplan.Mass(event.Amount{Volume: 1, ByVolume: true}, k)
 		designed := float64(expected[c.Constituent] * size)
 		if times[c.Constituent] > 1 || c.Amount.ByVolume && (err != nil || one <= 0) {
 			return c // it went in in parts, and a part may be any
@@ -333,7 +335,7 @@ func doubtCharges(b event.BatchMixed, m *Mix, sys unit.System, in instead) []eve
 func expectedOf(b event.BatchMixed, m *Mix) map[event.Material]unit.Mass {
 	all, moisture := map[event.Material]unit.Mass{}, map[string]unit.Share{}
 	for _, c := range m.Constituents {
-		if mass, err := MassOf(c.Amount, c); err == nil {
+		if mass, err := mixplan.Mass(c.Amount, c); err == nil {
 			all[c.Name] = mass
 		}
 		if c.Kind == event.Sand && b.SandMoisture != nil {
@@ -371,8 +373,8 @@ func doubtBreak(b event.SpecimensBroken, sys unit.System, in instead) event.Spec
 	return b
 }
 
-// judgeDoubts finds an event whose values the trade does not know; whoever wrote it may have been asked, and said that so it
-// was.
+// judgeDoubts finds an event whose values the trade does not know; whoever wrote it may have been asked, and said that
+// so it was.
 func (s *Site) judgeDoubts(r *Record, body event.Body) (Finding, bool) {
 	all := s.doubts(body, r.When)
 	if len(all) == 0 {
@@ -416,8 +418,8 @@ var amendable = map[string]string{
 	plausible.Coat.Name: "temperature", plausible.Depth.Name: "depth", plausible.Specimen.Name: "size",
 }
 
-// rightly is the command that writes the other readings in the place of doubtful ones; empty where it takes more than one
-// value of a kind, or no other reading fits.
+// rightly is the command that writes the other readings in the place of doubtful ones; empty where it takes more than
+// one value of a kind, or no other reading fits.
 func rightly(name event.Name, body event.Body, all []Doubtful) string {
 	words := []string{"hod amend", name.String()}
 	for _, d := range all {

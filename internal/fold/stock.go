@@ -9,6 +9,7 @@ import (
 	"time"
 
 	"hod/internal/event"
+	"hod/internal/mixplan"
 	"hod/internal/trade/mix"
 	"hod/internal/trade/stock"
 	"hod/internal/unit"
@@ -43,8 +44,8 @@ func (s *Site) Stocked(m event.Material) bool {
 	return list != nil && slices.ContainsFunc(*list, func(r *Record) bool { return r.State != SetAside })
 }
 
-// StockEvents are the events that what is on hand of a material rests on, beside its batches: from the last count on, or
-// from the first delivery where nobody counted.
+// StockEvents are the events that what is on hand of a material rests on, beside its batches: from the last count on,
+// or from the first delivery where nobody counted.
 func (s *Site) StockEvents(m event.Material) []event.Name {
 	s.compute()
 	list := s.stock[m]
@@ -73,8 +74,8 @@ func (s *Site) StockEvents(m event.Material) []event.Name {
 	return names
 }
 
-// Ledger of one material: what came, what batches took, what was spoiled and counted. All of it is as it was weighed: sand
-// comes damp, is counted damp, and leaves the pile damp.
+// Ledger of one material: what came, what batches took, what was spoiled and counted. All of it is as it was weighed:
+// sand comes damp, is counted damp, and leaves the pile damp.
 func (s *Site) Ledger(m event.Material) (stock.Ledger, error) {
 	s.compute()
 	if l, ok := s.known.ledgers[m]; ok {
@@ -98,7 +99,7 @@ func (s *Site) keep(m event.Material) (stock.Ledger, error) {
 			var amount event.Amount
 			e.Kind, amount, e.Lot = stocked(r.Now)
 			var err error
-			if e.Amount, err = MassOf(amount, s.material(m, r.When)); err != nil {
+			if e.Amount, err = mixplan.Mass(amount, s.material(m, r.When)); err != nil {
 				continue
 			}
 			entries = append(entries, e)
@@ -134,7 +135,7 @@ func (s *Site) judgeStock() {
 	for m, list := range s.stock {
 		for _, r := range *list {
 			_, amount, _ := stocked(r.Now)
-			if _, err := MassOf(amount, s.material(m, r.When)); err != nil {
+			if _, err := mixplan.Mass(amount, s.material(m, r.When)); err != nil {
 				r.lacks(&Aside{NoBulk, err.Error()})
 			} else {
 				r.stands()
@@ -143,8 +144,8 @@ func (s *Site) judgeStock() {
 	}
 }
 
-// material as the first mix by name had it at an instant that takes it, or takes it now; known by name alone where none does.
-// What was measured of the material itself goes before what a mix says of it.
+// material as the first mix by name had it at an instant that takes it, or takes it now; known by name alone where none
+// does. What was measured of the material itself goes before what a mix says of it.
 func (s *Site) material(m event.Material, at time.Time) event.Constituent {
 	of := s.constituent(m, at)
 	k := s.plan.Materials[m]
@@ -183,8 +184,8 @@ type Bag struct {
 	Said string    // on what that rests, in words
 }
 
-// BagOf a material: as was said of it or of it in a mix, or as it was last written down by the bag (40x94lb). What nobody said
-// is not known: a bag of cement is 94 lb in one place and 20, 25, 35 or 50 kg in others.
+// BagOf a material: as was said of it or of it in a mix, or as it was last written down by the bag (40x94lb). What
+// nobody said is not known: a bag of cement is 94 lb in one place and 20, 25, 35 or 50 kg in others.
 func (s *Site) BagOf(m event.Material) Bag {
 	s.compute()
 	if k := s.plan.Materials[m]; k.Bag != nil {
@@ -217,8 +218,8 @@ func bagIn(a event.Amount) (unit.Mass, bool) {
 	return bag, err == nil && bag > 0
 }
 
-// Damp is what a material weighs as it leaves the pile, over what mixes say of it: sand is designed saturated and surface
-// dry, and weighed with the water in it.
+// Damp is what a material weighs as it leaves the pile, over what mixes say of it: sand is designed saturated and
+// surface dry, and weighed with the water in it.
 type Damp struct {
 	Factor   float64     // weighed over designed
 	Moisture *unit.Share // total, of its dry mass, as it was last recorded; nil: nobody did, or it is no sand

@@ -13,7 +13,8 @@ import (
 	"hod/internal/unit"
 )
 
-// Forecast is what is left to do and whether it can be done: distributions that all come from the same draws, not numbers.
+// Forecast is what is left to do and whether it can be done: distributions that all come from the same draws, not
+// numbers.
 type Forecast struct {
 	Site        string         `json:"site"`
 	AsOf        time.Time      `json:"as_of"`
@@ -151,8 +152,8 @@ func (o *outlook) unfinished() bool {
 	return len(o.wrong) > 0 || slices.ContainsFunc(o.Coats, func(c forecast.Coat) bool { return c.State != forecast.Finished })
 }
 
-// left is what is left in batches; nil where it is not known: there is no answer, nothing is planned, or what is left could not
-// be reckoned with.
+// left is what is left in batches; nil where it is not known: there is no answer, nothing is planned, or what is left
+// could not be reckoned with.
 func (o *outlook) left() *BatchesLeft {
 	d := o.answer.Batches
 	if o.err != nil || len(o.site.CoatsInOrder()) == 0 || len(o.wrong) > 0 && d.Quantile(.95) == 0 {
@@ -180,7 +181,9 @@ func forecastOf(o outlook) Forecast {
 			v.InTransit += t.Batches
 		}
 	}
-	v.Chances = chances(o.answer.Batches)
+	if v.Batches != nil {
+		v.Chances = chances(o.answer.Batches)
+	}
 	v.Mixes = o.mixForecasts()
 	v.Materials = o.materials(everything)
 	for _, c := range o.site.CoatsInOrder() {
@@ -202,6 +205,8 @@ func forecastOf(o outlook) Forecast {
 		}
 		v.Finish = o.finish()
 		v.Finish50, v.Finish90 = v.Finish.P50, v.Finish.P90
+	} else if o.ahead() {
+		v.PaceNote = "The batches that it would be learned from are later than the clock here says."
 	} else {
 		v.PaceNote = "It is not known before three batches of a crew have followed one another."
 	}
@@ -362,12 +367,16 @@ func (o *outlook) missing() []string {
 	if o.guessed != "" {
 		all = append(all, o.guessed)
 	}
-	if last := o.lastMixed(); last.After(o.now.Add(24 * time.Hour)) {
+	if o.ahead() {
 		all = append(all, fmt.Sprintf("the record holds batches of up to %s, which is later than the clock here says; what is later than it is not counted into the pace: look at this device's clock",
-			last.In(o.in).Format("2 Jan 2006 15:04")))
+			o.lastMixed().In(o.in).Format("2 Jan 2006 15:04")))
 	}
 	if len(o.crews) == 0 {
 		all = append(all, "no crew is planned and none has mixed a batch: there is no pace to say when it is done")
+	}
+	if d := o.answer.Batches; d.Quantile(.95) == 0 && o.unfinished() && len(o.wrong) == 0 {
+		all = append(all, "nothing more is to be mixed, as far as can be said: what is mixed and not placed does for what is not finished; a coat is finished when it is covered, "+
+			"its crew goes on to another, or the foreman closes it (hod finish)")
 	}
 	if o.answer.Width.Rests == 0 {
 		all = append(all, "no coat is finished yet: what coats really take is guessed, and the ranges are as wide as that is unknown")
@@ -382,6 +391,9 @@ func (o *outlook) missing() []string {
 	}
 	return all
 }
+
+// ahead tells whether the record is later than the clock here by more than clocks differ: one of them is wrong.
+func (o *outlook) ahead() bool { return o.lastMixed().After(o.now.Add(24 * time.Hour)) }
 
 // lastMixed is when the last batch of the record was ready.
 func (o *outlook) lastMixed() time.Time {
@@ -413,7 +425,7 @@ func (o *outlook) advice(v Forecast) []string {
 			all = append(all, c.do)
 		}
 	}
-	if !o.answer.Paced {
+	if !o.answer.Paced && !o.ahead() {
 		all = append(all, "write each batch when it is mixed: after three of a crew there is a pace")
 	}
 	return all

@@ -140,7 +140,7 @@ func (w *site) answer(ctx context.Context, s settings, certified *tls.Config, re
 	if err = w.followStream(); err != nil {
 		return err
 	}
-	w.api, err = api.New(api.Config{Host: w.host, TLS: certified, Bus: w.bus, Pages: w.pages, Log: s.log, Ended: w.putOut})
+	w.api, err = api.New(api.Config{Host: w.host, TLS: certified, Bus: w.bus, Pages: w.pages, Log: s.log, Ended: w.putOut, Built: broker.Built()})
 	if err != nil {
 		return err
 	}
@@ -270,6 +270,9 @@ func (w *site) followStream() error {
 				w.road.kick(ctx, d) // whoever ordered it may be gone by now: the connections end all the same
 			}
 			return err
+		},
+		Exclude: func(_ context.Context, d event.Device, from uint64, why string) (uint64, error) {
+			return w.host.Exclude(d, from, why)
 		},
 		CheckStream: func(ctx context.Context) (host.StreamChecked, error) { return w.host.CheckStream(ctx, w.road) },
 	}, w.log)
