@@ -117,7 +117,7 @@ func (s *sheet) boardEdges(joints []view.Joint, most int) {
 		if isRange {
 			ranged = rangeOf(j)
 		}
-		t.row(s.jointState(j), figure(wait), figure(s.clocks(j.TurnsAt, j.TurnsLatest)), say(where(j)), figure(s.used(j)))
+		t.row(s.jointState(j), figure(wait), figure(s.clocks(j.TurnsAt, j.TurnsLatest)), say(where(j)+s.metresBrief(j)), figure(s.used(j)))
 	}
 	s.table(0, t)
 	if ranged != "" {
