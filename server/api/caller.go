@@ -63,7 +63,7 @@ func strangeTime(off time.Duration, where string) string {
 	return "this device takes it to be " + unit.Duration(off.Round(time.Minute)) + " " + where + " the server's clock: its own was changed since its last contact. `hod sync` tells it the time; then ask again"
 }
 
-// standing says why a device whose key is right may not ask all the same.
+// standing returns why a device whose key is right may not ask all the same.
 func standing(m enrol.Member) error {
 	switch {
 	case m.Revoked:

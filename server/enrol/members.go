@@ -19,8 +19,8 @@ type Member struct {
 	LastSeq uint64 // of a revoked one: the last of its events that stands
 }
 
-// members are the devices that the record enrols, by what the root and those it empowers wrote. The first enrolment of a
-// name holds, as in chain.KeyRing.
+// members are the devices that the record enrols, by what the root and those it empowers wrote. The first enrolment of
+// a name holds, as in chain.KeyRing.
 type members struct {
 	root   event.Device
 	byName map[event.Device]*Member
