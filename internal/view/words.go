@@ -125,6 +125,11 @@ func (w words) of(body event.Body, r *fold.Record) string {
 		return text + reason(": %s", b.Label)
 	case event.DeviceRevoked:
 		return fmt.Sprintf("device %s revoked after its event %d", b.Device, b.LastSeq) + reason(": %s", b.Why)
+	case event.DeviceExcluded:
+		if b.FromSeq == 0 {
+			return fmt.Sprintf("what device %s wrote counts again", b.Device) + reason(": %s", b.Why)
+		}
+		return fmt.Sprintf("what device %s wrote does not count from its event %d on", b.Device, b.FromSeq) + reason(": %s", b.Why)
 	case event.Amended:
 		return fmt.Sprintf("%s amended to: %s", w.corrected(b.Target), w.of(b.Body, r)) + w.moved(b, r) + reason(" (%s)", b.Why)
 	case event.Voided:
