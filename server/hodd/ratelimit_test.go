@@ -37,19 +37,15 @@ func TestPace(t *testing.T) {
 	if out["n2"] != 1 {
 		t.Fatalf("put out: %v, want n2 for its bytes", out)
 	}
-<<<<<<< HEAD:server/hodd/ratelimit_test.go
-	now = now.Add(blockedFor + time.Second)
-=======
 	full := segmentOf(t, chain.MaxSegmentEvents)
 	for range eventsAtOnce/chain.MaxSegmentEvents + 1 {
 		at = at.Add(time.Nanosecond)
-		p.brought(bus.Message{Carrier: "n4", At: at, Data: full})
+		p.count(bus.Message{Carrier: "n4", At: at, Data: full})
 	}
 	if out["n4"] != 1 {
 		t.Fatalf("put out: %v, want n4 for its events, which are few segments", out)
 	}
-	now = now.Add(outFor + time.Second)
->>>>>>> main:server/hodd/pace_test.go
+	now = now.Add(blockedFor + time.Second)
 	at = now
 	bring("n1", segmentsASecond*int(blockedFor/time.Second), 10)
 	if p.blocked("n1") || out["n1"] != 1 {
