@@ -165,7 +165,7 @@ func TestWhatIsWrongAtTheServerIsSaidToBeThere(t *testing.T) {
 		{fault.OfFile("/var/lib/secret", &fs.PathError{Op: "write", Path: "/var/lib/secret", Err: syscall.EIO}), "the server's disk cannot be written"},
 		{fault.NotYet("dune"), "has not read its log to the end yet"},
 	} {
-		err := a.coded(board, fmt.Errorf("enrol: %w", c.err))
+		err := a.toStatus(board, fmt.Errorf("enrol: %w", c.err))
 		if code := status.Code(err); code == codes.Unavailable || code == codes.Internal || !strings.Contains(err.Error(), c.says) || strings.Contains(err.Error(), "secret") {
 			t.Errorf("%v is told as %v, want %q", c.err, err, c.says)
 		}
