@@ -231,8 +231,15 @@ func (j *Journal) load() error {
 	switch {
 	case version == 0:
 		return &Error{Kind: Missing, Msg: fmt.Sprintf("the journal in %s was never finished: join again with the same code, `hod join CODE`", j.dir)}
-	case version > schemaVersion:
-		return &Error{Kind: Newer, Msg: fmt.Sprintf("the journal in %s was made by a newer hod (its form is %d, this program knows up to %d): use the newer program", j.dir, version, schemaVersion)}
+	case version > form():
+		return j.newer(ctx, version)
+	case version < form():
+		if err := j.migrate(ctx, version); err != nil {
+			return err
+		}
+	}
+	if err := j.complete(ctx); err != nil {
+		return err
 	}
 	held := map[string][]byte{}
 	rows, err := j.conn.QueryContext(ctx, `select key, value from meta`)
