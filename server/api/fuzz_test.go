@@ -130,7 +130,7 @@ func FuzzQuestions(f *testing.F) {
 			reply, err = q.DayPlans(ctx, &hodv1.DayPlansRequest{At: when})
 		}
 		if err != nil {
-			switch s := status.Convert(a.coded(board, err)); s.Code() {
+			switch s := status.Convert(a.toStatus(board, err)); s.Code() {
 			case codes.InvalidArgument, codes.NotFound, codes.AlreadyExists, codes.PermissionDenied, codes.Unauthenticated, codes.Canceled:
 				if s.Message() == "" || !utf8.ValidString(s.Message()) || len(s.Message()) > 2000 {
 					t.Fatalf("question %d of %q, %q is refused with %q", which%kinds, text, more, s.Message())
