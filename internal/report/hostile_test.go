@@ -107,6 +107,12 @@ func fill(t *rapid.T, v reflect.Value, depth int) {
 		for i := range v.NumField() {
 			fill(t, v.Field(i), depth)
 		}
+	case reflect.Array:
+		for i := range v.Len() {
+			fill(t, v.Index(i), depth)
+		}
+	case reflect.Int:
+		v.SetInt(rapid.Int64Range(-3, 1e9).Draw(t, "count"))
 	case reflect.Pointer:
 		if rapid.Bool().Draw(t, "set") {
 			v.Set(reflect.New(v.Type().Elem()))
