@@ -22,7 +22,7 @@ type section struct {
 func sections(env *session.Env, release string) []section {
 	return []section{
 		{"The crew's day", []*cobra.Command{
-			crew.NewBatch(env), readings.NewTest(env), crew.NewPlace(env), crew.NewDiscard(env), crew.NewTreat(env),
+			crew.NewBegin(env), crew.NewBatch(env), readings.NewTest(env), crew.NewPlace(env), crew.NewDiscard(env), crew.NewEnd(env), crew.NewTreat(env),
 			crew.NewProgress(env), crew.NewFinish(env), crew.NewMethod(env), crew.NewCover(env), crew.NewUncover(env), crew.NewWet(env), readings.NewCure(env), readings.NewWeather(env),
 			crew.NewStock(env), crew.NewShift(env), crew.NewNote(env), readings.NewBreak(env),
 		}},

@@ -152,6 +152,7 @@ var logKinds = []event.Body{
 	event.MaterialPlanned{},
 	event.DeviceEnrolled{},
 	event.DeviceRevoked{},
+	event.DeviceExcluded{},
 }
 
 // kindsMeant are the kinds of that name, or those that begin with it: stock is what was received, counted and spoiled. A

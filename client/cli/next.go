@@ -2,6 +2,7 @@ package cli
 
 import (
 	"context"
+	"fmt"
 
 	"github.com/spf13/cobra"
 	"google.golang.org/protobuf/proto"
@@ -20,23 +21,33 @@ type nextBatch struct {
 	session.ViewFlags
 	crew      string
 	plan, all bool
+	take      bool
 }
 
 func newNext(env *session.Env) *cobra.Command {
 	var n nextBatch
 	c := env.NewCommand("next", "Where the next batch goes, and what that risks",
-		"hod next", "hod next --crew south --plan   # and the order that it has in mind", "hod next --all --server")
+		"hod next", "hod next --take   # the others hear of it at the next contact", "hod next --crew south --plan   # and the order that it has in mind", "hod next --all --server")
 	n.Register(c)
 	f := c.Flags()
 	f.StringVar(&n.crew, "crew", "", "the crew that asks; this device's own where it is left out")
 	f.BoolVar(&n.plan, "plan", false, "show the order of batches that the advice has in mind")
 	f.BoolVar(&n.all, "all", false, "for each crew that works, the one that is free first before the others")
+	f.BoolVar(&n.take, "take", false, "take the proposal: the others are sent elsewhere until you place, or until it expires by itself")
 	c.MarkFlagsMutuallyExclusive("crew", "all")
 	c.RunE = func(c *cobra.Command, _ []string) error { return n.run(c.Context(), env) }
 	return c
 }
 
 func (n nextBatch) run(ctx context.Context, env *session.Env) error {
+	switch {
+	case n.take && n.all:
+		return terminal.Usagef("--take is for one crew, --all for each; leave one of them out")
+	case n.take && (n.Server || n.At != ""):
+		return terminal.Usagef("--take writes on this device, for now; leave out --server and --at")
+	case n.take:
+		return session.Run(ctx, env, func(s *session.Session) error { return n.taken(ctx, s) })
+	}
 	if n.all {
 		v, s, err := session.View(ctx, env, n.ViewFlags,
 			func(s *session.Session) (view.NextAll, error) { return view.NextOfAll(s.Fold, s.Now, s.Location), nil },
@@ -92,4 +103,27 @@ func (n nextBatch) asks(s *session.Session) (event.Crew, error) {
 		return s.Device.Crew, nil
 	}
 	return "", terminal.Usagef("this device belongs to no crew; say whose batch it is, --crew north, or ask for all, --all")
+}
+
+// taken asks, and writes down that the crew takes what is proposed.
+func (n nextBatch) taken(ctx context.Context, s *session.Session) error {
+	crew, err := n.asks(s)
+	if err != nil {
+		return err
+	}
+	v := view.NextOf(s.Fold, s.Now, s.Location, crew)
+	body, ok := view.ProposalOf(v, s.Now)
+	if !ok {
+		if err := s.Env.Show("next", v, report.Next(v, n.plan, s.Page())); err != nil {
+			return err
+		}
+		return &terminal.Error{Kind: terminal.Refused}
+	}
+	if !s.Env.JSON {
+		if err := s.Env.Show("next", v, report.Next(v, n.plan, s.Page())); err != nil {
+			return err
+		}
+	}
+	return s.KeepAndTell(ctx, session.Draft{Body: body}, fmt.Sprintf("batch %d of crew %s goes to %s; held until %s", v.Batch, crew, body.Coat, s.FormatTime(body.Until)),
+		"placing ends it, and it expires by itself")
 }

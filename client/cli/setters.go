@@ -351,6 +351,12 @@ func testSetters() []setter {
 		quantityOf("temp", unit.ParseTemperature, func(b *B) **unit.As[unit.Celsius] { return &b.Temperature }),
 		quantityOf("flow", parse.FlowShare, func(b *B) **unit.As[unit.Share] { return &b.Flow }),
 		quantityOf("air", unit.ParseShare, func(b *B) **unit.As[unit.Share] { return &b.Air }),
+		set("set", func(_ *session.Session, b *B, value, _ string) (err error) {
+			if b.InitialSet = 0; value != "" {
+				b.InitialSet, err = unit.ParseDuration(value)
+			}
+			return err
+		}),
 	}
 }
 

@@ -10,6 +10,7 @@ import (
 	"hod/client/terminal"
 	"hod/internal/event"
 	"hod/internal/unit"
+	"hod/internal/view"
 )
 
 // discard is a batch, or part of it, thrown away.
@@ -79,7 +80,8 @@ func (d discard) run(ctx context.Context, s *session.Session) error {
 	}
 	doc := discardKept{Batch: b.ID.String(), Why: d.why, Where: d.where}
 	if now, ok := s.Fold.Batch(b.ID); ok {
-		k.Next, doc.BatchLeft = leftOf(s, now), terminal.QuantityOf(unit.Computed(now.Left), "1")
+		left := view.BatchLeftOf(s.Fold, now)
+		k.Next, doc.BatchLeft = leftWords(s, b.ID, left), terminal.QuantityOf(unit.Computed(left.Share), "1")
 	}
 	s.AddWarnings(&k)
 	doc.Kept = k

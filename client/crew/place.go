@@ -14,6 +14,7 @@ import (
 	"hod/internal/event"
 	"hod/internal/fold"
 	"hod/internal/unit"
+	"hod/internal/view"
 )
 
 // place is a batch, or part of it, put into a zone's coat.
@@ -171,7 +172,7 @@ func (p place) run(ctx context.Context, s *session.Session) error {
 	if err := p.readGauges(s, &body); err != nil {
 		return err
 	}
-	if b.Left <= tooLittle {
+	if view.BatchLeftOf(s.Fold, b).None {
 		return terminal.Refusedf("nothing is left of batch %s: it went to %s. Name another batch, or correct what was written of this one with `hod amend` or `hod undo`", s.ShortBatch(b.ID), went(s, b))
 	}
 	d := session.Draft{
@@ -242,34 +243,36 @@ func tellPlacement(s *session.Session, k session.Kept, body event.Placement) err
 	for _, g := range body.Gauges {
 		doc.Gauges = append(doc.Gauges, terminal.QuantityOf(g, "m"))
 	}
-	what, size := "all that was left", ""
+	v := view.PlacementOf(s.Fold, k.Name, body, s.Now)
 	b, ok := s.Fold.Batch(body.Batch)
 	if ok {
-		doc.BatchLeft = terminal.QuantityOf(unit.Computed(b.Left), "1")
-		if part, volume, basis, found := placed(s, b, k.Name); found {
-			doc.Share, doc.Volume, doc.Basis = terminal.QuantityOf(unit.Computed(part.Share), "1"), terminal.QuantityOf(unit.Computed(volume), "m3"), basis
-			what = partWords(s, body.Part, part.Share)
-			if body.Part.Volume == nil {
-				size = ", " + unit.Both(s.Units, unit.Computed(volume), unit.System.Volume) + ","
-			}
+		doc.BatchLeft = terminal.QuantityOf(unit.Computed(v.Batch.Share), "1")
+	}
+	what, size := "all that was left", ""
+	if v.Known {
+		doc.Share, doc.Basis = terminal.QuantityOf(unit.Computed(v.Share), "1"), v.Basis
+		doc.Volume = terminal.QuantityOf(unit.Computed(v.Volume), "m3")
+		what = partWords(s, body.Part, v.Share)
+		if body.Part.Volume == nil {
+			size = ", " + unit.Both(s.Units, unit.Computed(v.Volume), unit.System.Volume) + ","
 		}
 	}
 	k.Text = fmt.Sprintf("%s of batch %s%s in %s%s", what, s.ShortBatch(body.Batch), size, body.Coat, span(s, body.From, body.To))
 	if len(body.Along) > 0 {
 		k.Text += " along " + terminal.JoinNames(body.Along)
 	}
-	switch turns, waits := goodUntil(s, body.Coat, k.Name); {
-	case turns.After(s.Now):
-		doc.JointGood = terminal.Stamp(turns)
-		k.Next = "joint good until " + s.FormatTime(turns)
-	case waits:
+	switch {
+	case v.GoodTo.After(s.Now):
+		doc.JointGood = terminal.Stamp(v.GoodTo)
+		k.Next = "joint good until " + s.FormatTime(v.GoodTo)
+	case v.Opens:
 		k.Next = "what this left open is past its initial set already: treat it before more is placed there"
 	}
 	if ok {
 		if k.Next != "" {
 			k.Next += "; "
 		}
-		k.Next += leftOf(s, b)
+		k.Next += leftWords(s, b.ID, v.Batch)
 	}
 	if state := coatState(s, body.Coat, k.Name); state != "" {
 		k.Next += "; " + state
@@ -302,25 +305,6 @@ func coatState(s *session.Session, coat event.Coat, name event.Name) string {
 	return fmt.Sprintf("%s holds what its plan needs; once it is complete say `hod progress %s 100%%`, or --coat %d for what goes on top", coat, coat.Zone, next.Number)
 }
 
-// placed is the part of a batch that an event put somewhere, as the record reckons it.
-func placed(s *session.Session, b *fold.Batch, name event.Name) (fold.Part, unit.Volume, string, bool) {
-	for _, part := range b.Parts {
-		if part.Record.Name != name {
-			continue
-		}
-		z, _ := s.Fold.Zone(part.Coat.Zone)
-		for _, c := range z.Coats {
-			for _, p := range c.Placed {
-				if p.Record.Name == name {
-					return part, p.Volume, p.Basis, true
-				}
-			}
-		}
-		return part, b.Volume(part.Share, 1), "", true
-	}
-	return fold.Part{}, 0, "", false
-}
-
 // partWords is a part as it was said, or the share that it came to.
 func partWords(s *session.Session, p event.Part, share unit.Share) string {
 	switch {
@@ -347,34 +331,13 @@ func span(s *session.Session, from, to time.Time) string {
 	return ""
 }
 
-// goodUntil is when the material just placed turns cold, of itself and of no other's that lies in the same joint; waits says
-// that a joint waits for it.
-func goodUntil(s *session.Session, coat event.Coat, name event.Name) (turns time.Time, waits bool) {
-	for _, f := range s.Fold.Fronts() {
-		if f.Coat != coat {
-			continue
-		}
-		st := s.Fold.At(f, s.Now)
-		switch name {
-		case f.First.Record.Name:
-			turns, waits = st.Turns, true
-		case f.Last.Record.Name:
-			turns, waits = st.TurnsLatest, true
-		}
+// leftWords says how much of a batch is left.
+func leftWords(s *session.Session, id event.Batch, left view.BatchLeft) string {
+	if left.None {
+		return fmt.Sprintf("nothing left of batch %s", s.ShortBatch(id))
 	}
-	return turns, waits && !turns.IsZero()
-}
-
-// tooLittle is the share of a batch below which there is none to place.
-const tooLittle = 0.0005
-
-// leftOf says how much of a batch is left.
-func leftOf(s *session.Session, b *fold.Batch) string {
-	if b.Left <= tooLittle {
-		return fmt.Sprintf("nothing left of batch %s", s.ShortBatch(b.ID))
-	}
-	volume := b.Volume(b.Left, s.Fold.YieldOf(b).Ratio)
-	return fmt.Sprintf("%s of batch %s left, %s", s.Units.Share(b.Left), s.ShortBatch(b.ID), unit.Both(s.Units, unit.Computed(volume), unit.System.Volume))
+	return fmt.Sprintf("%s of batch %s left, %s", s.Units.Share(left.Share), s.ShortBatch(id),
+		unit.Both(s.Units, unit.Computed(left.Volume), unit.System.Volume))
 }
 
 func joinable[S ~string](names []S) []string {

@@ -16,10 +16,11 @@ import (
 	"hod/client/terminal"
 	"hod/internal/event"
 	"hod/internal/fold"
+	"hod/internal/mixplan"
 	"hod/internal/report"
 	"hod/internal/unit"
 	"hod/internal/view"
-	"hod/proto/hod/v1"
+	hodv1 "hod/proto/hod/v1"
 )
 
 // NewStock makes hod stock.
@@ -191,7 +192,7 @@ func StockAmount(s *session.Session, b Stocked, m event.Material) (event.Amount,
 	if known.Bulk != nil {
 		of.Bulk = known.Bulk
 	}
-	if _, err := fold.MassOf(a, of); err != nil {
+	if _, err := mixplan.Mass(a, of); err != nil {
 		said, err := askMaterial(s.Env, b.how("bulk", "95lb/ft3"), fmt.Sprintf("What does a volume of %s weigh, loose as it lies? (95lb/ft3, 1500kg/m3) ", m), fmt.Sprintf("what a volume of %s weighs is not known", m), unit.ParseDensity)
 		if err != nil {
 			return a, nil, err

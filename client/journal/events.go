@@ -1,11 +1,17 @@
 package journal
 
 import (
+	"bytes"
 	"context"
 	"database/sql"
 	"errors"
+	"maps"
+	"math"
 	"runtime"
+	"slices"
 	"sync"
+
+	"google.golang.org/protobuf/encoding/protowire"
 
 	"hod/internal/chain"
 	"hod/internal/event"
@@ -26,6 +32,58 @@ func (j *Journal) Events(ctx context.Context) ([]event.Event, error) {
 	return events, err
 }
 
+// Counted is Events without what the site's own device excluded, which is not read from the disk at all: what a revoked
+// device wrote without end costs nobody anything any more. A fold of it is that of all events.
+func (j *Journal) Counted(ctx context.Context) ([]event.Event, error) {
+	var kept []row
+	err := j.read(ctx, func(q *sql.Conn) error {
+		but, err := j.excluded(ctx, q)
+		if err != nil {
+			return err
+		}
+		if kept, err = j.rows(ctx, q, 0, but); err != nil {
+			return err
+		}
+		return j.link(ctx, q, kept)
+	})
+	if err != nil {
+		return nil, err
+	}
+	return j.decode(ctx, kept)
+}
+
+// excludes is how the field device_excluded of an event begins: what holds it nowhere is no exclusion.
+var excludes = protowire.AppendTag(nil, 90, protowire.BytesType)
+
+// excluded gives the first event that does not count, by device: by the last word of the site's own device, as the fold
+// has it.
+func (j *Journal) excluded(ctx context.Context, q *sql.Conn) (map[string]int64, error) {
+	rows, err := j.ask(ctx, q, `select raw from event where device = ? order by seq`, string(j.device.Root))
+	if err != nil {
+		return nil, err
+	}
+	defer rows.Close()
+	from := map[string]int64{}
+	for rows.Next() {
+		var raw sql.RawBytes
+		if err := j.scan(rows, &raw); err != nil {
+			return nil, err
+		}
+		if !bytes.Contains(raw, excludes) {
+			continue
+		}
+		e, err := event.Read(bytes.Clone(raw))
+		if err != nil {
+			continue // it is told where it is read for what it says
+		}
+		if b, ok := e.Body.(event.DeviceExcluded); ok && b.Device != j.device.Root && e.Check() == nil {
+			from[string(b.Device)] = int64(min(b.FromSeq, math.MaxInt64))
+		}
+	}
+	maps.DeleteFunc(from, func(_ string, seq int64) bool { return seq == 0 })
+	return from, rows.Err()
+}
+
 // Since gives what came after a mark, in the order in which it came here, and the mark for the next call. Each event is
 // checked against its chain on the way, so that a byte changed on the disk is an Error of Kind Damaged and never a
 // changed figure.
@@ -40,7 +98,7 @@ func (j *Journal) Since(ctx context.Context, since Mark) ([]event.Event, Mark, e
 			return ErrRewritten
 		}
 		var err error
-		if kept, err = j.rows(ctx, q, since.row); err != nil {
+		if kept, err = j.rows(ctx, q, since.row, nil); err != nil {
 			return err
 		}
 		if len(kept) > 0 {
@@ -66,12 +124,17 @@ type row struct {
 	raw           []byte
 }
 
-func (j *Journal) rows(ctx context.Context, q *sql.Conn, after int64) ([]row, error) {
+// rows gives the events after a mark, but for those of some devices from a seq on.
+func (j *Journal) rows(ctx context.Context, q *sql.Conn, after int64, but map[string]int64) ([]row, error) {
+	where, args := ` from event where mark > ?`, []any{after}
+	for _, d := range slices.Sorted(maps.Keys(but)) {
+		where, args = where+` and not (device = ? and seq >= ?)`, append(args, d, but[d])
+	}
 	var n int
-	if err := j.scan(j.row(ctx, q, `select count(*) from event where mark > ?`, after), &n); err != nil {
+	if err := j.scan(j.row(ctx, q, `select count(*)`+where, args...), &n); err != nil {
 		return nil, err
 	}
-	found, err := j.ask(ctx, q, `select mark, device, seq, chain, raw from event where mark > ? order by mark`, after)
+	found, err := j.ask(ctx, q, `select mark, device, seq, chain, raw`+where+` order by mark`, args...)
 	if err != nil {
 		return nil, err
 	}

@@ -17,6 +17,7 @@ import (
 	"hod/client/terminal"
 	"hod/internal/event"
 	"hod/internal/fold"
+	"hod/internal/mixplan"
 	"hod/internal/report"
 	"hod/internal/unit"
 )
@@ -83,7 +84,7 @@ func (m mixAdd) run(ctx context.Context, s *session.Session) error {
 		return err
 	}
 	body.Replaces = s.ReplacedBy(body)
-	if _, figures, err := fold.FiguresOf(body); err != nil {
+	if _, figures, err := mixplan.Figures(body); err != nil {
 		return terminal.Usagef("mix %s cannot be: %v", body.Mix, err)
 	} else if len(figures.Remarks) > 0 {
 		for _, r := range figures.Remarks {
@@ -119,7 +120,7 @@ func (m mixAdd) read(body *event.MixPlanned) error {
 		if body.DesignYield == nil {
 			return terminal.Usagef("%s is to take the rest of the batch's volume; say that with --yield, as 2.7ft3", body.Constituents[rest].Name)
 		}
-		sand, err := fold.Rest(*body, rest)
+		sand, err := mixplan.Rest(*body, rest)
 		if err != nil {
 			return terminal.Usagef("%s=rest: %v", body.Constituents[rest].Name, err)
 		}

@@ -4,6 +4,7 @@ import (
 	"context"
 	"fmt"
 	"strings"
+	"time"
 
 	"github.com/spf13/cobra"
 
@@ -19,15 +20,15 @@ import (
 type test struct {
 	batch                                    string
 	gross, tare, measure, weight, temp, flow string
-	air                                      string
+	air, set                                 string
 	when                                     session.MomentFlags
 }
 
 // NewTest makes hod test.
 func NewTest(env *session.Env) *cobra.Command {
 	var t test
-	c := env.NewCommand("test [BATCH] [UNIT WEIGHT]", "Write down a fresh test: unit weight, temperature, flow, air",
-		"hod test 7 --gross 35.2lb --tare 2.6lb --measure 0.25ft3 --temp 85F", "hod test --gross 35.4lb", "hod test 7 134lb/ft3 --flow 110% --air 4%")
+	c := env.NewCommand("test [BATCH] [UNIT WEIGHT]", "Write down a fresh test: unit weight, temperature, flow, air, initial set",
+		"hod test 7 --gross 35.2lb --tare 2.6lb --measure 0.25ft3 --temp 85F", "hod test --gross 35.4lb", "hod test 7 134lb/ft3 --flow 110% --air 4%", "hod test 7 --set 3h10m   # from water contact to 500 psi (3.5 MPa)")
 	c.Long = "Without a batch it is the crew's last. The empty measure and its volume are those of the crew's last test unless said."
 	c.Args = terminal.RangeArgs(0, 2, "a batch, and its unit weight where that was read")
 	f := c.Flags()
@@ -38,6 +39,7 @@ func NewTest(env *session.Env) *cobra.Command {
 	f.StringVar(&t.temp, "temp", "", "temperature of the mortar: 29C")
 	f.StringVar(&t.flow, "flow", "", "flow, of the original base: 110%")
 	f.StringVar(&t.air, "air", "", "air as a meter read it: 4%")
+	f.StringVar(&t.set, "set", "", "initial set as tested, from water contact: 3h10m")
 	t.when.Register(f)
 	env.SureFlag(f)
 	c.RunE = func(c *cobra.Command, args []string) error {
@@ -77,6 +79,7 @@ type testKept struct {
 	Air           *float64           `json:"air,omitempty"` // gravimetric, a share
 	Temperature   *terminal.Quantity `json:"temperature,omitempty"`
 	Flow          *terminal.Quantity `json:"flow,omitempty"`
+	InitialSetMin *int               `json:"initial_set_min,omitempty"`
 	Judgement     string             `json:"judgement,omitempty"`
 }
 
@@ -123,6 +126,12 @@ func (t test) read(s *session.Session, b *fold.Batch) (event.BatchTested, error)
 	fail(e)
 	body.Air, e = parse.OptionalFlag("air", t.air, unit.ParseShare)
 	fail(e)
+	if t.set != "" {
+		if body.InitialSet, e = unit.ParseDuration(t.set); e != nil {
+			fail(terminal.Usagef("--set %s: %v; it is from water contact to 500 psi (3.5 MPa), as in 3h10m", terminal.Safe(t.set), e))
+		}
+		body.InitialSet = body.InitialSet.Round(time.Minute)
+	}
 	if err != nil || body.Gross == nil {
 		return body, err
 	}
@@ -180,10 +189,16 @@ func tellTest(s *session.Session, k session.Kept, body event.BatchTested) error 
 	if body.Air != nil {
 		said = append(said, "air "+unit.Both(s.Units, *body.Air, unit.System.Share)+" by the meter")
 	}
+	if body.InitialSet > 0 {
+		minutes := int(body.InitialSet / time.Minute)
+		doc.InitialSetMin = &minutes
+		said = append(said, "initial set "+unit.Duration(body.InitialSet)+" after water contact")
+		next = append(next, "`hod next` reckons with it today")
+	}
 	if b, ok := s.Fold.Batch(body.Batch); ok {
 		for _, t := range b.Tests {
 			if t.Record.Name == k.Name && t.UnitWeight > 0 {
-				next = testWords(s, &doc, t)
+				next = append(next, testWords(s, &doc, t)...)
 			}
 		}
 	}

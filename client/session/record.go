@@ -221,6 +221,9 @@ func (s *Session) bySiteClock(err error) error {
 // judge says why the event tried is refused; nil if it is not.
 func (s *Session) judge(name event.Name, d Draft) error {
 	r, ok := s.Fold.Record(name)
+	if s.Fold.Excluded(name) {
+		return terminal.Refusedf("what device %s writes does not count any more; ask the foreman", name.Device)
+	}
 	if !ok || d.Mixed {
 		return nil
 	}

@@ -78,7 +78,7 @@ func (s *Session) Reload(ctx context.Context) error {
 	}
 	s.Now = s.ClockNow().UTC() // documents have instants in UTC, as the server gives them
 	s.Env.copyAge = copyAgeOf(s.Contact, s.Now)
-	events, err := s.Journal.Events(ctx)
+	events, err := s.Journal.Counted(ctx)
 	if err != nil {
 		return err
 	}

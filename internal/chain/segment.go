@@ -7,6 +7,7 @@ import (
 	"errors"
 	"fmt"
 
+	"google.golang.org/protobuf/encoding/protowire"
 	"google.golang.org/protobuf/proto"
 
 	"hod/internal/event"
@@ -112,6 +113,30 @@ func Fit(events []event.Event) int {
 	}
 	return len(events)
 }
+
+// Count is how many events the bytes of a segment say that they hold, without reading any of them; as far as they can be
+// read, whoever sent them.
+func Count(raw []byte) int {
+	n := 0
+	for len(raw) > 0 {
+		number, kind, head := protowire.ConsumeTag(raw)
+		if head < 0 {
+			break
+		}
+		value := protowire.ConsumeFieldValue(number, kind, raw[head:])
+		if value < 0 {
+			break
+		}
+		if number == eventsField && kind == protowire.BytesType {
+			n++
+		}
+		raw = raw[head+value:]
+	}
+	return n
+}
+
+// eventsField is the number of the field events of a segment.
+const eventsField = 5
 
 // ReadSegment reads and checks all but the signature: sizes, order, and that each event names this device. Bytes from a
 // peer never panic.

@@ -144,6 +144,7 @@ func examples() map[string]event.Event {
 		event.ShiftEnded{Left: "half of A4"},
 		event.DeviceEnrolled{Device: "n2", PublicKey: []byte("an Ed25519 public key, 32 bytes."), Role: event.CrewRole, Crew: "north", Label: "Ana's phone"},
 		event.DeviceRevoked{Device: "n2", LastSeq: 147, Why: "lost"},
+		event.DeviceExcluded{Device: "n2", FromSeq: 12, Why: "200,000 notes of nothing"},
 		event.Amended{Target: one, Body: event.Noted{Text: "rain from the east"}, HappenedAt: at("14:10:00"), Why: "wrong way round"},
 		event.Voided{Target: one, Why: "entered twice"},
 		event.Settled{Holds: one, Over: []event.Hash{two}, Why: "the foreman was there"},

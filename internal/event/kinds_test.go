@@ -191,7 +191,7 @@ func TestWhoMayWriteEachKind(t *testing.T) {
 	want := map[string]event.Writers{
 		"site": event.Foremen, "zone": event.Foremen, "edge": event.Foremen, "coat": event.Foremen, "mix": event.Foremen, "crew": event.Foremen,
 		"coat finished": event.Foremen, "settlement": event.Foremen, "order": event.Foremen,
-		"enrolment": event.Server, "revocation": event.Server,
+		"enrolment": event.Server, "revocation": event.Server, "exclusion": event.Server,
 		"weather": event.Probes, "cure": event.Probes,
 	}
 	for _, k := range eventtest.Kinds() {

@@ -8,6 +8,7 @@ import (
 	"time"
 
 	"hod/internal/event"
+	"hod/internal/mixplan"
 	"hod/internal/plausible"
 	"hod/internal/trade/mix"
 	"hod/internal/trade/weather"
@@ -222,7 +223,7 @@ func (b *Batch) charge(weighing unit.Share) {
 			b.Wrong = fmt.Sprintf("mix %s has no %s; its constituents are %s", b.Body.Mix, c.Constituent, names(b.Mix.Mix))
 			break
 		}
-		mass, err := MassOf(c.Amount, k)
+		mass, err := mixplan.Mass(c.Amount, k)
 		if err != nil {
 			b.Wrong = err.Error()
 			break
@@ -529,7 +530,7 @@ func (b *Batch) judgeWater(system unit.System) {
 		Text:  fmt.Sprintf("batch %s has w/cm %.3f; the mix allows %.3f", b.ID, b.Figures.WaterCementitious, limit),
 		Brief: fmt.Sprintf("w/cm %.3f", b.Figures.WaterCementitious), Amount: b.Figures.WaterCementitious,
 		Formula: "w/cm = all water / (cement + pozzolan), by mass", Limit: fmt.Sprintf("%.3f", limit), Allowed: atMost(limit), Source: "mix " + string(b.Body.Mix),
-		Caution: Caution, Asks: []event.Name{b.Mixed.Name},
+		Caution: mix.Caution, Asks: []event.Name{b.Mixed.Name},
 	}
 	for _, w := range b.Figures.Water.Parts {
 		f.Evidence = append(f.Evidence, FactOf("water: "+w.Source.String()+" "+w.Name, w.Mass, unit.System.Mass, system))

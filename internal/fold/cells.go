@@ -202,7 +202,7 @@ func (w *cellular) cells() {
 }
 
 // layAhead lays the batches to come behind those that are placed, each the same area, from the side that the last was
-// begun from; nothing is placed yet: from the side to the edge that turns cold first, else to a neighbour that is placed,
+// begun from; nothing is placed yet: from the side that the plan says the zone is reached from, else from that to the edge that turns cold first, else to a neighbour that is placed,
 // else the first side from which the zone can be worked.
 func (w *cellular) layAhead(r *restOf, now time.Time) *strip.Laying {
 	if r.zone.Surface == nil {
@@ -224,7 +224,10 @@ func (w *cellular) layAhead(r *restOf, now time.Time) *strip.Laying {
 	if n := len(areas); n > 0 {
 		sides = append(sides, areas[n-1].Side)
 	} else {
-		sides = w.entered(r, now)
+		if side, ok := r.zone.Surface.Side(r.zone.ReachedFrom); ok {
+			sides = append(sides, side)
+		}
+		sides = append(sides, w.entered(r, now)...)
 	}
 	for i := range r.zone.Surface.Sides() {
 		sides = append(sides, i)
@@ -432,19 +435,47 @@ func (w *cellular) edge(e *Edge, a, b *restOf) {
 	}
 }
 
-// AgesOf are the equivalent ages of what is placed, in ms, at each minute from an instant on.
-func (s *Site) AgesOf(c Cell, from time.Time, minutes int) ([]int64, error) {
-	return setting.Ages(c.Placed.warm.key.set, from, minutes, s.temperature(c.coat, c.Placed, from.Add(time.Duration(minutes)*time.Minute)))
+// AgesOf are the equivalent ages of what is placed, in ms, at each minute from an instant on. Where no probe reads the coat,
+// the sun that the plan has on the zone makes it warmer than the log's joints reckon, so that advice is never the more
+// hopeful.
+func (s *Site) AgesOf(c Cell, from time.Time, minutes int, in *time.Location) ([]int64, error) {
+	temp := s.temperature(c.coat, c.Placed, from.Add(time.Duration(minutes)*time.Minute))
+	if len(c.coat.Probes) == 0 {
+		temp = sunny(temp, s.exposure(c.Coat.Zone), in)
+	}
+	return setting.Ages(c.Placed.warm.key.set, from, minutes, temp)
+}
+
+func (s *Site) exposure(zone event.Zone) *event.Exposure {
+	if z := s.plan.Zones[zone]; z != nil {
+		return z.Exposure
+	}
+	return nil
 }
 
 // AgesAhead are the equivalent ages that mortar of a mix gathers at the air's temperature from an instant on, in ms at each
-// minute.
-func (s *Site) AgesAhead(m *Mix, from time.Time, minutes int) ([]int64, error) {
+// minute; where the sun is on it by an exposure, at what it is then warmer. Nil is the shade.
+func (s *Site) AgesAhead(m *Mix, from time.Time, minutes int, sun *event.Exposure, in *time.Location) ([]int64, error) {
 	air := s.weather()
-	return setting.Ages(m.Set, from, minutes, func(at time.Time) unit.Celsius {
+	return setting.Ages(m.Set, from, minutes, sunny(func(at time.Time) unit.Celsius {
 		t, _ := air.airAt(at)
 		return t
-	})
+	}, sun, in))
+}
+
+// sunny is a temperature in the shade with what the sun adds by an exposure.
+func sunny(shade setting.Temperature, sun *event.Exposure, in *time.Location) setting.Temperature {
+	if sun == nil {
+		return shade
+	}
+	return func(at time.Time) unit.Celsius {
+		local := at.In(in)
+		day := time.Duration(local.Hour())*time.Hour + time.Duration(local.Minute())*time.Minute
+		if day >= sun.From && day < sun.To {
+			return shade(at) + unit.Celsius(sun.Warmer)
+		}
+		return shade(at)
+	}
 }
 
 // Set is that by which the cell's mortar is judged.

@@ -7,6 +7,7 @@ import (
 	"time"
 
 	"hod/internal/event"
+	"hod/internal/mixplan"
 	"hod/internal/plausible"
 	"hod/internal/unit"
 )
@@ -287,7 +288,7 @@ func doubtCharges(b event.BatchMixed, m *Mix, sys unit.System, in instead) []eve
 	total, times := map[event.Material]unit.Mass{}, map[event.Material]int{}
 	for _, c := range b.Charges {
 		k, _ := m.Constituent(c.Constituent)
-		if mass, err := MassOf(c.Amount, k); err == nil {
+		if mass, err := mixplan.Mass(c.Amount, k); err == nil {
 			total[c.Constituent] += mass
 		}
 		times[c.Constituent]++
@@ -305,7 +306,7 @@ func doubtCharges(b event.BatchMixed, m *Mix, sys unit.System, in instead) []eve
 	size := unit.Mass(sizes[(len(sizes)-1)/2])
 	return eachOf(b.Charges, func(c event.Charge) event.Charge {
 		k, _ := m.Constituent(c.Constituent)
-		one, err := MassOf(event.Amount{Volume: 1, ByVolume: true}, k)
+		one, err := mixplan.Mass(event.Amount{Volume: 1, ByVolume: true}, k)
 		designed := float64(expected[c.Constituent] * size)
 		if times[c.Constituent] > 1 || c.Amount.ByVolume && (err != nil || one <= 0) {
 			return c // it went in in parts, and a part may be any
@@ -333,7 +334,7 @@ func doubtCharges(b event.BatchMixed, m *Mix, sys unit.System, in instead) []eve
 func expectedOf(b event.BatchMixed, m *Mix) map[event.Material]unit.Mass {
 	all, moisture := map[event.Material]unit.Mass{}, map[string]unit.Share{}
 	for _, c := range m.Constituents {
-		if mass, err := MassOf(c.Amount, c); err == nil {
+		if mass, err := mixplan.Mass(c.Amount, c); err == nil {
 			all[c.Name] = mass
 		}
 		if c.Kind == event.Sand && b.SandMoisture != nil {

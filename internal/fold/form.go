@@ -13,6 +13,12 @@ import (
 // SurfaceOf is the form of a zone as package strip has it. Of four sides alone the area says how large it is.
 func SurfaceOf(f *event.Form, area unit.Area) (*strip.Surface, error) {
 	switch {
+	case f.Mesh != nil:
+		var sides []strip.NamedSide
+		for _, s := range f.Sides {
+			sides = append(sides, strip.NamedSide{Name: s.Name, Corners: s.Chain})
+		}
+		return strip.Mesh(f.Mesh.Vertices, f.Mesh.Triangles, sides)
 	case f.Sector != nil:
 		return strip.Sector(float64(f.Sector.Inner.SI), float64(f.Sector.Outer.SI), f.Sector.From, f.Sector.To)
 	case len(f.Outline) > 0:

@@ -70,6 +70,7 @@ func (s *Site) kindOf(b event.Body) kind {
 		return kind{in: lists(&s.device(b.Device).enrolled)}
 	case event.DeviceRevoked:
 		return kind{in: lists(&s.device(b.Device).revoked)}
+	case event.DeviceExcluded: // what it excludes is no part of the site, by exclude.go
 	case event.Noted: // only read in the log
 	case event.Amended, event.Voided, event.Settled: // read with what they correct, by settle.go
 	}

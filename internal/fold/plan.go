@@ -8,6 +8,7 @@ import (
 	"time"
 
 	"hod/internal/event"
+	"hod/internal/mixplan"
 	"hod/internal/trade/mix"
 	"hod/internal/trade/setting"
 	"hod/internal/trade/shell"
@@ -18,16 +19,15 @@ import (
 // What a site goes by that has not said otherwise. The evaporation limits are those for mixes that bleed little (ACI
 // 305R family), which rich fibre mortar is; the rest are choices of this program.
 const (
-	DefaultLoss                               = unit.Share(0.08)
-	DefaultClosing                            = unit.Share(0.8)
-	DefaultWeighing                           = unit.Share(0.05) // common practice for one-bag batches weighed by hand, no source
-	DefaultEvaporation       unit.Evaporation = 0.5              // kg/(m²·h)
-	DefaultEvaporationUS                      = 0.1              // lb/(ft²·h)
-	DefaultWorkFrom                           = 7 * time.Hour
-	DefaultWorkTo                             = 17 * time.Hour
-	DefaultWorking                            = mix.UseConcrete
-	DefaultUnitWeightMissing                  = unit.Share(0.02)
-	DefaultWindHeight                         = 2 * unit.Length(1)
+	DefaultLoss                           = unit.Share(0.08)
+	DefaultClosing                        = unit.Share(0.8)
+	DefaultWeighing                       = unit.Share(0.05) // common practice for one-bag batches weighed by hand, no source
+	DefaultEvaporation   unit.Evaporation = 0.5              // kg/(m²·h)
+	DefaultEvaporationUS                  = 0.1              // lb/(ft²·h)
+	DefaultWorkFrom                       = 7 * time.Hour
+	DefaultWorkTo                         = 17 * time.Hour
+	DefaultWorking                        = mix.UseConcrete
+	DefaultWindHeight                     = 2 * unit.Length(1)
 )
 
 // slot is all plans of one thing, as event.ThingOf names it.
@@ -352,7 +352,7 @@ func planMix(b event.MixPlanned) *Mix {
 	m.Set, m.SetSaid = SetOf(b)
 	m.Yields = yieldKeyOf(b)
 	var err error
-	if m.Mix, m.Figures, err = FiguresOf(b); err != nil {
+	if m.Mix, m.Figures, err = mixplan.Figures(b); err != nil {
 		m.Wrong = err.Error()
 	}
 	return m
@@ -368,70 +368,6 @@ func (m *Mix) Constituent(name event.Material) (event.Constituent, bool) {
 	return event.Constituent{}, false
 }
 
-// FiguresOf a planned mix: the mix as it is reckoned with, and what one batch of it is as designed.
-func FiguresOf(b event.MixPlanned) (mix.Mix, mix.Figures, error) {
-	m, err := Reckoned(b)
-	if err != nil {
-		return m, mix.Figures{}, err
-	}
-	f, err := m.Figures()
-	return m, f, err
-}
-
-// Reckoned is a planned mix in the form that internal/trade/mix reckons with. An error where an amount has no mass.
-func Reckoned(b event.MixPlanned) (mix.Mix, error) {
-	m := mix.Mix{Name: string(b.Mix), WaterLimit: b.WaterLimit}
-	for _, c := range b.Constituents {
-		k := mix.Constituent{Name: string(c.Name), Kind: kinds[c.Kind], Gravity: c.Gravity}
-		if k.Gravity == 0 {
-			k.Gravity = 1
-		}
-		var err error
-		if k.Mass, err = MassOf(c.Amount, c); err != nil {
-			return m, err
-		}
-		if c.Absorption != nil {
-			k.Absorption = c.Absorption.SI
-		}
-		if c.Solids != nil {
-			k.Solids = c.Solids.SI
-		}
-		m.Constituents = append(m.Constituents, k)
-	}
-	if b.Air != nil {
-		m.Air = b.Air.SI
-	}
-	if b.DesignYield != nil {
-		m.DesignYield = b.DesignYield.SI
-	}
-	if b.UnitWeight != nil {
-		m.TargetUnitWeight = b.UnitWeight.SI
-		missing := DefaultUnitWeightMissing
-		if b.UnitWeightTolerance != nil {
-			missing = b.UnitWeightTolerance.SI
-		}
-		m.UnitWeightTolerance = unit.Density(float64(missing) * float64(b.UnitWeight.SI))
-	}
-	return m, nil
-}
-
-// Rest is the mass of one constituent, a sand, that fills what the others and the air leave of the stated yield: absolute
-// volumes, ACI 211.1. Its own amount is not looked at.
-func Rest(b event.MixPlanned, at int) (unit.Mass, error) {
-	if b.DesignYield == nil {
-		return 0, fmt.Errorf("mix %s states no yield; a sand that takes the rest needs the volume that the batch is to fill", b.Mix)
-	}
-	b.Constituents = slices.Clone(b.Constituents)
-	b.Constituents[at].Amount = event.Amount{Mass: 1}
-	m, err := Reckoned(b)
-	if err != nil {
-		return 0, err
-	}
-	sand := m.Constituents[at]
-	filled, err := mix.SandByVolume(m.DesignYield, slices.Delete(m.Constituents, at, at+1), m.Air, sand)
-	return filled.Mass, err
-}
-
 // SetOf is the mix's initial set, and whether the mix states it; the assumption is 3 h at 23 °C, for warning only.
 func SetOf(b event.MixPlanned) (setting.Set, bool) {
 	set := setting.Set{Initial: 3 * time.Hour, Reference: 23, Ea: setting.SuggestedEnergy}
@@ -445,33 +381,4 @@ func SetOf(b event.MixPlanned) (setting.Set, bool) {
 		set.Ea = setting.ActivationEnergy(b.Activation * 1000)
 	}
 	return set, b.InitialSet > 0
-}
-
-// LooseCement is what a cubic foot of loose cement weighs, 94 lb: the convention by which a bag is one (MIX-14 of the
-// published values).
-const LooseCement = 94 * unit.PoundPerCubicFoot
-
-// MassOf an amount of a constituent. A volume of a liquid weighs by its specific gravity, one of a solid by its loose bulk
-// density: grains leave room between them.
-func MassOf(a event.Amount, of event.Constituent) (unit.Mass, error) {
-	switch {
-	case !a.ByVolume:
-		return a.Mass, nil
-	case of.Kind == event.Water || of.Kind == event.Admixture || of.Kind == event.Foam:
-		gravity := of.Gravity
-		if gravity == 0 {
-			gravity = 1
-		}
-		return unit.WaterDensity.Mass(a.Volume) * unit.Mass(gravity), nil
-	case of.Bulk != nil:
-		return of.Bulk.SI.Mass(a.Volume), nil
-	case of.Kind == event.Cement:
-		return LooseCement.Mass(a.Volume), nil
-	}
-	return 0, fmt.Errorf("what a volume of %s weighs is not known: say its mass, or give it a bulk density in the mix", of.Name)
-}
-
-var kinds = map[event.Kind]mix.Kind{
-	event.Cement: mix.Cement, event.Pozzolan: mix.Pozzolan, event.Sand: mix.Sand, event.Water: mix.Water,
-	event.Admixture: mix.Admixture, event.Foam: mix.Foam, event.Fibre: mix.Fibre, event.Other: mix.Other,
 }

@@ -52,8 +52,8 @@ type Taken struct {
 	Before *Taken
 }
 
-// Taken are the proposals that hold at an instant, in the order in which they were taken: each crew's last, until it places,
-// or until it expires by itself.
+// Taken are the proposals that hold at an instant, in the order in which they were taken: each crew's last, until it or
+// another crew places what it is, or until it expires by itself.
 func (s *Site) Taken(now time.Time) []Taken {
 	s.settle()
 	var all []Taken
@@ -66,7 +66,7 @@ func (s *Site) Taken(now time.Time) []Taken {
 		all = slices.DeleteFunc(all, func(o Taken) bool { return o.Crew == b.Crew })
 		all = append(all, Taken{ProposalTaken: b, Record: r})
 	}
-	all = slices.DeleteFunc(all, func(k Taken) bool { return !k.Until.After(now) || s.placedSince(k.Crew, k.Record.When, now) })
+	all = slices.DeleteFunc(all, func(k Taken) bool { return !k.Until.After(now) || s.over(k, now) })
 	for i := range all {
 		for k := range i {
 			if all[k].Coat == all[i].Coat && all[k].Nth == all[i].Nth && all[k].Before == nil {
@@ -77,19 +77,23 @@ func (s *Site) Taken(now time.Time) []Taken {
 	return all
 }
 
-// placedSince reports whether a crew began to place after one instant and not after another.
-func (s *Site) placedSince(crew event.Crew, since, now time.Time) bool {
+// over reports whether a proposal has ended before its time: its crew began to place since, or others placed what it was.
+func (s *Site) over(k Taken, now time.Time) bool {
+	there := 0
 	for _, b := range s.Batches() {
-		if b.ID.Crew != crew {
-			continue
-		}
 		for _, p := range b.Parts {
-			if p.From.After(since) && !p.From.After(now) {
+			if !p.From.After(k.Record.When) || p.From.After(now) {
+				continue
+			}
+			if b.ID.Crew == k.Crew {
 				return true
+			}
+			if p.Coat == k.Coat {
+				there++
 			}
 		}
 	}
-	return false
+	return there >= k.Nth
 }
 
 // Proposals are all that were ever taken, in the order in which they were.

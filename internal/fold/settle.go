@@ -87,6 +87,7 @@ func (s *Site) markFixes(h event.Hash) {
 
 // settleDevices reads who may write, and marks what that changes.
 func (s *Site) settleDevices() {
+	s.settleExclusions()
 	for h := range s.pending.moved { // in any order: it only marks
 		s.markNamed(h)
 	}

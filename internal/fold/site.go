@@ -98,6 +98,11 @@ type Site struct {
 	again    map[writing][]*Record         // what stands for an event first written elsewhere
 	claims   map[event.Hash][]event.Device // whose events stand for the one of that hash
 
+	exclusions    []*Record               // of the site's own device, as they came
+	excluded      map[event.Device]uint64 // the first event of a device that does not count
+	exclusionsDue bool                    // an exclusion came since
+	out           map[event.Hash]event.Event
+
 	pending pending
 	round   int                 // of reading what was marked
 	firsts  map[*Record]*Record // what corrections go back to, as far as it was asked since an event came; nil: nothing known
@@ -154,6 +159,13 @@ func New(id string, root event.Device) *Site {
 
 // Add takes in one event, in any order and any number of times.
 func (s *Site) Add(e event.Event) {
+	if s.isExcluded(e.Name) {
+		if s.out == nil {
+			s.out = map[event.Hash]event.Event{}
+		}
+		s.out[e.Hash()] = e
+		return
+	}
 	if old := s.records[e.Name]; old != nil {
 		if old.Hash() == e.Hash() || s.byHash[e.Hash()] != nil {
 			return
@@ -210,6 +222,9 @@ func (s *Site) take(e event.Event) *Record {
 		for _, h := range append([]event.Hash{b.Holds}, b.Over...) {
 			s.settled[h] = append(s.settled[h], r)
 		}
+	}
+	if _, is := r.Body.(event.DeviceExcluded); is && r.Device == s.root {
+		s.exclusions, s.exclusionsDue = append(s.exclusions, r), true
 	}
 	s.mark(r)
 	if len(s.fixes[h]) > 0 || len(s.claims[h]) > 0 {

@@ -9,6 +9,7 @@ import (
 	"time"
 
 	"hod/internal/event"
+	"hod/internal/mixplan"
 	"hod/internal/trade/mix"
 	"hod/internal/trade/stock"
 	"hod/internal/unit"
@@ -98,7 +99,7 @@ func (s *Site) keep(m event.Material) (stock.Ledger, error) {
 			var amount event.Amount
 			e.Kind, amount, e.Lot = stocked(r.Now)
 			var err error
-			if e.Amount, err = MassOf(amount, s.material(m, r.When)); err != nil {
+			if e.Amount, err = mixplan.Mass(amount, s.material(m, r.When)); err != nil {
 				continue
 			}
 			entries = append(entries, e)
@@ -134,7 +135,7 @@ func (s *Site) judgeStock() {
 	for m, list := range s.stock {
 		for _, r := range *list {
 			_, amount, _ := stocked(r.Now)
-			if _, err := MassOf(amount, s.material(m, r.When)); err != nil {
+			if _, err := mixplan.Mass(amount, s.material(m, r.When)); err != nil {
 				r.lacks(&Aside{NoBulk, err.Error()})
 			} else {
 				r.stands()

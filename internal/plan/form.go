@@ -16,10 +16,10 @@ import (
 // beside it before it is taken for a mistake.
 const formOff = 0.05
 
-// form reads where a zone's sides lie: sides with their lengths, an outline, or a ring's sector.
+// form reads where a zone's sides lie: sides with their lengths, an outline, a ring's sector, or a mesh.
 func (d *draft) form(b *event.ZonePlanned) {
 	var given []string
-	for _, key := range []string{"sides", "outline", "ring"} {
+	for _, key := range []string{"sides", "outline", "ring", "mesh"} {
 		if d.of[key] != nil {
 			given = append(given, key)
 		}
@@ -37,6 +37,8 @@ func (d *draft) form(b *event.ZonePlanned) {
 		f = d.sides()
 	case "outline":
 		f = d.outline()
+	case "mesh":
+		f = d.mesh()
 	default:
 		f = d.ring()
 	}

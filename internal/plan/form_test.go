@@ -3,6 +3,7 @@ package plan
 import (
 	"strings"
 	"testing"
+	"time"
 
 	"hod/internal/event"
 )
@@ -62,6 +63,42 @@ func TestWhatIsWrongWithSidesIsToldByLine(t *testing.T) {
 		"a zone without sides":     {"order: 1", four, onSides, "zone V1 has no sides in the plan"},
 	} {
 		if _, err := Read("two.yaml", formed(c.one, c.two, c.edge), nil); err == nil || !strings.Contains(err.Error(), c.says) {
+			t.Errorf("%s: %v\nnot: %s", name, err, c.says)
+		}
+	}
+}
+
+const (
+	bent = "mesh: {unit: m, vertices: [[0, 0, 0], [8, 0, 0], [8, 6, 0], [0, 6, 0]], triangles: [[0, 1, 2], [0, 2, 3]], sides: {south: [0, 1], east: [1, 2], north: [2, 3], west: [3, 0]}}"
+	sun  = ", exposure: {sun: 09:00-16:00, warmer: 6}, reached_from: south"
+)
+
+func TestAMeshTheSunAndTheSideFromWhichAZoneIsReached(t *testing.T) {
+	p, err := Read("two.yaml", formed(bent+sun, four+", exposure: shade", onSides), nil)
+	if err != nil {
+		t.Fatal(err)
+	}
+	z := p.Zones[0]
+	if z.Form == nil || z.Form.Mesh == nil || len(z.Form.Mesh.Triangles) != 2 || len(z.Form.Sides[2].Chain) != 2 || z.ReachedFrom != "south" {
+		t.Errorf("%+v", z)
+	}
+	if x := z.Exposure; x == nil || x.From != 9*time.Hour || x.To != 16*time.Hour || x.Warmer != 6 {
+		t.Errorf("%+v", x)
+	}
+	if x := p.Zones[1].Exposure; x == nil || *x != (event.Exposure{}) {
+		t.Errorf("in the shade: %+v", x)
+	}
+	for name, c := range map[string]struct{ one, says string }{
+		"a vertex that is not there": {strings.Replace(bent, "[0, 2, 3]]", "[0, 2, 9]]", 1), "two.yaml:6: zone V1: triangle 1: there is no vertex 9"},
+		"a chain of one":             {strings.Replace(bent, "south: [0, 1]", "south: [0]", 1), "side \"south\" is a chain of 1 vertices"},
+		"half a vertex":              {strings.Replace(bent, "[0, 1, 2]", "[0, 1.5, 2]", 1), "1.5 is not the number of a vertex"},
+		"two numbers for a vertex":   {strings.Replace(bent, "[8, 0, 0]", "[8, 0]", 1), "vertices: one is 3 numbers, and here are 2"},
+		"reached from nowhere":       {four + ", reached_from: up", "reached_from: the zone has no side \"up\"; it has south, east, north, west"},
+		"reached without sides":      {"reached_from: south", "reached_from names side \"south\", and the zone has no sides"},
+		"an unknown exposure":        {"exposure: dark", "exposure \"dark\" is not known; it is shade, or looks like"},
+		"too warm":                   {"exposure: {sun: 09:00-16:00, warmer: 60}", "60 K warmer in the sun cannot be"},
+	} {
+		if _, err := Read("two.yaml", formed(c.one, four, ""), nil); err == nil || !strings.Contains(err.Error(), c.says) {
 			t.Errorf("%s: %v\nnot: %s", name, err, c.says)
 		}
 	}

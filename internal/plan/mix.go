@@ -8,7 +8,7 @@ import (
 	"go.yaml.in/yaml/v3"
 
 	"hod/internal/event"
-	"hod/internal/fold"
+	"hod/internal/mixplan"
 	"hod/internal/unit"
 )
 
@@ -158,7 +158,7 @@ func (f fields) computes(b event.MixPlanned) {
 		f.wrong(f.node, f.path, "%v", err)
 		return
 	}
-	_, figures, err := fold.FiguresOf(b)
+	_, figures, err := mixplan.Figures(b)
 	if err != nil {
 		f.wrong(f.node, f.path, "its figures cannot be computed: %s", strings.TrimPrefix(err.Error(), "mix "+string(b.Mix)+": "))
 		return
@@ -219,7 +219,7 @@ func (f fields) fill(b *event.MixPlanned, rest *remainder) {
 		f.wrong(rest.node, rest.path, "amount rest is what the others leave of the mix's yield, and the mix states none; it looks like yield: 2.7ft3")
 		return
 	}
-	m, err := fold.Rest(*b, rest.at)
+	m, err := mixplan.Rest(*b, rest.at)
 	if err != nil {
 		f.wrong(rest.node, rest.path, "amount rest: %v", err)
 		return

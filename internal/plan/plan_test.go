@@ -12,7 +12,7 @@ import (
 	"github.com/google/go-cmp/cmp"
 
 	"hod/internal/event"
-	"hod/internal/fold"
+	"hod/internal/mixplan"
 	"hod/internal/unit"
 )
 
@@ -55,7 +55,7 @@ func TestExamples(t *testing.T) {
 			t.Errorf("%s: %d events", c.file, n)
 		}
 		for _, m := range p.Mixes {
-			_, f, err := fold.FiguresOf(m)
+			_, f, err := mixplan.Figures(m)
 			if err != nil {
 				t.Errorf("%s: mix %s: %v", c.file, m.Mix, err)
 				continue
@@ -378,7 +378,7 @@ func FuzzMix(f *testing.F) {
 		if err != nil {
 			return
 		}
-		if _, _, err := fold.FiguresOf(m); err != nil {
+		if _, _, err := mixplan.Figures(m); err != nil {
 			t.Fatalf("a mix without figures: %v", err)
 		}
 	})

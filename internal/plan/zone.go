@@ -41,7 +41,7 @@ func (f fields) zones(mixes []event.MixPlanned) zones {
 		path := f.place("zone", i, n)
 		d := &draft{place: i}
 		var ok bool
-		if d.fields, ok = f.fields(n, path, "name", "area", "shape", "order", "coats", "like", "sides", "outline", "ring", "at"); !ok {
+		if d.fields, ok = f.fields(n, path, "name", "area", "shape", "order", "coats", "like", "sides", "outline", "ring", "mesh", "at", "exposure", "reached_from"); !ok {
 			return
 		}
 		d.need("name")
@@ -53,6 +53,8 @@ func (f fields) zones(mixes []event.MixPlanned) zones {
 		}
 		d.area(&b)
 		d.form(&b)
+		d.exposure(&b)
+		d.reached(&b)
 		if b.Order = d.whole("order"); b.Order > 0 {
 			d.can("order", event.ZonePlanned{Zone: "x", Area: unit.As[unit.Area]{SI: 1}, Order: b.Order})
 		}

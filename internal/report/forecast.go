@@ -18,7 +18,9 @@ func Forecast(v view.Forecast, p Page) string {
 	s.head(v.Site, "forecast")
 	s.section("LEFT", nil)
 	s.para(0, 2, join(" ", s.leftToPlace(v), s.range90(v), s.transit(v)))
-	s.pace(v)
+	if !v.Done {
+		s.pace(v)
+	}
 	s.doubt(v)
 	for _, m := range v.Mixes {
 		s.section("MIX "+m.Mix, nil)
@@ -30,7 +32,11 @@ func Forecast(v view.Forecast, p Page) string {
 		s.chances(m)
 	}
 	s.section("MATERIALS", nil)
-	s.materials(v.Materials)
+	if v.Batches == nil {
+		s.para(0, 2, say("What is needed is not known."))
+	} else {
+		s.materials(v.Materials)
+	}
 	s.bagSizes(v.Materials)
 	s.tomorrow(v.Tomorrow)
 	return s.String()
@@ -44,8 +50,14 @@ func (s *sheet) leftToPlace(v view.Forecast) text {
 	case v.Batches == nil:
 		return say("What is left to place is not known.")
 	}
+	if v.VolumeM3 < least && v.Batches.P95 > 0 {
+		return sayf("All that the plan asks for is placed, and not all is finished: %s.", left(*v.Batches))
+	}
 	return sayf("%s to place: %s.", s.volume(v.VolumeM3), left(*v.Batches))
 }
+
+// least is the volume (m³) that is none to a person.
+const least = 1e-6
 
 // range90 is the range that holds nine in ten.
 func (s *sheet) range90(v view.Forecast) text {
@@ -107,7 +119,7 @@ func (s *sheet) taken(w view.Width) text {
 // halfRange in batches.
 func halfRange(n float64) string {
 	if n < 0.05 {
-		return "0 batches"
+		return "under 0.1 batches"
 	}
 	if n < 3 {
 		return decimal(n, 1) + " batches"
@@ -121,7 +133,7 @@ func sentence(words string) string {
 		return ""
 	}
 	r, n := utf8.DecodeRuneInString(words)
-	return string(unicode.ToUpper(r)) + words[n:] + "."
+	return string(unicode.ToUpper(r)) + strings.TrimSuffix(words[n:], ".") + "."
 }
 
 func (s *sheet) yield(m view.MixForecast) text {
@@ -335,7 +347,7 @@ func (s *sheet) tomorrow(t view.Tomorrow) {
 	if t.Batches == nil || *t.Batches == 0 {
 		verdict = nil
 	}
-	s.para(0, 2, join(" ", takes, verdict, say(t.Note)))
+	s.para(0, 2, join(" ", takes, verdict, say(sentence(t.Note))))
 	s.shares(t)
 	if len(t.Materials) > 0 {
 		s.materials(t.Materials)

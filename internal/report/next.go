@@ -69,6 +69,7 @@ func (s *sheet) next(v view.Next) {
 	case v.Done:
 		s.para(0, 2, join(" ", say(v.Crew+":", strong), say("no coat of the plan takes another batch.")))
 	case v.Place != nil:
+		s.nextTaken(v)
 		s.nextWhere(v)
 		s.nextWhy(v)
 		s.nextRisk(v)
@@ -77,8 +78,28 @@ func (s *sheet) next(v view.Next) {
 	s.nextLost(v)
 }
 
+// nextTaken says which proposals hold.
+func (s *sheet) nextTaken(v view.Next) {
+	name := func(t view.NextTaken) string { return coatName(t.Zone, t.Face, t.Coat) }
+	switch t := v.Taken; {
+	case t == nil:
+	case t.Before != "":
+		s.para(0, 2, join(" ", say(v.Crew+":", strong), sayf("crew %s took %s before you; it is theirs, and here is another.", t.Before, name(*t))))
+	default:
+		s.para(0, 2, join(" ", say(v.Crew+":", strong), sayf("you took %s at %s; it is yours until %s.", name(*t), s.clock(t.At), s.clock(t.Until))))
+	}
+	for _, t := range v.Others {
+		if t.Before == "" {
+			s.para(0, 2, join(" ", say(t.Crew+":", strong), sayf("took %s, until %s.", name(t), s.clock(t.Until))))
+		}
+	}
+}
+
 func (s *sheet) nextWhere(v view.Next) {
 	batch := sayf("batch %d", v.Batch)
+	if v.InMixer {
+		batch = sayf("batch %d, which is in the mixer,", v.Batch)
+	}
 	if v.InHand {
 		batch = sayf("batch %d, which is mixed,", v.Batch)
 	}
@@ -236,6 +257,9 @@ func (s *sheet) nextBasis(b view.NextBasis, asks string) text {
 	}
 	if len(b.Sets) > 0 {
 		parts[len(parts)-1] += fmt.Sprintf(", ±%.0f %% by the day", 100*b.DaySpread)
+		if b.SetTests > 0 {
+			parts[len(parts)-1] += fmt.Sprintf(" and %+.0f %% by %s of today", 100*(b.SetFactor-1), count(int(b.SetTests), "test", "tests"))
+		}
 	}
 	parts = append(parts, s.nextAir(b))
 	for _, c := range b.Crews {

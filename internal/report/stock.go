@@ -147,7 +147,7 @@ func (s *sheet) stock(v view.Stock) {
 		if m.BagKg != nil && m.BagSaid != "" {
 			said = join(" ", said, sayf("A bag is %s, %s.", s.mass(*m.BagKg), m.BagSaid))
 		}
-		if all := join(" ", said, say(m.Note)); !all.empty() {
+		if all := join(" ", said, say(sentence(m.Note))); !all.empty() {
 			s.para(0, 2, join(": ", say(m.Material), all))
 		}
 	}

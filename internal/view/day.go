@@ -11,6 +11,7 @@ import (
 	"hod/internal/event"
 	"hod/internal/fold"
 	"hod/internal/trade/curing"
+	"hod/internal/trade/mix"
 	"hod/internal/unit"
 )
 
@@ -208,7 +209,7 @@ func (d dayOf) figures(date string) Day {
 		Site: siteName(s), Place: p.Place, Date: date, Units: p.System.String(), Crews: crewDays(s, date, d.in), Zones: coatDays(s, d.on, ""),
 		Tests: tests(s, date), Weather: weatherDay(s, d), Left: left(s), BatchesLeft: d.rest.left(), Strength: strengths(s, d.at),
 		Stock: stockUntil(s, d.at, d.from, d.at), Record: record(s, d.until),
-		Cautions: []string{fold.Caution, curing.Caution}, Tomorrow: d.rest.tomorrow(), Breaks: breaks(s, d.on),
+		Cautions: []string{mix.Caution, curing.Caution}, Tomorrow: d.rest.tomorrow(), Breaks: breaks(s, d.on),
 	}
 }
 

@@ -180,7 +180,9 @@ func forecastOf(o outlook) Forecast {
 			v.InTransit += t.Batches
 		}
 	}
-	v.Chances = chances(o.answer.Batches)
+	if v.Batches != nil {
+		v.Chances = chances(o.answer.Batches)
+	}
 	v.Mixes = o.mixForecasts()
 	v.Materials = o.materials(everything)
 	for _, c := range o.site.CoatsInOrder() {
@@ -202,6 +204,8 @@ func forecastOf(o outlook) Forecast {
 		}
 		v.Finish = o.finish()
 		v.Finish50, v.Finish90 = v.Finish.P50, v.Finish.P90
+	} else if o.ahead() {
+		v.PaceNote = "The batches that it would be learned from are later than the clock here says."
 	} else {
 		v.PaceNote = "It is not known before three batches of a crew have followed one another."
 	}
@@ -362,12 +366,16 @@ func (o *outlook) missing() []string {
 	if o.guessed != "" {
 		all = append(all, o.guessed)
 	}
-	if last := o.lastMixed(); last.After(o.now.Add(24 * time.Hour)) {
+	if o.ahead() {
 		all = append(all, fmt.Sprintf("the record holds batches of up to %s, which is later than the clock here says; what is later than it is not counted into the pace: look at this device's clock",
-			last.In(o.in).Format("2 Jan 2006 15:04")))
+			o.lastMixed().In(o.in).Format("2 Jan 2006 15:04")))
 	}
 	if len(o.crews) == 0 {
 		all = append(all, "no crew is planned and none has mixed a batch: there is no pace to say when it is done")
+	}
+	if d := o.answer.Batches; d.Quantile(.95) == 0 && o.unfinished() && len(o.wrong) == 0 {
+		all = append(all, "nothing more is to be mixed, as far as can be said: what is mixed and not placed does for what is not finished; a coat is finished when it is covered, "+
+			"its crew goes on to another, or the foreman closes it (hod finish)")
 	}
 	if o.answer.Width.Rests == 0 {
 		all = append(all, "no coat is finished yet: what coats really take is guessed, and the ranges are as wide as that is unknown")
@@ -382,6 +390,9 @@ func (o *outlook) missing() []string {
 	}
 	return all
 }
+
+// ahead tells whether the record is later than the clock here by more than clocks differ: one of them is wrong.
+func (o *outlook) ahead() bool { return o.lastMixed().After(o.now.Add(24 * time.Hour)) }
 
 // lastMixed is when the last batch of the record was ready.
 func (o *outlook) lastMixed() time.Time {
@@ -413,7 +424,7 @@ func (o *outlook) advice(v Forecast) []string {
 			all = append(all, c.do)
 		}
 	}
-	if !o.answer.Paced {
+	if !o.answer.Paced && !o.ahead() {
 		all = append(all, "write each batch when it is mixed: after three of a crew there is a pace")
 	}
 	return all

@@ -36,6 +36,21 @@ type Next struct {
 	Lost     []NextEdge  `json:"lost,omitempty"`        // that nobody can meet before they turn cold
 	Treat    []NextEdge  `json:"treat_first,omitempty"` // cold edges that this batch would meet
 	Basis    NextBasis   `json:"basis"`
+	InMixer  bool        `json:"in_mixer,omitempty"`     // the batch is begun, and not yet mixed
+	Taken    *NextTaken  `json:"taken,omitempty"`        // the crew's proposal that holds
+	Others   []NextTaken `json:"others_taken,omitempty"` // the other crews' that hold
+}
+
+// NextTaken is a proposal that a crew took, and that holds.
+type NextTaken struct {
+	Crew   string    `json:"crew"`
+	Zone   string    `json:"zone"`
+	Face   string    `json:"face,omitempty"`
+	Coat   int32     `json:"coat"`
+	Nth    int32     `json:"nth"`
+	At     time.Time `json:"at"`
+	Until  time.Time `json:"until"`
+	Before string    `json:"before,omitempty"` // who took the same before, and holds it
 }
 
 // NextPlace is a coat, and the neighbours whose open edges a batch meets there.
@@ -92,8 +107,10 @@ type NextBasis struct {
 	Trials     int32      `json:"trials"`
 	Until      *time.Time `json:"joints_count_until,omitempty"`
 	UntilWhy   string     `json:"joints_count_why,omitempty"`
-	Strips     bool       `json:"by_strips"` // where each batch lies follows from the sides of the zones
-	OldEdges   int32      `json:"old_edges"` // cold since before today, not counted
+	Strips     bool       `json:"by_strips"`  // where each batch lies follows from the sides of the zones
+	OldEdges   int32      `json:"old_edges"`  // cold since before today, not counted
+	SetTests   int32      `json:"set_tests"`  // of the day, that moved the set that is reckoned with
+	SetFactor  float64    `json:"set_factor"` // the day's set by them, as a share of the stated one; 1 without
 }
 
 // NextSet is the initial set of a mix that is planned.
@@ -191,7 +208,8 @@ func (j *nextJob) advise(asks int) Next {
 	v := Next{Site: j.name, AsOf: j.asOf, Units: j.plan.System.String(), Missing: slices.Clone(j.missing), Crew: j.crews[asks].Crew}
 	v.Basis = j.basis
 	batch := j.batches[asks]
-	v.Batch, v.InHand, v.UseBy, v.TooOld = batch.number, batch.useBy != nil, batch.useBy, batch.tooOld
+	v.Batch, v.InHand, v.UseBy, v.TooOld, v.InMixer = batch.number, batch.useBy != nil, batch.useBy, batch.tooOld, batch.begun
+	j.tellTaken(&v)
 	if v.Done = j.done; v.Done {
 		v.Missing = nil
 		return v
@@ -203,11 +221,12 @@ func (j *nextJob) advise(asks int) Next {
 		v.Missing = append(v.Missing, "the other crews take all that is left")
 		return v
 	}
-	if err := j.Check(); err != nil {
+	job := j.reserved(asks)
+	if err := job.Check(); err != nil {
 		v.Missing = append(v.Missing, err.Error())
 		return v
 	}
-	a, ok := next.Advise(next.Question{Job: &j.Job, Asks: asks, Horizon: max(j.horizon, j.Crews[asks].Free+1), Spreads: next.UsualSpreads})
+	a, ok := next.Advise(next.Question{Job: job, Asks: asks, Horizon: max(j.horizon, j.Crews[asks].Free+1), Spreads: j.spreads, Last: j.lastOrder(event.Crew(v.Crew))})
 	if !ok {
 		v.Missing = append(v.Missing, "what is left waits for a coat below it that another crew is placing")
 		return v
@@ -238,6 +257,11 @@ func (j *nextJob) answer(v *Next, a next.Advice, asks int) {
 	}
 	v.Place = j.placeOf(a.Cell, v.Crew)
 	v.meets(j, a.Meets, j.instant(own.To))
+	if v.Turns != nil && j.factor < 1_000_000 { // tests of set say that it turns sooner than by the stated one
+		if sooner := j.instant(own.To + a.Slack); sooner.Before(*v.Turns.TurnsAt) {
+			v.Turns.TurnsAt, v.SlackMin = &sooner, new(int32(a.Slack))
+		}
+	}
 	v.Treat = j.treatFirst(a.Cell)
 	v.Risk = risk(a.Choice)
 	if a.Instead != nil {

@@ -16,15 +16,16 @@ import (
 
 // What advice reckons with where the record shows nothing better. Choices of this program, no source.
 const (
-	usualPace    = 20        // minutes from one batch of a crew to its next
-	usualLead    = 12        // minutes from water contact to the beginning of placing
-	leastGaps    = 5         // of them until the record is believed
-	latestGaps   = 20        // that count
-	longestGap   = 120       // minutes; what is longer is a stop
-	setsAhead    = 3         // how far ahead joints count
-	curveMinutes = 3 * 1440  // how far ahead the weather is looked at
-	mostAhead    = 400       // batches to come that are looked at
-	readCounts   = time.Hour // how long a reading says that nobody may place now
+	usualPace    = 20               // minutes from one batch of a crew to its next
+	usualMixing  = 10 * time.Minute // of a batch that was begun, where nobody says when it is ready
+	usualLead    = 12               // minutes from water contact to the beginning of placing
+	leastGaps    = 5                // of them until the record is believed
+	latestGaps   = 20               // that count
+	longestGap   = 120              // minutes; what is longer is a stop
+	setsAhead    = 3                // how far ahead joints count
+	curveMinutes = 3 * 1440         // how far ahead the weather is looked at
+	mostAhead    = 400              // batches to come that are looked at
+	readCounts   = time.Hour        // how long a reading says that nobody may place now
 )
 
 // nextJob is what the record says to the adviser, with what its numbers stand for. Once it is gathered, nothing of the
@@ -47,10 +48,15 @@ type nextJob struct {
 	done    bool // nothing is left to place
 	pace    int  // minutes a batch at which a crew counts as 100 %
 	horizon int
-	lost    []int    // of Job.Edges, at the last advice
-	reach   int      // minutes of the curves
-	until   string   // why joints count no further
-	missing []string // why there is no advice
+	lost    []int        // of Job.Edges, at the last advice
+	reach   int          // minutes of the curves
+	until   string       // why joints count no further
+	missing []string     // why there is no advice
+	taken   []fold.Taken // proposals that hold
+	last    []fold.Taken // the last proposal that each crew took this day
+	factor  int64        // of the day's set, in millionths of the stated one
+	tests   int          // of set, that it rests on
+	spreads next.Spreads
 }
 
 // nextNumber is the batch that a crew asks about.
@@ -58,7 +64,8 @@ type nextNumber struct {
 	number int32      // of the one in hand, else of its next
 	useBy  *time.Time // of the one in hand
 	tooOld int32      // one that is mixed, not placed, and past its working time
-	ready  time.Time  // of the one in hand
+	ready  time.Time  // of the one in hand, or in the mixer
+	begun  bool       // it is in the mixer
 }
 
 // unfitHour is a time in which nobody is to place, and why.
@@ -72,6 +79,8 @@ func nextJobOf(s *fold.Site, now time.Time, in *time.Location, asks ...event.Cre
 	j := &nextJob{site: s, plan: s.Plan(), name: siteName(s), asOf: now, now: now.Truncate(time.Minute), in: in}
 	defer func() { j.site = nil }()
 	j.Joint = next.UsualJoint
+	j.gatherTaken()
+	j.gatherTests()
 	j.refuse()
 	j.gatherCrews(asks)
 	j.gatherUnfit()
@@ -197,6 +206,15 @@ func (j *nextJob) numberOf(c event.Crew) nextNumber {
 		}
 	}
 	v.number++
+	for _, b := range j.site.Begun(j.now) {
+		if b.Batch.Crew == c && b.Batch.Day == today {
+			v.number, v.begun, v.ready = int32(b.Batch.Number), true, b.Ready
+			if v.ready.IsZero() {
+				v.ready = b.Record.When.Add(usualMixing)
+			}
+			break
+		}
+	}
 	return v
 }
 
@@ -204,10 +222,10 @@ func (j *nextJob) numberOf(c event.Crew) nextNumber {
 // is due by its pace.
 func (j *nextJob) free(batch nextNumber, pace int, began time.Time) time.Time {
 	due := began.Add(time.Duration(pace) * time.Minute)
-	if batch.useBy != nil {
+	if batch.useBy != nil || batch.begun {
 		due = batch.ready
 	}
-	if due.Before(j.now) || began.IsZero() && batch.useBy == nil {
+	if due.Before(j.now) || began.IsZero() && batch.useBy == nil && !batch.begun {
 		return j.now.UTC()
 	}
 	return due.Add(time.Minute - 1).Truncate(time.Minute).UTC()
@@ -249,7 +267,7 @@ func (j *nextJob) gatherSets() {
 		if m == nil {
 			continue
 		}
-		ages, err := j.site.AgesAhead(m, j.now, curveMinutes)
+		ages, err := j.site.AgesAhead(m, j.now, curveMinutes, nil, j.in)
 		if err != nil {
 			j.missing = append(j.missing, fmt.Sprintf("the set of mix %s cannot be followed: %v", name, err))
 			continue
@@ -354,15 +372,19 @@ func (j *nextJob) gatherCells() {
 	for _, b := range j.cells.Borders {
 		waits[b.A] = waits[b.A] || !b.Treated && !j.old(b)
 	}
-	ahead := map[*fold.Mix]int{}
+	type place struct {
+		mix *fold.Mix
+		sun *event.Exposure
+	}
+	ahead := map[place]int{}
 	for i, c := range j.cells.All {
-		cell := next.Cell{Name: fmt.Sprint(i), Minutes: j.pace, Needs: c.Needs, After: c.After, Set: c.Set().Initial.Milliseconds()}
+		cell := next.Cell{Name: fmt.Sprint(i), Minutes: j.pace, Needs: c.Needs, After: c.After, Set: j.set(c)}
 		if c.Placed != nil && !waits[i] {
 			cell.Placed, cell.Curve = true, len(j.Curves)
 			j.Curves = append(j.Curves, next.Curve{})
 		} else if c.Placed != nil {
 			water := j.minute(c.Placed.Batch.Water)
-			ages, err := j.site.AgesOf(c, j.instant(water), j.reach-min(0, water))
+			ages, err := j.site.AgesOf(c, j.instant(water), j.reach-min(0, water), j.in)
 			if err != nil {
 				j.missing = append(j.missing, err.Error())
 				return
@@ -370,16 +392,17 @@ func (j *nextJob) gatherCells() {
 			cell.Placed, cell.From, cell.To = true, water+j.Lead, water+j.Lead
 			cell.Curve = len(j.Curves)
 			j.Curves = append(j.Curves, next.Curve{From: water, Ages: ages})
-		} else if k, known := ahead[c.Mix]; known {
+		} else if k, known := ahead[place{c.Mix, j.plan.Zones[c.Coat.Zone].Exposure}]; known {
 			cell.Curve = k
 		} else {
-			ages, err := j.site.AgesAhead(c.Mix, j.now, j.reach)
+			sun := j.plan.Zones[c.Coat.Zone].Exposure
+			ages, err := j.site.AgesAhead(c.Mix, j.now, j.reach, sun, j.in)
 			if err != nil {
 				j.missing = append(j.missing, err.Error())
 				return
 			}
 			cell.Curve = len(j.Curves)
-			ahead[c.Mix] = cell.Curve
+			ahead[place{c.Mix, sun}] = cell.Curve
 			j.Curves = append(j.Curves, next.Curve{Ages: ages})
 		}
 		j.Cells = append(j.Cells, cell)
@@ -420,8 +443,8 @@ func (j *nextJob) old(b fold.Border) bool {
 func (j *nextJob) gatherBasis() {
 	share := func(perMille int) float64 { return float64(perMille) / 1000 }
 	v := NextBasis{
-		Sets: j.sets, DaySpread: share(next.UsualSpreads.Day), SetSpread: share(next.UsualSpreads.Set), PaceSpread: share(next.UsualSpreads.Batch),
-		LeadMin: int32(j.Lead), Crews: j.crews, Strips: j.cells.Strips && len(j.cells.All) > 0,
+		Sets: j.sets, DaySpread: share(j.spreads.Day), SetSpread: share(j.spreads.Set), PaceSpread: share(j.spreads.Batch),
+		SetTests: int32(j.tests), SetFactor: float64(j.factor) / 1_000_000, LeadMin: int32(j.Lead), Crews: j.crews, Strips: j.cells.Strips && len(j.cells.All) > 0,
 	}
 	if j.horizon > 0 {
 		v.Until, v.UntilWhy = at(j.instant(j.horizon)), j.until

@@ -84,11 +84,11 @@ func (w words) of(body event.Body, r *fold.Record) string {
 		}
 		return fmt.Sprintf("front of %s ended on purpose: %s", where, b.Treatment)
 	case event.BatchBegun:
-		return fmt.Sprintf("batch %s begun", b.Batch) + reason(" of %s", string(b.Mix)) + w.until(", ready at %s", b.Ready)
+		return fmt.Sprintf("batch %s begun", b.Batch) + reason(" of %s", string(b.Mix)) + w.until(", ready at %s", b.Ready, r)
 	case event.ProposalTaken:
-		return fmt.Sprintf("crew %s takes its next batch to %s", b.Crew, b.Coat) + w.until(", holds until %s", b.Until)
+		return fmt.Sprintf("crew %s takes its next batch to %s", b.Crew, b.Coat) + w.until(", holds until %s", b.Until, r)
 	case event.DayOrdered:
-		return w.order(b)
+		return w.order(b, r)
 	case event.SurfaceTended:
 		return strings.TrimSpace(fmt.Sprintf("%s %s %s", b.Zone, b.Tending, b.With))
 	case event.WeatherObserved:
@@ -125,6 +125,11 @@ func (w words) of(body event.Body, r *fold.Record) string {
 		return text + reason(": %s", b.Label)
 	case event.DeviceRevoked:
 		return fmt.Sprintf("device %s revoked after its event %d", b.Device, b.LastSeq) + reason(": %s", b.Why)
+	case event.DeviceExcluded:
+		if b.FromSeq == 0 {
+			return fmt.Sprintf("what device %s wrote counts again", b.Device) + reason(": %s", b.Why)
+		}
+		return fmt.Sprintf("what device %s wrote does not count from its event %d on", b.Device, b.FromSeq) + reason(": %s", b.Why)
 	case event.Amended:
 		return fmt.Sprintf("%s amended to: %s", w.corrected(b.Target), w.of(b.Body, r)) + w.moved(b, r) + reason(" (%s)", b.Why)
 	case event.Voided:
@@ -136,14 +141,14 @@ func (w words) of(body event.Body, r *fold.Record) string {
 }
 
 // until puts a time that may be missing into a form, or nothing.
-func (w words) until(form string, t time.Time) string {
+func (w words) until(form string, t time.Time, r *fold.Record) string {
 	if t.IsZero() {
 		return ""
 	}
-	return fmt.Sprintf(form, w.clock(t))
+	return fmt.Sprintf(form, w.clock(r.OnSite(t)))
 }
 
-func (w words) order(b event.DayOrdered) string {
+func (w words) order(b event.DayOrdered, r *fold.Record) string {
 	var bays []string
 	for _, k := range b.Bays {
 		var zones []string
@@ -156,7 +161,7 @@ func (w words) order(b event.DayOrdered) string {
 	for _, c := range b.Crews {
 		crews = append(crews, string(c))
 	}
-	return fmt.Sprintf("order of %s: from %s, crews %s, %d batches: %s", b.Day, w.clock(b.Start), strings.Join(crews, ", "), b.Batches, strings.Join(bays, "; "))
+	return fmt.Sprintf("order of %s: from %s, crews %s, %d batches: %s", b.Day, w.clock(r.OnSite(b.Start)), strings.Join(crews, ", "), b.Batches, strings.Join(bays, "; "))
 }
 
 // reason puts words that may be missing into a form, or nothing.

@@ -18,6 +18,7 @@ import (
 	"hod/internal/fold"
 	"hod/internal/report"
 	"hod/internal/trade/curing"
+	"hod/internal/trade/mix"
 )
 
 // turn is after how many seconds a page asks for itself again where no script runs.
@@ -78,7 +79,7 @@ func (p *Pages) Answer(to http.ResponseWriter, r *http.Request, v Visit) {
 	}
 }
 
-var cautions = []string{fold.Caution, curing.Caution}
+var cautions = []string{mix.Caution, curing.Caution}
 
 // links to the pages that are offered.
 func links() [][2]string {

@@ -40,6 +40,7 @@ const maxOrder = 64 << 10
 // Orders are carried out by whoever runs the host.
 type Orders struct {
 	Revoke      func(ctx context.Context, d event.Device, why string) error
+	Exclude     func(ctx context.Context, d event.Device, from uint64, why string) (events uint64, err error)
 	CheckStream func(context.Context) (host.StreamChecked, error)
 }
 
@@ -145,6 +146,17 @@ func (s service) Revoke(ctx context.Context, r *hodv1.RevokeRequest) (*hodv1.Rev
 		return nil, s.toStatus("revoke "+fault.Quote(r.GetDevice()), err)
 	}
 	return &hodv1.RevokeResponse{}, nil
+}
+
+func (s service) Exclude(ctx context.Context, r *hodv1.ExcludeRequest) (*hodv1.ExcludeResponse, error) {
+	if r.GetDevice() == "" {
+		return nil, status.Error(codes.InvalidArgument, "the order does not say what which device wrote is to be excluded")
+	}
+	n, err := s.do.Exclude(ctx, event.Device(r.GetDevice()), r.GetFromSeq(), r.GetWhy())
+	if err != nil {
+		return nil, s.toStatus("exclude what "+fault.Quote(r.GetDevice())+" wrote", err)
+	}
+	return &hodv1.ExcludeResponse{Events: n}, nil
 }
 
 func (s service) CheckStream(ctx context.Context, _ *hodv1.CheckStreamRequest) (*hodv1.CheckStreamResponse, error) {

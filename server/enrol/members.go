@@ -17,6 +17,8 @@ type Member struct {
 	Label   string
 	Revoked bool
 	LastSeq uint64 // of a revoked one: the last of its events that stands
+	// ExcludedFrom is the first of its events that does not count; 0: all count.
+	ExcludedFrom uint64
 }
 
 // members are the devices that the record enrols, by what the root and those it empowers wrote. The first enrolment of a
@@ -52,6 +54,10 @@ func (m *members) learn(e event.Event) {
 		}
 		if m.byKey[string(b.PublicKey)] == nil {
 			m.byKey[string(b.PublicKey)] = one
+		}
+	case event.DeviceExcluded:
+		if one := m.byName[b.Device]; one != nil && e.Device == m.root && e.Check() == nil {
+			one.ExcludedFrom = b.FromSeq
 		}
 	case event.DeviceRevoked:
 		if one := m.byName[b.Device]; one != nil {

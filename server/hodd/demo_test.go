@@ -6,6 +6,7 @@ import (
 	"crypto/tls"
 	"errors"
 	"net/http"
+	"os"
 	"path/filepath"
 	"strings"
 	"sync"
@@ -50,6 +51,7 @@ func TestTheDemoLetsAllItsPrintedInstructionsWork(t *testing.T) {
 	if !ok {
 		t.Fatalf("the demo does not say how to go on:\n%s", out.String())
 	}
+	picturedInTheReadme(t, out.String())
 	vars, tried := map[string]string{}, 0
 	for line := range strings.Lines(instructions) {
 		line, _, _ = strings.Cut(line, "#")
@@ -64,6 +66,35 @@ func TestTheDemoLetsAllItsPrintedInstructionsWork(t *testing.T) {
 	}
 	if tried < 9 {
 		t.Errorf("the demo gave %d commands to type:\n%s", tried, instructions)
+	}
+}
+
+// picturedInTheReadme sees that the board in README.md has the parts of the demo's: its figures may be older.
+func picturedInTheReadme(t *testing.T, said string) {
+	t.Helper()
+	b, err := os.ReadFile("../../README.md")
+	if err != nil {
+		t.Fatal(err)
+	}
+	_, picture, ok := strings.Cut(string(b), "    $ hod board\n")
+	_, board, shown := strings.Cut(said, "$ hod board")
+	if !ok || !shown {
+		t.Fatal("README.md has no picture of the board, or the demo shows none")
+	}
+	picture, _, _ = strings.Cut(picture, "\n\n")
+	board, _, _ = strings.Cut(board, "\n\n")
+	parts := 0
+	for line := range strings.Lines(picture) {
+		part, _, _ := strings.Cut(strings.TrimPrefix(line, "    "), " ")
+		if len(part) < 4 || part != strings.ToUpper(part) {
+			continue
+		}
+		if parts++; !strings.Contains(board, "\n"+part+" ") {
+			t.Errorf("README.md shows a board with %s; the demo's has none", part)
+		}
+	}
+	if parts < 5 {
+		t.Errorf("the board in README.md has %d parts", parts)
 	}
 }
 

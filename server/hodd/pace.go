@@ -8,6 +8,7 @@ import (
 	"golang.org/x/time/rate"
 
 	"hod/internal/bus"
+	"hod/internal/chain"
 	"hod/internal/event"
 )
 
@@ -16,6 +17,8 @@ import (
 const (
 	segmentsAtOnce  = 50_000
 	segmentsASecond = 100
+	eventsAtOnce    = 150_000 // each of which every device reads and folds
+	eventsASecond   = 200
 	bytesAtOnce     = 256 << 20
 	bytesASecond    = 1 << 20
 	outFor          = time.Minute      // how long one is put out that goes beyond
@@ -35,7 +38,7 @@ type pace struct {
 	until map[event.Device]time.Time
 }
 
-type budgets struct{ segments, bytes *rate.Limiter }
+type budgets struct{ segments, events, bytes *rate.Limiter }
 
 func newPace(now func() time.Time, host event.Device) *pace {
 	return &pace{now: now, host: host, spent: map[event.Device]*budgets{}, until: map[event.Device]time.Time{}}
@@ -51,10 +54,11 @@ func (p *pace) brought(m bus.Message) {
 		p.last = m.At
 		b := p.spent[m.Carrier]
 		if b == nil {
-			b = &budgets{rate.NewLimiter(segmentsASecond, segmentsAtOnce), rate.NewLimiter(bytesASecond, bytesAtOnce)}
+			b = &budgets{rate.NewLimiter(segmentsASecond, segmentsAtOnce), rate.NewLimiter(eventsASecond, eventsAtOnce), rate.NewLimiter(bytesASecond, bytesAtOnce)}
 			p.spent[m.Carrier] = b
 		}
 		within := b.segments.AllowN(m.At, 1)
+		within = b.events.AllowN(m.At, chain.Count(m.Data)) && within
 		within = b.bytes.AllowN(m.At, len(m.Data)) && within
 		over = !within && now.After(p.until[m.Carrier])
 		if over {

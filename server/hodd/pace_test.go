@@ -1,10 +1,12 @@
 package main
 
 import (
+	"crypto/ed25519"
 	"testing"
 	"time"
 
 	"hod/internal/bus"
+	"hod/internal/chain"
 	"hod/internal/event"
 	"hod/server/enrol"
 )
@@ -35,6 +37,14 @@ func TestPace(t *testing.T) {
 	if out["n2"] != 1 {
 		t.Fatalf("put out: %v, want n2 for its bytes", out)
 	}
+	full := segmentOf(t, chain.MaxSegmentEvents)
+	for range eventsAtOnce/chain.MaxSegmentEvents + 1 {
+		at = at.Add(time.Nanosecond)
+		p.brought(bus.Message{Carrier: "n4", At: at, Data: full})
+	}
+	if out["n4"] != 1 {
+		t.Fatalf("put out: %v, want n4 for its events, which are few segments", out)
+	}
 	now = now.Add(outFor + time.Second)
 	at = now
 	bring("n1", segmentsASecond*int(outFor/time.Second), 10)
@@ -45,6 +55,31 @@ func TestPace(t *testing.T) {
 	p = newPace(func() time.Time { return now.Add(24 * time.Hour) }, "site")
 	p.out = func(d event.Device) { t.Errorf("%s is put out for what it once brought", d) }
 	bring("n3", 2*segmentsAtOnce, 10)
+}
+
+// segmentOf so many notes.
+func segmentOf(t *testing.T, n int) []byte {
+	t.Helper()
+	var events []event.Event
+	for i := range n {
+		e, err := event.Write(event.Event{Name: event.Name{Device: "n4", Seq: uint64(i) + 1}, HappenedAt: time.Unix(1e9, 0), LoggedAt: time.Unix(1e9, 0), Body: event.Noted{Text: "x"}})
+		if err != nil {
+			t.Fatal(err)
+		}
+		events = append(events, e)
+	}
+	_, key, err := ed25519.GenerateKey(nil)
+	if err != nil {
+		t.Fatal(err)
+	}
+	s, err := chain.Sign(key, "dune", chain.Head{Device: "n4"}, events)
+	if err != nil {
+		t.Fatal(err)
+	}
+	if got := chain.Count(s.Bytes()); got != n {
+		t.Fatalf("of %d events %d are counted", n, got)
+	}
+	return s.Bytes()
 }
 
 // A device that is put out is connected no more, comes in again, and has lost nothing.

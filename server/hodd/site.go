@@ -271,6 +271,9 @@ func (w *site) followStream() error {
 			}
 			return err
 		},
+		Exclude: func(_ context.Context, d event.Device, from uint64, why string) (uint64, error) {
+			return w.host.Exclude(d, from, why)
+		},
 		CheckStream: func(ctx context.Context) (host.StreamChecked, error) { return w.host.CheckStream(ctx, w.road) },
 	}, w.log)
 	if err != nil {

@@ -7,7 +7,6 @@ import (
 
 	"hod/client/calc/sheet"
 	"hod/client/terminal"
-	"hod/internal/fold"
 	mixes "hod/internal/trade/mix"
 	"hod/internal/unit"
 )
@@ -91,7 +90,7 @@ func (q calcDose) run(_ context.Context, env *terminal.Streams, s *sheet.Sheet) 
 		s.Warnf("its water counts in w/cm: give --gravity and --solids to have it")
 	}
 	s.Warnf("a superplasticizer needs minutes of mixing before it acts: water added sooner is water too much (common practice, no source)")
-	s.Caution(fold.Caution)
+	s.Caution(mixes.Caution)
 	doc.Sheet = *s
 	return s.Print(env, "dose", doc)
 }

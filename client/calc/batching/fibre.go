@@ -7,7 +7,6 @@ import (
 
 	"hod/client/calc/sheet"
 	"hod/client/terminal"
-	"hod/internal/fold"
 	mixes "hod/internal/trade/mix"
 	"hod/internal/unit"
 )
@@ -84,7 +83,7 @@ func (q calcFibre) run(_ context.Context, env *terminal.Streams, s *sheet.Sheet)
 		doc.OfMass = &v
 		s.Figuref("share by mass", "%s %%", sheet.Decimal(v, 3))
 	}
-	s.Caution(fold.Caution)
+	s.Caution(mixes.Caution)
 	doc.Sheet = *s
 	return s.Print(env, "fibre", doc)
 }

@@ -7,7 +7,6 @@ import (
 
 	"hod/client/calc/sheet"
 	"hod/client/terminal"
-	"hod/internal/fold"
 	mixes "hod/internal/trade/mix"
 	"hod/internal/unit"
 )
@@ -59,7 +58,7 @@ func (q calcFoam) run(_ context.Context, env *terminal.Streams, s *sheet.Sheet) 
 		}
 	}
 	s.Warnf("some foam breaks in the mixer: weigh the result; and its water counts in w/cm")
-	s.Caution(fold.Caution)
+	s.Caution(mixes.Caution)
 	doc.Sheet = *s
 	return s.Print(env, "foam", doc)
 }

@@ -11,7 +11,7 @@ import (
 	"hod/client/calc/sheet"
 	"hod/client/parse"
 	"hod/client/terminal"
-	"hod/internal/fold"
+	"hod/internal/mixplan"
 	"hod/internal/plan"
 	mixes "hod/internal/trade/mix"
 	"hod/internal/unit"
@@ -121,7 +121,7 @@ func (q calcMix) run(_ context.Context, env *terminal.Streams, s *sheet.Sheet) e
 	if err != nil {
 		return parse.Mistakes(env, q.file, err)
 	}
-	m, err := fold.Reckoned(planned)
+	m, err := mixplan.Mix(planned)
 	if err != nil {
 		return terminal.Usagef("%s: %v", q.file, err)
 	}
@@ -159,7 +159,7 @@ func (q calcMix) run(_ context.Context, env *terminal.Streams, s *sheet.Sheet) e
 	if err := q.weighing.judge(s, planned, m, batch, &doc); err != nil {
 		return err
 	}
-	s.Caution(fold.Caution)
+	s.Caution(mixes.Caution)
 	doc.Sheet = *s
 	return s.Print(env, "mix", doc)
 }

@@ -7,7 +7,6 @@ import (
 
 	"hod/client/calc/sheet"
 	"hod/client/terminal"
-	"hod/internal/fold"
 	mixes "hod/internal/trade/mix"
 	"hod/internal/unit"
 )
@@ -74,7 +73,7 @@ func (q calcMoisture) run(_ context.Context, env *terminal.Streams, s *sheet.She
 		}
 		doc.Moisture = float64(sampled) * 100
 		if sheet.NoneGiven(amounts) && q.absorption == "" {
-			s.Caution(fold.Caution)
+			s.Caution(mixes.Caution)
 			doc.Sheet = *s
 			return s.Print(env, "moisture", doc)
 		}
@@ -87,7 +86,7 @@ func (q calcMoisture) run(_ context.Context, env *terminal.Streams, s *sheet.She
 		return err
 	}
 	q.tell(s, sand, &doc)
-	s.Caution(fold.Caution)
+	s.Caution(mixes.Caution)
 	doc.Sheet = *s
 	return s.Print(env, "moisture", doc)
 }

@@ -11,7 +11,7 @@ import (
 	"hod/client/parse"
 	"hod/client/terminal"
 	"hod/internal/event"
-	"hod/internal/fold"
+	"hod/internal/mixplan"
 	mixes "hod/internal/trade/mix"
 	"hod/internal/unit"
 )
@@ -85,7 +85,7 @@ func (q calcProportion) run(_ context.Context, env *terminal.Streams, s *sheet.S
 		s.Figuref("absolute "+terminal.Safe(a.Name), "%s", sheet.Both(unit.Volume(a.Volume), unit.System.Volume))
 	}
 	s.Figuref("in each m³", "%s", eachCubicMetre(doc))
-	s.Caution(fold.Caution)
+	s.Caution(mixes.Caution)
 	doc.Sheet = *s
 	return s.Print(env, "proportion", doc)
 }
@@ -250,7 +250,7 @@ func reckoned(planned event.Constituent) (mixes.Constituent, error) {
 	if planned.Gravity == 0 && planned.Kind != event.Water {
 		return mixes.Constituent{}, terminal.Usagef("%s needs its specific gravity, as gravity=2.65", terminal.Safe(string(planned.Name)))
 	}
-	m, err := fold.Reckoned(event.MixPlanned{Constituents: []event.Constituent{planned}})
+	m, err := mixplan.Mix(event.MixPlanned{Constituents: []event.Constituent{planned}})
 	if err != nil {
 		return mixes.Constituent{}, err
 	}

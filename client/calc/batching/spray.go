@@ -8,7 +8,6 @@ import (
 
 	"hod/client/calc/sheet"
 	"hod/client/terminal"
-	"hod/internal/fold"
 	mixes "hod/internal/trade/mix"
 	"hod/internal/unit"
 )
@@ -66,7 +65,7 @@ func (q calcSpray) run(_ context.Context, env *terminal.Streams, s *sheet.Sheet)
 		return err
 	}
 	s.Warnf("calibrate the wand on the day: the pressure decides (common practice, no source)")
-	s.Caution(fold.Caution)
+	s.Caution(mixes.Caution)
 	doc.Sheet = *s
 	return s.Print(env, "spray", doc)
 }

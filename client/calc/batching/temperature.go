@@ -12,7 +12,6 @@ import (
 
 	"hod/client/calc/sheet"
 	"hod/client/terminal"
-	"hod/internal/fold"
 	mixes "hod/internal/trade/mix"
 	sky "hod/internal/trade/weather"
 	"hod/internal/unit"
@@ -111,7 +110,7 @@ func (q calcTemperature) run(_ context.Context, env *terminal.Streams, s *sheet.
 	if err := q.lose(s, e.At, &doc); err != nil {
 		return err
 	}
-	s.Caution(fold.Caution)
+	s.Caution(mixes.Caution)
 	doc.Sheet = *s
 	return s.Print(env, "temperature", doc)
 }

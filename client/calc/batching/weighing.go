@@ -10,7 +10,7 @@ import (
 	"hod/client/parse"
 	"hod/client/terminal"
 	"hod/internal/event"
-	"hod/internal/fold"
+	"hod/internal/mixplan"
 	mixes "hod/internal/trade/mix"
 	"hod/internal/unit"
 )
@@ -140,7 +140,7 @@ func (q calcWeighing) batch(s *sheet.Sheet, planned event.MixPlanned, m mixes.Mi
 		if err != nil {
 			return mixes.Batch{}, sheet.FlagErr("charged", err)
 		}
-		mass, err := fold.MassOf(a, c)
+		mass, err := mixplan.Mass(a, c)
 		if err != nil {
 			return mixes.Batch{}, sheet.FlagErr("charged", err)
 		}

@@ -8,7 +8,6 @@ import (
 
 	"hod/client/calc/sheet"
 	"hod/client/terminal"
-	"hod/internal/fold"
 	mixes "hod/internal/trade/mix"
 	"hod/internal/unit"
 )
@@ -96,7 +95,7 @@ func (q calcYield) run(_ context.Context, env *terminal.Streams, s *sheet.Sheet)
 			return err
 		}
 	}
-	s.Caution(fold.Caution)
+	s.Caution(mixes.Caution)
 	doc.Sheet = *s
 	return s.Print(env, "yield", doc)
 }

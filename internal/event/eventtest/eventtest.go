@@ -315,6 +315,9 @@ func plain() []Kind {
 				Crew: Crew(t), Label: maybe(t, "label", line),
 			}
 		}},
+		{"exclusion", func(t *rapid.T) event.Body {
+			return event.DeviceExcluded{Device: Device(t), FromSeq: rapid.Uint64Range(0, 20).Draw(t, "from"), Why: maybe(t, "why", text)}
+		}},
 		{"revocation", func(t *rapid.T) event.Body {
 			return event.DeviceRevoked{Device: Device(t), LastSeq: rapid.Uint64().Draw(t, "last"), Why: maybe(t, "why", text)}
 		}},

@@ -33,3 +33,6 @@ func (f Figures) Unusual() []string {
 	}
 	return out
 }
+
+// Caution that goes with work in wet cement and dry dust.
+const Caution = "Wet cement burns skin and eyes: gloves and eye protection, wash at once, eyes 15 minutes. Dry mix and cut mortar give off respirable silica."

@@ -115,6 +115,116 @@ func (*RevokeResponse) Descriptor() ([]byte, []int) {
 	return file_hod_v1_admin_proto_rawDescGZIP(), []int{1}
 }
 
+// What does not count, and why.
+type ExcludeRequest struct {
+	state protoimpl.MessageState `protogen:"open.v1"`
+	// The device's name.
+	Device string `protobuf:"bytes,1,opt,name=device,proto3" json:"device,omitempty"`
+	// The first of its events that does not count; 0: all count again.
+	FromSeq uint64 `protobuf:"varint,2,opt,name=from_seq,json=fromSeq,proto3" json:"from_seq,omitempty"`
+	// The reason, for the log.
+	Why           string `protobuf:"bytes,3,opt,name=why,proto3" json:"why,omitempty"`
+	unknownFields protoimpl.UnknownFields
+	sizeCache     protoimpl.SizeCache
+}
+
+func (x *ExcludeRequest) Reset() {
+	*x = ExcludeRequest{}
+	mi := &file_hod_v1_admin_proto_msgTypes[2]
+	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+	ms.StoreMessageInfo(mi)
+}
+
+func (x *ExcludeRequest) String() string {
+	return protoimpl.X.MessageStringOf(x)
+}
+
+func (*ExcludeRequest) ProtoMessage() {}
+
+func (x *ExcludeRequest) ProtoReflect() protoreflect.Message {
+	mi := &file_hod_v1_admin_proto_msgTypes[2]
+	if x != nil {
+		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+		if ms.LoadMessageInfo() == nil {
+			ms.StoreMessageInfo(mi)
+		}
+		return ms
+	}
+	return mi.MessageOf(x)
+}
+
+// Deprecated: Use ExcludeRequest.ProtoReflect.Descriptor instead.
+func (*ExcludeRequest) Descriptor() ([]byte, []int) {
+	return file_hod_v1_admin_proto_rawDescGZIP(), []int{2}
+}
+
+func (x *ExcludeRequest) GetDevice() string {
+	if x != nil {
+		return x.Device
+	}
+	return ""
+}
+
+func (x *ExcludeRequest) GetFromSeq() uint64 {
+	if x != nil {
+		return x.FromSeq
+	}
+	return 0
+}
+
+func (x *ExcludeRequest) GetWhy() string {
+	if x != nil {
+		return x.Why
+	}
+	return ""
+}
+
+// The order is carried out.
+type ExcludeResponse struct {
+	state protoimpl.MessageState `protogen:"open.v1"`
+	// How many events of the device do not count now.
+	Events        uint64 `protobuf:"varint,1,opt,name=events,proto3" json:"events,omitempty"`
+	unknownFields protoimpl.UnknownFields
+	sizeCache     protoimpl.SizeCache
+}
+
+func (x *ExcludeResponse) Reset() {
+	*x = ExcludeResponse{}
+	mi := &file_hod_v1_admin_proto_msgTypes[3]
+	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+	ms.StoreMessageInfo(mi)
+}
+
+func (x *ExcludeResponse) String() string {
+	return protoimpl.X.MessageStringOf(x)
+}
+
+func (*ExcludeResponse) ProtoMessage() {}
+
+func (x *ExcludeResponse) ProtoReflect() protoreflect.Message {
+	mi := &file_hod_v1_admin_proto_msgTypes[3]
+	if x != nil {
+		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+		if ms.LoadMessageInfo() == nil {
+			ms.StoreMessageInfo(mi)
+		}
+		return ms
+	}
+	return mi.MessageOf(x)
+}
+
+// Deprecated: Use ExcludeResponse.ProtoReflect.Descriptor instead.
+func (*ExcludeResponse) Descriptor() ([]byte, []int) {
+	return file_hod_v1_admin_proto_rawDescGZIP(), []int{3}
+}
+
+func (x *ExcludeResponse) GetEvents() uint64 {
+	if x != nil {
+		return x.Events
+	}
+	return 0
+}
+
 // Nothing need be said.
 type CheckStreamRequest struct {
 	state         protoimpl.MessageState `protogen:"open.v1"`
@@ -124,7 +234,7 @@ type CheckStreamRequest struct {
 
 func (x *CheckStreamRequest) Reset() {
 	*x = CheckStreamRequest{}
-	mi := &file_hod_v1_admin_proto_msgTypes[2]
+	mi := &file_hod_v1_admin_proto_msgTypes[4]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -136,7 +246,7 @@ func (x *CheckStreamRequest) String() string {
 func (*CheckStreamRequest) ProtoMessage() {}
 
 func (x *CheckStreamRequest) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_admin_proto_msgTypes[2]
+	mi := &file_hod_v1_admin_proto_msgTypes[4]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -149,7 +259,7 @@ func (x *CheckStreamRequest) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use CheckStreamRequest.ProtoReflect.Descriptor instead.
 func (*CheckStreamRequest) Descriptor() ([]byte, []int) {
-	return file_hod_v1_admin_proto_rawDescGZIP(), []int{2}
+	return file_hod_v1_admin_proto_rawDescGZIP(), []int{4}
 }
 
 // What a full reading of the stream found.
@@ -169,7 +279,7 @@ type CheckStreamResponse struct {
 
 func (x *CheckStreamResponse) Reset() {
 	*x = CheckStreamResponse{}
-	mi := &file_hod_v1_admin_proto_msgTypes[3]
+	mi := &file_hod_v1_admin_proto_msgTypes[5]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -181,7 +291,7 @@ func (x *CheckStreamResponse) String() string {
 func (*CheckStreamResponse) ProtoMessage() {}
 
 func (x *CheckStreamResponse) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_admin_proto_msgTypes[3]
+	mi := &file_hod_v1_admin_proto_msgTypes[5]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -194,7 +304,7 @@ func (x *CheckStreamResponse) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use CheckStreamResponse.ProtoReflect.Descriptor instead.
 func (*CheckStreamResponse) Descriptor() ([]byte, []int) {
-	return file_hod_v1_admin_proto_rawDescGZIP(), []int{3}
+	return file_hod_v1_admin_proto_rawDescGZIP(), []int{5}
 }
 
 func (x *CheckStreamResponse) GetMessages() int64 {
@@ -233,15 +343,22 @@ const file_hod_v1_admin_proto_rawDesc = "" +
 	"\rRevokeRequest\x12\x16\n" +
 	"\x06device\x18\x01 \x01(\tR\x06device\x12\x10\n" +
 	"\x03why\x18\x02 \x01(\tR\x03why\"\x10\n" +
-	"\x0eRevokeResponse\"\x14\n" +
+	"\x0eRevokeResponse\"U\n" +
+	"\x0eExcludeRequest\x12\x16\n" +
+	"\x06device\x18\x01 \x01(\tR\x06device\x12\x19\n" +
+	"\bfrom_seq\x18\x02 \x01(\x04R\afromSeq\x12\x10\n" +
+	"\x03why\x18\x03 \x01(\tR\x03why\")\n" +
+	"\x0fExcludeResponse\x12\x16\n" +
+	"\x06events\x18\x01 \x01(\x04R\x06events\"\x14\n" +
 	"\x12CheckStreamRequest\"w\n" +
 	"\x13CheckStreamResponse\x12\x1a\n" +
 	"\bmessages\x18\x01 \x01(\x03R\bmessages\x12\x16\n" +
 	"\x06events\x18\x02 \x01(\x03R\x06events\x12\x16\n" +
 	"\x06faults\x18\x03 \x03(\tR\x06faults\x12\x14\n" +
-	"\x05notes\x18\x04 \x03(\tR\x05notes2\x8f\x01\n" +
+	"\x05notes\x18\x04 \x03(\tR\x05notes2\xcb\x01\n" +
 	"\fAdminService\x127\n" +
-	"\x06Revoke\x12\x15.hod.v1.RevokeRequest\x1a\x16.hod.v1.RevokeResponse\x12F\n" +
+	"\x06Revoke\x12\x15.hod.v1.RevokeRequest\x1a\x16.hod.v1.RevokeResponse\x12:\n" +
+	"\aExclude\x12\x16.hod.v1.ExcludeRequest\x1a\x17.hod.v1.ExcludeResponse\x12F\n" +
 	"\vCheckStream\x12\x1a.hod.v1.CheckStreamRequest\x1a\x1b.hod.v1.CheckStreamResponseB\x18Z\x16hod/proto/hod/v1;hodv1b\x06proto3"
 
 var (
@@ -256,20 +373,24 @@ func file_hod_v1_admin_proto_rawDescGZIP() []byte {
 	return file_hod_v1_admin_proto_rawDescData
 }
 
-var file_hod_v1_admin_proto_msgTypes = make([]protoimpl.MessageInfo, 4)
+var file_hod_v1_admin_proto_msgTypes = make([]protoimpl.MessageInfo, 6)
 var file_hod_v1_admin_proto_goTypes = []any{
 	(*RevokeRequest)(nil),       // 0: hod.v1.RevokeRequest
 	(*RevokeResponse)(nil),      // 1: hod.v1.RevokeResponse
-	(*CheckStreamRequest)(nil),  // 2: hod.v1.CheckStreamRequest
-	(*CheckStreamResponse)(nil), // 3: hod.v1.CheckStreamResponse
+	(*ExcludeRequest)(nil),      // 2: hod.v1.ExcludeRequest
+	(*ExcludeResponse)(nil),     // 3: hod.v1.ExcludeResponse
+	(*CheckStreamRequest)(nil),  // 4: hod.v1.CheckStreamRequest
+	(*CheckStreamResponse)(nil), // 5: hod.v1.CheckStreamResponse
 }
 var file_hod_v1_admin_proto_depIdxs = []int32{
 	0, // 0: hod.v1.AdminService.Revoke:input_type -> hod.v1.RevokeRequest
-	2, // 1: hod.v1.AdminService.CheckStream:input_type -> hod.v1.CheckStreamRequest
-	1, // 2: hod.v1.AdminService.Revoke:output_type -> hod.v1.RevokeResponse
-	3, // 3: hod.v1.AdminService.CheckStream:output_type -> hod.v1.CheckStreamResponse
-	2, // [2:4] is the sub-list for method output_type
-	0, // [0:2] is the sub-list for method input_type
+	2, // 1: hod.v1.AdminService.Exclude:input_type -> hod.v1.ExcludeRequest
+	4, // 2: hod.v1.AdminService.CheckStream:input_type -> hod.v1.CheckStreamRequest
+	1, // 3: hod.v1.AdminService.Revoke:output_type -> hod.v1.RevokeResponse
+	3, // 4: hod.v1.AdminService.Exclude:output_type -> hod.v1.ExcludeResponse
+	5, // 5: hod.v1.AdminService.CheckStream:output_type -> hod.v1.CheckStreamResponse
+	3, // [3:6] is the sub-list for method output_type
+	0, // [0:3] is the sub-list for method input_type
 	0, // [0:0] is the sub-list for extension type_name
 	0, // [0:0] is the sub-list for extension extendee
 	0, // [0:0] is the sub-list for field type_name
@@ -286,7 +407,7 @@ func file_hod_v1_admin_proto_init() {
 			GoPackagePath: reflect.TypeOf(x{}).PkgPath(),
 			RawDescriptor: unsafe.Slice(unsafe.StringData(file_hod_v1_admin_proto_rawDesc), len(file_hod_v1_admin_proto_rawDesc)),
 			NumEnums:      0,
-			NumMessages:   4,
+			NumMessages:   6,
 			NumExtensions: 0,
 			NumServices:   1,
 		},

@@ -22,6 +22,7 @@ const _ = grpc.SupportPackageIsVersion9
 
 const (
 	AdminService_Revoke_FullMethodName      = "/hod.v1.AdminService/Revoke"
+	AdminService_Exclude_FullMethodName     = "/hod.v1.AdminService/Exclude"
 	AdminService_CheckStream_FullMethodName = "/hod.v1.AdminService/CheckStream"
 )
 
@@ -33,6 +34,8 @@ const (
 type AdminServiceClient interface {
 	// Revoke ends what a device may write and read, at once.
 	Revoke(ctx context.Context, in *RevokeRequest, opts ...grpc.CallOption) (*RevokeResponse, error)
+	// Exclude has what a revoked device wrote not count, from one event on, or count again.
+	Exclude(ctx context.Context, in *ExcludeRequest, opts ...grpc.CallOption) (*ExcludeResponse, error)
 	// CheckStream reads the whole stream again and holds each message against the log.
 	CheckStream(ctx context.Context, in *CheckStreamRequest, opts ...grpc.CallOption) (*CheckStreamResponse, error)
 }
@@ -49,6 +52,16 @@ func (c *adminServiceClient) Revoke(ctx context.Context, in *RevokeRequest, opts
 	cOpts := append([]grpc.CallOption{grpc.StaticMethod()}, opts...)
 	out := new(RevokeResponse)
 	err := c.cc.Invoke(ctx, AdminService_Revoke_FullMethodName, in, out, cOpts...)
+	if err != nil {
+		return nil, err
+	}
+	return out, nil
+}
+
+func (c *adminServiceClient) Exclude(ctx context.Context, in *ExcludeRequest, opts ...grpc.CallOption) (*ExcludeResponse, error) {
+	cOpts := append([]grpc.CallOption{grpc.StaticMethod()}, opts...)
+	out := new(ExcludeResponse)
+	err := c.cc.Invoke(ctx, AdminService_Exclude_FullMethodName, in, out, cOpts...)
 	if err != nil {
 		return nil, err
 	}
@@ -73,6 +86,8 @@ func (c *adminServiceClient) CheckStream(ctx context.Context, in *CheckStreamReq
 type AdminServiceServer interface {
 	// Revoke ends what a device may write and read, at once.
 	Revoke(context.Context, *RevokeRequest) (*RevokeResponse, error)
+	// Exclude has what a revoked device wrote not count, from one event on, or count again.
+	Exclude(context.Context, *ExcludeRequest) (*ExcludeResponse, error)
 	// CheckStream reads the whole stream again and holds each message against the log.
 	CheckStream(context.Context, *CheckStreamRequest) (*CheckStreamResponse, error)
 	mustEmbedUnimplementedAdminServiceServer()
@@ -87,6 +102,9 @@ type UnimplementedAdminServiceServer struct{}
 
 func (UnimplementedAdminServiceServer) Revoke(context.Context, *RevokeRequest) (*RevokeResponse, error) {
 	return nil, status.Error(codes.Unimplemented, "method Revoke not implemented")
+}
+func (UnimplementedAdminServiceServer) Exclude(context.Context, *ExcludeRequest) (*ExcludeResponse, error) {
+	return nil, status.Error(codes.Unimplemented, "method Exclude not implemented")
 }
 func (UnimplementedAdminServiceServer) CheckStream(context.Context, *CheckStreamRequest) (*CheckStreamResponse, error) {
 	return nil, status.Error(codes.Unimplemented, "method CheckStream not implemented")
@@ -130,6 +148,24 @@ func _AdminService_Revoke_Handler(srv interface{}, ctx context.Context, dec func
 	return interceptor(ctx, in, info, handler)
 }
 
+func _AdminService_Exclude_Handler(srv interface{}, ctx context.Context, dec func(interface{}) error, interceptor grpc.UnaryServerInterceptor) (interface{}, error) {
+	in := new(ExcludeRequest)
+	if err := dec(in); err != nil {
+		return nil, err
+	}
+	if interceptor == nil {
+		return srv.(AdminServiceServer).Exclude(ctx, in)
+	}
+	info := &grpc.UnaryServerInfo{
+		Server:     srv,
+		FullMethod: AdminService_Exclude_FullMethodName,
+	}
+	handler := func(ctx context.Context, req interface{}) (interface{}, error) {
+		return srv.(AdminServiceServer).Exclude(ctx, req.(*ExcludeRequest))
+	}
+	return interceptor(ctx, in, info, handler)
+}
+
 func _AdminService_CheckStream_Handler(srv interface{}, ctx context.Context, dec func(interface{}) error, interceptor grpc.UnaryServerInterceptor) (interface{}, error) {
 	in := new(CheckStreamRequest)
 	if err := dec(in); err != nil {
@@ -158,6 +194,10 @@ var AdminService_ServiceDesc = grpc.ServiceDesc{
 		{
 			MethodName: "Revoke",
 			Handler:    _AdminService_Revoke_Handler,
+		},
+		{
+			MethodName: "Exclude",
+			Handler:    _AdminService_Exclude_Handler,
 		},
 		{
 			MethodName: "CheckStream",

@@ -5162,6 +5162,71 @@ func (x *DeviceRevoked) GetWhy() string {
 	return ""
 }
 
+// What a device wrote does not count, from one event on; the events stay in every log and archive. Of several of one device
+// the site's own last one holds.
+type DeviceExcluded struct {
+	state protoimpl.MessageState `protogen:"open.v1"`
+	// Its name.
+	Device string `protobuf:"bytes,1,opt,name=device,proto3" json:"device,omitempty"`
+	// The first of its events that does not count; 0: all count again.
+	FromSeq uint64 `protobuf:"varint,2,opt,name=from_seq,json=fromSeq,proto3" json:"from_seq,omitempty"`
+	// Why.
+	Why           string `protobuf:"bytes,3,opt,name=why,proto3" json:"why,omitempty"`
+	unknownFields protoimpl.UnknownFields
+	sizeCache     protoimpl.SizeCache
+}
+
+func (x *DeviceExcluded) Reset() {
+	*x = DeviceExcluded{}
+	mi := &file_hod_v1_event_proto_msgTypes[61]
+	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+	ms.StoreMessageInfo(mi)
+}
+
+func (x *DeviceExcluded) String() string {
+	return protoimpl.X.MessageStringOf(x)
+}
+
+func (*DeviceExcluded) ProtoMessage() {}
+
+func (x *DeviceExcluded) ProtoReflect() protoreflect.Message {
+	mi := &file_hod_v1_event_proto_msgTypes[61]
+	if x != nil {
+		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+		if ms.LoadMessageInfo() == nil {
+			ms.StoreMessageInfo(mi)
+		}
+		return ms
+	}
+	return mi.MessageOf(x)
+}
+
+// Deprecated: Use DeviceExcluded.ProtoReflect.Descriptor instead.
+func (*DeviceExcluded) Descriptor() ([]byte, []int) {
+	return file_hod_v1_event_proto_rawDescGZIP(), []int{61}
+}
+
+func (x *DeviceExcluded) GetDevice() string {
+	if x != nil {
+		return x.Device
+	}
+	return ""
+}
+
+func (x *DeviceExcluded) GetFromSeq() uint64 {
+	if x != nil {
+		return x.FromSeq
+	}
+	return 0
+}
+
+func (x *DeviceExcluded) GetWhy() string {
+	if x != nil {
+		return x.Why
+	}
+	return ""
+}
+
 // An event is to be read otherwise than it was written.
 type Amended struct {
 	state protoimpl.MessageState `protogen:"open.v1"`
@@ -5179,7 +5244,7 @@ type Amended struct {
 
 func (x *Amended) Reset() {
 	*x = Amended{}
-	mi := &file_hod_v1_event_proto_msgTypes[61]
+	mi := &file_hod_v1_event_proto_msgTypes[62]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -5191,7 +5256,7 @@ func (x *Amended) String() string {
 func (*Amended) ProtoMessage() {}
 
 func (x *Amended) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_event_proto_msgTypes[61]
+	mi := &file_hod_v1_event_proto_msgTypes[62]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -5204,7 +5269,7 @@ func (x *Amended) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use Amended.ProtoReflect.Descriptor instead.
 func (*Amended) Descriptor() ([]byte, []int) {
-	return file_hod_v1_event_proto_rawDescGZIP(), []int{61}
+	return file_hod_v1_event_proto_rawDescGZIP(), []int{62}
 }
 
 func (x *Amended) GetTarget() []byte {
@@ -5248,7 +5313,7 @@ type Voided struct {
 
 func (x *Voided) Reset() {
 	*x = Voided{}
-	mi := &file_hod_v1_event_proto_msgTypes[62]
+	mi := &file_hod_v1_event_proto_msgTypes[63]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -5260,7 +5325,7 @@ func (x *Voided) String() string {
 func (*Voided) ProtoMessage() {}
 
 func (x *Voided) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_event_proto_msgTypes[62]
+	mi := &file_hod_v1_event_proto_msgTypes[63]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -5273,7 +5338,7 @@ func (x *Voided) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use Voided.ProtoReflect.Descriptor instead.
 func (*Voided) Descriptor() ([]byte, []int) {
-	return file_hod_v1_event_proto_rawDescGZIP(), []int{62}
+	return file_hod_v1_event_proto_rawDescGZIP(), []int{63}
 }
 
 func (x *Voided) GetTarget() []byte {
@@ -5305,7 +5370,7 @@ type Settled struct {
 
 func (x *Settled) Reset() {
 	*x = Settled{}
-	mi := &file_hod_v1_event_proto_msgTypes[63]
+	mi := &file_hod_v1_event_proto_msgTypes[64]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -5317,7 +5382,7 @@ func (x *Settled) String() string {
 func (*Settled) ProtoMessage() {}
 
 func (x *Settled) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_event_proto_msgTypes[63]
+	mi := &file_hod_v1_event_proto_msgTypes[64]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -5330,7 +5395,7 @@ func (x *Settled) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use Settled.ProtoReflect.Descriptor instead.
 func (*Settled) Descriptor() ([]byte, []int) {
-	return file_hod_v1_event_proto_rawDescGZIP(), []int{63}
+	return file_hod_v1_event_proto_rawDescGZIP(), []int{64}
 }
 
 func (x *Settled) GetHolds() []byte {
@@ -5397,6 +5462,7 @@ type Body struct {
 	//	*Body_Amended
 	//	*Body_Voided
 	//	*Body_Settled
+	//	*Body_DeviceExcluded
 	Kind          isBody_Kind `protobuf_oneof:"kind"`
 	unknownFields protoimpl.UnknownFields
 	sizeCache     protoimpl.SizeCache
@@ -5404,7 +5470,7 @@ type Body struct {
 
 func (x *Body) Reset() {
 	*x = Body{}
-	mi := &file_hod_v1_event_proto_msgTypes[64]
+	mi := &file_hod_v1_event_proto_msgTypes[65]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -5416,7 +5482,7 @@ func (x *Body) String() string {
 func (*Body) ProtoMessage() {}
 
 func (x *Body) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_event_proto_msgTypes[64]
+	mi := &file_hod_v1_event_proto_msgTypes[65]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -5429,7 +5495,7 @@ func (x *Body) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use Body.ProtoReflect.Descriptor instead.
 func (*Body) Descriptor() ([]byte, []int) {
-	return file_hod_v1_event_proto_rawDescGZIP(), []int{64}
+	return file_hod_v1_event_proto_rawDescGZIP(), []int{65}
 }
 
 func (x *Body) GetKind() isBody_Kind {
@@ -5763,6 +5829,15 @@ func (x *Body) GetSettled() *Settled {
 	return nil
 }
 
+func (x *Body) GetDeviceExcluded() *DeviceExcluded {
+	if x != nil {
+		if x, ok := x.Kind.(*Body_DeviceExcluded); ok {
+			return x.DeviceExcluded
+		}
+	}
+	return nil
+}
+
 type isBody_Kind interface {
 	isBody_Kind()
 }
@@ -5947,6 +6022,11 @@ type Body_Settled struct {
 	Settled *Settled `protobuf:"bytes,62,opt,name=settled,proto3,oneof"`
 }
 
+type Body_DeviceExcluded struct {
+	// A device excluded.
+	DeviceExcluded *DeviceExcluded `protobuf:"bytes,90,opt,name=device_excluded,json=deviceExcluded,proto3,oneof"`
+}
+
 func (*Body_SitePlanned) isBody_Kind() {}
 
 func (*Body_ZonePlanned) isBody_Kind() {}
@@ -6019,6 +6099,8 @@ func (*Body_Voided) isBody_Kind() {}
 
 func (*Body_Settled) isBody_Kind() {}
 
+func (*Body_DeviceExcluded) isBody_Kind() {}
+
 // One thing that one device wrote.
 type Event struct {
 	state protoimpl.MessageState `protogen:"open.v1"`
@@ -6052,7 +6134,7 @@ type Event struct {
 
 func (x *Event) Reset() {
 	*x = Event{}
-	mi := &file_hod_v1_event_proto_msgTypes[65]
+	mi := &file_hod_v1_event_proto_msgTypes[66]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -6064,7 +6146,7 @@ func (x *Event) String() string {
 func (*Event) ProtoMessage() {}
 
 func (x *Event) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_event_proto_msgTypes[65]
+	mi := &file_hod_v1_event_proto_msgTypes[66]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -6077,7 +6159,7 @@ func (x *Event) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use Event.ProtoReflect.Descriptor instead.
 func (*Event) Descriptor() ([]byte, []int) {
-	return file_hod_v1_event_proto_rawDescGZIP(), []int{65}
+	return file_hod_v1_event_proto_rawDescGZIP(), []int{66}
 }
 
 func (x *Event) GetDevice() string {
@@ -6543,6 +6625,10 @@ const file_hod_v1_event_proto_rawDesc = "" +
 	"\rDeviceRevoked\x12\x16\n" +
 	"\x06device\x18\x01 \x01(\tR\x06device\x12\x19\n" +
 	"\blast_seq\x18\x02 \x01(\x04R\alastSeq\x12\x10\n" +
+	"\x03why\x18\x03 \x01(\tR\x03why\"U\n" +
+	"\x0eDeviceExcluded\x12\x16\n" +
+	"\x06device\x18\x01 \x01(\tR\x06device\x12\x19\n" +
+	"\bfrom_seq\x18\x02 \x01(\x04R\afromSeq\x12\x10\n" +
 	"\x03why\x18\x03 \x01(\tR\x03why\"\x92\x01\n" +
 	"\aAmended\x12\x16\n" +
 	"\x06target\x18\x01 \x01(\fR\x06target\x12 \n" +
@@ -6556,7 +6642,7 @@ const file_hod_v1_event_proto_rawDesc = "" +
 	"\aSettled\x12\x14\n" +
 	"\x05holds\x18\x01 \x01(\fR\x05holds\x12\x12\n" +
 	"\x04over\x18\x02 \x03(\fR\x04over\x12\x10\n" +
-	"\x03why\x18\x03 \x01(\tR\x03why\"\xde\x10\n" +
+	"\x03why\x18\x03 \x01(\tR\x03why\"\xa1\x11\n" +
 	"\x04Body\x128\n" +
 	"\fsite_planned\x18\x01 \x01(\v2\x13.hod.v1.SitePlannedH\x00R\vsitePlanned\x128\n" +
 	"\fzone_planned\x18\x02 \x01(\v2\x13.hod.v1.ZonePlannedH\x00R\vzonePlanned\x128\n" +
@@ -6600,7 +6686,8 @@ const file_hod_v1_event_proto_rawDesc = "" +
 	"\x0edevice_revoked\x185 \x01(\v2\x15.hod.v1.DeviceRevokedH\x00R\rdeviceRevoked\x12+\n" +
 	"\aamended\x18< \x01(\v2\x0f.hod.v1.AmendedH\x00R\aamended\x12(\n" +
 	"\x06voided\x18= \x01(\v2\x0e.hod.v1.VoidedH\x00R\x06voided\x12+\n" +
-	"\asettled\x18> \x01(\v2\x0f.hod.v1.SettledH\x00R\asettledB\x06\n" +
+	"\asettled\x18> \x01(\v2\x0f.hod.v1.SettledH\x00R\asettled\x12A\n" +
+	"\x0fdevice_excluded\x18Z \x01(\v2\x16.hod.v1.DeviceExcludedH\x00R\x0edeviceExcludedB\x06\n" +
 	"\x04kind\"\xc5\x03\n" +
 	"\x05Event\x12\x16\n" +
 	"\x06device\x18\x01 \x01(\tR\x06device\x12\x10\n" +
@@ -6678,7 +6765,7 @@ func file_hod_v1_event_proto_rawDescGZIP() []byte {
 }
 
 var file_hod_v1_event_proto_enumTypes = make([]protoimpl.EnumInfo, 8)
-var file_hod_v1_event_proto_msgTypes = make([]protoimpl.MessageInfo, 66)
+var file_hod_v1_event_proto_msgTypes = make([]protoimpl.MessageInfo, 67)
 var file_hod_v1_event_proto_goTypes = []any{
 	(UnitSystem)(0),               // 0: hod.v1.UnitSystem
 	(Face)(0),                     // 1: hod.v1.Face
@@ -6749,12 +6836,13 @@ var file_hod_v1_event_proto_goTypes = []any{
 	(*FlagAnswered)(nil),          // 66: hod.v1.FlagAnswered
 	(*DeviceEnrolled)(nil),        // 67: hod.v1.DeviceEnrolled
 	(*DeviceRevoked)(nil),         // 68: hod.v1.DeviceRevoked
-	(*Amended)(nil),               // 69: hod.v1.Amended
-	(*Voided)(nil),                // 70: hod.v1.Voided
-	(*Settled)(nil),               // 71: hod.v1.Settled
-	(*Body)(nil),                  // 72: hod.v1.Body
-	(*Event)(nil),                 // 73: hod.v1.Event
-	(*timestamppb.Timestamp)(nil), // 74: google.protobuf.Timestamp
+	(*DeviceExcluded)(nil),        // 69: hod.v1.DeviceExcluded
+	(*Amended)(nil),               // 70: hod.v1.Amended
+	(*Voided)(nil),                // 71: hod.v1.Voided
+	(*Settled)(nil),               // 72: hod.v1.Settled
+	(*Body)(nil),                  // 73: hod.v1.Body
+	(*Event)(nil),                 // 74: hod.v1.Event
+	(*timestamppb.Timestamp)(nil), // 75: google.protobuf.Timestamp
 }
 var file_hod_v1_event_proto_depIdxs = []int32{
 	8,   // 0: hod.v1.Amount.mass:type_name -> hod.v1.Mass
@@ -6805,14 +6893,14 @@ var file_hod_v1_event_proto_depIdxs = []int32{
 	14,  // 45: hod.v1.MaterialPlanned.bulk:type_name -> hod.v1.Density
 	8,   // 46: hod.v1.MaterialPlanned.bag:type_name -> hod.v1.Mass
 	16,  // 47: hod.v1.Charge.amount:type_name -> hod.v1.Amount
-	74,  // 48: hod.v1.Charge.at:type_name -> google.protobuf.Timestamp
+	75,  // 48: hod.v1.Charge.at:type_name -> google.protobuf.Timestamp
 	18,  // 49: hod.v1.BatchMixed.batch:type_name -> hod.v1.BatchRef
 	39,  // 50: hod.v1.BatchMixed.charges:type_name -> hod.v1.Charge
 	15,  // 51: hod.v1.BatchMixed.sand_moisture:type_name -> hod.v1.Share
 	9,   // 52: hod.v1.BatchMixed.spray_per_s:type_name -> hod.v1.Volume
-	74,  // 53: hod.v1.BatchMixed.mixed_from:type_name -> google.protobuf.Timestamp
-	74,  // 54: hod.v1.BatchMixed.mixed_to:type_name -> google.protobuf.Timestamp
-	74,  // 55: hod.v1.BatchMixed.water_at:type_name -> google.protobuf.Timestamp
+	75,  // 53: hod.v1.BatchMixed.mixed_from:type_name -> google.protobuf.Timestamp
+	75,  // 54: hod.v1.BatchMixed.mixed_to:type_name -> google.protobuf.Timestamp
+	75,  // 55: hod.v1.BatchMixed.water_at:type_name -> google.protobuf.Timestamp
 	12,  // 56: hod.v1.BatchMixed.temperature:type_name -> hod.v1.Temperature
 	18,  // 57: hod.v1.BatchTested.batch:type_name -> hod.v1.BatchRef
 	8,   // 58: hod.v1.BatchTested.gross:type_name -> hod.v1.Mass
@@ -6826,8 +6914,8 @@ var file_hod_v1_event_proto_depIdxs = []int32{
 	15,  // 66: hod.v1.Placement.share:type_name -> hod.v1.Share
 	9,   // 67: hod.v1.Placement.volume:type_name -> hod.v1.Volume
 	17,  // 68: hod.v1.Placement.coat:type_name -> hod.v1.CoatRef
-	74,  // 69: hod.v1.Placement.from:type_name -> google.protobuf.Timestamp
-	74,  // 70: hod.v1.Placement.to:type_name -> google.protobuf.Timestamp
+	75,  // 69: hod.v1.Placement.from:type_name -> google.protobuf.Timestamp
+	75,  // 70: hod.v1.Placement.to:type_name -> google.protobuf.Timestamp
 	10,  // 71: hod.v1.Placement.gauges:type_name -> hod.v1.Length
 	15,  // 72: hod.v1.Placement.complete:type_name -> hod.v1.Share
 	17,  // 73: hod.v1.CoatFinished.coat:type_name -> hod.v1.CoatRef
@@ -6838,24 +6926,24 @@ var file_hod_v1_event_proto_depIdxs = []int32{
 	9,   // 78: hod.v1.BatchDiscarded.volume:type_name -> hod.v1.Volume
 	17,  // 79: hod.v1.JointTreated.coat:type_name -> hod.v1.CoatRef
 	18,  // 80: hod.v1.BatchBegun.batch:type_name -> hod.v1.BatchRef
-	74,  // 81: hod.v1.BatchBegun.ready_at:type_name -> google.protobuf.Timestamp
+	75,  // 81: hod.v1.BatchBegun.ready_at:type_name -> google.protobuf.Timestamp
 	17,  // 82: hod.v1.FrontEnded.coat:type_name -> hod.v1.CoatRef
 	17,  // 83: hod.v1.ProposalTaken.coat:type_name -> hod.v1.CoatRef
-	74,  // 84: hod.v1.ProposalTaken.until:type_name -> google.protobuf.Timestamp
-	74,  // 85: hod.v1.ProposalTaken.counted_until:type_name -> google.protobuf.Timestamp
+	75,  // 84: hod.v1.ProposalTaken.until:type_name -> google.protobuf.Timestamp
+	75,  // 85: hod.v1.ProposalTaken.counted_until:type_name -> google.protobuf.Timestamp
 	17,  // 86: hod.v1.ProposalTaken.following:type_name -> hod.v1.CoatRef
-	74,  // 87: hod.v1.DayOrdered.start:type_name -> google.protobuf.Timestamp
+	75,  // 87: hod.v1.DayOrdered.start:type_name -> google.protobuf.Timestamp
 	52,  // 88: hod.v1.DayOrdered.bays:type_name -> hod.v1.DayBay
-	74,  // 89: hod.v1.DayBay.begin_by:type_name -> google.protobuf.Timestamp
+	75,  // 89: hod.v1.DayBay.begin_by:type_name -> google.protobuf.Timestamp
 	1,   // 90: hod.v1.SurfaceTended.face:type_name -> hod.v1.Face
 	5,   // 91: hod.v1.SurfaceTended.tending:type_name -> hod.v1.Tending
-	74,  // 92: hod.v1.WeatherSample.at:type_name -> google.protobuf.Timestamp
+	75,  // 92: hod.v1.WeatherSample.at:type_name -> google.protobuf.Timestamp
 	10,  // 93: hod.v1.WeatherObserved.wind_height:type_name -> hod.v1.Length
 	54,  // 94: hod.v1.WeatherObserved.samples:type_name -> hod.v1.WeatherSample
-	74,  // 95: hod.v1.WeatherForecast.issued_at:type_name -> google.protobuf.Timestamp
+	75,  // 95: hod.v1.WeatherForecast.issued_at:type_name -> google.protobuf.Timestamp
 	10,  // 96: hod.v1.WeatherForecast.wind_height:type_name -> hod.v1.Length
 	54,  // 97: hod.v1.WeatherForecast.samples:type_name -> hod.v1.WeatherSample
-	74,  // 98: hod.v1.CureSample.at:type_name -> google.protobuf.Timestamp
+	75,  // 98: hod.v1.CureSample.at:type_name -> google.protobuf.Timestamp
 	17,  // 99: hod.v1.CureReadings.coat:type_name -> hod.v1.CoatRef
 	10,  // 100: hod.v1.CureReadings.depth:type_name -> hod.v1.Length
 	57,  // 101: hod.v1.CureReadings.samples:type_name -> hod.v1.CureSample
@@ -6867,8 +6955,8 @@ var file_hod_v1_event_proto_depIdxs = []int32{
 	10,  // 107: hod.v1.SpecimensBroken.size:type_name -> hod.v1.Length
 	10,  // 108: hod.v1.SpecimensBroken.height:type_name -> hod.v1.Length
 	3,   // 109: hod.v1.DeviceEnrolled.role:type_name -> hod.v1.Role
-	72,  // 110: hod.v1.Amended.body:type_name -> hod.v1.Body
-	74,  // 111: hod.v1.Amended.happened_at:type_name -> google.protobuf.Timestamp
+	73,  // 110: hod.v1.Amended.body:type_name -> hod.v1.Body
+	75,  // 111: hod.v1.Amended.happened_at:type_name -> google.protobuf.Timestamp
 	19,  // 112: hod.v1.Body.site_planned:type_name -> hod.v1.SitePlanned
 	22,  // 113: hod.v1.Body.zone_planned:type_name -> hod.v1.ZonePlanned
 	32,  // 114: hod.v1.Body.edge_planned:type_name -> hod.v1.EdgePlanned
@@ -6902,18 +6990,19 @@ var file_hod_v1_event_proto_depIdxs = []int32{
 	65,  // 142: hod.v1.Body.shift_ended:type_name -> hod.v1.ShiftEnded
 	67,  // 143: hod.v1.Body.device_enrolled:type_name -> hod.v1.DeviceEnrolled
 	68,  // 144: hod.v1.Body.device_revoked:type_name -> hod.v1.DeviceRevoked
-	69,  // 145: hod.v1.Body.amended:type_name -> hod.v1.Amended
-	70,  // 146: hod.v1.Body.voided:type_name -> hod.v1.Voided
-	71,  // 147: hod.v1.Body.settled:type_name -> hod.v1.Settled
-	74,  // 148: hod.v1.Event.happened_at:type_name -> google.protobuf.Timestamp
-	74,  // 149: hod.v1.Event.logged_at:type_name -> google.protobuf.Timestamp
-	4,   // 150: hod.v1.Event.clock_basis:type_name -> hod.v1.ClockBasis
-	72,  // 151: hod.v1.Event.body:type_name -> hod.v1.Body
-	152, // [152:152] is the sub-list for method output_type
-	152, // [152:152] is the sub-list for method input_type
-	152, // [152:152] is the sub-list for extension type_name
-	152, // [152:152] is the sub-list for extension extendee
-	0,   // [0:152] is the sub-list for field type_name
+	70,  // 145: hod.v1.Body.amended:type_name -> hod.v1.Amended
+	71,  // 146: hod.v1.Body.voided:type_name -> hod.v1.Voided
+	72,  // 147: hod.v1.Body.settled:type_name -> hod.v1.Settled
+	69,  // 148: hod.v1.Body.device_excluded:type_name -> hod.v1.DeviceExcluded
+	75,  // 149: hod.v1.Event.happened_at:type_name -> google.protobuf.Timestamp
+	75,  // 150: hod.v1.Event.logged_at:type_name -> google.protobuf.Timestamp
+	4,   // 151: hod.v1.Event.clock_basis:type_name -> hod.v1.ClockBasis
+	73,  // 152: hod.v1.Event.body:type_name -> hod.v1.Body
+	153, // [153:153] is the sub-list for method output_type
+	153, // [153:153] is the sub-list for method input_type
+	153, // [153:153] is the sub-list for extension type_name
+	153, // [153:153] is the sub-list for extension extendee
+	0,   // [0:153] is the sub-list for field type_name
 }
 
 func init() { file_hod_v1_event_proto_init() }
@@ -6926,7 +7015,7 @@ func file_hod_v1_event_proto_init() {
 		(*Amount_Volume)(nil),
 	}
 	file_hod_v1_event_proto_msgTypes[46].OneofWrappers = []any{}
-	file_hod_v1_event_proto_msgTypes[64].OneofWrappers = []any{
+	file_hod_v1_event_proto_msgTypes[65].OneofWrappers = []any{
 		(*Body_SitePlanned)(nil),
 		(*Body_ZonePlanned)(nil),
 		(*Body_EdgePlanned)(nil),
@@ -6963,15 +7052,16 @@ func file_hod_v1_event_proto_init() {
 		(*Body_Amended)(nil),
 		(*Body_Voided)(nil),
 		(*Body_Settled)(nil),
+		(*Body_DeviceExcluded)(nil),
 	}
-	file_hod_v1_event_proto_msgTypes[65].OneofWrappers = []any{}
+	file_hod_v1_event_proto_msgTypes[66].OneofWrappers = []any{}
 	type x struct{}
 	out := protoimpl.TypeBuilder{
 		File: protoimpl.DescBuilder{
 			GoPackagePath: reflect.TypeOf(x{}).PkgPath(),
 			RawDescriptor: unsafe.Slice(unsafe.StringData(file_hod_v1_event_proto_rawDesc), len(file_hod_v1_event_proto_rawDesc)),
 			NumEnums:      8,
-			NumMessages:   66,
+			NumMessages:   67,
 			NumExtensions: 0,
 			NumServices:   0,
 		},

@@ -7678,7 +7678,13 @@ type Next struct {
 	// Cold edges that this batch would meet.
 	TreatFirst []*NextEdge `protobuf:"bytes,21,rep,name=treat_first,json=treatFirst,proto3" json:"treat_first,omitempty"`
 	// Basis.
-	Basis         *NextBasis `protobuf:"bytes,22,opt,name=basis,proto3" json:"basis,omitempty"`
+	Basis *NextBasis `protobuf:"bytes,22,opt,name=basis,proto3" json:"basis,omitempty"`
+	// The batch is in the mixer, begun and not yet mixed.
+	InMixer bool `protobuf:"varint,23,opt,name=in_mixer,json=inMixer,proto3" json:"in_mixer,omitempty"`
+	// The crew's proposal that holds.
+	Taken *NextTaken `protobuf:"bytes,24,opt,name=taken,proto3" json:"taken,omitempty"`
+	// The other crews' that hold.
+	OthersTaken   []*NextTaken `protobuf:"bytes,25,rep,name=others_taken,json=othersTaken,proto3" json:"others_taken,omitempty"`
 	unknownFields protoimpl.UnknownFields
 	sizeCache     protoimpl.SizeCache
 }
@@ -7867,6 +7873,136 @@ func (x *Next) GetBasis() *NextBasis {
 	return nil
 }
 
+func (x *Next) GetInMixer() bool {
+	if x != nil {
+		return x.InMixer
+	}
+	return false
+}
+
+func (x *Next) GetTaken() *NextTaken {
+	if x != nil {
+		return x.Taken
+	}
+	return nil
+}
+
+func (x *Next) GetOthersTaken() []*NextTaken {
+	if x != nil {
+		return x.OthersTaken
+	}
+	return nil
+}
+
+// NextTaken is a proposal that a crew took, and that holds.
+type NextTaken struct {
+	state protoimpl.MessageState `protogen:"open.v1"`
+	// Crew.
+	Crew string `protobuf:"bytes,1,opt,name=crew,proto3" json:"crew,omitempty"`
+	// Zone.
+	Zone string `protobuf:"bytes,2,opt,name=zone,proto3" json:"zone,omitempty"`
+	// Face.
+	Face string `protobuf:"bytes,3,opt,name=face,proto3" json:"face,omitempty"`
+	// Coat.
+	Coat int32 `protobuf:"varint,4,opt,name=coat,proto3" json:"coat,omitempty"`
+	// Of the batches that the coat still takes.
+	Nth int32 `protobuf:"varint,5,opt,name=nth,proto3" json:"nth,omitempty"`
+	// When it was taken.
+	At *timestamppb.Timestamp `protobuf:"bytes,6,opt,name=at,proto3" json:"at,omitempty"`
+	// Until when it holds.
+	Until *timestamppb.Timestamp `protobuf:"bytes,7,opt,name=until,proto3" json:"until,omitempty"`
+	// Who took the same before, and holds it.
+	Before        string `protobuf:"bytes,8,opt,name=before,proto3" json:"before,omitempty"`
+	unknownFields protoimpl.UnknownFields
+	sizeCache     protoimpl.SizeCache
+}
+
+func (x *NextTaken) Reset() {
+	*x = NextTaken{}
+	mi := &file_hod_v1_query_proto_msgTypes[71]
+	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+	ms.StoreMessageInfo(mi)
+}
+
+func (x *NextTaken) String() string {
+	return protoimpl.X.MessageStringOf(x)
+}
+
+func (*NextTaken) ProtoMessage() {}
+
+func (x *NextTaken) ProtoReflect() protoreflect.Message {
+	mi := &file_hod_v1_query_proto_msgTypes[71]
+	if x != nil {
+		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+		if ms.LoadMessageInfo() == nil {
+			ms.StoreMessageInfo(mi)
+		}
+		return ms
+	}
+	return mi.MessageOf(x)
+}
+
+// Deprecated: Use NextTaken.ProtoReflect.Descriptor instead.
+func (*NextTaken) Descriptor() ([]byte, []int) {
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{71}
+}
+
+func (x *NextTaken) GetCrew() string {
+	if x != nil {
+		return x.Crew
+	}
+	return ""
+}
+
+func (x *NextTaken) GetZone() string {
+	if x != nil {
+		return x.Zone
+	}
+	return ""
+}
+
+func (x *NextTaken) GetFace() string {
+	if x != nil {
+		return x.Face
+	}
+	return ""
+}
+
+func (x *NextTaken) GetCoat() int32 {
+	if x != nil {
+		return x.Coat
+	}
+	return 0
+}
+
+func (x *NextTaken) GetNth() int32 {
+	if x != nil {
+		return x.Nth
+	}
+	return 0
+}
+
+func (x *NextTaken) GetAt() *timestamppb.Timestamp {
+	if x != nil {
+		return x.At
+	}
+	return nil
+}
+
+func (x *NextTaken) GetUntil() *timestamppb.Timestamp {
+	if x != nil {
+		return x.Until
+	}
+	return nil
+}
+
+func (x *NextTaken) GetBefore() string {
+	if x != nil {
+		return x.Before
+	}
+	return ""
+}
+
 // NextPlace is a coat, and the neighbours whose open edges a batch meets there.
 type NextPlace struct {
 	state protoimpl.MessageState `protogen:"open.v1"`
@@ -7892,7 +8028,7 @@ type NextPlace struct {
 
 func (x *NextPlace) Reset() {
 	*x = NextPlace{}
-	mi := &file_hod_v1_query_proto_msgTypes[71]
+	mi := &file_hod_v1_query_proto_msgTypes[72]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -7904,7 +8040,7 @@ func (x *NextPlace) String() string {
 func (*NextPlace) ProtoMessage() {}
 
 func (x *NextPlace) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_query_proto_msgTypes[71]
+	mi := &file_hod_v1_query_proto_msgTypes[72]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -7917,7 +8053,7 @@ func (x *NextPlace) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use NextPlace.ProtoReflect.Descriptor instead.
 func (*NextPlace) Descriptor() ([]byte, []int) {
-	return file_hod_v1_query_proto_rawDescGZIP(), []int{71}
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{72}
 }
 
 func (x *NextPlace) GetZone() string {
@@ -7997,7 +8133,7 @@ type NextTake struct {
 
 func (x *NextTake) Reset() {
 	*x = NextTake{}
-	mi := &file_hod_v1_query_proto_msgTypes[72]
+	mi := &file_hod_v1_query_proto_msgTypes[73]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -8009,7 +8145,7 @@ func (x *NextTake) String() string {
 func (*NextTake) ProtoMessage() {}
 
 func (x *NextTake) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_query_proto_msgTypes[72]
+	mi := &file_hod_v1_query_proto_msgTypes[73]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -8022,7 +8158,7 @@ func (x *NextTake) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use NextTake.ProtoReflect.Descriptor instead.
 func (*NextTake) Descriptor() ([]byte, []int) {
-	return file_hod_v1_query_proto_rawDescGZIP(), []int{72}
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{73}
 }
 
 func (x *NextTake) GetCrew() string {
@@ -8090,7 +8226,7 @@ type NextEdge struct {
 
 func (x *NextEdge) Reset() {
 	*x = NextEdge{}
-	mi := &file_hod_v1_query_proto_msgTypes[73]
+	mi := &file_hod_v1_query_proto_msgTypes[74]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -8102,7 +8238,7 @@ func (x *NextEdge) String() string {
 func (*NextEdge) ProtoMessage() {}
 
 func (x *NextEdge) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_query_proto_msgTypes[73]
+	mi := &file_hod_v1_query_proto_msgTypes[74]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -8115,7 +8251,7 @@ func (x *NextEdge) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use NextEdge.ProtoReflect.Descriptor instead.
 func (*NextEdge) Descriptor() ([]byte, []int) {
-	return file_hod_v1_query_proto_rawDescGZIP(), []int{73}
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{74}
 }
 
 func (x *NextEdge) GetZone() string {
@@ -8182,7 +8318,7 @@ type NextRisk struct {
 
 func (x *NextRisk) Reset() {
 	*x = NextRisk{}
-	mi := &file_hod_v1_query_proto_msgTypes[74]
+	mi := &file_hod_v1_query_proto_msgTypes[75]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -8194,7 +8330,7 @@ func (x *NextRisk) String() string {
 func (*NextRisk) ProtoMessage() {}
 
 func (x *NextRisk) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_query_proto_msgTypes[74]
+	mi := &file_hod_v1_query_proto_msgTypes[75]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -8207,7 +8343,7 @@ func (x *NextRisk) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use NextRisk.ProtoReflect.Descriptor instead.
 func (*NextRisk) Descriptor() ([]byte, []int) {
-	return file_hod_v1_query_proto_rawDescGZIP(), []int{74}
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{75}
 }
 
 func (x *NextRisk) GetTrials() int32 {
@@ -8261,14 +8397,18 @@ type NextBasis struct {
 	// Where each batch lies follows from the sides of the zones.
 	ByStrips bool `protobuf:"varint,13,opt,name=by_strips,json=byStrips,proto3" json:"by_strips,omitempty"`
 	// Cold since before today, not counted.
-	OldEdges      int32 `protobuf:"varint,14,opt,name=old_edges,json=oldEdges,proto3" json:"old_edges,omitempty"`
+	OldEdges int32 `protobuf:"varint,14,opt,name=old_edges,json=oldEdges,proto3" json:"old_edges,omitempty"`
+	// Tests of set of the day that moved the set that is reckoned with.
+	SetTests int32 `protobuf:"varint,15,opt,name=set_tests,json=setTests,proto3" json:"set_tests,omitempty"`
+	// What the set of the day is, as a share of the stated one, by those tests; 1 without.
+	SetFactor     float64 `protobuf:"fixed64,16,opt,name=set_factor,json=setFactor,proto3" json:"set_factor,omitempty"`
 	unknownFields protoimpl.UnknownFields
 	sizeCache     protoimpl.SizeCache
 }
 
 func (x *NextBasis) Reset() {
 	*x = NextBasis{}
-	mi := &file_hod_v1_query_proto_msgTypes[75]
+	mi := &file_hod_v1_query_proto_msgTypes[76]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -8280,7 +8420,7 @@ func (x *NextBasis) String() string {
 func (*NextBasis) ProtoMessage() {}
 
 func (x *NextBasis) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_query_proto_msgTypes[75]
+	mi := &file_hod_v1_query_proto_msgTypes[76]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -8293,7 +8433,7 @@ func (x *NextBasis) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use NextBasis.ProtoReflect.Descriptor instead.
 func (*NextBasis) Descriptor() ([]byte, []int) {
-	return file_hod_v1_query_proto_rawDescGZIP(), []int{75}
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{76}
 }
 
 func (x *NextBasis) GetSets() []*NextSet {
@@ -8394,6 +8534,20 @@ func (x *NextBasis) GetOldEdges() int32 {
 	return 0
 }
 
+func (x *NextBasis) GetSetTests() int32 {
+	if x != nil {
+		return x.SetTests
+	}
+	return 0
+}
+
+func (x *NextBasis) GetSetFactor() float64 {
+	if x != nil {
+		return x.SetFactor
+	}
+	return 0
+}
+
 // NextSet is the initial set of a mix that is planned.
 type NextSet struct {
 	state protoimpl.MessageState `protogen:"open.v1"`
@@ -8415,7 +8569,7 @@ type NextSet struct {
 
 func (x *NextSet) Reset() {
 	*x = NextSet{}
-	mi := &file_hod_v1_query_proto_msgTypes[76]
+	mi := &file_hod_v1_query_proto_msgTypes[77]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -8427,7 +8581,7 @@ func (x *NextSet) String() string {
 func (*NextSet) ProtoMessage() {}
 
 func (x *NextSet) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_query_proto_msgTypes[76]
+	mi := &file_hod_v1_query_proto_msgTypes[77]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -8440,7 +8594,7 @@ func (x *NextSet) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use NextSet.ProtoReflect.Descriptor instead.
 func (*NextSet) Descriptor() ([]byte, []int) {
-	return file_hod_v1_query_proto_rawDescGZIP(), []int{76}
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{77}
 }
 
 func (x *NextSet) GetMix() string {
@@ -8506,7 +8660,7 @@ type NextCrew struct {
 
 func (x *NextCrew) Reset() {
 	*x = NextCrew{}
-	mi := &file_hod_v1_query_proto_msgTypes[77]
+	mi := &file_hod_v1_query_proto_msgTypes[78]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -8518,7 +8672,7 @@ func (x *NextCrew) String() string {
 func (*NextCrew) ProtoMessage() {}
 
 func (x *NextCrew) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_query_proto_msgTypes[77]
+	mi := &file_hod_v1_query_proto_msgTypes[78]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -8531,7 +8685,7 @@ func (x *NextCrew) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use NextCrew.ProtoReflect.Descriptor instead.
 func (*NextCrew) Descriptor() ([]byte, []int) {
-	return file_hod_v1_query_proto_rawDescGZIP(), []int{77}
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{78}
 }
 
 func (x *NextCrew) GetCrew() string {
@@ -8593,7 +8747,7 @@ type NextAll struct {
 
 func (x *NextAll) Reset() {
 	*x = NextAll{}
-	mi := &file_hod_v1_query_proto_msgTypes[78]
+	mi := &file_hod_v1_query_proto_msgTypes[79]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -8605,7 +8759,7 @@ func (x *NextAll) String() string {
 func (*NextAll) ProtoMessage() {}
 
 func (x *NextAll) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_query_proto_msgTypes[78]
+	mi := &file_hod_v1_query_proto_msgTypes[79]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -8618,7 +8772,7 @@ func (x *NextAll) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use NextAll.ProtoReflect.Descriptor instead.
 func (*NextAll) Descriptor() ([]byte, []int) {
-	return file_hod_v1_query_proto_rawDescGZIP(), []int{78}
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{79}
 }
 
 func (x *NextAll) GetSite() string {
@@ -8662,7 +8816,7 @@ type NextRequest struct {
 
 func (x *NextRequest) Reset() {
 	*x = NextRequest{}
-	mi := &file_hod_v1_query_proto_msgTypes[79]
+	mi := &file_hod_v1_query_proto_msgTypes[80]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -8674,7 +8828,7 @@ func (x *NextRequest) String() string {
 func (*NextRequest) ProtoMessage() {}
 
 func (x *NextRequest) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_query_proto_msgTypes[79]
+	mi := &file_hod_v1_query_proto_msgTypes[80]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -8687,7 +8841,7 @@ func (x *NextRequest) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use NextRequest.ProtoReflect.Descriptor instead.
 func (*NextRequest) Descriptor() ([]byte, []int) {
-	return file_hod_v1_query_proto_rawDescGZIP(), []int{79}
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{80}
 }
 
 func (x *NextRequest) GetAt() *timestamppb.Timestamp {
@@ -8715,7 +8869,7 @@ type NextResponse struct {
 
 func (x *NextResponse) Reset() {
 	*x = NextResponse{}
-	mi := &file_hod_v1_query_proto_msgTypes[80]
+	mi := &file_hod_v1_query_proto_msgTypes[81]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -8727,7 +8881,7 @@ func (x *NextResponse) String() string {
 func (*NextResponse) ProtoMessage() {}
 
 func (x *NextResponse) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_query_proto_msgTypes[80]
+	mi := &file_hod_v1_query_proto_msgTypes[81]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -8740,7 +8894,7 @@ func (x *NextResponse) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use NextResponse.ProtoReflect.Descriptor instead.
 func (*NextResponse) Descriptor() ([]byte, []int) {
-	return file_hod_v1_query_proto_rawDescGZIP(), []int{80}
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{81}
 }
 
 func (x *NextResponse) GetNext() *Next {
@@ -8761,7 +8915,7 @@ type NextAllRequest struct {
 
 func (x *NextAllRequest) Reset() {
 	*x = NextAllRequest{}
-	mi := &file_hod_v1_query_proto_msgTypes[81]
+	mi := &file_hod_v1_query_proto_msgTypes[82]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -8773,7 +8927,7 @@ func (x *NextAllRequest) String() string {
 func (*NextAllRequest) ProtoMessage() {}
 
 func (x *NextAllRequest) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_query_proto_msgTypes[81]
+	mi := &file_hod_v1_query_proto_msgTypes[82]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -8786,7 +8940,7 @@ func (x *NextAllRequest) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use NextAllRequest.ProtoReflect.Descriptor instead.
 func (*NextAllRequest) Descriptor() ([]byte, []int) {
-	return file_hod_v1_query_proto_rawDescGZIP(), []int{81}
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{82}
 }
 
 func (x *NextAllRequest) GetAt() *timestamppb.Timestamp {
@@ -8807,7 +8961,7 @@ type NextAllResponse struct {
 
 func (x *NextAllResponse) Reset() {
 	*x = NextAllResponse{}
-	mi := &file_hod_v1_query_proto_msgTypes[82]
+	mi := &file_hod_v1_query_proto_msgTypes[83]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -8819,7 +8973,7 @@ func (x *NextAllResponse) String() string {
 func (*NextAllResponse) ProtoMessage() {}
 
 func (x *NextAllResponse) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_query_proto_msgTypes[82]
+	mi := &file_hod_v1_query_proto_msgTypes[83]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -8832,7 +8986,7 @@ func (x *NextAllResponse) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use NextAllResponse.ProtoReflect.Descriptor instead.
 func (*NextAllResponse) Descriptor() ([]byte, []int) {
-	return file_hod_v1_query_proto_rawDescGZIP(), []int{82}
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{83}
 }
 
 func (x *NextAllResponse) GetNextAll() *NextAll {
@@ -9664,7 +9818,7 @@ const file_hod_v1_query_proto_rawDesc = "" +
 	"\x04text\x18\x03 \x01(\tR\x04text\x12\x14\n" +
 	"\x05zones\x18\x04 \x03(\tR\x05zones\x12\x12\n" +
 	"\x04crew\x18\x05 \x01(\tR\x04crew\x12*\n" +
-	"\x02at\x18\x06 \x01(\v2\x1a.google.protobuf.TimestampR\x02at\"\xa8\x06\n" +
+	"\x02at\x18\x06 \x01(\v2\x1a.google.protobuf.TimestampR\x02at\"\xa2\a\n" +
 	"\x04Next\x12\x12\n" +
 	"\x04site\x18\x01 \x01(\tR\x04site\x12/\n" +
 	"\x05as_of\x18\x02 \x01(\v2\x1a.google.protobuf.TimestampR\x04asOf\x12\x14\n" +
@@ -9690,9 +9844,21 @@ const file_hod_v1_query_proto_rawDesc = "" +
 	"\x04lost\x18\x14 \x03(\v2\x10.hod.v1.NextEdgeR\x04lost\x121\n" +
 	"\vtreat_first\x18\x15 \x03(\v2\x10.hod.v1.NextEdgeR\n" +
 	"treatFirst\x12'\n" +
-	"\x05basis\x18\x16 \x01(\v2\x11.hod.v1.NextBasisR\x05basisB\f\n" +
+	"\x05basis\x18\x16 \x01(\v2\x11.hod.v1.NextBasisR\x05basis\x12\x19\n" +
+	"\bin_mixer\x18\x17 \x01(\bR\ainMixer\x12'\n" +
+	"\x05taken\x18\x18 \x01(\v2\x11.hod.v1.NextTakenR\x05taken\x124\n" +
+	"\fothers_taken\x18\x19 \x03(\v2\x11.hod.v1.NextTakenR\vothersTakenB\f\n" +
 	"\n" +
-	"_slack_min\"\xab\x01\n" +
+	"_slack_min\"\xe3\x01\n" +
+	"\tNextTaken\x12\x12\n" +
+	"\x04crew\x18\x01 \x01(\tR\x04crew\x12\x12\n" +
+	"\x04zone\x18\x02 \x01(\tR\x04zone\x12\x12\n" +
+	"\x04face\x18\x03 \x01(\tR\x04face\x12\x12\n" +
+	"\x04coat\x18\x04 \x01(\x05R\x04coat\x12\x10\n" +
+	"\x03nth\x18\x05 \x01(\x05R\x03nth\x12*\n" +
+	"\x02at\x18\x06 \x01(\v2\x1a.google.protobuf.TimestampR\x02at\x120\n" +
+	"\x05until\x18\a \x01(\v2\x1a.google.protobuf.TimestampR\x05until\x12\x16\n" +
+	"\x06before\x18\b \x01(\tR\x06before\"\xab\x01\n" +
 	"\tNextPlace\x12\x12\n" +
 	"\x04zone\x18\x01 \x01(\tR\x04zone\x12\x12\n" +
 	"\x04face\x18\x02 \x01(\tR\x04face\x12\x12\n" +
@@ -9720,7 +9886,7 @@ const file_hod_v1_query_proto_rawDesc = "" +
 	"\bNextRisk\x12\x16\n" +
 	"\x06trials\x18\x01 \x01(\x05R\x06trials\x12\x12\n" +
 	"\x04cold\x18\x02 \x01(\x05R\x04cold\x12\x15\n" +
-	"\x06mean_m\x18\x03 \x01(\x01R\x05meanM\"\xbb\x04\n" +
+	"\x06mean_m\x18\x03 \x01(\x01R\x05meanM\"\xf7\x04\n" +
 	"\tNextBasis\x12#\n" +
 	"\x04sets\x18\x01 \x03(\v2\x0f.hod.v1.NextSetR\x04sets\x12$\n" +
 	"\x0eset_day_spread\x18\x02 \x01(\x01R\fsetDaySpread\x12(\n" +
@@ -9737,7 +9903,10 @@ const file_hod_v1_query_proto_rawDesc = "" +
 	"\x12joints_count_until\x18\v \x01(\v2\x1a.google.protobuf.TimestampR\x10jointsCountUntil\x12(\n" +
 	"\x10joints_count_why\x18\f \x01(\tR\x0ejointsCountWhy\x12\x1b\n" +
 	"\tby_strips\x18\r \x01(\bR\bbyStrips\x12\x1b\n" +
-	"\told_edges\x18\x0e \x01(\x05R\boldEdges\"\xb4\x01\n" +
+	"\told_edges\x18\x0e \x01(\x05R\boldEdges\x12\x1b\n" +
+	"\tset_tests\x18\x0f \x01(\x05R\bsetTests\x12\x1d\n" +
+	"\n" +
+	"set_factor\x18\x10 \x01(\x01R\tsetFactor\"\xb4\x01\n" +
 	"\aNextSet\x12\x10\n" +
 	"\x03mix\x18\x01 \x01(\tR\x03mix\x12\x17\n" +
 	"\aset_min\x18\x02 \x01(\x01R\x06setMin\x12\x1f\n" +
@@ -9794,7 +9963,7 @@ func file_hod_v1_query_proto_rawDescGZIP() []byte {
 	return file_hod_v1_query_proto_rawDescData
 }
 
-var file_hod_v1_query_proto_msgTypes = make([]protoimpl.MessageInfo, 83)
+var file_hod_v1_query_proto_msgTypes = make([]protoimpl.MessageInfo, 84)
 var file_hod_v1_query_proto_goTypes = []any{
 	(*PagesRequest)(nil),          // 0: hod.v1.PagesRequest
 	(*PagesResponse)(nil),         // 1: hod.v1.PagesResponse
@@ -9867,22 +10036,23 @@ var file_hod_v1_query_proto_goTypes = []any{
 	(*WatchRequest)(nil),          // 68: hod.v1.WatchRequest
 	(*WatchResponse)(nil),         // 69: hod.v1.WatchResponse
 	(*Next)(nil),                  // 70: hod.v1.Next
-	(*NextPlace)(nil),             // 71: hod.v1.NextPlace
-	(*NextTake)(nil),              // 72: hod.v1.NextTake
-	(*NextEdge)(nil),              // 73: hod.v1.NextEdge
-	(*NextRisk)(nil),              // 74: hod.v1.NextRisk
-	(*NextBasis)(nil),             // 75: hod.v1.NextBasis
-	(*NextSet)(nil),               // 76: hod.v1.NextSet
-	(*NextCrew)(nil),              // 77: hod.v1.NextCrew
-	(*NextAll)(nil),               // 78: hod.v1.NextAll
-	(*NextRequest)(nil),           // 79: hod.v1.NextRequest
-	(*NextResponse)(nil),          // 80: hod.v1.NextResponse
-	(*NextAllRequest)(nil),        // 81: hod.v1.NextAllRequest
-	(*NextAllResponse)(nil),       // 82: hod.v1.NextAllResponse
-	(*timestamppb.Timestamp)(nil), // 83: google.protobuf.Timestamp
+	(*NextTaken)(nil),             // 71: hod.v1.NextTaken
+	(*NextPlace)(nil),             // 72: hod.v1.NextPlace
+	(*NextTake)(nil),              // 73: hod.v1.NextTake
+	(*NextEdge)(nil),              // 74: hod.v1.NextEdge
+	(*NextRisk)(nil),              // 75: hod.v1.NextRisk
+	(*NextBasis)(nil),             // 76: hod.v1.NextBasis
+	(*NextSet)(nil),               // 77: hod.v1.NextSet
+	(*NextCrew)(nil),              // 78: hod.v1.NextCrew
+	(*NextAll)(nil),               // 79: hod.v1.NextAll
+	(*NextRequest)(nil),           // 80: hod.v1.NextRequest
+	(*NextResponse)(nil),          // 81: hod.v1.NextResponse
+	(*NextAllRequest)(nil),        // 82: hod.v1.NextAllRequest
+	(*NextAllResponse)(nil),       // 83: hod.v1.NextAllResponse
+	(*timestamppb.Timestamp)(nil), // 84: google.protobuf.Timestamp
 }
 var file_hod_v1_query_proto_depIdxs = []int32{
-	83,  // 0: hod.v1.Board.as_of:type_name -> google.protobuf.Timestamp
+	84,  // 0: hod.v1.Board.as_of:type_name -> google.protobuf.Timestamp
 	4,   // 1: hod.v1.Board.zones:type_name -> hod.v1.CoatLine
 	9,   // 2: hod.v1.Board.live_edges:type_name -> hod.v1.Joint
 	12,  // 3: hod.v1.Board.flags:type_name -> hod.v1.Flag
@@ -9890,73 +10060,73 @@ var file_hod_v1_query_proto_depIdxs = []int32{
 	16,  // 5: hod.v1.Board.weather:type_name -> hod.v1.Conditions
 	6,   // 6: hod.v1.Board.crews:type_name -> hod.v1.CrewLine
 	3,   // 7: hod.v1.Board.next_cold:type_name -> hod.v1.NextCold
-	83,  // 8: hod.v1.NextCold.turns_at:type_name -> google.protobuf.Timestamp
-	83,  // 9: hod.v1.NextCold.turns_latest:type_name -> google.protobuf.Timestamp
-	83,  // 10: hod.v1.CoatLine.last_placed_at:type_name -> google.protobuf.Timestamp
-	83,  // 11: hod.v1.CoatLine.finished_at:type_name -> google.protobuf.Timestamp
-	83,  // 12: hod.v1.CoatLine.complete_at:type_name -> google.protobuf.Timestamp
-	83,  // 13: hod.v1.CoatLine.opened_again_at:type_name -> google.protobuf.Timestamp
-	83,  // 14: hod.v1.CrewLine.last_event_at:type_name -> google.protobuf.Timestamp
-	83,  // 15: hod.v1.Joints.as_of:type_name -> google.protobuf.Timestamp
+	84,  // 8: hod.v1.NextCold.turns_at:type_name -> google.protobuf.Timestamp
+	84,  // 9: hod.v1.NextCold.turns_latest:type_name -> google.protobuf.Timestamp
+	84,  // 10: hod.v1.CoatLine.last_placed_at:type_name -> google.protobuf.Timestamp
+	84,  // 11: hod.v1.CoatLine.finished_at:type_name -> google.protobuf.Timestamp
+	84,  // 12: hod.v1.CoatLine.complete_at:type_name -> google.protobuf.Timestamp
+	84,  // 13: hod.v1.CoatLine.opened_again_at:type_name -> google.protobuf.Timestamp
+	84,  // 14: hod.v1.CrewLine.last_event_at:type_name -> google.protobuf.Timestamp
+	84,  // 15: hod.v1.Joints.as_of:type_name -> google.protobuf.Timestamp
 	9,   // 16: hod.v1.Joints.joints:type_name -> hod.v1.Joint
-	83,  // 17: hod.v1.Joint.made_at:type_name -> google.protobuf.Timestamp
-	83,  // 18: hod.v1.Joint.closes_at:type_name -> google.protobuf.Timestamp
-	83,  // 19: hod.v1.Joint.turns_at:type_name -> google.protobuf.Timestamp
-	83,  // 20: hod.v1.Joint.turns_latest:type_name -> google.protobuf.Timestamp
+	84,  // 17: hod.v1.Joint.made_at:type_name -> google.protobuf.Timestamp
+	84,  // 18: hod.v1.Joint.closes_at:type_name -> google.protobuf.Timestamp
+	84,  // 19: hod.v1.Joint.turns_at:type_name -> google.protobuf.Timestamp
+	84,  // 20: hod.v1.Joint.turns_latest:type_name -> google.protobuf.Timestamp
 	8,   // 21: hod.v1.Joint.metres:type_name -> hod.v1.JointMetres
 	10,  // 22: hod.v1.Joint.treatments:type_name -> hod.v1.Treatment
-	83,  // 23: hod.v1.Treatment.at:type_name -> google.protobuf.Timestamp
-	83,  // 24: hod.v1.Flags.as_of:type_name -> google.protobuf.Timestamp
+	84,  // 23: hod.v1.Treatment.at:type_name -> google.protobuf.Timestamp
+	84,  // 24: hod.v1.Flags.as_of:type_name -> google.protobuf.Timestamp
 	12,  // 25: hod.v1.Flags.flags:type_name -> hod.v1.Flag
-	83,  // 26: hod.v1.Flag.since:type_name -> google.protobuf.Timestamp
+	84,  // 26: hod.v1.Flag.since:type_name -> google.protobuf.Timestamp
 	14,  // 27: hod.v1.Flag.evidence:type_name -> hod.v1.Fact
 	13,  // 28: hod.v1.Flag.lines:type_name -> hod.v1.FlagLine
 	15,  // 29: hod.v1.Flag.allowed:type_name -> hod.v1.Allowed
-	83,  // 30: hod.v1.FlagLine.since:type_name -> google.protobuf.Timestamp
+	84,  // 30: hod.v1.FlagLine.since:type_name -> google.protobuf.Timestamp
 	14,  // 31: hod.v1.FlagLine.evidence:type_name -> hod.v1.Fact
 	15,  // 32: hod.v1.FlagLine.allowed:type_name -> hod.v1.Allowed
-	83,  // 33: hod.v1.Fact.at:type_name -> google.protobuf.Timestamp
-	83,  // 34: hod.v1.Conditions.as_of:type_name -> google.protobuf.Timestamp
-	83,  // 35: hod.v1.Conditions.read_at:type_name -> google.protobuf.Timestamp
+	84,  // 33: hod.v1.Fact.at:type_name -> google.protobuf.Timestamp
+	84,  // 34: hod.v1.Conditions.as_of:type_name -> google.protobuf.Timestamp
+	84,  // 35: hod.v1.Conditions.read_at:type_name -> google.protobuf.Timestamp
 	18,  // 36: hod.v1.Conditions.hours:type_name -> hod.v1.Hour
-	83,  // 37: hod.v1.Conditions.last_full_at:type_name -> google.protobuf.Timestamp
+	84,  // 37: hod.v1.Conditions.last_full_at:type_name -> google.protobuf.Timestamp
 	17,  // 38: hod.v1.Conditions.since:type_name -> hod.v1.Reading
-	83,  // 39: hod.v1.Reading.read_at:type_name -> google.protobuf.Timestamp
-	83,  // 40: hod.v1.Hour.at:type_name -> google.protobuf.Timestamp
-	83,  // 41: hod.v1.Stock.as_of:type_name -> google.protobuf.Timestamp
+	84,  // 39: hod.v1.Reading.read_at:type_name -> google.protobuf.Timestamp
+	84,  // 40: hod.v1.Hour.at:type_name -> google.protobuf.Timestamp
+	84,  // 41: hod.v1.Stock.as_of:type_name -> google.protobuf.Timestamp
 	20,  // 42: hod.v1.Stock.materials:type_name -> hod.v1.MaterialStock
-	83,  // 43: hod.v1.MaterialStock.counted_at:type_name -> google.protobuf.Timestamp
+	84,  // 43: hod.v1.MaterialStock.counted_at:type_name -> google.protobuf.Timestamp
 	21,  // 44: hod.v1.MaterialStock.ledger:type_name -> hod.v1.LedgerLine
-	83,  // 45: hod.v1.LedgerLine.at:type_name -> google.protobuf.Timestamp
-	83,  // 46: hod.v1.Forecast.as_of:type_name -> google.protobuf.Timestamp
+	84,  // 45: hod.v1.LedgerLine.at:type_name -> google.protobuf.Timestamp
+	84,  // 46: hod.v1.Forecast.as_of:type_name -> google.protobuf.Timestamp
 	5,   // 47: hod.v1.Forecast.batches:type_name -> hod.v1.BatchesLeft
 	27,  // 48: hod.v1.Forecast.mixes:type_name -> hod.v1.MixForecast
 	30,  // 49: hod.v1.Forecast.materials:type_name -> hod.v1.MaterialNeed
-	83,  // 50: hod.v1.Forecast.finish_p50:type_name -> google.protobuf.Timestamp
-	83,  // 51: hod.v1.Forecast.finish_p90:type_name -> google.protobuf.Timestamp
+	84,  // 50: hod.v1.Forecast.finish_p50:type_name -> google.protobuf.Timestamp
+	84,  // 51: hod.v1.Forecast.finish_p90:type_name -> google.protobuf.Timestamp
 	31,  // 52: hod.v1.Forecast.tomorrow:type_name -> hod.v1.Tomorrow
 	29,  // 53: hod.v1.Forecast.distribution:type_name -> hod.v1.Count
 	23,  // 54: hod.v1.Forecast.finish:type_name -> hod.v1.FinishRange
 	24,  // 55: hod.v1.Forecast.width:type_name -> hod.v1.Width
-	83,  // 56: hod.v1.FinishRange.p05:type_name -> google.protobuf.Timestamp
-	83,  // 57: hod.v1.FinishRange.p10:type_name -> google.protobuf.Timestamp
-	83,  // 58: hod.v1.FinishRange.p25:type_name -> google.protobuf.Timestamp
-	83,  // 59: hod.v1.FinishRange.p50:type_name -> google.protobuf.Timestamp
-	83,  // 60: hod.v1.FinishRange.p75:type_name -> google.protobuf.Timestamp
-	83,  // 61: hod.v1.FinishRange.p90:type_name -> google.protobuf.Timestamp
-	83,  // 62: hod.v1.FinishRange.p95:type_name -> google.protobuf.Timestamp
+	84,  // 56: hod.v1.FinishRange.p05:type_name -> google.protobuf.Timestamp
+	84,  // 57: hod.v1.FinishRange.p10:type_name -> google.protobuf.Timestamp
+	84,  // 58: hod.v1.FinishRange.p25:type_name -> google.protobuf.Timestamp
+	84,  // 59: hod.v1.FinishRange.p50:type_name -> google.protobuf.Timestamp
+	84,  // 60: hod.v1.FinishRange.p75:type_name -> google.protobuf.Timestamp
+	84,  // 61: hod.v1.FinishRange.p90:type_name -> google.protobuf.Timestamp
+	84,  // 62: hod.v1.FinishRange.p95:type_name -> google.protobuf.Timestamp
 	29,  // 63: hod.v1.MixForecast.distribution:type_name -> hod.v1.Count
 	28,  // 64: hod.v1.MixForecast.bags:type_name -> hod.v1.MixBags
-	83,  // 65: hod.v1.MaterialNeed.runs_out_p10:type_name -> google.protobuf.Timestamp
-	83,  // 66: hod.v1.MaterialNeed.runs_out_p50:type_name -> google.protobuf.Timestamp
-	83,  // 67: hod.v1.MaterialNeed.runs_out_p90:type_name -> google.protobuf.Timestamp
-	83,  // 68: hod.v1.MaterialNeed.runs_out_p05:type_name -> google.protobuf.Timestamp
-	83,  // 69: hod.v1.MaterialNeed.runs_out_p95:type_name -> google.protobuf.Timestamp
+	84,  // 65: hod.v1.MaterialNeed.runs_out_p10:type_name -> google.protobuf.Timestamp
+	84,  // 66: hod.v1.MaterialNeed.runs_out_p50:type_name -> google.protobuf.Timestamp
+	84,  // 67: hod.v1.MaterialNeed.runs_out_p90:type_name -> google.protobuf.Timestamp
+	84,  // 68: hod.v1.MaterialNeed.runs_out_p05:type_name -> google.protobuf.Timestamp
+	84,  // 69: hod.v1.MaterialNeed.runs_out_p95:type_name -> google.protobuf.Timestamp
 	30,  // 70: hod.v1.Tomorrow.materials:type_name -> hod.v1.MaterialNeed
 	29,  // 71: hod.v1.Tomorrow.distribution:type_name -> hod.v1.Count
 	25,  // 72: hod.v1.Tomorrow.mixes:type_name -> hod.v1.MixCount
 	26,  // 73: hod.v1.Tomorrow.shares:type_name -> hod.v1.CrewCoat
-	83,  // 74: hod.v1.Day.as_of:type_name -> google.protobuf.Timestamp
+	84,  // 74: hod.v1.Day.as_of:type_name -> google.protobuf.Timestamp
 	34,  // 75: hod.v1.Day.crews:type_name -> hod.v1.CrewDay
 	35,  // 76: hod.v1.Day.zones:type_name -> hod.v1.CoatDay
 	36,  // 77: hod.v1.Day.tests:type_name -> hod.v1.Test
@@ -9973,16 +10143,16 @@ var file_hod_v1_query_proto_depIdxs = []int32{
 	38,  // 88: hod.v1.Day.strength:type_name -> hod.v1.Strength
 	40,  // 89: hod.v1.Day.record:type_name -> hod.v1.DeviceEnd
 	33,  // 90: hod.v1.Day.breaks:type_name -> hod.v1.BreakLine
-	83,  // 91: hod.v1.Day.ended_at:type_name -> google.protobuf.Timestamp
+	84,  // 91: hod.v1.Day.ended_at:type_name -> google.protobuf.Timestamp
 	49,  // 92: hod.v1.Day.late:type_name -> hod.v1.Entry
-	83,  // 93: hod.v1.BreakLine.at:type_name -> google.protobuf.Timestamp
-	83,  // 94: hod.v1.CrewDay.from:type_name -> google.protobuf.Timestamp
-	83,  // 95: hod.v1.CrewDay.to:type_name -> google.protobuf.Timestamp
-	83,  // 96: hod.v1.Test.at:type_name -> google.protobuf.Timestamp
-	83,  // 97: hod.v1.WeatherDay.evaporation_max_at:type_name -> google.protobuf.Timestamp
+	84,  // 93: hod.v1.BreakLine.at:type_name -> google.protobuf.Timestamp
+	84,  // 94: hod.v1.CrewDay.from:type_name -> google.protobuf.Timestamp
+	84,  // 95: hod.v1.CrewDay.to:type_name -> google.protobuf.Timestamp
+	84,  // 96: hod.v1.Test.at:type_name -> google.protobuf.Timestamp
+	84,  // 97: hod.v1.WeatherDay.evaporation_max_at:type_name -> google.protobuf.Timestamp
 	39,  // 98: hod.v1.Strength.borrowed:type_name -> hod.v1.Borrowed
-	83,  // 99: hod.v1.DeviceEnd.last_at:type_name -> google.protobuf.Timestamp
-	83,  // 100: hod.v1.Zone.as_of:type_name -> google.protobuf.Timestamp
+	84,  // 99: hod.v1.DeviceEnd.last_at:type_name -> google.protobuf.Timestamp
+	84,  // 100: hod.v1.Zone.as_of:type_name -> google.protobuf.Timestamp
 	42,  // 101: hod.v1.Zone.edges:type_name -> hod.v1.ZoneEdge
 	43,  // 102: hod.v1.Zone.coats:type_name -> hod.v1.ZoneCoat
 	9,   // 103: hod.v1.Zone.joints:type_name -> hod.v1.Joint
@@ -9991,94 +10161,98 @@ var file_hod_v1_query_proto_depIdxs = []int32{
 	46,  // 106: hod.v1.ZoneCoat.placements:type_name -> hod.v1.PlacementLine
 	38,  // 107: hod.v1.ZoneCoat.strength:type_name -> hod.v1.Strength
 	44,  // 108: hod.v1.ZoneCoat.covered:type_name -> hod.v1.CoverLine
-	83,  // 109: hod.v1.CoverLine.since:type_name -> google.protobuf.Timestamp
-	83,  // 110: hod.v1.PlacementLine.from:type_name -> google.protobuf.Timestamp
-	83,  // 111: hod.v1.PlacementLine.to:type_name -> google.protobuf.Timestamp
+	84,  // 109: hod.v1.CoverLine.since:type_name -> google.protobuf.Timestamp
+	84,  // 110: hod.v1.PlacementLine.from:type_name -> google.protobuf.Timestamp
+	84,  // 111: hod.v1.PlacementLine.to:type_name -> google.protobuf.Timestamp
 	45,  // 112: hod.v1.PlacementLine.strip:type_name -> hod.v1.StripLine
-	83,  // 113: hod.v1.TendedLine.at:type_name -> google.protobuf.Timestamp
-	83,  // 114: hod.v1.Log.as_of:type_name -> google.protobuf.Timestamp
+	84,  // 113: hod.v1.TendedLine.at:type_name -> google.protobuf.Timestamp
+	84,  // 114: hod.v1.Log.as_of:type_name -> google.protobuf.Timestamp
 	49,  // 115: hod.v1.Log.entries:type_name -> hod.v1.Entry
-	83,  // 116: hod.v1.Entry.at:type_name -> google.protobuf.Timestamp
-	83,  // 117: hod.v1.Entry.logged_at:type_name -> google.protobuf.Timestamp
-	83,  // 118: hod.v1.BoardRequest.at:type_name -> google.protobuf.Timestamp
+	84,  // 116: hod.v1.Entry.at:type_name -> google.protobuf.Timestamp
+	84,  // 117: hod.v1.Entry.logged_at:type_name -> google.protobuf.Timestamp
+	84,  // 118: hod.v1.BoardRequest.at:type_name -> google.protobuf.Timestamp
 	2,   // 119: hod.v1.BoardResponse.board:type_name -> hod.v1.Board
-	83,  // 120: hod.v1.ZoneRequest.at:type_name -> google.protobuf.Timestamp
+	84,  // 120: hod.v1.ZoneRequest.at:type_name -> google.protobuf.Timestamp
 	41,  // 121: hod.v1.ZoneResponse.zone:type_name -> hod.v1.Zone
-	83,  // 122: hod.v1.JointsRequest.at:type_name -> google.protobuf.Timestamp
+	84,  // 122: hod.v1.JointsRequest.at:type_name -> google.protobuf.Timestamp
 	7,   // 123: hod.v1.JointsResponse.joints:type_name -> hod.v1.Joints
-	83,  // 124: hod.v1.ForecastRequest.at:type_name -> google.protobuf.Timestamp
+	84,  // 124: hod.v1.ForecastRequest.at:type_name -> google.protobuf.Timestamp
 	22,  // 125: hod.v1.ForecastResponse.forecast:type_name -> hod.v1.Forecast
-	83,  // 126: hod.v1.StockRequest.at:type_name -> google.protobuf.Timestamp
+	84,  // 126: hod.v1.StockRequest.at:type_name -> google.protobuf.Timestamp
 	19,  // 127: hod.v1.StockResponse.stock:type_name -> hod.v1.Stock
-	83,  // 128: hod.v1.WeatherRequest.at:type_name -> google.protobuf.Timestamp
+	84,  // 128: hod.v1.WeatherRequest.at:type_name -> google.protobuf.Timestamp
 	16,  // 129: hod.v1.WeatherResponse.weather:type_name -> hod.v1.Conditions
-	83,  // 130: hod.v1.DayRequest.at:type_name -> google.protobuf.Timestamp
+	84,  // 130: hod.v1.DayRequest.at:type_name -> google.protobuf.Timestamp
 	32,  // 131: hod.v1.DayResponse.day:type_name -> hod.v1.Day
-	83,  // 132: hod.v1.FlagsRequest.at:type_name -> google.protobuf.Timestamp
+	84,  // 132: hod.v1.FlagsRequest.at:type_name -> google.protobuf.Timestamp
 	11,  // 133: hod.v1.FlagsResponse.flags:type_name -> hod.v1.Flags
-	83,  // 134: hod.v1.LogRequest.at:type_name -> google.protobuf.Timestamp
-	83,  // 135: hod.v1.LogRequest.since:type_name -> google.protobuf.Timestamp
+	84,  // 134: hod.v1.LogRequest.at:type_name -> google.protobuf.Timestamp
+	84,  // 135: hod.v1.LogRequest.since:type_name -> google.protobuf.Timestamp
 	48,  // 136: hod.v1.LogResponse.log:type_name -> hod.v1.Log
-	83,  // 137: hod.v1.WatchResponse.at:type_name -> google.protobuf.Timestamp
-	83,  // 138: hod.v1.Next.as_of:type_name -> google.protobuf.Timestamp
-	83,  // 139: hod.v1.Next.use_by:type_name -> google.protobuf.Timestamp
-	71,  // 140: hod.v1.Next.place:type_name -> hod.v1.NextPlace
-	71,  // 141: hod.v1.Next.then:type_name -> hod.v1.NextPlace
-	72,  // 142: hod.v1.Next.plan:type_name -> hod.v1.NextTake
-	73,  // 143: hod.v1.Next.turns_first:type_name -> hod.v1.NextEdge
-	71,  // 144: hod.v1.Next.instead:type_name -> hod.v1.NextPlace
-	74,  // 145: hod.v1.Next.risk:type_name -> hod.v1.NextRisk
-	74,  // 146: hod.v1.Next.risk_instead:type_name -> hod.v1.NextRisk
-	73,  // 147: hod.v1.Next.lost:type_name -> hod.v1.NextEdge
-	73,  // 148: hod.v1.Next.treat_first:type_name -> hod.v1.NextEdge
-	75,  // 149: hod.v1.Next.basis:type_name -> hod.v1.NextBasis
-	83,  // 150: hod.v1.NextTake.from:type_name -> google.protobuf.Timestamp
-	83,  // 151: hod.v1.NextTake.to:type_name -> google.protobuf.Timestamp
-	83,  // 152: hod.v1.NextEdge.turns_at:type_name -> google.protobuf.Timestamp
-	76,  // 153: hod.v1.NextBasis.sets:type_name -> hod.v1.NextSet
-	83,  // 154: hod.v1.NextBasis.read_at:type_name -> google.protobuf.Timestamp
-	83,  // 155: hod.v1.NextBasis.forecast_issued_at:type_name -> google.protobuf.Timestamp
-	77,  // 156: hod.v1.NextBasis.crews:type_name -> hod.v1.NextCrew
-	83,  // 157: hod.v1.NextBasis.joints_count_until:type_name -> google.protobuf.Timestamp
-	83,  // 158: hod.v1.NextCrew.free_at:type_name -> google.protobuf.Timestamp
-	83,  // 159: hod.v1.NextCrew.last_heard_at:type_name -> google.protobuf.Timestamp
-	83,  // 160: hod.v1.NextAll.as_of:type_name -> google.protobuf.Timestamp
-	70,  // 161: hod.v1.NextAll.crews:type_name -> hod.v1.Next
-	83,  // 162: hod.v1.NextRequest.at:type_name -> google.protobuf.Timestamp
-	70,  // 163: hod.v1.NextResponse.next:type_name -> hod.v1.Next
-	83,  // 164: hod.v1.NextAllRequest.at:type_name -> google.protobuf.Timestamp
-	78,  // 165: hod.v1.NextAllResponse.next_all:type_name -> hod.v1.NextAll
-	50,  // 166: hod.v1.QueryService.Board:input_type -> hod.v1.BoardRequest
-	52,  // 167: hod.v1.QueryService.Zone:input_type -> hod.v1.ZoneRequest
-	54,  // 168: hod.v1.QueryService.Joints:input_type -> hod.v1.JointsRequest
-	79,  // 169: hod.v1.QueryService.Next:input_type -> hod.v1.NextRequest
-	81,  // 170: hod.v1.QueryService.NextAll:input_type -> hod.v1.NextAllRequest
-	56,  // 171: hod.v1.QueryService.Forecast:input_type -> hod.v1.ForecastRequest
-	58,  // 172: hod.v1.QueryService.Stock:input_type -> hod.v1.StockRequest
-	60,  // 173: hod.v1.QueryService.Weather:input_type -> hod.v1.WeatherRequest
-	62,  // 174: hod.v1.QueryService.Day:input_type -> hod.v1.DayRequest
-	64,  // 175: hod.v1.QueryService.Flags:input_type -> hod.v1.FlagsRequest
-	66,  // 176: hod.v1.QueryService.Log:input_type -> hod.v1.LogRequest
-	68,  // 177: hod.v1.QueryService.Watch:input_type -> hod.v1.WatchRequest
-	0,   // 178: hod.v1.QueryService.Pages:input_type -> hod.v1.PagesRequest
-	51,  // 179: hod.v1.QueryService.Board:output_type -> hod.v1.BoardResponse
-	53,  // 180: hod.v1.QueryService.Zone:output_type -> hod.v1.ZoneResponse
-	55,  // 181: hod.v1.QueryService.Joints:output_type -> hod.v1.JointsResponse
-	80,  // 182: hod.v1.QueryService.Next:output_type -> hod.v1.NextResponse
-	82,  // 183: hod.v1.QueryService.NextAll:output_type -> hod.v1.NextAllResponse
-	57,  // 184: hod.v1.QueryService.Forecast:output_type -> hod.v1.ForecastResponse
-	59,  // 185: hod.v1.QueryService.Stock:output_type -> hod.v1.StockResponse
-	61,  // 186: hod.v1.QueryService.Weather:output_type -> hod.v1.WeatherResponse
-	63,  // 187: hod.v1.QueryService.Day:output_type -> hod.v1.DayResponse
-	65,  // 188: hod.v1.QueryService.Flags:output_type -> hod.v1.FlagsResponse
-	67,  // 189: hod.v1.QueryService.Log:output_type -> hod.v1.LogResponse
-	69,  // 190: hod.v1.QueryService.Watch:output_type -> hod.v1.WatchResponse
-	1,   // 191: hod.v1.QueryService.Pages:output_type -> hod.v1.PagesResponse
-	179, // [179:192] is the sub-list for method output_type
-	166, // [166:179] is the sub-list for method input_type
-	166, // [166:166] is the sub-list for extension type_name
-	166, // [166:166] is the sub-list for extension extendee
-	0,   // [0:166] is the sub-list for field type_name
+	84,  // 137: hod.v1.WatchResponse.at:type_name -> google.protobuf.Timestamp
+	84,  // 138: hod.v1.Next.as_of:type_name -> google.protobuf.Timestamp
+	84,  // 139: hod.v1.Next.use_by:type_name -> google.protobuf.Timestamp
+	72,  // 140: hod.v1.Next.place:type_name -> hod.v1.NextPlace
+	72,  // 141: hod.v1.Next.then:type_name -> hod.v1.NextPlace
+	73,  // 142: hod.v1.Next.plan:type_name -> hod.v1.NextTake
+	74,  // 143: hod.v1.Next.turns_first:type_name -> hod.v1.NextEdge
+	72,  // 144: hod.v1.Next.instead:type_name -> hod.v1.NextPlace
+	75,  // 145: hod.v1.Next.risk:type_name -> hod.v1.NextRisk
+	75,  // 146: hod.v1.Next.risk_instead:type_name -> hod.v1.NextRisk
+	74,  // 147: hod.v1.Next.lost:type_name -> hod.v1.NextEdge
+	74,  // 148: hod.v1.Next.treat_first:type_name -> hod.v1.NextEdge
+	76,  // 149: hod.v1.Next.basis:type_name -> hod.v1.NextBasis
+	71,  // 150: hod.v1.Next.taken:type_name -> hod.v1.NextTaken
+	71,  // 151: hod.v1.Next.others_taken:type_name -> hod.v1.NextTaken
+	84,  // 152: hod.v1.NextTaken.at:type_name -> google.protobuf.Timestamp
+	84,  // 153: hod.v1.NextTaken.until:type_name -> google.protobuf.Timestamp
+	84,  // 154: hod.v1.NextTake.from:type_name -> google.protobuf.Timestamp
+	84,  // 155: hod.v1.NextTake.to:type_name -> google.protobuf.Timestamp
+	84,  // 156: hod.v1.NextEdge.turns_at:type_name -> google.protobuf.Timestamp
+	77,  // 157: hod.v1.NextBasis.sets:type_name -> hod.v1.NextSet
+	84,  // 158: hod.v1.NextBasis.read_at:type_name -> google.protobuf.Timestamp
+	84,  // 159: hod.v1.NextBasis.forecast_issued_at:type_name -> google.protobuf.Timestamp
+	78,  // 160: hod.v1.NextBasis.crews:type_name -> hod.v1.NextCrew
+	84,  // 161: hod.v1.NextBasis.joints_count_until:type_name -> google.protobuf.Timestamp
+	84,  // 162: hod.v1.NextCrew.free_at:type_name -> google.protobuf.Timestamp
+	84,  // 163: hod.v1.NextCrew.last_heard_at:type_name -> google.protobuf.Timestamp
+	84,  // 164: hod.v1.NextAll.as_of:type_name -> google.protobuf.Timestamp
+	70,  // 165: hod.v1.NextAll.crews:type_name -> hod.v1.Next
+	84,  // 166: hod.v1.NextRequest.at:type_name -> google.protobuf.Timestamp
+	70,  // 167: hod.v1.NextResponse.next:type_name -> hod.v1.Next
+	84,  // 168: hod.v1.NextAllRequest.at:type_name -> google.protobuf.Timestamp
+	79,  // 169: hod.v1.NextAllResponse.next_all:type_name -> hod.v1.NextAll
+	50,  // 170: hod.v1.QueryService.Board:input_type -> hod.v1.BoardRequest
+	52,  // 171: hod.v1.QueryService.Zone:input_type -> hod.v1.ZoneRequest
+	54,  // 172: hod.v1.QueryService.Joints:input_type -> hod.v1.JointsRequest
+	80,  // 173: hod.v1.QueryService.Next:input_type -> hod.v1.NextRequest
+	82,  // 174: hod.v1.QueryService.NextAll:input_type -> hod.v1.NextAllRequest
+	56,  // 175: hod.v1.QueryService.Forecast:input_type -> hod.v1.ForecastRequest
+	58,  // 176: hod.v1.QueryService.Stock:input_type -> hod.v1.StockRequest
+	60,  // 177: hod.v1.QueryService.Weather:input_type -> hod.v1.WeatherRequest
+	62,  // 178: hod.v1.QueryService.Day:input_type -> hod.v1.DayRequest
+	64,  // 179: hod.v1.QueryService.Flags:input_type -> hod.v1.FlagsRequest
+	66,  // 180: hod.v1.QueryService.Log:input_type -> hod.v1.LogRequest
+	68,  // 181: hod.v1.QueryService.Watch:input_type -> hod.v1.WatchRequest
+	0,   // 182: hod.v1.QueryService.Pages:input_type -> hod.v1.PagesRequest
+	51,  // 183: hod.v1.QueryService.Board:output_type -> hod.v1.BoardResponse
+	53,  // 184: hod.v1.QueryService.Zone:output_type -> hod.v1.ZoneResponse
+	55,  // 185: hod.v1.QueryService.Joints:output_type -> hod.v1.JointsResponse
+	81,  // 186: hod.v1.QueryService.Next:output_type -> hod.v1.NextResponse
+	83,  // 187: hod.v1.QueryService.NextAll:output_type -> hod.v1.NextAllResponse
+	57,  // 188: hod.v1.QueryService.Forecast:output_type -> hod.v1.ForecastResponse
+	59,  // 189: hod.v1.QueryService.Stock:output_type -> hod.v1.StockResponse
+	61,  // 190: hod.v1.QueryService.Weather:output_type -> hod.v1.WeatherResponse
+	63,  // 191: hod.v1.QueryService.Day:output_type -> hod.v1.DayResponse
+	65,  // 192: hod.v1.QueryService.Flags:output_type -> hod.v1.FlagsResponse
+	67,  // 193: hod.v1.QueryService.Log:output_type -> hod.v1.LogResponse
+	69,  // 194: hod.v1.QueryService.Watch:output_type -> hod.v1.WatchResponse
+	1,   // 195: hod.v1.QueryService.Pages:output_type -> hod.v1.PagesResponse
+	183, // [183:196] is the sub-list for method output_type
+	170, // [170:183] is the sub-list for method input_type
+	170, // [170:170] is the sub-list for extension type_name
+	170, // [170:170] is the sub-list for extension extendee
+	0,   // [0:170] is the sub-list for field type_name
 }
 
 func init() { file_hod_v1_query_proto_init() }
@@ -10113,7 +10287,7 @@ func file_hod_v1_query_proto_init() {
 			GoPackagePath: reflect.TypeOf(x{}).PkgPath(),
 			RawDescriptor: unsafe.Slice(unsafe.StringData(file_hod_v1_query_proto_rawDesc), len(file_hod_v1_query_proto_rawDesc)),
 			NumEnums:      0,
-			NumMessages:   83,
+			NumMessages:   84,
 			NumExtensions: 0,
 			NumServices:   1,
 		},

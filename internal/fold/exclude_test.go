@@ -1,0 +1,147 @@
+package fold_test
+
+import (
+	"encoding/json"
+	"math/rand/v2"
+	"slices"
+	"strings"
+	"testing"
+	"time"
+
+	"github.com/google/go-cmp/cmp"
+
+	"hod/internal/event"
+	"hod/internal/fold"
+	"hod/internal/sim/simtest"
+	"hod/internal/view"
+)
+
+// excluding gives the events of the small job with exclusions by the site's own device, and what counts of them by hand.
+func excluding(t *testing.T, bodies ...event.DeviceExcluded) (all, counted []event.Event) {
+	t.Helper()
+	d := &desk{t: t, Devices: *simtest.NewDevices()}
+	d.Devices.Events = smallJob(t)
+	from := map[event.Device]uint64{}
+	seq := uint64(0)
+	for _, e := range d.Events {
+		if e.Device == simtest.Root {
+			seq = max(seq, e.Seq)
+		}
+	}
+	all = slices.Clone(d.Events)
+	for i, b := range bodies {
+		at := midnight.Add(time.Duration(40*60+i) * time.Minute)
+		e, err := event.Write(event.Event{Name: event.Name{Device: simtest.Root, Seq: seq + 1 + uint64(i)}, HappenedAt: at, LoggedAt: at, Body: b})
+		if err != nil {
+			t.Fatal(err)
+		}
+		all = append(all, e)
+		from[b.Device] = b.FromSeq
+	}
+	for _, e := range all {
+		if first := from[e.Device]; first == 0 || e.Seq < first || e.Device == simtest.Root {
+			counted = append(counted, e)
+		}
+	}
+	return all, counted
+}
+
+func TestWhatIsExcludedIsNoPartOfTheSiteInWhateverOrderItCame(t *testing.T) {
+	now := midnight.Add(41 * time.Hour)
+	all, counted := excluding(t,
+		event.DeviceExcluded{Device: "n1", FromSeq: 9, Why: "at first"}, event.DeviceExcluded{Device: "s1", FromSeq: 1},
+		event.DeviceExcluded{Device: "n1", FromSeq: 4, Why: "and more"}, event.DeviceExcluded{Device: "s1", FromSeq: 0},
+		event.DeviceExcluded{Device: simtest.Root, FromSeq: 1, Why: "itself"})
+	if len(counted) >= len(all) || len(counted) < len(all)/3 {
+		t.Fatalf("of %d events %d count", len(all), len(counted))
+	}
+	want := everything(t, folded(counted...), now)
+	for seed := range uint64(6) {
+		r := rand.New(rand.NewPCG(seed, 1))
+		s := fold.New("tarn", simtest.Root)
+		for i, k := range r.Perm(len(all)) {
+			s.Add(all[k])
+			s.Add(all[r.IntN(len(all))])
+			if i%40 == 7 {
+				s.Records() // somebody asks meanwhile
+			}
+		}
+		for _, e := range all {
+			s.Add(e)
+		}
+		if got := everything(t, s, now); got != want {
+			t.Fatalf("seed %d: the site differs from that of what counts:\n%s", seed, cmp.Diff(want, got))
+		}
+		if is := s.Exclusions(); len(is) != 1 || is["n1"].From != 4 || !s.Excluded(event.Name{Device: "n1", Seq: 4}) || s.Excluded(event.Name{Device: "n1", Seq: 3}) {
+			t.Errorf("excluded are %v", is)
+		}
+	}
+}
+
+func TestAnExclusionThatIsTakenBackLeavesTheSiteAsItWas(t *testing.T) {
+	now := midnight.Add(41 * time.Hour)
+	all, _ := excluding(t, event.DeviceExcluded{Device: "n1", FromSeq: 1}, event.DeviceExcluded{Device: "n1"})
+	text := func(s *fold.Site) string { return boards(t, s, now) }
+	if got, want := text(folded(all...)), text(folded(smallJob(t)...)); got != want {
+		t.Errorf("after it was taken back:\n%s\nbefore:\n%s", got, want)
+	}
+	s := folded(all[:len(all)-1]...)
+	if got := text(s); got == text(folded(smallJob(t)...)) {
+		t.Fatal("it excludes nothing")
+	}
+	s.Add(all[len(all)-1])
+	if got, want := text(s), text(folded(smallJob(t)...)); got != want {
+		t.Errorf("it was taken back after somebody had asked:\n%s\nbefore:\n%s", got, want)
+	}
+}
+
+func TestOnlyTheSitesOwnDeviceExcludes(t *testing.T) {
+	d := newDesk(t)
+	d.by("n1", 1, event.Noted{Text: "stays"})
+	for _, by := range []event.Device{"f1", "n2", "s1", "i1"} {
+		d.by(by, 2, event.DeviceExcluded{Device: "n1", FromSeq: 1})
+	}
+	s := d.site()
+	if len(s.Exclusions()) != 0 || s.Excluded(event.Name{Device: "n1", Seq: 1}) {
+		t.Errorf("excluded are %v", s.Exclusions())
+	}
+	if got := strings.Split(aside(s), " "); len(got) != 4 || slices.ContainsFunc(got, func(one string) bool { return !strings.HasSuffix(one, ":no-right") }) {
+		t.Errorf("set aside are %q, want the four exclusions, for want of the right", got)
+	}
+}
+
+// The cost of a flood ends with its exclusion: what came is not read any more.
+func TestWhatIsExcludedIsNotReadAgain(t *testing.T) {
+	d := newDesk(t)
+	for i := range 2000 {
+		d.by("n1", i%600, event.Noted{Text: "flood"})
+	}
+	d.by(simtest.Root, 700, event.DeviceRevoked{Device: "n1", LastSeq: 2000})
+	d.by(simtest.Root, 701, event.DeviceExcluded{Device: "n1", FromSeq: 1})
+	s := d.site()
+	s.Records()
+	was := s.Readings()
+	for i := range 200 {
+		d.by("n1", 800, event.Noted{Text: "and on"})
+		s.Add(d.Events[len(d.Events)-1])
+		if s.Records(); i == 0 && len(s.Records()) > len(d.Events)-2000 {
+			t.Errorf("%d records are shown", len(s.Records()))
+		}
+	}
+	if n := s.Readings() - was; n != 0 {
+		t.Errorf("200 events that do not count had %d events looked at", n)
+	}
+}
+
+func boards(t *testing.T, s *fold.Site, now time.Time) string {
+	t.Helper()
+	day, err := view.DayOf(s, now, place, now.AddDate(0, 0, -1).In(place).Format(time.DateOnly))
+	if err != nil {
+		t.Fatal(err)
+	}
+	text, err := json.MarshalIndent([]any{view.BoardOf(s, now, place), view.JointsOf(s, now, place), day}, "", " ")
+	if err != nil {
+		t.Fatal(err)
+	}
+	return string(text)
+}

@@ -1,0 +1,87 @@
+package view_test
+
+import (
+	"testing"
+	"time"
+
+	"hod/internal/event"
+	"hod/internal/fold"
+	"hod/internal/sim"
+	"hod/internal/unit"
+	"hod/internal/view"
+)
+
+// lastPlaced is the last placement that the record of some work holds.
+func lastPlaced(t *testing.T, work []sim.Work) (*fold.Site, event.Name, event.Placement) {
+	t.Helper()
+	s := site(t, work...)
+	var name event.Name
+	var body event.Placement
+	for _, r := range s.Records() {
+		if p, ok := r.Body.(event.Placement); ok {
+			name, body = r.Name, p
+		}
+	}
+	if name.Seq == 0 {
+		t.Fatal("nothing was placed")
+	}
+	return s, name, body
+}
+
+func TestAPlacementHasItsShareItsVolumeAndWhatIsLeft(t *testing.T) {
+	quarter := event.Part{Share: ref(unit.Share(0.25))}
+	put := func(p event.Part, test bool) []sim.Work {
+		work := []sim.Work{mixed(batch(1), clock(8, 0))}
+		if test {
+			work = append(work, tested(batch(1), clock(8, 1), weighed))
+		}
+		return append(work, wrote(clock(8, 9), event.Placement{Batch: batch(1), Coat: coatA1, Part: p, From: clock(8, 5), To: clock(8, 9)}))
+	}
+	for _, c := range []struct {
+		name                           string
+		work                           []sim.Work
+		share, volume, left, leftShare float64
+		basis                          string
+		none                           bool
+	}{
+		{"a quarter of a weighed batch", put(quarter, true), 0.25, batchM3 / 4, batchM3 * 3 / 4, 0.75, "weighed", false},
+		{"a quarter of one that was not weighed", put(quarter, false), 0.25, designedM3 / 4, designedM3 * 3 / 4, 0.75, "estimated", false},
+		{"all of it", put(event.Part{}, true), 1, batchM3, 0, 0, "weighed", true},
+	} {
+		s, name, body := lastPlaced(t, c.work)
+		v := view.PlacementOf(s, name, body, noon)
+		if !v.Known || v.Batch.None != c.none || v.Basis != c.basis {
+			t.Errorf("%s: %+v", c.name, v)
+		}
+		is(t, c.name+": share", float64(v.Share), c.share)
+		is(t, c.name+": volume", float64(v.Volume), c.volume)
+		is(t, c.name+": share left", float64(v.Batch.Share), c.leftShare)
+		is(t, c.name+": volume left", float64(v.Batch.Volume), c.left)
+	}
+}
+
+// The mix sets in 150 minutes at 23 °C: what was placed at that temperature is good to be joined until then, and its joint
+// stands open; whoever asks later hears when it turned.
+func TestAPlacementsJointIsGoodUntilItsInitialSet(t *testing.T) {
+	air := unit.Celsius(23)
+	warm := read(event.Weather{At: clock(7, 0), Air: &air})
+	s, name, body := lastPlaced(t, append([]sim.Work{warm}, whole(batch(1), coatA1, clock(8, 0))...))
+	v := view.PlacementOf(s, name, body, clock(8, 10))
+	if !v.Opens {
+		t.Fatalf("no joint waits: %+v", v)
+	}
+	if d := v.GoodTo.Sub(clock(10, 30)).Abs(); d > 20*time.Minute {
+		t.Errorf("it is good until %s; want about two and a half hours after water met cement at 08:00", v.GoodTo.Format("15:04"))
+	}
+	if later := view.PlacementOf(s, name, body, clock(16, 0)); !later.Opens || later.GoodTo.After(clock(16, 0)) {
+		t.Errorf("in the afternoon it is good until %s", later.GoodTo.Format("15:04"))
+	}
+}
+
+func TestAPlacementOfABatchThatNobodyKnowsHasNoFigures(t *testing.T) {
+	s := site(t)
+	v := view.PlacementOf(s, event.Name{Device: "n2", Seq: 9}, event.Placement{Batch: batch(3), Coat: coatA1}, noon)
+	if v != (view.Placement{}) {
+		t.Errorf("it has %+v", v)
+	}
+}
