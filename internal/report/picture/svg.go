@@ -211,6 +211,9 @@ func nice(span float64, most int) float64 {
 
 // decimal is a figure with as few decimals as a step needs.
 func decimal(x, step float64) string {
+	if step >= 1000 { // five figures have no room beside an axis
+		return short(x/1000, 1) + "k"
+	}
 	digits := 0
 	for step < 1 && digits < 4 && math.Abs(step-math.Round(step)) > 1e-9 {
 		step *= 10
