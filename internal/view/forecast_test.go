@@ -163,8 +163,8 @@ func TestAStockThatDoesNotDoIsShort(t *testing.T) {
 	maybeIs(t, "chance that it does", m.SufficesShare, 0)
 }
 
-// Sand that was weighed at 4 % moisture, of its dry mass, with 1 % absorption: a batch's 85 kg, saturated and surface dry,
-// weigh 85 × 1.04/1.01 = 87.525 kg as they lie.
+// Sand that was weighed at 4 % moisture, of its dry mass, with 1 % absorption: a batch's 85 kg, saturated and surface
+// dry, weigh 85 × 1.04/1.01 = 87.525 kg as they lie.
 func TestSandIsReckonedDamp(t *testing.T) {
 	w := batchWith(1, clock(8, 0), func(b *event.BatchMixed) { b.SandMoisture = ref(unit.Share(0.04)) })
 	v := view.ForecastOf(planned(t, week(plan()), w), noon, time.UTC)

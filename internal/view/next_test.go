@@ -12,8 +12,8 @@ import (
 	"hod/internal/view"
 )
 
-// The number of the batch that a crew asks about, and what is said of the one in its hands. A batch may be worked for 90 min
-// where its mix says nothing (ASTM C94, from memory).
+// The number of the batch that a crew asks about, and what is said of the one in its hands. A batch may be worked for
+// 90 min where its mix says nothing (ASTM C94, from memory).
 func TestACrewAsksAboutTheBatchInItsHandsOrItsNext(t *testing.T) {
 	for _, c := range []struct {
 		name   string
@@ -40,8 +40,8 @@ func TestACrewAsksAboutTheBatchInItsHandsOrItsNext(t *testing.T) {
 	}
 }
 
-// One coat waits, and one edge of it: the batch goes there, and how long it has is the clock's. Zones of 5 m² take
-// 5 × 0.012 × 1.08 = 0.0648 m³, which one batch fills. Water met cement in A1 at 11:00, so its edges turn cold at 13:30; a
+// One coat waits, and one edge of it: the batch goes there, and how long it has is the clock's. Zones of 5 m² take 5 ×
+// 0.012 × 1.08 = 0.0648 m³, which one batch fills. Water met cement in A1 at 11:00, so its edges turn cold at 13:30; a
 // batch takes 20 min where no pace is known.
 func TestANextBatchGoesToTheEdgeThatWaits(t *testing.T) {
 	bodies := week(plan())

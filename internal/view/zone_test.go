@@ -176,7 +176,8 @@ func hourly(from time.Time, hours int, celsius unit.Celsius) []event.Reading {
 	return all
 }
 
-// Hours that nobody read are not made up: of 08:00 to 18:00 with nothing from 10:00 to 16:00, four hours at 20 °C count.
+// Hours that nobody read are not made up: of 08:00 to 18:00 with nothing from 10:00 to 16:00, four hours at 20 °C
+// count.
 func TestAGapInTheReadingsIsNotBridged(t *testing.T) {
 	samples := append(hourly(clock(8, 0), 2, 20), hourly(clock(16, 0), 2, 20)...)
 	z := zoneA1(t, clock(18, 0), mixed(batch(1), clock(8, 0)), placed(batch(1), coatA1, clock(8, 0), clock(8, 0), 1),
@@ -211,8 +212,8 @@ func TestReadingsFromBeforeThePlacingDoNotCount(t *testing.T) {
 	same(t, "readings", st.Readings, 5)
 }
 
-// By the mix's own breaks: cubes of one age and strength at 20 °C say of a coat as old and as warm that strength. Standard
-// curing is at 23 °C (ASTM C192), at which the specimens' maturity is reckoned where none is given.
+// By the mix's own breaks: cubes of one age and strength at 20 °C say of a coat as old and as warm that strength.
+// Standard curing is at 23 °C (ASTM C192), at which the specimens' maturity is reckoned where none is given.
 func TestTheStrengthIsByTheMixsOwnBreaks(t *testing.T) {
 	brk := func(hours int, n unit.Force) sim.Work {
 		return wrote(clock(6, 0), event.SpecimensBroken{

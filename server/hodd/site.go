@@ -144,7 +144,7 @@ func (w *site) answer(ctx context.Context, s settings, certified *tls.Config, re
 		return err
 	}
 	known := s.outer.cert != "" || s.outer.plain != ""
-	w.api, err = api.New(api.Config{Host: w.host, TLS: certified, Bus: w.bus, Pages: w.pages, PagesKnown: known, Log: s.log, Ended: w.putOut})
+	w.api, err = api.New(api.Config{Host: w.host, TLS: certified, Bus: w.bus, Pages: w.pages, PagesKnown: known, Log: s.log, Ended: w.putOut, Built: broker.Built()})
 	if err != nil {
 		return err
 	}
