@@ -219,6 +219,8 @@ func TestWhateverTheRecordHoldsIsTextOnAWebPage(t *testing.T) {
 			return classes[a.Value]
 		case "scope":
 			return a.Value == "col"
+		case "tabindex":
+			return a.Value == "0"
 		case "href":
 			at, err := url.Parse(a.Value)
 			return err == nil && strings.HasPrefix(a.Value, "/pages/") && at.Host == "" && at.Scheme == "" && path.Clean(at.Path) != "/"

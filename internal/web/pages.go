@@ -124,8 +124,8 @@ func dayPage(a asked) (func() string, error) {
 	if err != nil {
 		return nil, err
 	}
-	steps := report.DaySteps(date, a.now, a.page)
-	return func() string { return steps + report.DayAll(v, a.page) + steps }, nil
+	steps := func(where string) string { return report.DaySteps(date, a.now, a.page, where) }
+	return func() string { return steps("above it") + report.DayAll(v, a.page) + steps("below it") }, nil
 }
 
 // logSize is how many entries one page of the log has.
