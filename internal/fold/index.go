@@ -26,7 +26,7 @@ func (s *Site) index(r *Record) {
 	s.invalidate(r, is)
 }
 
-// unindex takes a record out of all that it is filed under and marks that stale.
+// unindex takes a record out of all that it is indexed under and marks that stale.
 func (s *Site) unindex(r *Record) {
 	for _, list := range r.in {
 		if i := slices.Index(*list, r); i >= 0 {
