@@ -21,6 +21,8 @@ type pending struct {
 	devices []*Record           // those that say who may write
 	moved   map[event.Hash]bool // hashes that may mean another event than before, or one where they meant none
 	rounds  int                 // readings of who may write since events were added
+	named   []event.Hash        // by events that came since
+	apart   bool                // one of them sets apart what is packed
 }
 
 // work counts what reading costs, for tests, which time cannot tell.
@@ -88,6 +90,7 @@ func (s *Site) markFixes(h event.Hash) {
 // settleDevices reads who may write, and marks what that changes.
 func (s *Site) settleDevices() {
 	s.settleExclusions()
+	s.heed()
 	for h := range s.pending.moved { // in any order: it only marks
 		s.markNamed(h)
 	}
@@ -140,7 +143,7 @@ func (s *Site) settle() {
 			waiting = append(waiting, r)
 		}
 	}
-	s.withdrawAll(roots)
+	s.unindexAll(roots)
 	for _, r := range roots {
 		s.work.readings++
 		if isDevice(r.Body) { // a correction of one: nobody's rights change by it
@@ -234,8 +237,8 @@ func (s *Site) first(r *Record) *Record {
 	return found
 }
 
-// withdrawAll takes records out of all that they are indexed under, each list once.
-func (s *Site) withdrawAll(records []*Record) {
+// unindexAll takes records out of all that they are indexed under, each list once.
+func (s *Site) unindexAll(records []*Record) {
 	lists := map[*[]*Record]bool{}
 	for _, r := range records {
 		if isDevice(r.Body) {
@@ -252,7 +255,7 @@ func (s *Site) withdrawAll(records []*Record) {
 	for _, r := range records {
 		if !isDevice(r.Body) {
 			r.in, r.leaving = nil, false
-			s.touch(r, s.kindOf(r.Now))
+			s.invalidate(r, s.kindOf(r.Now))
 		}
 	}
 }
