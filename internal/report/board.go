@@ -117,7 +117,7 @@ func (s *sheet) boardEdges(joints []view.Joint, most int) {
 		if isRange {
 			ranged = rangeOf(j)
 		}
-		t.row(s.jointState(j), figure(wait), figure(s.clocks(j.TurnsAt, j.TurnsLatest)), say(where(j)), figure(s.used(j)))
+		t.row(s.jointState(j), figure(wait), figure(s.clocks(j.TurnsAt, j.TurnsLatest)), say(where(j)+s.metresBrief(j)), figure(s.used(j)))
 	}
 	s.table(0, t)
 	if ranged != "" {
@@ -260,10 +260,19 @@ func (s *sheet) boardFoot(v view.Board) {
 	switch b := v.BatchesLeft; {
 	case b != nil && b.P90 > 0:
 		put("LEFT", say(left(*b)))
+	case b != nil && slices.ContainsFunc(v.Zones, func(l view.CoatLine) bool { return l.State != "done" }):
+		put("LEFT", say("nothing more to mix, as far as can be said; not all is finished"))
 	case unplaced:
 		put("LEFT", say("not known in batches"))
 	case len(v.Zones) > 0:
 		put("LEFT", say("nothing to mix"))
+	}
+	if o := v.Order; o != nil {
+		order := sayf("from %s, %s: %s, %s", s.clockOnly(o.Start), strings.Join(o.Crews, ", "), count(int(o.Batches), "batch", "batches"), bayNames(o.Bays))
+		if o.Came != nil {
+			order = join("; ", order, sayf("%d placed so far", o.Came.Batches))
+		}
+		put("ORDER", order)
 	}
 	if v.Weather == nil {
 		put("WEATHER", say("not read"))

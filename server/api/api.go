@@ -5,8 +5,8 @@
 // enrolled device that signs the call is shown anything; Enrol alone is open, to whoever has an invitation. Health and
 // reflection say nothing of the site. It computes and keeps nothing, and no caller costs memory beyond the one answer.
 //
-// To add a question: a method in proto/hod/v1/query.proto, then a file here beside board.go. Who may ask is in caller.go,
-// which error is which code in error.go, the other side in client/remote.
+// To add a question: a method in proto/hod/v1/query.proto, then a file here beside board.go. Who may ask is in
+// caller.go, which error is which code in error.go, the other side in client/remote.
 package api
 
 import (
@@ -47,11 +47,13 @@ const (
 // Config of an API.
 type Config struct {
 	Host  *host.Host
-	TLS   *tls.Config    // as the site's authority gives it
-	Bus   string         // where devices reach the bus, host:port
-	Pages string         // where the pages are read, host:port; empty if nowhere
-	Place *time.Location // where the site is, if its plan does not say
-	Log   zerolog.Logger
+	TLS   *tls.Config // as the site's authority gives it
+	Bus   string      // where devices reach the bus, host:port
+	Pages string      // where the pages are read, host:port; empty if nowhere
+	// PagesKnown says that browsers know the certificate of the pages, so that nobody needs to compare its fingerprint.
+	PagesKnown bool
+	Place      *time.Location // where the site is, if its plan does not say
+	Log        zerolog.Logger
 	// Built is when this program was, as far as it is known: an earlier time of the server's clock is wrong.
 	Built time.Time
 	// Ended is told of a device whose key was replaced, to end its connections; may be nil.
@@ -90,8 +92,8 @@ func New(c Config) (*API, error) {
 		grpc.ConnectionTimeout(handshake),
 		grpc.KeepaliveParams(keepalive.ServerParameters{Time: time.Minute, Timeout: 20 * time.Second}),
 		grpc.KeepaliveEnforcementPolicy(keepalive.EnforcementPolicy{MinTime: 20 * time.Second, PermitWithoutStream: true}),
-		grpc.ChainUnaryInterceptor(a.answerOne),
-		grpc.ChainStreamInterceptor(a.answerMany),
+		grpc.ChainUnaryInterceptor(a.unaryInterceptor),
+		grpc.ChainStreamInterceptor(a.streamInterceptor),
 	)
 	hodv1.RegisterQueryServiceServer(a.server, queries{api: a})
 	hodv1.RegisterEnrolServiceServer(a.server, enrolments{api: a})

@@ -37,7 +37,7 @@ const (
 	streamDir    = "stream"
 )
 
-// site is a server that runs: the record, the road to it and the answers from it, put together.
+// site is a server that runs: the log, the stream to it and the answers from it, put together.
 type site struct {
 	addresses
 	life
@@ -48,8 +48,8 @@ type site struct {
 	api       *api.API
 	web       *web.Web
 	admin     *admin.Server
-	road      *road
-	pace      *pace
+	stream    *siteStream
+	limiter   *rateLimiter
 	log       zerolog.Logger
 }
 
@@ -71,18 +71,18 @@ type life struct {
 	ended     error
 }
 
-// road is the broker inside, or the way to the one outside: a stream that is made when it is not there, the first time
-// and after its disk was lost.
-type road struct {
+// siteStream is the broker inside, or the way to the one outside: a stream that is made when it is not there, the first
+// time and after its disk was lost.
+type siteStream struct {
 	*bus.Host
-	pace   *pace
-	ensure func(context.Context) error
-	stop   func()
-	kick   func(context.Context, event.Device) // ends a device's live connections; admit refuses it before
+	limiter *rateLimiter
+	ensure  func(context.Context) error
+	stop    func()
+	kick    func(context.Context, event.Device) // ends a device's live connections; admit refuses it before
 }
 
 // State makes the stream first if it must.
-func (r *road) State(ctx context.Context) (bus.State, error) {
+func (r *siteStream) State(ctx context.Context) (bus.State, error) {
 	s, err := r.Host.State(ctx)
 	if err == nil || ctx.Err() != nil {
 		return s, err
@@ -105,7 +105,7 @@ func startSite(ctx context.Context, s settings) (_ *site, err error) {
 		return nil, err
 	}
 	root, _ := w.host.Root()
-	w.pace = newPace(w.host.Now, root)
+	w.limiter = newRateLimiter(w.host.Now, root)
 	if w.authority, err = broker.OpenAuthority(filepath.Join(s.data, authorityDir), s.clock()); err != nil {
 		return nil, err
 	}
@@ -120,19 +120,22 @@ func startSite(ctx context.Context, s settings) (_ *site, err error) {
 		return nil, listening("questions and joining", "--grpc-port", at, err)
 	}
 	w.address = net.JoinHostPort(reach, portOf(listener.Addr().String()))
-	at = net.JoinHostPort(s.listen, strconv.Itoa(s.pagesPort))
+	at, flag := net.JoinHostPort(s.listen, strconv.Itoa(s.pagesPort)), "--pages-port"
+	if s.outer.plain != "" {
+		at, flag = s.outer.plain, "--pages-plain"
+	}
 	read, err := net.Listen("tcp", at)
 	if err != nil {
-		return nil, errors.Join(listening("the pages", "--pages-port", at, err), listener.Close())
+		return nil, errors.Join(listening("the pages", flag, at, err), listener.Close())
 	}
-	w.pages = net.JoinHostPort(reach, portOf(read.Addr().String()))
+	w.pages = s.outer.outside(reach, portOf(read.Addr().String()))
 	if err = w.answer(ctx, s, certified, reach, listener, read); err != nil {
 		return nil, errors.Join(err, listener.Close(), read.Close())
 	}
 	return w, remember(s.data, w.address)
 }
 
-// answer opens the road, reads what it holds, and answers questions on one listener and shows pages on the other.
+// answer opens the stream, reads what it holds, and answers questions on one listener and shows pages on the other.
 func (w *site) answer(ctx context.Context, s settings, certified *tls.Config, reach string, questions, read net.Listener) (err error) {
 	if err = w.openRoad(ctx, s, certified, reach); err != nil {
 		return err
@@ -140,11 +143,23 @@ func (w *site) answer(ctx context.Context, s settings, certified *tls.Config, re
 	if err = w.followStream(); err != nil {
 		return err
 	}
-	w.api, err = api.New(api.Config{Host: w.host, TLS: certified, Bus: w.bus, Pages: w.pages, Log: s.log, Ended: w.putOut, Built: broker.Built()})
+	known := s.outer.cert != "" || s.outer.plain != ""
+	w.api, err = api.New(api.Config{Host: w.host, TLS: certified, Bus: w.bus, Pages: w.pages, PagesKnown: known, Log: s.log, Ended: w.putOut, Built: broker.Built()})
 	if err != nil {
 		return err
 	}
-	w.web = web.New(web.Config{Host: w.host, TLS: certified, Place: w.api.Place, Log: s.log})
+	shown := certified
+	switch {
+	case s.outer.plain != "":
+		shown = nil
+	case s.outer.cert != "":
+		files, err := openCertificate(s.outer.cert, s.outer.key, s.clock, s.log)
+		if err != nil {
+			return err
+		}
+		shown = &tls.Config{MinVersion: tls.VersionTLS12, GetCertificate: files.certificate}
+	}
+	w.web = web.New(web.Config{Host: w.host, TLS: shown, Place: w.api.Place, Log: s.log})
 	go func() {
 		if err := w.api.Serve(questions); err != nil {
 			w.failed <- err
@@ -180,8 +195,8 @@ func (w *site) openRoad(ctx context.Context, s settings, certified *tls.Config, 
 	}
 	id, conn := w.host.Site(), inside.Conn()
 	w.bus = net.JoinHostPort(reach, portOf(inside.Address()))
-	w.road = &road{stop: inside.Stop, kick: func(_ context.Context, d event.Device) { inside.Kick(d) }, ensure: func(ctx context.Context) error { return bus.Ensure(ctx, conn, id, 1) }}
-	w.road.Host, err = bus.NewHost(conn, id)
+	w.stream = &siteStream{stop: inside.Stop, kick: func(_ context.Context, d event.Device) { inside.Kick(d) }, ensure: func(ctx context.Context) error { return bus.Ensure(ctx, conn, id, 1) }}
+	w.stream.Host, err = bus.NewHost(conn, id)
 	return err
 }
 
@@ -202,7 +217,7 @@ func (w *site) connect(ctx context.Context, s settings) error {
 	}
 	id, conn := w.host.Site(), outside.Conn()
 	w.bus = addressesOf(s.nats)
-	unasked, err := outside.LetIn(id, w.admit, s.log)
+	unasked, err := outside.ServeAuthCallout(id, w.admit, s.log)
 	kick := func(ctx context.Context, d event.Device) {
 		if w.kicked(d, func() (int, error) { return outside.Kick(ctx, d) }) {
 			w.late.Go(func() { w.kicked(d, func() (int, error) { return outside.KickLate(ctx, d) }) })
@@ -217,8 +232,8 @@ func (w *site) connect(ctx context.Context, s settings) error {
 		}
 	}
 	stop := func() { unasked(); outside.Stop() }
-	w.road = &road{stop: stop, kick: kick, ensure: func(ctx context.Context) error { return bus.Ensure(ctx, conn, id, clusterReplicas) }}
-	w.road.Host, err = bus.NewHost(conn, id)
+	w.stream = &siteStream{stop: stop, kick: kick, ensure: func(ctx context.Context) error { return bus.Ensure(ctx, conn, id, clusterReplicas) }}
+	w.stream.Host, err = bus.NewHost(conn, id)
 	return err
 }
 
@@ -243,7 +258,7 @@ func (w *site) kicked(d event.Device, kick func() (int, error)) bool {
 
 // putOut ends the connections of a device that may not write any more.
 func (w *site) putOut(d event.Device) {
-	w.late.Go(func() { w.road.kick(w.alive, d) })
+	w.late.Go(func() { w.stream.kick(w.alive, d) })
 }
 
 // followStream lets the record take in what the stream holds, and answers for its heads.
@@ -251,14 +266,14 @@ func (w *site) followStream() error {
 	// The host's own life, not that of the caller: it ends in order, by stop.
 	ctx, cancel := context.WithCancel(context.Background())
 	w.alive, w.follow, w.following = ctx, cancel, make(chan struct{})
-	w.road.pace = w.pace
-	w.pace.out = func(d event.Device) {
-		w.log.Warn().Str("device", string(d)).Msgf("a device brings more than %d segments or %d MiB at once; it is put out for %v", segmentsAtOnce, bytesAtOnce>>20, outFor)
-		w.late.Go(func() { w.road.kick(ctx, d) })
+	w.stream.limiter = w.limiter
+	w.limiter.out = func(d event.Device) {
+		w.log.Warn().Str("device", string(d)).Msgf("a device brings more than %d segments or %d MiB at once; it is put out for %v", segmentsAtOnce, bytesAtOnce>>20, blockedFor)
+		w.late.Go(func() { w.stream.kick(ctx, d) })
 	}
 	go func() {
 		defer close(w.following)
-		if err := w.host.Follow(ctx, w.road); err != nil {
+		if err := w.host.Follow(ctx, w.stream); err != nil {
 			w.failed <- err
 		}
 	}()
@@ -267,14 +282,14 @@ func (w *site) followStream() error {
 		Revoke: func(_ context.Context, d event.Device, why string) error {
 			err := w.host.Revoke(d, why)
 			if err == nil {
-				w.road.kick(ctx, d) // whoever ordered it may be gone by now: the connections end all the same
+				w.stream.kick(ctx, d) // whoever ordered it may be gone by now: the connections end all the same
 			}
 			return err
 		},
 		Exclude: func(_ context.Context, d event.Device, from uint64, why string) (uint64, error) {
 			return w.host.Exclude(d, from, why)
 		},
-		CheckStream: func(ctx context.Context) (host.StreamChecked, error) { return w.host.CheckStream(ctx, w.road) },
+		CheckStream: func(ctx context.Context) (host.StreamChecked, error) { return w.host.CheckStream(ctx, w.stream) },
 	}, w.log)
 	if err != nil {
 		return err
@@ -284,7 +299,7 @@ func (w *site) followStream() error {
 			w.failed <- err
 		}
 	}()
-	_, err = w.road.ServeHeads(func() bus.Heads {
+	_, err = w.stream.ServeHeads(func() bus.Heads {
 		return bus.Heads{Heads: w.host.Heads(), BackedUp: w.host.BackedUp(), Now: w.host.Now()}
 	})
 	return err
@@ -297,8 +312,8 @@ func (w *site) admit(key ed25519.PublicKey) (broker.Rights, error) {
 		return broker.Rights{}, errors.New("no device of this site has that key")
 	case m.Revoked:
 		return broker.Rights{}, fmt.Errorf("device %s was revoked", m.Device)
-	case w.pace.isOut(m.Device):
-		return broker.Rights{}, fmt.Errorf("device %s brought too much at once, and is put out for %v", m.Device, outFor)
+	case w.limiter.blocked(m.Device):
+		return broker.Rights{}, fmt.Errorf("device %s brought too much at once, and is put out for %v", m.Device, blockedFor)
 	default:
 		return broker.Rights{Device: m.Device, Role: m.Role}, nil
 	}
@@ -325,8 +340,8 @@ func codeFor(address string, secret auth.Secret, a *broker.Authority) (auth.Code
 	return c, nil
 }
 
-// stop ends all parts in order: who asks and who writes first, then the record, then the road below it. Stopping twice is
-// stopping once.
+// stop ends all parts in order: who asks and who writes first, then the log, then the stream below it. Stopping twice
+// is stopping once.
 func (w *site) stop() error {
 	w.ending.Do(func() { w.ended = w.end() })
 	return w.ended
@@ -351,8 +366,8 @@ func (w *site) end() error {
 	if w.host != nil {
 		err = w.host.Close()
 	}
-	if w.road != nil {
-		w.road.stop()
+	if w.stream != nil {
+		w.stream.stop()
 	}
 	return err
 }
