@@ -2,6 +2,8 @@ module hod
 
 go 1.26.0
 
+toolchain go1.26.11
+
 require (
 	filippo.io/edwards25519 v1.2.0
 	github.com/anishathalye/porcupine v1.3.1

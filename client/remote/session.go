@@ -17,6 +17,9 @@ type Session struct {
 	journal *journal.Journal
 	line    *bus.Line
 	ring    *chain.KeyRing
+
+	// Progress is told what a contact did so far, after each piece; nil: nobody asks.
+	Progress func(sync.Outcome)
 }
 
 // Open dials the site's bus, within a few seconds or not at all. The error is a *bus.Error, or the journal's own.
@@ -31,7 +34,7 @@ func Open(ctx context.Context, j *journal.Journal) (*Session, error) {
 		line.Close()
 		return nil, fmt.Errorf("read whom the record enrols: %w", err)
 	}
-	return &Session{j, line, ring}, nil
+	return &Session{journal: j, line: line, ring: ring}, nil
 }
 
 // Contact brings record and server to the same, once.
@@ -41,7 +44,9 @@ func (r *Session) Contact(ctx context.Context, now func() time.Time) (sync.Outco
 
 // ContactBy is Contact on a device that may know how long it has been running, too.
 func (r *Session) ContactBy(ctx context.Context, clock sync.Clock) (sync.Outcome, error) {
-	return sync.Once(ctx, r.journal, busConn{r.line}, r.ring, clock)
+	c := sync.NewContact(r.journal, busConn{r.line}, r.ring, clock)
+	c.Progress = r.Progress
+	return c.Once(ctx)
 }
 
 // Changed calls tell whenever somebody wrote to the site's stream, until stop is called.

@@ -102,7 +102,12 @@ type Clock struct {
 // Once is one contact with the server, from beginning to end. It returns an error when the line or the record failed;
 // what was done until then stands and is told in the Outcome, and the next contact goes on from there.
 func Once(ctx context.Context, r record, l line, ring *chain.KeyRing, clock Clock) (Outcome, error) {
-	return Contact{Record: r, Line: l, Ring: ring, Now: clock.Now, Uptime: clock.Uptime, Pause: pause}.Once(ctx)
+	return NewContact(r, l, ring, clock).Once(ctx)
+}
+
+// NewContact is a contact by a device's own clock.
+func NewContact(r record, l line, ring *chain.KeyRing, clock Clock) Contact {
+	return Contact{Record: r, Line: l, Ring: ring, Now: clock.Now, Uptime: clock.Uptime, Pause: pause}
 }
 
 // Contact is what one contact works with; see Once.
@@ -113,6 +118,8 @@ type Contact struct {
 	Now    func() time.Time
 	Uptime func() journal.Uptime // of this device; nil: it has none
 	Pause  func(context.Context, time.Duration) error
+	// Progress is told what was done so far, after each piece that was kept or sent; nil: nobody asks.
+	Progress func(Outcome)
 }
 
 // Once is one contact with the server.
@@ -244,6 +251,7 @@ func (s *session) readFrom(ctx context.Context, from uint64, msgs []Message, vis
 		}
 		s.known.Position = at
 		s.out.Pulled += kept.New
+		s.tell()
 		// What is too much to hold waits in the stream: the server's heads tell that it is lacking.
 		s.unenrolled, s.gaps = newest(read.unenrolled), newest(kept.Waiting)
 		for _, f := range kept.Forks {
@@ -355,6 +363,7 @@ func (s *session) push(ctx context.Context) error {
 					return fmt.Errorf("send events %s/%d to %d: %w", after.Device, seg.First(), seg.After.Seq, err)
 				}
 				s.out.Pushed += int(seg.After.Seq - max(seg.Before.Seq, after.Seq))
+				s.tell()
 				after = seg.After
 			}
 			s.out.Unconfirmed += int(after.Seq - accepted)
@@ -403,6 +412,12 @@ func (s *session) plan(ctx context.Context) (plan, error) {
 	}
 	d := s.Record.Device()
 	return decide(d.Site, d.Root, held, at, s.server), nil
+}
+
+func (s *session) tell() {
+	if s.Progress != nil {
+		s.Progress(s.out)
+	}
 }
 
 func (s *session) refuse(sentences []string) {

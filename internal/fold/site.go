@@ -253,7 +253,7 @@ func (s *Site) take(e event.Event) *Record {
 func (s *Site) Record(n event.Name) (*Record, bool) {
 	s.settle()
 	r, ok := s.records[n]
-	if !ok && s.packed.mayHold(n) {
+	if !ok && s.packed.holds(n) {
 		s.unpack()
 		s.settle()
 		r, ok = s.records[n]
