@@ -16,6 +16,7 @@ import (
 	"hod/internal/event"
 	"hod/internal/fold"
 	"hod/internal/plan"
+	"hod/internal/spelling"
 	"hod/internal/view"
 )
 
@@ -209,7 +210,7 @@ func setCharge(s *session.Session, b event.BatchMixed, key, value string) (event
 		for _, t := range settersOf(b) {
 			keys = append(keys, t.key)
 		}
-		if near := terminal.Nearest(key, keys); near != "" {
+		if near := spelling.Nearest(key, keys); near != "" {
 			return nil, terminal.Usagef("a batch has no %q; did you mean %s?", terminal.Safe(key), near)
 		}
 		return nil, err

@@ -9,6 +9,7 @@ import (
 	"hod/client/session"
 	"hod/client/terminal"
 	"hod/internal/event"
+	"hod/internal/spelling"
 	"hod/internal/view"
 )
 
@@ -90,7 +91,7 @@ func pickFlag(all []view.Flag, word string) (flagMeant, error) {
 		return flagMeant{}, terminal.NotFoundf("there is no flag %s; none is open", terminal.Safe(word))
 	}
 	for _, f := range all { // an answered one may be meant too
-		if !f.Open && terminal.Distance(short, f.ID) == 1 {
+		if !f.Open && spelling.Distance(short, f.ID) == 1 {
 			names = append(names, f.ID)
 		}
 	}

@@ -16,8 +16,9 @@ import (
 	"hod/client/terminal"
 	"hod/internal/event"
 	"hod/internal/report"
+	"hod/internal/spelling"
 	"hod/internal/view"
-	"hod/proto/hod/v1"
+	hodv1 "hod/proto/hod/v1"
 )
 
 // log is the record in words.
@@ -177,7 +178,7 @@ func kindsMeant(word string) ([]string, error) {
 		return begin, nil
 	}
 	hint := "; the"
-	if near := terminal.Nearest(said, all); near != "" {
+	if near := spelling.Nearest(said, all); near != "" {
 		hint = "; did you mean " + near + "? The"
 	}
 	return nil, terminal.Usagef("--kind: no event is a %q%s kinds are %s", terminal.Safe(word), hint, strings.Join(all, ", "))

@@ -140,7 +140,7 @@ func fetchAll(ctx context.Context, env *session.Env) (fetched int, err error) {
 	for range firstTries {
 		var road *remote.Session
 		if road, err = remote.Open(ctx, s.Journal); err == nil {
-			out, bad := road.Contact(ctx, env.Now)
+			out, bad := road.Contact(ctx, env.Clock())
 			road.Close()
 			fetched, err = fetched+out.Pulled, bad
 		}
@@ -344,7 +344,7 @@ func sendAll(ctx context.Context, s *session.Session) error {
 	}
 	if err == nil {
 		defer road.Close()
-		_, err = road.ContactBy(ctx, s.Env.Clock())
+		_, err = road.Contact(ctx, s.Env.Clock())
 	}
 	if err != nil {
 		return offline(ctx, s, err)

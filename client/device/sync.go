@@ -112,7 +112,7 @@ func pause(ctx context.Context, d time.Duration) {
 func (y syncing) contact(ctx context.Context, s *session.Session, road *remote.Session) error {
 	ctx, cancel := context.WithTimeout(ctx, contactTime)
 	defer cancel()
-	out, err := road.ContactBy(ctx, s.Env.Clock())
+	out, err := road.Contact(ctx, s.Env.Clock())
 	if err != nil {
 		return offline(ctx, s, err)
 	}

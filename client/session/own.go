@@ -55,7 +55,7 @@ func (env *Env) Fetch(ctx context.Context) {
 		return
 	}
 	defer road.Close()
-	if out, err := road.Contact(ctx, env.Now); err == nil {
+	if out, err := road.Contact(ctx, env.Clock()); err == nil {
 		for _, f := range out.Forks {
 			env.Tellf("%s", f)
 		}

@@ -24,7 +24,7 @@ func (s *Session) Send(ctx context.Context) {
 	if err == nil {
 		defer road.Close()
 		var out sync.Outcome
-		if out, err = road.ContactBy(ctx, s.Env.Clock()); err == nil {
+		if out, err = road.Contact(ctx, s.Env.Clock()); err == nil {
 			for _, f := range out.Forks {
 				s.Env.Tellf("%s", f)
 			}

@@ -2,6 +2,7 @@ package terminal
 
 import (
 	"fmt"
+	"hod/internal/spelling"
 	"strings"
 
 	"github.com/spf13/cobra"
@@ -34,7 +35,7 @@ func (env *Streams) NewGroup(use, short, example string, members ...*cobra.Comma
 func UnknownCommand(c *cobra.Command, word string) error {
 	names := memberNames(c)
 	path := strings.TrimSpace(c.CommandPath())
-	if near := Nearest(word, names); near != "" {
+	if near := spelling.Nearest(word, names); near != "" {
 		return Usagef("%s has no command %q; did you mean `%s %s`?", path, Safe(word), path, near)
 	}
 	return Usagef("%s has no command %q; it has %s", path, Safe(word), strings.Join(names, ", "))
@@ -64,7 +65,7 @@ func FlagError(c *cobra.Command, err error) error {
 		if e.GetSpecifiedShortnames() != "" {
 			word = "-" + e.GetSpecifiedName()
 		}
-		if near := Nearest(e.GetSpecifiedName(), names); near != "" {
+		if near := spelling.Nearest(e.GetSpecifiedName(), names); near != "" {
 			return Usagef("%s has no flag %s; did you mean --%s?", c.CommandPath(), Safe(word), near)
 		}
 		return Usagef("%s has no flag %s; see `%s --help`", c.CommandPath(), Safe(word), c.CommandPath())

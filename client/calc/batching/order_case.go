@@ -11,6 +11,7 @@ import (
 	"strings"
 
 	"hod/client/terminal"
+	"hod/internal/spelling"
 	"hod/internal/trade/next"
 )
 
@@ -159,7 +160,7 @@ func (r *orderReader) object(n node, kind string) map[string]node {
 		all[name] = node{pathTo(n.path, name), v}
 		if !slices.Contains(known, name) {
 			offer := ""
-			if near := terminal.Nearest(name, known); near != "" {
+			if near := spelling.Nearest(name, known); near != "" {
 				offer = fmt.Sprintf("; did you mean %q?", near)
 			}
 			r.wrong(pathTo(n.path, terminal.Safe(name)), "nothing is known by this name; there are %s%s", strings.Join(known, ", "), offer)
