@@ -131,6 +131,9 @@ func sayOutcome(w io.Writer, out sync.Outcome) {
 	if out.Waiting > 0 {
 		fmt.Fprintf(w, " %d pieces wait for what comes before them.", out.Waiting)
 	}
+	if !out.ServerClock.IsZero() {
+		fmt.Fprintf(w, " The server's clock is wrong: it says %s. Times that this device makes are not corrected by it; whoever runs the server sets it.", out.ServerClock.UTC().Format("2006-01-02 15:04 MST"))
+	}
 	if set := out.Set.Abs(); set > 30*time.Second {
 		fmt.Fprintf(w, " This device's clock was set by %s since the contact before; if nobody can tell which times it made before that, `hod flags` names them.", unit.Duration(set.Round(time.Second)))
 	}

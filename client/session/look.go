@@ -148,6 +148,8 @@ func ServerError(err error, server string) error {
 		return &terminal.Error{Kind: terminal.Offline, Msg: fmt.Sprintf("the server at %s does not answer: check the network and that hodd runs, or leave out --server to ask this device's own copy", server), Err: err}
 	case codes.Unauthenticated, codes.PermissionDenied:
 		return &terminal.Error{Kind: terminal.Refused, Msg: st.Message(), Err: err}
+	case codes.FailedPrecondition, codes.ResourceExhausted, codes.Aborted:
+		return &terminal.Error{Kind: terminal.Offline, Msg: st.Message(), Err: err}
 	case codes.NotFound:
 		return &terminal.Error{Kind: terminal.NotFound, Msg: st.Message(), Err: err}
 	case codes.InvalidArgument:

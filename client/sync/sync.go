@@ -24,6 +24,7 @@ import (
 	"time"
 
 	"hod/client/journal"
+	"hod/internal/auth"
 	"hod/internal/chain"
 	"hod/internal/event"
 )
@@ -77,6 +78,8 @@ type Outcome struct {
 	Forks       []string      // what was found, and what was done about it
 	Refused     []string      // messages of the stream that are not what they say
 	Offset      time.Duration // the server's clock less this device's
+	// ServerClock is what the server's clock says where that cannot be: no time of this device is corrected by it. Zero: it can.
+	ServerClock time.Time
 	Set         time.Duration // by how much that changed since the contact before: the clock was set; 0 before the first
 }
 
@@ -166,6 +169,10 @@ func (s *session) clock(ctx context.Context) error {
 			best = h.RoundTrip
 			s.known.At, s.known.Offset = at, h.Now.Add(h.RoundTrip/2).Sub(at)
 			s.known.Offset = min(max(s.known.Offset, -maxOffset), maxOffset)
+			s.out.ServerClock = time.Time{}
+			if h.Now.Before(auth.FirstBuilt) {
+				s.out.ServerClock, s.known.Offset = h.Now, before.Offset
+			}
 			s.known.Uptime = journal.Uptime{}
 			if s.Clock.Uptime != nil {
 				s.known.Uptime = s.Clock.Uptime()

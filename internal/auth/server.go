@@ -9,6 +9,9 @@ import (
 	"time"
 )
 
+// FirstBuilt is before the first program of this kind was built: a clock that says less is wrong.
+var FirstBuilt = time.Date(2026, 7, 1, 0, 0, 0, 0, time.UTC)
+
 // ErrNoCertificate is returned for PEM that holds no certificate.
 var ErrNoCertificate = errors.New("there is no certificate in it")
 

@@ -9,7 +9,8 @@ import (
 )
 
 var (
-	// ErrNotEnrolled is returned when no enrolment of a segment's device is known yet; the segment waits until one arrives.
+	// ErrNotEnrolled is returned when no enrolment of a segment's device is known yet; the segment waits until one
+	// arrives.
 	ErrNotEnrolled = errors.New("no enrolment of this device is known")
 	// ErrWrongSite is returned for a segment of another site.
 	ErrWrongSite = errors.New("another site's")
@@ -33,8 +34,8 @@ func NewKeyRing(site string, root event.Device, key ed25519.PublicKey) *KeyRing 
 	}
 }
 
-// TrustOwn has the ring know the reader's own hand until an enrolment says what its key is: after a restore, a device's own
-// events may come before its enrolment does. It gives no right to enrol.
+// TrustOwn has the ring know the reader's own hand until an enrolment says what its key is: after a restore, a device's
+// own events may come before its enrolment does. It gives no right to enrol.
 func (r *KeyRing) TrustOwn(d event.Device, key ed25519.PublicKey) { r.own, r.ownKey = d, key }
 
 // Key returns the key of a device, nil if it is not enrolled.

@@ -92,8 +92,8 @@ func (l *Log) Judge(s Segment, trust func(Head) bool) Judgement {
 	return j
 }
 
-// Take takes a segment in if it is accepted, and gives the events of it that are new. Nothing is learned of a segment that
-// is not taken in: an enrolment in a contradicting one must not count.
+// Take takes a segment in if it is accepted, and gives the events of it that are new. Nothing is learned of a segment
+// that is not taken in: an enrolment in a contradicting one must not count.
 func (l *Log) Take(s Segment, trust func(Head) bool) (Verdict, []event.Event) {
 	j := l.Judge(s, trust)
 	if j.Verdict != Accepted {

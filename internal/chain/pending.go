@@ -7,8 +7,9 @@ import (
 	"hod/internal/event"
 )
 
-// Pending holds segments that cannot be taken in yet: events before them are missing, or nobody has enrolled their device.
-// It is bounded: what finds no space is offered again by the device that has it, since the heads show that it is missing.
+// Pending holds segments that cannot be taken in yet: events before them are missing, or nobody has enrolled their
+// device. It is bounded: what finds no space is offered again by the device that has it, since the heads show that it
+// is missing.
 type Pending struct {
 	most, mostEach int // bytes in all, and of one device
 	size           int
@@ -100,8 +101,8 @@ func (p *Pending) Len() int {
 	return n
 }
 
-// Settle tries each of a queue, in order, and those that wait once more, as long as that gets another one settled: each may
-// be what the next waits for. It gives those that still wait.
+// Settle tries each of a queue, in order, and those that wait once more, as long as that gets another one settled: each
+// may be what the next waits for. It gives those that still wait.
 func Settle[T any](queue []T, try func(T) (waits bool, err error)) ([]T, error) {
 	for {
 		var waiting []T

@@ -114,8 +114,8 @@ func Fit(events []event.Event) int {
 	return len(events)
 }
 
-// Count is how many events the bytes of a segment say that they hold, without reading any of them; as far as they can be
-// read, whoever sent them.
+// Count is how many events the bytes of a segment say that they hold, without reading any of them; as far as they can
+// be read, whoever sent them.
 func Count(raw []byte) int {
 	n := 0
 	for len(raw) > 0 {

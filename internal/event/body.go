@@ -9,10 +9,10 @@ import (
 
 // Body is what an event says: one of the structs of this package that have a file of their own.
 //
-// All that there is to know of a kind without knowing other events stands in its file: its struct, check, about, wrap and
-// its ...Of, and those of the small interfaces below that fit it. What the fold makes of it is a line in fold/kinds.go,
-// its words are a line in view/words.go. A switch over bodies names every kind or says by default what all others are:
-// gochecksumtype sees to it.
+// All that there is to know of a kind without knowing other events stands in its file: its struct, check, about, wrap
+// and its ...Of, and those of the small interfaces below that fit it. What the fold makes of it is a line in
+// fold/kinds.go, its words are a line in view/words.go. A switch over bodies names every kind or says by default what
+// all others are: gochecksumtype sees to it.
 //
 //sumtype:decl
 type Body interface {
@@ -85,7 +85,8 @@ type (
 //sumtype:decl
 type Plan interface {
 	Body
-	// Thing names what the plan is of, "zone A3": plans of one thing replace each other. Flags are called by it, so it stays.
+	// Thing names what the plan is of, "zone A3": plans of one thing replace each other. Flags are called by it, so it
+	// stays.
 	Thing() string
 	replaces() []Hash
 	replacing([]Hash) Body
@@ -108,8 +109,8 @@ func SortOf(b Body) Sort {
 	return b.about().sort
 }
 
-// WritersOf is who may write a body, and what a crew is told that may not. An amendment is for those to write who may write
-// what it says.
+// WritersOf is who may write a body, and what a crew is told that may not. An amendment is for those to write who may
+// write what it says.
 func WritersOf(b Body) (by Writers, ask string) {
 	if b = content(b); b == nil {
 		return Server, ""
@@ -166,8 +167,8 @@ func TargetOf(b Body) (Hash, bool) {
 	return Hash{}, false
 }
 
-// Shifted is a body with each time in it changed, but for those that are not said. It changes nothing that the body points
-// at.
+// Shifted is a body with each time in it changed, but for those that are not said. It changes nothing that the body
+// points at.
 func Shifted(b Body, shift func(time.Time) time.Time) Body {
 	if t, ok := b.(timed); ok {
 		return t.shifted(func(at time.Time) time.Time {
@@ -180,7 +181,8 @@ func Shifted(b Body, shift func(time.Time) time.Time) Body {
 	return b
 }
 
-// Dated reports whether a body says itself of which time it is, as readings and forecasts do, whenever it was written down.
+// Dated reports whether a body says itself of which time it is, as readings and forecasts do, whenever it was written
+// down.
 func Dated(b Body) bool {
 	_, is := b.(dated)
 	return is

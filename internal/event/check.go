@@ -48,8 +48,8 @@ func all[T any](what string, run []T, least int, check func(T) error) error {
 	return nil
 }
 
-// checkName refuses what could be read in two ways, or break a path, a subject or a line: names hold letters, digits, - and _
-// only, and begin with a letter or a digit.
+// checkName refuses what could be read in two ways, or break a path, a subject or a line: names hold letters, digits, -
+// and _ only, and begin with a letter or a digit.
 func checkName[N ~string](what string, n N) error {
 	s := string(n)
 	if s == "" {
@@ -129,7 +129,8 @@ func checkSaid(what, s string) error {
 
 func checkLabel(what, s string) error { return first(checkSaid(what, s), checkLine(what, s)) }
 
-// A time before the first or after the last is no time on a site, whatever the device's clock shows after a flat battery.
+// A time before the first or after the last is no time on a site, whatever the device's clock shows after a flat
+// battery.
 var (
 	firstTime = time.Date(1970, 1, 1, 0, 0, 0, 0, time.UTC)
 	lastTime  = time.Date(2200, 1, 1, 0, 0, 0, 0, time.UTC)

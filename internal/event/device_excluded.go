@@ -2,9 +2,9 @@ package event
 
 import hodv1 "hod/proto/hod/v1"
 
-// DeviceExcluded says that what a device wrote does not count, from one of its events on. It is for a revoked device that
-// wrote to harm: the events stay in every log and archive, and no reader folds them. Only the site's own device writes it,
-// and of several of one device its last holds.
+// DeviceExcluded says that what a device wrote does not count, from one of its events on. It is for a revoked device
+// that wrote to harm: the events stay in every log and archive, and no reader folds them. Only the site's own device
+// writes it, and of several of one device its last holds.
 type DeviceExcluded struct {
 	Device  Device
 	FromSeq uint64 // of the first that does not count; 0: all count again

@@ -1,10 +1,10 @@
-// Package event is what happens on a site, one thing at a time: batches, placements, weather, plans and their corrections,
-// each written by one device and never changed afterwards.
+// Package event is what happens on a site, one thing at a time: batches, placements, weather, plans and their
+// corrections, each written by one device and never changed afterwards.
 //
 // Write checks what is to be said and makes the bytes that are kept, hashed and signed from then on; Read gives back
 // what bytes say. Bytes from a disk, a peer or a newer version never cause a panic, and a body of a kind that this
-// version does not know is kept as bytes with a nil Body. How events are chained, signed and travel is internal/chain's.
-// CompareNames is the order that decides where times are equal.
+// version does not know is kept as bytes with a nil Body. How events are chained, signed and travel is
+// internal/chain's. CompareNames is the order that decides where times are equal.
 //
 // The package refuses what cannot be, whoever wrote it: a negative amount, an end before its beginning, a number that
 // is not one. It says so in a sentence (CannotBe) and never mends or guesses. It does not know other events: whether a

@@ -91,8 +91,8 @@ func (e Event) Logged() time.Time {
 	return e.LoggedAt.Add(*e.Offset)
 }
 
-// OnSite brings a time in this event to the site's clock: a clock-made one is shifted by the offset that the device knew
-// when it wrote (see ClockBasis), a typed one is what the person said.
+// OnSite brings a time in this event to the site's clock: a clock-made one is shifted by the offset that the device
+// knew when it wrote (see ClockBasis), a typed one is what the person said.
 func (e Event) OnSite(t time.Time) time.Time {
 	if e.Typed || e.Offset == nil || t.IsZero() {
 		return t

@@ -180,7 +180,8 @@ func saying(t *testing.T, e event.Event) []byte {
 	return append(b, '\n')
 }
 
-// says reports whether a file's bytes have the body of an example; its place in the list, and so its seq, may have moved.
+// says reports whether a file's bytes have the body of an example; its place in the list, and so its seq, may have
+// moved.
 func says(t *testing.T, file string, example event.Event) bool {
 	t.Helper()
 	raw, err := os.ReadFile(file)

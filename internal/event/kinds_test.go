@@ -106,7 +106,8 @@ func TestAnAmendmentIsAboutWhatItSays(t *testing.T) {
 	})
 }
 
-// What a clock made is off by as much as the clock is; a time that is not said stays so, and the body given stays as it was.
+// What a clock made is off by as much as the clock is; a time that is not said stays so, and the body given stays as it
+// was.
 func TestEachTimeInAnEventIsShifted(t *testing.T) {
 	for _, k := range eventtest.Kinds() {
 		t.Run(k.Name, func(t *testing.T) {

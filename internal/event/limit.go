@@ -9,7 +9,8 @@ import (
 )
 
 // limit is what a quantity of the trade can be. It catches the slip of a finger (2500gal for 2.5gal) and what is no
-// number; whether a value is wise is for the trade's rooms. The figures are common practice with room to spare, no source.
+// number; whether a value is wise is for the trade's rooms. The figures are common practice with room to spare, no
+// source.
 type limit struct {
 	lo, hi float64 // in the unit shown
 	above  bool    // lo itself cannot be

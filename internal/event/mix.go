@@ -44,8 +44,8 @@ type MixPlanned struct {
 	Working             time.Duration // whole minutes; 0: not said
 	Datum               *unit.As[unit.Celsius]
 	Replaces            []Hash
-	// Corrects is the earlier revision in which this one mends a mistake, so that the batches that carry that one are judged
-	// by this; 0: none.
+	// Corrects is the earlier revision in which this one mends a mistake, so that the batches that carry that one are
+	// judged by this; 0: none.
 	Corrects int
 }
 

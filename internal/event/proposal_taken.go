@@ -6,8 +6,8 @@ import (
 	hodv1 "hod/proto/hod/v1"
 )
 
-// ProposalTaken is a crew's word that its next batch goes where the adviser proposed. It expires by itself, and ends when the
-// crew places. What was stated is kept with it, so that it can be compared with what came.
+// ProposalTaken is a crew's word that its next batch goes where the adviser proposed. It expires by itself, and ends
+// when the crew places. What was stated is kept with it, so that it can be compared with what came.
 type ProposalTaken struct {
 	Crew         Crew
 	Coat         Coat

@@ -24,8 +24,8 @@ type ZonePlanned struct {
 	Replaces    []Hash
 }
 
-// Exposure is when the sun is on a zone, from and to as times after midnight on the site, and by how many kelvin its mortar
-// is then warmer than the air in the shade. A zone that lies in the shade all day has From = To.
+// Exposure is when the sun is on a zone, from and to as times after midnight on the site, and by how many kelvin its
+// mortar is then warmer than the air in the shade. A zone that lies in the shade all day has From = To.
 type Exposure struct {
 	From, To time.Duration // whole minutes
 	Warmer   float64       // K

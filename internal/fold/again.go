@@ -8,9 +8,9 @@ import (
 	"hod/internal/event"
 )
 
-// A forked device writes what was not accepted again on top of its accepted record, and each such event names the one that
-// it stands for. Here the writings of one event are one: what names any of them means the one that stands, and of several
-// that are there only one counts.
+// A forked device writes what was not accepted again on top of its accepted record, and each such event names the one
+// that it stands for. Here the writings of one event are one: what names any of them means the one that stands, and of
+// several that are there only one counts.
 
 // writing is an event of a device by the hash under which it was first written.
 type writing struct {
@@ -75,8 +75,8 @@ func (s *Site) counts(r *Record) *Record {
 
 func isForked(r *Record) bool { return r.Aside != nil && r.Aside.Code == Forked }
 
-// named is the record that a hash means: that of the event, or the one that stands for it. Nil where neither is known, or
-// where several devices say that they stand for it.
+// named is the record that a hash means: that of the event, or the one that stands for it. Nil where neither is known,
+// or where several devices say that they stand for it.
 func (s *Site) named(h event.Hash) *Record {
 	if r := s.byHash[h]; r != nil {
 		return s.counts(r)
@@ -87,8 +87,8 @@ func (s *Site) named(h event.Hash) *Record {
 	return nil
 }
 
-// goesBy are the hashes by which others may name a record: its own, and those of the event's other writings if it is the
-// one that counts.
+// goesBy are the hashes by which others may name a record: its own, and those of the event's other writings if it is
+// the one that counts.
 func (s *Site) goesBy(r *Record) []event.Hash {
 	own := []event.Hash{r.Hash()}
 	if r.StandsFor.IsZero() && len(s.again[writing{r.Device, r.Hash()}]) == 0 || s.counts(r) != r {
@@ -106,8 +106,8 @@ func (s *Site) goesBy(r *Record) []event.Hash {
 	return own
 }
 
-// fixesOf are the corrections that name a record. None is of a writing that does not count: what names that means the one
-// that does.
+// fixesOf are the corrections that name a record. None is of a writing that does not count: what names that means the
+// one that does.
 func (s *Site) fixesOf(r *Record) []*Record {
 	if s.counts(r) != r {
 		return nil

@@ -24,7 +24,7 @@ func (s *Site) Answer(flag string) (Answer, bool) {
 	if list == nil || len(*list) == 0 {
 		return Answer{}, false
 	}
-	r := slices.MaxFunc(*list, byTime)
+	r := slices.MaxFunc(*list, ByTime)
 	by := r.Person
 	if by == "" {
 		by = string(r.Crew)
@@ -57,7 +57,7 @@ func (s *Site) Shifts() []*Record {
 
 func sorted(of []*Record) []*Record {
 	all := slices.Clone(of)
-	slices.SortFunc(all, byTime)
+	slices.SortFunc(all, ByTime)
 	return all
 }
 

@@ -62,8 +62,8 @@ func (d *desk) later(device event.Device, crew event.Crew, happened, written tim
 
 func dayAfter(n int) time.Time { return midnight.AddDate(0, 0, n) }
 
-// dayOf is the report of a day, counted from 0, as it reads at an instant, but for the instant itself and for who may still
-// write of it.
+// dayOf is the report of a day, counted from 0, as it reads at an instant, but for the instant itself and for who may
+// still write of it.
 func dayOf(t testing.TB, s *fold.Site, n int, now time.Time) (view.Day, string) {
 	t.Helper()
 	v, err := view.DayOf(s, now, place, dayAfter(n).Format(time.DateOnly))
@@ -85,8 +85,8 @@ func (d *desk) knownBy(evening time.Time, but ...event.Event) *fold.Site {
 	return folded(known...)
 }
 
-// foreman writes on the third day and after it what moved the figures of past days before: plans of all kinds written anew,
-// a treatment, an answer, a break, a delivery.
+// foreman writes on the third day and after it what moved the figures of past days before: plans of all kinds written
+// anew, a treatment, an answer, a break, a delivery.
 func (d *desk) foreman(t testing.TB) {
 	t.Helper()
 	write := func(hour int, b event.Body) event.Event {
@@ -143,8 +143,8 @@ func TestADayReadsLaterAsItWasPrintedThatEvening(t *testing.T) {
 	}
 }
 
-// What was forgotten on the first evening and written on the second morning is in the first day's report, marked, and moves
-// what it concerns and nothing else.
+// What was forgotten on the first evening and written on the second morning is in the first day's report, marked, and
+// moves what it concerns and nothing else.
 func TestWhatCameLateIsInItsDayAndMarked(t *testing.T) {
 	d := threeDays(t)
 	evening, morning := dayAfter(1), dayAfter(1).Add(7*time.Hour)

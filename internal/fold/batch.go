@@ -1,6 +1,7 @@
 package fold
 
 import (
+	"cmp"
 	"fmt"
 	"math"
 	"slices"
@@ -132,7 +133,7 @@ func (s *Site) computeBatch(st *batchState) {
 	s.forgetYield(st.is)
 	b := &Batch{ID: st.id}
 	st.is = b
-	slices.SortFunc(st.mixed, byTime)
+	slices.SortFunc(st.mixed, ByTime)
 	for _, r := range st.mixed {
 		body := r.Now.(event.BatchMixed)
 		m, known := s.plan.MixOf(body, r.When)
@@ -179,8 +180,8 @@ func (s *Site) judgeBatchDoubts(b *Batch) {
 	}
 }
 
-// beyond reports whether a unit weight leaves air in the batch that such a mix cannot hold. No volume rests on it, whoever
-// says that so it was.
+// beyond reports whether a unit weight leaves air in the batch that such a mix cannot hold. No volume rests on it,
+// whoever says that so it was.
 func (b *Batch) beyond(d unit.Density) bool {
 	if d <= 0 || b.Wrong != "" {
 		return false
@@ -274,8 +275,8 @@ func (b *Batch) charge(weighing unit.Share) {
 // designAir is the air that the mix was designed to hold; what its stated yield means where it states one.
 func (b *Batch) designAir() unit.Share { return b.Mix.Figures.Air }
 
-// scale of the batch to the mix's own, by the cement that went in. People mix whole batches, halves and quarters: a scale
-// within 5 % of one is taken for it, so that cement itself is judged too.
+// scale of the batch to the mix's own, by the cement that went in. People mix whole batches, halves and quarters: a
+// scale within 5 % of one is taken for it, so that cement itself is judged too.
 func (b *Batch) scale() float64 {
 	design := b.Mix.Mix.Cement()
 	if design <= 0 || b.Figures.Cement <= 0 {
@@ -297,7 +298,7 @@ func names(m mix.Mix) string {
 }
 
 func (b *Batch) test(records []*Record) {
-	slices.SortFunc(records, byTime)
+	slices.SortFunc(records, ByTime)
 	if b.Body.Temperature != nil {
 		b.Celsius, b.Measured = &b.Body.Temperature.SI, b.Mixed.Name.String()
 	}
@@ -362,45 +363,24 @@ func (b *Batch) Volume(share unit.Share, ratio float64) unit.Volume {
 	return b.Design * unit.Volume(share) * unit.Volume(ratio)
 }
 
+// claim is what a placement or a discard takes of a batch.
+type claim struct {
+	r    *Record
+	part event.Part
+	from time.Time
+}
+
 // share deals the batch out to its placements and discards in the order in which they happened.
+//
+// Invariant: what is dealt out and what is left are the whole batch, but for BeyondWeighed or BeyondUnweighed that a
+// stated volume may take over it.
 func (s *Site) share(b *Batch, st *batchState) {
-	type claim struct {
-		r    *Record
-		part event.Part
-		from time.Time
-	}
-	var claims []claim
-	for _, r := range st.placements {
-		p := r.Now.(event.Placement)
-		if _, aside := s.plan.Coat(p.Coat); aside != nil {
-			r.lacks(aside)
-			continue
-		}
-		from := r.When
-		if !p.From.IsZero() {
-			from = r.OnSite(p.From)
-		}
-		if aside := b.misplaced(r, from); aside != nil {
-			r.lacks(aside)
-			continue
-		}
-		claims = append(claims, claim{r, p.Part, from})
-	}
-	for _, r := range st.discards {
-		claims = append(claims, claim{r, r.Now.(event.BatchDiscarded).Part, r.When})
-	}
-	slices.SortFunc(claims, func(x, y claim) int {
-		if c := x.from.Compare(y.from); c != 0 {
-			return c
-		}
-		return event.CompareNames(x.r.Name, y.r.Name)
-	})
 	whole, beyond := b.Design, BeyondUnweighed
 	if b.Yield > 0 {
 		whole, beyond = b.Yield, BeyondWeighed
 	}
 	left := 1.0
-	for _, c := range claims {
+	for _, c := range s.claimsOn(b, st) {
 		share, stated := left, unit.Volume(0)
 		switch {
 		case c.part.Share != nil:
@@ -431,6 +411,34 @@ func (s *Site) share(b *Batch, st *batchState) {
 		}
 	}
 	b.Left = unit.Share(left)
+}
+
+// claimsOn a batch in the order in which they happened. A placement that cannot be of it is set aside.
+func (s *Site) claimsOn(b *Batch, st *batchState) []claim {
+	var claims []claim
+	for _, r := range st.placements {
+		p := r.Now.(event.Placement)
+		if _, aside := s.plan.Coat(p.Coat); aside != nil {
+			r.lacks(aside)
+			continue
+		}
+		from := r.When
+		if !p.From.IsZero() {
+			from = r.OnSite(p.From)
+		}
+		if aside := b.misplaced(r, from); aside != nil {
+			r.lacks(aside)
+			continue
+		}
+		claims = append(claims, claim{r, p.Part, from})
+	}
+	for _, r := range st.discards {
+		claims = append(claims, claim{r, r.Now.(event.BatchDiscarded).Part, r.When})
+	}
+	slices.SortFunc(claims, func(x, y claim) int {
+		return cmp.Or(x.from.Compare(y.from), event.CompareNames(x.r.Name, y.r.Name))
+	})
+	return claims
 }
 
 func (s *Site) part(r *Record, p event.Placement, share unit.Share, stated unit.Volume, from time.Time) Part {
@@ -539,8 +547,8 @@ func (b *Batch) judgeWater(system unit.System) {
 	b.find(f)
 }
 
-// judgeWeighing says in one finding what of the batch was weighed further off than the plan allows. Where the mix has a w/cm
-// limit, water is judged by that alone: inside it water is no fault by itself, and over it judgeWater says so.
+// judgeWeighing says in one finding what of the batch was weighed further off than the plan allows. Where the mix has a
+// w/cm limit, water is judged by that alone: inside it water is no fault by itself, and over it judgeWater says so.
 func (b *Batch) judgeWeighing(system unit.System) {
 	var off []string
 	f := Finding{Code: Weighing, Formerly: []Former{{Code: "ticket"}}}

@@ -9,8 +9,8 @@ import (
 	"hod/internal/event"
 )
 
-// standstill is the run of days without a batch from which the site stood still: such days say nothing of what days of the
-// week are free. A choice of this program, no source.
+// standstill is the run of days without a batch from which the site stood still: such days say nothing of what days of
+// the week are free. A choice of this program, no source.
 const standstill = 4
 
 // WorkDay is what is known of work on one date.
@@ -94,8 +94,8 @@ func (c Calendar) On(date time.Time) WorkDay {
 	return WorkDay{}
 }
 
-// chance that a day of the week is worked, where the plan does not say. Monday to Friday are. A Saturday or Sunday is free
-// where more of them passed without a batch than with one; a Sunday of which none has passed yet is even odds.
+// chance that a day of the week is worked, where the plan does not say. Monday to Friday are. A Saturday or Sunday is
+// free where more of them passed without a batch than with one; a Sunday of which none has passed yet is even odds.
 func (c Calendar) chance(day time.Weekday) float64 {
 	switch {
 	case day != time.Saturday && day != time.Sunday:
@@ -129,8 +129,8 @@ func (c Calendar) Guessed() string {
 	return "guessed from the record, since the plan names no working days: " + say(time.Saturday) + ", " + say(time.Sunday)
 }
 
-// CrewsOf are the crews that the plan has work in a zone: those whose zone it is, and those that work from one list. None
-// where the plan is silent.
+// CrewsOf are the crews that the plan has work in a zone: those whose zone it is, and those that work from one list.
+// None where the plan is silent.
 func (p *Plan) CrewsOf(zone event.Zone) []event.Crew {
 	var all []event.Crew
 	for _, name := range slices.Sorted(maps.Keys(p.Crews)) {

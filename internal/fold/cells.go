@@ -58,8 +58,8 @@ type Cells struct {
 	Unknown []event.Coat
 }
 
-// leastOfBatch is the share of a batch below which what a coat still takes is no batch of its own: it goes with another.
-// A choice of this program.
+// leastOfBatch is the share of a batch below which what a coat still takes is no batch of its own: it goes with
+// another. A choice of this program.
 const leastOfBatch = 1.0 / 3
 
 // restOf is a coat with what it still takes.
@@ -108,8 +108,8 @@ func (s *Site) CellsLeft(now time.Time, enough int) Cells {
 	return w.out
 }
 
-// gather all coats in the order in which they are placed, one pass over all zones before the next, and say which of them
-// are under way or wait beside a live edge.
+// gather all coats in the order in which they are placed, one pass over all zones before the next, and say which of
+// them are under way or wait beside a live edge.
 func (w *cellular) gather(now time.Time) map[event.Coat]bool {
 	urgent := map[event.Coat]bool{}
 	for _, f := range w.Fronts() {
@@ -202,8 +202,9 @@ func (w *cellular) cells() {
 }
 
 // layAhead lays the batches to come behind those that are placed, each the same area, from the side that the last was
-// begun from; nothing is placed yet: from the side that the plan says the zone is reached from, else from that to the edge that turns cold first, else to a neighbour that is placed,
-// else the first side from which the zone can be worked.
+// begun from; nothing is placed yet: from the side that the plan says the zone is reached from, else from that to the
+// edge that turns cold first, else to a neighbour that is placed, else the first side from which the zone can be
+// worked.
 func (w *cellular) layAhead(r *restOf, now time.Time) *strip.Laying {
 	if r.zone.Surface == nil {
 		return nil
@@ -355,8 +356,8 @@ func (w *cellular) along(e *Edge, r, other *restOf) []holds {
 	return r.evenly(w.waiting(r, other))
 }
 
-// waiting is the placement of a coat that turns cold first of those that wait along an edge, and whether the record says
-// that they lie along all of it.
+// waiting is the placement of a coat that turns cold first of those that wait along an edge, and whether the record
+// says that they lie along all of it.
 func (w *cellular) waiting(r, other *restOf) (*Placed, bool) {
 	if f, ok := w.fronts[[2]event.Coat{r.c.name(), other.c.name()}]; ok {
 		_, said := along(r.c, other.zone.Zone)
@@ -368,8 +369,8 @@ func (w *cellular) waiting(r, other *restOf) (*Placed, bool) {
 	return nil, false
 }
 
-// evenly shares an edge: what is placed holds the share that is placed of the coat, or all where the record says so, and
-// the batches to come the rest.
+// evenly shares an edge: what is placed holds the share that is placed of the coat, or all where the record says so,
+// and the batches to come the rest.
 func (r *restOf) evenly(placed *Placed, all bool) []holds {
 	var out []holds
 	from := 0.0
@@ -435,9 +436,9 @@ func (w *cellular) edge(e *Edge, a, b *restOf) {
 	}
 }
 
-// AgesOf are the equivalent ages of what is placed, in ms, at each minute from an instant on. Where no probe reads the coat,
-// the sun that the plan has on the zone makes it warmer than the log's joints reckon, so that advice is never the more
-// hopeful.
+// AgesOf are the equivalent ages of what is placed, in ms, at each minute from an instant on. Where no probe reads the
+// coat, the sun that the plan has on the zone makes it warmer than the log's joints reckon, so that advice is never the
+// more hopeful.
 func (s *Site) AgesOf(c Cell, from time.Time, minutes int, in *time.Location) ([]int64, error) {
 	temp := s.temperature(c.coat, c.Placed, from.Add(time.Duration(minutes)*time.Minute))
 	if len(c.coat.Probes) == 0 {
@@ -453,8 +454,8 @@ func (s *Site) exposure(zone event.Zone) *event.Exposure {
 	return nil
 }
 
-// AgesAhead are the equivalent ages that mortar of a mix gathers at the air's temperature from an instant on, in ms at each
-// minute; where the sun is on it by an exposure, at what it is then warmer. Nil is the shade.
+// AgesAhead are the equivalent ages that mortar of a mix gathers at the air's temperature from an instant on, in ms at
+// each minute; where the sun is on it by an exposure, at what it is then warmer. Nil is the shade.
 func (s *Site) AgesAhead(m *Mix, from time.Time, minutes int, sun *event.Exposure, in *time.Location) ([]int64, error) {
 	air := s.weather()
 	return setting.Ages(m.Set, from, minutes, sunny(func(at time.Time) unit.Celsius {

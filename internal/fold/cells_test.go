@@ -127,8 +127,8 @@ func TestWhatComesFirstIsNeeded(t *testing.T) {
 
 func next(s *fold.Site, minute int) view.Next { return view.NextOf(s, clock(minute), place, "north") }
 
-// A1 is closed with one batch in it. The next goes to A2, along A1, and not to A4, which is placed as well but 40 minutes
-// later and lies at the other end.
+// A1 is closed with one batch in it. The next goes to A2, along A1, and not to A4, which is placed as well but 40
+// minutes later and lies at the other end.
 func TestTheNextBatchMeetsTheEdgeThatTurnsFirst(t *testing.T) {
 	d := newDesk(t)
 	d.by("n1", 0, mixed(1, 5))

@@ -59,8 +59,8 @@ func clockRuns(of []*Record) []clockRun {
 	return runs
 }
 
-// unsure are the last events of a run that were written since the last contact that found the clock off by so much, as far
-// as nothing shows that it was not set before them: any may have been written after.
+// unsure are the last events of a run that were written since the last contact that found the clock off by so much, as
+// far as nothing shows that it was not set before them: any may have been written after.
 func (k clockRun) unsure() []*Record {
 	last := k.records[len(k.records)-1]
 	var from int
@@ -73,8 +73,8 @@ func (k clockRun) unsure() []*Record {
 	return madeByClock(k.records[from:])
 }
 
-// judgeClocks finds devices whose clock was off, and those whose clock was set between two contacts so that nobody can tell
-// which times it made before that and which after. It says what was corrected and what was not.
+// judgeClocks finds devices whose clock was off, and those whose clock was set between two contacts so that nobody can
+// tell which times it made before that and which after. It says what was corrected and what was not.
 func (s *Site) judgeClocks() []Finding {
 	var all []Finding
 	for _, d := range s.Devices() {
@@ -126,8 +126,8 @@ func clockOff(device event.Device, runs []clockRun) (Finding, bool) {
 	}, true
 }
 
-// clockSet says of which events nobody can tell whether they were written before or after the clock was set, where that came
-// to light at the contact between the two runs.
+// clockSet says of which events nobody can tell whether they were written before or after the clock was set, where that
+// came to light at the contact between the two runs.
 func clockSet(device event.Device, before, after clockRun) (Finding, bool) {
 	by := (after.offset - before.offset).Abs().Round(time.Second)
 	unsure := before.unsure()

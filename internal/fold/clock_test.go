@@ -79,8 +79,8 @@ func TestWhenAClockWasSetBetweenTwoContactsIsSaidAndNotShifted(t *testing.T) {
 	}
 }
 
-// What the device carried on by its uptime is right on either side of the setting, and an event before the last contact that
-// found the clock right is right.
+// What the device carried on by its uptime is right on either side of the setting, and an event before the last contact
+// that found the clock right is right.
 func TestOnlyWhatNothingVouchesForIsDoubted(t *testing.T) {
 	right, still, hour := time.Duration(0), time.Millisecond, -time.Hour
 	d := newDesk(t)

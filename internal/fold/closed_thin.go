@@ -8,15 +8,15 @@ import (
 	"hod/internal/unit"
 )
 
-// closedThin is the share of the volume needed under which a coat that counts as finished is shown to a foreman. Crews place
-// ten per cent thinner or thicker than planned without anybody's doing, and yields scatter beside it. A choice of this
-// program, no source.
+// closedThin is the share of the volume needed under which a coat that counts as finished is shown to a foreman. Crews
+// place ten per cent thinner or thicker than planned without anybody's doing, and yields scatter beside it. A choice of
+// this program, no source.
 const closedThin = 0.8
 
-// judgeClosedThin finds coats that count as finished by a cover, by what was placed over them, or because somebody said that
-// all of them is complete, and that hold much less mortar than their thickness takes. The foreman's own closing is his word;
-// where a gauge was read, that says how thick the coat is. A coat that its crew left, neither covered nor placed over, may
-// yet be filled.
+// judgeClosedThin finds coats that count as finished by a cover, by what was placed over them, or because somebody said
+// that all of them is complete, and that hold much less mortar than their thickness takes. The foreman's own closing is
+// his word; where a gauge was read, that says how thick the coat is. A coat that its crew left, neither covered nor
+// placed over, may yet be filled.
 func (s *Site) judgeClosedThin() []Finding {
 	var all []Finding
 	for _, name := range s.plan.ZoneNames() {

@@ -19,7 +19,8 @@ type reading struct {
 	split   bool // some of the corrections are in conflict, and nobody has settled it
 }
 
-// read works out how a first writing is read now, with all its corrections, and indexes it so. It is out of every index.
+// read works out how a first writing is read now, with all its corrections, and indexes it so. It is out of every
+// index.
 func (s *Site) read(r *Record) {
 	r.round = s.round
 	if r.Aside = s.standing(r); r.Aside != nil {
@@ -63,7 +64,8 @@ func (s *Site) readDevice(r *Record) {
 	s.fixAside(r, r, &Aside{NoRight, fmt.Sprintf("%s says who may write, which nothing corrects: the server revokes and enrols anew", r.Name)})
 }
 
-// fixAside sets the corrections of an event and all that corrects them aside, for their own reasons or else for the one given.
+// fixAside sets the corrections of an event and all that corrects them aside, for their own reasons or else for the one
+// given.
 func (s *Site) fixAside(root, node *Record, why *Aside) {
 	for next := []*Record{node}; len(next) > 0; {
 		node, next = next[len(next)-1], next[:len(next)-1]
@@ -83,8 +85,9 @@ func (s *Site) fixAside(root, node *Record, why *Aside) {
 const (
 	// MaxCorrections is how many may stand one upon the other.
 	MaxCorrections = 64
-	// MaxOfOne is how many of one event a device may write beside each other, each naming that event itself. Those count that
-	// stand first in the device's own record, which no clock and no order of arrival changes; no other device's are touched.
+	// MaxOfOne is how many of one event a device may write beside each other, each naming that event itself. Those count
+	// that stand first in the device's own record, which no clock and no order of arrival changes; no other device's are
+	// touched.
 	MaxOfOne = 64
 )
 
@@ -138,8 +141,8 @@ func (s *Site) replaceBelow(root, node *Record) {
 	}
 }
 
-// standingFixes are the corrections of node that stand, in order of logged time. The others are set aside, and what corrects
-// those with them.
+// standingFixes are the corrections of node that stand, in order of logged time. The others are set aside, and what
+// corrects those with them.
 func (s *Site) standingFixes(root, node *Record) []*Record {
 	all := s.fixesOf(node)
 	if len(all) == 0 {
@@ -168,8 +171,8 @@ func (s *Site) standingFixes(root, node *Record) []*Record {
 	return fixes
 }
 
-// firstOfEach keeps of each device's corrections of node the first MaxOfOne, by the device's own order, and sets the others
-// aside.
+// firstOfEach keeps of each device's corrections of node the first MaxOfOne, by the device's own order, and sets the
+// others aside.
 func (s *Site) firstOfEach(root, node *Record, fixes []*Record) []*Record {
 	if len(fixes) <= MaxOfOne {
 		return fixes
@@ -228,8 +231,8 @@ func (s *Site) choose(of []*Record) (*Record, bool) {
 	return final.holds, true
 }
 
-// coversAll says that a settlement names all of some records. No two of them go by one hash, so that one that names fewer
-// cannot.
+// coversAll says that a settlement names all of some records. No two of them go by one hash, so that one that names
+// fewer cannot.
 func (s *Site) coversAll(b event.Settled, of []*Record) bool {
 	if len(of) > 1+len(b.Over) {
 		return false

@@ -17,9 +17,9 @@ import (
 	"hod/internal/unit"
 )
 
-// tangled draws corrections of few events in all shapes: beside each other, one upon the other, in conflict, taken back and
-// brought back, settled, written again after forks, twice under one name, by those who may and those who may not, of what
-// never comes, and of what says who may write.
+// tangled draws corrections of few events in all shapes: beside each other, one upon the other, in conflict, taken back
+// and brought back, settled, written again after forks, twice under one name, by those who may and those who may not,
+// of what never comes, and of what says who may write.
 func tangled(t testing.TB, r *rand.Rand, n int) []event.Event {
 	t.Helper()
 	d := newDesk(t)
@@ -139,7 +139,8 @@ func TestCorrectionsOfAnyShapeReadTheSameInAnyOrderWhoeverAsksMeanwhile(t *testi
 	})
 }
 
-// A revocation that counted until another event came under its name counts no more, and what its device wrote is read again.
+// A revocation that counted until another event came under its name counts no more, and what its device wrote is read
+// again.
 func TestARevocationThatGaveWayToAnotherEventOfItsNameEndsNothing(t *testing.T) {
 	d := newDesk(t)
 	wrote := d.by("n2", 10, event.Noted{Text: "rain"})

@@ -21,8 +21,9 @@ type Cover struct {
 var allFaces = []event.Face{event.AnyFace, event.Outer, event.Inner}
 
 // coverFaces works out when each face lay covered. It is the one rule for covered, for drying, rain, moist curing, the
-// board and the zone alike: a cover lies from when it was put on until it was taken off, or until something was placed on
-// that face. Nobody can place through a cover, so a placement ends it whether or not the uncovering was written down.
+// board and the zone alike: a cover lies from when it was put on until it was taken off, or until something was placed
+// on that face. Nobody can place through a cover, so a placement ends it whether or not the uncovering was written
+// down.
 func (z *zoneIs) coverFaces() {
 	z.covers = map[event.Face][]Cover{}
 	for _, face := range allFaces {

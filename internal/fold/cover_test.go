@@ -110,8 +110,8 @@ func TestACoverEndsOnlyOnTheFacePlacedOn(t *testing.T) {
 	}
 }
 
-// Ten hours under burlap, from 08:00 on, until the next coat was placed at 18:00 and nobody covered again: ten hours of moist
-// cure, though the probe read on until the next morning. All readings are at 20 °C, over the 10 °C that count.
+// Ten hours under burlap, from 08:00 on, until the next coat was placed at 18:00 and nobody covered again: ten hours of
+// moist cure, though the probe read on until the next morning. All readings are at 20 °C, over the 10 °C that count.
 func TestMoistCuringIsCountedUntilTheCoverEnds(t *testing.T) {
 	d := newDesk(t)
 	d.by("n1", 0, mixed(1, 0))
@@ -189,8 +189,8 @@ func TestRainSpeaksTheSitesUnits(t *testing.T) {
 	}
 }
 
-// A coat was begun on one day and gone on with on the next; in that night it froze. What lay since the day before is old
-// enough to stand it, what was placed that evening is not.
+// A coat was begun on one day and gone on with on the next; in that night it froze. What lay since the day before is
+// old enough to stand it, what was placed that evening is not.
 func TestFrostIsJudgedForTheNewestMaterial(t *testing.T) {
 	frozen := func(second bool) int {
 		d := newDesk(t)

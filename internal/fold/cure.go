@@ -93,8 +93,8 @@ func (s *Site) cureOf(c CoatIs, p Probe, now time.Time) (Cure, bool) {
 	return cure, true
 }
 
-// mixIn is the mix that a coat's temperatures are read by: that of the first batch of the coat's mix in it, by the revision
-// that the batch carries; of a coat that holds none, the mix as planned.
+// mixIn is the mix that a coat's temperatures are read by: that of the first batch of the coat's mix in it, by the
+// revision that the batch carries; of a coat that holds none, the mix as planned.
 func (s *Site) mixIn(c *CoatIs) *Mix {
 	for _, p := range c.Placed {
 		if p.Batch.Body.Mix == c.Mix {
@@ -114,7 +114,8 @@ func tooHot(samples []setting.Sample, sys unit.System) string {
 	return fmt.Sprintf("it read up to %s: %s", sys.Temperature(highest.Temp), j.Says)
 }
 
-// Borrowed is what a code's general curve says of a coat whose mix has no curve of its own. Show curing.NotOwn beside it.
+// Borrowed is what a code's general curve says of a coat whose mix has no curve of its own. Show curing.NotOwn beside
+// it.
 type Borrowed struct {
 	Curve    string
 	Share    float64       // of the 28-day strength
@@ -153,7 +154,8 @@ func (s *Site) borrowed(mix event.Mix, age time.Duration) []Borrowed {
 	return all
 }
 
-// wetFor is how long a wetting is taken to keep a bare surface wet. A choice of this program: common practice, no source.
+// wetFor is how long a wetting is taken to keep a bare surface wet. A choice of this program: common practice, no
+// source.
 const wetFor = 4 * time.Hour
 
 // wet are the times in which a coat lay covered, or was wet from a wetting, until an instant.
@@ -247,7 +249,7 @@ func (s *Site) Breaks(mix event.Mix) []Break {
 		return nil
 	}
 	sorted := slices.Clone(*list)
-	slices.SortFunc(sorted, byTime)
+	slices.SortFunc(sorted, ByTime)
 	var all []Break
 	byAge := map[time.Duration][]unit.Pressure{}
 	for _, r := range sorted {

@@ -29,9 +29,9 @@ func (s *Site) disputes() disputes {
 	return d
 }
 
-// of finds corrections or plans that replace the same as r does: all of them, the event that they are of, and what a foreman
-// types to settle it. Events names what they are of, where it is a correction, and then each of the rivals. False where that
-// conflict was told before.
+// of finds corrections or plans that replace the same as r does: all of them, the event that they are of, and what a
+// foreman types to settle it. Events names what they are of, where it is a correction, and then each of the rivals.
+// False where that conflict was told before.
 func (d disputes) of(r *Record) (Finding, bool) {
 	of := r
 	if r.root != nil {

@@ -12,7 +12,8 @@ import (
 	"hod/internal/unit"
 )
 
-// Doubtful is a value of an event that the trade does not know, and how many more of the same quantity in it are like it.
+// Doubtful is a value of an event that the trade does not know, and how many more of the same quantity in it are like
+// it.
 type Doubtful struct {
 	plausible.Doubt
 	More int
@@ -26,8 +27,8 @@ func (d Doubtful) String() string {
 	return fmt.Sprintf("%s (and %s like it)", d.Doubt, unit.Count(d.More, "more value", "more values"))
 }
 
-// Doubts are the values of a body, as of an instant, that are beyond what the trade knows: one of each quantity. Where the
-// same number in another unit would fit for all of a quantity, the first says which.
+// Doubts are the values of a body, as of an instant, that are beyond what the trade knows: one of each quantity. Where
+// the same number in another unit would fit for all of a quantity, the first says which.
 func (s *Site) Doubts(body event.Body, at time.Time) []Doubtful {
 	s.computeDoubted(body)
 	return s.doubts(body, at)
@@ -262,8 +263,8 @@ func (s *Site) doubtTest(t event.BatchTested, in instead) event.BatchTested {
 	return t
 }
 
-// doubtMeasure offers the weights of a measure in another unit, where the batch could hold the air that follows. Where that
-// would not help either, nobody can tell which of the weights and volumes was wrong.
+// doubtMeasure offers the weights of a measure in another unit, where the batch could hold the air that follows. Where
+// that would not help either, nobody can tell which of the weights and volumes was wrong.
 func (b *Batch) doubtMeasure(t event.BatchTested, d plausible.Doubt, sys unit.System, in instead) event.BatchTested {
 	gross, tare, ok := plausible.Weighed(*t.Gross, t.Tare, sys, func(gross, tare unit.Mass) bool {
 		return !b.beyond(unit.Density(float64(gross-tare) / float64(t.Measure.SI)))
@@ -281,8 +282,8 @@ func (b *Batch) doubtMeasure(t event.BatchTested, d plausible.Doubt, sys unit.Sy
 	return t
 }
 
-// doubtCharges holds what went in against the mix at the size of this batch and the moisture of its sand. The size is the
-// median of all constituents', so that one amount in the wrong unit does not pass for a batch of another size.
+// doubtCharges holds what went in against the mix at the size of this batch and the moisture of its sand. The size is
+// the median of all constituents', so that one amount in the wrong unit does not pass for a batch of another size.
 func doubtCharges(b event.BatchMixed, m *Mix, sys unit.System, in instead) []event.Charge {
 	expected := expectedOf(b, m)
 	total, times := map[event.Material]unit.Mass{}, map[event.Material]int{}
@@ -372,8 +373,8 @@ func doubtBreak(b event.SpecimensBroken, sys unit.System, in instead) event.Spec
 	return b
 }
 
-// judgeDoubts finds an event whose values the trade does not know; whoever wrote it may have been asked, and said that so it
-// was.
+// judgeDoubts finds an event whose values the trade does not know; whoever wrote it may have been asked, and said that
+// so it was.
 func (s *Site) judgeDoubts(r *Record, body event.Body) (Finding, bool) {
 	all := s.doubts(body, r.When)
 	if len(all) == 0 {
@@ -417,8 +418,8 @@ var amendable = map[string]string{
 	plausible.Coat.Name: "temperature", plausible.Depth.Name: "depth", plausible.Specimen.Name: "size",
 }
 
-// rightly is the command that writes the other readings in the place of doubtful ones; empty where it takes more than one
-// value of a kind, or no other reading fits.
+// rightly is the command that writes the other readings in the place of doubtful ones; empty where it takes more than
+// one value of a kind, or no other reading fits.
 func rightly(name event.Name, body event.Body, all []Doubtful) string {
 	words := []string{"hod amend", name.String()}
 	for _, d := range all {

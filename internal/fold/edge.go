@@ -9,8 +9,8 @@ import (
 	"hod/internal/trade/setting"
 )
 
-// key names a joint. One along an edge is that of the coat and the two zones, whichever comes first; every other is that
-// of the placement which met what lay there.
+// key names a joint. One along an edge is that of the coat and the two zones, whichever comes first; every other is
+// that of the placement which met what lay there.
 func (k Contact) key() string {
 	if k.Kind == AlongEdge {
 		a, b := min(k.Coat.Zone, k.Other), max(k.Coat.Zone, k.Other)
@@ -19,8 +19,8 @@ func (k Contact) key() string {
 	return k.Later[0].Record.Name.String() + " " + k.Kind.String() + " "
 }
 
-// formerly is how older versions called the joint: by the later placement and the zone across, without the earlier zone,
-// so that one placement that met two zones had two joints of one name.
+// formerly is how older versions called the joint: by the later placement and the zone across, without the earlier
+// zone, so that one placement that met two zones had two joints of one name.
 func (k Contact) formerly(code string) []Former {
 	to := k.To
 	if k.least != nil {
@@ -39,8 +39,8 @@ func (s *Site) laterCoat(k Contact) *CoatIs {
 }
 
 // surelyMet reports whether later material has met the earlier for sure. Along an edge it has where a placement of the
-// later side says that it ran along it, or where that coat is finished or holds what it needs, so that something of it did. The first batch in a zone
-// need not touch every edge.
+// later side says that it ran along it, or where that coat is finished or holds what it needs, so that something of it
+// did. The first batch in a zone need not touch every edge.
 func (s *Site) surelyMet(k Contact) bool {
 	if k.Kind != AlongEdge || k.said() {
 		return true
@@ -49,8 +49,8 @@ func (s *Site) surelyMet(k Contact) bool {
 	return c != nil && s.measured(c).reachesAll()
 }
 
-// ColdAhead are the joints along edges that a coat may come to make and has not surely made: the other side has set, and
-// nothing was done about it.
+// ColdAhead are the joints along edges that a coat may come to make and has not surely made: the other side has set,
+// and nothing was done about it.
 func (s *Site) ColdAhead(coat event.Coat) []Contact {
 	var all []Contact
 	for _, k := range s.Contacts() {
@@ -61,8 +61,8 @@ func (s *Site) ColdAhead(coat event.Coat) []Contact {
 	return all
 }
 
-// met are the placements by which a joint was made: the one that the best case takes, and along an edge that nobody named
-// the last of the coat, which made it done.
+// met are the placements by which a joint was made: the one that the best case takes, and along an edge that nobody
+// named the last of the coat, which made it done.
 func (s *Site) met(k Contact) []event.Name {
 	all := []event.Name{k.To.Record.Name}
 	if k.Kind != AlongEdge {
@@ -83,8 +83,8 @@ func (k Contact) said() bool {
 	return slices.ContainsFunc(k.Later, func(p *Placed) bool { return slices.Contains(p.Along, earlier) })
 }
 
-// TreatWords are what to type once a joint was made ready or mended: of a coat with another zone, or with none inside it or
-// with the coat below. METHOD stands for what was done.
+// TreatWords are what to type once a joint was made ready or mended: of a coat with another zone, or with none inside
+// it or with the coat below. METHOD stands for what was done.
 func (s *Site) TreatWords(c event.Coat, other event.Zone) string {
 	words := "hod treat " + string(c.Zone) + " METHOD"
 	if other != "" {
@@ -149,8 +149,8 @@ func namePair(from, to *Placed) string {
 	return fmt.Sprintf("%s met by %s", from.Record.Name, to.Record.Name)
 }
 
-// unsaid lists the placements of one side of an edge of which one at least ran along it, and the line that says so of the
-// one that the best case takes.
+// unsaid lists the placements of one side of an edge of which one at least ran along it, and the line that says so of
+// the one that the best case takes.
 func (f *Finding) unsaid(c *CoatIs, other event.Zone, k Contact) {
 	candidates, known := along(c, other)
 	if known {

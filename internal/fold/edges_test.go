@@ -11,8 +11,8 @@ import (
 	"hod/internal/view"
 )
 
-// Through two days of a job, each half hour: the board shows exactly the open joints that press, and says that none is live
-// only where none does.
+// Through two days of a job, each half hour: the board shows exactly the open joints that press, and says that none is
+// live only where none does.
 func TestTheBoardAndTheCheckGoByOneRule(t *testing.T) {
 	s := folded(smallJob(t)...)
 	none, some := 0, 0

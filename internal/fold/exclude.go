@@ -12,8 +12,8 @@ type Exclusion struct {
 	By   *Record
 }
 
-// Exclusions says of whom what does not count, by device. What does not count is not part of the site: it is no record of
-// it and no figure rests on it, so a reader that knows an exclusion need not read what it excludes at all.
+// Exclusions says of whom what does not count, by device. What does not count is not part of the site: it is no record
+// of it and no figure rests on it, so a reader that knows an exclusion need not read what it excludes at all.
 func (s *Site) Exclusions() map[event.Device]Exclusion {
 	s.settle()
 	all := map[event.Device]Exclusion{}
@@ -36,8 +36,8 @@ func (s *Site) isExcluded(n event.Name) bool {
 	return ok && n.Seq >= from
 }
 
-// lastWords are the exclusions that hold. Only the site's own device excludes, never itself, and its last word of a device
-// holds: its order is its own, which no clock and no order of arrival changes. Nothing corrects it.
+// lastWords are the exclusions that hold. Only the site's own device excludes, never itself, and its last word of a
+// device holds: its order is its own, which no clock and no order of arrival changes. Nothing corrects it.
 func (s *Site) lastWords() map[event.Device]*Record {
 	last := map[event.Device]*Record{}
 	for _, r := range s.exclusions {
@@ -50,8 +50,8 @@ func (s *Site) lastWords() map[event.Device]*Record {
 	return last
 }
 
-// settleExclusions brings the site to the events that count. Where others count than before, it is folded anew: that is as
-// rare as an operator's order, and no state of any entity can then rest on what does not count.
+// settleExclusions brings the site to the events that count. Where others count than before, it is folded anew: that is
+// as rare as an operator's order, and no state of any entity can then rest on what does not count.
 func (s *Site) settleExclusions() {
 	if !s.exclusionsDue {
 		return

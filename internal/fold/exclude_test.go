@@ -16,7 +16,8 @@ import (
 	"hod/internal/view"
 )
 
-// excluding gives the events of the small job with exclusions by the site's own device, and what counts of them by hand.
+// excluding gives the events of the small job with exclusions by the site's own device, and what counts of them by
+// hand.
 func excluding(t *testing.T, bodies ...event.DeviceExcluded) (all, counted []event.Event) {
 	t.Helper()
 	d := &desk{t: t, Devices: *simtest.NewDevices()}

@@ -8,8 +8,8 @@ func (s *Site) Readings() int { return s.work.readings }
 // Samples is how many samples of probes were put in order.
 func (s *Site) Samples() int { return s.work.samples }
 
-// Yield of a mix as it holds now, learned from its weighed batches with the design as prior. Batches of another size than
-// designed count by their ratio.
+// Yield of a mix as it holds now, learned from its weighed batches with the design as prior. Batches of another size
+// than designed count by their ratio.
 func (s *Site) Yield(name event.Mix) Yield {
 	s.computeBatches()
 	m := s.plan.Mixes[name]

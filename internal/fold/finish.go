@@ -23,9 +23,9 @@ const (
 func (c CoatState) String() string { return [...]string{"waiting", "under way", "done"}[c] }
 
 // enough is the share of the volume needed from which a cover, or a crew that went on, is taken to say that a coat is
-// finished. Crews cover unfinished work for the night and go from coat to coat to keep edges live, so neither says much of
-// a coat that is half empty. No coat is placed as thin as that on purpose: 15 % thin by a crew that places 10 % thin is 77 %
-// of the design. A choice of this program, no source.
+// finished. Crews cover unfinished work for the night and go from coat to coat to keep edges live, so neither says much
+// of a coat that is half empty. No coat is placed as thin as that on purpose: 15 % thin by a crew that places 10 % thin
+// is 77 % of the design. A choice of this program, no source.
 const enough = 2.0 / 3
 
 // Finish is what finished a coat.
@@ -67,9 +67,9 @@ func (c *CoatIs) wordsOf() []word {
 
 func (w word) finishes() bool { return w.closed || round(float64(w.share)) >= 1 }
 
-// finish works out whether the coat is finished, by what people said or did; volumes are known by now. The last word since
-// the last placement decides. Without one it is finished when its face was covered after it, or when every crew that placed
-// in it has begun another batch elsewhere since, if it holds enough. What is placed later opens it again.
+// finish works out whether the coat is finished, by what people said or did; volumes are known by now. The last word
+// since the last placement decides. Without one it is finished when its face was covered after it, or when every crew
+// that placed in it has begun another batch elsewhere since, if it holds enough. What is placed later opens it again.
 func (s *Site) finish(c *CoatIs, covers []Cover) {
 	c.State = Waiting
 	if len(c.Placed) > 0 {
@@ -179,8 +179,8 @@ func (s *Site) steps() map[event.Crew][]step {
 	return s.known.steps
 }
 
-// wentOn is when the last of the coat's crews began another batch in another coat; false if one of them did not. The rest of
-// a batch that went elsewhere is not going on.
+// wentOn is when the last of the coat's crews began another batch in another coat; false if one of them did not. The
+// rest of a batch that went elsewhere is not going on.
 func (s *Site) wentOn(c *CoatIs) (Finish, bool) {
 	lastOf := map[event.Crew]*Placed{}
 	var crews []event.Crew
@@ -232,14 +232,14 @@ func (c *CoatIs) openedAgain(words []word, covers []Cover) *Placed {
 // Done says that the coat is finished: by what people said or did, not by how much the plan says that it takes.
 func (c CoatIs) Done() bool { return c.State == Finished }
 
-// takesMore says that the coat's edges may yet be met: it is not finished, or only its crew's going on says so and it holds
-// less than it needs, so that the crew may come back to it.
+// takesMore says that the coat's edges may yet be met: it is not finished, or only its crew's going on says so and it
+// holds less than it needs, so that the crew may come back to it.
 func (c CoatIs) takesMore() bool {
 	return !c.Done() || c.Finish.Went && round(float64(c.Volume)) < round(float64(c.Needed))
 }
 
-// reachesAll says that mortar must lie along each of the coat's edges: it is finished, or holds what covers all of it by the
-// plan. What is closed with nothing in it reaches none.
+// reachesAll says that mortar must lie along each of the coat's edges: it is finished, or holds what covers all of it
+// by the plan. What is closed with nothing in it reaches none.
 func (c CoatIs) reachesAll() bool {
 	return len(c.Placed) > 0 && (c.Done() || round(float64(c.Volume)) >= round(float64(c.Needed)))
 }
@@ -259,8 +259,8 @@ type Transit struct {
 	Left  unit.Share
 }
 
-// transitFor is how long after water contact a batch may be on its way at most, unless the mix states a longer working time:
-// what is older went somewhere that nobody wrote down.
+// transitFor is how long after water contact a batch may be on its way at most, unless the mix states a longer working
+// time: what is older went somewhere that nobody wrote down.
 const transitFor = 3 * time.Hour
 
 // InTransit are the batches that are on their way at an instant, by day, crew and number.
@@ -282,7 +282,8 @@ func (s *Site) MethodChanges() []*Record {
 	return sorted(s.methods)
 }
 
-// CoatsInOrder are all planned coats in the order in which the shell is placed: by the zones' order, then face and number.
+// CoatsInOrder are all planned coats in the order in which the shell is placed: by the zones' order, then face and
+// number.
 func (s *Site) CoatsInOrder() []CoatIs {
 	var all []CoatIs
 	for _, name := range s.Plan().ZoneNames() {

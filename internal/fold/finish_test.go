@@ -162,7 +162,8 @@ func TestOnlyAForemanClosesACoatAndAnyoneWhoPlacesSaysHowFarItIs(t *testing.T) {
 	}
 }
 
-// The edge of a coat whose crew went on while it is short of its plan may yet be met: it stays on the board until it turns.
+// The edge of a coat whose crew went on while it is short of its plan may yet be met: it stays on the board until it
+// turns.
 func TestACrewThatWentOnLeavesAnOpenEdgeWhereTheCoatIsShortOfItsPlan(t *testing.T) {
 	inside := func(litres ...float64) (n int) {
 		d := newDesk(t)

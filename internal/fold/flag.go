@@ -13,9 +13,9 @@ import (
 	"hod/internal/unit"
 )
 
-// Flag is one fact that a person should see. Findings of one kind and one cause are one flag with a line each: eight coats
-// that dried in the same afternoon are one thing to look at. The id is made of what the flag is about and not of its lines,
-// so that it stays when a ninth joins late.
+// Flag is one fact that a person should see. Findings of one kind and one cause are one flag with a line each: eight
+// coats that dried in the same afternoon are one thing to look at. The id is made of what the flag is about and not of
+// its lines, so that it stays when a ninth joins late.
 type Flag struct {
 	ID      string // in full; people type the beginning of it
 	Code    string
@@ -79,9 +79,9 @@ func (f Finding) oldIDs() []string {
 
 // Flags gathers findings into flags, in the order of the first line of each, with the answers to them.
 //
-// An answer covers the lines that it names, and the finding whose own id it names; one that names a flag of several and no
-// lines covers those that rest on nothing written later. An id of five letters stands in answers of older versions: it is of
-// the one finding or flag that goes by it, and where several do it covers none of them.
+// An answer covers the lines that it names, and the finding whose own id it names; one that names a flag of several and
+// no lines covers those that rest on nothing written later. An id of five letters stands in answers of older versions:
+// it is of the one finding or flag that goes by it, and where several do it covers none of them.
 func (s *Site) Flags(findings []Finding) []Flag {
 	going, groups := map[string]int{}, map[string]bool{} // how many go by an id of five letters
 	for _, f := range findings {
@@ -131,17 +131,18 @@ func (s *Site) answerLine(l *Line, going map[string]int) {
 		case !ok:
 		case going[old] > 1:
 			l.Void = append(l.Void, a)
-		case l.Answer == nil || byTime(l.Answer.Record, a.Record) < 0:
+		case l.Answer == nil || ByTime(l.Answer.Record, a.Record) < 0:
 			l.Answer = &a
 		}
 	}
 }
 
-// answerAll lets an answer to a flag of several that names no lines cover a line which rests on nothing written after it.
+// answerAll lets an answer to a flag of several that names no lines cover a line which rests on nothing written after
+// it.
 func (s *Site) answerAll(l *Line, group string, going map[string]int) {
 	for _, id := range []string{group, group[:oldIDLetters]} {
 		a, ok := s.Answer(id)
-		if !ok || len(a.Lines) > 0 || id != group && going[id] > 1 || l.Answer != nil && byTime(l.Answer.Record, a.Record) >= 0 {
+		if !ok || len(a.Lines) > 0 || id != group && going[id] > 1 || l.Answer != nil && ByTime(l.Answer.Record, a.Record) >= 0 {
 			continue
 		}
 		later := func(n event.Name) bool {

@@ -146,7 +146,8 @@ func TestOneAfternoonsDryingIsOneFlagThatALateCoatJoins(t *testing.T) {
 	}
 }
 
-// Three coats, of which one was seen to: two are left. "3 coats were placed, and no treatment is in the record" was not so.
+// Three coats, of which one was seen to: two are left. "3 coats were placed, and no treatment is in the record" was not
+// so.
 func TestAFlagOfSeveralSaysHowManyAreOpenAndNotHowManyThereWere(t *testing.T) {
 	d := dryNoon(t, "A1", "A2", "A3")
 	f := ofCode(flagsAt(d.site(), 90), fold.Drying)[0]
@@ -211,8 +212,8 @@ func TestNoTwoFlagsOrLinesOfASiteHaveOneID(t *testing.T) {
 	}
 }
 
-// One-bag batches are not weighed like a plant's loads: 5 % where the plan says nothing (common practice, no source), and
-// water is judged by the w/cm limit where there is one.
+// One-bag batches are not weighed like a plant's loads: 5 % where the plan says nothing (common practice, no source),
+// and water is judged by the w/cm limit where there is one.
 func TestWeighingByHandIsJudgedByThePlansTolerance(t *testing.T) {
 	for name, k := range map[string]struct {
 		sand, water unit.Mass // of 85 and 16

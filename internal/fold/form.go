@@ -53,10 +53,10 @@ func corners(all []event.Corner) [][2]float64 {
 // partOff is by how much the part of a side may differ from the length of the edge that it is.
 const partOff = 0.05
 
-// PartsOf are the parts of both zones' sides that an edge is. Where the plan says no part, it is the whole side: from one
-// end to the other on the first zone, and on the other zone from its far end to its near one, as neighbouring sides run
-// that are named in one order round each zone; the sides of sectors all run outward, or from the first to the last, and
-// so the same way. The error says what of it cannot be.
+// PartsOf are the parts of both zones' sides that an edge is. Where the plan says no part, it is the whole side: from
+// one end to the other on the first zone, and on the other zone from its far end to its near one, as neighbouring sides
+// run that are named in one order round each zone; the sides of sectors all run outward, or from the first to the last,
+// and so the same way. The error says what of it cannot be.
 func PartsOf(e event.EdgePlanned, a, b event.ZonePlanned) (of, with strip.Part, err error) {
 	of, ofA, err := partOf(e.PartA, a, false)
 	if err != nil {

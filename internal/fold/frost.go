@@ -22,8 +22,8 @@ func (s *Site) judgeFrost(z *zoneIs, c *CoatIs) {
 	}
 }
 
-// frozen are a probe's readings at or below freezing at which the newest material in the coat was too young to stand it: a
-// coat that was begun yesterday and gone on with today is as young as today's.
+// frozen are a probe's readings at or below freezing at which the newest material in the coat was too young to stand
+// it: a coat that was begun yesterday and gone on with today is as young as today's.
 func (s *Site) frozen(c *CoatIs, p Probe) []setting.Sample {
 	m := s.mixIn(c)
 	if m == nil {

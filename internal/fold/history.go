@@ -24,11 +24,12 @@ import (
 //   - what a coat still needs, its mean thickness, and what is left of the shell, by the plan of now.
 //
 // Which plan held at an instant follows from what replaces what and when each happened, never from when it arrived: of
-// the plans that had happened by then, those that none of the others replaces, by whatever chain. Before the first of them
-// happened the first plans hold: people plan late, too. Several at once are a conflict, and the same is chosen as now.
+// the plans that had happened by then, those that none of the others replaces, by whatever chain. Before the first of
+// them happened the first plans hold: people plan late, too. Several at once are a conflict, and the same is chosen as
+// now.
 //
-// A plan written anew says that it changes from then on. A plan amended, and a revision of a mix that corrects another, say
-// that it was wrong from the start.
+// A plan written anew says that it changes from then on. A plan amended, and a revision of a mix that corrects another,
+// say that it was wrong from the start.
 
 // held is a plan from the instant on at which it began to hold.
 type held struct {
@@ -145,7 +146,7 @@ func (s *Site) historyOf(l lineage, plans []*Record) history {
 		return history{{plan: plans[0]}}
 	}
 	plans = slices.Clone(plans)
-	slices.SortFunc(plans, byTime)
+	slices.SortFunc(plans, ByTime)
 	h := history{{plan: s.one(l.roots(plans))}}
 	for i, r := range plans {
 		if i+1 < len(plans) && plans[i+1].When.Equal(r.When) {
@@ -187,8 +188,8 @@ func (s *Site) revisionsOf(l lineage, plans, all []*Record) *revisions {
 	return v
 }
 
-// of is the mix by which a batch is judged that carries a revision, 0 for none, and was mixed at an instant; and whether the
-// record has the revision that it carries.
+// of is the mix by which a batch is judged that carries a revision, 0 for none, and was mixed at an instant; and
+// whether the record has the revision that it carries.
 func (v *revisions) of(revision int, at time.Time) (m *Mix, known bool) {
 	of, known := v.numbered[revision]
 	if !known {
@@ -205,9 +206,9 @@ func (v *revisions) of(revision int, at time.Time) (m *Mix, known bool) {
 	}
 }
 
-// MixOf is the mix by which a batch is judged that was mixed at an instant: the revision that it carries, with what later
-// corrects it. Nil where no mix of that name is planned; false where the record has not that revision, and the one that held
-// at that instant is taken for it.
+// MixOf is the mix by which a batch is judged that was mixed at an instant: the revision that it carries, with what
+// later corrects it. Nil where no mix of that name is planned; false where the record has not that revision, and the
+// one that held at that instant is taken for it.
 func (p *Plan) MixOf(b event.BatchMixed, at time.Time) (*Mix, bool) {
 	v := p.revisions[b.Mix]
 	if v == nil || p.Mixes[b.Mix] == nil {

@@ -49,8 +49,8 @@ func byRevision(revision, n, minute int) event.BatchMixed {
 	return b
 }
 
-// coldPair is two batches in A1 of which the second meets the first 170 min after its water contact at 23 °C, the mix's own
-// temperature: past the 150 min of its initial set, so cold (ASTM C403, C1074).
+// coldPair is two batches in A1 of which the second meets the first 170 min after its water contact at 23 °C, the mix's
+// own temperature: past the 150 min of its initial set, so cold (ASTM C403, C1074).
 func coldPair(d *desk) {
 	air := unit.Celsius(23)
 	for hour := -1; hour < 12; hour++ {
@@ -256,8 +256,8 @@ func TestDryingIsJudgedByTheLimitOfItsHour(t *testing.T) {
 	}
 }
 
-// A foreman's clock may be wrong: what replaces another holds from the moment when it happened, and never gives way to what
-// it replaces.
+// A foreman's clock may be wrong: what replaces another holds from the moment when it happened, and never gives way to
+// what it replaces.
 func TestWhichPlanHeldHangsOnTheChainAndNotOnArrivalOrAFastClock(t *testing.T) {
 	d := newDesk(t)
 	first := d.by("f1", 60, event.MixPlanned{Mix: "core", Revision: 1, InitialSet: time.Hour, Constituents: face(1, func(*event.MixPlanned) {}).Constituents})

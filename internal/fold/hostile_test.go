@@ -10,8 +10,8 @@ import (
 	"hod/internal/unit"
 )
 
-// hostile are shapes of a record that an enrolled device, or several, can write to make it dear to fold; each gives about n
-// events beside a small plan. The first is the plain one that the others are measured against.
+// hostile are shapes of a record that an enrolled device, or several, can write to make it dear to fold; each gives
+// about n events beside a small plan. The first is the plain one that the others are measured against.
 func hostile() []struct {
 	name  string
 	write func(d *desk, n int)
@@ -170,8 +170,8 @@ func TestADeviceCorrectsOneEventSoOftenAndWhatIsBeyondIsSetAsideWithItsReason(t 
 	}
 }
 
-// How much dearer an event of a hostile shape is to fold than a plain note, at three sizes, and at one with all that the
-// record shows.
+// How much dearer an event of a hostile shape is to fold than a plain note, at three sizes, and at one with all that
+// the record shows.
 func BenchmarkHostileShapes(b *testing.B) {
 	plain := map[string]float64{}
 	run := func(b *testing.B, shape string, n int, what string, events []event.Event, ask func(*fold.Site)) {

@@ -9,8 +9,8 @@ import (
 	"hod/internal/trade/stock"
 )
 
-// index files a record under all that it concerns and has that computed anew. What a kind of event concerns is its line in
-// kindOf.
+// index files a record under all that it concerns and has that computed anew. What a kind of event concerns is its line
+// in kindOf.
 func (s *Site) index(r *Record) {
 	is := s.kindOf(r.Now)
 	for _, list := range is.in {
@@ -83,8 +83,8 @@ func (s *Site) zone(z event.Zone) *zoneState {
 	return s.zones[z]
 }
 
-// staleBatch marks a batch for computing. The zones that it went to are marked when it is computed, and those that it went
-// to before by the placements that left.
+// staleBatch marks a batch for computing. The zones that it went to are marked when it is computed, and those that it
+// went to before by the placements that left.
 func (s *Site) staleBatch(b event.Batch) {
 	state := s.batch(b)
 	if !state.stale {
@@ -104,8 +104,8 @@ func (s *Site) staleZone(z event.Zone) {
 	}
 }
 
-// compute brings all that is stale up to date: plan, then batches, then zones. What is judged of a zone waits until it is
-// asked for, see judged; so do the joints between zones. Whoever asks for less brings less up to date: computePlan,
+// compute brings all that is stale up to date: plan, then batches, then zones. What is judged of a zone waits until it
+// is asked for, see judged; so do the joints between zones. Whoever asks for less brings less up to date: computePlan,
 // computeBatches and computeZones each rest on the one before.
 func (s *Site) compute() {
 	s.computeBatches()

@@ -178,7 +178,7 @@ func (s *Site) meet(e Edge, a, b *CoatIs) (Contact, bool) {
 		Known: knownA && knownB, coat: c,
 	}
 	k.Treated = append(treatedOf(a, e.B, time.Time{}), treatedOf(b, e.A, time.Time{})...)
-	slices.SortFunc(k.Treated, func(x, y Treated) int { return byTime(x.Record, y.Record) })
+	slices.SortFunc(k.Treated, func(x, y Treated) int { return ByTime(x.Record, y.Record) })
 	s.meeting(&k, a, b, as, bs)
 	k.At = k.To.From
 	k.Length = s.plan.lengthAt(e, k.At)
@@ -197,11 +197,11 @@ func startsBefore(a, b *Placed) bool {
 	return cmp.Or(a.From.Compare(b.From), event.CompareNames(a.Record.Name, b.Record.Name)) < 0
 }
 
-// meeting finds the pair that met first: the last of the one side before work went over to the other, and the first there.
-// The joint is theirs, and so is its time. It also works out the best and the worst share of initial set that the earlier side
-// may have used up: the best is that pair's or, where the record does not say what lies along the edge, the least that any
-// piece had used up when the other side's next piece came; the worst is the most that any had when its last one did. With
-// unlike mixes or temperatures the oldest piece need not be the one that had used up most.
+// meeting finds the pair that met first: the last of the one side before work went over to the other, and the first
+// there. The joint is theirs, and so is its time. It also works out the best and the worst share of initial set that
+// the earlier side may have used up: the best is that pair's or, where the record does not say what lies along the
+// edge, the least that any piece had used up when the other side's next piece came; the worst is the most that any had
+// when its last one did. With unlike mixes or temperatures the oldest piece need not be the one that had used up most.
 func (s *Site) meeting(k *Contact, a, b *CoatIs, as, bs []*Placed) {
 	type piece struct {
 		*Placed
@@ -293,7 +293,8 @@ func (s *Site) eachPair(e Edge, each func(a, b *CoatIs)) {
 	}
 }
 
-// Fronts are all joints that are open: where a coat is under way, and along each edge whose other side is still to come.
+// Fronts are all joints that are open: where a coat is under way, and along each edge whose other side is still to
+// come.
 func (s *Site) Fronts() []Front {
 	s.compute()
 	var all []Front
@@ -323,7 +324,8 @@ func (s *Site) Fronts() []Front {
 	return all
 }
 
-// edgeFront is the open edge from a coat to the same coat of a neighbour that is not done and has not yet met all of it.
+// edgeFront is the open edge from a coat to the same coat of a neighbour that is not done and has not yet met all of
+// it.
 func (s *Site) edgeFront(e Edge, from, to *CoatIs) (Front, bool) {
 	if len(from.Placed) == 0 || !s.measured(to).takesMore() {
 		return Front{}, false

@@ -125,22 +125,24 @@ func eventsOf(k Contact) []event.Name {
 	return []event.Name{k.From.Batch.Mixed.Name, k.From.Record.Name, k.To.Record.Name}
 }
 
+// driest is the reading of a day under which a coat dried fastest.
+type driest struct {
+	k    Sky
+	p    *Placed
+	rate DryingRate
+	by   *Plan // the limits of that hour
+	t    unit.Celsius
+	n    int // readings over the limit
+	from time.Time
+}
+
 // judgeDrying finds the hours in which a fresh surface lay uncovered and dried over the limit: one finding a coat and
 // day, at its worst hour.
 func (s *Site) judgeDrying(z *zoneIs, c *CoatIs) {
 	if len(c.Placed) == 0 {
 		return
 	}
-	type worst struct {
-		k    Sky
-		p    *Placed
-		rate DryingRate
-		by   *Plan // the limits of that hour
-		t    unit.Celsius
-		n    int
-		from time.Time
-	}
-	byDay := map[string]*worst{}
+	byDay := map[string]*driest{}
 	var days []string
 	air := s.weather()
 	from, _ := slices.BinarySearchFunc(air.read, c.Placed[0].From.Add(-FullCounts), func(k Sky, at time.Time) int { return k.At.Compare(at) })
@@ -164,14 +166,14 @@ func (s *Site) judgeDrying(z *zoneIs, c *CoatIs) {
 		}
 		day := p.Batch.ID.Day
 		if w := byDay[day]; w == nil {
-			byDay[day] = &worst{k, p, rate, limits, surface, 1, at}
+			byDay[day] = &driest{k, p, rate, limits, surface, 1, at}
 			days = append(days, day)
 		} else if w.n++; rate.SI.Rate > w.rate.SI.Rate {
 			w.k, w.p, w.rate, w.by, w.t = k, p, rate, limits, surface
 		}
 	}
-	sys := s.plan.System
 	for _, day := range days {
+<<<<<<< HEAD
 		w := byDay[day]
 		rate, limit := sys.Evaporation(w.rate.SI.Rate), fmt.Sprintf("%g kg/m²/h", float64(w.by.Evaporation))
 		form, allowed := w.rate.SI.Form, w.by.Evaporation
@@ -201,16 +203,52 @@ func (s *Site) judgeDrying(z *zoneIs, c *CoatIs) {
 			f.Evidence = append(f.Evidence, FactOf("an hour of it takes, of the layer's mixing water", lost.Share, unit.System.Share, sys))
 		}
 		z.findings = append(z.findings, f)
+=======
+		z.findings = append(z.findings, s.dried(c, day, byDay[day]))
+>>>>>>> main
 	}
 }
 
-// FullCounts is how long a full reading says how fast a fresh surface dries. A choice of this program: ACI 305.1 asks for a
-// reading every 30 minutes while concrete is placed (from memory), and stations write one an hour; an hour that was missed
-// leaves the reading before it standing, two do not.
+// dried is the finding of a coat's worst hour of a day.
+func (s *Site) dried(c *CoatIs, day string, w *driest) Finding {
+	sys := s.plan.System
+	rate, limit := sys.Evaporation(w.rate.SI.Rate), fmt.Sprintf("%g kg/m²/h", float64(w.by.Evaporation))
+	form, allowed := w.rate.SI.Form, w.by.Evaporation
+	if sys == unit.US {
+		allowed = unit.Evaporation(w.by.EvaporationUS) * unit.PoundPerSquareFootHour
+		rate, limit = sys.Evaporation(w.rate.US.Rate), fmt.Sprintf("%g lb/ft²/h", w.by.EvaporationUS)
+		form = w.rate.US.Form
+	}
+	f := Finding{
+		Code: Drying, Grave: true, Key: c.name().String() + " " + day, Subject: c.name().String(), Since: w.from,
+		Group: day, About: "on " + day, Brief: fmt.Sprintf("%s up to %s", c.name(), rate), Amount: float64(w.rate.SI.Rate),
+		Text:    fmt.Sprintf("%s lay fresh and uncovered while it dried at up to %s (%s over the limit)", c.name(), rate, counted(w.n, "reading")),
+		Formula: form.Source().Text, Limit: limit, Allowed: atMost(allowed), Source: form.Source().Published + "; limit: ACI 305R family",
+		Evidence: []Fact{
+			{Name: "worst reading", Value: "in " + w.k.Record.Name.String(), At: w.k.At},
+			FactOf("surface", w.t, unit.System.Temperature, sys),
+			FactOf("wind at 0.5 m", *w.k.Wind, unit.System.Speed, sys),
+			FactOf("by Menzel", w.rate.Menzel.Rate, unit.System.Evaporation, sys),
+		},
+		Events: []event.Name{w.k.Record.Name, w.p.Record.Name}, Caution: weather.Caution,
+	}
+	if w.k.Air != nil {
+		f.Evidence = append(f.Evidence, FactOf("air", *w.k.Air, unit.System.Temperature, sys))
+	}
+	layer := weather.Layer{Water: w.p.Batch.Figures.Water.Total, Yield: w.p.Batch.Figures.Yield, Thickness: w.p.Then.Thickness.SI}
+	if lost, err := weather.Lost(layer, []weather.Span{{Time: time.Hour, Rate: w.rate.SI.Rate}}); err == nil {
+		f.Evidence = append(f.Evidence, FactOf("an hour of it takes, of the layer's mixing water", lost.Share, unit.System.Share, sys))
+	}
+	return f
+}
+
+// FullCounts is how long a full reading says how fast a fresh surface dries. A choice of this program: ACI 305.1 asks
+// for a reading every 30 minutes while concrete is placed (from memory), and stations write one an hour; an hour that
+// was missed leaves the reading before it standing, two do not.
 const FullCounts = 2 * time.Hour
 
-// countsUntil is when the first of some readings by time, a full one, ceases to count: at the next full one, or when it is
-// too old.
+// countsUntil is when the first of some readings by time, a full one, ceases to count: at the next full one, or when it
+// is too old.
 func countsUntil(read []Sky) time.Time {
 	end := read[0].At.Add(FullCounts)
 	for _, k := range read[1:] {
@@ -224,8 +262,8 @@ func countsUntil(read []Sky) time.Time {
 	return end
 }
 
-// bareBetween finds the first instant of a time, its end excluded, at which something fresh of a coat lay uncovered, and the
-// placement that did: at its start, or as soon as something was placed.
+// bareBetween finds the first instant of a time, its end excluded, at which something fresh of a coat lay uncovered,
+// and the placement that did: at its start, or as soon as something was placed.
 func (s *Site) bareBetween(z *zoneIs, c *CoatIs, from, until time.Time) (*Placed, time.Time, bool) {
 	bare := func(p *Placed, at time.Time) bool {
 		return at.Sub(p.From) <= setting.Longest && !z.covered(c.name().Face, at) && s.fresh(c, p, at)
@@ -248,7 +286,8 @@ func (s *Site) bareBetween(z *zoneIs, c *CoatIs, from, until time.Time) (*Placed
 	return nil, time.Time{}, false
 }
 
-// judgeCold finds mortar that was placed in cold weather colder than a section so thin may be: one finding a coat and day.
+// judgeCold finds mortar that was placed in cold weather colder than a section so thin may be: one finding a coat and
+// day.
 func (s *Site) judgeCold(z *zoneIs, c *CoatIs) {
 	sys := s.plan.System
 	seen := map[string]bool{}
@@ -310,8 +349,8 @@ func (s *Site) judgeThickness(z *zoneIs, c *CoatIs) {
 	})
 }
 
-// Findings are all that the record shows and a person should see, whatever the instant; by time, then key. The caller must
-// not change them.
+// Findings are all that the record shows and a person should see, whatever the instant; by time, then key. The caller
+// must not change them.
 func (s *Site) Findings() []Finding {
 	s.compute()
 	if s.known.findings == nil {

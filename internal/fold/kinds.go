@@ -16,8 +16,8 @@ type kind struct {
 	strength bool            // the judging of breaks is
 }
 
-// kindOf is the table of what the fold does with each kind of event: one line a kind. What a kind is by itself (the zones
-// that it is about, who may write it) stands in its file in event.
+// kindOf is the table of what the fold does with each kind of event: one line a kind. What a kind is by itself (the
+// zones that it is about, who may write it) stands in its file in event.
 func (s *Site) kindOf(b event.Body) kind {
 	switch b := b.(type) {
 	case event.Plan:

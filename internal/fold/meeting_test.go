@@ -7,7 +7,8 @@ import (
 	"hod/internal/fold"
 )
 
-// A1 was placed in the morning, A2 met it after it had set; that both went on together later does not make that joint live.
+// A1 was placed in the morning, A2 met it after it had set; that both went on together later does not make that joint
+// live.
 func TestAnEdgesJointIsThatOfThePairThatMetFirst(t *testing.T) {
 	d := newDesk(t)
 	first := put(1, "A1", 0, 5)

@@ -9,8 +9,8 @@ import (
 	"hod/internal/unit"
 )
 
-// overfull is the share of the volume needed, loss counted, beyond which a coat is taken to hold what belongs elsewhere:
-// a fifth more. Common practice, no source.
+// overfull is the share of the volume needed, loss counted, beyond which a coat is taken to hold what belongs
+// elsewhere: a fifth more. Common practice, no source.
 const overfull = 1.2
 
 // judgeMixes finds batches of another mix than the coat's.
@@ -30,8 +30,8 @@ func (s *Site) judgeMixes(z *zoneIs, c *CoatIs) {
 	}
 }
 
-// judgeOverfull finds coats that hold over a fifth more than they take. It goes by what the mixes are known to yield, which
-// other zones' batches tell, too: so it is asked anew each time.
+// judgeOverfull finds coats that hold over a fifth more than they take. It goes by what the mixes are known to yield,
+// which other zones' batches tell, too: so it is asked anew each time.
 func (s *Site) judgeOverfull() []Finding {
 	var all []Finding
 	for _, name := range s.plan.ZoneNames() {
@@ -78,8 +78,8 @@ func beyond(c CoatIs) []event.Name {
 	return all
 }
 
-// judgeShifts finds a shift that began while the crew's shift of that day was open: one of the two was meant as something
-// else, or the first one's end was not written.
+// judgeShifts finds a shift that began while the crew's shift of that day was open: one of the two was meant as
+// something else, or the first one's end was not written.
 func (s *Site) judgeShifts() []Finding {
 	var all []Finding
 	open := map[event.Crew]*Record{}

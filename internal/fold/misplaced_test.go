@@ -36,8 +36,8 @@ func TestAWrongMixInACoatIsFlagged(t *testing.T) {
 	flagOf(t, d.site(), fold.WrongMix)
 }
 
-// A1 takes 9 m² × 12 mm × 1.08 = 116.6 L. A batch as designed holds 42/3.15 + 85/2.65 + 16 = 61.41 L, and 65.3 L at 6 % of
-// air: two make 112 %, three 168 %.
+// A1 takes 9 m² × 12 mm × 1.08 = 116.6 L. A batch as designed holds 42/3.15 + 85/2.65 + 16 = 61.41 L, and 65.3 L at 6 %
+// of air: two make 112 %, three 168 %.
 func TestACoatOverfilledByMoreThanAFifthIsFlagged(t *testing.T) {
 	d := newDesk(t)
 	var placed []event.Event

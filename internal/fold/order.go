@@ -8,21 +8,22 @@ import (
 	"hod/internal/unit"
 )
 
-// What cannot have happened in the order in which the record has it is set aside. The limits are wide enough for watches
-// that differ and for people who round; common practice, no source.
+// What cannot have happened in the order in which the record has it is set aside. The limits are wide enough for
+// watches that differ and for people who round; common practice, no source.
 const (
 	// clockSlack is by how much two times may stand the wrong way round that people typed, or that clocks made of which a
 	// contact has measured how far they are off, or that one device made.
 	clockSlack = 10 * time.Minute
 	// unmeasuredSlack is the same where a clock made one of the times that no contact has measured yet.
 	unmeasuredSlack = 2 * time.Hour
-	// mixingTakes is how long before a batch was ready its mixing may have begun, where the record does not say when it did.
+	// mixingTakes is how long before a batch was ready its mixing may have begun, where the record does not say when it
+	// did.
 	mixingTakes = 15 * time.Minute
-	// longestWait is how long after water contact a batch may be placed at most, unless four times its initial set is longer:
-	// what is later than that is another day's batch, named by a slip.
+	// longestWait is how long after water contact a batch may be placed at most, unless four times its initial set is
+	// longer: what is later than that is another day's batch, named by a slip.
 	longestWait = 12 * time.Hour
-	// dayCounted is by how much specimens may be younger than their age says, up to half of it: "7 days" counts days of the
-	// calendar, so that it is wider than the 6 h that ASTM C39 allows at 7 days (from memory).
+	// dayCounted is by how much specimens may be younger than their age says, up to half of it: "7 days" counts days of
+	// the calendar, so that it is wider than the 6 h that ASTM C39 allows at 7 days (from memory).
 	dayCounted = 24 * time.Hour
 )
 

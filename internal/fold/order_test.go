@@ -55,8 +55,8 @@ func TestWhatCannotHaveHappenedInThatOrderIsSetAside(t *testing.T) {
 	}
 }
 
-// Two phones of which no contact has measured the clocks may differ by an hour and more: that is no reason to lose what was
-// placed. Once measured, the times are the site's and are held to it.
+// Two phones of which no contact has measured the clocks may differ by an hour and more: that is no reason to lose what
+// was placed. Once measured, the times are the site's and are held to it.
 func TestAClockThatNobodyMeasuredDoesNotSetAPlacementAside(t *testing.T) {
 	for name, k := range map[string]struct {
 		offset *time.Duration

@@ -7,8 +7,8 @@ import (
 	"hod/internal/event"
 )
 
-// mixingCounts is how long a batch that was begun counts as being in the mixer where nobody says more of it. A choice of this
-// program.
+// mixingCounts is how long a batch that was begun counts as being in the mixer where nobody says more of it. A choice
+// of this program.
 const mixingCounts = time.Hour
 
 // Begun is a batch that is in the mixer.
@@ -17,8 +17,8 @@ type Begun struct {
 	Record *Record
 }
 
-// Begun are the batches in the mixer at an instant: begun, neither mixed nor discarded, and not so long ago that they were
-// forgotten. By crew and number.
+// Begun are the batches in the mixer at an instant: begun, neither mixed nor discarded, and not so long ago that they
+// were forgotten. By crew and number.
 func (s *Site) Begun(now time.Time) []Begun {
 	s.settle()
 	var all []Begun
@@ -77,7 +77,8 @@ func (s *Site) Taken(now time.Time) []Taken {
 	return all
 }
 
-// over reports whether a proposal has ended before its time: its crew began to place since, or others placed what it was.
+// over reports whether a proposal has ended before its time: its crew began to place since, or others placed what it
+// was.
 func (s *Site) over(k Taken, now time.Time) bool {
 	there := 0
 	for _, b := range s.Batches() {
@@ -115,7 +116,8 @@ type Ordered struct {
 	Record *Record
 }
 
-// OrderOf a day, 2006-01-02, as it is known at an instant: of several the one that happened last; nil where there is none.
+// OrderOf a day, 2006-01-02, as it is known at an instant: of several the one that happened last; nil where there is
+// none.
 func (s *Site) OrderOf(day string, now time.Time) *Ordered {
 	s.settle()
 	var last *Ordered

@@ -28,8 +28,8 @@ type shower struct {
 	whole    bool          // under one of them it surely lay bare
 }
 
-// judgeRain finds rain that fell, by the readings, on fresh mortar that lay uncovered: one finding a coat and day. A coat on
-// the inner face is out of the rain once something lies on the outer face over it.
+// judgeRain finds rain that fell, by the readings, on fresh mortar that lay uncovered: one finding a coat and day. A
+// coat on the inner face is out of the rain once something lies on the outer face over it.
 func (s *Site) judgeRain(z *zoneIs, c *CoatIs) {
 	byDay := map[string]*shower{}
 	var days []string
@@ -56,9 +56,9 @@ func (s *Site) judgeRain(z *zoneIs, c *CoatIs) {
 	}
 }
 
-// rainedOn is the newest placement of a coat that was fresh and uncovered at some instant of a time, for how long it lay
-// so, and whether that was surely under the rain: it lay so for at least half of the time, and no cover kept it dry for any
-// of the rest; nil if there is none.
+// rainedOn is the newest placement of a coat that was fresh and uncovered at some instant of a time, for how long it
+// lay so, and whether that was surely under the rain: it lay so for at least half of the time, and no cover kept it dry
+// for any of the rest; nil if there is none.
 func (s *Site) rainedOn(z *zoneIs, c *CoatIs, from, to time.Time) (*Placed, time.Duration, bool) {
 	placed := until(c.Placed, to)
 	for i := len(placed) - 1; i >= 0; i-- {

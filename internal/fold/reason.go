@@ -30,8 +30,8 @@ func (s *Site) giveReasons(all []Finding) {
 	}
 }
 
-// passedOver finds placements with a reason that belongs to none of some findings: what was passed over is not a finding,
-// or not yet, such as an edge that lay overnight and is not met before the coat is finished.
+// passedOver finds placements with a reason that belongs to none of some findings: what was passed over is not a
+// finding, or not yet, such as an edge that lay overnight and is not met before the coat is finished.
 func (s *Site) passedOver(all []Finding) []Finding {
 	told := map[event.Name]bool{}
 	for _, f := range all {

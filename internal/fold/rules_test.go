@@ -265,8 +265,8 @@ func TestAForemansLastWordHoldsWhateverTheClockSaid(t *testing.T) {
 	}
 }
 
-// Of two corrections that disagree the one written later is shown: by the site's clock, where a device knows that its own
-// is fast.
+// Of two corrections that disagree the one written later is shown: by the site's clock, where a device knows that its
+// own is fast.
 func TestAFastClockThatIsKnownWinsNoDispute(t *testing.T) {
 	d := newDesk(t)
 	note := d.by("n1", 0, event.Noted{Text: "first"})
@@ -316,9 +316,9 @@ func count(s *fold.Site, code string) int {
 	return n
 }
 
-// A batch with its water at 23 °C and the air at 23 °C sets after 150 min, the mix's own figure; at 30 °C sooner, by the
-// age factor for 40 kJ/mol (MAT-05 of the published values gives 1.7183 at 30 °C to 20 °C and 1.1856 at 23 °C by the same
-// equation, so 1.4493 to 23 °C). Source: ASTM C1074.
+// A batch with its water at 23 °C and the air at 23 °C sets after 150 min, the mix's own figure; at 30 °C sooner, by
+// the age factor for 40 kJ/mol (MAT-05 of the published values gives 1.7183 at 30 °C to 20 °C and 1.1856 at 23 °C by
+// the same equation, so 1.4493 to 23 °C). Source: ASTM C1074.
 func TestColdJointByEquivalentAge(t *testing.T) {
 	warmSet := int(math.Round(150 / (1.7183 / 1.1856))) // minutes at 30 °C
 	for name, k := range map[string]struct {
@@ -424,8 +424,8 @@ func TestWaterOverTheLimitIsFlaggedWithItsSources(t *testing.T) {
 	d.by("n1", 0, b)
 	s := d.site()
 	is, _ := s.Batch(north(1))
-	// by hand: 85 kg of sand at 5 % total holds 85/1.05 = 80.952 kg dry, of which 1 % is absorbed: 85 − 80.952·1.01 = 3.238
-	// kg is free; (16 + 3.238)/42 = 0.4581
+	// by hand: 85 kg of sand at 5 % total holds 85/1.05 = 80.952 kg dry, of which 1 % is absorbed: 85 − 80.952·1.01 =
+	// 3.238 kg is free; (16 + 3.238)/42 = 0.4581
 	if got := is.Figures.WaterCementitious; math.Abs(got-0.45805) > 5e-5 {
 		t.Errorf("w/cm %.5f, not 0.45805", got)
 	}
@@ -477,8 +477,8 @@ func TestAnsweredFlagIsClosedAndKept(t *testing.T) {
 	}
 }
 
-// What says who may write is nothing that a correction can reach: not by who it is about, nor by a foreman; and the fold
-// ends, whoever tries.
+// What says who may write is nothing that a correction can reach: not by who it is about, nor by a foreman; and the
+// fold ends, whoever tries.
 func TestEnrolmentsCannotBeCorrected(t *testing.T) {
 	for name, correct := range map[string]func(d *desk, of event.Hash) event.Event{
 		"a foreman takes its own back":  func(d *desk, of event.Hash) event.Event { return d.by("f1", 0, event.Voided{Target: of, Why: "x"}) },
@@ -536,8 +536,8 @@ func TestDryingIsJudgedAfterALongPause(t *testing.T) {
 	}
 }
 
-// The board says of mortar placed ten minutes after a hot reading that it dries over the limit; so does the flag. A reading counts
-// until the next full one, and for two hours.
+// The board says of mortar placed ten minutes after a hot reading that it dries over the limit; so does the flag. A
+// reading counts until the next full one, and for two hours.
 func TestDryingIsJudgedByTheReadingThatCountsWhenMortarIsPlaced(t *testing.T) {
 	reading := func(minute int, air unit.Celsius, humidity unit.Share, wind unit.Speed) event.WeatherObserved {
 		return event.WeatherObserved{Station: "crew", WindHeight: as(unit.Length(0.5)), Samples: []event.Weather{{

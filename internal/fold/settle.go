@@ -7,13 +7,13 @@ import (
 	"hod/internal/event"
 )
 
-// What arrives is not read at once. It is marked, with all whose reading it may change, and whoever asks has what is marked
-// read first: each event once, with all its corrections, however many of these came since. So N corrections of one event
-// cost N and not N², in whatever order and shape they come.
+// What arrives is not read at once. It is marked, with all whose reading it may change, and whoever asks has what is
+// marked read first: each event once, with all its corrections, however many of these came since. So N corrections of
+// one event cost N and not N², in whatever order and shape they come.
 //
 // Invariant: after settle each record is read as the set of events has it, whatever was read before. That rests on two
-// rules: a reading is made of that set alone, never of other readings but who may write (which is read before all else);
-// and whatever adds to the set marks every first writing to whose corrections it may belong or have belonged.
+// rules: a reading is made of that set alone, never of other readings but who may write (which is read before all
+// else); and whatever adds to the set marks every first writing to whose corrections it may belong or have belonged.
 
 // pending is what is to be read before anybody is answered.
 type pending struct {
@@ -92,8 +92,8 @@ func (s *Site) settleDevices() {
 		s.markNamed(h)
 	}
 	clear(s.pending.moved)
-	// Servers that enrol and revoke each other could go round without end: nobody's rights change more often than there are
-	// events.
+	// Servers that enrol and revoke each other could go round without end: nobody's rights change more often than there
+	// are events.
 	for ; len(s.pending.devices) > 0 && s.pending.rounds <= 2*len(s.arrival); s.pending.rounds++ {
 		last := len(s.pending.devices) - 1
 		r := s.pending.devices[last]
@@ -198,15 +198,16 @@ func (s *Site) lackedBy(fix *Record) string {
 	}
 }
 
-// FirstWriting is the event that a correction, or a correction of a correction, goes back to; any other is its own. False
-// for a settlement, which may be of several, and where something on the way has not arrived.
+// FirstWriting is the event that a correction, or a correction of a correction, goes back to; any other is its own.
+// False for a settlement, which may be of several, and where something on the way has not arrived.
 func (s *Site) FirstWriting(r *Record) (*Record, bool) {
 	s.settleDevices() // a hash may mean another event by now
 	first := s.first(r)
 	return first, first != nil
 }
 
-// first is FirstWriting; nil for false. It keeps what it found for all on the way, so that a long chain costs its length.
+// first is FirstWriting; nil for false. It keeps what it found for all on the way, so that a long chain costs its
+// length.
 func (s *Site) first(r *Record) *Record {
 	var on []*Record
 	var found *Record

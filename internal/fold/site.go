@@ -56,8 +56,8 @@ type Aside struct {
 	Why  string
 }
 
-// Record is an event and how it is read now. After events were added it is as before until the site is asked for something;
-// then the same record is as it is read by then.
+// Record is an event and how it is read now. After events were added it is as before until the site is asked for
+// something; then the same record is as it is read by then.
 type Record struct {
 	event.Event
 	Now   event.Body   // after corrections; nil if taken back or unknown
@@ -145,7 +145,8 @@ type Site struct {
 	ordered             []*Record // days
 }
 
-// New is a site without events. Events of the root device, the site's own, stand without enrolment; it enrols the others.
+// New is a site without events. Events of the root device, the site's own, stand without enrolment; it enrols the
+// others.
 func New(id string, root event.Device) *Site {
 	return &Site{
 		ID: id, root: root,
@@ -243,8 +244,8 @@ func (s *Site) Record(n event.Name) (*Record, bool) {
 	return r, ok
 }
 
-// ByHash is the record that an event's hash means, if it is known: the event's own, or the one that was written again for
-// it after a fork.
+// ByHash is the record that an event's hash means, if it is known: the event's own, or the one that was written again
+// for it after a fork.
 func (s *Site) ByHash(h event.Hash) (*Record, bool) {
 	s.settle()
 	r := s.named(h)
@@ -306,17 +307,17 @@ func (s *Site) byName() []*Record {
 // Len is how many events are known.
 func (s *Site) Len() int { return len(s.arrival) }
 
-// byTime orders records as the physics has them.
-func byTime(a, b *Record) int {
+// ByTime is the one order of what happened, by the site's clock, then by device and seq.
+func ByTime(a, b *Record) int {
 	if c := a.When.Compare(b.When); c != 0 {
 		return c
 	}
 	return event.CompareNames(a.Name, b.Name)
 }
 
-// byLogged orders records by when their devices wrote them, by the site's clock as far as a device knew how far its own was
-// off: the order that decides nothing but which of two disputed readings is shown until a foreman settles it, and which of
-// two foremen's settlements holds.
+// byLogged orders records by when their devices wrote them, by the site's clock as far as a device knew how far its own
+// was off: the order that decides nothing but which of two disputed readings is shown until a foreman settles it, and
+// which of two foremen's settlements holds.
 func byLogged(a, b *Record) int {
 	if c := a.Logged().Compare(b.Logged()); c != 0 {
 		return c

@@ -111,8 +111,8 @@ func (s *Site) standing(r *Record) *Aside {
 	return s.right(r.Device, role, r.Body)
 }
 
-// right says why a device may not write this; nil if it may. What it may not write it may not amend anything into. Who may
-// write a kind of event is said in its file in event.
+// right says why a device may not write this; nil if it may. What it may not write it may not amend anything into. Who
+// may write a kind of event is said in its file in event.
 func (s *Site) right(author event.Device, role event.Role, body event.Body) *Aside {
 	no := func(format string, args ...any) *Aside { return &Aside{NoRight, fmt.Sprintf(format, args...)} }
 	if role == event.SiteRole {

@@ -44,8 +44,8 @@ func (s *Site) Stocked(m event.Material) bool {
 	return list != nil && slices.ContainsFunc(*list, func(r *Record) bool { return r.State != SetAside })
 }
 
-// StockEvents are the events that what is on hand of a material rests on, beside its batches: from the last count on, or
-// from the first delivery where nobody counted.
+// StockEvents are the events that what is on hand of a material rests on, beside its batches: from the last count on,
+// or from the first delivery where nobody counted.
 func (s *Site) StockEvents(m event.Material) []event.Name {
 	s.compute()
 	list := s.stock[m]
@@ -74,8 +74,8 @@ func (s *Site) StockEvents(m event.Material) []event.Name {
 	return names
 }
 
-// Ledger of one material: what came, what batches took, what was spoiled and counted. All of it is as it was weighed: sand
-// comes damp, is counted damp, and leaves the pile damp.
+// Ledger of one material: what came, what batches took, what was spoiled and counted. All of it is as it was weighed:
+// sand comes damp, is counted damp, and leaves the pile damp.
 func (s *Site) Ledger(m event.Material) (stock.Ledger, error) {
 	s.compute()
 	if l, ok := s.known.ledgers[m]; ok {
@@ -144,8 +144,8 @@ func (s *Site) judgeStock() {
 	}
 }
 
-// material as the first mix by name had it at an instant that takes it, or takes it now; known by name alone where none does.
-// What was measured of the material itself goes before what a mix says of it.
+// material as the first mix by name had it at an instant that takes it, or takes it now; known by name alone where none
+// does. What was measured of the material itself goes before what a mix says of it.
 func (s *Site) material(m event.Material, at time.Time) event.Constituent {
 	of := s.constituent(m, at)
 	k := s.plan.Materials[m]
@@ -184,8 +184,8 @@ type Bag struct {
 	Said string    // on what that rests, in words
 }
 
-// BagOf a material: as was said of it or of it in a mix, or as it was last written down by the bag (40x94lb). What nobody said
-// is not known: a bag of cement is 94 lb in one place and 20, 25, 35 or 50 kg in others.
+// BagOf a material: as was said of it or of it in a mix, or as it was last written down by the bag (40x94lb). What
+// nobody said is not known: a bag of cement is 94 lb in one place and 20, 25, 35 or 50 kg in others.
 func (s *Site) BagOf(m event.Material) Bag {
 	s.compute()
 	if k := s.plan.Materials[m]; k.Bag != nil {
@@ -218,8 +218,8 @@ func bagIn(a event.Amount) (unit.Mass, bool) {
 	return bag, err == nil && bag > 0
 }
 
-// Damp is what a material weighs as it leaves the pile, over what mixes say of it: sand is designed saturated and surface
-// dry, and weighed with the water in it.
+// Damp is what a material weighs as it leaves the pile, over what mixes say of it: sand is designed saturated and
+// surface dry, and weighed with the water in it.
 type Damp struct {
 	Factor   float64     // weighed over designed
 	Moisture *unit.Share // total, of its dry mass, as it was last recorded; nil: nobody did, or it is no sand

@@ -15,8 +15,8 @@ func received(m event.Material, kg float64, entered, lot string) event.StockRece
 	return event.StockReceived{Material: m, Amount: event.Amount{Mass: unit.Mass(kg), Entered: entered}, Lot: lot}
 }
 
-// 500 kg of damp sand came; two batches took 85 kg each as weighed, with 5 % water in it: 330 kg of damp sand are left, not
-// 500 less what is sand in it.
+// 500 kg of damp sand came; two batches took 85 kg each as weighed, with 5 % water in it: 330 kg of damp sand are left,
+// not 500 less what is sand in it.
 func TestSandLeavesThePileAsDampAsItIsWeighed(t *testing.T) {
 	d := newDesk(t)
 	d.by("n1", 0, received("sand", 500, "", ""))
@@ -58,7 +58,8 @@ func TestABagIsWhatWasSaidOfItAndNothingElse(t *testing.T) {
 	}
 }
 
-// A delivery by volume stands aside until somebody says what a volume weighs: whoever it is, and in whatever order it comes.
+// A delivery by volume stands aside until somebody says what a volume weighs: whoever it is, and in whatever order it
+// comes.
 func TestAVolumeOfSandStandsOnceItsBulkDensityIsKnown(t *testing.T) {
 	d := newDesk(t)
 	d.by("n1", 1, event.StockReceived{Material: "sand", Amount: event.Amount{Volume: 2, ByVolume: true}})

@@ -10,8 +10,8 @@ import (
 	"hod/internal/unit"
 )
 
-// By how much the thickness of a placement may be off: with gauges of its own, and without. A guess; the site's own gauges
-// may tell better later.
+// By how much the thickness of a placement may be off: with gauges of its own, and without. A guess; the site's own
+// gauges may tell better later.
 const (
 	gaugedSpread = 0.1
 	plainSpread  = 0.2
@@ -26,7 +26,8 @@ type Laid struct {
 	done   bool
 }
 
-// Laid says where the placements of a coat lie; nil with the reason where it cannot be told. An empty coat is laid, too.
+// Laid says where the placements of a coat lie; nil with the reason where it cannot be told. An empty coat is laid,
+// too.
 func (s *Site) laid(c *CoatIs) (*Laid, string) {
 	z := s.plan.Zones[c.name().Zone]
 	if z == nil || z.Surface == nil {
@@ -58,8 +59,8 @@ func (s *Site) laid(c *CoatIs) (*Laid, string) {
 	return c.laid, ""
 }
 
-// areaOf is what a placement covers at its thickness: the mean of its own gauges, else as the coat was planned then. Where
-// the zone's area is not that of its form, it is the same share of both.
+// areaOf is what a placement covers at its thickness: the mean of its own gauges, else as the coat was planned then.
+// Where the zone's area is not that of its form, it is the same share of both.
 func (s *Site) areaOf(z *Zone, p *Placed, side int) strip.Placement {
 	one := strip.Placement{Side: side, Spread: plainSpread}
 	thick, n := unit.Length(0), 0
@@ -80,8 +81,8 @@ func (s *Site) areaOf(z *Zone, p *Placed, side int) strip.Placement {
 }
 
 // starts are the sides that placements were begun from, or why it is not known: what the crew said for this coat holds
-// until it says otherwise; where it never did, the edge that its first placement in the coat ran along, or else the only
-// edge that was live when it began.
+// until it says otherwise; where it never did, the edge that its first placement in the coat ran along, or else the
+// only edge that was live when it began.
 func (s *Site) starts(z *Zone, c *CoatIs) ([]int, string) {
 	all := make([]int, len(c.Placed))
 	last := map[event.Crew]int{}
@@ -140,7 +141,8 @@ func (s *Site) liveAt(c *CoatIs, p *Placed, other event.Zone) bool {
 }
 
 // missing says which batch the log lacks that may lie in the coat: a number left out between those of its crew and day.
-// Where a batch is missing, one that belongs earlier may yet arrive and move the later ones, so nothing is told of strips.
+// Where a batch is missing, one that belongs earlier may yet arrive and move the later ones, so nothing is told of
+// strips.
 func (s *Site) missing(c *CoatIs) string {
 	for _, p := range c.Placed {
 		id := p.Batch.ID
@@ -343,8 +345,8 @@ type Strip struct {
 	Area            unit.Area
 }
 
-// Strips of a coat, in the order of its placements; nil with the reason where the record does not tell, without one where
-// the plan does not say where the zone's sides lie.
+// Strips of a coat, in the order of its placements; nil with the reason where the record does not tell, without one
+// where the plan does not say where the zone's sides lie.
 func (s *Site) Strips(coat event.Coat) ([]Strip, string) {
 	s.compute()
 	st, z := s.zones[coat.Zone], s.plan.Zones[coat.Zone]

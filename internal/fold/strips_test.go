@@ -61,9 +61,9 @@ func edgeOf(t *testing.T, s *fold.Site) fold.Contact {
 }
 
 // V1 from the south in 200 min, V2 from the north after it: without knowing where batches lie the share is 13 to 143 %,
-// none of 6 m surely cold. By hand: strips of 0.75 m; batch i of V1 has water at 25 (i−1) − 10, the one opposite of V2 is
-// placed at 375 − 25 (i−1), so 385, 335 and 285 min are beyond 270 and 235 is not: 2.25 m. With each batch 10 % thicker or
-// thinner the third wait of V1 surely ends beyond 1.364 m, which is 2 strips of 6 m2 / 1.1 over 8 m.
+// none of 6 m surely cold. By hand: strips of 0.75 m; batch i of V1 has water at 25 (i−1) − 10, the one opposite of V2
+// is placed at 375 − 25 (i−1), so 385, 335 and 285 min are beyond 270 and 235 is not: 2.25 m. With each batch 10 %
+// thicker or thinner the third wait of V1 surely ends beyond 1.364 m, which is 2 strips of 6 m2 / 1.1 over 8 m.
 func TestAnEdgeIsToldByTheMetreWhereTheSidesAreKnown(t *testing.T) {
 	d := newDesk(t)
 	vaultOfTwo(d)
@@ -102,7 +102,8 @@ func TestAnEdgeIsToldByTheMetreWhereTheSidesAreKnown(t *testing.T) {
 	}
 }
 
-// The same, but nobody said where a crew began, or a batch number is left out: then the range is that of the whole edge.
+// The same, but nobody said where a crew began, or a batch number is left out: then the range is that of the whole
+// edge.
 func TestWithoutASideToBeginFromOrWithABatchMissingTheRangeIsThatOfTheWholeEdge(t *testing.T) {
 	for why, c := range map[string]struct {
 		start string
@@ -161,8 +162,8 @@ func TestTheSideFollowsFromTheEdgeOrTheLiveNeighbour(t *testing.T) {
 	}
 }
 
-// Of a front whose neighbour is still to come, only what lies along the edge waits: here the last of three strips from the
-// west, and one beside it since fronts are not straight.
+// Of a front whose neighbour is still to come, only what lies along the edge waits: here the last of three strips from
+// the west, and one beside it since fronts are not straight.
 func TestOnlyWhatLiesAlongAnOpenEdgeWaits(t *testing.T) {
 	d := newDesk(t)
 	vaultOfTwo(d)

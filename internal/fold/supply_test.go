@@ -10,7 +10,8 @@ import (
 	"hod/internal/view"
 )
 
-// Every zone's first coat takes sand, its second, of another mix, none. 340 kg of sand are there, four batches' worth at 85 kg.
+// Every zone's first coat takes sand, its second, of another mix, none. 340 kg of sand are there, four batches' worth
+// at 85 kg.
 func twoMixes(t *testing.T) *desk {
 	d := newDesk(t)
 	d.by("f1", 0, event.MixPlanned{
@@ -56,8 +57,8 @@ func materialOf(t *testing.T, of []view.MaterialNeed, name string) view.Material
 	return view.MaterialNeed{}
 }
 
-// A mean batch of both mixes takes some 40 kg of sand, and 340 kg would be said to last 8 of them: the coats that come take 85 kg
-// each, so it lasts 4.
+// A mean batch of both mixes takes some 40 kg of sand, and 340 kg would be said to last 8 of them: the coats that come
+// take 85 kg each, so it lasts 4.
 func TestSandLastsForTheBatchesThatTakeIt(t *testing.T) {
 	s := twoMixes(t).site()
 	v := view.ForecastOf(s, clock(60), place)

@@ -9,10 +9,11 @@ import (
 
 // Until is the site as it stood at an instant, by what is known of the time until then. It is a site of its own.
 //
-// In it is what had happened by that instant, whenever it was written down: who reads of a day wants what was forgotten that
-// evening. A correction, a settlement, and a revision of a mix that corrects another belong to what they correct, and are in
-// it however late they were made. A plan that was written later is not, since it held from then on; only where something was
-// placed by it before (its author's clock was fast, or the plan was written up late) its first form is.
+// In it is what had happened by that instant, whenever it was written down: who reads of a day wants what was forgotten
+// that evening. A correction, a settlement, and a revision of a mix that corrects another belong to what they correct,
+// and are in it however late they were made. A plan that was written later is not, since it held from then on; only
+// where something was placed by it before (its author's clock was fast, or the plan was written up late) its first form
+// is.
 func (s *Site) Until(at time.Time) *Site {
 	s.settle()
 	past := New(s.ID, s.root)
@@ -126,8 +127,8 @@ func (s *Site) latePlans(at time.Time) map[*Record]bool {
 	return late
 }
 
-// planned are those of a thing's plans that hold or held by the instant that the site is looked at; all where it is looked at
-// now. Revisions that correct others are there though they came later, and are no plans of then.
+// planned are those of a thing's plans that hold or held by the instant that the site is looked at; all where it is
+// looked at now. Revisions that correct others are there though they came later, and are no plans of then.
 func (s *Site) planned(plans []*Record) []*Record {
 	if s.until.IsZero() {
 		return plans

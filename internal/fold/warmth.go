@@ -127,8 +127,8 @@ func timeConstant(thickness unit.Length, b *Batch) time.Duration {
 	return tau
 }
 
-// temperature of the material: a probe in the coat where it has one near that instant, else the batch's temperature going
-// over to the air's.
+// temperature of the material: a probe in the coat where it has one near that instant, else the batch's temperature
+// going over to the air's.
 func (s *Site) temperature(c *CoatIs, p *Placed, until time.Time) setting.Temperature {
 	w := p.warm
 	air := s.weather()

@@ -145,8 +145,8 @@ func sky(r *Record, w event.Weather, station string, height unit.Length) Sky {
 	return k
 }
 
-// reach is the time in which a sample at an instant can matter to what the air is taken to be: up to the readings before
-// and after it, and as far beyond as readings are held and forecasts are drawn out.
+// reach is the time in which a sample at an instant can matter to what the air is taken to be: up to the readings
+// before and after it, and as far beyond as readings are held and forecasts are drawn out.
 func (t *timeline) reach(at time.Time) span {
 	got := span{time.Time{}, at.AddDate(100, 0, 0)}
 	read := t.readAir
@@ -210,8 +210,8 @@ func (t *timeline) airAt(when time.Time) (unit.Celsius, string) {
 	return AssumedAir, AirAssumed
 }
 
-// AirHours is the air on each full hour up to an instant, oldest first; false if one of them lies between no two readings
-// near enough to each other.
+// AirHours is the air on each full hour up to an instant, oldest first; false if one of them lies between no two
+// readings near enough to each other.
 func (s *Site) AirHours(until time.Time, n int) ([]unit.Celsius, bool) {
 	s.compute()
 	t, last := s.weather(), until.Truncate(time.Hour)
@@ -283,8 +283,8 @@ func (p *Plan) DryingAt(k Sky, surface unit.Celsius) (DryingRate, error) {
 	return d, nil
 }
 
-// unfitToPlace is how many times the site's limit an hour's drying must pass for the hour to count as no working hour. A
-// choice of this program.
+// unfitToPlace is how many times the site's limit an hour's drying must pass for the hour to count as no working hour.
+// A choice of this program.
 const unfitToPlace = 2
 
 // Unfit gives a rate, and that over which an hour is no working hour, both as the site's own system has them.

@@ -30,8 +30,8 @@ func aSeason(t *testing.T, n int) (s *fold.Site, last map[event.Device]event.Eve
 	return s, last, now
 }
 
-// What an event concerned is counted, since time tells it only roughly: batches and zones that were brought up to date, zones
-// whose joints and findings were worked out anew, and values that were held against what the trade knows.
+// What an event concerned is counted, since time tells it only roughly: batches and zones that were brought up to date,
+// zones whose joints and findings were worked out anew, and values that were held against what the trade knows.
 func TestALateEventThawsWhatItConcernsAndNothingElse(t *testing.T) {
 	sizes := []int{10_000, 100_000}
 	if testing.Short() {

@@ -14,8 +14,8 @@ import (
 )
 
 // yieldKey names the mortars whose yields teach each other: the revisions of one mix that state the same air, yield and
-// properties of their constituents. How much of each goes in does not matter, since what is learned is a ratio to the design;
-// a revision of air or gravities is another design, and neither learns from the other.
+// properties of their constituents. How much of each goes in does not matter, since what is learned is a ratio to the
+// design; a revision of air or gravities is another design, and neither learns from the other.
 type yieldKey struct {
 	mix  event.Mix
 	sums string
@@ -146,12 +146,12 @@ func (s *Site) learned() *yieldsIs {
 	return all
 }
 
-// logStep is the natural logarithm of a ratio, rounded to a billionth so that two machines that differ in the last bit of a
-// sum learn the same.
+// logStep is the natural logarithm of a ratio, rounded to a billionth so that two machines that differ in the last bit
+// of a sum learn the same.
 func logStep(ratio float64) float64 { return math.Round(math.Log(ratio)*1e9) / 1e9 }
 
-// Mortars are the mixes for a forecast, each set of revisions that teach each other once, with the weighed batches of each;
-// and which of them a mix is. Yields are in cubic metres of a batch as the mix holds now, or as it was last used.
+// Mortars are the mixes for a forecast, each set of revisions that teach each other once, with the weighed batches of
+// each; and which of them a mix is. Yields are in cubic metres of a batch as the mix holds now, or as it was last used.
 func (s *Site) Mortars() (all []forecast.Mix, of func(*Mix) int) {
 	s.computeBatches()
 	yields := map[yieldKey]*Mix{}

@@ -234,12 +234,12 @@ func (s *Site) fileOthers(st *zoneState, z *zoneIs) {
 			c.words = append(c.words, word{r: r, at: r.When, share: b.Complete.SI})
 		}
 	}
-	slices.SortFunc(z.tended, func(a, b Tended) int { return byTime(a.Record, b.Record) })
+	slices.SortFunc(z.tended, func(a, b Tended) int { return ByTime(a.Record, b.Record) })
 	for _, c := range z.coats {
 		for _, of := range c.treated {
-			slices.SortFunc(of, func(a, b Treated) int { return byTime(a.Record, b.Record) })
+			slices.SortFunc(of, func(a, b Treated) int { return ByTime(a.Record, b.Record) })
 		}
-		slices.SortFunc(c.Readings, byTime)
+		slices.SortFunc(c.Readings, ByTime)
 		c.Probes = s.probesIn(st, c)
 	}
 }
@@ -263,8 +263,8 @@ func (k *probesKept) of(readings []*Record) bool {
 		slices.EqualFunc(k.rounds, readings, func(round int, r *Record) bool { return round == r.round })
 }
 
-// probesIn a coat. Its samples are put in order anew only where a reading came, went or was read anew: a batch placed in the
-// zone changes none.
+// probesIn a coat. Its samples are put in order anew only where a reading came, went or was read anew: a batch placed
+// in the zone changes none.
 func (s *Site) probesIn(st *zoneState, c *CoatIs) []Probe {
 	if len(c.Readings) == 0 {
 		delete(st.probes, c.name())

@@ -147,6 +147,7 @@ type belief struct {
 	n       int // shared quantities, changes and yields
 	coats   []seen
 	nodes   []node
+	settled bool // no mix will be revised any more
 }
 
 func (b *belief) mix(m int) int { return shared + len(b.changes) + m }

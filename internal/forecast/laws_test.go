@@ -390,7 +390,7 @@ func TestTheAnswerIsTheSameEverywhere(t *testing.T) {
 	}
 }
 
-const golden = `28 391 0; 29 415 0; 30 2741 1; 31 2765 2; 33 2791 3; 34 2824 4; 35 2863 6; bits 5210477174277d95`
+const golden = `28 389 0; 29 403 0; 30 2741 1; 31 2764 2; 33 2792 3; 34 2827 5; 35 2869 6; bits c954d7fcdcbae951`
 
 // Each of these coats took half a batch less than was written, since the rest of its last batch, which was written as placed,
 // was thrown away. Where that may be, a coat is not taken to be thicker for it.
@@ -452,7 +452,7 @@ func TestAMixMayBeRevisedWhileMuchOfTheJobIsLeft(t *testing.T) {
 // do, the inner coats will take what the outer ones took, and together no more is unknown; so the range is narrower than of as
 // many coats of zones of their own.
 func TestACoatTeachesOfItsSistersAsFarAsTheyMayGoTogether(t *testing.T) {
-	width := func(zones bool) int {
+	width := func(zones bool) float64 {
 		j := exampleJob()
 		j.Crews = nil
 		for i := range j.Coats {
@@ -467,11 +467,10 @@ func TestACoatTeachesOfItsSistersAsFarAsTheyMayGoTogether(t *testing.T) {
 				c.State, c.Taken, c.Begun, c.Ended = Untouched, nil, 0, 0
 			}
 		}
-		d := ahead(t, j).Batches
-		return d.Quantile(0.95) - d.Quantile(0.05)
+		return ahead(t, j).Batches.SD()
 	}
-	if together, apart := width(true), width(false); together >= apart {
-		t.Errorf("the central nine in ten are %d batches where coats of a zone may go together, %d where none has a sister", together, apart)
+	if together, apart := width(true), width(false); together >= 0.97*apart {
+		t.Errorf("the spread is %.2f batches where coats of a zone may go together, %.2f where none has a sister", together, apart)
 	}
 }
 

@@ -117,6 +117,9 @@ type revisions struct {
 func (b *belief) revisions(coats []int) revisions {
 	left := b.leftOfJob()
 	to := revisions{chance: reviseChance * float64(left*left), before: make([]float64, len(coats))}
+	if b.settled {
+		to.chance = 0
+	}
 	sum := 0.0
 	for u, c := range coats {
 		if k := b.coats[c].coat; k.State == Untouched {
@@ -171,9 +174,8 @@ func (d *draw) coat(s *seen, z [groupings]*groupSeen, own luck, yield float64) f
 		mean, variance = mean+float64(k*off), float64(variance*(1-k))
 	}
 	sd := math.Sqrt(variance)
-	luck := own.of(d.i)
 	if s.coat.State == Untouched {
-		e := mean + float64(sd*luck.normal())
+		e := mean + float64(sd*normal(own.spread(d.i)))
 		d.count(s, base+d.later, e)
 		return s.coat.Design * exp(base+d.later+e) / batch
 	}
@@ -181,11 +183,11 @@ func (d *draw) coat(s *seen, z [groupings]*groupSeen, own luck, yield float64) f
 	for _, k := range s.coat.Taken {
 		taken += float64(k.Design * exp(d.x[b.mix(k.Mix)]))
 	}
-	taken = max(taken+float64(s.noise*luck.of(1).normal()), float64(taken/2))
+	taken = max(taken+float64(s.noise*normal(own.of(-1).spread(d.i))), float64(taken/2))
 	bound := ln(taken/s.coat.Design) - base - mean
 	far := min(bound, ln(1+b.job.Loss)+farOff-base-mean) // beyond it, what one coat has taken says no more of the others
 	d.log += ln(above(far / sd))
-	e := mean + float64(sd*beyond(bound/sd, luck.share()))
+	e := mean + float64(sd*beyond(bound/sd, own.spread(d.i)))
 	total := float64(s.coat.Design * exp(base+e))
 	if c := s.coat.Covered; c != nil {
 		off := (c.Share - c.Taken*taken/total) / coveredSD
@@ -238,5 +240,5 @@ func (d *draw) group(z *groupSeen) float64 {
 		weight += 1 / noise
 		mean += off / w / noise
 	}
-	return mean/weight + z.luck.of(d.i).normal()/math.Sqrt(weight)
+	return mean/weight + normal(z.luck.spread(d.i))/math.Sqrt(weight)
 }

@@ -2,6 +2,7 @@ package forecast
 
 import (
 	"math"
+	"strconv"
 	"testing"
 )
 
@@ -35,6 +36,30 @@ func TestOwnFunctionsAreTheLibrarys(t *testing.T) {
 }
 
 // Tables of the normal distribution (Abramowitz and Stegun, table 26.1 and 26.5; NIST handbook 1.3.6.7.1; from memory).
+func TestOverTheDrawsEachShareIsMetOnce(t *testing.T) {
+	pairs := 0.0
+	for k := range 200 {
+		a, b := luckOf("coat", strconv.Itoa(k)), luckOf("coat", strconv.Itoa(k+1))
+		var met [bells]bool
+		together := 0.0
+		for i := range bells {
+			if r := a.rank(i); met[r] {
+				t.Fatalf("rank %d is met twice", r)
+			} else {
+				met[r] = true
+			}
+			if u := a.spread(i); u <= 0 || u >= 1 || int(u*bells) != a.rank(i) {
+				t.Fatalf("%v is not in share %d", u, a.rank(i))
+			}
+			together += normal(a.spread(i)) * normal(b.spread(i)) / bells
+		}
+		pairs += together * together / 200
+	}
+	if r := math.Sqrt(pairs * bells); r < 0.8 || r > 1.2 { // of independent ones 1
+		t.Errorf("two coats' lucks go together %.2f times as much as blind ones", r)
+	}
+}
+
 func TestNormalTables(t *testing.T) {
 	for _, row := range []struct{ x, below float64 }{{0, 0.5}, {0.5, 0.69146}, {1, 0.84134}, {1.28155, 0.9}, {1.64485, 0.95}, {1.95996, 0.975}, {2, 0.97725}, {2.32635, 0.99}, {3, 0.99865}} {
 		near(t, "the chance below", 1-above(row.x), row.below, 6e-6)

@@ -247,7 +247,7 @@ func (w *work) mix(k, u int) DrawBatch {
 		w.next[k][u] += w.needs.weight[i]
 	}
 	if w.pace.wasted <= 0 || lot.of(1).share() >= w.pace.wasted {
-		y := w.yield[lot&(bells-1)]
+		y := w.yield[w.lucks[k].of(-1-v.count).rank(w.i)]
 		if w.left[u] -= y; w.left[u] <= 0 {
 			v.spare, v.mix = -w.left[u], b.Mix
 		} else {

@@ -160,9 +160,10 @@ type DeviceEnd struct {
 
 // DayOf the site: the summary of a local date (2006-01-02; today if empty).
 //
-// Of a day that is over it is as the day ended: by what had happened until then, whenever it was written, so that nothing
-// of a later day moves a figure. What was written after the day's end, by the clock of whoever wrote it as far as a contact
-// has measured that, is marked. It hangs on the set of events alone, so that every device that holds them shows the same.
+// Of a day that is over it is as the day ended: by what had happened until then, whenever it was written, so that
+// nothing of a later day moves a figure. What was written after the day's end, by the clock of whoever wrote it as far
+// as a contact has measured that, is marked. It hangs on the set of events alone, so that every device that holds them
+// shows the same.
 func DayOf(s *fold.Site, now time.Time, in *time.Location, date string) (Day, error) {
 	from, err := time.ParseInLocation(time.DateOnly, cmp.Or(date, now.In(in).Format(time.DateOnly)), in)
 	if err != nil {
@@ -277,7 +278,8 @@ func isFix(r *fold.Record) bool { return event.SortOf(r.Body) == event.Correctin
 
 func isNote(r *fold.Record) bool { _, is := r.Now.(event.Noted); return is }
 
-// mostMoved is of how many corrections of plans a day's report works out what they moved: each costs the whole record anew.
+// mostMoved is of how many corrections of plans a day's report works out what they moved: each costs the whole record
+// anew.
 const mostMoved = 8
 
 // entries of a site that are wanted, those written after the day marked, with what corrections of plans moved.
@@ -333,8 +335,8 @@ func correctedAt(s *fold.Site, r *fold.Record) time.Time {
 	return r.When
 }
 
-// provisional says why the day may still change: it is not over, or a crew that worked, or a device that wrote the day before
-// or on it, has not been heard since. A lost phone is missed even where its crew goes on with another.
+// provisional says why the day may still change: it is not over, or a crew that worked, or a device that wrote the day
+// before or on it, has not been heard since. A lost phone is missed even where its crew goes on with another.
 func provisional(s *fold.Site, now time.Time, d dayOf) string {
 	quiet := silent(s, now, d)
 	if now.Before(d.until) {
@@ -349,8 +351,8 @@ func provisional(s *fold.Site, now time.Time, d dayOf) string {
 	return ""
 }
 
-// silent are the crews that were last heard before a day's end, or its start while it lasts, and of the others the devices
-// that were, and wrote the day before that or later.
+// silent are the crews that were last heard before a day's end, or its start while it lasts, and of the others the
+// devices that were, and wrote the day before that or later.
 func silent(s *fold.Site, now time.Time, d dayOf) []string {
 	by := d.until
 	if now.Before(by) {
@@ -580,8 +582,8 @@ func or0(x *float64) float64 {
 	return *x
 }
 
-// record is how far each device's record reaches, so that a figure can be told from a later one: its events of the time until
-// an instant.
+// record is how far each device's record reaches, so that a figure can be told from a later one: its events of the time
+// until an instant.
 func record(s *fold.Site, until time.Time) []DeviceEnd {
 	ends := map[event.Device]*DeviceEnd{}
 	for _, r := range s.Records() {

@@ -9,8 +9,9 @@ import (
 	"hod/internal/fold"
 )
 
-// Of is the day as one crew's: what it mixed, placed, tested and wrote, and the flags and joints that rest on its events.
-// The weather, the stock, what is left and the next day stay the whole site's. s and in are those that v was made of.
+// Of is the day as one crew's: what it mixed, placed, tested and wrote, and the flags and joints that rest on its
+// events. The weather, the stock, what is left and the next day stay the whole site's. s and in are those that v was
+// made of.
 func (v Day) Of(s *fold.Site, in *time.Location, crew event.Crew) Day {
 	from, err := time.ParseInLocation(time.DateOnly, v.Date, in)
 	if err != nil || crew == "" {

@@ -95,8 +95,8 @@ func TestACoatsDayIsOfThatDay(t *testing.T) {
 	}
 }
 
-// Fresh tests by ASTM C138: D = mass over volume; Y = mass of the batch over D; air = (T − D)/T, with T the density without
-// air, 143 kg over (42/3.15 + 85/2.65 + 16)/999.55 m³ = 2327.6 kg/m³.
+// Fresh tests by ASTM C138: D = mass over volume; Y = mass of the batch over D; air = (T − D)/T, with T the density
+// without air, 143 kg over (42/3.15 + 85/2.65 + 16)/999.55 m³ = 2327.6 kg/m³.
 func TestAFreshTestIsWorkedOutByC138(t *testing.T) {
 	free := batchKg / (designedM3 * 0.94)
 	for _, c := range []struct {

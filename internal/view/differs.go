@@ -10,8 +10,8 @@ import (
 	"hod/internal/unit"
 )
 
-// Differs says what of a plan differs from what was planned: "loss 8%, was 5%". Empty where the bodies are of two kinds,
-// or say the same.
+// Differs says what of a plan differs from what was planned: "loss 8%, was 5%". Empty where the bodies are of two
+// kinds, or say the same.
 func Differs(was, is event.Body) string {
 	if mix, ok := is.(event.MixPlanned); ok {
 		if old, ok := was.(event.MixPlanned); ok {
@@ -53,7 +53,8 @@ func mixDiffers(was, is event.MixPlanned) string {
 	return strings.Join(append(all, fieldsDiffer(reflect.ValueOf(was), reflect.ValueOf(is))...), ", ")
 }
 
-// fieldsDiffer compares field by field: what is said of a plan is what it holds, so that a field added later is compared too.
+// fieldsDiffer compares field by field: what is said of a plan is what it holds, so that a field added later is
+// compared too.
 func fieldsDiffer(was, is reflect.Value) []string {
 	var all []string
 	for i := range was.NumField() {

@@ -7,8 +7,8 @@ import (
 	"hod/internal/trade/weather"
 )
 
-// Drying is how fast a fresh bare surface dried over a day, as read, and how fast it will, as forecast; against the site's
-// limit. The formula may be off by Spread either way, which low and high show.
+// Drying is how fast a fresh bare surface dried over a day, as read, and how fast it will, as forecast; against the
+// site's limit. The formula may be off by Spread either way, which low and high show.
 type Drying struct {
 	From        time.Time     `json:"from"`
 	To          time.Time     `json:"to"`
@@ -41,7 +41,8 @@ type DryingPoint struct {
 // mostPoints of a day are shown: a station that writes each minute is thinned.
 const mostPoints = 96
 
-// DryingOf the day of an instant, in the site's place: from the first reading of that day to its end, as forecast from now on.
+// DryingOf the day of an instant, in the site's place: from the first reading of that day to its end, as forecast from
+// now on.
 func DryingOf(s *fold.Site, now time.Time, in *time.Location) Drying {
 	p := s.Plan()
 	from := startOfDay(now.In(in))

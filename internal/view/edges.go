@@ -19,9 +19,9 @@ type NextCold struct {
 	TurnsLatest *time.Time `json:"turns_latest,omitempty"`
 }
 
-// Presses says whether an open joint is one to look at now: one that is live or closing, or that turned cold today and that
-// nobody treated. The board shows these, and the exit code of a check is theirs: one rule, so that they agree. What has been
-// cold since before today is Old, and is treated before anybody places there.
+// Presses says whether an open joint is one to look at now: one that is live or closing, or that turned cold today and
+// that nobody treated. The board shows these, and the exit code of a check is theirs: one rule, so that they agree.
+// What has been cold since before today is Old, and is treated before anybody places there.
 func (j Joint) Presses() bool {
 	return !j.Made && !j.Ended && (j.State != "cold" || !j.Old && len(j.Treated) == 0)
 }
@@ -89,8 +89,8 @@ func byUrgency(open []Joint) {
 	})
 }
 
-// EdgesOf are the open joints of a crew's own material that are inside their warning time, or turned cold today and were not
-// treated: what its people must hear of without asking. The most urgent comes first.
+// EdgesOf are the open joints of a crew's own material that are inside their warning time, or turned cold today and
+// were not treated: what its people must hear of without asking. The most urgent comes first.
 func EdgesOf(s *fold.Site, now time.Time, in *time.Location, crew event.Crew) []Joint {
 	var all []Joint
 	for _, j := range openJoints(s, now, in) {

@@ -24,8 +24,8 @@ type Flags struct {
 	Answered int32 `json:"answered"`
 }
 
-// Flag is one such thing with its evidence; open until answered. Facts of one kind and one cause are one flag with a line
-// each; the flag's own words are then of all of them, and its evidence, formula, limit and source of the first.
+// Flag is one such thing with its evidence; open until answered. Facts of one kind and one cause are one flag with a
+// line each; the flag's own words are then of all of them, and its evidence, formula, limit and source of the first.
 type Flag struct {
 	ID       string    `json:"id"`      // short, to be typed: the beginning of full_id that no other flag or line has
 	FullID   string    `json:"full_id"` // as an answer names it; stays when others come
@@ -46,7 +46,8 @@ type Flag struct {
 	Events   []string  `json:"events,omitempty"` // the events that it rests on
 	Caution  string    `json:"caution,omitempty"`
 	Do       []string  `json:"do,omitempty"` // what to type about it
-	// Lines are the single facts, the worst first or else by time, where it is of a kind that may have several: also where it has one so far.
+	// Lines are the single facts, the worst first or else by time, where it is of a kind that may have several: also where
+	// it has one so far.
 	Lines   []FlagLine `json:"lines,omitempty"`
 	Because string     `json:"because,omitempty"` // why a person passed the rule over, and in which event
 	// Allowed is the limit as numbers; nil where it is none that a number says.
@@ -86,8 +87,8 @@ func (f Flag) Alone(l FlagLine) Flag {
 	}
 }
 
-// Fact is one figure of a flag's evidence, in words; an instant is in them by the site's clock. Numbers are in the SI unit
-// that Unit says as the names of other figures end: kg, m3, m, c, mps, kg_m3, kg_m2_h, min, mm, share, count.
+// Fact is one figure of a flag's evidence, in words; an instant is in them by the site's clock. Numbers are in the SI
+// unit that Unit says as the names of other figures end: kg, m3, m, c, mps, kg_m3, kg_m2_h, min, mm, share, count.
 type Fact struct {
 	Name   string     `json:"name"`
 	Value  string     `json:"value"`
@@ -252,8 +253,8 @@ func flagLine(s *fold.Site, l fold.Line, in *time.Location) FlagLine {
 	return v
 }
 
-// versions are the two or more that contradict each other, with who wrote each and when, and in what plans differ. The one
-// written later is the one in use.
+// versions are the two or more that contradict each other, with who wrote each and when, and in what plans differ. The
+// one written later is the one in use.
 func versions(s *fold.Site, f fold.Finding, in *time.Location) []Fact {
 	var all []Fact
 	var rivals []*fold.Record

@@ -168,8 +168,8 @@ func TestDryingIsFlaggedWithTheWorstReading(t *testing.T) {
 	}
 }
 
-// The words of a fact and its number say the same, in both systems of units: what the system writes of the number begins
-// the words, or stands in them.
+// The words of a fact and its number say the same, in both systems of units: what the system writes of the number
+// begins the words, or stands in them.
 func TestTheNumberOfAFactIsTheOneInItsWords(t *testing.T) {
 	words := map[string]func(unit.System, float64) string{
 		"kg":      func(s unit.System, x float64) string { return s.Mass(unit.Mass(x)) },

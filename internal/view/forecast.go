@@ -13,7 +13,8 @@ import (
 	"hod/internal/unit"
 )
 
-// Forecast is what is left to do and whether it can be done: distributions that all come from the same draws, not numbers.
+// Forecast is what is left to do and whether it can be done: distributions that all come from the same draws, not
+// numbers.
 type Forecast struct {
 	Site        string         `json:"site"`
 	AsOf        time.Time      `json:"as_of"`
@@ -151,8 +152,8 @@ func (o *outlook) unfinished() bool {
 	return len(o.wrong) > 0 || slices.ContainsFunc(o.Coats, func(c forecast.Coat) bool { return c.State != forecast.Finished })
 }
 
-// left is what is left in batches; nil where it is not known: there is no answer, nothing is planned, or what is left could not
-// be reckoned with.
+// left is what is left in batches; nil where it is not known: there is no answer, nothing is planned, or what is left
+// could not be reckoned with.
 func (o *outlook) left() *BatchesLeft {
 	d := o.answer.Batches
 	if o.err != nil || len(o.site.CoatsInOrder()) == 0 || len(o.wrong) > 0 && d.Quantile(.95) == 0 {

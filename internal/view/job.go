@@ -168,9 +168,9 @@ func (j *job) gatherCoats(of func(*fold.Mix) int) {
 	}
 }
 
-// doubt is the share of all that a finished coat has taken that its last batch was, if the rest of that may have been thrown
-// away though nobody wrote so: it was placed whole, and its crew began no other batch since, or one of another mix, so that
-// the rest can't have gone into its next coat.
+// doubt is the share of all that a finished coat has taken that its last batch was, if the rest of that may have been
+// thrown away though nobody wrote so: it was placed whole, and its crew began no other batch since, or one of another
+// mix, so that the rest can't have gone into its next coat.
 func (j *job) doubt(c fold.CoatIs) float64 {
 	if len(c.Placed) == 0 || c.Volume <= 0 {
 		return 0
@@ -187,8 +187,8 @@ func (j *job) doubt(c fold.CoatIs) float64 {
 	return step(float64(p.Volume / c.Volume))
 }
 
-// asGoodAsFinished is the share of the volume needed from which a coat takes no more once the rest of its last batch went
-// elsewhere, although its crew has not begun another batch there yet.
+// asGoodAsFinished is the share of the volume needed from which a coat takes no more once the rest of its last batch
+// went elsewhere, although its crew has not begun another batch there yet.
 const asGoodAsFinished = 2.0 / 3
 
 var states = map[fold.CoatState]forecast.State{fold.Waiting: forecast.Untouched, fold.Open: forecast.Open, fold.Finished: forecast.Finished}

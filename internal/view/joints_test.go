@@ -290,3 +290,22 @@ func TestAnAssumedSetIsSaidToBe(t *testing.T) {
 		t.Errorf("set %g min, source %q", j.SetMinutes, j.MaterialSource)
 	}
 }
+
+// Cold only where it surely is: of two placements that may lie along the edge the older has set and the newer has not.
+func TestAnEdgeThatMayBeColdIsClosing(t *testing.T) {
+	s := site(t, all(at23(), batchAt23(batch(1), coatA1, clock(8, 0), 0.5), batchAt23(batch(2), coatA1, clock(10, 0), 0.5))...)
+	for _, c := range []struct {
+		now   time.Time
+		state string
+	}{
+		{clock(10, 20), "closing"}, // the older at 140 min, closing
+		{clock(11, 0), "closing"},  // the older at 180, cold; the newer at 60, live
+		{clock(12, 29), "closing"}, // the newer at 149
+		{clock(12, 31), "cold"},    // both
+	} {
+		j := joint(t, view.JointsOf(s, c.now, time.UTC).Joints, "edge", "A1", "A2", false)
+		same(t, "state at "+c.now.Format("15:04"), j.State, c.state)
+		at(t, "may turn", j.TurnsAt, clock(10, 30))
+		at(t, "turns at the latest", j.TurnsLatest, clock(12, 30))
+	}
+}

@@ -18,9 +18,9 @@ type laidFlat struct {
 }
 
 // layout lays zones on grids: where the plan gives cells those, and the others beside their neighbours. Zones that hang
-// together are one part; all that have a cell in the plan share one grid, since their cells are of one map. It hangs on the
-// order of zones and on the edges alone, so that every device draws the same map. Crowded are zones whose cell in the plan is
-// another's, which comes first; they are laid by their neighbours.
+// together are one part; all that have a cell in the plan share one grid, since their cells are of one map. It hangs on
+// the order of zones and on the edges alone, so that every device draws the same map. Crowded are zones whose cell in
+// the plan is another's, which comes first; they are laid by their neighbours.
 func layout(zones []event.Zone, cells map[event.Zone]*event.MapCell, edges [][2]event.Zone) (parts []*laidFlat, crowded []event.Zone) {
 	l := layer{next: map[event.Zone][]event.Zone{}, rank: map[event.Zone]int{}}
 	for i, z := range zones {
@@ -119,8 +119,8 @@ func (l layer) groups(zones []event.Zone) [][]event.Zone {
 	return all
 }
 
-// grow lays the zones of a part that have no cell yet: always the one with most neighbours laid, in the free cell that suits
-// its neighbours best. It begins at a corner, a zone with the fewest neighbours.
+// grow lays the zones of a part that have no cell yet: always the one with most neighbours laid, in the free cell that
+// suits its neighbours best. It begins at a corner, a zone with the fewest neighbours.
 func (l layer) grow(p *laidFlat) {
 	taken := map[spot]event.Zone{}
 	for z, at := range p.at {
@@ -158,7 +158,8 @@ func (l layer) grow(p *laidFlat) {
 	}
 }
 
-// spotFor a zone: of the free cells around its neighbours the one of least cost; of equal ones the first by row and column.
+// spotFor a zone: of the free cells around its neighbours the one of least cost; of equal ones the first by row and
+// column.
 func (l layer) spotFor(p *laidFlat, taken map[spot]event.Zone, z event.Zone) spot {
 	const reach = 3
 	var best spot
@@ -190,8 +191,8 @@ func (l layer) spotFor(p *laidFlat, taken map[spot]event.Zone, z event.Zone) spo
 	return spot{bottom + 1, 0}
 }
 
-// cost of a zone in a cell. Neighbours should touch; a zone that shares two neighbours with it should lie across a corner,
-// one that shares a single neighbour in a line; what touches without an edge misleads.
+// cost of a zone in a cell. Neighbours should touch; a zone that shares two neighbours with it should lie across a
+// corner, one that shares a single neighbour in a line; what touches without an edge misleads.
 func (l layer) cost(p *laidFlat, taken map[spot]event.Zone, z event.Zone, s spot) int {
 	cost := 0
 	shared := map[event.Zone]int{}
@@ -233,7 +234,8 @@ func far(a, b spot) int { return abs(a.row-b.row) + abs(a.column-b.column) }
 
 func abs(n int) int { return max(n, -n) }
 
-// close brings the part to its corner and leaves out rows and columns in which nothing lies, but for one between others.
+// close brings the part to its corner and leaves out rows and columns in which nothing lies, but for one between
+// others.
 func (p *laidFlat) close() {
 	rows, columns := map[int]bool{}, map[int]bool{}
 	for _, s := range p.at {

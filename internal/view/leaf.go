@@ -20,8 +20,8 @@ type LogLeaf struct {
 	Query   LogQuery `json:"-"`
 }
 
-// LogLeafOf the site: one page of so many entries of the log. A page beyond the last is the last. Only what is on the page is
-// put in words.
+// LogLeafOf the site: one page of so many entries of the log. A page beyond the last is the last. Only what is on the
+// page is put in words.
 func LogLeafOf(s *fold.Site, now time.Time, in *time.Location, q LogQuery, page, size int) LogLeaf {
 	v := LogLeaf{Log: Log{Site: siteName(s), AsOf: now, Units: s.Plan().System.String()}, Query: q}
 	crews, kinds := map[string]bool{}, map[string]bool{}
@@ -148,7 +148,8 @@ func JointLeafOf(s *fold.Site, now time.Time, in *time.Location, id string) (Joi
 	return leaf, true
 }
 
-// concernsJoint says whether a flag rests on an event of the later side of a joint; of one that is open, on one of both sides.
+// concernsJoint says whether a flag rests on an event of the later side of a joint; of one that is open, on one of both
+// sides.
 func concernsJoint(f Flag, j Joint) bool {
 	for _, name := range j.Later {
 		if slices.Contains(f.Events, name) {

@@ -8,8 +8,8 @@ import (
 	"hod/internal/trade/stock"
 )
 
-// LedgerLine is one thing that happened to a material: a delivery, a count, a loss, or what batches drew in one day up to the
-// next of these.
+// LedgerLine is one thing that happened to a material: a delivery, a count, a loss, or what batches drew in one day up
+// to the next of these.
 type LedgerLine struct {
 	At            time.Time `json:"at"`   // of what was drawn: of the last batch
 	What          string    `json:"what"` // received, counted, spoiled, drawn

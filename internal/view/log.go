@@ -151,12 +151,7 @@ func recordsByTime(s *fold.Site, want func(*fold.Record) bool) []*fold.Record {
 			records = append(records, r)
 		}
 	}
-	slices.SortStableFunc(records, func(a, b *fold.Record) int {
-		if c := a.When.Compare(b.When); c != 0 {
-			return c
-		}
-		return event.CompareNames(a.Name, b.Name)
-	})
+	slices.SortStableFunc(records, fold.ByTime)
 	return records
 }
 
@@ -165,7 +160,8 @@ func Called(person, name string) bool {
 	return strings.EqualFold(person, name) || slices.ContainsFunc(strings.Fields(person), func(word string) bool { return strings.EqualFold(word, name) })
 }
 
-// firstOf is the name of the event that a record corrects, directly or by other corrections; its own if it corrects none.
+// firstOf is the name of the event that a record corrects, directly or by other corrections; its own if it corrects
+// none.
 func firstOf(s *fold.Site, r *fold.Record) string {
 	if first, ok := s.FirstWriting(r); ok {
 		return first.Name.String()

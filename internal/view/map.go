@@ -11,8 +11,8 @@ import (
 	"hod/internal/fold"
 )
 
-// Map is the shell laid flat: each zone in its cell, with how far one coat of it is, or all are, and what is open along the
-// edges.
+// Map is the shell laid flat: each zone in its cell, with how far one coat of it is, or all are, and what is open along
+// the edges.
 type Map struct {
 	Site  string    `json:"site"`
 	AsOf  time.Time `json:"as_of"`
@@ -60,15 +60,16 @@ type MapEdge struct {
 	A       string  `json:"a"`
 	B       string  `json:"b"`
 	LengthM float64 `json:"length_m"`
-	// State: live, closing, may be cold or cold of an open joint; made in time, made late or made cold where it is made; not met
-	// where nothing lies on either side, or nothing more is to come.
+	// State: live, closing, may be cold or cold of an open joint; made in time, made late or made cold where it is made;
+	// not met where nothing lies on either side, or nothing more is to come.
 	State       string     `json:"state"`
 	Joint       string     `json:"joint,omitempty"` // its id
 	From        string     `json:"from,omitempty"`  // the zone of the earlier side
 	Coat        *MapCoat   `json:"coat,omitempty"`
 	TurnsAt     *time.Time `json:"turns_at,omitempty"` // the soonest
 	TurnsLatest *time.Time `json:"turns_latest,omitempty"`
-	// Minutes from now until it turns cold, by the soonest and the latest; 0 where that has passed, nil where it is not open.
+	// Minutes from now until it turns cold, by the soonest and the latest; 0 where that has passed, nil where it is not
+	// open.
 	MinutesLow  *float64 `json:"minutes_low,omitempty"`
 	MinutesHigh *float64 `json:"minutes_high,omitempty"`
 }
@@ -82,8 +83,8 @@ const (
 	NotMet    = "not met"
 )
 
-// MapOf the site at an instant, for a coat of all zones, or where none is named for the one that was placed last; all shows
-// every coat at once.
+// MapOf the site at an instant, for a coat of all zones, or where none is named for the one that was placed last; all
+// shows every coat at once.
 func MapOf(s *fold.Site, now time.Time, in *time.Location, coat *MapCoat, all bool) Map {
 	return mapOf(s, coatLines(s), openJoints(s, now, in), now, coat, all)
 }
@@ -280,7 +281,8 @@ func minutesTo(t *time.Time, now time.Time) *float64 {
 	return new(max(t.Sub(now).Minutes(), 0))
 }
 
-// edgesNow are the open joints along edges, of each edge the one that presses most, which comes first among the open ones.
+// edgesNow are the open joints along edges, of each edge the one that presses most, which comes first among the open
+// ones.
 func edgesNow(open []Joint, shown *MapCoat, now time.Time) map[[2]string]MapEdge {
 	all := map[[2]string]MapEdge{}
 	for _, j := range open {

@@ -14,8 +14,8 @@ import (
 	"hod/internal/unit"
 )
 
-// MaterialNeed is one material against what is left to mix, or against what one day takes: drawn by the batches in the order
-// in which their coats come, each by its own mix. Masses are as they are weighed, sand damp.
+// MaterialNeed is one material against what is left to mix, or against what one day takes: drawn by the batches in the
+// order in which their coats come, each by its own mix. Masses are as they are weighed, sand damp.
 type MaterialNeed struct {
 	Material     string   `json:"material"`
 	PerBatchKg   float64  `json:"per_batch_kg"`         // of a batch that takes any

@@ -28,8 +28,8 @@ func CorrectsPlan(s *fold.Site, r *fold.Record) bool {
 	return known && isPlan(first.Body)
 }
 
-// Moved says in words what an event moved in the record: joints whose state is another, batches of another volume or w/cm,
-// coats that take another volume, flags that came and went.
+// Moved says in words what an event moved in the record: joints whose state is another, batches of another volume or
+// w/cm, coats that take another volume, flags that came and went.
 func Moved(s *fold.Site, name event.Name) string {
 	return movedBetween(s.Without(name), s)
 }

@@ -86,7 +86,8 @@ type NextEdge struct {
 	Joint   string     `json:"joint,omitempty"` // whether work may stop here by the plan: yes, engineer, no; none: not said
 }
 
-// NextRisk is in how many of so many trials an edge went cold that is not lost already, and the mean of what that costs.
+// NextRisk is in how many of so many trials an edge went cold that is not lost already, and the mean of what that
+// costs.
 type NextRisk struct {
 	Trials int32   `json:"trials"`
 	Cold   int32   `json:"cold"`

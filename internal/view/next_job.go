@@ -108,7 +108,8 @@ func (j *nextJob) refuse() {
 	}
 }
 
-// atWork reports whether a crew is placing on the day of the instant: it has begun a shift or mixed a batch, and not ended.
+// atWork reports whether a crew is placing on the day of the instant: it has begun a shift or mixed a batch, and not
+// ended.
 func (j *nextJob) atWork(crew event.Crew) bool {
 	if j.site.OpenShift(crew, j.now) != nil {
 		return true
@@ -218,8 +219,8 @@ func (j *nextJob) numberOf(c event.Crew) nextNumber {
 	return v
 }
 
-// free is when a crew can begin to place: at once, or when its batch is ready, where it has one in hand; else when its next
-// is due by its pace.
+// free is when a crew can begin to place: at once, or when its batch is ready, where it has one in hand; else when its
+// next is due by its pace.
 func (j *nextJob) free(batch nextNumber, pace int, began time.Time) time.Time {
 	due := began.Add(time.Duration(pace) * time.Minute)
 	if batch.useBy != nil || batch.begun {
@@ -413,7 +414,8 @@ func (j *nextJob) gatherCells() {
 	j.gatherEdges()
 }
 
-// gatherEdges: a border that was made ready, or has been cold since before today and is to be made ready, waits for nobody.
+// gatherEdges: a border that was made ready, or has been cold since before today and is to be made ready, waits for
+// nobody.
 func (j *nextJob) gatherEdges() {
 	at := map[[2]int]int{}
 	for _, b := range j.cells.Borders {

@@ -23,8 +23,8 @@ func (j *nextJob) gatherTaken() {
 	}
 }
 
-// gatherTests of set of the day: each says how much of the stated set its batch had used up, at the temperature of its place,
-// when it was found to have set.
+// gatherTests of set of the day: each says how much of the stated set its batch had used up, at the temperature of its
+// place, when it was found to have set.
 func (j *nextJob) gatherTests() {
 	today := j.now.In(j.in).Format(time.DateOnly)
 	var ratios []int
@@ -69,8 +69,8 @@ func (j *nextJob) tellTaken(v *Next) {
 	}
 }
 
-// reserved is the job with what the other crews took by a proposal that holds, and have not placed yet, so that a crew is
-// not sent there too. Of two that took the same the earlier holds it.
+// reserved is the job with what the other crews took by a proposal that holds, and have not placed yet, so that a crew
+// is not sent there too. Of two that took the same the earlier holds it.
 func (j *nextJob) reserved(asks int) *next.Job {
 	job := j.Job
 	job.Cells, job.Crews = slices.Clone(j.Cells), slices.Clone(j.Crews)
@@ -104,8 +104,8 @@ func (j *nextJob) cellOf(coat event.Coat, nth int) int {
 	return slices.IndexFunc(j.cells.All, func(c fold.Cell) bool { return c.Placed == nil && c.Coat == coat && c.Nth == nth })
 }
 
-// lastOrder is the order that the crew was advised last, as far as the record holds it: where it took a proposal, that and
-// what was to follow, of which each coat takes its next batch.
+// lastOrder is the order that the crew was advised last, as far as the record holds it: where it took a proposal, that
+// and what was to follow, of which each coat takes its next batch.
 func (j *nextJob) lastOrder(crew event.Crew) []int {
 	i := slices.IndexFunc(j.last, func(k fold.Taken) bool { return k.Crew == crew })
 	if i < 0 {
@@ -129,8 +129,8 @@ func (j *nextJob) lastOrder(crew event.Crew) []int {
 // heldFor is for how many batch times a proposal that was taken holds.
 const heldFor = 2
 
-// ProposalOf is what a crew writes down that takes a proposal: it holds for two batch times, or until the batch is expected
-// to be placed, if that is later. False where nothing is proposed.
+// ProposalOf is what a crew writes down that takes a proposal: it holds for two batch times, or until the batch is
+// expected to be placed, if that is later. False where nothing is proposed.
 func ProposalOf(v Next, now time.Time) (event.ProposalTaken, bool) {
 	i := slices.IndexFunc(v.Plan, func(t NextTake) bool { return t.Crew == v.Crew })
 	if v.Place == nil || i < 0 {

@@ -42,8 +42,8 @@ type CrewNow struct {
 	OnShift   bool       `json:"on_shift"`
 }
 
-// EdgeGroup is open joints that are one thing to look at: from one coat and at the same instants, or, as Worst, where one zone
-// is to be placed.
+// EdgeGroup is open joints that are one thing to look at: from one coat and at the same instants, or, as Worst, where
+// one zone is to be placed.
 type EdgeGroup struct {
 	Zone        string     `json:"zone"` // of the earlier side; of Worst, where to place
 	Face        string     `json:"face,omitempty"`
@@ -94,7 +94,8 @@ func OverviewOf(s *fold.Site, now time.Time, in *time.Location, coat *MapCoat, a
 	return v
 }
 
-// byPress puts first what may be cold, then what closes, what is cold since today and what is live; of each the soonest.
+// byPress puts first what may be cold, then what closes, what is cold since today and what is live; of each the
+// soonest.
 func byPress(all []Joint, now time.Time) []Joint {
 	rank := map[string]int{MayBeCold: 0, "closing": 1, "cold": 2, "live": 3}
 	all = slices.Clone(all)

@@ -8,8 +8,8 @@ import (
 	"hod/internal/unit"
 )
 
-// Placement is what the record makes of one placement: how much went in, what it leaves of its batch, and until when the
-// joint that it opens is good.
+// Placement is what the record makes of one placement: how much went in, what it leaves of its batch, and until when
+// the joint that it opens is good.
 type Placement struct {
 	Batch BatchLeft
 	Known bool // the record says how much of the batch it was; the fields below are zero where it does not
@@ -21,8 +21,8 @@ type Placement struct {
 	GoodTo time.Time // when that joint turns cold; in the past where it has
 }
 
-// PlacementOf is what the record makes of the placement that an event wrote, at an instant; an error is not possible: what
-// is not known is zero.
+// PlacementOf is what the record makes of the placement that an event wrote, at an instant; an error is not possible:
+// what is not known is zero.
 func PlacementOf(s *fold.Site, name event.Name, p event.Placement, now time.Time) Placement {
 	var v Placement
 	if b, ok := s.Batch(p.Batch); ok {

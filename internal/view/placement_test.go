@@ -78,8 +78,8 @@ func TestWhatIsLeftIsByTheYieldThatTheMixHad(t *testing.T) {
 	}
 }
 
-// The mix sets in 150 minutes at 23 °C: what was placed at that temperature is good to be joined until then, and its joint
-// stands open; whoever asks later hears when it turned.
+// The mix sets in 150 minutes at 23 °C: what was placed at that temperature is good to be joined until then, and its
+// joint stands open; whoever asks later hears when it turned.
 func TestAPlacementsJointIsGoodUntilItsInitialSet(t *testing.T) {
 	air := unit.Celsius(23)
 	warm := read(event.Weather{At: clock(7, 0), Air: &air})

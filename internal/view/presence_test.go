@@ -195,8 +195,8 @@ func partAs[Q ~float64](t *rapid.T, what string, lo, hi float64) *unit.As[Q] {
 	return nil
 }
 
-// sample draws a reading of the weather with any part of it read; false if none was. In such air even the coolest mortar
-// that is drawn dries.
+// sample draws a reading of the weather with any part of it read; false if none was. In such air even the coolest
+// mortar that is drawn dries.
 func sample(t *rapid.T, at time.Time) (event.Weather, bool) {
 	w := event.Weather{
 		At: at, Air: part[unit.Celsius](t, "air", 28, 34), Humidity: part[unit.Share](t, "humidity", 0.2, 0.4), DewPoint: part[unit.Celsius](t, "dew point", 2, 9),
@@ -301,7 +301,8 @@ func noughts(path string, v any) []string {
 // nought is a reading of nought as a page would show it. Volumes, masses and lengths are left out: they are sums.
 var nought = regexp.MustCompile(`(^|[^0-9.,/–-])0(\.0+)?\s?(%|°C|°F|km/h|mph|m/s|kg/m²/h|lb/ft²/h|kg/m³|lb/ft³|MPa|psi|kPa|W/m²|people|batches/h)`)
 
-// usedUp are lines of what grows from nought: the share of setting time that a joint has used up, of strength, of a chance.
+// usedUp are lines of what grows from nought: the share of setting time that a joint has used up, of strength, of a
+// chance.
 var usedUp = regexp.MustCompile(`set used|initial set|EDGES|live|closing|COLD|chance|at most|moist|28-day`)
 
 func TestNoViewShowsANoughtThatNobodyRead(t *testing.T) {

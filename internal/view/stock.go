@@ -96,6 +96,6 @@ func stockUntil(s *fold.Site, now, dayFrom, until time.Time) Stock {
 	return v
 }
 
-// begun says whether anything of a ledger was written of by an instant: before that a balance of nought would be one that
-// nobody read. A clock that was set back stands there, too.
+// begun says whether anything of a ledger was written of by an instant: before that a balance of nought would be one
+// that nobody read. A clock that was set back stands there, too.
 func begun(l stock.Ledger, at time.Time) bool { return len(l.Lines) > 0 && !l.Lines[0].At.After(at) }

@@ -150,7 +150,8 @@ func TestAMaterialThatTheSiteDoesNotHaveIsNotFound(t *testing.T) {
 	list(t, "materials", names, "cement", "sand")
 }
 
-// Sand is kept as it is weighed, damp: at 4 % moisture of its dry mass and 1 % absorption, 85 kg damp are 85 kg in the ledger.
+// Sand is kept as it is weighed, damp: at 4 % moisture of its dry mass and 1 % absorption, 85 kg damp are 85 kg in the
+// ledger.
 func TestSandIsDrawnAsItWasWeighed(t *testing.T) {
 	m := mixed(batch(1), clock(8, 0))
 	b := m.Body.(event.BatchMixed)

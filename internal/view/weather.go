@@ -13,8 +13,8 @@ import (
 // Conditions is the weather as last read, and what it does to a fresh surface. What nobody read is nil, and left out of
 // the JSON.
 //
-// Air, humidity, dew point, wind and surface are of one reading, that of ReadAt: the last full one as long as it counts,
-// else the last of all.
+// Air, humidity, dew point, wind and surface are of one reading, that of ReadAt: the last full one as long as it
+// counts, else the last of all.
 type Conditions struct {
 	Site              string     `json:"site"`
 	AsOf              time.Time  `json:"as_of"`
@@ -132,8 +132,8 @@ func lastFull(read []fold.Sky) *fold.Sky {
 	return nil
 }
 
-// unjudged is how long of a time something fresh lay uncovered while no full reading counted. It is counted in half hours,
-// at which ACI 305.1 asks for a reading (from memory).
+// unjudged is how long of a time something fresh lay uncovered while no full reading counted. It is counted in half
+// hours, at which ACI 305.1 asks for a reading (from memory).
 func unjudged(s *fold.Site, from, until time.Time) time.Duration {
 	const step = 30 * time.Minute
 	var sum time.Duration
@@ -302,8 +302,8 @@ func hours(s *fold.Site, now time.Time, in *time.Location) ([]Hour, string) {
 	return all, source
 }
 
-// workable says whether an hour's weather lets a crew place, and if not, why. Rain from 1 mm an hour is a choice of this
-// program, and so is how far over the site's evaporation limit an hour must be; the cold is the published limit.
+// workable says whether an hour's weather lets a crew place, and if not, why. Rain from 1 mm an hour is a choice of
+// this program, and so is how far over the site's evaporation limit an hour must be; the cold is the published limit.
 func workable(p *fold.Plan, k fold.Sky) (bool, string) {
 	const rain = 1.0 // mm in the hour
 	fallen := func(mm float64) string { return p.System.Thickness(unit.Length(mm) * unit.Millimetre) }

@@ -16,8 +16,8 @@ func full(at time.Time, air unit.Celsius, humidity unit.Share, wind unit.Speed) 
 	return event.Weather{At: at, Air: &air, Humidity: &humidity, Wind: &wind}
 }
 
-// uno is the rate of evaporation of ACI 305R by Uno (1998), in kg/m²/h: 5 ([Tc+18]^2.5 − r [Ta+18]^2.5) (V+4) × 10⁻⁶, with
-// the temperatures of the surface and the air in °C and the wind at 0.5 m in km/h.
+// uno is the rate of evaporation of ACI 305R by Uno (1998), in kg/m²/h: 5 ([Tc+18]^2.5 − r [Ta+18]^2.5) (V+4) × 10⁻⁶,
+// with the temperatures of the surface and the air in °C and the wind at 0.5 m in km/h.
 func uno(surface, air, humidity, wind float64) float64 {
 	return 5 * (math.Pow(surface+18, 2.5) - humidity*math.Pow(air+18, 2.5)) * (wind*3.6 + 4) * 1e-6
 }

@@ -161,10 +161,80 @@ func TestMaturityIsTheTemperatureOverItsDatumByTheHour(t *testing.T) {
 // Of two probes in a coat the one that shows the least age speaks for it.
 func TestTheYoungestProbeSpeaksForItsCoat(t *testing.T) {
 	run := func(probe string, celsius unit.Celsius) sim.Work {
-		return wrote(clock(18, 0), event.CureReadings{Probe: probe, Coat: coatA1, Samples: []event.Reading{
-			{At: clock(8, 0), Temperature: celsius}, {At: clock(12, 0), Temperature: celsius}, {At: clock(18, 0), Temperature: celsius},
-		}})
+		return wrote(clock(18, 0), event.CureReadings{Probe: probe, Coat: coatA1, Samples: hourly(clock(8, 0), 10, celsius)})
 	}
 	z := zoneA1(t, clock(18, 0), mixed(batch(1), clock(8, 0)), placed(batch(1), coatA1, clock(8, 0), clock(8, 0), 1), run("warm", 30), run("cool", 15))
 	same(t, "probe", z.Coats[0].Strength.Probe, "cool")
+}
+
+// hourly readings of one temperature, from an instant on.
+func hourly(from time.Time, hours int, celsius unit.Celsius) []event.Reading {
+	var all []event.Reading
+	for h := range hours + 1 {
+		all = append(all, event.Reading{At: from.Add(time.Duration(h) * time.Hour), Temperature: celsius})
+	}
+	return all
+}
+
+// Hours that nobody read are not made up: of 08:00 to 18:00 with nothing from 10:00 to 16:00, four hours at 20 °C
+// count.
+func TestAGapInTheReadingsIsNotBridged(t *testing.T) {
+	samples := append(hourly(clock(8, 0), 2, 20), hourly(clock(16, 0), 2, 20)...)
+	z := zoneA1(t, clock(18, 0), mixed(batch(1), clock(8, 0)), placed(batch(1), coatA1, clock(8, 0), clock(8, 0), 1),
+		wrote(clock(18, 0), event.CureReadings{Probe: "p1", Coat: coatA1, Samples: samples}))
+	st := z.Coats[0].Strength
+	if math.Abs(st.MaturityCH-80) > 0.5 || math.Abs(st.EquivalentAgeH-4) > 0.05 {
+		t.Errorf("maturity %g °C·h and %g h, want 80 and 4", st.MaturityCH, st.EquivalentAgeH)
+	}
+	if st.Note == "" {
+		t.Error("nothing is said of the gap")
+	}
+}
+
+func TestOneReadingSaysNoAge(t *testing.T) {
+	z := zoneA1(t, clock(9, 0), mixed(batch(1), clock(8, 0)), placed(batch(1), coatA1, clock(8, 0), clock(8, 0), 1),
+		wrote(clock(9, 0), event.CureReadings{Probe: "hand", Coat: coatA1, Samples: hourly(clock(8, 30), 0, 24)}))
+	st := z.Coats[0].Strength
+	same(t, "note", st.Note, "one reading says no age")
+	is(t, "maturity", st.MaturityCH, 0)
+	is(t, "lowest", st.LowestC, 24)
+	maybeIs(t, "strength", st.StrengthPa, none)
+}
+
+// Readings of before the coat was placed are of what lay there before.
+func TestReadingsFromBeforeThePlacingDoNotCount(t *testing.T) {
+	z := zoneA1(t, clock(18, 0), mixed(batch(1), clock(14, 0)), placed(batch(1), coatA1, clock(14, 0), clock(14, 5), 1),
+		wrote(clock(18, 0), event.CureReadings{Probe: "p1", Coat: coatA1, Samples: hourly(clock(8, 0), 10, 20)}))
+	st := z.Coats[0].Strength
+	if math.Abs(st.EquivalentAgeH-4) > 0.05 {
+		t.Errorf("equivalent age %g h, want the 4 since 14:00", st.EquivalentAgeH)
+	}
+	same(t, "readings", st.Readings, 5)
+}
+
+// By the mix's own breaks: cubes of one age and strength at 20 °C say of a coat as old and as warm that strength.
+// Standard curing is at 23 °C (ASTM C192), at which the specimens' maturity is reckoned where none is given.
+func TestTheStrengthIsByTheMixsOwnBreaks(t *testing.T) {
+	brk := func(hours int, n unit.Force) sim.Work {
+		return wrote(clock(6, 0), event.SpecimensBroken{
+			Mix: "face", Shape: event.Cube, Size: ref(unit.Length(0.05)), Age: time.Duration(hours) * time.Hour, Loads: []unit.Force{n}, MaturityCH: float64(20 * hours),
+		})
+	}
+	work := []sim.Work{brk(24, 25e3), brk(72, 50e3), brk(168, 70e3), brk(672, 90e3), mixed(batch(1), clock(8, 0)), placed(batch(1), coatA1, clock(8, 0), clock(8, 0), 1)}
+	read := wrote(clock(8, 0).AddDate(0, 0, 3), event.CureReadings{Probe: "p1", Coat: coatA1, Samples: hourly(clock(8, 0), 72, 20)})
+	z, _ := view.ZoneOf(site(t, append(work, read)...), clock(8, 0).AddDate(0, 0, 3), time.UTC, "A1")
+	st := z.Coats[0].Strength
+	if math.Abs(st.MaturityCH-1440) > 1 {
+		t.Errorf("maturity %g, want 72 × 20", st.MaturityCH)
+	}
+	if st.StrengthPa == nil { // 50 kN on 50 × 50 mm is 20 MPa
+		t.Fatalf("no strength: %q", st.Note)
+	}
+	if *st.StrengthPa < 17e6 || *st.StrengthPa > 23e6 || *st.LowPa >= *st.StrengthPa || *st.HighPa <= *st.StrengthPa {
+		t.Errorf("strength %g (%g to %g) Pa, want about 20 MPa", *st.StrengthPa, *st.LowPa, *st.HighPa)
+	}
+	if st.Extrapolated || len(st.Borrowed) != 0 {
+		t.Errorf("extrapolated %t, borrowed %+v", st.Extrapolated, st.Borrowed)
+	}
+	same(t, "caution", st.Caution, curing.Caution)
 }

@@ -52,6 +52,8 @@ type Config struct {
 	Pages string         // where the pages are read, host:port; empty if nowhere
 	Place *time.Location // where the site is, if its plan does not say
 	Log   zerolog.Logger
+	// Built is when this program was, as far as it is known: an earlier time of the server's clock is wrong.
+	Built time.Time
 	// Ended is told of a device whose key was replaced, to end its connections; may be nil.
 	Ended func(event.Device)
 }

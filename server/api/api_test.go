@@ -5,9 +5,12 @@ import (
 	"crypto/ed25519"
 	"encoding/hex"
 	"errors"
+	"fmt"
+	"io/fs"
 	"net"
 	"strconv"
 	"strings"
+	"syscall"
 	"testing"
 	"time"
 
@@ -148,6 +151,38 @@ func TestEveryKindOfErrorHasACode(t *testing.T) {
 		if got := a.coded(board, err).Error(); strings.Contains(got, "secret") {
 			t.Errorf("a caller hears of this server's files: %s", got)
 		}
+	}
+}
+
+// A caller hears what is wrong and on which side, and not that nobody answers.
+func TestWhatIsWrongAtTheServerIsSaidToBeThere(t *testing.T) {
+	a, m, key := served(t)
+	for _, c := range []struct {
+		err  error
+		says string
+	}{
+		{fault.OfFile("/var/lib/secret", &fs.PathError{Op: "write", Path: "/var/lib/secret", Err: syscall.ENOSPC}), "the server's disk is full"},
+		{fault.OfFile("/var/lib/secret", &fs.PathError{Op: "write", Path: "/var/lib/secret", Err: syscall.EIO}), "the server's disk cannot be written"},
+		{fault.NotYet("dune"), "has not read its log to the end yet"},
+	} {
+		err := a.coded(board, fmt.Errorf("enrol: %w", c.err))
+		if code := status.Code(err); code == codes.Unavailable || code == codes.Internal || !strings.Contains(err.Error(), c.says) || strings.Contains(err.Error(), "secret") {
+			t.Errorf("%v is told as %v, want %q", c.err, err, c.says)
+		}
+	}
+	ask := func(at time.Time) error {
+		ctx := metadata.NewIncomingContext(t.Context(), signed(key, "dune", string(m.Device), board, at))
+		_, err := a.caller(ctx, board)
+		return err
+	}
+	for _, off := range []time.Duration{-9 * time.Hour, 9 * time.Hour} {
+		if err := ask(noon.Add(off)); err == nil || !strings.Contains(err.Error(), noon.UTC().Format("2006-01-02 15:04:05 MST")) || !strings.Contains(err.Error(), noon.Add(off).UTC().Format("15:04")) {
+			t.Errorf("a call %v off: %v, want both times in it", off, err)
+		}
+	}
+	a.config.Built = noon.AddDate(1, 0, 0)
+	if err := ask(noon.AddDate(1, 2, 0)); err == nil || !strings.Contains(err.Error(), "the server's clock is wrong") {
+		t.Errorf("the server's clock says less than when it was built: %v", err)
 	}
 }
 

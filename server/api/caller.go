@@ -48,19 +48,25 @@ func (a *API) caller(ctx context.Context, method string) (enrol.Member, error) {
 	if err != nil {
 		return enrol.Member{}, deny("the time of the call cannot be read")
 	}
-	switch off := time.UnixMilli(ms).Sub(h.Now()); {
-	case off > skew:
-		return enrol.Member{}, deny(strangeTime(off, "ahead of"))
-	case off < -skew:
-		return enrol.Member{}, deny(strangeTime(-off, "behind"))
+	if said, now := time.UnixMilli(ms), h.Now(); said.Sub(now).Abs() > skew {
+		return enrol.Member{}, deny(strangeTime(said, now, a.config.Built))
 	}
 	return m, standing(m)
 }
 
 // strangeTime is said to a device that takes the server's clock for another than it is: a device signs by the server's
-// clock as it knew it at its last contact.
-func strangeTime(off time.Duration, where string) string {
-	return "this device takes it to be " + unit.Duration(off.Round(time.Minute)) + " " + where + " the server's clock: its own was changed since its last contact. `hod sync` tells it the time; then ask again"
+// clock as it knew it at its last contact. built is when this program was: a clock that says less is wrong.
+func strangeTime(said, now, built time.Time) string {
+	const form = "2006-01-02 15:04:05 MST"
+	if now.Before(built) {
+		return "the server's clock is wrong: it says " + now.UTC().Format(form) + ", which is before its program was built. Nothing is wrong on this device; whoever runs the server sets its clock"
+	}
+	off, where := said.Sub(now), "ahead of"
+	if off < 0 {
+		off, where = -off, "behind"
+	}
+	return "this device takes it to be " + said.UTC().Format(form) + ", " + unit.Duration(off.Round(time.Minute)) + " " + where + " the server's clock, which says " + now.UTC().Format(form) +
+		": one of the two was set since their last contact. `hod sync` tells this device the server's time; then ask again. If that is the wrong one, whoever runs the server sets its clock"
 }
 
 // standing says why a device whose key is right may not ask all the same.

@@ -4,6 +4,7 @@ import (
 	"context"
 	"errors"
 	"runtime/debug"
+	"syscall"
 
 	"google.golang.org/grpc"
 	"google.golang.org/grpc/codes"
@@ -23,10 +24,12 @@ var table = map[fault.Kind]struct {
 	fault.NotFound: {code: codes.NotFound},
 	fault.Conflict: {code: codes.AlreadyExists},
 	fault.Denied:   {code: codes.PermissionDenied},
-	fault.Offline:  {code: codes.Unavailable},
-	fault.Disk:     {codes.Unavailable, "the server cannot write its record now; tell whoever runs it"},
-	fault.Busy:     {code: codes.Unavailable},
+	fault.Offline:  {code: codes.Aborted}, // not Unavailable: a caller takes that for a server that does not answer
+	fault.Disk:     {codes.FailedPrecondition, "the server's disk cannot be written now; nothing is wrong on this device: tell whoever runs the server"},
+	fault.Busy:     {code: codes.Aborted},
 }
+
+const serverFull = "the server's disk is full, so it can write nothing down; nothing is wrong on this device: whoever runs the server makes room there, then try again"
 
 // coded gives an error its code. One that has a code keeps it.
 func (a *API) coded(method string, err error) error {
@@ -54,6 +57,9 @@ func (a *API) coded(method string, err error) error {
 	if row.says != "" {
 		a.config.Log.Error().Err(err).Str("method", method).Msg("a call failed")
 		says = row.says
+		if errors.Is(err, syscall.ENOSPC) || errors.Is(err, syscall.EDQUOT) {
+			says = serverFull
+		}
 	}
 	return status.Error(row.code, says)
 }

@@ -43,15 +43,13 @@ const (
 var Built = sync.OnceValue(func() time.Time {
 	if info, ok := debug.ReadBuildInfo(); ok {
 		for _, s := range info.Settings {
-			if t, err := time.Parse(time.RFC3339, s.Value); err == nil && s.Key == "vcs.time" && t.After(firstBuilt) {
+			if t, err := time.Parse(time.RFC3339, s.Value); err == nil && s.Key == "vcs.time" && t.After(auth.FirstBuilt) {
 				return t
 			}
 		}
 	}
-	return firstBuilt
+	return auth.FirstBuilt
 })
-
-var firstBuilt = time.Date(2026, 7, 1, 0, 0, 0, 0, time.UTC)
 
 const (
 	keyFile  = "authority.key"

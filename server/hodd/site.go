@@ -140,7 +140,7 @@ func (w *site) answer(ctx context.Context, s settings, certified *tls.Config, re
 	if err = w.followStream(); err != nil {
 		return err
 	}
-	w.api, err = api.New(api.Config{Host: w.host, TLS: certified, Bus: w.bus, Pages: w.pages, Log: s.log, Ended: w.putOut})
+	w.api, err = api.New(api.Config{Host: w.host, TLS: certified, Bus: w.bus, Pages: w.pages, Log: s.log, Ended: w.putOut, Built: broker.Built()})
 	if err != nil {
 		return err
 	}

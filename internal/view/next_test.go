@@ -1,0 +1,231 @@
+package view_test
+
+import (
+	"slices"
+	"strings"
+	"testing"
+	"time"
+
+	"hod/internal/event"
+	"hod/internal/sim"
+	"hod/internal/unit"
+	"hod/internal/view"
+)
+
+// The number of the batch that a crew asks about, and what is said of the one in its hands. A batch may be worked for
+// 90 min where its mix says nothing (ASTM C94, from memory).
+func TestACrewAsksAboutTheBatchInItsHandsOrItsNext(t *testing.T) {
+	for _, c := range []struct {
+		name   string
+		work   []sim.Work
+		number int32
+		inHand bool
+		useBy  time.Time
+		tooOld int32
+	}{
+		{"nothing mixed", at23(), 1, false, time.Time{}, 0},
+		{"one placed", append(at23(), batchAt23(batch(1), coatA1, clock(11, 30), 1)...), 2, false, time.Time{}, 0},
+		{"one in hand", append(at23(), mixed(batch(1), clock(11, 50))), 1, true, clock(13, 20), 0},
+		{"one that is past its time", append(at23(), mixed(batch(1), clock(10, 0))), 2, false, time.Time{}, 1},
+		{"yesterday's numbers do not count", append(at23(), mixed(event.Batch{Crew: "north", Day: "2031-05-11", Number: 9}, clock(8, 0).AddDate(0, 0, -1)), mixed(batch(1), clock(11, 50))), 1, true, clock(13, 20), 0},
+	} {
+		t.Run(c.name, func(t *testing.T) {
+			v := view.NextOf(planned(t, week(plan()), c.work...), noon, time.UTC, "north")
+			same(t, "crew", v.Crew, "north")
+			same(t, "number", v.Batch, c.number)
+			same(t, "in hand", v.InHand, c.inHand)
+			at(t, "use by", v.UseBy, c.useBy)
+			same(t, "too old", v.TooOld, c.tooOld)
+		})
+	}
+}
+
+// One coat waits, and one edge of it: the batch goes there, and how long it has is the clock's. Zones of 5 m² take 5 ×
+// 0.012 × 1.08 = 0.0648 m³, which one batch fills. Water met cement in A1 at 11:00, so its edges turn cold at 13:30; a
+// batch takes 20 min where no pace is known.
+func TestANextBatchGoesToTheEdgeThatWaits(t *testing.T) {
+	bodies := week(plan())
+	for i, b := range bodies {
+		if z, zone := b.(event.ZonePlanned); zone {
+			z.Area = as(unit.Area(5))
+			bodies[i] = z
+		}
+	}
+	s := planned(t, bodies, all(at23(), batchAt23(batch(1), coatA1, clock(11, 0), 1))...)
+	v := view.NextOf(s, noon, time.UTC, "north")
+	if len(v.Missing) > 0 || v.Place == nil {
+		t.Fatalf("no advice: %q", v.Missing)
+	}
+	if p := v.Place; p.Zone != "A2" || p.Face != "outer" || p.Coat != 1 || p.Mix != "face" || p.Nth != 1 || len(p.Along) != 1 || p.Along[0] != "A1" || p.Onward {
+		t.Errorf("it goes to %+v", *p)
+	}
+	if v.Turns == nil || v.Turns.Zone != "A1" || v.Turns.Other != "A2" {
+		t.Fatalf("the edge that turns first: %+v", v.Turns)
+	}
+	is(t, "its length", v.Turns.LengthM, 3)
+	at(t, "it turns", v.Turns.TurnsAt, clock(13, 30))
+	own := v.Plan[slices.IndexFunc(v.Plan, func(k view.NextTake) bool { return k.Crew == "north" })]
+	if !own.From.Equal(noon) || !own.To.Equal(clock(12, 20)) {
+		t.Errorf("it is placed from %s to %s", own.From, own.To)
+	}
+	if v.SlackMin == nil || *v.SlackMin != 70 {
+		t.Errorf("slack %v, want 70", v.SlackMin)
+	}
+	if v.Risk == nil || v.Risk.Trials <= 0 || v.Risk.Cold < 0 || v.Risk.Cold > v.Risk.Trials {
+		t.Errorf("risk %+v", v.Risk)
+	}
+}
+
+func TestWhatAdviceRestsOnIsSaid(t *testing.T) {
+	b := view.NextOf(planned(t, week(plan()), all(at23(), batchAt23(batch(1), coatA1, clock(11, 0), 1))...), noon, time.UTC, "north").Basis
+	if len(b.Sets) != 1 || b.Sets[0] != (view.NextSet{Mix: "face", SetMin: 150, ReferenceC: 23, ActivationKJ: 40, NowMin: 150}) { // at 23 °C it takes what is stated
+		t.Errorf("sets %+v", b.Sets)
+	}
+	same(t, "lead", b.LeadMin, 12) // where fewer than five batches show it
+	if len(b.Crews) != 1 || b.Crews[0].PaceMin != 20 || b.Crews[0].PaceBy != "assumed" || !b.Crews[0].FreeAt.Equal(noon) {
+		t.Errorf("crews %+v", b.Crews)
+	}
+	at(t, "heard", b.Crews[0].LastHeardAt, noon) // the hourly reading
+	at(t, "read", b.ReadAt, noon)
+	at(t, "forecast", b.IssuedAt, time.Time{})
+	at(t, "joints count until", b.Until, clock(17, 0)) // the end of work comes before three sets do
+	same(t, "why", b.UntilWhy, "the end of work")
+	same(t, "old edges", b.OldEdges, 0)
+}
+
+// The lower median of a crew's gaps: of 10, 40, 15, 30 and 25 min it is 25.
+func TestAPaceIsAMedianAndNoMean(t *testing.T) {
+	bodies := week(plan())
+	for i, b := range bodies {
+		if z, zone := b.(event.ZonePlanned); zone {
+			z.Area = as(unit.Area(90))
+			bodies[i] = z
+		}
+	}
+	work, begun := at23(), clock(9, 0)
+	for i, gap := range []int{0, 10, 40, 15, 30, 25} {
+		begun = begun.Add(time.Duration(gap) * time.Minute)
+		work = append(work, batchAt23(batch(i+1), coatA1, begun, 1)...)
+	}
+	k := view.NextOf(planned(t, bodies, work...), clock(11, 10), time.UTC, "north").Basis.Crews[0]
+	if k.PaceMin != 25 || k.Gaps != 5 {
+		t.Errorf("pace %+v", k)
+	}
+	// gaps of over two hours are stops and no pace
+	work = append(work, batchAt23(batch(7), coatA1, begun.Add(3*time.Hour), 1)...)
+	if k := view.NextOf(planned(t, bodies, work...), clock(14, 10), time.UTC, "north").Basis.Crews[0]; k.PaceMin != 25 || k.Gaps != 5 {
+		t.Errorf("with a stop of three hours: %+v", k)
+	}
+}
+
+// Five gaps of 25 min make the crew's own pace.
+func TestACrewsPaceIsTheMedianOfItsGaps(t *testing.T) {
+	bodies := week(plan())
+	for i, b := range bodies {
+		if z, zone := b.(event.ZonePlanned); zone {
+			z.Area = as(unit.Area(90))
+			bodies[i] = z
+		}
+	}
+	work := at23()
+	for i := range 6 {
+		work = append(work, batchAt23(batch(i+1), coatA1, clock(9, 0).Add(time.Duration(25*i)*time.Minute), 1)...)
+	}
+	k := view.NextOf(planned(t, bodies, work...), clock(11, 20), time.UTC, "north").Basis.Crews[0]
+	if k.PaceMin != 25 || k.PaceBy != "crew" || k.Gaps != 5 {
+		t.Errorf("pace %+v", k)
+	}
+	// the last batch began to be placed at 11:10, and the next is due 25 min later
+	if !k.FreeAt.Equal(clock(11, 35)) {
+		t.Errorf("free at %s, want 11:35", k.FreeAt)
+	}
+}
+
+// Why there is no advice.
+func TestWhereSomethingIsMissingThereIsNoAdvice(t *testing.T) {
+	without := func(drop func(event.Body) bool) []event.Body { return slices.DeleteFunc(week(plan()), drop) }
+	noEdge := without(func(b event.Body) bool { _, edge := b.(event.EdgePlanned); return edge })
+	noCoat := without(func(b event.Body) bool { _, coat := b.(event.CoatPlanned); return coat })
+	rain := full(noon, 20, 0.9, 1)
+	rain.RainMillimetres = new(3.0)
+	for _, c := range []struct {
+		name   string
+		bodies []event.Body
+		work   []sim.Work
+		want   string
+	}{
+		{"no edge with a length", noEdge, nil, "the plan has no edge with a length"},
+		{"no coat", noCoat, nil, "the plan has no coat with a mix"},
+		{"rain", week(plan()), []sim.Work{read(rain)}, "nobody is to place between 12:00 and 12:20: rain 3 mm, from 1 mm in the hour on, as read at 12:00"},
+		{"another crew that works was not heard", week(plan()), append(at23(), by("south", batchAt23(batchOf("south", 1), coatA2, clock(8, 0), 1)...)...), "crew south was last heard 3 h 50 min ago"},
+	} {
+		v := view.NextOf(planned(t, c.bodies, c.work...), noon, time.UTC, "north")
+		if v.Place != nil || !slices.ContainsFunc(v.Missing, func(m string) bool { return strings.HasPrefix(m, c.want) }) {
+			t.Errorf("%s: missing %q, place %+v", c.name, v.Missing, v.Place)
+		}
+		if v.Risk != nil || v.SlackMin != nil || len(v.Plan) != 0 {
+			t.Errorf("%s: half an advice: %+v", c.name, v)
+		}
+	}
+}
+
+// by says who wrote something.
+func by(crew event.Crew, w ...sim.Work) []sim.Work {
+	for i := range w {
+		w[i].Crew = crew
+	}
+	return w
+}
+
+func TestWhereAllIsFinishedNothingIsNext(t *testing.T) {
+	work := append(all(whole(batch(1), coatA1, clock(8, 0)), whole(batch(2), coatA2, clock(9, 0))),
+		wrote(clock(10, 0), event.ProgressStated{Coat: coatA1, Complete: as(unit.Share(1))}), wrote(clock(10, 1), event.ProgressStated{Coat: coatA2, Complete: as(unit.Share(1))}))
+	v := view.NextOf(planned(t, week(plan()), append(at23(), work...)...), noon, time.UTC, "north")
+	if !v.Done || v.Place != nil || len(v.Missing) != 0 {
+		t.Errorf("all is finished, and next is %+v", v)
+	}
+}
+
+// Each crew that works is advised, and no two of them are sent to one batch of a coat.
+func TestCrewsAreNotSentToOneAndTheSameBatch(t *testing.T) {
+	work := all(at23(), batchAt23(batch(1), coatA1, clock(11, 30), 0.5), by("south", batchAt23(batchOf("south", 1), coatA2, clock(11, 40), 0.5)...))
+	v := view.NextOfAll(planned(t, week(plan()), work...), noon, time.UTC)
+	if len(v.Crews) != 2 {
+		t.Fatalf("crews %+v", v.Crews)
+	}
+	taken := map[string]bool{}
+	for _, c := range v.Crews {
+		if c.Place == nil {
+			t.Errorf("%s has no advice: %q", c.Crew, c.Missing)
+			continue
+		}
+		key := c.Place.Zone + " " + string(rune('0'+c.Place.Nth))
+		if taken[key] {
+			t.Errorf("two crews are sent to %s", key)
+		}
+		taken[key] = true
+	}
+	if a, b := v.Crews[0], v.Crews[1]; !slices.IsSortedFunc([]view.Next{a, b}, func(x, y view.Next) int { return free(x).Compare(free(y)) }) {
+		t.Errorf("the one that is free first does not come first: %s, %s", a.Crew, b.Crew)
+	}
+}
+
+// free is when a crew can begin.
+func free(v view.Next) time.Time {
+	for _, c := range v.Basis.Crews {
+		if c.Crew == v.Crew {
+			return c.FreeAt
+		}
+	}
+	return time.Time{}
+}
+
+// A zone that the plan gives to another crew is said to be that crew's.
+func TestAZoneOfAnotherCrewIsSaidToBe(t *testing.T) {
+	bodies := append(week(plan()), event.CrewPlanned{Crew: "south", Zones: []event.Zone{"A1", "A2"}})
+	v := view.NextOf(planned(t, bodies, append(at23(), batchAt23(batch(1), coatA1, clock(11, 30), 0.5)...)...), noon, time.UTC, "north")
+	if v.Place == nil {
+		t.Fatalf("no advice: %q", v.Missing)
+	}
+	list(t, "whose it is", v.Place.For, "south")
+}
