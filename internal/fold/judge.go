@@ -173,39 +173,7 @@ func (s *Site) judgeDrying(z *zoneIs, c *CoatIs) {
 		}
 	}
 	for _, day := range days {
-<<<<<<< HEAD
-		w := byDay[day]
-		rate, limit := sys.Evaporation(w.rate.SI.Rate), fmt.Sprintf("%g kg/m²/h", float64(w.by.Evaporation))
-		form, allowed := w.rate.SI.Form, w.by.Evaporation
-		if sys == unit.US {
-			allowed = unit.Evaporation(w.by.EvaporationUS) * unit.PoundPerSquareFootHour
-			rate, limit = sys.Evaporation(w.rate.US.Rate), fmt.Sprintf("%g lb/ft²/h", w.by.EvaporationUS)
-			form = w.rate.US.Form
-		}
-		f := Finding{
-			Code: Drying, Grave: true, Key: c.name().String() + " " + day, Subject: c.name().String(), Since: w.from,
-			Group: day, About: "on " + day, Brief: fmt.Sprintf("%s up to %s", c.name(), rate), Amount: float64(w.rate.SI.Rate),
-			Text:    fmt.Sprintf("%s lay fresh and uncovered while it dried at up to %s (%s over the limit)", c.name(), rate, unit.Count(w.n, "reading", "readings")),
-			Formula: form.Source().Text, Limit: limit, Allowed: atMost(allowed), Source: form.Source().Published + "; limit: ACI 305R family",
-			Evidence: []Fact{
-				{Name: "worst reading", Value: "in " + w.k.Record.Name.String(), At: w.k.At},
-				FactOf("surface", w.t, unit.System.Temperature, sys),
-				FactOf("wind at 0.5 m", *w.k.Wind, unit.System.Speed, sys),
-				FactOf("by Menzel", w.rate.Menzel.Rate, unit.System.Evaporation, sys),
-			},
-			Events: []event.Name{w.k.Record.Name, w.p.Record.Name}, Caution: weather.Caution,
-		}
-		if w.k.Air != nil {
-			f.Evidence = append(f.Evidence, FactOf("air", *w.k.Air, unit.System.Temperature, sys))
-		}
-		layer := weather.Layer{Water: w.p.Batch.Figures.Water.Total, Yield: w.p.Batch.Figures.Yield, Thickness: w.p.Then.Thickness.SI}
-		if lost, err := weather.Lost(layer, []weather.Span{{Time: time.Hour, Rate: w.rate.SI.Rate}}); err == nil {
-			f.Evidence = append(f.Evidence, FactOf("an hour of it takes, of the layer's mixing water", lost.Share, unit.System.Share, sys))
-		}
-		z.findings = append(z.findings, f)
-=======
 		z.findings = append(z.findings, s.dried(c, day, byDay[day]))
->>>>>>> main
 	}
 }
 
@@ -222,7 +190,7 @@ func (s *Site) dried(c *CoatIs, day string, w *driest) Finding {
 	f := Finding{
 		Code: Drying, Grave: true, Key: c.name().String() + " " + day, Subject: c.name().String(), Since: w.from,
 		Group: day, About: "on " + day, Brief: fmt.Sprintf("%s up to %s", c.name(), rate), Amount: float64(w.rate.SI.Rate),
-		Text:    fmt.Sprintf("%s lay fresh and uncovered while it dried at up to %s (%s over the limit)", c.name(), rate, counted(w.n, "reading")),
+		Text:    fmt.Sprintf("%s lay fresh and uncovered while it dried at up to %s (%s over the limit)", c.name(), rate, unit.Count(w.n, "reading", "readings")),
 		Formula: form.Source().Text, Limit: limit, Allowed: atMost(allowed), Source: form.Source().Published + "; limit: ACI 305R family",
 		Evidence: []Fact{
 			{Name: "worst reading", Value: "in " + w.k.Record.Name.String(), At: w.k.At},
