@@ -72,6 +72,32 @@ func (a amend) run(ctx context.Context, s *session.Session) error {
 	if n := len(of.Via); n > 0 {
 		body.Target = of.Via[n-1].Hash()
 	}
+	if err := a.change(s, of, &body); err != nil {
+		return err
+	}
+	if err := a.sound(s, of, now, body.Body); err != nil {
+		return err
+	}
+	before := view.Describe(s.Fold, of, s.Location)
+	d := session.Draft{Body: body, Typed: true, About: of.Name, AsideBefore: of.State == fold.SetAside}
+	d.AsOf, d.Doubted, d.WasSure = of.When, s.Fold.Doubts(now, of.When), of.IsSure()
+	a.judgedAsNew(s, of, body, &d)
+	aside := setAside(s)
+	k, err := s.KeepWithMaterial(ctx, s.Learned, d)
+	if err != nil {
+		return err
+	}
+	asideBy(s, &k, aside)
+	text := fmt.Sprintf("%s %s amended", event.KindOf(of.Body), of.Name)
+	if plan.What(now) != "" {
+		text += " from the start: " + view.Differs(now, body.Body)
+	}
+	return tellCorrection(s, k, of.Name, before, text)
+}
+
+// change makes the changes that were asked for in what the event should have said.
+func (a amend) change(s *session.Session, of *fold.Record, body *event.Amended) error {
+	var err error
 	day := of.When.In(s.Location).Format(time.DateOnly) // a bare clock time means the day on which it happened
 	changes := slices.Clone(a.changes)
 	slices.SortStableFunc(changes, func(a, b string) int { return materialFirst(a) - materialFirst(b) })
@@ -90,35 +116,25 @@ func (a amend) run(ctx context.Context, s *session.Session) error {
 			return err
 		}
 	}
-	if err := a.sound(s, of, now, body.Body); err != nil {
-		return err
+	return nil
+}
+
+// judgedAsNew has an amended placement judged like a new one: it may have come to another zone, batch or time.
+func (a amend) judgedAsNew(s *session.Session, of *fold.Record, body event.Amended, d *session.Draft) {
+	p, ok := body.Body.(event.Placement)
+	if !ok {
+		return
 	}
-	before := view.Describe(s.Fold, of, s.Location)
-	d := session.Draft{Body: body, Typed: true, About: of.Name, AsideBefore: of.State == fold.SetAside}
-	d.AsOf, d.Doubted, d.WasSure = of.When, s.Fold.Doubts(now, of.When), of.IsSure()
-	if p, ok := body.Body.(event.Placement); ok { // it may have come to another zone, batch or time, which is judged like a new one
-		d.Rules, d.Because, d.Known = crew.PlacementRules, a.because, s.FindingsAbout(of.Name)
-		because := func(why string) event.Amended {
-			p.Because = why
-			body.Body = p
-			return body
-		}
-		if a.because != "" {
-			d.Body = because(a.because)
-		}
-		d.Reason = func(why string) event.Body { return because(why) }
+	d.Rules, d.Because, d.Known = crew.PlacementRules, a.because, s.FindingsAbout(of.Name)
+	because := func(why string) event.Amended {
+		p.Because = why
+		body.Body = p
+		return body
 	}
-	aside := setAside(s)
-	k, err := s.KeepWithMaterial(ctx, s.Learned, d)
-	if err != nil {
-		return err
+	if a.because != "" {
+		d.Body = because(a.because)
 	}
-	asideBy(s, &k, aside)
-	text := fmt.Sprintf("%s %s amended", event.KindOf(of.Body), of.Name)
-	if plan.What(now) != "" {
-		text += " from the start: " + view.Differs(now, body.Body)
-	}
-	return tellCorrection(s, k, of.Name, before, text)
+	d.Reason = func(why string) event.Body { return because(why) }
 }
 
 // materialFirst puts the material before its amount, which is read by what a bag of it weighs.

@@ -10,7 +10,7 @@ import (
 	"hod/client/session"
 	"hod/internal/report"
 	"hod/internal/view"
-	"hod/proto/hod/v1"
+	hodv1 "hod/proto/hod/v1"
 )
 
 func newForecast(env *session.Env) *cobra.Command {

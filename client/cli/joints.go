@@ -12,7 +12,7 @@ import (
 	"hod/client/terminal"
 	"hod/internal/report"
 	"hod/internal/view"
-	"hod/proto/hod/v1"
+	hodv1 "hod/proto/hod/v1"
 )
 
 // joints are all places where later material meets, or is to meet, earlier.

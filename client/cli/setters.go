@@ -147,30 +147,11 @@ func settersOf(body event.Body) []setter {
 	case event.Placement:
 		return placementSetters()
 	case event.BatchDiscarded:
-		type B = event.BatchDiscarded
-		return append(partOf(func(b *B) *event.Part { return &b.Part }),
-			batchOf(func(b *B) *event.Batch { return &b.Batch }),
-			textOf("why", func(b *B) *string { return &b.Why }), textOf("where", func(b *B) *string { return &b.Where }))
+		return discardSetters()
 	case event.JointTreated:
-		type B = event.JointTreated
-		return append(coatOf(func(b *B) *event.Coat { return &b.Coat }),
-			textOf("method", func(b *B) *string { return &b.Method }),
-			set("along", func(s *session.Session, b *B, value, _ string) (err error) {
-				if b.OtherZone = ""; value != "" {
-					b.OtherZone, err = s.FindZone(value)
-				}
-				return err
-			}))
+		return treatSetters()
 	case event.FrontEnded:
-		type B = event.FrontEnded
-		return append(coatOf(func(b *B) *event.Coat { return &b.Coat }),
-			textOf("treatment", func(b *B) *string { return &b.Treatment }),
-			set("along", func(s *session.Session, b *B, value, _ string) (err error) {
-				if b.OtherZone = ""; value != "" {
-					b.OtherZone, err = s.FindZone(value)
-				}
-				return err
-			}))
+		return frontSetters()
 	case event.BatchBegun:
 		return []setter{timeOf("ready", func(b *event.BatchBegun) *time.Time { return &b.Ready })}
 	case event.ProposalTaken:
@@ -178,76 +159,27 @@ func settersOf(body event.Body) []setter {
 	case event.DayOrdered:
 		return []setter{timeOf("start", func(b *event.DayOrdered) *time.Time { return &b.Start })}
 	case event.SurfaceTended:
-		type B = event.SurfaceTended
-		return []setter{
-			set("zone", func(s *session.Session, b *B, value, _ string) (err error) {
-				b.Zone, err = s.FindZone(value)
-				return err
-			}),
-			faceOf(func(b *B) *event.Face { return &b.Face }), textOf("with", func(b *B) *string { return &b.With }),
-			set("tending", func(_ *session.Session, b *B, value, _ string) (err error) {
-				b.Tending, err = event.ParseTending(value)
-				return err
-			}),
-		}
+		return tendSetters()
 	case event.CoatFinished:
-		type B = event.CoatFinished
-		return append(coatOf(func(b *B) *event.Coat { return &b.Coat }), textOf("why", func(b *B) *string { return &b.Why }))
+		return finishSetters()
 	case event.ProgressStated:
-		type B = event.ProgressStated
-		return append(coatOf(func(b *B) *event.Coat { return &b.Coat }), set("complete", func(_ *session.Session, b *B, value, _ string) (err error) {
-			b.Complete, err = unit.Said(value, unit.ParseShare)
-			return err
-		}))
+		return progressSetters()
 	case event.MethodChanged:
 		return []setter{textOf("what", func(b *event.MethodChanged) *string { return &b.What })}
 	case event.CureReadings:
-		type B = event.CureReadings
-		return append(coatOf(func(b *B) *event.Coat { return &b.Coat }),
-			textOf("probe", func(b *B) *string { return &b.Probe }),
-			quantityOf("depth", unit.ParseLength, func(b *B) **unit.As[unit.Length] { return &b.Depth }),
-			set("temperature", setReading))
+		return cureSetters()
 	case event.WeatherObserved:
-		type B = event.WeatherObserved
-		return append(weatherSetters(),
-			textOf("station", func(b *B) *string { return &b.Station }),
-			set("wind-height", func(_ *session.Session, b *B, value, _ string) (err error) {
-				b.WindHeight, err = unit.Said(value, unit.ParseLength)
-				return err
-			}))
+		return observedSetters()
 	case event.StockReceived:
-		type B = event.StockReceived
-		return []setter{
-			materialOf(func(b *B) *event.Material { return &b.Material }),
-			amountOf(func(b *B) *event.Amount { return &b.Amount }, func(b *B) event.Material { return b.Material }),
-			textOf("lot", func(b *B) *string { return &b.Lot }),
-		}
+		return receivedSetters()
 	case event.StockCounted:
-		type B = event.StockCounted
-		return []setter{
-			materialOf(func(b *B) *event.Material { return &b.Material }),
-			amountOf(func(b *B) *event.Amount { return &b.Amount }, func(b *B) event.Material { return b.Material }),
-		}
+		return countedSetters()
 	case event.StockSpoiled:
-		type B = event.StockSpoiled
-		return []setter{
-			materialOf(func(b *B) *event.Material { return &b.Material }),
-			amountOf(func(b *B) *event.Amount { return &b.Amount }, func(b *B) event.Material { return b.Material }),
-			textOf("lot", func(b *B) *string { return &b.Lot }), textOf("why", func(b *B) *string { return &b.Why }),
-		}
+		return spoiledSetters()
 	case event.SpecimensBroken:
 		return breakSetters()
 	case event.Noted:
-		type B = event.Noted
-		return []setter{
-			textOf("text", func(b *B) *string { return &b.Text }),
-			set("zone", func(s *session.Session, b *B, value, _ string) (err error) {
-				if b.Zone = ""; value != "" {
-					b.Zone, err = s.FindZone(value)
-				}
-				return err
-			}),
-		}
+		return noteSetters()
 	case event.FlagAnswered:
 		return []setter{textOf("answer", func(b *event.FlagAnswered) *string { return &b.Answer })}
 	case event.ShiftStarted:
@@ -258,6 +190,134 @@ func settersOf(body event.Body) []setter {
 	case event.DeviceEnrolled, event.DeviceRevoked, event.Amended, event.Voided, event.Settled: // not amended
 	}
 	return nil
+}
+
+// discardSetters change what was thrown away of a batch.
+func discardSetters() []setter {
+	type B = event.BatchDiscarded
+	return append(partOf(func(b *B) *event.Part { return &b.Part }),
+		batchOf(func(b *B) *event.Batch { return &b.Batch }),
+		textOf("why", func(b *B) *string { return &b.Why }), textOf("where", func(b *B) *string { return &b.Where }))
+}
+
+// treatSetters change how a joint was treated, and which.
+func treatSetters() []setter {
+	type B = event.JointTreated
+	return append(coatOf(func(b *B) *event.Coat { return &b.Coat }),
+		textOf("method", func(b *B) *string { return &b.Method }),
+		set("along", func(s *session.Session, b *B, value, _ string) (err error) {
+			if b.OtherZone = ""; value != "" {
+				b.OtherZone, err = s.FindZone(value)
+			}
+			return err
+		}))
+}
+
+// frontSetters change how a front was ended on purpose, and which.
+func frontSetters() []setter {
+	type B = event.FrontEnded
+	return append(coatOf(func(b *B) *event.Coat { return &b.Coat }),
+		textOf("treatment", func(b *B) *string { return &b.Treatment }),
+		set("along", func(s *session.Session, b *B, value, _ string) (err error) {
+			if b.OtherZone = ""; value != "" {
+				b.OtherZone, err = s.FindZone(value)
+			}
+			return err
+		}))
+}
+
+// tendSetters change a cover, its taking off, or a wetting.
+func tendSetters() []setter {
+	type B = event.SurfaceTended
+	return []setter{
+		set("zone", func(s *session.Session, b *B, value, _ string) (err error) {
+			b.Zone, err = s.FindZone(value)
+			return err
+		}),
+		faceOf(func(b *B) *event.Face { return &b.Face }), textOf("with", func(b *B) *string { return &b.With }),
+		set("tending", func(_ *session.Session, b *B, value, _ string) (err error) {
+			b.Tending, err = event.ParseTending(value)
+			return err
+		}),
+	}
+}
+
+// finishSetters change which coat was finished, and why.
+func finishSetters() []setter {
+	type B = event.CoatFinished
+	return append(coatOf(func(b *B) *event.Coat { return &b.Coat }), textOf("why", func(b *B) *string { return &b.Why }))
+}
+
+// progressSetters change how far a coat was.
+func progressSetters() []setter {
+	type B = event.ProgressStated
+	return append(coatOf(func(b *B) *event.Coat { return &b.Coat }), set("complete", func(_ *session.Session, b *B, value, _ string) (err error) {
+		b.Complete, err = unit.Said(value, unit.ParseShare)
+		return err
+	}))
+}
+
+// cureSetters change a temperature of a curing coat, and where it was read.
+func cureSetters() []setter {
+	type B = event.CureReadings
+	return append(coatOf(func(b *B) *event.Coat { return &b.Coat }),
+		textOf("probe", func(b *B) *string { return &b.Probe }),
+		quantityOf("depth", unit.ParseLength, func(b *B) **unit.As[unit.Length] { return &b.Depth }),
+		set("temperature", setReading))
+}
+
+// observedSetters change what was read of the weather, and where.
+func observedSetters() []setter {
+	type B = event.WeatherObserved
+	return append(weatherSetters(),
+		textOf("station", func(b *B) *string { return &b.Station }),
+		set("wind-height", func(_ *session.Session, b *B, value, _ string) (err error) {
+			b.WindHeight, err = unit.Said(value, unit.ParseLength)
+			return err
+		}))
+}
+
+// receivedSetters change a delivery.
+func receivedSetters() []setter {
+	type B = event.StockReceived
+	return []setter{
+		materialOf(func(b *B) *event.Material { return &b.Material }),
+		amountOf(func(b *B) *event.Amount { return &b.Amount }, func(b *B) event.Material { return b.Material }),
+		textOf("lot", func(b *B) *string { return &b.Lot }),
+	}
+}
+
+// countedSetters change a count of the stock.
+func countedSetters() []setter {
+	type B = event.StockCounted
+	return []setter{
+		materialOf(func(b *B) *event.Material { return &b.Material }),
+		amountOf(func(b *B) *event.Amount { return &b.Amount }, func(b *B) event.Material { return b.Material }),
+	}
+}
+
+// spoiledSetters change what of the stock was spoiled.
+func spoiledSetters() []setter {
+	type B = event.StockSpoiled
+	return []setter{
+		materialOf(func(b *B) *event.Material { return &b.Material }),
+		amountOf(func(b *B) *event.Amount { return &b.Amount }, func(b *B) event.Material { return b.Material }),
+		textOf("lot", func(b *B) *string { return &b.Lot }), textOf("why", func(b *B) *string { return &b.Why }),
+	}
+}
+
+// noteSetters change a note.
+func noteSetters() []setter {
+	type B = event.Noted
+	return []setter{
+		textOf("text", func(b *B) *string { return &b.Text }),
+		set("zone", func(s *session.Session, b *B, value, _ string) (err error) {
+			if b.Zone = ""; value != "" {
+				b.Zone, err = s.FindZone(value)
+			}
+			return err
+		}),
+	}
 }
 
 // weatherSetters change what one reading read; a file of them is taken back and recorded anew.

@@ -95,21 +95,10 @@ func (m mixAdd) run(ctx context.Context, s *session.Session) error {
 }
 
 func (m mixAdd) read(body *event.MixPlanned) error {
-	rest := -1
-	for i, word := range m.constituents {
-		c, takes, err := parse.ConstituentOrRest(word)
-		if err != nil {
-			return err
-		}
-		if takes && rest >= 0 {
-			return terminal.Usagef("%s and %s are both to take the rest; one sand takes what the others leave", body.Constituents[rest].Name, c.Name)
-		}
-		if takes {
-			rest = i
-		}
-		body.Constituents = append(body.Constituents, c)
+	rest, err := m.readConstituents(body)
+	if err != nil {
+		return err
 	}
-	var err error
 	if body.Air, err = parse.OptionalFlag("air", m.air, unit.ParseShare); err != nil {
 		return err
 	}
@@ -135,6 +124,22 @@ func (m mixAdd) read(body *event.MixPlanned) error {
 	if body.Datum, err = parse.OptionalFlag("datum", m.datum, unit.ParseTemperature); err != nil {
 		return err
 	}
+	if err := m.readTimes(body); err != nil {
+		return err
+	}
+	for _, word := range m.steps {
+		step, err := parse.Step(word)
+		if err != nil {
+			return err
+		}
+		body.Steps = append(body.Steps, step)
+	}
+	return nil
+}
+
+// readTimes reads when the mix sets and how long it can be worked.
+func (m mixAdd) readTimes(body *event.MixPlanned) error {
+	var err error
 	if m.set != "" {
 		set, at, ok := strings.Cut(m.set, "@")
 		if !ok {
@@ -152,14 +157,26 @@ func (m mixAdd) read(body *event.MixPlanned) error {
 			return terminal.InFlag("working", err)
 		}
 	}
-	for _, word := range m.steps {
-		step, err := parse.Step(word)
-		if err != nil {
-			return err
-		}
-		body.Steps = append(body.Steps, step)
-	}
 	return nil
+}
+
+// readConstituents reads the constituents, and says which takes the rest; -1 for none.
+func (m mixAdd) readConstituents(body *event.MixPlanned) (int, error) {
+	rest := -1
+	for i, word := range m.constituents {
+		c, takes, err := parse.ConstituentOrRest(word)
+		if err != nil {
+			return 0, err
+		}
+		if takes && rest >= 0 {
+			return 0, terminal.Usagef("%s and %s are both to take the rest; one sand takes what the others leave", body.Constituents[rest].Name, c.Name)
+		}
+		if takes {
+			rest = i
+		}
+		body.Constituents = append(body.Constituents, c)
+	}
+	return rest, nil
 }
 
 // mixList is the document hod.mixes.v1; mixShown is hod.mix-view.v1.

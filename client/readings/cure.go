@@ -163,19 +163,8 @@ func (r cure) file(ctx context.Context, s *session.Session, body event.CureReadi
 	if body.Probe == "" {
 		body.Probe = fileStem(r.csv)
 	}
-	stamp, err := t.Column("time-column", r.timeColumn, "time", "timestamp", "datetime", "date_time", "date", "at", "time_hour", "stamp", "when")
+	stamp, temp, err := r.columns(t)
 	if err != nil {
-		return err
-	}
-	temp, err := t.Column("temperature-column", r.tempColumn, "temperature", "temp", "t", "temp_c", "temp_f", "temperature_c", "temperature_f", "celsius", "fahrenheit")
-	if err != nil {
-		return err
-	}
-	if stamp < 0 || temp < 0 {
-		return terminal.Usagef("%s: which column holds the %s? Its columns are %s; say --time-column and --temperature-column",
-			terminal.Safe(r.csv), map[bool]string{true: "times", false: "temperatures"}[stamp < 0], terminal.Safe(strings.Join(t.Header, ", ")))
-	}
-	if err := r.whichColumn(t, stamp, temp); err != nil {
 		return err
 	}
 	in, err := r.unitOf(s, t, temp)
@@ -206,13 +195,35 @@ func (r cure) file(ctx context.Context, s *session.Session, body event.CureReadi
 		t.RemoveSkipped(r.skipBad, bad)
 		return err
 	}
-	body.Samples, samples = nil, nil
+	return r.tellFile(s, body, all, known, missing, len(bad))
+}
+
+// columns are those of the times and of the temperatures.
+func (r cure) columns(t terminal.Table) (stamp, temp int, err error) {
+	stamp, err = t.Column("time-column", r.timeColumn, "time", "timestamp", "datetime", "date_time", "date", "at", "time_hour", "stamp", "when")
+	if err != nil {
+		return 0, 0, err
+	}
+	temp, err = t.Column("temperature-column", r.tempColumn, "temperature", "temp", "t", "temp_c", "temp_f", "temperature_c", "temperature_f", "celsius", "fahrenheit")
+	if err != nil {
+		return 0, 0, err
+	}
+	if stamp < 0 || temp < 0 {
+		return 0, 0, terminal.Usagef("%s: which column holds the %s? Its columns are %s; say --time-column and --temperature-column",
+			terminal.Safe(r.csv), map[bool]string{true: "times", false: "temperatures"}[stamp < 0], terminal.Safe(strings.Join(t.Header, ", ")))
+	}
+	return stamp, temp, r.whichColumn(t, stamp, temp)
+}
+
+// tellFile says what of a file was kept, and what was left out of it.
+func (r cure) tellFile(s *session.Session, body event.CureReadings, all []session.Kept, known, missing, bad int) error {
+	var samples []event.Reading
 	for _, one := range all {
 		samples = append(samples, one.Body.(event.CureReadings).Samples...)
 	}
 	body.Samples = samples
 	doc := r.doc(body)
-	doc.Readings, doc.Known, doc.Missing, doc.Skipped = len(samples), known, missing, len(bad)
+	doc.Readings, doc.Known, doc.Missing, doc.Skipped = len(samples), known, missing, bad
 	low, high := samples[0].Temperature, samples[0].Temperature
 	for _, one := range samples {
 		low, high = min(low, one.Temperature), max(high, one.Temperature)
@@ -225,7 +236,7 @@ func (r cure) file(ctx context.Context, s *session.Session, body event.CureReadi
 	}
 	k.Text = fmt.Sprintf("%s of %s by %s, %s to %s, %s to %s%s", terminal.Plural(len(samples), "reading", "readings"), body.Coat, body.Probe,
 		unit.Both(s.Units, unit.Computed(low), unit.System.Temperature), unit.Both(s.Units, unit.Computed(high), unit.System.Temperature),
-		s.FormatTime(samples[0].At), s.FormatTime(samples[len(samples)-1].At), leftOut(known, missing, len(bad)))
+		s.FormatTime(samples[0].At), s.FormatTime(samples[len(samples)-1].At), leftOut(known, missing, bad))
 	k.Next = cureWords(s, body.Coat, body.Probe)
 	s.AddWarnings(&k)
 	doc.Kept = k

@@ -179,14 +179,7 @@ func (f *weatherFile) run(ctx context.Context, s *session.Session, w weather) er
 		samples, there = newWeather(s, station, samples)
 	}
 	if len(samples) == 0 {
-		text := nothingLeft(there, 0, len(bad))
-		if outside > 0 {
-			text = fmt.Sprintf("%s between --from and --until", terminal.Plural(outside, "row is not", "rows are not"))
-			if within := leftOut(there, 0, len(bad)); within != "" {
-				text = "of the rows between --from and --until" + strings.TrimPrefix(within, ",") + "; " + text
-			}
-		}
-		return terminal.Refusedf("nothing to record from %s: %s", terminal.Safe(f.path), text)
+		return f.nothing(there, outside, len(bad))
 	}
 	if len(bad) > 0 {
 		if err := t.WriteSkipped(f.skipBad, bad); err != nil {
@@ -206,6 +199,18 @@ func (f *weatherFile) run(ctx context.Context, s *session.Session, w weather) er
 		Station: station, Readings: len(samples), Known: there, Outside: outside, Skipped: len(bad),
 		From: terminal.Stamp(samples[0].At), To: terminal.Stamp(samples[len(samples)-1].At),
 	}, fields, height, windy)
+}
+
+// nothing is the error for a file of which no reading is new and in the time asked for.
+func (f *weatherFile) nothing(there, outside, bad int) error {
+	text := nothingLeft(there, 0, bad)
+	if outside > 0 {
+		text = fmt.Sprintf("%s between --from and --until", terminal.Plural(outside, "row is not", "rows are not"))
+		if within := leftOut(there, 0, bad); within != "" {
+			text = "of the rows between --from and --until" + strings.TrimPrefix(within, ",") + "; " + text
+		}
+	}
+	return terminal.Refusedf("nothing to record from %s: %s", terminal.Safe(f.path), text)
 }
 
 // fields finds the columns and their units.

@@ -81,43 +81,12 @@ func (q calcEvaporation) run(_ context.Context, env *terminal.Streams, s *sheet.
 	if err != nil {
 		return err
 	}
-	read, err := sheet.Asked(s, "wind", q.wind, unit.ParseSpeed, "m/s", unit.System.Speed)
-	if err != nil {
-		return err
-	}
-	height, err := sheet.Asked(s, "wind-height", q.height, unit.ParseLength, "m", unit.System.Length)
-	if err != nil {
-		return err
-	}
-	wind := read
-	if height != sky.WorkHeight {
-		if wind, err = sky.AtWorkHeight(read, height); err != nil {
-			return terminal.AsUsage(err)
-		}
-		s.By(sky.WindSource.Text, sky.WindSource.String())
-		s.Figuref("wind at 0.5 m", "%s", sheet.Both(wind, unit.System.Speed))
-	}
 	var doc evaporationDoc
-	if at2, err := sky.AtTwoMetres(read, height); err == nil && height != sky.WorkHeight { // it has no answer low over the ground
-		v := float64(at2)
-		doc.Wind2 = &v
-		s.Figuref("wind at 2 m", "%s, over short grass; it stands in no formula here", sheet.Both(at2, unit.System.Speed))
-		s.By("v(2 m) = v(z) 4.87/ln(67.8 z − 5.42)", "FAO Irrigation and Drainage Paper 56, equation 47 (from memory)")
-	}
-	o := sky.Observation{Air: air, Wind: wind, Surface: concrete}
-	si, err := sky.UnoSI(o)
+	wind, err := q.atWork(s, &doc)
 	if err != nil {
-		return terminal.AsUsage(err)
+		return err
 	}
-	us, err := sky.UnoUS(o)
-	if err != nil {
-		return terminal.AsUsage(err)
-	}
-	menzel, err := sky.MenzelSI(o, sky.Uno)
-	if err != nil {
-		return terminal.AsUsage(err)
-	}
-	menzelUS, err := sky.MenzelUS(o, sky.Uno)
+	si, us, menzel, menzelUS, err := estimates(sky.Observation{Air: air, Wind: wind, Surface: concrete})
 	if err != nil {
 		return terminal.AsUsage(err)
 	}
@@ -148,6 +117,48 @@ func (q calcEvaporation) run(_ context.Context, env *terminal.Streams, s *sheet.
 	doc.Low, doc.High, doc.Condensation = float64(low), float64(high), si.Condensation || us.Condensation
 	doc.Humidity, doc.Wind, doc.Sheet = float64(air.Humidity)*100, float64(wind), *s
 	return s.Print(env, "evaporation", doc)
+}
+
+// atWork is the wind at 0.5 m over the surface, where the formulas have it, from one read at another height.
+func (q calcEvaporation) atWork(s *sheet.Sheet, doc *evaporationDoc) (unit.Speed, error) {
+	read, err := sheet.Asked(s, "wind", q.wind, unit.ParseSpeed, "m/s", unit.System.Speed)
+	if err != nil {
+		return 0, err
+	}
+	height, err := sheet.Asked(s, "wind-height", q.height, unit.ParseLength, "m", unit.System.Length)
+	if err != nil {
+		return 0, err
+	}
+	wind := read
+	if height != sky.WorkHeight {
+		if wind, err = sky.AtWorkHeight(read, height); err != nil {
+			return 0, terminal.AsUsage(err)
+		}
+		s.By(sky.WindSource.Text, sky.WindSource.String())
+		s.Figuref("wind at 0.5 m", "%s", sheet.Both(wind, unit.System.Speed))
+	}
+	if at2, err := sky.AtTwoMetres(read, height); err == nil && height != sky.WorkHeight { // it has no answer low over the ground
+		v := float64(at2)
+		doc.Wind2 = &v
+		s.Figuref("wind at 2 m", "%s, over short grass; it stands in no formula here", sheet.Both(at2, unit.System.Speed))
+		s.By("v(2 m) = v(z) 4.87/ln(67.8 z − 5.42)", "FAO Irrigation and Drainage Paper 56, equation 47 (from memory)")
+	}
+	return wind, nil
+}
+
+// estimates are those of all four formulas.
+func estimates(o sky.Observation) (si, us, menzel, menzelUS sky.Estimate, err error) {
+	if si, err = sky.UnoSI(o); err != nil {
+		return
+	}
+	if us, err = sky.UnoUS(o); err != nil {
+		return
+	}
+	if menzel, err = sky.MenzelSI(o, sky.Uno); err != nil {
+		return
+	}
+	menzelUS, err = sky.MenzelUS(o, sky.Uno)
+	return
 }
 
 // lost is how much of a thin layer's mixing water goes in a time at a rate.

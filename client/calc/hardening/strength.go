@@ -93,13 +93,10 @@ func NewStrength(env *terminal.Streams) *cobra.Command {
 }
 
 func (q calcStrength) run(_ context.Context, env *terminal.Streams, s *sheet.Sheet) error {
+	if err := q.oneCurve(); err != nil {
+		return err
+	}
 	switch {
-	case q.breaks != "" && q.fallback != "", q.breaks != "" && len(q.parameters) > 0, q.fallback != "" && len(q.parameters) > 0:
-		return terminal.Usagef("--breaks, --parameter and --fallback are three curves; give one of them")
-	case q.fallback == "" && q.at28+q.cement+q.cure != "":
-		return terminal.Usagef("--strength-28, --cement and --cure belong to --fallback; give that too")
-	case q.reaches != "" && q.breaks == "":
-		return terminal.Usagef("--reaches goes by the mix's own breaks; give --breaks")
 	case q.fallback != "":
 		return q.borrowed(env, s)
 	case len(q.parameters) > 0:
@@ -107,26 +104,33 @@ func (q calcStrength) run(_ context.Context, env *terminal.Streams, s *sheet.She
 	case q.breaks == "":
 		return s.Missing("breaks", "fallback")
 	}
+	return q.fitted(env, s)
+}
+
+// oneCurve refuses flags that ask for two curves, or that belong to another than the one asked for.
+func (q calcStrength) oneCurve() error {
+	switch {
+	case q.breaks != "" && q.fallback != "", q.breaks != "" && len(q.parameters) > 0, q.fallback != "" && len(q.parameters) > 0:
+		return terminal.Usagef("--breaks, --parameter and --fallback are three curves; give one of them")
+	case q.fallback == "" && q.at28+q.cement+q.cure != "":
+		return terminal.Usagef("--strength-28, --cement and --cure belong to --fallback; give that too")
+	case q.reaches != "" && q.breaks == "":
+		return terminal.Usagef("--reaches goes by the mix's own breaks; give --breaks")
+	}
+	return nil
+}
+
+// fitted draws a curve through the mix's own breaks.
+func (q calcStrength) fitted(env *terminal.Streams, s *sheet.Sheet) error {
 	form, err := curing.ParseForm(strings.ToLower(q.form))
 	if err != nil {
 		return terminal.Usagef("--form: %v", err)
 	}
-	rows, found, err := sheet.ReadColumns(env, "breaks", q.breaks, []string{"days"}, []string{"mpa", "psi"})
+	points, err := q.points(env)
 	if err != nil {
 		return err
 	}
-	if len(rows) > maxBreaks {
-		return terminal.Usagef("--breaks: %s has %d breaks; a curve is drawn through %d at most: give those of one mix, or the mean of each age", terminal.Safe(q.breaks), len(rows), maxBreaks)
-	}
-	one := unit.Megapascal
-	if strings.EqualFold(found[1], "psi") {
-		one = unit.PSI
-	}
-	points := make([]curing.Point, len(rows))
-	for i, r := range rows {
-		points[i] = curing.Point{Maturity: r[0], Strength: unit.Pressure(r[1]) * one}
-	}
-	s.Noted("breaks", fmt.Sprintf("%s: %s", q.breaks, terminal.Plural(len(rows), "break", "breaks")))
+	s.Noted("breaks", fmt.Sprintf("%s: %s", q.breaks, terminal.Plural(len(points), "break", "breaks")))
 	s.Noted("form", form.String())
 	curve, err := curing.Fit(form, points)
 	if err != nil {
@@ -164,6 +168,26 @@ func (q calcStrength) run(_ context.Context, env *terminal.Streams, s *sheet.She
 	s.Caution(curing.Caution, curing.Scope)
 	doc.Sheet = *s
 	return s.Print(env, "strength", doc)
+}
+
+// points are the breaks of the file, by age in days.
+func (q calcStrength) points(env *terminal.Streams) ([]curing.Point, error) {
+	rows, found, err := sheet.ReadColumns(env, "breaks", q.breaks, []string{"days"}, []string{"mpa", "psi"})
+	if err != nil {
+		return nil, err
+	}
+	if len(rows) > maxBreaks {
+		return nil, terminal.Usagef("--breaks: %s has %d breaks; a curve is drawn through %d at most: give those of one mix, or the mean of each age", terminal.Safe(q.breaks), len(rows), maxBreaks)
+	}
+	one := unit.Megapascal
+	if strings.EqualFold(found[1], "psi") {
+		one = unit.PSI
+	}
+	points := make([]curing.Point, len(rows))
+	for i, r := range rows {
+		points[i] = curing.Point{Maturity: r[0], Strength: unit.Pressure(r[1]) * one}
+	}
+	return points, nil
 }
 
 // reached is when the curve comes to a strength.
