@@ -1,20 +1,23 @@
-package cli
+package calc_test
 
 import (
 	"bytes"
 	"context"
 	"encoding/json"
+	"errors"
 	"fmt"
 	"io"
 	"regexp"
 	"strings"
 	"testing"
 	"time"
+	"unicode"
 
 	"github.com/spf13/cobra"
 	"pgregory.net/rapid"
 
 	"hod/client/calc"
+	"hod/client/cli"
 	"hod/client/session"
 	"hod/client/terminal"
 )
@@ -22,7 +25,7 @@ import (
 // runCalc runs one calculation with a file at "-".
 func runCalc(file string, args ...string) (code int, out, side string) {
 	var stdout, stderr bytes.Buffer
-	code = Run(context.Background(), &Env{
+	code = cli.Run(context.Background(), &cli.Env{
 		Args: append([]string{"calc"}, args...), Stdin: strings.NewReader(file), Stdout: &stdout, Stderr: &stderr,
 		Now: time.Now, Getenv: func(string) string { return "" }, Local: time.UTC,
 	})
@@ -225,5 +228,17 @@ func TestACurveThroughTooManyBreaksIsRefused(t *testing.T) {
 	code, out, side := runCalc(file, "strength", "--reaches", "20MPa", "--breaks", "-")
 	if code != 2 || out != "" || !strings.Contains(side, "2001 breaks; a curve is drawn through 2000 at most") {
 		t.Errorf("code %d: %s%s", code, out, side)
+	}
+}
+
+// plainRefusal fails unless an error is one that can be shown on a terminal as it is.
+func plainRefusal(t *testing.T, err error) {
+	t.Helper()
+	var known *terminal.Error
+	if !errors.As(err, &known) {
+		t.Fatalf("an error of no kind: %v", err)
+	}
+	if strings.ContainsFunc(err.Error(), func(r rune) bool { return r != '\n' && unicode.IsControl(r) || r == 0x202e }) {
+		t.Fatalf("a control character reaches the terminal: %q", err)
 	}
 }
