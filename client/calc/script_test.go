@@ -16,8 +16,8 @@ import (
 
 var update = flag.Bool("update", false, "write what the scripts compare with anew")
 
-// In a script, `hod …` runs the real tree of commands in this process, on a device that has joined nothing; `code 3` checks the
-// exit code of the last one. STDIN names the file that is read from standard input.
+// In a script, `hod …` runs the real tree of commands in this process, on a device that has joined nothing; `code 3`
+// checks the exit code of the last one. STDIN names the file that is read from standard input.
 func TestScripts(t *testing.T) {
 	testscript.Run(t, testscript.Params{
 		Dir: "testdata/script", UpdateScripts: *update,

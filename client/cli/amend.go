@@ -31,11 +31,13 @@ type amend struct {
 func newAmend(env *session.Env) *cobra.Command {
 	var a amend
 	c := env.NewCommand("amend EVENT KEY=VALUE…", "Correct what was written; both stay in the record",
-		`hod amend n2/147 share=1/2 zone=A4 --why "half went to A4"`, "hod amend 147 from=10:50 to=10:58", "hod amend n2/140 sand=186lb +water=1qt", "hod amend n2/151 at=\"yesterday 16:10\"")
+		`hod amend n2/147 share=1/2 zone=A4 --why "half went to A4"`, "hod amend 147 from=10:50 to=10:58",
+		"hod amend n2/140 sand=186lb +water=1qt", "hod amend n2/151 at=\"yesterday 16:10\"")
 	c.Long = "KEY= with nothing after it takes the value away. A key that an event of its kind does not have is refused with those that it has."
 	c.Args = terminal.MinimumArgs(2, "an event and what it should have said")
 	c.Flags().StringVar(&a.why, "why", "", "why")
-	c.Flags().StringVar(&a.because, "because", "", "why it was done all the same where a rule of the job says no (the rule is then passed over)")
+	c.Flags().StringVar(&a.because, "because", "",
+		"why it was done all the same where a rule of the job says no (the rule is then passed over)")
 	c.RunE = func(c *cobra.Command, args []string) error {
 		if a.why == "" {
 			a.why = a.because
@@ -62,7 +64,8 @@ func (a amend) run(ctx context.Context, s *session.Session) error {
 		return terminal.Refusedf("%s is a %s, which cannot be amended", of.Name, event.KindOf(of.Body))
 	}
 	if of.State == fold.TakenBack {
-		return terminal.Refusedf("%s is taken back; `hod undo %s` brings it back, then amend it", of.Name, of.Via[len(of.Via)-1].Name)
+		return terminal.Refusedf("%s is taken back; `hod undo %s` brings it back, then amend it", of.Name,
+			of.Via[len(of.Via)-1].Name)
 	}
 	now := of.Now
 	if now == nil { // set aside: amended as it was written
@@ -145,8 +148,8 @@ func materialFirst(change string) int {
 	return 1
 }
 
-// sound refuses of an amended batch what is refused of a new one, and, without a reason, a name under which what is written
-// of the batch does not find it.
+// sound refuses of an amended batch what is refused of a new one, and, without a reason, a name under which what is
+// written of the batch does not find it.
 func (a amend) sound(s *session.Session, of *fold.Record, was, is event.Body) error {
 	old, ok := was.(event.BatchMixed)
 	now, still := is.(event.BatchMixed)
@@ -180,13 +183,15 @@ func (a amend) sound(s *session.Session, of *fold.Record, was, is event.Body) er
 	return nil
 }
 
-// naming are the tests, placements and the rest that name a batch, apart from one event. A break does without its batch.
+// naming are the tests, placements and the rest that name a batch, apart from one event. A break does without its
+// batch.
 func naming(s *session.Session, b event.Batch, but event.Name) []string {
 	var all []string
 	for _, r := range s.Fold.Records() {
 		_, mixed := r.Now.(event.BatchMixed) // that is the batch itself
 		_, broken := r.Now.(event.SpecimensBroken)
-		if !mixed && !broken && slices.Contains(event.BatchesOf(r.Now), b) && r.Name != but && r.State != fold.TakenBack {
+		if !mixed && !broken && slices.Contains(event.BatchesOf(r.Now), b) && r.Name != but &&
+			r.State != fold.TakenBack {
 			all = append(all, fmt.Sprintf("%s %s", event.KindOf(r.Now), r.Name))
 		}
 	}

@@ -69,5 +69,11 @@ func (b board) show(ctx context.Context, env *session.Env) error {
 	if b.stay { // it is on the screen, which begins with it
 		s.OnClose = nil
 	}
-	return env.Show("board", v, report.Board(v, s.Page()))
+	if err := env.Show("board", v, report.Board(v, s.Page())); err != nil || env.JSON || b.Server || s.Device.Crew == "" {
+		return err
+	}
+	if n, worth := view.NextBriefOf(s.Fold, s.Now, s.Location, s.Device.Crew); worth {
+		_, err = io.WriteString(env.Stdout, report.NextBrief(n, s.Page()))
+	}
+	return err
 }

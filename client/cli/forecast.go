@@ -15,7 +15,8 @@ import (
 
 func newForecast(env *session.Env) *cobra.Command {
 	var l session.ViewFlags
-	c := env.NewCommand("forecast", "What is left: batches, materials, days, and whether tomorrow's stock suffices", "hod forecast", "hod forecast --json")
+	c := env.NewCommand("forecast", "What is left: batches, materials, days, and whether tomorrow's stock suffices",
+		"hod forecast", "hod forecast --json")
 	l.Register(c)
 	c.RunE = func(c *cobra.Command, _ []string) error {
 		v, s, err := session.View(c.Context(), env, l,

@@ -22,6 +22,7 @@ type nextBatch struct {
 	crew      string
 	plan, all bool
 	take      bool
+	record    bool
 }
 
 func newNext(env *session.Env) *cobra.Command {
@@ -34,6 +35,7 @@ func newNext(env *session.Env) *cobra.Command {
 	f.BoolVar(&n.plan, "plan", false, "show the order of batches that the advice has in mind")
 	f.BoolVar(&n.all, "all", false, "for each crew that works, the one that is free first before the others")
 	f.BoolVar(&n.take, "take", false, "take the proposal: the others are sent elsewhere until you place, or until it expires by itself")
+	f.BoolVar(&n.record, "record", false, "what chances the proposals stated that were taken, and what came")
 	c.MarkFlagsMutuallyExclusive("crew", "all")
 	c.RunE = func(c *cobra.Command, _ []string) error { return n.run(c.Context(), env) }
 	return c
@@ -41,6 +43,10 @@ func newNext(env *session.Env) *cobra.Command {
 
 func (n nextBatch) run(ctx context.Context, env *session.Env) error {
 	switch {
+	case n.record && (n.take || n.all || n.crew != "" || n.plan || n.Server):
+		return terminal.Usagef("--record is of all proposals that this device knows of; leave out the other flags but --at")
+	case n.record:
+		return n.compared(ctx, env)
 	case n.take && n.all:
 		return terminal.Usagef("--take is for one crew, --all for each; leave one of them out")
 	case n.take && (n.Server || n.At != ""):
@@ -103,6 +109,16 @@ func (n nextBatch) asks(s *session.Session) (event.Crew, error) {
 		return s.Device.Crew, nil
 	}
 	return "", terminal.Usagef("this device belongs to no crew; say whose batch it is, --crew north, or ask for all, --all")
+}
+
+// compared shows what proposals stated and what came.
+func (n nextBatch) compared(ctx context.Context, env *session.Env) error {
+	v, s, err := session.View(ctx, env, n.ViewFlags, func(s *session.Session) (view.NextRecord, error) { return view.NextRecordOf(s.Fold, s.Now), nil }, nil)
+	if err != nil {
+		return err
+	}
+	defer s.Close()
+	return env.Show("next_record", v, report.NextRecord(v, s.Page()))
 }
 
 // taken asks, and writes down that the crew takes what is proposed.

@@ -129,13 +129,14 @@ func materialOf[B event.Body](at func(*B) *event.Material) setter {
 // amountOf sets an amount of a material as `hod stock receive` reads it, bags and volumes too.
 func amountOf[B event.Body](at func(*B) *event.Amount, of func(*B) event.Material) setter {
 	return set("amount", func(s *session.Session, b *B, value, _ string) (err error) {
-		*at(b), s.Learned, err = crew.StockAmount(s, crew.Stocked{Material: string(of(b)), Amount: value, Amends: true}, of(b))
+		*at(b), s.Learned, err = crew.StockAmount(s, crew.Stocked{Material: string(of(b)), Amount: value, Amends: true},
+			of(b))
 		return err
 	})
 }
 
-// settersOf is the table of what can be amended, by kind of event. A plan is amended where it was wrong from the start; what
-// changes from now on is planned anew.
+// settersOf is the table of what can be amended, by kind of event. A plan is amended where it was wrong from the start;
+// what changes from now on is planned anew.
 func settersOf(body event.Body) []setter {
 	switch b := body.(type) {
 	case event.Plan:
@@ -245,16 +246,18 @@ func tendSetters() []setter {
 // finishSetters change which coat was finished, and why.
 func finishSetters() []setter {
 	type B = event.CoatFinished
-	return append(coatOf(func(b *B) *event.Coat { return &b.Coat }), textOf("why", func(b *B) *string { return &b.Why }))
+	return append(coatOf(func(b *B) *event.Coat { return &b.Coat }),
+		textOf("why", func(b *B) *string { return &b.Why }))
 }
 
 // progressSetters change how far a coat was.
 func progressSetters() []setter {
 	type B = event.ProgressStated
-	return append(coatOf(func(b *B) *event.Coat { return &b.Coat }), set("complete", func(_ *session.Session, b *B, value, _ string) (err error) {
-		b.Complete, err = unit.Said(value, unit.ParseShare)
-		return err
-	}))
+	return append(coatOf(func(b *B) *event.Coat { return &b.Coat }),
+		set("complete", func(_ *session.Session, b *B, value, _ string) (err error) {
+			b.Complete, err = unit.Said(value, unit.ParseShare)
+			return err
+		}))
 }
 
 // cureSetters change a temperature of a curing coat, and where it was read.
@@ -327,7 +330,8 @@ func weatherSetters() []setter {
 		readingOf("humidity", unit.ParseShare, func(w *event.Weather) **unit.Share { return &w.Humidity }),
 		readingOf("dew-point", unit.ParseTemperature, func(w *event.Weather) **unit.Celsius { return &w.DewPoint }),
 		readingOf("wind", unit.ParseSpeed, func(w *event.Weather) **unit.Speed { return &w.Wind }),
-		readingOf("surface", unit.ParseTemperature, func(w *event.Weather) **unit.Celsius { return &w.SurfaceTemperature }),
+		readingOf("surface", unit.ParseTemperature,
+			func(w *event.Weather) **unit.Celsius { return &w.SurfaceTemperature }),
 		readingOf("sun", parse.Sun, func(w *event.Weather) **float64 { return &w.SunWattPerM2 }),
 		readingOf("rain", func(word string) (float64, error) {
 			l, err := unit.ParseLength(word)
@@ -340,7 +344,8 @@ func weatherSetters() []setter {
 func readingOf[Q ~float64](key string, parse func(string) (Q, error), at func(*event.Weather) **Q) setter {
 	return set(key, func(_ *session.Session, b *event.WeatherObserved, value, _ string) error {
 		if len(b.Samples) != 1 {
-			return terminal.Usagef("it holds %d readings; take it back with `hod undo` and record them anew", len(b.Samples))
+			return terminal.Usagef("it holds %d readings; take it back with `hod undo` and record them anew",
+				len(b.Samples))
 		}
 		one := b.Samples[0]
 		if *at(&one) = nil; value != "" {
@@ -393,7 +398,8 @@ func batchSetters() []setter {
 			b.SprayPerS = &unit.As[unit.Volume]{SI: unit.Volume(flow.SI), Entered: flow.Entered}
 			return err
 		}),
-		timeOf("from", func(b *B) *time.Time { return &b.MixedFrom }), timeOf("to", func(b *B) *time.Time { return &b.MixedTo }),
+		timeOf("from", func(b *B) *time.Time { return &b.MixedFrom }),
+		timeOf("to", func(b *B) *time.Time { return &b.MixedTo }),
 		timeOf("water-at", func(b *B) *time.Time { return &b.WaterAt }),
 		quantityOf("temp", unit.ParseTemperature, func(b *B) **unit.As[unit.Celsius] { return &b.Temperature }),
 		textOf("because", func(b *B) *string { return &b.Because }),
@@ -422,7 +428,8 @@ func testSetters() []setter {
 
 func placementSetters() []setter {
 	type B = event.Placement
-	all := append(coatOf(func(b *B) *event.Coat { return &b.Coat }), partOf(func(b *B) *event.Part { return &b.Part })...)
+	all := append(coatOf(func(b *B) *event.Coat { return &b.Coat }),
+		partOf(func(b *B) *event.Part { return &b.Part })...)
 	return append(
 		all,
 		batchOf(func(b *B) *event.Batch { return &b.Batch }),

@@ -3,6 +3,7 @@ package crew
 import (
 	"context"
 	"fmt"
+	"io"
 	"strings"
 	"time"
 
@@ -13,6 +14,7 @@ import (
 	"hod/client/terminal"
 	"hod/internal/event"
 	"hod/internal/fold"
+	"hod/internal/report"
 	"hod/internal/unit"
 	"hod/internal/view"
 )
@@ -194,7 +196,13 @@ func (p place) run(ctx context.Context, s *session.Session) error {
 	if err != nil {
 		return err
 	}
-	return tellPlacement(s, k, k.Body.(event.Placement))
+	if err := tellPlacement(s, k, k.Body.(event.Placement)); err != nil || s.Env.JSON || s.Device.Crew == "" {
+		return err
+	}
+	if n, worth := view.NextBriefOf(s.Fold, s.Now, s.Location, s.Device.Crew); worth {
+		_, err = io.WriteString(s.Env.Stdout, report.NextBrief(n, s.Page()))
+	}
+	return err
 }
 
 // PlacementRules are the findings about a placement for which a person is asked why.

@@ -63,11 +63,7 @@ func reportStatus(ctx context.Context, s *session.Session) error {
 	if !st.Contact.IsZero() {
 		doc.Contact = (*terminal.Stamp)(&st.Contact)
 	}
-	for _, r := range s.Fold.Records() {
-		if r.Device == s.Device.Name && r.Aside != nil {
-			doc.SetAside++
-		}
-	}
+	doc.SetAside = s.Fold.AsideOf(s.Device.Name)
 	return s.Env.Print("status", doc, func(w io.Writer) { sayStatus(s, w, doc) })
 }
 

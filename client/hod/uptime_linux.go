@@ -10,8 +10,8 @@ import (
 	"hod/client/journal"
 )
 
-// uptime is the kernel's count since it was started, which runs on in sleep and which no setting of the clock moves, with
-// the name that the kernel gave this start. It is zero where the system hides either.
+// uptime is the kernel's count since it was started, which runs on in sleep and which no setting of the clock moves,
+// with the name that the kernel gave this start. It is zero where the system hides either.
 func uptime() journal.Uptime {
 	boot, err := os.ReadFile("/proc/sys/kernel/random/boot_id")
 	if err != nil {

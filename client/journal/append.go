@@ -13,10 +13,10 @@ import (
 // maxAppend leaves room in an event for the hash that it gets when it is written again after a fork.
 const maxAppend = event.MaxBytes - 64
 
-// Append writes events of this device, in order, and returns them as they are recorded. It fills in the device, the next
-// seq, the time of logging (now), and where the draft has none the time of happening (now), the crew, and the clock's
-// offset as measured at the last contact. When it returns without an error, all of them are flushed to the disk;
-// otherwise none is kept. A failure of the disk is an *Error; a draft that cannot be is an error that says which.
+// Append writes events of this device, in order, and returns them as they are recorded. It fills in the device, the
+// next seq, the time of logging (now), and where the draft has none the time of happening (now), the crew, and the
+// clock's offset as measured at the last contact. When it returns without an error, all of them are flushed to the
+// disk; otherwise none is kept. A failure of the disk is an *Error; a draft that cannot be is an error that says which.
 func (j *Journal) Append(ctx context.Context, now time.Time, drafts ...event.Event) ([]event.Event, error) {
 	if len(drafts) == 0 {
 		return nil, nil

@@ -23,21 +23,21 @@ type Contact struct {
 	Whole    time.Time    // when the stream was last read from its start to find what was missing
 	Missing  []chain.Head // of the server's, those that even this did not bring
 	Uptime   Uptime       // of the device at that instant; zero: not known
-	// Fetched is when a contact began, by the server's clock, that brought all that the server had: how old this copy of the
-	// record is. Zero: none did. A contact that broke off moves At and not this.
+	// Fetched is when a contact began, by the server's clock, that brought all that the server had: how old this copy
+	// of the record is. Zero: none did. A contact that broke off moves At and not this.
 	Fetched time.Time
 }
 
-// Uptime is the time since a device was started, by a count that no setting of its clock moves and that runs on while it
-// sleeps. The zero value: the device has none.
+// Uptime is the time since a device was started, by a count that no setting of its clock moves and that runs on while
+// it sleeps. The zero value: the device has none.
 type Uptime struct {
 	Boot  string        // names this start: counts of two starts are not compared
 	Since time.Duration // the start
 }
 
-// OffsetAt is the server's clock less the device's at an instant of the device's clock, and what that rests on: carried on
-// from the contact by the device's uptime, so that a clock that was set since then is found out, or else as the contact
-// measured it.
+// OffsetAt is the server's clock less the device's at an instant of the device's clock, and what that rests on: carried
+// on from the contact by the device's uptime, so that a clock that was set since then is found out, or else as the
+// contact measured it.
 func (c Contact) OffsetAt(now time.Time, up Uptime) (time.Duration, event.ClockBasis) {
 	const same = 2 * time.Second // a clock that is kept right over a network creeps; it was not set
 	run := up.Since - c.Uptime.Since
@@ -205,8 +205,8 @@ func (j *Journal) contact(ctx context.Context, q *sql.Conn) (Contact, error) {
 	return c, rows.Err()
 }
 
-// fetchedKey is where in the table meta the time of the last whole contact is, in milliseconds since 1970: a journal of an
-// older form has none, and an older program passes it over.
+// fetchedKey is where in the table meta the time of the last whole contact is, in milliseconds since 1970: a journal of
+// an older form has none, and an older program passes it over.
 const fetchedKey = "fetched_ms"
 
 func (j *Journal) setFetched(ctx context.Context, q *sql.Conn, at time.Time) error {
@@ -232,8 +232,8 @@ func (j *Journal) fetched(ctx context.Context, q *sql.Conn) (time.Time, error) {
 	return time.UnixMilli(ms).UTC(), nil
 }
 
-// uptimeKey is the row of meta that holds the device's uptime at its last contact. It names the contact, since a version
-// that knows no uptime leaves the row as it is.
+// uptimeKey is the row of meta that holds the device's uptime at its last contact. It names the contact, since a
+// version that knows no uptime leaves the row as it is.
 const uptimeKey = "contact_uptime"
 
 type uptimeRow struct {

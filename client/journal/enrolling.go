@@ -12,8 +12,8 @@ import (
 // events may hold these two bytes by chance, and are passed over once they are decoded.
 var enrolled = []byte{0xA2, 0x03}
 
-// KeyRing is the keys that this device trusts: its own, and those of the enrolments that it holds by the site's root and by
-// whom that let enrol. Of the rest of the record nothing is read.
+// KeyRing is the keys that this device trusts: its own, and those of the enrolments that it holds by the site's root
+// and by whom that let enrol. Of the rest of the record nothing is read.
 func (j *Journal) KeyRing(ctx context.Context) (*chain.KeyRing, error) {
 	var all []event.Event
 	asked := map[event.Device]bool{}

@@ -23,7 +23,8 @@ type Mark struct {
 	row      int64
 }
 
-// ErrRewritten is that since a mark was taken a fork put events out of force: read the record anew, from Mark{}.
+// ErrRewritten is returned when since a mark was taken a fork put events out of force: read the record anew, from
+// Mark{}.
 var ErrRewritten = errors.New("the record was rewritten after a fork since this mark was taken; read it anew from the start")
 
 // Events gives all that is held and in force, in the order in which it came here.

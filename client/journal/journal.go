@@ -85,8 +85,8 @@ type Journal struct {
 }
 
 // Create makes the record of a device that has just joined, in dir, which is made if it is missing. A folder that holds
-// a record already, or the key of another device, is refused with an Error of Kind Exists. What a Create that was killed
-// has left is finished by the next one with the same key.
+// a record already, or the key of another device, is refused with an Error of Kind Exists. What a Create that was
+// killed has left is finished by the next one with the same key.
 func Create(dir string, d Device) (*Journal, error) {
 	if err := d.check(); err != nil {
 		return nil, err
@@ -189,8 +189,8 @@ func (d Device) check() error {
 }
 
 // found makes the tables and writes who this is, in one transaction: a journal is there wholly or not at all. The
-// transaction shuts out whoever else would join into the same folder, so that the key beside the journal is the key of who
-// is in it; claim puts it there.
+// transaction shuts out whoever else would join into the same folder, so that the key beside the journal is the key of
+// who is in it; claim puts it there.
 func (j *Journal) found(d Device, claim func() error) error {
 	ctx := context.Background()
 	err := j.write(ctx, func(q *sql.Conn) error {
@@ -231,8 +231,15 @@ func (j *Journal) load() error {
 	switch {
 	case version == 0:
 		return &Error{Kind: Missing, Msg: fmt.Sprintf("the journal in %s was never finished: join again with the same code, `hod join CODE`", j.dir)}
-	case version > schemaVersion:
-		return &Error{Kind: Newer, Msg: fmt.Sprintf("the journal in %s was made by a newer hod (its form is %d, this program knows up to %d): use the newer program", j.dir, version, schemaVersion)}
+	case version > form():
+		return j.newer(ctx, version)
+	case version < form():
+		if err := j.migrate(ctx, version); err != nil {
+			return err
+		}
+	}
+	if err := j.complete(ctx); err != nil {
+		return err
 	}
 	held := map[string][]byte{}
 	rows, err := j.conn.QueryContext(ctx, `select key, value from meta`)
@@ -292,8 +299,8 @@ func (d Device) rows() []metaRow {
 	}
 }
 
-// SetServer stores where this device's server is from now on: where it answers questions, where its bus listens, and the
-// PEM of the authority that signs for it.
+// SetServer stores where this device's server is from now on: where it answers questions, where its bus listens, and
+// the PEM of the authority that signs for it.
 func (j *Journal) SetServer(ctx context.Context, server, bus string, ca []byte) error {
 	d := j.device
 	d.Server, d.Bus, d.CA = server, bus, ca
@@ -337,8 +344,8 @@ func claim(dir string, key ed25519.PrivateKey) error {
 	return nil
 }
 
-// claimable says why a folder cannot be this key's. The key of another device that lies there stays: it may be all that is
-// left of one. The beginning of this key is what was left when writing it was cut short.
+// claimable returns why a folder cannot be this key's. The key of another device that lies there stays: it may be all
+// that is left of one. The beginning of this key is what was left when writing it was cut short.
 func claimable(dir string, key ed25519.PrivateKey) error {
 	there, err := os.ReadFile(filepath.Join(dir, keyFile))
 	if err != nil && !errors.Is(err, fs.ErrNotExist) {
@@ -421,8 +428,8 @@ func (c keepWAL) Connect(ctx context.Context) (driver.Conn, error) {
 	return conn, nil
 }
 
-// row asks for one row by a statement that is parsed once for as long as the journal is open: a contact asks for heads by
-// the dozen. The caller has the turn.
+// row asks for one row by a statement that is parsed once for as long as the journal is open: a contact asks for heads
+// by the dozen. The caller has the turn.
 func (j *Journal) row(ctx context.Context, q *sql.Conn, text string, args ...any) *sql.Row {
 	if s := j.statement(ctx, q, text); s != nil { //nolint:sqlclosecheck // Close does
 		return s.QueryRowContext(ctx, args...)
@@ -498,8 +505,8 @@ func (j *Journal) transact(ctx context.Context, begin string, do func(*sql.Conn)
 	return nil
 }
 
-// MakeFolder makes a folder and those that it lies in, and flushes the name of each one made: what is flushed in a folder
-// whose own name is not may be gone with it.
+// MakeFolder makes a folder and those that it lies in, and flushes the name of each one made: what is flushed in a
+// folder whose own name is not may be gone with it.
 func MakeFolder(dir string) error {
 	info, err := os.Stat(dir)
 	switch {

@@ -31,8 +31,8 @@ func (j *Journal) Keep(ctx context.Context, segs ...chain.Segment) (Kept, error)
 	return j.keep(ctx, nil, segs)
 }
 
-// KeepTo is Keep, and remembers in the same transaction how far the stream was read.
-func (j *Journal) KeepTo(ctx context.Context, to Position, segs ...chain.Segment) (Kept, error) {
+// IngestAt is Keep, and remembers in the same transaction how far the stream was read.
+func (j *Journal) IngestAt(ctx context.Context, to Position, segs ...chain.Segment) (Kept, error) {
 	return j.keep(ctx, &to, segs)
 }
 

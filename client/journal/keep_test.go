@@ -115,7 +115,7 @@ func TestPositionIsKeptWithTheEffect(t *testing.T) {
 		t.Fatal(err)
 	}
 	at := Position{9, event.Hash{9}}
-	if _, err := j.KeepTo(t.Context(), at, all(t, author, "n3")...); err != nil {
+	if _, err := j.IngestAt(t.Context(), at, all(t, author, "n3")...); err != nil {
 		t.Fatal(err)
 	}
 	c, err := j.Contact(t.Context())

@@ -7,12 +7,13 @@ import (
 	"path/filepath"
 )
 
-// keptFile says how far this device's own record reached when it was last written to. It lies outside of SQLite's files,
-// because damage to the end of those looks to SQLite like a transaction that was never finished, and is passed over
-// without a word. It is never flushed: it may be behind the record, never ahead of it.
+// keptFile says how far this device's own record reached when it was last written to. It lies outside of SQLite's
+// files, because damage to the end of those looks to SQLite like a transaction that was never finished, and is passed
+// over without a word. It is never flushed: it may be behind the record, never ahead of it.
 const keptFile = dbFile + "-kept"
 
-// mark is the seq of the last event of one's own that was kept, as the file has it, so that any change in it is noticed.
+// mark is the seq of the last event of one's own that was kept, as the file has it, so that any change in it is
+// noticed.
 func mark(seq uint64) []byte {
 	text := fmt.Sprintf("%020d", seq)
 	return fmt.Appendf(nil, "%s %08x\n", text, crc32.ChecksumIEEE([]byte(text)))

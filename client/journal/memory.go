@@ -22,7 +22,8 @@ func InMemory(d Device) (*Journal, error) {
 	return j, nil
 }
 
-// Copy is the record as it stands now, in memory and with its key: what a copied phone holds, or one restored from a backup.
+// Copy is the record as it stands now, in memory and with its key: what a copied phone holds, or one restored from a
+// backup.
 func (j *Journal) Copy() (*Journal, error) {
 	j.turn <- struct{}{}
 	defer func() { <-j.turn }()

@@ -13,9 +13,9 @@ import (
 const MaxOffer = 64
 
 // Offer gives the segments of a device's record that follow the head which a server has accepted, in order and at most
-// MaxOffer; ask again after the last of them for more. This device's own are signed now; others' are those received, and
-// the first may begin before after. The error is a *Fork if the head that the server has accepted is not part of what is
-// held here; a head beyond what is held gives nothing.
+// MaxOffer; ask again after the last of them for more. This device's own are signed now; others' are those received,
+// and the first may begin before after. The error is a *Fork if the head that the server has accepted is not part of
+// what is held here; a head beyond what is held gives nothing.
 func (j *Journal) Offer(ctx context.Context, device event.Device, after chain.Head) ([]chain.Segment, error) {
 	after.Device = device
 	if after.Seq == 0 {
@@ -45,8 +45,8 @@ func (j *Journal) Offer(ctx context.Context, device event.Device, after chain.He
 	return segs, nil
 }
 
-// Enrolment gives the segment by which the site's root enrolled this device, as it came; nil where it never did. A server
-// that forgot the device knows by it that the name is its own.
+// Enrolment gives the segment by which the site's root enrolled this device, as it came; nil where it never did. A
+// server that forgot the device knows by it that the name is its own.
 func (j *Journal) Enrolment(ctx context.Context) ([]byte, error) {
 	public := j.device.Key.Public().(ed25519.PublicKey)
 	for after := (chain.Head{}); ; {

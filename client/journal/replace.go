@@ -16,12 +16,12 @@ import (
 	"hod/internal/event"
 )
 
-// nextKeyFile holds the key that this device is about to go on with. It is there from before the server hears of the key
-// until the journal is its own.
+// nextKeyFile holds the key that this device is about to go on with. It is there from before the server hears of the
+// key until the journal is its own.
 const nextKeyFile = "device.key.next"
 
-// NextKey returns the key that this device is to go on with, made from random where it was not yet, and flushed: the answer
-// of the server may be lost, and the same key must be offered again.
+// NextKey returns the key that this device is to go on with, made from random where it was not yet, and flushed: the
+// answer of the server may be lost, and the same key must be offered again.
 func (j *Journal) NextKey(random io.Reader) (ed25519.PrivateKey, error) {
 	path := filepath.Join(j.dir, nextKeyFile)
 	if key, err := readKeyFile(path); err == nil {
@@ -43,9 +43,9 @@ func (j *Journal) HasNextKey() bool {
 	return err == nil
 }
 
-// GoOnAs makes this journal that of another name with NextKey. What was written under the old name stays, signed by the old
-// key in one transaction with the change, and is offered as another device's would be. A kill at any instant leaves the
-// journal wholly the old device's or wholly the new one's.
+// GoOnAs makes this journal that of another name with NextKey. What was written under the old name stays, signed by the
+// old key in one transaction with the change, and is offered as another device's would be. A kill at any instant leaves
+// the journal wholly the old device's or wholly the new one's.
 func (j *Journal) GoOnAs(ctx context.Context, name event.Device) error {
 	key, err := readKeyFile(filepath.Join(j.dir, nextKeyFile))
 	if err != nil {
@@ -115,8 +115,8 @@ func takeNextKey(dir string) error {
 	return flush(dir)
 }
 
-// ownKey reads the key of the device whose public half is given. Where a replacement was cut short after the journal had
-// changed hands, it is finished.
+// ownKey reads the key of the device whose public half is given. Where a replacement was cut short after the journal
+// had changed hands, it is finished.
 func ownKey(dir string, public []byte) (ed25519.PrivateKey, error) {
 	key, err := readKey(dir)
 	if err == nil && key.Public().(ed25519.PublicKey).Equal(ed25519.PublicKey(public)) {

@@ -12,8 +12,8 @@ import (
 	"hod/internal/event"
 )
 
-// ErrNoPath is that the segments given do not lead from what is held here to the head that was accepted: some are
-// missing, and nothing was changed.
+// ErrNoPath is returned when the segments given do not lead from what is held here to the head that was accepted: some
+// are missing, and nothing was changed.
 var ErrNoPath = errors.New("the accepted history is not complete yet")
 
 // Rewritten says what a rewrite did.
@@ -25,8 +25,8 @@ type Rewritten struct {
 }
 
 // Rewrite mends a fork of this device's own record: the history that ends at accepted comes into force, found among
-// segs, which a KeyRing has admitted, in any order and with others among them; and what was written here and is not part of
-// it is written again on top. One transaction. The error is ErrNoPath if segs do not hold enough.
+// segs, which a KeyRing has admitted, in any order and with others among them; and what was written here and is not
+// part of it is written again on top. One transaction. The error is ErrNoPath if segs do not hold enough.
 //
 // An event that another copy of this device has already written again is not written a second time.
 func (j *Journal) Rewrite(ctx context.Context, now time.Time, accepted chain.Head, segs ...chain.Segment) (Rewritten, error) {
@@ -37,8 +37,8 @@ func (j *Journal) Rewrite(ctx context.Context, now time.Time, accepted chain.Hea
 }
 
 // Follow mends a fork in another device's record: the history that ends at accepted comes into force here too, so that
-// all readers of a site agree with its server. What it puts out of force stays on the disk; to write it again is for its
-// author. Otherwise as Rewrite.
+// all readers of a site agree with its server. What it puts out of force stays on the disk; to write it again is for
+// its author. Otherwise as Rewrite.
 func (j *Journal) Follow(ctx context.Context, now time.Time, accepted chain.Head, segs ...chain.Segment) (Rewritten, error) {
 	if accepted.Device == j.device.Name {
 		return Rewritten{}, fmt.Errorf("the record of %q is this device's own: it is rewritten, not followed", accepted.Device)
@@ -47,8 +47,8 @@ func (j *Journal) Follow(ctx context.Context, now time.Time, accepted chain.Head
 }
 
 // Again writes on top of this device's own record what Keep has met under its signature and is in force here neither as
-// it was nor written again: what a copy of this device wrote, or this one before its journal was restored. It is for when
-// this record is part of what the server has accepted; before that, some of it may be just what is to be accepted.
+// it was nor written again: what a copy of this device wrote, or this one before its journal was restored. It is for
+// when this record is part of what the server has accepted; before that, some of it may be just what is to be accepted.
 func (j *Journal) Again(ctx context.Context) ([]event.Event, error) {
 	var some bool
 	err := j.read(ctx, func(q *sql.Conn) error {
@@ -141,9 +141,9 @@ type piece struct {
 	to chain.Head
 }
 
-// path picks, of many segments, those that lead to a head, from the last back to the first that it can reach. Chain heads
-// stand for all before them, so of several that hold the same head the one that begins earliest is as good as any, but one
-// that ends there is better than one that goes on.
+// path picks, of many segments, those that lead to a head, from the last back to the first that it can reach. Chain
+// heads stand for all before them, so of several that hold the same head the one that begins earliest is as good as
+// any, but one that ends there is better than one that goes on.
 func path(to chain.Head, segs []chain.Segment) ([]piece, error) {
 	holder := map[chain.Head]chain.Segment{}
 	for _, s := range segs {

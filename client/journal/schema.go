@@ -1,14 +1,25 @@
 package journal
 
-// schemaVersion is the form of the tables below; a file with a higher one is not touched.
+// schemaVersion is the form of the tables below. A file of a higher one than form is not touched; from this one on,
+// migrations lead to it, also where a journal is new.
 const schemaVersion = 1
+
+// elsewhereTable is what the first journals of form 1 lack.
+const elsewhereTable = `
+create table elsewhere (
+	last integer not null,
+	chain blob not null,
+	raw blob not null,
+	primary key (last, chain)
+) strict, without rowid;
+`
 
 // schema makes the tables.
 //
 // The mark of an event is the order in which it came here; it is never used twice, so that Since misses nothing. An
 // event's bytes lie here once, as first written, with the chain's head after it. The one way out of the table event is
 // into superseded, at a rewrite after a fork; from there nothing leaves.
-const schema = `
+const schema = elsewhereTable + `
 create table meta (key text primary key, value blob) strict, without rowid;
 
 create table event (
@@ -52,13 +63,6 @@ create table superseded_segment (
 	last integer not null,
 	raw blob not null
 ) strict;
-
-create table elsewhere (
-	last integer not null,
-	chain blob not null,
-	raw blob not null,
-	primary key (last, chain)
-) strict, without rowid;
 
 create table contact (
 	id integer primary key check (id = 1),

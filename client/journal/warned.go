@@ -16,8 +16,9 @@ type Warning struct {
 // warnedFor is how long it is remembered what was warned of. No edge takes longer from one stage to the next.
 const warnedFor = 14 * 24 * time.Hour
 
-// WarnOnce remembers on this device that these warnings were given at an instant, and returns those that were not before: of
-// several commands at once one gets each. The memory is no part of the record, and may be deleted at any time.
+// WarnOnce remembers on this device that these warnings were given at an instant, and returns those that were not
+// before: of several commands at once one gets each. The memory is no part of the record, and may be deleted at any
+// time.
 func (j *Journal) WarnOnce(ctx context.Context, at time.Time, warnings ...Warning) ([]Warning, error) {
 	if len(warnings) == 0 {
 		return nil, nil

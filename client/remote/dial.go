@@ -1,5 +1,5 @@
-// Package remote is this device's call to the site's server: who calls is proved by the device's key on each call, whom it
-// reaches by the site's certificate authority.
+// Package remote is this device's call to the site's server: who calls is proved by the device's key on each call, whom
+// it reaches by the site's certificate authority.
 //
 // It promises that no call leaves without TLS. It holds no state and asks nothing by itself; the messages are in
 // proto/hod/v1. The check on the other side is in server/api.
@@ -28,8 +28,8 @@ import (
 	"hod/internal/bus"
 )
 
-// Dial makes the connection with which an enrolled device calls its site's server. Nothing is sent before the first call.
-// now is the server's clock as far as the device knows it: a call is good for minutes of that clock only.
+// Dial makes the connection with which an enrolled device calls its site's server. Nothing is sent before the first
+// call. now is the server's clock as far as the device knows it: a call is good for minutes of that clock only.
 func Dial(d journal.Device, now func() time.Time) (*grpc.ClientConn, error) {
 	trusted, err := auth.Certificates(d.CA)
 	if err != nil {
@@ -44,8 +44,8 @@ func Dial(d journal.Device, now func() time.Time) (*grpc.ClientConn, error) {
 	return conn, nil
 }
 
-// CheckServer says why this device takes the certificate of who answers at its server's address for none of its site; nil
-// where it does not, and where nobody answers. Nothing but a handshake is sent.
+// CheckServer returns why this device takes the certificate of who answers at its server's address for none of its
+// site; nil where it does not, and where nobody answers. Nothing but a handshake is sent.
 func CheckServer(ctx context.Context, d journal.Device) error {
 	trusted, err := auth.Certificates(d.CA)
 	if err != nil {

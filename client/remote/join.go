@@ -23,7 +23,7 @@ import (
 	hodv1 "hod/proto/hod/v1"
 )
 
-// ErrImpostor is that who answers at the address of an invitation is not the server that gave it.
+// ErrImpostor is returned when who answers at the address of an invitation is not the server that gave it.
 var ErrImpostor = errors.New("another server answers there: its certificate authority is not the one in the code; nothing was sent to it")
 
 // Newcomer is a device that wants to join a site.
@@ -39,9 +39,9 @@ type Newcomer struct {
 	Enrolment []byte
 }
 
-// Join takes an invitation up with the server that gave it, and answers with who the device is from now on. Errors of the
-// call carry a gRPC status; ErrImpostor is in the chain where the server is not the invitation's, *auth.OutOfDateError where
-// its certificate is not good by this device's clock.
+// Join takes an invitation up with the server that gave it, and answers with who the device is from now on. Errors of
+// the call carry a gRPC status; ErrImpostor is in the chain where the server is not the invitation's,
+// *auth.OutOfDateError where its certificate is not good by this device's clock.
 func Join(ctx context.Context, code auth.Code, n Newcomer) (journal.Device, error) {
 	var authority []byte
 	var doubted error // why the server's certificate does not do: the call itself only says that there was no handshake
@@ -103,8 +103,8 @@ func verify(state tls.ConnectionState, want auth.Fingerprint) ([]byte, error) {
 	return nil, ErrImpostor
 }
 
-// reachable is where the bus is, seen from a device: a server that listens everywhere is reached where it was reached for
-// joining.
+// reachable is where the bus is, seen from a device: a server that listens everywhere is reached where it was reached
+// for joining.
 func reachable(bus, server string) string {
 	all := strings.Split(bus, ",")
 	for i, one := range all {

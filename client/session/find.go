@@ -339,7 +339,6 @@ func (s *Session) FindEvent(word string) (*fold.Record, error) {
 	if err != nil {
 		return nil, terminal.Usagef("%v", err)
 	}
-	s.Fold.Records()
 	if r, ok := s.Fold.Record(name); ok {
 		return r, nil
 	}

@@ -64,7 +64,10 @@ func View[V any](ctx context.Context, env *Env, l ViewFlags, own func(*Session) 
 		env.copyAge = nil
 		err = fromServer(ctx, s, l, at, &v)
 	} else {
-		v, err = own(s)
+		v, err = stoppable(ctx, func() (V, error) { return own(s) })
+		if err == nil {
+			err = s.Fold.Lost()
+		}
 	}
 	if err != nil {
 		s.Close()
@@ -74,6 +77,27 @@ func View[V any](ctx context.Context, env *Env, l ViewFlags, own func(*Session) 
 		s.OnClose = func() { s.warnEdges(ctx) }
 	}
 	return v, s, nil
+}
+
+// stoppable has a view worked out, which takes seconds on a large site. Whoever stops the command does not wait for that:
+// it touches nothing but the fold, which is then of no more use.
+func stoppable[V any](ctx context.Context, work func() (V, error)) (V, error) {
+	type answer struct {
+		v   V
+		err error
+	}
+	done := make(chan answer, 1)
+	go func() {
+		v, err := work()
+		done <- answer{v, err}
+	}()
+	select {
+	case <-ctx.Done():
+		var none V
+		return none, context.Cause(ctx)
+	case a := <-done:
+		return a.v, a.err
+	}
 }
 
 // ServerTimeout is how long a foreman waits for the server before hearing that it cannot be reached.

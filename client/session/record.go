@@ -98,6 +98,9 @@ func (s *Session) KeepAll(ctx context.Context, drafts []Draft) ([]Kept, error) {
 	if err != nil {
 		return nil, err
 	}
+	if err := s.Fold.Lost(); err != nil {
+		return nil, err
+	}
 	written, err := s.Journal.Append(ctx, events[0].LoggedAt, events...)
 	if err != nil {
 		return nil, err
@@ -227,7 +230,6 @@ func (s *Session) judge(name event.Name, d Draft) error {
 	if !ok || d.Mixed {
 		return nil
 	}
-	s.Fold.Records() // brings the states of all records up to date
 	if r.Aside != nil && r.State == fold.SetAside {
 		return s.judgeAside(r, d)
 	}
@@ -245,7 +247,7 @@ func (s *Session) judge(name event.Name, d Draft) error {
 func (s *Session) judgeRules(name event.Name, d Draft) error {
 	var texts []string
 	var cold []*fold.Contact
-	for _, f := range s.Fold.Findings() {
+	for _, f := range s.findingsAbout(d, name) {
 		switch {
 		case !slices.Contains(d.Rules, f.Code) || !IsAbout(f, name) && !IsAbout(f, d.About) || f.Settled != "" || d.Known[f.Code+" "+f.Key]:
 		case f.Code == fold.ColdJoint && f.Joint != nil:
@@ -263,6 +265,17 @@ func (s *Session) judgeRules(name event.Name, d Draft) error {
 		return ruleError{strings.Join(texts, "; ")}
 	}
 	return nil
+}
+
+// findingsAbout are what the record shows of an event that is tried, and of what it corrects; none where nobody asks for them.
+func (s *Session) findingsAbout(d Draft, name event.Name) []fold.Finding {
+	switch {
+	case len(d.Rules) == 0:
+		return nil
+	case d.About != event.Name{}: // what it corrects may have lain elsewhere
+		return s.Fold.Findings()
+	}
+	return s.Fold.FindingsAbout(name)
 }
 
 // IsAbout says whether a finding is about an event: its key names it, or it brought the finding about.
@@ -299,7 +312,6 @@ func (s *Session) kept(e event.Event) Kept {
 
 // AddWarnings adds what the record shows about the event: what was set aside, what a person should see.
 func (s *Session) AddWarnings(k *Kept) {
-	s.Fold.Records()
 	if r, ok := s.Fold.Record(k.Name); ok && r.State == fold.SetAside {
 		k.Warnings = append(k.Warnings, "set aside for now, which is kept and counted in nothing until what it lacks is there: "+r.Aside.Why)
 	}
@@ -308,7 +320,7 @@ func (s *Session) AddWarnings(k *Kept) {
 
 // AddWarningsAbout adds what a person should see of an event: the one just written, or the one that it corrects.
 func (s *Session) AddWarningsAbout(k *Kept, name event.Name) {
-	for _, f := range s.Fold.Findings() {
+	for _, f := range s.Fold.FindingsAbout(name) {
 		if f.Settled != "" || f.Code == fold.AsideFlag || !IsAbout(f, name) {
 			continue
 		}

@@ -29,12 +29,14 @@ func (s *Session) Send(ctx context.Context) {
 				s.Env.Tellf("%s", f)
 			}
 			if out.Unconfirmed == 0 && out.Pushed > 0 {
-				s.Env.Hintf("at the server: %s sent, %d fetched", terminal.Plural(out.Pushed, "event", "events"), out.Pulled)
+				s.Env.Hintf("at the server: %s sent, %d fetched", terminal.Plural(out.Pushed, "event", "events"),
+					out.Pulled)
 			}
 			return
 		}
 	}
 	if st, bad := s.Journal.Status(context.WithoutCancel(ctx)); bad == nil && st.Kept > st.AtServer {
-		s.Env.Hintf("not sent: %s; `hod sync` tries again", terminal.Plural(int(st.Kept-st.AtServer), "event waits", "events wait"))
+		s.Env.Hintf("not sent: %s; `hod sync` tries again",
+			terminal.Plural(int(st.Kept-st.AtServer), "event waits", "events wait"))
 	}
 }

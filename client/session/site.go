@@ -35,6 +35,7 @@ type Env struct {
 // Session is this device's copy of a site's record, open: what it holds, what that says, and who asks when.
 type Session struct {
 	Env      *Env
+	dir      string // where the journal lies
 	Journal  *journal.Journal
 	Device   journal.Device
 	Contact  journal.Contact
@@ -59,7 +60,7 @@ func Open(ctx context.Context, env *Env) (*Session, error) {
 	if err != nil {
 		return nil, err
 	}
-	s := &Session{Env: env, Journal: j, Device: j.Device(), Now: env.Now()}
+	s := &Session{Env: env, dir: dir, Journal: j, Device: j.Device(), Now: env.Now()}
 	if err := s.Reload(ctx); err != nil {
 		s.Close()
 		return nil, err
@@ -78,11 +79,7 @@ func (s *Session) Reload(ctx context.Context) error {
 	}
 	s.Now = s.ClockNow().UTC() // documents have instants in UTC, as the server gives them
 	s.Env.copyAge = copyAgeOf(s.Contact, s.Now)
-	events, err := s.Journal.Counted(ctx)
-	if err != nil {
-		return err
-	}
-	if s.Fold, err = foldAll(ctx, fold.New(s.Device.Site, s.Device.Root), events); err != nil {
+	if err := s.load(ctx); err != nil {
 		return err
 	}
 	s.Refresh()

@@ -13,7 +13,7 @@ import (
 // warnEdges says on the side, after a command's own answer, that edges of this device's crew came to their warning time or
 // turned cold: in one line, and of each edge and stage once. A crew that writes down batch after batch looks at no board.
 func (s *Session) warnEdges(ctx context.Context) {
-	if s.Env.Quiet || s.Device.Crew == "" {
+	if s.Env.Quiet || s.Device.Crew == "" || ctx.Err() != nil {
 		return
 	}
 	edges := view.EdgesOf(s.Fold, s.Now, s.Location, s.Device.Crew)

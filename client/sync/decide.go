@@ -21,8 +21,8 @@ type plan struct {
 	forked  []chain.Head // the server's heads that contradict what is held
 }
 
-// decide compares. held is this device's heads; at is, for each of the server's heads, the head that is held at that seq.
-// A device whose record forks is not offered: the server would only set it aside.
+// decide compares. held is this device's heads; at is, for each of the server's heads, the head that is held at that
+// seq. A device whose record forks is not offered: the server would only set it aside.
 func decide(site string, root event.Device, held []chain.Head, at map[event.Device]chain.Head, server []chain.Head) plan {
 	accepted := map[event.Device]chain.Head{}
 	for _, h := range server {
@@ -63,17 +63,17 @@ func decide(site string, root event.Device, held []chain.Head, at map[event.Devi
 	return p
 }
 
-// stands says whether the first of the messages is what stood at a position.
+// stands reports whether the first of the messages is what stood at a position.
 func stands(at journal.Position, msgs []Message) bool {
 	return len(msgs) > 0 && msgs[0].Seq == at.Seq && event.Hash(sha256.Sum256(msgs[0].Data)) == at.Hash
 }
 
-// worthWhole says whether what this device lacks, or what forks, is worth reading the whole stream for. It is if that has
-// not been tried yet for the device in question, or long ago: something may have come into the stream before this
-// device's position, since numbers are used again, and a segment that once waited was kept nowhere. This device's own
-// fork, which stops it from sending, is always worth it.
-func worthWhole(own event.Device, p plan, forked map[event.Device]bool, known journal.Contact, justRead bool, now time.Time) bool {
-	due := now.Sub(known.Whole) >= wholeAgain || now.Before(known.Whole) // a clock set back must not forbid it for long
+// needsFullRescan reports whether what this device lacks, or what forks, is worth reading the whole stream for. It is
+// if that has not been tried yet for the device in question, or long ago: something may have come into the stream
+// before this device's position, since numbers are used again, and a segment that once waited was kept nowhere. This
+// device's own fork, which stops it from sending, is always worth it.
+func needsFullRescan(own event.Device, p plan, forked map[event.Device]bool, known journal.Contact, justRead bool, now time.Time) bool {
+	due := now.Sub(known.Whole) >= rescanAfter || now.Before(known.Whole) // a clock set back must not forbid it for long
 	untried := func(h chain.Head) bool {
 		return due || !slices.ContainsFunc(known.Missing, func(m chain.Head) bool { return m.Device == h.Device })
 	}
@@ -88,16 +88,16 @@ func worthWhole(own event.Device, p plan, forked map[event.Device]bool, known jo
 
 // verified is what messages turned out to be.
 type verified struct {
-	verified  []chain.Segment
-	strangers []chain.Segment // of devices that nobody enrolled yet
-	refused   []string
+	verified   []chain.Segment
+	unenrolled []chain.Segment // of devices that nobody enrolled yet
+	refused    []string
 }
 
-// verify reads messages and has their segments verified; those of strangers are tried again after each that may have
-// enrolled them.
-func verify(ring *chain.KeyRing, strangers []chain.Segment, msgs []Message) verified {
+// verify reads messages and has their segments verified; those of devices not enrolled are tried again after each that
+// may have enrolled them.
+func verify(ring *chain.KeyRing, unenrolled []chain.Segment, msgs []Message) verified {
 	var v verified
-	queue := slices.Clone(strangers)
+	queue := slices.Clone(unenrolled)
 	for _, m := range msgs {
 		seg, err := chain.ReadSegment(m.Data)
 		if err != nil {
@@ -106,7 +106,7 @@ func verify(ring *chain.KeyRing, strangers []chain.Segment, msgs []Message) veri
 		}
 		queue = append(queue, seg)
 	}
-	v.strangers, _ = chain.Settle(queue, func(seg chain.Segment) (bool, error) { // the error is nil as each one's is
+	v.unenrolled, _ = chain.Settle(queue, func(seg chain.Segment) (bool, error) { // the error is nil as each one's is
 		switch err := ring.Admit(seg); {
 		case err == nil:
 			v.verified = append(v.verified, seg)

@@ -126,8 +126,8 @@ type cutRecord struct {
 	fuse *fuse
 }
 
-func (r cutRecord) KeepTo(ctx context.Context, at journal.Position, segs ...chain.Segment) (journal.Kept, error) {
-	return step(r.fuse, func() (journal.Kept, error) { return r.Journal.KeepTo(ctx, at, segs...) })
+func (r cutRecord) IngestAt(ctx context.Context, at journal.Position, segs ...chain.Segment) (journal.Kept, error) {
+	return step(r.fuse, func() (journal.Kept, error) { return r.Journal.IngestAt(ctx, at, segs...) })
 }
 
 func (r cutRecord) Rewrite(ctx context.Context, now time.Time, h chain.Head, segs ...chain.Segment) (journal.Rewritten, error) {
@@ -197,7 +197,7 @@ func (w *world) serve() {
 	w.cursor = journal.Position{Seq: last.Seq, Hash: sha256.Sum256(last.Data)}
 	kept := must(w.server.Keep(context.Background(), slices.Concat(w.waiting, s.verified)...))
 	w.waiting = kept.Waiting
-	if len(s.strangers) > 0 { // the host looks at them again when it knows more
+	if len(s.unenrolled) > 0 { // the host looks at them again when it knows more
 		w.cursor = journal.Position{}
 	}
 }

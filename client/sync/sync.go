@@ -1,10 +1,10 @@
 // Package sync brings this device's record and its site's server to the same: it reads what others wrote, and offers
 // whatever the server lacks, whoever wrote it and whether or not it was acknowledged before.
 //
-// It promises that it may be killed between any two steps, that every step may be repeated, and that nothing is taken as
-// sent that the server does not say it has: where to go on is decided by the head that the server has accepted, seq and
-// hash, never by what this device believes. What is read is checked by the site's ring of keys before it is kept. It
-// knows neither how the record lies on the disk nor how the bus carries it.
+// It promises that it may be killed between any two steps, that every step may be repeated, and that nothing is taken
+// as sent that the server does not say it has: where to go on is decided by the head that the server has accepted, seq
+// and hash, never by what this device believes. What is read is checked by the site's ring of keys before it is kept.
+// It knows neither how the record lies on the disk nor how the bus carries it.
 //
 // Once is one contact. What it does is decided in decide.go, which touches nothing; how a fork is mended is in fork.go.
 //
@@ -34,7 +34,7 @@ type record interface {
 	Device() journal.Device
 	Heads(context.Context) ([]chain.Head, error)
 	HeadAt(context.Context, event.Device, uint64) (chain.Head, bool, error)
-	KeepTo(context.Context, journal.Position, ...chain.Segment) (journal.Kept, error)
+	IngestAt(context.Context, journal.Position, ...chain.Segment) (journal.Kept, error)
 	Rewrite(context.Context, time.Time, chain.Head, ...chain.Segment) (journal.Rewritten, error)
 	Follow(context.Context, time.Time, chain.Head, ...chain.Segment) (journal.Rewritten, error)
 	Again(context.Context) ([]event.Event, error)
@@ -87,8 +87,8 @@ const (
 	batch        = 128 // messages in one read: at most 8 MiB
 	maxWaiting   = 256 // segments that wait in memory: at most 16 MiB
 	maxRefused   = 20  // sentences
-	askings      = 9   // how often the server is asked whether it has what was sent
-	wholeAgain   = time.Hour
+	maxAsks      = 9   // how often the server is asked whether it has what was sent
+	rescanAfter  = time.Hour
 	clockSamples = 3
 	maxOffset    = 50 * 365 * 24 * time.Hour // a clock further off tells nothing
 )
@@ -116,21 +116,21 @@ func (c Contact) Once(ctx context.Context) (Outcome, error) {
 	}
 	s := session{Contact: c, own: c.Record.Device().Name, sent: map[event.Device]chain.Head{}}
 	err := s.run(ctx)
-	s.out.Waiting = len(s.strangers) + len(s.gaps)
+	s.out.Waiting = len(s.unenrolled) + len(s.gaps)
 	return s.out, err
 }
 
 // session is one contact under way.
 type session struct {
 	Contact
-	own       event.Device
-	out       Outcome
-	known     journal.Contact
-	server    []chain.Head
-	strangers []chain.Segment // not admitted yet
-	gaps      []chain.Segment // admitted, not kept yet
-	forked    map[event.Device]bool
-	sent      map[event.Device]chain.Head
+	own        event.Device
+	out        Outcome
+	known      journal.Contact
+	server     []chain.Head
+	unenrolled []chain.Segment // not admitted yet
+	gaps       []chain.Segment // admitted, not kept yet
+	forked     map[event.Device]bool
+	sent       map[event.Device]chain.Head
 }
 
 func (s *session) run(ctx context.Context) error {
@@ -153,8 +153,8 @@ func (s *session) run(ctx context.Context) error {
 	return s.confirm(ctx)
 }
 
-// clock asks for the heads and measures how far the device's clock is off, by the quickest of a few round trips. Both are
-// stored at once: a line that breaks later has still told the time.
+// clock asks for the heads and measures how far the device's clock is off, by the quickest of a few round trips. Both
+// are stored at once: a line that breaks later has still told the time.
 func (s *session) clock(ctx context.Context) error {
 	var best time.Duration
 	before := s.known
@@ -213,8 +213,8 @@ func (s *session) pull(ctx context.Context) error {
 	return s.readFrom(ctx, from, first, nil)
 }
 
-// readFrom reads to the end of the stream and keeps what can be kept. visit, if there is one, sees each segment that the
-// ring admits.
+// readFrom reads to the end of the stream and keeps what can be kept. visit, if there is one, sees each segment that
+// the ring admits.
 func (s *session) readFrom(ctx context.Context, from uint64, msgs []Message, visit func(chain.Segment)) error {
 	for {
 		if len(msgs) == 0 {
@@ -226,7 +226,7 @@ func (s *session) readFrom(ctx context.Context, from uint64, msgs []Message, vis
 				return nil
 			}
 		}
-		read := verify(s.Ring, s.strangers, msgs)
+		read := verify(s.Ring, s.unenrolled, msgs)
 		for _, seg := range read.verified {
 			if visit != nil {
 				visit(seg)
@@ -235,14 +235,14 @@ func (s *session) readFrom(ctx context.Context, from uint64, msgs []Message, vis
 		s.refuse(read.refused)
 		last := msgs[len(msgs)-1]
 		at := journal.Position{Seq: last.Seq, Hash: sha256.Sum256(last.Data)}
-		kept, err := s.Record.KeepTo(ctx, at, append(s.gaps, read.verified...)...)
+		kept, err := s.Record.IngestAt(ctx, at, append(s.gaps, read.verified...)...)
 		if err != nil {
 			return err
 		}
 		s.known.Position = at
 		s.out.Pulled += kept.New
 		// What is too much to hold waits in the stream: the server's heads tell that it is lacking.
-		s.strangers, s.gaps = newest(read.strangers), newest(kept.Waiting)
+		s.unenrolled, s.gaps = newest(read.unenrolled), newest(kept.Waiting)
 		for _, f := range kept.Forks {
 			s.fork(f.Device)
 		}
@@ -283,8 +283,8 @@ func (s *session) fillIn(ctx context.Context) error {
 			return err
 		}
 	}
-	if worthWhole(s.own, p, s.forked, s.known, s.out.Reread, s.Clock.Now()) {
-		if err := s.readWhole(ctx, p); err != nil {
+	if needsFullRescan(s.own, p, s.forked, s.known, s.out.Reread, s.Clock.Now()) {
+		if err := s.rescan(ctx, p); err != nil {
 			return err
 		}
 		if p, err = s.plan(ctx); err != nil {
@@ -300,14 +300,14 @@ func (s *session) fillIn(ctx context.Context) error {
 	return s.writeAgain(ctx, p)
 }
 
-// readWhole reads the stream from its start and mends what forks.
-func (s *session) readWhole(ctx context.Context, p plan) error {
+// rescan reads the stream from its start and mends what forks.
+func (s *session) rescan(ctx context.Context, p plan) error {
 	wanted := map[event.Device]chain.Head{}
 	for _, h := range slices.Concat(p.lacking, p.forked) {
 		wanted[h.Device] = h
 	}
 	found := map[event.Device][]chain.Segment{}
-	s.out.Reread, s.strangers, s.gaps = true, nil, nil
+	s.out.Reread, s.unenrolled, s.gaps = true, nil, nil
 	err := s.readFrom(ctx, 1, nil, func(seg chain.Segment) {
 		if _, ok := wanted[seg.Before.Device]; ok {
 			found[seg.Before.Device] = append(found[seg.Before.Device], seg)
@@ -366,7 +366,7 @@ func (s *session) push(ctx context.Context) error {
 func (s *session) confirm(ctx context.Context) error {
 	if len(s.sent) > 0 {
 		wait := 5 * time.Millisecond
-		for i := range askings {
+		for i := range maxAsks {
 			if i > 0 {
 				if err := s.Pause(ctx, wait); err != nil {
 					return err

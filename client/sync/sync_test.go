@@ -345,7 +345,7 @@ func TestWholeStreamIsReadOnlyWhenWorthIt(t *testing.T) {
 		"the own fork, tried a minute ago":    {p: plan{forked: []chain.Head{own}}, known: tried, now: soon, want: true},
 		"the own fork, longer at the server":  {p: plan{lacking: []chain.Head{own}}, forked: map[event.Device]bool{"n2": true}, known: tried, now: soon, want: true},
 	} {
-		if got := worthWhole("n2", tc.p, tc.forked, tc.known, tc.just, tc.now); got != tc.want {
+		if got := needsFullRescan("n2", tc.p, tc.forked, tc.known, tc.just, tc.now); got != tc.want {
 			t.Errorf("%s: %v, want %v", name, got, tc.want)
 		}
 	}

@@ -20,13 +20,15 @@ func (env *Streams) NewCommand(use, short string, examples ...string) *cobra.Com
 // NewGroup is a command that only holds others. Words that name none of them are an error with an offer, never the help
 // and success.
 func (env *Streams) NewGroup(use, short, example string, members ...*cobra.Command) *cobra.Command {
-	c := &cobra.Command{Use: use, Short: short, Example: example, Args: cobra.ArbitraryArgs, DisableFlagsInUseLine: true}
+	c := &cobra.Command{Use: use, Short: short, Example: example, Args: cobra.ArbitraryArgs,
+		DisableFlagsInUseLine: true}
 	c.AddCommand(members...)
 	c.RunE = func(c *cobra.Command, args []string) error {
 		if len(args) > 0 {
 			return UnknownCommand(c, args[0])
 		}
-		return Usagef("hod %s does nothing by itself; say one of %s, as in %q", c.Name(), strings.Join(memberNames(c), ", "), FirstExample(c.Example))
+		return Usagef("hod %s does nothing by itself; say one of %s, as in %q", c.Name(),
+			strings.Join(memberNames(c), ", "), FirstExample(c.Example))
 	}
 	return c
 }

@@ -62,8 +62,8 @@ func (m Missing) String() string {
 // maxFaults bounds what is told of a file that is damaged all over.
 const maxFaults = 1000
 
-// Check finds out whether segments are what the devices of a site wrote, from nothing but its root key. Segments may come
-// in any order and any number of times.
+// Check finds out whether segments are what the devices of a site wrote, from nothing but its root key. Segments may
+// come in any order and any number of times.
 type Check struct {
 	site   string
 	ring   *chain.KeyRing
@@ -143,7 +143,7 @@ func (c *Check) admit(p placed) (waits bool) {
 	return false
 }
 
-// Knows says whether what was read enrols a device.
+// Knows reports whether what was read enrols a device.
 func (c *Check) Knows(d event.Device) bool {
 	c.settle()
 	return c.ring.Key(d) != nil
@@ -160,8 +160,8 @@ type Ending struct {
 	Torn    *Piece   // what lies at the end of such a file and is no record
 }
 
-// Read takes all of a file after its header, and compares what it holds with its closing. Whether a file without one may
-// be so is for the caller to judge.
+// Read takes all of a file after its header, and compares what it holds with its closing. Whether a file without one
+// may be so is for the caller to judge.
 func (c *Check) Read(r *Reader) (Ending, error) {
 	var tally Tally
 	var end Ending

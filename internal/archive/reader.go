@@ -32,11 +32,12 @@ type Piece struct {
 	At, Size int64    // where it lies, in bytes from the file's start
 	Segment  []byte   // of a record, as it was signed; it is the caller's
 	Closing  *Closing // at the end of a closed file
-	// Torn says of damage that it reaches to the end of a file that is not closed, as a write that was cut off leaves it.
+	// Torn says of damage that it reaches to the end of a file that is not closed, as a write that was cut off leaves
+	// it.
 	Torn bool
 }
 
-// Damage says that the piece is bytes that nobody wrote so.
+// Damage reports whether the piece is bytes that nobody wrote so.
 func (p Piece) Damage() bool { return p.Segment == nil && p.Closing == nil }
 
 // NewReader reads the header and stands before the first record. The error is as that of ReadHeader.
@@ -55,8 +56,8 @@ func After(head []byte, r io.Reader) *Reader {
 	return a
 }
 
-// Next gives the next piece; io.EOF after the last. After damage it looks for the next record at every byte, so that one
-// flipped bit costs one segment. Any other error is the reader's own.
+// Next gives the next piece; io.EOF after the last. After damage it looks for the next record at every byte, so that
+// one flipped bit costs one segment. Any other error is the reader's own.
 func (r *Reader) Next() (Piece, error) {
 	start := r.at
 	for {

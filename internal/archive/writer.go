@@ -53,7 +53,7 @@ func (w *Writer) Close() (Closing, error) {
 	return c, err
 }
 
-// ErrNotSound is that a file cannot be closed, since not all in it can be read.
+// ErrNotSound is returned when a file cannot be closed, since not all in it can be read.
 var ErrNotSound = errors.New("not all of the file can be read")
 
 // Close gives the closing for a file that holds a header and records so far: what to append to it.

@@ -1,7 +1,7 @@
 package auth
 
-// The headers by which a device proves who calls: its name, the time (ms since 1970) and the hex of its Ed25519 signature
-// over Call.
+// The headers by which a device proves who calls: its name, the time (ms since 1970) and the hex of its Ed25519
+// signature over Call.
 const (
 	DeviceHeader = "hod-device"
 	TimeHeader   = "hod-time"

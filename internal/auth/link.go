@@ -9,19 +9,19 @@ import (
 	"time"
 )
 
-// Link opens a site's pages to whoever holds it, until it runs out: a foreman's device made it by its own signature, so it
-// needs no place to be kept in, and ends with the device that made it.
+// Link opens a site's pages to whoever holds it, until it runs out: a foreman's device made it by its own signature, so
+// it needs no place to be kept in, and ends with the device that made it.
 type Link struct {
 	Device string    // that made it
 	Until  time.Time // to the second
 	signed []byte
 }
 
-// ErrNoLink is that a text is not a link's token.
+// ErrNoLink is returned when a text is not a link's token.
 var ErrNoLink = errors.New("not the token of a link")
 
-// LinkMost is how long a link may hold from when it is made or used: one that never runs out is a key that cannot be taken
-// back from who left the job.
+// LinkMost is how long a link may hold from when it is made or used: one that never runs out is a key that cannot be
+// taken back from who left the job.
 const LinkMost = 31 * 24 * time.Hour
 
 // tokenMost is more than a token can be long.
@@ -61,7 +61,7 @@ func ReadLink(token string) (Link, error) {
 	return Link{string(device), time.Unix(until, 0).UTC(), signature}, nil
 }
 
-// Holds says whether the link was made for the site by the device that it names, whose key is given.
+// Holds reports whether the link was made for the site by the device that it names, whose key is given.
 func (l Link) Holds(site string, key ed25519.PublicKey) bool {
 	return len(key) == ed25519.PublicKeySize && ed25519.Verify(key, linkWords(site, l.Device, l.Until), l.signed)
 }

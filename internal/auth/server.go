@@ -15,7 +15,8 @@ var FirstBuilt = time.Date(2026, 7, 1, 0, 0, 0, 0, time.UTC)
 // ErrNoCertificate is returned for PEM that holds no certificate.
 var ErrNoCertificate = errors.New("there is no certificate in it")
 
-// Certificates returns the certificates that PEM holds, in its order. The error is ErrNoCertificate where there is none.
+// Certificates returns the certificates that PEM holds, in its order. The error is ErrNoCertificate where there is
+// none.
 func Certificates(text []byte) ([]*x509.Certificate, error) {
 	var all []*x509.Certificate
 	for block, rest := pem.Decode(text); block != nil; block, rest = pem.Decode(rest) {
@@ -53,11 +54,11 @@ func (e *OutOfDateError) Error() string {
 
 func (e *OutOfDateError) Unwrap() error { return e.Err }
 
-// VerifyServer checks what a server showed, its own certificate first, against the authorities that a device trusts, for a
-// name and an instant of the device's clock. An authority is its key: a later certificate of the same key, which that key
-// signed itself, is trusted as the one that the device was shown when it joined. So an authority is renewed without anybody
-// joining again, however long a device was away. The error holds that of crypto/x509; where dates are the reason it is an
-// *OutOfDateError.
+// VerifyServer checks what a server showed, its own certificate first, against the authorities that a device trusts,
+// for a name and an instant of the device's clock. An authority is its key: a later certificate of the same key, which
+// that key signed itself, is trusted as the one that the device was shown when it joined. So an authority is renewed
+// without anybody joining again, however long a device was away. The error holds that of crypto/x509; where dates are
+// the reason it is an *OutOfDateError.
 func VerifyServer(trusted, shown []*x509.Certificate, name string, now time.Time) error {
 	if len(shown) == 0 {
 		return x509.UnknownAuthorityError{}

@@ -6,5 +6,6 @@
 //	go test -run '^$' -bench Table ./internal/bench                       # 10,000 and 100,000 events
 //	go test -run '^$' -bench Table ./internal/bench -events 1000000       # or as many as are said
 //
-// TestWork is its short form: it counts work and looks at no clock.
+// Its figures, with date and machine, are in deploy/performance.md. What is counted and not timed, on the same sites, is
+// TestALateEventThawsWhatItConcernsAndNothingElse in internal/fold.
 package bench

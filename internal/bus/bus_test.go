@@ -324,7 +324,7 @@ func TestConsumeOfAStreamThatWentBack(t *testing.T) {
 			t.Fatal(err)
 		}
 	}
-	var back *bus.Rewound
+	var back *bus.StreamResetError
 	if err := h.Consume(t.Context(), 9, func(bus.Message) error { return errEnough }); !errors.As(err, &back) || back.Read != 8 || back.Last != 5 {
 		t.Errorf("read to 8 of 5: %v", err)
 	}
@@ -574,7 +574,7 @@ func TestAFlippedBit(t *testing.T) {
 				t.Fatal(err)
 			}
 			if state.Last < n { // who had read all of it is told
-				var back *bus.Rewound
+				var back *bus.StreamResetError
 				if err := h.Consume(t.Context(), n+1, func(bus.Message) error { return errEnough }); !errors.As(err, &back) {
 					t.Errorf("consume from %d: %v", n+1, err)
 				}

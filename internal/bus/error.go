@@ -29,7 +29,7 @@ const (
 	Gone             // the connection was closed
 )
 
-// Error is a failure of the road, not of the record: what was to be sent is still where it was.
+// Error is a failure of the connection, not of the log: what was to be sent is still where it was.
 type Error struct {
 	Kind Kind
 	Msg  string // for the person: what is wrong, then what would be right

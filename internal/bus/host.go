@@ -53,7 +53,7 @@ type State struct {
 	Created     time.Time // when it was made; it changes when the stream was made anew
 }
 
-// ErrNoStream is that the site has no stream, or no more.
+// ErrNoStream is returned when the site has no stream, or no more.
 var ErrNoStream = errors.New("the site has no stream")
 
 // State asks the stream itself, never a copy that may lag.
@@ -70,21 +70,21 @@ func (h *Host) State(ctx context.Context) (State, error) {
 	return State{i.State.FirstSeq, i.State.LastSeq, i.State.Msgs, i.Created}, nil
 }
 
-// Rewound is that the stream no longer holds what it held: it ends before the number that was read already, or is
-// another one. Its numbers mean nothing any more; read again from the first.
-type Rewound struct {
+// StreamResetError is that the stream no longer holds what it held: it ends before the number that was read already, or
+// is another one. Its numbers mean nothing any more; read again from the first.
+type StreamResetError struct {
 	Read uint64 // the number of the last message read
 	Last uint64 // that of the last one there now
 }
 
-func (r *Rewound) Error() string {
+func (r *StreamResetError) Error() string {
 	return fmt.Sprintf("the stream was read to %d and now ends at %d, or was made anew: it lost messages, and must be read again from the first", r.Read, r.Last)
 }
 
 // Consume hands each message from the number from on to take, in order, and waits for more until ctx ends or take
-// returns an error, which is then returned. It outlasts a lost connection that comes back. It returns a *Rewound when
-// the stream went backwards or was made anew, and an *Error of kind Gone when the connection was closed for good. The
-// next from is the number of the last message taken, plus one.
+// returns an error, which is then returned. It outlasts a lost connection that comes back. It returns a
+// *StreamResetError when the stream went backwards or was made anew, and an *Error of kind Gone when the connection was
+// closed for good. The next from is the number of the last message taken, plus one.
 func (h *Host) Consume(ctx context.Context, from uint64, take func(Message) error) error {
 	from = max(from, 1)
 	wake := make(chan struct{}, 1)
@@ -105,7 +105,7 @@ func (h *Host) Consume(ctx context.Context, from uint64, take func(Message) erro
 		s, err := h.State(ctx)
 		if err == nil {
 			if s.Last+1 < from || !created.IsZero() && !s.Created.Equal(created) {
-				return &Rewound{Read: from - 1, Last: s.Last}
+				return &StreamResetError{Read: from - 1, Last: s.Last}
 			}
 			created = s.Created
 			before := from
@@ -114,16 +114,16 @@ func (h *Host) Consume(ctx context.Context, from uint64, take func(Message) erro
 			}
 		}
 		var taken *refused
-		var road *Error
+		var failed *Error
 		switch {
 		case errors.As(err, &taken):
 			return taken.error
 		case ctx.Err() != nil:
 			return ctx.Err()
-		case errors.As(err, &road) && road.Kind != Unreachable:
+		case errors.As(err, &failed) && failed.Kind != Unreachable:
 			return err
 		}
-		select { // a road that is cut comes back, or is closed
+		select { // a connection that was cut comes back, or is closed
 		case <-wake:
 		case <-tick.C:
 		case <-h.closed:
@@ -174,15 +174,15 @@ func (h *Host) ServeHeads(heads func() Heads) (stop func(), err error) {
 	if err != nil {
 		return nil, fail(Internal, err, "could not answer for the heads of site %s", h.site)
 	}
-	if err := h.nc.FlushTimeout(patience); err != nil { // a device that asks from here on is answered, not told to try again
+	if err := h.nc.FlushTimeout(timeout); err != nil { // a device that asks from here on is answered, not told to try again
 		_ = sub.Unsubscribe()
 		return nil, fail(Internal, err, "could not answer for the heads of site %s: %v", h.site, err)
 	}
 	return func() { _ = sub.Unsubscribe() }, nil // it fails only on a closed connection, which answers nobody
 }
 
-// Ensure makes the site's stream, or brings the one that is there to what this version wants of it. Replicas are 1, or 3
-// or 5 in a cluster. It refuses a server that cannot do what the stream needs.
+// Ensure makes the site's stream, or brings the one that is there to what this version wants of it. Replicas are 1, or
+// 3 or 5 in a cluster. It refuses a server that cannot do what the stream needs.
 func Ensure(ctx context.Context, nc *nats.Conn, site string, replicas int) error {
 	if err := CheckSite(site); err != nil {
 		return err
@@ -191,7 +191,7 @@ func Ensure(ctx context.Context, nc *nats.Conn, site string, replicas int) error
 	if err != nil {
 		return fail(Internal, err, "could not speak to the stream of site %s", site)
 	}
-	ctx, stop := context.WithTimeout(ctx, patience)
+	ctx, stop := context.WithTimeout(ctx, timeout)
 	defer stop()
 	want := streamOf(site, replicas)
 	s, err := js.CreateOrUpdateStream(ctx, want)

@@ -20,8 +20,8 @@ import (
 	"hod/internal/event"
 )
 
-// dialPatience is how long a connection may take to be made.
-const dialPatience = 5 * time.Second
+// dialTimeout is how long a connection may take to be made.
+const dialTimeout = 5 * time.Second
 
 // Access is all that a device needs to reach its site.
 type Access struct {
@@ -32,8 +32,8 @@ type Access struct {
 	CA      []byte             // the certificate of the site's authority, PEM; no other is trusted
 }
 
-// Line is a device's connection to its site. It is not made again when it goes: dial anew, and begin by comparing heads.
-// Safe for several goroutines.
+// Line is a device's connection to its site. It is not made again when it goes: dial anew, and begin by comparing
+// heads. Safe for several goroutines.
 type Line struct {
 	*wire
 	device event.Device
@@ -63,7 +63,7 @@ func Dial(ctx context.Context, a Access) (*Line, error) {
 	if err != nil {
 		return nil, err
 	}
-	limit := dialPatience
+	limit := dialTimeout
 	if deadline, ok := ctx.Deadline(); ok {
 		limit = min(limit, time.Until(deadline))
 	}
@@ -95,7 +95,8 @@ func Dial(ctx context.Context, a Access) (*Line, error) {
 func TLS(trusted []*x509.Certificate, clock func() time.Time) *tls.Config {
 	return &tls.Config{
 		MinVersion: tls.VersionTLS13, ServerName: ServerName,
-		// Invariant: VerifyConnection runs on every connection, resumed or not, and checks all that the standard check does.
+		// Invariant: VerifyConnection runs on every connection, resumed or not, and checks all that the standard check
+		// does.
 		InsecureSkipVerify: true,
 		VerifyConnection: func(state tls.ConnectionState) error {
 			return auth.VerifyServer(trusted, state.PeerCertificates, ServerName, clock())
@@ -152,8 +153,8 @@ func (l *listening) Read(p []byte) (int, error) {
 
 var errNonce = errors.New("not a challenge: refused to sign it")
 
-// signer makes the device's name at the broker from its key, and what answers the broker's challenge. The same key signs
-// segments, so it signs nothing here but what can be no segment: a short word without spaces or zero bytes.
+// signer makes the device's name at the broker from its key, and what answers the broker's challenge. The same key
+// signs segments, so it signs nothing here but what can be no segment: a short word without spaces or zero bytes.
 func signer(key ed25519.PrivateKey) (string, nats.SignatureHandler, error) {
 	if len(key) != ed25519.PrivateKeySize {
 		return "", nil, fail(Invalid, nil, "the device's key has %d bytes, not %d; enrol this device again", len(key), ed25519.PrivateKeySize)
@@ -186,8 +187,8 @@ func (l *Line) Publish(ctx context.Context, segment []byte) error {
 	return l.publish(ctx, l.device, segment)
 }
 
-// Read gives up to most messages (1000 at the most, and about 2 MiB) from the number from on, fewer when they are large,
-// and none where the log ends. A number may be missing; none comes twice or out of order.
+// Read gives up to most messages (1000 at the most, and about 2 MiB) from the number from on, fewer when they are
+// large, and none where the log ends. A number may be missing; none comes twice or out of order.
 func (l *Line) Read(ctx context.Context, from uint64, most int) ([]Message, error) {
 	messages, _, err := l.read(ctx, from, most)
 	return messages, err

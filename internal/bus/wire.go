@@ -18,8 +18,8 @@ import (
 	"hod/internal/event"
 )
 
-// patience is how long one question to the site may wait for its answer.
-const patience = 10 * time.Second
+// timeout is how long one question to the site may wait for its answer.
+const timeout = 10 * time.Second
 
 // Limits of one batch of a read. The server stops after the message that passes the bytes.
 const (
@@ -41,14 +41,14 @@ type wire struct {
 	site string
 
 	mu      sync.Mutex
-	waiting map[*question]struct{}
+	waiting map[*inflight]struct{}
 	closed  chan struct{} // closed when the connection is
 	shut    sync.Once
 }
 
 // question is what fails at once when the server refuses one of its subjects or the connection goes, instead of waiting
 // for an answer that cannot come.
-type question struct {
+type inflight struct {
 	subjects []string
 	cancel   context.CancelCauseFunc
 }
@@ -59,7 +59,7 @@ var (
 )
 
 func newWire(site string) *wire {
-	return &wire{site: site, waiting: map[*question]struct{}{}, closed: make(chan struct{})}
+	return &wire{site: site, waiting: map[*inflight]struct{}{}, closed: make(chan struct{})}
 }
 
 // onError hears what the server reports out of turn: a refused publish or subscription has no other answer.
@@ -73,7 +73,7 @@ func (w *wire) onError(_ *nats.Conn, _ *nats.Subscription, err error) {
 	}
 }
 
-// refuses says whether err is the server's refusal of a subject, which it names in quotes.
+// refuses reports whether err is the server's refusal of a subject, which it names in quotes.
 func refuses(err error, subject string) bool {
 	return errors.Is(err, nats.ErrPermissionViolation) && strings.Contains(err.Error(), strconv.Quote(subject))
 }
@@ -96,9 +96,9 @@ func (w *wire) endAll(why error) {
 
 // begin a question over subjects; end must be called, with the error that the question met, and says it in words.
 func (w *wire) begin(ctx context.Context, what string, subjects ...string) (context.Context, func(error) error) {
-	limited, stop := context.WithTimeout(ctx, patience)
+	limited, stop := context.WithTimeout(ctx, timeout)
 	asking, cancel := context.WithCancelCause(limited)
-	q := &question{subjects, cancel}
+	q := &inflight{subjects, cancel}
 	w.mu.Lock()
 	w.waiting[q] = struct{}{}
 	w.mu.Unlock()

@@ -49,7 +49,7 @@ func (b DayOrdered) check() error {
 }
 
 func (b DayOrdered) about() about {
-	return about{kind: "order", sort: Work, by: Foremen, ask: "ask the foreman"}
+	return about{kind: "order", sort: Work, by: Foremen, ask: "the order of a day is the foreman's to make; say which plan you would choose"}
 }
 
 func (b DayOrdered) zones() []Zone {

@@ -40,6 +40,15 @@ func (s *Site) Answer(flag string) (Answer, bool) {
 func (s *Site) Heard(now time.Time) map[event.Crew]time.Time {
 	s.compute()
 	all := map[event.Crew]time.Time{}
+	if s.packed != nil {
+		for crew, at := range s.packed.heard {
+			if at.After(now) { // the last one before is among what is packed
+				s.unpack()
+				return s.Heard(now)
+			}
+			all[crew] = at
+		}
+	}
 	for _, r := range s.arrival {
 		at := r.Logged()
 		if r.State != SetAside && !at.After(now) && all[r.Crew].Before(at) {

@@ -440,7 +440,7 @@ func (w *cellular) edge(e *Edge, a, b *restOf) {
 // coat, the sun that the plan has on the zone makes it warmer than the log's joints reckon, so that advice is never the
 // more hopeful.
 func (s *Site) AgesOf(c Cell, from time.Time, minutes int, in *time.Location) ([]int64, error) {
-	temp := s.temperature(c.coat, c.Placed, from.Add(time.Duration(minutes)*time.Minute))
+	temp := s.temperature(c.coat, c.Placed)
 	if len(c.coat.Probes) == 0 {
 		temp = sunny(temp, s.exposure(c.Coat.Zone), in)
 	}
@@ -501,7 +501,7 @@ func (s *Site) AirSources(from time.Time, hours int) []string {
 // PlanDisputes are plans that two people wrote in two ways, and that nobody has settled.
 func (s *Site) PlanDisputes() []*Record {
 	var all []*Record
-	for _, r := range s.Records() {
+	for _, r := range s.loose() {
 		if r.State == Disputed && event.ThingOf(r.Now) != "" {
 			all = append(all, r)
 		}

@@ -51,6 +51,9 @@ func (s *Site) read(r *Record) {
 func (s *Site) readDevice(r *Record) {
 	r.round = s.round
 	stood := r.Now != nil
+	if s.packed != nil {
+		s.plan = nil // who may write decides how packed readings are read
+	}
 	s.withdraw(r)
 	r.State, r.Now, r.When, r.Aside = Holds, r.Body, r.At(), s.standing(r)
 	if r.Aside != nil {

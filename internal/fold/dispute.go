@@ -15,7 +15,7 @@ type disputes struct {
 
 func (s *Site) disputes() disputes {
 	d := disputes{map[*Record][]*Record{}, map[string][]*Record{}, map[string]bool{}}
-	for _, r := range s.Records() {
+	for _, r := range s.loose() {
 		if r.State != Disputed {
 			continue
 		}

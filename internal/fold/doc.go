@@ -14,6 +14,11 @@
 //
 //   - The fold is lazy by entity: a late event marks its batch and zone stale (touch). Not a snapshot replayed from a
 //     point: late events are the rule.
+//   - What is asked is computed and no more: a plan without its batches, batches without zones, zones without what is
+//     judged of them (index.go, judged in zone.go). Not all of it for each question: most commands look at a day's work.
+//   - Readings of probes that nothing sets apart may be held packed, in place of their events (packed.go): a few bytes each,
+//     where nine of ten events of a large site are such readings. What their reading hangs on is in a digest, and whatever
+//     might set one apart has the events fetched. Not a snapshot of what is computed: a correction needs the events.
 //   - Rights are judged here (standing.go), and at the bus only who may carry. Not at the server's entrance alone: a
 //     log from elsewhere must be judged the same. A probe uses the bus like any device and is kept to readings here.
 //     Not an entrance of its own: to write one's own record safely takes reading it back.

@@ -66,8 +66,12 @@ func (s *Site) settleExclusions() {
 	if maps.Equal(now, s.excluded) {
 		return
 	}
+	if s.packed.reaches(now) {
+		s.unpack()
+	}
 	anew := New(s.ID, s.root)
 	anew.until, anew.excluded = s.until, now
+	anew.packed, anew.fetch, anew.lost = s.packed, s.fetch, s.lost
 	for _, r := range s.arrival {
 		anew.Add(r.Event)
 	}

@@ -78,8 +78,6 @@ func (s *Site) frost(c *CoatIs, p Probe, freezing []setting.Sample) Finding {
 		Formula:  "equivalent age at 20 °C (C1074) of the coat's own readings, from its newest placement on", Limit: "24 h, for 3.5 MPa (500 psi)",
 		Source: "PCA Design and Control of Concrete Mixtures, chapter 14, after Powers", Caution: curing.Caution,
 	}
-	for _, r := range p.Records {
-		f.Events = append(f.Events, r.Name)
-	}
+	f.Events = s.readingsOf(c, p)
 	return f
 }

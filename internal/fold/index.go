@@ -133,6 +133,11 @@ func (s *Site) computePlan() {
 		return
 	}
 	s.plan = s.resolvePlan()
+	if s.packed != nil && s.planMark() != s.packed.plan {
+		s.unpack()
+		s.settle()
+		s.plan = s.resolvePlan()
+	}
 	s.known.ledgers = nil
 	for b := range s.batches {
 		s.staleBatch(b)

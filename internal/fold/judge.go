@@ -148,6 +148,9 @@ func (s *Site) judgeDrying(z *zoneIs, c *CoatIs) {
 	from, _ := slices.BinarySearchFunc(air.read, c.Placed[0].From.Add(-FullCounts), func(k Sky, at time.Time) int { return k.At.Compare(at) })
 	for i := from; i < len(air.read); i++ {
 		k := air.read[i]
+		if last := c.Placed[len(c.Placed)-1]; k.At.After(last.From) && (k.At.Sub(last.From) > setting.Longest || !s.fresh(c, last, k.At)) {
+			break // nor will it be at any later one
+		}
 		if !k.Full() {
 			continue
 		}
@@ -155,7 +158,7 @@ func (s *Site) judgeDrying(z *zoneIs, c *CoatIs) {
 		if !bare {
 			continue
 		}
-		surface := s.temperature(c, p, at)(at)
+		surface := s.temperature(c, p)(at)
 		if k.SurfaceTemperature != nil {
 			surface = *k.SurfaceTemperature
 		}
@@ -234,7 +237,7 @@ func countsUntil(read []Sky) time.Time {
 // and the placement that did: at its start, or as soon as something was placed.
 func (s *Site) bareBetween(z *zoneIs, c *CoatIs, from, until time.Time) (*Placed, time.Time, bool) {
 	bare := func(p *Placed, at time.Time) bool {
-		return at.Sub(p.From) <= setting.Longest && !z.covered(c.name().Face, at) && s.fresh(c, p, at)
+		return at.Sub(p.From) <= setting.Longest && s.fresh(c, p, at) && !z.covered(c.name().Face, at)
 	}
 	next := 0 // the first placement after the start
 	for next < len(c.Placed) && !c.Placed[next].From.After(from) {
@@ -322,22 +325,47 @@ func (s *Site) judgeThickness(z *zoneIs, c *CoatIs) {
 func (s *Site) Findings() []Finding {
 	s.compute()
 	if s.known.findings == nil {
-		s.known.findings = slices.Clip(s.findings())
+		s.known.findings = slices.Clip(s.findings(func(event.Zone) bool { return true }))
 	}
 	return s.known.findings
 }
 
-func (s *Site) findings() []Finding {
+// FindingsAbout are those of the Findings that an event may have brought about or that are called by it, and some others, in
+// the same order. What is judged of zones that it was not placed in is left alone, which is most of the work.
+func (s *Site) FindingsAbout(name event.Name) []Finding {
+	r, known := s.Record(name)
+	if !known {
+		return nil
+	}
+	s.compute()
+	if s.known.findings != nil {
+		return s.known.findings
+	}
+	var in []event.Zone
+	for _, of := range []*Record{r, r.root, s.first(r)} {
+		if of != nil {
+			in = append(in, event.ZonesOf(of.Body)...)
+			in = append(in, event.ZonesOf(of.Now)...)
+		}
+	}
+	return s.findings(func(z event.Zone) bool { return slices.Contains(in, z) })
+}
+
+// findings of all the site, but of what lies in zones and along their edges those of some zones only.
+func (s *Site) findings(in func(event.Zone) bool) []Finding {
 	all := []Finding{}
 	for _, b := range s.Batches() {
 		all = append(all, b.Findings...)
 	}
 	for _, name := range s.plan.ZoneNames() {
-		if st := s.zones[name]; st != nil && st.is != nil {
+		if st := s.zones[name]; st != nil && st.is != nil && in(name) {
 			all = append(all, s.judged(st.is).findings...)
 		}
 	}
 	for _, e := range s.plan.Edges {
+		if !in(e.A) && !in(e.B) {
+			continue
+		}
 		s.eachPair(e, func(a, b *CoatIs) {
 			if k, ok := s.edgeContact(e, a, b); ok {
 				if f, cold := s.judgeContact(k); cold {
@@ -371,7 +399,7 @@ func (s *Site) findings() []Finding {
 func (s *Site) judgeRecords() []Finding {
 	var all []Finding
 	disputes := s.disputes()
-	for _, r := range s.Records() {
+	for _, r := range s.loose() {
 		switch r.State {
 		case SetAside:
 			all = append(all, Finding{

@@ -33,11 +33,9 @@ type shower struct {
 func (s *Site) judgeRain(z *zoneIs, c *CoatIs) {
 	byDay := map[string]*shower{}
 	var days []string
-	for i := range s.weather().read {
-		k := &s.weather().read[i]
-		if k.RainMillimetres == nil || *k.RainMillimetres < leastRain {
-			continue
-		}
+	air := s.weather()
+	for _, i := range air.rainy {
+		k := &air.read[i]
 		p, bare, whole := s.rainedOn(z, c, k.At.Add(-rainReach), k.At)
 		if p == nil {
 			continue

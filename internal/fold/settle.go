@@ -21,6 +21,8 @@ type pending struct {
 	devices []*Record           // those that say who may write
 	moved   map[event.Hash]bool // hashes that may mean another event than before, or one where they meant none
 	rounds  int                 // readings of who may write since events were added
+	named   []event.Hash        // by events that came since
+	apart   bool                // one of them sets apart what is packed
 }
 
 // work counts what reading costs, for tests, which time cannot tell.
@@ -88,6 +90,7 @@ func (s *Site) markFixes(h event.Hash) {
 // settleDevices reads who may write, and marks what that changes.
 func (s *Site) settleDevices() {
 	s.settleExclusions()
+	s.heed()
 	for h := range s.pending.moved { // in any order: it only marks
 		s.markNamed(h)
 	}

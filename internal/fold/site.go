@@ -103,6 +103,10 @@ type Site struct {
 	exclusionsDue bool                    // an exclusion came since
 	out           map[event.Hash]event.Event
 
+	packed *Packed // readings that are held in place of their events; nil: none
+	fetch  func() ([]event.Event, error)
+	lost   error
+
 	pending pending
 	round   int                 // of reading what was marked
 	firsts  map[*Record]*Record // what corrections go back to, as far as it was asked since an event came; nil: nothing known
@@ -174,6 +178,11 @@ func (s *Site) Add(e event.Event) {
 		s.fork(old, e)
 		return
 	}
+	if s.packed.holds(e.Name) { // it is there, or another event goes by its name
+		s.unpack()
+		s.Add(e)
+		return
+	}
 	s.records[e.Name] = s.take(e)
 }
 
@@ -214,6 +223,12 @@ func (s *Site) take(e event.Event) *Record {
 	s.arrival = append(s.arrival, r)
 	s.known.records, s.known.findings, s.known.contacts = nil, nil, nil
 	s.pending.rounds = 0
+	if s.packed != nil {
+		s.pending.named = append(s.pending.named, namedBy(e)...)
+		if events, _ := s.packed.of(e.Device); events > 0 && offRight(e) {
+			s.pending.apart = true
+		}
+	}
 	clear(s.firsts)
 	s.enter(r)
 	if target, fixes := event.TargetOf(r.Body); fixes {
@@ -238,6 +253,11 @@ func (s *Site) take(e event.Event) *Record {
 func (s *Site) Record(n event.Name) (*Record, bool) {
 	s.settle()
 	r, ok := s.records[n]
+	if !ok && s.packed.mayHold(n) {
+		s.unpack()
+		s.settle()
+		r, ok = s.records[n]
+	}
 	if ok {
 		s.computeWhat(r)
 	}
@@ -249,6 +269,11 @@ func (s *Site) Record(n event.Name) (*Record, bool) {
 func (s *Site) ByHash(h event.Hash) (*Record, bool) {
 	s.settle()
 	r := s.named(h)
+	if r == nil && s.packed != nil && !s.packed.absent[h] {
+		s.unpack()
+		s.settle()
+		r = s.named(h)
+	}
 	if r != nil {
 		s.computeWhat(r)
 	}
@@ -275,6 +300,12 @@ func (s *Site) computeWhat(r *Record) {
 
 // Records are all events in order of device and seq, each as it is read now. The caller must not change the slice.
 func (s *Site) Records() []*Record {
+	s.unpack()
+	return s.loose()
+}
+
+// loose are the records that are not packed: nothing sets those apart that are.
+func (s *Site) loose() []*Record {
 	s.compute()
 	if s.known.records == nil {
 		s.known.records = s.byName()
@@ -305,7 +336,12 @@ func (s *Site) byName() []*Record {
 }
 
 // Len is how many events are known.
-func (s *Site) Len() int { return len(s.arrival) }
+func (s *Site) Len() int {
+	if s.packed != nil {
+		return len(s.arrival) + s.packed.Len()
+	}
+	return len(s.arrival)
+}
 
 // ByTime is the one order of what happened, by the site's clock, then by device and seq.
 func ByTime(a, b *Record) int {

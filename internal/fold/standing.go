@@ -39,12 +39,26 @@ func (s *Site) Devices() []Device {
 		for _, r := range s.byDevice[name] {
 			d.Last = max(d.Last, r.Seq)
 		}
+		events, last := s.packed.of(name)
+		d.Events, d.Last = d.Events+events, max(d.Last, last)
 		all = append(all, d)
 	}
 	slices.SortFunc(all, func(a, b Device) int {
 		return event.CompareNames(event.Name{Device: a.Name}, event.Name{Device: b.Name})
 	})
 	return all
+}
+
+// AsideOf is how many events of a device are set aside.
+func (s *Site) AsideOf(d event.Device) int {
+	s.compute()
+	n := 0
+	for _, r := range s.byDevice[d] { // what is packed stands
+		if r.Aside != nil {
+			n++
+		}
+	}
+	return n
 }
 
 // enrolment that holds: the first by name of the enroller, since a name is never given twice.

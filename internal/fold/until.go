@@ -15,9 +15,10 @@ import (
 // where something was placed by it before (its author's clock was fast, or the plan was written up late) its first form
 // is.
 func (s *Site) Until(at time.Time) *Site {
+	s.unpack()
 	s.settle()
 	past := New(s.ID, s.root)
-	past.until = at
+	past.until, past.lost = at, s.lost
 	late := s.latePlans(at)
 	for _, r := range s.arrival {
 		if e, some := s.until1(r, at, late); some {
@@ -29,8 +30,9 @@ func (s *Site) Until(at time.Time) *Site {
 
 // Without is the site as it would be if an event had not been written.
 func (s *Site) Without(name event.Name) *Site {
+	s.unpack()
 	other := New(s.ID, s.root)
-	other.until = s.until
+	other.until, other.lost = s.until, s.lost
 	for _, r := range s.arrival {
 		if r.Name != name {
 			other.Add(r.Event)

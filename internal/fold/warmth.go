@@ -13,19 +13,16 @@ import (
 // probeNear is how close a reading in the coat must lie to an instant to be taken for the material's temperature.
 const probeNear = time.Hour
 
-// near and far are how far ahead a layer's temperature is worked out: most material is met within the first.
-const (
-	near = 2 * time.Hour
-	far  = setting.RelaxHorizon
-)
+// far is how far ahead it is told when material turns.
+const far = setting.RelaxHorizon
 
 // warmth is the temperature of one placement's material through time, and what was worked out with it.
 type warmth struct {
 	key      warmthKey
 	source   string
 	start    unit.Celsius
-	horizon  time.Duration
 	layer    setting.Temperature
+	course   *setting.Course // by the layer, and by probes
 	consumed map[time.Time]float64
 	turns    map[float64]turn
 	full     time.Time // an instant at which consumed was at its end, and ever after; zero if none was met yet
@@ -53,8 +50,9 @@ func (s *Site) warmCoat(st *zoneState, c *CoatIs) {
 	if st.warm == nil {
 		st.warm = map[event.Name]*warmth{}
 	}
+	probes := digest(c.Probes)
 	for _, p := range c.Placed {
-		key := s.warmthKey(c, p)
+		key := s.warmthKey(p, probes)
 		w := st.warm[p.Record.Name]
 		if w == nil || w.key != key || s.airChanged(w) {
 			w = &warmth{key: key, consumed: map[time.Time]float64{}, turns: map[float64]turn{}, seen: len(s.airChanges)}
@@ -76,8 +74,8 @@ func (s *Site) airChanged(w *warmth) bool {
 	return false
 }
 
-func (s *Site) warmthKey(c *CoatIs, p *Placed) warmthKey {
-	k := warmthKey{water: p.Batch.Water, tau: timeConstant(p.Then.Thickness.SI, p.Batch), set: p.Batch.Mix.Set, probes: digest(c.Probes)}
+func (s *Site) warmthKey(p *Placed, probes [2]uint64) warmthKey {
+	k := warmthKey{water: p.Batch.Water, tau: timeConstant(p.Then.Thickness.SI, p.Batch), set: p.Batch.Mix.Set, probes: probes}
 	if p.Batch.Celsius != nil {
 		k.start, k.said = *p.Batch.Celsius, true
 	}
@@ -127,43 +125,48 @@ func timeConstant(thickness unit.Length, b *Batch) time.Duration {
 	return tau
 }
 
-// temperature of the material: a probe in the coat where it has one near that instant, else the batch's temperature
-// going over to the air's.
-func (s *Site) temperature(c *CoatIs, p *Placed, until time.Time) setting.Temperature {
+// temperature of the material: a probe in the coat where it has one near that instant, else the batch's temperature going
+// over to the air's.
+func (s *Site) temperature(c *CoatIs, p *Placed) setting.Temperature {
 	w := p.warm
 	air := s.weather()
-	if need := until.Sub(w.key.water); w.layer == nil || need > w.horizon {
-		w.horizon = near
-		if need > near {
-			w.horizon = far
-		}
+	if w.layer == nil {
 		w.start, w.source = w.key.start, "batch temperature going over to the air"
 		if !w.key.said {
 			w.start, w.source = air.airAtStart(w.key.water)
 		}
 		if w.key.said && air.none() {
-			w.source, w.layer, w.horizon = "batch temperature held: no air was read", setting.Constant(w.start), far
-			return s.byProbe(c, w.layer)
+			w.source, w.layer = "batch temperature held: no air was read", setting.Constant(w.start)
+			return byProbe(c.Probes, w.layer)
 		}
-		w.layer = setting.RelaxWithin(w.start, w.key.water, func(at time.Time) unit.Celsius {
+		w.layer = setting.Relax(w.start, w.key.water, func(at time.Time) unit.Celsius {
 			t, _ := air.airAt(at)
 			return t
-		}, w.key.tau, w.horizon)
+		}, w.key.tau)
 	}
-	return s.byProbe(c, w.layer)
+	return byProbe(c.Probes, w.layer)
 }
 
-// byProbe is the temperature by the coat's probes where they say one, else as given.
-func (s *Site) byProbe(c *CoatIs, layer setting.Temperature) setting.Temperature {
-	if len(c.Probes) == 0 {
+// byProbe is the temperature by a coat's probes where they say one, else as given.
+func byProbe(probes []Probe, layer setting.Temperature) setting.Temperature {
+	if len(probes) == 0 {
 		return layer
 	}
 	return func(at time.Time) unit.Celsius {
-		if t, ok := c.probed(at); ok {
+		if t, ok := probed(probes, at); ok {
 			return t
 		}
 		return layer(at)
 	}
+}
+
+// course of a placement's material, each part of it worked out once.
+func (s *Site) course(c *CoatIs, p *Placed) *setting.Course {
+	w := p.warm
+	if w.course == nil {
+		w.course = setting.NewCourse(w.key.set, w.key.water, s.temperature(c, p))
+	}
+	return w.course
 }
 
 func (t *timeline) airAtStart(at time.Time) (unit.Celsius, string) {
@@ -171,10 +174,10 @@ func (t *timeline) airAtStart(at time.Time) (unit.Celsius, string) {
 	return air, "batch not measured, taken at the air's temperature; " + source
 }
 
-// probed is the coat's temperature between two readings near an instant; of several probes the warmest, since that sets
+// probed is a coat's temperature between two readings near an instant; of several probes the warmest, since that sets
 // first.
-func (c *CoatIs) probed(at time.Time) (warmest unit.Celsius, ok bool) {
-	for _, p := range c.Probes {
+func probed(probes []Probe, at time.Time) (warmest unit.Celsius, ok bool) {
+	for _, p := range probes {
 		i, _ := slices.BinarySearchFunc(p.Samples, at, func(k setting.Sample, at time.Time) int {
 			if k.At.After(at) {
 				return 1
@@ -212,7 +215,7 @@ func (s *Site) consumedBy(c *CoatIs, p *Placed, at time.Time) float64 {
 	if !w.full.IsZero() && !at.Before(w.full) {
 		return setting.Saturated
 	}
-	x, err := setting.Consumed(w.key.set, w.key.water, at, s.temperature(c, p, at))
+	x, err := s.course(c, p).Consumed(at)
 	if err != nil {
 		return setting.Saturated // a temperature out of range: say the worse
 	}
@@ -228,7 +231,7 @@ func (s *Site) turns(c *CoatIs, p *Placed, share float64) (time.Time, bool) {
 	if t, ok := w.turns[share]; ok {
 		return t.at, t.ok
 	}
-	at, ok := setting.Turns(w.key.set, w.key.water, s.temperature(c, p, w.key.water.Add(far)), share, far)
+	at, ok := s.course(c, p).Turns(share, far)
 	at = at.Truncate(time.Second)
 	w.turns[share] = turn{at, ok}
 	return at, ok
@@ -236,8 +239,8 @@ func (s *Site) turns(c *CoatIs, p *Placed, share float64) (time.Time, bool) {
 
 // materialAt is the temperature of a placement's material, and where that is from.
 func (s *Site) materialAt(c *CoatIs, p *Placed, at time.Time) (unit.Celsius, string) {
-	t := s.temperature(c, p, at)(at)
-	if _, ok := c.probed(at); ok {
+	t := s.temperature(c, p)(at)
+	if _, ok := probed(c.Probes, at); ok {
 		return t, "probe in the coat"
 	}
 	_, air := s.weather().airAt(at)

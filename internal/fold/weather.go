@@ -37,6 +37,7 @@ func (s span) meets(from, to time.Time) bool { return s.from.Before(to) && from.
 type timeline struct {
 	read, told       []Sky
 	readAir, toldAir series
+	rainy            []int // of what was read: where rain fell
 }
 
 // series is air temperatures alone, packed, since they are looked up a thousand times for each placement.
@@ -112,6 +113,11 @@ func (s *Site) weather() *timeline {
 	})
 	t.told = lastOfEach(t.told)
 	t.readAir, t.toldAir = airOf(t.read), airOf(t.told)
+	for i, k := range t.read {
+		if k.RainMillimetres != nil && *k.RainMillimetres >= leastRain {
+			t.rainy = append(t.rainy, i)
+		}
+	}
 	s.air = t
 	for _, at := range s.airDirty {
 		s.airChanges = append(s.airChanges, t.reach(at))

@@ -248,13 +248,14 @@ func (s *Site) fileOthers(st *zoneState, z *zoneIs) {
 type Probe struct {
 	Name    string
 	Samples []setting.Sample
-	Records []*Record
+	Records []*Record // but those that are packed
 }
 
 // probesKept are the probes of a coat as they were made of some readings, each as it was read then.
 type probesKept struct {
 	readings []*Record
 	rounds   []int
+	packed   *Packed
 	probes   []Probe
 }
 
@@ -266,14 +267,15 @@ func (k *probesKept) of(readings []*Record) bool {
 // probesIn a coat. Its samples are put in order anew only where a reading came, went or was read anew: a batch placed
 // in the zone changes none.
 func (s *Site) probesIn(st *zoneState, c *CoatIs) []Probe {
-	if len(c.Readings) == 0 {
+	if kept := st.probes[c.name()]; kept.of(c.Readings) && kept.packed == s.packed {
+		return kept.probes
+	}
+	packed := s.packedIn(c.name())
+	if len(c.Readings)+len(packed) == 0 {
 		delete(st.probes, c.name())
 		return nil
 	}
-	if kept := st.probes[c.name()]; kept.of(c.Readings) {
-		return kept.probes
-	}
-	kept := &probesKept{readings: c.Readings, probes: probesOf(c.Readings)}
+	kept := &probesKept{readings: c.Readings, packed: s.packed, probes: s.probesOf(c.Readings, packed)}
 	for _, r := range c.Readings {
 		kept.rounds = append(kept.rounds, r.round)
 		s.work.samples += len(r.Now.(event.CureReadings).Samples)
@@ -285,8 +287,11 @@ func (s *Site) probesIn(st *zoneState, c *CoatIs) []Probe {
 	return kept.probes
 }
 
-func probesOf(readings []*Record) []Probe {
+func (s *Site) probesOf(readings []*Record, packed map[string][]sample) []Probe {
 	byName := map[string]*Probe{}
+	for name := range packed {
+		byName[name] = &Probe{Name: name}
+	}
 	for _, r := range readings {
 		b := r.Now.(event.CureReadings)
 		if byName[b.Probe] == nil {
@@ -301,6 +306,11 @@ func probesOf(readings []*Record) []Probe {
 	var all []Probe
 	for _, name := range slices.Sorted(maps.Keys(byName)) {
 		p := *byName[name]
+		if of := packed[name]; len(of) > 0 {
+			p.merge(of, s.packed.devices)
+			all = append(all, p)
+			continue
+		}
 		slices.SortStableFunc(p.Samples, func(a, b setting.Sample) int { return a.At.Compare(b.At) })
 		p.Samples = slices.CompactFunc(p.Samples, func(a, b setting.Sample) bool { return a.At.Equal(b.At) })
 		all = append(all, p)

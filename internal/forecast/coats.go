@@ -168,7 +168,7 @@ func believe(j *Job) *belief {
 // see sums up what the record says of a coat.
 func (b *belief) see(c *Coat) seen {
 	// Of its last batch, if nobody wrote what became of the rest, anything between nothing and all of it stayed.
-	sure := 1 - c.Doubt/2
+	sure := 1 - float64(c.Doubt/2)
 	s := seen{coat: c, volume: float64(sure * c.Weighed), groups: b.groupsOf(c)}
 	squares, shares, whole := 0.0, 0.0, 0.0
 	for _, k := range c.Taken {

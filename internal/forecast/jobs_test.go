@@ -43,6 +43,7 @@ type scenario struct {
 	stock             float64 // share of the sand that is there
 	zonesAlike        bool    // zoneSpread is the zone's, not each coat's
 	discards          bool    // a rest that nobody can use is said to be thrown away; else it counts as placed
+	scatter, mixOff   float64 // of batches about their mix, and of mixes about their design; 0: as usual
 	silent            bool    // the plan names neither working days nor whose a zone is
 }
 
@@ -261,7 +262,7 @@ func (t *truth) place(r *rand.Rand, names []event.Crew, p *fold.Plan) {
 	for _, m := range []event.Mix{"face", "core", "face2"} {
 		rho[m] = 1
 		if s.yields {
-			rho[m] = s.about(r, 0.025)
+			rho[m] = s.about(r, cmp.Or(s.mixOff, 0.025))
 		}
 	}
 	done, shared := 0.0, 0
@@ -296,7 +297,7 @@ func (t *truth) place(r *rand.Rand, names []event.Crew, p *fold.Plan) {
 		}
 		y := float64(mixPlan.Figures.Yield) * factor
 		if s.yields {
-			y *= s.about(r, 0.055)
+			y *= s.about(r, cmp.Or(s.scatter, 0.055))
 		}
 		t.batch(r, c, k, y, float64(mixPlan.Figures.Mass), &sand, mixPlan, s.revised && done > 0.4*total)
 		done += y

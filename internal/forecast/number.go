@@ -178,7 +178,7 @@ func (k luck) rank(i int) int {
 }
 
 // spread is a number between 0 and 1 for draw i, in the share of its rank.
-func (k luck) spread(i int) float64 { return (float64(k.rank(i)) + k.of(i).share()) / bells }
+func (k luck) spread(i int) float64 { return (float64(k.rank(i)) + float64(k.of(i).share())) / bells }
 
 // normal is a standard normal number.
 func (k luck) normal() float64 { return normal(k.share()) }

@@ -117,7 +117,7 @@ func (s *sheet) boardEdges(joints []view.Joint, most int) {
 		if isRange {
 			ranged = rangeOf(j)
 		}
-		t.row(s.jointState(j), figure(wait), figure(s.clocks(j.TurnsAt, j.TurnsLatest)), say(where(j)), figure(s.used(j)))
+		t.row(s.jointState(j), figure(wait), figure(s.clocks(j.TurnsAt, j.TurnsLatest)), say(where(j)+s.metresBrief(j)), figure(s.used(j)))
 	}
 	s.table(0, t)
 	if ranged != "" {
@@ -264,6 +264,13 @@ func (s *sheet) boardFoot(v view.Board) {
 		put("LEFT", say("not known in batches"))
 	case len(v.Zones) > 0:
 		put("LEFT", say("nothing to mix"))
+	}
+	if o := v.Order; o != nil {
+		order := sayf("from %s, %s: %s, %s", s.clockOnly(o.Start), strings.Join(o.Crews, ", "), count(int(o.Batches), "batch", "batches"), bayNames(o.Bays))
+		if o.Came != nil {
+			order = join("; ", order, sayf("%d placed so far", o.Came.Batches))
+		}
+		put("ORDER", order)
 	}
 	if v.Weather == nil {
 		put("WEATHER", say("not read"))

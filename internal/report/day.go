@@ -16,6 +16,9 @@ const dayWidth = 72
 func DayAll(v view.Day, p Page) string {
 	s := openDay(v, p)
 	s.dayHead(v)
+	if v.Order != nil {
+		s.dayOrder(*v.Order)
+	}
 	s.dayFlags(v)
 	s.dayCrews(v.Crews)
 	s.dayZones(v.Zones)

@@ -50,6 +50,9 @@ func Day(v view.Day, p Page) string {
 func dayShort(v view.Day, p Page, room dayRoom) *sheet {
 	s := openDay(v, p)
 	s.dayHead(v)
+	if v.Order != nil {
+		s.dayOrder(*v.Order)
+	}
 	s.dayOpenFlags(v, room)
 	s.dayShortJoints(v, room)
 	s.dayCrews(v.Crews[:min(len(v.Crews), room.crews)])
@@ -221,7 +224,7 @@ func (s *sheet) dayShortJoints(v view.Day, room dayRoom) {
 		if j.TurnsAt != nil {
 			wait = sayf("turns cold at %s", s.clocks(j.TurnsAt, j.TurnsLatest))
 		}
-		s.para(0, 2, join("; ", lead(s.jointState(j), stateColumn, say(where(j))), say("open"), wait))
+		s.para(0, 2, join("; ", lead(s.jointState(j), stateColumn, say(where(j)+s.metresBrief(j))), say("open"), wait))
 	}
 	s.andMore(len(open)-room.joints/2, "open edge", "open edges")
 	if old > 0 {
@@ -240,7 +243,7 @@ func (s *sheet) jointNames(what string, all []view.Joint, room dayRoom) {
 		if len(j.Treated) > 0 {
 			treated = ", treated"
 		}
-		names = append(names, sayf("%s (%s at %s%s)", where(j), s.used(j), s.maybeClock(j.MadeAt), treated))
+		names = append(names, sayf("%s (%s at %s%s)", where(j)+s.metresBrief(j), s.used(j), s.maybeClock(j.MadeAt), treated))
 	}
 	if rest := len(all) - room.joints; rest > 0 {
 		names = append(names, sayf("and %d more (--all)", rest))

@@ -1,6 +1,7 @@
 package report
 
 import (
+	"fmt"
 	"strings"
 	"time"
 
@@ -95,6 +96,22 @@ func (s *sheet) joint(j view.Joint) {
 		s.named(in, 9, "treated", say("nothing written"))
 	}
 	s.named(in, 9, "rests on", say(j.Note))
+}
+
+// metresBrief is what of an edge is cold and open, in a few words.
+func (s *sheet) metresBrief(j view.Joint) string {
+	m := j.Metres
+	switch {
+	case m == nil:
+		return ""
+	case m.ColdPossibly > 0 && m.ColdSurely > 0:
+		return fmt.Sprintf(", %s surely cold, %s at worst", s.length(m.ColdSurely), s.length(m.ColdPossibly))
+	case m.ColdPossibly > 0:
+		return fmt.Sprintf(", none surely cold, %s at worst", s.length(m.ColdPossibly))
+	case m.Open > 0:
+		return fmt.Sprintf(", %s open", s.length(m.Open))
+	}
+	return ""
 }
 
 // metres of an edge, as far as there are any of a kind.

@@ -58,7 +58,7 @@ func (s *stream) rot(i int) {
 // Consume hands on what there is, and returns at its end.
 func (s *stream) Consume(_ context.Context, from uint64, take func(bus.Message) error) error {
 	if s.last+1 < from {
-		return &bus.Rewound{Read: from - 1, Last: s.last}
+		return &bus.StreamResetError{Read: from - 1, Last: s.last}
 	}
 	for _, m := range s.from(from) {
 		if err := take(m.Message); err != nil {
@@ -153,8 +153,8 @@ func step[V any](c *contact, what string, writes bool, do func() (V, error)) (V,
 	return none, c.dead
 }
 
-func (c *contact) KeepTo(ctx context.Context, at journal.Position, segs ...chain.Segment) (journal.Kept, error) {
-	return step(c, "keep", true, func() (journal.Kept, error) { return c.Journal.KeepTo(ctx, at, segs...) })
+func (c *contact) IngestAt(ctx context.Context, at journal.Position, segs ...chain.Segment) (journal.Kept, error) {
+	return step(c, "keep", true, func() (journal.Kept, error) { return c.Journal.IngestAt(ctx, at, segs...) })
 }
 
 func (c *contact) Rewrite(ctx context.Context, now time.Time, h chain.Head, segs ...chain.Segment) (journal.Rewritten, error) {

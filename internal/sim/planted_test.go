@@ -83,11 +83,11 @@ var plants = []planted{
 	}}},
 	{"a position counts without its hash, and heads do not tell what is lacking, on a device", false, []edit{
 		{"client/sync/decide.go", "event.Hash(sha256.Sum256(msgs[0].Data)) == at.Hash", "event.Hash(sha256.Sum256(msgs[0].Data)) != event.Hash{}"},
-		{"client/sync/decide.go", "	due := now.Sub(known.Whole) >= wholeAgain || now.Before(known.Whole)", "	due := justRead"},
+		{"client/sync/decide.go", "	due := now.Sub(known.Whole) >= rescanAfter || now.Before(known.Whole)", "	due := justRead"},
 		{"client/sync/decide.go", "		return !justRead && untried(h)", "		return false"},
 	}},
 	{"a position is kept before what was read, and heads do not tell what is lacking", false, []edit{
-		{"client/sync/sync.go", "		kept, err := s.Record.KeepTo(ctx, at,", "		if _, err := s.Record.KeepTo(ctx, at); err != nil {\n			return err\n		}\n		kept, err := s.Record.KeepTo(ctx, at,"},
+		{"client/sync/sync.go", "		kept, err := s.Record.IngestAt(ctx, at,", "		if _, err := s.Record.IngestAt(ctx, at); err != nil {\n			return err\n		}\n		kept, err := s.Record.IngestAt(ctx, at,"},
 		{"client/sync/decide.go", "		return !justRead && untried(h)", "		return false"},
 	}},
 	{"the server does not check signatures", false, []edit{{

@@ -22,6 +22,7 @@ type Board struct {
 	BatchesLeft *BatchesLeft `json:"batches_left,omitempty"` // nil: not known
 	Weather     *Conditions  `json:"weather,omitempty"`
 	Crews       []CrewLine   `json:"crews"`
+	Order       *DayOrder    `json:"order,omitempty"` // the plan that was made the day's order, and what has come of it
 }
 
 // CoatLine is the progress of one coat of a zone.
@@ -82,6 +83,7 @@ func BoardOf(s *fold.Site, now time.Time, in *time.Location) Board {
 		v.Weather = &c
 	}
 	v.Crews = crewLines(s, now, in)
+	v.Order = OrderOf(s, now.In(in).Format(time.DateOnly), now, in)
 	return v
 }
 

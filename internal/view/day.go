@@ -47,6 +47,7 @@ type Day struct {
 	LateBefore  int32        `json:"late_before,omitempty"` // entries of the days before that were written after this one had ended
 	OpenBefore  int32        `json:"open_before,omitempty"` // flags of the days before that were still open
 	Crew        string       `json:"crew,omitempty"`        // whose day it is, where it is one crew's; see Of
+	Order       *DayOrder    `json:"order,omitempty"`       // the plan that was made the day's order, and what came of it
 }
 
 // BreakLine is one strength test of cubes or cylinders.
@@ -210,7 +211,7 @@ func (d dayOf) figures(date string) Day {
 		Site: siteName(s), Place: p.Place, Date: date, Units: p.System.String(), Crews: crewDays(s, date, d.in), Zones: coatDays(s, d.on, ""),
 		Tests: tests(s, date), Weather: weatherDay(s, d), Left: left(s), BatchesLeft: d.rest.left(), Strength: strengths(s, d.at),
 		Stock: stockUntil(s, d.at, d.from, d.at), Record: record(s, d.until),
-		Cautions: []string{mix.Caution, curing.Caution}, Tomorrow: d.rest.tomorrow(), Breaks: breaks(s, d.on),
+		Cautions: []string{mix.Caution, curing.Caution}, Tomorrow: d.rest.tomorrow(), Breaks: breaks(s, d.on), Order: OrderOf(s, date, d.at, d.in),
 	}
 }
 

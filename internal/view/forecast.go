@@ -416,7 +416,7 @@ func (o *outlook) advice(v Forecast) []string {
 	causes := []cause{
 		{w.Site, "finish a coat and say so, or measure thicknesses with a gauge as you place: what coats really take is what is known least"},
 		{w.Coats, "say what share of each coat under way is covered, and measure its thickness: coats differ from one another"},
-		{w.Yield, "weigh a batch of each mix (`hod test`): its yield is not known well"},
+		{w.Yield, "weigh batches " + o.leastWeighed() + " (`hod test`): what it yields is not known well"},
 	}
 	slices.SortStableFunc(causes, func(a, b cause) int { return cmp.Compare(b.batches, a.batches) })
 	var all []string
@@ -429,6 +429,20 @@ func (o *outlook) advice(v Forecast) []string {
 		all = append(all, "write each batch when it is mixed: after three of a crew there is a pace")
 	}
 	return all
+}
+
+// leastWeighed names the mix of which the fewest batches were weighed, of those that something is left of.
+func (o *outlook) leastWeighed() string {
+	least := -1
+	for i, m := range o.Mixes {
+		if o.answer.Mixes[i].Last() > 0 && (least < 0 || len(m.Logs) < len(o.Mixes[least].Logs)) {
+			least = i
+		}
+	}
+	if least < 0 {
+		return "of each mix"
+	}
+	return "of mix " + o.Mixes[least].Name
 }
 
 func join(a, b string) string {

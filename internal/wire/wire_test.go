@@ -59,6 +59,7 @@ func mirrored() []struct {
 		{&view.Joints{}, &view.Joints{}, &hodv1.Joints{}},
 		{&view.Next{}, &view.Next{}, &hodv1.Next{}},
 		{&view.NextAll{}, &view.NextAll{}, &hodv1.NextAll{}},
+		{&view.DayPlans{}, &view.DayPlans{}, &hodv1.DayPlans{}},
 		{&view.Forecast{}, &view.Forecast{}, &hodv1.Forecast{}},
 		{&view.Stock{}, &view.Stock{}, &hodv1.Stock{}},
 		{&view.Conditions{}, &view.Conditions{}, &hodv1.Conditions{}},

@@ -51,7 +51,8 @@ type Server struct {
 	cleanUp func()
 }
 
-// Listen makes the socket of a data folder, which must be this process's own: what is left of an earlier server is removed.
+// Listen makes the socket of a data folder, which must be this process's own: what is left of an earlier server is
+// removed.
 func Listen(dir string, do Orders, log zerolog.Logger) (*Server, error) {
 	l, cleanUp, err := listen(dir)
 	if err != nil {
@@ -77,8 +78,8 @@ func (s *Server) Stop() {
 	s.cleanUp()
 }
 
-// listen in the data folder, or in one with a shorter path where the system refuses that: a socket's path has some hundred
-// bytes at most, and not every disk holds sockets.
+// listen in the data folder, or in one with a shorter path where the system refuses that: a socket's path has some
+// hundred bytes at most, and not every disk holds sockets.
 func listen(dir string) (net.Listener, func(), error) {
 	path := filepath.Join(dir, socketFile)
 	told := filepath.Join(dir, addressFile)

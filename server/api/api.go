@@ -5,8 +5,8 @@
 // enrolled device that signs the call is shown anything; Enrol alone is open, to whoever has an invitation. Health and
 // reflection say nothing of the site. It computes and keeps nothing, and no caller costs memory beyond the one answer.
 //
-// To add a question: a method in proto/hod/v1/query.proto, then a file here beside board.go. Who may ask is in caller.go,
-// which error is which code in error.go, the other side in client/remote.
+// To add a question: a method in proto/hod/v1/query.proto, then a file here beside board.go. Who may ask is in
+// caller.go, which error is which code in error.go, the other side in client/remote.
 package api
 
 import (
@@ -90,8 +90,8 @@ func New(c Config) (*API, error) {
 		grpc.ConnectionTimeout(handshake),
 		grpc.KeepaliveParams(keepalive.ServerParameters{Time: time.Minute, Timeout: 20 * time.Second}),
 		grpc.KeepaliveEnforcementPolicy(keepalive.EnforcementPolicy{MinTime: 20 * time.Second, PermitWithoutStream: true}),
-		grpc.ChainUnaryInterceptor(a.answerOne),
-		grpc.ChainStreamInterceptor(a.answerMany),
+		grpc.ChainUnaryInterceptor(a.unaryInterceptor),
+		grpc.ChainStreamInterceptor(a.streamInterceptor),
 	)
 	hodv1.RegisterQueryServiceServer(a.server, queries{api: a})
 	hodv1.RegisterEnrolServiceServer(a.server, enrolments{api: a})

@@ -116,7 +116,7 @@ func TestOnlyASignedCallIsAnswered(t *testing.T) {
 		{"a header twice", twice, codes.Unauthenticated, "not signed"},
 	} {
 		ctx := metadata.NewIncomingContext(t.Context(), c.sent)
-		_, err := a.answerOne(ctx, nil, &grpc.UnaryServerInfo{FullMethod: board}, func(context.Context, any) (any, error) { return "the board", nil })
+		_, err := a.unaryInterceptor(ctx, nil, &grpc.UnaryServerInfo{FullMethod: board}, func(context.Context, any) (any, error) { return "the board", nil })
 		if status.Code(err) != c.want || !strings.Contains(status.Convert(err).Message(), c.says) {
 			t.Errorf("%s: got %v, want %v and %q", c.name, err, c.want, c.says)
 		}
@@ -142,13 +142,13 @@ func TestEveryKindOfErrorHasACode(t *testing.T) {
 		if _, ok := table[kind]; !ok {
 			t.Errorf("kind %d has no code", kind)
 		}
-		err := a.coded(board, &fault.Error{Kind: kind, Msg: "what was wrong"})
+		err := a.toStatus(board, &fault.Error{Kind: kind, Msg: "what was wrong"})
 		if status.Code(err) == codes.OK || status.Code(err) == codes.Unknown {
 			t.Errorf("kind %d: %v", kind, err)
 		}
 	}
 	for _, err := range []error{&fault.Error{Kind: fault.Disk, Msg: "/var/lib/secret is full"}, errors.New("/var/lib/secret: no such file")} {
-		if got := a.coded(board, err).Error(); strings.Contains(got, "secret") {
+		if got := a.toStatus(board, err).Error(); strings.Contains(got, "secret") {
 			t.Errorf("a caller hears of this server's files: %s", got)
 		}
 	}
@@ -165,7 +165,7 @@ func TestWhatIsWrongAtTheServerIsSaidToBeThere(t *testing.T) {
 		{fault.OfFile("/var/lib/secret", &fs.PathError{Op: "write", Path: "/var/lib/secret", Err: syscall.EIO}), "the server's disk cannot be written"},
 		{fault.NotYet("dune"), "has not read its log to the end yet"},
 	} {
-		err := a.coded(board, fmt.Errorf("enrol: %w", c.err))
+		err := a.toStatus(board, fmt.Errorf("enrol: %w", c.err))
 		if code := status.Code(err); code == codes.Unavailable || code == codes.Internal || !strings.Contains(err.Error(), c.says) || strings.Contains(err.Error(), "secret") {
 			t.Errorf("%v is told as %v, want %q", c.err, err, c.says)
 		}
@@ -189,7 +189,7 @@ func TestWhatIsWrongAtTheServerIsSaidToBeThere(t *testing.T) {
 func TestAFaultOfTheProgramFailsOneCall(t *testing.T) {
 	a, m, key := served(t)
 	ctx := metadata.NewIncomingContext(t.Context(), signed(key, "dune", string(m.Device), board, noon))
-	_, err := a.answerOne(ctx, nil, &grpc.UnaryServerInfo{FullMethod: board}, func(context.Context, any) (any, error) { panic("a nil map") })
+	_, err := a.unaryInterceptor(ctx, nil, &grpc.UnaryServerInfo{FullMethod: board}, func(context.Context, any) (any, error) { panic("a nil map") })
 	if status.Code(err) != codes.Internal || strings.Contains(err.Error(), "nil map") {
 		t.Errorf("got %v", err)
 	}

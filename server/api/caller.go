@@ -69,7 +69,7 @@ func strangeTime(said, now, built time.Time) string {
 		": one of the two was set since their last contact. `hod sync` tells this device the server's time; then ask again. If that is the wrong one, whoever runs the server sets its clock"
 }
 
-// standing says why a device whose key is right may not ask all the same.
+// standing returns why a device whose key is right may not ask all the same.
 func standing(m enrol.Member) error {
 	switch {
 	case m.Revoked:

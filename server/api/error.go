@@ -31,8 +31,8 @@ var table = map[fault.Kind]struct {
 
 const serverFull = "the server's disk is full, so it can write nothing down; nothing is wrong on this device: whoever runs the server makes room there, then try again"
 
-// coded gives an error its code. One that has a code keeps it.
-func (a *API) coded(method string, err error) error {
+// toStatus gives an error its code. One that has a code keeps it.
+func (a *API) toStatus(method string, err error) error {
 	if err == nil {
 		return nil
 	}
@@ -64,13 +64,13 @@ func (a *API) coded(method string, err error) error {
 	return status.Error(row.code, says)
 }
 
-func (a *API) answerOne(ctx context.Context, request any, info *grpc.UnaryServerInfo, handle grpc.UnaryHandler) (reply any, err error) {
+func (a *API) unaryInterceptor(ctx context.Context, request any, info *grpc.UnaryServerInfo, handle grpc.UnaryHandler) (reply any, err error) {
 	defer func() {
 		if why := recover(); why != nil {
 			err = a.panicked(info.FullMethod, why)
 		}
 		if err != nil {
-			reply, err = nil, a.coded(info.FullMethod, err)
+			reply, err = nil, a.toStatus(info.FullMethod, err)
 		}
 	}()
 	if err := a.admit(ctx, info.FullMethod); err != nil {
@@ -79,12 +79,12 @@ func (a *API) answerOne(ctx context.Context, request any, info *grpc.UnaryServer
 	return handle(ctx, request)
 }
 
-func (a *API) answerMany(server any, stream grpc.ServerStream, info *grpc.StreamServerInfo, handle grpc.StreamHandler) (err error) {
+func (a *API) streamInterceptor(server any, stream grpc.ServerStream, info *grpc.StreamServerInfo, handle grpc.StreamHandler) (err error) {
 	defer func() {
 		if why := recover(); why != nil {
 			err = a.panicked(info.FullMethod, why)
 		}
-		err = a.coded(info.FullMethod, err)
+		err = a.toStatus(info.FullMethod, err)
 	}()
 	if err := a.admit(stream.Context(), info.FullMethod); err != nil {
 		return err
@@ -92,7 +92,8 @@ func (a *API) answerMany(server any, stream grpc.ServerStream, info *grpc.Stream
 	return handle(server, stream)
 }
 
-// panicked tells of a panic: this program is wrong. The one call fails; the bus and the archive, which share the process, go on.
+// panicked tells of a panic: this program is wrong. The one call fails; the bus and the archive, which share the
+// process, go on.
 func (a *API) panicked(method string, why any) error {
 	a.config.Log.Error().Str("method", method).Interface("fault", why).Bytes("stack", debug.Stack()).Msg("a fault of the program")
 	return status.Error(codes.Internal, table[fault.Internal].says)

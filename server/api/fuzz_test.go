@@ -63,7 +63,7 @@ func FuzzQuestions(f *testing.F) {
 	watcher, cancel := context.WithCancel(metadata.NewIncomingContext(context.Background(), signed(key, "dune", string(m.Device), hodv1.QueryService_Watch_FullMethodName, noon)))
 	cancel()
 
-	const kinds = 14
+	const kinds = 15
 	at := noon.Unix()
 	for which := range uint8(kinds) {
 		f.Add(which, "D1", "north", at, int32(0), int32(0))
@@ -126,9 +126,11 @@ func FuzzQuestions(f *testing.F) {
 			reply, err = q.Next(ctx, &hodv1.NextRequest{At: when, Crew: more})
 		case 13:
 			reply, err = q.NextAll(ctx, &hodv1.NextAllRequest{At: when})
+		case 14:
+			reply, err = q.DayPlans(ctx, &hodv1.DayPlansRequest{At: when})
 		}
 		if err != nil {
-			switch s := status.Convert(a.coded(board, err)); s.Code() {
+			switch s := status.Convert(a.toStatus(board, err)); s.Code() {
 			case codes.InvalidArgument, codes.NotFound, codes.AlreadyExists, codes.PermissionDenied, codes.Unauthenticated, codes.Canceled:
 				if s.Message() == "" || !utf8.ValidString(s.Message()) || len(s.Message()) > 2000 {
 					t.Fatalf("question %d of %q, %q is refused with %q", which%kinds, text, more, s.Message())

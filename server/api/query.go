@@ -35,7 +35,8 @@ func answer[V any](q queries, at *timestamppb.Timestamp, into proto.Message, bui
 	})
 }
 
-// answerAfter is answer where what is built of the fold takes long to work out: that is done once the fold is free again.
+// answerAfter is answer where what is built of the fold takes long to work out: that is done once the fold is free
+// again.
 func answerAfter[V any](q queries, at *timestamppb.Timestamp, into proto.Message, build func(*fold.Site, asked) (func() V, error)) error {
 	now, err := instant(at, q.api.config.Host.Now())
 	if err != nil {

@@ -28,8 +28,8 @@ const (
 	atOnce = 128
 )
 
-// Watch reports what changed until the caller goes away or is revoked. A caller that reads slowly delays nobody and fills
-// no memory: what went by meanwhile is counted and said.
+// Watch reports what changed until the caller goes away or is revoked. A caller that reads slowly delays nobody and
+// fills no memory: what went by meanwhile is counted and said.
 func (q queries) Watch(r *hodv1.WatchRequest, stream grpc.ServerStreamingServer[hodv1.WatchResponse]) error {
 	h := q.api.config.Host
 	m, err := q.api.caller(stream.Context(), hodv1.QueryService_Watch_FullMethodName)

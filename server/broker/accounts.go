@@ -38,7 +38,7 @@ func isolate(site string) (*server.Account, error) {
 
 // accountOf returns the account in which a device lives, alone: the server sends an answer to whatever subject a
 // question names for it, so in an account with others a device could have the stream sent to one of them.
-func (d *door) accountOf(device event.Device) (*server.Account, error) {
+func (d *authenticator) accountOf(device event.Device) (*server.Account, error) {
 	d.making.Lock()
 	defer d.making.Unlock()
 	name := crewAccount + "." + string(device)

@@ -56,9 +56,9 @@ const (
 	certFile = "authority.crt"
 )
 
-// Authority is the site's certificate authority: what a device trusts, and nothing else, when it has once been shown its
-// fingerprint. Its key leaves its folder only in a backup that a person makes, and stays what it is for as long as the site
-// lasts; its certificate is renewed in time. Safe for several goroutines.
+// Authority is the site's certificate authority: what a device trusts, and nothing else, when it has once been shown
+// its fingerprint. Its key leaves its folder only in a backup that a person makes, and stays what it is for as long as
+// the site lasts; its certificate is renewed in time. Safe for several goroutines.
 type Authority struct {
 	path string
 	key  crypto.Signer
@@ -68,9 +68,10 @@ type Authority struct {
 	certs []*x509.Certificate
 }
 
-// OpenAuthority takes the authority in dir, and makes it there if there is none. now is the clock's; what it makes begins
-// when this program was built, whatever the clock says. It refuses a key that others on the machine may read, and a
-// certificate whose key is missing: every device would have to be enrolled again, which is not to happen by accident.
+// OpenAuthority takes the authority in dir, and makes it there if there is none. now is the clock's; what it makes
+// begins when this program was built, whatever the clock says. It refuses a key that others on the machine may read,
+// and a certificate whose key is missing: every device would have to be enrolled again, which is not to happen by
+// accident.
 func OpenAuthority(dir string, now time.Time) (*Authority, error) {
 	if err := os.MkdirAll(dir, 0o700); err != nil {
 		return nil, fmt.Errorf("make the folder of the site's authority: %w", err)
@@ -110,8 +111,8 @@ func (a *Authority) Dates() (from, until time.Time) {
 	return a.certs[0].NotBefore, a.certs[0].NotAfter
 }
 
-// current renews the certificate where it must be, and returns all that are shown, the one in use first. It must be where
-// it ends soon, and where it begins after this program was built, by a clock that was wrong then.
+// current renews the certificate where it must be, and returns all that are shown, the one in use first. It must be
+// where it ends soon, and where it begins after this program was built, by a clock that was wrong then.
 func (a *Authority) current(now time.Time) ([]*x509.Certificate, error) {
 	a.mu.Lock()
 	defer a.mu.Unlock()
@@ -138,9 +139,10 @@ func (a *Authority) PEM() []byte {
 	return pem.EncodeToMemory(&pem.Block{Type: "CERTIFICATE", Bytes: a.certs[0].Raw})
 }
 
-// TLS is what a server of the site shows: TLS 1.3 only, a certificate for bus.ServerName and for the hosts and addresses
-// given, and those of the authority behind it, made anew in time while the server runs. clock is the server's. Only a
-// running server calls it: it may renew the authority, and two who did so at once would not know of each other.
+// TLS is what a server of the site shows: TLS 1.3 only, a certificate for bus.ServerName and for the hosts and
+// addresses given, and those of the authority behind it, made anew in time while the server runs. clock is the
+// server's. Only a running server calls it: it may renew the authority, and two who did so at once would not know of
+// each other.
 func (a *Authority) TLS(clock func() time.Time, hosts ...string) (*tls.Config, error) {
 	r := &renewed{authority: a, hosts: hosts, clock: clock}
 	if _, err := r.certificate(nil); err != nil {
@@ -176,7 +178,8 @@ func (r *renewed) certificate(*tls.ClientHelloInfo) (*tls.Certificate, error) {
 	return fresh, nil
 }
 
-// issue a server's certificate with a key of its own. By a clock that must be wrong it is good for as long as the authority.
+// issue a server's certificate with a key of its own. By a clock that must be wrong it is good for as long as the
+// authority.
 func (a *Authority) issue(now time.Time, hosts []string) (*tls.Certificate, error) {
 	all, err := a.current(now)
 	if err != nil {
@@ -277,8 +280,8 @@ func readCerts(path string) ([]*x509.Certificate, error) {
 	return all, nil
 }
 
-// certify makes a certificate, keeps it before the former ones, and flushes them. It begins no later than the one before:
-// phones whose clock is behind go on.
+// certify makes a certificate, keeps it before the former ones, and flushes them. It begins no later than the one
+// before: phones whose clock is behind go on.
 func (a *Authority) certify(now time.Time) error {
 	number, err := serial()
 	if err != nil {

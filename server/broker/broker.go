@@ -29,8 +29,8 @@ type Config struct {
 	TLS    *tls.Config // as Authority.TLS gives it
 	Site   string      // the site's name on the bus
 	Log    zerolog.Logger
-	// Admit says whom a key belongs to, or why it may not come in. It is called for each connection, twice, from several
-	// goroutines. A device must be refused here before it is kicked.
+	// Admit says whom a key belongs to, or why it may not come in. It is called for each connection, twice, from
+	// several goroutines. A device must be refused here before it is kicked.
 	Admit func(ed25519.PublicKey) (Rights, error)
 
 	most int // connections, where it is not maxConnections
@@ -39,17 +39,17 @@ type Config struct {
 // Broker is the NATS server inside the process.
 type Broker struct {
 	server  *server.Server
-	door    *door
+	auth    *authenticator
 	conn    *nats.Conn
 	stop    context.CancelFunc // ends what keeps the limits
 	keeping sync.WaitGroup
 }
 
-// openPatience is how long the reading of the stream's files may take. It is a guess on the long side: no stream of a site
-// took more than seconds here.
-const openPatience = 5 * time.Minute
+// openTimeout is how long the reading of the stream's files may take. It is a guess on the long side: no stream of a
+// site took more than seconds here.
+const openTimeout = 5 * time.Minute
 
-// errStuck is that the files of the stream cannot be read to their end.
+// errStuck is returned when the files of the stream cannot be read to their end.
 var errStuck = errors.New("its files are damaged and cannot be read to their end; move that folder away and start again: the archive fills the stream anew")
 
 // Start starts the server and waits until it serves. What it acknowledges is flushed to Dir first, always.
@@ -72,7 +72,7 @@ func Start(ctx context.Context, c Config) (*Broker, error) {
 	if err != nil {
 		return nil, fmt.Errorf("make an account that takes no connections: %w", err)
 	}
-	d := &door{site: c.Site, secret: rand.Text(), admit: c.Admit, log: c.Log, inside: map[event.Device][]uint64{}, accounts: map[event.Device]*server.Account{}}
+	d := &authenticator{site: c.Site, secret: rand.Text(), admit: c.Admit, log: c.Log, conns: map[event.Device][]uint64{}, accounts: map[event.Device]*server.Account{}}
 	options := &server.Options{
 		ServerName:             "hod-" + c.Site,
 		Host:                   host,
@@ -111,7 +111,7 @@ func Start(ctx context.Context, c Config) (*Broker, error) {
 	s.SetLoggerV2(heard, false, false, false)
 	// The limits hold for as long as the broker does, not for as long as its start may take.
 	keep, stop := context.WithCancel(context.WithoutCancel(ctx))
-	b := &Broker{server: s, door: d, stop: stop}
+	b := &Broker{server: s, auth: d, stop: stop}
 	s.Start()
 	b.keeping.Go(func() { d.keepLimits(keep) })
 	if err := b.ready(ctx, c, heard); err != nil {
@@ -124,7 +124,7 @@ func Start(ctx context.Context, c Config) (*Broker, error) {
 }
 
 func (b *Broker) ready(ctx context.Context, c Config, heard *listener) error {
-	ctx, stop := context.WithTimeout(ctx, startPatience)
+	ctx, stop := context.WithTimeout(ctx, startTimeout)
 	defer stop()
 	for !b.server.ReadyForConnections(100 * time.Millisecond) {
 		if err := errors.Join(heard.fatal(), ctx.Err()); err != nil {
@@ -138,19 +138,20 @@ func (b *Broker) ready(ctx context.Context, c Config, heard *listener) error {
 	if err != nil {
 		return fmt.Errorf("find the site's account: %w", err)
 	}
-	// Damage that sends this round and round is kept from it by forgetIndexes, as far as is known. It cannot be stopped, only left.
+	// Damage that sends this round and round is kept from it by forgetIndexes, as far as is known. It cannot be
+	// stopped, only left.
 	opened := make(chan error, 1)
 	go func() { opened <- account.EnableJetStream(nil, nil) }()
 	select {
 	case err = <-opened:
-	case <-time.After(openPatience):
+	case <-time.After(openTimeout):
 		err = errStuck
 	}
 	if err != nil {
 		return fmt.Errorf("open the stream in %s: %w", filepath.Join(c.Dir, "jetstream"), err)
 	}
-	b.conn, err = nats.Connect("", nats.InProcessServer(b.server), nats.UserInfo(hostUser, b.door.secret), nats.Name(hostUser),
-		nats.Timeout(startPatience), nats.MaxReconnects(-1), nats.ReconnectWait(100*time.Millisecond))
+	b.conn, err = nats.Connect("", nats.InProcessServer(b.server), nats.UserInfo(hostUser, b.auth.secret), nats.Name(hostUser),
+		nats.Timeout(startTimeout), nats.MaxReconnects(-1), nats.ReconnectWait(100*time.Millisecond))
 	if err != nil {
 		return fmt.Errorf("connect the host to its own broker: %w", err)
 	}
@@ -164,7 +165,7 @@ func (b *Broker) Conn() *nats.Conn { return b.conn }
 func (b *Broker) Address() string { return b.server.Addr().String() }
 
 // Kick ends the live connections of a device and says how many there were. Admit must refuse the device before.
-func (b *Broker) Kick(device event.Device) int { return b.door.leave(device) }
+func (b *Broker) Kick(device event.Device) int { return b.auth.disconnect(device) }
 
 // Stop ends all connections and returns when the stream is closed on the disk.
 func (b *Broker) Stop() {
@@ -173,7 +174,8 @@ func (b *Broker) Stop() {
 		b.keeping.Wait()
 	}
 	if b.conn != nil {
-		// What the host has sent is with the server before it stops; what is not acknowledged the host has not counted on.
+		// What the host has sent is with the server before it stops; what is not acknowledged the host has not counted
+		// on.
 		_ = b.conn.FlushTimeout(2 * time.Second)
 		b.conn.Close()
 	}

@@ -509,9 +509,9 @@ func TestKick(t *testing.T) {
 func TestARevocationMeetsAConnectionHalfMade(t *testing.T) {
 	s := newSite(t)
 	a := s.enrol("n1", event.CrewRole)
-	admit := s.door.admit
+	admit := s.auth.admit
 	asked := 0
-	s.door.admit = func(key ed25519.PublicKey) (Rights, error) {
+	s.auth.admit = func(key ed25519.PublicKey) (Rights, error) {
 		r, err := admit(key)
 		if asked++; asked == 1 {
 			s.revoke("n1")

@@ -13,8 +13,8 @@ import (
 	"hod/internal/event"
 )
 
-// asking is a desk that lets one device in, that device's keys, and those of a server that asks.
-func asking(t testing.TB) (d desk, device, server nkeys.KeyPair, name string) {
+// asking is an authCallout that lets one device in, that device's keys, and those of a server that asks.
+func asking(t testing.TB) (d authCallout, device, server nkeys.KeyPair, name string) {
 	t.Helper()
 	pair := func(prefix nkeys.PrefixByte, who string) nkeys.KeyPair {
 		k, err := nkeys.FromRawSeed(prefix, keyOf(who).Seed())
@@ -29,7 +29,7 @@ func asking(t testing.TB) (d desk, device, server nkeys.KeyPair, name string) {
 		t.Fatal(err)
 	}
 	in := keyOf("n1").Public().(ed25519.PublicKey)
-	return desk{site: north, issuer: pair(nkeys.PrefixByteAccount, "host"), log: zerolog.Nop(), admit: func(key ed25519.PublicKey) (Rights, error) {
+	return authCallout{site: north, issuer: pair(nkeys.PrefixByteAccount, "host"), log: zerolog.Nop(), admit: func(key ed25519.PublicKey) (Rights, error) {
 		if !in.Equal(key) {
 			return Rights{}, errors.New("nobody knows it")
 		}

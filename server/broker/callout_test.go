@@ -86,7 +86,7 @@ func newOutside(t *testing.T) *site {
 	if c.Warning != "" {
 		t.Errorf("the host may ask how the servers flush, and says: %s", c.Warning)
 	}
-	if _, err := c.LetIn(north, s.admit, zerolog.Nop()); err != nil {
+	if _, err := c.ServeAuthCallout(north, s.admit, zerolog.Nop()); err != nil {
 		t.Fatal(err)
 	}
 	if err := bus.Ensure(t.Context(), c.Conn(), north, 1); err != nil {

@@ -20,10 +20,11 @@ import (
 // publish a little could do a lot (advisories of 2026).
 var minVersion = [3]int{2, 14, 3}
 
-// flushPatience is how long a cluster may take to begin an answer, and the host's connection to send what waits.
-const flushPatience = 2 * time.Second
+// flushTimeout is how long a cluster may take to begin an answer, and the host's connection to send what waits.
+const flushTimeout = 2 * time.Second
 
-// stillAlive is how often the host asks a server whether it is alive; after three such times without a word it goes to another.
+// stillAlive is how often the host asks a server whether it is alive; after three such times without a word it goes to
+// another.
 const stillAlive = 10 * time.Second
 
 // Outside is where a cluster is and how the host signs in there.
@@ -42,7 +43,8 @@ type Cluster struct {
 }
 
 // Connect connects the host to a cluster. It refuses servers older than 2.14.3, and warns when it cannot be shown that
-// every server flushes what it acknowledges. Devices are let in by LetIn, or by the cluster's own configuration.
+// every server flushes what it acknowledges. Devices are let in by ServeAuthCallout, or by the cluster's own
+// configuration.
 func Connect(ctx context.Context, o Outside) (*Cluster, error) {
 	options := []nats.Option{
 		nats.Name(hostUser), nats.Timeout(5 * time.Second),
@@ -146,8 +148,8 @@ func newEnough(version string) error {
 	return nil
 }
 
-// flushes asks every server for its settings, where the host may. One that does not answer is not seen; one that answers
-// otherwise decides.
+// flushes asks every server for its settings, where the host may. One that does not answer is not seen; one that
+// answers otherwise decides.
 func flushes(ctx context.Context, conn *nats.Conn) bool {
 	answers, err := askNodes(ctx, conn, storageSubject, map[string]bool{"config": true})
 	if err != nil {

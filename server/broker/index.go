@@ -9,9 +9,10 @@ import (
 )
 
 // forgetIndexes removes the broker's own summaries of what the blocks of its streams hold, so that its start reads the
-// blocks themselves and holds each record against its checksum; what follows a damaged record in a block is cut off then,
-// and the archive gives it back. Where there is a summary, the broker takes the records' lengths as they stand: one that
-// changed led it to a number that no stream has, and it counted up to that without an end, in ever more memory.
+// blocks themselves and holds each record against its checksum; what follows a damaged record in a block is cut off
+// then, and the archive gives it back. Where there is a summary, the broker takes the records' lengths as they stand:
+// one that changed led it to a number that no stream has, and it counted up to that without an end, in ever more
+// memory.
 func forgetIndexes(dir string) error {
 	found, err := fs.Glob(os.DirFS(dir), "jetstream/*/streams/*/msgs/index.db") // the folder's own name may hold anything
 	if err != nil {

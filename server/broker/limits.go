@@ -20,8 +20,8 @@ const (
 	maxPending       = 8 << 20  // bytes that wait for one slow connection before it is ended; a read asks for 2 MiB
 	maxPendingOfAll  = 96 << 20 // bytes that wait for all connections together
 
-	lookEvery     = 100 * time.Millisecond
-	startPatience = 30 * time.Second
+	limitsInterval = 100 * time.Millisecond
+	startTimeout   = 30 * time.Second
 )
 
 // errTooMany is returned when a device has as many connections as one may.
@@ -47,8 +47,8 @@ func takingNone() (*server.Account, error) {
 
 // keepLimits ends, until ctx ends, what goes beyond the limits that the server itself does not know: connections of one
 // address that do not sign in, and bytes that wait for all connections together.
-func (d *door) keepLimits(ctx context.Context) {
-	tick := time.NewTicker(lookEvery)
+func (d *authenticator) keepLimits(ctx context.Context) {
+	tick := time.NewTicker(limitsInterval)
 	defer tick.Stop()
 	for {
 		select {
@@ -98,15 +98,16 @@ func beyond(open []*server.ConnInfo) (ended []uint64) {
 	return ended
 }
 
-// enter counts a connection of a device among those that have signed in. It returns errTooMany where there are enough.
-func (d *door) enter(device event.Device, id uint64) error {
+// register counts a connection of a device among those that have signed in. It returns errTooMany where there are
+// enough.
+func (d *authenticator) register(device event.Device, id uint64) error {
 	d.mu.Lock()
 	defer d.mu.Unlock()
-	live := slices.DeleteFunc(d.inside[device], func(id uint64) bool { return d.server.GetClient(id) == nil })
+	live := slices.DeleteFunc(d.conns[device], func(id uint64) bool { return d.server.GetClient(id) == nil })
 	if len(live) >= maxOfDevice {
-		d.inside[device] = live
+		d.conns[device] = live
 		return errTooMany
 	}
-	d.inside[device] = append(live, id)
+	d.conns[device] = append(live, id)
 	return nil
 }

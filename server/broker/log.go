@@ -21,8 +21,8 @@ type listener struct {
 	left  int // errors that were not written
 }
 
-// mostErrors is how many errors are written in a minute. A device can cause as many as it likes, one by each publish that
-// is refused.
+// mostErrors is how many errors are written in a minute. A device can cause as many as it likes, one by each publish
+// that is refused.
 const mostErrors = 20
 
 func (l *listener) say(e *zerolog.Event, format string, args []any) {

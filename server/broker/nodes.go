@@ -20,11 +20,12 @@ const (
 	kickSubject        = "$SYS.REQ.SERVER.%s.KICK"
 )
 
-// sweeps are the waits between later looks for a revoked device's connections: one that was being let in as the device was
-// revoked shows up later, but within the time that a connection has to prove who it is.
+// sweeps are the waits between later looks for a revoked device's connections: one that was being let in as the device
+// was revoked shows up later, but within the time that a connection has to prove who it is.
 var sweeps = []time.Duration{time.Second, 2 * time.Second, 4 * time.Second}
 
-// ErrCannotKick is that a cluster does not let the host end connections. They end when their pass does, letInFor at most.
+// ErrCannotKick is returned when a cluster does not let the host end connections. They end when their pass does,
+// userLifetime at most.
 var ErrCannotKick = errors.New("the cluster's configuration does not let the host end connections")
 
 // KickLate does again what Kick did, for some seconds: a connection may have been on its way in.
@@ -93,7 +94,7 @@ func (c *Cluster) Kick(ctx context.Context, device event.Device) (ended int, err
 
 // order a server to do something, and wait a little for it to say that it did.
 func (c *Cluster) order(ctx context.Context, subject string, what []byte) error {
-	ctx, stop := context.WithTimeout(ctx, flushPatience)
+	ctx, stop := context.WithTimeout(ctx, flushTimeout)
 	defer stop()
 	_, err := c.conn.RequestWithContext(ctx, subject, what)
 	return err
@@ -116,9 +117,9 @@ func askNodes(ctx context.Context, conn *nats.Conn, subject string, question any
 	if err := conn.PublishRequest(subject, inbox, asked); err != nil {
 		return nil, err
 	}
-	patience := flushPatience
+	timeout := flushTimeout
 	for {
-		waiting, stop := context.WithTimeout(ctx, patience)
+		waiting, stop := context.WithTimeout(ctx, timeout)
 		m, err := sub.NextMsgWithContext(waiting)
 		stop()
 		switch {
@@ -127,6 +128,6 @@ func askNodes(ctx context.Context, conn *nats.Conn, subject string, question any
 		case err != nil:
 			return answers, err
 		}
-		answers, patience = append(answers, m.Data), silence
+		answers, timeout = append(answers, m.Data), silence
 	}
 }

@@ -20,8 +20,8 @@ type Applicant struct {
 	Proof  []byte            // Ed25519 by that key over the bytes of Secret
 	Crew   event.Crew        // may be empty where the invitation says it
 	Label  string            // what people call the device
-	// A device that was let in before, and that the server may not know any more, asks for the name that it has and says
-	// the site that it is of and its role; all empty otherwise.
+	// A device that was let in before, and that the server may not know any more, asks for the name that it has and
+	// says the site that it is of and its role; all empty otherwise.
 	Device event.Device
 	Site   string
 	Role   string
@@ -29,11 +29,13 @@ type Applicant struct {
 	Enrolment []byte
 }
 
-// Enrol takes up an invitation: the device is written into the record and has a name from then on. An invitation lets in
-// as many keys as it says, each once; the same key that asks again, because the answer was lost, gets the same answer.
+// Enrol takes up an invitation: the device is written into the record and has a name from then on. An invitation lets
+// in as many keys as it says, each once; the same key that asks again, because the answer was lost, gets the same
+// answer.
 //
-// A device that the server forgot, because its record was restored or lost, comes in again under its own name as long as no
-// other has it. One that it did not forget is told who it is, and uses nothing up: it asks where its server is now.
+// A device that the server forgot, because its record was restored or lost, comes in again under its own name as long
+// as no other has it. One that it did not forget is told who it is, and uses nothing up: it asks where its server is
+// now.
 //
 // The use is on the disk before the enrolment is, so that no crash lets in one device too many.
 func (r *Register) Enrol(ctx context.Context, a Applicant) (Member, error) {
@@ -82,7 +84,7 @@ func (r *Register) Enrol(ctx context.Context, a Applicant) (Member, error) {
 	return r.enrol(i, a, name)
 }
 
-// admissible says why this invitation does not let this device in.
+// admissible returns why this invitation does not let this device in.
 func (r *Register) admissible(i *invitation, a Applicant) error {
 	if !r.is.Now().Before(i.Expires) {
 		return fault.New(fault.Denied, nil, "the code was good until %s; ask the foreman for a new one", i.Expires.Format("2006-01-02 15:04 MST"))
@@ -108,8 +110,9 @@ func (r *Register) admissible(i *invitation, a Applicant) error {
 	return nil
 }
 
-// choose the name of who joins, and see that the enrolment can be written. A device has the name that it is given; one that
-// was let in before, and is forgotten, keeps its own if it proves that this site gave it to its key, or if the code is for it.
+// choose the name of who joins, and see that the enrolment can be written. A device has the name that it is given; one
+// that was let in before, and is forgotten, keeps its own if it proves that this site gave it to its key, or if the
+// code is for it.
 func (r *Register) choose(i *invitation, a Applicant, all []*invitation) (event.Device, error) {
 	b, err := bodyOf(i, a)
 	if err != nil {
@@ -164,8 +167,8 @@ func gaveBefore(all []*invitation, a Applicant) bool {
 	})
 }
 
-// enrolledBefore reports whether the segment that a device brings is the root's own, and enrols that key under that name,
-// as what it is to be now. That the device holds the key was seen before.
+// enrolledBefore reports whether the segment that a device brings is the root's own, and enrols that key under that
+// name, as what it is to be now. That the device holds the key was seen before.
 func (r *Register) enrolledBefore(a Applicant, now event.DeviceEnrolled) bool {
 	s, err := chain.ReadSegment(a.Enrolment)
 	if err != nil || s.Site != r.is.Site || s.Before.Device != r.is.Root || s.Verify(r.is.RootKey) != nil {

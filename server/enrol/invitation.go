@@ -38,7 +38,8 @@ type Invitation struct {
 	Crew event.Crew // fixes the crew; empty: the device says it
 	For  time.Duration
 	Uses int
-	// Device is one that was let in before and comes in again as who it was, on the word of who made the code; else empty.
+	// Device is one that was let in before and comes in again as who it was, on the word of who made the code; else
+	// empty.
 	Device event.Device
 }
 
@@ -122,7 +123,8 @@ func (r *Register) Invite(i Invitation) (auth.Secret, error) {
 	return Invite(r.is.Dir, i, r.is.Now())
 }
 
-// digest of a secret as a person may have typed it: case, hyphens and spaces do not count, and I, L and O are 1, 1 and 0.
+// digest of a secret as a person may have typed it: case, hyphens and spaces do not count, and I, L and O are 1, 1 and
+// 0.
 func digest(secret string) [sha256.Size]byte {
 	letters := strings.NewReplacer("-", "", " ", "", "I", "1", "L", "1", "O", "0").Replace(strings.ToUpper(secret))
 	return sha256.Sum256([]byte("hod invitation 1\x00" + letters))

@@ -21,8 +21,8 @@ type Member struct {
 	ExcludedFrom uint64
 }
 
-// members are the devices that the record enrols, by what the root and those it empowers wrote. The first enrolment of a
-// name holds, as in chain.KeyRing.
+// members are the devices that the record enrols, by what the root and those it empowers wrote. The first enrolment of
+// a name holds, as in chain.KeyRing.
 type members struct {
 	root   event.Device
 	byName map[event.Device]*Member

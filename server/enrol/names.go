@@ -19,9 +19,9 @@ import (
 	"hod/server/store"
 )
 
-// A server whose record was restored or lost does not know which names it gave meanwhile, and a name must never be given
-// to a second device. So the names that it gives from then on carry two letters more, drawn by chance: sxk1 after s12. That
-// two restorations of one record draw the same happens once in 361 times.
+// A server whose record was restored or lost does not know which names it gave meanwhile, and a name must never be
+// given to a second device. So the names that it gives from then on carry two letters more, drawn by chance: sxk1 after
+// s12. That two restorations of one record draw the same happens once in 361 times.
 const (
 	tagFile = "names" // holds the letters
 	tagSize = 2
@@ -29,8 +29,8 @@ const (
 	mostDigits = 6 // of the number in a name
 )
 
-// openTag reads the letters of a data folder; none for one that was never restored. A backup carries a mark, and a folder
-// that is found without its record gets one, so that the first start draws new letters.
+// openTag reads the letters of a data folder; none for one that was never restored. A backup carries a mark, and a
+// folder that is found without its record gets one, so that the first start draws new letters.
 func openTag(dir string) (tag string, drawn bool, err error) {
 	restored, err := store.IsCopy(dir)
 	if err != nil {
@@ -83,9 +83,9 @@ func (r *Register) NewTag() error {
 	return nil
 }
 
-// nameFor is the next name for a device: the first letter of its crew, or of its role, the letters of a restored server,
-// and a number that no device with these had. A name is never given to a second device, so that an event's name stays its
-// author's.
+// nameFor is the next name for a device: the first letter of its crew, or of its role, the letters of a restored
+// server, and a number that no device with these had. A name is never given to a second device, so that an event's name
+// stays its author's.
 func (m *members) nameFor(role event.Role, crew event.Crew, tag string, promised []event.Device) event.Device {
 	front := letterOf(role, crew) + tag
 	var highest uint64
@@ -98,7 +98,7 @@ func (m *members) nameFor(role event.Role, crew event.Crew, tag string, promised
 	return event.Device(front + strconv.FormatUint(highest+1, 10))
 }
 
-// given says that a name is one that nameFor makes, of a letter.
+// given reports whether a name is one that nameFor makes, of a letter.
 func given(d event.Device, letter string) bool {
 	rest, ok := strings.CutPrefix(string(d), letter)
 	number := strings.TrimLeft(rest, tagLetters)

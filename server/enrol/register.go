@@ -1,9 +1,10 @@
-// Package enrol is who takes part in a site: invitations, which devices the log enrols and which it revokes, and the names
-// that they are given.
+// Package enrol is who takes part in a site: invitations, which devices the log enrols and which it revokes, and the
+// names that they are given.
 //
-// An invitation lets in as many keys as it says, and no name is given twice, whatever happens at once and wherever a crash
-// falls; a server that was restored or lost its log gives other names than before. Who may write what is for the fold to
-// say: here it is only who may connect and ask. It knows neither stream nor archive; Log is all that it sees of them.
+// An invitation lets in as many keys as it says, and no name is given twice, whatever happens at once and wherever a
+// crash falls; a server that was restored or lost its log gives other names than before. Who may write what is for the
+// fold to say: here it is only who may connect and ask. It knows neither stream nor archive; Log is all that it sees of
+// them.
 //
 // Start at Register; joining is in enrol.go, names in names.go.
 package enrol

@@ -19,10 +19,11 @@ type Replacement struct {
 	OldProof []byte            // by the old one
 }
 
-// ReplaceKey enrols a device's new key and revokes the device that had the old one. The new key gets a name of its own, with
-// the crew, role and label that the old one had: a name is never given to a second key, so whatever was signed stays
-// checked by the key that signed it. It returns who the device is now and the last event that stands under the old name.
-// Asked again after an answer that was lost, or after a crash between the two events, it finishes and answers the same.
+// ReplaceKey enrols a device's new key and revokes the device that had the old one. The new key gets a name of its own,
+// with the crew, role and label that the old one had: a name is never given to a second key, so whatever was signed
+// stays checked by the key that signed it. It returns who the device is now and the last event that stands under the
+// old name. Asked again after an answer that was lost, or after a crash between the two events, it finishes and answers
+// the same.
 func (r *Register) ReplaceKey(ctx context.Context, q Replacement) (Member, uint64, error) {
 	said := auth.NewKey(r.is.Site, string(q.Device), q.Key)
 	if chain.CheckKey(q.Key) != nil || !ed25519.Verify(q.Key, said, q.Proof) {

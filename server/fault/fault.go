@@ -1,5 +1,5 @@
-// Package fault is the errors at the border of the server's rooms: of what kind they are, for code, and what is wrong and
-// what would be right, for a person. server/api and server/hodd each have one table from kinds to their own codes.
+// Package fault is the errors at the border of the server's rooms: of what kind they are, for code, and what is wrong
+// and what would be right, for a person. server/api and server/hodd each have one table from kinds to their own codes.
 package fault
 
 import (

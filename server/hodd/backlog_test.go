@@ -45,13 +45,13 @@ func TestALongBacklogStarvesNobody(t *testing.T) {
 
 	contact := func(j *journal.Journal) {
 		t.Helper()
-		road, err := remote.Open(t.Context(), j)
+		session, err := remote.Open(t.Context(), j)
 		if err != nil {
 			t.Error(err)
 			return
 		}
-		defer road.Close()
-		if _, err := road.Contact(t.Context(), contact.Clock{Now: time.Now}); err != nil {
+		defer session.Close()
+		if _, err := session.Contact(t.Context(), contact.Clock{Now: time.Now}); err != nil {
 			t.Error(err)
 		}
 	}

@@ -132,15 +132,15 @@ type demoDevice struct {
 	crew    event.Crew
 	dir     string
 	journal *journal.Journal
-	road    *remote.Session
+	session *remote.Session
 	ahead   time.Duration // of its clock
 	unsent  int
 	out     [2]time.Time // from when to when the network is lost
 }
 
 func (d *demoDevice) close() {
-	if d.road != nil {
-		d.road.Close()
+	if d.session != nil {
+		d.session.Close()
 	}
 	_ = d.journal.Close() // what it kept is on the disk already
 }
@@ -268,12 +268,12 @@ func (k *demoDevice) cut(at time.Time) bool { return at.After(k.out[0]) && at.Be
 // contact of one phone with the server, over its real line.
 func (d *demoSite) contact(ctx context.Context, k *demoDevice) error {
 	var err error
-	if k.road == nil {
-		if k.road, err = remote.Open(ctx, k.journal); err != nil {
+	if k.session == nil {
+		if k.session, err = remote.Open(ctx, k.journal); err != nil {
 			return err
 		}
 	}
-	if _, err = k.road.Contact(ctx, sync.Clock{Now: func() time.Time { return d.clock.now().Add(k.ahead) }}); err != nil {
+	if _, err = k.session.Contact(ctx, sync.Clock{Now: func() time.Time { return d.clock.now().Add(k.ahead) }}); err != nil {
 		return fmt.Errorf("contact of %s: %w", k.journal.Device().Name, err)
 	}
 	k.unsent = 0
@@ -334,7 +334,7 @@ func (d *demoSite) end(ctx context.Context, stay bool) error {
 	}
 	d.clock.run()
 	for _, k := range d.devices { // so that each knows how far its clock is from the invented one
-		if _, err := k.road.Contact(ctx, sync.Clock{Now: time.Now}); err != nil {
+		if _, err := k.session.Contact(ctx, sync.Clock{Now: time.Now}); err != nil {
 			return fmt.Errorf("contact of %s: %w", k.journal.Device().Name, err)
 		}
 		k.close()

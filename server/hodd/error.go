@@ -38,7 +38,7 @@ func usage(format string, args ...any) error {
 // code is the one table from errors to exit codes.
 func code(err error) int {
 	var words mistake
-	var road network
+	var failed network
 	var kept *fault.Error
 	var carried *bus.Error
 	switch {
@@ -46,7 +46,7 @@ func code(err error) int {
 		return exitDone
 	case errors.As(err, &words):
 		return exitUsage
-	case errors.As(err, &road):
+	case errors.As(err, &failed):
 		return exitNetwork
 	case errors.As(err, &kept):
 		switch kept.Kind {
@@ -76,7 +76,7 @@ func said(err error) string {
 	return err.Error()
 }
 
-// listening says why an address could not be had, and what would be right.
+// listening returns why an address could not be had, and what would be right.
 func listening(what, flag, address string, err error) error {
 	if err == nil {
 		return nil

@@ -97,7 +97,7 @@ func hand(dir string) error {
 	}
 	last, waiting := st.Kept, st.Kept-st.AtServer
 	begun := time.Now().UnixNano()
-	var road *remote.Session
+	var session *remote.Session
 	for i := 0; ; i++ {
 		var drafts []event.Event
 		for n := range 1 + i%3 {
@@ -114,13 +114,13 @@ func hand(dir string) error {
 				last = e.Seq
 			}
 		}
-		if road == nil {
-			road, err = remote.Open(ctx, j)
+		if session == nil {
+			session, err = remote.Open(ctx, j)
 		}
 		pushed := 0
 		if err == nil {
 			limited, end := context.WithTimeout(ctx, time.Minute)
-			out, bad := road.Contact(limited, contact.Clock{Now: time.Now})
+			out, bad := session.Contact(limited, contact.Clock{Now: time.Now})
 			end()
 			pushed, err = out.Pushed, bad
 		}
@@ -131,10 +131,10 @@ func hand(dir string) error {
 		waiting = st.Kept - st.AtServer
 		fmt.Printf("at %d\n", st.AtServer)
 		if err != nil {
-			if road != nil {
-				road.Close()
+			if session != nil {
+				session.Close()
 			}
-			road, err = nil, nil
+			session, err = nil, nil
 			time.Sleep(20 * time.Millisecond) // the server is away; it is not asked without a pause
 			continue
 		}

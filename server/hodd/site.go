@@ -37,7 +37,7 @@ const (
 	streamDir    = "stream"
 )
 
-// site is a server that runs: the record, the road to it and the answers from it, put together.
+// site is a server that runs: the log, the stream to it and the answers from it, put together.
 type site struct {
 	addresses
 	life
@@ -48,8 +48,8 @@ type site struct {
 	api       *api.API
 	web       *web.Web
 	admin     *admin.Server
-	road      *road
-	pace      *pace
+	stream    *siteStream
+	limiter   *rateLimiter
 	log       zerolog.Logger
 }
 
@@ -71,18 +71,18 @@ type life struct {
 	ended     error
 }
 
-// road is the broker inside, or the way to the one outside: a stream that is made when it is not there, the first time
-// and after its disk was lost.
-type road struct {
+// siteStream is the broker inside, or the way to the one outside: a stream that is made when it is not there, the first
+// time and after its disk was lost.
+type siteStream struct {
 	*bus.Host
-	pace   *pace
-	ensure func(context.Context) error
-	stop   func()
-	kick   func(context.Context, event.Device) // ends a device's live connections; admit refuses it before
+	limiter *rateLimiter
+	ensure  func(context.Context) error
+	stop    func()
+	kick    func(context.Context, event.Device) // ends a device's live connections; admit refuses it before
 }
 
 // State makes the stream first if it must.
-func (r *road) State(ctx context.Context) (bus.State, error) {
+func (r *siteStream) State(ctx context.Context) (bus.State, error) {
 	s, err := r.Host.State(ctx)
 	if err == nil || ctx.Err() != nil {
 		return s, err
@@ -105,7 +105,7 @@ func startSite(ctx context.Context, s settings) (_ *site, err error) {
 		return nil, err
 	}
 	root, _ := w.host.Root()
-	w.pace = newPace(w.host.Now, root)
+	w.limiter = newRateLimiter(w.host.Now, root)
 	if w.authority, err = broker.OpenAuthority(filepath.Join(s.data, authorityDir), s.clock()); err != nil {
 		return nil, err
 	}
@@ -132,7 +132,7 @@ func startSite(ctx context.Context, s settings) (_ *site, err error) {
 	return w, remember(s.data, w.address)
 }
 
-// answer opens the road, reads what it holds, and answers questions on one listener and shows pages on the other.
+// answer opens the stream, reads what it holds, and answers questions on one listener and shows pages on the other.
 func (w *site) answer(ctx context.Context, s settings, certified *tls.Config, reach string, questions, read net.Listener) (err error) {
 	if err = w.openRoad(ctx, s, certified, reach); err != nil {
 		return err
@@ -180,8 +180,8 @@ func (w *site) openRoad(ctx context.Context, s settings, certified *tls.Config, 
 	}
 	id, conn := w.host.Site(), inside.Conn()
 	w.bus = net.JoinHostPort(reach, portOf(inside.Address()))
-	w.road = &road{stop: inside.Stop, kick: func(_ context.Context, d event.Device) { inside.Kick(d) }, ensure: func(ctx context.Context) error { return bus.Ensure(ctx, conn, id, 1) }}
-	w.road.Host, err = bus.NewHost(conn, id)
+	w.stream = &siteStream{stop: inside.Stop, kick: func(_ context.Context, d event.Device) { inside.Kick(d) }, ensure: func(ctx context.Context) error { return bus.Ensure(ctx, conn, id, 1) }}
+	w.stream.Host, err = bus.NewHost(conn, id)
 	return err
 }
 
@@ -202,7 +202,7 @@ func (w *site) connect(ctx context.Context, s settings) error {
 	}
 	id, conn := w.host.Site(), outside.Conn()
 	w.bus = addressesOf(s.nats)
-	unasked, err := outside.LetIn(id, w.admit, s.log)
+	unasked, err := outside.ServeAuthCallout(id, w.admit, s.log)
 	kick := func(ctx context.Context, d event.Device) {
 		if w.kicked(d, func() (int, error) { return outside.Kick(ctx, d) }) {
 			w.late.Go(func() { w.kicked(d, func() (int, error) { return outside.KickLate(ctx, d) }) })
@@ -217,8 +217,8 @@ func (w *site) connect(ctx context.Context, s settings) error {
 		}
 	}
 	stop := func() { unasked(); outside.Stop() }
-	w.road = &road{stop: stop, kick: kick, ensure: func(ctx context.Context) error { return bus.Ensure(ctx, conn, id, clusterReplicas) }}
-	w.road.Host, err = bus.NewHost(conn, id)
+	w.stream = &siteStream{stop: stop, kick: kick, ensure: func(ctx context.Context) error { return bus.Ensure(ctx, conn, id, clusterReplicas) }}
+	w.stream.Host, err = bus.NewHost(conn, id)
 	return err
 }
 
@@ -243,7 +243,7 @@ func (w *site) kicked(d event.Device, kick func() (int, error)) bool {
 
 // putOut ends the connections of a device that may not write any more.
 func (w *site) putOut(d event.Device) {
-	w.late.Go(func() { w.road.kick(w.alive, d) })
+	w.late.Go(func() { w.stream.kick(w.alive, d) })
 }
 
 // followStream lets the record take in what the stream holds, and answers for its heads.
@@ -251,14 +251,14 @@ func (w *site) followStream() error {
 	// The host's own life, not that of the caller: it ends in order, by stop.
 	ctx, cancel := context.WithCancel(context.Background())
 	w.alive, w.follow, w.following = ctx, cancel, make(chan struct{})
-	w.road.pace = w.pace
-	w.pace.out = func(d event.Device) {
-		w.log.Warn().Str("device", string(d)).Msgf("a device brings more than %d segments or %d MiB at once; it is put out for %v", segmentsAtOnce, bytesAtOnce>>20, outFor)
-		w.late.Go(func() { w.road.kick(ctx, d) })
+	w.stream.limiter = w.limiter
+	w.limiter.out = func(d event.Device) {
+		w.log.Warn().Str("device", string(d)).Msgf("a device brings more than %d segments or %d MiB at once; it is put out for %v", segmentsAtOnce, bytesAtOnce>>20, blockedFor)
+		w.late.Go(func() { w.stream.kick(ctx, d) })
 	}
 	go func() {
 		defer close(w.following)
-		if err := w.host.Follow(ctx, w.road); err != nil {
+		if err := w.host.Follow(ctx, w.stream); err != nil {
 			w.failed <- err
 		}
 	}()
@@ -267,14 +267,14 @@ func (w *site) followStream() error {
 		Revoke: func(_ context.Context, d event.Device, why string) error {
 			err := w.host.Revoke(d, why)
 			if err == nil {
-				w.road.kick(ctx, d) // whoever ordered it may be gone by now: the connections end all the same
+				w.stream.kick(ctx, d) // whoever ordered it may be gone by now: the connections end all the same
 			}
 			return err
 		},
 		Exclude: func(_ context.Context, d event.Device, from uint64, why string) (uint64, error) {
 			return w.host.Exclude(d, from, why)
 		},
-		CheckStream: func(ctx context.Context) (host.StreamChecked, error) { return w.host.CheckStream(ctx, w.road) },
+		CheckStream: func(ctx context.Context) (host.StreamChecked, error) { return w.host.CheckStream(ctx, w.stream) },
 	}, w.log)
 	if err != nil {
 		return err
@@ -284,7 +284,7 @@ func (w *site) followStream() error {
 			w.failed <- err
 		}
 	}()
-	_, err = w.road.ServeHeads(func() bus.Heads {
+	_, err = w.stream.ServeHeads(func() bus.Heads {
 		return bus.Heads{Heads: w.host.Heads(), BackedUp: w.host.BackedUp(), Now: w.host.Now()}
 	})
 	return err
@@ -297,8 +297,8 @@ func (w *site) admit(key ed25519.PublicKey) (broker.Rights, error) {
 		return broker.Rights{}, errors.New("no device of this site has that key")
 	case m.Revoked:
 		return broker.Rights{}, fmt.Errorf("device %s was revoked", m.Device)
-	case w.pace.isOut(m.Device):
-		return broker.Rights{}, fmt.Errorf("device %s brought too much at once, and is put out for %v", m.Device, outFor)
+	case w.limiter.blocked(m.Device):
+		return broker.Rights{}, fmt.Errorf("device %s brought too much at once, and is put out for %v", m.Device, blockedFor)
 	default:
 		return broker.Rights{Device: m.Device, Role: m.Role}, nil
 	}
@@ -325,8 +325,8 @@ func codeFor(address string, secret auth.Secret, a *broker.Authority) (auth.Code
 	return c, nil
 }
 
-// stop ends all parts in order: who asks and who writes first, then the record, then the road below it. Stopping twice is
-// stopping once.
+// stop ends all parts in order: who asks and who writes first, then the log, then the stream below it. Stopping twice
+// is stopping once.
 func (w *site) stop() error {
 	w.ending.Do(func() { w.ended = w.end() })
 	return w.ended
@@ -351,8 +351,8 @@ func (w *site) end() error {
 	if w.host != nil {
 		err = w.host.Close()
 	}
-	if w.road != nil {
-		w.road.stop()
+	if w.stream != nil {
+		w.stream.stop()
 	}
 	return err
 }

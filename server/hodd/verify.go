@@ -113,11 +113,11 @@ func orderStreamCheck(ctx context.Context, data string) (host.StreamChecked, err
 	return operator.CheckStream(ctx)
 }
 
-// errNoStream is that a folder has none: it is a backup, or its server uses a cluster.
+// errNoStream is returned when a folder has none: it is a backup, or its server uses a cluster.
 var errNoStream = errors.New("no stream lies in this folder")
 
-// passing is the certificate of a broker that nobody outside of this process reaches. It is not the site's: to show that
-// may renew the authority, and a check changes nothing.
+// passing is the certificate of a broker that nobody outside of this process reaches. It is not the site's: to show
+// that may renew the authority, and a check changes nothing.
 func passing() (*tls.Config, error) {
 	dir, err := os.MkdirTemp("", "hodd-check-")
 	if err != nil {
@@ -166,8 +166,8 @@ func checkCopy(ctx context.Context, data, dir, to string) (host.StreamChecked, e
 	})
 }
 
-// cutOff says what of the stream's files was cut off of their copy as it was opened: what does not fit its checksum, and
-// what follows that.
+// cutOff says what of the stream's files was cut off of their copy as it was opened: what does not fit its checksum,
+// and what follows that.
 func cutOff(from, opened string) (says []string, err error) {
 	err = filepath.WalkDir(from, func(path string, e fs.DirEntry, err error) error {
 		if err != nil || e.IsDir() || filepath.Ext(path) != ".blk" {

@@ -7,7 +7,8 @@ import (
 	"hod/internal/event"
 )
 
-// kept is how many changes are held for those who watch: a slow one that falls further behind is told how many it missed.
+// kept is how many changes are held for those who watch: a slow one that falls further behind is told how many it
+// missed.
 const kept = 4096
 
 // Change is an event that was taken in.
@@ -16,8 +17,8 @@ type Change struct {
 	Event  event.Event
 }
 
-// changes are the last ones, and how many there were. Watchers read them each at their own pace; none has a buffer of its
-// own, so none can fill the memory.
+// changes are the last ones, and how many there were. Watchers read them each at their own pace; none has a buffer of
+// its own, so none can fill the memory.
 type changes struct {
 	mu    sync.Mutex
 	ring  [kept]event.Event

@@ -73,7 +73,7 @@ func (p *checkpoint) saw(d event.Device, first, last uint64) {
 	p.Seen[d] = slices.Replace(runs, i, j, run{first, last})
 }
 
-// has says whether all of a run lies in the stream.
+// has reports whether all of a run lies in the stream.
 func (p *checkpoint) has(d event.Device, first, last uint64) bool {
 	for _, r := range p.Seen[d] {
 		if r[0] <= first && last <= r[1] {
@@ -112,8 +112,8 @@ func (r reached) signed(site string) ([]byte, error) {
 	return append([]byte("hod reached 1\x00"+site+"\x00"), text...), nil
 }
 
-// saveCheckpoint writes how far the stream was read, if that changed. It is not flushed: an old or a torn one is harmless. The caller
-// holds writing.
+// saveCheckpoint writes how far the stream was read, if that changed. It is not flushed: an old or a torn one is
+// harmless. The caller holds writing.
 func (h *Host) saveCheckpoint() error {
 	if !h.unsaved || h.broken != nil {
 		return nil
@@ -170,7 +170,8 @@ func reachedOf(text []byte, id store.Identity) (reached, error) {
 	return r, nil
 }
 
-// trusted says whether a chain's head is no further than what was once verified; whether it is the same is for compare.
+// trusted reports whether a chain's head is no further than what was once verified; whether it is the same is for
+// compare.
 func (r reached) trusted() func(chain.Head) bool {
 	to := make(map[event.Device]uint64, len(r.Heads))
 	for _, h := range r.Heads {

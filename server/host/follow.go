@@ -13,8 +13,8 @@ import (
 type Stream interface {
 	// State says what the stream holds.
 	State(ctx context.Context) (bus.State, error)
-	// Consume hands on each message from a number on until the context ends; a *bus.Rewound says that the numbers mean
-	// nothing any more.
+	// Consume hands on each message from a number on until the context ends; a *bus.StreamResetError says that the
+	// numbers mean nothing any more.
 	Consume(ctx context.Context, from uint64, take func(bus.Message) error) error
 	// Publish returns nil once the stream holds the segment.
 	Publish(ctx context.Context, carrier event.Device, segment []byte) error
@@ -23,8 +23,8 @@ type Stream interface {
 // atOnce is how many messages are taken in with one flush.
 const atOnce = 256
 
-// Follow takes in what the stream holds and what comes, gives it what it lacks of the archive, and outlasts any fault of
-// the stream. It returns nil when ctx ends, and an *Error of kind Disk when the archive cannot be written.
+// Follow takes in what the stream holds and what comes, gives it what it lacks of the archive, and outlasts any fault
+// of the stream. It returns nil when ctx ends, and an *Error of kind Disk when the archive cannot be written.
 //
 // What is done, and when, the Loop decides. Follow waits, and carries between it and the stream.
 func (h *Host) Follow(ctx context.Context, s Stream) error {

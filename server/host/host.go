@@ -2,15 +2,15 @@
 // archives it (server/store) and folds it.
 //
 // What Heads tells is flushed to the archive. The stream may lose, repeat, reorder or renumber what it holds, and be
-// deleted: the log loses nothing by it, and gives the stream back what it lacks. A segment that contradicts the log is set
-// aside and never overwrites it; one that leaves a gap, or whose device nobody enrolled, waits. The server's own events,
-// enrolments above all, go the same way as everybody's.
+// deleted: the log loses nothing by it, and gives the stream back what it lacks. A segment that contradicts the log is
+// set aside and never overwrites it; one that leaves a gap, or whose device nobody enrolled, waits. The server's own
+// events, enrolments above all, go the same way as everybody's.
 //
-// It asks nobody whether an event makes sense: that is the fold's. It knows no gRPC and no broker; Stream is all that it
-// sees of the bus. Once its disk refuses a write it takes no more, since nobody knows then what the disk holds.
+// It asks nobody whether an event makes sense: that is the fold's. It knows no gRPC and no broker; Stream is all that
+// it sees of the bus. Once its disk refuses a write it takes no more, since nobody knows then what the disk holds.
 //
-// Start at Open, then Follow and its Loop, which a simulation steps, too. The path of a segment is in intake.go. Who takes
-// part is server/enrol's.
+// Start at Open, then Follow and its Loop, which a simulation steps, too. The path of a segment is in intake.go. Who
+// takes part is server/enrol's.
 package host
 
 import (
@@ -41,13 +41,15 @@ const (
 
 // Config of a host.
 type Config struct {
-	// Site is the site's name on the bus, which the first start gives it; invented if empty. Later starts need not say it.
+	// Site is the site's name on the bus, which the first start gives it; invented if empty. Later starts need not say
+	// it.
 	Site string
 	// Now is the server's clock; the system's if nil.
 	Now func() time.Time
 	// Log hears what a person who runs the server should know. Nothing secret is written to it.
 	Log zerolog.Logger
-	// Flush is how the archive's files are flushed; the system's own way if nil. A simulation puts a disk there that fails.
+	// Flush is how the archive's files are flushed; the system's own way if nil. A simulation puts a disk there that
+	// fails.
 	Flush func(store.File) error
 }
 
@@ -100,7 +102,8 @@ type following struct {
 }
 
 // Open reads the log that lies in dir, or begins one. The folder is this process's until Close. The Error says by its
-// Kind that the folder cannot be used (Disk), that another server uses it (Busy), or that it is another site's (Conflict).
+// Kind that the folder cannot be used (Disk), that another server uses it (Busy), or that it is another site's
+// (Conflict).
 func Open(dir string, c Config) (*Host, error) {
 	if c.Now == nil {
 		c.Now = time.Now

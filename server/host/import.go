@@ -19,8 +19,8 @@ type Imported struct {
 
 // Import takes in a file that a device exported, as if its segments had come by the stream: what carries its author's
 // signature and goes on from what is held is archived and flushed when Import returns. It is how a server that lost its
-// record learns again whom it let in, so that their devices can bring the rest. A file of another site is refused with an
-// Error of kind Conflict. Importing twice is importing once.
+// record learns again whom it let in, so that their devices can bring the rest. A file of another site is refused with
+// an Error of kind Conflict. Importing twice is importing once.
 func (h *Host) Import(file io.Reader) (Imported, error) {
 	head, pieces, err := portable.NewReader(file)
 	if err != nil {

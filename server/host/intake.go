@@ -140,10 +140,10 @@ func (h *Host) setAside(s chain.Segment) {
 	}
 }
 
-// writeOrphans writes on top of the server's own record what it once wrote and no longer holds: its folder was restored from a
-// backup, or lost, and it wrote on before the devices brought back what they had of it. An enrolment or a revocation must
-// not be lost by that. It waits until the stream was read to its end, which may hold more of the record. The caller holds
-// writing.
+// writeOrphans writes on top of the server's own record what it once wrote and no longer holds: its folder was restored
+// from a backup, or lost, and it wrote on before the devices brought back what they had of it. An enrolment or a
+// revocation must not be lost by that. It waits until the stream was read to its end, which may hold more of the
+// record. The caller holds writing.
 func (h *Host) writeOrphans() error {
 	wrote := false
 	for len(h.orphans) > 0 && h.isWhole() {
@@ -196,8 +196,8 @@ func (h *Host) writeAgain(orphans []event.Event) error {
 	return nil
 }
 
-// write an event of the server's own: signed, archived and flushed when write returns, and on its way to the stream. The
-// caller has seen that the stream was read to its end, since what it held of the server's own must be known first.
+// write an event of the server's own: signed, archived and flushed when write returns, and on its way to the stream.
+// The caller has seen that the stream was read to its end, since what it held of the server's own must be known first.
 func (h *Host) write(body event.Body) (event.Event, error) {
 	h.writing.Lock()
 	defer h.writing.Unlock()
@@ -253,8 +253,8 @@ func (h *Host) sent(segments []chain.Segment) {
 	})
 }
 
-// lacks reports whether the stream, as far as it was read, does not hold all of the record, apart from what is on its way
-// there. The caller holds writing.
+// lacks reports whether the stream, as far as it was read, does not hold all of the record, apart from what is on its
+// way there. The caller holds writing.
 func (h *Host) lacks() bool {
 	for _, head := range h.chains.Heads() {
 		d, last := head.Device, head.Seq

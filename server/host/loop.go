@@ -23,9 +23,9 @@ const (
 var errChanged = errors.New("the stream is not what it was")
 
 // Loop decides what a host does about its stream: what it reads, archives, folds, sends and gives back, and when. It is
-// stepped: Step takes what happened and the instant, archives what is new, folds what is archived, and returns what is to
-// be done with the stream next. It reads no clock, waits for nothing and starts no goroutine, so that the server (Follow)
-// and a simulation run the same one.
+// stepped: Step takes what happened and the instant, archives what is new, folds what is archived, and returns what is
+// to be done with the stream next. It reads no clock, waits for nothing and starts no goroutine, so that the server
+// (Follow) and a simulation run the same one.
 //
 // Its fields are guarded by the host's lock writing.
 type Loop struct {
@@ -52,8 +52,8 @@ type logReading struct {
 	heard  time.Time // when it last brought something
 }
 
-// scrub is a reading of the whole stream. A stream counts by its index a message that a flipped bit has made unreadable:
-// devices that join would never get it.
+// scrub is a reading of the whole stream. A stream counts by its index a message that a flipped bit has made
+// unreadable: devices that join would never get it.
 type scrub struct {
 	Reading
 	last   uint64 // message to read
@@ -121,8 +121,8 @@ func (republished) input() {}
 // Loop begins to follow a stream. A host has one at a time.
 func (h *Host) Loop() *Loop { return &Loop{host: h, pause: firstPause} }
 
-// Step takes in what happened, at an instant no earlier than that of the step before. An error is final: the disk refused
-// a write, and nobody knows what it holds.
+// Step takes in what happened, at an instant no earlier than that of the step before. An error is final: the disk
+// refused a write, and nobody knows what it holds.
 func (l *Loop) Step(now time.Time, in Input) (Ready, error) {
 	h := l.host
 	h.writing.Lock()
@@ -200,8 +200,8 @@ func (l *Loop) messages(now time.Time, in Messages) error {
 	return nil
 }
 
-// expected reports whether a message is what stood there when the stream was last read: numbers are given out again after
-// damage.
+// expected reports whether a message is what stood there when the stream was last read: numbers are given out again
+// after damage.
 func (l *Loop) expected(m bus.Message) bool {
 	for i, at := range l.log.expect {
 		if at.Seq == 0 || m.Seq < at.Seq {
@@ -301,8 +301,8 @@ func (l *Loop) endScrub() { l.scrub, l.host.scrubbing = nil, nil }
 
 // fault gives up what is under way, to begin again after a pause.
 func (l *Loop) fault(now time.Time, err error) {
-	var rewound *bus.Rewound
-	if errors.Is(err, errChanged) || errors.As(err, &rewound) {
+	var reset *bus.StreamResetError
+	if errors.Is(err, errChanged) || errors.As(err, &reset) {
 		l.host.log.Warn().Err(err).Msg("the stream lost messages or was made anew; it is read again, and given what it lacks")
 		l.host.forgetStream()
 	} else {

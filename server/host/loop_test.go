@@ -35,7 +35,7 @@ func (s *still) State(context.Context) (bus.State, error) {
 
 func (s *still) Consume(_ context.Context, from uint64, take func(bus.Message) error) error {
 	if s.last+1 < from {
-		return &bus.Rewound{Read: from - 1, Last: s.last}
+		return &bus.StreamResetError{Read: from - 1, Last: s.last}
 	}
 	for _, m := range slices.Clone(s.stored) {
 		if m.Seq >= from && !s.rotten[m.Seq] {

@@ -43,7 +43,7 @@ func (s *memoryStream) Consume(ctx context.Context, from uint64, take func(bus.M
 		s.mu.Lock()
 		if s.last+1 < from || !s.made.Equal(made) {
 			defer s.mu.Unlock()
-			return &bus.Rewound{Read: from - 1, Last: s.last}
+			return &bus.StreamResetError{Read: from - 1, Last: s.last}
 		}
 		i, _ := slices.BinarySearchFunc(s.stored, from, func(m bus.Message, n uint64) int { return int(m.Seq) - int(n) })
 		batch, more := slices.Clone(s.stored[i:]), s.more

@@ -24,8 +24,8 @@ type StreamChecked struct {
 	Notes    []string `json:"notes,omitempty"` // what is no fault, and good to know
 }
 
-// checkPatience is how long a full reading waits for the next message before it takes what is left for unreadable.
-const checkPatience = 3 * time.Second
+// checkTimeout is how long a full reading waits for the next message before it takes what is left for unreadable.
+const checkTimeout = 3 * time.Second
 
 // streamCheck compares what is read with the record that the archive gave.
 type streamCheck struct {
@@ -126,8 +126,8 @@ func (h *Host) CheckStream(ctx context.Context, s Stream) (StreamChecked, error)
 	})
 }
 
-// CheckStreamOf does what CheckStream does for a folder on which no server runs; open opens its stream, and says in words
-// what had to be cut off for that. The Error is of kind Busy if one does: server/admin has that server do it.
+// CheckStreamOf does what CheckStream does for a folder on which no server runs; open opens its stream, and says in
+// words what had to be cut off for that. The Error is of kind Busy if one does: server/admin has that server do it.
 func CheckStreamOf(ctx context.Context, dir string, open func(site string) (s Stream, cut []string, end func(), err error)) (StreamChecked, error) {
 	lock, err := store.Lock(dir)
 	if err != nil {
@@ -171,9 +171,9 @@ func checkStream(ctx context.Context, s Stream, c *streamCheck, guarded func(fun
 	c.next = 1
 	if state.Last > 0 {
 		reading, done := context.WithCancel(ctx)
-		idle := time.AfterFunc(checkPatience, done)
+		idle := time.AfterFunc(checkTimeout, done)
 		err = s.Consume(reading, 1, func(m bus.Message) error {
-			idle.Reset(checkPatience)
+			idle.Reset(checkTimeout)
 			if m.Seq > state.Last {
 				done()
 				return nil

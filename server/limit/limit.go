@@ -1,9 +1,9 @@
-// Package limit says how much of a server one address may use, so that a flood from one address leaves to the others what
-// they need.
+// Package limit says how much of a server one address may use, so that a flood from one address leaves to the others
+// what they need.
 //
 // It promises that what it keeps is bounded, however many addresses there are. It knows nothing of who calls: whoever
-// stands behind the same address as a flood waits with it. Its users are server/api and server/web; the bus has limits of
-// its own, in server/broker.
+// stands behind the same address as a flood waits with it. Its users are server/api and server/web; the bus has limits
+// of its own, in server/broker.
 package limit
 
 import (
@@ -59,8 +59,8 @@ func (r *Rate) limiter(from netip.Prefix) *rate.Limiter {
 	return l
 }
 
-// prefixOf is what counts as one address: the whole of it in IPv4, the network that a subscriber gets in IPv6. What is no
-// address counts as one, too.
+// prefixOf is what counts as one address: the whole of it in IPv4, the network that a subscriber gets in IPv6. What is
+// no address counts as one, too.
 func prefixOf(remote string) netip.Prefix {
 	at, err := netip.ParseAddrPort(remote)
 	if err != nil {

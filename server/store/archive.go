@@ -19,7 +19,8 @@ import (
 const (
 	archiveEnding = ".hodlog"
 
-	// rollAt is the size at which a file is closed and the next begun: small enough to be read whole and carried on a stick.
+	// rollAt is the size at which a file is closed and the next begun: small enough to be read whole and carried on a
+	// stick.
 	rollAt = 8 << 20
 )
 
@@ -194,8 +195,8 @@ func (a *archive) begin() error {
 	return nil
 }
 
-// finish closes the last file with its index and digest. One in which not all can be read stays without: what is damaged
-// was reported, and a digest over it would call it sound.
+// finish closes the last file with its index and digest. One in which not all can be read stays without: what is
+// damaged was reported, and a digest over it would call it sound.
 func (a *archive) finish() error {
 	if a.out == nil || a.closed {
 		return nil
@@ -223,8 +224,8 @@ func (a *archive) finish() error {
 	return nil
 }
 
-// each hands on the segments in the order in which they were archived, up to what is flushed now. What cannot be read is
-// left out; opening the archive reported it.
+// each hands on the segments in the order in which they were archived, up to what is flushed now. What cannot be read
+// is left out; opening the archive reported it.
 func (a *archive) each(do func(raw []byte) error) error {
 	a.mu.Lock()
 	files, size := slices.Clone(a.files), a.size
@@ -256,8 +257,8 @@ func (a *archive) close() error {
 	return fault.OfFile(a.dir, err)
 }
 
-// scan hands on the records of a file, and where bytes lie that are none; a file whose header cannot be read is all of it
-// damage. It gives the closing of a file that has one.
+// scan hands on the records of a file, and where bytes lie that are none; a file whose header cannot be read is all of
+// it damage. It gives the closing of a file that has one.
 func scan(data []byte, do func(raw []byte) error, hurt func(from, size int)) (*portable.Closing, error) {
 	_, r, err := portable.NewReader(bytes.NewReader(data))
 	if err != nil {

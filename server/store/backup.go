@@ -43,8 +43,8 @@ type backupRecord struct {
 }
 
 // MakeBackup copies what a data folder has flushed into another folder, and reads the copy again and verifies it before
-// it is remembered as a backup. A server may run on the data folder meanwhile. An earlier backup of the same site goes on
-// where it ended, and is refused if it holds anything else than the data folder does: it may be the better one.
+// it is remembered as a backup. A server may run on the data folder meanwhile. An earlier backup of the same site goes
+// on where it ended, and is refused if it holds anything else than the data folder does: it may be the better one.
 //
 // The copy is a data folder itself, root key and all, with what lies in the folders named by also: a server started on
 // it, or on a copy of it, is the same site. Whoever can read it can become that site.
@@ -273,8 +273,8 @@ type lastBackup struct {
 }
 
 // BackedUp says how far the last backup reaches, by device; none if there was none, or, with an error, if what is
-// remembered of it is damaged. It tells what was true when that backup was made: whether it still lies where it was put,
-// nobody asks.
+// remembered of it is damaged. It tells what was true when that backup was made: whether it still lies where it was
+// put, nobody asks.
 func (f *Folder) BackedUp() ([]chain.Head, error) {
 	r := &f.backups
 	r.mu.Lock()

@@ -61,8 +61,8 @@ func (system) hasDir(path string) (bool, error) {
 	return true, nil
 }
 
-// makeFolder makes a folder and those that it lies in, and flushes the name of each one made: what is flushed in a folder
-// whose own name is not may be gone with it.
+// makeFolder makes a folder and those that it lies in, and flushes the name of each one made: what is flushed in a
+// folder whose own name is not may be gone with it.
 func makeFolder(d disk, dir string) error {
 	there, err := d.hasDir(dir)
 	if err != nil || there {

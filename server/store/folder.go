@@ -54,6 +54,8 @@ type siteRecord struct {
 	Site    string `json:"site"`
 	Root    string `json:"root"`
 	RootKey string `json:"root_key"` // public, hexadecimal
+	// Needs is the day from which programs know the form, where it is not the first.
+	Needs string `json:"needs,omitempty"`
 }
 
 // readSite says which site a data folder is of; fs.ErrNotExist in its chain where none was made yet.
@@ -73,7 +75,11 @@ func siteOf(path string, text []byte) (portable.Header, error) {
 		return portable.Header{}, fault.New(fault.Disk, err, "%s is damaged: take it from a backup, or remove it and say the site's name with --site", path)
 	}
 	if r.Version > folderVersion {
-		return portable.Header{}, fault.New(fault.Disk, nil, "%s was made by a newer hodd (its form is %d, this one knows up to %d): use the newer program", path, r.Version, folderVersion)
+		needs := "use the newer program"
+		if r.Needs != "" {
+			needs = "it needs a hodd of " + fault.Quote(r.Needs) + " or later"
+		}
+		return portable.Header{}, fault.New(fault.Disk, nil, "%s was made by a newer hodd (its form is %d, this one knows up to %d): %s", path, r.Version, folderVersion, needs)
 	}
 	if bus.CheckSite(r.Site) != nil || bus.CheckDevice(event.Device(r.Root)) != nil {
 		return portable.Header{}, fault.New(fault.Disk, nil, "%s is damaged: it names the site %q and its root device %q; take it from a backup", path, r.Site, r.Root)
@@ -141,7 +147,7 @@ func openIdentity(dir, site string) (Identity, error) {
 		site = inventName()
 	}
 	id = Identity{site, RootDevice, key}
-	text, err := json.MarshalIndent(siteRecord{folderVersion, id.Site, string(id.Root), hex.EncodeToString(key.Public().(ed25519.PublicKey))}, "", "  ")
+	text, err := json.MarshalIndent(siteRecord{Version: folderVersion, Site: id.Site, Root: string(id.Root), RootKey: hex.EncodeToString(key.Public().(ed25519.PublicKey))}, "", "  ")
 	if err != nil {
 		return Identity{}, fmt.Errorf("encode %s: %w", siteFile, err)
 	}

@@ -9,8 +9,8 @@ import (
 	"hod/server/fault"
 )
 
-// Lock takes a data folder for this process until it is closed. The system lets go of it when the process ends, however it
-// ends.
+// Lock takes a data folder for this process until it is closed. The system lets go of it when the process ends, however
+// it ends.
 func Lock(dir string) (io.Closer, error) {
 	lock := flock.New(filepath.Join(dir, lockFile), flock.SetPermissions(0o600))
 	ours, err := lock.TryLock()

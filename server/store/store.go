@@ -1,9 +1,9 @@
-// Package store is a server's data folder: which site it is, the archive of its log, what contradicted the log, the lock
-// that keeps a second server out, and backups.
+// Package store is a server's data folder: which site it is, the archive of its log, what contradicted the log, the
+// lock that keeps a second server out, and backups.
 //
-// What Append has returned for is flushed, and a power cut costs nothing of it; any other damage is reported and left as it
-// lies. A backup is a data folder itself. It judges no segment and knows neither stream nor fold; the form of the files is
-// internal/archive's.
+// What Append has returned for is flushed, and a power cut costs nothing of it; any other damage is reported and left
+// as it lies. A backup is a data folder itself. It judges no segment and knows neither stream nor fold; the form of the
+// files is internal/archive's.
 //
 // Start at Open; the archive is in archive.go, backups and their verification in backup.go.
 //
@@ -78,17 +78,17 @@ func (f *Folder) Dir() string { return f.dir }
 // Close lets go of the folder.
 func (f *Folder) Close() error { return errors.Join(f.archive.close(), f.lock.Close()) }
 
-// Append adds segments to the archive and returns once they are flushed. After an error nothing of them counts, and nobody
-// knows what the disk holds: the caller must end, and open the folder again.
+// Append adds segments to the archive and returns once they are flushed. After an error nothing of them counts, and
+// nobody knows what the disk holds: the caller must end, and open the folder again.
 func (f *Folder) Append(segments ...[]byte) error { return f.archive.append(segments...) }
 
-// Each hands on the segments in the order in which they were archived, up to what is flushed now. What cannot be read is
-// left out; Open reported it.
+// Each hands on the segments in the order in which they were archived, up to what is flushed now. What cannot be read
+// is left out; Open reported it.
 func (f *Folder) Each(do func(raw []byte) error) error { return f.archive.each(do) }
 
 // SetAside keeps a segment that contradicts the log; isNew says that it was not kept before.
 func (f *Folder) SetAside(s chain.Segment) (isNew bool, err error) { return f.forks.keep(s) }
 
-// Orphans are what was set aside of the server's own events and carries its signature: whoever can write the folder but has
-// no key must not get anything signed by putting it there.
+// Orphans are what was set aside of the server's own events and carries its signature: whoever can write the folder but
+// has no key must not get anything signed by putting it there.
 func (f *Folder) Orphans() []event.Event { return f.forks.own() }

@@ -5,7 +5,8 @@
 // The pages are the same views as everywhere, put down by internal/report; they need no script, load nothing from
 // elsewhere, tell nobody where they were opened from, and are kept by no cache. Text from events is escaped.
 //
-// It refuses to compute, and to show who has opened what. The pages are listed in pages.go; who may open them is in link.go.
+// It refuses to compute, and to show who has opened what. The pages are listed in pages.go; who may open them is in
+// link.go.
 //
 // # Decisions
 //

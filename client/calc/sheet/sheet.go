@@ -75,7 +75,8 @@ type Figure struct{ Name, Text string }
 func New(c *cobra.Command) *Sheet { return &Sheet{command: c} }
 
 // Asked reads the value of a flag that must be there and notes how it was understood.
-func Asked[Q ~float64](s *Sheet, flag, text string, parse func(string) (Q, error), in string, show func(unit.System, Q) string) (Q, error) {
+func Asked[Q ~float64](s *Sheet, flag, text string, parse func(string) (Q, error), in string,
+	show func(unit.System, Q) string) (Q, error) {
 	if text == "" {
 		return 0, s.Missing(flag)
 	}
@@ -88,7 +89,8 @@ func Asked[Q ~float64](s *Sheet, flag, text string, parse func(string) (Q, error
 }
 
 // AskedIfGiven is asked for a flag that may be left out; nil if it is.
-func AskedIfGiven[Q ~float64](s *Sheet, flag, text string, parse func(string) (Q, error), in string, show func(unit.System, Q) string) (*Q, error) {
+func AskedIfGiven[Q ~float64](s *Sheet, flag, text string, parse func(string) (Q, error), in string,
+	show func(unit.System, Q) string) (*Q, error) {
 	if text == "" {
 		return nil, nil
 	}
@@ -268,8 +270,8 @@ func Decimal(v float64, digits int) string {
 	return strconv.FormatFloat(v, 'g', digits, 64)
 }
 
-// shortened is a document with what is only rounding off its numbers: 14 digits say all that a formula knows, and 77.58 is
-// not to read 77.58000000000001. What lies behind its pointers and in its lists is shortened where it lies.
+// shortened is a document with what is only rounding off its numbers: 14 digits say all that a formula knows, and 77.58
+// is not to read 77.58000000000001. What lies behind its pointers and in its lists is shortened where it lies.
 func shortened(doc any) any {
 	v := reflect.ValueOf(doc)
 	if v.Kind() != reflect.Struct {

@@ -27,7 +27,8 @@ func TestNumbersInDocumentsAreShortened(t *testing.T) {
 		Tiny  float64            `json:"tiny"`
 		None  *float64           `json:"none"`
 		Words string             `json:"words"`
-	}{One: long, Two: &long, List: []float64{long}, Rows: []inner{{long}}, Named: map[string]float64{"a": long}, Tiny: 1e-21, Words: "77.58000000000001"}
+	}{One: long, Two: &long, List: []float64{long}, Rows: []inner{{long}}, Named: map[string]float64{"a": long},
+		Tiny: 1e-21, Words: "77.58000000000001"}
 	text, err := json.Marshal(shortened(doc))
 	if err != nil {
 		t.Fatal(err)
@@ -39,7 +40,8 @@ func TestNumbersInDocumentsAreShortened(t *testing.T) {
 }
 
 func command() *cobra.Command {
-	c := &cobra.Command{Use: "dose", Example: "hod calc dose --cement 94lb --rate 5\nhod calc dose --water 4gal --rate 5"}
+	c := &cobra.Command{Use: "dose",
+		Example: "hod calc dose --cement 94lb --rate 5\nhod calc dose --water 4gal --rate 5"}
 	return c
 }
 
@@ -48,7 +50,8 @@ func TestAFlagThatMustBeThereIsAskedForWithAnExampleThatHasIt(t *testing.T) {
 	if err == nil || !strings.Contains(err.Error(), "needs --water, as in `hod calc dose --water 4gal --rate 5`") {
 		t.Errorf("it says %v", err)
 	}
-	if q, err := AskedIfGiven(New(command()), "water", "", unit.ParseVolume, "m3", unit.System.Volume); q != nil || err != nil {
+	if q, err := AskedIfGiven(New(command()), "water", "", unit.ParseVolume, "m3", unit.System.Volume); q != nil ||
+		err != nil {
 		t.Errorf("one that may be left out is %v, %v", q, err)
 	}
 }
@@ -91,7 +94,8 @@ func TestFlagsThatSayTheSameAreRefusedTogether(t *testing.T) {
 	if err := s.OneOf(FlagText{"a", ""}, FlagText{"b", "1"}, FlagText{"c", ""}); err != nil {
 		t.Errorf("one alone: %v", err)
 	}
-	if err := s.OneOf(FlagText{"a", "2"}, FlagText{"b", ""}, FlagText{"c", "1"}); err == nil || !strings.Contains(err.Error(), "--a and --c") {
+	if err := s.OneOf(FlagText{"a", "2"}, FlagText{"b", ""}, FlagText{"c", "1"}); err == nil ||
+		!strings.Contains(err.Error(), "--a and --c") {
 		t.Errorf("two: %v", err)
 	}
 	if !NoneGiven([]FlagText{{"a", ""}}) || NoneGiven([]FlagText{{"a", "x"}}) {
@@ -104,7 +108,8 @@ func TestDecimalsHaveTheDigitsThatWereAskedFor(t *testing.T) {
 		v      float64
 		digits int
 		want   string
-	}{{0, 4, "0"}, {3.14159, 3, "3.14"}, {1200, 2, "1200"}, {0.00012345, 2, "0.00012"}, {1e-7, 3, "1e-07"}, {-2.50, 4, "-2.5"}, {2e9, 3, "2e+09"}} {
+	}{{0, 4, "0"}, {3.14159, 3, "3.14"}, {1200, 2, "1200"}, {0.00012345, 2, "0.00012"}, {1e-7, 3, "1e-07"},
+		{-2.50, 4, "-2.5"}, {2e9, 3, "2e+09"}} {
 		if got := Decimal(c.v, c.digits); got != c.want {
 			t.Errorf("%v to %d digits is %s, want %s", c.v, c.digits, got, c.want)
 		}

@@ -1,6 +1,6 @@
-// Command notices writes internal/notices/notices.txt from the licences of Go and of the modules that hod and hodd are linked
-// with, on any system that they are built for. Run it from the top of the tree; with -check it writes nothing and says
-// whether the file is as it would be made.
+// Command notices writes internal/notices/notices.txt from the licences of Go and of the modules that hod and hodd are
+// linked with, on any system that they are built for. Run it from the top of the tree; with -check it writes nothing
+// and says whether the file is as it would be made.
 package main
 
 import (
@@ -102,8 +102,8 @@ type notice struct {
 	of   []string // modules, and where in them
 }
 
-// unlinked are notices of what is in no program. That of modernc.org/sqlite goes through its whole module graph; what of it is
-// linked is named by the modules' own notices, and by that of modernc.org/libc.
+// unlinked are notices of what is in no program. That of modernc.org/sqlite goes through its whole module graph; what
+// of it is linked is named by the modules' own notices, and by that of modernc.org/libc.
 var unlinked = map[string]bool{
 	"modernc.org/memory/LICENSE-LOGO":                               true,
 	"gonum.org/v1/gonum/THIRD_PARTY_LICENSES/W3C-TestSuite-LICENSE": true,

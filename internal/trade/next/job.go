@@ -64,6 +64,9 @@ func (c Curve) latest(age int64, from int) int {
 	return low
 }
 
+// Reaches is the last minute, from one on, at which the age is not beyond the given one.
+func (c Curve) Reaches(age int64, from int) int { return c.latest(age, from) }
+
 func floorDiv(a, b int64) int64 {
 	q := a / b
 	if a%b != 0 && a < 0 {
@@ -96,8 +99,9 @@ type Edge struct {
 // Crew places one cell after another.
 type Crew struct {
 	Name string
-	Free int // minute from which it can take a cell
-	Pace int // percent of a cell's minutes that it takes: 300 is three times as slow
+	Free int    // minute from which it can take a cell
+	Pace int    // percent of a cell's minutes that it takes: 300 is three times as slow
+	Away []Span // breaks
 }
 
 // Job is what is to be placed, and by whom.
@@ -111,6 +115,7 @@ type Job struct {
 	// MayStop says that a crew may stop for good while cells are left. Without it a crew that is free takes a cell at
 	// once, and stops only when it finds none.
 	MayStop bool
+	Closed  []Span // minutes in which nobody places
 }
 
 // A Mistake is what is wrong with a job, and where: Path is of the part at fault, such as "cells[2].minutes".

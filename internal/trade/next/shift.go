@@ -148,7 +148,21 @@ func (s *shift) span(crew, cell int) (begin, end int) {
 	for _, n := range s.Cells[cell].Needs {
 		begin = max(begin, s.end[n])
 	}
-	return begin, begin + s.by[crew][cell]
+	long := s.by[crew][cell]
+	for range len(s.Closed) + len(s.Crews[crew].Away) + 1 {
+		moved := false
+		for _, spans := range [][]Span{s.Closed, s.Crews[crew].Away} {
+			for _, c := range spans {
+				if begin < c.To && begin+long > c.From {
+					begin, moved = c.To, true
+				}
+			}
+		}
+		if !moved {
+			break
+		}
+	}
+	return begin, begin + long
 }
 
 // take lets a crew take a cell, late by so many minutes, and judges the edges that have both sides now.

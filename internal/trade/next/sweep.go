@@ -114,6 +114,9 @@ func left(j *Job, cut map[int]bool) [][]int {
 			near[e.B] = append(near[e.B], e.A)
 		}
 	}
+	for _, n := range near {
+		slices.Sort(n) // in whatever order the edges are told
+	}
 	return near
 }
 

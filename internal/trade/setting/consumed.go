@@ -92,6 +92,11 @@ func Turns(set Set, from time.Time, temp Temperature, share float64, horizon tim
 
 // walk adds up shares from from to to, cell by cell of the clock's grid, and stops where the sum comes to stop.
 func walk(set Set, from, to time.Time, temp Temperature, stop float64) (sum float64, at time.Time, reached bool, err error) {
+	return walkOn(set, from, 0, 0, to, temp, stop, func(int, float64) {})
+}
+
+// walkOn is walk from the end of the whole cells before one, by which sum was used up. It tells each whole cell that it adds.
+func walkOn(set Set, from time.Time, cell int, sum float64, to time.Time, temp Temperature, stop float64, tell func(cell int, sum float64)) (float64, time.Time, bool, error) {
 	if temp == nil {
 		return 0, from, false, fmt.Errorf("no temperature is known of the material")
 	}
@@ -99,7 +104,11 @@ func walk(set Set, from, to time.Time, temp Temperature, stop float64) (sum floa
 		to = last
 	}
 	whole := set.Initial.Seconds()
-	for start, end := from, from.Truncate(Step).Add(Step); start.Before(to); start, end = end, end.Add(Step) {
+	start, end := from, from.Truncate(Step).Add(time.Duration(cell+1)*Step)
+	if cell > 0 {
+		start = end.Add(-Step)
+	}
+	for ; start.Before(to); start, end, cell = end, end.Add(Step), cell+1 {
 		t := temp(end.Add(-Step / 2))
 		if err := CheckTemperature(t); err != nil {
 			return sum, start, false, fmt.Errorf("material at %s: %w", end.Add(-Step/2).Format(time.RFC3339), err)
@@ -115,7 +124,9 @@ func walk(set Set, from, to time.Time, temp Temperature, stop float64) (sum floa
 			need := time.Duration(math.Ceil((stop - sum) / rate * float64(time.Second)))
 			return stop, start.Add(min(need, until.Sub(start))), true, nil
 		}
-		sum += gain
+		if sum += gain; until.Equal(end) {
+			tell(cell, sum)
+		}
 	}
 	return sum, to, false, nil
 }

@@ -90,14 +90,14 @@ const (
 
 // Relax is the temperature of a layer that starts at start and follows the air with time constant tau:
 // dT/dt = (air - T)/tau. Before from it is start. After RelaxHorizon the layer is the air and what is left of its lag.
-// tau of 0 or less follows at once. The air is read at 865 instants when Relax is called, and not again within the horizon;
-// what the air gives that is no temperature comes out again, and Consumed refuses it.
+// tau of 0 or less follows at once. The air is read once for each RelaxStep, as far as the layer was asked about and never
+// further than RelaxHorizon; what the air gives that is no temperature comes out again, and Consumed refuses it. The
+// Temperature is not for several goroutines.
 func Relax(start unit.Celsius, from time.Time, air Temperature, tau time.Duration) Temperature {
 	return RelaxWithin(start, from, air, tau, RelaxHorizon)
 }
 
-// RelaxWithin is Relax with a horizon of its own, for callers that look only a short way ahead: the air is read once for
-// each RelaxStep of it. Within the shorter of two horizons the answers are the same to the bit.
+// RelaxWithin is Relax with a horizon of its own. Within the shorter of two horizons the answers are the same to the bit.
 func RelaxWithin(start unit.Celsius, from time.Time, air Temperature, tau, horizon time.Duration) Temperature {
 	if tau <= 0 {
 		return func(at time.Time) unit.Celsius {
@@ -113,15 +113,14 @@ func RelaxWithin(start unit.Celsius, from time.Time, air Temperature, tau, horiz
 		step   = RelaxStep.Seconds()
 		lag    = tau.Seconds()
 		decay  = math.Exp(-step / lag)
-		airs   = make([]float64, n+1)
-		layers = make([]float64, n+1)
+		airs   = []float64{float64(air(from))}
+		layers = []float64{float64(start)}
 	)
-	layers[0] = float64(start)
-	for i := range airs {
-		airs[i] = float64(air(from.Add(time.Duration(i) * RelaxStep)))
-	}
-	for i := range n {
-		layers[i+1] = follow(layers[i], airs[i], (airs[i+1]-airs[i])/step, step, lag, decay)
+	reach := func(i int) { // works out the points up to i
+		for at := len(airs); at <= i; at++ {
+			airs = append(airs, float64(air(from.Add(time.Duration(at)*RelaxStep))))
+			layers = append(layers, follow(layers[at-1], airs[at-1], (airs[at]-airs[at-1])/step, step, lag, decay))
+		}
 	}
 	return func(at time.Time) unit.Celsius {
 		since := at.Sub(from)
@@ -129,9 +128,11 @@ func RelaxWithin(start unit.Celsius, from time.Time, air Temperature, tau, horiz
 			return start
 		}
 		if i := int(since / RelaxStep); i < n {
+			reach(i + 1)
 			x := (since - time.Duration(i)*RelaxStep).Seconds()
 			return unit.Celsius(follow(layers[i], airs[i], (airs[i+1]-airs[i])/step, x, lag, math.Exp(-x/lag)))
 		}
+		reach(n)
 		left := (layers[n] - airs[n]) * math.Exp(-(since-time.Duration(n)*RelaxStep).Seconds()/lag)
 		return air(at) + unit.Celsius(left)
 	}

@@ -141,7 +141,9 @@ type Board struct {
 	// The open edge that turns cold next.
 	NextCold *NextCold `protobuf:"bytes,30,opt,name=next_cold,json=nextCold,proto3" json:"next_cold,omitempty"`
 	// How many edges turned cold before today and wait for treatment before anybody places there.
-	OldEdges      int32 `protobuf:"varint,31,opt,name=old_edges,json=oldEdges,proto3" json:"old_edges,omitempty"`
+	OldEdges int32 `protobuf:"varint,31,opt,name=old_edges,json=oldEdges,proto3" json:"old_edges,omitempty"`
+	// The plan that was made the day's order, and what has come of it.
+	Order         *DayOrder `protobuf:"bytes,33,opt,name=order,proto3" json:"order,omitempty"`
 	unknownFields protoimpl.UnknownFields
 	sizeCache     protoimpl.SizeCache
 }
@@ -251,6 +253,13 @@ func (x *Board) GetOldEdges() int32 {
 		return x.OldEdges
 	}
 	return 0
+}
+
+func (x *Board) GetOrder() *DayOrder {
+	if x != nil {
+		return x.Order
+	}
+	return nil
 }
 
 // NextCold is the open edge that turns cold next.
@@ -4442,7 +4451,9 @@ type Day struct {
 	// Entries of the days before that were written after this one had ended.
 	LateBefore int32 `protobuf:"varint,43,opt,name=late_before,json=lateBefore,proto3" json:"late_before,omitempty"`
 	// Flags of the days before that were still open.
-	OpenBefore    int32 `protobuf:"varint,44,opt,name=open_before,json=openBefore,proto3" json:"open_before,omitempty"`
+	OpenBefore int32 `protobuf:"varint,44,opt,name=open_before,json=openBefore,proto3" json:"open_before,omitempty"`
+	// The plan that was made the day's order, and what came of it.
+	Order         *DayOrder `protobuf:"bytes,45,opt,name=order,proto3" json:"order,omitempty"`
 	unknownFields protoimpl.UnknownFields
 	sizeCache     protoimpl.SizeCache
 }
@@ -4685,6 +4696,13 @@ func (x *Day) GetOpenBefore() int32 {
 		return x.OpenBefore
 	}
 	return 0
+}
+
+func (x *Day) GetOrder() *DayOrder {
+	if x != nil {
+		return x.Order
+	}
+	return nil
 }
 
 // BreakLine is one strength test of cubes or cylinders.
@@ -8996,6 +9014,1089 @@ func (x *NextAllResponse) GetNextAll() *NextAll {
 	return nil
 }
 
+// DayPlans are ways to place a part of the job on the next day with work.
+type DayPlans struct {
+	state protoimpl.MessageState `protogen:"open.v1"`
+	// Site.
+	Site string `protobuf:"bytes,1,opt,name=site,proto3" json:"site,omitempty"`
+	// As of.
+	AsOf *timestamppb.Timestamp `protobuf:"bytes,2,opt,name=as_of,json=asOf,proto3" json:"as_of,omitempty"`
+	// Units.
+	Units string `protobuf:"bytes,3,opt,name=units,proto3" json:"units,omitempty"`
+	// The day, 2006-01-02.
+	Date string `protobuf:"bytes,4,opt,name=date,proto3" json:"date,omitempty"`
+	// Hours of work.
+	Work *DaySpan `protobuf:"bytes,5,opt,name=work,proto3" json:"work,omitempty"`
+	// Why there are no plans.
+	Missing []string `protobuf:"bytes,6,rep,name=missing,proto3" json:"missing,omitempty"`
+	// Hours in which nobody places.
+	Closed []*DayClosed `protobuf:"bytes,7,rep,name=closed,proto3" json:"closed,omitempty"`
+	// Best first.
+	Plans []*DayPlan `protobuf:"bytes,8,rep,name=plans,proto3" json:"plans,omitempty"`
+	// What becomes of the first plan where something is otherwise.
+	Ifs []*DayIf `protobuf:"bytes,9,rep,name=ifs,proto3" json:"ifs,omitempty"`
+	// The plan that is the day's order.
+	Ordered *DayOrder `protobuf:"bytes,10,opt,name=ordered,proto3" json:"ordered,omitempty"`
+	// Notes.
+	Notes []string `protobuf:"bytes,11,rep,name=notes,proto3" json:"notes,omitempty"`
+	// Basis.
+	Basis         *NextBasis `protobuf:"bytes,12,opt,name=basis,proto3" json:"basis,omitempty"`
+	unknownFields protoimpl.UnknownFields
+	sizeCache     protoimpl.SizeCache
+}
+
+func (x *DayPlans) Reset() {
+	*x = DayPlans{}
+	mi := &file_hod_v1_query_proto_msgTypes[84]
+	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+	ms.StoreMessageInfo(mi)
+}
+
+func (x *DayPlans) String() string {
+	return protoimpl.X.MessageStringOf(x)
+}
+
+func (*DayPlans) ProtoMessage() {}
+
+func (x *DayPlans) ProtoReflect() protoreflect.Message {
+	mi := &file_hod_v1_query_proto_msgTypes[84]
+	if x != nil {
+		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+		if ms.LoadMessageInfo() == nil {
+			ms.StoreMessageInfo(mi)
+		}
+		return ms
+	}
+	return mi.MessageOf(x)
+}
+
+// Deprecated: Use DayPlans.ProtoReflect.Descriptor instead.
+func (*DayPlans) Descriptor() ([]byte, []int) {
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{84}
+}
+
+func (x *DayPlans) GetSite() string {
+	if x != nil {
+		return x.Site
+	}
+	return ""
+}
+
+func (x *DayPlans) GetAsOf() *timestamppb.Timestamp {
+	if x != nil {
+		return x.AsOf
+	}
+	return nil
+}
+
+func (x *DayPlans) GetUnits() string {
+	if x != nil {
+		return x.Units
+	}
+	return ""
+}
+
+func (x *DayPlans) GetDate() string {
+	if x != nil {
+		return x.Date
+	}
+	return ""
+}
+
+func (x *DayPlans) GetWork() *DaySpan {
+	if x != nil {
+		return x.Work
+	}
+	return nil
+}
+
+func (x *DayPlans) GetMissing() []string {
+	if x != nil {
+		return x.Missing
+	}
+	return nil
+}
+
+func (x *DayPlans) GetClosed() []*DayClosed {
+	if x != nil {
+		return x.Closed
+	}
+	return nil
+}
+
+func (x *DayPlans) GetPlans() []*DayPlan {
+	if x != nil {
+		return x.Plans
+	}
+	return nil
+}
+
+func (x *DayPlans) GetIfs() []*DayIf {
+	if x != nil {
+		return x.Ifs
+	}
+	return nil
+}
+
+func (x *DayPlans) GetOrdered() *DayOrder {
+	if x != nil {
+		return x.Ordered
+	}
+	return nil
+}
+
+func (x *DayPlans) GetNotes() []string {
+	if x != nil {
+		return x.Notes
+	}
+	return nil
+}
+
+func (x *DayPlans) GetBasis() *NextBasis {
+	if x != nil {
+		return x.Basis
+	}
+	return nil
+}
+
+// DaySpan is a time of the day.
+type DaySpan struct {
+	state protoimpl.MessageState `protogen:"open.v1"`
+	// From.
+	From *timestamppb.Timestamp `protobuf:"bytes,1,opt,name=from,proto3" json:"from,omitempty"`
+	// To.
+	To            *timestamppb.Timestamp `protobuf:"bytes,2,opt,name=to,proto3" json:"to,omitempty"`
+	unknownFields protoimpl.UnknownFields
+	sizeCache     protoimpl.SizeCache
+}
+
+func (x *DaySpan) Reset() {
+	*x = DaySpan{}
+	mi := &file_hod_v1_query_proto_msgTypes[85]
+	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+	ms.StoreMessageInfo(mi)
+}
+
+func (x *DaySpan) String() string {
+	return protoimpl.X.MessageStringOf(x)
+}
+
+func (*DaySpan) ProtoMessage() {}
+
+func (x *DaySpan) ProtoReflect() protoreflect.Message {
+	mi := &file_hod_v1_query_proto_msgTypes[85]
+	if x != nil {
+		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+		if ms.LoadMessageInfo() == nil {
+			ms.StoreMessageInfo(mi)
+		}
+		return ms
+	}
+	return mi.MessageOf(x)
+}
+
+// Deprecated: Use DaySpan.ProtoReflect.Descriptor instead.
+func (*DaySpan) Descriptor() ([]byte, []int) {
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{85}
+}
+
+func (x *DaySpan) GetFrom() *timestamppb.Timestamp {
+	if x != nil {
+		return x.From
+	}
+	return nil
+}
+
+func (x *DaySpan) GetTo() *timestamppb.Timestamp {
+	if x != nil {
+		return x.To
+	}
+	return nil
+}
+
+// DayClosed is a time in which nobody is to place, and why.
+type DayClosed struct {
+	state protoimpl.MessageState `protogen:"open.v1"`
+	// From.
+	From *timestamppb.Timestamp `protobuf:"bytes,1,opt,name=from,proto3" json:"from,omitempty"`
+	// To.
+	To *timestamppb.Timestamp `protobuf:"bytes,2,opt,name=to,proto3" json:"to,omitempty"`
+	// Why.
+	Why string `protobuf:"bytes,3,opt,name=why,proto3" json:"why,omitempty"`
+	// Where the limit is from.
+	Source        string `protobuf:"bytes,4,opt,name=source,proto3" json:"source,omitempty"`
+	unknownFields protoimpl.UnknownFields
+	sizeCache     protoimpl.SizeCache
+}
+
+func (x *DayClosed) Reset() {
+	*x = DayClosed{}
+	mi := &file_hod_v1_query_proto_msgTypes[86]
+	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+	ms.StoreMessageInfo(mi)
+}
+
+func (x *DayClosed) String() string {
+	return protoimpl.X.MessageStringOf(x)
+}
+
+func (*DayClosed) ProtoMessage() {}
+
+func (x *DayClosed) ProtoReflect() protoreflect.Message {
+	mi := &file_hod_v1_query_proto_msgTypes[86]
+	if x != nil {
+		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+		if ms.LoadMessageInfo() == nil {
+			ms.StoreMessageInfo(mi)
+		}
+		return ms
+	}
+	return mi.MessageOf(x)
+}
+
+// Deprecated: Use DayClosed.ProtoReflect.Descriptor instead.
+func (*DayClosed) Descriptor() ([]byte, []int) {
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{86}
+}
+
+func (x *DayClosed) GetFrom() *timestamppb.Timestamp {
+	if x != nil {
+		return x.From
+	}
+	return nil
+}
+
+func (x *DayClosed) GetTo() *timestamppb.Timestamp {
+	if x != nil {
+		return x.To
+	}
+	return nil
+}
+
+func (x *DayClosed) GetWhy() string {
+	if x != nil {
+		return x.Why
+	}
+	return ""
+}
+
+func (x *DayClosed) GetSource() string {
+	if x != nil {
+		return x.Source
+	}
+	return ""
+}
+
+// DayPlan is one plan of a day.
+type DayPlan struct {
+	state protoimpl.MessageState `protogen:"open.v1"`
+	// To choose it by.
+	Number int32 `protobuf:"varint,1,opt,name=number,proto3" json:"number,omitempty"`
+	// Start.
+	Start *timestamppb.Timestamp `protobuf:"bytes,2,opt,name=start,proto3" json:"start,omitempty"`
+	// Crews.
+	Crews []string `protobuf:"bytes,3,rep,name=crews,proto3" json:"crews,omitempty"`
+	// Used in place of those planned, "face=face-slow".
+	Mixes []string `protobuf:"bytes,4,rep,name=mixes,proto3" json:"mixes,omitempty"`
+	// Bays in their order.
+	Bays []*DayPlanBay `protobuf:"bytes,5,rep,name=bays,proto3" json:"bays,omitempty"`
+	// Batches.
+	Batches int32 `protobuf:"varint,6,opt,name=batches,proto3" json:"batches,omitempty"`
+	// Trials.
+	Trials int32 `protobuf:"varint,7,opt,name=trials,proto3" json:"trials,omitempty"`
+	// In how many of them an edge goes cold.
+	Cold int32 `protobuf:"varint,8,opt,name=cold,proto3" json:"cold,omitempty"`
+	// In how many of them all is placed by the end of work.
+	Done int32 `protobuf:"varint,9,opt,name=done,proto3" json:"done,omitempty"`
+	// Metres to be ended on purpose.
+	OnPurposeM float64 `protobuf:"fixed64,10,opt,name=on_purpose_m,json=onPurposeM,proto3" json:"on_purpose_m,omitempty"`
+	// Of those, where the plan permits no joint of itself.
+	NotPermittedM float64 `protobuf:"fixed64,11,opt,name=not_permitted_m,json=notPermittedM,proto3" json:"not_permitted_m,omitempty"`
+	// Where to end on purpose.
+	Rim []*NextEdge `protobuf:"bytes,12,rep,name=rim,proto3" json:"rim,omitempty"`
+	// The last batch is placed, as expected.
+	LastTo *timestamppb.Timestamp `protobuf:"bytes,13,opt,name=last_to,json=lastTo,proto3" json:"last_to,omitempty"`
+	// The first batch has set: it is covered or wetted from here on at the latest.
+	CoverFrom *timestamppb.Timestamp `protobuf:"bytes,14,opt,name=cover_from,json=coverFrom,proto3" json:"cover_from,omitempty"`
+	// The last one has.
+	CoverLast *timestamppb.Timestamp `protobuf:"bytes,15,opt,name=cover_last,json=coverLast,proto3" json:"cover_last,omitempty"`
+	// Of the last, moist.
+	CureUntil *timestamppb.Timestamp `protobuf:"bytes,16,opt,name=cure_until,json=cureUntil,proto3" json:"cure_until,omitempty"`
+	// Breaks.
+	Breaks []*DayBreak `protobuf:"bytes,17,rep,name=breaks,proto3" json:"breaks,omitempty"`
+	// Needs.
+	Needs []*DayNeed `protobuf:"bytes,18,rep,name=needs,proto3" json:"needs,omitempty"`
+	// As expected.
+	Takes         []*NextTake `protobuf:"bytes,19,rep,name=takes,proto3" json:"takes,omitempty"`
+	unknownFields protoimpl.UnknownFields
+	sizeCache     protoimpl.SizeCache
+}
+
+func (x *DayPlan) Reset() {
+	*x = DayPlan{}
+	mi := &file_hod_v1_query_proto_msgTypes[87]
+	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+	ms.StoreMessageInfo(mi)
+}
+
+func (x *DayPlan) String() string {
+	return protoimpl.X.MessageStringOf(x)
+}
+
+func (*DayPlan) ProtoMessage() {}
+
+func (x *DayPlan) ProtoReflect() protoreflect.Message {
+	mi := &file_hod_v1_query_proto_msgTypes[87]
+	if x != nil {
+		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+		if ms.LoadMessageInfo() == nil {
+			ms.StoreMessageInfo(mi)
+		}
+		return ms
+	}
+	return mi.MessageOf(x)
+}
+
+// Deprecated: Use DayPlan.ProtoReflect.Descriptor instead.
+func (*DayPlan) Descriptor() ([]byte, []int) {
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{87}
+}
+
+func (x *DayPlan) GetNumber() int32 {
+	if x != nil {
+		return x.Number
+	}
+	return 0
+}
+
+func (x *DayPlan) GetStart() *timestamppb.Timestamp {
+	if x != nil {
+		return x.Start
+	}
+	return nil
+}
+
+func (x *DayPlan) GetCrews() []string {
+	if x != nil {
+		return x.Crews
+	}
+	return nil
+}
+
+func (x *DayPlan) GetMixes() []string {
+	if x != nil {
+		return x.Mixes
+	}
+	return nil
+}
+
+func (x *DayPlan) GetBays() []*DayPlanBay {
+	if x != nil {
+		return x.Bays
+	}
+	return nil
+}
+
+func (x *DayPlan) GetBatches() int32 {
+	if x != nil {
+		return x.Batches
+	}
+	return 0
+}
+
+func (x *DayPlan) GetTrials() int32 {
+	if x != nil {
+		return x.Trials
+	}
+	return 0
+}
+
+func (x *DayPlan) GetCold() int32 {
+	if x != nil {
+		return x.Cold
+	}
+	return 0
+}
+
+func (x *DayPlan) GetDone() int32 {
+	if x != nil {
+		return x.Done
+	}
+	return 0
+}
+
+func (x *DayPlan) GetOnPurposeM() float64 {
+	if x != nil {
+		return x.OnPurposeM
+	}
+	return 0
+}
+
+func (x *DayPlan) GetNotPermittedM() float64 {
+	if x != nil {
+		return x.NotPermittedM
+	}
+	return 0
+}
+
+func (x *DayPlan) GetRim() []*NextEdge {
+	if x != nil {
+		return x.Rim
+	}
+	return nil
+}
+
+func (x *DayPlan) GetLastTo() *timestamppb.Timestamp {
+	if x != nil {
+		return x.LastTo
+	}
+	return nil
+}
+
+func (x *DayPlan) GetCoverFrom() *timestamppb.Timestamp {
+	if x != nil {
+		return x.CoverFrom
+	}
+	return nil
+}
+
+func (x *DayPlan) GetCoverLast() *timestamppb.Timestamp {
+	if x != nil {
+		return x.CoverLast
+	}
+	return nil
+}
+
+func (x *DayPlan) GetCureUntil() *timestamppb.Timestamp {
+	if x != nil {
+		return x.CureUntil
+	}
+	return nil
+}
+
+func (x *DayPlan) GetBreaks() []*DayBreak {
+	if x != nil {
+		return x.Breaks
+	}
+	return nil
+}
+
+func (x *DayPlan) GetNeeds() []*DayNeed {
+	if x != nil {
+		return x.Needs
+	}
+	return nil
+}
+
+func (x *DayPlan) GetTakes() []*NextTake {
+	if x != nil {
+		return x.Takes
+	}
+	return nil
+}
+
+// DayPlanBay is what is placed without a joint.
+type DayPlanBay struct {
+	state protoimpl.MessageState `protogen:"open.v1"`
+	// Zones.
+	Zones []string `protobuf:"bytes,1,rep,name=zones,proto3" json:"zones,omitempty"`
+	// Batches.
+	Batches int32 `protobuf:"varint,2,opt,name=batches,proto3" json:"batches,omitempty"`
+	// As expected.
+	Begins *timestamppb.Timestamp `protobuf:"bytes,3,opt,name=begins,proto3" json:"begins,omitempty"`
+	// Not later, so that it can be finished.
+	BeginBy       *timestamppb.Timestamp `protobuf:"bytes,4,opt,name=begin_by,json=beginBy,proto3" json:"begin_by,omitempty"`
+	unknownFields protoimpl.UnknownFields
+	sizeCache     protoimpl.SizeCache
+}
+
+func (x *DayPlanBay) Reset() {
+	*x = DayPlanBay{}
+	mi := &file_hod_v1_query_proto_msgTypes[88]
+	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+	ms.StoreMessageInfo(mi)
+}
+
+func (x *DayPlanBay) String() string {
+	return protoimpl.X.MessageStringOf(x)
+}
+
+func (*DayPlanBay) ProtoMessage() {}
+
+func (x *DayPlanBay) ProtoReflect() protoreflect.Message {
+	mi := &file_hod_v1_query_proto_msgTypes[88]
+	if x != nil {
+		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+		if ms.LoadMessageInfo() == nil {
+			ms.StoreMessageInfo(mi)
+		}
+		return ms
+	}
+	return mi.MessageOf(x)
+}
+
+// Deprecated: Use DayPlanBay.ProtoReflect.Descriptor instead.
+func (*DayPlanBay) Descriptor() ([]byte, []int) {
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{88}
+}
+
+func (x *DayPlanBay) GetZones() []string {
+	if x != nil {
+		return x.Zones
+	}
+	return nil
+}
+
+func (x *DayPlanBay) GetBatches() int32 {
+	if x != nil {
+		return x.Batches
+	}
+	return 0
+}
+
+func (x *DayPlanBay) GetBegins() *timestamppb.Timestamp {
+	if x != nil {
+		return x.Begins
+	}
+	return nil
+}
+
+func (x *DayPlanBay) GetBeginBy() *timestamppb.Timestamp {
+	if x != nil {
+		return x.BeginBy
+	}
+	return nil
+}
+
+// DayBreak is when a crew rests.
+type DayBreak struct {
+	state protoimpl.MessageState `protogen:"open.v1"`
+	// Crew.
+	Crew string `protobuf:"bytes,1,opt,name=crew,proto3" json:"crew,omitempty"`
+	// From.
+	From *timestamppb.Timestamp `protobuf:"bytes,2,opt,name=from,proto3" json:"from,omitempty"`
+	// To.
+	To            *timestamppb.Timestamp `protobuf:"bytes,3,opt,name=to,proto3" json:"to,omitempty"`
+	unknownFields protoimpl.UnknownFields
+	sizeCache     protoimpl.SizeCache
+}
+
+func (x *DayBreak) Reset() {
+	*x = DayBreak{}
+	mi := &file_hod_v1_query_proto_msgTypes[89]
+	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+	ms.StoreMessageInfo(mi)
+}
+
+func (x *DayBreak) String() string {
+	return protoimpl.X.MessageStringOf(x)
+}
+
+func (*DayBreak) ProtoMessage() {}
+
+func (x *DayBreak) ProtoReflect() protoreflect.Message {
+	mi := &file_hod_v1_query_proto_msgTypes[89]
+	if x != nil {
+		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+		if ms.LoadMessageInfo() == nil {
+			ms.StoreMessageInfo(mi)
+		}
+		return ms
+	}
+	return mi.MessageOf(x)
+}
+
+// Deprecated: Use DayBreak.ProtoReflect.Descriptor instead.
+func (*DayBreak) Descriptor() ([]byte, []int) {
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{89}
+}
+
+func (x *DayBreak) GetCrew() string {
+	if x != nil {
+		return x.Crew
+	}
+	return ""
+}
+
+func (x *DayBreak) GetFrom() *timestamppb.Timestamp {
+	if x != nil {
+		return x.From
+	}
+	return nil
+}
+
+func (x *DayBreak) GetTo() *timestamppb.Timestamp {
+	if x != nil {
+		return x.To
+	}
+	return nil
+}
+
+// DayNeed is what a plan takes of a material, nine times in ten no more.
+type DayNeed struct {
+	state protoimpl.MessageState `protogen:"open.v1"`
+	// Material.
+	Material string `protobuf:"bytes,1,opt,name=material,proto3" json:"material,omitempty"`
+	// Nine times in ten.
+	NeedP90Kg float64 `protobuf:"fixed64,2,opt,name=need_p90_kg,json=needP90Kg,proto3" json:"need_p90_kg,omitempty"`
+	// In bags.
+	NeedP90Bags *float64 `protobuf:"fixed64,3,opt,name=need_p90_bags,json=needP90Bags,proto3,oneof" json:"need_p90_bags,omitempty"`
+	// On hand.
+	OnHandKg      *float64 `protobuf:"fixed64,4,opt,name=on_hand_kg,json=onHandKg,proto3,oneof" json:"on_hand_kg,omitempty"`
+	unknownFields protoimpl.UnknownFields
+	sizeCache     protoimpl.SizeCache
+}
+
+func (x *DayNeed) Reset() {
+	*x = DayNeed{}
+	mi := &file_hod_v1_query_proto_msgTypes[90]
+	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+	ms.StoreMessageInfo(mi)
+}
+
+func (x *DayNeed) String() string {
+	return protoimpl.X.MessageStringOf(x)
+}
+
+func (*DayNeed) ProtoMessage() {}
+
+func (x *DayNeed) ProtoReflect() protoreflect.Message {
+	mi := &file_hod_v1_query_proto_msgTypes[90]
+	if x != nil {
+		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+		if ms.LoadMessageInfo() == nil {
+			ms.StoreMessageInfo(mi)
+		}
+		return ms
+	}
+	return mi.MessageOf(x)
+}
+
+// Deprecated: Use DayNeed.ProtoReflect.Descriptor instead.
+func (*DayNeed) Descriptor() ([]byte, []int) {
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{90}
+}
+
+func (x *DayNeed) GetMaterial() string {
+	if x != nil {
+		return x.Material
+	}
+	return ""
+}
+
+func (x *DayNeed) GetNeedP90Kg() float64 {
+	if x != nil {
+		return x.NeedP90Kg
+	}
+	return 0
+}
+
+func (x *DayNeed) GetNeedP90Bags() float64 {
+	if x != nil && x.NeedP90Bags != nil {
+		return *x.NeedP90Bags
+	}
+	return 0
+}
+
+func (x *DayNeed) GetOnHandKg() float64 {
+	if x != nil && x.OnHandKg != nil {
+		return *x.OnHandKg
+	}
+	return 0
+}
+
+// DayIf is what becomes of the first plan where something is otherwise.
+type DayIf struct {
+	state protoimpl.MessageState `protogen:"open.v1"`
+	// What.
+	What string `protobuf:"bytes,1,opt,name=what,proto3" json:"what,omitempty"`
+	// Trials.
+	Trials int32 `protobuf:"varint,2,opt,name=trials,proto3" json:"trials,omitempty"`
+	// In how many of them an edge goes cold.
+	Cold int32 `protobuf:"varint,3,opt,name=cold,proto3" json:"cold,omitempty"`
+	// In how many of them all is placed by the end of work.
+	Done          int32 `protobuf:"varint,4,opt,name=done,proto3" json:"done,omitempty"`
+	unknownFields protoimpl.UnknownFields
+	sizeCache     protoimpl.SizeCache
+}
+
+func (x *DayIf) Reset() {
+	*x = DayIf{}
+	mi := &file_hod_v1_query_proto_msgTypes[91]
+	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+	ms.StoreMessageInfo(mi)
+}
+
+func (x *DayIf) String() string {
+	return protoimpl.X.MessageStringOf(x)
+}
+
+func (*DayIf) ProtoMessage() {}
+
+func (x *DayIf) ProtoReflect() protoreflect.Message {
+	mi := &file_hod_v1_query_proto_msgTypes[91]
+	if x != nil {
+		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+		if ms.LoadMessageInfo() == nil {
+			ms.StoreMessageInfo(mi)
+		}
+		return ms
+	}
+	return mi.MessageOf(x)
+}
+
+// Deprecated: Use DayIf.ProtoReflect.Descriptor instead.
+func (*DayIf) Descriptor() ([]byte, []int) {
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{91}
+}
+
+func (x *DayIf) GetWhat() string {
+	if x != nil {
+		return x.What
+	}
+	return ""
+}
+
+func (x *DayIf) GetTrials() int32 {
+	if x != nil {
+		return x.Trials
+	}
+	return 0
+}
+
+func (x *DayIf) GetCold() int32 {
+	if x != nil {
+		return x.Cold
+	}
+	return 0
+}
+
+func (x *DayIf) GetDone() int32 {
+	if x != nil {
+		return x.Done
+	}
+	return 0
+}
+
+// DayOrder is the plan that the foreman made a day's order.
+type DayOrder struct {
+	state protoimpl.MessageState `protogen:"open.v1"`
+	// The event that says so.
+	Event string `protobuf:"bytes,1,opt,name=event,proto3" json:"event,omitempty"`
+	// Date.
+	Date string `protobuf:"bytes,2,opt,name=date,proto3" json:"date,omitempty"`
+	// Start.
+	Start *timestamppb.Timestamp `protobuf:"bytes,3,opt,name=start,proto3" json:"start,omitempty"`
+	// Crews.
+	Crews []string `protobuf:"bytes,4,rep,name=crews,proto3" json:"crews,omitempty"`
+	// Mixes.
+	Mixes []string `protobuf:"bytes,5,rep,name=mixes,proto3" json:"mixes,omitempty"`
+	// Bays.
+	Bays []*DayPlanBay `protobuf:"bytes,6,rep,name=bays,proto3" json:"bays,omitempty"`
+	// Batches.
+	Batches int32 `protobuf:"varint,7,opt,name=batches,proto3" json:"batches,omitempty"`
+	// Trials.
+	Trials int32 `protobuf:"varint,8,opt,name=trials,proto3" json:"trials,omitempty"`
+	// Cold.
+	Cold int32 `protobuf:"varint,9,opt,name=cold,proto3" json:"cold,omitempty"`
+	// Done.
+	Done int32 `protobuf:"varint,10,opt,name=done,proto3" json:"done,omitempty"`
+	// Metres to be ended on purpose.
+	OnPurposeM float64 `protobuf:"fixed64,11,opt,name=on_purpose_m,json=onPurposeM,proto3" json:"on_purpose_m,omitempty"`
+	// What came of it.
+	Came          *DayCame `protobuf:"bytes,12,opt,name=came,proto3" json:"came,omitempty"`
+	unknownFields protoimpl.UnknownFields
+	sizeCache     protoimpl.SizeCache
+}
+
+func (x *DayOrder) Reset() {
+	*x = DayOrder{}
+	mi := &file_hod_v1_query_proto_msgTypes[92]
+	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+	ms.StoreMessageInfo(mi)
+}
+
+func (x *DayOrder) String() string {
+	return protoimpl.X.MessageStringOf(x)
+}
+
+func (*DayOrder) ProtoMessage() {}
+
+func (x *DayOrder) ProtoReflect() protoreflect.Message {
+	mi := &file_hod_v1_query_proto_msgTypes[92]
+	if x != nil {
+		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+		if ms.LoadMessageInfo() == nil {
+			ms.StoreMessageInfo(mi)
+		}
+		return ms
+	}
+	return mi.MessageOf(x)
+}
+
+// Deprecated: Use DayOrder.ProtoReflect.Descriptor instead.
+func (*DayOrder) Descriptor() ([]byte, []int) {
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{92}
+}
+
+func (x *DayOrder) GetEvent() string {
+	if x != nil {
+		return x.Event
+	}
+	return ""
+}
+
+func (x *DayOrder) GetDate() string {
+	if x != nil {
+		return x.Date
+	}
+	return ""
+}
+
+func (x *DayOrder) GetStart() *timestamppb.Timestamp {
+	if x != nil {
+		return x.Start
+	}
+	return nil
+}
+
+func (x *DayOrder) GetCrews() []string {
+	if x != nil {
+		return x.Crews
+	}
+	return nil
+}
+
+func (x *DayOrder) GetMixes() []string {
+	if x != nil {
+		return x.Mixes
+	}
+	return nil
+}
+
+func (x *DayOrder) GetBays() []*DayPlanBay {
+	if x != nil {
+		return x.Bays
+	}
+	return nil
+}
+
+func (x *DayOrder) GetBatches() int32 {
+	if x != nil {
+		return x.Batches
+	}
+	return 0
+}
+
+func (x *DayOrder) GetTrials() int32 {
+	if x != nil {
+		return x.Trials
+	}
+	return 0
+}
+
+func (x *DayOrder) GetCold() int32 {
+	if x != nil {
+		return x.Cold
+	}
+	return 0
+}
+
+func (x *DayOrder) GetDone() int32 {
+	if x != nil {
+		return x.Done
+	}
+	return 0
+}
+
+func (x *DayOrder) GetOnPurposeM() float64 {
+	if x != nil {
+		return x.OnPurposeM
+	}
+	return 0
+}
+
+func (x *DayOrder) GetCame() *DayCame {
+	if x != nil {
+		return x.Came
+	}
+	return nil
+}
+
+// DayCame is what came of a day's order.
+type DayCame struct {
+	state protoimpl.MessageState `protogen:"open.v1"`
+	// Batches placed in zones of the order, this day.
+	Batches int32 `protobuf:"varint,1,opt,name=batches,proto3" json:"batches,omitempty"`
+	// Elsewhere.
+	Elsewhere int32 `protobuf:"varint,2,opt,name=elsewhere,proto3" json:"elsewhere,omitempty"`
+	// Zones of the order in which nothing was placed this day.
+	Untouched []string `protobuf:"bytes,3,rep,name=untouched,proto3" json:"untouched,omitempty"`
+	// Cold joints made this day.
+	ColdJoints int32 `protobuf:"varint,4,opt,name=cold_joints,json=coldJoints,proto3" json:"cold_joints,omitempty"`
+	// Fronts ended on purpose this day.
+	Ended         int32 `protobuf:"varint,5,opt,name=ended,proto3" json:"ended,omitempty"`
+	unknownFields protoimpl.UnknownFields
+	sizeCache     protoimpl.SizeCache
+}
+
+func (x *DayCame) Reset() {
+	*x = DayCame{}
+	mi := &file_hod_v1_query_proto_msgTypes[93]
+	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+	ms.StoreMessageInfo(mi)
+}
+
+func (x *DayCame) String() string {
+	return protoimpl.X.MessageStringOf(x)
+}
+
+func (*DayCame) ProtoMessage() {}
+
+func (x *DayCame) ProtoReflect() protoreflect.Message {
+	mi := &file_hod_v1_query_proto_msgTypes[93]
+	if x != nil {
+		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+		if ms.LoadMessageInfo() == nil {
+			ms.StoreMessageInfo(mi)
+		}
+		return ms
+	}
+	return mi.MessageOf(x)
+}
+
+// Deprecated: Use DayCame.ProtoReflect.Descriptor instead.
+func (*DayCame) Descriptor() ([]byte, []int) {
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{93}
+}
+
+func (x *DayCame) GetBatches() int32 {
+	if x != nil {
+		return x.Batches
+	}
+	return 0
+}
+
+func (x *DayCame) GetElsewhere() int32 {
+	if x != nil {
+		return x.Elsewhere
+	}
+	return 0
+}
+
+func (x *DayCame) GetUntouched() []string {
+	if x != nil {
+		return x.Untouched
+	}
+	return nil
+}
+
+func (x *DayCame) GetColdJoints() int32 {
+	if x != nil {
+		return x.ColdJoints
+	}
+	return 0
+}
+
+func (x *DayCame) GetEnded() int32 {
+	if x != nil {
+		return x.Ended
+	}
+	return 0
+}
+
+// Asks for DayPlans.
+type DayPlansRequest struct {
+	state protoimpl.MessageState `protogen:"open.v1"`
+	// As it stood then, by what is known now; now if not said.
+	At            *timestamppb.Timestamp `protobuf:"bytes,1,opt,name=at,proto3" json:"at,omitempty"`
+	unknownFields protoimpl.UnknownFields
+	sizeCache     protoimpl.SizeCache
+}
+
+func (x *DayPlansRequest) Reset() {
+	*x = DayPlansRequest{}
+	mi := &file_hod_v1_query_proto_msgTypes[94]
+	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+	ms.StoreMessageInfo(mi)
+}
+
+func (x *DayPlansRequest) String() string {
+	return protoimpl.X.MessageStringOf(x)
+}
+
+func (*DayPlansRequest) ProtoMessage() {}
+
+func (x *DayPlansRequest) ProtoReflect() protoreflect.Message {
+	mi := &file_hod_v1_query_proto_msgTypes[94]
+	if x != nil {
+		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+		if ms.LoadMessageInfo() == nil {
+			ms.StoreMessageInfo(mi)
+		}
+		return ms
+	}
+	return mi.MessageOf(x)
+}
+
+// Deprecated: Use DayPlansRequest.ProtoReflect.Descriptor instead.
+func (*DayPlansRequest) Descriptor() ([]byte, []int) {
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{94}
+}
+
+func (x *DayPlansRequest) GetAt() *timestamppb.Timestamp {
+	if x != nil {
+		return x.At
+	}
+	return nil
+}
+
+// Answers with DayPlans.
+type DayPlansResponse struct {
+	state protoimpl.MessageState `protogen:"open.v1"`
+	// The view.
+	DayPlans      *DayPlans `protobuf:"bytes,1,opt,name=day_plans,json=dayPlans,proto3" json:"day_plans,omitempty"`
+	unknownFields protoimpl.UnknownFields
+	sizeCache     protoimpl.SizeCache
+}
+
+func (x *DayPlansResponse) Reset() {
+	*x = DayPlansResponse{}
+	mi := &file_hod_v1_query_proto_msgTypes[95]
+	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+	ms.StoreMessageInfo(mi)
+}
+
+func (x *DayPlansResponse) String() string {
+	return protoimpl.X.MessageStringOf(x)
+}
+
+func (*DayPlansResponse) ProtoMessage() {}
+
+func (x *DayPlansResponse) ProtoReflect() protoreflect.Message {
+	mi := &file_hod_v1_query_proto_msgTypes[95]
+	if x != nil {
+		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+		if ms.LoadMessageInfo() == nil {
+			ms.StoreMessageInfo(mi)
+		}
+		return ms
+	}
+	return mi.MessageOf(x)
+}
+
+// Deprecated: Use DayPlansResponse.ProtoReflect.Descriptor instead.
+func (*DayPlansResponse) Descriptor() ([]byte, []int) {
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{95}
+}
+
+func (x *DayPlansResponse) GetDayPlans() *DayPlans {
+	if x != nil {
+		return x.DayPlans
+	}
+	return nil
+}
+
 var File_hod_v1_query_proto protoreflect.FileDescriptor
 
 const file_hod_v1_query_proto_rawDesc = "" +
@@ -9004,7 +10105,7 @@ const file_hod_v1_query_proto_rawDesc = "" +
 	"\fPagesRequest\"X\n" +
 	"\rPagesResponse\x12\x18\n" +
 	"\aaddress\x18\x01 \x01(\tR\aaddress\x12-\n" +
-	"\x12certificate_sha256\x18\x02 \x01(\fR\x11certificateSha256\"\xb6\x03\n" +
+	"\x12certificate_sha256\x18\x02 \x01(\fR\x11certificateSha256\"\xde\x03\n" +
 	"\x05Board\x12\x12\n" +
 	"\x04site\x18\x01 \x01(\tR\x04site\x12/\n" +
 	"\x05as_of\x18\x02 \x01(\v2\x1a.google.protobuf.TimestampR\x04asOf\x12\x14\n" +
@@ -9017,7 +10118,8 @@ const file_hod_v1_query_proto_rawDesc = "" +
 	"\aweather\x18\b \x01(\v2\x12.hod.v1.ConditionsR\aweather\x12&\n" +
 	"\x05crews\x18\t \x03(\v2\x10.hod.v1.CrewLineR\x05crews\x12-\n" +
 	"\tnext_cold\x18\x1e \x01(\v2\x10.hod.v1.NextColdR\bnextCold\x12\x1b\n" +
-	"\told_edges\x18\x1f \x01(\x05R\boldEdges\"\xd4\x01\n" +
+	"\told_edges\x18\x1f \x01(\x05R\boldEdges\x12&\n" +
+	"\x05order\x18! \x01(\v2\x10.hod.v1.DayOrderR\x05order\"\xd4\x01\n" +
 	"\bNextCold\x12\x12\n" +
 	"\x04zone\x18\x01 \x01(\tR\x04zone\x12\x12\n" +
 	"\x04face\x18\x02 \x01(\tR\x04face\x12\x12\n" +
@@ -9515,7 +10617,7 @@ const file_hod_v1_query_proto_rawDesc = "" +
 	"\x04_p10B\x06\n" +
 	"\x04_p25B\x06\n" +
 	"\x04_p75B\x06\n" +
-	"\x04_p95\"\xd4\b\n" +
+	"\x04_p95\"\xfc\b\n" +
 	"\x03Day\x12\x12\n" +
 	"\x04site\x18\x01 \x01(\tR\x04site\x12\x14\n" +
 	"\x05place\x18\x02 \x01(\tR\x05place\x12\x12\n" +
@@ -9551,7 +10653,8 @@ const file_hod_v1_query_proto_rawDesc = "" +
 	"\vlate_before\x18+ \x01(\x05R\n" +
 	"lateBefore\x12\x1f\n" +
 	"\vopen_before\x18, \x01(\x05R\n" +
-	"openBefore\"\xa9\x02\n" +
+	"openBefore\x12&\n" +
+	"\x05order\x18- \x01(\v2\x10.hod.v1.DayOrderR\x05order\"\xa9\x02\n" +
 	"\tBreakLine\x12\x14\n" +
 	"\x05event\x18\x01 \x01(\tR\x05event\x12*\n" +
 	"\x02at\x18\x02 \x01(\v2\x1a.google.protobuf.TimestampR\x02at\x12\x10\n" +
@@ -9935,13 +11038,110 @@ const file_hod_v1_query_proto_rawDesc = "" +
 	"\x0eNextAllRequest\x12*\n" +
 	"\x02at\x18\x01 \x01(\v2\x1a.google.protobuf.TimestampR\x02at\"=\n" +
 	"\x0fNextAllResponse\x12*\n" +
-	"\bnext_all\x18\x01 \x01(\v2\x0f.hod.v1.NextAllR\anextAll2\xd4\x05\n" +
+	"\bnext_all\x18\x01 \x01(\v2\x0f.hod.v1.NextAllR\anextAll\"\x96\x03\n" +
+	"\bDayPlans\x12\x12\n" +
+	"\x04site\x18\x01 \x01(\tR\x04site\x12/\n" +
+	"\x05as_of\x18\x02 \x01(\v2\x1a.google.protobuf.TimestampR\x04asOf\x12\x14\n" +
+	"\x05units\x18\x03 \x01(\tR\x05units\x12\x12\n" +
+	"\x04date\x18\x04 \x01(\tR\x04date\x12#\n" +
+	"\x04work\x18\x05 \x01(\v2\x0f.hod.v1.DaySpanR\x04work\x12\x18\n" +
+	"\amissing\x18\x06 \x03(\tR\amissing\x12)\n" +
+	"\x06closed\x18\a \x03(\v2\x11.hod.v1.DayClosedR\x06closed\x12%\n" +
+	"\x05plans\x18\b \x03(\v2\x0f.hod.v1.DayPlanR\x05plans\x12\x1f\n" +
+	"\x03ifs\x18\t \x03(\v2\r.hod.v1.DayIfR\x03ifs\x12*\n" +
+	"\aordered\x18\n" +
+	" \x01(\v2\x10.hod.v1.DayOrderR\aordered\x12\x14\n" +
+	"\x05notes\x18\v \x03(\tR\x05notes\x12'\n" +
+	"\x05basis\x18\f \x01(\v2\x11.hod.v1.NextBasisR\x05basis\"e\n" +
+	"\aDaySpan\x12.\n" +
+	"\x04from\x18\x01 \x01(\v2\x1a.google.protobuf.TimestampR\x04from\x12*\n" +
+	"\x02to\x18\x02 \x01(\v2\x1a.google.protobuf.TimestampR\x02to\"\x91\x01\n" +
+	"\tDayClosed\x12.\n" +
+	"\x04from\x18\x01 \x01(\v2\x1a.google.protobuf.TimestampR\x04from\x12*\n" +
+	"\x02to\x18\x02 \x01(\v2\x1a.google.protobuf.TimestampR\x02to\x12\x10\n" +
+	"\x03why\x18\x03 \x01(\tR\x03why\x12\x16\n" +
+	"\x06source\x18\x04 \x01(\tR\x06source\"\xce\x05\n" +
+	"\aDayPlan\x12\x16\n" +
+	"\x06number\x18\x01 \x01(\x05R\x06number\x120\n" +
+	"\x05start\x18\x02 \x01(\v2\x1a.google.protobuf.TimestampR\x05start\x12\x14\n" +
+	"\x05crews\x18\x03 \x03(\tR\x05crews\x12\x14\n" +
+	"\x05mixes\x18\x04 \x03(\tR\x05mixes\x12&\n" +
+	"\x04bays\x18\x05 \x03(\v2\x12.hod.v1.DayPlanBayR\x04bays\x12\x18\n" +
+	"\abatches\x18\x06 \x01(\x05R\abatches\x12\x16\n" +
+	"\x06trials\x18\a \x01(\x05R\x06trials\x12\x12\n" +
+	"\x04cold\x18\b \x01(\x05R\x04cold\x12\x12\n" +
+	"\x04done\x18\t \x01(\x05R\x04done\x12 \n" +
+	"\fon_purpose_m\x18\n" +
+	" \x01(\x01R\n" +
+	"onPurposeM\x12&\n" +
+	"\x0fnot_permitted_m\x18\v \x01(\x01R\rnotPermittedM\x12\"\n" +
+	"\x03rim\x18\f \x03(\v2\x10.hod.v1.NextEdgeR\x03rim\x123\n" +
+	"\alast_to\x18\r \x01(\v2\x1a.google.protobuf.TimestampR\x06lastTo\x129\n" +
+	"\n" +
+	"cover_from\x18\x0e \x01(\v2\x1a.google.protobuf.TimestampR\tcoverFrom\x129\n" +
+	"\n" +
+	"cover_last\x18\x0f \x01(\v2\x1a.google.protobuf.TimestampR\tcoverLast\x129\n" +
+	"\n" +
+	"cure_until\x18\x10 \x01(\v2\x1a.google.protobuf.TimestampR\tcureUntil\x12(\n" +
+	"\x06breaks\x18\x11 \x03(\v2\x10.hod.v1.DayBreakR\x06breaks\x12%\n" +
+	"\x05needs\x18\x12 \x03(\v2\x0f.hod.v1.DayNeedR\x05needs\x12&\n" +
+	"\x05takes\x18\x13 \x03(\v2\x10.hod.v1.NextTakeR\x05takes\"\xa7\x01\n" +
+	"\n" +
+	"DayPlanBay\x12\x14\n" +
+	"\x05zones\x18\x01 \x03(\tR\x05zones\x12\x18\n" +
+	"\abatches\x18\x02 \x01(\x05R\abatches\x122\n" +
+	"\x06begins\x18\x03 \x01(\v2\x1a.google.protobuf.TimestampR\x06begins\x125\n" +
+	"\bbegin_by\x18\x04 \x01(\v2\x1a.google.protobuf.TimestampR\abeginBy\"z\n" +
+	"\bDayBreak\x12\x12\n" +
+	"\x04crew\x18\x01 \x01(\tR\x04crew\x12.\n" +
+	"\x04from\x18\x02 \x01(\v2\x1a.google.protobuf.TimestampR\x04from\x12*\n" +
+	"\x02to\x18\x03 \x01(\v2\x1a.google.protobuf.TimestampR\x02to\"\xb2\x01\n" +
+	"\aDayNeed\x12\x1a\n" +
+	"\bmaterial\x18\x01 \x01(\tR\bmaterial\x12\x1e\n" +
+	"\vneed_p90_kg\x18\x02 \x01(\x01R\tneedP90Kg\x12'\n" +
+	"\rneed_p90_bags\x18\x03 \x01(\x01H\x00R\vneedP90Bags\x88\x01\x01\x12!\n" +
+	"\n" +
+	"on_hand_kg\x18\x04 \x01(\x01H\x01R\bonHandKg\x88\x01\x01B\x10\n" +
+	"\x0e_need_p90_bagsB\r\n" +
+	"\v_on_hand_kg\"[\n" +
+	"\x05DayIf\x12\x12\n" +
+	"\x04what\x18\x01 \x01(\tR\x04what\x12\x16\n" +
+	"\x06trials\x18\x02 \x01(\x05R\x06trials\x12\x12\n" +
+	"\x04cold\x18\x03 \x01(\x05R\x04cold\x12\x12\n" +
+	"\x04done\x18\x04 \x01(\x05R\x04done\"\xdb\x02\n" +
+	"\bDayOrder\x12\x14\n" +
+	"\x05event\x18\x01 \x01(\tR\x05event\x12\x12\n" +
+	"\x04date\x18\x02 \x01(\tR\x04date\x120\n" +
+	"\x05start\x18\x03 \x01(\v2\x1a.google.protobuf.TimestampR\x05start\x12\x14\n" +
+	"\x05crews\x18\x04 \x03(\tR\x05crews\x12\x14\n" +
+	"\x05mixes\x18\x05 \x03(\tR\x05mixes\x12&\n" +
+	"\x04bays\x18\x06 \x03(\v2\x12.hod.v1.DayPlanBayR\x04bays\x12\x18\n" +
+	"\abatches\x18\a \x01(\x05R\abatches\x12\x16\n" +
+	"\x06trials\x18\b \x01(\x05R\x06trials\x12\x12\n" +
+	"\x04cold\x18\t \x01(\x05R\x04cold\x12\x12\n" +
+	"\x04done\x18\n" +
+	" \x01(\x05R\x04done\x12 \n" +
+	"\fon_purpose_m\x18\v \x01(\x01R\n" +
+	"onPurposeM\x12#\n" +
+	"\x04came\x18\f \x01(\v2\x0f.hod.v1.DayCameR\x04came\"\x96\x01\n" +
+	"\aDayCame\x12\x18\n" +
+	"\abatches\x18\x01 \x01(\x05R\abatches\x12\x1c\n" +
+	"\telsewhere\x18\x02 \x01(\x05R\telsewhere\x12\x1c\n" +
+	"\tuntouched\x18\x03 \x03(\tR\tuntouched\x12\x1f\n" +
+	"\vcold_joints\x18\x04 \x01(\x05R\n" +
+	"coldJoints\x12\x14\n" +
+	"\x05ended\x18\x05 \x01(\x05R\x05ended\"=\n" +
+	"\x0fDayPlansRequest\x12*\n" +
+	"\x02at\x18\x01 \x01(\v2\x1a.google.protobuf.TimestampR\x02at\"A\n" +
+	"\x10DayPlansResponse\x12-\n" +
+	"\tday_plans\x18\x01 \x01(\v2\x10.hod.v1.DayPlansR\bdayPlans2\x93\x06\n" +
 	"\fQueryService\x124\n" +
 	"\x05Board\x12\x14.hod.v1.BoardRequest\x1a\x15.hod.v1.BoardResponse\x121\n" +
 	"\x04Zone\x12\x13.hod.v1.ZoneRequest\x1a\x14.hod.v1.ZoneResponse\x127\n" +
 	"\x06Joints\x12\x15.hod.v1.JointsRequest\x1a\x16.hod.v1.JointsResponse\x121\n" +
 	"\x04Next\x12\x13.hod.v1.NextRequest\x1a\x14.hod.v1.NextResponse\x12:\n" +
 	"\aNextAll\x12\x16.hod.v1.NextAllRequest\x1a\x17.hod.v1.NextAllResponse\x12=\n" +
+	"\bDayPlans\x12\x17.hod.v1.DayPlansRequest\x1a\x18.hod.v1.DayPlansResponse\x12=\n" +
 	"\bForecast\x12\x17.hod.v1.ForecastRequest\x1a\x18.hod.v1.ForecastResponse\x124\n" +
 	"\x05Stock\x12\x14.hod.v1.StockRequest\x1a\x15.hod.v1.StockResponse\x12:\n" +
 	"\aWeather\x12\x16.hod.v1.WeatherRequest\x1a\x17.hod.v1.WeatherResponse\x12.\n" +
@@ -9963,7 +11163,7 @@ func file_hod_v1_query_proto_rawDescGZIP() []byte {
 	return file_hod_v1_query_proto_rawDescData
 }
 
-var file_hod_v1_query_proto_msgTypes = make([]protoimpl.MessageInfo, 84)
+var file_hod_v1_query_proto_msgTypes = make([]protoimpl.MessageInfo, 96)
 var file_hod_v1_query_proto_goTypes = []any{
 	(*PagesRequest)(nil),          // 0: hod.v1.PagesRequest
 	(*PagesResponse)(nil),         // 1: hod.v1.PagesResponse
@@ -10049,10 +11249,22 @@ var file_hod_v1_query_proto_goTypes = []any{
 	(*NextResponse)(nil),          // 81: hod.v1.NextResponse
 	(*NextAllRequest)(nil),        // 82: hod.v1.NextAllRequest
 	(*NextAllResponse)(nil),       // 83: hod.v1.NextAllResponse
-	(*timestamppb.Timestamp)(nil), // 84: google.protobuf.Timestamp
+	(*DayPlans)(nil),              // 84: hod.v1.DayPlans
+	(*DaySpan)(nil),               // 85: hod.v1.DaySpan
+	(*DayClosed)(nil),             // 86: hod.v1.DayClosed
+	(*DayPlan)(nil),               // 87: hod.v1.DayPlan
+	(*DayPlanBay)(nil),            // 88: hod.v1.DayPlanBay
+	(*DayBreak)(nil),              // 89: hod.v1.DayBreak
+	(*DayNeed)(nil),               // 90: hod.v1.DayNeed
+	(*DayIf)(nil),                 // 91: hod.v1.DayIf
+	(*DayOrder)(nil),              // 92: hod.v1.DayOrder
+	(*DayCame)(nil),               // 93: hod.v1.DayCame
+	(*DayPlansRequest)(nil),       // 94: hod.v1.DayPlansRequest
+	(*DayPlansResponse)(nil),      // 95: hod.v1.DayPlansResponse
+	(*timestamppb.Timestamp)(nil), // 96: google.protobuf.Timestamp
 }
 var file_hod_v1_query_proto_depIdxs = []int32{
-	84,  // 0: hod.v1.Board.as_of:type_name -> google.protobuf.Timestamp
+	96,  // 0: hod.v1.Board.as_of:type_name -> google.protobuf.Timestamp
 	4,   // 1: hod.v1.Board.zones:type_name -> hod.v1.CoatLine
 	9,   // 2: hod.v1.Board.live_edges:type_name -> hod.v1.Joint
 	12,  // 3: hod.v1.Board.flags:type_name -> hod.v1.Flag
@@ -10060,199 +11272,233 @@ var file_hod_v1_query_proto_depIdxs = []int32{
 	16,  // 5: hod.v1.Board.weather:type_name -> hod.v1.Conditions
 	6,   // 6: hod.v1.Board.crews:type_name -> hod.v1.CrewLine
 	3,   // 7: hod.v1.Board.next_cold:type_name -> hod.v1.NextCold
-	84,  // 8: hod.v1.NextCold.turns_at:type_name -> google.protobuf.Timestamp
-	84,  // 9: hod.v1.NextCold.turns_latest:type_name -> google.protobuf.Timestamp
-	84,  // 10: hod.v1.CoatLine.last_placed_at:type_name -> google.protobuf.Timestamp
-	84,  // 11: hod.v1.CoatLine.finished_at:type_name -> google.protobuf.Timestamp
-	84,  // 12: hod.v1.CoatLine.complete_at:type_name -> google.protobuf.Timestamp
-	84,  // 13: hod.v1.CoatLine.opened_again_at:type_name -> google.protobuf.Timestamp
-	84,  // 14: hod.v1.CrewLine.last_event_at:type_name -> google.protobuf.Timestamp
-	84,  // 15: hod.v1.Joints.as_of:type_name -> google.protobuf.Timestamp
-	9,   // 16: hod.v1.Joints.joints:type_name -> hod.v1.Joint
-	84,  // 17: hod.v1.Joint.made_at:type_name -> google.protobuf.Timestamp
-	84,  // 18: hod.v1.Joint.closes_at:type_name -> google.protobuf.Timestamp
-	84,  // 19: hod.v1.Joint.turns_at:type_name -> google.protobuf.Timestamp
-	84,  // 20: hod.v1.Joint.turns_latest:type_name -> google.protobuf.Timestamp
-	8,   // 21: hod.v1.Joint.metres:type_name -> hod.v1.JointMetres
-	10,  // 22: hod.v1.Joint.treatments:type_name -> hod.v1.Treatment
-	84,  // 23: hod.v1.Treatment.at:type_name -> google.protobuf.Timestamp
-	84,  // 24: hod.v1.Flags.as_of:type_name -> google.protobuf.Timestamp
-	12,  // 25: hod.v1.Flags.flags:type_name -> hod.v1.Flag
-	84,  // 26: hod.v1.Flag.since:type_name -> google.protobuf.Timestamp
-	14,  // 27: hod.v1.Flag.evidence:type_name -> hod.v1.Fact
-	13,  // 28: hod.v1.Flag.lines:type_name -> hod.v1.FlagLine
-	15,  // 29: hod.v1.Flag.allowed:type_name -> hod.v1.Allowed
-	84,  // 30: hod.v1.FlagLine.since:type_name -> google.protobuf.Timestamp
-	14,  // 31: hod.v1.FlagLine.evidence:type_name -> hod.v1.Fact
-	15,  // 32: hod.v1.FlagLine.allowed:type_name -> hod.v1.Allowed
-	84,  // 33: hod.v1.Fact.at:type_name -> google.protobuf.Timestamp
-	84,  // 34: hod.v1.Conditions.as_of:type_name -> google.protobuf.Timestamp
-	84,  // 35: hod.v1.Conditions.read_at:type_name -> google.protobuf.Timestamp
-	18,  // 36: hod.v1.Conditions.hours:type_name -> hod.v1.Hour
-	84,  // 37: hod.v1.Conditions.last_full_at:type_name -> google.protobuf.Timestamp
-	17,  // 38: hod.v1.Conditions.since:type_name -> hod.v1.Reading
-	84,  // 39: hod.v1.Reading.read_at:type_name -> google.protobuf.Timestamp
-	84,  // 40: hod.v1.Hour.at:type_name -> google.protobuf.Timestamp
-	84,  // 41: hod.v1.Stock.as_of:type_name -> google.protobuf.Timestamp
-	20,  // 42: hod.v1.Stock.materials:type_name -> hod.v1.MaterialStock
-	84,  // 43: hod.v1.MaterialStock.counted_at:type_name -> google.protobuf.Timestamp
-	21,  // 44: hod.v1.MaterialStock.ledger:type_name -> hod.v1.LedgerLine
-	84,  // 45: hod.v1.LedgerLine.at:type_name -> google.protobuf.Timestamp
-	84,  // 46: hod.v1.Forecast.as_of:type_name -> google.protobuf.Timestamp
-	5,   // 47: hod.v1.Forecast.batches:type_name -> hod.v1.BatchesLeft
-	27,  // 48: hod.v1.Forecast.mixes:type_name -> hod.v1.MixForecast
-	30,  // 49: hod.v1.Forecast.materials:type_name -> hod.v1.MaterialNeed
-	84,  // 50: hod.v1.Forecast.finish_p50:type_name -> google.protobuf.Timestamp
-	84,  // 51: hod.v1.Forecast.finish_p90:type_name -> google.protobuf.Timestamp
-	31,  // 52: hod.v1.Forecast.tomorrow:type_name -> hod.v1.Tomorrow
-	29,  // 53: hod.v1.Forecast.distribution:type_name -> hod.v1.Count
-	23,  // 54: hod.v1.Forecast.finish:type_name -> hod.v1.FinishRange
-	24,  // 55: hod.v1.Forecast.width:type_name -> hod.v1.Width
-	84,  // 56: hod.v1.FinishRange.p05:type_name -> google.protobuf.Timestamp
-	84,  // 57: hod.v1.FinishRange.p10:type_name -> google.protobuf.Timestamp
-	84,  // 58: hod.v1.FinishRange.p25:type_name -> google.protobuf.Timestamp
-	84,  // 59: hod.v1.FinishRange.p50:type_name -> google.protobuf.Timestamp
-	84,  // 60: hod.v1.FinishRange.p75:type_name -> google.protobuf.Timestamp
-	84,  // 61: hod.v1.FinishRange.p90:type_name -> google.protobuf.Timestamp
-	84,  // 62: hod.v1.FinishRange.p95:type_name -> google.protobuf.Timestamp
-	29,  // 63: hod.v1.MixForecast.distribution:type_name -> hod.v1.Count
-	28,  // 64: hod.v1.MixForecast.bags:type_name -> hod.v1.MixBags
-	84,  // 65: hod.v1.MaterialNeed.runs_out_p10:type_name -> google.protobuf.Timestamp
-	84,  // 66: hod.v1.MaterialNeed.runs_out_p50:type_name -> google.protobuf.Timestamp
-	84,  // 67: hod.v1.MaterialNeed.runs_out_p90:type_name -> google.protobuf.Timestamp
-	84,  // 68: hod.v1.MaterialNeed.runs_out_p05:type_name -> google.protobuf.Timestamp
-	84,  // 69: hod.v1.MaterialNeed.runs_out_p95:type_name -> google.protobuf.Timestamp
-	30,  // 70: hod.v1.Tomorrow.materials:type_name -> hod.v1.MaterialNeed
-	29,  // 71: hod.v1.Tomorrow.distribution:type_name -> hod.v1.Count
-	25,  // 72: hod.v1.Tomorrow.mixes:type_name -> hod.v1.MixCount
-	26,  // 73: hod.v1.Tomorrow.shares:type_name -> hod.v1.CrewCoat
-	84,  // 74: hod.v1.Day.as_of:type_name -> google.protobuf.Timestamp
-	34,  // 75: hod.v1.Day.crews:type_name -> hod.v1.CrewDay
-	35,  // 76: hod.v1.Day.zones:type_name -> hod.v1.CoatDay
-	36,  // 77: hod.v1.Day.tests:type_name -> hod.v1.Test
-	37,  // 78: hod.v1.Day.weather:type_name -> hod.v1.WeatherDay
-	12,  // 79: hod.v1.Day.flags:type_name -> hod.v1.Flag
-	9,   // 80: hod.v1.Day.joints:type_name -> hod.v1.Joint
-	19,  // 81: hod.v1.Day.stock:type_name -> hod.v1.Stock
-	4,   // 82: hod.v1.Day.left:type_name -> hod.v1.CoatLine
-	5,   // 83: hod.v1.Day.batches_left:type_name -> hod.v1.BatchesLeft
-	31,  // 84: hod.v1.Day.tomorrow:type_name -> hod.v1.Tomorrow
-	49,  // 85: hod.v1.Day.changes:type_name -> hod.v1.Entry
-	49,  // 86: hod.v1.Day.set_aside:type_name -> hod.v1.Entry
-	49,  // 87: hod.v1.Day.notes:type_name -> hod.v1.Entry
-	38,  // 88: hod.v1.Day.strength:type_name -> hod.v1.Strength
-	40,  // 89: hod.v1.Day.record:type_name -> hod.v1.DeviceEnd
-	33,  // 90: hod.v1.Day.breaks:type_name -> hod.v1.BreakLine
-	84,  // 91: hod.v1.Day.ended_at:type_name -> google.protobuf.Timestamp
-	49,  // 92: hod.v1.Day.late:type_name -> hod.v1.Entry
-	84,  // 93: hod.v1.BreakLine.at:type_name -> google.protobuf.Timestamp
-	84,  // 94: hod.v1.CrewDay.from:type_name -> google.protobuf.Timestamp
-	84,  // 95: hod.v1.CrewDay.to:type_name -> google.protobuf.Timestamp
-	84,  // 96: hod.v1.Test.at:type_name -> google.protobuf.Timestamp
-	84,  // 97: hod.v1.WeatherDay.evaporation_max_at:type_name -> google.protobuf.Timestamp
-	39,  // 98: hod.v1.Strength.borrowed:type_name -> hod.v1.Borrowed
-	84,  // 99: hod.v1.DeviceEnd.last_at:type_name -> google.protobuf.Timestamp
-	84,  // 100: hod.v1.Zone.as_of:type_name -> google.protobuf.Timestamp
-	42,  // 101: hod.v1.Zone.edges:type_name -> hod.v1.ZoneEdge
-	43,  // 102: hod.v1.Zone.coats:type_name -> hod.v1.ZoneCoat
-	9,   // 103: hod.v1.Zone.joints:type_name -> hod.v1.Joint
-	47,  // 104: hod.v1.Zone.tended:type_name -> hod.v1.TendedLine
-	4,   // 105: hod.v1.ZoneCoat.progress:type_name -> hod.v1.CoatLine
-	46,  // 106: hod.v1.ZoneCoat.placements:type_name -> hod.v1.PlacementLine
-	38,  // 107: hod.v1.ZoneCoat.strength:type_name -> hod.v1.Strength
-	44,  // 108: hod.v1.ZoneCoat.covered:type_name -> hod.v1.CoverLine
-	84,  // 109: hod.v1.CoverLine.since:type_name -> google.protobuf.Timestamp
-	84,  // 110: hod.v1.PlacementLine.from:type_name -> google.protobuf.Timestamp
-	84,  // 111: hod.v1.PlacementLine.to:type_name -> google.protobuf.Timestamp
-	45,  // 112: hod.v1.PlacementLine.strip:type_name -> hod.v1.StripLine
-	84,  // 113: hod.v1.TendedLine.at:type_name -> google.protobuf.Timestamp
-	84,  // 114: hod.v1.Log.as_of:type_name -> google.protobuf.Timestamp
-	49,  // 115: hod.v1.Log.entries:type_name -> hod.v1.Entry
-	84,  // 116: hod.v1.Entry.at:type_name -> google.protobuf.Timestamp
-	84,  // 117: hod.v1.Entry.logged_at:type_name -> google.protobuf.Timestamp
-	84,  // 118: hod.v1.BoardRequest.at:type_name -> google.protobuf.Timestamp
-	2,   // 119: hod.v1.BoardResponse.board:type_name -> hod.v1.Board
-	84,  // 120: hod.v1.ZoneRequest.at:type_name -> google.protobuf.Timestamp
-	41,  // 121: hod.v1.ZoneResponse.zone:type_name -> hod.v1.Zone
-	84,  // 122: hod.v1.JointsRequest.at:type_name -> google.protobuf.Timestamp
-	7,   // 123: hod.v1.JointsResponse.joints:type_name -> hod.v1.Joints
-	84,  // 124: hod.v1.ForecastRequest.at:type_name -> google.protobuf.Timestamp
-	22,  // 125: hod.v1.ForecastResponse.forecast:type_name -> hod.v1.Forecast
-	84,  // 126: hod.v1.StockRequest.at:type_name -> google.protobuf.Timestamp
-	19,  // 127: hod.v1.StockResponse.stock:type_name -> hod.v1.Stock
-	84,  // 128: hod.v1.WeatherRequest.at:type_name -> google.protobuf.Timestamp
-	16,  // 129: hod.v1.WeatherResponse.weather:type_name -> hod.v1.Conditions
-	84,  // 130: hod.v1.DayRequest.at:type_name -> google.protobuf.Timestamp
-	32,  // 131: hod.v1.DayResponse.day:type_name -> hod.v1.Day
-	84,  // 132: hod.v1.FlagsRequest.at:type_name -> google.protobuf.Timestamp
-	11,  // 133: hod.v1.FlagsResponse.flags:type_name -> hod.v1.Flags
-	84,  // 134: hod.v1.LogRequest.at:type_name -> google.protobuf.Timestamp
-	84,  // 135: hod.v1.LogRequest.since:type_name -> google.protobuf.Timestamp
-	48,  // 136: hod.v1.LogResponse.log:type_name -> hod.v1.Log
-	84,  // 137: hod.v1.WatchResponse.at:type_name -> google.protobuf.Timestamp
-	84,  // 138: hod.v1.Next.as_of:type_name -> google.protobuf.Timestamp
-	84,  // 139: hod.v1.Next.use_by:type_name -> google.protobuf.Timestamp
-	72,  // 140: hod.v1.Next.place:type_name -> hod.v1.NextPlace
-	72,  // 141: hod.v1.Next.then:type_name -> hod.v1.NextPlace
-	73,  // 142: hod.v1.Next.plan:type_name -> hod.v1.NextTake
-	74,  // 143: hod.v1.Next.turns_first:type_name -> hod.v1.NextEdge
-	72,  // 144: hod.v1.Next.instead:type_name -> hod.v1.NextPlace
-	75,  // 145: hod.v1.Next.risk:type_name -> hod.v1.NextRisk
-	75,  // 146: hod.v1.Next.risk_instead:type_name -> hod.v1.NextRisk
-	74,  // 147: hod.v1.Next.lost:type_name -> hod.v1.NextEdge
-	74,  // 148: hod.v1.Next.treat_first:type_name -> hod.v1.NextEdge
-	76,  // 149: hod.v1.Next.basis:type_name -> hod.v1.NextBasis
-	71,  // 150: hod.v1.Next.taken:type_name -> hod.v1.NextTaken
-	71,  // 151: hod.v1.Next.others_taken:type_name -> hod.v1.NextTaken
-	84,  // 152: hod.v1.NextTaken.at:type_name -> google.protobuf.Timestamp
-	84,  // 153: hod.v1.NextTaken.until:type_name -> google.protobuf.Timestamp
-	84,  // 154: hod.v1.NextTake.from:type_name -> google.protobuf.Timestamp
-	84,  // 155: hod.v1.NextTake.to:type_name -> google.protobuf.Timestamp
-	84,  // 156: hod.v1.NextEdge.turns_at:type_name -> google.protobuf.Timestamp
-	77,  // 157: hod.v1.NextBasis.sets:type_name -> hod.v1.NextSet
-	84,  // 158: hod.v1.NextBasis.read_at:type_name -> google.protobuf.Timestamp
-	84,  // 159: hod.v1.NextBasis.forecast_issued_at:type_name -> google.protobuf.Timestamp
-	78,  // 160: hod.v1.NextBasis.crews:type_name -> hod.v1.NextCrew
-	84,  // 161: hod.v1.NextBasis.joints_count_until:type_name -> google.protobuf.Timestamp
-	84,  // 162: hod.v1.NextCrew.free_at:type_name -> google.protobuf.Timestamp
-	84,  // 163: hod.v1.NextCrew.last_heard_at:type_name -> google.protobuf.Timestamp
-	84,  // 164: hod.v1.NextAll.as_of:type_name -> google.protobuf.Timestamp
-	70,  // 165: hod.v1.NextAll.crews:type_name -> hod.v1.Next
-	84,  // 166: hod.v1.NextRequest.at:type_name -> google.protobuf.Timestamp
-	70,  // 167: hod.v1.NextResponse.next:type_name -> hod.v1.Next
-	84,  // 168: hod.v1.NextAllRequest.at:type_name -> google.protobuf.Timestamp
-	79,  // 169: hod.v1.NextAllResponse.next_all:type_name -> hod.v1.NextAll
-	50,  // 170: hod.v1.QueryService.Board:input_type -> hod.v1.BoardRequest
-	52,  // 171: hod.v1.QueryService.Zone:input_type -> hod.v1.ZoneRequest
-	54,  // 172: hod.v1.QueryService.Joints:input_type -> hod.v1.JointsRequest
-	80,  // 173: hod.v1.QueryService.Next:input_type -> hod.v1.NextRequest
-	82,  // 174: hod.v1.QueryService.NextAll:input_type -> hod.v1.NextAllRequest
-	56,  // 175: hod.v1.QueryService.Forecast:input_type -> hod.v1.ForecastRequest
-	58,  // 176: hod.v1.QueryService.Stock:input_type -> hod.v1.StockRequest
-	60,  // 177: hod.v1.QueryService.Weather:input_type -> hod.v1.WeatherRequest
-	62,  // 178: hod.v1.QueryService.Day:input_type -> hod.v1.DayRequest
-	64,  // 179: hod.v1.QueryService.Flags:input_type -> hod.v1.FlagsRequest
-	66,  // 180: hod.v1.QueryService.Log:input_type -> hod.v1.LogRequest
-	68,  // 181: hod.v1.QueryService.Watch:input_type -> hod.v1.WatchRequest
-	0,   // 182: hod.v1.QueryService.Pages:input_type -> hod.v1.PagesRequest
-	51,  // 183: hod.v1.QueryService.Board:output_type -> hod.v1.BoardResponse
-	53,  // 184: hod.v1.QueryService.Zone:output_type -> hod.v1.ZoneResponse
-	55,  // 185: hod.v1.QueryService.Joints:output_type -> hod.v1.JointsResponse
-	81,  // 186: hod.v1.QueryService.Next:output_type -> hod.v1.NextResponse
-	83,  // 187: hod.v1.QueryService.NextAll:output_type -> hod.v1.NextAllResponse
-	57,  // 188: hod.v1.QueryService.Forecast:output_type -> hod.v1.ForecastResponse
-	59,  // 189: hod.v1.QueryService.Stock:output_type -> hod.v1.StockResponse
-	61,  // 190: hod.v1.QueryService.Weather:output_type -> hod.v1.WeatherResponse
-	63,  // 191: hod.v1.QueryService.Day:output_type -> hod.v1.DayResponse
-	65,  // 192: hod.v1.QueryService.Flags:output_type -> hod.v1.FlagsResponse
-	67,  // 193: hod.v1.QueryService.Log:output_type -> hod.v1.LogResponse
-	69,  // 194: hod.v1.QueryService.Watch:output_type -> hod.v1.WatchResponse
-	1,   // 195: hod.v1.QueryService.Pages:output_type -> hod.v1.PagesResponse
-	183, // [183:196] is the sub-list for method output_type
-	170, // [170:183] is the sub-list for method input_type
-	170, // [170:170] is the sub-list for extension type_name
-	170, // [170:170] is the sub-list for extension extendee
-	0,   // [0:170] is the sub-list for field type_name
+	92,  // 8: hod.v1.Board.order:type_name -> hod.v1.DayOrder
+	96,  // 9: hod.v1.NextCold.turns_at:type_name -> google.protobuf.Timestamp
+	96,  // 10: hod.v1.NextCold.turns_latest:type_name -> google.protobuf.Timestamp
+	96,  // 11: hod.v1.CoatLine.last_placed_at:type_name -> google.protobuf.Timestamp
+	96,  // 12: hod.v1.CoatLine.finished_at:type_name -> google.protobuf.Timestamp
+	96,  // 13: hod.v1.CoatLine.complete_at:type_name -> google.protobuf.Timestamp
+	96,  // 14: hod.v1.CoatLine.opened_again_at:type_name -> google.protobuf.Timestamp
+	96,  // 15: hod.v1.CrewLine.last_event_at:type_name -> google.protobuf.Timestamp
+	96,  // 16: hod.v1.Joints.as_of:type_name -> google.protobuf.Timestamp
+	9,   // 17: hod.v1.Joints.joints:type_name -> hod.v1.Joint
+	96,  // 18: hod.v1.Joint.made_at:type_name -> google.protobuf.Timestamp
+	96,  // 19: hod.v1.Joint.closes_at:type_name -> google.protobuf.Timestamp
+	96,  // 20: hod.v1.Joint.turns_at:type_name -> google.protobuf.Timestamp
+	96,  // 21: hod.v1.Joint.turns_latest:type_name -> google.protobuf.Timestamp
+	8,   // 22: hod.v1.Joint.metres:type_name -> hod.v1.JointMetres
+	10,  // 23: hod.v1.Joint.treatments:type_name -> hod.v1.Treatment
+	96,  // 24: hod.v1.Treatment.at:type_name -> google.protobuf.Timestamp
+	96,  // 25: hod.v1.Flags.as_of:type_name -> google.protobuf.Timestamp
+	12,  // 26: hod.v1.Flags.flags:type_name -> hod.v1.Flag
+	96,  // 27: hod.v1.Flag.since:type_name -> google.protobuf.Timestamp
+	14,  // 28: hod.v1.Flag.evidence:type_name -> hod.v1.Fact
+	13,  // 29: hod.v1.Flag.lines:type_name -> hod.v1.FlagLine
+	15,  // 30: hod.v1.Flag.allowed:type_name -> hod.v1.Allowed
+	96,  // 31: hod.v1.FlagLine.since:type_name -> google.protobuf.Timestamp
+	14,  // 32: hod.v1.FlagLine.evidence:type_name -> hod.v1.Fact
+	15,  // 33: hod.v1.FlagLine.allowed:type_name -> hod.v1.Allowed
+	96,  // 34: hod.v1.Fact.at:type_name -> google.protobuf.Timestamp
+	96,  // 35: hod.v1.Conditions.as_of:type_name -> google.protobuf.Timestamp
+	96,  // 36: hod.v1.Conditions.read_at:type_name -> google.protobuf.Timestamp
+	18,  // 37: hod.v1.Conditions.hours:type_name -> hod.v1.Hour
+	96,  // 38: hod.v1.Conditions.last_full_at:type_name -> google.protobuf.Timestamp
+	17,  // 39: hod.v1.Conditions.since:type_name -> hod.v1.Reading
+	96,  // 40: hod.v1.Reading.read_at:type_name -> google.protobuf.Timestamp
+	96,  // 41: hod.v1.Hour.at:type_name -> google.protobuf.Timestamp
+	96,  // 42: hod.v1.Stock.as_of:type_name -> google.protobuf.Timestamp
+	20,  // 43: hod.v1.Stock.materials:type_name -> hod.v1.MaterialStock
+	96,  // 44: hod.v1.MaterialStock.counted_at:type_name -> google.protobuf.Timestamp
+	21,  // 45: hod.v1.MaterialStock.ledger:type_name -> hod.v1.LedgerLine
+	96,  // 46: hod.v1.LedgerLine.at:type_name -> google.protobuf.Timestamp
+	96,  // 47: hod.v1.Forecast.as_of:type_name -> google.protobuf.Timestamp
+	5,   // 48: hod.v1.Forecast.batches:type_name -> hod.v1.BatchesLeft
+	27,  // 49: hod.v1.Forecast.mixes:type_name -> hod.v1.MixForecast
+	30,  // 50: hod.v1.Forecast.materials:type_name -> hod.v1.MaterialNeed
+	96,  // 51: hod.v1.Forecast.finish_p50:type_name -> google.protobuf.Timestamp
+	96,  // 52: hod.v1.Forecast.finish_p90:type_name -> google.protobuf.Timestamp
+	31,  // 53: hod.v1.Forecast.tomorrow:type_name -> hod.v1.Tomorrow
+	29,  // 54: hod.v1.Forecast.distribution:type_name -> hod.v1.Count
+	23,  // 55: hod.v1.Forecast.finish:type_name -> hod.v1.FinishRange
+	24,  // 56: hod.v1.Forecast.width:type_name -> hod.v1.Width
+	96,  // 57: hod.v1.FinishRange.p05:type_name -> google.protobuf.Timestamp
+	96,  // 58: hod.v1.FinishRange.p10:type_name -> google.protobuf.Timestamp
+	96,  // 59: hod.v1.FinishRange.p25:type_name -> google.protobuf.Timestamp
+	96,  // 60: hod.v1.FinishRange.p50:type_name -> google.protobuf.Timestamp
+	96,  // 61: hod.v1.FinishRange.p75:type_name -> google.protobuf.Timestamp
+	96,  // 62: hod.v1.FinishRange.p90:type_name -> google.protobuf.Timestamp
+	96,  // 63: hod.v1.FinishRange.p95:type_name -> google.protobuf.Timestamp
+	29,  // 64: hod.v1.MixForecast.distribution:type_name -> hod.v1.Count
+	28,  // 65: hod.v1.MixForecast.bags:type_name -> hod.v1.MixBags
+	96,  // 66: hod.v1.MaterialNeed.runs_out_p10:type_name -> google.protobuf.Timestamp
+	96,  // 67: hod.v1.MaterialNeed.runs_out_p50:type_name -> google.protobuf.Timestamp
+	96,  // 68: hod.v1.MaterialNeed.runs_out_p90:type_name -> google.protobuf.Timestamp
+	96,  // 69: hod.v1.MaterialNeed.runs_out_p05:type_name -> google.protobuf.Timestamp
+	96,  // 70: hod.v1.MaterialNeed.runs_out_p95:type_name -> google.protobuf.Timestamp
+	30,  // 71: hod.v1.Tomorrow.materials:type_name -> hod.v1.MaterialNeed
+	29,  // 72: hod.v1.Tomorrow.distribution:type_name -> hod.v1.Count
+	25,  // 73: hod.v1.Tomorrow.mixes:type_name -> hod.v1.MixCount
+	26,  // 74: hod.v1.Tomorrow.shares:type_name -> hod.v1.CrewCoat
+	96,  // 75: hod.v1.Day.as_of:type_name -> google.protobuf.Timestamp
+	34,  // 76: hod.v1.Day.crews:type_name -> hod.v1.CrewDay
+	35,  // 77: hod.v1.Day.zones:type_name -> hod.v1.CoatDay
+	36,  // 78: hod.v1.Day.tests:type_name -> hod.v1.Test
+	37,  // 79: hod.v1.Day.weather:type_name -> hod.v1.WeatherDay
+	12,  // 80: hod.v1.Day.flags:type_name -> hod.v1.Flag
+	9,   // 81: hod.v1.Day.joints:type_name -> hod.v1.Joint
+	19,  // 82: hod.v1.Day.stock:type_name -> hod.v1.Stock
+	4,   // 83: hod.v1.Day.left:type_name -> hod.v1.CoatLine
+	5,   // 84: hod.v1.Day.batches_left:type_name -> hod.v1.BatchesLeft
+	31,  // 85: hod.v1.Day.tomorrow:type_name -> hod.v1.Tomorrow
+	49,  // 86: hod.v1.Day.changes:type_name -> hod.v1.Entry
+	49,  // 87: hod.v1.Day.set_aside:type_name -> hod.v1.Entry
+	49,  // 88: hod.v1.Day.notes:type_name -> hod.v1.Entry
+	38,  // 89: hod.v1.Day.strength:type_name -> hod.v1.Strength
+	40,  // 90: hod.v1.Day.record:type_name -> hod.v1.DeviceEnd
+	33,  // 91: hod.v1.Day.breaks:type_name -> hod.v1.BreakLine
+	96,  // 92: hod.v1.Day.ended_at:type_name -> google.protobuf.Timestamp
+	49,  // 93: hod.v1.Day.late:type_name -> hod.v1.Entry
+	92,  // 94: hod.v1.Day.order:type_name -> hod.v1.DayOrder
+	96,  // 95: hod.v1.BreakLine.at:type_name -> google.protobuf.Timestamp
+	96,  // 96: hod.v1.CrewDay.from:type_name -> google.protobuf.Timestamp
+	96,  // 97: hod.v1.CrewDay.to:type_name -> google.protobuf.Timestamp
+	96,  // 98: hod.v1.Test.at:type_name -> google.protobuf.Timestamp
+	96,  // 99: hod.v1.WeatherDay.evaporation_max_at:type_name -> google.protobuf.Timestamp
+	39,  // 100: hod.v1.Strength.borrowed:type_name -> hod.v1.Borrowed
+	96,  // 101: hod.v1.DeviceEnd.last_at:type_name -> google.protobuf.Timestamp
+	96,  // 102: hod.v1.Zone.as_of:type_name -> google.protobuf.Timestamp
+	42,  // 103: hod.v1.Zone.edges:type_name -> hod.v1.ZoneEdge
+	43,  // 104: hod.v1.Zone.coats:type_name -> hod.v1.ZoneCoat
+	9,   // 105: hod.v1.Zone.joints:type_name -> hod.v1.Joint
+	47,  // 106: hod.v1.Zone.tended:type_name -> hod.v1.TendedLine
+	4,   // 107: hod.v1.ZoneCoat.progress:type_name -> hod.v1.CoatLine
+	46,  // 108: hod.v1.ZoneCoat.placements:type_name -> hod.v1.PlacementLine
+	38,  // 109: hod.v1.ZoneCoat.strength:type_name -> hod.v1.Strength
+	44,  // 110: hod.v1.ZoneCoat.covered:type_name -> hod.v1.CoverLine
+	96,  // 111: hod.v1.CoverLine.since:type_name -> google.protobuf.Timestamp
+	96,  // 112: hod.v1.PlacementLine.from:type_name -> google.protobuf.Timestamp
+	96,  // 113: hod.v1.PlacementLine.to:type_name -> google.protobuf.Timestamp
+	45,  // 114: hod.v1.PlacementLine.strip:type_name -> hod.v1.StripLine
+	96,  // 115: hod.v1.TendedLine.at:type_name -> google.protobuf.Timestamp
+	96,  // 116: hod.v1.Log.as_of:type_name -> google.protobuf.Timestamp
+	49,  // 117: hod.v1.Log.entries:type_name -> hod.v1.Entry
+	96,  // 118: hod.v1.Entry.at:type_name -> google.protobuf.Timestamp
+	96,  // 119: hod.v1.Entry.logged_at:type_name -> google.protobuf.Timestamp
+	96,  // 120: hod.v1.BoardRequest.at:type_name -> google.protobuf.Timestamp
+	2,   // 121: hod.v1.BoardResponse.board:type_name -> hod.v1.Board
+	96,  // 122: hod.v1.ZoneRequest.at:type_name -> google.protobuf.Timestamp
+	41,  // 123: hod.v1.ZoneResponse.zone:type_name -> hod.v1.Zone
+	96,  // 124: hod.v1.JointsRequest.at:type_name -> google.protobuf.Timestamp
+	7,   // 125: hod.v1.JointsResponse.joints:type_name -> hod.v1.Joints
+	96,  // 126: hod.v1.ForecastRequest.at:type_name -> google.protobuf.Timestamp
+	22,  // 127: hod.v1.ForecastResponse.forecast:type_name -> hod.v1.Forecast
+	96,  // 128: hod.v1.StockRequest.at:type_name -> google.protobuf.Timestamp
+	19,  // 129: hod.v1.StockResponse.stock:type_name -> hod.v1.Stock
+	96,  // 130: hod.v1.WeatherRequest.at:type_name -> google.protobuf.Timestamp
+	16,  // 131: hod.v1.WeatherResponse.weather:type_name -> hod.v1.Conditions
+	96,  // 132: hod.v1.DayRequest.at:type_name -> google.protobuf.Timestamp
+	32,  // 133: hod.v1.DayResponse.day:type_name -> hod.v1.Day
+	96,  // 134: hod.v1.FlagsRequest.at:type_name -> google.protobuf.Timestamp
+	11,  // 135: hod.v1.FlagsResponse.flags:type_name -> hod.v1.Flags
+	96,  // 136: hod.v1.LogRequest.at:type_name -> google.protobuf.Timestamp
+	96,  // 137: hod.v1.LogRequest.since:type_name -> google.protobuf.Timestamp
+	48,  // 138: hod.v1.LogResponse.log:type_name -> hod.v1.Log
+	96,  // 139: hod.v1.WatchResponse.at:type_name -> google.protobuf.Timestamp
+	96,  // 140: hod.v1.Next.as_of:type_name -> google.protobuf.Timestamp
+	96,  // 141: hod.v1.Next.use_by:type_name -> google.protobuf.Timestamp
+	72,  // 142: hod.v1.Next.place:type_name -> hod.v1.NextPlace
+	72,  // 143: hod.v1.Next.then:type_name -> hod.v1.NextPlace
+	73,  // 144: hod.v1.Next.plan:type_name -> hod.v1.NextTake
+	74,  // 145: hod.v1.Next.turns_first:type_name -> hod.v1.NextEdge
+	72,  // 146: hod.v1.Next.instead:type_name -> hod.v1.NextPlace
+	75,  // 147: hod.v1.Next.risk:type_name -> hod.v1.NextRisk
+	75,  // 148: hod.v1.Next.risk_instead:type_name -> hod.v1.NextRisk
+	74,  // 149: hod.v1.Next.lost:type_name -> hod.v1.NextEdge
+	74,  // 150: hod.v1.Next.treat_first:type_name -> hod.v1.NextEdge
+	76,  // 151: hod.v1.Next.basis:type_name -> hod.v1.NextBasis
+	71,  // 152: hod.v1.Next.taken:type_name -> hod.v1.NextTaken
+	71,  // 153: hod.v1.Next.others_taken:type_name -> hod.v1.NextTaken
+	96,  // 154: hod.v1.NextTaken.at:type_name -> google.protobuf.Timestamp
+	96,  // 155: hod.v1.NextTaken.until:type_name -> google.protobuf.Timestamp
+	96,  // 156: hod.v1.NextTake.from:type_name -> google.protobuf.Timestamp
+	96,  // 157: hod.v1.NextTake.to:type_name -> google.protobuf.Timestamp
+	96,  // 158: hod.v1.NextEdge.turns_at:type_name -> google.protobuf.Timestamp
+	77,  // 159: hod.v1.NextBasis.sets:type_name -> hod.v1.NextSet
+	96,  // 160: hod.v1.NextBasis.read_at:type_name -> google.protobuf.Timestamp
+	96,  // 161: hod.v1.NextBasis.forecast_issued_at:type_name -> google.protobuf.Timestamp
+	78,  // 162: hod.v1.NextBasis.crews:type_name -> hod.v1.NextCrew
+	96,  // 163: hod.v1.NextBasis.joints_count_until:type_name -> google.protobuf.Timestamp
+	96,  // 164: hod.v1.NextCrew.free_at:type_name -> google.protobuf.Timestamp
+	96,  // 165: hod.v1.NextCrew.last_heard_at:type_name -> google.protobuf.Timestamp
+	96,  // 166: hod.v1.NextAll.as_of:type_name -> google.protobuf.Timestamp
+	70,  // 167: hod.v1.NextAll.crews:type_name -> hod.v1.Next
+	96,  // 168: hod.v1.NextRequest.at:type_name -> google.protobuf.Timestamp
+	70,  // 169: hod.v1.NextResponse.next:type_name -> hod.v1.Next
+	96,  // 170: hod.v1.NextAllRequest.at:type_name -> google.protobuf.Timestamp
+	79,  // 171: hod.v1.NextAllResponse.next_all:type_name -> hod.v1.NextAll
+	96,  // 172: hod.v1.DayPlans.as_of:type_name -> google.protobuf.Timestamp
+	85,  // 173: hod.v1.DayPlans.work:type_name -> hod.v1.DaySpan
+	86,  // 174: hod.v1.DayPlans.closed:type_name -> hod.v1.DayClosed
+	87,  // 175: hod.v1.DayPlans.plans:type_name -> hod.v1.DayPlan
+	91,  // 176: hod.v1.DayPlans.ifs:type_name -> hod.v1.DayIf
+	92,  // 177: hod.v1.DayPlans.ordered:type_name -> hod.v1.DayOrder
+	76,  // 178: hod.v1.DayPlans.basis:type_name -> hod.v1.NextBasis
+	96,  // 179: hod.v1.DaySpan.from:type_name -> google.protobuf.Timestamp
+	96,  // 180: hod.v1.DaySpan.to:type_name -> google.protobuf.Timestamp
+	96,  // 181: hod.v1.DayClosed.from:type_name -> google.protobuf.Timestamp
+	96,  // 182: hod.v1.DayClosed.to:type_name -> google.protobuf.Timestamp
+	96,  // 183: hod.v1.DayPlan.start:type_name -> google.protobuf.Timestamp
+	88,  // 184: hod.v1.DayPlan.bays:type_name -> hod.v1.DayPlanBay
+	74,  // 185: hod.v1.DayPlan.rim:type_name -> hod.v1.NextEdge
+	96,  // 186: hod.v1.DayPlan.last_to:type_name -> google.protobuf.Timestamp
+	96,  // 187: hod.v1.DayPlan.cover_from:type_name -> google.protobuf.Timestamp
+	96,  // 188: hod.v1.DayPlan.cover_last:type_name -> google.protobuf.Timestamp
+	96,  // 189: hod.v1.DayPlan.cure_until:type_name -> google.protobuf.Timestamp
+	89,  // 190: hod.v1.DayPlan.breaks:type_name -> hod.v1.DayBreak
+	90,  // 191: hod.v1.DayPlan.needs:type_name -> hod.v1.DayNeed
+	73,  // 192: hod.v1.DayPlan.takes:type_name -> hod.v1.NextTake
+	96,  // 193: hod.v1.DayPlanBay.begins:type_name -> google.protobuf.Timestamp
+	96,  // 194: hod.v1.DayPlanBay.begin_by:type_name -> google.protobuf.Timestamp
+	96,  // 195: hod.v1.DayBreak.from:type_name -> google.protobuf.Timestamp
+	96,  // 196: hod.v1.DayBreak.to:type_name -> google.protobuf.Timestamp
+	96,  // 197: hod.v1.DayOrder.start:type_name -> google.protobuf.Timestamp
+	88,  // 198: hod.v1.DayOrder.bays:type_name -> hod.v1.DayPlanBay
+	93,  // 199: hod.v1.DayOrder.came:type_name -> hod.v1.DayCame
+	96,  // 200: hod.v1.DayPlansRequest.at:type_name -> google.protobuf.Timestamp
+	84,  // 201: hod.v1.DayPlansResponse.day_plans:type_name -> hod.v1.DayPlans
+	50,  // 202: hod.v1.QueryService.Board:input_type -> hod.v1.BoardRequest
+	52,  // 203: hod.v1.QueryService.Zone:input_type -> hod.v1.ZoneRequest
+	54,  // 204: hod.v1.QueryService.Joints:input_type -> hod.v1.JointsRequest
+	80,  // 205: hod.v1.QueryService.Next:input_type -> hod.v1.NextRequest
+	82,  // 206: hod.v1.QueryService.NextAll:input_type -> hod.v1.NextAllRequest
+	94,  // 207: hod.v1.QueryService.DayPlans:input_type -> hod.v1.DayPlansRequest
+	56,  // 208: hod.v1.QueryService.Forecast:input_type -> hod.v1.ForecastRequest
+	58,  // 209: hod.v1.QueryService.Stock:input_type -> hod.v1.StockRequest
+	60,  // 210: hod.v1.QueryService.Weather:input_type -> hod.v1.WeatherRequest
+	62,  // 211: hod.v1.QueryService.Day:input_type -> hod.v1.DayRequest
+	64,  // 212: hod.v1.QueryService.Flags:input_type -> hod.v1.FlagsRequest
+	66,  // 213: hod.v1.QueryService.Log:input_type -> hod.v1.LogRequest
+	68,  // 214: hod.v1.QueryService.Watch:input_type -> hod.v1.WatchRequest
+	0,   // 215: hod.v1.QueryService.Pages:input_type -> hod.v1.PagesRequest
+	51,  // 216: hod.v1.QueryService.Board:output_type -> hod.v1.BoardResponse
+	53,  // 217: hod.v1.QueryService.Zone:output_type -> hod.v1.ZoneResponse
+	55,  // 218: hod.v1.QueryService.Joints:output_type -> hod.v1.JointsResponse
+	81,  // 219: hod.v1.QueryService.Next:output_type -> hod.v1.NextResponse
+	83,  // 220: hod.v1.QueryService.NextAll:output_type -> hod.v1.NextAllResponse
+	95,  // 221: hod.v1.QueryService.DayPlans:output_type -> hod.v1.DayPlansResponse
+	57,  // 222: hod.v1.QueryService.Forecast:output_type -> hod.v1.ForecastResponse
+	59,  // 223: hod.v1.QueryService.Stock:output_type -> hod.v1.StockResponse
+	61,  // 224: hod.v1.QueryService.Weather:output_type -> hod.v1.WeatherResponse
+	63,  // 225: hod.v1.QueryService.Day:output_type -> hod.v1.DayResponse
+	65,  // 226: hod.v1.QueryService.Flags:output_type -> hod.v1.FlagsResponse
+	67,  // 227: hod.v1.QueryService.Log:output_type -> hod.v1.LogResponse
+	69,  // 228: hod.v1.QueryService.Watch:output_type -> hod.v1.WatchResponse
+	1,   // 229: hod.v1.QueryService.Pages:output_type -> hod.v1.PagesResponse
+	216, // [216:230] is the sub-list for method output_type
+	202, // [202:216] is the sub-list for method input_type
+	202, // [202:202] is the sub-list for extension type_name
+	202, // [202:202] is the sub-list for extension extendee
+	0,   // [0:202] is the sub-list for field type_name
 }
 
 func init() { file_hod_v1_query_proto_init() }
@@ -10281,13 +11527,14 @@ func file_hod_v1_query_proto_init() {
 	file_hod_v1_query_proto_msgTypes[45].OneofWrappers = []any{}
 	file_hod_v1_query_proto_msgTypes[46].OneofWrappers = []any{}
 	file_hod_v1_query_proto_msgTypes[70].OneofWrappers = []any{}
+	file_hod_v1_query_proto_msgTypes[90].OneofWrappers = []any{}
 	type x struct{}
 	out := protoimpl.TypeBuilder{
 		File: protoimpl.DescBuilder{
 			GoPackagePath: reflect.TypeOf(x{}).PkgPath(),
 			RawDescriptor: unsafe.Slice(unsafe.StringData(file_hod_v1_query_proto_rawDesc), len(file_hod_v1_query_proto_rawDesc)),
 			NumEnums:      0,
-			NumMessages:   84,
+			NumMessages:   96,
 			NumExtensions: 0,
 			NumServices:   1,
 		},

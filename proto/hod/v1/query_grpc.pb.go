@@ -27,6 +27,7 @@ const (
 	QueryService_Joints_FullMethodName   = "/hod.v1.QueryService/Joints"
 	QueryService_Next_FullMethodName     = "/hod.v1.QueryService/Next"
 	QueryService_NextAll_FullMethodName  = "/hod.v1.QueryService/NextAll"
+	QueryService_DayPlans_FullMethodName = "/hod.v1.QueryService/DayPlans"
 	QueryService_Forecast_FullMethodName = "/hod.v1.QueryService/Forecast"
 	QueryService_Stock_FullMethodName    = "/hod.v1.QueryService/Stock"
 	QueryService_Weather_FullMethodName  = "/hod.v1.QueryService/Weather"
@@ -53,6 +54,8 @@ type QueryServiceClient interface {
 	Next(ctx context.Context, in *NextRequest, opts ...grpc.CallOption) (*NextResponse, error)
 	// NextAll is the same for each crew that works.
 	NextAll(ctx context.Context, in *NextAllRequest, opts ...grpc.CallOption) (*NextAllResponse, error)
+	// DayPlans are plans of the next day with work, to choose from.
+	DayPlans(ctx context.Context, in *DayPlansRequest, opts ...grpc.CallOption) (*DayPlansResponse, error)
 	// Forecast is what is left, as a distribution.
 	Forecast(ctx context.Context, in *ForecastRequest, opts ...grpc.CallOption) (*ForecastResponse, error)
 	// Stock is what is on hand.
@@ -123,6 +126,16 @@ func (c *queryServiceClient) NextAll(ctx context.Context, in *NextAllRequest, op
 	cOpts := append([]grpc.CallOption{grpc.StaticMethod()}, opts...)
 	out := new(NextAllResponse)
 	err := c.cc.Invoke(ctx, QueryService_NextAll_FullMethodName, in, out, cOpts...)
+	if err != nil {
+		return nil, err
+	}
+	return out, nil
+}
+
+func (c *queryServiceClient) DayPlans(ctx context.Context, in *DayPlansRequest, opts ...grpc.CallOption) (*DayPlansResponse, error) {
+	cOpts := append([]grpc.CallOption{grpc.StaticMethod()}, opts...)
+	out := new(DayPlansResponse)
+	err := c.cc.Invoke(ctx, QueryService_DayPlans_FullMethodName, in, out, cOpts...)
 	if err != nil {
 		return nil, err
 	}
@@ -234,6 +247,8 @@ type QueryServiceServer interface {
 	Next(context.Context, *NextRequest) (*NextResponse, error)
 	// NextAll is the same for each crew that works.
 	NextAll(context.Context, *NextAllRequest) (*NextAllResponse, error)
+	// DayPlans are plans of the next day with work, to choose from.
+	DayPlans(context.Context, *DayPlansRequest) (*DayPlansResponse, error)
 	// Forecast is what is left, as a distribution.
 	Forecast(context.Context, *ForecastRequest) (*ForecastResponse, error)
 	// Stock is what is on hand.
@@ -274,6 +289,9 @@ func (UnimplementedQueryServiceServer) Next(context.Context, *NextRequest) (*Nex
 }
 func (UnimplementedQueryServiceServer) NextAll(context.Context, *NextAllRequest) (*NextAllResponse, error) {
 	return nil, status.Error(codes.Unimplemented, "method NextAll not implemented")
+}
+func (UnimplementedQueryServiceServer) DayPlans(context.Context, *DayPlansRequest) (*DayPlansResponse, error) {
+	return nil, status.Error(codes.Unimplemented, "method DayPlans not implemented")
 }
 func (UnimplementedQueryServiceServer) Forecast(context.Context, *ForecastRequest) (*ForecastResponse, error) {
 	return nil, status.Error(codes.Unimplemented, "method Forecast not implemented")
@@ -406,6 +424,24 @@ func _QueryService_NextAll_Handler(srv interface{}, ctx context.Context, dec fun
 	}
 	handler := func(ctx context.Context, req interface{}) (interface{}, error) {
 		return srv.(QueryServiceServer).NextAll(ctx, req.(*NextAllRequest))
+	}
+	return interceptor(ctx, in, info, handler)
+}
+
+func _QueryService_DayPlans_Handler(srv interface{}, ctx context.Context, dec func(interface{}) error, interceptor grpc.UnaryServerInterceptor) (interface{}, error) {
+	in := new(DayPlansRequest)
+	if err := dec(in); err != nil {
+		return nil, err
+	}
+	if interceptor == nil {
+		return srv.(QueryServiceServer).DayPlans(ctx, in)
+	}
+	info := &grpc.UnaryServerInfo{
+		Server:     srv,
+		FullMethod: QueryService_DayPlans_FullMethodName,
+	}
+	handler := func(ctx context.Context, req interface{}) (interface{}, error) {
+		return srv.(QueryServiceServer).DayPlans(ctx, req.(*DayPlansRequest))
 	}
 	return interceptor(ctx, in, info, handler)
 }
@@ -573,6 +609,10 @@ var QueryService_ServiceDesc = grpc.ServiceDesc{
 		{
 			MethodName: "NextAll",
 			Handler:    _QueryService_NextAll_Handler,
+		},
+		{
+			MethodName: "DayPlans",
+			Handler:    _QueryService_DayPlans_Handler,
 		},
 		{
 			MethodName: "Forecast",

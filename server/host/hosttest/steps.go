@@ -1,5 +1,5 @@
-// Package hosttest steps a host's loop in one goroutine, by instants that a test gives: what the server does in hours is
-// done in a moment, and the same way each time.
+// Package hosttest steps a host's loop in one goroutine, by instants that a test gives: what the server does in hours
+// is done in a moment, and the same way each time.
 package hosttest
 
 import (

@@ -14,23 +14,23 @@ import (
 func TestPace(t *testing.T) {
 	now := time.Date(2031, 5, 12, 9, 0, 0, 0, time.UTC)
 	out := map[event.Device]int{}
-	p := newPace(func() time.Time { return now }, "site")
+	p := newRateLimiter(func() time.Time { return now }, "site")
 	p.out = func(d event.Device) { out[d]++ }
 	at := now
 	bring := func(d event.Device, n, size int) {
 		for range n {
 			at = at.Add(time.Nanosecond)
-			p.brought(bus.Message{Carrier: d, At: at, Data: make([]byte, size)})
+			p.count(bus.Message{Carrier: d, At: at, Data: make([]byte, size)})
 		}
 	}
 	bring("n1", segmentsAtOnce, 10)
 	bring("n2", 100, 10)
 	bring("site", 2*segmentsAtOnce, 10)
-	if len(out) > 0 || p.isOut("n1") {
+	if len(out) > 0 || p.blocked("n1") {
 		t.Fatalf("put out within what is allowed: %v", out)
 	}
 	bring("n1", 10, 10)
-	if out["n1"] != 1 || len(out) != 1 || !p.isOut("n1") || p.isOut("n2") {
+	if out["n1"] != 1 || len(out) != 1 || !p.blocked("n1") || p.blocked("n2") {
 		t.Fatalf("put out: %v, want n1 once", out)
 	}
 	bring("n2", bytesAtOnce>>16, 1<<16)
@@ -40,19 +40,19 @@ func TestPace(t *testing.T) {
 	full := segmentOf(t, chain.MaxSegmentEvents)
 	for range eventsAtOnce/chain.MaxSegmentEvents + 1 {
 		at = at.Add(time.Nanosecond)
-		p.brought(bus.Message{Carrier: "n4", At: at, Data: full})
+		p.count(bus.Message{Carrier: "n4", At: at, Data: full})
 	}
 	if out["n4"] != 1 {
 		t.Fatalf("put out: %v, want n4 for its events, which are few segments", out)
 	}
-	now = now.Add(outFor + time.Second)
+	now = now.Add(blockedFor + time.Second)
 	at = now
-	bring("n1", segmentsASecond*int(outFor/time.Second), 10)
-	if p.isOut("n1") || out["n1"] != 1 {
+	bring("n1", segmentsASecond*int(blockedFor/time.Second), 10)
+	if p.blocked("n1") || out["n1"] != 1 {
 		t.Errorf("put out at a pace that may be kept: %v", out)
 	}
 	// The stream is read again from its start, a day later: that is not brought now.
-	p = newPace(func() time.Time { return now.Add(24 * time.Hour) }, "site")
+	p = newRateLimiter(func() time.Time { return now.Add(24 * time.Hour) }, "site")
 	p.out = func(d event.Device) { t.Errorf("%s is put out for what it once brought", d) }
 	bring("n3", 2*segmentsAtOnce, 10)
 }
@@ -94,9 +94,9 @@ func TestADeviceThatBringsTooMuchIsPutOut(t *testing.T) {
 	n1.publish(t, n1.segment(t, event.Noted{Text: "one"}))
 	until(t, "its event is at the server", func() bool { return len(reached(w, n1.Name)) == 1 })
 	spent := bus.Message{Carrier: n1.Name, At: w.host.Now(), Data: make([]byte, bytesAtOnce)}
-	w.road.pace.brought(spent)
+	w.stream.limiter.count(spent)
 	spent.At = w.host.Now()
-	w.road.pace.brought(spent)
+	w.stream.limiter.count(spent)
 	until(t, "it is put out", func() bool {
 		select {
 		case <-line.Done():
@@ -109,9 +109,9 @@ func TestADeviceThatBringsTooMuchIsPutOut(t *testing.T) {
 		again.Close()
 		t.Error("it comes in again at once")
 	}
-	w.road.pace.mu.Lock()
-	clear(w.road.pace.until) // a minute later
-	w.road.pace.mu.Unlock()
+	w.stream.limiter.mu.Lock()
+	clear(w.stream.limiter.until) // a minute later
+	w.stream.limiter.mu.Unlock()
 	n1.publish(t, n1.segment(t, event.Noted{Text: "two"}))
 	until(t, "what it writes then is at the server", func() bool { h := reached(w, n1.Name); return len(h) == 1 && h[0].Seq == 2 })
 }

@@ -12,8 +12,8 @@ import (
 	"hod/internal/event"
 )
 
-// How fast one device may bring segments, its own or others'. A device that carries a whole site's record to a server that
-// lost it stays below: a hundred thousand events are some 50 MB in some thirty thousand segments.
+// How fast one device may bring segments, its own or others'. A device that carries a whole site's record to a server
+// that lost it stays below: a hundred thousand events are some 50 MB in some thirty thousand segments.
 const (
 	segmentsAtOnce  = 50_000
 	segmentsASecond = 100
@@ -21,13 +21,14 @@ const (
 	eventsASecond   = 200
 	bytesAtOnce     = 256 << 20
 	bytesASecond    = 1 << 20
-	outFor          = time.Minute      // how long one is put out that goes beyond
-	stillNew        = 10 * time.Minute // what the stream stored longer ago is read again, not brought now
+	blockedFor      = time.Minute      // how long one is put out that goes beyond
+	maxAge          = 10 * time.Minute // what the stream stored longer ago is read again, not brought now
 )
 
-// pace puts a device out for a while that brings too much at once: what one that went wrong writes fills the disk and
-// delays everybody. Nothing that it sent is lost; what it did not get rid of, it offers again.
-type pace struct {
+// rateLimiter ends the connections of a device for a while that brings too much at once: what one that went wrong
+// writes fills the disk and delays everybody. Nothing that it sent is lost; what it did not get rid of, it offers
+// again.
+type rateLimiter struct {
 	now  func() time.Time
 	host event.Device       // which may
 	out  func(event.Device) // ends a device's connections; set before anything is brought
@@ -40,15 +41,15 @@ type pace struct {
 
 type budgets struct{ segments, events, bytes *rate.Limiter }
 
-func newPace(now func() time.Time, host event.Device) *pace {
-	return &pace{now: now, host: host, spent: map[event.Device]*budgets{}, until: map[event.Device]time.Time{}}
+func newRateLimiter(now func() time.Time, host event.Device) *rateLimiter {
+	return &rateLimiter{now: now, host: host, spent: map[event.Device]*budgets{}, until: map[event.Device]time.Time{}}
 }
 
-// brought counts a message by the time at which the server stored it.
-func (p *pace) brought(m bus.Message) {
+// count counts a message by the time at which the server stored it.
+func (p *rateLimiter) count(m bus.Message) {
 	p.mu.Lock()
 	now := p.now()
-	counts := m.Carrier != p.host && m.At.After(p.last) && now.Sub(m.At) < stillNew
+	counts := m.Carrier != p.host && m.At.After(p.last) && now.Sub(m.At) < maxAge
 	over := false
 	if counts {
 		p.last = m.At
@@ -62,7 +63,7 @@ func (p *pace) brought(m bus.Message) {
 		within = b.bytes.AllowN(m.At, len(m.Data)) && within
 		over = !within && now.After(p.until[m.Carrier])
 		if over {
-			p.until[m.Carrier] = now.Add(outFor)
+			p.until[m.Carrier] = now.Add(blockedFor)
 		}
 	}
 	p.mu.Unlock()
@@ -71,17 +72,17 @@ func (p *pace) brought(m bus.Message) {
 	}
 }
 
-// isOut says that a device is put out now.
-func (p *pace) isOut(d event.Device) bool {
+// blocked reports whether a device is put out now.
+func (p *rateLimiter) blocked(d event.Device) bool {
 	p.mu.Lock()
 	defer p.mu.Unlock()
 	return p.now().Before(p.until[d])
 }
 
 // Consume counts what is brought as it is handed on.
-func (r *road) Consume(ctx context.Context, from uint64, take func(bus.Message) error) error {
+func (r *siteStream) Consume(ctx context.Context, from uint64, take func(bus.Message) error) error {
 	return r.Host.Consume(ctx, from, func(m bus.Message) error {
-		r.pace.brought(m)
+		r.limiter.count(m)
 		return take(m)
 	})
 }

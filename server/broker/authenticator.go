@@ -16,23 +16,23 @@ import (
 // hostUser is the name of the host's own connection.
 const hostUser = "host"
 
-// door lets connections in. It is asked by the server for each.
-type door struct {
+// authenticator says for each connection to the server inside whether it may be, and with which rights.
+type authenticator struct {
 	site   string
 	secret string // of the host's own connection, made anew for each process
 	admit  func(ed25519.PublicKey) (Rights, error)
 	log    zerolog.Logger
 	server *server.Server // set before the server starts
 
-	mu     sync.Mutex
-	inside map[event.Device][]uint64 // ids of connections, some of which may have gone
+	mu    sync.Mutex
+	conns map[event.Device][]uint64 // ids of connections, some of which may have gone
 
 	making   sync.Mutex
 	accounts map[event.Device]*server.Account // whole ones
 }
 
 // Check is called by the server with a connection that has said who it is.
-func (d *door) Check(c server.ClientAuthentication) bool {
+func (d *authenticator) Check(c server.ClientAuthentication) bool {
 	if c.Kind() != server.CLIENT {
 		return false
 	}
@@ -48,7 +48,7 @@ func (d *door) Check(c server.ClientAuthentication) bool {
 		c.RegisterUser(&server.User{Username: hostUser, Account: account})
 		return true
 	}
-	key, ok := proved(said.Nkey, said.Sig, c.GetNonce())
+	key, ok := verifyNonce(said.Nkey, said.Sig, c.GetNonce())
 	if !ok {
 		return false
 	}
@@ -67,7 +67,7 @@ func (d *door) Check(c server.ClientAuthentication) bool {
 		d.log.Error().Err(err).Str("device", string(rights.Device)).Msg("a device was not let in")
 		return false
 	}
-	if err := d.enter(rights.Device, c.GetID()); err != nil {
+	if err := d.register(rights.Device, c.GetID()); err != nil {
 		d.log.Debug().Err(err).Str("device", string(rights.Device)).Msg("a device was not let in")
 		if none, err := d.server.LookupAccount(noneAccount); err == nil {
 			c.RegisterUser(&server.User{Username: string(rights.Device), Account: none})
@@ -89,8 +89,8 @@ func (d *door) Check(c server.ClientAuthentication) bool {
 	return true
 }
 
-// proved says whose key signed the nonce that the server gave to this very connection.
-func proved(name, signature string, nonce []byte) (ed25519.PublicKey, bool) {
+// verifyNonce returns whose key signed the nonce that the server gave to this very connection.
+func verifyNonce(name, signature string, nonce []byte) (ed25519.PublicKey, bool) {
 	raw, err := nkeys.Decode(nkeys.PrefixByteUser, []byte(name))
 	if err != nil || len(raw) != ed25519.PublicKeySize || len(nonce) == 0 {
 		return nil, false
@@ -105,11 +105,11 @@ func proved(name, signature string, nonce []byte) (ed25519.PublicKey, bool) {
 	return key, ed25519.Verify(key, nonce, sig)
 }
 
-// leave ends the connections of a device and says how many there were.
-func (d *door) leave(device event.Device) int {
+// disconnect ends the connections of a device and says how many there were.
+func (d *authenticator) disconnect(device event.Device) int {
 	d.mu.Lock()
-	ids := d.inside[device]
-	delete(d.inside, device)
+	ids := d.conns[device]
+	delete(d.conns, device)
 	d.mu.Unlock()
 	ended := 0
 	for _, id := range ids {

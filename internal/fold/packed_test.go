@@ -1,0 +1,271 @@
+package fold_test
+
+import (
+	"encoding/json"
+	"math/rand/v2"
+	"slices"
+	"testing"
+	"time"
+
+	"github.com/google/go-cmp/cmp"
+
+	"hod/internal/event"
+	"hod/internal/fold"
+	"hod/internal/sim/simtest"
+	"hod/internal/unit"
+	"hod/internal/view"
+)
+
+// probed is a troubled job with readings of probes of all sorts: single ones and runs, two of one instant, in a zone that nobody
+// planned, doubtful, corrected, taken back, frozen, by a clock that is a little off.
+func probed(t testing.TB, r *rand.Rand) []event.Event {
+	t.Helper()
+	d := simtest.Continue(troubled(t, smallJob(t)))
+	write := func(on event.Device, crew event.Crew, at time.Duration, body event.Body) event.Event {
+		t.Helper()
+		if err := d.Write(on, crew, midnight.Add(at), r.IntN(2) == 0, body); err != nil {
+			t.Fatal(err)
+		}
+		return d.Events[len(d.Events)-1]
+	}
+	write(simtest.Root, "", 0, event.DeviceEnrolled{Device: "p1", PublicKey: make([]byte, 32), Role: event.Probe})
+	zones := []event.Zone{"A1", "A2", "A3", "A9"}
+	for i := range 150 {
+		at := time.Duration(i) * 15 * time.Minute
+		b := event.CureReadings{Probe: []string{"a", "b"}[r.IntN(2)], Coat: event.Coat{Zone: zones[r.IntN(len(zones))], Face: event.Outer, Number: 1 + r.IntN(2)}}
+		if b.Coat.Zone == "A9" && r.IntN(3) > 0 {
+			b.Coat.Zone = "A1"
+		}
+		temp := unit.Celsius(float64(r.IntN(300))/10 - 1)
+		switch r.IntN(20) {
+		case 0:
+			temp = 95 // no mortar is that hot
+		case 1:
+			temp = 21.234567
+		}
+		b.Samples = []event.Reading{{At: midnight.Add(at), Temperature: temp}}
+		if r.IntN(4) == 0 {
+			b.Samples = append(b.Samples, event.Reading{At: midnight.Add(at + 5*time.Minute), Temperature: temp})
+		}
+		on := []event.Device{"p1", "p1", "n2"}[r.IntN(3)]
+		e := write(on, "", at, b)
+		switch r.IntN(25) {
+		case 0:
+			b.Samples = []event.Reading{{At: midnight.Add(at), Temperature: 17}}
+			write(on, "", at+time.Hour, event.Amended{Target: e.Hash(), Body: b, Why: "misread"})
+		case 1:
+			write("f1", "office", at+time.Hour, event.Voided{Target: e.Hash(), Why: "the probe lay in the sun"})
+		case 2:
+			if err := d.Again(e); err != nil {
+				t.Fatal(err)
+			}
+		case 3: // two of one instant
+			b.Samples = []event.Reading{{At: midnight.Add(at), Temperature: temp + 1}}
+			write([]event.Device{"n2", "p1"}[r.IntN(2)], "", at+time.Minute, b)
+		}
+	}
+	return d.Events
+}
+
+// withoutDays is all that a person may see but what lists events one by one.
+func withoutDays(t testing.TB, s *fold.Site, now time.Time) string {
+	t.Helper()
+	text, err := json.MarshalIndent(map[string]any{
+		"board": view.BoardOf(s, now, place), "joints": view.JointsOf(s, now, place), "flags": view.FlagsOf(s, now, place, true),
+		"stock": view.StockOf(s, now, place), "next": view.NextOfAll(s, now, place), "forecast": view.ForecastOf(s, now, place),
+		"heard": s.Heard(now), "devices": s.Devices(), "len": s.Len(),
+	}, "", " ")
+	if err != nil {
+		t.Fatal(err)
+	}
+	return string(text)
+}
+
+// packedOf a record: the site that holds what is packed of it in place of its events, the others added in drawn order.
+func packedOf(t testing.TB, r *rand.Rand, events []event.Event, fetched *int) (*fold.Site, *fold.Packed) {
+	t.Helper()
+	p := folded(events...).Pack()
+	if p == nil {
+		return folded(events...), nil
+	}
+	return holding(t, r, p, events, fetched), p
+}
+
+func holding(t testing.TB, r *rand.Rand, p *fold.Packed, events []event.Event, fetched *int) *fold.Site {
+	t.Helper()
+	p, err := fold.ReadPacked(p.Bytes())
+	if err != nil {
+		t.Fatal(err)
+	}
+	var packed, rest []event.Event
+	for _, e := range events {
+		if slices.ContainsFunc(p.Spans(), func(s fold.Span) bool { return s.Device == e.Device && s.From <= e.Seq && e.Seq <= s.To }) {
+			packed = append(packed, e)
+		} else {
+			rest = append(rest, e)
+		}
+	}
+	if len(packed) != p.Len() {
+		t.Fatalf("%d events lie in the spans of %d packed ones", len(packed), p.Len())
+	}
+	s := fold.New("tarn", simtest.Root)
+	s.Hold(p, func() ([]event.Event, error) { *fetched++; return packed, nil })
+	rest = append(rest, rest[:len(rest)/4]...)
+	r.Shuffle(len(rest), func(i, j int) { rest[i], rest[j] = rest[j], rest[i] })
+	for _, e := range rest {
+		s.Add(e)
+	}
+	return s
+}
+
+func TestPackedReadingsAnswerAsTheirEventsDo(t *testing.T) {
+	now := midnight.Add(40 * time.Hour)
+	rounds, kept := 12, 0
+	if testing.Short() {
+		rounds = 3
+	}
+	for seed := range rounds {
+		r := rand.New(rand.NewPCG(uint64(seed), 3))
+		events := probed(t, r)
+		cut := len(events) - r.IntN(len(events)/3)
+		// Packed of the first part; the rest comes later, and names, corrects, revises or revokes what is in the first.
+		fetched := 0
+		_, p := packedOf(t, r, events[:cut], &fetched)
+		if p == nil || p.Len() < 10 {
+			t.Fatalf("seed %d: hardly anything is packed", seed)
+		}
+		s := holding(t, r, p, events[:cut], &fetched)
+		if got, want := withoutDays(t, s, now), withoutDays(t, folded(events[:cut]...), now); got != want {
+			t.Fatalf("seed %d: packed readings changed an answer:\n%s", seed, cmp.Diff(want, got))
+		}
+		if fetched > 0 {
+			t.Errorf("seed %d: the events of packed readings were fetched, which no answer asked for", seed)
+		}
+		for _, e := range events[cut:] {
+			s.Add(e)
+		}
+		want := folded(events...)
+		if got, want := withoutDays(t, s, now), withoutDays(t, want, now); got != want {
+			t.Fatalf("seed %d: what came after readings were packed was answered otherwise:\n%s", seed, cmp.Diff(want, got))
+		}
+		if fetched == 0 {
+			kept++
+		}
+		if got, want := everything(t, s, now), everything(t, want, now); got != want {
+			t.Fatalf("seed %d: what lists events one by one differs:\n%s", seed, cmp.Diff(want, got))
+		}
+		// Packed again on top of what was packed.
+		fetched = 0
+		again := holding(t, r, p, events[:cut], &fetched)
+		if more := again.Pack(); more == nil || more.Len() < p.Len() || fetched > 0 {
+			t.Fatalf("seed %d: packing again fetched %d times", seed, fetched)
+		} else if got, want := withoutDays(t, holding(t, r, more, events[:cut], &fetched), now), withoutDays(t, folded(events[:cut]...), now); got != want {
+			t.Fatalf("seed %d: readings packed twice changed an answer:\n%s", seed, cmp.Diff(want, got))
+		}
+	}
+	t.Logf("%d of %d times nothing that came asked for the events", kept, rounds)
+}
+
+// What comes after readings were packed and sets some of them apart has their events fetched.
+func TestWhatSetsPackedReadingsApartFetchesTheirEvents(t *testing.T) {
+	now := midnight.Add(40 * time.Hour)
+	r := rand.New(rand.NewPCG(5, 5))
+	events := probed(t, r)
+	fetched := 0
+	_, p := packedOf(t, r, events, &fetched)
+	var reading, plan, last event.Event
+	for _, e := range events {
+		switch b := e.Body.(type) {
+		case event.CureReadings:
+			if slices.ContainsFunc(p.Spans(), func(s fold.Span) bool { return s.Device == e.Device && s.From <= e.Seq && e.Seq <= s.To }) {
+				reading = e
+			}
+		case event.ZonePlanned:
+			if b.Zone == "A1" {
+				plan = e
+			}
+		}
+		if e.Device == reading.Device {
+			last = e
+		}
+	}
+	zone := plan.Body.(event.ZonePlanned)
+	zone.Area.SI++
+	zone.Replaces = []event.Hash{plan.Hash()}
+	offset := 3 * time.Minute
+	for _, late := range []struct {
+		what  string
+		on    event.Device
+		fetch bool
+		e     event.Event
+	}{
+		{"a note", "f1", false, event.Event{Body: event.Noted{Text: "a hose burst"}}},
+		{"a reading of the same instant", "f1", false, event.Event{Body: reading.Body}},
+		{"a correction of a packed reading", "f1", true, event.Event{Body: event.Voided{Target: reading.Hash(), Why: "in the sun"}}},
+		{"a revised plan", "f1", true, event.Event{Body: zone}},
+		{"a revocation", simtest.Root, true, event.Event{Body: event.DeviceRevoked{Device: reading.Device, LastSeq: 1, Why: "lost"}}},
+		{"an exclusion", simtest.Root, true, event.Event{Body: event.DeviceExcluded{Device: reading.Device, FromSeq: 2, Why: "flood"}}},
+		{"an exclusion of what is not packed", simtest.Root, false, event.Event{Body: event.DeviceExcluded{Device: reading.Device, FromSeq: last.Seq, Why: "flood"}}},
+		{"a clock that was wrong", last.Device, true, event.Event{Offset: &offset, Body: event.CureReadings{Probe: "a", Coat: event.Coat{Zone: "A1", Face: event.Outer, Number: 1}, Samples: []event.Reading{{At: now, Temperature: 20}}}}},
+		{"the event written again after a fork", reading.Device, true, event.Event{StandsFor: reading.Hash(), Body: reading.Body}},
+		{"a correction of what is not there", "f1", true, event.Event{Body: event.Voided{Target: event.Hash{1}, Why: "slip"}}},
+	} {
+		fetched = 0
+		s := holding(t, r, p, events, &fetched)
+		_ = withoutDays(t, s, now)
+		seq := uint64(0)
+		for _, e := range events {
+			if e.Device == late.on {
+				seq = max(seq, e.Seq)
+			}
+		}
+		late.e.Name, late.e.HappenedAt, late.e.LoggedAt = event.Name{Device: late.on, Seq: seq + 1}, now, now
+		e, err := event.Write(late.e)
+		if err != nil {
+			t.Fatal(err)
+		}
+		s.Add(e)
+		if got, want := withoutDays(t, s, now), withoutDays(t, folded(append(slices.Clone(events), e)...), now); got != want {
+			t.Errorf("%s changed an answer:\n%s", late.what, cmp.Diff(want, got))
+		}
+		if (fetched > 0) != late.fetch {
+			t.Errorf("%s: the events of packed readings were fetched %d times", late.what, fetched)
+		}
+	}
+	for _, ask := range []func(*fold.Site){
+		func(s *fold.Site) { s.Record(reading.Name) }, func(s *fold.Site) { s.ByHash(reading.Hash()) }, func(s *fold.Site) { s.Add(reading) },
+		func(s *fold.Site) { s.Records() }, func(s *fold.Site) { s.Until(now) }, func(s *fold.Site) { s.Heard(midnight) },
+	} {
+		fetched = 0
+		s := holding(t, r, p, events, &fetched)
+		ask(s)
+		if fetched != 1 {
+			t.Errorf("the events of packed readings were fetched %d times, not once", fetched)
+		}
+		if got, want := withoutDays(t, s, now), withoutDays(t, folded(events...), now); got != want {
+			t.Errorf("fetching changed an answer:\n%s", cmp.Diff(want, got))
+		}
+	}
+}
+
+func TestBytesThatAreNoPackedReadingsAreRefusedOrReadWithoutHarm(t *testing.T) {
+	r := rand.New(rand.NewPCG(7, 7))
+	good := folded(probed(t, r)...).Pack().Bytes()
+	for range 2000 {
+		bad := slices.Clone(good)
+		switch r.IntN(3) {
+		case 0:
+			bad = bad[:r.IntN(len(bad))]
+		case 1:
+			bad[r.IntN(len(bad))] ^= byte(1 << r.IntN(8))
+		default:
+			bad = append(bad, byte(r.IntN(256)))
+		}
+		if p, err := fold.ReadPacked(bad); err == nil {
+			p.Bytes()
+		}
+	}
+	if _, err := fold.ReadPacked(nil); err == nil {
+		t.Error("no bytes are taken for packed readings")
+	}
+}
