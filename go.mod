@@ -2,6 +2,8 @@ module hod
 
 go 1.26.0
 
+toolchain go1.26.11
+
 require (
 	filippo.io/edwards25519 v1.2.0
 	github.com/anishathalye/porcupine v1.3.1
@@ -14,6 +16,7 @@ require (
 	github.com/nats-io/nats-server/v2 v2.15.2
 	github.com/nats-io/nats.go v1.55.0
 	github.com/nats-io/nkeys v0.4.17
+	github.com/piglig/go-qr v1.1.0
 	github.com/rogpeppe/go-internal v1.16.0
 	github.com/rs/zerolog v1.35.1
 	github.com/spf13/cobra v1.10.2

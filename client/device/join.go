@@ -103,7 +103,7 @@ func (j joining) run(ctx context.Context, env *session.Env) error {
 		return fmt.Errorf("close the new journal: %w", err)
 	}
 	_ = os.Remove(filepath.Join(dir, joiningFile)) // the journal has the key now; at worst the file stays
-	doc := joined{d.Site, string(d.Name), string(d.Crew), d.Role.String(), d.Server, dir, firstContact(calling, env)}
+	doc := joined{d.Site, string(d.Name), string(d.Crew), d.Role.String(), d.Server, dir, firstContact(ctx, env)}
 	return env.Print("joined", doc, func(w io.Writer) {
 		crew := ""
 		if doc.Crew != "" {
@@ -140,7 +140,7 @@ func fetchAll(ctx context.Context, env *session.Env) (fetched int, err error) {
 	for range firstTries {
 		var road *remote.Session
 		if road, err = remote.Open(ctx, s.Journal); err == nil {
-			out, bad := road.Contact(ctx, env.Clock())
+			out, bad := env.ContactWhile(ctx, road, joinTime)
 			road.Close()
 			fetched, err = fetched+out.Pulled, bad
 		}
@@ -168,8 +168,8 @@ const (
 
 // enrolled says whether the record holds this device's enrolment.
 func enrolled(s *session.Session) bool {
-	for _, r := range s.Fold.Records() {
-		if b, ok := r.Now.(event.DeviceEnrolled); ok && b.Device == s.Device.Name {
+	for _, d := range s.Fold.Devices() {
+		if d.Name == s.Device.Name {
 			return true
 		}
 	}
@@ -213,7 +213,7 @@ func (j joining) again(ctx context.Context, env *session.Env, dir string, record
 	if err := record.Close(); err != nil {
 		return fmt.Errorf("close the journal: %w", err)
 	}
-	doc := joined{d.Site, string(d.Name), string(was.Crew), d.Role.String(), d.Server, dir, firstContact(calling, env)}
+	doc := joined{d.Site, string(d.Name), string(was.Crew), d.Role.String(), d.Server, dir, firstContact(ctx, env)}
 	return env.Print("joined", doc, func(w io.Writer) {
 		fmt.Fprintf(w, "The server at %s lets this device in as %s. What it holds goes there with `hod sync`.\n", doc.Server, doc.Device)
 	})

@@ -27,7 +27,12 @@ func NewSync(env *session.Env) *cobra.Command {
 	c := env.NewCommand("sync", "Send what waits, fetch what others wrote", "hod sync", "hod sync --follow   # stay in touch until Ctrl-C")
 	c.Flags().BoolVar(&y.follow, "follow", false, "stay in touch and try again whenever the network comes back")
 	c.RunE = func(c *cobra.Command, _ []string) error {
-		return session.Run(c.Context(), env, func(s *session.Session) error { return y.run(c.Context(), s) })
+		s, err := session.OpenUnfolded(c.Context(), env)
+		if err != nil {
+			return err
+		}
+		defer s.Close()
+		return y.run(c.Context(), s)
 	}
 	return c
 }
@@ -43,7 +48,7 @@ type synced struct {
 	Refused     []string `json:"refused,omitempty"`
 }
 
-// How long contacts may take, and how often a lost line is tried again.
+// How long a contact may stand still, and how often a lost line is tried again.
 const (
 	contactTime = 2 * time.Minute
 	tryAgain    = 5 * time.Second
@@ -110,9 +115,7 @@ func pause(ctx context.Context, d time.Duration) {
 }
 
 func (y syncing) contact(ctx context.Context, s *session.Session, road *remote.Session) error {
-	ctx, cancel := context.WithTimeout(ctx, contactTime)
-	defer cancel()
-	out, err := road.Contact(ctx, s.Env.Clock())
+	out, err := s.Env.ContactWhile(ctx, road, contactTime)
 	if err != nil {
 		return offline(ctx, s, err)
 	}

@@ -20,10 +20,7 @@ import (
 // Save writes a page as one file that needs nothing else: style and pictures are inside. A file that is there is replaced once
 // the new one is whole; "-" is the command's output.
 func Save(s *session.Session, path, title, body string) error {
-	text, err := web.File(s.Plan.Name, title, body)
-	if err != nil {
-		return err
-	}
+	text := web.File(s.Plan.Name, title, body)
 	if path == "-" {
 		if _, err := s.Env.Stdout.Write(text); err != nil {
 			return &terminal.PrintError{Err: err}

@@ -16,6 +16,9 @@ type Session struct {
 	journal *journal.Journal
 	line    *bus.Line
 	ring    *chain.KeyRing
+
+	// Progress is told what a contact did so far, after each piece; nil: nobody asks.
+	Progress func(sync.Outcome)
 }
 
 // Open dials the site's bus, within a few seconds or not at all. The error is a *bus.Error, or the journal's own.
@@ -30,12 +33,14 @@ func Open(ctx context.Context, j *journal.Journal) (*Session, error) {
 		line.Close()
 		return nil, fmt.Errorf("read whom the record enrols: %w", err)
 	}
-	return &Session{j, line, ring}, nil
+	return &Session{journal: j, line: line, ring: ring}, nil
 }
 
 // Contact brings record and server to the same, once.
 func (r *Session) Contact(ctx context.Context, clock sync.Clock) (sync.Outcome, error) {
-	return sync.Contact{Record: r.journal, Line: busConn{r.line}, Ring: r.ring, Clock: clock}.Once(ctx)
+	return sync.Contact{
+		Record: r.journal, Line: busConn{r.line}, Ring: r.ring, Clock: clock, Progress: r.Progress,
+	}.Once(ctx)
 }
 
 // Changed calls tell whenever somebody wrote to the site's stream, until stop is called.

@@ -69,6 +69,24 @@ func Open(ctx context.Context, env *Env) (*Session, error) {
 }
 
 // Reload reads the journal anew, as after an event was tried on the fold and not kept.
+// OpenUnfolded opens this device's record for who asks nothing of what it says: Fold and Plan are nil. Close it after.
+func OpenUnfolded(ctx context.Context, env *Env) (*Session, error) {
+	dir, err := env.Folder()
+	if err != nil {
+		return nil, err
+	}
+	j, err := journal.Open(dir)
+	if err != nil {
+		return nil, err
+	}
+	s := &Session{Env: env, dir: dir, Journal: j, Device: j.Device(), Now: env.Now()}
+	if s.Contact, err = j.Contact(ctx); err != nil {
+		s.Close()
+		return nil, err
+	}
+	return s, nil
+}
+
 func (s *Session) Reload(ctx context.Context) error {
 	var err error
 	if s.Contact, err = s.Journal.Contact(ctx); err != nil {

@@ -106,6 +106,8 @@ type Contact struct {
 	Ring   *chain.KeyRing // of the record's events. It learns from what is read
 	Clock  Clock
 	Pause  func(context.Context, time.Duration) error // nil: until so long has passed
+	// Progress is told what was done so far, after each piece that was kept or sent; nil: nobody asks.
+	Progress func(Outcome)
 }
 
 // Once is one contact with the server, from beginning to end. It returns an error when the line or the record failed;
@@ -241,6 +243,7 @@ func (s *session) readFrom(ctx context.Context, from uint64, msgs []Message, vis
 		}
 		s.known.Position = at
 		s.out.Pulled += kept.New
+		s.tell()
 		// What is too much to hold waits in the stream: the server's heads tell that it is lacking.
 		s.unenrolled, s.gaps = newest(read.unenrolled), newest(kept.Waiting)
 		for _, f := range kept.Forks {
@@ -352,6 +355,7 @@ func (s *session) push(ctx context.Context) error {
 					return fmt.Errorf("send events %s/%d to %d: %w", after.Device, seg.First(), seg.After.Seq, err)
 				}
 				s.out.Pushed += int(seg.After.Seq - max(seg.Before.Seq, after.Seq))
+				s.tell()
 				after = seg.After
 			}
 			s.out.Unconfirmed += int(after.Seq - accepted)
@@ -400,6 +404,12 @@ func (s *session) plan(ctx context.Context) (plan, error) {
 	}
 	d := s.Record.Device()
 	return decide(d.Site, d.Root, held, at, s.server), nil
+}
+
+func (s *session) tell() {
+	if s.Progress != nil {
+		s.Progress(s.out)
+	}
 }
 
 func (s *session) refuse(sentences []string) {

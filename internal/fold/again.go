@@ -47,6 +47,10 @@ func (s *Site) writings(r *Record) []*Record {
 }
 
 // counts is the writing, of all that are known of r's event, that is read: the earliest by seq.
+//
+// Invariant: it hangs on the set of writings alone, seq and hash deciding, so that every device reads the same one.
+// best keeps the answer until a writing of that event comes or one is found to be forked; enter and fork forget it
+// then.
 func (s *Site) counts(r *Record) *Record {
 	if r.StandsFor.IsZero() && len(s.again[writing{r.Device, r.Hash()}]) == 0 {
 		return r
@@ -89,6 +93,9 @@ func (s *Site) named(h event.Hash) *Record {
 
 // goesBy are the hashes by which others may name a record: its own, and those of the event's other writings if it is
 // the one that counts.
+//
+// Invariant: no hash is among those of two records, so that a correction is of one event. That is why named is asked
+// for each of them: a hash for which several devices claim to stand means none of theirs.
 func (s *Site) goesBy(r *Record) []event.Hash {
 	own := []event.Hash{r.Hash()}
 	if r.StandsFor.IsZero() && len(s.again[writing{r.Device, r.Hash()}]) == 0 || s.counts(r) != r {
@@ -125,7 +132,7 @@ func (s *Site) fixesOf(r *Record) []*Record {
 
 // repeats says that a record writes an event again that stands already.
 func (s *Site) repeats(r *Record) *Aside {
-	if best := s.counts(r); best != r {
+	if best := s.counts(r); best != r { // the others stand again by themselves if best is found to be forked
 		return &Aside{WrittenTwice, fmt.Sprintf("it is the same event as %s, written again after a fork; that one counts", best.Name)}
 	}
 	return nil

@@ -54,7 +54,7 @@ func (s *Site) readDevice(r *Record) {
 	if s.packed != nil {
 		s.plan = nil // who may write decides how packed readings are read
 	}
-	s.withdraw(r)
+	s.unindex(r)
 	r.State, r.Now, r.When, r.Aside = Holds, r.Body, r.At(), s.standing(r)
 	if r.Aside != nil {
 		r.State, r.Now = SetAside, nil
@@ -96,6 +96,9 @@ const (
 
 // walk follows the corrections of node to the tip; now is the reading with node. What was taken back comes again by an
 // amendment of the taking back.
+//
+// Invariant: each correction that names root or one on the way from it is given a state here, once a round: it is on
+// the way, or it stands beside one that is, or it is set aside. So no state is left over from an earlier reading.
 func (s *Site) walk(root, node *Record, now reading) reading {
 	if len(now.via) == MaxCorrections {
 		s.fixAside(root, node, &Aside{CannotBe, fmt.Sprintf("%s was corrected %d times one upon the other, and that is the most; take it back and write anew", root.Name, MaxCorrections)})
@@ -144,7 +147,11 @@ func (s *Site) replaceBelow(root, node *Record) {
 	}
 }
 
-// standingFixes are the corrections of node that stand, in order of logged time. The others are set aside, and what
+// standingFixes are the corrections of node that stand, in order of logged time. Whether one stands hangs on its
+// author's rights and on root alone, never on when it came: so the order of arrival changes nothing.
+//
+// Invariant: what is returned has State to be set by the caller, and no Aside; all others of node, and what corrects
+// those, are set aside when it returns. The others are set aside, and what
 // corrects those with them.
 func (s *Site) standingFixes(root, node *Record) []*Record {
 	all := s.fixesOf(node)

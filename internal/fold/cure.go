@@ -28,6 +28,11 @@ type Cure struct {
 	Borrowed      []Borrowed       // by codes' curves, where the mix's breaks carry none
 	Moist         curing.MoistCredit
 	Note          string
+	// What the figures rest on, to be drawn: the readings, the measured time, when the coat was kept wet or covered, the datum.
+	Samples []setting.Sample
+	History curing.History
+	Wet     []curing.Period
+	Datum   unit.Celsius
 }
 
 // CuresOf a coat until an instant, one a probe.
@@ -53,7 +58,7 @@ func (s *Site) cureOf(c CoatIs, p Probe, now time.Time) (Cure, bool) {
 	if samples = samples[:n]; n == 0 {
 		return Cure{}, false
 	}
-	cure := Cure{Probe: p.Name, Readings: len(samples), Lowest: samples[0].Temp}
+	cure := Cure{Probe: p.Name, Readings: len(samples), Lowest: samples[0].Temp, Samples: samples, Wet: s.wet(c, now)}
 	for _, k := range samples {
 		cure.Lowest = min(cure.Lowest, k.Temp)
 	}
@@ -67,11 +72,12 @@ func (s *Site) cureOf(c CoatIs, p Probe, now time.Time) (Cure, bool) {
 		cure.Note = err.Error()
 		return cure, true
 	}
-	cure.Gaps = history.Gaps
+	cure.Gaps, cure.History = history.Gaps, history
 	datum := curing.DatumC1074
 	if m.Datum != nil {
 		datum = m.Datum.SI
 	}
+	cure.Datum = datum
 	if cure.Maturity, err = history.NurseSaul(datum); err != nil {
 		cure.Note = err.Error()
 		return cure, true
@@ -83,7 +89,7 @@ func (s *Site) cureOf(c CoatIs, p Probe, now time.Time) (Cure, bool) {
 	if n := len(cure.Gaps); n > 0 {
 		cure.Note = unit.Count(n, "gap", "gaps") + " in the readings, counted for nothing"
 	}
-	if cure.Moist, err = curing.Moist(s.wet(c, now), history); err != nil {
+	if cure.Moist, err = curing.Moist(cure.Wet, history); err != nil {
 		cure.Note = join(cure.Note, err.Error())
 	}
 	if cure.Strength = s.strength(c.Mix, datum, float64(cure.Maturity), &cure.Note); cure.Strength == nil {

@@ -15,30 +15,30 @@ func (s *Site) index(r *Record) {
 	is := s.kindOf(r.Now)
 	for _, list := range is.in {
 		if list != nil {
-			s.file(r, list)
+			s.indexIn(r, list)
 		}
 	}
 	for i, flag := range is.answers {
 		if !slices.Contains(is.answers[:i], flag) {
-			s.file(r, listOf(s.answers, flag))
+			s.indexIn(r, listOf(s.answers, flag))
 		}
 	}
-	s.touch(r, is)
+	s.invalidate(r, is)
 }
 
-// withdraw takes a record out of all that it is filed under and marks that stale.
-func (s *Site) withdraw(r *Record) {
+// unindex takes a record out of all that it is indexed under and marks that stale.
+func (s *Site) unindex(r *Record) {
 	for _, list := range r.in {
 		if i := slices.Index(*list, r); i >= 0 {
 			*list = slices.Delete(*list, i, i+1)
 		}
 	}
 	r.in = nil
-	s.touch(r, s.kindOf(r.Now))
+	s.invalidate(r, s.kindOf(r.Now))
 }
 
-// touch marks all stale that is computed from how a record is read now.
-func (s *Site) touch(r *Record, is kind) {
+// invalidate marks all stale that is computed from how a record is read now.
+func (s *Site) invalidate(r *Record, is kind) {
 	if is.plan {
 		s.plan = nil
 	}
@@ -57,7 +57,7 @@ func (s *Site) touch(r *Record, is kind) {
 	s.stale.breaks = s.stale.breaks || is.strength
 }
 
-func (s *Site) file(r *Record, list *[]*Record) {
+func (s *Site) indexIn(r *Record, list *[]*Record) {
 	*list = append(*list, r)
 	r.in = append(r.in, list)
 }

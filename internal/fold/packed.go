@@ -88,15 +88,9 @@ func (p *Packed) of(d event.Device) (events int, last uint64) {
 	return 0, 0
 }
 
-// mayHold says whether an event of that name may be packed.
-func (p *Packed) mayHold(n event.Name) bool {
-	_, last := p.of(n.Device)
-	return n.Seq <= last
-}
-
 // holds says whether the event of that name is packed.
 func (p *Packed) holds(n event.Name) bool {
-	if !p.mayHold(n) {
+	if events, last := p.of(n.Device); events == 0 || n.Seq > last {
 		return false
 	}
 	i, _ := slices.BinarySearchFunc(p.spans, n, func(s Span, n event.Name) int { // the first that does not end before it

@@ -232,6 +232,14 @@ func TestWhatSetsPackedReadingsApartFetchesTheirEvents(t *testing.T) {
 			t.Errorf("%s: the events of packed readings were fetched %d times", late.what, fetched)
 		}
 	}
+	s := holding(t, r, p, events, &fetched)
+	fetched = 0
+	for _, n := range []event.Name{{}, {Device: "nobody", Seq: 1}, {Device: reading.Device, Seq: 1 << 40}, last.Name} {
+		s.Record(n)
+	}
+	if fetched > 0 {
+		t.Error("a name that no packed event has had them fetched")
+	}
 	for _, ask := range []func(*fold.Site){
 		func(s *fold.Site) { s.Record(reading.Name) }, func(s *fold.Site) { s.ByHash(reading.Hash()) }, func(s *fold.Site) { s.Add(reading) },
 		func(s *fold.Site) { s.Records() }, func(s *fold.Site) { s.Until(now) }, func(s *fold.Site) { s.Heard(midnight) },

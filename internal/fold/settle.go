@@ -143,7 +143,7 @@ func (s *Site) settle() {
 			waiting = append(waiting, r)
 		}
 	}
-	s.withdrawAll(roots)
+	s.unindexAll(roots)
 	for _, r := range roots {
 		s.work.readings++
 		if isDevice(r.Body) { // a correction of one: nobody's rights change by it
@@ -237,8 +237,8 @@ func (s *Site) first(r *Record) *Record {
 	return found
 }
 
-// withdrawAll takes records out of all that they are indexed under, each list once.
-func (s *Site) withdrawAll(records []*Record) {
+// unindexAll takes records out of all that they are indexed under, each list once.
+func (s *Site) unindexAll(records []*Record) {
 	lists := map[*[]*Record]bool{}
 	for _, r := range records {
 		if isDevice(r.Body) {
@@ -255,7 +255,7 @@ func (s *Site) withdrawAll(records []*Record) {
 	for _, r := range records {
 		if !isDevice(r.Body) {
 			r.in, r.leaving = nil, false
-			s.touch(r, s.kindOf(r.Now))
+			s.invalidate(r, s.kindOf(r.Now))
 		}
 	}
 }

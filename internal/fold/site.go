@@ -194,7 +194,7 @@ func (s *Site) fork(old *Record, e event.Event) {
 	if bytes.Compare(b[:], a[:]) < 0 {
 		first, second = second, first
 	}
-	s.withdraw(second)
+	s.unindex(second)
 	if isDevice(second.Body) && second.Now != nil { // it said who may write until now
 		s.markDevice(second)
 	}
@@ -253,7 +253,7 @@ func (s *Site) take(e event.Event) *Record {
 func (s *Site) Record(n event.Name) (*Record, bool) {
 	s.settle()
 	r, ok := s.records[n]
-	if !ok && s.packed.mayHold(n) {
+	if !ok && s.packed.holds(n) {
 		s.unpack()
 		s.settle()
 		r, ok = s.records[n]

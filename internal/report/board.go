@@ -260,6 +260,8 @@ func (s *sheet) boardFoot(v view.Board) {
 	switch b := v.BatchesLeft; {
 	case b != nil && b.P90 > 0:
 		put("LEFT", say(left(*b)))
+	case b != nil && slices.ContainsFunc(v.Zones, func(l view.CoatLine) bool { return l.State != "done" }):
+		put("LEFT", say("nothing more to mix, as far as can be said; not all is finished"))
 	case unplaced:
 		put("LEFT", say("not known in batches"))
 	case len(v.Zones) > 0:

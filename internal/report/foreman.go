@@ -173,9 +173,9 @@ func (w *leaf) verdictOf(g view.EdgeGroup) string {
 	case g.State == view.MayBeCold:
 		return "cold by now."
 	case from.Equal(*to):
-		return g.State + "; cold at " + strong(from) + ", in " + w.within(from, to) + " min."
+		return esc(g.State) + "; cold at " + strong(from) + ", in " + w.within(from, to) + " min."
 	}
-	return g.State + "; cold between " + strong(from) + " and " + strong(to) + ", in " + w.within(from, to) + " min."
+	return esc(g.State) + "; cold between " + strong(from) + " and " + strong(to) + ", in " + w.within(from, to) + " min."
 }
 
 // nextSection lists what turns cold next.
@@ -390,16 +390,21 @@ func (w *leaf) leftSection(v view.Overview) {
 	if drawn := picture.Fan(w.frame("fan"), v.Fan, outs, w.now); drawn != "" {
 		w.put(`%s`, drawn)
 		w.put(`<p class="note">Line: as likely as not. Inner band: half of the time. Outer band: nine times in ten.</p>`)
-		g := grid{caption: "Batches left, as drawn", columns: []column{{name: "by"}, {name: "5 %", right: true}, {name: "25 %", right: true}, {name: "50 %", right: true}, {name: "75 %", right: true}, {name: "95 %", right: true}}}
-		for i, k := range v.Fan {
-			if i%4 == 0 || i == len(v.Fan)-1 {
-				n := func(x float64) text { return figure(decimal(x, 0)) }
-				g.row(say(w.dayClock(k.At)), n(k.P05), n(k.P25), n(k.P50), n(k.P75), n(k.P95))
-			}
-		}
-		w.grid("fantable", g)
+		w.fanTable(v.Fan)
 	}
 	w.endSection()
+}
+
+// fanTable has the numbers of the picture.
+func (w *leaf) fanTable(fan []view.FanPoint) {
+	g := grid{caption: "Batches left, as drawn", columns: []column{{name: "by"}, {name: "5 %", right: true}, {name: "25 %", right: true}, {name: "50 %", right: true}, {name: "75 %", right: true}, {name: "95 %", right: true}}}
+	for i, k := range fan {
+		if i%4 == 0 || i == len(fan)-1 {
+			n := func(x float64) text { return figure(decimal(x, 0)) }
+			g.row(say(w.dayClock(k.At)), n(k.P05), n(k.P25), n(k.P50), n(k.P75), n(k.P95))
+		}
+	}
+	w.grid("fantable", g)
 }
 
 // dayClock is an instant with its weekday, where it is of another day than the page.

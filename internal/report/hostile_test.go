@@ -107,6 +107,12 @@ func fill(t *rapid.T, v reflect.Value, depth int) {
 		for i := range v.NumField() {
 			fill(t, v.Field(i), depth)
 		}
+	case reflect.Array:
+		for i := range v.Len() {
+			fill(t, v.Index(i), depth)
+		}
+	case reflect.Int:
+		v.SetInt(rapid.Int64Range(-3, 1e9).Draw(t, "count"))
 	case reflect.Pointer:
 		if rapid.Bool().Draw(t, "set") {
 			v.Set(reflect.New(v.Type().Elem()))
@@ -213,6 +219,8 @@ func TestWhateverTheRecordHoldsIsTextOnAWebPage(t *testing.T) {
 			return classes[a.Value]
 		case "scope":
 			return a.Value == "col"
+		case "tabindex":
+			return a.Value == "0"
 		case "href":
 			at, err := url.Parse(a.Value)
 			return err == nil && strings.HasPrefix(a.Value, "/pages/") && at.Host == "" && at.Scheme == "" && path.Clean(at.Path) != "/"

@@ -65,7 +65,7 @@ func (s *sheet) tableHTML(t table) {
 	for _, i := range show {
 		named = named || t.columns[i].name != ""
 	}
-	b.WriteString("<div class=\"wide\"><table>\n")
+	b.WriteString("<div class=\"wide\" tabindex=\"0\"><table>\n")
 	if s.heading != "" { // whoever hears the page is told what the table is of
 		fmt.Fprintf(&b, "<caption class=\"vh\">%s</caption>\n", say(s.heading).html(""))
 	}

@@ -27,7 +27,7 @@ func LogLeaf(v view.LogLeaf, p Page) string {
 		said += ". Nothing is left out"
 	}
 	w.put(`<p id="found">%s.</p>`, esc(said))
-	w.logSteps(v)
+	w.logSteps(v, "above it")
 	for from := 0; from < len(v.Entries); {
 		day := s.day(v.Entries[from].At)
 		to := from + 1
@@ -40,7 +40,7 @@ func LogLeaf(v view.LogLeaf, p Page) string {
 	}
 	s.legend(v.Entries)
 	w.put(`%s`, strings.Join(s.lines, "\n"))
-	w.logSteps(v)
+	w.logSteps(v, "below it")
 	return w.b.String()
 }
 
@@ -108,11 +108,11 @@ func (w *leaf) logChoice(v view.LogLeaf) {
 	}
 }
 
-func (w *leaf) logSteps(v view.LogLeaf) {
+func (w *leaf) logSteps(v view.LogLeaf, where string) {
 	if v.Pages < 2 || w.root == "" {
 		return
 	}
-	w.put(`<nav class="more" aria-label="pages of the log">`)
+	w.put(`<nav class="more" aria-label="pages of the log, %s">`, where)
 	if v.Page > 1 {
 		w.put(`<a href="%s">newer</a>`, w.logAddress(v.Query, v.Page-1))
 	}
@@ -214,7 +214,7 @@ func ZoneList(v view.ZoneList, p Page) string {
 }
 
 // DaySteps are the days before and after one, as links.
-func DaySteps(date string, now time.Time, p Page) string {
+func DaySteps(date string, now time.Time, p Page, where string) string {
 	d, err := time.Parse(time.DateOnly, date)
 	if err != nil || p.Root == "" {
 		return ""
@@ -236,5 +236,5 @@ func DaySteps(date string, now time.Time, p Page) string {
 	if after <= today {
 		next = fmt.Sprintf(`<a href="%sday/%s" rel="next">%s</a>`, html.EscapeString(p.Root), after, name(after))
 	}
-	return fmt.Sprintf("<nav class=\"more\" aria-label=\"days\"><a href=\"%sday/%s\" rel=\"prev\">%s</a>%s</nav>\n", html.EscapeString(p.Root), before, name(before), next)
+	return fmt.Sprintf("<nav class=\"more\" aria-label=\"days, %s\"><a href=\"%sday/%s\" rel=\"prev\">%s</a>%s</nav>\n", where, html.EscapeString(p.Root), before, name(before), next)
 }

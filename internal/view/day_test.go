@@ -286,3 +286,62 @@ func TestADaysStockIsAsItEnded(t *testing.T) {
 		t.Errorf("nothing was planned on the 11th, and there is %+v", m)
 	}
 }
+
+// Why a day may still change: it is not over, or somebody who worked has not been heard since.
+func TestADaySaysWhyItMayStillChange(t *testing.T) {
+	work := all(whole(batch(1), coatA1, clock(8, 0)), whole(batchOf("south", 1), coatA2, clock(9, 0)))
+	next := append(work, wrote(clock(8, 0).AddDate(0, 0, 1), event.Noted{Text: "x"})) // north, the next morning
+	for _, c := range []struct {
+		name string
+		work []sim.Work
+		now  time.Time
+		want string
+	}{
+		{"that day", work, evening, "the day is not over"},
+		{"the next, of nobody", work, noon.AddDate(0, 0, 1), "nothing has come since from crew north, crew south"},
+		{"the next, of one crew", next, noon.AddDate(0, 0, 1), "nothing has come since from crew south"},
+		{"both were heard", append(next, by("south", wrote(clock(9, 0).AddDate(0, 0, 1), event.Noted{Text: "y"}))...), noon.AddDate(0, 0, 1), ""},
+	} {
+		same(t, c.name, dayOf(t, site(t, c.work...), c.now, day).Provisional, c.want)
+	}
+}
+
+// What is left at the end of a day, coat by coat.
+func TestADayListsTheCoatsThatAreLeft(t *testing.T) {
+	work := append(all(whole(batch(1), coatA1, clock(8, 0)), whole(batch(2), coatA2, clock(9, 0))), wrote(clock(10, 0), event.ProgressStated{Coat: coatA1, Complete: as(unit.Share(1))}))
+	v := dayOf(t, site(t, work...), evening, day)
+	if len(v.Left) != 1 || v.Left[0].Zone != "A2" {
+		t.Fatalf("left %+v", v.Left)
+	}
+	is(t, "left", v.Left[0].LeftM3, neededM3-batchM3)
+	if v.BatchesLeft == nil || v.BatchesLeft.P50 < 1 {
+		t.Errorf("batches left %+v", v.BatchesLeft)
+	}
+	if len(v.Cautions) != 2 {
+		t.Errorf("cautions %q", v.Cautions)
+	}
+}
+
+// A flag is of the day on which it arose; those of before that were open are counted.
+func TestADayHasTheFlagsThatAroseOnIt(t *testing.T) {
+	wet := func(b *event.BatchMixed) { b.Charges = charges(42, 85, 22) }
+	old := batchWith(1, clock(8, 0).AddDate(0, 0, -1), wet)
+	b := old.Body.(event.BatchMixed)
+	b.Batch.Day = "2031-05-11"
+	old.Body = b
+	s := site(t, old, batchWith(1, clock(8, 0), wet))
+	v := dayOf(t, s, clock(9, 0), day)
+	water := 0
+	for _, f := range v.Flags {
+		if f.Code == "water-limit" {
+			water++
+			if !strings.Contains(f.Text, "north/2031-05-12/1") {
+				t.Errorf("of another day: %q", f.Text)
+			}
+		}
+	}
+	same(t, "flags of water", water, 1)
+	if v.OpenBefore < 1 {
+		t.Errorf("open of the days before: %d", v.OpenBefore)
+	}
+}

@@ -126,7 +126,7 @@ func (l look) set() chromedp.Action[chromedp.Void] {
 }
 
 // shown are the pages that are looked at.
-var shown = []string{"now", "now?coat=all", "joints", "zones", "zone/A3", "day", "log", "weather", "forecast", "stock", "flags", "map?coat=inner-1"}
+var shown = []string{"now", "now?coat=all", "joints", "zones", "zone/A3", "day", "log", "weather", "forecast", "stock", "charts", "flags", "map?coat=inner-1"}
 
 // Each page at each width: nothing lies outside of it to the right, and on demand a picture of it is written.
 func TestScreens(t *testing.T) {
@@ -145,6 +145,9 @@ func TestScreens(t *testing.T) {
 		}
 		for _, path := range paths {
 			for _, l := range looks {
+				if only := os.Getenv("HOD_LOOKS"); only != "" && !strings.Contains(only, l.name) {
+					continue
+				}
 				do(t, ctx, l.set(), chromedp.Navigate(s.URL+"/p/"+path), chromedp.WaitReady("main"))
 				if wide, own := value[float64](t, ctx, `document.documentElement.scrollWidth`), value[float64](t, ctx, `innerWidth`); wide > own {
 					t.Errorf("%s %s at %s is %.0f wide in %.0f", name, path, l.name, wide, own)

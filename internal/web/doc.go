@@ -8,4 +8,6 @@
 //
 // It refuses to know where the record lies, who may read it, and what time it is: the record, and the clock, are a Record. It
 // opens no socket and no file: it is handlers. The pages are listed in pages.go; their words and pictures are package report's.
+//
+// The tests that look at them in a browser have the tag browser; see browser_test.go.
 package web

@@ -4,7 +4,8 @@ import (
 	"crypto/sha256"
 	_ "embed"
 	"encoding/base64"
-	"html/template"
+	"fmt"
+	"html"
 	"regexp"
 	"strings"
 
@@ -24,45 +25,90 @@ var (
 	script = strings.TrimSpace(regexp.MustCompile(`(?m)^ +`).ReplaceAllString(scriptFile, ""))
 )
 
-// Frame is what goes around a page's body.
+// Frame is what goes around a page's body. Its texts are cleaned and escaped; Body is a report's, which has escaped its own.
 type Frame struct {
 	Site, Here, Root, Until, Says string
 	Now                           int64 // by the record's clock, seconds
 	Cautions                      []string
-	Body                          template.HTML
-	Style                         template.CSS
-	Script                        template.JS
-	Turn                          int  // seconds after which the page asks for itself again where no script runs
-	Alone                         bool // a file of its own: nothing to ask for again
+	Body                          string
+	Turn                          int // seconds after which the page asks for itself again where no script runs; 0: it is a file of its own
 	Links                         [][2]string
 }
 
-var frame = template.Must(template.New("frame").Funcs(template.FuncMap{"clean": report.Clean}).Parse(`<!doctype html>
-<html lang="en">
-<head>
-<meta charset="utf-8">
-<meta name="viewport" content="width=device-width, initial-scale=1">
-{{if .Turn}}<noscript><meta http-equiv="refresh" content="{{.Turn}}"></noscript>
-{{end}}<title>{{if .Site}}{{.Site | clean}}: {{.Here}}{{else}}hod{{end}}</title>
-<style>{{.Style}}</style>
-</head>
-{{if .Says}}<body><main><p>{{.Says}}</p></main></body>
-{{else}}<body{{if .Turn}} data-now="{{.Now}}" data-root="{{.Root}}"{{end}}>
-<a class="skip" href="#main">to the content</a>
-{{if .Turn}}<nav class="bar" aria-label="way back">{{if eq .Here "now"}}<a href="#more">all pages</a>{{else}}<a href="{{.Root}}now">now</a><a href="#more">all pages</a>{{end}}<p id="live" role="status"></p></nav>
-<p id="age"></p>
-<noscript><p>This page asks for itself again every {{.Turn}} seconds.</p></noscript>
-{{end}}<main id="main" tabindex="-1">
-{{.Body}}</main>
-{{if .Links}}<nav class="more" id="more" aria-label="all pages">{{range .Links}}<a href="{{$.Root}}{{index . 0}}"{{if eq (index . 0) $.Here}} aria-current="page"{{end}}>{{index . 1}}</a>{{end}}</nav>
-{{end}}<footer>
-<p>For reading only.{{if .Until}} The link holds until {{.Until}}.{{end}}</p>
-{{range .Cautions}}<p>{{.}}</p>
-{{end}}</footer>
-{{if .Turn}}<script>{{.Script}}</script>
-{{end}}</body>
-{{end}}</html>
-`))
+// text of the page. It is put together by hand: a client that executed a template of the standard library would be a fifth
+// larger, since the linker then keeps every method that a template might name.
+func (f Frame) text() []byte {
+	var b strings.Builder
+	put := func(form string, args ...any) {
+		for i, a := range args {
+			if s, is := a.(string); is {
+				args[i] = html.EscapeString(report.Clean(s))
+			}
+		}
+		fmt.Fprintf(&b, form, args...)
+	}
+	put("<!doctype html>\n<html lang=\"en\">\n<head>\n<meta charset=\"utf-8\">\n<meta name=\"viewport\" content=\"width=device-width, initial-scale=1\">\n")
+	if f.Turn > 0 {
+		put("<noscript><meta http-equiv=\"refresh\" content=\"%d\"></noscript>\n", f.Turn)
+	}
+	if f.Site == "" {
+		put("<title>hod</title>\n")
+	} else {
+		put("<title>%s: %s</title>\n", f.Site, f.Here)
+	}
+	b.WriteString("<style>" + style + "</style>\n</head>\n")
+	if f.Says != "" {
+		put("<body><main><p>%s</p></main></body>\n</html>\n", f.Says)
+		return []byte(b.String())
+	}
+	if f.Turn > 0 {
+		put("<body data-now=\"%d\" data-root=\"%s\">\n<a class=\"skip\" href=\"#main\">to the content</a>\n<nav class=\"bar\" aria-label=\"way back\">", f.Now, f.Root)
+		if f.Here != "now" {
+			put("<a href=\"%snow\">now</a>", f.Root)
+		}
+		put("<a href=\"#more\">all pages</a><p id=\"live\" role=\"status\"></p></nav>\n<p id=\"age\"></p>\n<noscript><p>This page asks for itself again every %d seconds.</p></noscript>\n", f.Turn)
+	} else {
+		put("<body>\n")
+	}
+	b.WriteString("<main id=\"main\" tabindex=\"-1\">\n" + f.Body + "</main>\n")
+	f.foot(put)
+	if f.Turn > 0 {
+		b.WriteString("<script>" + script + "</script>\n")
+	}
+	put("</body>\n</html>\n")
+	return []byte(b.String())
+}
+
+func (f Frame) foot(put func(form string, args ...any)) {
+	if len(f.Links) > 0 {
+		put("<nav class=\"more\" id=\"more\" aria-label=\"all pages\">")
+		for _, l := range f.Links {
+			current := `<a href="%s%s">%s</a>`
+			if l[0] == f.Here {
+				current = `<a href="%s%s" aria-current="page">%s</a>`
+			}
+			put(current, f.Root, l[0], l[1])
+		}
+		put("</nav>\n")
+	}
+	put("<footer>\n<p>For reading only.")
+	if f.Until != "" {
+		put(" The link holds until %s.", f.Until)
+	}
+	put("</p>\n")
+	for _, c := range f.Cautions {
+		put("<p>%s</p>\n", c)
+	}
+	put("</footer>\n")
+}
+
+// File is a page's body as a file of its own, which needs nothing else.
+func File(site, title, body string) []byte {
+	if site == "" {
+		site = "hod"
+	}
+	return Frame{Site: site, Here: title, Cautions: cautions, Body: body}.text()
+}
 
 // sourceOf names a style or a script in a policy by its digest.
 func sourceOf(text string) string {
@@ -78,13 +124,4 @@ var Headers = map[string]string{
 	"X-Content-Type-Options": "nosniff",
 	"Cache-Control":          "no-store",
 	"X-Robots-Tag":           "noindex",
-}
-
-// File is a page's body as a file of its own, which needs nothing else.
-func File(site, title, body string) ([]byte, error) {
-	f := Frame{Site: site, Here: title, Alone: true, Cautions: cautions, Body: template.HTML(body)} //nolint:gosec // the report escapes every text, which its tests show
-	if site == "" {
-		f.Site = "hod"
-	}
-	return f.text()
 }

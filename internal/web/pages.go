@@ -52,17 +52,16 @@ var pages = []page{
 	{"day", "the day", dayPage},
 	{"log", "log", logPage},
 	{"weather", "weather", func(a asked) (func() string, error) {
-		v, read := view.WeatherOf(a.site, a.now, a.page.In)
-		if !read {
-			return func() string { return "<p>No weather was read yet.</p>\n" }, nil
-		}
-		return written(v, report.Weather, a.page)
+		return written(view.WeatherLeafOf(a.site, a.now, a.page.In), report.WeatherLeaf, a.page)
 	}},
 	{"forecast", "what is left", func(a asked) (func() string, error) {
-		return written(view.ForecastOf(a.site, a.now, a.page.In), report.Forecast, a.page)
+		return written(view.ForecastLeafOf(a.site, a.now, a.page.In), report.ForecastLeaf, a.page)
 	}},
 	{"stock", "stock", func(a asked) (func() string, error) {
-		return written(view.StockOf(a.site, a.now, a.page.In), report.Stock, a.page)
+		return written(view.StockLeafOf(a.site, a.now, a.page.In), report.StockLeaf, a.page)
+	}},
+	{"charts", "charts", func(a asked) (func() string, error) {
+		return written(view.ChartsOf(a.site, a.now, a.page.In), report.Charts, a.page)
 	}},
 	{"flags", "to settle", func(a asked) (func() string, error) {
 		return written(view.FlagsOf(a.site, a.now, a.page.In, true), report.Flags, a.page)
@@ -72,8 +71,8 @@ var pages = []page{
 	}},
 	{"map", "", mapPage},
 	{"zone", "", func(a asked) (func() string, error) {
-		v, ok := view.ZoneOf(a.site, a.now, a.page.In, event.Zone(a.word))
-		return found(ok, v, report.Zone, a.page)
+		v, ok := view.ZoneLeafOf(a.site, a.now, a.page.In, event.Zone(a.word))
+		return found(ok, v, report.ZoneLeaf, a.page)
 	}},
 	{"joint", "", func(a asked) (func() string, error) {
 		v, ok := view.JointLeafOf(a.site, a.now, a.page.In, a.word)
@@ -125,8 +124,8 @@ func dayPage(a asked) (func() string, error) {
 	if err != nil {
 		return nil, err
 	}
-	steps := report.DaySteps(date, a.now, a.page)
-	return func() string { return steps + report.DayAll(v, a.page) + steps }, nil
+	steps := func(where string) string { return report.DaySteps(date, a.now, a.page, where) }
+	return func() string { return steps("above it") + report.DayAll(v, a.page) + steps("below it") }, nil
 }
 
 // logSize is how many entries one page of the log has.

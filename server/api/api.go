@@ -47,11 +47,13 @@ const (
 // Config of an API.
 type Config struct {
 	Host  *host.Host
-	TLS   *tls.Config    // as the site's authority gives it
-	Bus   string         // where devices reach the bus, host:port
-	Pages string         // where the pages are read, host:port; empty if nowhere
-	Place *time.Location // where the site is, if its plan does not say
-	Log   zerolog.Logger
+	TLS   *tls.Config // as the site's authority gives it
+	Bus   string      // where devices reach the bus, host:port
+	Pages string      // where the pages are read, host:port; empty if nowhere
+	// PagesKnown says that browsers know the certificate of the pages, so that nobody needs to compare its fingerprint.
+	PagesKnown bool
+	Place      *time.Location // where the site is, if its plan does not say
+	Log        zerolog.Logger
 	// Built is when this program was, as far as it is known: an earlier time of the server's clock is wrong.
 	Built time.Time
 	// Ended is told of a device whose key was replaced, to end its connections; may be nil.

@@ -18,6 +18,9 @@ func (q queries) Pages(context.Context, *hodv1.PagesRequest) (*hodv1.PagesRespon
 		return nil, status.Error(codes.NotFound, "this server shows no pages")
 	}
 	reply := &hodv1.PagesResponse{Address: c.Pages}
+	if c.PagesKnown {
+		return reply, nil
+	}
 	if shown, err := c.TLS.GetCertificate(&tls.ClientHelloInfo{}); err == nil && len(shown.Certificate) > 0 {
 		sum := sha256.Sum256(shown.Certificate[0])
 		reply.CertificateSha256 = sum[:]

@@ -19,6 +19,7 @@ type settings struct {
 	listen, address      string
 	grpcPort, busPort    int
 	pagesPort            int
+	outer                pagesFlags
 	nats, natsKey, natCA string
 	log                  zerolog.Logger
 	now                  func() time.Time // the server's clock; the system's if nil
@@ -47,6 +48,10 @@ func newServeFlags(f *pflag.FlagSet) *serveFlags {
 	w.env.port(&w.grpcPort, "grpc-port", "HODD_GRPC_PORT", 7420, "`PORT` for questions and joining")
 	w.env.port(&w.busPort, "bus-port", "HODD_BUS_PORT", 7421, "`PORT` for the crews' events")
 	w.env.port(&w.pagesPort, "pages-port", "HODD_PAGES_PORT", 7422, "`PORT` for the pages, to read by a link that the foreman makes")
+	w.env.text(&w.outer.address, "pages-address", "HODD_PAGES_ADDRESS", "", "`HOST` or HOST:PORT by which people reach the pages, for links; otherwise as devices reach this machine")
+	w.env.text(&w.outer.cert, "pages-cert", "HODD_PAGES_CERT", "", "`FILE` with a certificate for the pages that browsers know, PEM; it is read anew when it changes")
+	w.env.text(&w.outer.key, "pages-key", "HODD_PAGES_KEY", "", "`FILE` with its key, PEM")
+	w.env.text(&w.outer.plain, "pages-plain", "HODD_PAGES_PLAIN", "", "`ADDRESS` of this machine, 127.0.0.1:7423, at which a proxy finds the pages without TLS")
 	w.env.text(&w.address, "address", "HODD_ADDRESS", "", "`HOST` by which devices reach this machine, for the codes")
 	w.env.text(&w.nats, "nats", "HODD_NATS", "", "`URL` of NATS servers to use instead of the one inside")
 	w.env.text(&w.natsKey, "nats-credentials", "HODD_NATS_CREDENTIALS", "", "`FILE` to sign in there with")
@@ -78,6 +83,9 @@ func (w *serveFlags) read() (settings, error) {
 	s.listen = strings.Trim(s.listen, "[]")
 	if s.listen == "" {
 		s.listen = "0.0.0.0"
+	}
+	if err := s.outer.check(); err != nil {
+		return s, err
 	}
 	if strings.ContainsAny(s.address, "/ ") {
 		return s, usage("--address %q is not the name of a machine; one looks like hod.example or 192.0.2.7", s.address)

@@ -120,12 +120,15 @@ func startSite(ctx context.Context, s settings) (_ *site, err error) {
 		return nil, listening("questions and joining", "--grpc-port", at, err)
 	}
 	w.address = net.JoinHostPort(reach, portOf(listener.Addr().String()))
-	at = net.JoinHostPort(s.listen, strconv.Itoa(s.pagesPort))
+	at, flag := net.JoinHostPort(s.listen, strconv.Itoa(s.pagesPort)), "--pages-port"
+	if s.outer.plain != "" {
+		at, flag = s.outer.plain, "--pages-plain"
+	}
 	read, err := net.Listen("tcp", at)
 	if err != nil {
-		return nil, errors.Join(listening("the pages", "--pages-port", at, err), listener.Close())
+		return nil, errors.Join(listening("the pages", flag, at, err), listener.Close())
 	}
-	w.pages = net.JoinHostPort(reach, portOf(read.Addr().String()))
+	w.pages = s.outer.outside(reach, portOf(read.Addr().String()))
 	if err = w.answer(ctx, s, certified, reach, listener, read); err != nil {
 		return nil, errors.Join(err, listener.Close(), read.Close())
 	}
@@ -140,11 +143,23 @@ func (w *site) answer(ctx context.Context, s settings, certified *tls.Config, re
 	if err = w.followStream(); err != nil {
 		return err
 	}
-	w.api, err = api.New(api.Config{Host: w.host, TLS: certified, Bus: w.bus, Pages: w.pages, Log: s.log, Ended: w.putOut, Built: broker.Built()})
+	known := s.outer.cert != "" || s.outer.plain != ""
+	w.api, err = api.New(api.Config{Host: w.host, TLS: certified, Bus: w.bus, Pages: w.pages, PagesKnown: known, Log: s.log, Ended: w.putOut, Built: broker.Built()})
 	if err != nil {
 		return err
 	}
-	w.web = web.New(web.Config{Host: w.host, TLS: certified, Place: w.api.Place, Log: s.log})
+	shown := certified
+	switch {
+	case s.outer.plain != "":
+		shown = nil
+	case s.outer.cert != "":
+		files, err := openCertificate(s.outer.cert, s.outer.key, s.clock, s.log)
+		if err != nil {
+			return err
+		}
+		shown = &tls.Config{MinVersion: tls.VersionTLS12, GetCertificate: files.certificate}
+	}
+	w.web = web.New(web.Config{Host: w.host, TLS: shown, Place: w.api.Place, Log: s.log})
 	go func() {
 		if err := w.api.Serve(questions); err != nil {
 			w.failed <- err

@@ -64,13 +64,17 @@ type Host struct {
 	changes *changes
 
 	// writing orders those who add to the log: it is held while a segment is judged, archived and folded.
+	//
+	// Invariant: but for their channels, intake, outgoing, following and broken are read and written with writing held.
 	writing sync.Mutex
 	intake
 	outgoing
 	following
 	broken error // the disk refused a write
 
-	// mu guards what those who ask see.
+	// mu guards what those who ask see. Who holds writing may take mu, never the other way round.
+	//
+	// Invariant: heads and site hold only what lies flushed in the archive.
 	mu    sync.Mutex
 	site  *fold.Site
 	heads []chain.Head
@@ -93,6 +97,9 @@ type outgoing struct {
 }
 
 // following is how far the stream was read.
+//
+// Invariant: of each device, checkpoint names no event that the stream was not seen to hold, so that what lies beyond it
+// is sent again rather than believed to be there.
 type following struct {
 	checkpoint checkpoint
 	unsaved    bool

@@ -27,7 +27,8 @@ var errChanged = errors.New("the stream is not what it was")
 // to be done with the stream next. It reads no clock, waits for nothing and starts no goroutine, so that the server
 // (Follow) and a simulation run the same one.
 //
-// Its fields are guarded by the host's lock writing.
+// Invariant: its fields are read and written with the host's lock writing held; a reading whose ID is not that of log or
+// scrub has been stopped, and what it still brings is passed over.
 type Loop struct {
 	host *Host
 	ids  uint64 // of readings, so that what a stopped one still brings is known and passed over

@@ -40,7 +40,7 @@ const (
 // Config of the pages.
 type Config struct {
 	Host  *host.Host
-	TLS   *tls.Config // as the site's authority gives it
+	TLS   *tls.Config // nil: a proxy on this machine has the certificate, and says who asks
 	Place func(*fold.Site) *time.Location
 	Log   zerolog.Logger
 }
@@ -80,9 +80,12 @@ func New(c Config) *Web {
 		asking: limit.NewRate(opensASecond, opensAtOnce), shown: rate.NewLimiter(pagesASecond, pagesAtOnce),
 	}
 	w.server = &http.Server{
-		Handler: w.Handler(), TLSConfig: c.TLS.Clone(), MaxHeaderBytes: maxHeader,
+		Handler: w.Handler(), MaxHeaderBytes: maxHeader,
 		ReadHeaderTimeout: slowest, ReadTimeout: slowest, WriteTimeout: slowest, IdleTimeout: idle,
 		ErrorLog: nobody(), BaseContext: func(net.Listener) context.Context { return ctx },
+	}
+	if c.TLS != nil {
+		w.server.TLSConfig = c.TLS.Clone()
 	}
 	return w
 }
@@ -92,7 +95,11 @@ func nobody() *log.Logger { return log.New(io.Discard, "", 0) }
 
 // Serve answers on l until Stop.
 func (w *Web) Serve(l net.Listener) error {
-	if err := w.server.ServeTLS(limit.Listen(l, maxConns), "", ""); err != nil && !errors.Is(err, http.ErrServerClosed) {
+	serve := func() error { return w.server.ServeTLS(limit.Listen(l, maxConns), "", "") }
+	if w.config.TLS == nil {
+		serve = func() error { return w.server.Serve(l) } // all connections are the proxy's
+	}
+	if err := serve(); err != nil && !errors.Is(err, http.ErrServerClosed) {
 		return fmt.Errorf("serve pages at %s: %w", l.Addr(), err)
 	}
 	return nil
@@ -121,12 +128,24 @@ func (w *Web) Handler() http.Handler {
 		case r.Method != http.MethodGet && r.Method != http.MethodHead:
 			to.Header().Set("Allow", "GET, HEAD")
 			w.refuse(to, r, http.StatusMethodNotAllowed, "These pages are for reading only.")
-		case !w.asking.Allow(r.RemoteAddr):
+		case !w.asking.Allow(w.caller(r)):
 			w.wait(to, r, "Too many pages are asked for from this address at once; wait a moment.")
 		default:
 			w.answer(to, r)
 		}
 	})
+}
+
+// caller is the address of who asks: behind a proxy the last that it names, which is the one that it saw itself.
+func (w *Web) caller(r *http.Request) string {
+	if w.config.TLS != nil {
+		return r.RemoteAddr
+	}
+	names := strings.Split(r.Header.Get("X-Forwarded-For"), ",")
+	if last := strings.TrimSpace(names[len(names)-1]); last != "" {
+		return net.JoinHostPort(last, "0")
+	}
+	return r.RemoteAddr
 }
 
 // answer a question of the form /see/TOKEN/PAGE/WORD.

@@ -55,7 +55,7 @@ func (p *plot) axes() {
 
 func (p *plot) left() {
 	step := nice(p.y.to-p.y.from, 4)
-	for v := math.Ceil(p.y.from/step) * step; v <= p.y.to; v += step {
+	for v, n := math.Ceil(p.y.from/step)*step, 0; v <= p.y.to && n < 12; v, n = v+step, n+1 {
 		y := p.y.of(v)
 		p.text(plotLeft-5, y+6, letters-2, "", "end", decimal(v, step))
 		p.line("l", `stroke-width="0.5" stroke-dasharray="1 4"`, [2]float64{plotLeft, y}, [2]float64{plotRight, y})
@@ -93,8 +93,8 @@ func (p *plot) hours() {
 	if days > 12 {
 		form = "2 Jan"
 	}
-	for i, last := 0, -99.0; !t.After(p.to); i, t = i+1, t.AddDate(0, 0, 1) {
-		if i%every != 0 || t.Before(p.from) || p.at(t)-last < 60 || p.at(t) > plotRight-20 {
+	for last := -99.0; !t.After(p.to); t = t.AddDate(0, 0, every) {
+		if t.Before(p.from) || p.at(t)-last < 60 || p.at(t) > plotRight-20 {
 			continue
 		}
 		last = p.at(t)

@@ -70,6 +70,6 @@ func DryingSays(v view.Drying, us bool) string {
 	if most.Forecast {
 		kind = "forecast"
 	}
-	return fmt.Sprintf("At most %s %s, %s; the limit is %s. The line is as read, its dotted part as forecast; the band is what the formula may be off by, %.0f %% either way.",
-		short(rate, 2), form, kind, short(limit, 2), 100*v.Spread)
+	return fmt.Sprintf("At most %s %s, %s; the limit is %s. The line is as read, its dotted part as forecast; the band is what the formula may be off by, %s %% either way.",
+		short(rate, 2), form, kind, short(limit, 2), short(100*v.Spread, 0))
 }

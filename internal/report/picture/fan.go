@@ -26,7 +26,7 @@ func Fan(f Frame, fan []view.FanPoint, out []Out, now time.Time) string {
 		low, lower, mid, upper, high = append(low, k.P05), append(lower, k.P25), append(mid, k.P50), append(upper, k.P75), append(high, k.P95)
 	}
 	first, last := fan[0], fan[len(fan)-1]
-	says := fmt.Sprintf("From %.0f batches now (nine times in ten %.0f to %.0f) to none, nine times in ten by %s.", first.P50, first.P05, first.P95, last.At.In(zoned(f)).Format("Mon 2 Jan 15:04"))
+	says := fmt.Sprintf("From %s batches now (nine times in ten %s to %s) to none, nine times in ten by %s.", short(first.P50, 0), short(first.P05, 0), short(first.P95, 0), last.At.In(zoned(f)).Format("Mon 2 Jan 15:04"))
 	for _, o := range out {
 		says += fmt.Sprintf(" %s runs out %s, as likely as not.", o.Material, o.At.In(zoned(f)).Format("Mon 15:04"))
 	}

@@ -78,14 +78,16 @@ func ZoneWord(z view.MapZone) string {
 	switch {
 	case z.State == "not planned":
 		return "no coat"
-	case z.Surface != "" && (z.Surface != "covered" || z.State != "done"):
+	case z.Surface == "drying", z.Surface == "bare", z.Surface == "covered" && z.State != "done":
 		return z.Surface
 	case z.State == "waiting":
 		return "waits"
 	case z.State == "under way":
 		return "begun"
+	case z.State == "done":
+		return "done"
 	}
-	return z.State
+	return "no coat"
 }
 
 // zoneWords in the order in which a map tells them.
@@ -212,7 +214,7 @@ func zoneFigure(sys unit.System, z view.MapZone) string {
 		a, unitA, _ := strings.Cut(is, " ")
 		b, unitB, _ := strings.Cut(of, " ")
 		if strings.Contains(a+b, "/") { // one fraction over another is read by nobody
-			return fmt.Sprintf("%.0f %%", 100*z.MeanM/z.DesignM)
+			return short(100*z.MeanM/z.DesignM, 0) + " %"
 		}
 		if unitA == unitB {
 			return a + "/" + b

@@ -30,7 +30,7 @@ func Tomorrow(f Frame, needs []view.MaterialNeed, date string) string {
 		if hand != nil && number(*hand) {
 			b.known, b.share = true, max(*hand, 0)/n.Need90Kg
 			b.short = n.ShortKg != nil && *n.ShortKg > 0
-			b.says = fmt.Sprintf("%.0f %%", 100*b.share)
+			b.says = short(100*b.share, 0) + " %"
 			if b.share >= 3 {
 				b.says = "over 3×"
 			}

@@ -92,7 +92,9 @@ func (d *drawing) rect(x, y, w, h float64, class, more string) {
 
 // line through points, of a class.
 func (d *drawing) line(class, more string, points ...[2]float64) {
-	d.put(`<path d="%s"%s%s/>`, path(points), classed(class), spaced(more))
+	if len(points) > 0 {
+		d.put(`<path d="%s"%s%s/>`, path(points), classed(class), spaced(more))
+	}
 }
 
 func path(points [][2]float64) string {
@@ -179,8 +181,8 @@ func fit(s string, size, room float64) string {
 	return string(runes) + "…"
 }
 
-// number tells whether a figure is one.
-func number(x float64) bool { return !math.IsNaN(x) && !math.IsInf(x, 0) }
+// number tells whether a figure is one that can be drawn; no site has one beyond.
+func number(x float64) bool { return math.Abs(x) < 1e12 }
 
 // scale brings values to a length on paper.
 type scale struct{ from, to, at, end float64 }
@@ -209,6 +211,9 @@ func nice(span float64, most int) float64 {
 
 // decimal is a figure with as few decimals as a step needs.
 func decimal(x, step float64) string {
+	if step >= 1000 { // five figures have no room beside an axis
+		return short(x/1000, 1) + "k"
+	}
 	digits := 0
 	for step < 1 && digits < 4 && math.Abs(step-math.Round(step)) > 1e-9 {
 		step *= 10
@@ -218,6 +223,9 @@ func decimal(x, step float64) string {
 }
 
 func short(x float64, digits int) string {
+	if !number(x) {
+		return "not known"
+	}
 	s := strconv.FormatFloat(x, 'f', digits, 64)
 	if strings.Contains(s, ".") {
 		s = strings.TrimRight(strings.TrimRight(s, "0"), ".")

@@ -1,0 +1,277 @@
+package report
+
+import (
+	"fmt"
+	"math"
+	"strings"
+	"time"
+
+	"hod/internal/report/picture"
+	"hod/internal/view"
+)
+
+// leafOf begins a page of pictures.
+func leafOf(units string, asOf time.Time, p Page) *leaf {
+	p.HTML = true
+	return &leaf{sheet: open(p, units, asOf)}
+}
+
+// Charts are progress, control charts, thickness and stock, each with its numbers.
+func Charts(v view.Charts, p Page) string {
+	w := leafOf(v.Units, v.AsOf, p)
+	w.put(`<header class="top"><h1>%s: charts</h1></header>`, esc(v.Site))
+	w.put(`<div class="cols">`)
+	w.progress(v)
+	w.thicknesses(v.Thickness)
+	for i, c := range v.Control {
+		w.control(fmt.Sprintf("ctl%d", i), c)
+	}
+	for i, l := range v.Stock {
+		w.balance(fmt.Sprintf("bal%d", i), l)
+	}
+	w.put(`</div>`)
+	return w.b.String()
+}
+
+func (w *leaf) progress(v view.Charts) {
+	w.section("progress", "Progress")
+	defer w.endSection()
+	drawn := picture.Progress(w.frame("prg"), v.Progress, v.PlannedM3, w.now)
+	if drawn == "" {
+		w.put(`<p>Nothing is placed yet.</p>`)
+		return
+	}
+	w.put(`%s`, drawn)
+	g := grid{caption: "Placed by the end of each day", columns: []column{{name: "day"}, {name: "placed", right: true}, {name: "of all", right: true}, {name: "batches", right: true}}}
+	for _, d := range v.Progress {
+		share := text(nil)
+		if v.PlannedM3 > 0 {
+			share = figure(percent(d.PlacedM3 / v.PlannedM3))
+		}
+		g.row(say(d.Date).to("day", d.Date), figure(w.volume(d.PlacedM3)), share, figure(strings.Fields(part(d.Batches))[0]))
+	}
+	w.grid("prgtable", g)
+}
+
+func (w *leaf) thicknesses(bars []view.ThicknessBar) {
+	w.section("thickness", "Thickness")
+	defer w.endSection()
+	if len(bars) == 0 {
+		w.put(`<p>Nothing is placed yet.</p>`)
+		return
+	}
+	for i := 0; i < len(bars) && i < 4*picture.ThicknessMost; i += picture.ThicknessMost {
+		if drawn := picture.Thickness(w.frame(fmt.Sprintf("thk%d", i)), bars[i:]); drawn != "" {
+			w.put(`%s`, drawn)
+		}
+	}
+	w.put(`<p class="note">Ticks are what gauges read. The mean is the volume placed over the area.</p>`)
+	g := grid{caption: "Thickness of coats", columns: []column{{name: "coat"}, {name: "mean of design", right: true}, {name: "gauges"}, {name: "state"}}}
+	for _, b := range bars {
+		var gauges []text
+		for _, m := range b.GaugeM {
+			gauges = append(gauges, figure(w.thickness(m)))
+		}
+		g.row(say(coatName(b.Zone, b.Face, b.Coat)).to("zone", b.Zone), figure(against(w.thickness(b.MeanM), w.thickness(b.DesignM))), join(", ", gauges...), say(b.State))
+	}
+	w.grid("thktable", g)
+}
+
+func (w *leaf) control(id string, c view.ControlChart) {
+	w.section(id, fmt.Sprintf("Mix %s: %s", c.Mix, c.Figure))
+	defer w.endSection()
+	if drawn := picture.Control(w.frame(id+"p"), c); drawn != "" {
+		w.put(`%s`, drawn)
+	}
+	if c.Mean != nil && c.Low != nil && c.High != nil {
+		w.put(`<p class="note">Line: mean %s. Dashed: limits %s and %s. A square: chance alone is unlikely, so look for a cause; it is no verdict on the batch.</p>`, thousandths(*c.Mean), thousandths(*c.Low), thousandths(*c.High))
+	} else if c.Note != "" {
+		w.put(`<p>No limits: %s.</p>`, esc(c.Note))
+	}
+	w.put(`<details id="%ssrc"><summary>What it rests on</summary><p>%s.</p><p>%s.</p></details>`, id, esc(sentenceStart(c.Source)), esc(sentenceStart(c.Rules)))
+	g := grid{caption: "Batches of mix " + c.Mix + ", " + c.Figure, columns: []column{{name: "batch"}, {name: c.Figure, right: true}, {name: "rule"}}}
+	for _, k := range c.Points {
+		g.row(say(k.Batch).to("event", k.Event), figure(thousandths(k.Value)), say(k.Rule))
+	}
+	w.grid(id+"table", g)
+}
+
+func (w *leaf) balance(id string, l view.StockLine) {
+	drawn := picture.Balance(w.frame(id+"p"), l, w.now)
+	if drawn == "" {
+		return
+	}
+	w.section(id, "Stock: "+l.Material)
+	w.put(`%s`, drawn)
+	g := grid{caption: l.Material + " on hand", columns: []column{{name: "at"}, {name: "what"}, {name: "amount", right: true}, {name: "balance", right: true}}}
+	for _, k := range l.Points {
+		g.row(figure(k.At.In(w.in).Format("2 Jan 15:04")), say(k.What), figure(w.mass(k.AmountKg)), figure(w.mass(k.BalanceKg)))
+	}
+	w.grid(id+"table", g)
+	w.endSection()
+}
+
+// WeatherLeaf is the weather with the day drawn: drying, air, humidity, wind and rain, with the hours in which nobody places.
+func WeatherLeaf(v view.WeatherLeaf, p Page) string {
+	p.HTML = true
+	w := leafOf(v.Units, v.AsOf, p)
+	if !v.Read {
+		w.put(`<p>No weather was read yet.</p>`)
+		return w.b.String()
+	}
+	w.put(`%s`, Weather(v.Conditions, p))
+	w.put(`<div class="cols">`)
+	if drawn := picture.Drying(w.frame("dry"), v.Drying, w.now); drawn != "" {
+		w.section("drying", "Drying")
+		w.put(`%s`, drawn)
+		w.put(`<p class="note">The band is what the formula may be off by: %s either way.</p>`, esc(w.share(v.Drying.Spread)))
+		w.dryingTable(v.Drying)
+		w.endSection()
+	}
+	forbidden := unworkable(v.Drying)
+	for i, s := range w.skySeries(v.Drying) {
+		drawn := picture.Day(w.frame(fmt.Sprintf("sky%d", i)), s, forbidden, w.now)
+		if drawn == "" {
+			continue
+		}
+		w.section(fmt.Sprintf("sky%d", i), s.Title)
+		w.put(`%s`, drawn)
+		g := grid{caption: s.Title + " over the day", columns: []column{{name: "at"}, {name: s.Unit, right: true}, {name: ""}}}
+		for k, t := range s.At {
+			kind := "read"
+			if s.Forecast[k] {
+				kind = "forecast"
+			}
+			if !math.IsNaN(s.Values[k]) {
+				g.row(say(w.clock(t)), figure(decimal(s.Values[k], 1)), say(kind))
+			}
+		}
+		w.grid(fmt.Sprintf("sky%dtable", i), g)
+		w.endSection()
+	}
+	w.put(`</div>`)
+	return w.b.String()
+}
+
+// unworkable are the spans of forecast hours in which nobody places.
+func unworkable(v view.Drying) [][2]time.Time {
+	var all [][2]time.Time
+	for _, k := range v.Points {
+		if k.Unworkable == "" {
+			continue
+		}
+		to := k.At.Add(time.Hour)
+		if n := len(all); n > 0 && !k.At.After(all[n-1][1]) {
+			all[n-1][1] = to
+			continue
+		}
+		all = append(all, [2]time.Time{k.At, to})
+	}
+	return all
+}
+
+// skySeries are air, humidity, wind and rain in the site's units.
+func (w *leaf) skySeries(v view.Drying) []picture.Series {
+	of := func(title, unitName string, bars bool, read func(view.DryingPoint) *float64, show func(float64) float64) picture.Series {
+		s := picture.Series{Title: title, Unit: unitName, Bars: bars}
+		for _, k := range v.Points {
+			value := math.NaN()
+			if x := read(k); x != nil {
+				value = show(*x)
+			}
+			s.At, s.Values, s.Forecast = append(s.At, k.At), append(s.Values, value), append(s.Forecast, k.Forecast)
+		}
+		return s
+	}
+	same := func(x float64) float64 { return x }
+	air, wind, rain := same, func(x float64) float64 { return x * 3.6 }, same
+	names := [...]string{"°C", "km/h", "mm"}
+	if w.system.String() == "us" {
+		air, wind, rain = func(c float64) float64 { return c*9/5 + 32 }, func(x float64) float64 { return x * 2.236936 }, func(mm float64) float64 { return mm / 25.4 }
+		names = [...]string{"°F", "mph", "in"}
+	}
+	return []picture.Series{
+		of("Air", names[0], false, func(k view.DryingPoint) *float64 { return k.AirC }, air),
+		of("Humidity", "%", false, func(k view.DryingPoint) *float64 { return k.Humidity }, func(x float64) float64 { return 100 * x }),
+		of("Wind at the surface", names[1], false, func(k view.DryingPoint) *float64 { return k.WindMPS }, wind),
+		of("Rain", names[2], true, func(k view.DryingPoint) *float64 { return k.RainMM }, rain),
+	}
+}
+
+// StockLeaf is the stock with each material's balance drawn.
+func StockLeaf(v view.StockLeaf, p Page) string {
+	p.HTML = true
+	w := leafOf(v.Units, v.AsOf, p)
+	w.put(`%s`, Stock(v.Stock, p))
+	w.put(`<div class="cols">`)
+	for i, l := range v.Lines {
+		w.balance(fmt.Sprintf("bal%d", i), l)
+	}
+	w.put(`</div>`)
+	return w.b.String()
+}
+
+// ForecastLeaf is what is left, with how it goes down drawn.
+func ForecastLeaf(v view.ForecastLeaf, p Page) string {
+	p.HTML = true
+	w := leafOf(v.Units, v.AsOf, p)
+	w.put(`%s`, Forecast(v.Forecast, p))
+	if drawn := picture.Fan(w.frame("fan"), v.Fan, outOf(v.Materials), w.now); drawn != "" {
+		w.section("fan", "How it goes down")
+		w.put(`%s`, drawn)
+		w.fanTable(v.Fan)
+		w.endSection()
+	}
+	return w.b.String()
+}
+
+// ZoneLeaf is a zone with where its batches lie and how its coats cure drawn.
+func ZoneLeaf(v view.ZoneLeaf, p Page) string {
+	p.HTML = true
+	w := leafOf(v.Units, v.AsOf, p)
+	w.put(`%s`, Zone(v.Zone, p))
+	w.put(`<div class="cols">`)
+	for i, c := range v.Coats {
+		name := coatName(c.Progress.Zone, c.Progress.Face, c.Progress.Coat)
+		if drawn := picture.Strips(w.frame(fmt.Sprintf("st%d", i)), c.Placements, name, w.now); drawn != "" {
+			w.section(fmt.Sprintf("strips%d", i), "Where each batch lies, "+name)
+			w.put(`%s`, drawn)
+			w.put(`<p class="note">By age: hatched under 1 h, ruled under 3 h, grey older. The numbers stand in the table of the coat above.</p>`)
+			w.endSection()
+		}
+	}
+	for i, c := range v.Cures {
+		w.cureOf(fmt.Sprintf("cure%d", i), c)
+	}
+	w.put(`</div>`)
+	return w.b.String()
+}
+
+func (w *leaf) cureOf(id string, c view.CureCourse) {
+	name := strings.TrimSpace(coatName("", c.Face, c.Coat))
+	w.section(id, fmt.Sprintf("Cure of %s by %s", name, c.Probe))
+	if drawn := picture.Temperature(w.frame(id+"t"), c); drawn != "" {
+		w.put(`%s`, drawn)
+	}
+	if drawn := picture.Strength(w.frame(id+"s"), c); drawn != "" {
+		w.put(`%s`, drawn)
+	}
+	if c.Note != "" {
+		w.put(`<p>%s</p>`, esc(sentence(c.Note)))
+	}
+	w.put(`<p><b>%s</b></p>`, esc(c.Caution))
+	g := grid{caption: "Readings by " + c.Probe, columns: []column{{name: "at"}, {name: "temperature", right: true}, {name: "maturity", right: true}}}
+	every := 1 + len(c.Readings)/48
+	for i, k := range c.Readings {
+		if i%every != 0 && i != len(c.Readings)-1 {
+			continue
+		}
+		m := text(nil)
+		if k.MaturityCH != nil {
+			m = figure(decimal(*k.MaturityCH, 0) + " °C·h")
+		}
+		g.row(figure(k.At.In(w.in).Format("2 Jan 15:04")), figure(w.temperature(k.C)), m)
+	}
+	w.grid(id+"table", g)
+	w.endSection()
+}

@@ -1,0 +1,114 @@
+package report_test
+
+import (
+	"encoding/xml"
+	"io"
+	"net/url"
+	"regexp"
+	"strings"
+	"testing"
+
+	"pgregory.net/rapid"
+
+	"hod/internal/report"
+	"hod/internal/view"
+)
+
+// leaves are the pages that have pictures.
+var leaves = map[string]func(t *rapid.T, p report.Page) string{
+	"foreman": func(t *rapid.T, p report.Page) string {
+		return report.Foreman(drawView[view.Overview](t, "overview"), p)
+	},
+	"map":    func(t *rapid.T, p report.Page) string { return report.Map(drawView[view.Map](t, "map"), 0, p) },
+	"bay":    func(t *rapid.T, p report.Page) string { return report.Map(drawView[view.Map](t, "map"), 1, p) },
+	"charts": func(t *rapid.T, p report.Page) string { return report.Charts(drawView[view.Charts](t, "charts"), p) },
+	"weather": func(t *rapid.T, p report.Page) string {
+		return report.WeatherLeaf(drawView[view.WeatherLeaf](t, "w"), p)
+	},
+	"stock": func(t *rapid.T, p report.Page) string { return report.StockLeaf(drawView[view.StockLeaf](t, "s"), p) },
+	"forecast": func(t *rapid.T, p report.Page) string {
+		return report.ForecastLeaf(drawView[view.ForecastLeaf](t, "f"), p)
+	},
+	"zone":  func(t *rapid.T, p report.Page) string { return report.ZoneLeaf(drawView[view.ZoneLeaf](t, "z"), p) },
+	"log":   func(t *rapid.T, p report.Page) string { return report.LogLeaf(drawView[view.LogLeaf](t, "l"), p) },
+	"event": func(t *rapid.T, p report.Page) string { return report.Event(drawView[view.EventLeaf](t, "e"), p) },
+	"joint": func(t *rapid.T, p report.Page) string { return report.Joint(drawView[view.JointLeaf](t, "j"), p) },
+	"zones": func(t *rapid.T, p report.Page) string { return report.ZoneList(drawView[view.ZoneList](t, "l"), p) },
+	"whole": func(t *rapid.T, p report.Page) string { return report.Record(drawView[view.Whole](t, "r"), p) },
+}
+
+var (
+	plainNumber = regexp.MustCompile(`^-?\d+(\.\d+)?$`)
+	drawnPath   = regexp.MustCompile(`^[-MLhvlz0-9. ]+$`)
+	ids         = regexp.MustCompile(`^[A-Za-z][-A-Za-z0-9]*$`)
+	elements    = setOf(`part h1 h2 h3 p div section header nav table thead tbody caption tr th td b span strong small time br a ul ol li dl dt dd details summary
+		svg title desc defs pattern rect path text tspan circle g`)
+	words = setOf(`class id aria-labelledby aria-label aria-current aria-hidden role scope tabindex href datetime rel focusable viewBox patternUnits patternTransform
+		text-anchor fill stroke-dasharray data-turns data-since pointer-events`)
+	figures = setOf(`x y width height rx cx cy r font-size stroke-width fill-opacity`)
+)
+
+func setOf(s string) map[string]bool {
+	all := map[string]bool{}
+	for _, w := range strings.Fields(s) {
+		all[w] = true
+	}
+	return all
+}
+
+// Nothing but known elements goes out, no figure that is none, no address but of these pages, and all text is clean, whatever
+// the record holds.
+func TestWhateverTheRecordHoldsIsTextAndPicturesOnItsPages(t *testing.T) {
+	for name, write := range leaves {
+		t.Run(name, func(t *testing.T) {
+			rapid.Check(t, func(t *rapid.T) {
+				got := write(t, report.Page{Now: now, In: zone, Root: rapid.SampledFrom([]string{"", "/pages/"}).Draw(t, "root")})
+				d := xml.NewDecoder(strings.NewReader("<part>" + strings.ReplaceAll(got, "<br>", "<br/>") + "</part>"))
+				for {
+					token, err := d.Token()
+					if err == io.EOF {
+						return
+					}
+					if err != nil {
+						t.Fatalf("%v in\n%s", err, got)
+					}
+					switch token := token.(type) {
+					case xml.StartElement:
+						if !elements[token.Name.Local] {
+							t.Fatalf("an element %s in\n%s", token.Name.Local, got)
+						}
+						for _, a := range token.Attr {
+							if !fits(a) {
+								t.Fatalf("an attribute %s=%q of %s in\n%s", a.Name.Local, a.Value, token.Name.Local, got)
+							}
+						}
+					case xml.CharData:
+						if strings.ContainsFunc(strings.ReplaceAll(string(token), "\n", ""), func(r rune) bool { return unsafe(r) && r != '\u00a0' }) {
+							t.Fatalf("text that is not clean: %q", token)
+						}
+						if s := string(token); strings.Contains(s, "NaN") || strings.Contains(s, "Inf ") {
+							t.Fatalf("text shows what is not a number: %q in\n%s", s, got)
+						}
+					}
+				}
+			})
+		})
+	}
+}
+
+func fits(a xml.Attr) bool {
+	switch name := a.Name.Local; {
+	case figures[name]:
+		return plainNumber.MatchString(a.Value)
+	case name == "d":
+		return drawnPath.MatchString(a.Value)
+	case name == "id":
+		return ids.MatchString(a.Value)
+	case name == "href":
+		at, err := url.Parse(a.Value)
+		return err == nil && strings.HasPrefix(a.Value, "/pages/") && at.Host == "" && at.Scheme == ""
+	case name == "class", name == "fill", name == "role", name == "tabindex", name == "data-turns", name == "data-since":
+		return !strings.ContainsAny(a.Value, "<>\"'{};")
+	}
+	return words[a.Name.Local]
+}
