@@ -26,6 +26,38 @@ type recorder struct {
 
 	mu  sync.Mutex
 	ops []op
+
+	left int    // calls until one fails; 0: none does
+	what string // the one that failed
+}
+
+// failAt has the k-th call from now on fail, once.
+func (r *recorder) failAt(k int) {
+	r.mu.Lock()
+	defer r.mu.Unlock()
+	r.left, r.what = k, ""
+}
+
+// failed reports whether a call failed since failAt; none does from now on.
+func (r *recorder) failed() bool {
+	r.mu.Lock()
+	defer r.mu.Unlock()
+	r.left = 0
+	return r.what != ""
+}
+
+// fails reports whether the call that is made now is the one that fails.
+func (r *recorder) fails(what, file string) bool {
+	r.mu.Lock()
+	defer r.mu.Unlock()
+	if r.left == 0 {
+		return false
+	}
+	if r.left--; r.left > 0 {
+		return false
+	}
+	r.what = what + " of " + file
+	return true
 }
 
 type opKind int
@@ -266,6 +298,9 @@ func closeRecorded(tls *libc.TLS, file uintptr) int32 {
 
 func writeRecorded(tls *libc.TLS, file, data uintptr, n int32, offset int64) int32 {
 	w := opened(file)
+	if w.fails("write", w.name) {
+		return sqlite3.SQLITE_FULL
+	}
 	code := function[func(*libc.TLS, uintptr, uintptr, int32, int64) int32](&w.usual.FxWrite)(tls, file, data, n, offset)
 	if code == sqlite3.SQLITE_OK {
 		w.add(op{opWrite, w.name, offset, slices.Clone(unsafe.Slice(at[byte](data), n))})
@@ -275,6 +310,9 @@ func writeRecorded(tls *libc.TLS, file, data uintptr, n int32, offset int64) int
 
 func truncateRecorded(tls *libc.TLS, file uintptr, size int64) int32 {
 	w := opened(file)
+	if w.fails("truncation", w.name) {
+		return sqlite3.SQLITE_IOERR_TRUNCATE
+	}
 	code := function[func(*libc.TLS, uintptr, int64) int32](&w.usual.FxTruncate)(tls, file, size)
 	if code == sqlite3.SQLITE_OK {
 		w.add(op{kind: opTruncate, file: w.name, at: size})
@@ -284,6 +322,9 @@ func truncateRecorded(tls *libc.TLS, file uintptr, size int64) int32 {
 
 func syncRecorded(tls *libc.TLS, file uintptr, flags int32) int32 {
 	w := opened(file)
+	if w.fails("flush", w.name) {
+		return sqlite3.SQLITE_IOERR_FSYNC
+	}
 	code := function[func(*libc.TLS, uintptr, int32) int32](&w.usual.FxSync)(tls, file, flags)
 	if code != sqlite3.SQLITE_OK {
 		return code

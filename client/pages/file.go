@@ -2,7 +2,6 @@ package pages
 
 import (
 	"errors"
-
 	"io/fs"
 	"os"
 	"path/filepath"

@@ -9,7 +9,7 @@ import (
 	"hod/internal/unit"
 )
 
-func close(got, want float64) bool { return math.Abs(got-want) <= 1e-4*math.Abs(want) }
+func near(got, want float64) bool { return math.Abs(got-want) <= 1e-4*math.Abs(want) }
 
 // A bag of 94 lb is 42.64 kg, a US gallon 3.785 L (exactly 0.45359237 kg a pound, 3.785411784 L a gallon).
 func TestAmountsAreReadInTheUnitsThatPeopleWrite(t *testing.T) {
@@ -26,7 +26,7 @@ func TestAmountsAreReadInTheUnitsThatPeopleWrite(t *testing.T) {
 		{"1ft3", event.Sand, 0, 28.316846592, true},
 	} {
 		a, err := Amount(c.word, c.kind)
-		if err != nil || a.ByVolume != c.byVolume || !close(float64(a.Mass), c.kg) || !close(float64(a.Volume)*1e3, c.l) {
+		if err != nil || a.ByVolume != c.byVolume || !near(float64(a.Mass), c.kg) || !near(float64(a.Volume)*1e3, c.l) {
 			t.Errorf("%s of %s: %+v, %v; want %.3f kg or %.3f L", c.word, c.kind, a, err, c.kg, c.l)
 		}
 		if a.Entered != c.word {
@@ -42,7 +42,7 @@ func TestAmountsAreReadInTheUnitsThatPeopleWrite(t *testing.T) {
 
 func TestBagsAreCounted(t *testing.T) {
 	for word, kg := range map[string]float64{"40x94lb": 40 * 94 * 0.45359237, "2x25kg": 50, "1.5X20kg": 30, "25kg": 25} {
-		if a, err := Stock(word); err != nil || !close(float64(a.Mass), kg) || a.Entered != word {
+		if a, err := Stock(word); err != nil || !near(float64(a.Mass), kg) || a.Entered != word {
 			t.Errorf("%s: %+v, %v; want %.2f kg", word, a, err, kg)
 		}
 	}
@@ -54,7 +54,7 @@ func TestBagsAreCounted(t *testing.T) {
 func TestPartsOfABatch(t *testing.T) {
 	for word, want := range map[string]float64{"1/2": 0.5, "40%": 0.4, "100%": 1} {
 		p, err := Part(word)
-		if err != nil || p.Share == nil || !close(float64(p.Share.SI), want) {
+		if err != nil || p.Share == nil || !near(float64(p.Share.SI), want) {
 			t.Errorf("%s: %+v, %v; want the share %g", word, p, err, want)
 		}
 	}
@@ -63,7 +63,7 @@ func TestPartsOfABatch(t *testing.T) {
 			t.Errorf("%q: %+v, %v; want what is left", all, p, err)
 		}
 	}
-	if p, err := Part("40l"); err != nil || p.Volume == nil || !close(float64(p.Volume.SI), 0.04) {
+	if p, err := Part("40l"); err != nil || p.Volume == nil || !near(float64(p.Volume.SI), 0.04) {
 		t.Errorf("40l: %+v, %v", p, err)
 	}
 	for word, want := range map[string]string{"40 quarks": "a share is written 1/2 or 40%", "1": "a volume is written 40l or 1.5ft3"} {
@@ -79,7 +79,7 @@ func TestPartsOfABatch(t *testing.T) {
 
 func TestAScaleIsOfTheMixesBatch(t *testing.T) {
 	for word, want := range map[string]float64{"2": 2, "1/2": 0.5, "50%": 0.5, "1.5": 1.5} {
-		if x, err := Scale(word); err != nil || !close(x, want) {
+		if x, err := Scale(word); err != nil || !near(x, want) {
 			t.Errorf("%s is %v, %v; want %g", word, x, err, want)
 		}
 	}
@@ -92,8 +92,8 @@ func TestAScaleIsOfTheMixesBatch(t *testing.T) {
 
 func TestAConstituentHasItsProperties(t *testing.T) {
 	c, err := Constituent("sand=190lb,gravity=2.62,absorption=1%")
-	if err != nil || c.Kind != event.Sand || c.Gravity != 2.62 || c.Absorption == nil || !close(float64(c.Absorption.SI), 0.01) ||
-		!close(float64(c.Amount.Mass), 190*0.45359237) {
+	if err != nil || c.Kind != event.Sand || c.Gravity != 2.62 || c.Absorption == nil || !near(float64(c.Absorption.SI), 0.01) ||
+		!near(float64(c.Amount.Mass), 190*0.45359237) {
 		t.Errorf("%+v, %v", c, err)
 	}
 	if c, err := Constituent("fume=4kg,kind=pozzolan"); err != nil || c.Kind != event.Pozzolan || c.Name != "fume" {
@@ -129,7 +129,7 @@ func TestStepsOfTheChargingOrder(t *testing.T) {
 
 func TestLoadsAreGivenOneAWordOrWithCommas(t *testing.T) {
 	loads, err := Loads("53kN,54kN", "12000lbf")
-	if err != nil || len(loads) != 3 || !close(float64(loads[0]), 53e3) || !close(float64(loads[2]), 12000*4.4482216) {
+	if err != nil || len(loads) != 3 || !near(float64(loads[0]), 53e3) || !near(float64(loads[2]), 12000*4.4482216) {
 		t.Errorf("%v, %v", loads, err)
 	}
 	if got := List([]string{"a, b", "", "c,,d"}); strings.Join(got, "|") != "a|b|c|d" {

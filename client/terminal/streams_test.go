@@ -115,7 +115,7 @@ func TestAnErrorKeepsItsKindAndSaysWhichFlag(t *testing.T) {
 	if err := AsUsage(errors.New("a\nb")); !errors.As(err, &e) || e.Kind != Usage || e.Msg != "a; b" {
 		t.Errorf("%v", err)
 	}
-	if known := NotFoundf("x"); AsUsage(known) != known { //nolint:errorlint // the very same
+	if known := NotFoundf("x"); AsUsage(known) != known {
 		t.Error("an error of a kind gets another")
 	}
 	for kind, code := range map[Kind]int{Internal: 1, Usage: 2, Refused: 3, NotFound: 4, Disk: 5, Offline: 6, Kind(-1): 1} {

@@ -183,6 +183,15 @@ func (s *sheet) nextRisk(v view.Next) {
 		risk = join("; ", risk, sayf("with %s first, in %s", other, trials(*v.Else)))
 	}
 	s.named(0, nextColumn, "risk", append(risk, say(".")...))
+	if w := v.TooWide; w != nil {
+		said := fmt.Sprintf("no order was found that keeps this bay whole: in this air the set is %s, and at %d min a batch about %s across stay live.", minutes(time.Duration(w.SetMin)*time.Minute), w.PaceMin, count(int(w.MostAcross), "batch", "batches"))
+		if w.PermittedM > 0 {
+			said += fmt.Sprintf(" End on purpose where the plan permits a joint (%s of edge), or have another crew, or begin in a cooler hour.", s.length(w.PermittedM))
+		} else {
+			said += " Have another crew, begin in a cooler hour, or ask the engineer where a joint may be."
+		}
+		s.named(0, nextColumn, "bay", say(said))
+	}
 }
 
 // trials in which something happened. None is no proof that it cannot: with 95 % confidence it happens in less than three

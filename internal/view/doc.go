@@ -17,5 +17,6 @@
 // whole minutes, milliseconds and centimetres of package next; next.go answers. Cells, edges and crews stand in the
 // order of plan and names, so that every device gives the same advice. The server gathers under the fold's lock and
 // answers outside it (AskNext). Where something is missing there is no advice: half of one would be believed.
-// Nobody's last advice is kept, so an answer does not yet hold to the one before it.
+// An answer holds to the last proposal that the crew took (event.ProposalTaken), which says what was to follow; where it took
+// none there is nothing to hold to. Not a file of the device: two phones of one crew would be told two things.
 package view

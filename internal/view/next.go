@@ -39,6 +39,17 @@ type Next struct {
 	InMixer  bool        `json:"in_mixer,omitempty"`     // the batch is begun, and not yet mixed
 	Taken    *NextTaken  `json:"taken,omitempty"`        // the crew's proposal that holds
 	Others   []NextTaken `json:"others_taken,omitempty"` // the other crews' that hold
+	// TooWide says, before its first batch, that no order was found that keeps the bay whole.
+	TooWide *NextTooWide `json:"too_wide,omitempty"`
+}
+
+// NextTooWide says what the pace and the air allow: with one crew and even batches a grid stays live exactly where its short
+// side is no longer than this (Chvátalová 1975, bandwidth of a grid); for several crews it is a guide.
+type NextTooWide struct {
+	MostAcross int32   `json:"most_across"` // about so many batches across stay live
+	SetMin     int32   `json:"set_min"`     // of the mix that sets first, in this air
+	PaceMin    int32   `json:"pace_min"`    // from batch to batch of a crew
+	PermittedM float64 `json:"permitted_m"` // metres of edge within where the plan permits a joint
 }
 
 // NextTaken is a proposal that a crew took, and that holds.
@@ -265,6 +276,7 @@ func (j *nextJob) answer(v *Next, a next.Advice, asks int) {
 	}
 	v.Treat = j.treatFirst(a.Cell)
 	v.Risk = risk(a.Choice)
+	v.TooWide = j.tooWide(a)
 	if a.Instead != nil {
 		v.Instead, v.Else = j.placeOf(a.Instead.Cell, v.Crew), risk(*a.Instead)
 		v.Either = a.Either && !v.Instead.same(*v.Place)
@@ -366,4 +378,22 @@ func (j *nextJob) treatFirst(cell int) []NextEdge {
 		}
 	}
 	return j.edgesOf(cold)
+}
+
+// tooWide is nil where the bay is begun already, or an order was found that keeps it whole in some trial.
+func (j *nextJob) tooWide(a next.Advice) *NextTooWide {
+	begun := slices.ContainsFunc(j.Job.Edges, func(e next.Edge) bool { return !e.Ended && (j.Cells[e.A].Placed || j.Cells[e.B].Placed) })
+	lost := func(c next.Choice) bool { return c.Cold.Of > 0 && c.Cold.Happened == c.Cold.Of }
+	if begun || !lost(a.Choice) || a.Instead != nil && !lost(*a.Instead) || len(j.sets) == 0 {
+		return nil
+	}
+	set := slices.MinFunc(j.sets, func(x, y NextSet) int { return int(x.NowMin - y.NowMin) }).NowMin
+	v := &NextTooWide{SetMin: set, PaceMin: int32(j.pace)}
+	v.MostAcross = max(1, int32(len(j.crews))*((set-int32(j.Lead))/int32(max(1, j.pace)))-1)
+	for _, e := range j.Job.Edges {
+		if e.Permitted && !e.Ended {
+			v.PermittedM += float64(e.Length) / 100
+		}
+	}
+	return v
 }

@@ -1,6 +1,7 @@
 package view_test
 
 import (
+	"fmt"
 	"slices"
 	"strings"
 	"testing"
@@ -199,7 +200,7 @@ func TestCrewsAreNotSentToOneAndTheSameBatch(t *testing.T) {
 			t.Errorf("%s has no advice: %q", c.Crew, c.Missing)
 			continue
 		}
-		key := c.Place.Zone + " " + string(rune('0'+c.Place.Nth))
+		key := fmt.Sprintf("%s %d", c.Place.Zone, c.Place.Nth)
 		if taken[key] {
 			t.Errorf("two crews are sent to %s", key)
 		}

@@ -18,6 +18,10 @@ import (
 	"github.com/chromedp/cdproto/emulation"
 	"github.com/chromedp/chromedp"
 	"github.com/rs/zerolog"
+
+	"hod/internal/event"
+	"hod/internal/plan"
+	example "hod/testdata/plan"
 )
 
 // These tests look at the pages as a person does, in a headless Chromium. They want one:
@@ -166,4 +170,28 @@ func TestScreens(t *testing.T) {
 			}
 		}
 	}
+}
+
+// write an event of a crew's device now.
+func (r *invented) write(t testing.TB, on event.Device, crew event.Crew, body event.Body) {
+	t.Helper()
+	r.mu.Lock()
+	defer r.mu.Unlock()
+	if err := r.wrote.Write(on, crew, r.now(), true, body); err != nil {
+		t.Fatal(err)
+	}
+	r.site.Add(r.wrote.Events[len(r.wrote.Events)-1])
+	r.number++
+	close(r.more)
+	r.more = make(chan struct{})
+}
+
+// ring is a dome of six slices whose plan says nothing of a map.
+func ring(t testing.TB) *invented {
+	t.Helper()
+	p, err := plan.Read("vault_us.yaml", example.VaultUS, nil)
+	if err != nil {
+		t.Fatal(err)
+	}
+	return inWork(t, p.Events())
 }

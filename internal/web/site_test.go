@@ -14,12 +14,10 @@ import (
 
 	"hod/internal/event"
 	"hod/internal/fold"
-	"hod/internal/plan"
 	"hod/internal/report"
 	"hod/internal/sim"
 	"hod/internal/sim/simtest"
 	"hod/internal/unit"
-	example "hod/testdata/plan"
 )
 
 // invented is a record in memory whose clock stands until it is moved.
@@ -66,20 +64,6 @@ func (r *invented) Changed(ctx context.Context, after uint64) (uint64, error) {
 			return after, ctx.Err()
 		}
 	}
-}
-
-// write an event of a crew's device now.
-func (r *invented) write(t testing.TB, on event.Device, crew event.Crew, body event.Body) {
-	t.Helper()
-	r.mu.Lock()
-	defer r.mu.Unlock()
-	if err := r.wrote.Write(on, crew, r.now(), true, body); err != nil {
-		t.Fatal(err)
-	}
-	r.site.Add(r.wrote.Events[len(r.wrote.Events)-1])
-	r.number++
-	close(r.more)
-	r.more = make(chan struct{})
 }
 
 // of what devices wrote up to an instant, at which the clock stands.
@@ -129,7 +113,8 @@ func jobUntil(t testing.TB, job sim.Job, in *time.Location, now time.Time) *inve
 func shell(rows, columns, coats int, at bool) []event.Body {
 	bodies := []event.Body{
 		event.SitePlanned{Name: "Tarn vault", Place: "Underhay", Units: event.Metric, TimeZone: "UTC"},
-		event.CrewPlanned{Crew: "north"}, event.CrewPlanned{Crew: "south"},
+		event.CrewPlanned{Crew: "north"},
+		event.CrewPlanned{Crew: "south"},
 		event.MixPlanned{
 			Mix: "face", Revision: 1, Air: &unit.As[unit.Share]{SI: 0.06}, WaterLimit: 0.5, InitialSet: 150 * time.Minute, SetReference: &unit.As[unit.Celsius]{SI: 23}, Activation: 40,
 			Constituents: []event.Constituent{
@@ -201,13 +186,3 @@ func TestThePageOfAFortyZoneSiteIsUnderFiftyKilobytes(t *testing.T) {
 }
 
 var noon = time.Date(2031, 5, 12, 12, 0, 0, 0, time.UTC)
-
-// ring is a dome of six slices whose plan says nothing of a map.
-func ring(t testing.TB) *invented {
-	t.Helper()
-	p, err := plan.Read("vault_us.yaml", example.VaultUS, nil)
-	if err != nil {
-		t.Fatal(err)
-	}
-	return inWork(t, p.Events())
-}

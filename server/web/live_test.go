@@ -18,7 +18,7 @@ import (
 func liveWords(t *testing.T, s shown, root string) (next func() string, leave func()) {
 	t.Helper()
 	server := httptest.NewServer(s.Handler())
-	r, err := http.Get(server.URL + root + "live")
+	r, err := http.Get(server.URL + root + "live") //nolint:bodyclose // leave closes it
 	if err != nil {
 		t.Fatal(err)
 	}

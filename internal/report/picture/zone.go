@@ -72,7 +72,8 @@ func Strips(f Frame, placements []view.PlacementLine, coat string, now time.Time
 			at := slices.IndexFunc(ages, func(a struct {
 				under float64
 				word  string
-			}) bool {
+			},
+			) bool {
 				return s.age.Minutes() < a.under
 			})
 			a, b := x.of(s.from), x.of(s.to)

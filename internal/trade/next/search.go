@@ -111,10 +111,75 @@ func (t *table) sweeps() [][]int {
 		for _, order := range append([][]int{t.sweep()}, cutSweeps(t.Job)...) {
 			back := slices.Clone(order)
 			slices.Reverse(back)
-			t.both = append(t.both, order, back)
+			t.both = append(t.both, order, back, t.inStep(order), t.inStep(back))
 		}
 	}
 	return t.both
+}
+
+// inStep is a sweep in which each row is placed in the order of the row before it, so that every edge waits as long as the
+// others: of the next few cells of the sweep, as many as the shell is wide, the one whose edges turn first. The sweep alone
+// leaves open in which order the cells of one row come, since they lie equally far along.
+func (t *table) inStep(order []int) []int {
+	near := left(t.Job, nil)
+	wide := 1
+	for _, part := range parts(near) {
+		if !t.Cells[part[0]].Placed {
+			wide = max(wide, acrossOf(len(part), t.depth(near, part)))
+		}
+	}
+	s := t.start()
+	defer s.release()
+	var all []int
+	for len(all) < len(order) {
+		who, going := s.crew()
+		if !going {
+			break
+		}
+		best, due, seen := -1, never, 0
+		for _, cell := range order {
+			if !s.open(cell) {
+				continue
+			}
+			if d := s.dueOf(cell); best < 0 || d < due {
+				best, due = cell, d
+			}
+			if seen++; seen == wide {
+				break
+			}
+		}
+		if best < 0 {
+			break
+		}
+		s.take(who, best, 0)
+		all = append(all, best)
+	}
+	return withRest(all, len(t.Cells))
+}
+
+// acrossOf a part of so many cells that is so many cells long from corner to corner, how many it is wide: of a grid the
+// short side r, from r·c cells and r+c−1 from corner to corner; of what is no grid, cells over length.
+func acrossOf(cells, long int) int {
+	if d := int64(long+1)*int64(long+1) - 4*int64(cells); d >= 0 {
+		return max(1, (long+1-root(d)+1)/2)
+	}
+	return (cells + long - 1) / long
+}
+
+// depth is how many cells a part is long: from one end to the other.
+func (t *table) depth(near [][]int, part []int) int {
+	from := end(near, part)
+	far := map[int]int{from: 1}
+	most := 1
+	for _, cell := range levels(near, from, make([]bool, len(near))) {
+		for _, n := range near[cell] {
+			if far[n] == 0 {
+				far[n] = far[cell] + 1
+				most = max(most, far[n])
+			}
+		}
+	}
+	return most
 }
 
 // play places the cells in one order: whoever is free takes the first that may be taken.

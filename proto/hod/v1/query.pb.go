@@ -7702,7 +7702,9 @@ type Next struct {
 	// The crew's proposal that holds.
 	Taken *NextTaken `protobuf:"bytes,24,opt,name=taken,proto3" json:"taken,omitempty"`
 	// The other crews' that hold.
-	OthersTaken   []*NextTaken `protobuf:"bytes,25,rep,name=others_taken,json=othersTaken,proto3" json:"others_taken,omitempty"`
+	OthersTaken []*NextTaken `protobuf:"bytes,25,rep,name=others_taken,json=othersTaken,proto3" json:"others_taken,omitempty"`
+	// The bay is too wide for the pace and the air; absent where an order was found that keeps it whole.
+	TooWide       *NextTooWide `protobuf:"bytes,26,opt,name=too_wide,json=tooWide,proto3" json:"too_wide,omitempty"`
 	unknownFields protoimpl.UnknownFields
 	sizeCache     protoimpl.SizeCache
 }
@@ -7912,6 +7914,86 @@ func (x *Next) GetOthersTaken() []*NextTaken {
 	return nil
 }
 
+func (x *Next) GetTooWide() *NextTooWide {
+	if x != nil {
+		return x.TooWide
+	}
+	return nil
+}
+
+// NextTooWide says, before the first batch of a bay, that no order was found that keeps it whole.
+type NextTooWide struct {
+	state protoimpl.MessageState `protogen:"open.v1"`
+	// About so many batches across stay live.
+	MostAcross int32 `protobuf:"varint,1,opt,name=most_across,json=mostAcross,proto3" json:"most_across,omitempty"`
+	// Of the mix that sets first, in this air.
+	SetMin int32 `protobuf:"varint,2,opt,name=set_min,json=setMin,proto3" json:"set_min,omitempty"`
+	// From batch to batch of a crew.
+	PaceMin int32 `protobuf:"varint,3,opt,name=pace_min,json=paceMin,proto3" json:"pace_min,omitempty"`
+	// Metres of edge within it where the plan permits a joint.
+	PermittedM    float64 `protobuf:"fixed64,4,opt,name=permitted_m,json=permittedM,proto3" json:"permitted_m,omitempty"`
+	unknownFields protoimpl.UnknownFields
+	sizeCache     protoimpl.SizeCache
+}
+
+func (x *NextTooWide) Reset() {
+	*x = NextTooWide{}
+	mi := &file_hod_v1_query_proto_msgTypes[71]
+	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+	ms.StoreMessageInfo(mi)
+}
+
+func (x *NextTooWide) String() string {
+	return protoimpl.X.MessageStringOf(x)
+}
+
+func (*NextTooWide) ProtoMessage() {}
+
+func (x *NextTooWide) ProtoReflect() protoreflect.Message {
+	mi := &file_hod_v1_query_proto_msgTypes[71]
+	if x != nil {
+		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+		if ms.LoadMessageInfo() == nil {
+			ms.StoreMessageInfo(mi)
+		}
+		return ms
+	}
+	return mi.MessageOf(x)
+}
+
+// Deprecated: Use NextTooWide.ProtoReflect.Descriptor instead.
+func (*NextTooWide) Descriptor() ([]byte, []int) {
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{71}
+}
+
+func (x *NextTooWide) GetMostAcross() int32 {
+	if x != nil {
+		return x.MostAcross
+	}
+	return 0
+}
+
+func (x *NextTooWide) GetSetMin() int32 {
+	if x != nil {
+		return x.SetMin
+	}
+	return 0
+}
+
+func (x *NextTooWide) GetPaceMin() int32 {
+	if x != nil {
+		return x.PaceMin
+	}
+	return 0
+}
+
+func (x *NextTooWide) GetPermittedM() float64 {
+	if x != nil {
+		return x.PermittedM
+	}
+	return 0
+}
+
 // NextTaken is a proposal that a crew took, and that holds.
 type NextTaken struct {
 	state protoimpl.MessageState `protogen:"open.v1"`
@@ -7937,7 +8019,7 @@ type NextTaken struct {
 
 func (x *NextTaken) Reset() {
 	*x = NextTaken{}
-	mi := &file_hod_v1_query_proto_msgTypes[71]
+	mi := &file_hod_v1_query_proto_msgTypes[72]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -7949,7 +8031,7 @@ func (x *NextTaken) String() string {
 func (*NextTaken) ProtoMessage() {}
 
 func (x *NextTaken) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_query_proto_msgTypes[71]
+	mi := &file_hod_v1_query_proto_msgTypes[72]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -7962,7 +8044,7 @@ func (x *NextTaken) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use NextTaken.ProtoReflect.Descriptor instead.
 func (*NextTaken) Descriptor() ([]byte, []int) {
-	return file_hod_v1_query_proto_rawDescGZIP(), []int{71}
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{72}
 }
 
 func (x *NextTaken) GetCrew() string {
@@ -8046,7 +8128,7 @@ type NextPlace struct {
 
 func (x *NextPlace) Reset() {
 	*x = NextPlace{}
-	mi := &file_hod_v1_query_proto_msgTypes[72]
+	mi := &file_hod_v1_query_proto_msgTypes[73]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -8058,7 +8140,7 @@ func (x *NextPlace) String() string {
 func (*NextPlace) ProtoMessage() {}
 
 func (x *NextPlace) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_query_proto_msgTypes[72]
+	mi := &file_hod_v1_query_proto_msgTypes[73]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -8071,7 +8153,7 @@ func (x *NextPlace) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use NextPlace.ProtoReflect.Descriptor instead.
 func (*NextPlace) Descriptor() ([]byte, []int) {
-	return file_hod_v1_query_proto_rawDescGZIP(), []int{72}
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{73}
 }
 
 func (x *NextPlace) GetZone() string {
@@ -8151,7 +8233,7 @@ type NextTake struct {
 
 func (x *NextTake) Reset() {
 	*x = NextTake{}
-	mi := &file_hod_v1_query_proto_msgTypes[73]
+	mi := &file_hod_v1_query_proto_msgTypes[74]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -8163,7 +8245,7 @@ func (x *NextTake) String() string {
 func (*NextTake) ProtoMessage() {}
 
 func (x *NextTake) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_query_proto_msgTypes[73]
+	mi := &file_hod_v1_query_proto_msgTypes[74]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -8176,7 +8258,7 @@ func (x *NextTake) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use NextTake.ProtoReflect.Descriptor instead.
 func (*NextTake) Descriptor() ([]byte, []int) {
-	return file_hod_v1_query_proto_rawDescGZIP(), []int{73}
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{74}
 }
 
 func (x *NextTake) GetCrew() string {
@@ -8244,7 +8326,7 @@ type NextEdge struct {
 
 func (x *NextEdge) Reset() {
 	*x = NextEdge{}
-	mi := &file_hod_v1_query_proto_msgTypes[74]
+	mi := &file_hod_v1_query_proto_msgTypes[75]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -8256,7 +8338,7 @@ func (x *NextEdge) String() string {
 func (*NextEdge) ProtoMessage() {}
 
 func (x *NextEdge) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_query_proto_msgTypes[74]
+	mi := &file_hod_v1_query_proto_msgTypes[75]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -8269,7 +8351,7 @@ func (x *NextEdge) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use NextEdge.ProtoReflect.Descriptor instead.
 func (*NextEdge) Descriptor() ([]byte, []int) {
-	return file_hod_v1_query_proto_rawDescGZIP(), []int{74}
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{75}
 }
 
 func (x *NextEdge) GetZone() string {
@@ -8336,7 +8418,7 @@ type NextRisk struct {
 
 func (x *NextRisk) Reset() {
 	*x = NextRisk{}
-	mi := &file_hod_v1_query_proto_msgTypes[75]
+	mi := &file_hod_v1_query_proto_msgTypes[76]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -8348,7 +8430,7 @@ func (x *NextRisk) String() string {
 func (*NextRisk) ProtoMessage() {}
 
 func (x *NextRisk) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_query_proto_msgTypes[75]
+	mi := &file_hod_v1_query_proto_msgTypes[76]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -8361,7 +8443,7 @@ func (x *NextRisk) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use NextRisk.ProtoReflect.Descriptor instead.
 func (*NextRisk) Descriptor() ([]byte, []int) {
-	return file_hod_v1_query_proto_rawDescGZIP(), []int{75}
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{76}
 }
 
 func (x *NextRisk) GetTrials() int32 {
@@ -8426,7 +8508,7 @@ type NextBasis struct {
 
 func (x *NextBasis) Reset() {
 	*x = NextBasis{}
-	mi := &file_hod_v1_query_proto_msgTypes[76]
+	mi := &file_hod_v1_query_proto_msgTypes[77]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -8438,7 +8520,7 @@ func (x *NextBasis) String() string {
 func (*NextBasis) ProtoMessage() {}
 
 func (x *NextBasis) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_query_proto_msgTypes[76]
+	mi := &file_hod_v1_query_proto_msgTypes[77]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -8451,7 +8533,7 @@ func (x *NextBasis) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use NextBasis.ProtoReflect.Descriptor instead.
 func (*NextBasis) Descriptor() ([]byte, []int) {
-	return file_hod_v1_query_proto_rawDescGZIP(), []int{76}
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{77}
 }
 
 func (x *NextBasis) GetSets() []*NextSet {
@@ -8587,7 +8669,7 @@ type NextSet struct {
 
 func (x *NextSet) Reset() {
 	*x = NextSet{}
-	mi := &file_hod_v1_query_proto_msgTypes[77]
+	mi := &file_hod_v1_query_proto_msgTypes[78]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -8599,7 +8681,7 @@ func (x *NextSet) String() string {
 func (*NextSet) ProtoMessage() {}
 
 func (x *NextSet) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_query_proto_msgTypes[77]
+	mi := &file_hod_v1_query_proto_msgTypes[78]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -8612,7 +8694,7 @@ func (x *NextSet) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use NextSet.ProtoReflect.Descriptor instead.
 func (*NextSet) Descriptor() ([]byte, []int) {
-	return file_hod_v1_query_proto_rawDescGZIP(), []int{77}
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{78}
 }
 
 func (x *NextSet) GetMix() string {
@@ -8678,7 +8760,7 @@ type NextCrew struct {
 
 func (x *NextCrew) Reset() {
 	*x = NextCrew{}
-	mi := &file_hod_v1_query_proto_msgTypes[78]
+	mi := &file_hod_v1_query_proto_msgTypes[79]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -8690,7 +8772,7 @@ func (x *NextCrew) String() string {
 func (*NextCrew) ProtoMessage() {}
 
 func (x *NextCrew) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_query_proto_msgTypes[78]
+	mi := &file_hod_v1_query_proto_msgTypes[79]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -8703,7 +8785,7 @@ func (x *NextCrew) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use NextCrew.ProtoReflect.Descriptor instead.
 func (*NextCrew) Descriptor() ([]byte, []int) {
-	return file_hod_v1_query_proto_rawDescGZIP(), []int{78}
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{79}
 }
 
 func (x *NextCrew) GetCrew() string {
@@ -8765,7 +8847,7 @@ type NextAll struct {
 
 func (x *NextAll) Reset() {
 	*x = NextAll{}
-	mi := &file_hod_v1_query_proto_msgTypes[79]
+	mi := &file_hod_v1_query_proto_msgTypes[80]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -8777,7 +8859,7 @@ func (x *NextAll) String() string {
 func (*NextAll) ProtoMessage() {}
 
 func (x *NextAll) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_query_proto_msgTypes[79]
+	mi := &file_hod_v1_query_proto_msgTypes[80]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -8790,7 +8872,7 @@ func (x *NextAll) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use NextAll.ProtoReflect.Descriptor instead.
 func (*NextAll) Descriptor() ([]byte, []int) {
-	return file_hod_v1_query_proto_rawDescGZIP(), []int{79}
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{80}
 }
 
 func (x *NextAll) GetSite() string {
@@ -8834,7 +8916,7 @@ type NextRequest struct {
 
 func (x *NextRequest) Reset() {
 	*x = NextRequest{}
-	mi := &file_hod_v1_query_proto_msgTypes[80]
+	mi := &file_hod_v1_query_proto_msgTypes[81]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -8846,7 +8928,7 @@ func (x *NextRequest) String() string {
 func (*NextRequest) ProtoMessage() {}
 
 func (x *NextRequest) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_query_proto_msgTypes[80]
+	mi := &file_hod_v1_query_proto_msgTypes[81]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -8859,7 +8941,7 @@ func (x *NextRequest) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use NextRequest.ProtoReflect.Descriptor instead.
 func (*NextRequest) Descriptor() ([]byte, []int) {
-	return file_hod_v1_query_proto_rawDescGZIP(), []int{80}
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{81}
 }
 
 func (x *NextRequest) GetAt() *timestamppb.Timestamp {
@@ -8887,7 +8969,7 @@ type NextResponse struct {
 
 func (x *NextResponse) Reset() {
 	*x = NextResponse{}
-	mi := &file_hod_v1_query_proto_msgTypes[81]
+	mi := &file_hod_v1_query_proto_msgTypes[82]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -8899,7 +8981,7 @@ func (x *NextResponse) String() string {
 func (*NextResponse) ProtoMessage() {}
 
 func (x *NextResponse) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_query_proto_msgTypes[81]
+	mi := &file_hod_v1_query_proto_msgTypes[82]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -8912,7 +8994,7 @@ func (x *NextResponse) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use NextResponse.ProtoReflect.Descriptor instead.
 func (*NextResponse) Descriptor() ([]byte, []int) {
-	return file_hod_v1_query_proto_rawDescGZIP(), []int{81}
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{82}
 }
 
 func (x *NextResponse) GetNext() *Next {
@@ -8933,7 +9015,7 @@ type NextAllRequest struct {
 
 func (x *NextAllRequest) Reset() {
 	*x = NextAllRequest{}
-	mi := &file_hod_v1_query_proto_msgTypes[82]
+	mi := &file_hod_v1_query_proto_msgTypes[83]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -8945,7 +9027,7 @@ func (x *NextAllRequest) String() string {
 func (*NextAllRequest) ProtoMessage() {}
 
 func (x *NextAllRequest) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_query_proto_msgTypes[82]
+	mi := &file_hod_v1_query_proto_msgTypes[83]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -8958,7 +9040,7 @@ func (x *NextAllRequest) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use NextAllRequest.ProtoReflect.Descriptor instead.
 func (*NextAllRequest) Descriptor() ([]byte, []int) {
-	return file_hod_v1_query_proto_rawDescGZIP(), []int{82}
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{83}
 }
 
 func (x *NextAllRequest) GetAt() *timestamppb.Timestamp {
@@ -8979,7 +9061,7 @@ type NextAllResponse struct {
 
 func (x *NextAllResponse) Reset() {
 	*x = NextAllResponse{}
-	mi := &file_hod_v1_query_proto_msgTypes[83]
+	mi := &file_hod_v1_query_proto_msgTypes[84]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -8991,7 +9073,7 @@ func (x *NextAllResponse) String() string {
 func (*NextAllResponse) ProtoMessage() {}
 
 func (x *NextAllResponse) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_query_proto_msgTypes[83]
+	mi := &file_hod_v1_query_proto_msgTypes[84]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -9004,7 +9086,7 @@ func (x *NextAllResponse) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use NextAllResponse.ProtoReflect.Descriptor instead.
 func (*NextAllResponse) Descriptor() ([]byte, []int) {
-	return file_hod_v1_query_proto_rawDescGZIP(), []int{83}
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{84}
 }
 
 func (x *NextAllResponse) GetNextAll() *NextAll {
@@ -9047,7 +9129,7 @@ type DayPlans struct {
 
 func (x *DayPlans) Reset() {
 	*x = DayPlans{}
-	mi := &file_hod_v1_query_proto_msgTypes[84]
+	mi := &file_hod_v1_query_proto_msgTypes[85]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -9059,7 +9141,7 @@ func (x *DayPlans) String() string {
 func (*DayPlans) ProtoMessage() {}
 
 func (x *DayPlans) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_query_proto_msgTypes[84]
+	mi := &file_hod_v1_query_proto_msgTypes[85]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -9072,7 +9154,7 @@ func (x *DayPlans) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use DayPlans.ProtoReflect.Descriptor instead.
 func (*DayPlans) Descriptor() ([]byte, []int) {
-	return file_hod_v1_query_proto_rawDescGZIP(), []int{84}
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{85}
 }
 
 func (x *DayPlans) GetSite() string {
@@ -9172,7 +9254,7 @@ type DaySpan struct {
 
 func (x *DaySpan) Reset() {
 	*x = DaySpan{}
-	mi := &file_hod_v1_query_proto_msgTypes[85]
+	mi := &file_hod_v1_query_proto_msgTypes[86]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -9184,7 +9266,7 @@ func (x *DaySpan) String() string {
 func (*DaySpan) ProtoMessage() {}
 
 func (x *DaySpan) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_query_proto_msgTypes[85]
+	mi := &file_hod_v1_query_proto_msgTypes[86]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -9197,7 +9279,7 @@ func (x *DaySpan) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use DaySpan.ProtoReflect.Descriptor instead.
 func (*DaySpan) Descriptor() ([]byte, []int) {
-	return file_hod_v1_query_proto_rawDescGZIP(), []int{85}
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{86}
 }
 
 func (x *DaySpan) GetFrom() *timestamppb.Timestamp {
@@ -9231,7 +9313,7 @@ type DayClosed struct {
 
 func (x *DayClosed) Reset() {
 	*x = DayClosed{}
-	mi := &file_hod_v1_query_proto_msgTypes[86]
+	mi := &file_hod_v1_query_proto_msgTypes[87]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -9243,7 +9325,7 @@ func (x *DayClosed) String() string {
 func (*DayClosed) ProtoMessage() {}
 
 func (x *DayClosed) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_query_proto_msgTypes[86]
+	mi := &file_hod_v1_query_proto_msgTypes[87]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -9256,7 +9338,7 @@ func (x *DayClosed) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use DayClosed.ProtoReflect.Descriptor instead.
 func (*DayClosed) Descriptor() ([]byte, []int) {
-	return file_hod_v1_query_proto_rawDescGZIP(), []int{86}
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{87}
 }
 
 func (x *DayClosed) GetFrom() *timestamppb.Timestamp {
@@ -9334,7 +9416,7 @@ type DayPlan struct {
 
 func (x *DayPlan) Reset() {
 	*x = DayPlan{}
-	mi := &file_hod_v1_query_proto_msgTypes[87]
+	mi := &file_hod_v1_query_proto_msgTypes[88]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -9346,7 +9428,7 @@ func (x *DayPlan) String() string {
 func (*DayPlan) ProtoMessage() {}
 
 func (x *DayPlan) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_query_proto_msgTypes[87]
+	mi := &file_hod_v1_query_proto_msgTypes[88]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -9359,7 +9441,7 @@ func (x *DayPlan) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use DayPlan.ProtoReflect.Descriptor instead.
 func (*DayPlan) Descriptor() ([]byte, []int) {
-	return file_hod_v1_query_proto_rawDescGZIP(), []int{87}
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{88}
 }
 
 func (x *DayPlan) GetNumber() int32 {
@@ -9512,7 +9594,7 @@ type DayPlanBay struct {
 
 func (x *DayPlanBay) Reset() {
 	*x = DayPlanBay{}
-	mi := &file_hod_v1_query_proto_msgTypes[88]
+	mi := &file_hod_v1_query_proto_msgTypes[89]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -9524,7 +9606,7 @@ func (x *DayPlanBay) String() string {
 func (*DayPlanBay) ProtoMessage() {}
 
 func (x *DayPlanBay) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_query_proto_msgTypes[88]
+	mi := &file_hod_v1_query_proto_msgTypes[89]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -9537,7 +9619,7 @@ func (x *DayPlanBay) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use DayPlanBay.ProtoReflect.Descriptor instead.
 func (*DayPlanBay) Descriptor() ([]byte, []int) {
-	return file_hod_v1_query_proto_rawDescGZIP(), []int{88}
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{89}
 }
 
 func (x *DayPlanBay) GetZones() []string {
@@ -9583,7 +9665,7 @@ type DayBreak struct {
 
 func (x *DayBreak) Reset() {
 	*x = DayBreak{}
-	mi := &file_hod_v1_query_proto_msgTypes[89]
+	mi := &file_hod_v1_query_proto_msgTypes[90]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -9595,7 +9677,7 @@ func (x *DayBreak) String() string {
 func (*DayBreak) ProtoMessage() {}
 
 func (x *DayBreak) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_query_proto_msgTypes[89]
+	mi := &file_hod_v1_query_proto_msgTypes[90]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -9608,7 +9690,7 @@ func (x *DayBreak) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use DayBreak.ProtoReflect.Descriptor instead.
 func (*DayBreak) Descriptor() ([]byte, []int) {
-	return file_hod_v1_query_proto_rawDescGZIP(), []int{89}
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{90}
 }
 
 func (x *DayBreak) GetCrew() string {
@@ -9649,7 +9731,7 @@ type DayNeed struct {
 
 func (x *DayNeed) Reset() {
 	*x = DayNeed{}
-	mi := &file_hod_v1_query_proto_msgTypes[90]
+	mi := &file_hod_v1_query_proto_msgTypes[91]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -9661,7 +9743,7 @@ func (x *DayNeed) String() string {
 func (*DayNeed) ProtoMessage() {}
 
 func (x *DayNeed) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_query_proto_msgTypes[90]
+	mi := &file_hod_v1_query_proto_msgTypes[91]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -9674,7 +9756,7 @@ func (x *DayNeed) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use DayNeed.ProtoReflect.Descriptor instead.
 func (*DayNeed) Descriptor() ([]byte, []int) {
-	return file_hod_v1_query_proto_rawDescGZIP(), []int{90}
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{91}
 }
 
 func (x *DayNeed) GetMaterial() string {
@@ -9722,7 +9804,7 @@ type DayIf struct {
 
 func (x *DayIf) Reset() {
 	*x = DayIf{}
-	mi := &file_hod_v1_query_proto_msgTypes[91]
+	mi := &file_hod_v1_query_proto_msgTypes[92]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -9734,7 +9816,7 @@ func (x *DayIf) String() string {
 func (*DayIf) ProtoMessage() {}
 
 func (x *DayIf) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_query_proto_msgTypes[91]
+	mi := &file_hod_v1_query_proto_msgTypes[92]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -9747,7 +9829,7 @@ func (x *DayIf) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use DayIf.ProtoReflect.Descriptor instead.
 func (*DayIf) Descriptor() ([]byte, []int) {
-	return file_hod_v1_query_proto_rawDescGZIP(), []int{91}
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{92}
 }
 
 func (x *DayIf) GetWhat() string {
@@ -9811,7 +9893,7 @@ type DayOrder struct {
 
 func (x *DayOrder) Reset() {
 	*x = DayOrder{}
-	mi := &file_hod_v1_query_proto_msgTypes[92]
+	mi := &file_hod_v1_query_proto_msgTypes[93]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -9823,7 +9905,7 @@ func (x *DayOrder) String() string {
 func (*DayOrder) ProtoMessage() {}
 
 func (x *DayOrder) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_query_proto_msgTypes[92]
+	mi := &file_hod_v1_query_proto_msgTypes[93]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -9836,7 +9918,7 @@ func (x *DayOrder) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use DayOrder.ProtoReflect.Descriptor instead.
 func (*DayOrder) Descriptor() ([]byte, []int) {
-	return file_hod_v1_query_proto_rawDescGZIP(), []int{92}
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{93}
 }
 
 func (x *DayOrder) GetEvent() string {
@@ -9942,7 +10024,7 @@ type DayCame struct {
 
 func (x *DayCame) Reset() {
 	*x = DayCame{}
-	mi := &file_hod_v1_query_proto_msgTypes[93]
+	mi := &file_hod_v1_query_proto_msgTypes[94]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -9954,7 +10036,7 @@ func (x *DayCame) String() string {
 func (*DayCame) ProtoMessage() {}
 
 func (x *DayCame) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_query_proto_msgTypes[93]
+	mi := &file_hod_v1_query_proto_msgTypes[94]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -9967,7 +10049,7 @@ func (x *DayCame) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use DayCame.ProtoReflect.Descriptor instead.
 func (*DayCame) Descriptor() ([]byte, []int) {
-	return file_hod_v1_query_proto_rawDescGZIP(), []int{93}
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{94}
 }
 
 func (x *DayCame) GetBatches() int32 {
@@ -10016,7 +10098,7 @@ type DayPlansRequest struct {
 
 func (x *DayPlansRequest) Reset() {
 	*x = DayPlansRequest{}
-	mi := &file_hod_v1_query_proto_msgTypes[94]
+	mi := &file_hod_v1_query_proto_msgTypes[95]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -10028,7 +10110,7 @@ func (x *DayPlansRequest) String() string {
 func (*DayPlansRequest) ProtoMessage() {}
 
 func (x *DayPlansRequest) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_query_proto_msgTypes[94]
+	mi := &file_hod_v1_query_proto_msgTypes[95]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -10041,7 +10123,7 @@ func (x *DayPlansRequest) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use DayPlansRequest.ProtoReflect.Descriptor instead.
 func (*DayPlansRequest) Descriptor() ([]byte, []int) {
-	return file_hod_v1_query_proto_rawDescGZIP(), []int{94}
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{95}
 }
 
 func (x *DayPlansRequest) GetAt() *timestamppb.Timestamp {
@@ -10062,7 +10144,7 @@ type DayPlansResponse struct {
 
 func (x *DayPlansResponse) Reset() {
 	*x = DayPlansResponse{}
-	mi := &file_hod_v1_query_proto_msgTypes[95]
+	mi := &file_hod_v1_query_proto_msgTypes[96]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -10074,7 +10156,7 @@ func (x *DayPlansResponse) String() string {
 func (*DayPlansResponse) ProtoMessage() {}
 
 func (x *DayPlansResponse) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_query_proto_msgTypes[95]
+	mi := &file_hod_v1_query_proto_msgTypes[96]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -10087,7 +10169,7 @@ func (x *DayPlansResponse) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use DayPlansResponse.ProtoReflect.Descriptor instead.
 func (*DayPlansResponse) Descriptor() ([]byte, []int) {
-	return file_hod_v1_query_proto_rawDescGZIP(), []int{95}
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{96}
 }
 
 func (x *DayPlansResponse) GetDayPlans() *DayPlans {
@@ -10921,7 +11003,7 @@ const file_hod_v1_query_proto_rawDesc = "" +
 	"\x04text\x18\x03 \x01(\tR\x04text\x12\x14\n" +
 	"\x05zones\x18\x04 \x03(\tR\x05zones\x12\x12\n" +
 	"\x04crew\x18\x05 \x01(\tR\x04crew\x12*\n" +
-	"\x02at\x18\x06 \x01(\v2\x1a.google.protobuf.TimestampR\x02at\"\xa2\a\n" +
+	"\x02at\x18\x06 \x01(\v2\x1a.google.protobuf.TimestampR\x02at\"\xd2\a\n" +
 	"\x04Next\x12\x12\n" +
 	"\x04site\x18\x01 \x01(\tR\x04site\x12/\n" +
 	"\x05as_of\x18\x02 \x01(\v2\x1a.google.protobuf.TimestampR\x04asOf\x12\x14\n" +
@@ -10950,9 +11032,17 @@ const file_hod_v1_query_proto_rawDesc = "" +
 	"\x05basis\x18\x16 \x01(\v2\x11.hod.v1.NextBasisR\x05basis\x12\x19\n" +
 	"\bin_mixer\x18\x17 \x01(\bR\ainMixer\x12'\n" +
 	"\x05taken\x18\x18 \x01(\v2\x11.hod.v1.NextTakenR\x05taken\x124\n" +
-	"\fothers_taken\x18\x19 \x03(\v2\x11.hod.v1.NextTakenR\vothersTakenB\f\n" +
+	"\fothers_taken\x18\x19 \x03(\v2\x11.hod.v1.NextTakenR\vothersTaken\x12.\n" +
+	"\btoo_wide\x18\x1a \x01(\v2\x13.hod.v1.NextTooWideR\atooWideB\f\n" +
 	"\n" +
-	"_slack_min\"\xe3\x01\n" +
+	"_slack_min\"\x83\x01\n" +
+	"\vNextTooWide\x12\x1f\n" +
+	"\vmost_across\x18\x01 \x01(\x05R\n" +
+	"mostAcross\x12\x17\n" +
+	"\aset_min\x18\x02 \x01(\x05R\x06setMin\x12\x19\n" +
+	"\bpace_min\x18\x03 \x01(\x05R\apaceMin\x12\x1f\n" +
+	"\vpermitted_m\x18\x04 \x01(\x01R\n" +
+	"permittedM\"\xe3\x01\n" +
 	"\tNextTaken\x12\x12\n" +
 	"\x04crew\x18\x01 \x01(\tR\x04crew\x12\x12\n" +
 	"\x04zone\x18\x02 \x01(\tR\x04zone\x12\x12\n" +
@@ -11163,7 +11253,7 @@ func file_hod_v1_query_proto_rawDescGZIP() []byte {
 	return file_hod_v1_query_proto_rawDescData
 }
 
-var file_hod_v1_query_proto_msgTypes = make([]protoimpl.MessageInfo, 96)
+var file_hod_v1_query_proto_msgTypes = make([]protoimpl.MessageInfo, 97)
 var file_hod_v1_query_proto_goTypes = []any{
 	(*PagesRequest)(nil),          // 0: hod.v1.PagesRequest
 	(*PagesResponse)(nil),         // 1: hod.v1.PagesResponse
@@ -11236,35 +11326,36 @@ var file_hod_v1_query_proto_goTypes = []any{
 	(*WatchRequest)(nil),          // 68: hod.v1.WatchRequest
 	(*WatchResponse)(nil),         // 69: hod.v1.WatchResponse
 	(*Next)(nil),                  // 70: hod.v1.Next
-	(*NextTaken)(nil),             // 71: hod.v1.NextTaken
-	(*NextPlace)(nil),             // 72: hod.v1.NextPlace
-	(*NextTake)(nil),              // 73: hod.v1.NextTake
-	(*NextEdge)(nil),              // 74: hod.v1.NextEdge
-	(*NextRisk)(nil),              // 75: hod.v1.NextRisk
-	(*NextBasis)(nil),             // 76: hod.v1.NextBasis
-	(*NextSet)(nil),               // 77: hod.v1.NextSet
-	(*NextCrew)(nil),              // 78: hod.v1.NextCrew
-	(*NextAll)(nil),               // 79: hod.v1.NextAll
-	(*NextRequest)(nil),           // 80: hod.v1.NextRequest
-	(*NextResponse)(nil),          // 81: hod.v1.NextResponse
-	(*NextAllRequest)(nil),        // 82: hod.v1.NextAllRequest
-	(*NextAllResponse)(nil),       // 83: hod.v1.NextAllResponse
-	(*DayPlans)(nil),              // 84: hod.v1.DayPlans
-	(*DaySpan)(nil),               // 85: hod.v1.DaySpan
-	(*DayClosed)(nil),             // 86: hod.v1.DayClosed
-	(*DayPlan)(nil),               // 87: hod.v1.DayPlan
-	(*DayPlanBay)(nil),            // 88: hod.v1.DayPlanBay
-	(*DayBreak)(nil),              // 89: hod.v1.DayBreak
-	(*DayNeed)(nil),               // 90: hod.v1.DayNeed
-	(*DayIf)(nil),                 // 91: hod.v1.DayIf
-	(*DayOrder)(nil),              // 92: hod.v1.DayOrder
-	(*DayCame)(nil),               // 93: hod.v1.DayCame
-	(*DayPlansRequest)(nil),       // 94: hod.v1.DayPlansRequest
-	(*DayPlansResponse)(nil),      // 95: hod.v1.DayPlansResponse
-	(*timestamppb.Timestamp)(nil), // 96: google.protobuf.Timestamp
+	(*NextTooWide)(nil),           // 71: hod.v1.NextTooWide
+	(*NextTaken)(nil),             // 72: hod.v1.NextTaken
+	(*NextPlace)(nil),             // 73: hod.v1.NextPlace
+	(*NextTake)(nil),              // 74: hod.v1.NextTake
+	(*NextEdge)(nil),              // 75: hod.v1.NextEdge
+	(*NextRisk)(nil),              // 76: hod.v1.NextRisk
+	(*NextBasis)(nil),             // 77: hod.v1.NextBasis
+	(*NextSet)(nil),               // 78: hod.v1.NextSet
+	(*NextCrew)(nil),              // 79: hod.v1.NextCrew
+	(*NextAll)(nil),               // 80: hod.v1.NextAll
+	(*NextRequest)(nil),           // 81: hod.v1.NextRequest
+	(*NextResponse)(nil),          // 82: hod.v1.NextResponse
+	(*NextAllRequest)(nil),        // 83: hod.v1.NextAllRequest
+	(*NextAllResponse)(nil),       // 84: hod.v1.NextAllResponse
+	(*DayPlans)(nil),              // 85: hod.v1.DayPlans
+	(*DaySpan)(nil),               // 86: hod.v1.DaySpan
+	(*DayClosed)(nil),             // 87: hod.v1.DayClosed
+	(*DayPlan)(nil),               // 88: hod.v1.DayPlan
+	(*DayPlanBay)(nil),            // 89: hod.v1.DayPlanBay
+	(*DayBreak)(nil),              // 90: hod.v1.DayBreak
+	(*DayNeed)(nil),               // 91: hod.v1.DayNeed
+	(*DayIf)(nil),                 // 92: hod.v1.DayIf
+	(*DayOrder)(nil),              // 93: hod.v1.DayOrder
+	(*DayCame)(nil),               // 94: hod.v1.DayCame
+	(*DayPlansRequest)(nil),       // 95: hod.v1.DayPlansRequest
+	(*DayPlansResponse)(nil),      // 96: hod.v1.DayPlansResponse
+	(*timestamppb.Timestamp)(nil), // 97: google.protobuf.Timestamp
 }
 var file_hod_v1_query_proto_depIdxs = []int32{
-	96,  // 0: hod.v1.Board.as_of:type_name -> google.protobuf.Timestamp
+	97,  // 0: hod.v1.Board.as_of:type_name -> google.protobuf.Timestamp
 	4,   // 1: hod.v1.Board.zones:type_name -> hod.v1.CoatLine
 	9,   // 2: hod.v1.Board.live_edges:type_name -> hod.v1.Joint
 	12,  // 3: hod.v1.Board.flags:type_name -> hod.v1.Flag
@@ -11272,74 +11363,74 @@ var file_hod_v1_query_proto_depIdxs = []int32{
 	16,  // 5: hod.v1.Board.weather:type_name -> hod.v1.Conditions
 	6,   // 6: hod.v1.Board.crews:type_name -> hod.v1.CrewLine
 	3,   // 7: hod.v1.Board.next_cold:type_name -> hod.v1.NextCold
-	92,  // 8: hod.v1.Board.order:type_name -> hod.v1.DayOrder
-	96,  // 9: hod.v1.NextCold.turns_at:type_name -> google.protobuf.Timestamp
-	96,  // 10: hod.v1.NextCold.turns_latest:type_name -> google.protobuf.Timestamp
-	96,  // 11: hod.v1.CoatLine.last_placed_at:type_name -> google.protobuf.Timestamp
-	96,  // 12: hod.v1.CoatLine.finished_at:type_name -> google.protobuf.Timestamp
-	96,  // 13: hod.v1.CoatLine.complete_at:type_name -> google.protobuf.Timestamp
-	96,  // 14: hod.v1.CoatLine.opened_again_at:type_name -> google.protobuf.Timestamp
-	96,  // 15: hod.v1.CrewLine.last_event_at:type_name -> google.protobuf.Timestamp
-	96,  // 16: hod.v1.Joints.as_of:type_name -> google.protobuf.Timestamp
+	93,  // 8: hod.v1.Board.order:type_name -> hod.v1.DayOrder
+	97,  // 9: hod.v1.NextCold.turns_at:type_name -> google.protobuf.Timestamp
+	97,  // 10: hod.v1.NextCold.turns_latest:type_name -> google.protobuf.Timestamp
+	97,  // 11: hod.v1.CoatLine.last_placed_at:type_name -> google.protobuf.Timestamp
+	97,  // 12: hod.v1.CoatLine.finished_at:type_name -> google.protobuf.Timestamp
+	97,  // 13: hod.v1.CoatLine.complete_at:type_name -> google.protobuf.Timestamp
+	97,  // 14: hod.v1.CoatLine.opened_again_at:type_name -> google.protobuf.Timestamp
+	97,  // 15: hod.v1.CrewLine.last_event_at:type_name -> google.protobuf.Timestamp
+	97,  // 16: hod.v1.Joints.as_of:type_name -> google.protobuf.Timestamp
 	9,   // 17: hod.v1.Joints.joints:type_name -> hod.v1.Joint
-	96,  // 18: hod.v1.Joint.made_at:type_name -> google.protobuf.Timestamp
-	96,  // 19: hod.v1.Joint.closes_at:type_name -> google.protobuf.Timestamp
-	96,  // 20: hod.v1.Joint.turns_at:type_name -> google.protobuf.Timestamp
-	96,  // 21: hod.v1.Joint.turns_latest:type_name -> google.protobuf.Timestamp
+	97,  // 18: hod.v1.Joint.made_at:type_name -> google.protobuf.Timestamp
+	97,  // 19: hod.v1.Joint.closes_at:type_name -> google.protobuf.Timestamp
+	97,  // 20: hod.v1.Joint.turns_at:type_name -> google.protobuf.Timestamp
+	97,  // 21: hod.v1.Joint.turns_latest:type_name -> google.protobuf.Timestamp
 	8,   // 22: hod.v1.Joint.metres:type_name -> hod.v1.JointMetres
 	10,  // 23: hod.v1.Joint.treatments:type_name -> hod.v1.Treatment
-	96,  // 24: hod.v1.Treatment.at:type_name -> google.protobuf.Timestamp
-	96,  // 25: hod.v1.Flags.as_of:type_name -> google.protobuf.Timestamp
+	97,  // 24: hod.v1.Treatment.at:type_name -> google.protobuf.Timestamp
+	97,  // 25: hod.v1.Flags.as_of:type_name -> google.protobuf.Timestamp
 	12,  // 26: hod.v1.Flags.flags:type_name -> hod.v1.Flag
-	96,  // 27: hod.v1.Flag.since:type_name -> google.protobuf.Timestamp
+	97,  // 27: hod.v1.Flag.since:type_name -> google.protobuf.Timestamp
 	14,  // 28: hod.v1.Flag.evidence:type_name -> hod.v1.Fact
 	13,  // 29: hod.v1.Flag.lines:type_name -> hod.v1.FlagLine
 	15,  // 30: hod.v1.Flag.allowed:type_name -> hod.v1.Allowed
-	96,  // 31: hod.v1.FlagLine.since:type_name -> google.protobuf.Timestamp
+	97,  // 31: hod.v1.FlagLine.since:type_name -> google.protobuf.Timestamp
 	14,  // 32: hod.v1.FlagLine.evidence:type_name -> hod.v1.Fact
 	15,  // 33: hod.v1.FlagLine.allowed:type_name -> hod.v1.Allowed
-	96,  // 34: hod.v1.Fact.at:type_name -> google.protobuf.Timestamp
-	96,  // 35: hod.v1.Conditions.as_of:type_name -> google.protobuf.Timestamp
-	96,  // 36: hod.v1.Conditions.read_at:type_name -> google.protobuf.Timestamp
+	97,  // 34: hod.v1.Fact.at:type_name -> google.protobuf.Timestamp
+	97,  // 35: hod.v1.Conditions.as_of:type_name -> google.protobuf.Timestamp
+	97,  // 36: hod.v1.Conditions.read_at:type_name -> google.protobuf.Timestamp
 	18,  // 37: hod.v1.Conditions.hours:type_name -> hod.v1.Hour
-	96,  // 38: hod.v1.Conditions.last_full_at:type_name -> google.protobuf.Timestamp
+	97,  // 38: hod.v1.Conditions.last_full_at:type_name -> google.protobuf.Timestamp
 	17,  // 39: hod.v1.Conditions.since:type_name -> hod.v1.Reading
-	96,  // 40: hod.v1.Reading.read_at:type_name -> google.protobuf.Timestamp
-	96,  // 41: hod.v1.Hour.at:type_name -> google.protobuf.Timestamp
-	96,  // 42: hod.v1.Stock.as_of:type_name -> google.protobuf.Timestamp
+	97,  // 40: hod.v1.Reading.read_at:type_name -> google.protobuf.Timestamp
+	97,  // 41: hod.v1.Hour.at:type_name -> google.protobuf.Timestamp
+	97,  // 42: hod.v1.Stock.as_of:type_name -> google.protobuf.Timestamp
 	20,  // 43: hod.v1.Stock.materials:type_name -> hod.v1.MaterialStock
-	96,  // 44: hod.v1.MaterialStock.counted_at:type_name -> google.protobuf.Timestamp
+	97,  // 44: hod.v1.MaterialStock.counted_at:type_name -> google.protobuf.Timestamp
 	21,  // 45: hod.v1.MaterialStock.ledger:type_name -> hod.v1.LedgerLine
-	96,  // 46: hod.v1.LedgerLine.at:type_name -> google.protobuf.Timestamp
-	96,  // 47: hod.v1.Forecast.as_of:type_name -> google.protobuf.Timestamp
+	97,  // 46: hod.v1.LedgerLine.at:type_name -> google.protobuf.Timestamp
+	97,  // 47: hod.v1.Forecast.as_of:type_name -> google.protobuf.Timestamp
 	5,   // 48: hod.v1.Forecast.batches:type_name -> hod.v1.BatchesLeft
 	27,  // 49: hod.v1.Forecast.mixes:type_name -> hod.v1.MixForecast
 	30,  // 50: hod.v1.Forecast.materials:type_name -> hod.v1.MaterialNeed
-	96,  // 51: hod.v1.Forecast.finish_p50:type_name -> google.protobuf.Timestamp
-	96,  // 52: hod.v1.Forecast.finish_p90:type_name -> google.protobuf.Timestamp
+	97,  // 51: hod.v1.Forecast.finish_p50:type_name -> google.protobuf.Timestamp
+	97,  // 52: hod.v1.Forecast.finish_p90:type_name -> google.protobuf.Timestamp
 	31,  // 53: hod.v1.Forecast.tomorrow:type_name -> hod.v1.Tomorrow
 	29,  // 54: hod.v1.Forecast.distribution:type_name -> hod.v1.Count
 	23,  // 55: hod.v1.Forecast.finish:type_name -> hod.v1.FinishRange
 	24,  // 56: hod.v1.Forecast.width:type_name -> hod.v1.Width
-	96,  // 57: hod.v1.FinishRange.p05:type_name -> google.protobuf.Timestamp
-	96,  // 58: hod.v1.FinishRange.p10:type_name -> google.protobuf.Timestamp
-	96,  // 59: hod.v1.FinishRange.p25:type_name -> google.protobuf.Timestamp
-	96,  // 60: hod.v1.FinishRange.p50:type_name -> google.protobuf.Timestamp
-	96,  // 61: hod.v1.FinishRange.p75:type_name -> google.protobuf.Timestamp
-	96,  // 62: hod.v1.FinishRange.p90:type_name -> google.protobuf.Timestamp
-	96,  // 63: hod.v1.FinishRange.p95:type_name -> google.protobuf.Timestamp
+	97,  // 57: hod.v1.FinishRange.p05:type_name -> google.protobuf.Timestamp
+	97,  // 58: hod.v1.FinishRange.p10:type_name -> google.protobuf.Timestamp
+	97,  // 59: hod.v1.FinishRange.p25:type_name -> google.protobuf.Timestamp
+	97,  // 60: hod.v1.FinishRange.p50:type_name -> google.protobuf.Timestamp
+	97,  // 61: hod.v1.FinishRange.p75:type_name -> google.protobuf.Timestamp
+	97,  // 62: hod.v1.FinishRange.p90:type_name -> google.protobuf.Timestamp
+	97,  // 63: hod.v1.FinishRange.p95:type_name -> google.protobuf.Timestamp
 	29,  // 64: hod.v1.MixForecast.distribution:type_name -> hod.v1.Count
 	28,  // 65: hod.v1.MixForecast.bags:type_name -> hod.v1.MixBags
-	96,  // 66: hod.v1.MaterialNeed.runs_out_p10:type_name -> google.protobuf.Timestamp
-	96,  // 67: hod.v1.MaterialNeed.runs_out_p50:type_name -> google.protobuf.Timestamp
-	96,  // 68: hod.v1.MaterialNeed.runs_out_p90:type_name -> google.protobuf.Timestamp
-	96,  // 69: hod.v1.MaterialNeed.runs_out_p05:type_name -> google.protobuf.Timestamp
-	96,  // 70: hod.v1.MaterialNeed.runs_out_p95:type_name -> google.protobuf.Timestamp
+	97,  // 66: hod.v1.MaterialNeed.runs_out_p10:type_name -> google.protobuf.Timestamp
+	97,  // 67: hod.v1.MaterialNeed.runs_out_p50:type_name -> google.protobuf.Timestamp
+	97,  // 68: hod.v1.MaterialNeed.runs_out_p90:type_name -> google.protobuf.Timestamp
+	97,  // 69: hod.v1.MaterialNeed.runs_out_p05:type_name -> google.protobuf.Timestamp
+	97,  // 70: hod.v1.MaterialNeed.runs_out_p95:type_name -> google.protobuf.Timestamp
 	30,  // 71: hod.v1.Tomorrow.materials:type_name -> hod.v1.MaterialNeed
 	29,  // 72: hod.v1.Tomorrow.distribution:type_name -> hod.v1.Count
 	25,  // 73: hod.v1.Tomorrow.mixes:type_name -> hod.v1.MixCount
 	26,  // 74: hod.v1.Tomorrow.shares:type_name -> hod.v1.CrewCoat
-	96,  // 75: hod.v1.Day.as_of:type_name -> google.protobuf.Timestamp
+	97,  // 75: hod.v1.Day.as_of:type_name -> google.protobuf.Timestamp
 	34,  // 76: hod.v1.Day.crews:type_name -> hod.v1.CrewDay
 	35,  // 77: hod.v1.Day.zones:type_name -> hod.v1.CoatDay
 	36,  // 78: hod.v1.Day.tests:type_name -> hod.v1.Test
@@ -11356,17 +11447,17 @@ var file_hod_v1_query_proto_depIdxs = []int32{
 	38,  // 89: hod.v1.Day.strength:type_name -> hod.v1.Strength
 	40,  // 90: hod.v1.Day.record:type_name -> hod.v1.DeviceEnd
 	33,  // 91: hod.v1.Day.breaks:type_name -> hod.v1.BreakLine
-	96,  // 92: hod.v1.Day.ended_at:type_name -> google.protobuf.Timestamp
+	97,  // 92: hod.v1.Day.ended_at:type_name -> google.protobuf.Timestamp
 	49,  // 93: hod.v1.Day.late:type_name -> hod.v1.Entry
-	92,  // 94: hod.v1.Day.order:type_name -> hod.v1.DayOrder
-	96,  // 95: hod.v1.BreakLine.at:type_name -> google.protobuf.Timestamp
-	96,  // 96: hod.v1.CrewDay.from:type_name -> google.protobuf.Timestamp
-	96,  // 97: hod.v1.CrewDay.to:type_name -> google.protobuf.Timestamp
-	96,  // 98: hod.v1.Test.at:type_name -> google.protobuf.Timestamp
-	96,  // 99: hod.v1.WeatherDay.evaporation_max_at:type_name -> google.protobuf.Timestamp
+	93,  // 94: hod.v1.Day.order:type_name -> hod.v1.DayOrder
+	97,  // 95: hod.v1.BreakLine.at:type_name -> google.protobuf.Timestamp
+	97,  // 96: hod.v1.CrewDay.from:type_name -> google.protobuf.Timestamp
+	97,  // 97: hod.v1.CrewDay.to:type_name -> google.protobuf.Timestamp
+	97,  // 98: hod.v1.Test.at:type_name -> google.protobuf.Timestamp
+	97,  // 99: hod.v1.WeatherDay.evaporation_max_at:type_name -> google.protobuf.Timestamp
 	39,  // 100: hod.v1.Strength.borrowed:type_name -> hod.v1.Borrowed
-	96,  // 101: hod.v1.DeviceEnd.last_at:type_name -> google.protobuf.Timestamp
-	96,  // 102: hod.v1.Zone.as_of:type_name -> google.protobuf.Timestamp
+	97,  // 101: hod.v1.DeviceEnd.last_at:type_name -> google.protobuf.Timestamp
+	97,  // 102: hod.v1.Zone.as_of:type_name -> google.protobuf.Timestamp
 	42,  // 103: hod.v1.Zone.edges:type_name -> hod.v1.ZoneEdge
 	43,  // 104: hod.v1.Zone.coats:type_name -> hod.v1.ZoneCoat
 	9,   // 105: hod.v1.Zone.joints:type_name -> hod.v1.Joint
@@ -11375,130 +11466,131 @@ var file_hod_v1_query_proto_depIdxs = []int32{
 	46,  // 108: hod.v1.ZoneCoat.placements:type_name -> hod.v1.PlacementLine
 	38,  // 109: hod.v1.ZoneCoat.strength:type_name -> hod.v1.Strength
 	44,  // 110: hod.v1.ZoneCoat.covered:type_name -> hod.v1.CoverLine
-	96,  // 111: hod.v1.CoverLine.since:type_name -> google.protobuf.Timestamp
-	96,  // 112: hod.v1.PlacementLine.from:type_name -> google.protobuf.Timestamp
-	96,  // 113: hod.v1.PlacementLine.to:type_name -> google.protobuf.Timestamp
+	97,  // 111: hod.v1.CoverLine.since:type_name -> google.protobuf.Timestamp
+	97,  // 112: hod.v1.PlacementLine.from:type_name -> google.protobuf.Timestamp
+	97,  // 113: hod.v1.PlacementLine.to:type_name -> google.protobuf.Timestamp
 	45,  // 114: hod.v1.PlacementLine.strip:type_name -> hod.v1.StripLine
-	96,  // 115: hod.v1.TendedLine.at:type_name -> google.protobuf.Timestamp
-	96,  // 116: hod.v1.Log.as_of:type_name -> google.protobuf.Timestamp
+	97,  // 115: hod.v1.TendedLine.at:type_name -> google.protobuf.Timestamp
+	97,  // 116: hod.v1.Log.as_of:type_name -> google.protobuf.Timestamp
 	49,  // 117: hod.v1.Log.entries:type_name -> hod.v1.Entry
-	96,  // 118: hod.v1.Entry.at:type_name -> google.protobuf.Timestamp
-	96,  // 119: hod.v1.Entry.logged_at:type_name -> google.protobuf.Timestamp
-	96,  // 120: hod.v1.BoardRequest.at:type_name -> google.protobuf.Timestamp
+	97,  // 118: hod.v1.Entry.at:type_name -> google.protobuf.Timestamp
+	97,  // 119: hod.v1.Entry.logged_at:type_name -> google.protobuf.Timestamp
+	97,  // 120: hod.v1.BoardRequest.at:type_name -> google.protobuf.Timestamp
 	2,   // 121: hod.v1.BoardResponse.board:type_name -> hod.v1.Board
-	96,  // 122: hod.v1.ZoneRequest.at:type_name -> google.protobuf.Timestamp
+	97,  // 122: hod.v1.ZoneRequest.at:type_name -> google.protobuf.Timestamp
 	41,  // 123: hod.v1.ZoneResponse.zone:type_name -> hod.v1.Zone
-	96,  // 124: hod.v1.JointsRequest.at:type_name -> google.protobuf.Timestamp
+	97,  // 124: hod.v1.JointsRequest.at:type_name -> google.protobuf.Timestamp
 	7,   // 125: hod.v1.JointsResponse.joints:type_name -> hod.v1.Joints
-	96,  // 126: hod.v1.ForecastRequest.at:type_name -> google.protobuf.Timestamp
+	97,  // 126: hod.v1.ForecastRequest.at:type_name -> google.protobuf.Timestamp
 	22,  // 127: hod.v1.ForecastResponse.forecast:type_name -> hod.v1.Forecast
-	96,  // 128: hod.v1.StockRequest.at:type_name -> google.protobuf.Timestamp
+	97,  // 128: hod.v1.StockRequest.at:type_name -> google.protobuf.Timestamp
 	19,  // 129: hod.v1.StockResponse.stock:type_name -> hod.v1.Stock
-	96,  // 130: hod.v1.WeatherRequest.at:type_name -> google.protobuf.Timestamp
+	97,  // 130: hod.v1.WeatherRequest.at:type_name -> google.protobuf.Timestamp
 	16,  // 131: hod.v1.WeatherResponse.weather:type_name -> hod.v1.Conditions
-	96,  // 132: hod.v1.DayRequest.at:type_name -> google.protobuf.Timestamp
+	97,  // 132: hod.v1.DayRequest.at:type_name -> google.protobuf.Timestamp
 	32,  // 133: hod.v1.DayResponse.day:type_name -> hod.v1.Day
-	96,  // 134: hod.v1.FlagsRequest.at:type_name -> google.protobuf.Timestamp
+	97,  // 134: hod.v1.FlagsRequest.at:type_name -> google.protobuf.Timestamp
 	11,  // 135: hod.v1.FlagsResponse.flags:type_name -> hod.v1.Flags
-	96,  // 136: hod.v1.LogRequest.at:type_name -> google.protobuf.Timestamp
-	96,  // 137: hod.v1.LogRequest.since:type_name -> google.protobuf.Timestamp
+	97,  // 136: hod.v1.LogRequest.at:type_name -> google.protobuf.Timestamp
+	97,  // 137: hod.v1.LogRequest.since:type_name -> google.protobuf.Timestamp
 	48,  // 138: hod.v1.LogResponse.log:type_name -> hod.v1.Log
-	96,  // 139: hod.v1.WatchResponse.at:type_name -> google.protobuf.Timestamp
-	96,  // 140: hod.v1.Next.as_of:type_name -> google.protobuf.Timestamp
-	96,  // 141: hod.v1.Next.use_by:type_name -> google.protobuf.Timestamp
-	72,  // 142: hod.v1.Next.place:type_name -> hod.v1.NextPlace
-	72,  // 143: hod.v1.Next.then:type_name -> hod.v1.NextPlace
-	73,  // 144: hod.v1.Next.plan:type_name -> hod.v1.NextTake
-	74,  // 145: hod.v1.Next.turns_first:type_name -> hod.v1.NextEdge
-	72,  // 146: hod.v1.Next.instead:type_name -> hod.v1.NextPlace
-	75,  // 147: hod.v1.Next.risk:type_name -> hod.v1.NextRisk
-	75,  // 148: hod.v1.Next.risk_instead:type_name -> hod.v1.NextRisk
-	74,  // 149: hod.v1.Next.lost:type_name -> hod.v1.NextEdge
-	74,  // 150: hod.v1.Next.treat_first:type_name -> hod.v1.NextEdge
-	76,  // 151: hod.v1.Next.basis:type_name -> hod.v1.NextBasis
-	71,  // 152: hod.v1.Next.taken:type_name -> hod.v1.NextTaken
-	71,  // 153: hod.v1.Next.others_taken:type_name -> hod.v1.NextTaken
-	96,  // 154: hod.v1.NextTaken.at:type_name -> google.protobuf.Timestamp
-	96,  // 155: hod.v1.NextTaken.until:type_name -> google.protobuf.Timestamp
-	96,  // 156: hod.v1.NextTake.from:type_name -> google.protobuf.Timestamp
-	96,  // 157: hod.v1.NextTake.to:type_name -> google.protobuf.Timestamp
-	96,  // 158: hod.v1.NextEdge.turns_at:type_name -> google.protobuf.Timestamp
-	77,  // 159: hod.v1.NextBasis.sets:type_name -> hod.v1.NextSet
-	96,  // 160: hod.v1.NextBasis.read_at:type_name -> google.protobuf.Timestamp
-	96,  // 161: hod.v1.NextBasis.forecast_issued_at:type_name -> google.protobuf.Timestamp
-	78,  // 162: hod.v1.NextBasis.crews:type_name -> hod.v1.NextCrew
-	96,  // 163: hod.v1.NextBasis.joints_count_until:type_name -> google.protobuf.Timestamp
-	96,  // 164: hod.v1.NextCrew.free_at:type_name -> google.protobuf.Timestamp
-	96,  // 165: hod.v1.NextCrew.last_heard_at:type_name -> google.protobuf.Timestamp
-	96,  // 166: hod.v1.NextAll.as_of:type_name -> google.protobuf.Timestamp
-	70,  // 167: hod.v1.NextAll.crews:type_name -> hod.v1.Next
-	96,  // 168: hod.v1.NextRequest.at:type_name -> google.protobuf.Timestamp
-	70,  // 169: hod.v1.NextResponse.next:type_name -> hod.v1.Next
-	96,  // 170: hod.v1.NextAllRequest.at:type_name -> google.protobuf.Timestamp
-	79,  // 171: hod.v1.NextAllResponse.next_all:type_name -> hod.v1.NextAll
-	96,  // 172: hod.v1.DayPlans.as_of:type_name -> google.protobuf.Timestamp
-	85,  // 173: hod.v1.DayPlans.work:type_name -> hod.v1.DaySpan
-	86,  // 174: hod.v1.DayPlans.closed:type_name -> hod.v1.DayClosed
-	87,  // 175: hod.v1.DayPlans.plans:type_name -> hod.v1.DayPlan
-	91,  // 176: hod.v1.DayPlans.ifs:type_name -> hod.v1.DayIf
-	92,  // 177: hod.v1.DayPlans.ordered:type_name -> hod.v1.DayOrder
-	76,  // 178: hod.v1.DayPlans.basis:type_name -> hod.v1.NextBasis
-	96,  // 179: hod.v1.DaySpan.from:type_name -> google.protobuf.Timestamp
-	96,  // 180: hod.v1.DaySpan.to:type_name -> google.protobuf.Timestamp
-	96,  // 181: hod.v1.DayClosed.from:type_name -> google.protobuf.Timestamp
-	96,  // 182: hod.v1.DayClosed.to:type_name -> google.protobuf.Timestamp
-	96,  // 183: hod.v1.DayPlan.start:type_name -> google.protobuf.Timestamp
-	88,  // 184: hod.v1.DayPlan.bays:type_name -> hod.v1.DayPlanBay
-	74,  // 185: hod.v1.DayPlan.rim:type_name -> hod.v1.NextEdge
-	96,  // 186: hod.v1.DayPlan.last_to:type_name -> google.protobuf.Timestamp
-	96,  // 187: hod.v1.DayPlan.cover_from:type_name -> google.protobuf.Timestamp
-	96,  // 188: hod.v1.DayPlan.cover_last:type_name -> google.protobuf.Timestamp
-	96,  // 189: hod.v1.DayPlan.cure_until:type_name -> google.protobuf.Timestamp
-	89,  // 190: hod.v1.DayPlan.breaks:type_name -> hod.v1.DayBreak
-	90,  // 191: hod.v1.DayPlan.needs:type_name -> hod.v1.DayNeed
-	73,  // 192: hod.v1.DayPlan.takes:type_name -> hod.v1.NextTake
-	96,  // 193: hod.v1.DayPlanBay.begins:type_name -> google.protobuf.Timestamp
-	96,  // 194: hod.v1.DayPlanBay.begin_by:type_name -> google.protobuf.Timestamp
-	96,  // 195: hod.v1.DayBreak.from:type_name -> google.protobuf.Timestamp
-	96,  // 196: hod.v1.DayBreak.to:type_name -> google.protobuf.Timestamp
-	96,  // 197: hod.v1.DayOrder.start:type_name -> google.protobuf.Timestamp
-	88,  // 198: hod.v1.DayOrder.bays:type_name -> hod.v1.DayPlanBay
-	93,  // 199: hod.v1.DayOrder.came:type_name -> hod.v1.DayCame
-	96,  // 200: hod.v1.DayPlansRequest.at:type_name -> google.protobuf.Timestamp
-	84,  // 201: hod.v1.DayPlansResponse.day_plans:type_name -> hod.v1.DayPlans
-	50,  // 202: hod.v1.QueryService.Board:input_type -> hod.v1.BoardRequest
-	52,  // 203: hod.v1.QueryService.Zone:input_type -> hod.v1.ZoneRequest
-	54,  // 204: hod.v1.QueryService.Joints:input_type -> hod.v1.JointsRequest
-	80,  // 205: hod.v1.QueryService.Next:input_type -> hod.v1.NextRequest
-	82,  // 206: hod.v1.QueryService.NextAll:input_type -> hod.v1.NextAllRequest
-	94,  // 207: hod.v1.QueryService.DayPlans:input_type -> hod.v1.DayPlansRequest
-	56,  // 208: hod.v1.QueryService.Forecast:input_type -> hod.v1.ForecastRequest
-	58,  // 209: hod.v1.QueryService.Stock:input_type -> hod.v1.StockRequest
-	60,  // 210: hod.v1.QueryService.Weather:input_type -> hod.v1.WeatherRequest
-	62,  // 211: hod.v1.QueryService.Day:input_type -> hod.v1.DayRequest
-	64,  // 212: hod.v1.QueryService.Flags:input_type -> hod.v1.FlagsRequest
-	66,  // 213: hod.v1.QueryService.Log:input_type -> hod.v1.LogRequest
-	68,  // 214: hod.v1.QueryService.Watch:input_type -> hod.v1.WatchRequest
-	0,   // 215: hod.v1.QueryService.Pages:input_type -> hod.v1.PagesRequest
-	51,  // 216: hod.v1.QueryService.Board:output_type -> hod.v1.BoardResponse
-	53,  // 217: hod.v1.QueryService.Zone:output_type -> hod.v1.ZoneResponse
-	55,  // 218: hod.v1.QueryService.Joints:output_type -> hod.v1.JointsResponse
-	81,  // 219: hod.v1.QueryService.Next:output_type -> hod.v1.NextResponse
-	83,  // 220: hod.v1.QueryService.NextAll:output_type -> hod.v1.NextAllResponse
-	95,  // 221: hod.v1.QueryService.DayPlans:output_type -> hod.v1.DayPlansResponse
-	57,  // 222: hod.v1.QueryService.Forecast:output_type -> hod.v1.ForecastResponse
-	59,  // 223: hod.v1.QueryService.Stock:output_type -> hod.v1.StockResponse
-	61,  // 224: hod.v1.QueryService.Weather:output_type -> hod.v1.WeatherResponse
-	63,  // 225: hod.v1.QueryService.Day:output_type -> hod.v1.DayResponse
-	65,  // 226: hod.v1.QueryService.Flags:output_type -> hod.v1.FlagsResponse
-	67,  // 227: hod.v1.QueryService.Log:output_type -> hod.v1.LogResponse
-	69,  // 228: hod.v1.QueryService.Watch:output_type -> hod.v1.WatchResponse
-	1,   // 229: hod.v1.QueryService.Pages:output_type -> hod.v1.PagesResponse
-	216, // [216:230] is the sub-list for method output_type
-	202, // [202:216] is the sub-list for method input_type
-	202, // [202:202] is the sub-list for extension type_name
-	202, // [202:202] is the sub-list for extension extendee
-	0,   // [0:202] is the sub-list for field type_name
+	97,  // 139: hod.v1.WatchResponse.at:type_name -> google.protobuf.Timestamp
+	97,  // 140: hod.v1.Next.as_of:type_name -> google.protobuf.Timestamp
+	97,  // 141: hod.v1.Next.use_by:type_name -> google.protobuf.Timestamp
+	73,  // 142: hod.v1.Next.place:type_name -> hod.v1.NextPlace
+	73,  // 143: hod.v1.Next.then:type_name -> hod.v1.NextPlace
+	74,  // 144: hod.v1.Next.plan:type_name -> hod.v1.NextTake
+	75,  // 145: hod.v1.Next.turns_first:type_name -> hod.v1.NextEdge
+	73,  // 146: hod.v1.Next.instead:type_name -> hod.v1.NextPlace
+	76,  // 147: hod.v1.Next.risk:type_name -> hod.v1.NextRisk
+	76,  // 148: hod.v1.Next.risk_instead:type_name -> hod.v1.NextRisk
+	75,  // 149: hod.v1.Next.lost:type_name -> hod.v1.NextEdge
+	75,  // 150: hod.v1.Next.treat_first:type_name -> hod.v1.NextEdge
+	77,  // 151: hod.v1.Next.basis:type_name -> hod.v1.NextBasis
+	72,  // 152: hod.v1.Next.taken:type_name -> hod.v1.NextTaken
+	72,  // 153: hod.v1.Next.others_taken:type_name -> hod.v1.NextTaken
+	71,  // 154: hod.v1.Next.too_wide:type_name -> hod.v1.NextTooWide
+	97,  // 155: hod.v1.NextTaken.at:type_name -> google.protobuf.Timestamp
+	97,  // 156: hod.v1.NextTaken.until:type_name -> google.protobuf.Timestamp
+	97,  // 157: hod.v1.NextTake.from:type_name -> google.protobuf.Timestamp
+	97,  // 158: hod.v1.NextTake.to:type_name -> google.protobuf.Timestamp
+	97,  // 159: hod.v1.NextEdge.turns_at:type_name -> google.protobuf.Timestamp
+	78,  // 160: hod.v1.NextBasis.sets:type_name -> hod.v1.NextSet
+	97,  // 161: hod.v1.NextBasis.read_at:type_name -> google.protobuf.Timestamp
+	97,  // 162: hod.v1.NextBasis.forecast_issued_at:type_name -> google.protobuf.Timestamp
+	79,  // 163: hod.v1.NextBasis.crews:type_name -> hod.v1.NextCrew
+	97,  // 164: hod.v1.NextBasis.joints_count_until:type_name -> google.protobuf.Timestamp
+	97,  // 165: hod.v1.NextCrew.free_at:type_name -> google.protobuf.Timestamp
+	97,  // 166: hod.v1.NextCrew.last_heard_at:type_name -> google.protobuf.Timestamp
+	97,  // 167: hod.v1.NextAll.as_of:type_name -> google.protobuf.Timestamp
+	70,  // 168: hod.v1.NextAll.crews:type_name -> hod.v1.Next
+	97,  // 169: hod.v1.NextRequest.at:type_name -> google.protobuf.Timestamp
+	70,  // 170: hod.v1.NextResponse.next:type_name -> hod.v1.Next
+	97,  // 171: hod.v1.NextAllRequest.at:type_name -> google.protobuf.Timestamp
+	80,  // 172: hod.v1.NextAllResponse.next_all:type_name -> hod.v1.NextAll
+	97,  // 173: hod.v1.DayPlans.as_of:type_name -> google.protobuf.Timestamp
+	86,  // 174: hod.v1.DayPlans.work:type_name -> hod.v1.DaySpan
+	87,  // 175: hod.v1.DayPlans.closed:type_name -> hod.v1.DayClosed
+	88,  // 176: hod.v1.DayPlans.plans:type_name -> hod.v1.DayPlan
+	92,  // 177: hod.v1.DayPlans.ifs:type_name -> hod.v1.DayIf
+	93,  // 178: hod.v1.DayPlans.ordered:type_name -> hod.v1.DayOrder
+	77,  // 179: hod.v1.DayPlans.basis:type_name -> hod.v1.NextBasis
+	97,  // 180: hod.v1.DaySpan.from:type_name -> google.protobuf.Timestamp
+	97,  // 181: hod.v1.DaySpan.to:type_name -> google.protobuf.Timestamp
+	97,  // 182: hod.v1.DayClosed.from:type_name -> google.protobuf.Timestamp
+	97,  // 183: hod.v1.DayClosed.to:type_name -> google.protobuf.Timestamp
+	97,  // 184: hod.v1.DayPlan.start:type_name -> google.protobuf.Timestamp
+	89,  // 185: hod.v1.DayPlan.bays:type_name -> hod.v1.DayPlanBay
+	75,  // 186: hod.v1.DayPlan.rim:type_name -> hod.v1.NextEdge
+	97,  // 187: hod.v1.DayPlan.last_to:type_name -> google.protobuf.Timestamp
+	97,  // 188: hod.v1.DayPlan.cover_from:type_name -> google.protobuf.Timestamp
+	97,  // 189: hod.v1.DayPlan.cover_last:type_name -> google.protobuf.Timestamp
+	97,  // 190: hod.v1.DayPlan.cure_until:type_name -> google.protobuf.Timestamp
+	90,  // 191: hod.v1.DayPlan.breaks:type_name -> hod.v1.DayBreak
+	91,  // 192: hod.v1.DayPlan.needs:type_name -> hod.v1.DayNeed
+	74,  // 193: hod.v1.DayPlan.takes:type_name -> hod.v1.NextTake
+	97,  // 194: hod.v1.DayPlanBay.begins:type_name -> google.protobuf.Timestamp
+	97,  // 195: hod.v1.DayPlanBay.begin_by:type_name -> google.protobuf.Timestamp
+	97,  // 196: hod.v1.DayBreak.from:type_name -> google.protobuf.Timestamp
+	97,  // 197: hod.v1.DayBreak.to:type_name -> google.protobuf.Timestamp
+	97,  // 198: hod.v1.DayOrder.start:type_name -> google.protobuf.Timestamp
+	89,  // 199: hod.v1.DayOrder.bays:type_name -> hod.v1.DayPlanBay
+	94,  // 200: hod.v1.DayOrder.came:type_name -> hod.v1.DayCame
+	97,  // 201: hod.v1.DayPlansRequest.at:type_name -> google.protobuf.Timestamp
+	85,  // 202: hod.v1.DayPlansResponse.day_plans:type_name -> hod.v1.DayPlans
+	50,  // 203: hod.v1.QueryService.Board:input_type -> hod.v1.BoardRequest
+	52,  // 204: hod.v1.QueryService.Zone:input_type -> hod.v1.ZoneRequest
+	54,  // 205: hod.v1.QueryService.Joints:input_type -> hod.v1.JointsRequest
+	81,  // 206: hod.v1.QueryService.Next:input_type -> hod.v1.NextRequest
+	83,  // 207: hod.v1.QueryService.NextAll:input_type -> hod.v1.NextAllRequest
+	95,  // 208: hod.v1.QueryService.DayPlans:input_type -> hod.v1.DayPlansRequest
+	56,  // 209: hod.v1.QueryService.Forecast:input_type -> hod.v1.ForecastRequest
+	58,  // 210: hod.v1.QueryService.Stock:input_type -> hod.v1.StockRequest
+	60,  // 211: hod.v1.QueryService.Weather:input_type -> hod.v1.WeatherRequest
+	62,  // 212: hod.v1.QueryService.Day:input_type -> hod.v1.DayRequest
+	64,  // 213: hod.v1.QueryService.Flags:input_type -> hod.v1.FlagsRequest
+	66,  // 214: hod.v1.QueryService.Log:input_type -> hod.v1.LogRequest
+	68,  // 215: hod.v1.QueryService.Watch:input_type -> hod.v1.WatchRequest
+	0,   // 216: hod.v1.QueryService.Pages:input_type -> hod.v1.PagesRequest
+	51,  // 217: hod.v1.QueryService.Board:output_type -> hod.v1.BoardResponse
+	53,  // 218: hod.v1.QueryService.Zone:output_type -> hod.v1.ZoneResponse
+	55,  // 219: hod.v1.QueryService.Joints:output_type -> hod.v1.JointsResponse
+	82,  // 220: hod.v1.QueryService.Next:output_type -> hod.v1.NextResponse
+	84,  // 221: hod.v1.QueryService.NextAll:output_type -> hod.v1.NextAllResponse
+	96,  // 222: hod.v1.QueryService.DayPlans:output_type -> hod.v1.DayPlansResponse
+	57,  // 223: hod.v1.QueryService.Forecast:output_type -> hod.v1.ForecastResponse
+	59,  // 224: hod.v1.QueryService.Stock:output_type -> hod.v1.StockResponse
+	61,  // 225: hod.v1.QueryService.Weather:output_type -> hod.v1.WeatherResponse
+	63,  // 226: hod.v1.QueryService.Day:output_type -> hod.v1.DayResponse
+	65,  // 227: hod.v1.QueryService.Flags:output_type -> hod.v1.FlagsResponse
+	67,  // 228: hod.v1.QueryService.Log:output_type -> hod.v1.LogResponse
+	69,  // 229: hod.v1.QueryService.Watch:output_type -> hod.v1.WatchResponse
+	1,   // 230: hod.v1.QueryService.Pages:output_type -> hod.v1.PagesResponse
+	217, // [217:231] is the sub-list for method output_type
+	203, // [203:217] is the sub-list for method input_type
+	203, // [203:203] is the sub-list for extension type_name
+	203, // [203:203] is the sub-list for extension extendee
+	0,   // [0:203] is the sub-list for field type_name
 }
 
 func init() { file_hod_v1_query_proto_init() }
@@ -11527,14 +11619,14 @@ func file_hod_v1_query_proto_init() {
 	file_hod_v1_query_proto_msgTypes[45].OneofWrappers = []any{}
 	file_hod_v1_query_proto_msgTypes[46].OneofWrappers = []any{}
 	file_hod_v1_query_proto_msgTypes[70].OneofWrappers = []any{}
-	file_hod_v1_query_proto_msgTypes[90].OneofWrappers = []any{}
+	file_hod_v1_query_proto_msgTypes[91].OneofWrappers = []any{}
 	type x struct{}
 	out := protoimpl.TypeBuilder{
 		File: protoimpl.DescBuilder{
 			GoPackagePath: reflect.TypeOf(x{}).PkgPath(),
 			RawDescriptor: unsafe.Slice(unsafe.StringData(file_hod_v1_query_proto_rawDesc), len(file_hod_v1_query_proto_rawDesc)),
 			NumEnums:      0,
-			NumMessages:   96,
+			NumMessages:   97,
 			NumExtensions: 0,
 			NumServices:   1,
 		},
