@@ -60,44 +60,10 @@ func Start(ctx context.Context, c Config) (*Broker, error) {
 	if c.TLS == nil || c.Admit == nil || c.Dir == "" {
 		return nil, errors.New("a broker needs a folder, a certificate and someone who admits devices")
 	}
-	host, port, err := listenOn(c.Listen)
-	if err != nil {
-		return nil, err
-	}
-	account, err := isolate(c.Site)
-	if err != nil {
-		return nil, err
-	}
-	none, err := takingNone()
-	if err != nil {
-		return nil, fmt.Errorf("make an account that takes no connections: %w", err)
-	}
 	d := &authenticator{site: c.Site, secret: rand.Text(), admit: c.Admit, log: c.Log, conns: map[event.Device][]uint64{}, accounts: map[event.Device]*server.Account{}}
-	options := &server.Options{
-		ServerName:             "hod-" + c.Site,
-		Host:                   host,
-		Port:                   port,
-		NoSigs:                 true,
-		JetStream:              true,
-		StoreDir:               c.Dir,
-		SyncAlways:             true,
-		MaxPayload:             bus.MaxPayload,
-		MaxConn:                cmp.Or(c.most, maxConnections),
-		MaxSubs:                maxSubscriptions,
-		MaxPending:             maxPending,
-		MaxControlLine:         4096,
-		PingInterval:           10 * time.Second, // what a phone left behind that lost its network is not counted for long
-		MaxPingsOut:            2,
-		WriteDeadline:          10 * time.Second,
-		AuthTimeout:            5,
-		TLS:                    true,
-		TLSTimeout:             5,
-		TLSConfig:              c.TLS,
-		Accounts:               []*server.Account{account, none},
-		DisableJetStreamBanner: true,
-
-		CustomClientAuthentication: d,
-		AlwaysEnableNonce:          true,
+	options, err := optionsOf(c, d)
+	if err != nil {
+		return nil, err
 	}
 	if err := forgetIndexes(c.Dir); err != nil {
 		return nil, err
@@ -121,6 +87,48 @@ func Start(ctx context.Context, c Config) (*Broker, error) {
 		return nil, err
 	}
 	return b, nil
+}
+
+// optionsOf returns the settings of the server inside; auth says who may connect.
+func optionsOf(c Config, auth *authenticator) (*server.Options, error) {
+	host, port, err := listenOn(c.Listen)
+	if err != nil {
+		return nil, err
+	}
+	account, err := isolate(c.Site)
+	if err != nil {
+		return nil, err
+	}
+	none, err := takingNone()
+	if err != nil {
+		return nil, fmt.Errorf("make an account that takes no connections: %w", err)
+	}
+	return &server.Options{
+		ServerName:             "hod-" + c.Site,
+		Host:                   host,
+		Port:                   port,
+		NoSigs:                 true,
+		JetStream:              true,
+		StoreDir:               c.Dir,
+		SyncAlways:             true,
+		MaxPayload:             bus.MaxPayload,
+		MaxConn:                cmp.Or(c.most, maxConnections),
+		MaxSubs:                maxSubscriptions,
+		MaxPending:             maxPending,
+		MaxControlLine:         4096,
+		PingInterval:           10 * time.Second, // what a phone left behind that lost its network is not counted for long
+		MaxPingsOut:            2,
+		WriteDeadline:          10 * time.Second,
+		AuthTimeout:            5,
+		TLS:                    true,
+		TLSTimeout:             5,
+		TLSConfig:              c.TLS,
+		Accounts:               []*server.Account{account, none},
+		DisableJetStreamBanner: true,
+
+		CustomClientAuthentication: auth,
+		AlwaysEnableNonce:          true,
+	}, nil
 }
 
 func (b *Broker) ready(ctx context.Context, c Config, heard *listener) error {
