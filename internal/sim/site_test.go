@@ -469,7 +469,7 @@ func (w *world) meet(d *device, at cut) {
 	}
 	w.tally.Contacts++
 	out, err := contacts.Contact{
-		Record: c, Line: line{c}, Ring: d.ring, Now: func() time.Time { return w.now.Add(d.off) },
+		Record: c, Line: line{c}, Ring: d.ring, Clock: contacts.Clock{Now: func() time.Time { return w.now.Add(d.off) }},
 		Pause: func(context.Context, time.Duration) error { return nil },
 	}.Once(context.Background())
 	w.say("%s in touch: %d in, %d out, %d unconfirmed, %d waiting, again from the start %v, forks %q, refused %q; %v",
