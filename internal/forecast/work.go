@@ -142,8 +142,8 @@ func (w *work) one() {
 		for _, t := range w.job.Crews[k].Transit {
 			v := &w.workers[k]
 			amount := t.Batches + float64(float64(w.yields.Scatter*math.Sqrt(t.Squares))*v.luck.of(-1).normal())
-			if u := w.coat(k); u >= 0 && w.job.Coats[w.needs.coats[u]].Mix == t.Mix {
-				v.spare, v.mix = v.spare+max(amount, 0), t.Mix
+			if u := w.coat(k); u >= 0 && w.job.Mixes[w.job.Coats[w.needs.coats[u]].Mix].Name == w.job.Mixes[t.Mix].Name { // of whatever revision
+				v.spare, v.mix = v.spare+max(amount, 0), w.job.Coats[w.needs.coats[u]].Mix
 				w.coat(k) // it is on its way already, whoever begins the next batch
 				v.ended = max(v.ended, w.pace.crews[k].latest+Wall(w.pace.crews[k].cycle))
 			}

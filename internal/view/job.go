@@ -155,7 +155,7 @@ func (j *job) gatherCoats(of func(*fold.Mix) int) {
 			}
 		}
 		slices.Sort(k.On)
-		if k.State == forecast.Open && len(k.On) == 0 && k.Covered == nil && float64(c.Volume) > asGoodAsFinished*float64(c.Needed) {
+		if k.State == forecast.Open && k.Covered == nil && j.left(&k) && float64(c.Volume) > asGoodAsFinished*float64(c.Needed) {
 			k.State = forecast.Finished
 		}
 		if k.State == forecast.Finished {
@@ -187,8 +187,17 @@ func (j *job) doubt(c fold.CoatIs) float64 {
 	return step(float64(p.Volume / c.Volume))
 }
 
-// asGoodAsFinished is the share of the volume needed from which a coat takes no more once the rest of its last batch
-// went elsewhere, although its crew has not begun another batch there yet.
+// left tells whether every crew has left a coat: the rest of its last batch went elsewhere, or what it has mixed since is of
+// a mix that does not go there.
+func (j *job) left(k *forecast.Coat) bool {
+	return !slices.ContainsFunc(k.On, func(crew int) bool {
+		in := j.Crews[crew].Transit
+		return len(in) == 0 || slices.ContainsFunc(in, func(t forecast.Transit) bool { return j.Mixes[t.Mix].Name == j.Mixes[k.Mix].Name })
+	})
+}
+
+// asGoodAsFinished is the share of the volume needed from which a coat takes no more once its crews have left it, although
+// none of them has placed a batch elsewhere yet.
 const asGoodAsFinished = 2.0 / 3
 
 var states = map[fold.CoatState]forecast.State{fold.Waiting: forecast.Untouched, fold.Open: forecast.Open, fold.Finished: forecast.Finished}
