@@ -76,7 +76,8 @@ func (c cumulative) telling() func(func(int, float64) bool) {
 
 func newCalcBatches(env *terminal.Streams) *cobra.Command {
 	var q calcBatches
-	c := env.NewCommand("batches", "How many batches a volume takes, as a distribution", `hod calc batches --volume 125ft3 --mean 2.77ft3 --sd 0.08ft3`,
+	c := env.NewCommand("batches", "How many batches a volume takes, as a distribution",
+		`hod calc batches --volume 125ft3 --mean 2.77ft3 --sd 0.08ft3`,
 		`hod calc batches --volume 3.5m3 --yields weighed.csv`, `hod calc batches --good 20 --good-share 95%`,
 		`hod calc batches --volume 3.5m3 --yields weighed.csv --good-of 38/40`)
 	c.Long = "The file of yields has one column: litres, m3 or ft3. Each batch to come is then one of those weighed, with the same\n" +
@@ -98,16 +99,20 @@ func newCalcBatches(env *terminal.Streams) *cobra.Command {
 }
 
 func (q calcBatches) run(_ context.Context, env *terminal.Streams, s *sheet.Sheet) error {
-	if err := s.OneOf(sheet.FlagText{Flag: "volume", Text: q.volume}, sheet.FlagText{Flag: "good", Text: q.good}); err != nil {
+	if err := s.OneOf(sheet.FlagText{Flag: "volume", Text: q.volume},
+		sheet.FlagText{Flag: "good", Text: q.good}); err != nil {
 		return err
 	}
-	if err := s.OneOf(sheet.FlagText{Flag: "yields", Text: q.yields}, sheet.FlagText{Flag: "mean", Text: q.mean}); err != nil {
+	if err := s.OneOf(sheet.FlagText{Flag: "yields", Text: q.yields},
+		sheet.FlagText{Flag: "mean", Text: q.mean}); err != nil {
 		return err
 	}
-	if err := s.OneOf(sheet.FlagText{Flag: "yields", Text: q.yields}, sheet.FlagText{Flag: "sd", Text: q.sd}); err != nil {
+	if err := s.OneOf(sheet.FlagText{Flag: "yields", Text: q.yields},
+		sheet.FlagText{Flag: "sd", Text: q.sd}); err != nil {
 		return err
 	}
-	if err := s.OneOf(sheet.FlagText{Flag: "design-yield", Text: q.design}, sheet.FlagText{Flag: "mean", Text: q.mean}); err != nil {
+	if err := s.OneOf(sheet.FlagText{Flag: "design-yield", Text: q.design},
+		sheet.FlagText{Flag: "mean", Text: q.mean}); err != nil {
 		return err
 	}
 	var doc batchesDoc
@@ -157,7 +162,8 @@ func (q calcBatches) forVolume(env *terminal.Streams, s *sheet.Sheet, doc *batch
 		return renewal.Distribution{}, err
 	}
 	if volume <= 0 {
-		return renewal.Distribution{}, terminal.Usagef("--volume: %q is nothing to place; give one above 0", terminal.Safe(q.volume))
+		return renewal.Distribution{}, terminal.Usagef("--volume: %q is nothing to place; give one above 0",
+			terminal.Safe(q.volume))
 	}
 	var d renewal.Distribution
 	switch {
@@ -177,7 +183,8 @@ func (q calcBatches) forVolume(env *terminal.Streams, s *sheet.Sheet, doc *batch
 	}
 	doc.ByRenewal = &mean
 	s.Figuref("mean, large volume", "%s", sheet.Decimal(mean, 5))
-	s.By("mean of many batches = V/µ + (σ² + µ²)/(2 µ²)", "renewal theory, first two terms; whatever the shape of the yields")
+	s.By("mean of many batches = V/µ + (σ² + µ²)/(2 µ²)",
+		"renewal theory, first two terms; whatever the shape of the yields")
 	return d, nil
 }
 
@@ -185,11 +192,13 @@ func (q calcBatches) forVolume(env *terminal.Streams, s *sheet.Sheet, doc *batch
 func (q calcBatches) forGood(s *sheet.Sheet, doc *batchesDoc) (renewal.Distribution, error) {
 	var d renewal.Distribution
 	if q.mean != "" || q.sd != "" || q.yields != "" || q.design != "" {
-		return d, terminal.Usagef("--good counts batches, and --mean, --sd, --yields and --design-yield measure a --volume by them; give one or the other")
+		return d,
+			terminal.Usagef("--good counts batches, and --mean, --sd, --yields and --design-yield measure a --volume by them; give one or the other")
 	}
 	good, err := strconv.Atoi(strings.TrimSpace(q.good))
 	if err != nil || good < 1 {
-		return d, terminal.Usagef("--good: %q is not how many batches; give a whole number above 0", terminal.Safe(q.good))
+		return d, terminal.Usagef("--good: %q is not how many batches; give a whole number above 0",
+			terminal.Safe(q.good))
 	}
 	s.Understood("good", q.good, float64(good), "batches", terminal.Plural(good, "good batch", "good batches"))
 	share, err := q.share(s)
@@ -200,7 +209,8 @@ func (q calcBatches) forGood(s *sheet.Sheet, doc *batchesDoc) (renewal.Distribut
 	if d, err = renewal.BatchesForGood(good, unit.Share(share)); err != nil {
 		return d, sheet.FlagErr("good-share", err)
 	}
-	s.By("P(N ≤ n) = P(at least that many of n are good)", "negative binomial; each batch is good or not whatever became of the others")
+	s.By("P(N ≤ n) = P(at least that many of n are good)",
+		"negative binomial; each batch is good or not whatever became of the others")
 	return d, nil
 }
 
@@ -216,7 +226,8 @@ func (q calcBatches) mixed(s *sheet.Sheet, d renewal.Distribution, doc *batchesD
 	}
 	p50, p90, mean := m.P50(), m.P90(), m.Mean()
 	doc.GoodShare, doc.MixP50, doc.MixP90, doc.MixMean, doc.Mix = &share, &p50, &p90, &mean, &cumulative{m}
-	s.Figuref("to mix", "%d (50 %%), %d (90 %%), where %s of them turn out good", p50, p90, unit.Metric.Share(unit.Share(share)))
+	s.Figuref("to mix", "%d (50 %%), %d (90 %%), where %s of them turn out good", p50, p90,
+		unit.Metric.Share(unit.Share(share)))
 	s.By("P(N ≤ n) = Σ P(need = g) P(at least g of n are good)", "negative binomial over the batches needed")
 	return nil
 }
@@ -240,13 +251,15 @@ func (q calcBatches) share(s *sheet.Sheet) (float64, error) {
 	good, errGood := strconv.Atoi(strings.TrimSpace(over))
 	mixed, errMixed := strconv.Atoi(strings.TrimSpace(under))
 	if errGood != nil || errMixed != nil {
-		return 0, terminal.Usagef("--good-of: %q is not good batches among those mixed; it looks like 38/40", terminal.Safe(q.goodOf))
+		return 0, terminal.Usagef("--good-of: %q is not good batches among those mixed; it looks like 38/40",
+			terminal.Safe(q.goodOf))
 	}
 	s.Noted("good-of", q.goodOf)
 	prior, weight := unit.Share(0), 0.0
 	if said != nil {
 		if q.worth == "" {
-			return 0, terminal.Usagef("--good-share and --good-of are weighed against each other by --worth: how many batches of record the share counts as")
+			return 0,
+				terminal.Usagef("--good-share and --good-of are weighed against each other by --worth: how many batches of record the share counts as")
 		}
 		if weight, err = s.AskedNumber("worth", q.worth); err != nil {
 			return 0, err
@@ -258,10 +271,12 @@ func (q calcBatches) share(s *sheet.Sheet) (float64, error) {
 		return 0, sheet.FlagErr("good-of", err)
 	}
 	if share < 0.01 && said == nil {
-		return 0, terminal.Usagef("--good-of: %q: with so few good batches no number of them can be told; at least one in a hundred is good", terminal.Safe(q.goodOf))
+		return 0,
+			terminal.Usagef("--good-of: %q: with so few good batches no number of them can be told; at least one in a hundred is good", terminal.Safe(q.goodOf))
 	}
 	s.Figuref("share that is good", "%s", unit.Metric.Share(share))
-	s.By("share = (said × worth + good) / (worth + mixed)", "mean of a beta posterior; without --good-share the plain ratio")
+	s.By("share = (said × worth + good) / (worth + mixed)",
+		"mean of a beta posterior; without --good-share the plain ratio")
 	return float64(share), nil
 }
 
@@ -284,9 +299,11 @@ func (q calcBatches) normal(s *sheet.Sheet, volume unit.Volume, doc *batchesDoc)
 	return d, terminal.AsUsage(err)
 }
 
-func (q calcBatches) weighed(env *terminal.Streams, s *sheet.Sheet, volume unit.Volume, doc *batchesDoc) (renewal.Distribution, error) {
+func (q calcBatches) weighed(env *terminal.Streams, s *sheet.Sheet, volume unit.Volume,
+	doc *batchesDoc) (renewal.Distribution, error) {
 	var d renewal.Distribution
-	rows, found, err := sheet.ReadColumns(env, "yields", q.yields, []string{"litres", "liters", "l", "m3", "ft3", "yield_litres", "yield_l", "yield_m3", "yield_ft3"})
+	rows, found, err := sheet.ReadColumns(env, "yields", q.yields,
+		[]string{"litres", "liters", "l", "m3", "ft3", "yield_litres", "yield_l", "yield_m3", "yield_ft3"})
 	if err != nil {
 		return d, err
 	}
@@ -310,7 +327,8 @@ func (q calcBatches) weighed(env *terminal.Streams, s *sheet.Sheet, volume unit.
 	if d, err = renewal.BatchesEmpirical(yields, volume); err != nil {
 		return d, sheet.FlagErr("yields", err)
 	}
-	s.Figuref("mean yield", "%s ± %s", sheet.Both(unit.Volume(sample.Mean), unit.System.Volume), unit.Metric.Volume(unit.Volume(sample.SD)))
+	s.Figuref("mean yield", "%s ± %s", sheet.Both(unit.Volume(sample.Mean), unit.System.Volume),
+		unit.Metric.Volume(unit.Volume(sample.SD)))
 	s.By("renewal sum of the yields weighed, convolved batch by batch", "renewal theory; no shape assumed")
 	if len(yields) < 2 && q.design == "" {
 		s.Warnf("one yield says nothing of how batches differ: the counts are surer than they should be")
@@ -330,7 +348,8 @@ func (q calcBatches) weighed(env *terminal.Streams, s *sheet.Sheet, volume unit.
 	p50, p90 := student.P50(), student.P90()
 	doc.StudentP50, doc.StudentP90 = &p50, &p90
 	s.Figuref("with the mean uncertain", "%d (50 %%), %d (90 %%)", p50, p90)
-	s.By("Student about n mean with squared scale n + n²/weight", "conjugate normal posterior of the yields weighed"+q.start())
+	s.By("Student about n mean with squared scale n + n²/weight",
+		"conjugate normal posterior of the yields weighed"+q.start())
 	if len(yields) < 8 {
 		s.Warnf("%d yields are few: go by the second pair of figures", len(yields))
 	}
@@ -393,10 +412,12 @@ func (q calcBatches) ranges(s *sheet.Sheet, known renewal.Posterior, doc *batche
 	if err != nil {
 		return sheet.FlagErr("confidence", err)
 	}
-	doc.YieldRange, doc.NextRange = []float64{float64(low), float64(high)}, []float64{float64(nextLow), float64(nextHigh)}
+	doc.YieldRange, doc.NextRange = []float64{float64(low), float64(high)},
+		[]float64{float64(nextLow), float64(nextHigh)}
 	volume := func(v unit.Volume) string { return sheet.Both(v, unit.System.Volume) }
 	s.Figuref("mean yield lies in", "%s to %s", volume(low), volume(high))
 	s.Figuref("one more batch in", "%s to %s", volume(nextLow), volume(nextHigh))
-	s.By("mean ± t s/√w; one more: mean ± t s √(1 + 1/w), w the batches that the mean rests on", "Student; without a design n weighed batches give w = n and n − 1 degrees of freedom")
+	s.By("mean ± t s/√w; one more: mean ± t s √(1 + 1/w), w the batches that the mean rests on",
+		"Student; without a design n weighed batches give w = n and n − 1 degrees of freedom")
 	return nil
 }

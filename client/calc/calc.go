@@ -17,7 +17,8 @@ func New(env *terminal.Streams) *cobra.Command {
 		hardening.NewEvaporation(env), hardening.NewVapour(env), hardening.NewCold(env), hardening.NewHot(env),
 		hardening.NewMaturity(env), hardening.NewStrength(env), hardening.NewBreaks(env), hardening.NewMoist(env),
 		hardening.NewSet(env), hardening.NewEnergy(env), hardening.NewLayer(env), hardening.NewIntervals(env),
-		batching.NewMix(env), batching.NewProportion(env), batching.NewYield(env), batching.NewMoisture(env), batching.NewFoam(env), batching.NewFibre(env),
+		batching.NewMix(env), batching.NewProportion(env), batching.NewYield(env), batching.NewMoisture(env),
+		batching.NewFoam(env), batching.NewFibre(env),
 		batching.NewDose(env), batching.NewSpray(env), batching.NewTemperature(env),
 		newCalcShell(env), newCalcBatches(env), newCalcChart(env), batching.NewOrder(env))
 	sheet.RefuseAsTyped(c)

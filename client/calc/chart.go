@@ -58,7 +58,8 @@ type lineDoc struct {
 func newCalcChart(env *terminal.Streams) *cobra.Command {
 	var q calcChart
 	c := env.NewCommand("chart FILE", "Whether measured values stay within their own limits, or drift",
-		"hod calc chart weighed.csv --column unit_weight_lb_ft3", "hod calc chart weighed.csv --column kg_m3 --against hours --at 8")
+		"hod calc chart weighed.csv --column unit_weight_lb_ft3",
+		"hod calc chart weighed.csv --column kg_m3 --against hours --at 8")
 	c.Args = terminal.ExactArgs(1, "a CSV file with a column of values")
 	c.Long = "The values stand in the order in which they were made: unit weights, yields, temperatures. The limits are those of\n" +
 		"an individuals chart. A line through the values says whether they drift: by their order, or against another column."
@@ -94,17 +95,21 @@ func (q calcChart) run(_ context.Context, env *terminal.Streams, s *sheet.Sheet)
 	}
 	show := shownAs(column)
 	doc := chartDoc{
-		Column: column, N: sample.N, Mean: sample.Mean, SD: sample.SD, Centre: limits.Centre, MeanRange: limits.MeanRange,
-		Sigma: limits.Sigma, Low: limits.Low, High: limits.High,
+		Column: column, N: sample.N, Mean: sample.Mean, SD: sample.SD, Centre: limits.Centre,
+		MeanRange: limits.MeanRange,
+		Sigma:     limits.Sigma, Low: limits.Low, High: limits.High,
 	}
 	s.Figuref("mean", "%s, standard deviation %s in the column's unit", show(sample.Mean), sheet.Decimal(sample.SD, 4))
 	s.Figuref("limits", "%s to %s", show(limits.Low), show(limits.High))
-	s.Figuref("sigma", "%s from a mean range of %s, in the column's unit", sheet.Decimal(limits.Sigma, 4), sheet.Decimal(limits.MeanRange, 4))
-	s.By("limits = mean ± 3 × (mean range from one value to the next) / 1.128", "individuals chart; 1.128 is d2 of pairs")
+	s.Figuref("sigma", "%s from a mean range of %s, in the column's unit", sheet.Decimal(limits.Sigma, 4),
+		sheet.Decimal(limits.MeanRange, 4))
+	s.By("limits = mean ± 3 × (mean range from one value to the next) / 1.128",
+		"individuals chart; 1.128 is d2 of pairs")
 	for i, v := range y {
 		if v < limits.Low || v > limits.High {
 			doc.Outside = append(doc.Outside, beyond{i + 1, v})
-			s.Between("row "+strconv.Itoa(i+1), show(v)+", of limits "+show(limits.Low)+" to "+show(limits.High), true, "individuals chart")
+			s.Between("row "+strconv.Itoa(i+1), show(v)+", of limits "+show(limits.Low)+" to "+show(limits.High), true,
+				"individuals chart")
 		}
 	}
 	if len(doc.Outside) == 0 {
@@ -141,7 +146,8 @@ func (q calcChart) read(env *terminal.Streams) (x, y []float64, column string, e
 			column = t.Header[1]
 		}
 		if q.values == "-" { // it can be read once
-			return nil, nil, "", terminal.Usagef("say which column has the values with --column; the file has %s", sheet.QuoteAll(t.Header))
+			return nil, nil, "", terminal.Usagef("say which column has the values with --column; the file has %s",
+				sheet.QuoteAll(t.Header))
 		}
 	}
 	names := [][]string{{column}}
@@ -200,7 +206,8 @@ func shownAs(column string) func(float64) string {
 }
 
 // spread is what the values say of their mean, of one more, and of whether each is new.
-func (q calcChart) spread(s *sheet.Sheet, sample renewal.Sample, y []float64, confidence float64, show func(float64) string, doc *chartDoc) error {
+func (q calcChart) spread(s *sheet.Sheet, sample renewal.Sample, y []float64, confidence float64,
+	show func(float64) string, doc *chartDoc) error {
 	mean, err := sample.Confidence(confidence)
 	if err != nil {
 		return sheet.FlagErr("confidence", err)
@@ -221,7 +228,8 @@ func (q calcChart) spread(s *sheet.Sheet, sample renewal.Sample, y []float64, co
 	doc.Lag1 = &lag
 	usual := 2 / math.Sqrt(float64(len(y)))
 	s.Figuref("autocorrelation", "%s, of a value with the next", sheet.Decimal(lag, 3))
-	s.Between("autocorrelation", "between ±"+sheet.Decimal(usual, 3)+", as of values that do not hang together", math.Abs(lag) > usual, "2/√n, common practice, no source")
+	s.Between("autocorrelation", "between ±"+sheet.Decimal(usual, 3)+", as of values that do not hang together",
+		math.Abs(lag) > usual, "2/√n, common practice, no source")
 	if math.Abs(lag) > usual {
 		s.Warnf("each value hangs together with the one before: the limits and ranges, which take them as independent, are not to be relied on")
 	}
@@ -229,7 +237,8 @@ func (q calcChart) spread(s *sheet.Sheet, sample renewal.Sample, y []float64, co
 }
 
 // line is the drift, and what it says of one more value.
-func (q calcChart) line(s *sheet.Sheet, x, y []float64, confidence float64, show func(float64) string, doc *chartDoc) error {
+func (q calcChart) line(s *sheet.Sheet, x, y []float64, confidence float64, show func(float64) string,
+	doc *chartDoc) error {
 	l, err := renewal.FitLine(x, y)
 	if err != nil {
 		if q.against != "" {
@@ -251,17 +260,22 @@ func (q calcChart) line(s *sheet.Sheet, x, y []float64, confidence float64, show
 		return sheet.FlagErr("at", err)
 	}
 	doc.Line = &lineDoc{
-		Intercept: l.Intercept, Slope: l.Slope, InterceptSE: l.InterceptSE, SlopeSE: l.SlopeSE, ResidualSD: l.ResidualSD, R2: l.R2,
+		Intercept: l.Intercept, Slope: l.Slope, InterceptSE: l.InterceptSE, SlopeSE: l.SlopeSE,
+		ResidualSD: l.ResidualSD, R2: l.R2,
 		At: at, Expected: l.At(at), Prediction: []float64{next.Low, next.High},
 	}
-	s.Figuref("drift", "%s ± %s %s, R² %s", sheet.Decimal(l.Slope, 4), sheet.Decimal(l.SlopeSE, 2), per, sheet.Decimal(l.R2, 4))
-	s.Figuref("the line at "+sheet.Decimal(at, 4), "%s, one more in %s to %s", show(l.At(at)), show(next.Low), show(next.High))
-	s.By("y = a + b x by least squares; range t √(s² (1 + 1/n + (x − x̄)²/Σ(x − x̄)²))", "Student with n − 2 degrees of freedom")
+	s.Figuref("drift", "%s ± %s %s, R² %s", sheet.Decimal(l.Slope, 4), sheet.Decimal(l.SlopeSE, 2), per,
+		sheet.Decimal(l.R2, 4))
+	s.Figuref("the line at "+sheet.Decimal(at, 4), "%s, one more in %s to %s", show(l.At(at)), show(next.Low),
+		show(next.High))
+	s.By("y = a + b x by least squares; range t √(s² (1 + 1/n + (x − x̄)²/Σ(x − x̄)²))",
+		"Student with n − 2 degrees of freedom")
 	t, err := renewal.StudentQuantile((1+confidence)/2, float64(l.N-2))
 	if err != nil {
 		return sheet.FlagErr("confidence", err)
 	}
 	drifts := math.Abs(l.Slope) > t*l.SlopeSE
-	s.Against("drift", "none that "+unit.Metric.Share(unit.Share(confidence))+" confidence would call one", drifts, sheet.Broken, "Student's test of the slope")
+	s.Against("drift", "none that "+unit.Metric.Share(unit.Share(confidence))+" confidence would call one", drifts,
+		sheet.Broken, "Student's test of the slope")
 	return nil
 }

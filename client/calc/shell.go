@@ -271,7 +271,8 @@ func (q calcShell) placed(s *sheet.Sheet, thickness unit.Length, layer unit.Volu
 	return nil
 }
 
-// closed measures a shape that has a closed form. A flag that the shape has not is a mistake about which shape is meant.
+// closed measures a shape that has a closed form. A flag that the shape has not is a mistake about which shape is
+// meant.
 func (q calcShell) closed(s *sheet.Sheet, doc *shellDoc) (geometry.Measures, error) {
 	i := slices.Index(shapeNames(), q.shape)
 	form := shellForms[i]
@@ -286,7 +287,8 @@ func (q calcShell) closed(s *sheet.Sheet, doc *shellDoc) (geometry.Measures, err
 		case has && f.Text == "":
 			missing = append(missing, "--"+f.Flag)
 		case !has && f.Text != "":
-			return geometry.Measures{}, terminal.Usagef("a %s has no --%s; it has --%s", q.shape, f.Flag, strings.Join(form.flags, ", --"))
+			return geometry.Measures{}, terminal.Usagef("a %s has no --%s; it has --%s", q.shape, f.Flag,
+				strings.Join(form.flags, ", --"))
 		case has:
 			v, err := sheet.Asked(s, f.Flag, f.Text, unit.ParseLength, "m", unit.System.Length)
 			if err != nil {
@@ -307,8 +309,8 @@ func (q calcShell) closed(s *sheet.Sheet, doc *shellDoc) (geometry.Measures, err
 	return measures, curved(s, shape, doc)
 }
 
-// curved says by what the shape is set out, where that is not among its measures: a radius of the arc or the sphere, the
-// parameter of the catenary. A flat one has none.
+// curved says by what the shape is set out, where that is not among its measures: a radius of the arc or the sphere,
+// the parameter of the catenary. A flat one has none.
 func curved(s *sheet.Sheet, shape geometry.Shape, doc *shellDoc) error {
 	var of unit.Length
 	var err error
@@ -381,7 +383,8 @@ func (q calcShell) mesh(env *terminal.Streams, s *sheet.Sheet, doc *shellDoc) (g
 	if err != nil {
 		return geometry.Measures{}, sheet.FlagErr("file", err)
 	}
-	s.Noted("file", fmt.Sprintf("%s: %s, %s", q.file, terminal.Plural(survey.Triangles, "triangle", "triangles"), terminal.Plural(len(survey.Zones), "group", "groups")))
+	s.Noted("file", fmt.Sprintf("%s: %s, %s", q.file, terminal.Plural(survey.Triangles, "triangle", "triangles"),
+		terminal.Plural(len(survey.Zones), "group", "groups")))
 	s.Understood("unit", q.in, float64(scale), "m", "one unit of the file is "+sheet.Both(scale, unit.System.Length))
 	s.By(geometry.FormulaMesh, "derived; checked against closed forms")
 	for _, w := range survey.Warnings() {
@@ -399,7 +402,8 @@ func (q calcShell) surveyed(s *sheet.Sheet, survey geometry.Survey, doc *shellDo
 	if q.group != "" {
 		name, err := terminal.PickName("group of the mesh", q.group, names)
 		if err != nil {
-			return geometry.Measures{}, terminal.NotFoundf("--group: the mesh has no group %q%s", terminal.Safe(q.group), terminal.Suggest(q.group, names))
+			return geometry.Measures{}, terminal.NotFoundf("--group: the mesh has no group %q%s",
+				terminal.Safe(q.group), terminal.Suggest(q.group, names))
 		}
 		chosen = slices.Index(names, name)
 		doc.Group = name
@@ -414,7 +418,8 @@ func (q calcShell) surveyed(s *sheet.Sheet, survey geometry.Survey, doc *shellDo
 	for _, e := range survey.Seams {
 		doc.Seams = append(doc.Seams, seamDoc{[2]string{names[e.A], names[e.B]}, float64(e.Length)})
 		if chosen < 0 || chosen == e.A || chosen == e.B {
-			s.Figuref("edge", "%s to %s: %s", terminal.Safe(names[e.A]), terminal.Safe(names[e.B]), sheet.Both(e.Length, unit.System.Length))
+			s.Figuref("edge", "%s to %s: %s", terminal.Safe(names[e.A]), terminal.Safe(names[e.B]),
+				sheet.Both(e.Length, unit.System.Length))
 		}
 	}
 	open := float64(survey.Open)

@@ -16,6 +16,7 @@ import (
 	"hod/internal/event"
 	"hod/internal/fold"
 	"hod/internal/plan"
+	"hod/internal/spelling"
 	"hod/internal/view"
 )
 
@@ -30,11 +31,13 @@ type amend struct {
 func newAmend(env *session.Env) *cobra.Command {
 	var a amend
 	c := env.NewCommand("amend EVENT KEY=VALUE…", "Correct what was written; both stay in the record",
-		`hod amend n2/147 share=1/2 zone=A4 --why "half went to A4"`, "hod amend 147 from=10:50 to=10:58", "hod amend n2/140 sand=186lb +water=1qt", "hod amend n2/151 at=\"yesterday 16:10\"")
+		`hod amend n2/147 share=1/2 zone=A4 --why "half went to A4"`, "hod amend 147 from=10:50 to=10:58",
+		"hod amend n2/140 sand=186lb +water=1qt", "hod amend n2/151 at=\"yesterday 16:10\"")
 	c.Long = "KEY= with nothing after it takes the value away. A key that an event of its kind does not have is refused with those that it has."
 	c.Args = terminal.MinimumArgs(2, "an event and what it should have said")
 	c.Flags().StringVar(&a.why, "why", "", "why")
-	c.Flags().StringVar(&a.because, "because", "", "why it was done all the same where a rule of the job says no (the rule is then passed over)")
+	c.Flags().StringVar(&a.because, "because", "",
+		"why it was done all the same where a rule of the job says no (the rule is then passed over)")
 	c.RunE = func(c *cobra.Command, args []string) error {
 		if a.why == "" {
 			a.why = a.because
@@ -61,7 +64,8 @@ func (a amend) run(ctx context.Context, s *session.Session) error {
 		return terminal.Refusedf("%s is a %s, which cannot be amended", of.Name, event.KindOf(of.Body))
 	}
 	if of.State == fold.TakenBack {
-		return terminal.Refusedf("%s is taken back; `hod undo %s` brings it back, then amend it", of.Name, of.Via[len(of.Via)-1].Name)
+		return terminal.Refusedf("%s is taken back; `hod undo %s` brings it back, then amend it", of.Name,
+			of.Via[len(of.Via)-1].Name)
 	}
 	now := of.Now
 	if now == nil { // set aside: amended as it was written
@@ -71,6 +75,32 @@ func (a amend) run(ctx context.Context, s *session.Session) error {
 	if n := len(of.Via); n > 0 {
 		body.Target = of.Via[n-1].Hash()
 	}
+	if err := a.change(s, of, &body); err != nil {
+		return err
+	}
+	if err := a.sound(s, of, now, body.Body); err != nil {
+		return err
+	}
+	before := view.Describe(s.Fold, of, s.Location)
+	d := session.Draft{Body: body, Typed: true, About: of.Name, AsideBefore: of.State == fold.SetAside}
+	d.AsOf, d.Doubted, d.WasSure = of.When, s.Fold.Doubts(now, of.When), of.IsSure()
+	a.judgedAsNew(s, of, body, &d)
+	aside := setAside(s)
+	k, err := s.KeepWithMaterial(ctx, s.Learned, d)
+	if err != nil {
+		return err
+	}
+	asideBy(s, &k, aside)
+	text := fmt.Sprintf("%s %s amended", event.KindOf(of.Body), of.Name)
+	if plan.What(now) != "" {
+		text += " from the start: " + view.Differs(now, body.Body)
+	}
+	return tellCorrection(s, k, of.Name, before, text)
+}
+
+// change makes the changes that were asked for in what the event should have said.
+func (a amend) change(s *session.Session, of *fold.Record, body *event.Amended) error {
+	var err error
 	day := of.When.In(s.Location).Format(time.DateOnly) // a bare clock time means the day on which it happened
 	changes := slices.Clone(a.changes)
 	slices.SortStableFunc(changes, func(a, b string) int { return materialFirst(a) - materialFirst(b) })
@@ -89,35 +119,25 @@ func (a amend) run(ctx context.Context, s *session.Session) error {
 			return err
 		}
 	}
-	if err := a.sound(s, of, now, body.Body); err != nil {
-		return err
+	return nil
+}
+
+// judgedAsNew has an amended placement judged like a new one: it may have come to another zone, batch or time.
+func (a amend) judgedAsNew(s *session.Session, of *fold.Record, body event.Amended, d *session.Draft) {
+	p, ok := body.Body.(event.Placement)
+	if !ok {
+		return
 	}
-	before := view.Describe(s.Fold, of, s.Location)
-	d := session.Draft{Body: body, Typed: true, About: of.Name, AsideBefore: of.State == fold.SetAside}
-	d.AsOf, d.Doubted, d.WasSure = of.When, s.Fold.Doubts(now, of.When), of.IsSure()
-	if p, ok := body.Body.(event.Placement); ok { // it may have come to another zone, batch or time, which is judged like a new one
-		d.Rules, d.Because, d.Known = crew.PlacementRules, a.because, s.FindingsAbout(of.Name)
-		because := func(why string) event.Amended {
-			p.Because = why
-			body.Body = p
-			return body
-		}
-		if a.because != "" {
-			d.Body = because(a.because)
-		}
-		d.Reason = func(why string) event.Body { return because(why) }
+	d.Rules, d.Because, d.Known = crew.PlacementRules, a.because, s.FindingsAbout(of.Name)
+	because := func(why string) event.Amended {
+		p.Because = why
+		body.Body = p
+		return body
 	}
-	aside := setAside(s)
-	k, err := s.KeepWithMaterial(ctx, s.Learned, d)
-	if err != nil {
-		return err
+	if a.because != "" {
+		d.Body = because(a.because)
 	}
-	asideBy(s, &k, aside)
-	text := fmt.Sprintf("%s %s amended", event.KindOf(of.Body), of.Name)
-	if plan.What(now) != "" {
-		text += " from the start: " + view.Differs(now, body.Body)
-	}
-	return tellCorrection(s, k, of.Name, before, text)
+	d.Reason = func(why string) event.Body { return because(why) }
 }
 
 // materialFirst puts the material before its amount, which is read by what a bag of it weighs.
@@ -128,8 +148,8 @@ func materialFirst(change string) int {
 	return 1
 }
 
-// sound refuses of an amended batch what is refused of a new one, and, without a reason, a name under which what is written
-// of the batch does not find it.
+// sound refuses of an amended batch what is refused of a new one, and, without a reason, a name under which what is
+// written of the batch does not find it.
 func (a amend) sound(s *session.Session, of *fold.Record, was, is event.Body) error {
 	old, ok := was.(event.BatchMixed)
 	now, still := is.(event.BatchMixed)
@@ -163,13 +183,15 @@ func (a amend) sound(s *session.Session, of *fold.Record, was, is event.Body) er
 	return nil
 }
 
-// naming are the tests, placements and the rest that name a batch, apart from one event. A break does without its batch.
+// naming are the tests, placements and the rest that name a batch, apart from one event. A break does without its
+// batch.
 func naming(s *session.Session, b event.Batch, but event.Name) []string {
 	var all []string
 	for _, r := range s.Fold.Records() {
 		_, mixed := r.Now.(event.BatchMixed) // that is the batch itself
 		_, broken := r.Now.(event.SpecimensBroken)
-		if !mixed && !broken && slices.Contains(event.BatchesOf(r.Now), b) && r.Name != but && r.State != fold.TakenBack {
+		if !mixed && !broken && slices.Contains(event.BatchesOf(r.Now), b) && r.Name != but &&
+			r.State != fold.TakenBack {
 			all = append(all, fmt.Sprintf("%s %s", event.KindOf(r.Now), r.Name))
 		}
 	}
@@ -209,7 +231,7 @@ func setCharge(s *session.Session, b event.BatchMixed, key, value string) (event
 		for _, t := range settersOf(b) {
 			keys = append(keys, t.key)
 		}
-		if near := terminal.Nearest(key, keys); near != "" {
+		if near := spelling.Nearest(key, keys); near != "" {
 			return nil, terminal.Usagef("a batch has no %q; did you mean %s?", terminal.Safe(key), near)
 		}
 		return nil, err

@@ -9,6 +9,7 @@ import (
 	"hod/client/session"
 	"hod/client/terminal"
 	"hod/internal/event"
+	"hod/internal/spelling"
 	"hod/internal/view"
 )
 
@@ -41,7 +42,8 @@ type flagMeant struct {
 // them: whoever answers does not know of those that are still to come.
 func (m flagMeant) answered(words string) (event.FlagAnswered, string) {
 	if m.line != nil {
-		return event.FlagAnswered{Flag: m.line.FullID, Answer: words}, fmt.Sprintf("flag %s (%s) answered: %s", m.line.ID, m.line.Text, words)
+		return event.FlagAnswered{Flag: m.line.FullID, Answer: words},
+			fmt.Sprintf("flag %s (%s) answered: %s", m.line.ID, m.line.Text, words)
 	}
 	body := event.FlagAnswered{Flag: m.flag.FullID, Answer: words}
 	for _, l := range m.flag.Lines {
@@ -63,7 +65,8 @@ const leastOfID = 3
 func pickFlag(all []view.Flag, word string) (flagMeant, error) {
 	short := strings.ToLower(word)
 	if len(short) < leastOfID {
-		return flagMeant{}, terminal.Usagef("%q is too little of a flag's id; write %d letters of it at least, as `hod flags` lists them", terminal.Safe(word), leastOfID)
+		return flagMeant{},
+			terminal.Usagef("%q is too little of a flag's id; write %d letters of it at least, as `hod flags` lists them", terminal.Safe(word), leastOfID)
 	}
 	var fit []flagMeant
 	var fits, names []string
@@ -90,7 +93,7 @@ func pickFlag(all []view.Flag, word string) (flagMeant, error) {
 		return flagMeant{}, terminal.NotFoundf("there is no flag %s; none is open", terminal.Safe(word))
 	}
 	for _, f := range all { // an answered one may be meant too
-		if !f.Open && terminal.Distance(short, f.ID) == 1 {
+		if !f.Open && spelling.Distance(short, f.ID) == 1 {
 			names = append(names, f.ID)
 		}
 	}

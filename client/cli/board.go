@@ -12,7 +12,7 @@ import (
 	"hod/client/session"
 	"hod/internal/report"
 	"hod/internal/view"
-	"hod/proto/hod/v1"
+	hodv1 "hod/proto/hod/v1"
 )
 
 // board is what is about to go wrong, and how far the shell is.

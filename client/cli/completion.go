@@ -19,7 +19,8 @@ var shells = []string{"bash", "zsh", "fish", "powershell"}
 
 func newCompletion(env *session.Env) *cobra.Command {
 	c := env.NewCommand("completion SHELL", "Write the completion of words for a shell: "+strings.Join(shells, ", "),
-		"hod completion bash > ~/.local/share/bash-completion/completions/hod", "hod completion fish > ~/.config/fish/completions/hod.fish")
+		"hod completion bash > ~/.local/share/bash-completion/completions/hod",
+		"hod completion fish > ~/.config/fish/completions/hod.fish")
 	c.Args = terminal.ExactArgs(1, "the name of a shell")
 	c.RunE = func(c *cobra.Command, args []string) error {
 		root := c.Root()
@@ -33,7 +34,8 @@ func newCompletion(env *session.Env) *cobra.Command {
 		case "powershell":
 			return root.GenPowerShellCompletionWithDesc(env.Stdout)
 		}
-		return terminal.Usagef("there is no completion for %q%s", terminal.Safe(args[0]), terminal.Suggest(args[0], shells))
+		return terminal.Usagef("there is no completion for %q%s", terminal.Safe(args[0]),
+			terminal.Suggest(args[0], shells))
 	}
 	return c
 }
@@ -49,7 +51,8 @@ type versionShown struct {
 
 func newVersion(env *session.Env, release string) *cobra.Command {
 	var licences bool
-	c := env.NewCommand("version", "Say which hod this is, for a report of a fault", "hod version", "hod version --licences   # of what others wrote and hod is built with")
+	c := env.NewCommand("version", "Say which hod this is, for a report of a fault", "hod version",
+		"hod version --licences   # of what others wrote and hod is built with")
 	c.Flags().BoolVar(&licences, "licences", false, "print the licences of what others wrote and hod is built with")
 	c.RunE = func(*cobra.Command, []string) error {
 		v := versionShown{Version: release, Go: runtime.Version(), System: runtime.GOOS + "/" + runtime.GOARCH}

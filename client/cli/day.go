@@ -13,12 +13,14 @@ import (
 	"hod/internal/event"
 	"hod/internal/report"
 	"hod/internal/view"
-	"hod/proto/hod/v1"
+	hodv1 "hod/proto/hod/v1"
 )
 
 func newDay(env *session.Env) *cobra.Command {
 	var l session.ViewFlags
-	c := env.NewCommand("day [DATE]", "The end-of-day summary, for those who were not there", "hod day", "hod day yesterday", "hod day 2026-07-18 --server", "hod day 7/18 --crew north", "hod day --all   # all of each list; without it, two printed pages", "hod day --html monday.html")
+	c := env.NewCommand("day [DATE]", "The end-of-day summary, for those who were not there", "hod day",
+		"hod day yesterday", "hod day 2026-07-18 --server", "hod day 7/18 --crew north",
+		"hod day --all   # all of each list; without it, two printed pages", "hod day --html monday.html")
 	l.Register(c)
 	crew, all, file := "", false, ""
 	c.Flags().StringVar(&crew, "crew", "", "only this crew's day")

@@ -13,13 +13,14 @@ import (
 	"hod/internal/event"
 	"hod/internal/report"
 	"hod/internal/view"
-	"hod/proto/hod/v1"
+	hodv1 "hod/proto/hod/v1"
 )
 
 func newFlags(env *session.Env) *cobra.Command {
 	var l session.ViewFlags
 	var all, long bool
-	c := env.NewCommand("flags", "What the record shows that a person should see: the grave first, on one screen", "hod flags", "hod flags --long   # every fact of each", "hod flags --all   # answered ones too")
+	c := env.NewCommand("flags", "What the record shows that a person should see: the grave first, on one screen",
+		"hod flags", "hod flags --long   # every fact of each", "hod flags --all   # answered ones too")
 	l.Register(c)
 	c.Flags().BoolVar(&all, "all", false, "answered ones too")
 	c.Flags().BoolVar(&long, "long", false, "every fact of each, however long that is")
@@ -37,7 +38,8 @@ func newFlags(env *session.Env) *cobra.Command {
 	return c
 }
 
-func lookFlags(ctx context.Context, env *session.Env, l session.ViewFlags, all bool) (view.Flags, *session.Session, error) {
+func lookFlags(ctx context.Context, env *session.Env, l session.ViewFlags, all bool) (view.Flags, *session.Session,
+	error) {
 	return session.View(ctx, env, l,
 		func(s *session.Session) (view.Flags, error) { return view.FlagsOf(s.Fold, s.Now, s.Location, all), nil },
 		func(ctx context.Context, q hodv1.QueryServiceClient, at *timestamppb.Timestamp) (proto.Message, error) {
@@ -49,7 +51,9 @@ func lookFlags(ctx context.Context, env *session.Env, l session.ViewFlags, all b
 // why prints what a flag rests on, from its words back to the events; or what became of an event, and the flags on it.
 func newWhy(env *session.Env) *cobra.Command {
 	var l session.ViewFlags
-	c := env.NewCommand("why FLAG|EVENT", "What a flag rests on: figures, formula, limit, source, events; or how an event is read", "hod why k7qd2", "hod why n2/147   # an event: what corrected it, what rests on it")
+	c := env.NewCommand("why FLAG|EVENT",
+		"What a flag rests on: figures, formula, limit, source, events; or how an event is read", "hod why k7qd2",
+		"hod why n2/147   # an event: what corrected it, what rests on it")
 	c.Long = "The beginning of a flag's id is enough where no other begins so. A flag of several facts lists them; each has an id of its own."
 	l.Register(c)
 	c.Args = terminal.ExactArgs(1, "the id of a flag, as hod flags lists them, or the name of an event")
@@ -74,7 +78,8 @@ func newWhy(env *session.Env) *cobra.Command {
 		return env.Show("flag", struct {
 			view.Flag
 			Log []view.Entry `json:"log"`
-		}{f, log}, report.Flag(f, s.Page())+report.Log(view.Log{Site: v.Site, AsOf: v.AsOf, Units: v.Units, Entries: log}, s.Page()))
+		}{f, log}, report.Flag(f, s.Page())+report.Log(view.Log{Site: v.Site, AsOf: v.AsOf, Units: v.Units,
+			Entries: log}, s.Page()))
 	}
 	return c
 }
@@ -85,8 +90,8 @@ func isEvent(word string) bool {
 	return err == nil
 }
 
-// whyEvent shows an event with all that corrects it and the flags that rest on any of these. The flags are those of v; the
-// events are this device's own.
+// whyEvent shows an event with all that corrects it and the flags that rest on any of these. The flags are those of v;
+// the events are this device's own.
 func whyEvent(s *session.Session, v view.Flags, word string) error {
 	r, err := s.FindEvent(word)
 	if err != nil {

@@ -10,12 +10,13 @@ import (
 	"hod/client/session"
 	"hod/internal/report"
 	"hod/internal/view"
-	"hod/proto/hod/v1"
+	hodv1 "hod/proto/hod/v1"
 )
 
 func newForecast(env *session.Env) *cobra.Command {
 	var l session.ViewFlags
-	c := env.NewCommand("forecast", "What is left: batches, materials, days, and whether tomorrow's stock suffices", "hod forecast", "hod forecast --json")
+	c := env.NewCommand("forecast", "What is left: batches, materials, days, and whether tomorrow's stock suffices",
+		"hod forecast", "hod forecast --json")
 	l.Register(c)
 	c.RunE = func(c *cobra.Command, _ []string) error {
 		v, s, err := session.View(c.Context(), env, l,

@@ -12,7 +12,7 @@ import (
 	"hod/client/terminal"
 	"hod/internal/report"
 	"hod/internal/view"
-	"hod/proto/hod/v1"
+	hodv1 "hod/proto/hod/v1"
 )
 
 // joints are all places where later material meets, or is to meet, earlier.
@@ -24,10 +24,13 @@ type joints struct {
 func newJoints(env *session.Env) *cobra.Command {
 	var j joints
 	c := env.NewCommand("joints", "Every joint: open ones by when they turn, made ones by how late they were met",
-		"hod joints", "hod joints --old", "hod joints --check   # exit code 10: something is closing, 11: something turned cold today and was not treated")
+		"hod joints", "hod joints --old",
+		"hod joints --check   # exit code 10: something is closing, 11: something turned cold today and was not treated")
 	j.Register(c)
-	c.Flags().BoolVar(&j.check, "check", false, "print nothing; answer by the exit code whether an open joint is closing or cold")
-	c.Flags().BoolVar(&j.old, "old", false, "only open edges that have been cold since before today, to be treated before placing there")
+	c.Flags().BoolVar(&j.check, "check", false,
+		"print nothing; answer by the exit code whether an open joint is closing or cold")
+	c.Flags().BoolVar(&j.old, "old", false,
+		"only open edges that have been cold since before today, to be treated before placing there")
 	c.RunE = func(c *cobra.Command, _ []string) error { return j.run(c.Context(), env) }
 	return c
 }

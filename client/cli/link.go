@@ -16,7 +16,7 @@ import (
 	"hod/internal/auth"
 	"hod/internal/event"
 	"hod/internal/unit"
-	"hod/proto/hod/v1"
+	hodv1 "hod/proto/hod/v1"
 )
 
 func newLink(env *session.Env) *cobra.Command {

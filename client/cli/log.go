@@ -16,8 +16,9 @@ import (
 	"hod/client/terminal"
 	"hod/internal/event"
 	"hod/internal/report"
+	"hod/internal/spelling"
 	"hod/internal/view"
-	"hod/proto/hod/v1"
+	hodv1 "hod/proto/hod/v1"
 )
 
 // log is the record in words.
@@ -32,7 +33,8 @@ type log struct {
 func newLog(env *session.Env) *cobra.Command {
 	var l log
 	c := env.NewCommand("log [EVENT…]", "The record in words: who wrote what, and how it is read now",
-		"hod log", "hod log --zone A3 --since 10:00", "hod log n2/147        # one event, and what corrected it", "hod log --batch 16", "hod log --who Ana     # what she wrote",
+		"hod log", "hod log --zone A3 --since 10:00", "hod log n2/147        # one event, and what corrected it",
+		"hod log --batch 16", "hod log --who Ana     # what she wrote",
 		"hod log --set-aside   # what cannot stand for now, and why", "hod log --kind placement -n 50")
 	l.Register(c)
 	f := c.Flags()
@@ -41,7 +43,8 @@ func newLog(env *session.Env) *cobra.Command {
 	f.StringVar(&l.batch, "batch", "", "only what concerns this batch: 16, north/16, north/2026-07-18/16")
 	f.StringVar(&l.kind, "kind", "", "only this kind: batch, test, placement, weather, stock, …")
 	f.StringVar(&l.since, "since", "", "only since: 10:00, yesterday, 2026-07-18, -2h")
-	f.BoolVar(&l.setAside, "set-aside", false, "only what was set aside: kept, and counted in nothing until what it lacks is there")
+	f.BoolVar(&l.setAside, "set-aside", false,
+		"only what was set aside: kept, and counted in nothing until what it lacks is there")
 	f.IntVarP(&l.most, "most", "n", 40, "so many, those written last; 0 for all")
 	c.Args = terminal.MinimumArgs(0, "")
 	c.RunE = func(c *cobra.Command, args []string) error {
@@ -155,8 +158,8 @@ var logKinds = []event.Body{
 	event.DeviceExcluded{},
 }
 
-// kindsMeant are the kinds of that name, or those that begin with it: stock is what was received, counted and spoiled. A
-// dash may stand for a space.
+// kindsMeant are the kinds of that name, or those that begin with it: stock is what was received, counted and spoiled.
+// A dash may stand for a space.
 func kindsMeant(word string) ([]string, error) {
 	if word == "" {
 		return nil, nil
@@ -177,10 +180,11 @@ func kindsMeant(word string) ([]string, error) {
 		return begin, nil
 	}
 	hint := "; the"
-	if near := terminal.Nearest(said, all); near != "" {
+	if near := spelling.Nearest(said, all); near != "" {
 		hint = "; did you mean " + near + "? The"
 	}
-	return nil, terminal.Usagef("--kind: no event is a %q%s kinds are %s", terminal.Safe(word), hint, strings.Join(all, ", "))
+	return nil, terminal.Usagef("--kind: no event is a %q%s kinds are %s", terminal.Safe(word), hint,
+		strings.Join(all, ", "))
 }
 
 // check finds the names that were said and brings them into the question.
@@ -238,7 +242,8 @@ func findPerson(s *session.Session, name string) error {
 	if len(people) == 0 {
 		return terminal.NotFoundf("nobody called %q wrote in this record: no event in it says who wrote it (--who, HOD_WHO)", terminal.Safe(name))
 	}
-	return terminal.NotFoundf("nobody called %q wrote in this record%s", terminal.Safe(name), terminal.Suggest(name, people))
+	return terminal.NotFoundf("nobody called %q wrote in this record%s", terminal.Safe(name),
+		terminal.Suggest(name, people))
 }
 
 // readSince reads a time, or a day, which is its beginning.

@@ -13,7 +13,7 @@ import (
 	"hod/internal/event"
 	"hod/internal/report"
 	"hod/internal/view"
-	"hod/proto/hod/v1"
+	hodv1 "hod/proto/hod/v1"
 )
 
 // nextBatch says where a crew's next batch goes.

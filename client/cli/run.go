@@ -80,8 +80,8 @@ func newRoot(env *session.Env, release string) *cobra.Command {
 	f.BoolVar(&env.Quiet, "quiet", false, "no hints and warnings on the side")
 	f.StringVar(&env.Dir, "dir", "", "the folder of this device's record (HOD_DIR)")
 	f.StringVar(&env.Who, "who", "", "the person who writes (HOD_WHO)")
-	// Not cobra's own version: that prints by a template, and whoever links text/template keeps every exported method of the
-	// program alive, a fifth of its size.
+	// Not cobra's own version: that prints by a template, and whoever links text/template keeps every exported method
+	// of the program alive, a fifth of its size.
 	var tellVersion bool
 	root.Flags().BoolVarP(&tellVersion, "version", "v", false, "version for hod")
 	for _, sec := range sections(env, release) {

@@ -129,13 +129,14 @@ func materialOf[B event.Body](at func(*B) *event.Material) setter {
 // amountOf sets an amount of a material as `hod stock receive` reads it, bags and volumes too.
 func amountOf[B event.Body](at func(*B) *event.Amount, of func(*B) event.Material) setter {
 	return set("amount", func(s *session.Session, b *B, value, _ string) (err error) {
-		*at(b), s.Learned, err = crew.StockAmount(s, crew.Stocked{Material: string(of(b)), Amount: value, Amends: true}, of(b))
+		*at(b), s.Learned, err = crew.StockAmount(s, crew.Stocked{Material: string(of(b)), Amount: value, Amends: true},
+			of(b))
 		return err
 	})
 }
 
-// settersOf is the table of what can be amended, by kind of event. A plan is amended where it was wrong from the start; what
-// changes from now on is planned anew.
+// settersOf is the table of what can be amended, by kind of event. A plan is amended where it was wrong from the start;
+// what changes from now on is planned anew.
 func settersOf(body event.Body) []setter {
 	switch b := body.(type) {
 	case event.Plan:
@@ -147,30 +148,11 @@ func settersOf(body event.Body) []setter {
 	case event.Placement:
 		return placementSetters()
 	case event.BatchDiscarded:
-		type B = event.BatchDiscarded
-		return append(partOf(func(b *B) *event.Part { return &b.Part }),
-			batchOf(func(b *B) *event.Batch { return &b.Batch }),
-			textOf("why", func(b *B) *string { return &b.Why }), textOf("where", func(b *B) *string { return &b.Where }))
+		return discardSetters()
 	case event.JointTreated:
-		type B = event.JointTreated
-		return append(coatOf(func(b *B) *event.Coat { return &b.Coat }),
-			textOf("method", func(b *B) *string { return &b.Method }),
-			set("along", func(s *session.Session, b *B, value, _ string) (err error) {
-				if b.OtherZone = ""; value != "" {
-					b.OtherZone, err = s.FindZone(value)
-				}
-				return err
-			}))
+		return treatSetters()
 	case event.FrontEnded:
-		type B = event.FrontEnded
-		return append(coatOf(func(b *B) *event.Coat { return &b.Coat }),
-			textOf("treatment", func(b *B) *string { return &b.Treatment }),
-			set("along", func(s *session.Session, b *B, value, _ string) (err error) {
-				if b.OtherZone = ""; value != "" {
-					b.OtherZone, err = s.FindZone(value)
-				}
-				return err
-			}))
+		return frontSetters()
 	case event.BatchBegun:
 		return []setter{timeOf("ready", func(b *event.BatchBegun) *time.Time { return &b.Ready })}
 	case event.ProposalTaken:
@@ -178,76 +160,27 @@ func settersOf(body event.Body) []setter {
 	case event.DayOrdered:
 		return []setter{timeOf("start", func(b *event.DayOrdered) *time.Time { return &b.Start })}
 	case event.SurfaceTended:
-		type B = event.SurfaceTended
-		return []setter{
-			set("zone", func(s *session.Session, b *B, value, _ string) (err error) {
-				b.Zone, err = s.FindZone(value)
-				return err
-			}),
-			faceOf(func(b *B) *event.Face { return &b.Face }), textOf("with", func(b *B) *string { return &b.With }),
-			set("tending", func(_ *session.Session, b *B, value, _ string) (err error) {
-				b.Tending, err = event.ParseTending(value)
-				return err
-			}),
-		}
+		return tendSetters()
 	case event.CoatFinished:
-		type B = event.CoatFinished
-		return append(coatOf(func(b *B) *event.Coat { return &b.Coat }), textOf("why", func(b *B) *string { return &b.Why }))
+		return finishSetters()
 	case event.ProgressStated:
-		type B = event.ProgressStated
-		return append(coatOf(func(b *B) *event.Coat { return &b.Coat }), set("complete", func(_ *session.Session, b *B, value, _ string) (err error) {
-			b.Complete, err = unit.Said(value, unit.ParseShare)
-			return err
-		}))
+		return progressSetters()
 	case event.MethodChanged:
 		return []setter{textOf("what", func(b *event.MethodChanged) *string { return &b.What })}
 	case event.CureReadings:
-		type B = event.CureReadings
-		return append(coatOf(func(b *B) *event.Coat { return &b.Coat }),
-			textOf("probe", func(b *B) *string { return &b.Probe }),
-			quantityOf("depth", unit.ParseLength, func(b *B) **unit.As[unit.Length] { return &b.Depth }),
-			set("temperature", setReading))
+		return cureSetters()
 	case event.WeatherObserved:
-		type B = event.WeatherObserved
-		return append(weatherSetters(),
-			textOf("station", func(b *B) *string { return &b.Station }),
-			set("wind-height", func(_ *session.Session, b *B, value, _ string) (err error) {
-				b.WindHeight, err = unit.Said(value, unit.ParseLength)
-				return err
-			}))
+		return observedSetters()
 	case event.StockReceived:
-		type B = event.StockReceived
-		return []setter{
-			materialOf(func(b *B) *event.Material { return &b.Material }),
-			amountOf(func(b *B) *event.Amount { return &b.Amount }, func(b *B) event.Material { return b.Material }),
-			textOf("lot", func(b *B) *string { return &b.Lot }),
-		}
+		return receivedSetters()
 	case event.StockCounted:
-		type B = event.StockCounted
-		return []setter{
-			materialOf(func(b *B) *event.Material { return &b.Material }),
-			amountOf(func(b *B) *event.Amount { return &b.Amount }, func(b *B) event.Material { return b.Material }),
-		}
+		return countedSetters()
 	case event.StockSpoiled:
-		type B = event.StockSpoiled
-		return []setter{
-			materialOf(func(b *B) *event.Material { return &b.Material }),
-			amountOf(func(b *B) *event.Amount { return &b.Amount }, func(b *B) event.Material { return b.Material }),
-			textOf("lot", func(b *B) *string { return &b.Lot }), textOf("why", func(b *B) *string { return &b.Why }),
-		}
+		return spoiledSetters()
 	case event.SpecimensBroken:
 		return breakSetters()
 	case event.Noted:
-		type B = event.Noted
-		return []setter{
-			textOf("text", func(b *B) *string { return &b.Text }),
-			set("zone", func(s *session.Session, b *B, value, _ string) (err error) {
-				if b.Zone = ""; value != "" {
-					b.Zone, err = s.FindZone(value)
-				}
-				return err
-			}),
-		}
+		return noteSetters()
 	case event.FlagAnswered:
 		return []setter{textOf("answer", func(b *event.FlagAnswered) *string { return &b.Answer })}
 	case event.ShiftStarted:
@@ -260,6 +193,136 @@ func settersOf(body event.Body) []setter {
 	return nil
 }
 
+// discardSetters change what was thrown away of a batch.
+func discardSetters() []setter {
+	type B = event.BatchDiscarded
+	return append(partOf(func(b *B) *event.Part { return &b.Part }),
+		batchOf(func(b *B) *event.Batch { return &b.Batch }),
+		textOf("why", func(b *B) *string { return &b.Why }), textOf("where", func(b *B) *string { return &b.Where }))
+}
+
+// treatSetters change how a joint was treated, and which.
+func treatSetters() []setter {
+	type B = event.JointTreated
+	return append(coatOf(func(b *B) *event.Coat { return &b.Coat }),
+		textOf("method", func(b *B) *string { return &b.Method }),
+		set("along", func(s *session.Session, b *B, value, _ string) (err error) {
+			if b.OtherZone = ""; value != "" {
+				b.OtherZone, err = s.FindZone(value)
+			}
+			return err
+		}))
+}
+
+// frontSetters change how a front was ended on purpose, and which.
+func frontSetters() []setter {
+	type B = event.FrontEnded
+	return append(coatOf(func(b *B) *event.Coat { return &b.Coat }),
+		textOf("treatment", func(b *B) *string { return &b.Treatment }),
+		set("along", func(s *session.Session, b *B, value, _ string) (err error) {
+			if b.OtherZone = ""; value != "" {
+				b.OtherZone, err = s.FindZone(value)
+			}
+			return err
+		}))
+}
+
+// tendSetters change a cover, its taking off, or a wetting.
+func tendSetters() []setter {
+	type B = event.SurfaceTended
+	return []setter{
+		set("zone", func(s *session.Session, b *B, value, _ string) (err error) {
+			b.Zone, err = s.FindZone(value)
+			return err
+		}),
+		faceOf(func(b *B) *event.Face { return &b.Face }), textOf("with", func(b *B) *string { return &b.With }),
+		set("tending", func(_ *session.Session, b *B, value, _ string) (err error) {
+			b.Tending, err = event.ParseTending(value)
+			return err
+		}),
+	}
+}
+
+// finishSetters change which coat was finished, and why.
+func finishSetters() []setter {
+	type B = event.CoatFinished
+	return append(coatOf(func(b *B) *event.Coat { return &b.Coat }),
+		textOf("why", func(b *B) *string { return &b.Why }))
+}
+
+// progressSetters change how far a coat was.
+func progressSetters() []setter {
+	type B = event.ProgressStated
+	return append(coatOf(func(b *B) *event.Coat { return &b.Coat }),
+		set("complete", func(_ *session.Session, b *B, value, _ string) (err error) {
+			b.Complete, err = unit.Said(value, unit.ParseShare)
+			return err
+		}))
+}
+
+// cureSetters change a temperature of a curing coat, and where it was read.
+func cureSetters() []setter {
+	type B = event.CureReadings
+	return append(coatOf(func(b *B) *event.Coat { return &b.Coat }),
+		textOf("probe", func(b *B) *string { return &b.Probe }),
+		quantityOf("depth", unit.ParseLength, func(b *B) **unit.As[unit.Length] { return &b.Depth }),
+		set("temperature", setReading))
+}
+
+// observedSetters change what was read of the weather, and where.
+func observedSetters() []setter {
+	type B = event.WeatherObserved
+	return append(weatherSetters(),
+		textOf("station", func(b *B) *string { return &b.Station }),
+		set("wind-height", func(_ *session.Session, b *B, value, _ string) (err error) {
+			b.WindHeight, err = unit.Said(value, unit.ParseLength)
+			return err
+		}))
+}
+
+// receivedSetters change a delivery.
+func receivedSetters() []setter {
+	type B = event.StockReceived
+	return []setter{
+		materialOf(func(b *B) *event.Material { return &b.Material }),
+		amountOf(func(b *B) *event.Amount { return &b.Amount }, func(b *B) event.Material { return b.Material }),
+		textOf("lot", func(b *B) *string { return &b.Lot }),
+	}
+}
+
+// countedSetters change a count of the stock.
+func countedSetters() []setter {
+	type B = event.StockCounted
+	return []setter{
+		materialOf(func(b *B) *event.Material { return &b.Material }),
+		amountOf(func(b *B) *event.Amount { return &b.Amount }, func(b *B) event.Material { return b.Material }),
+	}
+}
+
+// spoiledSetters change what of the stock was spoiled.
+func spoiledSetters() []setter {
+	type B = event.StockSpoiled
+	return []setter{
+		materialOf(func(b *B) *event.Material { return &b.Material }),
+		amountOf(func(b *B) *event.Amount { return &b.Amount }, func(b *B) event.Material { return b.Material }),
+		textOf("lot", func(b *B) *string { return &b.Lot }), textOf("why", func(b *B) *string { return &b.Why }),
+	}
+}
+
+// noteSetters change a note.
+func noteSetters() []setter {
+	type B = event.Noted
+	return []setter{
+		textOf("text", func(b *B) *string { return &b.Text }),
+		set("zone", func(s *session.Session, b *B, value, _ string) (err error) {
+			if b.Zone = ""; value != "" {
+				b.Zone, err = s.FindZone(value)
+			}
+			return err
+		}),
+	}
+}
+
 // weatherSetters change what one reading read; a file of them is taken back and recorded anew.
 func weatherSetters() []setter {
 	return []setter{
@@ -267,7 +330,8 @@ func weatherSetters() []setter {
 		readingOf("humidity", unit.ParseShare, func(w *event.Weather) **unit.Share { return &w.Humidity }),
 		readingOf("dew-point", unit.ParseTemperature, func(w *event.Weather) **unit.Celsius { return &w.DewPoint }),
 		readingOf("wind", unit.ParseSpeed, func(w *event.Weather) **unit.Speed { return &w.Wind }),
-		readingOf("surface", unit.ParseTemperature, func(w *event.Weather) **unit.Celsius { return &w.SurfaceTemperature }),
+		readingOf("surface", unit.ParseTemperature,
+			func(w *event.Weather) **unit.Celsius { return &w.SurfaceTemperature }),
 		readingOf("sun", parse.Sun, func(w *event.Weather) **float64 { return &w.SunWattPerM2 }),
 		readingOf("rain", func(word string) (float64, error) {
 			l, err := unit.ParseLength(word)
@@ -280,7 +344,8 @@ func weatherSetters() []setter {
 func readingOf[Q ~float64](key string, parse func(string) (Q, error), at func(*event.Weather) **Q) setter {
 	return set(key, func(_ *session.Session, b *event.WeatherObserved, value, _ string) error {
 		if len(b.Samples) != 1 {
-			return terminal.Usagef("it holds %d readings; take it back with `hod undo` and record them anew", len(b.Samples))
+			return terminal.Usagef("it holds %d readings; take it back with `hod undo` and record them anew",
+				len(b.Samples))
 		}
 		one := b.Samples[0]
 		if *at(&one) = nil; value != "" {
@@ -333,7 +398,8 @@ func batchSetters() []setter {
 			b.SprayPerS = &unit.As[unit.Volume]{SI: unit.Volume(flow.SI), Entered: flow.Entered}
 			return err
 		}),
-		timeOf("from", func(b *B) *time.Time { return &b.MixedFrom }), timeOf("to", func(b *B) *time.Time { return &b.MixedTo }),
+		timeOf("from", func(b *B) *time.Time { return &b.MixedFrom }),
+		timeOf("to", func(b *B) *time.Time { return &b.MixedTo }),
 		timeOf("water-at", func(b *B) *time.Time { return &b.WaterAt }),
 		quantityOf("temp", unit.ParseTemperature, func(b *B) **unit.As[unit.Celsius] { return &b.Temperature }),
 		textOf("because", func(b *B) *string { return &b.Because }),
@@ -362,7 +428,8 @@ func testSetters() []setter {
 
 func placementSetters() []setter {
 	type B = event.Placement
-	all := append(coatOf(func(b *B) *event.Coat { return &b.Coat }), partOf(func(b *B) *event.Part { return &b.Part })...)
+	all := append(coatOf(func(b *B) *event.Coat { return &b.Coat }),
+		partOf(func(b *B) *event.Part { return &b.Part })...)
 	return append(
 		all,
 		batchOf(func(b *B) *event.Batch { return &b.Batch }),

@@ -42,7 +42,8 @@ func planSetters(plan event.Plan) []setter {
 			}),
 		}
 	case event.EdgePlanned:
-		return []setter{saidOf("length", unit.ParseLength, func(b *event.EdgePlanned) *unit.As[unit.Length] { return &b.Length })}
+		return []setter{saidOf("length", unit.ParseLength,
+			func(b *event.EdgePlanned) *unit.As[unit.Length] { return &b.Length })}
 	case event.CoatPlanned:
 		type B = event.CoatPlanned
 		return []setter{

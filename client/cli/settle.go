@@ -40,7 +40,8 @@ func (d settle) run(ctx context.Context, s *session.Session) error {
 	if len(over) == 0 {
 		return terminal.Refusedf("%s is in conflict with nothing: there is nothing to settle", r.Name)
 	}
-	if r.State == fold.Holds && !slices.ContainsFunc(over, func(o *fold.Record) bool { return o.State != fold.Replaced }) {
+	if r.State == fold.Holds && !slices.ContainsFunc(over,
+		func(o *fold.Record) bool { return o.State != fold.Replaced }) {
 		return terminal.Refusedf("%s holds already over %s", r.Name, terminal.JoinNames(namesOf(over)))
 	}
 	of, err := s.FirstWriting(r)
@@ -56,7 +57,8 @@ func (d settle) run(ctx context.Context, s *session.Session) error {
 	if err != nil {
 		return err
 	}
-	return tellCorrection(s, k, of.Name, before, fmt.Sprintf("%s holds over %s", r.Name, terminal.JoinNames(namesOf(over))))
+	return tellCorrection(s, k, of.Name, before,
+		fmt.Sprintf("%s holds over %s", r.Name, terminal.JoinNames(namesOf(over))))
 }
 
 func namesOf(records []*fold.Record) (names []string) {

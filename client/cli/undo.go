@@ -69,8 +69,8 @@ func (u undo) run(ctx context.Context, s *session.Session) error {
 // undoes begins the reason of an amendment that brings back what stood before another.
 const undoes = "undoes "
 
-// undoing is the event that takes r back: the void of a first writing, or the amendment that brings back what stood before
-// a correction. Either names the last word on the event.
+// undoing is the event that takes r back: the void of a first writing, or the amendment that brings back what stood
+// before a correction. Either names the last word on the event.
 func undoing(s *session.Session, r, of *fold.Record, why string) (event.Body, error) {
 	tip := of
 	if n := len(of.Via); n > 0 {
@@ -78,12 +78,14 @@ func undoing(s *session.Session, r, of *fold.Record, why string) (event.Body, er
 	}
 	if r == of {
 		if of.State == fold.TakenBack {
-			return nil, terminal.Refusedf("%s is taken back already, by %s; `hod undo %s` brings it back", of.Name, tip.Name, tip.Name)
+			return nil, terminal.Refusedf("%s is taken back already, by %s; `hod undo %s` brings it back", of.Name,
+				tip.Name, tip.Name)
 		}
 		return event.Voided{Target: tip.Hash(), Why: why}, nil
 	}
 	if r != tip {
-		return nil, terminal.Refusedf("%s is not the last word on %s; that is %s: take it back first", r.Name, of.Name, tip.Name)
+		return nil, terminal.Refusedf("%s is not the last word on %s; that is %s: take it back first", r.Name, of.Name,
+			tip.Name)
 	}
 	// What stood before r is the word before it, which may have been a void too.
 	body, clock, when := of.Body, of, of.At()
@@ -101,7 +103,8 @@ func undoing(s *session.Session, r, of *fold.Record, why string) (event.Body, er
 	if body == nil {
 		return event.Voided{Target: tip.Hash(), Why: undoes + r.Name.String() + reason(why)}, nil
 	}
-	back := event.Amended{Target: tip.Hash(), Body: event.Shifted(body, clock.Event.OnSite), Why: undoes + r.Name.String() + reason(why)}
+	back := event.Amended{Target: tip.Hash(), Body: event.Shifted(body, clock.Event.OnSite),
+		Why: undoes + r.Name.String() + reason(why)}
 	if !when.Equal(of.When) {
 		back.HappenedAt = when
 	}
@@ -160,7 +163,8 @@ func setAside(s *session.Session) map[event.Name]bool {
 func asideBy(s *session.Session, k *session.Kept, before map[event.Name]bool) {
 	for _, r := range s.Fold.Records() {
 		if r.State == fold.SetAside && !before[r.Name] && r.Name != k.Name {
-			k.Warnings = append(k.Warnings, fmt.Sprintf("this sets %s aside, a %s: %s", r.Name, event.KindOf(r.Body), r.Aside.Why))
+			k.Warnings = append(k.Warnings, fmt.Sprintf("this sets %s aside, a %s: %s", r.Name, event.KindOf(r.Body),
+				r.Aside.Why))
 		}
 	}
 }
@@ -171,7 +175,8 @@ func toUndo(s *session.Session, word string) (*fold.Record, error) {
 		return s.FindEvent(word)
 	}
 	for _, r := range slices.Backward(s.Fold.Records()) {
-		if r.Device != s.Device.Name || r.State == fold.TakenBack || r.Aside != nil && (r.Aside.Code == fold.Forked || r.Aside.Code == fold.WrittenTwice) {
+		if r.Device != s.Device.Name || r.State == fold.TakenBack || r.Aside != nil &&
+			(r.Aside.Code == fold.Forked || r.Aside.Code == fold.WrittenTwice) {
 			continue
 		}
 		b, amends := r.Body.(event.Amended)

@@ -53,12 +53,15 @@ func NewBatch(env *session.Env) *cobra.Command {
 	f.StringVar(&b.on, "on", "", "the day of these times (default: today)")
 	f.StringVar(&b.temperature, "temp", "", "temperature of the mortar: 29C, 85F")
 	f.StringVar(&b.scale, "scale", "1", "size of the batch against the mix's: 1/2")
-	f.BoolVar(&b.uncorrected, "uncorrected", false, "sand and water were weighed as the mix has them, whatever the sand's moisture")
-	f.BoolVar(&b.corrected, "corrected", false, "sand and water were weighed as corrected for --moisture, which is the default")
+	f.BoolVar(&b.uncorrected, "uncorrected", false,
+		"sand and water were weighed as the mix has them, whatever the sand's moisture")
+	f.BoolVar(&b.corrected, "corrected", false,
+		"sand and water were weighed as corrected for --moisture, which is the default")
 	f.IntVar(&b.number, "number", 0, "number of the batch (default: the next)")
 	f.StringVar(&b.crew, "crew", "", "the crew that mixed it (default: this device's)")
 	f.BoolVar(&b.lead, "lead", false, "lead through the mix's charging order, one key a step")
-	f.StringVar(&b.because, "because", "", "why it was done all the same where a rule of the job says no (the rule is then passed over)")
+	f.StringVar(&b.because, "because", "",
+		"why it was done all the same where a rule of the job says no (the rule is then passed over)")
 	env.SureFlag(f)
 	c.RunE = func(c *cobra.Command, args []string) error {
 		b.mix, b.amounts = args[0], args[1:]
@@ -104,11 +107,14 @@ func (b batch) run(ctx context.Context, s *session.Session) error {
 	if b.lead {
 		return b.led(ctx, s, m, body, on)
 	}
-	if err := s.ReadTimes(on, session.TimeFlag{Name: "from", Value: b.from, To: &body.MixedFrom}, session.TimeFlag{Name: "to", Value: b.to, To: &body.MixedTo}, session.TimeFlag{Name: "water-at", Value: b.waterAt, To: &body.WaterAt}); err != nil {
+	if err := s.ReadTimes(on, session.TimeFlag{Name: "from", Value: b.from, To: &body.MixedFrom},
+		session.TimeFlag{Name: "to", Value: b.to, To: &body.MixedTo},
+		session.TimeFlag{Name: "water-at", Value: b.waterAt, To: &body.WaterAt}); err != nil {
 		return err
 	}
 	d := session.Draft{
-		Rules: []string{fold.WaterLimit, fold.SameNumber}, At: body.MixedTo, Typed: b.from != "" || b.to != "" || b.waterAt != "", Because: b.because,
+		Rules: []string{fold.WaterLimit, fold.SameNumber}, At: body.MixedTo, Typed: b.from != "" || b.to != "" ||
+			b.waterAt != "", Because: b.because,
 		Say: func(code, text string) string { return b.refusal(s, code, text, body) },
 	}
 	if d.At.IsZero() && on != "" {
@@ -133,8 +139,8 @@ func (b batch) run(ctx context.Context, s *session.Session) error {
 	return tellBatch(s, k, k.Body.(event.BatchMixed))
 }
 
-// led leads a person through the batch and writes it down. All that can be refused is refused before the first step: what
-// is mixed is recorded whatever the rules say, with its times, and shown as what it is.
+// led leads a person through the batch and writes it down. All that can be refused is refused before the first step:
+// what is mixed is recorded whatever the rules say, with its times, and shown as what it is.
 func (b batch) led(ctx context.Context, s *session.Session, m *fold.Mix, body event.BatchMixed, on string) error {
 	if b.from != "" || b.to != "" || b.waterAt != "" || on != "" {
 		return terminal.Usagef("--lead keeps the times itself; leave out --from, --to, --water-at and --on")
@@ -193,7 +199,8 @@ func (b batch) notYet(s *session.Session, id event.Batch) error {
 		id, other.Mixed.Name, nextNumber(s, id.Crew, id.Day), other.Mixed.Name)
 }
 
-// longMixing is what mixing one batch never takes; whoever writes more has slipped on the clock. Common practice, no source.
+// longMixing is what mixing one batch never takes; whoever writes more has slipped on the clock. Common practice, no
+// source.
 const longMixing = 2 * time.Hour
 
 // MixedTooLong asks for a reason where mixing would have taken very long; ready is when the batch was, zero: now.
@@ -205,7 +212,8 @@ func MixedTooLong(s *session.Session, body event.BatchMixed, ready time.Time) er
 		return nil
 	}
 	return terminal.Refusedf("mixing from %s to %s would have taken %s; over %s it needs a reason: correct --from or --to, or say why with --because",
-		s.FormatTime(body.MixedFrom), s.FormatTime(ready), unit.Duration(ready.Sub(body.MixedFrom).Round(time.Minute)), unit.Duration(longMixing))
+		s.FormatTime(body.MixedFrom), s.FormatTime(ready), unit.Duration(ready.Sub(body.MixedFrom).Round(time.Minute)),
+		unit.Duration(longMixing))
 }
 
 // refusal says of a rule that a batch breaks what would be right, in figures that differ as the values do.
@@ -217,7 +225,8 @@ func (b batch) refusal(s *session.Session, code, text string, body event.BatchMi
 	ratio, limit := apart(batch.Figures.WaterCementitious, batch.Mix.WaterLimit)
 	text = fmt.Sprintf("batch %s has w/cm %s; the mix allows %s", s.ShortBatch(body.Batch), ratio, limit)
 	if left, err := batch.Figures.WaterLeft(batch.Mix.WaterLimit); err == nil && left < 0 {
-		text += fmt.Sprintf(", which is %s of water less", unit.Both(s.Units, unit.Computed(unit.WaterDensity.Of(-left)), unit.System.Liquid))
+		text += fmt.Sprintf(", which is %s of water less",
+			unit.Both(s.Units, unit.Computed(unit.WaterDensity.Of(-left)), unit.System.Liquid))
 	}
 	if body.SandMoisture == nil {
 		return text
@@ -233,10 +242,12 @@ func (b batch) refusal(s *session.Session, code, text string, body event.BatchMi
 	var weigh []string
 	for i, c := range batch.Mix.Constituents {
 		if c.Kind == event.Sand || c.Kind == event.Water {
-			weigh = append(weigh, string(c.Name)+" "+unit.Both(s.Units, unit.Computed(right.Charges[i].Mass), unit.System.Mass))
+			weigh = append(weigh, string(c.Name)+" "+unit.Both(s.Units, unit.Computed(right.Charges[i].Mass),
+				unit.System.Mass))
 		}
 	}
-	text += fmt.Sprintf(". With the sand at %s the mix is %s", s.Units.Share(body.SandMoisture.SI), strings.Join(weigh, ", "))
+	text += fmt.Sprintf(". With the sand at %s the mix is %s", s.Units.Share(body.SandMoisture.SI),
+		strings.Join(weigh, ", "))
 	if b.uncorrected {
 		text += ": leave out --uncorrected if so much was weighed"
 	}
@@ -286,7 +297,9 @@ func HoldsCement(m *fold.Mix, charges []event.Charge) error {
 			continue
 		}
 		if slices.ContainsFunc(charges, func(in event.Charge) bool {
-			return in.Amount.Mass+unit.Mass(in.Amount.Volume) > 0 && slices.ContainsFunc(m.Constituents, func(c event.Constituent) bool { return c.Name == in.Constituent && c.Kind == event.Cement })
+			return in.Amount.Mass+unit.Mass(in.Amount.Volume) > 0 &&
+				slices.ContainsFunc(m.Constituents,
+					func(c event.Constituent) bool { return c.Name == in.Constituent && c.Kind == event.Cement })
 		}) {
 			return nil
 		}
@@ -298,7 +311,8 @@ func HoldsCement(m *fold.Mix, charges []event.Charge) error {
 func (b batch) readSpray(s *session.Session, body *event.BatchMixed) error {
 	if b.spray == "" {
 		if b.rate != "" {
-			return terminal.Usagef("--spray-rate %s says how fast, not how long: add --spray 10s", terminal.Safe(b.rate))
+			return terminal.Usagef("--spray-rate %s says how fast, not how long: add --spray 10s",
+				terminal.Safe(b.rate))
 		}
 		return nil
 	}
@@ -382,7 +396,8 @@ func (b batch) said(m *fold.Mix) (instead map[event.Material]event.Amount, extra
 		name, value, ok := strings.Cut(word, "=")
 		name, more := strings.CutPrefix(name, "+")
 		if !ok || name == "" || value == "" {
-			return nil, nil, terminal.Usagef("%q is no amount; write sand=190lb for what went in instead of the mix's, +water=1qt for what went in on top", terminal.Safe(word))
+			return nil, nil,
+				terminal.Usagef("%q is no amount; write sand=190lb for what went in instead of the mix's, +water=1qt for what went in on top", terminal.Safe(word))
 		}
 		c, err := session.FindConstituent(m, name)
 		if err != nil {
@@ -397,7 +412,8 @@ func (b batch) said(m *fold.Mix) (instead map[event.Material]event.Amount, extra
 			continue
 		}
 		if _, twice := instead[c.Name]; twice {
-			return nil, nil, terminal.Usagef("%s is given twice; write +%s=%s for what went in on top", c.Name, c.Name, terminal.Safe(value))
+			return nil, nil, terminal.Usagef("%s is given twice; write +%s=%s for what went in on top", c.Name, c.Name,
+				terminal.Safe(value))
 		}
 		instead[c.Name] = a
 	}
@@ -446,9 +462,11 @@ func nextNumber(s *session.Session, crew event.Crew, day string) int {
 }
 
 func tellBatch(s *session.Session, k session.Kept, body event.BatchMixed) error {
-	doc := batchKept{Batch: body.Batch.String(), Mix: string(body.Mix), SpraySeconds: body.Spray.Seconds(), CutShort: body.CutShort}
+	doc := batchKept{Batch: body.Batch.String(), Mix: string(body.Mix), SpraySeconds: body.Spray.Seconds(),
+		CutShort: body.CutShort}
 	for _, c := range body.Charges {
-		doc.Charges = append(doc.Charges, chargeKept{string(c.Constituent), session.QuantityOfAmount(c.Amount), terminal.Stamp(c.At)})
+		doc.Charges = append(doc.Charges, chargeKept{string(c.Constituent), session.QuantityOfAmount(c.Amount),
+			terminal.Stamp(c.At)})
 	}
 	ratio := ""
 	if b, ok := s.Fold.Batch(body.Batch); ok && b.Mixed.Name == k.Name && b.Wrong == "" {
@@ -494,7 +512,8 @@ func tellBatch(s *session.Session, k session.Kept, body event.BatchMixed) error 
 	k.Text, k.Line = batch+said, batch+ratio+said
 	s.AddWarnings(&k)
 	if body.SandMoisture == nil && hasSand(s, body.Mix) {
-		k.Warnings = append(k.Warnings, "the sand's moisture is not said: its water is counted as if it lay saturated and surface dry (--moisture 4%)")
+		k.Warnings = append(k.Warnings,
+			"the sand's moisture is not said: its water is counted as if it lay saturated and surface dry (--moisture 4%)")
 	}
 	doc.Kept = k
 	return s.Tell(k, doc)
@@ -540,7 +559,8 @@ func together(charges []event.Charge) []event.Charge {
 			continue
 		}
 		sum := &all[i].Amount
-		*sum = event.Amount{Mass: sum.Mass + c.Amount.Mass, Volume: sum.Volume + c.Amount.Volume, ByVolume: sum.ByVolume}
+		*sum = event.Amount{Mass: sum.Mass + c.Amount.Mass, Volume: sum.Volume + c.Amount.Volume,
+			ByVolume: sum.ByVolume}
 	}
 	return all
 }
@@ -548,7 +568,8 @@ func together(charges []event.Charge) []event.Charge {
 // alike says whether two amounts are the same to a thousandth, in whatever words.
 func alike(a, b event.Amount) bool {
 	near := func(x, y float64) bool { return math.Abs(x-y) <= 0.001*math.Abs(y) }
-	return a.ByVolume == b.ByVolume && near(float64(a.Mass), float64(b.Mass)) && near(float64(a.Volume), float64(b.Volume))
+	return a.ByVolume == b.ByVolume && near(float64(a.Mass), float64(b.Mass)) &&
+		near(float64(a.Volume), float64(b.Volume))
 }
 
 func waterLeft(s *session.Session, left unit.Mass, limit string) string {
@@ -562,5 +583,6 @@ func waterLeft(s *session.Session, left unit.Mass, limit string) string {
 
 func hasSand(s *session.Session, name event.Mix) bool {
 	m := s.Plan.Mixes[name]
-	return m != nil && slices.ContainsFunc(m.Constituents, func(c event.Constituent) bool { return c.Kind == event.Sand })
+	return m != nil && slices.ContainsFunc(m.Constituents,
+		func(c event.Constituent) bool { return c.Kind == event.Sand })
 }

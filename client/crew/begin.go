@@ -22,7 +22,8 @@ type begin struct {
 // NewBegin makes hod begin.
 func NewBegin(env *session.Env) *cobra.Command {
 	var b begin
-	c := env.NewCommand("begin [MIX]", "Write down that a batch is in the mixer", "hod begin face", "hod begin --ready 10:42")
+	c := env.NewCommand("begin [MIX]", "Write down that a batch is in the mixer", "hod begin face",
+		"hod begin --ready 10:42")
 	c.Long = "What is in the mixer counts for `hod next` until `hod batch` says what went in, or for an hour. The number is the next of the crew's day."
 	c.Args = terminal.RangeArgs(0, 1, "the mix")
 	f := c.Flags()
@@ -71,7 +72,8 @@ func (b begin) run(ctx context.Context, s *session.Session) error {
 	if !body.Ready.IsZero() {
 		text += ", ready at " + s.FormatTime(body.Ready)
 	}
-	return s.KeepAndTell(ctx, session.Draft{Body: body, At: at}, text+s.AtTime(at), fmt.Sprintf("`hod next` reckons with it; `hod batch %s` when it is mixed", orMix(body.Mix)))
+	return s.KeepAndTell(ctx, session.Draft{Body: body, At: at}, text+s.AtTime(at),
+		fmt.Sprintf("`hod next` reckons with it; `hod batch %s` when it is mixed", orMix(body.Mix)))
 }
 
 func orMix(m event.Mix) string {

@@ -41,7 +41,8 @@ func (e end) run(ctx context.Context, s *session.Session) error {
 		return err
 	}
 	if how == "" {
-		return terminal.Usagef("say how the front of %s was left, as in `hod end %s \"cut square, rough, damp\"`", terminal.JoinNames(zones), zones[0])
+		return terminal.Usagef("say how the front of %s was left, as in `hod end %s \"cut square, rough, damp\"`",
+			terminal.JoinNames(zones), zones[0])
 	}
 	joints, places, err := e.joints(s, zones, how)
 	if err != nil {
@@ -73,7 +74,8 @@ func (e end) run(ctx context.Context, s *session.Session) error {
 func (e end) hintNotPermitted(s *session.Session, b event.JointTreated) {
 	for _, edge := range s.Plan.Zones[b.Coat.Zone].Edges {
 		if edge.Other(b.Coat.Zone) == b.OtherZone && edge.Joint != event.JointYes {
-			s.Env.Hintf("note: the plan permits no joint of itself between %s and %s; ask the engineer", b.Coat.Zone, b.OtherZone)
+			s.Env.Hintf("note: the plan permits no joint of itself between %s and %s; ask the engineer", b.Coat.Zone,
+				b.OtherZone)
 		}
 	}
 }

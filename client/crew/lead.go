@@ -44,7 +44,8 @@ func leadThrough(ctx context.Context, s *session.Session, m *fold.Mix, body *eve
 		return terminal.Usagef("--lead asks for a key at each step and needs a terminal; afterwards the batch can be written in one line, with --from, --to and --water-at")
 	}
 	if len(m.Steps) == 0 {
-		return terminal.Usagef("mix %s states no charging order to lead through; write the batch in one line", m.MixPlanned.Mix)
+		return terminal.Usagef("mix %s states no charging order to lead through; write the batch in one line",
+			m.MixPlanned.Mix)
 	}
 	l := leader{site: s, mix: m, body: body, whole: body.Charges, keys: bufio.NewReader(s.Env.Stdin)}
 	if s.Env.Keys != nil {
@@ -57,8 +58,8 @@ func leadThrough(ctx context.Context, s *session.Session, m *fold.Mix, body *eve
 	return l.run(ctx)
 }
 
-// run goes through the steps; the last, after those of the mix, is that the batch is ready. A step back forgets the time
-// of the one before, which is then done again.
+// run goes through the steps; the last, after those of the mix, is that the batch is ready. A step back forgets the
+// time of the one before, which is then done again.
 func (l *leader) run(ctx context.Context) error {
 	steps := l.mix.Steps
 	l.say("Leading through %s in %s. Enter, Space or a letter: done. b: one step back. ?: help. q: stop, nothing is then recorded.",
@@ -101,7 +102,8 @@ func (l *leader) resume(ctx context.Context) error {
 	}
 	l.done = done
 	l.write()
-	l.say("     This batch was broken off after its step %d at %s. Enter goes on with it; b begins a new one.", len(done), l.clock(done[len(done)-1].at))
+	l.say("     This batch was broken off after its step %d at %s. Enter goes on with it; b begins a new one.",
+		len(done), l.clock(done[len(done)-1].at))
 	err := l.read(ctx, false)
 	if errors.Is(err, errBack) {
 		l.done, err = nil, nil
@@ -142,7 +144,8 @@ func (l *leader) write() {
 			b.MixedFrom = did.at
 		}
 		if step := l.mix.Steps[i]; step.Constituent != "" {
-			b.Charges = append(b.Charges, event.Charge{Constituent: step.Constituent, Amount: session.Portion(l.mix.Steps[i], l.whole), At: did.at})
+			b.Charges = append(b.Charges, event.Charge{Constituent: step.Constituent,
+				Amount: session.Portion(l.mix.Steps[i], l.whole), At: did.at})
 			l.waterMeetsCement(did.at)
 		}
 	}
@@ -162,7 +165,8 @@ func (l *leader) rest() {
 		}
 		seen[c.Constituent] = true
 		if left > 0.001 {
-			l.body.Charges = append(l.body.Charges, event.Charge{Constituent: c.Constituent, Amount: session.ScaledAmount(c.Amount, left)})
+			l.body.Charges = append(l.body.Charges,
+				event.Charge{Constituent: c.Constituent, Amount: session.ScaledAmount(c.Amount, left)})
 		}
 	}
 }
@@ -220,7 +224,8 @@ func (l *leader) key(ctx context.Context, next event.Step) (stepDone, error) {
 		if l.over.IsZero() || left <= 0 {
 			return stepDone{at: at}, nil
 		}
-		cut := fmt.Sprintf("waited %s of %s after %s", unit.Duration((l.wait - left).Round(time.Second)), unit.Duration(l.wait), l.of)
+		cut := fmt.Sprintf("waited %s of %s after %s", unit.Duration((l.wait - left).Round(time.Second)),
+			unit.Duration(l.wait), l.of)
 		if l.kind(next.Constituent) != event.Water {
 			l.say("     cut short: %s", cut)
 			return stepDone{at, cut}, nil
@@ -288,13 +293,16 @@ func (l *leader) help() {
 
 // stopped gives back what was kept so far, so that the batch can still be written in one line.
 func (l *leader) stopped() error {
-	return &terminal.Error{Kind: terminal.Interrupted, Msg: "stopped, nothing was recorded; in one line it is `" + oneLine(l.site, *l.body) + "`"}
+	return &terminal.Error{Kind: terminal.Interrupted,
+		Msg: "stopped, nothing was recorded; in one line it is `" + oneLine(l.site, *l.body) + "`"}
 }
 
 // notLost gives back the times of a batch that could not be written down after all.
 func notLost(s *session.Session, body event.BatchMixed, err error) error {
 	e := session.Classify(context.Background(), err)
-	return &terminal.Error{Kind: e.Kind, Msg: fmt.Sprintf("%s. The batch is NOT recorded; when that is mended it is `%s`", strings.TrimRight(e.Msg, "."), oneLine(s, body)), Err: err}
+	return &terminal.Error{Kind: e.Kind,
+		Msg: fmt.Sprintf("%s. The batch is NOT recorded; when that is mended it is `%s`", strings.TrimRight(e.Msg, "."),
+			oneLine(s, body)), Err: err}
 }
 
 // oneLine is the command as it was typed, with the times that were kept, by the site's clock, in the place of --lead.

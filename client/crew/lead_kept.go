@@ -13,8 +13,8 @@ import (
 	"hod/internal/event"
 )
 
-// ledFile lies beside the journal while a batch is led through: its steps so far, flushed each time, so that a phone that
-// dies in the middle does not take them with it.
+// ledFile lies beside the journal while a batch is led through: its steps so far, flushed each time, so that a phone
+// that dies in the middle does not take them with it.
 const ledFile = "led-through.json"
 
 // ledLong is how old the last step may be for a batch to be gone on with; mortar is set by then.
@@ -98,7 +98,8 @@ func (l *leader) stepsKept() []stepDone {
 		return nil
 	}
 	for _, r := range l.site.Fold.Records() { // the device died after the batch was written down
-		if b, ok := r.Body.(event.BatchMixed); ok && r.Device == l.site.Device.Name && b.MixedFrom.Equal(so.Steps[0].At.Truncate(time.Millisecond)) {
+		if b, ok := r.Body.(event.BatchMixed); ok && r.Device == l.site.Device.Name &&
+			b.MixedFrom.Equal(so.Steps[0].At.Truncate(time.Millisecond)) {
 			return nil
 		}
 	}

@@ -14,7 +14,8 @@ import (
 func NewNote(env *session.Env) *cobra.Command {
 	var zone string
 	var when session.MomentFlags
-	c := env.NewCommand("note WORDS…", "Write down something worth remembering", `hod note "mesh lifted at the north foot" --zone A3`)
+	c := env.NewCommand("note WORDS…", "Write down something worth remembering",
+		`hod note "mesh lifted at the north foot" --zone A3`)
 	c.Args = terminal.MinimumArgs(1, "the words to write down")
 	c.Flags().StringVar(&zone, "zone", "", "the zone that it is about")
 	when.Register(c.Flags())

@@ -60,31 +60,38 @@ func NewPlace(env *session.Env) *cobra.Command {
 // words sorts out which of one to three words is what: a zone's name decides, then what can only be a part or a batch. The
 // batch comes first, but is understood behind its zone.
 func (p *place) words(s *session.Session, args []string) {
-	swapped := len(args) > 1 && s.IsZone(args[0]) && !s.IsZone(args[1])
 	switch len(args) {
 	case 1:
 		p.zone = args[0]
-	case 3:
-		p.batch, p.zone, p.part = args[0], args[1], args[2]
-		switch {
-		case swapped && parse.IsBatch(args[1]):
-			p.zone, p.batch = args[0], args[1]
-		case swapped && parse.IsPart(args[1]) && parse.IsBatch(args[2]):
-			p.zone, p.part, p.batch = args[0], args[1], args[2]
-		case !s.IsZone(args[1]) && parse.IsPart(args[1]) && s.IsZone(args[2]):
-			p.part, p.zone = args[1], args[2]
-		}
 	case 2:
-		switch {
-		case swapped && parse.IsBatch(args[1]):
-			p.zone, p.batch = args[0], args[1]
-		case !s.IsZone(args[1]) && (s.IsZone(args[0]) || parse.IsPart(args[1])):
-			p.zone, p.part = args[0], args[1]
-		case parse.IsPart(args[0]) && s.IsZone(args[1]):
-			p.part, p.zone = args[0], args[1]
-		default:
-			p.batch, p.zone = args[0], args[1]
-		}
+		p.twoWords(s, args[0], args[1])
+	case 3:
+		p.threeWords(s, args[0], args[1], args[2])
+	}
+}
+
+func (p *place) twoWords(s *session.Session, a, b string) {
+	switch {
+	case s.IsZone(a) && !s.IsZone(b) && parse.IsBatch(b):
+		p.zone, p.batch = a, b
+	case !s.IsZone(b) && (s.IsZone(a) || parse.IsPart(b)):
+		p.zone, p.part = a, b
+	case parse.IsPart(a) && s.IsZone(b):
+		p.part, p.zone = a, b
+	default:
+		p.batch, p.zone = a, b
+	}
+}
+
+func (p *place) threeWords(s *session.Session, a, b, c string) {
+	p.batch, p.zone, p.part = a, b, c
+	switch swapped := s.IsZone(a) && !s.IsZone(b); {
+	case swapped && parse.IsBatch(b):
+		p.zone, p.batch = a, b
+	case swapped && parse.IsPart(b) && parse.IsBatch(c):
+		p.zone, p.part, p.batch = a, b, c
+	case !s.IsZone(b) && parse.IsPart(b) && s.IsZone(c):
+		p.part, p.zone = b, c
 	}
 }
 

@@ -52,7 +52,8 @@ func (f finish) run(ctx context.Context, s *session.Session) error {
 	if err != nil {
 		return err
 	}
-	return s.KeepAndTell(ctx, session.Draft{Body: event.CoatFinished{Coat: coat, Why: f.why}, At: at}, fmt.Sprintf("%s is finished%s", coat, s.AtTime(at)), holds(s, coat))
+	return s.KeepAndTell(ctx, session.Draft{Body: event.CoatFinished{Coat: coat, Why: f.why}, At: at},
+		fmt.Sprintf("%s is finished%s", coat, s.AtTime(at)), holds(s, coat))
 }
 
 // holds says how much is in a coat, against its plan.
@@ -61,7 +62,8 @@ func holds(s *session.Session, coat event.Coat) string {
 	if !ok || c.Needed <= 0 {
 		return ""
 	}
-	return fmt.Sprintf("it holds %s, %.0f %% of what the plan says that it needs", s.Units.Volume(c.Volume), 100*float64(c.Volume/c.Needed))
+	return fmt.Sprintf("it holds %s, %.0f %% of what the plan says that it needs", s.Units.Volume(c.Volume),
+		100*float64(c.Volume/c.Needed))
 }
 
 // progress is how far a coat is.
@@ -74,7 +76,8 @@ type progress struct {
 // NewProgress makes hod progress.
 func NewProgress(env *session.Env) *cobra.Command {
 	var p progress
-	c := env.NewCommand("progress ZONE SHARE", "Write down how much of a coat is complete, as seen", "hod progress A3 60%", "hod progress A3 100% --face inner")
+	c := env.NewCommand("progress ZONE SHARE", "Write down how much of a coat is complete, as seen",
+		"hod progress A3 60%", "hod progress A3 100% --face inner")
 	c.Long = "The share is of the coat's area, as somebody who stands before it sees it; 100% says that the coat is finished.\nWhat a forecast makes of an open coat gets narrower by it. The same may be said with `hod place … --complete 60%`."
 	c.Args = terminal.ExactArgs(2, "a zone and a share")
 	p.coat.Register(c.Flags())
@@ -104,13 +107,15 @@ func (p progress) run(ctx context.Context, s *session.Session) error {
 		return err
 	}
 	text := fmt.Sprintf("%s is %s complete%s", coat, s.Units.Share(of.SI), s.AtTime(at))
-	return s.KeepAndTell(ctx, session.Draft{Body: event.ProgressStated{Coat: coat, Complete: of}, At: at}, text, holds(s, coat))
+	return s.KeepAndTell(ctx, session.Draft{Body: event.ProgressStated{Coat: coat, Complete: of}, At: at}, text,
+		holds(s, coat))
 }
 
 // NewMethod makes hod method.
 func NewMethod(env *session.Env) *cobra.Command {
 	var when session.MomentFlags
-	c := env.NewCommand("method WORDS…", "Write down that from now on mortar is placed differently", `hod method "thinner: one pass less with the trowel"`)
+	c := env.NewCommand("method WORDS…", "Write down that from now on mortar is placed differently",
+		`hod method "thinner: one pass less with the trowel"`)
 	c.Long = "The forecast learns from finished coats what a coat takes. What was placed the old way says less of the coats to come,\nso say it when the way of placing changes: another tool, another crew's habit, a thickness that is now kept."
 	c.Args = terminal.MinimumArgs(1, "what is done differently")
 	when.Register(c.Flags())
@@ -121,7 +126,9 @@ func NewMethod(env *session.Env) *cobra.Command {
 				return err
 			}
 			body := event.MethodChanged{What: strings.Join(args, " ")}
-			return s.KeepAndTell(c.Context(), session.Draft{Body: body, At: at}, "placed differently from now on: "+body.What+s.AtTime(at), "the forecast learns anew from the coats begun after it")
+			return s.KeepAndTell(c.Context(), session.Draft{Body: body, At: at},
+				"placed differently from now on: "+body.What+s.AtTime(at),
+				"the forecast learns anew from the coats begun after it")
 		})
 	}
 	return c

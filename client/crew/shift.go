@@ -14,13 +14,15 @@ import (
 
 // NewShift makes hod shift.
 func NewShift(env *session.Env) *cobra.Command {
-	return env.NewGroup("shift", "Begin and end a crew's day", "hod shift start --people 4", newShiftStart(env), newShiftEnd(env))
+	return env.NewGroup("shift", "Begin and end a crew's day", "hod shift start --people 4", newShiftStart(env),
+		newShiftEnd(env))
 }
 
 func newShiftStart(env *session.Env) *cobra.Command {
 	var body event.ShiftStarted
 	var when session.MomentFlags
-	c := env.NewCommand("start", "Begin the crew's day", "hod shift start --people 4", "hod shift start --people 3 --at 7:00")
+	c := env.NewCommand("start", "Begin the crew's day", "hod shift start --people 4",
+		"hod shift start --people 3 --at 7:00")
 	c.Flags().IntVar(&body.People, "people", 0, "how many are there")
 	when.Register(c.Flags())
 	c.RunE = func(c *cobra.Command, _ []string) error {
@@ -31,7 +33,8 @@ func newShiftStart(env *session.Env) *cobra.Command {
 			}
 			begun := begunAlready(s)
 			if body.People > manyPeople {
-				s.Env.Hintf("note: %d people are many for one crew; if that was a slip, `hod undo` and write it again", body.People)
+				s.Env.Hintf("note: %d people are many for one crew; if that was a slip, `hod undo` and write it again",
+					body.People)
 			}
 			text := "shift of crew " + crew(s) + " begun"
 			if body.People > 0 {
@@ -65,7 +68,8 @@ func begunAlready(s *session.Session) string {
 
 func newShiftEnd(env *session.Env) *cobra.Command {
 	var when session.MomentFlags
-	c := env.NewCommand("end [WORDS…]", "End the crew's day, with what is left for tomorrow", "hod shift end", `hod shift end "B3 still to cover"`)
+	c := env.NewCommand("end [WORDS…]", "End the crew's day, with what is left for tomorrow", "hod shift end",
+		`hod shift end "B3 still to cover"`)
 	c.Args = cobra.ArbitraryArgs
 	when.Register(c.Flags())
 	c.RunE = func(c *cobra.Command, args []string) error {

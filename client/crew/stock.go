@@ -25,13 +25,15 @@ import (
 
 // NewStock makes hod stock.
 func NewStock(env *session.Env) *cobra.Command {
-	return env.NewGroup("stock", "What came, what is left and what was spoiled", "hod stock receive cement 40x94lb --lot 2213",
+	return env.NewGroup("stock", "What came, what is left and what was spoiled",
+		"hod stock receive cement 40x94lb --lot 2213",
 		newStockList(env), newStockShow(env), newReceive(env), newCount(env), newSpoil(env), newMaterial(env))
 }
 
 func newStockList(env *session.Env) *cobra.Command {
 	var l session.ViewFlags
-	c := env.NewCommand("list", "List what is on hand, used, spoiled and counted", "hod stock list", "hod stock list --server")
+	c := env.NewCommand("list", "List what is on hand, used, spoiled and counted", "hod stock list",
+		"hod stock list --server")
 	l.Register(c)
 	c.RunE = func(c *cobra.Command, _ []string) error {
 		v, s, err := stockView(c.Context(), env, l, "")
@@ -46,7 +48,9 @@ func newStockList(env *session.Env) *cobra.Command {
 
 func newStockShow(env *session.Env) *cobra.Command {
 	var l session.ViewFlags
-	c := env.NewCommand("show MATERIAL", "Show one material's ledger: what came, was counted, was drawn by day, and the balance", "hod stock show cement", "hod stock show sand --server")
+	c := env.NewCommand("show MATERIAL",
+		"Show one material's ledger: what came, was counted, was drawn by day, and the balance",
+		"hod stock show cement", "hod stock show sand --server")
 	c.Args = terminal.ExactArgs(1, "a material")
 	l.Register(c)
 	c.RunE = func(c *cobra.Command, args []string) error {
@@ -61,7 +65,8 @@ func newStockShow(env *session.Env) *cobra.Command {
 }
 
 // stockView is what is on hand of all materials, or of one with its ledger.
-func stockView(ctx context.Context, env *session.Env, l session.ViewFlags, material string) (view.Stock, *session.Session, error) {
+func stockView(ctx context.Context, env *session.Env, l session.ViewFlags, material string) (view.Stock,
+	*session.Session, error) {
 	name := event.Material(material)
 	return session.View(ctx, env, l,
 		func(s *session.Session) (view.Stock, error) {
@@ -71,7 +76,8 @@ func stockView(ctx context.Context, env *session.Env, l session.ViewFlags, mater
 			known := s.Fold.Materials()
 			found, err := terminal.PickName("material", material, known)
 			if err != nil {
-				return view.Stock{}, terminal.NotFoundf("no material %q is in the record%s", terminal.Safe(material), terminal.Suggest(material, known))
+				return view.Stock{}, terminal.NotFoundf("no material %q is in the record%s", terminal.Safe(material),
+					terminal.Suggest(material, known))
 			}
 			v, _ := view.StockOfMaterial(s.Fold, s.Now, s.Location, found)
 			return v, nil
@@ -91,24 +97,28 @@ type Stocked struct {
 }
 
 func newReceive(env *session.Env) *cobra.Command {
-	return newStocked(env, "receive MATERIAL AMOUNT", "Write down a delivery", true, false, func(b Stocked, m event.Material, a event.Amount) event.Body {
-		return event.StockReceived{Material: m, Amount: a, Lot: b.lot}
-	}, "received", "hod stock receive cement 40x94lb --lot 2213", "hod stock receive sand 2yd3")
+	return newStocked(env, "receive MATERIAL AMOUNT", "Write down a delivery", true, false,
+		func(b Stocked, m event.Material, a event.Amount) event.Body {
+			return event.StockReceived{Material: m, Amount: a, Lot: b.lot}
+		}, "received", "hod stock receive cement 40x94lb --lot 2213", "hod stock receive sand 2yd3")
 }
 
 func newCount(env *session.Env) *cobra.Command {
-	return newStocked(env, "count MATERIAL AMOUNT", "Write down how much there is", false, false, func(_ Stocked, m event.Material, a event.Amount) event.Body {
-		return event.StockCounted{Material: m, Amount: a}
-	}, "counted", "hod stock count cement 23x94lb", "hod stock count fibre none")
+	return newStocked(env, "count MATERIAL AMOUNT", "Write down how much there is", false, false,
+		func(_ Stocked, m event.Material, a event.Amount) event.Body {
+			return event.StockCounted{Material: m, Amount: a}
+		}, "counted", "hod stock count cement 23x94lb", "hod stock count fibre none")
 }
 
 func newSpoil(env *session.Env) *cobra.Command {
-	return newStocked(env, "spoil MATERIAL AMOUNT", "Write down what can no longer be used", true, true, func(b Stocked, m event.Material, a event.Amount) event.Body {
-		return event.StockSpoiled{Material: m, Amount: a, Lot: b.lot, Why: b.why}
-	}, "spoiled", `hod stock spoil cement 2x94lb --why "got wet"`)
+	return newStocked(env, "spoil MATERIAL AMOUNT", "Write down what can no longer be used", true, true,
+		func(b Stocked, m event.Material, a event.Amount) event.Body {
+			return event.StockSpoiled{Material: m, Amount: a, Lot: b.lot, Why: b.why}
+		}, "spoiled", `hod stock spoil cement 2x94lb --why "got wet"`)
 }
 
-func newStocked(env *session.Env, use, short string, lot, why bool, body func(Stocked, event.Material, event.Amount) event.Body, did string, examples ...string) *cobra.Command {
+func newStocked(env *session.Env, use, short string, lot, why bool,
+	body func(Stocked, event.Material, event.Amount) event.Body, did string, examples ...string) *cobra.Command {
 	var b Stocked
 	c := env.NewCommand(use, short, examples...)
 	c.Args = terminal.ExactArgs(2, "a material and an amount")
@@ -133,7 +143,8 @@ func newStocked(env *session.Env, use, short string, lot, why bool, body func(St
 				return err
 			}
 			d := session.Draft{Body: body(b, m, a), At: at}
-			return keepStock(c.Context(), s, d, known, m, fmt.Sprintf("%s %s: %s%s", m, did, s.FormatAmount(a), s.AtTime(at)))
+			return keepStock(c.Context(), s, d, known, m,
+				fmt.Sprintf("%s %s: %s%s", m, did, s.FormatAmount(a), s.AtTime(at)))
 		})
 	}
 	return c
@@ -147,8 +158,8 @@ func materialFlags(f *pflag.FlagSet, bulk, bag *string) {
 // inBags is an amount that was written as so many bags, of whatever a bag weighs.
 var inBags = regexp.MustCompile(`(?i)^([0-9./ ½¼¾]+?) *bags?$`)
 
-// StockAmount reads an amount, and what is to be kept of the material so that it can be read: what a volume or a bag of it
-// weighs is asked for once.
+// StockAmount reads an amount, and what is to be kept of the material so that it can be read: what a volume or a bag of
+// it weighs is asked for once.
 func StockAmount(s *session.Session, b Stocked, m event.Material) (event.Amount, *event.MaterialPlanned, error) {
 	known, changed, err := materialSaid(s, m, b.bulk, b.bag)
 	if err != nil {
@@ -164,7 +175,8 @@ func StockAmount(s *session.Session, b Stocked, m event.Material) (event.Amount,
 	if found := inBags.FindStringSubmatch(strings.TrimSpace(b.Amount)); found != nil {
 		n, err := terminal.ParseNumber(strings.TrimSpace(found[1]))
 		if err != nil || !(n >= 0 && n <= 1e6) {
-			return event.Amount{}, nil, terminal.Usagef("%q is no amount; bags are counted as 40bags or 40x94lb", terminal.Safe(b.Amount))
+			return event.Amount{}, nil, terminal.Usagef("%q is no amount; bags are counted as 40bags or 40x94lb",
+				terminal.Safe(b.Amount))
 		}
 		bag := s.Fold.BagOf(m)
 		if known.Bag != nil {
@@ -175,13 +187,16 @@ func StockAmount(s *session.Session, b Stocked, m event.Material) (event.Amount,
 			if s.Units == unit.US {
 				like = "94lb"
 			}
-			said, err := askMaterial(s.Env, b.how("bag", like), fmt.Sprintf("What does a bag of %s weigh? (94lb, 25kg) ", m), fmt.Sprintf("what a bag of %s weighs is not known", m), unit.ParseMass)
+			said, err := askMaterial(s.Env, b.how("bag", like),
+				fmt.Sprintf("What does a bag of %s weigh? (94lb, 25kg) ", m),
+				fmt.Sprintf("what a bag of %s weighs is not known", m), unit.ParseMass)
 			if err != nil {
 				return event.Amount{}, nil, err
 			}
 			known.Bag, changed, bag = &said, true, fold.Bag{Mass: said.SI, Said: "as planned"}
 		}
-		s.Env.Hintf("note: a bag of %s is %s, %s", m, unit.Both(s.Units, unit.Computed(bag.Mass), unit.System.Mass), bag.Said)
+		s.Env.Hintf("note: a bag of %s is %s, %s", m, unit.Both(s.Units, unit.Computed(bag.Mass), unit.System.Mass),
+			bag.Said)
 		return event.Amount{Mass: bag.Mass * unit.Mass(n), Entered: strings.TrimSpace(b.Amount)}, keep(), nil
 	}
 	a, err := parse.Stock(b.Amount)
@@ -193,7 +208,9 @@ func StockAmount(s *session.Session, b Stocked, m event.Material) (event.Amount,
 		of.Bulk = known.Bulk
 	}
 	if _, err := mixplan.Mass(a, of); err != nil {
-		said, err := askMaterial(s.Env, b.how("bulk", "95lb/ft3"), fmt.Sprintf("What does a volume of %s weigh, loose as it lies? (95lb/ft3, 1500kg/m3) ", m), fmt.Sprintf("what a volume of %s weighs is not known", m), unit.ParseDensity)
+		said, err := askMaterial(s.Env, b.how("bulk", "95lb/ft3"),
+			fmt.Sprintf("What does a volume of %s weigh, loose as it lies? (95lb/ft3, 1500kg/m3) ", m),
+			fmt.Sprintf("what a volume of %s weighs is not known", m), unit.ParseDensity)
 		if err != nil {
 			return a, nil, err
 		}
@@ -202,7 +219,8 @@ func StockAmount(s *session.Session, b Stocked, m event.Material) (event.Amount,
 	return a, keep(), nil
 }
 
-// how a person says what a bag or a volume of the material weighs: by a flag, or by the command for it where there is none.
+// how a person says what a bag or a volume of the material weighs: by a flag, or by the command for it where there is
+// none.
 func (b Stocked) how(flag, like string) string {
 	if b.Amends {
 		return fmt.Sprintf("`hod stock material %s --%s %s`", b.Material, flag, like)
@@ -211,7 +229,8 @@ func (b Stocked) how(flag, like string) string {
 }
 
 // askMaterial asks for what a material weighs; where nobody can be asked it says how to say it.
-func askMaterial[Q ~float64](env *session.Env, how, question, lacks string, parse func(string) (Q, error)) (unit.As[Q], error) {
+func askMaterial[Q ~float64](env *session.Env, how, question, lacks string, parse func(string) (Q, error)) (unit.As[Q],
+	error) {
 	if !env.CanAsk() {
 		return unit.As[Q]{}, terminal.Refusedf("%s; say it once with %s", lacks, how)
 	}
@@ -224,7 +243,8 @@ func askMaterial[Q ~float64](env *session.Env, how, question, lacks string, pars
 }
 
 // materialSaid is what is known of a material, with what flags say of it; changed if they say anything new.
-func materialSaid(s *session.Session, m event.Material, bulk, bag string) (known event.MaterialPlanned, changed bool, err error) {
+func materialSaid(s *session.Session, m event.Material, bulk, bag string) (known event.MaterialPlanned, changed bool,
+	err error) {
 	known = event.MaterialPlanned{Material: m, Bulk: s.Plan.Materials[m].Bulk, Bag: s.Plan.Materials[m].Bag}
 	if bulk != "" {
 		said, err := unit.Said(bulk, unit.ParseDensity)
@@ -247,7 +267,8 @@ func materialSaid(s *session.Session, m event.Material, bulk, bag string) (known
 
 func newMaterial(env *session.Env) *cobra.Command {
 	var bulk, bag string
-	c := env.NewCommand("material NAME", "Write down what a material weighs, loose by volume and by the bag", "hod stock material sand --bulk 95lb/ft3", "hod stock material cement --bag 94lb")
+	c := env.NewCommand("material NAME", "Write down what a material weighs, loose by volume and by the bag",
+		"hod stock material sand --bulk 95lb/ft3", "hod stock material cement --bag 94lb")
 	c.Args = terminal.ExactArgs(1, "a material")
 	materialFlags(c.Flags(), &bulk, &bag)
 	c.RunE = func(c *cobra.Command, args []string) error {
@@ -286,7 +307,8 @@ type stockKept struct {
 }
 
 // keepStock keeps what was said of the stock, with what had to be known of the material before it.
-func keepStock(ctx context.Context, s *session.Session, d session.Draft, known *event.MaterialPlanned, m event.Material, text string) error {
+func keepStock(ctx context.Context, s *session.Session, d session.Draft, known *event.MaterialPlanned, m event.Material,
+	text string) error {
 	k, err := s.KeepWithMaterial(ctx, known, d)
 	if err != nil {
 		return err

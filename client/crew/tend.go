@@ -23,17 +23,20 @@ type tend struct {
 
 // NewCover makes hod cover.
 func NewCover(env *session.Env) *cobra.Command {
-	return newTend(env, event.Covered, "cover ZONE… [WITH…]", "Write down that a surface was covered", "hod cover A3 wet burlap", "hod cover A3 A4 plastic --face outer --at 16:10")
+	return newTend(env, event.Covered, "cover ZONE… [WITH…]", "Write down that a surface was covered",
+		"hod cover A3 wet burlap", "hod cover A3 A4 plastic --face outer --at 16:10")
 }
 
 // NewUncover makes hod uncover.
 func NewUncover(env *session.Env) *cobra.Command {
-	return newTend(env, event.Uncovered, "uncover ZONE…", "Write down that a cover was taken off", "hod uncover A3", "hod uncover A3,A4")
+	return newTend(env, event.Uncovered, "uncover ZONE…", "Write down that a cover was taken off", "hod uncover A3",
+		"hod uncover A3,A4")
 }
 
 // NewWet makes hod wet.
 func NewWet(env *session.Env) *cobra.Command {
-	return newTend(env, event.Wetted, "wet ZONE… [WITH…]", "Write down that a surface was wetted", "hod wet A3 A4", "hod wet A3 fog nozzle --at -20m")
+	return newTend(env, event.Wetted, "wet ZONE… [WITH…]", "Write down that a surface was wetted", "hod wet A3 A4",
+		"hod wet A3 fog nozzle --at -20m")
 }
 
 func newTend(env *session.Env, what event.Tending, use, short string, examples ...string) *cobra.Command {
@@ -64,7 +67,8 @@ func (t tend) run(ctx context.Context, s *session.Session) error {
 	}
 	drafts := make([]session.Draft, len(zones))
 	for i, zone := range zones {
-		drafts[i] = session.Draft{Body: event.SurfaceTended{Zone: zone, Tending: t.what, With: with, Face: face}, At: at}
+		drafts[i] = session.Draft{Body: event.SurfaceTended{Zone: zone, Tending: t.what, With: with, Face: face},
+			At: at}
 	}
 	all, err := s.KeepAll(ctx, drafts)
 	if err != nil {

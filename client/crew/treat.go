@@ -25,7 +25,8 @@ type treat struct {
 func NewTreat(env *session.Env) *cobra.Command {
 	var t treat
 	c := env.NewCommand("treat ZONE… METHOD…", "Write down how a joint was treated",
-		`hod treat A3 "chipped, wetted, slurried" --along B3`, "hod treat A3 bonding slurry", "hod treat A3 A4 wetted, slurried")
+		`hod treat A3 "chipped, wetted, slurried" --along B3`, "hod treat A3 bonding slurry",
+		"hod treat A3 A4 wetted, slurried")
 	c.Long = "Without --along it is the joint inside the coat, or on the coat below, in each of the zones."
 	c.Args = terminal.MinimumArgs(2, "a zone and what was done")
 	f := c.Flags()
@@ -69,14 +70,16 @@ func (t treat) run(ctx context.Context, s *session.Session) error {
 		all[i].Text = fmt.Sprintf("joint %s treated: %s%s", places[i], method, s.AtTime(at))
 	}
 	if n := cold - coldJoints(s); n > 0 {
-		all[len(all)-1].Next = fmt.Sprintf("%s now shows that it was treated; its history stays", terminal.Plural(n, "cold joint", "cold joints"))
+		all[len(all)-1].Next = fmt.Sprintf("%s now shows that it was treated; its history stays",
+			terminal.Plural(n, "cold joint", "cold joints"))
 	}
 	t.hintEdges(s, zones)
 	return s.TellAll(all)
 }
 
 // joints are those that the words name, and where each is in words: an edge of each zone, or its own.
-func (t treat) joints(s *session.Session, zones []event.Zone, method string) (bodies []event.JointTreated, places []string, err error) {
+func (t treat) joints(s *session.Session, zones []event.Zone, method string) (bodies []event.JointTreated,
+	places []string, err error) {
 	along := parse.List(t.along)
 	for _, zone := range zones {
 		coat, err := s.FindPlacedCoat(zone, t.coat)
@@ -84,7 +87,8 @@ func (t treat) joints(s *session.Session, zones []event.Zone, method string) (bo
 			return nil, nil, err
 		}
 		if len(along) == 0 {
-			bodies, places = append(bodies, event.JointTreated{Coat: coat, Method: method}), append(places, "in "+coat.String())
+			bodies, places = append(bodies, event.JointTreated{Coat: coat, Method: method}),
+				append(places, "in "+coat.String())
 		}
 		for _, word := range along {
 			other, err := s.FindZone(word)
@@ -92,7 +96,8 @@ func (t treat) joints(s *session.Session, zones []event.Zone, method string) (bo
 				return nil, nil, err
 			}
 			if !neighbours(s, zone, other) {
-				return nil, nil, terminal.NotFoundf("zones %s and %s share no edge in the plan; %s shares one with %s", zone, other, zone, neighboursOf(s, zone))
+				return nil, nil, terminal.NotFoundf("zones %s and %s share no edge in the plan; %s shares one with %s",
+					zone, other, zone, neighboursOf(s, zone))
 			}
 			bodies = append(bodies, event.JointTreated{Coat: coat, OtherZone: other, Method: method})
 			places = append(places, fmt.Sprintf("of %s along %s", coat, other))

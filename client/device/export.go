@@ -81,13 +81,15 @@ func (x export) run(ctx context.Context, s *session.Session) error {
 		return err
 	}
 	return s.Env.Print("export", doc, func(w io.Writer) {
-		fmt.Fprintf(w, "%s of %s in %s\n", terminal.Plural(int(doc.Events), "event", "events"), terminal.Plural(len(doc.Devices), "device", "devices"), doc.File)
+		fmt.Fprintf(w, "%s of %s in %s\n", terminal.Plural(int(doc.Events), "event", "events"),
+			terminal.Plural(len(doc.Devices), "device", "devices"), doc.File)
 		for _, d := range doc.Devices {
 			fmt.Fprintf(w, "  %s/%d to %d\n", d.Device, d.First, d.Last)
 		}
 		fmt.Fprintf(w, "Digest %s\n", doc.Digest)
 		if x.unsent {
-			fmt.Fprintf(w, "On a device with a network: hod import %s. Until it has synced, these events still count as waiting here.\n", terminal.ShellQuote(doc.File))
+			fmt.Fprintf(w,
+				"On a device with a network: hod import %s. Until it has synced, these events still count as waiting here.\n", terminal.ShellQuote(doc.File))
 		}
 	})
 }
@@ -141,7 +143,8 @@ func (x export) unsentAfter(ctx context.Context, s *session.Session, root chain.
 }
 
 func (x export) write(ctx context.Context, s *session.Session, to io.Writer, from []chain.Head, doc *exported) error {
-	w, err := archive.NewWriter(to, archive.Header{Site: s.Device.Site, Whole: !x.unsent, Root: s.Device.Root, RootKey: s.Device.RootKey})
+	w, err := archive.NewWriter(to, archive.Header{Site: s.Device.Site, Whole: !x.unsent, Root: s.Device.Root,
+		RootKey: s.Device.RootKey})
 	if err != nil {
 		return err
 	}
@@ -204,7 +207,8 @@ func newFile(path string, write func(io.Writer) error) error {
 	if _, err := os.Lstat(path); err == nil {
 		return terminal.Usagef("%s is there already; it was left as it is: name a new file", terminal.Safe(path))
 	}
-	// The name is drawn by chance and made anew, so that nothing that lies in the folder, a link least of all, is written to.
+	// The name is drawn by chance and made anew, so that nothing that lies in the folder, a link least of all, is
+	// written to.
 	f, err := os.CreateTemp(filepath.Dir(path), filepath.Base(path)+".*.part")
 	if err != nil {
 		return carried(path, err)
@@ -247,11 +251,17 @@ func carried(path string, err error) error {
 	case errors.Is(err, fs.ErrNotExist):
 		return terminal.NotFoundf("there is no %s; see how the stick is called here", terminal.Safe(path))
 	case errors.Is(err, fs.ErrPermission), errors.Is(err, syscall.EROFS):
-		return &terminal.Error{Kind: terminal.Disk, Msg: fmt.Sprintf("%s may not be read or written by this user; choose another place", terminal.Safe(path)), Err: err}
+		return &terminal.Error{Kind: terminal.Disk,
+			Msg: fmt.Sprintf("%s may not be read or written by this user; choose another place", terminal.Safe(path)),
+			Err: err}
 	case errors.Is(err, syscall.ENOSPC):
-		return &terminal.Error{Kind: terminal.Disk, Msg: fmt.Sprintf("the disk that is to hold %s is full; nothing was written: make room, or choose another", terminal.Safe(path)), Err: err}
+		return &terminal.Error{Kind: terminal.Disk,
+			Msg: fmt.Sprintf("the disk that is to hold %s is full; nothing was written: make room, or choose another",
+				terminal.Safe(path)), Err: err}
 	case errors.As(err, &file), errors.As(err, &link):
-		return &terminal.Error{Kind: terminal.Disk, Msg: fmt.Sprintf("%s cannot be read or written (%v); try another place", terminal.Safe(path), err), Err: err}
+		return &terminal.Error{Kind: terminal.Disk,
+			Msg: fmt.Sprintf("%s cannot be read or written (%v); try another place", terminal.Safe(path), err),
+			Err: err}
 	}
 	return err
 }

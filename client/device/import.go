@@ -74,14 +74,17 @@ func (m importing) run(ctx context.Context, s *session.Session) error {
 			break
 		}
 	}
-	doc.Waiting, doc.Refused, doc.Why, doc.Forks, doc.Damage = t.pass.waiting, t.pass.refused, t.pass.why, t.pass.forks, t.pass.damage
+	doc.Waiting, doc.Refused, doc.Why, doc.Forks, doc.Damage = t.pass.waiting, t.pass.refused, t.pass.why, t.pass.forks,
+		t.pass.damage
 	s.Wrote = doc.New > 0
 	if err := s.Env.Print("import", doc, func(w io.Writer) { sayImported(w, doc) }); err != nil {
 		return err
 	}
 	switch {
 	case len(doc.Damage) > 0:
-		return &terminal.Error{Kind: terminal.Disk, Msg: fmt.Sprintf("%s is damaged; what of it is whole was taken in: export it again where it came from", terminal.Safe(m.file))}
+		return &terminal.Error{Kind: terminal.Disk,
+			Msg: fmt.Sprintf("%s is damaged; what of it is whole was taken in: export it again where it came from",
+				terminal.Safe(m.file))}
 	case doc.Refused > 0 || len(doc.Forks) > 0:
 		return terminal.Refusedf("not all in %s was taken in; the rest was", terminal.Safe(m.file))
 	}
@@ -89,9 +92,11 @@ func (m importing) run(ctx context.Context, s *session.Session) error {
 }
 
 func sayImported(w io.Writer, doc imported) {
-	fmt.Fprintf(w, "%d new, %d repeated, %d waiting, %d refused, from %s\n", doc.New, doc.Repeated, doc.Waiting, doc.Refused, doc.File)
+	fmt.Fprintf(w, "%d new, %d repeated, %d waiting, %d refused, from %s\n", doc.New, doc.Repeated, doc.Waiting,
+		doc.Refused, doc.File)
 	if doc.Waiting > 0 {
-		fmt.Fprintln(w, "What waits needs what comes before it, or its device's enrolment: sync, or import that first, then import this again.")
+		fmt.Fprintln(w,
+			"What waits needs what comes before it, or its device's enrolment: sync, or import that first, then import this again.")
 	}
 	for _, list := range [][]string{doc.Why, doc.Forks, doc.Damage} {
 		for _, why := range list {
@@ -122,7 +127,8 @@ func (t *taking) file(ctx context.Context, path string) error {
 	defer f.Close()
 	d := t.site.Device
 	if head.Site != d.Site {
-		return terminal.Refusedf("%s is of the site %q, this device is of %q; nothing was taken in", terminal.Safe(path), terminal.Safe(head.Site), d.Site)
+		return terminal.Refusedf("%s is of the site %q, this device is of %q; nothing was taken in",
+			terminal.Safe(path), terminal.Safe(head.Site), d.Site)
 	}
 	if head.RootKey != nil && (head.Root != d.Root || !head.RootKey.Equal(d.RootKey)) {
 		return terminal.Refusedf("%s is of another site that is called %q, too: its root key is another one; nothing was taken in", terminal.Safe(path), d.Site)
@@ -146,7 +152,8 @@ func (t *taking) file(ctx context.Context, path string) error {
 		case p.Closing != nil:
 			closed = true
 			if !p.Closing.Sound {
-				t.pass.damaged("the file's digest, from byte %d on, is not that of what is in it", p.At+p.Size-int64(len(p.Closing.Digest)))
+				t.pass.damaged("the file's digest, from byte %d on, is not that of what is in it",
+					p.At+p.Size-int64(len(p.Closing.Digest)))
 			}
 		default:
 			t.pass.damaged("bytes %d to %d are not what was written", p.At, p.At+p.Size-1)
@@ -193,7 +200,8 @@ func (t *taking) keep(ctx context.Context) error {
 	}
 	for _, f := range kept.Forks {
 		if len(t.pass.forks) < maxSaid {
-			t.pass.forks = append(t.pass.forks, f.Error()+"; the file's history was not taken in, the next sync settles which one holds")
+			t.pass.forks = append(t.pass.forks,
+				f.Error()+"; the file's history was not taken in, the next sync settles which one holds")
 		}
 	}
 	return nil
@@ -222,7 +230,8 @@ func kindOf(m os.FileMode) string {
 func openExport(path string) (*os.File, archive.Header, *archive.Reader, error) {
 	// A pipe would be waited for without end.
 	if info, err := os.Stat(path); err == nil && !info.Mode().IsRegular() {
-		return nil, archive.Header{}, nil, terminal.Usagef("%s is no file but %s; name a file that `hod export` wrote", terminal.Safe(path), kindOf(info.Mode()))
+		return nil, archive.Header{}, nil, terminal.Usagef("%s is no file but %s; name a file that `hod export` wrote",
+			terminal.Safe(path), kindOf(info.Mode()))
 	}
 	f, err := os.Open(path)
 	if err != nil {
@@ -237,7 +246,9 @@ func openExport(path string) (*os.File, archive.Header, *archive.Reader, error) 
 	case errors.Is(err, archive.ErrForeign), errors.Is(err, archive.ErrNewer):
 		err = terminal.Usagef("%s cannot be read: %v", terminal.Safe(path), err)
 	case errors.Is(err, archive.ErrHeader):
-		err = &terminal.Error{Kind: terminal.Disk, Msg: fmt.Sprintf("%s is damaged: %v; export it again where it came from", terminal.Safe(path), err), Err: err}
+		err = &terminal.Error{Kind: terminal.Disk,
+			Msg: fmt.Sprintf("%s is damaged: %v; export it again where it came from", terminal.Safe(path), err),
+			Err: err}
 	default:
 		err = carried(path, err)
 	}

@@ -344,7 +344,7 @@ func sendAll(ctx context.Context, s *session.Session) error {
 	}
 	if err == nil {
 		defer road.Close()
-		_, err = road.ContactBy(ctx, s.Env.Clock())
+		_, err = road.Contact(ctx, s.Env.Clock())
 	}
 	if err != nil {
 		return offline(ctx, s, err)

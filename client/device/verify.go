@@ -39,7 +39,8 @@ func NewVerify(env *session.Env) *cobra.Command {
 		"the same digest have the same figures. A fault found ends with the exit code 5."
 	c.Args = terminal.RangeArgs(0, 1, "at most one file")
 	c.Flags().StringVar(&v.day, "day", "", "the digest of this day's figures, too")
-	c.Flags().StringVar(&v.rootKey, "root-key", "", "the site's root key, 64 hexadecimal digits; else this device's own word, else the file's")
+	c.Flags().StringVar(&v.rootKey, "root-key", "",
+		"the site's root key, 64 hexadecimal digits; else this device's own word, else the file's")
 	c.RunE = func(c *cobra.Command, args []string) error {
 		if len(args) == 1 {
 			v.file = args[0]
@@ -93,12 +94,16 @@ func (v verify) run(ctx context.Context, env *session.Env) error {
 		doc.Devices = append(doc.Devices, inFile{string(d.Device), d.First, d.Last})
 	}
 	for _, m := range done.Missing {
-		doc.NotChecked = append(doc.NotChecked, fmt.Sprintf("%v: not in the file; that what follows goes on from there is its writer's word", m))
+		doc.NotChecked = append(doc.NotChecked,
+			fmt.Sprintf("%v: not in the file; that what follows goes on from there is its writer's word", m))
 	}
 	if done.Unknown > 0 {
-		doc.NotChecked = append(doc.NotChecked, fmt.Sprintf("what %s of kinds that this version does not know: kept, but without meaning here", terminal.Plural(done.Unknown, "event says", "events say")))
+		doc.NotChecked = append(doc.NotChecked,
+			fmt.Sprintf("what %s of kinds that this version does not know: kept, but without meaning here",
+				terminal.Plural(done.Unknown, "event says", "events say")))
 	}
-	doc.NotChecked = append(doc.NotChecked, "whether a device wrote more than this: what never left it is known to it alone")
+	doc.NotChecked = append(doc.NotChecked,
+		"whether a device wrote more than this: what never left it is known to it alone")
 	if err := v.figures(env, done, &doc); err != nil {
 		return err
 	}
@@ -106,7 +111,8 @@ func (v verify) run(ctx context.Context, env *session.Env) error {
 		return err
 	}
 	if n := len(doc.Faults); n > 0 {
-		return &terminal.Error{Kind: terminal.Disk, Msg: "the record is not as it was written: " + terminal.Plural(n, "fault", "faults") + " found"}
+		return &terminal.Error{Kind: terminal.Disk,
+			Msg: "the record is not as it was written: " + terminal.Plural(n, "fault", "faults") + " found"}
 	}
 	return nil
 }
@@ -178,7 +184,8 @@ func (v verify) live(ctx context.Context, j *journal.Journal) (verified, *archiv
 	})
 	for _, h := range heads {
 		if h.Device == d.Name && !check.Knows(d.Name) {
-			doc.NotChecked = append(doc.NotChecked, "this device's own events: its enrolment has not come here yet; `hod sync` brings it")
+			doc.NotChecked = append(doc.NotChecked,
+				"this device's own events: its enrolment has not come here yet; `hod sync` brings it")
 			continue
 		}
 		root := chain.Head{Device: h.Device, Chain: chain.Root(d.Site, h.Device)}
@@ -201,7 +208,9 @@ func (v verify) export(own archive.Header) (verified, *archive.Check, error) {
 	}
 	defer f.Close()
 	if info, err := f.Stat(); err == nil && info.Size() > maxVerified {
-		return verified{}, nil, terminal.Usagef("%s has %d bytes; hod verifies files of at most %d: verify the folder with `hodd verify`", terminal.Safe(v.file), info.Size(), maxVerified)
+		return verified{}, nil,
+			terminal.Usagef("%s has %d bytes; hod verifies files of at most %d: verify the folder with `hodd verify`",
+				terminal.Safe(v.file), info.Size(), maxVerified)
 	}
 	t, err := v.trusted(head, own)
 	if err != nil {
@@ -211,7 +220,8 @@ func (v verify) export(own archive.Header) (verified, *archive.Check, error) {
 	doc.File, doc.Whole = v.file, head.Whole
 	doc.Checked = append([]string{"every byte's checksum", "the file's index and digest"}, doc.Checked...)
 	if t.from == "the file" {
-		doc.NotChecked = append(doc.NotChecked, "whether the root key is the site's: it is the file's own word; compare it with what the site's people have, or say it with --root-key")
+		doc.NotChecked = append(doc.NotChecked,
+			"whether the root key is the site's: it is the file's own word; compare it with what the site's people have, or say it with --root-key")
 	}
 	check := archive.NewCheck(t.Site, t.Root, t.RootKey)
 	if head.RootKey != nil && !head.RootKey.Equal(t.RootKey) {
@@ -223,7 +233,9 @@ func (v verify) export(own archive.Header) (verified, *archive.Check, error) {
 	}
 	switch {
 	case end.Torn != nil:
-		check.Fault(archive.Damaged, end.Torn.At, "bytes %d to %d are not what was written, and the file's end is missing", end.Torn.At, end.Torn.At+end.Torn.Size-1)
+		check.Fault(archive.Damaged, end.Torn.At,
+			"bytes %d to %d are not what was written, and the file's end is missing", end.Torn.At,
+			end.Torn.At+end.Torn.Size-1)
 	case end.Closing == nil:
 		check.Fault(archive.Damaged, -1, "the file's end is missing: it is not closed")
 	default:
@@ -242,12 +254,14 @@ func (v verify) trusted(file, own archive.Header) (trust, error) {
 	if v.rootKey != "" {
 		key, err := hex.DecodeString(v.rootKey)
 		if err != nil || len(key) != ed25519.PublicKeySize {
-			return t, terminal.Usagef("--root-key: a root key has %d hexadecimal digits, as `hodd verify` prints them, not %q", 2*ed25519.PublicKeySize, terminal.Safe(v.rootKey))
+			return t,
+				terminal.Usagef("--root-key: a root key has %d hexadecimal digits, as `hodd verify` prints them, not %q", 2*ed25519.PublicKeySize, terminal.Safe(v.rootKey))
 		}
 		t.RootKey, t.from = key, "the command"
 	}
 	if t.Root == "" || t.RootKey == nil {
-		return t, terminal.Usagef("%s is of an older form that does not say the site's root: verify it on a device of the site %q", terminal.Safe(v.file), terminal.Safe(file.Site))
+		return t,
+			terminal.Usagef("%s is of an older form that does not say the site's root: verify it on a device of the site %q", terminal.Safe(v.file), terminal.Safe(file.Site))
 	}
 	return t, nil
 }
@@ -265,7 +279,8 @@ func (v verify) figures(env *session.Env, done archive.Checked, doc *verified) e
 		return nil
 	}
 	if !doc.Whole {
-		doc.NotChecked = append(doc.NotChecked, "the figures of "+terminal.Safe(v.day)+": the file holds only a part of the record")
+		doc.NotChecked = append(doc.NotChecked,
+			"the figures of "+terminal.Safe(v.day)+": the file holds only a part of the record")
 		return nil
 	}
 	s := &session.Session{Env: env, Now: env.Now(), Fold: fold.New(doc.Site, doc.root)}
@@ -289,8 +304,8 @@ func (v verify) figures(env *session.Env, done archive.Checked, doc *verified) e
 	return nil
 }
 
-// figuresOf is the digest of a day as it ended: SHA-256 of its view as JSON with sorted names, its numbers rounded to nine
-// digits, since two machines may differ in the last.
+// figuresOf is the digest of a day as it ended: SHA-256 of its view as JSON with sorted names, its numbers rounded to
+// nine digits, since two machines may differ in the last.
 func figuresOf(f *fold.Site, date string, in *time.Location) (string, error) {
 	day, err := time.ParseInLocation(time.DateOnly, date, in)
 	if err != nil {
@@ -346,7 +361,8 @@ func sayVerified(w io.Writer, doc verified) {
 		part = ", a part"
 	}
 	fmt.Fprintf(w, "%s of site %s%s: %s in %s of %s\n", what, doc.Site, part,
-		terminal.Plural(doc.Events, "event", "events"), terminal.Plural(doc.Segments, "segment", "segments"), terminal.Plural(len(doc.Devices), "device", "devices"))
+		terminal.Plural(doc.Events, "event", "events"), terminal.Plural(doc.Segments, "segment", "segments"),
+		terminal.Plural(len(doc.Devices), "device", "devices"))
 	fmt.Fprintf(w, "Root key %s, from %s\n", doc.RootKey, doc.KeyFrom)
 	if doc.Digest != "" {
 		fmt.Fprintf(w, "Digest of the file %s\n", doc.Digest)

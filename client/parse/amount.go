@@ -15,7 +15,9 @@ func Scale(word string) (float64, error) {
 	}
 	share, err := unit.ParseShare(word)
 	if err != nil || share <= 0 {
-		return 0, terminal.Usagef("--scale cannot be %q; write 1/2 for half the mix's batch, 2 for two of them, 20 at most", terminal.Safe(word))
+		return 0,
+			terminal.Usagef("--scale cannot be %q; write 1/2 for half the mix's batch, 2 for two of them, 20 at most",
+				terminal.Safe(word))
 	}
 	return float64(share), nil
 }

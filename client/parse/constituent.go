@@ -32,7 +32,8 @@ func Constituent(word string) (event.Constituent, error) {
 	name, rest, ok := strings.Cut(word, "=")
 	parts := strings.Split(rest, ",")
 	if !ok || name == "" || parts[0] == "" {
-		return event.Constituent{}, terminal.Usagef("%q is no constituent; write sand=190lb,gravity=2.62,absorption=1%%", terminal.Safe(word))
+		return event.Constituent{},
+			terminal.Usagef("%q is no constituent; write sand=190lb,gravity=2.62,absorption=1%%", terminal.Safe(word))
 	}
 	c := event.Constituent{Name: event.Material(name)}
 	kind := name
@@ -55,7 +56,8 @@ func Constituent(word string) (event.Constituent, error) {
 			bulk, err = unit.Said(value, unit.ParseDensity)
 			c.Bulk = &bulk
 		default:
-			err = terminal.Usagef("a constituent has no %q; it has kind, gravity, absorption, solids and bulk", terminal.Safe(key))
+			err = terminal.Usagef("a constituent has no %q; it has kind, gravity, absorption, solids and bulk",
+				terminal.Safe(key))
 		}
 		if err != nil {
 			return c, fmt.Errorf("%s: %w", terminal.Safe(name), terminal.AsUsage(err))
@@ -64,7 +66,8 @@ func Constituent(word string) (event.Constituent, error) {
 	var err error
 	if c.Kind, err = event.ParseKind(kind); err != nil {
 		if kind == name {
-			return c, terminal.Usagef("%s: of what kind is it? add kind=, one of cement, pozzolan, sand, water, admixture, foam, fibre, other", terminal.Safe(name))
+			return c,
+				terminal.Usagef("%s: of what kind is it? add kind=, one of cement, pozzolan, sand, water, admixture, foam, fibre, other", terminal.Safe(name))
 		}
 		return c, err
 	}

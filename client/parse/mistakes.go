@@ -16,5 +16,6 @@ func Mistakes(env *terminal.Streams, path string, err error) error {
 	for _, m := range all {
 		env.Tellf("%s", m)
 	}
-	return terminal.Usagef("%s in %s; nothing was taken from it", terminal.Plural(len(all), "mistake", "mistakes"), terminal.Safe(path))
+	return terminal.Usagef("%s in %s; nothing was taken from it", terminal.Plural(len(all), "mistake", "mistakes"),
+		terminal.Safe(path))
 }

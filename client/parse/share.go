@@ -71,7 +71,8 @@ func FlowShare(s string) (unit.Share, error) {
 	number, ok := strings.CutSuffix(strings.TrimSpace(s), "%")
 	x, err := terminal.ParseNumber(strings.TrimSpace(number))
 	if !ok || err != nil {
-		return 0, terminal.Usagef("%q is no flow; it is the spread of the cone over its base, written 110%%", terminal.Safe(s))
+		return 0, terminal.Usagef("%q is no flow; it is the spread of the cone over its base, written 110%%",
+			terminal.Safe(s))
 	}
 	return unit.Share(x / 100), nil
 }

@@ -41,7 +41,8 @@ type mixAdd struct {
 
 func newMixAdd(env *session.Env) *cobra.Command {
 	var m mixAdd
-	c := env.NewCommand("add MIX NAME=AMOUNT[,kind=…,gravity=…,absorption=…,solids=…]…", "Plan a mix by the amounts of one batch (foreman)",
+	c := env.NewCommand("add MIX NAME=AMOUNT[,kind=…,gravity=…,absorption=…,solids=…]…",
+		"Plan a mix by the amounts of one batch (foreman)",
 		`hod mix add face cement=94lb,gravity=3.15 sand=190lb,gravity=2.62,absorption=1% water=4.5gal --limit 0.45 --set 3h@23C --air 4%`,
 		`hod mix add face --replace cement=94lb,gravity=3.15 sand=190lb,gravity=2.62 water=4.5gal --step "water 3/4" --step cement --step "wait 2min" --step "look flows by itself"`,
 		`hod mix add face cement=94lb,gravity=3.15 sand=rest,gravity=2.62,absorption=1% water=4.5gal --yield 2.7ft3 --air 4%`)
@@ -59,8 +60,10 @@ func newMixAdd(env *session.Env) *cobra.Command {
 	f.StringVar(&m.working, "working", "", "how long a batch may be worked: 75min")
 	f.StringVar(&m.datum, "datum", "", "datum of maturity: 0C")
 	f.StringArrayVar(&m.steps, "step", nil, "a step of the charging order")
-	f.BoolVar(&m.replace, "replace", false, "plan it anew where it is planned already; batches mixed before stay as they were")
-	f.IntVar(&m.corrects, "corrects", 0, "the earlier revision in which this one mends a mistake: its batches are judged by this one")
+	f.BoolVar(&m.replace, "replace", false,
+		"plan it anew where it is planned already; batches mixed before stay as they were")
+	f.IntVar(&m.corrects, "corrects", 0,
+		"the earlier revision in which this one mends a mistake: its batches are judged by this one")
 	env.SureFlag(f)
 	c.RunE = func(c *cobra.Command, args []string) error {
 		m.name, m.constituents = args[0], args[1:]
@@ -70,15 +73,18 @@ func newMixAdd(env *session.Env) *cobra.Command {
 }
 
 func (m mixAdd) run(ctx context.Context, s *session.Session) error {
-	body := event.MixPlanned{Mix: event.Mix(m.name), Revision: 1, WaterLimit: m.limit, Activation: m.activation, Corrects: m.corrects}
+	body := event.MixPlanned{Mix: event.Mix(m.name), Revision: 1, WaterLimit: m.limit, Activation: m.activation,
+		Corrects: m.corrects}
 	if old, ok := s.Plan.Mixes[body.Mix]; ok {
 		if !m.replace {
-			return terminal.Refusedf("mix %s is planned already, in revision %d; --replace plans it anew", body.Mix, old.Revision)
+			return terminal.Refusedf("mix %s is planned already, in revision %d; --replace plans it anew", body.Mix,
+				old.Revision)
 		}
 		body.Revision = old.Revision + 1
 	}
 	if m.corrects != 0 && !s.Plan.HasRevision(body.Mix, m.corrects) {
-		return terminal.Refusedf("mix %s has no revision %d to correct; it has %s", body.Mix, m.corrects, s.Plan.RevisionsOf(body.Mix))
+		return terminal.Refusedf("mix %s has no revision %d to correct; it has %s", body.Mix, m.corrects,
+			s.Plan.RevisionsOf(body.Mix))
 	}
 	if err := m.read(&body); err != nil {
 		return err
@@ -95,21 +101,10 @@ func (m mixAdd) run(ctx context.Context, s *session.Session) error {
 }
 
 func (m mixAdd) read(body *event.MixPlanned) error {
-	rest := -1
-	for i, word := range m.constituents {
-		c, takes, err := parse.ConstituentOrRest(word)
-		if err != nil {
-			return err
-		}
-		if takes && rest >= 0 {
-			return terminal.Usagef("%s and %s are both to take the rest; one sand takes what the others leave", body.Constituents[rest].Name, c.Name)
-		}
-		if takes {
-			rest = i
-		}
-		body.Constituents = append(body.Constituents, c)
+	rest, err := m.readConstituents(body)
+	if err != nil {
+		return err
 	}
-	var err error
 	if body.Air, err = parse.OptionalFlag("air", m.air, unit.ParseShare); err != nil {
 		return err
 	}
@@ -118,7 +113,8 @@ func (m mixAdd) read(body *event.MixPlanned) error {
 	}
 	if rest >= 0 {
 		if body.DesignYield == nil {
-			return terminal.Usagef("%s is to take the rest of the batch's volume; say that with --yield, as 2.7ft3", body.Constituents[rest].Name)
+			return terminal.Usagef("%s is to take the rest of the batch's volume; say that with --yield, as 2.7ft3",
+				body.Constituents[rest].Name)
 		}
 		sand, err := mixplan.Rest(*body, rest)
 		if err != nil {
@@ -135,6 +131,22 @@ func (m mixAdd) read(body *event.MixPlanned) error {
 	if body.Datum, err = parse.OptionalFlag("datum", m.datum, unit.ParseTemperature); err != nil {
 		return err
 	}
+	if err := m.readTimes(body); err != nil {
+		return err
+	}
+	for _, word := range m.steps {
+		step, err := parse.Step(word)
+		if err != nil {
+			return err
+		}
+		body.Steps = append(body.Steps, step)
+	}
+	return nil
+}
+
+// readTimes reads when the mix sets and how long it can be worked.
+func (m mixAdd) readTimes(body *event.MixPlanned) error {
+	var err error
 	if m.set != "" {
 		set, at, ok := strings.Cut(m.set, "@")
 		if !ok {
@@ -152,14 +164,27 @@ func (m mixAdd) read(body *event.MixPlanned) error {
 			return terminal.InFlag("working", err)
 		}
 	}
-	for _, word := range m.steps {
-		step, err := parse.Step(word)
-		if err != nil {
-			return err
-		}
-		body.Steps = append(body.Steps, step)
-	}
 	return nil
+}
+
+// readConstituents reads the constituents, and says which takes the rest; -1 for none.
+func (m mixAdd) readConstituents(body *event.MixPlanned) (int, error) {
+	rest := -1
+	for i, word := range m.constituents {
+		c, takes, err := parse.ConstituentOrRest(word)
+		if err != nil {
+			return 0, err
+		}
+		if takes && rest >= 0 {
+			return 0, terminal.Usagef("%s and %s are both to take the rest; one sand takes what the others leave",
+				body.Constituents[rest].Name, c.Name)
+		}
+		if takes {
+			rest = i
+		}
+		body.Constituents = append(body.Constituents, c)
+	}
+	return rest, nil
 }
 
 // mixList is the document hod.mixes.v1; mixShown is hod.mix-view.v1.
@@ -192,16 +217,20 @@ type constituentShown struct {
 
 func mixShownOf(s *session.Session, m *fold.Mix) mixShown {
 	v := mixShown{
-		Mix: string(m.MixPlanned.Mix), Revision: m.Revision, WaterLimit: m.WaterLimit, SetSeconds: m.Set.Initial.Seconds(),
-		SetAt: terminal.QuantityOf(unit.Computed(m.Set.Reference), "C"), SetSaid: m.SetSaid, Wrong: m.Wrong, Remarks: m.Figures.Remarks,
-		Air: math.Round(float64(m.Figures.Air)*1e6) / 1e6, Constituents: []constituentShown{},
+		Mix: string(m.MixPlanned.Mix), Revision: m.Revision, WaterLimit: m.WaterLimit,
+		SetSeconds: m.Set.Initial.Seconds(),
+		SetAt:      terminal.QuantityOf(unit.Computed(m.Set.Reference), "C"), SetSaid: m.SetSaid, Wrong: m.Wrong,
+		Remarks: m.Figures.Remarks,
+		Air:     math.Round(float64(m.Figures.Air)*1e6) / 1e6, Constituents: []constituentShown{},
 	}
 	for _, c := range m.Constituents {
-		v.Constituents = append(v.Constituents, constituentShown{string(c.Name), c.Kind.String(), session.QuantityOfAmount(c.Amount)})
+		v.Constituents = append(v.Constituents,
+			constituentShown{string(c.Name), c.Kind.String(), session.QuantityOfAmount(c.Amount)})
 	}
 	if m.Wrong == "" {
 		v.WCM = terminal.Round3(m.Figures.WaterCementitious)
-		yield, weight := terminal.QuantityOf(unit.Computed(m.Figures.Yield), "m3"), terminal.QuantityOf(unit.Computed(m.Figures.UnitWeight), "kg/m3")
+		yield, weight := terminal.QuantityOf(unit.Computed(m.Figures.Yield), "m3"),
+			terminal.QuantityOf(unit.Computed(m.Figures.UnitWeight), "kg/m3")
 		v.Yield, v.UnitWeight = &yield, &weight
 	}
 	if m.UnitWeight != nil {
@@ -229,7 +258,8 @@ func newMixList(env *session.Env) *cobra.Command {
 			if len(doc.Mixes) == 0 {
 				s.Env.Hintf("no mix is planned here yet; the foreman plans them, or `hod sync` fetches the plan")
 			}
-			return env.Show("mixes", doc, report.List("", []string{"mix", "revision", "w/cm", "yield", "unit weight"}, mixRows(s, doc), s.Page()))
+			return env.Show("mixes", doc, report.List("", []string{"mix", "revision", "w/cm", "yield", "unit weight"},
+				mixRows(s, doc), s.Page()))
 		})
 	}
 	return c
@@ -240,7 +270,8 @@ func mixRows(s *session.Session, doc mixList) [][]string {
 	for _, m := range doc.Mixes {
 		row := []string{m.Mix, strconv.Itoa(m.Revision), m.Wrong}
 		if m.Wrong == "" {
-			row = append(row[:2], fmt.Sprintf("%.3f", m.WCM), s.Units.Volume(unit.Volume(m.Yield.SI)), s.Units.Density(unit.Density(m.UnitWeight.SI)))
+			row = append(row[:2], fmt.Sprintf("%.3f", m.WCM), s.Units.Volume(unit.Volume(m.Yield.SI)),
+				s.Units.Density(unit.Density(m.UnitWeight.SI)))
 		}
 		rows = append(rows, row)
 	}
@@ -248,7 +279,8 @@ func mixRows(s *session.Session, doc mixList) [][]string {
 }
 
 func newMixShow(env *session.Env) *cobra.Command {
-	c := env.NewCommand("show MIX", "Show a mix: amounts of one batch, its figures, its charging order", "hod mix show face")
+	c := env.NewCommand("show MIX", "Show a mix: amounts of one batch, its figures, its charging order",
+		"hod mix show face")
 	c.Args = terminal.ExactArgs(1, "a mix")
 	c.RunE = func(c *cobra.Command, args []string) error {
 		return session.RunReadOnly(c.Context(), env, func(s *session.Session) error {
@@ -291,12 +323,15 @@ func showMix(s *session.Session, w io.Writer, m *fold.Mix, v mixShown) {
 	if v.WaterLimit > 0 {
 		fmt.Fprintf(w, ", %.3f at most", v.WaterLimit)
 	}
-	fmt.Fprintf(w, "; yield %s; unit weight %s\n", unit.Both(s.Units, unit.Computed(unit.Volume(v.Yield.SI)), unit.System.Volume), unit.Both(s.Units, unit.Computed(unit.Density(v.UnitWeight.SI)), unit.System.Density))
+	fmt.Fprintf(w, "; yield %s; unit weight %s\n",
+		unit.Both(s.Units, unit.Computed(unit.Volume(v.Yield.SI)), unit.System.Volume),
+		unit.Both(s.Units, unit.Computed(unit.Density(v.UnitWeight.SI)), unit.System.Density))
 	assumed := ""
 	if !v.SetSaid {
 		assumed = ", assumed: the mix states none"
 	}
-	fmt.Fprintf(w, "initial set %s at %s%s\n", unit.Duration(m.Set.Initial), unit.Both(s.Units, unit.Computed(m.Set.Reference), unit.System.Temperature), assumed)
+	fmt.Fprintf(w, "initial set %s at %s%s\n", unit.Duration(m.Set.Initial),
+		unit.Both(s.Units, unit.Computed(m.Set.Reference), unit.System.Temperature), assumed)
 	for i, step := range v.Steps {
 		fmt.Fprintf(w, "%3d  %s\n", i+1, step)
 	}

@@ -31,7 +31,8 @@ type planFile struct {
 // NewPlan makes hod plan.
 func NewPlan(env *session.Env) *cobra.Command {
 	var p planFile
-	c := env.NewCommand("plan FILE", "Read the whole plan of a site from one YAML file (foreman)", "hod plan vault.yaml --check", "hod plan vault.yaml")
+	c := env.NewCommand("plan FILE", "Read the whole plan of a site from one YAML file (foreman)",
+		"hod plan vault.yaml --check", "hod plan vault.yaml")
 	c.Long = "Every mistake in the file is told at once, by line, and then nothing is written. What is planned already and does not\n" +
 		"differ is left alone; what differs is planned anew in its place. What the file leaves out goes on holding."
 	c.Args = terminal.ExactArgs(1, "the file with the plan")
@@ -116,7 +117,8 @@ func (p planFile) run(ctx context.Context, env *session.Env) error {
 	return nil
 }
 
-// isTimeZone says whether this program knows a zone of that name; Local is a name of its own that means nothing to others.
+// isTimeZone says whether this program knows a zone of that name; Local is a name of its own that means nothing to
+// others.
 func isTimeZone(name string) bool {
 	_, err := time.LoadLocation(name)
 	return err == nil && name != "Local"
@@ -126,7 +128,8 @@ func isTimeZone(name string) bool {
 func (p planFile) compare(ctx context.Context, s *session.Session, read plan.Plan, doc planDoc) error {
 	for _, m := range read.Mixes {
 		if m.Corrects != 0 && !s.Plan.HasRevision(m.Mix, m.Corrects) {
-			return terminal.Refusedf("mix %s has no revision %d to correct; it has %s", m.Mix, m.Corrects, s.Plan.RevisionsOf(m.Mix))
+			return terminal.Refusedf("mix %s has no revision %d to correct; it has %s", m.Mix, m.Corrects,
+				s.Plan.RevisionsOf(m.Mix))
 		}
 	}
 	changes := plan.Compare(holdings(s), read.Events())
@@ -161,7 +164,8 @@ func (p planFile) write(ctx context.Context, s *session.Session, changes plan.Ch
 		return terminal.Refusedf("only a foreman plans, and this device, %s, is not one; `hod plan %s --check` shows what would change", s.Device.Name, terminal.Safe(p.path))
 	}
 	if len(changes.Doubt) > 0 && p.because == "" {
-		return terminal.Refusedf("%s; if it is to be so all the same, say why with --because", strings.Join(changes.Doubt, "; "))
+		return terminal.Refusedf("%s; if it is to be so all the same, say why with --because",
+			strings.Join(changes.Doubt, "; "))
 	}
 	if len(changes.Write) == 0 {
 		return nil
@@ -171,7 +175,8 @@ func (p planFile) write(ctx context.Context, s *session.Session, changes plan.Ch
 		drafts[i] = session.Draft{Body: c.Body}
 	}
 	if len(changes.Doubt) > 0 {
-		drafts = append(drafts, session.Draft{Body: event.Noted{Text: "plan changed: " + strings.Join(changes.Doubt[:min(len(changes.Doubt), 10)], "; ") + "; because: " + p.because}})
+		drafts = append(drafts, session.Draft{Body: event.Noted{Text: "plan changed: " +
+			strings.Join(changes.Doubt[:min(len(changes.Doubt), 10)], "; ") + "; because: " + p.because}})
 	}
 	all, err := s.KeepAll(ctx, drafts)
 	if err != nil {
@@ -202,8 +207,10 @@ func holdings(s *session.Session) []plan.Holding {
 
 // holds says what the file plans.
 func (d planDoc) holds(w io.Writer) {
-	fmt.Fprintf(w, "%s plans %s: %s of %s, %s, %s, %s, %s.\n", d.File, d.Site, terminal.Plural(d.Zones, "zone", "zones"),
-		unit.Both(d.units, unit.Computed(unit.Area(d.Area)), unit.System.Area), terminal.Plural(d.Coats, "coat", "coats"), terminal.Plural(d.Edges, "edge", "edges"),
+	fmt.Fprintf(w, "%s plans %s: %s of %s, %s, %s, %s, %s.\n", d.File, d.Site,
+		terminal.Plural(d.Zones, "zone", "zones"),
+		unit.Both(d.units, unit.Computed(unit.Area(d.Area)), unit.System.Area),
+		terminal.Plural(d.Coats, "coat", "coats"), terminal.Plural(d.Edges, "edge", "edges"),
 		terminal.Plural(d.Mixes, "mix", "mixes"), terminal.Plural(d.Crews, "crew", "crews"))
 }
 
@@ -240,10 +247,12 @@ func (d planDoc) changed(w io.Writer, check bool) {
 		if n := len(d.Changes); n > 1 {
 			events += " to " + d.Changes[n-1].Event
 		}
-		fmt.Fprintf(w, "%s  %d new, %d changed, %d stay as they are; %s\n", events, fresh, anew, d.Same, session.NotSentYet)
+		fmt.Fprintf(w, "%s  %d new, %d changed, %d stay as they are; %s\n", events, fresh, anew, d.Same,
+			session.NotSentYet)
 	}
 	if len(d.Gone) > 0 {
-		fmt.Fprintf(w, "Planned, not in the file, and holding on: %s. `hod undo EVENT` takes one back.\n", strings.Join(d.Gone[:min(len(d.Gone), most)], ", ")+more(len(d.Gone)-most))
+		fmt.Fprintf(w, "Planned, not in the file, and holding on: %s. `hod undo EVENT` takes one back.\n",
+			strings.Join(d.Gone[:min(len(d.Gone), most)], ", ")+more(len(d.Gone)-most))
 	}
 	if !check { // they were answered with --because
 		return
@@ -281,7 +290,8 @@ func planWords(body event.Body) string {
 		}
 		return strings.Join(all, ", ")
 	case event.MixPlanned:
-		return fmt.Sprintf("revision %d, %s", b.Revision, terminal.Plural(len(b.Constituents), "constituent", "constituents"))
+		return fmt.Sprintf("revision %d, %s", b.Revision,
+			terminal.Plural(len(b.Constituents), "constituent", "constituents"))
 	case event.ZonePlanned:
 		words := fmt.Sprintf("%s, order %d", asSaid(b.Area, unit.System.Area), b.Order)
 		if b.At != nil {

@@ -38,14 +38,16 @@ type zoneAdd struct {
 func newZoneAdd(env *session.Env) *cobra.Command {
 	var z zoneAdd
 	c := env.NewCommand("add ZONE", "Plan a zone (foreman)",
-		`hod zone add A3 --area 72ft2 --coat "outer 1 12mm face" --edge B3=2.4m`, "hod zone add A3 --area 70ft2 --replace")
+		`hod zone add A3 --area 72ft2 --coat "outer 1 12mm face" --edge B3=2.4m`,
+		"hod zone add A3 --area 70ft2 --replace")
 	c.Args = terminal.ExactArgs(1, "the name of the zone")
 	f := c.Flags()
 	env.SureFlag(f)
 	f.StringVar(&z.area, "area", "", "area of its surface: 72ft2, 6.7m2")
 	f.StringVar(&z.shape, "shape", "", "its shape, in words")
 	f.IntVar(&z.order, "order", 0, "its place in the order in which zones are placed")
-	f.StringVar(&z.at, "at", "", "its `CELL` on the map of the shell laid flat: row from the top, column from the left, as in 2,3")
+	f.StringVar(&z.at, "at", "",
+		"its `CELL` on the map of the shell laid flat: row from the top, column from the left, as in 2,3")
 	f.StringArrayVar(&z.coats, "coat", nil, `a coat: "outer 1 12mm face"`)
 	f.StringArrayVar(&z.edges, "edge", nil, "an edge that it shares: B3=2.4m")
 	f.BoolVar(&z.replace, "replace", false, "plan it anew where it is planned already")
@@ -62,7 +64,8 @@ func (z zoneAdd) run(ctx context.Context, s *session.Session) error {
 	old, planned := s.Plan.Zones[name]
 	switch {
 	case planned && !z.replace:
-		return terminal.Refusedf("zone %s is planned already, with %s; --replace plans it anew", name, s.Units.Area(old.Area.SI))
+		return terminal.Refusedf("zone %s is planned already, with %s; --replace plans it anew", name,
+			s.Units.Area(old.Area.SI))
 	case planned:
 		body = old.ZonePlanned
 		if z.shape != "" {
@@ -155,7 +158,8 @@ func readCoat(s *session.Session, zone event.Zone, words []string) (event.CoatPl
 		body.Coat.Face, words = face, words[1:]
 	}
 	if len(words) != 3 {
-		return body, terminal.Usagef("%q is no coat; write its face where the shell has two, its number, thickness and mix: outer 1 12mm face", terminal.Safe(strings.Join(words, " ")))
+		return body,
+			terminal.Usagef("%q is no coat; write its face where the shell has two, its number, thickness and mix: outer 1 12mm face", terminal.Safe(strings.Join(words, " ")))
 	}
 	var err error
 	if body.Coat.Number, err = strconv.Atoi(words[0]); err != nil {
@@ -175,7 +179,8 @@ func readCoat(s *session.Session, zone event.Zone, words []string) (event.CoatPl
 func readEdge(s *session.Session, zone event.Zone, word string) (event.EdgePlanned, error) {
 	other, length, ok := strings.Cut(word, "=")
 	if !ok {
-		return event.EdgePlanned{}, terminal.Usagef("%q is no edge; write the other zone and the length, B3=2.4m", terminal.Safe(word))
+		return event.EdgePlanned{}, terminal.Usagef("%q is no edge; write the other zone and the length, B3=2.4m",
+			terminal.Safe(word))
 	}
 	b, err := terminal.PickName("zone", other, s.Plan.ZoneNames())
 	if err != nil {
@@ -216,7 +221,8 @@ func newZoneCoat(env *session.Env) *cobra.Command {
 }
 
 func newZoneEdge(env *session.Env) *cobra.Command {
-	c := env.NewCommand("edge ZONE ZONE LENGTH", "Plan an edge that two zones share, or plan it anew (foreman)", "hod zone edge A3 B3 2.4m")
+	c := env.NewCommand("edge ZONE ZONE LENGTH", "Plan an edge that two zones share, or plan it anew (foreman)",
+		"hod zone edge A3 B3 2.4m")
 	c.Args = terminal.ExactArgs(3, "two zones and the length of their edge")
 	env.SureFlag(c.Flags())
 	c.RunE = func(c *cobra.Command, args []string) error {
@@ -270,18 +276,21 @@ func newZoneList(env *session.Env) *cobra.Command {
 			if len(doc.Zones) == 0 {
 				s.Env.Hintf("no zone is planned here yet; the foreman plans them, or `hod sync` fetches the plan")
 			}
-			return env.Show("zones", doc, report.List("", []string{"zone", "area", "coats", "left", "edges with"}, zoneRows(s, doc), s.Page()))
+			return env.Show("zones", doc, report.List("", []string{"zone", "area", "coats", "left", "edges with"},
+				zoneRows(s, doc), s.Page()))
 		})
 	}
 	return c
 }
 
 func zoneLineOf(s *session.Session, z fold.ZoneIs) zoneLine {
-	line := zoneLine{Zone: string(z.Zone.Zone), Area: terminal.QuantityOf(z.Area, "m2"), Shape: z.Shape, Order: z.Order, Coats: []coatLine{}, Shares: []string{}}
+	line := zoneLine{Zone: string(z.Zone.Zone), Area: terminal.QuantityOf(z.Area, "m2"), Shape: z.Shape, Order: z.Order,
+		Coats: []coatLine{}, Shares: []string{}}
 	for _, c := range z.Coats {
 		l := coatLine{
 			Coat: c.Coat.Coat.Number, Thickness: terminal.QuantityOf(c.Thickness, "m"), Mix: string(c.Mix),
-			Needed: terminal.QuantityOf(unit.Computed(c.Needed), "m3"), Left: terminal.QuantityOf(unit.Computed(c.Left()), "m3"),
+			Needed: terminal.QuantityOf(unit.Computed(c.Needed), "m3"),
+			Left:   terminal.QuantityOf(unit.Computed(c.Left()), "m3"),
 		}
 		if c.Coat.Coat.Face != event.AnyFace {
 			l.Face = c.Coat.Coat.Face.String()
@@ -303,17 +312,20 @@ func zoneRows(s *session.Session, doc zoneList) [][]string {
 			if c.Face != "" {
 				face = c.Face + " "
 			}
-			coats = append(coats, fmt.Sprintf("%s%d %s %s", face, c.Coat, s.Units.Thickness(unit.Length(c.Thickness.SI)), c.Mix))
+			coats = append(coats, fmt.Sprintf("%s%d %s %s", face, c.Coat,
+				s.Units.Thickness(unit.Length(c.Thickness.SI)), c.Mix))
 			left = append(left, s.Units.Volume(unit.Volume(c.Left.SI)))
 		}
-		rows = append(rows, []string{z.Zone, s.Units.Area(unit.Area(z.Area.SI)), strings.Join(coats, ", "), strings.Join(left, ", "), strings.Join(z.Shares, " ")})
+		rows = append(rows, []string{z.Zone, s.Units.Area(unit.Area(z.Area.SI)), strings.Join(coats, ", "),
+			strings.Join(left, ", "), strings.Join(z.Shares, " ")})
 	}
 	return rows
 }
 
 func newZoneShow(env *session.Env) *cobra.Command {
 	var l session.ViewFlags
-	c := env.NewCommand("show ZONE", "Show a zone in full: coats, placements, joints, what covers it", "hod zone show A3", "hod zone show A3 --server")
+	c := env.NewCommand("show ZONE", "Show a zone in full: coats, placements, joints, what covers it",
+		"hod zone show A3", "hod zone show A3 --server")
 	c.Args = terminal.ExactArgs(1, "a zone")
 	l.Register(c)
 	c.RunE = func(c *cobra.Command, args []string) error {

@@ -118,7 +118,8 @@ func (r cure) run(ctx context.Context, s *session.Session) error {
 	if body = k.Body.(event.CureReadings); body.Samples[0].Temperature != t.SI {
 		t = unit.Computed(body.Samples[0].Temperature)
 	}
-	k.Text = fmt.Sprintf("%s at %s (%s)%s", body.Coat, unit.Both(s.Units, t, unit.System.Temperature), body.Probe, s.AtTime(d.At))
+	k.Text = fmt.Sprintf("%s at %s (%s)%s", body.Coat, unit.Both(s.Units, t, unit.System.Temperature), body.Probe,
+		s.AtTime(d.At))
 	doc := r.doc(body)
 	doc.Events, doc.Readings = []string{k.Event}, 1
 	k.Next = cureWords(s, body.Coat, body.Probe)
@@ -147,7 +148,8 @@ func cureWords(s *session.Session, coat event.Coat, probe string) string {
 		}
 		for _, cured := range s.Fold.CuresOf(c, s.Now) {
 			if cured.Probe == probe && cured.EquivalentAge > 0 {
-				return fmt.Sprintf("equivalent age %s at 20 °C by %s", unit.Duration(cured.EquivalentAge.Round(time.Minute)), probe)
+				return fmt.Sprintf("equivalent age %s at 20 °C by %s",
+					unit.Duration(cured.EquivalentAge.Round(time.Minute)), probe)
 			}
 		}
 	}
@@ -163,19 +165,8 @@ func (r cure) file(ctx context.Context, s *session.Session, body event.CureReadi
 	if body.Probe == "" {
 		body.Probe = fileStem(r.csv)
 	}
-	stamp, err := t.Column("time-column", r.timeColumn, "time", "timestamp", "datetime", "date_time", "date", "at", "time_hour", "stamp", "when")
+	stamp, temp, err := r.columns(t)
 	if err != nil {
-		return err
-	}
-	temp, err := t.Column("temperature-column", r.tempColumn, "temperature", "temp", "t", "temp_c", "temp_f", "temperature_c", "temperature_f", "celsius", "fahrenheit")
-	if err != nil {
-		return err
-	}
-	if stamp < 0 || temp < 0 {
-		return terminal.Usagef("%s: which column holds the %s? Its columns are %s; say --time-column and --temperature-column",
-			terminal.Safe(r.csv), map[bool]string{true: "times", false: "temperatures"}[stamp < 0], terminal.Safe(strings.Join(t.Header, ", ")))
-	}
-	if err := r.whichColumn(t, stamp, temp); err != nil {
 		return err
 	}
 	in, err := r.unitOf(s, t, temp)
@@ -188,7 +179,8 @@ func (r cure) file(ctx context.Context, s *session.Session, body event.CureReadi
 	}
 	samples, known := newReadings(s, body, samples)
 	if len(samples) == 0 {
-		return terminal.Refusedf("nothing to record from %s: %s", terminal.Safe(r.csv), nothingLeft(known, missing, len(bad)))
+		return terminal.Refusedf("nothing to record from %s: %s", terminal.Safe(r.csv),
+			nothingLeft(known, missing, len(bad)))
 	}
 	if len(bad) > 0 {
 		if err := t.WriteSkipped(r.skipBad, bad); err != nil {
@@ -206,13 +198,39 @@ func (r cure) file(ctx context.Context, s *session.Session, body event.CureReadi
 		t.RemoveSkipped(r.skipBad, bad)
 		return err
 	}
-	body.Samples, samples = nil, nil
+	return r.tellFile(s, body, all, known, missing, len(bad))
+}
+
+// columns are those of the times and of the temperatures.
+func (r cure) columns(t terminal.Table) (stamp, temp int, err error) {
+	stamp, err = t.Column("time-column", r.timeColumn, "time", "timestamp", "datetime", "date_time", "date", "at",
+		"time_hour", "stamp", "when")
+	if err != nil {
+		return 0, 0, err
+	}
+	temp, err = t.Column("temperature-column", r.tempColumn, "temperature", "temp", "t", "temp_c", "temp_f",
+		"temperature_c", "temperature_f", "celsius", "fahrenheit")
+	if err != nil {
+		return 0, 0, err
+	}
+	if stamp < 0 || temp < 0 {
+		return 0, 0,
+			terminal.Usagef("%s: which column holds the %s? Its columns are %s; say --time-column and --temperature-column",
+				terminal.Safe(r.csv), map[bool]string{true: "times", false: "temperatures"}[stamp < 0],
+				terminal.Safe(strings.Join(t.Header, ", ")))
+	}
+	return stamp, temp, r.whichColumn(t, stamp, temp)
+}
+
+// tellFile says what of a file was kept, and what was left out of it.
+func (r cure) tellFile(s *session.Session, body event.CureReadings, all []session.Kept, known, missing, bad int) error {
+	var samples []event.Reading
 	for _, one := range all {
 		samples = append(samples, one.Body.(event.CureReadings).Samples...)
 	}
 	body.Samples = samples
 	doc := r.doc(body)
-	doc.Readings, doc.Known, doc.Missing, doc.Skipped = len(samples), known, missing, len(bad)
+	doc.Readings, doc.Known, doc.Missing, doc.Skipped = len(samples), known, missing, bad
 	low, high := samples[0].Temperature, samples[0].Temperature
 	for _, one := range samples {
 		low, high = min(low, one.Temperature), max(high, one.Temperature)
@@ -223,9 +241,11 @@ func (r cure) file(ctx context.Context, s *session.Session, body event.CureReadi
 	for _, one := range all {
 		doc.Events = append(doc.Events, one.Event)
 	}
-	k.Text = fmt.Sprintf("%s of %s by %s, %s to %s, %s to %s%s", terminal.Plural(len(samples), "reading", "readings"), body.Coat, body.Probe,
-		unit.Both(s.Units, unit.Computed(low), unit.System.Temperature), unit.Both(s.Units, unit.Computed(high), unit.System.Temperature),
-		s.FormatTime(samples[0].At), s.FormatTime(samples[len(samples)-1].At), leftOut(known, missing, len(bad)))
+	k.Text = fmt.Sprintf("%s of %s by %s, %s to %s, %s to %s%s", terminal.Plural(len(samples), "reading", "readings"),
+		body.Coat, body.Probe,
+		unit.Both(s.Units, unit.Computed(low), unit.System.Temperature),
+		unit.Both(s.Units, unit.Computed(high), unit.System.Temperature),
+		s.FormatTime(samples[0].At), s.FormatTime(samples[len(samples)-1].At), leftOut(known, missing, bad))
 	k.Next = cureWords(s, body.Coat, body.Probe)
 	s.AddWarnings(&k)
 	doc.Kept = k
@@ -239,7 +259,8 @@ func (r cure) whichColumn(t terminal.Table, stamp, temp int) error {
 	}
 	var strange []string
 	for i, h := range t.Header {
-		if i != stamp && i != temp && (!slices.Contains(notNeeded, terminal.HeaderName(h)) || h == "" && len(some(t, i, 1)) > 0) {
+		if i != stamp && i != temp && (!slices.Contains(notNeeded, terminal.HeaderName(h)) || h == "" &&
+			len(some(t, i, 1)) > 0) {
 			strange = append(strange, called(t, i))
 		}
 	}
@@ -247,19 +268,22 @@ func (r cure) whichColumn(t terminal.Table, stamp, temp int) error {
 		return nil
 	}
 	return terminal.Usagef("%s: %s %s not understood; the temperatures would be taken from %q. Say which column holds them, --temperature-column %s, and the others are left out; nothing was recorded",
-		terminal.Safe(t.Path), strings.Join(strange, ", "), terminal.IsOrAre(len(strange)), terminal.Safe(t.Header[temp]), terminal.ShellQuote(t.Header[temp]))
+		terminal.Safe(t.Path), strings.Join(strange, ", "), terminal.IsOrAre(len(strange)),
+		terminal.Safe(t.Header[temp]), terminal.ShellQuote(t.Header[temp]))
 }
 
-// unitOf is the unit of the temperatures, as said or as the header says. Where most of the values are none of a coat in it
-// and all would be in the other, that is asked.
+// unitOf is the unit of the temperatures, as said or as the header says. Where most of the values are none of a coat in
+// it and all would be in the other, that is asked.
 func (r cure) unitOf(s *session.Session, t terminal.Table, temp int) (string, error) {
-	m := measure{name: "temperature", units: []string{"C", "F"}, known: plausible.Coat, put: putTemperature(func(w *event.Weather, t unit.Celsius) { w.Air = &t })}
+	m := measure{name: "temperature", units: []string{"C", "F"}, known: plausible.Coat,
+		put: putTemperature(func(w *event.Weather, t unit.Celsius) { w.Air = &t })}
 	values := values(t, temp)
 	in, err := temperatureUnit(r.in, t.Header[temp])
 	fits := m.fitting(values)
 	if err != nil {
 		if len(fits) == 1 && len(values) > 0 {
-			err = terminal.Usagef("the column %q does not say its unit; its values, %s, fit %s only: add --unit %s", terminal.Safe(t.Header[temp]), spanOf(values), unitShown(fits[0]), fits[0])
+			err = terminal.Usagef("the column %q does not say its unit; its values, %s, fit %s only: add --unit %s",
+				terminal.Safe(t.Header[temp]), spanOf(values), unitShown(fits[0]), fits[0])
 		}
 		return "", err
 	}
@@ -276,8 +300,10 @@ func (r cure) unitOf(s *session.Session, t terminal.Table, temp int) (string, er
 	return in, err
 }
 
-// samples reads the rows: sorted by time, missing values counted, the same time twice taken once where it says the same.
-func (r cure) samples(t terminal.Table, stamp, temp int, in string, s *session.Session) (samples []event.Reading, bad []terminal.BadRow, missing int) {
+// samples reads the rows: sorted by time, missing values counted, the same time twice taken once where it says the
+// same.
+func (r cure) samples(t terminal.Table, stamp, temp int, in string, s *session.Session) (samples []event.Reading,
+	bad []terminal.BadRow, missing int) {
 	seen := map[int64]unit.Celsius{}
 	times := terminal.TimeColumn{In: s.Location}
 	defer times.Report(s.Env.Streams)

@@ -86,12 +86,14 @@ func (b specimen) run(ctx context.Context, s *session.Session) error {
 	}
 	sum := 0.0
 	for _, load := range body.Loads {
-		doc.Strengths = append(doc.Strengths, terminal.QuantityOf(unit.Computed(unit.Pressure(float64(load)/area)), "Pa"))
+		doc.Strengths = append(doc.Strengths,
+			terminal.QuantityOf(unit.Computed(unit.Pressure(float64(load)/area)), "Pa"))
 		sum += float64(load) / area
 	}
 	mean := unit.Computed(unit.Pressure(sum / float64(len(body.Loads))))
 	doc.Mean = terminal.QuantityOf(mean, "Pa")
-	k.Text = fmt.Sprintf("%s of mix %s broken at %s: %s on the mean", terminal.Plural(len(body.Loads), body.Shape.String(), body.Shape.String()+"s"),
+	k.Text = fmt.Sprintf("%s of mix %s broken at %s: %s on the mean",
+		terminal.Plural(len(body.Loads), body.Shape.String(), body.Shape.String()+"s"),
 		body.Mix, unit.Duration(body.Age), unit.Both(s.Units, mean, unit.System.Pressure)) + s.AtTime(at)
 	k.Next = "not a leave to strip or load anything: that is for the responsible engineer"
 	s.AddWarnings(&k)

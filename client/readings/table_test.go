@@ -22,7 +22,9 @@ func FuzzTables(f *testing.F) {
 	f.Add([]byte("time\ttemp_c\n2026-07-18 10:00\t31\n2026-07-18 10:00\t31\n"), true)
 	f.Add([]byte("time,temperature_f\n\"2026-07-18 10:00,85\nNaN,1e400\n"), true)
 	now := time.Date(2026, 7, 18, 12, 0, 0, 0, time.UTC)
-	s := &session.Session{Now: now, Location: time.UTC, Units: unit.Metric, Env: &session.Env{Streams: &terminal.Streams{Getenv: func(string) string { return "" }}}, Fold: fold.New("tarn", "site")}
+	s := &session.Session{Now: now, Location: time.UTC, Units: unit.Metric,
+		Env:  &session.Env{Streams: &terminal.Streams{Getenv: func(string) string { return "" }}},
+		Fold: fold.New("tarn", "site")}
 	f.Fuzz(func(t *testing.T, data []byte, logger bool) {
 		env := &terminal.Streams{Stdin: bytes.NewReader(data), Getenv: func(string) string { return "" }}
 		table, err := env.ReadTable("-")
@@ -36,7 +38,8 @@ func FuzzTables(f *testing.F) {
 			temp := -1
 			stamp, err := table.Column("time-column", "", "time", "timestamp", "date")
 			if err == nil {
-				temp, err = table.Column("temperature-column", "", "temperature", "temp", "temp_c", "temp_f", "temperature_f")
+				temp, err = table.Column("temperature-column", "", "temperature", "temp", "temp_c", "temp_f",
+					"temperature_f")
 			}
 			if err != nil || stamp < 0 || temp < 0 {
 				plain(t, err)
@@ -49,7 +52,8 @@ func FuzzTables(f *testing.F) {
 			}
 			samples, wrong, missing := cure{}.samples(table, stamp, temp, in, s)
 			for _, one := range samples {
-				if v := float64(one.Temperature); math.IsNaN(v) || math.IsInf(v, 0) || one.At.After(now.Add(terminal.ClockTolerance)) {
+				if v := float64(one.Temperature); math.IsNaN(v) || math.IsInf(v, 0) ||
+					one.At.After(now.Add(terminal.ClockTolerance)) {
 					t.Fatalf("a reading of %v at %v", v, one.At)
 				}
 			}
@@ -62,7 +66,8 @@ func FuzzTables(f *testing.F) {
 			}
 			samples, wrong, outside := weatherFile{}.samples(table, stamp, fields, s, time.Time{}, time.Time{})
 			for _, one := range samples {
-				for _, v := range []*float64{(*float64)(one.Air), (*float64)(one.Humidity), (*float64)(one.Wind), (*float64)(one.DewPoint)} {
+				for _, v := range []*float64{(*float64)(one.Air), (*float64)(one.Humidity), (*float64)(one.Wind),
+					(*float64)(one.DewPoint)} {
 					if v != nil && (math.IsNaN(*v) || math.IsInf(*v, 0)) {
 						t.Fatalf("weather of %v at %v", *v, one.At)
 					}

@@ -27,8 +27,11 @@ type test struct {
 // NewTest makes hod test.
 func NewTest(env *session.Env) *cobra.Command {
 	var t test
-	c := env.NewCommand("test [BATCH] [UNIT WEIGHT]", "Write down a fresh test: unit weight, temperature, flow, air, initial set",
-		"hod test 7 --gross 35.2lb --tare 2.6lb --measure 0.25ft3 --temp 85F", "hod test --gross 35.4lb", "hod test 7 134lb/ft3 --flow 110% --air 4%", "hod test 7 --set 3h10m   # from water contact to 500 psi (3.5 MPa)")
+	c := env.NewCommand("test [BATCH] [UNIT WEIGHT]",
+		"Write down a fresh test: unit weight, temperature, flow, air, initial set",
+		"hod test 7 --gross 35.2lb --tare 2.6lb --measure 0.25ft3 --temp 85F", "hod test --gross 35.4lb",
+		"hod test 7 134lb/ft3 --flow 110% --air 4%",
+		"hod test 7 --set 3h10m   # from water contact to 500 psi (3.5 MPa)")
 	c.Long = "Without a batch it is the crew's last. The empty measure and its volume are those of the crew's last test unless said."
 	c.Args = terminal.RangeArgs(0, 2, "a batch, and its unit weight where that was read")
 	f := c.Flags()
@@ -59,7 +62,8 @@ func (t *test) words(args []string) error {
 		case err == nil && t.weight == "":
 			t.weight = word
 		case err == nil:
-			return terminal.Usagef("the unit weight is given twice, %s and %s", terminal.Safe(t.weight), terminal.Safe(word))
+			return terminal.Usagef("the unit weight is given twice, %s and %s", terminal.Safe(t.weight),
+				terminal.Safe(word))
 		case t.batch == "":
 			t.batch = word
 		default:
@@ -128,7 +132,8 @@ func (t test) read(s *session.Session, b *fold.Batch) (event.BatchTested, error)
 	fail(e)
 	if t.set != "" {
 		if body.InitialSet, e = unit.ParseDuration(t.set); e != nil {
-			fail(terminal.Usagef("--set %s: %v; it is from water contact to 500 psi (3.5 MPa), as in 3h10m", terminal.Safe(t.set), e))
+			fail(terminal.Usagef("--set %s: %v; it is from water contact to 500 psi (3.5 MPa), as in 3h10m",
+				terminal.Safe(t.set), e))
 		}
 		body.InitialSet = body.InitialSet.Round(time.Minute)
 	}
@@ -216,7 +221,8 @@ func testWords(s *session.Session, doc *testKept, t fold.Test) []string {
 	if t.Yield > 0 {
 		y := terminal.QuantityOf(unit.Computed(t.Yield), "m3")
 		doc.Yield, doc.RelativeYield = &y, terminal.Round3(t.Relative)
-		next = append(next, fmt.Sprintf("yield %s, %.3f of the design", unit.Both(s.Units, unit.Computed(t.Yield), unit.System.Volume), t.Relative))
+		next = append(next, fmt.Sprintf("yield %s, %.3f of the design",
+			unit.Both(s.Units, unit.Computed(t.Yield), unit.System.Volume), t.Relative))
 	}
 	if t.AirKnown {
 		air := terminal.Finite(float64(t.Air))

@@ -43,7 +43,8 @@ func NewWeather(env *session.Env) *cobra.Command {
 	f.StringVar(&w.humidity, "humidity", "", "relative humidity: 62%")
 	f.StringVar(&w.dewPoint, "dew-point", "", "dew point: 19C")
 	f.StringVar(&w.wind, "wind", "", "mean wind: 12mph, 5m/s")
-	f.StringVar(&w.height, "wind-height", "", "height above the surface at which the wind was read: 2m, 10m at most airfields")
+	f.StringVar(&w.height, "wind-height", "",
+		"height above the surface at which the wind was read: 2m, 10m at most airfields")
 	f.StringVar(&w.sun, "sun", "", "sun, W/m²: 800")
 	f.StringVar(&w.rain, "rain", "", "rain in the hour before: 2mm, 0.1in")
 	f.StringVar(&w.surface, "surface", "", "temperature of the fresh surface: 31C")
@@ -65,14 +66,16 @@ func NewWeather(env *session.Env) *cobra.Command {
 
 func newWeatherNow(env *session.Env) *cobra.Command {
 	var l session.ViewFlags
-	c := env.NewCommand("now", "The weather as last read, and what it does to a fresh surface", "hod weather now", "hod weather now --server")
+	c := env.NewCommand("now", "The weather as last read, and what it does to a fresh surface", "hod weather now",
+		"hod weather now --server")
 	l.Register(c)
 	c.RunE = func(c *cobra.Command, _ []string) error {
 		v, s, err := session.View(c.Context(), env, l,
 			func(s *session.Session) (view.Conditions, error) {
 				v, ok := view.WeatherOf(s.Fold, s.Now, s.Location)
 				if !ok {
-					return v, terminal.NotFoundf("no weather is in the record on this device; write it down, as in `hod weather --air 29C --humidity 62%% --wind 12mph --wind-height 2m`")
+					return v,
+						terminal.NotFoundf("no weather is in the record on this device; write it down, as in `hod weather --air 29C --humidity 62%% --wind 12mph --wind-height 2m`")
 				}
 				return v, nil
 			},
@@ -145,7 +148,8 @@ func (w weather) run(ctx context.Context, s *session.Session) error {
 	k.Text = fmt.Sprintf("weather: %s (%s)%s", strings.Join(said, ", "), body.Station, s.AtTime(d.At))
 	k.Next = drying(s, k.Name)
 	s.AddWarnings(&k)
-	doc := weatherKept{Kept: k, Events: []string{k.Event}, Station: body.Station, Readings: 1, From: terminal.Stamp(one.At), To: terminal.Stamp(one.At)}
+	doc := weatherKept{Kept: k, Events: []string{k.Event}, Station: body.Station, Readings: 1,
+		From: terminal.Stamp(one.At), To: terminal.Stamp(one.At)}
 	if body.WindHeight.SI > 0 {
 		q := terminal.QuantityOf(body.WindHeight, "m")
 		doc.WindHeight = &q
@@ -218,7 +222,8 @@ func weatherWords(s *session.Session, w event.Weather) []string {
 		all = append(all, fmt.Sprintf("sun %.0f W/m²", *w.SunWattPerM2))
 	}
 	if w.RainMillimetres != nil {
-		all = append(all, "rain "+unit.Both(s.Units, unit.Computed(unit.Length(*w.RainMillimetres)*unit.Millimetre), unit.System.Thickness))
+		all = append(all, "rain "+unit.Both(s.Units, unit.Computed(unit.Length(*w.RainMillimetres)*unit.Millimetre),
+			unit.System.Thickness))
 	}
 	temperature("surface", w.SurfaceTemperature)
 	return all
@@ -236,14 +241,16 @@ func windHeight(s *session.Session, said string, windy bool, station string) (un
 	var last event.WeatherObserved
 	var at time.Time
 	for _, r := range s.Fold.Records() {
-		if b, ok := r.Now.(event.WeatherObserved); ok && b.Station == station && b.WindHeight.SI > 0 && !r.When.Before(at) {
+		if b, ok := r.Now.(event.WeatherObserved); ok && b.Station == station && b.WindHeight.SI > 0 &&
+			!r.When.Before(at) {
 			last, at = b, r.When
 		}
 	}
 	if last.WindHeight.SI > 0 {
 		return last.WindHeight, nil
 	}
-	return unit.As[unit.Length]{}, terminal.Usagef("the wind was read at some height above the surface: add --wind-height 2m at the shell, 10m at most airfields; later readings of this station take it over")
+	return unit.As[unit.Length]{},
+		terminal.Usagef("the wind was read at some height above the surface: add --wind-height 2m at the shell, 10m at most airfields; later readings of this station take it over")
 }
 
 // drying says what the air of a reading does to a fresh surface; of one that is not full, what the last full one says.
@@ -268,7 +275,8 @@ func drying(s *session.Session, name event.Name) string {
 		if s.Units == unit.US {
 			shown = rate.US.Rate
 		}
-		text := "a fresh surface " + of + " dries at " + unit.Both(s.Units, unit.Computed(shown), unit.System.Evaporation)
+		text := "a fresh surface " + of + " dries at " + unit.Both(s.Units, unit.Computed(shown),
+			unit.System.Evaporation)
 		if rate.Over {
 			text += ", over the site's limit: shade, fog or cover it"
 		}
@@ -292,7 +300,8 @@ func dryingBefore(s *session.Session) string {
 	if s.Units == unit.US {
 		shown = unit.Evaporation(*c.EvaporationLbFt2H) * unit.PoundPerSquareFootHour
 	}
-	text := fmt.Sprintf("by the last full reading, of %s, a fresh surface dries at %s", s.FormatTime(*c.ReadAt), unit.Both(s.Units, unit.Computed(shown), unit.System.Evaporation))
+	text := fmt.Sprintf("by the last full reading, of %s, a fresh surface dries at %s", s.FormatTime(*c.ReadAt),
+		unit.Both(s.Units, unit.Computed(shown), unit.System.Evaporation))
 	if *c.OverLimit {
 		text += ", over the site's limit: shade, fog or cover it"
 	}

@@ -15,14 +15,18 @@ import (
 	"hod/internal/unit"
 )
 
-// notNeeded are the headers, in their plain form, of what stations and loggers write beside the weather and a record of the
-// work does not hold. They are understood, and left out without a question.
+// notNeeded are the headers, in their plain form, of what stations and loggers write beside the weather and a record of
+// the work does not hold. They are understood, and left out without a question.
 var notNeeded = []string{
-	"", "id", "index", "no", "nr", "row", "record", "origin", "station", "station_id", "site", "name", "location", "latitude", "longitude", "lat", "lon",
+	"", "id", "index", "no", "nr", "row", "record", "origin", "station", "station_id", "site", "name", "location",
+	"latitude", "longitude", "lat", "lon",
 	"year", "month", "day", "hour", "minute", "second", "weekday", "timezone", "tz", "utc_offset",
-	"wind_dir", "wind_direction", "winddir", "wind_gust", "wind_gusts", "gust", "gusts", "pressure", "slp", "sea_level_pressure",
-	"visib", "visibility", "cloud", "clouds", "cloud_cover", "weather", "condition", "conditions", "uv", "uv_index", "snow",
-	"quality", "flag", "flags", "source", "battery", "battery_v", "voltage", "signal", "rssi", "note", "notes", "comment", "remark", "remarks",
+	"wind_dir", "wind_direction", "winddir", "wind_gust", "wind_gusts", "gust", "gusts", "pressure", "slp",
+	"sea_level_pressure",
+	"visib", "visibility", "cloud", "clouds", "cloud_cover", "weather", "condition", "conditions", "uv", "uv_index",
+	"snow",
+	"quality", "flag", "flags", "source", "battery", "battery_v", "voltage", "signal", "rssi", "note", "notes",
+	"comment", "remark", "remarks",
 }
 
 // takes are the columns that a person said, by what they hold: the column and its unit, empty where none was said.
@@ -35,8 +39,10 @@ func (f weatherFile) takes(t terminal.Table) (map[string][2]string, error) {
 			column, in = column[:i], column[i+1:]
 		}
 		column = strings.Trim(column, `"`) // where a shell left the quotes on
-		if !ok || column == "" || name != "time" && !slices.ContainsFunc(measures, func(m measure) bool { return m.name == name }) {
-			return nil, terminal.Usagef("--take cannot be %q; write what the column holds, its name, and its unit if the name has none: air=T_out:F. What it can hold: %s", terminal.Safe(word), canHold)
+		if !ok || column == "" || name != "time" &&
+			!slices.ContainsFunc(measures, func(m measure) bool { return m.name == name }) {
+			return nil,
+				terminal.Usagef("--take cannot be %q; write what the column holds, its name, and its unit if the name has none: air=T_out:F. What it can hold: %s", terminal.Safe(word), canHold)
 		}
 		said[name] = [2]string{column, in}
 	}
@@ -64,8 +70,8 @@ func (f weatherFile) ignored(t terminal.Table) (map[int]bool, error) {
 	return out, nil
 }
 
-// settle finds the columns and their units. One that is not understood is asked about at a terminal; elsewhere it is named
-// with the words that settle it, and nothing is recorded.
+// settle finds the columns and their units. One that is not understood is asked about at a terminal; elsewhere it is
+// named with the words that settle it, and nothing is recorded.
 func (f *weatherFile) settle(env *session.Env, t terminal.Table) (stamp int, fields []*field, known bool, err error) {
 	if stamp, fields, known, err = f.fields(env, t); err != nil {
 		return stamp, fields, known, err
@@ -88,7 +94,8 @@ func (f *weatherFile) settle(env *session.Env, t terminal.Table) (stamp int, fie
 		}
 	}
 	if len(fields) == 0 {
-		return 0, nil, false, terminal.Usagef("%s: no column is known for air, humidity, dew point, wind, sun or rain; its columns are %s; say --take air=NAME:C", terminal.Safe(t.Path), terminal.Safe(strings.Join(t.Header, ", ")))
+		return 0, nil, false,
+			terminal.Usagef("%s: no column is known for air, humidity, dew point, wind, sun or rain; its columns are %s; say --take air=NAME:C", terminal.Safe(t.Path), terminal.Safe(strings.Join(t.Header, ", ")))
 	}
 	return stamp, fields, known, f.settleUnits(env, t, fields)
 }
@@ -166,7 +173,8 @@ func (f *weatherFile) refuseColumns(t terminal.Table, strange []int, fields []*f
 		case t.Header[i] == "":
 			text += ": name it in the file's first line, or take it out"
 		case taken >= 0:
-			text += fmt.Sprintf(" (%s is taken from %q): --take %s=%s, or --ignore %s", what, terminal.Safe(t.Header[fields[taken].column]), what, h, h)
+			text += fmt.Sprintf(" (%s is taken from %q): --take %s=%s, or --ignore %s", what,
+				terminal.Safe(t.Header[fields[taken].column]), what, h, h)
 		case what != "":
 			text += fmt.Sprintf(": --take %s=%s, or --ignore %s", what, h, h)
 		default:
@@ -174,16 +182,20 @@ func (f *weatherFile) refuseColumns(t terminal.Table, strange []int, fields []*f
 		}
 		all = append(all, text)
 	}
-	return terminal.Usagef("%s: %s. Nothing was recorded; --take says what a column holds (%s), --ignore leaves it out", terminal.Safe(t.Path), strings.Join(all, "; "), canHold)
+	return terminal.Usagef("%s: %s. Nothing was recorded; --take says what a column holds (%s), --ignore leaves it out",
+		terminal.Safe(t.Path), strings.Join(all, "; "), canHold)
 }
 
 // askColumn asks what a column holds.
 func (f *weatherFile) askColumn(env *session.Env, t terminal.Table, i int) error {
 	if t.Header[i] == "" {
-		return terminal.Usagef("%s: %s, holds values: name it in the file's first line, or take it out", terminal.Safe(t.Path), called(t, i))
+		return terminal.Usagef("%s: %s, holds values: name it in the file's first line, or take it out",
+			terminal.Safe(t.Path), called(t, i))
 	}
-	fmt.Fprintf(env.Stderr, "%s of %s (%s) is not understood. What does it hold? [%s, with its unit as in air:C; i: leave it out; Enter alone: nothing is recorded] ",
-		terminal.Capitalise(called(t, i)), terminal.Safe(t.Path), terminal.Safe(strings.Join(some(t, i, 3), ", ")), canHold)
+	fmt.Fprintf(env.Stderr,
+		"%s of %s (%s) is not understood. What does it hold? [%s, with its unit as in air:C; i: leave it out; Enter alone: nothing is recorded] ",
+		terminal.Capitalise(called(t, i)), terminal.Safe(t.Path), terminal.Safe(strings.Join(some(t, i, 3), ", ")),
+		canHold)
 	said := strings.ToLower(strings.TrimSpace(env.ReadLine()))
 	name, in, _ := strings.Cut(said, ":")
 	switch {
@@ -198,7 +210,8 @@ func (f *weatherFile) askColumn(env *session.Env, t terminal.Table, i int) error
 		f.take = append(f.take, word)
 		return nil
 	}
-	return terminal.Refusedf("nothing was recorded; say what %s holds with --take, or leave it out with --ignore %s", called(t, i), terminal.ShellQuote(t.Header[i]))
+	return terminal.Refusedf("nothing was recorded; say what %s holds with --take, or leave it out with --ignore %s",
+		called(t, i), terminal.ShellQuote(t.Header[i]))
 }
 
 // values of a column, as far as they are numbers.
@@ -260,8 +273,8 @@ func (m measure) fitting(values []float64) []string {
 	return all
 }
 
-// settleUnits asks about a column most of whose values the trade does not know in the unit that it is read in, while all of
-// them fit another one; and about temperatures that agree with the humidity only in the other unit.
+// settleUnits asks about a column most of whose values the trade does not know in the unit that it is read in, while
+// all of them fit another one; and about temperatures that agree with the humidity only in the other unit.
 func (f *weatherFile) settleUnits(env *session.Env, t terminal.Table, fields []*field) error {
 	if env.Sure {
 		return nil
@@ -275,7 +288,9 @@ func (f *weatherFile) settleUnits(env *session.Env, t terminal.Table, fields []*
 		if len(fits) == 0 {
 			continue
 		}
-		text := fmt.Sprintf("%s: the values of %s, %s, are beyond what the trade knows as %s (%s); as %s they fit", terminal.Safe(t.Path), called(t, one.column), spanOf(values), unitShown(one.in), one.known.Name, unitShown(fits[0]))
+		text := fmt.Sprintf("%s: the values of %s, %s, are beyond what the trade knows as %s (%s); as %s they fit",
+			terminal.Safe(t.Path), called(t, one.column), spanOf(values), unitShown(one.in), one.known.Name,
+			unitShown(fits[0]))
 		if err := f.askUnit(env, t, text, fits[0], one); err != nil {
 			return err
 		}
@@ -299,13 +314,16 @@ func (f *weatherFile) askUnit(env *session.Env, t terminal.Table, text, in strin
 	return nil
 }
 
-// askOtherUnit asks whether the values of a file are in the other unit, which words of the command would say; false where
-// they are as written. Where nobody can be asked, it is an error.
+// askOtherUnit asks whether the values of a file are in the other unit, which words of the command would say; false
+// where they are as written. Where nobody can be asked, it is an error.
 func askOtherUnit(env *session.Env, text, in, words string) (bool, error) {
 	if !env.CanAsk() {
-		return false, terminal.Refusedf("%s: say %s if that is so, or --sure if they are as written; nothing was recorded", text, words)
+		return false,
+			terminal.Refusedf("%s: say %s if that is so, or --sure if they are as written; nothing was recorded", text,
+				words)
 	}
-	fmt.Fprintf(env.Stderr, "%s.\nAre they %s? [y: yes; s: they are as written; Enter alone: nothing is recorded] ", terminal.Safe(text), unitShown(in))
+	fmt.Fprintf(env.Stderr, "%s.\nAre they %s? [y: yes; s: they are as written; Enter alone: nothing is recorded] ",
+		terminal.Safe(text), unitShown(in))
 	switch strings.ToLower(strings.TrimSpace(env.ReadLine())) {
 	case "y", "yes":
 		return true, nil
@@ -349,13 +367,15 @@ func (f *weatherFile) settleTemperatures(env *session.Env, t terminal.Table, fie
 		return nil
 	}
 	text := fmt.Sprintf("%s: air and dew point of %s do not agree with its humidity as %s (%.0f points off on the mean), and do as %s (%.0f)",
-		terminal.Safe(t.Path), terminal.Plural(n, "row", "rows"), unitShown(warm.in), 100*is, unitShown(other), 100*would)
+		terminal.Safe(t.Path), terminal.Plural(n, "row", "rows"), unitShown(warm.in), 100*is, unitShown(other),
+		100*would)
 	return f.askUnit(env, t, text, other, warm, dew)
 }
 
 func isFahrenheit(in string) bool { return unitShown(in) == unitShown("F") }
 
-// disagreement is how far the humidity as read is off from what air and dew point say, on the mean, and of how many rows.
+// disagreement is how far the humidity as read is off from what air and dew point say, on the mean, and of how many
+// rows.
 func disagreement(t terminal.Table, warm, dew, humid *field, in string) (mean float64, n int) {
 	for _, r := range t.Rows {
 		if r.Wrong != "" {

@@ -51,13 +51,22 @@ type measure struct {
 
 // measures of the weather, time apart. The usual headers are those of loggers and of the open data sets of airfields.
 var measures = []measure{
-	{"air", []string{"temp", "air", "temperature", "air_temp", "air_temperature", "temp_c", "temp_f", "air_c", "air_f", "tair", "t_air"}, "", []string{"C", "F"}, plausible.Air, putTemperature(func(w *event.Weather, t unit.Celsius) { w.Air = &t })},
-	{"humidity", []string{"humid", "humidity", "rh", "relative_humidity", "relhum", "humidity_pct", "rh_pct"}, "%", []string{"%", "1"}, plausible.Humidity, putHumidity},
-	{"dew-point", []string{"dewp", "dew_point", "dewpoint", "dew_point_c", "dew_point_f", "dewp_c", "dewp_f"}, "", []string{"C", "F"}, plausible.DewPoint, putTemperature(func(w *event.Weather, t unit.Celsius) { w.DewPoint = &t })},
-	{"wind", []string{"wind_speed", "wind", "windspeed", "wind_mph", "wind_kmh", "wind_mps", "wind_ms", "ws"}, "", []string{"m/s", "km/h", "mph", "knots"}, plausible.Wind, putWind},
-	{"sun", []string{"sun", "solar", "solar_radiation", "radiation", "ghi"}, "W/m2", []string{"W/m2", "kW/m2"}, plausible.Sun, putSun},
-	{"rain", []string{"precip", "rain", "precipitation", "rainfall", "rain_mm", "rain_in", "precip_mm", "precip_in"}, "", []string{"mm", "in", "cm"}, plausible.Rain, putRain},
-	{"surface", []string{"surface", "surface_temperature", "surface_c", "surface_f"}, "", []string{"C", "F"}, plausible.Surface, putTemperature(func(w *event.Weather, t unit.Celsius) { w.SurfaceTemperature = &t })},
+	{"air", []string{"temp", "air", "temperature", "air_temp", "air_temperature", "temp_c", "temp_f", "air_c", "air_f",
+		"tair", "t_air"}, "", []string{"C", "F"}, plausible.Air,
+		putTemperature(func(w *event.Weather, t unit.Celsius) { w.Air = &t })},
+	{"humidity", []string{"humid", "humidity", "rh", "relative_humidity", "relhum", "humidity_pct", "rh_pct"}, "%",
+		[]string{"%", "1"}, plausible.Humidity, putHumidity},
+	{"dew-point", []string{"dewp", "dew_point", "dewpoint", "dew_point_c", "dew_point_f", "dewp_c", "dewp_f"}, "",
+		[]string{"C", "F"}, plausible.DewPoint,
+		putTemperature(func(w *event.Weather, t unit.Celsius) { w.DewPoint = &t })},
+	{"wind", []string{"wind_speed", "wind", "windspeed", "wind_mph", "wind_kmh", "wind_mps", "wind_ms", "ws"}, "",
+		[]string{"m/s", "km/h", "mph", "knots"}, plausible.Wind, putWind},
+	{"sun", []string{"sun", "solar", "solar_radiation", "radiation", "ghi"}, "W/m2", []string{"W/m2", "kW/m2"},
+		plausible.Sun, putSun},
+	{"rain", []string{"precip", "rain", "precipitation", "rainfall", "rain_mm", "rain_in", "precip_mm", "precip_in"},
+		"", []string{"mm", "in", "cm"}, plausible.Rain, putRain},
+	{"surface", []string{"surface", "surface_temperature", "surface_c", "surface_f"}, "", []string{"C", "F"},
+		plausible.Surface, putTemperature(func(w *event.Weather, t unit.Celsius) { w.SurfaceTemperature = &t })},
 }
 
 // airfield is the layout of an open data set of hourly airfield weather, which states its units beside the file: °F,
@@ -101,7 +110,8 @@ func putHumidity(w *event.Weather, v float64, in string) error {
 }
 
 func putWind(w *event.Weather, v float64, in string) error {
-	per := map[string]string{"mph": "1mph", "kmh": "1km/h", "km/h": "1km/h", "kph": "1km/h", "ms": "1m/s", "mps": "1m/s", "m/s": "1m/s", "kn": "1knot", "kt": "1knot", "knots": "1knot"}[strings.ToLower(in)]
+	per := map[string]string{"mph": "1mph", "kmh": "1km/h", "km/h": "1km/h", "kph": "1km/h", "ms": "1m/s",
+		"mps": "1m/s", "m/s": "1m/s", "kn": "1knot", "kt": "1knot", "knots": "1knot"}[strings.ToLower(in)]
 	if per == "" {
 		return fmt.Errorf("%q is no unit of wind; it is mph, km/h, m/s or knots", terminal.Safe(in))
 	}
@@ -179,14 +189,7 @@ func (f *weatherFile) run(ctx context.Context, s *session.Session, w weather) er
 		samples, there = newWeather(s, station, samples)
 	}
 	if len(samples) == 0 {
-		text := nothingLeft(there, 0, len(bad))
-		if outside > 0 {
-			text = fmt.Sprintf("%s between --from and --until", terminal.Plural(outside, "row is not", "rows are not"))
-			if within := leftOut(there, 0, len(bad)); within != "" {
-				text = "of the rows between --from and --until" + strings.TrimPrefix(within, ",") + "; " + text
-			}
-		}
-		return terminal.Refusedf("nothing to record from %s: %s", terminal.Safe(f.path), text)
+		return f.nothing(there, outside, len(bad))
 	}
 	if len(bad) > 0 {
 		if err := t.WriteSkipped(f.skipBad, bad); err != nil {
@@ -208,6 +211,18 @@ func (f *weatherFile) run(ctx context.Context, s *session.Session, w weather) er
 	}, fields, height, windy)
 }
 
+// nothing is the error for a file of which no reading is new and in the time asked for.
+func (f *weatherFile) nothing(there, outside, bad int) error {
+	text := nothingLeft(there, 0, bad)
+	if outside > 0 {
+		text = fmt.Sprintf("%s between --from and --until", terminal.Plural(outside, "row is not", "rows are not"))
+		if within := leftOut(there, 0, bad); within != "" {
+			text = "of the rows between --from and --until" + strings.TrimPrefix(within, ",") + "; " + text
+		}
+	}
+	return terminal.Refusedf("nothing to record from %s: %s", terminal.Safe(f.path), text)
+}
+
 // fields finds the columns and their units.
 func (f *weatherFile) fields(env *session.Env, t terminal.Table) (stamp int, fields []*field, known bool, err error) {
 	said, err := f.takes(t)
@@ -218,12 +233,15 @@ func (f *weatherFile) fields(env *session.Env, t terminal.Table) (stamp int, fie
 	if err != nil {
 		return 0, nil, false, err
 	}
-	stamp, err = t.Column("take", said["time"][0], "time_hour", "time", "timestamp", "datetime", "date_time", "at", "stamp", "when", "date")
+	stamp, err = t.Column("take", said["time"][0], "time_hour", "time", "timestamp", "datetime", "date_time", "at",
+		"stamp", "when", "date")
 	if err != nil {
 		return 0, nil, false, err
 	}
 	if stamp < 0 {
-		return 0, nil, false, terminal.Usagef("%s: which column holds the times? Its columns are %s; say --take time=NAME", terminal.Safe(t.Path), terminal.Safe(strings.Join(t.Header, ", ")))
+		return 0, nil, false,
+			terminal.Usagef("%s: which column holds the times? Its columns are %s; say --take time=NAME",
+				terminal.Safe(t.Path), terminal.Safe(strings.Join(t.Header, ", ")))
 	}
 	known = has(t, airfield.columns)
 	for _, m := range measures {
@@ -250,7 +268,8 @@ func (f *weatherFile) fields(env *session.Env, t terminal.Table) (stamp int, fie
 			}
 		}
 		if err := m.put(new(event.Weather), 0, in); err != nil {
-			return 0, nil, false, terminal.Usagef("%s: the column %q: %v", terminal.Safe(t.Path), terminal.Safe(t.Header[column]), err)
+			return 0, nil, false, terminal.Usagef("%s: the column %q: %v", terminal.Safe(t.Path),
+				terminal.Safe(t.Header[column]), err)
 		}
 		fields = append(fields, &field{measure: m, column: column, in: in})
 	}
@@ -265,13 +284,17 @@ func (f *weatherFile) unitUnsaid(env *session.Env, t terminal.Table, m measure, 
 		like = fits[0]
 	}
 	if !env.CanAsk() {
-		return "", terminal.Usagef("%s: the column %q does not say its unit%s; say it as in --take %s=%s:%s", terminal.Safe(t.Path), terminal.Safe(t.Header[column]), fit, m.name, terminal.Safe(t.Header[column]), like)
+		return "", terminal.Usagef("%s: the column %q does not say its unit%s; say it as in --take %s=%s:%s",
+			terminal.Safe(t.Path), terminal.Safe(t.Header[column]), fit, m.name, terminal.Safe(t.Header[column]), like)
 	}
-	fmt.Fprintf(env.Stderr, "%s of %s (%s) does not say its unit%s. Which is it? [%s; Enter alone: nothing is recorded] ",
-		terminal.Capitalise(called(t, column)), terminal.Safe(t.Path), terminal.Safe(strings.Join(some(t, column, 3), ", ")), fit, strings.Join(m.units, ", "))
+	fmt.Fprintf(env.Stderr,
+		"%s of %s (%s) does not say its unit%s. Which is it? [%s; Enter alone: nothing is recorded] ",
+		terminal.Capitalise(called(t, column)), terminal.Safe(t.Path),
+		terminal.Safe(strings.Join(some(t, column, 3), ", ")), fit, strings.Join(m.units, ", "))
 	in := strings.TrimSpace(env.ReadLine())
 	if in == "" || m.put(new(event.Weather), 0, in) != nil {
-		return "", terminal.Refusedf("nothing was recorded; say the unit as in --take %s=%s:%s", m.name, terminal.Safe(t.Header[column]), like)
+		return "", terminal.Refusedf("nothing was recorded; say the unit as in --take %s=%s:%s", m.name,
+			terminal.Safe(t.Header[column]), like)
 	}
 	f.take = append(f.take, m.name+"="+t.Header[column]+":"+in) // so that it is asked once
 	return in, nil
@@ -330,13 +353,15 @@ func (f weatherFile) span(s *session.Session) (from, until time.Time, err error)
 		return from, until, err
 	}
 	if !from.IsZero() && !until.IsZero() && until.Before(from) {
-		return from, until, terminal.Usagef("--until %s lies before --from %s", terminal.Safe(f.until), terminal.Safe(f.from))
+		return from, until, terminal.Usagef("--until %s lies before --from %s", terminal.Safe(f.until),
+			terminal.Safe(f.from))
 	}
 	return from, until, nil
 }
 
 // samples reads the rows; a value that is absent is counted in its field.
-func (f weatherFile) samples(t terminal.Table, stamp int, fields []*field, s *session.Session, from, until time.Time) (samples []event.Weather, bad []terminal.BadRow, outside int) {
+func (f weatherFile) samples(t terminal.Table, stamp int, fields []*field, s *session.Session, from,
+	until time.Time) (samples []event.Weather, bad []terminal.BadRow, outside int) {
 	seen := map[int64]bool{}
 	times := terminal.TimeColumn{In: s.Location}
 	defer times.Report(s.Env.Streams)
@@ -433,7 +458,8 @@ func newWeather(s *session.Session, station string, samples []event.Weather) ([]
 }
 
 // drafts divides the readings among as few events as hold them.
-func (f weatherFile) drafts(s *session.Session, samples []event.Weather, station string, height unit.As[unit.Length]) ([]session.Draft, error) {
+func (f weatherFile) drafts(s *session.Session, samples []event.Weather, station string,
+	height unit.As[unit.Length]) ([]session.Draft, error) {
 	issued := s.Now
 	if f.issued != "" {
 		var err error
@@ -448,15 +474,18 @@ func (f weatherFile) drafts(s *session.Session, samples []event.Weather, station
 			h = unit.As[unit.Length]{}
 		}
 		if f.forecast {
-			drafts = append(drafts, session.Draft{Body: event.WeatherForecast{Source: station, IssuedAt: issued, WindHeight: h, Samples: part}, At: issued, Typed: true})
+			drafts = append(drafts, session.Draft{Body: event.WeatherForecast{Source: station, IssuedAt: issued,
+				WindHeight: h, Samples: part}, At: issued, Typed: true})
 			continue
 		}
-		drafts = append(drafts, session.Draft{Body: event.WeatherObserved{Station: station, WindHeight: h, Samples: part}, At: part[len(part)-1].At, Typed: true})
+		drafts = append(drafts, session.Draft{Body: event.WeatherObserved{Station: station, WindHeight: h,
+			Samples: part}, At: part[len(part)-1].At, Typed: true})
 	}
 	return drafts, nil
 }
 
-func (f weatherFile) tell(s *session.Session, all []session.Kept, doc weatherKept, fields []*field, height unit.As[unit.Length], windy bool) error {
+func (f weatherFile) tell(s *session.Session, all []session.Kept, doc weatherKept, fields []*field,
+	height unit.As[unit.Length], windy bool) error {
 	k := all[len(all)-1]
 	for _, one := range all {
 		doc.Events = append(doc.Events, one.Event)
@@ -473,7 +502,8 @@ func (f weatherFile) tell(s *session.Session, all []session.Kept, doc weatherKep
 	if f.forecast {
 		what, rows = "forecast", terminal.Plural(doc.Readings, "hour", "hours")
 	}
-	k.Text = fmt.Sprintf("%s: %s of %s, %s (%s", what, rows, doc.Station, s.FormatSpan(time.Time(doc.From), time.Time(doc.To)), strings.Join(units, ", "))
+	k.Text = fmt.Sprintf("%s: %s of %s, %s (%s", what, rows, doc.Station,
+		s.FormatSpan(time.Time(doc.From), time.Time(doc.To)), strings.Join(units, ", "))
 	if windy {
 		q := terminal.QuantityOf(height, "m")
 		doc.WindHeight = &q

@@ -3,7 +3,6 @@ package remote
 import (
 	"context"
 	"fmt"
-	"time"
 
 	"hod/client/journal"
 	"hod/client/sync"
@@ -38,15 +37,10 @@ func Open(ctx context.Context, j *journal.Journal) (*Session, error) {
 }
 
 // Contact brings record and server to the same, once.
-func (r *Session) Contact(ctx context.Context, now func() time.Time) (sync.Outcome, error) {
-	return r.ContactBy(ctx, sync.Clock{Now: now})
-}
-
-// ContactBy is Contact on a device that may know how long it has been running, too.
-func (r *Session) ContactBy(ctx context.Context, clock sync.Clock) (sync.Outcome, error) {
-	c := sync.NewContact(r.journal, busConn{r.line}, r.ring, clock)
-	c.Progress = r.Progress
-	return c.Once(ctx)
+func (r *Session) Contact(ctx context.Context, clock sync.Clock) (sync.Outcome, error) {
+	return sync.Contact{
+		Record: r.journal, Line: busConn{r.line}, Ring: r.ring, Clock: clock, Progress: r.Progress,
+	}.Once(ctx)
 }
 
 // Changed calls tell whenever somebody wrote to the site's stream, until stop is called.

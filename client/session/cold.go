@@ -21,9 +21,11 @@ func (s *Session) coldJointsMet(joints []*fold.Contact) string {
 		case s.overnight(k.From.To, k.To.From):
 			night = append(night, string(k.Coat.Zone))
 		case inside:
-			set = append(set, fmt.Sprintf("this makes a cold joint in %s, with %.0f %% of initial set used up", k.Coat, 100*k.Low))
+			set = append(set, fmt.Sprintf("this makes a cold joint in %s, with %.0f %% of initial set used up", k.Coat,
+				100*k.Low))
 		default:
-			set = append(set, fmt.Sprintf("this makes a cold joint with %s, with %.0f %% of initial set used up", k.Coat, 100*k.Low))
+			set = append(set, fmt.Sprintf("this makes a cold joint with %s, with %.0f %% of initial set used up",
+				k.Coat, 100*k.Low))
 		}
 		treat = append(treat, "`"+s.Fold.TreatWords(k.Coat, k.Other)+"`")
 	}
@@ -39,8 +41,8 @@ func (s *Session) overnight(a, b time.Time) bool {
 	return !terminal.SameDay(a.In(s.Location), b.In(s.Location))
 }
 
-// EdgesAhead says of the edges that the material just placed may meet, and that are cold and untreated, what to do before
-// it does: the zone that was begun need not touch them yet. It is said once a day and coat.
+// EdgesAhead says of the edges that the material just placed may meet, and that are cold and untreated, what to do
+// before it does: the zone that was begun need not touch them yet. It is said once a day and coat.
 func (s *Session) EdgesAhead(coat event.Coat, name event.Name) string {
 	z, ok := s.Fold.Zone(coat.Zone)
 	if !ok {
@@ -79,5 +81,6 @@ func (s *Session) coldAhead(coat event.Coat, p *fold.Placed) string {
 	if len(said) == 0 {
 		return ""
 	}
-	return fmt.Sprintf("%s: treat before %s meets %s (%s)", strings.Join(said, "; "), coat.Zone, terminal.ItOrThem(len(treat)), strings.Join(treat, ", "))
+	return fmt.Sprintf("%s: treat before %s meets %s (%s)", strings.Join(said, "; "), coat.Zone,
+		terminal.ItOrThem(len(treat)), strings.Join(treat, ", "))
 }

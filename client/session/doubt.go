@@ -17,8 +17,8 @@ func (env *Env) SureFlag(f *pflag.FlagSet) {
 	f.BoolVar(&env.Sure, "sure", false, "so it was: record a value that is beyond what the trade knows")
 }
 
-// SettleDoubts asks, once for all drafts, about values that the trade does not know: a number in another unit, mostly. Where
-// nobody can be asked and nobody said --sure, nothing is recorded. A batch that is mixed was asked about before.
+// SettleDoubts asks, once for all drafts, about values that the trade does not know: a number in another unit, mostly.
+// Where nobody can be asked and nobody said --sure, nothing is recorded. A batch that is mixed was asked about before.
 func (s *Session) SettleDoubts(drafts []Draft) error {
 	doubts := make([][]fold.Doubtful, len(drafts))
 	var all []fold.Doubtful
@@ -106,7 +106,8 @@ func (s *Session) askDoubts(all []fold.Doubtful) (reread bool, err error) {
 	}
 	fmt.Fprintln(s.Env.Stderr, terminal.Safe(terminal.Capitalise(text))+".")
 	if len(others) == len(all) {
-		fmt.Fprintf(s.Env.Stderr, "Was it %s? [y: that; s: so it was, %s; Enter alone: nothing is recorded] ", terminal.Safe(strings.Join(others, ", ")), terminal.Safe(strings.Join(asis, ", ")))
+		fmt.Fprintf(s.Env.Stderr, "Was it %s? [y: that; s: so it was, %s; Enter alone: nothing is recorded] ",
+			terminal.Safe(strings.Join(others, ", ")), terminal.Safe(strings.Join(asis, ", ")))
 	} else {
 		fmt.Fprint(s.Env.Stderr, "Was it so? [s: so it was; Enter alone: nothing is recorded] ")
 	}

@@ -16,6 +16,7 @@ import (
 	"hod/client/terminal"
 	"hod/internal/event"
 	"hod/internal/fold"
+	"hod/internal/spelling"
 )
 
 // planned refuses names on a device that no plan has reached: there is nothing to compare them with.
@@ -143,7 +144,7 @@ func (s *Session) FindMaterial(word string) event.Material {
 	for i, m := range known {
 		all[i] = string(m)
 	}
-	if near := terminal.Nearest(word, all); near != "" {
+	if near := spelling.Nearest(word, all); near != "" {
 		s.Env.Hintf("note: %s is a new material here; if you meant %s, `hod undo` and write that", word, near)
 	} else if len(all) > 0 {
 		s.Env.Hintf("note: %s is a new material here: no mix and no delivery named it before", word)

@@ -11,8 +11,8 @@ import (
 	"hod/client/terminal"
 )
 
-// copyAge says how old this device's own copy of the record is. It stands in every document that was made of that copy, as
-// own_copy, so that the record of one device is not taken for the site's of now.
+// copyAge says how old this device's own copy of the record is. It stands in every document that was made of that copy,
+// as own_copy, so that the record of one device is not taken for the site's of now.
 type copyAge struct {
 	Met  bool            `json:"met_the_server"`
 	AsOf *terminal.Stamp `json:"as_of,omitempty"` // what others had written by then is in it; missing: not known
@@ -34,7 +34,8 @@ func copyAgeOf(c journal.Contact, now time.Time) *copyAge {
 // fetchTime is how long a board that stays on the screen tries to fetch before it shows what is here.
 const fetchTime = 3 * time.Second
 
-// Fetch has one contact with the server, if it can be had in a moment. How old the copy is where it cannot, the page says.
+// Fetch has one contact with the server, if it can be had in a moment. How old the copy is where it cannot, the page
+// says.
 func (env *Env) Fetch(ctx context.Context) {
 	if env.Getenv("HOD_SYNC") == "off" {
 		return
@@ -55,7 +56,7 @@ func (env *Env) Fetch(ctx context.Context) {
 		return
 	}
 	defer road.Close()
-	if out, err := road.Contact(ctx, env.Now); err == nil {
+	if out, err := road.Contact(ctx, env.Clock()); err == nil {
 		for _, f := range out.Forks {
 			env.Tellf("%s", f)
 		}

@@ -34,7 +34,7 @@ func (env *Env) ContactWhile(ctx context.Context, road *remote.Session, patience
 		}
 	}
 	defer func() { road.Progress = nil }()
-	out, err := road.ContactBy(ctx, env.Clock())
+	out, err := road.Contact(ctx, env.Clock())
 	if err != nil && silent.Load() {
 		err = &bus.Error{Kind: bus.Unreachable, Msg: "the site's server sent nothing for " + patience.String() + "; what had come by then is kept, and `hod sync` goes on from there", Err: err}
 	}

@@ -17,14 +17,16 @@ func SamePlan(a, b event.Body) bool {
 func (s *Session) ReplacedBy(body event.Body) []event.Hash {
 	var all []event.Hash
 	for _, r := range s.Fold.Records() {
-		if (r.State == fold.Holds || r.State == fold.Amended || r.State == fold.Disputed || r.State == fold.SetAside) && SamePlan(r.Now, body) {
+		if (r.State == fold.Holds || r.State == fold.Amended || r.State == fold.Disputed || r.State == fold.SetAside) &&
+			SamePlan(r.Now, body) {
 			all = append(all, r.Hash())
 		}
 	}
 	return all
 }
 
-// MovedBy is what an event that puts a plan right moved in the record; empty for any other, and before anything was mixed.
+// MovedBy is what an event that puts a plan right moved in the record; empty for any other, and before anything was
+// mixed.
 func (s *Session) MovedBy(name event.Name) string {
 	r, known := s.Fold.Record(name)
 	if !known || len(s.Fold.Batches()) == 0 || !view.CorrectsPlan(s.Fold, r) {

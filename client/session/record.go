@@ -239,6 +239,12 @@ func (s *Session) judge(name event.Name, d Draft) error {
 	if d.Because != "" {
 		return nil
 	}
+	return s.judgeRules(name, d)
+}
+
+// judgeRules refuses a draft for the findings that it would bring about, all of them at once: whoever says why it is so all
+// the same says it of all.
+func (s *Session) judgeRules(name event.Name, d Draft) error {
 	var texts []string
 	var cold []*fold.Contact
 	for _, f := range s.findingsAbout(d, name) {
@@ -255,7 +261,7 @@ func (s *Session) judge(name event.Name, d Draft) error {
 	if len(cold) > 0 {
 		texts = append([]string{s.coldJointsMet(cold)}, texts...)
 	}
-	if len(texts) > 0 { // all at once: whoever says why says it of all
+	if len(texts) > 0 {
 		return ruleError{strings.Join(texts, "; ")}
 	}
 	return nil

@@ -24,17 +24,19 @@ func (s *Session) Send(ctx context.Context) {
 	if err == nil {
 		defer road.Close()
 		var out sync.Outcome
-		if out, err = road.ContactBy(ctx, s.Env.Clock()); err == nil {
+		if out, err = road.Contact(ctx, s.Env.Clock()); err == nil {
 			for _, f := range out.Forks {
 				s.Env.Tellf("%s", f)
 			}
 			if out.Unconfirmed == 0 && out.Pushed > 0 {
-				s.Env.Hintf("at the server: %s sent, %d fetched", terminal.Plural(out.Pushed, "event", "events"), out.Pulled)
+				s.Env.Hintf("at the server: %s sent, %d fetched", terminal.Plural(out.Pushed, "event", "events"),
+					out.Pulled)
 			}
 			return
 		}
 	}
 	if st, bad := s.Journal.Status(context.WithoutCancel(ctx)); bad == nil && st.Kept > st.AtServer {
-		s.Env.Hintf("not sent: %s; `hod sync` tries again", terminal.Plural(int(st.Kept-st.AtServer), "event waits", "events wait"))
+		s.Env.Hintf("not sent: %s; `hod sync` tries again",
+			terminal.Plural(int(st.Kept-st.AtServer), "event waits", "events wait"))
 	}
 }

@@ -68,7 +68,6 @@ func Open(ctx context.Context, env *Env) (*Session, error) {
 	return s, nil
 }
 
-// Reload reads the journal anew, as after an event was tried on the fold and not kept.
 // OpenUnfolded opens this device's record for who asks nothing of what it says: Fold and Plan are nil. Close it after.
 func OpenUnfolded(ctx context.Context, env *Env) (*Session, error) {
 	dir, err := env.Folder()
@@ -87,6 +86,7 @@ func OpenUnfolded(ctx context.Context, env *Env) (*Session, error) {
 	return s, nil
 }
 
+// Reload reads the journal anew, as after an event was tried on the fold and not kept.
 func (s *Session) Reload(ctx context.Context) error {
 	var err error
 	if s.Contact, err = s.Journal.Contact(ctx); err != nil {

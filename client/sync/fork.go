@@ -29,7 +29,7 @@ func (s *session) mend(ctx context.Context, suspects map[event.Device]chain.Head
 		} else if err := s.testify(ctx, d, found[d]); err != nil {
 			return err
 		}
-		done, err := take(ctx, s.Now(), accepted, found[d]...)
+		done, err := take(ctx, s.Clock.Now(), accepted, found[d]...)
 		if errors.Is(err, journal.ErrNoPath) {
 			s.out.Forks = append(s.out.Forks, fmt.Sprintf(
 				"the server has another history of %q than this device, and the stream does not hold all of it yet: "+

@@ -276,7 +276,7 @@ func (w *world) contact(d *device, f fuse) error {
 	w.fuse = f
 	out, err := Contact{
 		Record: cutRecord{d.record, &w.fuse}, Line: w, Ring: d.ring,
-		Now:   func() time.Time { return w.now.Add(d.off) },
+		Clock: Clock{Now: func() time.Time { return w.now.Add(d.off) }},
 		Pause: func(context.Context, time.Duration) error { return nil },
 	}.Once(context.Background())
 	w.fuse = fuse{left: -1}

@@ -99,31 +99,23 @@ type Clock struct {
 	Uptime func() journal.Uptime // nil: it has none
 }
 
-// Once is one contact with the server, from beginning to end. It returns an error when the line or the record failed;
-// what was done until then stands and is told in the Outcome, and the next contact goes on from there.
-func Once(ctx context.Context, r record, l line, ring *chain.KeyRing, clock Clock) (Outcome, error) {
-	return NewContact(r, l, ring, clock).Once(ctx)
-}
-
-// NewContact is a contact by a device's own clock.
-func NewContact(r record, l line, ring *chain.KeyRing, clock Clock) Contact {
-	return Contact{Record: r, Line: l, Ring: ring, Now: clock.Now, Uptime: clock.Uptime, Pause: pause}
-}
-
 // Contact is what one contact works with; see Once.
 type Contact struct {
 	Record record
 	Line   line
 	Ring   *chain.KeyRing // of the record's events. It learns from what is read
-	Now    func() time.Time
-	Uptime func() journal.Uptime // of this device; nil: it has none
-	Pause  func(context.Context, time.Duration) error
+	Clock  Clock
+	Pause  func(context.Context, time.Duration) error // nil: until so long has passed
 	// Progress is told what was done so far, after each piece that was kept or sent; nil: nobody asks.
 	Progress func(Outcome)
 }
 
-// Once is one contact with the server.
+// Once is one contact with the server, from beginning to end. It returns an error when the line or the record failed;
+// what was done until then stands and is told in the Outcome, and the next contact goes on from there.
 func (c Contact) Once(ctx context.Context) (Outcome, error) {
+	if c.Pause == nil {
+		c.Pause = pause
+	}
 	s := session{Contact: c, own: c.Record.Device().Name, sent: map[event.Device]chain.Head{}}
 	err := s.run(ctx)
 	s.out.Waiting = len(s.unenrolled) + len(s.gaps)
@@ -175,7 +167,7 @@ func (s *session) clock(ctx context.Context) error {
 		} else if err != nil {
 			break // the next step will say that the line broke
 		}
-		if at := s.Now(); i == 0 || h.RoundTrip < best {
+		if at := s.Clock.Now(); i == 0 || h.RoundTrip < best {
 			best = h.RoundTrip
 			s.known.At, s.known.Offset = at, h.Now.Add(h.RoundTrip/2).Sub(at)
 			s.known.Offset = min(max(s.known.Offset, -maxOffset), maxOffset)
@@ -184,8 +176,8 @@ func (s *session) clock(ctx context.Context) error {
 				s.out.ServerClock, s.known.Offset = h.Now, before.Offset
 			}
 			s.known.Uptime = journal.Uptime{}
-			if s.Uptime != nil {
-				s.known.Uptime = s.Uptime()
+			if s.Clock.Uptime != nil {
+				s.known.Uptime = s.Clock.Uptime()
 			}
 		}
 	}
@@ -294,7 +286,7 @@ func (s *session) fillIn(ctx context.Context) error {
 			return err
 		}
 	}
-	if needsFullRescan(s.own, p, s.forked, s.known, s.out.Reread, s.Now()) {
+	if needsFullRescan(s.own, p, s.forked, s.known, s.out.Reread, s.Clock.Now()) {
 		if err := s.rescan(ctx, p); err != nil {
 			return err
 		}
@@ -303,7 +295,7 @@ func (s *session) fillIn(ctx context.Context) error {
 		}
 	}
 	if s.out.Reread {
-		s.known.Whole = s.Now()
+		s.known.Whole = s.Clock.Now()
 		s.known.Missing = slices.Concat(p.lacking, p.forked)
 	} else if len(p.lacking)+len(p.forked) == 0 {
 		s.known.Missing = nil

@@ -85,7 +85,7 @@ func TestOffsetIsOfTheQuickestAnswer(t *testing.T) {
 	w := testWorld(t)
 	l := &slowLine{world: w, trips: []time.Duration{3 * time.Second, 10 * time.Millisecond, time.Second}}
 	d := w.device("n2")
-	out, err := Once(t.Context(), d.record, l, d.ring, Clock{Now: func() time.Time { return w.now }})
+	out, err := Contact{Record: d.record, Line: l, Ring: d.ring, Clock: Clock{Now: func() time.Time { return w.now }}}.Once(t.Context())
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -201,7 +201,7 @@ func TestWhatComesTooEarlyWaits(t *testing.T) {
 func contactVia(t *testing.T, l line, r *journal.Journal, ring *chain.KeyRing, now time.Time) Outcome {
 	t.Helper()
 	return must(Contact{
-		Record: r, Line: l, Ring: ring, Now: func() time.Time { return now },
+		Record: r, Line: l, Ring: ring, Clock: Clock{Now: func() time.Time { return now }},
 		Pause: func(context.Context, time.Duration) error { return nil },
 	}.Once(t.Context()))
 }
@@ -250,12 +250,12 @@ func TestALineThatGivesNonsenseEndsTheContact(t *testing.T) {
 		"the same twice": {{Seq: 1}, {Seq: 1}},
 		"backwards":      {{Seq: 5}, {Seq: 4}},
 	} {
-		_, err := Once(t.Context(), d.record, nonsense{w, msgs}, d.ring, Clock{Now: func() time.Time { return w.now }})
+		_, err := Contact{Record: d.record, Line: nonsense{w, msgs}, Ring: d.ring, Clock: Clock{Now: func() time.Time { return w.now }}}.Once(t.Context())
 		if err == nil || !strings.Contains(err.Error(), "in order") {
 			t.Errorf("%s: %v", name, err)
 		}
 	}
-	if _, err := Once(t.Context(), d.record, nonsense{w, nil}, d.ring, Clock{Now: func() time.Time { return w.now }}); err != nil {
+	if _, err := (Contact{Record: d.record, Line: nonsense{w, nil}, Ring: d.ring, Clock: Clock{Now: func() time.Time { return w.now }}}).Once(t.Context()); err != nil {
 		t.Errorf("an empty stream: %v", err)
 	}
 }

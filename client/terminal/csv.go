@@ -18,9 +18,9 @@ import (
 	"hod/internal/unit"
 )
 
-// Limits of a file of readings. Each row and each cell takes up many times the bytes that a short one has in the file, so
-// they are counted before any is made. A month of readings a second apart is below them with four columns, and a year a
-// minute apart with twenty.
+// Limits of a file of readings. Each row and each cell takes up many times the bytes that a short one has in the file,
+// so they are counted before any is made. A month of readings a second apart is below them with four columns, and a
+// year a minute apart with twenty.
 const (
 	maxTable = 256 << 20 // bytes
 	maxRows  = 3_000_000
@@ -44,19 +44,10 @@ type Row struct {
 
 // ReadTable reads the file. Rows that are no rows stay in it with the reason; who uses them decides.
 func (env *Streams) ReadTable(path string) (Table, error) {
-	raw, err := env.ReadFile(path)
+	raw, err := env.readText(path)
 	if err != nil {
 		return Table{}, err
 	}
-	raw = bytes.TrimPrefix(raw, []byte("\xef\xbb\xbf"))
-	if bytes.HasPrefix(raw, []byte("\xff\xfe")) || bytes.HasPrefix(raw, []byte("\xfe\xff")) {
-		return Table{}, Usagef("%s is written in UTF-16; save it as UTF-8 (\"CSV UTF-8\" in a spreadsheet)", Safe(path))
-	}
-	if !utf8.Valid(raw) {
-		return Table{}, Usagef("%s is not a text in UTF-8; save it as UTF-8 (\"CSV UTF-8\" in a spreadsheet)", Safe(path))
-	}
-	raw = bytes.ReplaceAll(raw, []byte("\r\n"), []byte("\n"))
-	raw = bytes.ReplaceAll(raw, []byte("\r"), []byte("\n"))
 	if err := bounded(path, raw); err != nil {
 		return Table{}, err
 	}
@@ -104,6 +95,24 @@ func (env *Streams) ReadTable(path string) (Table, error) {
 	return t, nil
 }
 
+// readText reads a file of text in UTF-8, with line ends of one kind and no byte-order mark.
+func (env *Streams) readText(path string) ([]byte, error) {
+	raw, err := env.ReadFile(path)
+	if err != nil {
+		return nil, err
+	}
+	raw = bytes.TrimPrefix(raw, []byte("\xef\xbb\xbf"))
+	if bytes.HasPrefix(raw, []byte("\xff\xfe")) || bytes.HasPrefix(raw, []byte("\xfe\xff")) {
+		return nil, Usagef("%s is written in UTF-16; save it as UTF-8 (\"CSV UTF-8\" in a spreadsheet)", Safe(path))
+	}
+	if !utf8.Valid(raw) {
+		return nil, Usagef("%s is not a text in UTF-8; save it as UTF-8 (\"CSV UTF-8\" in a spreadsheet)",
+			Safe(path))
+	}
+	raw = bytes.ReplaceAll(raw, []byte("\r\n"), []byte("\n"))
+	return bytes.ReplaceAll(raw, []byte("\r"), []byte("\n")), nil
+}
+
 // bounded refuses a file with more lines or cells than a device has the memory for. What stands in quotes counts, too.
 func bounded(path string, raw []byte) error {
 	lines := bytes.Count(raw, []byte("\n"))
@@ -111,7 +120,8 @@ func bounded(path string, raw []byte) error {
 		return Usagef("%s has %d lines; %d at most are read: divide it", Safe(path), lines, maxRows)
 	}
 	if cells := lines + bytes.Count(raw, []byte(string(parting(raw)))); cells > maxCells {
-		return Usagef("%s has %d cells; %d at most are read: divide it, or leave out the columns that nobody needs", Safe(path), cells, maxCells)
+		return Usagef("%s has %d cells; %d at most are read: divide it, or leave out the columns that nobody needs",
+			Safe(path), cells, maxCells)
 	}
 	return nil
 }
@@ -273,7 +283,8 @@ func (t Table) RemoveSkipped(path string, bad []BadRow) {
 
 // unformula keeps a cell from starting a formula in a spreadsheet; a number stays one.
 func unformula(cell string) string {
-	if cell == "" || !strings.ContainsRune("=+-@", rune(cell[0])) || len(cell) > 1 && strings.ContainsRune("0123456789.", rune(cell[1])) && !strings.ContainsAny(cell, "()!") {
+	if cell == "" || !strings.ContainsRune("=+-@", rune(cell[0])) || len(cell) > 1 &&
+		strings.ContainsRune("0123456789.", rune(cell[1])) && !strings.ContainsAny(cell, "()!") {
 		return cell
 	}
 	return "'" + cell
@@ -287,17 +298,20 @@ func readStamp(cell string, in *time.Location) (time.Time, error) {
 		}
 	}
 	for _, form := range []string{
-		"2006-01-02 15:04:05", "2006-01-02 15:04", "2006-01-02T15:04:05", "2006-01-02T15:04", "2006/01/02 15:04:05", "2006/01/02 15:04",
+		"2006-01-02 15:04:05", "2006-01-02 15:04", "2006-01-02T15:04:05", "2006-01-02T15:04", "2006/01/02 15:04:05",
+		"2006/01/02 15:04",
 	} {
 		if t, err := time.ParseInLocation(form, cell, in); err == nil {
 			return t, nil
 		}
 	}
-	return time.Time{}, fmt.Errorf("%q is not a time; one looks like 2026-07-18 14:05 or 2026-07-18T14:05:00Z (day and month the other way round cannot be told apart)", Safe(cell))
+	return time.Time{},
+		fmt.Errorf("%q is not a time; one looks like 2026-07-18 14:05 or 2026-07-18T14:05:00Z (day and month the other way round cannot be told apart)", Safe(cell))
 }
 
-// TimeColumn reads the times of a table row by row. Where the site's clocks were put back, an hour of a table that says no zone
-// is there twice: its rows are taken in the order in which they stand, the first pass of that hour and then the second.
+// TimeColumn reads the times of a table row by row. Where the site's clocks were put back, an hour of a table that says
+// no zone is there twice: its rows are taken in the order in which they stand, the first pass of that hour and then the
+// second.
 type TimeColumn struct {
 	In            *time.Location
 	last          time.Time
@@ -332,7 +346,8 @@ func (r *TimeColumn) Report(env *Streams) {
 	}
 	first, second, _ := bothInstants(r.day)
 	env.Tellf("note: %s of the hour that came twice on %s, when the clocks were put back: in the order of the file %d are taken as of the first (UTC%s) and %d as of the second (UTC%s)",
-		Plural(r.first+r.second, "reading is", "readings are"), first.Format(time.DateOnly), r.first, first.Format("-07:00"), r.second, second.Format("-07:00"))
+		Plural(r.first+r.second, "reading is", "readings are"), first.Format(time.DateOnly), r.first,
+		first.Format("-07:00"), r.second, second.Format("-07:00"))
 }
 
 // TemperatureIn reads a number as a temperature in a unit, C or F, or one that carries its unit.
@@ -366,7 +381,8 @@ func ParseNumber(cell string) (float64, error) {
 	if err != nil || math.IsNaN(v) || math.IsInf(v, 0) {
 		if point := strings.Replace(cell, ",", ".", 1); point != cell {
 			if _, err := parseFloat(point); err == nil {
-				return 0, fmt.Errorf("%q is not a number; write the decimals behind a point, %s, in a file parted by ; or by tabs", Safe(cell), Safe(point))
+				return 0,
+					fmt.Errorf("%q is not a number; write the decimals behind a point, %s, in a file parted by ; or by tabs", Safe(cell), Safe(point))
 			}
 		}
 		return 0, fmt.Errorf("%q is not a number", Safe(cell))

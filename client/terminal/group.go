@@ -2,6 +2,7 @@ package terminal
 
 import (
 	"fmt"
+	"hod/internal/spelling"
 	"strings"
 
 	"github.com/spf13/cobra"
@@ -19,13 +20,15 @@ func (env *Streams) NewCommand(use, short string, examples ...string) *cobra.Com
 // NewGroup is a command that only holds others. Words that name none of them are an error with an offer, never the help
 // and success.
 func (env *Streams) NewGroup(use, short, example string, members ...*cobra.Command) *cobra.Command {
-	c := &cobra.Command{Use: use, Short: short, Example: example, Args: cobra.ArbitraryArgs, DisableFlagsInUseLine: true}
+	c := &cobra.Command{Use: use, Short: short, Example: example, Args: cobra.ArbitraryArgs,
+		DisableFlagsInUseLine: true}
 	c.AddCommand(members...)
 	c.RunE = func(c *cobra.Command, args []string) error {
 		if len(args) > 0 {
 			return UnknownCommand(c, args[0])
 		}
-		return Usagef("hod %s does nothing by itself; say one of %s, as in %q", c.Name(), strings.Join(memberNames(c), ", "), FirstExample(c.Example))
+		return Usagef("hod %s does nothing by itself; say one of %s, as in %q", c.Name(),
+			strings.Join(memberNames(c), ", "), FirstExample(c.Example))
 	}
 	return c
 }
@@ -34,7 +37,7 @@ func (env *Streams) NewGroup(use, short, example string, members ...*cobra.Comma
 func UnknownCommand(c *cobra.Command, word string) error {
 	names := memberNames(c)
 	path := strings.TrimSpace(c.CommandPath())
-	if near := Nearest(word, names); near != "" {
+	if near := spelling.Nearest(word, names); near != "" {
 		return Usagef("%s has no command %q; did you mean `%s %s`?", path, Safe(word), path, near)
 	}
 	return Usagef("%s has no command %q; it has %s", path, Safe(word), strings.Join(names, ", "))
@@ -64,7 +67,7 @@ func FlagError(c *cobra.Command, err error) error {
 		if e.GetSpecifiedShortnames() != "" {
 			word = "-" + e.GetSpecifiedName()
 		}
-		if near := Nearest(e.GetSpecifiedName(), names); near != "" {
+		if near := spelling.Nearest(e.GetSpecifiedName(), names); near != "" {
 			return Usagef("%s has no flag %s; did you mean --%s?", c.CommandPath(), Safe(word), near)
 		}
 		return Usagef("%s has no flag %s; see `%s --help`", c.CommandPath(), Safe(word), c.CommandPath())

@@ -44,7 +44,8 @@ func (env *Streams) Help(c *cobra.Command, _ []string) {
 	case !c.HasParent():
 		fmt.Fprintln(w, "\nWith every command")
 		listFlags(w, c.PersistentFlags())
-		fmt.Fprintln(w, "\n`hod COMMAND --help` shows a command with examples,\n`hod help exit-codes` what the exit codes say.")
+		fmt.Fprintln(w,
+			"\n`hod COMMAND --help` shows a command with examples,\n`hod help exit-codes` what the exit codes say.")
 	default:
 		fmt.Fprintln(w, "\n--json, --dir, --who, --color, --quiet and --no-input go with every command.")
 	}
@@ -122,7 +123,8 @@ func wrap(text string, most int) []string {
 
 // NewHelp makes hod help.
 func NewHelp(env *Streams) *cobra.Command {
-	c := env.NewCommand("help [COMMAND]", "Explain a command, or the exit codes", "hod help place", "hod help exit-codes")
+	c := env.NewCommand("help [COMMAND]", "Explain a command, or the exit codes", "hod help place",
+		"hod help exit-codes")
 	c.Args = cobra.ArbitraryArgs
 	c.RunE = func(c *cobra.Command, args []string) error {
 		if len(args) == 1 && args[0] == "exit-codes" {

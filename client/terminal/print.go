@@ -86,12 +86,14 @@ func WriteJSON(w io.Writer, thing string, doc any, more ...Member) error {
 	return nil
 }
 
-// escaped writes characters of a JSON text that show nothing but steer a terminal, or turn the order of what is read, as
-// \u escapes: they stand inside strings only, so a reader of the JSON gets them back unchanged.
+// escaped writes characters of a JSON text that show nothing but steer a terminal, or turn the order of what is read,
+// as \u escapes: they stand inside strings only, so a reader of the JSON gets them back unchanged.
 func escaped(text []byte) []byte {
 	var b bytes.Buffer
 	for _, r := range string(text) {
-		if r != '\n' && r != utf8.RuneError && (unicode.Is(unicode.Cc, r) || unicode.Is(unicode.Cf, r) || unicode.Is(unicode.Zl, r) || unicode.Is(unicode.Zp, r)) {
+		if r != '\n' && r != utf8.RuneError &&
+			(unicode.Is(unicode.Cc, r) || unicode.Is(unicode.Cf, r) || unicode.Is(unicode.Zl, r) ||
+				unicode.Is(unicode.Zp, r)) {
 			for _, unit := range utf16.Encode([]rune{r}) {
 				fmt.Fprintf(&b, `\u%04x`, unit)
 			}
@@ -196,8 +198,8 @@ func QuantityOf[Q ~float64](q unit.As[Q], in string) Quantity {
 	return Quantity{q.Entered, Finite(float64(q.SI)), in}
 }
 
-// Finite keeps JSON from failing on what is no number, which no room below hands out, and leaves out the digits in which
-// two machines may differ.
+// Finite keeps JSON from failing on what is no number, which no room below hands out, and leaves out the digits in
+// which two machines may differ.
 func Finite(v float64) float64 {
 	if math.IsNaN(v) || math.IsInf(v, 0) {
 		return 0

@@ -22,7 +22,8 @@ func TestListsInDocumentsAreNeverNull(t *testing.T) {
 	if err := WriteJSON(&b, "x", doc); err != nil {
 		t.Fatal(err)
 	}
-	if want := `{"schema":"hod.x.v1","rows":[{"names":[]}],"one":{"names":[]},"none":null,"at":null}` + "\n"; b.String() != want {
+	if want := `{"schema":"hod.x.v1","rows":[{"names":[]}],"one":{"names":[]},"none":null,"at":null}` +
+		"\n"; b.String() != want {
 		t.Errorf("it is %s; want %s", &b, want)
 	}
 	if !json.Valid(b.Bytes()) {

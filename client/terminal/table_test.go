@@ -7,8 +7,8 @@ import (
 	"testing"
 )
 
-// A file that a device has not the memory for is refused before a row of it is made: a row or a cell of one byte takes up
-// a hundred.
+// A file that a device has not the memory for is refused before a row of it is made: a row or a cell of one byte takes
+// up a hundred.
 func TestATableOfTooManyRowsOrCellsIsRefused(t *testing.T) {
 	rows := strings.Repeat("1\r", maxRows+1)
 	var was, is runtime.MemStats
@@ -23,7 +23,8 @@ func TestATableOfTooManyRowsOrCellsIsRefused(t *testing.T) {
 	}
 	cells := bytes.Repeat([]byte(";"), maxCells+1)
 	for name, raw := range map[string][]byte{"the header": cells, "a row": append([]byte("hours;temp_c\n"), cells...)} {
-		if err := bounded("x.csv", raw); err == nil || !strings.Contains(err.Error(), "cells; 12000000 at most are read") {
+		if err := bounded("x.csv", raw); err == nil ||
+			!strings.Contains(err.Error(), "cells; 12000000 at most are read") {
 			t.Errorf("too many cells in %s: %v", name, err)
 		}
 	}

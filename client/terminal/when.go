@@ -19,7 +19,8 @@ type TimeReader struct {
 	Units    unit.System // decides the order of day and month
 	// which of two asks for the instant meant where a clock time came twice; nil: it is refused.
 	Which func(first, second time.Time) (time.Time, error)
-	Took  func(text string, day time.Time, order string) // tells how a date without a year's place was read; nil: nobody
+	// tells how a date without a year's place was read; nil: nobody
+	Took func(text string, day time.Time, order string)
 }
 
 // Past reads a time as people write it, by the clock of the place r.in and relative to r.now: 10:42, 10:42:30, 2:05pm,
@@ -36,7 +37,8 @@ func (r TimeReader) Past(s, on string) (time.Time, error) {
 		if SameDay(local, r.Now.In(r.Location)) && bareClock(s) {
 			hint = fmt.Sprintf("; for the day before write \"yesterday %s\"", local.Format("15:04"))
 		}
-		return time.Time{}, Usagef("%s is still to come: this device's clock says %s%s", local.Format("2006-01-02 15:04"), r.Now.In(r.Location).Format("2006-01-02 15:04"), hint)
+		return time.Time{}, Usagef("%s is still to come: this device's clock says %s%s",
+			local.Format("2006-01-02 15:04"), r.Now.In(r.Location).Format("2006-01-02 15:04"), hint)
 	}
 	return t, nil
 }
@@ -87,7 +89,8 @@ func (r TimeReader) Any(s, on string) (time.Time, error) {
 func (r TimeReader) onDate(date, c time.Time) (time.Time, error) {
 	t := time.Date(date.Year(), date.Month(), date.Day(), c.Hour(), c.Minute(), c.Second(), 0, r.Location)
 	if t.Hour() != c.Hour() || t.Minute() != c.Minute() {
-		return time.Time{}, Usagef("%s does not exist on %s: the clocks were put forward", c.Format("15:04"), date.Format(time.DateOnly))
+		return time.Time{}, Usagef("%s does not exist on %s: the clocks were put forward", c.Format("15:04"),
+			date.Format(time.DateOnly))
 	}
 	first, second, twice := bothInstants(t)
 	switch {
@@ -101,7 +104,8 @@ func (r TimeReader) onDate(date, c time.Time) (time.Time, error) {
 	return time.Time{}, TwiceError(first, second)
 }
 
-// bothInstants are the two instants at which a clock on the wall shows the same time, where the clocks were put back over it.
+// bothInstants are the two instants at which a clock on the wall shows the same time, where the clocks were put back
+// over it.
 func bothInstants(t time.Time) (first, second time.Time, twice bool) {
 	begins, ends := t.ZoneBounds()
 	_, is := t.Zone()
@@ -123,7 +127,8 @@ func bothInstants(t time.Time) (first, second time.Time, twice bool) {
 // TwiceError is the error for a clock time that came twice on a day, and says how to write each of the two.
 func TwiceError(first, second time.Time) error {
 	return Usagef("%s came twice on %s, when the clocks were put back; write %s for the first or %s for the second",
-		first.Format("15:04"), first.Format(time.DateOnly), first.Format("2006-01-02T15:04Z07:00"), second.Format("2006-01-02T15:04Z07:00"))
+		first.Format("15:04"), first.Format(time.DateOnly), first.Format("2006-01-02T15:04Z07:00"),
+		second.Format("2006-01-02T15:04Z07:00"))
 }
 
 func badTime(s string) error {
@@ -159,8 +164,8 @@ func bareClock(s string) bool {
 	return !dated
 }
 
-// Day reads the name of a day: today, yesterday, 2026-07-18, 7/18 or 18/7 in the site's order. It gives that day's noon,
-// which every day has.
+// Day reads the name of a day: today, yesterday, 2026-07-18, 7/18 or 18/7 in the site's order. It gives that day's
+// noon, which every day has.
 func (r TimeReader) Day(s string) (time.Time, error) {
 	local := r.Now.In(r.Location)
 	noon := time.Date(local.Year(), local.Month(), local.Day(), 12, 0, 0, 0, r.Location)
@@ -183,7 +188,8 @@ func (r TimeReader) Day(s string) (time.Time, error) {
 // shortDate reports whether a word is written as a day and a month, with or without a year: 11/26, 26/11/2026, 26.11.
 func shortDate(word string) bool {
 	fields := strings.FieldsFunc(word, func(c rune) bool { return c == '/' || c == '.' })
-	if len(fields) < 2 || len(fields) > 3 || !strings.ContainsAny(word, "/.") || len(word) > len("26/11/2026.") || strings.Contains(word, "/") == strings.Contains(word, ".") {
+	if len(fields) < 2 || len(fields) > 3 || !strings.ContainsAny(word, "/.") || len(word) > len("26/11/2026.") ||
+		strings.Contains(word, "/") == strings.Contains(word, ".") {
 		return false
 	}
 	for _, f := range fields {
@@ -227,7 +233,8 @@ func (r TimeReader) shortDay(word string) (time.Time, error) {
 		day, ok = r.inOrder(word, order)
 	}
 	if !ok {
-		return time.Time{}, Usagef("%q is no day, neither as %s nor as %s; write 2026-07-18 or %s", Safe(word), MonthDay, dayMonth, r.ExampleDay())
+		return time.Time{}, Usagef("%q is no day, neither as %s nor as %s; write 2026-07-18 or %s", Safe(word),
+			MonthDay, dayMonth, r.ExampleDay())
 	}
 	if r.Took != nil {
 		r.Took(word, day, order)

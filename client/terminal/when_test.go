@@ -58,7 +58,8 @@ func TestTimesThatAreRefused(t *testing.T) {
 	in := zoneOf(t, "Europe/Lisbon")
 	now := time.Date(2026, 7, 18, 14, 5, 0, 0, in)
 	for _, c := range []struct{ typed, on, says string }{
-		{"14:07", "", `still to come: this device's clock says 2026-07-18 14:05; for the day before write "yesterday 14:07"`},
+		{"14:07", "",
+			`still to come: this device's clock says 2026-07-18 14:05; for the day before write "yesterday 14:07"`},
 		{"2026-07-19 10:00", "", "still to come"},
 		{"2027-01-01T00:00:00Z", "", "still to come"},
 		{"24:10", "", "is not a time; write 10:42"},
@@ -74,7 +75,8 @@ func TestTimesThatAreRefused(t *testing.T) {
 	} {
 		got, err := when(c.typed, now, in, c.on)
 		var e *Error
-		if !errors.As(err, &e) || e.Kind != Usage || !strings.Contains(e.Msg, c.says) || strings.Contains(e.Msg, "\x1b") {
+		if !errors.As(err, &e) || e.Kind != Usage || !strings.Contains(e.Msg, c.says) ||
+			strings.Contains(e.Msg, "\x1b") {
 			t.Errorf("%q on %q: %v, %v; want wrong usage that says %q", c.typed, c.on, got, err, c.says)
 		}
 	}
@@ -92,19 +94,24 @@ func TestAnHourThatCameTwiceIsAskedAbout(t *testing.T) {
 			t.Errorf("%q: %v", typed, err)
 		}
 		var asked [2]time.Time
-		got, err := TimeReader{Now: morning, Location: in, Which: func(a, b time.Time) (time.Time, error) { asked = [2]time.Time{a, b}; return b, nil }}.Past(typed, "")
-		if want := time.Date(2026, 10, 25, 1, 30, 0, 0, time.UTC); err != nil || !got.Equal(want) || !asked[1].Equal(want) || !asked[0].Equal(want.Add(-time.Hour)) {
+		got, err := TimeReader{Now: morning, Location: in,
+			Which: func(a, b time.Time) (time.Time, error) { asked = [2]time.Time{a, b}; return b, nil }}.Past(typed,
+			"")
+		if want := time.Date(2026, 10, 25, 1, 30, 0, 0, time.UTC); err != nil || !got.Equal(want) ||
+			!asked[1].Equal(want) || !asked[0].Equal(want.Add(-time.Hour)) {
 			t.Errorf("%q, the second of %v: %v, %v", typed, asked, got, err)
 		}
 	}
 	for typed, want := range map[string]string{
-		"00:59": "2026-10-24T23:59:00Z", "02:00": "2026-10-25T02:00:00Z", "2026-10-25T01:30+01:00": "2026-10-25T00:30:00Z", "2026-10-25T01:30Z": "2026-10-25T01:30:00Z",
+		"00:59": "2026-10-24T23:59:00Z", "02:00": "2026-10-25T02:00:00Z",
+		"2026-10-25T01:30+01:00": "2026-10-25T00:30:00Z", "2026-10-25T01:30Z": "2026-10-25T01:30:00Z",
 	} {
 		if got, err := when(typed, morning, in, ""); err != nil || got.UTC().Format(time.RFC3339) != want {
 			t.Errorf("%q is read as %v, %v; want %s", typed, got, err, want)
 		}
 	}
-	early := time.Date(2026, 10, 25, 0, 45, 0, 0, time.UTC) // 01:45 for the first time: the second 01:30 is still to come
+	// 01:45 for the first time: the second 01:30 is still to come
+	early := time.Date(2026, 10, 25, 0, 45, 0, 0, time.UTC)
 	if got, err := when("01:30", early, in, ""); err != nil || !got.Equal(early.Add(-15*time.Minute)) {
 		t.Errorf("01:30 at 01:45 for the first time is read as %v, %v", got, err)
 	}
@@ -132,9 +139,11 @@ func TestADayAndAMonthGoByTheSitesOrder(t *testing.T) {
 		{unit.Metric, "2026-07-18", "2026-07-18", ""},
 	} {
 		order := ""
-		r := TimeReader{Now: now, Location: time.UTC, Units: c.units, Took: func(_ string, _ time.Time, as string) { order = as }}
+		r := TimeReader{Now: now, Location: time.UTC, Units: c.units,
+			Took: func(_ string, _ time.Time, as string) { order = as }}
 		if got, err := r.Day(c.typed); err != nil || got.Format(time.DateOnly) != c.day || order != c.order {
-			t.Errorf("%s of a %s site is read as %v, %q, %v; want %s, %q", c.typed, c.units, got, order, err, c.day, c.order)
+			t.Errorf("%s of a %s site is read as %v, %q, %v; want %s, %q", c.typed, c.units, got, order, err, c.day,
+				c.order)
 		}
 	}
 	for _, typed := range []string{"13/13", "2/30", "1/2/3/4", "/", "11/", "x/1", "26.13", "0/0"} {
@@ -144,12 +153,14 @@ func TestADayAndAMonthGoByTheSitesOrder(t *testing.T) {
 	}
 }
 
-// Any words as a time end in one that is not to come, and that is read again as it is shown, or in an error for a person;
-// in each of some places, on the day that --on says or on that of now.
+// Any words as a time end in one that is not to come, and that is read again as it is shown, or in an error for a
+// person; in each of some places, on the day that --on says or on that of now.
 func FuzzWhen(f *testing.F) {
 	for _, s := range []string{
-		"10:42", "yesterday 16:10", "-20m", "2026-07-18 14:05", "2:05pm", "2026-07-18T14:05:00Z", "20m ago", "now", "today 3 pm",
-		"2026-07-16T16:10:00+03:00", "\u22121h30", "01:30", "00:00:59", "9999999h ago", "0001-01-01 00:00", "2026-03-29 01:59:60",
+		"10:42", "yesterday 16:10", "-20m", "2026-07-18 14:05", "2:05pm", "2026-07-18T14:05:00Z", "20m ago", "now",
+		"today 3 pm",
+		"2026-07-16T16:10:00+03:00", "\u22121h30", "01:30", "00:00:59", "9999999h ago", "0001-01-01 00:00",
+		"2026-03-29 01:59:60",
 	} {
 		f.Add(s, "", uint8(0))
 	}

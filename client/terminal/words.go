@@ -1,7 +1,7 @@
 package terminal
 
 import (
-	"fmt"
+	"hod/internal/unit"
 	"strings"
 	"unicode"
 	"unicode/utf8"
@@ -54,9 +54,4 @@ func Capitalise(s string) string {
 const MinusSign = "\u2212"
 
 // Plural is a number with its noun.
-func Plural(n int, one, many string) string {
-	if n == 1 {
-		return "1 " + one
-	}
-	return fmt.Sprintf("%d %s", n, many)
-}
+func Plural(n int, one, many string) string { return unit.Count(n, one, many) }

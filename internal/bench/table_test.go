@@ -24,7 +24,10 @@ import (
 	"hod/internal/view"
 )
 
-var sizes = flag.String("events", "10000,100000", "how many events the sites have that are measured, parted by commas")
+var (
+	runs  = flag.Int("runs", 3, "how many runs of each command are counted, after one that is not; the median is told")
+	sizes = flag.String("events", "10000,100000", "how many events the sites have that are measured, parted by commas")
+)
 
 // figure is what one run took.
 type figure struct {
@@ -108,14 +111,14 @@ func (t *table) commands() {
 		{"`hod next`", func() []string { return hod("next") }},
 		{"`hod verify`", func() []string { return hod("verify") }},
 	} {
-		t.row(c.what, t.median(3, c.args))
+		t.row(c.what, t.median(c.args))
 	}
 }
 
 // median of a few runs by CPU, after one that is not counted.
-func (t *table) median(runs int, args func() []string) figure {
+func (t *table) median(args func() []string) figure {
 	var all []figure
-	for i := range runs + 1 {
+	for i := range *runs + 1 {
 		f, out, err := process(args(), "HOD_SYNC=off")
 		if err != nil {
 			t.b.Errorf("%v: %v\n%s", args(), err, out)
@@ -291,10 +294,10 @@ func (t *table) shell() {
 		return
 	}
 	db := filepath.Join(t.copyOf(t.m.phone()), "journal.db")
-	t.row("sqlite3's shell sums the length of each event", t.median(3, func() []string {
+	t.row("sqlite3's shell sums the length of each event", t.median(func() []string {
 		return []string{path, db, "select count(*), sum(length(raw)), sum(length(chain)) from event"}
 	}))
-	t.row("sqlite3's shell looks up one event", t.median(3, func() []string {
+	t.row("sqlite3's shell looks up one event", t.median(func() []string {
 		return []string{path, db, "select hex(raw) from event where device = (select min(device) from event) and seq = 2"}
 	}))
 }
@@ -313,8 +316,8 @@ func (t *table) served() {
 		t.row("the first `hod board --server`, its client", f)
 		t.say("| hodd from start to its first answered board | %s |||", ms(time.Since(at)))
 	}
-	t.row("`hod board --server` again, its client", t.median(3, func() []string { return []string{t.p.hod, "board", "--server", "--dir", dir, "--quiet"} }))
-	t.row("`hod sync` with nothing to do", t.median(3, func() []string { return []string{t.p.hod, "sync", "--dir", dir, "--quiet"} }))
+	t.row("`hod board --server` again, its client", t.median(func() []string { return []string{t.p.hod, "board", "--server", "--dir", dir, "--quiet"} }))
+	t.row("`hod sync` with nothing to do", t.median(func() []string { return []string{t.p.hod, "sync", "--dir", dir, "--quiet"} }))
 	t.joins()
 	if raw, err := os.ReadFile(fmt.Sprintf("/proc/%d/status", s.cmd.Process.Pid)); err == nil {
 		for line := range strings.Lines(string(raw)) {

@@ -111,11 +111,11 @@ func clockOff(device event.Device, runs []clockRun) (Finding, bool) {
 		return Finding{}, false
 	}
 	if n := len(said) - most; n > 0 {
-		said = append([]string{counted(n, "other time")}, said[n:]...)
+		said = append([]string{unit.Count(n, "other time", "other times")}, said[n:]...)
 	}
 	done := "no time in these was made by it, so nothing is corrected"
 	if made > 0 {
-		done = fmt.Sprintf("the times that it made in %s of these are corrected by that, typed ones are not", counted(made, "event"))
+		done = fmt.Sprintf("the times that it made in %s of these are corrected by that, typed ones are not", unit.Count(made, "event", "events"))
 	}
 	r := last.records[len(last.records)-1]
 	return Finding{

@@ -87,7 +87,7 @@ func (s *Site) cureOf(c CoatIs, p Probe, now time.Time) (Cure, bool) {
 		return cure, true
 	}
 	if n := len(cure.Gaps); n > 0 {
-		cure.Note = counted(n, "gap") + " in the readings, counted for nothing"
+		cure.Note = unit.Count(n, "gap", "gaps") + " in the readings, counted for nothing"
 	}
 	if cure.Moist, err = curing.Moist(cure.Wet, history); err != nil {
 		cure.Note = join(cure.Note, err.Error())

@@ -24,7 +24,7 @@ func (d Doubtful) String() string {
 	if d.More == 0 {
 		return d.Doubt.String()
 	}
-	return fmt.Sprintf("%s (and %s like it)", d.Doubt, counted(d.More, "more value"))
+	return fmt.Sprintf("%s (and %s like it)", d.Doubt, unit.Count(d.More, "more value", "more values"))
 }
 
 // Doubts are the values of a body, as of an instant, that are beyond what the trade knows: one of each quantity. Where

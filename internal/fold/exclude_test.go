@@ -20,16 +20,15 @@ import (
 // hand.
 func excluding(t *testing.T, bodies ...event.DeviceExcluded) (all, counted []event.Event) {
 	t.Helper()
-	d := &desk{t: t, Devices: *simtest.NewDevices()}
-	d.Devices.Events = smallJob(t)
+	job := smallJob(t)
 	from := map[event.Device]uint64{}
 	seq := uint64(0)
-	for _, e := range d.Events {
+	for _, e := range job {
 		if e.Device == simtest.Root {
 			seq = max(seq, e.Seq)
 		}
 	}
-	all = slices.Clone(d.Events)
+	all = slices.Clone(job)
 	for i, b := range bodies {
 		at := midnight.Add(time.Duration(40*60+i) * time.Minute)
 		e, err := event.Write(event.Event{Name: event.Name{Device: simtest.Root, Seq: seq + 1 + uint64(i)}, HappenedAt: at, LoggedAt: at, Body: b})

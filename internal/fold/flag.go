@@ -10,6 +10,7 @@ import (
 	"time"
 
 	"hod/internal/event"
+	"hod/internal/unit"
 )
 
 // Flag is one fact that a person should see. Findings of one kind and one cause are one flag with a line each: eight
@@ -184,7 +185,7 @@ func (s *Site) gather(f *Flag) {
 	f.Said = fmt.Sprintf("%d of %d lines answered, %d open", len(f.Lines)-open, len(f.Lines), open)
 	if a, ok := s.Answer(f.ID); ok && len(a.Lines) > 0 {
 		f.Said = fmt.Sprintf("It was answered by %s: %s; that covers the %s known then, and %s since", a.By, a.Text,
-			counted(len(a.Lines), "line"), came(open))
+			unit.Count(len(a.Lines), "line", "lines"), came(open))
 	}
 }
 

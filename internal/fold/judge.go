@@ -193,7 +193,7 @@ func (s *Site) dried(c *CoatIs, day string, w *driest) Finding {
 	f := Finding{
 		Code: Drying, Grave: true, Key: c.name().String() + " " + day, Subject: c.name().String(), Since: w.from,
 		Group: day, About: "on " + day, Brief: fmt.Sprintf("%s up to %s", c.name(), rate), Amount: float64(w.rate.SI.Rate),
-		Text:    fmt.Sprintf("%s lay fresh and uncovered while it dried at up to %s (%s over the limit)", c.name(), rate, counted(w.n, "reading")),
+		Text:    fmt.Sprintf("%s lay fresh and uncovered while it dried at up to %s (%s over the limit)", c.name(), rate, unit.Count(w.n, "reading", "readings")),
 		Formula: form.Source().Text, Limit: limit, Allowed: atMost(allowed), Source: form.Source().Published + "; limit: ACI 305R family",
 		Evidence: []Fact{
 			{Name: "worst reading", Value: "in " + w.k.Record.Name.String(), At: w.k.At},
@@ -285,14 +285,6 @@ func (s *Site) judgeCold(z *zoneIs, c *CoatIs) {
 			Limit:    j.Says, Allowed: AllowedBy(j), Source: j.Source.Published, Events: []event.Name{p.Batch.Mixed.Name, p.Record.Name},
 		})
 	}
-}
-
-// counted puts a number before a noun.
-func counted(n int, noun string) string {
-	if n == 1 {
-		return "1 " + noun
-	}
-	return fmt.Sprintf("%d %ss", n, noun)
 }
 
 // judgeThickness finds a coat that gauges or the next coat show to be thin.

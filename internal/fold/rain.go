@@ -113,9 +113,9 @@ func (s *Site) washed(c *CoatIs, day string, w *shower) Finding {
 		most = max(most, mm)
 	}
 	amount := Rain(s.plan.System, most)
-	fell := fmt.Sprintf("rain, %s by %s, fell on %s while it was fresh and uncovered", amount, counted(w.n, "reading"), c.name())
+	fell := fmt.Sprintf("rain, %s by %s, fell on %s while it was fresh and uncovered", amount, unit.Count(w.n, "reading", "readings"), c.name())
 	if !w.whole { // a reading tells of an hour, and not in which minutes of it
-		fell = fmt.Sprintf("rain, %s by %s, may have fallen on %s while it was fresh: it lay uncovered for %s of that time", amount, counted(w.n, "reading"), c.name(), unit.Duration(w.bare))
+		fell = fmt.Sprintf("rain, %s by %s, may have fallen on %s while it was fresh: it lay uncovered for %s of that time", amount, unit.Count(w.n, "reading", "readings"), c.name(), unit.Duration(w.bare))
 	}
 	return Finding{
 		Code: Washed, Grave: w.whole, Key: c.name().String() + " " + day, Subject: c.name().String(), Since: w.from,

@@ -2,6 +2,7 @@ package plan
 
 import (
 	"fmt"
+	"hod/internal/spelling"
 	"slices"
 	"strconv"
 	"strings"
@@ -121,49 +122,5 @@ func (r *reader) offer(word string, names []string) string {
 	if len(r.mistakes) > MostMistakes {
 		return ""
 	}
-	switch near := nearest(word, names[:min(len(names), 500)]); {
-	case near != "":
-		return "; did you mean " + near + "?"
-	case len(names) == 0:
-		return ""
-	case len(names) > 15:
-		return "; there are " + strings.Join(names[:15], ", ") + " …"
-	}
-	return "; there are " + strings.Join(names, ", ")
-}
-
-// nearest is the name most like word: at most a third of its letters differ, and one may.
-func nearest(word string, names []string) string {
-	best, least := "", max(1, (utf8.RuneCountInString(word)+2)/3)+1
-	for _, n := range names {
-		if d := distance([]rune(strings.ToLower(word)), []rune(strings.ToLower(n))); d < least {
-			best, least = n, d
-		}
-	}
-	return best
-}
-
-// distance is the count of letters put in, left out or changed that makes b of a. Long words are like no other.
-func distance(a, b []rune) int {
-	if len(a) > 32 || len(b) > 32 {
-		return 99
-	}
-	row := make([]int, len(b)+1)
-	for j := range row {
-		row[j] = j
-	}
-	for i := range a {
-		corner := row[0]
-		row[0] = i + 1
-		for j := range b {
-			above := row[j+1]
-			change := corner
-			if a[i] != b[j] {
-				change++
-			}
-			row[j+1] = min(above+1, row[j]+1, change)
-			corner = above
-		}
-	}
-	return row[len(b)]
+	return spelling.Suggest(word, names[:min(len(names), 500)], 15)
 }

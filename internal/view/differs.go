@@ -103,7 +103,7 @@ func planValue(name string, v any) string {
 		}
 		return unit.Duration(v)
 	case []event.Step:
-		return several(len(v), "step", "steps")
+		return unit.Count(len(v), "step", "steps")
 	}
 	value := reflect.ValueOf(v)
 	for value.Kind() == reflect.Pointer && !value.IsNil() {
@@ -113,7 +113,7 @@ func planValue(name string, v any) string {
 		return "not said"
 	}
 	if value.Kind() == reflect.Slice {
-		return several(value.Len(), "entry", "entries")
+		return unit.Count(value.Len(), "entry", "entries")
 	}
 	return fmt.Sprint(value.Interface())
 }
@@ -156,11 +156,4 @@ func asWritten[Q ~float64](q unit.As[Q], show func(unit.System, Q) string) strin
 
 func inBoth[Q ~float64](q Q, show func(unit.System, Q) string) string {
 	return unit.Both(unit.Metric, unit.Computed(q), show)
-}
-
-func several(n int, one, many string) string {
-	if n == 1 {
-		return "1 " + one
-	}
-	return fmt.Sprintf("%d %s", n, many)
 }

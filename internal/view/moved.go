@@ -62,7 +62,7 @@ func movedJoints(was, is *fold.Site) []string {
 	}
 	var all []string
 	for _, how := range slices.Sorted(maps.Keys(turned)) {
-		all = append(all, counted(turned[how], "joint", "joints")+" "+how)
+		all = append(all, unit.Count(turned[how], "joint", "joints")+" "+how)
 	}
 	return all
 }
@@ -112,10 +112,10 @@ func movedBatches(was, is *fold.Site, sys unit.System) []string {
 	}
 	var all []string
 	if volumes.n > 0 {
-		all = append(all, counted(volumes.n, "batch", "batches")+" "+volumes.words(litres))
+		all = append(all, unit.Count(volumes.n, "batch", "batches")+" "+volumes.words(litres))
 	}
 	if ratios.n > 0 {
-		all = append(all, "w/cm of "+counted(ratios.n, "batch", "batches")+" "+ratios.words(ratio))
+		all = append(all, "w/cm of "+unit.Count(ratios.n, "batch", "batches")+" "+ratios.words(ratio))
 	}
 	return all
 }
@@ -141,7 +141,7 @@ func movedCoats(was, is *fold.Site, sys unit.System) []string {
 	if needs.n == 0 {
 		return nil
 	}
-	return []string{counted(needs.n, "coat takes", "coats take") + " " + needs.words(litres)}
+	return []string{unit.Count(needs.n, "coat takes", "coats take") + " " + needs.words(litres)}
 }
 
 func movedFlags(was, is *fold.Site) []string {
@@ -168,19 +168,12 @@ func movedFlags(was, is *fold.Site) []string {
 	}
 	var all []string
 	for _, code := range slices.Sorted(maps.Keys(come)) {
-		all = append(all, counted(come[code], "flag", "flags")+" "+code+" more")
+		all = append(all, unit.Count(come[code], "flag", "flags")+" "+code+" more")
 	}
 	for _, code := range slices.Sorted(maps.Keys(gone)) {
-		all = append(all, counted(gone[code], "flag", "flags")+" "+code+" less")
+		all = append(all, unit.Count(gone[code], "flag", "flags")+" "+code+" less")
 	}
 	return all
-}
-
-func counted(n int, one, many string) string {
-	if n == 1 {
-		return "1 " + one
-	}
-	return fmt.Sprintf("%d %s", n, many)
 }
 
 // correction says of a revision that corrects another what it says otherwise: "initial set 4 h, was 2 h".

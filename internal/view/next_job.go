@@ -111,13 +111,13 @@ func (j *nextJob) refuse() {
 // atWork reports whether a crew is placing on the day of the instant: it has begun a shift or mixed a batch, and not
 // ended.
 func (j *nextJob) atWork(crew event.Crew) bool {
-	if j.site.OpenShift(crew, j.now) != nil {
+	if j.site.OpenShift(crew, j.asOf) != nil {
 		return true
 	}
 	today := j.now.In(j.in).Format(time.DateOnly)
 	var last time.Time
 	for _, b := range j.site.Batches() {
-		if b.ID.Crew == crew && b.ID.Day == today && !b.Ready.After(j.now) && b.Ready.After(last) {
+		if b.ID.Crew == crew && b.ID.Day == today && !b.Ready.After(j.asOf) && b.Ready.After(last) {
 			last = b.Ready
 		}
 	}
@@ -207,7 +207,7 @@ func (j *nextJob) numberOf(c event.Crew) nextNumber {
 		}
 	}
 	v.number++
-	for _, b := range j.site.Begun(j.now) {
+	for _, b := range j.site.Begun(j.asOf) {
 		if b.Batch.Crew == c && b.Batch.Day == today {
 			v.number, v.begun, v.ready = int32(b.Batch.Number), true, b.Ready
 			if v.ready.IsZero() {

@@ -12,10 +12,10 @@ import (
 
 // gatherTaken are the proposals that hold, and the last that each crew took this day.
 func (j *nextJob) gatherTaken() {
-	j.taken = j.site.Taken(j.now)
+	j.taken = j.site.Taken(j.asOf) // to the second: what was taken in this minute holds
 	today := startOfDay(j.now.In(j.in))
 	for _, k := range j.site.Proposals() {
-		if k.Record.When.Before(today) || k.Record.When.After(j.now) {
+		if k.Record.When.Before(today) || k.Record.When.After(j.asOf) {
 			continue
 		}
 		j.last = slices.DeleteFunc(j.last, func(o fold.Taken) bool { return o.Crew == k.Crew })

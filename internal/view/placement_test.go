@@ -60,6 +60,24 @@ func TestAPlacementHasItsShareItsVolumeAndWhatIsLeft(t *testing.T) {
 	}
 }
 
+// Where others of the mix were weighed, what is left of a batch that nobody weighed is by the yield that they had.
+func TestWhatIsLeftIsByTheYieldThatTheMixHad(t *testing.T) {
+	var work []sim.Work
+	for n := range 4 {
+		at := clock(7, 10*n)
+		work = append(work, mixed(batch(n+1), at), tested(batch(n+1), at.Add(time.Minute), weighed))
+	}
+	half := unit.Share(0.5)
+	work = append(work, mixed(batch(5), clock(8, 0)),
+		wrote(clock(8, 9), event.Placement{Batch: batch(5), Coat: coatA1, Part: event.Part{Share: ref(half)}, From: clock(8, 5), To: clock(8, 9)}))
+	s, name, body := lastPlaced(t, work)
+	left := view.PlacementOf(s, name, body, noon).Batch.Volume
+	low, high := min(batchM3, designedM3)/2, max(batchM3, designedM3)/2
+	if float64(left) <= low || float64(left) >= high || near(float64(left), designedM3/2) {
+		t.Errorf("%.5f m3 are left; want between half a batch as weighed, %.5f, and half of one as designed, %.5f", left, batchM3/2, designedM3/2)
+	}
+}
+
 // The mix sets in 150 minutes at 23 °C: what was placed at that temperature is good to be joined until then, and its
 // joint stands open; whoever asks later hears when it turned.
 func TestAPlacementsJointIsGoodUntilItsInitialSet(t *testing.T) {

@@ -18,9 +18,9 @@ func (r *Register) Exclude(d event.Device, from uint64, why string) (uint64, err
 		return 0, fault.New(fault.Conflict, nil, "device %s may still write; revoke it first, `hodd revoke %s`", d, d)
 	case !r.isWhole():
 		return 0, fault.NotYet(r.is.Site)
-	case from == m.ExcludedFrom && from == 0:
+	case from == 0 && m.ExcludedFrom == 0:
 		return 0, fault.New(fault.Conflict, nil, "all that device %s wrote counts already", d)
-	case from == m.ExcludedFrom:
+	case m.ExcludedFrom == from:
 		return 0, fault.New(fault.Conflict, nil, "what device %s wrote does not count from its event %d on already", d, from)
 	}
 	last := uint64(0)

@@ -9,6 +9,7 @@ import (
 
 	"hod/client/journal"
 	"hod/client/remote"
+	contact "hod/client/sync"
 	"hod/internal/event"
 	"hod/server/enrol"
 )
@@ -50,7 +51,7 @@ func TestALongBacklogStarvesNobody(t *testing.T) {
 			return
 		}
 		defer session.Close()
-		if _, err := session.Contact(t.Context(), time.Now); err != nil {
+		if _, err := session.Contact(t.Context(), contact.Clock{Now: time.Now}); err != nil {
 			t.Error(err)
 		}
 	}

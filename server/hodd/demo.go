@@ -18,6 +18,7 @@ import (
 
 	"hod/client/journal"
 	"hod/client/remote"
+	"hod/client/sync"
 	"hod/internal/auth"
 	"hod/internal/event"
 	"hod/internal/fold"
@@ -272,7 +273,7 @@ func (d *demoSite) contact(ctx context.Context, k *demoDevice) error {
 			return err
 		}
 	}
-	if _, err = k.session.Contact(ctx, func() time.Time { return d.clock.now().Add(k.ahead) }); err != nil {
+	if _, err = k.session.Contact(ctx, sync.Clock{Now: func() time.Time { return d.clock.now().Add(k.ahead) }}); err != nil {
 		return fmt.Errorf("contact of %s: %w", k.journal.Device().Name, err)
 	}
 	k.unsent = 0
@@ -333,7 +334,7 @@ func (d *demoSite) end(ctx context.Context, stay bool) error {
 	}
 	d.clock.run()
 	for _, k := range d.devices { // so that each knows how far its clock is from the invented one
-		if _, err := k.session.Contact(ctx, time.Now); err != nil {
+		if _, err := k.session.Contact(ctx, sync.Clock{Now: time.Now}); err != nil {
 			return fmt.Errorf("contact of %s: %w", k.journal.Device().Name, err)
 		}
 		k.close()

@@ -24,6 +24,7 @@ import (
 	"hod/client/cli"
 	"hod/client/journal"
 	"hod/client/remote"
+	contact "hod/client/sync"
 	"hod/internal/auth"
 	"hod/internal/bus"
 	"hod/internal/event"
@@ -119,7 +120,7 @@ func hand(dir string) error {
 		pushed := 0
 		if err == nil {
 			limited, end := context.WithTimeout(ctx, time.Minute)
-			out, bad := session.Contact(limited, time.Now)
+			out, bad := session.Contact(limited, contact.Clock{Now: time.Now})
 			end()
 			pushed, err = out.Pushed, bad
 		}

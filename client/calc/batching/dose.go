@@ -74,7 +74,8 @@ func (q calcDose) run(_ context.Context, env *terminal.Streams, s *sheet.Sheet) 
 	if err != nil {
 		return terminal.AsUsage(err)
 	}
-	doc := doseAskedDoc{ML: millilitresPer100kg(dose), FlOz: float64(dose / unit.FluidOuncePerHundredweight), Volume: float64(liquid)}
+	doc := doseAskedDoc{ML: millilitresPer100kg(dose), FlOz: float64(dose / unit.FluidOuncePerHundredweight),
+		Volume: float64(liquid)}
 	s.Figuref("dose", "%s mL/100 kg (%s fl oz/cwt)", sheet.Decimal(doc.ML, 4), sheet.Decimal(doc.FlOz, 4))
 	s.Figuref("measure out", "%s", sheet.Both(liquid, unit.System.Liquid))
 	s.By("dose = volume of liquid / (cement + pozzolan)", "the admixture trade's rate; a cwt here is 100 lb")
@@ -106,7 +107,8 @@ func (q calcDose) byMass(s *sheet.Sheet, dose unit.Dose, cementitious unit.Mass,
 	}
 	mass, ofMass := float64(share)*float64(cementitious), float64(share)*100
 	doc.Mass, doc.OfMass = &mass, &ofMass
-	s.Figuref("liquid by mass", "%s, %s %% of the cementitious", sheet.Both(unit.Mass(mass), unit.System.Mass), sheet.Decimal(ofMass, 4))
+	s.Figuref("liquid by mass", "%s, %s %% of the cementitious", sheet.Both(unit.Mass(mass), unit.System.Mass),
+		sheet.Decimal(ofMass, 4))
 	s.By("share = dose × gravity × 62.4 lb/ft³", "arithmetic")
 	solids, err := sheet.AskedIfGiven(s, "solids", q.solids, unit.ParseShare, "", unit.System.Share)
 	if err != nil || solids == nil {

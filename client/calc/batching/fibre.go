@@ -44,7 +44,8 @@ func NewFibre(env *terminal.Streams) *cobra.Command {
 }
 
 func (q calcFibre) run(_ context.Context, env *terminal.Streams, s *sheet.Sheet) error {
-	amounts := []sheet.FlagText{{Flag: "volume-share", Text: q.share}, {Flag: "mass", Text: q.mass}, {Flag: "loose", Text: q.loose}}
+	amounts := []sheet.FlagText{{Flag: "volume-share", Text: q.share}, {Flag: "mass", Text: q.mass},
+		{Flag: "loose", Text: q.loose}}
 	if err := s.OneOf(amounts...); err != nil {
 		return err
 	}
@@ -106,7 +107,8 @@ func (q calcFibre) amount(s *sheet.Sheet, bulk *unit.Density) (unit.Mass, error)
 			return 0, s.Missing("bulk")
 		}
 		m, err := mixes.LooseFibre(loose, *bulk)
-		s.By("mass = loose volume × bulk density, weighed in the same container", "arithmetic; loose fibre is mostly air, its own density does not serve")
+		s.By("mass = loose volume × bulk density, weighed in the same container",
+			"arithmetic; loose fibre is mostly air, its own density does not serve")
 		return m, terminal.AsUsage(err)
 	}
 	share, err := sheet.Asked(s, "volume-share", q.share, unit.ParseShare, "", unit.System.Share)
@@ -118,7 +120,8 @@ func (q calcFibre) amount(s *sheet.Sheet, bulk *unit.Density) (unit.Mass, error)
 		return 0, err
 	}
 	m, err := mixes.FibreFor(share, yield, gravity)
-	s.By("mass = share × yield × gravity × 62.4 lb/ft³", "absolute volumes, ACI 211.1; the share is of the yield, air included")
+	s.By("mass = share × yield × gravity × 62.4 lb/ft³",
+		"absolute volumes, ACI 211.1; the share is of the yield, air included")
 	return m, terminal.AsUsage(err)
 }
 
@@ -148,6 +151,7 @@ func (q calcFibre) ofYield(s *sheet.Sheet, mass unit.Mass, doc *fibreDoc) error 
 	doc.Absolute, doc.Share = &absolute, &share
 	s.Figuref("absolute volume", "%s", sheet.Both(v, unit.System.Volume))
 	s.Figuref("share by volume", "%s %% of the yield", sheet.Decimal(share, 3))
-	s.By("share = mass / (gravity × 62.4 lb/ft³) / yield", "absolute volumes, ACI 211.1; the share is of the yield, air included")
+	s.By("share = mass / (gravity × 62.4 lb/ft³) / yield",
+		"absolute volumes, ACI 211.1; the share is of the yield, air included")
 	return nil
 }

@@ -29,7 +29,8 @@ type foamDoc struct {
 // NewFoam makes hod calc foam.
 func NewFoam(env *terminal.Streams) *cobra.Command {
 	var q calcFoam
-	c := env.NewCommand("foam", "How much foam brings a mortar to a target unit weight, and the water in it", `hod calc foam --base 138lb/ft3 --foam 3lb/ft3 --target 110lb/ft3`,
+	c := env.NewCommand("foam", "How much foam brings a mortar to a target unit weight, and the water in it",
+		`hod calc foam --base 138lb/ft3 --foam 3lb/ft3 --target 110lb/ft3`,
 		`hod calc foam --agent 1floz --agent-gravity 1.02 --agent-water 40floz`)
 	f := c.Flags()
 	f.StringVar(&q.base, "base", "", "unit weight of the mortar before foam")
@@ -81,11 +82,14 @@ func (q calcFoam) premix(s *sheet.Sheet, doc *foamDoc) (mixes.Constituent, error
 	if liquid, err = mixes.FoamPremix("foam", agent, water, gravity); err != nil {
 		return liquid, terminal.AsUsage(err)
 	}
-	mass, solids, wet := float64(liquid.Mass), float64(liquid.Solids)*100, float64(liquid.Mass)*(1-float64(liquid.Solids))
+	mass, solids, wet := float64(liquid.Mass), float64(liquid.Solids)*100,
+		float64(liquid.Mass)*(1-float64(liquid.Solids))
 	doc.Liquid, doc.Solids, doc.Gravity, doc.LiquidWater = &mass, &solids, &liquid.Gravity, &wet
-	s.Figuref("liquid", "%s, specific gravity %s, solids %s %%", sheet.Both(liquid.Mass, unit.System.Mass), sheet.Decimal(liquid.Gravity, 4), sheet.Decimal(solids, 3))
+	s.Figuref("liquid", "%s, specific gravity %s, solids %s %%", sheet.Both(liquid.Mass, unit.System.Mass),
+		sheet.Decimal(liquid.Gravity, 4), sheet.Decimal(solids, 3))
 	s.Figuref("water in the liquid", "%s", sheet.Both(unit.Mass(wet), unit.System.Mass))
-	s.By("mass = agent × gravity × 62.4 lb/ft³ + water × 62.4 lb/ft³; solids = agent / mass", "arithmetic; the agent is counted as no water at all")
+	s.By("mass = agent × gravity × 62.4 lb/ft³ + water × 62.4 lb/ft³; solids = agent / mass",
+		"arithmetic; the agent is counted as no water at all")
 	return liquid, nil
 }
 

@@ -87,7 +87,8 @@ type fibreShare struct {
 func NewMix(env *terminal.Streams) *cobra.Command {
 	var q calcMix
 	c := env.NewCommand("mix", "Amounts, yield, unit weight and w/cm of a mix, for any batch and any sand",
-		`hod calc mix --mix body.yaml --moisture 4%`, `hod calc mix --mix body.yaml --batch "2 bags" --bag 40kg --moisture 4% --air 6%`,
+		`hod calc mix --mix body.yaml --moisture 4%`,
+		`hod calc mix --mix body.yaml --batch "2 bags" --bag 40kg --moisture 4% --air 6%`,
 		`hod calc mix --mix body.yaml --moisture 4% --charged cement=94lb --charged sand=196lb --charged water=4.7gal --spray 10s@1qt/4s --standard c94 --scale 200lb`,
 		`hod calc mix --mix body.yaml --pozzolan-least 12.5% --pozzolan-of cement`)
 	c.Long = "The file has one mix in the form that a plan has. --batch is a volume (3ft3), a mass (150kg), times the mix as\n" +
@@ -103,7 +104,8 @@ func NewMix(env *terminal.Streams) *cobra.Command {
 	f.StringVar(&q.least, "pozzolan-least", "", "least share of pozzolan asked for: 12.5%")
 	f.StringVar(&q.of, "pozzolan-of", "", "what that is a share of: cementitious or cement")
 	f.StringVar(&q.mixer, "mixer", "", "nominal volume of the mixer's drum: a batch that fills --mixer-share of it")
-	f.StringVar(&q.share, "mixer-share", "", "share of the drum that the batch fills; a third, as of a stiff mix, if not said")
+	f.StringVar(&q.share, "mixer-share", "",
+		"share of the drum that the batch fills; a third, as of a stiff mix, if not said")
 	q.weighing.flags(f)
 	c.RunE = func(c *cobra.Command, _ []string) error { return q.run(c.Context(), env, sheet.New(c)) }
 	return c
@@ -155,7 +157,9 @@ func (q calcMix) run(_ context.Context, env *terminal.Streams, s *sheet.Sheet) e
 	}
 	doc.Use = use.Minutes()
 	s.Figuref("use within", "%s of water contact: %s", unit.Duration(use), why)
-	s.Figuref("neighbouring trades", "masonry mortar %s (ASTM C270), plaster %s (commonly used); initial set decides here", unit.Duration(mixes.UseMasonry), unit.Duration(mixes.UsePlaster))
+	s.Figuref("neighbouring trades",
+		"masonry mortar %s (ASTM C270), plaster %s (commonly used); initial set decides here",
+		unit.Duration(mixes.UseMasonry), unit.Duration(mixes.UsePlaster))
 	if err := q.weighing.judge(s, planned, m, batch, &doc); err != nil {
 		return err
 	}
@@ -223,7 +227,8 @@ func (q calcMix) pozzolan(s *sheet.Sheet, m *mixes.Mix) error {
 	case "cement":
 		m.PozzolanBasis = mixes.OfCement
 	default:
-		return terminal.Usagef("--pozzolan-of: %q is not a basis%s", terminal.Safe(q.of), terminal.Suggest(q.of, []string{"cementitious", "cement"}))
+		return terminal.Usagef("--pozzolan-of: %q is not a basis%s", terminal.Safe(q.of),
+			terminal.Suggest(q.of, []string{"cementitious", "cement"}))
 	}
 	if q.of != "" {
 		s.Noted("pozzolan-of", q.of)
@@ -247,7 +252,8 @@ func (q calcMix) forMixer(s *sheet.Sheet, m mixes.Mix) (mixes.Mix, error) {
 	} else {
 		s.Warnf("a third of the drum is taken, as of a paddle mixer with a stiff mix (common practice, no source)")
 	}
-	s.AtMost("share of the drum", "at most "+unit.Metric.Share(mixes.DrumShare)+", of a mortar that flows", unit.Round(share, 1e-6) > mixes.DrumShare, "common practice, no source")
+	s.AtMost("share of the drum", "at most "+unit.Metric.Share(mixes.DrumShare)+", of a mortar that flows",
+		unit.Round(share, 1e-6) > mixes.DrumShare, "common practice, no source")
 	m, err = m.ForMixer(drum, share)
 	return m, terminal.AsUsage(err)
 }
@@ -281,13 +287,16 @@ func (q calcMix) sized(s *sheet.Sheet, m mixes.Mix) (mixes.Mix, error) {
 	}
 	a, err := unit.ParseAmount(q.batch)
 	if err != nil {
-		return m, terminal.Usagef("%q is not the size of a batch; it looks like 3ft3, 70L, 150kg, 1/2x or 2 bags", terminal.Safe(q.batch))
+		return m, terminal.Usagef("%q is not the size of a batch; it looks like 3ft3, 70L, 150kg, 1/2x or 2 bags",
+			terminal.Safe(q.batch))
 	}
 	if a.IsVolume {
-		s.Understood("batch", q.batch, float64(a.Volume), "m3", unit.Both(unit.Metric, unit.As[unit.Volume]{SI: a.Volume, Entered: q.batch}, unit.System.Volume))
+		s.Understood("batch", q.batch, float64(a.Volume), "m3",
+			unit.Both(unit.Metric, unit.As[unit.Volume]{SI: a.Volume, Entered: q.batch}, unit.System.Volume))
 		return m.ForVolume(a.Volume)
 	}
-	s.Understood("batch", q.batch, float64(a.Mass), "kg", unit.Both(unit.Metric, unit.As[unit.Mass]{SI: a.Mass, Entered: q.batch}, unit.System.Mass))
+	s.Understood("batch", q.batch, float64(a.Mass), "kg",
+		unit.Both(unit.Metric, unit.As[unit.Mass]{SI: a.Mass, Entered: q.batch}, unit.System.Mass))
 	f, err := m.Figures()
 	if err != nil {
 		return m, err
@@ -353,17 +362,21 @@ func ofSands(s *sheet.Sheet, flag string, said []string, m mixes.Mix) (map[strin
 
 func mixDocument(revision int, m mixes.Mix, b mixes.Batch, f mixes.Figures) mixDoc {
 	doc := mixDoc{
-		Mix: m.Name, Revision: revision, Mass: float64(f.Mass), Yield: float64(f.Yield), UnitWeight: float64(f.UnitWeight),
-		AirFree: float64(f.AirFreeUnitWeight), AirFreeVolume: float64(f.AirFree), Air: float64(f.Air) * 100,
-		WCm: f.WaterCementitious, Water: float64(f.Water.Total), Cement: float64(f.CementContent), Cementitious: float64(f.CementitiousContent),
-		SandCementitious: f.SandCementitious, OfCementitious: float64(f.PozzolanOfCementitious) * 100, OfCement: float64(f.PozzolanOfCement) * 100,
+		Mix: m.Name, Revision: revision, Mass: float64(f.Mass), Yield: float64(f.Yield),
+		UnitWeight: float64(f.UnitWeight),
+		AirFree:    float64(f.AirFreeUnitWeight), AirFreeVolume: float64(f.AirFree), Air: float64(f.Air) * 100,
+		WCm: f.WaterCementitious, Water: float64(f.Water.Total), Cement: float64(f.CementContent),
+		Cementitious:     float64(f.CementitiousContent),
+		SandCementitious: f.SandCementitious, OfCementitious: float64(f.PozzolanOfCementitious) * 100,
+		OfCement: float64(f.PozzolanOfCement) * 100,
 	}
 	volumes := map[string]unit.Volume{}
 	for _, p := range f.Parts {
 		volumes[p.Name] = p.Volume
 	}
 	for i, c := range b.Charges {
-		a := amountDoc{Name: c.Name, Kind: c.Kind.String(), Mass: float64(c.Mass), Design: float64(m.Constituents[i].Mass), Volume: float64(volumes[c.Name])}
+		a := amountDoc{Name: c.Name, Kind: c.Kind.String(), Mass: float64(c.Mass),
+			Design: float64(m.Constituents[i].Mass), Volume: float64(volumes[c.Name])}
 		if c.Moisture != nil {
 			percent := float64(*c.Moisture) * 100
 			a.Moisture = &percent
@@ -374,7 +387,8 @@ func mixDocument(revision int, m mixes.Mix, b mixes.Batch, f mixes.Figures) mixD
 		doc.WaterParts = append(doc.WaterParts, waterDoc{w.Source.String(), w.Name, float64(w.Mass)})
 	}
 	for _, d := range f.Doses {
-		doc.Doses = append(doc.Doses, doseDoc{d.Name, millilitresPer100kg(d.Rate), float64(d.Rate / unit.FluidOuncePerHundredweight), float64(d.Solids) * 100})
+		doc.Doses = append(doc.Doses, doseDoc{d.Name, millilitresPer100kg(d.Rate),
+			float64(d.Rate / unit.FluidOuncePerHundredweight), float64(d.Solids) * 100})
 	}
 	for _, x := range f.Fibres {
 		doc.Fibres = append(doc.Fibres, fibreShare{x.Name, float64(x.Mass) * 100, float64(x.Volume) * 100})
@@ -385,8 +399,10 @@ func mixDocument(revision int, m mixes.Mix, b mixes.Batch, f mixes.Figures) mixD
 // judge compares with the mix's own limits and with what is usual.
 func (q calcMix) judge(s *sheet.Sheet, m mixes.Mix, f mixes.Figures, doc *mixDoc) error {
 	s.By("V = mass / (gravity × 62.4 lb/ft³); yield = Σ V / (1 − air)", "absolute volumes, ACI 211.1; ASTM C138")
-	s.By("weigh = dry × (1 + moisture), dry = SSD / (1 + absorption); free water = weigh − SSD", "moisture correction, ACI 211.1")
-	s.By("w/cm = all water (added, free in sand, in admixtures and foam) / (cement + pozzolan), by mass", "design of this program; w/cm as ASTM and ACI have it")
+	s.By("weigh = dry × (1 + moisture), dry = SSD / (1 + absorption); free water = weigh − SSD",
+		"moisture correction, ACI 211.1")
+	s.By("w/cm = all water (added, free in sand, in admixtures and foam) / (cement + pozzolan), by mass",
+		"design of this program; w/cm as ASTM and ACI have it")
 	if m.WaterLimit > 0 {
 		left, err := f.WaterLeft(m.WaterLimit)
 		if err != nil {
@@ -394,7 +410,8 @@ func (q calcMix) judge(s *sheet.Sheet, m mixes.Mix, f mixes.Figures, doc *mixDoc
 		}
 		v := float64(left)
 		doc.WaterLeft = &v
-		s.AtMost("w/cm", "at most "+sheet.Decimal(m.WaterLimit, 3), unit.Round(f.WaterCementitious, 0.0005) > m.WaterLimit, "the mix's own limit")
+		s.AtMost("w/cm", "at most "+sheet.Decimal(m.WaterLimit, 3),
+			unit.Round(f.WaterCementitious, 0.0005) > m.WaterLimit, "the mix's own limit")
 		if left >= 0 {
 			s.Figuref("water still permitted", "%s", sheet.Both(left, unit.System.Mass))
 		} else {
@@ -406,7 +423,8 @@ func (q calcMix) judge(s *sheet.Sheet, m mixes.Mix, f mixes.Figures, doc *mixDoc
 		if err != nil {
 			return terminal.AsUsage(err)
 		}
-		s.Between("unit weight", fmt.Sprintf("%s to %s", sheet.Both(j.Low, unit.System.Density), sheet.Both(j.High, unit.System.Density)), !j.Within, "the mix's own target")
+		s.Between("unit weight", fmt.Sprintf("%s to %s", sheet.Both(j.Low, unit.System.Density),
+			sheet.Both(j.High, unit.System.Density)), !j.Within, "the mix's own target")
 	}
 	if m.PozzolanLeast > 0 {
 		j, err := f.JudgePozzolan(m.PozzolanLeast, m.PozzolanBasis)
@@ -419,7 +437,8 @@ func (q calcMix) judge(s *sheet.Sheet, m mixes.Mix, f mixes.Figures, doc *mixDoc
 			if j.Basis != mixes.BasisNotSaid {
 				basis = " " + j.Basis.String()
 			}
-			s.AtLeast("pozzolan", "at least "+unit.Metric.Share(j.Least)+basis, !j.Met, "as asked for; both bases stand above")
+			s.AtLeast("pozzolan", "at least "+unit.Metric.Share(j.Least)+basis, !j.Met,
+				"as asked for; both bases stand above")
 		}
 		if j.Remark != "" {
 			s.Warnf("%s", j.Remark)
@@ -435,7 +454,8 @@ func figuresOfMix(s *sheet.Sheet, f mixes.Figures, doc mixDoc) {
 	for _, a := range doc.Amounts {
 		text := sheet.Both(unit.Mass(a.Mass), unit.System.Mass)
 		if a.Moisture != nil {
-			text += fmt.Sprintf(", damp at %s %%: %s at SSD", sheet.Decimal(*a.Moisture, 3), sheet.Both(unit.Mass(a.Design), unit.System.Mass))
+			text += fmt.Sprintf(", damp at %s %%: %s at SSD", sheet.Decimal(*a.Moisture, 3),
+				sheet.Both(unit.Mass(a.Design), unit.System.Mass))
 		}
 		s.Figuref("weigh "+a.Name, "%s", text)
 	}
@@ -444,15 +464,18 @@ func figuresOfMix(s *sheet.Sheet, f mixes.Figures, doc mixDoc) {
 	s.Figuref("unit weight", "%s", sheet.Both(f.UnitWeight, unit.System.Density))
 	s.Figuref("air-free unit weight", "%s", sheet.Both(f.AirFreeUnitWeight, unit.System.Density))
 	s.Figuref("air", "%s", unit.Metric.Share(f.Air))
-	s.Figuref("w/cm", "%s: %s of water on %s", sheet.Decimal(f.WaterCementitious, 4), sheet.Both(f.Water.Total, unit.System.Mass), sheet.Both(f.Cementitious, unit.System.Mass))
+	s.Figuref("w/cm", "%s: %s of water on %s", sheet.Decimal(f.WaterCementitious, 4),
+		sheet.Both(f.Water.Total, unit.System.Mass), sheet.Both(f.Cementitious, unit.System.Mass))
 	s.Figuref("cement content", "%s", sheet.Both(f.CementContent, unit.System.Density))
 	s.Figuref("cementitious content", "%s", sheet.Both(f.CementitiousContent, unit.System.Density))
 	s.Figuref("sand/cementitious", "%s by mass", sheet.Decimal(f.SandCementitious, 4))
 	if f.Pozzolan > 0 {
-		s.Figuref("pozzolan", "%s of the cementitious, %s of the cement", unit.Metric.Share(f.PozzolanOfCementitious), unit.Metric.Share(f.PozzolanOfCement))
+		s.Figuref("pozzolan", "%s of the cementitious, %s of the cement", unit.Metric.Share(f.PozzolanOfCementitious),
+			unit.Metric.Share(f.PozzolanOfCement))
 	}
 	for _, d := range doc.Doses {
-		s.Figuref(d.Name, "%s mL/100 kg (%s fl oz/cwt), solids %s %% of the cementitious", sheet.Decimal(d.ML, 4), sheet.Decimal(d.FlOz, 4), sheet.Decimal(d.Solids, 3))
+		s.Figuref(d.Name, "%s mL/100 kg (%s fl oz/cwt), solids %s %% of the cementitious", sheet.Decimal(d.ML, 4),
+			sheet.Decimal(d.FlOz, 4), sheet.Decimal(d.Solids, 3))
 	}
 	for _, x := range doc.Fibres {
 		s.Figuref(x.Name, "%s %% by volume, %s %% by mass", sheet.Decimal(x.Volume, 3), sheet.Decimal(x.Mass, 3))

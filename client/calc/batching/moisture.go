@@ -32,7 +32,8 @@ type moistureDoc struct {
 // NewMoisture makes hod calc moisture.
 func NewMoisture(env *terminal.Streams) *cobra.Command {
 	var q calcMoisture
-	c := env.NewCommand("moisture", "What to weigh of damp sand, and the water that it brings", `hod calc moisture --ssd 188lb --absorption 1% --moisture 5%`,
+	c := env.NewCommand("moisture", "What to weigh of damp sand, and the water that it brings",
+		`hod calc moisture --ssd 188lb --absorption 1% --moisture 5%`,
 		`hod calc moisture --ssd 188lb --absorption 1% --sample-wet 512g --sample-dry 488g`,
 		`hod calc moisture --bucket 1ft3 --dry-loose 95lb/ft3 --bulking 25% --absorption 1% --moisture 5%`,
 		`hod calc moisture --sample-wet 512g --sample-dry 488g`)
@@ -55,11 +56,13 @@ func NewMoisture(env *terminal.Streams) *cobra.Command {
 }
 
 func (q calcMoisture) run(_ context.Context, env *terminal.Streams, s *sheet.Sheet) error {
-	amounts := []sheet.FlagText{{Flag: "ssd", Text: q.ssd}, {Flag: "dry", Text: q.dry}, {Flag: "weighed", Text: q.weighed}, {Flag: "bucket", Text: q.bucket}}
+	amounts := []sheet.FlagText{{Flag: "ssd", Text: q.ssd}, {Flag: "dry", Text: q.dry},
+		{Flag: "weighed", Text: q.weighed}, {Flag: "bucket", Text: q.bucket}}
 	if err := s.OneOf(amounts...); err != nil {
 		return err
 	}
-	if err := s.OneOf(sheet.FlagText{Flag: "moisture", Text: q.moisture}, sheet.FlagText{Flag: "surface", Text: q.surface}, sheet.FlagText{Flag: "sample-wet", Text: q.wet}); err != nil {
+	if err := s.OneOf(sheet.FlagText{Flag: "moisture", Text: q.moisture},
+		sheet.FlagText{Flag: "surface", Text: q.surface}, sheet.FlagText{Flag: "sample-wet", Text: q.wet}); err != nil {
 		return err
 	}
 	if q.bucket == "" && (q.dryLoose != "" || q.bulking != "") {
@@ -135,13 +138,15 @@ func (q calcMoisture) sand(s *sheet.Sheet, sampled unit.Share) (mixes.SandState,
 	}
 	if q.surface != "" {
 		if q.ssd == "" {
-			return sand, terminal.Usagef("--surface is of the SSD mass, and goes with --ssd; give the --moisture of the dry mass")
+			return sand,
+				terminal.Usagef("--surface is of the SSD mass, and goes with --ssd; give the --moisture of the dry mass")
 		}
 		surface, err := sheet.Asked(s, "surface", q.surface, unit.ParseShare, "", unit.System.Share)
 		if err != nil {
 			return sand, err
 		}
-		s.By("free = SSD × surface moisture; total moisture = (1 + surface)(1 + absorption) − 1", "ACI 211.1, arithmetic")
+		s.By("free = SSD × surface moisture; total moisture = (1 + surface)(1 + absorption) − 1",
+			"ACI 211.1, arithmetic")
 		sand, err = mixes.SandFromSurface(mass, absorption, surface)
 		return sand, terminal.AsUsage(err)
 	}
@@ -169,13 +174,15 @@ func (q calcMoisture) bulked(s *sheet.Sheet) (b mixes.Bucket, err error) {
 	if b.Volume, err = sheet.Asked(s, "bucket", q.bucket, unit.ParseVolume, "m3", unit.System.Volume); err != nil {
 		return b, err
 	}
-	if b.DryLoose, err = sheet.Asked(s, "dry-loose", q.dryLoose, unit.ParseDensity, "kg/m3", unit.System.Density); err != nil {
+	if b.DryLoose, err = sheet.Asked(s, "dry-loose", q.dryLoose, unit.ParseDensity, "kg/m3",
+		unit.System.Density); err != nil {
 		return b, err
 	}
 	if b.Bulking, err = sheet.Asked(s, "bulking", q.bulking, unit.ParseShare, "", unit.System.Share); err != nil {
 		return b, err
 	}
-	s.By("dry sand = volume × dry loose unit weight / (1 + bulking)", "arithmetic; damp sand bulks by 20 to 35 % near 5 % moisture (from memory)")
+	s.By("dry sand = volume × dry loose unit weight / (1 + bulking)",
+		"arithmetic; damp sand bulks by 20 to 35 % near 5 % moisture (from memory)")
 	return b, nil
 }
 
@@ -190,7 +197,9 @@ func (q calcMoisture) tell(s *sheet.Sheet, sand mixes.SandState, doc *moistureDo
 	if sand.Free >= 0 {
 		s.Figuref("free water", "%s: add so much less", sheet.Both(sand.Free, unit.System.Mass))
 	} else {
-		s.Figuref("free water", "none; the sand takes up %s: add so much more", sheet.Both(-sand.Free, unit.System.Mass))
+		s.Figuref("free water", "none; the sand takes up %s: add so much more",
+			sheet.Both(-sand.Free, unit.System.Mass))
 	}
-	s.By("dry = SSD / (1 + absorption); weigh = dry × (1 + moisture); free = weigh − SSD", "ACI 211.1; moisture by ASTM C566 (from memory), absorption by ASTM C128")
+	s.By("dry = SSD / (1 + absorption); weigh = dry × (1 + moisture); free = weigh − SSD",
+		"ACI 211.1; moisture by ASTM C566 (from memory), absorption by ASTM C128")
 }

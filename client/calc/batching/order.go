@@ -73,7 +73,8 @@ func (q calcOrder) run(_ context.Context, env *terminal.Streams, s *sheet.Sheet)
 		return terminal.Usagef("%s: %v", terminal.Safe(q.file), err)
 	}
 	j := &c.job
-	s.Noted("case", fmt.Sprintf("%s: %s, %s, %s", wordsOr(c.name, q.file), terminal.Plural(len(j.Cells), "cell", "cells"),
+	s.Noted("case", fmt.Sprintf("%s: %s, %s, %s", wordsOr(c.name, q.file),
+		terminal.Plural(len(j.Cells), "cell", "cells"),
 		terminal.Plural(len(j.Edges), "edge", "edges"), terminal.Plural(len(j.Crews), "crew", "crews")))
 	s.Noted("ended on purpose", fmt.Sprintf("counts as %d %% of its length", j.Joint))
 	p := next.Solve(j)
@@ -90,7 +91,8 @@ func (q calcOrder) run(_ context.Context, env *terminal.Streams, s *sheet.Sheet)
 		proof = "no better order was found; this is no proof that there is none"
 	}
 	s.By("an edge is judged from water contact of the side begun first to the end of placing of the other; cost = metres cold + "+
-		"joint_percent of metres ended on purpose", proof+"; rule of this program, the safe reading of ASTM C403 initial set")
+		"joint_percent of metres ended on purpose",
+		proof+"; rule of this program, the safe reading of ASTM C403 initial set")
 	s.Caution("What is done at a joint, and where one may be, is for the responsible engineer. No order says that a joint is sound.")
 	doc.Sheet = *s
 	return s.Print(env, "order", doc)
@@ -105,7 +107,8 @@ func inBrackets(names []string) string {
 
 func orderDocOf(j *next.Job, p *next.Plan) orderDoc {
 	doc := orderDoc{
-		CostM: p.Cost.Metres(), ColdM: float64(j.Length(p.Cold)) / 100, OnPurposeM: float64(j.Length(p.OnPurpose)) / 100, Exact: p.Exact,
+		CostM: p.Cost.Metres(), ColdM: float64(j.Length(p.Cold)) / 100,
+		OnPurposeM: float64(j.Length(p.OnPurpose)) / 100, Exact: p.Exact,
 	}
 	for _, t := range p.Takes {
 		if t.Stopped {
@@ -172,7 +175,8 @@ func (d *orderDoc) late(j *next.Job, p *next.Plan, l *next.Lateness, s *sheet.Sh
 	for _, t := range p.Takes {
 		order = append(order, t.Cell)
 	}
-	d.Late = &lateDoc{Whole: chances.Whole, ByFirst: map[string]float64{}, OfOrder: next.ChanceOf(j, *l, order), CostM: chances.CostM}
+	d.Late = &lateDoc{Whole: chances.Whole, ByFirst: map[string]float64{}, OfOrder: next.ChanceOf(j, *l, order),
+		CostM: chances.CostM}
 	for cell, whole := range chances.WholeByFirst {
 		d.Late.ByFirst[terminal.Safe(j.Cells[cell].Name)] = whole
 	}

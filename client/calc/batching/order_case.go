@@ -11,6 +11,7 @@ import (
 	"strings"
 
 	"hod/client/terminal"
+	"hod/internal/spelling"
 	"hod/internal/trade/next"
 )
 
@@ -42,7 +43,8 @@ func readOrderCase(raw []byte) (orderCase, error) {
 		return orderCase{}, notJSON(raw, err)
 	}
 	if _, err := d.Token(); !errors.Is(err, io.EOF) {
-		return orderCase{}, fmt.Errorf("line %d: something follows the end of the case; a file holds one", lineOf(raw, d.InputOffset()))
+		return orderCase{}, fmt.Errorf("line %d: something follows the end of the case; a file holds one",
+			lineOf(raw, d.InputOffset()))
 	}
 	r := &orderReader{at: map[string]int{}}
 	c := r.read(node{is: top})
@@ -109,7 +111,8 @@ func (r *orderReader) read(top node) orderCase {
 	for _, n := range r.list(r.must(o, top, "crews")) {
 		e := r.object(n, "crews")
 		c.job.Crews = append(c.job.Crews, next.Crew{
-			Name: r.text(r.must(e, n, "name"), ""), Free: r.whole(r.must(e, n, "free_at_min"), 0), Pace: r.whole(e["pace_percent"], 100),
+			Name: r.text(r.must(e, n, "name"), ""), Free: r.whole(r.must(e, n, "free_at_min"), 0),
+			Pace: r.whole(e["pace_percent"], 100),
 		})
 	}
 	c.late = r.lateness(o, top)
@@ -136,7 +139,8 @@ func (r *orderReader) lateness(o map[string]node, top node) *next.Lateness {
 	if o["late_min"].is == nil && o["late_percent"].is == nil {
 		return nil
 	}
-	l := next.Lateness{Minutes: r.whole(r.must(o, top, "late_min"), 0), Percent: r.whole(r.must(o, top, "late_percent"), 0)}
+	l := next.Lateness{Minutes: r.whole(r.must(o, top, "late_min"), 0),
+		Percent: r.whole(r.must(o, top, "late_percent"), 0)}
 	switch {
 	case l.Minutes < 0 || l.Minutes > next.MaxMinutes:
 		r.wrong("late_min", "%d must be from 0 to %d", l.Minutes, next.MaxMinutes)
@@ -159,10 +163,11 @@ func (r *orderReader) object(n node, kind string) map[string]node {
 		all[name] = node{pathTo(n.path, name), v}
 		if !slices.Contains(known, name) {
 			offer := ""
-			if near := terminal.Nearest(name, known); near != "" {
+			if near := spelling.Nearest(name, known); near != "" {
 				offer = fmt.Sprintf("; did you mean %q?", near)
 			}
-			r.wrong(pathTo(n.path, terminal.Safe(name)), "nothing is known by this name; there are %s%s", strings.Join(known, ", "), offer)
+			r.wrong(pathTo(n.path, terminal.Safe(name)), "nothing is known by this name; there are %s%s",
+				strings.Join(known, ", "), offer)
 		}
 	}
 	return all

@@ -75,7 +75,8 @@ func (q calcProportion) run(_ context.Context, env *terminal.Streams, s *sheet.S
 	if trial.Weight > 0 {
 		s.By("sand = weight of the batch − all others", "weight method, ACI 211.1")
 	} else {
-		s.By("sand = (volume × (1 − air) − Σ mass / (gravity × 62.4 lb/ft³)) × gravity × 62.4 lb/ft³", "absolute volumes, ACI 211.1")
+		s.By("sand = (volume × (1 − air) − Σ mass / (gravity × 62.4 lb/ft³)) × gravity × 62.4 lb/ft³",
+			"absolute volumes, ACI 211.1")
 	}
 	if err := (calcMix{}).judge(s, m, figures, &doc); err != nil {
 		return err
@@ -151,11 +152,13 @@ func (q calcProportion) ratios(s *sheet.Sheet, t *mixes.Trial) error {
 	var cementitious unit.Mass
 	var err error
 	if q.cementitious != "" {
-		if cementitious, err = sheet.Asked(s, "cementitious", q.cementitious, unit.ParseMass, "kg", unit.System.Mass); err != nil {
+		if cementitious, err = sheet.Asked(s, "cementitious", q.cementitious, unit.ParseMass, "kg",
+			unit.System.Mass); err != nil {
 			return err
 		}
 		if !(cementitious > 0) {
-			return terminal.Usagef("--cementitious: %q is no cement; give a mass above 0", terminal.Safe(q.cementitious))
+			return terminal.Usagef("--cementitious: %q is no cement; give a mass above 0",
+				terminal.Safe(q.cementitious))
 		}
 	}
 	if q.ratio != "" {
@@ -174,7 +177,8 @@ func (q calcProportion) ratios(s *sheet.Sheet, t *mixes.Trial) error {
 	if t.Water, err = a.SI.At(unit.WaterDensity); err != nil {
 		return sheet.FlagErr("water", err)
 	}
-	s.Understood("water", q.water, float64(t.Water), "kg", unit.Both(unit.Metric, unit.As[unit.Mass]{SI: t.Water, Entered: q.water}, unit.System.Mass))
+	s.Understood("water", q.water, float64(t.Water), "kg",
+		unit.Both(unit.Metric, unit.As[unit.Mass]{SI: t.Water, Entered: q.water}, unit.System.Mass))
 	if q.ratio == "" {
 		t.WaterCementitious = float64(t.Water / cementitious)
 	}
@@ -197,7 +201,8 @@ func (q calcProportion) constituents(s *sheet.Sheet, t *mixes.Trial) error {
 			return sheet.FlagErr("binder", err)
 		}
 		if !c.Kind.Cementitious() {
-			return terminal.Usagef("--binder: %s is %s; the binder is cement and pozzolan, and the rest is --other", terminal.Safe(name), c.Kind)
+			return terminal.Usagef("--binder: %s is %s; the binder is cement and pozzolan, and the rest is --other",
+				terminal.Safe(name), c.Kind)
 		}
 		p := mixes.Portion{Constituent: c}
 		if p.Share, err = sheet.Asked(s, "binder", share, unit.ParseShare, "", unit.System.Share); err != nil {
@@ -225,7 +230,8 @@ func (q calcProportion) constituents(s *sheet.Sheet, t *mixes.Trial) error {
 		return sheet.FlagErr("sand", err)
 	}
 	t.Sand = sand
-	s.Noted("sand", fmt.Sprintf("%s, specific gravity %s, absorption %s", sand.Name, sheet.Decimal(sand.Gravity, 4), unit.Metric.Share(sand.Absorption)))
+	s.Noted("sand", fmt.Sprintf("%s, specific gravity %s, absorption %s", sand.Name, sheet.Decimal(sand.Gravity, 4),
+		unit.Metric.Share(sand.Absorption)))
 	return nil
 }
 
@@ -248,7 +254,8 @@ func loose(name, properties, kind string) (mixes.Constituent, error) {
 // reckoned is one constituent in the form that internal/trade/mix reckons with.
 func reckoned(planned event.Constituent) (mixes.Constituent, error) {
 	if planned.Gravity == 0 && planned.Kind != event.Water {
-		return mixes.Constituent{}, terminal.Usagef("%s needs its specific gravity, as gravity=2.65", terminal.Safe(string(planned.Name)))
+		return mixes.Constituent{}, terminal.Usagef("%s needs its specific gravity, as gravity=2.65",
+			terminal.Safe(string(planned.Name)))
 	}
 	m, err := mixplan.Mix(event.MixPlanned{Constituents: []event.Constituent{planned}})
 	if err != nil {

@@ -27,7 +27,8 @@ type sprayDoc struct {
 func NewSpray(env *terminal.Streams) *cobra.Command {
 	var q calcSpray
 	c := env.NewCommand("spray", "Rate of a spray wand, and the water of so many seconds",
-		`hod calc spray --caught 1qt --in 4s --for 10s --cementitious 106.5lb`, `hod calc spray --rate 0.24L/s --for 10s`)
+		`hod calc spray --caught 1qt --in 4s --for 10s --cementitious 106.5lb`,
+		`hod calc spray --rate 0.24L/s --for 10s`)
 	f := c.Flags()
 	f.StringVar(&q.caught, "caught", "", "water caught in a bucket")
 	f.StringVar(&q.in, "in", "", "the time that it took")
@@ -39,7 +40,8 @@ func NewSpray(env *terminal.Streams) *cobra.Command {
 }
 
 func (q calcSpray) run(_ context.Context, env *terminal.Streams, s *sheet.Sheet) error {
-	if err := s.OneOf(sheet.FlagText{Flag: "rate", Text: q.rate}, sheet.FlagText{Flag: "caught", Text: q.caught}); err != nil {
+	if err := s.OneOf(sheet.FlagText{Flag: "rate", Text: q.rate},
+		sheet.FlagText{Flag: "caught", Text: q.caught}); err != nil {
 		return err
 	}
 	var rate unit.Flow

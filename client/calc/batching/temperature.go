@@ -44,7 +44,8 @@ type changeDoc struct {
 // NewTemperature makes hod calc temperature.
 func NewTemperature(env *terminal.Streams) *cobra.Command {
 	var q calcTemperature
-	c := env.NewCommand("temperature", "Temperature of a mix from its ingredients, and of the water that brings it to a target",
+	c := env.NewCommand("temperature",
+		"Temperature of a mix from its ingredients, and of the water that brings it to a target",
 		`hod calc temperature --part sand=188lb@38F,solid --part damp=5lb@38F,sand-water --part cement=120lb@40F,solid --part water=41.8lb@140F,water --target 70F`,
 		`hod calc temperature --part cement=564lb@60F,solid --part water=282lb@60F,water --outside 30F --on-way 1h`)
 	c.Long = "A part is NAME=MASS@TEMPERATURE,KIND. The kinds are solid, water, ice, and sand-water: the free water of the sand,\n" +
@@ -81,12 +82,15 @@ func (q calcTemperature) run(_ context.Context, env *terminal.Streams, s *sheet.
 	doc.Mix, doc.MixF = float64(e.At), e.At.Fahrenheit()
 	s.Figuref("the mix", "%s", sheet.Both(e.At, unit.System.Temperature))
 	if doc.Equation == "us" {
-		s.By("T = [0.22 Σ T W solids + Σ T W waters − 112 W ice] / [0.22 Σ W solids + Σ W waters + W ice], °F and lb", "ACI 305R, 306R (form read; the 112 from memory)")
+		s.By("T = [0.22 Σ T W solids + Σ T W waters − 112 W ice] / [0.22 Σ W solids + Σ W waters + W ice], °F and lb",
+			"ACI 305R, 306R (form read; the 112 from memory)")
 	} else {
-		s.By("T = [0.22 Σ T W solids + Σ T W waters − 79.6 W ice] / [0.22 Σ W solids + Σ W waters + W ice], °C and kg", "ACI 305R, 306R (form read; the 79.6 from memory)")
+		s.By("T = [0.22 Σ T W solids + Σ T W waters − 79.6 W ice] / [0.22 Σ W solids + Σ W waters + W ice], °C and kg",
+			"ACI 305R, 306R (form read; the 79.6 from memory)")
 	}
 	if slices.ContainsFunc(parts, func(p mixes.Ingredient) bool { return p.Form == mixes.Ice && p.At < 0 }) {
-		s.By("ice colder than it melts takes 0.5 W more for each degree", "specific heat of ice (from memory); ACI takes ice as it melts")
+		s.By("ice colder than it melts takes 0.5 W more for each degree",
+			"specific heat of ice (from memory); ACI takes ice as it melts")
 	}
 	for _, r := range e.Remarks {
 		s.Warnf("%s", r)
@@ -100,7 +104,8 @@ func (q calcTemperature) run(_ context.Context, env *terminal.Streams, s *sheet.
 	if err != nil {
 		return terminal.AsUsage(err)
 	}
-	s.AtLeast("as placed, section under 12 in", "at least 55 °F (13 °C), where cold-weather care is due", cold.Broken(), cold.Source.String())
+	s.AtLeast("as placed, section under 12 in", "at least 55 °F (13 °C), where cold-weather care is due", cold.Broken(),
+		cold.Source.String())
 	if err := q.worth(s, heat, parts, &doc); err != nil {
 		return err
 	}
@@ -137,7 +142,8 @@ func (q calcTemperature) reach(s *sheet.Sheet, heat mixes.Heat, parts []mixes.In
 	if noIce == nil {
 		v := float64(ice.Ice)
 		doc.Ice = &v
-		s.Figuref("or ice for the target", "%s of the mixing water as ice, %s left as water", sheet.Both(ice.Ice, unit.System.Mass), sheet.Both(ice.Water, unit.System.Mass))
+		s.Figuref("or ice for the target", "%s of the mixing water as ice, %s left as water",
+			sheet.Both(ice.Ice, unit.System.Mass), sheet.Both(ice.Water, unit.System.Mass))
 		for _, r := range ice.Remarks {
 			s.Warnf("%s", r)
 		}
@@ -218,14 +224,16 @@ func part(s *sheet.Sheet, text string) (mixes.Ingredient, error) {
 	case "ice":
 		p.Form = mixes.Ice
 	default:
-		return p, terminal.Usagef("%s: %q is not a kind of part%s", terminal.Safe(name), terminal.Safe(kind), terminal.Suggest(kind, []string{"solid", "water", "ice", "sand-water"}))
+		return p, terminal.Usagef("%s: %q is not a kind of part%s", terminal.Safe(name), terminal.Safe(kind),
+			terminal.Suggest(kind, []string{"solid", "water", "ice", "sand-water"}))
 	}
 	var err error
 	if p.Mass, err = unit.ParseMass(mass); err != nil {
 		return p, fmt.Errorf("%s: %w", terminal.Safe(name), err)
 	}
 	if p.Mass <= 0 {
-		return p, terminal.Usagef("%s: a mass of %s cannot be; give one above 0", terminal.Safe(name), terminal.Safe(mass))
+		return p, terminal.Usagef("%s: a mass of %s cannot be; give one above 0", terminal.Safe(name),
+			terminal.Safe(mass))
 	}
 	if p.At, err = unit.ParseTemperature(at); err != nil {
 		return p, fmt.Errorf("%s: %w", terminal.Safe(name), err)

@@ -36,9 +36,11 @@ func NewYield(env *terminal.Streams) *cobra.Command {
 	f.StringVar(&q.measure, "measure", "", "the measure's volume")
 	f.StringVar(&q.batchMass, "batch-mass", "", "all that was charged: gives the yield")
 	f.StringVar(&q.design, "design-yield", "", "what the batch was designed to fill: gives the relative yield")
-	f.StringVar(&q.airFree, "air-free", "", "theoretical unit weight (139lb/ft3), or absolute volume of the batch (2.55ft3), without air: gives the air")
+	f.StringVar(&q.airFree, "air-free", "",
+		"theoretical unit weight (139lb/ft3), or absolute volume of the batch (2.55ft3), without air: gives the air")
 	f.StringVar(&q.designAir, "design-air", "", "air as designed: with --air-free, gives the unit weight to expect")
-	f.StringVar(&q.cement, "cement", "", "cement in the batch: with --batch-mass, gives the cement content of the mortar")
+	f.StringVar(&q.cement, "cement", "",
+		"cement in the batch: with --batch-mass, gives the cement content of the mortar")
 	c.RunE = func(c *cobra.Command, _ []string) error { return q.run(c.Context(), env, sheet.New(c)) }
 	return c
 }
@@ -115,7 +117,8 @@ func (q calcYield) content(s *sheet.Sheet, yield unit.Volume, doc *yieldDoc) err
 	}
 	v := float64(content)
 	doc.Cement = &v
-	s.Figuref("cement content", "%s (%s, %s lb/yd³)", unit.Metric.Density(content), unit.US.Density(content), sheet.Decimal(v*float64(unit.CubicYard)/float64(unit.Pound), 4))
+	s.Figuref("cement content", "%s (%s, %s lb/yd³)", unit.Metric.Density(content), unit.US.Density(content),
+		sheet.Decimal(v*float64(unit.CubicYard)/float64(unit.Pound), 4))
 	s.By("C = Cb / Y", "ASTM C138")
 	return nil
 }
@@ -149,7 +152,8 @@ func (q calcYield) air(s *sheet.Sheet, weight unit.Density, yield unit.Volume, d
 	var air unit.Share
 	var err error
 	if volume, notVolume := unit.ParseVolume(q.airFree); notVolume == nil {
-		s.Understood("air-free", q.airFree, float64(volume), "m3", unit.Both(unit.Metric, unit.As[unit.Volume]{SI: volume, Entered: q.airFree}, unit.System.Volume))
+		s.Understood("air-free", q.airFree, float64(volume), "m3",
+			unit.Both(unit.Metric, unit.As[unit.Volume]{SI: volume, Entered: q.airFree}, unit.System.Volume))
 		if yield == 0 {
 			return terminal.Usagef("--air-free as a volume is compared with the yield, which needs --batch-mass; or give the theoretical unit weight, 139lb/ft3")
 		}

@@ -38,7 +38,8 @@ type breaksDoc struct {
 // NewBreaks makes hod calc breaks.
 func NewBreaks(env *terminal.Streams) *cobra.Command {
 	var q calcBreaks
-	c := env.NewCommand("breaks", "Strength from load and specimen; averages of three tests; the average that a strength asks for",
+	c := env.NewCommand("breaks",
+		"Strength from load and specimen; averages of three tests; the average that a strength asks for",
 		`hod calc breaks --shape cube --size 2in --load 12000lbf,11800lbf,12350lbf`,
 		`hod calc breaks --shape cylinder --size 100mm --height 150mm --load 210kN`,
 		`hod calc breaks --tests tests.csv --specified 4000psi`,
@@ -110,7 +111,8 @@ func (q calcBreaks) broken(s *sheet.Sheet, doc *breaksDoc) ([]unit.Pressure, err
 	case "cylinder":
 		c := curing.Cylinder{Diameter: size}
 		if q.height != "" {
-			if c.Length, err = sheet.Asked(s, "height", q.height, unit.ParseLength, "m", unit.System.Thickness); err != nil {
+			if c.Length, err = sheet.Asked(s, "height", q.height, unit.ParseLength, "m",
+				unit.System.Thickness); err != nil {
 				return nil, err
 			}
 			if c.Length <= 0 {
@@ -124,7 +126,8 @@ func (q calcBreaks) broken(s *sheet.Sheet, doc *breaksDoc) ([]unit.Pressure, err
 		doc.Correction = &factor
 		strength = c.Strength
 		s.Figuref("correction for its height", "%s", sheet.Decimal(factor, 4))
-		s.By("load / (π/4 diameter²) × correction", "ASTM C39; corrections from memory, straight between 1, 1.25, 1.5, 1.75 and 2 diameters")
+		s.By("load / (π/4 diameter²) × correction",
+			"ASTM C39; corrections from memory, straight between 1, 1.25, 1.5, 1.75 and 2 diameters")
 	default:
 		return nil, terminal.Usagef("--shape: %q is neither cube nor cylinder", terminal.Safe(q.shape))
 	}
@@ -158,7 +161,8 @@ func mean(s *sheet.Sheet, all []unit.Pressure, doc *breaksDoc) {
 	mean, sd := stat.MeanStdDev(doc.Strengths, nil)
 	doc.Mean, doc.SD = &mean, &sd
 	s.Figuref("mean", "%s", sheet.Both(unit.Pressure(mean)*unit.Megapascal, unit.System.Pressure))
-	s.Figuref("standard deviation", "%s of %s", sheet.Both(unit.Pressure(sd)*unit.Megapascal, unit.System.Pressure), strconv.Itoa(len(all)))
+	s.Figuref("standard deviation", "%s of %s", sheet.Both(unit.Pressure(sd)*unit.Megapascal, unit.System.Pressure),
+		strconv.Itoa(len(all)))
 }
 
 // made are the tests of a file, with the averages of each three that follow one another.
@@ -175,7 +179,9 @@ func (q calcBreaks) made(env *terminal.Streams, s *sheet.Sheet, doc *breaksDoc) 
 	for i, r := range rows {
 		all[i] = unit.Pressure(r[0]) * one
 		if !(all[i] > 0 && all[i] <= 1000*unit.Megapascal) {
-			return nil, terminal.Usagef("--tests: test %d is %s %s: a strength is above 0 and at most 1000 MPa (145000 psi)", i+1, sheet.Decimal(r[0], 6), found[0])
+			return nil,
+				terminal.Usagef("--tests: test %d is %s %s: a strength is above 0 and at most 1000 MPa (145000 psi)",
+					i+1, sheet.Decimal(r[0], 6), found[0])
 		}
 	}
 	s.Noted("tests", q.tests+": "+terminal.Plural(len(rows), "test", "tests"))
@@ -226,7 +232,8 @@ func (q calcBreaks) required(s *sheet.Sheet, tests []unit.Pressure, doc *breaksD
 	doc.Required = &mpa
 	s.Figuref("average required", "%s", sheet.Both(required, unit.System.Pressure))
 	if number < 15 {
-		s.By("f'c + 1000, + 1200 from 3000, or 1.10 f'c + 700 above 5000 psi", "ACI 301 and 214R, fewer than 15 tests (from memory)")
+		s.By("f'c + 1000, + 1200 from 3000, or 1.10 f'c + 700 above 5000 psi",
+			"ACI 301 and 214R, fewer than 15 tests (from memory)")
 	} else {
 		s.By("the larger of f'c + 1.34 s and f'c + 2.33 s − 500 (0.90 f'c + 2.33 s above 5000 psi); s × 1.16 to 1 for 15 to 30 tests", "ACI 301 and 214R (from memory)")
 	}
@@ -236,7 +243,8 @@ func (q calcBreaks) required(s *sheet.Sheet, tests []unit.Pressure, doc *breaksD
 		s.AtLeast("mean of the tests", is, step(*doc.Mean) < step(mpa), "ACI 301 and 214R (from memory)")
 		low := "at least " + sheet.Both(specified, unit.System.Pressure)
 		for i, p := range doc.OfThree {
-			s.AtLeast(fmt.Sprintf("tests %d to %d", i+1, i+3), low, step(p) < step(float64(specified/unit.Megapascal)), "ACI 318 and 301: each average of three (from memory)")
+			s.AtLeast(fmt.Sprintf("tests %d to %d", i+1, i+3), low, step(p) < step(float64(specified/unit.Megapascal)),
+				"ACI 318 and 301: each average of three (from memory)")
 		}
 	}
 	return nil

@@ -47,7 +47,8 @@ type coldDoc struct {
 // NewCold makes hod calc cold.
 func NewCold(env *terminal.Streams) *cobra.Command {
 	var q calcCold
-	c := env.NewCommand("cold", "What cold weather asks of a section: as mixed, as placed, while it is young, and after",
+	c := env.NewCommand("cold",
+		"What cold weather asks of a section: as mixed, as placed, while it is young, and after",
 		`hod calc cold --air 2C --thickness 12mm --mixed 17C --mortar 12C --protect exposed`,
 		`hod calc cold --hourly air.csv`,
 		`hod calc cold --lowest 30F --strength 300psi --fall 55F --thickness 1/2in`)
@@ -61,7 +62,8 @@ func NewCold(env *terminal.Streams) *cobra.Command {
 	f.StringVar(&q.surface, "surface", "", "mesh, form or coat that it is placed on")
 	f.StringVar(&q.lowest, "lowest", "", "lowest temperature of the mortar itself (needs --strength)")
 	f.StringVar(&q.strength, "strength", "", "its strength then; 0 for fresh")
-	f.StringVar(&q.fall, "fall", "", "how far its surface fell in 24 hours after protection, 25K or 45F (needs --thickness)")
+	f.StringVar(&q.fall, "fall", "",
+		"how far its surface fell in 24 hours after protection, 25K or 45F (needs --thickness)")
 	f.StringVar(&q.hourly, "hourly", "", "CSV file of hourly air with the column temp_c")
 	f.StringVar(&q.bears, "protect", "", "how many days? sheltered, exposed or loaded in part")
 	f.BoolVar(&q.accelerated, "accelerated", false, "with an accelerator, for --protect")
@@ -85,7 +87,8 @@ func (q calcCold) run(_ context.Context, env *terminal.Streams, s *sheet.Sheet) 
 		func() (*sky.Judgement, string, error) { return q.byAir(s) },
 		func() (*sky.Judgement, string, error) { return q.asMixed(s, thickness) },
 		func() (*sky.Judgement, string, error) {
-			return judge(s, "mortar", q.mortar, func(t unit.Celsius) (sky.Judgement, error) { return sky.PlacingTemperature(t, *thickness) })
+			return judge(s, "mortar", q.mortar,
+				func(t unit.Celsius) (sky.Judgement, error) { return sky.PlacingTemperature(t, *thickness) })
 		},
 		func() (*sky.Judgement, string, error) { return judge(s, "surface", q.surface, sky.ColdSurface) },
 		func() (*sky.Judgement, string, error) { return q.frozen(s) },
@@ -116,7 +119,8 @@ func (q calcCold) run(_ context.Context, env *terminal.Streams, s *sheet.Sheet) 
 }
 
 // judge a temperature that a flag gives; nil if it gives none.
-func judge(s *sheet.Sheet, flag, text string, by func(unit.Celsius) (sky.Judgement, error)) (*sky.Judgement, string, error) {
+func judge(s *sheet.Sheet, flag, text string, by func(unit.Celsius) (sky.Judgement, error)) (*sky.Judgement, string,
+	error) {
 	t, err := sheet.AskedIfGiven(s, flag, text, unit.ParseTemperature, "C", unit.System.Temperature)
 	if err != nil || t == nil {
 		return nil, flag, err
@@ -156,7 +160,8 @@ func (q calcCold) frozen(s *sheet.Sheet) (*sky.Judgement, string, error) {
 		s.Noted("strength", "0, fresh")
 	} else {
 		var err error
-		if strength, err = sheet.Asked(s, "strength", q.strength, unit.ParsePressure, "Pa", unit.System.Pressure); err != nil {
+		if strength, err = sheet.Asked(s, "strength", q.strength, unit.ParsePressure, "Pa",
+			unit.System.Pressure); err != nil {
 			return nil, "strength", err
 		}
 	}
@@ -169,7 +174,8 @@ func (q calcCold) cooled(s *sheet.Sheet, thickness *unit.Length) (*sky.Judgement
 		return nil, "fall", err
 	}
 	if *fall < 0 {
-		return nil, "fall", terminal.Usagef("--fall: %s is a rise; give how far it fell, above 0", terminal.Safe(q.fall))
+		return nil, "fall", terminal.Usagef("--fall: %s is a rise; give how far it fell, above 0",
+			terminal.Safe(q.fall))
 	}
 	j, err := sky.Cooling(*fall, *thickness)
 	return &j, "fall", sheet.FlagErr("fall", err)
@@ -190,13 +196,15 @@ func (q calcCold) spell(env *terminal.Streams, s *sheet.Sheet) (*sky.Judgement, 
 			air[i] = unit.Fahrenheit(r[0])
 		}
 	}
-	s.Noted("hourly", fmt.Sprintf("%s: %s, the last 72 of them judged", q.hourly, terminal.Plural(len(rows), "hour", "hours")))
+	s.Noted("hourly", fmt.Sprintf("%s: %s, the last 72 of them judged", q.hourly,
+		terminal.Plural(len(rows), "hour", "hours")))
 	j, err := sky.ColdSpell(air)
 	return &j, "hourly", sheet.FlagErr("hourly", err)
 }
 
 func (q calcCold) protection(s *sheet.Sheet, doc *coldDoc) error {
-	services := map[string]sky.Service{"sheltered": sky.NoLoadSheltered, "exposed": sky.NoLoadExposed, "loaded": sky.PartialLoad}
+	services := map[string]sky.Service{"sheltered": sky.NoLoadSheltered, "exposed": sky.NoLoadExposed,
+		"loaded": sky.PartialLoad}
 	service, ok := services[strings.ToLower(q.bears)]
 	if !ok {
 		return terminal.Usagef("--protect: %q is none of sheltered (no load, not exposed), exposed (no load, exposed), loaded (partial load, exposed); full load is for the engineer", terminal.Safe(q.bears))
@@ -220,7 +228,8 @@ func (q calcCold) protection(s *sheet.Sheet, doc *coldDoc) error {
 
 // judged puts a rule on the sheet. The word before its limit is at least, above or at most.
 func judged(s *sheet.Sheet, j sky.Judgement, word string) judgementDoc {
-	d := judgementDoc{Rule: j.Rule, Broken: j.Broken(), BrokenSI: j.SI.Broken, BrokenUS: j.US.Broken, Says: j.Says, Source: j.Source.String()}
+	d := judgementDoc{Rule: j.Rule, Broken: j.Broken(), BrokenSI: j.SI.Broken, BrokenUS: j.US.Broken, Says: j.Says,
+		Source: j.Source.String()}
 	v := j                // the figures get addresses of their own
 	if j.SI.Unit == "K" { // a difference: all of those are limited from above
 		d.DiffK, d.LimitK, d.DiffF, d.LimitDF = &v.SI.Measured, &v.SI.Limit, &v.US.Measured, &v.US.Limit

@@ -54,11 +54,13 @@ func (q calcEnergy) run(_ context.Context, env *terminal.Streams, s *sheet.Sheet
 	if err != nil {
 		return err
 	}
-	doc := energyDoc{Ea: float64(fit.Ea) / 1000, Q: float64(fit.Q), R2: fit.R2, Points: fit.Points, Believable: fit.Believable}
+	doc := energyDoc{Ea: float64(fit.Ea) / 1000, Q: float64(fit.Q), R2: fit.R2, Points: fit.Points,
+		Believable: fit.Believable}
 	s.Figuref("activation energy", "%s kJ/mol", sheet.Decimal(doc.Ea, 6))
 	s.Figuref("over the gas constant", "Q %s K (%s °R)", sheet.Decimal(doc.Q, 6), sheet.Decimal(doc.Q*1.8, 6))
 	s.Figuref("line", "through %s, R² %s", terminal.Plural(fit.Points, "point", "points"), sheet.Decimal(fit.R2, 5))
-	s.Between("can be a cement's", "5 to 200 kJ/mol; literature has about 30 to 64", !fit.Believable, "bounds of this program; Carino and Tank, Carino and Lew (from memory)")
+	s.Between("can be a cement's", "5 to 200 kJ/mol; literature has about 30 to 64", !fit.Believable,
+		"bounds of this program; Carino and Tank, Carino and Lew (from memory)")
 	if fit.Points == 2 {
 		s.Warnf("two points always lie on a line: a third would show how good it is")
 	}
@@ -76,7 +78,8 @@ func (q calcEnergy) run(_ context.Context, env *terminal.Streams, s *sheet.Sheet
 		}
 		minutes := set.Initial.Minutes()
 		doc.Set = &minutes
-		s.Figuref("initial set", "%s min (%s) at %s, by the line", sheet.Decimal(minutes, 5), unit.Duration(set.Initial), sheet.Both(reference, unit.System.Temperature))
+		s.Figuref("initial set", "%s min (%s) at %s, by the line", sheet.Decimal(minutes, 5),
+			unit.Duration(set.Initial), sheet.Both(reference, unit.System.Temperature))
 	}
 	doc.Sheet = *s
 	return s.Print(env, "energy", doc)
@@ -93,19 +96,22 @@ func (q calcEnergy) fit(env *terminal.Streams, s *sheet.Sheet) (setting.EnergyFi
 	case asked == 0:
 		return setting.EnergyFit{}, s.Missing("sets", "rates", "trade-table")
 	case asked > 1:
-		return setting.EnergyFit{}, terminal.Usagef("--sets, --rates and --trade-table are three ways to the same figure; give one of them")
+		return setting.EnergyFit{},
+			terminal.Usagef("--sets, --rates and --trade-table are three ways to the same figure; give one of them")
 	case q.table:
 		s.Noted("trade-table", "contractors' table, "+terminal.Plural(len(setting.TradeTable), "set time", "set times"))
 		for _, row := range setting.TradeTable {
 			s.Figuref("table at "+sheet.Both(row.Temp, unit.System.Temperature), "%s", unit.Duration(row.Initial))
 		}
-		s.By("slope of ln t over 1/T, T in K with 273.15", "least squares; the table is widely reprinted (part of it from memory), good to about a quarter")
+		s.By("slope of ln t over 1/T, T in K with 273.15",
+			"least squares; the table is widely reprinted (part of it from memory), good to about a quarter")
 		fit, err := setting.EnergyFromSets(setting.TradeTable)
 		return fit, terminal.AsUsage(err)
 	case q.rates != "":
 		return q.fromRates(env, s)
 	}
-	rows, found, err := sheet.ReadColumns(env, "sets", q.sets, []string{"hours", "minutes"}, []string{"temp_c", "temp_f"})
+	rows, found, err := sheet.ReadColumns(env, "sets", q.sets, []string{"hours", "minutes"},
+		[]string{"temp_c", "temp_f"})
 	if err != nil {
 		return setting.EnergyFit{}, err
 	}
@@ -117,7 +123,9 @@ func (q calcEnergy) fit(env *terminal.Streams, s *sheet.Sheet) (setting.EnergyFi
 	for i, r := range rows {
 		long := r[0] * float64(one)
 		if !(long > 0 && long <= float64(setting.Longest)) {
-			return setting.EnergyFit{}, terminal.Usagef("--sets: set time %d is %s %s: it must be above 0 and at most 14 days", i+1, sheet.Decimal(r[0], 6), found[0])
+			return setting.EnergyFit{},
+				terminal.Usagef("--sets: set time %d is %s %s: it must be above 0 and at most 14 days", i+1,
+					sheet.Decimal(r[0], 6), found[0])
 		}
 		t, err := heat("sets", found[1], i+1, r[1])
 		if err != nil {
@@ -159,7 +167,8 @@ func heat(flag, column string, row int, v float64) (unit.Celsius, error) {
 	}
 	if setting.CheckTemperature(t) != nil {
 		return 0, terminal.Usagef("--%s: row %d: %s cannot be; give %g to %g °C (%g to %g °F)", flag, row, said,
-			float64(setting.Coldest), float64(setting.Hottest), setting.Coldest.Fahrenheit(), setting.Hottest.Fahrenheit())
+			float64(setting.Coldest), float64(setting.Hottest), setting.Coldest.Fahrenheit(),
+			setting.Hottest.Fahrenheit())
 	}
 	return t, nil
 }

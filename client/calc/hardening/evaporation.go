@@ -81,43 +81,12 @@ func (q calcEvaporation) run(_ context.Context, env *terminal.Streams, s *sheet.
 	if err != nil {
 		return err
 	}
-	read, err := sheet.Asked(s, "wind", q.wind, unit.ParseSpeed, "m/s", unit.System.Speed)
-	if err != nil {
-		return err
-	}
-	height, err := sheet.Asked(s, "wind-height", q.height, unit.ParseLength, "m", unit.System.Length)
-	if err != nil {
-		return err
-	}
-	wind := read
-	if height != sky.WorkHeight {
-		if wind, err = sky.AtWorkHeight(read, height); err != nil {
-			return terminal.AsUsage(err)
-		}
-		s.By(sky.WindSource.Text, sky.WindSource.String())
-		s.Figuref("wind at 0.5 m", "%s", sheet.Both(wind, unit.System.Speed))
-	}
 	var doc evaporationDoc
-	if at2, err := sky.AtTwoMetres(read, height); err == nil && height != sky.WorkHeight { // it has no answer low over the ground
-		v := float64(at2)
-		doc.Wind2 = &v
-		s.Figuref("wind at 2 m", "%s, over short grass; it stands in no formula here", sheet.Both(at2, unit.System.Speed))
-		s.By("v(2 m) = v(z) 4.87/ln(67.8 z − 5.42)", "FAO Irrigation and Drainage Paper 56, equation 47 (from memory)")
-	}
-	o := sky.Observation{Air: air, Wind: wind, Surface: concrete}
-	si, err := sky.UnoSI(o)
+	wind, err := q.atWork(s, &doc)
 	if err != nil {
-		return terminal.AsUsage(err)
+		return err
 	}
-	us, err := sky.UnoUS(o)
-	if err != nil {
-		return terminal.AsUsage(err)
-	}
-	menzel, err := sky.MenzelSI(o, sky.Uno)
-	if err != nil {
-		return terminal.AsUsage(err)
-	}
-	menzelUS, err := sky.MenzelUS(o, sky.Uno)
+	si, us, menzel, menzelUS, err := estimates(sky.Observation{Air: air, Wind: wind, Surface: concrete})
 	if err != nil {
 		return terminal.AsUsage(err)
 	}
@@ -126,13 +95,15 @@ func (q calcEvaporation) run(_ context.Context, env *terminal.Streams, s *sheet.
 	s.Figuref("Uno, US form", "%s", unit.Both(unit.US, unit.Computed(us.Rate), unit.System.Evaporation))
 	s.Figuref("Menzel", "%s", sheet.Both(menzel.Rate, unit.System.Evaporation))
 	s.Figuref("Menzel, US form", "%s", unit.Both(unit.US, unit.Computed(menzelUS.Rate), unit.System.Evaporation))
-	s.Figuref("likely between", "%s and %s", sheet.Both(low, unit.System.Evaporation), sheet.Both(high, unit.System.Evaporation))
+	s.Figuref("likely between", "%s and %s", sheet.Both(low, unit.System.Evaporation),
+		sheet.Both(high, unit.System.Evaporation))
 	for _, e := range []sky.Estimate{si, us, menzel, menzelUS} {
 		src := e.Form.Source()
 		s.By(src.Text, src.String())
 	}
 	for _, h := range []sky.Threshold{sky.Ordinary, sky.LowBleed, sky.Strictest} {
-		is := unit.Metric.Evaporation(h.SI) + " by the metric form, " + sheet.Decimal(h.US, 3) + " lb/ft²/h by the US form"
+		is := unit.Metric.Evaporation(h.SI) + " by the metric form, " + sheet.Decimal(h.US, 3) +
+			" lb/ft²/h by the US form"
 		s.Stage(h.Name, is, h.Reached(si) || h.Reached(us), h.Source.String())
 	}
 	if si.Condensation || us.Condensation {
@@ -144,10 +115,55 @@ func (q calcEvaporation) run(_ context.Context, env *terminal.Streams, s *sheet.
 			return err
 		}
 	}
-	doc.UnoSI, doc.UnoUS, doc.Menzel, doc.MenzelUS = float64(si.Rate), us.Pounds(), float64(menzel.Rate), menzelUS.Pounds()
+	doc.UnoSI, doc.UnoUS, doc.Menzel, doc.MenzelUS = float64(si.Rate), us.Pounds(), float64(menzel.Rate),
+		menzelUS.Pounds()
 	doc.Low, doc.High, doc.Condensation = float64(low), float64(high), si.Condensation || us.Condensation
 	doc.Humidity, doc.Wind, doc.Sheet = float64(air.Humidity)*100, float64(wind), *s
 	return s.Print(env, "evaporation", doc)
+}
+
+// atWork is the wind at 0.5 m over the surface, where the formulas have it, from one read at another height.
+func (q calcEvaporation) atWork(s *sheet.Sheet, doc *evaporationDoc) (unit.Speed, error) {
+	read, err := sheet.Asked(s, "wind", q.wind, unit.ParseSpeed, "m/s", unit.System.Speed)
+	if err != nil {
+		return 0, err
+	}
+	height, err := sheet.Asked(s, "wind-height", q.height, unit.ParseLength, "m", unit.System.Length)
+	if err != nil {
+		return 0, err
+	}
+	wind := read
+	if height != sky.WorkHeight {
+		if wind, err = sky.AtWorkHeight(read, height); err != nil {
+			return 0, terminal.AsUsage(err)
+		}
+		s.By(sky.WindSource.Text, sky.WindSource.String())
+		s.Figuref("wind at 0.5 m", "%s", sheet.Both(wind, unit.System.Speed))
+	}
+	// it has no answer low over the ground
+	if at2, err := sky.AtTwoMetres(read, height); err == nil && height != sky.WorkHeight {
+		v := float64(at2)
+		doc.Wind2 = &v
+		s.Figuref("wind at 2 m", "%s, over short grass; it stands in no formula here",
+			sheet.Both(at2, unit.System.Speed))
+		s.By("v(2 m) = v(z) 4.87/ln(67.8 z − 5.42)", "FAO Irrigation and Drainage Paper 56, equation 47 (from memory)")
+	}
+	return wind, nil
+}
+
+// estimates are those of all four formulas.
+func estimates(o sky.Observation) (si, us, menzel, menzelUS sky.Estimate, err error) {
+	if si, err = sky.UnoSI(o); err != nil {
+		return
+	}
+	if us, err = sky.UnoUS(o); err != nil {
+		return
+	}
+	if menzel, err = sky.MenzelSI(o, sky.Uno); err != nil {
+		return
+	}
+	menzelUS, err = sky.MenzelUS(o, sky.Uno)
+	return
 }
 
 // lost is how much of a thin layer's mixing water goes in a time at a rate.
@@ -160,7 +176,8 @@ func (q calcEvaporation) lost(s *sheet.Sheet, rate unit.Evaporation, doc *evapor
 	if l.Yield, err = sheet.Asked(s, "yield", q.yield, unit.ParseVolume, "m3", unit.System.Volume); err != nil {
 		return err
 	}
-	if l.Thickness, err = sheet.Asked(s, "thickness", q.thickness, unit.ParseLength, "m", unit.System.Thickness); err != nil {
+	if l.Thickness, err = sheet.Asked(s, "thickness", q.thickness, unit.ParseLength, "m",
+		unit.System.Thickness); err != nil {
 		return err
 	}
 	long, err := s.Length("for", q.long, time.Minute, "min")
@@ -183,7 +200,8 @@ func (q calcEvaporation) lost(s *sheet.Sheet, rate unit.Evaporation, doc *evapor
 	if loss.Dry {
 		s.Warnf("the air could take more than there is: the layer dries out before")
 	}
-	s.By("water × thickness / yield; lost = rate × time", "arithmetic, by Uno's metric form; no bleeding, and a surface that stays wet")
+	s.By("water × thickness / yield; lost = rate × time",
+		"arithmetic, by Uno's metric form; no bleeding, and a surface that stays wet")
 	return nil
 }
 
@@ -204,7 +222,8 @@ func air(s *sheet.Sheet, said airSaid) (sky.Air, error) {
 		}
 	}
 	if said.wetbulb == "" && said.altitude+said.pressure != "" {
-		return sky.Air{}, terminal.Usagef("--altitude and --pressure count for --wet-bulb alone; give that too, or leave them out")
+		return sky.Air{},
+			terminal.Usagef("--altitude and --pressure count for --wet-bulb alone; give that too, or leave them out")
 	}
 	switch {
 	case said.wetbulb != "":
@@ -228,7 +247,8 @@ func air(s *sheet.Sheet, said airSaid) (sky.Air, error) {
 		return sky.Air{}, err
 	}
 	if h <= 0 {
-		return sky.Air{}, terminal.Usagef("--humidity: %q: air of no humidity at all is not met with; give above 0%% and at most 100%%", terminal.Safe(said.humidity))
+		return sky.Air{},
+			terminal.Usagef("--humidity: %q: air of no humidity at all is not met with; give above 0%% and at most 100%%", terminal.Safe(said.humidity))
 	}
 	return sky.Air{Temperature: t, Humidity: h}, nil
 }
@@ -241,11 +261,13 @@ func wetBulb(s *sheet.Sheet, dry unit.Celsius, said airSaid) (sky.Air, error) {
 	}
 	pressure := unit.Pressure(0)
 	if said.pressure != "" {
-		if pressure, err = sheet.Asked(s, "pressure", said.pressure, unit.ParsePressure, "Pa", airPressure); err != nil {
+		if pressure, err = sheet.Asked(s, "pressure", said.pressure, unit.ParsePressure, "Pa",
+			airPressure); err != nil {
 			return sky.Air{}, err
 		}
 	} else {
-		height, err := sheet.Asked(s, "altitude", cmp.Or(said.altitude, "0m"), unit.ParseLength, "m", unit.System.Length)
+		height, err := sheet.Asked(s, "altitude", cmp.Or(said.altitude, "0m"), unit.ParseLength, "m",
+			unit.System.Length)
 		if err != nil {
 			return sky.Air{}, err
 		}
@@ -253,14 +275,16 @@ func wetBulb(s *sheet.Sheet, dry unit.Celsius, said airSaid) (sky.Air, error) {
 			return sky.Air{}, sheet.FlagErr("altitude", err)
 		}
 		s.Figuref("standard air pressure", "%s", sheet.Both(pressure, airPressure))
-		s.By("p = 101325 (1 − 2.25577e-5 z)^5.2559 Pa, z in m", "standard atmosphere; ASHRAE Handbook Fundamentals 2017, chapter 1, equation 3")
+		s.By("p = 101325 (1 − 2.25577e-5 z)^5.2559 Pa, z in m",
+			"standard atmosphere; ASHRAE Handbook Fundamentals 2017, chapter 1, equation 3")
 	}
 	air, err := sky.FromWetBulb(dry, wet, pressure)
 	if err != nil {
 		return sky.Air{}, terminal.AsUsage(err)
 	}
 	s.Figuref("relative humidity", "%s", unit.Metric.Share(air.Humidity))
-	s.By("humidity by dry and wet bulb, with Hyland and Wexler's vapour pressure", "ASHRAE Handbook Fundamentals 2017, chapter 1, equations 33 and 35 (from memory)")
+	s.By("humidity by dry and wet bulb, with Hyland and Wexler's vapour pressure",
+		"ASHRAE Handbook Fundamentals 2017, chapter 1, equations 33 and 35 (from memory)")
 	return air, nil
 }
 

@@ -34,7 +34,8 @@ type intervalLine struct {
 // NewIntervals makes hod calc intervals.
 func NewIntervals(env *terminal.Streams) *cobra.Command {
 	var q calcIntervals
-	c := env.NewCommand("intervals", "What codes print, in minutes, for one layer after another", `hod calc intervals --air 28C --since 95min`)
+	c := env.NewCommand("intervals", "What codes print, in minutes, for one layer after another",
+		`hod calc intervals --air 28C --since 95min`)
 	c.Long = "These clocks know nothing of the mix. Whether a joint is cold goes by initial set: `hod calc set`, `hod joints`."
 	f := c.Flags()
 	f.StringVar(&q.air, "air", "", "temperature of the air")

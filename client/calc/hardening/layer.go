@@ -44,7 +44,8 @@ func NewLayer(env *terminal.Streams) *cobra.Command {
 	f.StringVar(&q.density, "density", "", "unit weight of the mortar")
 	f.StringVar(&q.water, "water", "12%", "water's share of the mortar's mass")
 	f.StringVar(&q.wind, "wind", "2m/s", "wind along the outer face")
-	f.StringVar(&q.inner, "inner", "still", "the other face: still (in still air) or none (loses nothing, as against foam)")
+	f.StringVar(&q.inner, "inner", "still",
+		"the other face: still (in still air) or none (loses nothing, as against foam)")
 	f.StringVar(&q.start, "start", "", "temperature of the mortar as mixed")
 	f.StringVar(&q.air, "air", "", "temperature of the air; or")
 	f.StringVar(&q.airs, "air-readings", "", "CSV file of the air with the columns hours,temp_c")
@@ -65,14 +66,20 @@ func (q calcLayer) run(_ context.Context, env *terminal.Streams, s *sheet.Sheet)
 	if err != nil {
 		return terminal.AsUsage(err)
 	}
-	doc := layerDoc{TimeConstant: tau.Minutes(), OuterFilm: float64(layer.Outer), InnerFilm: float64(layer.Inner), SpecificHeat: float64(layer.SpecificHeat)}
-	s.Figuref("specific heat", "%s J/(kg·K) (%s Btu/(lb·°F))", sheet.Decimal(doc.SpecificHeat, 5), sheet.Decimal(doc.SpecificHeat/btuPerPound, 4))
-	s.Figuref("film, outer and inner", "%s and %s W/(m²·K) (%s and %s Btu/(h·ft²·°F))", sheet.Decimal(doc.OuterFilm, 4), sheet.Decimal(doc.InnerFilm, 4),
+	doc := layerDoc{TimeConstant: tau.Minutes(), OuterFilm: float64(layer.Outer), InnerFilm: float64(layer.Inner),
+		SpecificHeat: float64(layer.SpecificHeat)}
+	s.Figuref("specific heat", "%s J/(kg·K) (%s Btu/(lb·°F))", sheet.Decimal(doc.SpecificHeat, 5),
+		sheet.Decimal(doc.SpecificHeat/btuPerPound, 4))
+	s.Figuref("film, outer and inner", "%s and %s W/(m²·K) (%s and %s Btu/(h·ft²·°F))", sheet.Decimal(doc.OuterFilm, 4),
+		sheet.Decimal(doc.InnerFilm, 4),
 		sheet.Decimal(doc.OuterFilm/btuFilm, 4), sheet.Decimal(doc.InnerFilm/btuFilm, 4))
-	s.Figuref("time constant", "%s min (%s): its difference from the air falls to 37 %%", sheet.Decimal(doc.TimeConstant, 5), unit.Duration(tau))
-	s.By("τ = ρ c d / (outer + inner film)", "one temperature through the thickness (Biot number under 0.1); sun, evaporation and the cement's own heat left out")
+	s.Figuref("time constant", "%s min (%s): its difference from the air falls to 37 %%",
+		sheet.Decimal(doc.TimeConstant, 5), unit.Duration(tau))
+	s.By("τ = ρ c d / (outer + inner film)",
+		"one temperature through the thickness (Biot number under 0.1); sun, evaporation and the cement's own heat left out")
 	s.By("c = 4186.8 (0.22 solids + water) J/(kg·K)", "ACI 305R, the 0.22 of its mix temperature formula")
-	s.By("film in wind 5.7 + 3.8 v, v in m/s; in still air 8.3 W/(m²·K)", "McAdams, Heat Transmission; ASHRAE Fundamentals (both from memory)")
+	s.By("film in wind 5.7 + 3.8 v, v in m/s; in still air 8.3 W/(m²·K)",
+		"McAdams, Heat Transmission; ASHRAE Fundamentals (both from memory)")
 	if q.start == "" && q.at == "" && q.initial == "" {
 		doc.Sheet = *s
 		return s.Print(env, "layer", doc)
@@ -91,10 +98,12 @@ const (
 )
 
 func (q calcLayer) layer(s *sheet.Sheet) (l setting.Layer, err error) {
-	if l.Thickness, err = sheet.Asked(s, "thickness", q.thickness, unit.ParseLength, "m", unit.System.Thickness); err != nil {
+	if l.Thickness, err = sheet.Asked(s, "thickness", q.thickness, unit.ParseLength, "m",
+		unit.System.Thickness); err != nil {
 		return l, err
 	}
-	if l.Density, err = sheet.Asked(s, "density", q.density, unit.ParseDensity, "kg/m3", unit.System.Density); err != nil {
+	if l.Density, err = sheet.Asked(s, "density", q.density, unit.ParseDensity, "kg/m3",
+		unit.System.Density); err != nil {
 		return l, err
 	}
 	water, err := sheet.Asked(s, "water", q.water, unit.ParseShare, "", unit.System.Share)
@@ -116,7 +125,9 @@ func (q calcLayer) layer(s *sheet.Sheet) (l setting.Layer, err error) {
 		l.Inner = setting.StillAir
 	case "none":
 	default:
-		return l, terminal.Usagef("--inner: %q is neither still (a face in still air) nor none (a face that loses nothing)", terminal.Safe(q.inner))
+		return l,
+			terminal.Usagef("--inner: %q is neither still (a face in still air) nor none (a face that loses nothing)",
+				terminal.Safe(q.inner))
 	}
 	s.Noted("inner", q.inner)
 	return l, nil
@@ -147,7 +158,8 @@ func (q calcLayer) follow(env *terminal.Streams, s *sheet.Sheet, tau time.Durati
 			return err
 		}
 		if at > setting.RelaxHorizon {
-			return terminal.Usagef("--at: %s is beyond the %s that are followed", terminal.Safe(q.at), unit.Duration(setting.RelaxHorizon))
+			return terminal.Usagef("--at: %s is beyond the %s that are followed", terminal.Safe(q.at),
+				unit.Duration(setting.RelaxHorizon))
 		}
 		minutes, celsius := at.Minutes(), layer(mixed.Add(at))
 		c := float64(celsius)
@@ -203,7 +215,8 @@ func (q calcLayer) airOf(env *terminal.Streams, s *sheet.Sheet, mixed time.Time)
 	samples := make([]setting.Sample, len(rows))
 	for i, r := range rows {
 		if !(r[0] >= -1000 && r[0] <= 1000) {
-			return nil, terminal.Usagef("--air-readings: hour %s cannot be; hours run from −1000 to 1000", sheet.Decimal(r[0], 6))
+			return nil, terminal.Usagef("--air-readings: hour %s cannot be; hours run from −1000 to 1000",
+				sheet.Decimal(r[0], 6))
 		}
 		t, err := heat("air-readings", found[1], i+1, r[1])
 		if err != nil {
@@ -211,7 +224,8 @@ func (q calcLayer) airOf(env *terminal.Streams, s *sheet.Sheet, mixed time.Time)
 		}
 		samples[i] = setting.Sample{At: mixed.Add(time.Duration(math.Round(r[0] * float64(time.Hour)))), Temp: t}
 	}
-	s.Noted("air-readings", q.airs+": "+terminal.Plural(len(rows), "row", "rows")+"; the first and last are held beyond their ends")
+	s.Noted("air-readings", q.airs+": "+terminal.Plural(len(rows), "row", "rows")+
+		"; the first and last are held beyond their ends")
 	air, err := setting.Through(samples)
 	return air, sheet.FlagErr("air-readings", err)
 }

@@ -44,7 +44,8 @@ type gapDoc struct {
 // NewMaturity makes hod calc maturity.
 func NewMaturity(env *terminal.Streams) *cobra.Command {
 	var q calcMaturity
-	c := env.NewCommand("maturity", "Maturity and equivalent age of a temperature history", `hod calc maturity --readings probe.csv --sampled`,
+	c := env.NewCommand("maturity", "Maturity and equivalent age of a temperature history",
+		`hod calc maturity --readings probe.csv --sampled`,
 		`hod calc maturity --readings means.csv --datum 0C --q 5000K --reference 20C`,
 		`hod calc maturity --readings probe.csv --sampled --gap 2h --bridge straight --from 5h --until 3d`)
 	c.Long = "The file has the columns hours,temp_c (or temp_f). Each temperature is the mean of the interval from its hour to the\n" +
@@ -78,7 +79,8 @@ func (q calcMaturity) run(_ context.Context, env *terminal.Streams, s *sheet.She
 	if err != nil {
 		return err
 	}
-	energy, err := sheet.Asked(s, "q", q.q, unit.ParseTemperatureDifference, "K", func(_ unit.System, k unit.Kelvins) string { return sheet.Decimal(float64(k), 6) + " K" })
+	energy, err := sheet.Asked(s, "q", q.q, unit.ParseTemperatureDifference, "K",
+		func(_ unit.System, k unit.Kelvins) string { return sheet.Decimal(float64(k), 6) + " K" })
 	if err != nil {
 		return err
 	}
@@ -98,14 +100,16 @@ func (q calcMaturity) run(_ context.Context, env *terminal.Streams, s *sheet.She
 			return err
 		}
 		if history = cut.clip(history, hourOf(at.Hours())); len(history.Spans) == 0 {
-			return terminal.Usagef("--%s: nothing is left of the readings %s %s", cut.flag, map[string]string{"from": "from", "until": "up to"}[cut.flag], terminal.Safe(cut.text))
+			return terminal.Usagef("--%s: nothing is left of the readings %s %s", cut.flag,
+				map[string]string{"from": "from", "until": "up to"}[cut.flag], terminal.Safe(cut.text))
 		}
 	}
 	return q.found(env, s, history, datum, energy, reference, rows)
 }
 
 // history reads a file of temperatures, hours,temp_c or temp_f, as readings at instants or as interval means.
-func history(env *terminal.Streams, s *sheet.Sheet, path string, sampled bool, gap, bridge string) (curing.History, error) {
+func history(env *terminal.Streams, s *sheet.Sheet, path string, sampled bool, gap, bridge string) (curing.History,
+	error) {
 	rows, found, err := sheet.ReadColumns(env, "readings", path, []string{"hours"}, []string{"temp_c", "temp_f"})
 	if err != nil {
 		return curing.History{}, err
@@ -113,7 +117,8 @@ func history(env *terminal.Streams, s *sheet.Sheet, path string, sampled bool, g
 	readings := make([]curing.Reading, len(rows))
 	for i, r := range rows {
 		if r[0] < 0 || r[0] > 1e6 {
-			return curing.History{}, terminal.Usagef("--readings: hour %s cannot be; hours run from 0 to 1000000", sheet.Decimal(r[0], 6))
+			return curing.History{}, terminal.Usagef("--readings: hour %s cannot be; hours run from 0 to 1000000",
+				sheet.Decimal(r[0], 6))
 		}
 		t, said := unit.Celsius(r[1]), unit.Metric.Temperature(unit.Celsius(r[1]))
 		if strings.EqualFold(found[1], "temp_f") {
@@ -121,8 +126,9 @@ func history(env *terminal.Streams, s *sheet.Sheet, path string, sampled bool, g
 			said = unit.Both(unit.US, unit.Computed(t), unit.System.Temperature)
 		}
 		if !(t >= curing.Coldest && t <= curing.Hottest) {
-			return curing.History{}, terminal.Usagef("--readings: hour %s: %s cannot be read; %g to %g °C is believed: is the probe sound and the unit right?",
-				sheet.Decimal(r[0], 6), said, float64(curing.Coldest), float64(curing.Hottest))
+			return curing.History{},
+				terminal.Usagef("--readings: hour %s: %s cannot be read; %g to %g °C is believed: is the probe sound and the unit right?",
+					sheet.Decimal(r[0], 6), said, float64(curing.Coldest), float64(curing.Hottest))
 		}
 		readings[i] = curing.Reading{At: hourOf(r[0]), Temp: t}
 	}
@@ -153,7 +159,8 @@ func gaps(s *sheet.Sheet, gap, bridge string) (curing.Gaps, error) {
 	case "straight":
 		g.Bridge = curing.Straight
 	default:
-		return g, terminal.Usagef("--bridge: %q is not a way to bridge a gap: none, held or straight", terminal.Safe(bridge))
+		return g, terminal.Usagef("--bridge: %q is not a way to bridge a gap: none, held or straight",
+			terminal.Safe(bridge))
 	}
 	if gap == "" {
 		if g.Bridge != curing.Unbridged {
@@ -172,7 +179,8 @@ func gaps(s *sheet.Sheet, gap, bridge string) (curing.Gaps, error) {
 	return g, nil
 }
 
-func (q calcMaturity) found(env *terminal.Streams, s *sheet.Sheet, h curing.History, datum unit.Celsius, energy unit.Kelvins, reference unit.Celsius, rows int) error {
+func (q calcMaturity) found(env *terminal.Streams, s *sheet.Sheet, h curing.History, datum unit.Celsius,
+	energy unit.Kelvins, reference unit.Celsius, rows int) error {
 	saul, err := h.NurseSaul(datum)
 	if err != nil {
 		return terminal.AsUsage(err)
@@ -188,9 +196,9 @@ func (q calcMaturity) found(env *terminal.Streams, s *sheet.Sheet, h curing.Hist
 	if err != nil {
 		return terminal.AsUsage(err)
 	}
-	doc := maturityDoc{NurseSaul: float64(saul), Equivalent: age.Hours(), Covered: h.Measured().Hours(), Outside: en.Outside.Hours(), Readings: rows}
 	enAge := en.Age.Hours()
-	doc.EN1992 = &enAge
+	doc := maturityDoc{NurseSaul: float64(saul), Equivalent: age.Hours(), Covered: h.Measured().Hours(),
+		Outside: en.Outside.Hours(), Readings: rows, EN1992: &enAge}
 	variable, err := h.VariableEnergyAge()
 	if err != nil {
 		return terminal.AsUsage(err)
@@ -198,28 +206,29 @@ func (q calcMaturity) found(env *terminal.Streams, s *sheet.Sheet, h curing.Hist
 	doc.Variable, doc.Bridged = variable.Hours(), h.Bridged().Hours()
 	for _, g := range h.Gaps {
 		doc.Gaps = append(doc.Gaps, gapDoc{g.From.Sub(hourOf(0)).Hours(), g.To.Sub(hourOf(0)).Hours()})
-		s.Warnf("no reading from hour %s to %s: %s", sheet.Decimal(g.From.Sub(hourOf(0)).Hours(), 6), sheet.Decimal(g.To.Sub(hourOf(0)).Hours(), 6), g.Bridge)
+		s.Warnf("no reading from hour %s to %s: %s", sheet.Decimal(g.From.Sub(hourOf(0)).Hours(), 6),
+			sheet.Decimal(g.To.Sub(hourOf(0)).Hours(), 6), g.Bridge)
 	}
 	s.Figuref("time covered", "%s h (%s d)", sheet.Decimal(doc.Covered, 6), sheet.Decimal(doc.Covered/24, 5))
 	if doc.Bridged > 0 {
 		s.Figuref("bridged", "%s h: not measured", sheet.Decimal(doc.Bridged, 6))
 	}
-	s.Figuref("Nurse-Saul maturity", "%s °C·h (%s °F·h, %s °C·d)", sheet.Decimal(doc.NurseSaul, 7), sheet.Decimal(doc.NurseSaul*1.8, 7), sheet.Decimal(saul.Days(), 6))
-	s.Figuref("equivalent age", "%s h (%s d) at %s", sheet.Decimal(doc.Equivalent, 6), sheet.Decimal(doc.Equivalent/24, 5), sheet.Both(reference, unit.System.Temperature))
+	s.Figuref("Nurse-Saul maturity", "%s °C·h (%s °F·h, %s °C·d)", sheet.Decimal(doc.NurseSaul, 7),
+		sheet.Decimal(doc.NurseSaul*1.8, 7), sheet.Decimal(saul.Days(), 6))
+	s.Figuref("equivalent age", "%s h (%s d) at %s", sheet.Decimal(doc.Equivalent, 6),
+		sheet.Decimal(doc.Equivalent/24, 5), sheet.Both(reference, unit.System.Temperature))
 	s.Figuref("age by EN 1992-1-1", "%s h (%s d) at 20 °C (68 °F)", sheet.Decimal(enAge, 6), sheet.Decimal(enAge/24, 5))
-	s.Figuref("age by variable energy", "%s h (%s d) at 20 °C (68 °F)", sheet.Decimal(doc.Variable, 6), sheet.Decimal(doc.Variable/24, 5))
+	s.Figuref("age by variable energy", "%s h (%s d) at 20 °C (68 °F)", sheet.Decimal(doc.Variable, 6),
+		sheet.Decimal(doc.Variable/24, 5))
 	if byRatio, err := h.SaulAge(reference, datum); err != nil {
 		s.Warnf("no age by Nurse and Saul: %v", err)
 	} else {
 		v := byRatio.Hours()
 		doc.SaulAge = &v
-		s.Figuref("age by Nurse and Saul", "%s h (%s d) at %s", sheet.Decimal(v, 6), sheet.Decimal(v/24, 5), sheet.Both(reference, unit.System.Temperature))
+		s.Figuref("age by Nurse and Saul", "%s h (%s d) at %s", sheet.Decimal(v, 6), sheet.Decimal(v/24, 5),
+			sheet.Both(reference, unit.System.Temperature))
 	}
-	s.By("M = Σ max(0, T − datum) Δt", "Nurse-Saul, ASTM C1074 (from memory)")
-	s.By("te = Σ exp(−Q (1/T − 1/Tref)) Δt, T in K with 273.15", "Freiesleben Hansen and Pedersen, ASTM C1074 (from memory); Q = 5000 K is what it suggests")
-	s.By("tT = Σ exp(13.65 − 4000/(273 + T)) Δt, 0 to 80 °C", "EN 1992-1-1:2004 eq. B.10 (form from memory); 0.998 at 20 °C by its own rounding")
-	s.By("te with Ea 33.5 kJ/mol from 20 °C on, 1.47 more for each degree below", "Freiesleben Hansen and Pedersen (from memory)")
-	s.By("age = Σ max(0, T − datum)/(Tref − datum) Δt", "Nurse-Saul as an age, ASTM C1074 (from memory)")
+	maturityFormulas(s)
 	if note := en.Note(); note != "" {
 		s.Warnf("%s", note)
 	}
@@ -229,6 +238,17 @@ func (q calcMaturity) found(env *terminal.Streams, s *sheet.Sheet, h curing.Hist
 	s.Caution(curing.Scope, curing.Caution)
 	doc.Sheet = *s
 	return s.Print(env, "maturity", doc)
+}
+
+func maturityFormulas(s *sheet.Sheet) {
+	s.By("M = Σ max(0, T − datum) Δt", "Nurse-Saul, ASTM C1074 (from memory)")
+	s.By("te = Σ exp(−Q (1/T − 1/Tref)) Δt, T in K with 273.15",
+		"Freiesleben Hansen and Pedersen, ASTM C1074 (from memory); Q = 5000 K is what it suggests")
+	s.By("tT = Σ exp(13.65 − 4000/(273 + T)) Δt, 0 to 80 °C",
+		"EN 1992-1-1:2004 eq. B.10 (form from memory); 0.998 at 20 °C by its own rounding")
+	s.By("te with Ea 33.5 kJ/mol from 20 °C on, 1.47 more for each degree below",
+		"Freiesleben Hansen and Pedersen (from memory)")
+	s.By("age = Σ max(0, T − datum)/(Tref − datum) Δt", "Nurse-Saul as an age, ASTM C1074 (from memory)")
 }
 
 func belowDatum(h curing.History, datum unit.Celsius) (d time.Duration) {

@@ -45,7 +45,8 @@ func NewMoist(env *terminal.Streams) *cobra.Command {
 func (q calcMoist) run(_ context.Context, env *terminal.Streams, s *sheet.Sheet) error {
 	i := slices.IndexFunc(curing.Cements, func(c curing.Cement) bool { return strings.EqualFold(string(c), q.cement) })
 	if i < 0 {
-		return terminal.Usagef("--cement: %q is not a class that has a period; name ordinary, high-early, II, IV or V", terminal.Safe(q.cement))
+		return terminal.Usagef("--cement: %q is not a class that has a period; name ordinary, high-early, II, IV or V",
+			terminal.Safe(q.cement))
 	}
 	asked, err := curing.MoistCure(curing.Cements[i])
 	if err != nil {
@@ -95,7 +96,8 @@ func (q calcMoist) credit(env *terminal.Streams, s *sheet.Sheet, asked time.Dura
 	s.Figuref("credited", "%s", hoursAnd(*doc.Credited))
 	s.Figuref("wet and too cold", "%s: adds nothing", hoursAnd(*doc.TooCold))
 	s.Figuref("wet, temperature not known", "%s: adds nothing", hoursAnd(*doc.Unmeasured))
-	s.AtLeast("moist cure", "at least "+unit.Duration(asked), math.Round(credit.Credited.Seconds()) < math.Round(asked.Seconds()), curing.MoistCureSource)
+	s.AtLeast("moist cure", "at least "+unit.Duration(asked),
+		math.Round(credit.Credited.Seconds()) < math.Round(asked.Seconds()), curing.MoistCureSource)
 	return nil
 }
 

@@ -86,7 +86,8 @@ func NewSet(env *terminal.Streams) *cobra.Command {
 	f.StringVar(&q.reference, "reference", "", "the temperature at which it was measured")
 	f.StringVar(&q.ea, "ea", "40kJ/mol", "the mix's activation energy")
 	f.StringVar(&q.temperature, "temperature", "", "when does it set at this temperature?")
-	f.StringVar(&q.history, "history", "", "how much of it has this history used up? CSV file with the columns minutes,temp_c")
+	f.StringVar(&q.history, "history", "",
+		"how much of it has this history used up? CSV file with the columns minutes,temp_c")
 	c.RunE = func(c *cobra.Command, _ []string) error { return q.run(c.Context(), env, sheet.New(c)) }
 	return c
 }
@@ -94,7 +95,8 @@ func NewSet(env *terminal.Streams) *cobra.Command {
 func (q calcSet) run(_ context.Context, env *terminal.Streams, s *sheet.Sheet) error {
 	var ways []string
 	for _, way := range []struct{ flag, text string }{
-		{"penetration", q.penetration}, {"vicat", q.vicat}, {"force", q.force + q.needle}, {"initial", q.initial}, {"temperature", q.temperature}, {"history", q.history},
+		{"penetration", q.penetration}, {"vicat", q.vicat}, {"force", q.force + q.needle}, {"initial", q.initial},
+		{"temperature", q.temperature}, {"history", q.history},
 	} {
 		if way.text != "" {
 			ways = append(ways, way.flag)
@@ -102,7 +104,8 @@ func (q calcSet) run(_ context.Context, env *terminal.Streams, s *sheet.Sheet) e
 	}
 	if len(ways) > 1 && ways[0] != "initial" {
 		if ways[0] != "temperature" {
-			return terminal.Usagef("--%s measures, and --%s starts from something else; give one of them", ways[0], ways[1])
+			return terminal.Usagef("--%s measures, and --%s starts from something else; give one of them", ways[0],
+				ways[1])
 		}
 	}
 	if q.at != "" && q.penetration == "" {
@@ -142,7 +145,8 @@ func (q calcSet) set(s *sheet.Sheet) (setting.Set, error) {
 	if err != nil {
 		return setting.Set{}, sheet.FlagErr("ea", err)
 	}
-	s.Understood("ea", q.ea, float64(ea)/1000, "kJ/mol", sheet.Decimal(float64(ea)/1000, 5)+" kJ/mol (Q "+sheet.Decimal(float64(ea.Q()), 5)+" K)")
+	s.Understood("ea", q.ea, float64(ea)/1000, "kJ/mol",
+		sheet.Decimal(float64(ea)/1000, 5)+" kJ/mol (Q "+sheet.Decimal(float64(ea.Q()), 5)+" K)")
 	set := setting.Set{Initial: initial, Reference: reference, Ea: ea}
 	if err := setting.CheckTemperature(reference); err != nil {
 		return set, sheet.FlagErr("reference", err)
@@ -163,9 +167,11 @@ func (q calcSet) known(env *terminal.Streams, s *sheet.Sheet, set setting.Set) e
 		}
 		minutes, factor := at.Minutes(), setting.AgeFactor(t, set.Reference, set.Ea)
 		doc.Set, doc.AgeFactor = &minutes, &factor
-		s.Figuref("initial set", "%s min (%s) at %s", sheet.Decimal(minutes, 5), unit.Duration(at), sheet.Both(t, unit.System.Temperature))
+		s.Figuref("initial set", "%s min (%s) at %s", sheet.Decimal(minutes, 5), unit.Duration(at),
+			sheet.Both(t, unit.System.Temperature))
 		s.Figuref("age factor", "%s", sheet.Decimal(factor, 5))
-		s.By("t(T) = initial / exp(−Ea/R (1/T − 1/Tref)), T in K with 273.15", "equivalent age, ASTM C1074 (from memory), as Pinto and Hover put it to set")
+		s.By("t(T) = initial / exp(−Ea/R (1/T − 1/Tref)), T in K with 273.15",
+			"equivalent age, ASTM C1074 (from memory), as Pinto and Hover put it to set")
 		rules(s, set, t, &doc)
 		if t <= 0 {
 			s.Warnf("at 0 °C (32 °F) and below the water freezes: this is the formula's time alone, and mortar that froze before it set may be lost")
@@ -211,7 +217,8 @@ func (q calcSet) used(env *terminal.Streams, s *sheet.Sheet, set setting.Set, do
 	}
 	minutes, state := age.Minutes(), setting.Suggested.State(share)
 	doc.Equivalent, doc.Consumed, doc.State = &minutes, &share, state.String()
-	s.Figuref("equivalent age", "%s min (%s) at %s", sheet.Decimal(minutes, 5), unit.Duration(age), sheet.Both(set.Reference, unit.System.Temperature))
+	s.Figuref("equivalent age", "%s min (%s) at %s", sheet.Decimal(minutes, 5), unit.Duration(age),
+		sheet.Both(set.Reference, unit.System.Temperature))
 	s.Figuref("used up of initial set", "%s %%: %s", sheet.Decimal(share*100, 4), state)
 	s.By("te = Σ exp(−Ea/R (1/T − 1/Tref)) Δt, T in K with 273.15; used up = te / initial", "ASTM C1074 (from memory)")
 	ladder(s, share)
@@ -221,8 +228,10 @@ func (q calcSet) used(env *terminal.Streams, s *sheet.Sheet, set setting.Set, do
 // ladder are the shares of initial set from which a contact goes by the next word.
 func ladder(s *sheet.Sheet, share float64) {
 	s.Stage("amber", "50 % used up", setting.Suggested.Watch(share), "a choice of this program, no source")
-	s.Stage("closing", "80 % used up", setting.Rounded(share) >= setting.Suggested.Closing, "a choice of this program, no source")
-	s.Stage("cold", "initial set", setting.Rounded(share) >= setting.Suggested.Cold, "ACI CT; ACI 309R-96; BS 8500-1 A.9.1: a cold joint is one made past it")
+	s.Stage("closing", "80 % used up", setting.Rounded(share) >= setting.Suggested.Closing,
+		"a choice of this program, no source")
+	s.Stage("cold", "initial set", setting.Rounded(share) >= setting.Suggested.Cold,
+		"ACI CT; ACI 309R-96; BS 8500-1 A.9.1: a cold joint is one made past it")
 }
 
 // rules of thumb as a second opinion. They have no answer where nothing sets.
@@ -230,11 +239,13 @@ func rules(s *sheet.Sheet, set setting.Set, t unit.Celsius, doc *setDoc) {
 	minutes := func(d time.Duration) *float64 { m := d.Minutes(); return &m }
 	if rule, err := setting.ThirdLonger(set.Initial, set.Reference, t); err == nil {
 		doc.Third = minutes(rule)
-		s.Figuref("by rule of thumb", "%s: a third longer for each 10 °F cooler; common practice, no source", unit.Duration(rule))
+		s.Figuref("by rule of thumb", "%s: a third longer for each 10 °F cooler; common practice, no source",
+			unit.Duration(rule))
 	}
 	if rule, err := setting.DoubledPer20F(set.Initial, set.Reference, t); err == nil {
 		doc.Doubled = minutes(rule)
-		s.Figuref("by another", "%s: twice as long for 20 °F cooler; a contractors' leaflet (from memory), coarser", unit.Duration(rule))
+		s.Figuref("by another", "%s: twice as long for 20 °F cooler; a contractors' leaflet (from memory), coarser",
+			unit.Duration(rule))
 	}
 	if f := unit.Round(t.Fahrenheit(), 0.01); f < 30 || f > 100 {
 		return // the table's own ends
@@ -242,7 +253,9 @@ func rules(s *sheet.Sheet, set setting.Set, t unit.Celsius, doc *setDoc) {
 	if table, err := setting.EnergyFromSets(setting.TradeTable); err == nil {
 		if at, err := table.Set(t); err == nil {
 			doc.Table = minutes(at.Initial)
-			s.Figuref("contractors' table", "about %s, of no mix in particular; within a quarter, part of it from memory", unit.Duration(at.Initial))
+			s.Figuref("contractors' table",
+				"about %s, of no mix in particular; within a quarter, part of it from memory",
+				unit.Duration(at.Initial))
 		}
 	}
 }
@@ -262,12 +275,16 @@ func (q calcSet) pressed(env *terminal.Streams, s *sheet.Sheet) error {
 		return terminal.AsUsage(err)
 	}
 	diameter := setting.NeedleDiameter(needle)
-	doc := needleDoc{PSI: float64(p / unit.PSI), MPa: float64(p / unit.Megapascal), Diameter: float64(diameter / unit.Millimetre)}
+	doc := needleDoc{PSI: float64(p / unit.PSI), MPa: float64(p / unit.Megapascal),
+		Diameter: float64(diameter / unit.Millimetre)}
 	s.Figuref("penetration resistance", "%s", unit.Both(unit.US, unit.Computed(p), unit.System.Pressure))
-	s.Figuref("needle's diameter", "%s mm (%s in)", sheet.Decimal(doc.Diameter, 4), sheet.Decimal(float64(diameter/unit.Inch), 4))
+	s.Figuref("needle's diameter", "%s mm (%s in)", sheet.Decimal(doc.Diameter, 4),
+		sheet.Decimal(float64(diameter/unit.Inch), 4))
 	s.By("force / bearing area", "ASTM C403")
-	s.Stage("initial set", unit.Both(unit.US, unit.Computed(setting.InitialSet), unit.System.Pressure), unit.Round(doc.PSI, 0.01) >= 500, "ASTM C403")
-	s.Stage("final set", unit.Both(unit.US, unit.Computed(setting.FinalSet), unit.System.Pressure), unit.Round(doc.PSI, 0.01) >= 4000, "ASTM C403")
+	s.Stage("initial set", unit.Both(unit.US, unit.Computed(setting.InitialSet), unit.System.Pressure),
+		unit.Round(doc.PSI, 0.01) >= 500, "ASTM C403")
+	s.Stage("final set", unit.Both(unit.US, unit.Computed(setting.FinalSet), unit.System.Pressure),
+		unit.Round(doc.PSI, 0.01) >= 4000, "ASTM C403")
 	if !slices.ContainsFunc(setting.Needles, func(a unit.Area) bool { return math.Abs(float64(a/needle)-1) < 0.02 }) {
 		s.Warnf("the standard's needles bear on 1, 1/2, 1/4, 1/10, 1/20 and 1/40 in² (645, 323, 161, 65, 32 and 16 mm²; from memory)")
 	}
@@ -292,16 +309,19 @@ func (q calcSet) byVicat(env *terminal.Streams, s *sheet.Sheet) error {
 	readings := make([]setting.Vicat, len(rows))
 	for i, r := range rows {
 		if math.Abs(r[0]) > setting.Longest.Minutes() {
-			return terminal.Usagef("--vicat: %s minutes cannot be; the readings are within 14 days of the water", sheet.Decimal(r[0], 6))
+			return terminal.Usagef("--vicat: %s minutes cannot be; the readings are within 14 days of the water",
+				sheet.Decimal(r[0], 6))
 		}
-		readings[i] = setting.Vicat{Elapsed: time.Duration(math.Round(r[0] * float64(time.Minute))), Depth: unit.Length(r[1]) * unit.Millimetre}
+		readings[i] = setting.Vicat{Elapsed: time.Duration(math.Round(r[0] * float64(time.Minute))),
+			Depth: unit.Length(r[1]) * unit.Millimetre}
 	}
 	s.Noted("vicat", q.vicat+": "+terminal.Plural(len(rows), "reading", "readings"))
 	initial, err := setting.VicatInitial(readings)
 	if err != nil {
 		return sheet.FlagErr("vicat", err)
 	}
-	s.Figuref("initial set of the paste", "%s min (%s), where the needle goes in %s", sheet.Decimal(initial.Minutes(), 6), unit.Duration(initial),
+	s.Figuref("initial set of the paste", "%s min (%s), where the needle goes in %s",
+		sheet.Decimal(initial.Minutes(), 6), unit.Duration(initial),
 		sheet.Both(setting.VicatDepth, unit.System.Thickness))
 	s.By("straight between the last reading deeper than 25 mm and the first that is not", "ASTM C191 (from memory)")
 	s.Warnf("this is the set of neat paste and not of the mortar: a joint goes by penetration resistance, --penetration")
@@ -325,13 +345,15 @@ func (q calcSet) measured(env *terminal.Streams, s *sheet.Sheet) error {
 	readings := make([]setting.Penetration, len(rows))
 	for i, r := range rows {
 		if math.Abs(r[0]) > setting.Longest.Minutes() {
-			return terminal.Usagef("--penetration: %s minutes cannot be; the readings are within 14 days of the water", sheet.Decimal(r[0], 6))
+			return terminal.Usagef("--penetration: %s minutes cannot be; the readings are within 14 days of the water",
+				sheet.Decimal(r[0], 6))
 		}
 		p, err := resistance(found, r)
 		if err != nil {
 			return terminal.Usagef("--penetration: reading %d: %v", i+1, err)
 		}
-		readings[i] = setting.Penetration{Elapsed: time.Duration(math.Round(r[0] * float64(time.Minute))), Resistance: p}
+		readings[i] = setting.Penetration{Elapsed: time.Duration(math.Round(r[0] * float64(time.Minute))),
+			Resistance: p}
 	}
 	s.Noted("penetration", q.penetration+": "+terminal.Plural(len(rows), "reading", "readings"))
 	fit, err := setting.FitPenetration(readings)
@@ -339,32 +361,49 @@ func (q calcSet) measured(env *terminal.Streams, s *sheet.Sheet) error {
 		return sheet.FlagErr("penetration", err)
 	}
 	doc := penetrationDoc{
-		Initial: fit.Initial.Minutes(), Final: fit.Final.Minutes(), Slope: fit.Slope, Intercept: fit.Intercept, R2: fit.R2,
+		Initial: fit.Initial.Minutes(), Final: fit.Final.Minutes(), Slope: fit.Slope, Intercept: fit.Intercept,
+		R2:       fit.R2,
 		Readings: fit.Readings, InitialExtrapolated: fit.InitialExtrapolated, FinalExtrapolated: fit.FinalExtrapolated,
 	}
-	s.Figuref("initial set", "%s min (%s), at %s", sheet.Decimal(doc.Initial, 6), unit.Duration(fit.Initial), unit.Both(unit.US, unit.Computed(setting.InitialSet), unit.System.Pressure))
-	s.Figuref("final set", "%s min (%s), at %s", sheet.Decimal(doc.Final, 6), unit.Duration(fit.Final), unit.Both(unit.US, unit.Computed(setting.FinalSet), unit.System.Pressure))
-	s.Figuref("line", "log10 psi = %s + %s log10 min, R² %s", sheet.Decimal(fit.Intercept, 6), sheet.Decimal(fit.Slope, 6), sheet.Decimal(fit.R2, 5))
-	s.By("least squares through log10 of resistance over log10 of time", "ASTM C403 (form from memory; its limits read)")
-	s.AtLeast("least number of readings", strconv.Itoa(setting.LeastReadings), fit.Readings < setting.LeastReadings, "ASTM C403")
+	s.Figuref("initial set", "%s min (%s), at %s", sheet.Decimal(doc.Initial, 6), unit.Duration(fit.Initial),
+		unit.Both(unit.US, unit.Computed(setting.InitialSet), unit.System.Pressure))
+	s.Figuref("final set", "%s min (%s), at %s", sheet.Decimal(doc.Final, 6), unit.Duration(fit.Final),
+		unit.Both(unit.US, unit.Computed(setting.FinalSet), unit.System.Pressure))
+	s.Figuref("line", "log10 psi = %s + %s log10 min, R² %s", sheet.Decimal(fit.Intercept, 6),
+		sheet.Decimal(fit.Slope, 6), sheet.Decimal(fit.R2, 5))
+	s.By("least squares through log10 of resistance over log10 of time",
+		"ASTM C403 (form from memory; its limits read)")
+	s.AtLeast("least number of readings", strconv.Itoa(setting.LeastReadings), fit.Readings < setting.LeastReadings,
+		"ASTM C403")
 	for _, n := range fit.Notes {
 		s.Warnf("%s", n)
 	}
-	if q.at != "" {
-		at, err := s.Length("at", q.at, time.Minute, "min")
-		if err != nil {
-			return err
-		}
-		if at <= 0 || at > setting.Longest {
-			return terminal.Usagef("--at: %s cannot be; give a time from water contact, above 0 and at most 14 days", terminal.Safe(q.at))
-		}
-		minutes, p := at.Minutes(), fit.Resistance(at)
-		psi := float64(p / unit.PSI)
-		doc.At, doc.Resistance = &minutes, &psi
-		s.Figuref("resistance by the line", "%s after %s", unit.Both(unit.US, unit.Computed(p), unit.System.Pressure), unit.Duration(at))
+	if err := q.resistanceAt(s, fit, &doc); err != nil {
+		return err
 	}
 	doc.Sheet = *s
 	return s.Print(env, "set", doc)
+}
+
+// resistanceAt is the resistance by the line at a time, where one was asked for.
+func (q calcSet) resistanceAt(s *sheet.Sheet, fit setting.PenetrationFit, doc *penetrationDoc) error {
+	if q.at == "" {
+		return nil
+	}
+	at, err := s.Length("at", q.at, time.Minute, "min")
+	if err != nil {
+		return err
+	}
+	if at <= 0 || at > setting.Longest {
+		return terminal.Usagef("--at: %s cannot be; give a time from water contact, above 0 and at most 14 days",
+			terminal.Safe(q.at))
+	}
+	minutes, p := at.Minutes(), fit.Resistance(at)
+	psi := float64(p / unit.PSI)
+	doc.At, doc.Resistance = &minutes, &psi
+	s.Figuref("resistance by the line", "%s after %s", unit.Both(unit.US, unit.Computed(p), unit.System.Pressure),
+		unit.Duration(at))
+	return nil
 }
 
 // resistance in a row of penetration readings: as it stands there, or the force over the needle.
@@ -386,7 +425,8 @@ func resistance(columns []string, row []float64) (unit.Pressure, error) {
 	}
 	p, err := setting.Resistance(force, needle)
 	if err != nil {
-		return 0, fmt.Errorf("%s %s on %s %s: both must be above 0", sheet.Decimal(row[1], 6), columns[1], columns[2], sheet.Decimal(row[2], 6))
+		return 0, fmt.Errorf("%s %s on %s %s: both must be above 0", sheet.Decimal(row[1], 6), columns[1], columns[2],
+			sheet.Decimal(row[2], 6))
 	}
 	return p, nil
 }
@@ -401,7 +441,8 @@ func activation(text string) (setting.ActivationEnergy, error) {
 	}
 	v, err := strconv.ParseFloat(number, 64)
 	if err != nil {
-		return 0, terminal.Usagef("%q is not an activation energy; it looks like 40kJ/mol, or 4811K as Q = Ea/R", terminal.Safe(text))
+		return 0, terminal.Usagef("%q is not an activation energy; it looks like 40kJ/mol, or 4811K as Q = Ea/R",
+			terminal.Safe(text))
 	}
 	ea := setting.ActivationEnergy(v * 1000)
 	if kelvins {

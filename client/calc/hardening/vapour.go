@@ -28,7 +28,8 @@ type vapourDoc struct {
 // NewVapour makes hod calc vapour.
 func NewVapour(env *terminal.Streams) *cobra.Command {
 	var q calcVapour
-	c := env.NewCommand("vapour", "Vapour pressure, dew point and heat index of the air", `hod calc vapour --air 25C --humidity 80%`,
+	c := env.NewCommand("vapour", "Vapour pressure, dew point and heat index of the air",
+		`hod calc vapour --air 25C --humidity 80%`,
 		`hod calc vapour --air 40C --wet-bulb 20C --altitude 500m`)
 	q.air.flags(c.Flags())
 	c.RunE = func(c *cobra.Command, _ []string) error { return q.run(c.Context(), env, sheet.New(c)) }
@@ -48,9 +49,12 @@ func (q calcVapour) run(_ context.Context, env *terminal.Streams, s *sheet.Sheet
 	if err != nil {
 		return terminal.AsUsage(err)
 	}
-	doc := vapourDoc{Saturation: float64(saturated / unit.Kilopascal), Vapour: float64(vapour / unit.Kilopascal), Forms: map[string]float64{}, Humidity: float64(air.Humidity) * 100}
-	s.Figuref("saturation pressure", "%s kPa (%s psi)", sheet.Decimal(doc.Saturation, 6), sheet.Decimal(float64(saturated/unit.PSI), 5))
-	s.Figuref("vapour pressure", "%s kPa (%s psi)", sheet.Decimal(doc.Vapour, 6), sheet.Decimal(float64(vapour/unit.PSI), 5))
+	doc := vapourDoc{Saturation: float64(saturated / unit.Kilopascal), Vapour: float64(vapour / unit.Kilopascal),
+		Forms: map[string]float64{}, Humidity: float64(air.Humidity) * 100}
+	s.Figuref("saturation pressure", "%s kPa (%s psi)", sheet.Decimal(doc.Saturation, 6),
+		sheet.Decimal(float64(saturated/unit.PSI), 5))
+	s.Figuref("vapour pressure", "%s kPa (%s psi)", sheet.Decimal(doc.Vapour, 6),
+		sheet.Decimal(float64(vapour/unit.PSI), 5))
 	src := sky.Magnus.Source()
 	s.By(src.Text, src.String())
 	for f := sky.Magnus; f <= sky.IF97; f++ {
@@ -83,7 +87,8 @@ func (q calcVapour) run(_ context.Context, env *terminal.Streams, s *sheet.Sheet
 			level sky.HeatLevel
 			f     float64
 		}{{sky.HeatCaution, 80}, {sky.ExtremeCaution, 90}, {sky.Danger, 103}, {sky.ExtremeDanger, 125}} {
-			s.Stage("heat: "+string(l.level), unit.Both(unit.US, unit.Computed(unit.Fahrenheit(l.f)), unit.System.Temperature),
+			s.Stage("heat: "+string(l.level),
+				unit.Both(unit.US, unit.Computed(unit.Fahrenheit(l.f)), unit.System.Temperature),
 				unit.Round(v, 0.01) >= l.f, sky.HeatIndexSource.String())
 		}
 	}

@@ -14,7 +14,8 @@ const maxReadings = 600_000
 
 // ReadColumns reads columns of plain numbers, each found by one of the names that it may have. It gives the rows and
 // which name each column had. A row that is missing a value, or whose value is no number, is an error with its line.
-func ReadColumns(env *terminal.Streams, flag, path string, columns ...[]string) (rows [][]float64, found []string, err error) {
+func ReadColumns(env *terminal.Streams, flag, path string, columns ...[]string) (rows [][]float64, found []string,
+	err error) {
 	t, err := env.ReadTable(path)
 	if err != nil {
 		return nil, nil, FlagErr(flag, err)
@@ -29,13 +30,15 @@ func Columns(t terminal.Table, flag string, columns ...[]string) (rows [][]float
 	for _, names := range columns {
 		i := Named(t, names)
 		if i < 0 {
-			return nil, nil, terminal.Usagef("--%s: %s, line 1: no column %s; the line has %s, and a file of readings begins with the names of its columns",
-				flag, terminal.Safe(path), strings.Join(names, " or "), QuoteAll(t.Header))
+			return nil, nil,
+				terminal.Usagef("--%s: %s, line 1: no column %s; the line has %s, and a file of readings begins with the names of its columns",
+					flag, terminal.Safe(path), strings.Join(names, " or "), QuoteAll(t.Header))
 		}
 		at, found = append(at, i), append(found, t.Header[i])
 	}
 	if len(t.Rows) > maxReadings {
-		return nil, nil, terminal.Usagef("--%s: %s has %d rows; %d at most are read", flag, terminal.Safe(path), len(t.Rows), maxReadings)
+		return nil, nil, terminal.Usagef("--%s: %s has %d rows; %d at most are read", flag, terminal.Safe(path),
+			len(t.Rows), maxReadings)
 	}
 	var wrong []string
 	for _, r := range t.Rows {
@@ -53,7 +56,8 @@ func Columns(t terminal.Table, flag string, columns ...[]string) (rows [][]float
 		return nil, nil, terminal.Usagef("--%s: %s: %s", flag, terminal.Safe(path), strings.Join(wrong, "; "))
 	}
 	if len(rows) == 0 {
-		return nil, nil, terminal.Usagef("--%s: %s has no readings below the names of its columns", flag, terminal.Safe(path))
+		return nil, nil, terminal.Usagef("--%s: %s has no readings below the names of its columns", flag,
+			terminal.Safe(path))
 	}
 	return rows, found, nil
 }
@@ -70,9 +74,11 @@ func numbers(r terminal.Row, at []int, head []string) ([]float64, string) {
 		case cell == "":
 			return nil, fmt.Sprintf("%s is missing; give a number, or leave the line out", terminal.Safe(head[i]))
 		case err != nil && strings.Contains(cell, ",") && !strings.Contains(cell, "."):
-			return nil, fmt.Sprintf("%s %q has a decimal comma; write a point", terminal.Safe(head[i]), terminal.Safe(cell))
+			return nil, fmt.Sprintf("%s %q has a decimal comma; write a point", terminal.Safe(head[i]),
+				terminal.Safe(cell))
 		case err != nil || math.IsNaN(v) || math.IsInf(v, 0):
-			return nil, fmt.Sprintf("%s %q is not a number; give one, or leave the line out", terminal.Safe(head[i]), terminal.Safe(cell))
+			return nil, fmt.Sprintf("%s %q is not a number; give one, or leave the line out", terminal.Safe(head[i]),
+				terminal.Safe(cell))
 		}
 		row[k] = v
 	}

@@ -1,13 +1,11 @@
 package sheet
 
 import (
-	"bytes"
-	"encoding/json"
 	"errors"
 	"fmt"
 	"io"
 	"math"
-	"regexp"
+	"reflect"
 	"strconv"
 	"strings"
 	"time"
@@ -77,7 +75,8 @@ type Figure struct{ Name, Text string }
 func New(c *cobra.Command) *Sheet { return &Sheet{command: c} }
 
 // Asked reads the value of a flag that must be there and notes how it was understood.
-func Asked[Q ~float64](s *Sheet, flag, text string, parse func(string) (Q, error), in string, show func(unit.System, Q) string) (Q, error) {
+func Asked[Q ~float64](s *Sheet, flag, text string, parse func(string) (Q, error), in string,
+	show func(unit.System, Q) string) (Q, error) {
 	if text == "" {
 		return 0, s.Missing(flag)
 	}
@@ -90,7 +89,8 @@ func Asked[Q ~float64](s *Sheet, flag, text string, parse func(string) (Q, error
 }
 
 // AskedIfGiven is asked for a flag that may be left out; nil if it is.
-func AskedIfGiven[Q ~float64](s *Sheet, flag, text string, parse func(string) (Q, error), in string, show func(unit.System, Q) string) (*Q, error) {
+func AskedIfGiven[Q ~float64](s *Sheet, flag, text string, parse func(string) (Q, error), in string,
+	show func(unit.System, Q) string) (*Q, error) {
 	if text == "" {
 		return nil, nil
 	}
@@ -270,42 +270,54 @@ func Decimal(v float64, digits int) string {
 	return strconv.FormatFloat(v, 'g', digits, 64)
 }
 
-// jsonParts are the strings of a JSON text, and its numbers with a fraction or an exponent.
-var jsonParts = regexp.MustCompile(`"(?:[^"\\]|\\.)*"|-?[0-9]+(?:\.[0-9]+)?(?:[eE][-+]?[0-9]+)?`)
+// shortened is a document with what is only rounding off its numbers: 14 digits say all that a formula knows, and 77.58
+// is not to read 77.58000000000001. What lies behind its pointers and in its lists is shortened where it lies.
+func shortened(doc any) any {
+	v := reflect.ValueOf(doc)
+	if v.Kind() != reflect.Struct {
+		return doc
+	}
+	whole := reflect.New(v.Type()).Elem()
+	whole.Set(v)
+	shorten(whole)
+	return whole.Interface()
+}
 
-// plainNumbers takes what is only rounding off a JSON text's numbers: 14 digits say all that a formula knows, and 77.58
-// is not to read 77.58000000000001.
-func plainNumbers(text []byte) []byte {
-	return jsonParts.ReplaceAllFunc(text, func(part []byte) []byte {
-		if part[0] == '"' || !bytes.ContainsAny(part, ".eE") {
-			return part
+func shorten(v reflect.Value) {
+	switch v.Kind() {
+	case reflect.Float64:
+		if short, err := strconv.ParseFloat(strconv.FormatFloat(v.Float(), 'g', 14, 64), 64); err == nil && v.CanSet() {
+			v.SetFloat(short)
 		}
-		v, err := strconv.ParseFloat(string(part), 64)
-		if err != nil {
-			return part
+	case reflect.Struct:
+		for i := range v.NumField() {
+			if f := v.Field(i); f.CanSet() {
+				shorten(f)
+			}
 		}
-		if v, err = strconv.ParseFloat(strconv.FormatFloat(v, 'g', 14, 64), 64); err != nil {
-			return part
+	case reflect.Slice, reflect.Array:
+		for i := range v.Len() {
+			shorten(v.Index(i))
 		}
-		plain, err := json.Marshal(v)
-		if err != nil {
-			return part
+	case reflect.Map:
+		for _, k := range v.MapKeys() {
+			value := reflect.New(v.Type().Elem()).Elem()
+			value.Set(v.MapIndex(k))
+			shorten(value)
+			v.SetMapIndex(k, value)
 		}
-		return plain
-	})
+	case reflect.Pointer:
+		if !v.IsNil() {
+			shorten(v.Elem())
+		}
+	default:
+	}
 }
 
 // Print writes the document, or the sheet in words: inputs, figures, formulas, limits, warnings, cautions.
 func (s *Sheet) Print(env *terminal.Streams, thing string, doc any) error {
 	if env.JSON {
-		var b bytes.Buffer
-		if err := terminal.WriteJSON(&b, "calc."+thing, doc); err != nil {
-			return err
-		}
-		if _, err := env.Stdout.Write(plainNumbers(b.Bytes())); err != nil {
-			return fmt.Errorf("print the result: %w", err)
-		}
-		return nil
+		return terminal.WriteJSON(env.Stdout, "calc."+thing, shortened(doc))
 	}
 	return env.Print("calc."+thing, doc, func(w io.Writer) {
 		wide := 0

@@ -44,11 +44,13 @@ func asTyped(text, typed string) string {
 	for _, si := range inSI(typed) {
 		at := strings.Index(text, si)
 		shown := terminal.Safe(unit.Spaced(strings.TrimSpace(typed)))
-		if at < 0 || sameFigure(shown, si) || strings.Contains(text, shown) || at > 0 && strings.ContainsRune("0123456789.-−", rune(text[at-1])) {
+		if at < 0 || sameFigure(shown, si) || strings.Contains(text, shown) || at > 0 &&
+			strings.ContainsRune("0123456789.-−", rune(text[at-1])) {
 			continue
 		}
 		rest := text[at+len(si):]
-		if end := strings.Index(rest, ")"); end > 0 && strings.HasPrefix(rest, " (") { // the room's own US figure is said already
+		if end := strings.Index(rest, ")"); end > 0 &&
+			strings.HasPrefix(rest, " (") { // the room's own US figure is said already
 			rest = rest[end+1:]
 		}
 		return text[:at] + shown + " (" + si + ")" + rest
@@ -90,7 +92,8 @@ func inSI(typed string) []string {
 		return say("kg/m³", 1, float64(v))
 	}
 	if v, err := unit.ParsePressure(typed); err == nil {
-		return append(say("MPa", 1e-6, float64(v)), append(say("kPa", 1e-3, float64(v)), say("Pa", 1, float64(v))...)...)
+		return append(say("MPa", 1e-6, float64(v)),
+			append(say("kPa", 1e-3, float64(v)), say("Pa", 1, float64(v))...)...)
 	}
 	if v, err := unit.ParseForce(typed); err == nil {
 		return say("N", 1, float64(v))

@@ -1,20 +1,23 @@
-package cli
+package calc_test
 
 import (
 	"bytes"
 	"context"
 	"encoding/json"
+	"errors"
 	"fmt"
 	"io"
 	"regexp"
 	"strings"
 	"testing"
 	"time"
+	"unicode"
 
 	"github.com/spf13/cobra"
 	"pgregory.net/rapid"
 
 	"hod/client/calc"
+	"hod/client/cli"
 	"hod/client/session"
 	"hod/client/terminal"
 )
@@ -22,7 +25,7 @@ import (
 // runCalc runs one calculation with a file at "-".
 func runCalc(file string, args ...string) (code int, out, side string) {
 	var stdout, stderr bytes.Buffer
-	code = Run(context.Background(), &Env{
+	code = cli.Run(context.Background(), &cli.Env{
 		Args: append([]string{"calc"}, args...), Stdin: strings.NewReader(file), Stdout: &stdout, Stderr: &stderr,
 		Now: time.Now, Getenv: func(string) string { return "" }, Local: time.UTC,
 	})
@@ -31,8 +34,8 @@ func runCalc(file string, args ...string) (code int, out, side string) {
 
 var noNumber = regexp.MustCompile(`(?i)(^|[^a-z])(nan|[+-]?inf|infinity)([^a-z]|$)`)
 
-// Whatever values are given: a figure, or an error of usage in words; never NaN or an infinity, never a failure that the
-// program did not foresee.
+// Whatever values are given: a figure, or an error of usage in words; never NaN or an infinity, never a failure that
+// the program did not foresee.
 func TestCalcTakesAnyValues(t *testing.T) {
 	value := rapid.OneOf(
 		rapid.Float64Range(0, 100), rapid.Float64Range(-1e3, 1e4),
@@ -124,7 +127,8 @@ func TestCalcTakesAnyValues(t *testing.T) {
 
 // The same for the files: rows of any numbers.
 func TestCalcTakesAnyReadings(t *testing.T) {
-	value := rapid.OneOf(rapid.Float64Range(0, 50), rapid.Float64Range(-100, 1000), rapid.SampledFrom([]float64{0, 1e-300, 1e300, -1e300, 7, 7}))
+	value := rapid.OneOf(rapid.Float64Range(0, 50), rapid.Float64Range(-100, 1000),
+		rapid.SampledFrom([]float64{0, 1e-300, 1e300, -1e300, 7, 7}))
 	commands := []struct{ head, command string }{
 		{"hours,temp_c", "maturity --readings -"},
 		{"hours,temp_f", "maturity --sampled --readings -"},
@@ -136,7 +140,8 @@ func TestCalcTakesAnyReadings(t *testing.T) {
 		{"minutes,mm", "set --vicat -"},
 		{"hours,temp_c", "energy --sets - --reference 20C"},
 		{"per_day,temp_f", "energy --rates -"},
-		{"hours,temp_c", "layer --thickness 12mm --density 2100kg/m3 --start 30C --at 2h --initial 4h --reference 23C --air-readings -"},
+		{"hours,temp_c",
+			"layer --thickness 12mm --density 2100kg/m3 --start 30C --at 2h --initial 4h --reference 23C --air-readings -"},
 		{"hours,temp_c", "maturity --sampled --gap 3h --bridge straight --from 2h --until 40h --readings -"},
 		{"hours,temp_f", "maturity --gap 3h --bridge held --datum 19.5C --readings -"},
 		{"mpa,x", "breaks --specified 30MPa --tests -"},
@@ -169,18 +174,21 @@ func FuzzCalcReadings(f *testing.F) {
 	var calculations []*cobra.Command
 	for i, c := range []struct{ head, rows, words string }{
 		{"hours,temp_c", "0,10\n6,14\n", "maturity --sampled --readings -"},
-		{"hours,temp_f", "0,50\n6,60\n40,70\n", "maturity --gap 3h --bridge straight --from 2h --until 40h --readings -"},
+		{"hours,temp_f", "0,50\n6,60\n40,70\n",
+			"maturity --gap 3h --bridge straight --from 2h --until 40h --readings -"},
 		{"minutes,psi", "200,50\n240,200\n300,900\n", "set --penetration -"},
 		{"minutes,mm", "60,40\n120,30\n180,10\n", "set --vicat -"},
 		{"minutes,temp_c", "60,20\n120,30\n", "set --initial 4h --reference 23C --history -"},
 		{"hours,temp_c", "6,10\n4,20\n3,30\n", "energy --sets - --reference 20C"},
 		{"per_day,temp_f", "0.2,50\n0.5,80\n", "energy --rates -"},
-		{"hours,temp_c", "0,20\n3,25\n", "layer --thickness 12mm --density 2100kg/m3 --start 30C --at 2h --initial 4h --reference 23C --air-readings -"},
+		{"hours,temp_c", "0,20\n3,25\n",
+			"layer --thickness 12mm --density 2100kg/m3 --start 30C --at 2h --initial 4h --reference 23C --air-readings -"},
 		{"mpa,x", "31,1\n33,2\n29,3\n", "breaks --specified 30MPa --tests -"},
 		{"temp_c,x", "4,1\n-2,2\n", "cold --hourly -"},
 		{"days,mpa", "1,8\n3,18\n7,26\n28,34\n", "strength --reaches 20MPa --breaks -"},
 		{"litres,x", "78,1\n80,2\n77,3\n", "batches --volume 3m3 --yields - --confidence 99%"},
-		{"lb_ft3,hours", "130,1\n131,2\n129,3\n130,4\n", "chart - --column lb_ft3 --against hours --at 7 --confidence 90%"},
+		{"lb_ft3,hours", "130,1\n131,2\n129,3\n130,4\n",
+			"chart - --column lb_ft3 --against hours --at 7 --confidence 90%"},
 	} {
 		command, words, err := root.Find(strings.Fields(c.words))
 		if err != nil {
@@ -210,7 +218,8 @@ func FuzzCalcReadings(f *testing.F) {
 			return
 		}
 		// The words hold neither: where they occur, a look for the number itself is worth its time.
-		if text == "" || (strings.Contains(text, "NaN") || strings.Contains(text, "Inf")) && noNumber.MatchString(text) {
+		if text == "" || (strings.Contains(text, "NaN") || strings.Contains(text, "Inf")) &&
+			noNumber.MatchString(text) {
 			t.Fatalf("%s: %s", c.Name(), text)
 		}
 		if env.JSON && !json.Valid(out.Bytes()) {
@@ -225,5 +234,20 @@ func TestACurveThroughTooManyBreaksIsRefused(t *testing.T) {
 	code, out, side := runCalc(file, "strength", "--reaches", "20MPa", "--breaks", "-")
 	if code != 2 || out != "" || !strings.Contains(side, "2001 breaks; a curve is drawn through 2000 at most") {
 		t.Errorf("code %d: %s%s", code, out, side)
+	}
+}
+
+// plainRefusal fails unless an error is one that can be shown on a terminal as it is.
+func plainRefusal(t *testing.T, err error) {
+	t.Helper()
+	var known *terminal.Error
+	if !errors.As(err, &known) {
+		t.Fatalf("an error of no kind: %v", err)
+	}
+	if strings.ContainsFunc(err.Error(), func(r rune) bool {
+		return r != '\n' && unicode.IsControl(r) ||
+			r == 0x202e
+	}) {
+		t.Fatalf("a control character reaches the terminal: %q", err)
 	}
 }
