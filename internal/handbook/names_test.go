@@ -11,7 +11,7 @@ import (
 // and command.
 var (
 	forDevelopers = []string{"DEVELOPERS.md", "proto/README.md", "testdata/README.md"}
-	forAll        = append([]string{"README.md", "deploy/limits.md", "deploy/reliability.md", "deploy/threats.md"}, forDevelopers...)
+	forAll        = append([]string{"README.md", "deploy/forecast.md", "deploy/limits.md", "deploy/performance.md", "deploy/reliability.md", "deploy/threats.md"}, forDevelopers...)
 )
 
 var (

@@ -26,6 +26,7 @@ type job struct {
 	wrong   []string                    // what had to be left out
 	guessed string                      // how the working days were guessed, where the plan does not name them
 	next    map[event.Batch]*fold.Batch // that its crew began after it
+	mixedAt map[int]time.Time           // the latest in transit of each of Job.Crews
 	volume  float64                     // m³ that the plan still asks for
 }
 
@@ -46,6 +47,7 @@ func jobOf(s *fold.Site, now time.Time, in *time.Location) *job {
 		}
 	}
 	j.gatherCrews(of)
+	j.mixedAt = map[int]time.Time{}
 	j.gatherTransit(of)
 	j.gatherCoats(of)
 	for _, r := range s.MethodChanges() {
@@ -110,6 +112,9 @@ func (j *job) gatherTransit(of func(*fold.Mix) int) {
 			continue
 		}
 		c := &j.Crews[k]
+		if t.Batch.Ready.After(j.mixedAt[k]) {
+			j.mixedAt[k] = t.Batch.Ready
+		}
 		at := slices.IndexFunc(c.Transit, func(t forecast.Transit) bool { return t.Mix == m })
 		if at < 0 {
 			at, c.Transit = len(c.Transit), append(c.Transit, forecast.Transit{Mix: m})
@@ -155,7 +160,7 @@ func (j *job) gatherCoats(of func(*fold.Mix) int) {
 			}
 		}
 		slices.Sort(k.On)
-		if k.State == forecast.Open && k.Covered == nil && j.left(&k) && float64(c.Volume) > asGoodAsFinished*float64(c.Needed) {
+		if k.State == forecast.Open && k.Covered == nil && len(c.Placed) > 0 && j.left(&k, c) && float64(c.Volume) > asGoodAsFinished*float64(c.Needed) {
 			k.State = forecast.Finished
 		}
 		if k.State == forecast.Finished {
@@ -189,10 +194,11 @@ func (j *job) doubt(c fold.CoatIs) float64 {
 
 // left tells whether every crew has left a coat: the rest of its last batch went elsewhere, or what it has mixed since is of
 // a mix that does not go there.
-func (j *job) left(k *forecast.Coat) bool {
+func (j *job) left(k *forecast.Coat, c fold.CoatIs) bool {
+	since := c.Placed[len(c.Placed)-1].Batch.Ready
 	return !slices.ContainsFunc(k.On, func(crew int) bool {
 		in := j.Crews[crew].Transit
-		return len(in) == 0 || slices.ContainsFunc(in, func(t forecast.Transit) bool { return j.Mixes[t.Mix].Name == j.Mixes[k.Mix].Name })
+		return len(in) == 0 || !j.mixedAt[crew].After(since) || slices.ContainsFunc(in, func(t forecast.Transit) bool { return j.Mixes[t.Mix].Name == j.Mixes[k.Mix].Name })
 	})
 }
 
