@@ -300,7 +300,8 @@ func (q calcBatches) normal(s *sheet.Sheet, volume unit.Volume, doc *batchesDoc)
 }
 
 func (q calcBatches) weighed(env *terminal.Streams, s *sheet.Sheet, volume unit.Volume,
-	doc *batchesDoc) (renewal.Distribution, error) {
+	doc *batchesDoc,
+) (renewal.Distribution, error) {
 	var d renewal.Distribution
 	rows, found, err := sheet.ReadColumns(env, "yields", q.yields,
 		[]string{"litres", "liters", "l", "m3", "ft3", "yield_litres", "yield_l", "yield_m3", "yield_ft3"})

@@ -140,8 +140,10 @@ func TestCalcTakesAnyReadings(t *testing.T) {
 		{"minutes,mm", "set --vicat -"},
 		{"hours,temp_c", "energy --sets - --reference 20C"},
 		{"per_day,temp_f", "energy --rates -"},
-		{"hours,temp_c",
-			"layer --thickness 12mm --density 2100kg/m3 --start 30C --at 2h --initial 4h --reference 23C --air-readings -"},
+		{
+			"hours,temp_c",
+			"layer --thickness 12mm --density 2100kg/m3 --start 30C --at 2h --initial 4h --reference 23C --air-readings -",
+		},
 		{"hours,temp_c", "maturity --sampled --gap 3h --bridge straight --from 2h --until 40h --readings -"},
 		{"hours,temp_f", "maturity --gap 3h --bridge held --datum 19.5C --readings -"},
 		{"mpa,x", "breaks --specified 30MPa --tests -"},
@@ -174,21 +176,27 @@ func FuzzCalcReadings(f *testing.F) {
 	var calculations []*cobra.Command
 	for i, c := range []struct{ head, rows, words string }{
 		{"hours,temp_c", "0,10\n6,14\n", "maturity --sampled --readings -"},
-		{"hours,temp_f", "0,50\n6,60\n40,70\n",
-			"maturity --gap 3h --bridge straight --from 2h --until 40h --readings -"},
+		{
+			"hours,temp_f", "0,50\n6,60\n40,70\n",
+			"maturity --gap 3h --bridge straight --from 2h --until 40h --readings -",
+		},
 		{"minutes,psi", "200,50\n240,200\n300,900\n", "set --penetration -"},
 		{"minutes,mm", "60,40\n120,30\n180,10\n", "set --vicat -"},
 		{"minutes,temp_c", "60,20\n120,30\n", "set --initial 4h --reference 23C --history -"},
 		{"hours,temp_c", "6,10\n4,20\n3,30\n", "energy --sets - --reference 20C"},
 		{"per_day,temp_f", "0.2,50\n0.5,80\n", "energy --rates -"},
-		{"hours,temp_c", "0,20\n3,25\n",
-			"layer --thickness 12mm --density 2100kg/m3 --start 30C --at 2h --initial 4h --reference 23C --air-readings -"},
+		{
+			"hours,temp_c", "0,20\n3,25\n",
+			"layer --thickness 12mm --density 2100kg/m3 --start 30C --at 2h --initial 4h --reference 23C --air-readings -",
+		},
 		{"mpa,x", "31,1\n33,2\n29,3\n", "breaks --specified 30MPa --tests -"},
 		{"temp_c,x", "4,1\n-2,2\n", "cold --hourly -"},
 		{"days,mpa", "1,8\n3,18\n7,26\n28,34\n", "strength --reaches 20MPa --breaks -"},
 		{"litres,x", "78,1\n80,2\n77,3\n", "batches --volume 3m3 --yields - --confidence 99%"},
-		{"lb_ft3,hours", "130,1\n131,2\n129,3\n130,4\n",
-			"chart - --column lb_ft3 --against hours --at 7 --confidence 90%"},
+		{
+			"lb_ft3,hours", "130,1\n131,2\n129,3\n130,4\n",
+			"chart - --column lb_ft3 --against hours --at 7 --confidence 90%",
+		},
 	} {
 		command, words, err := root.Find(strings.Fields(c.words))
 		if err != nil {

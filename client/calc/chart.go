@@ -207,7 +207,8 @@ func shownAs(column string) func(float64) string {
 
 // spread is what the values say of their mean, of one more, and of whether each is new.
 func (q calcChart) spread(s *sheet.Sheet, sample renewal.Sample, y []float64, confidence float64,
-	show func(float64) string, doc *chartDoc) error {
+	show func(float64) string, doc *chartDoc,
+) error {
 	mean, err := sample.Confidence(confidence)
 	if err != nil {
 		return sheet.FlagErr("confidence", err)
@@ -238,7 +239,8 @@ func (q calcChart) spread(s *sheet.Sheet, sample renewal.Sample, y []float64, co
 
 // line is the drift, and what it says of one more value.
 func (q calcChart) line(s *sheet.Sheet, x, y []float64, confidence float64, show func(float64) string,
-	doc *chartDoc) error {
+	doc *chartDoc,
+) error {
 	l, err := renewal.FitLine(x, y)
 	if err != nil {
 		if q.against != "" {

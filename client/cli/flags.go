@@ -39,7 +39,8 @@ func newFlags(env *session.Env) *cobra.Command {
 }
 
 func lookFlags(ctx context.Context, env *session.Env, l session.ViewFlags, all bool) (view.Flags, *session.Session,
-	error) {
+	error,
+) {
 	return session.View(ctx, env, l,
 		func(s *session.Session) (view.Flags, error) { return view.FlagsOf(s.Fold, s.Now, s.Location, all), nil },
 		func(ctx context.Context, q hodv1.QueryServiceClient, at *timestamppb.Timestamp) (proto.Message, error) {
@@ -78,8 +79,10 @@ func newWhy(env *session.Env) *cobra.Command {
 		return env.Show("flag", struct {
 			view.Flag
 			Log []view.Entry `json:"log"`
-		}{f, log}, report.Flag(f, s.Page())+report.Log(view.Log{Site: v.Site, AsOf: v.AsOf, Units: v.Units,
-			Entries: log}, s.Page()))
+		}{f, log}, report.Flag(f, s.Page())+report.Log(view.Log{
+			Site: v.Site, AsOf: v.AsOf, Units: v.Units,
+			Entries: log,
+		}, s.Page()))
 	}
 	return c
 }

@@ -103,8 +103,10 @@ func undoing(s *session.Session, r, of *fold.Record, why string) (event.Body, er
 	if body == nil {
 		return event.Voided{Target: tip.Hash(), Why: undoes + r.Name.String() + reason(why)}, nil
 	}
-	back := event.Amended{Target: tip.Hash(), Body: event.Shifted(body, clock.Event.OnSite),
-		Why: undoes + r.Name.String() + reason(why)}
+	back := event.Amended{
+		Target: tip.Hash(), Body: event.Shifted(body, clock.Event.OnSite),
+		Why: undoes + r.Name.String() + reason(why),
+	}
 	if !when.Equal(of.When) {
 		back.HappenedAt = when
 	}

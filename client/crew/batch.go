@@ -462,11 +462,15 @@ func nextNumber(s *session.Session, crew event.Crew, day string) int {
 }
 
 func tellBatch(s *session.Session, k session.Kept, body event.BatchMixed) error {
-	doc := batchKept{Batch: body.Batch.String(), Mix: string(body.Mix), SpraySeconds: body.Spray.Seconds(),
-		CutShort: body.CutShort}
+	doc := batchKept{
+		Batch: body.Batch.String(), Mix: string(body.Mix), SpraySeconds: body.Spray.Seconds(),
+		CutShort: body.CutShort,
+	}
 	for _, c := range body.Charges {
-		doc.Charges = append(doc.Charges, chargeKept{string(c.Constituent), session.QuantityOfAmount(c.Amount),
-			terminal.Stamp(c.At)})
+		doc.Charges = append(doc.Charges, chargeKept{
+			string(c.Constituent), session.QuantityOfAmount(c.Amount),
+			terminal.Stamp(c.At),
+		})
 	}
 	ratio := ""
 	if b, ok := s.Fold.Batch(body.Batch); ok && b.Mixed.Name == k.Name && b.Wrong == "" {
@@ -559,8 +563,10 @@ func together(charges []event.Charge) []event.Charge {
 			continue
 		}
 		sum := &all[i].Amount
-		*sum = event.Amount{Mass: sum.Mass + c.Amount.Mass, Volume: sum.Volume + c.Amount.Volume,
-			ByVolume: sum.ByVolume}
+		*sum = event.Amount{
+			Mass: sum.Mass + c.Amount.Mass, Volume: sum.Volume + c.Amount.Volume,
+			ByVolume: sum.ByVolume,
+		}
 	}
 	return all
 }

@@ -144,8 +144,10 @@ func (l *leader) write() {
 			b.MixedFrom = did.at
 		}
 		if step := l.mix.Steps[i]; step.Constituent != "" {
-			b.Charges = append(b.Charges, event.Charge{Constituent: step.Constituent,
-				Amount: session.Portion(l.mix.Steps[i], l.whole), At: did.at})
+			b.Charges = append(b.Charges, event.Charge{
+				Constituent: step.Constituent,
+				Amount:      session.Portion(l.mix.Steps[i], l.whole), At: did.at,
+			})
 			l.waterMeetsCement(did.at)
 		}
 	}
@@ -293,16 +295,20 @@ func (l *leader) help() {
 
 // stopped gives back what was kept so far, so that the batch can still be written in one line.
 func (l *leader) stopped() error {
-	return &terminal.Error{Kind: terminal.Interrupted,
-		Msg: "stopped, nothing was recorded; in one line it is `" + oneLine(l.site, *l.body) + "`"}
+	return &terminal.Error{
+		Kind: terminal.Interrupted,
+		Msg:  "stopped, nothing was recorded; in one line it is `" + oneLine(l.site, *l.body) + "`",
+	}
 }
 
 // notLost gives back the times of a batch that could not be written down after all.
 func notLost(s *session.Session, body event.BatchMixed, err error) error {
 	e := session.Classify(context.Background(), err)
-	return &terminal.Error{Kind: e.Kind,
+	return &terminal.Error{
+		Kind: e.Kind,
 		Msg: fmt.Sprintf("%s. The batch is NOT recorded; when that is mended it is `%s`", strings.TrimRight(e.Msg, "."),
-			oneLine(s, body)), Err: err}
+			oneLine(s, body)), Err: err,
+	}
 }
 
 // oneLine is the command as it was typed, with the times that were kept, by the site's clock, in the place of --lead.

@@ -66,7 +66,8 @@ func newStockShow(env *session.Env) *cobra.Command {
 
 // stockView is what is on hand of all materials, or of one with its ledger.
 func stockView(ctx context.Context, env *session.Env, l session.ViewFlags, material string) (view.Stock,
-	*session.Session, error) {
+	*session.Session, error,
+) {
 	name := event.Material(material)
 	return session.View(ctx, env, l,
 		func(s *session.Session) (view.Stock, error) {
@@ -118,7 +119,8 @@ func newSpoil(env *session.Env) *cobra.Command {
 }
 
 func newStocked(env *session.Env, use, short string, lot, why bool,
-	body func(Stocked, event.Material, event.Amount) event.Body, did string, examples ...string) *cobra.Command {
+	body func(Stocked, event.Material, event.Amount) event.Body, did string, examples ...string,
+) *cobra.Command {
 	var b Stocked
 	c := env.NewCommand(use, short, examples...)
 	c.Args = terminal.ExactArgs(2, "a material and an amount")
@@ -230,7 +232,8 @@ func (b Stocked) how(flag, like string) string {
 
 // askMaterial asks for what a material weighs; where nobody can be asked it says how to say it.
 func askMaterial[Q ~float64](env *session.Env, how, question, lacks string, parse func(string) (Q, error)) (unit.As[Q],
-	error) {
+	error,
+) {
 	if !env.CanAsk() {
 		return unit.As[Q]{}, terminal.Refusedf("%s; say it once with %s", lacks, how)
 	}
@@ -244,7 +247,8 @@ func askMaterial[Q ~float64](env *session.Env, how, question, lacks string, pars
 
 // materialSaid is what is known of a material, with what flags say of it; changed if they say anything new.
 func materialSaid(s *session.Session, m event.Material, bulk, bag string) (known event.MaterialPlanned, changed bool,
-	err error) {
+	err error,
+) {
 	known = event.MaterialPlanned{Material: m, Bulk: s.Plan.Materials[m].Bulk, Bag: s.Plan.Materials[m].Bag}
 	if bulk != "" {
 		said, err := unit.Said(bulk, unit.ParseDensity)
@@ -308,7 +312,8 @@ type stockKept struct {
 
 // keepStock keeps what was said of the stock, with what had to be known of the material before it.
 func keepStock(ctx context.Context, s *session.Session, d session.Draft, known *event.MaterialPlanned, m event.Material,
-	text string) error {
+	text string,
+) error {
 	k, err := s.KeepWithMaterial(ctx, known, d)
 	if err != nil {
 		return err

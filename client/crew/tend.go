@@ -67,8 +67,10 @@ func (t tend) run(ctx context.Context, s *session.Session) error {
 	}
 	drafts := make([]session.Draft, len(zones))
 	for i, zone := range zones {
-		drafts[i] = session.Draft{Body: event.SurfaceTended{Zone: zone, Tending: t.what, With: with, Face: face},
-			At: at}
+		drafts[i] = session.Draft{
+			Body: event.SurfaceTended{Zone: zone, Tending: t.what, With: with, Face: face},
+			At:   at,
+		}
 	}
 	all, err := s.KeepAll(ctx, drafts)
 	if err != nil {

@@ -79,7 +79,8 @@ func (t treat) run(ctx context.Context, s *session.Session) error {
 
 // joints are those that the words name, and where each is in words: an edge of each zone, or its own.
 func (t treat) joints(s *session.Session, zones []event.Zone, method string) (bodies []event.JointTreated,
-	places []string, err error) {
+	places []string, err error,
+) {
 	along := parse.List(t.along)
 	for _, zone := range zones {
 		coat, err := s.FindPlacedCoat(zone, t.coat)

@@ -143,8 +143,10 @@ func (x export) unsentAfter(ctx context.Context, s *session.Session, root chain.
 }
 
 func (x export) write(ctx context.Context, s *session.Session, to io.Writer, from []chain.Head, doc *exported) error {
-	w, err := archive.NewWriter(to, archive.Header{Site: s.Device.Site, Whole: !x.unsent, Root: s.Device.Root,
-		RootKey: s.Device.RootKey})
+	w, err := archive.NewWriter(to, archive.Header{
+		Site: s.Device.Site, Whole: !x.unsent, Root: s.Device.Root,
+		RootKey: s.Device.RootKey,
+	})
 	if err != nil {
 		return err
 	}
@@ -251,17 +253,23 @@ func carried(path string, err error) error {
 	case errors.Is(err, fs.ErrNotExist):
 		return terminal.NotFoundf("there is no %s; see how the stick is called here", terminal.Safe(path))
 	case errors.Is(err, fs.ErrPermission), errors.Is(err, syscall.EROFS):
-		return &terminal.Error{Kind: terminal.Disk,
-			Msg: fmt.Sprintf("%s may not be read or written by this user; choose another place", terminal.Safe(path)),
-			Err: err}
+		return &terminal.Error{
+			Kind: terminal.Disk,
+			Msg:  fmt.Sprintf("%s may not be read or written by this user; choose another place", terminal.Safe(path)),
+			Err:  err,
+		}
 	case errors.Is(err, syscall.ENOSPC):
-		return &terminal.Error{Kind: terminal.Disk,
+		return &terminal.Error{
+			Kind: terminal.Disk,
 			Msg: fmt.Sprintf("the disk that is to hold %s is full; nothing was written: make room, or choose another",
-				terminal.Safe(path)), Err: err}
+				terminal.Safe(path)), Err: err,
+		}
 	case errors.As(err, &file), errors.As(err, &link):
-		return &terminal.Error{Kind: terminal.Disk,
-			Msg: fmt.Sprintf("%s cannot be read or written (%v); try another place", terminal.Safe(path), err),
-			Err: err}
+		return &terminal.Error{
+			Kind: terminal.Disk,
+			Msg:  fmt.Sprintf("%s cannot be read or written (%v); try another place", terminal.Safe(path), err),
+			Err:  err,
+		}
 	}
 	return err
 }

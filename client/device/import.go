@@ -82,9 +82,11 @@ func (m importing) run(ctx context.Context, s *session.Session) error {
 	}
 	switch {
 	case len(doc.Damage) > 0:
-		return &terminal.Error{Kind: terminal.Disk,
+		return &terminal.Error{
+			Kind: terminal.Disk,
 			Msg: fmt.Sprintf("%s is damaged; what of it is whole was taken in: export it again where it came from",
-				terminal.Safe(m.file))}
+				terminal.Safe(m.file)),
+		}
 	case doc.Refused > 0 || len(doc.Forks) > 0:
 		return terminal.Refusedf("not all in %s was taken in; the rest was", terminal.Safe(m.file))
 	}
@@ -246,9 +248,11 @@ func openExport(path string) (*os.File, archive.Header, *archive.Reader, error) 
 	case errors.Is(err, archive.ErrForeign), errors.Is(err, archive.ErrNewer):
 		err = terminal.Usagef("%s cannot be read: %v", terminal.Safe(path), err)
 	case errors.Is(err, archive.ErrHeader):
-		err = &terminal.Error{Kind: terminal.Disk,
-			Msg: fmt.Sprintf("%s is damaged: %v; export it again where it came from", terminal.Safe(path), err),
-			Err: err}
+		err = &terminal.Error{
+			Kind: terminal.Disk,
+			Msg:  fmt.Sprintf("%s is damaged: %v; export it again where it came from", terminal.Safe(path), err),
+			Err:  err,
+		}
 	default:
 		err = carried(path, err)
 	}

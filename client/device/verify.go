@@ -111,8 +111,10 @@ func (v verify) run(ctx context.Context, env *session.Env) error {
 		return err
 	}
 	if n := len(doc.Faults); n > 0 {
-		return &terminal.Error{Kind: terminal.Disk,
-			Msg: "the record is not as it was written: " + terminal.Plural(n, "fault", "faults") + " found"}
+		return &terminal.Error{
+			Kind: terminal.Disk,
+			Msg:  "the record is not as it was written: " + terminal.Plural(n, "fault", "faults") + " found",
+		}
 	}
 	return nil
 }

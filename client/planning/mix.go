@@ -73,8 +73,10 @@ func newMixAdd(env *session.Env) *cobra.Command {
 }
 
 func (m mixAdd) run(ctx context.Context, s *session.Session) error {
-	body := event.MixPlanned{Mix: event.Mix(m.name), Revision: 1, WaterLimit: m.limit, Activation: m.activation,
-		Corrects: m.corrects}
+	body := event.MixPlanned{
+		Mix: event.Mix(m.name), Revision: 1, WaterLimit: m.limit, Activation: m.activation,
+		Corrects: m.corrects,
+	}
 	if old, ok := s.Plan.Mixes[body.Mix]; ok {
 		if !m.replace {
 			return terminal.Refusedf("mix %s is planned already, in revision %d; --replace plans it anew", body.Mix,

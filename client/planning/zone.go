@@ -284,8 +284,10 @@ func newZoneList(env *session.Env) *cobra.Command {
 }
 
 func zoneLineOf(s *session.Session, z fold.ZoneIs) zoneLine {
-	line := zoneLine{Zone: string(z.Zone.Zone), Area: terminal.QuantityOf(z.Area, "m2"), Shape: z.Shape, Order: z.Order,
-		Coats: []coatLine{}, Shares: []string{}}
+	line := zoneLine{
+		Zone: string(z.Zone.Zone), Area: terminal.QuantityOf(z.Area, "m2"), Shape: z.Shape, Order: z.Order,
+		Coats: []coatLine{}, Shares: []string{},
+	}
 	for _, c := range z.Coats {
 		l := coatLine{
 			Coat: c.Coat.Coat.Number, Thickness: terminal.QuantityOf(c.Thickness, "m"), Mix: string(c.Mix),
@@ -316,8 +318,10 @@ func zoneRows(s *session.Session, doc zoneList) [][]string {
 				s.Units.Thickness(unit.Length(c.Thickness.SI)), c.Mix))
 			left = append(left, s.Units.Volume(unit.Volume(c.Left.SI)))
 		}
-		rows = append(rows, []string{z.Zone, s.Units.Area(unit.Area(z.Area.SI)), strings.Join(coats, ", "),
-			strings.Join(left, ", "), strings.Join(z.Shares, " ")})
+		rows = append(rows, []string{
+			z.Zone, s.Units.Area(unit.Area(z.Area.SI)), strings.Join(coats, ", "),
+			strings.Join(left, ", "), strings.Join(z.Shares, " "),
+		})
 	}
 	return rows
 }

@@ -275,8 +275,10 @@ func (r cure) whichColumn(t terminal.Table, stamp, temp int) error {
 // unitOf is the unit of the temperatures, as said or as the header says. Where most of the values are none of a coat in
 // it and all would be in the other, that is asked.
 func (r cure) unitOf(s *session.Session, t terminal.Table, temp int) (string, error) {
-	m := measure{name: "temperature", units: []string{"C", "F"}, known: plausible.Coat,
-		put: putTemperature(func(w *event.Weather, t unit.Celsius) { w.Air = &t })}
+	m := measure{
+		name: "temperature", units: []string{"C", "F"}, known: plausible.Coat,
+		put: putTemperature(func(w *event.Weather, t unit.Celsius) { w.Air = &t }),
+	}
 	values := values(t, temp)
 	in, err := temperatureUnit(r.in, t.Header[temp])
 	fits := m.fitting(values)
@@ -303,7 +305,8 @@ func (r cure) unitOf(s *session.Session, t terminal.Table, temp int) (string, er
 // samples reads the rows: sorted by time, missing values counted, the same time twice taken once where it says the
 // same.
 func (r cure) samples(t terminal.Table, stamp, temp int, in string, s *session.Session) (samples []event.Reading,
-	bad []terminal.BadRow, missing int) {
+	bad []terminal.BadRow, missing int,
+) {
 	seen := map[int64]unit.Celsius{}
 	times := terminal.TimeColumn{In: s.Location}
 	defer times.Report(s.Env.Streams)

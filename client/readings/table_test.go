@@ -22,9 +22,11 @@ func FuzzTables(f *testing.F) {
 	f.Add([]byte("time\ttemp_c\n2026-07-18 10:00\t31\n2026-07-18 10:00\t31\n"), true)
 	f.Add([]byte("time,temperature_f\n\"2026-07-18 10:00,85\nNaN,1e400\n"), true)
 	now := time.Date(2026, 7, 18, 12, 0, 0, 0, time.UTC)
-	s := &session.Session{Now: now, Location: time.UTC, Units: unit.Metric,
+	s := &session.Session{
+		Now: now, Location: time.UTC, Units: unit.Metric,
 		Env:  &session.Env{Streams: &terminal.Streams{Getenv: func(string) string { return "" }}},
-		Fold: fold.New("tarn", "site")}
+		Fold: fold.New("tarn", "site"),
+	}
 	f.Fuzz(func(t *testing.T, data []byte, logger bool) {
 		env := &terminal.Streams{Stdin: bytes.NewReader(data), Getenv: func(string) string { return "" }}
 		table, err := env.ReadTable("-")
@@ -66,8 +68,10 @@ func FuzzTables(f *testing.F) {
 			}
 			samples, wrong, outside := weatherFile{}.samples(table, stamp, fields, s, time.Time{}, time.Time{})
 			for _, one := range samples {
-				for _, v := range []*float64{(*float64)(one.Air), (*float64)(one.Humidity), (*float64)(one.Wind),
-					(*float64)(one.DewPoint)} {
+				for _, v := range []*float64{
+					(*float64)(one.Air), (*float64)(one.Humidity), (*float64)(one.Wind),
+					(*float64)(one.DewPoint),
+				} {
 					if v != nil && (math.IsNaN(*v) || math.IsInf(*v, 0)) {
 						t.Fatalf("weather of %v at %v", *v, one.At)
 					}

@@ -148,8 +148,10 @@ func (w weather) run(ctx context.Context, s *session.Session) error {
 	k.Text = fmt.Sprintf("weather: %s (%s)%s", strings.Join(said, ", "), body.Station, s.AtTime(d.At))
 	k.Next = drying(s, k.Name)
 	s.AddWarnings(&k)
-	doc := weatherKept{Kept: k, Events: []string{k.Event}, Station: body.Station, Readings: 1,
-		From: terminal.Stamp(one.At), To: terminal.Stamp(one.At)}
+	doc := weatherKept{
+		Kept: k, Events: []string{k.Event}, Station: body.Station, Readings: 1,
+		From: terminal.Stamp(one.At), To: terminal.Stamp(one.At),
+	}
 	if body.WindHeight.SI > 0 {
 		q := terminal.QuantityOf(body.WindHeight, "m")
 		doc.WindHeight = &q

@@ -51,22 +51,60 @@ type measure struct {
 
 // measures of the weather, time apart. The usual headers are those of loggers and of the open data sets of airfields.
 var measures = []measure{
-	{"air", []string{"temp", "air", "temperature", "air_temp", "air_temperature", "temp_c", "temp_f", "air_c", "air_f",
-		"tair", "t_air"}, "", []string{"C", "F"}, plausible.Air,
-		putTemperature(func(w *event.Weather, t unit.Celsius) { w.Air = &t })},
-	{"humidity", []string{"humid", "humidity", "rh", "relative_humidity", "relhum", "humidity_pct", "rh_pct"}, "%",
-		[]string{"%", "1"}, plausible.Humidity, putHumidity},
-	{"dew-point", []string{"dewp", "dew_point", "dewpoint", "dew_point_c", "dew_point_f", "dewp_c", "dewp_f"}, "",
-		[]string{"C", "F"}, plausible.DewPoint,
-		putTemperature(func(w *event.Weather, t unit.Celsius) { w.DewPoint = &t })},
-	{"wind", []string{"wind_speed", "wind", "windspeed", "wind_mph", "wind_kmh", "wind_mps", "wind_ms", "ws"}, "",
-		[]string{"m/s", "km/h", "mph", "knots"}, plausible.Wind, putWind},
-	{"sun", []string{"sun", "solar", "solar_radiation", "radiation", "ghi"}, "W/m2", []string{"W/m2", "kW/m2"},
-		plausible.Sun, putSun},
-	{"rain", []string{"precip", "rain", "precipitation", "rainfall", "rain_mm", "rain_in", "precip_mm", "precip_in"},
-		"", []string{"mm", "in", "cm"}, plausible.Rain, putRain},
-	{"surface", []string{"surface", "surface_temperature", "surface_c", "surface_f"}, "", []string{"C", "F"},
-		plausible.Surface, putTemperature(func(w *event.Weather, t unit.Celsius) { w.SurfaceTemperature = &t })},
+	{
+		"air",
+		[]string{
+			"temp", "air", "temperature", "air_temp", "air_temperature", "temp_c", "temp_f", "air_c", "air_f",
+			"tair", "t_air",
+		},
+		"",
+		[]string{"C", "F"},
+		plausible.Air,
+		putTemperature(func(w *event.Weather, t unit.Celsius) { w.Air = &t }),
+	},
+	{
+		"humidity",
+		[]string{"humid", "humidity", "rh", "relative_humidity", "relhum", "humidity_pct", "rh_pct"},
+		"%",
+		[]string{"%", "1"},
+		plausible.Humidity, putHumidity,
+	},
+	{
+		"dew-point",
+		[]string{"dewp", "dew_point", "dewpoint", "dew_point_c", "dew_point_f", "dewp_c", "dewp_f"},
+		"",
+		[]string{"C", "F"},
+		plausible.DewPoint,
+		putTemperature(func(w *event.Weather, t unit.Celsius) { w.DewPoint = &t }),
+	},
+	{
+		"wind",
+		[]string{"wind_speed", "wind", "windspeed", "wind_mph", "wind_kmh", "wind_mps", "wind_ms", "ws"},
+		"",
+		[]string{"m/s", "km/h", "mph", "knots"},
+		plausible.Wind, putWind,
+	},
+	{
+		"sun",
+		[]string{"sun", "solar", "solar_radiation", "radiation", "ghi"},
+		"W/m2",
+		[]string{"W/m2", "kW/m2"},
+		plausible.Sun, putSun,
+	},
+	{
+		"rain",
+		[]string{"precip", "rain", "precipitation", "rainfall", "rain_mm", "rain_in", "precip_mm", "precip_in"},
+		"",
+		[]string{"mm", "in", "cm"},
+		plausible.Rain, putRain,
+	},
+	{
+		"surface",
+		[]string{"surface", "surface_temperature", "surface_c", "surface_f"},
+		"",
+		[]string{"C", "F"},
+		plausible.Surface, putTemperature(func(w *event.Weather, t unit.Celsius) { w.SurfaceTemperature = &t }),
+	},
 }
 
 // airfield is the layout of an open data set of hourly airfield weather, which states its units beside the file: °F,
@@ -110,8 +148,10 @@ func putHumidity(w *event.Weather, v float64, in string) error {
 }
 
 func putWind(w *event.Weather, v float64, in string) error {
-	per := map[string]string{"mph": "1mph", "kmh": "1km/h", "km/h": "1km/h", "kph": "1km/h", "ms": "1m/s",
-		"mps": "1m/s", "m/s": "1m/s", "kn": "1knot", "kt": "1knot", "knots": "1knot"}[strings.ToLower(in)]
+	per := map[string]string{
+		"mph": "1mph", "kmh": "1km/h", "km/h": "1km/h", "kph": "1km/h", "ms": "1m/s",
+		"mps": "1m/s", "m/s": "1m/s", "kn": "1knot", "kt": "1knot", "knots": "1knot",
+	}[strings.ToLower(in)]
 	if per == "" {
 		return fmt.Errorf("%q is no unit of wind; it is mph, km/h, m/s or knots", terminal.Safe(in))
 	}
@@ -361,7 +401,8 @@ func (f weatherFile) span(s *session.Session) (from, until time.Time, err error)
 
 // samples reads the rows; a value that is absent is counted in its field.
 func (f weatherFile) samples(t terminal.Table, stamp int, fields []*field, s *session.Session, from,
-	until time.Time) (samples []event.Weather, bad []terminal.BadRow, outside int) {
+	until time.Time,
+) (samples []event.Weather, bad []terminal.BadRow, outside int) {
 	seen := map[int64]bool{}
 	times := terminal.TimeColumn{In: s.Location}
 	defer times.Report(s.Env.Streams)
@@ -459,7 +500,8 @@ func newWeather(s *session.Session, station string, samples []event.Weather) ([]
 
 // drafts divides the readings among as few events as hold them.
 func (f weatherFile) drafts(s *session.Session, samples []event.Weather, station string,
-	height unit.As[unit.Length]) ([]session.Draft, error) {
+	height unit.As[unit.Length],
+) ([]session.Draft, error) {
 	issued := s.Now
 	if f.issued != "" {
 		var err error
@@ -474,18 +516,23 @@ func (f weatherFile) drafts(s *session.Session, samples []event.Weather, station
 			h = unit.As[unit.Length]{}
 		}
 		if f.forecast {
-			drafts = append(drafts, session.Draft{Body: event.WeatherForecast{Source: station, IssuedAt: issued,
-				WindHeight: h, Samples: part}, At: issued, Typed: true})
+			drafts = append(drafts, session.Draft{Body: event.WeatherForecast{
+				Source: station, IssuedAt: issued,
+				WindHeight: h, Samples: part,
+			}, At: issued, Typed: true})
 			continue
 		}
-		drafts = append(drafts, session.Draft{Body: event.WeatherObserved{Station: station, WindHeight: h,
-			Samples: part}, At: part[len(part)-1].At, Typed: true})
+		drafts = append(drafts, session.Draft{Body: event.WeatherObserved{
+			Station: station, WindHeight: h,
+			Samples: part,
+		}, At: part[len(part)-1].At, Typed: true})
 	}
 	return drafts, nil
 }
 
 func (f weatherFile) tell(s *session.Session, all []session.Kept, doc weatherKept, fields []*field,
-	height unit.As[unit.Length], windy bool) error {
+	height unit.As[unit.Length], windy bool,
+) error {
 	k := all[len(all)-1]
 	for _, one := range all {
 		doc.Events = append(doc.Events, one.Event)

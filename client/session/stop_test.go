@@ -13,8 +13,10 @@ import (
 
 func TestACommandThatIsStoppedDoesNotFoldTheRecordToItsEnd(t *testing.T) {
 	at := time.Date(2031, 5, 12, 7, 0, 0, 0, time.UTC)
-	e, err := event.Write(event.Event{Name: event.Name{Device: "site", Seq: 1}, HappenedAt: at, LoggedAt: at,
-		Body: event.Noted{Text: "a note"}})
+	e, err := event.Write(event.Event{
+		Name: event.Name{Device: "site", Seq: 1}, HappenedAt: at, LoggedAt: at,
+		Body: event.Noted{Text: "a note"},
+	})
 	if err != nil {
 		t.Fatal(err)
 	}

@@ -32,8 +32,10 @@ var exitCodes = [...]struct {
 	Usage:    {2, "wrong usage or a value that cannot be read; nothing was written"},
 	Refused:  {3, "refused by a rule of the job, and no reason was given with --because"},
 	NotFound: {4, "not found, or the short name fits several"},
-	Disk: {5,
-		"the journal cannot be read or written, is locked too long, the disk is full, or a check found a fault"},
+	Disk: {
+		5,
+		"the journal cannot be read or written, is locked too long, the disk is full, or a check found a fault",
+	},
 	Offline:     {6, "the server is needed and cannot be reached"},
 	Closing:     {10, "hod joints --check: something is close to cold"},
 	Cold:        {11, "hod joints --check: something is cold"},

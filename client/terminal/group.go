@@ -2,8 +2,9 @@ package terminal
 
 import (
 	"fmt"
-	"hod/internal/spelling"
 	"strings"
+
+	"hod/internal/spelling"
 
 	"github.com/spf13/cobra"
 	"github.com/spf13/pflag"
@@ -20,8 +21,10 @@ func (env *Streams) NewCommand(use, short string, examples ...string) *cobra.Com
 // NewGroup is a command that only holds others. Words that name none of them are an error with an offer, never the help
 // and success.
 func (env *Streams) NewGroup(use, short, example string, members ...*cobra.Command) *cobra.Command {
-	c := &cobra.Command{Use: use, Short: short, Example: example, Args: cobra.ArbitraryArgs,
-		DisableFlagsInUseLine: true}
+	c := &cobra.Command{
+		Use: use, Short: short, Example: example, Args: cobra.ArbitraryArgs,
+		DisableFlagsInUseLine: true,
+	}
 	c.AddCommand(members...)
 	c.RunE = func(c *cobra.Command, args []string) error {
 		if len(args) > 0 {

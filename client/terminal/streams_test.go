@@ -91,8 +91,12 @@ func TestColourIsForTerminalsThatShowIt(t *testing.T) {
 		terminal, json   bool
 		want             bool
 	}{
-		{"auto", "xterm", "", true, false, true}, {"auto", "xterm", "", false, false, false}, {"auto", "dumb", "", true, false, false},
-		{"auto", "xterm", "1", true, false, false}, {"always", "dumb", "1", false, false, true}, {"always", "", "", true, true, false},
+		{"auto", "xterm", "", true, false, true},
+		{"auto", "xterm", "", false, false, false},
+		{"auto", "dumb", "", true, false, false},
+		{"auto", "xterm", "1", true, false, false},
+		{"always", "dumb", "1", false, false, true},
+		{"always", "", "", true, true, false},
 		{"never", "xterm", "", true, false, false},
 	} {
 		s, _, _ := streams("")

@@ -58,8 +58,10 @@ func TestTimesThatAreRefused(t *testing.T) {
 	in := zoneOf(t, "Europe/Lisbon")
 	now := time.Date(2026, 7, 18, 14, 5, 0, 0, in)
 	for _, c := range []struct{ typed, on, says string }{
-		{"14:07", "",
-			`still to come: this device's clock says 2026-07-18 14:05; for the day before write "yesterday 14:07"`},
+		{
+			"14:07", "",
+			`still to come: this device's clock says 2026-07-18 14:05; for the day before write "yesterday 14:07"`,
+		},
 		{"2026-07-19 10:00", "", "still to come"},
 		{"2027-01-01T00:00:00Z", "", "still to come"},
 		{"24:10", "", "is not a time; write 10:42"},
@@ -94,8 +96,10 @@ func TestAnHourThatCameTwiceIsAskedAbout(t *testing.T) {
 			t.Errorf("%q: %v", typed, err)
 		}
 		var asked [2]time.Time
-		got, err := TimeReader{Now: morning, Location: in,
-			Which: func(a, b time.Time) (time.Time, error) { asked = [2]time.Time{a, b}; return b, nil }}.Past(typed,
+		got, err := TimeReader{
+			Now: morning, Location: in,
+			Which: func(a, b time.Time) (time.Time, error) { asked = [2]time.Time{a, b}; return b, nil },
+		}.Past(typed,
 			"")
 		if want := time.Date(2026, 10, 25, 1, 30, 0, 0, time.UTC); err != nil || !got.Equal(want) ||
 			!asked[1].Equal(want) || !asked[0].Equal(want.Add(-time.Hour)) {
@@ -139,8 +143,10 @@ func TestADayAndAMonthGoByTheSitesOrder(t *testing.T) {
 		{unit.Metric, "2026-07-18", "2026-07-18", ""},
 	} {
 		order := ""
-		r := TimeReader{Now: now, Location: time.UTC, Units: c.units,
-			Took: func(_ string, _ time.Time, as string) { order = as }}
+		r := TimeReader{
+			Now: now, Location: time.UTC, Units: c.units,
+			Took: func(_ string, _ time.Time, as string) { order = as },
+		}
 		if got, err := r.Day(c.typed); err != nil || got.Format(time.DateOnly) != c.day || order != c.order {
 			t.Errorf("%s of a %s site is read as %v, %q, %v; want %s, %q", c.typed, c.units, got, order, err, c.day,
 				c.order)

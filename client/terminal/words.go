@@ -1,10 +1,11 @@
 package terminal
 
 import (
-	"hod/internal/unit"
 	"strings"
 	"unicode"
 	"unicode/utf8"
+
+	"hod/internal/unit"
 )
 
 // ItOrThem is the pronoun for n things.

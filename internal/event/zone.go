@@ -3,7 +3,6 @@ package event
 import (
 	"strconv"
 	"strings"
-
 	"time"
 
 	"hod/internal/unit"

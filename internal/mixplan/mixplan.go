@@ -7,10 +7,11 @@ package mixplan
 
 import (
 	"fmt"
+	"slices"
+
 	"hod/internal/event"
 	"hod/internal/trade/mix"
 	"hod/internal/unit"
-	"slices"
 )
 
 // DefaultUnitWeightTolerance is how far a measured unit weight may be from the mix's, as a share of it, where the mix says

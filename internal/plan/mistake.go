@@ -2,12 +2,13 @@ package plan
 
 import (
 	"fmt"
-	"hod/internal/spelling"
 	"slices"
 	"strconv"
 	"strings"
 	"unicode"
 	"unicode/utf8"
+
+	"hod/internal/spelling"
 
 	"go.yaml.in/yaml/v3"
 )

@@ -68,8 +68,16 @@ func inHundred(n, of int32) string {
 func (s *sheet) dayTable(v view.DayPlans) {
 	s.section("PLANS", say("what is begun is finished; `hod tomorrow --choose N` makes one the day's order"))
 	t := table{columns: []column{
-		{name: "", right: true}, {name: "start", right: true}, {name: "crews"}, {name: "mix"}, {name: "bays", least: 12}, {name: "batches", right: true},
-		{name: "no edge cold", right: true}, {name: "done in time", right: true}, {name: "on purpose", right: true}, {name: "last", right: true},
+		{name: "", right: true},
+		{name: "start", right: true},
+		{name: "crews"},
+		{name: "mix"},
+		{name: "bays", least: 12},
+		{name: "batches", right: true},
+		{name: "no edge cold", right: true},
+		{name: "done in time", right: true},
+		{name: "on purpose", right: true},
+		{name: "last", right: true},
 	}}
 	for _, p := range v.Plans {
 		mix := "as it is"

@@ -1,9 +1,10 @@
 package spelling_test
 
 import (
-	"hod/internal/spelling"
 	"strings"
 	"testing"
+
+	"hod/internal/spelling"
 )
 
 func TestTheNearestNameIsOffered(t *testing.T) {
@@ -23,8 +24,16 @@ func TestEachSlipOfTypingIsOneEdit(t *testing.T) {
 		a, b string
 		want int
 	}{
-		{"place", "place", 0}, {"place", "palce", 1}, {"place", "plac", 1}, {"place", "placee", 1}, {"place", "plake", 1},
-		{"", "abc", 3}, {"kitten", "sitting", 3}, {"Müller", "Muller", 1}, {"ab", "ba", 1}, {"abcd", "badc", 2},
+		{"place", "place", 0},
+		{"place", "palce", 1},
+		{"place", "plac", 1},
+		{"place", "placee", 1},
+		{"place", "plake", 1},
+		{"", "abc", 3},
+		{"kitten", "sitting", 3},
+		{"Müller", "Muller", 1},
+		{"ab", "ba", 1},
+		{"abcd", "badc", 2},
 	} {
 		if got := spelling.Distance(c.a, c.b); got != c.want {
 			t.Errorf("from %q to %q are %d edits, want %d", c.a, c.b, got, c.want)

@@ -74,8 +74,10 @@ func (q calcDose) run(_ context.Context, env *terminal.Streams, s *sheet.Sheet) 
 	if err != nil {
 		return terminal.AsUsage(err)
 	}
-	doc := doseAskedDoc{ML: millilitresPer100kg(dose), FlOz: float64(dose / unit.FluidOuncePerHundredweight),
-		Volume: float64(liquid)}
+	doc := doseAskedDoc{
+		ML: millilitresPer100kg(dose), FlOz: float64(dose / unit.FluidOuncePerHundredweight),
+		Volume: float64(liquid),
+	}
 	s.Figuref("dose", "%s mL/100 kg (%s fl oz/cwt)", sheet.Decimal(doc.ML, 4), sheet.Decimal(doc.FlOz, 4))
 	s.Figuref("measure out", "%s", sheet.Both(liquid, unit.System.Liquid))
 	s.By("dose = volume of liquid / (cement + pozzolan)", "the admixture trade's rate; a cwt here is 100 lb")

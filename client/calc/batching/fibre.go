@@ -44,8 +44,11 @@ func NewFibre(env *terminal.Streams) *cobra.Command {
 }
 
 func (q calcFibre) run(_ context.Context, env *terminal.Streams, s *sheet.Sheet) error {
-	amounts := []sheet.FlagText{{Flag: "volume-share", Text: q.share}, {Flag: "mass", Text: q.mass},
-		{Flag: "loose", Text: q.loose}}
+	amounts := []sheet.FlagText{
+		{Flag: "volume-share", Text: q.share},
+		{Flag: "mass", Text: q.mass},
+		{Flag: "loose", Text: q.loose},
+	}
 	if err := s.OneOf(amounts...); err != nil {
 		return err
 	}

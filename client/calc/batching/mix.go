@@ -375,8 +375,10 @@ func mixDocument(revision int, m mixes.Mix, b mixes.Batch, f mixes.Figures) mixD
 		volumes[p.Name] = p.Volume
 	}
 	for i, c := range b.Charges {
-		a := amountDoc{Name: c.Name, Kind: c.Kind.String(), Mass: float64(c.Mass),
-			Design: float64(m.Constituents[i].Mass), Volume: float64(volumes[c.Name])}
+		a := amountDoc{
+			Name: c.Name, Kind: c.Kind.String(), Mass: float64(c.Mass),
+			Design: float64(m.Constituents[i].Mass), Volume: float64(volumes[c.Name]),
+		}
 		if c.Moisture != nil {
 			percent := float64(*c.Moisture) * 100
 			a.Moisture = &percent
@@ -387,8 +389,10 @@ func mixDocument(revision int, m mixes.Mix, b mixes.Batch, f mixes.Figures) mixD
 		doc.WaterParts = append(doc.WaterParts, waterDoc{w.Source.String(), w.Name, float64(w.Mass)})
 	}
 	for _, d := range f.Doses {
-		doc.Doses = append(doc.Doses, doseDoc{d.Name, millilitresPer100kg(d.Rate),
-			float64(d.Rate / unit.FluidOuncePerHundredweight), float64(d.Solids) * 100})
+		doc.Doses = append(doc.Doses, doseDoc{
+			d.Name, millilitresPer100kg(d.Rate),
+			float64(d.Rate / unit.FluidOuncePerHundredweight), float64(d.Solids) * 100,
+		})
 	}
 	for _, x := range f.Fibres {
 		doc.Fibres = append(doc.Fibres, fibreShare{x.Name, float64(x.Mass) * 100, float64(x.Volume) * 100})

@@ -56,8 +56,12 @@ func NewMoisture(env *terminal.Streams) *cobra.Command {
 }
 
 func (q calcMoisture) run(_ context.Context, env *terminal.Streams, s *sheet.Sheet) error {
-	amounts := []sheet.FlagText{{Flag: "ssd", Text: q.ssd}, {Flag: "dry", Text: q.dry},
-		{Flag: "weighed", Text: q.weighed}, {Flag: "bucket", Text: q.bucket}}
+	amounts := []sheet.FlagText{
+		{Flag: "ssd", Text: q.ssd},
+		{Flag: "dry", Text: q.dry},
+		{Flag: "weighed", Text: q.weighed},
+		{Flag: "bucket", Text: q.bucket},
+	}
 	if err := s.OneOf(amounts...); err != nil {
 		return err
 	}

@@ -175,8 +175,10 @@ func (d *orderDoc) late(j *next.Job, p *next.Plan, l *next.Lateness, s *sheet.Sh
 	for _, t := range p.Takes {
 		order = append(order, t.Cell)
 	}
-	d.Late = &lateDoc{Whole: chances.Whole, ByFirst: map[string]float64{}, OfOrder: next.ChanceOf(j, *l, order),
-		CostM: chances.CostM}
+	d.Late = &lateDoc{
+		Whole: chances.Whole, ByFirst: map[string]float64{}, OfOrder: next.ChanceOf(j, *l, order),
+		CostM: chances.CostM,
+	}
 	for cell, whole := range chances.WholeByFirst {
 		d.Late.ByFirst[terminal.Safe(j.Cells[cell].Name)] = whole
 	}

@@ -139,8 +139,10 @@ func (r *orderReader) lateness(o map[string]node, top node) *next.Lateness {
 	if o["late_min"].is == nil && o["late_percent"].is == nil {
 		return nil
 	}
-	l := next.Lateness{Minutes: r.whole(r.must(o, top, "late_min"), 0),
-		Percent: r.whole(r.must(o, top, "late_percent"), 0)}
+	l := next.Lateness{
+		Minutes: r.whole(r.must(o, top, "late_min"), 0),
+		Percent: r.whole(r.must(o, top, "late_percent"), 0),
+	}
 	switch {
 	case l.Minutes < 0 || l.Minutes > next.MaxMinutes:
 		r.wrong("late_min", "%d must be from 0 to %d", l.Minutes, next.MaxMinutes)

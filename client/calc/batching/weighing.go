@@ -60,7 +60,8 @@ func (q *calcWeighing) flags(f *pflag.FlagSet) {
 
 // judge reads the charges and holds them against the batch that the mix asks for at this moisture.
 func (q calcWeighing) judge(s *sheet.Sheet, planned event.MixPlanned, m mixes.Mix, target mixes.Batch,
-	doc *mixDoc) error {
+	doc *mixDoc,
+) error {
 	if len(q.charged) == 0 {
 		if len(q.sprays) > 0 || q.standard != "" || q.scale != "" || q.cumulative {
 			return terminal.Usagef("--spray, --standard, --scale and --cumulative judge what was charged; say it with --charged")
@@ -137,7 +138,8 @@ func (q calcWeighing) weighing(s *sheet.Sheet) (mixes.Weighing, error) {
 // batch is what was charged, a solid by its bulk density where it was measured by the bucket; a sand has the moisture
 // that the target has.
 func (q calcWeighing) batch(s *sheet.Sheet, planned event.MixPlanned, m mixes.Mix, target mixes.Batch) (mixes.Batch,
-	error) {
+	error,
+) {
 	var amounts []mixes.Amount
 	for _, text := range q.charged {
 		name, value, ok := strings.Cut(text, "=")
@@ -212,8 +214,10 @@ func sprayed(s *sheet.Sheet, text string) (mixes.Spray, error) {
 }
 
 func (q calcWeighing) line(s *sheet.Sheet, j mixes.Judgement, doc *mixDoc) {
-	l := weighingLine{Name: j.Name, Target: float64(j.Target), Charged: float64(j.Charged),
-		Deviation: float64(j.Share) * 100, Source: j.Source}
+	l := weighingLine{
+		Name: j.Name, Target: float64(j.Target), Charged: float64(j.Charged),
+		Deviation: float64(j.Share) * 100, Source: j.Source,
+	}
 	s.Figuref("charged "+terminal.Safe(j.Name), "%s for %s: %s %%", sheet.Both(j.Charged, unit.System.Mass),
 		sheet.Both(j.Target, unit.System.Mass),
 		strings.Replace(sheet.Decimal(l.Deviation, 3), "-", "−", 1))

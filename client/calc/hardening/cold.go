@@ -120,7 +120,8 @@ func (q calcCold) run(_ context.Context, env *terminal.Streams, s *sheet.Sheet) 
 
 // judge a temperature that a flag gives; nil if it gives none.
 func judge(s *sheet.Sheet, flag, text string, by func(unit.Celsius) (sky.Judgement, error)) (*sky.Judgement, string,
-	error) {
+	error,
+) {
 	t, err := sheet.AskedIfGiven(s, flag, text, unit.ParseTemperature, "C", unit.System.Temperature)
 	if err != nil || t == nil {
 		return nil, flag, err
@@ -203,8 +204,10 @@ func (q calcCold) spell(env *terminal.Streams, s *sheet.Sheet) (*sky.Judgement, 
 }
 
 func (q calcCold) protection(s *sheet.Sheet, doc *coldDoc) error {
-	services := map[string]sky.Service{"sheltered": sky.NoLoadSheltered, "exposed": sky.NoLoadExposed,
-		"loaded": sky.PartialLoad}
+	services := map[string]sky.Service{
+		"sheltered": sky.NoLoadSheltered, "exposed": sky.NoLoadExposed,
+		"loaded": sky.PartialLoad,
+	}
 	service, ok := services[strings.ToLower(q.bears)]
 	if !ok {
 		return terminal.Usagef("--protect: %q is none of sheltered (no load, not exposed), exposed (no load, exposed), loaded (partial load, exposed); full load is for the engineer", terminal.Safe(q.bears))
@@ -228,8 +231,10 @@ func (q calcCold) protection(s *sheet.Sheet, doc *coldDoc) error {
 
 // judged puts a rule on the sheet. The word before its limit is at least, above or at most.
 func judged(s *sheet.Sheet, j sky.Judgement, word string) judgementDoc {
-	d := judgementDoc{Rule: j.Rule, Broken: j.Broken(), BrokenSI: j.SI.Broken, BrokenUS: j.US.Broken, Says: j.Says,
-		Source: j.Source.String()}
+	d := judgementDoc{
+		Rule: j.Rule, Broken: j.Broken(), BrokenSI: j.SI.Broken, BrokenUS: j.US.Broken, Says: j.Says,
+		Source: j.Source.String(),
+	}
 	v := j                // the figures get addresses of their own
 	if j.SI.Unit == "K" { // a difference: all of those are limited from above
 		d.DiffK, d.LimitK, d.DiffF, d.LimitDF = &v.SI.Measured, &v.SI.Limit, &v.US.Measured, &v.US.Limit

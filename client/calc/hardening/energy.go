@@ -54,8 +54,10 @@ func (q calcEnergy) run(_ context.Context, env *terminal.Streams, s *sheet.Sheet
 	if err != nil {
 		return err
 	}
-	doc := energyDoc{Ea: float64(fit.Ea) / 1000, Q: float64(fit.Q), R2: fit.R2, Points: fit.Points,
-		Believable: fit.Believable}
+	doc := energyDoc{
+		Ea: float64(fit.Ea) / 1000, Q: float64(fit.Q), R2: fit.R2, Points: fit.Points,
+		Believable: fit.Believable,
+	}
 	s.Figuref("activation energy", "%s kJ/mol", sheet.Decimal(doc.Ea, 6))
 	s.Figuref("over the gas constant", "Q %s K (%s °R)", sheet.Decimal(doc.Q, 6), sheet.Decimal(doc.Q*1.8, 6))
 	s.Figuref("line", "through %s, R² %s", terminal.Plural(fit.Points, "point", "points"), sheet.Decimal(fit.R2, 5))

@@ -66,8 +66,10 @@ func (q calcLayer) run(_ context.Context, env *terminal.Streams, s *sheet.Sheet)
 	if err != nil {
 		return terminal.AsUsage(err)
 	}
-	doc := layerDoc{TimeConstant: tau.Minutes(), OuterFilm: float64(layer.Outer), InnerFilm: float64(layer.Inner),
-		SpecificHeat: float64(layer.SpecificHeat)}
+	doc := layerDoc{
+		TimeConstant: tau.Minutes(), OuterFilm: float64(layer.Outer), InnerFilm: float64(layer.Inner),
+		SpecificHeat: float64(layer.SpecificHeat),
+	}
 	s.Figuref("specific heat", "%s J/(kg·K) (%s Btu/(lb·°F))", sheet.Decimal(doc.SpecificHeat, 5),
 		sheet.Decimal(doc.SpecificHeat/btuPerPound, 4))
 	s.Figuref("film, outer and inner", "%s and %s W/(m²·K) (%s and %s Btu/(h·ft²·°F))", sheet.Decimal(doc.OuterFilm, 4),

@@ -109,7 +109,8 @@ func (q calcMaturity) run(_ context.Context, env *terminal.Streams, s *sheet.She
 
 // history reads a file of temperatures, hours,temp_c or temp_f, as readings at instants or as interval means.
 func history(env *terminal.Streams, s *sheet.Sheet, path string, sampled bool, gap, bridge string) (curing.History,
-	error) {
+	error,
+) {
 	rows, found, err := sheet.ReadColumns(env, "readings", path, []string{"hours"}, []string{"temp_c", "temp_f"})
 	if err != nil {
 		return curing.History{}, err
@@ -180,7 +181,8 @@ func gaps(s *sheet.Sheet, gap, bridge string) (curing.Gaps, error) {
 }
 
 func (q calcMaturity) found(env *terminal.Streams, s *sheet.Sheet, h curing.History, datum unit.Celsius,
-	energy unit.Kelvins, reference unit.Celsius, rows int) error {
+	energy unit.Kelvins, reference unit.Celsius, rows int,
+) error {
 	saul, err := h.NurseSaul(datum)
 	if err != nil {
 		return terminal.AsUsage(err)
@@ -197,8 +199,10 @@ func (q calcMaturity) found(env *terminal.Streams, s *sheet.Sheet, h curing.Hist
 		return terminal.AsUsage(err)
 	}
 	enAge := en.Age.Hours()
-	doc := maturityDoc{NurseSaul: float64(saul), Equivalent: age.Hours(), Covered: h.Measured().Hours(),
-		Outside: en.Outside.Hours(), Readings: rows, EN1992: &enAge}
+	doc := maturityDoc{
+		NurseSaul: float64(saul), Equivalent: age.Hours(), Covered: h.Measured().Hours(),
+		Outside: en.Outside.Hours(), Readings: rows, EN1992: &enAge,
+	}
 	variable, err := h.VariableEnergyAge()
 	if err != nil {
 		return terminal.AsUsage(err)

@@ -95,8 +95,12 @@ func NewSet(env *terminal.Streams) *cobra.Command {
 func (q calcSet) run(_ context.Context, env *terminal.Streams, s *sheet.Sheet) error {
 	var ways []string
 	for _, way := range []struct{ flag, text string }{
-		{"penetration", q.penetration}, {"vicat", q.vicat}, {"force", q.force + q.needle}, {"initial", q.initial},
-		{"temperature", q.temperature}, {"history", q.history},
+		{"penetration", q.penetration},
+		{"vicat", q.vicat},
+		{"force", q.force + q.needle},
+		{"initial", q.initial},
+		{"temperature", q.temperature},
+		{"history", q.history},
 	} {
 		if way.text != "" {
 			ways = append(ways, way.flag)
@@ -275,8 +279,10 @@ func (q calcSet) pressed(env *terminal.Streams, s *sheet.Sheet) error {
 		return terminal.AsUsage(err)
 	}
 	diameter := setting.NeedleDiameter(needle)
-	doc := needleDoc{PSI: float64(p / unit.PSI), MPa: float64(p / unit.Megapascal),
-		Diameter: float64(diameter / unit.Millimetre)}
+	doc := needleDoc{
+		PSI: float64(p / unit.PSI), MPa: float64(p / unit.Megapascal),
+		Diameter: float64(diameter / unit.Millimetre),
+	}
 	s.Figuref("penetration resistance", "%s", unit.Both(unit.US, unit.Computed(p), unit.System.Pressure))
 	s.Figuref("needle's diameter", "%s mm (%s in)", sheet.Decimal(doc.Diameter, 4),
 		sheet.Decimal(float64(diameter/unit.Inch), 4))
@@ -312,8 +318,10 @@ func (q calcSet) byVicat(env *terminal.Streams, s *sheet.Sheet) error {
 			return terminal.Usagef("--vicat: %s minutes cannot be; the readings are within 14 days of the water",
 				sheet.Decimal(r[0], 6))
 		}
-		readings[i] = setting.Vicat{Elapsed: time.Duration(math.Round(r[0] * float64(time.Minute))),
-			Depth: unit.Length(r[1]) * unit.Millimetre}
+		readings[i] = setting.Vicat{
+			Elapsed: time.Duration(math.Round(r[0] * float64(time.Minute))),
+			Depth:   unit.Length(r[1]) * unit.Millimetre,
+		}
 	}
 	s.Noted("vicat", q.vicat+": "+terminal.Plural(len(rows), "reading", "readings"))
 	initial, err := setting.VicatInitial(readings)
@@ -352,8 +360,10 @@ func (q calcSet) measured(env *terminal.Streams, s *sheet.Sheet) error {
 		if err != nil {
 			return terminal.Usagef("--penetration: reading %d: %v", i+1, err)
 		}
-		readings[i] = setting.Penetration{Elapsed: time.Duration(math.Round(r[0] * float64(time.Minute))),
-			Resistance: p}
+		readings[i] = setting.Penetration{
+			Elapsed:    time.Duration(math.Round(r[0] * float64(time.Minute))),
+			Resistance: p,
+		}
 	}
 	s.Noted("penetration", q.penetration+": "+terminal.Plural(len(rows), "reading", "readings"))
 	fit, err := setting.FitPenetration(readings)

@@ -350,8 +350,10 @@ func (q calcStrength) given(env *terminal.Streams, s *sheet.Sheet) error {
 	s.By(formulaOf(form), strings.TrimSuffix(strengthSource(form), "; least squares")+"; parameters as given")
 	s.Warnf("parameters without their breaks say nothing of how sure the curve is")
 	s.Caution(curing.Caution, curing.Scope)
-	return s.Print(env, "strength", givenDoc{Form: form.String(), Parameters: value, At: days,
-		Strength: float64(strength / mpa), Sheet: *s})
+	return s.Print(env, "strength", givenDoc{
+		Form: form.String(), Parameters: value, At: days,
+		Strength: float64(strength / mpa), Sheet: *s,
+	})
 }
 
 // parameter is one of a curve's: a strength in MPa, or a number in days. Only a, the logarithmic form's strength at one
@@ -388,8 +390,10 @@ func parameter(s *sheet.Sheet, name, said string) (float64, error) {
 			terminal.Usagef("--parameter: %s=%s cannot be; give a number in days, such as rate=0.2 (a day), start=0.3, tau=1.2, alpha=0.8", name, terminal.Safe(said))
 	}
 	in := map[string]string{"rate": "1/d", "start": "d", "tau": "d"}[name]
-	s.Understood(flag, said, v, in, sheet.Decimal(v, 5)+map[string]string{"rate": " a day", "start": " days",
-		"tau": " days"}[name])
+	s.Understood(flag, said, v, in, sheet.Decimal(v, 5)+map[string]string{
+		"rate": " a day", "start": " days",
+		"tau": " days",
+	}[name])
 	return v, nil
 }
 

@@ -49,8 +49,10 @@ func (q calcVapour) run(_ context.Context, env *terminal.Streams, s *sheet.Sheet
 	if err != nil {
 		return terminal.AsUsage(err)
 	}
-	doc := vapourDoc{Saturation: float64(saturated / unit.Kilopascal), Vapour: float64(vapour / unit.Kilopascal),
-		Forms: map[string]float64{}, Humidity: float64(air.Humidity) * 100}
+	doc := vapourDoc{
+		Saturation: float64(saturated / unit.Kilopascal), Vapour: float64(vapour / unit.Kilopascal),
+		Forms: map[string]float64{}, Humidity: float64(air.Humidity) * 100,
+	}
 	s.Figuref("saturation pressure", "%s kPa (%s psi)", sheet.Decimal(doc.Saturation, 6),
 		sheet.Decimal(float64(saturated/unit.PSI), 5))
 	s.Figuref("vapour pressure", "%s kPa (%s psi)", sheet.Decimal(doc.Vapour, 6),

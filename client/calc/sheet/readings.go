@@ -15,7 +15,8 @@ const maxReadings = 600_000
 // ReadColumns reads columns of plain numbers, each found by one of the names that it may have. It gives the rows and
 // which name each column had. A row that is missing a value, or whose value is no number, is an error with its line.
 func ReadColumns(env *terminal.Streams, flag, path string, columns ...[]string) (rows [][]float64, found []string,
-	err error) {
+	err error,
+) {
 	t, err := env.ReadTable(path)
 	if err != nil {
 		return nil, nil, FlagErr(flag, err)

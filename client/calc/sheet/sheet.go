@@ -76,7 +76,8 @@ func New(c *cobra.Command) *Sheet { return &Sheet{command: c} }
 
 // Asked reads the value of a flag that must be there and notes how it was understood.
 func Asked[Q ~float64](s *Sheet, flag, text string, parse func(string) (Q, error), in string,
-	show func(unit.System, Q) string) (Q, error) {
+	show func(unit.System, Q) string,
+) (Q, error) {
 	if text == "" {
 		return 0, s.Missing(flag)
 	}
@@ -90,7 +91,8 @@ func Asked[Q ~float64](s *Sheet, flag, text string, parse func(string) (Q, error
 
 // AskedIfGiven is asked for a flag that may be left out; nil if it is.
 func AskedIfGiven[Q ~float64](s *Sheet, flag, text string, parse func(string) (Q, error), in string,
-	show func(unit.System, Q) string) (*Q, error) {
+	show func(unit.System, Q) string,
+) (*Q, error) {
 	if text == "" {
 		return nil, nil
 	}

@@ -27,8 +27,10 @@ func TestNumbersInDocumentsAreShortened(t *testing.T) {
 		Tiny  float64            `json:"tiny"`
 		None  *float64           `json:"none"`
 		Words string             `json:"words"`
-	}{One: long, Two: &long, List: []float64{long}, Rows: []inner{{long}}, Named: map[string]float64{"a": long},
-		Tiny: 1e-21, Words: "77.58000000000001"}
+	}{
+		One: long, Two: &long, List: []float64{long}, Rows: []inner{{long}}, Named: map[string]float64{"a": long},
+		Tiny: 1e-21, Words: "77.58000000000001",
+	}
 	text, err := json.Marshal(shortened(doc))
 	if err != nil {
 		t.Fatal(err)
@@ -40,8 +42,10 @@ func TestNumbersInDocumentsAreShortened(t *testing.T) {
 }
 
 func command() *cobra.Command {
-	c := &cobra.Command{Use: "dose",
-		Example: "hod calc dose --cement 94lb --rate 5\nhod calc dose --water 4gal --rate 5"}
+	c := &cobra.Command{
+		Use:     "dose",
+		Example: "hod calc dose --cement 94lb --rate 5\nhod calc dose --water 4gal --rate 5",
+	}
 	return c
 }
 
@@ -108,8 +112,15 @@ func TestDecimalsHaveTheDigitsThatWereAskedFor(t *testing.T) {
 		v      float64
 		digits int
 		want   string
-	}{{0, 4, "0"}, {3.14159, 3, "3.14"}, {1200, 2, "1200"}, {0.00012345, 2, "0.00012"}, {1e-7, 3, "1e-07"},
-		{-2.50, 4, "-2.5"}, {2e9, 3, "2e+09"}} {
+	}{
+		{0, 4, "0"},
+		{3.14159, 3, "3.14"},
+		{1200, 2, "1200"},
+		{0.00012345, 2, "0.00012"},
+		{1e-7, 3, "1e-07"},
+		{-2.50, 4, "-2.5"},
+		{2e9, 3, "2e+09"},
+	} {
 		if got := Decimal(c.v, c.digits); got != c.want {
 			t.Errorf("%v to %d digits is %s, want %s", c.v, c.digits, got, c.want)
 		}
