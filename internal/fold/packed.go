@@ -31,7 +31,7 @@ type Packed struct {
 	last    []uint64       // of each device, the seq of the last
 	heard   map[event.Crew]time.Time
 	absent  map[event.Hash]bool // named by other events and not in the record: no packed event has one of these hashes
-	spans   []Span // by name
+	spans   []Span              // by name
 	series  []packedSeries
 }
 
