@@ -147,6 +147,7 @@ type Site struct {
 	begun               []*Record // batches
 	taken               []*Record // proposals
 	ordered             []*Record // days
+	fronts              []*Record // ended on purpose
 }
 
 // New is a site without events. Events of the root device, the site's own, stand without enrolment; it enrols the
