@@ -76,7 +76,7 @@ func (b begin) run(ctx context.Context, s *session.Session) error {
 	if !body.Ready.IsZero() {
 		text += ", ready at " + s.FormatTime(body.Ready)
 	}
-	return s.KeepAndTell(ctx, session.Draft{Body: body, At: at}, text+s.AtTime(at),
+	return s.KeepAndTell(ctx, session.Draft{Body: body, At: at, Typed: b.ready != ""}, text+s.AtTime(at),
 		fmt.Sprintf("`hod next` reckons with it; `hod batch %s` when it is mixed", orMix(body.Mix)))
 }
 

@@ -276,4 +276,52 @@ func TestBytesThatAreNoPackedReadingsAreRefusedOrReadWithoutHarm(t *testing.T) {
 	if _, err := fold.ReadPacked(nil); err == nil {
 		t.Error("no bytes are taken for packed readings")
 	}
+	p, err := fold.ReadPacked(good)
+	if err != nil || len(p.Spans()) < 2 {
+		t.Fatalf("%v; or no two spans", err)
+	}
+	if _, err := fold.ReadPacked(p.BytesReversed()); err == nil {
+		t.Error("spans in no order of names, which are searched, are taken")
+	}
+}
+
+// Probes that were heard in no order of their names: each packed event is found by its name, and packing again finds them too.
+func TestEachPackedEventIsFoundByItsName(t *testing.T) {
+	d := newDesk(t)
+	probes := []event.Device{"s9", "s2", "s5", "s1"}
+	for _, name := range probes {
+		d.by(simtest.Root, 0, event.DeviceEnrolled{Device: name, PublicKey: make([]byte, 32), Role: event.Probe})
+	}
+	for i := range 40 {
+		for k, name := range probes {
+			if i%7 == k { // a gap: several spans a device
+				d.by(name, 5*i, event.Noted{Text: "new cell"})
+			}
+			d.by(name, 5*i, event.CureReadings{
+				Probe: string(name), Coat: event.Coat{Zone: "A1", Face: event.Outer, Number: 1},
+				Samples: []event.Reading{{At: clock(5 * i), Temperature: unit.Celsius(20 + i%5)}},
+			})
+		}
+	}
+	r := rand.New(rand.NewPCG(9, 9))
+	fetched := 0
+	half, p := packedOf(t, r, d.Events[:len(d.Events)-20], &fetched)
+	again := half.Pack()
+	if fetched > 0 || again == nil || again.Len() < p.Len() {
+		t.Fatalf("packing again fetched %d times", fetched)
+	}
+	for _, p := range []*fold.Packed{p, again, folded(d.Events...).Pack()} {
+		if len(p.Spans()) < 2*len(probes) {
+			t.Fatalf("only %d spans are packed", len(p.Spans()))
+		}
+		for _, span := range p.Spans() {
+			for seq := span.From; seq <= span.To; seq++ {
+				s := holding(t, r, p, d.Events[:len(d.Events)-20], &fetched)
+				n := event.Name{Device: span.Device, Seq: seq}
+				if got, ok := s.Record(n); !ok || got.Name != n {
+					t.Fatalf("%s is packed and not found", n)
+				}
+			}
+		}
+	}
 }

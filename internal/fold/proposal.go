@@ -126,7 +126,10 @@ func (s *Site) OrderOf(day string, now time.Time) *Ordered {
 	var last *Ordered
 	for _, r := range sorted(s.ordered) {
 		if b, is := r.Now.(event.DayOrdered); is && r.State != SetAside && b.Day == day && !r.When.After(now) {
-			b.Start = onSite(r, b.Start)
+			b.Start, b.Bays = onSite(r, b.Start), slices.Clone(b.Bays) // the event keeps its own
+			for i, k := range b.Bays {
+				b.Bays[i].BeginBy = onSite(r, k.BeginBy)
+			}
 			last = &Ordered{b, r}
 		}
 	}
