@@ -33,7 +33,7 @@ type joining struct{ code, crew, label string }
 func NewJoin(env *session.Env) *cobra.Command {
 	var j joining
 	c := env.NewCommand("join CODE", "Join a site with the code that the foreman gave",
-		`hod join hod.example:7411/4GQ0-…-9ZTR --crew north --label "north tablet"`)
+		`hod join hod.example:7420/4GQ0-…-9ZTR --crew north --label "north tablet"`)
 	c.Long = `The code holds the server's address, a secret that is good once, and the mark
 by which this device knows the server.
 

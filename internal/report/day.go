@@ -157,6 +157,10 @@ func (s *sheet) dayFlags(v view.Day) {
 		s.para(0, 2, join("; ", lead(s.jointState(j), stateColumn, say(where(j))), sayf("met %s with %s of initial set used", s.maybeClock(j.MadeAt), s.used(j)), done))
 	}
 	for _, j := range waiting {
+		if j.Ended {
+			s.para(0, 2, join(": ", lead(s.jointState(j), stateColumn, say(where(j))), s.endedFront(j)))
+			continue
+		}
 		wait := say("when it turns cold is not known")
 		if j.TurnsAt != nil {
 			wait = sayf("turns cold at %s", s.clocks(j.TurnsAt, j.TurnsLatest))
