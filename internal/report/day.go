@@ -149,6 +149,9 @@ func (s *sheet) dayFlags(v view.Day) {
 	} else if len(waiting) > 0 {
 		s.section("JOINTS", nil)
 	}
+	if len(waiting) > 0 {
+		s.setTests(v.SetTests, "that day")
+	}
 	for _, j := range bad {
 		done := list(j.Treated)
 		if len(j.Treated) == 0 {
