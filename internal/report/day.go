@@ -281,7 +281,10 @@ func (s *sheet) dayWeather(w view.WeatherDay) {
 	}
 	air := ""
 	if w.AirLowC != nil {
-		air = join(" ", say("air "+s.temperature(*w.AirLowC)), say(named("to", w.AirHighC, s.temperature))).String()
+		air = "air " + s.temperature(*w.AirLowC)
+		if high := named("to", w.AirHighC, s.temperature); high != "to "+s.temperature(*w.AirLowC) {
+			air = join(" ", say(air), say(high)).String()
+		}
 	}
 	rain := "rain not read"
 	if w.RainMM != nil {
