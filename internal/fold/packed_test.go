@@ -325,3 +325,38 @@ func TestEachPackedEventIsFoundByItsName(t *testing.T) {
 		}
 	}
 }
+
+// A board is asked for often, and what is packed stays packed where a day's order is on it.
+func TestADaysOrderOnTheBoardFetchesNoPackedReadings(t *testing.T) {
+	r := rand.New(rand.NewPCG(11, 11))
+	d := simtest.Continue(probed(t, r))
+	now := midnight.Add(40 * time.Hour)
+	day := now.In(place).Format(time.DateOnly)
+	coat := event.Coat{Zone: "A1", Face: event.Outer, Number: 1}
+	write := func(on event.Device, crew event.Crew, at time.Time, b event.Body) event.Event {
+		t.Helper()
+		if err := d.Write(on, crew, at, true, b); err != nil {
+			t.Fatal(err)
+		}
+		return d.Events[len(d.Events)-1]
+	}
+	write("f1", "office", midnight.Add(20*time.Hour), event.DayOrdered{Day: day, Start: now.Add(-8 * time.Hour), Crews: []event.Crew{"north"}, Bays: []event.DayBay{{Zones: []event.Zone{"A1"}}}})
+	write("n1", "north", now.Add(-3*time.Hour), event.FrontEnded{Coat: coat, OtherZone: "A2", Treatment: "cut square"})
+	slip := write("n1", "north", now.Add(-2*time.Hour), event.FrontEnded{Coat: coat, Treatment: "cut square"})
+	write("n1", "north", now.Add(-time.Hour), event.Voided{Target: slip.Hash(), Why: "slip"})
+	write("n1", "north", now.Add(-26*time.Hour), event.FrontEnded{Coat: coat, Treatment: "cut square"})
+	write("n1", "north", now.Add(time.Minute), event.FrontEnded{Coat: coat, Treatment: "cut square"})
+	fetched := 0
+	s, p := packedOf(t, r, d.Events, &fetched)
+	if p == nil {
+		t.Fatal("nothing is packed")
+	}
+	o := view.OrderOf(s, day, now, place)
+	if o == nil || o.Came.Ended != 1 {
+		t.Fatalf("the order is %+v, not one with one front ended that day", o)
+	}
+	_ = view.BoardOf(s, now, place)
+	if fetched > 0 {
+		t.Errorf("the events of packed readings were fetched %d times", fetched)
+	}
+}

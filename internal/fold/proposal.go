@@ -135,3 +135,12 @@ func (s *Site) OrderOf(day string, now time.Time) *Ordered {
 	}
 	return last
 }
+
+// FrontsEnded are the records of fronts that were ended on purpose by an instant, in the order in which they were.
+func (s *Site) FrontsEnded(now time.Time) []*Record {
+	s.compute()
+	return slices.DeleteFunc(sorted(s.fronts), func(r *Record) bool {
+		_, ended := r.Now.(event.FrontEnded)
+		return !ended || r.State == SetAside || r.When.After(now)
+	})
+}

@@ -155,7 +155,7 @@ func (t *table) bestSweep(q Question, worlds []*table) []int {
 // choose the cells that are compared, each with the best way to go on from it. Beams, which take the longest, are asked only
 // where no simpler order keeps everything live in these worlds.
 func (t *table) choose(q Question, worlds []*table) []*Choice {
-	orders := t.candidates(q)
+	orders := t.candidates()
 	choices := t.compare(q, worlds, orders)
 	if len(choices) == 0 || slices.ContainsFunc(choices, func(c *Choice) bool { return c.total == 0 }) {
 		return choices
@@ -166,9 +166,13 @@ func (t *table) choose(q Question, worlds []*table) []*Choice {
 // compare the first cells of some orders.
 func (t *table) compare(q Question, worlds []*table, orders [][]int) []*Choice {
 	var choices []*Choice
+	last, after := t.lastFirst(q), withRest(q.Last, len(t.Cells))
 	for _, cell := range t.firsts(q, orders) {
 		// An order in which the crew that asks must take another cell before this one says nothing of taking it now.
 		from := slices.DeleteFunc(slices.Clone(orders), func(order []int) bool { return !t.begins(q, cell, order) })
+		if cell == last && t.begins(q, cell, after) {
+			from = append(from, after)
+		}
 		if len(from) > 0 {
 			choices = append(choices, bestFrom(q, worlds, cell, from))
 		}
@@ -176,14 +180,11 @@ func (t *table) compare(q Question, worlds []*table, orders [][]int) []*Choice {
 	return choices
 }
 
-// candidates are the orders that are tried and need no search: the one advised last, the plan's, the sweep and bays both
-// ways, and oldest first. Each is there once.
-func (t *table) candidates(q Question) [][]int {
-	var all [][]int
-	if len(q.Last) > 0 {
-		all = append(all, withRest(q.Last, len(t.Cells)))
-	}
-	all = append(all, t.orders()...)
+// candidates are the orders that are tried from each cell and need no search: the plan's, the sweep and bays both ways, and
+// oldest first. Each is there once. The one advised last is tried from its own cell alone: from another it would be a new
+// way to go on, and asking again with nothing new could lead away from what was advised.
+func (t *table) candidates() [][]int {
+	all := t.orders()
 	bays := bayByBay(t.Job, t.sweep())
 	back := slices.Clone(bays)
 	slices.Reverse(back)
