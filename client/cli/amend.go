@@ -78,7 +78,7 @@ func (a amend) run(ctx context.Context, s *session.Session) error {
 	if err := a.change(s, of, &body); err != nil {
 		return err
 	}
-	if err := a.sound(s, of, now, body.Body); err != nil {
+	if err := a.sound(s, of, now, body); err != nil {
 		return err
 	}
 	before := view.Describe(s.Fold, of, s.Location)
@@ -150,7 +150,15 @@ func materialFirst(change string) int {
 
 // sound refuses of an amended batch what is refused of a new one, and, without a reason, a name under which what is
 // written of the batch does not find it.
-func (a amend) sound(s *session.Session, of *fold.Record, was, is event.Body) error {
+func (a amend) sound(s *session.Session, of *fold.Record, was event.Body, amended event.Amended) error {
+	is := amended.Body
+	if b, ok := is.(event.BatchBegun); ok {
+		begun := amended.HappenedAt
+		if begun.IsZero() {
+			begun = of.When
+		}
+		return crew.ReadyAfterBegin(s, "ready", b.Ready, begun)
+	}
 	old, ok := was.(event.BatchMixed)
 	now, still := is.(event.BatchMixed)
 	if !ok || !still {

@@ -30,6 +30,7 @@ func newFlags(env *session.Env) *cobra.Command {
 			return err
 		}
 		defer s.Close()
+		s.HintExcluded()
 		if all || long {
 			return env.Show("flags", v, report.Flags(v, s.Page()))
 		}

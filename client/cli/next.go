@@ -143,6 +143,6 @@ func (n nextBatch) taken(ctx context.Context, s *session.Session) error {
 			return err
 		}
 	}
-	return s.KeepAndTell(ctx, session.Draft{Body: body}, fmt.Sprintf("batch %d of crew %s goes to %s; held until %s", v.Batch, crew, body.Coat, s.FormatTime(body.Until)),
+	return s.KeepAndTell(ctx, session.Draft{Body: body, Typed: true}, fmt.Sprintf("batch %d of crew %s goes to %s; held until %s", v.Batch, crew, body.Coat, s.FormatTime(body.Until)),
 		"placing ends it, and it expires by itself")
 }

@@ -48,7 +48,7 @@ func TestScripts(t *testing.T) {
 			}
 			return nil
 		},
-		Cmds: map[string]func(*testscript.TestScript, bool, []string){"hod": runHod, "code": checkCode, "carry": carry, "as": as, "mixed": mixed, "trial": trial, "meet": meet, "contact": contact, "sky": readSky, "twopages": twoPages, "work": work},
+		Cmds: map[string]func(*testscript.TestScript, bool, []string){"hod": runHod, "code": checkCode, "carry": carry, "exclude": exclude, "as": as, "mixed": mixed, "trial": trial, "meet": meet, "contact": contact, "sky": readSky, "twopages": twoPages, "work": work},
 	})
 }
 
@@ -82,19 +82,27 @@ func deviceOf(name string) journal.Device {
 // rootJournal holds the site's own word on who may write.
 func rootJournal(t testing.TB) *journal.Journal {
 	t.Helper()
-	j, err := journal.InMemory(deviceOf("host"))
+	j, err := scriptRoot()
 	if err != nil {
 		t.Fatal(err)
+	}
+	return j
+}
+
+func scriptRoot() (*journal.Journal, error) {
+	j, err := journal.InMemory(deviceOf("host"))
+	if err != nil {
+		return nil, err
 	}
 	at := time.Date(2026, 7, 1, 6, 0, 0, 0, time.UTC)
 	for _, name := range []string{"n1", "n2", "s1", "i1"} {
 		d := scriptDevices[name]
 		d.PublicKey = public(keyOf(name))
 		if _, err := j.Append(context.Background(), at, event.Event{Body: d}); err != nil {
-			t.Fatal(err)
+			return nil, err
 		}
 	}
-	return j
+	return j, nil
 }
 
 func enrolledFolder(dir string, root *journal.Journal, d event.DeviceEnrolled) error {
@@ -181,6 +189,27 @@ func carry(ts *testscript.TestScript, _ bool, args []string) {
 		to, err := journal.Open(ts.MkAbs(name))
 		ts.Check(err)
 		err = bring(from, to)
+		to.Close()
+		ts.Check(err)
+	}
+}
+
+// exclude DEVICE FROM WHY TO… has the site's own device say that what a device wrote does not count, and brings that to
+// the records of the others.
+func exclude(ts *testscript.TestScript, _ bool, args []string) {
+	from, err := strconv.ParseUint(args[1], 10, 64)
+	ts.Check(err)
+	root, err := scriptRoot()
+	ts.Check(err)
+	defer root.Close()
+	at, err := time.Parse(time.RFC3339, ts.Getenv("NOW"))
+	ts.Check(err)
+	_, err = root.Append(context.Background(), at, event.Event{Body: event.DeviceExcluded{Device: event.Device(args[0]), FromSeq: from, Why: args[2]}})
+	ts.Check(err)
+	for _, name := range args[3:] {
+		to, err := journal.Open(ts.MkAbs(name))
+		ts.Check(err)
+		err = bring(root, to)
 		to.Close()
 		ts.Check(err)
 	}

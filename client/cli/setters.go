@@ -55,6 +55,18 @@ func timeOf[B event.Body](key string, at func(*B) *time.Time) setter {
 	})
 }
 
+// timeToComeOf sets a time that may be missing and may lie ahead.
+func timeToComeOf[B event.Body](key string, at func(*B) *time.Time) setter {
+	return set(key, func(s *session.Session, b *B, value, day string) (err error) {
+		if value == "" {
+			*at(b) = time.Time{}
+			return nil
+		}
+		*at(b), err = s.TimeReader().Any(value, day)
+		return err
+	})
+}
+
 // textOf sets words.
 func textOf[B event.Body](key string, at func(*B) *string) setter {
 	return set(key, func(_ *session.Session, b *B, value, _ string) error {
@@ -154,11 +166,11 @@ func settersOf(body event.Body) []setter {
 	case event.FrontEnded:
 		return frontSetters()
 	case event.BatchBegun:
-		return []setter{timeOf("ready", func(b *event.BatchBegun) *time.Time { return &b.Ready })}
+		return []setter{timeToComeOf("ready", func(b *event.BatchBegun) *time.Time { return &b.Ready })}
 	case event.ProposalTaken:
-		return []setter{timeOf("until", func(b *event.ProposalTaken) *time.Time { return &b.Until })}
+		return []setter{timeToComeOf("until", func(b *event.ProposalTaken) *time.Time { return &b.Until })}
 	case event.DayOrdered:
-		return []setter{timeOf("start", func(b *event.DayOrdered) *time.Time { return &b.Start })}
+		return []setter{timeToComeOf("start", func(b *event.DayOrdered) *time.Time { return &b.Start })}
 	case event.SurfaceTended:
 		return tendSetters()
 	case event.CoatFinished:
@@ -222,6 +234,9 @@ func frontSetters() []setter {
 		set("along", func(s *session.Session, b *B, value, _ string) (err error) {
 			if b.OtherZone = ""; value != "" {
 				b.OtherZone, err = s.FindZone(value)
+			}
+			if err == nil && b.OtherZone != "" {
+				err = crew.SharesEdge(s, b.Coat.Zone, b.OtherZone)
 			}
 			return err
 		}))

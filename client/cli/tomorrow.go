@@ -71,6 +71,6 @@ func (t tomorrow) order(ctx context.Context, s *session.Session) error {
 		return terminal.Usagef("--choose %d: the plans are numbered from 1 to %d; `hod tomorrow` shows them", t.choose, len(v.Plans))
 	}
 	p := v.Plans[t.choose-1]
-	return s.KeepAndTell(ctx, session.Draft{Body: v.Body(p)}, fmt.Sprintf("plan %d is the order of %s: from %s, %d batches", t.choose, v.Date, s.FormatTime(p.Start), p.Batches),
+	return s.KeepAndTell(ctx, session.Draft{Body: v.Body(p), Typed: true}, fmt.Sprintf("plan %d is the order of %s: from %s, %d batches", t.choose, v.Date, s.FormatTime(p.Start), p.Batches),
 		"all crews see it on their board from their next contact on; the day's report says what came of it")
 }

@@ -4,6 +4,7 @@ import (
 	"context"
 	"fmt"
 	"strconv"
+	"time"
 
 	"github.com/spf13/cobra"
 
@@ -48,6 +49,14 @@ func (b begin) run(ctx context.Context, s *session.Session) error {
 		return err
 	}
 	body := event.BatchBegun{Batch: event.Batch{Crew: s.Device.Crew, Day: s.Today(), Number: b.number}}
+	if b.ready != "" {
+		if body.Ready, err = s.TimeReader().Any(b.ready, ""); err != nil {
+			return err
+		}
+		if err := ReadyAfterBegin(s, "--ready", body.Ready, at); err != nil {
+			return err
+		}
+	}
 	text := "batch"
 	if b.mix != "" {
 		m, err := s.FindMix(b.mix)
@@ -55,11 +64,6 @@ func (b begin) run(ctx context.Context, s *session.Session) error {
 			return err
 		}
 		body.Mix = m.MixPlanned.Mix
-	}
-	if b.ready != "" {
-		if body.Ready, err = s.TimeReader().Any(b.ready, ""); err != nil {
-			return err
-		}
 	}
 	if b.number == 0 {
 		body.Batch.Number = nextNumber(s, body.Batch.Crew, body.Batch.Day)
@@ -72,8 +76,31 @@ func (b begin) run(ctx context.Context, s *session.Session) error {
 	if !body.Ready.IsZero() {
 		text += ", ready at " + s.FormatTime(body.Ready)
 	}
-	return s.KeepAndTell(ctx, session.Draft{Body: body, At: at}, text+s.AtTime(at),
+	text += b.inPlaceOf(s, body.Batch, at)
+	return s.KeepAndTell(ctx, session.Draft{Body: body, At: at, Typed: b.ready != ""}, text+s.AtTime(at),
 		fmt.Sprintf("`hod next` reckons with it; `hod batch %s` when it is mixed", orMix(body.Mix)))
+}
+
+// inPlaceOf says what is in the mixer under that number already: the last that was begun holds.
+func (b begin) inPlaceOf(s *session.Session, batch event.Batch, at time.Time) string {
+	for _, was := range s.Fold.Begun(s.Now) {
+		if was.Batch == batch && (at.IsZero() || !at.Before(was.Record.When)) {
+			return fmt.Sprintf(", in place of batch %d as it was begun before (%s)", batch.Number, was.Record.Name)
+		}
+	}
+	return ""
+}
+
+// ReadyAfterBegin refuses that a batch is ready before it was begun, which is now where begun is zero. Times are written
+// to the minute.
+func ReadyAfterBegin(s *session.Session, named string, ready, begun time.Time) error {
+	if begun.IsZero() {
+		begun = s.Now
+	}
+	if ready.IsZero() || !ready.Before(begun.Truncate(time.Minute)) {
+		return nil
+	}
+	return terminal.Usagef("%s %s is before the batch was begun (%s)", named, s.FormatTime(ready), s.FormatTime(begun))
 }
 
 func orMix(m event.Mix) string {

@@ -3,12 +3,15 @@ package crew
 import (
 	"context"
 	"fmt"
+	"slices"
+	"time"
 
 	"github.com/spf13/cobra"
 
 	"hod/client/session"
 	"hod/client/terminal"
 	"hod/internal/event"
+	"hod/internal/fold"
 )
 
 // end is fronts that are ended on purpose.
@@ -52,6 +55,11 @@ func (e end) run(ctx context.Context, s *session.Session) error {
 	if err != nil {
 		return err
 	}
+	for _, b := range joints {
+		if err := liesThere(s, b, at); err != nil {
+			return err
+		}
+	}
 	drafts := make([]session.Draft, len(joints))
 	for i, b := range joints {
 		drafts[i] = session.Draft{Body: event.FrontEnded{Coat: b.Coat, OtherZone: b.OtherZone, Treatment: how}, At: at}
@@ -68,6 +76,32 @@ func (e end) run(ctx context.Context, s *session.Session) error {
 	}
 	all[len(all)-1].Next = "it waits for nobody any more; before anybody places on, it is made ready as the engineer wants it"
 	return s.TellAll(all)
+}
+
+// liesThere refuses a front where nothing lies at that time, on neither side of the edge: there is none to end.
+func liesThere(s *session.Session, b event.JointTreated, at time.Time) error {
+	if at.IsZero() {
+		at = s.Now
+	}
+	coats := []event.Coat{b.Coat}
+	if b.OtherZone != "" {
+		other := b.Coat
+		other.Zone = b.OtherZone
+		coats = append(coats, other)
+	}
+	for _, coat := range coats {
+		z, _ := s.Fold.Zone(coat.Zone)
+		for _, c := range z.Coats {
+			if c.Coat.Coat == coat && slices.ContainsFunc(c.Placed, func(p *fold.Placed) bool { return !p.From.After(at) }) {
+				return nil
+			}
+		}
+	}
+	where := b.Coat.String()
+	if b.OtherZone != "" {
+		where += " or across its edge with " + string(b.OtherZone)
+	}
+	return terminal.Refusedf("nothing lies in %s at %s: this ends no front", where, s.FormatTime(at))
 }
 
 // hintNotPermitted says where the plan permits no joint of itself.

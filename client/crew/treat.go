@@ -96,9 +96,8 @@ func (t treat) joints(s *session.Session, zones []event.Zone, method string) (bo
 			if err != nil {
 				return nil, nil, err
 			}
-			if !neighbours(s, zone, other) {
-				return nil, nil, terminal.NotFoundf("zones %s and %s share no edge in the plan; %s shares one with %s",
-					zone, other, zone, neighboursOf(s, zone))
+			if err := SharesEdge(s, zone, other); err != nil {
+				return nil, nil, err
 			}
 			bodies = append(bodies, event.JointTreated{Coat: coat, OtherZone: other, Method: method})
 			places = append(places, fmt.Sprintf("of %s along %s", coat, other))
@@ -131,6 +130,15 @@ func coldJoints(s *session.Session) int {
 		}
 	}
 	return n
+}
+
+// SharesEdge refuses two zones that share no edge in the plan.
+func SharesEdge(s *session.Session, zone, other event.Zone) error {
+	if neighbours(s, zone, other) {
+		return nil
+	}
+	return terminal.NotFoundf("zones %s and %s share no edge in the plan; %s shares one with %s", zone, other, zone,
+		neighboursOf(s, zone))
 }
 
 func neighbours(s *session.Session, a, b event.Zone) bool {

@@ -24,10 +24,14 @@ const nextKeyFile = "device.key.next"
 // answer of the server may be lost, and the same key must be offered again.
 func (j *Journal) NextKey(random io.Reader) (ed25519.PrivateKey, error) {
 	path := filepath.Join(j.dir, nextKeyFile)
-	if key, err := readKeyFile(path); err == nil {
+	key, err := readKeyFile(path)
+	if err == nil {
 		return key, nil
 	}
-	_, key, err := ed25519.GenerateKey(random)
+	if !errors.Is(err, fs.ErrNotExist) && !errors.Is(err, errNoKey) { // a key may lie there that the server has heard of
+		return nil, fileError(j.dir, err)
+	}
+	_, key, err = ed25519.GenerateKey(random)
 	if err != nil {
 		return nil, fmt.Errorf("make the device's next key: %w", err)
 	}
@@ -135,14 +139,25 @@ func (j *Journal) forgetKept() {
 	}
 }
 
+// writeKeyFile writes a key whole or not at all: under a name of its own that nobody has, which only its owner reads, and
+// then under path.
 func writeKeyFile(path string, key ed25519.PrivateKey) error {
-	f, err := os.OpenFile(path, os.O_WRONLY|os.O_CREATE|os.O_TRUNC, 0o600)
+	f, err := os.CreateTemp(filepath.Dir(path), filepath.Base(path)+".*")
 	if err != nil {
 		return err
 	}
 	_, err = f.WriteString(keyText(key))
-	return errors.Join(err, f.Sync(), f.Close())
+	if err = errors.Join(err, f.Sync(), f.Close()); err == nil {
+		err = os.Rename(f.Name(), path)
+	}
+	if err != nil {
+		return errors.Join(err, os.Remove(f.Name()))
+	}
+	return nil
 }
+
+// errNoKey is that a file of a key was read and holds none.
+var errNoKey = errors.New("it holds no key")
 
 func readKeyFile(path string) (ed25519.PrivateKey, error) {
 	text, err := os.ReadFile(path)
@@ -151,7 +166,7 @@ func readKeyFile(path string) (ed25519.PrivateKey, error) {
 	}
 	seed, err := hex.DecodeString(strings.TrimSpace(string(text)))
 	if err != nil || len(seed) != ed25519.SeedSize {
-		return nil, &fs.PathError{Op: "read", Path: path, Err: errors.New("it holds no key")}
+		return nil, &fs.PathError{Op: "read", Path: path, Err: errNoKey}
 	}
 	return ed25519.NewKeyFromSeed(seed), nil
 }

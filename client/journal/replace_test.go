@@ -87,3 +87,39 @@ func TestAReplacementThatWasCutShortIsFinishedWhenTheJournalIsOpened(t *testing.
 		j.Close()
 	}
 }
+
+func TestANextKeyThatCannotBeReadIsNotReplacedByAnother(t *testing.T) {
+	j := create(t, "n1")
+	path := filepath.Join(j.dir, nextKeyFile)
+	aside := filepath.Join(t.TempDir(), "key")
+	key, err := j.NextKey(rand.Reader)
+	if err != nil {
+		t.Fatal(err)
+	}
+	// A link to itself cannot be read by anybody, root either.
+	if err := errors.Join(os.Rename(path, aside), os.Symlink(nextKeyFile, path)); err != nil {
+		t.Fatal(err)
+	}
+	if _, err := j.NextKey(rand.Reader); err == nil {
+		t.Error("another key was made though one may lie there")
+	}
+	if err := os.Rename(aside, path); err != nil {
+		t.Fatal(err)
+	}
+	if again, err := j.NextKey(rand.Reader); err != nil || !again.Equal(key) {
+		t.Errorf("readable again, the next key is another: %v", err)
+	}
+	if err := os.WriteFile(path, []byte("0123"), 0o600); err != nil { // cut short by an older hod: nobody has heard of it
+		t.Fatal(err)
+	}
+	made, err := j.NextKey(rand.Reader)
+	if err != nil {
+		t.Fatalf("what holds no key is not written anew: %v", err)
+	}
+	if again, err := j.NextKey(rand.Reader); err != nil || !again.Equal(made) {
+		t.Errorf("written anew, it is not kept: %v", err)
+	}
+	if left, err := filepath.Glob(path + ".*"); err != nil || len(left) > 0 {
+		t.Errorf("beside the key lies %v: %v", left, err)
+	}
+}

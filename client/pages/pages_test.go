@@ -4,7 +4,10 @@ import (
 	"net/http"
 	"net/http/httptest"
 	"os"
+	"os/exec"
 	"path/filepath"
+	"runtime"
+	"slices"
 	"strings"
 	"testing"
 	"time"
@@ -80,5 +83,40 @@ func TestADevicesClockIsBroughtToTheSites(t *testing.T) {
 	r.offset = -3 * time.Minute
 	if got := r.Now(); !got.Equal(s.Env.Now().Add(-3 * time.Minute)) {
 		t.Errorf("the pages' clock is %s, the device's %s", got, s.Env.Now())
+	}
+}
+
+func TestTheAddressIsNotAmongTheWordsThatOpenABrowser(t *testing.T) {
+	const address = "http://127.0.0.1:7423/secret/"
+	dir := t.TempDir()
+	has := func(names ...string) func(string) (string, error) {
+		return func(name string) (string, error) {
+			if slices.Contains(names, name) {
+				return "/bin/" + name, nil
+			}
+			return "", exec.ErrNotFound
+		}
+	}
+	words, left := opener(dir, address, has("xdg-open", "open", "rundll32"))
+	if len(words) < 2 || words[len(words)-1] != left || strings.Contains(strings.Join(words, " "), "secret") {
+		t.Errorf("a browser is asked for by %q", words)
+	}
+	about, err := os.Stat(left)
+	if err != nil || filepath.Dir(left) != dir || !filepath.IsAbs(left) || runtime.GOOS != "windows" && about.Mode().Perm() != 0o600 {
+		t.Fatalf("%s: %v, %v", left, about, err)
+	}
+	if text, err := os.ReadFile(left); err != nil || !strings.Contains(string(text), `http-equiv="refresh" content="0;url=`+address+`"`) || !strings.Contains(string(text), "no-referrer") {
+		t.Errorf("it does not lead on: %v\n%s", err, text)
+	}
+	if words, left := opener(dir, address, has("xdg-open", "termux-open-url")); !slices.Equal(words, []string{"/bin/termux-open-url", address}) || left != "" {
+		t.Errorf("on Android by %q, and leaves %q", words, left)
+	}
+	for what, got := range map[string]struct {
+		dir string
+		has []string
+	}{"no browser": {dir, nil}, "a folder that cannot be written": {filepath.Join(dir, "nowhere"), []string{"xdg-open", "open", "rundll32"}}} {
+		if words, left := opener(got.dir, address, has(got.has...)); words != nil || left != "" {
+			t.Errorf("%s: %q, and leaves %q", what, words, left)
+		}
 	}
 }

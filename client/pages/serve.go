@@ -5,11 +5,14 @@ import (
 	"encoding/base32"
 	"errors"
 	"fmt"
+	"html"
 	"io"
 	"log"
 	"net"
 	"net/http"
+	"os"
 	"os/exec"
+	"path/filepath"
 	"runtime"
 	"strconv"
 	"strings"
@@ -71,7 +74,13 @@ func (s serving) run(ctx context.Context, open *session.Session) error {
 		return errors.Join(err, l.Close())
 	}
 	if !s.noBrowser && open.Env.StdoutTerminal {
-		browse(ctx, address)
+		dir, err := open.Env.Folder()
+		if err != nil {
+			return errors.Join(err, l.Close())
+		}
+		if left := browse(ctx, dir, address); left != "" {
+			defer os.Remove(left) //nolint:errcheck // its secret opens nothing once the command has ended
+		}
 	}
 	return serve(ctx, open, l, root)
 }
@@ -138,22 +147,56 @@ func handler(pages *web.Pages, address, root string) http.Handler {
 	})
 }
 
-// browse opens the address in the device's browser, where it has one that can be asked.
-func browse(ctx context.Context, address string) {
-	tries := [][]string{{"xdg-open"}, {"termux-open-url"}}
+// browse opens the address in the device's browser, where it has one that can be asked. What it leaves in dir is at the name
+// that it gives, empty for nothing.
+func browse(ctx context.Context, dir, address string) string {
+	words, left := opener(dir, address, exec.LookPath)
+	if len(words) > 0 {
+		_ = exec.CommandContext(ctx, words[0], words[1:]...).Start() // the address is said; who has no browser opens it by hand
+	}
+	return left
+}
+
+// opener gives the words that ask for a browser, or none. Other users of the machine can read the words of a program that
+// runs, so the address, which has the secret in it, stands in a file for this user alone that leads on to it. Android alone
+// is given the address: there no app sees another's words, and none reads another's files. A browser that is confined to
+// folders whose names begin with no dot cannot read the file; its user has the address from the terminal.
+func opener(dir, address string, look func(string) (string, error)) (words []string, left string) {
+	if path, err := look("termux-open-url"); err == nil {
+		return []string{path, address}, ""
+	}
+	tries := []string{"xdg-open"}
 	switch runtime.GOOS {
 	case "darwin":
-		tries = [][]string{{"open"}}
+		tries = []string{"open"}
 	case "windows":
-		tries = [][]string{{"rundll32", "url.dll,FileProtocolHandler"}}
+		tries = []string{"rundll32", "url.dll,FileProtocolHandler"}
 	}
-	for _, words := range tries {
-		path, err := exec.LookPath(words[0])
-		if err != nil {
-			continue
-		}
-		if exec.CommandContext(ctx, path, append(words[1:], address)...).Start() == nil {
-			return
-		}
+	path, err := look(tries[0])
+	if err != nil {
+		return nil, ""
 	}
+	if left, err = leading(dir, address); err != nil {
+		return nil, ""
+	}
+	return append(append([]string{path}, tries[1:]...), left), left
+}
+
+// leading writes a page for this user alone that leads on to the address, and gives its name.
+func leading(dir, address string) (string, error) {
+	dir, err := filepath.Abs(dir)
+	if err != nil {
+		return "", err
+	}
+	f, err := os.CreateTemp(dir, "pages-*.html") // readable by its owner only
+	if err != nil {
+		return "", err
+	}
+	at := html.EscapeString(address)
+	_, err = fmt.Fprintf(f, `<!doctype html><meta charset="utf-8"><meta name="referrer" content="no-referrer">`+
+		`<meta http-equiv="refresh" content="0;url=%s"><title>hod</title><p><a href="%s">The pages of this device</a></p>`+"\n", at, at)
+	if err = errors.Join(err, f.Close()); err != nil {
+		return "", errors.Join(err, os.Remove(f.Name()))
+	}
+	return f.Name(), nil
 }

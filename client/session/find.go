@@ -342,6 +342,9 @@ func (s *Session) FindEvent(word string) (*fold.Record, error) {
 	if r, ok := s.Fold.Record(name); ok {
 		return r, nil
 	}
+	if s.Fold.Excluded(name) {
+		return nil, terminal.NotFoundf("%s does not count: what %s", name, s.excluded(name.Device))
+	}
 	var devices []string
 	last := uint64(0)
 	for _, r := range s.Fold.Records() {
@@ -356,6 +359,23 @@ func (s *Session) FindEvent(word string) (*fold.Record, error) {
 		return nil, terminal.NotFoundf("there is no event %s here; the record of %s on this device ends at %s/%d", name, name.Device, name.Device, last)
 	}
 	return nil, terminal.NotFoundf("there is no event %s here: no device %s is in the record%s", name, name.Device, terminal.Suggest(string(name.Device), devices))
+}
+
+// excluded says of a device from where on what it wrote does not count, by which event, and why.
+func (s *Session) excluded(d event.Device) string {
+	x := s.Fold.Exclusions()[d]
+	by := x.By.Name.String()
+	if b, ok := x.By.Body.(event.DeviceExcluded); ok && b.Why != "" {
+		by += ": " + terminal.Safe(b.Why)
+	}
+	return fmt.Sprintf("%s wrote is excluded from its event %d on (%s)", d, x.From, by)
+}
+
+// HintExcluded says of whom what does not count: no flag, board or figure rests on it.
+func (s *Session) HintExcluded() {
+	for _, d := range slices.Sorted(maps.Keys(s.Fold.Exclusions())) {
+		s.Env.Hintf("note: what %s; nothing here rests on it", s.excluded(d))
+	}
 }
 
 // ReadTimes reads the values of flags that are times; empty ones stay zero.

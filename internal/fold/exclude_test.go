@@ -1,7 +1,9 @@
 package fold_test
 
 import (
+	"bytes"
 	"encoding/json"
+	"fmt"
 	"math/rand/v2"
 	"slices"
 	"strings"
@@ -55,6 +57,27 @@ func TestWhatIsExcludedIsNoPartOfTheSiteInWhateverOrderItCame(t *testing.T) {
 	if len(counted) >= len(all) || len(counted) < len(all)/3 {
 		t.Fatalf("of %d events %d count", len(all), len(counted))
 	}
+	inAnyOrder(t, all, counted, now, func(s *fold.Site) {
+		t.Helper()
+		if is := s.Exclusions(); len(is) != 1 || is["n1"].From != 4 || !s.Excluded(event.Name{Device: "n1", Seq: 4}) || s.Excluded(event.Name{Device: "n1", Seq: 3}) {
+			t.Errorf("excluded are %v", is)
+		}
+	})
+	// An exclusion whose name goes to another event, of a lesser hash, does not hold.
+	all, _ = excluding(t)
+	all = append(all, forkedExclusion(t, all, event.DeviceExcluded{Device: "n1", FromSeq: 4})...)
+	inAnyOrder(t, all, all, now, func(s *fold.Site) {
+		t.Helper()
+		if is := s.Exclusions(); len(is) != 0 {
+			t.Errorf("excluded are %v", is)
+		}
+	})
+}
+
+// inAnyOrder has all events come in drawn orders, some again and some after somebody asked, and compares the site with that of
+// what counts.
+func inAnyOrder(t *testing.T, all, counted []event.Event, now time.Time, check func(*fold.Site)) {
+	t.Helper()
 	want := everything(t, folded(counted...), now)
 	for seed := range uint64(6) {
 		r := rand.New(rand.NewPCG(seed, 1))
@@ -72,9 +95,55 @@ func TestWhatIsExcludedIsNoPartOfTheSiteInWhateverOrderItCame(t *testing.T) {
 		if got := everything(t, s, now); got != want {
 			t.Fatalf("seed %d: the site differs from that of what counts:\n%s", seed, cmp.Diff(want, got))
 		}
-		if is := s.Exclusions(); len(is) != 1 || is["n1"].From != 4 || !s.Excluded(event.Name{Device: "n1", Seq: 4}) || s.Excluded(event.Name{Device: "n1", Seq: 3}) {
-			t.Errorf("excluded are %v", is)
+		check(s)
+	}
+}
+
+// forkedExclusion is an exclusion and a note by one name, the next of the site's own device, of which the note has the lesser hash, and stands.
+func forkedExclusion(t *testing.T, job []event.Event, b event.DeviceExcluded) []event.Event {
+	t.Helper()
+	seq := uint64(1)
+	for _, e := range job {
+		if e.Device == simtest.Root {
+			seq = max(seq, e.Seq+1)
 		}
+	}
+	write := func(b event.Body) event.Event {
+		at := midnight.Add(40 * time.Hour)
+		e, err := event.Write(event.Event{Name: event.Name{Device: simtest.Root, Seq: seq}, HappenedAt: at, LoggedAt: at, Body: b})
+		if err != nil {
+			t.Fatal(err)
+		}
+		return e
+	}
+	excludes := write(b)
+	than := excludes.Hash()
+	for i := range 1000 {
+		note := write(event.Noted{Text: fmt.Sprintf("copy %d", i)})
+		if h := note.Hash(); bytes.Compare(h[:], than[:]) < 0 {
+			return []event.Event{excludes, note}
+		}
+	}
+	t.Fatal("no note has a lesser hash")
+	return nil
+}
+
+func TestAnExclusionThatLostItsNameToAnotherEventExcludesNothing(t *testing.T) {
+	job := smallJob(t)
+	forked := forkedExclusion(t, job, event.DeviceExcluded{Device: "n1", FromSeq: 1})
+	ask := event.Name{Device: "n1", Seq: 1}
+	s := folded(append(slices.Clone(job), forked[0])...)
+	if !s.Excluded(ask) {
+		t.Fatal("it excludes nothing before the other comes")
+	}
+	s.Add(forked[1])
+	if s.Excluded(ask) || len(s.Exclusions()) > 0 {
+		t.Errorf("excluded are %v; what n1 wrote counts: %t", s.Exclusions(), !s.Excluded(ask))
+	}
+	other := folded(append(slices.Clone(job), forked[1], forked[0])...)
+	now := midnight.Add(41 * time.Hour)
+	if got, want := everything(t, s, now), everything(t, other, now); got != want {
+		t.Errorf("the note last, and first:\n%s", cmp.Diff(want, got))
 	}
 }
 

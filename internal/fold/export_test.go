@@ -1,6 +1,10 @@
 package fold
 
-import "hod/internal/event"
+import (
+	"slices"
+
+	"hod/internal/event"
+)
 
 // Readings is how many times an event was looked at to learn how it is read.
 func (s *Site) Readings() int { return s.work.readings }
@@ -24,4 +28,12 @@ func (s *Site) Work() (batches, zones, judged, doubted int) {
 	w := s.work
 	s.work = work{}
 	return w.batches, w.zones, w.judged, w.doubted
+}
+
+// BytesReversed are Bytes with the spans the other way round.
+func (p *Packed) BytesReversed() []byte {
+	other := *p
+	other.spans = slices.Clone(p.spans)
+	slices.Reverse(other.spans)
+	return other.Bytes()
 }

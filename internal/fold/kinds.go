@@ -33,7 +33,7 @@ func (s *Site) kindOf(b event.Body) kind {
 	case event.JointTreated:
 		return kind{in: lists(&s.zone(b.Coat.Zone).treated), zones: [2]event.Zone{b.Coat.Zone, b.OtherZone}}
 	case event.FrontEnded:
-		return kind{in: lists(&s.zone(b.Coat.Zone).treated), zones: [2]event.Zone{b.Coat.Zone, b.OtherZone}}
+		return kind{in: [2]*[]*Record{&s.zone(b.Coat.Zone).treated, &s.fronts}, zones: [2]event.Zone{b.Coat.Zone, b.OtherZone}}
 	case event.SurfaceTended:
 		return kind{in: lists(&s.zone(b.Zone).tended), zones: zones(b.Zone)}
 	case event.CoatFinished:

@@ -31,7 +31,7 @@ type Packed struct {
 	last    []uint64       // of each device, the seq of the last
 	heard   map[event.Crew]time.Time
 	absent  map[event.Hash]bool // named by other events and not in the record: no packed event has one of these hashes
-	spans   []Span
+	spans   []Span              // by name
 	series  []packedSeries
 }
 
@@ -309,7 +309,7 @@ func (b *packing) put(r *Record) {
 	}
 }
 
-// device is a device's number for now; done numbers them by name.
+// device is a device's number for now; byName numbers them by name.
 func (b *packing) device(d event.Device) int {
 	i, known := b.index[d]
 	if !known {
@@ -342,11 +342,26 @@ func (b *packing) takeOver(old *Packed) bool {
 	return true
 }
 
+// byName numbers the devices by name, so that the spans, which are searched, are in order of names too.
+func (b *packing) byName() {
+	was := slices.Clone(b.p.devices)
+	slices.Sort(b.p.devices)
+	for i, d := range b.p.devices {
+		b.index[d] = i
+	}
+	for _, all := range b.samples {
+		for i := range all {
+			all[i].device = b.index[was[all[i].device]]
+		}
+	}
+}
+
 func (b *packing) done() *Packed {
 	p := b.p
 	if len(b.samples) == 0 {
 		return nil
 	}
+	b.byName()
 	for _, d := range p.devices {
 		seqs := b.seqs[d]
 		slices.Sort(seqs)

@@ -13,7 +13,7 @@ import (
 )
 
 // packedForm is the form of Bytes; bytes of another are not read.
-const packedForm = 1
+const packedForm = 2 // 1 had devices and spans in no order
 
 // errPacked is all that is said of bytes that are none of a Packed: they are thrown away.
 var errPacked = errors.New("these are no packed readings of this form")
@@ -84,7 +84,11 @@ func ReadPacked(data []byte) (*Packed, error) {
 		if d >= uint64(len(p.devices)) || from == 0 || from+more < from || from+more > p.last[d] {
 			return nil, errPacked
 		}
-		p.spans = append(p.spans, Span{p.devices[d], from, from + more})
+		span := Span{p.devices[d], from, from + more}
+		if n := len(p.spans); n > 0 && event.CompareNames(event.Name{Device: p.spans[n-1].Device, Seq: p.spans[n-1].To}, event.Name{Device: span.Device, Seq: from}) >= 0 {
+			return nil, errPacked
+		}
+		p.spans = append(p.spans, span)
 	}
 	for range in.count() {
 		one := packedSeries{coat: event.Coat{Zone: event.Zone(in.text()), Face: event.Face(in.uvarint()), Number: int(in.uvarint())}}

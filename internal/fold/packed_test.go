@@ -276,4 +276,87 @@ func TestBytesThatAreNoPackedReadingsAreRefusedOrReadWithoutHarm(t *testing.T) {
 	if _, err := fold.ReadPacked(nil); err == nil {
 		t.Error("no bytes are taken for packed readings")
 	}
+	p, err := fold.ReadPacked(good)
+	if err != nil || len(p.Spans()) < 2 {
+		t.Fatalf("%v; or no two spans", err)
+	}
+	if _, err := fold.ReadPacked(p.BytesReversed()); err == nil {
+		t.Error("spans in no order of names, which are searched, are taken")
+	}
+}
+
+// Probes that were heard in no order of their names: each packed event is found by its name, and packing again finds them too.
+func TestEachPackedEventIsFoundByItsName(t *testing.T) {
+	d := newDesk(t)
+	probes := []event.Device{"s9", "s2", "s5", "s1"}
+	for _, name := range probes {
+		d.by(simtest.Root, 0, event.DeviceEnrolled{Device: name, PublicKey: make([]byte, 32), Role: event.Probe})
+	}
+	for i := range 40 {
+		for k, name := range probes {
+			if i%7 == k { // a gap: several spans a device
+				d.by(name, 5*i, event.Noted{Text: "new cell"})
+			}
+			d.by(name, 5*i, event.CureReadings{
+				Probe: string(name), Coat: event.Coat{Zone: "A1", Face: event.Outer, Number: 1},
+				Samples: []event.Reading{{At: clock(5 * i), Temperature: unit.Celsius(20 + i%5)}},
+			})
+		}
+	}
+	r := rand.New(rand.NewPCG(9, 9))
+	fetched := 0
+	half, p := packedOf(t, r, d.Events[:len(d.Events)-20], &fetched)
+	again := half.Pack()
+	if fetched > 0 || again == nil || again.Len() < p.Len() {
+		t.Fatalf("packing again fetched %d times", fetched)
+	}
+	for _, p := range []*fold.Packed{p, again, folded(d.Events...).Pack()} {
+		if len(p.Spans()) < 2*len(probes) {
+			t.Fatalf("only %d spans are packed", len(p.Spans()))
+		}
+		for _, span := range p.Spans() {
+			for seq := span.From; seq <= span.To; seq++ {
+				s := holding(t, r, p, d.Events[:len(d.Events)-20], &fetched)
+				n := event.Name{Device: span.Device, Seq: seq}
+				if got, ok := s.Record(n); !ok || got.Name != n {
+					t.Fatalf("%s is packed and not found", n)
+				}
+			}
+		}
+	}
+}
+
+// A board is asked for often, and what is packed stays packed where a day's order is on it.
+func TestADaysOrderOnTheBoardFetchesNoPackedReadings(t *testing.T) {
+	r := rand.New(rand.NewPCG(11, 11))
+	d := simtest.Continue(probed(t, r))
+	now := midnight.Add(40 * time.Hour)
+	day := now.In(place).Format(time.DateOnly)
+	coat := event.Coat{Zone: "A1", Face: event.Outer, Number: 1}
+	write := func(on event.Device, crew event.Crew, at time.Time, b event.Body) event.Event {
+		t.Helper()
+		if err := d.Write(on, crew, at, true, b); err != nil {
+			t.Fatal(err)
+		}
+		return d.Events[len(d.Events)-1]
+	}
+	write("f1", "office", midnight.Add(20*time.Hour), event.DayOrdered{Day: day, Start: now.Add(-8 * time.Hour), Crews: []event.Crew{"north"}, Bays: []event.DayBay{{Zones: []event.Zone{"A1"}}}})
+	write("n1", "north", now.Add(-3*time.Hour), event.FrontEnded{Coat: coat, OtherZone: "A2", Treatment: "cut square"})
+	slip := write("n1", "north", now.Add(-2*time.Hour), event.FrontEnded{Coat: coat, Treatment: "cut square"})
+	write("n1", "north", now.Add(-time.Hour), event.Voided{Target: slip.Hash(), Why: "slip"})
+	write("n1", "north", now.Add(-26*time.Hour), event.FrontEnded{Coat: coat, Treatment: "cut square"})
+	write("n1", "north", now.Add(time.Minute), event.FrontEnded{Coat: coat, Treatment: "cut square"})
+	fetched := 0
+	s, p := packedOf(t, r, d.Events, &fetched)
+	if p == nil {
+		t.Fatal("nothing is packed")
+	}
+	o := view.OrderOf(s, day, now, place)
+	if o == nil || o.Came.Ended != 1 {
+		t.Fatalf("the order is %+v, not one with one front ended that day", o)
+	}
+	_ = view.BoardOf(s, now, place)
+	if fetched > 0 {
+		t.Errorf("the events of packed readings were fetched %d times", fetched)
+	}
 }

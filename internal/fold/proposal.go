@@ -126,9 +126,21 @@ func (s *Site) OrderOf(day string, now time.Time) *Ordered {
 	var last *Ordered
 	for _, r := range sorted(s.ordered) {
 		if b, is := r.Now.(event.DayOrdered); is && r.State != SetAside && b.Day == day && !r.When.After(now) {
-			b.Start = onSite(r, b.Start)
+			b.Start, b.Bays = onSite(r, b.Start), slices.Clone(b.Bays) // the event keeps its own
+			for i, k := range b.Bays {
+				b.Bays[i].BeginBy = onSite(r, k.BeginBy)
+			}
 			last = &Ordered{b, r}
 		}
 	}
 	return last
+}
+
+// FrontsEnded are the records of fronts that were ended on purpose by an instant, in the order in which they were.
+func (s *Site) FrontsEnded(now time.Time) []*Record {
+	s.compute()
+	return slices.DeleteFunc(sorted(s.fronts), func(r *Record) bool {
+		_, ended := r.Now.(event.FrontEnded)
+		return !ended || r.State == SetAside || r.When.After(now)
+	})
 }

@@ -147,6 +147,7 @@ type Site struct {
 	begun               []*Record // batches
 	taken               []*Record // proposals
 	ordered             []*Record // days
+	fronts              []*Record // ended on purpose
 }
 
 // New is a site without events. Events of the root device, the site's own, stand without enrolment; it enrols the
@@ -201,6 +202,11 @@ func (s *Site) fork(old *Record, e event.Event) {
 	second.Now, second.State = nil, SetAside
 	second.Aside = &Aside{Forked, "another event goes by the name " + e.Name.String() + "; the device was copied or restored"}
 	s.records[e.Name] = first
+	for _, r := range []*Record{first, second} { // which of the two stands may have changed
+		if _, is := r.Body.(event.DeviceExcluded); is {
+			s.exclusionsDue = true
+		}
+	}
 	delete(s.best, writing{second.Device, second.Hash()})
 	delete(s.best, writing{second.Device, second.StandsFor})
 	s.markMoved(second.Hash())

@@ -160,6 +160,10 @@ func (s *sheet) dayFlags(v view.Day) {
 		s.para(0, 2, join("; ", lead(s.jointState(j), stateColumn, say(where(j))), sayf("met %s with %s of initial set used", s.maybeClock(j.MadeAt), s.used(j)), done))
 	}
 	for _, j := range waiting {
+		if j.Ended {
+			s.para(0, 2, join(": ", lead(s.jointState(j), stateColumn, say(where(j))), s.endedFront(j)))
+			continue
+		}
 		wait := say("when it turns cold is not known")
 		if j.TurnsAt != nil {
 			wait = sayf("turns cold at %s", s.clocks(j.TurnsAt, j.TurnsLatest))
@@ -280,7 +284,10 @@ func (s *sheet) dayWeather(w view.WeatherDay) {
 	}
 	air := ""
 	if w.AirLowC != nil {
-		air = join(" ", say("air "+s.temperature(*w.AirLowC)), say(named("to", w.AirHighC, s.temperature))).String()
+		air = "air " + s.temperature(*w.AirLowC)
+		if high := named("to", w.AirHighC, s.temperature); high != "to "+s.temperature(*w.AirLowC) {
+			air = join(" ", say(air), say(high)).String()
+		}
 	}
 	rain := "rain not read"
 	if w.RainMM != nil {

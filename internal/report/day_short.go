@@ -223,6 +223,10 @@ func (s *sheet) dayShortJoints(v view.Day, room dayRoom) {
 	s.jointNames("COLD where they touch, which is not sure", cold, room)
 	s.jointNames("CLOSING or in doubt", doubt, room)
 	for _, j := range open[:min(len(open), room.joints/2)] {
+		if j.Ended {
+			s.para(0, 2, join(": ", lead(s.jointState(j), stateColumn, say(where(j))), s.endedFront(j)))
+			continue
+		}
 		wait := say("when it turns cold is not known")
 		if j.TurnsAt != nil {
 			wait = sayf("turns cold at %s", s.clocks(j.TurnsAt, j.TurnsLatest))

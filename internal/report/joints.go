@@ -85,22 +85,13 @@ const stateColumn = 9
 func (s *sheet) joint(j view.Joint) {
 	const in = 2
 	s.para(0, in, lead(s.jointState(j), stateColumn, join(", ", say(where(j)).to("joint", j.ID), figure(s.edge(j)), say(j.ID))))
-	if j.Made {
+	switch {
+	case j.Made:
 		s.para(in, 2, join(" ", say("Met"), say(s.maybeClock(j.MadeAt)), sayf("with %s of initial set used.", s.used(j))))
-	} else {
-		wait, isRange := s.turns(j)
-		at := s.clocks(j.TurnsAt, j.TurnsLatest)
-		switch {
-		case wait == "":
-			s.para(in, 2, sayf("When it turns cold is not known; %s of initial set used.", s.used(j)))
-		case isRange:
-			s.para(in, 2, sayf("Cold %s, at %s: %s; %s of initial set used.", wait, at, rangeOf(j), s.used(j)))
-		default:
-			s.para(in, 2, sayf("Cold %s, at %s; %s of initial set used.", wait, at, s.used(j)))
-		}
-		if j.ClosesAt != nil && j.State == "live" {
-			s.para(in, 2, sayf("Closes at %s.", s.clock(*j.ClosesAt)))
-		}
+	case j.Ended:
+		s.para(in, 2, append(s.endedFront(j), say(".")...))
+	default:
+		s.countdown(in, j)
 	}
 	s.metres(in, j)
 	source := ""
@@ -110,11 +101,40 @@ func (s *sheet) joint(j view.Joint) {
 	s.para(in, 2, sayf("Set %s at %s; material at %s%s.", ofMinutes(j.SetMinutes), s.temperature(j.SetReferenceC), s.temperature(j.MaterialC), source))
 	s.named(in, 9, "earlier", events(j.Earlier))
 	s.named(in, 9, "later", events(j.Later))
-	s.named(in, 9, "treated", list(j.Treated))
+	if j.Made || !j.Ended {
+		s.named(in, 9, "treated", list(j.Treated))
+	}
 	if j.Made && len(j.Treated) == 0 && j.State == "cold" {
 		s.named(in, 9, "treated", say("nothing written"))
 	}
 	s.named(in, 9, "rests on", say(j.Note))
+}
+
+// endedFront is how a front was left that waits for nobody, and what is still to be done there.
+func (s *sheet) endedFront(j view.Joint) text {
+	said := say("ended on purpose")
+	if n := len(j.Treatments); n > 0 {
+		t := j.Treatments[n-1]
+		said = join(" ", said, say(s.clock(t.At)), join("", say("("), events([]string{t.Event}), say("):")), say(t.Method))
+	}
+	return join("; ", said, say("make it ready before placing on"))
+}
+
+// countdown is how long an open joint waits yet.
+func (s *sheet) countdown(in int, j view.Joint) {
+	wait, isRange := s.turns(j)
+	at := s.clocks(j.TurnsAt, j.TurnsLatest)
+	switch {
+	case wait == "":
+		s.para(in, 2, sayf("When it turns cold is not known; %s of initial set used.", s.used(j)))
+	case isRange:
+		s.para(in, 2, sayf("Cold %s, at %s: %s; %s of initial set used.", wait, at, rangeOf(j), s.used(j)))
+	default:
+		s.para(in, 2, sayf("Cold %s, at %s; %s of initial set used.", wait, at, s.used(j)))
+	}
+	if j.ClosesAt != nil && j.State == "live" {
+		s.para(in, 2, sayf("Closes at %s.", s.clock(*j.ClosesAt)))
+	}
 }
 
 // metresBrief is what of an edge is cold and open, in a few words.
@@ -176,6 +196,8 @@ const (
 // was made may be cold: its time was said, and is over.
 func (s *sheet) jointState(j view.Joint) text {
 	switch {
+	case j.Ended && !j.Made:
+		return say("ended")
 	case j.State == "cold":
 		return say(cold, urgent)
 	case !j.Made && j.TurnsAt != nil && !j.TurnsAt.After(s.now):

@@ -96,8 +96,8 @@ func OrderOf(s *fold.Site, day string, now time.Time, in *time.Location) *DayOrd
 			came.Cold++
 		}
 	}
-	for _, r := range s.Records() {
-		if _, ended := r.Now.(event.FrontEnded); ended && r.State != fold.SetAside && r.When.In(in).Format(time.DateOnly) == day && !r.When.After(now) {
+	for _, r := range s.FrontsEnded(now) {
+		if r.When.In(in).Format(time.DateOnly) == day {
 			came.Ended++
 		}
 	}

@@ -6,7 +6,7 @@ import (
 	"fmt"
 	"net/http"
 	"strings"
-	"sync/atomic"
+	"sync"
 	"time"
 )
 
@@ -15,21 +15,79 @@ const (
 	beat = 10 * time.Second
 	// mostLive is how many pages may be live at once; one more is told to wait and asks for itself again.
 	mostLive = 500
+	// mostLiveAddress is how many of them one address may have: a crew's phones and screens, and not the share of all.
+	mostLiveAddress = 20
+	// mostLiveLink is how many of them one link may open, from however many addresses.
+	mostLiveLink = 100
+	// pause is how long a live page that was told of a change is told of no other, so that many events are one line.
+	pause = 500 * time.Millisecond
 )
 
-// gate counts the pages that are live.
-type gate struct{ open atomic.Int64 }
+// gate counts the pages that are live: all of them, and those of each address and link.
+type gate struct {
+	mu   sync.Mutex
+	open int
+	from map[string]int
+	link map[string]int
+}
+
+// full says why one more page cannot be live.
+type full struct {
+	code int
+	says string
+}
+
+// enter counts a page in, or says why not; leave counts it out again. An address or link that is not named has no share of
+// its own.
+func (g *gate) enter(from, link string) (leave func(), no *full) {
+	g.mu.Lock()
+	defer g.mu.Unlock()
+	switch {
+	case g.open >= mostLive:
+		return nil, &full{http.StatusServiceUnavailable, "Too many pages are live; this one asks for itself again."}
+	case from != "" && g.from[from] >= mostLiveAddress:
+		return nil, &full{http.StatusTooManyRequests, fmt.Sprintf("%d pages are live at this address already, and it may have no more; close one, or load this one anew.", mostLiveAddress)}
+	case link != "" && g.link[link] >= mostLiveLink:
+		return nil, &full{http.StatusTooManyRequests, fmt.Sprintf("%d pages are live by this link already, and it may open no more; ask the foreman for another: hod link.", mostLiveLink)}
+	}
+	if g.from == nil {
+		g.from, g.link = map[string]int{}, map[string]int{}
+	}
+	g.open++
+	g.from[from]++
+	g.link[link]++
+	return func() { g.leave(from, link) }, nil
+}
+
+func (g *gate) leave(from, link string) {
+	g.mu.Lock()
+	defer g.mu.Unlock()
+	g.open--
+	if g.from[from]--; g.from[from] <= 0 {
+		delete(g.from, from)
+	}
+	if g.link[link]--; g.link[link] <= 0 {
+		delete(g.link, link)
+	}
+}
+
+// rest waits for the pause after a change, or until ctx ends.
+func rest(ctx context.Context) {
+	ctx, cancel := context.WithTimeout(ctx, pause)
+	defer cancel()
+	<-ctx.Done()
+}
 
 // live tells an open page of each change, as server-sent events (the HTML standard, section 9.2), until the reader goes, the
 // link no longer opens, or the pages are closed, which ends the request's context.
 func (p *Pages) live(to http.ResponseWriter, r *http.Request, v Visit) {
-	if p.gate.open.Add(1) > mostLive {
-		p.gate.open.Add(-1)
+	leave, no := p.gate.enter(v.From, v.Link)
+	if no != nil {
 		to.Header().Set("Retry-After", "30")
-		p.Refuse(to, r, http.StatusServiceUnavailable, "Too many pages are live; this one asks for itself again.")
+		p.Refuse(to, r, no.code, no.says)
 		return
 	}
-	defer p.gate.open.Add(-1)
+	defer leave()
 	to.Header().Set("Content-Type", "text/event-stream")
 	to.Header().Set("X-Accel-Buffering", "no") // a proxy in front is not to gather the lines
 	to.WriteHeader(http.StatusOK)
@@ -71,7 +129,9 @@ func (p *Pages) live(to http.ResponseWriter, r *http.Request, v Visit) {
 			return
 		default:
 			at = next
-			err = tell("change", fmt.Sprint(at))
+			if err = tell("change", fmt.Sprint(at)); err == nil {
+				p.rest(r.Context())
+			}
 		}
 	}
 }

@@ -3,6 +3,7 @@ package web
 import (
 	"bytes"
 	"compress/gzip"
+	"context"
 	"errors"
 	"net/http"
 	"slices"
@@ -29,15 +30,18 @@ type Pages struct {
 	log    zerolog.Logger
 	kept   kept
 	gate   gate
+	rest   func(context.Context) // after a change that a live page was told
 }
 
 // New pages of a record.
-func New(r Record, log zerolog.Logger) *Pages { return &Pages{record: r, log: log} }
+func New(r Record, log zerolog.Logger) *Pages { return &Pages{record: r, log: log, rest: rest} }
 
 // Visit is one question to the pages.
 type Visit struct {
 	Path  string // of the page, under the address at which the pages lie, which ends in a slash
 	Until string // when the link runs out, in words; empty: it does not
+	From  string // the address that asks, and
+	Link  string // the link that it has: each has its share of what may be live; empty: all of it
 	// Open says whether the pages may still be read: nil or why not, in a sentence. It is asked again while a page is live.
 	Open func() error
 	// Deadline is until when a line to a page that is live must be written; nil: never.

@@ -151,7 +151,7 @@ func (s service) Revoke(ctx context.Context, r *hodv1.RevokeRequest) (*hodv1.Rev
 
 func (s service) Exclude(ctx context.Context, r *hodv1.ExcludeRequest) (*hodv1.ExcludeResponse, error) {
 	if r.GetDevice() == "" {
-		return nil, status.Error(codes.InvalidArgument, "the order does not say what which device wrote is to be excluded")
+		return nil, status.Error(codes.InvalidArgument, "the order does not say which device")
 	}
 	n, err := s.do.Exclude(ctx, event.Device(r.GetDevice()), r.GetFromSeq(), r.GetWhy())
 	if err != nil {

@@ -7,6 +7,8 @@ import (
 	"os"
 	"syscall"
 
+	"github.com/spf13/cobra"
+
 	"hod/internal/bus"
 	"hod/server/fault"
 )
@@ -33,6 +35,11 @@ func (n network) Unwrap() error { return n.error }
 
 func usage(format string, args ...any) error {
 	return mistake{fmt.Errorf(format+"; see `hodd help`", args...)}
+}
+
+// usageOf is usage for a mistake in the words of one command, whose help says more.
+func usageOf(c *cobra.Command, format string, args ...any) error {
+	return mistake{fmt.Errorf(format+"; see `"+c.CommandPath()+" --help`", args...)}
 }
 
 // code is the one table from errors to exit codes.

@@ -78,6 +78,9 @@ func prefixOf(remote string) netip.Prefix {
 	return p
 }
 
+// Address is what counts as one address for a limit of another package, as it does for Allow.
+func Address(remote string) string { return prefixOf(remote).String() }
+
 // Listen returns l with at most so many connections of one address open at a time; more are closed as they come.
 func Listen(l net.Listener, most int) net.Listener {
 	return &listener{Listener: l, most: most, open: map[netip.Prefix]int{}}

@@ -2,6 +2,7 @@ package web
 
 import (
 	"context"
+	"crypto/ed25519"
 	"crypto/tls"
 	"errors"
 	"fmt"
@@ -53,6 +54,7 @@ type Web struct {
 	end    context.CancelFunc // ends what is live
 	asking *limit.Rate        // before a link is looked at
 	shown  *rate.Limiter      // pages to those whose link opens them
+	holds  func(auth.Link, string, ed25519.PublicKey) bool
 }
 
 // record is the host's as the pages ask for it.
@@ -77,7 +79,7 @@ func New(c Config) *Web {
 	ctx, end := context.WithCancel(context.Background())
 	w := &Web{
 		config: c, pages: web.New(record{c.Host, c.Place}, c.Log), end: end,
-		asking: limit.NewRate(opensASecond, opensAtOnce), shown: rate.NewLimiter(pagesASecond, pagesAtOnce),
+		asking: limit.NewRate(opensASecond, opensAtOnce), shown: rate.NewLimiter(pagesASecond, pagesAtOnce), holds: auth.Link.Holds,
 	}
 	w.server = &http.Server{
 		Handler: w.Handler(), MaxHeaderBytes: maxHeader,
@@ -156,7 +158,7 @@ func (w *Web) answer(to http.ResponseWriter, r *http.Request) {
 		return
 	}
 	token, rest, slash := strings.Cut(rest, "/")
-	link, err := w.open(token)
+	link, still, err := w.open(token)
 	if err != nil {
 		w.refuse(to, r, http.StatusForbidden, err.Error())
 		return
@@ -171,7 +173,8 @@ func (w *Web) answer(to http.ResponseWriter, r *http.Request) {
 	}
 	w.pages.Answer(to, r, web.Visit{
 		Path: rest, Until: link.Until.Format("2 Jan 2006 15:04") + " UTC",
-		Open:     func() error { _, err := w.open(token); return err },
+		From: limit.Address(w.caller(r)), Link: link.Device + " " + link.Until.String(), // not the token: one link can be spelled in many ways
+		Open:     still,
 		Deadline: func() time.Time { return time.Now().Add(slowest) },
 	})
 }

@@ -100,11 +100,15 @@ func Advise(q Question) (Advice, bool) {
 		c.costs, c.total, c.Cold = nil, 0, Chance{}
 		c.play(q, worlds[quarter:])
 	}
+	// What was advised last is compared as it was advised, the order that follows included: else asking again with nothing
+	// new would compare another order from the same cell, and could lead away from it.
 	last := t.lastFirst(q)
-	best := decide(choices, last)
-	if best.Cell == last {
-		best = best.steady(q, worlds[quarter:])
+	for i, c := range choices {
+		if c.Cell == last && t.begins(q, last, withRest(q.Last, len(q.Cells))) {
+			choices[i] = c.steady(q, worlds[quarter:])
+		}
 	}
+	best := decide(choices, last)
 	a := Advice{Choice: *best, Lost: lost, Trials: trials}
 	a.Takes = t.follow(q.Asks, best.Cell, best.Order, q.Horizon).takes
 	for _, c := range choices {
@@ -151,7 +155,7 @@ func (t *table) bestSweep(q Question, worlds []*table) []int {
 // choose the cells that are compared, each with the best way to go on from it. Beams, which take the longest, are asked only
 // where no simpler order keeps everything live in these worlds.
 func (t *table) choose(q Question, worlds []*table) []*Choice {
-	orders := t.candidates(q)
+	orders := t.candidates()
 	choices := t.compare(q, worlds, orders)
 	if len(choices) == 0 || slices.ContainsFunc(choices, func(c *Choice) bool { return c.total == 0 }) {
 		return choices
@@ -162,20 +166,25 @@ func (t *table) choose(q Question, worlds []*table) []*Choice {
 // compare the first cells of some orders.
 func (t *table) compare(q Question, worlds []*table, orders [][]int) []*Choice {
 	var choices []*Choice
+	last, after := t.lastFirst(q), withRest(q.Last, len(t.Cells))
 	for _, cell := range t.firsts(q, orders) {
-		choices = append(choices, bestFrom(q, worlds, cell, orders))
+		// An order in which the crew that asks must take another cell before this one says nothing of taking it now.
+		from := slices.DeleteFunc(slices.Clone(orders), func(order []int) bool { return !t.begins(q, cell, order) })
+		if cell == last && t.begins(q, cell, after) {
+			from = append(from, after)
+		}
+		if len(from) > 0 {
+			choices = append(choices, bestFrom(q, worlds, cell, from))
+		}
 	}
 	return choices
 }
 
-// candidates are the orders that are tried and need no search: the one advised last, the plan's, the sweep and bays both
-// ways, and oldest first. Each is there once.
-func (t *table) candidates(q Question) [][]int {
-	var all [][]int
-	if len(q.Last) > 0 {
-		all = append(all, withRest(q.Last, len(t.Cells)))
-	}
-	all = append(all, t.orders()...)
+// candidates are the orders that are tried from each cell and need no search: the plan's, the sweep and bays both ways, and
+// oldest first. Each is there once. The one advised last is tried from its own cell alone: from another it would be a new
+// way to go on, and asking again with nothing new could lead away from what was advised.
+func (t *table) candidates() [][]int {
+	all := t.orders()
 	bays := bayByBay(t.Job, t.sweep())
 	back := slices.Clone(bays)
 	slices.Reverse(back)
@@ -372,12 +381,18 @@ func (t *table) lastFirst(q Question) int {
 	if len(q.Last) == 0 {
 		return -1
 	}
-	s := t.follow(q.Asks, q.Last[0], q.Last, q.Crews[q.Asks].Free+1)
-	defer s.release()
-	if i := slices.IndexFunc(s.takes, func(t Take) bool { return t.Crew == q.Asks }); i >= 0 && !s.takes[i].Stopped && s.takes[i].Cell == q.Last[0] {
+	if t.begins(q, q.Last[0], q.Last) {
 		return q.Last[0]
 	}
 	return t.first(q.Asks, q.Last)
+}
+
+// begins reports whether a cell that is kept for the crew that asks is the first that it takes where all follow an order.
+func (t *table) begins(q Question, cell int, order []int) bool {
+	s := t.follow(q.Asks, cell, order, q.Crews[q.Asks].Free+1)
+	defer s.release()
+	i := slices.IndexFunc(s.takes, func(t Take) bool { return t.Crew == q.Asks })
+	return i >= 0 && !s.takes[i].Stopped && s.takes[i].Cell == cell
 }
 
 // Following is the order that advice has in mind, its own cell first: Question.Last of the next question.
