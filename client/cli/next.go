@@ -135,6 +135,9 @@ func (n nextBatch) taken(ctx context.Context, s *session.Session) error {
 		}
 		return &terminal.Error{Kind: terminal.Refused}
 	}
+	if t := v.Taken; t != nil && t.Before == "" && t.Zone == v.Place.Zone && t.Face == v.Place.Face && t.Coat == v.Place.Coat && t.Nth == v.Place.Nth {
+		return terminal.Refusedf("batch %d of crew %s to %s: taken already; held until %s; nothing was written", v.Batch, crew, body.Coat, s.FormatTime(t.Until))
+	}
 	if !s.Env.JSON {
 		if err := s.Env.Show("next", v, report.Next(v, n.plan, s.Page())); err != nil {
 			return err

@@ -76,8 +76,19 @@ func (b begin) run(ctx context.Context, s *session.Session) error {
 	if !body.Ready.IsZero() {
 		text += ", ready at " + s.FormatTime(body.Ready)
 	}
+	text += b.inPlaceOf(s, body.Batch, at)
 	return s.KeepAndTell(ctx, session.Draft{Body: body, At: at, Typed: b.ready != ""}, text+s.AtTime(at),
 		fmt.Sprintf("`hod next` reckons with it; `hod batch %s` when it is mixed", orMix(body.Mix)))
+}
+
+// inPlaceOf says what is in the mixer under that number already: the last that was begun holds.
+func (b begin) inPlaceOf(s *session.Session, batch event.Batch, at time.Time) string {
+	for _, was := range s.Fold.Begun(s.Now) {
+		if was.Batch == batch && (at.IsZero() || !at.Before(was.Record.When)) {
+			return fmt.Sprintf(", in place of batch %d as it was begun before (%s)", batch.Number, was.Record.Name)
+		}
+	}
+	return ""
 }
 
 // ReadyAfterBegin refuses that a batch is ready before it was begun, which is now where begun is zero. Times are written

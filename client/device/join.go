@@ -326,12 +326,20 @@ func rekey(ctx context.Context, env *session.Env) error {
 	}
 	firstContact(calling, env)
 	return env.Print("rekeyed", doc, func(w io.Writer) {
-		fmt.Fprintf(w, "This device is %s from now on; what it wrote as %s stays, to %s/%d. The old key opens nothing any more.\n", doc.Device, doc.Was, doc.Was, last)
+		fmt.Fprintf(w, "This device is %s from now on; %s. The old key opens nothing any more.\n", doc.Device, doc.stays())
 		if doc.Cut > 0 {
 			fmt.Fprintf(w, "%s written as %s while the key was replaced, from %s/%d on, and do not stand: `hod log` shows them; write them again.\n",
 				terminal.Plural(int(doc.Cut), "event was", "events were"), doc.Was, doc.Was, last+1)
 		}
 	})
+}
+
+// stays says what there is of the old name.
+func (r rekeyed) stays() string {
+	if r.LastSeq == 0 {
+		return "it wrote nothing as " + r.Was
+	}
+	return fmt.Sprintf("what it wrote as %s stays, to %s/%d", r.Was, r.Was, r.LastSeq)
 }
 
 // sendAll brings the server all that this device wrote. Where a replacement of its key was begun and the server lets the

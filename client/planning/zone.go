@@ -92,6 +92,12 @@ func (z zoneAdd) run(ctx context.Context, s *session.Session) error {
 		if err != nil {
 			return terminal.InFlag("at", err)
 		}
+		for _, other := range s.Plan.ZoneNames() {
+			if at := s.Plan.Zones[other].At; other != name && at != nil && *at == cell {
+				return terminal.Refusedf("--at %d,%d of the map is zone %s already; each zone has a cell of its own", cell.Row,
+					cell.Column, other)
+			}
+		}
 		body.At = &cell
 	}
 	body.Replaces = s.ReplacedBy(body)

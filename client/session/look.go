@@ -154,7 +154,7 @@ func (s *Session) ClockNow() time.Time { return s.Env.Now().Add(s.ClockOffset())
 
 // Page is how this device shows a report.
 func (s *Session) Page() report.Page {
-	p := report.Page{Width: s.Env.Width, Colour: s.Env.Colour(), In: s.Location, Now: s.Now}
+	p := report.Page{Width: s.Env.Width, Colour: s.Env.Colour(), In: s.Location, Now: s.Now, Crew: string(s.Device.Crew)}
 	if own := s.Env.copyAge; own != nil {
 		p.Copy = &report.Copy{Met: own.Met, Age: own.age}
 		if own.AsOf != nil {

@@ -18,6 +18,7 @@ func Board(v view.Board, p Page) string {
 	s.head(v.Site, "board")
 	s.nextCold(v)
 	s.verdict(v)
+	s.setTests(v.SetTests, "today")
 	if p.HTML { // a page scrolls
 		s.boardEdges(v.LiveEdges, len(v.LiveEdges))
 		s.oldEdges(v.OldEdges)

@@ -149,6 +149,9 @@ func (s *sheet) dayFlags(v view.Day) {
 	} else if len(waiting) > 0 {
 		s.section("JOINTS", nil)
 	}
+	if len(waiting) > 0 {
+		s.setTests(v.SetTests, "that day")
+	}
 	for _, j := range bad {
 		done := list(j.Treated)
 		if len(j.Treated) == 0 {
@@ -281,7 +284,10 @@ func (s *sheet) dayWeather(w view.WeatherDay) {
 	}
 	air := ""
 	if w.AirLowC != nil {
-		air = join(" ", say("air "+s.temperature(*w.AirLowC)), say(named("to", w.AirHighC, s.temperature))).String()
+		air = "air " + s.temperature(*w.AirLowC)
+		if high := named("to", w.AirHighC, s.temperature); high != "to "+s.temperature(*w.AirLowC) {
+			air = join(" ", say(air), say(high)).String()
+		}
 	}
 	rain := "rain not read"
 	if w.RainMM != nil {

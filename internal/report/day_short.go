@@ -217,6 +217,9 @@ func (s *sheet) dayShortJoints(v view.Day, room dayRoom) {
 		}
 	}
 	s.section("JOINTS", made)
+	if len(open) > 0 {
+		s.setTests(v.SetTests, "that day")
+	}
 	s.jointNames("COLD where they touch, which is not sure", cold, room)
 	s.jointNames("CLOSING or in doubt", doubt, room)
 	for _, j := range open[:min(len(open), room.joints/2)] {

@@ -2,6 +2,7 @@ package report
 
 import (
 	"fmt"
+	"math"
 	"strings"
 	"time"
 
@@ -13,8 +14,26 @@ import (
 func Joints(v view.Joints, p Page) string {
 	s := open(p, v.Units, v.AsOf)
 	s.head(v.Site, "joints")
+	s.setTests(v.SetTests, "today")
 	s.joints(v.Joints)
 	return s.String()
+}
+
+// setTests says that tests of a day move the set, where the times beside it do not follow them.
+func (s *sheet) setTests(v *view.SetTests, when string) {
+	if v == nil || v.Tests < 1 || !(v.Factor > 0 && v.Factor < 100) { // of a record that is no record
+		return
+	}
+	word := "sooner"
+	if v.Factor > 1 {
+		word = "later"
+	}
+	by := "test"
+	if v.Tests > 1 {
+		by = "tests"
+	}
+	s.para(0, 2, sayf("%s of set %s: sets about %.0f %% %s than the mix states; the times here are by the mix, those of hod next by the %s.",
+		count(v.Tests, "test", "tests"), when, 100*math.Abs(v.Factor-1), word, by))
 }
 
 func (s *sheet) joints(all []view.Joint) {

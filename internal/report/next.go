@@ -18,7 +18,7 @@ const nextColumn = 7
 func Next(v view.Next, plan bool, p Page) string {
 	s := open(p, v.Units, v.AsOf)
 	s.head(v.Site, "next batch")
-	s.next(v)
+	s.next(v, p.Crew)
 	if v.Place != nil {
 		s.named(0, nextColumn, "rests", s.nextBasis(v.Basis, v.Crew))
 	}
@@ -34,13 +34,26 @@ func NextAll(v view.NextAll, plan bool, p Page) string {
 	s := open(p, v.Units, v.AsOf)
 	s.head(v.Site, "next batches")
 	if len(v.Crews) == 0 {
-		s.para(0, 2, say("No crew has begun its day."))
+		s.para(0, 2, say("No crew has begun a shift or mixed a batch today: `hod next --crew NAME` asks for one."))
 	}
+	var rest []view.NextTaken // of crews that are not at work
 	for i, one := range v.Crews {
 		if i > 0 {
 			s.blank()
 		}
-		s.next(one)
+		others := one.Others
+		one.Others = nil // said once, below
+		s.next(one, p.Crew)
+		for _, t := range others {
+			own := slices.ContainsFunc(v.Crews, func(o view.Next) bool { return o.Crew == t.Crew })
+			if !own && !slices.ContainsFunc(rest, func(o view.NextTaken) bool { return o.Crew == t.Crew }) {
+				rest = append(rest, t)
+			}
+		}
+	}
+	if len(rest) > 0 {
+		s.blank()
+		s.othersTaken(rest)
 	}
 	if i := slices.IndexFunc(v.Crews, func(one view.Next) bool { return one.Place != nil }); i >= 0 {
 		s.blank()
@@ -59,7 +72,8 @@ func (s *sheet) nextLimits() {
 	s.para(0, 2, say("This is about the order of placing alone: whether a joint is sound, and when to strip or to load, is the engineer's."))
 }
 
-func (s *sheet) next(v view.Next) {
+// next is one crew's; "you" are the crew whose device it is read on.
+func (s *sheet) next(v view.Next, you string) {
 	switch {
 	case len(v.Missing) > 0:
 		s.para(0, 2, join(" ", say(v.Crew+":", strong), say("no advice.")))
@@ -69,7 +83,7 @@ func (s *sheet) next(v view.Next) {
 	case v.Done:
 		s.para(0, 2, join(" ", say(v.Crew+":", strong), say("no coat of the plan takes another batch.")))
 	case v.Place != nil:
-		s.nextTaken(v)
+		s.nextTaken(v, v.Crew == you)
 		s.nextWhere(v)
 		s.nextWhy(v)
 		s.nextRisk(v)
@@ -78,19 +92,31 @@ func (s *sheet) next(v view.Next) {
 	s.nextLost(v)
 }
 
-// nextTaken says which proposals hold.
-func (s *sheet) nextTaken(v view.Next) {
-	name := func(t view.NextTaken) string { return coatName(t.Zone, t.Face, t.Coat) }
-	switch t := v.Taken; {
-	case t == nil:
-	case t.Before != "":
-		s.para(0, 2, join(" ", say(v.Crew+":", strong), sayf("crew %s took %s before you; it is theirs, and here is another.", t.Before, name(*t))))
-	default:
-		s.para(0, 2, join(" ", say(v.Crew+":", strong), sayf("you took %s at %s; it is yours until %s.", name(*t), s.clock(t.At), s.clock(t.Until))))
+// nextTaken says which proposals hold, to the crew itself or of it.
+func (s *sheet) nextTaken(v view.Next, toIt bool) {
+	who, whom, whose := "the crew", "it", "held for it"
+	if toIt {
+		who, whom, whose = "you", "you", "yours"
 	}
-	for _, t := range v.Others {
+	if t := v.Taken; t != nil {
+		name, said := coatName(t.Zone, t.Face, t.Coat), text(nil)
+		switch {
+		case t.Before != "":
+			said = sayf("crew %s took %s before %s; it is theirs, and here is another.", t.Before, name, whom)
+		case t.Zone != v.Place.Zone || t.Face != v.Place.Face || t.Coat != v.Place.Coat:
+			said = sayf("what %s took is no longer the best: %s, taken at %s, is %s until %s; better is what follows.", who, name, s.clock(t.At), whose, s.clock(t.Until))
+		default:
+			said = sayf("%s took %s at %s; it is %s until %s.", who, name, s.clock(t.At), whose, s.clock(t.Until))
+		}
+		s.para(0, 2, join(" ", say(v.Crew+":", strong), said))
+	}
+	s.othersTaken(v.Others)
+}
+
+func (s *sheet) othersTaken(all []view.NextTaken) {
+	for _, t := range all {
 		if t.Before == "" {
-			s.para(0, 2, join(" ", say(t.Crew+":", strong), sayf("took %s, until %s.", name(t), s.clock(t.Until))))
+			s.para(0, 2, join(" ", say(t.Crew+":", strong), sayf("took %s, until %s.", coatName(t.Zone, t.Face, t.Coat), s.clock(t.Until))))
 		}
 	}
 }
@@ -158,12 +184,20 @@ func (s *sheet) nextWhy(v view.Next) {
 	default:
 		placed := v.Turns.TurnsAt.Add(-time.Duration(*v.SlackMin) * time.Minute)
 		why = join(" ", say(nextEdge(*v.Turns)+" turns cold"), figure("at "+s.clock(*v.Turns.TurnsAt)+","),
-			sayf("and this batch is placed by %s: %s to spare", s.clock(placed), minutes(time.Duration(max(0, *v.SlackMin))*time.Minute)))
+			sayf("and this batch is placed by %s: %s", s.clock(placed), spare(*v.SlackMin)))
 	}
 	if v.Either {
 		why = join("; ", why, sayf("either this or %s, no difference shows: take the nearer", coatName(v.Instead.Zone, v.Instead.Face, v.Instead.Coat)))
 	}
 	s.named(0, nextColumn, "why", append(why, say(".")...))
+}
+
+// spare is what is left between the end of placing and the turning of an edge; none where it comes too late.
+func spare(slackMin int32) string {
+	if slackMin < 0 {
+		return minutes(time.Duration(-slackMin)*time.Minute) + " too late"
+	}
+	return minutes(time.Duration(slackMin)*time.Minute) + " to spare"
 }
 
 func (s *sheet) nextRisk(v view.Next) {

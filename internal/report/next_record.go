@@ -14,7 +14,8 @@ func NextRecord(v view.NextRecord, p Page) string {
 		s.para(0, 2, say("No crew has taken a proposal yet: `hod next --take` writes down what was stated, and here it is compared with what came."))
 		return s.String()
 	}
-	s.para(0, 2, sayf("%s taken, %d followed by what the crew placed next; of %d the joints are still being counted.", count(int(v.Taken), "proposal", "proposals"), v.Followed, v.Pending))
+	s.para(0, 2, sayf("%s taken: %d followed by what the crew placed next, %d not, %d with nothing placed since; of %d the joints are still being counted.",
+		count(int(v.Taken), "proposal", "proposals"), v.Followed, v.Taken-v.Followed-v.Unplaced, v.Unplaced, v.Pending))
 	if len(v.Tenths) > 0 {
 		t := table{columns: []column{{name: "stated that no edge goes cold", least: 12}, {name: "mean", right: true}, {name: "came true", right: true}, {name: "decisions", right: true}}}
 		for _, k := range v.Tenths {

@@ -16,6 +16,7 @@ type Page struct {
 	Now    time.Time      // the reader's instant, from which what is left is counted; zero is that of the view
 	HTML   bool           // written as a part of a web page: headings, paragraphs and tables, all text escaped; no width
 	Root   string         // of a web page: the address under which the pages of zones, joints and events lie; empty: nothing leads on
+	Crew   string         // whose device it is read on, who is "you"; empty: no crew's
 	Copy   *Copy          // of what the view was made, where it is one device's own copy of the record
 }
 

@@ -23,6 +23,7 @@ type Board struct {
 	Weather     *Conditions  `json:"weather,omitempty"`
 	Crews       []CrewLine   `json:"crews"`
 	Order       *DayOrder    `json:"order,omitempty"` // the plan that was made the day's order, and what has come of it
+	SetTests    *SetTests    `json:"set_tests_today,omitempty"`
 }
 
 // CoatLine is the progress of one coat of a zone.
@@ -83,6 +84,7 @@ func BoardOf(s *fold.Site, now time.Time, in *time.Location) Board {
 		v.Weather = &c
 	}
 	v.Crews = crewLines(s, now, in)
+	v.SetTests = setTestsOf(s, now, in)
 	v.Order = OrderOf(s, now.In(in).Format(time.DateOnly), now, in)
 	return v
 }

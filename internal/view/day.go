@@ -48,6 +48,7 @@ type Day struct {
 	OpenBefore  int32        `json:"open_before,omitempty"` // flags of the days before that were still open
 	Crew        string       `json:"crew,omitempty"`        // whose day it is, where it is one crew's; see Of
 	Order       *DayOrder    `json:"order,omitempty"`       // the plan that was made the day's order, and what came of it
+	SetTests    *SetTests    `json:"set_tests_today,omitempty"`
 }
 
 // BreakLine is one strength test of cubes or cylinders.
@@ -212,6 +213,7 @@ func (d dayOf) figures(date string) Day {
 		Tests: tests(s, date), Weather: weatherDay(s, d), Left: left(s), BatchesLeft: d.rest.left(), Strength: strengths(s, d.at),
 		Stock: stockUntil(s, d.at, d.from, d.at), Record: record(s, d.until),
 		Cautions: []string{mix.Caution, curing.Caution}, Tomorrow: d.rest.tomorrow(), Breaks: breaks(s, d.on), Order: OrderOf(s, date, d.at, d.in),
+		SetTests: setTestsOf(s, d.at, d.in),
 	}
 }
 

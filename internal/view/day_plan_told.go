@@ -256,8 +256,8 @@ func (a *dayAsk) cure(v *DayPlan, q next.DayQuestion, p next.DayPlan) {
 	v.CureUntil = v.CoverLast.Add(moistCure)
 }
 
-// needs of materials, nine times in ten no more: a batch that yields less asks for another, and how much the yields scatter
-// is what the forecast has learned.
+// needs of materials, nine times in ten no more: a batch that yields less asks for another; how much the yields scatter is
+// a constant, spread, and not learned from the record.
 func (a *dayAsk) needs(p next.DayPlan, mixes []string) []DayNeed {
 	per := map[*fold.Mix]float64{}
 	for _, t := range p.Takes {

@@ -472,9 +472,10 @@ func shortOfStock(o outlook) []fold.Finding {
 func (o *outlook) short(m MaterialNeed, t Tomorrow, sys unit.System) fold.Finding {
 	return fold.Finding{
 		Code: fold.StockShort, Grave: true, Key: m.Material + " " + t.Date, Subject: m.Material, Since: o.now,
-		Text: fmt.Sprintf("%s %s; tomorrow's coats may take up to %s, %s more than there is", m.Material, m.lasts(), m.handWords(sys, m.Need90Kg), m.shortWords(sys)),
+		Text: fmt.Sprintf("%s %s; tomorrow's coats may take up to %s; after what today still takes, %s are lacking", m.Material, m.lasts(), m.handWords(sys, m.Need90Kg), m.shortWords(sys)),
 		Evidence: []fold.Fact{
 			{Name: "on hand", Value: m.handWords(sys, *m.OnHandKg), Figure: kilograms(*m.OnHandKg)},
+			{Name: "left of it for tomorrow, as likely as not", Value: m.handWords(sys, *m.Left50Kg), Figure: kilograms(*m.Left50Kg)},
 			{Name: "a batch that takes it", Value: m.handWords(sys, m.PerBatchKg), Figure: kilograms(m.PerBatchKg)},
 			{Name: "tomorrow, nine times in ten at most", Value: fmt.Sprintf("%d batches, %s of it", *t.Batches, m.handWords(sys, m.Need90Kg)), Figure: kilograms(m.Need90Kg)},
 			{Name: "chance that the stock does", Value: fmt.Sprintf("%.0f %%", 100**m.SufficesShare), Figure: fold.Figure{Number: m.SufficesShare, Unit: "share"}},

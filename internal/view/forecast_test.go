@@ -315,3 +315,27 @@ func TestTomorrowsStockIsWhatTodayLeaves(t *testing.T) {
 	}
 	is(t, "tomorrow, as likely as not", m.Need50Kg, 42*float64(*v.Tomorrow.P50))
 }
+
+// What is short tomorrow counts what today still takes of what is on hand, and the flag says so.
+func TestAFlagOfAShortStockSaysWhatIsLeftForTomorrow(t *testing.T) {
+	bodies := week(plan())
+	for i, b := range bodies { // so much that both days are full of it
+		if z, zone := b.(event.ZonePlanned); zone {
+			z.Area = as(unit.Area(400))
+			bodies[i] = z
+		}
+	}
+	s := planned(t, bodies, append(everyHalfHour(6, clock(8, 0)), received(clock(7, 0), 800, ""))...)
+	flags := view.FlagsOf(s, noon, time.UTC, true).Flags
+	i := slices.IndexFunc(flags, func(f view.Flag) bool { return f.Code == fold.StockShort })
+	if i < 0 {
+		t.Fatalf("no flag of a stock among %+v", flags)
+	}
+	f := flags[i]
+	if !strings.Contains(f.Text, "; after what today still takes, ") || !strings.HasSuffix(f.Text, " are lacking") {
+		t.Errorf("it says %q", f.Text)
+	}
+	if !slices.ContainsFunc(f.Evidence, func(e view.Fact) bool { return strings.HasPrefix(e.Name, "left of it for tomorrow") && e.Value != "" }) {
+		t.Errorf("its evidence does not say what is left for tomorrow: %+v", f.Evidence)
+	}
+}

@@ -15,10 +15,11 @@ import (
 
 // Joints is every place where later material meets, or is to meet, earlier.
 type Joints struct {
-	Site   string    `json:"site"`
-	AsOf   time.Time `json:"as_of"`
-	Units  string    `json:"units"`
-	Joints []Joint   `json:"joints"` // open ones, the most urgent first, then those that are made, worst first
+	Site     string    `json:"site"`
+	AsOf     time.Time `json:"as_of"`
+	Units    string    `json:"units"`
+	Joints   []Joint   `json:"joints"` // open ones, the most urgent first, then those that are made, worst first
+	SetTests *SetTests `json:"set_tests_today,omitempty"`
 }
 
 // Joint is a contact inside a coat, along an edge, or of coat on coat.
@@ -96,7 +97,7 @@ func metresOf(m *fold.Metres) *JointMetres {
 // JointsOf the site at an instant, in the site's place.
 func JointsOf(s *fold.Site, now time.Time, in *time.Location) Joints {
 	p := s.Plan()
-	v := Joints{Site: siteName(s), AsOf: now, Units: p.System.String()}
+	v := Joints{Site: siteName(s), AsOf: now, Units: p.System.String(), SetTests: setTestsOf(s, now, in)}
 	v.Joints = openJoints(s, now, in)
 	v.Joints = append(v.Joints, madeJoints(s)...)
 	return v

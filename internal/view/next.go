@@ -269,11 +269,6 @@ func (j *nextJob) answer(v *Next, a next.Advice, asks int) {
 	}
 	v.Place = j.placeOf(a.Cell, v.Crew)
 	v.meets(j, a.Meets, j.instant(own.To))
-	if v.Turns != nil && j.factor < 1_000_000 { // tests of set say that it turns sooner than by the stated one
-		if sooner := j.instant(own.To + a.Slack); sooner.Before(*v.Turns.TurnsAt) {
-			v.Turns.TurnsAt, v.SlackMin = &sooner, new(int32(a.Slack))
-		}
-	}
 	v.Treat = j.treatFirst(a.Cell)
 	v.Risk = risk(a.Choice)
 	v.TooWide = j.tooWide(a)
@@ -338,13 +333,25 @@ func (v *Next) meets(j *nextJob, edges []int, placed time.Time) {
 	}
 }
 
+// turns is when an edge of the job turns cold, by the set by which it is judged whether it can be met in time: the stated
+// one, or what tests of set of today made of it. Zero where that is not known.
+func (j *nextJob) turns(edge int) time.Time {
+	b := j.edges[edge]
+	c := j.Cells[b.A]
+	if j.tests == 0 || b.Turns.IsZero() || !c.Placed || len(j.Curves[c.Curve].Ages) < 2 {
+		return b.Turns
+	}
+	curve, water := j.Curves[c.Curve], c.From-j.Lead
+	return j.instant(curve.Reaches(curve.At(water)+c.Set, water))
+}
+
 // edgesOf the job by what lies there, the soonest first: one entry for what waits in one coat for one other zone.
 func (j *nextJob) edgesOf(edges []int) []NextEdge {
 	var all []NextEdge
 	for _, i := range edges {
 		b := j.edges[i]
 		c := j.cells.All[b.A].Coat
-		e := NextEdge{Zone: string(c.Zone), Face: face(c.Face), Coat: int32(c.Number), LengthM: float64(j.Edges[i].Length) / 100, TurnsAt: at(b.Turns)}
+		e := NextEdge{Zone: string(c.Zone), Face: face(c.Face), Coat: int32(c.Number), LengthM: float64(j.Edges[i].Length) / 100, TurnsAt: at(j.turns(i))}
 		if b.Edge != nil {
 			e.Other = string(b.Edge.Other(c.Zone))
 			if b.Edge.Joint != event.JointUnsaid {
@@ -369,11 +376,12 @@ func (j *nextJob) edgesOf(edges []int) []NextEdge {
 	return all
 }
 
-// treatFirst are the edges beside a cell that are cold, and that nobody has made ready.
+// treatFirst are the edges beside a cell that are cold, by the stated set or by the tests of today, and that nobody has
+// made ready.
 func (j *nextJob) treatFirst(cell int) []NextEdge {
 	var cold []int
 	for i, b := range j.edges {
-		if b.B == cell && j.cells.All[b.A].Placed != nil && !b.Ready && !b.Turns.IsZero() && !b.Turns.After(j.now) {
+		if b.B == cell && j.cells.All[b.A].Placed != nil && !b.Ready && !b.Turns.IsZero() && !(b.Turns.After(j.now) && j.turns(i).After(j.now)) {
 			cold = append(cold, i)
 		}
 	}

@@ -136,6 +136,9 @@ func (j *nextJob) gatherCrews(asks []event.Crew) {
 	for _, c := range asks {
 		named[c] = true
 	}
+	if len(asks) == 0 {
+		j.beganToday(named)
+	}
 	gaps, all := map[event.Crew][]int{}, []int(nil)
 	var leads []int
 	last := map[event.Crew]time.Time{}
@@ -180,6 +183,21 @@ func (j *nextJob) gatherCrews(asks []event.Crew) {
 		k.FreeAt = j.free(batch, int(k.PaceMin), began[c])
 		j.crews = append(j.crews, k)
 		j.Crews = append(j.Crews, next.Crew{Name: k.Crew, Free: j.minute(k.FreeAt), Pace: max(1, (100*int(k.PaceMin)+site/2)/site)})
+	}
+}
+
+// beganToday names the crews that have a shift open that began today, or a batch in the mixer.
+func (j *nextJob) beganToday(named map[event.Crew]bool) {
+	today := j.now.In(j.in).Format(time.DateOnly)
+	for _, r := range j.site.Shifts() {
+		if open := j.site.OpenShift(r.Crew, j.asOf); open != nil && open.When.In(j.in).Format(time.DateOnly) == today {
+			named[r.Crew] = true
+		}
+	}
+	for _, b := range j.site.Begun(j.asOf) {
+		if b.Batch.Day == today {
+			named[b.Batch.Crew] = true
+		}
 	}
 }
 

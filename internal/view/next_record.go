@@ -1,6 +1,7 @@
 package view
 
 import (
+	"slices"
 	"time"
 
 	"hod/internal/event"
@@ -12,8 +13,9 @@ type NextRecord struct {
 	Site     string      `json:"site"`
 	AsOf     time.Time   `json:"as_of"`
 	Units    string      `json:"units"`
-	Taken    int32       `json:"taken"`    // proposals
+	Taken    int32       `json:"taken"`    // proposals, but for those that the crew took anew before it placed
 	Followed int32       `json:"followed"` // of them, where the crew placed next
+	Unplaced int32       `json:"unplaced"` // after which the crew has placed nothing
 	Pending  int32       `json:"pending"`  // whose joints are still being counted
 	Silent   int32       `json:"silent"`   // that stated no chance
 	Tenths   []NextTenth `json:"tenths"`   // by the chance stated that no edge goes cold; none without a decision
@@ -35,12 +37,17 @@ func NextRecordOf(s *fold.Site, now time.Time) NextRecord {
 	v := NextRecord{Site: siteName(s), AsOf: now, Units: s.Plan().System.String(), Tenths: []NextTenth{}}
 	turned := turnedCold(s, now)
 	tenths := [10]NextTenth{}
-	for _, k := range s.Proposals() {
-		if k.Record.When.After(now) {
+	proposals := s.Proposals()
+	for i, k := range proposals {
+		first := firstAfter(s, k, now)
+		if k.Record.When.After(now) || replaced(k, proposals[i+1:], first, now) {
 			continue
 		}
 		v.Taken++
-		if placedNext(s, k, now) {
+		switch {
+		case first == nil:
+			v.Unplaced++
+		case first.Coat == k.Coat:
 			v.Followed++
 		}
 		switch {
@@ -72,7 +79,15 @@ func NextRecordOf(s *fold.Site, now time.Time) NextRecord {
 	return v
 }
 
-// turnedCold are the instants at which edges turned cold that were not met by then, where the plan permits no joint.
+// replaced reports whether the crew took the same coat anew, of the proposals that follow one, before it placed anything.
+func replaced(k fold.Taken, later []fold.Taken, first *fold.Part, now time.Time) bool {
+	return slices.ContainsFunc(later, func(o fold.Taken) bool {
+		return o.Crew == k.Crew && o.Coat == k.Coat && !o.Record.When.After(now) && (first == nil || o.Record.When.Before(first.From))
+	})
+}
+
+// turnedCold are the instants at which edges turned cold that were not met by then, and not ended on purpose or made ready
+// before, where the plan permits no joint.
 func turnedCold(s *fold.Site, now time.Time) []time.Time {
 	permitted := func(a, b event.Zone) bool {
 		for _, e := range s.Plan().Edges {
@@ -82,23 +97,26 @@ func turnedCold(s *fold.Site, now time.Time) []time.Time {
 		}
 		return false
 	}
+	before := func(treated []fold.Treated, turned time.Time) bool {
+		return slices.ContainsFunc(treated, func(t fold.Treated) bool { return !t.At.After(turned) })
+	}
 	var all []time.Time
 	for _, k := range s.Contacts() {
-		if at, ok := s.TurnedCold(k); ok && k.IsCold() && k.Kind != fold.Below && !permitted(k.Coat.Zone, k.Other) {
+		if at, ok := s.TurnedCold(k); ok && k.IsCold() && k.Kind != fold.Below && !before(k.Treated, at) && !permitted(k.Coat.Zone, k.Other) {
 			all = append(all, at)
 		}
 	}
 	for _, f := range s.Fronts() {
 		at := s.At(f, now).Turns
-		if !at.IsZero() && !at.After(now) && len(f.Treated) == 0 && !permitted(f.Coat.Zone, f.Other) {
+		if !at.IsZero() && !at.After(now) && !before(f.Treated, at) && !permitted(f.Coat.Zone, f.Other) {
 			all = append(all, at)
 		}
 	}
 	return all
 }
 
-// placedNext reports whether what the crew placed first after a proposal is what it took.
-func placedNext(s *fold.Site, k fold.Taken, now time.Time) bool {
+// firstAfter a proposal is what the crew placed first then; nil where it has placed nothing.
+func firstAfter(s *fold.Site, k fold.Taken, now time.Time) *fold.Part {
 	var first *fold.Part
 	for _, b := range s.Batches() {
 		if b.ID.Crew != k.Crew {
@@ -110,5 +128,5 @@ func placedNext(s *fold.Site, k fold.Taken, now time.Time) bool {
 			}
 		}
 	}
-	return first != nil && first.Coat == k.Coat
+	return first
 }

@@ -130,7 +130,7 @@ func TestADayOfAirAloneSpeaksOfAirAlone(t *testing.T) {
 	if w.Readings != 1 || w.AirLowC == nil || w.WindHighMPS != nil || w.HumidityLow != nil || w.RainMM != nil || w.EvaporationMax != nil {
 		t.Errorf("of a day on which the air alone was read the weather is %+v", w)
 	}
-	if got := report.Day(d, page(noon)); !strings.Contains(got, "Air 31 °C to 31 °C, rain not read; 1 reading.") {
+	if got := report.Day(d, page(noon)); !strings.Contains(got, "Air 31 °C, rain not read; 1 reading.") {
 		t.Errorf("the day does not say what was read, and what was not:\n%s", got)
 	}
 }

@@ -42,7 +42,11 @@ func (w words) of(body event.Body, r *fold.Record) string {
 	case event.SitePlanned:
 		return fmt.Sprintf("site %s, %s", b.Name, b.Place)
 	case event.ZonePlanned:
-		return fmt.Sprintf("zone %s, %s", b.Zone, unit.Both(w.sys, b.Area, unit.System.Area))
+		text := fmt.Sprintf("zone %s, %s", b.Zone, unit.Both(w.sys, b.Area, unit.System.Area))
+		if b.At != nil {
+			text += fmt.Sprintf(", map row %d, column %d", b.At.Row, b.At.Column)
+		}
+		return text
 	case event.EdgePlanned:
 		return fmt.Sprintf("edge %s-%s, %s", b.A, b.B, unit.Both(w.sys, b.Length, unit.System.Length))
 	case event.CoatPlanned:

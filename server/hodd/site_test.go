@@ -614,6 +614,7 @@ func TestWordsThatCannotBe(t *testing.T) {
 		{[]string{"invite", "--role", "site"}, exitUsage, "crew, foreman"},
 		{[]string{"invite", "--role", "crew", "--for", "soon"}, exitUsage, "--for"},
 		{[]string{"revoke"}, exitUsage, "device"},
+		{[]string{"exclude", "s1"}, exitUsage, "see `hodd exclude --help`"},
 		{[]string{"revoke", "n1", "n2"}, exitUsage, "n2"},
 		{[]string{"revoke", "n1", "--data", dir}, exitNetwork, "no hodd runs"},
 		{[]string{"invite", "--role", "crew", "--data", filepath.Join(dir, "none")}, exitUsage, "no server ever ran"},

@@ -143,7 +143,9 @@ type Board struct {
 	// How many edges turned cold before today and wait for treatment before anybody places there.
 	OldEdges int32 `protobuf:"varint,31,opt,name=old_edges,json=oldEdges,proto3" json:"old_edges,omitempty"`
 	// The plan that was made the day's order, and what has come of it.
-	Order         *DayOrder `protobuf:"bytes,33,opt,name=order,proto3" json:"order,omitempty"`
+	Order *DayOrder `protobuf:"bytes,33,opt,name=order,proto3" json:"order,omitempty"`
+	// Tests of set of the day, where they move the set that the next batch is reckoned with.
+	SetTestsToday *SetTests `protobuf:"bytes,34,opt,name=set_tests_today,json=setTestsToday,proto3" json:"set_tests_today,omitempty"`
 	unknownFields protoimpl.UnknownFields
 	sizeCache     protoimpl.SizeCache
 }
@@ -262,6 +264,69 @@ func (x *Board) GetOrder() *DayOrder {
 	return nil
 }
 
+func (x *Board) GetSetTestsToday() *SetTests {
+	if x != nil {
+		return x.SetTestsToday
+	}
+	return nil
+}
+
+// SetTests are the tests of set of a day that move the set that the next batch is reckoned with, and not the times of the
+// view that says so.
+type SetTests struct {
+	state protoimpl.MessageState `protogen:"open.v1"`
+	// How many.
+	Tests int32 `protobuf:"varint,1,opt,name=tests,proto3" json:"tests,omitempty"`
+	// The day's set by them, as a share of the stated one.
+	SetFactor     float64 `protobuf:"fixed64,2,opt,name=set_factor,json=setFactor,proto3" json:"set_factor,omitempty"`
+	unknownFields protoimpl.UnknownFields
+	sizeCache     protoimpl.SizeCache
+}
+
+func (x *SetTests) Reset() {
+	*x = SetTests{}
+	mi := &file_hod_v1_query_proto_msgTypes[3]
+	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+	ms.StoreMessageInfo(mi)
+}
+
+func (x *SetTests) String() string {
+	return protoimpl.X.MessageStringOf(x)
+}
+
+func (*SetTests) ProtoMessage() {}
+
+func (x *SetTests) ProtoReflect() protoreflect.Message {
+	mi := &file_hod_v1_query_proto_msgTypes[3]
+	if x != nil {
+		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+		if ms.LoadMessageInfo() == nil {
+			ms.StoreMessageInfo(mi)
+		}
+		return ms
+	}
+	return mi.MessageOf(x)
+}
+
+// Deprecated: Use SetTests.ProtoReflect.Descriptor instead.
+func (*SetTests) Descriptor() ([]byte, []int) {
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{3}
+}
+
+func (x *SetTests) GetTests() int32 {
+	if x != nil {
+		return x.Tests
+	}
+	return 0
+}
+
+func (x *SetTests) GetSetFactor() float64 {
+	if x != nil {
+		return x.SetFactor
+	}
+	return 0
+}
+
 // NextCold is the open edge that turns cold next.
 type NextCold struct {
 	state protoimpl.MessageState `protogen:"open.v1"`
@@ -283,7 +348,7 @@ type NextCold struct {
 
 func (x *NextCold) Reset() {
 	*x = NextCold{}
-	mi := &file_hod_v1_query_proto_msgTypes[3]
+	mi := &file_hod_v1_query_proto_msgTypes[4]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -295,7 +360,7 @@ func (x *NextCold) String() string {
 func (*NextCold) ProtoMessage() {}
 
 func (x *NextCold) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_query_proto_msgTypes[3]
+	mi := &file_hod_v1_query_proto_msgTypes[4]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -308,7 +373,7 @@ func (x *NextCold) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use NextCold.ProtoReflect.Descriptor instead.
 func (*NextCold) Descriptor() ([]byte, []int) {
-	return file_hod_v1_query_proto_rawDescGZIP(), []int{3}
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{4}
 }
 
 func (x *NextCold) GetZone() string {
@@ -402,7 +467,7 @@ type CoatLine struct {
 
 func (x *CoatLine) Reset() {
 	*x = CoatLine{}
-	mi := &file_hod_v1_query_proto_msgTypes[4]
+	mi := &file_hod_v1_query_proto_msgTypes[5]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -414,7 +479,7 @@ func (x *CoatLine) String() string {
 func (*CoatLine) ProtoMessage() {}
 
 func (x *CoatLine) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_query_proto_msgTypes[4]
+	mi := &file_hod_v1_query_proto_msgTypes[5]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -427,7 +492,7 @@ func (x *CoatLine) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use CoatLine.ProtoReflect.Descriptor instead.
 func (*CoatLine) Descriptor() ([]byte, []int) {
-	return file_hod_v1_query_proto_rawDescGZIP(), []int{4}
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{5}
 }
 
 func (x *CoatLine) GetZone() string {
@@ -593,7 +658,7 @@ type BatchesLeft struct {
 
 func (x *BatchesLeft) Reset() {
 	*x = BatchesLeft{}
-	mi := &file_hod_v1_query_proto_msgTypes[5]
+	mi := &file_hod_v1_query_proto_msgTypes[6]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -605,7 +670,7 @@ func (x *BatchesLeft) String() string {
 func (*BatchesLeft) ProtoMessage() {}
 
 func (x *BatchesLeft) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_query_proto_msgTypes[5]
+	mi := &file_hod_v1_query_proto_msgTypes[6]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -618,7 +683,7 @@ func (x *BatchesLeft) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use BatchesLeft.ProtoReflect.Descriptor instead.
 func (*BatchesLeft) Descriptor() ([]byte, []int) {
-	return file_hod_v1_query_proto_rawDescGZIP(), []int{5}
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{6}
 }
 
 func (x *BatchesLeft) GetP50() int32 {
@@ -689,7 +754,7 @@ type CrewLine struct {
 
 func (x *CrewLine) Reset() {
 	*x = CrewLine{}
-	mi := &file_hod_v1_query_proto_msgTypes[6]
+	mi := &file_hod_v1_query_proto_msgTypes[7]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -701,7 +766,7 @@ func (x *CrewLine) String() string {
 func (*CrewLine) ProtoMessage() {}
 
 func (x *CrewLine) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_query_proto_msgTypes[6]
+	mi := &file_hod_v1_query_proto_msgTypes[7]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -714,7 +779,7 @@ func (x *CrewLine) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use CrewLine.ProtoReflect.Descriptor instead.
 func (*CrewLine) Descriptor() ([]byte, []int) {
-	return file_hod_v1_query_proto_rawDescGZIP(), []int{6}
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{7}
 }
 
 func (x *CrewLine) GetCrew() string {
@@ -762,14 +827,16 @@ type Joints struct {
 	// Units.
 	Units string `protobuf:"bytes,3,opt,name=units,proto3" json:"units,omitempty"`
 	// Open ones soonest first, then those that are made, worst first.
-	Joints        []*Joint `protobuf:"bytes,4,rep,name=joints,proto3" json:"joints,omitempty"`
+	Joints []*Joint `protobuf:"bytes,4,rep,name=joints,proto3" json:"joints,omitempty"`
+	// Tests of set of the day, where they move the set that the next batch is reckoned with.
+	SetTestsToday *SetTests `protobuf:"bytes,5,opt,name=set_tests_today,json=setTestsToday,proto3" json:"set_tests_today,omitempty"`
 	unknownFields protoimpl.UnknownFields
 	sizeCache     protoimpl.SizeCache
 }
 
 func (x *Joints) Reset() {
 	*x = Joints{}
-	mi := &file_hod_v1_query_proto_msgTypes[7]
+	mi := &file_hod_v1_query_proto_msgTypes[8]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -781,7 +848,7 @@ func (x *Joints) String() string {
 func (*Joints) ProtoMessage() {}
 
 func (x *Joints) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_query_proto_msgTypes[7]
+	mi := &file_hod_v1_query_proto_msgTypes[8]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -794,7 +861,7 @@ func (x *Joints) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use Joints.ProtoReflect.Descriptor instead.
 func (*Joints) Descriptor() ([]byte, []int) {
-	return file_hod_v1_query_proto_rawDescGZIP(), []int{7}
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{8}
 }
 
 func (x *Joints) GetSite() string {
@@ -825,6 +892,13 @@ func (x *Joints) GetJoints() []*Joint {
 	return nil
 }
 
+func (x *Joints) GetSetTestsToday() *SetTests {
+	if x != nil {
+		return x.SetTestsToday
+	}
+	return nil
+}
+
 // The metres of an edge, told station by station from where each batch lies.
 type JointMetres struct {
 	state protoimpl.MessageState `protogen:"open.v1"`
@@ -850,7 +924,7 @@ type JointMetres struct {
 
 func (x *JointMetres) Reset() {
 	*x = JointMetres{}
-	mi := &file_hod_v1_query_proto_msgTypes[8]
+	mi := &file_hod_v1_query_proto_msgTypes[9]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -862,7 +936,7 @@ func (x *JointMetres) String() string {
 func (*JointMetres) ProtoMessage() {}
 
 func (x *JointMetres) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_query_proto_msgTypes[8]
+	mi := &file_hod_v1_query_proto_msgTypes[9]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -875,7 +949,7 @@ func (x *JointMetres) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use JointMetres.ProtoReflect.Descriptor instead.
 func (*JointMetres) Descriptor() ([]byte, []int) {
-	return file_hod_v1_query_proto_rawDescGZIP(), []int{8}
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{9}
 }
 
 func (x *JointMetres) GetColdSurelyM() float64 {
@@ -1000,7 +1074,7 @@ type Joint struct {
 
 func (x *Joint) Reset() {
 	*x = Joint{}
-	mi := &file_hod_v1_query_proto_msgTypes[9]
+	mi := &file_hod_v1_query_proto_msgTypes[10]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -1012,7 +1086,7 @@ func (x *Joint) String() string {
 func (*Joint) ProtoMessage() {}
 
 func (x *Joint) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_query_proto_msgTypes[9]
+	mi := &file_hod_v1_query_proto_msgTypes[10]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -1025,7 +1099,7 @@ func (x *Joint) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use Joint.ProtoReflect.Descriptor instead.
 func (*Joint) Descriptor() ([]byte, []int) {
-	return file_hod_v1_query_proto_rawDescGZIP(), []int{9}
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{10}
 }
 
 func (x *Joint) GetId() string {
@@ -1239,7 +1313,7 @@ type Treatment struct {
 
 func (x *Treatment) Reset() {
 	*x = Treatment{}
-	mi := &file_hod_v1_query_proto_msgTypes[10]
+	mi := &file_hod_v1_query_proto_msgTypes[11]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -1251,7 +1325,7 @@ func (x *Treatment) String() string {
 func (*Treatment) ProtoMessage() {}
 
 func (x *Treatment) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_query_proto_msgTypes[10]
+	mi := &file_hod_v1_query_proto_msgTypes[11]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -1264,7 +1338,7 @@ func (x *Treatment) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use Treatment.ProtoReflect.Descriptor instead.
 func (*Treatment) Descriptor() ([]byte, []int) {
-	return file_hod_v1_query_proto_rawDescGZIP(), []int{10}
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{11}
 }
 
 func (x *Treatment) GetAt() *timestamppb.Timestamp {
@@ -1309,7 +1383,7 @@ type Flags struct {
 
 func (x *Flags) Reset() {
 	*x = Flags{}
-	mi := &file_hod_v1_query_proto_msgTypes[11]
+	mi := &file_hod_v1_query_proto_msgTypes[12]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -1321,7 +1395,7 @@ func (x *Flags) String() string {
 func (*Flags) ProtoMessage() {}
 
 func (x *Flags) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_query_proto_msgTypes[11]
+	mi := &file_hod_v1_query_proto_msgTypes[12]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -1334,7 +1408,7 @@ func (x *Flags) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use Flags.ProtoReflect.Descriptor instead.
 func (*Flags) Descriptor() ([]byte, []int) {
-	return file_hod_v1_query_proto_rawDescGZIP(), []int{11}
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{12}
 }
 
 func (x *Flags) GetSite() string {
@@ -1432,7 +1506,7 @@ type Flag struct {
 
 func (x *Flag) Reset() {
 	*x = Flag{}
-	mi := &file_hod_v1_query_proto_msgTypes[12]
+	mi := &file_hod_v1_query_proto_msgTypes[13]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -1444,7 +1518,7 @@ func (x *Flag) String() string {
 func (*Flag) ProtoMessage() {}
 
 func (x *Flag) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_query_proto_msgTypes[12]
+	mi := &file_hod_v1_query_proto_msgTypes[13]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -1457,7 +1531,7 @@ func (x *Flag) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use Flag.ProtoReflect.Descriptor instead.
 func (*Flag) Descriptor() ([]byte, []int) {
-	return file_hod_v1_query_proto_rawDescGZIP(), []int{12}
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{13}
 }
 
 func (x *Flag) GetId() string {
@@ -1663,7 +1737,7 @@ type FlagLine struct {
 
 func (x *FlagLine) Reset() {
 	*x = FlagLine{}
-	mi := &file_hod_v1_query_proto_msgTypes[13]
+	mi := &file_hod_v1_query_proto_msgTypes[14]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -1675,7 +1749,7 @@ func (x *FlagLine) String() string {
 func (*FlagLine) ProtoMessage() {}
 
 func (x *FlagLine) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_query_proto_msgTypes[13]
+	mi := &file_hod_v1_query_proto_msgTypes[14]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -1688,7 +1762,7 @@ func (x *FlagLine) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use FlagLine.ProtoReflect.Descriptor instead.
 func (*FlagLine) Descriptor() ([]byte, []int) {
-	return file_hod_v1_query_proto_rawDescGZIP(), []int{13}
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{14}
 }
 
 func (x *FlagLine) GetId() string {
@@ -1854,7 +1928,7 @@ type Fact struct {
 
 func (x *Fact) Reset() {
 	*x = Fact{}
-	mi := &file_hod_v1_query_proto_msgTypes[14]
+	mi := &file_hod_v1_query_proto_msgTypes[15]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -1866,7 +1940,7 @@ func (x *Fact) String() string {
 func (*Fact) ProtoMessage() {}
 
 func (x *Fact) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_query_proto_msgTypes[14]
+	mi := &file_hod_v1_query_proto_msgTypes[15]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -1879,7 +1953,7 @@ func (x *Fact) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use Fact.ProtoReflect.Descriptor instead.
 func (*Fact) Descriptor() ([]byte, []int) {
-	return file_hod_v1_query_proto_rawDescGZIP(), []int{14}
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{15}
 }
 
 func (x *Fact) GetName() string {
@@ -1946,7 +2020,7 @@ type Allowed struct {
 
 func (x *Allowed) Reset() {
 	*x = Allowed{}
-	mi := &file_hod_v1_query_proto_msgTypes[15]
+	mi := &file_hod_v1_query_proto_msgTypes[16]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -1958,7 +2032,7 @@ func (x *Allowed) String() string {
 func (*Allowed) ProtoMessage() {}
 
 func (x *Allowed) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_query_proto_msgTypes[15]
+	mi := &file_hod_v1_query_proto_msgTypes[16]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -1971,7 +2045,7 @@ func (x *Allowed) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use Allowed.ProtoReflect.Descriptor instead.
 func (*Allowed) Descriptor() ([]byte, []int) {
-	return file_hod_v1_query_proto_rawDescGZIP(), []int{15}
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{16}
 }
 
 func (x *Allowed) GetLow() float64 {
@@ -2065,7 +2139,7 @@ type Conditions struct {
 
 func (x *Conditions) Reset() {
 	*x = Conditions{}
-	mi := &file_hod_v1_query_proto_msgTypes[16]
+	mi := &file_hod_v1_query_proto_msgTypes[17]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -2077,7 +2151,7 @@ func (x *Conditions) String() string {
 func (*Conditions) ProtoMessage() {}
 
 func (x *Conditions) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_query_proto_msgTypes[16]
+	mi := &file_hod_v1_query_proto_msgTypes[17]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -2090,7 +2164,7 @@ func (x *Conditions) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use Conditions.ProtoReflect.Descriptor instead.
 func (*Conditions) Descriptor() ([]byte, []int) {
-	return file_hod_v1_query_proto_rawDescGZIP(), []int{16}
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{17}
 }
 
 func (x *Conditions) GetSite() string {
@@ -2330,7 +2404,7 @@ type Reading struct {
 
 func (x *Reading) Reset() {
 	*x = Reading{}
-	mi := &file_hod_v1_query_proto_msgTypes[17]
+	mi := &file_hod_v1_query_proto_msgTypes[18]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -2342,7 +2416,7 @@ func (x *Reading) String() string {
 func (*Reading) ProtoMessage() {}
 
 func (x *Reading) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_query_proto_msgTypes[17]
+	mi := &file_hod_v1_query_proto_msgTypes[18]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -2355,7 +2429,7 @@ func (x *Reading) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use Reading.ProtoReflect.Descriptor instead.
 func (*Reading) Descriptor() ([]byte, []int) {
-	return file_hod_v1_query_proto_rawDescGZIP(), []int{17}
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{18}
 }
 
 func (x *Reading) GetReadAt() *timestamppb.Timestamp {
@@ -2442,7 +2516,7 @@ type Hour struct {
 
 func (x *Hour) Reset() {
 	*x = Hour{}
-	mi := &file_hod_v1_query_proto_msgTypes[18]
+	mi := &file_hod_v1_query_proto_msgTypes[19]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -2454,7 +2528,7 @@ func (x *Hour) String() string {
 func (*Hour) ProtoMessage() {}
 
 func (x *Hour) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_query_proto_msgTypes[18]
+	mi := &file_hod_v1_query_proto_msgTypes[19]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -2467,7 +2541,7 @@ func (x *Hour) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use Hour.ProtoReflect.Descriptor instead.
 func (*Hour) Descriptor() ([]byte, []int) {
-	return file_hod_v1_query_proto_rawDescGZIP(), []int{18}
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{19}
 }
 
 func (x *Hour) GetAt() *timestamppb.Timestamp {
@@ -2529,7 +2603,7 @@ type Stock struct {
 
 func (x *Stock) Reset() {
 	*x = Stock{}
-	mi := &file_hod_v1_query_proto_msgTypes[19]
+	mi := &file_hod_v1_query_proto_msgTypes[20]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -2541,7 +2615,7 @@ func (x *Stock) String() string {
 func (*Stock) ProtoMessage() {}
 
 func (x *Stock) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_query_proto_msgTypes[19]
+	mi := &file_hod_v1_query_proto_msgTypes[20]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -2554,7 +2628,7 @@ func (x *Stock) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use Stock.ProtoReflect.Descriptor instead.
 func (*Stock) Descriptor() ([]byte, []int) {
-	return file_hod_v1_query_proto_rawDescGZIP(), []int{19}
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{20}
 }
 
 func (x *Stock) GetSite() string {
@@ -2630,7 +2704,7 @@ type MaterialStock struct {
 
 func (x *MaterialStock) Reset() {
 	*x = MaterialStock{}
-	mi := &file_hod_v1_query_proto_msgTypes[20]
+	mi := &file_hod_v1_query_proto_msgTypes[21]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -2642,7 +2716,7 @@ func (x *MaterialStock) String() string {
 func (*MaterialStock) ProtoMessage() {}
 
 func (x *MaterialStock) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_query_proto_msgTypes[20]
+	mi := &file_hod_v1_query_proto_msgTypes[21]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -2655,7 +2729,7 @@ func (x *MaterialStock) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use MaterialStock.ProtoReflect.Descriptor instead.
 func (*MaterialStock) Descriptor() ([]byte, []int) {
-	return file_hod_v1_query_proto_rawDescGZIP(), []int{20}
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{21}
 }
 
 func (x *MaterialStock) GetMaterial() string {
@@ -2820,7 +2894,7 @@ type LedgerLine struct {
 
 func (x *LedgerLine) Reset() {
 	*x = LedgerLine{}
-	mi := &file_hod_v1_query_proto_msgTypes[21]
+	mi := &file_hod_v1_query_proto_msgTypes[22]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -2832,7 +2906,7 @@ func (x *LedgerLine) String() string {
 func (*LedgerLine) ProtoMessage() {}
 
 func (x *LedgerLine) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_query_proto_msgTypes[21]
+	mi := &file_hod_v1_query_proto_msgTypes[22]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -2845,7 +2919,7 @@ func (x *LedgerLine) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use LedgerLine.ProtoReflect.Descriptor instead.
 func (*LedgerLine) Descriptor() ([]byte, []int) {
-	return file_hod_v1_query_proto_rawDescGZIP(), []int{21}
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{22}
 }
 
 func (x *LedgerLine) GetAt() *timestamppb.Timestamp {
@@ -2994,7 +3068,7 @@ type Forecast struct {
 
 func (x *Forecast) Reset() {
 	*x = Forecast{}
-	mi := &file_hod_v1_query_proto_msgTypes[22]
+	mi := &file_hod_v1_query_proto_msgTypes[23]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -3006,7 +3080,7 @@ func (x *Forecast) String() string {
 func (*Forecast) ProtoMessage() {}
 
 func (x *Forecast) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_query_proto_msgTypes[22]
+	mi := &file_hod_v1_query_proto_msgTypes[23]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -3019,7 +3093,7 @@ func (x *Forecast) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use Forecast.ProtoReflect.Descriptor instead.
 func (*Forecast) Descriptor() ([]byte, []int) {
-	return file_hod_v1_query_proto_rawDescGZIP(), []int{22}
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{23}
 }
 
 func (x *Forecast) GetSite() string {
@@ -3206,7 +3280,7 @@ type FinishRange struct {
 
 func (x *FinishRange) Reset() {
 	*x = FinishRange{}
-	mi := &file_hod_v1_query_proto_msgTypes[23]
+	mi := &file_hod_v1_query_proto_msgTypes[24]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -3218,7 +3292,7 @@ func (x *FinishRange) String() string {
 func (*FinishRange) ProtoMessage() {}
 
 func (x *FinishRange) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_query_proto_msgTypes[23]
+	mi := &file_hod_v1_query_proto_msgTypes[24]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -3231,7 +3305,7 @@ func (x *FinishRange) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use FinishRange.ProtoReflect.Descriptor instead.
 func (*FinishRange) Descriptor() ([]byte, []int) {
-	return file_hod_v1_query_proto_rawDescGZIP(), []int{23}
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{24}
 }
 
 func (x *FinishRange) GetP05() *timestamppb.Timestamp {
@@ -3320,7 +3394,7 @@ type Width struct {
 
 func (x *Width) Reset() {
 	*x = Width{}
-	mi := &file_hod_v1_query_proto_msgTypes[24]
+	mi := &file_hod_v1_query_proto_msgTypes[25]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -3332,7 +3406,7 @@ func (x *Width) String() string {
 func (*Width) ProtoMessage() {}
 
 func (x *Width) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_query_proto_msgTypes[24]
+	mi := &file_hod_v1_query_proto_msgTypes[25]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -3345,7 +3419,7 @@ func (x *Width) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use Width.ProtoReflect.Descriptor instead.
 func (*Width) Descriptor() ([]byte, []int) {
-	return file_hod_v1_query_proto_rawDescGZIP(), []int{24}
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{25}
 }
 
 func (x *Width) GetSiteBatches() float64 {
@@ -3461,7 +3535,7 @@ type MixCount struct {
 
 func (x *MixCount) Reset() {
 	*x = MixCount{}
-	mi := &file_hod_v1_query_proto_msgTypes[25]
+	mi := &file_hod_v1_query_proto_msgTypes[26]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -3473,7 +3547,7 @@ func (x *MixCount) String() string {
 func (*MixCount) ProtoMessage() {}
 
 func (x *MixCount) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_query_proto_msgTypes[25]
+	mi := &file_hod_v1_query_proto_msgTypes[26]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -3486,7 +3560,7 @@ func (x *MixCount) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use MixCount.ProtoReflect.Descriptor instead.
 func (*MixCount) Descriptor() ([]byte, []int) {
-	return file_hod_v1_query_proto_rawDescGZIP(), []int{25}
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{26}
 }
 
 func (x *MixCount) GetMix() string {
@@ -3531,7 +3605,7 @@ type CrewCoat struct {
 
 func (x *CrewCoat) Reset() {
 	*x = CrewCoat{}
-	mi := &file_hod_v1_query_proto_msgTypes[26]
+	mi := &file_hod_v1_query_proto_msgTypes[27]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -3543,7 +3617,7 @@ func (x *CrewCoat) String() string {
 func (*CrewCoat) ProtoMessage() {}
 
 func (x *CrewCoat) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_query_proto_msgTypes[26]
+	mi := &file_hod_v1_query_proto_msgTypes[27]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -3556,7 +3630,7 @@ func (x *CrewCoat) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use CrewCoat.ProtoReflect.Descriptor instead.
 func (*CrewCoat) Descriptor() ([]byte, []int) {
-	return file_hod_v1_query_proto_rawDescGZIP(), []int{26}
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{27}
 }
 
 func (x *CrewCoat) GetCrew() string {
@@ -3638,7 +3712,7 @@ type MixForecast struct {
 
 func (x *MixForecast) Reset() {
 	*x = MixForecast{}
-	mi := &file_hod_v1_query_proto_msgTypes[27]
+	mi := &file_hod_v1_query_proto_msgTypes[28]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -3650,7 +3724,7 @@ func (x *MixForecast) String() string {
 func (*MixForecast) ProtoMessage() {}
 
 func (x *MixForecast) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_query_proto_msgTypes[27]
+	mi := &file_hod_v1_query_proto_msgTypes[28]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -3663,7 +3737,7 @@ func (x *MixForecast) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use MixForecast.ProtoReflect.Descriptor instead.
 func (*MixForecast) Descriptor() ([]byte, []int) {
-	return file_hod_v1_query_proto_rawDescGZIP(), []int{27}
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{28}
 }
 
 func (x *MixForecast) GetMix() string {
@@ -3793,7 +3867,7 @@ type MixBags struct {
 
 func (x *MixBags) Reset() {
 	*x = MixBags{}
-	mi := &file_hod_v1_query_proto_msgTypes[28]
+	mi := &file_hod_v1_query_proto_msgTypes[29]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -3805,7 +3879,7 @@ func (x *MixBags) String() string {
 func (*MixBags) ProtoMessage() {}
 
 func (x *MixBags) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_query_proto_msgTypes[28]
+	mi := &file_hod_v1_query_proto_msgTypes[29]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -3818,7 +3892,7 @@ func (x *MixBags) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use MixBags.ProtoReflect.Descriptor instead.
 func (*MixBags) Descriptor() ([]byte, []int) {
-	return file_hod_v1_query_proto_rawDescGZIP(), []int{28}
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{29}
 }
 
 func (x *MixBags) GetMaterial() string {
@@ -3904,7 +3978,7 @@ type Count struct {
 
 func (x *Count) Reset() {
 	*x = Count{}
-	mi := &file_hod_v1_query_proto_msgTypes[29]
+	mi := &file_hod_v1_query_proto_msgTypes[30]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -3916,7 +3990,7 @@ func (x *Count) String() string {
 func (*Count) ProtoMessage() {}
 
 func (x *Count) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_query_proto_msgTypes[29]
+	mi := &file_hod_v1_query_proto_msgTypes[30]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -3929,7 +4003,7 @@ func (x *Count) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use Count.ProtoReflect.Descriptor instead.
 func (*Count) Descriptor() ([]byte, []int) {
-	return file_hod_v1_query_proto_rawDescGZIP(), []int{29}
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{30}
 }
 
 func (x *Count) GetBatches() int32 {
@@ -4007,7 +4081,7 @@ type MaterialNeed struct {
 
 func (x *MaterialNeed) Reset() {
 	*x = MaterialNeed{}
-	mi := &file_hod_v1_query_proto_msgTypes[30]
+	mi := &file_hod_v1_query_proto_msgTypes[31]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -4019,7 +4093,7 @@ func (x *MaterialNeed) String() string {
 func (*MaterialNeed) ProtoMessage() {}
 
 func (x *MaterialNeed) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_query_proto_msgTypes[30]
+	mi := &file_hod_v1_query_proto_msgTypes[31]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -4032,7 +4106,7 @@ func (x *MaterialNeed) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use MaterialNeed.ProtoReflect.Descriptor instead.
 func (*MaterialNeed) Descriptor() ([]byte, []int) {
-	return file_hod_v1_query_proto_rawDescGZIP(), []int{30}
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{31}
 }
 
 func (x *MaterialNeed) GetMaterial() string {
@@ -4256,7 +4330,7 @@ type Tomorrow struct {
 
 func (x *Tomorrow) Reset() {
 	*x = Tomorrow{}
-	mi := &file_hod_v1_query_proto_msgTypes[31]
+	mi := &file_hod_v1_query_proto_msgTypes[32]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -4268,7 +4342,7 @@ func (x *Tomorrow) String() string {
 func (*Tomorrow) ProtoMessage() {}
 
 func (x *Tomorrow) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_query_proto_msgTypes[31]
+	mi := &file_hod_v1_query_proto_msgTypes[32]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -4281,7 +4355,7 @@ func (x *Tomorrow) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use Tomorrow.ProtoReflect.Descriptor instead.
 func (*Tomorrow) Descriptor() ([]byte, []int) {
-	return file_hod_v1_query_proto_rawDescGZIP(), []int{31}
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{32}
 }
 
 func (x *Tomorrow) GetDate() string {
@@ -4453,14 +4527,16 @@ type Day struct {
 	// Flags of the days before that were still open.
 	OpenBefore int32 `protobuf:"varint,44,opt,name=open_before,json=openBefore,proto3" json:"open_before,omitempty"`
 	// The plan that was made the day's order, and what came of it.
-	Order         *DayOrder `protobuf:"bytes,45,opt,name=order,proto3" json:"order,omitempty"`
+	Order *DayOrder `protobuf:"bytes,45,opt,name=order,proto3" json:"order,omitempty"`
+	// Tests of set of that day, where they move the set that the next batch was reckoned with.
+	SetTestsToday *SetTests `protobuf:"bytes,46,opt,name=set_tests_today,json=setTestsToday,proto3" json:"set_tests_today,omitempty"`
 	unknownFields protoimpl.UnknownFields
 	sizeCache     protoimpl.SizeCache
 }
 
 func (x *Day) Reset() {
 	*x = Day{}
-	mi := &file_hod_v1_query_proto_msgTypes[32]
+	mi := &file_hod_v1_query_proto_msgTypes[33]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -4472,7 +4548,7 @@ func (x *Day) String() string {
 func (*Day) ProtoMessage() {}
 
 func (x *Day) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_query_proto_msgTypes[32]
+	mi := &file_hod_v1_query_proto_msgTypes[33]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -4485,7 +4561,7 @@ func (x *Day) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use Day.ProtoReflect.Descriptor instead.
 func (*Day) Descriptor() ([]byte, []int) {
-	return file_hod_v1_query_proto_rawDescGZIP(), []int{32}
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{33}
 }
 
 func (x *Day) GetSite() string {
@@ -4705,6 +4781,13 @@ func (x *Day) GetOrder() *DayOrder {
 	return nil
 }
 
+func (x *Day) GetSetTestsToday() *SetTests {
+	if x != nil {
+		return x.SetTestsToday
+	}
+	return nil
+}
+
 // BreakLine is one strength test of cubes or cylinders.
 type BreakLine struct {
 	state protoimpl.MessageState `protogen:"open.v1"`
@@ -4732,7 +4815,7 @@ type BreakLine struct {
 
 func (x *BreakLine) Reset() {
 	*x = BreakLine{}
-	mi := &file_hod_v1_query_proto_msgTypes[33]
+	mi := &file_hod_v1_query_proto_msgTypes[34]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -4744,7 +4827,7 @@ func (x *BreakLine) String() string {
 func (*BreakLine) ProtoMessage() {}
 
 func (x *BreakLine) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_query_proto_msgTypes[33]
+	mi := &file_hod_v1_query_proto_msgTypes[34]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -4757,7 +4840,7 @@ func (x *BreakLine) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use BreakLine.ProtoReflect.Descriptor instead.
 func (*BreakLine) Descriptor() ([]byte, []int) {
-	return file_hod_v1_query_proto_rawDescGZIP(), []int{33}
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{34}
 }
 
 func (x *BreakLine) GetEvent() string {
@@ -4856,7 +4939,7 @@ type CrewDay struct {
 
 func (x *CrewDay) Reset() {
 	*x = CrewDay{}
-	mi := &file_hod_v1_query_proto_msgTypes[34]
+	mi := &file_hod_v1_query_proto_msgTypes[35]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -4868,7 +4951,7 @@ func (x *CrewDay) String() string {
 func (*CrewDay) ProtoMessage() {}
 
 func (x *CrewDay) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_query_proto_msgTypes[34]
+	mi := &file_hod_v1_query_proto_msgTypes[35]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -4881,7 +4964,7 @@ func (x *CrewDay) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use CrewDay.ProtoReflect.Descriptor instead.
 func (*CrewDay) Descriptor() ([]byte, []int) {
-	return file_hod_v1_query_proto_rawDescGZIP(), []int{34}
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{35}
 }
 
 func (x *CrewDay) GetCrew() string {
@@ -4991,7 +5074,7 @@ type CoatDay struct {
 
 func (x *CoatDay) Reset() {
 	*x = CoatDay{}
-	mi := &file_hod_v1_query_proto_msgTypes[35]
+	mi := &file_hod_v1_query_proto_msgTypes[36]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -5003,7 +5086,7 @@ func (x *CoatDay) String() string {
 func (*CoatDay) ProtoMessage() {}
 
 func (x *CoatDay) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_query_proto_msgTypes[35]
+	mi := &file_hod_v1_query_proto_msgTypes[36]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -5016,7 +5099,7 @@ func (x *CoatDay) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use CoatDay.ProtoReflect.Descriptor instead.
 func (*CoatDay) Descriptor() ([]byte, []int) {
-	return file_hod_v1_query_proto_rawDescGZIP(), []int{35}
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{36}
 }
 
 func (x *CoatDay) GetZone() string {
@@ -5103,7 +5186,7 @@ type Test struct {
 
 func (x *Test) Reset() {
 	*x = Test{}
-	mi := &file_hod_v1_query_proto_msgTypes[36]
+	mi := &file_hod_v1_query_proto_msgTypes[37]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -5115,7 +5198,7 @@ func (x *Test) String() string {
 func (*Test) ProtoMessage() {}
 
 func (x *Test) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_query_proto_msgTypes[36]
+	mi := &file_hod_v1_query_proto_msgTypes[37]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -5128,7 +5211,7 @@ func (x *Test) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use Test.ProtoReflect.Descriptor instead.
 func (*Test) Descriptor() ([]byte, []int) {
-	return file_hod_v1_query_proto_rawDescGZIP(), []int{36}
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{37}
 }
 
 func (x *Test) GetBatch() string {
@@ -5249,7 +5332,7 @@ type WeatherDay struct {
 
 func (x *WeatherDay) Reset() {
 	*x = WeatherDay{}
-	mi := &file_hod_v1_query_proto_msgTypes[37]
+	mi := &file_hod_v1_query_proto_msgTypes[38]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -5261,7 +5344,7 @@ func (x *WeatherDay) String() string {
 func (*WeatherDay) ProtoMessage() {}
 
 func (x *WeatherDay) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_query_proto_msgTypes[37]
+	mi := &file_hod_v1_query_proto_msgTypes[38]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -5274,7 +5357,7 @@ func (x *WeatherDay) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use WeatherDay.ProtoReflect.Descriptor instead.
 func (*WeatherDay) Descriptor() ([]byte, []int) {
-	return file_hod_v1_query_proto_rawDescGZIP(), []int{37}
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{38}
 }
 
 func (x *WeatherDay) GetReadings() int32 {
@@ -5383,7 +5466,7 @@ type Strength struct {
 
 func (x *Strength) Reset() {
 	*x = Strength{}
-	mi := &file_hod_v1_query_proto_msgTypes[38]
+	mi := &file_hod_v1_query_proto_msgTypes[39]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -5395,7 +5478,7 @@ func (x *Strength) String() string {
 func (*Strength) ProtoMessage() {}
 
 func (x *Strength) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_query_proto_msgTypes[38]
+	mi := &file_hod_v1_query_proto_msgTypes[39]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -5408,7 +5491,7 @@ func (x *Strength) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use Strength.ProtoReflect.Descriptor instead.
 func (*Strength) Descriptor() ([]byte, []int) {
-	return file_hod_v1_query_proto_rawDescGZIP(), []int{38}
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{39}
 }
 
 func (x *Strength) GetZone() string {
@@ -5547,7 +5630,7 @@ type Borrowed struct {
 
 func (x *Borrowed) Reset() {
 	*x = Borrowed{}
-	mi := &file_hod_v1_query_proto_msgTypes[39]
+	mi := &file_hod_v1_query_proto_msgTypes[40]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -5559,7 +5642,7 @@ func (x *Borrowed) String() string {
 func (*Borrowed) ProtoMessage() {}
 
 func (x *Borrowed) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_query_proto_msgTypes[39]
+	mi := &file_hod_v1_query_proto_msgTypes[40]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -5572,7 +5655,7 @@ func (x *Borrowed) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use Borrowed.ProtoReflect.Descriptor instead.
 func (*Borrowed) Descriptor() ([]byte, []int) {
-	return file_hod_v1_query_proto_rawDescGZIP(), []int{39}
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{40}
 }
 
 func (x *Borrowed) GetCurve() string {
@@ -5620,7 +5703,7 @@ type DeviceEnd struct {
 
 func (x *DeviceEnd) Reset() {
 	*x = DeviceEnd{}
-	mi := &file_hod_v1_query_proto_msgTypes[40]
+	mi := &file_hod_v1_query_proto_msgTypes[41]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -5632,7 +5715,7 @@ func (x *DeviceEnd) String() string {
 func (*DeviceEnd) ProtoMessage() {}
 
 func (x *DeviceEnd) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_query_proto_msgTypes[40]
+	mi := &file_hod_v1_query_proto_msgTypes[41]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -5645,7 +5728,7 @@ func (x *DeviceEnd) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use DeviceEnd.ProtoReflect.Descriptor instead.
 func (*DeviceEnd) Descriptor() ([]byte, []int) {
-	return file_hod_v1_query_proto_rawDescGZIP(), []int{40}
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{41}
 }
 
 func (x *DeviceEnd) GetDevice() string {
@@ -5705,7 +5788,7 @@ type Zone struct {
 
 func (x *Zone) Reset() {
 	*x = Zone{}
-	mi := &file_hod_v1_query_proto_msgTypes[41]
+	mi := &file_hod_v1_query_proto_msgTypes[42]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -5717,7 +5800,7 @@ func (x *Zone) String() string {
 func (*Zone) ProtoMessage() {}
 
 func (x *Zone) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_query_proto_msgTypes[41]
+	mi := &file_hod_v1_query_proto_msgTypes[42]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -5730,7 +5813,7 @@ func (x *Zone) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use Zone.ProtoReflect.Descriptor instead.
 func (*Zone) Descriptor() ([]byte, []int) {
-	return file_hod_v1_query_proto_rawDescGZIP(), []int{41}
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{42}
 }
 
 func (x *Zone) GetSite() string {
@@ -5816,7 +5899,7 @@ type ZoneEdge struct {
 
 func (x *ZoneEdge) Reset() {
 	*x = ZoneEdge{}
-	mi := &file_hod_v1_query_proto_msgTypes[42]
+	mi := &file_hod_v1_query_proto_msgTypes[43]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -5828,7 +5911,7 @@ func (x *ZoneEdge) String() string {
 func (*ZoneEdge) ProtoMessage() {}
 
 func (x *ZoneEdge) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_query_proto_msgTypes[42]
+	mi := &file_hod_v1_query_proto_msgTypes[43]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -5841,7 +5924,7 @@ func (x *ZoneEdge) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use ZoneEdge.ProtoReflect.Descriptor instead.
 func (*ZoneEdge) Descriptor() ([]byte, []int) {
-	return file_hod_v1_query_proto_rawDescGZIP(), []int{42}
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{43}
 }
 
 func (x *ZoneEdge) GetWith() string {
@@ -5877,7 +5960,7 @@ type ZoneCoat struct {
 
 func (x *ZoneCoat) Reset() {
 	*x = ZoneCoat{}
-	mi := &file_hod_v1_query_proto_msgTypes[43]
+	mi := &file_hod_v1_query_proto_msgTypes[44]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -5889,7 +5972,7 @@ func (x *ZoneCoat) String() string {
 func (*ZoneCoat) ProtoMessage() {}
 
 func (x *ZoneCoat) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_query_proto_msgTypes[43]
+	mi := &file_hod_v1_query_proto_msgTypes[44]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -5902,7 +5985,7 @@ func (x *ZoneCoat) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use ZoneCoat.ProtoReflect.Descriptor instead.
 func (*ZoneCoat) Descriptor() ([]byte, []int) {
-	return file_hod_v1_query_proto_rawDescGZIP(), []int{43}
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{44}
 }
 
 func (x *ZoneCoat) GetProgress() *CoatLine {
@@ -5953,7 +6036,7 @@ type CoverLine struct {
 
 func (x *CoverLine) Reset() {
 	*x = CoverLine{}
-	mi := &file_hod_v1_query_proto_msgTypes[44]
+	mi := &file_hod_v1_query_proto_msgTypes[45]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -5965,7 +6048,7 @@ func (x *CoverLine) String() string {
 func (*CoverLine) ProtoMessage() {}
 
 func (x *CoverLine) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_query_proto_msgTypes[44]
+	mi := &file_hod_v1_query_proto_msgTypes[45]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -5978,7 +6061,7 @@ func (x *CoverLine) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use CoverLine.ProtoReflect.Descriptor instead.
 func (*CoverLine) Descriptor() ([]byte, []int) {
-	return file_hod_v1_query_proto_rawDescGZIP(), []int{44}
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{45}
 }
 
 func (x *CoverLine) GetSince() *timestamppb.Timestamp {
@@ -6016,7 +6099,7 @@ type StripLine struct {
 
 func (x *StripLine) Reset() {
 	*x = StripLine{}
-	mi := &file_hod_v1_query_proto_msgTypes[45]
+	mi := &file_hod_v1_query_proto_msgTypes[46]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -6028,7 +6111,7 @@ func (x *StripLine) String() string {
 func (*StripLine) ProtoMessage() {}
 
 func (x *StripLine) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_query_proto_msgTypes[45]
+	mi := &file_hod_v1_query_proto_msgTypes[46]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -6041,7 +6124,7 @@ func (x *StripLine) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use StripLine.ProtoReflect.Descriptor instead.
 func (*StripLine) Descriptor() ([]byte, []int) {
-	return file_hod_v1_query_proto_rawDescGZIP(), []int{45}
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{46}
 }
 
 func (x *StripLine) GetStart() string {
@@ -6117,7 +6200,7 @@ type PlacementLine struct {
 
 func (x *PlacementLine) Reset() {
 	*x = PlacementLine{}
-	mi := &file_hod_v1_query_proto_msgTypes[46]
+	mi := &file_hod_v1_query_proto_msgTypes[47]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -6129,7 +6212,7 @@ func (x *PlacementLine) String() string {
 func (*PlacementLine) ProtoMessage() {}
 
 func (x *PlacementLine) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_query_proto_msgTypes[46]
+	mi := &file_hod_v1_query_proto_msgTypes[47]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -6142,7 +6225,7 @@ func (x *PlacementLine) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use PlacementLine.ProtoReflect.Descriptor instead.
 func (*PlacementLine) Descriptor() ([]byte, []int) {
-	return file_hod_v1_query_proto_rawDescGZIP(), []int{46}
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{47}
 }
 
 func (x *PlacementLine) GetName() string {
@@ -6239,7 +6322,7 @@ type TendedLine struct {
 
 func (x *TendedLine) Reset() {
 	*x = TendedLine{}
-	mi := &file_hod_v1_query_proto_msgTypes[47]
+	mi := &file_hod_v1_query_proto_msgTypes[48]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -6251,7 +6334,7 @@ func (x *TendedLine) String() string {
 func (*TendedLine) ProtoMessage() {}
 
 func (x *TendedLine) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_query_proto_msgTypes[47]
+	mi := &file_hod_v1_query_proto_msgTypes[48]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -6264,7 +6347,7 @@ func (x *TendedLine) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use TendedLine.ProtoReflect.Descriptor instead.
 func (*TendedLine) Descriptor() ([]byte, []int) {
-	return file_hod_v1_query_proto_rawDescGZIP(), []int{47}
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{48}
 }
 
 func (x *TendedLine) GetAt() *timestamppb.Timestamp {
@@ -6312,7 +6395,7 @@ type Log struct {
 
 func (x *Log) Reset() {
 	*x = Log{}
-	mi := &file_hod_v1_query_proto_msgTypes[48]
+	mi := &file_hod_v1_query_proto_msgTypes[49]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -6324,7 +6407,7 @@ func (x *Log) String() string {
 func (*Log) ProtoMessage() {}
 
 func (x *Log) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_query_proto_msgTypes[48]
+	mi := &file_hod_v1_query_proto_msgTypes[49]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -6337,7 +6420,7 @@ func (x *Log) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use Log.ProtoReflect.Descriptor instead.
 func (*Log) Descriptor() ([]byte, []int) {
-	return file_hod_v1_query_proto_rawDescGZIP(), []int{48}
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{49}
 }
 
 func (x *Log) GetSite() string {
@@ -6411,7 +6494,7 @@ type Entry struct {
 
 func (x *Entry) Reset() {
 	*x = Entry{}
-	mi := &file_hod_v1_query_proto_msgTypes[49]
+	mi := &file_hod_v1_query_proto_msgTypes[50]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -6423,7 +6506,7 @@ func (x *Entry) String() string {
 func (*Entry) ProtoMessage() {}
 
 func (x *Entry) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_query_proto_msgTypes[49]
+	mi := &file_hod_v1_query_proto_msgTypes[50]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -6436,7 +6519,7 @@ func (x *Entry) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use Entry.ProtoReflect.Descriptor instead.
 func (*Entry) Descriptor() ([]byte, []int) {
-	return file_hod_v1_query_proto_rawDescGZIP(), []int{49}
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{50}
 }
 
 func (x *Entry) GetName() string {
@@ -6569,7 +6652,7 @@ type BoardRequest struct {
 
 func (x *BoardRequest) Reset() {
 	*x = BoardRequest{}
-	mi := &file_hod_v1_query_proto_msgTypes[50]
+	mi := &file_hod_v1_query_proto_msgTypes[51]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -6581,7 +6664,7 @@ func (x *BoardRequest) String() string {
 func (*BoardRequest) ProtoMessage() {}
 
 func (x *BoardRequest) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_query_proto_msgTypes[50]
+	mi := &file_hod_v1_query_proto_msgTypes[51]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -6594,7 +6677,7 @@ func (x *BoardRequest) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use BoardRequest.ProtoReflect.Descriptor instead.
 func (*BoardRequest) Descriptor() ([]byte, []int) {
-	return file_hod_v1_query_proto_rawDescGZIP(), []int{50}
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{51}
 }
 
 func (x *BoardRequest) GetAt() *timestamppb.Timestamp {
@@ -6615,7 +6698,7 @@ type BoardResponse struct {
 
 func (x *BoardResponse) Reset() {
 	*x = BoardResponse{}
-	mi := &file_hod_v1_query_proto_msgTypes[51]
+	mi := &file_hod_v1_query_proto_msgTypes[52]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -6627,7 +6710,7 @@ func (x *BoardResponse) String() string {
 func (*BoardResponse) ProtoMessage() {}
 
 func (x *BoardResponse) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_query_proto_msgTypes[51]
+	mi := &file_hod_v1_query_proto_msgTypes[52]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -6640,7 +6723,7 @@ func (x *BoardResponse) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use BoardResponse.ProtoReflect.Descriptor instead.
 func (*BoardResponse) Descriptor() ([]byte, []int) {
-	return file_hod_v1_query_proto_rawDescGZIP(), []int{51}
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{52}
 }
 
 func (x *BoardResponse) GetBoard() *Board {
@@ -6663,7 +6746,7 @@ type ZoneRequest struct {
 
 func (x *ZoneRequest) Reset() {
 	*x = ZoneRequest{}
-	mi := &file_hod_v1_query_proto_msgTypes[52]
+	mi := &file_hod_v1_query_proto_msgTypes[53]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -6675,7 +6758,7 @@ func (x *ZoneRequest) String() string {
 func (*ZoneRequest) ProtoMessage() {}
 
 func (x *ZoneRequest) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_query_proto_msgTypes[52]
+	mi := &file_hod_v1_query_proto_msgTypes[53]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -6688,7 +6771,7 @@ func (x *ZoneRequest) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use ZoneRequest.ProtoReflect.Descriptor instead.
 func (*ZoneRequest) Descriptor() ([]byte, []int) {
-	return file_hod_v1_query_proto_rawDescGZIP(), []int{52}
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{53}
 }
 
 func (x *ZoneRequest) GetAt() *timestamppb.Timestamp {
@@ -6716,7 +6799,7 @@ type ZoneResponse struct {
 
 func (x *ZoneResponse) Reset() {
 	*x = ZoneResponse{}
-	mi := &file_hod_v1_query_proto_msgTypes[53]
+	mi := &file_hod_v1_query_proto_msgTypes[54]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -6728,7 +6811,7 @@ func (x *ZoneResponse) String() string {
 func (*ZoneResponse) ProtoMessage() {}
 
 func (x *ZoneResponse) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_query_proto_msgTypes[53]
+	mi := &file_hod_v1_query_proto_msgTypes[54]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -6741,7 +6824,7 @@ func (x *ZoneResponse) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use ZoneResponse.ProtoReflect.Descriptor instead.
 func (*ZoneResponse) Descriptor() ([]byte, []int) {
-	return file_hod_v1_query_proto_rawDescGZIP(), []int{53}
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{54}
 }
 
 func (x *ZoneResponse) GetZone() *Zone {
@@ -6762,7 +6845,7 @@ type JointsRequest struct {
 
 func (x *JointsRequest) Reset() {
 	*x = JointsRequest{}
-	mi := &file_hod_v1_query_proto_msgTypes[54]
+	mi := &file_hod_v1_query_proto_msgTypes[55]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -6774,7 +6857,7 @@ func (x *JointsRequest) String() string {
 func (*JointsRequest) ProtoMessage() {}
 
 func (x *JointsRequest) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_query_proto_msgTypes[54]
+	mi := &file_hod_v1_query_proto_msgTypes[55]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -6787,7 +6870,7 @@ func (x *JointsRequest) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use JointsRequest.ProtoReflect.Descriptor instead.
 func (*JointsRequest) Descriptor() ([]byte, []int) {
-	return file_hod_v1_query_proto_rawDescGZIP(), []int{54}
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{55}
 }
 
 func (x *JointsRequest) GetAt() *timestamppb.Timestamp {
@@ -6808,7 +6891,7 @@ type JointsResponse struct {
 
 func (x *JointsResponse) Reset() {
 	*x = JointsResponse{}
-	mi := &file_hod_v1_query_proto_msgTypes[55]
+	mi := &file_hod_v1_query_proto_msgTypes[56]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -6820,7 +6903,7 @@ func (x *JointsResponse) String() string {
 func (*JointsResponse) ProtoMessage() {}
 
 func (x *JointsResponse) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_query_proto_msgTypes[55]
+	mi := &file_hod_v1_query_proto_msgTypes[56]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -6833,7 +6916,7 @@ func (x *JointsResponse) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use JointsResponse.ProtoReflect.Descriptor instead.
 func (*JointsResponse) Descriptor() ([]byte, []int) {
-	return file_hod_v1_query_proto_rawDescGZIP(), []int{55}
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{56}
 }
 
 func (x *JointsResponse) GetJoints() *Joints {
@@ -6854,7 +6937,7 @@ type ForecastRequest struct {
 
 func (x *ForecastRequest) Reset() {
 	*x = ForecastRequest{}
-	mi := &file_hod_v1_query_proto_msgTypes[56]
+	mi := &file_hod_v1_query_proto_msgTypes[57]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -6866,7 +6949,7 @@ func (x *ForecastRequest) String() string {
 func (*ForecastRequest) ProtoMessage() {}
 
 func (x *ForecastRequest) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_query_proto_msgTypes[56]
+	mi := &file_hod_v1_query_proto_msgTypes[57]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -6879,7 +6962,7 @@ func (x *ForecastRequest) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use ForecastRequest.ProtoReflect.Descriptor instead.
 func (*ForecastRequest) Descriptor() ([]byte, []int) {
-	return file_hod_v1_query_proto_rawDescGZIP(), []int{56}
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{57}
 }
 
 func (x *ForecastRequest) GetAt() *timestamppb.Timestamp {
@@ -6900,7 +6983,7 @@ type ForecastResponse struct {
 
 func (x *ForecastResponse) Reset() {
 	*x = ForecastResponse{}
-	mi := &file_hod_v1_query_proto_msgTypes[57]
+	mi := &file_hod_v1_query_proto_msgTypes[58]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -6912,7 +6995,7 @@ func (x *ForecastResponse) String() string {
 func (*ForecastResponse) ProtoMessage() {}
 
 func (x *ForecastResponse) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_query_proto_msgTypes[57]
+	mi := &file_hod_v1_query_proto_msgTypes[58]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -6925,7 +7008,7 @@ func (x *ForecastResponse) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use ForecastResponse.ProtoReflect.Descriptor instead.
 func (*ForecastResponse) Descriptor() ([]byte, []int) {
-	return file_hod_v1_query_proto_rawDescGZIP(), []int{57}
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{58}
 }
 
 func (x *ForecastResponse) GetForecast() *Forecast {
@@ -6948,7 +7031,7 @@ type StockRequest struct {
 
 func (x *StockRequest) Reset() {
 	*x = StockRequest{}
-	mi := &file_hod_v1_query_proto_msgTypes[58]
+	mi := &file_hod_v1_query_proto_msgTypes[59]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -6960,7 +7043,7 @@ func (x *StockRequest) String() string {
 func (*StockRequest) ProtoMessage() {}
 
 func (x *StockRequest) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_query_proto_msgTypes[58]
+	mi := &file_hod_v1_query_proto_msgTypes[59]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -6973,7 +7056,7 @@ func (x *StockRequest) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use StockRequest.ProtoReflect.Descriptor instead.
 func (*StockRequest) Descriptor() ([]byte, []int) {
-	return file_hod_v1_query_proto_rawDescGZIP(), []int{58}
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{59}
 }
 
 func (x *StockRequest) GetAt() *timestamppb.Timestamp {
@@ -7001,7 +7084,7 @@ type StockResponse struct {
 
 func (x *StockResponse) Reset() {
 	*x = StockResponse{}
-	mi := &file_hod_v1_query_proto_msgTypes[59]
+	mi := &file_hod_v1_query_proto_msgTypes[60]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -7013,7 +7096,7 @@ func (x *StockResponse) String() string {
 func (*StockResponse) ProtoMessage() {}
 
 func (x *StockResponse) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_query_proto_msgTypes[59]
+	mi := &file_hod_v1_query_proto_msgTypes[60]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -7026,7 +7109,7 @@ func (x *StockResponse) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use StockResponse.ProtoReflect.Descriptor instead.
 func (*StockResponse) Descriptor() ([]byte, []int) {
-	return file_hod_v1_query_proto_rawDescGZIP(), []int{59}
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{60}
 }
 
 func (x *StockResponse) GetStock() *Stock {
@@ -7047,7 +7130,7 @@ type WeatherRequest struct {
 
 func (x *WeatherRequest) Reset() {
 	*x = WeatherRequest{}
-	mi := &file_hod_v1_query_proto_msgTypes[60]
+	mi := &file_hod_v1_query_proto_msgTypes[61]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -7059,7 +7142,7 @@ func (x *WeatherRequest) String() string {
 func (*WeatherRequest) ProtoMessage() {}
 
 func (x *WeatherRequest) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_query_proto_msgTypes[60]
+	mi := &file_hod_v1_query_proto_msgTypes[61]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -7072,7 +7155,7 @@ func (x *WeatherRequest) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use WeatherRequest.ProtoReflect.Descriptor instead.
 func (*WeatherRequest) Descriptor() ([]byte, []int) {
-	return file_hod_v1_query_proto_rawDescGZIP(), []int{60}
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{61}
 }
 
 func (x *WeatherRequest) GetAt() *timestamppb.Timestamp {
@@ -7093,7 +7176,7 @@ type WeatherResponse struct {
 
 func (x *WeatherResponse) Reset() {
 	*x = WeatherResponse{}
-	mi := &file_hod_v1_query_proto_msgTypes[61]
+	mi := &file_hod_v1_query_proto_msgTypes[62]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -7105,7 +7188,7 @@ func (x *WeatherResponse) String() string {
 func (*WeatherResponse) ProtoMessage() {}
 
 func (x *WeatherResponse) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_query_proto_msgTypes[61]
+	mi := &file_hod_v1_query_proto_msgTypes[62]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -7118,7 +7201,7 @@ func (x *WeatherResponse) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use WeatherResponse.ProtoReflect.Descriptor instead.
 func (*WeatherResponse) Descriptor() ([]byte, []int) {
-	return file_hod_v1_query_proto_rawDescGZIP(), []int{61}
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{62}
 }
 
 func (x *WeatherResponse) GetWeather() *Conditions {
@@ -7143,7 +7226,7 @@ type DayRequest struct {
 
 func (x *DayRequest) Reset() {
 	*x = DayRequest{}
-	mi := &file_hod_v1_query_proto_msgTypes[62]
+	mi := &file_hod_v1_query_proto_msgTypes[63]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -7155,7 +7238,7 @@ func (x *DayRequest) String() string {
 func (*DayRequest) ProtoMessage() {}
 
 func (x *DayRequest) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_query_proto_msgTypes[62]
+	mi := &file_hod_v1_query_proto_msgTypes[63]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -7168,7 +7251,7 @@ func (x *DayRequest) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use DayRequest.ProtoReflect.Descriptor instead.
 func (*DayRequest) Descriptor() ([]byte, []int) {
-	return file_hod_v1_query_proto_rawDescGZIP(), []int{62}
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{63}
 }
 
 func (x *DayRequest) GetAt() *timestamppb.Timestamp {
@@ -7203,7 +7286,7 @@ type DayResponse struct {
 
 func (x *DayResponse) Reset() {
 	*x = DayResponse{}
-	mi := &file_hod_v1_query_proto_msgTypes[63]
+	mi := &file_hod_v1_query_proto_msgTypes[64]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -7215,7 +7298,7 @@ func (x *DayResponse) String() string {
 func (*DayResponse) ProtoMessage() {}
 
 func (x *DayResponse) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_query_proto_msgTypes[63]
+	mi := &file_hod_v1_query_proto_msgTypes[64]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -7228,7 +7311,7 @@ func (x *DayResponse) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use DayResponse.ProtoReflect.Descriptor instead.
 func (*DayResponse) Descriptor() ([]byte, []int) {
-	return file_hod_v1_query_proto_rawDescGZIP(), []int{63}
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{64}
 }
 
 func (x *DayResponse) GetDay() *Day {
@@ -7251,7 +7334,7 @@ type FlagsRequest struct {
 
 func (x *FlagsRequest) Reset() {
 	*x = FlagsRequest{}
-	mi := &file_hod_v1_query_proto_msgTypes[64]
+	mi := &file_hod_v1_query_proto_msgTypes[65]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -7263,7 +7346,7 @@ func (x *FlagsRequest) String() string {
 func (*FlagsRequest) ProtoMessage() {}
 
 func (x *FlagsRequest) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_query_proto_msgTypes[64]
+	mi := &file_hod_v1_query_proto_msgTypes[65]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -7276,7 +7359,7 @@ func (x *FlagsRequest) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use FlagsRequest.ProtoReflect.Descriptor instead.
 func (*FlagsRequest) Descriptor() ([]byte, []int) {
-	return file_hod_v1_query_proto_rawDescGZIP(), []int{64}
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{65}
 }
 
 func (x *FlagsRequest) GetAt() *timestamppb.Timestamp {
@@ -7304,7 +7387,7 @@ type FlagsResponse struct {
 
 func (x *FlagsResponse) Reset() {
 	*x = FlagsResponse{}
-	mi := &file_hod_v1_query_proto_msgTypes[65]
+	mi := &file_hod_v1_query_proto_msgTypes[66]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -7316,7 +7399,7 @@ func (x *FlagsResponse) String() string {
 func (*FlagsResponse) ProtoMessage() {}
 
 func (x *FlagsResponse) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_query_proto_msgTypes[65]
+	mi := &file_hod_v1_query_proto_msgTypes[66]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -7329,7 +7412,7 @@ func (x *FlagsResponse) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use FlagsResponse.ProtoReflect.Descriptor instead.
 func (*FlagsResponse) Descriptor() ([]byte, []int) {
-	return file_hod_v1_query_proto_rawDescGZIP(), []int{65}
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{66}
 }
 
 func (x *FlagsResponse) GetFlags() *Flags {
@@ -7368,7 +7451,7 @@ type LogRequest struct {
 
 func (x *LogRequest) Reset() {
 	*x = LogRequest{}
-	mi := &file_hod_v1_query_proto_msgTypes[66]
+	mi := &file_hod_v1_query_proto_msgTypes[67]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -7380,7 +7463,7 @@ func (x *LogRequest) String() string {
 func (*LogRequest) ProtoMessage() {}
 
 func (x *LogRequest) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_query_proto_msgTypes[66]
+	mi := &file_hod_v1_query_proto_msgTypes[67]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -7393,7 +7476,7 @@ func (x *LogRequest) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use LogRequest.ProtoReflect.Descriptor instead.
 func (*LogRequest) Descriptor() ([]byte, []int) {
-	return file_hod_v1_query_proto_rawDescGZIP(), []int{66}
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{67}
 }
 
 func (x *LogRequest) GetAt() *timestamppb.Timestamp {
@@ -7477,7 +7560,7 @@ type LogResponse struct {
 
 func (x *LogResponse) Reset() {
 	*x = LogResponse{}
-	mi := &file_hod_v1_query_proto_msgTypes[67]
+	mi := &file_hod_v1_query_proto_msgTypes[68]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -7489,7 +7572,7 @@ func (x *LogResponse) String() string {
 func (*LogResponse) ProtoMessage() {}
 
 func (x *LogResponse) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_query_proto_msgTypes[67]
+	mi := &file_hod_v1_query_proto_msgTypes[68]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -7502,7 +7585,7 @@ func (x *LogResponse) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use LogResponse.ProtoReflect.Descriptor instead.
 func (*LogResponse) Descriptor() ([]byte, []int) {
-	return file_hod_v1_query_proto_rawDescGZIP(), []int{67}
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{68}
 }
 
 func (x *LogResponse) GetLog() *Log {
@@ -7523,7 +7606,7 @@ type WatchRequest struct {
 
 func (x *WatchRequest) Reset() {
 	*x = WatchRequest{}
-	mi := &file_hod_v1_query_proto_msgTypes[68]
+	mi := &file_hod_v1_query_proto_msgTypes[69]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -7535,7 +7618,7 @@ func (x *WatchRequest) String() string {
 func (*WatchRequest) ProtoMessage() {}
 
 func (x *WatchRequest) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_query_proto_msgTypes[68]
+	mi := &file_hod_v1_query_proto_msgTypes[69]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -7548,7 +7631,7 @@ func (x *WatchRequest) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use WatchRequest.ProtoReflect.Descriptor instead.
 func (*WatchRequest) Descriptor() ([]byte, []int) {
-	return file_hod_v1_query_proto_rawDescGZIP(), []int{68}
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{69}
 }
 
 func (x *WatchRequest) GetSince() string {
@@ -7579,7 +7662,7 @@ type WatchResponse struct {
 
 func (x *WatchResponse) Reset() {
 	*x = WatchResponse{}
-	mi := &file_hod_v1_query_proto_msgTypes[69]
+	mi := &file_hod_v1_query_proto_msgTypes[70]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -7591,7 +7674,7 @@ func (x *WatchResponse) String() string {
 func (*WatchResponse) ProtoMessage() {}
 
 func (x *WatchResponse) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_query_proto_msgTypes[69]
+	mi := &file_hod_v1_query_proto_msgTypes[70]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -7604,7 +7687,7 @@ func (x *WatchResponse) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use WatchResponse.ProtoReflect.Descriptor instead.
 func (*WatchResponse) Descriptor() ([]byte, []int) {
-	return file_hod_v1_query_proto_rawDescGZIP(), []int{69}
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{70}
 }
 
 func (x *WatchResponse) GetName() string {
@@ -7711,7 +7794,7 @@ type Next struct {
 
 func (x *Next) Reset() {
 	*x = Next{}
-	mi := &file_hod_v1_query_proto_msgTypes[70]
+	mi := &file_hod_v1_query_proto_msgTypes[71]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -7723,7 +7806,7 @@ func (x *Next) String() string {
 func (*Next) ProtoMessage() {}
 
 func (x *Next) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_query_proto_msgTypes[70]
+	mi := &file_hod_v1_query_proto_msgTypes[71]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -7736,7 +7819,7 @@ func (x *Next) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use Next.ProtoReflect.Descriptor instead.
 func (*Next) Descriptor() ([]byte, []int) {
-	return file_hod_v1_query_proto_rawDescGZIP(), []int{70}
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{71}
 }
 
 func (x *Next) GetSite() string {
@@ -7938,7 +8021,7 @@ type NextTooWide struct {
 
 func (x *NextTooWide) Reset() {
 	*x = NextTooWide{}
-	mi := &file_hod_v1_query_proto_msgTypes[71]
+	mi := &file_hod_v1_query_proto_msgTypes[72]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -7950,7 +8033,7 @@ func (x *NextTooWide) String() string {
 func (*NextTooWide) ProtoMessage() {}
 
 func (x *NextTooWide) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_query_proto_msgTypes[71]
+	mi := &file_hod_v1_query_proto_msgTypes[72]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -7963,7 +8046,7 @@ func (x *NextTooWide) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use NextTooWide.ProtoReflect.Descriptor instead.
 func (*NextTooWide) Descriptor() ([]byte, []int) {
-	return file_hod_v1_query_proto_rawDescGZIP(), []int{71}
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{72}
 }
 
 func (x *NextTooWide) GetMostAcross() int32 {
@@ -8019,7 +8102,7 @@ type NextTaken struct {
 
 func (x *NextTaken) Reset() {
 	*x = NextTaken{}
-	mi := &file_hod_v1_query_proto_msgTypes[72]
+	mi := &file_hod_v1_query_proto_msgTypes[73]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -8031,7 +8114,7 @@ func (x *NextTaken) String() string {
 func (*NextTaken) ProtoMessage() {}
 
 func (x *NextTaken) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_query_proto_msgTypes[72]
+	mi := &file_hod_v1_query_proto_msgTypes[73]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -8044,7 +8127,7 @@ func (x *NextTaken) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use NextTaken.ProtoReflect.Descriptor instead.
 func (*NextTaken) Descriptor() ([]byte, []int) {
-	return file_hod_v1_query_proto_rawDescGZIP(), []int{72}
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{73}
 }
 
 func (x *NextTaken) GetCrew() string {
@@ -8128,7 +8211,7 @@ type NextPlace struct {
 
 func (x *NextPlace) Reset() {
 	*x = NextPlace{}
-	mi := &file_hod_v1_query_proto_msgTypes[73]
+	mi := &file_hod_v1_query_proto_msgTypes[74]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -8140,7 +8223,7 @@ func (x *NextPlace) String() string {
 func (*NextPlace) ProtoMessage() {}
 
 func (x *NextPlace) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_query_proto_msgTypes[73]
+	mi := &file_hod_v1_query_proto_msgTypes[74]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -8153,7 +8236,7 @@ func (x *NextPlace) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use NextPlace.ProtoReflect.Descriptor instead.
 func (*NextPlace) Descriptor() ([]byte, []int) {
-	return file_hod_v1_query_proto_rawDescGZIP(), []int{73}
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{74}
 }
 
 func (x *NextPlace) GetZone() string {
@@ -8233,7 +8316,7 @@ type NextTake struct {
 
 func (x *NextTake) Reset() {
 	*x = NextTake{}
-	mi := &file_hod_v1_query_proto_msgTypes[74]
+	mi := &file_hod_v1_query_proto_msgTypes[75]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -8245,7 +8328,7 @@ func (x *NextTake) String() string {
 func (*NextTake) ProtoMessage() {}
 
 func (x *NextTake) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_query_proto_msgTypes[74]
+	mi := &file_hod_v1_query_proto_msgTypes[75]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -8258,7 +8341,7 @@ func (x *NextTake) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use NextTake.ProtoReflect.Descriptor instead.
 func (*NextTake) Descriptor() ([]byte, []int) {
-	return file_hod_v1_query_proto_rawDescGZIP(), []int{74}
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{75}
 }
 
 func (x *NextTake) GetCrew() string {
@@ -8326,7 +8409,7 @@ type NextEdge struct {
 
 func (x *NextEdge) Reset() {
 	*x = NextEdge{}
-	mi := &file_hod_v1_query_proto_msgTypes[75]
+	mi := &file_hod_v1_query_proto_msgTypes[76]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -8338,7 +8421,7 @@ func (x *NextEdge) String() string {
 func (*NextEdge) ProtoMessage() {}
 
 func (x *NextEdge) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_query_proto_msgTypes[75]
+	mi := &file_hod_v1_query_proto_msgTypes[76]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -8351,7 +8434,7 @@ func (x *NextEdge) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use NextEdge.ProtoReflect.Descriptor instead.
 func (*NextEdge) Descriptor() ([]byte, []int) {
-	return file_hod_v1_query_proto_rawDescGZIP(), []int{75}
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{76}
 }
 
 func (x *NextEdge) GetZone() string {
@@ -8418,7 +8501,7 @@ type NextRisk struct {
 
 func (x *NextRisk) Reset() {
 	*x = NextRisk{}
-	mi := &file_hod_v1_query_proto_msgTypes[76]
+	mi := &file_hod_v1_query_proto_msgTypes[77]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -8430,7 +8513,7 @@ func (x *NextRisk) String() string {
 func (*NextRisk) ProtoMessage() {}
 
 func (x *NextRisk) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_query_proto_msgTypes[76]
+	mi := &file_hod_v1_query_proto_msgTypes[77]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -8443,7 +8526,7 @@ func (x *NextRisk) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use NextRisk.ProtoReflect.Descriptor instead.
 func (*NextRisk) Descriptor() ([]byte, []int) {
-	return file_hod_v1_query_proto_rawDescGZIP(), []int{76}
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{77}
 }
 
 func (x *NextRisk) GetTrials() int32 {
@@ -8508,7 +8591,7 @@ type NextBasis struct {
 
 func (x *NextBasis) Reset() {
 	*x = NextBasis{}
-	mi := &file_hod_v1_query_proto_msgTypes[77]
+	mi := &file_hod_v1_query_proto_msgTypes[78]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -8520,7 +8603,7 @@ func (x *NextBasis) String() string {
 func (*NextBasis) ProtoMessage() {}
 
 func (x *NextBasis) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_query_proto_msgTypes[77]
+	mi := &file_hod_v1_query_proto_msgTypes[78]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -8533,7 +8616,7 @@ func (x *NextBasis) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use NextBasis.ProtoReflect.Descriptor instead.
 func (*NextBasis) Descriptor() ([]byte, []int) {
-	return file_hod_v1_query_proto_rawDescGZIP(), []int{77}
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{78}
 }
 
 func (x *NextBasis) GetSets() []*NextSet {
@@ -8669,7 +8752,7 @@ type NextSet struct {
 
 func (x *NextSet) Reset() {
 	*x = NextSet{}
-	mi := &file_hod_v1_query_proto_msgTypes[78]
+	mi := &file_hod_v1_query_proto_msgTypes[79]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -8681,7 +8764,7 @@ func (x *NextSet) String() string {
 func (*NextSet) ProtoMessage() {}
 
 func (x *NextSet) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_query_proto_msgTypes[78]
+	mi := &file_hod_v1_query_proto_msgTypes[79]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -8694,7 +8777,7 @@ func (x *NextSet) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use NextSet.ProtoReflect.Descriptor instead.
 func (*NextSet) Descriptor() ([]byte, []int) {
-	return file_hod_v1_query_proto_rawDescGZIP(), []int{78}
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{79}
 }
 
 func (x *NextSet) GetMix() string {
@@ -8760,7 +8843,7 @@ type NextCrew struct {
 
 func (x *NextCrew) Reset() {
 	*x = NextCrew{}
-	mi := &file_hod_v1_query_proto_msgTypes[79]
+	mi := &file_hod_v1_query_proto_msgTypes[80]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -8772,7 +8855,7 @@ func (x *NextCrew) String() string {
 func (*NextCrew) ProtoMessage() {}
 
 func (x *NextCrew) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_query_proto_msgTypes[79]
+	mi := &file_hod_v1_query_proto_msgTypes[80]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -8785,7 +8868,7 @@ func (x *NextCrew) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use NextCrew.ProtoReflect.Descriptor instead.
 func (*NextCrew) Descriptor() ([]byte, []int) {
-	return file_hod_v1_query_proto_rawDescGZIP(), []int{79}
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{80}
 }
 
 func (x *NextCrew) GetCrew() string {
@@ -8847,7 +8930,7 @@ type NextAll struct {
 
 func (x *NextAll) Reset() {
 	*x = NextAll{}
-	mi := &file_hod_v1_query_proto_msgTypes[80]
+	mi := &file_hod_v1_query_proto_msgTypes[81]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -8859,7 +8942,7 @@ func (x *NextAll) String() string {
 func (*NextAll) ProtoMessage() {}
 
 func (x *NextAll) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_query_proto_msgTypes[80]
+	mi := &file_hod_v1_query_proto_msgTypes[81]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -8872,7 +8955,7 @@ func (x *NextAll) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use NextAll.ProtoReflect.Descriptor instead.
 func (*NextAll) Descriptor() ([]byte, []int) {
-	return file_hod_v1_query_proto_rawDescGZIP(), []int{80}
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{81}
 }
 
 func (x *NextAll) GetSite() string {
@@ -8916,7 +8999,7 @@ type NextRequest struct {
 
 func (x *NextRequest) Reset() {
 	*x = NextRequest{}
-	mi := &file_hod_v1_query_proto_msgTypes[81]
+	mi := &file_hod_v1_query_proto_msgTypes[82]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -8928,7 +9011,7 @@ func (x *NextRequest) String() string {
 func (*NextRequest) ProtoMessage() {}
 
 func (x *NextRequest) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_query_proto_msgTypes[81]
+	mi := &file_hod_v1_query_proto_msgTypes[82]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -8941,7 +9024,7 @@ func (x *NextRequest) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use NextRequest.ProtoReflect.Descriptor instead.
 func (*NextRequest) Descriptor() ([]byte, []int) {
-	return file_hod_v1_query_proto_rawDescGZIP(), []int{81}
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{82}
 }
 
 func (x *NextRequest) GetAt() *timestamppb.Timestamp {
@@ -8969,7 +9052,7 @@ type NextResponse struct {
 
 func (x *NextResponse) Reset() {
 	*x = NextResponse{}
-	mi := &file_hod_v1_query_proto_msgTypes[82]
+	mi := &file_hod_v1_query_proto_msgTypes[83]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -8981,7 +9064,7 @@ func (x *NextResponse) String() string {
 func (*NextResponse) ProtoMessage() {}
 
 func (x *NextResponse) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_query_proto_msgTypes[82]
+	mi := &file_hod_v1_query_proto_msgTypes[83]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -8994,7 +9077,7 @@ func (x *NextResponse) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use NextResponse.ProtoReflect.Descriptor instead.
 func (*NextResponse) Descriptor() ([]byte, []int) {
-	return file_hod_v1_query_proto_rawDescGZIP(), []int{82}
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{83}
 }
 
 func (x *NextResponse) GetNext() *Next {
@@ -9015,7 +9098,7 @@ type NextAllRequest struct {
 
 func (x *NextAllRequest) Reset() {
 	*x = NextAllRequest{}
-	mi := &file_hod_v1_query_proto_msgTypes[83]
+	mi := &file_hod_v1_query_proto_msgTypes[84]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -9027,7 +9110,7 @@ func (x *NextAllRequest) String() string {
 func (*NextAllRequest) ProtoMessage() {}
 
 func (x *NextAllRequest) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_query_proto_msgTypes[83]
+	mi := &file_hod_v1_query_proto_msgTypes[84]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -9040,7 +9123,7 @@ func (x *NextAllRequest) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use NextAllRequest.ProtoReflect.Descriptor instead.
 func (*NextAllRequest) Descriptor() ([]byte, []int) {
-	return file_hod_v1_query_proto_rawDescGZIP(), []int{83}
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{84}
 }
 
 func (x *NextAllRequest) GetAt() *timestamppb.Timestamp {
@@ -9061,7 +9144,7 @@ type NextAllResponse struct {
 
 func (x *NextAllResponse) Reset() {
 	*x = NextAllResponse{}
-	mi := &file_hod_v1_query_proto_msgTypes[84]
+	mi := &file_hod_v1_query_proto_msgTypes[85]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -9073,7 +9156,7 @@ func (x *NextAllResponse) String() string {
 func (*NextAllResponse) ProtoMessage() {}
 
 func (x *NextAllResponse) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_query_proto_msgTypes[84]
+	mi := &file_hod_v1_query_proto_msgTypes[85]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -9086,7 +9169,7 @@ func (x *NextAllResponse) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use NextAllResponse.ProtoReflect.Descriptor instead.
 func (*NextAllResponse) Descriptor() ([]byte, []int) {
-	return file_hod_v1_query_proto_rawDescGZIP(), []int{84}
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{85}
 }
 
 func (x *NextAllResponse) GetNextAll() *NextAll {
@@ -9129,7 +9212,7 @@ type DayPlans struct {
 
 func (x *DayPlans) Reset() {
 	*x = DayPlans{}
-	mi := &file_hod_v1_query_proto_msgTypes[85]
+	mi := &file_hod_v1_query_proto_msgTypes[86]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -9141,7 +9224,7 @@ func (x *DayPlans) String() string {
 func (*DayPlans) ProtoMessage() {}
 
 func (x *DayPlans) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_query_proto_msgTypes[85]
+	mi := &file_hod_v1_query_proto_msgTypes[86]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -9154,7 +9237,7 @@ func (x *DayPlans) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use DayPlans.ProtoReflect.Descriptor instead.
 func (*DayPlans) Descriptor() ([]byte, []int) {
-	return file_hod_v1_query_proto_rawDescGZIP(), []int{85}
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{86}
 }
 
 func (x *DayPlans) GetSite() string {
@@ -9254,7 +9337,7 @@ type DaySpan struct {
 
 func (x *DaySpan) Reset() {
 	*x = DaySpan{}
-	mi := &file_hod_v1_query_proto_msgTypes[86]
+	mi := &file_hod_v1_query_proto_msgTypes[87]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -9266,7 +9349,7 @@ func (x *DaySpan) String() string {
 func (*DaySpan) ProtoMessage() {}
 
 func (x *DaySpan) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_query_proto_msgTypes[86]
+	mi := &file_hod_v1_query_proto_msgTypes[87]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -9279,7 +9362,7 @@ func (x *DaySpan) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use DaySpan.ProtoReflect.Descriptor instead.
 func (*DaySpan) Descriptor() ([]byte, []int) {
-	return file_hod_v1_query_proto_rawDescGZIP(), []int{86}
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{87}
 }
 
 func (x *DaySpan) GetFrom() *timestamppb.Timestamp {
@@ -9313,7 +9396,7 @@ type DayClosed struct {
 
 func (x *DayClosed) Reset() {
 	*x = DayClosed{}
-	mi := &file_hod_v1_query_proto_msgTypes[87]
+	mi := &file_hod_v1_query_proto_msgTypes[88]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -9325,7 +9408,7 @@ func (x *DayClosed) String() string {
 func (*DayClosed) ProtoMessage() {}
 
 func (x *DayClosed) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_query_proto_msgTypes[87]
+	mi := &file_hod_v1_query_proto_msgTypes[88]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -9338,7 +9421,7 @@ func (x *DayClosed) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use DayClosed.ProtoReflect.Descriptor instead.
 func (*DayClosed) Descriptor() ([]byte, []int) {
-	return file_hod_v1_query_proto_rawDescGZIP(), []int{87}
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{88}
 }
 
 func (x *DayClosed) GetFrom() *timestamppb.Timestamp {
@@ -9416,7 +9499,7 @@ type DayPlan struct {
 
 func (x *DayPlan) Reset() {
 	*x = DayPlan{}
-	mi := &file_hod_v1_query_proto_msgTypes[88]
+	mi := &file_hod_v1_query_proto_msgTypes[89]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -9428,7 +9511,7 @@ func (x *DayPlan) String() string {
 func (*DayPlan) ProtoMessage() {}
 
 func (x *DayPlan) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_query_proto_msgTypes[88]
+	mi := &file_hod_v1_query_proto_msgTypes[89]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -9441,7 +9524,7 @@ func (x *DayPlan) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use DayPlan.ProtoReflect.Descriptor instead.
 func (*DayPlan) Descriptor() ([]byte, []int) {
-	return file_hod_v1_query_proto_rawDescGZIP(), []int{88}
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{89}
 }
 
 func (x *DayPlan) GetNumber() int32 {
@@ -9594,7 +9677,7 @@ type DayPlanBay struct {
 
 func (x *DayPlanBay) Reset() {
 	*x = DayPlanBay{}
-	mi := &file_hod_v1_query_proto_msgTypes[89]
+	mi := &file_hod_v1_query_proto_msgTypes[90]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -9606,7 +9689,7 @@ func (x *DayPlanBay) String() string {
 func (*DayPlanBay) ProtoMessage() {}
 
 func (x *DayPlanBay) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_query_proto_msgTypes[89]
+	mi := &file_hod_v1_query_proto_msgTypes[90]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -9619,7 +9702,7 @@ func (x *DayPlanBay) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use DayPlanBay.ProtoReflect.Descriptor instead.
 func (*DayPlanBay) Descriptor() ([]byte, []int) {
-	return file_hod_v1_query_proto_rawDescGZIP(), []int{89}
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{90}
 }
 
 func (x *DayPlanBay) GetZones() []string {
@@ -9665,7 +9748,7 @@ type DayBreak struct {
 
 func (x *DayBreak) Reset() {
 	*x = DayBreak{}
-	mi := &file_hod_v1_query_proto_msgTypes[90]
+	mi := &file_hod_v1_query_proto_msgTypes[91]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -9677,7 +9760,7 @@ func (x *DayBreak) String() string {
 func (*DayBreak) ProtoMessage() {}
 
 func (x *DayBreak) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_query_proto_msgTypes[90]
+	mi := &file_hod_v1_query_proto_msgTypes[91]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -9690,7 +9773,7 @@ func (x *DayBreak) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use DayBreak.ProtoReflect.Descriptor instead.
 func (*DayBreak) Descriptor() ([]byte, []int) {
-	return file_hod_v1_query_proto_rawDescGZIP(), []int{90}
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{91}
 }
 
 func (x *DayBreak) GetCrew() string {
@@ -9731,7 +9814,7 @@ type DayNeed struct {
 
 func (x *DayNeed) Reset() {
 	*x = DayNeed{}
-	mi := &file_hod_v1_query_proto_msgTypes[91]
+	mi := &file_hod_v1_query_proto_msgTypes[92]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -9743,7 +9826,7 @@ func (x *DayNeed) String() string {
 func (*DayNeed) ProtoMessage() {}
 
 func (x *DayNeed) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_query_proto_msgTypes[91]
+	mi := &file_hod_v1_query_proto_msgTypes[92]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -9756,7 +9839,7 @@ func (x *DayNeed) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use DayNeed.ProtoReflect.Descriptor instead.
 func (*DayNeed) Descriptor() ([]byte, []int) {
-	return file_hod_v1_query_proto_rawDescGZIP(), []int{91}
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{92}
 }
 
 func (x *DayNeed) GetMaterial() string {
@@ -9804,7 +9887,7 @@ type DayIf struct {
 
 func (x *DayIf) Reset() {
 	*x = DayIf{}
-	mi := &file_hod_v1_query_proto_msgTypes[92]
+	mi := &file_hod_v1_query_proto_msgTypes[93]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -9816,7 +9899,7 @@ func (x *DayIf) String() string {
 func (*DayIf) ProtoMessage() {}
 
 func (x *DayIf) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_query_proto_msgTypes[92]
+	mi := &file_hod_v1_query_proto_msgTypes[93]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -9829,7 +9912,7 @@ func (x *DayIf) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use DayIf.ProtoReflect.Descriptor instead.
 func (*DayIf) Descriptor() ([]byte, []int) {
-	return file_hod_v1_query_proto_rawDescGZIP(), []int{92}
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{93}
 }
 
 func (x *DayIf) GetWhat() string {
@@ -9893,7 +9976,7 @@ type DayOrder struct {
 
 func (x *DayOrder) Reset() {
 	*x = DayOrder{}
-	mi := &file_hod_v1_query_proto_msgTypes[93]
+	mi := &file_hod_v1_query_proto_msgTypes[94]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -9905,7 +9988,7 @@ func (x *DayOrder) String() string {
 func (*DayOrder) ProtoMessage() {}
 
 func (x *DayOrder) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_query_proto_msgTypes[93]
+	mi := &file_hod_v1_query_proto_msgTypes[94]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -9918,7 +10001,7 @@ func (x *DayOrder) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use DayOrder.ProtoReflect.Descriptor instead.
 func (*DayOrder) Descriptor() ([]byte, []int) {
-	return file_hod_v1_query_proto_rawDescGZIP(), []int{93}
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{94}
 }
 
 func (x *DayOrder) GetEvent() string {
@@ -10024,7 +10107,7 @@ type DayCame struct {
 
 func (x *DayCame) Reset() {
 	*x = DayCame{}
-	mi := &file_hod_v1_query_proto_msgTypes[94]
+	mi := &file_hod_v1_query_proto_msgTypes[95]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -10036,7 +10119,7 @@ func (x *DayCame) String() string {
 func (*DayCame) ProtoMessage() {}
 
 func (x *DayCame) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_query_proto_msgTypes[94]
+	mi := &file_hod_v1_query_proto_msgTypes[95]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -10049,7 +10132,7 @@ func (x *DayCame) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use DayCame.ProtoReflect.Descriptor instead.
 func (*DayCame) Descriptor() ([]byte, []int) {
-	return file_hod_v1_query_proto_rawDescGZIP(), []int{94}
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{95}
 }
 
 func (x *DayCame) GetBatches() int32 {
@@ -10098,7 +10181,7 @@ type DayPlansRequest struct {
 
 func (x *DayPlansRequest) Reset() {
 	*x = DayPlansRequest{}
-	mi := &file_hod_v1_query_proto_msgTypes[95]
+	mi := &file_hod_v1_query_proto_msgTypes[96]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -10110,7 +10193,7 @@ func (x *DayPlansRequest) String() string {
 func (*DayPlansRequest) ProtoMessage() {}
 
 func (x *DayPlansRequest) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_query_proto_msgTypes[95]
+	mi := &file_hod_v1_query_proto_msgTypes[96]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -10123,7 +10206,7 @@ func (x *DayPlansRequest) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use DayPlansRequest.ProtoReflect.Descriptor instead.
 func (*DayPlansRequest) Descriptor() ([]byte, []int) {
-	return file_hod_v1_query_proto_rawDescGZIP(), []int{95}
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{96}
 }
 
 func (x *DayPlansRequest) GetAt() *timestamppb.Timestamp {
@@ -10144,7 +10227,7 @@ type DayPlansResponse struct {
 
 func (x *DayPlansResponse) Reset() {
 	*x = DayPlansResponse{}
-	mi := &file_hod_v1_query_proto_msgTypes[96]
+	mi := &file_hod_v1_query_proto_msgTypes[97]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -10156,7 +10239,7 @@ func (x *DayPlansResponse) String() string {
 func (*DayPlansResponse) ProtoMessage() {}
 
 func (x *DayPlansResponse) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_query_proto_msgTypes[96]
+	mi := &file_hod_v1_query_proto_msgTypes[97]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -10169,7 +10252,7 @@ func (x *DayPlansResponse) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use DayPlansResponse.ProtoReflect.Descriptor instead.
 func (*DayPlansResponse) Descriptor() ([]byte, []int) {
-	return file_hod_v1_query_proto_rawDescGZIP(), []int{96}
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{97}
 }
 
 func (x *DayPlansResponse) GetDayPlans() *DayPlans {
@@ -10187,7 +10270,7 @@ const file_hod_v1_query_proto_rawDesc = "" +
 	"\fPagesRequest\"X\n" +
 	"\rPagesResponse\x12\x18\n" +
 	"\aaddress\x18\x01 \x01(\tR\aaddress\x12-\n" +
-	"\x12certificate_sha256\x18\x02 \x01(\fR\x11certificateSha256\"\xde\x03\n" +
+	"\x12certificate_sha256\x18\x02 \x01(\fR\x11certificateSha256\"\x98\x04\n" +
 	"\x05Board\x12\x12\n" +
 	"\x04site\x18\x01 \x01(\tR\x04site\x12/\n" +
 	"\x05as_of\x18\x02 \x01(\v2\x1a.google.protobuf.TimestampR\x04asOf\x12\x14\n" +
@@ -10201,7 +10284,12 @@ const file_hod_v1_query_proto_rawDesc = "" +
 	"\x05crews\x18\t \x03(\v2\x10.hod.v1.CrewLineR\x05crews\x12-\n" +
 	"\tnext_cold\x18\x1e \x01(\v2\x10.hod.v1.NextColdR\bnextCold\x12\x1b\n" +
 	"\told_edges\x18\x1f \x01(\x05R\boldEdges\x12&\n" +
-	"\x05order\x18! \x01(\v2\x10.hod.v1.DayOrderR\x05order\"\xd4\x01\n" +
+	"\x05order\x18! \x01(\v2\x10.hod.v1.DayOrderR\x05order\x128\n" +
+	"\x0fset_tests_today\x18\" \x01(\v2\x10.hod.v1.SetTestsR\rsetTestsToday\"?\n" +
+	"\bSetTests\x12\x14\n" +
+	"\x05tests\x18\x01 \x01(\x05R\x05tests\x12\x1d\n" +
+	"\n" +
+	"set_factor\x18\x02 \x01(\x01R\tsetFactor\"\xd4\x01\n" +
 	"\bNextCold\x12\x12\n" +
 	"\x04zone\x18\x01 \x01(\tR\x04zone\x12\x12\n" +
 	"\x04face\x18\x02 \x01(\tR\x04face\x12\x12\n" +
@@ -10248,12 +10336,13 @@ const file_hod_v1_query_proto_rawDesc = "" +
 	"\abatches\x18\x02 \x01(\x05R\abatches\x12\x19\n" +
 	"\bmixed_m3\x18\x03 \x01(\x01R\amixedM3\x12\x1b\n" +
 	"\tplaced_m3\x18\x04 \x01(\x01R\bplacedM3\x12>\n" +
-	"\rlast_event_at\x18\x05 \x01(\v2\x1a.google.protobuf.TimestampR\vlastEventAt\"\x8a\x01\n" +
+	"\rlast_event_at\x18\x05 \x01(\v2\x1a.google.protobuf.TimestampR\vlastEventAt\"\xc4\x01\n" +
 	"\x06Joints\x12\x12\n" +
 	"\x04site\x18\x01 \x01(\tR\x04site\x12/\n" +
 	"\x05as_of\x18\x02 \x01(\v2\x1a.google.protobuf.TimestampR\x04asOf\x12\x14\n" +
 	"\x05units\x18\x03 \x01(\tR\x05units\x12%\n" +
-	"\x06joints\x18\x04 \x03(\v2\r.hod.v1.JointR\x06joints\"\xf4\x01\n" +
+	"\x06joints\x18\x04 \x03(\v2\r.hod.v1.JointR\x06joints\x128\n" +
+	"\x0fset_tests_today\x18\x05 \x01(\v2\x10.hod.v1.SetTestsR\rsetTestsToday\"\xf4\x01\n" +
 	"\vJointMetres\x12\"\n" +
 	"\rcold_surely_m\x18\x01 \x01(\x01R\vcoldSurelyM\x12\x15\n" +
 	"\x06cold_m\x18\x02 \x01(\x01R\x05coldM\x12&\n" +
@@ -10699,7 +10788,7 @@ const file_hod_v1_query_proto_rawDesc = "" +
 	"\x04_p10B\x06\n" +
 	"\x04_p25B\x06\n" +
 	"\x04_p75B\x06\n" +
-	"\x04_p95\"\xfc\b\n" +
+	"\x04_p95\"\xb6\t\n" +
 	"\x03Day\x12\x12\n" +
 	"\x04site\x18\x01 \x01(\tR\x04site\x12\x14\n" +
 	"\x05place\x18\x02 \x01(\tR\x05place\x12\x12\n" +
@@ -10736,7 +10825,8 @@ const file_hod_v1_query_proto_rawDesc = "" +
 	"lateBefore\x12\x1f\n" +
 	"\vopen_before\x18, \x01(\x05R\n" +
 	"openBefore\x12&\n" +
-	"\x05order\x18- \x01(\v2\x10.hod.v1.DayOrderR\x05order\"\xa9\x02\n" +
+	"\x05order\x18- \x01(\v2\x10.hod.v1.DayOrderR\x05order\x128\n" +
+	"\x0fset_tests_today\x18. \x01(\v2\x10.hod.v1.SetTestsR\rsetTestsToday\"\xa9\x02\n" +
 	"\tBreakLine\x12\x14\n" +
 	"\x05event\x18\x01 \x01(\tR\x05event\x12*\n" +
 	"\x02at\x18\x02 \x01(\v2\x1a.google.protobuf.TimestampR\x02at\x12\x10\n" +
@@ -11253,344 +11343,348 @@ func file_hod_v1_query_proto_rawDescGZIP() []byte {
 	return file_hod_v1_query_proto_rawDescData
 }
 
-var file_hod_v1_query_proto_msgTypes = make([]protoimpl.MessageInfo, 97)
+var file_hod_v1_query_proto_msgTypes = make([]protoimpl.MessageInfo, 98)
 var file_hod_v1_query_proto_goTypes = []any{
 	(*PagesRequest)(nil),          // 0: hod.v1.PagesRequest
 	(*PagesResponse)(nil),         // 1: hod.v1.PagesResponse
 	(*Board)(nil),                 // 2: hod.v1.Board
-	(*NextCold)(nil),              // 3: hod.v1.NextCold
-	(*CoatLine)(nil),              // 4: hod.v1.CoatLine
-	(*BatchesLeft)(nil),           // 5: hod.v1.BatchesLeft
-	(*CrewLine)(nil),              // 6: hod.v1.CrewLine
-	(*Joints)(nil),                // 7: hod.v1.Joints
-	(*JointMetres)(nil),           // 8: hod.v1.JointMetres
-	(*Joint)(nil),                 // 9: hod.v1.Joint
-	(*Treatment)(nil),             // 10: hod.v1.Treatment
-	(*Flags)(nil),                 // 11: hod.v1.Flags
-	(*Flag)(nil),                  // 12: hod.v1.Flag
-	(*FlagLine)(nil),              // 13: hod.v1.FlagLine
-	(*Fact)(nil),                  // 14: hod.v1.Fact
-	(*Allowed)(nil),               // 15: hod.v1.Allowed
-	(*Conditions)(nil),            // 16: hod.v1.Conditions
-	(*Reading)(nil),               // 17: hod.v1.Reading
-	(*Hour)(nil),                  // 18: hod.v1.Hour
-	(*Stock)(nil),                 // 19: hod.v1.Stock
-	(*MaterialStock)(nil),         // 20: hod.v1.MaterialStock
-	(*LedgerLine)(nil),            // 21: hod.v1.LedgerLine
-	(*Forecast)(nil),              // 22: hod.v1.Forecast
-	(*FinishRange)(nil),           // 23: hod.v1.FinishRange
-	(*Width)(nil),                 // 24: hod.v1.Width
-	(*MixCount)(nil),              // 25: hod.v1.MixCount
-	(*CrewCoat)(nil),              // 26: hod.v1.CrewCoat
-	(*MixForecast)(nil),           // 27: hod.v1.MixForecast
-	(*MixBags)(nil),               // 28: hod.v1.MixBags
-	(*Count)(nil),                 // 29: hod.v1.Count
-	(*MaterialNeed)(nil),          // 30: hod.v1.MaterialNeed
-	(*Tomorrow)(nil),              // 31: hod.v1.Tomorrow
-	(*Day)(nil),                   // 32: hod.v1.Day
-	(*BreakLine)(nil),             // 33: hod.v1.BreakLine
-	(*CrewDay)(nil),               // 34: hod.v1.CrewDay
-	(*CoatDay)(nil),               // 35: hod.v1.CoatDay
-	(*Test)(nil),                  // 36: hod.v1.Test
-	(*WeatherDay)(nil),            // 37: hod.v1.WeatherDay
-	(*Strength)(nil),              // 38: hod.v1.Strength
-	(*Borrowed)(nil),              // 39: hod.v1.Borrowed
-	(*DeviceEnd)(nil),             // 40: hod.v1.DeviceEnd
-	(*Zone)(nil),                  // 41: hod.v1.Zone
-	(*ZoneEdge)(nil),              // 42: hod.v1.ZoneEdge
-	(*ZoneCoat)(nil),              // 43: hod.v1.ZoneCoat
-	(*CoverLine)(nil),             // 44: hod.v1.CoverLine
-	(*StripLine)(nil),             // 45: hod.v1.StripLine
-	(*PlacementLine)(nil),         // 46: hod.v1.PlacementLine
-	(*TendedLine)(nil),            // 47: hod.v1.TendedLine
-	(*Log)(nil),                   // 48: hod.v1.Log
-	(*Entry)(nil),                 // 49: hod.v1.Entry
-	(*BoardRequest)(nil),          // 50: hod.v1.BoardRequest
-	(*BoardResponse)(nil),         // 51: hod.v1.BoardResponse
-	(*ZoneRequest)(nil),           // 52: hod.v1.ZoneRequest
-	(*ZoneResponse)(nil),          // 53: hod.v1.ZoneResponse
-	(*JointsRequest)(nil),         // 54: hod.v1.JointsRequest
-	(*JointsResponse)(nil),        // 55: hod.v1.JointsResponse
-	(*ForecastRequest)(nil),       // 56: hod.v1.ForecastRequest
-	(*ForecastResponse)(nil),      // 57: hod.v1.ForecastResponse
-	(*StockRequest)(nil),          // 58: hod.v1.StockRequest
-	(*StockResponse)(nil),         // 59: hod.v1.StockResponse
-	(*WeatherRequest)(nil),        // 60: hod.v1.WeatherRequest
-	(*WeatherResponse)(nil),       // 61: hod.v1.WeatherResponse
-	(*DayRequest)(nil),            // 62: hod.v1.DayRequest
-	(*DayResponse)(nil),           // 63: hod.v1.DayResponse
-	(*FlagsRequest)(nil),          // 64: hod.v1.FlagsRequest
-	(*FlagsResponse)(nil),         // 65: hod.v1.FlagsResponse
-	(*LogRequest)(nil),            // 66: hod.v1.LogRequest
-	(*LogResponse)(nil),           // 67: hod.v1.LogResponse
-	(*WatchRequest)(nil),          // 68: hod.v1.WatchRequest
-	(*WatchResponse)(nil),         // 69: hod.v1.WatchResponse
-	(*Next)(nil),                  // 70: hod.v1.Next
-	(*NextTooWide)(nil),           // 71: hod.v1.NextTooWide
-	(*NextTaken)(nil),             // 72: hod.v1.NextTaken
-	(*NextPlace)(nil),             // 73: hod.v1.NextPlace
-	(*NextTake)(nil),              // 74: hod.v1.NextTake
-	(*NextEdge)(nil),              // 75: hod.v1.NextEdge
-	(*NextRisk)(nil),              // 76: hod.v1.NextRisk
-	(*NextBasis)(nil),             // 77: hod.v1.NextBasis
-	(*NextSet)(nil),               // 78: hod.v1.NextSet
-	(*NextCrew)(nil),              // 79: hod.v1.NextCrew
-	(*NextAll)(nil),               // 80: hod.v1.NextAll
-	(*NextRequest)(nil),           // 81: hod.v1.NextRequest
-	(*NextResponse)(nil),          // 82: hod.v1.NextResponse
-	(*NextAllRequest)(nil),        // 83: hod.v1.NextAllRequest
-	(*NextAllResponse)(nil),       // 84: hod.v1.NextAllResponse
-	(*DayPlans)(nil),              // 85: hod.v1.DayPlans
-	(*DaySpan)(nil),               // 86: hod.v1.DaySpan
-	(*DayClosed)(nil),             // 87: hod.v1.DayClosed
-	(*DayPlan)(nil),               // 88: hod.v1.DayPlan
-	(*DayPlanBay)(nil),            // 89: hod.v1.DayPlanBay
-	(*DayBreak)(nil),              // 90: hod.v1.DayBreak
-	(*DayNeed)(nil),               // 91: hod.v1.DayNeed
-	(*DayIf)(nil),                 // 92: hod.v1.DayIf
-	(*DayOrder)(nil),              // 93: hod.v1.DayOrder
-	(*DayCame)(nil),               // 94: hod.v1.DayCame
-	(*DayPlansRequest)(nil),       // 95: hod.v1.DayPlansRequest
-	(*DayPlansResponse)(nil),      // 96: hod.v1.DayPlansResponse
-	(*timestamppb.Timestamp)(nil), // 97: google.protobuf.Timestamp
+	(*SetTests)(nil),              // 3: hod.v1.SetTests
+	(*NextCold)(nil),              // 4: hod.v1.NextCold
+	(*CoatLine)(nil),              // 5: hod.v1.CoatLine
+	(*BatchesLeft)(nil),           // 6: hod.v1.BatchesLeft
+	(*CrewLine)(nil),              // 7: hod.v1.CrewLine
+	(*Joints)(nil),                // 8: hod.v1.Joints
+	(*JointMetres)(nil),           // 9: hod.v1.JointMetres
+	(*Joint)(nil),                 // 10: hod.v1.Joint
+	(*Treatment)(nil),             // 11: hod.v1.Treatment
+	(*Flags)(nil),                 // 12: hod.v1.Flags
+	(*Flag)(nil),                  // 13: hod.v1.Flag
+	(*FlagLine)(nil),              // 14: hod.v1.FlagLine
+	(*Fact)(nil),                  // 15: hod.v1.Fact
+	(*Allowed)(nil),               // 16: hod.v1.Allowed
+	(*Conditions)(nil),            // 17: hod.v1.Conditions
+	(*Reading)(nil),               // 18: hod.v1.Reading
+	(*Hour)(nil),                  // 19: hod.v1.Hour
+	(*Stock)(nil),                 // 20: hod.v1.Stock
+	(*MaterialStock)(nil),         // 21: hod.v1.MaterialStock
+	(*LedgerLine)(nil),            // 22: hod.v1.LedgerLine
+	(*Forecast)(nil),              // 23: hod.v1.Forecast
+	(*FinishRange)(nil),           // 24: hod.v1.FinishRange
+	(*Width)(nil),                 // 25: hod.v1.Width
+	(*MixCount)(nil),              // 26: hod.v1.MixCount
+	(*CrewCoat)(nil),              // 27: hod.v1.CrewCoat
+	(*MixForecast)(nil),           // 28: hod.v1.MixForecast
+	(*MixBags)(nil),               // 29: hod.v1.MixBags
+	(*Count)(nil),                 // 30: hod.v1.Count
+	(*MaterialNeed)(nil),          // 31: hod.v1.MaterialNeed
+	(*Tomorrow)(nil),              // 32: hod.v1.Tomorrow
+	(*Day)(nil),                   // 33: hod.v1.Day
+	(*BreakLine)(nil),             // 34: hod.v1.BreakLine
+	(*CrewDay)(nil),               // 35: hod.v1.CrewDay
+	(*CoatDay)(nil),               // 36: hod.v1.CoatDay
+	(*Test)(nil),                  // 37: hod.v1.Test
+	(*WeatherDay)(nil),            // 38: hod.v1.WeatherDay
+	(*Strength)(nil),              // 39: hod.v1.Strength
+	(*Borrowed)(nil),              // 40: hod.v1.Borrowed
+	(*DeviceEnd)(nil),             // 41: hod.v1.DeviceEnd
+	(*Zone)(nil),                  // 42: hod.v1.Zone
+	(*ZoneEdge)(nil),              // 43: hod.v1.ZoneEdge
+	(*ZoneCoat)(nil),              // 44: hod.v1.ZoneCoat
+	(*CoverLine)(nil),             // 45: hod.v1.CoverLine
+	(*StripLine)(nil),             // 46: hod.v1.StripLine
+	(*PlacementLine)(nil),         // 47: hod.v1.PlacementLine
+	(*TendedLine)(nil),            // 48: hod.v1.TendedLine
+	(*Log)(nil),                   // 49: hod.v1.Log
+	(*Entry)(nil),                 // 50: hod.v1.Entry
+	(*BoardRequest)(nil),          // 51: hod.v1.BoardRequest
+	(*BoardResponse)(nil),         // 52: hod.v1.BoardResponse
+	(*ZoneRequest)(nil),           // 53: hod.v1.ZoneRequest
+	(*ZoneResponse)(nil),          // 54: hod.v1.ZoneResponse
+	(*JointsRequest)(nil),         // 55: hod.v1.JointsRequest
+	(*JointsResponse)(nil),        // 56: hod.v1.JointsResponse
+	(*ForecastRequest)(nil),       // 57: hod.v1.ForecastRequest
+	(*ForecastResponse)(nil),      // 58: hod.v1.ForecastResponse
+	(*StockRequest)(nil),          // 59: hod.v1.StockRequest
+	(*StockResponse)(nil),         // 60: hod.v1.StockResponse
+	(*WeatherRequest)(nil),        // 61: hod.v1.WeatherRequest
+	(*WeatherResponse)(nil),       // 62: hod.v1.WeatherResponse
+	(*DayRequest)(nil),            // 63: hod.v1.DayRequest
+	(*DayResponse)(nil),           // 64: hod.v1.DayResponse
+	(*FlagsRequest)(nil),          // 65: hod.v1.FlagsRequest
+	(*FlagsResponse)(nil),         // 66: hod.v1.FlagsResponse
+	(*LogRequest)(nil),            // 67: hod.v1.LogRequest
+	(*LogResponse)(nil),           // 68: hod.v1.LogResponse
+	(*WatchRequest)(nil),          // 69: hod.v1.WatchRequest
+	(*WatchResponse)(nil),         // 70: hod.v1.WatchResponse
+	(*Next)(nil),                  // 71: hod.v1.Next
+	(*NextTooWide)(nil),           // 72: hod.v1.NextTooWide
+	(*NextTaken)(nil),             // 73: hod.v1.NextTaken
+	(*NextPlace)(nil),             // 74: hod.v1.NextPlace
+	(*NextTake)(nil),              // 75: hod.v1.NextTake
+	(*NextEdge)(nil),              // 76: hod.v1.NextEdge
+	(*NextRisk)(nil),              // 77: hod.v1.NextRisk
+	(*NextBasis)(nil),             // 78: hod.v1.NextBasis
+	(*NextSet)(nil),               // 79: hod.v1.NextSet
+	(*NextCrew)(nil),              // 80: hod.v1.NextCrew
+	(*NextAll)(nil),               // 81: hod.v1.NextAll
+	(*NextRequest)(nil),           // 82: hod.v1.NextRequest
+	(*NextResponse)(nil),          // 83: hod.v1.NextResponse
+	(*NextAllRequest)(nil),        // 84: hod.v1.NextAllRequest
+	(*NextAllResponse)(nil),       // 85: hod.v1.NextAllResponse
+	(*DayPlans)(nil),              // 86: hod.v1.DayPlans
+	(*DaySpan)(nil),               // 87: hod.v1.DaySpan
+	(*DayClosed)(nil),             // 88: hod.v1.DayClosed
+	(*DayPlan)(nil),               // 89: hod.v1.DayPlan
+	(*DayPlanBay)(nil),            // 90: hod.v1.DayPlanBay
+	(*DayBreak)(nil),              // 91: hod.v1.DayBreak
+	(*DayNeed)(nil),               // 92: hod.v1.DayNeed
+	(*DayIf)(nil),                 // 93: hod.v1.DayIf
+	(*DayOrder)(nil),              // 94: hod.v1.DayOrder
+	(*DayCame)(nil),               // 95: hod.v1.DayCame
+	(*DayPlansRequest)(nil),       // 96: hod.v1.DayPlansRequest
+	(*DayPlansResponse)(nil),      // 97: hod.v1.DayPlansResponse
+	(*timestamppb.Timestamp)(nil), // 98: google.protobuf.Timestamp
 }
 var file_hod_v1_query_proto_depIdxs = []int32{
-	97,  // 0: hod.v1.Board.as_of:type_name -> google.protobuf.Timestamp
-	4,   // 1: hod.v1.Board.zones:type_name -> hod.v1.CoatLine
-	9,   // 2: hod.v1.Board.live_edges:type_name -> hod.v1.Joint
-	12,  // 3: hod.v1.Board.flags:type_name -> hod.v1.Flag
-	5,   // 4: hod.v1.Board.batches_left:type_name -> hod.v1.BatchesLeft
-	16,  // 5: hod.v1.Board.weather:type_name -> hod.v1.Conditions
-	6,   // 6: hod.v1.Board.crews:type_name -> hod.v1.CrewLine
-	3,   // 7: hod.v1.Board.next_cold:type_name -> hod.v1.NextCold
-	93,  // 8: hod.v1.Board.order:type_name -> hod.v1.DayOrder
-	97,  // 9: hod.v1.NextCold.turns_at:type_name -> google.protobuf.Timestamp
-	97,  // 10: hod.v1.NextCold.turns_latest:type_name -> google.protobuf.Timestamp
-	97,  // 11: hod.v1.CoatLine.last_placed_at:type_name -> google.protobuf.Timestamp
-	97,  // 12: hod.v1.CoatLine.finished_at:type_name -> google.protobuf.Timestamp
-	97,  // 13: hod.v1.CoatLine.complete_at:type_name -> google.protobuf.Timestamp
-	97,  // 14: hod.v1.CoatLine.opened_again_at:type_name -> google.protobuf.Timestamp
-	97,  // 15: hod.v1.CrewLine.last_event_at:type_name -> google.protobuf.Timestamp
-	97,  // 16: hod.v1.Joints.as_of:type_name -> google.protobuf.Timestamp
-	9,   // 17: hod.v1.Joints.joints:type_name -> hod.v1.Joint
-	97,  // 18: hod.v1.Joint.made_at:type_name -> google.protobuf.Timestamp
-	97,  // 19: hod.v1.Joint.closes_at:type_name -> google.protobuf.Timestamp
-	97,  // 20: hod.v1.Joint.turns_at:type_name -> google.protobuf.Timestamp
-	97,  // 21: hod.v1.Joint.turns_latest:type_name -> google.protobuf.Timestamp
-	8,   // 22: hod.v1.Joint.metres:type_name -> hod.v1.JointMetres
-	10,  // 23: hod.v1.Joint.treatments:type_name -> hod.v1.Treatment
-	97,  // 24: hod.v1.Treatment.at:type_name -> google.protobuf.Timestamp
-	97,  // 25: hod.v1.Flags.as_of:type_name -> google.protobuf.Timestamp
-	12,  // 26: hod.v1.Flags.flags:type_name -> hod.v1.Flag
-	97,  // 27: hod.v1.Flag.since:type_name -> google.protobuf.Timestamp
-	14,  // 28: hod.v1.Flag.evidence:type_name -> hod.v1.Fact
-	13,  // 29: hod.v1.Flag.lines:type_name -> hod.v1.FlagLine
-	15,  // 30: hod.v1.Flag.allowed:type_name -> hod.v1.Allowed
-	97,  // 31: hod.v1.FlagLine.since:type_name -> google.protobuf.Timestamp
-	14,  // 32: hod.v1.FlagLine.evidence:type_name -> hod.v1.Fact
-	15,  // 33: hod.v1.FlagLine.allowed:type_name -> hod.v1.Allowed
-	97,  // 34: hod.v1.Fact.at:type_name -> google.protobuf.Timestamp
-	97,  // 35: hod.v1.Conditions.as_of:type_name -> google.protobuf.Timestamp
-	97,  // 36: hod.v1.Conditions.read_at:type_name -> google.protobuf.Timestamp
-	18,  // 37: hod.v1.Conditions.hours:type_name -> hod.v1.Hour
-	97,  // 38: hod.v1.Conditions.last_full_at:type_name -> google.protobuf.Timestamp
-	17,  // 39: hod.v1.Conditions.since:type_name -> hod.v1.Reading
-	97,  // 40: hod.v1.Reading.read_at:type_name -> google.protobuf.Timestamp
-	97,  // 41: hod.v1.Hour.at:type_name -> google.protobuf.Timestamp
-	97,  // 42: hod.v1.Stock.as_of:type_name -> google.protobuf.Timestamp
-	20,  // 43: hod.v1.Stock.materials:type_name -> hod.v1.MaterialStock
-	97,  // 44: hod.v1.MaterialStock.counted_at:type_name -> google.protobuf.Timestamp
-	21,  // 45: hod.v1.MaterialStock.ledger:type_name -> hod.v1.LedgerLine
-	97,  // 46: hod.v1.LedgerLine.at:type_name -> google.protobuf.Timestamp
-	97,  // 47: hod.v1.Forecast.as_of:type_name -> google.protobuf.Timestamp
-	5,   // 48: hod.v1.Forecast.batches:type_name -> hod.v1.BatchesLeft
-	27,  // 49: hod.v1.Forecast.mixes:type_name -> hod.v1.MixForecast
-	30,  // 50: hod.v1.Forecast.materials:type_name -> hod.v1.MaterialNeed
-	97,  // 51: hod.v1.Forecast.finish_p50:type_name -> google.protobuf.Timestamp
-	97,  // 52: hod.v1.Forecast.finish_p90:type_name -> google.protobuf.Timestamp
-	31,  // 53: hod.v1.Forecast.tomorrow:type_name -> hod.v1.Tomorrow
-	29,  // 54: hod.v1.Forecast.distribution:type_name -> hod.v1.Count
-	23,  // 55: hod.v1.Forecast.finish:type_name -> hod.v1.FinishRange
-	24,  // 56: hod.v1.Forecast.width:type_name -> hod.v1.Width
-	97,  // 57: hod.v1.FinishRange.p05:type_name -> google.protobuf.Timestamp
-	97,  // 58: hod.v1.FinishRange.p10:type_name -> google.protobuf.Timestamp
-	97,  // 59: hod.v1.FinishRange.p25:type_name -> google.protobuf.Timestamp
-	97,  // 60: hod.v1.FinishRange.p50:type_name -> google.protobuf.Timestamp
-	97,  // 61: hod.v1.FinishRange.p75:type_name -> google.protobuf.Timestamp
-	97,  // 62: hod.v1.FinishRange.p90:type_name -> google.protobuf.Timestamp
-	97,  // 63: hod.v1.FinishRange.p95:type_name -> google.protobuf.Timestamp
-	29,  // 64: hod.v1.MixForecast.distribution:type_name -> hod.v1.Count
-	28,  // 65: hod.v1.MixForecast.bags:type_name -> hod.v1.MixBags
-	97,  // 66: hod.v1.MaterialNeed.runs_out_p10:type_name -> google.protobuf.Timestamp
-	97,  // 67: hod.v1.MaterialNeed.runs_out_p50:type_name -> google.protobuf.Timestamp
-	97,  // 68: hod.v1.MaterialNeed.runs_out_p90:type_name -> google.protobuf.Timestamp
-	97,  // 69: hod.v1.MaterialNeed.runs_out_p05:type_name -> google.protobuf.Timestamp
-	97,  // 70: hod.v1.MaterialNeed.runs_out_p95:type_name -> google.protobuf.Timestamp
-	30,  // 71: hod.v1.Tomorrow.materials:type_name -> hod.v1.MaterialNeed
-	29,  // 72: hod.v1.Tomorrow.distribution:type_name -> hod.v1.Count
-	25,  // 73: hod.v1.Tomorrow.mixes:type_name -> hod.v1.MixCount
-	26,  // 74: hod.v1.Tomorrow.shares:type_name -> hod.v1.CrewCoat
-	97,  // 75: hod.v1.Day.as_of:type_name -> google.protobuf.Timestamp
-	34,  // 76: hod.v1.Day.crews:type_name -> hod.v1.CrewDay
-	35,  // 77: hod.v1.Day.zones:type_name -> hod.v1.CoatDay
-	36,  // 78: hod.v1.Day.tests:type_name -> hod.v1.Test
-	37,  // 79: hod.v1.Day.weather:type_name -> hod.v1.WeatherDay
-	12,  // 80: hod.v1.Day.flags:type_name -> hod.v1.Flag
-	9,   // 81: hod.v1.Day.joints:type_name -> hod.v1.Joint
-	19,  // 82: hod.v1.Day.stock:type_name -> hod.v1.Stock
-	4,   // 83: hod.v1.Day.left:type_name -> hod.v1.CoatLine
-	5,   // 84: hod.v1.Day.batches_left:type_name -> hod.v1.BatchesLeft
-	31,  // 85: hod.v1.Day.tomorrow:type_name -> hod.v1.Tomorrow
-	49,  // 86: hod.v1.Day.changes:type_name -> hod.v1.Entry
-	49,  // 87: hod.v1.Day.set_aside:type_name -> hod.v1.Entry
-	49,  // 88: hod.v1.Day.notes:type_name -> hod.v1.Entry
-	38,  // 89: hod.v1.Day.strength:type_name -> hod.v1.Strength
-	40,  // 90: hod.v1.Day.record:type_name -> hod.v1.DeviceEnd
-	33,  // 91: hod.v1.Day.breaks:type_name -> hod.v1.BreakLine
-	97,  // 92: hod.v1.Day.ended_at:type_name -> google.protobuf.Timestamp
-	49,  // 93: hod.v1.Day.late:type_name -> hod.v1.Entry
-	93,  // 94: hod.v1.Day.order:type_name -> hod.v1.DayOrder
-	97,  // 95: hod.v1.BreakLine.at:type_name -> google.protobuf.Timestamp
-	97,  // 96: hod.v1.CrewDay.from:type_name -> google.protobuf.Timestamp
-	97,  // 97: hod.v1.CrewDay.to:type_name -> google.protobuf.Timestamp
-	97,  // 98: hod.v1.Test.at:type_name -> google.protobuf.Timestamp
-	97,  // 99: hod.v1.WeatherDay.evaporation_max_at:type_name -> google.protobuf.Timestamp
-	39,  // 100: hod.v1.Strength.borrowed:type_name -> hod.v1.Borrowed
-	97,  // 101: hod.v1.DeviceEnd.last_at:type_name -> google.protobuf.Timestamp
-	97,  // 102: hod.v1.Zone.as_of:type_name -> google.protobuf.Timestamp
-	42,  // 103: hod.v1.Zone.edges:type_name -> hod.v1.ZoneEdge
-	43,  // 104: hod.v1.Zone.coats:type_name -> hod.v1.ZoneCoat
-	9,   // 105: hod.v1.Zone.joints:type_name -> hod.v1.Joint
-	47,  // 106: hod.v1.Zone.tended:type_name -> hod.v1.TendedLine
-	4,   // 107: hod.v1.ZoneCoat.progress:type_name -> hod.v1.CoatLine
-	46,  // 108: hod.v1.ZoneCoat.placements:type_name -> hod.v1.PlacementLine
-	38,  // 109: hod.v1.ZoneCoat.strength:type_name -> hod.v1.Strength
-	44,  // 110: hod.v1.ZoneCoat.covered:type_name -> hod.v1.CoverLine
-	97,  // 111: hod.v1.CoverLine.since:type_name -> google.protobuf.Timestamp
-	97,  // 112: hod.v1.PlacementLine.from:type_name -> google.protobuf.Timestamp
-	97,  // 113: hod.v1.PlacementLine.to:type_name -> google.protobuf.Timestamp
-	45,  // 114: hod.v1.PlacementLine.strip:type_name -> hod.v1.StripLine
-	97,  // 115: hod.v1.TendedLine.at:type_name -> google.protobuf.Timestamp
-	97,  // 116: hod.v1.Log.as_of:type_name -> google.protobuf.Timestamp
-	49,  // 117: hod.v1.Log.entries:type_name -> hod.v1.Entry
-	97,  // 118: hod.v1.Entry.at:type_name -> google.protobuf.Timestamp
-	97,  // 119: hod.v1.Entry.logged_at:type_name -> google.protobuf.Timestamp
-	97,  // 120: hod.v1.BoardRequest.at:type_name -> google.protobuf.Timestamp
-	2,   // 121: hod.v1.BoardResponse.board:type_name -> hod.v1.Board
-	97,  // 122: hod.v1.ZoneRequest.at:type_name -> google.protobuf.Timestamp
-	41,  // 123: hod.v1.ZoneResponse.zone:type_name -> hod.v1.Zone
-	97,  // 124: hod.v1.JointsRequest.at:type_name -> google.protobuf.Timestamp
-	7,   // 125: hod.v1.JointsResponse.joints:type_name -> hod.v1.Joints
-	97,  // 126: hod.v1.ForecastRequest.at:type_name -> google.protobuf.Timestamp
-	22,  // 127: hod.v1.ForecastResponse.forecast:type_name -> hod.v1.Forecast
-	97,  // 128: hod.v1.StockRequest.at:type_name -> google.protobuf.Timestamp
-	19,  // 129: hod.v1.StockResponse.stock:type_name -> hod.v1.Stock
-	97,  // 130: hod.v1.WeatherRequest.at:type_name -> google.protobuf.Timestamp
-	16,  // 131: hod.v1.WeatherResponse.weather:type_name -> hod.v1.Conditions
-	97,  // 132: hod.v1.DayRequest.at:type_name -> google.protobuf.Timestamp
-	32,  // 133: hod.v1.DayResponse.day:type_name -> hod.v1.Day
-	97,  // 134: hod.v1.FlagsRequest.at:type_name -> google.protobuf.Timestamp
-	11,  // 135: hod.v1.FlagsResponse.flags:type_name -> hod.v1.Flags
-	97,  // 136: hod.v1.LogRequest.at:type_name -> google.protobuf.Timestamp
-	97,  // 137: hod.v1.LogRequest.since:type_name -> google.protobuf.Timestamp
-	48,  // 138: hod.v1.LogResponse.log:type_name -> hod.v1.Log
-	97,  // 139: hod.v1.WatchResponse.at:type_name -> google.protobuf.Timestamp
-	97,  // 140: hod.v1.Next.as_of:type_name -> google.protobuf.Timestamp
-	97,  // 141: hod.v1.Next.use_by:type_name -> google.protobuf.Timestamp
-	73,  // 142: hod.v1.Next.place:type_name -> hod.v1.NextPlace
-	73,  // 143: hod.v1.Next.then:type_name -> hod.v1.NextPlace
-	74,  // 144: hod.v1.Next.plan:type_name -> hod.v1.NextTake
-	75,  // 145: hod.v1.Next.turns_first:type_name -> hod.v1.NextEdge
-	73,  // 146: hod.v1.Next.instead:type_name -> hod.v1.NextPlace
-	76,  // 147: hod.v1.Next.risk:type_name -> hod.v1.NextRisk
-	76,  // 148: hod.v1.Next.risk_instead:type_name -> hod.v1.NextRisk
-	75,  // 149: hod.v1.Next.lost:type_name -> hod.v1.NextEdge
-	75,  // 150: hod.v1.Next.treat_first:type_name -> hod.v1.NextEdge
-	77,  // 151: hod.v1.Next.basis:type_name -> hod.v1.NextBasis
-	72,  // 152: hod.v1.Next.taken:type_name -> hod.v1.NextTaken
-	72,  // 153: hod.v1.Next.others_taken:type_name -> hod.v1.NextTaken
-	71,  // 154: hod.v1.Next.too_wide:type_name -> hod.v1.NextTooWide
-	97,  // 155: hod.v1.NextTaken.at:type_name -> google.protobuf.Timestamp
-	97,  // 156: hod.v1.NextTaken.until:type_name -> google.protobuf.Timestamp
-	97,  // 157: hod.v1.NextTake.from:type_name -> google.protobuf.Timestamp
-	97,  // 158: hod.v1.NextTake.to:type_name -> google.protobuf.Timestamp
-	97,  // 159: hod.v1.NextEdge.turns_at:type_name -> google.protobuf.Timestamp
-	78,  // 160: hod.v1.NextBasis.sets:type_name -> hod.v1.NextSet
-	97,  // 161: hod.v1.NextBasis.read_at:type_name -> google.protobuf.Timestamp
-	97,  // 162: hod.v1.NextBasis.forecast_issued_at:type_name -> google.protobuf.Timestamp
-	79,  // 163: hod.v1.NextBasis.crews:type_name -> hod.v1.NextCrew
-	97,  // 164: hod.v1.NextBasis.joints_count_until:type_name -> google.protobuf.Timestamp
-	97,  // 165: hod.v1.NextCrew.free_at:type_name -> google.protobuf.Timestamp
-	97,  // 166: hod.v1.NextCrew.last_heard_at:type_name -> google.protobuf.Timestamp
-	97,  // 167: hod.v1.NextAll.as_of:type_name -> google.protobuf.Timestamp
-	70,  // 168: hod.v1.NextAll.crews:type_name -> hod.v1.Next
-	97,  // 169: hod.v1.NextRequest.at:type_name -> google.protobuf.Timestamp
-	70,  // 170: hod.v1.NextResponse.next:type_name -> hod.v1.Next
-	97,  // 171: hod.v1.NextAllRequest.at:type_name -> google.protobuf.Timestamp
-	80,  // 172: hod.v1.NextAllResponse.next_all:type_name -> hod.v1.NextAll
-	97,  // 173: hod.v1.DayPlans.as_of:type_name -> google.protobuf.Timestamp
-	86,  // 174: hod.v1.DayPlans.work:type_name -> hod.v1.DaySpan
-	87,  // 175: hod.v1.DayPlans.closed:type_name -> hod.v1.DayClosed
-	88,  // 176: hod.v1.DayPlans.plans:type_name -> hod.v1.DayPlan
-	92,  // 177: hod.v1.DayPlans.ifs:type_name -> hod.v1.DayIf
-	93,  // 178: hod.v1.DayPlans.ordered:type_name -> hod.v1.DayOrder
-	77,  // 179: hod.v1.DayPlans.basis:type_name -> hod.v1.NextBasis
-	97,  // 180: hod.v1.DaySpan.from:type_name -> google.protobuf.Timestamp
-	97,  // 181: hod.v1.DaySpan.to:type_name -> google.protobuf.Timestamp
-	97,  // 182: hod.v1.DayClosed.from:type_name -> google.protobuf.Timestamp
-	97,  // 183: hod.v1.DayClosed.to:type_name -> google.protobuf.Timestamp
-	97,  // 184: hod.v1.DayPlan.start:type_name -> google.protobuf.Timestamp
-	89,  // 185: hod.v1.DayPlan.bays:type_name -> hod.v1.DayPlanBay
-	75,  // 186: hod.v1.DayPlan.rim:type_name -> hod.v1.NextEdge
-	97,  // 187: hod.v1.DayPlan.last_to:type_name -> google.protobuf.Timestamp
-	97,  // 188: hod.v1.DayPlan.cover_from:type_name -> google.protobuf.Timestamp
-	97,  // 189: hod.v1.DayPlan.cover_last:type_name -> google.protobuf.Timestamp
-	97,  // 190: hod.v1.DayPlan.cure_until:type_name -> google.protobuf.Timestamp
-	90,  // 191: hod.v1.DayPlan.breaks:type_name -> hod.v1.DayBreak
-	91,  // 192: hod.v1.DayPlan.needs:type_name -> hod.v1.DayNeed
-	74,  // 193: hod.v1.DayPlan.takes:type_name -> hod.v1.NextTake
-	97,  // 194: hod.v1.DayPlanBay.begins:type_name -> google.protobuf.Timestamp
-	97,  // 195: hod.v1.DayPlanBay.begin_by:type_name -> google.protobuf.Timestamp
-	97,  // 196: hod.v1.DayBreak.from:type_name -> google.protobuf.Timestamp
-	97,  // 197: hod.v1.DayBreak.to:type_name -> google.protobuf.Timestamp
-	97,  // 198: hod.v1.DayOrder.start:type_name -> google.protobuf.Timestamp
-	89,  // 199: hod.v1.DayOrder.bays:type_name -> hod.v1.DayPlanBay
-	94,  // 200: hod.v1.DayOrder.came:type_name -> hod.v1.DayCame
-	97,  // 201: hod.v1.DayPlansRequest.at:type_name -> google.protobuf.Timestamp
-	85,  // 202: hod.v1.DayPlansResponse.day_plans:type_name -> hod.v1.DayPlans
-	50,  // 203: hod.v1.QueryService.Board:input_type -> hod.v1.BoardRequest
-	52,  // 204: hod.v1.QueryService.Zone:input_type -> hod.v1.ZoneRequest
-	54,  // 205: hod.v1.QueryService.Joints:input_type -> hod.v1.JointsRequest
-	81,  // 206: hod.v1.QueryService.Next:input_type -> hod.v1.NextRequest
-	83,  // 207: hod.v1.QueryService.NextAll:input_type -> hod.v1.NextAllRequest
-	95,  // 208: hod.v1.QueryService.DayPlans:input_type -> hod.v1.DayPlansRequest
-	56,  // 209: hod.v1.QueryService.Forecast:input_type -> hod.v1.ForecastRequest
-	58,  // 210: hod.v1.QueryService.Stock:input_type -> hod.v1.StockRequest
-	60,  // 211: hod.v1.QueryService.Weather:input_type -> hod.v1.WeatherRequest
-	62,  // 212: hod.v1.QueryService.Day:input_type -> hod.v1.DayRequest
-	64,  // 213: hod.v1.QueryService.Flags:input_type -> hod.v1.FlagsRequest
-	66,  // 214: hod.v1.QueryService.Log:input_type -> hod.v1.LogRequest
-	68,  // 215: hod.v1.QueryService.Watch:input_type -> hod.v1.WatchRequest
-	0,   // 216: hod.v1.QueryService.Pages:input_type -> hod.v1.PagesRequest
-	51,  // 217: hod.v1.QueryService.Board:output_type -> hod.v1.BoardResponse
-	53,  // 218: hod.v1.QueryService.Zone:output_type -> hod.v1.ZoneResponse
-	55,  // 219: hod.v1.QueryService.Joints:output_type -> hod.v1.JointsResponse
-	82,  // 220: hod.v1.QueryService.Next:output_type -> hod.v1.NextResponse
-	84,  // 221: hod.v1.QueryService.NextAll:output_type -> hod.v1.NextAllResponse
-	96,  // 222: hod.v1.QueryService.DayPlans:output_type -> hod.v1.DayPlansResponse
-	57,  // 223: hod.v1.QueryService.Forecast:output_type -> hod.v1.ForecastResponse
-	59,  // 224: hod.v1.QueryService.Stock:output_type -> hod.v1.StockResponse
-	61,  // 225: hod.v1.QueryService.Weather:output_type -> hod.v1.WeatherResponse
-	63,  // 226: hod.v1.QueryService.Day:output_type -> hod.v1.DayResponse
-	65,  // 227: hod.v1.QueryService.Flags:output_type -> hod.v1.FlagsResponse
-	67,  // 228: hod.v1.QueryService.Log:output_type -> hod.v1.LogResponse
-	69,  // 229: hod.v1.QueryService.Watch:output_type -> hod.v1.WatchResponse
-	1,   // 230: hod.v1.QueryService.Pages:output_type -> hod.v1.PagesResponse
-	217, // [217:231] is the sub-list for method output_type
-	203, // [203:217] is the sub-list for method input_type
-	203, // [203:203] is the sub-list for extension type_name
-	203, // [203:203] is the sub-list for extension extendee
-	0,   // [0:203] is the sub-list for field type_name
+	98,  // 0: hod.v1.Board.as_of:type_name -> google.protobuf.Timestamp
+	5,   // 1: hod.v1.Board.zones:type_name -> hod.v1.CoatLine
+	10,  // 2: hod.v1.Board.live_edges:type_name -> hod.v1.Joint
+	13,  // 3: hod.v1.Board.flags:type_name -> hod.v1.Flag
+	6,   // 4: hod.v1.Board.batches_left:type_name -> hod.v1.BatchesLeft
+	17,  // 5: hod.v1.Board.weather:type_name -> hod.v1.Conditions
+	7,   // 6: hod.v1.Board.crews:type_name -> hod.v1.CrewLine
+	4,   // 7: hod.v1.Board.next_cold:type_name -> hod.v1.NextCold
+	94,  // 8: hod.v1.Board.order:type_name -> hod.v1.DayOrder
+	3,   // 9: hod.v1.Board.set_tests_today:type_name -> hod.v1.SetTests
+	98,  // 10: hod.v1.NextCold.turns_at:type_name -> google.protobuf.Timestamp
+	98,  // 11: hod.v1.NextCold.turns_latest:type_name -> google.protobuf.Timestamp
+	98,  // 12: hod.v1.CoatLine.last_placed_at:type_name -> google.protobuf.Timestamp
+	98,  // 13: hod.v1.CoatLine.finished_at:type_name -> google.protobuf.Timestamp
+	98,  // 14: hod.v1.CoatLine.complete_at:type_name -> google.protobuf.Timestamp
+	98,  // 15: hod.v1.CoatLine.opened_again_at:type_name -> google.protobuf.Timestamp
+	98,  // 16: hod.v1.CrewLine.last_event_at:type_name -> google.protobuf.Timestamp
+	98,  // 17: hod.v1.Joints.as_of:type_name -> google.protobuf.Timestamp
+	10,  // 18: hod.v1.Joints.joints:type_name -> hod.v1.Joint
+	3,   // 19: hod.v1.Joints.set_tests_today:type_name -> hod.v1.SetTests
+	98,  // 20: hod.v1.Joint.made_at:type_name -> google.protobuf.Timestamp
+	98,  // 21: hod.v1.Joint.closes_at:type_name -> google.protobuf.Timestamp
+	98,  // 22: hod.v1.Joint.turns_at:type_name -> google.protobuf.Timestamp
+	98,  // 23: hod.v1.Joint.turns_latest:type_name -> google.protobuf.Timestamp
+	9,   // 24: hod.v1.Joint.metres:type_name -> hod.v1.JointMetres
+	11,  // 25: hod.v1.Joint.treatments:type_name -> hod.v1.Treatment
+	98,  // 26: hod.v1.Treatment.at:type_name -> google.protobuf.Timestamp
+	98,  // 27: hod.v1.Flags.as_of:type_name -> google.protobuf.Timestamp
+	13,  // 28: hod.v1.Flags.flags:type_name -> hod.v1.Flag
+	98,  // 29: hod.v1.Flag.since:type_name -> google.protobuf.Timestamp
+	15,  // 30: hod.v1.Flag.evidence:type_name -> hod.v1.Fact
+	14,  // 31: hod.v1.Flag.lines:type_name -> hod.v1.FlagLine
+	16,  // 32: hod.v1.Flag.allowed:type_name -> hod.v1.Allowed
+	98,  // 33: hod.v1.FlagLine.since:type_name -> google.protobuf.Timestamp
+	15,  // 34: hod.v1.FlagLine.evidence:type_name -> hod.v1.Fact
+	16,  // 35: hod.v1.FlagLine.allowed:type_name -> hod.v1.Allowed
+	98,  // 36: hod.v1.Fact.at:type_name -> google.protobuf.Timestamp
+	98,  // 37: hod.v1.Conditions.as_of:type_name -> google.protobuf.Timestamp
+	98,  // 38: hod.v1.Conditions.read_at:type_name -> google.protobuf.Timestamp
+	19,  // 39: hod.v1.Conditions.hours:type_name -> hod.v1.Hour
+	98,  // 40: hod.v1.Conditions.last_full_at:type_name -> google.protobuf.Timestamp
+	18,  // 41: hod.v1.Conditions.since:type_name -> hod.v1.Reading
+	98,  // 42: hod.v1.Reading.read_at:type_name -> google.protobuf.Timestamp
+	98,  // 43: hod.v1.Hour.at:type_name -> google.protobuf.Timestamp
+	98,  // 44: hod.v1.Stock.as_of:type_name -> google.protobuf.Timestamp
+	21,  // 45: hod.v1.Stock.materials:type_name -> hod.v1.MaterialStock
+	98,  // 46: hod.v1.MaterialStock.counted_at:type_name -> google.protobuf.Timestamp
+	22,  // 47: hod.v1.MaterialStock.ledger:type_name -> hod.v1.LedgerLine
+	98,  // 48: hod.v1.LedgerLine.at:type_name -> google.protobuf.Timestamp
+	98,  // 49: hod.v1.Forecast.as_of:type_name -> google.protobuf.Timestamp
+	6,   // 50: hod.v1.Forecast.batches:type_name -> hod.v1.BatchesLeft
+	28,  // 51: hod.v1.Forecast.mixes:type_name -> hod.v1.MixForecast
+	31,  // 52: hod.v1.Forecast.materials:type_name -> hod.v1.MaterialNeed
+	98,  // 53: hod.v1.Forecast.finish_p50:type_name -> google.protobuf.Timestamp
+	98,  // 54: hod.v1.Forecast.finish_p90:type_name -> google.protobuf.Timestamp
+	32,  // 55: hod.v1.Forecast.tomorrow:type_name -> hod.v1.Tomorrow
+	30,  // 56: hod.v1.Forecast.distribution:type_name -> hod.v1.Count
+	24,  // 57: hod.v1.Forecast.finish:type_name -> hod.v1.FinishRange
+	25,  // 58: hod.v1.Forecast.width:type_name -> hod.v1.Width
+	98,  // 59: hod.v1.FinishRange.p05:type_name -> google.protobuf.Timestamp
+	98,  // 60: hod.v1.FinishRange.p10:type_name -> google.protobuf.Timestamp
+	98,  // 61: hod.v1.FinishRange.p25:type_name -> google.protobuf.Timestamp
+	98,  // 62: hod.v1.FinishRange.p50:type_name -> google.protobuf.Timestamp
+	98,  // 63: hod.v1.FinishRange.p75:type_name -> google.protobuf.Timestamp
+	98,  // 64: hod.v1.FinishRange.p90:type_name -> google.protobuf.Timestamp
+	98,  // 65: hod.v1.FinishRange.p95:type_name -> google.protobuf.Timestamp
+	30,  // 66: hod.v1.MixForecast.distribution:type_name -> hod.v1.Count
+	29,  // 67: hod.v1.MixForecast.bags:type_name -> hod.v1.MixBags
+	98,  // 68: hod.v1.MaterialNeed.runs_out_p10:type_name -> google.protobuf.Timestamp
+	98,  // 69: hod.v1.MaterialNeed.runs_out_p50:type_name -> google.protobuf.Timestamp
+	98,  // 70: hod.v1.MaterialNeed.runs_out_p90:type_name -> google.protobuf.Timestamp
+	98,  // 71: hod.v1.MaterialNeed.runs_out_p05:type_name -> google.protobuf.Timestamp
+	98,  // 72: hod.v1.MaterialNeed.runs_out_p95:type_name -> google.protobuf.Timestamp
+	31,  // 73: hod.v1.Tomorrow.materials:type_name -> hod.v1.MaterialNeed
+	30,  // 74: hod.v1.Tomorrow.distribution:type_name -> hod.v1.Count
+	26,  // 75: hod.v1.Tomorrow.mixes:type_name -> hod.v1.MixCount
+	27,  // 76: hod.v1.Tomorrow.shares:type_name -> hod.v1.CrewCoat
+	98,  // 77: hod.v1.Day.as_of:type_name -> google.protobuf.Timestamp
+	35,  // 78: hod.v1.Day.crews:type_name -> hod.v1.CrewDay
+	36,  // 79: hod.v1.Day.zones:type_name -> hod.v1.CoatDay
+	37,  // 80: hod.v1.Day.tests:type_name -> hod.v1.Test
+	38,  // 81: hod.v1.Day.weather:type_name -> hod.v1.WeatherDay
+	13,  // 82: hod.v1.Day.flags:type_name -> hod.v1.Flag
+	10,  // 83: hod.v1.Day.joints:type_name -> hod.v1.Joint
+	20,  // 84: hod.v1.Day.stock:type_name -> hod.v1.Stock
+	5,   // 85: hod.v1.Day.left:type_name -> hod.v1.CoatLine
+	6,   // 86: hod.v1.Day.batches_left:type_name -> hod.v1.BatchesLeft
+	32,  // 87: hod.v1.Day.tomorrow:type_name -> hod.v1.Tomorrow
+	50,  // 88: hod.v1.Day.changes:type_name -> hod.v1.Entry
+	50,  // 89: hod.v1.Day.set_aside:type_name -> hod.v1.Entry
+	50,  // 90: hod.v1.Day.notes:type_name -> hod.v1.Entry
+	39,  // 91: hod.v1.Day.strength:type_name -> hod.v1.Strength
+	41,  // 92: hod.v1.Day.record:type_name -> hod.v1.DeviceEnd
+	34,  // 93: hod.v1.Day.breaks:type_name -> hod.v1.BreakLine
+	98,  // 94: hod.v1.Day.ended_at:type_name -> google.protobuf.Timestamp
+	50,  // 95: hod.v1.Day.late:type_name -> hod.v1.Entry
+	94,  // 96: hod.v1.Day.order:type_name -> hod.v1.DayOrder
+	3,   // 97: hod.v1.Day.set_tests_today:type_name -> hod.v1.SetTests
+	98,  // 98: hod.v1.BreakLine.at:type_name -> google.protobuf.Timestamp
+	98,  // 99: hod.v1.CrewDay.from:type_name -> google.protobuf.Timestamp
+	98,  // 100: hod.v1.CrewDay.to:type_name -> google.protobuf.Timestamp
+	98,  // 101: hod.v1.Test.at:type_name -> google.protobuf.Timestamp
+	98,  // 102: hod.v1.WeatherDay.evaporation_max_at:type_name -> google.protobuf.Timestamp
+	40,  // 103: hod.v1.Strength.borrowed:type_name -> hod.v1.Borrowed
+	98,  // 104: hod.v1.DeviceEnd.last_at:type_name -> google.protobuf.Timestamp
+	98,  // 105: hod.v1.Zone.as_of:type_name -> google.protobuf.Timestamp
+	43,  // 106: hod.v1.Zone.edges:type_name -> hod.v1.ZoneEdge
+	44,  // 107: hod.v1.Zone.coats:type_name -> hod.v1.ZoneCoat
+	10,  // 108: hod.v1.Zone.joints:type_name -> hod.v1.Joint
+	48,  // 109: hod.v1.Zone.tended:type_name -> hod.v1.TendedLine
+	5,   // 110: hod.v1.ZoneCoat.progress:type_name -> hod.v1.CoatLine
+	47,  // 111: hod.v1.ZoneCoat.placements:type_name -> hod.v1.PlacementLine
+	39,  // 112: hod.v1.ZoneCoat.strength:type_name -> hod.v1.Strength
+	45,  // 113: hod.v1.ZoneCoat.covered:type_name -> hod.v1.CoverLine
+	98,  // 114: hod.v1.CoverLine.since:type_name -> google.protobuf.Timestamp
+	98,  // 115: hod.v1.PlacementLine.from:type_name -> google.protobuf.Timestamp
+	98,  // 116: hod.v1.PlacementLine.to:type_name -> google.protobuf.Timestamp
+	46,  // 117: hod.v1.PlacementLine.strip:type_name -> hod.v1.StripLine
+	98,  // 118: hod.v1.TendedLine.at:type_name -> google.protobuf.Timestamp
+	98,  // 119: hod.v1.Log.as_of:type_name -> google.protobuf.Timestamp
+	50,  // 120: hod.v1.Log.entries:type_name -> hod.v1.Entry
+	98,  // 121: hod.v1.Entry.at:type_name -> google.protobuf.Timestamp
+	98,  // 122: hod.v1.Entry.logged_at:type_name -> google.protobuf.Timestamp
+	98,  // 123: hod.v1.BoardRequest.at:type_name -> google.protobuf.Timestamp
+	2,   // 124: hod.v1.BoardResponse.board:type_name -> hod.v1.Board
+	98,  // 125: hod.v1.ZoneRequest.at:type_name -> google.protobuf.Timestamp
+	42,  // 126: hod.v1.ZoneResponse.zone:type_name -> hod.v1.Zone
+	98,  // 127: hod.v1.JointsRequest.at:type_name -> google.protobuf.Timestamp
+	8,   // 128: hod.v1.JointsResponse.joints:type_name -> hod.v1.Joints
+	98,  // 129: hod.v1.ForecastRequest.at:type_name -> google.protobuf.Timestamp
+	23,  // 130: hod.v1.ForecastResponse.forecast:type_name -> hod.v1.Forecast
+	98,  // 131: hod.v1.StockRequest.at:type_name -> google.protobuf.Timestamp
+	20,  // 132: hod.v1.StockResponse.stock:type_name -> hod.v1.Stock
+	98,  // 133: hod.v1.WeatherRequest.at:type_name -> google.protobuf.Timestamp
+	17,  // 134: hod.v1.WeatherResponse.weather:type_name -> hod.v1.Conditions
+	98,  // 135: hod.v1.DayRequest.at:type_name -> google.protobuf.Timestamp
+	33,  // 136: hod.v1.DayResponse.day:type_name -> hod.v1.Day
+	98,  // 137: hod.v1.FlagsRequest.at:type_name -> google.protobuf.Timestamp
+	12,  // 138: hod.v1.FlagsResponse.flags:type_name -> hod.v1.Flags
+	98,  // 139: hod.v1.LogRequest.at:type_name -> google.protobuf.Timestamp
+	98,  // 140: hod.v1.LogRequest.since:type_name -> google.protobuf.Timestamp
+	49,  // 141: hod.v1.LogResponse.log:type_name -> hod.v1.Log
+	98,  // 142: hod.v1.WatchResponse.at:type_name -> google.protobuf.Timestamp
+	98,  // 143: hod.v1.Next.as_of:type_name -> google.protobuf.Timestamp
+	98,  // 144: hod.v1.Next.use_by:type_name -> google.protobuf.Timestamp
+	74,  // 145: hod.v1.Next.place:type_name -> hod.v1.NextPlace
+	74,  // 146: hod.v1.Next.then:type_name -> hod.v1.NextPlace
+	75,  // 147: hod.v1.Next.plan:type_name -> hod.v1.NextTake
+	76,  // 148: hod.v1.Next.turns_first:type_name -> hod.v1.NextEdge
+	74,  // 149: hod.v1.Next.instead:type_name -> hod.v1.NextPlace
+	77,  // 150: hod.v1.Next.risk:type_name -> hod.v1.NextRisk
+	77,  // 151: hod.v1.Next.risk_instead:type_name -> hod.v1.NextRisk
+	76,  // 152: hod.v1.Next.lost:type_name -> hod.v1.NextEdge
+	76,  // 153: hod.v1.Next.treat_first:type_name -> hod.v1.NextEdge
+	78,  // 154: hod.v1.Next.basis:type_name -> hod.v1.NextBasis
+	73,  // 155: hod.v1.Next.taken:type_name -> hod.v1.NextTaken
+	73,  // 156: hod.v1.Next.others_taken:type_name -> hod.v1.NextTaken
+	72,  // 157: hod.v1.Next.too_wide:type_name -> hod.v1.NextTooWide
+	98,  // 158: hod.v1.NextTaken.at:type_name -> google.protobuf.Timestamp
+	98,  // 159: hod.v1.NextTaken.until:type_name -> google.protobuf.Timestamp
+	98,  // 160: hod.v1.NextTake.from:type_name -> google.protobuf.Timestamp
+	98,  // 161: hod.v1.NextTake.to:type_name -> google.protobuf.Timestamp
+	98,  // 162: hod.v1.NextEdge.turns_at:type_name -> google.protobuf.Timestamp
+	79,  // 163: hod.v1.NextBasis.sets:type_name -> hod.v1.NextSet
+	98,  // 164: hod.v1.NextBasis.read_at:type_name -> google.protobuf.Timestamp
+	98,  // 165: hod.v1.NextBasis.forecast_issued_at:type_name -> google.protobuf.Timestamp
+	80,  // 166: hod.v1.NextBasis.crews:type_name -> hod.v1.NextCrew
+	98,  // 167: hod.v1.NextBasis.joints_count_until:type_name -> google.protobuf.Timestamp
+	98,  // 168: hod.v1.NextCrew.free_at:type_name -> google.protobuf.Timestamp
+	98,  // 169: hod.v1.NextCrew.last_heard_at:type_name -> google.protobuf.Timestamp
+	98,  // 170: hod.v1.NextAll.as_of:type_name -> google.protobuf.Timestamp
+	71,  // 171: hod.v1.NextAll.crews:type_name -> hod.v1.Next
+	98,  // 172: hod.v1.NextRequest.at:type_name -> google.protobuf.Timestamp
+	71,  // 173: hod.v1.NextResponse.next:type_name -> hod.v1.Next
+	98,  // 174: hod.v1.NextAllRequest.at:type_name -> google.protobuf.Timestamp
+	81,  // 175: hod.v1.NextAllResponse.next_all:type_name -> hod.v1.NextAll
+	98,  // 176: hod.v1.DayPlans.as_of:type_name -> google.protobuf.Timestamp
+	87,  // 177: hod.v1.DayPlans.work:type_name -> hod.v1.DaySpan
+	88,  // 178: hod.v1.DayPlans.closed:type_name -> hod.v1.DayClosed
+	89,  // 179: hod.v1.DayPlans.plans:type_name -> hod.v1.DayPlan
+	93,  // 180: hod.v1.DayPlans.ifs:type_name -> hod.v1.DayIf
+	94,  // 181: hod.v1.DayPlans.ordered:type_name -> hod.v1.DayOrder
+	78,  // 182: hod.v1.DayPlans.basis:type_name -> hod.v1.NextBasis
+	98,  // 183: hod.v1.DaySpan.from:type_name -> google.protobuf.Timestamp
+	98,  // 184: hod.v1.DaySpan.to:type_name -> google.protobuf.Timestamp
+	98,  // 185: hod.v1.DayClosed.from:type_name -> google.protobuf.Timestamp
+	98,  // 186: hod.v1.DayClosed.to:type_name -> google.protobuf.Timestamp
+	98,  // 187: hod.v1.DayPlan.start:type_name -> google.protobuf.Timestamp
+	90,  // 188: hod.v1.DayPlan.bays:type_name -> hod.v1.DayPlanBay
+	76,  // 189: hod.v1.DayPlan.rim:type_name -> hod.v1.NextEdge
+	98,  // 190: hod.v1.DayPlan.last_to:type_name -> google.protobuf.Timestamp
+	98,  // 191: hod.v1.DayPlan.cover_from:type_name -> google.protobuf.Timestamp
+	98,  // 192: hod.v1.DayPlan.cover_last:type_name -> google.protobuf.Timestamp
+	98,  // 193: hod.v1.DayPlan.cure_until:type_name -> google.protobuf.Timestamp
+	91,  // 194: hod.v1.DayPlan.breaks:type_name -> hod.v1.DayBreak
+	92,  // 195: hod.v1.DayPlan.needs:type_name -> hod.v1.DayNeed
+	75,  // 196: hod.v1.DayPlan.takes:type_name -> hod.v1.NextTake
+	98,  // 197: hod.v1.DayPlanBay.begins:type_name -> google.protobuf.Timestamp
+	98,  // 198: hod.v1.DayPlanBay.begin_by:type_name -> google.protobuf.Timestamp
+	98,  // 199: hod.v1.DayBreak.from:type_name -> google.protobuf.Timestamp
+	98,  // 200: hod.v1.DayBreak.to:type_name -> google.protobuf.Timestamp
+	98,  // 201: hod.v1.DayOrder.start:type_name -> google.protobuf.Timestamp
+	90,  // 202: hod.v1.DayOrder.bays:type_name -> hod.v1.DayPlanBay
+	95,  // 203: hod.v1.DayOrder.came:type_name -> hod.v1.DayCame
+	98,  // 204: hod.v1.DayPlansRequest.at:type_name -> google.protobuf.Timestamp
+	86,  // 205: hod.v1.DayPlansResponse.day_plans:type_name -> hod.v1.DayPlans
+	51,  // 206: hod.v1.QueryService.Board:input_type -> hod.v1.BoardRequest
+	53,  // 207: hod.v1.QueryService.Zone:input_type -> hod.v1.ZoneRequest
+	55,  // 208: hod.v1.QueryService.Joints:input_type -> hod.v1.JointsRequest
+	82,  // 209: hod.v1.QueryService.Next:input_type -> hod.v1.NextRequest
+	84,  // 210: hod.v1.QueryService.NextAll:input_type -> hod.v1.NextAllRequest
+	96,  // 211: hod.v1.QueryService.DayPlans:input_type -> hod.v1.DayPlansRequest
+	57,  // 212: hod.v1.QueryService.Forecast:input_type -> hod.v1.ForecastRequest
+	59,  // 213: hod.v1.QueryService.Stock:input_type -> hod.v1.StockRequest
+	61,  // 214: hod.v1.QueryService.Weather:input_type -> hod.v1.WeatherRequest
+	63,  // 215: hod.v1.QueryService.Day:input_type -> hod.v1.DayRequest
+	65,  // 216: hod.v1.QueryService.Flags:input_type -> hod.v1.FlagsRequest
+	67,  // 217: hod.v1.QueryService.Log:input_type -> hod.v1.LogRequest
+	69,  // 218: hod.v1.QueryService.Watch:input_type -> hod.v1.WatchRequest
+	0,   // 219: hod.v1.QueryService.Pages:input_type -> hod.v1.PagesRequest
+	52,  // 220: hod.v1.QueryService.Board:output_type -> hod.v1.BoardResponse
+	54,  // 221: hod.v1.QueryService.Zone:output_type -> hod.v1.ZoneResponse
+	56,  // 222: hod.v1.QueryService.Joints:output_type -> hod.v1.JointsResponse
+	83,  // 223: hod.v1.QueryService.Next:output_type -> hod.v1.NextResponse
+	85,  // 224: hod.v1.QueryService.NextAll:output_type -> hod.v1.NextAllResponse
+	97,  // 225: hod.v1.QueryService.DayPlans:output_type -> hod.v1.DayPlansResponse
+	58,  // 226: hod.v1.QueryService.Forecast:output_type -> hod.v1.ForecastResponse
+	60,  // 227: hod.v1.QueryService.Stock:output_type -> hod.v1.StockResponse
+	62,  // 228: hod.v1.QueryService.Weather:output_type -> hod.v1.WeatherResponse
+	64,  // 229: hod.v1.QueryService.Day:output_type -> hod.v1.DayResponse
+	66,  // 230: hod.v1.QueryService.Flags:output_type -> hod.v1.FlagsResponse
+	68,  // 231: hod.v1.QueryService.Log:output_type -> hod.v1.LogResponse
+	70,  // 232: hod.v1.QueryService.Watch:output_type -> hod.v1.WatchResponse
+	1,   // 233: hod.v1.QueryService.Pages:output_type -> hod.v1.PagesResponse
+	220, // [220:234] is the sub-list for method output_type
+	206, // [206:220] is the sub-list for method input_type
+	206, // [206:206] is the sub-list for extension type_name
+	206, // [206:206] is the sub-list for extension extendee
+	0,   // [0:206] is the sub-list for field type_name
 }
 
 func init() { file_hod_v1_query_proto_init() }
@@ -11598,35 +11692,35 @@ func file_hod_v1_query_proto_init() {
 	if File_hod_v1_query_proto != nil {
 		return
 	}
-	file_hod_v1_query_proto_msgTypes[4].OneofWrappers = []any{}
-	file_hod_v1_query_proto_msgTypes[14].OneofWrappers = []any{}
+	file_hod_v1_query_proto_msgTypes[5].OneofWrappers = []any{}
 	file_hod_v1_query_proto_msgTypes[15].OneofWrappers = []any{}
 	file_hod_v1_query_proto_msgTypes[16].OneofWrappers = []any{}
 	file_hod_v1_query_proto_msgTypes[17].OneofWrappers = []any{}
 	file_hod_v1_query_proto_msgTypes[18].OneofWrappers = []any{}
-	file_hod_v1_query_proto_msgTypes[20].OneofWrappers = []any{}
+	file_hod_v1_query_proto_msgTypes[19].OneofWrappers = []any{}
 	file_hod_v1_query_proto_msgTypes[21].OneofWrappers = []any{}
 	file_hod_v1_query_proto_msgTypes[22].OneofWrappers = []any{}
-	file_hod_v1_query_proto_msgTypes[27].OneofWrappers = []any{}
-	file_hod_v1_query_proto_msgTypes[30].OneofWrappers = []any{}
+	file_hod_v1_query_proto_msgTypes[23].OneofWrappers = []any{}
+	file_hod_v1_query_proto_msgTypes[28].OneofWrappers = []any{}
 	file_hod_v1_query_proto_msgTypes[31].OneofWrappers = []any{}
-	file_hod_v1_query_proto_msgTypes[33].OneofWrappers = []any{}
+	file_hod_v1_query_proto_msgTypes[32].OneofWrappers = []any{}
 	file_hod_v1_query_proto_msgTypes[34].OneofWrappers = []any{}
-	file_hod_v1_query_proto_msgTypes[36].OneofWrappers = []any{}
+	file_hod_v1_query_proto_msgTypes[35].OneofWrappers = []any{}
 	file_hod_v1_query_proto_msgTypes[37].OneofWrappers = []any{}
 	file_hod_v1_query_proto_msgTypes[38].OneofWrappers = []any{}
 	file_hod_v1_query_proto_msgTypes[39].OneofWrappers = []any{}
-	file_hod_v1_query_proto_msgTypes[45].OneofWrappers = []any{}
+	file_hod_v1_query_proto_msgTypes[40].OneofWrappers = []any{}
 	file_hod_v1_query_proto_msgTypes[46].OneofWrappers = []any{}
-	file_hod_v1_query_proto_msgTypes[70].OneofWrappers = []any{}
-	file_hod_v1_query_proto_msgTypes[91].OneofWrappers = []any{}
+	file_hod_v1_query_proto_msgTypes[47].OneofWrappers = []any{}
+	file_hod_v1_query_proto_msgTypes[71].OneofWrappers = []any{}
+	file_hod_v1_query_proto_msgTypes[92].OneofWrappers = []any{}
 	type x struct{}
 	out := protoimpl.TypeBuilder{
 		File: protoimpl.DescBuilder{
 			GoPackagePath: reflect.TypeOf(x{}).PkgPath(),
 			RawDescriptor: unsafe.Slice(unsafe.StringData(file_hod_v1_query_proto_rawDesc), len(file_hod_v1_query_proto_rawDesc)),
 			NumEnums:      0,
-			NumMessages:   97,
+			NumMessages:   98,
 			NumExtensions: 0,
 			NumServices:   1,
 		},
