@@ -72,5 +72,5 @@ func (t tomorrow) order(ctx context.Context, s *session.Session) error {
 	}
 	p := v.Plans[t.choose-1]
 	return s.KeepAndTell(ctx, session.Draft{Body: v.Body(p), Typed: true}, fmt.Sprintf("plan %d is the order of %s: from %s, %d batches", t.choose, v.Date, s.FormatTime(p.Start), p.Batches),
-		"all crews see it on their board from their next contact on; the day's report says what came of it")
+		"all crews see it in hod tomorrow from their next contact on, and on the board of that day; the day's report says what came of it")
 }

@@ -134,7 +134,7 @@ func DayPlansOf(s *fold.Site, now time.Time, in *time.Location) DayPlans {
 		v.Missing = append(v.Missing, "no day of work comes within two weeks by the plan's hours")
 		return v
 	}
-	a := &dayAsk{from: day.Add(work.From), to: day.Add(work.To)}
+	a := &dayAsk{from: onClock(day, work.From), to: onClock(day, work.To)}
 	v.Work = &DaySpan{a.from.UTC(), a.to.UTC()}
 	a.nextJob = dayJobOf(s, a.from.Add(-time.Hour), in)
 	v.Missing, v.Basis = a.missing, a.basis
@@ -323,4 +323,11 @@ func (a *dayAsk) heat(m *fold.Mix, warmer float64) float64 {
 		return 1
 	}
 	return float64(as[look]) / float64(hot[look])
+}
+
+// onClock is the instant of a day at which the clocks of its time zone show a time: on the day on which they are put
+// forward or back that is not midnight and as many hours.
+func onClock(day time.Time, t time.Duration) time.Time {
+	y, m, d := day.Date()
+	return time.Date(y, m, d, 0, int(t/time.Minute), 0, 0, day.Location())
 }
