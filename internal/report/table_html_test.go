@@ -8,7 +8,7 @@ import (
 // On a phone a wide table is read without moving it sideways: its rows are stacked, each figure with its name.
 func TestATableWiderThanAPhoneIsStackedThereWithTheNamesOfItsFigures(t *testing.T) {
 	wide := webTable{columns: []column{{name: "coat"}, {name: "placed", right: true}, {name: "left", right: true}, {name: "kind", plain: true}}}
-	wide.rows = [][]text{{say("A1 outer 1"), figure("1234 L"), nil, say("the rest of a batch in a zone")}}
+	wide.rows = [][]text{{say("A1 outer 1"), figure("123.45 L"), nil, say("the rest of a batch in a zone")}}
 	got := wide.html("")
 	for _, want := range []string{
 		`class="wide stack"`, `<td class="right" data-of="placed">`, `<td>A1 outer 1</td>`, `<td class="words">the rest`,
