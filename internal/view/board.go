@@ -24,6 +24,9 @@ type Board struct {
 	Crews       []CrewLine   `json:"crews"`
 	Order       *DayOrder    `json:"order,omitempty"` // the plan that was made the day's order, and what has come of it
 	SetTests    *SetTests    `json:"set_tests_today,omitempty"`
+
+	// ServerNotice is what people should know of the server, in sentences; only the server itself says it.
+	ServerNotice string `json:"server_notice,omitempty"`
 }
 
 // CoatLine is the progress of one coat of a zone.

@@ -111,6 +111,7 @@ func optionsOf(c Config, auth *authenticator) (*server.Options, error) {
 		JetStream:              true,
 		StoreDir:               c.Dir,
 		SyncAlways:             true,
+		JetStreamMaxStore:      1 << 50, // how much it may hold is the limit of the stream, server/space's
 		MaxPayload:             bus.MaxPayload,
 		MaxConn:                cmp.Or(c.most, maxConnections),
 		MaxSubs:                maxSubscriptions,
