@@ -80,7 +80,7 @@ func BoardOf(s *fold.Site, now time.Time, in *time.Location) Board {
 	o := outlookOf(s, now, in)
 	v.Flags = flagsOf(s, now, in, false, o).Flags
 	v.BatchesLeft = o.left()
-	if c, ok := conditions(s, now, in); ok && c.ReadAt != nil {
+	if c, ok := WeatherOf(s, now, in); ok && c.ReadAt != nil {
 		v.Weather = &c
 	}
 	v.Crews = crewLines(s, now, in)

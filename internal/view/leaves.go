@@ -19,7 +19,7 @@ type WeatherLeaf struct {
 // WeatherLeafOf the site at an instant.
 func WeatherLeafOf(s *fold.Site, now time.Time, in *time.Location) WeatherLeaf {
 	v := WeatherLeaf{Drying: DryingOf(s, now, in)}
-	v.Conditions, v.Read = conditions(s, now, in)
+	v.Conditions, v.Read = WeatherOf(s, now, in)
 	return v
 }
 

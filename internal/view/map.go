@@ -117,7 +117,7 @@ func mapOf(s *fold.Site, lines []CoatLine, open []Joint, now time.Time, coat *Ma
 	}
 	_, _, fresh := s.FreshSurface(now)
 	d.fresh = fresh
-	if c, ok := conditions(s, now, time.UTC); ok {
+	if c, ok := WeatherOf(s, now, time.UTC); ok {
 		d.drying = c.OverLimit != nil && *c.OverLimit
 	}
 	d.grave = graveOf(s)

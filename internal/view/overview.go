@@ -82,7 +82,7 @@ func OverviewOf(s *fold.Site, now time.Time, in *time.Location, coat *MapCoat, a
 	v.Worst = worstEdge(press, now)
 	v.Map = mapOf(s, coatLines(s), open, now, coat, all)
 	v.Crews = crewsNow(s, now, in)
-	if c, ok := conditions(s, now, in); ok {
+	if c, ok := WeatherOf(s, now, in); ok {
 		v.Weather = &c
 	}
 	v.Drying = DryingOf(s, now, in)

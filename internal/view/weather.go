@@ -76,10 +76,6 @@ const fullCounts = fold.FullCounts
 
 // WeatherOf the site at an instant; false if nobody has read any.
 func WeatherOf(s *fold.Site, now time.Time, in *time.Location) (Conditions, bool) {
-	return conditions(s, now, in)
-}
-
-func conditions(s *fold.Site, now time.Time, in *time.Location) (Conditions, bool) {
 	p := s.Plan()
 	v := Conditions{
 		Site: siteName(s), AsOf: now, Units: p.System.String(), LimitKgM2H: float64(p.Evaporation), LimitLbFt2H: p.EvaporationUS,
