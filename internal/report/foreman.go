@@ -331,35 +331,8 @@ func (w *leaf) grid(id string, g grid) {
 
 // tableOf writes a table with its caption; the first cell of a row names it.
 func (w *leaf) tableOf(g grid) {
-	w.put(`<div class="wide" role="region" aria-label="%s" tabindex="0"><table><caption>%s</caption><thead><tr>`, esc(g.caption), esc(g.caption))
-	for _, c := range g.columns {
-		class := ""
-		if c.right {
-			class = ` class="right"`
-		}
-		if c.name == "" {
-			w.put(`<td></td>`)
-		} else {
-			w.put(`<th scope="col"%s>%s</th>`, class, esc(c.name))
-		}
-	}
-	w.put(`</tr></thead><tbody>`)
-	for _, r := range g.rows {
-		var b strings.Builder
-		b.WriteString("<tr>")
-		for i, c := range r {
-			switch {
-			case i == 0:
-				fmt.Fprintf(&b, `<th scope="row">%s</th>`, c.html(w.root))
-			case g.columns[i].right:
-				fmt.Fprintf(&b, `<td class="right">%s</td>`, c.html(w.root))
-			default:
-				fmt.Fprintf(&b, `<td>%s</td>`, c.html(w.root))
-			}
-		}
-		w.put(`%s</tr>`, b.String())
-	}
-	w.put(`</tbody></table></div>`)
+	t := webTable{caption: g.caption, headed: true, columns: g.columns, rows: g.rows}
+	w.put(`%s`, t.html(w.root))
 }
 
 func (w *leaf) leftSection(v drawing.Overview) {

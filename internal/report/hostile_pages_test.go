@@ -46,7 +46,7 @@ var (
 	elements    = setOf(`part h1 h2 h3 p div section header nav table thead tbody caption tr th td b span strong small time br a ul ol li dl dt dd details summary
 		svg title desc defs pattern rect path text tspan circle g`)
 	words = setOf(`class id aria-labelledby aria-label aria-current aria-hidden role scope tabindex href datetime rel focusable viewBox patternUnits patternTransform
-		text-anchor fill stroke-dasharray data-turns data-since pointer-events`)
+		text-anchor fill stroke-dasharray data-of data-turns data-since pointer-events`)
 	figures = setOf(`x y width height rx cx cy r font-size stroke-width fill-opacity`)
 )
 
