@@ -14,7 +14,7 @@ import (
 	"hod/internal/event"
 	"hod/internal/report"
 	"hod/internal/report/paper"
-	"hod/internal/view"
+	"hod/internal/view/daily"
 	hodv1 "hod/proto/hod/v1"
 )
 
@@ -47,8 +47,8 @@ func newDay(env *session.Env) *cobra.Command {
 			return err
 		}
 		v, s, err := session.View(c.Context(), env, l,
-			func(s *session.Session) (view.Day, error) {
-				v, err := view.DayOf(s.Fold, s.Now, s.Location, date)
+			func(s *session.Session) (daily.Day, error) {
+				v, err := daily.DayOf(s.Fold, s.Now, s.Location, date)
 				return v.Of(s.Fold, s.Location, of), err
 			},
 			func(ctx context.Context, q hodv1.QueryServiceClient, at *timestamppb.Timestamp) (proto.Message, error) {
@@ -76,7 +76,7 @@ func newDay(env *session.Env) *cobra.Command {
 }
 
 // dayOnPaper has the digest of the day's figures in its foot, where they are this device's own: hod verify --day says the same.
-func dayOnPaper(s *session.Session, sheets pages.PaperFlags, v view.Day, server bool) error {
+func dayOnPaper(s *session.Session, sheets pages.PaperFlags, v daily.Day, server bool) error {
 	digest := ""
 	if !server {
 		var err error

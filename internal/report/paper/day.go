@@ -5,7 +5,7 @@ import (
 	"time"
 
 	"hod/internal/report"
-	"hod/internal/view"
+	"hod/internal/view/daily"
 )
 
 // dayPages is how many pages the summary of a day takes at most.
@@ -13,7 +13,7 @@ const dayPages = 2
 
 // Day puts a day on paper: its exceptions first, what was done and what is left on two pages, to be signed; then all of each
 // list as an annex.
-func Day(v view.Day, p report.Page, size Size, digest string) (Paper, error) {
+func Day(v daily.Day, p report.Page, size Size, digest string) (Paper, error) {
 	p.HTML, p.Root = true, ""
 	d := Document{Size: size, Site: v.Site, Title: "day " + v.Date, Digest: digest, Made: dayMade(v)}
 	if v.Crew != "" {
@@ -33,7 +33,7 @@ func Day(v view.Day, p report.Page, size Size, digest string) (Paper, error) {
 var briefLetters = []float64{usualLetters, 8.3}
 
 // fitted is the summary in the roomiest layout that fits its pages; the tightest where none does.
-func fitted(d Document, brief Part, v view.Day, p report.Page) (Part, error) {
+func fitted(d Document, brief Part, v daily.Day, p report.Page) (Part, error) {
 	for layout := range report.DayLayouts() {
 		brief.Markup = report.DayBrief(v, p, layout)
 		for _, brief.Size = range briefLetters {
@@ -51,9 +51,9 @@ func fitted(d Document, brief Part, v view.Day, p report.Page) (Part, error) {
 }
 
 // dayMade is when the newest of what a day rests on was written.
-func dayMade(v view.Day) time.Time {
+func dayMade(v daily.Day) time.Time {
 	if len(v.Record) == 0 {
 		return v.AsOf
 	}
-	return slices.MaxFunc(v.Record, func(a, b view.DeviceEnd) int { return a.LastAt.Compare(b.LastAt) }).LastAt
+	return slices.MaxFunc(v.Record, func(a, b daily.DeviceEnd) int { return a.LastAt.Compare(b.LastAt) }).LastAt
 }

@@ -16,7 +16,7 @@ import (
 	"hod/internal/report/picture"
 	"hod/internal/sim"
 	"hod/internal/sim/simtest"
-	"hod/internal/view"
+	"hod/internal/view/daily"
 )
 
 // made is the invented vault after its hot day, which every test reads and none changes.
@@ -59,10 +59,10 @@ func vault(t *testing.T) (*fold.Site, time.Time, report.Page) {
 	return s, now, report.Page{In: in, Now: now}
 }
 
-func hotDay(t *testing.T) (view.Day, report.Page) {
+func hotDay(t *testing.T) (daily.Day, report.Page) {
 	t.Helper()
 	s, now, p := vault(t)
-	v, err := view.DayOf(s, now, p.In, "2031-05-13")
+	v, err := daily.DayOf(s, now, p.In, "2031-05-13")
 	if err != nil {
 		t.Fatal(err)
 	}
