@@ -308,7 +308,7 @@ func (w *site) followStream() error {
 		Exclude: func(_ context.Context, d event.Device, from uint64, why string) (uint64, error) {
 			return w.exclude(d, from, why)
 		},
-		Space: w.space.order,
+		Space:       w.space.order,
 		CheckStream: func(ctx context.Context) (host.StreamChecked, error) { return w.host.CheckStream(ctx, w.stream) },
 	}, w.log)
 	if err != nil {
