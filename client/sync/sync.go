@@ -79,7 +79,8 @@ type Outcome struct {
 	Forks       []string      // what was found, and what was done about it
 	Refused     []string      // messages of the stream that are not what they say
 	Offset      time.Duration // the server's clock less this device's
-	// ServerClock is what the server's clock says where that cannot be: no time of this device is corrected by it. Zero: it can.
+	// ServerClock is what the server's clock says where that cannot be: no time of this device is corrected by it.
+	// Zero: it can.
 	ServerClock time.Time
 	// Notice is what people should know of the server, in sentences; empty: nothing.
 	Notice string
@@ -264,7 +265,8 @@ func (s *session) next(ctx context.Context, from uint64) ([]Message, error) {
 	}
 	for i, m := range msgs {
 		if m.Seq < from || (i > 0 && m.Seq <= msgs[i-1].Seq) {
-			return nil, fmt.Errorf("the site's stream gave message %d when asked for those from %d on, in order", m.Seq, from)
+			return nil, fmt.Errorf("the site's stream gave message %d when asked for those from %d on, in order", m.Seq,
+				from)
 		}
 	}
 	return msgs, nil

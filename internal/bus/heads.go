@@ -35,10 +35,12 @@ func (l *Line) Heads(ctx context.Context) (Heads, error) {
 	}
 	h, err := readHeads(m.Data)
 	if err != nil {
-		return Heads{}, fail(Internal, err, "the site %s said how far its record reaches in words that this hod cannot read", l.site)
+		return Heads{}, fail(Internal, err,
+			"the site %s said how far its record reaches in words that this hod cannot read", l.site)
 	}
 	if why := m.Header.Get(refusal); why != "" {
-		return Heads{}, fail(Internal, nil, "the site %s cannot say how far its record reaches: it has more devices than one answer holds", l.site)
+		return Heads{}, fail(Internal, nil,
+			"the site %s cannot say how far its record reaches: it has more devices than one answer holds", l.site)
 	}
 	h.RoundTrip = took
 	return h, nil
@@ -68,16 +70,23 @@ func headsOf(in []*hodv1.Head) ([]chain.Head, error) {
 			return nil, err
 		}
 		if len(p.GetChain()) != len(chain.Hash{}) {
-			return nil, fail(Internal, nil, "the head of %s has a chain of %d bytes, not %d", p.GetDevice(), len(p.GetChain()), len(chain.Hash{}))
+			return nil, fail(Internal, nil, "the head of %s has a chain of %d bytes, not %d", p.GetDevice(),
+				len(p.GetChain()), len(chain.Hash{}))
 		}
-		out = append(out, chain.Head{Device: event.Device(p.GetDevice()), Seq: p.GetSeq(), Chain: chain.Hash(p.GetChain())})
+		out = append(out, chain.Head{
+			Device: event.Device(p.GetDevice()), Seq: p.GetSeq(),
+			Chain: chain.Hash(p.GetChain()),
+		})
 	}
 	return out, nil
 }
 
 // answer is the reply that carries heads, without the backed up ones if they do not fit, and a refusal if nothing does.
 func answer(h Heads) (*nats.Msg, error) {
-	p := &hodv1.HeadsReply{NowMs: h.Now.UnixMilli(), Heads: headsProto(h.Heads), BackedUp: headsProto(h.BackedUp), Notice: h.Notice}
+	p := &hodv1.HeadsReply{
+		NowMs: h.Now.UnixMilli(), Heads: headsProto(h.Heads), BackedUp: headsProto(h.BackedUp),
+		Notice: h.Notice,
+	}
 	if proto.Size(p) > MaxPayload {
 		p.BackedUp = nil
 	}

@@ -8,8 +8,8 @@ type Copy struct {
 	AsOf time.Time     // what others had written by then is in it; zero: not known
 	Age  time.Duration // since then, by the device's clock; below zero where that was set back
 
-	// Notice is what people should know of the server, in sentences, on a page of the server's own; the others do not count
-	// where it is said.
+	// Notice is what people should know of the server, in sentences, on a page of the server's own; the others do not
+	// count where it is said.
 	Notice string
 }
 
@@ -27,9 +27,11 @@ func (s *sheet) ownCopy() {
 	asOf := "as of " + s.clock(c.AsOf) + ","
 	switch {
 	case !c.Met:
-		s.para(0, 2, join(" ", say(own), say("which has never met the server:", strong), say("what others wrote is not in it.")))
+		s.para(0, 2, join(" ", say(own), say("which has never met the server:", strong),
+			say("what others wrote is not in it.")))
 	case c.AsOf.IsZero():
-		s.para(0, 2, join(" ", say(own), say("never fetched in full:", strong), say("`hod sync` fetches what others wrote.")))
+		s.para(0, 2, join(" ", say(own), say("never fetched in full:", strong),
+			say("`hod sync` fetches what others wrote.")))
 	case c.Age < 0:
 		s.para(0, 2, join(" ", say(own), figure(asOf, strong), say("and this device's clock was set back since.")))
 	case c.Age < time.Minute:

@@ -24,7 +24,8 @@ type Space struct {
 
 func (s Space) proto() *hodv1.SpaceResponse {
 	r := &hodv1.SpaceResponse{
-		StreamBytes: s.Used.Stream, StreamQuota: s.Quotas.Stream, ArchiveBytes: s.Used.Archive, ArchiveQuota: s.Quotas.Archive,
+		StreamBytes: s.Used.Stream, StreamQuota: s.Quotas.Stream, ArchiveBytes: s.Used.Archive,
+		ArchiveQuota: s.Quotas.Archive,
 		ReserveBytes: s.Quotas.Reserve, State: s.State, Why: s.Why, StreamBytesBefore: s.StreamBefore,
 	}
 	if s.Used.Free >= 0 {

@@ -29,8 +29,8 @@ const (
 // spaceFlags are the quotas as they were given; 0: as the disk is.
 type spaceFlags struct{ stream, archive, reserve int64 }
 
-// guard measures how much of its disk a server uses, and closes the stream to devices where a quota is reached. What the
-// stream has acknowledged by then is taken in as ever.
+// guard measures how much of its disk a server uses, and closes the stream to devices where a quota is reached. What
+// the stream has acknowledged by then is taken in as ever.
 type guard struct {
 	w *site
 
@@ -141,7 +141,8 @@ func (g *guard) report() admin.Space {
 func (g *guard) order(ctx context.Context, o admin.SpaceOrder) (admin.Space, error) {
 	for _, size := range []int64{o.Stream, o.Archive} {
 		if size != 0 && size < space.LeastQuota {
-			return admin.Space{}, fault.New(fault.Invalid, nil, "a quota is %s at the least", space.Bytes(space.LeastQuota))
+			return admin.Space{}, fault.New(fault.Invalid, nil, "a quota is %s at the least",
+				space.Bytes(space.LeastQuota))
 		}
 	}
 	g.mu.Lock()
@@ -192,8 +193,8 @@ func (r *siteStream) limit(ctx context.Context, most int64) error {
 	return r.SetLimit(ctx, most)
 }
 
-// Publish puts a segment of the server's own on the stream, or one that it gives back. A stream that is closed to devices
-// is opened for it: a revocation must reach them.
+// Publish puts a segment of the server's own on the stream, or one that it gives back. A stream that is closed to
+// devices is opened for it: a revocation must reach them.
 func (r *siteStream) Publish(ctx context.Context, carrier event.Device, segment []byte) error {
 	err := r.Host.Publish(ctx, carrier, segment)
 	var refused *bus.Error
@@ -283,12 +284,14 @@ func showSpace(ctx context.Context, data string, o admin.SpaceOrder, asJSON bool
 func spaceText(r admin.Space) string {
 	var b strings.Builder
 	if r.StreamBefore != nil {
-		fmt.Fprintf(&b, "The stream was made anew: it held %s and holds %s.\n", space.Bytes(*r.StreamBefore), space.Bytes(r.Used.Stream))
+		fmt.Fprintf(&b, "The stream was made anew: it held %s and holds %s.\n", space.Bytes(*r.StreamBefore),
+			space.Bytes(r.Used.Stream))
 	}
 	fmt.Fprintf(&b, "Stream:  %s of %s\n", space.Bytes(r.Used.Stream), space.Bytes(r.Quotas.Stream))
 	fmt.Fprintf(&b, "Archive: %s of %s\n", space.Bytes(r.Used.Archive), space.Bytes(r.Quotas.Archive))
 	if r.Used.Free >= 0 {
-		fmt.Fprintf(&b, "Disk:    %s free, of which %s stay free\n", space.Bytes(r.Used.Free), space.Bytes(r.Quotas.Reserve))
+		fmt.Fprintf(&b, "Disk:    %s free, of which %s stay free\n", space.Bytes(r.Used.Free),
+			space.Bytes(r.Quotas.Reserve))
 	}
 	if len(r.Why) == 0 {
 		b.WriteString("New events are taken.\n")

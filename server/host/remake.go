@@ -24,7 +24,8 @@ func (h *Host) Remake(ctx context.Context, s Stream, anew func(context.Context) 
 	if !h.isWhole() {
 		return fault.NotYet(h.folder.Site)
 	}
-	notYet := fault.New(fault.Offline, nil, "the stream could not be read to its end in time; nothing was changed, try again")
+	notYet := fault.New(fault.Offline, nil,
+		"the stream could not be read to its end in time; nothing was changed, try again")
 	if err := wait(ctx, func() (bool, error) {
 		state, err := s.State(ctx)
 		return err == nil && h.hasRead(state.Last), err
@@ -35,7 +36,8 @@ func (h *Host) Remake(ctx context.Context, s Stream, anew func(context.Context) 
 		return err
 	}
 	if wait(ctx, func() (bool, error) { return h.streamWhole(), nil }) != nil {
-		return fault.New(fault.Offline, nil, "the stream was made anew and is still being filled from the archive; it goes on by itself")
+		return fault.New(fault.Offline, nil,
+			"the stream was made anew and is still being filled from the archive; it goes on by itself")
 	}
 	return nil
 }
@@ -75,7 +77,8 @@ func (h *Host) remake(ctx context.Context, s Stream, anew func(context.Context) 
 	h.writing.Lock()
 	defer h.writing.Unlock()
 	if h.dropped {
-		return fault.New(fault.Conflict, nil, "more waits in the stream for events before it than this server holds; try again once the devices that have them were in touch, or revoke the device that writes so")
+		return fault.New(fault.Conflict, nil,
+			"more waits in the stream for events before it than this server holds; try again once the devices that have them were in touch, or revoke the device that writes so")
 	}
 	waiting := append(h.gaps.All(), h.unknown.All()...)
 	if err := anew(ctx); err != nil {
@@ -84,7 +87,8 @@ func (h *Host) remake(ctx context.Context, s Stream, anew func(context.Context) 
 	h.forgetStream()
 	for _, one := range waiting {
 		if err := s.Publish(ctx, h.folder.Root, one.Bytes()); err != nil {
-			h.log.Warn().Err(err).Str("device", fault.Quote(one.Before.Device)).Msg("what waits could not be put back into the stream; its device offers it again")
+			h.log.Warn().Err(err).Str("device", fault.Quote(one.Before.Device)).Msg(
+				"what waits could not be put back into the stream; its device offers it again")
 		}
 	}
 	return nil

@@ -1,5 +1,5 @@
-// Package space says how much of a server's disk its stream and its archive may fill, how full they are, and whether new
-// events can be taken.
+// Package space says how much of a server's disk its stream and its archive may fill, how full they are, and whether
+// new events can be taken.
 //
 // It promises that a server which is told to close at a quota is told to open again once there is room, and not to and
 // fro at the limit; and that what it says names the quota, and what its operator can do. It judges numbers that it is
@@ -87,29 +87,30 @@ func Judge(q Quotas, u Used, was State) Verdict {
 	}
 	for _, part := range []struct {
 		name, flag, disposable string
-		used, quota            int64
+		used, full, quota      int64 // full: from this on nothing goes in
 	}{
 		{
 			"stream", "--stream-quota",
-			"`hodd space --compact` takes repeats and strangers' messages out of it, ", u.Stream + slack, q.Stream,
+			"`hodd space --compact` takes repeats and strangers' messages out of it, ", u.Stream, q.Stream - slack,
+			q.Stream,
 		},
-		{"archive", "--archive-quota", "", u.Archive, q.Archive},
+		{"archive", "--archive-quota", "", u.Archive, q.Archive, q.Archive},
 	} {
-		state := level(part.used, part.quota, was)
-		switch used := Bytes(min(part.used, part.quota)); state {
+		switch level(part.used, part.full, was) {
 		case Full:
 			add(Full, "The %s has reached its quota of %s: the server takes no new events, and all else goes on. "+
 				"%s`hodd space %s SIZE` gives it more.", part.name, Bytes(part.quota), part.disposable, part.flag)
 		case Near:
 			add(Near, "The %s is near its quota: %s of %s. %s`hodd space %s SIZE` gives it more.",
-				part.name, used, Bytes(part.quota), part.disposable, part.flag)
+				part.name, Bytes(part.used), Bytes(part.quota), part.disposable, part.flag)
 		}
 	}
 	switch {
 	case u.Free < 0:
 	case u.Free < q.Reserve, was == Full && u.Free < q.Reserve+q.Reserve/4:
-		add(Full, "The disk has %s left, and %s are to stay free: the server takes no new events, and all else goes on. "+
-			"Make room on the disk.", Bytes(u.Free), Bytes(q.Reserve))
+		add(Full,
+			"The disk has %s left, and %s are to stay free: the server takes no new events, and all else goes on. "+
+				"Make room on the disk.", Bytes(u.Free), Bytes(q.Reserve))
 	case u.Free < 2*q.Reserve:
 		add(Near, "The disk has %s left; below %s the server takes no new events. Make room on the disk.",
 			Bytes(u.Free), Bytes(q.Reserve))
@@ -147,16 +148,15 @@ var units = []struct {
 func Bytes(n int64) string {
 	for _, u := range units {
 		if n >= u.size {
-			return strconv.FormatFloat(rounded(float64(n)/float64(u.size)), 'f', -1, 64) + " " + u.name
+			x := float64(n) / float64(u.size)
+			text := strconv.FormatFloat(x, 'f', max(2-int(math.Log10(x)), 0), 64)
+			if strings.Contains(text, ".") {
+				text = strings.TrimRight(strings.TrimRight(text, "0"), ".")
+			}
+			return text + " " + u.name
 		}
 	}
 	return strconv.FormatInt(n, 10) + " bytes"
-}
-
-// rounded to three digits, or to a whole number above 1,000.
-func rounded(x float64) float64 {
-	step := math.Pow(10, math.Floor(math.Log10(x))-2)
-	return math.Round(x/min(step, 1)) * min(step, 1)
 }
 
 // ParseBytes reads a size: 20GiB, 1.5 TiB, 500MiB; GB and G mean the same here.

@@ -17,15 +17,33 @@ func TestAServerClosesAtAQuotaAndOpensOnlyOnceThereIsRoom(t *testing.T) {
 		says []string
 	}{
 		{"half full", Used{5 * gib, 4 * gib, 50 * gib}, Fine, Fine, nil},
-		{"the stream near", Used{8 * gib, 4 * gib, 50 * gib}, Fine, Near, []string{"8 GiB of 10 GiB", "--compact", "--stream-quota"}},
-		{"the archive near", Used{5 * gib, 7 * gib, 50 * gib}, Fine, Near, []string{"archive is near", "--archive-quota"}},
-		{"the stream full", Used{10 * gib, 4 * gib, 50 * gib}, Near, Full, []string{"no new events", "--compact", "--stream-quota"}},
+		{"the stream near", Used{8 * gib, 4 * gib, 50 * gib}, Fine, Near, []string{
+			"8 GiB of 10 GiB", "--compact",
+			"--stream-quota",
+		}},
+		{
+			"the archive near",
+			Used{5 * gib, 7 * gib, 50 * gib},
+			Fine, Near,
+			[]string{"archive is near", "--archive-quota"},
+		},
+		{
+			"the stream full",
+			Used{10 * gib, 4 * gib, 50 * gib},
+			Near, Full,
+			[]string{"no new events", "--compact", "--stream-quota"},
+		},
 		{"no segment fits any more", Used{10*gib - 70<<10, 4 * gib, 50 * gib}, Near, Full, []string{"10 GiB"}},
 		{"the archive full", Used{5 * gib, 8 * gib, 50 * gib}, Near, Full, []string{"8 GiB", "--archive-quota"}},
 		{"still full a little below", Used{5 * gib, 8*gib - gib/4, 50 * gib}, Full, Full, []string{"no new events"}},
 		{"not full before, and a little below", Used{5 * gib, 8*gib - gib/4, 50 * gib}, Near, Near, []string{"near"}},
 		{"room again", Used{5 * gib, 7 * gib, 50 * gib}, Full, Near, []string{"near"}},
-		{"the disk near", Used{5 * gib, 4 * gib, gib + 1}, Fine, Near, []string{"The disk has 1 GiB left", "below 1 GiB"}},
+		{
+			"the disk near",
+			Used{5 * gib, 4 * gib, gib + 1},
+			Fine, Near,
+			[]string{"The disk has 1 GiB left", "below 1 GiB"},
+		},
 		{"the disk full", Used{5 * gib, 4 * gib, gib - 1}, Near, Full, []string{"Make room on the disk"}},
 		{"the disk still full", Used{5 * gib, 4 * gib, gib + 1}, Full, Full, []string{"Make room"}},
 		{"a disk that says nothing", Used{5 * gib, 4 * gib, -1}, Fine, Fine, nil},
@@ -80,7 +98,9 @@ func TestSizesAreReadAsTheyAreWritten(t *testing.T) {
 			t.Errorf("%q is %d, %v", text, n, err)
 		}
 	}
-	for n, want := range map[int64]string{512: "512 bytes", 1 << 10: "1 KiB", 8*gib - 1: "8 GiB", 1234 << 20: "1.21 GiB", 1001 << 20: "1001 MiB"} {
+	for n, want := range map[int64]string{
+		512: "512 bytes", 1 << 10: "1 KiB", 8*gib - 1: "8 GiB", 1234 << 20: "1.21 GiB", 7670117717: "7.14 GiB", 100 << 20: "100 MiB", 123456789: "118 MiB", 20 * gib: "20 GiB", 1001 << 20: "1001 MiB",
+	} {
 		if got := Bytes(n); got != want {
 			t.Errorf("%d is %q, want %q", n, got, want)
 		}

@@ -15,8 +15,9 @@ const (
 	hurried     = 85  // percent of the set that the second beam reckons with
 	deepBeam    = 12  // width of the beams of an answer
 	deepTakes   = 40  // that they look ahead
-	// Advice is left only where another cell is better by so many standard errors: five cells are compared a hundred times a
-	// day, and by two the last advice was left for nothing often enough to cost more than plain rows on a mild day.
+	// Advice is left only where another cell is better by so many standard errors: five cells are compared a hundred
+	// times a day, and by two the last advice was left for nothing often enough to cost more than plain rows on a mild
+	// day.
 	leave       = 3
 	exactUpTo   = 12   // cells that are left, up to which the exact method is asked too
 	exactLabels = 5000 // and its labels
@@ -29,7 +30,8 @@ type Question struct {
 	Horizon int // minute up to which joints count: some sets ahead, or the end of work
 	Trials  int // UsualTrials where it is 0
 	Spreads Spreads
-	Last    []int // the order advised last time; cells that have been taken since may be in it. Nil where there was none
+	// the order advised last time; cells that have been taken since may be in it. Nil where there was none
+	Last []int
 }
 
 // Chance is how many of so many trials something happened in.
@@ -63,8 +65,8 @@ type Advice struct {
 //
 // Candidate orders each give a first cell for the crew that asks; all are played through the same numbered scenarios. A
 // quarter of the trials picks the best way to go on from each cell, the rest decide among cells (rollout over several
-// base policies: Bertsekas, Castañon 1999). The cell advised last time stands unless another is better by three standard
-// errors of the paired difference, so that a crew is not sent to and fro.
+// base policies: Bertsekas, Castañon 1999). The cell advised last time stands unless another is better by three
+// standard errors of the paired difference, so that a crew is not sent to and fro.
 func Advise(q Question) (Advice, bool) {
 	if q.Asks < 0 || q.Asks >= len(q.Crews) {
 		return Advice{}, false
@@ -100,8 +102,8 @@ func Advise(q Question) (Advice, bool) {
 		c.costs, c.total, c.Cold = nil, 0, Chance{}
 		c.play(q, worlds[quarter:])
 	}
-	// What was advised last is compared as it was advised, the order that follows included: else asking again with nothing
-	// new would compare another order from the same cell, and could lead away from it.
+	// What was advised last is compared as it was advised, the order that follows included: else asking again with
+	// nothing new would compare another order from the same cell, and could lead away from it.
 	last := t.lastFirst(q)
 	for i, c := range choices {
 		if c.Cell == last && t.begins(q, last, withRest(q.Last, len(q.Cells))) {
@@ -134,8 +136,8 @@ func (j *Job) ended(edges []int) *Job {
 	return &now
 }
 
-// bestSweep is the sweep that costs least: what is advised where nothing was before, unless another is clearly better. In a
-// shell that is narrow enough nothing is, and what differs by chance alone must not lead away from plain rows.
+// bestSweep is the sweep that costs least: what is advised where nothing was before, unless another is clearly better.
+// In a shell that is narrow enough nothing is, and what differs by chance alone must not lead away from plain rows.
 func (t *table) bestSweep(q Question, worlds []*table) []int {
 	var best []int
 	least := int64(math.MaxInt64)
@@ -152,8 +154,8 @@ func (t *table) bestSweep(q Question, worlds []*table) []int {
 	return best
 }
 
-// choose the cells that are compared, each with the best way to go on from it. Beams, which take the longest, are asked only
-// where no simpler order keeps everything live in these worlds.
+// choose the cells that are compared, each with the best way to go on from it. Beams, which take the longest, are asked
+// only where no simpler order keeps everything live in these worlds.
 func (t *table) choose(q Question, worlds []*table) []*Choice {
 	orders := t.candidates()
 	choices := t.compare(q, worlds, orders)
@@ -180,9 +182,9 @@ func (t *table) compare(q Question, worlds []*table, orders [][]int) []*Choice {
 	return choices
 }
 
-// candidates are the orders that are tried from each cell and need no search: the plan's, the sweep and bays both ways, and
-// oldest first. Each is there once. The one advised last is tried from its own cell alone: from another it would be a new
-// way to go on, and asking again with nothing new could lead away from what was advised.
+// candidates are the orders that are tried from each cell and need no search: the plan's, the sweep and bays both ways,
+// and oldest first. Each is there once. The one advised last is tried from its own cell alone: from another it would be
+// a new way to go on, and asking again with nothing new could lead away from what was advised.
 func (t *table) candidates() [][]int {
 	all := t.orders()
 	bays := bayByBay(t.Job, t.sweep())
@@ -260,7 +262,8 @@ func withRest(order []int, cells int) []int {
 	return all
 }
 
-// firsts are the cells that the orders give the crew that asks, most often named first; the last advised one among them.
+// firsts are the cells that the orders give the crew that asks, most often named first; the last advised one among
+// them.
 func (t *table) firsts(q Question, orders [][]int) []int {
 	votes := map[int]int{}
 	if cell := t.lastFirst(q); cell >= 0 {
@@ -343,7 +346,8 @@ func (t *table) follow(asks, first int, order []int, horizon int) *shift {
 	}
 }
 
-// decide is the choice that costs least, but the last advised one, where it is among them, unless the other is clearly better.
+// decide is the choice that costs least, but the last advised one, where it is among them, unless the other is clearly
+// better.
 func decide(choices []*Choice, last int) *Choice {
 	best := slices.MinFunc(choices, func(a, b *Choice) int { return cmp.Compare(a.total, b.total) })
 	for _, c := range choices {
@@ -375,8 +379,8 @@ func (t *table) first(asks int, order []int) int {
 	return -1
 }
 
-// lastFirst is the cell that was advised last, kept for the crew that asks where it can take it first; else the first that
-// it takes where all follow that order; −1 where it takes none.
+// lastFirst is the cell that was advised last, kept for the crew that asks where it can take it first; else the first
+// that it takes where all follow that order; −1 where it takes none.
 func (t *table) lastFirst(q Question) int {
 	if len(q.Last) == 0 {
 		return -1
@@ -387,7 +391,8 @@ func (t *table) lastFirst(q Question) int {
 	return t.first(q.Asks, q.Last)
 }
 
-// begins reports whether a cell that is kept for the crew that asks is the first that it takes where all follow an order.
+// begins reports whether a cell that is kept for the crew that asks is the first that it takes where all follow an
+// order.
 func (t *table) begins(q Question, cell int, order []int) bool {
 	s := t.follow(q.Asks, cell, order, q.Crews[q.Asks].Free+1)
 	defer s.release()
@@ -400,7 +405,8 @@ func (a Advice) Following() []int {
 	return append([]int{a.Cell}, slices.DeleteFunc(slices.Clone(a.Order), func(c int) bool { return c == a.Cell })...)
 }
 
-// steady is the choice with the order that was advised last, unless its own is clearly better: then that is what follows.
+// steady is the choice with the order that was advised last, unless its own is clearly better: then that is what
+// follows.
 func (c *Choice) steady(q Question, worlds []*table) *Choice {
 	as := &Choice{Cell: c.Cell, Order: withRest(q.Last, len(q.Cells))}
 	as.play(q, worlds)
