@@ -48,7 +48,7 @@ func (s *Site) read(r *Record) {
 
 // readDevice reads who may write, which nothing corrects. Whose rights it changes is read anew, but only when they did
 // change: what they wrote may come back to it.
-func (s *Site) readDevice(r *Record) {
+func (s *Site) readDevice(r *Record) (changed bool) {
 	r.round = s.round
 	stood := r.Now != nil
 	if s.packed != nil {
@@ -61,10 +61,11 @@ func (s *Site) readDevice(r *Record) {
 	} else {
 		s.index(r)
 	}
-	if stood != (r.Now != nil) {
+	if changed = stood != (r.Now != nil); changed {
 		s.markDevice(r)
 	}
 	s.fixAside(r, r, &Aside{NoRight, fmt.Sprintf("%s says who may write, which nothing corrects: the server revokes and enrols anew", r.Name)})
+	return changed
 }
 
 // fixAside sets the corrections of an event and all that corrects them aside, for their own reasons or else for the one
