@@ -21,7 +21,9 @@ func mixed(t *testing.T) *sessiontest.Device {
 }
 
 // share is part of a batch as it was typed.
-func share(of unit.Share, word string) event.Part { return event.Part{Share: sessiontest.Typed(of, word)} }
+func share(of unit.Share, word string) event.Part {
+	return event.Part{Share: sessiontest.Typed(of, word)}
+}
 
 // By the example's plan a batch of body is 69.84 L: 66.35 L of solids and water at 5 % air. It sets in 4.5 h at 23 °C, so in
 // 5 h 19 min at the 20 °C that are taken where nobody measured: exp(40000/8.314 · (1/293.15 − 1/296.15)) times as long.
