@@ -18,6 +18,8 @@ import (
 
 	"hod/internal/report"
 	"hod/internal/view"
+	"hod/internal/view/ahead"
+	"hod/internal/view/daily"
 )
 
 func TestClean(t *testing.T) {
@@ -148,20 +150,20 @@ func drawView[V any](t *rapid.T, name string) V {
 
 // drawn is each report of a view that nobody would make.
 var drawn = map[string]func(t *rapid.T, p report.Page) string{
-	"board":  func(t *rapid.T, p report.Page) string { return report.Board(drawView[view.Board](t, "board"), p) },
+	"board":  func(t *rapid.T, p report.Page) string { return report.Board(drawView[daily.Board](t, "board"), p) },
 	"joints": func(t *rapid.T, p report.Page) string { return report.Joints(drawView[view.Joints](t, "joints"), p) },
 	"forecast": func(t *rapid.T, p report.Page) string {
-		return report.Forecast(drawView[view.Forecast](t, "forecast"), p)
+		return report.Forecast(drawView[ahead.Forecast](t, "forecast"), p)
 	},
-	"day":     func(t *rapid.T, p report.Page) string { return report.Day(drawView[view.Day](t, "day"), p) },
-	"day-all": func(t *rapid.T, p report.Page) string { return report.DayAll(drawView[view.Day](t, "day"), p) },
+	"day":     func(t *rapid.T, p report.Page) string { return report.Day(drawView[daily.Day](t, "day"), p) },
+	"day-all": func(t *rapid.T, p report.Page) string { return report.DayAll(drawView[daily.Day](t, "day"), p) },
 	"stock":   func(t *rapid.T, p report.Page) string { return report.Stock(drawView[view.Stock](t, "stock"), p) },
 	"weather": func(t *rapid.T, p report.Page) string {
 		return report.Weather(drawView[view.Conditions](t, "weather"), p)
 	},
 	"zone":  func(t *rapid.T, p report.Page) string { return report.Zone(drawView[view.Zone](t, "zone"), p) },
-	"flags": func(t *rapid.T, p report.Page) string { return report.Flags(drawView[view.Flags](t, "flags"), p) },
-	"flag":  func(t *rapid.T, p report.Page) string { return report.Flag(drawView[view.Flag](t, "flag"), p) },
+	"flags": func(t *rapid.T, p report.Page) string { return report.Flags(drawView[daily.Flags](t, "flags"), p) },
+	"flag":  func(t *rapid.T, p report.Page) string { return report.Flag(drawView[daily.Flag](t, "flag"), p) },
 	"log":   func(t *rapid.T, p report.Page) string { return report.Log(drawView[view.Log](t, "log"), p) },
 	"list": func(t *rapid.T, p report.Page) string {
 		words := rapid.SliceOfN(hostile(), 0, 5)
