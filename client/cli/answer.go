@@ -10,7 +10,7 @@ import (
 	"hod/client/terminal"
 	"hod/internal/event"
 	"hod/internal/spelling"
-	"hod/internal/view"
+	"hod/internal/view/daily"
 )
 
 func newAnswer(env *session.Env) *cobra.Command {
@@ -21,7 +21,7 @@ func newAnswer(env *session.Env) *cobra.Command {
 	c.Args = terminal.MinimumArgs(2, "a flag and what was done about it")
 	c.RunE = func(c *cobra.Command, args []string) error {
 		return session.Run(c.Context(), env, func(s *session.Session) error {
-			m, err := pickFlag(view.FlagsOf(s.Fold, s.Now, s.Location, true).Flags, args[0])
+			m, err := pickFlag(daily.FlagsOf(s.Fold, s.Now, s.Location, true).Flags, args[0])
 			if err != nil {
 				return err
 			}
@@ -34,8 +34,8 @@ func newAnswer(env *session.Env) *cobra.Command {
 
 // flagMeant is a flag that a person named, or one of its lines.
 type flagMeant struct {
-	flag view.Flag
-	line *view.FlagLine
+	flag daily.Flag
+	line *daily.FlagLine
 }
 
 // answered is what an answer says. One to a flag of several names the lines that are open now, or where none is all of
@@ -62,7 +62,7 @@ func (m flagMeant) answered(words string) (event.FlagAnswered, string) {
 const leastOfID = 3
 
 // pickFlag finds a flag, or a line of one, by its id or by the beginning of it where no other begins so.
-func pickFlag(all []view.Flag, word string) (flagMeant, error) {
+func pickFlag(all []daily.Flag, word string) (flagMeant, error) {
 	short := strings.ToLower(word)
 	if len(short) < leastOfID {
 		return flagMeant{},
@@ -112,7 +112,7 @@ func some(names []string) string {
 // openFlags says how many others are open.
 func openFlags(s *session.Session, but string) string {
 	n := 0
-	for _, f := range view.FlagsOf(s.Fold, s.Now, s.Location, false).Flags {
+	for _, f := range daily.FlagsOf(s.Fold, s.Now, s.Location, false).Flags {
 		if f.FullID != but {
 			n++
 		}

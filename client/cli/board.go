@@ -11,7 +11,8 @@ import (
 
 	"hod/client/session"
 	"hod/internal/report"
-	"hod/internal/view"
+	"hod/internal/view/advice"
+	"hod/internal/view/daily"
 	hodv1 "hod/proto/hod/v1"
 )
 
@@ -57,7 +58,7 @@ func (b board) run(ctx context.Context, env *session.Env) error {
 
 func (b board) show(ctx context.Context, env *session.Env) error {
 	v, s, err := session.View(ctx, env, b.ViewFlags,
-		func(s *session.Session) (view.Board, error) { return view.BoardOf(s.Fold, s.Now, s.Location), nil },
+		func(s *session.Session) (daily.Board, error) { return daily.BoardOf(s.Fold, s.Now, s.Location), nil },
 		func(ctx context.Context, q hodv1.QueryServiceClient, at *timestamppb.Timestamp) (proto.Message, error) {
 			r, err := q.Board(ctx, &hodv1.BoardRequest{At: at})
 			return r.GetBoard(), err
@@ -72,7 +73,7 @@ func (b board) show(ctx context.Context, env *session.Env) error {
 	if err := env.Show("board", v, report.Board(v, s.Page())); err != nil || env.JSON || b.Server || s.Device.Crew == "" {
 		return err
 	}
-	if n, worth := view.NextBriefOf(s.Fold, s.Now, s.Location, s.Device.Crew); worth {
+	if n, worth := advice.NextBriefOf(s.Fold, s.Now, s.Location, s.Device.Crew); worth {
 		_, err = io.WriteString(env.Stdout, report.NextBrief(n, s.Page()))
 	}
 	return err

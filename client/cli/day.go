@@ -12,7 +12,7 @@ import (
 	"hod/client/terminal"
 	"hod/internal/event"
 	"hod/internal/report"
-	"hod/internal/view"
+	"hod/internal/view/daily"
 	hodv1 "hod/proto/hod/v1"
 )
 
@@ -40,8 +40,8 @@ func newDay(env *session.Env) *cobra.Command {
 			return err
 		}
 		v, s, err := session.View(c.Context(), env, l,
-			func(s *session.Session) (view.Day, error) {
-				v, err := view.DayOf(s.Fold, s.Now, s.Location, date)
+			func(s *session.Session) (daily.Day, error) {
+				v, err := daily.DayOf(s.Fold, s.Now, s.Location, date)
 				return v.Of(s.Fold, s.Location, of), err
 			},
 			func(ctx context.Context, q hodv1.QueryServiceClient, at *timestamppb.Timestamp) (proto.Message, error) {

@@ -13,6 +13,7 @@ import (
 	"hod/internal/event"
 	"hod/internal/report"
 	"hod/internal/view"
+	"hod/internal/view/daily"
 	hodv1 "hod/proto/hod/v1"
 )
 
@@ -39,11 +40,13 @@ func newFlags(env *session.Env) *cobra.Command {
 	return c
 }
 
-func lookFlags(ctx context.Context, env *session.Env, l session.ViewFlags, all bool) (view.Flags, *session.Session,
+func lookFlags(ctx context.Context, env *session.Env, l session.ViewFlags, all bool) (daily.Flags, *session.Session,
 	error,
 ) {
 	return session.View(ctx, env, l,
-		func(s *session.Session) (view.Flags, error) { return view.FlagsOf(s.Fold, s.Now, s.Location, all), nil },
+		func(s *session.Session) (daily.Flags, error) {
+			return daily.FlagsOf(s.Fold, s.Now, s.Location, all), nil
+		},
 		func(ctx context.Context, q hodv1.QueryServiceClient, at *timestamppb.Timestamp) (proto.Message, error) {
 			r, err := q.Flags(ctx, &hodv1.FlagsRequest{At: at, All: all})
 			return r.GetFlags(), err
@@ -78,7 +81,7 @@ func newWhy(env *session.Env) *cobra.Command {
 		}
 		log := entries(s, f.Events)
 		return env.Show("flag", struct {
-			view.Flag
+			daily.Flag
 			Log []view.Entry `json:"log"`
 		}{f, log}, report.Flag(f, s.Page())+report.Log(view.Log{
 			Site: v.Site, AsOf: v.AsOf, Units: v.Units,
@@ -96,7 +99,7 @@ func isEvent(word string) bool {
 
 // whyEvent shows an event with all that corrects it and the flags that rest on any of these. The flags are those of v;
 // the events are this device's own.
-func whyEvent(s *session.Session, v view.Flags, word string) error {
+func whyEvent(s *session.Session, v daily.Flags, word string) error {
 	r, err := s.FindEvent(word)
 	if err != nil {
 		return err
@@ -122,7 +125,7 @@ func whyEvent(s *session.Session, v view.Flags, word string) error {
 	return s.Env.Show("event", struct {
 		Name string `json:"name"`
 		view.Log
-		Flags []view.Flag `json:"flags"` // that rest on it
+		Flags []daily.Flag `json:"flags"` // that rest on it
 	}{r.Name.String(), log, on.Flags}, words)
 }
 

@@ -9,7 +9,7 @@ import (
 
 	"hod/client/session"
 	"hod/internal/report"
-	"hod/internal/view"
+	"hod/internal/view/ahead"
 	hodv1 "hod/proto/hod/v1"
 )
 
@@ -20,8 +20,8 @@ func newForecast(env *session.Env) *cobra.Command {
 	l.Register(c)
 	c.RunE = func(c *cobra.Command, _ []string) error {
 		v, s, err := session.View(c.Context(), env, l,
-			func(s *session.Session) (view.Forecast, error) {
-				return view.ForecastOf(s.Fold, s.Now, s.Location), nil
+			func(s *session.Session) (ahead.Forecast, error) {
+				return ahead.ForecastOf(s.Fold, s.Now, s.Location), nil
 			},
 			func(ctx context.Context, q hodv1.QueryServiceClient, at *timestamppb.Timestamp) (proto.Message, error) {
 				r, err := q.Forecast(ctx, &hodv1.ForecastRequest{At: at})

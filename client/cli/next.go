@@ -12,7 +12,7 @@ import (
 	"hod/client/terminal"
 	"hod/internal/event"
 	"hod/internal/report"
-	"hod/internal/view"
+	"hod/internal/view/advice"
 	hodv1 "hod/proto/hod/v1"
 )
 
@@ -56,7 +56,9 @@ func (n nextBatch) run(ctx context.Context, env *session.Env) error {
 	}
 	if n.all {
 		v, s, err := session.View(ctx, env, n.ViewFlags,
-			func(s *session.Session) (view.NextAll, error) { return view.NextOfAll(s.Fold, s.Now, s.Location), nil },
+			func(s *session.Session) (advice.NextAll, error) {
+				return advice.NextOfAll(s.Fold, s.Now, s.Location), nil
+			},
 			func(ctx context.Context, q hodv1.QueryServiceClient, at *timestamppb.Timestamp) (proto.Message, error) {
 				r, err := q.NextAll(ctx, &hodv1.NextAllRequest{At: at})
 				return r.GetNextAll(), err
@@ -82,7 +84,9 @@ func (n nextBatch) run(ctx context.Context, env *session.Env) error {
 		return err
 	}
 	v, s, err := session.View(ctx, env, n.ViewFlags,
-		func(s *session.Session) (view.Next, error) { return view.NextOf(s.Fold, s.Now, s.Location, crew), nil },
+		func(s *session.Session) (advice.Next, error) {
+			return advice.NextOf(s.Fold, s.Now, s.Location, crew), nil
+		},
 		func(ctx context.Context, q hodv1.QueryServiceClient, at *timestamppb.Timestamp) (proto.Message, error) {
 			r, err := q.Next(ctx, &hodv1.NextRequest{At: at, Crew: string(crew)})
 			return r.GetNext(), err
@@ -113,7 +117,7 @@ func (n nextBatch) asks(s *session.Session) (event.Crew, error) {
 
 // compared shows what proposals stated and what came.
 func (n nextBatch) compared(ctx context.Context, env *session.Env) error {
-	v, s, err := session.View(ctx, env, n.ViewFlags, func(s *session.Session) (view.NextRecord, error) { return view.NextRecordOf(s.Fold, s.Now), nil }, nil)
+	v, s, err := session.View(ctx, env, n.ViewFlags, func(s *session.Session) (advice.NextRecord, error) { return advice.NextRecordOf(s.Fold, s.Now), nil }, nil)
 	if err != nil {
 		return err
 	}
@@ -127,8 +131,8 @@ func (n nextBatch) taken(ctx context.Context, s *session.Session) error {
 	if err != nil {
 		return err
 	}
-	v := view.NextOf(s.Fold, s.Now, s.Location, crew)
-	body, ok := view.ProposalOf(v, s.Now)
+	v := advice.NextOf(s.Fold, s.Now, s.Location, crew)
+	body, ok := advice.ProposalOf(v, s.Now)
 	if !ok {
 		if err := s.Env.Show("next", v, report.Next(v, n.plan, s.Page())); err != nil {
 			return err

@@ -11,7 +11,7 @@ import (
 	"hod/client/session"
 	"hod/client/terminal"
 	"hod/internal/report"
-	"hod/internal/view"
+	"hod/internal/view/advice"
 	"hod/proto/hod/v1"
 )
 
@@ -41,8 +41,8 @@ func (t tomorrow) run(c *cobra.Command, env *session.Env) error {
 		return session.Run(c.Context(), env, func(s *session.Session) error { return t.order(c.Context(), s) })
 	}
 	v, s, err := session.View(c.Context(), env, t.ViewFlags,
-		func(s *session.Session) (view.DayPlans, error) {
-			return view.DayPlansOf(s.Fold, s.Now, s.Location), nil
+		func(s *session.Session) (advice.DayPlans, error) {
+			return advice.DayPlansOf(s.Fold, s.Now, s.Location), nil
 		},
 		func(ctx context.Context, q hodv1.QueryServiceClient, at *timestamppb.Timestamp) (proto.Message, error) {
 			r, err := q.DayPlans(ctx, &hodv1.DayPlansRequest{At: at})
@@ -63,7 +63,7 @@ func (t tomorrow) run(c *cobra.Command, env *session.Env) error {
 
 // order makes one plan the day's order.
 func (t tomorrow) order(ctx context.Context, s *session.Session) error {
-	v := view.DayPlansOf(s.Fold, s.Now, s.Location)
+	v := advice.DayPlansOf(s.Fold, s.Now, s.Location)
 	if len(v.Plans) == 0 {
 		return terminal.Refusedf("there is no plan of %s to choose: `hod tomorrow` says what is missing", v.Date)
 	}

@@ -17,6 +17,7 @@ import (
 	"hod/internal/report"
 	"hod/internal/unit"
 	"hod/internal/view"
+	"hod/internal/view/advice"
 )
 
 // place is a batch, or part of it, put into a zone's coat.
@@ -199,7 +200,7 @@ func (p place) run(ctx context.Context, s *session.Session) error {
 	if err := tellPlacement(s, k, k.Body.(event.Placement)); err != nil || s.Env.JSON || s.Device.Crew == "" {
 		return err
 	}
-	if n, worth := view.NextBriefOf(s.Fold, s.Now, s.Location, s.Device.Crew); worth {
+	if n, worth := advice.NextBriefOf(s.Fold, s.Now, s.Location, s.Device.Crew); worth {
 		_, err = io.WriteString(s.Env.Stdout, report.NextBrief(n, s.Page()))
 	}
 	return err

@@ -23,7 +23,7 @@ import (
 	"hod/internal/chain"
 	"hod/internal/event"
 	"hod/internal/fold"
-	"hod/internal/view"
+	"hod/internal/view/daily"
 )
 
 // verify checks a record from nothing but the site's root key.
@@ -314,7 +314,7 @@ func figuresOf(f *fold.Site, date string, in *time.Location) (string, error) {
 		return "", terminal.Usagef("--day %q is not a date; one looks like 2026-07-18", terminal.Safe(date))
 	}
 	end := day.AddDate(0, 0, 1)
-	v, err := view.DayOf(f.Until(end), end, in, date)
+	v, err := daily.DayOf(f.Until(end), end, in, date)
 	if err != nil {
 		return "", err
 	}

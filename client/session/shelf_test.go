@@ -21,6 +21,7 @@ import (
 	"hod/internal/fold"
 	"hod/internal/sim/simtest"
 	"hod/internal/view"
+	"hod/internal/view/daily"
 )
 
 var shelfNow = time.Date(2031, 5, 14, 15, 0, 0, 0, time.UTC)
@@ -86,7 +87,7 @@ func shown(t testing.TB, dir string) (string, bool) {
 
 func viewed(t testing.TB, s *fold.Site) string {
 	t.Helper()
-	text, err := json.Marshal([]any{view.BoardOf(s, shelfNow, time.UTC), view.JointsOf(s, shelfNow, time.UTC), view.FlagsOf(s, shelfNow, time.UTC, true), s.Len()})
+	text, err := json.Marshal([]any{daily.BoardOf(s, shelfNow, time.UTC), view.JointsOf(s, shelfNow, time.UTC), daily.FlagsOf(s, shelfNow, time.UTC, true), s.Len()})
 	if err != nil {
 		t.Fatal(err)
 	}

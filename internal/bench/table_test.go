@@ -22,6 +22,7 @@ import (
 	"hod/internal/fold"
 	"hod/internal/unit"
 	"hod/internal/view"
+	"hod/internal/view/daily"
 )
 
 var (
@@ -229,7 +230,7 @@ func (t *table) late() {
 		s.Add(e)
 	}
 	now := time.Now()
-	_ = view.BoardOf(s, now, time.UTC)
+	_ = daily.BoardOf(s, now, time.UTC)
 	t.say("| the fold from nothing to its first board | %s | %s ||", ms(time.Since(at)), ms(used()-cpu))
 	t.say("| live memory of the fold over encoded bytes | %.1f × |||", float64(live()-before)/float64(t.m.Bytes))
 	var seq uint64
@@ -267,11 +268,11 @@ func (t *table) late() {
 		}
 		at, cpu := time.Now(), used()
 		s.Add(e)
-		_ = view.BoardOf(s, now, time.UTC)
+		_ = daily.BoardOf(s, now, time.UTC)
 		t.say("| server: %s, then the next board | %s | %s ||", late.what, ms(time.Since(at)), ms(used()-cpu))
 	}
 	at, cpu = time.Now(), used()
-	_ = view.BoardOf(s, now, time.UTC)
+	_ = daily.BoardOf(s, now, time.UTC)
 	t.say("| server: the same board again | %s | %s ||", ms(time.Since(at)), ms(used()-cpu))
 	at, cpu = time.Now(), used()
 	_ = view.JointsOf(s, now, time.UTC)

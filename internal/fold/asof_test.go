@@ -17,6 +17,7 @@ import (
 	"hod/internal/sim/simtest"
 	"hod/internal/unit"
 	"hod/internal/view"
+	"hod/internal/view/daily"
 )
 
 // threeDays is a job of three days.
@@ -64,9 +65,9 @@ func dayAfter(n int) time.Time { return midnight.AddDate(0, 0, n) }
 
 // dayOf is the report of a day, counted from 0, as it reads at an instant, but for the instant itself and for who may
 // still write of it.
-func dayOf(t testing.TB, s *fold.Site, n int, now time.Time) (view.Day, string) {
+func dayOf(t testing.TB, s *fold.Site, n int, now time.Time) (daily.Day, string) {
 	t.Helper()
-	v, err := view.DayOf(s, now, place, dayAfter(n).Format(time.DateOnly))
+	v, err := daily.DayOf(s, now, place, dayAfter(n).Format(time.DateOnly))
 	if err != nil {
 		t.Fatal(err)
 	}

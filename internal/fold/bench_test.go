@@ -9,7 +9,7 @@ import (
 	"hod/internal/sim"
 	"hod/internal/sim/simtest"
 	"hod/internal/unit"
-	"hod/internal/view"
+	"hod/internal/view/daily"
 )
 
 // bigPlan is a shell so large that a job of 100,000 events does not finish it.
@@ -57,10 +57,10 @@ func BenchmarkFold100k(b *testing.B) {
 func BenchmarkBoard100k(b *testing.B) {
 	s := folded(bigJob(b)...)
 	now := midnight.AddDate(0, 0, 220)
-	view.BoardOf(s, now, time.UTC)
+	daily.BoardOf(s, now, time.UTC)
 	b.ReportAllocs()
 	for b.Loop() {
-		view.BoardOf(s, now, time.UTC)
+		daily.BoardOf(s, now, time.UTC)
 	}
 }
 
@@ -119,7 +119,7 @@ func BenchmarkPastDay100k(b *testing.B) {
 	date := midnight.AddDate(0, 0, 100).Format(time.DateOnly)
 	b.ReportAllocs()
 	for b.Loop() {
-		if _, err := view.DayOf(s, now, place, date); err != nil {
+		if _, err := daily.DayOf(s, now, place, date); err != nil {
 			b.Fatal(err)
 		}
 	}

@@ -15,7 +15,7 @@ import (
 	"hod/internal/sim"
 	"hod/internal/sim/simtest"
 	"hod/internal/unit"
-	"hod/internal/view"
+	"hod/internal/view/advice"
 )
 
 // lengths of an edge of first coats by what meets along it: placed with to come, and to come with to come.
@@ -125,7 +125,9 @@ func TestWhatComesFirstIsNeeded(t *testing.T) {
 	}
 }
 
-func next(s *fold.Site, minute int) view.Next { return view.NextOf(s, clock(minute), place, "north") }
+func next(s *fold.Site, minute int) advice.Next {
+	return advice.NextOf(s, clock(minute), place, "north")
+}
 
 // A1 is closed with one batch in it. The next goes to A2, along A1, and not to A4, which is placed as well but 40
 // minutes later and lies at the other end.
@@ -271,7 +273,7 @@ func TestAdviceDoesNotHangOnTheOrderOfArrival(t *testing.T) {
 	events := smallJob(t)
 	at := func(s *fold.Site, minute int) string {
 		now := clock(minute)
-		return asText(t, view.NextOfAll(s, now, place)) + asText(t, view.NextOf(s, now, place, "north"))
+		return asText(t, advice.NextOfAll(s, now, place)) + asText(t, advice.NextOf(s, now, place, "north"))
 	}
 	whole := folded(events...)
 	advised := 0
@@ -300,7 +302,7 @@ func TestAdviceDoesNotHangOnTheOrderOfArrival(t *testing.T) {
 
 // The same record in hotter air: an edge never has more time, and what is lost is never less.
 func TestHotterNeverGivesSlack(t *testing.T) {
-	var before view.Next
+	var before advice.Next
 	edges := 0
 	for i, air := range []float64{8, 14, 20, 26, 32, 38} {
 		d := newDesk(t)
@@ -358,15 +360,15 @@ func TestAnAnswerIsOfTheRecordAsItWasAsked(t *testing.T) {
 	d.by("n1", 0, mixed(1, 5))
 	d.by("n1", 10, put(1, "A1", 5, 10))
 	s := d.site()
-	want := asText(t, view.AskNext(s, clock(30), place, "north").One())
-	asked := view.AskNext(s, clock(30), place, "north")
+	want := asText(t, advice.AskNext(s, clock(30), place, "north").One())
+	asked := advice.AskNext(s, clock(30), place, "north")
 	for _, e := range []event.Event{
 		d.by("n1", 12, mixed(2, 12)), d.by("n1", 13, put(2, "A1", 12, 13)),
 		d.by("f1", 14, event.CoatFinished{Coat: event.Coat{Zone: "A1", Face: event.Outer, Number: 1}}),
 	} {
 		s.Add(e)
 	}
-	if now := asText(t, view.NextOf(s, clock(30), place, "north")); now == want {
+	if now := asText(t, advice.NextOf(s, clock(30), place, "north")); now == want {
 		t.Fatal("what was added changes nothing, so this test shows nothing")
 	}
 	if got := asText(t, asked.One()); got != want {
@@ -403,9 +405,9 @@ func BenchmarkNext(b *testing.B) {
 	}
 	now := midnight.Add(10 * time.Hour)
 	s := folded(events...).Until(now)
-	var v view.Next
+	var v advice.Next
 	for b.Loop() {
-		v = view.NextOf(s, now, place, "north")
+		v = advice.NextOf(s, now, place, "north")
 	}
 	if v.Place == nil {
 		b.Fatal(v.Missing)

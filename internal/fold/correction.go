@@ -48,7 +48,7 @@ func (s *Log) read(r *Record) {
 
 // readDevice reads who may write, which nothing corrects. Whose rights it changes is read anew, but only when they did
 // change: what they wrote may come back to it.
-func (s *Log) readDevice(r *Record) {
+func (s *Log) readDevice(r *Record) (changed bool) {
 	r.round = s.round
 	stood := r.Now != nil
 	s.unfile(r)
@@ -58,10 +58,11 @@ func (s *Log) readDevice(r *Record) {
 	} else {
 		s.file(r)
 	}
-	if stood != (r.Now != nil) {
+	if changed = stood != (r.Now != nil); changed {
 		s.markDevice(r)
 	}
 	s.fixAside(r, r, &Aside{NoRight, fmt.Sprintf("%s says who may write, which nothing corrects: the server revokes and enrols anew", r.Name)})
+	return changed
 }
 
 // fixAside sets the corrections of an event and all that corrects them aside, for their own reasons or else for the one

@@ -9,6 +9,7 @@ import (
 	"hod/internal/event"
 	"hod/internal/report"
 	"hod/internal/view"
+	"hod/internal/view/daily"
 )
 
 // Through two days of a job, each half hour: the board shows exactly the open joints that press, and says that none is
@@ -18,7 +19,7 @@ func TestTheBoardAndTheCheckGoByOneRule(t *testing.T) {
 	none, some := 0, 0
 	for now := midnight; now.Before(midnight.Add(60 * time.Hour)); now = now.Add(30 * time.Minute) {
 		past := s.Until(now)
-		board, joints := view.BoardOf(past, now, place), view.JointsOf(past, now, place)
+		board, joints := daily.BoardOf(past, now, place), view.JointsOf(past, now, place)
 		var press, old []string
 		for _, j := range joints.Joints {
 			if j.Presses() {
@@ -55,19 +56,19 @@ func TestTheNextColdEdgeNamesAllItsNeighbours(t *testing.T) {
 	d := newDesk(t)
 	d.by("n1", 0, mixed(1, 5))
 	d.by("n1", 10, put(1, "A2", 5, 10))
-	n := view.BoardOf(d.site(), clock(20), place).NextCold
+	n := daily.BoardOf(d.site(), clock(20), place).NextCold
 	if n == nil || n.Zone != "A2" || !slices.Equal(n.Others, []string{"A1", "A3"}) || !n.TurnsAt.Equal(clock(150)) {
 		t.Fatalf("next cold is %+v, not A2 to A1 and A3 at %s", n, clock(150))
 	}
-	if n := view.BoardOf(d.site(), clock(151), place).NextCold; n != nil {
+	if n := daily.BoardOf(d.site(), clock(151), place).NextCold; n != nil {
 		t.Errorf("a minute after, next cold is %+v", n)
 	}
 	d.by("n1", 40, mixed(2, 45)) // in A4, which A3 alone borders; 40 minutes later
 	d.by("n1", 50, put(2, "A4", 45, 50))
-	if n := view.BoardOf(d.site(), clock(60), place).NextCold; n == nil || n.Zone != "A2" {
+	if n := daily.BoardOf(d.site(), clock(60), place).NextCold; n == nil || n.Zone != "A2" {
 		t.Errorf("with A4 placed after it, next cold is %+v, not A2", n)
 	}
-	if n := view.BoardOf(d.site(), clock(160), place).NextCold; n == nil || n.Zone != "A4" || !slices.Equal(n.Others, []string{"A3"}) {
+	if n := daily.BoardOf(d.site(), clock(160), place).NextCold; n == nil || n.Zone != "A4" || !slices.Equal(n.Others, []string{"A3"}) {
 		t.Errorf("once A2 is cold, next cold is %+v, not A4 to A3", n)
 	}
 }
@@ -79,7 +80,7 @@ func TestAnEdgeIsOldOnTheNextDayUntilItIsTreated(t *testing.T) {
 	d.by("n1", 10, put(1, "A1", 5, 10))
 	const next = 24 * 60
 	at := func(minute int) (edges int, old int32) {
-		b := view.BoardOf(d.site(), clock(minute), place)
+		b := daily.BoardOf(d.site(), clock(minute), place)
 		return len(b.LiveEdges), b.OldEdges
 	}
 	if edges, old := at(600); edges != 2 || old != 0 { // inside A1, and to A2

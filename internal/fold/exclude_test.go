@@ -16,6 +16,7 @@ import (
 	"hod/internal/fold"
 	"hod/internal/sim/simtest"
 	"hod/internal/view"
+	"hod/internal/view/daily"
 )
 
 // excluding gives the events of the small job with exclusions by the site's own device, and what counts of them by
@@ -204,11 +205,11 @@ func TestWhatIsExcludedIsNotReadAgain(t *testing.T) {
 
 func boards(t *testing.T, s *fold.Site, now time.Time) string {
 	t.Helper()
-	day, err := view.DayOf(s, now, place, now.AddDate(0, 0, -1).In(place).Format(time.DateOnly))
+	day, err := daily.DayOf(s, now, place, now.AddDate(0, 0, -1).In(place).Format(time.DateOnly))
 	if err != nil {
 		t.Fatal(err)
 	}
-	text, err := json.MarshalIndent([]any{view.BoardOf(s, now, place), view.JointsOf(s, now, place), day}, "", " ")
+	text, err := json.MarshalIndent([]any{daily.BoardOf(s, now, place), view.JointsOf(s, now, place), day}, "", " ")
 	if err != nil {
 		t.Fatal(err)
 	}

@@ -8,7 +8,7 @@ import (
 	"hod/internal/event"
 	"hod/internal/fold"
 	"hod/internal/unit"
-	"hod/internal/view"
+	"hod/internal/view/daily"
 )
 
 // litres into A1 of a batch each; the coat takes 117 L by the plan, loss counted.
@@ -96,7 +96,7 @@ func TestACoatIsFinishedByWhatPeopleSayOrDo(t *testing.T) {
 			if c.State.String() != k.want || c.Finish.How != k.how {
 				t.Errorf("the coat is %s (%q), not %s (%q)", c.State, c.Finish.How, k.want, k.how)
 			}
-			line := view.BoardOf(s, clock(24*60), place).Zones[0]
+			line := daily.BoardOf(s, clock(24*60), place).Zones[0]
 			if line.State != k.want || line.FinishedBy != k.how || (line.FinishedAt != nil) != (k.want == "done") {
 				t.Errorf("the board has it %s, finished %v by %q", line.State, line.FinishedAt, line.FinishedBy)
 			}
@@ -120,7 +120,7 @@ func TestAFinishedCoatThatGetsMortarIsOpenAgain(t *testing.T) {
 	if c.Done() || c.Again == nil || !c.Again.From.Equal(clock(at+35)) {
 		t.Errorf("the coat is %s, open again by %+v", c.State, c.Again)
 	}
-	if line := view.BoardOf(d.site(), clock(at+50), place).Zones[0]; line.OpenedAgainAt == nil || !line.OpenedAgainAt.Equal(clock(at+35)) {
+	if line := daily.BoardOf(d.site(), clock(at+50), place).Zones[0]; line.OpenedAgainAt == nil || !line.OpenedAgainAt.Equal(clock(at+35)) {
 		t.Errorf("the board has it open again at %v", line.OpenedAgainAt)
 	}
 }

@@ -11,7 +11,7 @@ import (
 	"hod/internal/event"
 	"hod/internal/fold"
 	"hod/internal/unit"
-	"hod/internal/view"
+	"hod/internal/view/daily"
 )
 
 // oldID is a flag's id as versions made it that grouped nothing; it stands in answers on disk.
@@ -38,8 +38,8 @@ func lateMeeting(t *testing.T) (*desk, event.Event) {
 	return d, d.by("n1", 410, along(put(3, "A2", 405, 410), "A1", "A3"))
 }
 
-func ofCode(all []view.Flag, code string) []view.Flag {
-	var fit []view.Flag
+func ofCode(all []daily.Flag, code string) []daily.Flag {
+	var fit []daily.Flag
 	for _, f := range all {
 		if f.Code == code {
 			fit = append(fit, f)
@@ -48,8 +48,8 @@ func ofCode(all []view.Flag, code string) []view.Flag {
 	return fit
 }
 
-func flagsAt(s *fold.Site, minutes int) []view.Flag {
-	return view.FlagsOf(s, clock(minutes), place, true).Flags
+func flagsAt(s *fold.Site, minutes int) []daily.Flag {
+	return daily.FlagsOf(s, clock(minutes), place, true).Flags
 }
 
 func TestTwoJointsNeverShareAFlagAndNoAnswerClosesBoth(t *testing.T) {
@@ -201,7 +201,7 @@ func TestNoTwoFlagsOrLinesOfASiteHaveOneID(t *testing.T) {
 		seen[id] = what
 	}
 	s := folded(troubled(t, smallJob(t))...)
-	for _, f := range view.FlagsOf(s, midnight.Add(40*time.Hour), place, true).Flags {
+	for _, f := range daily.FlagsOf(s, midnight.Add(40*time.Hour), place, true).Flags {
 		take(f.ID, f.FullID, f.Code+" "+f.Subject)
 		for _, l := range f.Lines {
 			take(l.ID, l.FullID, f.Code+" line "+l.Subject)

@@ -16,6 +16,9 @@ import (
 	"hod/internal/sim/simtest"
 	"hod/internal/unit"
 	"hod/internal/view"
+	"hod/internal/view/advice"
+	"hod/internal/view/ahead"
+	"hod/internal/view/daily"
 )
 
 var (
@@ -201,18 +204,18 @@ func folded(events ...event.Event) *fold.Site {
 // everything that a person may see of a site, as text, so that two sites can be compared.
 func everything(t testing.TB, s *fold.Site, now time.Time) string {
 	t.Helper()
-	day, err := view.DayOf(s, now, place, now.In(place).Format(time.DateOnly))
+	day, err := daily.DayOf(s, now, place, now.In(place).Format(time.DateOnly))
 	if err != nil {
 		t.Fatal(err)
 	}
-	past, err := view.DayOf(s, now, place, now.AddDate(0, 0, -1).In(place).Format(time.DateOnly))
+	past, err := daily.DayOf(s, now, place, now.AddDate(0, 0, -1).In(place).Format(time.DateOnly))
 	if err != nil {
 		t.Fatal(err)
 	}
 	all := map[string]any{
 		"past":  past,
-		"board": view.BoardOf(s, now, place), "joints": view.JointsOf(s, now, place), "flags": view.FlagsOf(s, now, place, true), "day": day,
-		"stock": view.StockOf(s, now, place), "next": view.NextOfAll(s, now, place), "forecast": view.ForecastOf(s, now, place), "log": view.LogOf(s, now, place, view.LogQuery{}),
+		"board": daily.BoardOf(s, now, place), "joints": view.JointsOf(s, now, place), "flags": daily.FlagsOf(s, now, place, true), "day": day,
+		"stock": view.StockOf(s, now, place), "next": advice.NextOfAll(s, now, place), "forecast": ahead.ForecastOf(s, now, place), "log": view.LogOf(s, now, place, view.LogQuery{}),
 	}
 	text, err := json.MarshalIndent(all, "", " ")
 	if err != nil {
@@ -228,7 +231,7 @@ func TestSmallJobStands(t *testing.T) {
 			t.Errorf("%s, a %s, is set aside: %s", r.Name, event.KindOf(r.Body), r.Aside.Why)
 		}
 	}
-	b := view.BoardOf(s, midnight.Add(40*time.Hour), place)
+	b := daily.BoardOf(s, midnight.Add(40*time.Hour), place)
 	placed := 0.0
 	for _, z := range b.Zones {
 		placed += z.PlacedM3

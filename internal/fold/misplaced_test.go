@@ -7,6 +7,7 @@ import (
 	"hod/internal/event"
 	"hod/internal/fold"
 	"hod/internal/view"
+	"hod/internal/view/daily"
 )
 
 func (d *desk) otherMix() {
@@ -91,7 +92,7 @@ func TestASecondShiftStartedWhileOneIsOpenIsFlagged(t *testing.T) {
 	if r := s.OpenShift("north", clock(300)); r == nil || !r.When.Equal(clock(0)) {
 		t.Errorf("the open shift is %v, not the first", r)
 	}
-	for _, c := range func() []view.CrewDay { v, _ := view.DayOf(s, clock(600), place, ""); return v.Crews }() {
+	for _, c := range func() []daily.CrewDay { v, _ := daily.DayOf(s, clock(600), place, ""); return v.Crews }() {
 		if c.Crew == "north" && !c.From.Equal(clock(0)) {
 			t.Errorf("north's day begins at %s", c.From)
 		}
@@ -123,8 +124,8 @@ func TestTheReasonGivenIsShownWhereverTheFlagIs(t *testing.T) {
 	if f := flagOf(t, s, fold.WrongMix); f.Because != want {
 		t.Errorf("the finding gives %q", f.Because)
 	}
-	day, _ := view.DayOf(s, clock(600), place, "")
-	for where, flags := range map[string][]view.Flag{"flags": view.FlagsOf(s, clock(20), place, false).Flags, "board": view.BoardOf(s, clock(20), place).Flags, "day": day.Flags} {
+	day, _ := daily.DayOf(s, clock(600), place, "")
+	for where, flags := range map[string][]daily.Flag{"flags": daily.FlagsOf(s, clock(20), place, false).Flags, "board": daily.BoardOf(s, clock(20), place).Flags, "day": day.Flags} {
 		found := false
 		for _, f := range flags {
 			found = found || f.Because == want

@@ -14,6 +14,9 @@ import (
 	"hod/internal/sim/simtest"
 	"hod/internal/unit"
 	"hod/internal/view"
+	"hod/internal/view/advice"
+	"hod/internal/view/ahead"
+	"hod/internal/view/daily"
 )
 
 // probed is a troubled job with readings of probes of all sorts: single ones and runs, two of one instant, in a zone that nobody
@@ -71,8 +74,8 @@ func probed(t testing.TB, r *rand.Rand) []event.Event {
 func withoutDays(t testing.TB, s *fold.Site, now time.Time) string {
 	t.Helper()
 	text, err := json.MarshalIndent(map[string]any{
-		"board": view.BoardOf(s, now, place), "joints": view.JointsOf(s, now, place), "flags": view.FlagsOf(s, now, place, true),
-		"stock": view.StockOf(s, now, place), "next": view.NextOfAll(s, now, place), "forecast": view.ForecastOf(s, now, place),
+		"board": daily.BoardOf(s, now, place), "joints": view.JointsOf(s, now, place), "flags": daily.FlagsOf(s, now, place, true),
+		"stock": view.StockOf(s, now, place), "next": advice.NextOfAll(s, now, place), "forecast": ahead.ForecastOf(s, now, place),
 		"heard": s.Heard(now), "devices": s.Devices(), "len": s.Len(),
 	}, "", " ")
 	if err != nil {
@@ -351,11 +354,11 @@ func TestADaysOrderOnTheBoardFetchesNoPackedReadings(t *testing.T) {
 	if p == nil {
 		t.Fatal("nothing is packed")
 	}
-	o := view.OrderOf(s, day, now, place)
+	o := advice.OrderOf(s, day, now, place)
 	if o == nil || o.Came.Ended != 1 {
 		t.Fatalf("the order is %+v, not one with one front ended that day", o)
 	}
-	_ = view.BoardOf(s, now, place)
+	_ = daily.BoardOf(s, now, place)
 	if fetched > 0 {
 		t.Errorf("the events of packed readings were fetched %d times", fetched)
 	}

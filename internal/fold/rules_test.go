@@ -12,7 +12,7 @@ import (
 	"hod/internal/fold"
 	"hod/internal/sim/simtest"
 	"hod/internal/unit"
-	"hod/internal/view"
+	"hod/internal/view/daily"
 )
 
 // desk writes events by hand, each device with its own record.
@@ -429,7 +429,7 @@ func TestWaterOverTheLimitIsFlaggedWithItsSources(t *testing.T) {
 	if got := is.Figures.WaterCementitious; math.Abs(got-0.45805) > 5e-5 {
 		t.Errorf("w/cm %.5f, not 0.45805", got)
 	}
-	for _, f := range view.FlagsOf(s, clock(60), place, false).Flags {
+	for _, f := range daily.FlagsOf(s, clock(60), place, false).Flags {
 		if f.Code == fold.WaterLimit {
 			if len(f.Evidence) < 3 || f.Formula == "" || f.Limit == "" || len(f.Events) == 0 {
 				t.Errorf("the flag lacks its evidence: %+v", f)
@@ -463,15 +463,15 @@ func TestAnsweredFlagIsClosedAndKept(t *testing.T) {
 	d := newDesk(t)
 	d.by("n1", 0, mixed(1, 0))
 	now := clock(300)
-	open := view.FlagsOf(d.site(), now, place, false).Flags
+	open := daily.FlagsOf(d.site(), now, place, false).Flags
 	if len(open) != 1 || open[0].Code != fold.Unplaced {
 		t.Fatalf("open flags %+v, not one of a batch that went nowhere", open)
 	}
 	d.by("f1", 310, event.FlagAnswered{Flag: open[0].ID, Answer: "tipped behind the mixer"})
-	if left := view.FlagsOf(d.site(), now, place, false).Flags; len(left) != 0 {
+	if left := daily.FlagsOf(d.site(), now, place, false).Flags; len(left) != 0 {
 		t.Errorf("still open: %+v", left)
 	}
-	all := view.FlagsOf(d.site(), now, place, true).Flags
+	all := daily.FlagsOf(d.site(), now, place, true).Flags
 	if len(all) != 1 || all[0].Answer != "tipped behind the mixer" {
 		t.Errorf("all flags: %+v", all)
 	}

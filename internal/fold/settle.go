@@ -19,7 +19,7 @@ type pending struct {
 	records []*Record           // each has due set
 	devices []*Record           // those that say who may write
 	moved   map[event.Hash]bool // hashes that may mean another event than before, or one where they meant none
-	rounds  int                 // readings of who may write since events were added
+	rounds  int                 // changes of who may write since events were added
 	named   []event.Hash        // by events that came since
 	apart   bool                // one of them sets apart what is packed
 }
@@ -95,14 +95,16 @@ func (s *Log) settleDevices() {
 	}
 	clear(s.pending.moved)
 	// Servers that enrol and revoke each other could go round without end: nobody's rights change more often than there
-	// are events.
-	for ; len(s.pending.devices) > 0 && s.pending.rounds <= 2*len(s.arrival); s.pending.rounds++ {
+	// are events. An event may be read more often than that, once for each change.
+	for len(s.pending.devices) > 0 && s.pending.rounds <= 2*len(s.arrival) {
 		last := len(s.pending.devices) - 1
 		r := s.pending.devices[last]
 		s.pending.devices = s.pending.devices[:last]
 		r.due = false
 		s.Cost.Readings++
-		s.readDevice(r)
+		if s.readDevice(r) {
+			s.pending.rounds++
+		}
 	}
 }
 

@@ -9,6 +9,7 @@ import (
 	"hod/internal/trade/mix"
 	"hod/internal/unit"
 	"hod/internal/view"
+	"hod/internal/view/ahead"
 )
 
 func received(m event.Material, kg float64, entered, lot string) event.StockReceived {
@@ -126,7 +127,7 @@ func TestBeforeTheFirstDeliveryTheStockIsUnknownAndNotNought(t *testing.T) {
 				t.Errorf("after %d min: on hand %v, %q", minute, k.OnHandKg, k.Note)
 			}
 		}
-		for _, m := range view.ForecastOf(s, clock(minute), place).Materials {
+		for _, m := range ahead.ForecastOf(s, clock(minute), place).Materials {
 			if m.Material == "cement" && (m.OnHandKg != nil || m.ShortKg != nil || m.Counted) != known {
 				t.Errorf("after %d min the forecast has %v on hand", minute, m.OnHandKg)
 			}

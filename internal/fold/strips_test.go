@@ -9,7 +9,7 @@ import (
 	"hod/internal/event"
 	"hod/internal/fold"
 	"hod/internal/unit"
-	"hod/internal/view"
+	"hod/internal/view/daily"
 )
 
 // vaultOfTwo are two zones of 8 m by 6 m side by side, one coat of 10 mm, a mix that sets in 270 min at 23 °C.
@@ -92,7 +92,7 @@ func TestAnEdgeIsToldByTheMetreWhereTheSidesAreKnown(t *testing.T) {
 	if !k.IsCold() {
 		t.Error("not called cold, though 1.36 m surely are")
 	}
-	flags := view.FlagsOf(d.site(), clock(500), place, true)
+	flags := daily.FlagsOf(d.site(), clock(500), place, true)
 	found := false
 	for _, f := range flags.Flags {
 		found = found || f.Code == fold.ColdJoint && strings.Contains(f.Text, "1.36 m cold for certain, 2.25 m by where the batches lie, 3.27 m at worst")
@@ -138,7 +138,7 @@ func TestNoFlagOfAColdJointRestsOnAGuess(t *testing.T) {
 	if k.Metres == nil || k.Metres.Surely != 0 || k.Metres.Possibly == 0 {
 		t.Fatalf("metres %+v, untold %q", k.Metres, k.Untold)
 	}
-	for _, f := range view.FlagsOf(d.site(), clock(600), place, true).Flags {
+	for _, f := range daily.FlagsOf(d.site(), clock(600), place, true).Flags {
 		if f.Code == fold.ColdJoint {
 			t.Errorf("flagged: %s", f.Text)
 		}

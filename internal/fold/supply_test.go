@@ -8,6 +8,7 @@ import (
 	"hod/internal/event"
 	"hod/internal/unit"
 	"hod/internal/view"
+	"hod/internal/view/ahead"
 )
 
 // Every zone's first coat takes sand, its second, of another mix, none. 340 kg of sand are there, four batches' worth
@@ -46,7 +47,7 @@ func twoMixes(t *testing.T) *desk {
 	return d
 }
 
-func materialOf(t *testing.T, of []view.MaterialNeed, name string) view.MaterialNeed {
+func materialOf(t *testing.T, of []ahead.MaterialNeed, name string) ahead.MaterialNeed {
 	t.Helper()
 	for _, m := range of {
 		if m.Material == name {
@@ -54,14 +55,14 @@ func materialOf(t *testing.T, of []view.MaterialNeed, name string) view.Material
 		}
 	}
 	t.Fatalf("no %s among %+v", name, of)
-	return view.MaterialNeed{}
+	return ahead.MaterialNeed{}
 }
 
 // A mean batch of both mixes takes some 40 kg of sand, and 340 kg would be said to last 8 of them: the coats that come
 // take 85 kg each, so it lasts 4.
 func TestSandLastsForTheBatchesThatTakeIt(t *testing.T) {
 	s := twoMixes(t).site()
-	v := view.ForecastOf(s, clock(60), place)
+	v := ahead.ForecastOf(s, clock(60), place)
 	sand := materialOf(t, v.Materials, "sand")
 	if sand.PerBatchKg != 85 || sand.LastsBatches == nil || *sand.LastsBatches != 4 {
 		t.Errorf("a batch takes %v kg and it lasts %v", sand.PerBatchKg, sand.LastsBatches)
@@ -89,7 +90,7 @@ func TestSandIsNeededAsDampAsItWasLast(t *testing.T) {
 	b := mixed(2, 40)
 	b.SandMoisture = ref(unit.Share(0.05))
 	d.by("n1", 40, b)
-	sand := materialOf(t, view.ForecastOf(d.site(), clock(60), place).Materials, "sand")
+	sand := materialOf(t, ahead.ForecastOf(d.site(), clock(60), place).Materials, "sand")
 	if want := 85 * 1.05 / 1.01; math.Abs(sand.PerBatchKg-want) > 1e-6 || !strings.Contains(sand.Damp, "5%") {
 		t.Errorf("a batch takes %v kg, not %v (%s)", sand.PerBatchKg, want, sand.Damp)
 	}
@@ -103,7 +104,7 @@ func TestTheInstantAtWhichAMaterialRunsOutIsADistribution(t *testing.T) {
 		d.by("n1", 20*n+10, put(n, "A1", 20*n+5, 20*n+10))
 	}
 	now := clock(100)
-	sand := materialOf(t, view.ForecastOf(d.site(), now, place).Materials, "sand")
+	sand := materialOf(t, ahead.ForecastOf(d.site(), now, place).Materials, "sand")
 	a, b, c := sand.RunsOut10, sand.RunsOut50, sand.RunsOut90
 	if a == nil || b == nil || c == nil || a.Before(now.Truncate(0).Add(-1)) || b.Before(*a) || c.Before(*b) {
 		t.Fatalf("it runs out at %v, %v, %v", a, b, c)
@@ -148,8 +149,8 @@ func TestBagsStandBesideKilogramsWhereverABagIsKnown(t *testing.T) {
 		}
 	}
 	evening := clock(10 * 60)
-	f := view.ForecastOf(s, evening, place)
-	for _, needs := range [][]view.MaterialNeed{f.Materials, f.Tomorrow.Materials} {
+	f := ahead.ForecastOf(s, evening, place)
+	for _, needs := range [][]ahead.MaterialNeed{f.Materials, f.Tomorrow.Materials} {
 		n := materialOf(t, needs, "cement")
 		same("a batch", n.PerBatchBags, n.PerBatchKg)
 		same("on hand", n.OnHandBags, 1700)
@@ -182,7 +183,7 @@ func TestWhereNoBagIsKnownThereAreKilogramsAlone(t *testing.T) {
 	if m.OnHandKg == nil || m.BagKg != nil || m.OnHandBags != nil || m.ReceivedBags != nil || m.UsedBags != nil || m.UsedTodayBags != nil || m.Ledger[0].AmountBags != nil || m.Ledger[0].BalanceBags != nil {
 		t.Errorf("%+v", m)
 	}
-	f := view.ForecastOf(s, clock(100), place)
+	f := ahead.ForecastOf(s, clock(100), place)
 	n := materialOf(t, f.Materials, "sand")
 	if n.ShortKg == nil || n.PerBatchBags != nil || n.Need50Bags != nil || n.Need90Bags != nil || n.ShortBags != nil || n.Left50Bags != nil {
 		t.Errorf("%+v", n)

@@ -8,7 +8,7 @@ import (
 	"hod/internal/fold"
 	"hod/internal/sim/simtest"
 	"hod/internal/unit"
-	"hod/internal/view"
+	"hod/internal/view/daily"
 )
 
 // aSeason is a site of so many events, folded to its first board.
@@ -39,7 +39,7 @@ func TestALateEventThawsWhatItConcernsAndNothingElse(t *testing.T) {
 	}
 	for _, n := range sizes {
 		s, last, now := aSeason(t, n)
-		view.BoardOf(s, now, time.UTC)
+		daily.BoardOf(s, now, time.UTC)
 		s.Work()
 		batches := s.Batches()
 		old := batches[len(batches)/2]
@@ -65,7 +65,7 @@ func TestALateEventThawsWhatItConcernsAndNothingElse(t *testing.T) {
 				t.Fatal(err)
 			}
 			s.Add(e)
-			view.BoardOf(s, now, time.UTC)
+			daily.BoardOf(s, now, time.UTC)
 			if r, _ := s.Record(e.Name); r.State != fold.Holds {
 				t.Fatalf("%s: %s", late.what, r.Aside.Why)
 			}
@@ -91,7 +91,7 @@ func TestThePlanIsToldWithoutLookingAtTheWork(t *testing.T) {
 	if b, z, j, _ := s.Work(); b > 0 || z == 0 || j > 0 {
 		t.Errorf("the open joints had %d batches brought up to date again, and %d of %d zones judged", b, j, z)
 	}
-	view.BoardOf(s, now, time.UTC)
+	daily.BoardOf(s, now, time.UTC)
 	if _, z, j, _ := s.Work(); z > 0 || j == 0 {
 		t.Errorf("the board had %d zones brought up to date again, and %d judged", z, j)
 	}

@@ -23,11 +23,11 @@ func TestPlantedFaultsAreFound(t *testing.T) {
 	}
 	for _, f := range []struct{ name, file, is, becomes, jobs, scenario string }{
 		{
-			"a coat is finished at 95 % of plan", "internal/view/job.go", "		if k.State != forecast.Finished {\n			j.volume",
+			"a coat is finished at 95 % of plan", "internal/view/ahead/job.go", "		if k.State != forecast.Finished {\n			j.volume",
 			"		if k.State = min(k.State, forecast.Open); c.Volume >= 0.95*c.Needed {\n			k.State = forecast.Finished\n		}\n		if k.State != forecast.Finished {\n			j.volume", "30", "thin 0",
 		},
 		{"what the site's coats share has no spread", "internal/forecast/needs.go", "x[j] += float64(node.root[j*b.n+k] * z[k])", "x[j] += float64(0 * z[k])", "120", "thick 0-12 %, loss 4"},
-		{"what is in transit is forgotten", "internal/view/job.go", "	j.gatherTransit(of)\n", "", "40", "together, own"},
+		{"what is in transit is forgotten", "internal/view/ahead/job.go", "	j.gatherTransit(of)\n", "", "40", "together, own"},
 	} {
 		t.Run(f.name, func(t *testing.T) {
 			source, err := os.ReadFile(filepath.Join(root, f.file))

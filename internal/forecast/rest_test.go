@@ -6,7 +6,7 @@ import (
 	"time"
 
 	"hod/internal/event"
-	"hod/internal/view"
+	"hod/internal/view/ahead"
 )
 
 // Two mixes follow one another. What is left of the last batch of the first is thrown away; some crews write that down, and
@@ -47,7 +47,7 @@ func TestACoatTakesNoMoreOnceItsCrewHasMixedWhatDoesNotGoThere(t *testing.T) {
 	if !ok || last.Mix != "core" {
 		t.Fatalf("the record does not end with the first batch of the second mix: %v", job.work[rec.at-1].body)
 	}
-	v := view.ForecastOf(rec.site, job.work[rec.at-1].at, time.UTC)
+	v := ahead.ForecastOf(rec.site, job.work[rec.at-1].at, time.UTC)
 	for _, m := range v.Mixes {
 		if m.Mix == "face" && m.P95 > 0 {
 			t.Errorf("%d to %d batches of the first mix are still asked for", m.P05, m.P95)

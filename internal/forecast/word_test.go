@@ -12,7 +12,7 @@ import (
 
 	"hod/internal/event"
 	"hod/internal/renewal"
-	"hod/internal/view"
+	"hod/internal/view/ahead"
 )
 
 var (
@@ -116,7 +116,7 @@ func (t *tally) pit(u float64) {
 	}
 }
 
-func cumulative(of []view.Count) func(n int) float64 {
+func cumulative(of []ahead.Count) func(n int) float64 {
 	return func(n int) float64 {
 		p := 0.0
 		for _, c := range of {
@@ -161,7 +161,7 @@ func (t *truth) stage(rec *recorder, share float64, r *rand.Rand, into *scores) 
 	if left == 0 {
 		return
 	}
-	v := view.ForecastOf(rec.site, now, time.UTC)
+	v := ahead.ForecastOf(rec.site, now, time.UTC)
 	if *verbose {
 		f := func(t *time.Time) string { return t.Format("02 15:04") }
 		fmt.Printf("%s %.0f%% now %s left %d forecast %+v finish %s..%s..%s truth %s\n", t.name, 100*share, f(&now), left, v.Batches, f(v.Finish.P05), f(v.Finish.P50), f(v.Finish.P95), f(&t.ended))
@@ -193,7 +193,7 @@ func (t *truth) stage(rec *recorder, share float64, r *rand.Rand, into *scores) 
 }
 
 // amounts scores bags of a mix. They come by whole batches, so a stated range is met by more than the chance that it states.
-func (t *tally) amounts(b view.MixBags, truth float64) {
+func (t *tally) amounts(b ahead.MixBags, truth float64) {
 	in := func(low, high float64) float64 {
 		if low-1e-6 <= truth && truth <= high+1e-6 {
 			return 1
@@ -208,7 +208,7 @@ func (t *tally) amounts(b view.MixBags, truth float64) {
 
 // scoreOut scores when the sand is at its end. A job on which it does not run out has the end of all time for that instant,
 // and so has a quantile that the view leaves out.
-func (t *truth) scoreOut(v view.Forecast, now time.Time, into *tally) {
+func (t *truth) scoreOut(v ahead.Forecast, now time.Time, into *tally) {
 	if t.stock <= 0 || !t.sandAt.IsZero() && !t.sandAt.After(now) {
 		return
 	}
@@ -253,7 +253,7 @@ func (t *tally) outCell() string {
 	return fmt.Sprintf("-/%.0f/%.0f·%.0f·%.0f h·%.1f", t.c80/n, t.c90/n, t.one/n, t.width/max(t.ended, 1), t.off/max(t.ended, 1))
 }
 
-func (t *truth) scoreFinish(v view.Forecast, into *tally) {
+func (t *truth) scoreFinish(v ahead.Forecast, into *tally) {
 	f := v.Finish
 	if f.P50 == nil || f.P95 == nil {
 		return

@@ -6,6 +6,7 @@ import (
 	"strings"
 
 	"hod/internal/view"
+	"hod/internal/view/daily"
 )
 
 // screen is how many lines the board may take: those of a terminal as it opens.
@@ -13,7 +14,7 @@ const screen = 24
 
 // Board is the site on one screen: what is about to go wrong, then how far each coat is, what is left, the weather and
 // the crews. Where there is more than a screen holds, it says how much more; on a page under 80 columns it may be longer.
-func Board(v view.Board, p Page) string {
+func Board(v daily.Board, p Page) string {
 	s := open(p, v.Units, v.AsOf)
 	s.head(v.Site, "board")
 	s.nextCold(v)
@@ -67,7 +68,7 @@ func Board(v view.Board, p Page) string {
 }
 
 // verdict is the line to read where there is time for one.
-func (s *sheet) verdict(v view.Board) {
+func (s *sheet) verdict(v daily.Board) {
 	edges := map[string]int{}
 	for _, j := range v.LiveEdges {
 		edges[s.jointState(j).String()]++
@@ -133,7 +134,7 @@ func (s *sheet) boardEdges(joints []view.Joint, most int) {
 	}
 }
 
-func (s *sheet) boardFlags(flags []view.Flag, most int) {
+func (s *sheet) boardFlags(flags []daily.Flag, most int) {
 	if len(flags) == 0 {
 		s.para(0, 2, say("No open flags."))
 		return
@@ -166,7 +167,7 @@ func (s *sheet) boardFlags(flags []view.Flag, most int) {
 }
 
 // grave is the flag's weight in a word.
-func grave(f view.Flag) text {
+func grave(f daily.Flag) text {
 	if f.Grave {
 		return say("GRAVE", urgent)
 	}
@@ -174,7 +175,7 @@ func grave(f view.Flag) text {
 }
 
 // flagText begins with what the flag is about, unless its text names it.
-func flagText(f view.Flag) string {
+func flagText(f daily.Flag) string {
 	if f.Subject == "" || strings.Contains(f.Text, f.Subject) {
 		return f.Text
 	}
@@ -251,7 +252,7 @@ func (s *sheet) coats(name string, lines []view.CoatLine) {
 }
 
 // boardFoot is what is left, the weather and the crews, each behind its name.
-func (s *sheet) boardFoot(v view.Board) {
+func (s *sheet) boardFoot(v daily.Board) {
 	hang, column := 2, 9
 	if s.width >= narrow {
 		hang = column

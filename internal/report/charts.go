@@ -8,6 +8,7 @@ import (
 
 	"hod/internal/report/picture"
 	"hod/internal/view"
+	"hod/internal/view/drawing"
 )
 
 // leafOf begins a page of pictures.
@@ -17,7 +18,7 @@ func leafOf(units string, asOf time.Time, p Page) *leaf {
 }
 
 // Charts are progress, control charts, thickness and stock, each with its numbers.
-func Charts(v view.Charts, p Page) string {
+func Charts(v drawing.Charts, p Page) string {
 	w := leafOf(v.Units, v.AsOf, p)
 	w.put(`<header class="top"><h1>%s: charts</h1></header>`, esc(v.Site))
 	w.put(`<div class="cols">`)
@@ -33,7 +34,7 @@ func Charts(v view.Charts, p Page) string {
 	return w.b.String()
 }
 
-func (w *leaf) progress(v view.Charts) {
+func (w *leaf) progress(v drawing.Charts) {
 	w.section("progress", "Progress")
 	defer w.endSection()
 	drawn := picture.Progress(w.frame("prg"), v.Progress, v.PlannedM3, w.now)
@@ -53,7 +54,7 @@ func (w *leaf) progress(v view.Charts) {
 	w.grid("prgtable", g)
 }
 
-func (w *leaf) thicknesses(bars []view.ThicknessBar) {
+func (w *leaf) thicknesses(bars []drawing.ThicknessBar) {
 	w.section("thickness", "Thickness")
 	defer w.endSection()
 	if len(bars) == 0 {
@@ -77,7 +78,7 @@ func (w *leaf) thicknesses(bars []view.ThicknessBar) {
 	w.grid("thktable", g)
 }
 
-func (w *leaf) control(id string, c view.ControlChart) {
+func (w *leaf) control(id string, c drawing.ControlChart) {
 	w.section(id, fmt.Sprintf("Mix %s: %s", c.Mix, c.Figure))
 	defer w.endSection()
 	if drawn := picture.Control(w.frame(id+"p"), c); drawn != "" {
@@ -96,7 +97,7 @@ func (w *leaf) control(id string, c view.ControlChart) {
 	w.grid(id+"table", g)
 }
 
-func (w *leaf) balance(id string, l view.StockLine) {
+func (w *leaf) balance(id string, l drawing.StockLine) {
 	drawn := picture.Balance(w.frame(id+"p"), l, w.now)
 	if drawn == "" {
 		return
@@ -112,7 +113,7 @@ func (w *leaf) balance(id string, l view.StockLine) {
 }
 
 // WeatherLeaf is the weather with the day drawn: drying, air, humidity, wind and rain, with the hours in which nobody places.
-func WeatherLeaf(v view.WeatherLeaf, p Page) string {
+func WeatherLeaf(v drawing.WeatherLeaf, p Page) string {
 	p.HTML = true
 	w := leafOf(v.Units, v.AsOf, p)
 	if !v.Read {
@@ -199,7 +200,7 @@ func (w *leaf) skySeries(v view.Drying) []picture.Series {
 }
 
 // StockLeaf is the stock with each material's balance drawn.
-func StockLeaf(v view.StockLeaf, p Page) string {
+func StockLeaf(v drawing.StockLeaf, p Page) string {
 	p.HTML = true
 	w := leafOf(v.Units, v.AsOf, p)
 	w.put(`%s`, Stock(v.Stock, p))
@@ -212,7 +213,7 @@ func StockLeaf(v view.StockLeaf, p Page) string {
 }
 
 // ForecastLeaf is what is left, with how it goes down drawn.
-func ForecastLeaf(v view.ForecastLeaf, p Page) string {
+func ForecastLeaf(v drawing.ForecastLeaf, p Page) string {
 	p.HTML = true
 	w := leafOf(v.Units, v.AsOf, p)
 	w.put(`%s`, Forecast(v.Forecast, p))
@@ -226,7 +227,7 @@ func ForecastLeaf(v view.ForecastLeaf, p Page) string {
 }
 
 // ZoneLeaf is a zone with where its batches lie and how its coats cure drawn.
-func ZoneLeaf(v view.ZoneLeaf, p Page) string {
+func ZoneLeaf(v drawing.ZoneLeaf, p Page) string {
 	p.HTML = true
 	w := leafOf(v.Units, v.AsOf, p)
 	w.put(`%s`, Zone(v.Zone, p))
@@ -247,7 +248,7 @@ func ZoneLeaf(v view.ZoneLeaf, p Page) string {
 	return w.b.String()
 }
 
-func (w *leaf) cureOf(id string, c view.CureCourse) {
+func (w *leaf) cureOf(id string, c drawing.CureCourse) {
 	name := strings.TrimSpace(coatName("", c.Face, c.Coat))
 	w.section(id, fmt.Sprintf("Cure of %s by %s", name, c.Probe))
 	if drawn := picture.Temperature(w.frame(id+"t"), c); drawn != "" {

@@ -6,6 +6,7 @@ import (
 	"time"
 
 	"hod/internal/view"
+	"hod/internal/view/daily"
 )
 
 // dayWidth is that of a letter: it is mailed, printed and read aloud.
@@ -13,7 +14,7 @@ const dayWidth = 72
 
 // DayAll is the end-of-day summary as plain text, at most 72 columns, without colour, with all of each list: what went wrong
 // and what was done about it, then what was done, what is left, what tomorrow takes, and how far the record reached.
-func DayAll(v view.Day, p Page) string {
+func DayAll(v daily.Day, p Page) string {
 	s := openDay(v, p)
 	s.dayHead(v)
 	if v.Order != nil {
@@ -57,7 +58,7 @@ func DayAll(v view.Day, p Page) string {
 }
 
 // openDay is the sheet of a day. Of a day that is over, times are told from its end.
-func openDay(v view.Day, p Page) *sheet {
+func openDay(v daily.Day, p Page) *sheet {
 	if p.Width == 0 || p.Width > dayWidth {
 		p.Width = dayWidth
 	}
@@ -69,7 +70,7 @@ func openDay(v view.Day, p Page) *sheet {
 	return s
 }
 
-func (s *sheet) dayHead(v view.Day) {
+func (s *sheet) dayHead(v daily.Day) {
 	if s.html {
 		s.element("h1", 0, join(" ", say(v.Site), say(date(v.Date))))
 		s.element("p", 0, say(v.Place))
@@ -94,7 +95,7 @@ func (s *sheet) dayHead(v view.Day) {
 }
 
 // dayLateness says how much of what the figures rest on was written after the day.
-func (s *sheet) dayLateness(v view.Day) {
+func (s *sheet) dayLateness(v daily.Day) {
 	n := 0
 	for _, list := range [][]view.Entry{v.Changes, v.SetAside, v.Notes, v.Late} {
 		for _, e := range list {
@@ -127,7 +128,7 @@ func was(n int) string {
 	return fmt.Sprintf("%d entries of it were", n)
 }
 
-func (s *sheet) dayFlags(v view.Day) {
+func (s *sheet) dayFlags(v daily.Day) {
 	s.section("WHAT WENT WRONG", nil)
 	if len(v.Flags) == 0 {
 		s.para(0, 2, say("No flags."))
@@ -175,7 +176,7 @@ func (s *sheet) dayFlags(v view.Day) {
 	}
 }
 
-func (s *sheet) dayCrews(crews []view.CrewDay) {
+func (s *sheet) dayCrews(crews []daily.CrewDay) {
 	s.section("CREWS", nil)
 	if len(crews) == 0 {
 		s.para(0, 2, say("No crew wrote of this day."))
@@ -206,7 +207,7 @@ func (s *sheet) dayCrews(crews []view.CrewDay) {
 	}
 }
 
-func (s *sheet) shift(c view.CrewDay) text {
+func (s *sheet) shift(c daily.CrewDay) text {
 	switch {
 	case c.From != nil && c.To == nil:
 		return sayf("from %s, its end not written", s.clock(*c.From))
@@ -216,7 +217,7 @@ func (s *sheet) shift(c view.CrewDay) text {
 	return say(s.clocks(c.From, c.To))
 }
 
-func (s *sheet) dayZones(zones []view.CoatDay) {
+func (s *sheet) dayZones(zones []daily.CoatDay) {
 	s.section("ZONES", nil)
 	if len(zones) == 0 {
 		s.para(0, 2, say("Nothing was placed."))
@@ -232,7 +233,7 @@ func (s *sheet) dayZones(zones []view.CoatDay) {
 	s.table(0, t)
 }
 
-func (s *sheet) dayTests(date string, tests []view.Test) {
+func (s *sheet) dayTests(date string, tests []daily.Test) {
 	s.section("TESTS", nil)
 	if len(tests) == 0 {
 		s.para(0, 2, say("No fresh test was written."))
@@ -269,14 +270,14 @@ func (s *sheet) dayTests(date string, tests []view.Test) {
 }
 
 // daySky is the weather as it was read, and for how long nothing is known of what dried.
-func (s *sheet) daySky(w view.WeatherDay) {
+func (s *sheet) daySky(w daily.WeatherDay) {
 	s.dayWeather(w)
 	if m := w.UnjudgedMin; m > 0 {
 		s.para(0, 2, sayf("For %s something fresh lay uncovered and no reading of air, humidity and wind counted: how fast it dried is not known.", ofMinutes(m)))
 	}
 }
 
-func (s *sheet) dayWeather(w view.WeatherDay) {
+func (s *sheet) dayWeather(w daily.WeatherDay) {
 	s.section("WEATHER", nil)
 	if w.Readings == 0 {
 		s.para(0, 2, say("None was read."))
@@ -308,7 +309,7 @@ func (s *sheet) dayWeather(w view.WeatherDay) {
 	s.para(0, 2, sayf("Evaporation up to %s%s.", s.evaporation(*w.EvaporationMax), at))
 }
 
-func (s *sheet) dayLeft(v view.Day) {
+func (s *sheet) dayLeft(v daily.Day) {
 	s.section("LEFT", nil)
 	if b := v.BatchesLeft; b != nil && b.P90 > 0 {
 		s.para(0, 2, say(fmt.Sprintf("%s.", left(*b))))
@@ -329,7 +330,7 @@ func (s *sheet) dayEntries(name string, all []view.Entry, none string) {
 	s.legend(all)
 }
 
-func (s *sheet) dayRecord(ends []view.DeviceEnd) {
+func (s *sheet) dayRecord(ends []daily.DeviceEnd) {
 	s.section("THE RECORD REACHES TO", nil)
 	if len(ends) == 0 {
 		s.para(0, 2, say("No device has written."))

@@ -6,12 +6,12 @@ import (
 	"time"
 
 	"hod/internal/unit"
-	"hod/internal/view"
+	"hod/internal/view/advice"
 )
 
 // DayPlans are plans of a day as a table to choose from; with who places what when, by the first of them, where that is
 // asked for.
-func DayPlans(v view.DayPlans, plan bool, p Page) string {
+func DayPlans(v advice.DayPlans, plan bool, p Page) string {
 	s := open(p, v.Units, v.AsOf)
 	s.head(v.Site, "plans of "+v.Date)
 	if v.Ordered != nil {
@@ -65,7 +65,7 @@ func inHundred(n, of int32) string {
 	return fmt.Sprintf("%.0f %%", 100*float64(n)/float64(of))
 }
 
-func (s *sheet) dayTable(v view.DayPlans) {
+func (s *sheet) dayTable(v advice.DayPlans) {
 	s.section("PLANS", say("what is begun is finished; `hod tomorrow --choose N` makes one the day's order"))
 	t := table{columns: []column{
 		{name: "", right: true},
@@ -98,7 +98,7 @@ func (s *sheet) metresOrNone(m float64) string {
 }
 
 // bayNames are the zones of each bay, in brief where there are many.
-func bayNames(bays []view.DayBay) string {
+func bayNames(bays []advice.DayBay) string {
 	var all []string
 	for _, b := range bays {
 		name := strings.Join(b.Zones, " ")
@@ -111,10 +111,10 @@ func bayNames(bays []view.DayBay) string {
 }
 
 // dayDetails of one plan: where to stop, until when each bay may be begun, breaks, covers and needs.
-func (s *sheet) dayDetails(p view.DayPlan) {
+func (s *sheet) dayDetails(p advice.DayPlan) {
 	s.section(fmt.Sprintf("PLAN %d", p.Number), nil)
 	for _, b := range p.Bays {
-		s.para(0, 2, sayf("%s: %s, from %s; begin it only if by %s, or it is not finished.", bayNames([]view.DayBay{b}), count(int(b.Batches), "batch", "batches"), s.clockOnly(b.Begins), s.clockOnly(b.BeginBy)))
+		s.para(0, 2, sayf("%s: %s, from %s; begin it only if by %s, or it is not finished.", bayNames([]advice.DayBay{b}), count(int(b.Batches), "batch", "batches"), s.clockOnly(b.Begins), s.clockOnly(b.BeginBy)))
 	}
 	if len(p.Rim) > 0 {
 		var where []string
@@ -150,7 +150,7 @@ func (s *sheet) dayDetails(p view.DayPlan) {
 	}
 }
 
-func (s *sheet) dayIfs(v view.DayPlans) {
+func (s *sheet) dayIfs(v advice.DayPlans) {
 	var all []string
 	for _, k := range v.Ifs {
 		all = append(all, fmt.Sprintf("%s: no edge cold %s, done in time %s", k.What, inHundred(k.Trials-k.Cold, k.Trials), inHundred(k.Done, k.Trials)))
@@ -159,7 +159,7 @@ func (s *sheet) dayIfs(v view.DayPlans) {
 }
 
 // dayOrder is the plan that is a day's order, and what came of it.
-func (s *sheet) dayOrder(o view.DayOrder) {
+func (s *sheet) dayOrder(o advice.DayOrder) {
 	s.para(0, 7, join(" ", say("ORDER", strong), sayf("of %s (%s): from %s, %s, %s: %s; %s to be ended on purpose.", o.Date, o.Event, s.clockOnly(o.Start),
 		strings.Join(o.Crews, ", "), count(int(o.Batches), "batch", "batches"), bayNames(o.Bays), s.metresOrNone(o.OnPurposeM))))
 	if c := o.Came; c != nil {

@@ -7,6 +7,8 @@ import (
 	"time"
 
 	"hod/internal/view"
+	"hod/internal/view/ahead"
+	"hod/internal/view/daily"
 )
 
 // Two printed pages of 60 lines.
@@ -34,7 +36,7 @@ var dayRooms = []dayRoom{
 // Day is the end-of-day summary on two printed pages, plain text of at most 72 columns: the exceptions first, each once, then
 // what was done and what is left. Of a list that is too long it says how many more there are; DayAll has them. A web page
 // scrolls, and has all.
-func Day(v view.Day, p Page) string {
+func Day(v daily.Day, p Page) string {
 	if p.HTML {
 		return DayAll(v, p)
 	}
@@ -47,7 +49,7 @@ func Day(v view.Day, p Page) string {
 	return s.String()
 }
 
-func dayShort(v view.Day, p Page, room dayRoom) *sheet {
+func dayShort(v daily.Day, p Page, room dayRoom) *sheet {
 	s := openDay(v, p)
 	s.dayHead(v)
 	if v.Order != nil {
@@ -110,9 +112,9 @@ func (s *sheet) andMore(n int, one, many string) {
 }
 
 // dayOpenFlags are the flags of the day that wait for somebody, then what was answered, what is short and what is set aside.
-func (s *sheet) dayOpenFlags(v view.Day, room dayRoom) {
+func (s *sheet) dayOpenFlags(v daily.Day, room dayRoom) {
 	s.section("WHAT WENT WRONG", nil)
-	var open, answered []view.Flag
+	var open, answered []daily.Flag
 	graves := 0
 	for _, f := range v.Flags {
 		if !f.Open {
@@ -143,7 +145,7 @@ func (s *sheet) dayOpenFlags(v view.Day, room dayRoom) {
 		s.para(2, 2, moreFlags(open[room.flags:]))
 	}
 	s.dayAnswered(answered, room)
-	if !slices.ContainsFunc(open, func(f view.Flag) bool { return f.Code == "stock-short" }) {
+	if !slices.ContainsFunc(open, func(f daily.Flag) bool { return f.Code == "stock-short" }) {
 		if short := s.short(v.Tomorrow.Materials); len(short) > 0 {
 			s.para(0, 2, join(": ", say("SHORT for the next day"), list(short)))
 		}
@@ -152,8 +154,8 @@ func (s *sheet) dayOpenFlags(v view.Day, room dayRoom) {
 }
 
 // dayAnswered are those that a person answered, each with the words, and how many the record itself settles.
-func (s *sheet) dayAnswered(flags []view.Flag, room dayRoom) {
-	var settled []view.Flag
+func (s *sheet) dayAnswered(flags []daily.Flag, room dayRoom) {
+	var settled []daily.Flag
 	shown := 0
 	for _, f := range flags {
 		if f.Answerer == "" && f.Because == "" || shown == room.flags {
@@ -173,10 +175,10 @@ func (s *sheet) dayAnswered(flags []view.Flag, room dayRoom) {
 }
 
 // dayAside is what is set aside and has no open flag of its own.
-func (s *sheet) dayAside(all []view.Entry, open []view.Flag, room dayRoom) {
+func (s *sheet) dayAside(all []view.Entry, open []daily.Flag, room dayRoom) {
 	var silent []view.Entry
 	for _, e := range all {
-		if !slices.ContainsFunc(open, func(f view.Flag) bool { return slices.Contains(f.Events, e.Name) }) {
+		if !slices.ContainsFunc(open, func(f daily.Flag) bool { return slices.Contains(f.Events, e.Name) }) {
 			silent = append(silent, e)
 		}
 	}
@@ -188,7 +190,7 @@ func (s *sheet) dayAside(all []view.Entry, open []view.Flag, room dayRoom) {
 }
 
 // dayShortJoints counts the joints made, names those that are neither live nor flagged, and says which edge is open longest.
-func (s *sheet) dayShortJoints(v view.Day, room dayRoom) {
+func (s *sheet) dayShortJoints(v daily.Day, room dayRoom) {
 	var cold, doubt, open []view.Joint
 	flagged, old := 0, 0
 	for _, j := range v.Joints {
@@ -259,13 +261,13 @@ func (s *sheet) jointNames(what string, all []view.Joint, room dayRoom) {
 }
 
 // dayTestRange is from the lowest to the highest of what was tested, and each that missed what the mix asks.
-func (s *sheet) dayTestRange(date string, tests []view.Test, room dayRoom) {
+func (s *sheet) dayTestRange(date string, tests []daily.Test, room dayRoom) {
 	s.section("TESTS", nil)
 	if len(tests) == 0 {
 		s.para(0, 2, say("No fresh test was written."))
 		return
 	}
-	of := func(name string, get func(view.Test) *float64, show func(float64) string) text {
+	of := func(name string, get func(daily.Test) *float64, show func(float64) string) text {
 		var low, high *float64
 		for _, t := range tests {
 			if x := get(t); x != nil {
@@ -283,12 +285,12 @@ func (s *sheet) dayTestRange(date string, tests []view.Test, room dayRoom) {
 		return join(" ", say(name), figure(between(show(*low), show(*high))))
 	}
 	ranges := join(", ",
-		of("unit weight", func(t view.Test) *float64 { return t.UnitWeight }, s.density),
-		of("yield", func(t view.Test) *float64 { return t.YieldM3 }, s.volume),
-		of("of design", func(t view.Test) *float64 { return t.RelativeYield }, thousandths),
-		of("air", func(t view.Test) *float64 { return t.Air }, s.share),
-		of("mortar", func(t view.Test) *float64 { return t.TemperatureC }, s.temperature),
-		of("flow", func(t view.Test) *float64 { return t.Flow }, s.share),
+		of("unit weight", func(t daily.Test) *float64 { return t.UnitWeight }, s.density),
+		of("yield", func(t daily.Test) *float64 { return t.YieldM3 }, s.volume),
+		of("of design", func(t daily.Test) *float64 { return t.RelativeYield }, thousandths),
+		of("air", func(t daily.Test) *float64 { return t.Air }, s.share),
+		of("mortar", func(t daily.Test) *float64 { return t.TemperatureC }, s.temperature),
+		of("flow", func(t daily.Test) *float64 { return t.Flow }, s.share),
 	)
 	s.para(0, 2, join(": ", say(count(len(tests), "batch", "batches")), ranges))
 	missed := 0
@@ -307,7 +309,7 @@ func (s *sheet) dayTestRange(date string, tests []view.Test, room dayRoom) {
 }
 
 // dayShortLeft is what is left: of coats under way that were not placed in that day, how much, and the names of those that wait.
-func (s *sheet) dayShortLeft(v view.Day, room dayRoom) {
+func (s *sheet) dayShortLeft(v daily.Day, room dayRoom) {
 	s.section("LEFT", nil)
 	if b := v.BatchesLeft; b != nil && b.P90 > 0 {
 		s.para(0, 2, say(fmt.Sprintf("%s.", left(*b))))
@@ -319,7 +321,7 @@ func (s *sheet) dayShortLeft(v view.Day, room dayRoom) {
 	var begun []text
 	var waiting []view.CoatLine
 	for _, l := range v.Left {
-		placed := slices.ContainsFunc(v.Zones, func(z view.CoatDay) bool { return z.Zone == l.Zone && z.Face == l.Face && z.Coat == l.Coat })
+		placed := slices.ContainsFunc(v.Zones, func(z daily.CoatDay) bool { return z.Zone == l.Zone && z.Face == l.Face && z.Coat == l.Coat })
 		switch {
 		case l.PlacedM3 <= 0:
 			waiting = append(waiting, l)
@@ -339,7 +341,7 @@ func (s *sheet) dayShortLeft(v view.Day, room dayRoom) {
 }
 
 // dayShortNext is what the next day takes, with the coats of each crew in one paragraph. What is short stands above.
-func (s *sheet) dayShortNext(t view.Tomorrow, room dayRoom) {
+func (s *sheet) dayShortNext(t ahead.Tomorrow, room dayRoom) {
 	shares := t.Shares
 	t.Materials, t.Shares = nil, nil
 	s.tomorrow(t)
@@ -475,7 +477,7 @@ func later(a, b time.Time) time.Time {
 }
 
 // dayEnds is how far each device's record reaches, in one paragraph.
-func (s *sheet) dayEnds(ends []view.DeviceEnd, room dayRoom) {
+func (s *sheet) dayEnds(ends []daily.DeviceEnd, room dayRoom) {
 	s.section("THE RECORD REACHES TO", nil)
 	if len(ends) == 0 {
 		s.para(0, 2, say("No device has written."))

@@ -6,10 +6,11 @@ import (
 	"time"
 
 	"hod/internal/view"
+	"hod/internal/view/daily"
 )
 
 // nextCold is the first line of the board: which edge turns cold next, to which neighbours, and when.
-func (s *sheet) nextCold(v view.Board) {
+func (s *sheet) nextCold(v daily.Board) {
 	n := v.NextCold
 	if n == nil {
 		if cold := len(v.LiveEdges); cold > 0 {

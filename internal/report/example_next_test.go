@@ -3,35 +3,35 @@ package report_test
 import (
 	"time"
 
-	"hod/internal/view"
+	"hod/internal/view/advice"
 )
 
 // nextView is the advice to crew quay: an edge with little time left, a second choice, and an edge that is lost.
-func nextView(units string) view.Next {
-	crews := []view.NextCrew{
+func nextView(units string) advice.Next {
+	crews := []advice.NextCrew{
 		{Crew: "quay", FreeAt: clock(14, 9), PaceMin: 22, PaceBy: "crew", Gaps: 14, LastHeardAt: at(13, 52)},
 		{Crew: "north", FreeAt: clock(14, 15), PaceMin: 24, PaceBy: "site", Gaps: 31, LastHeardAt: at(13, 40)},
 	}
-	return view.Next{
+	return advice.Next{
 		Site: "Heron Vault", AsOf: now, Units: units, Crew: "quay", Batch: 9, InHand: true, UseBy: at(15, 20),
-		Place: &view.NextPlace{Zone: "B1", Face: "outer", Coat: 1, Mix: "shell", Nth: 1, Along: []string{"A1", "A3"}, For: []string{"north"}},
-		Then: []view.NextPlace{
+		Place: &advice.NextPlace{Zone: "B1", Face: "outer", Coat: 1, Mix: "shell", Nth: 1, Along: []string{"A1", "A3"}, For: []string{"north"}},
+		Then: []advice.NextPlace{
 			{Zone: "B1", Face: "outer", Coat: 1, Nth: 2, Onward: true}, {Zone: "B2", Face: "outer", Coat: 1, Nth: 1}, {Zone: "crown", Face: "outer", Coat: 1, Nth: 1},
 		},
-		Plan: []view.NextTake{
+		Plan: []advice.NextTake{
 			{Crew: "quay", Zone: "B1", Face: "outer", Coat: 1, From: clock(14, 9), To: clock(14, 31)},
 			{Crew: "north", Zone: "A4", Face: "outer", Coat: 1, From: clock(14, 15), To: clock(14, 39)},
 		},
-		Turns: &view.NextEdge{Zone: "A3", Face: "outer", Coat: 1, Other: "B1", LengthM: 1.4, TurnsAt: at(14, 40)}, SlackMin: new(int32(9)),
-		Instead: &view.NextPlace{Zone: "A4", Face: "outer", Coat: 1, Mix: "shell", Nth: 2, Onward: true},
-		Risk:    &view.NextRisk{Trials: 150, Cold: 22, MeanM: 0.41}, Else: &view.NextRisk{Trials: 150, Cold: 48, MeanM: 1.02},
-		Lost: []view.NextEdge{
+		Turns: &advice.NextEdge{Zone: "A3", Face: "outer", Coat: 1, Other: "B1", LengthM: 1.4, TurnsAt: at(14, 40)}, SlackMin: new(int32(9)),
+		Instead: &advice.NextPlace{Zone: "A4", Face: "outer", Coat: 1, Mix: "shell", Nth: 2, Onward: true},
+		Risk:    &advice.NextRisk{Trials: 150, Cold: 22, MeanM: 0.41}, Else: &advice.NextRisk{Trials: 150, Cold: 48, MeanM: 1.02},
+		Lost: []advice.NextEdge{
 			{Zone: "A2", Face: "outer", Coat: 1, Other: "A4", LengthM: 2.4, TurnsAt: at(13, 43), Joint: "yes"},
 			{Zone: "A4", Face: "outer", Coat: 1, LengthM: 3, TurnsAt: at(14, 12)},
 		},
-		Treat: []view.NextEdge{{Zone: "A1", Face: "outer", Coat: 1, Other: "B1", LengthM: 2.75, TurnsAt: at(12, 2)}},
-		Basis: view.NextBasis{
-			Sets: []view.NextSet{
+		Treat: []advice.NextEdge{{Zone: "A1", Face: "outer", Coat: 1, Other: "B1", LengthM: 2.75, TurnsAt: at(12, 2)}},
+		Basis: advice.NextBasis{
+			Sets: []advice.NextSet{
 				{Mix: "shell", SetMin: 240, ReferenceC: 23, ActivationKJ: 40, NowMin: 151},
 				{Mix: "shell-rich", SetMin: 180, ReferenceC: 23, ActivationKJ: 40, NowMin: 113, Assumed: true},
 			},
@@ -41,20 +41,20 @@ func nextView(units string) view.Next {
 	}
 }
 
-func nextRefused(units string) view.Next {
-	return view.Next{Site: "Heron Vault", AsOf: now, Units: units, Crew: "quay", Batch: 9, TooOld: 8, Missing: []string{
+func nextRefused(units string) advice.Next {
+	return advice.Next{Site: "Heron Vault", AsOf: now, Units: units, Crew: "quay", Batch: 9, TooOld: 8, Missing: []string{
 		"crew north was last heard 3 h ago, longer than the 2 h 31 min in which mix shell sets now: what it placed since is not known here",
 	}}
 }
 
 // nextAll has a crew that has advice, one for which no difference shows and nothing went cold, and one that has none.
-func nextAll(units string) view.NextAll {
+func nextAll(units string) advice.NextAll {
 	even := nextView(units)
 	even.Crew, even.Batch, even.InHand, even.Either, even.Lost, even.Treat, even.Place.For = "north", 4, false, true, nil, nil, nil
 	even.Turns, even.SlackMin, even.Risk.Cold, even.Else.Cold, even.Basis.Strips, even.Basis.OldEdges = nil, nil, 0, 1, true, 0
-	even.Place = &view.NextPlace{Zone: "A4", Face: "outer", Coat: 1, Mix: "shell", Nth: 2, Onward: true}
-	even.Instead = &view.NextPlace{Zone: "B2", Face: "outer", Coat: 1, Mix: "shell", Nth: 1}
+	even.Place = &advice.NextPlace{Zone: "A4", Face: "outer", Coat: 1, Mix: "shell", Nth: 2, Onward: true}
+	even.Instead = &advice.NextPlace{Zone: "B2", Face: "outer", Coat: 1, Mix: "shell", Nth: 1}
 	even.Then = even.Then[1:2]
-	done := view.Next{Site: "Heron Vault", AsOf: now, Units: units, Crew: "west", Done: true, Batch: 1}
-	return view.NextAll{Site: "Heron Vault", AsOf: now.Add(time.Minute), Units: units, Crews: []view.Next{nextView(units), even, done}}
+	done := advice.Next{Site: "Heron Vault", AsOf: now, Units: units, Crew: "west", Done: true, Batch: 1}
+	return advice.NextAll{Site: "Heron Vault", AsOf: now.Add(time.Minute), Units: units, Crews: []advice.Next{nextView(units), even, done}}
 }

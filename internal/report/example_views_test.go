@@ -5,6 +5,8 @@ import (
 	"time"
 
 	"hod/internal/view"
+	"hod/internal/view/ahead"
+	"hod/internal/view/daily"
 )
 
 // An invented site on an invented coast: the Heron Vault at Brackwater, on the afternoon of its second hot day.
@@ -71,15 +73,15 @@ func at(hour, minute int) *time.Time {
 	return &t
 }
 
-func flags(units string) []view.Flag {
+func flags(units string) []daily.Flag {
 	temperature, rate, limit := "34.6 °C", "1.24 kg/m²/h", "0.5 kg/m²/h"
 	if units == "us" {
 		temperature, rate, limit = "94.3 °F", "0.254 lb/ft²/h", "0.1 lb/ft²/h"
 	}
-	return []view.Flag{
+	return []daily.Flag{
 		{
 			ID: "f3", Code: "cold-joint", Grave: true, Subject: "A1 outer 1", Text: "A2 met the edge of A1 outer 1 at 10:48, when 112 to 131% of its initial set was used up", Since: clock(10, 48), Open: true,
-			Evidence: []view.Fact{
+			Evidence: []daily.Fact{
 				{Name: "initial set", Value: "240 min at 23 °C, as mix shell states it"},
 				{Name: "earlier material", Value: "batch north/2026-07-18/4, water in at 06:55"},
 				{Name: "temperature", Value: "30.4 °C, from the air on a thin layer"},
@@ -90,7 +92,7 @@ func flags(units string) []view.Flag {
 		},
 		{
 			ID: "d1", Code: "drying", Grave: true, Subject: "A3", Text: "A3 outer 1 lay bare from 13:35 while " + rate + " dried away; the limit is " + limit, Since: clock(13, 35), Open: true,
-			Evidence: []view.Fact{{Name: "surface", Value: temperature}}, Formula: "Uno", Limit: limit, Source: "ACI 305R", Events: []string{"q1/79", "q1/81"},
+			Evidence: []daily.Fact{{Name: "surface", Value: temperature}}, Formula: "Uno", Limit: limit, Source: "ACI 305R", Events: []string{"q1/79", "q1/81"},
 		},
 		{ID: "w2", Code: "water-limit", Subject: "batch quay/2026-07-18/3", Text: "batch quay/2026-07-18/3 has w/cm 0.412; the mix allows 0.400", Since: clock(11, 15), Open: true},
 		{ID: "k1", Code: "clock", Subject: "q1", Text: "the clock of q1 is 4 min behind the server's", Since: clock(8, 2), Answer: "set by hand at noon", Answerer: "Tobin Reed"},
@@ -134,11 +136,11 @@ func tooOld(units string) view.Conditions {
 	}
 }
 
-func board(units string) view.Board {
+func board(units string) daily.Board {
 	c := conditions(units)
-	return view.Board{
-		Site: "Heron Vault", AsOf: now, Units: units, Zones: coats, LiveEdges: edges, OldEdges: 11, NextCold: &view.NextCold{Zone: "A3", Face: "outer", Coat: 1, TurnsAt: clock(14, 23)}, Flags: flags(units)[:3], BatchesLeft: &view.BatchesLeft{P50: 19, P90: 21}, Weather: &c,
-		Crews: []view.CrewLine{{Crew: "north", Batches: 7, MixedM3: 0.307, PlacedM3: 0.3, LastEventAt: at(13, 58)}, {Crew: "quay", Batches: 4, MixedM3: 0.17, PlacedM3: 0.16, LastEventAt: at(13, 31)}},
+	return daily.Board{
+		Site: "Heron Vault", AsOf: now, Units: units, Zones: coats, LiveEdges: edges, OldEdges: 11, NextCold: &view.NextCold{Zone: "A3", Face: "outer", Coat: 1, TurnsAt: clock(14, 23)}, Flags: flags(units)[:3], BatchesLeft: &ahead.BatchesLeft{P50: 19, P90: 21}, Weather: &c,
+		Crews: []daily.CrewLine{{Crew: "north", Batches: 7, MixedM3: 0.307, PlacedM3: 0.3, LastEventAt: at(13, 58)}, {Crew: "quay", Batches: 4, MixedM3: 0.17, PlacedM3: 0.16, LastEventAt: at(13, 31)}},
 	}
 }
 
@@ -146,43 +148,43 @@ func joints(units string) view.Joints {
 	return view.Joints{Site: "Heron Vault", AsOf: now, Units: units, Joints: slices.Concat(edges, old, made)}
 }
 
-func needs() []view.MaterialNeed {
-	return []view.MaterialNeed{
+func needs() []ahead.MaterialNeed {
+	return []ahead.MaterialNeed{
 		{Material: "cement", PerBatchKg: 42.6, OnHandKg: new(1240.0), Need50Kg: 809, Need90Kg: 895, LastsBatches: new(int32(29)), Counted: true, BagKg: new(42.6), PerBatchBags: new(1.0), OnHandBags: new(1240 / 42.6), Need50Bags: new(19.0), Need90Bags: new(21.0)},
 		{Material: "sand", PerBatchKg: 42.6, OnHandKg: new(610.0), Need50Kg: 809, Need90Kg: 895, ShortKg: new(285.0), LastsBatches: new(int32(14)), RunsOut: "Sun 19 Jul, about 14:00", Counted: true},
 		{Material: "ar-glass", PerBatchKg: 1.1, Need50Kg: 20.9, Need90Kg: 23.1},
 	}
 }
 
-func tomorrow() view.Tomorrow {
+func tomorrow() ahead.Tomorrow {
 	needs := needs()
 	needs[0].Need50Kg, needs[0].Need90Kg = 596, 639
 	needs[0].Need50Bags, needs[0].Need90Bags, needs[0].Left50Kg, needs[0].Left50Bags = new(14.0), new(15.0), new(985.0), new(985/42.6)
 	needs[1].Left50Kg = new(610.0)
 	needs[1].Need50Kg, needs[1].Need90Kg, needs[1].ShortKg, needs[1].RunsOut = 596, 639, new(29.0), "about 17:00"
 	needs[2].Need50Kg, needs[2].Need90Kg = 15.4, 16.5
-	return view.Tomorrow{Date: "2026-07-19", Hours: 7.5, Batches: new(int32(15)), P50: new(int32(14)), Shares: []view.CrewCoat{{Crew: "north", Zone: "A3", Face: "outer", Coat: 2, Mix: "shell", Batches: 7.8}, {Crew: "quay", Zone: "B1", Face: "outer", Coat: 1, Mix: "shell-rich", Batches: 6.1}}, Materials: needs, Note: "Hours from 12:00 to 15:00 are over the evaporation limit."}
+	return ahead.Tomorrow{Date: "2026-07-19", Hours: 7.5, Batches: new(int32(15)), P50: new(int32(14)), Shares: []ahead.CrewCoat{{Crew: "north", Zone: "A3", Face: "outer", Coat: 2, Mix: "shell", Batches: 7.8}, {Crew: "quay", Zone: "B1", Face: "outer", Coat: 1, Mix: "shell-rich", Batches: 6.1}}, Materials: needs, Note: "Hours from 12:00 to 15:00 are over the evaporation limit."}
 }
 
-func forecast(units string) view.Forecast {
-	f := view.Forecast{
-		Site: "Heron Vault", AsOf: now, Units: units, VolumeM3: 0.814, Batches: &view.BatchesLeft{P50: 19, P90: 21}, Materials: needs(), Pace: new(2.2), PaceNote: "From the last 11 batches.",
+func forecast(units string) ahead.Forecast {
+	f := ahead.Forecast{
+		Site: "Heron Vault", AsOf: now, Units: units, VolumeM3: 0.814, Batches: &ahead.BatchesLeft{P50: 19, P90: 21}, Materials: needs(), Pace: new(2.2), PaceNote: "From the last 11 batches.",
 		WorkHours50: new(8.6), WorkHours90: new(9.5), Tomorrow: tomorrow(),
 	}
 	end50, end90 := clock(16, 10).AddDate(0, 0, 1), clock(8, 30).AddDate(0, 0, 2)
 	f.Finish50, f.Finish90 = &end50, &end90
 	f.Batches.P05, f.Batches.P95, f.InTransit = 17, 22, 1.4
-	f.Width = &view.Width{SiteBatches: 1.6, CoatsBatches: 1.2, YieldBatches: 0.4, ScatterBatches: 0.6, PaceHours: 1.3, TakenShare: 1.06, TakenSD: 0.03, CoatSD: 0.04, Finished: 5, Weighed: 6, Gaps: 11, Draws: 1024, WorthDraws: 911, IdleDays: 0.02}
+	f.Width = &ahead.Width{SiteBatches: 1.6, CoatsBatches: 1.2, YieldBatches: 0.4, ScatterBatches: 0.6, PaceHours: 1.3, TakenShare: 1.06, TakenSD: 0.03, CoatSD: 0.04, Finished: 5, Weighed: 6, Gaps: 11, Draws: 1024, WorthDraws: 911, IdleDays: 0.02}
 	f.Lists = "the plan does not say which crew places what; by the record each has zones of its own"
 	f.Missing = []string{"B2 outer 1 is finished with 1.8 times its design volume: look at its record, its area and its thickness"}
 	f.Advice = []string{"finish a coat and say so, or measure thicknesses with a gauge as you place: what coats really take is what is known least"}
-	m := view.MixForecast{Mix: "shell", VolumeM3: 0.641, YieldMeanM3: new(0.0437), YieldSDM3: new(0.0021), Tested: 6, P50: 15, P90: 16}
-	m.Bags = []view.MixBags{{Material: "cement", BagKg: 42.6, PerBatch: 1, P05: 13, P10: 14, P25: 14, P50: 15, P75: 16, P90: 16, P95: 17}}
+	m := ahead.MixForecast{Mix: "shell", VolumeM3: 0.641, YieldMeanM3: new(0.0437), YieldSDM3: new(0.0021), Tested: 6, P50: 15, P90: 16}
+	m.Bags = []ahead.MixBags{{Material: "cement", BagKg: 42.6, PerBatch: 1, P05: 13, P10: 14, P25: 14, P50: 15, P75: 16, P90: 16, P95: 17}}
 	for i, c := range []float64{0.001, 0.04, 0.31, 0.72, 0.94, 0.992, 0.999, 1} {
-		m.Distribution = append(m.Distribution, view.Count{Batches: int32(12 + i), Cumulative: c})
+		m.Distribution = append(m.Distribution, ahead.Count{Batches: int32(12 + i), Cumulative: c})
 	}
 	m.P90 = 16
-	f.Mixes = []view.MixForecast{m, {Mix: "shell-rich", VolumeM3: 0.173, YieldMeanM3: new(0.043), YieldSDM3: new(0.003), P50: 4, P90: 5, Distribution: []view.Count{{Batches: 4, Cumulative: 0.58}, {Batches: 5, Cumulative: 1}}}}
+	f.Mixes = []ahead.MixForecast{m, {Mix: "shell-rich", VolumeM3: 0.173, YieldMeanM3: new(0.043), YieldSDM3: new(0.003), P50: 4, P90: 5, Distribution: []ahead.Count{{Batches: 4, Cumulative: 0.58}, {Batches: 5, Cumulative: 1}}}}
 	return f
 }
 
@@ -227,32 +229,32 @@ func logView(units string) view.Log {
 	return view.Log{Site: "Heron Vault", AsOf: now, Units: units, Entries: entries()}
 }
 
-func day(units string) view.Day {
+func day(units string) daily.Day {
 	all := entries()
 	warm, flow := 31.8, 1.12
 	evening := edges[3] // it was placed against in the afternoon, and a fresh edge remains
 	evening.ConsumedLow, evening.ConsumedHigh, evening.TurnsAt, evening.TurnsLatest = 0.22, 0.48, at(20, 10), at(21, 0)
-	return view.Day{
+	return daily.Day{
 		Site: "Heron Vault", Place: "Brackwater", Date: "2026-07-18", AsOf: clock(18, 30), Units: units, JointsMade: 9, JointsLive: 7, Provisional: "q1 of crew quay was last heard at 13:31, and its crew has not ended its shift",
-		Crews: []view.CrewDay{
+		Crews: []daily.CrewDay{
 			{Crew: "north", Name: "North gang", People: new(int32(4)), From: at(6, 40), To: at(16, 30), Batches: 7, MixedM3: 0.307, PlacedM3: 0.3, DiscardedM3: 0.007, WCMMean: new(0.371), WCMMax: new(0.388)},
 			{Crew: "quay", People: new(int32(3)), From: at(7, 5), Batches: 4, MixedM3: 0.17, PlacedM3: 0.139, UnplacedM3: 0.031, WCMMean: new(0.384), WCMMax: new(0.412)},
 		},
-		Zones: []view.CoatDay{{Zone: "A2", Face: "outer", Coat: 1, Batches: 3.2, PlacedM3: 0.137, ThicknessM: 0.0149, LeftM3: 0.001}, {Zone: "A3", Face: "outer", Coat: 1, Batches: 3.3, PlacedM3: 0.139, ThicknessM: 0.0121, LeftM3: 0.0335}},
-		Tests: []view.Test{
+		Zones: []daily.CoatDay{{Zone: "A2", Face: "outer", Coat: 1, Batches: 3.2, PlacedM3: 0.137, ThicknessM: 0.0149, LeftM3: 0.001}, {Zone: "A3", Face: "outer", Coat: 1, Batches: 3.3, PlacedM3: 0.139, ThicknessM: 0.0121, LeftM3: 0.0335}},
+		Tests: []daily.Test{
 			{Batch: "north/2026-07-18/4", At: clock(10, 30), UnitWeight: new(2213.0), YieldM3: new(0.0437), RelativeYield: new(1.004), Air: new(0.031), TemperatureC: &warm, Flow: &flow, WCM: new(0.371), Judgement: "within"},
 			{Batch: "quay/2026-07-18/3", At: clock(11, 50), UnitWeight: new(2148.0), YieldM3: new(0.0451), RelativeYield: new(1.036), Air: new(0.059), WCM: new(0.412), Judgement: "2.9% light: more air or more water than designed"},
 		},
-		Weather: view.WeatherDay{Readings: 11, AirLowC: new(21.2), AirHighC: new(33.9), WindHighMPS: new(4.6), HumidityLow: new(0.26), RainMM: new(0.0), EvaporationMax: new(1.31), EvaporationAt: at(15, 0)},
-		Flags:   flags(units), Joints: append(append([]view.Joint{}, made...), evening), Stock: stock(units), Left: coats[2:7], BatchesLeft: &view.BatchesLeft{P50: 19, P90: 21}, Tomorrow: tomorrow(),
+		Weather: daily.WeatherDay{Readings: 11, AirLowC: new(21.2), AirHighC: new(33.9), WindHighMPS: new(4.6), HumidityLow: new(0.26), RainMM: new(0.0), EvaporationMax: new(1.31), EvaporationAt: at(15, 0)},
+		Flags:   flags(units), Joints: append(append([]view.Joint{}, made...), evening), Stock: stock(units), Left: coats[2:7], BatchesLeft: &ahead.BatchesLeft{P50: 19, P90: 21}, Tomorrow: tomorrow(),
 		Changes: all[1:2], SetAside: all[2:3], Notes: all[3:4], Strength: strength,
-		Record:   []view.DeviceEnd{{Device: "f1", Crew: "office", Seq: 31, LastAt: clock(18, 2)}, {Device: "n2", Crew: "north", Seq: 171, LastAt: clock(16, 32)}, {Device: "q1", Crew: "quay", Seq: 81, LastAt: clock(13, 31)}},
+		Record:   []daily.DeviceEnd{{Device: "f1", Crew: "office", Seq: 31, LastAt: clock(18, 2)}, {Device: "n2", Crew: "north", Seq: 171, LastAt: clock(16, 32)}, {Device: "q1", Crew: "quay", Seq: 81, LastAt: clock(13, 31)}},
 		Cautions: []string{"Wet cement burns skin and eyes: gloves and eye protection, wash at once, eyes 15 minutes.", "An age from temperatures never permits stripping supports or loading the shell."},
 	}
 }
 
 // pastDay is a day as it is read later: as it ended, with what came late and what a revision corrected.
-func pastDay(units string) view.Day {
+func pastDay(units string) daily.Day {
 	v := day(units)
 	v.AsOf, v.EndedAt, v.Provisional = clock(18, 30).AddDate(0, 0, 2), at(24, 0), ""
 	v.LateBefore = 1

@@ -9,6 +9,7 @@ import (
 
 	"hod/internal/unit"
 	"hod/internal/view"
+	"hod/internal/view/ahead"
 )
 
 const notKnown = "not known"
@@ -196,7 +197,7 @@ func part(n float64) string {
 }
 
 // left says how many batches are, as a chance and not as a number.
-func left(b view.BatchesLeft) string {
+func left(b ahead.BatchesLeft) string {
 	if b.P50 == b.P90 {
 		return count(b.P50, "batch", "batches")
 	}

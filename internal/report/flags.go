@@ -5,11 +5,11 @@ import (
 	"slices"
 	"strings"
 
-	"hod/internal/view"
+	"hod/internal/view/daily"
 )
 
 // Flags is what the record shows that a person should see, in the order of the view, each with all that is said of it.
-func Flags(v view.Flags, p Page) string {
+func Flags(v daily.Flags, p Page) string {
 	s := open(p, v.Units, v.AsOf)
 	s.head(v.Site, "flags")
 	s.blank()
@@ -27,7 +27,7 @@ func Flags(v view.Flags, p Page) string {
 
 // FlagsShort is that on one screen: how many are open, the grave ones, then the others, a few words each, and what to type.
 // Where there are more than a screen holds, it says how many more of what.
-func FlagsShort(v view.Flags, p Page) string {
+func FlagsShort(v daily.Flags, p Page) string {
 	if p.HTML { // a page scrolls
 		return Flags(v, p)
 	}
@@ -76,7 +76,7 @@ type flagRoom struct {
 	graveDo, otherDo     bool
 }
 
-func flagCounts(v view.Flags, grave int) text {
+func flagCounts(v daily.Flags, grave int) text {
 	if v.Open == 0 {
 		return join("; ", say("No flag is open"), sayf("%d answered (--all)", v.Answered))
 	}
@@ -91,7 +91,7 @@ func flagCounts(v view.Flags, grave int) text {
 }
 
 // flagShort is a flag in as much room as there is. In one line it is what it is about and its figure.
-func (s *sheet) flagShort(f view.Flag, room flagRoom) {
+func (s *sheet) flagShort(f daily.Flag, room flagRoom) {
 	most, do := room.other, room.otherDo
 	if f.Grave {
 		most, do = room.grave, room.graveDo
@@ -129,7 +129,7 @@ func (s *sheet) flagShort(f view.Flag, room flagRoom) {
 }
 
 // doing says when the commands of a flag are to be typed: what it asks is not what was done.
-func doing(f view.Flag) string {
+func doing(f daily.Flag) string {
 	switch f.Code {
 	case "unsaid-edge":
 		return "If it was that one:"
@@ -142,7 +142,7 @@ func doing(f view.Flag) string {
 }
 
 // briefly names the first so many open facts of a flag of several.
-func briefly(f view.Flag, most int) text {
+func briefly(f daily.Flag, most int) text {
 	if len(f.Lines) < 2 || most == 0 {
 		return nil
 	}
@@ -174,12 +174,12 @@ func briefly(f view.Flag, most int) text {
 }
 
 // moreFlags counts what a screen has no room for, by what it is.
-func moreFlags(flags []view.Flag) text {
+func moreFlags(flags []daily.Flag) text {
 	return sayf("and %d more: %s. hod flags --long shows them", len(flags), countCodes(flags))
 }
 
 // countCodes is how many of each there are, by what it is.
-func countCodes(flags []view.Flag) string {
+func countCodes(flags []daily.Flag) string {
 	n := map[string]int{}
 	var codes []string
 	for _, f := range flags {
@@ -195,7 +195,7 @@ func countCodes(flags []view.Flag) string {
 }
 
 // flag with all that is said of it: what, since when, each fact of several, and what was done about it.
-func (s *sheet) flag(f view.Flag) {
+func (s *sheet) flag(f daily.Flag) {
 	s.para(0, 6, lead(grave(f), 6, join(" ", say(f.ID).to("flag", f.FullID), join(", ", say(f.Code), say(f.Subject), figure("since "+s.clock(f.Since))))))
 	s.para(6, 0, say(f.Text))
 	if len(f.Lines) > 1 {
@@ -213,7 +213,7 @@ func (s *sheet) flag(f view.Flag) {
 }
 
 // flagLines are the single facts of a flag.
-func (s *sheet) flagLines(f view.Flag) {
+func (s *sheet) flagLines(f daily.Flag) {
 	for _, l := range f.Lines {
 		what := l.Brief
 		if what == "" {
@@ -232,7 +232,7 @@ func (s *sheet) flagLines(f view.Flag) {
 }
 
 // answer is what was done. A flag that the record itself settles has an answer and nobody who gave it.
-func answer(f view.Flag) text {
+func answer(f daily.Flag) text {
 	if f.Open {
 		return say("OPEN: not answered.", soon)
 	}
@@ -244,13 +244,13 @@ func answer(f view.Flag) text {
 }
 
 // because is why a person passed the rule over.
-func because(f view.Flag) text {
+func because(f daily.Flag) text {
 	return join(": ", say("Because"), say(f.Because))
 }
 
 // Flag is the whole chain of one: why it stands, with every figure, the formula, the limit and its source, down to the
 // events that it rests on.
-func Flag(f view.Flag, p Page) string {
+func Flag(f daily.Flag, p Page) string {
 	// Its figures are words already, in the site's system.
 	s := open(p, "", p.Now)
 	weight := say("not grave")

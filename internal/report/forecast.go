@@ -8,12 +8,12 @@ import (
 	"unicode"
 	"unicode/utf8"
 
-	"hod/internal/view"
+	"hod/internal/view/ahead"
 )
 
 // Forecast is what is left to mix, as chances, with what makes it uncertain, the material, the hours and the day that it
 // takes.
-func Forecast(v view.Forecast, p Page) string {
+func Forecast(v ahead.Forecast, p Page) string {
 	s := open(p, v.Units, v.AsOf)
 	s.head(v.Site, "forecast")
 	s.section("LEFT", nil)
@@ -24,7 +24,7 @@ func Forecast(v view.Forecast, p Page) string {
 	s.doubt(v)
 	for _, m := range v.Mixes {
 		s.section("MIX "+m.Mix, nil)
-		s.para(0, 2, sayf("%s: %s.", s.volume(m.VolumeM3), left(view.BatchesLeft{P50: m.P50, P90: m.P90})))
+		s.para(0, 2, sayf("%s: %s.", s.volume(m.VolumeM3), left(ahead.BatchesLeft{P50: m.P50, P90: m.P90})))
 		s.para(0, 2, s.yield(m))
 		for _, b := range m.Bags {
 			s.para(0, 2, s.mixBags(b))
@@ -43,7 +43,7 @@ func Forecast(v view.Forecast, p Page) string {
 }
 
 // leftToPlace is what is left by the plan; nothing left is told apart from not known.
-func (s *sheet) leftToPlace(v view.Forecast) text {
+func (s *sheet) leftToPlace(v ahead.Forecast) text {
 	switch {
 	case v.Done:
 		return say("Every planned coat is finished: nothing is left to place.")
@@ -60,14 +60,14 @@ func (s *sheet) leftToPlace(v view.Forecast) text {
 const least = 1e-6
 
 // range90 is the range that holds nine in ten.
-func (s *sheet) range90(v view.Forecast) text {
+func (s *sheet) range90(v ahead.Forecast) text {
 	if v.Width == nil || v.Batches == nil || v.Batches.P05 == v.Batches.P95 {
 		return nil
 	}
 	return sayf("Nine times in ten %d to %d.", v.Batches.P05, v.Batches.P95)
 }
 
-func (s *sheet) transit(v view.Forecast) text {
+func (s *sheet) transit(v ahead.Forecast) text {
 	if v.InTransit < 0.05 {
 		return nil
 	}
@@ -75,7 +75,7 @@ func (s *sheet) transit(v view.Forecast) text {
 }
 
 // doubt says what makes the answer uncertain, what it lacks, and what would narrow it.
-func (s *sheet) doubt(v view.Forecast) {
+func (s *sheet) doubt(v ahead.Forecast) {
 	if w := v.Width; w != nil {
 		s.section("WHAT MAKES IT UNCERTAIN", nil)
 		s.para(0, 2, join(" ", s.taken(*w), sayf("± %s.", halfRange(w.SiteBatches))))
@@ -101,7 +101,7 @@ func (s *sheet) doubt(v view.Forecast) {
 }
 
 // taken is what coats take over what was planned.
-func (s *sheet) taken(w view.Width) text {
+func (s *sheet) taken(w ahead.Width) text {
 	if w.Finished == 0 {
 		return sayf("Thickness and waste: no coat is finished, so they are guessed.")
 	}
@@ -136,7 +136,7 @@ func sentence(words string) string {
 	return string(unicode.ToUpper(r)) + strings.TrimSuffix(words[n:], ".") + "."
 }
 
-func (s *sheet) yield(m view.MixForecast) text {
+func (s *sheet) yield(m ahead.MixForecast) text {
 	from := "by the mix design; no batch was weighed yet"
 	if m.Tested > 0 {
 		from = "from " + count(m.Tested, "batch weighed", "batches weighed") + " and the design"
@@ -148,7 +148,7 @@ func (s *sheet) yield(m view.MixForecast) text {
 }
 
 // mixBags is how many bags of a material the batches left of a mix take.
-func (s *sheet) mixBags(b view.MixBags) text {
+func (s *sheet) mixBags(b ahead.MixBags) text {
 	all := sayf("%s: %s as likely as not, %s nine times in ten", b.Material, bagsOf(b.P50), bagCount(b.P90))
 	if b.P05 != b.P95 {
 		all = append(all, sayf("; nine times in ten %s to %s", bagCount(b.P05), bagCount(b.P95))...)
@@ -156,7 +156,7 @@ func (s *sheet) mixBags(b view.MixBags) text {
 	return append(all, sayf(". A batch takes %s of %s.", bagCount(b.PerBatch), s.mass(b.BagKg))...)
 }
 
-func (s *sheet) pace(v view.Forecast) {
+func (s *sheet) pace(v ahead.Forecast) {
 	if v.Pace != nil {
 		s.para(0, 2, join(" ", sayf("Pace %s batches/h, all crews together.", decimal(*v.Pace, 1)), say(v.PaceNote)))
 	} else {
@@ -182,7 +182,7 @@ func (s *sheet) pace(v view.Forecast) {
 }
 
 // short are the materials of which there is less than will be needed nine times in ten.
-func (s *sheet) short(needs []view.MaterialNeed) []string {
+func (s *sheet) short(needs []ahead.MaterialNeed) []string {
 	var all []string
 	for _, n := range needs {
 		if n.ShortKg != nil && *n.ShortKg > 0 {
@@ -204,8 +204,8 @@ func whole(n *int32) *float64 {
 const mostChances = 12
 
 // chances draws the distribution where it rises; what is all but impossible and all but certain is left out.
-func (s *sheet) chances(m view.MixForecast) {
-	var rise []view.Count
+func (s *sheet) chances(m ahead.MixForecast) {
+	var rise []ahead.Count
 	for _, c := range m.Distribution {
 		if c.Cumulative < 0.02 {
 			continue
@@ -251,13 +251,13 @@ func percent(chance float64) string {
 	return decimal(100*chance, 0) + "%"
 }
 
-func (s *sheet) materials(needs []view.MaterialNeed) {
+func (s *sheet) materials(needs []ahead.MaterialNeed) {
 	if len(needs) == 0 {
 		s.para(0, 2, say("No material is needed."))
 		return
 	}
 	onHand := "on hand"
-	if slices.ContainsFunc(needs, func(n view.MaterialNeed) bool { return n.Left50Kg != nil }) {
+	if slices.ContainsFunc(needs, func(n ahead.MaterialNeed) bool { return n.Left50Kg != nil }) {
 		onHand = "at start" // of that day
 	}
 	t := table{columns: []column{
@@ -312,7 +312,7 @@ func (s *sheet) materials(needs []view.MaterialNeed) {
 }
 
 // bagSizes says what a bag weighs of what is told in bags.
-func (s *sheet) bagSizes(needs []view.MaterialNeed) {
+func (s *sheet) bagSizes(needs []ahead.MaterialNeed) {
 	var all []string
 	for _, n := range needs {
 		if n.BagKg != nil {
@@ -324,7 +324,7 @@ func (s *sheet) bagSizes(needs []view.MaterialNeed) {
 	}
 }
 
-func (s *sheet) tomorrow(t view.Tomorrow) {
+func (s *sheet) tomorrow(t ahead.Tomorrow) {
 	if t.Date == "" {
 		if t.Note != "" {
 			s.section("NEXT DAY", nil)
@@ -355,7 +355,7 @@ func (s *sheet) tomorrow(t view.Tomorrow) {
 }
 
 // shares says what is expected of each crew.
-func (s *sheet) shares(t view.Tomorrow) {
+func (s *sheet) shares(t ahead.Tomorrow) {
 	if len(t.Shares) == 0 {
 		return
 	}

@@ -10,11 +10,13 @@ import (
 	"hod/internal/report/picture"
 	"hod/internal/unit"
 	"hod/internal/view"
+	"hod/internal/view/ahead"
+	"hod/internal/view/drawing"
 )
 
 // Foreman is the page that a foreman opens, as the inside of a web page: who was heard when, the edge to look at first, the
 // shell's map, what turns cold next, drying, what is left, the crews, the stock for the next day, and what to settle.
-func Foreman(v view.Overview, p Page) string {
+func Foreman(v drawing.Overview, p Page) string {
 	p.HTML = true
 	s := open(p, v.Units, v.AsOf)
 	w := &leaf{sheet: s}
@@ -98,7 +100,7 @@ func (w *leaf) within(from, to *time.Time) string {
 	return fmt.Sprintf(`<span%s>%s</span>`, picture.Countdown(from, to), picture.EdgeMinutes(from, to, w.now))
 }
 
-func (w *leaf) heard(v view.Overview) {
+func (w *leaf) heard(v drawing.Overview) {
 	local := v.AsOf.In(w.in)
 	w.put(`<header class="top" id="heard"><h1>%s</h1>`, esc(v.Site))
 	w.put(`<p>%s <time datetime="%s">%s</time>. `, local.Format("Mon 2 Jan"), local.Format(time.RFC3339), local.Format("15:04"))
@@ -126,7 +128,7 @@ func (w *leaf) heard(v view.Overview) {
 const quietFor = 15 * time.Minute
 
 // worst is one sentence on the edge to look at first.
-func (w *leaf) worst(v view.Overview) {
+func (w *leaf) worst(v drawing.Overview) {
 	g := v.Worst
 	if g == nil {
 		says := "No edge is open that may turn cold today."
@@ -157,7 +159,7 @@ func (w *leaf) old(n int32) string {
 }
 
 // verdictOf an edge: what may be, and until when.
-func (w *leaf) verdictOf(g view.EdgeGroup) string {
+func (w *leaf) verdictOf(g drawing.EdgeGroup) string {
 	from, to := g.TurnsAt, g.TurnsLatest
 	if to == nil {
 		to = from
@@ -179,7 +181,7 @@ func (w *leaf) verdictOf(g view.EdgeGroup) string {
 }
 
 // nextSection lists what turns cold next.
-func (w *leaf) nextSection(v view.Overview) {
+func (w *leaf) nextSection(v drawing.Overview) {
 	const most = 8
 	w.section("next", "Next to go cold")
 	if len(v.Edges) == 0 {
@@ -197,7 +199,7 @@ func (w *leaf) nextSection(v view.Overview) {
 	w.endSection()
 }
 
-func (w *leaf) edgeRow(g view.EdgeGroup) {
+func (w *leaf) edgeRow(g drawing.EdgeGroup) {
 	where := coatName(g.Zone, g.Face, g.Coat) + " to " + andList(g.Others)
 	if g.Inside || len(g.Others) == 0 {
 		where = "inside " + coatName(g.Zone, g.Face, g.Coat)
@@ -236,7 +238,7 @@ func stateClass(state string) string {
 	return "strong"
 }
 
-func (w *leaf) dryingSection(v view.Overview) {
+func (w *leaf) dryingSection(v drawing.Overview) {
 	w.section("drying", "Drying")
 	c := v.Weather
 	switch {
@@ -329,38 +331,11 @@ func (w *leaf) grid(id string, g grid) {
 
 // tableOf writes a table with its caption; the first cell of a row names it.
 func (w *leaf) tableOf(g grid) {
-	w.put(`<div class="wide" role="region" aria-label="%s" tabindex="0"><table><caption>%s</caption><thead><tr>`, esc(g.caption), esc(g.caption))
-	for _, c := range g.columns {
-		class := ""
-		if c.right {
-			class = ` class="right"`
-		}
-		if c.name == "" {
-			w.put(`<td></td>`)
-		} else {
-			w.put(`<th scope="col"%s>%s</th>`, class, esc(c.name))
-		}
-	}
-	w.put(`</tr></thead><tbody>`)
-	for _, r := range g.rows {
-		var b strings.Builder
-		b.WriteString("<tr>")
-		for i, c := range r {
-			switch {
-			case i == 0:
-				fmt.Fprintf(&b, `<th scope="row">%s</th>`, c.html(w.root))
-			case g.columns[i].right:
-				fmt.Fprintf(&b, `<td class="right">%s</td>`, c.html(w.root))
-			default:
-				fmt.Fprintf(&b, `<td>%s</td>`, c.html(w.root))
-			}
-		}
-		w.put(`%s</tr>`, b.String())
-	}
-	w.put(`</tbody></table></div>`)
+	t := webTable{caption: g.caption, headed: true, columns: g.columns, rows: g.rows}
+	w.put(`%s`, t.html(w.root))
 }
 
-func (w *leaf) leftSection(v view.Overview) {
+func (w *leaf) leftSection(v drawing.Overview) {
 	w.section("left", "What is left")
 	f := v.Left
 	switch {
@@ -396,7 +371,7 @@ func (w *leaf) leftSection(v view.Overview) {
 }
 
 // fanTable has the numbers of the picture.
-func (w *leaf) fanTable(fan []view.FanPoint) {
+func (w *leaf) fanTable(fan []ahead.FanPoint) {
 	g := grid{caption: "Batches left, as drawn", columns: []column{{name: "by"}, {name: "5 %", right: true}, {name: "25 %", right: true}, {name: "50 %", right: true}, {name: "75 %", right: true}, {name: "95 %", right: true}}}
 	for i, k := range fan {
 		if i%4 == 0 || i == len(fan)-1 {
@@ -420,7 +395,7 @@ func (w *leaf) dayClock(t time.Time) string {
 }
 
 // outOf are the materials that run out before the work is done, the soonest first.
-func outOf(needs []view.MaterialNeed) []picture.Out {
+func outOf(needs []ahead.MaterialNeed) []picture.Out {
 	var all []picture.Out
 	for _, n := range needs {
 		if n.RunsOut50 != nil {
@@ -431,7 +406,7 @@ func outOf(needs []view.MaterialNeed) []picture.Out {
 	return all
 }
 
-func (w *leaf) crewSection(v view.Overview) {
+func (w *leaf) crewSection(v drawing.Overview) {
 	w.section("crews", "Crews")
 	if len(v.Crews) == 0 {
 		w.put(`<p>No crew is planned and none has written.</p>`)
@@ -452,7 +427,7 @@ func (w *leaf) crewSection(v view.Overview) {
 	w.endSection()
 }
 
-func (w *leaf) stockSection(v view.Overview) {
+func (w *leaf) stockSection(v drawing.Overview) {
 	t := v.Left.Tomorrow
 	day := "the next working day"
 	if d, err := time.Parse(time.DateOnly, t.Date); err == nil {
@@ -509,7 +484,7 @@ func (w *leaf) stockSection(v view.Overview) {
 	w.endSection()
 }
 
-func (w *leaf) settleSection(v view.Overview) {
+func (w *leaf) settleSection(v drawing.Overview) {
 	t := v.Settle
 	title := "To settle: nothing"
 	if n := t.Grave + t.Other; n > 0 {
@@ -527,7 +502,7 @@ func (w *leaf) settleSection(v view.Overview) {
 }
 
 // settleGroup is one kind of flag: the first ones in full, then how many more.
-func (w *leaf) settleGroup(g view.SettleGroup) {
+func (w *leaf) settleGroup(g drawing.SettleGroup) {
 	const most = 3
 	weight := ""
 	if g.Grave {

@@ -13,6 +13,7 @@ import (
 
 	"hod/internal/report"
 	"hod/internal/view"
+	"hod/internal/view/daily"
 )
 
 var update = flag.Bool("update", false, "write the golden files anew")
@@ -38,7 +39,7 @@ var pages = []struct {
 	{"weather-too-old", func(u string, p report.Page) string { return report.Weather(tooOld(u), p) }},
 	{"zone", func(u string, p report.Page) string { return report.Zone(zoneView(u), p) }},
 	{"flags", func(u string, p report.Page) string {
-		return report.Flags(view.Flags{Site: "Heron Vault", AsOf: now, Units: u, Flags: flags(u)}, p)
+		return report.Flags(daily.Flags{Site: "Heron Vault", AsOf: now, Units: u, Flags: flags(u)}, p)
 	}},
 	{"flag", func(u string, p report.Page) string { return report.Flag(flags(u)[0], p) }},
 	{"log", func(u string, p report.Page) string { return report.Log(logView(u), p) }},
@@ -155,7 +156,7 @@ func TestTheFirstLineIsTheEdgeThatTurnsColdNext(t *testing.T) {
 	passed := ranged
 	passed.TurnsAt = clock(14, 1)
 	cold := edges[1]
-	for want, v := range map[string]view.Board{
+	for want, v := range map[string]daily.Board{
 		"Next cold: W6 outer 1 to W3, W5 and W7, at 14:40, in 35 min.":                                         {NextCold: &edge},
 		"Next cold: W6 outer 1 to W3, W5 and W7, at 14:40–15:35, in 35–90 min.":                                {NextCold: &ranged},
 		"Next cold: W6 outer 1 to W3, W5 and W7, which may be cold already and surely is at 15:35, in 90 min.": {NextCold: &passed},
@@ -171,7 +172,7 @@ func TestTheFirstLineIsTheEdgeThatTurnsColdNext(t *testing.T) {
 }
 
 func TestNothingOnTheBoard(t *testing.T) {
-	got := report.Board(view.Board{Site: "Heron Vault", AsOf: now, Units: "metric"}, report.Page{In: zone, Now: now})
+	got := report.Board(daily.Board{Site: "Heron Vault", AsOf: now, Units: "metric"}, report.Page{In: zone, Now: now})
 	for _, want := range []string{"Nothing pressing", "No edge is live", "No open flags", "No coats are planned", "not read"} {
 		if !strings.Contains(got, want) {
 			t.Errorf("an empty board does not say %q:\n%s", want, got)

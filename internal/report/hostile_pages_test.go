@@ -11,30 +11,32 @@ import (
 	"pgregory.net/rapid"
 
 	"hod/internal/report"
-	"hod/internal/view"
+	"hod/internal/view/drawing"
 )
 
 // leaves are the pages that have pictures.
 var leaves = map[string]func(t *rapid.T, p report.Page) string{
 	"foreman": func(t *rapid.T, p report.Page) string {
-		return report.Foreman(drawView[view.Overview](t, "overview"), p)
+		return report.Foreman(drawView[drawing.Overview](t, "overview"), p)
 	},
-	"map":    func(t *rapid.T, p report.Page) string { return report.Map(drawView[view.Map](t, "map"), 0, p) },
-	"bay":    func(t *rapid.T, p report.Page) string { return report.Map(drawView[view.Map](t, "map"), 1, p) },
-	"charts": func(t *rapid.T, p report.Page) string { return report.Charts(drawView[view.Charts](t, "charts"), p) },
+	"map":    func(t *rapid.T, p report.Page) string { return report.Map(drawView[drawing.Map](t, "map"), 0, p) },
+	"bay":    func(t *rapid.T, p report.Page) string { return report.Map(drawView[drawing.Map](t, "map"), 1, p) },
+	"charts": func(t *rapid.T, p report.Page) string { return report.Charts(drawView[drawing.Charts](t, "charts"), p) },
 	"weather": func(t *rapid.T, p report.Page) string {
-		return report.WeatherLeaf(drawView[view.WeatherLeaf](t, "w"), p)
+		return report.WeatherLeaf(drawView[drawing.WeatherLeaf](t, "w"), p)
 	},
-	"stock": func(t *rapid.T, p report.Page) string { return report.StockLeaf(drawView[view.StockLeaf](t, "s"), p) },
+	"stock": func(t *rapid.T, p report.Page) string {
+		return report.StockLeaf(drawView[drawing.StockLeaf](t, "s"), p)
+	},
 	"forecast": func(t *rapid.T, p report.Page) string {
-		return report.ForecastLeaf(drawView[view.ForecastLeaf](t, "f"), p)
+		return report.ForecastLeaf(drawView[drawing.ForecastLeaf](t, "f"), p)
 	},
-	"zone":  func(t *rapid.T, p report.Page) string { return report.ZoneLeaf(drawView[view.ZoneLeaf](t, "z"), p) },
-	"log":   func(t *rapid.T, p report.Page) string { return report.LogLeaf(drawView[view.LogLeaf](t, "l"), p) },
-	"event": func(t *rapid.T, p report.Page) string { return report.Event(drawView[view.EventLeaf](t, "e"), p) },
-	"joint": func(t *rapid.T, p report.Page) string { return report.Joint(drawView[view.JointLeaf](t, "j"), p) },
-	"zones": func(t *rapid.T, p report.Page) string { return report.ZoneList(drawView[view.ZoneList](t, "l"), p) },
-	"whole": func(t *rapid.T, p report.Page) string { return report.Record(drawView[view.Whole](t, "r"), p) },
+	"zone":  func(t *rapid.T, p report.Page) string { return report.ZoneLeaf(drawView[drawing.ZoneLeaf](t, "z"), p) },
+	"log":   func(t *rapid.T, p report.Page) string { return report.LogLeaf(drawView[drawing.LogLeaf](t, "l"), p) },
+	"event": func(t *rapid.T, p report.Page) string { return report.Event(drawView[drawing.EventLeaf](t, "e"), p) },
+	"joint": func(t *rapid.T, p report.Page) string { return report.Joint(drawView[drawing.JointLeaf](t, "j"), p) },
+	"zones": func(t *rapid.T, p report.Page) string { return report.ZoneList(drawView[drawing.ZoneList](t, "l"), p) },
+	"whole": func(t *rapid.T, p report.Page) string { return report.Record(drawView[drawing.Whole](t, "r"), p) },
 }
 
 var (
@@ -44,7 +46,7 @@ var (
 	elements    = setOf(`part h1 h2 h3 p div section header nav table thead tbody caption tr th td b span strong small time br a ul ol li dl dt dd details summary
 		svg title desc defs pattern rect path text tspan circle g`)
 	words = setOf(`class id aria-labelledby aria-label aria-current aria-hidden role scope tabindex href datetime rel focusable viewBox patternUnits patternTransform
-		text-anchor fill stroke-dasharray data-turns data-since pointer-events`)
+		text-anchor fill stroke-dasharray data-of data-turns data-since pointer-events`)
 	figures = setOf(`x y width height rx cx cy r font-size stroke-width fill-opacity`)
 )
 

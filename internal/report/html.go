@@ -49,50 +49,8 @@ func (t text) html(root string) string {
 	return strings.TrimSpace(b.String())
 }
 
-// tableHTML is a table without the columns that have nothing to say. A page is wide enough, or is moved sideways.
+// tableHTML is a table under the heading of its part.
 func (s *sheet) tableHTML(t table) {
-	var show []int
-	for i := range t.columns {
-		for _, r := range t.rows {
-			if !r[i].empty() {
-				show = append(show, i)
-				break
-			}
-		}
-	}
-	var b strings.Builder
-	named := false
-	for _, i := range show {
-		named = named || t.columns[i].name != ""
-	}
-	b.WriteString("<div class=\"wide\" tabindex=\"0\"><table>\n")
-	if s.heading != "" { // whoever hears the page is told what the table is of
-		fmt.Fprintf(&b, "<caption class=\"vh\">%s</caption>\n", say(s.heading).html(""))
-	}
-	side := func(i int) string {
-		if t.columns[i].right {
-			return ` class="right"`
-		}
-		return ""
-	}
-	if named {
-		b.WriteString("<tr>")
-		for _, i := range show {
-			if name := t.columns[i].name; name == "" {
-				b.WriteString("<td></td>")
-			} else {
-				fmt.Fprintf(&b, `<th scope="col"%s>%s</th>`, side(i), say(name).html(""))
-			}
-		}
-		b.WriteString("</tr>\n")
-	}
-	for _, r := range t.rows {
-		b.WriteString("<tr>")
-		for _, i := range show {
-			fmt.Fprintf(&b, "<td%s>%s</td>", side(i), r[i].html(s.root))
-		}
-		b.WriteString("</tr>\n")
-	}
-	b.WriteString("</table></div>")
-	s.lines = append(s.lines, b.String())
+	of := webTable{caption: s.heading, hidden: true, columns: t.columns, rows: t.rows}
+	s.lines = append(s.lines, of.html(s.root))
 }

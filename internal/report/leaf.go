@@ -8,10 +8,11 @@ import (
 	"time"
 
 	"hod/internal/view"
+	"hod/internal/view/drawing"
 )
 
 // LogLeaf is one page of the log as the inside of a web page: the newest first, what to choose from, and what is left out.
-func LogLeaf(v view.LogLeaf, p Page) string {
+func LogLeaf(v drawing.LogLeaf, p Page) string {
 	p.HTML = true
 	s := open(p, v.Units, v.AsOf)
 	w := &leaf{sheet: s}
@@ -68,7 +69,7 @@ func (w *leaf) logAddress(q view.LogQuery, page int) string {
 }
 
 // logChoice offers what to narrow the log down to, as links: the pages have no form.
-func (w *leaf) logChoice(v view.LogLeaf) {
+func (w *leaf) logChoice(v drawing.LogLeaf) {
 	if w.root == "" {
 		return
 	}
@@ -108,7 +109,7 @@ func (w *leaf) logChoice(v view.LogLeaf) {
 	}
 }
 
-func (w *leaf) logSteps(v view.LogLeaf, where string) {
+func (w *leaf) logSteps(v drawing.LogLeaf, where string) {
 	if v.Pages < 2 || w.root == "" {
 		return
 	}
@@ -123,7 +124,7 @@ func (w *leaf) logSteps(v view.LogLeaf, where string) {
 }
 
 // Event is one event as the inside of a web page.
-func Event(v view.EventLeaf, p Page) string {
+func Event(v drawing.EventLeaf, p Page) string {
 	p.HTML = true
 	s := open(p, v.Units, v.AsOf)
 	w := &leaf{sheet: s}
@@ -162,7 +163,7 @@ func Event(v view.EventLeaf, p Page) string {
 }
 
 // Joint is one joint with what it rests on as the inside of a web page.
-func Joint(v view.JointLeaf, p Page) string {
+func Joint(v drawing.JointLeaf, p Page) string {
 	p.HTML = true
 	s := open(p, v.Units, v.AsOf)
 	w := &leaf{sheet: s}
@@ -191,7 +192,7 @@ func Joint(v view.JointLeaf, p Page) string {
 }
 
 // ZoneList is all zones, each leading to its page.
-func ZoneList(v view.ZoneList, p Page) string {
+func ZoneList(v drawing.ZoneList, p Page) string {
 	p.HTML = true
 	s := open(p, v.Units, v.AsOf)
 	w := &leaf{sheet: s}

@@ -49,7 +49,8 @@ const lateAfter = 10 * time.Minute
 // entries are a table; dated says that the day is shown where it is not the page's.
 func (s *sheet) entries(all []view.Entry, dated bool) {
 	t := table{columns: []column{
-		{name: "event", least: 8}, {name: "at", right: true}, {name: "who", least: 9, drop: 2}, {name: "kind", least: 8, drop: 1}, {name: "what", least: 22},
+		{name: "event", least: 8, plain: true}, {name: "at", right: true, plain: true}, {name: "who", least: 9, drop: 2, plain: true},
+		{name: "kind", least: 8, drop: 1, plain: true}, {name: "what", least: 22, plain: true},
 	}}
 	for _, e := range all {
 		at := s.clock(e.At)

@@ -8,10 +8,11 @@ import (
 
 	"hod/internal/report/picture"
 	"hod/internal/view"
+	"hod/internal/view/drawing"
 )
 
 // Map is the shell laid flat as a page of its own, with all its numbers.
-func Map(v view.Map, bay int, p Page) string {
+func Map(v drawing.Map, bay int, p Page) string {
 	p.HTML = true
 	w := &leaf{sheet: open(p, v.Units, v.AsOf)}
 	w.put(`<header class="top"><h1>%s: map</h1></header>`, esc(v.Site))
@@ -24,7 +25,7 @@ func Map(v view.Map, bay int, p Page) string {
 }
 
 // coatQuery is the part of an address that names the coat that a map shows.
-func coatQuery(c *view.MapCoat) string {
+func coatQuery(c *drawing.MapCoat) string {
 	if c == nil {
 		return "?coat=all"
 	}
@@ -35,8 +36,8 @@ func coatQuery(c *view.MapCoat) string {
 }
 
 // mapSection is the map with its key, its coats to choose from, and its numbers as tables; whole has them all.
-func (w *leaf) mapSection(v view.Map, page string, whole bool) {
-	wide := slices.ContainsFunc(v.Parts, func(p view.MapPart) bool { return p.Columns > 5 })
+func (w *leaf) mapSection(v drawing.Map, page string, whole bool) {
+	wide := slices.ContainsFunc(v.Parts, func(p drawing.MapPart) bool { return p.Columns > 5 })
 	w.sectionOf("map", "The shell, laid flat", wide)
 	if len(v.Parts) == 0 {
 		w.put(`<p>No zone is planned yet.</p>`)
@@ -68,7 +69,7 @@ func (w *leaf) mapSection(v view.Map, page string, whole bool) {
 	w.endSection()
 }
 
-func count1(v view.Map) (n int) {
+func count1(v drawing.Map) (n int) {
 	for _, p := range v.Parts {
 		n += len(p.Zones)
 	}
@@ -85,7 +86,7 @@ func both(all, more []string) []string {
 }
 
 // coatSwitch chooses the coat that is shown.
-func (w *leaf) coatSwitch(v view.Map, page string) {
+func (w *leaf) coatSwitch(v drawing.Map, page string) {
 	if w.root == "" || len(v.Coats) < 2 {
 		if v.Shown != nil {
 			w.put(`<p>%s.</p>`, esc(sentenceStart(picture.CoatName(*v.Shown))))
@@ -94,7 +95,7 @@ func (w *leaf) coatSwitch(v view.Map, page string) {
 	}
 	w.put(`<p class="face" role="group" aria-label="coat shown">`)
 	const most = 8
-	for i, c := range append(slices.Clone(v.Coats), view.MapCoat{}) {
+	for i, c := range append(slices.Clone(v.Coats), drawing.MapCoat{}) {
 		last := i == len(v.Coats)
 		if i >= most && !last {
 			continue
@@ -113,7 +114,7 @@ func (w *leaf) coatSwitch(v view.Map, page string) {
 }
 
 // partDrawn is one part as a picture; a wide one is moved sideways, so that its letters stay large.
-func (w *leaf) partDrawn(v view.Map, p view.MapPart, id string) {
+func (w *leaf) partDrawn(v drawing.Map, p drawing.MapPart, id string) {
 	drawn := picture.Map(w.frame(id), v, p)
 	if p.Columns <= 4 {
 		w.put(`<div class="map">%s</div>`, drawn)
@@ -129,7 +130,7 @@ func (w *leaf) partDrawn(v view.Map, p view.MapPart, id string) {
 	w.put(`<div class="map wide" role="region" aria-label="map, to be moved sideways" tabindex="0"><div class="%s">%s</div></div>`, size, drawn)
 }
 
-func (w *leaf) overview(v view.Map, p view.MapPart, part int, id string) {
+func (w *leaf) overview(v drawing.Map, p drawing.MapPart, part int, id string) {
 	at := func(n int) string { return fmt.Sprintf("map%s&bay=%d", coatQuery(v.Shown), part*1000+n) }
 	w.put(`<div class="map">%s</div>`, picture.Overview(w.frame(id), v, p, at))
 	g := grid{caption: "Bays", columns: []column{{name: "bay"}, {name: "zones"}, {name: "state"}}}
@@ -145,7 +146,7 @@ func (w *leaf) overview(v view.Map, p view.MapPart, part int, id string) {
 }
 
 // bayPage is one bay of a large part.
-func (w *leaf) bayPage(v view.Map, bay int) {
+func (w *leaf) bayPage(v drawing.Map, bay int) {
 	part, number := bay/1000, bay%1000
 	w.section("map", fmt.Sprintf("Bay %d", number))
 	defer w.endSection()
@@ -181,13 +182,13 @@ func (w *leaf) bayPage(v view.Map, bay int) {
 	shown := v
 	p := b.Part
 	p.Edges = append(slices.Clone(p.Edges), b.Across...)
-	shown.Parts = []view.MapPart{p}
+	shown.Parts = []drawing.MapPart{p}
 	w.mapTables(shown, "baytable")
 }
 
 // apartEdges are the open edges between zones that do not touch on the map.
-func (w *leaf) apartEdges(p view.MapPart) {
-	at := map[string]view.MapZone{}
+func (w *leaf) apartEdges(p drawing.MapPart) {
+	at := map[string]drawing.MapZone{}
 	for _, z := range p.Zones {
 		at[z.Zone] = z
 	}
@@ -238,7 +239,7 @@ func (w *leaf) key(zones, edges []string) {
 }
 
 // mapTables are the map's numbers: zones, and the edges that are open or went wrong.
-func (w *leaf) mapTables(v view.Map, id string) {
+func (w *leaf) mapTables(v drawing.Map, id string) {
 	z := grid{caption: "Zones on the map", columns: []column{{name: "zone"}, {name: "state"}, {name: "mean of design", right: true}, {name: "last at", right: true}}}
 	e := grid{caption: "Edges on the map", columns: []column{{name: "edge"}, {name: "state"}, {name: "min", right: true}, {name: "cold at", right: true}, {name: "length", right: true}}}
 	for _, p := range v.Parts {

@@ -8,14 +8,14 @@ import (
 	"time"
 
 	"hod/internal/unit"
-	"hod/internal/view"
+	"hod/internal/view/advice"
 )
 
 // nextColumn is where what is said of a next batch begins.
 const nextColumn = 7
 
 // Next is where a crew's next batch goes, in five lines; with the order that it has in mind where that is asked for.
-func Next(v view.Next, plan bool, p Page) string {
+func Next(v advice.Next, plan bool, p Page) string {
 	s := open(p, v.Units, v.AsOf)
 	s.head(v.Site, "next batch")
 	s.next(v, p.Crew)
@@ -30,13 +30,13 @@ func Next(v view.Next, plan bool, p Page) string {
 }
 
 // NextAll is the same of each crew that works.
-func NextAll(v view.NextAll, plan bool, p Page) string {
+func NextAll(v advice.NextAll, plan bool, p Page) string {
 	s := open(p, v.Units, v.AsOf)
 	s.head(v.Site, "next batches")
 	if len(v.Crews) == 0 {
 		s.para(0, 2, say("No crew has begun a shift or mixed a batch today: `hod next --crew NAME` asks for one."))
 	}
-	var rest []view.NextTaken // of crews that are not at work
+	var rest []advice.NextTaken // of crews that are not at work
 	for i, one := range v.Crews {
 		if i > 0 {
 			s.blank()
@@ -45,8 +45,8 @@ func NextAll(v view.NextAll, plan bool, p Page) string {
 		one.Others = nil // said once, below
 		s.next(one, p.Crew)
 		for _, t := range others {
-			own := slices.ContainsFunc(v.Crews, func(o view.Next) bool { return o.Crew == t.Crew })
-			if !own && !slices.ContainsFunc(rest, func(o view.NextTaken) bool { return o.Crew == t.Crew }) {
+			own := slices.ContainsFunc(v.Crews, func(o advice.Next) bool { return o.Crew == t.Crew })
+			if !own && !slices.ContainsFunc(rest, func(o advice.NextTaken) bool { return o.Crew == t.Crew }) {
 				rest = append(rest, t)
 			}
 		}
@@ -55,7 +55,7 @@ func NextAll(v view.NextAll, plan bool, p Page) string {
 		s.blank()
 		s.othersTaken(rest)
 	}
-	if i := slices.IndexFunc(v.Crews, func(one view.Next) bool { return one.Place != nil }); i >= 0 {
+	if i := slices.IndexFunc(v.Crews, func(one advice.Next) bool { return one.Place != nil }); i >= 0 {
 		s.blank()
 		s.named(0, nextColumn, "rests", s.nextBasis(v.Crews[i].Basis, ""))
 	}
@@ -73,7 +73,7 @@ func (s *sheet) nextLimits() {
 }
 
 // next is one crew's; "you" are the crew whose device it is read on.
-func (s *sheet) next(v view.Next, you string) {
+func (s *sheet) next(v advice.Next, you string) {
 	switch {
 	case len(v.Missing) > 0:
 		s.para(0, 2, join(" ", say(v.Crew+":", strong), say("no advice.")))
@@ -93,7 +93,7 @@ func (s *sheet) next(v view.Next, you string) {
 }
 
 // nextTaken says which proposals hold, to the crew itself or of it.
-func (s *sheet) nextTaken(v view.Next, toIt bool) {
+func (s *sheet) nextTaken(v advice.Next, toIt bool) {
 	who, whom, whose := "the crew", "it", "held for it"
 	if toIt {
 		who, whom, whose = "you", "you", "yours"
@@ -113,7 +113,7 @@ func (s *sheet) nextTaken(v view.Next, toIt bool) {
 	s.othersTaken(v.Others)
 }
 
-func (s *sheet) othersTaken(all []view.NextTaken) {
+func (s *sheet) othersTaken(all []advice.NextTaken) {
 	for _, t := range all {
 		if t.Before == "" {
 			s.para(0, 2, join(" ", say(t.Crew+":", strong), sayf("took %s, until %s.", coatName(t.Zone, t.Face, t.Coat), s.clock(t.Until))))
@@ -121,7 +121,7 @@ func (s *sheet) othersTaken(all []view.NextTaken) {
 	}
 }
 
-func (s *sheet) nextWhere(v view.Next) {
+func (s *sheet) nextWhere(v advice.Next) {
 	batch := sayf("batch %d", v.Batch)
 	if v.InMixer {
 		batch = sayf("batch %d, which is in the mixer,", v.Batch)
@@ -153,7 +153,7 @@ func (s *sheet) nextWhere(v view.Next) {
 }
 
 // following are the coats of a crew's batches after the next, each once where it stays there.
-func following(v view.Next) []string {
+func following(v advice.Next) []string {
 	const most = 4
 	last := coatName(v.Place.Zone, v.Place.Face, v.Place.Coat)
 	var all []string
@@ -165,14 +165,14 @@ func following(v view.Next) []string {
 	return all
 }
 
-func nextEdge(e view.NextEdge) string {
+func nextEdge(e advice.NextEdge) string {
 	if e.Other == "" {
 		return "the edge inside " + coatName(e.Zone, e.Face, e.Coat)
 	}
 	return coatName(e.Zone, e.Face, e.Coat) + " to " + e.Other
 }
 
-func (s *sheet) nextWhy(v view.Next) {
+func (s *sheet) nextWhy(v advice.Next) {
 	var why text
 	switch {
 	case v.Turns == nil && v.Place.Onward && len(v.Place.Along) == 0:
@@ -200,7 +200,7 @@ func spare(slackMin int32) string {
 	return minutes(time.Duration(slackMin)*time.Minute) + " to spare"
 }
 
-func (s *sheet) nextRisk(v view.Next) {
+func (s *sheet) nextRisk(v advice.Next) {
 	until := ""
 	if v.Basis.Until != nil {
 		until = " before " + s.clock(*v.Basis.Until)
@@ -230,14 +230,14 @@ func (s *sheet) nextRisk(v view.Next) {
 
 // trials in which something happened. None is no proof that it cannot: with 95 % confidence it happens in less than three
 // of as many.
-func trials(r view.NextRisk) string {
+func trials(r advice.NextRisk) string {
 	if r.Cold == 0 {
 		return fmt.Sprintf("fewer than 3 in %d", r.Trials)
 	}
 	return fmt.Sprintf("%d of %d", r.Cold, r.Trials)
 }
 
-func (s *sheet) nextTooOld(v view.Next) {
+func (s *sheet) nextTooOld(v advice.Next) {
 	indent := 2
 	if v.Place != nil {
 		indent = nextColumn
@@ -247,7 +247,7 @@ func (s *sheet) nextTooOld(v view.Next) {
 	}
 }
 
-func (s *sheet) nextLost(v view.Next) {
+func (s *sheet) nextLost(v advice.Next) {
 	if len(v.Lost) == 0 {
 		return
 	}
@@ -289,7 +289,7 @@ func (s *sheet) nextLost(v view.Next) {
 }
 
 // nextBasis is what advice rests on, in one line.
-func (s *sheet) nextBasis(b view.NextBasis, asks string) text {
+func (s *sheet) nextBasis(b advice.NextBasis, asks string) text {
 	var parts []string
 	for _, k := range b.Sets {
 		set := fmt.Sprintf("set of %s %s at %s", k.Mix, unit.Duration(time.Duration(k.SetMin*float64(time.Minute))), s.temperature(k.ReferenceC))
@@ -321,7 +321,7 @@ func (s *sheet) nextBasis(b view.NextBasis, asks string) text {
 }
 
 // nextAir says where the temperature of the air to come is from.
-func (s *sheet) nextAir(b view.NextBasis) string {
+func (s *sheet) nextAir(b advice.NextBasis) string {
 	has := func(word string) bool {
 		return slices.ContainsFunc(b.Air, func(a string) bool { return strings.Contains(a, word) })
 	}
@@ -336,7 +336,7 @@ func (s *sheet) nextAir(b view.NextBasis) string {
 	return strings.Join(b.Air, ", ")
 }
 
-func (s *sheet) nextCrew(c view.NextCrew, asks string) string {
+func (s *sheet) nextCrew(c advice.NextCrew, asks string) string {
 	from := "assumed: fewer than five times from batch to batch are known"
 	switch c.PaceBy {
 	case "crew":
@@ -356,7 +356,7 @@ func (s *sheet) nextCrew(c view.NextCrew, asks string) string {
 }
 
 // nextPlan is the order that the advice has in mind.
-func (s *sheet) nextPlan(plan []view.NextTake) {
+func (s *sheet) nextPlan(plan []advice.NextTake) {
 	s.section("AS EXPECTED", say("asking again after each batch changes it"))
 	t := table{columns: []column{{name: "from", right: true}, {name: "to", right: true}, {name: "crew"}, {name: "where", least: 14}}}
 	for _, k := range plan {

@@ -4,11 +4,11 @@ import (
 	"fmt"
 	"time"
 
-	"hod/internal/view"
+	"hod/internal/view/advice"
 )
 
 // NextBrief is where a crew's next batch goes, in one line.
-func NextBrief(v view.Next, p Page) string {
+func NextBrief(v advice.Next, p Page) string {
 	s := open(p, v.Units, v.AsOf)
 	where := "to " + coatName(v.Place.Zone, v.Place.Face, v.Place.Coat)
 	if len(v.Place.Along) > 0 {

@@ -3,11 +3,11 @@ package report
 import (
 	"fmt"
 
-	"hod/internal/view"
+	"hod/internal/view/advice"
 )
 
 // NextRecord compares the chances that taken proposals stated with what came.
-func NextRecord(v view.NextRecord, p Page) string {
+func NextRecord(v advice.NextRecord, p Page) string {
 	s := open(p, v.Units, v.AsOf)
 	s.head(v.Site, "what proposals came to")
 	if v.Taken == 0 {

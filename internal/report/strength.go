@@ -4,6 +4,7 @@ import (
 	"time"
 
 	"hod/internal/view"
+	"hod/internal/view/daily"
 )
 
 // strengthCaution stands wherever an age or a strength is shown.
@@ -67,7 +68,7 @@ func ofHours(h float64) string {
 func ratioOf28(share float64) string { return decimal(100*share, 0) + "%" }
 
 // breaks are strength tests of specimens.
-func (s *sheet) breaks(lines []view.BreakLine) {
+func (s *sheet) breaks(lines []daily.BreakLine) {
 	t := table{columns: []column{
 		{name: "mix", least: 6},
 		{name: "batch", drop: 3},

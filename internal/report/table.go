@@ -8,6 +8,7 @@ type column struct {
 	right bool // to the right, as numbers are
 	drop  int  // the highest is left out first where the page is narrow; 0 stays
 	least int  // a column of words may be wrapped down to this width; 0 is a column of numbers
+	plain bool // what its cells hold speaks for itself, without the column's name
 }
 
 type table struct {

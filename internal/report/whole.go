@@ -4,11 +4,11 @@ import (
 	"fmt"
 	"strings"
 
-	"hod/internal/view"
+	"hod/internal/view/drawing"
 )
 
 // Record is the whole record of a shell, to be handed over, as the inside of a web page.
-func Record(v view.Whole, p Page) string {
+func Record(v drawing.Whole, p Page) string {
 	p.HTML, p.Root = true, ""
 	s := open(p, v.Units, v.AsOf)
 	w := &leaf{sheet: s}
@@ -29,7 +29,7 @@ func Record(v view.Whole, p Page) string {
 			w.endSection()
 		}
 	}
-	w.put(`%s`, ZoneList(view.ZoneList{Site: v.Site, AsOf: v.AsOf, Units: v.Units, Lines: v.Lines}, p))
+	w.put(`%s`, ZoneList(drawing.ZoneList{Site: v.Site, AsOf: v.AsOf, Units: v.Units, Lines: v.Lines}, p))
 	for _, z := range v.Zones {
 		z.Joints = nil // they are told once, below
 		w.put(`<section>%s</section>`, Zone(z, p))

@@ -15,7 +15,7 @@ import (
 	"hod/internal/event"
 	"hod/internal/fold"
 	"hod/internal/report"
-	"hod/internal/view"
+	"hod/internal/view/daily"
 )
 
 // refresh reads what came to a device's record since, and holds it against what may never be.
@@ -299,7 +299,7 @@ func (w *world) inTouch(f event.Hash) bool {
 
 func (w *world) board(s *fold.Site) string {
 	now := first.AddDate(0, 0, days).Add(18 * time.Hour)
-	return report.Board(view.BoardOf(s, now, lisbon), report.Page{In: lisbon, Now: now})
+	return report.Board(daily.BoardOf(s, now, lisbon), report.Page{In: lisbon, Now: now})
 }
 
 // states is how each event is read, after holding it against what the judge knows of its author.

@@ -3,6 +3,7 @@
 // stream, and the fold are the program's
 // own; the network, the clocks, the stream's keeper, the power and the disk below the archive are the simulation's.
 //
+//	go test ./internal/sim -run TestSimulation -seeds 1000
 //	go test ./internal/sim -run TestSimulation -seeds 60000 -timeout 0
 //	go test ./internal/sim -run TestSimulation -seeds 1 -first 47 -story -v
 //	go test ./internal/sim -run TestPlantedBugsAreFound -planted all -timeout 0
@@ -31,10 +32,20 @@ import (
 )
 
 // What a test started has ended when all are done.
-func TestMain(m *testing.M) { goleak.VerifyTestMain(m) }
+func TestMain(m *testing.M) {
+	debug.SetGCPercent(800)
+	goleak.VerifyTestMain(m)
+}
+
+// Without -seeds a run takes its part of the minutes that all tests together have: so many seeds, begun in so much time.
+const (
+	usualSeeds = 500
+	shortSeeds = 2
+	usualTime  = 150 * time.Second
+)
 
 var (
-	seedsFlag = flag.Int("seeds", 0, "simulated sites; 0 means 1000, or 2 with -short")
+	seedsFlag = flag.Int("seeds", 0, fmt.Sprintf("simulated sites; 0 means %d, or %d with -short", usualSeeds, shortSeeds))
 	firstFlag = flag.Uint64("first", 1, "the first seed")
 	mostFlag  = flag.Int("failures", 20, "how many seeds may fail before the rest are left")
 	storyFlag = flag.Bool("story", false, "print what happened in each run")
@@ -83,12 +94,11 @@ func scratch(t *testing.T) string {
 func TestSimulation(t *testing.T) {
 	n := *seedsFlag
 	if n == 0 {
-		n = 1000
+		n = usualSeeds
 		if testing.Short() {
-			n = 2
+			n = shortSeeds
 		}
 	}
-	defer debug.SetGCPercent(debug.SetGCPercent(800))
 	dir := scratch(t)
 	var next atomic.Uint64
 	next.Store(*firstFlag)
@@ -101,8 +111,8 @@ func TestSimulation(t *testing.T) {
 	if end, ok := t.Deadline(); ok { // a slow machine runs fewer, and says so
 		longest = time.Until(end) * 3 / 4
 	}
-	if *seedsFlag == 0 { // nobody asked for a number: all the tests together are to stay a matter of minutes
-		longest = min(longest, 5*time.Minute)
+	if *seedsFlag == 0 {
+		longest = min(longest, usualTime)
 	}
 	for range min(runtime.GOMAXPROCS(0), n) {
 		workers.Go(func() {
@@ -136,7 +146,7 @@ func TestSimulation(t *testing.T) {
 	took := time.Since(began)
 	t.Logf("%v\n%d failures %v; %.1f seeds a second, in %v", sum, len(failed), failed, float64(sum.Seeds)/took.Seconds(), took.Round(time.Second))
 	if sum.Seeds < n && len(failed) == 0 {
-		t.Logf("asked for %d seeds: the time that go test gives was up before; -timeout 0 lifts that", n)
+		t.Logf("%d seeds were wanted and the time for them was up before; -seeds %d -timeout 0 runs them all", n, n)
 	}
 	if sum.Seeds >= 100 && len(failed) == 0 {
 		v := reflect.ValueOf(sum)
@@ -170,9 +180,12 @@ func TestSeedsThatFailedOnce(t *testing.T) {
 		if testing.Short() && i > 0 {
 			break
 		}
-		if _, log, _, err := run(f.seed, dir); err != nil {
-			t.Errorf("seed %d, which once found that %s: %v\n  %s", f.seed, f.found, err, strings.Join(log[max(0, len(log)-12):], "\n  "))
-		}
+		t.Run(fmt.Sprint(f.seed), func(t *testing.T) {
+			t.Parallel()
+			if _, log, _, err := run(f.seed, dir); err != nil {
+				t.Errorf("seed %d, which once found that %s: %v\n  %s", f.seed, f.found, err, strings.Join(log[max(0, len(log)-12):], "\n  "))
+			}
+		})
 	}
 }
 

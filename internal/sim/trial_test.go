@@ -20,7 +20,7 @@ import (
 	"hod/internal/sim"
 	"hod/internal/sim/simtest"
 	"hod/internal/unit"
-	"hod/internal/view"
+	"hod/internal/view/daily"
 )
 
 // The trial is a shell of eighteen zones in three rows, two coats, three crews and three days of real hourly weather, with
@@ -259,7 +259,7 @@ func TestAfterThreeDaysOfEighteenZonesNobodyHasMoreThanFifteenFlags(t *testing.T
 			for _, e := range events {
 				s.Add(e)
 			}
-			v := view.FlagsOf(s, now, in, false)
+			v := daily.FlagsOf(s, now, in, false)
 			lines, weighed := 0, 0
 			for _, f := range v.Flags {
 				lines += max(1, len(f.Lines))
@@ -289,7 +289,7 @@ func TestTheReportOfEachDayOfTheTrialFitsTwoPagesAndNamesEachOpenFlagOnce(t *tes
 	}
 	for day := range 3 {
 		date := time.Date(2013, 7, 1+day, 0, 0, 0, 0, in).Format(time.DateOnly)
-		v, err := view.DayOf(s, now, in, date)
+		v, err := daily.DayOf(s, now, in, date)
 		if err != nil {
 			t.Fatal(err)
 		}
@@ -330,7 +330,7 @@ func TestTheReportOfADayFitsTwoPagesHoweverLongItsLists(t *testing.T) {
 	for _, e := range events {
 		s.Add(e)
 	}
-	v, err := view.DayOf(s, now, in, "2013-07-02")
+	v, err := daily.DayOf(s, now, in, "2013-07-02")
 	if err != nil {
 		t.Fatal(err)
 	}

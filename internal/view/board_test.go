@@ -7,7 +7,7 @@ import (
 	"hod/internal/event"
 	"hod/internal/sim"
 	"hod/internal/unit"
-	"hod/internal/view"
+	"hod/internal/view/daily"
 )
 
 // Each coat by what was placed in it: volumes of weighed batches are their mass over their unit weight.
@@ -32,7 +32,7 @@ func TestACoatLineHasWhatWasPlaced(t *testing.T) {
 		{"into the other zone", whole(batch(1), coatA2, clock(8, 0)), "waiting", 0, neededM3, 0, time.Time{}},
 	} {
 		t.Run(c.name, func(t *testing.T) {
-			b := view.BoardOf(site(t, c.work...), noon, time.UTC)
+			b := daily.BoardOf(site(t, c.work...), noon, time.UTC)
 			if len(b.Zones) != 2 {
 				t.Fatalf("%d coats, want 2", len(b.Zones))
 			}
@@ -78,7 +78,7 @@ func TestACoatIsFinishedByWhatIsSaidOrDone(t *testing.T) {
 		{"covered when full", append(two, cover), "done", "covered with wet burlap", "n1/7", false, clock(9, 0), none, 0},
 	} {
 		t.Run(c.name, func(t *testing.T) {
-			l := view.BoardOf(site(t, c.work...), noon, time.UTC).Zones[0]
+			l := daily.BoardOf(site(t, c.work...), noon, time.UTC).Zones[0]
 			same(t, "state", l.State, c.state)
 			same(t, "finished by", l.FinishedBy, c.how)
 			same(t, "finished event", l.FinishedEvent, c.by)
@@ -93,7 +93,7 @@ func TestACoatIsFinishedByWhatIsSaidOrDone(t *testing.T) {
 func TestACoatThatIsClosedAndPlacedInAgainIsOpenAgain(t *testing.T) {
 	work := append(whole(batch(1), coatA1, clock(8, 0)), wrote(clock(9, 0), event.ProgressStated{Coat: coatA1, Complete: as(unit.Share(1))}))
 	work = append(work, whole(batch(2), coatA1, clock(10, 0))...)
-	l := view.BoardOf(site(t, work...), noon, time.UTC).Zones[0]
+	l := daily.BoardOf(site(t, work...), noon, time.UTC).Zones[0]
 	same(t, "state", l.State, "under way")
 	at(t, "opened again", l.OpenedAgainAt, clock(10, 5)) // when its placing began
 	at(t, "finished", l.FinishedAt, time.Time{})
@@ -108,7 +108,7 @@ func TestABoardHasALineForEachCrew(t *testing.T) {
 		[]sim.Work{mixed(batch(2), clock(9, 0)), tested(batch(2), clock(9, 1), weighed), placed(batch(2), coatA2, clock(9, 5), clock(9, 9), 0.25)},
 		whole(batchOf("south", 1), coatA2, clock(10, 0)),
 	)
-	b := view.BoardOf(site(t, work...), noon, time.UTC)
+	b := daily.BoardOf(site(t, work...), noon, time.UTC)
 	if len(b.Crews) != 2 {
 		t.Fatalf("%d crews, want 2: %+v", len(b.Crews), b.Crews)
 	}
@@ -124,7 +124,7 @@ func TestABoardHasALineForEachCrew(t *testing.T) {
 }
 
 func TestABoardOfAnEmptySiteSaysWhatIsNotKnown(t *testing.T) {
-	b := view.BoardOf(planned(t, nil), noon, time.UTC)
+	b := daily.BoardOf(planned(t, nil), noon, time.UTC)
 	same(t, "name", b.Site, "tarn") // no plan names it
 	same(t, "units", b.Units, "metric")
 	if len(b.Zones)+len(b.LiveEdges)+len(b.Flags)+len(b.Crews) != 0 || b.OldEdges != 0 {
@@ -136,7 +136,7 @@ func TestABoardOfAnEmptySiteSaysWhatIsNotKnown(t *testing.T) {
 }
 
 func TestABoardOfAPlanWithoutACrewAtWork(t *testing.T) {
-	b := view.BoardOf(site(t), noon, time.UTC)
+	b := daily.BoardOf(site(t), noon, time.UTC)
 	same(t, "name", b.Site, "Tarn vault")
 	if len(b.Crews) != 1 || b.Crews[0].Batches != 0 || b.Crews[0].LastEventAt != nil {
 		t.Errorf("a crew that wrote nothing: %+v", b.Crews)
@@ -156,7 +156,7 @@ func TestABoardIsInSIWhateverTheSiteReads(t *testing.T) {
 	sp := bodies[0].(event.SitePlanned)
 	sp.Units = event.US
 	bodies[0] = sp
-	b := view.BoardOf(planned(t, bodies, whole(batch(1), coatA1, clock(8, 0))...), noon, time.UTC)
+	b := daily.BoardOf(planned(t, bodies, whole(batch(1), coatA1, clock(8, 0))...), noon, time.UTC)
 	same(t, "units", b.Units, "us")
 	is(t, "placed", b.Zones[0].PlacedM3, batchM3)
 	is(t, "area", b.Zones[0].AreaM2, 9)
@@ -185,7 +185,7 @@ func TestWhatACoatNeedsIsAreaThicknessAndLoss(t *testing.T) {
 				bodies[i] = b
 			}
 		}
-		l := view.BoardOf(planned(t, bodies), noon, time.UTC).Zones[0]
+		l := daily.BoardOf(planned(t, bodies), noon, time.UTC).Zones[0]
 		is(t, "needed", l.NeededM3, c.want)
 		is(t, "left", l.LeftM3, c.want)
 	}

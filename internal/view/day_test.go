@@ -13,11 +13,12 @@ import (
 	"hod/internal/sim/simtest"
 	"hod/internal/unit"
 	"hod/internal/view"
+	"hod/internal/view/daily"
 )
 
-func dayOf(t testing.TB, s *fold.Site, now time.Time, date string) view.Day {
+func dayOf(t testing.TB, s *fold.Site, now time.Time, date string) daily.Day {
 	t.Helper()
-	d, err := view.DayOf(s, now, time.UTC, date)
+	d, err := daily.DayOf(s, now, time.UTC, date)
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -245,7 +246,7 @@ func TestOneCrewsDayIsItsOwn(t *testing.T) {
 // How far each device's record reached.
 func TestADaySaysHowFarTheRecordReached(t *testing.T) {
 	v := dayOf(t, site(t, whole(batch(1), coatA1, clock(8, 0))...), evening, day)
-	i := slices.IndexFunc(v.Record, func(d view.DeviceEnd) bool { return d.Device == "n1" })
+	i := slices.IndexFunc(v.Record, func(d daily.DeviceEnd) bool { return d.Device == "n1" })
 	if i < 0 {
 		t.Fatalf("record %+v", v.Record)
 	}
@@ -255,7 +256,7 @@ func TestADaySaysHowFarTheRecordReached(t *testing.T) {
 }
 
 func TestADayThatIsNoDateIsRefused(t *testing.T) {
-	if _, err := view.DayOf(site(t), evening, time.UTC, "12 May"); err == nil || !strings.Contains(err.Error(), "one looks like 2026-07-18") {
+	if _, err := daily.DayOf(site(t), evening, time.UTC, "12 May"); err == nil || !strings.Contains(err.Error(), "one looks like 2026-07-18") {
 		t.Errorf("the error is %v", err)
 	}
 }

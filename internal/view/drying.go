@@ -45,11 +45,11 @@ const mostPoints = 96
 // now on.
 func DryingOf(s *fold.Site, now time.Time, in *time.Location) Drying {
 	p := s.Plan()
-	from := startOfDay(now.In(in))
+	from := StartOfDay(now.In(in))
 	v := Drying{
 		From: from.UTC(), To: from.AddDate(0, 0, 1).UTC(), LimitKgM2H: float64(p.Evaporation), LimitLbFt2H: p.EvaporationUS, Spread: weather.Spread, Caution: weather.Caution,
 	}
-	read := readUntil(s, now)
+	read := ReadUntil(s, now)
 	var today []fold.Sky
 	for _, k := range read {
 		if !k.At.Before(from) && k.Full() {
@@ -78,7 +78,7 @@ func DryingOf(s *fold.Site, now time.Time, in *time.Location) Drying {
 			continue
 		}
 		if rate, err := p.DryingAt(k, *k.Air); err == nil {
-			_, why := workable(p, k)
+			_, why := Workable(p, k)
 			v.add(k, rate, float64(*k.Air), "the air's", true, why)
 		}
 	}
@@ -87,19 +87,19 @@ func DryingOf(s *fold.Site, now time.Time, in *time.Location) Drying {
 
 func (v *Drying) add(k fold.Sky, rate fold.DryingRate, surface float64, basis string, told bool, why string) {
 	d := DryingPoint{
-		At: k.At.UTC(), Forecast: told, RateKgM2H: float64(rate.SI.Rate), RateLbFt2H: float64(rate.US.Pounds()), Over: rate.Over, AirC: maybe(k.Air),
-		WindMPS: maybe(k.Wind), RainMM: k.RainMillimetres, SurfaceC: surface, SurfaceBasis: basis, Unworkable: why,
+		At: k.At.UTC(), Forecast: told, RateKgM2H: float64(rate.SI.Rate), RateLbFt2H: float64(rate.US.Pounds()), Over: rate.Over, AirC: Maybe(k.Air),
+		WindMPS: Maybe(k.Wind), RainMM: k.RainMillimetres, SurfaceC: surface, SurfaceBasis: basis, Unworkable: why,
 	}
 	d.LowKgM2H, d.HighKgM2H = d.RateKgM2H*(1-v.Spread), d.RateKgM2H*(1+v.Spread)
 	if air, err := k.Moist(); err == nil {
-		d.Humidity = float(air.Humidity)
+		d.Humidity = Number(air.Humidity)
 	}
 	switch {
 	case told:
 	case !d.Over:
 		v.OverSince = nil
 	case v.OverSince == nil:
-		v.OverSince = at(d.At)
+		v.OverSince = Instant(d.At)
 	}
 	v.Points = append(v.Points, d)
 }

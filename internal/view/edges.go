@@ -26,8 +26,8 @@ func (j Joint) Presses() bool {
 	return !j.Made && !j.Ended && (j.State != "cold" || !j.Old && len(j.Treated) == 0)
 }
 
-// pressing are the open joints that press, and how many old ones there are.
-func pressing(open []Joint) (all []Joint, old int32) {
+// Pressing are the open joints that press, and how many old ones there are.
+func Pressing(open []Joint) (all []Joint, old int32) {
 	for _, j := range open {
 		if j.Presses() {
 			all = append(all, j)
@@ -39,8 +39,8 @@ func pressing(open []Joint) (all []Joint, old int32) {
 	return all, old
 }
 
-// nextCold of open joints; nil if none is to turn cold any more.
-func nextCold(open []Joint) *NextCold {
+// NextColdOf of open joints; nil if none is to turn cold any more.
+func NextColdOf(open []Joint) *NextCold {
 	var next *NextCold
 	for _, j := range open {
 		switch {
@@ -63,7 +63,7 @@ func (j Joint) isOld(now time.Time, in *time.Location) bool {
 	if j.TurnsLatest != nil {
 		turned = j.TurnsLatest
 	}
-	return j.State == "cold" && (j.Ended || len(j.Treated) == 0) && turned != nil && turned.Before(startOfDay(now.In(in)))
+	return j.State == "cold" && (j.Ended || len(j.Treated) == 0) && turned != nil && turned.Before(StartOfDay(now.In(in)))
 }
 
 // byUrgency orders open joints: what is closing, what turned cold today, what is live, and last what is cold and old or
@@ -81,7 +81,7 @@ func byUrgency(open []Joint) {
 		return 2
 	}
 	slices.SortStableFunc(open, func(a, b Joint) int {
-		soonest := sooner(a.TurnsAt, b.TurnsAt)
+		soonest := Sooner(a.TurnsAt, b.TurnsAt)
 		if a.State == "cold" && b.State == "cold" {
 			soonest = -soonest
 		}
@@ -93,7 +93,7 @@ func byUrgency(open []Joint) {
 // were not treated: what its people must hear of without asking. The most urgent comes first.
 func EdgesOf(s *fold.Site, now time.Time, in *time.Location, crew event.Crew) []Joint {
 	var all []Joint
-	for _, j := range openJoints(s, now, in) {
+	for _, j := range OpenJoints(s, now, in) {
 		if j.State != "live" && j.Presses() && slices.ContainsFunc(j.Earlier, func(name string) bool { return placedBy(s, name) == crew }) {
 			all = append(all, j)
 		}

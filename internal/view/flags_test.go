@@ -10,13 +10,13 @@ import (
 	"hod/internal/event"
 	"hod/internal/sim"
 	"hod/internal/unit"
-	"hod/internal/view"
+	"hod/internal/view/daily"
 )
 
 // flagged is the flag of a code; there must be one.
-func flagged(t testing.TB, v view.Flags, code string) view.Flag {
+func flagged(t testing.TB, v daily.Flags, code string) daily.Flag {
 	t.Helper()
-	i := slices.IndexFunc(v.Flags, func(f view.Flag) bool { return f.Code == code })
+	i := slices.IndexFunc(v.Flags, func(f daily.Flag) bool { return f.Code == code })
 	if i < 0 {
 		var codes []string
 		for _, f := range v.Flags {
@@ -28,9 +28,9 @@ func flagged(t testing.TB, v view.Flags, code string) view.Flag {
 }
 
 // evidence of a flag by its name.
-func evidence(t testing.TB, f view.Flag, name string) view.Fact {
+func evidence(t testing.TB, f daily.Flag, name string) daily.Fact {
 	t.Helper()
-	i := slices.IndexFunc(f.Evidence, func(k view.Fact) bool { return k.Name == name })
+	i := slices.IndexFunc(f.Evidence, func(k daily.Fact) bool { return k.Name == name })
 	if i < 0 {
 		t.Fatalf("%s has no fact %q: %+v", f.Code, name, f.Evidence)
 	}
@@ -119,7 +119,7 @@ func TestEachFlagHasTheNumbersThatItRestsOn(t *testing.T) {
 		},
 	} {
 		t.Run(c.code, func(t *testing.T) {
-			f := flagged(t, view.FlagsOf(site(t, c.work...), clock(17, 0), time.UTC, false), c.code)
+			f := flagged(t, daily.FlagsOf(site(t, c.work...), clock(17, 0), time.UTC, false), c.code)
 			if !f.Open || f.Subject != c.subject {
 				t.Errorf("of %q, open %t; want %q", f.Subject, f.Open, c.subject)
 			}
@@ -147,7 +147,7 @@ func TestEachFlagHasTheNumbersThatItRestsOn(t *testing.T) {
 // A weighed constituent stands beside what is allowed of it: 85 kg more or less 5 %.
 func TestAWeighedConstituentHasItsRange(t *testing.T) {
 	s := site(t, batchWith(1, clock(8, 0), func(b *event.BatchMixed) { b.Charges = charges(42, 95, 16) }))
-	k := evidence(t, flagged(t, view.FlagsOf(s, noon, time.UTC, false), "weighing"), "sand")
+	k := evidence(t, flagged(t, daily.FlagsOf(s, noon, time.UTC, false), "weighing"), "sand")
 	maybeIs(t, "at least", k.Low, 85*0.95)
 	maybeIs(t, "at most", k.High, 85*1.05)
 }
@@ -155,7 +155,7 @@ func TestAWeighedConstituentHasItsRange(t *testing.T) {
 // 9.81 m/s², 33 °C and 25 %: far over 0.5 kg/m²/h.
 func TestDryingIsFlaggedWithTheWorstReading(t *testing.T) {
 	s := site(t, append(whole(batch(1), coatA1, clock(11, 0)), read(full(clock(11, 30), 30, 0.4, 4)), read(hot(noon)))...)
-	f := flagged(t, view.FlagsOf(s, clock(12, 30), time.UTC, false), "drying")
+	f := flagged(t, daily.FlagsOf(s, clock(12, 30), time.UTC, false), "drying")
 	at(t, "worst reading", evidence(t, f, "worst reading").At, noon)
 	maybeIs(t, "air", evidence(t, f, "air").Number, 33)
 	if w := evidence(t, f, "wind at 0.5 m"); math.Abs(*w.Number-windAtWork(8, 2)) > 0.01 || w.Unit != "mps" {
@@ -200,7 +200,7 @@ func TestTheNumberOfAFactIsTheOneInItsWords(t *testing.T) {
 		if sys == event.US {
 			in = unit.US
 		}
-		for _, f := range view.FlagsOf(s, noon.Add(40*time.Hour), time.UTC, true).Flags {
+		for _, f := range daily.FlagsOf(s, noon.Add(40*time.Hour), time.UTC, true).Flags {
 			facts := f.Evidence
 			for _, l := range f.Lines {
 				facts = append(facts, l.Evidence...)
@@ -233,17 +233,17 @@ func TestTheNumberOfAFactIsTheOneInItsWords(t *testing.T) {
 // An answer closes a flag, and says who gave it; the open ones and the answered are counted.
 func TestAnAnswerClosesAFlag(t *testing.T) {
 	d := newDesk(t, batchWith(1, clock(8, 0), func(b *event.BatchMixed) { b.Charges = charges(42, 85, 22) }))
-	f := flagged(t, view.FlagsOf(d.site(), noon, time.UTC, false), "water-limit")
-	before := view.FlagsOf(d.site(), noon, time.UTC, false)
+	f := flagged(t, daily.FlagsOf(d.site(), noon, time.UTC, false), "water-limit")
+	before := daily.FlagsOf(d.site(), noon, time.UTC, false)
 	d.write("f1", "office", clock(9, 0), event.FlagAnswered{Flag: f.FullID, Answer: "cut out"})
-	after := view.FlagsOf(d.site(), noon, time.UTC, true)
+	after := daily.FlagsOf(d.site(), noon, time.UTC, true)
 	same(t, "open", after.Open, before.Open-1)
 	same(t, "answered", after.Answered, 1)
 	got := flagged(t, after, "water-limit")
 	if got.Open || got.Answer != "cut out" || !strings.Contains(got.Answerer, "office") && !strings.Contains(got.Answerer, "f1") {
 		t.Errorf("answered: open %t, %q by %q", got.Open, got.Answer, got.Answerer)
 	}
-	if slices.ContainsFunc(view.FlagsOf(d.site(), noon, time.UTC, false).Flags, func(k view.Flag) bool { return k.Code == "water-limit" }) {
+	if slices.ContainsFunc(daily.FlagsOf(d.site(), noon, time.UTC, false).Flags, func(k daily.Flag) bool { return k.Code == "water-limit" }) {
 		t.Error("an answered flag is among the open ones")
 	}
 	if !strings.HasPrefix(f.FullID, f.ID) || len(f.ID) < 5 {
@@ -258,7 +258,7 @@ func TestGraveFlagsComeFirstAndOfThoseTheNewest(t *testing.T) {
 		batchWith(3, clock(10, 0), func(b *event.BatchMixed) { b.Temperature = ref(unit.Celsius(39)) }),
 	)
 	var got []string
-	for _, f := range view.FlagsOf(s, clock(10, 30), time.UTC, false).Flags {
+	for _, f := range daily.FlagsOf(s, clock(10, 30), time.UTC, false).Flags {
 		if f.Grave {
 			got = append(got, "grave "+f.Code)
 		} else {
@@ -275,21 +275,21 @@ func TestATwofoldPlanIsAConflictWithBothVersions(t *testing.T) {
 	was := d.of("f1/4") // zone A1
 	d.write("f1", "office", clock(8, 0), event.ZonePlanned{Zone: "A1", Area: as(unit.Area(10)), Order: 1, Replaces: []event.Hash{was}})
 	d.write("f1", "office", clock(9, 0), event.ZonePlanned{Zone: "A1", Area: as(unit.Area(11)), Order: 1, Replaces: []event.Hash{was}})
-	f := flagged(t, view.FlagsOf(d.site(), noon, time.UTC, false), "conflict")
+	f := flagged(t, daily.FlagsOf(d.site(), noon, time.UTC, false), "conflict")
 	same(t, "subject", f.Subject, "zone A1")
 	list(t, "what to type", f.Do, "hod settle f1/9", "hod settle f1/10")
 	if e := evidence(t, f, "f1/10"); !strings.HasPrefix(e.Value, "in use: 12 May 2031 09:00 by crew office: zone A1, 11 m²") || !e.At.Equal(clock(9, 0)) {
 		t.Errorf("the one in use: %+v", e)
 	}
 	same(t, "difference", evidence(t, f, "f1/10 against f1/9").Value, "area 11 m² (118 ft²), was 10 m² (108 ft²)")
-	is(t, "the later is used", view.BoardOf(d.site(), noon, time.UTC).Zones[0].AreaM2, 11)
+	is(t, "the later is used", daily.BoardOf(d.site(), noon, time.UTC).Zones[0].AreaM2, 11)
 }
 
 // The air fell to −2 °C while something was young; the limit is 4 °C (40 °F).
 func TestColdAirIsFlaggedByDay(t *testing.T) {
 	work := append(whole(batch(1), coatA1, clock(8, 0)),
 		read(full(clock(9, 0), 3, 0.8, 1)), read(full(clock(10, 0), -2, 0.8, 1)), read(full(clock(11, 0), 6, 0.8, 1)))
-	f := flagged(t, view.FlagsOf(site(t, work...), noon, time.UTC, false), "cold-air")
+	f := flagged(t, daily.FlagsOf(site(t, work...), noon, time.UTC, false), "cold-air")
 	first, last := evidence(t, f, "first such reading"), evidence(t, f, "last such reading")
 	maybeIs(t, "first", first.Number, 3)
 	at(t, "first", first.At, clock(9, 0))
@@ -299,14 +299,14 @@ func TestColdAirIsFlaggedByDay(t *testing.T) {
 }
 
 func TestASiteWithNothingWrongHasNoFlag(t *testing.T) {
-	v := view.FlagsOf(site(t, whole(batch(1), coatA1, clock(8, 0))...), clock(8, 30), time.UTC, true)
+	v := daily.FlagsOf(site(t, whole(batch(1), coatA1, clock(8, 0))...), clock(8, 30), time.UTC, true)
 	if len(v.Flags) != 0 || v.Open != 0 || v.Answered != 0 {
 		t.Errorf("flags %+v", v)
 	}
 }
 
 func TestAFlagsLineMayStandAlone(t *testing.T) {
-	f := view.Flag{Code: "drying", Lines: []view.FlagLine{{ID: "aa", FullID: "aaaa", Subject: "A1", Text: "x", Open: true, Allowed: &view.Allowed{Unit: "kg"}, Events: []string{"n1/1"}, Do: []string{"y"}}}}
+	f := daily.Flag{Code: "drying", Lines: []daily.FlagLine{{ID: "aa", FullID: "aaaa", Subject: "A1", Text: "x", Open: true, Allowed: &daily.Allowed{Unit: "kg"}, Events: []string{"n1/1"}, Do: []string{"y"}}}}
 	one := f.Alone(f.Lines[0])
 	if one.Code != "drying" || one.ID != "aa" || one.FullID != "aaaa" || !one.Open || one.Allowed != f.Lines[0].Allowed || len(one.Events) != 1 || len(one.Do) != 1 || len(one.Lines) != 0 {
 		t.Errorf("alone it is %+v", one)

@@ -11,7 +11,8 @@ import (
 	"hod/internal/fold"
 	"hod/internal/sim"
 	"hod/internal/unit"
-	"hod/internal/view"
+	"hod/internal/view/ahead"
+	"hod/internal/view/daily"
 )
 
 // week is a plan with the hours of work on each day of the week, so that nothing of the calendar is guessed.
@@ -51,7 +52,7 @@ func TestTheVolumeLeftIsWhatIsNeededLessWhatWasPlaced(t *testing.T) {
 			wrote(clock(10, 0), event.ProgressStated{Coat: coatA1, Complete: as(unit.Share(1))}), wrote(clock(10, 1), event.ProgressStated{Coat: coatA2, Complete: as(unit.Share(1))})), 0, 0, true},
 	} {
 		t.Run(c.name, func(t *testing.T) {
-			v := view.ForecastOf(planned(t, week(plan()), c.work...), noon, time.UTC)
+			v := ahead.ForecastOf(planned(t, week(plan()), c.work...), noon, time.UTC)
 			is(t, "left", v.VolumeM3, c.left)
 			same(t, "coats left", v.CoatsLeft, c.coats)
 			same(t, "done", v.Done, c.done)
@@ -67,7 +68,7 @@ func TestTheVolumeLeftIsWhatIsNeededLessWhatWasPlaced(t *testing.T) {
 
 // The quantiles of all that is left are in order, and the distribution climbs to one.
 func TestADistributionClimbsToOne(t *testing.T) {
-	v := view.ForecastOf(planned(t, week(plan()), everyHalfHour(2, clock(8, 0))...), noon, time.UTC)
+	v := ahead.ForecastOf(planned(t, week(plan()), everyHalfHour(2, clock(8, 0))...), noon, time.UTC)
 	b := v.Batches
 	if q := []int32{b.P05, b.P10, b.P25, b.P50, b.P75, b.P90, b.P95}; !slices.IsSorted(q) {
 		t.Errorf("quantiles %v", q)
@@ -105,7 +106,7 @@ func TestWhatIsMixedAndNotPlacedIsUnderWay(t *testing.T) {
 		{"one", []sim.Work{mixed(batch(1), clock(11, 50))}, 1},
 		{"half of one", []sim.Work{mixed(batch(1), clock(11, 40)), placed(batch(1), coatA1, clock(11, 45), clock(11, 50), 0.5)}, 0.5},
 	} {
-		v := view.ForecastOf(planned(t, week(plan()), c.work...), noon, time.UTC)
+		v := ahead.ForecastOf(planned(t, week(plan()), c.work...), noon, time.UTC)
 		is(t, c.name, v.InTransit, c.want)
 	}
 }
@@ -113,9 +114,9 @@ func TestWhatIsMixedAndNotPlacedIsUnderWay(t *testing.T) {
 // A batch takes 42 kg of cement and 85 of sand. Of 500 kg of cement 42 are gone with each batch.
 func TestMaterialsAreDrawnByTheBatchesLeft(t *testing.T) {
 	bodies := week(append(plan(), event.MaterialPlanned{Material: "cement", Bag: ref(unit.Mass(21))}))
-	v := view.ForecastOf(planned(t, bodies, append(everyHalfHour(2, clock(8, 0)), received(clock(7, 0), 500, ""))...), noon, time.UTC)
-	need := func(name string) view.MaterialNeed {
-		i := slices.IndexFunc(v.Materials, func(m view.MaterialNeed) bool { return m.Material == name })
+	v := ahead.ForecastOf(planned(t, bodies, append(everyHalfHour(2, clock(8, 0)), received(clock(7, 0), 500, ""))...), noon, time.UTC)
+	need := func(name string) ahead.MaterialNeed {
+		i := slices.IndexFunc(v.Materials, func(m ahead.MaterialNeed) bool { return m.Material == name })
 		if i < 0 {
 			t.Fatalf("no %s among %+v", name, v.Materials)
 		}
@@ -150,8 +151,8 @@ func TestMaterialsAreDrawnByTheBatchesLeft(t *testing.T) {
 // 50 kg of cement make one batch of 42: the second has 34 too little.
 func TestAStockThatDoesNotDoIsShort(t *testing.T) {
 	bodies := week(append(plan(), event.MaterialPlanned{Material: "cement", Bag: ref(unit.Mass(20))}))
-	v := view.ForecastOf(planned(t, bodies, counted(clock(7, 0), 50)), noon, time.UTC)
-	i := slices.IndexFunc(v.Materials, func(m view.MaterialNeed) bool { return m.Material == "cement" })
+	v := ahead.ForecastOf(planned(t, bodies, counted(clock(7, 0), 50)), noon, time.UTC)
+	i := slices.IndexFunc(v.Materials, func(m ahead.MaterialNeed) bool { return m.Material == "cement" })
 	m := v.Materials[i]
 	maybeIs(t, "short, nine times in ten at most", m.ShortKg, 42*float64(v.Batches.P90)-50)
 	if m.LastsBatches == nil || *m.LastsBatches != 1 {
@@ -167,8 +168,8 @@ func TestAStockThatDoesNotDoIsShort(t *testing.T) {
 // dry, weigh 85 × 1.04/1.01 = 87.525 kg as they lie.
 func TestSandIsReckonedDamp(t *testing.T) {
 	w := batchWith(1, clock(8, 0), func(b *event.BatchMixed) { b.SandMoisture = ref(unit.Share(0.04)) })
-	v := view.ForecastOf(planned(t, week(plan()), w), noon, time.UTC)
-	i := slices.IndexFunc(v.Materials, func(m view.MaterialNeed) bool { return m.Material == "sand" })
+	v := ahead.ForecastOf(planned(t, week(plan()), w), noon, time.UTC)
+	i := slices.IndexFunc(v.Materials, func(m ahead.MaterialNeed) bool { return m.Material == "sand" })
 	m := v.Materials[i]
 	if math.Abs(m.PerBatchKg-85*1.04/1.01) > 1e-6 {
 		t.Errorf("a batch takes %g kg, want %g", m.PerBatchKg, 85*1.04/1.01)
@@ -195,7 +196,7 @@ func TestAPaceIsKnownFromThreeBatchesOn(t *testing.T) {
 				bodies[i] = z
 			}
 		}
-		v := view.ForecastOf(planned(t, bodies, everyHalfHour(c.batches, clock(8, 0))...), noon, time.UTC)
+		v := ahead.ForecastOf(planned(t, bodies, everyHalfHour(c.batches, clock(8, 0))...), noon, time.UTC)
 		if (v.Pace != nil) != c.known || (v.WorkHours50 != nil) != c.known || (v.Finish50 != nil) != c.known {
 			t.Errorf("after %d batches: pace %v, work %v, finish %v", c.batches, v.Pace, v.WorkHours50, v.Finish50)
 		}
@@ -228,12 +229,12 @@ func TestTomorrowsHoursAreThoseThatTheWeatherAllows(t *testing.T) {
 		return event.Weather{At: clock(0, 0).AddDate(0, 0, 1).Add(time.Duration(h) * time.Hour), Air: new(unit.Celsius(15)), RainMillimetres: &mm}
 	}
 	f := wrote(clock(6, 0), event.WeatherForecast{Source: "office", IssuedAt: clock(6, 0), Samples: []event.Weather{rain(9, 3), rain(10, 2), rain(11, 0), rain(20, 9)}})
-	v := view.ForecastOf(planned(t, week(plan()), f), noon, time.UTC)
+	v := ahead.ForecastOf(planned(t, week(plan()), f), noon, time.UTC)
 	is(t, "hours", v.Tomorrow.Hours, 8)
 }
 
 func TestWhatIsNotPlannedIsNotKnown(t *testing.T) {
-	v := view.ForecastOf(planned(t, nil), noon, time.UTC)
+	v := ahead.ForecastOf(planned(t, nil), noon, time.UTC)
 	if v.Batches != nil || v.Done || v.CoatsLeft != 0 || v.Pace != nil || v.Width != nil {
 		t.Errorf("nothing is planned, and it is said %+v", v)
 	}
@@ -247,7 +248,7 @@ func TestAMixWithoutFiguresLeavesItsCoatsOut(t *testing.T) {
 	m := bodies[2].(event.MixPlanned)
 	m.Constituents[1].Amount = event.Amount{Volume: 0.05, ByVolume: true} // nobody said what a volume of it weighs
 	bodies[2] = m
-	v := view.ForecastOf(planned(t, bodies), noon, time.UTC)
+	v := ahead.ForecastOf(planned(t, bodies), noon, time.UTC)
 	if v.Batches != nil {
 		t.Errorf("batches of a mix without figures: %+v", *v.Batches)
 	}
@@ -259,7 +260,7 @@ func TestAMixWithoutFiguresLeavesItsCoatsOut(t *testing.T) {
 
 // The forecast of one mix: its volume, and what it yields. One batch of 0.065 m³ where 0.0654 were designed.
 func TestAMixsForecastHasItsYield(t *testing.T) {
-	v := view.ForecastOf(planned(t, week(plan()), whole(batch(1), coatA1, clock(8, 0))...), noon, time.UTC)
+	v := ahead.ForecastOf(planned(t, week(plan()), whole(batch(1), coatA1, clock(8, 0))...), noon, time.UTC)
 	if len(v.Mixes) != 1 {
 		t.Fatalf("mixes %+v", v.Mixes)
 	}
@@ -276,7 +277,7 @@ func TestAMixsForecastHasItsYield(t *testing.T) {
 // Nothing of another's clock: two sites of the same events forecast the same.
 func TestTheSameEventsForecastTheSame(t *testing.T) {
 	work := everyHalfHour(4, clock(8, 0))
-	a, b := view.ForecastOf(site(t, work...), noon, time.UTC), view.ForecastOf(backwards(t, work), noon, time.UTC)
+	a, b := ahead.ForecastOf(site(t, work...), noon, time.UTC), ahead.ForecastOf(backwards(t, work), noon, time.UTC)
 	if *a.Batches != *b.Batches || a.VolumeM3 != b.VolumeM3 {
 		t.Errorf("forward %+v of %g, backward %+v of %g", *a.Batches, a.VolumeM3, *b.Batches, b.VolumeM3)
 	}
@@ -299,8 +300,8 @@ func TestTomorrowsStockIsWhatTodayLeaves(t *testing.T) {
 			bodies[i] = z
 		}
 	}
-	v := view.ForecastOf(planned(t, bodies, append(everyHalfHour(6, clock(8, 0)), received(clock(7, 0), 2000, ""))...), noon, time.UTC)
-	i := slices.IndexFunc(v.Tomorrow.Materials, func(m view.MaterialNeed) bool { return m.Material == "cement" })
+	v := ahead.ForecastOf(planned(t, bodies, append(everyHalfHour(6, clock(8, 0)), received(clock(7, 0), 2000, ""))...), noon, time.UTC)
+	i := slices.IndexFunc(v.Tomorrow.Materials, func(m ahead.MaterialNeed) bool { return m.Material == "cement" })
 	if i < 0 {
 		t.Fatalf("tomorrow takes %+v", v.Tomorrow.Materials)
 	}
@@ -326,8 +327,8 @@ func TestAFlagOfAShortStockSaysWhatIsLeftForTomorrow(t *testing.T) {
 		}
 	}
 	s := planned(t, bodies, append(everyHalfHour(6, clock(8, 0)), received(clock(7, 0), 800, ""))...)
-	flags := view.FlagsOf(s, noon, time.UTC, true).Flags
-	i := slices.IndexFunc(flags, func(f view.Flag) bool { return f.Code == fold.StockShort })
+	flags := daily.FlagsOf(s, noon, time.UTC, true).Flags
+	i := slices.IndexFunc(flags, func(f daily.Flag) bool { return f.Code == fold.StockShort })
 	if i < 0 {
 		t.Fatalf("no flag of a stock among %+v", flags)
 	}
@@ -335,7 +336,7 @@ func TestAFlagOfAShortStockSaysWhatIsLeftForTomorrow(t *testing.T) {
 	if !strings.Contains(f.Text, "; after what today still takes, ") || !strings.HasSuffix(f.Text, " are lacking") {
 		t.Errorf("it says %q", f.Text)
 	}
-	if !slices.ContainsFunc(f.Evidence, func(e view.Fact) bool { return strings.HasPrefix(e.Name, "left of it for tomorrow") && e.Value != "" }) {
+	if !slices.ContainsFunc(f.Evidence, func(e daily.Fact) bool { return strings.HasPrefix(e.Name, "left of it for tomorrow") && e.Value != "" }) {
 		t.Errorf("its evidence does not say what is left for tomorrow: %+v", f.Evidence)
 	}
 }

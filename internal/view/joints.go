@@ -8,7 +8,6 @@ import (
 	"strings"
 	"time"
 
-	"hod/internal/event"
 	"hod/internal/fold"
 	"hod/internal/trade/setting"
 )
@@ -97,9 +96,9 @@ func metresOf(m *fold.Metres) *JointMetres {
 // JointsOf the site at an instant, in the site's place.
 func JointsOf(s *fold.Site, now time.Time, in *time.Location) Joints {
 	p := s.Plan()
-	v := Joints{Site: siteName(s), AsOf: now, Units: p.System.String(), SetTests: setTestsOf(s, now, in)}
-	v.Joints = openJoints(s, now, in)
-	v.Joints = append(v.Joints, madeJoints(s)...)
+	v := Joints{Site: SiteName(s), AsOf: now, Units: p.System.String(), SetTests: SetTestsOf(s, now, in)}
+	v.Joints = OpenJoints(s, now, in)
+	v.Joints = append(v.Joints, MadeJoints(s)...)
 	return v
 }
 
@@ -123,16 +122,17 @@ func word(l setting.Ladder, low, high float64) string {
 	return "live"
 }
 
-func openJoints(s *fold.Site, now time.Time, in *time.Location) []Joint {
+// OpenJoints are the fronts that fresh material may still meet, the most urgent first.
+func OpenJoints(s *fold.Site, now time.Time, in *time.Location) []Joint {
 	l := ladder(s.Plan())
 	var all []Joint
 	for _, f := range s.Fronts() {
 		st := s.At(f, now)
 		j := Joint{
 			ID: shortID("open", f.Kind.String(), f.Coat.String(), string(f.Other)), Kind: f.Kind.String(),
-			Zone: string(f.Coat.Zone), Face: face(f.Coat.Face), Coat: int32(f.Coat.Number), Other: string(f.Other), Length: float64(f.Length),
+			Zone: string(f.Coat.Zone), Face: FaceName(f.Coat.Face), Coat: int32(f.Coat.Number), Other: string(f.Other), Length: float64(f.Length),
 			State: word(l, st.Low, st.High), ConsumedLow: st.Low, ConsumedHigh: st.High,
-			ClosesAt: at(st.Closes), TurnsAt: at(st.Turns), TurnsLatest: at(st.TurnsLatest),
+			ClosesAt: Instant(st.Closes), TurnsAt: Instant(st.Turns), TurnsLatest: Instant(st.TurnsLatest),
 			Earlier: names(f.First, f.Last), Treated: treated(f.Treated), Ended: ended(f.Treated), Treatments: treatments(f.Treated), Metres: metresOf(f.Metres),
 		}
 		j.set(st)
@@ -151,7 +151,8 @@ func madeID(k fold.Contact) string {
 	return shortID("made", k.Kind.String(), k.Coat.String(), string(k.Other), k.Later[0].Record.Name.String())
 }
 
-func madeJoints(s *fold.Site) []Joint {
+// MadeJoints are the contacts that were made.
+func MadeJoints(s *fold.Site) []Joint {
 	p := s.Plan()
 	flagged := map[string]bool{}
 	for _, f := range s.Findings() {
@@ -164,8 +165,8 @@ func madeJoints(s *fold.Site) []Joint {
 		st := s.Met(k)
 		j := Joint{
 			ID: madeID(k), Kind: k.Kind.String(), Made: true, Flagged: flagged[madeID(k)],
-			Zone: string(k.Coat.Zone), Face: face(k.Coat.Face), Coat: int32(k.Coat.Number), Other: string(k.Other), Length: float64(k.Length),
-			State: word(ladder(p.LimitsAt(k.At)), k.Low, k.High), ConsumedLow: k.Low, ConsumedHigh: k.High, MadeAt: at(k.At),
+			Zone: string(k.Coat.Zone), Face: FaceName(k.Coat.Face), Coat: int32(k.Coat.Number), Other: string(k.Other), Length: float64(k.Length),
+			State: word(ladder(p.LimitsAt(k.At)), k.Low, k.High), ConsumedLow: k.Low, ConsumedHigh: k.High, MadeAt: Instant(k.At),
 			Earlier: names(k.From), Later: names(k.To), Treated: treated(k.Treated), Ended: ended(k.Treated), Treatments: treatments(k.Treated), Metres: metresOf(k.Metres),
 		}
 		if k.Metres != nil {
@@ -218,19 +219,6 @@ func (j *Joint) set(st fold.Standing) {
 	}
 }
 
-// sooner orders instants, those that never come last.
-func sooner(a, b *time.Time) int {
-	switch {
-	case a == nil && b == nil:
-		return 0
-	case a == nil:
-		return 1
-	case b == nil:
-		return -1
-	}
-	return a.Compare(*b)
-}
-
 func names(placed ...*fold.Placed) []string {
 	var all []string
 	for _, p := range placed {
@@ -255,23 +243,32 @@ func treated(of []fold.Treated) []string {
 
 func ended(of []fold.Treated) bool { return len(of) > 0 && !fold.Ready(of) }
 
-func face(f event.Face) string {
-	if f == event.AnyFace {
-		return ""
-	}
-	return f.String()
-}
-
-func at(t time.Time) *time.Time {
-	if t.IsZero() {
-		return nil
-	}
-	t = t.UTC()
-	return &t
-}
-
 // shortID is a name of five letters and digits that is the same on every device.
 func shortID(parts ...string) string {
 	h := sha256.Sum256([]byte(strings.Join(parts, "\x00")))
 	return strings.ToLower(base32.StdEncoding.EncodeToString(h[:])[:5])
+}
+
+// The states of edges beyond the words of joints.
+const (
+	MayBeCold = "may be cold"
+	MadeLive  = "made in time"
+	MadeLate  = "made late"
+	MadeCold  = "made cold"
+	NotMet    = "not met"
+)
+
+// StateNow is the state of a joint as a word at an instant: an open one whose soonest instant has passed may be cold.
+func (j Joint) StateNow(now time.Time) string {
+	switch {
+	case j.Made && j.State == "live":
+		return MadeLive
+	case j.Made && j.State == "cold":
+		return MadeCold
+	case j.Made:
+		return MadeLate
+	case j.State != "cold" && j.TurnsAt != nil && !j.TurnsAt.After(now):
+		return MayBeCold
+	}
+	return j.State
 }

@@ -10,6 +10,7 @@ import (
 	"hod/internal/sim"
 	"hod/internal/unit"
 	"hod/internal/view"
+	"hod/internal/view/daily"
 )
 
 // at23 is a still, damp day at 23 °C, and batchAt23 a batch as warm: mortar then ages by the clock, and after so many
@@ -173,7 +174,7 @@ func TestATreatmentIsListedWithItsInstantAndEvent(t *testing.T) {
 		t.Errorf("treatments %+v", j.Treatments)
 	}
 	list(t, "in words", j.Treated, "chipped and wetted (n1/17)")
-	b := view.BoardOf(s, clock(11, 30), time.UTC)
+	b := daily.BoardOf(s, clock(11, 30), time.UTC)
 	for _, e := range b.LiveEdges {
 		if e.Kind == "edge" {
 			t.Errorf("the board still presses for %s to %s, which is treated", e.Zone, e.Other)
@@ -212,7 +213,7 @@ func TestTheNextToTurnColdIsTheSoonest(t *testing.T) {
 		{clock(10, 31), "A2", clock(11, 10)},
 		{clock(11, 11), "", time.Time{}},
 	} {
-		n := view.BoardOf(site(t, work...), c.now, time.UTC).NextCold
+		n := daily.BoardOf(site(t, work...), c.now, time.UTC).NextCold
 		switch {
 		case n == nil && c.want != "":
 			t.Errorf("at %s nothing is to turn cold, want %s", c.now.Format("15:04"), c.want)

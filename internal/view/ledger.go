@@ -33,10 +33,10 @@ func StockOfMaterial(s *fold.Site, now time.Time, in *time.Location, name event.
 	v := StockOf(s, now, in)
 	for _, k := range v.Materials {
 		if k.Material == string(name) {
-			k.Ledger = ledgerLines(s, now, in, name)
+			k.Ledger = LedgerLines(s, now, in, name)
 			for i := range k.Ledger {
 				l := &k.Ledger[i]
-				l.AmountBags, l.DiscrepancyBags, l.BalanceBags = inBags(&l.AmountKg, k.BagKg), inBags(l.DiscrepancyKg, k.BagKg), inBags(&l.BalanceKg, k.BagKg)
+				l.AmountBags, l.DiscrepancyBags, l.BalanceBags = InBags(&l.AmountKg, k.BagKg), InBags(l.DiscrepancyKg, k.BagKg), InBags(&l.BalanceKg, k.BagKg)
 			}
 			v.Materials = []MaterialStock{k}
 			return v, true
@@ -45,8 +45,8 @@ func StockOfMaterial(s *fold.Site, now time.Time, in *time.Location, name event.
 	return v, false
 }
 
-// ledgerLines until an instant, oldest first.
-func ledgerLines(s *fold.Site, until time.Time, in *time.Location, name event.Material) []LedgerLine {
+// LedgerLines until an instant, oldest first.
+func LedgerLines(s *fold.Site, until time.Time, in *time.Location, name event.Material) []LedgerLine {
 	l, err := s.Ledger(name)
 	if err != nil {
 		return nil
@@ -70,7 +70,7 @@ func ledgerLines(s *fold.Site, until time.Time, in *time.Location, name event.Ma
 		}
 		v := LedgerLine{At: k.At.UTC(), What: k.Kind.String(), AmountKg: float64(k.Amount), Lot: k.Lot, BalanceKg: float64(k.OnHand), Event: k.Tie}
 		if k.Kind == stock.Counted && !k.Opens {
-			v.DiscrepancyKg = float(k.Discrepancy)
+			v.DiscrepancyKg = Number(k.Discrepancy)
 		}
 		v.Entered, v.Why = enteredIn(s, k.Tie)
 		all = append(all, v)

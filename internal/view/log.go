@@ -52,16 +52,16 @@ type LogQuery struct {
 
 // LogOf the site: oldest first, by when it happened.
 func LogOf(s *fold.Site, now time.Time, in *time.Location, q LogQuery) Log {
-	v := Log{Site: siteName(s), AsOf: now, Units: s.Plan().System.String()}
-	v.Entries = entries(s, in, func(r *fold.Record) bool { return q.wants(s, r) })
+	v := Log{Site: SiteName(s), AsOf: now, Units: s.Plan().System.String()}
+	v.Entries = Entries(s, in, func(r *fold.Record) bool { return q.Wants(s, r) })
 	if n := len(v.Entries); q.Most > 0 && n > q.Most {
 		v.Entries = v.Entries[n-q.Most:]
 	}
 	return v
 }
 
-// wants reports whether a record is one that is asked for.
-func (q LogQuery) wants(s *fold.Site, r *fold.Record) bool {
+// Wants reports whether a record is one that is asked for.
+func (q LogQuery) Wants(s *fold.Site, r *fold.Record) bool {
 	switch {
 	case q.SetAside && r.State != fold.SetAside,
 		q.Crew != "" && string(r.Crew) != q.Crew,
@@ -87,14 +87,14 @@ func EntryOf(s *fold.Site, in *time.Location, r *fold.Record) Entry {
 	}
 	e.about(s, r)
 	if next := correctedBy(s, r); next != nil {
-		e.State, e.Reason = fold.Amended.String(), join(e.Reason, "by "+next.Name.String())
+		e.State, e.Reason = fold.Amended.String(), Joined(e.Reason, "by "+next.Name.String())
 	}
 	if len(r.Via) > 0 {
 		var by []string
 		for _, fix := range r.Via {
 			by = append(by, fix.Name.String())
 		}
-		e.Reason = join(e.Reason, "by "+strings.Join(by, ", "))
+		e.Reason = Joined(e.Reason, "by "+strings.Join(by, ", "))
 	}
 	return e
 }
@@ -134,8 +134,9 @@ func correctedBy(s *fold.Site, r *fold.Record) *fold.Record {
 	return nil
 }
 
-func entries(s *fold.Site, in *time.Location, want func(*fold.Record) bool) []Entry {
-	records := recordsByTime(s, want)
+// Entries are the wanted events as the log shows them.
+func Entries(s *fold.Site, in *time.Location, want func(*fold.Record) bool) []Entry {
+	records := RecordsByTime(s, want)
 	all := make([]Entry, 0, len(records))
 	for _, r := range records {
 		all = append(all, EntryOf(s, in, r))
@@ -143,8 +144,8 @@ func entries(s *fold.Site, in *time.Location, want func(*fold.Record) bool) []En
 	return all
 }
 
-// recordsByTime are the records that are wanted, by when they happened.
-func recordsByTime(s *fold.Site, want func(*fold.Record) bool) []*fold.Record {
+// RecordsByTime are the records that are wanted, by when they happened.
+func RecordsByTime(s *fold.Site, want func(*fold.Record) bool) []*fold.Record {
 	var records []*fold.Record
 	for _, r := range s.Records() {
 		if want(r) {
@@ -190,10 +191,11 @@ func Describe(s *fold.Site, r *fold.Record, in *time.Location) string {
 	if body == nil {
 		return "a kind of event that this version does not know"
 	}
-	return words{s.Plan().System, in, s}.of(body, r)
+	return Words{s.Plan().System, in, s}.of(body, r)
 }
 
-func events(records ...*fold.Record) []event.Name {
+// Events are the names of what rests on those records.
+func Events(records ...*fold.Record) []event.Name {
 	var all []event.Name
 	for _, r := range records {
 		all = append(all, r.Name)

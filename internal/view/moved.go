@@ -15,17 +15,17 @@ import (
 // CorrectsPlan reports whether an event puts a plan right from the start: a revision that corrects another, or the
 // amendment or taking back of a plan.
 func CorrectsPlan(s *fold.Site, r *fold.Record) bool {
-	if now, revised := r.Now.(event.MixPlanned); revised && isPlan(r.Body) {
+	if now, revised := r.Now.(event.MixPlanned); revised && IsPlan(r.Body) {
 		return now.Corrects > 0
 	}
 	if b, amends := r.Body.(event.Amended); amends {
-		return isPlan(b.Body)
+		return IsPlan(b.Body)
 	}
 	if _, fixes := event.TargetOf(r.Body); !fixes {
 		return false
 	}
 	first, known := s.FirstWriting(r)
-	return known && isPlan(first.Body)
+	return known && IsPlan(first.Body)
 }
 
 // Moved says in words what an event moved in the record: joints whose state is another, batches of another volume or
@@ -51,11 +51,11 @@ func movedJoints(was, is *fold.Site) []string {
 		return strings.Join([]string{j.Kind, j.Zone, j.Face, fmt.Sprint(j.Coat), j.Other, fmt.Sprint(j.Later)}, " ")
 	}
 	before := map[string]string{}
-	for _, j := range madeJoints(was) {
+	for _, j := range MadeJoints(was) {
 		before[key(j)] = j.State
 	}
 	turned := map[string]int{}
-	for _, j := range madeJoints(is) {
+	for _, j := range MadeJoints(is) {
 		if old, met := before[key(j)]; met && old != j.State {
 			turned[old+" -> "+j.State]++
 		}
@@ -177,11 +177,14 @@ func movedFlags(was, is *fold.Site) []string {
 }
 
 // correction says of a revision that corrects another what it says otherwise: "initial set 4 h, was 2 h".
-func (w words) correction(b event.MixPlanned) string {
-	was, known := w.site.Plan().Revision(b.Mix, b.Corrects)
+func (w Words) correction(b event.MixPlanned) string {
+	was, known := w.Site.Plan().Revision(b.Mix, b.Corrects)
 	if !known {
 		return fmt.Sprintf(", corrects %d", b.Corrects)
 	}
 	was.Revision, was.Corrects = b.Revision, b.Corrects
 	return fmt.Sprintf(", corrects %d: %s", b.Corrects, cmp.Or(Differs(was, b), "it says the same"))
 }
+
+// IsPlan reports whether an event is of the plan.
+func IsPlan(b event.Body) bool { return event.SortOf(b) == event.Planning }

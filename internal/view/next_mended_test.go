@@ -8,6 +8,8 @@ import (
 	"hod/internal/sim"
 	"hod/internal/unit"
 	"hod/internal/view"
+	"hod/internal/view/advice"
+	"hod/internal/view/daily"
 )
 
 // narrowVault has two zones of 5 m², which a batch fills; A1 is placed with water at 9:00, so by the stated set of 150 min
@@ -34,7 +36,7 @@ func TestAnEdgeThatIsLostIsToldByTheSetThatItIsJudgedBy(t *testing.T) {
 		moved bool
 	}{{"untested", placed, false}, {"tested", all(placed, []sim.Work{tested}), true}} {
 		s := planned(t, narrowVault(), c.work...)
-		v := view.NextOf(s, now, time.UTC, "north")
+		v := advice.NextOf(s, now, time.UTC, "north")
 		if len(v.Lost) != 1 || v.Lost[0].TurnsAt == nil {
 			t.Fatalf("%s: lost %+v, missing %q", c.name, v.Lost, v.Missing)
 		}
@@ -42,7 +44,7 @@ func TestAnEdgeThatIsLostIsToldByTheSetThatItIsJudgedBy(t *testing.T) {
 		if c.moved != turns.Before(clock(11, 30)) {
 			t.Errorf("%s: lost at %s; by the stated set it is 11:30", c.name, turns)
 		}
-		board, joints := view.BoardOf(s, now, time.UTC), view.JointsOf(s, now, time.UTC)
+		board, joints := daily.BoardOf(s, now, time.UTC), view.JointsOf(s, now, time.UTC)
 		if c.moved != (board.SetTests != nil) || c.moved != (joints.SetTests != nil) {
 			t.Errorf("%s: the board says of tests %+v, joints %+v", c.name, board.SetTests, joints.SetTests)
 		}
@@ -58,7 +60,7 @@ func TestAnEdgeThatIsLostIsToldByTheSetThatItIsJudgedBy(t *testing.T) {
 		if d := turns.Sub(want); d < -2*time.Minute || d > 2*time.Minute {
 			t.Errorf("it turned at %s, by the factor %v it is %s", turns, v.Basis.SetFactor, want)
 		}
-		day, err := view.DayOf(s, now, time.UTC, "")
+		day, err := daily.DayOf(s, now, time.UTC, "")
 		if err != nil || day.SetTests == nil {
 			t.Errorf("the day says of tests %+v, %v", day.SetTests, err)
 		}
@@ -71,13 +73,13 @@ func TestACrewWithAnOpenShiftOrABatchInTheMixerIsAtWork(t *testing.T) {
 		"a shift":               wrote(clock(11, 0), event.ShiftStarted{People: 3}),
 		"a batch that is begun": wrote(clock(11, 58), event.BatchBegun{Batch: batch(1), Mix: "face"}),
 	} {
-		v := view.NextOfAll(planned(t, narrowVault(), append(at23(), w)...), noon, time.UTC)
+		v := advice.NextOfAll(planned(t, narrowVault(), append(at23(), w)...), noon, time.UTC)
 		if len(v.Crews) != 1 || v.Crews[0].Crew != "north" {
 			t.Errorf("%s: crews %+v", name, v.Crews)
 		}
 	}
 	yesterday := wrote(clock(9, 0).AddDate(0, 0, -1), event.ShiftStarted{People: 3})
-	if v := view.NextOfAll(planned(t, narrowVault(), append(at23(), yesterday)...), noon, time.UTC); len(v.Crews) != 0 {
+	if v := advice.NextOfAll(planned(t, narrowVault(), append(at23(), yesterday)...), noon, time.UTC); len(v.Crews) != 0 {
 		t.Errorf("with a shift of yesterday: %+v", v.Crews)
 	}
 }
@@ -107,7 +109,7 @@ func TestAnEdgeWentColdUnlessItWasEndedBeforeItTurned(t *testing.T) {
 		{"made ready after it turned, and met late", append([]sim.Work{treated(clock(13, 0))}, met...), true},
 	} {
 		s := planned(t, narrowVault(), all(at23(), batchAt23(batch(1), coatA1, clock(9, 0), 1), []sim.Work{taken, whole}, c.more)...)
-		v := view.NextRecordOf(s, clock(18, 0))
+		v := advice.NextRecordOf(s, clock(18, 0))
 		if len(v.Tenths) != 1 || c.cold != (v.Tenths[0].Came == 0) {
 			t.Errorf("%s: %+v", c.name, v.Tenths)
 		}
@@ -130,7 +132,7 @@ func TestAProposalThatWasTakenAnewCountsOnce(t *testing.T) {
 		{"placed elsewhere", append(twice, batchAt23(batch(1), coatA2, clock(9, 0), 1)...), 1, 0, 0},
 		{"two coats", []sim.Work{take(clock(8, 0), coatA1), take(clock(8, 5), coatA2)}, 2, 0, 2},
 	} {
-		v := view.NextRecordOf(planned(t, narrowVault(), append(at23(), c.work...)...), clock(12, 0))
+		v := advice.NextRecordOf(planned(t, narrowVault(), append(at23(), c.work...)...), clock(12, 0))
 		if v.Taken != c.taken || v.Followed != c.followed || v.Unplaced != c.unplaced {
 			t.Errorf("%s: taken %d, followed %d, unplaced %d", c.name, v.Taken, v.Followed, v.Unplaced)
 		}

@@ -10,7 +10,7 @@ import (
 	"hod/internal/event"
 	"hod/internal/sim"
 	"hod/internal/unit"
-	"hod/internal/view"
+	"hod/internal/view/advice"
 )
 
 // The number of the batch that a crew asks about, and what is said of the one in its hands. A batch may be worked for
@@ -31,7 +31,7 @@ func TestACrewAsksAboutTheBatchInItsHandsOrItsNext(t *testing.T) {
 		{"yesterday's numbers do not count", append(at23(), mixed(event.Batch{Crew: "north", Day: "2031-05-11", Number: 9}, clock(8, 0).AddDate(0, 0, -1)), mixed(batch(1), clock(11, 50))), 1, true, clock(13, 20), 0},
 	} {
 		t.Run(c.name, func(t *testing.T) {
-			v := view.NextOf(planned(t, week(plan()), c.work...), noon, time.UTC, "north")
+			v := advice.NextOf(planned(t, week(plan()), c.work...), noon, time.UTC, "north")
 			same(t, "crew", v.Crew, "north")
 			same(t, "number", v.Batch, c.number)
 			same(t, "in hand", v.InHand, c.inHand)
@@ -53,7 +53,7 @@ func TestANextBatchGoesToTheEdgeThatWaits(t *testing.T) {
 		}
 	}
 	s := planned(t, bodies, all(at23(), batchAt23(batch(1), coatA1, clock(11, 0), 1))...)
-	v := view.NextOf(s, noon, time.UTC, "north")
+	v := advice.NextOf(s, noon, time.UTC, "north")
 	if len(v.Missing) > 0 || v.Place == nil {
 		t.Fatalf("no advice: %q", v.Missing)
 	}
@@ -65,7 +65,7 @@ func TestANextBatchGoesToTheEdgeThatWaits(t *testing.T) {
 	}
 	is(t, "its length", v.Turns.LengthM, 3)
 	at(t, "it turns", v.Turns.TurnsAt, clock(13, 30))
-	own := v.Plan[slices.IndexFunc(v.Plan, func(k view.NextTake) bool { return k.Crew == "north" })]
+	own := v.Plan[slices.IndexFunc(v.Plan, func(k advice.NextTake) bool { return k.Crew == "north" })]
 	if !own.From.Equal(noon) || !own.To.Equal(clock(12, 20)) {
 		t.Errorf("it is placed from %s to %s", own.From, own.To)
 	}
@@ -78,8 +78,8 @@ func TestANextBatchGoesToTheEdgeThatWaits(t *testing.T) {
 }
 
 func TestWhatAdviceRestsOnIsSaid(t *testing.T) {
-	b := view.NextOf(planned(t, week(plan()), all(at23(), batchAt23(batch(1), coatA1, clock(11, 0), 1))...), noon, time.UTC, "north").Basis
-	if len(b.Sets) != 1 || b.Sets[0] != (view.NextSet{Mix: "face", SetMin: 150, ReferenceC: 23, ActivationKJ: 40, NowMin: 150}) { // at 23 °C it takes what is stated
+	b := advice.NextOf(planned(t, week(plan()), all(at23(), batchAt23(batch(1), coatA1, clock(11, 0), 1))...), noon, time.UTC, "north").Basis
+	if len(b.Sets) != 1 || b.Sets[0] != (advice.NextSet{Mix: "face", SetMin: 150, ReferenceC: 23, ActivationKJ: 40, NowMin: 150}) { // at 23 °C it takes what is stated
 		t.Errorf("sets %+v", b.Sets)
 	}
 	same(t, "lead", b.LeadMin, 12) // where fewer than five batches show it
@@ -108,13 +108,13 @@ func TestAPaceIsAMedianAndNoMean(t *testing.T) {
 		begun = begun.Add(time.Duration(gap) * time.Minute)
 		work = append(work, batchAt23(batch(i+1), coatA1, begun, 1)...)
 	}
-	k := view.NextOf(planned(t, bodies, work...), clock(11, 10), time.UTC, "north").Basis.Crews[0]
+	k := advice.NextOf(planned(t, bodies, work...), clock(11, 10), time.UTC, "north").Basis.Crews[0]
 	if k.PaceMin != 25 || k.Gaps != 5 {
 		t.Errorf("pace %+v", k)
 	}
 	// gaps of over two hours are stops and no pace
 	work = append(work, batchAt23(batch(7), coatA1, begun.Add(3*time.Hour), 1)...)
-	if k := view.NextOf(planned(t, bodies, work...), clock(14, 10), time.UTC, "north").Basis.Crews[0]; k.PaceMin != 25 || k.Gaps != 5 {
+	if k := advice.NextOf(planned(t, bodies, work...), clock(14, 10), time.UTC, "north").Basis.Crews[0]; k.PaceMin != 25 || k.Gaps != 5 {
 		t.Errorf("with a stop of three hours: %+v", k)
 	}
 }
@@ -132,7 +132,7 @@ func TestACrewsPaceIsTheMedianOfItsGaps(t *testing.T) {
 	for i := range 6 {
 		work = append(work, batchAt23(batch(i+1), coatA1, clock(9, 0).Add(time.Duration(25*i)*time.Minute), 1)...)
 	}
-	k := view.NextOf(planned(t, bodies, work...), clock(11, 20), time.UTC, "north").Basis.Crews[0]
+	k := advice.NextOf(planned(t, bodies, work...), clock(11, 20), time.UTC, "north").Basis.Crews[0]
 	if k.PaceMin != 25 || k.PaceBy != "crew" || k.Gaps != 5 {
 		t.Errorf("pace %+v", k)
 	}
@@ -160,7 +160,7 @@ func TestWhereSomethingIsMissingThereIsNoAdvice(t *testing.T) {
 		{"rain", week(plan()), []sim.Work{read(rain)}, "nobody is to place between 12:00 and 12:20: rain 3 mm, from 1 mm in the hour on, as read at 12:00"},
 		{"another crew that works was not heard", week(plan()), append(at23(), by("south", batchAt23(batchOf("south", 1), coatA2, clock(8, 0), 1)...)...), "crew south was last heard 3 h 50 min ago"},
 	} {
-		v := view.NextOf(planned(t, c.bodies, c.work...), noon, time.UTC, "north")
+		v := advice.NextOf(planned(t, c.bodies, c.work...), noon, time.UTC, "north")
 		if v.Place != nil || !slices.ContainsFunc(v.Missing, func(m string) bool { return strings.HasPrefix(m, c.want) }) {
 			t.Errorf("%s: missing %q, place %+v", c.name, v.Missing, v.Place)
 		}
@@ -181,7 +181,7 @@ func by(crew event.Crew, w ...sim.Work) []sim.Work {
 func TestWhereAllIsFinishedNothingIsNext(t *testing.T) {
 	work := append(all(whole(batch(1), coatA1, clock(8, 0)), whole(batch(2), coatA2, clock(9, 0))),
 		wrote(clock(10, 0), event.ProgressStated{Coat: coatA1, Complete: as(unit.Share(1))}), wrote(clock(10, 1), event.ProgressStated{Coat: coatA2, Complete: as(unit.Share(1))}))
-	v := view.NextOf(planned(t, week(plan()), append(at23(), work...)...), noon, time.UTC, "north")
+	v := advice.NextOf(planned(t, week(plan()), append(at23(), work...)...), noon, time.UTC, "north")
 	if !v.Done || v.Place != nil || len(v.Missing) != 0 {
 		t.Errorf("all is finished, and next is %+v", v)
 	}
@@ -190,7 +190,7 @@ func TestWhereAllIsFinishedNothingIsNext(t *testing.T) {
 // Each crew that works is advised, and no two of them are sent to one batch of a coat.
 func TestCrewsAreNotSentToOneAndTheSameBatch(t *testing.T) {
 	work := all(at23(), batchAt23(batch(1), coatA1, clock(11, 30), 0.5), by("south", batchAt23(batchOf("south", 1), coatA2, clock(11, 40), 0.5)...))
-	v := view.NextOfAll(planned(t, week(plan()), work...), noon, time.UTC)
+	v := advice.NextOfAll(planned(t, week(plan()), work...), noon, time.UTC)
 	if len(v.Crews) != 2 {
 		t.Fatalf("crews %+v", v.Crews)
 	}
@@ -206,13 +206,13 @@ func TestCrewsAreNotSentToOneAndTheSameBatch(t *testing.T) {
 		}
 		taken[key] = true
 	}
-	if a, b := v.Crews[0], v.Crews[1]; !slices.IsSortedFunc([]view.Next{a, b}, func(x, y view.Next) int { return free(x).Compare(free(y)) }) {
+	if a, b := v.Crews[0], v.Crews[1]; !slices.IsSortedFunc([]advice.Next{a, b}, func(x, y advice.Next) int { return free(x).Compare(free(y)) }) {
 		t.Errorf("the one that is free first does not come first: %s, %s", a.Crew, b.Crew)
 	}
 }
 
 // free is when a crew can begin.
-func free(v view.Next) time.Time {
+func free(v advice.Next) time.Time {
 	for _, c := range v.Basis.Crews {
 		if c.Crew == v.Crew {
 			return c.FreeAt
@@ -224,7 +224,7 @@ func free(v view.Next) time.Time {
 // A zone that the plan gives to another crew is said to be that crew's.
 func TestAZoneOfAnotherCrewIsSaidToBe(t *testing.T) {
 	bodies := append(week(plan()), event.CrewPlanned{Crew: "south", Zones: []event.Zone{"A1", "A2"}})
-	v := view.NextOf(planned(t, bodies, append(at23(), batchAt23(batch(1), coatA1, clock(11, 30), 0.5)...)...), noon, time.UTC, "north")
+	v := advice.NextOf(planned(t, bodies, append(at23(), batchAt23(batch(1), coatA1, clock(11, 30), 0.5)...)...), noon, time.UTC, "north")
 	if v.Place == nil {
 		t.Fatalf("no advice: %q", v.Missing)
 	}

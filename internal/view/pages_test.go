@@ -11,13 +11,15 @@ import (
 	"hod/internal/sim"
 	"hod/internal/unit"
 	"hod/internal/view"
+	"hod/internal/view/daily"
+	"hod/internal/view/drawing"
 )
 
 // The views that pages are made of: the same values as those of the terminal, gathered otherwise.
 
-func overview(t testing.TB, now time.Time, work ...sim.Work) view.Overview {
+func overview(t testing.TB, now time.Time, work ...sim.Work) drawing.Overview {
 	t.Helper()
-	return view.OverviewOf(planned(t, week(plan()), work...), now, time.UTC, nil, false)
+	return drawing.OverviewOf(planned(t, week(plan()), work...), now, time.UTC, nil, false)
 }
 
 // Edges of one coat that turn at one instant are one thing to look at.
@@ -119,7 +121,7 @@ func TestAnOverviewCountsWhatIsToSettle(t *testing.T) {
 	}
 }
 
-func mapZone(t testing.TB, m view.Map, zone string) view.MapZone {
+func mapZone(t testing.TB, m drawing.Map, zone string) drawing.MapZone {
 	t.Helper()
 	for _, p := range m.Parts {
 		for _, z := range p.Zones {
@@ -129,7 +131,7 @@ func mapZone(t testing.TB, m view.Map, zone string) view.MapZone {
 		}
 	}
 	t.Fatalf("no zone %s on the map", zone)
-	return view.MapZone{}
+	return drawing.MapZone{}
 }
 
 // A zone on the map: how far its coat is, and what its surface is like.
@@ -149,7 +151,7 @@ func TestAZoneOnTheMapIsAsItsCoatIs(t *testing.T) {
 		{"covered", append(one, cover), "under way", "covered", batchM3 / 1.08 / 9, 0},
 		{"finished", append(one, wrote(clock(11, 30), event.ProgressStated{Coat: coatA1, Complete: as(unit.Share(1))})), "done", "bare", batchM3 / 1.08 / 9, 1},
 	} {
-		m := view.MapOf(planned(t, plan(), c.work...), noon, time.UTC, &view.MapCoat{Face: "outer", Coat: 1}, false)
+		m := drawing.MapOf(planned(t, plan(), c.work...), noon, time.UTC, &drawing.MapCoat{Face: "outer", Coat: 1}, false)
 		z := mapZone(t, m, "A1")
 		same(t, c.name+": state", z.State, c.state)
 		same(t, c.name+": surface", z.Surface, c.surface)
@@ -186,7 +188,7 @@ func TestAnEdgeOnTheMapIsAsItsJointIs(t *testing.T) {
 		{"made late", all(at23(), one, second(clock(10, 5))), clock(11, 0), view.MadeLate, none},
 		{"made cold", all(at23(), one, second(clock(11, 0))), clock(12, 0), view.MadeCold, none},
 	} {
-		m := view.MapOf(planned(t, plan(), c.work...), c.now, time.UTC, &view.MapCoat{Face: "outer", Coat: 1}, false)
+		m := drawing.MapOf(planned(t, plan(), c.work...), c.now, time.UTC, &drawing.MapCoat{Face: "outer", Coat: 1}, false)
 		if len(m.Parts) != 1 || len(m.Parts[0].Edges) != 1 {
 			t.Fatalf("%s: parts %+v", c.name, m.Parts)
 		}
@@ -205,24 +207,24 @@ func TestAMapHasTheCoatThatIsAskedForOrWasPlacedLast(t *testing.T) {
 	s := planned(t, bodies, all(whole(batch(1), coatA1, clock(8, 0)), whole(batch(2), inner, clock(9, 0)))...)
 	for _, c := range []struct {
 		name string
-		ask  *view.MapCoat
+		ask  *drawing.MapCoat
 		all  bool
 		want string
 	}{
-		{"asked for", &view.MapCoat{Face: "outer", Coat: 1}, false, "outer"},
+		{"asked for", &drawing.MapCoat{Face: "outer", Coat: 1}, false, "outer"},
 		{"placed last", nil, false, "inner"},
-		{"not planned", &view.MapCoat{Face: "outer", Coat: 9}, false, "inner"},
+		{"not planned", &drawing.MapCoat{Face: "outer", Coat: 9}, false, "inner"},
 		{"all", nil, true, ""},
 	} {
-		m := view.MapOf(s, noon, time.UTC, c.ask, c.all)
+		m := drawing.MapOf(s, noon, time.UTC, c.ask, c.all)
 		got := ""
 		if m.Shown != nil {
 			got = m.Shown.Face
 		}
 		same(t, c.name, got, c.want)
-		list(t, c.name+": coats", m.Coats, view.MapCoat{Face: "outer", Coat: 1}, view.MapCoat{Face: "inner", Coat: 1})
+		list(t, c.name+": coats", m.Coats, drawing.MapCoat{Face: "outer", Coat: 1}, drawing.MapCoat{Face: "inner", Coat: 1})
 	}
-	same(t, "a zone without such a coat", mapZone(t, view.MapOf(s, noon, time.UTC, nil, false), "A1").State, "not planned")
+	same(t, "a zone without such a coat", mapZone(t, drawing.MapOf(s, noon, time.UTC, nil, false), "A1").State, "not planned")
 }
 
 // The rate of drying through a day, with what it may be off by: Uno's formula, ±40 % (Hover, ACI SP-338).
@@ -271,7 +273,7 @@ func TestAPageOfTheLogSaysWhatItLeavesOut(t *testing.T) {
 		page, size, is, of int
 		want               string
 	}{{1, 3, 1, 3, "g f e"}, {2, 3, 2, 3, "d c b"}, {3, 3, 3, 3, "a"}, {9, 3, 3, 3, "a"}, {0, 3, 1, 3, "g f e"}, {1, 100, 1, 1, "g f e d c b a"}} {
-		v := view.LogLeafOf(s, noon, time.UTC, view.LogQuery{Kind: "note"}, c.page, c.size)
+		v := drawing.LogLeafOf(s, noon, time.UTC, view.LogQuery{Kind: "note"}, c.page, c.size)
 		var got []string
 		for _, e := range v.Entries {
 			got = append(got, e.Text)
@@ -292,25 +294,25 @@ func TestAnEventsPageHasWhatCorrectsItAndItsFlags(t *testing.T) {
 	d := newDesk(t, batchWith(1, clock(8, 0), func(b *event.BatchMixed) { b.Charges = charges(42, 85, 22) }), placed(batch(1), coatA1, clock(8, 5), clock(8, 9), 1))
 	d.write("n1", "north", clock(9, 0), event.Amended{Target: d.of("n1/2"), Body: event.Placement{Batch: batch(1), Coat: coatA2, From: clock(8, 5)}})
 	s := d.site()
-	names := func(v view.EventLeaf) string {
+	names := func(v drawing.EventLeaf) string {
 		var all []string
 		for _, e := range v.Chain {
 			all = append(all, e.Name)
 		}
 		return strings.Join(all, " ")
 	}
-	v, ok := view.EventLeafOf(s, noon, time.UTC, "n1/2")
+	v, ok := drawing.EventLeafOf(s, noon, time.UTC, "n1/2")
 	if !ok || names(v) != "n1/2 n1/3" || len(v.Zones) != 1 || v.Zones[0] != "A2" {
 		t.Errorf("known %t: chain %q, zones %v", ok, names(v), v.Zones)
 	}
-	v, _ = view.EventLeafOf(s, noon, time.UTC, "n1/3")
+	v, _ = drawing.EventLeafOf(s, noon, time.UTC, "n1/3")
 	same(t, "chain of the amendment", names(v), "n1/2 n1/3")
-	v, _ = view.EventLeafOf(s, noon, time.UTC, "n1/1")
-	if len(v.Chain) != 0 || !slices.ContainsFunc(v.Flags, func(f view.Flag) bool { return f.Code == "water-limit" }) {
+	v, _ = drawing.EventLeafOf(s, noon, time.UTC, "n1/1")
+	if len(v.Chain) != 0 || !slices.ContainsFunc(v.Flags, func(f daily.Flag) bool { return f.Code == "water-limit" }) {
 		t.Errorf("chain %q, flags %+v", names(v), v.Flags)
 	}
 	for _, name := range []string{"n1/99", "n1", ""} {
-		if _, ok := view.EventLeafOf(s, noon, time.UTC, name); ok {
+		if _, ok := drawing.EventLeafOf(s, noon, time.UTC, name); ok {
 			t.Errorf("there is no event %q", name)
 		}
 	}
@@ -319,13 +321,13 @@ func TestAnEventsPageHasWhatCorrectsItAndItsFlags(t *testing.T) {
 func TestAJointsPageHasItsLimits(t *testing.T) {
 	s := site(t, append(at23(), batchAt23(batch(1), coatA1, clock(8, 0), 1)...)...)
 	j := joint(t, view.JointsOf(s, clock(9, 0), time.UTC).Joints, "edge", "A1", "A2", false)
-	v, ok := view.JointLeafOf(s, clock(9, 0), time.UTC, j.ID)
+	v, ok := drawing.JointLeafOf(s, clock(9, 0), time.UTC, j.ID)
 	if !ok || v.Joint.ID != j.ID {
 		t.Fatalf("known %t, %+v", ok, v.Joint)
 	}
 	is(t, "closing", v.Limit.Closing, 0.8)
 	is(t, "cold", v.Limit.Cold, 1)
-	if _, ok := view.JointLeafOf(s, clock(9, 0), time.UTC, "xxxxx"); ok {
+	if _, ok := drawing.JointLeafOf(s, clock(9, 0), time.UTC, "xxxxx"); ok {
 		t.Error("there is no such joint")
 	}
 }
@@ -333,7 +335,7 @@ func TestAJointsPageHasItsLimits(t *testing.T) {
 // The whole record: each of its parts is the view of that name.
 func TestTheWholeRecordIsEachView(t *testing.T) {
 	s := site(t, all(whole(batch(1), coatA1, clock(8, 0)), []sim.Work{received(clock(7, 0), 1000, "")})...)
-	v := view.RecordOf(s, noon, time.UTC)
+	v := drawing.RecordOf(s, noon, time.UTC)
 	same(t, "site", v.Site+", "+v.Place, "Tarn vault, Underhay")
 	if len(v.Lines) != 2 || len(v.Zones) != 2 || len(v.Maps) != 1 {
 		t.Errorf("%d lines, %d zones, %d maps", len(v.Lines), len(v.Zones), len(v.Maps))
@@ -342,7 +344,7 @@ func TestTheWholeRecordIsEachView(t *testing.T) {
 	maybeIs(t, "cement", cement(t, v.Stock).OnHandKg, 958)
 	same(t, "entries", len(v.Log.Entries), s.Len())
 	same(t, "left out", v.LeftOut, 0)
-	if l := view.ZoneListOf(s, noon); len(l.Lines) != 2 || l.Lines[0].Zone != "A1" {
+	if l := drawing.ZoneListOf(s, noon); len(l.Lines) != 2 || l.Lines[0].Zone != "A1" {
 		t.Errorf("the list of zones %+v", l)
 	}
 }
@@ -356,7 +358,7 @@ func TestTheFanGoesDownToNone(t *testing.T) {
 			bodies[i] = z
 		}
 	}
-	v := view.OverviewOf(planned(t, bodies, everyHalfHour(4, clock(8, 0))...), noon, time.UTC, nil, false)
+	v := drawing.OverviewOf(planned(t, bodies, everyHalfHour(4, clock(8, 0))...), noon, time.UTC, nil, false)
 	if len(v.Fan) < 2 {
 		t.Fatalf("fan %+v", v.Fan)
 	}

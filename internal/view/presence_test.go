@@ -17,6 +17,8 @@ import (
 	"hod/internal/sim/simtest"
 	"hod/internal/unit"
 	"hod/internal/view"
+	"hod/internal/view/ahead"
+	"hod/internal/view/daily"
 )
 
 var noon = time.Date(2031, 5, 12, 12, 0, 0, 0, time.UTC)
@@ -82,7 +84,7 @@ func page(now time.Time) report.Page { return report.Page{Width: 100, In: time.U
 func TestAReadingOfAirAloneTakesNoAlertAway(t *testing.T) {
 	s := site(t, read(hot(noon)), read(air(noon.Add(40*time.Minute))))
 	now := noon.Add(50 * time.Minute)
-	b := view.BoardOf(s, now, time.UTC)
+	b := daily.BoardOf(s, now, time.UTC)
 	c := b.Weather
 	if c == nil || c.OverLimit == nil || !*c.OverLimit || c.EvaporationKgM2H == nil || *c.EvaporationKgM2H <= 0.5 {
 		t.Fatalf("the full reading before it no longer counts: %+v", c)
@@ -122,7 +124,7 @@ func TestAFullReadingCountsForTwoHoursAndThenItIsSaidThatItIsTooOld(t *testing.T
 }
 
 func TestADayOfAirAloneSpeaksOfAirAlone(t *testing.T) {
-	d, err := view.DayOf(site(t, read(air(noon))), noon.Add(time.Hour), time.UTC, "")
+	d, err := daily.DayOf(site(t, read(air(noon))), noon.Add(time.Hour), time.UTC, "")
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -151,7 +153,7 @@ func TestADaySaysHowLongFreshMortarLayBareWithNoFullReading(t *testing.T) {
 		{"read in full, every hour", []sim.Work{read(hot(noon.Add(-4 * time.Hour))), read(hot(noon.Add(-3 * time.Hour))), read(hot(noon.Add(-2 * time.Hour))), read(hot(noon.Add(-1 * time.Hour))), read(hot(noon))}, false},
 		{"covered at once", []sim.Work{wrote(noon.Add(-4*time.Hour+time.Second), event.SurfaceTended{Zone: "A1", Tending: event.Covered})}, false},
 	} {
-		d, err := view.DayOf(site(t, append([]sim.Work{mixed, placed}, k.work...)...), noon, time.UTC, "")
+		d, err := daily.DayOf(site(t, append([]sim.Work{mixed, placed}, k.work...)...), noon, time.UTC, "")
 		if err != nil {
 			t.Fatal(err)
 		}
@@ -309,11 +311,11 @@ func TestNoViewShowsANoughtThatNobodyRead(t *testing.T) {
 	rapid.Check(t, func(t *rapid.T) {
 		now := noon.Add(time.Duration(rapid.IntRange(0, 150).Draw(t, "minutes later")) * time.Minute)
 		s := site(t, anyWork(t)...)
-		day, err := view.DayOf(s, now, time.UTC, "")
+		day, err := daily.DayOf(s, now, time.UTC, "")
 		if err != nil {
 			t.Fatal(err)
 		}
-		board, stock, left := view.BoardOf(s, now, time.UTC), view.StockOf(s, now, time.UTC), view.ForecastOf(s, now, time.UTC)
+		board, stock, left := daily.BoardOf(s, now, time.UTC), view.StockOf(s, now, time.UTC), ahead.ForecastOf(s, now, time.UTC)
 		sky, _ := view.WeatherOf(s, now, time.UTC)
 		zone, _ := view.ZoneOf(s, now, time.UTC, "A1")
 		for name, k := range map[string]struct {

@@ -40,8 +40,8 @@ type MaterialStock struct {
 	DiscrepancyBags *float64 `json:"discrepancy_bags,omitempty"`
 }
 
-// inBags is a mass in bags; nil where it is not known, or what a bag weighs.
-func inBags(kg, bag *float64) *float64 {
+// InBags is a mass in bags; nil where it is not known, or what a bag weighs.
+func InBags(kg, bag *float64) *float64 {
 	if kg == nil || bag == nil || *bag <= 0 {
 		return nil
 	}
@@ -50,12 +50,12 @@ func inBags(kg, bag *float64) *float64 {
 
 // StockOf the site at an instant.
 func StockOf(s *fold.Site, now time.Time, in *time.Location) Stock {
-	return stockUntil(s, now, startOfDay(now.In(in)), now)
+	return StockUntil(s, now, StartOfDay(now.In(in)), now)
 }
 
-// stockUntil an instant, with what was used since the start of a day.
-func stockUntil(s *fold.Site, now, dayFrom, until time.Time) Stock {
-	v := Stock{Site: siteName(s), AsOf: now, Units: s.Plan().System.String()}
+// StockUntil an instant, with what was used since the start of a day.
+func StockUntil(s *fold.Site, now, dayFrom, until time.Time) Stock {
+	v := Stock{Site: SiteName(s), AsOf: now, Units: s.Plan().System.String()}
 	for _, m := range s.Materials() {
 		l, err := s.Ledger(m)
 		if err != nil {
@@ -70,32 +70,32 @@ func stockUntil(s *fold.Site, now, dayFrom, until time.Time) Stock {
 			UsedTodayKg: float64(l.Between(dayFrom, through).Used), Note: l.Warning(until),
 		}
 		if b.Counted {
-			k.CountedAt = at(b.CountedAt)
+			k.CountedAt = Instant(b.CountedAt)
 			for _, line := range l.Lines {
 				if line.At.Equal(b.CountedAt) && line.Kind == stock.Counted && !line.Opens {
-					k.DiscrepancyKg = float(line.Discrepancy)
+					k.DiscrepancyKg = Number(line.Discrepancy)
 				}
 			}
 		}
 		switch {
-		case s.Stocked(m) && begun(l, until):
-			k.OnHandKg = float(b.OnHand)
+		case s.Stocked(m) && Begun(l, until):
+			k.OnHandKg = Number(b.OnHand)
 		case s.Stocked(m):
 			k.Note = "nobody had written what there is of it by then; the first that was written is of " + l.Lines[0].At.In(dayFrom.Location()).Format("2 Jan 2006 15:04")
 		default:
 			k.Note = "nobody has written what there is of it"
 		}
 		if bag := s.BagOf(m); bag.Mass > 0 {
-			k.BagKg, k.BagSaid = float(bag.Mass), bag.Said
-			k.OnHandBags, k.DiscrepancyBags = inBags(k.OnHandKg, k.BagKg), inBags(k.DiscrepancyKg, k.BagKg)
-			k.ReceivedBags, k.UsedBags = inBags(&k.ReceivedKg, k.BagKg), inBags(&k.UsedKg, k.BagKg)
-			k.UsedTodayBags, k.SpoiledBags = inBags(&k.UsedTodayKg, k.BagKg), inBags(&k.SpoiledKg, k.BagKg)
+			k.BagKg, k.BagSaid = Number(bag.Mass), bag.Said
+			k.OnHandBags, k.DiscrepancyBags = InBags(k.OnHandKg, k.BagKg), InBags(k.DiscrepancyKg, k.BagKg)
+			k.ReceivedBags, k.UsedBags = InBags(&k.ReceivedKg, k.BagKg), InBags(&k.UsedKg, k.BagKg)
+			k.UsedTodayBags, k.SpoiledBags = InBags(&k.UsedTodayKg, k.BagKg), InBags(&k.SpoiledKg, k.BagKg)
 		}
 		v.Materials = append(v.Materials, k)
 	}
 	return v
 }
 
-// begun says whether anything of a ledger was written of by an instant: before that a balance of nought would be one
+// Begun says whether anything of a ledger was written of by an instant: before that a balance of nought would be one
 // that nobody read. A clock that was set back stands there, too.
-func begun(l stock.Ledger, at time.Time) bool { return len(l.Lines) > 0 && !l.Lines[0].At.After(at) }
+func Begun(l stock.Ledger, at time.Time) bool { return len(l.Lines) > 0 && !l.Lines[0].At.After(at) }

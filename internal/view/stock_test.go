@@ -9,6 +9,7 @@ import (
 	"hod/internal/sim"
 	"hod/internal/unit"
 	"hod/internal/view"
+	"hod/internal/view/daily"
 )
 
 func received(at time.Time, kg unit.Mass, entered string) sim.Work {
@@ -178,7 +179,7 @@ func TestAStockOfWhichNothingStandsIsNotKnown(t *testing.T) {
 	}
 	maybeIs(t, "on hand", v.Materials[0].OnHandKg, none)
 	same(t, "note", v.Materials[0].Note, "nobody has written what there is of it")
-	if d, err := view.DayOf(site(t, heap), noon, time.UTC, ""); err != nil || len(d.SetAside) != 1 {
+	if d, err := daily.DayOf(site(t, heap), noon, time.UTC, ""); err != nil || len(d.SetAside) != 1 {
 		t.Errorf("the day: %v, set aside %+v", err, d.SetAside)
 	}
 }

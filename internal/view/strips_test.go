@@ -11,6 +11,7 @@ import (
 	"hod/internal/sim"
 	"hod/internal/unit"
 	"hod/internal/view"
+	"hod/internal/view/daily"
 )
 
 // Two zones of 8 by 6 m side by side, V1 in the west, with their sides; one coat of 10 mm each. A batch gives 60 litres that
@@ -116,7 +117,7 @@ func TestTheMetresOfAnEdgeAreToldByWhereTheBatchesLie(t *testing.T) {
 	}
 	same(t, "state", j.State, "cold")
 	same(t, "flagged", j.Flagged, true)
-	f := flagged(t, view.FlagsOf(s, clock(16, 0), time.UTC, false), "cold-joint")
+	f := flagged(t, daily.FlagsOf(s, clock(16, 0), time.UTC, false), "cold-joint")
 	k := evidence(t, f, "metres")
 	maybeIs(t, "metres of the flag", k.Number, j.Metres.Cold)
 	maybeIs(t, "surely", k.Low, j.Metres.ColdSurely)

@@ -76,26 +76,22 @@ const fullCounts = fold.FullCounts
 
 // WeatherOf the site at an instant; false if nobody has read any.
 func WeatherOf(s *fold.Site, now time.Time, in *time.Location) (Conditions, bool) {
-	return conditions(s, now, in)
-}
-
-func conditions(s *fold.Site, now time.Time, in *time.Location) (Conditions, bool) {
 	p := s.Plan()
 	v := Conditions{
-		Site: siteName(s), AsOf: now, Units: p.System.String(), LimitKgM2H: float64(p.Evaporation), LimitLbFt2H: p.EvaporationUS,
+		Site: SiteName(s), AsOf: now, Units: p.System.String(), LimitKgM2H: float64(p.Evaporation), LimitLbFt2H: p.EvaporationUS,
 		CountsForMin: fullCounts.Minutes(), Caution: weather.Caution,
 	}
 	v.Hours, v.ForecastSource = hours(s, now, in)
-	read := readUntil(s, now)
+	read := ReadUntil(s, now)
 	if len(read) == 0 {
 		return v, len(v.Hours) > 0
 	}
 	basis := &read[len(read)-1]
-	if full := lastFull(read); full != nil {
-		v.LastFullAt = at(full.At)
+	if full := LastFull(read); full != nil {
+		v.LastFullAt = Instant(full.At)
 		if age := now.Sub(full.At); age > fullCounts {
 			v.TooOld = fmt.Sprintf("the last reading of air, humidity and wind together, of %s, is %s old and counts for %s: how fast a fresh surface dries now is not known",
-				clockOn(full.At, now, in), unit.Duration(age.Round(time.Minute)), unit.Duration(fullCounts))
+				ClockOn(full.At, now, in), unit.Duration(age.Round(time.Minute)), unit.Duration(fullCounts))
 		} else {
 			basis = full
 		}
@@ -105,13 +101,13 @@ func conditions(s *fold.Site, now time.Time, in *time.Location) (Conditions, boo
 	v.judgeDrying(s, *basis, now)
 	v.judgeAir(s, read)
 	if last := read[len(read)-1].At; now.Sub(last) > fullCounts {
-		v.Missing = append(v.Missing, fmt.Sprintf("anything since %s, %s ago", clockOn(last, now, in), unit.Duration(now.Sub(last).Round(time.Minute))))
+		v.Missing = append(v.Missing, fmt.Sprintf("anything since %s, %s ago", ClockOn(last, now, in), unit.Duration(now.Sub(last).Round(time.Minute))))
 	}
 	return v, true
 }
 
-// readUntil are the readings up to an instant, by time.
-func readUntil(s *fold.Site, now time.Time) []fold.Sky {
+// ReadUntil are the readings up to an instant, by time.
+func ReadUntil(s *fold.Site, now time.Time) []fold.Sky {
 	read, _ := s.Weather()
 	n, _ := slices.BinarySearchFunc(read, now, func(k fold.Sky, now time.Time) int {
 		if k.At.After(now) {
@@ -122,8 +118,8 @@ func readUntil(s *fold.Site, now time.Time) []fold.Sky {
 	return read[:n]
 }
 
-// lastFull is the last reading from which a rate of drying follows; nil if there is none.
-func lastFull(read []fold.Sky) *fold.Sky {
+// LastFull is the last reading from which a rate of drying follows; nil if there is none.
+func LastFull(read []fold.Sky) *fold.Sky {
 	for i := range slices.Backward(read) {
 		if read[i].Full() {
 			return &read[i]
@@ -132,13 +128,13 @@ func lastFull(read []fold.Sky) *fold.Sky {
 	return nil
 }
 
-// unjudged is how long of a time something fresh lay uncovered while no full reading counted. It is counted in half
+// Unjudged is how long of a time something fresh lay uncovered while no full reading counted. It is counted in half
 // hours, at which ACI 305.1 asks for a reading (from memory).
-func unjudged(s *fold.Site, from, until time.Time) time.Duration {
+func Unjudged(s *fold.Site, from, until time.Time) time.Duration {
 	const step = 30 * time.Minute
 	var sum time.Duration
 	for now := from; now.Before(until); now = now.Add(step) {
-		if full := lastFull(readUntil(s, now)); full != nil && now.Sub(full.At) <= fullCounts {
+		if full := LastFull(ReadUntil(s, now)); full != nil && now.Sub(full.At) <= fullCounts {
 			continue
 		}
 		if _, _, open := s.FreshSurface(now); len(open) > 0 {
@@ -148,20 +144,12 @@ func unjudged(s *fold.Site, from, until time.Time) time.Duration {
 	return sum
 }
 
-// clockOn shows an instant by the clock on the site's wall, with its date where that is not today's.
-func clockOn(t, now time.Time, in *time.Location) string {
-	if t, now = t.In(in), now.In(in); t.Format(time.DateOnly) != now.Format(time.DateOnly) {
-		return t.Format("2006-01-02 15:04")
-	}
-	return t.Format("15:04")
-}
-
 // show puts down what one reading read, and by name what it did not.
 func (v *Conditions) show(k fold.Sky, p *fold.Plan) {
-	r := readingOf(k)
-	v.ReadAt, v.Station, v.AirC, v.Humidity, v.DewPointC, v.WindMPS = at(k.At), r.Station, r.AirC, r.Humidity, r.DewPointC, r.WindMPS
+	r := ReadingOf(k)
+	v.ReadAt, v.Station, v.AirC, v.Humidity, v.DewPointC, v.WindMPS = Instant(k.At), r.Station, r.AirC, r.Humidity, r.DewPointC, r.WindMPS
 	if v.WindMPS != nil {
-		v.WindReadMPS, v.WindHeightM = float(*k.Weather.Wind), float(k.WindHeight)
+		v.WindReadMPS, v.WindHeightM = Number(*k.Weather.Wind), Number(k.WindHeight)
 	}
 	for _, of := range []struct {
 		name string
@@ -176,21 +164,21 @@ func (v *Conditions) show(k fold.Sky, p *fold.Plan) {
 		return
 	}
 	if heat, err := weather.HeatIndex(air); err == nil && heat.Level != weather.Comfortable {
-		v.HeatIndexF = float(heat.Fahrenheit())
+		v.HeatIndexF = Number(heat.Fahrenheit())
 		v.Judgements = append(v.Judgements, fmt.Sprintf("heat index %s: %s for people", p.System.Temperature(heat.Index), heat.Level))
 	}
 }
 
-// readingOf is what was read: humidity and dew point each follow from the other where the air was read with it.
-func readingOf(k fold.Sky) Reading {
+// ReadingOf is what was read: humidity and dew point each follow from the other where the air was read with it.
+func ReadingOf(k fold.Sky) Reading {
 	r := Reading{
-		ReadAt: k.At.UTC(), Station: k.Station, AirC: maybe(k.Air), Humidity: maybe(k.Humidity), DewPointC: maybe(k.DewPoint),
-		WindMPS: maybe(k.Wind), RainMM: k.RainMillimetres, SunWM2: k.SunWattPerM2, SurfaceC: maybe(k.SurfaceTemperature),
+		ReadAt: k.At.UTC(), Station: k.Station, AirC: Maybe(k.Air), Humidity: Maybe(k.Humidity), DewPointC: Maybe(k.DewPoint),
+		WindMPS: Maybe(k.Wind), RainMM: k.RainMillimetres, SunWM2: k.SunWattPerM2, SurfaceC: Maybe(k.SurfaceTemperature),
 	}
 	if air, err := k.Moist(); err == nil {
-		r.Humidity = float(air.Humidity)
+		r.Humidity = Number(air.Humidity)
 		if dew, err := air.DewPoint(weather.Magnus); err == nil {
-			r.DewPointC = float(dew)
+			r.DewPointC = Number(dew)
 		}
 	}
 	return r
@@ -204,7 +192,7 @@ func since(read []fold.Sky, after time.Time) []Reading {
 		if !k.At.After(after) {
 			break
 		}
-		r := readingOf(k)
+		r := ReadingOf(k)
 		says := false
 		for _, of := range []struct {
 			value *float64
@@ -233,12 +221,12 @@ func (v *Conditions) judgeDrying(s *fold.Site, k fold.Sky, now time.Time) {
 	if source == "" {
 		return
 	}
-	v.SurfaceC, v.SurfaceSource = float(surface), source
+	v.SurfaceC, v.SurfaceSource = Number(surface), source
 	if v.TooOld != "" {
 		return
 	}
 	if rate, err := s.Plan().DryingAt(k, surface); err == nil {
-		v.EvaporationKgM2H, v.EvaporationLbFt2H, v.MenzelKgM2H = float(rate.SI.Rate), float(rate.US.Pounds()), float(rate.Menzel.Rate)
+		v.EvaporationKgM2H, v.EvaporationLbFt2H, v.MenzelKgM2H = Number(rate.SI.Rate), Number(rate.US.Pounds()), Number(rate.Menzel.Rate)
 		v.OverLimit = &rate.Over
 	}
 }
@@ -249,7 +237,7 @@ func (v *Conditions) judgeAir(s *fold.Site, read []fold.Sky) {
 		if k.Air == nil {
 			continue
 		}
-		if j, err := weather.ColdWeather(*k.Air); err == nil && verdict(j, s.Plan().System).Broken {
+		if j, err := weather.ColdWeather(*k.Air); err == nil && Verdict(j, s.Plan().System).Broken {
 			v.Judgements = append(v.Judgements, j.Rule+": "+j.Says)
 		}
 		if hourly, ok := s.AirHours(k.At, 72); ok {
@@ -261,50 +249,31 @@ func (v *Conditions) judgeAir(s *fold.Site, read []fold.Sky) {
 	}
 }
 
-// float points at a number that is known.
-func float[Q ~float64](q Q) *float64 { return new(float64(q)) }
-
-// maybe points at a number that may not be known.
-func maybe[Q ~float64](q *Q) *float64 {
-	if q == nil {
-		return nil
-	}
-	return float(*q)
-}
-
-// some points at a number that is above zero where it is known.
-func some[Q ~float64](q Q) *float64 {
-	if q <= 0 {
-		return nil
-	}
-	return float(q)
-}
-
 // hours to come, as last forecast, to the end of tomorrow.
 func hours(s *fold.Site, now time.Time, in *time.Location) ([]Hour, string) {
 	_, told := s.Weather()
-	until := startOfDay(now.In(in)).AddDate(0, 0, 2)
+	until := StartOfDay(now.In(in)).AddDate(0, 0, 2)
 	var all []Hour
 	source := ""
 	for _, k := range told {
 		if k.At.Before(now.Add(-time.Hour)) || !k.At.Before(until) {
 			continue
 		}
-		h := Hour{At: k.At.UTC(), AirC: maybe(k.Air), RainMM: k.RainMillimetres}
+		h := Hour{At: k.At.UTC(), AirC: Maybe(k.Air), RainMM: k.RainMillimetres}
 		if k.Full() {
 			if rate, err := s.Plan().DryingAt(k, *k.Air); err == nil {
-				h.EvaporationKgM2H = float(rate.SI.Rate)
+				h.EvaporationKgM2H = Number(rate.SI.Rate)
 			}
 		}
-		h.Workable, h.Why = workable(s.Plan(), k)
+		h.Workable, h.Why = Workable(s.Plan(), k)
 		all, source = append(all, h), k.Station
 	}
 	return all, source
 }
 
-// workable says whether an hour's weather lets a crew place, and if not, why. Rain from 1 mm an hour is a choice of
+// Workable says whether an hour's weather lets a crew place, and if not, why. Rain from 1 mm an hour is a choice of
 // this program, and so is how far over the site's evaporation limit an hour must be; the cold is the published limit.
-func workable(p *fold.Plan, k fold.Sky) (bool, string) {
+func Workable(p *fold.Plan, k fold.Sky) (bool, string) {
 	const rain = 1.0 // mm in the hour
 	fallen := func(mm float64) string { return p.System.Thickness(unit.Length(mm) * unit.Millimetre) }
 	if k.RainMillimetres != nil && *k.RainMillimetres >= rain {
@@ -314,7 +283,7 @@ func workable(p *fold.Plan, k fold.Sky) (bool, string) {
 		return true, ""
 	}
 	if j, err := weather.ColdWeather(*k.Air); err == nil {
-		if v := verdict(j, p.System); v.Broken {
+		if v := Verdict(j, p.System); v.Broken {
 			return false, fmt.Sprintf("cold: %s, under %g %s", p.System.Temperature(*k.Air), v.Limit, v.Unit)
 		}
 	}
@@ -325,6 +294,10 @@ func workable(p *fold.Plan, k fold.Sky) (bool, string) {
 	return true, ""
 }
 
-func startOfDay(t time.Time) time.Time {
-	return time.Date(t.Year(), t.Month(), t.Day(), 0, 0, 0, 0, t.Location())
+// Verdict is what evaporation asks for, in words.
+func Verdict(j weather.Judgement, sys unit.System) weather.Verdict {
+	if sys == unit.US {
+		return j.US
+	}
+	return j.SI
 }

@@ -9,6 +9,7 @@ import (
 	"hod/internal/sim"
 	"hod/internal/unit"
 	"hod/internal/view"
+	"hod/internal/view/daily"
 )
 
 // full is a reading of air, humidity and wind.
@@ -218,7 +219,7 @@ func TestTheDaysWeatherIsWhatWasReadThatDay(t *testing.T) {
 		read(full(clock(6, 0).AddDate(0, 0, -1), 40, 0.1, 9)), // yesterday's counts for nothing
 		read(full(clock(7, 0), 12, 0.8, 1)), read(rain(full(clock(13, 0), 28, 0.35, 5), 0.5)), read(rain(full(clock(17, 0), 22, 0.5, 2), 1.5)),
 	}
-	d, err := view.DayOf(site(t, work...), clock(18, 0), time.UTC, day)
+	d, err := daily.DayOf(site(t, work...), clock(18, 0), time.UTC, day)
 	if err != nil {
 		t.Fatal(err)
 	}

@@ -10,47 +10,47 @@ import (
 	"hod/internal/unit"
 )
 
-// words says bodies in a system of units and a place.
-type words struct {
-	sys  unit.System
-	in   *time.Location
-	site *fold.Site
+// Words says bodies in a system of units and a place.
+type Words struct {
+	Sys  unit.System
+	In   *time.Location
+	Site *fold.Site
 }
 
-func (w words) clock(t time.Time) string { return t.In(w.in).Format("15:04") }
+func (w Words) clock(t time.Time) string { return t.In(w.In).Format("15:04") }
 
-func (w words) amount(a event.Amount) string {
+func (w Words) amount(a event.Amount) string {
 	if a.ByVolume {
-		return unit.Both(w.sys, unit.As[unit.Volume]{SI: a.Volume, Entered: a.Entered}, unit.System.Liquid)
+		return unit.Both(w.Sys, unit.As[unit.Volume]{SI: a.Volume, Entered: a.Entered}, unit.System.Liquid)
 	}
-	return unit.Both(w.sys, unit.As[unit.Mass]{SI: a.Mass, Entered: a.Entered}, unit.System.Mass)
+	return unit.Both(w.Sys, unit.As[unit.Mass]{SI: a.Mass, Entered: a.Entered}, unit.System.Mass)
 }
 
-func (w words) part(p event.Part) string {
+func (w Words) part(p event.Part) string {
 	switch {
 	case p.Share != nil:
-		return w.sys.Share(p.Share.SI)
+		return w.Sys.Share(p.Share.SI)
 	case p.Volume != nil:
-		return unit.Both(w.sys, *p.Volume, unit.System.Volume)
+		return unit.Both(w.Sys, *p.Volume, unit.System.Volume)
 	}
 	return "the rest"
 }
 
 // of is the table of what each kind of event is in the log: one line a kind.
-func (w words) of(body event.Body, r *fold.Record) string {
+func (w Words) of(body event.Body, r *fold.Record) string {
 	switch b := body.(type) {
 	case event.SitePlanned:
 		return fmt.Sprintf("site %s, %s", b.Name, b.Place)
 	case event.ZonePlanned:
-		text := fmt.Sprintf("zone %s, %s", b.Zone, unit.Both(w.sys, b.Area, unit.System.Area))
+		text := fmt.Sprintf("zone %s, %s", b.Zone, unit.Both(w.Sys, b.Area, unit.System.Area))
 		if b.At != nil {
 			text += fmt.Sprintf(", map row %d, column %d", b.At.Row, b.At.Column)
 		}
 		return text
 	case event.EdgePlanned:
-		return fmt.Sprintf("edge %s-%s, %s", b.A, b.B, unit.Both(w.sys, b.Length, unit.System.Length))
+		return fmt.Sprintf("edge %s-%s, %s", b.A, b.B, unit.Both(w.Sys, b.Length, unit.System.Length))
 	case event.CoatPlanned:
-		return fmt.Sprintf("coat %s, %s of %s", b.Coat, unit.Both(w.sys, b.Thickness, unit.System.Thickness), b.Mix)
+		return fmt.Sprintf("coat %s, %s of %s", b.Coat, unit.Both(w.Sys, b.Thickness, unit.System.Thickness), b.Mix)
 	case event.MixPlanned:
 		text := fmt.Sprintf("mix %s, revision %d, %d constituents", b.Mix, b.Revision, len(b.Constituents))
 		if b.Corrects > 0 {
@@ -64,7 +64,7 @@ func (w words) of(body event.Body, r *fold.Record) string {
 	case event.CoatFinished:
 		return fmt.Sprintf("%s is finished", b.Coat) + reason(": %s", b.Why)
 	case event.ProgressStated:
-		return fmt.Sprintf("%s is %s complete", b.Coat, w.sys.Share(b.Complete.SI))
+		return fmt.Sprintf("%s is %s complete", b.Coat, w.Sys.Share(b.Complete.SI))
 	case event.MethodChanged:
 		return "placed differently from now on: " + b.What
 	case event.BatchMixed:
@@ -145,14 +145,14 @@ func (w words) of(body event.Body, r *fold.Record) string {
 }
 
 // until puts a time that may be missing into a form, or nothing.
-func (w words) until(form string, t time.Time, r *fold.Record) string {
+func (w Words) until(form string, t time.Time, r *fold.Record) string {
 	if t.IsZero() {
 		return ""
 	}
 	return fmt.Sprintf(form, w.clock(r.OnSite(t)))
 }
 
-func (w words) order(b event.DayOrdered, r *fold.Record) string {
+func (w Words) order(b event.DayOrdered, r *fold.Record) string {
 	var bays []string
 	for _, k := range b.Bays {
 		var zones []string
@@ -176,28 +176,28 @@ func reason(form, words string) string {
 	return fmt.Sprintf(form, words)
 }
 
-func (w words) material(b event.MaterialPlanned) string {
+func (w Words) material(b event.MaterialPlanned) string {
 	text := string(b.Material)
 	if b.Bulk != nil {
-		text += ", loose " + unit.Both(w.sys, *b.Bulk, unit.System.Density)
+		text += ", loose " + unit.Both(w.Sys, *b.Bulk, unit.System.Density)
 	}
 	if b.Bag != nil {
-		text += ", a bag of " + unit.Both(w.sys, *b.Bag, unit.System.Mass)
+		text += ", a bag of " + unit.Both(w.Sys, *b.Bag, unit.System.Mass)
 	}
 	return text
 }
 
-func (w words) target(h event.Hash) string {
-	if r, ok := w.site.ByHash(h); ok {
+func (w Words) target(h event.Hash) string {
+	if r, ok := w.Site.ByHash(h); ok {
 		return r.Name.String()
 	}
 	return "an event that has not arrived"
 }
 
 // corrected names the event that a correction is of: the one first written, however often it was corrected before.
-func (w words) corrected(target event.Hash) string {
-	if r, ok := w.site.ByHash(target); ok {
-		if first, ok := w.site.FirstWriting(r); ok {
+func (w Words) corrected(target event.Hash) string {
+	if r, ok := w.Site.ByHash(target); ok {
+		if first, ok := w.Site.FirstWriting(r); ok {
 			return first.Name.String()
 		}
 	}
@@ -205,37 +205,37 @@ func (w words) corrected(target event.Hash) string {
 }
 
 // moved says when it happened by an amendment that changes that.
-func (w words) moved(b event.Amended, r *fold.Record) string {
+func (w Words) moved(b event.Amended, r *fold.Record) string {
 	if b.HappenedAt.IsZero() {
 		return ""
 	}
-	return ", at " + r.OnSite(b.HappenedAt).In(w.in).Format("2 Jan 15:04")
+	return ", at " + r.OnSite(b.HappenedAt).In(w.In).Format("2 Jan 15:04")
 }
 
-func (w words) batch(b event.BatchMixed) string {
+func (w Words) batch(b event.BatchMixed) string {
 	text := fmt.Sprintf("batch %s of %s", b.Batch, b.Mix)
-	if is, ok := w.site.Batch(b.Batch); ok && is.Wrong == "" {
-		text += fmt.Sprintf(", %s, w/cm %.3f", w.sys.Mass(is.Figures.Mass), is.Figures.WaterCementitious)
+	if is, ok := w.Site.Batch(b.Batch); ok && is.Wrong == "" {
+		text += fmt.Sprintf(", %s, w/cm %.3f", w.Sys.Mass(is.Figures.Mass), is.Figures.WaterCementitious)
 	}
 	return text + reason("; because: %s", b.Because)
 }
 
-func (w words) test(b event.BatchTested) string {
+func (w Words) test(b event.BatchTested) string {
 	var parts []string
 	if b.UnitWeight != nil {
-		parts = append(parts, unit.Both(w.sys, *b.UnitWeight, unit.System.Density))
+		parts = append(parts, unit.Both(w.Sys, *b.UnitWeight, unit.System.Density))
 	}
 	if b.Gross != nil && b.Measure != nil {
-		parts = append(parts, fmt.Sprintf("%s in %s", unit.Both(w.sys, *b.Gross, unit.System.Mass), unit.Both(w.sys, *b.Measure, unit.System.Volume)))
+		parts = append(parts, fmt.Sprintf("%s in %s", unit.Both(w.Sys, *b.Gross, unit.System.Mass), unit.Both(w.Sys, *b.Measure, unit.System.Volume)))
 	}
 	if b.Temperature != nil {
-		parts = append(parts, unit.Both(w.sys, *b.Temperature, unit.System.Temperature))
+		parts = append(parts, unit.Both(w.Sys, *b.Temperature, unit.System.Temperature))
 	}
 	if b.Flow != nil {
-		parts = append(parts, "flow "+w.sys.Share(b.Flow.SI))
+		parts = append(parts, "flow "+w.Sys.Share(b.Flow.SI))
 	}
 	if b.Air != nil {
-		parts = append(parts, "air "+w.sys.Share(b.Air.SI))
+		parts = append(parts, "air "+w.Sys.Share(b.Air.SI))
 	}
 	if b.InitialSet > 0 {
 		parts = append(parts, "initial set "+unit.Duration(b.InitialSet)+" after water contact")
@@ -243,7 +243,7 @@ func (w words) test(b event.BatchTested) string {
 	return fmt.Sprintf("batch %s tested: %s", b.Batch, strings.Join(parts, ", "))
 }
 
-func (w words) placement(b event.Placement, r *fold.Record) string {
+func (w Words) placement(b event.Placement, r *fold.Record) string {
 	text := fmt.Sprintf("%s of batch %s in %s", w.part(b.Part), b.Batch, b.Coat)
 	if !b.From.IsZero() {
 		text += ", from " + w.clock(r.OnSite(b.From))
@@ -259,38 +259,67 @@ func (w words) placement(b event.Placement, r *fold.Record) string {
 		text += ", along " + strings.Join(along, " and ")
 	}
 	if b.Complete != nil {
-		text += ", which is then " + w.sys.Share(b.Complete.SI) + " complete"
+		text += ", which is then " + w.Sys.Share(b.Complete.SI) + " complete"
 	}
 	return text + reason("; because: %s", b.Because)
 }
 
-func (w words) weather(station string, samples []event.Weather) string {
+func (w Words) weather(station string, samples []event.Weather) string {
 	if len(samples) != 1 {
 		if len(samples) == 0 {
 			return station + ": nothing"
 		}
-		return fmt.Sprintf("%s: %d readings from %s to %s", station, len(samples), samples[0].At.In(w.in).Format("2 Jan 15:04"), samples[len(samples)-1].At.In(w.in).Format("2 Jan 15:04"))
+		return fmt.Sprintf("%s: %d readings from %s to %s", station, len(samples), samples[0].At.In(w.In).Format("2 Jan 15:04"), samples[len(samples)-1].At.In(w.In).Format("2 Jan 15:04"))
 	}
 	k := samples[0]
 	var parts []string
 	if k.Air != nil {
-		parts = append(parts, w.sys.Temperature(*k.Air))
+		parts = append(parts, w.Sys.Temperature(*k.Air))
 	}
 	if k.Humidity != nil {
-		parts = append(parts, w.sys.Share(*k.Humidity)+" humidity")
+		parts = append(parts, w.Sys.Share(*k.Humidity)+" humidity")
 	}
 	if k.DewPoint != nil {
-		parts = append(parts, "dew point "+w.sys.Temperature(*k.DewPoint))
+		parts = append(parts, "dew point "+w.Sys.Temperature(*k.DewPoint))
 	}
 	if k.Wind != nil {
-		parts = append(parts, "wind "+w.sys.Speed(*k.Wind))
+		parts = append(parts, "wind "+w.Sys.Speed(*k.Wind))
 	}
 	return station + ": " + strings.Join(parts, ", ")
 }
 
-func (w words) cure(b event.CureReadings) string {
+func (w Words) cure(b event.CureReadings) string {
 	if len(b.Samples) == 1 {
-		return fmt.Sprintf("%s at %s by %s", b.Coat, w.sys.Temperature(b.Samples[0].Temperature), b.Probe)
+		return fmt.Sprintf("%s at %s by %s", b.Coat, w.Sys.Temperature(b.Samples[0].Temperature), b.Probe)
 	}
 	return fmt.Sprintf("%s: %d readings by %s", b.Coat, len(b.Samples), b.Probe)
+}
+
+// Version is what one of several that contradict each other says, in full where the usual line would hide it.
+func (w Words) Version(r *fold.Record) string {
+	body := r.Body
+	if r.Now != nil && IsPlan(r.Now) {
+		body = r.Now
+	}
+	b, ok := body.(event.Amended)
+	if !ok {
+		return w.of(body, r)
+	}
+	mixed, ok := b.Body.(event.BatchMixed)
+	if !ok {
+		return w.of(body, r)
+	}
+	var charges []string
+	for _, c := range mixed.Charges {
+		charges = append(charges, fmt.Sprintf("%s %s", c.Constituent, w.amount(c.Amount)))
+	}
+	return fmt.Sprintf("batch %s of %s: %s", mixed.Batch, mixed.Mix, strings.Join(charges, ", ")) + reason(" (%s)", b.Why)
+}
+
+// Joined are two sentences as one text; either may be empty.
+func Joined(a, b string) string {
+	if a == "" {
+		return b
+	}
+	return a + "; " + b
 }

@@ -94,12 +94,12 @@ func ZoneOf(s *fold.Site, now time.Time, in *time.Location, name event.Zone) (Zo
 	if !ok {
 		return Zone{}, false
 	}
-	v := Zone{Site: siteName(s), AsOf: now, Units: s.Plan().System.String(), Zone: string(name), Shape: z.Shape, AreaM2: float64(z.Area.SI)}
+	v := Zone{Site: SiteName(s), AsOf: now, Units: s.Plan().System.String(), Zone: string(name), Shape: z.Shape, AreaM2: float64(z.Area.SI)}
 	for _, e := range z.Edges {
 		v.Edges = append(v.Edges, ZoneEdge{string(e.Other(name)), float64(e.Length)})
 	}
 	for _, c := range z.Coats {
-		k := ZoneCoat{Progress: coatLine(s, z.Zone, c), Covered: coverLine(z, c.CoatPlanned.Coat.Face, now)}
+		k := ZoneCoat{Progress: CoatLineOf(s, z.Zone, c), Covered: CoverLineOf(z, c.CoatPlanned.Coat.Face, now)}
 		strips, why := s.Strips(c.CoatPlanned.Coat)
 		k.Untold = why
 		for i, p := range c.Placed {
@@ -125,8 +125,8 @@ func ZoneOf(s *fold.Site, now time.Time, in *time.Location, name event.Zone) (Zo
 	return v, true
 }
 
-// coverLine is the cover that lies on a face at an instant; nil if none does.
-func coverLine(z fold.ZoneIs, face event.Face, now time.Time) *CoverLine {
+// CoverLineOf is the cover that lies on a face at an instant; nil if none does.
+func CoverLineOf(z fold.ZoneIs, face event.Face, now time.Time) *CoverLine {
 	for _, c := range z.Covers(face) {
 		if !c.From.After(now) && (c.To.IsZero() || now.Before(c.To)) {
 			return &CoverLine{Since: c.From.UTC(), With: c.With}
@@ -139,7 +139,7 @@ func coverLine(z fold.ZoneIs, face event.Face, now time.Time) *CoverLine {
 func tendedLines(z fold.ZoneIs) []TendedLine {
 	var all []TendedLine
 	for _, t := range z.Tended {
-		all = append(all, TendedLine{At: t.At.UTC(), Face: face(t.Face), What: t.What.String(), With: t.With})
+		all = append(all, TendedLine{At: t.At.UTC(), Face: FaceName(t.Face), What: t.What.String(), With: t.With})
 	}
 	var faces []event.Face
 	for _, c := range z.Coats {
@@ -153,7 +153,7 @@ func tendedLines(z fold.ZoneIs) []TendedLine {
 				continue
 			}
 			if _, placed := c.Ended.Now.(event.Placement); placed {
-				all = append(all, TendedLine{At: c.To.UTC(), Face: face(f), What: "cover ended by placing", With: c.Ended.Name.String()})
+				all = append(all, TendedLine{At: c.To.UTC(), Face: FaceName(f), What: "cover ended by placing", With: c.Ended.Name.String()})
 			}
 		}
 	}
@@ -167,7 +167,7 @@ func placementLine(p *fold.Placed) PlacementLine {
 		Because: event.BecauseOf(p.Record.Now),
 	}
 	if b := p.Batch; b.WaterKnown || !b.From.IsZero() {
-		l.AgeMin = float(p.To.Sub(b.Water).Minutes())
+		l.AgeMin = Number(p.To.Sub(b.Water).Minutes())
 	}
 	for _, z := range p.Along {
 		l.Along = append(l.Along, string(z))
@@ -184,30 +184,30 @@ func strengthsOf(s *fold.Site, c fold.CoatIs, now time.Time) []Strength {
 	id := c.CoatPlanned.Coat
 	for _, cure := range s.CuresOf(c, now) {
 		v := Strength{
-			Zone: string(id.Zone), Face: face(id.Face), Coat: int32(id.Number), Probe: cure.Probe, Readings: int32(cure.Readings), MaturityCH: float64(cure.Maturity),
+			Zone: string(id.Zone), Face: FaceName(id.Face), Coat: int32(id.Number), Probe: cure.Probe, Readings: int32(cure.Readings), MaturityCH: float64(cure.Maturity),
 			EquivalentAgeH: cure.EquivalentAge.Hours(), LowestC: float64(cure.Lowest), MoistH: cure.Moist.Credited.Hours(),
 			MoistAskedH: curing.MoistCureOrdinary.Hours(), Note: cure.Note, Caution: curing.Caution,
 		}
 		if e := cure.Strength; e != nil {
-			v.StrengthPa, v.LowPa, v.HighPa = float(e.Strength), float(e.Low), float(e.High)
-			v.Note = join(v.Note, curing.Scope)
+			v.StrengthPa, v.LowPa, v.HighPa = Number(e.Strength), Number(e.Low), Number(e.High)
+			v.Note = Joined(v.Note, curing.Scope)
 			if v.Extrapolated = e.Extrapolated; e.Extrapolated {
-				v.Note = join(v.Note, "beyond the ages that were broken")
+				v.Note = Joined(v.Note, "beyond the ages that were broken")
 			}
 		}
 		for _, b := range cure.Borrowed {
-			v.Borrowed = append(v.Borrowed, Borrowed{Curve: b.Curve, Share28: b.Share, StrengthPa: some(b.Strength), Breaks: int32(b.Breaks)})
+			v.Borrowed = append(v.Borrowed, Borrowed{Curve: b.Curve, Share28: b.Share, StrengthPa: Positive(b.Strength), Breaks: int32(b.Breaks)})
 		}
 		if len(v.Borrowed) > 0 {
-			v.Note = join(v.Note, curing.NotOwn)
+			v.Note = Joined(v.Note, curing.NotOwn)
 		}
 		all = append(all, v)
 	}
 	return all
 }
 
-// strengths of all coats that have readings.
-func strengths(s *fold.Site, now time.Time) []Strength {
+// Strengths of all coats that have readings.
+func Strengths(s *fold.Site, now time.Time) []Strength {
 	var all []Strength
 	for _, name := range s.Plan().ZoneNames() {
 		z, _ := s.Zone(name)
@@ -216,4 +216,34 @@ func strengths(s *fold.Site, now time.Time) []Strength {
 		}
 	}
 	return slices.Clip(all)
+}
+
+// Strength is what the temperatures of a coat say of its age. Never a verdict on stripping or loading.
+type Strength struct {
+	Zone           string     `json:"zone"`
+	Face           string     `json:"face,omitempty"`
+	Coat           int32      `json:"coat"`
+	Probe          string     `json:"probe"`
+	Readings       int32      `json:"readings"`
+	MaturityCH     float64    `json:"maturity_c_h"`
+	EquivalentAgeH float64    `json:"equivalent_age_h"`
+	LowestC        float64    `json:"lowest_c"`
+	StrengthPa     *float64   `json:"strength_pa,omitempty"` // by the mix's own breaks; nil where they carry no curve
+	LowPa          *float64   `json:"low_pa,omitempty"`      // of its 95 % band
+	HighPa         *float64   `json:"high_pa,omitempty"`
+	Note           string     `json:"note,omitempty"`
+	Caution        string     `json:"caution"`
+	MoistH         float64    `json:"moist_h"`            // wet or covered at 10 °C or above, as far as temperatures are known
+	MoistAskedH    float64    `json:"moist_asked_h"`      // for ordinary cement
+	Borrowed       []Borrowed `json:"borrowed,omitempty"` // where the mix has no curve of its own; not this mix's own
+	// Extrapolated is where strength_pa lies beyond the ages that were broken.
+	Extrapolated bool `json:"extrapolated,omitempty"`
+}
+
+// Borrowed is what a code's general curve says of a coat: not its mix's own.
+type Borrowed struct {
+	Curve      string   `json:"curve"`
+	Share28    float64  `json:"share_of_28_day"`
+	StrengthPa *float64 `json:"strength_pa,omitempty"` // scaled to the mix's own breaks; nil where it has none
+	Breaks     int32    `json:"breaks"`                // to which it was scaled
 }

@@ -12,6 +12,8 @@ import (
 	"hod/internal/fold"
 	"hod/internal/report"
 	"hod/internal/view"
+	"hod/internal/view/daily"
+	"hod/internal/view/drawing"
 )
 
 // asked is what a page is asked for.
@@ -41,49 +43,49 @@ func written[V any](v V, write func(V, report.Page) string, p report.Page) (func
 var pages = []page{
 	{"now", "now", func(a asked) (func() string, error) {
 		coat, all := coatOf(a.query)
-		return written(view.OverviewOf(a.site, a.now, a.page.In, coat, all), report.Foreman, a.page)
+		return written(drawing.OverviewOf(a.site, a.now, a.page.In, coat, all), report.Foreman, a.page)
 	}},
 	{"joints", "joints", func(a asked) (func() string, error) {
 		return written(view.JointsOf(a.site, a.now, a.page.In), report.Joints, a.page)
 	}},
 	{"zones", "zones", func(a asked) (func() string, error) {
-		return written(view.ZoneListOf(a.site, a.now), report.ZoneList, a.page)
+		return written(drawing.ZoneListOf(a.site, a.now), report.ZoneList, a.page)
 	}},
 	{"day", "the day", dayPage},
 	{"log", "log", logPage},
 	{"weather", "weather", func(a asked) (func() string, error) {
-		return written(view.WeatherLeafOf(a.site, a.now, a.page.In), report.WeatherLeaf, a.page)
+		return written(drawing.WeatherLeafOf(a.site, a.now, a.page.In), report.WeatherLeaf, a.page)
 	}},
 	{"forecast", "what is left", func(a asked) (func() string, error) {
-		return written(view.ForecastLeafOf(a.site, a.now, a.page.In), report.ForecastLeaf, a.page)
+		return written(drawing.ForecastLeafOf(a.site, a.now, a.page.In), report.ForecastLeaf, a.page)
 	}},
 	{"stock", "stock", func(a asked) (func() string, error) {
-		return written(view.StockLeafOf(a.site, a.now, a.page.In), report.StockLeaf, a.page)
+		return written(drawing.StockLeafOf(a.site, a.now, a.page.In), report.StockLeaf, a.page)
 	}},
 	{"charts", "charts", func(a asked) (func() string, error) {
-		return written(view.ChartsOf(a.site, a.now, a.page.In), report.Charts, a.page)
+		return written(drawing.ChartsOf(a.site, a.now, a.page.In), report.Charts, a.page)
 	}},
 	{"flags", "to settle", func(a asked) (func() string, error) {
-		return written(view.FlagsOf(a.site, a.now, a.page.In, true), report.Flags, a.page)
+		return written(daily.FlagsOf(a.site, a.now, a.page.In, true), report.Flags, a.page)
 	}},
 	{"board", "", func(a asked) (func() string, error) {
-		return written(view.BoardOf(a.site, a.now, a.page.In), report.Board, a.page)
+		return written(daily.BoardOf(a.site, a.now, a.page.In), report.Board, a.page)
 	}},
 	{"map", "", mapPage},
 	{"zone", "", func(a asked) (func() string, error) {
-		v, ok := view.ZoneLeafOf(a.site, a.now, a.page.In, event.Zone(a.word))
+		v, ok := drawing.ZoneLeafOf(a.site, a.now, a.page.In, event.Zone(a.word))
 		return found(ok, v, report.ZoneLeaf, a.page)
 	}},
 	{"joint", "", func(a asked) (func() string, error) {
-		v, ok := view.JointLeafOf(a.site, a.now, a.page.In, a.word)
+		v, ok := drawing.JointLeafOf(a.site, a.now, a.page.In, a.word)
 		return found(ok, v, report.Joint, a.page)
 	}},
 	{"flag", "", func(a asked) (func() string, error) {
-		f, ok := flagOf(view.FlagsOf(a.site, a.now, a.page.In, true).Flags, a.word)
+		f, ok := flagOf(daily.FlagsOf(a.site, a.now, a.page.In, true).Flags, a.word)
 		return found(ok, f, report.Flag, a.page)
 	}},
 	{"event", "", func(a asked) (func() string, error) {
-		v, ok := view.EventLeafOf(a.site, a.now, a.page.In, a.word)
+		v, ok := drawing.EventLeafOf(a.site, a.now, a.page.In, a.word)
 		return found(ok, v, report.Event, a.page)
 	}},
 }
@@ -120,7 +122,7 @@ func dayPage(a asked) (func() string, error) {
 	if _, err := time.Parse(time.DateOnly, date); err != nil {
 		return nil, errNoSuch
 	}
-	v, err := view.DayOf(a.site, a.now, a.page.In, date)
+	v, err := daily.DayOf(a.site, a.now, a.page.In, date)
 	if err != nil {
 		return nil, err
 	}
@@ -137,18 +139,18 @@ func logPage(a asked) (func() string, error) {
 		SetAside: a.query.Get("aside") != "",
 	}
 	number, _ := strconv.Atoi(a.query.Get("page")) // what is no number is the first page
-	return written(view.LogLeafOf(a.site, a.now, a.page.In, q, number, logSize), report.LogLeaf, a.page)
+	return written(drawing.LogLeafOf(a.site, a.now, a.page.In, q, number, logSize), report.LogLeaf, a.page)
 }
 
 func mapPage(a asked) (func() string, error) {
 	coat, all := coatOf(a.query)
-	v := view.MapOf(a.site, a.now, a.page.In, coat, all)
+	v := drawing.MapOf(a.site, a.now, a.page.In, coat, all)
 	bay, _ := strconv.Atoi(a.query.Get("bay"))
 	return func() string { return report.Map(v, bay, a.page) }, nil
 }
 
 // coatOf is the coat that an address names, as in coat=outer-1; nil where it names none, and whether all are asked for.
-func coatOf(q url.Values) (coat *view.MapCoat, all bool) {
+func coatOf(q url.Values) (coat *drawing.MapCoat, all bool) {
 	said := q.Get("coat")
 	if said == "all" {
 		return nil, true
@@ -161,11 +163,11 @@ func coatOf(q url.Values) (coat *view.MapCoat, all bool) {
 	if err != nil {
 		return nil, false
 	}
-	return &view.MapCoat{Face: face, Coat: int32(n)}, false
+	return &drawing.MapCoat{Face: face, Coat: int32(n)}, false
 }
 
 // flagOf is a flag or a line of one by its id, in full or as it is typed.
-func flagOf(flags []view.Flag, id string) (view.Flag, bool) {
+func flagOf(flags []daily.Flag, id string) (daily.Flag, bool) {
 	for _, f := range flags {
 		if id != "" && (f.FullID == id || f.ID == id) {
 			return f, true
@@ -176,5 +178,5 @@ func flagOf(flags []view.Flag, id string) (view.Flag, bool) {
 			}
 		}
 	}
-	return view.Flag{}, false
+	return daily.Flag{}, false
 }

@@ -10,6 +10,7 @@ import (
 	"hod/internal/sim/simtest"
 	"hod/internal/unit"
 	"hod/internal/view"
+	"hod/internal/view/drawing"
 )
 
 func TestTheForemansPageTellsWhatPressesFirst(t *testing.T) {
@@ -34,8 +35,8 @@ func TestTheForemansPageTellsWhatPressesFirst(t *testing.T) {
 
 func TestTheMapSaysOfEachZoneAndEdgeWhatTheRecordShows(t *testing.T) {
 	r := vault(t)
-	v := view.MapOf(r.site, r.now(), r.in, &view.MapCoat{Face: "inner", Coat: 1}, false)
-	zones, edges := map[string]view.MapZone{}, map[string]view.MapEdge{}
+	v := drawing.MapOf(r.site, r.now(), r.in, &drawing.MapCoat{Face: "inner", Coat: 1}, false)
+	zones, edges := map[string]drawing.MapZone{}, map[string]drawing.MapEdge{}
 	for _, z := range v.Parts[0].Zones {
 		zones[z.Zone] = z
 	}
@@ -57,11 +58,11 @@ func TestTheMapSaysOfEachZoneAndEdgeWhatTheRecordShows(t *testing.T) {
 	if e := edges["A1B1"]; e.State != view.MadeCold && e.State != view.MadeLate && e.State != view.MadeLive {
 		t.Errorf("A1 to B1, which met: %+v", e)
 	}
-	all := view.MapOf(r.site, r.now(), r.in, nil, true)
+	all := drawing.MapOf(r.site, r.now(), r.in, nil, true)
 	if all.Shown != nil || all.Parts[0].Zones[0].Planned != 3 {
 		t.Errorf("of all coats: %+v", all.Parts[0].Zones[0])
 	}
-	if other := view.MapOf(r.site, r.now(), r.in, &view.MapCoat{Face: "inner", Coat: 9}, false); other.Shown == nil || *other.Shown != (view.MapCoat{Face: "inner", Coat: 1}) {
+	if other := drawing.MapOf(r.site, r.now(), r.in, &drawing.MapCoat{Face: "inner", Coat: 9}, false); other.Shown == nil || *other.Shown != (drawing.MapCoat{Face: "inner", Coat: 1}) {
 		t.Errorf("for a coat that is not planned, that placed last is shown: %+v", other.Shown)
 	}
 }

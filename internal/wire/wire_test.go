@@ -10,6 +10,9 @@ import (
 	"google.golang.org/protobuf/proto"
 
 	"hod/internal/view"
+	"hod/internal/view/advice"
+	"hod/internal/view/ahead"
+	"hod/internal/view/daily"
 	hodv1 "hod/proto/hod/v1"
 )
 
@@ -54,17 +57,17 @@ func mirrored() []struct {
 		view, back any
 		message    proto.Message
 	}{
-		{&view.Board{}, &view.Board{}, &hodv1.Board{}},
+		{&daily.Board{}, &daily.Board{}, &hodv1.Board{}},
 		{&view.Zone{}, &view.Zone{}, &hodv1.Zone{}},
 		{&view.Joints{}, &view.Joints{}, &hodv1.Joints{}},
-		{&view.Next{}, &view.Next{}, &hodv1.Next{}},
-		{&view.NextAll{}, &view.NextAll{}, &hodv1.NextAll{}},
-		{&view.DayPlans{}, &view.DayPlans{}, &hodv1.DayPlans{}},
-		{&view.Forecast{}, &view.Forecast{}, &hodv1.Forecast{}},
+		{&advice.Next{}, &advice.Next{}, &hodv1.Next{}},
+		{&advice.NextAll{}, &advice.NextAll{}, &hodv1.NextAll{}},
+		{&advice.DayPlans{}, &advice.DayPlans{}, &hodv1.DayPlans{}},
+		{&ahead.Forecast{}, &ahead.Forecast{}, &hodv1.Forecast{}},
 		{&view.Stock{}, &view.Stock{}, &hodv1.Stock{}},
 		{&view.Conditions{}, &view.Conditions{}, &hodv1.Conditions{}},
-		{&view.Day{}, &view.Day{}, &hodv1.Day{}},
-		{&view.Flags{}, &view.Flags{}, &hodv1.Flags{}},
+		{&daily.Day{}, &daily.Day{}, &hodv1.Day{}},
+		{&daily.Flags{}, &daily.Flags{}, &hodv1.Flags{}},
 		{&view.Log{}, &view.Log{}, &hodv1.Log{}},
 	}
 }

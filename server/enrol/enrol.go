@@ -4,7 +4,6 @@ import (
 	"context"
 	"crypto/ed25519"
 	"encoding/hex"
-	"maps"
 	"slices"
 
 	"hod/internal/chain"
@@ -124,7 +123,7 @@ func (r *Register) choose(i *invitation, a Applicant, all []*invitation) (event.
 	if b.Device = a.Device; b.Device == "" {
 		b.Device = r.members.nameFor(b.Role, b.Crew, r.tag, taken)
 	} else {
-		other = r.members.byName[b.Device] != nil || b.Device == r.is.Root || slices.Contains(taken, b.Device)
+		other = r.members.given[b.Device] != nil || b.Device == r.is.Root || slices.Contains(taken, b.Device)
 	}
 	r.mu.Unlock()
 	switch {
@@ -151,7 +150,7 @@ func (r *Register) toldApart(crew event.Crew) error {
 		return nil
 	}
 	r.mu.Lock()
-	known := slices.Sorted(maps.Keys(r.members.crews))
+	known := r.members.crewsKnown()
 	r.mu.Unlock()
 	if err := confusable.Check("crew", crew, known); err != nil {
 		return fault.New(fault.Invalid, err, "%v", err)

@@ -1,11 +1,13 @@
 package enrol
 
 import (
+	"bytes"
 	"crypto/ed25519"
 	"slices"
 
 	"hod/internal/chain"
 	"hod/internal/event"
+	"hod/internal/fold"
 )
 
 // Member is a device that the record lets in.
@@ -21,50 +23,96 @@ type Member struct {
 	ExcludedFrom uint64
 }
 
-// members are the devices that the record enrols, by what the root and those it empowers wrote. The first enrolment of
-// a name holds, as in chain.KeyRing.
+// members are the devices that the record enrols. Who is one is for the fold to say, which also honours what was
+// excluded and by whom: it is asked on a site that holds nothing but what says who takes part, so that who signs in never
+// waits for the fold of the whole record.
 type members struct {
-	root   event.Device
-	byName map[event.Device]*Member
-	byKey  map[string]*Member
-	crews  map[event.Crew]bool // that devices are of, and that foremen planned
+	root event.Device
+	site *fold.Site // enrolments, revocations and exclusions, of those who may ever write such
+
+	// given is the key that each name was first given to, whether or not that counts now: a name is never given twice,
+	// and chain.KeyRing verifies what goes by a name with that key for good.
+	given map[event.Device]ed25519.PublicKey
+	names map[string][]event.Device // that a key was given, first to last
+	sites map[event.Device]bool     // devices that were ever given the role of the site
+	crews map[plannedBy]uint64      // the first event of a device that plans a crew
+}
+
+type plannedBy struct {
+	crew event.Crew
+	by   event.Device
 }
 
 func newMembers(root event.Device) *members {
-	return &members{root, map[event.Device]*Member{}, map[string]*Member{}, map[event.Crew]bool{}}
+	return &members{
+		root: root, site: fold.New("", root), given: map[event.Device]ed25519.PublicKey{},
+		names: map[string][]event.Device{}, sites: map[event.Device]bool{}, crews: map[plannedBy]uint64{},
+	}
 }
 
 func (m *members) learn(e event.Event) {
-	author := m.byName[e.Device]
-	if b, ok := e.Body.(event.CrewPlanned); ok && author != nil && author.Role == event.Foreman {
-		m.crews[b.Crew] = true
-	}
-	if e.Device != m.root && (author == nil || author.Role != event.SiteRole) {
+	if b, ok := e.Body.(event.CrewPlanned); ok && (e.Device == m.root || m.given[e.Device] != nil) && e.Check() == nil {
+		at := plannedBy{b.Crew, e.Device}
+		if first := m.crews[at]; first == 0 || e.Seq < first {
+			m.crews[at] = e.Seq
+		}
 		return
 	}
-	switch b := e.Body.(type) {
-	case event.DeviceEnrolled:
-		if e.Check() != nil || m.byName[b.Device] != nil || b.Device == m.root || chain.CheckKey(b.PublicKey) != nil {
+	if _, ok := event.MemberOf(e.Body); !ok || e.Device != m.root && !m.sites[e.Device] {
+		return
+	}
+	if b, ok := e.Body.(event.DeviceEnrolled); ok {
+		key := ed25519.PublicKey(b.PublicKey)
+		if e.Check() != nil || chain.CheckKey(key) != nil || b.Device == m.root {
 			return
 		}
-		one := &Member{Device: b.Device, Key: b.PublicKey, Role: b.Role, Crew: b.Crew, Label: b.Label}
-		m.byName[b.Device] = one
-		if b.Crew != "" {
-			m.crews[b.Crew] = true
+		if m.given[b.Device] == nil {
+			m.given[b.Device] = key
+			m.names[string(key)] = append(m.names[string(key)], b.Device)
 		}
-		if m.byKey[string(b.PublicKey)] == nil {
-			m.byKey[string(b.PublicKey)] = one
+		if b.Role == event.SiteRole {
+			m.sites[b.Device] = true
 		}
-	case event.DeviceExcluded:
-		if one := m.byName[b.Device]; one != nil && e.Device == m.root && e.Check() == nil {
-			one.ExcludedFrom = b.FromSeq
-		}
-	case event.DeviceRevoked:
-		if one := m.byName[b.Device]; one != nil {
-			one.Revoked, one.LastSeq = true, b.LastSeq
-		}
-	default: // nothing else says who may write
 	}
+	m.site.Add(e)
+}
+
+// of returns the device of that name; nil if none is enrolled now under it.
+func (m *members) of(d event.Device) *Member {
+	key := m.given[d]
+	if key == nil {
+		return nil
+	}
+	is, ok := m.site.MembershipOf(d)
+	if !ok || !bytes.Equal(is.PublicKey, key) { // what it signs would be verified with another key
+		return nil
+	}
+	return &Member{
+		Device: d, Key: key, Role: is.Role, Crew: is.Crew, Label: is.Label,
+		Revoked: is.Revoked, LastSeq: is.LastSeq, ExcludedFrom: is.ExcludedFrom,
+	}
+}
+
+// crewsKnown are the crews that devices are of, and that foremen planned.
+func (m *members) crewsKnown() []event.Crew {
+	known := map[event.Crew]bool{}
+	for d := range m.given {
+		if is := m.of(d); is != nil && is.Crew != "" {
+			known[is.Crew] = true
+		}
+	}
+	for at, seq := range m.crews {
+		name := event.Name{Device: at.by, Seq: seq}
+		if !known[at.crew] && m.site.MayStand(name, event.Foreman, event.SiteRole) {
+			known[at.crew] = true
+		}
+	}
+	all := make([]event.Crew, 0, len(known))
+	for crew := range known {
+		all = append(all, crew)
+	}
+	slices.Sort(all)
+	return all
 }
 
 // Rights says which device a key is, as the record has it now; false if it is nobody's. A revoked device has none:
@@ -72,33 +120,36 @@ func (m *members) learn(e event.Event) {
 func (r *Register) Rights(key ed25519.PublicKey) (Member, bool) {
 	r.mu.Lock()
 	defer r.mu.Unlock()
-	return copyOf(r.members.byKey[string(key)])
+	for _, d := range r.members.names[string(key)] {
+		if m := r.members.of(d); m != nil {
+			return *m, true
+		}
+	}
+	return Member{}, false
 }
 
 // Member is the device of that name.
 func (r *Register) Member(d event.Device) (Member, bool) {
 	r.mu.Lock()
 	defer r.mu.Unlock()
-	return copyOf(r.members.byName[d])
+	if m := r.members.of(d); m != nil {
+		return *m, true
+	}
+	return Member{}, false
 }
 
-// Members are all devices ever enrolled, by name.
+// Members are all devices that are enrolled, revoked ones too, by name.
 func (r *Register) Members() []Member {
 	r.mu.Lock()
 	defer r.mu.Unlock()
-	all := make([]Member, 0, len(r.members.byName))
-	for _, m := range r.members.byName {
-		all = append(all, *m)
+	all := make([]Member, 0, len(r.members.given))
+	for d := range r.members.given {
+		if m := r.members.of(d); m != nil {
+			all = append(all, *m)
+		}
 	}
 	slices.SortFunc(all, func(a, b Member) int {
 		return event.CompareNames(event.Name{Device: a.Device}, event.Name{Device: b.Device})
 	})
 	return all
-}
-
-func copyOf(m *Member) (Member, bool) {
-	if m == nil {
-		return Member{}, false
-	}
-	return *m, true
 }

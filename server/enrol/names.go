@@ -89,7 +89,7 @@ func (r *Register) NewTag() error {
 func (m *members) nameFor(role event.Role, crew event.Crew, tag string, promised []event.Device) event.Device {
 	front := letterOf(role, crew) + tag
 	var highest uint64
-	for _, d := range slices.AppendSeq(slices.Clone(promised), maps.Keys(m.byName)) {
+	for _, d := range slices.AppendSeq(slices.Clone(promised), maps.Keys(m.given)) {
 		number, ok := strings.CutPrefix(string(d), front)
 		if n, err := strconv.ParseUint(number, 10, 32); ok && err == nil && len(number) <= mostDigits {
 			highest = max(highest, n)

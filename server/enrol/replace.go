@@ -83,10 +83,6 @@ func (r *Register) successor(old Member, key ed25519.PublicKey) (Member, error) 
 
 // revokedAt is the last event of a revoked device that stands.
 func (r *Register) revokedAt(d event.Device) uint64 {
-	r.mu.Lock()
-	defer r.mu.Unlock()
-	if m := r.members.byName[d]; m != nil {
-		return m.LastSeq
-	}
-	return 0
+	m, _ := r.Member(d)
+	return m.LastSeq
 }

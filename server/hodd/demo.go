@@ -24,7 +24,7 @@ import (
 	"hod/internal/fold"
 	"hod/internal/report"
 	"hod/internal/sim"
-	"hod/internal/view"
+	"hod/internal/view/daily"
 	"hod/server/enrol"
 )
 
@@ -287,8 +287,8 @@ func (d *demoSite) show(ctx context.Context) error {
 	page := report.Page{Width: 80, Colour: coloured(d.out), In: d.in}
 	var failed error
 	d.site.host.View(func(s *fold.Site) {
-		board := view.BoardOf(s.Until(evening), evening, d.in)
-		day, err := view.DayOf(s, evening.Add(8*time.Hour), d.in, evening.Format(time.DateOnly))
+		board := daily.BoardOf(s.Until(evening), evening, d.in)
+		day, err := daily.DayOf(s, evening.Add(8*time.Hour), d.in, evening.Format(time.DateOnly))
 		if err != nil {
 			failed = err
 			return
@@ -308,7 +308,7 @@ func (d *demoSite) show(ctx context.Context) error {
 func (d *demoSite) same(ctx context.Context) error {
 	now := d.clock.now()
 	var want string
-	d.site.host.View(func(s *fold.Site) { want = report.Board(view.BoardOf(s, now, d.in), report.Page{In: d.in}) })
+	d.site.host.View(func(s *fold.Site) { want = report.Board(daily.BoardOf(s, now, d.in), report.Page{In: d.in}) })
 	for _, k := range d.devices {
 		events, err := k.journal.Events(ctx)
 		if err != nil {
@@ -318,7 +318,7 @@ func (d *demoSite) same(ctx context.Context) error {
 		for _, e := range events {
 			own.Add(e)
 		}
-		if got := report.Board(view.BoardOf(own, now, d.in), report.Page{In: d.in}); got != want {
+		if got := report.Board(daily.BoardOf(own, now, d.in), report.Page{In: d.in}); got != want {
 			return fmt.Errorf("device %s shows another board than the server", k.journal.Device().Name)
 		}
 	}

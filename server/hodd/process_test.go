@@ -30,6 +30,7 @@ import (
 	"hod/internal/event"
 	"hod/internal/fold"
 	"hod/internal/view"
+	"hod/internal/view/daily"
 	"hod/server/host"
 )
 
@@ -612,10 +613,10 @@ func account(t *testing.T, dir string, devices ...*device) (sum tally) {
 
 func boardsOf(t *testing.T, s *fold.Site, now time.Time) string {
 	t.Helper()
-	day, err := view.DayOf(s, now, time.UTC, now.UTC().Format(time.DateOnly))
+	day, err := daily.DayOf(s, now, time.UTC, now.UTC().Format(time.DateOnly))
 	var text []byte
 	if err == nil {
-		text, err = json.Marshal([]any{view.BoardOf(s, now, time.UTC), view.JointsOf(s, now, time.UTC), day})
+		text, err = json.Marshal([]any{daily.BoardOf(s, now, time.UTC), view.JointsOf(s, now, time.UTC), day})
 	}
 	if err != nil {
 		t.Error(err)

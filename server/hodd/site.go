@@ -261,6 +261,18 @@ func (w *site) putOut(d event.Device) {
 	w.late.Go(func() { w.stream.kick(w.alive, d) })
 }
 
+// exclude also ends the connections of those who may not take part any more: they came in by what does not count now.
+func (w *site) exclude(d event.Device, from uint64, why string) (uint64, error) {
+	before := w.host.Members()
+	n, err := w.host.Exclude(d, from, why)
+	for _, m := range before {
+		if now, in := w.host.Member(m.Device); !m.Revoked && (!in || now.Revoked) {
+			w.putOut(m.Device)
+		}
+	}
+	return n, err
+}
+
 // followStream lets the record take in what the stream holds, and answers for its heads.
 func (w *site) followStream() error {
 	// The host's own life, not that of the caller: it ends in order, by stop.
@@ -287,7 +299,7 @@ func (w *site) followStream() error {
 			return err
 		},
 		Exclude: func(_ context.Context, d event.Device, from uint64, why string) (uint64, error) {
-			return w.host.Exclude(d, from, why)
+			return w.exclude(d, from, why)
 		},
 		CheckStream: func(ctx context.Context) (host.StreamChecked, error) { return w.host.CheckStream(ctx, w.stream) },
 	}, w.log)

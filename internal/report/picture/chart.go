@@ -19,7 +19,7 @@ const (
 
 // plot is a chart's area with its two scales. What lies outside of them is drawn at their ends.
 type plot struct {
-	*drawing
+	*canvas
 	x, y     scale
 	from, to time.Time
 }
@@ -38,7 +38,7 @@ func timed(f Frame, title, says string, from, to time.Time, values []float64) *p
 	if !to.After(from) {
 		to = from.Add(time.Hour)
 	}
-	p := &plot{drawing: begin(f, chartWide, chartHigh, title, says), from: from, to: to}
+	p := &plot{canvas: begin(f, chartWide, chartHigh, title, says), from: from, to: to}
 	p.x = scale{0, to.Sub(from).Hours(), plotLeft, plotRight}
 	p.y = scale{0, top * 1.05, plotFoot, plotTop}
 	return p

@@ -8,7 +8,7 @@ import (
 	"time"
 
 	"hod/internal/unit"
-	"hod/internal/view"
+	"hod/internal/view/drawing"
 )
 
 // Series is one figure over time: as read, and as forecast.
@@ -76,7 +76,7 @@ func Day(f Frame, s Series, forbidden [][2]time.Time, now time.Time) string {
 }
 
 // Progress draws what was placed by the end of each day against what all coats need.
-func Progress(f Frame, days []view.ProgressDay, planned float64, now time.Time) string {
+func Progress(f Frame, days []drawing.ProgressDay, planned float64, now time.Time) string {
 	if len(days) == 0 {
 		return ""
 	}
@@ -119,7 +119,7 @@ func volumeIn(s unit.System) (float64, string) {
 }
 
 // Control draws one figure of a mix's batches in their order with its limits; a point that a rule names is a square.
-func Control(f Frame, c view.ControlChart) string {
+func Control(f Frame, c drawing.ControlChart) string {
 	n := len(c.Points)
 	if n == 0 {
 		return ""
@@ -149,7 +149,7 @@ func Control(f Frame, c view.ControlChart) string {
 	}
 	d := begin(f, chartWide, chartHigh, fmt.Sprintf("Mix %s: %s, batch by batch", c.Mix, c.Figure), says+".")
 	room := max((high-low)*0.12, math.Abs(high)*0.002, 1e-6)
-	p := &plot{drawing: d, x: scale{0, float64(max(n-1, 1)), plotLeft + 14, plotRight - 6}, y: scale{low - room, high + room, plotFoot, plotTop}}
+	p := &plot{canvas: d, x: scale{0, float64(max(n-1, 1)), plotLeft + 14, plotRight - 6}, y: scale{low - room, high + room, plotFoot, plotTop}}
 	p.line("l", `stroke-width="1.5"`, [2]float64{plotLeft + 8, plotTop}, [2]float64{plotLeft + 8, plotFoot}, [2]float64{plotRight, plotFoot})
 	step := nice(p.y.to-p.y.from, 4)
 	for v, n := math.Ceil(p.y.from/step)*step, 0; v <= p.y.to && n < 12; v, n = v+step, n+1 {
@@ -191,8 +191,8 @@ func Control(f Frame, c view.ControlChart) string {
 const ThicknessMost = 14
 
 // Thickness draws the mean thickness of coats against their design, with what gauges read as ticks.
-func Thickness(f Frame, bars []view.ThicknessBar) string {
-	bars = slices.DeleteFunc(slices.Clone(bars), func(b view.ThicknessBar) bool { return !(b.DesignM > 0) || !number(b.MeanM) || !number(b.DesignM) })
+func Thickness(f Frame, bars []drawing.ThicknessBar) string {
+	bars = slices.DeleteFunc(slices.Clone(bars), func(b drawing.ThicknessBar) bool { return !(b.DesignM > 0) || !number(b.MeanM) || !number(b.DesignM) })
 	if len(bars) == 0 {
 		return ""
 	}
@@ -210,7 +210,7 @@ func Thickness(f Frame, bars []view.ThicknessBar) string {
 	x := scale{0, most, 130, 354}
 	for i, b := range bars {
 		y := float64(i)*row + 24
-		name := b.Zone + " " + CoatName(view.MapCoat{Face: b.Face, Coat: b.Coat})
+		name := b.Zone + " " + CoatName(drawing.MapCoat{Face: b.Face, Coat: b.Coat})
 		linked := d.link("zone", b.Zone, name)
 		d.text(0, y+20, letters-2, "", "", fit(name, letters-2, 126))
 		d.unlink(linked)
@@ -236,7 +236,7 @@ func Thickness(f Frame, bars []view.ThicknessBar) string {
 
 // Balance draws what was on hand of a material over time: a step down for what was drawn, a triangle for a delivery, a ring for
 // a count.
-func Balance(f Frame, l view.StockLine, now time.Time) string {
+func Balance(f Frame, l drawing.StockLine, now time.Time) string {
 	if len(l.Points) == 0 {
 		return ""
 	}

@@ -4,7 +4,7 @@ import (
 	"fmt"
 	"time"
 
-	"hod/internal/view"
+	"hod/internal/view/ahead"
 )
 
 // Out is when a material runs out, as likely as not.
@@ -15,7 +15,7 @@ type Out struct {
 
 // Fan draws how the batches left go down to none: as likely as not the line, half of the time the inner band, nine times in
 // ten the outer one; and when materials run out.
-func Fan(f Frame, fan []view.FanPoint, out []Out, now time.Time) string {
+func Fan(f Frame, fan []ahead.FanPoint, out []Out, now time.Time) string {
 	if len(fan) < 2 {
 		return ""
 	}

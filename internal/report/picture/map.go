@@ -9,6 +9,7 @@ import (
 
 	"hod/internal/unit"
 	"hod/internal/view"
+	"hod/internal/view/drawing"
 )
 
 // Sizes of a map's cells, on which its letters are 18 and up where a unit is a pixel.
@@ -28,13 +29,13 @@ const (
 )
 
 // MapWidth is how many units of its width a part's picture needs for its letters to be 18 and up.
-func MapWidth(p view.MapPart) float64 { return float64(p.Columns)*cellWide + 2*mapMargin }
+func MapWidth(p drawing.MapPart) float64 { return float64(p.Columns)*cellWide + 2*mapMargin }
 
 // Map draws one part of the shell, each zone by its name.
-func Map(f Frame, v view.Map, p view.MapPart) string {
+func Map(f Frame, v drawing.Map, p drawing.MapPart) string {
 	d := begin(f, MapWidth(p), float64(p.Rows)*cellHigh+2*mapMargin, mapTitle(v), mapSays(v, p))
 	d.patterns(p)
-	cells := map[string]view.MapZone{}
+	cells := map[string]drawing.MapZone{}
 	for _, z := range p.Zones {
 		cells[z.Zone] = z
 		d.cell(z)
@@ -58,7 +59,7 @@ func Map(f Frame, v view.Map, p view.MapPart) string {
 	return d.end()
 }
 
-func mapTitle(v view.Map) string {
+func mapTitle(v drawing.Map) string {
 	if v.Shown == nil {
 		return "The shell laid flat, all coats"
 	}
@@ -66,7 +67,7 @@ func mapTitle(v view.Map) string {
 }
 
 // CoatName is a coat whatever its zone.
-func CoatName(c view.MapCoat) string {
+func CoatName(c drawing.MapCoat) string {
 	if c.Face == "" {
 		return fmt.Sprintf("coat %d", c.Coat)
 	}
@@ -74,7 +75,7 @@ func CoatName(c view.MapCoat) string {
 }
 
 // ZoneWord is a zone's state in a word: of what lies there fresh where something does.
-func ZoneWord(z view.MapZone) string {
+func ZoneWord(z drawing.MapZone) string {
 	switch {
 	case z.State == "not planned":
 		return "no coat"
@@ -97,7 +98,7 @@ var zoneWords = []string{"drying", "bare", "covered", "begun", "waits", "done", 
 var edgeWords = []string{view.MayBeCold, "cold", "closing", "live", view.MadeCold, view.MadeLate, view.MadeLive, view.NotMet}
 
 // mapSays tells a map in words: which zones are in which state, and the edges that press.
-func mapSays(v view.Map, p view.MapPart) string {
+func mapSays(v drawing.Map, p drawing.MapPart) string {
 	var parts []string
 	for _, word := range zoneWords {
 		var names []string
@@ -128,7 +129,7 @@ func mapSays(v view.Map, p view.MapPart) string {
 }
 
 // patterns of the states that occur.
-func (d *drawing) patterns(p view.MapPart) {
+func (d *canvas) patterns(p drawing.MapPart) {
 	used := map[string]bool{}
 	for _, z := range p.Zones {
 		used[ZoneWord(z)] = true
@@ -143,7 +144,7 @@ func (d *drawing) patterns(p view.MapPart) {
 }
 
 // pattern of a state: hatched, cross-hatched, ruled, dotted or plain, so that it is told without its tone.
-func (d *drawing) pattern(word string) {
+func (d *canvas) pattern(word string) {
 	id := d.fill(word)
 	open := func(size int, turned string) {
 		d.put(`<pattern id="%s" width="%d" height="%d" patternUnits="userSpaceOnUse"%s><rect width="%d" height="%d" class="pa"/>`, id, size, size, turned, size, size)
@@ -171,20 +172,20 @@ func (d *drawing) pattern(word string) {
 	d.put(`</pattern>`)
 }
 
-func (d *drawing) fill(word string) string { return d.frame.ID + strings.ReplaceAll(word, " ", "") }
+func (d *canvas) fill(word string) string { return d.frame.ID + strings.ReplaceAll(word, " ", "") }
 
-func (d *drawing) filled(word string) string {
+func (d *canvas) filled(word string) string {
 	if word == "waits" || word == "no coat" {
 		return ""
 	}
 	return `fill="url(#` + d.fill(word) + `)"`
 }
 
-func corner(z view.MapZone) (x, y float64) {
+func corner(z drawing.MapZone) (x, y float64) {
 	return mapMargin + float64(z.Column-1)*cellWide, mapMargin + float64(z.Row-1)*cellHigh
 }
 
-func (d *drawing) cell(z view.MapZone) {
+func (d *canvas) cell(z drawing.MapZone) {
 	x, y := corner(z)
 	word := ZoneWord(z)
 	linked := d.link("zone", z.Zone, fmt.Sprintf("zone %s, %s", z.Zone, zoneSays(d.frame.System, z)))
@@ -207,7 +208,7 @@ func (d *drawing) cell(z view.MapZone) {
 }
 
 // zoneFigure is the thickness against the design, or of all coats how many are done.
-func zoneFigure(sys unit.System, z view.MapZone) string {
+func zoneFigure(sys unit.System, z drawing.MapZone) string {
 	switch {
 	case z.DesignM > 0 && z.MeanM > 0 && number(z.MeanM) && number(z.DesignM):
 		is, of := sys.Thickness(unit.Length(z.MeanM)), sys.Thickness(unit.Length(z.DesignM))
@@ -227,7 +228,7 @@ func zoneFigure(sys unit.System, z view.MapZone) string {
 }
 
 // zoneSays is a cell in words.
-func zoneSays(sys unit.System, z view.MapZone) string {
+func zoneSays(sys unit.System, z drawing.MapZone) string {
 	says := ZoneWord(z)
 	if z.Surface != "" && says != z.State {
 		says += ", " + z.State
@@ -242,7 +243,7 @@ func zoneSays(sys unit.System, z view.MapZone) string {
 }
 
 // sides are the ends of the line between two zones that touch, and where its label lies.
-func sides(a, b view.MapZone) (from, to, label [2]float64, touch bool) {
+func sides(a, b drawing.MapZone) (from, to, label [2]float64, touch bool) {
 	if !Touch(a, b) {
 		return from, to, label, false
 	}
@@ -258,7 +259,7 @@ func sides(a, b view.MapZone) (from, to, label [2]float64, touch bool) {
 }
 
 // edgePath draws lines in the manner of a state: dashed and thick, thick, dotted, thin, or with a gap along them.
-func (d *drawing) edgePath(state, path string) {
+func (d *canvas) edgePath(state, path string) {
 	class := map[string]string{view.MayBeCold: "eb", "cold": "ec", "closing": "es", "live": "el", view.MadeLate: "eg", view.MadeCold: "eg"}[state]
 	if class == "" {
 		class = "em"
@@ -269,7 +270,7 @@ func (d *drawing) edgePath(state, path string) {
 	}
 }
 
-func (d *drawing) edgeLabel(e view.MapEdge, at [2]float64, now time.Time) {
+func (d *canvas) edgeLabel(e drawing.MapEdge, at [2]float64, now time.Time) {
 	text := EdgeMinutes(e.TurnsAt, e.TurnsLatest, now)
 	switch e.State {
 	case view.MadeLate, view.MadeCold:
@@ -328,7 +329,7 @@ func Countdown(from, to *time.Time) string {
 	return fmt.Sprintf(` data-turns="%d %d"`, from.Unix(), to.Unix())
 }
 
-func inMinutes(e view.MapEdge, now time.Time) string {
+func inMinutes(e drawing.MapEdge, now time.Time) string {
 	if m := EdgeMinutes(e.TurnsAt, e.TurnsLatest, now); m != "" && e.State != "cold" && !strings.HasPrefix(e.State, "made") {
 		return ", cold in " + m + " min"
 	}
@@ -351,14 +352,14 @@ func EdgeMinutes(from, to *time.Time, now time.Time) string {
 }
 
 // Touch tells whether two zones lie beside each other on the map.
-func Touch(a, b view.MapZone) bool {
+func Touch(a, b drawing.MapZone) bool {
 	down, along := a.Row-b.Row, a.Column-b.Column
 	return a.Zone != "" && b.Zone != "" && (down == 0 && (along == 1 || along == -1) || along == 0 && (down == 1 || down == -1))
 }
 
 // Key is the pattern of a state, or the line of an edge, as it stands beside its word.
 func Key(f Frame, word string) string {
-	d := &drawing{frame: f}
+	d := &canvas{frame: f}
 	d.put(`<svg class="pic key" viewBox="0 0 36 24" aria-hidden="true" focusable="false">`)
 	if slices.Contains(zoneWords, word) {
 		d.put(`<defs>`)
@@ -379,14 +380,14 @@ func Key(f Frame, word string) string {
 }
 
 // Words are the states that occur in a part, of zones and of edges, in the order in which they are told.
-func Words(p view.MapPart) (zones, edges []string) {
+func Words(p drawing.MapPart) (zones, edges []string) {
 	for _, word := range zoneWords {
-		if slices.ContainsFunc(p.Zones, func(z view.MapZone) bool { return ZoneWord(z) == word }) {
+		if slices.ContainsFunc(p.Zones, func(z drawing.MapZone) bool { return ZoneWord(z) == word }) {
 			zones = append(zones, word)
 		}
 	}
 	for _, word := range edgeWords {
-		if word != view.NotMet && slices.ContainsFunc(p.Edges, func(e view.MapEdge) bool { return e.State == word }) {
+		if word != view.NotMet && slices.ContainsFunc(p.Edges, func(e drawing.MapEdge) bool { return e.State == word }) {
 			edges = append(edges, word)
 		}
 	}
@@ -396,14 +397,14 @@ func Words(p view.MapPart) (zones, edges []string) {
 // Bay is one of the blocks into which a large part is cut.
 type Bay struct {
 	Number int
-	Part   view.MapPart // its zones, laid from 1, with the edges among them
-	Across []view.MapEdge
+	Part   drawing.MapPart // its zones, laid from 1, with the edges among them
+	Across []drawing.MapEdge
 	row    int32 // of the part, from 0
 	column int32
 }
 
 // Bays of a part, row by row, without those in which no zone lies.
-func Bays(p view.MapPart) []Bay {
+func Bays(p drawing.MapPart) []Bay {
 	const most = 1000 // rows and columns that no map has
 	var all []Bay
 	for row := int32(0); row < min(p.Rows, most); row += BayRows {
@@ -441,12 +442,12 @@ const miniCell = 22.0
 
 // Overview draws a large part by its bays: each zone as a small cell in its pattern, each bay by its number, the edges that
 // press. Name is the address of a bay.
-func Overview(f Frame, v view.Map, p view.MapPart, name func(bay int) string) string {
+func Overview(f Frame, v drawing.Map, p drawing.MapPart, name func(bay int) string) string {
 	w, h := float64(p.Columns)*miniCell+2*mapMargin, float64(p.Rows)*miniCell+2*mapMargin
 	bays := Bays(p)
 	d := begin(f, w, h, mapTitle(v)+", by bays", fmt.Sprintf("%d zones in %d bays. ", len(p.Zones), len(bays))+mapSays(v, p))
 	d.patterns(p)
-	at := map[string]view.MapZone{}
+	at := map[string]drawing.MapZone{}
 	for _, word := range zoneWords {
 		var b strings.Builder
 		for _, z := range p.Zones {

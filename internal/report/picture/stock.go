@@ -4,12 +4,12 @@ import (
 	"fmt"
 	"strings"
 
-	"hod/internal/view"
+	"hod/internal/view/ahead"
 )
 
 // Tomorrow draws what is on hand of each material against what the next day takes: the bar is the stock, the mark the need
 // nine times in ten. Those that are short come first; the first so many are drawn.
-func Tomorrow(f Frame, needs []view.MaterialNeed, date string) string {
+func Tomorrow(f Frame, needs []ahead.MaterialNeed, date string) string {
 	const most = 6
 	type bar struct {
 		name, says string

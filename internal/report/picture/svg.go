@@ -34,19 +34,19 @@ const Style = `svg.pic{display:block;width:100%;height:auto;font-family:system-u
 // Tones of a picture that stands alone, by the names that Style uses.
 const tones = `svg.pic{--ink:#0b0b0c;--paper:#fff;--act:#8c1400;--soon:#0a3a8a;--bare:#f2c200;--band:#cfdcf5;--band2:#9db8e8;--bareband:#f8e08a;--dimfill:#d6d6da}`
 
-// drawing is a picture being made.
-type drawing struct {
+// canvas is a picture being made.
+type canvas struct {
 	frame         Frame
 	b             strings.Builder
 	width, height float64
 }
 
 // begin opens a picture with its title and description, which stand in it in words.
-func begin(f Frame, width, height float64, title, says string) *drawing {
+func begin(f Frame, width, height float64, title, says string) *canvas {
 	if f.In == nil {
 		f.In = time.UTC
 	}
-	d := &drawing{frame: f, width: width, height: height}
+	d := &canvas{frame: f, width: width, height: height}
 	space := ""
 	if f.Alone {
 		space = ` xmlns="http://www.w3.org/2000/svg"`
@@ -63,7 +63,7 @@ func begin(f Frame, width, height float64, title, says string) *drawing {
 	return d
 }
 
-func (d *drawing) end() string { return d.b.String() + "</svg>" }
+func (d *canvas) end() string { return d.b.String() + "</svg>" }
 
 // num is a length on paper: to a tenth, and never what no browser reads.
 func num(x float64) string {
@@ -80,10 +80,10 @@ func num(x float64) string {
 // words of a stranger, fit to stand in the picture.
 func words(s string) string { return html.EscapeString(plainly.Clean(s)) }
 
-func (d *drawing) put(form string, args ...any) { fmt.Fprintf(&d.b, form, args...) }
+func (d *canvas) put(form string, args ...any) { fmt.Fprintf(&d.b, form, args...) }
 
 // rect of a class, with what more it says.
-func (d *drawing) rect(x, y, w, h float64, class, more string) {
+func (d *canvas) rect(x, y, w, h float64, class, more string) {
 	if w < 0 || h < 0 {
 		return
 	}
@@ -91,7 +91,7 @@ func (d *drawing) rect(x, y, w, h float64, class, more string) {
 }
 
 // line through points, of a class.
-func (d *drawing) line(class, more string, points ...[2]float64) {
+func (d *canvas) line(class, more string, points ...[2]float64) {
 	if len(points) > 0 {
 		d.put(`<path d="%s"%s%s/>`, path(points), classed(class), spaced(more))
 	}
@@ -111,7 +111,7 @@ func path(points [][2]float64) string {
 }
 
 // text at a place; anchor is start, middle or end.
-func (d *drawing) text(x, y, size float64, class, anchor, s string) {
+func (d *canvas) text(x, y, size float64, class, anchor, s string) {
 	at := ""
 	if anchor != "" && anchor != "start" {
 		at = ` text-anchor="` + anchor + `"`
@@ -134,7 +134,7 @@ func spaced(more string) string {
 }
 
 // link opens an element that leads on, with its name for who does not see it; close it with unlink.
-func (d *drawing) link(kind, name, label string) bool {
+func (d *canvas) link(kind, name, label string) bool {
 	if d.frame.Link == nil || name == "" {
 		return false
 	}
@@ -142,7 +142,7 @@ func (d *drawing) link(kind, name, label string) bool {
 	return true
 }
 
-func (d *drawing) unlink(open bool) {
+func (d *canvas) unlink(open bool) {
 	if open {
 		d.put(`</a>`)
 	}

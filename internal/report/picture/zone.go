@@ -7,6 +7,7 @@ import (
 
 	"hod/internal/unit"
 	"hod/internal/view"
+	"hod/internal/view/drawing"
 )
 
 // ages of what lies in a zone, in minutes, by pattern: the youngest first.
@@ -106,7 +107,7 @@ func lastSlash(s string) int {
 }
 
 // Temperature draws a probe's readings in a coat over time, with the gaps that count for nothing and when it was kept wet.
-func Temperature(f Frame, c view.CureCourse) string {
+func Temperature(f Frame, c drawing.CureCourse) string {
 	if len(c.Readings) == 0 {
 		return ""
 	}
@@ -117,7 +118,7 @@ func Temperature(f Frame, c view.CureCourse) string {
 		at, values = append(at, k.At), append(values, show(k.C))
 	}
 	from, to := at[0], at[len(at)-1]
-	p := timed(f, fmt.Sprintf("Temperature in coat %s by %s, %s", CoatName(view.MapCoat{Face: c.Face, Coat: c.Coat}), c.Probe, name),
+	p := timed(f, fmt.Sprintf("Temperature in coat %s by %s, %s", CoatName(drawing.MapCoat{Face: c.Face, Coat: c.Coat}), c.Probe, name),
 		fmt.Sprintf("%d readings, %d gaps, %d spells wet or covered.", len(c.Readings), len(c.Gaps), len(c.Wet)), from.Add(-time.Hour), to.Add(time.Hour), values)
 	for _, v := range values {
 		if number(v) && v < p.y.from {
@@ -167,7 +168,7 @@ func splitAt(at []time.Time, values []float64, gaps [][2]time.Time) []run {
 
 // Strength draws a mix's own curve of strength over maturity with its band and breaks, and where the coat stands. Nothing where
 // the breaks carry no curve.
-func Strength(f Frame, c view.CureCourse) string {
+func Strength(f Frame, c drawing.CureCourse) string {
 	if len(c.Strength) < 2 {
 		return ""
 	}
@@ -188,9 +189,9 @@ func Strength(f Frame, c view.CureCourse) string {
 	if !(most > 0) || !number(most) {
 		return ""
 	}
-	d := begin(f, chartWide, chartHigh, fmt.Sprintf("Strength over maturity of coat %s, by the mix's own breaks, %s", CoatName(view.MapCoat{Face: c.Face, Coat: c.Coat}), name),
+	d := begin(f, chartWide, chartHigh, fmt.Sprintf("Strength over maturity of coat %s, by the mix's own breaks, %s", CoatName(drawing.MapCoat{Face: c.Face, Coat: c.Coat}), name),
 		fmt.Sprintf("%d breaks; the coat is at %s °C·h. The band is where the mean lies 95 %% of the time. No verdict on stripping or loading.", len(c.Breaks), short(c.Maturity, 0)))
-	p := &plot{drawing: d, x: scale{0, last.MaturityCH, plotLeft, plotRight}, y: scale{0, most * 1.05, plotFoot, plotTop}}
+	p := &plot{canvas: d, x: scale{0, last.MaturityCH, plotLeft, plotRight}, y: scale{0, most * 1.05, plotFoot, plotTop}}
 	var there, back, mid [][2]float64
 	for _, k := range c.Strength {
 		if !number(k.Pa) || !number(k.LowPa) || !number(k.HighPa) || !number(k.MaturityCH) {

@@ -1,4 +1,4 @@
-package view
+package drawing
 
 import (
 	"math"
@@ -7,50 +7,52 @@ import (
 	"hod/internal/event"
 	"hod/internal/fold"
 	"hod/internal/trade/curing"
+	"hod/internal/view"
+	"hod/internal/view/ahead"
 )
 
 // WeatherLeaf is the weather with its day as a picture has it.
 type WeatherLeaf struct {
-	Conditions
-	Read   bool   `json:"read"` // anything was, or is forecast
-	Drying Drying `json:"drying"`
+	view.Conditions
+	Read   bool        `json:"read"` // anything was, or is forecast
+	Drying view.Drying `json:"drying"`
 }
 
 // WeatherLeafOf the site at an instant.
 func WeatherLeafOf(s *fold.Site, now time.Time, in *time.Location) WeatherLeaf {
-	v := WeatherLeaf{Drying: DryingOf(s, now, in)}
-	v.Conditions, v.Read = conditions(s, now, in)
+	v := WeatherLeaf{Drying: view.DryingOf(s, now, in)}
+	v.Conditions, v.Read = view.WeatherOf(s, now, in)
 	return v
 }
 
 // StockLeaf is the stock with its balances over time.
 type StockLeaf struct {
-	Stock
+	view.Stock
 	Lines []StockLine `json:"lines"`
 }
 
 // StockLeafOf the site at an instant.
 func StockLeafOf(s *fold.Site, now time.Time, in *time.Location) StockLeaf {
-	return StockLeaf{StockOf(s, now, in), stockLines(s, now, in)}
+	return StockLeaf{view.StockOf(s, now, in), stockLines(s, now, in)}
 }
 
 // ForecastLeaf is what is left, with how it goes down.
 type ForecastLeaf struct {
-	Forecast
-	Fan []FanPoint `json:"fan,omitempty"`
+	ahead.Forecast
+	Fan []ahead.FanPoint `json:"fan,omitempty"`
 }
 
 // ForecastLeafOf the site at an instant.
 func ForecastLeafOf(s *fold.Site, now time.Time, in *time.Location) ForecastLeaf {
-	o := outlookOf(s, now, in)
-	v := ForecastLeaf{Forecast: forecastOf(o)}
-	v.Fan = o.fan()
+	o := ahead.OutlookOf(s, now, in)
+	v := ForecastLeaf{Forecast: ahead.ForecastWith(o)}
+	v.Fan = o.Fan()
 	return v
 }
 
 // ZoneLeaf is a zone with how its coats cure.
 type ZoneLeaf struct {
-	Zone
+	view.Zone
 	Cures []CureCourse `json:"cures,omitempty"`
 }
 
@@ -87,7 +89,7 @@ type StrengthPoint struct {
 
 // ZoneLeafOf the site at an instant; false if no zone of that name is planned.
 func ZoneLeafOf(s *fold.Site, now time.Time, in *time.Location, name event.Zone) (ZoneLeaf, bool) {
-	z, ok := ZoneOf(s, now, in, name)
+	z, ok := view.ZoneOf(s, now, in, name)
 	if !ok {
 		return ZoneLeaf{}, false
 	}
@@ -106,7 +108,7 @@ const mostReadings = 240
 
 func courseOf(s *fold.Site, c fold.CoatIs, k fold.Cure) CureCourse {
 	id := c.CoatPlanned.Coat
-	v := CureCourse{Face: face(id.Face), Coat: int32(id.Number), Probe: k.Probe, Maturity: float64(k.Maturity), DatumC: float64(k.Datum), Note: k.Note, Caution: curing.Caution}
+	v := CureCourse{Face: view.FaceName(id.Face), Coat: int32(id.Number), Probe: k.Probe, Maturity: float64(k.Maturity), DatumC: float64(k.Datum), Note: k.Note, Caution: curing.Caution}
 	every := 1 + len(k.Samples)/mostReadings
 	for i, r := range k.Samples {
 		if i%every != 0 && i != len(k.Samples)-1 {
@@ -114,7 +116,7 @@ func courseOf(s *fold.Site, c fold.CoatIs, k fold.Cure) CureCourse {
 		}
 		p := CurePoint{At: r.At.UTC(), C: float64(r.Temp)}
 		if m, err := k.History.Until(r.At).NurseSaul(k.Datum); err == nil && len(k.History.Spans) > 0 {
-			p.MaturityCH = float(m)
+			p.MaturityCH = view.Number(m)
 		}
 		v.Readings = append(v.Readings, p)
 	}

@@ -1,4 +1,4 @@
-package view
+package drawing
 
 import (
 	"cmp"
@@ -8,25 +8,28 @@ import (
 
 	"hod/internal/event"
 	"hod/internal/fold"
+	"hod/internal/view"
+	"hod/internal/view/ahead"
+	"hod/internal/view/daily"
 )
 
 // Overview is what a foreman opens: what presses first, then how far all is.
 type Overview struct {
-	Site     string      `json:"site"`
-	Place    string      `json:"place,omitempty"`
-	AsOf     time.Time   `json:"as_of"`
-	Units    string      `json:"units"`
-	Crews    []CrewNow   `json:"crews"`
-	Worst    *EdgeGroup  `json:"worst,omitempty"` // the edge to look at first; nil: none is open that presses
-	Map      Map         `json:"map"`
-	Edges    []EdgeGroup `json:"edges"`     // open ones that press, the soonest first
-	OldEdges int32       `json:"old_edges"` // cold since before today, to be treated before anybody places there
-	Weather  *Conditions `json:"weather,omitempty"`
-	Drying   Drying      `json:"drying"`
-	Left     Forecast    `json:"left"`
-	Fan      []FanPoint  `json:"fan,omitempty"`
-	Stock    Stock       `json:"stock"`
-	Settle   ToSettle    `json:"to_settle"`
+	Site     string           `json:"site"`
+	Place    string           `json:"place,omitempty"`
+	AsOf     time.Time        `json:"as_of"`
+	Units    string           `json:"units"`
+	Crews    []CrewNow        `json:"crews"`
+	Worst    *EdgeGroup       `json:"worst,omitempty"` // the edge to look at first; nil: none is open that presses
+	Map      Map              `json:"map"`
+	Edges    []EdgeGroup      `json:"edges"`     // open ones that press, the soonest first
+	OldEdges int32            `json:"old_edges"` // cold since before today, to be treated before anybody places there
+	Weather  *view.Conditions `json:"weather,omitempty"`
+	Drying   view.Drying      `json:"drying"`
+	Left     ahead.Forecast   `json:"left"`
+	Fan      []ahead.FanPoint `json:"fan,omitempty"`
+	Stock    view.Stock       `json:"stock"`
+	Settle   ToSettle         `json:"to_settle"`
 }
 
 // CrewNow is a crew, when it was heard and what it did last.
@@ -66,46 +69,46 @@ type ToSettle struct {
 
 // SettleGroup is the open flags of one code and weight.
 type SettleGroup struct {
-	Code  string `json:"code"`
-	Grave bool   `json:"grave"`
-	Flags []Flag `json:"flags"`
+	Code  string       `json:"code"`
+	Grave bool         `json:"grave"`
+	Flags []daily.Flag `json:"flags"`
 }
 
 // OverviewOf the site at an instant, in the site's place, with the map of a coat, of that placed last, or of all.
 func OverviewOf(s *fold.Site, now time.Time, in *time.Location, coat *MapCoat, all bool) Overview {
 	p := s.Plan()
-	v := Overview{Site: siteName(s), Place: p.Place, AsOf: now, Units: p.System.String()}
-	open := openJoints(s, now, in)
-	var press []Joint
-	press, v.OldEdges = pressing(open)
+	v := Overview{Site: view.SiteName(s), Place: p.Place, AsOf: now, Units: p.System.String()}
+	open := view.OpenJoints(s, now, in)
+	var press []view.Joint
+	press, v.OldEdges = view.Pressing(open)
 	v.Edges = edgeGroups(press, now)
 	v.Worst = worstEdge(press, now)
-	v.Map = mapOf(s, coatLines(s), open, now, coat, all)
+	v.Map = mapOf(s, view.CoatLines(s), open, now, coat, all)
 	v.Crews = crewsNow(s, now, in)
-	if c, ok := conditions(s, now, in); ok {
+	if c, ok := view.WeatherOf(s, now, in); ok {
 		v.Weather = &c
 	}
-	v.Drying = DryingOf(s, now, in)
-	o := outlookOf(s, now, in)
-	v.Left = forecastOf(o)
-	v.Fan = o.fan()
-	v.Stock = StockOf(s, now, in)
-	v.Settle = toSettle(flagsOf(s, now, in, false, o).Flags)
+	v.Drying = view.DryingOf(s, now, in)
+	o := ahead.OutlookOf(s, now, in)
+	v.Left = ahead.ForecastWith(o)
+	v.Fan = o.Fan()
+	v.Stock = view.StockOf(s, now, in)
+	v.Settle = toSettle(daily.FlagsWith(s, now, in, false, o).Flags)
 	return v
 }
 
 // byPress puts first what may be cold, then what closes, what is cold since today and what is live; of each the
 // soonest.
-func byPress(all []Joint, now time.Time) []Joint {
-	rank := map[string]int{MayBeCold: 0, "closing": 1, "cold": 2, "live": 3}
+func byPress(all []view.Joint, now time.Time) []view.Joint {
+	rank := map[string]int{view.MayBeCold: 0, "closing": 1, "cold": 2, "live": 3}
 	all = slices.Clone(all)
-	slices.SortStableFunc(all, func(a, b Joint) int {
-		return cmp.Or(cmp.Compare(rank[a.StateNow(now)], rank[b.StateNow(now)]), sooner(a.TurnsAt, b.TurnsAt))
+	slices.SortStableFunc(all, func(a, b view.Joint) int {
+		return cmp.Or(cmp.Compare(rank[a.StateNow(now)], rank[b.StateNow(now)]), view.Sooner(a.TurnsAt, b.TurnsAt))
 	})
 	return all
 }
 
-func edgeGroups(press []Joint, now time.Time) []EdgeGroup {
+func edgeGroups(press []view.Joint, now time.Time) []EdgeGroup {
 	var all []EdgeGroup
 	for _, j := range byPress(press, now) {
 		i := slices.IndexFunc(all, func(g EdgeGroup) bool {
@@ -120,7 +123,7 @@ func edgeGroups(press []Joint, now time.Time) []EdgeGroup {
 	return all
 }
 
-func (g *EdgeGroup) take(j Joint, other string) {
+func (g *EdgeGroup) take(j view.Joint, other string) {
 	if other != "" {
 		g.Others = append(g.Others, other)
 	}
@@ -131,7 +134,7 @@ func (g *EdgeGroup) take(j Joint, other string) {
 func same(a, b *time.Time) bool { return a == nil && b == nil || a != nil && b != nil && a.Equal(*b) }
 
 // worstEdge is the open edge that presses most, with all to which the same zone is to be joined in the same state.
-func worstEdge(press []Joint, now time.Time) *EdgeGroup {
+func worstEdge(press []view.Joint, now time.Time) *EdgeGroup {
 	order := byPress(press, now)
 	if len(order) == 0 {
 		return nil
@@ -160,7 +163,7 @@ func crewsNow(s *fold.Site, now time.Time, in *time.Location) []CrewNow {
 		}
 	}
 	for _, r := range s.Records() {
-		if !ofWork(r) || r.When.After(now) {
+		if !daily.OfWork(r) || r.When.After(now) {
 			continue
 		}
 		switch r.Now.(type) {
@@ -174,11 +177,11 @@ func crewsNow(s *fold.Site, now time.Time, in *time.Location) []CrewNow {
 		}
 	}
 	var all []CrewNow
-	for _, c := range crewDays(s, now.In(in).Format(time.DateOnly), in) {
+	for _, c := range daily.CrewDays(s, now.In(in).Format(time.DateOnly), in) {
 		name := event.Crew(c.Crew)
-		v := CrewNow{Crew: c.Crew, Name: c.Name, HeardAt: at(heard[name]), Batches: c.Batches, PlacedM3: c.PlacedM3, OnShift: s.OpenShift(name, now) != nil}
+		v := CrewNow{Crew: c.Crew, Name: c.Name, HeardAt: view.Instant(heard[name]), Batches: c.Batches, PlacedM3: c.PlacedM3, OnShift: s.OpenShift(name, now) != nil}
 		if r := last[name]; r != nil {
-			v.LastAt, v.LastEvent, v.Last = at(r.When), r.Name.String(), briefly(s, r, in)
+			v.LastAt, v.LastEvent, v.Last = view.Instant(r.When), r.Name.String(), briefly(s, r, in)
 			if _, ended := r.Now.(event.ShiftEnded); ended && placed[name] != nil {
 				v.Last = briefly(s, placed[name], in) + "; shift ended"
 			}
@@ -199,11 +202,11 @@ func briefly(s *fold.Site, r *fold.Record, in *time.Location) string {
 	case event.BatchTested:
 		return fmt.Sprintf("batch %d tested", b.Batch.Number)
 	default:
-		return Describe(s, r, in)
+		return view.Describe(s, r, in)
 	}
 }
 
-func toSettle(open []Flag) ToSettle {
+func toSettle(open []daily.Flag) ToSettle {
 	var v ToSettle
 	for _, f := range open {
 		if f.Grave {

@@ -1,10 +1,9 @@
-package view
+package ahead
 
 import (
 	"cmp"
 	"fmt"
 	"maps"
-	"math"
 	"slices"
 	"time"
 
@@ -12,6 +11,7 @@ import (
 	"hod/internal/fold"
 	"hod/internal/forecast"
 	"hod/internal/trade/mix"
+	"hod/internal/view"
 )
 
 // job is what the record says to the forecast, with what its numbers stand for.
@@ -119,14 +119,11 @@ func (j *job) gatherTransit(of func(*fold.Mix) int) {
 		if at < 0 {
 			at, c.Transit = len(c.Transit), append(c.Transit, forecast.Transit{Mix: m})
 		}
-		left := step(float64(t.Left) * float64(t.Batch.Design/t.Batch.Mix.Figures.Yield))
+		left := view.Rounded(float64(t.Left) * float64(t.Batch.Design/t.Batch.Mix.Figures.Yield))
 		c.Transit[at].Batches += left
 		c.Transit[at].Squares += left * left
 	}
 }
-
-// step rounds to a billionth, so that two machines that differ in the last bit of a sum forecast the same.
-func step(x float64) float64 { return math.Round(x*1e9) / 1e9 }
 
 // gatherCoats in the order in which they are placed: one pass over all zones before the next, as the zones are ordered.
 func (j *job) gatherCoats(of func(*fold.Mix) int) {
@@ -184,12 +181,12 @@ func (j *job) doubt(c fold.CoatIs) float64 {
 	b := p.Batch
 	next := j.next[b.ID]
 	switch {
-	case p.Basis == "stated", b.Discarded > 0, len(b.Parts) == 0, b.Parts[len(b.Parts)-1].Record != p.Record, step(float64(b.Left)) > 0:
+	case p.Basis == "stated", b.Discarded > 0, len(b.Parts) == 0, b.Parts[len(b.Parts)-1].Record != p.Record, view.Rounded(float64(b.Left)) > 0:
 		return 0
 	case next != nil && next.Body.Mix == b.Body.Mix:
 		return 0
 	}
-	return step(float64(p.Volume / c.Volume))
+	return view.Rounded(float64(p.Volume / c.Volume))
 }
 
 // left tells whether every crew has left a coat: the rest of its last batch went elsewhere, or what it has mixed since is of
@@ -212,13 +209,13 @@ func (j *job) coat(c fold.CoatIs, of func(*fold.Mix) int) forecast.Coat {
 	id := c.CoatPlanned.Coat
 	k := forecast.Coat{
 		Name: id.String(), Zone: string(id.Zone), Mix: of(j.site.Plan().Mixes[c.Mix]),
-		Design: step(float64(c.Needed) / (1 + j.Loss)), Ended: j.wall(c.Last), State: states[c.State],
+		Design: view.Rounded(float64(c.Needed) / (1 + j.Loss)), Ended: j.wall(c.Last), State: states[c.State],
 	}
 	for _, name := range j.site.Plan().CrewsOf(id.Zone) {
 		k.Crews = append(k.Crews, j.crew(name))
 	}
 	if f := c.Complete; k.State == forecast.Open && f != nil && f.Share > 0 && f.Share < 1 && c.Volume > 0 {
-		k.Covered = &forecast.Covered{Share: float64(f.Share), Taken: step(float64(f.Volume / c.Volume))}
+		k.Covered = &forecast.Covered{Share: float64(f.Share), Taken: view.Rounded(float64(f.Volume / c.Volume))}
 	}
 	gauges := 0.0
 	for i, p := range c.Placed {
@@ -245,13 +242,13 @@ func (j *job) coat(c fold.CoatIs, of func(*fold.Mix) int) forecast.Coat {
 		}
 	}
 	if k.Gauges > 0 {
-		k.Gauge = step(gauges / float64(k.Gauges))
+		k.Gauge = view.Rounded(gauges / float64(k.Gauges))
 	}
 	for i := range k.Taken {
 		t := &k.Taken[i]
-		t.Design, t.Shares, t.Squares = step(t.Design), step(t.Shares), step(t.Squares)
+		t.Design, t.Shares, t.Squares = view.Rounded(t.Design), view.Rounded(t.Shares), view.Rounded(t.Squares)
 	}
-	k.Weighed = step(k.Weighed)
+	k.Weighed = view.Rounded(k.Weighed)
 	return k
 }
 
@@ -262,7 +259,7 @@ const longestPast = 400
 func (j *job) calendar() {
 	c := j.site.Calendar(j.now, j.in)
 	j.guessed = c.Guessed()
-	today := startOfDay(j.now.In(j.in))
+	today := view.StartOfDay(j.now.In(j.in))
 	first := j.Now.Day()
 	for _, k := range j.Crews {
 		if len(k.Starts) > 0 {
@@ -285,7 +282,7 @@ func (j *job) calendar() {
 		if k.At.Before(j.now.Add(-time.Hour)) {
 			continue
 		}
-		if ok, _ := workable(j.site.Plan(), k); !ok {
+		if ok, _ := view.Workable(j.site.Plan(), k); !ok {
 			from := j.wall(k.At)
 			j.Calendar.Unfit = append(j.Calendar.Unfit, forecast.Span{From: from, To: from + 60})
 		}

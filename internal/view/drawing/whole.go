@@ -1,9 +1,11 @@
-package view
+package drawing
 
 import (
 	"time"
 
 	"hod/internal/fold"
+	"hod/internal/view"
+	"hod/internal/view/daily"
 )
 
 // Whole is the record of a shell as it is handed over.
@@ -13,12 +15,12 @@ type Whole struct {
 	AsOf   time.Time `json:"as_of"`
 	Units  string    `json:"units"`
 	Maps   []Map     `json:"maps"` // one a coat
-	Lines  []CoatLine
-	Zones  []Zone `json:"zones"`
-	Joints Joints `json:"joints"`
-	Flags  Flags  `json:"flags"`
-	Stock  Stock  `json:"stock"`
-	Log    Log    `json:"log"`
+	Lines  []view.CoatLine
+	Zones  []view.Zone `json:"zones"`
+	Joints view.Joints `json:"joints"`
+	Flags  daily.Flags `json:"flags"`
+	Stock  view.Stock  `json:"stock"`
+	Log    view.Log    `json:"log"`
 	// LeftOut is how many of the oldest entries of the log are not in it.
 	LeftOut int `json:"left_out,omitempty"`
 }
@@ -29,17 +31,17 @@ const mostWhole = 20_000
 // RecordOf the site at an instant, in the site's place.
 func RecordOf(s *fold.Site, now time.Time, in *time.Location) Whole {
 	p := s.Plan()
-	v := Whole{Site: siteName(s), Place: p.Place, AsOf: now, Units: p.System.String(), Lines: coatLines(s)}
+	v := Whole{Site: view.SiteName(s), Place: p.Place, AsOf: now, Units: p.System.String(), Lines: view.CoatLines(s)}
 	for _, c := range mapCoats(v.Lines) {
 		v.Maps = append(v.Maps, MapOf(s, now, in, &c, false))
 	}
 	for _, name := range p.ZoneNames() {
-		if z, ok := ZoneOf(s, now, in, name); ok {
+		if z, ok := view.ZoneOf(s, now, in, name); ok {
 			v.Zones = append(v.Zones, z)
 		}
 	}
-	v.Joints, v.Flags, v.Stock = JointsOf(s, now, in), FlagsOf(s, now, in, true), StockOf(s, now, in)
-	v.Log = LogOf(s, now, in, LogQuery{Most: mostWhole})
+	v.Joints, v.Flags, v.Stock = view.JointsOf(s, now, in), daily.FlagsOf(s, now, in, true), view.StockOf(s, now, in)
+	v.Log = view.LogOf(s, now, in, view.LogQuery{Most: mostWhole})
 	v.LeftOut = max(0, s.Len()-len(v.Log.Entries))
 	return v
 }

@@ -1,4 +1,4 @@
-package view
+package advice
 
 import (
 	"fmt"
@@ -12,6 +12,7 @@ import (
 	"hod/internal/trade/next"
 	"hod/internal/trade/setting"
 	"hod/internal/unit"
+	"hod/internal/view"
 )
 
 // What advice reckons with where the record shows nothing better. Choices of this program, no source.
@@ -76,7 +77,7 @@ type unfitHour struct {
 
 // nextJobOf the site at an instant. The crew that asks is one of its crews.
 func nextJobOf(s *fold.Site, now time.Time, in *time.Location, asks ...event.Crew) *nextJob {
-	j := &nextJob{site: s, plan: s.Plan(), name: siteName(s), asOf: now, now: now.Truncate(time.Minute), in: in}
+	j := &nextJob{site: s, plan: s.Plan(), name: view.SiteName(s), asOf: now, now: now.Truncate(time.Minute), in: in}
 	defer func() { j.site = nil }()
 	j.Joint = next.UsualJoint
 	j.gatherTaken()
@@ -174,7 +175,7 @@ func (j *nextJob) gatherCrews(asks []event.Crew) {
 	j.pace = site
 	heard := j.site.Heard(j.now)
 	for _, c := range slices.Sorted(maps.Keys(named)) {
-		k := NextCrew{Crew: string(c), LastHeardAt: at(heard[c]), PaceMin: int32(site), PaceBy: by, Gaps: int32(len(all))}
+		k := NextCrew{Crew: string(c), LastHeardAt: view.Instant(heard[c]), PaceMin: int32(site), PaceBy: by, Gaps: int32(len(all))}
 		if n := len(gaps[c]); n >= leastGaps {
 			k.PaceMin, k.PaceBy, k.Gaps = int32(middle(gaps[c])), "crew", int32(n)
 		}
@@ -215,7 +216,7 @@ func (j *nextJob) numberOf(c event.Crew) nextNumber {
 		}
 	}
 	if hand != nil {
-		v.number, v.useBy, v.ready = int32(hand.ID.Number), at(useBy(hand)), hand.Ready
+		v.number, v.useBy, v.ready = int32(hand.ID.Number), view.Instant(useBy(hand)), hand.Ready
 		return v
 	}
 	today := j.now.In(j.in).Format(time.DateOnly)
@@ -308,7 +309,7 @@ func (j *nextJob) gatherSets() {
 	}
 	j.until = fmt.Sprintf("%d sets ahead", setsAhead)
 	day := j.site.Calendar(j.now, j.in).On(j.now.In(j.in))
-	if end := j.minute(startOfDay(j.now.In(j.in)).Add(day.To)); day.To > 0 && end > 0 && end < j.horizon {
+	if end := j.minute(view.StartOfDay(j.now.In(j.in)).Add(day.To)); day.To > 0 && end > 0 && end < j.horizon {
 		j.horizon, j.until = end, "the end of work"
 	}
 	for _, k := range j.unfit {
@@ -341,16 +342,16 @@ func (j *nextJob) heard(asks []event.Crew) {
 // gatherUnfit is when nobody is to place: now and until it is read anew where the weather as read forbids it, and the
 // hours of the forecast that do. A full reading of now is believed before the forecast for now.
 func (j *nextJob) gatherUnfit() {
-	read := readUntil(j.site, j.now)
+	read := view.ReadUntil(j.site, j.now)
 	fresh := false
 	if n := len(read); n > 0 && j.now.Sub(read[n-1].At) <= readCounts {
 		last := []fold.Sky{read[n-1]}
-		if full := lastFull(read); full != nil && j.now.Sub(full.At) <= readCounts {
+		if full := view.LastFull(read); full != nil && j.now.Sub(full.At) <= readCounts {
 			last, fresh = append(last, *full), true
 		}
 		for _, k := range last {
-			if ok, why := workable(j.plan, k); !ok {
-				j.unfit = append(j.unfit, unfitHour{k.At, j.now.Add(readCounts), fmt.Sprintf("%s, as read at %s", why, clockOn(k.At, j.now, j.in))})
+			if ok, why := view.Workable(j.plan, k); !ok {
+				j.unfit = append(j.unfit, unfitHour{k.At, j.now.Add(readCounts), fmt.Sprintf("%s, as read at %s", why, view.ClockOn(k.At, j.now, j.in))})
 				break
 			}
 		}
@@ -359,9 +360,9 @@ func (j *nextJob) gatherUnfit() {
 		if fresh && !k.At.After(j.now) {
 			continue
 		}
-		if ok, why := workable(j.plan, k); !ok {
+		if ok, why := view.Workable(j.plan, k); !ok {
 			ends := k.At.Add(time.Hour)
-			j.unfit = append(j.unfit, unfitHour{k.At, ends, fmt.Sprintf("%s, as forecast for %s to %s", why, clockOn(k.At, j.now, j.in), clockOn(ends, j.now, j.in))})
+			j.unfit = append(j.unfit, unfitHour{k.At, ends, fmt.Sprintf("%s, as forecast for %s to %s", why, view.ClockOn(k.At, j.now, j.in), view.ClockOn(ends, j.now, j.in))})
 		}
 	}
 }
@@ -456,7 +457,7 @@ func (j *nextJob) old(b fold.Border) bool {
 	if c := j.cells.All[b.A]; c.Placed != nil && j.now.Sub(c.Placed.Batch.Water) > setting.Longest {
 		return true
 	}
-	return !b.Turns.IsZero() && b.Turns.Before(startOfDay(j.now.In(j.in)))
+	return !b.Turns.IsZero() && b.Turns.Before(view.StartOfDay(j.now.In(j.in)))
 }
 
 // gatherBasis is what the answer rests on, but for its trials.
@@ -467,16 +468,16 @@ func (j *nextJob) gatherBasis() {
 		SetTests: int32(j.tests), SetFactor: float64(j.factor) / 1_000_000, LeadMin: int32(j.Lead), Crews: j.crews, Strips: j.cells.Strips && len(j.cells.All) > 0,
 	}
 	if j.horizon > 0 {
-		v.Until, v.UntilWhy = at(j.instant(j.horizon)), j.until
+		v.Until, v.UntilWhy = view.Instant(j.instant(j.horizon)), j.until
 		v.Air = j.site.AirSources(j.now, j.horizon/60)
 	}
-	if read := readUntil(j.site, j.now); len(read) > 0 {
-		v.ReadAt = at(read[len(read)-1].At)
+	if read := view.ReadUntil(j.site, j.now); len(read) > 0 {
+		v.ReadAt = view.Instant(read[len(read)-1].At)
 	}
 	for _, k := range j.told() {
 		if f, ok := k.Record.Now.(event.WeatherForecast); ok {
 			if issued := k.Record.OnSite(f.IssuedAt); v.IssuedAt == nil || issued.After(*v.IssuedAt) {
-				v.IssuedAt = at(issued)
+				v.IssuedAt = view.Instant(issued)
 			}
 		}
 	}

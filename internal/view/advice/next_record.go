@@ -1,4 +1,4 @@
-package view
+package advice
 
 import (
 	"slices"
@@ -6,6 +6,7 @@ import (
 
 	"hod/internal/event"
 	"hod/internal/fold"
+	"hod/internal/view"
 )
 
 // NextRecord compares the chances that taken proposals stated with what came.
@@ -34,7 +35,7 @@ type NextTenth struct {
 // taken and within the time that its trials counted, unmet and not ended on purpose, where the plan permits no joint: the
 // same as the trials count. What had turned before was lost already.
 func NextRecordOf(s *fold.Site, now time.Time) NextRecord {
-	v := NextRecord{Site: siteName(s), AsOf: now, Units: s.Plan().System.String(), Tenths: []NextTenth{}}
+	v := NextRecord{Site: view.SiteName(s), AsOf: now, Units: s.Plan().System.String(), Tenths: []NextTenth{}}
 	turned := turnedCold(s, now)
 	tenths := [10]NextTenth{}
 	proposals := s.Proposals()
@@ -73,7 +74,7 @@ func NextRecordOf(s *fold.Site, now time.Time) NextRecord {
 		if t.Decisions == 0 {
 			continue
 		}
-		t.From, t.To, t.Stated = float64(i)/10, float64(i+1)/10, step(t.Stated/float64(t.Decisions))
+		t.From, t.To, t.Stated = float64(i)/10, float64(i+1)/10, view.Rounded(t.Stated/float64(t.Decisions))
 		v.Tenths = append(v.Tenths, t)
 	}
 	return v

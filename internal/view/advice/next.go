@@ -1,4 +1,4 @@
-package view
+package advice
 
 import (
 	"cmp"
@@ -9,6 +9,7 @@ import (
 	"hod/internal/event"
 	"hod/internal/fold"
 	"hod/internal/trade/next"
+	"hod/internal/view"
 )
 
 // Next is where a crew's next batch goes, what that risks, and on what it rests. It never says anything of stripping,
@@ -205,7 +206,7 @@ func NextOfAll(s *fold.Site, now time.Time, in *time.Location) NextAll {
 // take has a crew place what it was advised, so that the others reckon with it.
 func (j *nextJob) take(crew int, v Next) {
 	cell := slices.IndexFunc(j.cells.All, func(c fold.Cell) bool {
-		return c.Placed == nil && string(c.Coat.Zone) == v.Place.Zone && face(c.Coat.Face) == v.Place.Face && int32(c.Coat.Number) == v.Place.Coat && int32(c.Nth) == v.Place.Nth
+		return c.Placed == nil && string(c.Coat.Zone) == v.Place.Zone && view.FaceName(c.Coat.Face) == v.Place.Face && int32(c.Coat.Number) == v.Place.Coat && int32(c.Nth) == v.Place.Nth
 	})
 	i := slices.IndexFunc(v.Plan, func(t NextTake) bool { return t.Crew == v.Crew })
 	if cell < 0 || i < 0 {
@@ -259,12 +260,12 @@ func (j *nextJob) answer(v *Next, a next.Advice, asks int) {
 	own := a.Takes[i]
 	if why := j.forbidden(j.instant(own.From), j.instant(own.To)); why != "" {
 		v.Missing = append(v.Missing, fmt.Sprintf("nobody is to place between %s and %s: %s",
-			clockOn(j.instant(own.From), j.now, j.in), clockOn(j.instant(own.To), j.now, j.in), why))
+			view.ClockOn(j.instant(own.From), j.now, j.in), view.ClockOn(j.instant(own.To), j.now, j.in), why))
 		return
 	}
 	if v.UseBy != nil && j.instant(own.To).After(*v.UseBy) {
 		v.Missing = append(v.Missing, fmt.Sprintf("batch %d is past its working time at %s, before it would be placed: a batch that old is discarded, not placed (`hod discard %d`)",
-			v.Batch, clockOn(*v.UseBy, j.now, j.in), v.Batch))
+			v.Batch, view.ClockOn(*v.UseBy, j.now, j.in), v.Batch))
 		return
 	}
 	v.Place = j.placeOf(a.Cell, v.Crew)
@@ -281,7 +282,7 @@ func (j *nextJob) answer(v *Next, a next.Advice, asks int) {
 			continue
 		}
 		c := j.cells.All[t.Cell].Coat
-		v.Plan = append(v.Plan, NextTake{j.crews[t.Crew].Crew, string(c.Zone), face(c.Face), int32(c.Number), j.instant(t.From), j.instant(t.To)})
+		v.Plan = append(v.Plan, NextTake{j.crews[t.Crew].Crew, string(c.Zone), view.FaceName(c.Face), int32(c.Number), j.instant(t.From), j.instant(t.To)})
 		if t.Crew == asks && t != own {
 			v.Then = append(v.Then, *j.placeOf(t.Cell, v.Crew))
 		}
@@ -299,7 +300,7 @@ func (p NextPlace) same(o NextPlace) bool {
 // placeOf is a cell to come, with the neighbours whose open edges it meets.
 func (j *nextJob) placeOf(cell int, crew string) *NextPlace {
 	c := j.cells.All[cell]
-	v := &NextPlace{Zone: string(c.Coat.Zone), Face: face(c.Coat.Face), Coat: int32(c.Coat.Number), Mix: string(c.Mix.MixPlanned.Mix), Nth: int32(c.Nth)}
+	v := &NextPlace{Zone: string(c.Coat.Zone), Face: view.FaceName(c.Coat.Face), Coat: int32(c.Coat.Number), Mix: string(c.Mix.MixPlanned.Mix), Nth: int32(c.Nth)}
 	for i, b := range j.edges {
 		if beside, touches := b.Beside(cell); !touches || !j.Cells[beside].Placed {
 			continue
@@ -351,7 +352,7 @@ func (j *nextJob) edgesOf(edges []int) []NextEdge {
 	for _, i := range edges {
 		b := j.edges[i]
 		c := j.cells.All[b.A].Coat
-		e := NextEdge{Zone: string(c.Zone), Face: face(c.Face), Coat: int32(c.Number), LengthM: float64(j.Edges[i].Length) / 100, TurnsAt: at(j.turns(i))}
+		e := NextEdge{Zone: string(c.Zone), Face: view.FaceName(c.Face), Coat: int32(c.Number), LengthM: float64(j.Edges[i].Length) / 100, TurnsAt: view.Instant(j.turns(i))}
 		if b.Edge != nil {
 			e.Other = string(b.Edge.Other(c.Zone))
 			if b.Edge.Joint != event.JointUnsaid {
@@ -366,12 +367,12 @@ func (j *nextJob) edgesOf(edges []int) []NextEdge {
 			continue
 		}
 		all[k].LengthM += e.LengthM
-		if sooner(e.TurnsAt, all[k].TurnsAt) < 0 {
+		if view.Sooner(e.TurnsAt, all[k].TurnsAt) < 0 {
 			all[k].TurnsAt = e.TurnsAt
 		}
 	}
 	slices.SortStableFunc(all, func(a, b NextEdge) int {
-		return cmp.Or(sooner(a.TurnsAt, b.TurnsAt), cmp.Compare(a.Zone, b.Zone), cmp.Compare(a.Other, b.Other))
+		return cmp.Or(view.Sooner(a.TurnsAt, b.TurnsAt), cmp.Compare(a.Zone, b.Zone), cmp.Compare(a.Other, b.Other))
 	})
 	return all
 }

@@ -1,4 +1,4 @@
-package view
+package advice
 
 import (
 	"math"
@@ -8,12 +8,13 @@ import (
 	"hod/internal/event"
 	"hod/internal/fold"
 	"hod/internal/trade/next"
+	"hod/internal/view"
 )
 
 // gatherTaken are the proposals that hold, and the last that each crew took this day.
 func (j *nextJob) gatherTaken() {
 	j.taken = j.site.Taken(j.asOf) // to the second: what was taken in this minute holds
-	today := startOfDay(j.now.In(j.in))
+	today := view.StartOfDay(j.now.In(j.in))
 	for _, k := range j.site.Proposals() {
 		if k.Record.When.Before(today) || k.Record.When.After(j.asOf) {
 			continue
@@ -26,48 +27,9 @@ func (j *nextJob) gatherTaken() {
 // gatherTests of set of the day: each says how much of the stated set its batch had used up, at the temperature of its
 // place, when it was found to have set.
 func (j *nextJob) gatherTests() {
-	ratios := setRatios(j.site, j.now, j.in)
+	ratios := view.SetRatios(j.site, j.now, j.in)
 	j.tests = len(ratios)
 	j.factor, j.spreads = next.UsualSpreads.Learned(ratios)
-}
-
-// SetTests are the tests of set of a day that move the set that the next batch is reckoned with, and not the times of the
-// view that says so.
-type SetTests struct {
-	Tests  int32   `json:"tests"`
-	Factor float64 `json:"set_factor"` // the day's set by them, as a share of the stated one
-}
-
-// setTestsOf the day of an instant; nil where none was made, or they move the set by less than a hundredth.
-func setTestsOf(s *fold.Site, now time.Time, in *time.Location) *SetTests {
-	ratios := setRatios(s, now, in)
-	factor, _ := next.UsualSpreads.Learned(ratios)
-	v := &SetTests{Tests: int32(len(ratios)), Factor: float64(factor) / 1_000_000}
-	if len(ratios) == 0 || math.Abs(v.Factor-1) < 0.01 {
-		return nil
-	}
-	return v
-}
-
-// setRatios are what each test of set of the day of an instant makes of the stated set, in per mille.
-func setRatios(s *fold.Site, now time.Time, in *time.Location) []int {
-	today := now.In(in).Format(time.DateOnly)
-	var ratios []int
-	for _, b := range s.Batches() {
-		for _, t := range b.Tests {
-			set := b.Water.Add(t.Body.InitialSet)
-			if b.ID.Day != today || t.Body.InitialSet <= 0 || set.After(now) || b.Mix == nil {
-				continue
-			}
-			minutes := int(t.Body.InitialSet / time.Minute)
-			ages, err := s.AgesAhead(b.Mix, b.Water, minutes, nil, in)
-			if err != nil || b.Mix.Set.Initial <= 0 {
-				continue
-			}
-			ratios = append(ratios, int(math.Round(1000*float64(ages[minutes])/float64(b.Mix.Set.Initial.Milliseconds()))))
-		}
-	}
-	return ratios
 }
 
 // set of a cell's mortar as it is reckoned with, in ms.
@@ -79,7 +41,7 @@ func (j *nextJob) set(c fold.Cell) int64 {
 func (j *nextJob) tellTaken(v *Next) {
 	for _, k := range j.taken {
 		one := NextTaken{
-			Crew: string(k.Crew), Zone: string(k.Coat.Zone), Face: face(k.Coat.Face), Coat: int32(k.Coat.Number), Nth: int32(k.Nth),
+			Crew: string(k.Crew), Zone: string(k.Coat.Zone), Face: view.FaceName(k.Coat.Face), Coat: int32(k.Coat.Number), Nth: int32(k.Nth),
 			At: k.Record.When.UTC(), Until: k.Until.UTC(),
 		}
 		if k.Before != nil {

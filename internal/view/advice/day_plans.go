@@ -1,4 +1,4 @@
-package view
+package advice
 
 import (
 	"cmp"
@@ -11,6 +11,7 @@ import (
 	"hod/internal/event"
 	"hod/internal/fold"
 	"hod/internal/trade/next"
+	"hod/internal/view"
 )
 
 // DayPlans are ways to place a part of the job on the next day with work, to choose from. What is begun is finished: bays are
@@ -119,8 +120,8 @@ type dayAsk struct {
 
 // DayPlansOf the next day with work.
 func DayPlansOf(s *fold.Site, now time.Time, in *time.Location) DayPlans {
-	v := DayPlans{Site: siteName(s), AsOf: now, Units: s.Plan().System.String()}
-	day := startOfDay(now.In(in)).AddDate(0, 0, 1)
+	v := DayPlans{Site: view.SiteName(s), AsOf: now, Units: s.Plan().System.String()}
+	day := view.StartOfDay(now.In(in)).AddDate(0, 0, 1)
 	work := s.Calendar(now, in).On(day)
 	for n := 0; work.To <= work.From && n < 14; n++ {
 		day = day.AddDate(0, 0, 1)
@@ -149,7 +150,7 @@ func DayPlansOf(s *fold.Site, now time.Time, in *time.Location) DayPlans {
 	a.crewsAll = a.Crews
 	v.Plans = a.plans(&v)
 	if len(v.Plans) == 0 {
-		v.Notes = append(v.Notes, fmt.Sprintf("No bay was found that is finished by %s in nine of ten trials: more crews, an earlier start, or a joint permitted nearer by would make one.", clockOn(a.to, now, in)))
+		v.Notes = append(v.Notes, fmt.Sprintf("No bay was found that is finished by %s in nine of ten trials: more crews, an earlier start, or a joint permitted nearer by would make one.", view.ClockOn(a.to, now, in)))
 	}
 	return v
 }
@@ -157,7 +158,7 @@ func DayPlansOf(s *fold.Site, now time.Time, in *time.Location) DayPlans {
 // dayJobOf is what the record says of a day to come, as it will be asked about at its first hour: nobody is at work then, and
 // what is read and heard today says nothing of it.
 func dayJobOf(s *fold.Site, start time.Time, in *time.Location) *nextJob {
-	j := &nextJob{site: s, plan: s.Plan(), name: siteName(s), asOf: start, now: start.Truncate(time.Minute), in: in}
+	j := &nextJob{site: s, plan: s.Plan(), name: view.SiteName(s), asOf: start, now: start.Truncate(time.Minute), in: in}
 	j.Joint = next.UsualJoint
 	j.gatherTests()
 	j.refuse()

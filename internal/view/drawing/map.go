@@ -1,4 +1,4 @@
-package view
+package drawing
 
 import (
 	"cmp"
@@ -9,6 +9,7 @@ import (
 
 	"hod/internal/event"
 	"hod/internal/fold"
+	"hod/internal/view"
 )
 
 // Map is the shell laid flat: each zone in its cell, with how far one coat of it is, or all are, and what is open along
@@ -74,24 +75,15 @@ type MapEdge struct {
 	MinutesHigh *float64 `json:"minutes_high,omitempty"`
 }
 
-// The states of edges beyond the words of joints.
-const (
-	MayBeCold = "may be cold"
-	MadeLive  = "made in time"
-	MadeLate  = "made late"
-	MadeCold  = "made cold"
-	NotMet    = "not met"
-)
-
 // MapOf the site at an instant, for a coat of all zones, or where none is named for the one that was placed last; all
 // shows every coat at once.
 func MapOf(s *fold.Site, now time.Time, in *time.Location, coat *MapCoat, all bool) Map {
-	return mapOf(s, coatLines(s), openJoints(s, now, in), now, coat, all)
+	return mapOf(s, view.CoatLines(s), view.OpenJoints(s, now, in), now, coat, all)
 }
 
-func mapOf(s *fold.Site, lines []CoatLine, open []Joint, now time.Time, coat *MapCoat, all bool) Map {
+func mapOf(s *fold.Site, lines []view.CoatLine, open []view.Joint, now time.Time, coat *MapCoat, all bool) Map {
 	p := s.Plan()
-	v := Map{Site: siteName(s), AsOf: now, Units: p.System.String()}
+	v := Map{Site: view.SiteName(s), AsOf: now, Units: p.System.String()}
 	v.Coats = mapCoats(lines)
 	if !all {
 		if v.Shown = coat; coat == nil || !slices.Contains(v.Coats, *coat) {
@@ -111,13 +103,13 @@ func mapOf(s *fold.Site, lines []CoatLine, open []Joint, now time.Time, coat *Ma
 	for _, z := range crowded {
 		v.Notes = append(v.Notes, fmt.Sprintf("the plan has %s in a cell that is another zone's; it is shown beside its neighbours", z))
 	}
-	d := mapper{site: s, now: now, shown: v.Shown, lines: map[string][]CoatLine{}, edges: edgesNow(open, v.Shown, now), made: madeEdges(s, v.Shown)}
+	d := mapper{site: s, now: now, shown: v.Shown, lines: map[string][]view.CoatLine{}, edges: edgesNow(open, v.Shown, now), made: madeEdges(s, v.Shown)}
 	for _, l := range lines {
 		d.lines[l.Zone] = append(d.lines[l.Zone], l)
 	}
 	_, _, fresh := s.FreshSurface(now)
 	d.fresh = fresh
-	if c, ok := conditions(s, now, time.UTC); ok {
+	if c, ok := view.WeatherOf(s, now, time.UTC); ok {
 		d.drying = c.OverLimit != nil && *c.OverLimit
 	}
 	d.grave = graveOf(s)
@@ -128,7 +120,7 @@ func mapOf(s *fold.Site, lines []CoatLine, open []Joint, now time.Time, coat *Ma
 }
 
 // mapCoats are the coats of all zones, as they come in the zones of the plan.
-func mapCoats(lines []CoatLine) []MapCoat {
+func mapCoats(lines []view.CoatLine) []MapCoat {
 	var all []MapCoat
 	for _, l := range lines {
 		if c := (MapCoat{l.Face, l.Coat}); !slices.Contains(all, c) {
@@ -139,8 +131,8 @@ func mapCoats(lines []CoatLine) []MapCoat {
 }
 
 // lastPlaced is the coat into which something was placed last; where nothing was, the first of the plan.
-func lastPlaced(lines []CoatLine) *MapCoat {
-	var last *CoatLine
+func lastPlaced(lines []view.CoatLine) *MapCoat {
+	var last *view.CoatLine
 	for i, l := range lines {
 		if last == nil || l.LastPlacedAt != nil && (last.LastPlacedAt == nil || l.LastPlacedAt.After(*last.LastPlacedAt)) {
 			last = &lines[i]
@@ -171,7 +163,7 @@ type mapper struct {
 	site   *fold.Site
 	now    time.Time
 	shown  *MapCoat
-	lines  map[string][]CoatLine
+	lines  map[string][]view.CoatLine
 	fresh  []string // coats that lie fresh and uncovered
 	drying bool
 	grave  map[string]int32
@@ -199,7 +191,7 @@ func (d mapper) part(k *laidFlat) MapPart {
 		m, is := d.edges[pair]
 		if !is {
 			if m, is = d.made[pair]; !is {
-				m.State = NotMet
+				m.State = view.NotMet
 			}
 		}
 		m.A, m.B, m.LengthM = pair[0], pair[1], float64(e.Length)
@@ -237,7 +229,7 @@ func (d mapper) zone(name string) MapZone {
 }
 
 // coat puts down one coat of a zone.
-func (d mapper) coat(v *MapZone, l CoatLine) {
+func (d mapper) coat(v *MapZone, l view.CoatLine) {
 	v.State, v.MeanM, v.DesignM, v.FinishedAt = l.State, l.MeanThicknessM, l.DesignM, l.FinishedAt
 	if l.LastPlacedAt != nil && (v.LastAt == nil || l.LastPlacedAt.After(*v.LastAt)) {
 		v.LastAt = l.LastPlacedAt
@@ -251,27 +243,12 @@ func (d mapper) coat(v *MapZone, l CoatLine) {
 		if v.Surface != "drying" {
 			v.Surface = "bare"
 		}
-	case ok && v.Surface == "" && l.LastPlacedAt != nil && coverLine(z, id.Face, d.now) != nil:
+	case ok && v.Surface == "" && l.LastPlacedAt != nil && view.CoverLineOf(z, id.Face, d.now) != nil:
 		v.Surface = "covered"
 	}
 }
 
 func pairOf(a, b string) [2]string { return [2]string{min(a, b), max(a, b)} }
-
-// StateNow is the state of a joint as a word at an instant: an open one whose soonest instant has passed may be cold.
-func (j Joint) StateNow(now time.Time) string {
-	switch {
-	case j.Made && j.State == "live":
-		return MadeLive
-	case j.Made && j.State == "cold":
-		return MadeCold
-	case j.Made:
-		return MadeLate
-	case j.State != "cold" && j.TurnsAt != nil && !j.TurnsAt.After(now):
-		return MayBeCold
-	}
-	return j.State
-}
 
 // minutesTo is how long it is until an instant; 0 where it has passed, nil where there is none.
 func minutesTo(t *time.Time, now time.Time) *float64 {
@@ -283,7 +260,7 @@ func minutesTo(t *time.Time, now time.Time) *float64 {
 
 // edgesNow are the open joints along edges, of each edge the one that presses most, which comes first among the open
 // ones.
-func edgesNow(open []Joint, shown *MapCoat, now time.Time) map[[2]string]MapEdge {
+func edgesNow(open []view.Joint, shown *MapCoat, now time.Time) map[[2]string]MapEdge {
 	all := map[[2]string]MapEdge{}
 	for _, j := range open {
 		if j.Kind != fold.AlongEdge.String() || shown != nil && *shown != (MapCoat{j.Face, j.Coat}) {
@@ -303,12 +280,12 @@ func edgesNow(open []Joint, shown *MapCoat, now time.Time) map[[2]string]MapEdge
 // madeEdges are the joints that are made along edges, of each edge the worst, which comes first among the made ones.
 func madeEdges(s *fold.Site, shown *MapCoat) map[[2]string]MapEdge {
 	all := map[[2]string]MapEdge{}
-	for _, j := range madeJoints(s) {
+	for _, j := range view.MadeJoints(s) {
 		if j.Kind != fold.AlongEdge.String() || shown != nil && *shown != (MapCoat{j.Face, j.Coat}) {
 			continue
 		}
 		pair := pairOf(j.Zone, j.Other)
-		if was, is := all[pair]; is && was.State != MadeLive {
+		if was, is := all[pair]; is && was.State != view.MadeLive {
 			continue
 		}
 		all[pair] = MapEdge{State: j.StateNow(time.Time{}), Joint: j.ID, From: j.Zone, Coat: &MapCoat{j.Face, j.Coat}}

@@ -1,4 +1,4 @@
-package view
+package daily
 
 import (
 	"slices"
@@ -7,6 +7,7 @@ import (
 
 	"hod/internal/event"
 	"hod/internal/fold"
+	"hod/internal/view"
 )
 
 // Of is the day as one crew's: what it mixed, placed, tested and wrote, and the flags and joints that rest on its
@@ -35,10 +36,10 @@ func (v Day) Of(s *fold.Site, in *time.Location, crew event.Crew) Day {
 	v.Tests = only(v.Tests, func(t Test) bool { return strings.HasPrefix(t.Batch, v.Crew+"/") })
 	v.Breaks = only(v.Breaks, func(b BreakLine) bool { return ofCrew(b.Event) })
 	v.Flags = only(v.Flags, func(f Flag) bool { return ofCrew(f.Events...) })
-	touches := func(j Joint) bool { return ofCrew(j.Earlier...) || ofCrew(j.Later...) }
+	touches := func(j view.Joint) bool { return ofCrew(j.Earlier...) || ofCrew(j.Later...) }
 	v.Joints = only(v.Joints, touches)
 	v.JointsMade, v.JointsLive = 0, 0
-	for _, j := range madeJoints(s) {
+	for _, j := range view.MadeJoints(s) {
 		if !on(*j.MadeAt) || !touches(j) {
 			continue
 		}
@@ -47,7 +48,7 @@ func (v Day) Of(s *fold.Site, in *time.Location, crew event.Crew) Day {
 			v.JointsLive++
 		}
 	}
-	wrote := func(e Entry) bool { return e.Crew == v.Crew }
+	wrote := func(e view.Entry) bool { return e.Crew == v.Crew }
 	v.Changes, v.SetAside, v.Notes = only(v.Changes, wrote), only(v.SetAside, wrote), only(v.Notes, wrote)
 	v.Late, v.LateBefore, v.OpenBefore = only(v.Late, wrote), 0, 0
 	v.Record = only(v.Record, func(d DeviceEnd) bool { return d.Crew == v.Crew })

@@ -1,4 +1,4 @@
-package view
+package daily
 
 import (
 	"cmp"
@@ -11,6 +11,8 @@ import (
 	"hod/internal/fold"
 	"hod/internal/trade/weather"
 	"hod/internal/unit"
+	"hod/internal/view"
+	"hod/internal/view/ahead"
 )
 
 // Flags is what the record shows that a person should see.
@@ -116,18 +118,19 @@ func allowed(f fold.Figure) *Allowed {
 func factOf(f fold.Fact, in *time.Location) Fact {
 	v := Fact{Name: f.Name, Value: f.Value, Number: f.Number, Low: f.Low, High: f.High, Unit: f.Unit}
 	if !f.At.IsZero() {
-		v.At, v.Value = at(f.At), strings.TrimSpace(f.At.In(in).Format("2 Jan 2006 15:04")+" "+f.Value)
+		v.At, v.Value = view.Instant(f.At), strings.TrimSpace(f.At.In(in).Format("2 Jan 2006 15:04")+" "+f.Value)
 	}
 	return v
 }
 
 // FlagsOf the site at an instant: the open ones, or all; grave ones first, then the newest.
 func FlagsOf(s *fold.Site, now time.Time, in *time.Location, all bool) Flags {
-	return flagsOf(s, now, in, all, outlookOf(s, now, in))
+	return FlagsWith(s, now, in, all, ahead.OutlookOf(s, now, in))
 }
 
-func flagsOf(s *fold.Site, now time.Time, in *time.Location, all bool, o outlook) Flags {
-	v := Flags{Site: siteName(s), AsOf: now, Units: s.Plan().System.String()}
+// FlagsWith are the flags, with those of a stock that is short by an outlook that was gathered already.
+func FlagsWith(s *fold.Site, now time.Time, in *time.Location, all bool, o ahead.Outlook) Flags {
+	v := Flags{Site: view.SiteName(s), AsOf: now, Units: s.Plan().System.String()}
 	for _, f := range flags(s, now, in, o) {
 		if f.Open {
 			v.Open++
@@ -141,10 +144,10 @@ func flagsOf(s *fold.Site, now time.Time, in *time.Location, all bool, o outlook
 	return v
 }
 
-func flags(s *fold.Site, now time.Time, in *time.Location, o outlook) []Flag {
+func flags(s *fold.Site, now time.Time, in *time.Location, o ahead.Outlook) []Flag {
 	findings := s.Findings()
 	findings = append(findings, unplaced(s, now)...)
-	findings = append(findings, shortOfStock(o)...)
+	findings = append(findings, ahead.ShortOfStock(o)...)
 	findings = append(findings, coldAir(s, now, in)...)
 	gathered := s.Flags(findings)
 	all := make([]Flag, 0, len(gathered))
@@ -191,7 +194,7 @@ func flag(s *fold.Site, f fold.Flag, in *time.Location) Flag {
 	v.Formula, v.Limit, v.Source, v.Caution, v.Allowed = first.Formula, first.Limit, first.Source, first.Caution, first.Allowed
 	v.Answer, v.Answerer = strings.Join(answers, "; "), strings.Join(answerers, ", ")
 	if len(v.Lines) == 1 {
-		v.Evidence, v.Note = first.Evidence, join(v.Note, first.Note)
+		v.Evidence, v.Note = first.Evidence, view.Joined(v.Note, first.Note)
 	}
 	v.Because = reasons(v.Lines)
 	if !f.Gathers {
@@ -248,7 +251,7 @@ func flagLine(s *fold.Site, l fold.Line, in *time.Location) FlagLine {
 		v.Events = append(v.Events, l.Answer.Record.Name.String())
 	}
 	for _, a := range l.Void {
-		v.Note = join(v.Note, fmt.Sprintf("the answer %s (%s, %s) names an id that this shared with another flag, so it closes neither; answer it again", a.Record.Name, a.Text, a.By))
+		v.Note = view.Joined(v.Note, fmt.Sprintf("the answer %s (%s, %s) names an id that this shared with another flag, so it closes neither; answer it again", a.Record.Name, a.Text, a.By))
 	}
 	return v
 }
@@ -258,15 +261,15 @@ func flagLine(s *fold.Site, l fold.Line, in *time.Location) FlagLine {
 func versions(s *fold.Site, f fold.Finding, in *time.Location) []Fact {
 	var all []Fact
 	var rivals []*fold.Record
-	w := words{s.Plan().System, in, s}
+	w := view.Words{Sys: s.Plan().System, In: in, Site: s}
 	for _, n := range f.Events {
 		r, ok := s.Record(n)
 		if !ok || r.State != fold.Disputed || r.Now == nil || len(f.Do) > 0 && !slices.Contains(f.Do, "hod settle "+n.String()) {
 			continue
 		}
 		rivals = append(rivals, r)
-		written := at(r.Logged())
-		all = append(all, Fact{Name: n.String(), Value: fmt.Sprintf("%s by %s: %s", written.In(in).Format("2 Jan 2006 15:04"), author(r), w.version(r)), At: written})
+		written := view.Instant(r.Logged())
+		all = append(all, Fact{Name: n.String(), Value: fmt.Sprintf("%s by %s: %s", written.In(in).Format("2 Jan 2006 15:04"), author(r), w.Version(r)), At: written})
 	}
 	if len(rivals) > 0 { // what was written later is used until somebody settles it
 		used := slices.MaxFunc(rivals, func(a, b *fold.Record) int {
@@ -276,7 +279,7 @@ func versions(s *fold.Site, f fold.Finding, in *time.Location) []Fact {
 		all[i].Value = "in use: " + all[i].Value
 	}
 	for _, r := range rivals[min(1, len(rivals)):] {
-		if d := Differs(rivals[0].Now, r.Now); d != "" && isPlan(r.Now) {
+		if d := view.Differs(rivals[0].Now, r.Now); d != "" && view.IsPlan(r.Now) {
 			all = append(all, Fact{Name: fmt.Sprintf("%s against %s", r.Name, rivals[0].Name), Value: d})
 		}
 	}
@@ -294,29 +297,6 @@ func author(r *fold.Record) string {
 		return fmt.Sprintf("crew %s", r.Crew)
 	}
 	return fmt.Sprintf("device %s", r.Device)
-}
-
-func isPlan(b event.Body) bool { return event.SortOf(b) == event.Planning }
-
-// version is what one of several that contradict each other says, in full where the usual line would hide it.
-func (w words) version(r *fold.Record) string {
-	body := r.Body
-	if r.Now != nil && isPlan(r.Now) {
-		body = r.Now
-	}
-	b, ok := body.(event.Amended)
-	if !ok {
-		return w.of(body, r)
-	}
-	mixed, ok := b.Body.(event.BatchMixed)
-	if !ok {
-		return w.of(body, r)
-	}
-	var charges []string
-	for _, c := range mixed.Charges {
-		charges = append(charges, fmt.Sprintf("%s %s", c.Constituent, w.amount(c.Amount)))
-	}
-	return fmt.Sprintf("batch %s of %s: %s", mixed.Batch, mixed.Mix, strings.Join(charges, ", ")) + reason(" (%s)", b.Why)
 }
 
 // shortest is the least that people type of an id: the length of those that older versions made.
@@ -376,7 +356,7 @@ func unplaced(s *fold.Site, now time.Time) []fold.Finding {
 			Text:     fmt.Sprintf("%s of batch %s went nowhere in the record: write where it was placed, or discard it", sys.Volume(left), b.ID),
 			Evidence: []fold.Fact{fold.FactOf("left", left, unit.System.Volume, sys), fold.FactOf("of the batch", b.Left, unit.System.Share, sys)},
 			Limit:    unit.Duration(working) + " after water contact", Allowed: fold.Figure{High: new(working.Minutes()), Unit: "min"},
-			Events: events(b.Mixed),
+			Events: view.Events(b.Mixed),
 		})
 	}
 	return all
@@ -401,7 +381,7 @@ func coldAir(s *fold.Site, now time.Time, in *time.Location) []fold.Finding {
 			continue
 		}
 		j, err := weather.ColdWeather(*k.Air)
-		if err != nil || !verdict(j, sys).Broken {
+		if err != nil || !view.Verdict(j, sys).Broken {
 			continue
 		}
 		day := k.At.In(in).Format(time.DateOnly)
@@ -414,7 +394,7 @@ func coldAir(s *fold.Site, now time.Time, in *time.Location) []fold.Finding {
 			Code: fold.ColdAir, Key: day, Subject: "weather", Since: k.At, Grave: *k.Air <= 0, Brief: "the air was " + sys.Temperature(*k.Air),
 			Text:     fmt.Sprintf("the air was %s while something was fresh or young: protect it", sys.Temperature(*k.Air)),
 			Evidence: []fold.Fact{coldReading("first such reading", k, sys)},
-			Limit:    j.Says, Allowed: fold.AllowedBy(j), Source: j.Source.Published, Events: events(k.Record),
+			Limit:    j.Says, Allowed: fold.AllowedBy(j), Source: j.Source.Published, Events: view.Events(k.Record),
 		})
 	}
 	return all
@@ -424,13 +404,6 @@ func coldReading(name string, k fold.Sky, sys unit.System) fold.Fact {
 	f := fold.FactOf(name, *k.Air, unit.System.Temperature, sys)
 	f.At = k.At
 	return f
-}
-
-func verdict(j weather.Judgement, sys unit.System) weather.Verdict {
-	if sys == unit.US {
-		return j.US
-	}
-	return j.SI
 }
 
 // placingSpan is from the first placement to the last.

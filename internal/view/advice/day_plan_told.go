@@ -1,4 +1,4 @@
-package view
+package advice
 
 import (
 	"fmt"
@@ -11,6 +11,8 @@ import (
 	"hod/internal/fold"
 	"hod/internal/trade/next"
 	"hod/internal/unit"
+	"hod/internal/view"
+	"hod/internal/view/ahead"
 )
 
 // DayOrder is the plan that the foreman made a day's order, and what has come of it by the instant of the view.
@@ -154,7 +156,7 @@ const (
 )
 
 func forbids(p *fold.Plan, k fold.Sky, told []fold.Sky, in *time.Location) (why, source string) {
-	if ok, says := workable(p, k); !ok {
+	if ok, says := view.Workable(p, k); !ok {
 		switch {
 		case strings.HasPrefix(says, "rain"):
 			return says, "a choice of this program, no source"
@@ -168,7 +170,7 @@ func forbids(p *fold.Plan, k fold.Sky, told []fold.Sky, in *time.Location) (why,
 	}
 	for _, o := range told {
 		if o.At.After(k.At) && !o.At.After(k.At.Add(frostWithin)) && o.Air != nil && *o.Air <= 0 {
-			return fmt.Sprintf("frost at %s, within %s", clockOn(o.At, k.At, in), unit.Duration(frostWithin)), "ACI 306R: no frost before 500 psi (3.5 MPa); the hours are a choice of this program"
+			return fmt.Sprintf("frost at %s, within %s", view.ClockOn(o.At, k.At, in), unit.Duration(frostWithin)), "ACI 306R: no frost before 500 psi (3.5 MPa); the hours are a choice of this program"
 		}
 	}
 	return "", ""
@@ -198,7 +200,7 @@ func (a *dayAsk) planOf(number int, start time.Time, q next.DayQuestion, p next.
 	a.cure(&v, q, p)
 	for _, t := range p.Takes {
 		c := a.cells.All[t.Cell].Coat
-		v.Takes = append(v.Takes, NextTake{q.Crews[t.Crew].Name, string(c.Zone), face(c.Face), int32(c.Number), a.instant(t.From), a.instant(t.To)})
+		v.Takes = append(v.Takes, NextTake{q.Crews[t.Crew].Name, string(c.Zone), view.FaceName(c.Face), int32(c.Number), a.instant(t.From), a.instant(t.To)})
 	}
 	slices.SortStableFunc(v.Takes, func(x, y NextTake) int { return x.From.Compare(y.From) })
 	v.Needs = a.needs(p, mixes)
@@ -215,7 +217,7 @@ func (a *dayAsk) rim(v *DayPlan, q next.DayQuestion, p next.DayPlan) {
 			cell = b.B
 		}
 		c := a.cells.All[cell].Coat
-		one := NextEdge{Zone: string(c.Zone), Face: face(c.Face), Coat: int32(c.Number), LengthM: float64(q.Edges[e].Length) / 100}
+		one := NextEdge{Zone: string(c.Zone), Face: view.FaceName(c.Face), Coat: int32(c.Number), LengthM: float64(q.Edges[e].Length) / 100}
 		if b.Edge != nil {
 			one.Other = string(b.Edge.Other(c.Zone))
 			if b.Edge.Joint != event.JointUnsaid {
@@ -274,7 +276,7 @@ func (a *dayAsk) needs(p next.DayPlan, mixes []string) []DayNeed {
 	var names []string
 	for _, m := range sortedMixes(per) {
 		n := math.Ceil(per[m] + 1.28*math.Sqrt(per[m])*a.spread())
-		for _, name := range materialsOf(m) {
+		for _, name := range ahead.MaterialsOf(m) {
 			if _, known := kg[name]; !known {
 				names = append(names, name)
 			}
@@ -288,12 +290,12 @@ func (a *dayAsk) needs(p next.DayPlan, mixes []string) []DayNeed {
 	slices.Sort(names)
 	var all []DayNeed
 	for _, name := range names {
-		d := DayNeed{Material: name, Kg: step(kg[name])}
+		d := DayNeed{Material: name, Kg: view.Rounded(kg[name])}
 		if bag := float64(a.site.BagOf(event.Material(name)).Mass); bag > 0 {
-			d.Bags = new(step(kg[name] / bag))
+			d.Bags = new(view.Rounded(kg[name] / bag))
 		}
 		if l, err := a.site.Ledger(event.Material(name)); err == nil && a.site.Stocked(event.Material(name)) {
-			d.OnHandKg = new(step(float64(l.At(a.now).OnHand)))
+			d.OnHandKg = new(view.Rounded(float64(l.At(a.now).OnHand)))
 		}
 		all = append(all, d)
 	}

@@ -1,4 +1,4 @@
-package view
+package ahead
 
 import (
 	"slices"
@@ -20,8 +20,8 @@ type FanPoint struct {
 // fanSteps is into how many steps the time until the work is done is cut.
 const fanSteps = 36
 
-// fan is how the batches left go down to none; nil where they are not known, or when they are mixed is not.
-func (o *outlook) fan() []FanPoint {
+// Fan is how the batches left go down to none; nil where they are not known, or when they are mixed is not.
+func (o *Outlook) Fan() []FanPoint {
 	if o.err != nil || !o.answer.Paced || len(o.answer.Draws) == 0 {
 		return nil
 	}

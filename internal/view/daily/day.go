@@ -1,4 +1,4 @@
-package view
+package daily
 
 import (
 	"cmp"
@@ -13,42 +13,45 @@ import (
 	"hod/internal/trade/curing"
 	"hod/internal/trade/mix"
 	"hod/internal/unit"
+	"hod/internal/view"
+	"hod/internal/view/advice"
+	"hod/internal/view/ahead"
 )
 
 // Day is the end-of-day summary.
 type Day struct {
-	Site        string       `json:"site"`
-	Place       string       `json:"place,omitempty"`
-	Date        string       `json:"date"`
-	AsOf        time.Time    `json:"as_of"`
-	EndedAt     *time.Time   `json:"ended_at,omitempty"` // the end of the day, at which the figures stand; absent while it lasts
-	Units       string       `json:"units"`
-	Provisional string       `json:"provisional,omitempty"` // why it may still change
-	Crews       []CrewDay    `json:"crews"`
-	Zones       []CoatDay    `json:"zones"`
-	Tests       []Test       `json:"tests"`
-	Weather     WeatherDay   `json:"weather"`
-	Flags       []Flag       `json:"flags"` // of the day, open and answered
-	Joints      []Joint      `json:"joints"`
-	Stock       Stock        `json:"stock"`
-	Left        []CoatLine   `json:"left"`
-	BatchesLeft *BatchesLeft `json:"batches_left,omitempty"` // nil: not known
-	Tomorrow    Tomorrow     `json:"tomorrow"`
-	Changes     []Entry      `json:"changes"` // amended, taken back or settled that day
-	SetAside    []Entry      `json:"set_aside"`
-	Notes       []Entry      `json:"notes"`
-	Strength    []Strength   `json:"strength"`
-	Record      []DeviceEnd  `json:"record"` // how far the record reached
-	Cautions    []string     `json:"cautions"`
-	JointsMade  int32        `json:"joints_made"` // that day
-	JointsLive  int32        `json:"joints_live"` // of them, those that surely met live material
-	Breaks      []BreakLine  `json:"breaks"`
-	Late        []Entry      `json:"late"`                  // of the day and written after it had ended, beside what the other lists mark so
-	LateBefore  int32        `json:"late_before,omitempty"` // entries of the days before that were written after this one had ended
-	OpenBefore  int32        `json:"open_before,omitempty"` // flags of the days before that were still open
-	Crew        string       `json:"crew,omitempty"`        // whose day it is, where it is one crew's; see Of
-	Order       *DayOrder    `json:"order,omitempty"`       // the plan that was made the day's order, and what came of it
-	SetTests    *SetTests    `json:"set_tests_today,omitempty"`
+	Site        string             `json:"site"`
+	Place       string             `json:"place,omitempty"`
+	Date        string             `json:"date"`
+	AsOf        time.Time          `json:"as_of"`
+	EndedAt     *time.Time         `json:"ended_at,omitempty"` // the end of the day, at which the figures stand; absent while it lasts
+	Units       string             `json:"units"`
+	Provisional string             `json:"provisional,omitempty"` // why it may still change
+	Crews       []CrewDay          `json:"crews"`
+	Zones       []CoatDay          `json:"zones"`
+	Tests       []Test             `json:"tests"`
+	Weather     WeatherDay         `json:"weather"`
+	Flags       []Flag             `json:"flags"` // of the day, open and answered
+	Joints      []view.Joint       `json:"joints"`
+	Stock       view.Stock         `json:"stock"`
+	Left        []view.CoatLine    `json:"left"`
+	BatchesLeft *ahead.BatchesLeft `json:"batches_left,omitempty"` // nil: not known
+	Tomorrow    ahead.Tomorrow     `json:"tomorrow"`
+	Changes     []view.Entry       `json:"changes"` // amended, taken back or settled that day
+	SetAside    []view.Entry       `json:"set_aside"`
+	Notes       []view.Entry       `json:"notes"`
+	Strength    []view.Strength    `json:"strength"`
+	Record      []DeviceEnd        `json:"record"` // how far the record reached
+	Cautions    []string           `json:"cautions"`
+	JointsMade  int32              `json:"joints_made"` // that day
+	JointsLive  int32              `json:"joints_live"` // of them, those that surely met live material
+	Breaks      []BreakLine        `json:"breaks"`
+	Late        []view.Entry       `json:"late"`                  // of the day and written after it had ended, beside what the other lists mark so
+	LateBefore  int32              `json:"late_before,omitempty"` // entries of the days before that were written after this one had ended
+	OpenBefore  int32              `json:"open_before,omitempty"` // flags of the days before that were still open
+	Crew        string             `json:"crew,omitempty"`        // whose day it is, where it is one crew's; see Of
+	Order       *advice.DayOrder   `json:"order,omitempty"`       // the plan that was made the day's order, and what came of it
+	SetTests    *view.SetTests     `json:"set_tests_today,omitempty"`
 }
 
 // BreakLine is one strength test of cubes or cylinders.
@@ -122,36 +125,6 @@ type WeatherDay struct {
 	UnjudgedMin    float64    `json:"unjudged_min"` // in half hours: something fresh lay uncovered, and no full reading counted
 }
 
-// Strength is what the temperatures of a coat say of its age. Never a verdict on stripping or loading.
-type Strength struct {
-	Zone           string     `json:"zone"`
-	Face           string     `json:"face,omitempty"`
-	Coat           int32      `json:"coat"`
-	Probe          string     `json:"probe"`
-	Readings       int32      `json:"readings"`
-	MaturityCH     float64    `json:"maturity_c_h"`
-	EquivalentAgeH float64    `json:"equivalent_age_h"`
-	LowestC        float64    `json:"lowest_c"`
-	StrengthPa     *float64   `json:"strength_pa,omitempty"` // by the mix's own breaks; nil where they carry no curve
-	LowPa          *float64   `json:"low_pa,omitempty"`      // of its 95 % band
-	HighPa         *float64   `json:"high_pa,omitempty"`
-	Note           string     `json:"note,omitempty"`
-	Caution        string     `json:"caution"`
-	MoistH         float64    `json:"moist_h"`            // wet or covered at 10 °C or above, as far as temperatures are known
-	MoistAskedH    float64    `json:"moist_asked_h"`      // for ordinary cement
-	Borrowed       []Borrowed `json:"borrowed,omitempty"` // where the mix has no curve of its own; not this mix's own
-	// Extrapolated is where strength_pa lies beyond the ages that were broken.
-	Extrapolated bool `json:"extrapolated,omitempty"`
-}
-
-// Borrowed is what a code's general curve says of a coat: not its mix's own.
-type Borrowed struct {
-	Curve      string   `json:"curve"`
-	Share28    float64  `json:"share_of_28_day"`
-	StrengthPa *float64 `json:"strength_pa,omitempty"` // scaled to the mix's own breaks; nil where it has none
-	Breaks     int32    `json:"breaks"`                // to which it was scaled
-}
-
 // DeviceEnd is the last event of a device that a figure rests on.
 type DeviceEnd struct {
 	Device string    `json:"device"`
@@ -176,11 +149,11 @@ func DayOf(s *fold.Site, now time.Time, in *time.Location, date string) (Day, er
 		d.at = d.until.Add(-time.Millisecond) // events are held to the millisecond
 		d.site = endOf(s, d.until)
 	}
-	d.rest = outlookOf(d.site, d.at, in)
+	d.rest = ahead.OutlookOf(d.site, d.at, in)
 	v := d.figures(from.Format(time.DateOnly))
 	v.AsOf = now
 	if !now.Before(d.until) {
-		v.EndedAt = at(d.until)
+		v.EndedAt = view.Instant(d.until)
 	}
 	d.joints(&v)
 	d.lists(&v)
@@ -197,8 +170,8 @@ type dayOf struct {
 	site        *fold.Site // as it stood
 	in          *time.Location
 	from, until time.Time
-	at          time.Time // the instant at which it stood
-	rest        outlook   // of the job from then on
+	at          time.Time     // the instant at which it stood
+	rest        ahead.Outlook // of the job from then on
 }
 
 func (d dayOf) on(t time.Time) bool { return !t.Before(d.from) && t.Before(d.until) }
@@ -209,16 +182,16 @@ func (d dayOf) late(r *fold.Record) bool { return !r.Logged().Before(d.until) }
 func (d dayOf) figures(date string) Day {
 	s, p := d.site, d.site.Plan()
 	return Day{
-		Site: siteName(s), Place: p.Place, Date: date, Units: p.System.String(), Crews: crewDays(s, date, d.in), Zones: coatDays(s, d.on, ""),
-		Tests: tests(s, date), Weather: weatherDay(s, d), Left: left(s), BatchesLeft: d.rest.left(), Strength: strengths(s, d.at),
-		Stock: stockUntil(s, d.at, d.from, d.at), Record: record(s, d.until),
-		Cautions: []string{mix.Caution, curing.Caution}, Tomorrow: d.rest.tomorrow(), Breaks: breaks(s, d.on), Order: OrderOf(s, date, d.at, d.in),
-		SetTests: setTestsOf(s, d.at, d.in),
+		Site: view.SiteName(s), Place: p.Place, Date: date, Units: p.System.String(), Crews: CrewDays(s, date, d.in), Zones: coatDays(s, d.on, ""),
+		Tests: tests(s, date), Weather: weatherDay(s, d), Left: left(s), BatchesLeft: d.rest.Left(), Strength: view.Strengths(s, d.at),
+		Stock: view.StockUntil(s, d.at, d.from, d.at), Record: record(s, d.until),
+		Cautions: []string{mix.Caution, curing.Caution}, Tomorrow: d.rest.Tomorrow(), Breaks: breaks(s, d.on), Order: advice.OrderOf(s, date, d.at, d.in),
+		SetTests: view.SetTestsOf(s, d.at, d.in),
 	}
 }
 
 func (d dayOf) joints(v *Day) {
-	for _, j := range madeJoints(d.site) {
+	for _, j := range view.MadeJoints(d.site) {
 		if !d.on(*j.MadeAt) {
 			continue
 		}
@@ -229,7 +202,7 @@ func (d dayOf) joints(v *Day) {
 			v.Joints = append(v.Joints, j)
 		}
 	}
-	v.Joints = append(v.Joints, openJoints(d.site, d.at, d.in)...)
+	v.Joints = append(v.Joints, view.OpenJoints(d.site, d.at, d.in)...)
 }
 
 // lists are those of single events and flags.
@@ -247,7 +220,7 @@ func (d dayOf) lists(v *Day) {
 		if r.State == fold.SetAside {
 			return false
 		}
-		if CorrectsPlan(s, r) {
+		if view.CorrectsPlan(s, r) {
 			return d.on(r.At()) || d.late(r)
 		}
 		return isFix(r) && (d.on(r.At()) || d.on(correctedAt(s, r)))
@@ -257,23 +230,23 @@ func (d dayOf) lists(v *Day) {
 		_, note := r.Now.(event.Noted)
 		return note && d.on(r.When)
 	})
-	v.Late = d.entries(s, func(r *fold.Record) bool { return d.late(r) && ofWork(r) && d.on(r.When) && !isNote(r) })
+	v.Late = d.entries(s, func(r *fold.Record) bool { return d.late(r) && OfWork(r) && d.on(r.When) && !isNote(r) })
 	for _, f := range v.Flags { // of all that is known only the answers are looked at, so that the rest of it need not be computed
 		if a, ok := d.all.Answer(f.ID); ok && d.late(a.Record) && !d.on(a.Record.When) {
-			e := EntryOf(s, d.in, a.Record)
+			e := view.EntryOf(s, d.in, a.Record)
 			e.Late = true
 			v.Late = append(v.Late, e)
 		}
 	}
 	for _, r := range s.Records() {
-		if d.late(r) && r.When.Before(d.from) && (ofWork(r) || isFix(r) && correctedAt(s, r).Before(d.from)) && r.State != fold.SetAside {
+		if d.late(r) && r.When.Before(d.from) && (OfWork(r) || isFix(r) && correctedAt(s, r).Before(d.from)) && r.State != fold.SetAside {
 			v.LateBefore++
 		}
 	}
 }
 
-// ofWork says that an event that stands is of the work itself, and neither a plan nor a correction.
-func ofWork(r *fold.Record) bool {
+// OfWork says that an event that stands is of the work itself, and neither a plan nor a correction.
+func OfWork(r *fold.Record) bool {
 	return r.Now != nil && r.State != fold.SetAside && event.SortOf(r.Body) == event.Work
 }
 
@@ -286,8 +259,8 @@ func isNote(r *fold.Record) bool { _, is := r.Now.(event.Noted); return is }
 const mostMoved = 8
 
 // entries of a site that are wanted, those written after the day marked, with what corrections of plans moved.
-func (d dayOf) entries(s *fold.Site, want func(*fold.Record) bool) []Entry {
-	all := entries(s, d.in, want)
+func (d dayOf) entries(s *fold.Site, want func(*fold.Record) bool) []view.Entry {
+	all := view.Entries(s, d.in, want)
 	moved := 0
 	for i := range all {
 		name, err := event.ParseName(all[i].Name)
@@ -296,8 +269,8 @@ func (d dayOf) entries(s *fold.Site, want func(*fold.Record) bool) []Entry {
 			continue
 		}
 		all[i].Late = d.late(r)
-		if moved < mostMoved && r.State != fold.SetAside && CorrectsPlan(s, r) {
-			all[i].Moved = Moved(s, name)
+		if moved < mostMoved && r.State != fold.SetAside && view.CorrectsPlan(s, r) {
+			all[i].Moved = view.Moved(s, name)
 			moved++
 		}
 	}
@@ -314,7 +287,7 @@ func breaks(s *fold.Site, on func(time.Time) bool) []BreakLine {
 			}
 			l := BreakLine{
 				Event: b.Record.Name.String(), At: b.Record.When.UTC(), Mix: string(mix), AgeH: b.Body.Age.Hours(), Specimens: int32(len(b.Body.Loads)),
-				StrengthPa: some(b.Strength), OfThreePa: some(b.OfThree), Wrong: b.Wrong,
+				StrengthPa: view.Positive(b.Strength), OfThreePa: view.Positive(b.OfThree), Wrong: b.Wrong,
 			}
 			if b.Body.Batch != nil {
 				l.Batch = b.Body.Batch.String()
@@ -388,7 +361,8 @@ func silent(s *fold.Site, now time.Time, d dayOf) []string {
 	return all
 }
 
-func crewDays(s *fold.Site, date string, in *time.Location) []CrewDay {
+// CrewDays are what each crew did on a local date.
+func CrewDays(s *fold.Site, date string, in *time.Location) []CrewDay {
 	byCrew := map[event.Crew]*CrewDay{}
 	get := func(c event.Crew) *CrewDay {
 		if byCrew[c] == nil {
@@ -407,11 +381,11 @@ func crewDays(s *fold.Site, date string, in *time.Location) []CrewDay {
 		d := get(r.Crew)
 		b, starts := r.Now.(event.ShiftStarted)
 		if !starts {
-			d.To = at(r.When)
+			d.To = view.Instant(r.When)
 			continue
 		}
 		if d.From == nil { // a second one moves no beginning
-			d.From = at(r.When)
+			d.From = view.Instant(r.When)
 		}
 		d.People = cmp.Or(people(b.People), d.People)
 	}
@@ -432,7 +406,7 @@ func crewDays(s *fold.Site, date string, in *time.Location) []CrewDay {
 		if b.Wrong == "" {
 			sums[b.ID.Crew] += b.Figures.WaterCementitious
 			figured[b.ID.Crew]++
-			d.WCMMean = float(sums[b.ID.Crew] / float64(figured[b.ID.Crew]))
+			d.WCMMean = view.Number(sums[b.ID.Crew] / float64(figured[b.ID.Crew]))
 			d.WCMMax = most(d.WCMMax, b.Figures.WaterCementitious)
 		}
 	}
@@ -480,7 +454,7 @@ func coatDays(s *fold.Site, on func(time.Time) bool, crew event.Crew) []CoatDay 
 		z, _ := s.Zone(name)
 		for _, c := range z.Coats {
 			id := c.CoatPlanned.Coat
-			d := CoatDay{Zone: string(id.Zone), Face: face(id.Face), Coat: int32(id.Number), LeftM3: float64(c.Left())}
+			d := CoatDay{Zone: string(id.Zone), Face: view.FaceName(id.Face), Coat: int32(id.Number), LeftM3: float64(c.Left())}
 			if c.Done() {
 				d.LeftM3 = 0
 			}
@@ -502,9 +476,9 @@ func coatDays(s *fold.Site, on func(time.Time) bool, crew event.Crew) []CoatDay 
 	return all
 }
 
-func left(s *fold.Site) []CoatLine {
-	var all []CoatLine
-	for _, l := range coatLines(s) {
+func left(s *fold.Site) []view.CoatLine {
+	var all []view.CoatLine
+	for _, l := range view.CoatLines(s) {
 		if l.State != "done" {
 			all = append(all, l)
 		}
@@ -520,23 +494,23 @@ func tests(s *fold.Site, date string) []Test {
 		}
 		for _, t := range b.Tests {
 			v := Test{
-				Batch: b.ID.String(), At: t.Record.When.UTC(), UnitWeight: some(t.UnitWeight), YieldM3: some(t.Yield), RelativeYield: some(t.Relative),
+				Batch: b.ID.String(), At: t.Record.When.UTC(), UnitWeight: view.Positive(t.UnitWeight), YieldM3: view.Positive(t.Yield), RelativeYield: view.Positive(t.Relative),
 				Judgement: t.Judgement,
 			}
 			if t.AirKnown {
-				v.Air = float(t.Air)
+				v.Air = view.Number(t.Air)
 			}
 			if t.Low > 0 {
-				v.Within, v.UnitWeightLow, v.UnitWeightHigh = &t.Within, float(t.Low), float(t.High)
+				v.Within, v.UnitWeightLow, v.UnitWeightHigh = &t.Within, view.Number(t.Low), view.Number(t.High)
 			}
 			if t.Body.Temperature != nil {
-				v.TemperatureC = float(t.Body.Temperature.SI)
+				v.TemperatureC = view.Number(t.Body.Temperature.SI)
 			}
 			if t.Body.Flow != nil {
-				v.Flow = float(t.Body.Flow.SI)
+				v.Flow = view.Number(t.Body.Flow.SI)
 			}
 			if b.Wrong == "" {
-				v.WCM = float(b.Figures.WaterCementitious)
+				v.WCM = view.Number(b.Figures.WaterCementitious)
 			}
 			all = append(all, v)
 		}
@@ -550,19 +524,19 @@ func weatherDay(s *fold.Site, d dayOf) WeatherDay {
 	if d.at.Before(until) {
 		until = d.at
 	}
-	v := WeatherDay{UnjudgedMin: unjudged(s, d.from, until).Minutes()}
+	v := WeatherDay{UnjudgedMin: view.Unjudged(s, d.from, until).Minutes()}
 	for _, k := range read {
 		if !d.on(k.At) {
 			continue
 		}
 		v.Readings++
 		if k.RainMillimetres != nil {
-			v.RainMM = float(*k.RainMillimetres + or0(v.RainMM))
+			v.RainMM = view.Number(*k.RainMillimetres + or0(v.RainMM))
 		}
 		if k.Wind != nil {
 			v.WindHighMPS = most(v.WindHighMPS, float64(*k.Wind))
 		}
-		if r := readingOf(k); r.Humidity != nil {
+		if r := view.ReadingOf(k); r.Humidity != nil {
 			v.HumidityLow = least(v.HumidityLow, *r.Humidity)
 		}
 		if k.Air == nil {
@@ -571,7 +545,7 @@ func weatherDay(s *fold.Site, d dayOf) WeatherDay {
 		v.AirLowC, v.AirHighC = least(v.AirLowC, float64(*k.Air)), most(v.AirHighC, float64(*k.Air))
 		// by the air's own temperature, so that it speaks of the weather; flags speak of surfaces
 		if rate, err := s.Plan().DryingAt(k, *k.Air); err == nil && (v.EvaporationMax == nil || float64(rate.SI.Rate) > *v.EvaporationMax) {
-			v.EvaporationMax, v.EvaporationAt = float(rate.SI.Rate), at(k.At)
+			v.EvaporationMax, v.EvaporationAt = view.Number(rate.SI.Rate), view.Instant(k.At)
 		}
 	}
 	return v

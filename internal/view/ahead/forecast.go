@@ -1,4 +1,4 @@
-package view
+package ahead
 
 import (
 	"cmp"
@@ -11,6 +11,7 @@ import (
 	"hod/internal/forecast"
 	"hod/internal/renewal"
 	"hod/internal/unit"
+	"hod/internal/view"
 )
 
 // Forecast is what is left to do and whether it can be done: distributions that all come from the same draws, not
@@ -131,15 +132,16 @@ type CrewCoat struct {
 	Batches float64 `json:"batches"` // expected
 }
 
-// outlook is a forecast's answer with the job that it is of.
-type outlook struct {
+// Outlook is a forecast's answer with the job that it is of.
+type Outlook struct {
 	*job
 	answer forecast.Answer
 	err    error
 }
 
-func outlookOf(s *fold.Site, now time.Time, in *time.Location) outlook {
-	o := outlook{job: jobOf(s, now, in)}
+// OutlookOf gathers what the site still takes and reckons with it, for all views that say something of it.
+func OutlookOf(s *fold.Site, now time.Time, in *time.Location) Outlook {
+	o := Outlook{job: jobOf(s, now, in)}
 	o.answer, o.err = forecast.Ahead(o.Job, true)
 	if o.err != nil {
 		o.wrong = append(o.wrong, o.err.Error())
@@ -148,13 +150,13 @@ func outlookOf(s *fold.Site, now time.Time, in *time.Location) outlook {
 }
 
 // unfinished tells whether anything is left to place, known or not.
-func (o *outlook) unfinished() bool {
+func (o *Outlook) unfinished() bool {
 	return len(o.wrong) > 0 || slices.ContainsFunc(o.Coats, func(c forecast.Coat) bool { return c.State != forecast.Finished })
 }
 
-// left is what is left in batches; nil where it is not known: there is no answer, nothing is planned, or what is left
+// Left is what is left in batches; nil where it is not known: there is no answer, nothing is planned, or what is left
 // could not be reckoned with.
-func (o *outlook) left() *BatchesLeft {
+func (o *Outlook) Left() *BatchesLeft {
 	d := o.answer.Batches
 	if o.err != nil || len(o.site.CoatsInOrder()) == 0 || len(o.wrong) > 0 && d.Quantile(.95) == 0 {
 		return nil
@@ -167,11 +169,12 @@ func (o *outlook) left() *BatchesLeft {
 
 // ForecastOf the site at an instant.
 func ForecastOf(s *fold.Site, now time.Time, in *time.Location) Forecast {
-	return forecastOf(outlookOf(s, now, in))
+	return ForecastWith(OutlookOf(s, now, in))
 }
 
-func forecastOf(o outlook) Forecast {
-	v := Forecast{Site: siteName(o.site), AsOf: o.now, Units: o.site.Plan().System.String(), VolumeM3: o.volume, Batches: o.left(), Missing: o.wrong, Lists: o.answer.Lists}
+// ForecastWith is the forecast by an outlook that was gathered already.
+func ForecastWith(o Outlook) Forecast {
+	v := Forecast{Site: view.SiteName(o.site), AsOf: o.now, Units: o.site.Plan().System.String(), VolumeM3: o.volume, Batches: o.Left(), Missing: o.wrong, Lists: o.answer.Lists}
 	if o.err != nil {
 		v.PaceNote = o.err.Error()
 		return v
@@ -210,14 +213,14 @@ func forecastOf(o outlook) Forecast {
 	} else {
 		v.PaceNote = "It is not known before three batches of a crew have followed one another."
 	}
-	v.Tomorrow = o.tomorrow()
+	v.Tomorrow = o.Tomorrow()
 	v.Width = o.width()
 	v.Missing = append(v.Missing, o.missing()...)
 	v.Advice = o.advice(v)
 	return v
 }
 
-func (o *outlook) finish() FinishRange {
+func (o *Outlook) finish() FinishRange {
 	at := func(p float64) *time.Time {
 		w, reached := o.answer.Finish.Quantile(p)
 		if !reached {
@@ -230,7 +233,7 @@ func (o *outlook) finish() FinishRange {
 }
 
 // mixForecasts of the mixes that coats not finished are planned with.
-func (o *outlook) mixForecasts() []MixForecast {
+func (o *Outlook) mixForecasts() []MixForecast {
 	var all []MixForecast
 	for i, m := range o.Mixes {
 		v := MixForecast{Mix: m.Name}
@@ -264,7 +267,7 @@ func chances(d renewal.Distribution) []Count {
 	return all
 }
 
-func (o *outlook) width() *Width {
+func (o *Outlook) width() *Width {
 	w := o.answer.Width
 	v := Width{
 		SiteBatches: w.Site, CoatsBatches: w.Coats, YieldBatches: w.Yield, ScatterBatches: w.Batch, PaceHours: w.Pace, TakenShare: w.Taken,
@@ -277,9 +280,9 @@ func (o *outlook) width() *Width {
 	return &v
 }
 
-// tomorrow is the next day with work: what its crews take for its coats, and whether the stock does for it.
-func (o *outlook) tomorrow() Tomorrow {
-	v := Tomorrow{Date: startOfDay(o.now.In(o.in)).AddDate(0, 0, 1).Format(time.DateOnly), Suffices: true}
+// Tomorrow is the next day with work: what its crews take for its coats, and whether the stock does for it.
+func (o *Outlook) Tomorrow() Tomorrow {
+	v := Tomorrow{Date: view.StartOfDay(o.now.In(o.in)).AddDate(0, 0, 1).Format(time.DateOnly), Suffices: true}
 	t := o.answer.Tomorrow
 	switch {
 	case !t.Known:
@@ -312,15 +315,15 @@ func (o *outlook) tomorrow() Tomorrow {
 			continue
 		}
 		id := o.coats[k.Coat].CoatPlanned.Coat
-		v.Shares = append(v.Shares, CrewCoat{string(o.crews[k.Crew]), string(id.Zone), face(id.Face), int32(id.Number), string(o.coats[k.Coat].Mix), k.Batches})
+		v.Shares = append(v.Shares, CrewCoat{string(o.crews[k.Crew]), string(id.Zone), view.FaceName(id.Face), int32(id.Number), string(o.coats[k.Coat].Mix), k.Batches})
 	}
 	if t.Day.Chance < 1 {
-		v.Note = join(v.Note, "whether that day is worked is guessed: the plan does not say")
+		v.Note = view.Joined(v.Note, "whether that day is worked is guessed: the plan does not say")
 	}
 	v.Materials = o.materials(t.Day.Day)
 	for _, m := range v.Materials {
 		if !m.Counted {
-			v.Note = join(v.Note, fmt.Sprintf("nobody has written what there is of %s", m.Material))
+			v.Note = view.Joined(v.Note, fmt.Sprintf("nobody has written what there is of %s", m.Material))
 			v.Suffices = v.Suffices && *v.Batches == 0
 		} else if *m.ShortKg > 0 {
 			v.Suffices = false
@@ -330,7 +333,7 @@ func (o *outlook) tomorrow() Tomorrow {
 }
 
 // unplanned says what of the plan is missing, without which what is left is not known.
-func (o *outlook) unplanned() []string {
+func (o *Outlook) unplanned() []string {
 	coats := o.site.CoatsInOrder()
 	if len(coats) == 0 {
 		return []string{"no coat is planned, so what is left to place is not known: plan zones with their coats (hod plan FILE, hod zone add)"}
@@ -351,7 +354,7 @@ func (o *outlook) unplanned() []string {
 }
 
 // missing says what the answer lacks, or rests on that is in doubt.
-func (o *outlook) missing() []string {
+func (o *Outlook) missing() []string {
 	var all []string
 	for _, k := range o.answer.Odd {
 		c := o.Coats[k.Coat]
@@ -393,10 +396,10 @@ func (o *outlook) missing() []string {
 }
 
 // ahead tells whether the record is later than the clock here by more than clocks differ: one of them is wrong.
-func (o *outlook) ahead() bool { return o.lastMixed().After(o.now.Add(24 * time.Hour)) }
+func (o *Outlook) ahead() bool { return o.lastMixed().After(o.now.Add(24 * time.Hour)) }
 
 // lastMixed is when the last batch of the record was ready.
-func (o *outlook) lastMixed() time.Time {
+func (o *Outlook) lastMixed() time.Time {
 	var last time.Time
 	for _, b := range o.site.Batches() {
 		if b.Ready.After(last) {
@@ -407,7 +410,7 @@ func (o *outlook) lastMixed() time.Time {
 }
 
 // advice says what would narrow the range, that which widens it most first.
-func (o *outlook) advice(v Forecast) []string {
+func (o *Outlook) advice(v Forecast) []string {
 	w := o.answer.Width
 	type cause struct {
 		batches float64
@@ -432,7 +435,7 @@ func (o *outlook) advice(v Forecast) []string {
 }
 
 // leastWeighed names the mix of which the fewest batches were weighed, of those that something is left of.
-func (o *outlook) leastWeighed() string {
+func (o *Outlook) leastWeighed() string {
 	least := -1
 	for i, m := range o.Mixes {
 		if o.answer.Mixes[i].Last() > 0 && (least < 0 || len(m.Logs) < len(o.Mixes[least].Logs)) {
@@ -445,20 +448,13 @@ func (o *outlook) leastWeighed() string {
 	return "of mix " + o.Mixes[least].Name
 }
 
-func join(a, b string) string {
-	if a == "" {
-		return b
-	}
-	return a + "; " + b
-}
-
-// shortOfStock finds materials that will not do for tomorrow.
-func shortOfStock(o outlook) []fold.Finding {
+// ShortOfStock finds materials that will not do for tomorrow.
+func ShortOfStock(o Outlook) []fold.Finding {
 	if !o.answer.Paced || o.err != nil || !o.unfinished() {
 		return nil
 	}
 	sys := o.site.Plan().System
-	t := o.tomorrow()
+	t := o.Tomorrow()
 	var all []fold.Finding
 	for _, m := range t.Materials {
 		if !m.Counted || *m.ShortKg <= 0 {
@@ -469,7 +465,7 @@ func shortOfStock(o outlook) []fold.Finding {
 	return all
 }
 
-func (o *outlook) short(m MaterialNeed, t Tomorrow, sys unit.System) fold.Finding {
+func (o *Outlook) short(m MaterialNeed, t Tomorrow, sys unit.System) fold.Finding {
 	return fold.Finding{
 		Code: fold.StockShort, Grave: true, Key: m.Material + " " + t.Date, Subject: m.Material, Since: o.now,
 		Text: fmt.Sprintf("%s %s; tomorrow's coats may take up to %s; after what today still takes, %s are lacking", m.Material, m.lasts(), m.handWords(sys, m.Need90Kg), m.shortWords(sys)),
@@ -486,3 +482,14 @@ func (o *outlook) short(m MaterialNeed, t Tomorrow, sys unit.System) fold.Findin
 }
 
 func kilograms(m float64) fold.Figure { return fold.Figure{Number: &m, Unit: "kg"} }
+
+// BatchesLeft is how many batches the plan still takes: as likely as not at most P50, nine times in ten at most P90.
+type BatchesLeft struct {
+	P50 int32 `json:"p50"`
+	P90 int32 `json:"p90"`
+	P05 int32 `json:"p05"`
+	P10 int32 `json:"p10"`
+	P25 int32 `json:"p25"`
+	P75 int32 `json:"p75"`
+	P95 int32 `json:"p95"`
+}

@@ -1,4 +1,4 @@
-package view
+package ahead
 
 import (
 	"fmt"
@@ -12,6 +12,7 @@ import (
 	"hod/internal/forecast"
 	"hod/internal/trade/mix"
 	"hod/internal/unit"
+	"hod/internal/view"
 )
 
 // MaterialNeed is one material against what is left to mix, or against what one day takes: drawn by the batches in the
@@ -63,13 +64,13 @@ type MixBags struct {
 }
 
 // bagsOf a mix that its batches left take, of each material of which it is known what a bag weighs.
-func (o *outlook) bagsOf(i int) []MixBags {
+func (o *Outlook) bagsOf(i int) []MixBags {
 	if o.mixes[i] == nil {
 		return nil
 	}
 	d := o.answer.Mixes[i]
 	var all []MixBags
-	for _, name := range materialsOf(o.mixes[i]) {
+	for _, name := range MaterialsOf(o.mixes[i]) {
 		bag := o.site.BagOf(event.Material(name)).Mass
 		if bag <= 0 {
 			continue
@@ -81,8 +82,8 @@ func (o *outlook) bagsOf(i int) []MixBags {
 	return all
 }
 
-// materialsOf a mix by name, water left out.
-func materialsOf(m *fold.Mix) []string {
+// MaterialsOf a mix by name, water left out.
+func MaterialsOf(m *fold.Mix) []string {
 	names := map[string]bool{}
 	for _, c := range m.Mix.Constituents {
 		if c.Kind != mix.Water && c.Mass > 0 {
@@ -93,10 +94,10 @@ func materialsOf(m *fold.Mix) []string {
 }
 
 // weighed is what one batch of each mix takes of a material as it lies on the pile.
-func (o *outlook) weighed(name string) []float64 {
+func (o *Outlook) weighed(name string) []float64 {
 	takes, damp := o.perBatch(name), o.site.DampOf(event.Material(name)).Factor
 	for i := range takes {
-		takes[i] = step(takes[i] * damp)
+		takes[i] = view.Rounded(takes[i] * damp)
 	}
 	return takes
 }
@@ -107,13 +108,13 @@ const everything = -1
 func materialNamed(name string) event.Material { return event.Material(name) }
 
 // materials that the batches of a day, or of all days, take.
-func (o *outlook) materials(day int) []MaterialNeed {
+func (o *Outlook) materials(day int) []MaterialNeed {
 	names := map[string]bool{}
 	for i, m := range o.mixes {
 		if m == nil || o.answer.Mixes[i].Last() == 0 {
 			continue
 		}
-		for _, name := range materialsOf(m) {
+		for _, name := range MaterialsOf(m) {
 			names[name] = true
 		}
 	}
@@ -126,28 +127,28 @@ func (o *outlook) materials(day int) []MaterialNeed {
 	return all
 }
 
-func (o *outlook) need(name string, day int) MaterialNeed {
+func (o *Outlook) need(name string, day int) MaterialNeed {
 	of := event.Material(name)
 	v := MaterialNeed{Material: name, Counted: o.site.Stocked(of), Damp: o.site.DampOf(of).Said}
 	if d := o.site.DampOf(of); d.Said != "" {
-		v.DampFactor, v.Moisture = &d.Factor, maybe(d.Moisture)
+		v.DampFactor, v.Moisture = &d.Factor, view.Maybe(d.Moisture)
 	}
 	hand := 0.0
 	if l, err := o.site.Ledger(of); err == nil {
-		hand = step(float64(l.At(o.now).OnHand))
-		v.Counted = v.Counted && begun(l, o.now)
+		hand = view.Rounded(float64(l.At(o.now).OnHand))
+		v.Counted = v.Counted && view.Begun(l, o.now)
 	}
 	from, until := forecast.Wall(math.Inf(-1)), forecast.Wall(math.Inf(1))
 	if day != everything {
 		from, until = forecast.WallDay(day), forecast.WallDay(day+1)
 	}
 	s := forecast.SupplyOf(o.answer.Draws, o.weighed(name), hand, from, until)
-	v.PerBatchKg, v.Need50Kg, v.Need90Kg = step(s.Mean), forecast.QuantileOf(s.Need, 0.5), forecast.QuantileOf(s.Need, 0.9)
+	v.PerBatchKg, v.Need50Kg, v.Need90Kg = view.Rounded(s.Mean), forecast.QuantileOf(s.Need, 0.5), forecast.QuantileOf(s.Need, 0.9)
 	bag := o.site.BagOf(of).Mass
 	if bag > 0 {
 		v.BagKg = new(float64(bag))
 	}
-	v.PerBatchBags, v.Need50Bags, v.Need90Bags = inBags(&v.PerBatchKg, v.BagKg), inBags(&v.Need50Kg, v.BagKg), inBags(&v.Need90Kg, v.BagKg)
+	v.PerBatchBags, v.Need50Bags, v.Need90Bags = view.InBags(&v.PerBatchKg, v.BagKg), view.InBags(&v.Need50Kg, v.BagKg), view.InBags(&v.Need90Kg, v.BagKg)
 	if !v.Counted {
 		return v
 	}
@@ -155,7 +156,7 @@ func (o *outlook) need(name string, day int) MaterialNeed {
 	if day != everything {
 		v.Left50Kg = new(max(0, hand-forecast.QuantileOf(s.Before, 0.5)))
 	}
-	v.OnHandBags, v.Left50Bags = inBags(v.OnHandKg, v.BagKg), inBags(v.Left50Kg, v.BagKg)
+	v.OnHandBags, v.Left50Bags = view.InBags(v.OnHandKg, v.BagKg), view.InBags(v.Left50Kg, v.BagKg)
 	if bag > 0 {
 		if n := int32(math.Ceil(*v.ShortKg/float64(bag) - 1e-6)); n > 0 {
 			v.ShortBags = &n

@@ -1,4 +1,4 @@
-package view
+package drawing
 
 import (
 	"slices"
@@ -6,31 +6,33 @@ import (
 
 	"hod/internal/event"
 	"hod/internal/fold"
+	"hod/internal/view"
+	"hod/internal/view/daily"
 )
 
 // LogLeaf is one page of the log, the newest first, and what it leaves out.
 type LogLeaf struct {
-	Log
-	Page    int      `json:"page"` // from 1, the newest
-	Pages   int      `json:"pages"`
-	Found   int      `json:"found"`    // entries that are asked for, on all pages
-	LeftOut int      `json:"left_out"` // entries of the record that are not asked for
-	Crews   []string `json:"crews"`    // that wrote, to choose from
-	Kinds   []string `json:"kinds"`    // that were written, to choose from
-	Query   LogQuery `json:"-"`
+	view.Log
+	Page    int           `json:"page"` // from 1, the newest
+	Pages   int           `json:"pages"`
+	Found   int           `json:"found"`    // entries that are asked for, on all pages
+	LeftOut int           `json:"left_out"` // entries of the record that are not asked for
+	Crews   []string      `json:"crews"`    // that wrote, to choose from
+	Kinds   []string      `json:"kinds"`    // that were written, to choose from
+	Query   view.LogQuery `json:"-"`
 }
 
 // LogLeafOf the site: one page of so many entries of the log. A page beyond the last is the last. Only what is on the
 // page is put in words.
-func LogLeafOf(s *fold.Site, now time.Time, in *time.Location, q LogQuery, page, size int) LogLeaf {
-	v := LogLeaf{Log: Log{Site: siteName(s), AsOf: now, Units: s.Plan().System.String()}, Query: q}
+func LogLeafOf(s *fold.Site, now time.Time, in *time.Location, q view.LogQuery, page, size int) LogLeaf {
+	v := LogLeaf{Log: view.Log{Site: view.SiteName(s), AsOf: now, Units: s.Plan().System.String()}, Query: q}
 	crews, kinds := map[string]bool{}, map[string]bool{}
-	all := recordsByTime(s, func(r *fold.Record) bool {
+	all := view.RecordsByTime(s, func(r *fold.Record) bool {
 		if r.Crew != "" {
 			crews[string(r.Crew)] = true
 		}
 		kinds[event.KindOf(r.Body)] = true
-		if q.wants(s, r) {
+		if q.Wants(s, r) {
 			return true
 		}
 		v.LeftOut++
@@ -41,7 +43,7 @@ func LogLeafOf(s *fold.Site, now time.Time, in *time.Location, q LogQuery, page,
 	v.Page = min(max(page, 1), v.Pages)
 	to := len(all) - (v.Page-1)*size
 	for i := to - 1; i >= max(0, to-size); i-- {
-		v.Entries = append(v.Entries, EntryOf(s, in, all[i]))
+		v.Entries = append(v.Entries, view.EntryOf(s, in, all[i]))
 	}
 	return v
 }
@@ -59,13 +61,13 @@ func sorted(set map[string]bool) []string {
 
 // EventLeaf is one event: as it stands, what corrects it or is corrected by it, and the flags that rest on it.
 type EventLeaf struct {
-	Site  string    `json:"site"`
-	AsOf  time.Time `json:"as_of"`
-	Units string    `json:"units"`
-	Entry Entry     `json:"entry"`
-	Chain []Entry   `json:"chain,omitempty"` // it and all that correct the same, in order; none where it stands alone
-	Zones []string  `json:"zones,omitempty"`
-	Flags []Flag    `json:"flags,omitempty"`
+	Site  string       `json:"site"`
+	AsOf  time.Time    `json:"as_of"`
+	Units string       `json:"units"`
+	Entry view.Entry   `json:"entry"`
+	Chain []view.Entry `json:"chain,omitempty"` // it and all that correct the same, in order; none where it stands alone
+	Zones []string     `json:"zones,omitempty"`
+	Flags []daily.Flag `json:"flags,omitempty"`
 }
 
 // EventLeafOf the site; false if the record holds no event of that name.
@@ -78,7 +80,7 @@ func EventLeafOf(s *fold.Site, now time.Time, in *time.Location, name string) (E
 	if !ok {
 		return EventLeaf{}, false
 	}
-	v := EventLeaf{Site: siteName(s), AsOf: now, Units: s.Plan().System.String(), Entry: EntryOf(s, in, r)}
+	v := EventLeaf{Site: view.SiteName(s), AsOf: now, Units: s.Plan().System.String(), Entry: view.EntryOf(s, in, r)}
 	body := r.Now
 	if body == nil {
 		body = r.Body
@@ -93,12 +95,12 @@ func EventLeafOf(s *fold.Site, now time.Time, in *time.Location, name string) (E
 		first = f
 	}
 	if first != r || len(first.Via) > 0 {
-		v.Chain = append(v.Chain, EntryOf(s, in, first))
+		v.Chain = append(v.Chain, view.EntryOf(s, in, first))
 		for _, fix := range first.Via {
-			v.Chain = append(v.Chain, EntryOf(s, in, fix))
+			v.Chain = append(v.Chain, view.EntryOf(s, in, fix))
 		}
 	}
-	for _, f := range FlagsOf(s, now, in, true).Flags {
+	for _, f := range daily.FlagsOf(s, now, in, true).Flags {
 		if slices.Contains(f.Events, name) {
 			v.Flags = append(v.Flags, f)
 		}
@@ -108,13 +110,13 @@ func EventLeafOf(s *fold.Site, now time.Time, in *time.Location, name string) (E
 
 // JointLeaf is one joint with what it rests on.
 type JointLeaf struct {
-	Site  string    `json:"site"`
-	AsOf  time.Time `json:"as_of"`
-	Units string    `json:"units"`
-	Joint Joint     `json:"joint"`
-	Limit Limits    `json:"limits"`
+	Site  string     `json:"site"`
+	AsOf  time.Time  `json:"as_of"`
+	Units string     `json:"units"`
+	Joint view.Joint `json:"joint"`
+	Limit Limits     `json:"limits"`
 	// Flags speak of it, open or answered.
-	Flags []Flag `json:"flags,omitempty"`
+	Flags []daily.Flag `json:"flags,omitempty"`
 }
 
 // Limits are the shares of initial set at which the words of joints change, with where they are from.
@@ -127,8 +129,8 @@ type Limits struct {
 
 // JointLeafOf the site by the joint's id; false if there is none. A joint that was open and is made has another id.
 func JointLeafOf(s *fold.Site, now time.Time, in *time.Location, id string) (JointLeaf, bool) {
-	v := JointsOf(s, now, in)
-	i := slices.IndexFunc(v.Joints, func(j Joint) bool { return j.ID == id })
+	v := view.JointsOf(s, now, in)
+	i := slices.IndexFunc(v.Joints, func(j view.Joint) bool { return j.ID == id })
 	if i < 0 {
 		return JointLeaf{}, false
 	}
@@ -139,7 +141,7 @@ func JointLeafOf(s *fold.Site, now time.Time, in *time.Location, id string) (Joi
 		Source:  "ASTM C403 (initial set: penetration resistance 500 psi, 3.5 MPa), C1074; ACI 309R on cold joints; from which share a joint is closing is the plan's word",
 	}}
 	if j.Flagged || !j.Made {
-		for _, f := range FlagsOf(s, now, in, true).Flags {
+		for _, f := range daily.FlagsOf(s, now, in, true).Flags {
 			if concernsJoint(f, j) {
 				leaf.Flags = append(leaf.Flags, f)
 			}
@@ -150,7 +152,7 @@ func JointLeafOf(s *fold.Site, now time.Time, in *time.Location, id string) (Joi
 
 // concernsJoint says whether a flag rests on an event of the later side of a joint; of one that is open, on one of both
 // sides.
-func concernsJoint(f Flag, j Joint) bool {
+func concernsJoint(f daily.Flag, j view.Joint) bool {
 	for _, name := range j.Later {
 		if slices.Contains(f.Events, name) {
 			return true
@@ -161,13 +163,13 @@ func concernsJoint(f Flag, j Joint) bool {
 
 // ZoneList is all zones with the progress of their coats.
 type ZoneList struct {
-	Site  string     `json:"site"`
-	AsOf  time.Time  `json:"as_of"`
-	Units string     `json:"units"`
-	Lines []CoatLine `json:"lines"`
+	Site  string          `json:"site"`
+	AsOf  time.Time       `json:"as_of"`
+	Units string          `json:"units"`
+	Lines []view.CoatLine `json:"lines"`
 }
 
 // ZoneListOf the site.
 func ZoneListOf(s *fold.Site, now time.Time) ZoneList {
-	return ZoneList{Site: siteName(s), AsOf: now, Units: s.Plan().System.String(), Lines: coatLines(s)}
+	return ZoneList{Site: view.SiteName(s), AsOf: now, Units: s.Plan().System.String(), Lines: view.CoatLines(s)}
 }

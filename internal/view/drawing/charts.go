@@ -1,4 +1,4 @@
-package view
+package drawing
 
 import (
 	"cmp"
@@ -8,6 +8,7 @@ import (
 	"hod/internal/event"
 	"hod/internal/fold"
 	"hod/internal/trade/control"
+	"hod/internal/view"
 )
 
 // Charts are the site's figures over its days: progress, control charts, thickness, stock.
@@ -80,7 +81,7 @@ type StockPoint struct {
 
 // ChartsOf the site at an instant, in the site's place.
 func ChartsOf(s *fold.Site, now time.Time, in *time.Location) Charts {
-	v := Charts{Site: siteName(s), AsOf: now, Units: s.Plan().System.String(), Stock: stockLines(s, now, in)}
+	v := Charts{Site: view.SiteName(s), AsOf: now, Units: s.Plan().System.String(), Stock: stockLines(s, now, in)}
 	placed := map[string]*ProgressDay{}
 	for _, name := range s.Plan().ZoneNames() {
 		z, ok := s.Zone(name)
@@ -89,13 +90,13 @@ func ChartsOf(s *fold.Site, now time.Time, in *time.Location) Charts {
 		}
 		for _, c := range z.Coats {
 			v.PlannedM3 += float64(c.Needed)
-			l := coatLine(s, z.Zone, c)
+			l := view.CoatLineOf(s, z.Zone, c)
 			bar := ThicknessBar{Zone: l.Zone, Face: l.Face, Coat: l.Coat, State: l.State, MeanM: l.MeanThicknessM, DesignM: l.DesignM}
 			for _, p := range c.Placed {
 				if p.To.After(now) {
 					continue
 				}
-				day := startOfDay(p.To.In(in))
+				day := view.StartOfDay(p.To.In(in))
 				date := day.Format(time.DateOnly)
 				if placed[date] == nil {
 					placed[date] = &ProgressDay{Date: date, At: day.AddDate(0, 0, 1).UTC()}
@@ -191,7 +192,7 @@ func stockLines(s *fold.Site, now time.Time, in *time.Location) []StockLine {
 	var all []StockLine
 	for _, m := range s.Materials() {
 		l := StockLine{Material: string(m)}
-		for _, k := range ledgerLines(s, now, in, m) {
+		for _, k := range view.LedgerLines(s, now, in, m) {
 			l.Points = append(l.Points, StockPoint{At: k.At, What: k.What, AmountKg: k.AmountKg, BalanceKg: k.BalanceKg})
 		}
 		if n := len(l.Points); n > mostStockPoints {

@@ -1,4 +1,4 @@
-package view
+package drawing
 
 import (
 	"fmt"
