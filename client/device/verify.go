@@ -297,7 +297,7 @@ func (v verify) figures(env *session.Env, done archive.Checked, doc *verified) e
 	if err != nil {
 		return terminal.InFlag("day", err)
 	}
-	digest, err := figuresOf(s.Fold, date, s.Location)
+	digest, err := FiguresOf(s.Fold, date, s.Location)
 	if err != nil {
 		return err
 	}
@@ -306,9 +306,9 @@ func (v verify) figures(env *session.Env, done archive.Checked, doc *verified) e
 	return nil
 }
 
-// figuresOf is the digest of a day as it ended: SHA-256 of its view as JSON with sorted names, its numbers rounded to
+// FiguresOf is the digest of a day as it ended: SHA-256 of its view as JSON with sorted names, its numbers rounded to
 // nine digits, since two machines may differ in the last.
-func figuresOf(f *fold.Site, date string, in *time.Location) (string, error) {
+func FiguresOf(f *fold.Site, date string, in *time.Location) (string, error) {
 	day, err := time.ParseInLocation(time.DateOnly, date, in)
 	if err != nil {
 		return "", terminal.Usagef("--day %q is not a date; one looks like 2026-07-18", terminal.Safe(date))
