@@ -56,7 +56,7 @@ func (h history) at(t time.Time) *Record {
 type lineage map[*Record][]*Record
 
 // lineageOf the plans of one thing. An amendment of a plan is that plan still, and is named by the hash of either.
-func (s *Site) lineageOf(plans []*Record) lineage {
+func (s *Plans) lineageOf(plans []*Record) lineage {
 	l := lineage{}
 	if len(plans) < 2 {
 		return l
@@ -130,7 +130,7 @@ func (l lineage) roots(of []*Record) []*Record {
 }
 
 // one of several plans that none of the others replaces.
-func (s *Site) one(of []*Record) *Record {
+func (s *Plans) one(of []*Record) *Record {
 	of = slices.Clone(of)
 	slices.SortFunc(of, byLogged)
 	chosen, _ := s.choose(of)
@@ -138,7 +138,7 @@ func (s *Site) one(of []*Record) *Record {
 }
 
 // historyOf some plans of one thing.
-func (s *Site) historyOf(l lineage, plans []*Record) history {
+func (s *Plans) historyOf(l lineage, plans []*Record) history {
 	if len(plans) == 0 {
 		return nil
 	}
@@ -168,7 +168,7 @@ type revisions struct {
 }
 
 // revisionsOf a mix, of which some are held, and others only correct those.
-func (s *Site) revisionsOf(l lineage, plans, all []*Record) *revisions {
+func (s *Plans) revisionsOf(l lineage, plans, all []*Record) *revisions {
 	v := &revisions{all: s.historyOf(l, plans), numbered: map[int]history{}, corrects: map[int]*Record{}, mixes: map[*Record]*Mix{}}
 	numbered, correcting := map[int][]*Record{}, map[int][]*Record{}
 	for _, r := range all {

@@ -103,7 +103,7 @@ var plants = []planted{
 		"internal/fold/standing.go", "revoked && r.Seq > last {", "revoked && r.Seq > last+1<<20 {",
 	}}},
 	{"a revocation ends what was logged after it, by the clock of who wrote it", false, []edit{{
-		"internal/fold/standing.go", "revoked && r.Seq > last {", "revoked && r.LoggedAt.After(s.devices[r.Device].revoked[0].LoggedAt) {",
+		"internal/fold/standing.go", "revoked && r.Seq > last {", "revoked && r.LoggedAt.After(s.members[r.Device].revoked[0].LoggedAt) {",
 	}}},
 	{"a plan counts for nothing that its clock puts before what it replaces", false, []edit{{
 		"internal/fold/history.go", "before != nil && before != r {", "before != nil && before != r && !r.LoggedAt.Before(before.LoggedAt) {",

@@ -28,7 +28,8 @@ var (
 // Frame is what goes around a page's body. Its texts are cleaned and escaped; Body is a report's, which has escaped its own.
 type Frame struct {
 	Site, Here, Root, Until, Says string
-	Now                           int64 // by the record's clock, seconds
+	Authority                     string // the address of what is said of the site's own certificate
+	Now                           int64  // by the record's clock, seconds
 	Cautions                      []string
 	Body                          string
 	Turn                          int // seconds after which the page asks for itself again where no script runs; 0: it is a file of its own
@@ -94,6 +95,9 @@ func (f Frame) foot(put func(form string, args ...any)) {
 	put("<footer>\n<p>For reading only.")
 	if f.Until != "" {
 		put(" The link holds until %s.", f.Until)
+	}
+	if f.Authority != "" {
+		put(` <a href="%s">The site's own certificate</a>`, f.Authority)
 	}
 	put("</p>\n")
 	for _, c := range f.Cautions {
