@@ -84,7 +84,8 @@ type Outcome struct {
 	ServerClock time.Time
 	// Notice is what people should know of the server, in sentences; empty: nothing.
 	Notice string
-	Set    time.Duration // by how much that changed since the contact before: the clock was set; 0 before the first
+	// by how much that changed since the contact before: the clock was set; 0 before the first
+	Set time.Duration
 }
 
 const (

@@ -89,7 +89,10 @@ func (r *siteStream) State(ctx context.Context) (bus.State, error) {
 	if err == nil || ctx.Err() != nil {
 		return s, err
 	}
-	if err := r.ensure(ctx); err != nil {
+	r.lifting.Lock() // what makes it keeps the limit that it finds
+	err = r.ensure(ctx)
+	r.lifting.Unlock()
+	if err != nil {
 		return bus.State{}, err
 	}
 	return r.Host.State(ctx)
@@ -155,12 +158,15 @@ func (w *site) answer(ctx context.Context, s settings, certified *tls.Config, re
 	known := s.outer.cert != "" || s.outer.plain != ""
 	w.api, err = api.New(api.Config{
 		Host: w.host, TLS: certified, Bus: w.bus, Pages: w.pages, PagesKnown: known,
-		Log: s.log, Ended: w.putOut, Built: broker.Built(), Notice: w.space.notice,
+		Authority: w.authority.DER(), Log: s.log, Ended: w.putOut, Built: broker.Built(), Notice: w.space.notice,
 	})
 	if err != nil {
 		return err
 	}
-	shown := certified
+	shown, own := certified, w.authority.DER()
+	if known {
+		own = nil
+	}
 	switch {
 	case s.outer.plain != "":
 		shown = nil
@@ -171,7 +177,9 @@ func (w *site) answer(ctx context.Context, s settings, certified *tls.Config, re
 		}
 		shown = &tls.Config{MinVersion: tls.VersionTLS12, GetCertificate: files.certificate}
 	}
-	w.web = web.New(web.Config{Host: w.host, TLS: shown, Place: w.api.Place, Log: s.log, Notice: w.space.notice})
+	w.web = web.New(web.Config{
+		Host: w.host, TLS: shown, Authority: own, Place: w.api.Place, Log: s.log, Notice: w.space.notice,
+	})
 	go func() {
 		if err := w.api.Serve(questions); err != nil {
 			w.failed <- err

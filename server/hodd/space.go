@@ -182,6 +182,8 @@ func (g *guard) compact(ctx context.Context) error {
 		if err := s.Remove(ctx); err != nil {
 			return err
 		}
+		s.lifting.Lock()
+		defer s.lifting.Unlock()
 		return s.ensure(ctx)
 	})
 }
@@ -203,7 +205,7 @@ func (r *siteStream) Publish(ctx context.Context, carrier event.Device, segment 
 	}
 	r.lifting.Lock()
 	defer r.lifting.Unlock()
-	state, failed := r.State(ctx)
+	state, failed := r.Host.State(ctx)
 	if failed != nil || state.Limit < 1 {
 		return err
 	}

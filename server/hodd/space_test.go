@@ -188,6 +188,10 @@ func TestADiskThatIsNearlyFullClosesTheServerToNewEvents(t *testing.T) {
 		t.Fatal(err)
 	}
 	defer line.Close()
+	until(t, "the enrolment is on the stream, which is closed again", func() bool {
+		state, err := w.stream.State(t.Context())
+		return err == nil && state.Messages == 1 && state.Limit == 1
+	})
 	if err := line.Publish(t.Context(), crew.segment(t, event.Noted{Text: "one more"}).Bytes()); err == nil {
 		t.Error("it takes an event")
 	}

@@ -14,8 +14,10 @@ import (
 const shortForm = 3
 
 var (
-	jobs   = flag.Int("jobs", shortForm, "draws of each shell when advice is measured against practice")
-	large  = flag.Int("large", 100, "per cent of them for shells of 200 cells and more")
+	jobs  = flag.Int("jobs", shortForm, "draws of each shell when advice is measured against practice")
+	large = flag.Int("large", 100, "per cent of them for shells of 200 cells and more")
+	drawn = flag.Int("draws-from", 1_000_000,
+		"number of the first draw; what is reported has 1000000, what it is tuned on others")
 	trials = flag.Int("trials", 48, "trials of each decision")
 )
 

@@ -121,6 +121,7 @@ func (t *table) scenario(number int, s Spreads) *table {
 			world.by[k][i] = max(1, int(mulDiv(int64(minutes), stretch[i]))) + stops[i]
 		}
 	}
+	world.most = world.mostMinutes()
 	return world
 }
 

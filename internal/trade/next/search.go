@@ -302,10 +302,14 @@ func promising(s *shift) *candidate {
 	if now == never {
 		return c
 	}
-	for _, w := range s.waiting() {
-		length := s.Edges[w.edge].Length
-		c.length += length
-		c.slack += length * int64(w.due-now)
+	for _, cell := range s.fronts {
+		for _, side := range s.around[cell] {
+			if !s.charged[side.edge] && s.begin[side.other] == never {
+				length := s.Edges[side.edge].Length
+				c.length += length
+				c.slack += length * int64(s.due[cell]-now)
+			}
+		}
 	}
 	return c
 }
@@ -355,7 +359,7 @@ func (s *shift) overdue() Cost {
 	}
 	targets := s.targets()
 	var lost Cost
-	var kept []target
+	kept := s.kept[:0]
 	used := 0
 	for _, t := range targets {
 		kept = append(kept, t)
@@ -373,13 +377,15 @@ func (s *shift) overdue() Cost {
 		used -= kept[least].minutes
 		kept = slices.Delete(kept, least, least+1)
 	}
+	s.kept = kept
 	return lost
 }
 
-// targets are the cells beside open edges, by the minute at which the first of their edges turns.
+// targets are the cells beside open edges, by the minute at which the first of their edges turns; good until asked
+// again.
 func (s *shift) targets() []target {
 	at := s.scratch // 1 + the target of a cell, by cell; 0 between calls
-	var all []target
+	all := s.aims[:0]
 	for _, cell := range s.fronts {
 		for _, side := range s.around[cell] {
 			if s.charged[side.edge] || s.begin[side.other] != never {
@@ -398,5 +404,6 @@ func (s *shift) targets() []target {
 		at[t.cell] = 0
 	}
 	slices.SortFunc(all, func(a, b target) int { return cmp.Or(a.due-b.due, a.cell-b.cell) })
+	s.aims = all
 	return all
 }

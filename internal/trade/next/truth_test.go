@@ -189,7 +189,7 @@ func workOn(j *Job, w *table, trials, number int) worked {
 		}
 		d := decision{until: q.Horizon, stated: a.Cold}
 		other := newTable(q.Job.ended(a.Lost)).scenario(5_000_000+number*1000+len(out.decisions), spreads)
-		f := other.follow(who, a.Cell, a.Order, q.Horizon)
+		f := other.follow(who, a.Cell, a.way, q.Horizon)
 		d.plan = anyCold(f)
 		out.decisions = append(out.decisions, d)
 		last = a.Following()
@@ -287,7 +287,7 @@ func (s shell) measure(t *testing.T, draws, trials int, percent int64) measured 
 		if percent != 100 {
 			spreads.Day = 0 // the day is the percentage
 		}
-		w := base.scenario(1_000_000+n, spreads)
+		w := base.scenario(*drawn+n, spreads)
 		numbered, swept := w.play(w.orders()[0]), w.play(rows)
 		add(0, inFull(numbered))
 		add(1, inFull(swept))
