@@ -111,7 +111,10 @@ func FuzzWords(f *testing.F) {
 		if err != nil {
 			return
 		}
-		e, err := event.Write(event.Event{Name: event.Name{Device: "n2", Seq: 9}, HappenedAt: s.Now, LoggedAt: s.Now, Body: changed})
+		e, err := event.Write(event.Event{
+			Name: event.Name{Device: "n2", Seq: 9}, HappenedAt: s.Now, LoggedAt: s.Now,
+			Body: changed,
+		})
 		if err != nil {
 			said(key, err)
 			return

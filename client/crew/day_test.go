@@ -26,7 +26,8 @@ func TestSurfacesAreTendedZoneByZone(t *testing.T) {
 	d.Must(NewPlace, "place 2 B1 --face outer")
 	d.Check(t, NewCover,
 		sessiontest.Line{
-			Line: "cover a1 wet burlap", Want: []event.Body{event.SurfaceTended{Zone: "A1", Tending: event.Covered, With: "wet burlap"}},
+			Line: "cover a1 wet burlap",
+			Want: []event.Body{event.SurfaceTended{Zone: "A1", Tending: event.Covered, With: "wet burlap"}},
 			Says: "A1 covered with wet burlap; kept here, not sent yet. Not covered in the record: B1",
 		},
 		sessiontest.Line{
@@ -45,10 +46,14 @@ func TestSurfacesAreTendedZoneByZone(t *testing.T) {
 	)
 	d.Check(t, NewUncover, sessiontest.Line{
 		Line: "uncover A1,B1",
-		Want: []event.Body{event.SurfaceTended{Zone: "A1", Tending: event.Uncovered}, event.SurfaceTended{Zone: "B1", Tending: event.Uncovered}},
+		Want: []event.Body{
+			event.SurfaceTended{Zone: "A1", Tending: event.Uncovered},
+			event.SurfaceTended{Zone: "B1", Tending: event.Uncovered},
+		},
 	})
 	d.Check(t, NewWet, sessiontest.Line{
-		Line: "wet A1 fog nozzle --at -20m", Want: []event.Body{event.SurfaceTended{Zone: "A1", Tending: event.Wetted, With: "fog nozzle"}},
+		Line: "wet A1 fog nozzle --at -20m",
+		Want: []event.Body{event.SurfaceTended{Zone: "A1", Tending: event.Wetted, With: "fog nozzle"}},
 		Says: "A1 wetted with fog nozzle, at 12:40",
 	})
 }
@@ -56,7 +61,8 @@ func TestSurfacesAreTendedZoneByZone(t *testing.T) {
 func TestAJointIsTreatedInItsCoatOrAlongAnEdge(t *testing.T) {
 	placed(t).Check(t, NewTreat,
 		sessiontest.Line{
-			Line: "treat A1 chipped, wetted", Want: []event.Body{event.JointTreated{Coat: sessiontest.Outer("A1", 1), Method: "chipped, wetted"}},
+			Line: "treat A1 chipped, wetted",
+			Want: []event.Body{event.JointTreated{Coat: sessiontest.Outer("A1", 1), Method: "chipped, wetted"}},
 			Says: "joint in A1 outer 1 treated: chipped, wetted",
 		},
 		sessiontest.Line{
@@ -71,7 +77,10 @@ func TestAJointIsTreatedInItsCoatOrAlongAnEdge(t *testing.T) {
 			Name: "the edge between neighbours is another joint than the one in each", Line: "treat A1 B1 chipped",
 			Note: "the edge between A1 and B1 is another: `hod treat A1 METHOD --along B1`",
 		},
-		sessiontest.Line{Line: "treat A1 chipped --along C1", Err: "zones A1 and C1 share no edge in the plan; A1 shares one with A2, B1"},
+		sessiontest.Line{
+			Line: "treat A1 chipped --along C1",
+			Err:  "zones A1 and C1 share no edge in the plan; A1 shares one with A2, B1",
+		},
 		sessiontest.Line{Line: "treat A1 B1", Err: "say how the joint of A1, B1 was treated"},
 		sessiontest.Line{Line: "treat A1", Err: "hod treat needs a zone and what was done"},
 	)
@@ -82,12 +91,16 @@ func TestAFrontIsEndedWhereSomethingLies(t *testing.T) {
 	d.Check(t, NewEnd,
 		sessiontest.Line{
 			Line: "end A1 cut square --along B1",
-			Want: []event.Body{event.FrontEnded{Coat: sessiontest.Outer("A1", 1), OtherZone: "B1", Treatment: "cut square"}},
+			Want: []event.Body{event.FrontEnded{
+				Coat: sessiontest.Outer("A1", 1), OtherZone: "B1",
+				Treatment: "cut square",
+			}},
 			Says: "front of A1 outer 1 along B1 ended on purpose: cut square",
 			Note: "the plan permits no joint of itself between A1 and B1; ask the engineer",
 		},
 		sessiontest.Line{
-			Line: "end A1 cut square --at 12:55", Want: []event.Body{event.FrontEnded{Coat: sessiontest.Outer("A1", 1), Treatment: "cut square"}},
+			Line: "end A1 cut square --at 12:55",
+			Want: []event.Body{event.FrontEnded{Coat: sessiontest.Outer("A1", 1), Treatment: "cut square"}},
 		},
 		sessiontest.Line{Line: "end A4 cut", Err: "nothing lies in A4 outer 1 at 13:00: this ends no front"},
 		sessiontest.Line{Line: "end A1 cut --at 12:00", Err: "nothing lies in A1 outer 1 at 12:00"},
@@ -107,12 +120,18 @@ func TestHowFarACoatIs(t *testing.T) {
 	d.Check(t, NewProgress,
 		sessiontest.Line{
 			Line: "progress A1 60%",
-			Want: []event.Body{event.ProgressStated{Coat: sessiontest.Outer("A1", 1), Complete: unit.As[unit.Share]{SI: 0.6, Entered: "60%"}}},
+			Want: []event.Body{event.ProgressStated{
+				Coat:     sessiontest.Outer("A1", 1),
+				Complete: unit.As[unit.Share]{SI: 0.6, Entered: "60%"},
+			}},
 			Says: "A1 outer 1 is 60% complete; kept here, not sent yet. It holds 69.8 L, 12 % of what the plan says that it needs",
 		},
 		sessiontest.Line{
 			Line: "progress A1 0 --face outer --coat 1 --at 12:52", Says: "A1 outer 1 is 0% complete, at 12:52",
-			Want: []event.Body{event.ProgressStated{Coat: sessiontest.Outer("A1", 1), Complete: unit.As[unit.Share]{Entered: "0"}}},
+			Want: []event.Body{event.ProgressStated{
+				Coat:     sessiontest.Outer("A1", 1),
+				Complete: unit.As[unit.Share]{Entered: "0"},
+			}},
 		},
 		sessiontest.Line{Line: "progress A1 200%", Err: "it is more than the whole, which is 100%"},
 		sessiontest.Line{Line: "progress A1 half way", Err: `"way" is too much`},
@@ -120,13 +139,17 @@ func TestHowFarACoatIs(t *testing.T) {
 	)
 	d.Check(t, NewFinish, sessiontest.Line{Line: "finish A1", Err: "a foreman closes a coat"})
 	d.Check(t, NewMethod,
-		sessiontest.Line{Line: "method one pass less", Want: []event.Body{event.MethodChanged{What: "one pass less"}}, Says: "placed differently from now on: one pass less"},
+		sessiontest.Line{
+			Line: "method one pass less", Want: []event.Body{event.MethodChanged{What: "one pass less"}},
+			Says: "placed differently from now on: one pass less",
+		},
 		sessiontest.Line{Line: "method", Err: "hod method needs what is done differently"},
 	)
 	f := sessiontest.NewDevice(t, "n1")
 	f.Check(t, NewFinish,
 		sessiontest.Line{
-			Line: "finish A1 --face outer --coat 1 --why gauged", Says: "A1 outer 1 is finished; kept here, not sent yet. It holds 0 L, 0 %",
+			Line: "finish A1 --face outer --coat 1 --why gauged",
+			Says: "A1 outer 1 is finished; kept here, not sent yet. It holds 0 L, 0 %",
 			Want: []event.Body{event.CoatFinished{Coat: sessiontest.Outer("A1", 1), Why: "gauged"}},
 		},
 		sessiontest.Line{Line: "finish Z9", Err: `no zone "Z9" is planned`},
@@ -157,7 +180,8 @@ func TestAShiftBeginsAndEnds(t *testing.T) {
 	d.Must(NewShift, "shift start --at 7:00")
 	d.Env.Now = func() time.Time { return sessiontest.Noon.AddDate(0, 0, 3) }
 	d.Check(t, NewShift, sessiontest.Line{
-		Name: "an end that was never written", Line: "shift start", Note: "the end of crew north's shift of 2026-07-19 07:00 (n2/8) was never written",
+		Name: "an end that was never written", Line: "shift start",
+		Note: "the end of crew north's shift of 2026-07-19 07:00 (n2/8) was never written",
 	})
 }
 
@@ -166,19 +190,31 @@ func TestStockIsCountedInWhatPeopleSay(t *testing.T) {
 	d.Check(t, NewStock,
 		sessiontest.Line{
 			Line: "stock receive cement 40x40kg --lot 22",
-			Want: []event.Body{event.StockReceived{Material: "cement", Lot: "22", Amount: event.Amount{Mass: 1600, Entered: "40x40kg"}}},
+			Want: []event.Body{event.StockReceived{
+				Material: "cement", Lot: "22",
+				Amount: event.Amount{Mass: 1600, Entered: "40x40kg"},
+			}},
 			Says: "cement received: 40x40kg (1600 kg); kept here, not sent yet. 1600 kg (3527 lb), 40 bags of 40 kg, on hand by the record",
 		},
 		sessiontest.Line{
 			Name: "a bag is what the mix says", Line: "stock receive Cement 10bags",
-			Want: []event.Body{event.StockReceived{Material: "cement", Amount: event.Amount{Mass: 400, Entered: "10bags"}}},
+			Want: []event.Body{event.StockReceived{
+				Material: "cement",
+				Amount:   event.Amount{Mass: 400, Entered: "10bags"},
+			}},
 			Says: "2000 kg (4409 lb), 50 bags of 40 kg", Note: "a bag of cement is 40 kg (88.2 lb), as mix body has it",
 		},
 		sessiontest.Line{
 			Line: "stock spoil cement 1.5bags --why wet --at 12:30", Says: "1940 kg",
-			Want: []event.Body{event.StockSpoiled{Material: "cement", Why: "wet", Amount: event.Amount{Mass: 60, Entered: "1.5bags"}}},
+			Want: []event.Body{event.StockSpoiled{
+				Material: "cement", Why: "wet",
+				Amount: event.Amount{Mass: 60, Entered: "1.5bags"},
+			}},
 		},
-		sessiontest.Line{Line: "stock count sand 2m3", Err: "what a volume of sand weighs is not known; say it once with --bulk 95lb/ft3"},
+		sessiontest.Line{
+			Line: "stock count sand 2m3",
+			Err:  "what a volume of sand weighs is not known; say it once with --bulk 95lb/ft3",
+		},
 		sessiontest.Line{
 			Name: "what had to be known is kept with it", Line: "stock count sand 2m3 --bulk 1550kg/m3",
 			Want: []event.Body{
@@ -187,15 +223,27 @@ func TestStockIsCountedInWhatPeopleSay(t *testing.T) {
 			},
 			Says: "3100 kg", Note: "what sand weighs is kept too (n2/4); it is not asked again",
 		},
-		sessiontest.Line{Line: "stock material sand --bulk 1550kg/m3", Err: "that is known already; nothing was written"},
+		sessiontest.Line{
+			Line: "stock material sand --bulk 1550kg/m3",
+			Err:  "that is known already; nothing was written",
+		},
 		sessiontest.Line{Line: "stock material sand", Err: "say what sand weighs: --bulk 95lb/ft3, --bag 94lb"},
 		sessiontest.Line{Line: "stock material sand --bag heavy", Err: "--bag: "},
 		sessiontest.Line{Line: "stock material sand --bulk heavy", Err: "--bulk: "},
-		sessiontest.Line{Line: "stock material sand --bag 25kg", Says: "sand, loose 1550 kg/m3 (96.8 lb/ft³), a bag of 25 kg (55.1 lb)"},
+		sessiontest.Line{
+			Line: "stock material sand --bag 25kg",
+			Says: "sand, loose 1550 kg/m3 (96.8 lb/ft³), a bag of 25 kg (55.1 lb)",
+		},
 		sessiontest.Line{Line: "stock count sand 20bags", Says: "500 kg"},
 		sessiontest.Line{Line: "stock receive cement some", Err: "some"},
-		sessiontest.Line{Line: "stock receive gold 3kg", Note: "gold is a new material here: no mix and no delivery named it before"},
-		sessiontest.Line{Line: "stock receive gold 2bags", Err: "what a bag of gold weighs is not known; say it once with --bag 25kg"},
+		sessiontest.Line{
+			Line: "stock receive gold 3kg",
+			Note: "gold is a new material here: no mix and no delivery named it before",
+		},
+		sessiontest.Line{
+			Line: "stock receive gold 2bags",
+			Err:  "what a bag of gold weighs is not known; say it once with --bag 25kg",
+		},
 		sessiontest.Line{Line: "stock show silver", Err: `no material "silver" is in the record`},
 		sessiontest.Line{Line: "stock show cement", Says: "18 Jul 12:30  spoiled"},
 		sessiontest.Line{Line: "stock list", Says: "cement         1940 kg   2000 kg"},
@@ -206,14 +254,16 @@ func TestWhatABagWeighsIsAskedForOnce(t *testing.T) {
 	d := sessiontest.NewDevice(t, "n2")
 	d.Env.StdinTerminal, d.Env.Stdin = true, strings.NewReader("25kg\n")
 	ran := d.Run(NewStock, "stock receive lime 4bags")
-	if ran.Err != nil || len(ran.Wrote) != 2 || !strings.Contains(ran.Side, "What does a bag of lime weigh? (94lb, 25kg)") {
+	if ran.Err != nil || len(ran.Wrote) != 2 ||
+		!strings.Contains(ran.Side, "What does a bag of lime weigh? (94lb, 25kg)") {
 		t.Fatalf("%v, %d events:\n%s", ran.Err, len(ran.Wrote), ran.Side)
 	}
 	if got := ran.Wrote[1].Body.(event.StockReceived).Amount.Mass; got != 100 {
 		t.Errorf("four bags of 25 kg are %g kg", got)
 	}
 	d.Env.Stdin = strings.NewReader("heavy\n")
-	if ran := d.Run(NewStock, "stock receive chalk 4bags"); ran.Err == nil || !strings.Contains(ran.Err.Error(), "say it once with --bag 25kg") {
+	if ran := d.Run(NewStock, "stock receive chalk 4bags"); ran.Err == nil ||
+		!strings.Contains(ran.Err.Error(), "say it once with --bag 25kg") {
 		t.Errorf("an answer that is no mass: %v", ran.Err)
 	}
 	d.Env.Stdin = strings.NewReader("")
@@ -225,8 +275,14 @@ func TestWhatABagWeighsIsAskedForOnce(t *testing.T) {
 func TestANoteIsOfTheSiteOrAZone(t *testing.T) {
 	d := sessiontest.NewDevice(t, "n2")
 	d.Check(t, NewNote,
-		sessiontest.Line{Line: "note mesh lifted --zone a1", Want: []event.Body{event.Noted{Text: "mesh lifted", Zone: "A1"}}, Says: "note on A1: mesh lifted"},
-		sessiontest.Line{Line: "note gate open --at 11:00", Want: []event.Body{event.Noted{Text: "gate open"}}, Says: "note: gate open, at 11:00"},
+		sessiontest.Line{
+			Line: "note mesh lifted --zone a1",
+			Want: []event.Body{event.Noted{Text: "mesh lifted", Zone: "A1"}}, Says: "note on A1: mesh lifted",
+		},
+		sessiontest.Line{
+			Line: "note gate open --at 11:00", Want: []event.Body{event.Noted{Text: "gate open"}},
+			Says: "note: gate open, at 11:00",
+		},
 		sessiontest.Line{Line: "note x --zone Q1", Err: "did you mean A1?"},
 		sessiontest.Line{Line: "note x --at never", Err: "--at: "},
 		sessiontest.Line{Line: "note", Err: "hod note needs the words to write down"},
@@ -257,8 +313,10 @@ func TestLedThroughABatchKeepsTheTimeOfEachStep(t *testing.T) {
 	if begun.Constituent != "water" || math.Abs(float64(begun.Amount.Mass)-water*2/3) > 1e-4 {
 		t.Errorf("the first step is %+v; want two thirds of the water", begun)
 	}
-	if !b.MixedFrom.Equal(begun.At) || !b.WaterAt.Equal(b.Charges[2].At) || b.Charges[2].Constituent != "cement" || !b.MixedTo.After(b.Charges[8].At) {
-		t.Errorf("mixed from %v, water met %s at %v, ready %v", b.MixedFrom, b.Charges[2].Constituent, b.WaterAt, b.MixedTo)
+	if !b.MixedFrom.Equal(begun.At) || !b.WaterAt.Equal(b.Charges[2].At) || b.Charges[2].Constituent != "cement" ||
+		!b.MixedTo.After(b.Charges[8].At) {
+		t.Errorf("mixed from %v, water met %s at %v, ready %v", b.MixedFrom, b.Charges[2].Constituent, b.WaterAt,
+			b.MixedTo)
 	}
 	if !strings.Contains(ran.Side, "1/9  water: 12 kg (26.4 lb), 66.7% of it") {
 		t.Errorf("it leads by\n%s", ran.Side)
@@ -275,7 +333,8 @@ func TestWaterBeforeItsTimeNeedsASecondWordAndIsKept(t *testing.T) {
 		t.Fatalf("%v:\n%s", ran.Err, ran.Side)
 	}
 	cut := strings.Join(ran.Wrote[0].Body.(event.BatchMixed).CutShort, "; ")
-	if !strings.Contains(cut, "of 3 min after plasticizer, then water went in") || !strings.Contains(cut, "of 1 min after metakaolin") {
+	if !strings.Contains(cut, "of 3 min after plasticizer, then water went in") ||
+		!strings.Contains(cut, "of 1 min after metakaolin") {
 		t.Errorf("cut short: %s", cut)
 	}
 	if !strings.Contains(ran.Side, "are left before water goes in. y puts it in all the same") {
@@ -289,19 +348,24 @@ func TestABatchThatIsBrokenOffIsGivenBackInOneLineAndGoneOnWith(t *testing.T) {
 	d.Env.Now = clock(sessiontest.At("12:00"), 5*time.Minute)
 	line := "batch body --moisture 1.2% --lead"
 	ran := d.Run(NewBatch, line)
-	if ran.Err == nil || len(ran.Wrote) != 0 || !strings.Contains(ran.Err.Error(), "stopped, nothing was recorded; in one line it is `hod batch body --moisture 1.2% --from 12:") {
+	if ran.Err == nil || len(ran.Wrote) != 0 ||
+		!strings.Contains(ran.Err.Error(),
+			"stopped, nothing was recorded; in one line it is `hod batch body --moisture 1.2% --from 12:") {
 		t.Fatalf("%v", ran.Err)
 	}
 	// Enter goes on with it: seven steps are left, and the last key says that it is ready.
 	d.Env.Stdin = strings.NewReader("\n" + strings.Repeat("\n", 8))
 	ran = d.Run(NewBatch, line)
-	if ran.Err != nil || len(ran.Wrote) != 1 || !strings.Contains(ran.Side, "This batch was broken off after its step 2") {
+	if ran.Err != nil || len(ran.Wrote) != 1 ||
+		!strings.Contains(ran.Side, "This batch was broken off after its step 2") {
 		t.Fatalf("%v:\n%s", ran.Err, ran.Side)
 	}
 	// b takes a step back, ? helps, q stops and forgets the steps.
 	d.Env.Stdin = strings.NewReader("b\n\nb?q")
 	ran = d.Run(NewBatch, line)
-	for _, want := range []string{"nothing is done yet", "one step back: its time is forgotten", "b takes the last step back"} {
+	for _, want := range []string{
+		"nothing is done yet", "one step back: its time is forgotten", "b takes the last step back",
+	} {
 		if !strings.Contains(ran.Side, want) {
 			t.Errorf("it does not say %q:\n%s", want, ran.Side)
 		}

@@ -24,7 +24,8 @@ func chargesOf(b event.Body) map[event.Material]float64 {
 	return all
 }
 
-// The sand of body is 80 kg saturated and surface dry, at 1.2 % absorption: 79.0514 kg dry. Water is 18 L of 62.4 lb/ft³.
+// The sand of body is 80 kg saturated and surface dry, at 1.2 % absorption: 79.0514 kg dry. Water is 18 L of 62.4
+// lb/ft³.
 const (
 	drySand = 80 / 1.012
 	water   = 18 * 0.999552
@@ -44,19 +45,24 @@ func TestWhatIsWeighedFollowsTheSandsMoisture(t *testing.T) {
 	} {
 		d := sessiontest.NewDevice(t, "n2")
 		got := chargesOf(d.Must(NewBatch, c.line).Wrote[0].Body)
-		if math.Abs(got["sand"]-c.sand) > 1e-3 || math.Abs(got["water"]-c.water) > 1e-3 || got["cement"] != 40 && !strings.Contains(c.line, "scale") {
-			t.Errorf("hod %s: sand %.4f, water %.4f, cement %g; want %.4f and %.4f", c.line, got["sand"], got["water"], got["cement"], c.sand, c.water)
+		if math.Abs(got["sand"]-c.sand) > 1e-3 || math.Abs(got["water"]-c.water) > 1e-3 || got["cement"] != 40 &&
+			!strings.Contains(c.line, "scale") {
+			t.Errorf("hod %s: sand %.4f, water %.4f, cement %g; want %.4f and %.4f", c.line, got["sand"], got["water"],
+				got["cement"], c.sand, c.water)
 		}
 	}
 }
 
 func TestABatchIsWrittenWithWhatWasSaidOfIt(t *testing.T) {
 	d := sessiontest.NewDevice(t, "n2")
-	ran := d.Must(NewBatch, "batch body --moisture 4% --spray 10s --spray-rate 0.2l/s --from 12:30 --water-at 12:33 --to 12:42 --temp 24C --number 4")
+	ran := d.Must(NewBatch,
+		"batch body --moisture 4% --spray 10s --spray-rate 0.2l/s --from 12:30 --water-at 12:33 --to 12:42 --temp 24C --number 4")
 	b := ran.Wrote[0].Body.(event.BatchMixed)
 	if b.Batch != sessiontest.North(4) || b.Mix != "body" || b.Revision != 1 || b.Spray != 10*time.Second ||
-		!sessiontest.Near(float64(b.SprayPerS.SI), 0.2e-3) || b.Temperature.SI != 24 || b.SandMoisture.Entered != "4%" ||
-		!b.MixedFrom.Equal(sessiontest.At("12:30")) || !b.WaterAt.Equal(sessiontest.At("12:33")) || !b.MixedTo.Equal(sessiontest.At("12:42")) {
+		!sessiontest.Near(float64(b.SprayPerS.SI), 0.2e-3) || b.Temperature.SI != 24 ||
+		b.SandMoisture.Entered != "4%" ||
+		!b.MixedFrom.Equal(sessiontest.At("12:30")) || !b.WaterAt.Equal(sessiontest.At("12:33")) ||
+		!b.MixedTo.Equal(sessiontest.At("12:42")) {
 		t.Errorf("%+v", b)
 	}
 	if e := ran.Wrote[0]; !e.Typed || !e.HappenedAt.Equal(sessiontest.At("12:42")) {
@@ -64,7 +70,8 @@ func TestABatchIsWrittenWithWhatWasSaidOfIt(t *testing.T) {
 	}
 	next := d.Must(NewBatch, "batch body --moisture 4% --spray 4s --to 12:50").Wrote[0].Body.(event.BatchMixed)
 	if next.Batch.Number != 5 || next.SprayPerS == nil || !sessiontest.Near(float64(next.SprayPerS.SI), 0.2e-3) {
-		t.Errorf("the next batch is %d, sprayed at %v a second; want 5 and what the wand delivered before", next.Batch.Number, next.SprayPerS)
+		t.Errorf("the next batch is %d, sprayed at %v a second; want 5 and what the wand delivered before",
+			next.Batch.Number, next.SprayPerS)
 	}
 }
 
@@ -89,7 +96,8 @@ func TestABatchSaysItsWaterAndWhatMayStillGoIn(t *testing.T) {
 			Says: "w/cm 0.437, 935 mL (31.6 fl oz) of water over the mix's 0.400",
 		},
 		sessiontest.Line{
-			Line: "batch body", Note: "the sand's moisture is not said: its water is counted as if it lay saturated and surface dry",
+			Line: "batch body",
+			Note: "the sand's moisture is not said: its water is counted as if it lay saturated and surface dry",
 		},
 	)
 }
@@ -114,9 +122,15 @@ func TestABatchThatCannotBeIsRefused(t *testing.T) {
 		sessiontest.Line{Line: "batch body --spray long --spray-rate 1l/s", Err: "--spray: "},
 		sessiontest.Line{Line: "batch body --spray 10s --spray-rate fast", Err: "--spray-rate: "},
 		sessiontest.Line{Line: "batch body --on 2026-07-17", Err: "needs the time when the batch was ready"},
-		sessiontest.Line{Line: "batch body --number 1", Err: "batch north/2026-07-18/1 is in the record already, as n2/1; the next is 2"},
+		sessiontest.Line{
+			Line: "batch body --number 1",
+			Err:  "batch north/2026-07-18/1 is in the record already, as n2/1; the next is 2",
+		},
 		sessiontest.Line{Line: "batch body --crew nroth", Err: "did you mean north?"},
-		sessiontest.Line{Line: "batch body --from 8:00 --to 11:30", Err: "would have taken 3 h 30 min; over 2 h it needs a reason"},
+		sessiontest.Line{
+			Line: "batch body --from 8:00 --to 11:30",
+			Err:  "would have taken 3 h 30 min; over 2 h it needs a reason",
+		},
 		sessiontest.Line{Line: "batch body --lead", Err: "needs a terminal"},
 	)
 }
@@ -135,7 +149,10 @@ func TestABatchAcrossMidnightIsOfTheDayItBegan(t *testing.T) {
 func TestOnADeviceOfNoCrewTheCrewIsAskedFor(t *testing.T) {
 	d := sessiontest.NewDevice(t, "n1")
 	d.Check(t, NewBatch,
-		sessiontest.Line{Line: "batch body", Err: "this device belongs to no crew: say whose batch it is, --crew north"},
+		sessiontest.Line{
+			Line: "batch body",
+			Err:  "this device belongs to no crew: say whose batch it is, --crew north",
+		},
 		sessiontest.Line{Line: "batch body --crew SOUTH --moisture 4%", Says: "batch south/1 of body"},
 	)
 	d.Check(t, NewBegin, sessiontest.Line{Line: "begin body", Err: "this device belongs to no crew"})
@@ -164,8 +181,10 @@ func TestTheBatchsDocumentHasTypedFigures(t *testing.T) {
 	if err := json.Unmarshal([]byte(ran.Out), &doc); err != nil {
 		t.Fatal(err)
 	}
-	if doc.Batch != "north/2026-07-18/1" || doc.Mix != "body" || len(doc.Charges) != 7 || doc.SandMoisture != (quantity{0.04, "1"}) ||
-		doc.WCM != 0.358 || doc.WaterLimit != 0.4 || math.Abs(doc.WaterLeft.SI-(0.4*51-18.2704)) > 1e-3 || doc.WaterLeft.Unit != "kg" ||
+	if doc.Batch != "north/2026-07-18/1" || doc.Mix != "body" || len(doc.Charges) != 7 ||
+		doc.SandMoisture != (quantity{0.04, "1"}) ||
+		doc.WCM != 0.358 || doc.WaterLimit != 0.4 || math.Abs(doc.WaterLeft.SI-(0.4*51-18.2704)) > 1e-3 ||
+		doc.WaterLeft.Unit != "kg" ||
 		math.Abs(doc.Yield.SI-0.0698375) > 1e-7 || doc.Yield.Unit != "m3" {
 		t.Errorf("%+v\n%s", doc, ran.Out)
 	}
@@ -176,7 +195,10 @@ func TestABatchInTheMixerIsSaidToBe(t *testing.T) {
 	d.Check(t, NewBegin,
 		sessiontest.Line{
 			Line: "begin body --ready 13:10",
-			Want: []event.Body{event.BatchBegun{Batch: sessiontest.North(1), Mix: "body", Ready: sessiontest.At("13:10")}},
+			Want: []event.Body{event.BatchBegun{
+				Batch: sessiontest.North(1), Mix: "body",
+				Ready: sessiontest.At("13:10"),
+			}},
 			Says: "batch 1 of body is in the mixer, ready at 13:10",
 		},
 		sessiontest.Line{
@@ -184,7 +206,8 @@ func TestABatchInTheMixerIsSaidToBe(t *testing.T) {
 			Says: "batch 1 is in the mixer, in place of batch 1 as it was begun before (n2/1)",
 		},
 		sessiontest.Line{
-			Line: "begin finish --number 5 --at 12:50", Want: []event.Body{event.BatchBegun{Batch: sessiontest.North(5), Mix: "finish"}},
+			Line: "begin finish --number 5 --at 12:50",
+			Want: []event.Body{event.BatchBegun{Batch: sessiontest.North(5), Mix: "finish"}},
 			Says: "at 12:50; kept here, not sent yet. `hod next` reckons with it; `hod batch finish` when it is mixed",
 		},
 		sessiontest.Line{Line: "begin --ready 12:10", Err: "--ready 12:10 is before the batch was begun (13:00)"},

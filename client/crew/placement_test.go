@@ -25,8 +25,9 @@ func share(of unit.Share, word string) event.Part {
 	return event.Part{Share: sessiontest.Typed(of, word)}
 }
 
-// By the example's plan a batch of body is 69.84 L: 66.35 L of solids and water at 5 % air. It sets in 4.5 h at 23 °C, so in
-// 5 h 19 min at the 20 °C that are taken where nobody measured: exp(40000/8.314 · (1/293.15 − 1/296.15)) times as long.
+// By the example's plan a batch of body is 69.84 L: 66.35 L of solids and water at 5 % air. It sets in 4.5 h at 23 °C,
+// so in 5 h 19 min at the 20 °C that are taken where nobody measured: exp(40000/8.314 · (1/293.15 − 1/296.15)) times as
+// long.
 func TestAPlacementIsWhatItsWordsSay(t *testing.T) {
 	mixed(t).Check(t, NewPlace,
 		sessiontest.Line{
@@ -41,7 +42,8 @@ func TestAPlacementIsWhatItsWordsSay(t *testing.T) {
 			Name: "the part may stand before the zone, and the zone before the batch",
 			Line: "place b1 40% 1 --face outer --at 12:55",
 			Want: []event.Body{event.Placement{
-				Batch: sessiontest.North(1), Coat: sessiontest.Outer("B1", 1), Part: share(0.4, "40%"), To: sessiontest.At("12:55"),
+				Batch: sessiontest.North(1), Coat: sessiontest.Outer("B1", 1), Part: share(0.4, "40%"),
+				To: sessiontest.At("12:55"),
 			}},
 			Says: "10% of batch 1 left, 6.98 L",
 		},
@@ -161,7 +163,8 @@ func TestThePlacementsDocumentHasTypedFigures(t *testing.T) {
 	if err := json.Unmarshal([]byte(ran.Out), &doc); err != nil {
 		t.Fatalf("%v:\n%s", err, ran.Out)
 	}
-	if doc.Event != "n2/3" || doc.Batch != "north/2026-07-18/1" || doc.Zone != "A1" || doc.Face != "outer" || doc.Coat != 1 ||
+	if doc.Event != "n2/3" || doc.Batch != "north/2026-07-18/1" || doc.Zone != "A1" || doc.Face != "outer" ||
+		doc.Coat != 1 ||
 		doc.Share != (quantity{0.5, "1"}) || doc.BatchLeft != (quantity{0.5, "1"}) || doc.Volume.Unit != "m3" ||
 		math.Abs(doc.Volume.SI-0.0698375/2) > 1e-7 ||
 		len(doc.Gauges) != 1 || doc.Gauges[0] != (quantity{0.012, "m"}) || len(doc.Along) != 1 || doc.JointGood == "" {
@@ -175,7 +178,10 @@ func TestAThrownAwayBatchIsSaidToBe(t *testing.T) {
 	d.Check(t, NewDiscard,
 		sessiontest.Line{
 			Line: "discard 1 1/4 --why 'too old' --where skip --at 12:50",
-			Want: []event.Body{event.BatchDiscarded{Batch: sessiontest.North(1), Part: share(0.25, "1/4"), Why: "too old", Where: "skip"}},
+			Want: []event.Body{event.BatchDiscarded{
+				Batch: sessiontest.North(1), Part: share(0.25, "1/4"),
+				Why: "too old", Where: "skip",
+			}},
 			Says: "1/4 of batch 1 thrown away, at 12:50: too old; kept here, not sent yet. 75% of batch 1 left",
 		},
 		sessiontest.Line{

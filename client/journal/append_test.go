@@ -44,7 +44,10 @@ func TestWhatWasTriedForAnotherPlaceOrTimeIsWrittenForThisOne(t *testing.T) {
 		wantSeq uint64
 		offset  time.Duration
 	}{
-		{"another terminal took its seq", func(t *testing.T, j *Journal) { appendNotes(t, j, "in between") }, noon, 2, 0},
+		{
+			"another terminal took its seq", func(t *testing.T, j *Journal) { appendNotes(t, j, "in between") }, noon, 2,
+			0,
+		},
 		{"it was tried a second ago", func(*testing.T, *Journal) {}, noon.Add(time.Second), 1, 0},
 		{"the clock was measured meanwhile", func(t *testing.T, j *Journal) {
 			if err := j.SetContact(t.Context(), Contact{At: noon, Offset: measured}); err != nil {

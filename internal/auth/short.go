@@ -17,8 +17,8 @@ type ShortLink struct {
 	mark   [markBytes]byte
 }
 
-// A code has 80 bits, 16 letters: 25 of the minute at which it runs out, 55 of the mark. Who guesses must ask the server,
-// which answers an address ten times a second: by then a mark is found in some hundred million years.
+// A code has 80 bits, 16 letters: 25 of the minute at which it runs out, 55 of the mark. Who guesses must ask the
+// server, which answers an address ten times a second: by then a mark is found in some hundred million years.
 const (
 	shortLetters = 16
 	minuteBits   = 25
@@ -28,16 +28,16 @@ const (
 // shortBegin is the first minute that a code can name; the last is in 2083.
 var shortBegin = time.Date(2020, 1, 1, 0, 0, 0, 0, time.UTC)
 
-// ShortKey is what a server makes and knows short links by: it comes from the key of the site's own device, so that each
-// server of a site has the same.
+// ShortKey is what a server makes and knows short links by: it comes from the key of the site's own device, so that
+// each server of a site has the same.
 func ShortKey(root ed25519.PrivateKey) []byte {
 	sum := hmac.New(sha256.New, root.Seed())
 	sum.Write([]byte("hod short link key 1"))
 	return sum.Sum(nil)
 }
 
-// NewShortLink is the code of a link that a server made for a device, as it stands in an address: the device's name, and
-// its letters in groups of four. The time is cut to the minute before.
+// NewShortLink is the code of a link that a server made for a device, as it stands in an address: the device's name,
+// and its letters in groups of four. The time is cut to the minute before.
 func NewShortLink(key []byte, site, device string, public ed25519.PublicKey, until time.Time) string {
 	minute := uint32(until.Sub(shortBegin) / time.Minute)
 	var b [8 + 2]byte

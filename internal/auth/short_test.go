@@ -24,7 +24,8 @@ func TestAShortLinkIsReadAsPeopleTypeIt(t *testing.T) {
 		if n := len(code) - len(device); n != 20 {
 			t.Fatalf("%s has %d letters behind the device's name", code, n)
 		}
-		for _, typed := range []string{code, strings.ToLower(code), strings.ReplaceAll(code, "-", ""), strings.ReplaceAll(strings.ReplaceAll(code[len(device):], "0", "o"), "1", "l")} {
+		for _, typed := range []string{code, strings.ToLower(code), strings.ReplaceAll(code, "-",
+			""), strings.ReplaceAll(strings.ReplaceAll(code[len(device):], "0", "o"), "1", "l")} {
 			if !strings.HasPrefix(typed, device) {
 				typed = device + typed
 			}
@@ -33,7 +34,8 @@ func TestAShortLinkIsReadAsPeopleTypeIt(t *testing.T) {
 				t.Fatalf("%s: %v", typed, err)
 			}
 			if l.Device != device || !l.Until.Equal(until) || !l.Holds(key, "vault", oneKey) {
-				t.Fatalf("%s is read as %s until %v, which holds: %t", typed, l.Device, l.Until, l.Holds(key, "vault", oneKey))
+				t.Fatalf("%s is read as %s until %v, which holds: %t", typed, l.Device, l.Until,
+					l.Holds(key, "vault", oneKey))
 			}
 		}
 	})

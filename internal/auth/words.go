@@ -10,10 +10,11 @@ import (
 const FingerprintWords = 10
 
 // Words are the fingerprint in words, to be read out and compared by ear: its number in base 7776, the highest place
-// first, each place a word of the Electronic Frontier Foundation's long list for passphrases. The list was chosen so that
-// words are well known and are not taken for each other.
+// first, each place a word of the Electronic Frontier Foundation's long list for passphrases. The list was chosen so
+// that words are well known and are not taken for each other.
 //
-// Source: EFF, "New Wordlists for Random Passphrases", 2016, eff_large_wordlist.txt (CC BY 3.0 US), as the library has it.
+// Source: EFF, "New Wordlists for Random Passphrases", 2016, eff_large_wordlist.txt (CC BY 3.0 US), as the library has
+// it.
 func (f Fingerprint) Words() []string {
 	list := diceware.WordListEffLarge()
 	left, place, size := new(big.Int).SetBytes(f[:]), new(big.Int), big.NewInt(6*6*6*6*6)

@@ -11,7 +11,8 @@ import (
 )
 
 func TestTheWordsOfAFingerprintAreThoseOfThePublishedList(t *testing.T) {
-	// The first and the last line of eff_large_wordlist.txt are "11111 abacus" and "66666 zoom"; "11112 abdomen" follows.
+	// The first and the last line of eff_large_wordlist.txt are "11111 abacus" and "66666 zoom"; "11112 abdomen"
+	// follows.
 	for _, c := range []struct {
 		of   Fingerprint
 		want string

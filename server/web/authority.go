@@ -29,7 +29,8 @@ func (w *Web) authority(to http.ResponseWriter, r *http.Request, name string) {
 			to.Header().Set(key, value)
 		}
 		to.Header().Set("Content-Type", "application/x-x509-ca-cert")
-		to.Header().Set("Content-Disposition", `attachment; filename="hod-`+auth.FingerprintOf(w.config.Authority).Words()[0]+`.crt"`)
+		to.Header().Set("Content-Disposition",
+			`attachment; filename="hod-`+auth.FingerprintOf(w.config.Authority).Words()[0]+`.crt"`)
 		to.Header().Set("Content-Length", strconv.Itoa(len(w.config.Authority)))
 		to.WriteHeader(http.StatusOK)
 		if r.Method == http.MethodGet {

@@ -67,9 +67,12 @@ func (w *Web) still(link opener, key ed25519.PublicKey) error {
 	case maker.Role != event.Foreman:
 		return closed("Only a foreman's device makes links to the pages.")
 	case !now.Before(link.until):
-		return closed(fmt.Sprintf("This link ran out on %s UTC. Ask the foreman for a new one: hod link.", link.until.Format("2 Jan 2006 15:04")))
+		return closed(fmt.Sprintf("This link ran out on %s UTC. Ask the foreman for a new one: hod link.",
+			link.until.Format("2 Jan 2006 15:04")))
 	case link.until.Sub(now) > auth.LinkMost:
-		return closed(fmt.Sprintf("A link may hold %d days at most, and this one says more. Ask the foreman for another.", int(auth.LinkMost.Hours()/24)))
+		return closed(fmt.Sprintf(
+			"A link may hold %d days at most, and this one says more. Ask the foreman for another.",
+			int(auth.LinkMost.Hours()/24)))
 	}
 	return nil
 }

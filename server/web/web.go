@@ -82,7 +82,8 @@ func New(c Config) *Web {
 	ctx, end := context.WithCancel(context.Background())
 	w := &Web{
 		config: c, pages: web.New(record{c.Host, c.Place}, c.Log), end: end,
-		asking: limit.NewRate(opensASecond, opensAtOnce), shown: rate.NewLimiter(pagesASecond, pagesAtOnce), holds: auth.Link.Holds,
+		asking: limit.NewRate(opensASecond, opensAtOnce), shown: rate.NewLimiter(pagesASecond, pagesAtOnce),
+		holds: auth.Link.Holds,
 	}
 	w.server = &http.Server{
 		Handler: w.Handler(), MaxHeaderBytes: maxHeader,
@@ -153,8 +154,8 @@ func (w *Web) caller(r *http.Request) string {
 	return r.RemoteAddr
 }
 
-// answer a question of the form /see/TOKEN/PAGE/WORD, or /s/CODE/PAGE/WORD by a short link; or for the certificate of the
-// site's authority, which is no secret and needs no link.
+// answer a question of the form /see/TOKEN/PAGE/WORD, or /s/CODE/PAGE/WORD by a short link; or for the certificate of
+// the site's authority, which is no secret and needs no link.
 func (w *Web) answer(to http.ResponseWriter, r *http.Request) {
 	if name, is := strings.CutPrefix(r.URL.Path, "/authority"); is && len(w.config.Authority) > 0 {
 		w.authority(to, r, name)
@@ -186,7 +187,8 @@ func (w *Web) answer(to http.ResponseWriter, r *http.Request) {
 	}
 	w.pages.Answer(to, r, web.Visit{
 		Path: rest, Until: link.until.Format("2 Jan 2006 15:04") + " UTC",
-		From: limit.Address(w.caller(r)), Link: string(link.device) + " " + link.until.String(), // not the token: one link can be spelled in many ways
+		// not the token: one link can be spelled in many ways
+		From: limit.Address(w.caller(r)), Link: string(link.device) + " " + link.until.String(),
 		Authority: w.authorityPage(rest),
 		Open:      still,
 		Deadline:  func() time.Time { return time.Now().Add(slowest) },

@@ -29,10 +29,13 @@ const (
 	root = event.Device("host")
 )
 
-// enrolled are the devices of the example's site: n1 is the foreman's, n2 crew north's, s1 crew south's, i1 an inspector's.
+// enrolled are the devices of the example's site: n1 is the foreman's, n2 crew north's, s1 crew south's, i1 an
+// inspector's.
 var enrolled = []event.DeviceEnrolled{
-	{Device: "n1", Role: event.Foreman}, {Device: "n2", Role: event.CrewRole, Crew: "north"},
-	{Device: "s1", Role: event.CrewRole, Crew: "south"}, {Device: "i1", Role: event.Inspector},
+	{Device: "n1", Role: event.Foreman},
+	{Device: "n2", Role: event.CrewRole, Crew: "north"},
+	{Device: "s1", Role: event.CrewRole, Crew: "south"},
+	{Device: "i1", Role: event.Inspector},
 }
 
 // Key is the private key of a device; the same in every run.
@@ -96,14 +99,15 @@ func NewDevice(t testing.TB, name event.Device) *Device {
 			Stdin: strings.NewReader(""), Stdout: &d.out, Stderr: &d.side,
 			Getenv: func(key string) string { return map[string]string{"HOD_SYNC": "off"}[key] },
 		},
-		Now: func() time.Time { return Noon }, Local: time.UTC, Dir: d.Dir, Random: strings.NewReader(strings.Repeat("chance", 100)),
+		Now: func() time.Time { return Noon }, Local: time.UTC, Dir: d.Dir,
+		Random: strings.NewReader(strings.Repeat("chance", 100)),
 	}
 	d.seen = len(d.own())
 	return d
 }
 
-// scratch is a folder that is gone after the test: in memory where the system has such a place, since what is flushed and
-// when is shown by the journal's own tests.
+// scratch is a folder that is gone after the test: in memory where the system has such a place, since what is flushed
+// and when is shown by the journal's own tests.
 func scratch(t testing.TB) string {
 	t.Helper()
 	dir, err := os.MkdirTemp("/dev/shm", "hod-test-")
@@ -132,7 +136,8 @@ func (d *Device) Bring(from event.Device, at time.Time, bodies ...event.Body) {
 			}
 		}
 		e, err := event.Write(event.Event{
-			Name: event.Name{Device: from, Seq: head.Seq + 1 + uint64(i)}, Crew: crew, HappenedAt: at, LoggedAt: at, Body: b,
+			Name: event.Name{Device: from, Seq: head.Seq + 1 + uint64(i)}, Crew: crew, HappenedAt: at, LoggedAt: at,
+			Body: b,
 		})
 		if err != nil {
 			d.t.Fatal(err)
@@ -187,8 +192,8 @@ func (d *Device) own() []event.Event {
 	return own
 }
 
-// Run runs one line of a command, without hod before it: "place 7 A1 'the rest'". Words are parted by blanks, quotes hold
-// them together.
+// Run runs one line of a command, without hod before it: "place 7 A1 'the rest'". Words are parted by blanks, quotes
+// hold them together.
 func (d *Device) Run(command func(*session.Env) *cobra.Command, line string) Ran {
 	d.t.Helper()
 	d.out.Reset()

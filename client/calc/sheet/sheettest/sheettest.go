@@ -17,8 +17,8 @@ import (
 	"hod/client/terminal"
 )
 
-// Figures are values of a calculation's document by their path in it, "amounts.0.mass_kg": a number, a text, a truth, or
-// nil for one that is left out.
+// Figures are values of a calculation's document by their path in it, "amounts.0.mass_kg": a number, a text, a truth,
+// or nil for one that is left out.
 type Figures map[string]any
 
 // Line is a calculation as somebody types it, without hod calc before it, and what is to come of it.
@@ -76,7 +76,8 @@ func (l Line) check(t *testing.T, command func(*terminal.Streams) *cobra.Command
 func (l Line) run(command func(*terminal.Streams) *cobra.Command, asJSON bool) (string, error) {
 	var out, side bytes.Buffer
 	env := &terminal.Streams{
-		Stdin: strings.NewReader(l.File), Stdout: &out, Stderr: &side, Getenv: func(string) string { return "" }, JSON: asJSON,
+		Stdin: strings.NewReader(l.File), Stdout: &out, Stderr: &side, Getenv: func(string) string { return "" },
+		JSON: asJSON,
 	}
 	top := &cobra.Command{Use: "hod calc", SilenceErrors: true, SilenceUsage: true}
 	top.SetFlagErrorFunc(terminal.FlagError)
