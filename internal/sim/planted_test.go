@@ -58,7 +58,9 @@ var plants = []planted{
 	if err != nil {
 		return err
 	}
-	waits := slices.ContainsFunc(held, func(h chain.Head) bool { return h.Device == s.own && !slices.Contains(s.known.Server, h) })
+	waits := slices.ContainsFunc(held, func(h chain.Head) bool {
+		return h.Device == s.own && !slices.Contains(s.known.Server, h)
+	})
 	if err := s.clock(ctx); err != nil {`},
 		{
 			"client/sync/sync.go", "	if err := s.push(ctx); err != nil {",
