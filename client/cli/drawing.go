@@ -34,7 +34,7 @@ func (k *coatShown) register(c *cobra.Command) {
 func (k coatShown) asked() (*drawing.MapCoat, error) {
 	switch _, err := event.ParseFace(k.face); {
 	case k.face != "" && err != nil:
-		return nil, terminal.InFlag("face", err)
+		return nil, terminal.Usagef("--face %s: %s", terminal.Safe(k.face), err)
 	case k.all && (k.coat != 0 || k.face != ""):
 		return nil, terminal.Usagef("--all shows all coats, and --coat %d with --face one of them; say one", k.coat)
 	case k.coat < 0, k.coat == 0 && k.face != "":

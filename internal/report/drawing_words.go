@@ -251,7 +251,7 @@ func (s *sheet) controlWords(c drawing.ControlChart) {
 		s.para(0, 2, say("No point is outside, and no run rule is broken."))
 	}
 	s.table(2, odd)
-	s.para(0, 2, sayf("Limits: %s. Run rules: %s.", sentenceStart(c.Source), sentenceStart(c.Rules)))
+	s.para(0, 2, sayf("%s. %s.", sentenceStart(c.Source), sentenceStart(c.Rules)))
 }
 
 func (s *sheet) stockWords(lines []drawing.StockLine) {
