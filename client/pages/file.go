@@ -17,8 +17,8 @@ import (
 	"hod/internal/web"
 )
 
-// Save writes a page as one file that needs nothing else: style and pictures are inside. A file that is there is replaced once
-// the new one is whole; "-" is the command's output.
+// Save writes a page as one file that needs nothing else: style and pictures are inside. A file that is there is
+// replaced once the new one is whole; "-" is the command's output.
 func Save(s *session.Session, path, title, body string) error {
 	text := web.File(s.Plan.Name, title, body)
 	if path == "-" {
@@ -100,7 +100,8 @@ func NewRecord(env *session.Env) *cobra.Command {
 		}
 		switch {
 		case file == "" && sheets.File == "":
-			return terminal.Usagef("--pdf or --html is missing: it names the file to write, as in hod record --pdf vault.pdf")
+			return terminal.Usagef(
+				"--pdf or --html is missing: it names the file to write, as in hod record --pdf vault.pdf")
 		case file != "" && sheets.File != "":
 			return terminal.Usagef("--pdf and --html are two files: say hod record once for each")
 		}

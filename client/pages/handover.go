@@ -16,10 +16,16 @@ func onPaper(ctx context.Context, s *session.Session, sheets PaperFlags) error {
 	if err != nil {
 		return err
 	}
-	proof := paper.Proof{Digest: chain.Digest(s.Device.Site, heads).String(), RootKey: hex.EncodeToString(s.Device.RootKey)}
+	proof := paper.Proof{
+		Digest:  chain.Digest(s.Device.Site, heads).String(),
+		RootKey: hex.EncodeToString(s.Device.RootKey),
+	}
 	for _, h := range heads {
 		if h.Seq > 0 {
-			proof.Reaches = append(proof.Reaches, paper.Reach{Device: string(h.Device), Events: h.Seq, Head: h.Chain.String()})
+			proof.Reaches = append(proof.Reaches, paper.Reach{
+				Device: string(h.Device), Events: h.Seq,
+				Head: h.Chain.String(),
+			})
 		}
 	}
 	v := handover.Of(s.Fold, s.Now, s.Location)

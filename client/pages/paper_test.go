@@ -27,7 +27,8 @@ func TestADiskThatFillsUpInTheMiddleLeavesTheOldFileAndNothingElse(t *testing.T)
 		return syscall.ENOSPC
 	}
 	err := replaceBy(path, full)
-	if says := unwritten(path, err); !errors.Is(err, syscall.ENOSPC) || !strings.Contains(says.Error(), "the disk is full") {
+	if says := unwritten(path, err); !errors.Is(err, syscall.ENOSPC) ||
+		!strings.Contains(says.Error(), "the disk is full") {
 		t.Errorf("%v is said as %v", err, says)
 	}
 	left, err := os.ReadDir(dir)
@@ -46,10 +47,13 @@ func TestAFolderThatCannotBeWrittenToIsNamedWithWhatWouldDo(t *testing.T) {
 		err  error
 		says string
 	}{
-		{fs.ErrPermission, "name a file in another one"}, {syscall.EROFS, "name a file in another one"},
-		{fs.ErrNotExist, "there is no such folder"}, {syscall.EISDIR, "a folder has that name"},
+		{fs.ErrPermission, "name a file in another one"},
+		{syscall.EROFS, "name a file in another one"},
+		{fs.ErrNotExist, "there is no such folder"},
+		{syscall.EISDIR, "a folder has that name"},
 	} {
-		if err := unwritten("x.pdf", &fs.PathError{Op: "open", Path: "x.pdf", Err: c.err}); !strings.Contains(err.Error(), c.says) {
+		if err := unwritten("x.pdf", &fs.PathError{Op: "open", Path: "x.pdf", Err: c.err}); !strings.Contains(
+			err.Error(), c.says) {
 			t.Errorf("%v is said as %q, want %q", c.err, err, c.says)
 		}
 	}

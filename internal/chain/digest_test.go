@@ -11,7 +11,10 @@ import (
 func TestTheDigestOfARecordIsOfItsEventsAloneAndOfEachOfThem(t *testing.T) {
 	written := func(d event.Device, seq uint64, text string) event.Event {
 		at := time.Date(2026, 7, 18, 9, 0, 0, 0, time.UTC)
-		e, err := event.Write(event.Event{Name: event.Name{Device: d, Seq: seq}, HappenedAt: at, LoggedAt: at, Body: event.Noted{Text: text}})
+		e, err := event.Write(event.Event{
+			Name: event.Name{Device: d, Seq: seq}, HappenedAt: at, LoggedAt: at,
+			Body: event.Noted{Text: text},
+		})
 		if err != nil {
 			t.Fatal(err)
 		}

@@ -10,17 +10,19 @@ import (
 	"hod/internal/view/handover"
 )
 
-// HandoverCoats is the shell coat by coat, with its maps: the first part of a record that is handed over, as a part of a
-// page. Zones in full are ZoneLeaf's, what went into them HandoverWork's, and what became of it HandoverSettled's.
+// HandoverCoats is the shell coat by coat, with its maps: the first part of a record that is handed over, as a part of
+// a page. Zones in full are ZoneLeaf's, what went into them HandoverWork's, and what became of it HandoverSettled's.
 func HandoverCoats(v handover.Record, p Page) string {
 	p.HTML, p.Root = true, ""
 	s := open(p, v.Units, v.AsOf)
 	s.element("h1", 0, say("Coats"))
 	s.coats("coat", v.Lines)
 	if len(v.Maps) > 0 {
-		s.para(0, 2, sayf("The shell laid flat, coat by coat. In a cell stands the thickness placed / planned, or its share. On an edge stand the "+
-			"minutes until it is cold, from the soonest to the latest; %s is one %s, %s one %s.",
-			picture.Mark(view.MadeLate), view.MadeLate, picture.Mark(view.MadeCold), view.MadeCold))
+		s.para(0, 2,
+			sayf(
+				"The shell laid flat, coat by coat. In a cell stands the thickness placed / planned, or its share. On an edge stand the "+
+					"minutes until it is cold, from the soonest to the latest; %s is one %s, %s one %s.",
+				picture.Mark(view.MadeLate), view.MadeLate, picture.Mark(view.MadeCold), view.MadeCold))
 	}
 	for i, m := range v.Maps {
 		for k, part := range m.Parts {
@@ -53,17 +55,25 @@ func HandoverWork(v handover.Record, p Page) string {
 		s.para(0, 2, say("None was read."))
 	}
 	t := table{columns: []column{
-		{name: "date"}, {name: "air from", right: true}, {name: "to", right: true}, {name: "humidity down to", right: true},
-		{name: "wind up to", right: true}, {name: "rain", right: true}, {name: "evaporation up to", right: true},
-		{name: "not judged", right: true}, {name: "readings", right: true},
+		{name: "date"},
+		{name: "air from", right: true},
+		{name: "to", right: true},
+		{name: "humidity down to", right: true},
+		{name: "wind up to", right: true},
+		{name: "rain", right: true},
+		{name: "evaporation up to", right: true},
+		{name: "not judged", right: true},
+		{name: "readings", right: true},
 	}}
 	for _, w := range v.Weather {
 		unjudged := ""
 		if w.UnjudgedMin > 0 {
 			unjudged = ofMinutes(w.UnjudgedMin)
 		}
-		t.row(say(w.Date), figure(maybe(w.AirLowC, s.temperature)), figure(maybe(w.AirHighC, s.temperature)), figure(maybe(w.HumidityLow, s.share)),
-			figure(maybe(w.WindHighMPS, s.speed)), figure(maybe(w.RainMM, s.rain)), figure(maybe(w.EvaporationMax, s.evaporation)), figure(unjudged), figure(fmt.Sprint(w.Readings)))
+		t.row(say(w.Date), figure(maybe(w.AirLowC, s.temperature)), figure(maybe(w.AirHighC, s.temperature)),
+			figure(maybe(w.HumidityLow, s.share)),
+			figure(maybe(w.WindHighMPS, s.speed)), figure(maybe(w.RainMM, s.rain)),
+			figure(maybe(w.EvaporationMax, s.evaporation)), figure(unjudged), figure(fmt.Sprint(w.Readings)))
 	}
 	s.table(0, t)
 	return s.String()
@@ -78,7 +88,11 @@ func (s *sheet) lots(v handover.Record) {
 		return
 	}
 	t := table{columns: []column{
-		{name: "material"}, {name: "lot"}, {name: "received", right: true}, {name: "amount", right: true}, {name: "event"},
+		{name: "material"},
+		{name: "lot"},
+		{name: "received", right: true},
+		{name: "amount", right: true},
+		{name: "event"},
 		{name: "can be in"},
 	}}
 	for _, l := range v.Lots {
@@ -89,7 +103,8 @@ func (s *sheet) lots(v handover.Record) {
 		t.row(say(l.Material), say(l.Lot), figure(s.clock(l.At)), figure(s.mass(l.MassKg)), say(l.Event), in)
 	}
 	s.table(0, t)
-	s.para(0, 2, say("A lot can be in each batch of the material from then on. Which of several on hand it was is not written."))
+	s.para(0, 2,
+		say("A lot can be in each batch of the material from then on. Which of several on hand it was is not written."))
 }
 
 // batches are a table for each mix, with a column for each of its constituents.

@@ -60,21 +60,25 @@ func cover(v handover.Record, p report.Page, proof Proof) string {
 	if v.Place != "" {
 		put("<p>%s</p>", v.Place)
 	}
-	put("<p>As the record stood %s, UTC%s: %s events of %s devices.</p>", at.Format("Monday 2 January 2006 15:04"), at.Format("-07:00"), v.Events, len(proof.Reaches))
+	put("<p>As the record stood %s, UTC%s: %s events of %s devices.</p>", at.Format("Monday 2 January 2006 15:04"),
+		at.Format("-07:00"), v.Events, len(proof.Reaches))
 	b.WriteString(report.OwnCopy(p, at))
 	put("<h2>What this is</h2>")
-	put("<p>What the crews wrote while they worked, and what follows from it: for each zone and coat what was placed, when, " +
-		"of which batches and lots; tests; joints with their treatment; cure and maturity with their gaps; breaks; weather; flags " +
-		"with their answers; corrections. What nobody wrote or read is not in it, and is not made up.</p>")
+	put(
+		"<p>What the crews wrote while they worked, and what follows from it: for each zone and coat what was placed, when, " +
+			"of which batches and lots; tests; joints with their treatment; cure and maturity with their gaps; breaks; weather; flags " +
+			"with their answers; corrections. What nobody wrote or read is not in it, and is not made up.</p>")
 	put("<h2>Cautions</h2>")
 	for _, c := range v.Cautions {
 		put("<p><b>%s</b></p>", c)
 	}
 	put("<h2>How to verify it</h2>")
-	put("<p>Each event was signed by the device that wrote it and bound to all that this device had written before. With the " +
-		"site's root key, from its people and not from this paper alone, anybody who has the program and an export of the record checks both:</p>")
+	put(
+		"<p>Each event was signed by the device that wrote it and bound to all that this device had written before. With the " +
+			"site's root key, from its people and not from this paper alone, anybody who has the program and an export of the record checks both:</p>")
 	put("<p class=\"in\"><b>hod verify FILE.hodlog --root-key %s</b></p>", proof.RootKey)
-	put("<p>It says whether a byte was changed, and the digest of the record. This paper is of the record whose digest is</p>")
+	put(
+		"<p>It says whether a byte was changed, and the digest of the record. This paper is of the record whose digest is</p>")
 	put("<p class=\"in\"><b>%s</b></p>", proof.Digest)
 	put("<p>Where both are alike, <b>hod record --pdf</b> makes this paper's figures anew from that record.</p>")
 	put("<table><tr><th>device</th><th class=\"right\">events</th><th>head of its chain</th></tr>")

@@ -24,7 +24,8 @@ var shrunk = []float64{1, 0.9, 0.8, 0.7}
 // sampled is how many rows tell how high a table becomes.
 const sampled = 40
 
-// fitted finds widths for the columns. Where each cell cannot have a line, letters are as small as makes the table lowest.
+// fitted finds widths for the columns. Where each cell cannot have a line, letters are as small as makes the table
+// lowest.
 func (s *sheet) fitted(t table) set {
 	n := len(t.head)
 	for _, r := range t.rows {
@@ -92,8 +93,8 @@ func (s *sheet) columns(t table, n int, size float64) (most, least []float64) {
 	return most, least
 }
 
-// spread gives each column its longest word, and of what is left first what the columns want that want least: a figure's
-// head stays on one line, and a note takes the rest.
+// spread gives each column its longest word, and of what is left first what the columns want that want least: a
+// figure's head stays on one line, and a note takes the rest.
 func spread(most, least []float64, room float64) ([]float64, bool) {
 	widths := slices.Clone(least)
 	has, order := room, make([]int, len(most))

@@ -43,7 +43,10 @@ func WeatherOf(s *fold.Site, now time.Time, in *time.Location) []WeatherOn {
 			continue
 		}
 		from := view.StartOfDay(k.At.In(in))
-		all = append(all, WeatherOn{date, weatherDay(s, dayOf{all: s, site: s, in: in, from: from, until: from.AddDate(0, 0, 1), at: now})})
+		all = append(all, WeatherOn{
+			date,
+			weatherDay(s, dayOf{all: s, site: s, in: in, from: from, until: from.AddDate(0, 0, 1), at: now}),
+		})
 	}
 	return all
 }

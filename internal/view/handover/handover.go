@@ -1,8 +1,8 @@
 // Package handover is the record of a shell as it is handed over on paper: all that was placed, of what, what was
 // measured, what became of each joint and flag, and what was put right.
 //
-// It gathers what the rooms below show each by itself, and adds the batches with the lots that can be in them. It leaves
-// out the log, which an export holds in full and signed. No I/O. Start at Of.
+// It gathers what the rooms below show each by itself, and adds the batches with the lots that can be in them. It
+// leaves out the log, which an export holds in full and signed. No I/O. Start at Of.
 package handover
 
 import (
@@ -47,8 +47,8 @@ type Lot struct {
 	At       time.Time `json:"at"`
 	MassKg   float64   `json:"mass_kg"`
 	Event    string    `json:"event"`
-	// FirstBatch of the material after it had come: it can be in that one and in each later one. Which of several lots on
-	// hand went into a batch is not written.
+	// FirstBatch of the material after it had come: it can be in that one and in each later one. Which of several lots
+	// on hand went into a batch is not written.
 	FirstBatch string `json:"first_batch,omitempty"`
 }
 
@@ -91,8 +91,9 @@ func Of(s *fold.Site, now time.Time, in *time.Location) Record {
 	p := s.Plan()
 	whole := drawing.CoatMaps(s, now, in)
 	v := Record{
-		Site: view.SiteName(s), Place: p.Place, AsOf: now, Events: s.Len(), Units: p.System.String(), Maps: whole, Lines: view.CoatLines(s),
-		Lots: lots(s, now), Tests: daily.TestsOf(s), Breaks: daily.BreaksOf(s), Weather: daily.WeatherOf(s, now, in),
+		Site: view.SiteName(s), Place: p.Place, AsOf: now, Events: s.Len(), Units: p.System.String(), Maps: whole,
+		Lines: view.CoatLines(s),
+		Lots:  lots(s, now), Tests: daily.TestsOf(s), Breaks: daily.BreaksOf(s), Weather: daily.WeatherOf(s, now, in),
 		Flags: daily.FlagsOf(s, now, in, true), Corrections: daily.CorrectionsOf(s, in),
 		SetAside: view.Entries(s, in, func(r *fold.Record) bool { return r.State == fold.SetAside }),
 		Cautions: []string{mix.Caution, curing.Caution},
@@ -153,7 +154,8 @@ func (v *Record) firstBatches(s *fold.Site) {
 func batch(b *fold.Batch) Batch {
 	v := Batch{
 		Batch: b.ID.String(), Mix: string(b.Body.Mix), Revision: int32(b.Body.Revision), Wrong: b.Wrong,
-		DesignM3: view.Positive(b.Design), YieldM3: view.Positive(b.Yield), Discarded: float64(b.Discarded), Left: float64(b.Left),
+		DesignM3: view.Positive(b.Design), YieldM3: view.Positive(b.Yield), Discarded: float64(b.Discarded),
+		Left: float64(b.Left),
 	}
 	if b.Mixed != nil {
 		v.Event = b.Mixed.Name.String()
@@ -172,7 +174,8 @@ func batch(b *fold.Batch) Batch {
 	}
 	for _, p := range b.Parts {
 		v.Into = append(v.Into, Part{
-			Zone: string(p.Coat.Zone), Face: view.FaceName(p.Coat.Face), Coat: int32(p.Coat.Number), Share: float64(p.Share),
+			Zone: string(p.Coat.Zone), Face: view.FaceName(p.Coat.Face), Coat: int32(p.Coat.Number),
+			Share: float64(p.Share),
 			Event: p.Record.Name.String(),
 		})
 	}
