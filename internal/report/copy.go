@@ -7,12 +7,20 @@ type Copy struct {
 	Met  bool          // the device has met the server at all
 	AsOf time.Time     // what others had written by then is in it; zero: not known
 	Age  time.Duration // since then, by the device's clock; below zero where that was set back
+
+	// Notice is what people should know of the server, in sentences, on a page of the server's own; the others do not
+	// count where it is said.
+	Notice string
 }
 
 // ownCopy says how old the copy is that the page was made of. What one device holds is not the site's record of now.
 func (s *sheet) ownCopy() {
 	c := s.copy
 	if c == nil {
+		return
+	}
+	if c.Notice != "" {
+		s.serverNotice(c.Notice)
 		return
 	}
 	const own = "Own copy,"
@@ -30,5 +38,12 @@ func (s *sheet) ownCopy() {
 		s.para(0, 2, join(" ", say(own), figure(asOf), say("now.")))
 	default:
 		s.para(0, 2, join(" ", say(own), figure(asOf, strong), figure(minutes(c.Age)+" ago.", strong)))
+	}
+}
+
+// serverNotice is what people should know of the server.
+func (s *sheet) serverNotice(notice string) {
+	if notice != "" {
+		s.para(0, 2, join(" ", say("At the server:", strong), say(notice)))
 	}
 }
