@@ -7,11 +7,13 @@ import (
 	"google.golang.org/protobuf/proto"
 	"google.golang.org/protobuf/types/known/timestamppb"
 
+	"hod/client/device"
 	"hod/client/pages"
 	"hod/client/session"
 	"hod/client/terminal"
 	"hod/internal/event"
 	"hod/internal/report"
+	"hod/internal/report/paper"
 	"hod/internal/view/daily"
 	hodv1 "hod/proto/hod/v1"
 )
@@ -20,14 +22,20 @@ func newDay(env *session.Env) *cobra.Command {
 	var l session.ViewFlags
 	c := env.NewCommand("day [DATE]", "The end-of-day summary, for those who were not there", "hod day",
 		"hod day yesterday", "hod day 2026-07-18 --server", "hod day 7/18 --crew north",
-		"hod day --all   # all of each list; without it, two printed pages", "hod day --html monday.html")
+		"hod day --all   # all of each list; without it, two printed pages", "hod day --html monday.html",
+		"hod day --pdf monday.pdf --paper a4")
 	l.Register(c)
+	var sheets pages.PaperFlags
+	sheets.Register(c)
 	crew, all, file := "", false, ""
 	c.Flags().StringVar(&crew, "crew", "", "only this crew's day")
 	c.Flags().BoolVar(&all, "all", false, "all of each list, however long that is")
 	c.Flags().StringVar(&file, "html", "", "write it as a page of its own into this `FILE`, with its pictures inside")
 	c.Args = terminal.RangeArgs(0, 1, "at most one date, like 2026-07-18")
 	c.RunE = func(c *cobra.Command, args []string) error {
+		if err := sheets.Check(); err != nil {
+			return err
+		}
 		date := ""
 		of := event.Crew("")
 		l.Read = func(s *session.Session) (err error) {
@@ -52,6 +60,9 @@ func newDay(env *session.Env) *cobra.Command {
 			return err
 		}
 		defer s.Close()
+		if sheets.File != "" {
+			return dayOnPaper(s, sheets, v, l.Server)
+		}
 		if file != "" {
 			page := s.Page()
 			page.HTML = true
@@ -63,4 +74,21 @@ func newDay(env *session.Env) *cobra.Command {
 		return env.Show("day", v, report.Day(v, s.Page()))
 	}
 	return c
+}
+
+// dayOnPaper has the digest of the day's figures in its foot, where they are this device's own: hod verify --day says
+// the same.
+func dayOnPaper(s *session.Session, sheets pages.PaperFlags, v daily.Day, server bool) error {
+	digest := ""
+	if !server {
+		var err error
+		if digest, err = device.FiguresOf(s.Fold, v.Date, s.Location); err != nil {
+			return err
+		}
+	}
+	made, err := paper.Day(v, s.Page(), sheets.Size(v.Units), digest)
+	if err != nil {
+		return err
+	}
+	return sheets.Save(s.Env, made)
 }

@@ -257,13 +257,17 @@ func (v verify) trusted(file, own archive.Header) (trust, error) {
 		key, err := hex.DecodeString(v.rootKey)
 		if err != nil || len(key) != ed25519.PublicKeySize {
 			return t,
-				terminal.Usagef("--root-key: a root key has %d hexadecimal digits, as `hodd verify` prints them, not %q", 2*ed25519.PublicKeySize, terminal.Safe(v.rootKey))
+				terminal.Usagef(
+					"--root-key: a root key has %d hexadecimal digits, as `hodd verify` prints them, not %q",
+					2*ed25519.PublicKeySize, terminal.Safe(v.rootKey))
 		}
 		t.RootKey, t.from = key, "the command"
 	}
 	if t.Root == "" || t.RootKey == nil {
 		return t,
-			terminal.Usagef("%s is of an older form that does not say the site's root: verify it on a device of the site %q", terminal.Safe(v.file), terminal.Safe(file.Site))
+			terminal.Usagef(
+				"%s is of an older form that does not say the site's root: verify it on a device of the site %q",
+				terminal.Safe(v.file), terminal.Safe(file.Site))
 	}
 	return t, nil
 }
@@ -297,7 +301,7 @@ func (v verify) figures(env *session.Env, done archive.Checked, doc *verified) e
 	if err != nil {
 		return terminal.InFlag("day", err)
 	}
-	digest, err := figuresOf(s.Fold, date, s.Location)
+	digest, err := FiguresOf(s.Fold, date, s.Location)
 	if err != nil {
 		return err
 	}
@@ -306,9 +310,9 @@ func (v verify) figures(env *session.Env, done archive.Checked, doc *verified) e
 	return nil
 }
 
-// figuresOf is the digest of a day as it ended: SHA-256 of its view as JSON with sorted names, its numbers rounded to
+// FiguresOf is the digest of a day as it ended: SHA-256 of its view as JSON with sorted names, its numbers rounded to
 // nine digits, since two machines may differ in the last.
-func figuresOf(f *fold.Site, date string, in *time.Location) (string, error) {
+func FiguresOf(f *fold.Site, date string, in *time.Location) (string, error) {
 	day, err := time.ParseInLocation(time.DateOnly, date, in)
 	if err != nil {
 		return "", terminal.Usagef("--day %q is not a date; one looks like 2026-07-18", terminal.Safe(date))

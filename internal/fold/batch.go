@@ -24,6 +24,19 @@ const (
 	shareStep       = 1e-6 // shares are compared at this step, so that two machines agree
 )
 
+// Mixing is all batches of a site, and what their mixes yield.
+type Mixing struct {
+	Plans
+	batches map[event.Batch]*batchState
+	stale   []*batchState
+	byPlan  *Plan        // by which they were worked out
+	worked  int          // how many times one was brought up to date
+	touched []event.Zone // in which something may lie otherwise than before
+	all     []*Batch     // in order; nil when stale
+	yields  map[yieldKey]*yieldState
+	taught  *yieldsIs // nil when stale
+}
+
 // batchState is all that concerns one batch.
 type batchState struct {
 	id                                 event.Batch
@@ -87,8 +100,8 @@ type Test struct {
 }
 
 // Batch by its name.
-func (s *Site) Batch(id event.Batch) (*Batch, bool) {
-	s.computePlan()
+func (s *Mixing) Batch(id event.Batch) (*Batch, bool) {
+	s.followPlan()
 	st := s.batches[id]
 	if st != nil && st.stale {
 		s.computeOne(st)
@@ -100,9 +113,9 @@ func (s *Site) Batch(id event.Batch) (*Batch, bool) {
 }
 
 // Batches that stand, by day, crew and number. The caller must not change the slice.
-func (s *Site) Batches() []*Batch {
+func (s *Mixing) Batches() []*Batch {
 	s.computeBatches()
-	if s.known.batches == nil {
+	if s.all == nil {
 		all := make([]*Batch, 0, len(s.batches))
 		for _, st := range s.batches {
 			if st.is != nil && st.is.Mixed != nil {
@@ -110,9 +123,57 @@ func (s *Site) Batches() []*Batch {
 			}
 		}
 		slices.SortFunc(all, func(a, b *Batch) int { return compareBatches(a.ID, b.ID) })
-		s.known.batches = all
+		s.all = all
 	}
-	return s.known.batches
+	return s.all
+}
+
+// followPlan has all batches worked out anew where the plan is another than before.
+func (s *Mixing) followPlan() {
+	s.computePlan()
+	if s.byPlan == s.plan {
+		return
+	}
+	s.byPlan = s.plan
+	for b := range s.batches {
+		s.staleBatch(b)
+	}
+}
+
+// staleBatch marks a batch for computing. The zones that it went to are marked when it is computed, and those that it
+// went to before by the placements that left.
+func (s *Mixing) staleBatch(b event.Batch) {
+	state := s.batch(b)
+	if !state.stale {
+		state.stale = true
+		s.stale = append(s.stale, state)
+	}
+}
+
+func (s *Mixing) batch(b event.Batch) *batchState {
+	if s.batches[b] == nil {
+		s.batches[b] = &batchState{id: b}
+	}
+	return s.batches[b]
+}
+
+// computeBatches brings all batches up to date, and with them what the mixes yield.
+func (s *Mixing) computeBatches() {
+	s.followPlan()
+	for _, b := range s.stale {
+		if b.stale {
+			s.computeOne(b)
+		}
+	}
+	s.stale = nil
+}
+
+// computeOne brings one batch up to date and notes the zones that it went to.
+func (s *Mixing) computeOne(b *batchState) {
+	s.computeBatch(b)
+	for _, r := range b.placements {
+		s.touched = append(s.touched, r.Now.(event.Placement).Coat.Zone)
+	}
 }
 
 func compareBatches(a, b event.Batch) int {
@@ -125,11 +186,11 @@ func compareBatches(a, b event.Batch) int {
 	return a.Number - b.Number
 }
 
-func (s *Site) computeBatch(st *batchState) {
+func (s *Mixing) computeBatch(st *batchState) {
 	st.stale = false
-	s.work.batches++
-	s.known.batches, s.known.steps = nil, nil
-	clear(s.known.ledgers)
+	s.Cost.Batches++
+	s.worked++
+	s.all = nil
 	s.forgetYield(st.is)
 	b := &Batch{ID: st.id}
 	st.is = b
@@ -162,7 +223,7 @@ func (s *Site) computeBatch(st *batchState) {
 }
 
 // judgeBatchDoubts finds values of the batch and its tests that the trade does not know.
-func (s *Site) judgeBatchDoubts(b *Batch) {
+func (s *Mixing) judgeBatchDoubts(b *Batch) {
 	put := func(r *Record) {
 		if f, ok := s.judgeDoubts(r, r.Now); ok {
 			if t, is := r.Now.(event.BatchTested); is && b.beyond(unitWeight(t)) {
@@ -221,7 +282,8 @@ func (b *Batch) charge(weighing unit.Share) {
 	for _, c := range b.Body.Charges {
 		k, ok := b.Mix.Constituent(c.Constituent)
 		if !ok {
-			b.Wrong = fmt.Sprintf("mix %s has no %s; its constituents are %s", b.Body.Mix, c.Constituent, names(b.Mix.Mix))
+			b.Wrong = fmt.Sprintf("mix %s has no %s; its constituents are %s", b.Body.Mix, c.Constituent,
+				names(b.Mix.Mix))
 			break
 		}
 		mass, err := mixplan.Mass(c.Amount, k)
@@ -374,7 +436,7 @@ type claim struct {
 //
 // Invariant: what is dealt out and what is left are the whole batch, but for BeyondWeighed or BeyondUnweighed that a
 // stated volume may take over it.
-func (s *Site) share(b *Batch, st *batchState) {
+func (s *Mixing) share(b *Batch, st *batchState) {
 	whole, beyond := b.Design, BeyondUnweighed
 	if b.Yield > 0 {
 		whole, beyond = b.Yield, BeyondWeighed
@@ -414,7 +476,7 @@ func (s *Site) share(b *Batch, st *batchState) {
 }
 
 // claimsOn a batch in the order in which they happened. A placement that cannot be of it is set aside.
-func (s *Site) claimsOn(b *Batch, st *batchState) []claim {
+func (s *Mixing) claimsOn(b *Batch, st *batchState) []claim {
 	var claims []claim
 	for _, r := range st.placements {
 		p := r.Now.(event.Placement)
@@ -441,7 +503,7 @@ func (s *Site) claimsOn(b *Batch, st *batchState) []claim {
 	return claims
 }
 
-func (s *Site) part(r *Record, p event.Placement, share unit.Share, stated unit.Volume, from time.Time) Part {
+func (s *Mixing) part(r *Record, p event.Placement, share unit.Share, stated unit.Volume, from time.Time) Part {
 	coat, _ := s.plan.Coat(p.Coat)
 	to := r.When
 	if !p.To.IsZero() {
@@ -486,7 +548,12 @@ func (b *Batch) find(f Finding) {
 // judge holds the batch against its mix.
 func (b *Batch) judge(system unit.System) {
 	if len(b.Twins) > 0 {
-		f := Finding{Code: SameNumber, Grave: true, Text: fmt.Sprintf("%d batches were written as %s; only %s counts until one is taken back or given another number", len(b.Twins)+1, b.ID, b.Mixed.Name)}
+		f := Finding{
+			Code: SameNumber, Grave: true,
+			Text: fmt.Sprintf(
+				"%d batches were written as %s; only %s counts until one is taken back or given another number",
+				len(b.Twins)+1, b.ID, b.Mixed.Name),
+		}
 		f.Asks = []event.Name{b.Mixed.Name}
 		for _, r := range b.Twins {
 			f.Events, f.Asks = append(f.Events, r.Name), append(f.Asks, r.Name)
@@ -501,7 +568,9 @@ func (b *Batch) judge(system unit.System) {
 	b.judgeTemperature(system)
 	if b.unknown {
 		b.find(Finding{
-			Code: UnknownRevision, Text: fmt.Sprintf("batch %s was mixed by revision %d of mix %s, which is not in the record; it is judged by revision %d", b.ID, b.Body.Revision, b.Body.Mix, b.Mix.Revision),
+			Code: UnknownRevision, Text: fmt.Sprintf(
+				"batch %s was mixed by revision %d of mix %s, which is not in the record; it is judged by revision %d",
+				b.ID, b.Body.Revision, b.Body.Mix, b.Mix.Revision),
 		})
 	}
 	for _, text := range b.Body.CutShort {
@@ -514,17 +583,23 @@ func (b *Batch) judge(system unit.System) {
 	for _, p := range b.Parts {
 		if age := p.To.Sub(b.Water); age > working {
 			b.find(Finding{
-				Code: OldBatch, Key: p.Record.Name.String(), Since: p.To, Events: []event.Name{p.Record.Name}, Asks: []event.Name{p.Record.Name},
+				Code: OldBatch, Key: p.Record.Name.String(), Since: p.To, Events: []event.Name{p.Record.Name},
+				Asks:  []event.Name{p.Record.Name},
 				Text:  fmt.Sprintf("batch %s was %s old when it was placed in %s", b.ID, unit.Duration(age), p.Coat),
 				Brief: fmt.Sprintf("%s old in %s", unit.Duration(age), p.Coat), Amount: age.Hours(),
 				Evidence: []Fact{{Name: "water contact", At: b.Water}, {Name: "placed until", At: p.To}},
-				Limit:    unit.Duration(working) + " after water contact", Allowed: Figure{High: minutes(working).Number, Unit: "min"}, Source: "the mix's working time; 90 min where it states none (ASTM C94, from memory)",
+				Limit:    unit.Duration(working) + " after water contact",
+				Allowed:  Figure{High: minutes(working).Number, Unit: "min"},
+				Source:   "the mix's working time; 90 min where it states none (ASTM C94, from memory)",
 			})
 		}
 	}
 	told := slices.ContainsFunc(b.Findings, func(f Finding) bool { return f.Concerns(b.Mixed.Name) })
 	if b.Body.Because != "" && !told { // what was passed over is no finding, such as a mixing of hours
-		b.find(Finding{Code: PassedOver, Text: "a rule of the job was passed over, which is done all the same for a reason: " + b.Body.Because})
+		b.find(Finding{
+			Code: PassedOver,
+			Text: "a rule of the job was passed over, which is done all the same for a reason: " + b.Body.Because,
+		})
 	}
 }
 
@@ -537,13 +612,16 @@ func (b *Batch) judgeWater(system unit.System) {
 		Code: WaterLimit, Grave: true,
 		Text:  fmt.Sprintf("batch %s has w/cm %.3f; the mix allows %.3f", b.ID, b.Figures.WaterCementitious, limit),
 		Brief: fmt.Sprintf("w/cm %.3f", b.Figures.WaterCementitious), Amount: b.Figures.WaterCementitious,
-		Formula: "w/cm = all water / (cement + pozzolan), by mass", Limit: fmt.Sprintf("%.3f", limit), Allowed: atMost(limit), Source: "mix " + string(b.Body.Mix),
+		Formula: "w/cm = all water / (cement + pozzolan), by mass", Limit: fmt.Sprintf("%.3f", limit),
+		Allowed: atMost(limit), Source: "mix " + string(b.Body.Mix),
 		Caution: mix.Caution, Asks: []event.Name{b.Mixed.Name},
 	}
 	for _, w := range b.Figures.Water.Parts {
-		f.Evidence = append(f.Evidence, FactOf("water: "+w.Source.String()+" "+w.Name, w.Mass, unit.System.Mass, system))
+		f.Evidence = append(f.Evidence, FactOf("water: "+w.Source.String()+" "+w.Name, w.Mass, unit.System.Mass,
+			system))
 	}
-	f.Evidence = append(f.Evidence, FactOf("water in all", b.Figures.Water.Total, unit.System.Mass, system), FactOf("cementitious", b.Figures.Cementitious, unit.System.Mass, system))
+	f.Evidence = append(f.Evidence, FactOf("water in all", b.Figures.Water.Total, unit.System.Mass, system),
+		FactOf("cementitious", b.Figures.Cementitious, unit.System.Mass, system))
 	b.find(f)
 }
 
@@ -559,8 +637,9 @@ func (b *Batch) judgeWeighing(system unit.System) {
 		off = append(off, fmt.Sprintf("%s %+.1f %%", j.Name, 100*float64(j.Share)))
 		f.Amount = max(f.Amount, math.Abs(float64(j.Share)))
 		f.Evidence = append(f.Evidence, Fact{
-			Name:   j.Name,
-			Value:  fmt.Sprintf("%s; as designed at this moisture %s, allowed %s to %s", system.Mass(j.Charged), system.Mass(j.Target), system.Mass(j.Low), system.Mass(j.High)),
+			Name: j.Name,
+			Value: fmt.Sprintf("%s; as designed at this moisture %s, allowed %s to %s", system.Mass(j.Charged),
+				system.Mass(j.Target), system.Mass(j.Low), system.Mass(j.High)),
 			Figure: figure(j.Charged).within(float64(j.Low), float64(j.High)),
 		})
 		f.Source = j.Source
@@ -606,15 +685,19 @@ func (b *Batch) judgeTest(t *Test, system unit.System) {
 			off = "less than 0.1 lb/ft³"
 		}
 	}
-	t.Judgement = fmt.Sprintf("%s, not %s to %s: %s by %s", system.Density(t.UnitWeight), system.Density(j.Low), system.Density(j.High), beyond, off)
+	t.Judgement = fmt.Sprintf("%s, not %s to %s: %s by %s", system.Density(t.UnitWeight), system.Density(j.Low),
+		system.Density(j.High), beyond, off)
 	b.find(Finding{
 		Code: UnitWeight, Key: t.Record.Name.String(), Since: t.Record.When, Events: []event.Name{t.Record.Name},
 		Text: fmt.Sprintf("batch %s weighs %s", b.ID, t.Judgement), Brief: t.Judgement,
 		Evidence: []Fact{
-			FactOf("unit weight", t.UnitWeight, unit.System.Density, system), FactOf("yield", t.Yield, unit.System.Volume, system),
-			fact("relative yield", fmt.Sprintf("%.3f", t.Relative), t.Relative), fact("air", fmt.Sprintf("%.1f %%", 100*float64(t.Air)), t.Air),
+			FactOf("unit weight", t.UnitWeight, unit.System.Density, system),
+			FactOf("yield", t.Yield, unit.System.Volume, system),
+			fact("relative yield", fmt.Sprintf("%.3f", t.Relative), t.Relative),
+			fact("air", fmt.Sprintf("%.1f %%", 100*float64(t.Air)), t.Air),
 		},
-		Formula: "D = (gross − tare)/measure; Y = mass/D", Limit: system.Density(j.Low) + " to " + system.Density(j.High), Allowed: between(j.Low, j.High), Source: "ASTM C138; mix " + string(b.Body.Mix),
+		Formula: "D = (gross − tare)/measure; Y = mass/D", Limit: system.Density(j.Low) + " to " +
+			system.Density(j.High), Allowed: between(j.Low, j.High), Source: "ASTM C138; mix " + string(b.Body.Mix),
 	})
 }
 
@@ -624,8 +707,12 @@ func (b *Batch) judgeTemperature(system unit.System) {
 	}
 	if j, err := weather.HotWeather(*b.Celsius); err == nil && broken(j, system) {
 		b.find(Finding{
-			Code: HotMix, Grave: true, Text: fmt.Sprintf("batch %s left the mixer at %s", b.ID, system.Temperature(*b.Celsius)), Brief: system.Temperature(*b.Celsius),
-			Evidence: []Fact{FactOf("mortar", *b.Celsius, unit.System.Temperature, system), {Name: "read in", Value: b.Measured}}, Limit: j.Says, Allowed: AllowedBy(j), Source: j.Source.Published,
+			Code: HotMix, Grave: true, Text: fmt.Sprintf("batch %s left the mixer at %s", b.ID,
+				system.Temperature(*b.Celsius)), Brief: system.Temperature(*b.Celsius),
+			Evidence: []Fact{
+				FactOf("mortar", *b.Celsius, unit.System.Temperature, system),
+				{Name: "read in", Value: b.Measured},
+			}, Limit: j.Says, Allowed: AllowedBy(j), Source: j.Source.Published,
 		})
 	}
 }

@@ -11,29 +11,76 @@ import (
 	"hod/internal/unit"
 )
 
-// ahead is how far past its writing an event may claim to have happened before its clock is doubted.
-const ahead = 10 * time.Minute
+// Judge finds what the record of a site shows and a person should see.
+type Judge struct {
+	Joints
+	zoneFindings map[event.Zone]judgedZone
+	sound        map[*Record]soundness
+}
+
+// judgedZone is what was found in a zone, good as long as the zone is the same.
+type judgedZone struct {
+	of *zoneIs
+	is *found
+}
+
+// found gathers findings.
+type found struct{ findings []Finding }
+
+// soundness is the plan by which no value of a record was doubted, as it was read in a round.
+type soundness struct {
+	by    *Plan
+	round int
+}
+
+// isSound reports whether nothing has changed on which the doubts of a record hang since it was found to have none.
+func (s *Judge) isSound(r *Record) bool {
+	was, ok := s.sound[r]
+	return ok && was == soundness{s.plan, r.round}
+}
+
+func (s *Judge) markSound(r *Record) {
+	if s.sound == nil {
+		s.sound = map[*Record]soundness{}
+	}
+	s.sound[r] = soundness{s.plan, r.round}
+}
+
+// judged are the findings in a zone, worked out when they are first asked for: most answers look at none.
+func (s *Judge) judged(name event.Zone, z *zoneIs) []Finding {
+	if is, ok := s.zoneFindings[name]; ok && is.of == z {
+		return is.is.findings
+	}
+	is := judgedZone{z, &found{}}
+	s.judgeZone(is.is, z, s.contactsIn(name, z))
+	s.Cost.Judged++
+	if s.zoneFindings == nil {
+		s.zoneFindings = map[event.Zone]judgedZone{}
+	}
+	s.zoneFindings[name] = is
+	return is.is.findings
+}
 
 // judgeZone finds what lies inside one zone.
-func (s *Site) judgeZone(z *zoneIs) {
-	for _, k := range z.contacts {
+func (s *Judge) judgeZone(in *found, z *zoneIs, contacts []Contact) {
+	for _, k := range contacts {
 		if f, ok := s.judgeContact(k); ok {
-			z.findings = append(z.findings, f)
+			in.findings = append(in.findings, f)
 		}
 	}
 	for _, id := range z.order {
 		c := z.coats[id]
-		s.judgeDrying(z, c)
-		s.judgeCold(z, c)
-		s.judgeThickness(z, c)
-		s.judgeFrost(z, c)
-		s.judgeRain(z, c)
-		s.judgeMixes(z, c)
+		s.judgeDrying(in, z, c)
+		s.judgeCold(in, c)
+		s.judgeThickness(in, c)
+		s.judgeFrost(in, c)
+		s.judgeRain(in, z, c)
+		s.judgeMixes(in, c)
 	}
 }
 
 // judgeContact finds a joint that was made cold. A treatment settles it; its history stays.
-func (s *Site) judgeContact(k Contact) (Finding, bool) {
+func (s *Judge) judgeContact(k Contact) (Finding, bool) {
 	if !k.IsCold() || !s.surelyMet(k) {
 		return Finding{}, false
 	}
@@ -41,14 +88,18 @@ func (s *Site) judgeContact(k Contact) (Finding, bool) {
 	st := s.Met(k)
 	first, later := k.From, k.To
 	f := Finding{
-		Code: ColdJoint, Grave: true, Key: k.key(), Formerly: k.formerly(ColdJoint), Subject: k.where(), Since: k.At, Joint: &k, Brief: percent(k.Low, k.High) + " of initial set", Do: []string{s.TreatWords(k.Coat, k.Other)},
-		Text:    fmt.Sprintf("cold joint %s: the earlier material had used up %s of its initial set when it was met", k.where(), percent(k.Low, k.High)),
+		Code: ColdJoint, Grave: true, Key: k.key(), Formerly: k.formerly(ColdJoint), Subject: k.where(), Since: k.At,
+		Joint: &k, Brief: percent(k.Low, k.High) + " of initial set", Do: []string{s.TreatWords(k.Coat, k.Other)},
+		Text: fmt.Sprintf("cold joint %s: the earlier material had used up %s of its initial set when it was met",
+			k.where(), percent(k.Low, k.High)),
 		Formula: "share of initial set consumed = equivalent age of the earlier material / initial set at its reference temperature (Arrhenius)",
-		Limit:   "1, initial set (penetration resistance 500 psi, 3.5 MPa)", Source: "ASTM C403, C1074; ACI 309R on cold joints", Allowed: atMost(1.0),
+		Limit:   "1, initial set (penetration resistance 500 psi, 3.5 MPa)",
+		Source:  "ASTM C403, C1074; ACI 309R on cold joints", Allowed: atMost(1.0),
 		Evidence: []Fact{
 			{Name: "water contact of the earlier", At: first.Batch.Water},
 			{Name: "met at", At: k.To.From},
-			{Name: "initial set", Value: fmt.Sprintf("%s at %s%s", unit.Duration(st.Set.Initial), sys.Temperature(st.Set.Reference), assumed(st.SetSaid)), Figure: minutes(st.Set.Initial)},
+			{Name: "initial set", Value: fmt.Sprintf("%s at %s%s", unit.Duration(st.Set.Initial),
+				sys.Temperature(st.Set.Reference), assumed(st.SetSaid)), Figure: minutes(st.Set.Initial)},
 			fact("material when met", sys.Temperature(st.Material)+", "+st.MaterialSource, st.Material),
 		},
 		Events: eventsOf(k), Asks: s.met(k),
@@ -60,7 +111,8 @@ func (s *Site) judgeContact(k Contact) (Finding, bool) {
 	if k.Kind == Below {
 		f.Code, f.Grave, f.Formerly = UntreatedCoat, false, k.formerly(UntreatedCoat)
 		f.Group, f.About, f.Brief = later.Batch.ID.Day, "on "+later.Batch.ID.Day, later.Coat.String()
-		f.Text = fmt.Sprintf("%s was placed on %s after it had set, and no treatment of that joint is in the record", later.Coat, k.Coat)
+		f.Text = fmt.Sprintf("%s was placed on %s after it had set, and no treatment of that joint is in the record",
+			later.Coat, k.Coat)
 		f.Source = "ACI 506R: the next layer while the one below is fresh, or after it has set, clean and damp (from memory)"
 	}
 	for _, t := range k.Treated {
@@ -89,10 +141,17 @@ func lastReady(all []Treated) int {
 
 // facts are the metres of a joint as evidence.
 func (m *Metres) facts(length unit.Length, sys unit.System) []Fact {
-	facts := []Fact{{Name: "metres", Value: fmt.Sprintf("%s of %s; %s closing, %s live", m.said(sys), sys.Length(length),
-		sys.Length(unit.Length(m.Closing)), sys.Length(unit.Length(m.Live))), Figure: figure(unit.Length(m.Cold)).within(m.Surely, m.Possibly)}}
+	facts := []Fact{{
+		Name: "metres", Value: fmt.Sprintf("%s of %s; %s closing, %s live", m.said(sys),
+			sys.Length(length),
+			sys.Length(unit.Length(m.Closing)), sys.Length(unit.Length(m.Live))),
+		Figure: figure(unit.Length(m.Cold)).within(m.Surely, m.Possibly),
+	}}
 	if w := m.worst; w[0] != nil {
-		facts = append(facts, Fact{Name: "waited longest", Value: percent(m.most, m.most) + ", " + namePair(w[0], w[1]), At: w[1].From, Figure: figure(m.most)})
+		facts = append(facts, Fact{
+			Name: "waited longest", Value: percent(m.most, m.most) + ", " + namePair(w[0], w[1]),
+			At: w[1].From, Figure: figure(m.most),
+		})
 	}
 	if m.Contradicts != "" {
 		facts = append(facts, Fact{Name: "does not agree", Value: m.Contradicts})
@@ -138,17 +197,20 @@ type driest struct {
 
 // judgeDrying finds the hours in which a fresh surface lay uncovered and dried over the limit: one finding a coat and
 // day, at its worst hour.
-func (s *Site) judgeDrying(z *zoneIs, c *CoatIs) {
+func (s *Judge) judgeDrying(in *found, z *zoneIs, c *CoatIs) {
 	if len(c.Placed) == 0 {
 		return
 	}
 	byDay := map[string]*driest{}
 	var days []string
 	air := s.weather()
-	from, _ := slices.BinarySearchFunc(air.read, c.Placed[0].From.Add(-FullCounts), func(k Sky, at time.Time) int { return k.At.Compare(at) })
+	from, _ := slices.BinarySearchFunc(air.read, c.Placed[0].From.Add(-FullCounts), func(k Sky, at time.Time) int {
+		return k.At.Compare(at)
+	})
 	for i := from; i < len(air.read); i++ {
 		k := air.read[i]
-		if last := c.Placed[len(c.Placed)-1]; k.At.After(last.From) && (k.At.Sub(last.From) > setting.Longest || !s.fresh(c, last, k.At)) {
+		if last := c.Placed[len(c.Placed)-1]; k.At.After(last.From) && (k.At.Sub(last.From) > setting.Longest ||
+			!s.fresh(c, last, k.At)) {
 			break // nor will it be at any later one
 		}
 		if !k.Full() {
@@ -176,12 +238,12 @@ func (s *Site) judgeDrying(z *zoneIs, c *CoatIs) {
 		}
 	}
 	for _, day := range days {
-		z.findings = append(z.findings, s.dried(c, day, byDay[day]))
+		in.findings = append(in.findings, s.dried(c, day, byDay[day]))
 	}
 }
 
 // dried is the finding of a coat's worst hour of a day.
-func (s *Site) dried(c *CoatIs, day string, w *driest) Finding {
+func (s *Judge) dried(c *CoatIs, day string, w *driest) Finding {
 	sys := s.plan.System
 	rate, limit := sys.Evaporation(w.rate.SI.Rate), fmt.Sprintf("%g kg/m²/h", float64(w.by.Evaporation))
 	form, allowed := w.rate.SI.Form, w.by.Evaporation
@@ -192,9 +254,12 @@ func (s *Site) dried(c *CoatIs, day string, w *driest) Finding {
 	}
 	f := Finding{
 		Code: Drying, Grave: true, Key: c.name().String() + " " + day, Subject: c.name().String(), Since: w.from,
-		Group: day, About: "on " + day, Brief: fmt.Sprintf("%s up to %s", c.name(), rate), Amount: float64(w.rate.SI.Rate),
-		Text:    fmt.Sprintf("%s lay fresh and uncovered while it dried at up to %s (%s over the limit)", c.name(), rate, unit.Count(w.n, "reading", "readings")),
-		Formula: form.Source().Text, Limit: limit, Allowed: atMost(allowed), Source: form.Source().Published + "; limit: ACI 305R family",
+		Group: day, About: "on " + day, Brief: fmt.Sprintf("%s up to %s", c.name(), rate),
+		Amount: float64(w.rate.SI.Rate),
+		Text: fmt.Sprintf("%s lay fresh and uncovered while it dried at up to %s (%s over the limit)", c.name(),
+			rate, unit.Count(w.n, "reading", "readings")),
+		Formula: form.Source().Text, Limit: limit, Allowed: atMost(allowed),
+		Source: form.Source().Published + "; limit: ACI 305R family",
 		Evidence: []Fact{
 			{Name: "worst reading", Value: "in " + w.k.Record.Name.String(), At: w.k.At},
 			FactOf("surface", w.t, unit.System.Temperature, sys),
@@ -206,9 +271,13 @@ func (s *Site) dried(c *CoatIs, day string, w *driest) Finding {
 	if w.k.Air != nil {
 		f.Evidence = append(f.Evidence, FactOf("air", *w.k.Air, unit.System.Temperature, sys))
 	}
-	layer := weather.Layer{Water: w.p.Batch.Figures.Water.Total, Yield: w.p.Batch.Figures.Yield, Thickness: w.p.Then.Thickness.SI}
+	layer := weather.Layer{
+		Water: w.p.Batch.Figures.Water.Total, Yield: w.p.Batch.Figures.Yield,
+		Thickness: w.p.Then.Thickness.SI,
+	}
 	if lost, err := weather.Lost(layer, []weather.Span{{Time: time.Hour, Rate: w.rate.SI.Rate}}); err == nil {
-		f.Evidence = append(f.Evidence, FactOf("an hour of it takes, of the layer's mixing water", lost.Share, unit.System.Share, sys))
+		f.Evidence = append(f.Evidence, FactOf("an hour of it takes, of the layer's mixing water", lost.Share,
+			unit.System.Share, sys))
 	}
 	return f
 }
@@ -235,7 +304,7 @@ func countsUntil(read []Sky) time.Time {
 
 // bareBetween finds the first instant of a time, its end excluded, at which something fresh of a coat lay uncovered,
 // and the placement that did: at its start, or as soon as something was placed.
-func (s *Site) bareBetween(z *zoneIs, c *CoatIs, from, until time.Time) (*Placed, time.Time, bool) {
+func (s *Judge) bareBetween(z *zoneIs, c *CoatIs, from, until time.Time) (*Placed, time.Time, bool) {
 	bare := func(p *Placed, at time.Time) bool {
 		return at.Sub(p.From) <= setting.Longest && s.fresh(c, p, at) && !z.covered(c.name().Face, at)
 	}
@@ -259,7 +328,7 @@ func (s *Site) bareBetween(z *zoneIs, c *CoatIs, from, until time.Time) (*Placed
 
 // judgeCold finds mortar that was placed in cold weather colder than a section so thin may be: one finding a coat and
 // day.
-func (s *Site) judgeCold(z *zoneIs, c *CoatIs) {
+func (s *Judge) judgeCold(in *found, c *CoatIs) {
 	sys := s.plan.System
 	seen := map[string]bool{}
 	for _, p := range c.Placed {
@@ -277,18 +346,25 @@ func (s *Site) judgeCold(z *zoneIs, c *CoatIs) {
 			continue
 		}
 		seen[p.Batch.ID.Day] = true
-		z.findings = append(z.findings, Finding{
-			Code: ColdMix, Grave: true, Key: c.name().String() + " " + p.Batch.ID.Day, Subject: c.name().String(), Since: p.From,
-			Group: p.Batch.ID.Day, About: "on " + p.Batch.ID.Day, Brief: fmt.Sprintf("%s at %s", c.name(), sys.Temperature(mortar)), Amount: -float64(mortar),
-			Text:     fmt.Sprintf("mortar at %s was placed in %s while the air was %s", sys.Temperature(mortar), c.name(), sys.Temperature(air)),
-			Evidence: []Fact{fact("mortar", sys.Temperature(mortar)+", "+from, mortar), fact("air", sys.Temperature(air)+", "+source, air)},
-			Limit:    j.Says, Allowed: AllowedBy(j), Source: j.Source.Published, Events: []event.Name{p.Batch.Mixed.Name, p.Record.Name},
+		in.findings = append(in.findings, Finding{
+			Code: ColdMix, Grave: true, Key: c.name().String() + " " + p.Batch.ID.Day, Subject: c.name().String(),
+			Since: p.From,
+			Group: p.Batch.ID.Day, About: "on " + p.Batch.ID.Day, Brief: fmt.Sprintf("%s at %s", c.name(),
+				sys.Temperature(mortar)), Amount: -float64(mortar),
+			Text: fmt.Sprintf("mortar at %s was placed in %s while the air was %s", sys.Temperature(mortar),
+				c.name(), sys.Temperature(air)),
+			Evidence: []Fact{
+				fact("mortar", sys.Temperature(mortar)+", "+from, mortar),
+				fact("air", sys.Temperature(air)+", "+source, air),
+			},
+			Limit: j.Says, Allowed: AllowedBy(j), Source: j.Source.Published,
+			Events: []event.Name{p.Batch.Mixed.Name, p.Record.Name},
 		})
 	}
 }
 
 // judgeThickness finds a coat that gauges or the next coat show to be thin.
-func (s *Site) judgeThickness(z *zoneIs, c *CoatIs) {
+func (s *Judge) judgeThickness(in *found, c *CoatIs) {
 	const least = 0.9 // of the design thickness; common practice, no source
 	sum, asked, n := unit.Length(0), unit.Length(0), 0
 	var events []event.Name
@@ -312,11 +388,17 @@ func (s *Site) judgeThickness(z *zoneIs, c *CoatIs) {
 		return
 	}
 	sys := s.plan.System
-	z.findings = append(z.findings, Finding{
+	in.findings = append(in.findings, Finding{
 		Code: Thin, Key: c.name().String(), Subject: c.name().String(), Since: at, Events: events,
-		Text:     fmt.Sprintf("%s gauges %s on the mean of %d, not %s", c.name(), sys.Thickness(sum/unit.Length(n)), n, sys.Thickness(design)),
-		Evidence: []Fact{{Name: "gauges", Value: fmt.Sprint(n), Figure: countOf(n)}, FactOf("mean", sum/unit.Length(n), unit.System.Thickness, sys), FactOf("design", design, unit.System.Thickness, sys)},
-		Limit:    "90 % of the design thickness", Allowed: atLeast(least * design), Source: "common practice, no source",
+		Text: fmt.Sprintf("%s gauges %s on the mean of %d, not %s", c.name(), sys.Thickness(sum/unit.Length(n)), n,
+			sys.Thickness(design)),
+		Evidence: []Fact{
+			{Name: "gauges", Value: fmt.Sprint(n), Figure: countOf(n)},
+			FactOf("mean", sum/unit.Length(n), unit.System.Thickness, sys),
+			FactOf("design", design, unit.System.Thickness, sys),
+		},
+		Limit: "90 % of the design thickness", Allowed: atLeast(least * design),
+		Source: "common practice, no source",
 	})
 }
 
@@ -324,22 +406,24 @@ func (s *Site) judgeThickness(z *zoneIs, c *CoatIs) {
 // must not change them.
 func (s *Site) Findings() []Finding {
 	s.compute()
-	if s.known.findings == nil {
-		s.known.findings = slices.Clip(s.findings(func(event.Zone) bool { return true }))
+	if s.found.findings == nil || s.found.counted != len(s.arrival) {
+		s.found.findings, s.found.counted = slices.Clip(s.findings(func(event.Zone) bool { return true })),
+			len(s.arrival)
 	}
-	return s.known.findings
+	return s.found.findings
 }
 
-// FindingsAbout are those of the Findings that an event may have brought about or that are called by it, and some others, in
-// the same order. What is judged of zones that it was not placed in is left alone, which is most of the work.
+// FindingsAbout are those of the Findings that an event may have brought about or that are called by it, and some
+// others, in the same order. What is judged of zones that it was not placed in is left alone, which is most of the
+// work.
 func (s *Site) FindingsAbout(name event.Name) []Finding {
-	r, known := s.Record(name)
+	r, known := s.Find(name)
 	if !known {
 		return nil
 	}
 	s.compute()
-	if s.known.findings != nil {
-		return s.known.findings
+	if s.found.findings != nil && s.found.counted == len(s.arrival) {
+		return s.found.findings
 	}
 	var in []event.Zone
 	for _, of := range []*Record{r, r.root, s.first(r)} {
@@ -359,7 +443,7 @@ func (s *Site) findings(in func(event.Zone) bool) []Finding {
 	}
 	for _, name := range s.plan.ZoneNames() {
 		if st := s.zones[name]; st != nil && st.is != nil && in(name) {
-			all = append(all, s.judged(st.is).findings...)
+			all = append(all, s.judged(name, st.is)...)
 		}
 	}
 	for _, e := range s.plan.Edges {
@@ -396,16 +480,19 @@ func (s *Site) findings(in func(event.Zone) bool) []Finding {
 }
 
 // judgeRecords finds what is wrong with events themselves: set aside, disputed, a clock that is off.
-func (s *Site) judgeRecords() []Finding {
+func (s *Judge) judgeRecords() []Finding {
 	var all []Finding
 	disputes := s.disputes()
-	for _, r := range s.loose() {
+	for _, r := range s.Loose() {
 		switch r.State {
 		case SetAside:
 			all = append(all, Finding{
-				Code: AsideFlag, Key: r.Name.String() + " " + string(r.Aside.Code), Subject: r.Name.String(), Since: r.At(), Events: []event.Name{r.Name},
-				Group: string(r.Device) + " " + string(r.Aside.Code), About: fmt.Sprintf("device %s, %s", r.Device, r.Aside.Code), Brief: r.Name.String(),
-				Text: fmt.Sprintf("%s, a %s, is set aside: %s", r.Name, event.KindOf(r.Body), r.Aside.Why), Evidence: []Fact{{Name: "code", Value: string(r.Aside.Code)}},
+				Code: AsideFlag, Key: r.Name.String() + " " + string(r.Aside.Code), Subject: r.Name.String(),
+				Since: r.At(), Events: []event.Name{r.Name},
+				Group: string(r.Device) + " " + string(r.Aside.Code), About: fmt.Sprintf("device %s, %s", r.Device,
+					r.Aside.Code), Brief: r.Name.String(),
+				Text:     fmt.Sprintf("%s, a %s, is set aside: %s", r.Name, event.KindOf(r.Body), r.Aside.Why),
+				Evidence: []Fact{{Name: "code", Value: string(r.Aside.Code)}},
 			})
 		case Disputed:
 			if f, isNew := disputes.of(r); isNew {
@@ -414,21 +501,24 @@ func (s *Site) judgeRecords() []Finding {
 		}
 		switch r.Now.(type) { // what a batch holds and its tests are judged with the batch
 		case event.WeatherObserved, event.WeatherForecast, event.CureReadings, event.Placement, event.SpecimensBroken:
-			if r.soundBy == s.plan && r.soundRead == r.round {
+			if s.isSound(r) {
 				break // nothing that its doubts hang on has changed
 			}
-			s.work.doubted++
+			s.Cost.Doubted++
 			if f, ok := s.judgeDoubts(r, r.Now); !ok {
-				r.soundBy, r.soundRead = s.plan, r.round
+				s.markSound(r)
 			} else if r.State != SetAside {
 				all = append(all, f)
 			}
 		default:
 		}
-		if logged := r.Logged(); r.ahead {
+		if logged := r.Logged(); r.Ahead() {
 			all = append(all, Finding{
-				Code: OddTime, Key: r.Name.String(), Subject: r.Name.String(), Since: r.LoggedAt, Events: []event.Name{r.Name},
-				Text:  fmt.Sprintf("%s says that it happened %s after it was written; the time is doubtful, the event stands", r.Name, unit.Duration(r.At().Sub(logged))),
+				Code: OddTime, Key: r.Name.String(), Subject: r.Name.String(), Since: r.LoggedAt,
+				Events: []event.Name{r.Name},
+				Text: fmt.Sprintf(
+					"%s says that it happened %s after it was written; the time is doubtful, the event stands", r.Name,
+					unit.Duration(r.At().Sub(logged))),
 				Group: string(r.Device), About: "device " + string(r.Device), Brief: r.Name.String(),
 			})
 		}
@@ -454,7 +544,8 @@ func (s *Site) judgeLedgers() []Finding {
 			}
 			all = append(all, Finding{
 				Code: LedgerShort, Key: string(m), Subject: string(m), Since: since,
-				Text:     fmt.Sprintf("the record has %s less %s than was used: something was not written; count it", s.plan.System.Mass(b.Short), m),
+				Text: fmt.Sprintf("the record has %s less %s than was used: something was not written; count it",
+					s.plan.System.Mass(b.Short), m),
 				Evidence: []Fact{FactOf("short by", b.Short, unit.System.Mass, s.plan.System)},
 			})
 		}

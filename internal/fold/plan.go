@@ -19,21 +19,31 @@ import (
 // What a site goes by that has not said otherwise. The evaporation limits are those for mixes that bleed little (ACI
 // 305R family), which rich fibre mortar is; the rest are choices of this program.
 const (
-	DefaultLoss                           = unit.Share(0.08)
-	DefaultClosing                        = unit.Share(0.8)
-	DefaultWeighing                       = unit.Share(0.05) // common practice for one-bag batches weighed by hand, no source
-	DefaultEvaporation   unit.Evaporation = 0.5              // kg/(m²·h)
-	DefaultEvaporationUS                  = 0.1              // lb/(ft²·h)
+	DefaultLoss    = unit.Share(0.08)
+	DefaultClosing = unit.Share(0.8)
+	// common practice for one-bag batches weighed by hand, no source
+	DefaultWeighing                       = unit.Share(0.05)
+	DefaultEvaporation   unit.Evaporation = 0.5 // kg/(m²·h)
+	DefaultEvaporationUS                  = 0.1 // lb/(ft²·h)
 	DefaultWorkFrom                       = 7 * time.Hour
 	DefaultWorkTo                         = 17 * time.Hour
 	DefaultWorking                        = mix.UseConcrete
 	DefaultWindHeight                     = 2 * unit.Length(1)
 )
 
+// Plans are the plans of a site, and which of them hold.
+type Plans struct {
+	Log
+	until    time.Time // plans that happened later do not hold; zero: all do
+	slots    map[string]*slot
+	plan     *Plan   // nil when stale
+	planWith *Packed // what was packed when it was worked out
+}
+
 // slot is all plans of one thing, as event.ThingOf names it.
 type slot struct{ plans []*Record }
 
-func (s *Site) slot(key string) *slot {
+func (s *Plans) slot(key string) *slot {
 	if s.slots[key] == nil {
 		s.slots[key] = &slot{}
 	}
@@ -106,8 +116,23 @@ type Mix struct {
 	SetSaid bool     // the mix states its initial set; if not, Set is an assumption
 }
 
+// computePlan reads what is marked and brings the plan up to date. All else hangs on it.
+func (s *Plans) computePlan() {
+	s.settle()
+	if s.plan != nil && s.planWith == s.packed {
+		return
+	}
+	s.plan = s.resolvePlan()
+	if s.packed != nil && s.planMark() != s.packed.plan {
+		s.unpack()
+		s.settle()
+		s.plan = s.resolvePlan()
+	}
+	s.planWith = s.packed
+}
+
 // Plan as it holds now.
-func (s *Site) Plan() *Plan {
+func (s *Plans) Plan() *Plan {
 	s.computePlan()
 	return s.plan
 }
@@ -138,13 +163,14 @@ func (p *Plan) Coat(c event.Coat) (Coat, *Aside) {
 	case len(fit) == 1:
 		return fit[0], nil
 	case len(fit) > 1:
-		return Coat{}, &Aside{UnknownCoat, fmt.Sprintf("%s fits %d planned coats; say which face and number", c, len(fit))}
+		return Coat{}, &Aside{UnknownCoat, fmt.Sprintf("%s fits %d planned coats; say which face and number", c,
+			len(fit))}
 	}
 	return Coat{}, &Aside{UnknownCoat, fmt.Sprintf("no coat %s is planned", c)}
 }
 
 // tip of a slot: the plan that holds, of those that no other replaces.
-func (s *Site) tip(plans []*Record, l lineage) *Record {
+func (s *Plans) tip(plans []*Record, l lineage) *Record {
 	if len(plans) == 0 {
 		return nil
 	}
@@ -172,16 +198,6 @@ func (s *Site) tip(plans []*Record, l lineage) *Record {
 	return chosen
 }
 
-func plainState(r *Record) State {
-	if r.split {
-		return Disputed
-	}
-	if len(r.Via) > 0 {
-		return Amended
-	}
-	return Holds
-}
-
 func alikeNow(of []*Record) bool {
 	for _, r := range of[1:] {
 		if !sameBody(of[0].Now, r.Now) {
@@ -193,15 +209,17 @@ func alikeNow(of []*Record) bool {
 
 func newPlan() *Plan {
 	return &Plan{
-		System: unit.Metric, WorkFrom: DefaultWorkFrom, WorkTo: DefaultWorkTo, Loss: DefaultLoss, Closing: DefaultClosing, Weighing: DefaultWeighing,
+		System: unit.Metric, WorkFrom: DefaultWorkFrom, WorkTo: DefaultWorkTo, Loss: DefaultLoss,
+		Closing: DefaultClosing, Weighing: DefaultWeighing,
 		Evaporation: DefaultEvaporation, EvaporationUS: DefaultEvaporationUS, WarnBefore: 15 * time.Minute,
 		Zones: map[event.Zone]*Zone{}, Mixes: map[event.Mix]*Mix{}, Crews: map[event.Crew]event.CrewPlanned{},
 		Materials: map[event.Material]event.MaterialPlanned{},
-		revisions: map[event.Mix]*revisions{}, zones: map[event.Zone]history{}, coats: map[event.Coat]history{}, edges: map[[2]event.Zone]history{},
+		revisions: map[event.Mix]*revisions{}, zones: map[event.Zone]history{}, coats: map[event.Coat]history{},
+		edges: map[[2]event.Zone]history{},
 	}
 }
 
-func (s *Site) resolvePlan() *Plan {
+func (s *Plans) resolvePlan() *Plan {
 	p := newPlan()
 	var coats []*Record
 	var edges []*Record
@@ -319,7 +337,8 @@ func (p *Plan) edge(r *Record) {
 		b.A, b.B, b.PartA, b.PartB = b.B, b.A, b.PartB, b.PartA
 	}
 	e := Edge{A: b.A, B: b.B, Length: b.Length.SI, Joint: b.Joint, plan: &b}
-	if a, with := p.Zones[b.A], p.Zones[b.B]; b.PartA != nil && b.PartB != nil && a.Surface != nil && with.Surface != nil {
+	if a, with := p.Zones[b.A], p.Zones[b.B]; b.PartA != nil && b.PartB != nil && a.Surface != nil &&
+		with.Surface != nil {
 		if of, on, err := PartsOf(b, a.ZonePlanned, with.ZonePlanned); err == nil {
 			e.Parts = &[2]strip.Part{of, on}
 		}
@@ -335,15 +354,6 @@ func (e Edge) Other(z event.Zone) event.Zone {
 		return e.B
 	}
 	return e.A
-}
-
-// lacks sets a record aside for something that may yet arrive; stands takes that back.
-func (r *Record) lacks(a *Aside) { r.State, r.Aside = SetAside, a }
-
-func (r *Record) stands() {
-	if r.State == SetAside {
-		r.State, r.Aside = plainState(r), nil
-	}
 }
 
 // planMix brings a mix to the form in which it is reckoned with: every amount a mass.

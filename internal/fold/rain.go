@@ -30,7 +30,7 @@ type shower struct {
 
 // judgeRain finds rain that fell, by the readings, on fresh mortar that lay uncovered: one finding a coat and day. A
 // coat on the inner face is out of the rain once something lies on the outer face over it.
-func (s *Site) judgeRain(z *zoneIs, c *CoatIs) {
+func (s *Judge) judgeRain(in *found, z *zoneIs, c *CoatIs) {
 	byDay := map[string]*shower{}
 	var days []string
 	air := s.weather()
@@ -50,14 +50,14 @@ func (s *Site) judgeRain(z *zoneIs, c *CoatIs) {
 		w.bare, w.whole = w.bare+bare, w.whole || whole
 	}
 	for _, day := range days {
-		z.findings = append(z.findings, s.washed(c, day, byDay[day]))
+		in.findings = append(in.findings, s.washed(c, day, byDay[day]))
 	}
 }
 
 // rainedOn is the newest placement of a coat that was fresh and uncovered at some instant of a time, for how long it
 // lay so, and whether that was surely under the rain: it lay so for at least half of the time, and no cover kept it dry
 // for any of the rest; nil if there is none.
-func (s *Site) rainedOn(z *zoneIs, c *CoatIs, from, to time.Time) (*Placed, time.Duration, bool) {
+func (s *Judge) rainedOn(z *zoneIs, c *CoatIs, from, to time.Time) (*Placed, time.Duration, bool) {
 	placed := until(c.Placed, to)
 	for i := len(placed) - 1; i >= 0; i-- {
 		p := placed[i]
@@ -107,24 +107,32 @@ func (w *shower) take(k *Sky) {
 }
 
 // washed is the finding of a day's rain on a coat.
-func (s *Site) washed(c *CoatIs, day string, w *shower) Finding {
+func (s *Judge) washed(c *CoatIs, day string, w *shower) Finding {
 	most := 0.0
 	for _, mm := range w.mm {
 		most = max(most, mm)
 	}
 	amount := Rain(s.plan.System, most)
-	fell := fmt.Sprintf("rain, %s by %s, fell on %s while it was fresh and uncovered", amount, unit.Count(w.n, "reading", "readings"), c.name())
+	fell := fmt.Sprintf("rain, %s by %s, fell on %s while it was fresh and uncovered", amount,
+		unit.Count(w.n, "reading", "readings"), c.name())
 	if !w.whole { // a reading tells of an hour, and not in which minutes of it
-		fell = fmt.Sprintf("rain, %s by %s, may have fallen on %s while it was fresh: it lay uncovered for %s of that time", amount, unit.Count(w.n, "reading", "readings"), c.name(), unit.Duration(w.bare))
+		fell = fmt.Sprintf(
+			"rain, %s by %s, may have fallen on %s while it was fresh: it lay uncovered for %s of that time", amount,
+			unit.Count(w.n, "reading", "readings"), c.name(), unit.Duration(w.bare))
 	}
 	return Finding{
 		Code: Washed, Grave: w.whole, Key: c.name().String() + " " + day, Subject: c.name().String(), Since: w.from,
 		Group: day, About: "on " + day, Brief: fmt.Sprintf("%s %s", c.name(), amount), Amount: most,
-		Text:     fell + ": look whether it is washed, paste gone and sand or fibres bare",
-		Evidence: []Fact{{Name: "rain", Value: amount, Figure: number(most, "mm")}, {Name: "from", At: w.from}, {Name: "to", At: w.to}, {Name: "water contact of the newest", At: w.p.Batch.Water}},
-		Limit:    "no rain on an uncovered face before initial set",
-		Source:   "rainwater shall neither add to the mixing water nor damage the surface: ACI 301, weather considerations (from memory); until initial set: common practice, no source",
-		Events:   append([]event.Name{w.p.Record.Name}, w.records...),
+		Text: fell + ": look whether it is washed, paste gone and sand or fibres bare",
+		Evidence: []Fact{
+			{Name: "rain", Value: amount, Figure: number(most, "mm")},
+			{Name: "from", At: w.from},
+			{Name: "to", At: w.to},
+			{Name: "water contact of the newest", At: w.p.Batch.Water},
+		},
+		Limit:  "no rain on an uncovered face before initial set",
+		Source: "rainwater shall neither add to the mixing water nor damage the surface: ACI 301, weather considerations (from memory); until initial set: common practice, no source",
+		Events: append([]event.Name{w.p.Record.Name}, w.records...),
 	}
 }
 

@@ -28,7 +28,7 @@ type Laid struct {
 
 // Laid says where the placements of a coat lie; nil with the reason where it cannot be told. An empty coat is laid,
 // too.
-func (s *Site) laid(c *CoatIs) (*Laid, string) {
+func (s *Joints) laid(c *CoatIs) (*Laid, string) {
 	z := s.plan.Zones[c.name().Zone]
 	if z == nil || z.Surface == nil {
 		return nil, "the plan does not say where the zone's sides lie"
@@ -61,7 +61,7 @@ func (s *Site) laid(c *CoatIs) (*Laid, string) {
 
 // areaOf is what a placement covers at its thickness: the mean of its own gauges, else as the coat was planned then.
 // Where the zone's area is not that of its form, it is the same share of both.
-func (s *Site) areaOf(z *Zone, p *Placed, side int) strip.Placement {
+func (s *Joints) areaOf(z *Zone, p *Placed, side int) strip.Placement {
 	one := strip.Placement{Side: side, Spread: plainSpread}
 	thick, n := unit.Length(0), 0
 	for _, g := range p.Gauges {
@@ -83,7 +83,7 @@ func (s *Site) areaOf(z *Zone, p *Placed, side int) strip.Placement {
 // starts are the sides that placements were begun from, or why it is not known: what the crew said for this coat holds
 // until it says otherwise; where it never did, the edge that its first placement in the coat ran along, or else the
 // only edge that was live when it began.
-func (s *Site) starts(z *Zone, c *CoatIs) ([]int, string) {
+func (s *Joints) starts(z *Zone, c *CoatIs) ([]int, string) {
 	all := make([]int, len(c.Placed))
 	last := map[event.Crew]int{}
 	for i, p := range c.Placed {
@@ -92,7 +92,8 @@ func (s *Site) starts(z *Zone, c *CoatIs) ([]int, string) {
 		said := false
 		if body, ok := p.Record.Now.(event.Placement); ok && body.Start != "" {
 			if side, said = z.Surface.Side(body.Start); !said {
-				return nil, fmt.Sprintf("%s began at side %q, which zone %s does not have", p.Record.Name, body.Start, z.Zone)
+				return nil, fmt.Sprintf("%s began at side %q, which zone %s does not have", p.Record.Name, body.Start,
+					z.Zone)
 			}
 		}
 		if !said && !known {
@@ -105,7 +106,7 @@ func (s *Site) starts(z *Zone, c *CoatIs) ([]int, string) {
 	return all, ""
 }
 
-func (s *Site) startFromEdges(z *Zone, c *CoatIs, p *Placed) (int, bool) {
+func (s *Joints) startFromEdges(z *Zone, c *CoatIs, p *Placed) (int, bool) {
 	var found []int
 	for _, e := range z.Edges {
 		if e.Parts == nil {
@@ -128,7 +129,7 @@ func (s *Site) startFromEdges(z *Zone, c *CoatIs, p *Placed) (int, bool) {
 }
 
 // liveAt reports whether the same coat of another zone held material that had not set when a placement began.
-func (s *Site) liveAt(c *CoatIs, p *Placed, other event.Zone) bool {
+func (s *Joints) liveAt(c *CoatIs, p *Placed, other event.Zone) bool {
 	st := s.zones[other]
 	if st == nil || st.is == nil {
 		return false
@@ -137,18 +138,22 @@ func (s *Site) liveAt(c *CoatIs, p *Placed, other event.Zone) bool {
 	if neighbour == nil {
 		return false
 	}
-	return slices.ContainsFunc(neighbour.Placed, func(q *Placed) bool { return q.From.Before(p.From) && s.fresh(neighbour, q, p.From) })
+	return slices.ContainsFunc(neighbour.Placed, func(q *Placed) bool {
+		return q.From.Before(p.From) &&
+			s.fresh(neighbour, q, p.From)
+	})
 }
 
 // missing says which batch the log lacks that may lie in the coat: a number left out between those of its crew and day.
 // Where a batch is missing, one that belongs earlier may yet arrive and move the later ones, so nothing is told of
 // strips.
-func (s *Site) missing(c *CoatIs) string {
+func (s *Joints) missing(c *CoatIs) string {
 	for _, p := range c.Placed {
 		id := p.Batch.ID
 		for n := id.Number - 1; n >= 1; n-- {
 			before := event.Batch{Crew: id.Crew, Day: id.Day, Number: n}
-			if st := s.batches[before]; st == nil || len(st.mixed) == 0 && len(st.placements) == 0 && len(st.discards) == 0 {
+			if st := s.batches[before]; st == nil || len(st.mixed) == 0 && len(st.placements) == 0 &&
+				len(st.discards) == 0 {
 				return fmt.Sprintf("batch %s is not in the log, and may lie here", before)
 			}
 		}
@@ -172,7 +177,7 @@ type Metres struct {
 
 // metres along an edge of two coats; nil with the reason where they cannot be told, without one where the plan does not
 // say on which sides the edge lies.
-func (s *Site) metres(e Edge, a, b *CoatIs) (*Metres, string) {
+func (s *Joints) metres(e Edge, a, b *CoatIs) (*Metres, string) {
 	if e.Parts == nil {
 		return nil, ""
 	}
@@ -198,7 +203,8 @@ func (s *Site) metres(e Edge, a, b *CoatIs) (*Metres, string) {
 		c *CoatIs
 	}{{la, a}, {lb, b}} {
 		if side.l.Doubt.Contradicts {
-			w.m.Contradicts = fmt.Sprintf("the batches in %s cannot fill it as planned, however thick each is by its gauges", side.c.name())
+			w.m.Contradicts = fmt.Sprintf(
+				"the batches in %s cannot fill it as planned, however thick each is by its gauges", side.c.name())
 		}
 	}
 	return w.m, ""
@@ -220,7 +226,10 @@ func narrowed(candidates, said []int) []int {
 	if len(said) == 0 {
 		return candidates
 	}
-	both := slices.DeleteFunc(slices.Clone(candidates), func(i int) bool { return i != strip.NotPlaced && !slices.Contains(said, i) })
+	both := slices.DeleteFunc(slices.Clone(candidates), func(i int) bool {
+		return i != strip.NotPlaced &&
+			!slices.Contains(said, i)
+	})
 	if !slices.ContainsFunc(both, func(i int) bool { return i != strip.NotPlaced }) {
 		return said
 	}
@@ -229,7 +238,7 @@ func narrowed(candidates, said []int) []int {
 
 // walk adds up the metres of an edge.
 type walk struct {
-	site    *Site
+	site    *Joints
 	a, b    *CoatIs
 	closing float64
 	m       *Metres
@@ -319,7 +328,8 @@ func (m *Metres) said(sys unit.System) string {
 		}
 		return sys.Length(unit.Length(x))
 	}
-	return fmt.Sprintf("%s cold for certain, %s by where the batches lie, %s at worst", show(m.Surely), show(m.Cold), show(m.Possibly))
+	return fmt.Sprintf("%s cold for certain, %s by where the batches lie, %s at worst", show(m.Surely), show(m.Cold),
+		show(m.Possibly))
 }
 
 // SideTo is the side of a zone that its edge to another zone lies on; false where the plan does not say.
@@ -347,8 +357,8 @@ type Strip struct {
 
 // Strips of a coat, in the order of its placements; nil with the reason where the record does not tell, without one
 // where the plan does not say where the zone's sides lie.
-func (s *Site) Strips(coat event.Coat) ([]Strip, string) {
-	s.compute()
+func (s *Joints) Strips(coat event.Coat) ([]Strip, string) {
+	s.computeZones()
 	st, z := s.zones[coat.Zone], s.plan.Zones[coat.Zone]
 	if st == nil || st.is == nil || z == nil || z.Surface == nil || st.is.coats[coat] == nil {
 		return nil, ""

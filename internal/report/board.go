@@ -13,7 +13,8 @@ import (
 const screen = 24
 
 // Board is the site on one screen: what is about to go wrong, then how far each coat is, what is left, the weather and
-// the crews. Where there is more than a screen holds, it says how much more; on a page under 80 columns it may be longer.
+// the crews. Where there is more than a screen holds, it says how much more; on a page under 80 columns it may be
+// longer.
 func Board(v daily.Board, p Page) string {
 	s := Open(p, v.Units, v.AsOf)
 	s.head(v.Site, "board")
@@ -34,7 +35,17 @@ func Board(v daily.Board, p Page) string {
 	tries := []struct {
 		blanks              bool
 		edges, flags, coats int
-	}{{true, 6, 5, len(v.Zones)}, {true, 5, 4, 8}, {true, 4, 3, 6}, {false, 4, 3, 5}, {false, 4, 2, 4}, {false, 4, 2, 3}, {false, 3, 2, 4}, {false, 3, 2, 3}, {false, 3, 1, 3}}
+	}{
+		{true, 6, 5, len(v.Zones)},
+		{true, 5, 4, 8},
+		{true, 4, 3, 6},
+		{false, 4, 3, 5},
+		{false, 4, 2, 4},
+		{false, 4, 2, 3},
+		{false, 3, 2, 4},
+		{false, 3, 2, 3},
+		{false, 3, 1, 3},
+	}
 	for i, try := range tries {
 		top := s.apart()
 		top.boardEdges(v.LiveEdges, try.edges)
@@ -110,7 +121,11 @@ func (s *Sheet) boardEdges(joints []view.Joint, most int) {
 		return
 	}
 	t := table{columns: []Column{
-		{Name: "EDGES"}, {Name: "turns cold"}, {Name: "at", drop: 1}, {Name: "where", least: 12}, {Name: "set used", Right: true, drop: 2},
+		{Name: "EDGES"},
+		{Name: "turns cold"},
+		{Name: "at", drop: 1},
+		{Name: "where", least: 12},
+		{Name: "set used", Right: true, drop: 2},
 	}}
 	ranged := ""
 	shown := min(len(joints), most)
@@ -119,7 +134,8 @@ func (s *Sheet) boardEdges(joints []view.Joint, most int) {
 		if isRange {
 			ranged = rangeOf(j)
 		}
-		t.row(s.jointState(j), Figure(wait), Figure(s.Clocks(j.TurnsAt, j.TurnsLatest)), Say(Where(j)+s.metresBrief(j)), Figure(s.Used(j)))
+		t.row(s.jointState(j), Figure(wait), Figure(s.Clocks(j.TurnsAt, j.TurnsLatest)), Say(Where(j)+s.metresBrief(j)),
+			Figure(s.Used(j)))
 	}
 	s.table(0, t)
 	if ranged != "" {
@@ -244,7 +260,8 @@ func (s *Sheet) coats(name string, lines []view.CoatLine) {
 		if l.Complete != nil && state == "under way" {
 			state += " " + s.Share(*l.Complete)
 		}
-		t.row(Say(CoatName(l.Zone, l.Face, l.Coat)).To("zone", l.Zone), Figure(state), Figure(s.Volume(l.PlacedM3)), Figure(s.Volume(l.LeftM3)),
+		t.row(Say(CoatName(l.Zone, l.Face, l.Coat)).To("zone", l.Zone), Figure(state), Figure(s.Volume(l.PlacedM3)),
+			Figure(s.Volume(l.LeftM3)),
 			Figure(Against(s.Thickness(l.MeanThicknessM), s.Thickness(l.DesignM))), Figure(batches), Say(l.Mix),
 			Figure(s.MaybeClock(l.LastPlacedAt)))
 	}
@@ -270,7 +287,8 @@ func (s *Sheet) boardFoot(v daily.Board) {
 		put("LEFT", Say("nothing to mix"))
 	}
 	if o := v.Order; o != nil {
-		order := Sayf("from %s, %s: %s, %s", s.clockOnly(o.Start), strings.Join(o.Crews, ", "), Count(int(o.Batches), "batch", "batches"), bayNames(o.Bays))
+		order := Sayf("from %s, %s: %s, %s", s.clockOnly(o.Start), strings.Join(o.Crews, ", "),
+			Count(int(o.Batches), "batch", "batches"), bayNames(o.Bays))
 		if o.Came != nil {
 			order = Join("; ", order, Sayf("%d placed so far", o.Came.Batches))
 		}
@@ -287,7 +305,8 @@ func (s *Sheet) boardFoot(v daily.Board) {
 		if c.LastEventAt != nil {
 			heard = Sayf("heard %s", s.Clock(*c.LastEventAt))
 		}
-		crews = append(crews, Join(", ", Sayf("%s %s", c.Crew, Count(c.Batches, "batch", "batches")), Say(s.Volume(c.PlacedM3)+" placed"), heard))
+		crews = append(crews, Join(", ", Sayf("%s %s", c.Crew, Count(c.Batches, "batch", "batches")),
+			Say(s.Volume(c.PlacedM3)+" placed"), heard))
 	}
 	if len(crews) > 0 {
 		put("CREWS", Join("; ", crews...))
@@ -297,7 +316,8 @@ func (s *Sheet) boardFoot(v daily.Board) {
 // sky is the weather in a sentence: the evaporation against its limit, and what was read, of one reading; then what was
 // read since.
 func (s *Sheet) sky(c view.Conditions) Text {
-	what := Join(", ", Say(maybe(c.AirC, s.Temperature)), Say(maybe(c.Humidity, s.humid)), Say(maybe(c.WindMPS, s.windy)))
+	what := Join(", ", Say(maybe(c.AirC, s.Temperature)), Say(maybe(c.Humidity, s.humid)),
+		Say(maybe(c.WindMPS, s.windy)))
 	parts := []Text{append(Say("evaporation "), s.dryingJudged(c)...), what}
 	if len(c.Since) > 0 {
 		parts = append(parts, append(Say("since then "), s.since(c.Since[0])...))

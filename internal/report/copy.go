@@ -21,9 +21,11 @@ func (s *Sheet) OwnCopy() {
 	asOf := "as of " + s.Clock(c.AsOf) + ","
 	switch {
 	case !c.Met:
-		s.Para(0, 2, Join(" ", Say(own), Say("which has never met the server:", strong), Say("what others wrote is not in it.")))
+		s.Para(0, 2, Join(" ", Say(own), Say("which has never met the server:", strong),
+			Say("what others wrote is not in it.")))
 	case c.AsOf.IsZero():
-		s.Para(0, 2, Join(" ", Say(own), Say("never fetched in full:", strong), Say("`hod sync` fetches what others wrote.")))
+		s.Para(0, 2, Join(" ", Say(own), Say("never fetched in full:", strong),
+			Say("`hod sync` fetches what others wrote.")))
 	case c.Age < 0:
 		s.Para(0, 2, Join(" ", Say(own), Figure(asOf, strong), Say("and this device's clock was set back since.")))
 	case c.Age < time.Minute:

@@ -12,8 +12,9 @@ import (
 // dayWidth is that of a letter: it is mailed, printed and read aloud.
 const dayWidth = 72
 
-// DayAll is the end-of-day summary as plain text, at most 72 columns, without colour, with all of each list: what went wrong
-// and what was done about it, then what was done, what is left, what tomorrow takes, and how far the record reached.
+// DayAll is the end-of-day summary as plain text, at most 72 columns, without colour, with all of each list: what went
+// wrong and what was done about it, then what was done, what is left, what tomorrow takes, and how far the record
+// reached.
 func DayAll(v daily.Day, p Page) string {
 	s := openDay(v, p)
 	s.dayHead(v)
@@ -79,13 +80,17 @@ func (s *Sheet) dayHead(v daily.Day) {
 		s.Para(0, 2, Join(": ", Say("The day"), Say(date(v.Date))))
 	}
 	if v.Crew != "" {
-		s.Para(0, 2, Sayf("Crew %s alone: what it mixed, placed, tested and wrote, and what rests on that. Stock, what is left and the next day are in the whole site's.", v.Crew))
+		s.Para(0, 2,
+			Sayf(
+				"Crew %s alone: what it mixed, placed, tested and wrote, and what rests on that. Stock, what is left and the next day are in the whole site's.", v.Crew))
 	}
 	local := s.asOf.In(s.In)
 	if v.EndedAt != nil {
-		s.Para(0, 2, Sayf("As the day ended, by what was written until %s. Times are UTC%s.", local.Format("2 Jan 2006 15:04"), local.Format("-07:00")))
+		s.Para(0, 2, Sayf("As the day ended, by what was written until %s. Times are UTC%s.",
+			local.Format("2 Jan 2006 15:04"), local.Format("-07:00")))
 	} else {
-		s.Para(0, 2, Sayf("As the record stood %s. Times are UTC%s.", local.Format("2 Jan 2006 15:04"), local.Format("-07:00")))
+		s.Para(0, 2, Sayf("As the record stood %s. Times are UTC%s.", local.Format("2 Jan 2006 15:04"),
+			local.Format("-07:00")))
 	}
 	s.dayLateness(v)
 	if v.Provisional != "" {
@@ -113,7 +118,8 @@ func (s *Sheet) dayLateness(v daily.Day) {
 	}
 	switch {
 	case n > 0 && v.LateBefore > 0:
-		s.Para(0, 2, append(Sayf("%s written after it had ended and marked LATE below; ", was(n)), append(before, Say(" written after it, too.")...)...))
+		s.Para(0, 2, append(Sayf("%s written after it had ended and marked LATE below; ", was(n)),
+			append(before, Say(" written after it, too.")...)...))
 	case n > 0:
 		s.Para(0, 2, Sayf("%s written after it had ended and marked LATE below.", was(n)))
 	case v.LateBefore > 0:
@@ -146,7 +152,8 @@ func (s *Sheet) dayFlags(v daily.Day) {
 		}
 	}
 	if v.JointsMade > 0 {
-		s.Section("JOINTS", Sayf("%d made, %d of them surely live, %d not", v.JointsMade, v.JointsLive, v.JointsMade-v.JointsLive))
+		s.Section("JOINTS", Sayf("%d made, %d of them surely live, %d not", v.JointsMade, v.JointsLive,
+			v.JointsMade-v.JointsLive))
 	} else if len(waiting) > 0 {
 		s.Section("JOINTS", nil)
 	}
@@ -158,7 +165,8 @@ func (s *Sheet) dayFlags(v daily.Day) {
 		if len(j.Treated) == 0 {
 			done = Say("no treatment written")
 		}
-		s.Para(0, 2, Join("; ", lead(s.jointState(j), stateColumn, Say(Where(j))), Sayf("met %s with %s of initial set used", s.MaybeClock(j.MadeAt), s.Used(j)), done))
+		s.Para(0, 2, Join("; ", lead(s.jointState(j), stateColumn, Say(Where(j))),
+			Sayf("met %s with %s of initial set used", s.MaybeClock(j.MadeAt), s.Used(j)), done))
 	}
 	for _, j := range waiting {
 		if j.Ended {
@@ -200,7 +208,8 @@ func (s *Sheet) dayCrews(crews []daily.CrewDay) {
 		if s.maybeVolume(c.UnplacedM3) != "" {
 			unplaced = Say(s.Volume(c.UnplacedM3) + " NOT ACCOUNTED FOR: neither placed nor discarded")
 		}
-		s.Para(2, 2, Join(", ", Say(Count(c.Batches, "batch", "batches")), Say(s.Volume(c.MixedM3)+" mixed"), Say(s.Volume(c.PlacedM3)+" placed"), lost, unplaced))
+		s.Para(2, 2, Join(", ", Say(Count(c.Batches, "batch", "batches")), Say(s.Volume(c.MixedM3)+" mixed"),
+			Say(s.Volume(c.PlacedM3)+" placed"), lost, unplaced))
 		if c.WCMMean != nil {
 			s.Para(2, 2, Sayf("w/cm %s on the mean, %s at most", Thousandths(*c.WCMMean), maybe(c.WCMMax, Thousandths)))
 		}
@@ -224,10 +233,15 @@ func (s *Sheet) dayZones(zones []daily.CoatDay) {
 		return
 	}
 	t := table{columns: []Column{
-		{Name: "coat", least: 10}, {Name: "batches", Right: true, drop: 1}, {Name: "placed", Right: true}, {Name: "grew by", Right: true}, {Name: "left", Right: true, drop: 2},
+		{Name: "coat", least: 10},
+		{Name: "batches", Right: true, drop: 1},
+		{Name: "placed", Right: true},
+		{Name: "grew by", Right: true},
+		{Name: "left", Right: true, drop: 2},
 	}}
 	for _, z := range zones {
-		t.row(Say(CoatName(z.Zone, z.Face, z.Coat)), Figure(strings.Fields(Part(z.Batches))[0]), Figure(s.Volume(z.PlacedM3)),
+		t.row(Say(CoatName(z.Zone, z.Face, z.Coat)), Figure(strings.Fields(Part(z.Batches))[0]),
+			Figure(s.Volume(z.PlacedM3)),
 			Figure(s.Thickness(z.ThicknessM)), Figure(s.Volume(z.LeftM3)))
 	}
 	s.table(0, t)
@@ -253,8 +267,10 @@ func (s *Sheet) dayTests(date string, tests []daily.Test) {
 	var missed []Text
 	for _, f := range tests {
 		batch := ofDay(f.Batch, date)
-		t.row(Say(batch), Figure(s.Clock(f.At)), Figure(maybe(f.UnitWeight, s.density)), Figure(maybe(f.YieldM3, s.Volume)),
-			Figure(maybe(f.RelativeYield, Thousandths)), Figure(maybe(f.Air, s.Share)), Figure(maybe(f.TemperatureC, s.Temperature)),
+		t.row(Say(batch), Figure(s.Clock(f.At)), Figure(maybe(f.UnitWeight, s.density)),
+			Figure(maybe(f.YieldM3, s.Volume)),
+			Figure(maybe(f.RelativeYield, Thousandths)), Figure(maybe(f.Air, s.Share)),
+			Figure(maybe(f.TemperatureC, s.Temperature)),
 			Figure(maybe(f.Flow, s.Share)), Figure(maybe(f.WCM, Thousandths)))
 		if f.Judgement != "" && f.Judgement != "within" {
 			missed = append(missed, Join(": ", Say(batch), Say(f.Judgement)))
@@ -273,7 +289,9 @@ func (s *Sheet) dayTests(date string, tests []daily.Test) {
 func (s *Sheet) daySky(w daily.WeatherDay) {
 	s.dayWeather(w)
 	if m := w.UnjudgedMin; m > 0 {
-		s.Para(0, 2, Sayf("For %s something fresh lay uncovered and no reading of air, humidity and wind counted: how fast it dried is not known.", OfMinutes(m)))
+		s.Para(0, 2,
+			Sayf(
+				"For %s something fresh lay uncovered and no reading of air, humidity and wind counted: how fast it dried is not known.", OfMinutes(m)))
 	}
 }
 
@@ -296,7 +314,8 @@ func (s *Sheet) dayWeather(w daily.WeatherDay) {
 			rain = "rain " + s.rain(*w.RainMM)
 		}
 	}
-	read := Join(", ", Say(air), Say(named("humidity down to", w.HumidityLow, s.Share)), Say(named("wind up to", w.WindHighMPS, s.speed)), Say(rain)).String()
+	read := Join(", ", Say(air), Say(named("humidity down to", w.HumidityLow, s.Share)),
+		Say(named("wind up to", w.WindHighMPS, s.speed)), Say(rain)).String()
 	s.Para(0, 2, Sayf("%s%s; %s.", strings.ToUpper(read[:1]), read[1:], Count(w.Readings, "reading", "readings")))
 	if w.EvaporationMax == nil {
 		s.Para(0, 2, Say("Evaporation not known: no reading had air, humidity and wind together."))
@@ -336,7 +355,12 @@ func (s *Sheet) dayRecord(ends []daily.DeviceEnd) {
 		s.Para(0, 2, Say("No device has written."))
 		return
 	}
-	t := table{columns: []Column{{Name: "device", least: 8}, {Name: "crew", least: 8, drop: 1}, {Name: "event", Right: true}, {Name: "written", Right: true}}}
+	t := table{columns: []Column{
+		{Name: "device", least: 8},
+		{Name: "crew", least: 8, drop: 1},
+		{Name: "event", Right: true},
+		{Name: "written", Right: true},
+	}}
 	for _, e := range ends {
 		t.row(Say(e.Device), Say(e.Crew), Figure(fmt.Sprint(e.Seq)), Figure(s.Clock(e.LastAt)))
 	}

@@ -26,7 +26,8 @@ func DayPlans(v advice.DayPlans, plan bool, p Page) string {
 	if len(v.Closed) > 0 {
 		s.Section("NOT TO BE PLACED IN", nil)
 		for _, c := range v.Closed {
-			s.Para(0, 13, Join(" ", Figure(s.clockOnly(c.From)+" to "+s.clockOnly(c.To)), Say(c.Why+" ("+c.Source+").")))
+			s.Para(0, 13, Join(" ", Figure(s.clockOnly(c.From)+" to "+s.clockOnly(c.To)),
+				Say(c.Why+" ("+c.Source+").")))
 		}
 	}
 	if len(v.Plans) > 0 {
@@ -36,9 +37,15 @@ func DayPlans(v advice.DayPlans, plan bool, p Page) string {
 	}
 	if plan && len(v.Plans) > 0 {
 		s.Section("AS EXPECTED", Sayf("by plan %d", v.Plans[0].Number))
-		t := table{columns: []Column{{Name: "from", Right: true}, {Name: "to", Right: true}, {Name: "crew"}, {Name: "where", least: 14}}}
+		t := table{columns: []Column{
+			{Name: "from", Right: true},
+			{Name: "to", Right: true},
+			{Name: "crew"},
+			{Name: "where", least: 14},
+		}}
 		for _, k := range v.Plans[0].Takes {
-			t.row(Figure(s.clockOnly(k.From)), Figure(s.clockOnly(k.To)), Say(k.Crew), Say(CoatName(k.Zone, k.Face, k.Coat)))
+			t.row(Figure(s.clockOnly(k.From)), Figure(s.clockOnly(k.To)), Say(k.Crew),
+				Say(CoatName(k.Zone, k.Face, k.Coat)))
 		}
 		s.table(0, t)
 	}
@@ -52,7 +59,8 @@ func DayPlans(v advice.DayPlans, plan bool, p Page) string {
 
 func (s *Sheet) clockOnly(t time.Time) string { return t.In(s.Now.Location()).Format("15:04") }
 
-// inHundred is a chance that something does not come about, or does, as the trials carry it: never 0 and never 100 of a hundred.
+// inHundred is a chance that something does not come about, or does, as the trials carry it: never 0 and never 100 of a
+// hundred.
 func inHundred(n, of int32) string {
 	switch {
 	case of == 0:
@@ -84,8 +92,10 @@ func (s *Sheet) dayTable(v advice.DayPlans) {
 		if len(p.Mixes) > 0 {
 			mix = strings.Join(p.Mixes, " ")
 		}
-		t.row(Figure(fmt.Sprint(p.Number)), Figure(s.clockOnly(p.Start)), Say(strings.Join(p.Crews, " ")), Say(mix), Say(bayNames(p.Bays)), Figure(fmt.Sprint(p.Batches)),
-			Figure(inHundred(p.Trials-p.Cold, p.Trials)), Figure(inHundred(p.Done, p.Trials)), Figure(s.metresOrNone(p.OnPurposeM)), Figure(s.clockOnly(p.LastTo)))
+		t.row(Figure(fmt.Sprint(p.Number)), Figure(s.clockOnly(p.Start)), Say(strings.Join(p.Crews, " ")), Say(mix),
+			Say(bayNames(p.Bays)), Figure(fmt.Sprint(p.Batches)),
+			Figure(inHundred(p.Trials-p.Cold, p.Trials)), Figure(inHundred(p.Done, p.Trials)),
+			Figure(s.metresOrNone(p.OnPurposeM)), Figure(s.clockOnly(p.LastTo)))
 	}
 	s.table(0, t)
 }
@@ -114,21 +124,28 @@ func bayNames(bays []advice.DayBay) string {
 func (s *Sheet) dayDetails(p advice.DayPlan) {
 	s.Section(fmt.Sprintf("PLAN %d", p.Number), nil)
 	for _, b := range p.Bays {
-		s.Para(0, 2, Sayf("%s: %s, from %s; begin it only if by %s, or it is not finished.", bayNames([]advice.DayBay{b}), Count(int(b.Batches), "batch", "batches"), s.clockOnly(b.Begins), s.clockOnly(b.BeginBy)))
+		s.Para(0, 2, Sayf("%s: %s, from %s; begin it only if by %s, or it is not finished.",
+			bayNames([]advice.DayBay{b}), Count(int(b.Batches), "batch", "batches"), s.clockOnly(b.Begins),
+			s.clockOnly(b.BeginBy)))
 	}
 	if len(p.Rim) > 0 {
 		var where []string
 		for _, e := range p.Rim {
 			where = append(where, nextEdge(e)+" "+s.Length(e.LengthM))
 		}
-		end := Sayf("End on purpose, %s: %s. Cut square while it can be cut, rough, clean and damp; the detail of the joint is the engineer's.", s.Length(p.OnPurposeM), strings.Join(where, "; "))
+		end := Sayf(
+			"End on purpose, %s: %s. Cut square while it can be cut, rough, clean and damp; the detail of the joint is the engineer's.", s.Length(p.OnPurposeM), strings.Join(where, "; "))
 		if p.ForbiddenM > 0 {
-			end = Join(" ", end, Sayf("Of that %s where the plan permits no joint of itself: ask the engineer before the day.", s.Length(p.ForbiddenM)))
+			end = Join(" ", end,
+				Sayf("Of that %s where the plan permits no joint of itself: ask the engineer before the day.",
+					s.Length(p.ForbiddenM)))
 		}
 		s.Para(0, 2, end)
 	}
-	s.Para(0, 2, Sayf("Cover and wet from %s (the first batch) to %s (the last) at the latest, and keep moist for 7 days, until %s (ACI 308R, from memory).",
-		s.clockOnly(p.CoverFrom), s.clockOnly(p.CoverLast), p.CureUntil.In(s.Now.Location()).Format("Mon 2 Jan")))
+	s.Para(0, 2,
+		Sayf(
+			"Cover and wet from %s (the first batch) to %s (the last) at the latest, and keep moist for 7 days, until %s (ACI 308R, from memory).",
+			s.clockOnly(p.CoverFrom), s.clockOnly(p.CoverLast), p.CureUntil.In(s.Now.Location()).Format("Mon 2 Jan")))
 	var breaks []string
 	for _, b := range p.Breaks {
 		breaks = append(breaks, fmt.Sprintf("%s %s to %s", b.Crew, s.clockOnly(b.From), s.clockOnly(b.To)))
@@ -153,26 +170,31 @@ func (s *Sheet) dayDetails(p advice.DayPlan) {
 func (s *Sheet) dayIfs(v advice.DayPlans) {
 	var all []string
 	for _, k := range v.Ifs {
-		all = append(all, fmt.Sprintf("%s: no edge cold %s, done in time %s", k.What, inHundred(k.Trials-k.Cold, k.Trials), inHundred(k.Done, k.Trials)))
+		all = append(all, fmt.Sprintf("%s: no edge cold %s, done in time %s", k.What,
+			inHundred(k.Trials-k.Cold, k.Trials), inHundred(k.Done, k.Trials)))
 	}
 	s.Para(0, 2, Sayf("What would change it: %s.", strings.Join(all, "; ")))
 }
 
 // dayOrder is the plan that is a day's order, and what came of it.
 func (s *Sheet) dayOrder(o advice.DayOrder) {
-	s.Para(0, 7, Join(" ", Say("ORDER", strong), Sayf("of %s (%s): from %s, %s, %s: %s; %s to be ended on purpose.", o.Date, o.Event, s.clockOnly(o.Start),
-		strings.Join(o.Crews, ", "), Count(int(o.Batches), "batch", "batches"), bayNames(o.Bays), s.metresOrNone(o.OnPurposeM))))
+	s.Para(0, 7, Join(" ", Say("ORDER", strong), Sayf("of %s (%s): from %s, %s, %s: %s; %s to be ended on purpose.",
+		o.Date, o.Event, s.clockOnly(o.Start),
+		strings.Join(o.Crews, ", "), Count(int(o.Batches), "batch", "batches"), bayNames(o.Bays),
+		s.metresOrNone(o.OnPurposeM))))
 	if c := o.Came; c != nil {
 		came := fmt.Sprintf("Of it came: %s in its zones", Count(int(c.Batches), "batch", "batches"))
 		if c.Elsewhere > 0 {
 			came += fmt.Sprintf(", %d elsewhere", c.Elsewhere)
 		}
-		came += fmt.Sprintf("; %s made, %s ended on purpose", Count(int(c.Cold), "cold joint", "cold joints"), Count(int(c.Ended), "front", "fronts"))
+		came += fmt.Sprintf("; %s made, %s ended on purpose", Count(int(c.Cold), "cold joint", "cold joints"),
+			Count(int(c.Ended), "front", "fronts"))
 		if len(c.Untouched) > 0 {
 			came += "; nothing placed in " + AndList(c.Untouched)
 		}
 		if o.Trials > 0 {
-			came += fmt.Sprintf(". Stated: no edge cold %s, done in time %s", inHundred(o.Trials-o.Cold, o.Trials), inHundred(o.Done, o.Trials))
+			came += fmt.Sprintf(". Stated: no edge cold %s, done in time %s", inHundred(o.Trials-o.Cold, o.Trials),
+				inHundred(o.Done, o.Trials))
 		}
 		s.Para(7, 2, Say(came+"."))
 	}

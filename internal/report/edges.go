@@ -14,13 +14,17 @@ func (s *Sheet) nextCold(v daily.Board) {
 	n := v.NextCold
 	if n == nil {
 		if cold := len(v.LiveEdges); cold > 0 {
-			s.Para(0, 2, Join(" ", Figure(Count(cold, "edge", "edges")+" turned cold today", Urgent), Say("and nothing was written to treat it; no other is live.")))
+			s.Para(0, 2, Join(" ", Figure(Count(cold, "edge", "edges")+" turned cold today", Urgent),
+				Say("and nothing was written to treat it; no other is live.")))
 			return
 		}
 		s.Para(0, 2, Say("No edge is live."))
 		return
 	}
-	j := view.Joint{Kind: "edge", Zone: n.Zone, Face: n.Face, Coat: n.Coat, TurnsAt: &n.TurnsAt, TurnsLatest: n.TurnsLatest}
+	j := view.Joint{
+		Kind: "edge", Zone: n.Zone, Face: n.Face, Coat: n.Coat, TurnsAt: &n.TurnsAt,
+		TurnsLatest: n.TurnsLatest,
+	}
 	wait, _ := s.turns(j)
 	edge := CoatName(n.Zone, n.Face, n.Coat)
 	if len(n.Others) > 0 {
@@ -32,9 +36,12 @@ func (s *Sheet) nextCold(v daily.Board) {
 	if !n.TurnsAt.After(s.Now) {
 		switch latest := n.TurnsLatest; {
 		case latest == nil || !latest.After(s.Now):
-			s.Para(0, 2, Join(" ", Say("Cold by now:", strong), Say(edge+","), Figure(at, Urgent), Figure("("+wait+")")))
+			s.Para(0, 2, Join(" ", Say("Cold by now:", strong), Say(edge+","), Figure(at, Urgent),
+				Figure("("+wait+")")))
 		default:
-			s.Para(0, 2, Join(" ", Say("Next cold:", strong), Say(edge+","), Figure("which may be cold already", Urgent), Sayf("and surely is at %s, in %s.", s.Clock(*latest), Minutes(latest.Sub(s.Now)))))
+			s.Para(0, 2, Join(" ", Say("Next cold:", strong), Say(edge+","),
+				Figure("which may be cold already", Urgent), Sayf("and surely is at %s, in %s.", s.Clock(*latest),
+					Minutes(latest.Sub(s.Now)))))
 		}
 		return
 	}
@@ -67,7 +74,12 @@ func OldJoints(v view.Joints, p Page) string {
 // oldJoints are the open ones that have been cold since before the page's day, in a line each.
 func (s *Sheet) oldJoints(old []view.Joint) {
 	s.Section("COLD SINCE BEFORE TODAY", Say("treat before placing there, `hod treat ZONE METHOD --along OTHER`"))
-	t := table{columns: []Column{{Name: "since", Right: true}, {Name: "where", least: 14}, {Name: "length", Right: true, drop: 1}, {Name: "id", drop: 2}}}
+	t := table{columns: []Column{
+		{Name: "since", Right: true},
+		{Name: "where", least: 14},
+		{Name: "length", Right: true, drop: 1},
+		{Name: "id", drop: 2},
+	}}
 	for _, j := range old {
 		t.row(Figure(s.Clock(turned(j))), Say(Where(j)), Figure(s.edge(j)), Figure(j.ID).To("joint", j.ID))
 	}
@@ -93,8 +105,8 @@ func AndList(names []string) string {
 	return strings.Join(names, "")
 }
 
-// EdgeWarning is one line of the most urgent of some open edges, the first, with all to which that coat turns cold at the
-// same instant, and of how many more there are.
+// EdgeWarning is one line of the most urgent of some open edges, the first, with all to which that coat turns cold at
+// the same instant, and of how many more there are.
 func EdgeWarning(edges []view.Joint, p Page) string {
 	if len(edges) == 0 {
 		return ""
@@ -104,7 +116,8 @@ func EdgeWarning(edges []view.Joint, p Page) string {
 	var others []string
 	more := 0
 	for _, j := range edges {
-		same := j.Zone == first.Zone && j.Face == first.Face && j.Coat == first.Coat && j.State == first.State && s.Clocks(j.TurnsAt, nil) == s.Clocks(first.TurnsAt, nil)
+		same := j.Zone == first.Zone && j.Face == first.Face && j.Coat == first.Coat && j.State == first.State &&
+			s.Clocks(j.TurnsAt, nil) == s.Clocks(first.TurnsAt, nil)
 		switch {
 		case !same:
 			more++
@@ -114,13 +127,15 @@ func EdgeWarning(edges []view.Joint, p Page) string {
 	}
 	where, along := "inside "+CoatName(first.Zone, first.Face, first.Coat), ""
 	if len(others) > 0 {
-		where, along = CoatName(first.Zone, first.Face, first.Coat)+" to "+AndList(others), " --along "+strings.Join(others, ",")
+		where, along = CoatName(first.Zone, first.Face, first.Coat)+" to "+AndList(others), " --along "+
+			strings.Join(others, ",")
 	}
 	text := where + " is close to its initial set"
 	switch at := first.TurnsAt; {
 	case at == nil:
 	case first.State == "cold":
-		text = fmt.Sprintf("%s turned cold at %s: treat it before placing there, `hod treat %s METHOD%s`", where, s.Clock(*at), first.Zone, along)
+		text = fmt.Sprintf("%s turned cold at %s: treat it before placing there, `hod treat %s METHOD%s`", where,
+			s.Clock(*at), first.Zone, along)
 	case !at.After(s.Now):
 		text = fmt.Sprintf("%s may be cold since %s", where, s.Clock(*at))
 	default:

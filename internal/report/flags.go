@@ -25,8 +25,8 @@ func Flags(v daily.Flags, p Page) string {
 	return s.String()
 }
 
-// FlagsShort is that on one screen: how many are open, the grave ones, then the others, a few words each, and what to type.
-// Where there are more than a screen holds, it says how many more of what.
+// FlagsShort is that on one screen: how many are open, the grave ones, then the others, a few words each, and what to
+// type. Where there are more than a screen holds, it says how many more of what.
 func FlagsShort(v daily.Flags, p Page) string {
 	if p.HTML { // a page scrolls
 		return Flags(v, p)
@@ -41,7 +41,13 @@ func FlagsShort(v daily.Flags, p Page) string {
 	}
 	s.Para(0, 2, flagCounts(v, grave))
 	// How much of each there is room for, the roomiest first; the last is taken, cut where the screen ends.
-	tries := []flagRoom{{4, 3, 2, true, true}, {3, 2, 1, true, false}, {2, 1, 1, true, false}, {2, 1, 1, false, false}, {1, 1, 0, false, false}}
+	tries := []flagRoom{
+		{4, 3, 2, true, true},
+		{3, 2, 1, true, false},
+		{2, 1, 1, true, false},
+		{2, 1, 1, false, false},
+		{1, 1, 0, false, false},
+	}
 	for i, room := range tries {
 		part := s.apart()
 		shown := 0
@@ -69,8 +75,8 @@ func FlagsShort(v daily.Flags, p Page) string {
 	return s.String()
 }
 
-// flagRoom is how many lines a grave flag and another may take, how many single facts of it are named, and whether what to
-// type about either is.
+// flagRoom is how many lines a grave flag and another may take, how many single facts of it are named, and whether what
+// to type about either is.
 type flagRoom struct {
 	grave, other, briefs int
 	graveDo, otherDo     bool
@@ -196,7 +202,8 @@ func countCodes(flags []daily.Flag) string {
 
 // flag with all that is said of it: what, since when, each fact of several, and what was done about it.
 func (s *Sheet) flag(f daily.Flag) {
-	s.Para(0, 6, lead(Grave(f), 6, Join(" ", Say(f.ID).To("flag", f.FullID), Join(", ", Say(f.Code), Say(f.Subject), Figure("since "+s.Clock(f.Since))))))
+	s.Para(0, 6, lead(Grave(f), 6, Join(" ", Say(f.ID).To("flag", f.FullID),
+		Join(", ", Say(f.Code), Say(f.Subject), Figure("since "+s.Clock(f.Since))))))
 	s.Para(6, 0, Say(f.Text))
 	if len(f.Lines) > 1 {
 		s.flagLines(f)
@@ -227,7 +234,8 @@ func (s *Sheet) flagLines(f daily.Flag) {
 		if l.Because != "" {
 			reason = Join(" ", Say("Because:"), Say(l.Because))
 		}
-		s.Para(6, 2, Join(". ", Join(" ", Say(l.ID).To("flag", l.FullID), Say(s.Clock(l.Since)), Say(what)), reason, state, Say(l.Note)))
+		s.Para(6, 2, Join(". ", Join(" ", Say(l.ID).To("flag", l.FullID), Say(s.Clock(l.Since)), Say(what)), reason,
+			state, Say(l.Note)))
 	}
 }
 
@@ -257,7 +265,8 @@ func Flag(f daily.Flag, p Page) string {
 	if f.Grave {
 		weight = Say("GRAVE", Urgent)
 	}
-	s.Para(0, 2, Join(": ", Join(" ", Say("Flag", strong), Say(f.ID, strong)), Join(", ", Say(f.Code), weight, Say(f.Subject))))
+	s.Para(0, 2, Join(": ", Join(" ", Say("Flag", strong), Say(f.ID, strong)),
+		Join(", ", Say(f.Code), weight, Say(f.Subject))))
 	since := NotKnown
 	if !f.Since.IsZero() {
 		since = f.Since.In(s.In).Format("Mon 2 Jan 2006 15:04") + ", UTC" + f.Since.In(s.In).Format("-07:00")
@@ -274,7 +283,8 @@ func Flag(f daily.Flag, p Page) string {
 			if !l.Open {
 				state = "answered: " + l.Answer
 			}
-			t.row(Say(l.ID).To("flag", l.FullID), Figure(l.Since.In(s.In).Format("2 Jan 15:04")), Say(l.Text), Say(state))
+			t.row(Say(l.ID).To("flag", l.FullID), Figure(l.Since.In(s.In).Format("2 Jan 15:04")), Say(l.Text),
+				Say(state))
 		}
 		s.table(2, t)
 	}

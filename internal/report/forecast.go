@@ -11,8 +11,8 @@ import (
 	"hod/internal/view/ahead"
 )
 
-// Forecast is what is left to mix, as chances, with what makes it uncertain, the material, the hours and the day that it
-// takes.
+// Forecast is what is left to mix, as chances, with what makes it uncertain, the material, the hours and the day that
+// it takes.
 func Forecast(v ahead.Forecast, p Page) string {
 	s := Open(p, v.Units, v.AsOf)
 	s.head(v.Site, "forecast")
@@ -80,9 +80,11 @@ func (s *Sheet) doubt(v ahead.Forecast) {
 		s.Section("WHAT MAKES IT UNCERTAIN", nil)
 		s.Para(0, 2, Join(" ", s.taken(*w), Sayf("± %s.", halfRange(w.SiteBatches))))
 		s.Para(0, 2, Sayf("From coat to coat %s: ± %s. Yield of the mixes (%s): ± %s. Batch to batch: ± %s.",
-			Percent(w.CoatSD), halfRange(w.CoatsBatches), Count(w.Weighed, "batch weighed", "batches weighed"), halfRange(w.YieldBatches), halfRange(w.ScatterBatches)))
+			Percent(w.CoatSD), halfRange(w.CoatsBatches), Count(w.Weighed, "batch weighed", "batches weighed"),
+			halfRange(w.YieldBatches), halfRange(w.ScatterBatches)))
 		if v.Pace != nil {
-			s.Para(0, 2, Sayf("Pace (%s from batch to batch): ± %s.", Count(w.Gaps, "time", "times"), hours(w.PaceHours)))
+			s.Para(0, 2, Sayf("Pace (%s from batch to batch): ± %s.", Count(w.Gaps, "time", "times"),
+				hours(w.PaceHours)))
 		}
 		s.Para(0, 2, Say("Each ± alone, nine times in ten."))
 	}
@@ -113,7 +115,8 @@ func (s *Sheet) taken(w ahead.Width) Text {
 	case off <= -0.5:
 		so = Decimal(-off, 0) + "% less than planned"
 	}
-	return Sayf("Thickness and waste: coats take %s, give or take %s (%s finished).", so, Percent(w.TakenSD), Count(w.Finished, "coat", "coats"))
+	return Sayf("Thickness and waste: coats take %s, give or take %s (%s finished).", so, Percent(w.TakenSD),
+		Count(w.Finished, "coat", "coats"))
 }
 
 // halfRange in batches.
@@ -144,7 +147,8 @@ func (s *Sheet) yield(m ahead.MixForecast) Text {
 	if m.YieldMeanM3 == nil {
 		return Say("What a batch yields is not known.")
 	}
-	return Join(" ", Join(", ", Sayf("A batch yields %s", s.Volume(*m.YieldMeanM3)), Say(named("give or take", m.YieldSDM3, s.Volume))), Sayf("(%s).", from))
+	return Join(" ", Join(", ", Sayf("A batch yields %s", s.Volume(*m.YieldMeanM3)),
+		Say(named("give or take", m.YieldSDM3, s.Volume))), Sayf("(%s).", from))
 }
 
 // mixBags is how many bags of a material the batches left of a mix take.
@@ -163,7 +167,8 @@ func (s *Sheet) pace(v ahead.Forecast) {
 		s.Para(0, 2, Join(" ", Say("The pace is not known yet."), Say(v.PaceNote)))
 	}
 	if v.WorkHours90 != nil && *v.WorkHours90 > 0 {
-		s.Para(0, 2, Sayf("Work %s as likely as not, %s nine times in ten.", maybe(v.WorkHours50, hours), hours(*v.WorkHours90)))
+		s.Para(0, 2, Sayf("Work %s as likely as not, %s nine times in ten.", maybe(v.WorkHours50, hours),
+			hours(*v.WorkHours90)))
 	}
 	finish := func(t *time.Time, words string) Text {
 		if t == nil {
@@ -171,7 +176,8 @@ func (s *Sheet) pace(v ahead.Forecast) {
 		}
 		return Sayf("%s %s %s", words, s.Day(*t), t.In(s.In).Format("15:04"))
 	}
-	if ends := Join("; ", finish(v.Finish50, "as likely as not by"), finish(v.Finish90, "nine times in ten by")); !ends.Empty() {
+	if ends := Join("; ", finish(v.Finish50, "as likely as not by"),
+		finish(v.Finish90, "nine times in ten by")); !ends.Empty() {
 		done := Join(" ", Say("Done"), ends)
 		if short := s.short(v.Materials); len(short) > 0 {
 			done = append(done, Say(", and only if what is short comes in time: ")...)
@@ -220,7 +226,12 @@ func (s *Sheet) chances(m ahead.MixForecast) {
 	if s.width < narrow {
 		bar = 12
 	}
-	t := table{columns: []Column{{Name: "at most", Right: true}, {Name: "chance", Right: true}, {Name: ""}, {Name: "", drop: 1}}}
+	t := table{columns: []Column{
+		{Name: "at most", Right: true},
+		{Name: "chance", Right: true},
+		{Name: ""},
+		{Name: "", drop: 1},
+	}}
 	for i, c := range rise {
 		mark := ""
 		switch c.Batches {
@@ -238,7 +249,8 @@ func (s *Sheet) chances(m ahead.MixForecast) {
 			chance = 0
 		}
 		n := int(math.Round(float64(bar) * min(max(chance, 0), 1)))
-		t.row(Figure(Count(c.Batches, "batch", "batches")), Figure(Percent(chance)), Say(strings.Repeat("#", n)), Figure(mark))
+		t.row(Figure(Count(c.Batches, "batch", "batches")), Figure(Percent(chance)), Say(strings.Repeat("#", n)),
+			Figure(mark))
 	}
 	s.table(2, t)
 }
@@ -295,10 +307,12 @@ func (s *Sheet) materials(needs []ahead.MaterialNeed) {
 		if n.Damp != "" {
 			damp = append(damp, Join(" ", Say(n.Material), Say(n.Damp)))
 		}
-		t.row(Say(n.Material), Figure(s.maybeMass(n.PerBatchKg)), Figure(hand), Figure(s.Mass(n.Need50Kg)), Figure(s.Mass(n.Need90Kg)),
+		t.row(Say(n.Material), Figure(s.maybeMass(n.PerBatchKg)), Figure(hand), Figure(s.Mass(n.Need50Kg)),
+			Figure(s.Mass(n.Need90Kg)),
 			short, Figure(lasts), Say(n.RunsOut))
 		if n.BagKg != nil {
-			t.row(inBags, someBags(n.PerBatchBags), Figure(maybe(handBags, bagCount)), Figure(maybe(n.Need50Bags, bagCount)),
+			t.row(inBags, someBags(n.PerBatchBags), Figure(maybe(handBags, bagCount)),
+				Figure(maybe(n.Need50Bags, bagCount)),
 				Figure(maybe(n.Need90Bags, bagCount)), someBags(Whole(n.ShortBags)), nil, nil)
 		}
 	}
@@ -339,9 +353,11 @@ func (s *Sheet) tomorrow(t ahead.Tomorrow) {
 	}
 	takes := Say(hours(t.Hours) + " workable.")
 	if t.Batches != nil {
-		takes = Sayf("%s workable, nine times in ten at most %s.", hours(t.Hours), Count(*t.Batches, "batch", "batches"))
+		takes = Sayf("%s workable, nine times in ten at most %s.", hours(t.Hours),
+			Count(*t.Batches, "batch", "batches"))
 		if t.P50 != nil {
-			takes = Sayf("%s workable, %s as likely as not, nine times in ten at most %d.", hours(t.Hours), Count(*t.P50, "batch", "batches"), *t.Batches)
+			takes = Sayf("%s workable, %s as likely as not, nine times in ten at most %d.", hours(t.Hours),
+				Count(*t.P50, "batch", "batches"), *t.Batches)
 		}
 	}
 	if t.Batches == nil || *t.Batches == 0 {
@@ -359,7 +375,12 @@ func (s *Sheet) shares(t ahead.Tomorrow) {
 	if len(t.Shares) == 0 {
 		return
 	}
-	rows := table{columns: []Column{{Name: "crew"}, {Name: "coat"}, {Name: "mix", drop: 1}, {Name: "about", Right: true}}}
+	rows := table{columns: []Column{
+		{Name: "crew"},
+		{Name: "coat"},
+		{Name: "mix", drop: 1},
+		{Name: "about", Right: true},
+	}}
 	for _, k := range t.Shares {
 		rows.row(Say(k.Crew), Say(CoatName(k.Zone, k.Face, k.Coat)), Say(k.Mix), Figure(about(k.Batches)))
 	}

@@ -32,8 +32,10 @@ func (s *Sheet) setTests(v *view.SetTests, when string) {
 	if v.Tests > 1 {
 		by = "tests"
 	}
-	s.Para(0, 2, Sayf("%s of set %s: sets about %.0f %% %s than the mix states; the times here are by the mix, those of hod next by the %s.",
-		Count(v.Tests, "test", "tests"), when, 100*math.Abs(v.Factor-1), word, by))
+	s.Para(0, 2,
+		Sayf(
+			"%s of set %s: sets about %.0f %% %s than the mix states; the times here are by the mix, those of hod next by the %s.",
+			Count(v.Tests, "test", "tests"), when, 100*math.Abs(v.Factor-1), word, by))
 }
 
 func (s *Sheet) joints(all []view.Joint) {
@@ -69,10 +71,15 @@ func (s *Sheet) joints(all []view.Joint) {
 	if len(good) > 0 {
 		s.Section("MADE IN TIME", nil)
 		t := table{columns: []Column{
-			{Name: "at", Right: true}, {Name: "where", least: 14}, {Name: "set used", Right: true}, {Name: "length", Right: true, drop: 2}, {Name: "id", drop: 1},
+			{Name: "at", Right: true},
+			{Name: "where", least: 14},
+			{Name: "set used", Right: true},
+			{Name: "length", Right: true, drop: 2},
+			{Name: "id", drop: 1},
 		}}
 		for _, j := range good {
-			t.row(Figure(s.MaybeClock(j.MadeAt)), Say(Where(j)), Figure(s.Used(j)), Figure(s.edge(j)), Figure(j.ID).To("joint", j.ID))
+			t.row(Figure(s.MaybeClock(j.MadeAt)), Say(Where(j)), Figure(s.Used(j)), Figure(s.edge(j)),
+				Figure(j.ID).To("joint", j.ID))
 		}
 		s.table(0, t)
 	}
@@ -84,10 +91,12 @@ const stateColumn = 9
 // Joint is one contact in full.
 func (s *Sheet) Joint(j view.Joint) {
 	const in = 2
-	s.Para(0, in, lead(s.jointState(j), stateColumn, Join(", ", Say(Where(j)).To("joint", j.ID), Figure(s.edge(j)), Say(j.ID))))
+	s.Para(0, in, lead(s.jointState(j), stateColumn, Join(", ", Say(Where(j)).To("joint", j.ID), Figure(s.edge(j)),
+		Say(j.ID))))
 	switch {
 	case j.Made:
-		s.Para(in, 2, Join(" ", Say("Met"), Say(s.MaybeClock(j.MadeAt)), Sayf("with %s of initial set used.", s.Used(j))))
+		s.Para(in, 2, Join(" ", Say("Met"), Say(s.MaybeClock(j.MadeAt)),
+			Sayf("with %s of initial set used.", s.Used(j))))
 	case j.Ended:
 		s.Para(in, 2, append(s.endedFront(j), Say(".")...))
 	default:
@@ -98,7 +107,8 @@ func (s *Sheet) Joint(j view.Joint) {
 	if j.MaterialSource != "" {
 		source = " (" + j.MaterialSource + ")"
 	}
-	s.Para(in, 2, Sayf("Set %s at %s; material at %s%s.", OfMinutes(j.SetMinutes), s.Temperature(j.SetReferenceC), s.Temperature(j.MaterialC), source))
+	s.Para(in, 2, Sayf("Set %s at %s; material at %s%s.", OfMinutes(j.SetMinutes), s.Temperature(j.SetReferenceC),
+		s.Temperature(j.MaterialC), source))
 	s.Named(in, 9, "earlier", Events(j.Earlier))
 	s.Named(in, 9, "later", Events(j.Later))
 	if j.Made || !j.Ended {
@@ -115,7 +125,8 @@ func (s *Sheet) endedFront(j view.Joint) Text {
 	said := Say("ended on purpose")
 	if n := len(j.Treatments); n > 0 {
 		t := j.Treatments[n-1]
-		said = Join(" ", said, Say(s.Clock(t.At)), Join("", Say("("), Events([]string{t.Event}), Say("):")), Say(t.Method))
+		said = Join(" ", said, Say(s.Clock(t.At)), Join("", Say("("), Events([]string{t.Event}), Say("):")),
+			Say(t.Method))
 	}
 	return Join("; ", said, Say("make it ready before placing on"))
 }
@@ -166,7 +177,8 @@ func (s *Sheet) metres(in int, j view.Joint) {
 			}
 			return s.Length(m)
 		}
-		s.Para(in, 2, Sayf("Cold: %s for certain, %s by where the batches lie, %s at worst.", long(m.ColdSurely), long(m.Cold), s.Length(m.ColdPossibly)))
+		s.Para(in, 2, Sayf("Cold: %s for certain, %s by where the batches lie, %s at worst.", long(m.ColdSurely),
+			long(m.Cold), s.Length(m.ColdPossibly)))
 	}
 	var rest []string
 	for _, part := range []struct {

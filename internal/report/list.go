@@ -5,8 +5,8 @@ import (
 )
 
 // List is a table of a plan that has no view of its own, such as the mixes: the first column stays, the others are left
-// out from the last where the page is narrow. The cells are taken as words, a figure in them stays whole. A row with too
-// few cells is filled up; cells beyond the columns are not shown.
+// out from the last where the page is narrow. The cells are taken as words, a figure in them stays whole. A row with
+// too few cells is filled up; cells beyond the columns are not shown.
 func List(title string, names []string, rows [][]string, p Page) string {
 	s := Open(p, "", p.Now)
 	if title != "" {

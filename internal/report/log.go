@@ -71,7 +71,8 @@ func (s *Sheet) Entries(all []view.Entry, dated bool) {
 		if e.Moved != "" {
 			moved = Say("MOVED: " + e.Moved)
 		}
-		t.row(Say(e.Name).To("event", e.Name), Figure(at), Join(" ", Say(e.Crew), Say(e.Person)), Say(e.Kind), Join(" ", Standing(e), Say(e.Text), moved, late, Reason(e)))
+		t.row(Say(e.Name).To("event", e.Name), Figure(at), Join(" ", Say(e.Crew), Say(e.Person)), Say(e.Kind),
+			Join(" ", Standing(e), Say(e.Text), moved, late, Reason(e)))
 	}
 	s.table(0, t)
 }

@@ -14,10 +14,12 @@ type Page struct {
 	Colour bool           // may be added to the words
 	In     *time.Location // the site's; nil is UTC
 	Now    time.Time      // the reader's instant, from which what is left is counted; zero is that of the view
-	HTML   bool           // written as a part of a web page: headings, paragraphs and tables, all text escaped; no width
-	Root   string         // of a web page: the address under which the pages of zones, joints and events lie; empty: nothing leads on
-	Crew   string         // whose device it is read on, who is "you"; empty: no crew's
-	Copy   *Copy          // of what the view was made, where it is one device's own copy of the record
+	// written as a part of a web page: headings, paragraphs and tables, all text escaped; no width
+	HTML bool
+	// of a web page: the address under which the pages of zones, joints and events lie; empty: nothing leads on
+	Root string
+	Crew string // whose device it is read on, who is "you"; empty: no crew's
+	Copy *Copy  // of what the view was made, where it is one device's own copy of the record
 }
 
 const (
@@ -45,7 +47,10 @@ type Sheet struct {
 
 // Open begins a sheet of a page, in the units and at the instant of a view.
 func Open(p Page, units string, asOf time.Time) *Sheet {
-	s := &Sheet{width: p.Width, colour: p.Colour, In: p.In, Now: p.Now, asOf: asOf, html: p.HTML, Root: p.Root, copy: p.Copy}
+	s := &Sheet{
+		width: p.Width, colour: p.Colour, In: p.In, Now: p.Now, asOf: asOf, html: p.HTML, Root: p.Root,
+		copy: p.Copy,
+	}
 	if s.width == 0 {
 		s.width = usualWidth
 	}
@@ -168,7 +173,8 @@ func (s *Sheet) head(site, page string) {
 		s.Para(0, 2, right)
 	}
 	if old := s.Now.Sub(s.asOf); old >= 2*time.Minute {
-		s.Para(0, 2, Join(" ", Say("This is"), Figure(Minutes(old)+" old:", strong), Say("what came in since is not in it.")))
+		s.Para(0, 2, Join(" ", Say("This is"), Figure(Minutes(old)+" old:", strong),
+			Say("what came in since is not in it.")))
 	}
 	s.OwnCopy()
 }

@@ -54,7 +54,8 @@ func (s *Sheet) ledger(m view.MaterialStock) {
 			more = append(more, Sayf("%s %s", s.MassAndBags(math.Abs(*d), size(l.DiscrepancyBags)), words))
 		}
 		more = append(more, Say(l.Why))
-		t.row(Figure(l.At.In(s.In).Format("2 Jan 15:04")), Say(l.What), Figure(amount), Figure(s.MassAndBags(l.BalanceKg, l.BalanceBags)), Join(", ", more...), Say(l.Event).To("event", l.Event))
+		t.row(Figure(l.At.In(s.In).Format("2 Jan 15:04")), Say(l.What), Figure(amount),
+			Figure(s.MassAndBags(l.BalanceKg, l.BalanceBags)), Join(", ", more...), Say(l.Event).To("event", l.Event))
 	}
 	s.table(0, t)
 }
@@ -123,10 +124,13 @@ func (s *Sheet) stock(v view.Stock) {
 				hand[0].as = Urgent
 			}
 		}
-		t.row(Say(m.Material), hand, Figure(s.maybeMass(m.ReceivedKg)), Figure(s.maybeMass(m.UsedKg)), Figure(s.maybeMass(m.UsedTodayKg)),
+		t.row(Say(m.Material), hand, Figure(s.maybeMass(m.ReceivedKg)), Figure(s.maybeMass(m.UsedKg)),
+			Figure(s.maybeMass(m.UsedTodayKg)),
 			Figure(s.maybeMass(m.SpoiledKg)), Figure(s.MaybeClock(m.CountedAt)))
-		if m.OnHandBags != nil || someBags(m.ReceivedBags) != nil || someBags(m.UsedBags) != nil || someBags(m.SpoiledBags) != nil {
-			t.row(inBags, Figure(maybe(m.OnHandBags, bagCount)), someBags(m.ReceivedBags), someBags(m.UsedBags), someBags(m.UsedTodayBags), someBags(m.SpoiledBags), nil)
+		if m.OnHandBags != nil || someBags(m.ReceivedBags) != nil || someBags(m.UsedBags) != nil ||
+			someBags(m.SpoiledBags) != nil {
+			t.row(inBags, Figure(maybe(m.OnHandBags, bagCount)), someBags(m.ReceivedBags), someBags(m.UsedBags),
+				someBags(m.UsedTodayBags), someBags(m.SpoiledBags), nil)
 		}
 	}
 	s.table(0, t)
@@ -140,9 +144,11 @@ func (s *Sheet) stock(v view.Stock) {
 		case m.OnHandKg != nil && *m.OnHandKg < 0:
 			said = Say("more was used than the ledger had; count it.")
 		case m.CountedAt != nil && off < -1e-6:
-			said = Sayf("the count at %s found %s less than the ledger.", s.Clock(*m.CountedAt), s.MassAndBags(math.Abs(off), size(m.DiscrepancyBags)))
+			said = Sayf("the count at %s found %s less than the ledger.", s.Clock(*m.CountedAt),
+				s.MassAndBags(math.Abs(off), size(m.DiscrepancyBags)))
 		case m.CountedAt != nil && off > 1e-6:
-			said = Sayf("the count at %s found %s more than the ledger.", s.Clock(*m.CountedAt), s.MassAndBags(off, m.DiscrepancyBags))
+			said = Sayf("the count at %s found %s more than the ledger.", s.Clock(*m.CountedAt),
+				s.MassAndBags(off, m.DiscrepancyBags))
 		}
 		if m.BagKg != nil && m.BagSaid != "" {
 			said = Join(" ", said, Sayf("A bag is %s, %s.", s.Mass(*m.BagKg), m.BagSaid))

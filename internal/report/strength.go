@@ -31,21 +31,26 @@ func (s *Sheet) ages(lines []view.Strength) {
 		{Name: "readings", Right: true, drop: 3},
 	}}
 	for _, l := range lines {
-		t.row(Say(CoatName(l.Zone, l.Face, l.Coat)), Say(l.Probe), Figure(ofHours(l.EquivalentAgeH)), Figure(Decimal(l.MaturityCH, 0)+" °C·h"),
-			Figure(s.Temperature(l.LowestC)), Figure(Decimal(l.MoistH, 0)+" of "+Decimal(l.MoistAskedH, 0)+" h"), Figure(Decimal(float64(l.Readings), 0)))
+		t.row(Say(CoatName(l.Zone, l.Face, l.Coat)), Say(l.Probe), Figure(ofHours(l.EquivalentAgeH)),
+			Figure(Decimal(l.MaturityCH, 0)+" °C·h"),
+			Figure(s.Temperature(l.LowestC)), Figure(Decimal(l.MoistH, 0)+" of "+Decimal(l.MoistAskedH, 0)+" h"),
+			Figure(Decimal(float64(l.Readings), 0)))
 	}
 	s.table(0, t)
 	for _, l := range lines {
 		if l.StrengthPa != nil {
-			s.Para(0, 2, Join(": ", Say(CoatName(l.Zone, l.Face, l.Coat)), Sayf("%s by the mix's own breaks, %s %s with 95 %% confidence",
-				s.pressure(*l.StrengthPa), maybe(l.LowPa, s.pressure), named("to", l.HighPa, s.pressure))))
+			s.Para(0, 2, Join(": ", Say(CoatName(l.Zone, l.Face, l.Coat)),
+				Sayf("%s by the mix's own breaks, %s %s with 95 %% confidence",
+					s.pressure(*l.StrengthPa), maybe(l.LowPa, s.pressure), named("to", l.HighPa, s.pressure))))
 		}
 		for _, b := range l.Borrowed {
 			is := ratioOf28(b.Share28) + " of the 28-day strength"
 			if b.StrengthPa != nil {
-				is += ", about " + s.pressure(*b.StrengthPa) + " as scaled to " + Count(b.Breaks, "break", "breaks") + " of the mix"
+				is += ", about " + s.pressure(*b.StrengthPa) + " as scaled to " + Count(b.Breaks, "break", "breaks") +
+					" of the mix"
 			}
-			s.Para(0, 2, Join(": ", Say(CoatName(l.Zone, l.Face, l.Coat)), Sayf("NOT BY THIS MIX'S OWN CURVE: %s, by %s", is, b.Curve)))
+			s.Para(0, 2, Join(": ", Say(CoatName(l.Zone, l.Face, l.Coat)),
+				Sayf("NOT BY THIS MIX'S OWN CURVE: %s, by %s", is, b.Curve)))
 		}
 		if l.Note != "" {
 			s.Para(0, 2, Join(": ", Say(CoatName(l.Zone, l.Face, l.Coat)), Say(l.Note)))
@@ -83,7 +88,8 @@ func (s *Sheet) breaks(lines []daily.BreakLine) {
 		if l.StrengthPa != nil {
 			strength = s.pressure(*l.StrengthPa)
 		}
-		t.row(Say(l.Mix), Say(l.Batch), Figure(ofHours(l.AgeH)), Figure(Decimal(float64(l.Specimens), 0)), Figure(strength), Figure(maybe(l.OfThreePa, s.pressure)), Say(l.Event))
+		t.row(Say(l.Mix), Say(l.Batch), Figure(ofHours(l.AgeH)), Figure(Decimal(float64(l.Specimens), 0)),
+			Figure(strength), Figure(maybe(l.OfThreePa, s.pressure)), Say(l.Event))
 	}
 	s.table(0, t)
 	for _, l := range lines {

@@ -98,7 +98,8 @@ func (c Column) head() string {
 	return fmt.Sprintf(`<th scope="col">%s</th>`, Say(c.Name).Html(""))
 }
 
-// cell of a column; named says that it has the column's name before it on a phone, long that the column holds sentences.
+// cell of a column; named says that it has the column's name before it on a phone, long that the column holds
+// sentences.
 func (t WebTable) cell(is Text, column int, head, named, long bool, root string) string {
 	c := t.Columns[column]
 	said, name, more := is.Html(root), "td", ""

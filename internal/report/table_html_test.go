@@ -7,7 +7,12 @@ import (
 
 // On a phone a wide table is read without moving it sideways: its rows are stacked, each figure with its name.
 func TestATableWiderThanAPhoneIsStackedThereWithTheNamesOfItsFigures(t *testing.T) {
-	wide := WebTable{Columns: []Column{{Name: "coat"}, {Name: "placed", Right: true}, {Name: "left", Right: true}, {Name: "kind", plain: true}}}
+	wide := WebTable{Columns: []Column{
+		{Name: "coat"},
+		{Name: "placed", Right: true},
+		{Name: "left", Right: true},
+		{Name: "kind", plain: true},
+	}}
 	wide.Rows = [][]Text{{Say("A1 outer 1"), Figure("123.45 L"), nil, Say("the rest of a batch in a zone")}}
 	got := wide.Html("")
 	for _, want := range []string{
@@ -20,7 +25,10 @@ func TestATableWiderThanAPhoneIsStackedThereWithTheNamesOfItsFigures(t *testing.
 	if strings.Contains(got, "left") {
 		t.Errorf("a column that says nothing is shown:\n%s", got)
 	}
-	narrow := WebTable{Columns: []Column{{Name: "at"}, {Name: "rate", Right: true}}, Rows: [][]Text{{Say("12:00"), Figure("0.5")}}}
+	narrow := WebTable{
+		Columns: []Column{{Name: "at"}, {Name: "rate", Right: true}},
+		Rows:    [][]Text{{Say("12:00"), Figure("0.5")}},
+	}
 	if got := narrow.Html(""); strings.Contains(got, "stack") || strings.Contains(got, "data-of") {
 		t.Errorf("a table that fits a phone is stacked:\n%s", got)
 	}

@@ -51,7 +51,8 @@ func Say(s string, as ...style) Text {
 // Sayf is Say of what a format makes.
 func Sayf(format string, args ...any) Text { return Say(fmt.Sprintf(format, args...)) }
 
-// To makes t lead to the page of a thing, where it is on a web page that has one: a zone, joint, flag, event or day by its name.
+// To makes t lead to the page of a thing, where it is on a web page that has one: a zone, joint, flag, event or day by
+// its name.
 func (t Text) To(kind, name string) Text {
 	if name == "" || strings.Trim(name, "./") == "" { // nothing that a browser takes for a way upwards
 		return t
@@ -214,7 +215,8 @@ func setOf(words string) map[string]bool {
 func together(before, word, after string) bool {
 	bare := strings.TrimRight(word, ".,;:!?)")
 	switch {
-	case before == "w/cm" && number(word), before == "fl" && bare == "oz", before == "fl" && bare == "oz/cwt", before == "mL/100" && bare == "kg":
+	case before == "w/cm" && number(word), before == "fl" && bare == "oz", before == "fl" && bare == "oz/cwt",
+		before == "mL/100" && bare == "kg":
 		return true
 	case number(before) && (units[bare] || fraction(bare)):
 		return true

@@ -91,7 +91,8 @@ func (s *Sheet) conditions(v view.Conditions) {
 		s.Named(0, column, "uncovered", Join(": ", Say("fresh and bare", soon), list(v.FreshUncovered)))
 	}
 	s.Named(0, column, "read", Say(read))
-	s.Named(0, column, "air", Join(", ", Say(maybe(v.AirC, s.Temperature)), Say(named("humidity", v.Humidity, s.Share)), Say(named("dew point", v.DewPointC, s.Temperature))))
+	s.Named(0, column, "air", Join(", ", Say(maybe(v.AirC, s.Temperature)), Say(named("humidity", v.Humidity, s.Share)),
+		Say(named("dew point", v.DewPointC, s.Temperature))))
 	if v.WindMPS != nil {
 		from := Join(" ", Say(named("from", v.WindReadMPS, s.speed)), Say(named("read at", v.WindHeightM, s.Length)))
 		s.Named(0, column, "wind", Join(", ", Sayf("%s at %s", s.speed(*v.WindMPS), s.workHeight()), from))
@@ -113,9 +114,12 @@ func (s *Sheet) conditions(v view.Conditions) {
 
 // since is a later reading that is not full: what it read, and no more.
 func (s *Sheet) since(r view.Reading) Text {
-	return Join(": ", Join(", ", Say(s.Clock(r.ReadAt)), Say(r.Station)), Join(", ", Say(named("air", r.AirC, s.Temperature)),
-		Say(named("humidity", r.Humidity, s.Share)), Say(named("wind", r.WindMPS, s.speed)), Say(named("rain", r.RainMM, s.rain)),
-		Say(named("sun", r.SunWM2, func(x float64) string { return Decimal(x, 0) + " W/m²" })), Say(named("surface", r.SurfaceC, s.Temperature))))
+	return Join(": ", Join(", ", Say(s.Clock(r.ReadAt)), Say(r.Station)),
+		Join(", ", Say(named("air", r.AirC, s.Temperature)),
+			Say(named("humidity", r.Humidity, s.Share)), Say(named("wind", r.WindMPS, s.speed)),
+			Say(named("rain", r.RainMM, s.rain)),
+			Say(named("sun", r.SunWM2, func(x float64) string { return Decimal(x, 0) + " W/m²" })),
+			Say(named("surface", r.SurfaceC, s.Temperature))))
 }
 
 func (s *Sheet) hours(v view.Conditions) {
@@ -139,7 +143,8 @@ func (s *Sheet) hours(v view.Conditions) {
 		if !h.Workable {
 			work = Join(": ", Say("NO", Urgent), Say(h.Why))
 		}
-		t.row(Figure(s.Clock(h.At)), Figure(maybe(h.AirC, s.Temperature)), Figure(maybe(h.EvaporationKgM2H, s.Evaporation)),
+		t.row(Figure(s.Clock(h.At)), Figure(maybe(h.AirC, s.Temperature)),
+			Figure(maybe(h.EvaporationKgM2H, s.Evaporation)),
 			Figure(maybe(h.RainMM, s.fallen)), work)
 	}
 	s.table(0, t)

@@ -27,7 +27,12 @@ func Zone(v view.Zone, p Page) string {
 	s.joints(v.Joints)
 	if len(v.Tended) > 0 {
 		s.Section("TENDED", nil)
-		t := table{columns: []Column{{Name: "at", Right: true}, {Name: "what", least: 8}, {Name: "face"}, {Name: "with", least: 8}}}
+		t := table{columns: []Column{
+			{Name: "at", Right: true},
+			{Name: "what", least: 8},
+			{Name: "face"},
+			{Name: "with", least: 8},
+		}}
 		for _, l := range v.Tended {
 			t.row(Figure(s.Clock(l.At)), Say(l.What), Say(l.Face), Say(l.With))
 		}
@@ -39,7 +44,8 @@ func Zone(v view.Zone, p Page) string {
 func (s *Sheet) coat(c view.ZoneCoat) {
 	l := c.Progress
 	s.Section(CoatName(l.Zone, l.Face, l.Coat), Join(", ", Say(l.State), Sayf("mix %s", l.Mix)))
-	s.Para(0, 2, Sayf("Mean %s; placed %s of %s, left %s; %s.", Against(s.Thickness(l.MeanThicknessM), s.Thickness(l.DesignM)),
+	s.Para(0, 2, Sayf("Mean %s; placed %s of %s, left %s; %s.",
+		Against(s.Thickness(l.MeanThicknessM), s.Thickness(l.DesignM)),
 		s.Volume(l.PlacedM3), s.Volume(l.NeededM3), s.Volume(l.LeftM3), Part(l.Batches)))
 	s.finish(l)
 	if k := c.Covered; k != nil {
@@ -61,7 +67,8 @@ func (s *Sheet) coat(c view.ZoneCoat) {
 		for _, m := range p.GaugeM {
 			gauge = append(gauge, Figure(s.Thickness(m)))
 		}
-		t.row(Figure(s.Clocks(&p.From, &p.To)), Say(ofDay(p.Batch, s.asOf.In(s.In).Format(time.DateOnly))), Figure(s.Volume(p.VolumeM3)), Figure(p.Basis), Figure(maybe(p.AgeMin, OfMinutes)),
+		t.row(Figure(s.Clocks(&p.From, &p.To)), Say(ofDay(p.Batch, s.asOf.In(s.In).Format(time.DateOnly))),
+			Figure(s.Volume(p.VolumeM3)), Figure(p.Basis), Figure(maybe(p.AgeMin, OfMinutes)),
 			Join(", ", gauge...), list(p.Along), s.lies(p.Strip), Say(p.Name).To("event", p.Name))
 	}
 	s.table(2, t)
@@ -97,7 +104,8 @@ func (s *Sheet) finish(l view.CoatLine) {
 		s.Para(0, 2, Sayf("Finished at %s: %s.", s.Clock(*l.FinishedAt), l.FinishedBy))
 	}
 	if l.OpenedAgainAt != nil {
-		s.Para(0, 2, Sayf("It was finished, and is open again since %s, when mortar went into it.", s.Clock(*l.OpenedAgainAt)))
+		s.Para(0, 2, Sayf("It was finished, and is open again since %s, when mortar went into it.",
+			s.Clock(*l.OpenedAgainAt)))
 	}
 	if l.Complete != nil && l.CompleteAt != nil {
 		s.Para(0, 2, Sayf("Said to be %s complete at %s.", s.Share(*l.Complete), s.Clock(*l.CompleteAt)))

@@ -6,6 +6,7 @@ import (
 	"errors"
 	"fmt"
 	"io"
+	"maps"
 	"math"
 	"slices"
 	"strings"
@@ -36,7 +37,8 @@ var orderFields = map[string][]string{
 
 // readOrderCase reads a file of one job. A mistake is told by its path in the file.
 func readOrderCase(raw []byte) (orderCase, error) {
-	d := json.NewDecoder(bytes.NewReader(bytes.TrimPrefix(raw, []byte("\xef\xbb\xbf"))))
+	raw = bytes.TrimPrefix(raw, []byte("\xef\xbb\xbf"))
+	d := json.NewDecoder(bytes.NewReader(raw))
 	d.UseNumber()
 	var top any
 	if err := d.Decode(&top); err != nil {
@@ -45,6 +47,9 @@ func readOrderCase(raw []byte) (orderCase, error) {
 	if _, err := d.Token(); !errors.Is(err, io.EOF) {
 		return orderCase{}, fmt.Errorf("line %d: something follows the end of the case; a file holds one",
 			lineOf(raw, d.InputOffset()))
+	}
+	if path := saidTwice(raw); path != "" {
+		return orderCase{}, &next.Mistake{Path: terminal.Safe(path), What: "it is said twice; leave one of them out"}
 	}
 	r := &orderReader{at: map[string]int{}}
 	c := r.read(node{is: top})
@@ -96,7 +101,12 @@ func (r *orderReader) read(top node) orderCase {
 	limit := r.whole(r.must(o, top, "limit_min"), 1)
 	cells := r.list(r.must(o, top, "cells"))
 	for i, n := range cells {
-		r.at[r.text(r.object(n, "cells")["name"], "")] = i
+		name := r.object(n, "cells")["name"]
+		k, twice := r.at[r.text(name, "")]
+		if twice && name.is != nil {
+			r.wrong(name.path, "%q is cells[%d] already", terminal.Safe(r.text(name, "")), k)
+		}
+		r.at[r.text(name, "")] = i
 	}
 	for _, n := range cells {
 		c.job.Cells = append(c.job.Cells, r.cell(n, int64(limit)*60_000))
@@ -161,8 +171,8 @@ func (r *orderReader) object(n node, kind string) map[string]node {
 	}
 	known := orderFields[kind]
 	all := map[string]node{}
-	for name, v := range is {
-		all[name] = node{pathTo(n.path, name), v}
+	for _, name := range slices.Sorted(maps.Keys(is)) { // the first mistake is the same each time
+		all[name] = node{pathTo(n.path, name), is[name]}
 		if !slices.Contains(known, name) {
 			offer := ""
 			if near := spelling.Nearest(name, known); near != "" {

@@ -44,13 +44,19 @@ func (w *leaf) progress(v drawing.Charts) {
 		return
 	}
 	w.put(`%s`, drawn)
-	g := grid{caption: "Placed by the end of each day", columns: []report.Column{{Name: "day"}, {Name: "placed", Right: true}, {Name: "of all", Right: true}, {Name: "batches", Right: true}}}
+	g := grid{caption: "Placed by the end of each day", columns: []report.Column{
+		{Name: "day"},
+		{Name: "placed", Right: true},
+		{Name: "of all", Right: true},
+		{Name: "batches", Right: true},
+	}}
 	for _, d := range v.Progress {
 		share := report.Text(nil)
 		if v.PlannedM3 > 0 {
 			share = report.Figure(report.Percent(d.PlacedM3 / v.PlannedM3))
 		}
-		g.row(report.Say(d.Date).To("day", d.Date), report.Figure(w.Volume(d.PlacedM3)), share, report.Figure(strings.Fields(report.Part(d.Batches))[0]))
+		g.row(report.Say(d.Date).To("day", d.Date), report.Figure(w.Volume(d.PlacedM3)), share,
+			report.Figure(strings.Fields(report.Part(d.Batches))[0]))
 	}
 	w.grid("prgtable", g)
 }
@@ -68,13 +74,20 @@ func (w *leaf) thicknesses(bars []drawing.ThicknessBar) {
 		}
 	}
 	w.put(`<p class="note">Ticks are what gauges read. The mean is the volume placed over the area.</p>`)
-	g := grid{caption: "Thickness of coats", columns: []report.Column{{Name: "coat"}, {Name: "mean of design", Right: true}, {Name: "gauges"}, {Name: "state"}}}
+	g := grid{caption: "Thickness of coats", columns: []report.Column{
+		{Name: "coat"},
+		{Name: "mean of design", Right: true},
+		{Name: "gauges"},
+		{Name: "state"},
+	}}
 	for _, b := range bars {
 		var gauges []report.Text
 		for _, m := range b.GaugeM {
 			gauges = append(gauges, report.Figure(w.Thickness(m)))
 		}
-		g.row(report.Say(report.CoatName(b.Zone, b.Face, b.Coat)).To("zone", b.Zone), report.Figure(report.Against(w.Thickness(b.MeanM), w.Thickness(b.DesignM))), report.Join(", ", gauges...), report.Say(b.State))
+		g.row(report.Say(report.CoatName(b.Zone, b.Face, b.Coat)).To("zone", b.Zone),
+			report.Figure(report.Against(w.Thickness(b.MeanM), w.Thickness(b.DesignM))), report.Join(", ", gauges...),
+			report.Say(b.State))
 	}
 	w.grid("thktable", g)
 }
@@ -86,12 +99,17 @@ func (w *leaf) control(id string, c drawing.ControlChart) {
 		w.put(`%s`, drawn)
 	}
 	if c.Mean != nil && c.Low != nil && c.High != nil {
-		w.put(`<p class="note">Line: mean %s. Dashed: limits %s and %s. A square: chance alone is unlikely, so look for a cause; it is no verdict on the batch.</p>`, report.Thousandths(*c.Mean), report.Thousandths(*c.Low), report.Thousandths(*c.High))
+		w.put(
+			`<p class="note">Line: mean %s. Dashed: limits %s and %s. A square: chance alone is unlikely, so look for a cause; it is no verdict on the batch.</p>`, report.Thousandths(*c.Mean), report.Thousandths(*c.Low), report.Thousandths(*c.High))
 	} else if c.Note != "" {
 		w.put(`<p>No limits: %s.</p>`, esc(c.Note))
 	}
-	w.put(`<details id="%ssrc"><summary>What it rests on</summary><p>%s.</p><p>%s.</p></details>`, id, esc(sentenceStart(c.Source)), esc(sentenceStart(c.Rules)))
-	g := grid{caption: "Batches of mix " + c.Mix + ", " + c.Figure, columns: []report.Column{{Name: "batch"}, {Name: c.Figure, Right: true}, {Name: "rule"}}}
+	w.put(`<details id="%ssrc"><summary>What it rests on</summary><p>%s.</p><p>%s.</p></details>`, id,
+		esc(sentenceStart(c.Source)), esc(sentenceStart(c.Rules)))
+	g := grid{
+		caption: "Batches of mix " + c.Mix + ", " + c.Figure,
+		columns: []report.Column{{Name: "batch"}, {Name: c.Figure, Right: true}, {Name: "rule"}},
+	}
 	for _, k := range c.Points {
 		g.row(report.Say(k.Batch).To("event", k.Event), report.Figure(report.Thousandths(k.Value)), report.Say(k.Rule))
 	}
@@ -105,15 +123,22 @@ func (w *leaf) balance(id string, l drawing.StockLine) {
 	}
 	w.section(id, "Stock: "+l.Material)
 	w.put(`%s`, drawn)
-	g := grid{caption: l.Material + " on hand", columns: []report.Column{{Name: "at"}, {Name: "what"}, {Name: "amount", Right: true}, {Name: "balance", Right: true}}}
+	g := grid{caption: l.Material + " on hand", columns: []report.Column{
+		{Name: "at"},
+		{Name: "what"},
+		{Name: "amount", Right: true},
+		{Name: "balance", Right: true},
+	}}
 	for _, k := range l.Points {
-		g.row(report.Figure(k.At.In(w.In).Format("2 Jan 15:04")), report.Say(k.What), report.Figure(w.Mass(k.AmountKg)), report.Figure(w.Mass(k.BalanceKg)))
+		g.row(report.Figure(k.At.In(w.In).Format("2 Jan 15:04")), report.Say(k.What), report.Figure(w.Mass(k.AmountKg)),
+			report.Figure(w.Mass(k.BalanceKg)))
 	}
 	w.grid(id+"table", g)
 	w.endSection()
 }
 
-// WeatherLeaf is the weather with the day drawn: drying, air, humidity, wind and rain, with the hours in which nobody places.
+// WeatherLeaf is the weather with the day drawn: drying, air, humidity, wind and rain, with the hours in which nobody
+// places.
 func WeatherLeaf(v drawing.WeatherLeaf, p report.Page) string {
 	p.HTML = true
 	w := leafOf(v.Units, v.AsOf, p)
@@ -126,7 +151,8 @@ func WeatherLeaf(v drawing.WeatherLeaf, p report.Page) string {
 	if drawn := picture.Drying(w.frame("dry"), v.Drying, w.Now); drawn != "" {
 		w.section("drying", "Drying")
 		w.put(`%s`, drawn)
-		w.put(`<p class="note">The band is what the formula may be off by: %s either way.</p>`, esc(w.Share(v.Drying.Spread)))
+		w.put(`<p class="note">The band is what the formula may be off by: %s either way.</p>`,
+			esc(w.Share(v.Drying.Spread)))
 		w.dryingTable(v.Drying)
 		w.endSection()
 	}
@@ -138,7 +164,11 @@ func WeatherLeaf(v drawing.WeatherLeaf, p report.Page) string {
 		}
 		w.section(fmt.Sprintf("sky%d", i), s.Title)
 		w.put(`%s`, drawn)
-		g := grid{caption: s.Title + " over the day", columns: []report.Column{{Name: "at"}, {Name: s.Unit, Right: true}, {Name: ""}}}
+		g := grid{caption: s.Title + " over the day", columns: []report.Column{
+			{Name: "at"},
+			{Name: s.Unit, Right: true},
+			{Name: ""},
+		}}
 		for k, t := range s.At {
 			kind := "read"
 			if s.Forecast[k] {
@@ -174,7 +204,9 @@ func unworkable(v view.Drying) [][2]time.Time {
 
 // skySeries are air, humidity, wind and rain in the site's units.
 func (w *leaf) skySeries(v view.Drying) []picture.Series {
-	of := func(title, unitName string, bars bool, read func(view.DryingPoint) *float64, show func(float64) float64) picture.Series {
+	of := func(title, unitName string, bars bool, read func(view.DryingPoint) *float64,
+		show func(float64) float64,
+	) picture.Series {
 		s := picture.Series{Title: title, Unit: unitName, Bars: bars}
 		for _, k := range v.Points {
 			value := math.NaN()
@@ -189,12 +221,15 @@ func (w *leaf) skySeries(v view.Drying) []picture.Series {
 	air, wind, rain := same, func(x float64) float64 { return x * 3.6 }, same
 	names := [...]string{"°C", "km/h", "mm"}
 	if w.System.String() == "us" {
-		air, wind, rain = func(c float64) float64 { return c*9/5 + 32 }, func(x float64) float64 { return x * 2.236936 }, func(mm float64) float64 { return mm / 25.4 }
+		air, wind, rain = func(c float64) float64 { return c*9/5 + 32 }, func(x float64) float64 {
+			return x * 2.236936
+		}, func(mm float64) float64 { return mm / 25.4 }
 		names = [...]string{"°F", "mph", "in"}
 	}
 	return []picture.Series{
 		of("Air", names[0], false, func(k view.DryingPoint) *float64 { return k.AirC }, air),
-		of("Humidity", "%", false, func(k view.DryingPoint) *float64 { return k.Humidity }, func(x float64) float64 { return 100 * x }),
+		of("Humidity", "%", false, func(k view.DryingPoint) *float64 { return k.Humidity },
+			func(x float64) float64 { return 100 * x }),
 		of("Wind at the surface", names[1], false, func(k view.DryingPoint) *float64 { return k.WindMPS }, wind),
 		of("Rain", names[2], true, func(k view.DryingPoint) *float64 { return k.RainMM }, rain),
 	}
@@ -238,7 +273,8 @@ func ZoneLeaf(v drawing.ZoneLeaf, p report.Page) string {
 		if drawn := picture.Strips(w.frame(fmt.Sprintf("st%d", i)), c.Placements, name, w.Now); drawn != "" {
 			w.section(fmt.Sprintf("strips%d", i), "Where each batch lies, "+name)
 			w.put(`%s`, drawn)
-			w.put(`<p class="note">By age: hatched under 1 h, ruled under 3 h, grey older. The numbers stand in the table of the coat above.</p>`)
+			w.put(
+				`<p class="note">By age: hatched under 1 h, ruled under 3 h, grey older. The numbers stand in the table of the coat above.</p>`)
 			w.endSection()
 		}
 	}
@@ -262,7 +298,11 @@ func (w *leaf) cureOf(id string, c drawing.CureCourse) {
 		w.put(`<p>%s</p>`, esc(report.Sentence(c.Note)))
 	}
 	w.put(`<p><b>%s</b></p>`, esc(c.Caution))
-	g := grid{caption: "Readings by " + c.Probe, columns: []report.Column{{Name: "at"}, {Name: "temperature", Right: true}, {Name: "maturity", Right: true}}}
+	g := grid{caption: "Readings by " + c.Probe, columns: []report.Column{
+		{Name: "at"},
+		{Name: "temperature", Right: true},
+		{Name: "maturity", Right: true},
+	}}
 	every := 1 + len(c.Readings)/48
 	for i, k := range c.Readings {
 		if i%every != 0 && i != len(c.Readings)-1 {

@@ -12,7 +12,8 @@ import (
 	"hod/internal/view/drawing"
 )
 
-// LogLeaf is one page of the log as the inside of a web page: the newest first, what to choose from, and what is left out.
+// LogLeaf is one page of the log as the inside of a web page: the newest first, what to choose from, and what is left
+// out.
 func LogLeaf(v drawing.LogLeaf, p report.Page) string {
 	p.HTML = true
 	s := report.Open(p, v.Units, v.AsOf)
@@ -119,7 +120,8 @@ func (w *leaf) logSteps(v drawing.LogLeaf, where string) {
 		w.put(`<a href="%s">newer</a>`, w.logAddress(v.Query, v.Page-1))
 	}
 	if v.Page < v.Pages {
-		w.put(`<a href="%s">older</a><a href="%s">oldest</a>`, w.logAddress(v.Query, v.Page+1), w.logAddress(v.Query, v.Pages))
+		w.put(`<a href="%s">older</a><a href="%s">oldest</a>`, w.logAddress(v.Query, v.Page+1),
+			w.logAddress(v.Query, v.Pages))
 	}
 	w.put(`</nav>`)
 }
@@ -156,7 +158,8 @@ func Event(v drawing.EventLeaf, p report.Page) string {
 	if len(v.Flags) > 0 {
 		s.Section("Flags that rest on it", nil)
 		for _, f := range v.Flags {
-			s.Para(0, 0, report.Join(" ", report.Grave(f), report.Say(f.Code+": "+report.FlagText(f)).To("flag", f.FullID)))
+			s.Para(0, 0, report.Join(" ", report.Grave(f), report.Say(f.Code+": "+report.FlagText(f)).To("flag",
+				f.FullID)))
 		}
 	}
 	w.put(`%s`, strings.Join(s.Lines, "\n"))
@@ -172,9 +175,12 @@ func Joint(v drawing.JointLeaf, p report.Page) string {
 	w.put(`<header class="top"><h1>%s</h1><p>%s</p></header>`, esc(report.Where(j)), esc(v.Site))
 	s.Joint(j)
 	s.Section("What it rests on", nil)
-	s.Named(0, 9, "Figures:", report.Join(", ", report.Sayf("%s of initial set used", s.Used(j)), report.Sayf("initial set %s at %s", report.OfMinutes(j.SetMinutes), s.Temperature(j.SetReferenceC)), report.Sayf("material at %s", s.Temperature(j.MaterialC))))
+	s.Named(0, 9, "Figures:", report.Join(", ", report.Sayf("%s of initial set used", s.Used(j)),
+		report.Sayf("initial set %s at %s", report.OfMinutes(j.SetMinutes), s.Temperature(j.SetReferenceC)),
+		report.Sayf("material at %s", s.Temperature(j.MaterialC))))
 	s.Named(0, 9, "Formula:", report.Say(v.Limit.Formula))
-	s.Named(0, 9, "Limit:", report.Sayf("closing from %s, cold from %s", s.Share(v.Limit.Closing), s.Share(v.Limit.Cold)))
+	s.Named(0, 9, "Limit:", report.Sayf("closing from %s, cold from %s", s.Share(v.Limit.Closing),
+		s.Share(v.Limit.Cold)))
 	s.Named(0, 9, "Source:", report.Say(v.Limit.Source))
 	s.Named(0, 9, "Events:", report.Events(append(append([]string(nil), j.Earlier...), j.Later...)))
 	zones := []report.Text{report.Say(j.Zone).To("zone", j.Zone)}
@@ -185,7 +191,8 @@ func Joint(v drawing.JointLeaf, p report.Page) string {
 	if len(v.Flags) > 0 {
 		s.Section("Flags", nil)
 		for _, f := range v.Flags {
-			s.Para(0, 0, report.Join(" ", report.Grave(f), report.Say(f.Code+": "+report.FlagText(f)).To("flag", f.FullID)))
+			s.Para(0, 0, report.Join(" ", report.Grave(f), report.Say(f.Code+": "+report.FlagText(f)).To("flag",
+				f.FullID)))
 		}
 	}
 	w.put(`%s`, strings.Join(s.Lines, "\n"))
@@ -202,14 +209,23 @@ func ZoneList(v drawing.ZoneList, p report.Page) string {
 		w.put(`<p>No zone with a coat is planned yet.</p>`)
 		return w.b.String()
 	}
-	g := grid{caption: "Zones and their coats", columns: []report.Column{{Name: "coat"}, {Name: "state"}, {Name: "mean of design", Right: true}, {Name: "placed", Right: true}, {Name: "left", Right: true}, {Name: "last at", Right: true}}}
+	g := grid{caption: "Zones and their coats", columns: []report.Column{
+		{Name: "coat"},
+		{Name: "state"},
+		{Name: "mean of design", Right: true},
+		{Name: "placed", Right: true},
+		{Name: "left", Right: true},
+		{Name: "last at", Right: true},
+	}}
 	for _, l := range v.Lines {
 		state := l.State
 		if l.Complete != nil && state == "under way" {
 			state += " " + s.Share(*l.Complete)
 		}
-		g.row(report.Say(report.CoatName(l.Zone, l.Face, l.Coat)).To("zone", l.Zone), report.Say(state), report.Figure(report.Against(s.Thickness(l.MeanThicknessM), s.Thickness(l.DesignM))),
-			report.Figure(s.Volume(l.PlacedM3)), report.Figure(s.Volume(l.LeftM3)), report.Figure(s.MaybeClock(l.LastPlacedAt)))
+		g.row(report.Say(report.CoatName(l.Zone, l.Face, l.Coat)).To("zone", l.Zone), report.Say(state),
+			report.Figure(report.Against(s.Thickness(l.MeanThicknessM), s.Thickness(l.DesignM))),
+			report.Figure(s.Volume(l.PlacedM3)), report.Figure(s.Volume(l.LeftM3)),
+			report.Figure(s.MaybeClock(l.LastPlacedAt)))
 	}
 	w.tableOf(g)
 	return w.b.String()
@@ -238,5 +254,6 @@ func DaySteps(date string, now time.Time, p report.Page, where string) string {
 	if after <= today {
 		next = fmt.Sprintf(`<a href="%sday/%s" rel="next">%s</a>`, html.EscapeString(p.Root), after, name(after))
 	}
-	return fmt.Sprintf("<nav class=\"more\" aria-label=\"days, %s\"><a href=\"%sday/%s\" rel=\"prev\">%s</a>%s</nav>\n", where, html.EscapeString(p.Root), before, name(before), next)
+	return fmt.Sprintf("<nav class=\"more\" aria-label=\"days, %s\"><a href=\"%sday/%s\" rel=\"prev\">%s</a>%s</nav>\n",
+		where, html.EscapeString(p.Root), before, name(before), next)
 }

@@ -65,7 +65,8 @@ func (w *leaf) mapSection(v drawing.Map, page string, whole bool) {
 	if whole || count1(v) <= 24 {
 		w.mapTables(v, "maptable")
 	} else if w.Root != "" {
-		w.put(`<p><a class="big" href="%smap%s">The numbers of the map</a></p>`, w.Root, html.EscapeString(coatQuery(v.Shown)))
+		w.put(`<p><a class="big" href="%smap%s">The numbers of the map</a></p>`, w.Root,
+			html.EscapeString(coatQuery(v.Shown)))
 	}
 	w.endSection()
 }
@@ -128,7 +129,8 @@ func (w *leaf) partDrawn(v drawing.Map, p drawing.MapPart, id string) {
 	case p.Columns > 8:
 		size = "w12"
 	}
-	w.put(`<div class="map wide" role="region" aria-label="map, to be moved sideways" tabindex="0"><div class="%s">%s</div></div>`, size, drawn)
+	w.put(
+		`<div class="map wide" role="region" aria-label="map, to be moved sideways" tabindex="0"><div class="%s">%s</div></div>`, size, drawn)
 }
 
 func (w *leaf) overview(v drawing.Map, p drawing.MapPart, part int, id string) {
@@ -175,7 +177,8 @@ func (w *leaf) bayPage(v drawing.Map, bay int) {
 			case step.to == 0 && step.word == "all bays":
 				w.put(`<a href="%smap%s">all bays</a>`, w.Root, html.EscapeString(coatQuery(v.Shown)))
 			case step.to >= 1 && step.to <= len(bays):
-				w.put(`<a href="%smap%s">%s</a>`, w.Root, html.EscapeString(fmt.Sprintf("%s&bay=%d", coatQuery(v.Shown), part*1000+step.to)), step.word)
+				w.put(`<a href="%smap%s">%s</a>`, w.Root,
+					html.EscapeString(fmt.Sprintf("%s&bay=%d", coatQuery(v.Shown), part*1000+step.to)), step.word)
 			}
 		}
 		w.put(`</nav>`)
@@ -199,7 +202,8 @@ func (w *leaf) apartEdges(p drawing.MapPart) {
 			continue
 		}
 		words := fmt.Sprintf("%s to %s, %s", e.A, e.B, e.State)
-		if m := picture.EdgeMinutes(e.TurnsAt, e.TurnsLatest, w.Now); m != "" && (e.State == "live" || e.State == "closing" || e.State == view.MayBeCold) {
+		if m := picture.EdgeMinutes(e.TurnsAt, e.TurnsLatest, w.Now); m != "" &&
+			(e.State == "live" || e.State == "closing" || e.State == view.MayBeCold) {
 			words += ", " + m + " min"
 		}
 		all = append(all, w.a("joint", e.Joint, words))
@@ -235,14 +239,26 @@ func (w *leaf) key(zones, edges []string) {
 	}
 	w.put(`</ul>`)
 	if len(edges) > 0 {
-		w.put(`<p class="note">In a cell: thickness placed / planned, or its share. On an edge: minutes until it is cold, from the soonest to the latest.</p>`)
+		w.put(
+			`<p class="note">In a cell: thickness placed / planned, or its share. On an edge: minutes until it is cold, from the soonest to the latest.</p>`)
 	}
 }
 
 // mapTables are the map's numbers: zones, and the edges that are open or went wrong.
 func (w *leaf) mapTables(v drawing.Map, id string) {
-	z := grid{caption: "Zones on the map", columns: []report.Column{{Name: "zone"}, {Name: "state"}, {Name: "mean of design", Right: true}, {Name: "last at", Right: true}}}
-	e := grid{caption: "Edges on the map", columns: []report.Column{{Name: "edge"}, {Name: "state"}, {Name: "min", Right: true}, {Name: "cold at", Right: true}, {Name: "length", Right: true}}}
+	z := grid{caption: "Zones on the map", columns: []report.Column{
+		{Name: "zone"},
+		{Name: "state"},
+		{Name: "mean of design", Right: true},
+		{Name: "last at", Right: true},
+	}}
+	e := grid{caption: "Edges on the map", columns: []report.Column{
+		{Name: "edge"},
+		{Name: "state"},
+		{Name: "min", Right: true},
+		{Name: "cold at", Right: true},
+		{Name: "length", Right: true},
+	}}
 	for _, p := range v.Parts {
 		for _, k := range p.Zones {
 			mean := report.Text(nil)
@@ -265,7 +281,9 @@ func (w *leaf) mapTables(v drawing.Map, id string) {
 			if k.State == "live" || k.State == "closing" || k.State == view.MayBeCold {
 				left, at = picture.EdgeMinutes(k.TurnsAt, k.TurnsLatest, w.Now), w.Clocks(k.TurnsAt, k.TurnsLatest)
 			}
-			e.row(report.Say(k.A+" to "+k.B).To("joint", k.Joint), report.Say(k.State), report.Figure(left), report.Figure(at), report.Figure(w.Length(k.LengthM)))
+			e.row(report.Say(k.A+" to "+k.B).To("joint", k.Joint), report.Say(k.State), report.Figure(left),
+				report.Figure(at),
+				report.Figure(w.Length(k.LengthM)))
 		}
 	}
 	w.put(`<details id="%s"><summary>The numbers of the map</summary>`, id)

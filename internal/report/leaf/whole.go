@@ -13,7 +13,8 @@ func Record(v drawing.Whole, p report.Page) string {
 	p.HTML, p.Root = true, ""
 	s := report.Open(p, v.Units, v.AsOf)
 	w := &leaf{Sheet: s}
-	w.put(`<header class="top"><h1>%s</h1><p>%s</p></header>`, esc(v.Site), esc(strings.Trim(v.Place+"; record as of "+s.Day(v.AsOf)+", "+v.AsOf.In(s.In).Format("15:04 UTC-07:00"), "; ")))
+	w.put(`<header class="top"><h1>%s</h1><p>%s</p></header>`, esc(v.Site),
+		esc(strings.Trim(v.Place+"; record as of "+s.Day(v.AsOf)+", "+v.AsOf.In(s.In).Format("15:04 UTC-07:00"), "; ")))
 	s.OwnCopy()
 	w.flush()
 	for i, m := range v.Maps {
@@ -39,7 +40,8 @@ func Record(v drawing.Whole, p report.Page) string {
 	w.put(`<section>%s</section>`, report.Flags(v.Flags, p))
 	w.put(`<section>%s</section>`, report.Stock(v.Stock, p))
 	if v.LeftOut > 0 {
-		w.put(`<p>%s</p>`, esc(fmt.Sprintf("Of the log the %d oldest entries are left out here; hod export writes all.", v.LeftOut)))
+		w.put(`<p>%s</p>`, esc(fmt.Sprintf("Of the log the %d oldest entries are left out here; hod export writes all.",
+			v.LeftOut)))
 	}
 	w.put(`<section>%s</section>`, report.Log(v.Log, p))
 	return w.b.String()

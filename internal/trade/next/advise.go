@@ -15,8 +15,9 @@ const (
 	hurried     = 85  // percent of the set that the second beam reckons with
 	deepBeam    = 12  // width of the beams of an answer
 	deepTakes   = 40  // that they look ahead
-	// Advice is left only where another cell is better by so many standard errors: five cells are compared a hundred times a
-	// day, and by two the last advice was left for nothing often enough to cost more than plain rows on a mild day.
+	// Advice is left only where another cell is better by so many standard errors: five cells are compared a hundred
+	// times a day, and by two the last advice was left for nothing often enough to cost more than plain rows on a mild
+	// day.
 	leave       = 3
 	exactUpTo   = 12   // cells that are left, up to which the exact method is asked too
 	exactLabels = 5000 // and its labels
@@ -29,7 +30,8 @@ type Question struct {
 	Horizon int // minute up to which joints count: some sets ahead, or the end of work
 	Trials  int // UsualTrials where it is 0
 	Spreads Spreads
-	Last    []int // the order advised last time; cells that have been taken since may be in it. Nil where there was none
+	// the order advised last time; cells that have been taken since may be in it. Nil where there was none
+	Last []int
 }
 
 // Chance is how many of so many trials something happened in.
@@ -38,11 +40,27 @@ type Chance struct{ Of, Happened int }
 // Choice is a cell for the next batch and what becomes of it.
 type Choice struct {
 	Cell  int
-	Order []int  // what follows, for all crews, this cell first
+	Order []int  // what follows, for all crews, this cell first; where it is not fixed beforehand, as expected
 	Cold  Chance // that an edge goes cold, beyond those that are lost already
 	Mean  Cost   // of all that goes cold or is ended on purpose
+	way   way
 	total int64
 	costs []Cost // by trial
+}
+
+// way is how all crews go on: in an order, or always beside the front that turns first, which stays true where batches
+// take longer than expected; then the order says where no front is open.
+type way struct {
+	order  []int
+	oldest bool
+}
+
+func fixedOrders(orders [][]int) []way {
+	ways := make([]way, len(orders))
+	for i, order := range orders {
+		ways[i] = way{order: order}
+	}
+	return ways
 }
 
 // Advice is an answer.
@@ -63,8 +81,8 @@ type Advice struct {
 //
 // Candidate orders each give a first cell for the crew that asks; all are played through the same numbered scenarios. A
 // quarter of the trials picks the best way to go on from each cell, the rest decide among cells (rollout over several
-// base policies: Bertsekas, Castañon 1999). The cell advised last time stands unless another is better by three standard
-// errors of the paired difference, so that a crew is not sent to and fro.
+// base policies: Bertsekas, Castañon 1999). The cell advised last time stands unless another is better by three
+// standard errors of the paired difference, so that a crew is not sent to and fro.
 func Advise(q Question) (Advice, bool) {
 	if q.Asks < 0 || q.Asks >= len(q.Crews) {
 		return Advice{}, false
@@ -97,20 +115,22 @@ func Advise(q Question) (Advice, bool) {
 		return Advice{}, false
 	}
 	for _, c := range choices {
-		c.costs, c.total, c.Cold = nil, 0, Chance{}
-		c.play(q, worlds[quarter:])
+		c.play(q, worlds[quarter:], math.MaxInt64)
 	}
-	// What was advised last is compared as it was advised, the order that follows included: else asking again with nothing
-	// new would compare another order from the same cell, and could lead away from it.
+	// What was advised last is compared as it was advised, the order that follows included: else asking again with
+	// nothing new would compare another order from the same cell, and could lead away from it.
 	last := t.lastFirst(q)
 	for i, c := range choices {
-		if c.Cell == last && t.begins(q, last, withRest(q.Last, len(q.Cells))) {
+		if c.Cell == last && t.begins(q, last, way{order: withRest(q.Last, len(q.Cells))}) {
 			choices[i] = c.steady(q, worlds[quarter:])
 		}
 	}
 	best := decide(choices, last)
+	for _, c := range choices {
+		c.Order = t.asExpected(q, c)
+	}
 	a := Advice{Choice: *best, Lost: lost, Trials: trials}
-	a.Takes = t.follow(q.Asks, best.Cell, best.Order, q.Horizon).takes
+	a.Takes = t.follow(q.Asks, best.Cell, best.way, q.Horizon).takes
 	for _, c := range choices {
 		if c.Cell != best.Cell && (a.Instead == nil || c.total < a.Instead.total) {
 			a.Instead = c
@@ -124,6 +144,17 @@ func Advise(q Question) (Advice, bool) {
 	return a, true
 }
 
+// asExpected is the order of a choice, which for one that is not fixed beforehand is the order where all goes as
+// expected.
+func (t *table) asExpected(q Question, c *Choice) []int {
+	if !c.way.oldest {
+		return c.way.order
+	}
+	s := t.follow(q.Asks, c.Cell, c.way, never)
+	defer s.release()
+	return withRest(taken(s), len(t.Cells))
+}
+
 // ended is a job in which edges wait for nobody any more.
 func (j *Job) ended(edges []int) *Job {
 	now := *j
@@ -134,8 +165,8 @@ func (j *Job) ended(edges []int) *Job {
 	return &now
 }
 
-// bestSweep is the sweep that costs least: what is advised where nothing was before, unless another is clearly better. In a
-// shell that is narrow enough nothing is, and what differs by chance alone must not lead away from plain rows.
+// bestSweep is the sweep that costs least: what is advised where nothing was before, unless another is clearly better.
+// In a shell that is narrow enough nothing is, and what differs by chance alone must not lead away from plain rows.
 func (t *table) bestSweep(q Question, worlds []*table) []int {
 	var best []int
 	least := int64(math.MaxInt64)
@@ -144,46 +175,51 @@ func (t *table) bestSweep(q Question, worlds []*table) []int {
 		if cell < 0 {
 			continue
 		}
-		c := &Choice{Cell: cell, Order: order}
-		if c.play(q, worlds); c.total < least {
+		c := &Choice{Cell: cell, way: way{order: order}}
+		if c.play(q, worlds, least); c.total < least {
 			best, least = order, c.total
 		}
 	}
 	return best
 }
 
-// choose the cells that are compared, each with the best way to go on from it. Beams, which take the longest, are asked only
-// where no simpler order keeps everything live in these worlds.
+// choose the cells that are compared, each with the best way to go on from it. Beams, which take the longest, are asked
+// only where no simpler way keeps everything live in these worlds.
 func (t *table) choose(q Question, worlds []*table) []*Choice {
-	orders := t.candidates()
-	choices := t.compare(q, worlds, orders)
+	ways, from := t.candidates(), map[int]*Choice{}
+	choices := t.compare(q, worlds, ways, 0, from)
 	if len(choices) == 0 || slices.ContainsFunc(choices, func(c *Choice) bool { return c.total == 0 }) {
 		return choices
 	}
-	return t.compare(q, worlds, append(orders, t.beams()...))
+	return t.compare(q, worlds, append(ways, fixedOrders(t.beams())...), len(ways), from)
 }
 
-// compare the first cells of some orders.
-func (t *table) compare(q Question, worlds []*table, orders [][]int) []*Choice {
+// compare the first cells of some ways. What is in known was compared by all but the ways from a number on.
+func (t *table) compare(q Question, worlds []*table, ways []way, more int, known map[int]*Choice) []*Choice {
 	var choices []*Choice
-	last, after := t.lastFirst(q), withRest(q.Last, len(t.Cells))
-	for _, cell := range t.firsts(q, orders) {
-		// An order in which the crew that asks must take another cell before this one says nothing of taking it now.
-		from := slices.DeleteFunc(slices.Clone(orders), func(order []int) bool { return !t.begins(q, cell, order) })
-		if cell == last && t.begins(q, cell, after) {
+	last, after := t.lastFirst(q), way{order: withRest(q.Last, len(t.Cells))}
+	for _, cell := range t.firsts(q, ways) {
+		best, from := known[cell], ways
+		if best != nil {
+			from = ways[more:]
+		}
+		// A way in which the crew that asks must take another cell before this one says nothing of taking it now.
+		from = slices.DeleteFunc(slices.Clone(from), func(w way) bool { return !t.begins(q, cell, w) })
+		if best == nil && cell == last && t.begins(q, cell, after) {
 			from = append(from, after)
 		}
-		if len(from) > 0 {
-			choices = append(choices, bestFrom(q, worlds, cell, from))
+		if best = bestFrom(q, worlds, cell, from, best); best != nil {
+			known[cell] = best
+			choices = append(choices, best)
 		}
 	}
 	return choices
 }
 
-// candidates are the orders that are tried from each cell and need no search: the plan's, the sweep and bays both ways, and
-// oldest first. Each is there once. The one advised last is tried from its own cell alone: from another it would be a new
-// way to go on, and asking again with nothing new could lead away from what was advised.
-func (t *table) candidates() [][]int {
+// candidates are the ways that are tried from each cell and need no search: the plan's order, the sweep and bays both
+// ways, and oldest first. Each is there once. The order advised last is tried from its own cell alone: from another it
+// would be a new way to go on, and asking again with nothing new could lead away from what was advised.
+func (t *table) candidates() []way {
 	all := t.orders()
 	bays := bayByBay(t.Job, t.sweep())
 	back := slices.Clone(bays)
@@ -195,7 +231,7 @@ func (t *table) candidates() [][]int {
 			once = append(once, order)
 		}
 	}
-	return once
+	return append(fixedOrders(once), way{t.sweep(), true})
 }
 
 // beams are what beams find that reckon with the expected set and with a shorter one.
@@ -260,14 +296,14 @@ func withRest(order []int, cells int) []int {
 	return all
 }
 
-// firsts are the cells that the orders give the crew that asks, most often named first; the last advised one among them.
-func (t *table) firsts(q Question, orders [][]int) []int {
+// firsts are the cells that the ways give the crew that asks, most often named first; the last advised one among them.
+func (t *table) firsts(q Question, ways []way) []int {
 	votes := map[int]int{}
 	if cell := t.lastFirst(q); cell >= 0 {
-		votes[cell] = len(orders) + 1
+		votes[cell] = len(ways) + 1
 	}
-	for _, order := range orders {
-		if cell := t.first(q.Asks, order); cell >= 0 {
+	for _, w := range ways {
+		if cell := t.firstBy(q.Asks, w); cell >= 0 {
 			votes[cell]++
 		}
 	}
@@ -281,23 +317,26 @@ func (t *table) firsts(q Question, orders [][]int) []int {
 	return all[:min(len(all), MaxFirsts)]
 }
 
-// bestFrom is the way to go on from a cell that costs least over some worlds.
-func bestFrom(q Question, worlds []*table, cell int, orders [][]int) *Choice {
-	var best *Choice
-	for _, order := range orders {
-		c := &Choice{Cell: cell, Order: order}
-		c.play(q, worlds)
-		if best == nil || c.total < best.total {
+// bestFrom is the way to go on from a cell that costs least over some worlds, of some ways and the best so far, which
+// may be nil; nil where there is none.
+func bestFrom(q Question, worlds []*table, cell int, ways []way, best *Choice) *Choice {
+	for _, w := range ways {
+		c, least := &Choice{Cell: cell, way: w}, int64(math.MaxInt64)
+		if best != nil {
+			least = best.total
+		}
+		if c.play(q, worlds, least); c.total < least {
 			best = c
 		}
 	}
 	return best
 }
 
-// play follows a choice through worlds and adds up what it costs.
-func (c *Choice) play(q Question, worlds []*table) {
+// play follows a choice through worlds and adds up what it costs, until that is so much that nobody asks for the rest.
+func (c *Choice) play(q Question, worlds []*table, least int64) {
+	c.costs, c.total, c.Cold = nil, 0, Chance{}
 	for _, w := range worlds {
-		s := w.follow(q.Asks, c.Cell, c.Order, q.Horizon)
+		s := w.follow(q.Asks, c.Cell, c.way, q.Horizon)
 		c.costs = append(c.costs, s.cost)
 		c.total += int64(s.cost)
 		c.Cold.Of++
@@ -308,12 +347,15 @@ func (c *Choice) play(q Question, worlds []*table) {
 			}
 		}
 		s.release()
+		if c.total >= least {
+			break
+		}
 	}
 	c.Mean = Cost(c.total / int64(len(c.costs)))
 }
 
 // follow plays a world up to the horizon. The first cell is kept for the crew that asks.
-func (t *table) follow(asks, first int, order []int, horizon int) *shift {
+func (t *table) follow(asks, first int, w way, horizon int) *shift {
 	s := t.start()
 	from := 0 // of the order: all before it are taken
 	for {
@@ -321,18 +363,27 @@ func (t *table) follow(asks, first int, order []int, horizon int) *shift {
 		if !going || s.free[who] >= horizon {
 			return s
 		}
-		if s.begin[first] == never && who == asks && s.open(first) {
+		if first >= 0 && s.begin[first] == never && who == asks && s.open(first) {
 			s.take(who, first, 0)
 			continue
 		}
-		for from < len(order) && s.begin[order[from]] != never {
-			from++
+		kept := first
+		if who == asks {
+			kept = -1
 		}
 		next := -1
-		for _, cell := range order[from:] {
-			if s.open(cell) && (cell != first || who == asks) {
-				next = cell
+		if w.oldest {
+			next = s.oldest(kept)
+		}
+		for from < len(w.order) && s.begin[w.order[from]] != never {
+			from++
+		}
+		for _, cell := range w.order[from:] {
+			if next >= 0 {
 				break
+			}
+			if s.open(cell) && cell != kept {
+				next = cell
 			}
 		}
 		if next < 0 {
@@ -343,7 +394,28 @@ func (t *table) follow(asks, first int, order []int, horizon int) *shift {
 	}
 }
 
-// decide is the choice that costs least, but the last advised one, where it is among them, unless the other is clearly better.
+// oldest is the cell that may be taken beside the front that turns first, but for one that is kept; −1 where none
+// waits.
+func (s *shift) oldest(kept int) int {
+	best, due := -1, never
+	for _, front := range s.fronts {
+		if s.due[front] > due {
+			continue
+		}
+		for _, side := range s.around[front] {
+			o := side.other
+			if s.charged[side.edge] || o == kept || s.begin[o] != never || s.due[front] == due && o > best ||
+				!s.open(o) {
+				continue
+			}
+			best, due = o, s.due[front]
+		}
+	}
+	return best
+}
+
+// decide is the choice that costs least, but the last advised one, where it is among them, unless the other is clearly
+// better.
 func decide(choices []*Choice, last int) *Choice {
 	best := slices.MinFunc(choices, func(a, b *Choice) int { return cmp.Compare(a.total, b.total) })
 	for _, c := range choices {
@@ -355,6 +427,21 @@ func decide(choices []*Choice, last int) *Choice {
 		}
 	}
 	return best
+}
+
+// firstBy is the first cell that a crew takes where all go on in one way; −1 where it takes none.
+func (t *table) firstBy(asks int, w way) int {
+	if !w.oldest {
+		return t.first(asks, w.order)
+	}
+	s := t.follow(asks, -1, w, t.Crews[asks].Free+1)
+	defer s.release()
+	for _, take := range s.takes {
+		if take.Crew == asks && !take.Stopped {
+			return take.Cell
+		}
+	}
+	return -1
 }
 
 // first cell that a crew takes where all follow an order; −1 where it takes none.
@@ -375,21 +462,22 @@ func (t *table) first(asks int, order []int) int {
 	return -1
 }
 
-// lastFirst is the cell that was advised last, kept for the crew that asks where it can take it first; else the first that
-// it takes where all follow that order; −1 where it takes none.
+// lastFirst is the cell that was advised last, kept for the crew that asks where it can take it first; else the first
+// that it takes where all follow that order; −1 where it takes none.
 func (t *table) lastFirst(q Question) int {
 	if len(q.Last) == 0 {
 		return -1
 	}
-	if t.begins(q, q.Last[0], q.Last) {
+	if t.begins(q, q.Last[0], way{order: q.Last}) {
 		return q.Last[0]
 	}
 	return t.first(q.Asks, q.Last)
 }
 
-// begins reports whether a cell that is kept for the crew that asks is the first that it takes where all follow an order.
-func (t *table) begins(q Question, cell int, order []int) bool {
-	s := t.follow(q.Asks, cell, order, q.Crews[q.Asks].Free+1)
+// begins reports whether a cell that is kept for the crew that asks is the first that it takes where all go on in one
+// way.
+func (t *table) begins(q Question, cell int, w way) bool {
+	s := t.follow(q.Asks, cell, w, q.Crews[q.Asks].Free+1)
 	defer s.release()
 	i := slices.IndexFunc(s.takes, func(t Take) bool { return t.Crew == q.Asks })
 	return i >= 0 && !s.takes[i].Stopped && s.takes[i].Cell == cell
@@ -400,10 +488,11 @@ func (a Advice) Following() []int {
 	return append([]int{a.Cell}, slices.DeleteFunc(slices.Clone(a.Order), func(c int) bool { return c == a.Cell })...)
 }
 
-// steady is the choice with the order that was advised last, unless its own is clearly better: then that is what follows.
+// steady is the choice with the order that was advised last, unless its own is clearly better: then that is what
+// follows.
 func (c *Choice) steady(q Question, worlds []*table) *Choice {
-	as := &Choice{Cell: c.Cell, Order: withRest(q.Last, len(q.Cells))}
-	as.play(q, worlds)
+	as := &Choice{Cell: c.Cell, way: way{order: withRest(q.Last, len(q.Cells))}}
+	as.play(q, worlds, math.MaxInt64)
 	if mean, se := paired(as.costs, c.costs); mean >= 2*se && mean > 0 {
 		return c
 	}

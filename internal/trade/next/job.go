@@ -15,8 +15,8 @@ const (
 	MaxLength  = 100_000_000 // of an edge, cm: 1000 km
 )
 
-// UsualJoint is the percentage of its length that an edge costs that is ended on purpose, where nobody says otherwise: a
-// choice of this program.
+// UsualJoint is the percentage of its length that an edge costs that is ended on purpose, where nobody says otherwise:
+// a choice of this program.
 const UsualJoint = 25
 
 const msPerMinute = 60_000
@@ -50,9 +50,23 @@ func (c Curve) latest(age int64, from int) int {
 	if len(c.Ages) < 2 {
 		return int(floorDiv(age, msPerMinute))
 	}
-	low, high := from, from+1
-	for high < 2*MaxMinutes && c.At(high) <= age {
-		low, high = high, high+2*(high-low)
+	now := c.At(from)
+	if now > age {
+		return from
+	}
+	// Near where it would be if the material went on to age as it does now.
+	step := int(max(1, min((age-now)/max(1, c.At(from+1)-now), 2*MaxMinutes)))
+	low, high := from, from+step
+	step = max(1, step/8)
+	if c.At(high) > age {
+		for low = high - step; low > from && c.At(low) > age; low -= step {
+			high, step = low, 2*step
+		}
+		low = max(low, from)
+	} else {
+		for high < 2*MaxMinutes && c.At(high) <= age {
+			low, high, step = high, high+step, 2*step
+		}
 	}
 	for high-low > 1 {
 		if mid := low + (high-low)/2; c.At(mid) <= age {
@@ -168,7 +182,8 @@ func (j *Job) checkCells() error {
 		case c.Placed && (c.From < -MaxMinutes || c.From > MaxMinutes):
 			return mistake(at+"placed_from", "%d must be within %d minutes of the beginning", c.From, MaxMinutes)
 		case c.Placed && (c.To < c.From || c.To > MaxMinutes):
-			return mistake(at+"placed_to", "%d must not be before placed_from, %d, nor beyond %d", c.To, c.From, MaxMinutes)
+			return mistake(at+"placed_to", "%d must not be before placed_from, %d, nor beyond %d", c.To, c.From,
+				MaxMinutes)
 		case !c.Placed && (c.Minutes < 1 || c.Minutes > MaxMinutes):
 			return mistake(at+"minutes", "%d must be from 1 to %d", c.Minutes, MaxMinutes)
 		case c.Set < 1 || c.Set > MaxMinutes*msPerMinute:

@@ -11,8 +11,11 @@ type shift struct {
 	due   []int // last minute at which placing beside a taken cell may end so that the edge is live
 	left  int   // cells not taken
 	cost  Cost
-	// fronts are taken cells with an edge that is neither judged nor charged, in the order in which they were taken.
+	// fronts are the taken cells with an edge that is neither judged nor charged, and some that had one, in the order
+	// in which they were taken.
 	fronts []int
+	// soon is the first minute at which what waits at a front turns, or an earlier one.
+	soon int
 	// charged holds the edges that were paid before they were judged, because nobody can meet them in time any more.
 	charged []bool
 	takes   []Take
@@ -23,10 +26,13 @@ type table struct {
 	*Job
 	around  [][]side
 	by      [][]int  // minutes that a crew takes for a cell, by crew and cell
+	most    int      // of by; never where a cell needs others to be placed before
 	begun   *shift   // what start gives
 	swept   []int    // what sweep gives
 	both    [][]int  // what sweeps gives
 	scratch []int    // of targets
+	aims    []target // what targets gave
+	kept    []target // of overdue
 	spare   []*shift // released
 }
 
@@ -46,7 +52,22 @@ func newTable(j *Job) *table {
 			t.by[k][i] = (cell.Minutes*c.Pace + 99) / 100
 		}
 	}
+	t.most = t.mostMinutes()
 	return t
+}
+
+// mostMinutes that any crew takes for a cell; never where a cell needs others, and so may have to wait longer.
+func (t *table) mostMinutes() int {
+	most := 0
+	for _, c := range t.Cells {
+		if len(c.Needs) > 0 {
+			return never
+		}
+	}
+	for _, by := range t.by {
+		most = max(most, slices.Max(by))
+	}
+	return most
 }
 
 // start is the job as it stands.
@@ -58,7 +79,7 @@ func (t *table) start() *shift {
 }
 
 func (t *table) standing() *shift {
-	s := &shift{table: t, charged: make([]bool, len(t.Edges))}
+	s := &shift{table: t, charged: make([]bool, len(t.Edges)), soon: never}
 	for _, c := range t.Crews {
 		s.free = append(s.free, c.Free)
 	}
@@ -80,7 +101,7 @@ func (s *shift) clone() *shift {
 	if n := len(s.spare); n > 0 {
 		c, s.spare = s.spare[n-1], s.spare[:n-1]
 	}
-	c.table, c.left, c.cost = s.table, s.left, s.cost
+	c.table, c.left, c.cost, c.soon = s.table, s.left, s.cost, s.soon
 	c.free, c.begin, c.end = append(c.free[:0], s.free...), append(c.begin[:0], s.begin...), append(c.end[:0], s.end...)
 	c.due, c.fronts = append(c.due[:0], s.due...), append(c.fronts[:0], s.fronts...)
 	c.charged, c.takes = append(c.charged[:0], s.charged...), append(c.takes[:0], s.takes...)
@@ -189,6 +210,7 @@ func (s *shift) put(cell, begin, end int) {
 	s.due[cell] = c.latest(c.At(water)+s.Cells[cell].Set, water)
 	if len(s.around[cell]) > 0 {
 		s.fronts = append(s.fronts, cell)
+		s.soon = min(s.soon, s.due[cell])
 	}
 }
 
@@ -227,7 +249,10 @@ func (s *shift) soonest(cell int) int {
 // Otherwise the other side could yet become the one that began first, and be met in time.
 func (s *shift) chargeLost() {
 	now := slices.Min(s.free)
-	fronts := s.fronts[:0]
+	if now != never && s.most != never && now+s.most <= s.soon {
+		return // whatever waits can be met by whoever is free first
+	}
+	fronts, soon := s.fronts[:0], never
 	for _, cell := range s.fronts {
 		waits := false
 		for _, side := range s.around[cell] {
@@ -242,10 +267,10 @@ func (s *shift) chargeLost() {
 			waits = true
 		}
 		if waits {
-			fronts = append(fronts, cell)
+			fronts, soon = append(fronts, cell), min(soon, s.due[cell])
 		}
 	}
-	s.fronts = fronts
+	s.fronts, s.soon = fronts, soon
 }
 
 // plan is what was played, once nothing is left.
