@@ -47,6 +47,8 @@ type synced struct {
 	OffsetS     float64  `json:"clock_offset_s"` // the server's clock less this device's
 	Forks       []string `json:"forks,omitempty"`
 	Refused     []string `json:"refused,omitempty"`
+	// ServerNotice is what people should know of the server, in sentences.
+	ServerNotice string `json:"server_notice,omitempty"`
 }
 
 // How long a contact may stand still, and how often a lost line is tried again.
@@ -123,7 +125,10 @@ func (y syncing) contact(ctx context.Context, s *session.Session, road *remote.S
 	if y.follow && out.Pulled+out.Pushed+len(out.Forks)+len(out.Refused) == 0 {
 		return nil // nothing new is no news
 	}
-	doc := synced{out.Pulled, out.Pushed, out.Unconfirmed, out.Waiting, out.Offset.Seconds(), out.Forks, out.Refused}
+	doc := synced{
+		out.Pulled, out.Pushed, out.Unconfirmed, out.Waiting, out.Offset.Seconds(), out.Forks, out.Refused,
+		out.Notice,
+	}
 	return s.Env.Print("sync", doc, func(w io.Writer) { sayOutcome(w, out) })
 }
 
@@ -149,6 +154,9 @@ func sayOutcome(w io.Writer, out sync.Outcome) {
 			" This device's clock is %s off the server's; times that it makes are corrected by that, typed ones are not.", unit.Duration(o.Round(time.Second)))
 	}
 	fmt.Fprintln(w)
+	if out.Notice != "" {
+		fmt.Fprintf(w, "At the server: %s\n", out.Notice)
+	}
 	for _, f := range out.Forks {
 		fmt.Fprintln(w, f)
 	}

@@ -66,6 +66,7 @@ type Heads struct {
 	BackedUp  []chain.Head  // how far its last backup reaches
 	Now       time.Time     // its clock as it answered
 	RoundTrip time.Duration // from the question to the answer
+	Notice    string        // what people should know of the server; may be empty
 }
 
 // Outcome says what a contact did. The sentences in it are for people.
@@ -81,6 +82,8 @@ type Outcome struct {
 	// ServerClock is what the server's clock says where that cannot be: no time of this device is corrected by it.
 	// Zero: it can.
 	ServerClock time.Time
+	// Notice is what people should know of the server, in sentences; empty: nothing.
+	Notice string
 	// by how much that changed since the contact before: the clock was set; 0 before the first
 	Set time.Duration
 }
@@ -196,6 +199,7 @@ func (s *session) ask(ctx context.Context) (Heads, error) {
 		return h, fmt.Errorf("ask the server how far its record reaches: %w", err)
 	}
 	s.server, s.known.Server, s.known.BackedUp = h.Heads, h.Heads, h.BackedUp
+	s.out.Notice = h.Notice
 	return h, nil
 }
 

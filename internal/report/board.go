@@ -18,6 +18,7 @@ const screen = 24
 func Board(v daily.Board, p Page) string {
 	s := Open(p, v.Units, v.AsOf)
 	s.head(v.Site, "board")
+	s.serverNotice(v.ServerNotice)
 	s.nextCold(v)
 	s.verdict(v)
 	s.setTests(v.SetTests, "today")

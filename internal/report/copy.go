@@ -1,20 +1,26 @@
 package report
 
-import (
-	"time"
-)
+import "time"
 
 // Copy says how old a device's own copy of the record is.
 type Copy struct {
 	Met  bool          // the device has met the server at all
 	AsOf time.Time     // what others had written by then is in it; zero: not known
 	Age  time.Duration // since then, by the device's clock; below zero where that was set back
+
+	// Notice is what people should know of the server, in sentences, on a page of the server's own; the others do not
+	// count where it is said.
+	Notice string
 }
 
-// OwnCopy says how old the copy is that the page was made of. What one device holds is not the site's record of now.
+// ownCopy says how old the copy is that the page was made of. What one device holds is not the site's record of now.
 func (s *Sheet) OwnCopy() {
 	c := s.copy
 	if c == nil {
+		return
+	}
+	if c.Notice != "" {
+		s.serverNotice(c.Notice)
 		return
 	}
 	const own = "Own copy,"
@@ -32,5 +38,12 @@ func (s *Sheet) OwnCopy() {
 		s.Para(0, 2, Join(" ", Say(own), Figure(asOf), Say("now.")))
 	default:
 		s.Para(0, 2, Join(" ", Say(own), Figure(asOf, strong), Figure(Minutes(c.Age)+" ago.", strong)))
+	}
+}
+
+// serverNotice is what people should know of the server.
+func (s *Sheet) serverNotice(notice string) {
+	if notice != "" {
+		s.Para(0, 2, Join(" ", Say("At the server:", strong), Say(notice)))
 	}
 }

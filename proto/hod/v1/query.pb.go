@@ -174,6 +174,8 @@ type Board struct {
 	Order *DayOrder `protobuf:"bytes,33,opt,name=order,proto3" json:"order,omitempty"`
 	// Tests of set of the day, where they move the set that the next batch is reckoned with.
 	SetTestsToday *SetTests `protobuf:"bytes,34,opt,name=set_tests_today,json=setTestsToday,proto3" json:"set_tests_today,omitempty"`
+	// What people should know of the server, in sentences: that its space is nearly used up.
+	ServerNotice  string `protobuf:"bytes,35,opt,name=server_notice,json=serverNotice,proto3" json:"server_notice,omitempty"`
 	unknownFields protoimpl.UnknownFields
 	sizeCache     protoimpl.SizeCache
 }
@@ -297,6 +299,13 @@ func (x *Board) GetSetTestsToday() *SetTests {
 		return x.SetTestsToday
 	}
 	return nil
+}
+
+func (x *Board) GetServerNotice() string {
+	if x != nil {
+		return x.ServerNotice
+	}
+	return ""
 }
 
 // SetTests are the tests of set of a day that move the set that the next batch is reckoned with, and not the times of the
@@ -10303,7 +10312,7 @@ const file_hod_v1_query_proto_rawDesc = "" +
 	"\x12certificate_sha256\x18\x02 \x01(\fR\x11certificateSha256\x12)\n" +
 	"\x10authority_sha256\x18\x03 \x01(\fR\x0fauthoritySha256\x12\x1d\n" +
 	"\n" +
-	"short_path\x18\x04 \x01(\tR\tshortPath\"\x98\x04\n" +
+	"short_path\x18\x04 \x01(\tR\tshortPath\"\xbd\x04\n" +
 	"\x05Board\x12\x12\n" +
 	"\x04site\x18\x01 \x01(\tR\x04site\x12/\n" +
 	"\x05as_of\x18\x02 \x01(\v2\x1a.google.protobuf.TimestampR\x04asOf\x12\x14\n" +
@@ -10318,7 +10327,8 @@ const file_hod_v1_query_proto_rawDesc = "" +
 	"\tnext_cold\x18\x1e \x01(\v2\x10.hod.v1.NextColdR\bnextCold\x12\x1b\n" +
 	"\told_edges\x18\x1f \x01(\x05R\boldEdges\x12&\n" +
 	"\x05order\x18! \x01(\v2\x10.hod.v1.DayOrderR\x05order\x128\n" +
-	"\x0fset_tests_today\x18\" \x01(\v2\x10.hod.v1.SetTestsR\rsetTestsToday\"?\n" +
+	"\x0fset_tests_today\x18\" \x01(\v2\x10.hod.v1.SetTestsR\rsetTestsToday\x12#\n" +
+	"\rserver_notice\x18# \x01(\tR\fserverNotice\"?\n" +
 	"\bSetTests\x12\x14\n" +
 	"\x05tests\x18\x01 \x01(\x05R\x05tests\x12\x1d\n" +
 	"\n" +
