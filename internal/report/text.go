@@ -351,3 +351,6 @@ func (t Text) line(colour bool) string {
 	}
 	return b.String()
 }
+
+// SentenceStart is Sentence without its full stop.
+func SentenceStart(s string) string { return strings.TrimSuffix(Sentence(s), ".") }

@@ -105,7 +105,7 @@ func (w *leaf) control(id string, c drawing.ControlChart) {
 		w.put(`<p>No limits: %s.</p>`, esc(c.Note))
 	}
 	w.put(`<details id="%ssrc"><summary>What it rests on</summary><p>%s.</p><p>%s.</p></details>`, id,
-		esc(sentenceStart(c.Source)), esc(sentenceStart(c.Rules)))
+		esc(report.SentenceStart(c.Source)), esc(report.SentenceStart(c.Rules)))
 	g := grid{
 		caption: "Batches of mix " + c.Mix + ", " + c.Figure,
 		columns: []report.Column{{Name: "batch"}, {Name: c.Figure, Right: true}, {Name: "rule"}},

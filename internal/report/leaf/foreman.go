@@ -255,7 +255,7 @@ func (w *leaf) dryingSection(v drawing.Overview) {
 	case c == nil || c.ReadAt == nil:
 		w.put(`<p>No weather was read yet, so how fast fresh mortar dries is not known.</p>`)
 	case c.OverLimit == nil:
-		w.put(`<p><b class="soon">Not known.</b> %s.</p>`, esc(sentenceStart(report.DryingMissing(*c))))
+		w.put(`<p><b class="soon">Not known.</b> %s.</p>`, esc(report.SentenceStart(report.DryingMissing(*c))))
 	default:
 		rate, limit := w.Drying(*c)
 		bare := "Nothing fresh lies bare."
@@ -290,16 +290,6 @@ func bareVerb(n int) string {
 		return " lies bare."
 	}
 	return " lie bare."
-}
-
-func sentenceStart(s string) string { return strings.TrimSuffix(report.Sentence(s), ".") }
-
-// someOf names the first so many and counts the rest.
-func someOf(names []string, most int) string {
-	if len(names) <= most {
-		return report.AndList(names)
-	}
-	return strings.Join(names[:most], ", ") + fmt.Sprintf(" and %d more", len(names)-most)
 }
 
 // dryingTable has the numbers of the picture.
@@ -583,4 +573,12 @@ func cutWords(s string, most int) string {
 		cut = cut[:i]
 	}
 	return cut + " …"
+}
+
+// someOf names the first so many and counts the rest.
+func someOf(names []string, most int) string {
+	if len(names) <= most {
+		return report.AndList(names)
+	}
+	return strings.Join(names[:most], ", ") + fmt.Sprintf(" and %d more", len(names)-most)
 }

@@ -91,7 +91,7 @@ func both(all, more []string) []string {
 func (w *leaf) coatSwitch(v drawing.Map, page string) {
 	if w.Root == "" || len(v.Coats) < 2 {
 		if v.Shown != nil {
-			w.put(`<p>%s.</p>`, esc(sentenceStart(picture.CoatName(*v.Shown))))
+			w.put(`<p>%s.</p>`, esc(report.SentenceStart(picture.CoatName(*v.Shown))))
 		}
 		return
 	}
