@@ -13,6 +13,7 @@ import (
 	"hod/internal/view/advice"
 	"hod/internal/view/ahead"
 	"hod/internal/view/daily"
+	"hod/internal/view/drawing"
 	hodv1 "hod/proto/hod/v1"
 )
 
@@ -69,6 +70,9 @@ func mirrored() []struct {
 		{&daily.Day{}, &daily.Day{}, &hodv1.Day{}},
 		{&daily.Flags{}, &daily.Flags{}, &hodv1.Flags{}},
 		{&view.Log{}, &view.Log{}, &hodv1.Log{}},
+		{&drawing.Overview{}, &drawing.Overview{}, &hodv1.Overview{}},
+		{&drawing.Map{}, &drawing.Map{}, &hodv1.Map{}},
+		{&drawing.Charts{}, &drawing.Charts{}, &hodv1.Charts{}},
 	}
 }
 
