@@ -12,8 +12,8 @@ import (
 	"hod/client/session"
 	"hod/client/terminal"
 	"hod/internal/event"
-	"hod/internal/report"
 	"hod/internal/report/paper"
+	"hod/internal/report/summary"
 	"hod/internal/view/daily"
 	hodv1 "hod/proto/hod/v1"
 )
@@ -69,12 +69,12 @@ func newDay(env *session.Env) *cobra.Command {
 		if file != "" {
 			page := s.Page()
 			page.HTML = true
-			return pages.Save(s, file, "day "+v.Date, report.DayAll(v, page))
+			return pages.Save(s, file, "day "+v.Date, summary.DayAll(v, page))
 		}
 		if all {
-			return env.Show("day", v, report.DayAll(v, s.Page()))
+			return env.Show("day", v, summary.DayAll(v, s.Page()))
 		}
-		return env.Show("day", v, report.Day(v, s.Page()))
+		return env.Show("day", v, summary.Day(v, s.Page()))
 	}
 	return c
 }

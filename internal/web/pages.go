@@ -12,6 +12,7 @@ import (
 	"hod/internal/fold"
 	"hod/internal/report"
 	"hod/internal/report/leaf"
+	"hod/internal/report/summary"
 	"hod/internal/view"
 	"hod/internal/view/daily"
 	"hod/internal/view/drawing"
@@ -128,7 +129,7 @@ func dayPage(a asked) (func() string, error) {
 		return nil, err
 	}
 	steps := func(where string) string { return leaf.DaySteps(date, a.now, a.page, where) }
-	return func() string { return steps("above it") + report.DayAll(v, a.page) + steps("below it") }, nil
+	return func() string { return steps("above it") + summary.DayAll(v, a.page) + steps("below it") }, nil
 }
 
 // logSize is how many entries one page of the log has.
