@@ -12,6 +12,7 @@ import (
 	"hod/internal/fold"
 	"hod/internal/trade/next"
 	"hod/internal/view"
+	"hod/internal/view/ahead"
 )
 
 // DayPlans are ways to place a part of the job on the next day with work, to choose from. What is begun is finished: bays are
@@ -48,6 +49,7 @@ type DayClosed struct {
 // DayPlan is one plan.
 type DayPlan struct {
 	Number     int32      `json:"number"`
+	Key        string     `json:"key"` // says this very plan, with all that is shown of it; another number may be given to it
 	Start      time.Time  `json:"start"`
 	Crews      []string   `json:"crews"`
 	Mixes      []string   `json:"mixes,omitempty"` // used in place of those planned: "face=face-slow"
@@ -63,6 +65,8 @@ type DayPlan struct {
 	CoverFrom  time.Time  `json:"cover_from"`      // the first batch has set: it is covered or wetted from here on at the latest
 	CoverLast  time.Time  `json:"cover_last"`      // the last one has
 	CureUntil  time.Time  `json:"cure_until"`      // of the last, moist
+	Covers     []DayCover `json:"covers"`          // by coat, the first to be covered first
+	Begun      []DayBegun `json:"begun"`           // coats that are begun and not finished, and what becomes of them
 	Breaks     []DayBreak `json:"breaks"`
 	Needs      []DayNeed  `json:"needs"`
 	Takes      []NextTake `json:"takes"` // as expected
@@ -89,6 +93,9 @@ type DayNeed struct {
 	Kg       float64  `json:"need_p90_kg"`
 	Bags     *float64 `json:"need_p90_bags,omitempty"`
 	OnHandKg *float64 `json:"on_hand_kg,omitempty"`
+	ShortKg  *float64 `json:"short_kg,omitempty"` // that lacks of it; nil where enough is on hand, or nobody wrote what there is
+	// AsDesigned says that it is what the batches take as designed, and nothing of nine in ten: the forecast has no draws.
+	AsDesigned bool `json:"as_designed,omitempty"`
 }
 
 // DayIf is what becomes of the first plan where something is otherwise.
@@ -97,6 +104,7 @@ type DayIf struct {
 	Trials int32  `json:"trials"`
 	Cold   int32  `json:"cold"`
 	Done   int32  `json:"done"`
+	Best   int32  `json:"best_plan"` // of those shown, the number of the one that is then the best
 }
 
 // Choices of this program, no source, but for the moist cure: 7 days, ACI 308R for normal cement (from memory).
@@ -116,6 +124,7 @@ type dayAsk struct {
 	from, to time.Time // work
 	closed   []DayClosed
 	crewsAll []next.Crew
+	rest     *ahead.Outlook
 }
 
 // DayPlansOf the next day with work.
@@ -148,7 +157,12 @@ func DayPlansOf(s *fold.Site, now time.Time, in *time.Location) DayPlans {
 		return v
 	}
 	a.crewsAll = a.Crews
+	rest := ahead.OutlookOf(s, now, in)
+	a.rest = &rest
 	v.Plans = a.plans(&v)
+	if slices.ContainsFunc(a.crews, func(c NextCrew) bool { return s.OpenShift(event.Crew(c.Crew), now) != nil }) {
+		v.Notes = append(v.Notes, "Reckoned from what is placed by now: what the crews place until then changes it.")
+	}
 	if len(v.Plans) == 0 {
 		v.Notes = append(v.Notes, fmt.Sprintf("No bay was found that is finished by %s in nine of ten trials: more crews, an earlier start, or a joint permitted nearer by would make one.", view.ClockOn(a.to, now, in)))
 	}
@@ -189,47 +203,92 @@ func dayJobOf(s *fold.Site, start time.Time, in *time.Location) *nextJob {
 	return j
 }
 
+// foundPlan is a plan with the question that it answers.
+type foundPlan struct {
+	p    next.DayPlan
+	q    next.DayQuestion
+	from time.Time
+	mix  []string
+}
+
 // plans of the day, best first: for starts an hour about the usual one, all crews and one less, mixes as they are and slower.
 func (a *dayAsk) plans(v *DayPlans) []DayPlan {
-	type found struct {
-		p    next.DayPlan
-		q    next.DayQuestion
-		from time.Time
-		mix  []string
-	}
-	var all []found
+	var all []foundPlan
 	for _, start := range []time.Time{a.from, a.from.Add(-time.Hour), a.from.Add(time.Hour)} {
 		for crews := len(a.crewsAll); crews >= max(1, len(a.crewsAll)-1); crews-- {
 			for _, mixes := range a.variants() {
 				q := a.question(start, a.crewsAll[:crews], mixes, 0)
 				for _, cut := range a.cuts() {
 					if p, ok := next.PlanDay(q, cut); ok {
-						all = append(all, found{p, q, start, mixes})
+						all = append(all, foundPlan{p, q, start, mixes})
 						break
 					}
 				}
 			}
 		}
 	}
-	slices.SortStableFunc(all, func(x, y found) int { return cmp.Compare(y.p.Worth(), x.p.Worth()) })
+	slices.SortStableFunc(all, func(x, y foundPlan) int { return cmp.Compare(y.p.Worth(), x.p.Worth()) })
+	all = all[:min(dayShown, len(all))]
 	var plans []DayPlan
-	for i, f := range all[:min(dayShown, len(all))] {
+	for i := range all {
+		f := &all[i]
 		f.p = f.q.Try(f.p, next.DayTrials)
 		plans = append(plans, a.planOf(i+1, f.from, f.q, f.p, f.mix))
 	}
 	if len(all) > 0 {
-		f := all[0]
-		try := func(what string, q next.DayQuestion) {
-			p := q.Try(f.p, next.DayTrials)
-			v.Ifs = append(v.Ifs, DayIf{what, int32(p.Cold.Of), int32(p.Cold.Happened), int32(p.Done.Happened)})
-		}
-		try(fmt.Sprintf("%d °C hotter than forecast", hotter), a.question(f.from, f.q.Crews, f.mix, hotter))
-		if n := len(f.q.Crews); n > 1 {
-			try("one crew less", a.question(f.from, a.crewsAll[:n-1], f.mix, 0))
-		}
-		try("sand two hours late", a.question(f.from.Add(sandLate), f.q.Crews, f.mix, 0))
+		v.Ifs = a.ifs(all)
 	}
 	return plans
+}
+
+// ifs are what becomes of the first plan where something is otherwise, and which of those shown is then the best.
+func (a *dayAsk) ifs(all []foundPlan) []DayIf {
+	air := "than forecast"
+	if len(a.told()) == 0 {
+		air = "than the air that is reckoned with"
+	}
+	changes := []struct {
+		what string
+		of   func(f foundPlan) (next.DayQuestion, bool)
+	}{
+		{fmt.Sprintf("%d °C hotter %s", hotter, air), func(f foundPlan) (next.DayQuestion, bool) {
+			return a.question(f.from, f.q.Crews, f.mix, hotter), true
+		}},
+		{"one crew less", func(f foundPlan) (next.DayQuestion, bool) {
+			n := min(len(f.q.Crews), len(a.crewsAll)-1)
+			return a.question(f.from, a.crewsAll[:n], f.mix, 0), n > 0
+		}},
+		{"sand two hours late", func(f foundPlan) (next.DayQuestion, bool) {
+			return a.question(f.from.Add(sandLate), f.q.Crews, f.mix, 0), true
+		}},
+	}
+	var ifs []DayIf
+	for _, change := range changes {
+		var one DayIf
+		worth := int64(0)
+		for i, f := range all {
+			q, ok := change.of(f)
+			if !ok {
+				continue
+			}
+			p := q.Try(f.p, next.DayTrials)
+			if i == 0 {
+				one = DayIf{change.what, int32(p.Cold.Of), int32(p.Cold.Happened), int32(p.Done.Happened), 1}
+			}
+			// A plan of which less than nine in ten is done in time is none, unless no other is.
+			is := p.Worth()
+			if p.Done.Happened*100 < p.Done.Of*next.DoneInHund {
+				is -= 1 << 40
+			}
+			if i == 0 || is > worth {
+				one.Best, worth = int32(i+1), is
+			}
+		}
+		if one.What != "" {
+			ifs = append(ifs, one)
+		}
+	}
+	return ifs
 }
 
 // cuts of the shell that give bays: at permitted joints; where no such bay can be finished, where the engineer may permit

@@ -146,6 +146,10 @@ type Board struct {
 	Order *DayOrder `protobuf:"bytes,33,opt,name=order,proto3" json:"order,omitempty"`
 	// Tests of set of the day, where they move the set that the next batch is reckoned with.
 	SetTestsToday *SetTests `protobuf:"bytes,34,opt,name=set_tests_today,json=setTestsToday,proto3" json:"set_tests_today,omitempty"`
+	// The plan that was made the order of the next day with work.
+	NextOrder *DayOrder `protobuf:"bytes,35,opt,name=next_order,json=nextOrder,proto3" json:"next_order,omitempty"`
+	// The proposals that were taken and hold; of two that took the same one, the later says who took it before.
+	Taken         []*NextTaken `protobuf:"bytes,36,rep,name=taken,proto3" json:"taken,omitempty"`
 	unknownFields protoimpl.UnknownFields
 	sizeCache     protoimpl.SizeCache
 }
@@ -267,6 +271,20 @@ func (x *Board) GetOrder() *DayOrder {
 func (x *Board) GetSetTestsToday() *SetTests {
 	if x != nil {
 		return x.SetTestsToday
+	}
+	return nil
+}
+
+func (x *Board) GetNextOrder() *DayOrder {
+	if x != nil {
+		return x.NextOrder
+	}
+	return nil
+}
+
+func (x *Board) GetTaken() []*NextTaken {
+	if x != nil {
+		return x.Taken
 	}
 	return nil
 }
@@ -4323,9 +4341,13 @@ type Tomorrow struct {
 	// By mix.
 	Mixes []*MixCount `protobuf:"bytes,14,rep,name=mixes,proto3" json:"mixes,omitempty"`
 	// What is expected of whom.
-	Shares        []*CrewCoat `protobuf:"bytes,15,rep,name=shares,proto3" json:"shares,omitempty"`
-	unknownFields protoimpl.UnknownFields
-	sizeCache     protoimpl.SizeCache
+	Shares []*CrewCoat `protobuf:"bytes,15,rep,name=shares,proto3" json:"shares,omitempty"`
+	// The event by which the foreman made a plan that day's order: its start is the day's.
+	Ordered string `protobuf:"bytes,16,opt,name=ordered,proto3" json:"ordered,omitempty"`
+	// Batches of that order.
+	OrderedBatches int32 `protobuf:"varint,17,opt,name=ordered_batches,json=orderedBatches,proto3" json:"ordered_batches,omitempty"`
+	unknownFields  protoimpl.UnknownFields
+	sizeCache      protoimpl.SizeCache
 }
 
 func (x *Tomorrow) Reset() {
@@ -4461,6 +4483,20 @@ func (x *Tomorrow) GetShares() []*CrewCoat {
 		return x.Shares
 	}
 	return nil
+}
+
+func (x *Tomorrow) GetOrdered() string {
+	if x != nil {
+		return x.Ordered
+	}
+	return ""
+}
+
+func (x *Tomorrow) GetOrderedBatches() int32 {
+	if x != nil {
+		return x.OrderedBatches
+	}
+	return 0
 }
 
 // Day is the end-of-day summary.
@@ -9492,7 +9528,13 @@ type DayPlan struct {
 	// Needs.
 	Needs []*DayNeed `protobuf:"bytes,18,rep,name=needs,proto3" json:"needs,omitempty"`
 	// As expected.
-	Takes         []*NextTake `protobuf:"bytes,19,rep,name=takes,proto3" json:"takes,omitempty"`
+	Takes []*NextTake `protobuf:"bytes,19,rep,name=takes,proto3" json:"takes,omitempty"`
+	// Says this very plan, with all that its order would say.
+	Key string `protobuf:"bytes,20,opt,name=key,proto3" json:"key,omitempty"`
+	// What is to be covered and kept moist, by coat, the first to be covered first.
+	Covers []*DayCover `protobuf:"bytes,21,rep,name=covers,proto3" json:"covers,omitempty"`
+	// Coats that are begun and not finished, and whether the plan finishes them.
+	Begun         []*DayBegun `protobuf:"bytes,22,rep,name=begun,proto3" json:"begun,omitempty"`
 	unknownFields protoimpl.UnknownFields
 	sizeCache     protoimpl.SizeCache
 }
@@ -9660,6 +9702,200 @@ func (x *DayPlan) GetTakes() []*NextTake {
 	return nil
 }
 
+func (x *DayPlan) GetKey() string {
+	if x != nil {
+		return x.Key
+	}
+	return ""
+}
+
+func (x *DayPlan) GetCovers() []*DayCover {
+	if x != nil {
+		return x.Covers
+	}
+	return nil
+}
+
+func (x *DayPlan) GetBegun() []*DayBegun {
+	if x != nil {
+		return x.Begun
+	}
+	return nil
+}
+
+// DayCover is what is to be covered or wetted of what a plan places, and kept moist.
+type DayCover struct {
+	state protoimpl.MessageState `protogen:"open.v1"`
+	// Zone.
+	Zone string `protobuf:"bytes,1,opt,name=zone,proto3" json:"zone,omitempty"`
+	// Face.
+	Face string `protobuf:"bytes,2,opt,name=face,proto3" json:"face,omitempty"`
+	// Coat.
+	Coat int32 `protobuf:"varint,3,opt,name=coat,proto3" json:"coat,omitempty"`
+	// Its first batch has set, as expected: not later.
+	CoverBy *timestamppb.Timestamp `protobuf:"bytes,4,opt,name=cover_by,json=coverBy,proto3" json:"cover_by,omitempty"`
+	// Its last one has.
+	AllBy *timestamppb.Timestamp `protobuf:"bytes,5,opt,name=all_by,json=allBy,proto3" json:"all_by,omitempty"`
+	// Of the last.
+	MoistUntil    *timestamppb.Timestamp `protobuf:"bytes,6,opt,name=moist_until,json=moistUntil,proto3" json:"moist_until,omitempty"`
+	unknownFields protoimpl.UnknownFields
+	sizeCache     protoimpl.SizeCache
+}
+
+func (x *DayCover) Reset() {
+	*x = DayCover{}
+	mi := &file_hod_v1_query_proto_msgTypes[90]
+	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+	ms.StoreMessageInfo(mi)
+}
+
+func (x *DayCover) String() string {
+	return protoimpl.X.MessageStringOf(x)
+}
+
+func (*DayCover) ProtoMessage() {}
+
+func (x *DayCover) ProtoReflect() protoreflect.Message {
+	mi := &file_hod_v1_query_proto_msgTypes[90]
+	if x != nil {
+		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+		if ms.LoadMessageInfo() == nil {
+			ms.StoreMessageInfo(mi)
+		}
+		return ms
+	}
+	return mi.MessageOf(x)
+}
+
+// Deprecated: Use DayCover.ProtoReflect.Descriptor instead.
+func (*DayCover) Descriptor() ([]byte, []int) {
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{90}
+}
+
+func (x *DayCover) GetZone() string {
+	if x != nil {
+		return x.Zone
+	}
+	return ""
+}
+
+func (x *DayCover) GetFace() string {
+	if x != nil {
+		return x.Face
+	}
+	return ""
+}
+
+func (x *DayCover) GetCoat() int32 {
+	if x != nil {
+		return x.Coat
+	}
+	return 0
+}
+
+func (x *DayCover) GetCoverBy() *timestamppb.Timestamp {
+	if x != nil {
+		return x.CoverBy
+	}
+	return nil
+}
+
+func (x *DayCover) GetAllBy() *timestamppb.Timestamp {
+	if x != nil {
+		return x.AllBy
+	}
+	return nil
+}
+
+func (x *DayCover) GetMoistUntil() *timestamppb.Timestamp {
+	if x != nil {
+		return x.MoistUntil
+	}
+	return nil
+}
+
+// DayBegun is a coat that is begun and not finished.
+type DayBegun struct {
+	state protoimpl.MessageState `protogen:"open.v1"`
+	// Zone.
+	Zone string `protobuf:"bytes,1,opt,name=zone,proto3" json:"zone,omitempty"`
+	// Face.
+	Face string `protobuf:"bytes,2,opt,name=face,proto3" json:"face,omitempty"`
+	// Coat.
+	Coat int32 `protobuf:"varint,3,opt,name=coat,proto3" json:"coat,omitempty"`
+	// That it still takes.
+	Batches int32 `protobuf:"varint,4,opt,name=batches,proto3" json:"batches,omitempty"`
+	// By the plan.
+	Finished      bool `protobuf:"varint,5,opt,name=finished,proto3" json:"finished,omitempty"`
+	unknownFields protoimpl.UnknownFields
+	sizeCache     protoimpl.SizeCache
+}
+
+func (x *DayBegun) Reset() {
+	*x = DayBegun{}
+	mi := &file_hod_v1_query_proto_msgTypes[91]
+	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+	ms.StoreMessageInfo(mi)
+}
+
+func (x *DayBegun) String() string {
+	return protoimpl.X.MessageStringOf(x)
+}
+
+func (*DayBegun) ProtoMessage() {}
+
+func (x *DayBegun) ProtoReflect() protoreflect.Message {
+	mi := &file_hod_v1_query_proto_msgTypes[91]
+	if x != nil {
+		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+		if ms.LoadMessageInfo() == nil {
+			ms.StoreMessageInfo(mi)
+		}
+		return ms
+	}
+	return mi.MessageOf(x)
+}
+
+// Deprecated: Use DayBegun.ProtoReflect.Descriptor instead.
+func (*DayBegun) Descriptor() ([]byte, []int) {
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{91}
+}
+
+func (x *DayBegun) GetZone() string {
+	if x != nil {
+		return x.Zone
+	}
+	return ""
+}
+
+func (x *DayBegun) GetFace() string {
+	if x != nil {
+		return x.Face
+	}
+	return ""
+}
+
+func (x *DayBegun) GetCoat() int32 {
+	if x != nil {
+		return x.Coat
+	}
+	return 0
+}
+
+func (x *DayBegun) GetBatches() int32 {
+	if x != nil {
+		return x.Batches
+	}
+	return 0
+}
+
+func (x *DayBegun) GetFinished() bool {
+	if x != nil {
+		return x.Finished
+	}
+	return false
+}
+
 // DayPlanBay is what is placed without a joint.
 type DayPlanBay struct {
 	state protoimpl.MessageState `protogen:"open.v1"`
@@ -9677,7 +9913,7 @@ type DayPlanBay struct {
 
 func (x *DayPlanBay) Reset() {
 	*x = DayPlanBay{}
-	mi := &file_hod_v1_query_proto_msgTypes[90]
+	mi := &file_hod_v1_query_proto_msgTypes[92]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -9689,7 +9925,7 @@ func (x *DayPlanBay) String() string {
 func (*DayPlanBay) ProtoMessage() {}
 
 func (x *DayPlanBay) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_query_proto_msgTypes[90]
+	mi := &file_hod_v1_query_proto_msgTypes[92]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -9702,7 +9938,7 @@ func (x *DayPlanBay) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use DayPlanBay.ProtoReflect.Descriptor instead.
 func (*DayPlanBay) Descriptor() ([]byte, []int) {
-	return file_hod_v1_query_proto_rawDescGZIP(), []int{90}
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{92}
 }
 
 func (x *DayPlanBay) GetZones() []string {
@@ -9748,7 +9984,7 @@ type DayBreak struct {
 
 func (x *DayBreak) Reset() {
 	*x = DayBreak{}
-	mi := &file_hod_v1_query_proto_msgTypes[91]
+	mi := &file_hod_v1_query_proto_msgTypes[93]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -9760,7 +9996,7 @@ func (x *DayBreak) String() string {
 func (*DayBreak) ProtoMessage() {}
 
 func (x *DayBreak) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_query_proto_msgTypes[91]
+	mi := &file_hod_v1_query_proto_msgTypes[93]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -9773,7 +10009,7 @@ func (x *DayBreak) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use DayBreak.ProtoReflect.Descriptor instead.
 func (*DayBreak) Descriptor() ([]byte, []int) {
-	return file_hod_v1_query_proto_rawDescGZIP(), []int{91}
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{93}
 }
 
 func (x *DayBreak) GetCrew() string {
@@ -9807,14 +10043,18 @@ type DayNeed struct {
 	// In bags.
 	NeedP90Bags *float64 `protobuf:"fixed64,3,opt,name=need_p90_bags,json=needP90Bags,proto3,oneof" json:"need_p90_bags,omitempty"`
 	// On hand.
-	OnHandKg      *float64 `protobuf:"fixed64,4,opt,name=on_hand_kg,json=onHandKg,proto3,oneof" json:"on_hand_kg,omitempty"`
+	OnHandKg *float64 `protobuf:"fixed64,4,opt,name=on_hand_kg,json=onHandKg,proto3,oneof" json:"on_hand_kg,omitempty"`
+	// That lacks of it; absent where enough is on hand, or nobody wrote what there is.
+	ShortKg *float64 `protobuf:"fixed64,5,opt,name=short_kg,json=shortKg,proto3,oneof" json:"short_kg,omitempty"`
+	// It is what the batches take as designed, and nothing of nine in ten.
+	AsDesigned    bool `protobuf:"varint,6,opt,name=as_designed,json=asDesigned,proto3" json:"as_designed,omitempty"`
 	unknownFields protoimpl.UnknownFields
 	sizeCache     protoimpl.SizeCache
 }
 
 func (x *DayNeed) Reset() {
 	*x = DayNeed{}
-	mi := &file_hod_v1_query_proto_msgTypes[92]
+	mi := &file_hod_v1_query_proto_msgTypes[94]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -9826,7 +10066,7 @@ func (x *DayNeed) String() string {
 func (*DayNeed) ProtoMessage() {}
 
 func (x *DayNeed) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_query_proto_msgTypes[92]
+	mi := &file_hod_v1_query_proto_msgTypes[94]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -9839,7 +10079,7 @@ func (x *DayNeed) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use DayNeed.ProtoReflect.Descriptor instead.
 func (*DayNeed) Descriptor() ([]byte, []int) {
-	return file_hod_v1_query_proto_rawDescGZIP(), []int{92}
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{94}
 }
 
 func (x *DayNeed) GetMaterial() string {
@@ -9870,6 +10110,20 @@ func (x *DayNeed) GetOnHandKg() float64 {
 	return 0
 }
 
+func (x *DayNeed) GetShortKg() float64 {
+	if x != nil && x.ShortKg != nil {
+		return *x.ShortKg
+	}
+	return 0
+}
+
+func (x *DayNeed) GetAsDesigned() bool {
+	if x != nil {
+		return x.AsDesigned
+	}
+	return false
+}
+
 // DayIf is what becomes of the first plan where something is otherwise.
 type DayIf struct {
 	state protoimpl.MessageState `protogen:"open.v1"`
@@ -9880,14 +10134,16 @@ type DayIf struct {
 	// In how many of them an edge goes cold.
 	Cold int32 `protobuf:"varint,3,opt,name=cold,proto3" json:"cold,omitempty"`
 	// In how many of them all is placed by the end of work.
-	Done          int32 `protobuf:"varint,4,opt,name=done,proto3" json:"done,omitempty"`
+	Done int32 `protobuf:"varint,4,opt,name=done,proto3" json:"done,omitempty"`
+	// Of the plans shown, the number of the one that is then the best.
+	BestPlan      int32 `protobuf:"varint,5,opt,name=best_plan,json=bestPlan,proto3" json:"best_plan,omitempty"`
 	unknownFields protoimpl.UnknownFields
 	sizeCache     protoimpl.SizeCache
 }
 
 func (x *DayIf) Reset() {
 	*x = DayIf{}
-	mi := &file_hod_v1_query_proto_msgTypes[93]
+	mi := &file_hod_v1_query_proto_msgTypes[95]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -9899,7 +10155,7 @@ func (x *DayIf) String() string {
 func (*DayIf) ProtoMessage() {}
 
 func (x *DayIf) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_query_proto_msgTypes[93]
+	mi := &file_hod_v1_query_proto_msgTypes[95]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -9912,7 +10168,7 @@ func (x *DayIf) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use DayIf.ProtoReflect.Descriptor instead.
 func (*DayIf) Descriptor() ([]byte, []int) {
-	return file_hod_v1_query_proto_rawDescGZIP(), []int{93}
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{95}
 }
 
 func (x *DayIf) GetWhat() string {
@@ -9939,6 +10195,13 @@ func (x *DayIf) GetCold() int32 {
 func (x *DayIf) GetDone() int32 {
 	if x != nil {
 		return x.Done
+	}
+	return 0
+}
+
+func (x *DayIf) GetBestPlan() int32 {
+	if x != nil {
+		return x.BestPlan
 	}
 	return 0
 }
@@ -9976,7 +10239,7 @@ type DayOrder struct {
 
 func (x *DayOrder) Reset() {
 	*x = DayOrder{}
-	mi := &file_hod_v1_query_proto_msgTypes[94]
+	mi := &file_hod_v1_query_proto_msgTypes[96]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -9988,7 +10251,7 @@ func (x *DayOrder) String() string {
 func (*DayOrder) ProtoMessage() {}
 
 func (x *DayOrder) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_query_proto_msgTypes[94]
+	mi := &file_hod_v1_query_proto_msgTypes[96]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -10001,7 +10264,7 @@ func (x *DayOrder) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use DayOrder.ProtoReflect.Descriptor instead.
 func (*DayOrder) Descriptor() ([]byte, []int) {
-	return file_hod_v1_query_proto_rawDescGZIP(), []int{94}
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{96}
 }
 
 func (x *DayOrder) GetEvent() string {
@@ -10107,7 +10370,7 @@ type DayCame struct {
 
 func (x *DayCame) Reset() {
 	*x = DayCame{}
-	mi := &file_hod_v1_query_proto_msgTypes[95]
+	mi := &file_hod_v1_query_proto_msgTypes[97]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -10119,7 +10382,7 @@ func (x *DayCame) String() string {
 func (*DayCame) ProtoMessage() {}
 
 func (x *DayCame) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_query_proto_msgTypes[95]
+	mi := &file_hod_v1_query_proto_msgTypes[97]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -10132,7 +10395,7 @@ func (x *DayCame) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use DayCame.ProtoReflect.Descriptor instead.
 func (*DayCame) Descriptor() ([]byte, []int) {
-	return file_hod_v1_query_proto_rawDescGZIP(), []int{95}
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{97}
 }
 
 func (x *DayCame) GetBatches() int32 {
@@ -10181,7 +10444,7 @@ type DayPlansRequest struct {
 
 func (x *DayPlansRequest) Reset() {
 	*x = DayPlansRequest{}
-	mi := &file_hod_v1_query_proto_msgTypes[96]
+	mi := &file_hod_v1_query_proto_msgTypes[98]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -10193,7 +10456,7 @@ func (x *DayPlansRequest) String() string {
 func (*DayPlansRequest) ProtoMessage() {}
 
 func (x *DayPlansRequest) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_query_proto_msgTypes[96]
+	mi := &file_hod_v1_query_proto_msgTypes[98]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -10206,7 +10469,7 @@ func (x *DayPlansRequest) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use DayPlansRequest.ProtoReflect.Descriptor instead.
 func (*DayPlansRequest) Descriptor() ([]byte, []int) {
-	return file_hod_v1_query_proto_rawDescGZIP(), []int{96}
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{98}
 }
 
 func (x *DayPlansRequest) GetAt() *timestamppb.Timestamp {
@@ -10227,7 +10490,7 @@ type DayPlansResponse struct {
 
 func (x *DayPlansResponse) Reset() {
 	*x = DayPlansResponse{}
-	mi := &file_hod_v1_query_proto_msgTypes[97]
+	mi := &file_hod_v1_query_proto_msgTypes[99]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -10239,7 +10502,7 @@ func (x *DayPlansResponse) String() string {
 func (*DayPlansResponse) ProtoMessage() {}
 
 func (x *DayPlansResponse) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_query_proto_msgTypes[97]
+	mi := &file_hod_v1_query_proto_msgTypes[99]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -10252,7 +10515,7 @@ func (x *DayPlansResponse) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use DayPlansResponse.ProtoReflect.Descriptor instead.
 func (*DayPlansResponse) Descriptor() ([]byte, []int) {
-	return file_hod_v1_query_proto_rawDescGZIP(), []int{97}
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{99}
 }
 
 func (x *DayPlansResponse) GetDayPlans() *DayPlans {
@@ -10270,7 +10533,7 @@ const file_hod_v1_query_proto_rawDesc = "" +
 	"\fPagesRequest\"X\n" +
 	"\rPagesResponse\x12\x18\n" +
 	"\aaddress\x18\x01 \x01(\tR\aaddress\x12-\n" +
-	"\x12certificate_sha256\x18\x02 \x01(\fR\x11certificateSha256\"\x98\x04\n" +
+	"\x12certificate_sha256\x18\x02 \x01(\fR\x11certificateSha256\"\xf2\x04\n" +
 	"\x05Board\x12\x12\n" +
 	"\x04site\x18\x01 \x01(\tR\x04site\x12/\n" +
 	"\x05as_of\x18\x02 \x01(\v2\x1a.google.protobuf.TimestampR\x04asOf\x12\x14\n" +
@@ -10285,7 +10548,10 @@ const file_hod_v1_query_proto_rawDesc = "" +
 	"\tnext_cold\x18\x1e \x01(\v2\x10.hod.v1.NextColdR\bnextCold\x12\x1b\n" +
 	"\told_edges\x18\x1f \x01(\x05R\boldEdges\x12&\n" +
 	"\x05order\x18! \x01(\v2\x10.hod.v1.DayOrderR\x05order\x128\n" +
-	"\x0fset_tests_today\x18\" \x01(\v2\x10.hod.v1.SetTestsR\rsetTestsToday\"?\n" +
+	"\x0fset_tests_today\x18\" \x01(\v2\x10.hod.v1.SetTestsR\rsetTestsToday\x12/\n" +
+	"\n" +
+	"next_order\x18# \x01(\v2\x10.hod.v1.DayOrderR\tnextOrder\x12'\n" +
+	"\x05taken\x18$ \x03(\v2\x11.hod.v1.NextTakenR\x05taken\"?\n" +
 	"\bSetTests\x12\x14\n" +
 	"\x05tests\x18\x01 \x01(\x05R\x05tests\x12\x1d\n" +
 	"\n" +
@@ -10763,7 +11029,7 @@ const file_hod_v1_query_proto_rawDesc = "" +
 	"\f_left_p50_kgB\x10\n" +
 	"\x0e_left_p50_bagsB\x11\n" +
 	"\x0f_moisture_shareB\x0e\n" +
-	"\f_damp_factor\"\x82\x04\n" +
+	"\f_damp_factor\"\xc5\x04\n" +
 	"\bTomorrow\x12\x12\n" +
 	"\x04date\x18\x01 \x01(\tR\x04date\x12\x14\n" +
 	"\x05hours\x18\x02 \x01(\x01R\x05hours\x12\x1d\n" +
@@ -10780,7 +11046,9 @@ const file_hod_v1_query_proto_rawDesc = "" +
 	"\x03p95\x18\f \x01(\x05H\x06R\x03p95\x88\x01\x01\x121\n" +
 	"\fdistribution\x18\r \x03(\v2\r.hod.v1.CountR\fdistribution\x12&\n" +
 	"\x05mixes\x18\x0e \x03(\v2\x10.hod.v1.MixCountR\x05mixes\x12(\n" +
-	"\x06shares\x18\x0f \x03(\v2\x10.hod.v1.CrewCoatR\x06sharesB\n" +
+	"\x06shares\x18\x0f \x03(\v2\x10.hod.v1.CrewCoatR\x06shares\x12\x18\n" +
+	"\aordered\x18\x10 \x01(\tR\aordered\x12'\n" +
+	"\x0fordered_batches\x18\x11 \x01(\x05R\x0eorderedBatchesB\n" +
 	"\n" +
 	"\b_batchesB\x06\n" +
 	"\x04_p50B\x06\n" +
@@ -11240,7 +11508,7 @@ const file_hod_v1_query_proto_rawDesc = "" +
 	"\x04from\x18\x01 \x01(\v2\x1a.google.protobuf.TimestampR\x04from\x12*\n" +
 	"\x02to\x18\x02 \x01(\v2\x1a.google.protobuf.TimestampR\x02to\x12\x10\n" +
 	"\x03why\x18\x03 \x01(\tR\x03why\x12\x16\n" +
-	"\x06source\x18\x04 \x01(\tR\x06source\"\xce\x05\n" +
+	"\x06source\x18\x04 \x01(\tR\x06source\"\xb2\x06\n" +
 	"\aDayPlan\x12\x16\n" +
 	"\x06number\x18\x01 \x01(\x05R\x06number\x120\n" +
 	"\x05start\x18\x02 \x01(\v2\x1a.google.protobuf.TimestampR\x05start\x12\x14\n" +
@@ -11265,7 +11533,24 @@ const file_hod_v1_query_proto_rawDesc = "" +
 	"cure_until\x18\x10 \x01(\v2\x1a.google.protobuf.TimestampR\tcureUntil\x12(\n" +
 	"\x06breaks\x18\x11 \x03(\v2\x10.hod.v1.DayBreakR\x06breaks\x12%\n" +
 	"\x05needs\x18\x12 \x03(\v2\x0f.hod.v1.DayNeedR\x05needs\x12&\n" +
-	"\x05takes\x18\x13 \x03(\v2\x10.hod.v1.NextTakeR\x05takes\"\xa7\x01\n" +
+	"\x05takes\x18\x13 \x03(\v2\x10.hod.v1.NextTakeR\x05takes\x12\x10\n" +
+	"\x03key\x18\x14 \x01(\tR\x03key\x12(\n" +
+	"\x06covers\x18\x15 \x03(\v2\x10.hod.v1.DayCoverR\x06covers\x12&\n" +
+	"\x05begun\x18\x16 \x03(\v2\x10.hod.v1.DayBegunR\x05begun\"\xed\x01\n" +
+	"\bDayCover\x12\x12\n" +
+	"\x04zone\x18\x01 \x01(\tR\x04zone\x12\x12\n" +
+	"\x04face\x18\x02 \x01(\tR\x04face\x12\x12\n" +
+	"\x04coat\x18\x03 \x01(\x05R\x04coat\x125\n" +
+	"\bcover_by\x18\x04 \x01(\v2\x1a.google.protobuf.TimestampR\acoverBy\x121\n" +
+	"\x06all_by\x18\x05 \x01(\v2\x1a.google.protobuf.TimestampR\x05allBy\x12;\n" +
+	"\vmoist_until\x18\x06 \x01(\v2\x1a.google.protobuf.TimestampR\n" +
+	"moistUntil\"|\n" +
+	"\bDayBegun\x12\x12\n" +
+	"\x04zone\x18\x01 \x01(\tR\x04zone\x12\x12\n" +
+	"\x04face\x18\x02 \x01(\tR\x04face\x12\x12\n" +
+	"\x04coat\x18\x03 \x01(\x05R\x04coat\x12\x18\n" +
+	"\abatches\x18\x04 \x01(\x05R\abatches\x12\x1a\n" +
+	"\bfinished\x18\x05 \x01(\bR\bfinished\"\xa7\x01\n" +
 	"\n" +
 	"DayPlanBay\x12\x14\n" +
 	"\x05zones\x18\x01 \x03(\tR\x05zones\x12\x18\n" +
@@ -11275,20 +11560,25 @@ const file_hod_v1_query_proto_rawDesc = "" +
 	"\bDayBreak\x12\x12\n" +
 	"\x04crew\x18\x01 \x01(\tR\x04crew\x12.\n" +
 	"\x04from\x18\x02 \x01(\v2\x1a.google.protobuf.TimestampR\x04from\x12*\n" +
-	"\x02to\x18\x03 \x01(\v2\x1a.google.protobuf.TimestampR\x02to\"\xb2\x01\n" +
+	"\x02to\x18\x03 \x01(\v2\x1a.google.protobuf.TimestampR\x02to\"\x80\x02\n" +
 	"\aDayNeed\x12\x1a\n" +
 	"\bmaterial\x18\x01 \x01(\tR\bmaterial\x12\x1e\n" +
 	"\vneed_p90_kg\x18\x02 \x01(\x01R\tneedP90Kg\x12'\n" +
 	"\rneed_p90_bags\x18\x03 \x01(\x01H\x00R\vneedP90Bags\x88\x01\x01\x12!\n" +
 	"\n" +
-	"on_hand_kg\x18\x04 \x01(\x01H\x01R\bonHandKg\x88\x01\x01B\x10\n" +
+	"on_hand_kg\x18\x04 \x01(\x01H\x01R\bonHandKg\x88\x01\x01\x12\x1e\n" +
+	"\bshort_kg\x18\x05 \x01(\x01H\x02R\ashortKg\x88\x01\x01\x12\x1f\n" +
+	"\vas_designed\x18\x06 \x01(\bR\n" +
+	"asDesignedB\x10\n" +
 	"\x0e_need_p90_bagsB\r\n" +
-	"\v_on_hand_kg\"[\n" +
+	"\v_on_hand_kgB\v\n" +
+	"\t_short_kg\"x\n" +
 	"\x05DayIf\x12\x12\n" +
 	"\x04what\x18\x01 \x01(\tR\x04what\x12\x16\n" +
 	"\x06trials\x18\x02 \x01(\x05R\x06trials\x12\x12\n" +
 	"\x04cold\x18\x03 \x01(\x05R\x04cold\x12\x12\n" +
-	"\x04done\x18\x04 \x01(\x05R\x04done\"\xdb\x02\n" +
+	"\x04done\x18\x04 \x01(\x05R\x04done\x12\x1b\n" +
+	"\tbest_plan\x18\x05 \x01(\x05R\bbestPlan\"\xdb\x02\n" +
 	"\bDayOrder\x12\x14\n" +
 	"\x05event\x18\x01 \x01(\tR\x05event\x12\x12\n" +
 	"\x04date\x18\x02 \x01(\tR\x04date\x120\n" +
@@ -11343,7 +11633,7 @@ func file_hod_v1_query_proto_rawDescGZIP() []byte {
 	return file_hod_v1_query_proto_rawDescData
 }
 
-var file_hod_v1_query_proto_msgTypes = make([]protoimpl.MessageInfo, 98)
+var file_hod_v1_query_proto_msgTypes = make([]protoimpl.MessageInfo, 100)
 var file_hod_v1_query_proto_goTypes = []any{
 	(*PagesRequest)(nil),          // 0: hod.v1.PagesRequest
 	(*PagesResponse)(nil),         // 1: hod.v1.PagesResponse
@@ -11435,18 +11725,20 @@ var file_hod_v1_query_proto_goTypes = []any{
 	(*DaySpan)(nil),               // 87: hod.v1.DaySpan
 	(*DayClosed)(nil),             // 88: hod.v1.DayClosed
 	(*DayPlan)(nil),               // 89: hod.v1.DayPlan
-	(*DayPlanBay)(nil),            // 90: hod.v1.DayPlanBay
-	(*DayBreak)(nil),              // 91: hod.v1.DayBreak
-	(*DayNeed)(nil),               // 92: hod.v1.DayNeed
-	(*DayIf)(nil),                 // 93: hod.v1.DayIf
-	(*DayOrder)(nil),              // 94: hod.v1.DayOrder
-	(*DayCame)(nil),               // 95: hod.v1.DayCame
-	(*DayPlansRequest)(nil),       // 96: hod.v1.DayPlansRequest
-	(*DayPlansResponse)(nil),      // 97: hod.v1.DayPlansResponse
-	(*timestamppb.Timestamp)(nil), // 98: google.protobuf.Timestamp
+	(*DayCover)(nil),              // 90: hod.v1.DayCover
+	(*DayBegun)(nil),              // 91: hod.v1.DayBegun
+	(*DayPlanBay)(nil),            // 92: hod.v1.DayPlanBay
+	(*DayBreak)(nil),              // 93: hod.v1.DayBreak
+	(*DayNeed)(nil),               // 94: hod.v1.DayNeed
+	(*DayIf)(nil),                 // 95: hod.v1.DayIf
+	(*DayOrder)(nil),              // 96: hod.v1.DayOrder
+	(*DayCame)(nil),               // 97: hod.v1.DayCame
+	(*DayPlansRequest)(nil),       // 98: hod.v1.DayPlansRequest
+	(*DayPlansResponse)(nil),      // 99: hod.v1.DayPlansResponse
+	(*timestamppb.Timestamp)(nil), // 100: google.protobuf.Timestamp
 }
 var file_hod_v1_query_proto_depIdxs = []int32{
-	98,  // 0: hod.v1.Board.as_of:type_name -> google.protobuf.Timestamp
+	100, // 0: hod.v1.Board.as_of:type_name -> google.protobuf.Timestamp
 	5,   // 1: hod.v1.Board.zones:type_name -> hod.v1.CoatLine
 	10,  // 2: hod.v1.Board.live_edges:type_name -> hod.v1.Joint
 	13,  // 3: hod.v1.Board.flags:type_name -> hod.v1.Flag
@@ -11454,237 +11746,244 @@ var file_hod_v1_query_proto_depIdxs = []int32{
 	17,  // 5: hod.v1.Board.weather:type_name -> hod.v1.Conditions
 	7,   // 6: hod.v1.Board.crews:type_name -> hod.v1.CrewLine
 	4,   // 7: hod.v1.Board.next_cold:type_name -> hod.v1.NextCold
-	94,  // 8: hod.v1.Board.order:type_name -> hod.v1.DayOrder
+	96,  // 8: hod.v1.Board.order:type_name -> hod.v1.DayOrder
 	3,   // 9: hod.v1.Board.set_tests_today:type_name -> hod.v1.SetTests
-	98,  // 10: hod.v1.NextCold.turns_at:type_name -> google.protobuf.Timestamp
-	98,  // 11: hod.v1.NextCold.turns_latest:type_name -> google.protobuf.Timestamp
-	98,  // 12: hod.v1.CoatLine.last_placed_at:type_name -> google.protobuf.Timestamp
-	98,  // 13: hod.v1.CoatLine.finished_at:type_name -> google.protobuf.Timestamp
-	98,  // 14: hod.v1.CoatLine.complete_at:type_name -> google.protobuf.Timestamp
-	98,  // 15: hod.v1.CoatLine.opened_again_at:type_name -> google.protobuf.Timestamp
-	98,  // 16: hod.v1.CrewLine.last_event_at:type_name -> google.protobuf.Timestamp
-	98,  // 17: hod.v1.Joints.as_of:type_name -> google.protobuf.Timestamp
-	10,  // 18: hod.v1.Joints.joints:type_name -> hod.v1.Joint
-	3,   // 19: hod.v1.Joints.set_tests_today:type_name -> hod.v1.SetTests
-	98,  // 20: hod.v1.Joint.made_at:type_name -> google.protobuf.Timestamp
-	98,  // 21: hod.v1.Joint.closes_at:type_name -> google.protobuf.Timestamp
-	98,  // 22: hod.v1.Joint.turns_at:type_name -> google.protobuf.Timestamp
-	98,  // 23: hod.v1.Joint.turns_latest:type_name -> google.protobuf.Timestamp
-	9,   // 24: hod.v1.Joint.metres:type_name -> hod.v1.JointMetres
-	11,  // 25: hod.v1.Joint.treatments:type_name -> hod.v1.Treatment
-	98,  // 26: hod.v1.Treatment.at:type_name -> google.protobuf.Timestamp
-	98,  // 27: hod.v1.Flags.as_of:type_name -> google.protobuf.Timestamp
-	13,  // 28: hod.v1.Flags.flags:type_name -> hod.v1.Flag
-	98,  // 29: hod.v1.Flag.since:type_name -> google.protobuf.Timestamp
-	15,  // 30: hod.v1.Flag.evidence:type_name -> hod.v1.Fact
-	14,  // 31: hod.v1.Flag.lines:type_name -> hod.v1.FlagLine
-	16,  // 32: hod.v1.Flag.allowed:type_name -> hod.v1.Allowed
-	98,  // 33: hod.v1.FlagLine.since:type_name -> google.protobuf.Timestamp
-	15,  // 34: hod.v1.FlagLine.evidence:type_name -> hod.v1.Fact
-	16,  // 35: hod.v1.FlagLine.allowed:type_name -> hod.v1.Allowed
-	98,  // 36: hod.v1.Fact.at:type_name -> google.protobuf.Timestamp
-	98,  // 37: hod.v1.Conditions.as_of:type_name -> google.protobuf.Timestamp
-	98,  // 38: hod.v1.Conditions.read_at:type_name -> google.protobuf.Timestamp
-	19,  // 39: hod.v1.Conditions.hours:type_name -> hod.v1.Hour
-	98,  // 40: hod.v1.Conditions.last_full_at:type_name -> google.protobuf.Timestamp
-	18,  // 41: hod.v1.Conditions.since:type_name -> hod.v1.Reading
-	98,  // 42: hod.v1.Reading.read_at:type_name -> google.protobuf.Timestamp
-	98,  // 43: hod.v1.Hour.at:type_name -> google.protobuf.Timestamp
-	98,  // 44: hod.v1.Stock.as_of:type_name -> google.protobuf.Timestamp
-	21,  // 45: hod.v1.Stock.materials:type_name -> hod.v1.MaterialStock
-	98,  // 46: hod.v1.MaterialStock.counted_at:type_name -> google.protobuf.Timestamp
-	22,  // 47: hod.v1.MaterialStock.ledger:type_name -> hod.v1.LedgerLine
-	98,  // 48: hod.v1.LedgerLine.at:type_name -> google.protobuf.Timestamp
-	98,  // 49: hod.v1.Forecast.as_of:type_name -> google.protobuf.Timestamp
-	6,   // 50: hod.v1.Forecast.batches:type_name -> hod.v1.BatchesLeft
-	28,  // 51: hod.v1.Forecast.mixes:type_name -> hod.v1.MixForecast
-	31,  // 52: hod.v1.Forecast.materials:type_name -> hod.v1.MaterialNeed
-	98,  // 53: hod.v1.Forecast.finish_p50:type_name -> google.protobuf.Timestamp
-	98,  // 54: hod.v1.Forecast.finish_p90:type_name -> google.protobuf.Timestamp
-	32,  // 55: hod.v1.Forecast.tomorrow:type_name -> hod.v1.Tomorrow
-	30,  // 56: hod.v1.Forecast.distribution:type_name -> hod.v1.Count
-	24,  // 57: hod.v1.Forecast.finish:type_name -> hod.v1.FinishRange
-	25,  // 58: hod.v1.Forecast.width:type_name -> hod.v1.Width
-	98,  // 59: hod.v1.FinishRange.p05:type_name -> google.protobuf.Timestamp
-	98,  // 60: hod.v1.FinishRange.p10:type_name -> google.protobuf.Timestamp
-	98,  // 61: hod.v1.FinishRange.p25:type_name -> google.protobuf.Timestamp
-	98,  // 62: hod.v1.FinishRange.p50:type_name -> google.protobuf.Timestamp
-	98,  // 63: hod.v1.FinishRange.p75:type_name -> google.protobuf.Timestamp
-	98,  // 64: hod.v1.FinishRange.p90:type_name -> google.protobuf.Timestamp
-	98,  // 65: hod.v1.FinishRange.p95:type_name -> google.protobuf.Timestamp
-	30,  // 66: hod.v1.MixForecast.distribution:type_name -> hod.v1.Count
-	29,  // 67: hod.v1.MixForecast.bags:type_name -> hod.v1.MixBags
-	98,  // 68: hod.v1.MaterialNeed.runs_out_p10:type_name -> google.protobuf.Timestamp
-	98,  // 69: hod.v1.MaterialNeed.runs_out_p50:type_name -> google.protobuf.Timestamp
-	98,  // 70: hod.v1.MaterialNeed.runs_out_p90:type_name -> google.protobuf.Timestamp
-	98,  // 71: hod.v1.MaterialNeed.runs_out_p05:type_name -> google.protobuf.Timestamp
-	98,  // 72: hod.v1.MaterialNeed.runs_out_p95:type_name -> google.protobuf.Timestamp
-	31,  // 73: hod.v1.Tomorrow.materials:type_name -> hod.v1.MaterialNeed
-	30,  // 74: hod.v1.Tomorrow.distribution:type_name -> hod.v1.Count
-	26,  // 75: hod.v1.Tomorrow.mixes:type_name -> hod.v1.MixCount
-	27,  // 76: hod.v1.Tomorrow.shares:type_name -> hod.v1.CrewCoat
-	98,  // 77: hod.v1.Day.as_of:type_name -> google.protobuf.Timestamp
-	35,  // 78: hod.v1.Day.crews:type_name -> hod.v1.CrewDay
-	36,  // 79: hod.v1.Day.zones:type_name -> hod.v1.CoatDay
-	37,  // 80: hod.v1.Day.tests:type_name -> hod.v1.Test
-	38,  // 81: hod.v1.Day.weather:type_name -> hod.v1.WeatherDay
-	13,  // 82: hod.v1.Day.flags:type_name -> hod.v1.Flag
-	10,  // 83: hod.v1.Day.joints:type_name -> hod.v1.Joint
-	20,  // 84: hod.v1.Day.stock:type_name -> hod.v1.Stock
-	5,   // 85: hod.v1.Day.left:type_name -> hod.v1.CoatLine
-	6,   // 86: hod.v1.Day.batches_left:type_name -> hod.v1.BatchesLeft
-	32,  // 87: hod.v1.Day.tomorrow:type_name -> hod.v1.Tomorrow
-	50,  // 88: hod.v1.Day.changes:type_name -> hod.v1.Entry
-	50,  // 89: hod.v1.Day.set_aside:type_name -> hod.v1.Entry
-	50,  // 90: hod.v1.Day.notes:type_name -> hod.v1.Entry
-	39,  // 91: hod.v1.Day.strength:type_name -> hod.v1.Strength
-	41,  // 92: hod.v1.Day.record:type_name -> hod.v1.DeviceEnd
-	34,  // 93: hod.v1.Day.breaks:type_name -> hod.v1.BreakLine
-	98,  // 94: hod.v1.Day.ended_at:type_name -> google.protobuf.Timestamp
-	50,  // 95: hod.v1.Day.late:type_name -> hod.v1.Entry
-	94,  // 96: hod.v1.Day.order:type_name -> hod.v1.DayOrder
-	3,   // 97: hod.v1.Day.set_tests_today:type_name -> hod.v1.SetTests
-	98,  // 98: hod.v1.BreakLine.at:type_name -> google.protobuf.Timestamp
-	98,  // 99: hod.v1.CrewDay.from:type_name -> google.protobuf.Timestamp
-	98,  // 100: hod.v1.CrewDay.to:type_name -> google.protobuf.Timestamp
-	98,  // 101: hod.v1.Test.at:type_name -> google.protobuf.Timestamp
-	98,  // 102: hod.v1.WeatherDay.evaporation_max_at:type_name -> google.protobuf.Timestamp
-	40,  // 103: hod.v1.Strength.borrowed:type_name -> hod.v1.Borrowed
-	98,  // 104: hod.v1.DeviceEnd.last_at:type_name -> google.protobuf.Timestamp
-	98,  // 105: hod.v1.Zone.as_of:type_name -> google.protobuf.Timestamp
-	43,  // 106: hod.v1.Zone.edges:type_name -> hod.v1.ZoneEdge
-	44,  // 107: hod.v1.Zone.coats:type_name -> hod.v1.ZoneCoat
-	10,  // 108: hod.v1.Zone.joints:type_name -> hod.v1.Joint
-	48,  // 109: hod.v1.Zone.tended:type_name -> hod.v1.TendedLine
-	5,   // 110: hod.v1.ZoneCoat.progress:type_name -> hod.v1.CoatLine
-	47,  // 111: hod.v1.ZoneCoat.placements:type_name -> hod.v1.PlacementLine
-	39,  // 112: hod.v1.ZoneCoat.strength:type_name -> hod.v1.Strength
-	45,  // 113: hod.v1.ZoneCoat.covered:type_name -> hod.v1.CoverLine
-	98,  // 114: hod.v1.CoverLine.since:type_name -> google.protobuf.Timestamp
-	98,  // 115: hod.v1.PlacementLine.from:type_name -> google.protobuf.Timestamp
-	98,  // 116: hod.v1.PlacementLine.to:type_name -> google.protobuf.Timestamp
-	46,  // 117: hod.v1.PlacementLine.strip:type_name -> hod.v1.StripLine
-	98,  // 118: hod.v1.TendedLine.at:type_name -> google.protobuf.Timestamp
-	98,  // 119: hod.v1.Log.as_of:type_name -> google.protobuf.Timestamp
-	50,  // 120: hod.v1.Log.entries:type_name -> hod.v1.Entry
-	98,  // 121: hod.v1.Entry.at:type_name -> google.protobuf.Timestamp
-	98,  // 122: hod.v1.Entry.logged_at:type_name -> google.protobuf.Timestamp
-	98,  // 123: hod.v1.BoardRequest.at:type_name -> google.protobuf.Timestamp
-	2,   // 124: hod.v1.BoardResponse.board:type_name -> hod.v1.Board
-	98,  // 125: hod.v1.ZoneRequest.at:type_name -> google.protobuf.Timestamp
-	42,  // 126: hod.v1.ZoneResponse.zone:type_name -> hod.v1.Zone
-	98,  // 127: hod.v1.JointsRequest.at:type_name -> google.protobuf.Timestamp
-	8,   // 128: hod.v1.JointsResponse.joints:type_name -> hod.v1.Joints
-	98,  // 129: hod.v1.ForecastRequest.at:type_name -> google.protobuf.Timestamp
-	23,  // 130: hod.v1.ForecastResponse.forecast:type_name -> hod.v1.Forecast
-	98,  // 131: hod.v1.StockRequest.at:type_name -> google.protobuf.Timestamp
-	20,  // 132: hod.v1.StockResponse.stock:type_name -> hod.v1.Stock
-	98,  // 133: hod.v1.WeatherRequest.at:type_name -> google.protobuf.Timestamp
-	17,  // 134: hod.v1.WeatherResponse.weather:type_name -> hod.v1.Conditions
-	98,  // 135: hod.v1.DayRequest.at:type_name -> google.protobuf.Timestamp
-	33,  // 136: hod.v1.DayResponse.day:type_name -> hod.v1.Day
-	98,  // 137: hod.v1.FlagsRequest.at:type_name -> google.protobuf.Timestamp
-	12,  // 138: hod.v1.FlagsResponse.flags:type_name -> hod.v1.Flags
-	98,  // 139: hod.v1.LogRequest.at:type_name -> google.protobuf.Timestamp
-	98,  // 140: hod.v1.LogRequest.since:type_name -> google.protobuf.Timestamp
-	49,  // 141: hod.v1.LogResponse.log:type_name -> hod.v1.Log
-	98,  // 142: hod.v1.WatchResponse.at:type_name -> google.protobuf.Timestamp
-	98,  // 143: hod.v1.Next.as_of:type_name -> google.protobuf.Timestamp
-	98,  // 144: hod.v1.Next.use_by:type_name -> google.protobuf.Timestamp
-	74,  // 145: hod.v1.Next.place:type_name -> hod.v1.NextPlace
-	74,  // 146: hod.v1.Next.then:type_name -> hod.v1.NextPlace
-	75,  // 147: hod.v1.Next.plan:type_name -> hod.v1.NextTake
-	76,  // 148: hod.v1.Next.turns_first:type_name -> hod.v1.NextEdge
-	74,  // 149: hod.v1.Next.instead:type_name -> hod.v1.NextPlace
-	77,  // 150: hod.v1.Next.risk:type_name -> hod.v1.NextRisk
-	77,  // 151: hod.v1.Next.risk_instead:type_name -> hod.v1.NextRisk
-	76,  // 152: hod.v1.Next.lost:type_name -> hod.v1.NextEdge
-	76,  // 153: hod.v1.Next.treat_first:type_name -> hod.v1.NextEdge
-	78,  // 154: hod.v1.Next.basis:type_name -> hod.v1.NextBasis
-	73,  // 155: hod.v1.Next.taken:type_name -> hod.v1.NextTaken
-	73,  // 156: hod.v1.Next.others_taken:type_name -> hod.v1.NextTaken
-	72,  // 157: hod.v1.Next.too_wide:type_name -> hod.v1.NextTooWide
-	98,  // 158: hod.v1.NextTaken.at:type_name -> google.protobuf.Timestamp
-	98,  // 159: hod.v1.NextTaken.until:type_name -> google.protobuf.Timestamp
-	98,  // 160: hod.v1.NextTake.from:type_name -> google.protobuf.Timestamp
-	98,  // 161: hod.v1.NextTake.to:type_name -> google.protobuf.Timestamp
-	98,  // 162: hod.v1.NextEdge.turns_at:type_name -> google.protobuf.Timestamp
-	79,  // 163: hod.v1.NextBasis.sets:type_name -> hod.v1.NextSet
-	98,  // 164: hod.v1.NextBasis.read_at:type_name -> google.protobuf.Timestamp
-	98,  // 165: hod.v1.NextBasis.forecast_issued_at:type_name -> google.protobuf.Timestamp
-	80,  // 166: hod.v1.NextBasis.crews:type_name -> hod.v1.NextCrew
-	98,  // 167: hod.v1.NextBasis.joints_count_until:type_name -> google.protobuf.Timestamp
-	98,  // 168: hod.v1.NextCrew.free_at:type_name -> google.protobuf.Timestamp
-	98,  // 169: hod.v1.NextCrew.last_heard_at:type_name -> google.protobuf.Timestamp
-	98,  // 170: hod.v1.NextAll.as_of:type_name -> google.protobuf.Timestamp
-	71,  // 171: hod.v1.NextAll.crews:type_name -> hod.v1.Next
-	98,  // 172: hod.v1.NextRequest.at:type_name -> google.protobuf.Timestamp
-	71,  // 173: hod.v1.NextResponse.next:type_name -> hod.v1.Next
-	98,  // 174: hod.v1.NextAllRequest.at:type_name -> google.protobuf.Timestamp
-	81,  // 175: hod.v1.NextAllResponse.next_all:type_name -> hod.v1.NextAll
-	98,  // 176: hod.v1.DayPlans.as_of:type_name -> google.protobuf.Timestamp
-	87,  // 177: hod.v1.DayPlans.work:type_name -> hod.v1.DaySpan
-	88,  // 178: hod.v1.DayPlans.closed:type_name -> hod.v1.DayClosed
-	89,  // 179: hod.v1.DayPlans.plans:type_name -> hod.v1.DayPlan
-	93,  // 180: hod.v1.DayPlans.ifs:type_name -> hod.v1.DayIf
-	94,  // 181: hod.v1.DayPlans.ordered:type_name -> hod.v1.DayOrder
-	78,  // 182: hod.v1.DayPlans.basis:type_name -> hod.v1.NextBasis
-	98,  // 183: hod.v1.DaySpan.from:type_name -> google.protobuf.Timestamp
-	98,  // 184: hod.v1.DaySpan.to:type_name -> google.protobuf.Timestamp
-	98,  // 185: hod.v1.DayClosed.from:type_name -> google.protobuf.Timestamp
-	98,  // 186: hod.v1.DayClosed.to:type_name -> google.protobuf.Timestamp
-	98,  // 187: hod.v1.DayPlan.start:type_name -> google.protobuf.Timestamp
-	90,  // 188: hod.v1.DayPlan.bays:type_name -> hod.v1.DayPlanBay
-	76,  // 189: hod.v1.DayPlan.rim:type_name -> hod.v1.NextEdge
-	98,  // 190: hod.v1.DayPlan.last_to:type_name -> google.protobuf.Timestamp
-	98,  // 191: hod.v1.DayPlan.cover_from:type_name -> google.protobuf.Timestamp
-	98,  // 192: hod.v1.DayPlan.cover_last:type_name -> google.protobuf.Timestamp
-	98,  // 193: hod.v1.DayPlan.cure_until:type_name -> google.protobuf.Timestamp
-	91,  // 194: hod.v1.DayPlan.breaks:type_name -> hod.v1.DayBreak
-	92,  // 195: hod.v1.DayPlan.needs:type_name -> hod.v1.DayNeed
-	75,  // 196: hod.v1.DayPlan.takes:type_name -> hod.v1.NextTake
-	98,  // 197: hod.v1.DayPlanBay.begins:type_name -> google.protobuf.Timestamp
-	98,  // 198: hod.v1.DayPlanBay.begin_by:type_name -> google.protobuf.Timestamp
-	98,  // 199: hod.v1.DayBreak.from:type_name -> google.protobuf.Timestamp
-	98,  // 200: hod.v1.DayBreak.to:type_name -> google.protobuf.Timestamp
-	98,  // 201: hod.v1.DayOrder.start:type_name -> google.protobuf.Timestamp
-	90,  // 202: hod.v1.DayOrder.bays:type_name -> hod.v1.DayPlanBay
-	95,  // 203: hod.v1.DayOrder.came:type_name -> hod.v1.DayCame
-	98,  // 204: hod.v1.DayPlansRequest.at:type_name -> google.protobuf.Timestamp
-	86,  // 205: hod.v1.DayPlansResponse.day_plans:type_name -> hod.v1.DayPlans
-	51,  // 206: hod.v1.QueryService.Board:input_type -> hod.v1.BoardRequest
-	53,  // 207: hod.v1.QueryService.Zone:input_type -> hod.v1.ZoneRequest
-	55,  // 208: hod.v1.QueryService.Joints:input_type -> hod.v1.JointsRequest
-	82,  // 209: hod.v1.QueryService.Next:input_type -> hod.v1.NextRequest
-	84,  // 210: hod.v1.QueryService.NextAll:input_type -> hod.v1.NextAllRequest
-	96,  // 211: hod.v1.QueryService.DayPlans:input_type -> hod.v1.DayPlansRequest
-	57,  // 212: hod.v1.QueryService.Forecast:input_type -> hod.v1.ForecastRequest
-	59,  // 213: hod.v1.QueryService.Stock:input_type -> hod.v1.StockRequest
-	61,  // 214: hod.v1.QueryService.Weather:input_type -> hod.v1.WeatherRequest
-	63,  // 215: hod.v1.QueryService.Day:input_type -> hod.v1.DayRequest
-	65,  // 216: hod.v1.QueryService.Flags:input_type -> hod.v1.FlagsRequest
-	67,  // 217: hod.v1.QueryService.Log:input_type -> hod.v1.LogRequest
-	69,  // 218: hod.v1.QueryService.Watch:input_type -> hod.v1.WatchRequest
-	0,   // 219: hod.v1.QueryService.Pages:input_type -> hod.v1.PagesRequest
-	52,  // 220: hod.v1.QueryService.Board:output_type -> hod.v1.BoardResponse
-	54,  // 221: hod.v1.QueryService.Zone:output_type -> hod.v1.ZoneResponse
-	56,  // 222: hod.v1.QueryService.Joints:output_type -> hod.v1.JointsResponse
-	83,  // 223: hod.v1.QueryService.Next:output_type -> hod.v1.NextResponse
-	85,  // 224: hod.v1.QueryService.NextAll:output_type -> hod.v1.NextAllResponse
-	97,  // 225: hod.v1.QueryService.DayPlans:output_type -> hod.v1.DayPlansResponse
-	58,  // 226: hod.v1.QueryService.Forecast:output_type -> hod.v1.ForecastResponse
-	60,  // 227: hod.v1.QueryService.Stock:output_type -> hod.v1.StockResponse
-	62,  // 228: hod.v1.QueryService.Weather:output_type -> hod.v1.WeatherResponse
-	64,  // 229: hod.v1.QueryService.Day:output_type -> hod.v1.DayResponse
-	66,  // 230: hod.v1.QueryService.Flags:output_type -> hod.v1.FlagsResponse
-	68,  // 231: hod.v1.QueryService.Log:output_type -> hod.v1.LogResponse
-	70,  // 232: hod.v1.QueryService.Watch:output_type -> hod.v1.WatchResponse
-	1,   // 233: hod.v1.QueryService.Pages:output_type -> hod.v1.PagesResponse
-	220, // [220:234] is the sub-list for method output_type
-	206, // [206:220] is the sub-list for method input_type
-	206, // [206:206] is the sub-list for extension type_name
-	206, // [206:206] is the sub-list for extension extendee
-	0,   // [0:206] is the sub-list for field type_name
+	96,  // 10: hod.v1.Board.next_order:type_name -> hod.v1.DayOrder
+	73,  // 11: hod.v1.Board.taken:type_name -> hod.v1.NextTaken
+	100, // 12: hod.v1.NextCold.turns_at:type_name -> google.protobuf.Timestamp
+	100, // 13: hod.v1.NextCold.turns_latest:type_name -> google.protobuf.Timestamp
+	100, // 14: hod.v1.CoatLine.last_placed_at:type_name -> google.protobuf.Timestamp
+	100, // 15: hod.v1.CoatLine.finished_at:type_name -> google.protobuf.Timestamp
+	100, // 16: hod.v1.CoatLine.complete_at:type_name -> google.protobuf.Timestamp
+	100, // 17: hod.v1.CoatLine.opened_again_at:type_name -> google.protobuf.Timestamp
+	100, // 18: hod.v1.CrewLine.last_event_at:type_name -> google.protobuf.Timestamp
+	100, // 19: hod.v1.Joints.as_of:type_name -> google.protobuf.Timestamp
+	10,  // 20: hod.v1.Joints.joints:type_name -> hod.v1.Joint
+	3,   // 21: hod.v1.Joints.set_tests_today:type_name -> hod.v1.SetTests
+	100, // 22: hod.v1.Joint.made_at:type_name -> google.protobuf.Timestamp
+	100, // 23: hod.v1.Joint.closes_at:type_name -> google.protobuf.Timestamp
+	100, // 24: hod.v1.Joint.turns_at:type_name -> google.protobuf.Timestamp
+	100, // 25: hod.v1.Joint.turns_latest:type_name -> google.protobuf.Timestamp
+	9,   // 26: hod.v1.Joint.metres:type_name -> hod.v1.JointMetres
+	11,  // 27: hod.v1.Joint.treatments:type_name -> hod.v1.Treatment
+	100, // 28: hod.v1.Treatment.at:type_name -> google.protobuf.Timestamp
+	100, // 29: hod.v1.Flags.as_of:type_name -> google.protobuf.Timestamp
+	13,  // 30: hod.v1.Flags.flags:type_name -> hod.v1.Flag
+	100, // 31: hod.v1.Flag.since:type_name -> google.protobuf.Timestamp
+	15,  // 32: hod.v1.Flag.evidence:type_name -> hod.v1.Fact
+	14,  // 33: hod.v1.Flag.lines:type_name -> hod.v1.FlagLine
+	16,  // 34: hod.v1.Flag.allowed:type_name -> hod.v1.Allowed
+	100, // 35: hod.v1.FlagLine.since:type_name -> google.protobuf.Timestamp
+	15,  // 36: hod.v1.FlagLine.evidence:type_name -> hod.v1.Fact
+	16,  // 37: hod.v1.FlagLine.allowed:type_name -> hod.v1.Allowed
+	100, // 38: hod.v1.Fact.at:type_name -> google.protobuf.Timestamp
+	100, // 39: hod.v1.Conditions.as_of:type_name -> google.protobuf.Timestamp
+	100, // 40: hod.v1.Conditions.read_at:type_name -> google.protobuf.Timestamp
+	19,  // 41: hod.v1.Conditions.hours:type_name -> hod.v1.Hour
+	100, // 42: hod.v1.Conditions.last_full_at:type_name -> google.protobuf.Timestamp
+	18,  // 43: hod.v1.Conditions.since:type_name -> hod.v1.Reading
+	100, // 44: hod.v1.Reading.read_at:type_name -> google.protobuf.Timestamp
+	100, // 45: hod.v1.Hour.at:type_name -> google.protobuf.Timestamp
+	100, // 46: hod.v1.Stock.as_of:type_name -> google.protobuf.Timestamp
+	21,  // 47: hod.v1.Stock.materials:type_name -> hod.v1.MaterialStock
+	100, // 48: hod.v1.MaterialStock.counted_at:type_name -> google.protobuf.Timestamp
+	22,  // 49: hod.v1.MaterialStock.ledger:type_name -> hod.v1.LedgerLine
+	100, // 50: hod.v1.LedgerLine.at:type_name -> google.protobuf.Timestamp
+	100, // 51: hod.v1.Forecast.as_of:type_name -> google.protobuf.Timestamp
+	6,   // 52: hod.v1.Forecast.batches:type_name -> hod.v1.BatchesLeft
+	28,  // 53: hod.v1.Forecast.mixes:type_name -> hod.v1.MixForecast
+	31,  // 54: hod.v1.Forecast.materials:type_name -> hod.v1.MaterialNeed
+	100, // 55: hod.v1.Forecast.finish_p50:type_name -> google.protobuf.Timestamp
+	100, // 56: hod.v1.Forecast.finish_p90:type_name -> google.protobuf.Timestamp
+	32,  // 57: hod.v1.Forecast.tomorrow:type_name -> hod.v1.Tomorrow
+	30,  // 58: hod.v1.Forecast.distribution:type_name -> hod.v1.Count
+	24,  // 59: hod.v1.Forecast.finish:type_name -> hod.v1.FinishRange
+	25,  // 60: hod.v1.Forecast.width:type_name -> hod.v1.Width
+	100, // 61: hod.v1.FinishRange.p05:type_name -> google.protobuf.Timestamp
+	100, // 62: hod.v1.FinishRange.p10:type_name -> google.protobuf.Timestamp
+	100, // 63: hod.v1.FinishRange.p25:type_name -> google.protobuf.Timestamp
+	100, // 64: hod.v1.FinishRange.p50:type_name -> google.protobuf.Timestamp
+	100, // 65: hod.v1.FinishRange.p75:type_name -> google.protobuf.Timestamp
+	100, // 66: hod.v1.FinishRange.p90:type_name -> google.protobuf.Timestamp
+	100, // 67: hod.v1.FinishRange.p95:type_name -> google.protobuf.Timestamp
+	30,  // 68: hod.v1.MixForecast.distribution:type_name -> hod.v1.Count
+	29,  // 69: hod.v1.MixForecast.bags:type_name -> hod.v1.MixBags
+	100, // 70: hod.v1.MaterialNeed.runs_out_p10:type_name -> google.protobuf.Timestamp
+	100, // 71: hod.v1.MaterialNeed.runs_out_p50:type_name -> google.protobuf.Timestamp
+	100, // 72: hod.v1.MaterialNeed.runs_out_p90:type_name -> google.protobuf.Timestamp
+	100, // 73: hod.v1.MaterialNeed.runs_out_p05:type_name -> google.protobuf.Timestamp
+	100, // 74: hod.v1.MaterialNeed.runs_out_p95:type_name -> google.protobuf.Timestamp
+	31,  // 75: hod.v1.Tomorrow.materials:type_name -> hod.v1.MaterialNeed
+	30,  // 76: hod.v1.Tomorrow.distribution:type_name -> hod.v1.Count
+	26,  // 77: hod.v1.Tomorrow.mixes:type_name -> hod.v1.MixCount
+	27,  // 78: hod.v1.Tomorrow.shares:type_name -> hod.v1.CrewCoat
+	100, // 79: hod.v1.Day.as_of:type_name -> google.protobuf.Timestamp
+	35,  // 80: hod.v1.Day.crews:type_name -> hod.v1.CrewDay
+	36,  // 81: hod.v1.Day.zones:type_name -> hod.v1.CoatDay
+	37,  // 82: hod.v1.Day.tests:type_name -> hod.v1.Test
+	38,  // 83: hod.v1.Day.weather:type_name -> hod.v1.WeatherDay
+	13,  // 84: hod.v1.Day.flags:type_name -> hod.v1.Flag
+	10,  // 85: hod.v1.Day.joints:type_name -> hod.v1.Joint
+	20,  // 86: hod.v1.Day.stock:type_name -> hod.v1.Stock
+	5,   // 87: hod.v1.Day.left:type_name -> hod.v1.CoatLine
+	6,   // 88: hod.v1.Day.batches_left:type_name -> hod.v1.BatchesLeft
+	32,  // 89: hod.v1.Day.tomorrow:type_name -> hod.v1.Tomorrow
+	50,  // 90: hod.v1.Day.changes:type_name -> hod.v1.Entry
+	50,  // 91: hod.v1.Day.set_aside:type_name -> hod.v1.Entry
+	50,  // 92: hod.v1.Day.notes:type_name -> hod.v1.Entry
+	39,  // 93: hod.v1.Day.strength:type_name -> hod.v1.Strength
+	41,  // 94: hod.v1.Day.record:type_name -> hod.v1.DeviceEnd
+	34,  // 95: hod.v1.Day.breaks:type_name -> hod.v1.BreakLine
+	100, // 96: hod.v1.Day.ended_at:type_name -> google.protobuf.Timestamp
+	50,  // 97: hod.v1.Day.late:type_name -> hod.v1.Entry
+	96,  // 98: hod.v1.Day.order:type_name -> hod.v1.DayOrder
+	3,   // 99: hod.v1.Day.set_tests_today:type_name -> hod.v1.SetTests
+	100, // 100: hod.v1.BreakLine.at:type_name -> google.protobuf.Timestamp
+	100, // 101: hod.v1.CrewDay.from:type_name -> google.protobuf.Timestamp
+	100, // 102: hod.v1.CrewDay.to:type_name -> google.protobuf.Timestamp
+	100, // 103: hod.v1.Test.at:type_name -> google.protobuf.Timestamp
+	100, // 104: hod.v1.WeatherDay.evaporation_max_at:type_name -> google.protobuf.Timestamp
+	40,  // 105: hod.v1.Strength.borrowed:type_name -> hod.v1.Borrowed
+	100, // 106: hod.v1.DeviceEnd.last_at:type_name -> google.protobuf.Timestamp
+	100, // 107: hod.v1.Zone.as_of:type_name -> google.protobuf.Timestamp
+	43,  // 108: hod.v1.Zone.edges:type_name -> hod.v1.ZoneEdge
+	44,  // 109: hod.v1.Zone.coats:type_name -> hod.v1.ZoneCoat
+	10,  // 110: hod.v1.Zone.joints:type_name -> hod.v1.Joint
+	48,  // 111: hod.v1.Zone.tended:type_name -> hod.v1.TendedLine
+	5,   // 112: hod.v1.ZoneCoat.progress:type_name -> hod.v1.CoatLine
+	47,  // 113: hod.v1.ZoneCoat.placements:type_name -> hod.v1.PlacementLine
+	39,  // 114: hod.v1.ZoneCoat.strength:type_name -> hod.v1.Strength
+	45,  // 115: hod.v1.ZoneCoat.covered:type_name -> hod.v1.CoverLine
+	100, // 116: hod.v1.CoverLine.since:type_name -> google.protobuf.Timestamp
+	100, // 117: hod.v1.PlacementLine.from:type_name -> google.protobuf.Timestamp
+	100, // 118: hod.v1.PlacementLine.to:type_name -> google.protobuf.Timestamp
+	46,  // 119: hod.v1.PlacementLine.strip:type_name -> hod.v1.StripLine
+	100, // 120: hod.v1.TendedLine.at:type_name -> google.protobuf.Timestamp
+	100, // 121: hod.v1.Log.as_of:type_name -> google.protobuf.Timestamp
+	50,  // 122: hod.v1.Log.entries:type_name -> hod.v1.Entry
+	100, // 123: hod.v1.Entry.at:type_name -> google.protobuf.Timestamp
+	100, // 124: hod.v1.Entry.logged_at:type_name -> google.protobuf.Timestamp
+	100, // 125: hod.v1.BoardRequest.at:type_name -> google.protobuf.Timestamp
+	2,   // 126: hod.v1.BoardResponse.board:type_name -> hod.v1.Board
+	100, // 127: hod.v1.ZoneRequest.at:type_name -> google.protobuf.Timestamp
+	42,  // 128: hod.v1.ZoneResponse.zone:type_name -> hod.v1.Zone
+	100, // 129: hod.v1.JointsRequest.at:type_name -> google.protobuf.Timestamp
+	8,   // 130: hod.v1.JointsResponse.joints:type_name -> hod.v1.Joints
+	100, // 131: hod.v1.ForecastRequest.at:type_name -> google.protobuf.Timestamp
+	23,  // 132: hod.v1.ForecastResponse.forecast:type_name -> hod.v1.Forecast
+	100, // 133: hod.v1.StockRequest.at:type_name -> google.protobuf.Timestamp
+	20,  // 134: hod.v1.StockResponse.stock:type_name -> hod.v1.Stock
+	100, // 135: hod.v1.WeatherRequest.at:type_name -> google.protobuf.Timestamp
+	17,  // 136: hod.v1.WeatherResponse.weather:type_name -> hod.v1.Conditions
+	100, // 137: hod.v1.DayRequest.at:type_name -> google.protobuf.Timestamp
+	33,  // 138: hod.v1.DayResponse.day:type_name -> hod.v1.Day
+	100, // 139: hod.v1.FlagsRequest.at:type_name -> google.protobuf.Timestamp
+	12,  // 140: hod.v1.FlagsResponse.flags:type_name -> hod.v1.Flags
+	100, // 141: hod.v1.LogRequest.at:type_name -> google.protobuf.Timestamp
+	100, // 142: hod.v1.LogRequest.since:type_name -> google.protobuf.Timestamp
+	49,  // 143: hod.v1.LogResponse.log:type_name -> hod.v1.Log
+	100, // 144: hod.v1.WatchResponse.at:type_name -> google.protobuf.Timestamp
+	100, // 145: hod.v1.Next.as_of:type_name -> google.protobuf.Timestamp
+	100, // 146: hod.v1.Next.use_by:type_name -> google.protobuf.Timestamp
+	74,  // 147: hod.v1.Next.place:type_name -> hod.v1.NextPlace
+	74,  // 148: hod.v1.Next.then:type_name -> hod.v1.NextPlace
+	75,  // 149: hod.v1.Next.plan:type_name -> hod.v1.NextTake
+	76,  // 150: hod.v1.Next.turns_first:type_name -> hod.v1.NextEdge
+	74,  // 151: hod.v1.Next.instead:type_name -> hod.v1.NextPlace
+	77,  // 152: hod.v1.Next.risk:type_name -> hod.v1.NextRisk
+	77,  // 153: hod.v1.Next.risk_instead:type_name -> hod.v1.NextRisk
+	76,  // 154: hod.v1.Next.lost:type_name -> hod.v1.NextEdge
+	76,  // 155: hod.v1.Next.treat_first:type_name -> hod.v1.NextEdge
+	78,  // 156: hod.v1.Next.basis:type_name -> hod.v1.NextBasis
+	73,  // 157: hod.v1.Next.taken:type_name -> hod.v1.NextTaken
+	73,  // 158: hod.v1.Next.others_taken:type_name -> hod.v1.NextTaken
+	72,  // 159: hod.v1.Next.too_wide:type_name -> hod.v1.NextTooWide
+	100, // 160: hod.v1.NextTaken.at:type_name -> google.protobuf.Timestamp
+	100, // 161: hod.v1.NextTaken.until:type_name -> google.protobuf.Timestamp
+	100, // 162: hod.v1.NextTake.from:type_name -> google.protobuf.Timestamp
+	100, // 163: hod.v1.NextTake.to:type_name -> google.protobuf.Timestamp
+	100, // 164: hod.v1.NextEdge.turns_at:type_name -> google.protobuf.Timestamp
+	79,  // 165: hod.v1.NextBasis.sets:type_name -> hod.v1.NextSet
+	100, // 166: hod.v1.NextBasis.read_at:type_name -> google.protobuf.Timestamp
+	100, // 167: hod.v1.NextBasis.forecast_issued_at:type_name -> google.protobuf.Timestamp
+	80,  // 168: hod.v1.NextBasis.crews:type_name -> hod.v1.NextCrew
+	100, // 169: hod.v1.NextBasis.joints_count_until:type_name -> google.protobuf.Timestamp
+	100, // 170: hod.v1.NextCrew.free_at:type_name -> google.protobuf.Timestamp
+	100, // 171: hod.v1.NextCrew.last_heard_at:type_name -> google.protobuf.Timestamp
+	100, // 172: hod.v1.NextAll.as_of:type_name -> google.protobuf.Timestamp
+	71,  // 173: hod.v1.NextAll.crews:type_name -> hod.v1.Next
+	100, // 174: hod.v1.NextRequest.at:type_name -> google.protobuf.Timestamp
+	71,  // 175: hod.v1.NextResponse.next:type_name -> hod.v1.Next
+	100, // 176: hod.v1.NextAllRequest.at:type_name -> google.protobuf.Timestamp
+	81,  // 177: hod.v1.NextAllResponse.next_all:type_name -> hod.v1.NextAll
+	100, // 178: hod.v1.DayPlans.as_of:type_name -> google.protobuf.Timestamp
+	87,  // 179: hod.v1.DayPlans.work:type_name -> hod.v1.DaySpan
+	88,  // 180: hod.v1.DayPlans.closed:type_name -> hod.v1.DayClosed
+	89,  // 181: hod.v1.DayPlans.plans:type_name -> hod.v1.DayPlan
+	95,  // 182: hod.v1.DayPlans.ifs:type_name -> hod.v1.DayIf
+	96,  // 183: hod.v1.DayPlans.ordered:type_name -> hod.v1.DayOrder
+	78,  // 184: hod.v1.DayPlans.basis:type_name -> hod.v1.NextBasis
+	100, // 185: hod.v1.DaySpan.from:type_name -> google.protobuf.Timestamp
+	100, // 186: hod.v1.DaySpan.to:type_name -> google.protobuf.Timestamp
+	100, // 187: hod.v1.DayClosed.from:type_name -> google.protobuf.Timestamp
+	100, // 188: hod.v1.DayClosed.to:type_name -> google.protobuf.Timestamp
+	100, // 189: hod.v1.DayPlan.start:type_name -> google.protobuf.Timestamp
+	92,  // 190: hod.v1.DayPlan.bays:type_name -> hod.v1.DayPlanBay
+	76,  // 191: hod.v1.DayPlan.rim:type_name -> hod.v1.NextEdge
+	100, // 192: hod.v1.DayPlan.last_to:type_name -> google.protobuf.Timestamp
+	100, // 193: hod.v1.DayPlan.cover_from:type_name -> google.protobuf.Timestamp
+	100, // 194: hod.v1.DayPlan.cover_last:type_name -> google.protobuf.Timestamp
+	100, // 195: hod.v1.DayPlan.cure_until:type_name -> google.protobuf.Timestamp
+	93,  // 196: hod.v1.DayPlan.breaks:type_name -> hod.v1.DayBreak
+	94,  // 197: hod.v1.DayPlan.needs:type_name -> hod.v1.DayNeed
+	75,  // 198: hod.v1.DayPlan.takes:type_name -> hod.v1.NextTake
+	90,  // 199: hod.v1.DayPlan.covers:type_name -> hod.v1.DayCover
+	91,  // 200: hod.v1.DayPlan.begun:type_name -> hod.v1.DayBegun
+	100, // 201: hod.v1.DayCover.cover_by:type_name -> google.protobuf.Timestamp
+	100, // 202: hod.v1.DayCover.all_by:type_name -> google.protobuf.Timestamp
+	100, // 203: hod.v1.DayCover.moist_until:type_name -> google.protobuf.Timestamp
+	100, // 204: hod.v1.DayPlanBay.begins:type_name -> google.protobuf.Timestamp
+	100, // 205: hod.v1.DayPlanBay.begin_by:type_name -> google.protobuf.Timestamp
+	100, // 206: hod.v1.DayBreak.from:type_name -> google.protobuf.Timestamp
+	100, // 207: hod.v1.DayBreak.to:type_name -> google.protobuf.Timestamp
+	100, // 208: hod.v1.DayOrder.start:type_name -> google.protobuf.Timestamp
+	92,  // 209: hod.v1.DayOrder.bays:type_name -> hod.v1.DayPlanBay
+	97,  // 210: hod.v1.DayOrder.came:type_name -> hod.v1.DayCame
+	100, // 211: hod.v1.DayPlansRequest.at:type_name -> google.protobuf.Timestamp
+	86,  // 212: hod.v1.DayPlansResponse.day_plans:type_name -> hod.v1.DayPlans
+	51,  // 213: hod.v1.QueryService.Board:input_type -> hod.v1.BoardRequest
+	53,  // 214: hod.v1.QueryService.Zone:input_type -> hod.v1.ZoneRequest
+	55,  // 215: hod.v1.QueryService.Joints:input_type -> hod.v1.JointsRequest
+	82,  // 216: hod.v1.QueryService.Next:input_type -> hod.v1.NextRequest
+	84,  // 217: hod.v1.QueryService.NextAll:input_type -> hod.v1.NextAllRequest
+	98,  // 218: hod.v1.QueryService.DayPlans:input_type -> hod.v1.DayPlansRequest
+	57,  // 219: hod.v1.QueryService.Forecast:input_type -> hod.v1.ForecastRequest
+	59,  // 220: hod.v1.QueryService.Stock:input_type -> hod.v1.StockRequest
+	61,  // 221: hod.v1.QueryService.Weather:input_type -> hod.v1.WeatherRequest
+	63,  // 222: hod.v1.QueryService.Day:input_type -> hod.v1.DayRequest
+	65,  // 223: hod.v1.QueryService.Flags:input_type -> hod.v1.FlagsRequest
+	67,  // 224: hod.v1.QueryService.Log:input_type -> hod.v1.LogRequest
+	69,  // 225: hod.v1.QueryService.Watch:input_type -> hod.v1.WatchRequest
+	0,   // 226: hod.v1.QueryService.Pages:input_type -> hod.v1.PagesRequest
+	52,  // 227: hod.v1.QueryService.Board:output_type -> hod.v1.BoardResponse
+	54,  // 228: hod.v1.QueryService.Zone:output_type -> hod.v1.ZoneResponse
+	56,  // 229: hod.v1.QueryService.Joints:output_type -> hod.v1.JointsResponse
+	83,  // 230: hod.v1.QueryService.Next:output_type -> hod.v1.NextResponse
+	85,  // 231: hod.v1.QueryService.NextAll:output_type -> hod.v1.NextAllResponse
+	99,  // 232: hod.v1.QueryService.DayPlans:output_type -> hod.v1.DayPlansResponse
+	58,  // 233: hod.v1.QueryService.Forecast:output_type -> hod.v1.ForecastResponse
+	60,  // 234: hod.v1.QueryService.Stock:output_type -> hod.v1.StockResponse
+	62,  // 235: hod.v1.QueryService.Weather:output_type -> hod.v1.WeatherResponse
+	64,  // 236: hod.v1.QueryService.Day:output_type -> hod.v1.DayResponse
+	66,  // 237: hod.v1.QueryService.Flags:output_type -> hod.v1.FlagsResponse
+	68,  // 238: hod.v1.QueryService.Log:output_type -> hod.v1.LogResponse
+	70,  // 239: hod.v1.QueryService.Watch:output_type -> hod.v1.WatchResponse
+	1,   // 240: hod.v1.QueryService.Pages:output_type -> hod.v1.PagesResponse
+	227, // [227:241] is the sub-list for method output_type
+	213, // [213:227] is the sub-list for method input_type
+	213, // [213:213] is the sub-list for extension type_name
+	213, // [213:213] is the sub-list for extension extendee
+	0,   // [0:213] is the sub-list for field type_name
 }
 
 func init() { file_hod_v1_query_proto_init() }
@@ -11713,14 +12012,14 @@ func file_hod_v1_query_proto_init() {
 	file_hod_v1_query_proto_msgTypes[46].OneofWrappers = []any{}
 	file_hod_v1_query_proto_msgTypes[47].OneofWrappers = []any{}
 	file_hod_v1_query_proto_msgTypes[71].OneofWrappers = []any{}
-	file_hod_v1_query_proto_msgTypes[92].OneofWrappers = []any{}
+	file_hod_v1_query_proto_msgTypes[94].OneofWrappers = []any{}
 	type x struct{}
 	out := protoimpl.TypeBuilder{
 		File: protoimpl.DescBuilder{
 			GoPackagePath: reflect.TypeOf(x{}).PkgPath(),
 			RawDescriptor: unsafe.Slice(unsafe.StringData(file_hod_v1_query_proto_rawDesc), len(file_hod_v1_query_proto_rawDesc)),
 			NumEnums:      0,
-			NumMessages:   98,
+			NumMessages:   100,
 			NumExtensions: 0,
 			NumServices:   1,
 		},
