@@ -257,13 +257,17 @@ func (v verify) trusted(file, own archive.Header) (trust, error) {
 		key, err := hex.DecodeString(v.rootKey)
 		if err != nil || len(key) != ed25519.PublicKeySize {
 			return t,
-				terminal.Usagef("--root-key: a root key has %d hexadecimal digits, as `hodd verify` prints them, not %q", 2*ed25519.PublicKeySize, terminal.Safe(v.rootKey))
+				terminal.Usagef(
+					"--root-key: a root key has %d hexadecimal digits, as `hodd verify` prints them, not %q",
+					2*ed25519.PublicKeySize, terminal.Safe(v.rootKey))
 		}
 		t.RootKey, t.from = key, "the command"
 	}
 	if t.Root == "" || t.RootKey == nil {
 		return t,
-			terminal.Usagef("%s is of an older form that does not say the site's root: verify it on a device of the site %q", terminal.Safe(v.file), terminal.Safe(file.Site))
+			terminal.Usagef(
+				"%s is of an older form that does not say the site's root: verify it on a device of the site %q",
+				terminal.Safe(v.file), terminal.Safe(file.Site))
 	}
 	return t, nil
 }

@@ -36,7 +36,8 @@ func (j *Journal) Append(ctx context.Context, now time.Time, drafts ...event.Eve
 		}
 		for i, e := range drafts {
 			if e.Device != "" && e.Device != j.device.Name {
-				return fmt.Errorf("event %d of %d is of device %q; this journal is that of %q", i+1, len(drafts), e.Device, j.device.Name)
+				return fmt.Errorf("event %d of %d is of device %q; this journal is that of %q", i+1, len(drafts),
+					e.Device, j.device.Name)
 			}
 			e.Name = event.Name{Device: j.device.Name, Seq: head.Seq + 1}
 			e.LoggedAt = now
@@ -53,7 +54,8 @@ func (j *Journal) Append(ctx context.Context, now time.Time, drafts ...event.Eve
 				return fmt.Errorf("event %d of %d cannot be recorded: %w", i+1, len(drafts), err)
 			}
 			if len(e.Bytes()) > maxAppend {
-				return fmt.Errorf("event %d of %d has %d bytes; the most is %d", i+1, len(drafts), len(e.Bytes()), maxAppend)
+				return fmt.Errorf("event %d of %d has %d bytes; the most is %d", i+1, len(drafts), len(e.Bytes()),
+					maxAppend)
 			}
 			if head, err = j.insert(ctx, q, head, e); err != nil {
 				return err

@@ -16,8 +16,8 @@ import (
 	"hod/internal/web"
 )
 
-// Save writes a page as one file that needs nothing else: style and pictures are inside. A file that is there is replaced once
-// the new one is whole; "-" is the command's output.
+// Save writes a page as one file that needs nothing else: style and pictures are inside. A file that is there is
+// replaced once the new one is whole; "-" is the command's output.
 func Save(s *session.Session, path, title, body string) error {
 	text := web.File(s.Plan.Name, title, body)
 	if path == "-" {
@@ -77,7 +77,8 @@ func unwritten(path string, err error) error {
 // NewRecord makes hod record.
 func NewRecord(env *session.Env) *cobra.Command {
 	file := ""
-	c := env.NewCommand("record", "The whole record of the shell in one file to hand over, with its pictures", "hod record --html vault.html")
+	c := env.NewCommand("record", "The whole record of the shell in one file to hand over, with its pictures",
+		"hod record --html vault.html")
 	c.Long = "For each zone and coat what was placed when and of which batches, joints with their treatment, cure, weather, stock, flags with their answers, and the log. " +
 		"The file needs no network and no other file; what it shows is this device's own copy, and it says how old that is."
 	c.Flags().StringVar(&file, "html", "", "the `FILE` to write, or - for the output")

@@ -78,9 +78,11 @@ type Outcome struct {
 	Forks       []string      // what was found, and what was done about it
 	Refused     []string      // messages of the stream that are not what they say
 	Offset      time.Duration // the server's clock less this device's
-	// ServerClock is what the server's clock says where that cannot be: no time of this device is corrected by it. Zero: it can.
+	// ServerClock is what the server's clock says where that cannot be: no time of this device is corrected by it.
+	// Zero: it can.
 	ServerClock time.Time
-	Set         time.Duration // by how much that changed since the contact before: the clock was set; 0 before the first
+	// by how much that changed since the contact before: the clock was set; 0 before the first
+	Set time.Duration
 }
 
 const (
@@ -260,7 +262,8 @@ func (s *session) next(ctx context.Context, from uint64) ([]Message, error) {
 	}
 	for i, m := range msgs {
 		if m.Seq < from || (i > 0 && m.Seq <= msgs[i-1].Seq) {
-			return nil, fmt.Errorf("the site's stream gave message %d when asked for those from %d on, in order", m.Seq, from)
+			return nil, fmt.Errorf("the site's stream gave message %d when asked for those from %d on, in order", m.Seq,
+				from)
 		}
 	}
 	return msgs, nil

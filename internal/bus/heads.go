@@ -34,10 +34,12 @@ func (l *Line) Heads(ctx context.Context) (Heads, error) {
 	}
 	h, err := readHeads(m.Data)
 	if err != nil {
-		return Heads{}, fail(Internal, err, "the site %s said how far its record reaches in words that this hod cannot read", l.site)
+		return Heads{}, fail(Internal, err,
+			"the site %s said how far its record reaches in words that this hod cannot read", l.site)
 	}
 	if why := m.Header.Get(refusal); why != "" {
-		return Heads{}, fail(Internal, nil, "the site %s cannot say how far its record reaches: it has more devices than one answer holds", l.site)
+		return Heads{}, fail(Internal, nil,
+			"the site %s cannot say how far its record reaches: it has more devices than one answer holds", l.site)
 	}
 	h.RoundTrip = took
 	return h, nil
@@ -67,9 +69,13 @@ func headsOf(in []*hodv1.Head) ([]chain.Head, error) {
 			return nil, err
 		}
 		if len(p.GetChain()) != len(chain.Hash{}) {
-			return nil, fail(Internal, nil, "the head of %s has a chain of %d bytes, not %d", p.GetDevice(), len(p.GetChain()), len(chain.Hash{}))
+			return nil, fail(Internal, nil, "the head of %s has a chain of %d bytes, not %d", p.GetDevice(),
+				len(p.GetChain()), len(chain.Hash{}))
 		}
-		out = append(out, chain.Head{Device: event.Device(p.GetDevice()), Seq: p.GetSeq(), Chain: chain.Hash(p.GetChain())})
+		out = append(out, chain.Head{
+			Device: event.Device(p.GetDevice()), Seq: p.GetSeq(),
+			Chain: chain.Hash(p.GetChain()),
+		})
 	}
 	return out, nil
 }

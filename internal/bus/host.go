@@ -62,7 +62,8 @@ func (h *Host) State(ctx context.Context) (State, error) {
 	s, err := h.js.Stream(ctx, Stream(h.site))
 	if err := end(err); err != nil {
 		if errors.Is(err, jetstream.ErrStreamNotFound) {
-			return State{}, fail(Internal, errors.Join(err, ErrNoStream), "the site %s has no stream; it must be made anew and filled from the archive", h.site)
+			return State{}, fail(Internal, errors.Join(err, ErrNoStream),
+				"the site %s has no stream; it must be made anew and filled from the archive", h.site)
 		}
 		return State{}, err
 	}
@@ -78,7 +79,8 @@ type StreamResetError struct {
 }
 
 func (r *StreamResetError) Error() string {
-	return fmt.Sprintf("the stream was read to %d and now ends at %d, or was made anew: it lost messages, and must be read again from the first", r.Read, r.Last)
+	return fmt.Sprintf(
+		"the stream was read to %d and now ends at %d, or was made anew: it lost messages, and must be read again from the first", r.Read, r.Last)
 }
 
 // Consume hands each message from the number from on to take, in order, and waits for more until ctx ends or take
@@ -174,7 +176,8 @@ func (h *Host) ServeHeads(heads func() Heads) (stop func(), err error) {
 	if err != nil {
 		return nil, fail(Internal, err, "could not answer for the heads of site %s", h.site)
 	}
-	if err := h.nc.FlushTimeout(timeout); err != nil { // a device that asks from here on is answered, not told to try again
+	// a device that asks from here on is answered, not told to try again
+	if err := h.nc.FlushTimeout(timeout); err != nil {
 		_ = sub.Unsubscribe()
 		return nil, fail(Internal, err, "could not answer for the heads of site %s: %v", h.site, err)
 	}
@@ -199,8 +202,10 @@ func Ensure(ctx context.Context, nc *nats.Conn, site string, replicas int) error
 		return fail(Internal, err, "could not make the stream of site %s: %v", site, err)
 	}
 	got := s.CachedInfo().Config
-	if !got.AllowDirect || !got.DenyDelete || !got.DenyPurge || got.RePublish == nil || got.Storage != jetstream.FileStorage {
-		return fail(Internal, nil, "the stream %s is not what hod asked for: it must be kept in files, readable directly, and never deleted from", want.Name)
+	if !got.AllowDirect || !got.DenyDelete || !got.DenyPurge || got.RePublish == nil ||
+		got.Storage != jetstream.FileStorage {
+		return fail(Internal, nil,
+			"the stream %s is not what hod asked for: it must be kept in files, readable directly, and never deleted from", want.Name)
 	}
 	return nil
 }
@@ -223,7 +228,11 @@ func streamOf(site string, replicas int) jetstream.StreamConfig {
 		AllowDirect:          true,
 		DenyDelete:           true,
 		DenyPurge:            true,
-		Duplicates:           100 * time.Millisecond, // the least there is: the fold drops repeats, and a stranger could name another's id
-		RePublish:            &jetstream.RePublish{Source: LogSubjects(site), Destination: "hod.new." + site + ".{{wildcard(1)}}"},
+		// the least there is: the fold drops repeats, and a stranger could name another's id
+		Duplicates: 100 * time.Millisecond,
+		RePublish: &jetstream.RePublish{
+			Source:      LogSubjects(site),
+			Destination: "hod.new." + site + ".{{wildcard(1)}}",
+		},
 	}
 }

@@ -38,7 +38,9 @@ func NewPending(most, mostEach int) *Pending {
 func (p *Pending) Put(s Marked) bool {
 	d, n := s.Before.Device, len(s.Bytes())
 	list := p.held[d]
-	i, _ := slices.BinarySearchFunc(list, s.First(), func(a Marked, first uint64) int { return cmp.Compare(a.First(), first) })
+	i, _ := slices.BinarySearchFunc(list, s.First(), func(a Marked, first uint64) int {
+		return cmp.Compare(a.First(), first)
+	})
 	for k := i; k < len(list) && list[k].First() == s.First(); k++ {
 		if other := &list[k]; other.Before == s.Before && other.After == s.After {
 			other.Marks |= s.Marks

@@ -310,7 +310,10 @@ func (w *cellular) inside(r *restOf) {
 		w.meets(r.c, f.First, r.first, length(placed-1), nil, f.Treated)
 	}
 	for i := 1; i < r.n; i++ {
-		w.out.Borders = append(w.out.Borders, Border{A: r.first + i - 1, B: r.first + i, Length: length(placed + i - 1)})
+		w.out.Borders = append(w.out.Borders, Border{
+			A: r.first + i - 1, B: r.first + i,
+			Length: length(placed + i - 1),
+		})
 	}
 }
 
@@ -385,7 +388,10 @@ func (r *restOf) evenly(placed *Placed, all bool) []holds {
 	}
 	for i := range r.n {
 		step := (1 - from) / float64(r.n)
-		out = append(out, holds{from: from + float64(step*float64(i)), to: from + float64(step*float64(i+1)), cell: r.first + i})
+		out = append(out, holds{
+			from: from + float64(step*float64(i)), to: from + float64(step*float64(i+1)),
+			cell: r.first + i,
+		})
 	}
 	return out
 }
@@ -413,9 +419,15 @@ func (w *cellular) edge(e *Edge, a, b *restOf) {
 			case x.cell >= 0 && y.cell >= 0:
 				add(Border{A: x.cell, B: y.cell}, long)
 			case x.placed != nil && y.cell >= 0 && waitsA:
-				add(Border{A: w.cellOf(a.c, x.placed), B: y.cell, Treated: len(toB.Treated) > 0, Ready: Ready(toB.Treated)}, long)
+				add(Border{
+					A: w.cellOf(a.c, x.placed), B: y.cell, Treated: len(toB.Treated) > 0,
+					Ready: Ready(toB.Treated),
+				}, long)
 			case y.placed != nil && x.cell >= 0 && waitsB:
-				add(Border{A: w.cellOf(b.c, y.placed), B: x.cell, Treated: len(toA.Treated) > 0, Ready: Ready(toA.Treated)}, long)
+				add(Border{
+					A: w.cellOf(b.c, y.placed), B: x.cell, Treated: len(toA.Treated) > 0,
+					Ready: Ready(toA.Treated),
+				}, long)
 			}
 		}
 		if x.to <= y.to {

@@ -108,10 +108,11 @@ type Site struct {
 	lost   error
 
 	pending pending
-	round   int                 // of reading what was marked
-	firsts  map[*Record]*Record // what corrections go back to, as far as it was asked since an event came; nil: nothing known
-	best    map[writing]*Record // of the writings of one event, the one that counts
-	work    work
+	round   int // of reading what was marked
+	// what corrections go back to, as far as it was asked since an event came; nil: nothing known
+	firsts map[*Record]*Record
+	best   map[writing]*Record // of the writings of one event, the one that counts
+	work   work
 
 	slots   map[string]*slot // plans by kind and name
 	plan    *Plan            // nil when stale
@@ -156,8 +157,10 @@ func New(id string, root event.Device) *Site {
 	return &Site{
 		ID: id, root: root,
 		records: map[event.Name]*Record{}, byHash: map[event.Hash]*Record{}, byDevice: map[event.Device][]*Record{},
-		firsts: map[*Record]*Record{}, best: map[writing]*Record{}, again: map[writing][]*Record{}, claims: map[event.Hash][]event.Device{}, devices: map[event.Device]*device{}, fixes: map[event.Hash][]*Record{}, settled: map[event.Hash][]*Record{},
-		slots: map[string]*slot{}, batches: map[event.Batch]*batchState{}, zones: map[event.Zone]*zoneState{},
+		firsts: map[*Record]*Record{}, best: map[writing]*Record{}, again: map[writing][]*Record{},
+		claims: map[event.Hash][]event.Device{}, devices: map[event.Device]*device{}, fixes: map[event.Hash][]*Record{},
+		settled: map[event.Hash][]*Record{},
+		slots:   map[string]*slot{}, batches: map[event.Batch]*batchState{}, zones: map[event.Zone]*zoneState{},
 		yields: map[yieldKey]*yieldState{}, stock: map[event.Material]*[]*Record{}, breaks: map[event.Mix]*[]*Record{},
 		answers: map[string]*[]*Record{},
 	}
@@ -200,7 +203,8 @@ func (s *Site) fork(old *Record, e event.Event) {
 		s.markDevice(second)
 	}
 	second.Now, second.State = nil, SetAside
-	second.Aside = &Aside{Forked, "another event goes by the name " + e.Name.String() + "; the device was copied or restored"}
+	second.Aside = &Aside{Forked, "another event goes by the name " + e.Name.String() +
+		"; the device was copied or restored"}
 	s.records[e.Name] = first
 	for _, r := range []*Record{first, second} { // which of the two stands may have changed
 		if _, is := r.Body.(event.DeviceExcluded); is {

@@ -19,9 +19,11 @@ func (s *sheet) ownCopy() {
 	asOf := "as of " + s.clock(c.AsOf) + ","
 	switch {
 	case !c.Met:
-		s.para(0, 2, join(" ", say(own), say("which has never met the server:", strong), say("what others wrote is not in it.")))
+		s.para(0, 2, join(" ", say(own), say("which has never met the server:", strong),
+			say("what others wrote is not in it.")))
 	case c.AsOf.IsZero():
-		s.para(0, 2, join(" ", say(own), say("never fetched in full:", strong), say("`hod sync` fetches what others wrote.")))
+		s.para(0, 2, join(" ", say(own), say("never fetched in full:", strong),
+			say("`hod sync` fetches what others wrote.")))
 	case c.Age < 0:
 		s.para(0, 2, join(" ", say(own), figure(asOf, strong), say("and this device's clock was set back since.")))
 	case c.Age < time.Minute:

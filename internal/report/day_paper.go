@@ -5,8 +5,8 @@ import "hod/internal/view/daily"
 // DayLayouts is how many layouts DayBrief has.
 func DayLayouts() int { return len(dayRooms) }
 
-// DayBrief is the day as Day has it, as a part of a page, in the layout of that number: 0 is the roomiest. Paper takes the
-// first that fits its two pages.
+// DayBrief is the day as Day has it, as a part of a page, in the layout of that number: 0 is the roomiest. Paper takes
+// the first that fits its two pages.
 func DayBrief(v daily.Day, p Page, layout int) string {
 	p.HTML = true
 	return dayShort(v, p, dayRooms[layout]).String()

@@ -56,7 +56,8 @@ type Server struct {
 func Listen(dir string, do Orders, log zerolog.Logger) (*Server, error) {
 	l, cleanUp, err := listen(dir)
 	if err != nil {
-		return nil, fault.New(fault.Disk, err, "the server cannot listen for orders (hodd revoke, hodd verify) in %s: %v", dir, err)
+		return nil, fault.New(fault.Disk, err,
+			"the server cannot listen for orders (hodd revoke, hodd verify) in %s: %v", dir, err)
 	}
 	s := &Server{grpc: grpc.NewServer(grpc.MaxRecvMsgSize(maxOrder)), listen: l, cleanUp: cleanUp}
 	hodv1.RegisterAdminServiceServer(s.grpc, service{do: do, log: log})
@@ -173,7 +174,8 @@ func (s service) CheckStream(ctx context.Context, _ *hodv1.CheckStreamRequest) (
 // byKind is the one table from kinds of errors to codes and back.
 var byKind = map[fault.Kind]codes.Code{
 	fault.Invalid: codes.InvalidArgument, fault.NotFound: codes.NotFound, fault.Conflict: codes.AlreadyExists,
-	fault.Denied: codes.PermissionDenied, fault.Offline: codes.FailedPrecondition, fault.Disk: codes.DataLoss, fault.Busy: codes.Aborted,
+	fault.Denied: codes.PermissionDenied, fault.Offline: codes.FailedPrecondition, fault.Disk: codes.DataLoss,
+	fault.Busy: codes.Aborted,
 }
 
 // toStatus tells whoever ordered what they can do about it, and the log what they cannot.

@@ -91,7 +91,10 @@ func New(c Config) (*API, error) {
 		grpc.MaxConcurrentStreams(maxCalls),
 		grpc.ConnectionTimeout(handshake),
 		grpc.KeepaliveParams(keepalive.ServerParameters{Time: time.Minute, Timeout: 20 * time.Second}),
-		grpc.KeepaliveEnforcementPolicy(keepalive.EnforcementPolicy{MinTime: 20 * time.Second, PermitWithoutStream: true}),
+		grpc.KeepaliveEnforcementPolicy(keepalive.EnforcementPolicy{
+			MinTime:             20 * time.Second,
+			PermitWithoutStream: true,
+		}),
 		grpc.ChainUnaryInterceptor(a.unaryInterceptor),
 		grpc.ChainStreamInterceptor(a.streamInterceptor),
 	)
@@ -104,7 +107,9 @@ func New(c Config) (*API, error) {
 }
 
 func (a *API) report(s healthv1.HealthCheckResponse_ServingStatus) {
-	for _, service := range []string{"", hodv1.QueryService_ServiceDesc.ServiceName, hodv1.EnrolService_ServiceDesc.ServiceName} {
+	for _, service := range []string{
+		"", hodv1.QueryService_ServiceDesc.ServiceName, hodv1.EnrolService_ServiceDesc.ServiceName,
+	} {
 		a.health.SetServingStatus(service, s)
 	}
 }

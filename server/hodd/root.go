@@ -34,7 +34,8 @@ cannot be reached.`
 		}
 		return usage("there is no command %q%s; there are %s", args[0], suggested(root, args[0]), commands(root))
 	}
-	root.AddCommand(newServe("serve"), newInvite(), newRevoke(), newExclude(), newBackup(), newImport(), newVerify(), newDemo(), newVersion())
+	root.AddCommand(newServe("serve"), newInvite(), newRevoke(), newExclude(), newBackup(), newImport(), newVerify(),
+		newDemo(), newVersion())
 	return root
 }
 

@@ -136,7 +136,9 @@ func startSite(ctx context.Context, s settings) (_ *site, err error) {
 }
 
 // answer opens the stream, reads what it holds, and answers questions on one listener and shows pages on the other.
-func (w *site) answer(ctx context.Context, s settings, certified *tls.Config, reach string, questions, read net.Listener) (err error) {
+func (w *site) answer(ctx context.Context, s settings, certified *tls.Config, reach string, questions,
+	read net.Listener,
+) (err error) {
 	if err = w.openRoad(ctx, s, certified, reach); err != nil {
 		return err
 	}
@@ -144,7 +146,10 @@ func (w *site) answer(ctx context.Context, s settings, certified *tls.Config, re
 		return err
 	}
 	known := s.outer.cert != "" || s.outer.plain != ""
-	w.api, err = api.New(api.Config{Host: w.host, TLS: certified, Bus: w.bus, Pages: w.pages, PagesKnown: known, Log: s.log, Ended: w.putOut, Built: broker.Built()})
+	w.api, err = api.New(api.Config{
+		Host: w.host, TLS: certified, Bus: w.bus, Pages: w.pages, PagesKnown: known,
+		Log: s.log, Ended: w.putOut, Built: broker.Built(),
+	})
 	if err != nil {
 		return err
 	}
@@ -188,14 +193,18 @@ func (w *site) openRoad(ctx context.Context, s settings, certified *tls.Config, 
 		return listening("the crews' events", "--bus-port", at, err)
 	}
 	inside, err := broker.Start(ctx, broker.Config{
-		Dir: filepath.Join(s.data, streamDir), Listen: at, TLS: certified, Site: w.host.Site(), Log: s.log, Admit: w.admit,
+		Dir: filepath.Join(s.data, streamDir), Listen: at, TLS: certified, Site: w.host.Site(), Log: s.log,
+		Admit: w.admit,
 	})
 	if err != nil {
 		return err
 	}
 	id, conn := w.host.Site(), inside.Conn()
 	w.bus = net.JoinHostPort(reach, portOf(inside.Address()))
-	w.stream = &siteStream{stop: inside.Stop, kick: func(_ context.Context, d event.Device) { inside.Kick(d) }, ensure: func(ctx context.Context) error { return bus.Ensure(ctx, conn, id, 1) }}
+	w.stream = &siteStream{
+		stop: inside.Stop, kick: func(_ context.Context, d event.Device) { inside.Kick(d) },
+		ensure: func(ctx context.Context) error { return bus.Ensure(ctx, conn, id, 1) },
+	}
 	w.stream.Host, err = bus.NewHost(conn, id)
 	return err
 }
@@ -228,11 +237,15 @@ func (w *site) connect(ctx context.Context, s settings) error {
 		w.log.Warn().Err(err).Msg("which devices may connect is for the cluster's own configuration to say")
 		unasked = func() {}
 		kick = func(_ context.Context, d event.Device) {
-			w.log.Warn().Str("device", string(d)).Msg("who may connect is for the cluster's own configuration to say: take the key of this device out there, for good if it was revoked")
+			w.log.Warn().Str("device",
+				string(d)).Msg(
+				"who may connect is for the cluster's own configuration to say: take the key of this device out there, for good if it was revoked")
 		}
 	}
 	stop := func() { unasked(); outside.Stop() }
-	w.stream = &siteStream{stop: stop, kick: kick, ensure: func(ctx context.Context) error { return bus.Ensure(ctx, conn, id, clusterReplicas) }}
+	w.stream = &siteStream{stop: stop, kick: kick, ensure: func(ctx context.Context) error {
+		return bus.Ensure(ctx, conn, id, clusterReplicas)
+	}}
 	w.stream.Host, err = bus.NewHost(conn, id)
 	return err
 }
@@ -244,14 +257,18 @@ func (w *site) kicked(d event.Device, kick func() (int, error)) bool {
 	case errors.Is(err, context.Canceled): // the server stops
 		return false
 	case errors.Is(err, broker.ErrCannotKick):
-		w.log.Warn().Str("device", string(d)).Msg("the cluster does not let this device in now, and ends a connection that it has within 15 minutes; " +
-			"with the exports and imports of deploy/cluster.conf it would be at once")
+		w.log.Warn().Str("device",
+			string(d)).Msg(
+			"the cluster does not let this device in now, and ends a connection that it has within 15 minutes; " +
+				"with the exports and imports of deploy/cluster.conf it would be at once")
 		return false
 	case err != nil:
-		w.log.Error().Err(err).Str("device", string(d)).Int("ended", n).Msg("the cluster does not let this device in now, " +
+		w.log.Error().Err(err).Str("device", string(d)).Int("ended",
+			n).Msg("the cluster does not let this device in now, " +
 			"but its connections could not all be ended; they last 15 minutes at most")
 	case n > 0:
-		w.log.Info().Str("device", string(d)).Int("ended", n).Msg("the connections of this device to the cluster were ended")
+		w.log.Info().Str("device", string(d)).Int("ended",
+			n).Msg("the connections of this device to the cluster were ended")
 	}
 	return true
 }
@@ -280,7 +297,9 @@ func (w *site) followStream() error {
 	w.alive, w.follow, w.following = ctx, cancel, make(chan struct{})
 	w.stream.limiter = w.limiter
 	w.limiter.out = func(d event.Device) {
-		w.log.Warn().Str("device", string(d)).Msgf("a device brings more than %d segments or %d MiB at once; it is put out for %v", segmentsAtOnce, bytesAtOnce>>20, blockedFor)
+		w.log.Warn().Str("device",
+			string(d)).Msgf("a device brings more than %d segments or %d MiB at once; it is put out for %v",
+			segmentsAtOnce, bytesAtOnce>>20, blockedFor)
 		w.late.Go(func() { w.stream.kick(ctx, d) })
 	}
 	go func() {
@@ -325,7 +344,8 @@ func (w *site) admit(key ed25519.PublicKey) (broker.Rights, error) {
 	case m.Revoked:
 		return broker.Rights{}, fmt.Errorf("device %s was revoked", m.Device)
 	case w.limiter.blocked(m.Device):
-		return broker.Rights{}, fmt.Errorf("device %s brought too much at once, and is put out for %v", m.Device, blockedFor)
+		return broker.Rights{}, fmt.Errorf("device %s brought too much at once, and is put out for %v", m.Device,
+			blockedFor)
 	default:
 		return broker.Rights{Device: m.Device, Role: m.Role}, nil
 	}
@@ -347,7 +367,8 @@ func codeFor(address string, secret auth.Secret, a *broker.Authority) (auth.Code
 	}
 	c := auth.Code{Address: address, Secret: secret, Fingerprint: auth.FingerprintOf(block.Bytes)}
 	if _, err := auth.ParseCode(c.String()); err != nil {
-		return auth.Code{}, usage("devices cannot reach a server by the address %q: say another one with --address", address)
+		return auth.Code{}, usage("devices cannot reach a server by the address %q: say another one with --address",
+			address)
 	}
 	return c, nil
 }

@@ -15,8 +15,8 @@ func (c closed) Error() string { return string(c) }
 
 const notALink = closed("This is not a link to the pages of this site. Ask the foreman for one: hod link.")
 
-// open says whether a token opens the pages now, and gives what asks that again: whether its maker may still, and its end. Its
-// signature is verified here alone.
+// open says whether a token opens the pages now, and gives what asks that again: whether its maker may still, and its
+// end. Its signature is verified here alone.
 func (w *Web) open(token string) (link auth.Link, still func() error, err error) {
 	if link, err = auth.ReadLink(token); err != nil {
 		return link, nil, notALink
@@ -41,9 +41,12 @@ func (w *Web) still(link auth.Link, key ed25519.PublicKey) error {
 	case maker.Role != event.Foreman:
 		return closed("Only a foreman's device makes links to the pages.")
 	case !now.Before(link.Until):
-		return closed(fmt.Sprintf("This link ran out on %s UTC. Ask the foreman for a new one: hod link.", link.Until.Format("2 Jan 2006 15:04")))
+		return closed(fmt.Sprintf("This link ran out on %s UTC. Ask the foreman for a new one: hod link.",
+			link.Until.Format("2 Jan 2006 15:04")))
 	case link.Until.Sub(now) > auth.LinkMost:
-		return closed(fmt.Sprintf("A link may hold %d days at most, and this one says more. Ask the foreman for another.", int(auth.LinkMost.Hours()/24)))
+		return closed(fmt.Sprintf(
+			"A link may hold %d days at most, and this one says more. Ask the foreman for another.",
+			int(auth.LinkMost.Hours()/24)))
 	}
 	return nil
 }

@@ -79,7 +79,8 @@ func New(c Config) *Web {
 	ctx, end := context.WithCancel(context.Background())
 	w := &Web{
 		config: c, pages: web.New(record{c.Host, c.Place}, c.Log), end: end,
-		asking: limit.NewRate(opensASecond, opensAtOnce), shown: rate.NewLimiter(pagesASecond, pagesAtOnce), holds: auth.Link.Holds,
+		asking: limit.NewRate(opensASecond, opensAtOnce), shown: rate.NewLimiter(pagesASecond, pagesAtOnce),
+		holds: auth.Link.Holds,
 	}
 	w.server = &http.Server{
 		Handler: w.Handler(), MaxHeaderBytes: maxHeader,
@@ -173,7 +174,8 @@ func (w *Web) answer(to http.ResponseWriter, r *http.Request) {
 	}
 	w.pages.Answer(to, r, web.Visit{
 		Path: rest, Until: link.Until.Format("2 Jan 2006 15:04") + " UTC",
-		From: limit.Address(w.caller(r)), Link: link.Device + " " + link.Until.String(), // not the token: one link can be spelled in many ways
+		// not the token: one link can be spelled in many ways
+		From: limit.Address(w.caller(r)), Link: link.Device + " " + link.Until.String(),
 		Open:     still,
 		Deadline: func() time.Time { return time.Now().Add(slowest) },
 	})

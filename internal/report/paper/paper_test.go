@@ -135,7 +135,8 @@ func TestEachPageSaysWhatItIsOfAndWhichItIs(t *testing.T) {
 		t.Fatalf("%d pages, want %v", len(pages), made.Pages)
 	}
 	for i, text := range pages {
-		for _, want := range []string{v.Site, "day 2031-05-13", strings.Repeat("ab12", 16), fmt.Sprintf("page %d of %d", i+1, len(pages))} {
+		for _, want := range []string{v.Site, "day 2031-05-13", strings.Repeat("ab12", 16), fmt.Sprintf("page %d of %d",
+			i+1, len(pages))} {
 			if !strings.Contains(text, want) {
 				t.Errorf("page %d does not say %q:\n%s", i+1, want, text)
 			}
@@ -151,7 +152,8 @@ func TestATableSaysItsHeadOnEachPageAndBreaksNoRow(t *testing.T) {
 	b.WriteString(`<table><tr><th>batch</th><th class="right">unit weight</th></tr>`)
 	const rows = 120
 	for range rows {
-		b.WriteString(`<tr><td>begins ` + strings.Repeat("and goes on ", 22) + `ends</td><td class="right">2149&nbsp;kg/m³</td></tr>`)
+		b.WriteString(`<tr><td>begins ` + strings.Repeat("and goes on ", 22) +
+			`ends</td><td class="right">2149&nbsp;kg/m³</td></tr>`)
 	}
 	b.WriteString(`</table>`)
 	made, err := Make(Document{Size: A4, Site: "vault", Title: "table", Parts: []Part{{Markup: b.String()}}})
@@ -180,12 +182,16 @@ func TestATableSaysItsHeadOnEachPageAndBreaksNoRow(t *testing.T) {
 
 func TestARowHigherThanAPageLosesNothing(t *testing.T) {
 	long := strings.Repeat("word ", 9000) + "last"
-	made, err := Make(Document{Size: Letter, Parts: []Part{{Markup: "<table><tr><th>note</th></tr><tr><td>" + long + "</td></tr></table><p>after</p>"}}})
+	made, err := Make(Document{
+		Size:  Letter,
+		Parts: []Part{{Markup: "<table><tr><th>note</th></tr><tr><td>" + long + "</td></tr></table><p>after</p>"}},
+	})
 	if err != nil {
 		t.Fatal(err)
 	}
 	text := read(t, made.PDF)
-	if n := strings.Count(text, "word"); n != 9000 || !strings.Contains(text, "last") || !strings.Contains(text, "after") {
+	if n := strings.Count(text, "word"); n != 9000 || !strings.Contains(text, "last") ||
+		!strings.Contains(text, "after") {
 		t.Errorf("%d words of 9000", n)
 	}
 }
@@ -202,11 +208,15 @@ func TestNamesOfEveryKindStandOnPaper(t *testing.T) {
 		v.Site, v.Tests, v.Flags, v.Joints = c.says, nil, nil, nil
 		v.Crews[0].Name = c.says
 		p.HTML = true
-		made, err := Make(Document{Size: Letter, Site: c.says, Title: "day", Parts: []Part{{Markup: report.DayBrief(v, p, 0)}}})
+		made, err := Make(Document{
+			Size: Letter, Site: c.says, Title: "day",
+			Parts: []Part{{Markup: report.DayBrief(v, p, 0)}},
+		})
 		if err != nil {
 			t.Fatalf("%s: %v", name, err)
 		}
-		text := strings.NewReplacer("\u202a", "", "\u202b", "", "\u202c", "", "\u200e", "", "\u200f", "").Replace(read(t, made.PDF))
+		text := strings.NewReplacer("\u202a", "", "\u202b", "", "\u202c", "", "\u200e", "", "\u200f",
+			"").Replace(read(t, made.PDF))
 		if !strings.Contains(text, c.want) {
 			t.Errorf("%s: the paper does not say %q:\n%.900s", name, c.want, text)
 		}

@@ -61,8 +61,8 @@ func (s *sheet) columns(t table, n int, size float64) (most, least []float64) {
 	return most, least
 }
 
-// spread gives each column its longest word, and of what is left first what the columns want that want least: a figure's
-// head stays on one line, and a note takes the rest.
+// spread gives each column its longest word, and of what is left first what the columns want that want least: a
+// figure's head stays on one line, and a note takes the rest.
 func spread(most, least []float64, room float64) ([]float64, bool) {
 	widths := slices.Clone(least)
 	has, order := room, make([]int, len(most))

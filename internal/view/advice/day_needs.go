@@ -12,8 +12,8 @@ import (
 	"hod/internal/view/ahead"
 )
 
-// needs of materials, nine times in ten no more, by the forecast's draws of what the plan's coats still take; where it has
-// none, what the batches take as designed. What is on hand is of now.
+// needs of materials, nine times in ten no more, by the forecast's draws of what the plan's coats still take; where it
+// has none, what the batches take as designed. What is on hand is of now.
 func (a *dayAsk) needs(p next.DayPlan, mixes []string) []DayNeed {
 	taken, left := map[event.Coat]float64{}, map[event.Coat]float64{}
 	for _, t := range p.Takes {
@@ -30,7 +30,8 @@ func (a *dayAsk) needs(p next.DayPlan, mixes []string) []DayNeed {
 	}
 	as := func(name event.Mix) event.Mix {
 		for _, pair := range mixes {
-			if old, other, ok := strings.Cut(pair, "="); ok && old == string(name) && a.plan.Mixes[event.Mix(other)] != nil {
+			if old, other, ok := strings.Cut(pair, "="); ok && old == string(name) &&
+				a.plan.Mixes[event.Mix(other)] != nil {
 				return event.Mix(other)
 			}
 		}

@@ -33,8 +33,14 @@ type DayBegun struct {
 
 // cover notes when a batch of a coat has set.
 func (p *DayPlan) cover(c event.Coat, set time.Time) {
-	one := DayCover{Zone: string(c.Zone), Face: view.FaceName(c.Face), Coat: int32(c.Number), By: set, All: set, Until: set.Add(moistCure)}
-	i := slices.IndexFunc(p.Covers, func(o DayCover) bool { return o.Zone == one.Zone && o.Face == one.Face && o.Coat == one.Coat })
+	one := DayCover{
+		Zone: string(c.Zone), Face: view.FaceName(c.Face), Coat: int32(c.Number), By: set, All: set,
+		Until: set.Add(moistCure),
+	}
+	i := slices.IndexFunc(p.Covers, func(o DayCover) bool {
+		return o.Zone == one.Zone && o.Face == one.Face &&
+			o.Coat == one.Coat
+	})
 	if i < 0 {
 		p.Covers = append(p.Covers, one)
 		return
@@ -72,8 +78,8 @@ func (a *dayAsk) begunBy(p next.DayPlan) []DayBegun {
 // letters of a key: none that make a word or look like a figure.
 const letters = "bcdfghjkmnpqrstvwxz"
 
-// keyOf a plan of a day with all that its order says, in whole numbers: two devices that know the same give it the same key,
-// and a plan of which anything has changed has another.
+// keyOf a plan of a day with all that its order says, in whole numbers: two devices that know the same give it the same
+// key, and a plan of which anything has changed has another.
 func keyOf(day time.Time, p DayPlan) string {
 	text, err := json.Marshal(struct {
 		Day, Start                         time.Time
@@ -81,7 +87,10 @@ func keyOf(day time.Time, p DayPlan) string {
 		Bays                               []DayBay
 		Takes                              []NextTake
 		Batches, Trials, Cold, Done, Metre int32
-	}{day.UTC(), p.Start, p.Crews, p.Mixes, p.Bays, p.Takes, p.Batches, p.Trials, p.Cold, p.Done, int32(math.Round(p.OnPurposeM * 100))})
+	}{
+		day.UTC(), p.Start, p.Crews, p.Mixes, p.Bays, p.Takes, p.Batches, p.Trials, p.Cold, p.Done,
+		int32(math.Round(p.OnPurposeM * 100)),
+	})
 	if err != nil {
 		return "" // no time and no number of a plan is beyond JSON
 	}

@@ -19,8 +19,8 @@ type PlanNeed struct {
 	OnHandKg *float64 // nil: nobody has written what there is
 }
 
-// NeedsOf a plan that places shares of what coats still take; as is the mix that is used in the place of one. False where
-// the forecast has no draws: then nobody can say what nine in ten are.
+// NeedsOf a plan that places shares of what coats still take; as is the mix that is used in the place of one. False
+// where the forecast has no draws: then nobody can say what nine in ten are.
 func (o *Outlook) NeedsOf(shares map[event.Coat]float64, as func(event.Mix) event.Mix) ([]PlanNeed, bool) {
 	if o.err != nil || len(o.answer.Draws) == 0 {
 		return nil, false
@@ -79,7 +79,8 @@ func (o *Outlook) planNeed(name string, kg []float64) PlanNeed {
 	if bag := float64(o.site.BagOf(event.Material(name)).Mass); bag > 0 {
 		v.BagKg = &bag
 	}
-	if l, err := o.site.Ledger(event.Material(name)); err == nil && o.site.Stocked(event.Material(name)) && view.Begun(l, o.now) {
+	if l, err := o.site.Ledger(event.Material(name)); err == nil && o.site.Stocked(event.Material(name)) &&
+		view.Begun(l, o.now) {
 		v.OnHandKg = new(view.Rounded(float64(l.At(o.now).OnHand)))
 	}
 	return v
