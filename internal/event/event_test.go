@@ -330,7 +330,12 @@ func TestWhatHappenedAtOneInstantGoesByDeviceThenSeq(t *testing.T) {
 func TestReplaces(t *testing.T) {
 	named := []event.Hash{{1}, {2}}
 	for _, b := range []event.Body{
-		event.SitePlanned{}, event.ZonePlanned{}, event.EdgePlanned{}, event.CoatPlanned{}, event.MixPlanned{}, event.CrewPlanned{},
+		event.SitePlanned{},
+		event.ZonePlanned{},
+		event.EdgePlanned{},
+		event.CoatPlanned{},
+		event.MixPlanned{},
+		event.CrewPlanned{},
 	} {
 		if got := event.Replaces(event.WithReplaces(b, named)); !slices.Equal(got, named) {
 			t.Errorf("a %s replaces %v, want %v", event.KindOf(b), got, named)

@@ -19,27 +19,27 @@ type writing struct {
 }
 
 // enter keeps in mind that a record stands for one first written elsewhere.
-func (s *Site) enter(r *Record) {
-	delete(s.best, writing{r.Device, r.Hash()})
+func (s *Log) enter(r *Record) {
+	delete(s.writings.best, writing{r.Device, r.Hash()})
 	if r.StandsFor.IsZero() {
 		return
 	}
-	delete(s.best, writing{r.Device, r.StandsFor})
+	delete(s.writings.best, writing{r.Device, r.StandsFor})
 	key := writing{r.Device, r.StandsFor}
-	if len(s.again[key]) == 0 {
-		s.claims[r.StandsFor] = append(s.claims[r.StandsFor], r.Device)
+	if len(s.writings.again[key]) == 0 {
+		s.writings.claims[r.StandsFor] = append(s.writings.claims[r.StandsFor], r.Device)
 	}
-	s.again[key] = append(s.again[key], r)
+	s.writings.again[key] = append(s.writings.again[key], r)
 	s.markMoved(r.StandsFor)
 }
 
 // writings are all that are known of the event that r is one of, r among them.
-func (s *Site) writings(r *Record) []*Record {
-	again := s.again[writing{r.Device, r.Origin()}]
+func (s *Log) writingsOf(r *Record) []*Record {
+	again := s.writings.again[writing{r.Device, r.Origin()}]
 	if len(again) == 0 {
 		return []*Record{r}
 	}
-	first, known := s.byHash[r.Origin()]
+	first, known := s.by.hash[r.Origin()]
 	if !known || first.Device != r.Device { // nobody stands for what another device wrote
 		return again
 	}
@@ -51,17 +51,17 @@ func (s *Site) writings(r *Record) []*Record {
 // Invariant: it hangs on the set of writings alone, seq and hash deciding, so that every device reads the same one.
 // best keeps the answer until a writing of that event comes or one is found to be forked; enter and fork forget it
 // then.
-func (s *Site) counts(r *Record) *Record {
-	if r.StandsFor.IsZero() && len(s.again[writing{r.Device, r.Hash()}]) == 0 {
+func (s *Log) counts(r *Record) *Record {
+	if r.StandsFor.IsZero() && len(s.writings.again[writing{r.Device, r.Hash()}]) == 0 {
 		return r
 	}
 	key := writing{r.Device, r.Origin()}
-	best := s.best[key]
+	best := s.writings.best[key]
 	if best != nil {
 		return best
 	}
 	best = r
-	for _, w := range s.writings(r) {
+	for _, w := range s.writingsOf(r) {
 		if isForked(w) != isForked(best) {
 			if isForked(best) {
 				best = w
@@ -73,7 +73,7 @@ func (s *Site) counts(r *Record) *Record {
 			best = w
 		}
 	}
-	s.best[key] = best
+	s.writings.best[key] = best
 	return best
 }
 
@@ -81,12 +81,12 @@ func isForked(r *Record) bool { return r.Aside != nil && r.Aside.Code == Forked 
 
 // named is the record that a hash means: that of the event, or the one that stands for it. Nil where neither is known,
 // or where several devices say that they stand for it.
-func (s *Site) named(h event.Hash) *Record {
-	if r := s.byHash[h]; r != nil {
+func (s *Log) named(h event.Hash) *Record {
+	if r := s.by.hash[h]; r != nil {
 		return s.counts(r)
 	}
-	if by := s.claims[h]; len(by) == 1 {
-		return s.counts(s.again[writing{by[0], h}][0])
+	if by := s.writings.claims[h]; len(by) == 1 {
+		return s.counts(s.writings.again[writing{by[0], h}][0])
 	}
 	return nil
 }
@@ -96,13 +96,13 @@ func (s *Site) named(h event.Hash) *Record {
 //
 // Invariant: no hash is among those of two records, so that a correction is of one event. That is why named is asked
 // for each of them: a hash for which several devices claim to stand means none of theirs.
-func (s *Site) goesBy(r *Record) []event.Hash {
+func (s *Log) goesBy(r *Record) []event.Hash {
 	own := []event.Hash{r.Hash()}
-	if r.StandsFor.IsZero() && len(s.again[writing{r.Device, r.Hash()}]) == 0 || s.counts(r) != r {
+	if r.StandsFor.IsZero() && len(s.writings.again[writing{r.Device, r.Hash()}]) == 0 || s.counts(r) != r {
 		return own
 	}
 	known := map[event.Hash]bool{own[0]: true}
-	for _, w := range s.writings(r) {
+	for _, w := range s.writingsOf(r) {
 		for _, h := range []event.Hash{w.Hash(), w.Origin()} {
 			if !known[h] && s.named(h) == r {
 				known[h] = true
@@ -115,23 +115,23 @@ func (s *Site) goesBy(r *Record) []event.Hash {
 
 // fixesOf are the corrections that name a record. None is of a writing that does not count: what names that means the
 // one that does.
-func (s *Site) fixesOf(r *Record) []*Record {
+func (s *Log) fixesOf(r *Record) []*Record {
 	if s.counts(r) != r {
 		return nil
 	}
 	names := s.goesBy(r)
 	if len(names) == 1 {
-		return s.fixes[names[0]]
+		return s.fixing.fixes[names[0]]
 	}
 	var all []*Record
 	for _, h := range names {
-		all = append(all, s.fixes[h]...)
+		all = append(all, s.fixing.fixes[h]...)
 	}
 	return all
 }
 
 // repeats says that a record writes an event again that stands already.
-func (s *Site) repeats(r *Record) *Aside {
+func (s *Log) repeats(r *Record) *Aside {
 	if best := s.counts(r); best != r { // the others stand again by themselves if best is found to be forked
 		return &Aside{
 			WrittenTwice,

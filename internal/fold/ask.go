@@ -1,7 +1,6 @@
 package fold
 
 import (
-	"fmt"
 	"slices"
 	"time"
 
@@ -58,6 +57,12 @@ func (s *Site) Heard(now time.Time) map[event.Crew]time.Time {
 	return all
 }
 
+// MethodChanges are the changes of the way in which mortar is placed, by time.
+func (s *Site) MethodChanges() []*Record {
+	s.settle()
+	return sorted(s.methods)
+}
+
 // Shifts by time: their starts and ends.
 func (s *Site) Shifts() []*Record {
 	s.settle()
@@ -70,30 +75,25 @@ func sorted(of []*Record) []*Record {
 	return all
 }
 
-// FreshSurface is the temperature of the warmest fresh surface that lies uncovered at an instant, where that is from
-// (empty if there is none), and the coats that lie so.
-func (s *Site) FreshSurface(now time.Time) (surface unit.Celsius, source string, coats []string) {
+// AirHours is the air on each full hour up to an instant, oldest first; false if one of them lies between no two
+// readings near enough to each other.
+func (s *Site) AirHours(until time.Time, n int) ([]unit.Celsius, bool) {
 	s.compute()
-	for _, name := range s.plan.ZoneNames() {
-		st := s.zones[name]
-		if st == nil || st.is == nil {
-			continue
+	t, last := s.weather(), until.Truncate(time.Hour)
+	all := make([]unit.Celsius, n)
+	for i := range all {
+		air, source := t.airAt(last.Add(-time.Duration(n-1-i) * time.Hour))
+		if source != AirRead {
+			return nil, false
 		}
-		for _, id := range st.is.order {
-			c := st.is.coats[id]
-			before := until(c.Placed, now)
-			if len(before) == 0 || st.is.covered(id.Face, now) {
-				continue
-			}
-			last := before[len(before)-1]
-			if s.consumedBy(c, last, now) >= 1 {
-				continue
-			}
-			coats = append(coats, id.String())
-			if t, from := s.materialAt(c, last, now); source == "" || t > surface {
-				surface, source = t, fmt.Sprintf("%s: %s", id, from)
-			}
-		}
+		all[i] = air
 	}
-	return surface, source, coats
+	return all, true
+}
+
+// Weather as read and as forecast, each in order of time.
+func (s *Site) Weather() (read, told []Sky) {
+	s.compute()
+	t := s.weather()
+	return t.read, t.told
 }

@@ -24,6 +24,19 @@ const (
 	shareStep       = 1e-6 // shares are compared at this step, so that two machines agree
 )
 
+// Mixing is all batches of a site, and what their mixes yield.
+type Mixing struct {
+	Plans
+	batches map[event.Batch]*batchState
+	stale   []*batchState
+	byPlan  *Plan        // by which they were worked out
+	worked  int          // how many times one was brought up to date
+	touched []event.Zone // in which something may lie otherwise than before
+	all     []*Batch     // in order; nil when stale
+	yields  map[yieldKey]*yieldState
+	taught  *yieldsIs // nil when stale
+}
+
 // batchState is all that concerns one batch.
 type batchState struct {
 	id                                 event.Batch
@@ -87,8 +100,8 @@ type Test struct {
 }
 
 // Batch by its name.
-func (s *Site) Batch(id event.Batch) (*Batch, bool) {
-	s.computePlan()
+func (s *Mixing) Batch(id event.Batch) (*Batch, bool) {
+	s.followPlan()
 	st := s.batches[id]
 	if st != nil && st.stale {
 		s.computeOne(st)
@@ -100,9 +113,9 @@ func (s *Site) Batch(id event.Batch) (*Batch, bool) {
 }
 
 // Batches that stand, by day, crew and number. The caller must not change the slice.
-func (s *Site) Batches() []*Batch {
+func (s *Mixing) Batches() []*Batch {
 	s.computeBatches()
-	if s.known.batches == nil {
+	if s.all == nil {
 		all := make([]*Batch, 0, len(s.batches))
 		for _, st := range s.batches {
 			if st.is != nil && st.is.Mixed != nil {
@@ -110,9 +123,57 @@ func (s *Site) Batches() []*Batch {
 			}
 		}
 		slices.SortFunc(all, func(a, b *Batch) int { return compareBatches(a.ID, b.ID) })
-		s.known.batches = all
+		s.all = all
 	}
-	return s.known.batches
+	return s.all
+}
+
+// followPlan has all batches worked out anew where the plan is another than before.
+func (s *Mixing) followPlan() {
+	s.computePlan()
+	if s.byPlan == s.plan {
+		return
+	}
+	s.byPlan = s.plan
+	for b := range s.batches {
+		s.staleBatch(b)
+	}
+}
+
+// staleBatch marks a batch for computing. The zones that it went to are marked when it is computed, and those that it
+// went to before by the placements that left.
+func (s *Mixing) staleBatch(b event.Batch) {
+	state := s.batch(b)
+	if !state.stale {
+		state.stale = true
+		s.stale = append(s.stale, state)
+	}
+}
+
+func (s *Mixing) batch(b event.Batch) *batchState {
+	if s.batches[b] == nil {
+		s.batches[b] = &batchState{id: b}
+	}
+	return s.batches[b]
+}
+
+// computeBatches brings all batches up to date, and with them what the mixes yield.
+func (s *Mixing) computeBatches() {
+	s.followPlan()
+	for _, b := range s.stale {
+		if b.stale {
+			s.computeOne(b)
+		}
+	}
+	s.stale = nil
+}
+
+// computeOne brings one batch up to date and notes the zones that it went to.
+func (s *Mixing) computeOne(b *batchState) {
+	s.computeBatch(b)
+	for _, r := range b.placements {
+		s.touched = append(s.touched, r.Now.(event.Placement).Coat.Zone)
+	}
 }
 
 func compareBatches(a, b event.Batch) int {
@@ -125,11 +186,11 @@ func compareBatches(a, b event.Batch) int {
 	return a.Number - b.Number
 }
 
-func (s *Site) computeBatch(st *batchState) {
+func (s *Mixing) computeBatch(st *batchState) {
 	st.stale = false
-	s.work.batches++
-	s.known.batches, s.known.steps = nil, nil
-	clear(s.known.ledgers)
+	s.Cost.Batches++
+	s.worked++
+	s.all = nil
 	s.forgetYield(st.is)
 	b := &Batch{ID: st.id}
 	st.is = b
@@ -162,7 +223,7 @@ func (s *Site) computeBatch(st *batchState) {
 }
 
 // judgeBatchDoubts finds values of the batch and its tests that the trade does not know.
-func (s *Site) judgeBatchDoubts(b *Batch) {
+func (s *Mixing) judgeBatchDoubts(b *Batch) {
 	put := func(r *Record) {
 		if f, ok := s.judgeDoubts(r, r.Now); ok {
 			if t, is := r.Now.(event.BatchTested); is && b.beyond(unitWeight(t)) {
@@ -375,7 +436,7 @@ type claim struct {
 //
 // Invariant: what is dealt out and what is left are the whole batch, but for BeyondWeighed or BeyondUnweighed that a
 // stated volume may take over it.
-func (s *Site) share(b *Batch, st *batchState) {
+func (s *Mixing) share(b *Batch, st *batchState) {
 	whole, beyond := b.Design, BeyondUnweighed
 	if b.Yield > 0 {
 		whole, beyond = b.Yield, BeyondWeighed
@@ -415,7 +476,7 @@ func (s *Site) share(b *Batch, st *batchState) {
 }
 
 // claimsOn a batch in the order in which they happened. A placement that cannot be of it is set aside.
-func (s *Site) claimsOn(b *Batch, st *batchState) []claim {
+func (s *Mixing) claimsOn(b *Batch, st *batchState) []claim {
 	var claims []claim
 	for _, r := range st.placements {
 		p := r.Now.(event.Placement)
@@ -442,7 +503,7 @@ func (s *Site) claimsOn(b *Batch, st *batchState) []claim {
 	return claims
 }
 
-func (s *Site) part(r *Record, p event.Placement, share unit.Share, stated unit.Volume, from time.Time) Part {
+func (s *Mixing) part(r *Record, p event.Placement, share unit.Share, stated unit.Volume, from time.Time) Part {
 	coat, _ := s.plan.Coat(p.Coat)
 	to := r.When
 	if !p.To.IsZero() {

@@ -75,7 +75,7 @@ type restOf struct {
 
 // laying of cells.
 type cellular struct {
-	*Site
+	*Joints
 	out    Cells
 	coats  []*restOf
 	of     map[event.Coat]*restOf
@@ -85,9 +85,12 @@ type cellular struct {
 
 // CellsLeft are the batches to come and what lies beside them, at an instant. Coats under way and those beside a live
 // edge come first, then the others in the order of the plan, until there are at least so many batches to come.
-func (s *Site) CellsLeft(now time.Time, enough int) Cells {
-	s.compute()
-	w := &cellular{Site: s, of: map[event.Coat]*restOf{}, fronts: map[[2]event.Coat]Front{}, placed: map[*Placed]int{}}
+func (s *Joints) CellsLeft(now time.Time, enough int) Cells {
+	s.computeZones()
+	w := &cellular{
+		Joints: s, of: map[event.Coat]*restOf{}, fronts: map[[2]event.Coat]Front{},
+		placed: map[*Placed]int{},
+	}
 	w.out.Whole, w.out.Strips = true, true
 	urgent := w.gather(now)
 	w.choose(urgent, enough)
@@ -451,7 +454,7 @@ func (w *cellular) edge(e *Edge, a, b *restOf) {
 // AgesOf are the equivalent ages of what is placed, in ms, at each minute from an instant on. Where no probe reads the
 // coat, the sun that the plan has on the zone makes it warmer than the log's joints reckon, so that advice is never the
 // more hopeful.
-func (s *Site) AgesOf(c Cell, from time.Time, minutes int, in *time.Location) ([]int64, error) {
+func (s *Joints) AgesOf(c Cell, from time.Time, minutes int, in *time.Location) ([]int64, error) {
 	temp := s.temperature(c.coat, c.Placed)
 	if len(c.coat.Probes) == 0 {
 		temp = sunny(temp, s.exposure(c.Coat.Zone), in)
@@ -459,7 +462,7 @@ func (s *Site) AgesOf(c Cell, from time.Time, minutes int, in *time.Location) ([
 	return setting.Ages(c.Placed.warm.key.set, from, minutes, temp)
 }
 
-func (s *Site) exposure(zone event.Zone) *event.Exposure {
+func (s *Joints) exposure(zone event.Zone) *event.Exposure {
 	if z := s.plan.Zones[zone]; z != nil {
 		return z.Exposure
 	}
@@ -468,7 +471,9 @@ func (s *Site) exposure(zone event.Zone) *event.Exposure {
 
 // AgesAhead are the equivalent ages that mortar of a mix gathers at the air's temperature from an instant on, in ms at
 // each minute; where the sun is on it by an exposure, at what it is then warmer. Nil is the shade.
-func (s *Site) AgesAhead(m *Mix, from time.Time, minutes int, sun *event.Exposure, in *time.Location) ([]int64, error) {
+func (s *Joints) AgesAhead(m *Mix, from time.Time, minutes int, sun *event.Exposure, in *time.Location) ([]int64,
+	error,
+) {
 	air := s.weather()
 	return setting.Ages(m.Set, from, minutes, sunny(func(at time.Time) unit.Celsius {
 		t, _ := air.airAt(at)
@@ -500,7 +505,7 @@ func (c Cell) Set() setting.Set {
 }
 
 // AirSources says where the air's temperature is from, hour by hour: each source once, in the order in which it is met.
-func (s *Site) AirSources(from time.Time, hours int) []string {
+func (s *Joints) AirSources(from time.Time, hours int) []string {
 	var all []string
 	for i := range hours + 1 {
 		if _, source := s.weather().airAt(from.Add(time.Duration(i) * time.Hour)); !slices.Contains(all, source) {
@@ -513,7 +518,7 @@ func (s *Site) AirSources(from time.Time, hours int) []string {
 // PlanDisputes are plans that two people wrote in two ways, and that nobody has settled.
 func (s *Site) PlanDisputes() []*Record {
 	var all []*Record
-	for _, r := range s.loose() {
+	for _, r := range s.Loose() {
 		if r.State == Disputed && event.ThingOf(r.Now) != "" {
 			all = append(all, r)
 		}

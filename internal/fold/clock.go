@@ -75,10 +75,10 @@ func (k clockRun) unsure() []*Record {
 
 // judgeClocks finds devices whose clock was off, and those whose clock was set between two contacts so that nobody can
 // tell which times it made before that and which after. It says what was corrected and what was not.
-func (s *Site) judgeClocks() []Finding {
+func (s *Judge) judgeClocks() []Finding {
 	var all []Finding
 	for _, d := range s.Devices() {
-		of := slices.Clone(s.byDevice[d.Name])
+		of := slices.Clone(s.by.device[d.Name])
 		of = slices.DeleteFunc(of, func(r *Record) bool { return r.Aside != nil && r.Aside.Code == Forked })
 		slices.SortFunc(of, func(a, b *Record) int { return event.CompareNames(a.Name, b.Name) })
 		runs := clockRuns(of)

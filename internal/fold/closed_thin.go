@@ -17,7 +17,7 @@ const closedThin = 0.8
 // that all of them is complete, and that hold much less mortar than their thickness takes. The foreman's own closing is
 // his word; where a gauge was read, that says how thick the coat is. A coat that its crew left, neither covered nor
 // placed over, may yet be filled.
-func (s *Site) judgeClosedThin() []Finding {
+func (s *Judge) judgeClosedThin() []Finding {
 	var all []Finding
 	for _, name := range s.plan.ZoneNames() {
 		z, _ := s.Zone(name)
@@ -40,7 +40,7 @@ func (s *Site) judgeClosedThin() []Finding {
 	return all
 }
 
-func (s *Site) foundThin(z ZoneIs, c CoatIs, share unit.Share) Finding {
+func (s *Judge) foundThin(z ZoneIs, c CoatIs, share unit.Share) Finding {
 	sys, id := s.plan.System, c.name()
 	last := c.Placed[len(c.Placed)-1]
 	how := c.Finish.How

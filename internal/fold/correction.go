@@ -21,7 +21,7 @@ type reading struct {
 
 // read works out how a first writing is read now, with all its corrections, and indexes it so. It is out of every
 // index.
-func (s *Site) read(r *Record) {
+func (s *Log) read(r *Record) {
 	r.round = s.round
 	if r.Aside = s.standing(r); r.Aside != nil {
 		r.State, r.Now, r.When, r.Via = SetAside, nil, r.At(), nil
@@ -42,24 +42,21 @@ func (s *Site) read(r *Record) {
 		r.State = Disputed
 	}
 	if r.Now != nil {
-		s.index(r)
+		s.file(r)
 	}
 }
 
 // readDevice reads who may write, which nothing corrects. Whose rights it changes is read anew, but only when they did
 // change: what they wrote may come back to it.
-func (s *Site) readDevice(r *Record) (changed bool) {
+func (s *Log) readDevice(r *Record) (changed bool) {
 	r.round = s.round
 	stood := r.Now != nil
-	if s.packed != nil {
-		s.plan = nil // who may write decides how packed readings are read
-	}
-	s.unindex(r)
+	s.unfile(r)
 	r.State, r.Now, r.When, r.Aside = Holds, r.Body, r.At(), s.standing(r)
 	if r.Aside != nil {
 		r.State, r.Now = SetAside, nil
 	} else {
-		s.index(r)
+		s.file(r)
 	}
 	if changed = stood != (r.Now != nil); changed {
 		s.markDevice(r)
@@ -73,12 +70,12 @@ func (s *Site) readDevice(r *Record) (changed bool) {
 
 // fixAside sets the corrections of an event and all that corrects them aside, for their own reasons or else for the one
 // given.
-func (s *Site) fixAside(root, node *Record, why *Aside) {
+func (s *Log) fixAside(root, node *Record, why *Aside) {
 	for next := []*Record{node}; len(next) > 0; {
 		node, next = next[len(next)-1], next[:len(next)-1]
 		for _, fix := range s.fixesOf(node) {
 			fix.round = s.round
-			s.work.readings++
+			s.Cost.Readings++
 			fix.State, fix.Now, fix.When, fix.root = SetAside, nil, fix.At(), root
 			if fix.Aside = s.standing(fix); fix.Aside == nil {
 				fix.Aside = why
@@ -103,7 +100,7 @@ const (
 //
 // Invariant: each correction that names root or one on the way from it is given a state here, once a round: it is on
 // the way, or it stands beside one that is, or it is set aside. So no state is left over from an earlier reading.
-func (s *Site) walk(root, node *Record, now reading) reading {
+func (s *Log) walk(root, node *Record, now reading) reading {
 	if len(now.via) == MaxCorrections {
 		s.fixAside(root, node, &Aside{
 			CannotBe,
@@ -146,7 +143,7 @@ func (s *Site) walk(root, node *Record, now reading) reading {
 }
 
 // replaceBelow marks all that corrects a correction which is not used.
-func (s *Site) replaceBelow(root, node *Record) {
+func (s *Log) replaceBelow(root, node *Record) {
 	for next := []*Record{node}; len(next) > 0; {
 		node, next = next[len(next)-1], next[:len(next)-1]
 		for _, fix := range s.standingFixes(root, node) {
@@ -162,7 +159,7 @@ func (s *Site) replaceBelow(root, node *Record) {
 // Invariant: what is returned has State to be set by the caller, and no Aside; all others of node, and what corrects
 // those, are set aside when it returns. The others are set aside, and what
 // corrects those with them.
-func (s *Site) standingFixes(root, node *Record) []*Record {
+func (s *Log) standingFixes(root, node *Record) []*Record {
 	all := s.fixesOf(node)
 	if len(all) == 0 {
 		return nil
@@ -170,7 +167,7 @@ func (s *Site) standingFixes(root, node *Record) []*Record {
 	var fixes []*Record
 	for _, fix := range all {
 		fix.round = s.round
-		s.work.readings++
+		s.Cost.Readings++
 		fix.root, fix.Now, fix.When = root, fix.Body, fix.At()
 		fix.Aside = s.standing(fix)
 		if fix.Aside == nil {
@@ -197,7 +194,7 @@ func (s *Site) standingFixes(root, node *Record) []*Record {
 
 // firstOfEach keeps of each device's corrections of node the first MaxOfOne, by the device's own order, and sets the
 // others aside.
-func (s *Site) firstOfEach(root, node *Record, fixes []*Record) []*Record {
+func (s *Log) firstOfEach(root, node *Record, fixes []*Record) []*Record {
 	if len(fixes) <= MaxOfOne {
 		return fixes
 	}
@@ -219,14 +216,14 @@ func (s *Site) firstOfEach(root, node *Record, fixes []*Record) []*Record {
 }
 
 // asideWithBelow sets a correction aside for the reason that it has, and what corrects it with it.
-func (s *Site) asideWithBelow(root, fix *Record) {
+func (s *Log) asideWithBelow(root, fix *Record) {
 	fix.State, fix.Now = SetAside, nil
 	s.fixAside(root, fix, &Aside{NoTarget, fmt.Sprintf("it corrects %s, which is set aside", fix.Name)})
 }
 
 // choose is the one of several that holds: the only one, the one that a foreman settled on, or until then the one later
 // by logged time, device and seq. Of what one device settled its last word counts, whatever its clock said.
-func (s *Site) choose(of []*Record) (*Record, bool) {
+func (s *Log) choose(of []*Record) (*Record, bool) {
 	last := of[len(of)-1]
 	if len(of) == 1 {
 		return last, true
@@ -236,7 +233,7 @@ func (s *Site) choose(of []*Record) (*Record, bool) {
 	for _, r := range of {
 		names := s.goesBy(r)
 		for _, h := range names {
-			for _, settled := range s.settled[h] {
+			for _, settled := range s.fixing.settled[h] {
 				b := settled.Body.(event.Settled)
 				if !slices.Contains(names, b.Holds) || !s.coversAll(b, of) || s.standing(settled) != nil {
 					continue
@@ -261,7 +258,7 @@ func (s *Site) choose(of []*Record) (*Record, bool) {
 
 // coversAll says that a settlement names all of some records. No two of them go by one hash, so that one that names
 // fewer cannot.
-func (s *Site) coversAll(b event.Settled, of []*Record) bool {
+func (s *Log) coversAll(b event.Settled, of []*Record) bool {
 	if len(of) > 1+len(b.Over) {
 		return false
 	}

@@ -37,7 +37,7 @@ type Cure struct {
 }
 
 // CuresOf a coat until an instant, one a probe.
-func (s *Site) CuresOf(c CoatIs, now time.Time) []Cure {
+func (s *Zones) CuresOf(c CoatIs, now time.Time) []Cure {
 	var all []Cure
 	for _, p := range c.Probes {
 		if cure, ok := s.cureOf(c, p, now); ok {
@@ -47,7 +47,7 @@ func (s *Site) CuresOf(c CoatIs, now time.Time) []Cure {
 	return all
 }
 
-func (s *Site) cureOf(c CoatIs, p Probe, now time.Time) (Cure, bool) {
+func (s *Zones) cureOf(c CoatIs, p Probe, now time.Time) (Cure, bool) {
 	samples := p.Samples
 	if len(c.Placed) > 0 {
 		samples = p.since(c.Placed[0].From)
@@ -102,7 +102,7 @@ func (s *Site) cureOf(c CoatIs, p Probe, now time.Time) (Cure, bool) {
 
 // mixIn is the mix that a coat's temperatures are read by: that of the first batch of the coat's mix in it, by the
 // revision that the batch carries; of a coat that holds none, the mix as planned.
-func (s *Site) mixIn(c *CoatIs) *Mix {
+func (s *Zones) mixIn(c *CoatIs) *Mix {
 	for _, p := range c.Placed {
 		if p.Batch.Body.Mix == c.Mix {
 			return p.Batch.Mix
@@ -133,7 +133,7 @@ type Borrowed struct {
 // youngest is the age from which a break scales a code's curve: EN 1992-1-1 3.1.2 names ages from 3 days on.
 const youngest = 3 * 24 * time.Hour
 
-func (s *Site) borrowed(mix event.Mix, age time.Duration) []Borrowed {
+func (s *Zones) borrowed(mix event.Mix, age time.Duration) []Borrowed {
 	var all []Borrowed
 	for _, curve := range []func(time.Duration) (curing.Growth, error){
 		func(t time.Duration) (curing.Growth, error) { return curing.EN1992Growth(curing.Normal, t) },
@@ -166,7 +166,7 @@ func (s *Site) borrowed(mix event.Mix, age time.Duration) []Borrowed {
 const wetFor = 4 * time.Hour
 
 // wet are the times in which a coat lay covered, or was wet from a wetting, until an instant.
-func (s *Site) wet(c CoatIs, now time.Time) []curing.Period {
+func (s *Zones) wet(c CoatIs, now time.Time) []curing.Period {
 	id := c.name()
 	st := s.zones[id.Zone]
 	if st == nil || st.is == nil || len(c.Placed) == 0 {
@@ -210,7 +210,7 @@ func (s *Site) wet(c CoatIs, now time.Time) []curing.Period {
 }
 
 // strength off the mix's own curve, where its breaks carry one.
-func (s *Site) strength(mix event.Mix, datum unit.Celsius, maturity float64, note *string) *curing.Estimate {
+func (s *Zones) strength(mix event.Mix, datum unit.Celsius, maturity float64, note *string) *curing.Estimate {
 	var points []curing.Point
 	for _, b := range s.Breaks(mix) {
 		if b.Strength > 0 && b.Maturity > 0 {
@@ -249,9 +249,9 @@ type Break struct {
 }
 
 // Breaks of a mix, by time.
-func (s *Site) Breaks(mix event.Mix) []Break {
-	s.compute()
-	list := s.breaks[mix]
+func (s *Zones) Breaks(mix event.Mix) []Break {
+	s.computeZones()
+	list := s.breaks.of[mix]
 	if list == nil {
 		return nil
 	}

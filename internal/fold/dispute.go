@@ -13,9 +13,9 @@ type disputes struct {
 	told        map[string]bool       // by the finding's key
 }
 
-func (s *Site) disputes() disputes {
+func (s *Judge) disputes() disputes {
 	d := disputes{map[*Record][]*Record{}, map[string][]*Record{}, map[string]bool{}}
-	for _, r := range s.loose() {
+	for _, r := range s.Loose() {
 		if r.State != Disputed {
 			continue
 		}

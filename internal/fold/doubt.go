@@ -29,13 +29,13 @@ func (d Doubtful) String() string {
 
 // Doubts are the values of a body, as of an instant, that are beyond what the trade knows: one of each quantity. Where
 // the same number in another unit would fit for all of a quantity, the first says which.
-func (s *Site) Doubts(body event.Body, at time.Time) []Doubtful {
+func (s *Mixing) Doubts(body event.Body, at time.Time) []Doubtful {
 	s.computeDoubted(body)
 	return s.doubts(body, at)
 }
 
 // computeDoubted brings up to date what the values of a body are held against.
-func (s *Site) computeDoubted(body event.Body) {
+func (s *Mixing) computeDoubted(body event.Body) {
 	s.computePlan()
 	if a, is := body.(event.Amended); is {
 		body = a.Body
@@ -45,7 +45,7 @@ func (s *Site) computeDoubted(body event.Body) {
 	}
 }
 
-func (s *Site) doubts(body event.Body, at time.Time) []Doubtful {
+func (s *Mixing) doubts(body event.Body, at time.Time) []Doubtful {
 	var all []Doubtful
 	s.eachDoubt(body, at, func(d plausible.Doubt) *plausible.Reading {
 		for i := range all {
@@ -63,7 +63,7 @@ func (s *Site) doubts(body event.Body, at time.Time) []Doubtful {
 }
 
 // Reread is the body with every doubtful value read in the other unit, where one fits.
-func (s *Site) Reread(body event.Body, at time.Time) event.Body {
+func (s *Mixing) Reread(body event.Body, at time.Time) event.Body {
 	s.computeDoubted(body)
 	var meant []string
 	body = s.eachDoubt(body, at, func(d plausible.Doubt) *plausible.Reading {
@@ -99,7 +99,7 @@ type instead func(plausible.Doubt) *plausible.Reading
 
 // eachDoubt goes through the measured values of a body and gives the body with what was put in their place. It changes
 // nothing that the body points at.
-func (s *Site) eachDoubt(body event.Body, at time.Time, in instead) event.Body {
+func (s *Mixing) eachDoubt(body event.Body, at time.Time, in instead) event.Body {
 	sys := s.plan.System
 	switch b := body.(type) {
 	case event.WeatherObserved:
@@ -229,7 +229,7 @@ func doubtWeather(samples []event.Weather, sys unit.System, in instead) []event.
 }
 
 // doubtTest holds a unit weight against what the batch can hold, where it has figures.
-func (s *Site) doubtTest(t event.BatchTested, in instead) event.BatchTested {
+func (s *Mixing) doubtTest(t event.BatchTested, in instead) event.BatchTested {
 	sys := s.plan.System
 	t.Temperature = doubtAs(plausible.Mortar, t.Temperature, sys, in)
 	t.Flow = doubtAs(plausible.Flow, t.Flow, sys, in)
@@ -376,7 +376,7 @@ func doubtBreak(b event.SpecimensBroken, sys unit.System, in instead) event.Spec
 
 // judgeDoubts finds an event whose values the trade does not know; whoever wrote it may have been asked, and said that
 // so it was.
-func (s *Site) judgeDoubts(r *Record, body event.Body) (Finding, bool) {
+func (s *Mixing) judgeDoubts(r *Record, body event.Body) (Finding, bool) {
 	all := s.doubts(body, r.When)
 	if len(all) == 0 {
 		return Finding{}, false
@@ -402,16 +402,6 @@ func (s *Site) judgeDoubts(r *Record, body event.Body) (Finding, bool) {
 		f.Settled = "whoever wrote it was asked, and said that so it was"
 	}
 	return f, true
-}
-
-// IsSure reports whether whoever wrote what now holds was asked about it and said that so it was.
-func (r *Record) IsSure() bool {
-	for _, via := range slices.Backward(r.Via) {
-		if _, ok := via.Body.(event.Amended); ok {
-			return via.Sure
-		}
-	}
-	return r.Sure
 }
 
 // amendable are the keys under which values are amended, by what a doubt is of.

@@ -30,7 +30,7 @@ func (k Contact) formerly(code string) []Former {
 }
 
 // later side of a joint along an edge: the coat that came to it.
-func (s *Site) laterCoat(k Contact) *CoatIs {
+func (s *Joints) laterCoat(k Contact) *CoatIs {
 	to := k.Later[0].Coat
 	if st := s.zones[to.Zone]; st != nil && st.is != nil {
 		return st.is.coats[to]
@@ -41,7 +41,7 @@ func (s *Site) laterCoat(k Contact) *CoatIs {
 // surelyMet reports whether later material has met the earlier for sure. Along an edge it has where a placement of the
 // later side says that it ran along it, or where that coat is finished or holds what it needs, so that something of it
 // did. The first batch in a zone need not touch every edge.
-func (s *Site) surelyMet(k Contact) bool {
+func (s *Joints) surelyMet(k Contact) bool {
 	if k.Kind != AlongEdge || k.said() {
 		return true
 	}
@@ -51,7 +51,7 @@ func (s *Site) surelyMet(k Contact) bool {
 
 // ColdAhead are the joints along edges that a coat may come to make and has not surely made: the other side has set,
 // and nothing was done about it.
-func (s *Site) ColdAhead(coat event.Coat) []Contact {
+func (s *Joints) ColdAhead(coat event.Coat) []Contact {
 	var all []Contact
 	for _, k := range s.Contacts() {
 		if k.Kind == AlongEdge && k.Later[0].Coat == coat && k.IsCold() && !Ready(k.Treated) && !s.surelyMet(k) {
@@ -63,7 +63,7 @@ func (s *Site) ColdAhead(coat event.Coat) []Contact {
 
 // met are the placements by which a joint was made: the one that the best case takes, and along an edge that nobody
 // named the last of the coat, which made it done.
-func (s *Site) met(k Contact) []event.Name {
+func (s *Joints) met(k Contact) []event.Name {
 	all := []event.Name{k.To.Record.Name}
 	if k.Kind != AlongEdge {
 		return all
@@ -85,7 +85,7 @@ func (k Contact) said() bool {
 
 // TreatWords are what to type once a joint was made ready or mended: of a coat with another zone, or with none inside
 // it or with the coat below. METHOD stands for what was done.
-func (s *Site) TreatWords(c event.Coat, other event.Zone) string {
+func (s *Joints) TreatWords(c event.Coat, other event.Zone) string {
 	words := "hod treat " + string(c.Zone) + " METHOD"
 	if other != "" {
 		words += " --along " + string(other)
@@ -94,7 +94,7 @@ func (s *Site) TreatWords(c event.Coat, other event.Zone) string {
 }
 
 // coatFlags say which coat of a zone is meant, where it has several.
-func (s *Site) coatFlags(c event.Coat) string {
+func (s *Joints) coatFlags(c event.Coat) string {
 	z := s.plan.Zones[c.Zone]
 	if z == nil || len(z.Coats) < 2 {
 		return ""
@@ -108,7 +108,7 @@ func (s *Site) coatFlags(c event.Coat) string {
 
 // judgeUnsaid finds a joint along an edge that may be cold and may be live, because the record does not say which
 // placements lie along it. It names those that would have to say so, and what to type.
-func (s *Site) judgeUnsaid(k Contact, a, b *CoatIs) (Finding, bool) {
+func (s *Judge) judgeUnsaid(k Contact, a, b *CoatIs) (Finding, bool) {
 	if k.IsCold() || setting.Rounded(k.High) < 1 || Ready(k.Treated) || !s.surelyMet(k) {
 		return Finding{}, false
 	}
@@ -187,7 +187,7 @@ func (f *Finding) unsaid(c *CoatIs, other event.Zone, k Contact) {
 }
 
 // worstPair is the pair that the worst case is of: the first piece of one side and the last of the other.
-func (s *Site) worstPair(a, b *CoatIs, k Contact) (from, to *Placed) {
+func (s *Joints) worstPair(a, b *CoatIs, k Contact) (from, to *Placed) {
 	as, _ := along(a, b.name().Zone)
 	bs, _ := along(b, a.name().Zone)
 	for _, side := range []struct {

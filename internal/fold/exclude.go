@@ -14,7 +14,7 @@ type Exclusion struct {
 
 // Exclusions says of whom what does not count, by device. What does not count is not part of the site: it is no record
 // of it and no figure rests on it, so a reader that knows an exclusion need not read what it excludes at all.
-func (s *Site) Exclusions() map[event.Device]Exclusion {
+func (s *Log) Exclusions() map[event.Device]Exclusion {
 	s.settle()
 	all := map[event.Device]Exclusion{}
 	for d, r := range s.lastWords() {
@@ -26,23 +26,23 @@ func (s *Site) Exclusions() map[event.Device]Exclusion {
 }
 
 // Excluded reports whether an event does not count, by what the site holds.
-func (s *Site) Excluded(n event.Name) bool {
+func (s *Log) Excluded(n event.Name) bool {
 	s.settle()
 	return s.isExcluded(n)
 }
 
-func (s *Site) isExcluded(n event.Name) bool {
-	from, ok := s.excluded[n.Device]
+func (s *Log) isExcluded(n event.Name) bool {
+	from, ok := s.excluded.from[n.Device]
 	return ok && n.Seq >= from
 }
 
 // lastWords are the exclusions that hold. Only the site's own device excludes, never itself, and its last word of a
 // device holds: its order is its own, which no clock and no order of arrival changes. Nothing corrects it.
-func (s *Site) lastWords() map[event.Device]*Record {
+func (s *Log) lastWords() map[event.Device]*Record {
 	last := map[event.Device]*Record{}
-	for _, r := range s.exclusions {
+	for _, r := range s.excluded.orders {
 		b := r.Body.(event.DeviceExcluded)
-		stands := s.records[r.Name] == r && b.Device != s.root && r.Check() == nil
+		stands := s.by.name[r.Name] == r && b.Device != s.root && r.Check() == nil
 		if before := last[b.Device]; stands && (before == nil || before.Seq < r.Seq) {
 			last[b.Device] = r
 		}
@@ -52,32 +52,19 @@ func (s *Site) lastWords() map[event.Device]*Record {
 
 // settleExclusions brings the site to the events that count. Where others count than before, it is folded anew: that is
 // as rare as an operator's order, and no state of any entity can then rest on what does not count.
-func (s *Site) settleExclusions() {
-	if !s.exclusionsDue {
+func (s *Log) settleExclusions() {
+	if !s.excluded.due {
 		return
 	}
-	s.exclusionsDue = false
+	s.excluded.due = false
 	now := map[event.Device]uint64{}
 	for d, r := range s.lastWords() {
 		if from := r.Body.(event.DeviceExcluded).FromSeq; from > 0 {
 			now[d] = from
 		}
 	}
-	if maps.Equal(now, s.excluded) {
+	if maps.Equal(now, s.excluded.from) {
 		return
 	}
-	if s.packed.reaches(now) {
-		s.unpack()
-	}
-	anew := New(s.ID, s.root)
-	anew.until, anew.excluded = s.until, now
-	anew.packed, anew.fetch, anew.lost = s.packed, s.fetch, s.lost
-	for _, r := range s.arrival {
-		anew.Add(r.Event)
-	}
-	for _, e := range s.out { // in any order: an order of arrival
-		anew.Add(e)
-	}
-	anew.exclusionsDue = false // they are the same events
-	*s = *anew
+	s.index.Recount(now)
 }

@@ -7,10 +7,10 @@ import (
 )
 
 // Readings is how many times an event was looked at to learn how it is read.
-func (s *Site) Readings() int { return s.work.readings }
+func (s *Site) Readings() int { return s.Cost.Readings }
 
 // Samples is how many samples of probes were put in order.
-func (s *Site) Samples() int { return s.work.samples }
+func (s *Site) Samples() int { return s.Cost.Samples }
 
 // Yield of a mix as it holds now, learned from its weighed batches with the design as prior. Batches of another size
 // than designed count by their ratio.
@@ -25,9 +25,9 @@ func (s *Site) Yield(name event.Mix) Yield {
 
 // Work is what was worked out since it was asked last.
 func (s *Site) Work() (batches, zones, judged, doubted int) {
-	w := s.work
-	s.work = work{}
-	return w.batches, w.zones, w.judged, w.doubted
+	w := s.Cost
+	s.Cost = Cost{}
+	return w.Batches, w.Zones, w.Judged, w.Doubted
 }
 
 // BytesReversed are Bytes with the spans the other way round.

@@ -70,7 +70,7 @@ func (w word) finishes() bool { return w.closed || round(float64(w.share)) >= 1 
 // finish works out whether the coat is finished, by what people said or did; volumes are known by now. The last word
 // since the last placement decides. Without one it is finished when its face was covered after it, or when every crew
 // that placed in it has begun another batch elsewhere since, if it holds enough. What is placed later opens it again.
-func (s *Site) finish(c *CoatIs, covers []Cover) {
+func (s *Zones) finish(c *CoatIs, covers []Cover) {
 	c.State = Waiting
 	if len(c.Placed) > 0 {
 		c.State = Open
@@ -134,7 +134,7 @@ func (c *CoatIs) placedBy(at time.Time) unit.Volume {
 }
 
 // finishShown is what people did that shows the coat to be finished since its last placement began.
-func (s *Site) finishShown(c *CoatIs, covers []Cover, last time.Time) (Finish, bool) {
+func (s *Zones) finishShown(c *CoatIs, covers []Cover, last time.Time) (Finish, bool) {
 	var f Finish
 	for _, k := range covers {
 		if !k.From.Before(last) {
@@ -163,8 +163,8 @@ type step struct {
 }
 
 // steps are each crew's placements by time: the way that it went.
-func (s *Site) steps() map[event.Crew][]step {
-	if s.known.steps == nil {
+func (s *Zones) steps() map[event.Crew][]step {
+	if s.way.steps == nil || s.way.worked != s.worked {
 		all := map[event.Crew][]step{}
 		for _, b := range s.Batches() {
 			for _, p := range b.Parts {
@@ -176,14 +176,14 @@ func (s *Site) steps() map[event.Crew][]step {
 				return cmp.Or(a.at.Compare(b.at), event.CompareNames(a.r.Name, b.r.Name))
 			})
 		}
-		s.known.steps = all
+		s.way.steps, s.way.worked = all, s.worked
 	}
-	return s.known.steps
+	return s.way.steps
 }
 
 // wentOn is when the last of the coat's crews began another batch in another coat; false if one of them did not. The
 // rest of a batch that went elsewhere is not going on.
-func (s *Site) wentOn(c *CoatIs) (Finish, bool) {
+func (s *Zones) wentOn(c *CoatIs) (Finish, bool) {
 	lastOf := map[event.Crew]*Placed{}
 	var crews []event.Crew
 	for _, p := range c.Placed {
@@ -273,7 +273,7 @@ type Transit struct {
 const transitFor = 3 * time.Hour
 
 // InTransit are the batches that are on their way at an instant, by day, crew and number.
-func (s *Site) InTransit(now time.Time) []Transit {
+func (s *Zones) InTransit(now time.Time) []Transit {
 	var all []Transit
 	for _, b := range s.Batches() {
 		longest := max(transitFor, 2*b.Mix.Working)
@@ -285,15 +285,9 @@ func (s *Site) InTransit(now time.Time) []Transit {
 	return all
 }
 
-// MethodChanges are the changes of the way in which mortar is placed, by time.
-func (s *Site) MethodChanges() []*Record {
-	s.settle()
-	return sorted(s.methods)
-}
-
 // CoatsInOrder are all planned coats in the order in which the shell is placed: by the zones' order, then face and
 // number.
-func (s *Site) CoatsInOrder() []CoatIs {
+func (s *Zones) CoatsInOrder() []CoatIs {
 	var all []CoatIs
 	for _, name := range s.Plan().ZoneNames() {
 		z, _ := s.Zone(name)

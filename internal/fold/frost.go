@@ -11,20 +11,20 @@ import (
 )
 
 // judgeFrost finds readings at or below freezing before the coat could stand it.
-func (s *Site) judgeFrost(z *zoneIs, c *CoatIs) {
+func (s *Judge) judgeFrost(in *found, c *CoatIs) {
 	if len(c.Placed) == 0 {
 		return
 	}
 	for _, p := range c.Probes {
 		if freezing := s.frozen(c, p); len(freezing) > 0 {
-			z.findings = append(z.findings, s.frost(c, p, freezing))
+			in.findings = append(in.findings, s.frost(c, p, freezing))
 		}
 	}
 }
 
 // frozen are a probe's readings at or below freezing at which the newest material in the coat was too young to stand
 // it: a coat that was begun yesterday and gone on with today is as young as today's.
-func (s *Site) frozen(c *CoatIs, p Probe) []setting.Sample {
+func (s *Judge) frozen(c *CoatIs, p Probe) []setting.Sample {
 	m := s.mixIn(c)
 	if m == nil {
 		return nil
@@ -63,7 +63,7 @@ func (s *Site) frozen(c *CoatIs, p Probe) []setting.Sample {
 	return all
 }
 
-func (s *Site) frost(c *CoatIs, p Probe, freezing []setting.Sample) Finding {
+func (s *Judge) frost(c *CoatIs, p Probe, freezing []setting.Sample) Finding {
 	sys := s.plan.System
 	lowest := freezing[0]
 	for _, k := range freezing {

@@ -14,11 +14,11 @@ import (
 
 // What was done is judged by the plan that was true of it, and what is left to do by the plan of now:
 //
-//   - a batch by the revision of the mix that it carries; where it carries none, or one that is not in the record, by the
-//     plan of that mix that held when the batch was mixed; and where a later revision says that it corrects that one, by
-//     that;
-//   - a placement by the thickness and mix of its coat that held when it began, and whether it overfilled the coat by the area
-//     and loss of then;
+//   - a batch by the revision of the mix that it carries; where it carries none, or one that is not in the record, by
+//     the plan of that mix that held when the batch was mixed; and where a later revision says that it corrects that
+//     one, by that;
+//   - a placement by the thickness and mix of its coat that held when it began, and whether it overfilled the coat by
+//     the area and loss of then;
 //   - a joint by the edge's length and the closing limit that held when it was made; an open one by those of now;
 //   - a reading of the weather by the site's limits that held at that hour;
 //   - what a coat still needs, its mean thickness, and what is left of the shell, by the plan of now.
@@ -56,7 +56,7 @@ func (h history) at(t time.Time) *Record {
 type lineage map[*Record][]*Record
 
 // lineageOf the plans of one thing. An amendment of a plan is that plan still, and is named by the hash of either.
-func (s *Site) lineageOf(plans []*Record) lineage {
+func (s *Plans) lineageOf(plans []*Record) lineage {
 	l := lineage{}
 	if len(plans) < 2 {
 		return l
@@ -130,7 +130,7 @@ func (l lineage) roots(of []*Record) []*Record {
 }
 
 // one of several plans that none of the others replaces.
-func (s *Site) one(of []*Record) *Record {
+func (s *Plans) one(of []*Record) *Record {
 	of = slices.Clone(of)
 	slices.SortFunc(of, byLogged)
 	chosen, _ := s.choose(of)
@@ -138,7 +138,7 @@ func (s *Site) one(of []*Record) *Record {
 }
 
 // historyOf some plans of one thing.
-func (s *Site) historyOf(l lineage, plans []*Record) history {
+func (s *Plans) historyOf(l lineage, plans []*Record) history {
 	if len(plans) == 0 {
 		return nil
 	}
@@ -168,7 +168,7 @@ type revisions struct {
 }
 
 // revisionsOf a mix, of which some are held, and others only correct those.
-func (s *Site) revisionsOf(l lineage, plans, all []*Record) *revisions {
+func (s *Plans) revisionsOf(l lineage, plans, all []*Record) *revisions {
 	v := &revisions{
 		all: s.historyOf(l, plans), numbered: map[int]history{}, corrects: map[int]*Record{},
 		mixes: map[*Record]*Mix{},

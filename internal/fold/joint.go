@@ -11,6 +11,21 @@ import (
 	"hod/internal/unit"
 )
 
+// Joints are where later material meets earlier in a site.
+type Joints struct {
+	Zones
+	edges    map[edgeKey]edgeIs
+	inZone   map[event.Zone]inside
+	contacts []Contact
+	counted  int // of the events, when the contacts were gathered
+}
+
+// inside is the joints within the coats of a zone and between them, good as long as the zone is the same.
+type inside struct {
+	of       *zoneIs
+	contacts []Contact
+}
+
 // JointKind says what meets what.
 type JointKind int
 
@@ -58,7 +73,7 @@ type Front struct {
 }
 
 // insideContacts are those from each placement to the next in one coat: hand placing moves along a front.
-func (s *Site) insideContacts(c *CoatIs) []Contact {
+func (s *Joints) insideContacts(c *CoatIs) []Contact {
 	var all []Contact
 	for i := 1; i < len(c.Placed); i++ {
 		a, b := c.Placed[i-1], c.Placed[i]
@@ -72,7 +87,7 @@ func (s *Site) insideContacts(c *CoatIs) []Contact {
 }
 
 // belowContacts is where a coat meets the coat under it on the same face: one joint a coat, at its first placement.
-func (s *Site) belowContacts(z *zoneIs, c *CoatIs) []Contact {
+func (s *Joints) belowContacts(z *zoneIs, c *CoatIs) []Contact {
 	under := z.coats[event.Coat{Zone: c.name().Zone, Face: c.name().Face, Number: c.name().Number - 1}]
 	if under == nil || len(under.Placed) == 0 || len(c.Placed) == 0 {
 		return nil
@@ -142,25 +157,25 @@ type edgeIs struct {
 }
 
 // edgeContact is where the same coat of two zones meets along their edge; false if it has not.
-func (s *Site) edgeContact(e Edge, a, b *CoatIs) (Contact, bool) {
+func (s *Joints) edgeContact(e Edge, a, b *CoatIs) (Contact, bool) {
 	key := edgeKey{a.name(), b.name()}
 	var laidA, laidB *Laid
 	if e.Parts != nil {
 		laidA, _ = s.laid(a)
 		laidB, _ = s.laid(b)
 	}
-	if is, ok := s.known.edges[key]; ok && is.a == a && is.b == b && is.laidA == laidA && is.laidB == laidB {
+	if is, ok := s.edges[key]; ok && is.a == a && is.b == b && is.laidA == laidA && is.laidB == laidB {
 		return is.contact, is.met
 	}
 	k, met := s.meet(e, a, b)
-	if s.known.edges == nil {
-		s.known.edges = map[edgeKey]edgeIs{}
+	if s.edges == nil {
+		s.edges = map[edgeKey]edgeIs{}
 	}
-	s.known.edges[key] = edgeIs{a, b, laidA, laidB, k, met}
+	s.edges[key] = edgeIs{a, b, laidA, laidB, k, met}
 	return k, met
 }
 
-func (s *Site) meet(e Edge, a, b *CoatIs) (Contact, bool) {
+func (s *Joints) meet(e Edge, a, b *CoatIs) (Contact, bool) {
 	as, knownA := along(a, e.B)
 	bs, knownB := along(b, e.A)
 	if len(as) == 0 || len(bs) == 0 {
@@ -202,7 +217,7 @@ func startsBefore(a, b *Placed) bool {
 // the earlier side may have used up: the best is that pair's or, where the record does not say what lies along the
 // edge, the least that any piece had used up when the other side's next piece came; the worst is the most that any had
 // when its last one did. With unlike mixes or temperatures the oldest piece need not be the one that had used up most.
-func (s *Site) meeting(k *Contact, a, b *CoatIs, as, bs []*Placed) {
+func (s *Joints) meeting(k *Contact, a, b *CoatIs, as, bs []*Placed) {
 	type piece struct {
 		*Placed
 		of *CoatIs
@@ -239,7 +254,7 @@ func (s *Site) meeting(k *Contact, a, b *CoatIs, as, bs []*Placed) {
 }
 
 // extremes widens the range of a joint to what the pieces of one side allow.
-func (s *Site) extremes(k *Contact, c *CoatIs, own, others []*Placed) {
+func (s *Joints) extremes(k *Contact, c *CoatIs, own, others []*Placed) {
 	last := others[len(others)-1]
 	for _, p := range own {
 		i := slices.IndexFunc(others, func(q *Placed) bool { return startsBefore(p, q) })
@@ -253,20 +268,38 @@ func (s *Site) extremes(k *Contact, c *CoatIs, own, others []*Placed) {
 	}
 }
 
-// Contacts are all joints that are made, inside coats, along edges and coat on coat. The caller must not change them.
-func (s *Site) Contacts() []Contact {
-	s.compute()
-	if s.known.contacts == nil {
-		s.known.contacts = slices.Clip(s.allContacts())
+// contactsIn are the joints inside the coats of a zone and of coat on coat, worked out when they are first asked for.
+func (s *Joints) contactsIn(name event.Zone, z *zoneIs) []Contact {
+	if is, ok := s.inZone[name]; ok && is.of == z {
+		return is.contacts
 	}
-	return s.known.contacts
+	is := inside{of: z}
+	for _, id := range z.order {
+		c := z.coats[id]
+		is.contacts = append(is.contacts, s.insideContacts(c)...)
+		is.contacts = append(is.contacts, s.belowContacts(z, c)...)
+	}
+	if s.inZone == nil {
+		s.inZone = map[event.Zone]inside{}
+	}
+	s.inZone[name] = is
+	return is.contacts
 }
 
-func (s *Site) allContacts() []Contact {
+// Contacts are all joints that are made, inside coats, along edges and coat on coat. The caller must not change them.
+func (s *Joints) Contacts() []Contact {
+	s.computeZones()
+	if s.contacts == nil || s.counted != len(s.arrival) {
+		s.contacts, s.counted = slices.Clip(s.allContacts()), len(s.arrival)
+	}
+	return s.contacts
+}
+
+func (s *Joints) allContacts() []Contact {
 	all := []Contact{}
 	for _, name := range s.plan.ZoneNames() {
 		if st := s.zones[name]; st != nil && st.is != nil {
-			all = append(all, s.judged(st.is).contacts...)
+			all = append(all, s.contactsIn(name, st.is)...)
 		}
 	}
 	for _, e := range s.plan.Edges {
@@ -280,7 +313,7 @@ func (s *Site) allContacts() []Contact {
 }
 
 // eachPair calls for each coat that both zones of an edge have.
-func (s *Site) eachPair(e Edge, each func(a, b *CoatIs)) {
+func (s *Joints) eachPair(e Edge, each func(a, b *CoatIs)) {
 	za, zb := s.zones[e.A], s.zones[e.B]
 	if za == nil || zb == nil || za.is == nil || zb.is == nil {
 		return
@@ -295,8 +328,8 @@ func (s *Site) eachPair(e Edge, each func(a, b *CoatIs)) {
 
 // Fronts are all joints that are open: where a coat is under way, and along each edge whose other side is still to
 // come.
-func (s *Site) Fronts() []Front {
-	s.compute()
+func (s *Joints) Fronts() []Front {
+	s.computeZones()
 	var all []Front
 	for _, name := range s.plan.ZoneNames() {
 		st := s.zones[name]
@@ -329,7 +362,7 @@ func (s *Site) Fronts() []Front {
 
 // edgeFront is the open edge from a coat to the same coat of a neighbour that is not done and has not yet met all of
 // it.
-func (s *Site) edgeFront(e Edge, from, to *CoatIs) (Front, bool) {
+func (s *Joints) edgeFront(e Edge, from, to *CoatIs) (Front, bool) {
 	if len(from.Placed) == 0 || !s.measured(to).takesMore() {
 		return Front{}, false
 	}
@@ -367,7 +400,7 @@ func (s *Site) edgeFront(e Edge, from, to *CoatIs) (Front, bool) {
 }
 
 // edgeContactOf is edgeContact with the coats in the edge's order; where they have not met it has metres only.
-func (s *Site) edgeContactOf(e Edge, from, to *CoatIs) Contact {
+func (s *Joints) edgeContactOf(e Edge, from, to *CoatIs) Contact {
 	if e.A != from.name().Zone {
 		from, to = to, from
 	}
@@ -377,7 +410,7 @@ func (s *Site) edgeContactOf(e Edge, from, to *CoatIs) Contact {
 
 // soonestAndLatest are the placements whose material turns first and last. With unlike mixes or temperatures these need
 // not be the oldest and the newest.
-func (s *Site) soonestAndLatest(c *CoatIs, all []*Placed) (soonest, latest *Placed) {
+func (s *Joints) soonestAndLatest(c *CoatIs, all []*Placed) (soonest, latest *Placed) {
 	soonest, latest = all[0], all[0]
 	turns := func(p *Placed) time.Time {
 		if t, ok := s.turns(c, p, 1); ok {
@@ -408,7 +441,7 @@ type Standing struct {
 }
 
 // At an instant, the front's standing.
-func (s *Site) At(f Front, now time.Time) Standing {
+func (s *Joints) At(f Front, now time.Time) Standing {
 	st := Standing{
 		Low: s.consumedBy(f.coat, f.Last, now), High: s.consumedBy(f.coat, f.First, now),
 		Set: f.First.Batch.Mix.Set, SetSaid: f.First.Batch.Mix.SetSaid,
@@ -427,7 +460,7 @@ func (s *Site) At(f Front, now time.Time) Standing {
 }
 
 // Met is the standing of a contact at the moment when it was made.
-func (s *Site) Met(k Contact) Standing {
+func (s *Joints) Met(k Contact) Standing {
 	st := Standing{Low: k.Low, High: k.High, Set: k.From.Batch.Mix.Set, SetSaid: k.From.Batch.Mix.SetSaid}
 	st.Material, st.MaterialSource = s.materialAt(k.coat, k.From, k.To.From)
 	return st
@@ -445,7 +478,7 @@ func (k Contact) IsCold() bool {
 const someMetres = 0.001
 
 // fresh says whether a placement's material is still fresh at an instant: before initial set at its temperatures.
-func (s *Site) fresh(c *CoatIs, p *Placed, at time.Time) bool {
+func (s *Zones) fresh(c *CoatIs, p *Placed, at time.Time) bool {
 	if at.Before(p.From) {
 		return false
 	}
@@ -461,4 +494,32 @@ func (k Contact) where() string {
 		return fmt.Sprintf("on %s", k.Coat)
 	}
 	return "in " + k.Coat.String()
+}
+
+// FreshSurface is the temperature of the warmest fresh surface that lies uncovered at an instant, where that is from
+// (empty if there is none), and the coats that lie so.
+func (s *Joints) FreshSurface(now time.Time) (surface unit.Celsius, source string, coats []string) {
+	s.computeZones()
+	for _, name := range s.plan.ZoneNames() {
+		st := s.zones[name]
+		if st == nil || st.is == nil {
+			continue
+		}
+		for _, id := range st.is.order {
+			c := st.is.coats[id]
+			before := until(c.Placed, now)
+			if len(before) == 0 || st.is.covered(id.Face, now) {
+				continue
+			}
+			last := before[len(before)-1]
+			if s.consumedBy(c, last, now) >= 1 {
+				continue
+			}
+			coats = append(coats, id.String())
+			if t, from := s.materialAt(c, last, now); source == "" || t > surface {
+				surface, source = t, fmt.Sprintf("%s: %s", id, from)
+			}
+		}
+	}
+	return surface, source, coats
 }

@@ -11,29 +11,76 @@ import (
 	"hod/internal/unit"
 )
 
-// ahead is how far past its writing an event may claim to have happened before its clock is doubted.
-const ahead = 10 * time.Minute
+// Judge finds what the record of a site shows and a person should see.
+type Judge struct {
+	Joints
+	zoneFindings map[event.Zone]judgedZone
+	sound        map[*Record]soundness
+}
+
+// judgedZone is what was found in a zone, good as long as the zone is the same.
+type judgedZone struct {
+	of *zoneIs
+	is *found
+}
+
+// found gathers findings.
+type found struct{ findings []Finding }
+
+// soundness is the plan by which no value of a record was doubted, as it was read in a round.
+type soundness struct {
+	by    *Plan
+	round int
+}
+
+// isSound reports whether nothing has changed on which the doubts of a record hang since it was found to have none.
+func (s *Judge) isSound(r *Record) bool {
+	was, ok := s.sound[r]
+	return ok && was == soundness{s.plan, r.round}
+}
+
+func (s *Judge) markSound(r *Record) {
+	if s.sound == nil {
+		s.sound = map[*Record]soundness{}
+	}
+	s.sound[r] = soundness{s.plan, r.round}
+}
+
+// judged are the findings in a zone, worked out when they are first asked for: most answers look at none.
+func (s *Judge) judged(name event.Zone, z *zoneIs) []Finding {
+	if is, ok := s.zoneFindings[name]; ok && is.of == z {
+		return is.is.findings
+	}
+	is := judgedZone{z, &found{}}
+	s.judgeZone(is.is, z, s.contactsIn(name, z))
+	s.Cost.Judged++
+	if s.zoneFindings == nil {
+		s.zoneFindings = map[event.Zone]judgedZone{}
+	}
+	s.zoneFindings[name] = is
+	return is.is.findings
+}
 
 // judgeZone finds what lies inside one zone.
-func (s *Site) judgeZone(z *zoneIs) {
-	for _, k := range z.contacts {
+func (s *Judge) judgeZone(in *found, z *zoneIs, contacts []Contact) {
+	for _, k := range contacts {
 		if f, ok := s.judgeContact(k); ok {
-			z.findings = append(z.findings, f)
+			in.findings = append(in.findings, f)
 		}
 	}
 	for _, id := range z.order {
 		c := z.coats[id]
-		s.judgeDrying(z, c)
-		s.judgeCold(z, c)
-		s.judgeThickness(z, c)
-		s.judgeFrost(z, c)
-		s.judgeRain(z, c)
-		s.judgeMixes(z, c)
+		s.judgeDrying(in, z, c)
+		s.judgeCold(in, c)
+		s.judgeThickness(in, c)
+		s.judgeFrost(in, c)
+		s.judgeRain(in, z, c)
+		s.judgeMixes(in, c)
 	}
 }
 
 // judgeContact finds a joint that was made cold. A treatment settles it; its history stays.
-func (s *Site) judgeContact(k Contact) (Finding, bool) {
+func (s *Judge) judgeContact(k Contact) (Finding, bool) {
 	if !k.IsCold() || !s.surelyMet(k) {
 		return Finding{}, false
 	}
@@ -150,7 +197,7 @@ type driest struct {
 
 // judgeDrying finds the hours in which a fresh surface lay uncovered and dried over the limit: one finding a coat and
 // day, at its worst hour.
-func (s *Site) judgeDrying(z *zoneIs, c *CoatIs) {
+func (s *Judge) judgeDrying(in *found, z *zoneIs, c *CoatIs) {
 	if len(c.Placed) == 0 {
 		return
 	}
@@ -191,12 +238,12 @@ func (s *Site) judgeDrying(z *zoneIs, c *CoatIs) {
 		}
 	}
 	for _, day := range days {
-		z.findings = append(z.findings, s.dried(c, day, byDay[day]))
+		in.findings = append(in.findings, s.dried(c, day, byDay[day]))
 	}
 }
 
 // dried is the finding of a coat's worst hour of a day.
-func (s *Site) dried(c *CoatIs, day string, w *driest) Finding {
+func (s *Judge) dried(c *CoatIs, day string, w *driest) Finding {
 	sys := s.plan.System
 	rate, limit := sys.Evaporation(w.rate.SI.Rate), fmt.Sprintf("%g kg/m²/h", float64(w.by.Evaporation))
 	form, allowed := w.rate.SI.Form, w.by.Evaporation
@@ -257,7 +304,7 @@ func countsUntil(read []Sky) time.Time {
 
 // bareBetween finds the first instant of a time, its end excluded, at which something fresh of a coat lay uncovered,
 // and the placement that did: at its start, or as soon as something was placed.
-func (s *Site) bareBetween(z *zoneIs, c *CoatIs, from, until time.Time) (*Placed, time.Time, bool) {
+func (s *Judge) bareBetween(z *zoneIs, c *CoatIs, from, until time.Time) (*Placed, time.Time, bool) {
 	bare := func(p *Placed, at time.Time) bool {
 		return at.Sub(p.From) <= setting.Longest && s.fresh(c, p, at) && !z.covered(c.name().Face, at)
 	}
@@ -281,7 +328,7 @@ func (s *Site) bareBetween(z *zoneIs, c *CoatIs, from, until time.Time) (*Placed
 
 // judgeCold finds mortar that was placed in cold weather colder than a section so thin may be: one finding a coat and
 // day.
-func (s *Site) judgeCold(z *zoneIs, c *CoatIs) {
+func (s *Judge) judgeCold(in *found, c *CoatIs) {
 	sys := s.plan.System
 	seen := map[string]bool{}
 	for _, p := range c.Placed {
@@ -299,7 +346,7 @@ func (s *Site) judgeCold(z *zoneIs, c *CoatIs) {
 			continue
 		}
 		seen[p.Batch.ID.Day] = true
-		z.findings = append(z.findings, Finding{
+		in.findings = append(in.findings, Finding{
 			Code: ColdMix, Grave: true, Key: c.name().String() + " " + p.Batch.ID.Day, Subject: c.name().String(),
 			Since: p.From,
 			Group: p.Batch.ID.Day, About: "on " + p.Batch.ID.Day, Brief: fmt.Sprintf("%s at %s", c.name(),
@@ -317,7 +364,7 @@ func (s *Site) judgeCold(z *zoneIs, c *CoatIs) {
 }
 
 // judgeThickness finds a coat that gauges or the next coat show to be thin.
-func (s *Site) judgeThickness(z *zoneIs, c *CoatIs) {
+func (s *Judge) judgeThickness(in *found, c *CoatIs) {
 	const least = 0.9 // of the design thickness; common practice, no source
 	sum, asked, n := unit.Length(0), unit.Length(0), 0
 	var events []event.Name
@@ -341,7 +388,7 @@ func (s *Site) judgeThickness(z *zoneIs, c *CoatIs) {
 		return
 	}
 	sys := s.plan.System
-	z.findings = append(z.findings, Finding{
+	in.findings = append(in.findings, Finding{
 		Code: Thin, Key: c.name().String(), Subject: c.name().String(), Since: at, Events: events,
 		Text: fmt.Sprintf("%s gauges %s on the mean of %d, not %s", c.name(), sys.Thickness(sum/unit.Length(n)), n,
 			sys.Thickness(design)),
@@ -359,23 +406,24 @@ func (s *Site) judgeThickness(z *zoneIs, c *CoatIs) {
 // must not change them.
 func (s *Site) Findings() []Finding {
 	s.compute()
-	if s.known.findings == nil {
-		s.known.findings = slices.Clip(s.findings(func(event.Zone) bool { return true }))
+	if s.found.findings == nil || s.found.counted != len(s.arrival) {
+		s.found.findings, s.found.counted = slices.Clip(s.findings(func(event.Zone) bool { return true })),
+			len(s.arrival)
 	}
-	return s.known.findings
+	return s.found.findings
 }
 
 // FindingsAbout are those of the Findings that an event may have brought about or that are called by it, and some
 // others, in the same order. What is judged of zones that it was not placed in is left alone, which is most of the
 // work.
 func (s *Site) FindingsAbout(name event.Name) []Finding {
-	r, known := s.Record(name)
+	r, known := s.Find(name)
 	if !known {
 		return nil
 	}
 	s.compute()
-	if s.known.findings != nil {
-		return s.known.findings
+	if s.found.findings != nil && s.found.counted == len(s.arrival) {
+		return s.found.findings
 	}
 	var in []event.Zone
 	for _, of := range []*Record{r, r.root, s.first(r)} {
@@ -395,7 +443,7 @@ func (s *Site) findings(in func(event.Zone) bool) []Finding {
 	}
 	for _, name := range s.plan.ZoneNames() {
 		if st := s.zones[name]; st != nil && st.is != nil && in(name) {
-			all = append(all, s.judged(st.is).findings...)
+			all = append(all, s.judged(name, st.is)...)
 		}
 	}
 	for _, e := range s.plan.Edges {
@@ -432,10 +480,10 @@ func (s *Site) findings(in func(event.Zone) bool) []Finding {
 }
 
 // judgeRecords finds what is wrong with events themselves: set aside, disputed, a clock that is off.
-func (s *Site) judgeRecords() []Finding {
+func (s *Judge) judgeRecords() []Finding {
 	var all []Finding
 	disputes := s.disputes()
-	for _, r := range s.loose() {
+	for _, r := range s.Loose() {
 		switch r.State {
 		case SetAside:
 			all = append(all, Finding{
@@ -453,18 +501,18 @@ func (s *Site) judgeRecords() []Finding {
 		}
 		switch r.Now.(type) { // what a batch holds and its tests are judged with the batch
 		case event.WeatherObserved, event.WeatherForecast, event.CureReadings, event.Placement, event.SpecimensBroken:
-			if r.soundBy == s.plan && r.soundRead == r.round {
+			if s.isSound(r) {
 				break // nothing that its doubts hang on has changed
 			}
-			s.work.doubted++
+			s.Cost.Doubted++
 			if f, ok := s.judgeDoubts(r, r.Now); !ok {
-				r.soundBy, r.soundRead = s.plan, r.round
+				s.markSound(r)
 			} else if r.State != SetAside {
 				all = append(all, f)
 			}
 		default:
 		}
-		if logged := r.Logged(); r.ahead {
+		if logged := r.Logged(); r.Ahead() {
 			all = append(all, Finding{
 				Code: OddTime, Key: r.Name.String(), Subject: r.Name.String(), Since: r.LoggedAt,
 				Events: []event.Name{r.Name},

@@ -53,13 +53,13 @@ func (s *Site) kindOf(b event.Body) kind {
 	case event.WeatherForecast:
 		return kind{in: lists(&s.forecasts), air: b.Samples}
 	case event.StockReceived:
-		return kind{in: lists(listOf(s.stock, b.Material)), ledgers: true}
+		return kind{in: lists(listOf(s.stock.of, b.Material)), ledgers: true}
 	case event.StockCounted:
-		return kind{in: lists(listOf(s.stock, b.Material)), ledgers: true}
+		return kind{in: lists(listOf(s.stock.of, b.Material)), ledgers: true}
 	case event.StockSpoiled:
-		return kind{in: lists(listOf(s.stock, b.Material)), ledgers: true}
+		return kind{in: lists(listOf(s.stock.of, b.Material)), ledgers: true}
 	case event.SpecimensBroken:
-		return kind{in: lists(listOf(s.breaks, b.Mix)), strength: true}
+		return kind{in: lists(listOf(s.breaks.of, b.Mix)), strength: true}
 	case event.FlagAnswered:
 		return kind{answers: append([]string{b.Flag}, b.Lines...)}
 	case event.ShiftStarted, event.ShiftEnded:

@@ -13,13 +13,13 @@ type Membership struct {
 
 // MembershipOf returns what holds of a device by all that the site holds: an enrolment or a revocation that is
 // excluded, or that its author had no right to, says nothing. False for one that is not enrolled, and for the root.
-func (s *Site) MembershipOf(d event.Device) (Membership, bool) {
+func (s *Log) MembershipOf(d event.Device) (Membership, bool) {
 	s.settleDevices()
 	e, ok := s.enrolment(d)
 	if !ok {
 		return Membership{}, false
 	}
-	m := Membership{DeviceEnrolled: e, ExcludedFrom: s.excluded[d]}
+	m := Membership{DeviceEnrolled: e, ExcludedFrom: s.excluded.from[d]}
 	if last, revoked := s.lastStanding(d); revoked {
 		m.Revoked, m.LastSeq = true, last
 	}
@@ -28,7 +28,7 @@ func (s *Site) MembershipOf(d event.Device) (Membership, bool) {
 
 // MayStand reports whether an event of that name, of a kind that its author may write, is neither excluded nor written
 // after its author was revoked, and whether its author has one of the roles.
-func (s *Site) MayStand(n event.Name, roles ...event.Role) bool {
+func (s *Log) MayStand(n event.Name, roles ...event.Role) bool {
 	s.settleDevices()
 	if last, revoked := s.lastStanding(n.Device); revoked && n.Seq > last || s.isExcluded(n) {
 		return false

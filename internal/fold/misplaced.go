@@ -14,13 +14,13 @@ import (
 const overfull = 1.2
 
 // judgeMixes finds batches of another mix than the coat's.
-func (s *Site) judgeMixes(z *zoneIs, c *CoatIs) {
+func (s *Judge) judgeMixes(in *found, c *CoatIs) {
 	for _, p := range c.Placed {
 		planned := s.plan.CoatAt(c.Coat, p.From).Mix
 		if p.Batch.Body.Mix == planned {
 			continue
 		}
-		z.findings = append(z.findings, Finding{
+		in.findings = append(in.findings, Finding{
 			Code: WrongMix, Grave: true, Key: p.Record.Name.String() + " " + c.name().String(),
 			Subject: c.name().String(), Since: p.From,
 			Text: fmt.Sprintf("batch %s is of mix %s, and %s is planned in %s", p.Batch.ID, p.Batch.Body.Mix,
@@ -38,7 +38,7 @@ func (s *Site) judgeMixes(z *zoneIs, c *CoatIs) {
 
 // judgeOverfull finds coats that hold over a fifth more than they take. It goes by what the mixes are known to yield,
 // which other zones' batches tell, too: so it is asked anew each time.
-func (s *Site) judgeOverfull() []Finding {
+func (s *Judge) judgeOverfull() []Finding {
 	var all []Finding
 	for _, name := range s.plan.ZoneNames() {
 		st := s.zones[name]

@@ -70,8 +70,8 @@ func (b *Batch) misplaced(r *Record, from time.Time) *Aside {
 }
 
 // judgeBreaks sets aside breaks of specimens that say an age which their batch has not reached.
-func (s *Site) judgeBreaks() {
-	for _, list := range s.breaks {
+func (s *Zones) judgeBreaks() {
+	for _, list := range s.breaks.of {
 		for _, r := range *list {
 			if aside := s.tooYoung(r, r.Now.(event.SpecimensBroken)); aside != nil {
 				r.lacks(aside)
@@ -82,7 +82,7 @@ func (s *Site) judgeBreaks() {
 	}
 }
 
-func (s *Site) tooYoung(r *Record, b event.SpecimensBroken) *Aside {
+func (s *Zones) tooYoung(r *Record, b event.SpecimensBroken) *Aside {
 	if b.Batch == nil {
 		return nil
 	}

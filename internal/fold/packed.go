@@ -113,26 +113,24 @@ func (p *Packed) reaches(excluded map[event.Device]uint64) bool {
 
 // Hold has the site, which has no events yet, answer with packed readings, whose events are not added. fetch gives
 // those events where an answer needs them; where it fails the answers since are worth nothing, see Lost.
-func (s *Site) Hold(p *Packed, fetch func() ([]event.Event, error)) {
-	s.packed, s.fetch = p, fetch
-	s.plan = nil
+func (s *Log) Hold(p *Packed, fetch func() ([]event.Event, error)) {
+	s.packed, s.source.fetch = p, fetch
 }
 
 // Packs says whether packed readings are held in place of their events, which no answer has asked for yet.
-func (s *Site) Packs() bool { return s.packed != nil }
+func (s *Log) Packs() bool { return s.packed != nil }
 
 // Lost says why events that an answer needed could not be fetched; nil if they were.
-func (s *Site) Lost() error { return s.lost }
+func (s *Log) Lost() error { return s.source.lost }
 
 // unpack adds the events of what is packed.
-func (s *Site) unpack() {
+func (s *Log) unpack() {
 	if s.packed == nil {
 		return
 	}
 	s.packed = nil
-	s.plan = nil
-	events, err := s.fetch()
-	s.lost = errors.Join(s.lost, err)
+	events, err := s.source.fetch()
+	s.source.lost = errors.Join(s.source.lost, err)
 	for _, e := range events {
 		s.Add(e)
 	}
@@ -140,7 +138,7 @@ func (s *Site) unpack() {
 
 // heed unpacks where an event that came names one that is not there, which may be a packed one, or tells that the clock
 // of a device was wrong whose readings are packed.
-func (s *Site) heed() {
+func (s *Log) heed() {
 	named, apart := s.pending.named, s.pending.apart
 	s.pending.named, s.pending.apart = nil, false
 	if s.packed == nil {
@@ -151,7 +149,7 @@ func (s *Site) heed() {
 		return
 	}
 	for _, h := range named {
-		if s.byHash[h] == nil && !s.packed.absent[h] {
+		if s.by.hash[h] == nil && !s.packed.absent[h] {
 			s.unpack()
 			return
 		}
@@ -174,7 +172,7 @@ func namedBy(e event.Event) []event.Hash {
 }
 
 // planMark stands for the plan and who may write, as far as they decide how a reading is read.
-func (s *Site) planMark() [sha256.Size]byte {
+func (s *Plans) planMark() [sha256.Size]byte {
 	h := sha256.New()
 	put := func(r *Record) {
 		own := r.Hash()
@@ -199,15 +197,15 @@ func (s *Site) planMark() [sha256.Size]byte {
 			putAll(name, plans)
 		}
 	}
-	for _, name := range slices.Sorted(maps.Keys(s.devices)) {
-		putAll(string(name), s.devices[name].enrolled)
-		putAll(string(name), s.devices[name].revoked)
+	for _, name := range slices.Sorted(maps.Keys(s.members)) {
+		putAll(string(name), s.members[name].enrolled)
+		putAll(string(name), s.members[name].revoked)
 	}
 	return [sha256.Size]byte(h.Sum(nil))
 }
 
 // Packable is about how many of the events held may be packed.
-func (s *Site) Packable() int {
+func (s *Zones) Packable() int {
 	n := 0
 	for _, st := range s.zones {
 		n += len(st.readings)
@@ -222,7 +220,7 @@ func (s *Site) Pack() *Packed {
 		return nil
 	}
 	s.compute()
-	if s.lost != nil {
+	if s.source.lost != nil {
 		return nil
 	}
 	b := packing{
@@ -260,7 +258,7 @@ type packing struct {
 
 // newestOf is the newest event of each device, of those whose clock was right as far as is known: what a flag tells of
 // another device's clock names all its events.
-func (s *Site) newestOf() map[event.Device]*Record {
+func (s *Log) newestOf() map[event.Device]*Record {
 	all, wrong := map[event.Device]*Record{}, map[event.Device]bool{}
 	for _, r := range s.arrival {
 		wrong[r.Device] = wrong[r.Device] || offRight(r.Event)
@@ -276,12 +274,10 @@ func offRight(e event.Event) bool { return e.Offset != nil && e.Offset.Abs() > p
 
 // may says whether nothing sets a reading apart.
 func (b *packing) may(r *Record) bool {
-	s, h := b.s, r.Hash()
+	s := b.s
 	newest := b.newest[r.Device]
 	switch {
-	case r.State != Holds || r.Aside != nil || len(r.Via) > 0 || r.split || r.ahead || !r.StandsFor.IsZero():
-		return false
-	case len(s.fixes[h]) > 0 || len(s.settled[h]) > 0 || len(s.claims[h]) > 0 || len(s.again[writing{r.Device, h}]) > 0:
+	case !s.Untouched(r) || r.Ahead():
 		return false
 	case !countable(r.When) || slices.ContainsFunc(r.Now.(event.CureReadings).Samples,
 		func(k event.Reading) bool { return !countable(k.At) }):
@@ -289,13 +285,13 @@ func (b *packing) may(r *Record) bool {
 	case newest == nil || newest.Logged().Sub(r.Logged()) < packsAfter:
 		return false
 	}
-	if r.soundBy == s.plan && r.soundRead == r.round {
+	if s.isSound(r) {
 		return true
 	}
 	if len(s.doubts(r.Now, r.When)) > 0 {
 		return false
 	}
-	r.soundBy, r.soundRead = s.plan, r.round
+	s.markSound(r)
 	return true
 }
 
@@ -396,7 +392,7 @@ func (b *packing) done() *Packed {
 	}
 	for _, r := range b.s.arrival {
 		for _, h := range namedBy(r.Event) {
-			if b.s.byHash[h] == nil {
+			if b.s.by.hash[h] == nil {
 				p.absent[h] = true
 			}
 		}
@@ -466,7 +462,7 @@ func (one packedSeries) unpacked(devices int) ([]sample, bool) {
 }
 
 // packedIn are the packed samples of one probe in a coat.
-func (s *Site) packedIn(coat event.Coat) map[string][]sample {
+func (s *Zones) packedIn(coat event.Coat) map[string][]sample {
 	if s.packed == nil {
 		return nil
 	}
@@ -479,7 +475,7 @@ func (s *Site) packedIn(coat event.Coat) map[string][]sample {
 		planned, aside := s.plan.Coat(one.coat)
 		samples, ok := one.unpacked(len(s.packed.devices))
 		if aside != nil || !ok {
-			s.lost = errors.Join(s.lost, fmt.Errorf("packed readings of %s cannot be read", one.coat))
+			s.source.lost = errors.Join(s.source.lost, fmt.Errorf("packed readings of %s cannot be read", one.coat))
 			continue
 		}
 		if planned.name() != coat {
@@ -489,7 +485,7 @@ func (s *Site) packedIn(coat event.Coat) map[string][]sample {
 			all = map[string][]sample{}
 		}
 		all[one.probe] = append(all[one.probe], samples...)
-		s.work.samples += len(samples)
+		s.Cost.Samples += len(samples)
 	}
 	return all
 }
@@ -501,7 +497,7 @@ type written struct {
 }
 
 // readingsOf are the events of one probe in a coat, loose and packed, by when they happened.
-func (s *Site) readingsOf(c *CoatIs, p Probe) []event.Name {
+func (s *Zones) readingsOf(c *CoatIs, p Probe) []event.Name {
 	var all []written
 	for _, r := range p.Records {
 		all = append(all, written{r.When, r.Name})

@@ -31,10 +31,19 @@ const (
 	DefaultWindHeight                     = 2 * unit.Length(1)
 )
 
+// Plans are the plans of a site, and which of them hold.
+type Plans struct {
+	Log
+	until    time.Time // plans that happened later do not hold; zero: all do
+	slots    map[string]*slot
+	plan     *Plan   // nil when stale
+	planWith *Packed // what was packed when it was worked out
+}
+
 // slot is all plans of one thing, as event.ThingOf names it.
 type slot struct{ plans []*Record }
 
-func (s *Site) slot(key string) *slot {
+func (s *Plans) slot(key string) *slot {
 	if s.slots[key] == nil {
 		s.slots[key] = &slot{}
 	}
@@ -107,8 +116,23 @@ type Mix struct {
 	SetSaid bool     // the mix states its initial set; if not, Set is an assumption
 }
 
+// computePlan reads what is marked and brings the plan up to date. All else hangs on it.
+func (s *Plans) computePlan() {
+	s.settle()
+	if s.plan != nil && s.planWith == s.packed {
+		return
+	}
+	s.plan = s.resolvePlan()
+	if s.packed != nil && s.planMark() != s.packed.plan {
+		s.unpack()
+		s.settle()
+		s.plan = s.resolvePlan()
+	}
+	s.planWith = s.packed
+}
+
 // Plan as it holds now.
-func (s *Site) Plan() *Plan {
+func (s *Plans) Plan() *Plan {
 	s.computePlan()
 	return s.plan
 }
@@ -146,7 +170,7 @@ func (p *Plan) Coat(c event.Coat) (Coat, *Aside) {
 }
 
 // tip of a slot: the plan that holds, of those that no other replaces.
-func (s *Site) tip(plans []*Record, l lineage) *Record {
+func (s *Plans) tip(plans []*Record, l lineage) *Record {
 	if len(plans) == 0 {
 		return nil
 	}
@@ -174,16 +198,6 @@ func (s *Site) tip(plans []*Record, l lineage) *Record {
 	return chosen
 }
 
-func plainState(r *Record) State {
-	if r.split {
-		return Disputed
-	}
-	if len(r.Via) > 0 {
-		return Amended
-	}
-	return Holds
-}
-
 func alikeNow(of []*Record) bool {
 	for _, r := range of[1:] {
 		if !sameBody(of[0].Now, r.Now) {
@@ -205,7 +219,7 @@ func newPlan() *Plan {
 	}
 }
 
-func (s *Site) resolvePlan() *Plan {
+func (s *Plans) resolvePlan() *Plan {
 	p := newPlan()
 	var coats []*Record
 	var edges []*Record
@@ -340,15 +354,6 @@ func (e Edge) Other(z event.Zone) event.Zone {
 		return e.B
 	}
 	return e.A
-}
-
-// lacks sets a record aside for something that may yet arrive; stands takes that back.
-func (r *Record) lacks(a *Aside) { r.State, r.Aside = SetAside, a }
-
-func (r *Record) stands() {
-	if r.State == SetAside {
-		r.State, r.Aside = plainState(r), nil
-	}
 }
 
 // planMix brings a mix to the form in which it is reckoned with: every amount a mass.

@@ -98,7 +98,7 @@ func (s *Site) over(k Taken, now time.Time) bool {
 }
 
 // TurnedCold is when the earlier side of a contact turned cold, if it did in the time that is looked at.
-func (s *Site) TurnedCold(k Contact) (time.Time, bool) { return s.turns(k.coat, k.From, 1) }
+func (s *Joints) TurnedCold(k Contact) (time.Time, bool) { return s.turns(k.coat, k.From, 1) }
 
 // Proposals are all that were ever taken, in the order in which they were.
 func (s *Site) Proposals() []Taken {

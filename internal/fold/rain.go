@@ -30,7 +30,7 @@ type shower struct {
 
 // judgeRain finds rain that fell, by the readings, on fresh mortar that lay uncovered: one finding a coat and day. A
 // coat on the inner face is out of the rain once something lies on the outer face over it.
-func (s *Site) judgeRain(z *zoneIs, c *CoatIs) {
+func (s *Judge) judgeRain(in *found, z *zoneIs, c *CoatIs) {
 	byDay := map[string]*shower{}
 	var days []string
 	air := s.weather()
@@ -50,14 +50,14 @@ func (s *Site) judgeRain(z *zoneIs, c *CoatIs) {
 		w.bare, w.whole = w.bare+bare, w.whole || whole
 	}
 	for _, day := range days {
-		z.findings = append(z.findings, s.washed(c, day, byDay[day]))
+		in.findings = append(in.findings, s.washed(c, day, byDay[day]))
 	}
 }
 
 // rainedOn is the newest placement of a coat that was fresh and uncovered at some instant of a time, for how long it
 // lay so, and whether that was surely under the rain: it lay so for at least half of the time, and no cover kept it dry
 // for any of the rest; nil if there is none.
-func (s *Site) rainedOn(z *zoneIs, c *CoatIs, from, to time.Time) (*Placed, time.Duration, bool) {
+func (s *Judge) rainedOn(z *zoneIs, c *CoatIs, from, to time.Time) (*Placed, time.Duration, bool) {
 	placed := until(c.Placed, to)
 	for i := len(placed) - 1; i >= 0; i-- {
 		p := placed[i]
@@ -107,7 +107,7 @@ func (w *shower) take(k *Sky) {
 }
 
 // washed is the finding of a day's rain on a coat.
-func (s *Site) washed(c *CoatIs, day string, w *shower) Finding {
+func (s *Judge) washed(c *CoatIs, day string, w *shower) Finding {
 	most := 0.0
 	for _, mm := range w.mm {
 		most = max(most, mm)

@@ -12,11 +12,11 @@ import (
 func (f Finding) Concerns(name event.Name) bool { return slices.Contains(f.Asks, name) }
 
 // giveReasons puts beside each finding why a person passed the rule over, where one said so.
-func (s *Site) giveReasons(all []Finding) {
+func (s *Judge) giveReasons(all []Finding) {
 	for i := range all {
 		var reasons []string
 		for _, n := range all[i].Asks {
-			r := s.records[n]
+			r := s.by.name[n]
 			if r == nil || event.BecauseOf(r.Now) == "" {
 				continue
 			}
@@ -32,7 +32,7 @@ func (s *Site) giveReasons(all []Finding) {
 
 // passedOver finds placements with a reason that belongs to none of some findings: what was passed over is not a
 // finding, or not yet, such as an edge that lay overnight and is not met before the coat is finished.
-func (s *Site) passedOver(all []Finding) []Finding {
+func (s *Judge) passedOver(all []Finding) []Finding {
 	told := map[event.Name]bool{}
 	for _, f := range all {
 		for _, n := range f.Asks {

@@ -2,7 +2,6 @@ package fold
 
 import (
 	"fmt"
-	"slices"
 
 	"hod/internal/event"
 )
@@ -25,18 +24,18 @@ type pending struct {
 	apart   bool                // one of them sets apart what is packed
 }
 
-// work counts what reading costs, for tests, which time cannot tell.
-type work struct {
-	readings int // events looked at
-	samples  int // of probes put in order
-	doubted  int // events whose values were held against what the trade knows
-	batches  int // brought up to date
-	zones    int // brought up to date
-	judged   int // zones of which joints and findings were worked out
+// Cost counts what answers cost, for tests, which time cannot tell.
+type Cost struct {
+	Readings int // events looked at
+	Samples  int // of probes put in order
+	Doubted  int // events whose values were held against what the trade knows
+	Batches  int // brought up to date
+	Zones    int // brought up to date
+	Judged   int // zones of which joints and findings were worked out
 }
 
 // mark a record to be read.
-func (s *Site) mark(r *Record) {
+func (s *Log) mark(r *Record) {
 	if r.due {
 		return
 	}
@@ -49,7 +48,7 @@ func (s *Site) mark(r *Record) {
 }
 
 // markMoved marks that a hash may mean another event than before.
-func (s *Site) markMoved(h event.Hash) {
+func (s *Log) markMoved(h event.Hash) {
 	if s.pending.moved == nil {
 		s.pending.moved = map[event.Hash]bool{}
 	}
@@ -57,38 +56,38 @@ func (s *Site) markMoved(h event.Hash) {
 }
 
 // markDevice marks all that the device wrote whose rights a record changes.
-func (s *Site) markDevice(r *Record) {
+func (s *Log) markDevice(r *Record) {
 	name, _ := event.MemberOf(r.Body)
 	if name == r.Device {
 		return
 	}
-	for _, of := range s.byDevice[name] {
+	for _, of := range s.by.device[name] {
 		s.mark(of)
 	}
 }
 
 // markNamed marks the writings of which a hash may mean one, and what corrects any of them.
-func (s *Site) markNamed(h event.Hash) {
-	if r := s.byHash[h]; r != nil {
+func (s *Log) markNamed(h event.Hash) {
+	if r := s.by.hash[h]; r != nil {
 		s.mark(r)
 	}
 	s.markFixes(h)
-	for _, d := range s.claims[h] {
-		for _, w := range s.again[writing{d, h}] {
+	for _, d := range s.writings.claims[h] {
+		for _, w := range s.writings.again[writing{d, h}] {
 			s.mark(w)
 			s.markFixes(w.Hash())
 		}
 	}
 }
 
-func (s *Site) markFixes(h event.Hash) {
-	for _, fix := range s.fixes[h] {
+func (s *Log) markFixes(h event.Hash) {
+	for _, fix := range s.fixing.fixes[h] {
 		s.mark(fix)
 	}
 }
 
 // settleDevices reads who may write, and marks what that changes.
-func (s *Site) settleDevices() {
+func (s *Log) settleDevices() {
 	s.settleExclusions()
 	s.heed()
 	for h := range s.pending.moved { // in any order: it only marks
@@ -102,7 +101,7 @@ func (s *Site) settleDevices() {
 		r := s.pending.devices[last]
 		s.pending.devices = s.pending.devices[:last]
 		r.due = false
-		s.work.readings++
+		s.Cost.Readings++
 		if s.readDevice(r) {
 			s.pending.rounds++
 		}
@@ -110,7 +109,7 @@ func (s *Site) settleDevices() {
 }
 
 // settle reads all that is marked.
-func (s *Site) settle() {
+func (s *Log) settle() {
 	s.settleDevices()
 	if len(s.pending.records) == 0 {
 		return
@@ -130,7 +129,7 @@ func (s *Site) settle() {
 	}
 	for _, r := range due {
 		if b, settles := r.Body.(event.Settled); settles {
-			s.work.readings++
+			s.Cost.Readings++
 			s.readSettled(r)
 			for _, h := range append([]event.Hash{b.Holds}, b.Over...) {
 				if named := s.named(h); named != nil {
@@ -145,9 +144,9 @@ func (s *Site) settle() {
 			waiting = append(waiting, r)
 		}
 	}
-	s.unindexAll(roots)
+	s.unfileAll(roots)
 	for _, r := range roots {
-		s.work.readings++
+		s.Cost.Readings++
 		if isDevice(r.Body) { // a correction of one: nobody's rights change by it
 			s.readDevice(r)
 		} else {
@@ -165,7 +164,7 @@ func (s *Site) settle() {
 	}
 }
 
-func (s *Site) readSettled(r *Record) {
+func (s *Log) readSettled(r *Record) {
 	r.State, r.Aside, r.Now, r.When = Holds, s.standing(r), r.Body, r.At()
 	if r.Aside != nil {
 		r.State, r.Now = SetAside, nil
@@ -173,7 +172,7 @@ func (s *Site) readSettled(r *Record) {
 }
 
 // wait sets corrections aside, and what corrects them, for their own reasons or else for want of what they correct.
-func (s *Site) wait(fixes []*Record) {
+func (s *Log) wait(fixes []*Record) {
 	for next := fixes; len(next) > 0; {
 		fix := next[len(next)-1]
 		next = next[:len(next)-1]
@@ -181,7 +180,7 @@ func (s *Site) wait(fixes []*Record) {
 			continue
 		}
 		fix.round = s.round
-		s.work.readings++
+		s.Cost.Readings++
 		fix.State, fix.Now, fix.When, fix.root, fix.Aside = SetAside, nil, fix.At(), nil, s.standing(fix)
 		if fix.Aside == nil {
 			fix.Aside = &Aside{NoTarget, s.lackedBy(fix)}
@@ -191,7 +190,7 @@ func (s *Site) wait(fixes []*Record) {
 }
 
 // lackedBy says what a correction waits for.
-func (s *Site) lackedBy(fix *Record) string {
+func (s *Log) lackedBy(fix *Record) string {
 	target, _ := event.TargetOf(fix.Body)
 	switch on := s.named(target); {
 	case on == nil:
@@ -205,7 +204,7 @@ func (s *Site) lackedBy(fix *Record) string {
 
 // FirstWriting is the event that a correction, or a correction of a correction, goes back to; any other is its own.
 // False for a settlement, which may be of several, and where something on the way has not arrived.
-func (s *Site) FirstWriting(r *Record) (*Record, bool) {
+func (s *Log) FirstWriting(r *Record) (*Record, bool) {
 	s.settleDevices() // a hash may mean another event by now
 	first := s.first(r)
 	return first, first != nil
@@ -213,7 +212,7 @@ func (s *Site) FirstWriting(r *Record) (*Record, bool) {
 
 // first is FirstWriting; nil for false. It keeps what it found for all on the way, so that a long chain costs its
 // length.
-func (s *Site) first(r *Record) *Record {
+func (s *Log) first(r *Record) *Record {
 	var on []*Record
 	var found *Record
 	for r != nil {
@@ -237,27 +236,4 @@ func (s *Site) first(r *Record) *Record {
 		s.firsts[r] = found
 	}
 	return found
-}
-
-// unindexAll takes records out of all that they are indexed under, each list once.
-func (s *Site) unindexAll(records []*Record) {
-	lists := map[*[]*Record]bool{}
-	for _, r := range records {
-		if isDevice(r.Body) {
-			continue
-		}
-		for _, list := range r.in {
-			lists[list] = true
-		}
-		r.leaving = len(r.in) > 0
-	}
-	for list := range lists { // in any order: each by itself
-		*list = slices.DeleteFunc(*list, func(r *Record) bool { return r.leaving })
-	}
-	for _, r := range records {
-		if !isDevice(r.Body) {
-			r.in, r.leaving = nil, false
-			s.invalidate(r, s.kindOf(r.Now))
-		}
-	}
 }

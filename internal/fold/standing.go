@@ -26,17 +26,17 @@ type Device struct {
 }
 
 // Devices are those enrolled, by name.
-func (s *Site) Devices() []Device {
+func (s *Log) Devices() []Device {
 	s.settleDevices()
 	var all []Device
-	for name := range s.devices {
+	for name := range s.members {
 		e, ok := s.enrolment(name)
 		if !ok {
 			continue
 		}
-		d := Device{Name: name, Crew: e.Crew, Role: e.Role, Label: e.Label, Events: len(s.byDevice[name])}
+		d := Device{Name: name, Crew: e.Crew, Role: e.Role, Label: e.Label, Events: len(s.by.device[name])}
 		_, d.Revoked = s.lastStanding(name)
-		for _, r := range s.byDevice[name] {
+		for _, r := range s.by.device[name] {
 			d.Last = max(d.Last, r.Seq)
 		}
 		events, last := s.packed.of(name)
@@ -53,7 +53,7 @@ func (s *Site) Devices() []Device {
 func (s *Site) AsideOf(d event.Device) int {
 	s.compute()
 	n := 0
-	for _, r := range s.byDevice[d] { // what is packed stands
+	for _, r := range s.by.device[d] { // what is packed stands
 		if r.Aside != nil {
 			n++
 		}
@@ -62,27 +62,27 @@ func (s *Site) AsideOf(d event.Device) int {
 }
 
 // enrolment that holds: the first by name of the enroller, since a name is never given twice.
-func (s *Site) enrolment(d event.Device) (event.DeviceEnrolled, bool) {
-	if s.devices[d] == nil || len(s.devices[d].enrolled) == 0 {
+func (s *Log) enrolment(d event.Device) (event.DeviceEnrolled, bool) {
+	if s.members[d] == nil || len(s.members[d].enrolled) == 0 {
 		return event.DeviceEnrolled{}, false
 	}
-	first := slices.MinFunc(s.devices[d].enrolled, func(a, b *Record) int { return event.CompareNames(a.Name, b.Name) })
+	first := slices.MinFunc(s.members[d].enrolled, func(a, b *Record) int { return event.CompareNames(a.Name, b.Name) })
 	return first.Now.(event.DeviceEnrolled), true
 }
 
-func (s *Site) lastStanding(d event.Device) (uint64, bool) {
-	if s.devices[d] == nil || len(s.devices[d].revoked) == 0 {
+func (s *Log) lastStanding(d event.Device) (uint64, bool) {
+	if s.members[d] == nil || len(s.members[d].revoked) == 0 {
 		return 0, false
 	}
 	last := ^uint64(0)
-	for _, r := range s.devices[d].revoked {
+	for _, r := range s.members[d].revoked {
 		last = min(last, r.Now.(event.DeviceRevoked).LastSeq)
 	}
 	return last, true
 }
 
 // role of a device: what it may do.
-func (s *Site) role(d event.Device) event.Role {
+func (s *Log) role(d event.Device) event.Role {
 	if d == s.root {
 		return event.SiteRole
 	}
@@ -91,18 +91,18 @@ func (s *Site) role(d event.Device) event.Role {
 }
 
 // CrewOf is the crew that a device belongs to.
-func (s *Site) CrewOf(d event.Device) event.Crew {
+func (s *Log) CrewOf(d event.Device) event.Crew {
 	s.settleDevices()
 	return s.crewOf(d)
 }
 
-func (s *Site) crewOf(d event.Device) event.Crew {
+func (s *Log) crewOf(d event.Device) event.Crew {
 	e, _ := s.enrolment(d)
 	return e.Crew
 }
 
 // standing says why a record cannot stand for reasons that lie in itself and its author; nil if it can.
-func (s *Site) standing(r *Record) *Aside {
+func (s *Log) standing(r *Record) *Aside {
 	if r.Aside != nil && r.Aside.Code == Forked {
 		return r.Aside
 	}
@@ -127,7 +127,7 @@ func (s *Site) standing(r *Record) *Aside {
 
 // right says why a device may not write this; nil if it may. What it may not write it may not amend anything into. Who
 // may write a kind of event is said in its file in event.
-func (s *Site) right(author event.Device, role event.Role, body event.Body) *Aside {
+func (s *Log) right(author event.Device, role event.Role, body event.Body) *Aside {
 	no := func(format string, args ...any) *Aside { return &Aside{NoRight, fmt.Sprintf(format, args...)} }
 	if role == event.SiteRole {
 		return nil
@@ -157,7 +157,7 @@ func (s *Site) right(author event.Device, role event.Role, body event.Body) *Asi
 }
 
 // rightToCorrect says why an author may not correct target; nil if it may.
-func (s *Site) rightToCorrect(fix, target *Record) *Aside {
+func (s *Log) rightToCorrect(fix, target *Record) *Aside {
 	if fix.Device == target.Device {
 		return nil
 	}

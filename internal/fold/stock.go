@@ -19,7 +19,7 @@ import (
 func (s *Site) Materials() []event.Material {
 	s.compute()
 	all := map[event.Material]bool{}
-	for m, list := range s.stock {
+	for m, list := range s.stock.of {
 		if len(*list) > 0 {
 			all[m] = true
 		}
@@ -40,7 +40,7 @@ func (s *Site) Materials() []event.Material {
 // Stocked reports whether anything stands that somebody wrote of a material's stock.
 func (s *Site) Stocked(m event.Material) bool {
 	s.compute()
-	list := s.stock[m]
+	list := s.stock.of[m]
 	return list != nil && slices.ContainsFunc(*list, func(r *Record) bool { return r.State != SetAside })
 }
 
@@ -48,7 +48,7 @@ func (s *Site) Stocked(m event.Material) bool {
 // or from the first delivery where nobody counted.
 func (s *Site) StockEvents(m event.Material) []event.Name {
 	s.compute()
-	list := s.stock[m]
+	list := s.stock.of[m]
 	if list == nil {
 		return nil
 	}
@@ -78,19 +78,19 @@ func (s *Site) StockEvents(m event.Material) []event.Name {
 // sand comes damp, is counted damp, and leaves the pile damp.
 func (s *Site) Ledger(m event.Material) (stock.Ledger, error) {
 	s.compute()
-	if l, ok := s.known.ledgers[m]; ok {
+	if l, ok := s.stock.ledgers[m]; ok {
 		return l, nil
 	}
 	l, err := s.keep(m)
 	if err == nil {
-		s.known.ledgers[m] = l
+		s.stock.ledgers[m] = l
 	}
 	return l, err
 }
 
 func (s *Site) keep(m event.Material) (stock.Ledger, error) {
 	var entries []stock.Entry
-	if list := s.stock[m]; list != nil {
+	if list := s.stock.of[m]; list != nil {
 		for _, r := range *list {
 			if r.State == SetAside {
 				continue
@@ -133,9 +133,20 @@ func stocked(b event.Body) (kind stock.Kind, amount event.Amount, lot string) {
 	}
 }
 
+// settleStock sets aside what cannot be counted, and forgets the ledgers that rest on what is no longer so.
+func (s *Site) settleStock() {
+	if s.stock.stale || s.stock.byPlan != s.plan || s.stock.ledgers == nil {
+		s.judgeStock()
+	} else if s.stock.worked == s.worked {
+		return
+	}
+	s.stock.stale, s.stock.byPlan, s.stock.worked = false, s.plan, s.worked
+	s.stock.ledgers = map[event.Material]stock.Ledger{}
+}
+
 // judgeStock sets aside what was written by volume of a material of which nobody knows what a volume weighs.
 func (s *Site) judgeStock() {
-	for m, list := range s.stock {
+	for m, list := range s.stock.of {
 		for _, r := range *list {
 			_, amount, _ := stocked(r.Now)
 			if _, err := mixplan.Mass(amount, s.material(m, r.When)); err != nil {
@@ -199,7 +210,7 @@ func (s *Site) BagOf(m event.Material) Bag {
 			return Bag{c.Bag.SI, "as mix " + string(name) + " has it"}
 		}
 	}
-	if list := s.stock[m]; list != nil {
+	if list := s.stock.of[m]; list != nil {
 		for _, r := range slices.Backward(sorted(*list)) {
 			if _, amount, _ := stocked(r.Now); r.State != SetAside {
 				if bag, ok := bagIn(amount); ok {

@@ -28,7 +28,7 @@ type Laid struct {
 
 // Laid says where the placements of a coat lie; nil with the reason where it cannot be told. An empty coat is laid,
 // too.
-func (s *Site) laid(c *CoatIs) (*Laid, string) {
+func (s *Joints) laid(c *CoatIs) (*Laid, string) {
 	z := s.plan.Zones[c.name().Zone]
 	if z == nil || z.Surface == nil {
 		return nil, "the plan does not say where the zone's sides lie"
@@ -61,7 +61,7 @@ func (s *Site) laid(c *CoatIs) (*Laid, string) {
 
 // areaOf is what a placement covers at its thickness: the mean of its own gauges, else as the coat was planned then.
 // Where the zone's area is not that of its form, it is the same share of both.
-func (s *Site) areaOf(z *Zone, p *Placed, side int) strip.Placement {
+func (s *Joints) areaOf(z *Zone, p *Placed, side int) strip.Placement {
 	one := strip.Placement{Side: side, Spread: plainSpread}
 	thick, n := unit.Length(0), 0
 	for _, g := range p.Gauges {
@@ -83,7 +83,7 @@ func (s *Site) areaOf(z *Zone, p *Placed, side int) strip.Placement {
 // starts are the sides that placements were begun from, or why it is not known: what the crew said for this coat holds
 // until it says otherwise; where it never did, the edge that its first placement in the coat ran along, or else the
 // only edge that was live when it began.
-func (s *Site) starts(z *Zone, c *CoatIs) ([]int, string) {
+func (s *Joints) starts(z *Zone, c *CoatIs) ([]int, string) {
 	all := make([]int, len(c.Placed))
 	last := map[event.Crew]int{}
 	for i, p := range c.Placed {
@@ -106,7 +106,7 @@ func (s *Site) starts(z *Zone, c *CoatIs) ([]int, string) {
 	return all, ""
 }
 
-func (s *Site) startFromEdges(z *Zone, c *CoatIs, p *Placed) (int, bool) {
+func (s *Joints) startFromEdges(z *Zone, c *CoatIs, p *Placed) (int, bool) {
 	var found []int
 	for _, e := range z.Edges {
 		if e.Parts == nil {
@@ -129,7 +129,7 @@ func (s *Site) startFromEdges(z *Zone, c *CoatIs, p *Placed) (int, bool) {
 }
 
 // liveAt reports whether the same coat of another zone held material that had not set when a placement began.
-func (s *Site) liveAt(c *CoatIs, p *Placed, other event.Zone) bool {
+func (s *Joints) liveAt(c *CoatIs, p *Placed, other event.Zone) bool {
 	st := s.zones[other]
 	if st == nil || st.is == nil {
 		return false
@@ -147,7 +147,7 @@ func (s *Site) liveAt(c *CoatIs, p *Placed, other event.Zone) bool {
 // missing says which batch the log lacks that may lie in the coat: a number left out between those of its crew and day.
 // Where a batch is missing, one that belongs earlier may yet arrive and move the later ones, so nothing is told of
 // strips.
-func (s *Site) missing(c *CoatIs) string {
+func (s *Joints) missing(c *CoatIs) string {
 	for _, p := range c.Placed {
 		id := p.Batch.ID
 		for n := id.Number - 1; n >= 1; n-- {
@@ -177,7 +177,7 @@ type Metres struct {
 
 // metres along an edge of two coats; nil with the reason where they cannot be told, without one where the plan does not
 // say on which sides the edge lies.
-func (s *Site) metres(e Edge, a, b *CoatIs) (*Metres, string) {
+func (s *Joints) metres(e Edge, a, b *CoatIs) (*Metres, string) {
 	if e.Parts == nil {
 		return nil, ""
 	}
@@ -238,7 +238,7 @@ func narrowed(candidates, said []int) []int {
 
 // walk adds up the metres of an edge.
 type walk struct {
-	site    *Site
+	site    *Joints
 	a, b    *CoatIs
 	closing float64
 	m       *Metres
@@ -357,8 +357,8 @@ type Strip struct {
 
 // Strips of a coat, in the order of its placements; nil with the reason where the record does not tell, without one
 // where the plan does not say where the zone's sides lie.
-func (s *Site) Strips(coat event.Coat) ([]Strip, string) {
-	s.compute()
+func (s *Joints) Strips(coat event.Coat) ([]Strip, string) {
+	s.computeZones()
 	st, z := s.zones[coat.Zone], s.plan.Zones[coat.Zone]
 	if st == nil || st.is == nil || z == nil || z.Surface == nil || st.is.coats[coat] == nil {
 		return nil, ""

@@ -18,7 +18,7 @@ func (s *Site) Until(at time.Time) *Site {
 	s.unpack()
 	s.settle()
 	past := New(s.ID, s.root)
-	past.until, past.lost = at, s.lost
+	past.until, past.source.lost = at, s.source.lost
 	late := s.latePlans(at)
 	for _, r := range s.arrival {
 		if e, some := s.until1(r, at, late); some {
@@ -32,7 +32,7 @@ func (s *Site) Until(at time.Time) *Site {
 func (s *Site) Without(name event.Name) *Site {
 	s.unpack()
 	other := New(s.ID, s.root)
-	other.until, other.lost = s.until, s.lost
+	other.until, other.source.lost = s.until, s.source.lost
 	for _, r := range s.arrival {
 		if r.Name != name {
 			other.Add(r.Event)
@@ -131,7 +131,7 @@ func (s *Site) latePlans(at time.Time) map[*Record]bool {
 
 // planned are those of a thing's plans that hold or held by the instant that the site is looked at; all where it is
 // looked at now. Revisions that correct others are there though they came later, and are no plans of then.
-func (s *Site) planned(plans []*Record) []*Record {
+func (s *Plans) planned(plans []*Record) []*Record {
 	if s.until.IsZero() {
 		return plans
 	}

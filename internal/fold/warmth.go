@@ -46,7 +46,7 @@ type warmthKey struct {
 
 // warmCoat gives each placement of the coat its material's temperature, and keeps what was worked out before where
 // nothing that it hangs on has changed.
-func (s *Site) warmCoat(st *zoneState, c *CoatIs) {
+func (s *Zones) warmCoat(st *zoneState, c *CoatIs) {
 	if st.warm == nil {
 		st.warm = map[event.Name]*warmth{}
 	}
@@ -63,7 +63,7 @@ func (s *Site) warmCoat(st *zoneState, c *CoatIs) {
 }
 
 // airChanged says whether the air was learned anew in the time that the warmth looks at.
-func (s *Site) airChanged(w *warmth) bool {
+func (s *Zones) airChanged(w *warmth) bool {
 	s.weather()
 	for _, change := range s.airChanges[w.seen:] {
 		if change.meets(w.key.water.Add(-time.Hour), w.key.water.Add(setting.Longest)) {
@@ -74,7 +74,7 @@ func (s *Site) airChanged(w *warmth) bool {
 	return false
 }
 
-func (s *Site) warmthKey(p *Placed, probes [2]uint64) warmthKey {
+func (s *Zones) warmthKey(p *Placed, probes [2]uint64) warmthKey {
 	k := warmthKey{
 		water: p.Batch.Water, tau: timeConstant(p.Then.Thickness.SI, p.Batch), set: p.Batch.Mix.Set,
 		probes: probes,
@@ -133,7 +133,7 @@ func timeConstant(thickness unit.Length, b *Batch) time.Duration {
 
 // temperature of the material: a probe in the coat where it has one near that instant, else the batch's temperature
 // going over to the air's.
-func (s *Site) temperature(c *CoatIs, p *Placed) setting.Temperature {
+func (s *Zones) temperature(c *CoatIs, p *Placed) setting.Temperature {
 	w := p.warm
 	air := s.weather()
 	if w.layer == nil {
@@ -167,7 +167,7 @@ func byProbe(probes []Probe, layer setting.Temperature) setting.Temperature {
 }
 
 // course of a placement's material, each part of it worked out once.
-func (s *Site) course(c *CoatIs, p *Placed) *setting.Course {
+func (s *Zones) course(c *CoatIs, p *Placed) *setting.Course {
 	w := p.warm
 	if w.course == nil {
 		w.course = setting.NewCourse(w.key.set, w.key.water, s.temperature(c, p))
@@ -206,7 +206,7 @@ func probed(probes []Probe, at time.Time) (warmest unit.Celsius, ok bool) {
 }
 
 // consumed is the share of initial set that a placement's material had used up at an instant of the record.
-func (s *Site) consumed(c *CoatIs, p *Placed, at time.Time) float64 {
+func (s *Zones) consumed(c *CoatIs, p *Placed, at time.Time) float64 {
 	x, ok := p.warm.consumed[at]
 	if !ok {
 		x = s.consumedBy(c, p, at)
@@ -216,7 +216,7 @@ func (s *Site) consumed(c *CoatIs, p *Placed, at time.Time) float64 {
 }
 
 // consumedBy is consumed at an instant that somebody asks about: worked out each time, since there is no end of those.
-func (s *Site) consumedBy(c *CoatIs, p *Placed, at time.Time) float64 {
+func (s *Zones) consumedBy(c *CoatIs, p *Placed, at time.Time) float64 {
 	w := p.warm
 	if !w.full.IsZero() && !at.Before(w.full) {
 		return setting.Saturated
@@ -232,7 +232,7 @@ func (s *Site) consumedBy(c *CoatIs, p *Placed, at time.Time) float64 {
 }
 
 // turns is when a placement's material will have used up a share of initial set.
-func (s *Site) turns(c *CoatIs, p *Placed, share float64) (time.Time, bool) {
+func (s *Zones) turns(c *CoatIs, p *Placed, share float64) (time.Time, bool) {
 	w := p.warm
 	if t, ok := w.turns[share]; ok {
 		return t.at, t.ok
@@ -244,7 +244,7 @@ func (s *Site) turns(c *CoatIs, p *Placed, share float64) (time.Time, bool) {
 }
 
 // materialAt is the temperature of a placement's material, and where that is from.
-func (s *Site) materialAt(c *CoatIs, p *Placed, at time.Time) (unit.Celsius, string) {
+func (s *Zones) materialAt(c *CoatIs, p *Placed, at time.Time) (unit.Celsius, string) {
 	t := s.temperature(c, p)(at)
 	if _, ok := probed(c.Probes, at); ok {
 		return t, "probe in the coat"

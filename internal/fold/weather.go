@@ -29,6 +29,14 @@ type Sky struct {
 	WindHeight unit.Length
 }
 
+// Air is the weather that was read and forecast, as records tell it.
+type Air struct {
+	observed, forecasts []*Record
+	air                 *timeline   // nil when stale
+	airDirty            []time.Time // samples that came or went since
+	airChanges          []span      // spans of time in which the air was learned anew
+}
+
 type span struct{ from, to time.Time }
 
 func (s span) meets(from, to time.Time) bool { return s.from.Before(to) && from.Before(s.to) }
@@ -79,14 +87,14 @@ func (s series) between(i int, at int64) (unit.Celsius, bool) {
 }
 
 // staleAir marks the weather stale around the samples that came or went.
-func (s *Site) staleAir(r *Record, samples []event.Weather) {
+func (s *Air) staleAir(r *Record, samples []event.Weather) {
 	s.air = nil
 	for _, w := range samples {
 		s.airDirty = append(s.airDirty, r.OnSite(w.At))
 	}
 }
 
-func (s *Site) weather() *timeline {
+func (s *Air) weather() *timeline {
 	if s.air != nil {
 		return s.air
 	}
@@ -215,29 +223,6 @@ func (t *timeline) airAt(when time.Time) (unit.Celsius, string) {
 		return unit.Celsius(read.c[i]), AirFar
 	}
 	return AssumedAir, AirAssumed
-}
-
-// AirHours is the air on each full hour up to an instant, oldest first; false if one of them lies between no two
-// readings near enough to each other.
-func (s *Site) AirHours(until time.Time, n int) ([]unit.Celsius, bool) {
-	s.compute()
-	t, last := s.weather(), until.Truncate(time.Hour)
-	all := make([]unit.Celsius, n)
-	for i := range all {
-		air, source := t.airAt(last.Add(-time.Duration(n-1-i) * time.Hour))
-		if source != AirRead {
-			return nil, false
-		}
-		all[i] = air
-	}
-	return all, true
-}
-
-// Weather as read and as forecast, each in order of time.
-func (s *Site) Weather() (read, told []Sky) {
-	s.compute()
-	t := s.weather()
-	return t.read, t.told
 }
 
 // Moist is the air of a reading; an error that says what was not read.

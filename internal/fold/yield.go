@@ -79,43 +79,43 @@ type yieldsIs struct {
 	at    map[yieldKey]int
 }
 
-func (s *Site) forgetYield(b *Batch) {
+func (s *Mixing) forgetYield(b *Batch) {
 	if b == nil || b.Mix == nil {
 		return
 	}
 	if y := s.yields[b.Mix.Yields]; y != nil {
 		if _, weighed := y.ratios[b.ID]; weighed {
 			delete(y.ratios, b.ID)
-			s.known.yields = nil
+			s.taught = nil
 		}
 	}
 }
 
-func (s *Site) learnYield(b *Batch) {
+func (s *Mixing) learnYield(b *Batch) {
 	st := s.yieldState(b.Mix)
 	if b.Yield > 0 && b.Design > 0 {
 		st.ratios[b.ID] = float64(b.Yield / b.Design)
-		s.known.yields = nil
+		s.taught = nil
 	}
 }
 
-func (s *Site) yieldState(m *Mix) *yieldState {
+func (s *Mixing) yieldState(m *Mix) *yieldState {
 	st := s.yields[m.Yields]
 	if st == nil {
 		st = &yieldState{ratios: map[event.Batch]float64{}}
 		s.yields[m.Yields] = st
-		s.known.yields = nil
+		s.taught = nil
 	}
 	return st
 }
 
 // YieldOf is what is known of the yield of a batch's own mortar.
-func (s *Site) YieldOf(b *Batch) Yield {
+func (s *Mixing) YieldOf(b *Batch) Yield {
 	s.computeBatches()
 	return s.yield(b.Mix)
 }
 
-func (s *Site) yield(m *Mix) Yield {
+func (s *Mixing) yield(m *Mix) Yield {
 	if m.Figures.Yield <= 0 {
 		return Yield{Ratio: 1, Wrong: "no mix of that name has figures"}
 	}
@@ -129,9 +129,9 @@ func (s *Site) yield(m *Mix) Yield {
 }
 
 // learned is what all weighed batches of the site say.
-func (s *Site) learned() *yieldsIs {
-	if s.known.yields != nil {
-		return s.known.yields
+func (s *Mixing) learned() *yieldsIs {
+	if s.taught != nil {
+		return s.taught
 	}
 	all := &yieldsIs{keys: slices.SortedFunc(maps.Keys(s.yields), yieldKey.compare), at: map[yieldKey]int{}}
 	for i, k := range all.keys {
@@ -144,7 +144,7 @@ func (s *Site) learned() *yieldsIs {
 		all.mixes = append(all.mixes, m)
 	}
 	all.known = forecast.YieldsOf(all.mixes)
-	s.known.yields = all
+	s.taught = all
 	return all
 }
 
@@ -154,7 +154,7 @@ func logStep(ratio float64) float64 { return math.Round(math.Log(ratio)*1e9) / 1
 
 // Mortars are the mixes for a forecast, each set of revisions that teach each other once, with the weighed batches of
 // each; and which of them a mix is. Yields are in cubic metres of a batch as the mix holds now, or as it was last used.
-func (s *Site) Mortars() (all []forecast.Mix, of func(*Mix) int) {
+func (s *Mixing) Mortars() (all []forecast.Mix, of func(*Mix) int) {
 	s.computeBatches()
 	yields := map[yieldKey]*Mix{}
 	for _, b := range s.Batches() {

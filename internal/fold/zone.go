@@ -12,6 +12,24 @@ import (
 	"hod/internal/unit"
 )
 
+// Zones are all zones of a site: what lies in them, and its temperature through time.
+type Zones struct {
+	Mixing
+	Air
+	zones      map[event.Zone]*zoneState
+	staleZones []*zoneState
+	zonesBy    *Plan // the plan by which they were worked out
+	way        struct {
+		steps  map[event.Crew][]step
+		worked int // of the batches, when the steps were gathered
+	}
+	breaks struct {
+		of     map[event.Mix]*[]*Record
+		stale  bool
+		worked int // of the batches, when they were judged
+	}
+}
+
 // zoneState is all that concerns one zone.
 type zoneState struct {
 	name                                  event.Zone
@@ -25,12 +43,9 @@ type zoneState struct {
 
 // zoneIs is a zone as the record has it.
 type zoneIs struct {
-	judged   bool // contacts and findings are worked out
 	coats    map[event.Coat]*CoatIs
 	order    []event.Coat
 	tended   []Tended
-	contacts []Contact
-	findings []Finding
 	covers   map[event.Face][]Cover // when each face lay covered
 	from, to time.Time              // of its placements
 }
@@ -99,7 +114,88 @@ type Tended struct {
 	With   string
 }
 
-func (s *Site) computeZone(st *zoneState) {
+func (s *Zones) zone(z event.Zone) *zoneState {
+	if s.zones[z] == nil {
+		s.zones[z] = &zoneState{name: z}
+	}
+	return s.zones[z]
+}
+
+func (s *Zones) staleZone(z event.Zone) {
+	if z == "" {
+		return
+	}
+	state := s.zone(z)
+	if !state.stale {
+		state.stale = true
+		s.staleZones = append(s.staleZones, state)
+	}
+}
+
+// followBatches brings all batches up to date and marks the zones stale in which something lies otherwise by that.
+func (s *Zones) followBatches() {
+	s.computeBatches()
+	if s.zonesBy != s.plan {
+		s.zonesBy = s.plan
+		for z := range s.zones {
+			s.staleZone(z)
+		}
+		for z := range s.plan.Zones {
+			s.staleZone(z)
+		}
+	}
+	for _, z := range s.touched {
+		s.staleZone(z)
+	}
+	s.touched = nil
+}
+
+// computeZones brings all zones up to date, and what their batches broke at.
+func (s *Zones) computeZones() {
+	s.followBatches()
+	if s.breaks.stale || s.breaks.worked != s.worked {
+		s.judgeBreaks()
+		s.breaks.stale, s.breaks.worked = false, s.worked
+	}
+	s.renewAir()
+	for _, z := range s.staleZones {
+		if z.stale {
+			s.computeZone(z)
+		}
+	}
+	s.staleZones = nil
+}
+
+// computeTheZone brings one zone up to date, and all batches: they say what its coats hold.
+func (s *Zones) computeTheZone(name event.Zone) {
+	s.followBatches()
+	s.renewAir()
+	if st := s.zones[name]; st != nil && st.stale {
+		s.computeZone(st)
+	}
+}
+
+// renewAir brings the weather up to date and marks the zones stale that were fresh or curing in a time of which the air
+// was learned anew.
+func (s *Zones) renewAir() {
+	known := len(s.airChanges)
+	s.weather()
+	changes := s.airChanges[known:]
+	if len(changes) == 0 {
+		return
+	}
+	for name, z := range s.zones { // outside: where all are stale, as in a first fold, no change is looked at
+		if z.stale || z.is == nil || z.is.from.IsZero() {
+			continue
+		}
+		from, to := z.is.from.Add(-2*time.Hour), z.is.to.Add(setting.Longest)
+		if slices.ContainsFunc(changes, func(change span) bool { return change.meets(from, to) }) {
+			s.staleZone(name)
+		}
+	}
+}
+
+func (s *Zones) computeZone(st *zoneState) {
 	st.stale = false
 	z := &zoneIs{coats: map[event.Coat]*CoatIs{}}
 	st.is = z
@@ -126,29 +222,13 @@ func (s *Site) computeZone(st *zoneState) {
 		c := z.coats[id]
 		s.warmCoat(st, c)
 	}
-	s.work.zones++
-}
-
-// judged is a zone with its joints and findings, worked out when they are first asked for: most answers look at none.
-func (s *Site) judged(z *zoneIs) *zoneIs {
-	if z.judged {
-		return z
-	}
-	z.judged = true
-	for _, id := range z.order {
-		c := z.coats[id]
-		z.contacts = append(z.contacts, s.insideContacts(c)...)
-		z.contacts = append(z.contacts, s.belowContacts(z, c)...)
-	}
-	s.judgeZone(z)
-	s.work.judged++
-	return z
+	s.Cost.Zones++
 }
 
 // name of the coat that the plan is of.
 func (c Coat) name() event.Coat { return c.CoatPlanned.Coat }
 
-func (s *Site) place(st *zoneState, z *zoneIs) {
+func (s *Zones) place(st *zoneState, z *zoneIs) {
 	for _, r := range st.placements {
 		p, ok := r.Now.(event.Placement)
 		if !ok || r.State == SetAside {
@@ -204,7 +284,7 @@ func (s *Site) place(st *zoneState, z *zoneIs) {
 	}
 }
 
-func (s *Site) fileOthers(st *zoneState, z *zoneIs) {
+func (s *Zones) fileOthers(st *zoneState, z *zoneIs) {
 	for _, r := range st.treated {
 		t, coat := treatment(r)
 		if t.Other == st.name && coat.Zone != st.name {
@@ -269,7 +349,7 @@ func (k *probesKept) of(readings []*Record) bool {
 
 // probesIn a coat. Its samples are put in order anew only where a reading came, went or was read anew: a batch placed
 // in the zone changes none.
-func (s *Site) probesIn(st *zoneState, c *CoatIs) []Probe {
+func (s *Zones) probesIn(st *zoneState, c *CoatIs) []Probe {
 	if kept := st.probes[c.name()]; kept.of(c.Readings) && kept.packed == s.packed {
 		return kept.probes
 	}
@@ -281,7 +361,7 @@ func (s *Site) probesIn(st *zoneState, c *CoatIs) []Probe {
 	kept := &probesKept{readings: c.Readings, packed: s.packed, probes: s.probesOf(c.Readings, packed)}
 	for _, r := range c.Readings {
 		kept.rounds = append(kept.rounds, r.round)
-		s.work.samples += len(r.Now.(event.CureReadings).Samples)
+		s.Cost.Samples += len(r.Now.(event.CureReadings).Samples)
 	}
 	if st.probes == nil {
 		st.probes = map[event.Coat]*probesKept{}
@@ -290,7 +370,7 @@ func (s *Site) probesIn(st *zoneState, c *CoatIs) []Probe {
 	return kept.probes
 }
 
-func (s *Site) probesOf(readings []*Record, packed map[string][]sample) []Probe {
+func (s *Zones) probesOf(readings []*Record, packed map[string][]sample) []Probe {
 	byName := map[string]*Probe{}
 	for name := range packed {
 		byName[name] = &Probe{Name: name}
@@ -329,7 +409,7 @@ func (p Probe) since(from time.Time) []setting.Sample {
 	return p.Samples[i:]
 }
 
-func (s *Site) coatOf(z *zoneIs, r *Record, ref event.Coat) *CoatIs {
+func (s *Zones) coatOf(z *zoneIs, r *Record, ref event.Coat) *CoatIs {
 	planned, aside := s.plan.Coat(ref)
 	if aside != nil {
 		r.lacks(aside)
@@ -348,7 +428,7 @@ type ZoneIs struct {
 }
 
 // Zone by its name, if it is planned. What its coats hold is by what the mixes are known to yield now.
-func (s *Site) Zone(name event.Zone) (ZoneIs, bool) {
+func (s *Zones) Zone(name event.Zone) (ZoneIs, bool) {
 	s.computeTheZone(name)
 	planned := s.plan.Zones[name]
 	if planned == nil {
@@ -367,7 +447,7 @@ func (s *Site) Zone(name event.Zone) (ZoneIs, bool) {
 }
 
 // measured is a coat with its volumes, by what the mixes yield as far as is known now.
-func (s *Site) measured(c *CoatIs) CoatIs {
+func (s *Zones) measured(c *CoatIs) CoatIs {
 	out := *c
 	out.Volume = c.known
 	for _, k := range slices.SortedFunc(maps.Keys(c.design), yieldKey.compare) {

@@ -58,7 +58,9 @@ var plants = []planted{
 	if err != nil {
 		return err
 	}
-	waits := slices.ContainsFunc(held, func(h chain.Head) bool { return h.Device == s.own && !slices.Contains(s.known.Server, h) })
+	waits := slices.ContainsFunc(held, func(h chain.Head) bool {
+		return h.Device == s.own && !slices.Contains(s.known.Server, h)
+	})
 	if err := s.clock(ctx); err != nil {`},
 		{
 			"client/sync/sync.go", "	if err := s.push(ctx); err != nil {",
@@ -129,7 +131,7 @@ var plants = []planted{
 	}}},
 	{"a revocation ends what was logged after it, by the clock of who wrote it", false, []edit{{
 		"internal/fold/standing.go", "revoked && r.Seq > last {",
-		"revoked && r.LoggedAt.After(s.devices[r.Device].revoked[0].LoggedAt) {",
+		"revoked && r.LoggedAt.After(s.members[r.Device].revoked[0].LoggedAt) {",
 	}}},
 	{"a plan counts for nothing that its clock puts before what it replaces", false, []edit{{
 		"internal/fold/history.go", "before != nil && before != r {",

@@ -29,7 +29,8 @@ var (
 // own.
 type Frame struct {
 	Site, Here, Root, Until, Says string
-	Now                           int64 // by the record's clock, seconds
+	Authority                     string // the address of what is said of the site's own certificate
+	Now                           int64  // by the record's clock, seconds
 	Cautions                      []string
 	Body                          string
 	// seconds after which the page asks for itself again where no script runs; 0: it is a file of its own
@@ -99,6 +100,9 @@ func (f Frame) foot(put func(form string, args ...any)) {
 	put("<footer>\n<p>For reading only.")
 	if f.Until != "" {
 		put(" The link holds until %s.", f.Until)
+	}
+	if f.Authority != "" {
+		put(` <a href="%s">The site's own certificate</a>`, f.Authority)
 	}
 	put("</p>\n")
 	for _, c := range f.Cautions {

@@ -46,10 +46,12 @@ const (
 
 // Config of an API.
 type Config struct {
-	Host  *host.Host
-	TLS   *tls.Config // as the site's authority gives it
-	Bus   string      // where devices reach the bus, host:port
-	Pages string      // where the pages are read, host:port; empty if nowhere
+	Host *host.Host
+	TLS  *tls.Config // as the site's authority gives it
+	Bus  string      // where devices reach the bus, host:port
+	// Authority is the certificate of the site's authority, DER.
+	Authority []byte
+	Pages     string // where the pages are read, host:port; empty if nowhere
 	// PagesKnown says that browsers know the certificate of the pages, so that nobody needs to compare its fingerprint.
 	PagesKnown bool
 	Place      *time.Location // where the site is, if its plan does not say

@@ -53,7 +53,8 @@ func (q queries) Watch(r *hodv1.WatchRequest, stream grpc.ServerStreamingServer[
 		}); err != nil {
 			return err
 		}
-	} else if err := stream.SendHeader(nil); err != nil { // the caller may ask for the board now: nothing after it is missed
+	} else if err := stream.SendHeader(nil); err != nil {
+		// The header tells the caller that it may ask for the board now: nothing after it is missed.
 		return err
 	}
 	for {

@@ -142,6 +142,13 @@ func (a *Authority) PEM() []byte {
 	return pem.EncodeToMemory(&pem.Block{Type: "CERTIFICATE", Bytes: a.certs[0].Raw})
 }
 
+// DER is the authority's certificate as phones install it.
+func (a *Authority) DER() []byte {
+	a.mu.Lock()
+	defer a.mu.Unlock()
+	return slices.Clone(a.certs[0].Raw)
+}
+
 // TLS is what a server of the site shows: TLS 1.3 only, a certificate for bus.ServerName and for the hosts and
 // addresses given, and those of the authority behind it, made anew in time while the server runs. clock is the
 // server's. Only a running server calls it: it may renew the authority, and two who did so at once would not know of

@@ -30,7 +30,8 @@ func TestMain(m *testing.M) { goleak.VerifyTestMain(m) }
 
 func TestRoles(t *testing.T) {
 	for role, want := range map[event.Role]bool{
-		event.CrewRole: true, event.Foreman: true, event.Inspector: true, event.SiteRole: true, event.Probe: true, event.NoRole: false, event.Role(99): false,
+		event.CrewRole: true, event.Foreman: true, event.Inspector: true, event.SiteRole: true, event.Probe: true,
+		event.NoRole: false, event.Role(99): false,
 	} {
 		p, err := PermissionsOf(north, Rights{"n1", role})
 		if (err == nil) != want {

@@ -5,10 +5,12 @@ import (
 	"errors"
 	"fmt"
 	"net"
+	"strings"
 	"time"
 
 	"github.com/spf13/cobra"
 
+	"hod/internal/auth"
 	"hod/internal/event"
 	"hod/server/broker"
 	"hod/server/enrol"
@@ -70,6 +72,11 @@ func (w *site) greet(s settings) error {
 	from, until := w.authority.Dates()
 	fmt.Printf(
 		"Its certificates are good from %s to %s, and are renewed by themselves; a device whose clock lies outside cannot join.\n", from.Format(time.DateOnly), until.Format(time.DateOnly))
+	if s.outer.cert == "" && s.outer.plain == "" {
+		fmt.Printf("Its authority in words: %s\n", strings.Join(auth.FingerprintOf(w.authority.DER()).Words(), " "))
+		fmt.Printf(
+			"A phone that is to open the pages without a question fetches it at https://%s/authority, and installs it if these words stand there.\n", w.pages)
+	}
 	if ip := net.ParseIP(s.listen); ip != nil && ip.IsLoopback() {
 		fmt.Println("Only this machine can reach it; `hodd --listen 0.0.0.0` lets in the devices on the network.")
 	}

@@ -148,12 +148,15 @@ func (w *site) answer(ctx context.Context, s settings, certified *tls.Config, re
 	known := s.outer.cert != "" || s.outer.plain != ""
 	w.api, err = api.New(api.Config{
 		Host: w.host, TLS: certified, Bus: w.bus, Pages: w.pages, PagesKnown: known,
-		Log: s.log, Ended: w.putOut, Built: broker.Built(),
+		Authority: w.authority.DER(), Log: s.log, Ended: w.putOut, Built: broker.Built(),
 	})
 	if err != nil {
 		return err
 	}
-	shown := certified
+	shown, own := certified, w.authority.DER()
+	if known {
+		own = nil
+	}
 	switch {
 	case s.outer.plain != "":
 		shown = nil
@@ -164,7 +167,7 @@ func (w *site) answer(ctx context.Context, s settings, certified *tls.Config, re
 		}
 		shown = &tls.Config{MinVersion: tls.VersionTLS12, GetCertificate: files.certificate}
 	}
-	w.web = web.New(web.Config{Host: w.host, TLS: shown, Place: w.api.Place, Log: s.log})
+	w.web = web.New(web.Config{Host: w.host, TLS: shown, Authority: own, Place: w.api.Place, Log: s.log})
 	go func() {
 		if err := w.api.Serve(questions); err != nil {
 			w.failed <- err

@@ -23,6 +23,7 @@ import (
 
 	"github.com/rs/zerolog"
 
+	"hod/internal/auth"
 	"hod/internal/chain"
 	"hod/internal/event"
 	"hod/internal/fold"
@@ -163,6 +164,9 @@ func (h *Host) Site() string { return h.folder.Site }
 
 // Root is the device as which the server writes, and the key that its enrolments are trusted by.
 func (h *Host) Root() (event.Device, ed25519.PublicKey) { return h.folder.Root, h.folder.Public() }
+
+// ShortLinkKey is what the server makes short links to the pages by, and knows them.
+func (h *Host) ShortLinkKey() []byte { return auth.ShortKey(h.folder.Key) }
 
 // Now is the server's clock.
 func (h *Host) Now() time.Time { return h.now() }

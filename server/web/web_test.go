@@ -273,3 +273,5 @@ func TestAFloodOfLinksThatOpenNothingLeavesThePagesToThoseWhoseLinksDo(t *testin
 		t.Errorf("pages beyond what all may have are answered %d", got)
 	}
 }
+
+func publicOf(key ed25519.PrivateKey) ed25519.PublicKey { return key.Public().(ed25519.PublicKey) }

@@ -27,7 +27,9 @@ const (
 
 // PagesRequest asks where the site's pages are read.
 type PagesRequest struct {
-	state         protoimpl.MessageState `protogen:"open.v1"`
+	state protoimpl.MessageState `protogen:"open.v1"`
+	// Until when a short link is to hold; not said: none is asked for. A foreman's device is given one.
+	ShortUntil    *timestamppb.Timestamp `protobuf:"bytes,1,opt,name=short_until,json=shortUntil,proto3" json:"short_until,omitempty"`
 	unknownFields protoimpl.UnknownFields
 	sizeCache     protoimpl.SizeCache
 }
@@ -62,6 +64,13 @@ func (*PagesRequest) Descriptor() ([]byte, []int) {
 	return file_hod_v1_query_proto_rawDescGZIP(), []int{0}
 }
 
+func (x *PagesRequest) GetShortUntil() *timestamppb.Timestamp {
+	if x != nil {
+		return x.ShortUntil
+	}
+	return nil
+}
+
 // PagesResponse is where a link to the pages leads.
 type PagesResponse struct {
 	state protoimpl.MessageState `protogen:"open.v1"`
@@ -69,8 +78,13 @@ type PagesResponse struct {
 	Address string `protobuf:"bytes,1,opt,name=address,proto3" json:"address,omitempty"`
 	// SHA-256 of the certificate that the pages show, DER: what a browser that does not know the site's authority asks about.
 	CertificateSha256 []byte `protobuf:"bytes,2,opt,name=certificate_sha256,json=certificateSha256,proto3" json:"certificate_sha256,omitempty"`
-	unknownFields     protoimpl.UnknownFields
-	sizeCache         protoimpl.SizeCache
+	// SHA-256 of the certificate of the site's authority, DER: what a phone that installs it compares. Empty where browsers
+	// know the certificate of the pages.
+	AuthoritySha256 []byte `protobuf:"bytes,3,opt,name=authority_sha256,json=authoritySha256,proto3" json:"authority_sha256,omitempty"`
+	// The path of a link short enough to be typed, where one was asked for and the asker may have it.
+	ShortPath     string `protobuf:"bytes,4,opt,name=short_path,json=shortPath,proto3" json:"short_path,omitempty"`
+	unknownFields protoimpl.UnknownFields
+	sizeCache     protoimpl.SizeCache
 }
 
 func (x *PagesResponse) Reset() {
@@ -115,6 +129,20 @@ func (x *PagesResponse) GetCertificateSha256() []byte {
 		return x.CertificateSha256
 	}
 	return nil
+}
+
+func (x *PagesResponse) GetAuthoritySha256() []byte {
+	if x != nil {
+		return x.AuthoritySha256
+	}
+	return nil
+}
+
+func (x *PagesResponse) GetShortPath() string {
+	if x != nil {
+		return x.ShortPath
+	}
+	return ""
 }
 
 // Board is what a foreman looks at: what is about to go wrong, and how far the shell is.
@@ -10529,11 +10557,16 @@ var File_hod_v1_query_proto protoreflect.FileDescriptor
 
 const file_hod_v1_query_proto_rawDesc = "" +
 	"\n" +
-	"\x12hod/v1/query.proto\x12\x06hod.v1\x1a\x1fgoogle/protobuf/timestamp.proto\"\x0e\n" +
-	"\fPagesRequest\"X\n" +
+	"\x12hod/v1/query.proto\x12\x06hod.v1\x1a\x1fgoogle/protobuf/timestamp.proto\"K\n" +
+	"\fPagesRequest\x12;\n" +
+	"\vshort_until\x18\x01 \x01(\v2\x1a.google.protobuf.TimestampR\n" +
+	"shortUntil\"\xa2\x01\n" +
 	"\rPagesResponse\x12\x18\n" +
 	"\aaddress\x18\x01 \x01(\tR\aaddress\x12-\n" +
-	"\x12certificate_sha256\x18\x02 \x01(\fR\x11certificateSha256\"\xf2\x04\n" +
+	"\x12certificate_sha256\x18\x02 \x01(\fR\x11certificateSha256\x12)\n" +
+	"\x10authority_sha256\x18\x03 \x01(\fR\x0fauthoritySha256\x12\x1d\n" +
+	"\n" +
+	"short_path\x18\x04 \x01(\tR\tshortPath\"\xf2\x04\n" +
 	"\x05Board\x12\x12\n" +
 	"\x04site\x18\x01 \x01(\tR\x04site\x12/\n" +
 	"\x05as_of\x18\x02 \x01(\v2\x1a.google.protobuf.TimestampR\x04asOf\x12\x14\n" +
@@ -11738,252 +11771,253 @@ var file_hod_v1_query_proto_goTypes = []any{
 	(*timestamppb.Timestamp)(nil), // 100: google.protobuf.Timestamp
 }
 var file_hod_v1_query_proto_depIdxs = []int32{
-	100, // 0: hod.v1.Board.as_of:type_name -> google.protobuf.Timestamp
-	5,   // 1: hod.v1.Board.zones:type_name -> hod.v1.CoatLine
-	10,  // 2: hod.v1.Board.live_edges:type_name -> hod.v1.Joint
-	13,  // 3: hod.v1.Board.flags:type_name -> hod.v1.Flag
-	6,   // 4: hod.v1.Board.batches_left:type_name -> hod.v1.BatchesLeft
-	17,  // 5: hod.v1.Board.weather:type_name -> hod.v1.Conditions
-	7,   // 6: hod.v1.Board.crews:type_name -> hod.v1.CrewLine
-	4,   // 7: hod.v1.Board.next_cold:type_name -> hod.v1.NextCold
-	96,  // 8: hod.v1.Board.order:type_name -> hod.v1.DayOrder
-	3,   // 9: hod.v1.Board.set_tests_today:type_name -> hod.v1.SetTests
-	96,  // 10: hod.v1.Board.next_order:type_name -> hod.v1.DayOrder
-	73,  // 11: hod.v1.Board.taken:type_name -> hod.v1.NextTaken
-	100, // 12: hod.v1.NextCold.turns_at:type_name -> google.protobuf.Timestamp
-	100, // 13: hod.v1.NextCold.turns_latest:type_name -> google.protobuf.Timestamp
-	100, // 14: hod.v1.CoatLine.last_placed_at:type_name -> google.protobuf.Timestamp
-	100, // 15: hod.v1.CoatLine.finished_at:type_name -> google.protobuf.Timestamp
-	100, // 16: hod.v1.CoatLine.complete_at:type_name -> google.protobuf.Timestamp
-	100, // 17: hod.v1.CoatLine.opened_again_at:type_name -> google.protobuf.Timestamp
-	100, // 18: hod.v1.CrewLine.last_event_at:type_name -> google.protobuf.Timestamp
-	100, // 19: hod.v1.Joints.as_of:type_name -> google.protobuf.Timestamp
-	10,  // 20: hod.v1.Joints.joints:type_name -> hod.v1.Joint
-	3,   // 21: hod.v1.Joints.set_tests_today:type_name -> hod.v1.SetTests
-	100, // 22: hod.v1.Joint.made_at:type_name -> google.protobuf.Timestamp
-	100, // 23: hod.v1.Joint.closes_at:type_name -> google.protobuf.Timestamp
-	100, // 24: hod.v1.Joint.turns_at:type_name -> google.protobuf.Timestamp
-	100, // 25: hod.v1.Joint.turns_latest:type_name -> google.protobuf.Timestamp
-	9,   // 26: hod.v1.Joint.metres:type_name -> hod.v1.JointMetres
-	11,  // 27: hod.v1.Joint.treatments:type_name -> hod.v1.Treatment
-	100, // 28: hod.v1.Treatment.at:type_name -> google.protobuf.Timestamp
-	100, // 29: hod.v1.Flags.as_of:type_name -> google.protobuf.Timestamp
-	13,  // 30: hod.v1.Flags.flags:type_name -> hod.v1.Flag
-	100, // 31: hod.v1.Flag.since:type_name -> google.protobuf.Timestamp
-	15,  // 32: hod.v1.Flag.evidence:type_name -> hod.v1.Fact
-	14,  // 33: hod.v1.Flag.lines:type_name -> hod.v1.FlagLine
-	16,  // 34: hod.v1.Flag.allowed:type_name -> hod.v1.Allowed
-	100, // 35: hod.v1.FlagLine.since:type_name -> google.protobuf.Timestamp
-	15,  // 36: hod.v1.FlagLine.evidence:type_name -> hod.v1.Fact
-	16,  // 37: hod.v1.FlagLine.allowed:type_name -> hod.v1.Allowed
-	100, // 38: hod.v1.Fact.at:type_name -> google.protobuf.Timestamp
-	100, // 39: hod.v1.Conditions.as_of:type_name -> google.protobuf.Timestamp
-	100, // 40: hod.v1.Conditions.read_at:type_name -> google.protobuf.Timestamp
-	19,  // 41: hod.v1.Conditions.hours:type_name -> hod.v1.Hour
-	100, // 42: hod.v1.Conditions.last_full_at:type_name -> google.protobuf.Timestamp
-	18,  // 43: hod.v1.Conditions.since:type_name -> hod.v1.Reading
-	100, // 44: hod.v1.Reading.read_at:type_name -> google.protobuf.Timestamp
-	100, // 45: hod.v1.Hour.at:type_name -> google.protobuf.Timestamp
-	100, // 46: hod.v1.Stock.as_of:type_name -> google.protobuf.Timestamp
-	21,  // 47: hod.v1.Stock.materials:type_name -> hod.v1.MaterialStock
-	100, // 48: hod.v1.MaterialStock.counted_at:type_name -> google.protobuf.Timestamp
-	22,  // 49: hod.v1.MaterialStock.ledger:type_name -> hod.v1.LedgerLine
-	100, // 50: hod.v1.LedgerLine.at:type_name -> google.protobuf.Timestamp
-	100, // 51: hod.v1.Forecast.as_of:type_name -> google.protobuf.Timestamp
-	6,   // 52: hod.v1.Forecast.batches:type_name -> hod.v1.BatchesLeft
-	28,  // 53: hod.v1.Forecast.mixes:type_name -> hod.v1.MixForecast
-	31,  // 54: hod.v1.Forecast.materials:type_name -> hod.v1.MaterialNeed
-	100, // 55: hod.v1.Forecast.finish_p50:type_name -> google.protobuf.Timestamp
-	100, // 56: hod.v1.Forecast.finish_p90:type_name -> google.protobuf.Timestamp
-	32,  // 57: hod.v1.Forecast.tomorrow:type_name -> hod.v1.Tomorrow
-	30,  // 58: hod.v1.Forecast.distribution:type_name -> hod.v1.Count
-	24,  // 59: hod.v1.Forecast.finish:type_name -> hod.v1.FinishRange
-	25,  // 60: hod.v1.Forecast.width:type_name -> hod.v1.Width
-	100, // 61: hod.v1.FinishRange.p05:type_name -> google.protobuf.Timestamp
-	100, // 62: hod.v1.FinishRange.p10:type_name -> google.protobuf.Timestamp
-	100, // 63: hod.v1.FinishRange.p25:type_name -> google.protobuf.Timestamp
-	100, // 64: hod.v1.FinishRange.p50:type_name -> google.protobuf.Timestamp
-	100, // 65: hod.v1.FinishRange.p75:type_name -> google.protobuf.Timestamp
-	100, // 66: hod.v1.FinishRange.p90:type_name -> google.protobuf.Timestamp
-	100, // 67: hod.v1.FinishRange.p95:type_name -> google.protobuf.Timestamp
-	30,  // 68: hod.v1.MixForecast.distribution:type_name -> hod.v1.Count
-	29,  // 69: hod.v1.MixForecast.bags:type_name -> hod.v1.MixBags
-	100, // 70: hod.v1.MaterialNeed.runs_out_p10:type_name -> google.protobuf.Timestamp
-	100, // 71: hod.v1.MaterialNeed.runs_out_p50:type_name -> google.protobuf.Timestamp
-	100, // 72: hod.v1.MaterialNeed.runs_out_p90:type_name -> google.protobuf.Timestamp
-	100, // 73: hod.v1.MaterialNeed.runs_out_p05:type_name -> google.protobuf.Timestamp
-	100, // 74: hod.v1.MaterialNeed.runs_out_p95:type_name -> google.protobuf.Timestamp
-	31,  // 75: hod.v1.Tomorrow.materials:type_name -> hod.v1.MaterialNeed
-	30,  // 76: hod.v1.Tomorrow.distribution:type_name -> hod.v1.Count
-	26,  // 77: hod.v1.Tomorrow.mixes:type_name -> hod.v1.MixCount
-	27,  // 78: hod.v1.Tomorrow.shares:type_name -> hod.v1.CrewCoat
-	100, // 79: hod.v1.Day.as_of:type_name -> google.protobuf.Timestamp
-	35,  // 80: hod.v1.Day.crews:type_name -> hod.v1.CrewDay
-	36,  // 81: hod.v1.Day.zones:type_name -> hod.v1.CoatDay
-	37,  // 82: hod.v1.Day.tests:type_name -> hod.v1.Test
-	38,  // 83: hod.v1.Day.weather:type_name -> hod.v1.WeatherDay
-	13,  // 84: hod.v1.Day.flags:type_name -> hod.v1.Flag
-	10,  // 85: hod.v1.Day.joints:type_name -> hod.v1.Joint
-	20,  // 86: hod.v1.Day.stock:type_name -> hod.v1.Stock
-	5,   // 87: hod.v1.Day.left:type_name -> hod.v1.CoatLine
-	6,   // 88: hod.v1.Day.batches_left:type_name -> hod.v1.BatchesLeft
-	32,  // 89: hod.v1.Day.tomorrow:type_name -> hod.v1.Tomorrow
-	50,  // 90: hod.v1.Day.changes:type_name -> hod.v1.Entry
-	50,  // 91: hod.v1.Day.set_aside:type_name -> hod.v1.Entry
-	50,  // 92: hod.v1.Day.notes:type_name -> hod.v1.Entry
-	39,  // 93: hod.v1.Day.strength:type_name -> hod.v1.Strength
-	41,  // 94: hod.v1.Day.record:type_name -> hod.v1.DeviceEnd
-	34,  // 95: hod.v1.Day.breaks:type_name -> hod.v1.BreakLine
-	100, // 96: hod.v1.Day.ended_at:type_name -> google.protobuf.Timestamp
-	50,  // 97: hod.v1.Day.late:type_name -> hod.v1.Entry
-	96,  // 98: hod.v1.Day.order:type_name -> hod.v1.DayOrder
-	3,   // 99: hod.v1.Day.set_tests_today:type_name -> hod.v1.SetTests
-	100, // 100: hod.v1.BreakLine.at:type_name -> google.protobuf.Timestamp
-	100, // 101: hod.v1.CrewDay.from:type_name -> google.protobuf.Timestamp
-	100, // 102: hod.v1.CrewDay.to:type_name -> google.protobuf.Timestamp
-	100, // 103: hod.v1.Test.at:type_name -> google.protobuf.Timestamp
-	100, // 104: hod.v1.WeatherDay.evaporation_max_at:type_name -> google.protobuf.Timestamp
-	40,  // 105: hod.v1.Strength.borrowed:type_name -> hod.v1.Borrowed
-	100, // 106: hod.v1.DeviceEnd.last_at:type_name -> google.protobuf.Timestamp
-	100, // 107: hod.v1.Zone.as_of:type_name -> google.protobuf.Timestamp
-	43,  // 108: hod.v1.Zone.edges:type_name -> hod.v1.ZoneEdge
-	44,  // 109: hod.v1.Zone.coats:type_name -> hod.v1.ZoneCoat
-	10,  // 110: hod.v1.Zone.joints:type_name -> hod.v1.Joint
-	48,  // 111: hod.v1.Zone.tended:type_name -> hod.v1.TendedLine
-	5,   // 112: hod.v1.ZoneCoat.progress:type_name -> hod.v1.CoatLine
-	47,  // 113: hod.v1.ZoneCoat.placements:type_name -> hod.v1.PlacementLine
-	39,  // 114: hod.v1.ZoneCoat.strength:type_name -> hod.v1.Strength
-	45,  // 115: hod.v1.ZoneCoat.covered:type_name -> hod.v1.CoverLine
-	100, // 116: hod.v1.CoverLine.since:type_name -> google.protobuf.Timestamp
-	100, // 117: hod.v1.PlacementLine.from:type_name -> google.protobuf.Timestamp
-	100, // 118: hod.v1.PlacementLine.to:type_name -> google.protobuf.Timestamp
-	46,  // 119: hod.v1.PlacementLine.strip:type_name -> hod.v1.StripLine
-	100, // 120: hod.v1.TendedLine.at:type_name -> google.protobuf.Timestamp
-	100, // 121: hod.v1.Log.as_of:type_name -> google.protobuf.Timestamp
-	50,  // 122: hod.v1.Log.entries:type_name -> hod.v1.Entry
-	100, // 123: hod.v1.Entry.at:type_name -> google.protobuf.Timestamp
-	100, // 124: hod.v1.Entry.logged_at:type_name -> google.protobuf.Timestamp
-	100, // 125: hod.v1.BoardRequest.at:type_name -> google.protobuf.Timestamp
-	2,   // 126: hod.v1.BoardResponse.board:type_name -> hod.v1.Board
-	100, // 127: hod.v1.ZoneRequest.at:type_name -> google.protobuf.Timestamp
-	42,  // 128: hod.v1.ZoneResponse.zone:type_name -> hod.v1.Zone
-	100, // 129: hod.v1.JointsRequest.at:type_name -> google.protobuf.Timestamp
-	8,   // 130: hod.v1.JointsResponse.joints:type_name -> hod.v1.Joints
-	100, // 131: hod.v1.ForecastRequest.at:type_name -> google.protobuf.Timestamp
-	23,  // 132: hod.v1.ForecastResponse.forecast:type_name -> hod.v1.Forecast
-	100, // 133: hod.v1.StockRequest.at:type_name -> google.protobuf.Timestamp
-	20,  // 134: hod.v1.StockResponse.stock:type_name -> hod.v1.Stock
-	100, // 135: hod.v1.WeatherRequest.at:type_name -> google.protobuf.Timestamp
-	17,  // 136: hod.v1.WeatherResponse.weather:type_name -> hod.v1.Conditions
-	100, // 137: hod.v1.DayRequest.at:type_name -> google.protobuf.Timestamp
-	33,  // 138: hod.v1.DayResponse.day:type_name -> hod.v1.Day
-	100, // 139: hod.v1.FlagsRequest.at:type_name -> google.protobuf.Timestamp
-	12,  // 140: hod.v1.FlagsResponse.flags:type_name -> hod.v1.Flags
-	100, // 141: hod.v1.LogRequest.at:type_name -> google.protobuf.Timestamp
-	100, // 142: hod.v1.LogRequest.since:type_name -> google.protobuf.Timestamp
-	49,  // 143: hod.v1.LogResponse.log:type_name -> hod.v1.Log
-	100, // 144: hod.v1.WatchResponse.at:type_name -> google.protobuf.Timestamp
-	100, // 145: hod.v1.Next.as_of:type_name -> google.protobuf.Timestamp
-	100, // 146: hod.v1.Next.use_by:type_name -> google.protobuf.Timestamp
-	74,  // 147: hod.v1.Next.place:type_name -> hod.v1.NextPlace
-	74,  // 148: hod.v1.Next.then:type_name -> hod.v1.NextPlace
-	75,  // 149: hod.v1.Next.plan:type_name -> hod.v1.NextTake
-	76,  // 150: hod.v1.Next.turns_first:type_name -> hod.v1.NextEdge
-	74,  // 151: hod.v1.Next.instead:type_name -> hod.v1.NextPlace
-	77,  // 152: hod.v1.Next.risk:type_name -> hod.v1.NextRisk
-	77,  // 153: hod.v1.Next.risk_instead:type_name -> hod.v1.NextRisk
-	76,  // 154: hod.v1.Next.lost:type_name -> hod.v1.NextEdge
-	76,  // 155: hod.v1.Next.treat_first:type_name -> hod.v1.NextEdge
-	78,  // 156: hod.v1.Next.basis:type_name -> hod.v1.NextBasis
-	73,  // 157: hod.v1.Next.taken:type_name -> hod.v1.NextTaken
-	73,  // 158: hod.v1.Next.others_taken:type_name -> hod.v1.NextTaken
-	72,  // 159: hod.v1.Next.too_wide:type_name -> hod.v1.NextTooWide
-	100, // 160: hod.v1.NextTaken.at:type_name -> google.protobuf.Timestamp
-	100, // 161: hod.v1.NextTaken.until:type_name -> google.protobuf.Timestamp
-	100, // 162: hod.v1.NextTake.from:type_name -> google.protobuf.Timestamp
-	100, // 163: hod.v1.NextTake.to:type_name -> google.protobuf.Timestamp
-	100, // 164: hod.v1.NextEdge.turns_at:type_name -> google.protobuf.Timestamp
-	79,  // 165: hod.v1.NextBasis.sets:type_name -> hod.v1.NextSet
-	100, // 166: hod.v1.NextBasis.read_at:type_name -> google.protobuf.Timestamp
-	100, // 167: hod.v1.NextBasis.forecast_issued_at:type_name -> google.protobuf.Timestamp
-	80,  // 168: hod.v1.NextBasis.crews:type_name -> hod.v1.NextCrew
-	100, // 169: hod.v1.NextBasis.joints_count_until:type_name -> google.protobuf.Timestamp
-	100, // 170: hod.v1.NextCrew.free_at:type_name -> google.protobuf.Timestamp
-	100, // 171: hod.v1.NextCrew.last_heard_at:type_name -> google.protobuf.Timestamp
-	100, // 172: hod.v1.NextAll.as_of:type_name -> google.protobuf.Timestamp
-	71,  // 173: hod.v1.NextAll.crews:type_name -> hod.v1.Next
-	100, // 174: hod.v1.NextRequest.at:type_name -> google.protobuf.Timestamp
-	71,  // 175: hod.v1.NextResponse.next:type_name -> hod.v1.Next
-	100, // 176: hod.v1.NextAllRequest.at:type_name -> google.protobuf.Timestamp
-	81,  // 177: hod.v1.NextAllResponse.next_all:type_name -> hod.v1.NextAll
-	100, // 178: hod.v1.DayPlans.as_of:type_name -> google.protobuf.Timestamp
-	87,  // 179: hod.v1.DayPlans.work:type_name -> hod.v1.DaySpan
-	88,  // 180: hod.v1.DayPlans.closed:type_name -> hod.v1.DayClosed
-	89,  // 181: hod.v1.DayPlans.plans:type_name -> hod.v1.DayPlan
-	95,  // 182: hod.v1.DayPlans.ifs:type_name -> hod.v1.DayIf
-	96,  // 183: hod.v1.DayPlans.ordered:type_name -> hod.v1.DayOrder
-	78,  // 184: hod.v1.DayPlans.basis:type_name -> hod.v1.NextBasis
-	100, // 185: hod.v1.DaySpan.from:type_name -> google.protobuf.Timestamp
-	100, // 186: hod.v1.DaySpan.to:type_name -> google.protobuf.Timestamp
-	100, // 187: hod.v1.DayClosed.from:type_name -> google.protobuf.Timestamp
-	100, // 188: hod.v1.DayClosed.to:type_name -> google.protobuf.Timestamp
-	100, // 189: hod.v1.DayPlan.start:type_name -> google.protobuf.Timestamp
-	92,  // 190: hod.v1.DayPlan.bays:type_name -> hod.v1.DayPlanBay
-	76,  // 191: hod.v1.DayPlan.rim:type_name -> hod.v1.NextEdge
-	100, // 192: hod.v1.DayPlan.last_to:type_name -> google.protobuf.Timestamp
-	100, // 193: hod.v1.DayPlan.cover_from:type_name -> google.protobuf.Timestamp
-	100, // 194: hod.v1.DayPlan.cover_last:type_name -> google.protobuf.Timestamp
-	100, // 195: hod.v1.DayPlan.cure_until:type_name -> google.protobuf.Timestamp
-	93,  // 196: hod.v1.DayPlan.breaks:type_name -> hod.v1.DayBreak
-	94,  // 197: hod.v1.DayPlan.needs:type_name -> hod.v1.DayNeed
-	75,  // 198: hod.v1.DayPlan.takes:type_name -> hod.v1.NextTake
-	90,  // 199: hod.v1.DayPlan.covers:type_name -> hod.v1.DayCover
-	91,  // 200: hod.v1.DayPlan.begun:type_name -> hod.v1.DayBegun
-	100, // 201: hod.v1.DayCover.cover_by:type_name -> google.protobuf.Timestamp
-	100, // 202: hod.v1.DayCover.all_by:type_name -> google.protobuf.Timestamp
-	100, // 203: hod.v1.DayCover.moist_until:type_name -> google.protobuf.Timestamp
-	100, // 204: hod.v1.DayPlanBay.begins:type_name -> google.protobuf.Timestamp
-	100, // 205: hod.v1.DayPlanBay.begin_by:type_name -> google.protobuf.Timestamp
-	100, // 206: hod.v1.DayBreak.from:type_name -> google.protobuf.Timestamp
-	100, // 207: hod.v1.DayBreak.to:type_name -> google.protobuf.Timestamp
-	100, // 208: hod.v1.DayOrder.start:type_name -> google.protobuf.Timestamp
-	92,  // 209: hod.v1.DayOrder.bays:type_name -> hod.v1.DayPlanBay
-	97,  // 210: hod.v1.DayOrder.came:type_name -> hod.v1.DayCame
-	100, // 211: hod.v1.DayPlansRequest.at:type_name -> google.protobuf.Timestamp
-	86,  // 212: hod.v1.DayPlansResponse.day_plans:type_name -> hod.v1.DayPlans
-	51,  // 213: hod.v1.QueryService.Board:input_type -> hod.v1.BoardRequest
-	53,  // 214: hod.v1.QueryService.Zone:input_type -> hod.v1.ZoneRequest
-	55,  // 215: hod.v1.QueryService.Joints:input_type -> hod.v1.JointsRequest
-	82,  // 216: hod.v1.QueryService.Next:input_type -> hod.v1.NextRequest
-	84,  // 217: hod.v1.QueryService.NextAll:input_type -> hod.v1.NextAllRequest
-	98,  // 218: hod.v1.QueryService.DayPlans:input_type -> hod.v1.DayPlansRequest
-	57,  // 219: hod.v1.QueryService.Forecast:input_type -> hod.v1.ForecastRequest
-	59,  // 220: hod.v1.QueryService.Stock:input_type -> hod.v1.StockRequest
-	61,  // 221: hod.v1.QueryService.Weather:input_type -> hod.v1.WeatherRequest
-	63,  // 222: hod.v1.QueryService.Day:input_type -> hod.v1.DayRequest
-	65,  // 223: hod.v1.QueryService.Flags:input_type -> hod.v1.FlagsRequest
-	67,  // 224: hod.v1.QueryService.Log:input_type -> hod.v1.LogRequest
-	69,  // 225: hod.v1.QueryService.Watch:input_type -> hod.v1.WatchRequest
-	0,   // 226: hod.v1.QueryService.Pages:input_type -> hod.v1.PagesRequest
-	52,  // 227: hod.v1.QueryService.Board:output_type -> hod.v1.BoardResponse
-	54,  // 228: hod.v1.QueryService.Zone:output_type -> hod.v1.ZoneResponse
-	56,  // 229: hod.v1.QueryService.Joints:output_type -> hod.v1.JointsResponse
-	83,  // 230: hod.v1.QueryService.Next:output_type -> hod.v1.NextResponse
-	85,  // 231: hod.v1.QueryService.NextAll:output_type -> hod.v1.NextAllResponse
-	99,  // 232: hod.v1.QueryService.DayPlans:output_type -> hod.v1.DayPlansResponse
-	58,  // 233: hod.v1.QueryService.Forecast:output_type -> hod.v1.ForecastResponse
-	60,  // 234: hod.v1.QueryService.Stock:output_type -> hod.v1.StockResponse
-	62,  // 235: hod.v1.QueryService.Weather:output_type -> hod.v1.WeatherResponse
-	64,  // 236: hod.v1.QueryService.Day:output_type -> hod.v1.DayResponse
-	66,  // 237: hod.v1.QueryService.Flags:output_type -> hod.v1.FlagsResponse
-	68,  // 238: hod.v1.QueryService.Log:output_type -> hod.v1.LogResponse
-	70,  // 239: hod.v1.QueryService.Watch:output_type -> hod.v1.WatchResponse
-	1,   // 240: hod.v1.QueryService.Pages:output_type -> hod.v1.PagesResponse
-	227, // [227:241] is the sub-list for method output_type
-	213, // [213:227] is the sub-list for method input_type
-	213, // [213:213] is the sub-list for extension type_name
-	213, // [213:213] is the sub-list for extension extendee
-	0,   // [0:213] is the sub-list for field type_name
+	100, // 0: hod.v1.PagesRequest.short_until:type_name -> google.protobuf.Timestamp
+	100, // 1: hod.v1.Board.as_of:type_name -> google.protobuf.Timestamp
+	5,   // 2: hod.v1.Board.zones:type_name -> hod.v1.CoatLine
+	10,  // 3: hod.v1.Board.live_edges:type_name -> hod.v1.Joint
+	13,  // 4: hod.v1.Board.flags:type_name -> hod.v1.Flag
+	6,   // 5: hod.v1.Board.batches_left:type_name -> hod.v1.BatchesLeft
+	17,  // 6: hod.v1.Board.weather:type_name -> hod.v1.Conditions
+	7,   // 7: hod.v1.Board.crews:type_name -> hod.v1.CrewLine
+	4,   // 8: hod.v1.Board.next_cold:type_name -> hod.v1.NextCold
+	96,  // 9: hod.v1.Board.order:type_name -> hod.v1.DayOrder
+	3,   // 10: hod.v1.Board.set_tests_today:type_name -> hod.v1.SetTests
+	96,  // 11: hod.v1.Board.next_order:type_name -> hod.v1.DayOrder
+	73,  // 12: hod.v1.Board.taken:type_name -> hod.v1.NextTaken
+	100, // 13: hod.v1.NextCold.turns_at:type_name -> google.protobuf.Timestamp
+	100, // 14: hod.v1.NextCold.turns_latest:type_name -> google.protobuf.Timestamp
+	100, // 15: hod.v1.CoatLine.last_placed_at:type_name -> google.protobuf.Timestamp
+	100, // 16: hod.v1.CoatLine.finished_at:type_name -> google.protobuf.Timestamp
+	100, // 17: hod.v1.CoatLine.complete_at:type_name -> google.protobuf.Timestamp
+	100, // 18: hod.v1.CoatLine.opened_again_at:type_name -> google.protobuf.Timestamp
+	100, // 19: hod.v1.CrewLine.last_event_at:type_name -> google.protobuf.Timestamp
+	100, // 20: hod.v1.Joints.as_of:type_name -> google.protobuf.Timestamp
+	10,  // 21: hod.v1.Joints.joints:type_name -> hod.v1.Joint
+	3,   // 22: hod.v1.Joints.set_tests_today:type_name -> hod.v1.SetTests
+	100, // 23: hod.v1.Joint.made_at:type_name -> google.protobuf.Timestamp
+	100, // 24: hod.v1.Joint.closes_at:type_name -> google.protobuf.Timestamp
+	100, // 25: hod.v1.Joint.turns_at:type_name -> google.protobuf.Timestamp
+	100, // 26: hod.v1.Joint.turns_latest:type_name -> google.protobuf.Timestamp
+	9,   // 27: hod.v1.Joint.metres:type_name -> hod.v1.JointMetres
+	11,  // 28: hod.v1.Joint.treatments:type_name -> hod.v1.Treatment
+	100, // 29: hod.v1.Treatment.at:type_name -> google.protobuf.Timestamp
+	100, // 30: hod.v1.Flags.as_of:type_name -> google.protobuf.Timestamp
+	13,  // 31: hod.v1.Flags.flags:type_name -> hod.v1.Flag
+	100, // 32: hod.v1.Flag.since:type_name -> google.protobuf.Timestamp
+	15,  // 33: hod.v1.Flag.evidence:type_name -> hod.v1.Fact
+	14,  // 34: hod.v1.Flag.lines:type_name -> hod.v1.FlagLine
+	16,  // 35: hod.v1.Flag.allowed:type_name -> hod.v1.Allowed
+	100, // 36: hod.v1.FlagLine.since:type_name -> google.protobuf.Timestamp
+	15,  // 37: hod.v1.FlagLine.evidence:type_name -> hod.v1.Fact
+	16,  // 38: hod.v1.FlagLine.allowed:type_name -> hod.v1.Allowed
+	100, // 39: hod.v1.Fact.at:type_name -> google.protobuf.Timestamp
+	100, // 40: hod.v1.Conditions.as_of:type_name -> google.protobuf.Timestamp
+	100, // 41: hod.v1.Conditions.read_at:type_name -> google.protobuf.Timestamp
+	19,  // 42: hod.v1.Conditions.hours:type_name -> hod.v1.Hour
+	100, // 43: hod.v1.Conditions.last_full_at:type_name -> google.protobuf.Timestamp
+	18,  // 44: hod.v1.Conditions.since:type_name -> hod.v1.Reading
+	100, // 45: hod.v1.Reading.read_at:type_name -> google.protobuf.Timestamp
+	100, // 46: hod.v1.Hour.at:type_name -> google.protobuf.Timestamp
+	100, // 47: hod.v1.Stock.as_of:type_name -> google.protobuf.Timestamp
+	21,  // 48: hod.v1.Stock.materials:type_name -> hod.v1.MaterialStock
+	100, // 49: hod.v1.MaterialStock.counted_at:type_name -> google.protobuf.Timestamp
+	22,  // 50: hod.v1.MaterialStock.ledger:type_name -> hod.v1.LedgerLine
+	100, // 51: hod.v1.LedgerLine.at:type_name -> google.protobuf.Timestamp
+	100, // 52: hod.v1.Forecast.as_of:type_name -> google.protobuf.Timestamp
+	6,   // 53: hod.v1.Forecast.batches:type_name -> hod.v1.BatchesLeft
+	28,  // 54: hod.v1.Forecast.mixes:type_name -> hod.v1.MixForecast
+	31,  // 55: hod.v1.Forecast.materials:type_name -> hod.v1.MaterialNeed
+	100, // 56: hod.v1.Forecast.finish_p50:type_name -> google.protobuf.Timestamp
+	100, // 57: hod.v1.Forecast.finish_p90:type_name -> google.protobuf.Timestamp
+	32,  // 58: hod.v1.Forecast.tomorrow:type_name -> hod.v1.Tomorrow
+	30,  // 59: hod.v1.Forecast.distribution:type_name -> hod.v1.Count
+	24,  // 60: hod.v1.Forecast.finish:type_name -> hod.v1.FinishRange
+	25,  // 61: hod.v1.Forecast.width:type_name -> hod.v1.Width
+	100, // 62: hod.v1.FinishRange.p05:type_name -> google.protobuf.Timestamp
+	100, // 63: hod.v1.FinishRange.p10:type_name -> google.protobuf.Timestamp
+	100, // 64: hod.v1.FinishRange.p25:type_name -> google.protobuf.Timestamp
+	100, // 65: hod.v1.FinishRange.p50:type_name -> google.protobuf.Timestamp
+	100, // 66: hod.v1.FinishRange.p75:type_name -> google.protobuf.Timestamp
+	100, // 67: hod.v1.FinishRange.p90:type_name -> google.protobuf.Timestamp
+	100, // 68: hod.v1.FinishRange.p95:type_name -> google.protobuf.Timestamp
+	30,  // 69: hod.v1.MixForecast.distribution:type_name -> hod.v1.Count
+	29,  // 70: hod.v1.MixForecast.bags:type_name -> hod.v1.MixBags
+	100, // 71: hod.v1.MaterialNeed.runs_out_p10:type_name -> google.protobuf.Timestamp
+	100, // 72: hod.v1.MaterialNeed.runs_out_p50:type_name -> google.protobuf.Timestamp
+	100, // 73: hod.v1.MaterialNeed.runs_out_p90:type_name -> google.protobuf.Timestamp
+	100, // 74: hod.v1.MaterialNeed.runs_out_p05:type_name -> google.protobuf.Timestamp
+	100, // 75: hod.v1.MaterialNeed.runs_out_p95:type_name -> google.protobuf.Timestamp
+	31,  // 76: hod.v1.Tomorrow.materials:type_name -> hod.v1.MaterialNeed
+	30,  // 77: hod.v1.Tomorrow.distribution:type_name -> hod.v1.Count
+	26,  // 78: hod.v1.Tomorrow.mixes:type_name -> hod.v1.MixCount
+	27,  // 79: hod.v1.Tomorrow.shares:type_name -> hod.v1.CrewCoat
+	100, // 80: hod.v1.Day.as_of:type_name -> google.protobuf.Timestamp
+	35,  // 81: hod.v1.Day.crews:type_name -> hod.v1.CrewDay
+	36,  // 82: hod.v1.Day.zones:type_name -> hod.v1.CoatDay
+	37,  // 83: hod.v1.Day.tests:type_name -> hod.v1.Test
+	38,  // 84: hod.v1.Day.weather:type_name -> hod.v1.WeatherDay
+	13,  // 85: hod.v1.Day.flags:type_name -> hod.v1.Flag
+	10,  // 86: hod.v1.Day.joints:type_name -> hod.v1.Joint
+	20,  // 87: hod.v1.Day.stock:type_name -> hod.v1.Stock
+	5,   // 88: hod.v1.Day.left:type_name -> hod.v1.CoatLine
+	6,   // 89: hod.v1.Day.batches_left:type_name -> hod.v1.BatchesLeft
+	32,  // 90: hod.v1.Day.tomorrow:type_name -> hod.v1.Tomorrow
+	50,  // 91: hod.v1.Day.changes:type_name -> hod.v1.Entry
+	50,  // 92: hod.v1.Day.set_aside:type_name -> hod.v1.Entry
+	50,  // 93: hod.v1.Day.notes:type_name -> hod.v1.Entry
+	39,  // 94: hod.v1.Day.strength:type_name -> hod.v1.Strength
+	41,  // 95: hod.v1.Day.record:type_name -> hod.v1.DeviceEnd
+	34,  // 96: hod.v1.Day.breaks:type_name -> hod.v1.BreakLine
+	100, // 97: hod.v1.Day.ended_at:type_name -> google.protobuf.Timestamp
+	50,  // 98: hod.v1.Day.late:type_name -> hod.v1.Entry
+	96,  // 99: hod.v1.Day.order:type_name -> hod.v1.DayOrder
+	3,   // 100: hod.v1.Day.set_tests_today:type_name -> hod.v1.SetTests
+	100, // 101: hod.v1.BreakLine.at:type_name -> google.protobuf.Timestamp
+	100, // 102: hod.v1.CrewDay.from:type_name -> google.protobuf.Timestamp
+	100, // 103: hod.v1.CrewDay.to:type_name -> google.protobuf.Timestamp
+	100, // 104: hod.v1.Test.at:type_name -> google.protobuf.Timestamp
+	100, // 105: hod.v1.WeatherDay.evaporation_max_at:type_name -> google.protobuf.Timestamp
+	40,  // 106: hod.v1.Strength.borrowed:type_name -> hod.v1.Borrowed
+	100, // 107: hod.v1.DeviceEnd.last_at:type_name -> google.protobuf.Timestamp
+	100, // 108: hod.v1.Zone.as_of:type_name -> google.protobuf.Timestamp
+	43,  // 109: hod.v1.Zone.edges:type_name -> hod.v1.ZoneEdge
+	44,  // 110: hod.v1.Zone.coats:type_name -> hod.v1.ZoneCoat
+	10,  // 111: hod.v1.Zone.joints:type_name -> hod.v1.Joint
+	48,  // 112: hod.v1.Zone.tended:type_name -> hod.v1.TendedLine
+	5,   // 113: hod.v1.ZoneCoat.progress:type_name -> hod.v1.CoatLine
+	47,  // 114: hod.v1.ZoneCoat.placements:type_name -> hod.v1.PlacementLine
+	39,  // 115: hod.v1.ZoneCoat.strength:type_name -> hod.v1.Strength
+	45,  // 116: hod.v1.ZoneCoat.covered:type_name -> hod.v1.CoverLine
+	100, // 117: hod.v1.CoverLine.since:type_name -> google.protobuf.Timestamp
+	100, // 118: hod.v1.PlacementLine.from:type_name -> google.protobuf.Timestamp
+	100, // 119: hod.v1.PlacementLine.to:type_name -> google.protobuf.Timestamp
+	46,  // 120: hod.v1.PlacementLine.strip:type_name -> hod.v1.StripLine
+	100, // 121: hod.v1.TendedLine.at:type_name -> google.protobuf.Timestamp
+	100, // 122: hod.v1.Log.as_of:type_name -> google.protobuf.Timestamp
+	50,  // 123: hod.v1.Log.entries:type_name -> hod.v1.Entry
+	100, // 124: hod.v1.Entry.at:type_name -> google.protobuf.Timestamp
+	100, // 125: hod.v1.Entry.logged_at:type_name -> google.protobuf.Timestamp
+	100, // 126: hod.v1.BoardRequest.at:type_name -> google.protobuf.Timestamp
+	2,   // 127: hod.v1.BoardResponse.board:type_name -> hod.v1.Board
+	100, // 128: hod.v1.ZoneRequest.at:type_name -> google.protobuf.Timestamp
+	42,  // 129: hod.v1.ZoneResponse.zone:type_name -> hod.v1.Zone
+	100, // 130: hod.v1.JointsRequest.at:type_name -> google.protobuf.Timestamp
+	8,   // 131: hod.v1.JointsResponse.joints:type_name -> hod.v1.Joints
+	100, // 132: hod.v1.ForecastRequest.at:type_name -> google.protobuf.Timestamp
+	23,  // 133: hod.v1.ForecastResponse.forecast:type_name -> hod.v1.Forecast
+	100, // 134: hod.v1.StockRequest.at:type_name -> google.protobuf.Timestamp
+	20,  // 135: hod.v1.StockResponse.stock:type_name -> hod.v1.Stock
+	100, // 136: hod.v1.WeatherRequest.at:type_name -> google.protobuf.Timestamp
+	17,  // 137: hod.v1.WeatherResponse.weather:type_name -> hod.v1.Conditions
+	100, // 138: hod.v1.DayRequest.at:type_name -> google.protobuf.Timestamp
+	33,  // 139: hod.v1.DayResponse.day:type_name -> hod.v1.Day
+	100, // 140: hod.v1.FlagsRequest.at:type_name -> google.protobuf.Timestamp
+	12,  // 141: hod.v1.FlagsResponse.flags:type_name -> hod.v1.Flags
+	100, // 142: hod.v1.LogRequest.at:type_name -> google.protobuf.Timestamp
+	100, // 143: hod.v1.LogRequest.since:type_name -> google.protobuf.Timestamp
+	49,  // 144: hod.v1.LogResponse.log:type_name -> hod.v1.Log
+	100, // 145: hod.v1.WatchResponse.at:type_name -> google.protobuf.Timestamp
+	100, // 146: hod.v1.Next.as_of:type_name -> google.protobuf.Timestamp
+	100, // 147: hod.v1.Next.use_by:type_name -> google.protobuf.Timestamp
+	74,  // 148: hod.v1.Next.place:type_name -> hod.v1.NextPlace
+	74,  // 149: hod.v1.Next.then:type_name -> hod.v1.NextPlace
+	75,  // 150: hod.v1.Next.plan:type_name -> hod.v1.NextTake
+	76,  // 151: hod.v1.Next.turns_first:type_name -> hod.v1.NextEdge
+	74,  // 152: hod.v1.Next.instead:type_name -> hod.v1.NextPlace
+	77,  // 153: hod.v1.Next.risk:type_name -> hod.v1.NextRisk
+	77,  // 154: hod.v1.Next.risk_instead:type_name -> hod.v1.NextRisk
+	76,  // 155: hod.v1.Next.lost:type_name -> hod.v1.NextEdge
+	76,  // 156: hod.v1.Next.treat_first:type_name -> hod.v1.NextEdge
+	78,  // 157: hod.v1.Next.basis:type_name -> hod.v1.NextBasis
+	73,  // 158: hod.v1.Next.taken:type_name -> hod.v1.NextTaken
+	73,  // 159: hod.v1.Next.others_taken:type_name -> hod.v1.NextTaken
+	72,  // 160: hod.v1.Next.too_wide:type_name -> hod.v1.NextTooWide
+	100, // 161: hod.v1.NextTaken.at:type_name -> google.protobuf.Timestamp
+	100, // 162: hod.v1.NextTaken.until:type_name -> google.protobuf.Timestamp
+	100, // 163: hod.v1.NextTake.from:type_name -> google.protobuf.Timestamp
+	100, // 164: hod.v1.NextTake.to:type_name -> google.protobuf.Timestamp
+	100, // 165: hod.v1.NextEdge.turns_at:type_name -> google.protobuf.Timestamp
+	79,  // 166: hod.v1.NextBasis.sets:type_name -> hod.v1.NextSet
+	100, // 167: hod.v1.NextBasis.read_at:type_name -> google.protobuf.Timestamp
+	100, // 168: hod.v1.NextBasis.forecast_issued_at:type_name -> google.protobuf.Timestamp
+	80,  // 169: hod.v1.NextBasis.crews:type_name -> hod.v1.NextCrew
+	100, // 170: hod.v1.NextBasis.joints_count_until:type_name -> google.protobuf.Timestamp
+	100, // 171: hod.v1.NextCrew.free_at:type_name -> google.protobuf.Timestamp
+	100, // 172: hod.v1.NextCrew.last_heard_at:type_name -> google.protobuf.Timestamp
+	100, // 173: hod.v1.NextAll.as_of:type_name -> google.protobuf.Timestamp
+	71,  // 174: hod.v1.NextAll.crews:type_name -> hod.v1.Next
+	100, // 175: hod.v1.NextRequest.at:type_name -> google.protobuf.Timestamp
+	71,  // 176: hod.v1.NextResponse.next:type_name -> hod.v1.Next
+	100, // 177: hod.v1.NextAllRequest.at:type_name -> google.protobuf.Timestamp
+	81,  // 178: hod.v1.NextAllResponse.next_all:type_name -> hod.v1.NextAll
+	100, // 179: hod.v1.DayPlans.as_of:type_name -> google.protobuf.Timestamp
+	87,  // 180: hod.v1.DayPlans.work:type_name -> hod.v1.DaySpan
+	88,  // 181: hod.v1.DayPlans.closed:type_name -> hod.v1.DayClosed
+	89,  // 182: hod.v1.DayPlans.plans:type_name -> hod.v1.DayPlan
+	95,  // 183: hod.v1.DayPlans.ifs:type_name -> hod.v1.DayIf
+	96,  // 184: hod.v1.DayPlans.ordered:type_name -> hod.v1.DayOrder
+	78,  // 185: hod.v1.DayPlans.basis:type_name -> hod.v1.NextBasis
+	100, // 186: hod.v1.DaySpan.from:type_name -> google.protobuf.Timestamp
+	100, // 187: hod.v1.DaySpan.to:type_name -> google.protobuf.Timestamp
+	100, // 188: hod.v1.DayClosed.from:type_name -> google.protobuf.Timestamp
+	100, // 189: hod.v1.DayClosed.to:type_name -> google.protobuf.Timestamp
+	100, // 190: hod.v1.DayPlan.start:type_name -> google.protobuf.Timestamp
+	92,  // 191: hod.v1.DayPlan.bays:type_name -> hod.v1.DayPlanBay
+	76,  // 192: hod.v1.DayPlan.rim:type_name -> hod.v1.NextEdge
+	100, // 193: hod.v1.DayPlan.last_to:type_name -> google.protobuf.Timestamp
+	100, // 194: hod.v1.DayPlan.cover_from:type_name -> google.protobuf.Timestamp
+	100, // 195: hod.v1.DayPlan.cover_last:type_name -> google.protobuf.Timestamp
+	100, // 196: hod.v1.DayPlan.cure_until:type_name -> google.protobuf.Timestamp
+	93,  // 197: hod.v1.DayPlan.breaks:type_name -> hod.v1.DayBreak
+	94,  // 198: hod.v1.DayPlan.needs:type_name -> hod.v1.DayNeed
+	75,  // 199: hod.v1.DayPlan.takes:type_name -> hod.v1.NextTake
+	90,  // 200: hod.v1.DayPlan.covers:type_name -> hod.v1.DayCover
+	91,  // 201: hod.v1.DayPlan.begun:type_name -> hod.v1.DayBegun
+	100, // 202: hod.v1.DayCover.cover_by:type_name -> google.protobuf.Timestamp
+	100, // 203: hod.v1.DayCover.all_by:type_name -> google.protobuf.Timestamp
+	100, // 204: hod.v1.DayCover.moist_until:type_name -> google.protobuf.Timestamp
+	100, // 205: hod.v1.DayPlanBay.begins:type_name -> google.protobuf.Timestamp
+	100, // 206: hod.v1.DayPlanBay.begin_by:type_name -> google.protobuf.Timestamp
+	100, // 207: hod.v1.DayBreak.from:type_name -> google.protobuf.Timestamp
+	100, // 208: hod.v1.DayBreak.to:type_name -> google.protobuf.Timestamp
+	100, // 209: hod.v1.DayOrder.start:type_name -> google.protobuf.Timestamp
+	92,  // 210: hod.v1.DayOrder.bays:type_name -> hod.v1.DayPlanBay
+	97,  // 211: hod.v1.DayOrder.came:type_name -> hod.v1.DayCame
+	100, // 212: hod.v1.DayPlansRequest.at:type_name -> google.protobuf.Timestamp
+	86,  // 213: hod.v1.DayPlansResponse.day_plans:type_name -> hod.v1.DayPlans
+	51,  // 214: hod.v1.QueryService.Board:input_type -> hod.v1.BoardRequest
+	53,  // 215: hod.v1.QueryService.Zone:input_type -> hod.v1.ZoneRequest
+	55,  // 216: hod.v1.QueryService.Joints:input_type -> hod.v1.JointsRequest
+	82,  // 217: hod.v1.QueryService.Next:input_type -> hod.v1.NextRequest
+	84,  // 218: hod.v1.QueryService.NextAll:input_type -> hod.v1.NextAllRequest
+	98,  // 219: hod.v1.QueryService.DayPlans:input_type -> hod.v1.DayPlansRequest
+	57,  // 220: hod.v1.QueryService.Forecast:input_type -> hod.v1.ForecastRequest
+	59,  // 221: hod.v1.QueryService.Stock:input_type -> hod.v1.StockRequest
+	61,  // 222: hod.v1.QueryService.Weather:input_type -> hod.v1.WeatherRequest
+	63,  // 223: hod.v1.QueryService.Day:input_type -> hod.v1.DayRequest
+	65,  // 224: hod.v1.QueryService.Flags:input_type -> hod.v1.FlagsRequest
+	67,  // 225: hod.v1.QueryService.Log:input_type -> hod.v1.LogRequest
+	69,  // 226: hod.v1.QueryService.Watch:input_type -> hod.v1.WatchRequest
+	0,   // 227: hod.v1.QueryService.Pages:input_type -> hod.v1.PagesRequest
+	52,  // 228: hod.v1.QueryService.Board:output_type -> hod.v1.BoardResponse
+	54,  // 229: hod.v1.QueryService.Zone:output_type -> hod.v1.ZoneResponse
+	56,  // 230: hod.v1.QueryService.Joints:output_type -> hod.v1.JointsResponse
+	83,  // 231: hod.v1.QueryService.Next:output_type -> hod.v1.NextResponse
+	85,  // 232: hod.v1.QueryService.NextAll:output_type -> hod.v1.NextAllResponse
+	99,  // 233: hod.v1.QueryService.DayPlans:output_type -> hod.v1.DayPlansResponse
+	58,  // 234: hod.v1.QueryService.Forecast:output_type -> hod.v1.ForecastResponse
+	60,  // 235: hod.v1.QueryService.Stock:output_type -> hod.v1.StockResponse
+	62,  // 236: hod.v1.QueryService.Weather:output_type -> hod.v1.WeatherResponse
+	64,  // 237: hod.v1.QueryService.Day:output_type -> hod.v1.DayResponse
+	66,  // 238: hod.v1.QueryService.Flags:output_type -> hod.v1.FlagsResponse
+	68,  // 239: hod.v1.QueryService.Log:output_type -> hod.v1.LogResponse
+	70,  // 240: hod.v1.QueryService.Watch:output_type -> hod.v1.WatchResponse
+	1,   // 241: hod.v1.QueryService.Pages:output_type -> hod.v1.PagesResponse
+	228, // [228:242] is the sub-list for method output_type
+	214, // [214:228] is the sub-list for method input_type
+	214, // [214:214] is the sub-list for extension type_name
+	214, // [214:214] is the sub-list for extension extendee
+	0,   // [0:214] is the sub-list for field type_name
 }
 
 func init() { file_hod_v1_query_proto_init() }
