@@ -294,6 +294,13 @@ func (s *sheet) boardFoot(v daily.Board) {
 		}
 		put("ORDER", order)
 	}
+	if o := v.NextOrder; o != nil {
+		put("ORDER", sayf("of %s: from %s, %s: %s, %s", o.Date, s.clockOnly(o.Start), strings.Join(o.Crews, ", "),
+			count(int(o.Batches), "batch", "batches"), bayNames(o.Bays)))
+	}
+	if len(v.Taken) > 0 {
+		put("TAKEN", s.takenAll(v.Taken))
+	}
 	if v.Weather == nil {
 		put("WEATHER", say("not read"))
 	} else {

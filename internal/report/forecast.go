@@ -364,6 +364,10 @@ func (s *sheet) tomorrow(t ahead.Tomorrow) {
 		verdict = nil
 	}
 	s.para(0, 2, join(" ", takes, verdict, say(sentence(t.Note))))
+	if t.Ordered != "" {
+		s.para(0, 2, sayf("The day's order (%s) has %s; the hours are from its start on.", t.Ordered,
+			count(int(t.OrderedBatches), "batch", "batches")))
+	}
 	s.shares(t)
 	if len(t.Materials) > 0 {
 		s.materials(t.Materials)

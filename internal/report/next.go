@@ -125,6 +125,21 @@ func (s *sheet) othersTaken(all []advice.NextTaken) {
 	}
 }
 
+// takenAll are the proposals that hold, and who took one that another crew holds.
+func (s *sheet) takenAll(all []advice.NextTaken) text {
+	var said []text
+	for _, t := range all {
+		name := coatName(t.Zone, t.Face, t.Coat)
+		if t.Before != "" {
+			said = append(said, sayf("%s took %s, too, but %s took it before: `hod next` has another for %s", t.Crew, name, t.Before,
+				t.Crew))
+			continue
+		}
+		said = append(said, sayf("%s to %s until %s", t.Crew, name, s.clock(t.Until)))
+	}
+	return join("; ", said...)
+}
+
 func (s *sheet) nextWhere(v advice.Next) {
 	batch := sayf("batch %d", v.Batch)
 	if v.InMixer {

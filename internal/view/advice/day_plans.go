@@ -108,7 +108,8 @@ type DayIf struct {
 	Trials int32  `json:"trials"`
 	Cold   int32  `json:"cold"`
 	Done   int32  `json:"done"`
-	Best   int32  `json:"best_plan"` // of those shown, the number of the one that is then the best
+	// Best is, of the plans shown that are then done in time in nine of ten trials, the number of the best; 0: none is.
+	Best int32 `json:"best_plan"`
 }
 
 // Choices of this program, no source, but for the moist cure: 7 days, ACI 308R for normal cement (from memory).
@@ -128,50 +129,95 @@ type dayAsk struct {
 	from, to time.Time // work
 	closed   []DayClosed
 	crewsAll []next.Crew
-	rest     *ahead.Outlook
+	stock    *ahead.Needs
+	forecast bool                  // of the day is in the record
+	begun    []event.Coat          // and not finished
+	heated   map[*fold.Mix]float64 // by what a set is shortened where the air is warmer by hotter
 }
 
-// DayPlansOf the next day with work.
-func DayPlansOf(s *fold.Site, now time.Time, in *time.Location) DayPlans {
-	v := DayPlans{Site: view.SiteName(s), AsOf: now, Units: s.Plan().System.String()}
+// nextDay is the next day with work after an instant's own, as its clocks begin it, and its hours; none are within two weeks
+// where To is not above From.
+func nextDay(s *fold.Site, now time.Time, in *time.Location) (time.Time, fold.WorkDay) {
+	calendar := s.Calendar(now, in)
 	day := view.StartOfDay(now.In(in)).AddDate(0, 0, 1)
-	work := s.Calendar(now, in).On(day)
+	work := calendar.On(day)
 	for n := 0; work.To <= work.From && n < 14; n++ {
 		day = day.AddDate(0, 0, 1)
-		work = s.Calendar(now, in).On(day)
+		work = calendar.On(day)
 	}
+	return day, work
+}
+
+// NextOrderOf is the plan that was made the order of the next day with work; nil where none was.
+func NextOrderOf(s *fold.Site, now time.Time, in *time.Location) *DayOrder {
+	day, _ := nextDay(s, now, in)
+	if o := s.OrderOf(day.Format(time.DateOnly), now); o != nil {
+		return orderOf(o)
+	}
+	return nil
+}
+
+// DayQuestion asks for plans of a day, with all that the record says to it. Answering it takes longer than asking and does
+// not touch the record, so that a server need not keep others from it meanwhile.
+type DayQuestion struct {
+	v DayPlans
+	a *dayAsk // nil: there is nothing to reckon
+}
+
+// AskDay asks for plans of the next day with work.
+func AskDay(s *fold.Site, now time.Time, in *time.Location) *DayQuestion {
+	q := &DayQuestion{v: DayPlans{Site: view.SiteName(s), AsOf: now, Units: s.Plan().System.String()}}
+	v := &q.v
+	day, work := nextDay(s, now, in)
 	v.Date = day.Format(time.DateOnly)
 	if order := s.OrderOf(v.Date, now); order != nil {
 		v.Ordered = orderOf(order)
 	}
 	if work.To <= work.From {
 		v.Missing = append(v.Missing, "no day of work comes within two weeks by the plan's hours")
-		return v
+		return q
 	}
 	a := &dayAsk{from: onClock(day, work.From), to: onClock(day, work.To)}
 	v.Work = &DaySpan{a.from.UTC(), a.to.UTC()}
 	a.nextJob = dayJobOf(s, a.from.Add(-time.Hour), in)
+	defer func() { a.site = nil }()
 	v.Missing, v.Basis = a.missing, a.basis
 	v.Closed = closedOf(s, a.from.Add(-time.Hour), a.to, in)
-	a.closed = v.Closed
-	if len(a.told()) == 0 {
+	a.closed, a.forecast = v.Closed, len(a.told()) > 0
+	if !a.forecast {
 		v.Notes = append(v.Notes,
 			"No forecast of that day is in the record: no hour is judged, and the air is taken as last read or assumed.")
 	}
 	if len(v.Missing) > 0 || a.done {
-		return v
+		return q
 	}
+	q.a = a
 	a.crewsAll = a.Crews
 	rest := ahead.OutlookOf(s, now, in)
-	a.rest = &rest
-	v.Plans = a.plans(&v)
+	a.stock = rest.Needs()
+	a.gatherBegun()
+	a.gatherHeat()
 	if slices.ContainsFunc(a.crews, func(c NextCrew) bool { return s.OpenShift(event.Crew(c.Crew), now) != nil }) {
 		v.Notes = append(v.Notes, "Reckoned from what is placed by now: what the crews place until then changes it.")
 	}
+	return q
+}
+
+// DayPlansOf the next day with work.
+func DayPlansOf(s *fold.Site, now time.Time, in *time.Location) DayPlans {
+	return AskDay(s, now, in).Answer()
+}
+
+// Answer the question.
+func (q *DayQuestion) Answer() DayPlans {
+	v, a := q.v, q.a
+	if a == nil {
+		return v
+	}
+	v.Plans, v.Ifs = a.plans()
 	if len(v.Plans) == 0 {
-		v.Notes = append(v.Notes,
-			fmt.Sprintf(
-				"No bay was found that is finished by %s in nine of ten trials: more crews, an earlier start, or a joint permitted nearer by would make one.", view.ClockOn(a.to, now, in)))
+		v.Notes = append(slices.Clone(v.Notes), fmt.Sprintf("No bay was found that is finished by %s in nine of ten trials: "+
+			"more crews, an earlier start, or a joint permitted nearer by would make one.", view.ClockOn(a.to, v.AsOf, a.in)))
 	}
 	return v
 }
@@ -223,7 +269,7 @@ type foundPlan struct {
 
 // plans of the day, best first: for starts an hour about the usual one, all crews and one less, mixes as they are and
 // slower.
-func (a *dayAsk) plans(v *DayPlans) []DayPlan {
+func (a *dayAsk) plans() ([]DayPlan, []DayIf) {
 	var all []foundPlan
 	for _, start := range []time.Time{a.from, a.from.Add(-time.Hour), a.from.Add(time.Hour)} {
 		for crews := len(a.crewsAll); crews >= max(1, len(a.crewsAll)-1); crews-- {
@@ -246,16 +292,13 @@ func (a *dayAsk) plans(v *DayPlans) []DayPlan {
 		f.p = f.q.Try(f.p, next.DayTrials)
 		plans = append(plans, a.planOf(i+1, f.from, f.q, f.p, f.mix))
 	}
-	if len(all) > 0 {
-		v.Ifs = a.ifs(all)
-	}
-	return plans
+	return plans, a.ifs(all)
 }
 
 // ifs are what becomes of the first plan where something is otherwise, and which of those shown is then the best.
 func (a *dayAsk) ifs(all []foundPlan) []DayIf {
 	air := "than forecast"
-	if len(a.told()) == 0 {
+	if !a.forecast {
 		air = "than the air that is reckoned with"
 	}
 	changes := []struct {
@@ -284,14 +327,10 @@ func (a *dayAsk) ifs(all []foundPlan) []DayIf {
 			}
 			p := q.Try(f.p, next.DayTrials)
 			if i == 0 {
-				one = DayIf{change.what, int32(p.Cold.Of), int32(p.Cold.Happened), int32(p.Done.Happened), 1}
+				one = DayIf{change.what, int32(p.Cold.Of), int32(p.Cold.Happened), int32(p.Done.Happened), 0}
 			}
-			// A plan of which less than nine in ten is done in time is none, unless no other is.
-			is := p.Worth()
-			if p.Done.Happened*100 < p.Done.Of*next.DoneInHund {
-				is -= 1 << 40
-			}
-			if i == 0 || is > worth {
+			done := p.Done.Happened*100 >= p.Done.Of*next.DoneInHund
+			if is := p.Worth(); done && (one.Best == 0 || is > worth) {
 				one.Best, worth = int32(i+1), is
 			}
 		}
@@ -384,19 +423,29 @@ func (a *dayAsk) slower(m *fold.Mix, mixes []string) float64 {
 	return 1
 }
 
-// heat is by how much a set is shortened where the air is so much warmer: what a mix gathers of age in a quarter of a
-// day in the forecast's air over what it then gathers.
+// heat is by how much a set is shortened where the air is so much warmer.
 func (a *dayAsk) heat(m *fold.Mix, warmer float64) float64 {
+	if by, known := a.heated[m]; known && warmer != 0 {
+		return by
+	}
+	return 1
+}
+
+// gatherHeat is what each mix gathers of age in a quarter of a day in the forecast's air, over what it then gathers in air
+// that is warmer by hotter.
+func (a *dayAsk) gatherHeat() {
 	const look = 360
-	if warmer == 0 {
-		return 1
+	a.heated = map[*fold.Mix]float64{}
+	for _, c := range a.cells.All {
+		if _, known := a.heated[c.Mix]; known || c.Placed != nil {
+			continue
+		}
+		as, err := a.site.AgesAhead(c.Mix, a.now, look, nil, a.in)
+		hot, err2 := a.site.AgesAhead(c.Mix, a.now, look, &event.Exposure{To: 24 * time.Hour, Warmer: hotter}, a.in)
+		if err == nil && err2 == nil && hot[look] > 0 {
+			a.heated[c.Mix] = float64(as[look]) / float64(hot[look])
+		}
 	}
-	as, err := a.site.AgesAhead(m, a.now, look, nil, a.in)
-	hot, err2 := a.site.AgesAhead(m, a.now, look, &event.Exposure{To: 24 * time.Hour, Warmer: warmer}, a.in)
-	if err != nil || err2 != nil || hot[look] == 0 {
-		return 1
-	}
-	return float64(as[look]) / float64(hot[look])
 }
 
 // onClock is the instant of a day at which the clocks of its time zone show a time: on the day on which they are put

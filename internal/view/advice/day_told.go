@@ -66,13 +66,21 @@ func (a *dayAsk) begunBy(p next.DayPlan) []DayBegun {
 		taken[a.cells.All[t.Cell].Coat]++
 	}
 	var all []DayBegun
-	for _, c := range a.site.CoatsInOrder() {
-		id := c.CoatPlanned.Coat
-		if n := left[id]; n > 0 && len(c.Placed) > 0 {
+	for _, id := range a.begun {
+		if n := left[id]; n > 0 {
 			all = append(all, DayBegun{string(id.Zone), view.FaceName(id.Face), int32(id.Number), n, taken[id] == n})
 		}
 	}
 	return all
+}
+
+// gatherBegun are the coats in which something is placed.
+func (a *dayAsk) gatherBegun() {
+	for _, c := range a.site.CoatsInOrder() {
+		if len(c.Placed) > 0 {
+			a.begun = append(a.begun, c.CoatPlanned.Coat)
+		}
+	}
 }
 
 // letters of a key: none that make a word or look like a figure.

@@ -28,8 +28,12 @@ type Board struct {
 	Weather     *view.Conditions   `json:"weather,omitempty"`
 	Crews       []CrewLine         `json:"crews"`
 	// the plan that was made the day's order, and what has come of it
-	Order    *advice.DayOrder `json:"order,omitempty"`
-	SetTests *view.SetTests   `json:"set_tests_today,omitempty"`
+	Order *advice.DayOrder `json:"order,omitempty"`
+	// NextOrder is the same of the next day with work.
+	NextOrder *advice.DayOrder `json:"next_order,omitempty"`
+	// Taken are the proposals that were taken and hold.
+	Taken    []advice.NextTaken `json:"taken,omitempty"`
+	SetTests *view.SetTests     `json:"set_tests_today,omitempty"`
 }
 
 // CrewLine says what a crew did today and when it was last heard.
@@ -57,6 +61,8 @@ func BoardOf(s *fold.Site, now time.Time, in *time.Location) Board {
 	v.Crews = crewLines(s, now, in)
 	v.SetTests = view.SetTestsOf(s, now, in)
 	v.Order = advice.OrderOf(s, now.In(in).Format(time.DateOnly), now, in)
+	v.NextOrder = advice.NextOrderOf(s, now, in)
+	v.Taken = advice.TakenOf(s, now)
 	return v
 }
 

@@ -10163,7 +10163,7 @@ type DayIf struct {
 	Cold int32 `protobuf:"varint,3,opt,name=cold,proto3" json:"cold,omitempty"`
 	// In how many of them all is placed by the end of work.
 	Done int32 `protobuf:"varint,4,opt,name=done,proto3" json:"done,omitempty"`
-	// Of the plans shown, the number of the one that is then the best.
+	// Of the plans shown that are then done in time in nine of ten trials, the number of the best; 0: none is.
 	BestPlan      int32 `protobuf:"varint,5,opt,name=best_plan,json=bestPlan,proto3" json:"best_plan,omitempty"`
 	unknownFields protoimpl.UnknownFields
 	sizeCache     protoimpl.SizeCache
