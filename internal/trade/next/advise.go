@@ -197,22 +197,29 @@ func (j *Job) ended(edges []int) *Job {
 	return &now
 }
 
-// bestHabit is the sweep that costs least, or to go on beside the front that turns first: what is advised where nothing
-// was before, unless another is clearly better. In a shell that is narrow enough nothing is, and what differs by chance
-// alone must not lead away from plain rows.
+// bestHabit is the sweep that costs least, or to go on beside the front that turns first: what is advised where nothing was
+// before, unless another is clearly better. In a shell that is narrow enough nothing is, and what differs by chance alone
+// must not lead away from plain rows, nor from the end at which the plan begins to number: the first of them stands unless
+// another is better by a standard error.
 func (t *table) bestHabit(q Question, worlds []*table) (order []int, oldest bool) {
-	least := int64(math.MaxInt64)
+	var best *Choice
 	for _, w := range append(fixedOrders(t.sweeps()), way{t.sweep(), true}) {
 		cell := t.firstBy(q.Asks, w)
 		if cell < 0 {
 			continue
 		}
 		c := &Choice{Cell: cell, way: w}
-		if c.play(q, worlds, least); c.total < least {
-			order, oldest, least = w.order, w.oldest, c.total
+		c.play(q, worlds, math.MaxInt64)
+		if best == nil {
+			best = c
+		} else if mean, se := paired(best.costs, c.costs); mean > se {
+			best = c
 		}
 	}
-	return order, oldest
+	if best == nil {
+		return nil, false
+	}
+	return best.way.order, best.way.oldest
 }
 
 // choose the cells that are compared, each with the best way to go on from it. Beams, which take the longest, are asked
