@@ -74,7 +74,9 @@ func (t tomorrow) run(c *cobra.Command, env *session.Env) error {
 	}
 	if t.At == "" && len(v.Plans) > 0 {
 		if err := keepShown(env, v); err != nil {
-			env.Hintf("note: which plans were shown cannot be kept on this device; choose by the key, not the number: %v", err)
+			env.Hintf(
+				"note: which plans were shown cannot be kept on this device; choose by the key, not the number: %v",
+				err)
 		}
 	}
 	if len(v.Missing) > 0 {
@@ -112,11 +114,13 @@ func (t tomorrow) chosen(env *session.Env, v advice.DayPlans) (advice.DayPlan, e
 		shown := plansShown(env)
 		switch {
 		case shown.Date != v.Date:
-			return advice.DayPlan{}, terminal.Refusedf("this device has shown no plans of %s yet: look at them first, `hod tomorrow`",
-				v.Date)
+			return advice.DayPlan{},
+				terminal.Refusedf("this device has shown no plans of %s yet: look at them first, `hod tomorrow`",
+					v.Date)
 		case n < 1 || n > len(shown.Keys):
-			return advice.DayPlan{}, terminal.Usagef("--choose %d: the plans are numbered from 1 to %d; `hod tomorrow` shows them", n,
-				len(shown.Keys))
+			return advice.DayPlan{},
+				terminal.Usagef("--choose %d: the plans are numbered from 1 to %d; `hod tomorrow` shows them", n,
+					len(shown.Keys))
 		}
 		key, as = shown.Keys[n-1], fmt.Sprintf("plan %d, as it was shown (%s), ", n, shown.Keys[n-1])
 	}

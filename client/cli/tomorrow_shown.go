@@ -10,8 +10,8 @@ import (
 	"hod/internal/view/advice"
 )
 
-// shownFile lies beside the journal: which plans this device showed last, by number, so that a number chosen later means
-// the plan that a person saw, and not one that another has its number since.
+// shownFile lies beside the journal: which plans this device showed last, by number, so that a number chosen later
+// means the plan that a person saw, and not one that another has its number since.
 const shownFile = "plans-shown.json"
 
 // shownPlans is what that file holds.

@@ -45,7 +45,8 @@ func TestWhatWasTriedForAnotherPlaceOrTimeIsWrittenForThisOne(t *testing.T) {
 		offset  time.Duration
 	}{
 		{
-			"another terminal took its seq", func(t *testing.T, j *Journal) { appendNotes(t, j, "in between") }, noon, 2,
+			"another terminal took its seq", func(t *testing.T, j *Journal) { appendNotes(t, j, "in between") }, noon,
+			2,
 			0,
 		},
 		{"it was tried a second ago", func(*testing.T, *Journal) {}, noon.Add(time.Second), 1, 0},

@@ -70,7 +70,8 @@ func TestWhatCannotBe(t *testing.T) {
 			"above 0",
 		},
 		{
-			"an evaporation limit that is no number", with("site", func(b *event.SitePlanned) { b.EvaporationUS = nan }),
+			"an evaporation limit that is no number",
+			with("site", func(b *event.SitePlanned) { b.EvaporationUS = nan }),
 			"no finite number",
 		},
 		{
@@ -116,7 +117,8 @@ func TestWhatCannotBe(t *testing.T) {
 		},
 		{"revision 0", with("mix", func(b *event.MixPlanned) { b.Revision = 0 }), "mix revision 0"},
 		{
-			"a revision that corrects a later one", with("mix", func(b *event.MixPlanned) { b.Corrects = b.Revision + 1 }),
+			"a revision that corrects a later one",
+			with("mix", func(b *event.MixPlanned) { b.Corrects = b.Revision + 1 }),
 			"a revision corrects an earlier one",
 		},
 		{
@@ -208,7 +210,8 @@ func TestWhatCannotBe(t *testing.T) {
 			b.Charges[1].Amount = event.Amount{Volume: 2500 * unit.Gallon, ByVolume: true, Entered: "2500gal"}
 		}), `charge 2 of 2: the amount of water of "2500gal", 9463.53 L, cannot be; it must be from 0 to 500 L`},
 		{
-			"600 kg of water", with("batch", func(b *event.BatchMixed) { b.Charges[1].Amount = event.Amount{Mass: 600} }),
+			"600 kg of water", with("batch",
+				func(b *event.BatchMixed) { b.Charges[1].Amount = event.Amount{Mass: 600} }),
 			"from 0 to 500 kg",
 		},
 		{
@@ -220,7 +223,8 @@ func TestWhatCannotBe(t *testing.T) {
 			with("batch", func(b *event.BatchMixed) { b.Charges[0].Amount.Mass = unit.Mass(nan) }), "no finite number",
 		},
 		{
-			"a charge by mass and by volume", with("batch", func(b *event.BatchMixed) { b.Charges[0].Amount.Volume = 1 }),
+			"a charge by mass and by volume",
+			with("batch", func(b *event.BatchMixed) { b.Charges[0].Amount.Volume = 1 }),
 			"by mass and by volume",
 		},
 		{
@@ -234,7 +238,8 @@ func TestWhatCannotBe(t *testing.T) {
 			with("batch", func(b *event.BatchMixed) { b.MixedFrom = b.MixedTo.Add(time.Minute) }), "mixing cannot end",
 		},
 		{
-			"mixing for days", with("batch", func(b *event.BatchMixed) { b.MixedFrom = b.MixedTo.Add(-48 * time.Hour) }),
+			"mixing for days", with("batch",
+				func(b *event.BatchMixed) { b.MixedFrom = b.MixedTo.Add(-48 * time.Hour) }),
 			"would take 48h",
 		},
 		{
@@ -314,7 +319,8 @@ func TestWhatCannotBe(t *testing.T) {
 			"gauge reading 2 of 2",
 		},
 		{
-			"a gauge that is no number", with("placement", func(b *event.Placement) { b.Gauges[0].SI = unit.Length(nan) }),
+			"a gauge that is no number",
+			with("placement", func(b *event.Placement) { b.Gauges[0].SI = unit.Length(nan) }),
 			"gauge reading 1 of 2",
 		},
 		{"along itself", with("placement", func(b *event.Placement) { b.Along[0] = "A3" }), "is the one placed in"},
@@ -344,7 +350,9 @@ func TestWhatCannotBe(t *testing.T) {
 			"station is empty",
 		},
 		{
-			"wind at no height", with("weather", func(b *event.WeatherObserved) { b.WindHeight = unit.As[unit.Length]{} }),
+			"wind at no height", with("weather", func(b *event.WeatherObserved) {
+				b.WindHeight = unit.As[unit.Length]{}
+			}),
 			"at no height",
 		},
 		{
@@ -356,7 +364,9 @@ func TestWhatCannotBe(t *testing.T) {
 			"reading 2 of 2: the time of the reading is missing",
 		},
 		{
-			"weather out of order", with("weather", func(b *event.WeatherObserved) { b.Samples[1].At = b.Samples[0].At }),
+			"weather out of order", with("weather", func(b *event.WeatherObserved) {
+				b.Samples[1].At = b.Samples[0].At
+			}),
 			"does not come after",
 		},
 		{
@@ -377,7 +387,8 @@ func TestWhatCannotBe(t *testing.T) {
 			"humidity of 101%",
 		},
 		{
-			"a dew point above the air", with("weather", func(b *event.WeatherObserved) { *b.Samples[0].DewPoint = 30 }),
+			"a dew point above the air",
+			with("weather", func(b *event.WeatherObserved) { *b.Samples[0].DewPoint = 30 }),
 			"cannot be above the air",
 		},
 		{
@@ -404,7 +415,8 @@ func TestWhatCannotBe(t *testing.T) {
 			"source of the forecast",
 		},
 		{
-			"a forecast out of order", with("forecast", func(b *event.WeatherForecast) { b.Samples[1].At = b.IssuedAt }),
+			"a forecast out of order",
+			with("forecast", func(b *event.WeatherForecast) { b.Samples[1].At = b.IssuedAt }),
 			"does not come after",
 		},
 
@@ -416,7 +428,8 @@ func TestWhatCannotBe(t *testing.T) {
 			"does not come after",
 		},
 		{
-			"a cure reading in Fahrenheit", with("cure", func(b *event.CureReadings) { b.Samples[0].Temperature = 104 }),
+			"a cure reading in Fahrenheit",
+			with("cure", func(b *event.CureReadings) { b.Samples[0].Temperature = 104 }),
 			"reading 1 of 2",
 		},
 		{

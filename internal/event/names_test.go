@@ -49,7 +49,8 @@ func TestEnumerations(t *testing.T) {
 			parsed(event.ParseUnits),
 		},
 		{
-			"shape", hodv1.SpecimensBroken_Shape(0).Descriptor(), func(n int) string { return event.Specimen(n).String() },
+			"shape", hodv1.SpecimensBroken_Shape(0).Descriptor(),
+			func(n int) string { return event.Specimen(n).String() },
 			parsed(event.ParseSpecimen),
 		},
 	} {

@@ -282,7 +282,8 @@ func TestForms(t *testing.T) {
 			"",
 		},
 		{
-			"a ring without a hole", strings.Replace(small, "area: 5m2", "shape: {form: torus, radius: 2m, tube: 3m}", 1),
+			"a ring without a hole", strings.Replace(small, "area: 5m2", "shape: {form: torus, radius: 2m, tube: 3m}",
+				1),
 			"such a torus cannot be",
 		},
 		{"a ring with a rise", strings.Replace(small, "area: 5m2",

@@ -25,7 +25,8 @@ func TestTheSameNumberInTheOtherUnitIsNamed(t *testing.T) {
 			"85 °C is hotter than any air", f(85),
 		},
 		{
-			"a hot day in °F", func() (plausible.Doubt, bool) { return plausible.Air.Judge(f(104), "104F", unit.US) }, "",
+			"a hot day in °F", func() (plausible.Doubt, bool) { return plausible.Air.Judge(f(104), "104F", unit.US) },
+			"",
 			0,
 		},
 		{
@@ -51,11 +52,15 @@ func TestTheSameNumberInTheOtherUnitIsNamed(t *testing.T) {
 			134 * float64(unit.PoundPerCubicFoot),
 		},
 		{
-			"a light batch", func() (plausible.Doubt, bool) { return plausible.Weight(2000, 2300, 0.06, "", unit.Metric) },
+			"a light batch", func() (plausible.Doubt, bool) {
+				return plausible.Weight(2000, 2300, 0.06, "", unit.Metric)
+			},
 			"", 0,
 		},
 		{
-			"a foamed batch", func() (plausible.Doubt, bool) { return plausible.Weight(900, 2100, 0.5, "", unit.Metric) },
+			"a foamed batch", func() (plausible.Doubt, bool) {
+				return plausible.Weight(900, 2100, 0.5, "", unit.Metric)
+			},
 			"", 0,
 		},
 		{"190 kg of sand where the design has 190 lb", func() (plausible.Doubt, bool) {
@@ -85,7 +90,8 @@ func TestTheSameNumberInTheOtherUnitIsNamed(t *testing.T) {
 			return plausible.Gauge.Judge(0.3048, 0.012, "12in", unit.US)
 		}, "12 in is no thickness", 0.012},
 		{
-			"bare mesh", func() (plausible.Doubt, bool) { return plausible.Gauge.Judge(0, 0.012, "0mm", unit.Metric) }, "",
+			"bare mesh", func() (plausible.Doubt, bool) { return plausible.Gauge.Judge(0, 0.012, "0mm", unit.Metric) },
+			"",
 			0,
 		},
 		{"twice the coat", func() (plausible.Doubt, bool) {

@@ -277,7 +277,10 @@ func TestBadInputIsRefusedInWords(t *testing.T) {
 			"two weighed batches",
 		},
 		{
-			"prior of no weight", func() error { _, err := Learn(Prior{Yield: 1, Weight: math.NaN()}, nil); return err },
+			"prior of no weight", func() error {
+				_, err := Learn(Prior{Yield: 1, Weight: math.NaN()}, nil)
+				return err
+			},
 			"weight",
 		},
 		{

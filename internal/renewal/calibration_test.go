@@ -107,7 +107,8 @@ func TestNearlyCalibratedOnJobsUnlikeThePrior(t *testing.T) {
 			0.96,
 		},
 		{
-			"design right within 4 %, 20 weighed", func(r *rand.Rand) float64 { return 0.04 * r.NormFloat64() }, 20, 0.86,
+			"design right within 4 %, 20 weighed", func(r *rand.Rand) float64 { return 0.04 * r.NormFloat64() }, 20,
+			0.86,
 			0.96,
 		},
 		{"every batch 10 % under design, 10 weighed", func(*rand.Rand) float64 { return -0.10 }, 10, 0.75, 0.96},

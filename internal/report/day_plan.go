@@ -8,7 +8,8 @@ import (
 	"hod/internal/view/advice"
 )
 
-// dayDetails of one plan: where to stop, until when each bay may be begun, what is begun already, breaks, covers and needs.
+// dayDetails of one plan: where to stop, until when each bay may be begun, what is begun already, breaks, covers and
+// needs.
 func (s *sheet) dayDetails(p advice.DayPlan) {
 	s.section(fmt.Sprintf("PLAN %d", p.Number), nil)
 	for _, b := range p.Bays {
@@ -67,8 +68,11 @@ func (s *sheet) dayCovers(p advice.DayPlan) {
 	}
 	s.para(0, 2, say("Cover and wet at the latest when it has set, and keep moist for 7 days (ACI 308R, from memory):"))
 	t := table{columns: []column{
-		{name: "in the hour", right: true}, {name: "what", least: 14}, {name: "from", right: true},
-		{name: "all by", right: true}, {name: "moist until"},
+		{name: "in the hour", right: true},
+		{name: "what", least: 14},
+		{name: "from", right: true},
+		{name: "all by", right: true},
+		{name: "moist until"},
 	}}
 	last := ""
 	for _, c := range p.Covers {
@@ -78,7 +82,8 @@ func (s *sheet) dayCovers(p advice.DayPlan) {
 		} else {
 			last = name
 		}
-		t.row(figure(name), say(coatName(c.Zone, c.Face, c.Coat)), figure(s.clockOnly(c.By)), figure(s.clockOnly(c.All)),
+		t.row(figure(name), say(coatName(c.Zone, c.Face, c.Coat)), figure(s.clockOnly(c.By)),
+			figure(s.clockOnly(c.All)),
 			say(c.Until.In(s.now.Location()).Format("Mon 2 Jan 15:04")))
 	}
 	s.table(2, t)
@@ -111,7 +116,8 @@ func (s *sheet) dayNeeds(p advice.DayPlan) {
 }
 
 func (s *sheet) shortOf(n advice.DayNeed) string {
-	short := fmt.Sprintf("%s of %s lack: %s needed, nine times in ten no more, %s on hand", s.mass(*n.ShortKg), n.Material,
+	short := fmt.Sprintf("%s of %s lack: %s needed, nine times in ten no more, %s on hand", s.mass(*n.ShortKg),
+		n.Material,
 		s.mass(n.Kg), s.mass(*n.OnHandKg))
 	if n.AsDesigned {
 		short = strings.Replace(short, ", nine times in ten no more", " as designed", 1)

@@ -8,8 +8,8 @@ import (
 	"hod/internal/view/advice"
 )
 
-// DayPlans are plans of a day as a table to choose from, with one of them in full, the first where none is said; with who
-// places what when by it, where that is asked for.
+// DayPlans are plans of a day as a table to choose from, with one of them in full, the first where none is said; with
+// who places what when by it, where that is asked for.
 func DayPlans(v advice.DayPlans, number int, plan bool, p Page) string {
 	shown := max(0, min(number, len(v.Plans))-1)
 	s := open(p, v.Units, v.AsOf)
@@ -93,7 +93,8 @@ func (s *sheet) dayTable(v advice.DayPlans) {
 		if len(p.Mixes) > 0 {
 			mix = strings.Join(p.Mixes, " ")
 		}
-		t.row(figure(fmt.Sprint(p.Number)), figure(p.Key), figure(s.clockOnly(p.Start)), say(strings.Join(p.Crews, " ")), say(mix),
+		t.row(figure(fmt.Sprint(p.Number)), figure(p.Key), figure(s.clockOnly(p.Start)),
+			say(strings.Join(p.Crews, " ")), say(mix),
 			say(bayNames(p.Bays)), figure(fmt.Sprint(p.Batches)),
 			figure(inHundred(p.Trials-p.Cold, p.Trials)), figure(inHundred(p.Done, p.Trials)),
 			figure(s.metresOrNone(p.OnPurposeM)), figure(s.clockOnly(p.LastTo)))

@@ -34,12 +34,14 @@ var (
 			LastPlacedAt: at(13, 52),
 		},
 		{
-			Zone: "B1", Face: "outer", Coat: 1, Mix: "shell", State: "waiting", AreaM2: 10, DesignM: 0.015, NeededM3: 0.15,
-			LeftM3: 0.15,
+			Zone: "B1", Face: "outer", Coat: 1, Mix: "shell", State: "waiting", AreaM2: 10, DesignM: 0.015,
+			NeededM3: 0.15,
+			LeftM3:   0.15,
 		},
 		{
-			Zone: "B2", Face: "outer", Coat: 1, Mix: "shell", State: "waiting", AreaM2: 10, DesignM: 0.015, NeededM3: 0.15,
-			LeftM3: 0.15,
+			Zone: "B2", Face: "outer", Coat: 1, Mix: "shell", State: "waiting", AreaM2: 10, DesignM: 0.015,
+			NeededM3: 0.15,
+			LeftM3:   0.15,
 		},
 		{
 			Zone: "crown", Face: "outer", Coat: 1, Mix: "shell-rich", State: "waiting", AreaM2: 14.4, DesignM: 0.012,
@@ -317,7 +319,8 @@ func stock(units string) view.Stock {
 			SpoiledBags: new(42 / 42.6),
 		},
 		{
-			Material: "sand", OnHandKg: new(610.0), ReceivedKg: 1200, UsedKg: 590, UsedTodayKg: 465, CountedAt: at(7, 15),
+			Material: "sand", OnHandKg: new(610.0), ReceivedKg: 1200, UsedKg: 590, UsedTodayKg: 465,
+			CountedAt:     at(7, 15),
 			DiscrepancyKg: new(-38.0), Note: "counted in buckets",
 		},
 		{Material: "ar-glass", OnHandKg: new(-1.4), ReceivedKg: 14, UsedKg: 15.4, UsedTodayKg: 12.1},

@@ -131,7 +131,8 @@ func (s *sheet) takenAll(all []advice.NextTaken) text {
 	for _, t := range all {
 		name := coatName(t.Zone, t.Face, t.Coat)
 		if t.Before != "" {
-			said = append(said, sayf("%s took %s, too, but %s took it before: `hod next` has another for %s", t.Crew, name, t.Before,
+			said = append(said, sayf("%s took %s, too, but %s took it before: `hod next` has another for %s", t.Crew,
+				name, t.Before,
 				t.Crew))
 			continue
 		}

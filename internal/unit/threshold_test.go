@@ -23,7 +23,8 @@ func TestEachSystemIsComparedWithItsOwnFigure(t *testing.T) {
 		{"rounds to the metric figure", 1.0049, false, true},
 		{"at the US figure", 0.2 * PoundPerSquareFootHour, false, false},
 		{
-			"at the US figure, a last bit up", Evaporation(math.Nextafter(float64(0.2*PoundPerSquareFootHour), 2)), false,
+			"at the US figure, a last bit up", Evaporation(math.Nextafter(float64(0.2*PoundPerSquareFootHour), 2)),
+			false,
 			false,
 		},
 		{"not a number", Evaporation(math.NaN()), false, false},

@@ -99,7 +99,8 @@ func TestACoatIsFinishedByWhatIsSaidOrDone(t *testing.T) {
 			neededM3 - batchM3,
 		},
 		{
-			"covered when full", append(two, cover), "done", "covered with wet burlap", "n1/7", false, clock(9, 0), none,
+			"covered when full", append(two, cover), "done", "covered with wet burlap", "n1/7", false, clock(9, 0),
+			none,
 			0,
 		},
 	} {

@@ -342,7 +342,8 @@ func TestADaySaysWhyItMayStillChange(t *testing.T) {
 		{"the next, of nobody", work, noon.AddDate(0, 0, 1), "nothing has come since from crew north, crew south"},
 		{"the next, of one crew", next, noon.AddDate(0, 0, 1), "nothing has come since from crew south"},
 		{
-			"both were heard", append(next, by("south", wrote(clock(9, 0).AddDate(0, 0, 1), event.Noted{Text: "y"}))...),
+			"both were heard", append(next,
+				by("south", wrote(clock(9, 0).AddDate(0, 0, 1), event.Noted{Text: "y"}))...),
 			noon.AddDate(0, 0, 1), "",
 		},
 	} {

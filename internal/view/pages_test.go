@@ -153,7 +153,8 @@ func TestAZoneOnTheMapIsAsItsCoatIs(t *testing.T) {
 		{"fresh and drying", append(one, read(hot(noon))), "under way", "drying", batchM3 / 1.08 / 9, 0},
 		{"covered", append(one, cover), "under way", "covered", batchM3 / 1.08 / 9, 0},
 		{
-			"finished", append(one, wrote(clock(11, 30), event.ProgressStated{Coat: coatA1, Complete: as(unit.Share(1))})),
+			"finished", append(one, wrote(clock(11, 30),
+				event.ProgressStated{Coat: coatA1, Complete: as(unit.Share(1))})),
 			"done", "bare", batchM3 / 1.08 / 9, 1,
 		},
 	} {

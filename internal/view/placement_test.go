@@ -52,7 +52,8 @@ func TestAPlacementHasItsShareItsVolumeAndWhatIsLeft(t *testing.T) {
 			false,
 		},
 		{
-			"a quarter of one that was not weighed", put(quarter, false), 0.25, designedM3 / 4, designedM3 * 3 / 4, 0.75,
+			"a quarter of one that was not weighed", put(quarter, false), 0.25, designedM3 / 4, designedM3 * 3 / 4,
+			0.75,
 			"estimated", false,
 		},
 		{"all of it", put(event.Part{}, true), 1, batchM3, 0, 0, "weighed", true},

@@ -45,7 +45,11 @@ func TestWhatOfAPlanDiffers(t *testing.T) {
 			"loss not said, was 5%",
 		},
 		{
-			"hours of work", site, func() event.Body { s := site; s.WorkTo = 16*time.Hour + 30*time.Minute; return s }(),
+			"hours of work", site, func() event.Body {
+				s := site
+				s.WorkTo = 16*time.Hour + 30*time.Minute
+				return s
+			}(),
 			"work to 16:30, was 17:00",
 		},
 		{

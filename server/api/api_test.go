@@ -112,7 +112,8 @@ func TestOnlyASignedCallIsAnswered(t *testing.T) {
 		{"signed now", signed(key, "dune", d, board, noon), codes.OK, ""},
 		{"a clock almost five minutes behind", signed(key, "dune", d, board, noon.Add(-5*time.Minute)), codes.OK, ""},
 		{
-			"a clock six minutes behind", signed(key, "dune", d, board, noon.Add(-6*time.Minute)), codes.Unauthenticated,
+			"a clock six minutes behind", signed(key, "dune", d, board, noon.Add(-6*time.Minute)),
+			codes.Unauthenticated,
 			"6 min behind",
 		},
 		{
@@ -122,7 +123,8 @@ func TestOnlyASignedCallIsAnswered(t *testing.T) {
 		{"nothing", nil, codes.Unauthenticated, "not signed"},
 		{"another's key", signed(stranger, "dune", d, board, noon), codes.Unauthenticated, "not signed"},
 		{
-			"signed for another method", signed(key, "dune", d, "/hod.v1.QueryService/Log", noon), codes.Unauthenticated,
+			"signed for another method", signed(key, "dune", d, "/hod.v1.QueryService/Log", noon),
+			codes.Unauthenticated,
 			"not signed",
 		},
 		{"signed for another site", signed(key, "reef", d, board, noon), codes.Unauthenticated, "not signed"},

@@ -76,7 +76,10 @@ func TestRefusals(t *testing.T) {
 			DesignYield: 0.05,
 		}.Check(), "design yield"},
 		{
-			"a limit of w/cm in percent", Mix{Name: "m", Constituents: shellMortar().Constituents, WaterLimit: 40}.Check(),
+			"a limit of w/cm in percent", Mix{
+				Name: "m", Constituents: shellMortar().Constituents,
+				WaterLimit: 40,
+			}.Check(),
 			"as 0.40",
 		},
 		{"half a mixer too much", second(two(shellMortar().ForMixer(0.1, 1.5))), "at most 1"},
@@ -87,7 +90,8 @@ func TestRefusals(t *testing.T) {
 		{"a sample heavier when dried", second(two(SandMoisture(1, 1.1))), "moisture of the sample"},
 		{"drier than dry", second(two(SandFromSurface(85, 0.01, -0.02))), "drier than oven-dry"},
 		{
-			"moisture of cement", Batch{Charges: []Charge{{batch.Charges[0].Constituent, new(unit.Share(0.05))}}}.Check(),
+			"moisture of cement",
+			Batch{Charges: []Charge{{batch.Charges[0].Constituent, new(unit.Share(0.05))}}}.Check(),
 			"only a sand has one",
 		},
 		{
@@ -103,7 +107,8 @@ func TestRefusals(t *testing.T) {
 		{"a batch without water", second(two(short("water").Figures(0))), "no mixing water"},
 		{"sand that drinks all the water", second(two(dry().Figures(0))), "the sand takes up"},
 		{
-			"a charge that the mix does not have", second(two(shellMortar().Charged([]Amount{{Name: "lime", Mass: 1}}))),
+			"a charge that the mix does not have",
+			second(two(shellMortar().Charged([]Amount{{Name: "lime", Mass: 1}}))),
 			"lime is not a constituent",
 		},
 		{"a yield that cannot be", second(two(batch.FiguresAtYield(0.05))), "check gravities"},

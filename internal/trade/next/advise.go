@@ -197,10 +197,10 @@ func (j *Job) ended(edges []int) *Job {
 	return &now
 }
 
-// bestHabit is the sweep that costs least, or to go on beside the front that turns first: what is advised where nothing was
-// before, unless another is clearly better. In a shell that is narrow enough nothing is, and what differs by chance alone
-// must not lead away from plain rows, nor from the end at which the plan begins to number: the first of them stands unless
-// another is better by a standard error.
+// bestHabit is the sweep that costs least, or to go on beside the front that turns first: what is advised where nothing
+// was before, unless another is clearly better. In a shell that is narrow enough nothing is, and what differs by chance
+// alone must not lead away from plain rows, nor from the end at which the plan begins to number: the first of them
+// stands unless another is better by a standard error.
 func (t *table) bestHabit(q Question, worlds []*table) (order []int, oldest bool) {
 	var best *Choice
 	for _, w := range append(fixedOrders(t.sweeps()), way{t.sweep(), true}) {

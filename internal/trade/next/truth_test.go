@@ -35,8 +35,9 @@ var shells = []shell{
 		day: 18,
 	},
 	{
-		name: "dome 10 rings x 20, 4 crews, mild", rows: 10, columns: 20, round: true, crews: 4, minutes: 22, month: "07",
-		day: 13,
+		name: "dome 10 rings x 20, 4 crews, mild", rows: 10, columns: 20, round: true, crews: 4, minutes: 22,
+		month: "07",
+		day:   13,
 	},
 	{name: "vault 16x25, 4 crews, hot", rows: 16, columns: 25, crews: 4, minutes: 20, month: "07", day: 18},
 }

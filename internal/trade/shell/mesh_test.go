@@ -170,12 +170,14 @@ func TestMeshFaultsAreReported(t *testing.T) {
 			func(s Survey) bool { return reflect.DeepEqual(s.Degenerate, []int{1}) }, "1 triangle has no area",
 		},
 		{
-			"three triangles along an edge", "f 1 2 3\nf 2 1 5\nf 1 2 4\n", func(s Survey) bool { return s.Crowded == 1 },
+			"three triangles along an edge", "f 1 2 3\nf 2 1 5\nf 1 2 4\n",
+			func(s Survey) bool { return s.Crowded == 1 },
 			"1 edge has three triangles",
 		},
 		{"two sound triangles", "f 1 2 3\nf 1 3 4\n", func(s Survey) bool { return s.Turned == 0 }, "4 edges are open"},
 		{
-			"a triangle facing its neighbour", "f 1 2 3\nf 1 3 4\nf 1 2 5\n", func(s Survey) bool { return s.Turned == 1 },
+			"a triangle facing its neighbour", "f 1 2 3\nf 1 3 4\nf 1 2 5\n",
+			func(s Survey) bool { return s.Turned == 1 },
 			"1 edge joins triangles that face opposite ways",
 		},
 		{

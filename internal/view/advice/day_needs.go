@@ -8,12 +8,13 @@ import (
 	"hod/internal/view"
 )
 
-// needs of materials, nine times in ten no more, by the forecast's draws of what the plan's coats still take; where it has
-// none, what the batches take as designed. What is on hand is of now.
+// needs of materials, nine times in ten no more, by the forecast's draws of what the plan's coats still take; where it
+// has none, what the batches take as designed. What is on hand is of now.
 func (a *dayAsk) needs(p next.DayPlan, mixes []string) []DayNeed {
 	as := func(name event.Mix) event.Mix {
 		for _, pair := range mixes {
-			if old, other, ok := strings.Cut(pair, "="); ok && old == string(name) && a.plan.Mixes[event.Mix(other)] != nil {
+			if old, other, ok := strings.Cut(pair, "="); ok && old == string(name) &&
+				a.plan.Mixes[event.Mix(other)] != nil {
 				return event.Mix(other)
 			}
 		}

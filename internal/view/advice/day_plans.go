@@ -135,8 +135,8 @@ type dayAsk struct {
 	heated   map[*fold.Mix]float64 // by what a set is shortened where the air is warmer by hotter
 }
 
-// nextDay is the next day with work after an instant's own, as its clocks begin it, and its hours; none are within two weeks
-// where To is not above From.
+// nextDay is the next day with work after an instant's own, as its clocks begin it, and its hours; none are within two
+// weeks where To is not above From.
 func nextDay(s *fold.Site, now time.Time, in *time.Location) (time.Time, fold.WorkDay) {
 	calendar := s.Calendar(now, in)
 	day := view.StartOfDay(now.In(in)).AddDate(0, 0, 1)
@@ -157,8 +157,8 @@ func NextOrderOf(s *fold.Site, now time.Time, in *time.Location) *DayOrder {
 	return nil
 }
 
-// DayQuestion asks for plans of a day, with all that the record says to it. Answering it takes longer than asking and does
-// not touch the record, so that a server need not keep others from it meanwhile.
+// DayQuestion asks for plans of a day, with all that the record says to it. Answering it takes longer than asking and
+// does not touch the record, so that a server need not keep others from it meanwhile.
 type DayQuestion struct {
 	v DayPlans
 	a *dayAsk // nil: there is nothing to reckon
@@ -216,8 +216,10 @@ func (q *DayQuestion) Answer() DayPlans {
 	}
 	v.Plans, v.Ifs = a.plans()
 	if len(v.Plans) == 0 {
-		v.Notes = append(slices.Clone(v.Notes), fmt.Sprintf("No bay was found that is finished by %s in nine of ten trials: "+
-			"more crews, an earlier start, or a joint permitted nearer by would make one.", view.ClockOn(a.to, v.AsOf, a.in)))
+		v.Notes = append(slices.Clone(v.Notes),
+			fmt.Sprintf("No bay was found that is finished by %s in nine of ten trials: "+
+				"more crews, an earlier start, or a joint permitted nearer by would make one.",
+				view.ClockOn(a.to, v.AsOf, a.in)))
 	}
 	return v
 }
@@ -431,8 +433,8 @@ func (a *dayAsk) heat(m *fold.Mix, warmer float64) float64 {
 	return 1
 }
 
-// gatherHeat is what each mix gathers of age in a quarter of a day in the forecast's air, over what it then gathers in air
-// that is warmer by hotter.
+// gatherHeat is what each mix gathers of age in a quarter of a day in the forecast's air, over what it then gathers in
+// air that is warmer by hotter.
 func (a *dayAsk) gatherHeat() {
 	const look = 360
 	a.heated = map[*fold.Mix]float64{}

@@ -303,8 +303,8 @@ func (j *job) calendar() {
 // ordersAhead is for how many days from today on the orders of days are asked for.
 const ordersAhead = 14
 
-// ordered is a day, so many from today, as its order has it, where the foreman made one: it is worked, and placing begins at
-// that time.
+// ordered is a day, so many from today, as its order has it, where the foreman made one: it is worked, and placing
+// begins at that time.
 func (j *job) ordered(day time.Time, n int, d fold.WorkDay) fold.WorkDay {
 	if n < 0 || n > ordersAhead {
 		return d

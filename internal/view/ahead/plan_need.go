@@ -11,8 +11,8 @@ import (
 	"hod/internal/view"
 )
 
-// Needs are what plans are reckoned with that take materials: the forecast's own draws of what coats still take, and what is
-// on hand. They do not touch the record any more.
+// Needs are what plans are reckoned with that take materials: the forecast's own draws of what coats still take, and
+// what is on hand. They do not touch the record any more.
 type Needs struct {
 	draws []forecast.Draw // none where the forecast has no answer
 	coats []fold.CoatIs   // of the draws
@@ -57,8 +57,8 @@ func (o *Outlook) Needs() *Needs {
 	return n
 }
 
-// Drawn is what a plan takes, nine times in ten no more, that places shares of what coats still take; as is the mix that is
-// used in the place of one. False where the forecast has no draws: then nobody can say what nine in ten are.
+// Drawn is what a plan takes, nine times in ten no more, that places shares of what coats still take; as is the mix
+// that is used in the place of one. False where the forecast has no draws: then nobody can say what nine in ten are.
 func (n *Needs) Drawn(shares map[event.Coat]float64, as func(event.Mix) event.Mix) ([]PlanNeed, bool) {
 	if len(n.draws) == 0 {
 		return nil, false
