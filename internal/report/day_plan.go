@@ -10,42 +10,42 @@ import (
 
 // dayDetails of one plan: where to stop, until when each bay may be begun, what is begun already, breaks, covers and
 // needs.
-func (s *sheet) dayDetails(p advice.DayPlan) {
-	s.section(fmt.Sprintf("PLAN %d", p.Number), nil)
+func (s *Sheet) dayDetails(p advice.DayPlan) {
+	s.Section(fmt.Sprintf("PLAN %d", p.Number), nil)
 	for _, b := range p.Bays {
-		s.para(0, 2, sayf("%s: %s, from %s; begin it only if by %s, or it is not finished.",
-			bayNames([]advice.DayBay{b}), count(int(b.Batches), "batch", "batches"), s.clockOnly(b.Begins),
+		s.Para(0, 2, Sayf("%s: %s, from %s; begin it only if by %s, or it is not finished.",
+			bayNames([]advice.DayBay{b}), Count(int(b.Batches), "batch", "batches"), s.clockOnly(b.Begins),
 			s.clockOnly(b.BeginBy)))
 	}
 	s.dayBegun(p)
 	if len(p.Rim) > 0 {
 		var where []string
 		for _, e := range p.Rim {
-			where = append(where, nextEdge(e)+" "+s.length(e.LengthM))
+			where = append(where, nextEdge(e)+" "+s.Length(e.LengthM))
 		}
-		end := sayf("End on purpose, %s: %s. Cut square while it can be cut, rough, clean and damp; "+
-			"the detail of the joint is the engineer's.", s.length(p.OnPurposeM), strings.Join(where, "; "))
+		end := Sayf("End on purpose, %s: %s. Cut square while it can be cut, rough, clean and damp; "+
+			"the detail of the joint is the engineer's.", s.Length(p.OnPurposeM), strings.Join(where, "; "))
 		if p.ForbiddenM > 0 {
-			end = join(" ", end,
-				sayf("Of that %s where the plan permits no joint of itself: ask the engineer before the day.",
-					s.length(p.ForbiddenM)))
+			end = Join(" ", end,
+				Sayf("Of that %s where the plan permits no joint of itself: ask the engineer before the day.",
+					s.Length(p.ForbiddenM)))
 		}
-		s.para(0, 2, end)
+		s.Para(0, 2, end)
 	}
 	var breaks []string
 	for _, b := range p.Breaks {
 		breaks = append(breaks, fmt.Sprintf("%s %s to %s", b.Crew, s.clockOnly(b.From), s.clockOnly(b.To)))
 	}
-	s.para(0, 2, sayf("Breaks: %s.", strings.Join(breaks, ", ")))
+	s.Para(0, 2, Sayf("Breaks: %s.", strings.Join(breaks, ", ")))
 	s.dayCovers(p)
 	s.dayNeeds(p)
 }
 
 // dayBegun says what becomes of coats that are begun and not finished.
-func (s *sheet) dayBegun(p advice.DayPlan) {
+func (s *Sheet) dayBegun(p advice.DayPlan) {
 	var done, left []string
 	for _, b := range p.Begun {
-		one := fmt.Sprintf("%s, %s", coatName(b.Zone, b.Face, b.Coat), count(int(b.Batches), "batch", "batches"))
+		one := fmt.Sprintf("%s, %s", CoatName(b.Zone, b.Face, b.Coat), Count(int(b.Batches), "batch", "batches"))
 		if b.Finished {
 			done = append(done, one)
 		} else {
@@ -53,48 +53,48 @@ func (s *sheet) dayBegun(p advice.DayPlan) {
 		}
 	}
 	if len(done) > 0 {
-		s.para(0, 2, sayf("Under way, and finished that day: %s.", strings.Join(done, "; ")))
+		s.Para(0, 2, Sayf("Under way, and finished that day: %s.", strings.Join(done, "; ")))
 	}
 	if len(left) > 0 {
-		s.para(0, 2, sayf("Under way, and left as it is by this plan: %s. What is left is placed another day; "+
+		s.Para(0, 2, Sayf("Under way, and left as it is by this plan: %s. What is left is placed another day; "+
 			"its edges are made ready before, as the engineer wants it.", strings.Join(left, "; ")))
 	}
 }
 
 // dayCovers are the coats to be covered, by the hour in which the first of their mortar has set.
-func (s *sheet) dayCovers(p advice.DayPlan) {
+func (s *Sheet) dayCovers(p advice.DayPlan) {
 	if len(p.Covers) == 0 {
 		return
 	}
-	s.para(0, 2, say("Cover and wet at the latest when it has set, and keep moist for 7 days (ACI 308R, from memory):"))
-	t := table{columns: []column{
-		{name: "in the hour", right: true},
-		{name: "what", least: 14},
-		{name: "from", right: true},
-		{name: "all by", right: true},
-		{name: "moist until"},
+	s.Para(0, 2, Say("Cover and wet at the latest when it has set, and keep moist for 7 days (ACI 308R, from memory):"))
+	t := table{columns: []Column{
+		{Name: "in the hour", Right: true},
+		{Name: "what", least: 14},
+		{Name: "from", Right: true},
+		{Name: "all by", Right: true},
+		{Name: "moist until"},
 	}}
 	last := ""
 	for _, c := range p.Covers {
-		name := c.By.In(s.now.Location()).Format("15") + ":00"
+		name := c.By.In(s.Now.Location()).Format("15") + ":00"
 		if name == last {
 			name = ""
 		} else {
 			last = name
 		}
-		t.row(figure(name), say(coatName(c.Zone, c.Face, c.Coat)), figure(s.clockOnly(c.By)),
-			figure(s.clockOnly(c.All)),
-			say(c.Until.In(s.now.Location()).Format("Mon 2 Jan 15:04")))
+		t.row(Figure(name), Say(CoatName(c.Zone, c.Face, c.Coat)), Figure(s.clockOnly(c.By)),
+			Figure(s.clockOnly(c.All)),
+			Say(c.Until.In(s.Now.Location()).Format("Mon 2 Jan 15:04")))
 	}
 	s.table(2, t)
 }
 
 // dayNeeds are the materials that a plan takes, and those that do not suffice, each in a line of its own.
-func (s *sheet) dayNeeds(p advice.DayPlan) {
+func (s *Sheet) dayNeeds(p advice.DayPlan) {
 	var needs []string
 	designed := false
 	for _, n := range p.Needs {
-		one := n.Material + " " + s.mass(n.Kg)
+		one := n.Material + " " + s.Mass(n.Kg)
 		if n.Bags != nil {
 			one += ", " + unit.Bags(*n.Bags)
 		}
@@ -106,19 +106,19 @@ func (s *sheet) dayNeeds(p advice.DayPlan) {
 		if designed {
 			what = "Needs as designed, for the forecast says nothing of nine in ten yet: %s."
 		}
-		s.para(0, 2, sayf(what, strings.Join(needs, "; ")))
+		s.Para(0, 2, Sayf(what, strings.Join(needs, "; ")))
 	}
 	for _, n := range p.Needs {
 		if n.ShortKg != nil {
-			s.para(0, 7, join(" ", say("SHORT", strong), say(s.shortOf(n)+".")))
+			s.Para(0, 7, Join(" ", Say("SHORT", strong), Say(s.shortOf(n)+".")))
 		}
 	}
 }
 
-func (s *sheet) shortOf(n advice.DayNeed) string {
-	short := fmt.Sprintf("%s of %s lack: %s needed, nine times in ten no more, %s on hand", s.mass(*n.ShortKg),
+func (s *Sheet) shortOf(n advice.DayNeed) string {
+	short := fmt.Sprintf("%s of %s lack: %s needed, nine times in ten no more, %s on hand", s.Mass(*n.ShortKg),
 		n.Material,
-		s.mass(n.Kg), s.mass(*n.OnHandKg))
+		s.Mass(n.Kg), s.Mass(*n.OnHandKg))
 	if n.AsDesigned {
 		short = strings.Replace(short, ", nine times in ten no more", " as designed", 1)
 	}
@@ -130,5 +130,5 @@ func (s *sheet) shortOf(n advice.DayNeed) string {
 
 // ShortOfPlan says of a material of which a plan needs more than is on hand how much lacks.
 func ShortOfPlan(n advice.DayNeed, p Page, units string) string {
-	return open(p, units, p.Now).shortOf(n)
+	return Open(p, units, p.Now).shortOf(n)
 }

@@ -34,6 +34,9 @@ type Board struct {
 	// Taken are the proposals that were taken and hold.
 	Taken    []advice.NextTaken `json:"taken,omitempty"`
 	SetTests *view.SetTests     `json:"set_tests_today,omitempty"`
+
+	// ServerNotice is what people should know of the server, in sentences; only the server itself says it.
+	ServerNotice string `json:"server_notice,omitempty"`
 }
 
 // CrewLine says what a crew did today and when it was last heard.
