@@ -134,7 +134,7 @@ func Temperature(f Frame, c drawing.CureCourse) string {
 	p.put(`</defs>`)
 	p.spans("", p.filled("covered"), c.Wet, plotFoot-16, 16)
 	p.spans("dim", "", c.Gaps, plotTop, plotFoot-plotTop)
-	p.axes()
+	p.axes(name)
 	split := splitAt(at, values, c.Gaps)
 	for _, run := range split {
 		p.curve("l", `stroke-width="2.5"`, run.at, run.values)
@@ -218,6 +218,7 @@ func Strength(f Frame, c drawing.CureCourse) string {
 		p.put(`<path d="%sz" class="band"/>`, path(append(there, back...)))
 		p.line("l", `stroke-width="3"`, mid...)
 	}
+	p.text(0, 14, letters-2, "", "", name)
 	p.line("l", `stroke-width="1.5"`, [2]float64{plotLeft, plotTop}, [2]float64{plotLeft, plotFoot},
 		[2]float64{plotRight, plotFoot})
 	p.left()
