@@ -36,6 +36,7 @@ var leaves = map[string]func(t *rapid.T, p report.Page) string{
 	"event": func(t *rapid.T, p report.Page) string { return report.Event(drawView[drawing.EventLeaf](t, "e"), p) },
 	"joint": func(t *rapid.T, p report.Page) string { return report.Joint(drawView[drawing.JointLeaf](t, "j"), p) },
 	"zones": func(t *rapid.T, p report.Page) string { return report.ZoneList(drawView[drawing.ZoneList](t, "l"), p) },
+	"day":   func(t *rapid.T, p report.Page) string { return report.DayLeaf(drawView[drawing.DayLeaf](t, "d"), p) },
 	"whole": func(t *rapid.T, p report.Page) string { return report.Record(drawView[drawing.Whole](t, "r"), p) },
 }
 

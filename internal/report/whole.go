@@ -15,6 +15,7 @@ func Record(v drawing.Whole, p Page) string {
 	w.put(`<header class="top"><h1>%s</h1><p>%s</p></header>`, esc(v.Site),
 		esc(strings.Trim(v.Place+"; record as of "+s.day(v.AsOf)+", "+v.AsOf.In(s.in).Format("15:04 UTC-07:00"), "; ")))
 	s.ownCopy()
+	p.Copy = nil // it is said once
 	w.flush()
 	for i, m := range v.Maps {
 		if i == 0 {
@@ -31,10 +32,15 @@ func Record(v drawing.Whole, p Page) string {
 		}
 	}
 	w.put(`%s`, ZoneList(drawing.ZoneList{Site: v.Site, AsOf: v.AsOf, Units: v.Units, Lines: v.Lines}, p))
-	for _, z := range v.Zones {
+	for i, z := range v.Zones {
 		z.Joints = nil // they are told once, below
-		w.put(`<section>%s</section>`, Zone(z, p))
+		part := &leaf{sheet: s, prefix: fmt.Sprintf("z%d", i)}
+		part.zoneLeaf(z, p)
+		w.put(`<section>%s</section>`, part.b.String())
 	}
+	w.put(`<section><h1>Charts</h1><div class="cols">`)
+	w.charts(v.Charts)
+	w.put(`</div></section>`)
 	w.put(`<section>%s</section>`, Joints(v.Joints, p))
 	w.put(`<section>%s</section>`, Flags(v.Flags, p))
 	w.put(`<section>%s</section>`, Stock(v.Stock, p))
