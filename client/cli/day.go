@@ -15,6 +15,7 @@ import (
 	"hod/client/terminal"
 	"hod/internal/event"
 	"hod/internal/report"
+	"hod/internal/report/leaf"
 	"hod/internal/report/paper"
 	"hod/internal/view/daily"
 	"hod/internal/view/drawing"
@@ -70,6 +71,9 @@ func (d *dayShown) run(ctx context.Context, env *session.Env) error {
 	if err := d.sheets.Check(); err != nil {
 		return err
 	}
+	if d.CSV && (d.html != "" || d.sheets.File != "") {
+		return terminal.Usagef("--csv is a form of its own: say hod day once for each")
+	}
 	v, s, err := session.View(ctx, env, d.ViewFlags, d.own, d.asked)
 	if err != nil {
 		return err
@@ -80,7 +84,7 @@ func (d *dayShown) run(ctx context.Context, env *session.Env) error {
 		return dayOnPaper(s, d.sheets, v, d.Server)
 	case d.html != "":
 		d.leaf.Day = v
-		return pages.Save(s, d.html, "day "+v.Date, report.DayLeaf(d.leaf, s.Page()))
+		return pages.Save(s, d.html, "day "+v.Date, leaf.DayLeaf(d.leaf, s.Page()))
 	case d.all:
 		return env.Show("day", v, report.DayAll(v, s.Page()))
 	}
