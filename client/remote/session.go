@@ -19,6 +19,8 @@ type Session struct {
 
 	// Progress is told what a contact did so far, after each piece; nil: nobody asks.
 	Progress func(sync.Outcome)
+	// SendOnly has contacts take in nothing that others wrote.
+	SendOnly bool
 }
 
 // Open dials the site's bus, within a few seconds or not at all. The error is a *bus.Error, or the journal's own.
@@ -40,6 +42,7 @@ func Open(ctx context.Context, j *journal.Journal) (*Session, error) {
 func (r *Session) Contact(ctx context.Context, clock sync.Clock) (sync.Outcome, error) {
 	return sync.Contact{
 		Record: r.journal, Line: busConn{r.line}, Ring: r.ring, Clock: clock, Progress: r.Progress,
+		SendOnly: r.SendOnly,
 	}.Once(ctx)
 }
 
@@ -59,7 +62,7 @@ type busConn struct{ line *bus.Line }
 
 func (b busConn) Heads(ctx context.Context) (sync.Heads, error) {
 	h, err := b.line.Heads(ctx)
-	return sync.Heads{Heads: h.Heads, BackedUp: h.BackedUp, Now: h.Now, RoundTrip: h.RoundTrip}, err
+	return sync.Heads{Heads: h.Heads, BackedUp: h.BackedUp, Now: h.Now, RoundTrip: h.RoundTrip, Notice: h.Notice}, err
 }
 
 func (b busConn) Publish(ctx context.Context, segment []byte) error {

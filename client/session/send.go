@@ -2,11 +2,13 @@ package session
 
 import (
 	"context"
+	"errors"
 	"time"
 
 	"hod/client/remote"
 	"hod/client/sync"
 	"hod/client/terminal"
+	"hod/internal/bus"
 )
 
 // sendTime is how long a recording command tries to sync after it has said what it kept.
@@ -23,6 +25,7 @@ func (s *Session) Send(ctx context.Context) {
 	road, err := remote.Open(ctx, s.Journal)
 	if err == nil {
 		defer road.Close()
+		road.SendOnly = s.tellRoom()
 		var out sync.Outcome
 		if out, err = road.Contact(ctx, s.Env.Clock()); err == nil {
 			for _, f := range out.Forks {
@@ -35,8 +38,26 @@ func (s *Session) Send(ctx context.Context) {
 			return
 		}
 	}
+	var refused *bus.Error
+	if errors.As(err, &refused) && refused.Kind == bus.Full {
+		s.Env.Hintf("not sent: %s", refused.Msg)
+		return
+	}
 	if st, bad := s.Journal.Status(context.WithoutCancel(ctx)); bad == nil && st.Kept > st.AtServer {
 		s.Env.Hintf("not sent: %s; `hod sync` tries again",
 			terminal.Plural(int(st.Kept-st.AtServer), "event waits", "events wait"))
 	}
+}
+
+// tellRoom says on the side that space runs out, and reports whether nothing of others is to be fetched.
+func (s *Session) tellRoom() bool {
+	room, err := s.Room()
+	if err != nil {
+		s.Env.Tellf("%v", err)
+		return false
+	}
+	if room.Notice != "" {
+		s.Env.Tellf("%s", room.Notice)
+	}
+	return room.Closed
 }

@@ -66,6 +66,7 @@ type Heads struct {
 	BackedUp  []chain.Head  // how far its last backup reaches
 	Now       time.Time     // its clock as it answered
 	RoundTrip time.Duration // from the question to the answer
+	Notice    string        // what people should know of the server; may be empty
 }
 
 // Outcome says what a contact did. The sentences in it are for people.
@@ -81,6 +82,8 @@ type Outcome struct {
 	// ServerClock is what the server's clock says where that cannot be: no time of this device is corrected by it.
 	// Zero: it can.
 	ServerClock time.Time
+	// Notice is what people should know of the server, in sentences; empty: nothing.
+	Notice string
 	// by how much that changed since the contact before: the clock was set; 0 before the first
 	Set time.Duration
 }
@@ -110,6 +113,8 @@ type Contact struct {
 	Pause  func(context.Context, time.Duration) error // nil: until so long has passed
 	// Progress is told what was done so far, after each piece that was kept or sent; nil: nobody asks.
 	Progress func(Outcome)
+	// SendOnly has nothing taken in that others wrote: there is no room for it.
+	SendOnly bool
 }
 
 // Once is one contact with the server, from beginning to end. It returns an error when the line or the record failed;
@@ -145,11 +150,13 @@ func (s *session) run(ctx context.Context) error {
 	if err := s.clock(ctx); err != nil {
 		return err
 	}
-	if err := s.pull(ctx); err != nil {
-		return err
-	}
-	if err := s.fillIn(ctx); err != nil {
-		return err
+	if !s.SendOnly {
+		if err := s.pull(ctx); err != nil {
+			return err
+		}
+		if err := s.fillIn(ctx); err != nil {
+			return err
+		}
 	}
 	if err := s.push(ctx); err != nil {
 		return err
@@ -196,6 +203,7 @@ func (s *session) ask(ctx context.Context) (Heads, error) {
 		return h, fmt.Errorf("ask the server how far its record reaches: %w", err)
 	}
 	s.server, s.known.Server, s.known.BackedUp = h.Heads, h.Heads, h.BackedUp
+	s.out.Notice = h.Notice
 	return h, nil
 }
 

@@ -18,6 +18,7 @@ type Heads struct {
 	BackedUp  []chain.Head  // in its last backup; empty also when the answer had no room for it
 	Now       time.Time     // the site's clock when it answered
 	RoundTrip time.Duration // how long the question and its answer took, by this device's clock
+	Notice    string        // what people should know of the server, in sentences; may be empty
 }
 
 // Heads asks the site how far its record reaches.
@@ -53,7 +54,7 @@ func readHeads(raw []byte) (Heads, error) {
 	if err := (proto.UnmarshalOptions{RecursionLimit: 32}).Unmarshal(raw, &p); err != nil {
 		return Heads{}, err
 	}
-	h := Heads{Now: time.UnixMilli(p.GetNowMs()).UTC()}
+	h := Heads{Now: time.UnixMilli(p.GetNowMs()).UTC(), Notice: p.GetNotice()}
 	var err error
 	if h.Heads, err = headsOf(p.GetHeads()); err != nil {
 		return Heads{}, err
@@ -82,7 +83,10 @@ func headsOf(in []*hodv1.Head) ([]chain.Head, error) {
 
 // answer is the reply that carries heads, without the backed up ones if they do not fit, and a refusal if nothing does.
 func answer(h Heads) (*nats.Msg, error) {
-	p := &hodv1.HeadsReply{NowMs: h.Now.UnixMilli(), Heads: headsProto(h.Heads), BackedUp: headsProto(h.BackedUp)}
+	p := &hodv1.HeadsReply{
+		NowMs: h.Now.UnixMilli(), Heads: headsProto(h.Heads), BackedUp: headsProto(h.BackedUp),
+		Notice: h.Notice,
+	}
 	if proto.Size(p) > MaxPayload {
 		p.BackedUp = nil
 	}

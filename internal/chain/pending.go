@@ -2,6 +2,7 @@ package chain
 
 import (
 	"cmp"
+	"maps"
 	"slices"
 
 	"hod/internal/event"
@@ -122,4 +123,12 @@ func Settle[T any](queue []T, try func(T) (waits bool, err error)) ([]T, error) 
 		}
 		queue = waiting
 	}
+}
+
+// All are those that wait, by device.
+func (p *Pending) All() (all []Marked) {
+	for _, d := range slices.Sorted(maps.Keys(p.held)) {
+		all = append(all, p.held[d]...)
+	}
+	return all
 }

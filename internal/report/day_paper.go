@@ -1,6 +1,10 @@
 package report
 
-import "hod/internal/view/daily"
+import (
+	"time"
+
+	"hod/internal/view/daily"
+)
 
 // DayLayouts is how many layouts DayBrief has.
 func DayLayouts() int { return len(dayRooms) }
@@ -10,4 +14,12 @@ func DayLayouts() int { return len(dayRooms) }
 func DayBrief(v daily.Day, p Page, layout int) string {
 	p.HTML = true
 	return dayShort(v, p, dayRooms[layout]).String()
+}
+
+// OwnCopy says how old the copy of the record is that a page is made of, as a part of it; nothing where it is no copy.
+func OwnCopy(p Page, asOf time.Time) string {
+	p.HTML = true
+	s := Open(p, "", asOf)
+	s.OwnCopy()
+	return s.String()
 }

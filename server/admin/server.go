@@ -41,6 +41,7 @@ const maxOrder = 64 << 10
 type Orders struct {
 	Revoke      func(ctx context.Context, d event.Device, why string) error
 	Exclude     func(ctx context.Context, d event.Device, from uint64, why string) (events uint64, err error)
+	Space       func(context.Context, SpaceOrder) (Space, error)
 	CheckStream func(context.Context) (host.StreamChecked, error)
 }
 
@@ -159,6 +160,15 @@ func (s service) Exclude(ctx context.Context, r *hodv1.ExcludeRequest) (*hodv1.E
 		return nil, s.toStatus("exclude what "+fault.Quote(r.GetDevice())+" wrote", err)
 	}
 	return &hodv1.ExcludeResponse{Events: n}, nil
+}
+
+func (s service) Space(ctx context.Context, r *hodv1.SpaceRequest) (*hodv1.SpaceResponse, error) {
+	order := SpaceOrder{Stream: r.GetStreamQuota(), Archive: r.GetArchiveQuota(), Compact: r.GetCompact()}
+	is, err := s.do.Space(ctx, order)
+	if err != nil {
+		return nil, s.toStatus("say or change how much space there is", err)
+	}
+	return is.proto(), nil
 }
 
 func (s service) CheckStream(ctx context.Context, _ *hodv1.CheckStreamRequest) (*hodv1.CheckStreamResponse, error) {

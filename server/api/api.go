@@ -58,6 +58,8 @@ type Config struct {
 	Log        zerolog.Logger
 	// Built is when this program was, as far as it is known: an earlier time of the server's clock is wrong.
 	Built time.Time
+	// Notice is what people should know of the server, in sentences; nil: nothing ever.
+	Notice func() string
 	// Ended is told of a device whose key was replaced, to end its connections; may be nil.
 	Ended func(event.Device)
 }

@@ -108,18 +108,19 @@ func optionsOf(c Config, auth *authenticator) (*server.Options, error) {
 		return nil, fmt.Errorf("make an account that takes no connections: %w", err)
 	}
 	return &server.Options{
-		ServerName:     "hod-" + c.Site,
-		Host:           host,
-		Port:           port,
-		NoSigs:         true,
-		JetStream:      true,
-		StoreDir:       c.Dir,
-		SyncAlways:     true,
-		MaxPayload:     bus.MaxPayload,
-		MaxConn:        cmp.Or(c.most, maxConnections),
-		MaxSubs:        maxSubscriptions,
-		MaxPending:     maxPending,
-		MaxControlLine: 4096,
+		ServerName:        "hod-" + c.Site,
+		Host:              host,
+		Port:              port,
+		NoSigs:            true,
+		JetStream:         true,
+		StoreDir:          c.Dir,
+		SyncAlways:        true,
+		JetStreamMaxStore: 1 << 50, // how much it may hold is the limit of the stream, server/space's
+		MaxPayload:        bus.MaxPayload,
+		MaxConn:           cmp.Or(c.most, maxConnections),
+		MaxSubs:           maxSubscriptions,
+		MaxPending:        maxPending,
+		MaxControlLine:    4096,
 		// what a phone left behind that lost its network is not counted for long
 		PingInterval:           10 * time.Second,
 		MaxPingsOut:            2,

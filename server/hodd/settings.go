@@ -11,6 +11,8 @@ import (
 
 	"github.com/rs/zerolog"
 	"github.com/spf13/pflag"
+
+	"hod/internal/unit"
 )
 
 // settings are what a server is started with.
@@ -21,6 +23,7 @@ type settings struct {
 	pagesPort            int
 	outer                pagesFlags
 	nats, natsKey, natCA string
+	space                spaceFlags
 	log                  zerolog.Logger
 	now                  func() time.Time // the server's clock; the system's if nil
 }
@@ -61,6 +64,12 @@ func newServeFlags(f *pflag.FlagSet) *serveFlags {
 	w.env.text(&w.nats, "nats", "HODD_NATS", "", "`URL` of NATS servers to use instead of the one inside")
 	w.env.text(&w.natsKey, "nats-credentials", "HODD_NATS_CREDENTIALS", "", "`FILE` to sign in there with")
 	w.env.text(&w.natCA, "nats-ca", "HODD_NATS_CA", "", "`FILE` of the authority that signed their certificates, PEM")
+	w.env.size(&w.space.stream, "stream-quota", "HODD_STREAM_QUOTA",
+		"`SIZE` that the stream may fill, as in 20GiB; otherwise a third of the disk")
+	w.env.size(&w.space.archive, "archive-quota", "HODD_ARCHIVE_QUOTA",
+		"`SIZE` that the archive may fill; otherwise a third of the disk")
+	w.env.size(&w.space.reserve, "disk-reserve", "HODD_DISK_RESERVE",
+		"`SIZE` of the disk that stays free; otherwise 256MiB")
 	w.env.text(&w.level, "log", "HODD_LOG", "info", "`LEVEL` on stderr: debug, info, warn or error")
 	return w
 }
@@ -128,6 +137,33 @@ func (w *envFlags) port(to *int, name, env string, usual int, help string) {
 		usual = n
 	}
 	w.IntVar(to, name, usual, help+" ("+env+")")
+}
+
+// sizeValue is a size as the value of a flag.
+type sizeValue struct{ to *int64 }
+
+func (v sizeValue) Set(text string) (err error) {
+	*v.to, err = unit.ParseBytes(text)
+	return err
+}
+
+func (v sizeValue) String() string {
+	if v.to == nil || *v.to == 0 {
+		return ""
+	}
+	return unit.FormatBytes(*v.to)
+}
+
+func (sizeValue) Type() string { return "size" }
+
+func (w *envFlags) size(to *int64, name, env, help string) {
+	v := sizeValue{to}
+	if text := os.Getenv(env); text != "" {
+		if err := v.Set(text); err != nil {
+			w.err = usage("%s=%s: %v", env, text, err)
+		}
+	}
+	w.Var(v, name, help+" ("+env+")")
 }
 
 // data is the flag of the data folder, which all commands have that work on one.

@@ -50,6 +50,7 @@ type site struct {
 	admin     *admin.Server
 	stream    *siteStream
 	limiter   *rateLimiter
+	space     *guard
 	log       zerolog.Logger
 }
 
@@ -76,6 +77,7 @@ type life struct {
 type siteStream struct {
 	*bus.Host
 	limiter *rateLimiter
+	lifting sync.Mutex // held while the limit of what it holds is set
 	ensure  func(context.Context) error
 	stop    func()
 	kick    func(context.Context, event.Device) // ends a device's live connections; admit refuses it before
@@ -87,7 +89,10 @@ func (r *siteStream) State(ctx context.Context) (bus.State, error) {
 	if err == nil || ctx.Err() != nil {
 		return s, err
 	}
-	if err := r.ensure(ctx); err != nil {
+	r.lifting.Lock() // what makes it keeps the limit that it finds
+	err = r.ensure(ctx)
+	r.lifting.Unlock()
+	if err != nil {
 		return bus.State{}, err
 	}
 	return r.Host.State(ctx)
@@ -142,13 +147,18 @@ func (w *site) answer(ctx context.Context, s settings, certified *tls.Config, re
 	if err = w.openRoad(ctx, s, certified, reach); err != nil {
 		return err
 	}
+	w.space = newGuard(w)
 	if err = w.followStream(); err != nil {
 		return err
 	}
+	if err = w.space.begin(ctx, s.space); err != nil {
+		w.log.Warn().Err(err).Msg("how much space is used is not known yet; trying again")
+	}
+	w.late.Go(func() { w.space.keep(w.alive) })
 	known := s.outer.cert != "" || s.outer.plain != ""
 	w.api, err = api.New(api.Config{
 		Host: w.host, TLS: certified, Bus: w.bus, Pages: w.pages, PagesKnown: known,
-		Authority: w.authority.DER(), Log: s.log, Ended: w.putOut, Built: broker.Built(),
+		Authority: w.authority.DER(), Log: s.log, Ended: w.putOut, Built: broker.Built(), Notice: w.space.notice,
 	})
 	if err != nil {
 		return err
@@ -167,7 +177,9 @@ func (w *site) answer(ctx context.Context, s settings, certified *tls.Config, re
 		}
 		shown = &tls.Config{MinVersion: tls.VersionTLS12, GetCertificate: files.certificate}
 	}
-	w.web = web.New(web.Config{Host: w.host, TLS: shown, Authority: own, Place: w.api.Place, Log: s.log})
+	w.web = web.New(web.Config{
+		Host: w.host, TLS: shown, Authority: own, Place: w.api.Place, Log: s.log, Notice: w.space.notice,
+	})
 	go func() {
 		if err := w.api.Serve(questions); err != nil {
 			w.failed <- err
@@ -323,6 +335,7 @@ func (w *site) followStream() error {
 		Exclude: func(_ context.Context, d event.Device, from uint64, why string) (uint64, error) {
 			return w.exclude(d, from, why)
 		},
+		Space:       w.space.order,
 		CheckStream: func(ctx context.Context) (host.StreamChecked, error) { return w.host.CheckStream(ctx, w.stream) },
 	}, w.log)
 	if err != nil {
@@ -334,7 +347,10 @@ func (w *site) followStream() error {
 		}
 	}()
 	_, err = w.stream.ServeHeads(func() bus.Heads {
-		return bus.Heads{Heads: w.host.Heads(), BackedUp: w.host.BackedUp(), Now: w.host.Now()}
+		return bus.Heads{
+			Heads: w.host.Heads(), BackedUp: w.host.BackedUp(), Now: w.host.Now(),
+			Notice: w.space.notice(),
+		}
 	})
 	return err
 }

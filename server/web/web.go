@@ -47,6 +47,8 @@ type Config struct {
 	Authority []byte
 	Place     func(*fold.Site) *time.Location
 	Log       zerolog.Logger
+	// Notice is what people should know of the server, in sentences; nil: nothing ever.
+	Notice func() string
 }
 
 // Web serves the pages.
@@ -63,12 +65,18 @@ type Web struct {
 // record is the host's as the pages ask for it.
 type record struct {
 	*host.Host
-	place func(*fold.Site) *time.Location
+	place  func(*fold.Site) *time.Location
+	notice func() string
 }
 
 func (r record) Place(s *fold.Site) *time.Location { return r.place(s) }
 
-func (r record) Copy() *report.Copy { return nil }
+func (r record) Copy() *report.Copy {
+	if r.notice == nil || r.notice() == "" {
+		return nil
+	}
+	return &report.Copy{Notice: r.notice()}
+}
 
 func (r record) Changed(ctx context.Context, after uint64) (uint64, error) {
 	if _, _, err := r.Changes(ctx, after, 1); err != nil {
@@ -81,7 +89,7 @@ func (r record) Changed(ctx context.Context, after uint64) (uint64, error) {
 func New(c Config) *Web {
 	ctx, end := context.WithCancel(context.Background())
 	w := &Web{
-		config: c, pages: web.New(record{c.Host, c.Place}, c.Log), end: end,
+		config: c, pages: web.New(record{c.Host, c.Place, c.Notice}, c.Log), end: end,
 		asking: limit.NewRate(opensASecond, opensAtOnce), shown: rate.NewLimiter(pagesASecond, pagesAtOnce),
 		holds: auth.Link.Holds,
 	}

@@ -30,6 +30,9 @@ type Board struct {
 	// the plan that was made the day's order, and what has come of it
 	Order    *advice.DayOrder `json:"order,omitempty"`
 	SetTests *view.SetTests   `json:"set_tests_today,omitempty"`
+
+	// ServerNotice is what people should know of the server, in sentences; only the server itself says it.
+	ServerNotice string `json:"server_notice,omitempty"`
 }
 
 // CrewLine says what a crew did today and when it was last heard.
