@@ -139,12 +139,12 @@ func dayPage(a asked) (func() string, error) {
 	if _, err := time.Parse(time.DateOnly, date); err != nil {
 		return nil, errNoSuch
 	}
-	v, err := daily.DayOf(a.site, a.now, a.page.In, date)
+	v, err := drawing.DayLeafOf(a.site, a.now, a.page.In, date)
 	if err != nil {
 		return nil, err
 	}
 	steps := func(where string) string { return leaf.DaySteps(date, a.now, a.page, where) }
-	return func() string { return steps("above it") + report.DayAll(v, a.page) + steps("below it") }, nil
+	return func() string { return steps("above it") + leaf.DayLeaf(v, a.page) + steps("below it") }, nil
 }
 
 // logSize is how many entries one page of the log has.
