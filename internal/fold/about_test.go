@@ -33,7 +33,8 @@ func TestWhatIsFoundAboutAnEventIsFoundWithoutJudgingAllZones(t *testing.T) {
 		if len(want) > 0 {
 			some++
 		}
-		if d := cmp.Diff(want, got, cmpopts.EquateEmpty(), cmpopts.IgnoreFields(fold.Finding{}, "Joint"), cmpopts.IgnoreUnexported(fold.Finding{})); d != "" {
+		if d := cmp.Diff(want, got, cmpopts.EquateEmpty(), cmpopts.IgnoreFields(fold.Finding{}, "Joint"),
+			cmpopts.IgnoreUnexported(fold.Finding{})); d != "" {
 			t.Errorf("what is found about %s, a %s, differs:\n%s", e.Name, event.KindOf(e.Body), d)
 		}
 	}

@@ -79,7 +79,8 @@ func dayOf(t testing.TB, s *fold.Site, n int, now time.Time) (daily.Day, string)
 func (d *desk) knownBy(evening time.Time, but ...event.Event) *fold.Site {
 	var known []event.Event
 	for _, e := range d.Events {
-		if e.LoggedAt.Before(evening) || slices.ContainsFunc(but, func(o event.Event) bool { return o.Hash() == e.Hash() }) {
+		if e.LoggedAt.Before(evening) ||
+			slices.ContainsFunc(but, func(o event.Event) bool { return o.Hash() == e.Hash() }) {
 			known = append(known, e)
 		}
 	}
@@ -100,10 +101,12 @@ func (d *desk) foreman(t testing.TB) {
 		hash := []event.Hash{e.Hash()}
 		switch b := e.Body.(type) {
 		case event.SitePlanned:
-			b.Closing, b.Loss, b.EvaporationMetric, b.WorkTo, b.WorkFrom, b.Replaces = ref(unit.Share(0.5)), ref(unit.Share(0.2)), 2, 20*time.Hour, 6*time.Hour, hash
+			b.Closing, b.Loss, b.EvaporationMetric, b.WorkTo, b.WorkFrom, b.Replaces = ref(unit.Share(0.5)),
+				ref(unit.Share(0.2)), 2, 20*time.Hour, 6*time.Hour, hash
 			write(73, b)
 		case event.MixPlanned:
-			b.Revision, b.InitialSet, b.Air, b.WaterLimit, b.Replaces = 2, 5*time.Hour, ref(unit.Share(0.15)), 0.36, hash
+			b.Revision, b.InitialSet, b.Air, b.WaterLimit, b.Replaces = 2, 5*time.Hour, ref(unit.Share(0.15)), 0.36,
+				hash
 			write(74, b)
 		case event.ZonePlanned:
 			b.Area.SI, b.Replaces = b.Area.SI*2, hash
@@ -120,9 +123,11 @@ func (d *desk) foreman(t testing.TB) {
 		}
 	}
 	write(77, event.ZonePlanned{Zone: "Z1", Area: as(unit.Area(40))})
-	write(77, event.CoatPlanned{Coat: event.Coat{Zone: "Z1", Face: event.Outer, Number: 1}, Thickness: as(unit.Length(0.012)), Mix: "face"})
+	write(77, event.CoatPlanned{Coat: event.Coat{Zone: "Z1", Face: event.Outer, Number: 1},
+		Thickness: as(unit.Length(0.012)), Mix: "face"})
 	write(78, event.StockReceived{Material: "sand", Amount: event.Amount{Mass: 4000}})
-	write(78, event.SpecimensBroken{Mix: "face", Shape: event.Cube, Size: ref(unit.Length(0.05)), Age: 48 * time.Hour, Loads: []unit.Force{40000}})
+	write(78, event.SpecimensBroken{Mix: "face", Shape: event.Cube, Size: ref(unit.Length(0.05)), Age: 48 * time.Hour,
+		Loads: []unit.Force{40000}})
 	for _, z := range []event.Zone{"A1", "A2", "A3", "A4"} {
 		write(79, event.JointTreated{Coat: event.Coat{Zone: z, Face: event.Outer, Number: 1}, Method: "brushed"})
 	}
@@ -163,7 +168,8 @@ func TestWhatCameLateIsInItsDayAndMarked(t *testing.T) {
 	extra.MixedFrom, extra.WaterAt, extra.MixedTo = ready.Add(-10*time.Minute), ready.Add(-8*time.Minute), ready
 	late := []event.Event{
 		d.later(crew.Device, crew.Crew, ready, morning, extra),
-		d.later(crew.Device, crew.Crew, ready.Add(10*time.Minute), morning, event.BatchDiscarded{Batch: extra.Batch, Why: "rain"}),
+		d.later(crew.Device, crew.Crew, ready.Add(10*time.Minute), morning, event.BatchDiscarded{Batch: extra.Batch,
+			Why: "rain"}),
 		d.later(crew.Device, crew.Crew, ready.Add(20*time.Minute), morning, event.Noted{Text: "it rained at last"}),
 	}
 	d.foreman(t)
@@ -174,10 +180,14 @@ func TestWhatCameLateIsInItsDayAndMarked(t *testing.T) {
 	if len(v.Late) != 2 || v.Late[0].Name != late[0].Name.String() || v.Late[1].Name != late[1].Name.String() {
 		t.Errorf("came late: %+v", v.Late)
 	}
-	if n := slices.IndexFunc(v.Notes, func(e view.Entry) bool { return e.Text == "it rained at last" && e.Late }); n < 0 {
+	if n := slices.IndexFunc(v.Notes, func(e view.Entry) bool {
+		return e.Text == "it rained at last" &&
+			e.Late
+	}); n < 0 {
 		t.Errorf("the note is not marked: %+v", v.Notes)
 	}
-	for _, want := range []string{"3 entries of it were written after it had ended and marked LATE", "CAME LATE", "(LATE: written 13 May 07:00)"} {
+	for _, want := range []string{"3 entries of it were written after it had ended and marked LATE", "CAME LATE",
+		"(LATE: written 13 May 07:00)"} {
 		if !strings.Contains(strings.Join(strings.Fields(read), " "), want) {
 			t.Errorf("the report does not say %q:\n%s", want, read)
 		}
@@ -188,7 +198,8 @@ func TestWhatCameLateIsInItsDayAndMarked(t *testing.T) {
 	// the next day's report says that it rests on them, and is as printed but for them
 	next, _ := dayOf(t, folded(d.Events...), 1, dayAfter(9))
 	if len(next.Late) != 0 || next.LateBefore != 0 {
-		t.Errorf("written on the second day, they are late in its report: %d, %d before", len(next.Late), next.LateBefore)
+		t.Errorf("written on the second day, they are late in its report: %d, %d before", len(next.Late),
+			next.LateBefore)
 	}
 }
 
@@ -201,9 +212,11 @@ func TestACorrectionMadeLaterIsInTheDayOfWhatItCorrectsAndMarked(t *testing.T) {
 			continue
 		}
 		p.Part = event.Part{Share: ref(unit.Share(0.01))}
-		fix := d.later(e.Device, e.Crew, dayAfter(7), dayAfter(7), event.Amended{Target: e.Hash(), Body: p, Why: "dropped"})
+		fix := d.later(e.Device, e.Crew, dayAfter(7), dayAfter(7), event.Amended{Target: e.Hash(), Body: p,
+			Why: "dropped"})
 		v, _ := dayOf(t, folded(d.Events...), 0, dayAfter(9))
-		if i := slices.IndexFunc(v.Changes, func(c view.Entry) bool { return c.Name == fix.Name.String() }); i < 0 || !v.Changes[i].Late {
+		if i := slices.IndexFunc(v.Changes, func(c view.Entry) bool { return c.Name == fix.Name.String() }); i < 0 ||
+			!v.Changes[i].Late {
 			t.Errorf("changes: %+v", v.Changes)
 		}
 		return
@@ -215,12 +228,14 @@ func TestACorrectingRevisionIsListedWithWhatItMoved(t *testing.T) {
 	d := newDesk(t)
 	coldPair(d)
 	first := d.planned(isMix)
-	fix := d.by("f1", 300, face(2, func(m *event.MixPlanned) { m.InitialSet, m.Corrects, m.Air = 4*time.Hour, 1, ref(unit.Share(0.2)) }, first))
+	fix := d.by("f1", 300, face(2,
+		func(m *event.MixPlanned) { m.InitialSet, m.Corrects, m.Air = 4*time.Hour, 1, ref(unit.Share(0.2)) }, first))
 	v, text := dayOf(t, d.site(), 0, clock(600))
 	if len(v.Changes) != 1 || v.Changes[0].Name != fix.Name.String() {
 		t.Fatalf("changes: %+v", v.Changes)
 	}
-	// 61.4 L of solids and water (42/3.15 + 85/2.65 + 16) over 1 − 0.06 and over 1 − 0.20: 65.4 and 76.8 L; 170 of 240 min is 71 %
+	// 61.4 L of solids and water (42/3.15 + 85/2.65 + 16) over 1 − 0.06 and over 1 − 0.20: 65.4 and 76.8 L; 170 of 240
+	// min is 71 %
 	for _, want := range []string{"corrects 1: air 20%, was 6%, initial set 4 h, was 2 h 30 min"} {
 		if !strings.Contains(v.Changes[0].Text, want) {
 			t.Errorf("%q is not in %q", want, v.Changes[0].Text)
@@ -238,7 +253,8 @@ func TestACorrectingRevisionIsListedWithWhatItMoved(t *testing.T) {
 func TestAPlanWhoseClockWasFastHoldsForWhatWasPlacedByIt(t *testing.T) {
 	d := newDesk(t)
 	d.by("f1", 3*24*60, event.ZonePlanned{Zone: "B1", Area: as(unit.Area(5))})
-	d.by("f1", 3*24*60+1, event.CoatPlanned{Coat: event.Coat{Zone: "B1", Face: event.Outer, Number: 1}, Thickness: as(unit.Length(0.012)), Mix: "face"})
+	d.by("f1", 3*24*60+1, event.CoatPlanned{Coat: event.Coat{Zone: "B1", Face: event.Outer, Number: 1},
+		Thickness: as(unit.Length(0.012)), Mix: "face"})
 	d.by("f1", 3*24*60+2, event.ZonePlanned{Zone: "B2", Area: as(unit.Area(5))})
 	d.by("n1", 0, mixed(1, 0))
 	d.by("n1", 10, put(1, "B1", 5, 10))

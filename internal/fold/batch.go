@@ -282,7 +282,8 @@ func (b *Batch) charge(weighing unit.Share) {
 	for _, c := range b.Body.Charges {
 		k, ok := b.Mix.Constituent(c.Constituent)
 		if !ok {
-			b.Wrong = fmt.Sprintf("mix %s has no %s; its constituents are %s", b.Body.Mix, c.Constituent, names(b.Mix.Mix))
+			b.Wrong = fmt.Sprintf("mix %s has no %s; its constituents are %s", b.Body.Mix, c.Constituent,
+				names(b.Mix.Mix))
 			break
 		}
 		mass, err := mixplan.Mass(c.Amount, k)
@@ -547,7 +548,10 @@ func (b *Batch) find(f Finding) {
 // judge holds the batch against its mix.
 func (b *Batch) judge(system unit.System) {
 	if len(b.Twins) > 0 {
-		f := Finding{Code: SameNumber, Grave: true, Text: fmt.Sprintf("%d batches were written as %s; only %s counts until one is taken back or given another number", len(b.Twins)+1, b.ID, b.Mixed.Name)}
+		f := Finding{Code: SameNumber, Grave: true,
+			Text: fmt.Sprintf(
+				"%d batches were written as %s; only %s counts until one is taken back or given another number",
+				len(b.Twins)+1, b.ID, b.Mixed.Name)}
 		f.Asks = []event.Name{b.Mixed.Name}
 		for _, r := range b.Twins {
 			f.Events, f.Asks = append(f.Events, r.Name), append(f.Asks, r.Name)
@@ -562,7 +566,9 @@ func (b *Batch) judge(system unit.System) {
 	b.judgeTemperature(system)
 	if b.unknown {
 		b.find(Finding{
-			Code: UnknownRevision, Text: fmt.Sprintf("batch %s was mixed by revision %d of mix %s, which is not in the record; it is judged by revision %d", b.ID, b.Body.Revision, b.Body.Mix, b.Mix.Revision),
+			Code: UnknownRevision, Text: fmt.Sprintf(
+				"batch %s was mixed by revision %d of mix %s, which is not in the record; it is judged by revision %d",
+				b.ID, b.Body.Revision, b.Body.Mix, b.Mix.Revision),
 		})
 	}
 	for _, text := range b.Body.CutShort {
@@ -575,17 +581,21 @@ func (b *Batch) judge(system unit.System) {
 	for _, p := range b.Parts {
 		if age := p.To.Sub(b.Water); age > working {
 			b.find(Finding{
-				Code: OldBatch, Key: p.Record.Name.String(), Since: p.To, Events: []event.Name{p.Record.Name}, Asks: []event.Name{p.Record.Name},
+				Code: OldBatch, Key: p.Record.Name.String(), Since: p.To, Events: []event.Name{p.Record.Name},
+				Asks:  []event.Name{p.Record.Name},
 				Text:  fmt.Sprintf("batch %s was %s old when it was placed in %s", b.ID, unit.Duration(age), p.Coat),
 				Brief: fmt.Sprintf("%s old in %s", unit.Duration(age), p.Coat), Amount: age.Hours(),
 				Evidence: []Fact{{Name: "water contact", At: b.Water}, {Name: "placed until", At: p.To}},
-				Limit:    unit.Duration(working) + " after water contact", Allowed: Figure{High: minutes(working).Number, Unit: "min"}, Source: "the mix's working time; 90 min where it states none (ASTM C94, from memory)",
+				Limit:    unit.Duration(working) + " after water contact",
+				Allowed:  Figure{High: minutes(working).Number, Unit: "min"},
+				Source:   "the mix's working time; 90 min where it states none (ASTM C94, from memory)",
 			})
 		}
 	}
 	told := slices.ContainsFunc(b.Findings, func(f Finding) bool { return f.Concerns(b.Mixed.Name) })
 	if b.Body.Because != "" && !told { // what was passed over is no finding, such as a mixing of hours
-		b.find(Finding{Code: PassedOver, Text: "a rule of the job was passed over, which is done all the same for a reason: " + b.Body.Because})
+		b.find(Finding{Code: PassedOver,
+			Text: "a rule of the job was passed over, which is done all the same for a reason: " + b.Body.Because})
 	}
 }
 
@@ -598,13 +608,16 @@ func (b *Batch) judgeWater(system unit.System) {
 		Code: WaterLimit, Grave: true,
 		Text:  fmt.Sprintf("batch %s has w/cm %.3f; the mix allows %.3f", b.ID, b.Figures.WaterCementitious, limit),
 		Brief: fmt.Sprintf("w/cm %.3f", b.Figures.WaterCementitious), Amount: b.Figures.WaterCementitious,
-		Formula: "w/cm = all water / (cement + pozzolan), by mass", Limit: fmt.Sprintf("%.3f", limit), Allowed: atMost(limit), Source: "mix " + string(b.Body.Mix),
+		Formula: "w/cm = all water / (cement + pozzolan), by mass", Limit: fmt.Sprintf("%.3f", limit),
+		Allowed: atMost(limit), Source: "mix " + string(b.Body.Mix),
 		Caution: mix.Caution, Asks: []event.Name{b.Mixed.Name},
 	}
 	for _, w := range b.Figures.Water.Parts {
-		f.Evidence = append(f.Evidence, FactOf("water: "+w.Source.String()+" "+w.Name, w.Mass, unit.System.Mass, system))
+		f.Evidence = append(f.Evidence, FactOf("water: "+w.Source.String()+" "+w.Name, w.Mass, unit.System.Mass,
+			system))
 	}
-	f.Evidence = append(f.Evidence, FactOf("water in all", b.Figures.Water.Total, unit.System.Mass, system), FactOf("cementitious", b.Figures.Cementitious, unit.System.Mass, system))
+	f.Evidence = append(f.Evidence, FactOf("water in all", b.Figures.Water.Total, unit.System.Mass, system),
+		FactOf("cementitious", b.Figures.Cementitious, unit.System.Mass, system))
 	b.find(f)
 }
 
@@ -620,8 +633,9 @@ func (b *Batch) judgeWeighing(system unit.System) {
 		off = append(off, fmt.Sprintf("%s %+.1f %%", j.Name, 100*float64(j.Share)))
 		f.Amount = max(f.Amount, math.Abs(float64(j.Share)))
 		f.Evidence = append(f.Evidence, Fact{
-			Name:   j.Name,
-			Value:  fmt.Sprintf("%s; as designed at this moisture %s, allowed %s to %s", system.Mass(j.Charged), system.Mass(j.Target), system.Mass(j.Low), system.Mass(j.High)),
+			Name: j.Name,
+			Value: fmt.Sprintf("%s; as designed at this moisture %s, allowed %s to %s", system.Mass(j.Charged),
+				system.Mass(j.Target), system.Mass(j.Low), system.Mass(j.High)),
 			Figure: figure(j.Charged).within(float64(j.Low), float64(j.High)),
 		})
 		f.Source = j.Source
@@ -667,15 +681,19 @@ func (b *Batch) judgeTest(t *Test, system unit.System) {
 			off = "less than 0.1 lb/ft³"
 		}
 	}
-	t.Judgement = fmt.Sprintf("%s, not %s to %s: %s by %s", system.Density(t.UnitWeight), system.Density(j.Low), system.Density(j.High), beyond, off)
+	t.Judgement = fmt.Sprintf("%s, not %s to %s: %s by %s", system.Density(t.UnitWeight), system.Density(j.Low),
+		system.Density(j.High), beyond, off)
 	b.find(Finding{
 		Code: UnitWeight, Key: t.Record.Name.String(), Since: t.Record.When, Events: []event.Name{t.Record.Name},
 		Text: fmt.Sprintf("batch %s weighs %s", b.ID, t.Judgement), Brief: t.Judgement,
 		Evidence: []Fact{
-			FactOf("unit weight", t.UnitWeight, unit.System.Density, system), FactOf("yield", t.Yield, unit.System.Volume, system),
-			fact("relative yield", fmt.Sprintf("%.3f", t.Relative), t.Relative), fact("air", fmt.Sprintf("%.1f %%", 100*float64(t.Air)), t.Air),
+			FactOf("unit weight", t.UnitWeight, unit.System.Density, system),
+			FactOf("yield", t.Yield, unit.System.Volume, system),
+			fact("relative yield", fmt.Sprintf("%.3f", t.Relative), t.Relative),
+			fact("air", fmt.Sprintf("%.1f %%", 100*float64(t.Air)), t.Air),
 		},
-		Formula: "D = (gross − tare)/measure; Y = mass/D", Limit: system.Density(j.Low) + " to " + system.Density(j.High), Allowed: between(j.Low, j.High), Source: "ASTM C138; mix " + string(b.Body.Mix),
+		Formula: "D = (gross − tare)/measure; Y = mass/D", Limit: system.Density(j.Low) + " to " +
+			system.Density(j.High), Allowed: between(j.Low, j.High), Source: "ASTM C138; mix " + string(b.Body.Mix),
 	})
 }
 
@@ -685,8 +703,10 @@ func (b *Batch) judgeTemperature(system unit.System) {
 	}
 	if j, err := weather.HotWeather(*b.Celsius); err == nil && broken(j, system) {
 		b.find(Finding{
-			Code: HotMix, Grave: true, Text: fmt.Sprintf("batch %s left the mixer at %s", b.ID, system.Temperature(*b.Celsius)), Brief: system.Temperature(*b.Celsius),
-			Evidence: []Fact{FactOf("mortar", *b.Celsius, unit.System.Temperature, system), {Name: "read in", Value: b.Measured}}, Limit: j.Says, Allowed: AllowedBy(j), Source: j.Source.Published,
+			Code: HotMix, Grave: true, Text: fmt.Sprintf("batch %s left the mixer at %s", b.ID,
+				system.Temperature(*b.Celsius)), Brief: system.Temperature(*b.Celsius),
+			Evidence: []Fact{FactOf("mortar", *b.Celsius, unit.System.Temperature, system),
+				{Name: "read in", Value: b.Measured}}, Limit: j.Says, Allowed: AllowedBy(j), Source: j.Source.Published,
 		})
 	}
 }

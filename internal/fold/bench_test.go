@@ -21,9 +21,11 @@ func bigPlan(zones int) []event.Body {
 	for i := range zones {
 		z := event.Zone(fmt.Sprintf("Z%02d", i))
 		plan = append(plan, event.ZonePlanned{Zone: z, Area: as(unit.Area(9000)), Order: i + 1},
-			event.CoatPlanned{Coat: event.Coat{Zone: z, Face: event.Outer, Number: 1}, Thickness: as(unit.Length(0.012)), Mix: "face"})
+			event.CoatPlanned{Coat: event.Coat{Zone: z, Face: event.Outer, Number: 1},
+				Thickness: as(unit.Length(0.012)), Mix: "face"})
 		if i > 0 {
-			plan = append(plan, event.EdgePlanned{A: event.Zone(fmt.Sprintf("Z%02d", i-1)), B: z, Length: as(unit.Length(3))})
+			plan = append(plan, event.EdgePlanned{A: event.Zone(fmt.Sprintf("Z%02d", i-1)), B: z,
+				Length: as(unit.Length(3))})
 		}
 	}
 	return plan
@@ -88,8 +90,9 @@ func BenchmarkLateEvent100k(b *testing.B) {
 		b.StopTimer()
 		seq++
 		e, err := event.Write(event.Event{
-			Name: event.Name{Device: d, Seq: seq}, Crew: batch.Crew, HappenedAt: midnight.AddDate(0, 0, 100), LoggedAt: midnight.AddDate(0, 0, 101),
-			Body: event.BatchTested{Batch: batch, Temperature: ref(unit.Celsius(20 + float64(seq%10)))},
+			Name: event.Name{Device: d, Seq: seq}, Crew: batch.Crew, HappenedAt: midnight.AddDate(0, 0, 100),
+			LoggedAt: midnight.AddDate(0, 0, 101),
+			Body:     event.BatchTested{Batch: batch, Temperature: ref(unit.Celsius(20 + float64(seq%10)))},
 		})
 		if err != nil {
 			b.Fatal(err)

@@ -126,7 +126,8 @@ func (c Calendar) Guessed() string {
 		}
 		return fmt.Sprintf("%ss are as likely free as worked (none has passed)", day)
 	}
-	return "guessed from the record, since the plan names no working days: " + say(time.Saturday) + ", " + say(time.Sunday)
+	return "guessed from the record, since the plan names no working days: " + say(time.Saturday) + ", " +
+		say(time.Sunday)
 }
 
 // CrewsOf are the crews that the plan has work in a zone: those whose zone it is, and those that work from one list.

@@ -114,7 +114,8 @@ func TestWhatComesFirstIsNeeded(t *testing.T) {
 			seconds++
 		}
 		if len(k.Needs) != want || len(k.After) != after {
-			t.Errorf("cell %d, batch %d of %s, needs %d others and comes after %d, not %d and %d", i, k.Nth, k.Coat, len(k.Needs), len(k.After), want, after)
+			t.Errorf("cell %d, batch %d of %s, needs %d others and comes after %d, not %d and %d", i, k.Nth, k.Coat,
+				len(k.Needs), len(k.After), want, after)
 		}
 	}
 	if seconds == 0 || len(c.All) != 16 { // 0.1166 m3 are 1.9 batches of 0.062 m3
@@ -151,10 +152,12 @@ func TestTheNextBatchMeetsTheEdgeThatTurnsFirst(t *testing.T) {
 		t.Errorf("risk %+v, basis %+v", v.Risk, v.Basis)
 	}
 	late := next(d.site(), 140) // nobody can have placed there by 150
-	if len(late.Lost) != 1 || late.Lost[0].Zone != "A1" || late.Lost[0].Other != "A2" || math.Abs(late.Lost[0].LengthM-3) > 0.01 {
+	if len(late.Lost) != 1 || late.Lost[0].Zone != "A1" || late.Lost[0].Other != "A2" ||
+		math.Abs(late.Lost[0].LengthM-3) > 0.01 {
 		t.Errorf("lost: %+v", late.Lost)
 	}
-	if morning := next(d.site(), 24*60+30); len(morning.Lost) != 0 || morning.Basis.OldEdges == 0 || len(morning.Treat) != 1 {
+	if morning := next(d.site(), 24*60+30); len(morning.Lost) != 0 || morning.Basis.OldEdges == 0 ||
+		len(morning.Treat) != 1 {
 		t.Errorf("on the next day: lost %+v, %d old, treat %+v", morning.Lost, morning.Basis.OldEdges, morning.Treat)
 	}
 }
@@ -170,7 +173,8 @@ func TestCrewsAreFreeAndFastAsTheRecordShows(t *testing.T) {
 		p := share(put(i+1, "A4", 10+15*i, 12+15*i), 0.1)
 		p.Batch.Crew = "south"
 		d.by("s1", 13+15*i, p)
-		d.by("s1", 13+15*i, event.BatchDiscarded{Batch: b.Batch, Part: event.Part{Share: ref(unit.Share(0.9))}, Why: "small coat"})
+		d.by("s1", 13+15*i, event.BatchDiscarded{Batch: b.Batch, Part: event.Part{Share: ref(unit.Share(0.9))},
+			Why: "small coat"})
 	}
 	d.by("n1", 98, mixed(1, 98))
 	v := next(d.site(), 100)
@@ -182,7 +186,8 @@ func TestCrewsAreFreeAndFastAsTheRecordShows(t *testing.T) {
 	}
 	var said []string
 	for _, c := range v.Basis.Crews {
-		said = append(said, fmt.Sprintf("%s %d %s %d", c.Crew, c.PaceMin, c.PaceBy, int(c.FreeAt.Sub(clock(0)).Minutes())))
+		said = append(said, fmt.Sprintf("%s %d %s %d", c.Crew, c.PaceMin, c.PaceBy,
+			int(c.FreeAt.Sub(clock(0)).Minutes())))
 	}
 	want := []string{"north 15 site 100", "south 15 crew 115"} // its last was placed from 100 on
 	if !slices.Equal(said, want) {
@@ -192,7 +197,8 @@ func TestCrewsAreFreeAndFastAsTheRecordShows(t *testing.T) {
 
 func TestAdviceIsRefusedAndSaysWhatIsMissing(t *testing.T) {
 	cold := func(at int, air float64, rain *float64) event.WeatherObserved {
-		return event.WeatherObserved{Station: "gate", WindHeight: as(unit.Length(2)), Samples: []event.Weather{{At: clock(at), Air: ref2(air), RainMillimetres: rain}}}
+		return event.WeatherObserved{Station: "gate", WindHeight: as(unit.Length(2)),
+			Samples: []event.Weather{{At: clock(at), Air: ref2(air), RainMillimetres: rain}}}
 	}
 	for _, c := range []struct {
 		name string
@@ -222,7 +228,8 @@ func TestAdviceIsRefusedAndSaysWhatIsMissing(t *testing.T) {
 				Samples: []event.Weather{{At: clock(40), Air: ref2(15), RainMillimetres: new(3.0)}},
 			})
 		}, 30, "nobody is to place between 07:30 and 07:50: rain 3 mm"},
-		{"a batch that would be placed beyond its working time", func(d *desk) { d.by("n1", 10, mixed(1, 10)) }, 80, "past its working time at 08:35"},
+		{"a batch that would be placed beyond its working time", func(d *desk) { d.by("n1", 10, mixed(1, 10)) }, 80,
+			"past its working time at 08:35"},
 	} {
 		t.Run(c.name, func(t *testing.T) {
 			d := newDesk(t)
@@ -383,7 +390,8 @@ func BenchmarkNext(b *testing.B) {
 	for k := range 20 {
 		for r := range 5 {
 			plan = append(plan, event.ZonePlanned{Zone: name(r, k), Area: as(unit.Area(9)), Order: 5*k + r + 1},
-				event.CoatPlanned{Coat: event.Coat{Zone: name(r, k), Face: event.Outer, Number: 1}, Thickness: as(unit.Length(0.012)), Mix: "face"})
+				event.CoatPlanned{Coat: event.Coat{Zone: name(r, k), Face: event.Outer, Number: 1},
+					Thickness: as(unit.Length(0.012)), Mix: "face"})
 			if r > 0 {
 				plan = append(plan, event.EdgePlanned{A: name(r-1, k), B: name(r, k), Length: as(unit.Length(3))})
 			}

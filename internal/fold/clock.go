@@ -115,13 +115,18 @@ func clockOff(device event.Device, runs []clockRun) (Finding, bool) {
 	}
 	done := "no time in these was made by it, so nothing is corrected"
 	if made > 0 {
-		done = fmt.Sprintf("the times that it made in %s of these are corrected by that, typed ones are not", unit.Count(made, "event", "events"))
+		done = fmt.Sprintf("the times that it made in %s of these are corrected by that, typed ones are not",
+			unit.Count(made, "event", "events"))
 	}
 	r := last.records[len(last.records)-1]
 	return Finding{
-		Code: Clock, Key: string(device), Subject: "device " + string(device), Since: r.At(), Events: []event.Name{r.Name},
-		Text:  fmt.Sprintf("the clock of device %s was %s; %s", device, strings.Join(said, ", "), done),
-		Limit: unit.Duration(OffsetLimit), Allowed: Figure{Low: minutes(-OffsetLimit).Number, High: minutes(OffsetLimit).Number, Unit: "min"}, Evidence: []Fact{{Name: "site's clock less the device's", Value: unit.Duration(last.offset), Figure: minutes(last.offset)}},
+		Code: Clock, Key: string(device), Subject: "device " + string(device), Since: r.At(),
+		Events: []event.Name{r.Name},
+		Text:   fmt.Sprintf("the clock of device %s was %s; %s", device, strings.Join(said, ", "), done),
+		Limit:  unit.Duration(OffsetLimit), Allowed: Figure{Low: minutes(-OffsetLimit).Number,
+			High: minutes(OffsetLimit).Number, Unit: "min"},
+		Evidence: []Fact{{Name: "site's clock less the device's", Value: unit.Duration(last.offset),
+			Figure: minutes(last.offset)}},
 		Formula: "the host's clock less the device's, as the device took it at its last contact and carried it on by its uptime where it has one",
 	}, true
 }
@@ -136,13 +141,15 @@ func clockSet(device event.Device, before, after clockRun) (Finding, bool) {
 	}
 	f := Finding{
 		Code: ClockSet, Key: unsure[0].Name.String(), Subject: "device " + string(device), Since: unsure[0].At(),
-		Limit: unit.Duration(OffsetLimit), Allowed: Figure{High: minutes(OffsetLimit).Number, Unit: "min"}, Formula: "the offsets of two contacts, one after the other, differ: the clock was set between them",
+		Limit: unit.Duration(OffsetLimit), Allowed: Figure{High: minutes(OffsetLimit).Number, Unit: "min"},
+		Formula: "the offsets of two contacts, one after the other, differ: the clock was set between them",
 	}
 	for _, r := range unsure[:min(len(unsure), 20)] {
 		f.Events = append(f.Events, r.Name)
 	}
 	if !before.known {
-		f.Text = fmt.Sprintf("the first contact of device %s found its clock %s; the times that it made before that, in %s, are not corrected: whether it was off by as much then is not known",
+		f.Text = fmt.Sprintf(
+			"the first contact of device %s found its clock %s; the times that it made before that, in %s, are not corrected: whether it was off by as much then is not known",
 			device, aheadOrBehind(after.offset), spanOf(unsure))
 		return f, true
 	}
@@ -150,7 +157,8 @@ func clockSet(device event.Device, before, after clockRun) (Finding, bool) {
 		{Name: "at the contact before", Value: aheadOrBehind(before.offset), Figure: minutes(before.offset)},
 		{Name: "at the contact after", Value: aheadOrBehind(after.offset), Figure: minutes(after.offset)},
 	}
-	f.Text = fmt.Sprintf("the clock of device %s was set by %s between two contacts, before, between or after %s: the times that it made there are corrected by what the contact before found, and may be off by %s; amend what matters with at=",
+	f.Text = fmt.Sprintf(
+		"the clock of device %s was set by %s between two contacts, before, between or after %s: the times that it made there are corrected by what the contact before found, and may be off by %s; amend what matters with at=",
 		device, unit.Duration(by), spanOf(unsure), unit.Duration(by))
 	return f, true
 }

@@ -13,7 +13,8 @@ import (
 func (d *desk) noted(seq uint64, minutes int, offset *time.Duration, basis event.ClockBasis, typed bool) {
 	d.t.Helper()
 	e, err := event.Write(event.Event{
-		Name: event.Name{Device: "n1", Seq: seq}, Crew: "north", HappenedAt: clock(minutes), LoggedAt: clock(minutes), Typed: typed,
+		Name: event.Name{Device: "n1", Seq: seq}, Crew: "north", HappenedAt: clock(minutes), LoggedAt: clock(minutes),
+		Typed:  typed,
 		Offset: offset, Basis: basis, Body: event.Noted{Text: "so it was"},
 	})
 	if err != nil {
@@ -51,7 +52,8 @@ func TestTheFlagOfAClockClaimsNoMoreThanWasDone(t *testing.T) {
 	d.noted(2, 11, &fast, event.Carried, true)
 	says(t, clockFlags(d.site())[fold.Clock], "was 4 min fast at n1/1 to n1/2", "nothing is corrected")
 	d.noted(3, 12, &fast, event.Carried, false)
-	says(t, clockFlags(d.site())[fold.Clock], "4 min fast at n1/1 to n1/3", "that it made in 1 event of these are corrected by that, typed ones are not")
+	says(t, clockFlags(d.site())[fold.Clock], "4 min fast at n1/1 to n1/3",
+		"that it made in 1 event of these are corrected by that, typed ones are not")
 	if r, _ := d.site().Record(event.Name{Device: "n1", Seq: 3}); !r.At().Equal(clock(8)) {
 		t.Errorf("the time made by a clock 4 min fast is %s", r.At())
 	}
@@ -68,7 +70,8 @@ func TestWhenAClockWasSetBetweenTwoContactsIsSaidAndNotShifted(t *testing.T) {
 	d.noted(3, 90, &right, event.AtContact, false)
 	d.noted(4, 100, &hour, event.AtContact, false) // the next contact found it an hour fast
 	flags := clockFlags(d.site())
-	says(t, flags[fold.ClockSet], "device n1 was set by 1 h between two contacts", "n1/1 to n1/3", "may be off by 1 h", "at=")
+	says(t, flags[fold.ClockSet], "device n1 was set by 1 h between two contacts", "n1/1 to n1/3", "may be off by 1 h",
+		"at=")
 	if got := flags[fold.ClockSet][0].Events; len(got) != 2 || got[0].Seq != 1 || got[1].Seq != 3 {
 		t.Errorf("the flag rests on %v", got)
 	}
@@ -115,7 +118,8 @@ func TestATypedTimeIsNotOddOnADeviceWhoseClockIsSlow(t *testing.T) {
 	write := func(minutes int) fold.Finding {
 		d := newDesk(t)
 		e, err := event.Write(event.Event{
-			Name: event.Name{Device: "n1", Seq: 1}, Crew: "north", HappenedAt: clock(minutes), LoggedAt: clock(0), Typed: true, Offset: &slow, Body: event.Noted{Text: "so"},
+			Name: event.Name{Device: "n1", Seq: 1}, Crew: "north", HappenedAt: clock(minutes), LoggedAt: clock(0),
+			Typed: true, Offset: &slow, Body: event.Noted{Text: "so"},
 		})
 		if err != nil {
 			t.Fatal(err)

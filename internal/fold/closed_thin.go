@@ -48,9 +48,12 @@ func (s *Judge) foundThin(z ZoneIs, c CoatIs, share unit.Share) Finding {
 		how = "all of it was said to be complete"
 	}
 	f := Finding{
-		Code: ClosedThin, Key: id.String() + " " + c.Finish.Record.Name.String(), Subject: id.String(), Since: c.Finish.At,
-		Group: last.Batch.ID.Day, About: "placed on " + last.Batch.ID.Day, Brief: fmt.Sprintf("%s holds %s", id, sys.Share(share)), Amount: 1 - float64(share),
-		Text: fmt.Sprintf("%s counts as finished (%s) and holds %s of what the plan says that it needs: %s on the mean, not %s; gauge it, close it as it is, or say how far it is", id, how, sys.Share(share),
+		Code: ClosedThin, Key: id.String() + " " + c.Finish.Record.Name.String(), Subject: id.String(),
+		Since: c.Finish.At,
+		Group: last.Batch.ID.Day, About: "placed on " + last.Batch.ID.Day,
+		Brief: fmt.Sprintf("%s holds %s", id, sys.Share(share)), Amount: 1 - float64(share),
+		Text: fmt.Sprintf(
+			"%s counts as finished (%s) and holds %s of what the plan says that it needs: %s on the mean, not %s; gauge it, close it as it is, or say how far it is", id, how, sys.Share(share),
 			sys.Thickness(c.MeanThickness(z.Zone, s.plan.Loss)), sys.Thickness(c.Thickness.SI)),
 		Evidence: []Fact{
 			FactOf("placed", c.Volume, unit.System.Volume, sys),
@@ -58,11 +61,15 @@ func (s *Judge) foundThin(z ZoneIs, c CoatIs, share unit.Share) Finding {
 			{Name: "counts as finished", Value: how, At: c.Finish.At},
 		},
 		Formula: "volume placed, by the yields known now, over area × thickness × (1 + loss)",
-		Limit:   fmt.Sprintf("%.0f %% of it", 100*closedThin), Allowed: atLeast(unit.Share(closedThin)), Source: "a choice of this program, no source",
+		Limit:   fmt.Sprintf("%.0f %% of it", 100*closedThin), Allowed: atLeast(unit.Share(closedThin)),
+		Source: "a choice of this program, no source",
 		Events: []event.Name{c.Finish.Record.Name},
 		Do: []string{
-			"hod finish " + string(id.Zone) + s.coatFlags(id),                                                            // it is to stay so
-			fmt.Sprintf("hod progress %s %s%s", id.Zone, strings.ReplaceAll(sys.Share(share), " ", ""), s.coatFlags(id)), // more is to come
+			// it is to stay so
+			"hod finish " + string(id.Zone) + s.coatFlags(id),
+			// more is to come
+			fmt.Sprintf("hod progress %s %s%s", id.Zone, strings.ReplaceAll(sys.Share(share), " ", ""),
+				s.coatFlags(id)),
 		},
 	}
 	for _, p := range c.Placed {

@@ -12,13 +12,15 @@ import (
 )
 
 func cover(zone event.Zone, face event.Face, what event.Tending) event.SurfaceTended {
-	return event.SurfaceTended{Zone: zone, Face: face, Tending: what, With: map[bool]string{true: "wet burlap"}[what == event.Covered]}
+	return event.SurfaceTended{Zone: zone, Face: face, Tending: what,
+		With: map[bool]string{true: "wet burlap"}[what == event.Covered]}
 }
 
 // dry is weather that dries a fresh surface at far over 1 kg/m²/h.
 func dry(minute int) event.WeatherObserved {
 	air, humidity, wind := unit.Celsius(30), unit.Share(0.25), unit.Speed(7)
-	return event.WeatherObserved{Station: "crew", WindHeight: as(unit.Length(2)), Samples: []event.Weather{{At: clock(minute), Air: &air, Humidity: &humidity, Wind: &wind}}}
+	return event.WeatherObserved{Station: "crew", WindHeight: as(unit.Length(2)),
+		Samples: []event.Weather{{At: clock(minute), Air: &air, Humidity: &humidity, Wind: &wind}}}
 }
 
 func rain(minute int, mm float64) event.WeatherObserved {
@@ -47,10 +49,16 @@ func TestPlacingOnAFaceEndsItsCoverThere(t *testing.T) {
 		write func(d *desk)
 		dry   int // flags of drying
 	}{
-		"placed on after the cover":           {func(*desk) {}, 1},
-		"and covered again after":             {func(d *desk) { d.by("n1", next+10, cover("A1", event.AnyFace, event.Covered)) }, 0},
-		"and covered again on that face":      {func(d *desk) { d.by("n1", next+10, cover("A1", event.Outer, event.Covered)) }, 0},
-		"and covered again on the other face": {func(d *desk) { d.by("n1", next+10, cover("A1", event.Inner, event.Covered)) }, 1},
+		"placed on after the cover": {func(*desk) {}, 1},
+		"and covered again after": {func(d *desk) {
+			d.by("n1", next+10, cover("A1", event.AnyFace, event.Covered))
+		}, 0},
+		"and covered again on that face": {func(d *desk) {
+			d.by("n1", next+10, cover("A1", event.Outer, event.Covered))
+		}, 0},
+		"and covered again on the other face": {func(d *desk) {
+			d.by("n1", next+10, cover("A1", event.Inner, event.Covered))
+		}, 1},
 	} {
 		t.Run(name, func(t *testing.T) {
 			d := newDesk(t)
@@ -100,13 +108,15 @@ func TestACoverOfTheSameMinuteLiesOnWhatWasWrittenBeforeIt(t *testing.T) {
 // What was placed on the outer face leaves the cover of the inner one.
 func TestACoverEndsOnlyOnTheFacePlacedOn(t *testing.T) {
 	d := newDesk(t)
-	d.by("f1", 0, event.CoatPlanned{Coat: event.Coat{Zone: "A1", Face: event.Inner, Number: 1}, Thickness: as(unit.Length(0.012)), Mix: "face"})
+	d.by("f1", 0, event.CoatPlanned{Coat: event.Coat{Zone: "A1", Face: event.Inner, Number: 1},
+		Thickness: as(unit.Length(0.012)), Mix: "face"})
 	d.by("n1", 1, cover("A1", event.AnyFace, event.Covered))
 	d.by("n1", 2, mixed(1, 2))
 	d.by("n1", 10, put(1, "A1", 5, 10))
 	z, _ := d.site().Zone("A1")
 	if z.Covered(event.Outer, clock(11)) || !z.Covered(event.Inner, clock(11)) {
-		t.Errorf("outer covered %v, inner covered %v", z.Covered(event.Outer, clock(11)), z.Covered(event.Inner, clock(11)))
+		t.Errorf("outer covered %v, inner covered %v", z.Covered(event.Outer, clock(11)),
+			z.Covered(event.Inner, clock(11)))
 	}
 }
 
@@ -140,14 +150,20 @@ func TestRainOnFreshMortarIsFlagged(t *testing.T) {
 		write func(d *desk)
 		want  string // in the flag's text; empty: no flag
 	}{
-		"uncovered":              {func(d *desk) { d.by("n1", 60, rain(60, 4.2)) }, "rain, 4.2 mm by 1 reading, fell on A1 outer 1"},
-		"over two hours":         {func(d *desk) { d.by("n1", 60, rain(60, 4.2)); d.by("n1", 120, rain(120, 1.3)) }, "rain, 5.5 mm by 2 readings"},
-		"read twice in one hour": {func(d *desk) { d.by("n1", 60, rain(60, 4)); d.by("n1", 75, rain(75, 4)) }, "rain, 5.0 mm by 2 readings"},
+		"uncovered": {func(d *desk) { d.by("n1", 60, rain(60, 4.2)) },
+			"rain, 4.2 mm by 1 reading, fell on A1 outer 1"},
+		"over two hours": {func(d *desk) { d.by("n1", 60, rain(60, 4.2)); d.by("n1", 120, rain(120, 1.3)) },
+			"rain, 5.5 mm by 2 readings"},
+		"read twice in one hour": {func(d *desk) { d.by("n1", 60, rain(60, 4)); d.by("n1", 75, rain(75, 4)) },
+			"rain, 5.0 mm by 2 readings"},
 		"covered before the rain": {func(d *desk) {
 			d.by("n1", 11, cover("A1", event.Outer, event.Covered))
 			d.by("n1", 120, rain(120, 4.2))
 		}, ""},
-		"covered when it had begun": {func(d *desk) { d.by("n1", 30, cover("A1", event.Outer, event.Covered)); d.by("n1", 60, rain(60, 4.2)) }, "may have fallen on A1 outer 1 while it was fresh: it lay uncovered for 25 min of that time"},
+		"covered when it had begun": {func(d *desk) {
+			d.by("n1", 30, cover("A1", event.Outer, event.Covered))
+			d.by("n1", 60, rain(60, 4.2))
+		}, "may have fallen on A1 outer 1 while it was fresh: it lay uncovered for 25 min of that time"},
 		"bare again before it ended": {func(d *desk) {
 			d.by("n1", 11, cover("A1", event.Outer, event.Covered))
 			d.by("n1", 50, cover("A1", event.Outer, event.Uncovered))
@@ -176,7 +192,8 @@ func TestRainOnFreshMortarIsFlagged(t *testing.T) {
 				return
 			}
 			f := flagOf(t, s, fold.Washed)
-			if !strings.Contains(f.Text, k.want) || !strings.Contains(f.Text, "washed") || f.Grave != strings.Contains(f.Text, "fell on") || f.Source == "" {
+			if !strings.Contains(f.Text, k.want) || !strings.Contains(f.Text, "washed") ||
+				f.Grave != strings.Contains(f.Text, "fell on") || f.Source == "" {
 				t.Errorf("the flag says %q, grave %v, by %q; wanted %q", f.Text, f.Grave, f.Source, k.want)
 			}
 		})
@@ -236,13 +253,15 @@ func TestAllViewsTakeACoverAlike(t *testing.T) {
 	z, _ := view.ZoneOf(s, clock(30), place, "A1")
 	bare := len(c.FreshUncovered) == 1
 	if !bare || z.Coats[0].Covered != nil || count(s, fold.Drying) != 1 {
-		t.Errorf("weather bare %v, zone covered %v, flags of drying %d", bare, z.Coats[0].Covered, count(s, fold.Drying))
+		t.Errorf("weather bare %v, zone covered %v, flags of drying %d", bare, z.Coats[0].Covered,
+			count(s, fold.Drying))
 	}
 	d.by("n1", 20, cover("A1", event.Outer, event.Covered))
 	s = d.site()
 	c, _ = view.WeatherOf(s, clock(30), place)
 	z, _ = view.ZoneOf(s, clock(30), place, "A1")
-	if got := z.Coats[0].Covered; len(c.FreshUncovered) != 0 || got == nil || !got.Since.Equal(clock(20)) || count(s, fold.Drying) != 0 {
+	if got := z.Coats[0].Covered; len(c.FreshUncovered) != 0 || got == nil || !got.Since.Equal(clock(20)) ||
+		count(s, fold.Drying) != 0 {
 		t.Errorf("weather %v, zone covered %v, flags of drying %d", c.FreshUncovered, got, count(s, fold.Drying))
 	}
 }

@@ -28,7 +28,8 @@ type Cure struct {
 	Borrowed      []Borrowed       // by codes' curves, where the mix's breaks carry none
 	Moist         curing.MoistCredit
 	Note          string
-	// What the figures rest on, to be drawn: the readings, the measured time, when the coat was kept wet or covered, the datum.
+	// What the figures rest on, to be drawn: the readings, the measured time, when the coat was kept wet or covered,
+	// the datum.
 	Samples []setting.Sample
 	History curing.History
 	Wet     []curing.Period

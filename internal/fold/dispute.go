@@ -49,11 +49,14 @@ func (d disputes) of(r *Record) (Finding, bool) {
 	d.told[key] = true
 	f := Finding{Code: Dispute, Grave: true, Key: key, Subject: key, Since: r.At()}
 	if isPlan {
-		f.Text = fmt.Sprintf("%s was planned in two ways; the one written later is used until a foreman settles it", slot)
+		f.Text = fmt.Sprintf("%s was planned in two ways; the one written later is used until a foreman settles it",
+			slot)
 		f.rivals(d.plans[slot])
 		return f, true
 	}
-	f.Text = fmt.Sprintf("%s (%s) was corrected or planned in two ways; the one written later is used until a foreman settles it", of.Name, event.KindOf(of.Body))
+	f.Text = fmt.Sprintf(
+		"%s (%s) was corrected or planned in two ways; the one written later is used until a foreman settles it",
+		of.Name, event.KindOf(of.Body))
 	f.Events = []event.Name{of.Name}
 	f.rivals(d.corrections[of])
 	return f, true

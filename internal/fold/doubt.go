@@ -314,7 +314,8 @@ func doubtCharges(b event.BatchMixed, m *Mix, sys unit.System, in instead) []eve
 		}
 		a := plausible.Amount{SI: float64(c.Amount.Mass), Entered: c.Amount.Entered}
 		if c.Amount.ByVolume {
-			a, designed = plausible.Amount{SI: float64(c.Amount.Volume), ByVolume: true, Entered: c.Amount.Entered}, designed/float64(one)
+			a, designed = plausible.Amount{SI: float64(c.Amount.Volume), ByVolume: true, Entered: c.Amount.Entered},
+				designed/float64(one)
 		}
 		d, doubtful := plausible.Charge.JudgeAmount(string(c.Constituent), a, designed, sys)
 		if !doubtful {
@@ -380,7 +381,8 @@ func (s *Mixing) judgeDoubts(r *Record, body event.Body) (Finding, bool) {
 	if len(all) == 0 {
 		return Finding{}, false
 	}
-	f := Finding{Code: DoubtfulValue, Key: r.Name.String(), Subject: r.Name.String(), Since: r.When, Events: []event.Name{r.Name}}
+	f := Finding{Code: DoubtfulValue, Key: r.Name.String(), Subject: r.Name.String(), Since: r.When,
+		Events: []event.Name{r.Name}}
 	var texts, sources []string
 	for _, d := range all {
 		texts = append(texts, d.String())
@@ -402,8 +404,10 @@ func (s *Mixing) judgeDoubts(r *Record, body event.Body) (Finding, bool) {
 
 // amendable are the keys under which values are amended, by what a doubt is of.
 var amendable = map[string]string{
-	plausible.Air.Name: "air", plausible.DewPoint.Name: "dew-point", plausible.Humidity.Name: "humidity", plausible.Wind.Name: "wind",
-	plausible.Rain.Name: "rain", plausible.Sun.Name: "sun", plausible.Surface.Name: "surface", plausible.Mortar.Name: "temp",
+	plausible.Air.Name: "air", plausible.DewPoint.Name: "dew-point", plausible.Humidity.Name: "humidity",
+	plausible.Wind.Name: "wind",
+	plausible.Rain.Name: "rain", plausible.Sun.Name: "sun", plausible.Surface.Name: "surface",
+	plausible.Mortar.Name:     "temp",
 	plausible.UnitWeight.Name: "unit-weight", plausible.SandMoisture.Name: "moisture", plausible.Flow.Name: "flow",
 	plausible.Coat.Name: "temperature", plausible.Depth.Name: "depth", plausible.Specimen.Name: "size",
 }
@@ -414,7 +418,8 @@ func rightly(name event.Name, body event.Body, all []Doubtful) string {
 	words := []string{"hod amend", name.String()}
 	for _, d := range all {
 		key := amendable[d.What]
-		if b, ok := body.(event.BatchMixed); ok && key == "" && slices.ContainsFunc(b.Charges, func(c event.Charge) bool { return string(c.Constituent) == d.What }) {
+		if b, ok := body.(event.BatchMixed); ok && key == "" &&
+			slices.ContainsFunc(b.Charges, func(c event.Charge) bool { return string(c.Constituent) == d.What }) {
 			key = d.What
 		}
 		if key == "" || d.Other == nil || d.More > 0 {

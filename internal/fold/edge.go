@@ -117,20 +117,26 @@ func (s *Judge) judgeUnsaid(k Contact, a, b *CoatIs) (Finding, bool) {
 	}
 	f := Finding{
 		Code: UnsaidEdge, Key: k.key(), Subject: k.where(), Since: k.At, Joint: &k,
-		Text: fmt.Sprintf("joint %s had between %s of its initial set used up when it was met: cold or not, by which placements ran along it, which the record does not say",
+		Text: fmt.Sprintf(
+			"joint %s had between %s of its initial set used up when it was met: cold or not, by which placements ran along it, which the record does not say",
 			k.where(), strings.ReplaceAll(percent(k.Low, k.High), " to ", " and ")),
-		Limit: "1, initial set (penetration resistance 500 psi, 3.5 MPa)", Source: "ASTM C403, C1074; ACI 309R on cold joints", Allowed: atMost(1.0),
+		Limit:  "1, initial set (penetration resistance 500 psi, 3.5 MPa)",
+		Source: "ASTM C403, C1074; ACI 309R on cold joints", Allowed: atMost(1.0),
 		Formula: "best: where the work went from one zone straight over to the other; worst: where the first piece of one waited for the last of the other",
 		Evidence: []Fact{
-			{Name: "at best", Value: percent(k.Low, k.Low) + ", " + namePair(k.From, k.To), At: k.To.From, Figure: figure(k.Low)},
+			{Name: "at best", Value: percent(k.Low, k.Low) + ", " + namePair(k.From, k.To), At: k.To.From,
+				Figure: figure(k.Low)},
 		},
 		Events: eventsOf(k),
 	}
 	if from, to := s.worstPair(a, b, k); from != nil {
-		f.Evidence = append(f.Evidence, Fact{Name: "at worst", Value: percent(k.High, k.High) + ", " + namePair(from, to), At: to.From, Figure: figure(k.High)})
+		f.Evidence = append(f.Evidence,
+			Fact{Name: "at worst", Value: percent(k.High, k.High) + ", " + namePair(from, to), At: to.From,
+				Figure: figure(k.High)})
 	}
 	if k.Metres != nil {
-		f.Text = fmt.Sprintf("joint %s: %s; where each batch lies follows from the side at which its crew began, and thickness and fronts are not known well enough to be sure",
+		f.Text = fmt.Sprintf(
+			"joint %s: %s; where each batch lies follows from the side at which its crew began, and thickness and fronts are not known well enough to be sure",
 			k.where(), k.Metres.said(s.plan.System))
 		f.Evidence = append(f.Evidence, k.Metres.facts(k.Length, s.plan.System)...)
 	}
@@ -164,7 +170,8 @@ func (f *Finding) unsaid(c *CoatIs, other event.Zone, k Contact) {
 			best = p
 		}
 	}
-	f.Evidence = append(f.Evidence, Fact{Name: fmt.Sprintf("of %s, which ran along %s?", c.name(), other), Value: strings.Join(names, ", ")})
+	f.Evidence = append(f.Evidence, Fact{Name: fmt.Sprintf("of %s, which ran along %s?", c.name(), other),
+		Value: strings.Join(names, ", ")})
 	said := append(slices.Clone(best.Along), other)
 	var words []string
 	for _, z := range said {

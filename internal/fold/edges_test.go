@@ -34,7 +34,8 @@ func TestTheBoardAndTheCheckGoByOneRule(t *testing.T) {
 			shown = append(shown, j.ID)
 		}
 		if !slices.Equal(shown, press) || int(board.OldEdges) != len(old) {
-			t.Fatalf("%s: the board shows %v and %d old ones, the check goes by %v and %v", now, shown, board.OldEdges, press, old)
+			t.Fatalf("%s: the board shows %v and %d old ones, the check goes by %v and %v", now, shown, board.OldEdges,
+				press, old)
 		}
 		says := strings.Contains(report.Board(board, report.Page{In: place, Now: now}), "No edge is live.")
 		if says != (len(press) == 0) {
@@ -68,7 +69,8 @@ func TestTheNextColdEdgeNamesAllItsNeighbours(t *testing.T) {
 	if n := daily.BoardOf(d.site(), clock(60), place).NextCold; n == nil || n.Zone != "A2" {
 		t.Errorf("with A4 placed after it, next cold is %+v, not A2", n)
 	}
-	if n := daily.BoardOf(d.site(), clock(160), place).NextCold; n == nil || n.Zone != "A4" || !slices.Equal(n.Others, []string{"A3"}) {
+	if n := daily.BoardOf(d.site(), clock(160), place).NextCold; n == nil || n.Zone != "A4" ||
+		!slices.Equal(n.Others, []string{"A3"}) {
 		t.Errorf("once A2 is cold, next cold is %+v, not A4 to A3", n)
 	}
 }
@@ -89,7 +91,8 @@ func TestAnEdgeIsOldOnTheNextDayUntilItIsTreated(t *testing.T) {
 	if edges, old := at(next); edges != 0 || old != 2 {
 		t.Errorf("the next morning %d edges, %d old; wanted 0 and 2", edges, old)
 	}
-	d.by("n1", next+5, event.JointTreated{Coat: event.Coat{Zone: "A1", Face: event.Outer, Number: 1}, OtherZone: "A2", Method: "slurried"})
+	d.by("n1", next+5, event.JointTreated{Coat: event.Coat{Zone: "A1", Face: event.Outer, Number: 1}, OtherZone: "A2",
+		Method: "slurried"})
 	if edges, old := at(next + 10); edges != 0 || old != 1 {
 		t.Errorf("once treated %d edges, %d old; wanted 0 and 1", edges, old)
 	}

@@ -34,7 +34,8 @@ func excluding(t *testing.T, bodies ...event.DeviceExcluded) (all, counted []eve
 	all = slices.Clone(job)
 	for i, b := range bodies {
 		at := midnight.Add(time.Duration(40*60+i) * time.Minute)
-		e, err := event.Write(event.Event{Name: event.Name{Device: simtest.Root, Seq: seq + 1 + uint64(i)}, HappenedAt: at, LoggedAt: at, Body: b})
+		e, err := event.Write(event.Event{Name: event.Name{Device: simtest.Root, Seq: seq + 1 + uint64(i)},
+			HappenedAt: at, LoggedAt: at, Body: b})
 		if err != nil {
 			t.Fatal(err)
 		}
@@ -60,7 +61,8 @@ func TestWhatIsExcludedIsNoPartOfTheSiteInWhateverOrderItCame(t *testing.T) {
 	}
 	inAnyOrder(t, all, counted, now, func(s *fold.Site) {
 		t.Helper()
-		if is := s.Exclusions(); len(is) != 1 || is["n1"].From != 4 || !s.Excluded(event.Name{Device: "n1", Seq: 4}) || s.Excluded(event.Name{Device: "n1", Seq: 3}) {
+		if is := s.Exclusions(); len(is) != 1 || is["n1"].From != 4 || !s.Excluded(event.Name{Device: "n1", Seq: 4}) ||
+			s.Excluded(event.Name{Device: "n1", Seq: 3}) {
 			t.Errorf("excluded are %v", is)
 		}
 	})
@@ -75,8 +77,8 @@ func TestWhatIsExcludedIsNoPartOfTheSiteInWhateverOrderItCame(t *testing.T) {
 	})
 }
 
-// inAnyOrder has all events come in drawn orders, some again and some after somebody asked, and compares the site with that of
-// what counts.
+// inAnyOrder has all events come in drawn orders, some again and some after somebody asked, and compares the site with
+// that of what counts.
 func inAnyOrder(t *testing.T, all, counted []event.Event, now time.Time, check func(*fold.Site)) {
 	t.Helper()
 	want := everything(t, folded(counted...), now)
@@ -100,7 +102,8 @@ func inAnyOrder(t *testing.T, all, counted []event.Event, now time.Time, check f
 	}
 }
 
-// forkedExclusion is an exclusion and a note by one name, the next of the site's own device, of which the note has the lesser hash, and stands.
+// forkedExclusion is an exclusion and a note by one name, the next of the site's own device, of which the note has the
+// lesser hash, and stands.
 func forkedExclusion(t *testing.T, job []event.Event, b event.DeviceExcluded) []event.Event {
 	t.Helper()
 	seq := uint64(1)
@@ -111,7 +114,8 @@ func forkedExclusion(t *testing.T, job []event.Event, b event.DeviceExcluded) []
 	}
 	write := func(b event.Body) event.Event {
 		at := midnight.Add(40 * time.Hour)
-		e, err := event.Write(event.Event{Name: event.Name{Device: simtest.Root, Seq: seq}, HappenedAt: at, LoggedAt: at, Body: b})
+		e, err := event.Write(event.Event{Name: event.Name{Device: simtest.Root, Seq: seq}, HappenedAt: at,
+			LoggedAt: at, Body: b})
 		if err != nil {
 			t.Fatal(err)
 		}
@@ -175,7 +179,8 @@ func TestOnlyTheSitesOwnDeviceExcludes(t *testing.T) {
 	if len(s.Exclusions()) != 0 || s.Excluded(event.Name{Device: "n1", Seq: 1}) {
 		t.Errorf("excluded are %v", s.Exclusions())
 	}
-	if got := strings.Split(aside(s), " "); len(got) != 4 || slices.ContainsFunc(got, func(one string) bool { return !strings.HasSuffix(one, ":no-right") }) {
+	if got := strings.Split(aside(s), " "); len(got) != 4 ||
+		slices.ContainsFunc(got, func(one string) bool { return !strings.HasSuffix(one, ":no-right") }) {
 		t.Errorf("set aside are %q, want the four exclusions, for want of the right", got)
 	}
 }

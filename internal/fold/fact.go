@@ -18,7 +18,8 @@ type Fact struct {
 // Figure is a number in SI units, or the range of numbers that is allowed or known; nil where it is none.
 type Figure struct {
 	Number, Low, High *float64
-	Unit              string // as the names of figures in the views end: kg, m3, m, c, mps, kg_m3, kg_m2_h, pa, min, mm, share, count
+	// as the names of figures in the views end: kg, m3, m, c, mps, kg_m3, kg_m2_h, pa, min, mm, share, count
+	Unit string
 }
 
 // figure of a quantity.

@@ -172,7 +172,9 @@ func (s *Zones) steps() map[event.Crew][]step {
 			}
 		}
 		for _, way := range all {
-			slices.SortFunc(way, func(a, b step) int { return cmp.Or(a.at.Compare(b.at), event.CompareNames(a.r.Name, b.r.Name)) })
+			slices.SortFunc(way, func(a, b step) int {
+				return cmp.Or(a.at.Compare(b.at), event.CompareNames(a.r.Name, b.r.Name))
+			})
 		}
 		s.way.steps, s.way.worked = all, s.worked
 	}
@@ -196,7 +198,8 @@ func (s *Zones) wentOn(c *CoatIs) (Finish, bool) {
 		way := s.steps()[crew]
 		from, _ := slices.BinarySearchFunc(way, p.From, func(k step, at time.Time) int { return k.at.Compare(at) })
 		i := slices.IndexFunc(way[from:], func(k step) bool {
-			return k.coat != c.name() && k.batch != p.Batch.ID && (k.at.After(p.From) || event.CompareNames(k.r.Name, p.Record.Name) > 0)
+			return k.coat != c.name() && k.batch != p.Batch.ID &&
+				(k.at.After(p.From) || event.CompareNames(k.r.Name, p.Record.Name) > 0)
 		})
 		if i < 0 {
 			return Finish{}, false
@@ -216,9 +219,15 @@ func (c *CoatIs) openedAgain(words []word, covers []Cover) *Placed {
 	for i, p := range c.Placed {
 		if i > 0 {
 			before := c.Placed[i-1].From
-			shut := slices.ContainsFunc(words, func(w word) bool { return w.finishes() && !w.at.Before(before) && w.at.Before(p.From) })
+			shut := slices.ContainsFunc(words, func(w word) bool {
+				return w.finishes() && !w.at.Before(before) &&
+					w.at.Before(p.From)
+			})
 			if round(float64(sum)) >= round(enough*float64(c.Needed)) {
-				shut = shut || slices.ContainsFunc(covers, func(k Cover) bool { return !k.From.Before(before) && k.From.Before(p.From) })
+				shut = shut || slices.ContainsFunc(covers, func(k Cover) bool {
+					return !k.From.Before(before) &&
+						k.From.Before(p.From)
+				})
 			}
 			if shut {
 				again = p

@@ -51,12 +51,19 @@ func TestACoatIsFinishedByWhatPeopleSayOrDo(t *testing.T) {
 	}{
 		"nothing placed":                         {nil, func(*desk, int) {}, "waiting", ""},
 		"all of the plan and more, nothing said": {[]float64{64, 64}, func(*desk, int) {}, "under way", ""},
-		"thin, and covered":                      {[]float64{55, 48}, func(d *desk, at int) { d.by("n1", at+5, cover("A1", event.Outer, event.Covered)) }, "done", "covered with wet burlap"},
-		"thin, and the other face covered":       {[]float64{55, 48}, func(d *desk, at int) { d.by("n1", at+5, cover("A1", event.Inner, event.Covered)) }, "under way", ""},
-		"half full, and covered for the night":   {[]float64{58}, func(d *desk, at int) { d.by("n1", at+5, cover("A1", event.Outer, event.Covered)) }, "under way", ""},
-		"its crew went on":                       {[]float64{55, 48}, func(d *desk, at int) { elsewhere(d, at+5) }, "done", "crew north went on to A2 outer 1"},
-		"half full, and its crew went on":        {[]float64{58}, func(d *desk, at int) { elsewhere(d, at+5) }, "under way", ""},
-		"the rest of its batch went elsewhere":   {[]float64{55, 48}, func(d *desk, at int) { d.by("n1", at+5, put(2, "A2", at+1, at+5)) }, "under way", ""},
+		"thin, and covered": {[]float64{55, 48},
+			func(d *desk, at int) { d.by("n1", at+5, cover("A1", event.Outer, event.Covered)) }, "done",
+			"covered with wet burlap"},
+		"thin, and the other face covered": {[]float64{55, 48},
+			func(d *desk, at int) { d.by("n1", at+5, cover("A1", event.Inner, event.Covered)) }, "under way", ""},
+		"half full, and covered for the night": {[]float64{58},
+			func(d *desk, at int) { d.by("n1", at+5, cover("A1", event.Outer, event.Covered)) }, "under way", ""},
+		"its crew went on": {[]float64{55, 48}, func(d *desk, at int) { elsewhere(d, at+5) },
+			"done", "crew north went on to A2 outer 1"},
+		"half full, and its crew went on": {[]float64{58}, func(d *desk, at int) { elsewhere(d, at+5) },
+			"under way", ""},
+		"the rest of its batch went elsewhere": {[]float64{55, 48},
+			func(d *desk, at int) { d.by("n1", at+5, put(2, "A2", at+1, at+5)) }, "under way", ""},
 		"one of its two crews went on": {[]float64{55, 48}, func(d *desk, at int) {
 			b := mixed(1, at)
 			b.Batch.Crew = "south"
@@ -66,9 +73,12 @@ func TestACoatIsFinishedByWhatPeopleSayOrDo(t *testing.T) {
 			d.by("s1", at+10, p)
 			elsewhere(d, at+20)
 		}, "under way", ""},
-		"closed by the foreman":         {[]float64{58}, func(d *desk, at int) { d.by("f1", at+5, event.CoatFinished{Coat: a1}) }, "done", "closed by device f1"},
-		"closed with nothing in it":     {nil, func(d *desk, at int) { d.by("f1", at+5, event.CoatFinished{Coat: a1}) }, "done", "closed by device f1"},
-		"all of it said to be complete": {[]float64{58}, func(d *desk, at int) { d.by("n1", at+5, complete(1)) }, "done", "all of it said to be complete"},
+		"closed by the foreman": {[]float64{58},
+			func(d *desk, at int) { d.by("f1", at+5, event.CoatFinished{Coat: a1}) }, "done", "closed by device f1"},
+		"closed with nothing in it": {nil, func(d *desk, at int) { d.by("f1", at+5, event.CoatFinished{Coat: a1}) },
+			"done", "closed by device f1"},
+		"all of it said to be complete": {[]float64{58}, func(d *desk, at int) { d.by("n1", at+5, complete(1)) },
+			"done", "all of it said to be complete"},
 		"covered, and said to be 60 % of it": {[]float64{55, 48}, func(d *desk, at int) {
 			d.by("n1", at+5, cover("A1", event.Outer, event.Covered))
 			d.by("n1", at+6, complete(0.6))
@@ -77,7 +87,9 @@ func TestACoatIsFinishedByWhatPeopleSayOrDo(t *testing.T) {
 			d.by("n1", at+1, complete(0.6))
 			d.by("n1", at+6, cover("A1", event.Outer, event.Covered))
 		}, "under way", ""},
-		"closed, and then found to be 60 %": {[]float64{58}, func(d *desk, at int) { d.by("f1", at+5, event.CoatFinished{Coat: a1}); d.by("n1", at+6, complete(0.6)) }, "under way", ""},
+		"closed, and then found to be 60 %": {[]float64{58},
+			func(d *desk, at int) { d.by("f1", at+5, event.CoatFinished{Coat: a1}); d.by("n1", at+6, complete(0.6)) },
+			"under way", ""},
 		"closed, and more mortar after that": {[]float64{58}, func(d *desk, at int) {
 			d.by("f1", at+1, event.CoatFinished{Coat: a1})
 			d.by("n1", at+5, mixed(2, at+5))
@@ -120,7 +132,8 @@ func TestAFinishedCoatThatGetsMortarIsOpenAgain(t *testing.T) {
 	if c.Done() || c.Again == nil || !c.Again.From.Equal(clock(at+35)) {
 		t.Errorf("the coat is %s, open again by %+v", c.State, c.Again)
 	}
-	if line := daily.BoardOf(d.site(), clock(at+50), place).Zones[0]; line.OpenedAgainAt == nil || !line.OpenedAgainAt.Equal(clock(at+35)) {
+	if line := daily.BoardOf(d.site(), clock(at+50), place).Zones[0]; line.OpenedAgainAt == nil ||
+		!line.OpenedAgainAt.Equal(clock(at+35)) {
 		t.Errorf("the board has it open again at %v", line.OpenedAgainAt)
 	}
 }
@@ -219,11 +232,12 @@ func TestWorkingDaysAreGuessedFromTheRecordWhereThePlanIsSilent(t *testing.T) {
 		saturday float64
 		sunday   float64
 	}{
-		"no batch yet":                      {nil, "2031-05-12", 1, 0.5},
-		"no Sunday has passed":              {[]string{"2031-05-12", "2031-05-14"}, "2031-05-15", 1, 0.5},
-		"a Sunday passed without a batch":   {[]string{"2031-05-16", "2031-05-17", "2031-05-19"}, "2031-05-20", 1, 0},
-		"a Sunday was worked":               {[]string{"2031-05-17", "2031-05-18"}, "2031-05-19", 1, 1},
-		"two weekends passed":               {[]string{"2031-05-16", "2031-05-19", "2031-05-23", "2031-05-26"}, "2031-05-27", 0, 0},
+		"no batch yet":                    {nil, "2031-05-12", 1, 0.5},
+		"no Sunday has passed":            {[]string{"2031-05-12", "2031-05-14"}, "2031-05-15", 1, 0.5},
+		"a Sunday passed without a batch": {[]string{"2031-05-16", "2031-05-17", "2031-05-19"}, "2031-05-20", 1, 0},
+		"a Sunday was worked":             {[]string{"2031-05-17", "2031-05-18"}, "2031-05-19", 1, 1},
+		"two weekends passed": {[]string{"2031-05-16", "2031-05-19", "2031-05-23", "2031-05-26"},
+			"2031-05-27", 0, 0},
 		"the site stood still for a month":  {[]string{"2031-05-12", "2031-05-13", "2031-06-16"}, "2031-06-17", 1, 0.5},
 		"a clock was set back by ten years": {[]string{"2021-05-12", "2031-05-13"}, "2031-05-14", 1, 0.5},
 		"it has not worked since a month":   {[]string{"2031-05-12", "2031-05-13"}, "2031-06-30", 1, 0.5},
@@ -233,7 +247,8 @@ func TestWorkingDaysAreGuessedFromTheRecordWhereThePlanIsSilent(t *testing.T) {
 			days(d, k.worked...)
 			now, _ := time.ParseInLocation(time.DateOnly, k.now, place)
 			c := d.site().Calendar(now, place)
-			day := func(n int) fold.WorkDay { return c.On(time.Date(2031, 8, n, 0, 0, 0, 0, place)) } // the 4th is a Monday
+			// the 4th is a Monday
+			day := func(n int) fold.WorkDay { return c.On(time.Date(2031, 8, n, 0, 0, 0, 0, place)) }
 			if got := day(4); got.Chance != 1 || got.From != fold.DefaultWorkFrom || got.To != fold.DefaultWorkTo {
 				t.Errorf("a Monday is %+v", got)
 			}
@@ -255,11 +270,13 @@ func TestWorkingDaysAreThoseOfThePlan(t *testing.T) {
 		{Days: []time.Weekday{time.Monday, time.Tuesday}, From: 7 * time.Hour, To: 17 * time.Hour},
 		{Days: []time.Weekday{time.Saturday}, From: 8 * time.Hour, To: 12 * time.Hour},
 	}
-	site.Except = []event.WorkException{{Date: "2031-05-19"}, {Date: "2031-05-18", From: 9 * time.Hour, To: 11 * time.Hour}}
+	site.Except = []event.WorkException{{Date: "2031-05-19"}, {Date: "2031-05-18", From: 9 * time.Hour,
+		To: 11 * time.Hour}}
 	d.by("f1", 1, site)
 	c := d.site().Calendar(clock(0), place)
 	for date, want := range map[string]fold.WorkDay{
-		"2031-05-12": {From: 7 * time.Hour, To: 17 * time.Hour, Chance: 1}, "2031-05-14": {}, "2031-05-17": {From: 8 * time.Hour, To: 12 * time.Hour, Chance: 1},
+		"2031-05-12": {From: 7 * time.Hour, To: 17 * time.Hour,
+			Chance: 1}, "2031-05-14": {}, "2031-05-17": {From: 8 * time.Hour, To: 12 * time.Hour, Chance: 1},
 		"2031-05-18": {From: 9 * time.Hour, To: 11 * time.Hour, Chance: 1}, "2031-05-19": {}, "2031-05-25": {},
 	} {
 		at, _ := time.ParseInLocation(time.DateOnly, date, place)
@@ -299,7 +316,8 @@ func TestACoatThatWasClosedThinIsShownOnce(t *testing.T) {
 		"covered at nine tenths":         {[]float64{55, 50}, covered, 0},
 		"half full, covered, still open": {[]float64{40}, covered, 0},
 		"said to be complete":            {[]float64{44}, func(d *desk, at int) { d.by("n1", at+5, complete(1)) }, 1},
-		"closed by the foreman":          {[]float64{44, 40}, func(d *desk, at int) { d.by("f1", at+5, event.CoatFinished{Coat: a1}) }, 0},
+		"closed by the foreman": {[]float64{44, 40},
+			func(d *desk, at int) { d.by("f1", at+5, event.CoatFinished{Coat: a1}) }, 0},
 		"covered, then closed by the foreman": {[]float64{44, 40}, func(d *desk, at int) {
 			covered(d, at)
 			d.by("f1", at+9, event.CoatFinished{Coat: a1})
@@ -349,7 +367,8 @@ func TestCoatsClosedThinOnOneDayAreOneFlag(t *testing.T) {
 		at := 30 * i
 		d.by("n1", at, mixed(i+1, at))
 		d.by("n1", at+10, volume(put(i+1, z, at+5, at+10), 30))
-		said := event.ProgressStated{Coat: event.Coat{Zone: z, Face: event.Outer, Number: 1}, Complete: as(unit.Share(1))}
+		said := event.ProgressStated{Coat: event.Coat{Zone: z, Face: event.Outer, Number: 1},
+			Complete: as(unit.Share(1))}
 		d.by("n1", at+15, said)
 	}
 	s := d.site()
@@ -359,7 +378,8 @@ func TestCoatsClosedThinOnOneDayAreOneFlag(t *testing.T) {
 			found = append(found, f)
 		}
 	}
-	if len(found) != 1 || len(found[0].Lines) != 4 || found[0].Grave || !strings.Contains(found[0].Text, "4 coats count as finished") {
+	if len(found) != 1 || len(found[0].Lines) != 4 || found[0].Grave ||
+		!strings.Contains(found[0].Text, "4 coats count as finished") {
 		t.Errorf("%+v", found)
 	}
 }

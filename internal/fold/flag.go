@@ -142,7 +142,8 @@ func (s *Site) answerLine(l *Line, going map[string]int) {
 func (s *Site) answerAll(l *Line, group string, going map[string]int) {
 	for _, id := range []string{group, group[:oldIDLetters]} {
 		a, ok := s.Answer(id)
-		if !ok || len(a.Lines) > 0 || id != group && going[id] > 1 || l.Answer != nil && ByTime(l.Answer.Record, a.Record) >= 0 {
+		if !ok || len(a.Lines) > 0 || id != group && going[id] > 1 || l.Answer != nil &&
+			ByTime(l.Answer.Record, a.Record) >= 0 {
 			continue
 		}
 		later := func(n event.Name) bool {
@@ -172,7 +173,8 @@ func (s *Site) gather(f *Flag) {
 	}
 	if len(f.Lines) > 1 {
 		f.Subject, f.Text = f.Lines[0].About, gathered(f.Code, len(f.Lines))
-		switch i := slices.IndexFunc(f.Lines, Line.Open); { // of some what waits for somebody; those answered are counted beside it
+		// of some what waits for somebody; those answered are counted beside it
+		switch i := slices.IndexFunc(f.Lines, Line.Open); {
 		case open == 1:
 			f.Text = f.Lines[i].Text
 		case open > 1:

@@ -68,7 +68,8 @@ func TestTwoJointsNeverShareAFlagAndNoAnswerClosesBoth(t *testing.T) {
 
 func TestAnAnswerToAnOldIDThatTwoJointsSharedClosesNeitherAndSaysSo(t *testing.T) {
 	d, met := lateMeeting(t)
-	d.by("f1", 430, event.FlagAnswered{Flag: oldID(fold.ColdJoint, met.Name.String()+" edge A2"), Answer: "cut out and slurried"})
+	d.by("f1", 430, event.FlagAnswered{Flag: oldID(fold.ColdJoint, met.Name.String()+" edge A2"),
+		Answer: "cut out and slurried"})
 	joints := ofCode(flagsAt(d.site(), 440), fold.ColdJoint)
 	for _, f := range joints {
 		if !f.Open || !strings.Contains(f.Note, "cut out and slurried") || !strings.Contains(f.Note, "closes neither") {
@@ -90,7 +91,8 @@ func TestAnAnswerToAnOldIDClosesTheOneFlagThatWentByIt(t *testing.T) {
 	sand := mixed(3, 440)
 	sand.Charges[1].Amount.Mass = 100
 	odd := d.by("n1", 440, sand)
-	d.by("f1", 450, event.FlagAnswered{Flag: oldID("ticket", "ticket  "+odd.Name.String()), Answer: "the pail was changed"})
+	d.by("f1", 450, event.FlagAnswered{Flag: oldID("ticket", "ticket  "+odd.Name.String()),
+		Answer: "the pail was changed"})
 	all := flagsAt(d.site(), 460)
 	for code, want := range map[string]string{fold.ColdJoint: "dowelled", fold.Weighing: "the pail was changed"} {
 		if f := ofCode(all, code); len(f) != 1 || f[0].Open || f[0].Answer != want {
@@ -136,7 +138,8 @@ func TestOneAfternoonsDryingIsOneFlagThatALateCoatJoins(t *testing.T) {
 		t.Fatalf("with a line that joined late: %+v", dry)
 	}
 	f := dry[0]
-	if !f.Open || !strings.Contains(f.Note, "sheeted at once") || !strings.Contains(f.Note, "covers the 3 lines known then, and 1 came since") {
+	if !f.Open || !strings.Contains(f.Note, "sheeted at once") ||
+		!strings.Contains(f.Note, "covers the 3 lines known then, and 1 came since") {
 		t.Errorf("a new line does not open it again, or does not say so: open %v, %q", f.Open, f.Note)
 	}
 	for _, l := range f.Lines {
@@ -152,7 +155,8 @@ func TestAFlagOfSeveralSaysHowManyAreOpenAndNotHowManyThereWere(t *testing.T) {
 	d := dryNoon(t, "A1", "A2", "A3")
 	f := ofCode(flagsAt(d.site(), 90), fold.Drying)[0]
 	d.by("f1", 100, event.FlagAnswered{Flag: f.Lines[0].FullID, Answer: "fogged"})
-	if f := ofCode(flagsAt(d.site(), 110), fold.Drying)[0]; !strings.HasPrefix(f.Text, "2 coats ") || f.Note != "1 of 3 lines answered, 2 open" {
+	if f := ofCode(flagsAt(d.site(), 110), fold.Drying)[0]; !strings.HasPrefix(f.Text, "2 coats ") ||
+		f.Note != "1 of 3 lines answered, 2 open" {
 		t.Errorf("of three one is answered: %q, %q", f.Text, f.Note)
 	}
 	d.by("f1", 120, event.FlagAnswered{Flag: f.Lines[1].FullID, Answer: "fogged"})
@@ -307,7 +311,8 @@ func TestAJointThatMayBeColdSaysWhichPlacementMustSayAlongAndWhatToType(t *testi
 		t.Fatalf("flags of a joint that may be cold: %+v", unsaid)
 	}
 	f := unsaid[0]
-	if !strings.Contains(f.Text, "A1 outer 1 along A2") || !strings.Contains(fmt.Sprint(f.Evidence), "A2 outer 1, which ran along A1?") {
+	if !strings.Contains(f.Text, "A1 outer 1 along A2") ||
+		!strings.Contains(fmt.Sprint(f.Evidence), "A2 outer 1, which ran along A1?") {
 		t.Errorf("it does not say which placement must say so: %s; %v", f.Text, f.Evidence)
 	}
 	for _, p := range []event.Event{first, last} {
@@ -339,12 +344,14 @@ func TestAConflictShowsBothVersionsByWhomAndWhatSettlesIt(t *testing.T) {
 		t.Fatalf("conflicts: %+v", all)
 	}
 	text := fmt.Sprint(all[0].Evidence)
-	for _, want := range []string{x.Name.String(), y.Name.String(), "by crew north", "by crew office", "50%", "60%", "half went to waste"} {
+	for _, want := range []string{x.Name.String(), y.Name.String(), "by crew north", "by crew office", "50%", "60%",
+		"half went to waste"} {
 		if !strings.Contains(text, want) {
 			t.Errorf("the flag does not show %q: %s", want, text)
 		}
 	}
-	if want := []string{"hod settle f1/" + fmt.Sprint(y.Name.Seq), "hod settle " + x.Name.String()}; fmt.Sprint(all[0].Do) != fmt.Sprint(want) {
+	if want := []string{"hod settle f1/" + fmt.Sprint(y.Name.Seq), "hod settle " + x.Name.String()}; fmt.Sprint(
+		all[0].Do) != fmt.Sprint(want) {
 		t.Errorf("to type: %v, want %v", all[0].Do, want)
 	}
 }
@@ -355,7 +362,8 @@ func TestPlansInConflictShowInWhatTheyDiffer(t *testing.T) {
 	d.by("f1", 5, event.ZonePlanned{Zone: "B1", Area: as(unit.Area(11)), Replaces: []event.Hash{first.Hash()}})
 	d.by("f2", 6, event.ZonePlanned{Zone: "B1", Area: as(unit.Area(12)), Replaces: []event.Hash{first.Hash()}})
 	all := ofCode(flagsAt(d.site(), 10), fold.Dispute)
-	if len(all) != 1 || !strings.Contains(fmt.Sprint(all[0].Evidence), "area 12 m²") || !strings.Contains(fmt.Sprint(all[0].Evidence), "was 11 m²") {
+	if len(all) != 1 || !strings.Contains(fmt.Sprint(all[0].Evidence), "area 12 m²") ||
+		!strings.Contains(fmt.Sprint(all[0].Evidence), "was 11 m²") {
 		t.Errorf("%+v", all)
 	}
 	if len(all) == 1 && len(all[0].Do) != 2 {

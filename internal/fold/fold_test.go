@@ -36,10 +36,12 @@ func smallPlan() []event.Body {
 		event.CrewPlanned{Crew: "north", Name: "North", People: 4},
 		event.CrewPlanned{Crew: "south", Name: "South", People: 4},
 		event.MixPlanned{
-			Mix: "face", Revision: 1, Air: ref(unit.Share(0.06)), WaterLimit: 0.42, InitialSet: 150 * time.Minute, SetReference: ref(unit.Celsius(23)), Activation: 40,
+			Mix: "face", Revision: 1, Air: ref(unit.Share(0.06)), WaterLimit: 0.42, InitialSet: 150 * time.Minute,
+			SetReference: ref(unit.Celsius(23)), Activation: 40,
 			Constituents: []event.Constituent{
 				{Name: "cement", Kind: event.Cement, Amount: event.Amount{Mass: 42}, Gravity: 3.15},
-				{Name: "sand", Kind: event.Sand, Amount: event.Amount{Mass: 85}, Gravity: 2.65, Absorption: ref(unit.Share(0.01))},
+				{Name: "sand", Kind: event.Sand, Amount: event.Amount{Mass: 85}, Gravity: 2.65,
+					Absorption: ref(unit.Share(0.01))},
 				{Name: "water", Kind: event.Water, Amount: event.Amount{Mass: 16}, Gravity: 1},
 			},
 		},
@@ -48,7 +50,8 @@ func smallPlan() []event.Body {
 	for i, z := range names {
 		bodies = append(bodies, event.ZonePlanned{Zone: z, Area: as(unit.Area(9)), Order: i + 1})
 		for n := 1; n <= 2; n++ {
-			bodies = append(bodies, event.CoatPlanned{Coat: event.Coat{Zone: z, Face: event.Outer, Number: n}, Thickness: as(unit.Length(0.012)), Mix: "face"})
+			bodies = append(bodies, event.CoatPlanned{Coat: event.Coat{Zone: z, Face: event.Outer, Number: n},
+				Thickness: as(unit.Length(0.012)), Mix: "face"})
 		}
 		if i > 0 {
 			bodies = append(bodies, event.EdgePlanned{A: names[i-1], B: z, Length: as(unit.Length(3))})
@@ -84,7 +87,8 @@ func troubled(t testing.TB, events []event.Event) []event.Event {
 	d := simtest.Continue(events)
 	write := func(on event.Device, crew event.Crew, body event.Body) event.Event {
 		t.Helper()
-		if err := d.Write(on, crew, midnight.Add(35*time.Hour+time.Duration(len(d.Events))*time.Second), true, body); err != nil {
+		if err := d.Write(on, crew, midnight.Add(35*time.Hour+time.Duration(len(d.Events))*time.Second), true,
+			body); err != nil {
 			t.Fatal(err)
 		}
 		return d.Events[len(d.Events)-1]
@@ -96,7 +100,8 @@ func troubled(t testing.TB, events []event.Event) []event.Event {
 		}
 		return d.Events[len(d.Events)-1]
 	}
-	writeAt(simtest.Root, "", 0, event.DeviceEnrolled{Device: "f2", PublicKey: make([]byte, 32), Role: event.Foreman, Crew: "office"})
+	writeAt(simtest.Root, "", 0, event.DeviceEnrolled{Device: "f2", PublicKey: make([]byte, 32), Role: event.Foreman,
+		Crew: "office"})
 	n := map[string]int{}
 	for _, e := range events {
 		kind := event.KindOf(e.Body)
@@ -136,7 +141,8 @@ func troubled(t testing.TB, events []event.Event) []event.Event {
 			case 6:
 				write(e.Device, e.Crew, b) // the same number twice
 			}
-		case event.MixPlanned: // revised in the middle of the work, corrected, and corrected in two ways that nobody settled
+		// revised in the middle of the work, corrected, and corrected in two ways that nobody settled
+		case event.MixPlanned:
 			second := revised(b, 2, 0, e)
 			second.Air = ref(unit.Share(0.09))
 			two := writeAt("f1", "office", 9*time.Hour, second)
@@ -180,13 +186,15 @@ func troubled(t testing.TB, events []event.Event) []event.Event {
 	for hour := range 20 {
 		write("f1", "office", event.WeatherForecast{
 			Source: "station", IssuedAt: midnight.Add(30 * time.Hour), WindHeight: as(unit.Length(10)),
-			Samples: []event.Weather{{At: midnight.Add(time.Duration(36+hour) * time.Hour), Air: new(unit.Celsius(12 + hour%7)), Humidity: new(unit.Share(0.6)), Wind: new(unit.Speed(4))}},
+			Samples: []event.Weather{{At: midnight.Add(time.Duration(36+hour) * time.Hour),
+				Air: new(unit.Celsius(12 + hour%7)), Humidity: new(unit.Share(0.6)), Wind: new(unit.Speed(4))}},
 		})
 	}
 	write("q9", "quay", event.Noted{Text: "a stranger"})
 	write("f1", "office", event.FlagAnswered{Flag: "abcde", Answer: "of a flag that is not there"})
 	write("n9", "north", event.Noted{Text: "written before it was enrolled"})
-	write(simtest.Root, "", event.DeviceEnrolled{Device: "n9", PublicKey: make([]byte, 32), Role: event.CrewRole, Crew: "north"})
+	write(simtest.Root, "", event.DeviceEnrolled{Device: "n9", PublicKey: make([]byte, 32), Role: event.CrewRole,
+		Crew: "north"})
 	last := write("n9", "north", event.Noted{Text: "the last that stands"})
 	write("n9", "north", event.Noted{Text: "after it was lost"})
 	write(simtest.Root, "", event.DeviceRevoked{Device: "n9", LastSeq: last.Seq, Why: "lost"})
@@ -214,8 +222,10 @@ func everything(t testing.TB, s *fold.Site, now time.Time) string {
 	}
 	all := map[string]any{
 		"past":  past,
-		"board": daily.BoardOf(s, now, place), "joints": view.JointsOf(s, now, place), "flags": daily.FlagsOf(s, now, place, true), "day": day,
-		"stock": view.StockOf(s, now, place), "next": advice.NextOfAll(s, now, place), "forecast": ahead.ForecastOf(s, now, place), "log": view.LogOf(s, now, place, view.LogQuery{}),
+		"board": daily.BoardOf(s, now, place), "joints": view.JointsOf(s, now, place),
+		"flags": daily.FlagsOf(s, now, place, true), "day": day,
+		"stock": view.StockOf(s, now, place), "next": advice.NextOfAll(s, now, place),
+		"forecast": ahead.ForecastOf(s, now, place), "log": view.LogOf(s, now, place, view.LogQuery{}),
 	}
 	text, err := json.MarshalIndent(all, "", " ")
 	if err != nil {

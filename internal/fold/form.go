@@ -63,8 +63,10 @@ func PartsOf(e event.EdgePlanned, a, b event.ZonePlanned) (of, with strip.Part, 
 		return of, with, err
 	}
 	sectors := a.Form.Sector != nil && b.Form != nil && b.Form.Sector != nil
-	if b.Form != nil && (a.Form.Sector != nil) != (b.Form.Sector != nil) && (e.PartA.From == nil || e.PartB.From == nil) {
-		return of, with, fmt.Errorf("one zone is a ring's sector and the other is not, so nobody can tell which way each side runs; say part: [0m-2.5m, 0m-2.5m]")
+	if b.Form != nil && (a.Form.Sector != nil) != (b.Form.Sector != nil) &&
+		(e.PartA.From == nil || e.PartB.From == nil) {
+		return of, with, fmt.Errorf(
+			"one zone is a ring's sector and the other is not, so nobody can tell which way each side runs; say part: [0m-2.5m, 0m-2.5m]")
 	}
 	with, ofB, err := partOf(e.PartB, b, !sectors)
 	if err != nil {
@@ -80,7 +82,8 @@ func PartsOf(e event.EdgePlanned, a, b event.ZonePlanned) (of, with strip.Part, 
 		}
 		long := math.Abs(one.part.To - one.part.From)
 		if off := long/float64(e.Length.SI) - 1; math.Abs(off) > partOff {
-			return of, with, fmt.Errorf("on zone %s it is %.3g m long, and the edge %.3g m; they differ by more than %.0f%%",
+			return of, with, fmt.Errorf(
+				"on zone %s it is %.3g m long, and the edge %.3g m; they differ by more than %.0f%%",
 				one.zone, long, float64(e.Length.SI), 100*partOff)
 		}
 	}
@@ -89,7 +92,8 @@ func PartsOf(e event.EdgePlanned, a, b event.ZonePlanned) (of, with strip.Part, 
 
 func partOf(p *event.EdgePart, z event.ZonePlanned, backward bool) (strip.Part, *strip.Surface, error) {
 	if z.Form == nil {
-		return strip.Part{}, nil, fmt.Errorf("zone %s has no sides in the plan; say sides, outline or ring for it", z.Zone)
+		return strip.Part{}, nil, fmt.Errorf("zone %s has no sides in the plan; say sides, outline or ring for it",
+			z.Zone)
 	}
 	s, err := SurfaceOf(z.Form, z.Area.SI)
 	if err != nil {
@@ -97,7 +101,8 @@ func partOf(p *event.EdgePart, z event.ZonePlanned, backward bool) (strip.Part, 
 	}
 	side, ok := s.Side(p.Side)
 	if !ok {
-		return strip.Part{}, nil, fmt.Errorf("zone %s has no side %q; it has %s", z.Zone, p.Side, strings.Join(s.Sides(), ", "))
+		return strip.Part{}, nil, fmt.Errorf("zone %s has no side %q; it has %s", z.Zone, p.Side,
+			strings.Join(s.Sides(), ", "))
 	}
 	part := strip.Part{Side: side, To: s.Length(side)}
 	if backward {

@@ -72,11 +72,15 @@ func (s *Judge) frost(c *CoatIs, p Probe, freezing []setting.Sample) Finding {
 		}
 	}
 	f := Finding{
-		Code: Frost, Grave: true, Key: c.name().String() + " " + p.Name, Subject: c.name().String(), Since: freezing[0].At,
-		Text:     fmt.Sprintf("%s fell to %s before it can be taken to stand frost", c.name(), sys.Temperature(lowest.Temp)),
-		Evidence: []Fact{{Name: "probe", Value: p.Name}, {Name: "freezing readings", Value: fmt.Sprint(len(freezing)), Figure: countOf(len(freezing))}, FactOf("lowest", lowest.Temp, unit.System.Temperature, sys)},
-		Formula:  "equivalent age at 20 °C (C1074) of the coat's own readings, from its newest placement on", Limit: "24 h, for 3.5 MPa (500 psi)",
-		Source: "PCA Design and Control of Concrete Mixtures, chapter 14, after Powers", Caution: curing.Caution,
+		Code: Frost, Grave: true, Key: c.name().String() + " " + p.Name, Subject: c.name().String(),
+		Since: freezing[0].At,
+		Text: fmt.Sprintf("%s fell to %s before it can be taken to stand frost", c.name(),
+			sys.Temperature(lowest.Temp)),
+		Evidence: []Fact{{Name: "probe", Value: p.Name}, {Name: "freezing readings", Value: fmt.Sprint(len(freezing)),
+			Figure: countOf(len(freezing))}, FactOf("lowest", lowest.Temp, unit.System.Temperature, sys)},
+		Formula: "equivalent age at 20 °C (C1074) of the coat's own readings, from its newest placement on",
+		Limit:   "24 h, for 3.5 MPa (500 psi)",
+		Source:  "PCA Design and Control of Concrete Mixtures, chapter 14, after Powers", Caution: curing.Caution,
 	}
 	f.Events = s.readingsOf(c, p)
 	return f

@@ -169,7 +169,8 @@ type revisions struct {
 
 // revisionsOf a mix, of which some are held, and others only correct those.
 func (s *Plans) revisionsOf(l lineage, plans, all []*Record) *revisions {
-	v := &revisions{all: s.historyOf(l, plans), numbered: map[int]history{}, corrects: map[int]*Record{}, mixes: map[*Record]*Mix{}}
+	v := &revisions{all: s.historyOf(l, plans), numbered: map[int]history{}, corrects: map[int]*Record{},
+		mixes: map[*Record]*Mix{}}
 	numbered, correcting := map[int][]*Record{}, map[int][]*Record{}
 	for _, r := range all {
 		b := r.Now.(event.MixPlanned)

@@ -110,7 +110,8 @@ func hostile() []struct {
 		}},
 		{"weather readings, each amended", func(d *desk, n int) {
 			for i := range n / 2 {
-				w := event.WeatherObserved{Station: "yard", Samples: []event.Weather{{At: clock(i), Air: new(unit.Celsius(20))}}}
+				w := event.WeatherObserved{Station: "yard",
+					Samples: []event.Weather{{At: clock(i), Air: new(unit.Celsius(20))}}}
 				of := d.by("n1", i, w)
 				w.Samples = []event.Weather{{At: clock(i), Air: new(unit.Celsius(21))}}
 				d.by("n1", i, event.Amended{Target: of.Hash(), Body: w, Why: "misread"})
@@ -120,12 +121,14 @@ func hostile() []struct {
 }
 
 func (d *desk) enrolled(name event.Device) {
-	d.by("site", 0, event.DeviceEnrolled{Device: name, PublicKey: make([]byte, 32), Role: event.CrewRole, Crew: "north"})
+	d.by("site", 0, event.DeviceEnrolled{Device: name, PublicKey: make([]byte, 32), Role: event.CrewRole,
+		Crew: "north"})
 }
 
 // Who asks after many events came has each event read about once, whatever the shape of the record.
 func TestEachEventIsReadAboutOnceWhateverTheShapeOfTheRecord(t *testing.T) {
-	const most = 3.5 // times that an event is looked at: marked by itself, by its first writing, and where rights changed again
+	// times that an event is looked at: marked by itself, by its first writing, and where rights changed again
+	const most = 3.5
 	for _, shape := range hostile() {
 		t.Run(shape.name, func(t *testing.T) {
 			d := newDesk(t)
@@ -153,7 +156,8 @@ func TestADeviceCorrectsOneEventSoOftenAndWhatIsBeyondIsSetAsideWithItsReason(t 
 	}
 	beyond := d.Events[len(d.Events)-1]
 	d.by("n2", 501, event.Voided{Target: beyond.Hash(), Why: "of one beyond"})
-	foremans := d.by("f1", 600, event.Amended{Target: of.Hash(), Body: event.Noted{Text: "the foreman's"}, Why: "read the slip"})
+	foremans := d.by("f1", 600, event.Amended{Target: of.Hash(), Body: event.Noted{Text: "the foreman's"},
+		Why: "read the slip"})
 	for range 2 {
 		s := d.site()
 		if got, want := aside(s), "n2/65:cannot-be n2/66:cannot-be n2/67:no-target"; got != want {
@@ -164,7 +168,8 @@ func TestADeviceCorrectsOneEventSoOftenAndWhatIsBeyondIsSetAsideWithItsReason(t 
 			t.Errorf("%s is set aside for %+v, want %q", r.Name, r.Aside, want)
 		}
 		if r, _ := s.Record(of.Name); len(r.Via) != 1 || r.Via[0].Name != foremans.Name {
-			t.Errorf("%s is read by %v, not by the foreman's correction, which another device's many do not crowd out", of.Name, r.Via)
+			t.Errorf("%s is read by %v, not by the foreman's correction, which another device's many do not crowd out",
+				of.Name, r.Via)
 		}
 		slices.Reverse(d.Events)
 	}

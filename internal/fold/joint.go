@@ -340,7 +340,8 @@ func (s *Joints) Fronts() []Front {
 			c := st.is.coats[id]
 			if n := len(c.Placed); n > 0 && s.measured(c).takesMore() {
 				last := c.Placed[n-1]
-				all = append(all, Front{Kind: Inside, Coat: id, First: last, Last: last, Treated: treatedOf(c, "", last.To), Known: true, coat: c})
+				all = append(all, Front{Kind: Inside, Coat: id, First: last, Last: last,
+					Treated: treatedOf(c, "", last.To), Known: true, coat: c})
 			}
 		}
 	}
@@ -439,7 +440,8 @@ type Standing struct {
 
 // At an instant, the front's standing.
 func (s *Joints) At(f Front, now time.Time) Standing {
-	st := Standing{Low: s.consumedBy(f.coat, f.Last, now), High: s.consumedBy(f.coat, f.First, now), Set: f.First.Batch.Mix.Set, SetSaid: f.First.Batch.Mix.SetSaid}
+	st := Standing{Low: s.consumedBy(f.coat, f.Last, now), High: s.consumedBy(f.coat, f.First, now),
+		Set: f.First.Batch.Mix.Set, SetSaid: f.First.Batch.Mix.SetSaid}
 	if t, ok := s.turns(f.coat, f.First, float64(s.plan.Closing)); ok {
 		st.Closes = t
 	}

@@ -88,14 +88,18 @@ func (s *Judge) judgeContact(k Contact) (Finding, bool) {
 	st := s.Met(k)
 	first, later := k.From, k.To
 	f := Finding{
-		Code: ColdJoint, Grave: true, Key: k.key(), Formerly: k.formerly(ColdJoint), Subject: k.where(), Since: k.At, Joint: &k, Brief: percent(k.Low, k.High) + " of initial set", Do: []string{s.TreatWords(k.Coat, k.Other)},
-		Text:    fmt.Sprintf("cold joint %s: the earlier material had used up %s of its initial set when it was met", k.where(), percent(k.Low, k.High)),
+		Code: ColdJoint, Grave: true, Key: k.key(), Formerly: k.formerly(ColdJoint), Subject: k.where(), Since: k.At,
+		Joint: &k, Brief: percent(k.Low, k.High) + " of initial set", Do: []string{s.TreatWords(k.Coat, k.Other)},
+		Text: fmt.Sprintf("cold joint %s: the earlier material had used up %s of its initial set when it was met",
+			k.where(), percent(k.Low, k.High)),
 		Formula: "share of initial set consumed = equivalent age of the earlier material / initial set at its reference temperature (Arrhenius)",
-		Limit:   "1, initial set (penetration resistance 500 psi, 3.5 MPa)", Source: "ASTM C403, C1074; ACI 309R on cold joints", Allowed: atMost(1.0),
+		Limit:   "1, initial set (penetration resistance 500 psi, 3.5 MPa)",
+		Source:  "ASTM C403, C1074; ACI 309R on cold joints", Allowed: atMost(1.0),
 		Evidence: []Fact{
 			{Name: "water contact of the earlier", At: first.Batch.Water},
 			{Name: "met at", At: k.To.From},
-			{Name: "initial set", Value: fmt.Sprintf("%s at %s%s", unit.Duration(st.Set.Initial), sys.Temperature(st.Set.Reference), assumed(st.SetSaid)), Figure: minutes(st.Set.Initial)},
+			{Name: "initial set", Value: fmt.Sprintf("%s at %s%s", unit.Duration(st.Set.Initial),
+				sys.Temperature(st.Set.Reference), assumed(st.SetSaid)), Figure: minutes(st.Set.Initial)},
 			fact("material when met", sys.Temperature(st.Material)+", "+st.MaterialSource, st.Material),
 		},
 		Events: eventsOf(k), Asks: s.met(k),
@@ -107,7 +111,8 @@ func (s *Judge) judgeContact(k Contact) (Finding, bool) {
 	if k.Kind == Below {
 		f.Code, f.Grave, f.Formerly = UntreatedCoat, false, k.formerly(UntreatedCoat)
 		f.Group, f.About, f.Brief = later.Batch.ID.Day, "on "+later.Batch.ID.Day, later.Coat.String()
-		f.Text = fmt.Sprintf("%s was placed on %s after it had set, and no treatment of that joint is in the record", later.Coat, k.Coat)
+		f.Text = fmt.Sprintf("%s was placed on %s after it had set, and no treatment of that joint is in the record",
+			later.Coat, k.Coat)
 		f.Source = "ACI 506R: the next layer while the one below is fresh, or after it has set, clean and damp (from memory)"
 	}
 	for _, t := range k.Treated {
@@ -136,10 +141,13 @@ func lastReady(all []Treated) int {
 
 // facts are the metres of a joint as evidence.
 func (m *Metres) facts(length unit.Length, sys unit.System) []Fact {
-	facts := []Fact{{Name: "metres", Value: fmt.Sprintf("%s of %s; %s closing, %s live", m.said(sys), sys.Length(length),
-		sys.Length(unit.Length(m.Closing)), sys.Length(unit.Length(m.Live))), Figure: figure(unit.Length(m.Cold)).within(m.Surely, m.Possibly)}}
+	facts := []Fact{{Name: "metres", Value: fmt.Sprintf("%s of %s; %s closing, %s live", m.said(sys),
+		sys.Length(length),
+		sys.Length(unit.Length(m.Closing)), sys.Length(unit.Length(m.Live))),
+		Figure: figure(unit.Length(m.Cold)).within(m.Surely, m.Possibly)}}
 	if w := m.worst; w[0] != nil {
-		facts = append(facts, Fact{Name: "waited longest", Value: percent(m.most, m.most) + ", " + namePair(w[0], w[1]), At: w[1].From, Figure: figure(m.most)})
+		facts = append(facts, Fact{Name: "waited longest", Value: percent(m.most, m.most) + ", " + namePair(w[0], w[1]),
+			At: w[1].From, Figure: figure(m.most)})
 	}
 	if m.Contradicts != "" {
 		facts = append(facts, Fact{Name: "does not agree", Value: m.Contradicts})
@@ -192,10 +200,13 @@ func (s *Judge) judgeDrying(in *found, z *zoneIs, c *CoatIs) {
 	byDay := map[string]*driest{}
 	var days []string
 	air := s.weather()
-	from, _ := slices.BinarySearchFunc(air.read, c.Placed[0].From.Add(-FullCounts), func(k Sky, at time.Time) int { return k.At.Compare(at) })
+	from, _ := slices.BinarySearchFunc(air.read, c.Placed[0].From.Add(-FullCounts), func(k Sky, at time.Time) int {
+		return k.At.Compare(at)
+	})
 	for i := from; i < len(air.read); i++ {
 		k := air.read[i]
-		if last := c.Placed[len(c.Placed)-1]; k.At.After(last.From) && (k.At.Sub(last.From) > setting.Longest || !s.fresh(c, last, k.At)) {
+		if last := c.Placed[len(c.Placed)-1]; k.At.After(last.From) && (k.At.Sub(last.From) > setting.Longest ||
+			!s.fresh(c, last, k.At)) {
 			break // nor will it be at any later one
 		}
 		if !k.Full() {
@@ -239,9 +250,12 @@ func (s *Judge) dried(c *CoatIs, day string, w *driest) Finding {
 	}
 	f := Finding{
 		Code: Drying, Grave: true, Key: c.name().String() + " " + day, Subject: c.name().String(), Since: w.from,
-		Group: day, About: "on " + day, Brief: fmt.Sprintf("%s up to %s", c.name(), rate), Amount: float64(w.rate.SI.Rate),
-		Text:    fmt.Sprintf("%s lay fresh and uncovered while it dried at up to %s (%s over the limit)", c.name(), rate, unit.Count(w.n, "reading", "readings")),
-		Formula: form.Source().Text, Limit: limit, Allowed: atMost(allowed), Source: form.Source().Published + "; limit: ACI 305R family",
+		Group: day, About: "on " + day, Brief: fmt.Sprintf("%s up to %s", c.name(), rate),
+		Amount: float64(w.rate.SI.Rate),
+		Text: fmt.Sprintf("%s lay fresh and uncovered while it dried at up to %s (%s over the limit)", c.name(),
+			rate, unit.Count(w.n, "reading", "readings")),
+		Formula: form.Source().Text, Limit: limit, Allowed: atMost(allowed),
+		Source: form.Source().Published + "; limit: ACI 305R family",
 		Evidence: []Fact{
 			{Name: "worst reading", Value: "in " + w.k.Record.Name.String(), At: w.k.At},
 			FactOf("surface", w.t, unit.System.Temperature, sys),
@@ -253,9 +267,11 @@ func (s *Judge) dried(c *CoatIs, day string, w *driest) Finding {
 	if w.k.Air != nil {
 		f.Evidence = append(f.Evidence, FactOf("air", *w.k.Air, unit.System.Temperature, sys))
 	}
-	layer := weather.Layer{Water: w.p.Batch.Figures.Water.Total, Yield: w.p.Batch.Figures.Yield, Thickness: w.p.Then.Thickness.SI}
+	layer := weather.Layer{Water: w.p.Batch.Figures.Water.Total, Yield: w.p.Batch.Figures.Yield,
+		Thickness: w.p.Then.Thickness.SI}
 	if lost, err := weather.Lost(layer, []weather.Span{{Time: time.Hour, Rate: w.rate.SI.Rate}}); err == nil {
-		f.Evidence = append(f.Evidence, FactOf("an hour of it takes, of the layer's mixing water", lost.Share, unit.System.Share, sys))
+		f.Evidence = append(f.Evidence, FactOf("an hour of it takes, of the layer's mixing water", lost.Share,
+			unit.System.Share, sys))
 	}
 	return f
 }
@@ -325,11 +341,16 @@ func (s *Judge) judgeCold(in *found, c *CoatIs) {
 		}
 		seen[p.Batch.ID.Day] = true
 		in.findings = append(in.findings, Finding{
-			Code: ColdMix, Grave: true, Key: c.name().String() + " " + p.Batch.ID.Day, Subject: c.name().String(), Since: p.From,
-			Group: p.Batch.ID.Day, About: "on " + p.Batch.ID.Day, Brief: fmt.Sprintf("%s at %s", c.name(), sys.Temperature(mortar)), Amount: -float64(mortar),
-			Text:     fmt.Sprintf("mortar at %s was placed in %s while the air was %s", sys.Temperature(mortar), c.name(), sys.Temperature(air)),
-			Evidence: []Fact{fact("mortar", sys.Temperature(mortar)+", "+from, mortar), fact("air", sys.Temperature(air)+", "+source, air)},
-			Limit:    j.Says, Allowed: AllowedBy(j), Source: j.Source.Published, Events: []event.Name{p.Batch.Mixed.Name, p.Record.Name},
+			Code: ColdMix, Grave: true, Key: c.name().String() + " " + p.Batch.ID.Day, Subject: c.name().String(),
+			Since: p.From,
+			Group: p.Batch.ID.Day, About: "on " + p.Batch.ID.Day, Brief: fmt.Sprintf("%s at %s", c.name(),
+				sys.Temperature(mortar)), Amount: -float64(mortar),
+			Text: fmt.Sprintf("mortar at %s was placed in %s while the air was %s", sys.Temperature(mortar),
+				c.name(), sys.Temperature(air)),
+			Evidence: []Fact{fact("mortar", sys.Temperature(mortar)+", "+from, mortar),
+				fact("air", sys.Temperature(air)+", "+source, air)},
+			Limit: j.Says, Allowed: AllowedBy(j), Source: j.Source.Published,
+			Events: []event.Name{p.Batch.Mixed.Name, p.Record.Name},
 		})
 	}
 }
@@ -361,9 +382,13 @@ func (s *Judge) judgeThickness(in *found, c *CoatIs) {
 	sys := s.plan.System
 	in.findings = append(in.findings, Finding{
 		Code: Thin, Key: c.name().String(), Subject: c.name().String(), Since: at, Events: events,
-		Text:     fmt.Sprintf("%s gauges %s on the mean of %d, not %s", c.name(), sys.Thickness(sum/unit.Length(n)), n, sys.Thickness(design)),
-		Evidence: []Fact{{Name: "gauges", Value: fmt.Sprint(n), Figure: countOf(n)}, FactOf("mean", sum/unit.Length(n), unit.System.Thickness, sys), FactOf("design", design, unit.System.Thickness, sys)},
-		Limit:    "90 % of the design thickness", Allowed: atLeast(least * design), Source: "common practice, no source",
+		Text: fmt.Sprintf("%s gauges %s on the mean of %d, not %s", c.name(), sys.Thickness(sum/unit.Length(n)), n,
+			sys.Thickness(design)),
+		Evidence: []Fact{{Name: "gauges", Value: fmt.Sprint(n), Figure: countOf(n)},
+			FactOf("mean", sum/unit.Length(n), unit.System.Thickness, sys),
+			FactOf("design", design, unit.System.Thickness, sys)},
+		Limit: "90 % of the design thickness", Allowed: atLeast(least * design),
+		Source: "common practice, no source",
 	})
 }
 
@@ -372,13 +397,15 @@ func (s *Judge) judgeThickness(in *found, c *CoatIs) {
 func (s *Site) Findings() []Finding {
 	s.compute()
 	if s.found.findings == nil || s.found.counted != len(s.arrival) {
-		s.found.findings, s.found.counted = slices.Clip(s.findings(func(event.Zone) bool { return true })), len(s.arrival)
+		s.found.findings, s.found.counted = slices.Clip(s.findings(func(event.Zone) bool { return true })),
+			len(s.arrival)
 	}
 	return s.found.findings
 }
 
-// FindingsAbout are those of the Findings that an event may have brought about or that are called by it, and some others, in
-// the same order. What is judged of zones that it was not placed in is left alone, which is most of the work.
+// FindingsAbout are those of the Findings that an event may have brought about or that are called by it, and some
+// others, in the same order. What is judged of zones that it was not placed in is left alone, which is most of the
+// work.
 func (s *Site) FindingsAbout(name event.Name) []Finding {
 	r, known := s.Find(name)
 	if !known {
@@ -450,9 +477,12 @@ func (s *Judge) judgeRecords() []Finding {
 		switch r.State {
 		case SetAside:
 			all = append(all, Finding{
-				Code: AsideFlag, Key: r.Name.String() + " " + string(r.Aside.Code), Subject: r.Name.String(), Since: r.At(), Events: []event.Name{r.Name},
-				Group: string(r.Device) + " " + string(r.Aside.Code), About: fmt.Sprintf("device %s, %s", r.Device, r.Aside.Code), Brief: r.Name.String(),
-				Text: fmt.Sprintf("%s, a %s, is set aside: %s", r.Name, event.KindOf(r.Body), r.Aside.Why), Evidence: []Fact{{Name: "code", Value: string(r.Aside.Code)}},
+				Code: AsideFlag, Key: r.Name.String() + " " + string(r.Aside.Code), Subject: r.Name.String(),
+				Since: r.At(), Events: []event.Name{r.Name},
+				Group: string(r.Device) + " " + string(r.Aside.Code), About: fmt.Sprintf("device %s, %s", r.Device,
+					r.Aside.Code), Brief: r.Name.String(),
+				Text:     fmt.Sprintf("%s, a %s, is set aside: %s", r.Name, event.KindOf(r.Body), r.Aside.Why),
+				Evidence: []Fact{{Name: "code", Value: string(r.Aside.Code)}},
 			})
 		case Disputed:
 			if f, isNew := disputes.of(r); isNew {
@@ -474,8 +504,11 @@ func (s *Judge) judgeRecords() []Finding {
 		}
 		if logged := r.Logged(); r.Ahead() {
 			all = append(all, Finding{
-				Code: OddTime, Key: r.Name.String(), Subject: r.Name.String(), Since: r.LoggedAt, Events: []event.Name{r.Name},
-				Text:  fmt.Sprintf("%s says that it happened %s after it was written; the time is doubtful, the event stands", r.Name, unit.Duration(r.At().Sub(logged))),
+				Code: OddTime, Key: r.Name.String(), Subject: r.Name.String(), Since: r.LoggedAt,
+				Events: []event.Name{r.Name},
+				Text: fmt.Sprintf(
+					"%s says that it happened %s after it was written; the time is doubtful, the event stands", r.Name,
+					unit.Duration(r.At().Sub(logged))),
 				Group: string(r.Device), About: "device " + string(r.Device), Brief: r.Name.String(),
 			})
 		}
@@ -501,7 +534,8 @@ func (s *Site) judgeLedgers() []Finding {
 			}
 			all = append(all, Finding{
 				Code: LedgerShort, Key: string(m), Subject: string(m), Since: since,
-				Text:     fmt.Sprintf("the record has %s less %s than was used: something was not written; count it", s.plan.System.Mass(b.Short), m),
+				Text: fmt.Sprintf("the record has %s less %s than was used: something was not written; count it",
+					s.plan.System.Mass(b.Short), m),
 				Evidence: []Fact{FactOf("short by", b.Short, unit.System.Mass, s.plan.System)},
 			})
 		}

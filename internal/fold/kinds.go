@@ -27,13 +27,15 @@ func (s *Site) kindOf(b event.Body) kind {
 	case event.BatchTested:
 		return kind{in: lists(&s.batch(b.Batch).tests), batch: b.Batch}
 	case event.Placement:
-		return kind{in: [2]*[]*Record{&s.batch(b.Batch).placements, &s.zone(b.Coat.Zone).placements}, batch: b.Batch, zones: zones(b.Coat.Zone)}
+		return kind{in: [2]*[]*Record{&s.batch(b.Batch).placements, &s.zone(b.Coat.Zone).placements}, batch: b.Batch,
+			zones: zones(b.Coat.Zone)}
 	case event.BatchDiscarded:
 		return kind{in: lists(&s.batch(b.Batch).discards), batch: b.Batch}
 	case event.JointTreated:
 		return kind{in: lists(&s.zone(b.Coat.Zone).treated), zones: [2]event.Zone{b.Coat.Zone, b.OtherZone}}
 	case event.FrontEnded:
-		return kind{in: [2]*[]*Record{&s.zone(b.Coat.Zone).treated, &s.fronts}, zones: [2]event.Zone{b.Coat.Zone, b.OtherZone}}
+		return kind{in: [2]*[]*Record{&s.zone(b.Coat.Zone).treated, &s.fronts},
+			zones: [2]event.Zone{b.Coat.Zone, b.OtherZone}}
 	case event.SurfaceTended:
 		return kind{in: lists(&s.zone(b.Zone).tended), zones: zones(b.Zone)}
 	case event.CoatFinished:

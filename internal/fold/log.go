@@ -12,11 +12,11 @@ import (
 type Index interface {
 	// Lists are those in which a record belongs that is read as a body.
 	Lists(event.Body) []*[]*Record
-	// Invalidate marks all stale that is computed from how a record is read now; it is called when the record comes into
-	// its lists and when it goes.
+	// Invalidate marks all stale that is computed from how a record is read now; it is called when the record comes
+	// into its lists and when it goes.
 	Invalidate(*Record)
-	// Recount brings the site to the events that count, now that others are excluded: by device the first event that does
-	// not count.
+	// Recount brings the site to the events that count, now that others are excluded: by device the first event that
+	// does not count.
 	Recount(excluded map[event.Device]uint64)
 }
 
@@ -54,9 +54,10 @@ type Log struct {
 	}
 
 	pending pending
-	round   int                 // of reading what was marked
-	firsts  map[*Record]*Record // what corrections go back to, as far as it was asked since an event came; nil: nothing known
-	Cost    Cost
+	round   int // of reading what was marked
+	// what corrections go back to, as far as it was asked since an event came; nil: nothing known
+	firsts map[*Record]*Record
+	Cost   Cost
 }
 
 // NewLog is a log without events. Events of the root device, the site's own, stand without enrolment; it enrols the
@@ -65,7 +66,8 @@ func NewLog(root event.Device, excluded map[event.Device]uint64, index Index) Lo
 	s := Log{root: root, index: index, members: map[event.Device]*device{}, firsts: map[*Record]*Record{}}
 	s.by.name, s.by.hash, s.by.device = map[event.Name]*Record{}, map[event.Hash]*Record{}, map[event.Device][]*Record{}
 	s.fixing.fixes, s.fixing.settled = map[event.Hash][]*Record{}, map[event.Hash][]*Record{}
-	s.writings.again, s.writings.claims, s.writings.best = map[writing][]*Record{}, map[event.Hash][]event.Device{}, map[writing]*Record{}
+	s.writings.again, s.writings.claims, s.writings.best = map[writing][]*Record{}, map[event.Hash][]event.Device{},
+		map[writing]*Record{}
 	s.excluded.from = excluded
 	return s
 }
@@ -107,7 +109,8 @@ func (s *Log) fork(old *Record, e event.Event) {
 		s.markDevice(second)
 	}
 	second.Now, second.State = nil, SetAside
-	second.Aside = &Aside{Forked, "another event goes by the name " + e.Name.String() + "; the device was copied or restored"}
+	second.Aside = &Aside{Forked, "another event goes by the name " + e.Name.String() +
+		"; the device was copied or restored"}
 	s.by.name[e.Name] = first
 	for _, r := range []*Record{first, second} { // which of the two stands may have changed
 		if _, is := r.Body.(event.DeviceExcluded); is {
@@ -163,8 +166,8 @@ func (s *Log) take(e event.Event) *Record {
 // Root is the site's own device.
 func (s *Log) Root() event.Device { return s.root }
 
-// HandOver are all events that are known, whether they count or not, for a log that takes the place of this one. What is
-// packed it takes as it is.
+// HandOver are all events that are known, whether they count or not, for a log that takes the place of this one. What
+// is packed it takes as it is.
 func (s *Log) HandOver(to *Log) []event.Event {
 	to.packed, to.source = s.packed, s.source
 	var all []event.Event
@@ -221,7 +224,8 @@ func (s *Log) Untouched(r *Record) bool {
 	switch {
 	case r.State != Holds || r.Aside != nil || len(r.Via) > 0 || r.split || !r.StandsFor.IsZero():
 		return false
-	case len(s.fixing.fixes[h]) > 0 || len(s.fixing.settled[h]) > 0 || len(s.writings.claims[h]) > 0 || len(s.writings.again[writing{r.Device, h}]) > 0:
+	case len(s.fixing.fixes[h]) > 0 || len(s.fixing.settled[h]) > 0 || len(s.writings.claims[h]) > 0 ||
+		len(s.writings.again[writing{r.Device, h}]) > 0:
 		return false
 	}
 	return true

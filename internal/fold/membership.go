@@ -11,8 +11,8 @@ type Membership struct {
 	ExcludedFrom uint64
 }
 
-// MembershipOf returns what holds of a device by all that the site holds: an enrolment or a revocation that is excluded,
-// or that its author had no right to, says nothing. False for one that is not enrolled, and for the root.
+// MembershipOf returns what holds of a device by all that the site holds: an enrolment or a revocation that is
+// excluded, or that its author had no right to, says nothing. False for one that is not enrolled, and for the root.
 func (s *Log) MembershipOf(d event.Device) (Membership, bool) {
 	s.settleDevices()
 	e, ok := s.enrolment(d)

@@ -21,11 +21,15 @@ func (s *Judge) judgeMixes(in *found, c *CoatIs) {
 			continue
 		}
 		in.findings = append(in.findings, Finding{
-			Code: WrongMix, Grave: true, Key: p.Record.Name.String() + " " + c.name().String(), Subject: c.name().String(), Since: p.From,
-			Text:     fmt.Sprintf("batch %s is of mix %s, and %s is planned in %s", p.Batch.ID, p.Batch.Body.Mix, c.name(), planned),
-			Evidence: []Fact{{Name: "planned", Value: string(planned)}, {Name: "placed", Value: string(p.Batch.Body.Mix)}},
-			Limit:    "the mix of the coat's plan", Source: "the plan", Events: []event.Name{p.Record.Name, p.Batch.Mixed.Name},
-			Asks: []event.Name{p.Record.Name},
+			Code: WrongMix, Grave: true, Key: p.Record.Name.String() + " " + c.name().String(),
+			Subject: c.name().String(), Since: p.From,
+			Text: fmt.Sprintf("batch %s is of mix %s, and %s is planned in %s", p.Batch.ID, p.Batch.Body.Mix,
+				c.name(), planned),
+			Evidence: []Fact{{Name: "planned", Value: string(planned)},
+				{Name: "placed", Value: string(p.Batch.Body.Mix)}},
+			Limit: "the mix of the coat's plan", Source: "the plan",
+			Events: []event.Name{p.Record.Name, p.Batch.Mixed.Name},
+			Asks:   []event.Name{p.Record.Name},
 		})
 	}
 }
@@ -49,10 +53,14 @@ func (s *Judge) judgeOverfull() []Finding {
 			}
 			f := Finding{
 				Code: Overfull, Key: id.String(), Subject: id.String(), Since: c.Last,
-				Text: fmt.Sprintf("%s holds %s where it takes %s, %.0f %% more: placed thicker, elsewhere, or written into the wrong zone",
-					id, s.plan.System.Volume(c.Volume), s.plan.System.Volume(c.Needed), 100*(float64(c.Volume/c.Needed)-1)),
-				Evidence: []Fact{FactOf("placed", c.Volume, unit.System.Volume, s.plan.System), FactOf("needed, loss counted", c.Needed, unit.System.Volume, s.plan.System)},
-				Limit:    "a fifth over the volume needed", Allowed: atMost(overfull * c.Needed), Source: "common practice, no source",
+				Text: fmt.Sprintf(
+					"%s holds %s where it takes %s, %.0f %% more: placed thicker, elsewhere, or written into the wrong zone",
+					id, s.plan.System.Volume(c.Volume), s.plan.System.Volume(c.Needed),
+					100*(float64(c.Volume/c.Needed)-1)),
+				Evidence: []Fact{FactOf("placed", c.Volume, unit.System.Volume, s.plan.System),
+					FactOf("needed, loss counted", c.Needed, unit.System.Volume, s.plan.System)},
+				Limit: "a fifth over the volume needed", Allowed: atMost(overfull * c.Needed),
+				Source: "common practice, no source",
 			}
 			for _, p := range c.Placed {
 				f.Events = append(f.Events, p.Record.Name)
@@ -90,8 +98,10 @@ func (s *Site) judgeShifts() []Finding {
 		}
 		if was := open[r.Crew]; was != nil && r.When.Sub(was.When) < LongShift {
 			all = append(all, Finding{
-				Code: SecondShift, Key: r.Name.String(), Subject: "crew " + string(r.Crew), Since: r.When, Events: []event.Name{was.Name, r.Name},
-				Text:     fmt.Sprintf("crew %s began a shift while the one begun before, %s, had not ended: take one back with `hod undo`, or write when the first ended", r.Crew, was.Name),
+				Code: SecondShift, Key: r.Name.String(), Subject: "crew " + string(r.Crew), Since: r.When,
+				Events: []event.Name{was.Name, r.Name},
+				Text: fmt.Sprintf(
+					"crew %s began a shift while the one begun before, %s, had not ended: take one back with `hod undo`, or write when the first ended", r.Crew, was.Name),
 				Evidence: []Fact{{Name: "first begun", At: was.When}, {Name: "begun again", At: r.When}},
 			})
 			continue

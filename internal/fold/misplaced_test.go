@@ -27,7 +27,8 @@ func TestAWrongMixInACoatIsFlagged(t *testing.T) {
 	d.by("n1", 0, b)
 	placed := d.by("n1", 10, put(1, "A1", 5, 10))
 	f := flagOf(t, d.site(), fold.WrongMix)
-	if !f.Concerns(placed.Name) || !f.Grave || !strings.Contains(f.Text, "is of mix base, and A1 outer 1 is planned in face") {
+	if !f.Concerns(placed.Name) || !f.Grave ||
+		!strings.Contains(f.Text, "is of mix base, and A1 outer 1 is planned in face") {
 		t.Errorf("the finding is %+v", f)
 	}
 	right := put(1, "A1", 5, 10)
@@ -125,7 +126,9 @@ func TestTheReasonGivenIsShownWhereverTheFlagIs(t *testing.T) {
 		t.Errorf("the finding gives %q", f.Because)
 	}
 	day, _ := daily.DayOf(s, clock(600), place, "")
-	for where, flags := range map[string][]daily.Flag{"flags": daily.FlagsOf(s, clock(20), place, false).Flags, "board": daily.BoardOf(s, clock(20), place).Flags, "day": day.Flags} {
+	for where, flags := range map[string][]daily.Flag{
+		"flags": daily.FlagsOf(s, clock(20), place, false).Flags, "board": daily.BoardOf(s, clock(20),
+			place).Flags, "day": day.Flags} {
 		found := false
 		for _, f := range flags {
 			found = found || f.Because == want
@@ -167,7 +170,8 @@ func TestAReasonForWhatIsNoFindingIsAFlagOfItsOwn(t *testing.T) {
 	p := put(1, "A1", 5, 10)
 	p.Because = "the foreman said so"
 	d.by("n1", 10, p)
-	if f := flagOf(t, d.site(), fold.PassedOver); f.Because != "the foreman said so (n1/2)" || f.Subject != "A1 outer 1" {
+	if f := flagOf(t, d.site(), fold.PassedOver); f.Because != "the foreman said so (n1/2)" ||
+		f.Subject != "A1 outer 1" {
 		t.Errorf("the finding is %+v", f)
 	}
 }

@@ -11,8 +11,8 @@ import (
 // What cannot have happened in the order in which the record has it is set aside. The limits are wide enough for
 // watches that differ and for people who round; common practice, no source.
 const (
-	// clockSlack is by how much two times may stand the wrong way round that people typed, or that clocks made of which a
-	// contact has measured how far they are off, or that one device made.
+	// clockSlack is by how much two times may stand the wrong way round that people typed, or that clocks made of which
+	// a contact has measured how far they are off, or that one device made.
 	clockSlack = 10 * time.Minute
 	// unmeasuredSlack is the same where a clock made one of the times that no contact has measured yet.
 	unmeasuredSlack = 2 * time.Hour
@@ -51,12 +51,16 @@ func (b *Batch) begun() time.Time {
 func (b *Batch) misplaced(r *Record, from time.Time) *Aside {
 	may := slack(b.Mixed, r)
 	if early := b.begun().Sub(from); early > may {
-		return &Aside{PlacedBeforeMixed, fmt.Sprintf("batch %s was placed %s before its mixing began (%s): one of the two times is wrong, or another batch is meant",
-			b.ID, unit.Duration(early.Round(time.Minute)), b.Mixed.Name)}
+		return &Aside{PlacedBeforeMixed,
+			fmt.Sprintf(
+				"batch %s was placed %s before its mixing began (%s): one of the two times is wrong, or another batch is meant",
+				b.ID, unit.Duration(early.Round(time.Minute)), b.Mixed.Name)}
 	}
 	if age, most := from.Sub(b.Water), max(longestWait, 4*b.Mix.Set.Initial); age > most+may {
-		return &Aside{PlacedAnotherDay, fmt.Sprintf("batch %s would have been placed %s after its water; no batch waits over %s: a batch of another day is meant, or the time is wrong",
-			b.ID, unit.Duration(age.Round(time.Minute)), unit.Duration(most))}
+		return &Aside{PlacedAnotherDay,
+			fmt.Sprintf(
+				"batch %s would have been placed %s after its water; no batch waits over %s: a batch of another day is meant, or the time is wrong",
+				b.ID, unit.Duration(age.Round(time.Minute)), unit.Duration(most))}
 	}
 	return nil
 }
@@ -90,6 +94,8 @@ func (s *Zones) tooYoung(r *Record, b event.SpecimensBroken) *Aside {
 	if is < time.Hour {
 		old = "not an hour"
 	}
-	return &Aside{BreakBeforeAge, fmt.Sprintf("specimens of batch %s cannot be %s old: the batch was %s old when they were broken; the age, the batch or the time of the break is wrong",
-		*b.Batch, unit.Duration(b.Age), old)}
+	return &Aside{BreakBeforeAge,
+		fmt.Sprintf(
+			"specimens of batch %s cannot be %s old: the batch was %s old when they were broken; the age, the batch or the time of the break is wrong",
+			*b.Batch, unit.Duration(b.Age), old)}
 }

@@ -18,12 +18,13 @@ import (
 )
 
 // Packed is readings of probes in columns: a few bytes each, where an event has eighty and a record in memory several
-// hundred. On a large site nine of ten events are such readings, and most answers need of them at most what a probe read in a
-// coat. A Site holds packed readings in place of their events, and fetches these when an answer needs them after all.
+// hundred. On a large site nine of ten events are such readings, and most answers need of them at most what a probe
+// read in a coat. A Site holds packed readings in place of their events, and fetches these when an answer needs them
+// after all.
 //
-// Packed are only readings that nothing sets apart: they stand, nobody corrected them, nothing that they say is doubted, and
-// they were written a while before the newest. What that hangs on, the plan and who may write, is in plan as a digest: where it
-// has changed the events are fetched. It may be thrown away at any time.
+// Packed are only readings that nothing sets apart: they stand, nobody corrected them, nothing that they say is
+// doubted, and they were written a while before the newest. What that hangs on, the plan and who may write, is in plan
+// as a digest: where it has changed the events are fetched. It may be thrown away at any time.
 type Packed struct {
 	plan    [sha256.Size]byte
 	devices []event.Device // by name
@@ -58,8 +59,8 @@ type sample struct {
 }
 
 const (
-	// packsAfter is how long before the newest reading what is packed was written: an answer for an instant a little earlier
-	// than now still finds who was heard by then.
+	// packsAfter is how long before the newest reading what is packed was written: an answer for an instant a little
+	// earlier than now still finds who was heard by then.
 	packsAfter = 2 * time.Hour
 	// packsWithin is how far a device's clock may be off for its readings to be packed: far below what a flag tells of.
 	packsWithin = OffsetLimit / 2
@@ -93,7 +94,8 @@ func (p *Packed) holds(n event.Name) bool {
 	if events, last := p.of(n.Device); events == 0 || n.Seq > last {
 		return false
 	}
-	i, _ := slices.BinarySearchFunc(p.spans, n, func(s Span, n event.Name) int { // the first that does not end before it
+	// the first that does not end before it
+	i, _ := slices.BinarySearchFunc(p.spans, n, func(s Span, n event.Name) int {
 		return event.CompareNames(event.Name{Device: s.Device, Seq: s.To}, n)
 	})
 	return i < len(p.spans) && p.spans[i].Device == n.Device && p.spans[i].From <= n.Seq
@@ -109,8 +111,8 @@ func (p *Packed) reaches(excluded map[event.Device]uint64) bool {
 	return false
 }
 
-// Hold has the site, which has no events yet, answer with packed readings, whose events are not added. fetch gives those events where an answer needs
-// them; where it fails the answers since are worth nothing, see Lost.
+// Hold has the site, which has no events yet, answer with packed readings, whose events are not added. fetch gives
+// those events where an answer needs them; where it fails the answers since are worth nothing, see Lost.
 func (s *Log) Hold(p *Packed, fetch func() ([]event.Event, error)) {
 	s.packed, s.source.fetch = p, fetch
 }
@@ -134,8 +136,8 @@ func (s *Log) unpack() {
 	}
 }
 
-// heed unpacks where an event that came names one that is not there, which may be a packed one, or tells that the clock of a
-// device was wrong whose readings are packed.
+// heed unpacks where an event that came names one that is not there, which may be a packed one, or tells that the clock
+// of a device was wrong whose readings are packed.
 func (s *Log) heed() {
 	named, apart := s.pending.named, s.pending.apart
 	s.pending.named, s.pending.apart = nil, false
@@ -211,8 +213,8 @@ func (s *Zones) Packable() int {
 	return n
 }
 
-// Pack gives what is packed and all readings that may be, as the record stands; nil where there are none, or where the site
-// is looked at as of an instant.
+// Pack gives what is packed and all readings that may be, as the record stands; nil where there are none, or where the
+// site is looked at as of an instant.
 func (s *Site) Pack() *Packed {
 	if !s.until.IsZero() {
 		return nil
@@ -221,7 +223,8 @@ func (s *Site) Pack() *Packed {
 	if s.source.lost != nil {
 		return nil
 	}
-	b := packing{s: s, newest: s.newestOf(), samples: map[seriesKey][]sample{}, seqs: map[event.Device][]uint64{}, index: map[event.Device]int{}}
+	b := packing{s: s, newest: s.newestOf(), samples: map[seriesKey][]sample{}, seqs: map[event.Device][]uint64{},
+		index: map[event.Device]int{}}
 	b.p = &Packed{plan: s.planMark(), heard: map[event.Crew]time.Time{}, absent: map[event.Hash]bool{}}
 	if s.packed != nil && !b.takeOver(s.packed) {
 		return nil
@@ -251,8 +254,8 @@ type packing struct {
 	index   map[event.Device]int
 }
 
-// newestOf is the newest event of each device, of those whose clock was right as far as is known: what a flag tells of another
-// device's clock names all its events.
+// newestOf is the newest event of each device, of those whose clock was right as far as is known: what a flag tells of
+// another device's clock names all its events.
 func (s *Log) newestOf() map[event.Device]*Record {
 	all, wrong := map[event.Device]*Record{}, map[event.Device]bool{}
 	for _, r := range s.arrival {
@@ -274,7 +277,8 @@ func (b *packing) may(r *Record) bool {
 	switch {
 	case !s.Untouched(r) || r.Ahead():
 		return false
-	case !countable(r.When) || slices.ContainsFunc(r.Now.(event.CureReadings).Samples, func(k event.Reading) bool { return !countable(k.At) }):
+	case !countable(r.When) || slices.ContainsFunc(r.Now.(event.CureReadings).Samples,
+		func(k event.Reading) bool { return !countable(k.At) }):
 		return false
 	case newest == nil || newest.Logged().Sub(r.Logged()) < packsAfter:
 		return false
@@ -297,7 +301,8 @@ func (b *packing) put(r *Record) {
 	key := seriesKey{of.Coat, of.Probe}
 	d := b.device(r.Device)
 	for _, k := range of.Samples {
-		b.samples[key] = append(b.samples[key], sample{r.OnSite(k.At).UnixNano(), r.When.UnixNano(), d, r.Seq, k.Temperature})
+		b.samples[key] = append(b.samples[key], sample{r.OnSite(k.At).UnixNano(), r.When.UnixNano(), d, r.Seq,
+			k.Temperature})
 	}
 	b.seqs[r.Device] = append(b.seqs[r.Device], r.Seq)
 	if at := r.Logged(); b.p.heard[r.Crew].Before(at) {
@@ -374,7 +379,8 @@ func (b *packing) done() *Packed {
 		}
 	}
 	for _, key := range slices.SortedFunc(maps.Keys(b.samples), func(x, y seriesKey) int {
-		return cmp.Or(cmp.Compare(x.coat.String(), y.coat.String()), cmp.Compare(x.coat.Face, y.coat.Face), cmp.Compare(x.coat.Number, y.coat.Number), cmp.Compare(x.probe, y.probe))
+		return cmp.Or(cmp.Compare(x.coat.String(), y.coat.String()), cmp.Compare(x.coat.Face, y.coat.Face),
+			cmp.Compare(x.coat.Number, y.coat.Number), cmp.Compare(x.probe, y.probe))
 	}) {
 		all := b.samples[key]
 		slices.SortFunc(all, func(x, y sample) int { return p.compare(x, y) })
@@ -392,11 +398,12 @@ func (b *packing) done() *Packed {
 
 // compare orders samples by when they were read; of one instant, as the events that they are of.
 func (p *Packed) compare(x, y sample) int {
-	return cmp.Or(cmp.Compare(x.at, y.at), cmp.Compare(x.when, y.when), cmp.Compare(p.devices[x.device], p.devices[y.device]), cmp.Compare(x.seq, y.seq))
+	return cmp.Or(cmp.Compare(x.at, y.at), cmp.Compare(x.when, y.when),
+		cmp.Compare(p.devices[x.device], p.devices[y.device]), cmp.Compare(x.seq, y.seq))
 }
 
-// packSamples puts samples into bytes: differences from one to the next, of times the differences of these, a temperature in
-// tenths where it is one.
+// packSamples puts samples into bytes: differences from one to the next, of times the differences of these, a
+// temperature in tenths where it is one.
 func packSamples(all []sample) []byte {
 	var out []byte
 	var last sample
@@ -494,7 +501,9 @@ func (s *Zones) readingsOf(c *CoatIs, p Probe) []event.Name {
 	for _, k := range s.packedIn(c.name())[p.Name] {
 		all = append(all, written{time.Unix(0, k.when), event.Name{Device: s.packed.devices[k.device], Seq: k.seq}})
 	}
-	slices.SortFunc(all, func(a, b written) int { return cmp.Or(a.when.Compare(b.when), event.CompareNames(a.name, b.name)) })
+	slices.SortFunc(all, func(a, b written) int {
+		return cmp.Or(a.when.Compare(b.when), event.CompareNames(a.name, b.name))
+	})
 	all = slices.CompactFunc(all, func(a, b written) bool { return a.name == b.name })
 	names := make([]event.Name, len(all))
 	for i, w := range all {

@@ -38,7 +38,8 @@ func (p *Packed) Bytes() []byte {
 		out = binary.AppendVarint(out, p.heard[crew].UnixNano())
 	}
 	number(len(p.absent))
-	for _, h := range slices.SortedFunc(maps.Keys(p.absent), func(a, b event.Hash) int { return bytes.Compare(a[:], b[:]) }) {
+	for _, h := range slices.SortedFunc(maps.Keys(p.absent),
+		func(a, b event.Hash) int { return bytes.Compare(a[:], b[:]) }) {
 		out = append(out, h[:]...)
 	}
 	number(len(p.spans))
@@ -85,13 +86,15 @@ func ReadPacked(data []byte) (*Packed, error) {
 			return nil, errPacked
 		}
 		span := Span{p.devices[d], from, from + more}
-		if n := len(p.spans); n > 0 && event.CompareNames(event.Name{Device: p.spans[n-1].Device, Seq: p.spans[n-1].To}, event.Name{Device: span.Device, Seq: from}) >= 0 {
+		if n := len(p.spans); n > 0 && event.CompareNames(event.Name{Device: p.spans[n-1].Device, Seq: p.spans[n-1].To},
+			event.Name{Device: span.Device, Seq: from}) >= 0 {
 			return nil, errPacked
 		}
 		p.spans = append(p.spans, span)
 	}
 	for range in.count() {
-		one := packedSeries{coat: event.Coat{Zone: event.Zone(in.text()), Face: event.Face(in.uvarint()), Number: int(in.uvarint())}}
+		one := packedSeries{coat: event.Coat{Zone: event.Zone(in.text()), Face: event.Face(in.uvarint()),
+			Number: int(in.uvarint())}}
 		one.probe, one.n, one.data = in.text(), int(in.uvarint()), []byte(in.text())
 		if in.bad {
 			return nil, errPacked

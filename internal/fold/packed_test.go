@@ -19,8 +19,8 @@ import (
 	"hod/internal/view/daily"
 )
 
-// probed is a troubled job with readings of probes of all sorts: single ones and runs, two of one instant, in a zone that nobody
-// planned, doubtful, corrected, taken back, frozen, by a clock that is a little off.
+// probed is a troubled job with readings of probes of all sorts: single ones and runs, two of one instant, in a zone
+// that nobody planned, doubtful, corrected, taken back, frozen, by a clock that is a little off.
 func probed(t testing.TB, r *rand.Rand) []event.Event {
 	t.Helper()
 	d := simtest.Continue(troubled(t, smallJob(t)))
@@ -35,7 +35,8 @@ func probed(t testing.TB, r *rand.Rand) []event.Event {
 	zones := []event.Zone{"A1", "A2", "A3", "A9"}
 	for i := range 150 {
 		at := time.Duration(i) * 15 * time.Minute
-		b := event.CureReadings{Probe: []string{"a", "b"}[r.IntN(2)], Coat: event.Coat{Zone: zones[r.IntN(len(zones))], Face: event.Outer, Number: 1 + r.IntN(2)}}
+		b := event.CureReadings{Probe: []string{"a", "b"}[r.IntN(2)], Coat: event.Coat{Zone: zones[r.IntN(len(zones))],
+			Face: event.Outer, Number: 1 + r.IntN(2)}}
 		if b.Coat.Zone == "A9" && r.IntN(3) > 0 {
 			b.Coat.Zone = "A1"
 		}
@@ -74,9 +75,11 @@ func probed(t testing.TB, r *rand.Rand) []event.Event {
 func withoutDays(t testing.TB, s *fold.Site, now time.Time) string {
 	t.Helper()
 	text, err := json.MarshalIndent(map[string]any{
-		"board": daily.BoardOf(s, now, place), "joints": view.JointsOf(s, now, place), "flags": daily.FlagsOf(s, now, place, true),
-		"stock": view.StockOf(s, now, place), "next": advice.NextOfAll(s, now, place), "forecast": ahead.ForecastOf(s, now, place),
-		"heard": s.Heard(now), "devices": s.Devices(), "len": s.Len(),
+		"board": daily.BoardOf(s, now, place), "joints": view.JointsOf(s, now, place),
+		"flags": daily.FlagsOf(s, now, place, true),
+		"stock": view.StockOf(s, now, place), "next": advice.NextOfAll(s, now, place),
+		"forecast": ahead.ForecastOf(s, now, place),
+		"heard":    s.Heard(now), "devices": s.Devices(), "len": s.Len(),
 	}, "", " ")
 	if err != nil {
 		t.Fatal(err)
@@ -102,7 +105,10 @@ func holding(t testing.TB, r *rand.Rand, p *fold.Packed, events []event.Event, f
 	}
 	var packed, rest []event.Event
 	for _, e := range events {
-		if slices.ContainsFunc(p.Spans(), func(s fold.Span) bool { return s.Device == e.Device && s.From <= e.Seq && e.Seq <= s.To }) {
+		if slices.ContainsFunc(p.Spans(), func(s fold.Span) bool {
+			return s.Device == e.Device && s.From <= e.Seq &&
+				e.Seq <= s.To
+		}) {
 			packed = append(packed, e)
 		} else {
 			rest = append(rest, e)
@@ -149,7 +155,8 @@ func TestPackedReadingsAnswerAsTheirEventsDo(t *testing.T) {
 		}
 		want := folded(events...)
 		if got, want := withoutDays(t, s, now), withoutDays(t, want, now); got != want {
-			t.Fatalf("seed %d: what came after readings were packed was answered otherwise:\n%s", seed, cmp.Diff(want, got))
+			t.Fatalf("seed %d: what came after readings were packed was answered otherwise:\n%s", seed,
+				cmp.Diff(want, got))
 		}
 		if fetched == 0 {
 			kept++
@@ -162,7 +169,8 @@ func TestPackedReadingsAnswerAsTheirEventsDo(t *testing.T) {
 		again := holding(t, r, p, events[:cut], &fetched)
 		if more := again.Pack(); more == nil || more.Len() < p.Len() || fetched > 0 {
 			t.Fatalf("seed %d: packing again fetched %d times", seed, fetched)
-		} else if got, want := withoutDays(t, holding(t, r, more, events[:cut], &fetched), now), withoutDays(t, folded(events[:cut]...), now); got != want {
+		} else if got, want := withoutDays(t, holding(t, r, more, events[:cut], &fetched), now),
+			withoutDays(t, folded(events[:cut]...), now); got != want {
 			t.Fatalf("seed %d: readings packed twice changed an answer:\n%s", seed, cmp.Diff(want, got))
 		}
 	}
@@ -180,7 +188,10 @@ func TestWhatSetsPackedReadingsApartFetchesTheirEvents(t *testing.T) {
 	for _, e := range events {
 		switch b := e.Body.(type) {
 		case event.CureReadings:
-			if slices.ContainsFunc(p.Spans(), func(s fold.Span) bool { return s.Device == e.Device && s.From <= e.Seq && e.Seq <= s.To }) {
+			if slices.ContainsFunc(p.Spans(), func(s fold.Span) bool {
+				return s.Device == e.Device && s.From <= e.Seq &&
+					e.Seq <= s.To
+			}) {
 				reading = e
 			}
 		case event.ZonePlanned:
@@ -204,14 +215,23 @@ func TestWhatSetsPackedReadingsApartFetchesTheirEvents(t *testing.T) {
 	}{
 		{"a note", "f1", false, event.Event{Body: event.Noted{Text: "a hose burst"}}},
 		{"a reading of the same instant", "f1", false, event.Event{Body: reading.Body}},
-		{"a correction of a packed reading", "f1", true, event.Event{Body: event.Voided{Target: reading.Hash(), Why: "in the sun"}}},
+		{"a correction of a packed reading", "f1", true,
+			event.Event{Body: event.Voided{Target: reading.Hash(), Why: "in the sun"}}},
 		{"a revised plan", "f1", true, event.Event{Body: zone}},
-		{"a revocation", simtest.Root, true, event.Event{Body: event.DeviceRevoked{Device: reading.Device, LastSeq: 1, Why: "lost"}}},
-		{"an exclusion", simtest.Root, true, event.Event{Body: event.DeviceExcluded{Device: reading.Device, FromSeq: 2, Why: "flood"}}},
-		{"an exclusion of what is not packed", simtest.Root, false, event.Event{Body: event.DeviceExcluded{Device: reading.Device, FromSeq: last.Seq, Why: "flood"}}},
-		{"a clock that was wrong", last.Device, true, event.Event{Offset: &offset, Body: event.CureReadings{Probe: "a", Coat: event.Coat{Zone: "A1", Face: event.Outer, Number: 1}, Samples: []event.Reading{{At: now, Temperature: 20}}}}},
-		{"the event written again after a fork", reading.Device, true, event.Event{StandsFor: reading.Hash(), Body: reading.Body}},
-		{"a correction of what is not there", "f1", true, event.Event{Body: event.Voided{Target: event.Hash{1}, Why: "slip"}}},
+		{"a revocation", simtest.Root, true,
+			event.Event{Body: event.DeviceRevoked{Device: reading.Device, LastSeq: 1, Why: "lost"}}},
+		{"an exclusion", simtest.Root, true,
+			event.Event{Body: event.DeviceExcluded{Device: reading.Device, FromSeq: 2, Why: "flood"}}},
+		{"an exclusion of what is not packed", simtest.Root, false,
+			event.Event{Body: event.DeviceExcluded{Device: reading.Device, FromSeq: last.Seq, Why: "flood"}}},
+		{"a clock that was wrong", last.Device, true,
+			event.Event{Offset: &offset,
+				Body: event.CureReadings{Probe: "a", Coat: event.Coat{Zone: "A1", Face: event.Outer, Number: 1},
+					Samples: []event.Reading{{At: now, Temperature: 20}}}}},
+		{"the event written again after a fork", reading.Device, true,
+			event.Event{StandsFor: reading.Hash(), Body: reading.Body}},
+		{"a correction of what is not there", "f1", true,
+			event.Event{Body: event.Voided{Target: event.Hash{1}, Why: "slip"}}},
 	} {
 		fetched = 0
 		s := holding(t, r, p, events, &fetched)
@@ -228,7 +248,8 @@ func TestWhatSetsPackedReadingsApartFetchesTheirEvents(t *testing.T) {
 			t.Fatal(err)
 		}
 		s.Add(e)
-		if got, want := withoutDays(t, s, now), withoutDays(t, folded(append(slices.Clone(events), e)...), now); got != want {
+		if got, want := withoutDays(t, s, now), withoutDays(t, folded(append(slices.Clone(events), e)...),
+			now); got != want {
 			t.Errorf("%s changed an answer:\n%s", late.what, cmp.Diff(want, got))
 		}
 		if (fetched > 0) != late.fetch {
@@ -244,8 +265,12 @@ func TestWhatSetsPackedReadingsApartFetchesTheirEvents(t *testing.T) {
 		t.Error("a name that no packed event has had them fetched")
 	}
 	for _, ask := range []func(*fold.Site){
-		func(s *fold.Site) { s.Record(reading.Name) }, func(s *fold.Site) { s.ByHash(reading.Hash()) }, func(s *fold.Site) { s.Add(reading) },
-		func(s *fold.Site) { s.Records() }, func(s *fold.Site) { s.Until(now) }, func(s *fold.Site) { s.Heard(midnight) },
+		func(s *fold.Site) { s.Record(reading.Name) }, func(s *fold.Site) {
+			s.ByHash(reading.Hash())
+		}, func(s *fold.Site) { s.Add(reading) },
+		func(s *fold.Site) { s.Records() }, func(s *fold.Site) { s.Until(now) }, func(s *fold.Site) {
+			s.Heard(midnight)
+		},
 	} {
 		fetched = 0
 		s := holding(t, r, p, events, &fetched)
@@ -288,7 +313,8 @@ func TestBytesThatAreNoPackedReadingsAreRefusedOrReadWithoutHarm(t *testing.T) {
 	}
 }
 
-// Probes that were heard in no order of their names: each packed event is found by its name, and packing again finds them too.
+// Probes that were heard in no order of their names: each packed event is found by its name, and packing again finds
+// them too.
 func TestEachPackedEventIsFoundByItsName(t *testing.T) {
 	d := newDesk(t)
 	probes := []event.Device{"s9", "s2", "s5", "s1"}
@@ -343,7 +369,8 @@ func TestADaysOrderOnTheBoardFetchesNoPackedReadings(t *testing.T) {
 		}
 		return d.Events[len(d.Events)-1]
 	}
-	write("f1", "office", midnight.Add(20*time.Hour), event.DayOrdered{Day: day, Start: now.Add(-8 * time.Hour), Crews: []event.Crew{"north"}, Bays: []event.DayBay{{Zones: []event.Zone{"A1"}}}})
+	write("f1", "office", midnight.Add(20*time.Hour), event.DayOrdered{Day: day, Start: now.Add(-8 * time.Hour),
+		Crews: []event.Crew{"north"}, Bays: []event.DayBay{{Zones: []event.Zone{"A1"}}}})
 	write("n1", "north", now.Add(-3*time.Hour), event.FrontEnded{Coat: coat, OtherZone: "A2", Treatment: "cut square"})
 	slip := write("n1", "north", now.Add(-2*time.Hour), event.FrontEnded{Coat: coat, Treatment: "cut square"})
 	write("n1", "north", now.Add(-time.Hour), event.Voided{Target: slip.Hash(), Why: "slip"})

@@ -19,11 +19,12 @@ import (
 // What a site goes by that has not said otherwise. The evaporation limits are those for mixes that bleed little (ACI
 // 305R family), which rich fibre mortar is; the rest are choices of this program.
 const (
-	DefaultLoss                           = unit.Share(0.08)
-	DefaultClosing                        = unit.Share(0.8)
-	DefaultWeighing                       = unit.Share(0.05) // common practice for one-bag batches weighed by hand, no source
-	DefaultEvaporation   unit.Evaporation = 0.5              // kg/(m²·h)
-	DefaultEvaporationUS                  = 0.1              // lb/(ft²·h)
+	DefaultLoss    = unit.Share(0.08)
+	DefaultClosing = unit.Share(0.8)
+	// common practice for one-bag batches weighed by hand, no source
+	DefaultWeighing                       = unit.Share(0.05)
+	DefaultEvaporation   unit.Evaporation = 0.5 // kg/(m²·h)
+	DefaultEvaporationUS                  = 0.1 // lb/(ft²·h)
 	DefaultWorkFrom                       = 7 * time.Hour
 	DefaultWorkTo                         = 17 * time.Hour
 	DefaultWorking                        = mix.UseConcrete
@@ -162,7 +163,8 @@ func (p *Plan) Coat(c event.Coat) (Coat, *Aside) {
 	case len(fit) == 1:
 		return fit[0], nil
 	case len(fit) > 1:
-		return Coat{}, &Aside{UnknownCoat, fmt.Sprintf("%s fits %d planned coats; say which face and number", c, len(fit))}
+		return Coat{}, &Aside{UnknownCoat, fmt.Sprintf("%s fits %d planned coats; say which face and number", c,
+			len(fit))}
 	}
 	return Coat{}, &Aside{UnknownCoat, fmt.Sprintf("no coat %s is planned", c)}
 }
@@ -207,11 +209,13 @@ func alikeNow(of []*Record) bool {
 
 func newPlan() *Plan {
 	return &Plan{
-		System: unit.Metric, WorkFrom: DefaultWorkFrom, WorkTo: DefaultWorkTo, Loss: DefaultLoss, Closing: DefaultClosing, Weighing: DefaultWeighing,
+		System: unit.Metric, WorkFrom: DefaultWorkFrom, WorkTo: DefaultWorkTo, Loss: DefaultLoss,
+		Closing: DefaultClosing, Weighing: DefaultWeighing,
 		Evaporation: DefaultEvaporation, EvaporationUS: DefaultEvaporationUS, WarnBefore: 15 * time.Minute,
 		Zones: map[event.Zone]*Zone{}, Mixes: map[event.Mix]*Mix{}, Crews: map[event.Crew]event.CrewPlanned{},
 		Materials: map[event.Material]event.MaterialPlanned{},
-		revisions: map[event.Mix]*revisions{}, zones: map[event.Zone]history{}, coats: map[event.Coat]history{}, edges: map[[2]event.Zone]history{},
+		revisions: map[event.Mix]*revisions{}, zones: map[event.Zone]history{}, coats: map[event.Coat]history{},
+		edges: map[[2]event.Zone]history{},
 	}
 }
 
@@ -333,7 +337,8 @@ func (p *Plan) edge(r *Record) {
 		b.A, b.B, b.PartA, b.PartB = b.B, b.A, b.PartB, b.PartA
 	}
 	e := Edge{A: b.A, B: b.B, Length: b.Length.SI, Joint: b.Joint, plan: &b}
-	if a, with := p.Zones[b.A], p.Zones[b.B]; b.PartA != nil && b.PartB != nil && a.Surface != nil && with.Surface != nil {
+	if a, with := p.Zones[b.A], p.Zones[b.B]; b.PartA != nil && b.PartB != nil && a.Surface != nil &&
+		with.Surface != nil {
 		if of, on, err := PartsOf(b, a.ZonePlanned, with.ZonePlanned); err == nil {
 			e.Parts = &[2]strip.Part{of, on}
 		}

@@ -113,18 +113,22 @@ func (s *Judge) washed(c *CoatIs, day string, w *shower) Finding {
 		most = max(most, mm)
 	}
 	amount := Rain(s.plan.System, most)
-	fell := fmt.Sprintf("rain, %s by %s, fell on %s while it was fresh and uncovered", amount, unit.Count(w.n, "reading", "readings"), c.name())
+	fell := fmt.Sprintf("rain, %s by %s, fell on %s while it was fresh and uncovered", amount,
+		unit.Count(w.n, "reading", "readings"), c.name())
 	if !w.whole { // a reading tells of an hour, and not in which minutes of it
-		fell = fmt.Sprintf("rain, %s by %s, may have fallen on %s while it was fresh: it lay uncovered for %s of that time", amount, unit.Count(w.n, "reading", "readings"), c.name(), unit.Duration(w.bare))
+		fell = fmt.Sprintf(
+			"rain, %s by %s, may have fallen on %s while it was fresh: it lay uncovered for %s of that time", amount,
+			unit.Count(w.n, "reading", "readings"), c.name(), unit.Duration(w.bare))
 	}
 	return Finding{
 		Code: Washed, Grave: w.whole, Key: c.name().String() + " " + day, Subject: c.name().String(), Since: w.from,
 		Group: day, About: "on " + day, Brief: fmt.Sprintf("%s %s", c.name(), amount), Amount: most,
-		Text:     fell + ": look whether it is washed, paste gone and sand or fibres bare",
-		Evidence: []Fact{{Name: "rain", Value: amount, Figure: number(most, "mm")}, {Name: "from", At: w.from}, {Name: "to", At: w.to}, {Name: "water contact of the newest", At: w.p.Batch.Water}},
-		Limit:    "no rain on an uncovered face before initial set",
-		Source:   "rainwater shall neither add to the mixing water nor damage the surface: ACI 301, weather considerations (from memory); until initial set: common practice, no source",
-		Events:   append([]event.Name{w.p.Record.Name}, w.records...),
+		Text: fell + ": look whether it is washed, paste gone and sand or fibres bare",
+		Evidence: []Fact{{Name: "rain", Value: amount, Figure: number(most, "mm")}, {Name: "from", At: w.from},
+			{Name: "to", At: w.to}, {Name: "water contact of the newest", At: w.p.Batch.Water}},
+		Limit:  "no rain on an uncovered face before initial set",
+		Source: "rainwater shall neither add to the mixing water nor damage the surface: ACI 301, weather considerations (from memory); until initial set: common practice, no source",
+		Events: append([]event.Name{w.p.Record.Name}, w.records...),
 	}
 }
 

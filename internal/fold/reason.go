@@ -46,9 +46,11 @@ func (s *Judge) passedOver(all []Finding) []Finding {
 				continue
 			}
 			more = append(more, Finding{
-				Code: PassedOver, Key: p.Record.Name.String(), Subject: p.Coat.String(), Since: p.From, Events: []event.Name{p.Record.Name},
-				Text: fmt.Sprintf("a rule was passed over when batch %s was placed in %s", b.ID, p.Coat), Asks: []event.Name{p.Record.Name},
-				Group: b.ID.Day, About: "on " + b.ID.Day, Brief: p.Coat.String(),
+				Code: PassedOver, Key: p.Record.Name.String(), Subject: p.Coat.String(), Since: p.From,
+				Events: []event.Name{p.Record.Name},
+				Text:   fmt.Sprintf("a rule was passed over when batch %s was placed in %s", b.ID, p.Coat),
+				Asks:   []event.Name{p.Record.Name},
+				Group:  b.ID.Day, About: "on " + b.ID.Day, Brief: p.Coat.String(),
 			})
 		}
 	}

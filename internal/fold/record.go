@@ -78,8 +78,8 @@ func (r *Record) OnSite(t time.Time) time.Time { return r.clock.OnSite(t) }
 // ahead is how far past its writing an event may claim to have happened before its clock is doubted.
 const ahead = 10 * time.Minute
 
-// Ahead reports whether it claims to have happened after it was written: both by the site's clock, since a typed time is
-// by that, and the device's own may be slow.
+// Ahead reports whether it claims to have happened after it was written: both by the site's clock, since a typed time
+// is by that, and the device's own may be slow.
 func (r *Record) Ahead() bool { return r.At().After(r.Logged().Add(ahead)) }
 
 // IsSure reports whether whoever wrote what now holds was asked about it and said that so it was.

@@ -37,12 +37,13 @@ func newSite(id string, root event.Device, excluded map[event.Device]uint64) *Si
 	s := &Site{ID: id, answers: map[string]*[]*Record{}}
 	s.Log = NewLog(root, excluded, index{s})
 	s.slots, s.batches, s.zones = map[string]*slot{}, map[event.Batch]*batchState{}, map[event.Zone]*zoneState{}
-	s.yields, s.breaks.of, s.stock.of = map[yieldKey]*yieldState{}, map[event.Mix]*[]*Record{}, map[event.Material]*[]*Record{}
+	s.yields, s.breaks.of, s.stock.of = map[yieldKey]*yieldState{}, map[event.Mix]*[]*Record{},
+		map[event.Material]*[]*Record{}
 	return s
 }
 
-// recount brings the site to the events that count, now that others are excluded than before. It is folded anew: that is
-// as rare as an operator's order, and no state of any entity can then rest on what does not count.
+// recount brings the site to the events that count, now that others are excluded than before. It is folded anew: that
+// is as rare as an operator's order, and no state of any entity can then rest on what does not count.
 func (s *Site) recount(excluded map[event.Device]uint64) {
 	if s.packed.reaches(excluded) {
 		s.unpack()

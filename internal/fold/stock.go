@@ -110,7 +110,8 @@ func (s *Site) keep(m event.Material) (stock.Ledger, error) {
 			if event.Material(c.Name) != m {
 				continue
 			}
-			entries = append(entries, stock.Entry{At: b.Ready, Tie: b.Mixed.Name.String(), Kind: stock.Used, Amount: c.Mass})
+			entries = append(entries, stock.Entry{At: b.Ready, Tie: b.Mixed.Name.String(), Kind: stock.Used,
+				Amount: c.Mass})
 		}
 	}
 	return stock.Keep(string(m), entries)
@@ -265,5 +266,6 @@ func (s *Site) DampOf(m event.Material) Damp {
 	if last == nil {
 		return Damp{Factor: 1, Said: "taken as saturated and surface dry: no batch recorded its moisture"}
 	}
-	return Damp{factor, &moisture, fmt.Sprintf("damp, at the moisture of %s recorded with batch %s", s.plan.System.Share(moisture), last.ID)}
+	return Damp{factor, &moisture, fmt.Sprintf("damp, at the moisture of %s recorded with batch %s",
+		s.plan.System.Share(moisture), last.ID)}
 }

@@ -39,7 +39,8 @@ func TestSandLeavesThePileAsDampAsItIsWeighed(t *testing.T) {
 	if c := s.DampOf("cement"); c.Factor != 1 || c.Said != "" {
 		t.Errorf("cement is damp: %+v", c)
 	}
-	if dry := newDesk(t).site().DampOf("sand"); dry.Factor != 1 || !strings.Contains(dry.Said, "no batch recorded its moisture") {
+	if dry := newDesk(t).site().DampOf("sand"); dry.Factor != 1 ||
+		!strings.Contains(dry.Said, "no batch recorded its moisture") {
 		t.Errorf("without a moisture: %+v", dry)
 	}
 }
@@ -95,7 +96,8 @@ func TestALedgerTellsDeliveriesCountsAndWhatWasDrawnByDay(t *testing.T) {
 		lot, entered string
 	}
 	want := []line{
-		{"received", 1000, 1000, 0, "L7", "40x25kg"}, {"drawn", 84, 916, 2, "", ""}, {"counted", 900, 900, 0, "", ""}, {"drawn", 42, 858, 1, "", ""}, {"drawn", 42, 816, 1, "", ""},
+		{"received", 1000, 1000, 0, "L7", "40x25kg"}, {"drawn", 84, 916, 2, "", ""}, {"counted", 900, 900, 0, "", ""},
+		{"drawn", 42, 858, 1, "", ""}, {"drawn", 42, 816, 1, "", ""},
 	}
 	for i, l := range v.Materials[0].Ledger {
 		if i >= len(want) || (line{l.What, l.AmountKg, l.BalanceKg, l.Batches, l.Lot, l.Entered}) != want[i] {
@@ -123,7 +125,8 @@ func TestBeforeTheFirstDeliveryTheStockIsUnknownAndNotNought(t *testing.T) {
 	s := d.site()
 	for minute, known := range map[int]bool{50: false, 150: true} {
 		for _, k := range view.StockOf(s, clock(minute), place).Materials {
-			if k.Material == "cement" && (k.OnHandKg != nil) != known || k.Material == "cement" && (k.Note == "") != known {
+			if k.Material == "cement" && (k.OnHandKg != nil) != known || k.Material == "cement" &&
+				(k.Note == "") != known {
 				t.Errorf("after %d min: on hand %v, %q", minute, k.OnHandKg, k.Note)
 			}
 		}

@@ -92,7 +92,8 @@ func (s *Joints) starts(z *Zone, c *CoatIs) ([]int, string) {
 		said := false
 		if body, ok := p.Record.Now.(event.Placement); ok && body.Start != "" {
 			if side, said = z.Surface.Side(body.Start); !said {
-				return nil, fmt.Sprintf("%s began at side %q, which zone %s does not have", p.Record.Name, body.Start, z.Zone)
+				return nil, fmt.Sprintf("%s began at side %q, which zone %s does not have", p.Record.Name, body.Start,
+					z.Zone)
 			}
 		}
 		if !said && !known {
@@ -137,7 +138,10 @@ func (s *Joints) liveAt(c *CoatIs, p *Placed, other event.Zone) bool {
 	if neighbour == nil {
 		return false
 	}
-	return slices.ContainsFunc(neighbour.Placed, func(q *Placed) bool { return q.From.Before(p.From) && s.fresh(neighbour, q, p.From) })
+	return slices.ContainsFunc(neighbour.Placed, func(q *Placed) bool {
+		return q.From.Before(p.From) &&
+			s.fresh(neighbour, q, p.From)
+	})
 }
 
 // missing says which batch the log lacks that may lie in the coat: a number left out between those of its crew and day.
@@ -148,7 +152,8 @@ func (s *Joints) missing(c *CoatIs) string {
 		id := p.Batch.ID
 		for n := id.Number - 1; n >= 1; n-- {
 			before := event.Batch{Crew: id.Crew, Day: id.Day, Number: n}
-			if st := s.batches[before]; st == nil || len(st.mixed) == 0 && len(st.placements) == 0 && len(st.discards) == 0 {
+			if st := s.batches[before]; st == nil || len(st.mixed) == 0 && len(st.placements) == 0 &&
+				len(st.discards) == 0 {
 				return fmt.Sprintf("batch %s is not in the log, and may lie here", before)
 			}
 		}
@@ -198,7 +203,8 @@ func (s *Joints) metres(e Edge, a, b *CoatIs) (*Metres, string) {
 		c *CoatIs
 	}{{la, a}, {lb, b}} {
 		if side.l.Doubt.Contradicts {
-			w.m.Contradicts = fmt.Sprintf("the batches in %s cannot fill it as planned, however thick each is by its gauges", side.c.name())
+			w.m.Contradicts = fmt.Sprintf(
+				"the batches in %s cannot fill it as planned, however thick each is by its gauges", side.c.name())
 		}
 	}
 	return w.m, ""
@@ -220,7 +226,10 @@ func narrowed(candidates, said []int) []int {
 	if len(said) == 0 {
 		return candidates
 	}
-	both := slices.DeleteFunc(slices.Clone(candidates), func(i int) bool { return i != strip.NotPlaced && !slices.Contains(said, i) })
+	both := slices.DeleteFunc(slices.Clone(candidates), func(i int) bool {
+		return i != strip.NotPlaced &&
+			!slices.Contains(said, i)
+	})
 	if !slices.ContainsFunc(both, func(i int) bool { return i != strip.NotPlaced }) {
 		return said
 	}
@@ -319,7 +328,8 @@ func (m *Metres) said(sys unit.System) string {
 		}
 		return sys.Length(unit.Length(x))
 	}
-	return fmt.Sprintf("%s cold for certain, %s by where the batches lie, %s at worst", show(m.Surely), show(m.Cold), show(m.Possibly))
+	return fmt.Sprintf("%s cold for certain, %s by where the batches lie, %s at worst", show(m.Surely), show(m.Cold),
+		show(m.Possibly))
 }
 
 // SideTo is the side of a zone that its edge to another zone lies on; false where the plan does not say.

@@ -30,9 +30,11 @@ func vaultOfTwo(d *desk) {
 	}
 	for i, zone := range []event.Zone{"V1", "V2"} {
 		d.by("f1", 0, event.ZonePlanned{Zone: zone, Area: unit.As[unit.Area]{SI: 48}, Form: square(8 * float64(i))})
-		d.by("f1", 0, event.CoatPlanned{Coat: event.Coat{Zone: zone, Face: event.Outer, Number: 1}, Thickness: unit.As[unit.Length]{SI: 0.01}, Mix: "slow"})
+		d.by("f1", 0, event.CoatPlanned{Coat: event.Coat{Zone: zone, Face: event.Outer, Number: 1},
+			Thickness: unit.As[unit.Length]{SI: 0.01}, Mix: "slow"})
 	}
-	d.by("f1", 0, event.EdgePlanned{A: "V1", B: "V2", Length: unit.As[unit.Length]{SI: 6}, PartA: &event.EdgePart{Side: "east"}, PartB: &event.EdgePart{Side: "west"}})
+	d.by("f1", 0, event.EdgePlanned{A: "V1", B: "V2", Length: unit.As[unit.Length]{SI: 6},
+		PartA: &event.EdgePart{Side: "east"}, PartB: &event.EdgePart{Side: "west"}})
 }
 
 // lay puts batch n into a zone from a minute on, 6 m2 of it at 10 mm by its gauge; water ten minutes before.
@@ -82,8 +84,10 @@ func TestAnEdgeIsToldByTheMetreWhereTheSidesAreKnown(t *testing.T) {
 		t.Fatalf("no metres: %s", k.Untold)
 	}
 	for what, pair := range map[string][2]float64{
-		"surely cold": {k.Metres.Surely, 12.0 / 1.1 / 8}, "cold": {k.Metres.Cold, 2.25}, "possibly cold": {k.Metres.Possibly, 3.2727},
-		"open": {k.Metres.Open, 0}, "bare": {k.Metres.Bare, 0}, "closing": {k.Metres.Closing, 0.75}, "live": {k.Metres.Live, 3},
+		"surely cold": {k.Metres.Surely, 12.0 / 1.1 / 8}, "cold": {k.Metres.Cold,
+			2.25}, "possibly cold": {k.Metres.Possibly, 3.2727},
+		"open": {k.Metres.Open, 0}, "bare": {k.Metres.Bare, 0}, "closing": {k.Metres.Closing,
+			0.75}, "live": {k.Metres.Live, 3},
 	} {
 		if math.Abs(pair[0]-pair[1]) > 1e-3 {
 			t.Errorf("%s: %v m, not %v", what, pair[0], pair[1])
@@ -95,7 +99,8 @@ func TestAnEdgeIsToldByTheMetreWhereTheSidesAreKnown(t *testing.T) {
 	flags := daily.FlagsOf(d.site(), clock(500), place, true)
 	found := false
 	for _, f := range flags.Flags {
-		found = found || f.Code == fold.ColdJoint && strings.Contains(f.Text, "1.36 m cold for certain, 2.25 m by where the batches lie, 3.27 m at worst")
+		found = found || f.Code == fold.ColdJoint &&
+			strings.Contains(f.Text, "1.36 m cold for certain, 2.25 m by where the batches lie, 3.27 m at worst")
 	}
 	if !found {
 		t.Errorf("no flag says how many metres are cold: %+v", flags.Flags)
@@ -131,7 +136,8 @@ func TestNoFlagOfAColdJointRestsOnAGuess(t *testing.T) {
 	for i := range 8 {
 		lay(d, i+1, "V1", 25*i, map[int]string{0: "south"}[i])
 	}
-	for i := range 8 { // the same way: the wait is 200 + 10 min everywhere, and at worst 260 with the fronts a strip off
+	// the same way: the wait is 200 + 10 min everywhere, and at worst 260 with the fronts a strip off
+	for i := range 8 {
 		lay(d, i+9, "V2", 200+30*i, map[int]string{0: "south"}[i])
 	}
 	k := edgeOf(t, d.site())
@@ -175,7 +181,8 @@ func TestOnlyWhatLiesAlongAnOpenEdgeWaits(t *testing.T) {
 		if f.Kind != fold.AlongEdge || f.Other != "V2" {
 			continue
 		}
-		if f.First.Batch.ID.Number != 7 || f.Last.Batch.ID.Number != 8 || !f.Known || f.Metres == nil || math.Abs(f.Metres.Open-6) > 1e-9 {
+		if f.First.Batch.ID.Number != 7 || f.Last.Batch.ID.Number != 8 || !f.Known || f.Metres == nil ||
+			math.Abs(f.Metres.Open-6) > 1e-9 {
 			t.Errorf("from batch %d to %d, %+v", f.First.Batch.ID.Number, f.Last.Batch.ID.Number, f.Metres)
 		}
 		return

@@ -17,12 +17,15 @@ func twoMixes(t *testing.T) *desk {
 	d := newDesk(t)
 	d.by("f1", 0, event.MixPlanned{
 		Mix: "skim", Revision: 1, Constituents: []event.Constituent{
-			{Name: "cement", Kind: event.Cement, Amount: event.Amount{Mass: 40}, Gravity: 3.15}, {Name: "water", Kind: event.Water, Amount: event.Amount{Mass: 16}, Gravity: 1},
+			{Name: "cement", Kind: event.Cement, Amount: event.Amount{Mass: 40}, Gravity: 3.15},
+			{Name: "water", Kind: event.Water, Amount: event.Amount{Mass: 16}, Gravity: 1},
 		},
 	})
 	d.by("f1", 0, event.MixPlanned{
 		Mix: "spare", Revision: 1, Constituents: []event.Constituent{
-			{Name: "cement", Kind: event.Cement, Amount: event.Amount{Mass: 40}, Gravity: 3.15}, {Name: "pumice", Kind: event.Sand, Amount: event.Amount{Mass: 30}, Gravity: 1.1}, {Name: "water", Kind: event.Water, Amount: event.Amount{Mass: 16}, Gravity: 1},
+			{Name: "cement", Kind: event.Cement, Amount: event.Amount{Mass: 40}, Gravity: 3.15},
+			{Name: "pumice", Kind: event.Sand, Amount: event.Amount{Mass: 30}, Gravity: 1.1},
+			{Name: "water", Kind: event.Water, Amount: event.Amount{Mass: 16}, Gravity: 1},
 		},
 	})
 	for _, z := range []event.Zone{"A1", "A2", "A3", "A4"} {
@@ -33,7 +36,8 @@ func twoMixes(t *testing.T) *desk {
 				was = e
 			}
 		}
-		d.by("f1", 0, event.CoatPlanned{Coat: id, Thickness: as(unit.Length(0.012)), Mix: "skim", Replaces: []event.Hash{was.Hash()}})
+		d.by("f1", 0, event.CoatPlanned{Coat: id, Thickness: as(unit.Length(0.012)), Mix: "skim",
+			Replaces: []event.Hash{was.Hash()}})
 	}
 	d.by("n1", 0, received("sand", 340+85, "", ""))
 	d.by("n1", 0, received("cement", 2000, "80x25kg", ""))
@@ -67,14 +71,16 @@ func TestSandLastsForTheBatchesThatTakeIt(t *testing.T) {
 	if sand.PerBatchKg != 85 || sand.LastsBatches == nil || *sand.LastsBatches != 4 {
 		t.Errorf("a batch takes %v kg and it lasts %v", sand.PerBatchKg, sand.LastsBatches)
 	}
-	if sand.ShortKg == nil || *sand.ShortKg <= 0 || math.Abs(math.Mod(*sand.ShortKg, 85)) > 1e-6 || sand.SufficesShare == nil || *sand.SufficesShare > 0.5 {
+	if sand.ShortKg == nil || *sand.ShortKg <= 0 || math.Abs(math.Mod(*sand.ShortKg, 85)) > 1e-6 ||
+		sand.SufficesShare == nil || *sand.SufficesShare > 0.5 {
 		t.Errorf("short by %v, suffices with chance %v", sand.ShortKg, sand.SufficesShare)
 	}
 	if !strings.Contains(sand.Damp, "no batch recorded its moisture") {
 		t.Errorf("damp: %q", sand.Damp)
 	}
 	cement := materialOf(t, v.Materials, "cement")
-	if cement.LastsBatches != nil || *cement.SufficesShare < 0.99 || cement.BagKg == nil || *cement.BagKg != 25 || cement.ShortBags != nil || *cement.OnHandBags != (2000-42)/25.0 {
+	if cement.LastsBatches != nil || *cement.SufficesShare < 0.99 || cement.BagKg == nil || *cement.BagKg != 25 ||
+		cement.ShortBags != nil || *cement.OnHandBags != (2000-42)/25.0 {
 		t.Errorf("cement %+v", cement)
 	}
 	for _, m := range v.Materials {
@@ -132,7 +138,8 @@ func TestBagsStandBesideKilogramsWhereverABagIsKnown(t *testing.T) {
 	}
 	v, _ := view.StockOfMaterial(s, clock(100), place, "cement")
 	m := v.Materials[0]
-	if m.OnHandKg == nil || *m.OnHandKg != 1700 || m.DiscrepancyKg == nil || m.SpoiledKg != 50 || m.UsedTodayKg != 4*42 || m.ReceivedKg != 2000 {
+	if m.OnHandKg == nil || *m.OnHandKg != 1700 || m.DiscrepancyKg == nil || m.SpoiledKg != 50 ||
+		m.UsedTodayKg != 4*42 || m.ReceivedKg != 2000 {
 		t.Fatalf("%+v", m)
 	}
 	same("on hand", m.OnHandBags, 1700)
@@ -180,12 +187,14 @@ func TestWhereNoBagIsKnownThereAreKilogramsAlone(t *testing.T) {
 	s := twoMixes(t).site()
 	v, _ := view.StockOfMaterial(s, clock(100), place, "sand")
 	m := v.Materials[0]
-	if m.OnHandKg == nil || m.BagKg != nil || m.OnHandBags != nil || m.ReceivedBags != nil || m.UsedBags != nil || m.UsedTodayBags != nil || m.Ledger[0].AmountBags != nil || m.Ledger[0].BalanceBags != nil {
+	if m.OnHandKg == nil || m.BagKg != nil || m.OnHandBags != nil || m.ReceivedBags != nil || m.UsedBags != nil ||
+		m.UsedTodayBags != nil || m.Ledger[0].AmountBags != nil || m.Ledger[0].BalanceBags != nil {
 		t.Errorf("%+v", m)
 	}
 	f := ahead.ForecastOf(s, clock(100), place)
 	n := materialOf(t, f.Materials, "sand")
-	if n.ShortKg == nil || n.PerBatchBags != nil || n.Need50Bags != nil || n.Need90Bags != nil || n.ShortBags != nil || n.Left50Bags != nil {
+	if n.ShortKg == nil || n.PerBatchBags != nil || n.Need50Bags != nil || n.Need90Bags != nil || n.ShortBags != nil ||
+		n.Left50Bags != nil {
 		t.Errorf("%+v", n)
 	}
 }

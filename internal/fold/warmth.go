@@ -75,7 +75,8 @@ func (s *Zones) airChanged(w *warmth) bool {
 }
 
 func (s *Zones) warmthKey(p *Placed, probes [2]uint64) warmthKey {
-	k := warmthKey{water: p.Batch.Water, tau: timeConstant(p.Then.Thickness.SI, p.Batch), set: p.Batch.Mix.Set, probes: probes}
+	k := warmthKey{water: p.Batch.Water, tau: timeConstant(p.Then.Thickness.SI, p.Batch), set: p.Batch.Mix.Set,
+		probes: probes}
 	if p.Batch.Celsius != nil {
 		k.start, k.said = *p.Batch.Celsius, true
 	}
@@ -118,15 +119,16 @@ func timeConstant(thickness unit.Length, b *Batch) time.Duration {
 	if err != nil {
 		film = setting.StillAir
 	}
-	tau, err := setting.Layer{Thickness: thickness, Density: density, SpecificHeat: heat, Outer: film, Inner: setting.StillAir}.TimeConstant()
+	tau, err := setting.Layer{Thickness: thickness, Density: density, SpecificHeat: heat, Outer: film,
+		Inner: setting.StillAir}.TimeConstant()
 	if err != nil {
 		return 0
 	}
 	return tau
 }
 
-// temperature of the material: a probe in the coat where it has one near that instant, else the batch's temperature going
-// over to the air's.
+// temperature of the material: a probe in the coat where it has one near that instant, else the batch's temperature
+// going over to the air's.
 func (s *Zones) temperature(c *CoatIs, p *Placed) setting.Temperature {
 	w := p.warm
 	air := s.weather()

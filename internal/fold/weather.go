@@ -117,7 +117,8 @@ func (s *Air) weather() *timeline {
 	slices.SortStableFunc(t.read, byAt)
 	slices.SortStableFunc(t.told, func(a, b Sky) int {
 		issued := func(k Sky) time.Time { return k.Record.Now.(event.WeatherForecast).IssuedAt }
-		return cmp.Or(a.At.Compare(b.At), issued(a).Compare(issued(b)), event.CompareNames(a.Record.Name, b.Record.Name))
+		return cmp.Or(a.At.Compare(b.At), issued(a).Compare(issued(b)),
+			event.CompareNames(a.Record.Name, b.Record.Name))
 	})
 	t.told = lastOfEach(t.told)
 	t.readAir, t.toldAir = airOf(t.read), airOf(t.told)

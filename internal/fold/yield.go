@@ -38,7 +38,9 @@ func yieldKeyOf(b event.MixPlanned) yieldKey {
 	if b.DesignYield != nil {
 		say("yield", float64(b.DesignYield.SI), true)
 	}
-	for _, c := range slices.SortedFunc(slices.Values(b.Constituents), func(x, y event.Constituent) int { return cmp.Compare(x.Name, y.Name) }) {
+	for _, c := range slices.SortedFunc(slices.Values(b.Constituents), func(x, y event.Constituent) int {
+		return cmp.Compare(x.Name, y.Name)
+	}) {
 		fmt.Fprintf(&all, "%s %d;", c.Name, c.Kind)
 		say("gravity", c.Gravity, c.Gravity > 0)
 		if c.Absorption != nil {
@@ -172,7 +174,8 @@ func (s *Mixing) Mortars() (all []forecast.Mix, of func(*Mix) int) {
 			continue
 		}
 		at[k] = len(all)
-		all = append(all, forecast.Mix{Name: string(k.mix), Revision: m.Revision, Yield: float64(m.Figures.Yield), Logs: learned.mixes[i].Logs})
+		all = append(all, forecast.Mix{Name: string(k.mix), Revision: m.Revision, Yield: float64(m.Figures.Yield),
+			Logs: learned.mixes[i].Logs})
 	}
 	return all, func(m *Mix) int {
 		if i, ok := at[m.Yields]; ok {

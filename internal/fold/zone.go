@@ -209,7 +209,8 @@ func (s *Zones) computeZone(st *zoneState) {
 		return
 	}
 	for _, c := range planned.Coats {
-		z.coats[c.name()] = &CoatIs{Coat: c, design: map[yieldKey]unit.Volume{}, mixes: map[yieldKey]*Mix{}, treated: map[event.Zone][]Treated{}}
+		z.coats[c.name()] = &CoatIs{Coat: c, design: map[yieldKey]unit.Volume{}, mixes: map[yieldKey]*Mix{},
+			treated: map[event.Zone][]Treated{}}
 		z.order = append(z.order, c.name())
 	}
 	s.place(st, z)
@@ -400,7 +401,9 @@ func (s *Zones) probesOf(readings []*Record, packed map[string][]sample) []Probe
 
 // since are the samples from an instant on.
 func (p Probe) since(from time.Time) []setting.Sample {
-	i, _ := slices.BinarySearchFunc(p.Samples, from, func(k setting.Sample, at time.Time) int { return k.At.Compare(at) })
+	i, _ := slices.BinarySearchFunc(p.Samples, from, func(k setting.Sample, at time.Time) int {
+		return k.At.Compare(at)
+	})
 	return p.Samples[i:]
 }
 
