@@ -48,7 +48,7 @@ func (s *Site) Heard(now time.Time) map[event.Crew]time.Time {
 			all[crew] = at
 		}
 	}
-	for _, r := range s.arrival {
+	for _, r := range s.Arrived() {
 		at := r.Logged()
 		if r.State != SetAside && !at.After(now) && all[r.Crew].Before(at) {
 			all[r.Crew] = at
@@ -75,20 +75,34 @@ func sorted(of []*Record) []*Record {
 	return all
 }
 
+// AsideOf is how many events of a device are set aside.
+func (s *Site) AsideOf(d event.Device) int {
+	s.compute()
+	n := 0
+	for _, r := range s.WrittenBy(d) { // what is packed stands
+		if r.Aside != nil {
+			n++
+		}
+	}
+	return n
+}
+
+// PlanDisputes are plans that two people wrote in two ways, and that nobody has settled.
+func (s *Site) PlanDisputes() []*Record {
+	var all []*Record
+	for _, r := range s.Loose() {
+		if r.State == Disputed && event.ThingOf(r.Now) != "" {
+			all = append(all, r)
+		}
+	}
+	return all
+}
+
 // AirHours is the air on each full hour up to an instant, oldest first; false if one of them lies between no two
 // readings near enough to each other.
 func (s *Site) AirHours(until time.Time, n int) ([]unit.Celsius, bool) {
 	s.compute()
-	t, last := s.weather(), until.Truncate(time.Hour)
-	all := make([]unit.Celsius, n)
-	for i := range all {
-		air, source := t.airAt(last.Add(-time.Duration(n-1-i) * time.Hour))
-		if source != AirRead {
-			return nil, false
-		}
-		all[i] = air
-	}
-	return all, true
+	return s.weather().hours(until, n)
 }
 
 // Weather as read and as forecast, each in order of time.

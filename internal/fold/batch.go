@@ -37,6 +37,11 @@ type Mixing struct {
 	taught  *yieldsIs // nil when stale
 }
 
+// NewMixing is without batches.
+func NewMixing(plans Plans) Mixing {
+	return Mixing{Plans: plans, batches: map[event.Batch]*batchState{}, yields: map[yieldKey]*yieldState{}}
+}
+
 // batchState is all that concerns one batch.
 type batchState struct {
 	id                                 event.Batch
@@ -166,6 +171,13 @@ func (s *Mixing) computeBatches() {
 		}
 	}
 	s.stale = nil
+}
+
+// takeTouched are the zones in which something may lie otherwise than when it was asked last.
+func (s *Mixing) takeTouched() []event.Zone {
+	all := s.touched
+	s.touched = nil
+	return all
 }
 
 // computeOne brings one batch up to date and notes the zones that it went to.

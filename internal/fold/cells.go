@@ -373,14 +373,14 @@ func (w *cellular) waiting(r, other *restOf) (*Placed, bool) {
 
 // evenly shares an edge: what is placed holds the share that is placed of the coat, or all where the record says so,
 // and the batches to come the rest.
-func (r *restOf) evenly(placed *Placed, all bool) []holds {
+func (r *restOf) evenly(lies *Placed, all bool) []holds {
 	var out []holds
 	from := 0.0
-	if placed != nil {
+	if lies != nil {
 		if from = round(r.share); all {
 			from = 1
 		}
-		out = append(out, holds{0, from, placed, strip.NotPlaced})
+		out = append(out, holds{0, from, lies, strip.NotPlaced})
 	}
 	if r.n == 0 {
 		return append(out, holds{from: from, to: 1, cell: strip.NotPlaced})
@@ -499,17 +499,6 @@ func (s *Joints) AirSources(from time.Time, hours int) []string {
 	for i := range hours + 1 {
 		if _, source := s.weather().airAt(from.Add(time.Duration(i) * time.Hour)); !slices.Contains(all, source) {
 			all = append(all, source)
-		}
-	}
-	return all
-}
-
-// PlanDisputes are plans that two people wrote in two ways, and that nobody has settled.
-func (s *Site) PlanDisputes() []*Record {
-	var all []*Record
-	for _, r := range s.Loose() {
-		if r.State == Disputed && event.ThingOf(r.Now) != "" {
-			all = append(all, r)
 		}
 	}
 	return all

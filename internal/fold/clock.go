@@ -10,9 +10,6 @@ import (
 	"hod/internal/unit"
 )
 
-// OffsetLimit is the difference between a device's clock and the site's from which it is flagged.
-const OffsetLimit = 30 * time.Second
-
 // clockRun is events of one device, one after the other, between which its clock was off by the same.
 type clockRun struct {
 	offset  time.Duration
@@ -78,7 +75,7 @@ func (k clockRun) unsure() []*Record {
 func (s *Judge) judgeClocks() []Finding {
 	var all []Finding
 	for _, d := range s.Devices() {
-		of := slices.Clone(s.by.device[d.Name])
+		of := slices.Clone(s.WrittenBy(d.Name))
 		of = slices.DeleteFunc(of, func(r *Record) bool { return r.Aside != nil && r.Aside.Code == Forked })
 		slices.SortFunc(of, func(a, b *Record) int { return event.CompareNames(a.Name, b.Name) })
 		runs := clockRuns(of)

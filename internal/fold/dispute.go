@@ -22,7 +22,7 @@ func (s *Judge) disputes() disputes {
 		if r.root != nil {
 			d.corrections[r.root] = append(d.corrections[r.root], r)
 		}
-		if slot := event.ThingOf(r.Now); slot != "" && len(r.in) > 0 {
+		if slot := event.ThingOf(r.Now); slot != "" && r.IsFiled() {
 			d.plans[slot] = append(d.plans[slot], r)
 		}
 	}
@@ -51,18 +51,18 @@ func (d disputes) of(r *Record) (Finding, bool) {
 	if isPlan {
 		f.Text = fmt.Sprintf("%s was planned in two ways; the one written later is used until a foreman settles it",
 			slot)
-		f.rivals(d.plans[slot])
+		rivals(&f, d.plans[slot])
 		return f, true
 	}
 	f.Text = fmt.Sprintf(
 		"%s (%s) was corrected or planned in two ways; the one written later is used until a foreman settles it",
 		of.Name, event.KindOf(of.Body))
 	f.Events = []event.Name{of.Name}
-	f.rivals(d.corrections[of])
+	rivals(&f, d.corrections[of])
 	return f, true
 }
 
-func (f *Finding) rivals(all []*Record) {
+func rivals(f *Finding, all []*Record) {
 	for _, r := range all {
 		f.Events = append(f.Events, r.Name)
 		f.Do = append(f.Do, "hod settle "+r.Name.String())

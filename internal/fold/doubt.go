@@ -9,6 +9,7 @@ import (
 	"hod/internal/event"
 	"hod/internal/mixplan"
 	"hod/internal/plausible"
+	"hod/internal/trade/curing"
 	"hod/internal/unit"
 )
 
@@ -434,4 +435,18 @@ func rightly(name event.Name, body event.Body, all []Doubtful) string {
 		return ""
 	}
 	return strings.Join(words, " ")
+}
+
+func strengthOf(b event.SpecimensBroken, load unit.Force) (unit.Pressure, error) {
+	if b.Size == nil {
+		return 0, fmt.Errorf("the size of the specimens was not written")
+	}
+	if b.Shape == event.Cylinder {
+		c := curing.Cylinder{Diameter: b.Size.SI}
+		if b.Height != nil {
+			c.Length = b.Height.SI
+		}
+		return c.Strength(load)
+	}
+	return curing.Cube{Edge: b.Size.SI}.Strength(load)
 }

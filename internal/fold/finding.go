@@ -1,6 +1,7 @@
 package fold
 
 import (
+	"slices"
 	"time"
 
 	"hod/internal/event"
@@ -29,10 +30,18 @@ type Finding struct {
 	Amount              float64  // how bad it is beside others of its code; 0 where none is worse than another
 	Do                  []string // what to type about it
 	Formerly            []Former // as older versions called it
-	Joint               *Contact // of a finding about a joint
+	Joint               *Joint   // of a finding about a joint
 	// Asks are the events that brought it about: who writes one is asked why, and Because has what they answered.
 	Asks    []event.Name
 	Because string
+}
+
+// Joint names a joint that was made: what met there, and the placement that met it first.
+type Joint struct {
+	Kind  string
+	Coat  event.Coat
+	Other event.Zone
+	Later event.Name
 }
 
 // Former is the code and key of a finding in an older version, which answers on disk may name.
@@ -74,3 +83,6 @@ const (
 
 	UnknownRevision = "unknown-revision"
 )
+
+// Concerns says whether an event brought the finding about, so that whoever writes it is asked first.
+func (f Finding) Concerns(name event.Name) bool { return slices.Contains(f.Asks, name) }

@@ -2,11 +2,8 @@ package fold
 
 import (
 	"cmp"
-	"crypto/sha256"
-	"encoding/base32"
 	"fmt"
 	"slices"
-	"strings"
 	"time"
 
 	"hod/internal/event"
@@ -42,40 +39,6 @@ func (l Line) Open() bool { return l.Answer == nil && l.Settled == "" }
 
 // Open reports whether a line of it is open.
 func (f Flag) Open() bool { return slices.ContainsFunc(f.Lines, Line.Open) }
-
-// Ids are letters and digits of a hash: so many that no two of a site are ever the same. Versions that grouped nothing
-// made them of five, which stand in answers on disk.
-const (
-	idLetters    = 12
-	oldIDLetters = 5
-)
-
-func hashed(letters int, parts ...string) string {
-	h := sha256.Sum256([]byte(strings.Join(parts, "\x00")))
-	return strings.ToLower(base32.StdEncoding.EncodeToString(h[:])[:letters])
-}
-
-// ID of the finding, in full; the same on every device.
-func (f Finding) ID() string { return hashed(idLetters, f.Code, f.Key) }
-
-// groupID is that of the flag which gathers the finding, in full; empty where it stands alone.
-func (f Finding) groupID() string {
-	if f.Group == "" {
-		return ""
-	}
-	return hashed(idLetters, f.Code, "all of", f.Group)
-}
-
-// oldIDs are those by which versions that made ids of five letters named the finding.
-func (f Finding) oldIDs() []string {
-	all := []string{hashed(oldIDLetters, f.Code, f.Key)}
-	for _, w := range f.Formerly {
-		if old := hashed(oldIDLetters, w.Code, w.Key); !slices.Contains(all, old) {
-			all = append(all, old)
-		}
-	}
-	return all
-}
 
 // Flags gathers findings into flags, in the order of the first line of each, with the answers to them.
 //

@@ -30,18 +30,18 @@ func (s *Judge) frozen(c *CoatIs, p Probe) []setting.Sample {
 		return nil
 	}
 	var all []setting.Sample
-	for i, placed := range c.Placed {
+	for i, lies := range c.Placed {
 		newer := time.Time{} // when newer material came
 		if i+1 < len(c.Placed) {
 			newer = c.Placed[i+1].From
 		}
-		samples := p.since(placed.From)
+		samples := p.since(lies.From)
 		newest := func(k setting.Sample) bool { return newer.IsZero() || k.At.Before(newer) }
 		if !slices.ContainsFunc(samples, func(k setting.Sample) bool { return k.Temp < 0.01 && newest(k) }) {
 			continue
 		}
 		if len(samples) == 1 { // which says no age: the clock's, since what froze was hardly above 20 °C before
-			if samples[0].At.Sub(placed.From) < curing.FrostAge {
+			if samples[0].At.Sub(lies.From) < curing.FrostAge {
 				all = append(all, samples[0])
 			}
 			continue

@@ -58,6 +58,21 @@ type Contact struct {
 	least     *Placed // the later of the pair that used up least; older versions called the joint by it
 }
 
+// ContactOf is the joint of a name; false where it is none that was made.
+func (s *Joints) ContactOf(j *Joint) (Contact, bool) {
+	for _, k := range s.Contacts() {
+		if *k.name() == *j {
+			return k, true
+		}
+	}
+	return Contact{}, false
+}
+
+// name of the joint, by which a finding and a view know it for the same.
+func (k Contact) name() *Joint {
+	return &Joint{k.Kind.String(), k.Coat, k.Other, k.Later[0].Record.Name}
+}
+
 // Front is a joint that is open: material that later material is still to meet.
 type Front struct {
 	Kind        JointKind
@@ -113,15 +128,6 @@ func (s *Joints) belowContacts(z *zoneIs, c *CoatIs) []Contact {
 	}
 	k.Known = len(before) == 1
 	return []Contact{k}
-}
-
-// until are the placements that began before an instant.
-func until(placed []*Placed, at time.Time) []*Placed {
-	n := 0
-	for n < len(placed) && placed[n].From.Before(at) {
-		n++
-	}
-	return placed[:n]
 }
 
 // treatedOf are the treatments of a coat's joint with another zone (or, with none named, inside or below it) since.
@@ -289,8 +295,8 @@ func (s *Joints) contactsIn(name event.Zone, z *zoneIs) []Contact {
 // Contacts are all joints that are made, inside coats, along edges and coat on coat. The caller must not change them.
 func (s *Joints) Contacts() []Contact {
 	s.computeZones()
-	if s.contacts == nil || s.counted != len(s.arrival) {
-		s.contacts, s.counted = slices.Clip(s.allContacts()), len(s.arrival)
+	if s.contacts == nil || s.counted != len(s.Arrived()) {
+		s.contacts, s.counted = slices.Clip(s.allContacts()), len(s.Arrived())
 	}
 	return s.contacts
 }
@@ -473,15 +479,6 @@ func (k Contact) IsCold() bool {
 // someMetres is the least length of a joint that is told of: a millimetre is less than a trowel can tell.
 const someMetres = 0.001
 
-// fresh says whether a placement's material is still fresh at an instant: before initial set at its temperatures.
-func (s *Zones) fresh(c *CoatIs, p *Placed, at time.Time) bool {
-	if at.Before(p.From) {
-		return false
-	}
-	turns, ok := s.turns(c, p, 1)
-	return !ok || at.Before(turns)
-}
-
 func (k Contact) where() string {
 	switch k.Kind {
 	case AlongEdge:
@@ -518,4 +515,18 @@ func (s *Joints) FreshSurface(now time.Time) (surface unit.Celsius, source strin
 		}
 	}
 	return surface, source, coats
+}
+
+// percent is a share of initial set in words, or the range of it.
+func percent(low, high float64) string {
+	show := func(x float64) string {
+		if x >= setting.Saturated {
+			return "over 400 %"
+		}
+		return fmt.Sprintf("%.0f %%", 100*x)
+	}
+	if a, b := show(low), show(high); a != b {
+		return a + " to " + b
+	}
+	return show(low)
 }

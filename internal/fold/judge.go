@@ -89,7 +89,7 @@ func (s *Judge) judgeContact(k Contact) (Finding, bool) {
 	first, later := k.From, k.To
 	f := Finding{
 		Code: ColdJoint, Grave: true, Key: k.key(), Formerly: k.formerly(ColdJoint), Subject: k.where(), Since: k.At,
-		Joint: &k, Brief: percent(k.Low, k.High) + " of initial set", Do: []string{s.TreatWords(k.Coat, k.Other)},
+		Joint: k.name(), Brief: percent(k.Low, k.High) + " of initial set", Do: []string{s.TreatWords(k.Coat, k.Other)},
 		Text: fmt.Sprintf("cold joint %s: the earlier material had used up %s of its initial set when it was met",
 			k.where(), percent(k.Low, k.High)),
 		Formula: "share of initial set consumed = equivalent age of the earlier material / initial set at its reference temperature (Arrhenius)",
@@ -129,50 +129,11 @@ func (s *Judge) judgeContact(k Contact) (Finding, bool) {
 	return f, true
 }
 
-// lastReady is the last treatment that made a joint ready; −1 where none did.
-func lastReady(all []Treated) int {
-	for i := len(all) - 1; i >= 0; i-- {
-		if !all[i].Ended {
-			return i
-		}
-	}
-	return -1
-}
-
-// facts are the metres of a joint as evidence.
-func (m *Metres) facts(length unit.Length, sys unit.System) []Fact {
-	facts := []Fact{{Name: "metres", Value: fmt.Sprintf("%s of %s; %s closing, %s live", m.said(sys),
-		sys.Length(length),
-		sys.Length(unit.Length(m.Closing)), sys.Length(unit.Length(m.Live))),
-		Figure: figure(unit.Length(m.Cold)).within(m.Surely, m.Possibly)}}
-	if w := m.worst; w[0] != nil {
-		facts = append(facts, Fact{Name: "waited longest", Value: percent(m.most, m.most) + ", " + namePair(w[0], w[1]),
-			At: w[1].From, Figure: figure(m.most)})
-	}
-	if m.Contradicts != "" {
-		facts = append(facts, Fact{Name: "does not agree", Value: m.Contradicts})
-	}
-	return facts
-}
-
 func assumed(said bool) string {
 	if said {
 		return ""
 	}
 	return ", assumed: the mix states none"
-}
-
-func percent(low, high float64) string {
-	show := func(x float64) string {
-		if x >= setting.Saturated {
-			return "over 400 %"
-		}
-		return fmt.Sprintf("%.0f %%", 100*x)
-	}
-	if a, b := show(low), show(high); a != b {
-		return a + " to " + b
-	}
-	return show(low)
 }
 
 // eventsOf a contact: those on which its best reading rests, not every candidate of a long day.
@@ -199,12 +160,12 @@ func (s *Judge) judgeDrying(in *found, z *zoneIs, c *CoatIs) {
 	}
 	byDay := map[string]*driest{}
 	var days []string
-	air := s.weather()
-	from, _ := slices.BinarySearchFunc(air.read, c.Placed[0].From.Add(-FullCounts), func(k Sky, at time.Time) int {
+	sky := s.weather()
+	from, _ := slices.BinarySearchFunc(sky.read, c.Placed[0].From.Add(-FullCounts), func(k Sky, at time.Time) int {
 		return k.At.Compare(at)
 	})
-	for i := from; i < len(air.read); i++ {
-		k := air.read[i]
+	for i := from; i < len(sky.read); i++ {
+		k := sky.read[i]
 		if last := c.Placed[len(c.Placed)-1]; k.At.After(last.From) && (k.At.Sub(last.From) > setting.Longest ||
 			!s.fresh(c, last, k.At)) {
 			break // nor will it be at any later one
@@ -212,7 +173,7 @@ func (s *Judge) judgeDrying(in *found, z *zoneIs, c *CoatIs) {
 		if !k.Full() {
 			continue
 		}
-		p, at, bare := s.bareBetween(z, c, k.At, countsUntil(air.read[i:]))
+		p, at, bare := s.bareBetween(z, c, k.At, countsUntil(sky.read[i:]))
 		if !bare {
 			continue
 		}
@@ -329,8 +290,8 @@ func (s *Judge) judgeCold(in *found, c *CoatIs) {
 		if p.Batch.Celsius == nil || seen[p.Batch.ID.Day] {
 			continue
 		}
-		air, source := s.weather().airAt(p.From)
-		cold, err := weather.ColdWeather(air)
+		outside, source := s.weather().airAt(p.From)
+		cold, err := weather.ColdWeather(outside)
 		if err != nil || !broken(cold, sys) || source == AirAssumed {
 			continue
 		}
@@ -346,9 +307,9 @@ func (s *Judge) judgeCold(in *found, c *CoatIs) {
 			Group: p.Batch.ID.Day, About: "on " + p.Batch.ID.Day, Brief: fmt.Sprintf("%s at %s", c.name(),
 				sys.Temperature(mortar)), Amount: -float64(mortar),
 			Text: fmt.Sprintf("mortar at %s was placed in %s while the air was %s", sys.Temperature(mortar),
-				c.name(), sys.Temperature(air)),
+				c.name(), sys.Temperature(outside)),
 			Evidence: []Fact{fact("mortar", sys.Temperature(mortar)+", "+from, mortar),
-				fact("air", sys.Temperature(air)+", "+source, air)},
+				fact("air", sys.Temperature(outside)+", "+source, outside)},
 			Limit: j.Says, Allowed: AllowedBy(j), Source: j.Source.Published,
 			Events: []event.Name{p.Batch.Mixed.Name, p.Record.Name},
 		})
@@ -390,83 +351,6 @@ func (s *Judge) judgeThickness(in *found, c *CoatIs) {
 		Limit: "90 % of the design thickness", Allowed: atLeast(least * design),
 		Source: "common practice, no source",
 	})
-}
-
-// Findings are all that the record shows and a person should see, whatever the instant; by time, then key. The caller
-// must not change them.
-func (s *Site) Findings() []Finding {
-	s.compute()
-	if s.found.findings == nil || s.found.counted != len(s.arrival) {
-		s.found.findings, s.found.counted = slices.Clip(s.findings(func(event.Zone) bool { return true })),
-			len(s.arrival)
-	}
-	return s.found.findings
-}
-
-// FindingsAbout are those of the Findings that an event may have brought about or that are called by it, and some
-// others, in the same order. What is judged of zones that it was not placed in is left alone, which is most of the
-// work.
-func (s *Site) FindingsAbout(name event.Name) []Finding {
-	r, known := s.Find(name)
-	if !known {
-		return nil
-	}
-	s.compute()
-	if s.found.findings != nil && s.found.counted == len(s.arrival) {
-		return s.found.findings
-	}
-	var in []event.Zone
-	for _, of := range []*Record{r, r.root, s.first(r)} {
-		if of != nil {
-			in = append(in, event.ZonesOf(of.Body)...)
-			in = append(in, event.ZonesOf(of.Now)...)
-		}
-	}
-	return s.findings(func(z event.Zone) bool { return slices.Contains(in, z) })
-}
-
-// findings of all the site, but of what lies in zones and along their edges those of some zones only.
-func (s *Site) findings(in func(event.Zone) bool) []Finding {
-	all := []Finding{}
-	for _, b := range s.Batches() {
-		all = append(all, b.Findings...)
-	}
-	for _, name := range s.plan.ZoneNames() {
-		if st := s.zones[name]; st != nil && st.is != nil && in(name) {
-			all = append(all, s.judged(name, st.is)...)
-		}
-	}
-	for _, e := range s.plan.Edges {
-		if !in(e.A) && !in(e.B) {
-			continue
-		}
-		s.eachPair(e, func(a, b *CoatIs) {
-			if k, ok := s.edgeContact(e, a, b); ok {
-				if f, cold := s.judgeContact(k); cold {
-					all = append(all, f)
-				} else if f, unsaid := s.judgeUnsaid(k, a, b); unsaid {
-					all = append(all, f)
-				}
-			}
-		})
-	}
-	all = append(all, s.judgeRecords()...)
-	all = append(all, s.judgeLedgers()...)
-	all = append(all, s.judgeOverfull()...)
-	all = append(all, s.judgeClosedThin()...)
-	all = append(all, s.judgeShifts()...)
-	all = append(all, s.passedOver(all)...)
-	s.giveReasons(all)
-	slices.SortStableFunc(all, func(a, b Finding) int {
-		if c := a.Since.Compare(b.Since); c != 0 {
-			return c
-		}
-		if a.Code+a.Key < b.Code+b.Key {
-			return -1
-		}
-		return 1
-	})
-	return all
 }
 
 // judgeRecords finds what is wrong with events themselves: set aside, disputed, a clock that is off.
@@ -514,31 +398,4 @@ func (s *Judge) judgeRecords() []Finding {
 		}
 	}
 	return append(all, s.judgeClocks()...)
-}
-
-// judgeLedgers finds materials of which more was used than ever came.
-func (s *Site) judgeLedgers() []Finding {
-	var all []Finding
-	for _, m := range s.Materials() {
-		if !s.Stocked(m) {
-			continue
-		}
-		l, err := s.Ledger(m)
-		if err != nil {
-			continue
-		}
-		if b := l.Latest(); b.Short > 0 {
-			var since time.Time
-			if shorts := l.Shorts(); len(shorts) > 0 {
-				since = shorts[0].At
-			}
-			all = append(all, Finding{
-				Code: LedgerShort, Key: string(m), Subject: string(m), Since: since,
-				Text: fmt.Sprintf("the record has %s less %s than was used: something was not written; count it",
-					s.plan.System.Mass(b.Short), m),
-				Evidence: []Fact{FactOf("short by", b.Short, unit.System.Mass, s.plan.System)},
-			})
-		}
-	}
-	return all
 }

@@ -1,19 +1,15 @@
 package fold
 
 import (
-	"bytes"
 	"cmp"
 	"crypto/sha256"
 	"encoding/binary"
-	"errors"
-	"fmt"
 	"maps"
 	"math"
 	"slices"
 	"time"
 
 	"hod/internal/event"
-	"hod/internal/trade/setting"
 	"hod/internal/unit"
 )
 
@@ -57,14 +53,6 @@ type sample struct {
 	seq      uint64
 	temp     unit.Celsius
 }
-
-const (
-	// packsAfter is how long before the newest reading what is packed was written: an answer for an instant a little
-	// earlier than now still finds who was heard by then.
-	packsAfter = 2 * time.Hour
-	// packsWithin is how far a device's clock may be off for its readings to be packed: far below what a flag tells of.
-	packsWithin = OffsetLimit / 2
-)
 
 // Spans are the events that are packed, by device and seq: who holds them need not read them.
 func (p *Packed) Spans() []Span { return p.spans }
@@ -111,207 +99,43 @@ func (p *Packed) reaches(excluded map[event.Device]uint64) bool {
 	return false
 }
 
-// Hold has the site, which has no events yet, answer with packed readings, whose events are not added. fetch gives
-// those events where an answer needs them; where it fails the answers since are worth nothing, see Lost.
-func (s *Log) Hold(p *Packed, fetch func() ([]event.Event, error)) {
-	s.packed, s.source.fetch = p, fetch
-}
-
-// Packs says whether packed readings are held in place of their events, which no answer has asked for yet.
-func (s *Log) Packs() bool { return s.packed != nil }
-
-// Lost says why events that an answer needed could not be fetched; nil if they were.
-func (s *Log) Lost() error { return s.source.lost }
-
-// unpack adds the events of what is packed.
-func (s *Log) unpack() {
-	if s.packed == nil {
-		return
-	}
-	s.packed = nil
-	events, err := s.source.fetch()
-	s.source.lost = errors.Join(s.source.lost, err)
-	for _, e := range events {
-		s.Add(e)
-	}
-}
-
-// heed unpacks where an event that came names one that is not there, which may be a packed one, or tells that the clock
-// of a device was wrong whose readings are packed.
-func (s *Log) heed() {
-	named, apart := s.pending.named, s.pending.apart
-	s.pending.named, s.pending.apart = nil, false
-	if s.packed == nil {
-		return
-	}
-	if apart {
-		s.unpack()
-		return
-	}
-	for _, h := range named {
-		if s.by.hash[h] == nil && !s.packed.absent[h] {
-			s.unpack()
-			return
-		}
-	}
-}
-
-// namedBy are the events that one names by hash.
-func namedBy(e event.Event) []event.Hash {
-	var all []event.Hash
-	if h, is := event.TargetOf(e.Body); is {
-		all = append(all, h)
-	}
-	if b, is := e.Body.(event.Settled); is {
-		all = append(append(all, b.Holds), b.Over...)
-	}
-	if !e.StandsFor.IsZero() {
-		all = append(all, e.StandsFor)
-	}
-	return all
-}
-
-// planMark stands for the plan and who may write, as far as they decide how a reading is read.
-func (s *Plans) planMark() [sha256.Size]byte {
-	h := sha256.New()
-	put := func(r *Record) {
-		own := r.Hash()
-		h.Write(own[:])
-		h.Write([]byte{byte(r.State), byte(len(r.Via))})
-		for _, via := range r.Via {
-			own := via.Hash()
-			h.Write(own[:])
-		}
-	}
-	putAll := func(name string, of []*Record) {
-		h.Write([]byte(name + "\n"))
-		for _, r := range slices.SortedFunc(slices.Values(of), func(a, b *Record) int {
-			x, y := a.Hash(), b.Hash()
-			return bytes.Compare(x[:], y[:])
-		}) {
-			put(r)
-		}
-	}
-	for _, name := range slices.Sorted(maps.Keys(s.slots)) {
-		if plans := s.slots[name].plans; len(plans) > 0 {
-			putAll(name, plans)
-		}
-	}
-	for _, name := range slices.Sorted(maps.Keys(s.members)) {
-		putAll(string(name), s.members[name].enrolled)
-		putAll(string(name), s.members[name].revoked)
-	}
-	return [sha256.Size]byte(h.Sum(nil))
-}
-
-// Packable is about how many of the events held may be packed.
-func (s *Zones) Packable() int {
-	n := 0
-	for _, st := range s.zones {
-		n += len(st.readings)
-	}
-	return n
-}
-
-// Pack gives what is packed and all readings that may be, as the record stands; nil where there are none, or where the
-// site is looked at as of an instant.
-func (s *Site) Pack() *Packed {
-	if !s.until.IsZero() {
-		return nil
-	}
-	s.compute()
-	if s.source.lost != nil {
-		return nil
-	}
-	b := packing{s: s, newest: s.newestOf(), samples: map[seriesKey][]sample{}, seqs: map[event.Device][]uint64{},
-		index: map[event.Device]int{}}
-	b.p = &Packed{plan: s.planMark(), heard: map[event.Crew]time.Time{}, absent: map[event.Hash]bool{}}
-	if s.packed != nil && !b.takeOver(s.packed) {
-		return nil
-	}
-	for _, st := range s.zones {
-		for _, r := range st.readings {
-			if b.may(r) {
-				b.put(r)
-			}
-		}
-	}
-	return b.done()
-}
-
 type seriesKey struct {
 	coat  event.Coat
 	probe string
 }
 
-// packing is a Packed as it is made.
-type packing struct {
-	s       *Site
+// Packing is a Packed as it is made.
+type Packing struct {
 	p       *Packed
-	newest  map[event.Device]*Record // by when they were written
 	samples map[seriesKey][]sample
 	seqs    map[event.Device][]uint64
 	index   map[event.Device]int
 }
 
-// newestOf is the newest event of each device, of those whose clock was right as far as is known: what a flag tells of
-// another device's clock names all its events.
-func (s *Log) newestOf() map[event.Device]*Record {
-	all, wrong := map[event.Device]*Record{}, map[event.Device]bool{}
-	for _, r := range s.arrival {
-		wrong[r.Device] = wrong[r.Device] || offRight(r.Event)
-		if best := all[r.Device]; best == nil || byLogged(best, r) < 0 {
-			all[r.Device] = r
-		}
+// NewPacking begins with nothing, for a plan and members of that digest.
+func NewPacking(plan [sha256.Size]byte) *Packing {
+	return &Packing{
+		p:       &Packed{plan: plan, heard: map[event.Crew]time.Time{}, absent: map[event.Hash]bool{}},
+		samples: map[seriesKey][]sample{}, seqs: map[event.Device][]uint64{}, index: map[event.Device]int{},
 	}
-	maps.DeleteFunc(all, func(d event.Device, _ *Record) bool { return wrong[d] })
-	return all
 }
 
-func offRight(e event.Event) bool { return e.Offset != nil && e.Offset.Abs() > packsWithin }
-
-// may says whether nothing sets a reading apart.
-func (b *packing) may(r *Record) bool {
-	s := b.s
-	newest := b.newest[r.Device]
-	switch {
-	case !s.Untouched(r) || r.Ahead():
-		return false
-	case !countable(r.When) || slices.ContainsFunc(r.Now.(event.CureReadings).Samples,
-		func(k event.Reading) bool { return !countable(k.At) }):
-		return false
-	case newest == nil || newest.Logged().Sub(r.Logged()) < packsAfter:
-		return false
-	}
-	if s.isSound(r) {
-		return true
-	}
-	if len(s.doubts(r.Now, r.When)) > 0 {
-		return false
-	}
-	s.markSound(r)
-	return true
+// Add puts one sample in: of an event that says when it happened.
+func (b *Packing) Add(coat event.Coat, probe string, of event.Name, at, when time.Time, temp unit.Celsius) {
+	key := seriesKey{coat, probe}
+	b.samples[key] = append(b.samples[key], sample{at.UnixNano(), when.UnixNano(), b.device(of.Device), of.Seq, temp})
 }
 
-// countable says whether an instant can be told in nanoseconds since 1970, whatever a clock is off by.
-func countable(t time.Time) bool { return t.Year() > 1700 && t.Year() < 2250 }
-
-func (b *packing) put(r *Record) {
-	of := r.Now.(event.CureReadings)
-	key := seriesKey{of.Coat, of.Probe}
-	d := b.device(r.Device)
-	for _, k := range of.Samples {
-		b.samples[key] = append(b.samples[key], sample{r.OnSite(k.At).UnixNano(), r.When.UnixNano(), d, r.Seq,
-			k.Temperature})
-	}
-	b.seqs[r.Device] = append(b.seqs[r.Device], r.Seq)
-	if at := r.Logged(); b.p.heard[r.Crew].Before(at) {
-		b.p.heard[r.Crew] = at
+// Whole says that all of an event is in, and when its crew wrote it.
+func (b *Packing) Whole(of event.Name, crew event.Crew, logged time.Time) {
+	b.seqs[of.Device] = append(b.seqs[of.Device], of.Seq)
+	if b.p.heard[crew].Before(logged) {
+		b.p.heard[crew] = logged
 	}
 }
 
 // device is a device's number for now; byName numbers them by name.
-func (b *packing) device(d event.Device) int {
+func (b *Packing) device(d event.Device) int {
 	i, known := b.index[d]
 	if !known {
 		i = len(b.p.devices)
@@ -321,8 +145,8 @@ func (b *packing) device(d event.Device) int {
 	return i
 }
 
-// takeOver begins with what was packed before; false where it cannot be read.
-func (b *packing) takeOver(old *Packed) bool {
+// TakeOver begins with what was packed before; false where it cannot be read.
+func (b *Packing) TakeOver(old *Packed) bool {
 	for _, d := range old.devices {
 		b.device(d)
 	}
@@ -344,7 +168,7 @@ func (b *packing) takeOver(old *Packed) bool {
 }
 
 // byName numbers the devices by name, so that the spans, which are searched, are in order of names too.
-func (b *packing) byName() {
+func (b *Packing) byName() {
 	was := slices.Clone(b.p.devices)
 	slices.Sort(b.p.devices)
 	for i, d := range b.p.devices {
@@ -357,7 +181,9 @@ func (b *packing) byName() {
 	}
 }
 
-func (b *packing) done() *Packed {
+// Done is what was put in; nil where that is nothing. Absent are the hashes that events name and that are not in the
+// log.
+func (b *Packing) Done(absent map[event.Hash]bool) *Packed {
 	p := b.p
 	if len(b.samples) == 0 {
 		return nil
@@ -386,13 +212,7 @@ func (b *packing) done() *Packed {
 		slices.SortFunc(all, func(x, y sample) int { return p.compare(x, y) })
 		p.series = append(p.series, packedSeries{key.coat, key.probe, len(all), packSamples(all)})
 	}
-	for _, r := range b.s.arrival {
-		for _, h := range namedBy(r.Event) {
-			if b.s.by.hash[h] == nil {
-				p.absent[h] = true
-			}
-		}
-	}
+	p.absent = absent
 	return p
 }
 
@@ -455,88 +275,4 @@ func (one packedSeries) unpacked(devices int) ([]sample, bool) {
 		all = append(all, k)
 	}
 	return all, len(in.data) == 0
-}
-
-// packedIn are the packed samples of one probe in a coat.
-func (s *Zones) packedIn(coat event.Coat) map[string][]sample {
-	if s.packed == nil {
-		return nil
-	}
-	var all map[string][]sample
-	for _, one := range s.packed.series {
-		if one.coat.Zone != coat.Zone {
-			continue
-		}
-		// The plan is that of the packing and the bytes were read once: neither can fail here.
-		planned, aside := s.plan.Coat(one.coat)
-		samples, ok := one.unpacked(len(s.packed.devices))
-		if aside != nil || !ok {
-			s.source.lost = errors.Join(s.source.lost, fmt.Errorf("packed readings of %s cannot be read", one.coat))
-			continue
-		}
-		if planned.name() != coat {
-			continue
-		}
-		if all == nil {
-			all = map[string][]sample{}
-		}
-		all[one.probe] = append(all[one.probe], samples...)
-		s.Cost.Samples += len(samples)
-	}
-	return all
-}
-
-// written is a sample's event, as the coat's order of readings has it.
-type written struct {
-	when time.Time
-	name event.Name
-}
-
-// readingsOf are the events of one probe in a coat, loose and packed, by when they happened.
-func (s *Zones) readingsOf(c *CoatIs, p Probe) []event.Name {
-	var all []written
-	for _, r := range p.Records {
-		all = append(all, written{r.When, r.Name})
-	}
-	for _, k := range s.packedIn(c.name())[p.Name] {
-		all = append(all, written{time.Unix(0, k.when), event.Name{Device: s.packed.devices[k.device], Seq: k.seq}})
-	}
-	slices.SortFunc(all, func(a, b written) int {
-		return cmp.Or(a.when.Compare(b.when), event.CompareNames(a.name, b.name))
-	})
-	all = slices.CompactFunc(all, func(a, b written) bool { return a.name == b.name })
-	names := make([]event.Name, len(all))
-	for i, w := range all {
-		names[i] = w.name
-	}
-	return names
-}
-
-// merge puts packed samples among those of a probe's records.
-func (p *Probe) merge(packed []sample, devices []event.Device) {
-	devices = slices.Clip(devices)
-	index := map[event.Device]int{}
-	for i, d := range devices {
-		index[d] = i
-	}
-	for _, r := range p.Records {
-		d, known := index[r.Device]
-		if !known {
-			d = len(devices)
-			devices, index[r.Device] = append(devices, r.Device), d
-		}
-		for _, k := range r.Now.(event.CureReadings).Samples {
-			packed = append(packed, sample{r.OnSite(k.At).UnixNano(), r.When.UnixNano(), d, r.Seq, k.Temperature})
-		}
-	}
-	order := (&Packed{devices: devices}).compare
-	if !slices.IsSortedFunc(packed, order) {
-		slices.SortStableFunc(packed, order)
-	}
-	p.Samples = make([]setting.Sample, 0, len(packed))
-	for i, k := range packed {
-		if i == 0 || packed[i-1].at != k.at {
-			p.Samples = append(p.Samples, setting.Sample{At: time.Unix(0, k.at).UTC(), Temp: k.temp})
-		}
-	}
 }

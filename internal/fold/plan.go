@@ -28,7 +28,6 @@ const (
 	DefaultWorkFrom                       = 7 * time.Hour
 	DefaultWorkTo                         = 17 * time.Hour
 	DefaultWorking                        = mix.UseConcrete
-	DefaultWindHeight                     = 2 * unit.Length(1)
 )
 
 // Plans are the plans of a site, and which of them hold.
@@ -39,6 +38,9 @@ type Plans struct {
 	plan     *Plan   // nil when stale
 	planWith *Packed // what was packed when it was worked out
 }
+
+// NewPlans are the plans in a log that has no events yet.
+func NewPlans(log Log) Plans { return Plans{Log: log, slots: map[string]*slot{}} }
 
 // slot is all plans of one thing, as event.ThingOf names it.
 type slot struct{ plans []*Record }

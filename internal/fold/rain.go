@@ -9,10 +9,6 @@ import (
 	"hod/internal/unit"
 )
 
-// leastRain is the least rain that counts, mm: what common gauges resolve, below which it is a trace (WMO-No. 8, from
-// memory).
-const leastRain = 0.1
-
 // rainReach is the time that one reading of rain tells of: the hour before it.
 const rainReach = time.Hour
 
@@ -58,9 +54,9 @@ func (s *Judge) judgeRain(in *found, z *zoneIs, c *CoatIs) {
 // lay so, and whether that was surely under the rain: it lay so for at least half of the time, and no cover kept it dry
 // for any of the rest; nil if there is none.
 func (s *Judge) rainedOn(z *zoneIs, c *CoatIs, from, to time.Time) (*Placed, time.Duration, bool) {
-	placed := until(c.Placed, to)
-	for i := len(placed) - 1; i >= 0; i-- {
-		p := placed[i]
+	lying := until(c.Placed, to)
+	for i := len(lying) - 1; i >= 0; i-- {
+		p := lying[i]
 		if from.Sub(p.From) > setting.Longest {
 			return nil, 0, false
 		}

@@ -2,22 +2,18 @@ package fold
 
 import (
 	"fmt"
-	"slices"
 	"strings"
 
 	"hod/internal/event"
 )
-
-// Concerns says whether an event brought the finding about, so that whoever writes it is asked first.
-func (f Finding) Concerns(name event.Name) bool { return slices.Contains(f.Asks, name) }
 
 // giveReasons puts beside each finding why a person passed the rule over, where one said so.
 func (s *Judge) giveReasons(all []Finding) {
 	for i := range all {
 		var reasons []string
 		for _, n := range all[i].Asks {
-			r := s.by.name[n]
-			if r == nil || event.BecauseOf(r.Now) == "" {
+			r, known := s.Find(n)
+			if !known || event.BecauseOf(r.Now) == "" {
 				continue
 			}
 			by := n.String()

@@ -72,6 +72,9 @@ type Record struct {
 	round   int  // in which it was read last
 }
 
+// IsFiled reports whether it stands in the lists of what it concerns.
+func (r *Record) IsFiled() bool { return len(r.in) > 0 }
+
 // OnSite brings a time in the body to the site's clock.
 func (r *Record) OnSite(t time.Time) time.Time { return r.clock.OnSite(t) }
 

@@ -35,10 +35,8 @@ func New(id string, root event.Device) *Site { return newSite(id, root, nil) }
 
 func newSite(id string, root event.Device, excluded map[event.Device]uint64) *Site {
 	s := &Site{ID: id, answers: map[string]*[]*Record{}}
-	s.Log = NewLog(root, excluded, index{s})
-	s.slots, s.batches, s.zones = map[string]*slot{}, map[event.Batch]*batchState{}, map[event.Zone]*zoneState{}
-	s.yields, s.breaks.of, s.stock.of = map[yieldKey]*yieldState{}, map[event.Mix]*[]*Record{},
-		map[event.Material]*[]*Record{}
+	s.Zones = NewZones(NewMixing(NewPlans(NewLog(root, excluded, index{s}))))
+	s.stock.of = map[event.Material]*[]*Record{}
 	return s
 }
 

@@ -49,18 +49,6 @@ func (s *Log) Devices() []Device {
 	return all
 }
 
-// AsideOf is how many events of a device are set aside.
-func (s *Site) AsideOf(d event.Device) int {
-	s.compute()
-	n := 0
-	for _, r := range s.by.device[d] { // what is packed stands
-		if r.Aside != nil {
-			n++
-		}
-	}
-	return n
-}
-
 // enrolment that holds: the first by name of the enroller, since a name is never given twice.
 func (s *Log) enrolment(d event.Device) (event.DeviceEnrolled, bool) {
 	if s.members[d] == nil || len(s.members[d].enrolled) == 0 {

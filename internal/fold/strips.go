@@ -17,15 +17,6 @@ const (
 	plainSpread  = 0.2
 )
 
-// Laid is where the placements of a coat lie, in the order of CoatIs.Placed.
-type Laid struct {
-	*strip.Laying
-	Doubt  *strip.Doubt
-	Starts []string // the side that each placement was begun from
-	areas  []strip.Placement
-	done   bool
-}
-
 // Laid says where the placements of a coat lie; nil with the reason where it cannot be told. An empty coat is laid,
 // too.
 func (s *Joints) laid(c *CoatIs) (*Laid, string) {
@@ -375,4 +366,24 @@ func (s *Joints) Strips(coat event.Coat) ([]Strip, string) {
 		}
 	}
 	return all, ""
+}
+
+// facts are the metres of a joint as evidence.
+func (m *Metres) facts(length unit.Length, sys unit.System) []Fact {
+	facts := []Fact{{Name: "metres", Value: fmt.Sprintf("%s of %s; %s closing, %s live", m.said(sys),
+		sys.Length(length),
+		sys.Length(unit.Length(m.Closing)), sys.Length(unit.Length(m.Live))),
+		Figure: figure(unit.Length(m.Cold)).within(m.Surely, m.Possibly)}}
+	if w := m.worst; w[0] != nil {
+		facts = append(facts, Fact{Name: "waited longest", Value: percent(m.most, m.most) + ", " + namePair(w[0], w[1]),
+			At: w[1].From, Figure: figure(m.most)})
+	}
+	if m.Contradicts != "" {
+		facts = append(facts, Fact{Name: "does not agree", Value: m.Contradicts})
+	}
+	return facts
+}
+
+func namePair(from, to *Placed) string {
+	return fmt.Sprintf("%s met by %s", from.Record.Name, to.Record.Name)
 }

@@ -17,10 +17,11 @@ import (
 func (s *Site) Until(at time.Time) *Site {
 	s.unpack()
 	s.settle()
-	past := New(s.ID, s.root)
-	past.until, past.source.lost = at, s.source.lost
+	past := New(s.ID, s.Root())
+	past.until = at
+	past.Lose(s.Lost())
 	late := s.latePlans(at)
-	for _, r := range s.arrival {
+	for _, r := range s.Arrived() {
 		if e, some := s.until1(r, at, late); some {
 			past.Add(e)
 		}
@@ -31,9 +32,10 @@ func (s *Site) Until(at time.Time) *Site {
 // Without is the site as it would be if an event had not been written.
 func (s *Site) Without(name event.Name) *Site {
 	s.unpack()
-	other := New(s.ID, s.root)
-	other.until, other.source.lost = s.until, s.source.lost
-	for _, r := range s.arrival {
+	other := New(s.ID, s.Root())
+	other.until = s.until
+	other.Lose(s.Lost())
+	for _, r := range s.Arrived() {
 		if r.Name != name {
 			other.Add(r.Event)
 		}
@@ -91,7 +93,7 @@ func (s *Site) happened(r *Record, at time.Time, late map[*Record]bool) bool {
 // latePlans are the first plans of things that were planned only after an instant and worked on before it.
 func (s *Site) latePlans(at time.Time) map[*Record]bool {
 	zones, mixes := map[event.Zone]bool{}, map[event.Mix]bool{}
-	for _, r := range s.arrival {
+	for _, r := range s.Arrived() {
 		if r.When.After(at) {
 			continue
 		}

@@ -251,3 +251,12 @@ func (s *Zones) materialAt(c *CoatIs, p *Placed, at time.Time) (unit.Celsius, st
 	}
 	return t, p.warm.source
 }
+
+// fresh says whether a placement's material is still fresh at an instant: before initial set at its temperatures.
+func (s *Zones) fresh(c *CoatIs, p *Placed, at time.Time) bool {
+	if at.Before(p.From) {
+		return false
+	}
+	turns, ok := s.turns(c, p, 1)
+	return !ok || at.Before(turns)
+}

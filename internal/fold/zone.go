@@ -30,6 +30,13 @@ type Zones struct {
 	}
 }
 
+// NewZones is without zones.
+func NewZones(mixing Mixing) Zones {
+	s := Zones{Mixing: mixing, zones: map[event.Zone]*zoneState{}}
+	s.breaks.of = map[event.Mix]*[]*Record{}
+	return s
+}
+
 // zoneState is all that concerns one zone.
 type zoneState struct {
 	name                                  event.Zone
@@ -105,6 +112,16 @@ func treatment(r *Record) (Treated, event.Coat) {
 // Ready reports whether one of some treatments made the joint ready for material: an end on purpose does not.
 func Ready(all []Treated) bool { return lastReady(all) >= 0 }
 
+// lastReady is the last treatment that made a joint ready; −1 where none did.
+func lastReady(all []Treated) int {
+	for i := len(all) - 1; i >= 0; i-- {
+		if !all[i].Ended {
+			return i
+		}
+	}
+	return -1
+}
+
 // Tended is a covering, uncovering or wetting.
 type Tended struct {
 	Record *Record
@@ -144,10 +161,9 @@ func (s *Zones) followBatches() {
 			s.staleZone(z)
 		}
 	}
-	for _, z := range s.touched {
+	for _, z := range s.takeTouched() {
 		s.staleZone(z)
 	}
-	s.touched = nil
 }
 
 // computeZones brings all zones up to date, and what their batches broke at.
@@ -199,8 +215,8 @@ func (s *Zones) computeZone(st *zoneState) {
 	st.stale = false
 	z := &zoneIs{coats: map[event.Coat]*CoatIs{}}
 	st.is = z
-	planned := s.plan.Zones[st.name]
-	if planned == nil {
+	plan := s.plan.Zones[st.name]
+	if plan == nil {
 		for _, list := range [][]*Record{st.treated, st.tended, st.readings, st.said} {
 			for _, r := range list {
 				r.lacks(&Aside{UnknownZone, fmt.Sprintf("no zone %s is planned", st.name)})
@@ -208,7 +224,7 @@ func (s *Zones) computeZone(st *zoneState) {
 		}
 		return
 	}
-	for _, c := range planned.Coats {
+	for _, c := range plan.Coats {
 		z.coats[c.name()] = &CoatIs{Coat: c, design: map[yieldKey]unit.Volume{}, mixes: map[yieldKey]*Mix{},
 			treated: map[event.Zone][]Treated{}}
 		z.order = append(z.order, c.name())
@@ -368,9 +384,9 @@ func (s *Zones) probesIn(st *zoneState, c *CoatIs) []Probe {
 	return kept.probes
 }
 
-func (s *Zones) probesOf(readings []*Record, packed map[string][]sample) []Probe {
+func (s *Zones) probesOf(readings []*Record, held map[string][]sample) []Probe {
 	byName := map[string]*Probe{}
-	for name := range packed {
+	for name := range held {
 		byName[name] = &Probe{Name: name}
 	}
 	for _, r := range readings {
@@ -387,7 +403,7 @@ func (s *Zones) probesOf(readings []*Record, packed map[string][]sample) []Probe
 	var all []Probe
 	for _, name := range slices.Sorted(maps.Keys(byName)) {
 		p := *byName[name]
-		if of := packed[name]; len(of) > 0 {
+		if of := held[name]; len(of) > 0 {
 			p.merge(of, s.packed.devices)
 			all = append(all, p)
 			continue
@@ -471,4 +487,13 @@ func (c CoatIs) MeanThickness(z *Zone, loss unit.Share) unit.Length {
 		return 0
 	}
 	return t
+}
+
+// until are the placements that began before an instant.
+func until(all []*Placed, at time.Time) []*Placed {
+	n := 0
+	for n < len(all) && all[n].From.Before(at) {
+		n++
+	}
+	return all[:n]
 }

@@ -1,0 +1,12 @@
+package fold
+
+import "hod/internal/trade/strip"
+
+// Laid is where the placements of a coat lie, in the order of CoatIs.Placed.
+type Laid struct {
+	*strip.Laying
+	Doubt  *strip.Doubt
+	Starts []string // the side that each placement was begun from
+	areas  []strip.Placement
+	done   bool
+}
